@@ -1,0 +1,144 @@
+// Package shape gives the volume, surface and mean drying thickness of the
+// shapes a cheese is made in. Lengths are metres, surfaces square metres,
+// volumes cubic metres. It knows nothing of weights or drying.
+package shape
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"rindkeep/cave/quantity"
+)
+
+// Form is the kind of a solid.
+type Form string
+
+// The forms a cheese is made in.
+const (
+	Cylinder Form = "cylinder" // Diameter, Height
+	Block    Form = "block"    // Length, Width, Height
+	Sphere   Form = "sphere"   // Diameter
+	Pyramid  Form = "pyramid"  // square truncated pyramid: Length at the base, TopLength, Height
+)
+
+// Forms lists every form, in the order help shows them.
+var Forms = []Form{Cylinder, Block, Sphere, Pyramid}
+
+// Shape is one solid with its measures. The zero value is no shape: Known is
+// false and its volume is 0.
+type Shape struct {
+	Form      Form            `json:"form" toml:"form"`
+	Diameter  quantity.Metres `json:"diameter_m,omitempty" toml:"-"`
+	Height    quantity.Metres `json:"height_m,omitempty" toml:"-"`
+	Length    quantity.Metres `json:"length_m,omitempty" toml:"-"`
+	Width     quantity.Metres `json:"width_m,omitempty" toml:"-"`
+	TopLength quantity.Metres `json:"top_length_m,omitempty" toml:"-"`
+}
+
+// Known says whether the shape has a form.
+func (s Shape) Known() bool { return s.Form != "" }
+
+// Check says in words what is missing or out of range: every measure the form
+// needs must be over 0.5 cm and under 2 m. A nil error means Volume is good.
+func (s Shape) Check() error {
+	need := map[string]quantity.Metres{}
+	switch s.Form {
+	case Cylinder:
+		need["diameter"], need["height"] = s.Diameter, s.Height
+	case Block:
+		need["length"], need["width"], need["height"] = s.Length, s.Width, s.Height
+	case Sphere:
+		need["diameter"] = s.Diameter
+	case Pyramid:
+		need["length"], need["top length"], need["height"] = s.Length, s.TopLength, s.Height
+	default:
+		return fmt.Errorf("no shape %q; shapes are cylinder, block, sphere, pyramid", string(s.Form))
+	}
+	for _, name := range []string{"diameter", "length", "width", "top length", "height"} {
+		v, ok := need[name]
+		if !ok {
+			continue
+		}
+		if v == 0 {
+			return fmt.Errorf("a %s needs its %s", s.Form, name)
+		}
+		if !(v > 0.005 && v < 2) {
+			return fmt.Errorf("%s of %.4g cm is out of range; give 0.5 to 200 cm", name, v.Centimetres())
+		}
+	}
+	return nil
+}
+
+// Volume is the volume in cubic metres. Source: the mensuration formulas of
+// any engineering handbook (cylinder pi d2 h/4, sphere pi d3/6, frustum of a
+// square pyramid h (a2 + ab + b2)/3).
+func (s Shape) Volume() float64 {
+	d, h, l, w, t := float64(s.Diameter), float64(s.Height), float64(s.Length), float64(s.Width), float64(s.TopLength)
+	switch s.Form {
+	case Cylinder:
+		return math.Pi * d * d * h / 4
+	case Block:
+		return l * w * h
+	case Sphere:
+		return math.Pi * d * d * d / 6
+	case Pyramid:
+		return h * (l*l + l*t + t*t) / 3
+	}
+	return 0
+}
+
+// Surface is the whole outer surface in square metres, both faces included.
+// Source: as Volume; the frustum's four faces have the slant height
+// sqrt(h2 + ((a-b)/2)2).
+func (s Shape) Surface() float64 {
+	d, h, l, w, t := float64(s.Diameter), float64(s.Height), float64(s.Length), float64(s.Width), float64(s.TopLength)
+	switch s.Form {
+	case Cylinder:
+		return math.Pi*d*d/2 + math.Pi*d*h
+	case Block:
+		return 2 * (l*w + l*h + w*h)
+	case Sphere:
+		return math.Pi * d * d
+	case Pyramid:
+		slant := math.Hypot(h, (l-t)/2)
+		return l*l + t*t + 2*(l+t)*slant
+	}
+	return 0
+}
+
+// Scaled gives the same solid with every length times k.
+func (s Shape) Scaled(k float64) Shape {
+	m := quantity.Metres(k)
+	return Shape{Form: s.Form, Diameter: s.Diameter * m, Height: s.Height * m, Length: s.Length * m, Width: s.Width * m, TopLength: s.TopLength * m}
+}
+
+// ForWeight scales the shape so that at the given density (kg per cubic metre)
+// it weighs w; proportions are kept. It is how a wheel whose measures were
+// never taken gets them from its variety. A shape without volume is returned
+// as it is.
+func (s Shape) ForWeight(w quantity.Grams, density float64) Shape {
+	v := s.Volume()
+	if !(v > 0) || !(w > 0) || !(density > 0) {
+		return s
+	}
+	return s.Scaled(math.Cbrt(w.Kilograms() / density / v))
+}
+
+// String writes the measures: "cylinder 15 cm across, 10 cm high".
+func (s Shape) String() string {
+	c := func(m quantity.Metres) string {
+		return strings.TrimSuffix(fmt.Sprintf("%.1f", m.Centimetres()), ".0") + " cm"
+	}
+	switch s.Form {
+	case Cylinder:
+		return fmt.Sprintf("cylinder %s across, %s high", c(s.Diameter), c(s.Height))
+	case Block:
+		return fmt.Sprintf("block %s by %s, %s high", c(s.Length), c(s.Width), c(s.Height))
+	case Sphere:
+		return fmt.Sprintf("sphere %s across", c(s.Diameter))
+	case Pyramid:
+		return fmt.Sprintf("pyramid %s at the base, %s at the top, %s high", c(s.Length), c(s.TopLength), c(s.Height))
+	}
+	return "shape not given"
+}
