@@ -1,0 +1,157 @@
+// Package air is the physics of the air of a ripening room: what a temperature
+// and a relative humidity mean for the water a wheel can lose to it.
+//
+// Temperatures are degrees Celsius, pressures pascals, relative humidity a
+// fraction of saturation over liquid water (over ice below the triple point),
+// humidity ratio kilograms of vapour per kilogram of dry air. Handbook
+// accuracy is meant from -5 to 40 C; -40 to 80 C is accepted. Air is taken as
+// an ideal mixture: the enhancement factor (0.4 % at room pressure) is left
+// out, as the handbook's own tables for moist air do in their formulas.
+//
+// The package knows nothing of wheels, rooms, clocks or files.
+package air
+
+import (
+	"fmt"
+	"math"
+
+	"rindkeep/cave/quantity"
+)
+
+// StandardPressure is the pressure of the standard atmosphere at sea level,
+// Pa. Source: ISO 2533 (from memory).
+const StandardPressure quantity.Pascals = 101325
+
+// Limits of the air that is accepted.
+const (
+	MinTemp quantity.Celsius = -40 // coldest air accepted, C
+	MaxTemp quantity.Celsius = 80  // hottest air accepted, C
+
+	minPressure quantity.Pascals = 30000
+	maxPressure quantity.Pascals = 120000
+)
+
+// Physical constants of moist air.
+const (
+	// massRatio is the molar mass of water over that of dry air.
+	// Source: ASHRAE Fundamentals, psychrometrics (0.621945).
+	massRatio = 0.621945
+	// vapourGas is the gas constant of water vapour, J/(kg K).
+	// Source: 8.314462/0.018015 (the constants' definition).
+	vapourGas = 461.5
+	// dryAirGas is the gas constant of dry air, J/(kg K). Source: ASHRAE
+	// Fundamentals (287.042).
+	dryAirGas = 287.042
+	// triplePoint is where saturation changes from ice to liquid, C.
+	triplePoint = 0.01
+)
+
+// State is the air of a room at a time: its temperature, its relative humidity
+// (0 to 1) and its pressure. Pressure 0 stands for StandardPressure.
+type State struct {
+	Temp     quantity.Celsius
+	RH       quantity.Fraction
+	Pressure quantity.Pascals
+}
+
+// pressure is the pressure with the zero value replaced.
+func (s State) pressure() quantity.Pascals {
+	if s.Pressure == 0 {
+		return StandardPressure
+	}
+	return s.Pressure
+}
+
+// Check says in one sentence what about the air cannot be: a temperature
+// outside -40 to 80 C, a relative humidity outside 0 to 1 (percent given for a
+// fraction is the usual slip), a pressure outside 30 to 120 kPa. nil is good.
+func (s State) Check() error {
+	if !(s.Temp >= MinTemp && s.Temp <= MaxTemp) {
+		return fmt.Errorf("air at %.4g C is out of range; give %.0f to %.0f C", float64(s.Temp), float64(MinTemp), float64(MaxTemp))
+	}
+	if !(s.RH >= 0 && s.RH <= 1) {
+		return fmt.Errorf("relative humidity of %.4g %% is out of range; give 0 to 100 %%", s.RH.Percent())
+	}
+	if p := s.pressure(); !(p >= minPressure && p <= maxPressure) {
+		return fmt.Errorf("air pressure of %.6g Pa is out of range; give %.0f to %.0f Pa", float64(p), float64(minPressure), float64(maxPressure))
+	}
+	return nil
+}
+
+// Properties is everything Of says about a State.
+type Properties struct {
+	Saturation    quantity.Pascals // saturation pressure at the air's temperature
+	Vapour        quantity.Pascals // partial pressure of the vapour there is
+	Deficit       quantity.Pascals // Saturation less Vapour
+	DewPoint      quantity.Celsius // -Inf never: dry air gives the lowest the law reaches, -100
+	WetBulb       quantity.Celsius // thermodynamic wet bulb
+	HumidityRatio float64          // kg of vapour per kg of dry air
+	AbsoluteGM3   float64          // g of vapour per cubic metre of air
+}
+
+// Of gives the properties of the air, or the error of Check.
+func Of(s State) (Properties, error) {
+	if err := s.Check(); err != nil {
+		return Properties{}, err
+	}
+	return Properties{
+		Saturation:    SaturationPressure(s.Temp),
+		Vapour:        VapourPressure(s),
+		Deficit:       Deficit(s),
+		DewPoint:      DewPoint(s),
+		WetBulb:       WetBulb(s),
+		HumidityRatio: HumidityRatio(s),
+		AbsoluteGM3:   AbsoluteHumidity(s),
+	}, nil
+}
+
+// VapourPressure is the partial pressure of the vapour in the air, Pa.
+func VapourPressure(s State) quantity.Pascals {
+	return quantity.Pascals(float64(s.RH) * float64(SaturationPressure(s.Temp)))
+}
+
+// Deficit is the vapour pressure deficit, Pa: how much more vapour the air
+// could hold. Never negative for RH within 0 to 1.
+func Deficit(s State) quantity.Pascals {
+	return SaturationPressure(s.Temp) - VapourPressure(s)
+}
+
+// HumidityRatio is the mass of vapour per mass of dry air, kg/kg:
+// W = 0.621945 e/(p - e). Source: ASHRAE Fundamentals. Where the vapour alone
+// would reach the pressure (hot air at great height) it is +Inf.
+func HumidityRatio(s State) float64 {
+	return ratioOf(float64(VapourPressure(s)), float64(s.pressure()))
+}
+
+func ratioOf(e, p float64) float64 {
+	if e >= p {
+		return math.Inf(1)
+	}
+	return massRatio * e / (p - e)
+}
+
+// AbsoluteHumidity is the mass of vapour in a volume of air, g/m3. Source:
+// ideal gas law with the gas constant of water vapour.
+func AbsoluteHumidity(s State) float64 {
+	return 1000 * float64(VapourPressure(s)) / (vapourGas * s.Temp.Kelvin())
+}
+
+// Density is the density of the moist air, kg/m3. Source: ideal gas law for
+// the two parts.
+func Density(s State) float64 {
+	e := float64(VapourPressure(s))
+	t := s.Temp.Kelvin()
+	return (float64(s.pressure())-e)/(dryAirGas*t) + e/(vapourGas*t)
+}
+
+// LatentHeat is the heat of evaporation of water, J/kg: 2501 - 2.326 t kJ/kg,
+// t in C. Source: ASHRAE Fundamentals, as used in the wet bulb formula.
+func LatentHeat(t quantity.Celsius) float64 { return 1000 * (2501 - 2.326*float64(t)) }
+
+// PressureAtAltitude is the standard pressure at a height above the sea in
+// metres (-500 to 11,000; outside, the nearer end). Source: ASHRAE
+// Fundamentals, p = 101325 (1 - 2.25577e-5 z)^5.2559.
+func PressureAtAltitude(metres float64) quantity.Pascals {
+	z := math.Min(math.Max(metres, -500), 11000)
+	return quantity.Pascals(101325 * math.Pow(1-2.25577e-5*z, 5.2559))
+}
