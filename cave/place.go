@@ -1,0 +1,129 @@
+package cave
+
+import (
+	"fmt"
+	"strings"
+	"unicode"
+	"unicode/utf8"
+)
+
+// Place is where a wheel lies, written room/rack/shelf with the deeper parts
+// optional. The zero value is no place.
+type Place string
+
+// MaxName is the longest name the book takes, in bytes.
+const MaxName = 60
+
+// CheckName says what is wrong with a name given for a thing (a lot, a tag, a
+// room, a person): it must be printable, without white space at the ends, and
+// at most MaxName bytes. The text itself is shown only when it is safe to
+// print.
+func CheckName(thing, s string) error {
+	switch {
+	case s == "":
+		return fmt.Errorf("a %s needs a name", thing)
+	case len(s) > MaxName:
+		return fmt.Errorf("that %s is %d bytes long; at most %d", thing, len(s), MaxName)
+	case !utf8.ValidString(s):
+		return fmt.Errorf("that %s is not valid text (UTF-8)", thing)
+	}
+	for i, r := range s {
+		if !unicode.IsPrint(r) {
+			return fmt.Errorf("that %s holds a character that does not print (U+%04X at byte %d)", thing, r, i+1)
+		}
+	}
+	if strings.TrimSpace(s) != s {
+		return fmt.Errorf("%s %q begins or ends with a space", thing, s)
+	}
+	return nil
+}
+
+// reserved are the characters with a meaning in WHAT selectors and lists.
+const reserved = "/*,:;\"'"
+
+// CheckTag says what is wrong with a lot code, tag or part of a place: as
+// CheckName, and none of the characters that selectors use, no inner space,
+// and not the word all.
+func CheckTag(thing, s string) error {
+	if err := CheckName(thing, s); err != nil {
+		return err
+	}
+	if i := strings.IndexAny(s, reserved+" "); i >= 0 {
+		return fmt.Errorf("%s %q holds %q; use letters, digits, dash, dot or underscore", thing, s, string(s[i]))
+	}
+	if s[0] == '-' || s[0] == '@' {
+		return fmt.Errorf("%s %q begins with %q; begin with a letter or digit", thing, s, string(s[0]))
+	}
+	if strings.EqualFold(s, "all") || strings.EqualFold(s, "last") {
+		return fmt.Errorf("%q cannot be a %s: it is a word of the command line", s, thing)
+	}
+	return nil
+}
+
+// ParsePlace reads room, room/rack or room/rack/shelf.
+func ParsePlace(s string) (Place, error) {
+	w := strings.Trim(strings.TrimSpace(s), "/")
+	if w == "" {
+		return "", fmt.Errorf("a place needs a room; write room/rack/shelf")
+	}
+	parts := strings.Split(w, "/")
+	if len(parts) > 3 {
+		if len(w) > 3*MaxName {
+			return "", fmt.Errorf("that place has %d parts; a place is room/rack/shelf", len(parts))
+		}
+		if err := CheckName("place", parts[0]); err != nil {
+			return "", err
+		}
+		return "", fmt.Errorf("a place in room %q was given %d parts; a place is room/rack/shelf", parts[0], len(parts))
+	}
+	for i, p := range parts {
+		if err := CheckTag([]string{"room", "rack", "shelf"}[i], p); err != nil {
+			return "", err
+		}
+	}
+	return Place(strings.Join(parts, "/")), nil
+}
+
+// Room is the first part of the place.
+func (p Place) Room() string { r, _, _ := strings.Cut(string(p), "/"); return r }
+
+// Within says whether p lies in the place q: q itself, or a deeper part of it.
+func (p Place) Within(q Place) bool {
+	return p == q || q != "" && strings.HasPrefix(string(p), string(q)+"/")
+}
+
+// NaturalLess orders names as a person walks by them: digits by their number,
+// so shelf 2 comes before shelf 10. It is a strict weak order.
+func NaturalLess(a, b string) bool {
+	for i, j := 0, 0; ; {
+		if i == len(a) || j == len(b) {
+			if len(a)-i != len(b)-j {
+				return len(a)-i < len(b)-j
+			}
+			return a < b
+		}
+		if digit(a[i]) && digit(b[j]) {
+			si, sj := i, j
+			for i < len(a) && digit(a[i]) {
+				i++
+			}
+			for j < len(b) && digit(b[j]) {
+				j++
+			}
+			na, nb := strings.TrimLeft(a[si:i], "0"), strings.TrimLeft(b[sj:j], "0")
+			if len(na) != len(nb) {
+				return len(na) < len(nb)
+			}
+			if na != nb {
+				return na < nb
+			}
+			continue
+		}
+		if a[i] != b[j] {
+			return a[i] < b[j]
+		}
+		i, j = i+1, j+1
+	}
+}
+
+func digit(c byte) bool { return c >= '0' && c <= '9' }

@@ -1,0 +1,183 @@
+package quantity
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+)
+
+// MaxWeight is the heaviest thing the book takes for one wheel: 500 kg.
+const MaxWeight Grams = 500_000
+
+// ounce and pound in grams, exact by the international yard and pound
+// agreement of 1959 (NIST Handbook 44, Appendix C).
+const (
+	gramsPerOunce = 28.349523125
+	gramsPerPound = 453.59237
+)
+
+// ParseWeight reads a weight: 1942, 1942g, 1.942kg, 4lb5oz, 4lb, 68.5oz. A bare
+// number is grams; a decimal comma is read, but a comma before exactly three
+// digits is refused as unclear. The weight must be over 0 and at most 500 kg.
+func ParseWeight(s string) (Grams, error) {
+	w := strings.ToLower(strings.ReplaceAll(strings.TrimSpace(s), " ", ""))
+	bad := fmt.Errorf("%q is not a weight; write 1942, 1942g, 1.942kg, 4lb5oz or 68.5oz", s)
+	var g float64
+	switch {
+	case strings.Contains(w, "lb"):
+		lb, rest, _ := strings.Cut(w, "lb")
+		rest = strings.TrimPrefix(rest, "s")
+		n, err := number(lb)
+		if err != nil {
+			return 0, orUnclear(err, bad)
+		}
+		g = n * gramsPerPound
+		if rest != "" {
+			o, ok := strings.CutSuffix(rest, "oz")
+			if !ok {
+				return 0, bad
+			}
+			n, err := number(o)
+			if err != nil {
+				return 0, orUnclear(err, bad)
+			}
+			if n >= 16 {
+				return 0, fmt.Errorf("%q has %g ounces over whole pounds; a pound has 16", s, n)
+			}
+			g += n * gramsPerOunce
+		}
+	default:
+		unit := 1.0
+		for _, u := range []struct {
+			suffix string
+			grams  float64
+		}{{"kg", 1000}, {"oz", gramsPerOunce}, {"grams", 1}, {"g", 1}} {
+			if rest, ok := strings.CutSuffix(w, u.suffix); ok {
+				w, unit = rest, u.grams
+				break
+			}
+		}
+		n, err := number(w)
+		if err != nil {
+			return 0, orUnclear(err, bad)
+		}
+		g = n * unit
+	}
+	switch {
+	case math.IsNaN(g) || math.IsInf(g, 0):
+		return 0, bad
+	case g <= 0:
+		return 0, fmt.Errorf("weight %q must be over 0", s)
+	case Grams(g) > MaxWeight:
+		return 0, fmt.Errorf("weight %q is over 500 kg; a bare number is grams", s)
+	}
+	return Grams(g), nil
+}
+
+// ParsePercent reads a percent figure, 1.8%, 1.8 or 1,8%, into a Fraction; it
+// must lie from 0 to 100.
+func ParsePercent(s string) (Fraction, error) {
+	n, err := number(strings.TrimSuffix(strings.TrimSpace(s), "%"))
+	if err != nil {
+		return 0, orUnclear(err, fmt.Errorf("%q is not a percentage; write 1.8%% or 1.8", s))
+	}
+	if n < 0 || n > 100 {
+		return 0, fmt.Errorf("%q is out of range; a percentage runs from 0 to 100", s)
+	}
+	return FromPercent(n), nil
+}
+
+// ParseLength reads a length: 15cm, 150mm, 0.15m, 6in; a bare number is
+// centimetres. It must be over 0 and at most 10 m.
+func ParseLength(s string) (Metres, error) {
+	n, err := withUnit(s, 0.01, []unit{{"cm", 0.01}, {"mm", 0.001}, {"in", 0.0254}, {"m", 1}})
+	if err != nil {
+		return 0, orUnclear(err, fmt.Errorf("%q is not a length; write 15cm, 150mm or 6in", s))
+	}
+	if n <= 0 || n > 10 {
+		return 0, fmt.Errorf("length %q is out of range; a bare number is centimetres", s)
+	}
+	return Metres(n), nil
+}
+
+// ParseVolume reads a volume: 40l, 40 L, 10gal (US), 500ml; a bare number is
+// litres. It must be over 0 and at most 1,000,000 l.
+func ParseVolume(s string) (Litres, error) {
+	n, err := withUnit(s, 1, []unit{{"litres", 1}, {"liters", 1}, {"gal", 3.785411784}, {"ml", 0.001}, {"l", 1}})
+	if err != nil {
+		return 0, orUnclear(err, fmt.Errorf("%q is not a volume; write 40l or 10gal", s))
+	}
+	if n <= 0 || n > 1e6 {
+		return 0, fmt.Errorf("volume %q is out of range; a bare number is litres", s)
+	}
+	return Litres(n), nil
+}
+
+// ParseTemp reads a temperature: 12, 12.1C, 54F. It must lie from -40 to 120 C.
+func ParseTemp(s string) (Celsius, error) {
+	w := strings.ToLower(strings.ReplaceAll(strings.TrimSpace(s), "°", ""))
+	f := strings.HasSuffix(w, "f")
+	n, err := number(strings.TrimSpace(strings.TrimRight(w, "cf")))
+	if err != nil || strings.Count(w, "c")+strings.Count(w, "f") > 1 {
+		return 0, orUnclear(err, fmt.Errorf("%q is not a temperature; write 12.1C or 54F", s))
+	}
+	if f {
+		n = (n - 32) / 1.8
+	}
+	if n < -40 || n > 120 {
+		return 0, fmt.Errorf("temperature %q is out of range; write 12.1C or 54F", s)
+	}
+	return Celsius(n), nil
+}
+
+type unit struct {
+	suffix string
+	factor float64
+}
+
+func withUnit(s string, bare float64, units []unit) (float64, error) {
+	w := strings.ToLower(strings.ReplaceAll(strings.TrimSpace(s), " ", ""))
+	factor := bare
+	for _, u := range units {
+		if rest, ok := strings.CutSuffix(w, u.suffix); ok {
+			w, factor = rest, u.factor
+			break
+		}
+	}
+	n, err := number(w)
+	return n * factor, err
+}
+
+type unclear struct{ error }
+
+func orUnclear(err, other error) error {
+	if u, ok := err.(unclear); ok {
+		return u
+	}
+	return other
+}
+
+// number reads a plain decimal with a point or a comma; no exponent, hex, NaN
+// or infinity, all of which strconv would take.
+func number(s string) (float64, error) {
+	w := strings.TrimSpace(s)
+	if i := strings.IndexByte(w, ','); i >= 0 {
+		if strings.ContainsAny(w[i+1:], ",.") {
+			return 0, unclear{fmt.Errorf("%q has more than one decimal mark; write it without thousands marks", s)}
+		}
+		if len(w)-i-1 == 3 && strings.TrimLeft(w[:i], "0+-") != "" {
+			return 0, unclear{fmt.Errorf("%q is unclear: a thousands comma or a decimal comma? write %s or %s", s, w[:i]+w[i+1:], w[:i]+"."+w[i+1:])}
+		}
+		w = w[:i] + "." + w[i+1:]
+	}
+	if len(w) > 40 {
+		return 0, fmt.Errorf("number too long")
+	}
+	for _, r := range w {
+		if (r < '0' || r > '9') && r != '.' && r != '-' && r != '+' {
+			return 0, fmt.Errorf("not a number")
+		}
+	}
+	return strconv.ParseFloat(w, 64)
+}

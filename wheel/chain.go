@@ -1,0 +1,258 @@
+package wheel
+
+import (
+	"fmt"
+	"math"
+	"time"
+
+	"github.com/google/uuid"
+
+	"rindkeep/cave/quantity"
+)
+
+// LossPoint is one weighing on the loss chain. Gross is what the scale said,
+// Net what is left of it without coats; Retained is the fraction of the green
+// weight that drying has left, cores and cuts apart; SD is one standard
+// deviation of Retained from the scale, the hand and guessed links.
+type LossPoint struct {
+	Entry    uuid.UUID
+	At       time.Time
+	Day      float64 // days of 24 h since drying began
+	Gross    quantity.Grams
+	Net      quantity.Grams
+	Retained float64
+	SD       float64
+	Coated   bool // weighed with a coat on
+}
+
+// Loss is 1 - Retained.
+func (p LossPoint) Loss() quantity.Fraction { return quantity.Fraction(1 - p.Retained) }
+
+// Chain is a wheel's weighings linked like a price index through coats, cores
+// and cuts: within a stretch the retained fraction is net weight over net
+// weight at the stretch's start, and stretches multiply.
+type Chain struct {
+	Green  quantity.Grams // green weight; 0: never weighed
+	Began  time.Time      // when drying began: the first weighing
+	Points []LossPoint    // in time order, the green weight first
+	Tare   quantity.Grams // mass of the coats on it now
+	Step   quantity.Grams // step of the scale, as the weights betray it
+	Notes  []string       // what had to be estimated, in words
+
+	base     float64 // net weight at the start of the present stretch
+	retained float64 // Retained there
+	linkVar  float64 // relative variance gathered by guessed links
+}
+
+// Weighings is how many weights the chain holds, the green weight included.
+func (c Chain) Weighings() int { return len(c.Points) }
+
+// Last is the latest weighing; ok is false where there is none.
+func (c Chain) Last() (p LossPoint, ok bool) {
+	if len(c.Points) == 0 {
+		return LossPoint{}, false
+	}
+	return c.Points[len(c.Points)-1], true
+}
+
+// handlingSD is what setting down a wheel, drops of water and a scale out of
+// level add to a weighing, as a fraction of the weight: common practice, no
+// source.
+const handlingSD = 0.0005
+
+// noise is one standard deviation of a weighing of w grams: the scale's step,
+// uniform (step/sqrt 12), and the hand.
+func noise(w, step quantity.Grams) float64 {
+	return math.Hypot(float64(step)/math.Sqrt(12), handlingSD*float64(w))
+}
+
+// ScaleStep guesses the step of the scale from what it showed: the largest of
+// 1, 2, 5, 10, 20, 50, 100 g that divides every weight, once there are four.
+// Fewer than four give 1 g up to 5 kg, 5 g up to 20 kg and 10 g above.
+func ScaleStep(weights []quantity.Grams) quantity.Grams {
+	if len(weights) == 0 {
+		return 1
+	}
+	if len(weights) >= 4 {
+		for _, s := range []float64{100, 50, 20, 10, 5, 2} {
+			all := true
+			for _, w := range weights {
+				r := math.Mod(float64(w)+1e-6, s)
+				all = all && r < 1e-3
+			}
+			if all {
+				return quantity.Grams(s)
+			}
+		}
+		return 1
+	}
+	switch w := weights[0]; {
+	case w <= 5000:
+		return 1
+	case w <= 20000:
+		return 5
+	}
+	return 10
+}
+
+// Expect is the drying curve a chain leans on where a weight is missing: the
+// retained fraction at a day since drying began, and its standard deviation.
+// Nil stands for "nothing is known": the missing link is taken as no drying.
+type Expect func(day float64) (retained, sd float64)
+
+// linkSD is the relative standard deviation given to a link over a gap when
+// no curve is at hand.
+const linkSD = 0.02
+
+// Link makes the chain of a wheel's live entries, in time order. Where a coat,
+// core or cut lacks the weight before or after, the link comes from expect;
+// its uncertainty is carried in SD from there on and said in Notes.
+func Link(live []Entry, expect Expect) Chain {
+	var c Chain
+	var weights []quantity.Grams
+	for _, e := range live {
+		if e.Kind == Weighed {
+			weights = append(weights, e.Weight)
+		}
+	}
+	c.Step = ScaleStep(weights)
+	coated := false
+	var last struct {
+		day, net, retained float64
+	}
+	// A coat or cut whose weight after is not known: the next weighing has to
+	// be split into cheese and coat, or start a stretch, with the curve's help.
+	var pending struct {
+		kind Kind // CoatedOn, Cored or Cut; 0: none
+		day  float64
+		net  float64 // net weight just before it
+	}
+	day := func(t time.Time) float64 { return t.Sub(c.Began).Hours() / 24 }
+	ratio := func(from, to float64) (r, variance float64) {
+		if to <= from {
+			return 1, 0
+		}
+		if expect == nil {
+			return 1, linkSD * linkSD
+		}
+		r0, s0 := expect(from)
+		r1, s1 := expect(to)
+		if !(r0 > 0) || !(r1 > 0) {
+			return 1, linkSD * linkSD
+		}
+		// Both ends lie on one curve: only the drop between them is in doubt,
+		// by as much, relative to itself, as the curve's whole loss is.
+		drop := 1 - r1/r0
+		rel := 0.5
+		if loss := 1 - r1; loss > 0 {
+			rel = math.Min(1, math.Max(s1, s0)/loss)
+		}
+		return r1 / r0, drop * drop * rel * rel
+	}
+	for _, e := range live {
+		switch e.Kind {
+		case Weighed:
+			if c.Green == 0 {
+				c.Green, c.Began = e.Weight, e.At
+				c.base, c.retained = float64(e.Weight), 1
+				c.Points = append(c.Points, LossPoint{Entry: e.ID, At: e.At, Gross: e.Weight, Net: e.Weight, Retained: 1, Coated: coated})
+				last.day, last.net, last.retained = 0, float64(e.Weight), 1
+				continue
+			}
+			d := day(e.At)
+			if pending.kind != 0 {
+				r, v := ratio(pending.day, d)
+				c.linkVar += v
+				c.base, c.retained = pending.net*r, last.retained*r
+				if pending.kind == CoatedOn && float64(e.Weight) > c.base {
+					c.Tare = e.Weight - quantity.Grams(c.base)
+					c.Notes = append(c.Notes, fmt.Sprintf("the weight of the coat was not taken; the curve puts it at %.0f g", float64(c.Tare)))
+				} else {
+					c.base = float64(e.Weight - c.Tare)
+				}
+				pending.kind = 0
+			}
+			net := float64(e.Weight - c.Tare)
+			if !(net > 0) {
+				net = math.SmallestNonzeroFloat32
+			}
+			p := LossPoint{Entry: e.ID, At: e.At, Day: d, Gross: e.Weight, Net: quantity.Grams(net), Coated: coated}
+			p.Retained = c.retained * net / c.base
+			rel := noise(e.Weight, c.Step) / net
+			p.SD = p.Retained * math.Sqrt(rel*rel+c.linkVar)
+			c.Points = append(c.Points, p)
+			last.day, last.net, last.retained = d, net, p.Retained
+		case CoatedOn, Cored, Cut:
+			if e.Kind == CoatedOn {
+				coated = true
+			}
+			if c.Green == 0 {
+				continue
+			}
+			d := day(e.At)
+			// Net weight just before.
+			var net float64
+			switch {
+			case pending.kind != 0:
+				r, v := ratio(pending.day, d)
+				net = pending.net * r
+				c.linkVar += v
+				last.retained *= r
+			case e.Before > 0:
+				net = float64(e.Before - c.Tare)
+				last.retained = c.retained * net / c.base
+			default:
+				r, v := ratio(last.day, d)
+				net = last.net * r
+				c.linkVar += v
+				last.retained *= r
+				if d > last.day {
+					c.Notes = append(c.Notes, fmt.Sprintf("the weight before it was %s was not taken; the curve puts it at %.0f g", e.Kind, net+float64(c.Tare)))
+				}
+			}
+			if !(net > 0) {
+				net = math.SmallestNonzeroFloat32
+			}
+			after := float64(e.Weight)
+			if after == 0 && e.Removed > 0 {
+				after = net + float64(c.Tare) - float64(e.Removed)
+			}
+			pending.kind = 0
+			switch {
+			case after > 0 && e.Kind == CoatedOn:
+				c.Tare = quantity.Grams(math.Max(0, after-net))
+			case after > 0:
+				share := math.Min(1, after/(net+float64(c.Tare)))
+				net *= share
+				c.Tare *= quantity.Grams(share)
+			default:
+				pending.kind, pending.day, pending.net = e.Kind, d, net
+				if e.Kind != CoatedOn {
+					c.Notes = append(c.Notes, "what a cut or core took away was not weighed; loss goes on from the curve")
+				}
+			}
+			c.base, c.retained = net, last.retained
+			last.day, last.net = d, net
+		}
+	}
+	return c
+}
+
+// Of says what loss a further weighing of gross grams would mean, the present
+// coats taken off. It needs a green weight; without one it is 0.
+func (c Chain) Of(gross quantity.Grams) quantity.Fraction {
+	if c.Green == 0 || !(c.base > 0) {
+		return 0
+	}
+	return quantity.Fraction(1 - c.retained*float64(gross-c.Tare)/c.base)
+}
+
+// SDOf is one standard deviation of Of(gross), from the scale, the hand and
+// guessed links.
+func (c Chain) SDOf(gross quantity.Grams) quantity.Fraction {
+	if c.Green == 0 || !(c.base > 0) {
+		return 0
+	}
+	rel := noise(gross, c.Step) / math.Max(1, float64(gross-c.Tare))
+	return quantity.Fraction((1 - float64(c.Of(gross))) * math.Sqrt(rel*rel+c.linkVar))
+}

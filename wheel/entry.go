@@ -1,0 +1,245 @@
+package wheel
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"github.com/google/uuid"
+
+	"rindkeep/cave"
+	"rindkeep/cave/quantity"
+)
+
+// Kind is what sort of thing an entry says happened. The numbers are written
+// to the book: they are never changed or used again.
+type Kind uint8
+
+// The kinds of entry.
+const (
+	Weighed  Kind = 1
+	Did      Kind = 2 // Job was done: turned, brushed, washed
+	Skipped  Kind = 3 // Job was passed over
+	CoatedOn Kind = 4
+	Cored    Kind = 5
+	Cut      Kind = 6
+	Moved    Kind = 7
+	Checked  Kind = 8
+	Held     Kind = 10
+	Released Kind = 11
+	Sent     Kind = 12
+	Lost     Kind = 13
+	Noted    Kind = 14
+	Struck   Kind = 15 // Target is withdrawn
+	Planned  Kind = 16 // goes over to the rind plan Plan
+	Tagged   Kind = 17 // is called Tag from now on
+)
+
+var kindNames = map[Kind]string{
+	Weighed: "weighed", Did: "did", Skipped: "skipped", CoatedOn: "coated", Cored: "cored", Cut: "cut", Moved: "moved",
+	Checked: "checked", Held: "held", Released: "released", Sent: "sent", Lost: "lost", Noted: "noted", Struck: "struck",
+	Planned: "planned", Tagged: "tagged",
+}
+
+// Known says whether k is a kind this program writes.
+func (k Kind) Known() bool { return kindNames[k] != "" }
+
+// String is the kind's word.
+func (k Kind) String() string {
+	if s, ok := kindNames[k]; ok {
+		return s
+	}
+	return fmt.Sprintf("kind %d", uint8(k))
+}
+
+// Seen is what a hand check says of one thing: not looked at, no, or yes.
+type Seen uint8
+
+// The answers of a hand check.
+const (
+	NotSaid Seen = 0
+	No      Seen = 1
+	Yes     Seen = 2
+)
+
+// String is yes, no or "".
+func (s Seen) String() string { return [...]string{"", "no", "yes"}[min(s, 2)] }
+
+// ParseSeen reads yes or no; "some" and "few" count as yes, "none" as no.
+func ParseSeen(s string) (Seen, error) {
+	switch strings.ToLower(strings.TrimSpace(s)) {
+	case "yes", "y", "true", "some", "few", "many":
+		return Yes, nil
+	case "no", "n", "false", "none":
+		return No, nil
+	}
+	return NotSaid, fmt.Errorf("%q is no answer; give yes or no", s)
+}
+
+// HandCheck is what a hand and an eye found on a rind.
+type HandCheck struct {
+	DryToTouch Seen `json:"dry_to_touch"`
+	Weeping    Seen `json:"weeping"`
+	Cracks     Seen `json:"cracks"`
+	Mould      Seen `json:"mould"`
+	Mites      Seen `json:"mites"`
+}
+
+// Said says whether anything was answered.
+func (c HandCheck) Said() bool { return c != HandCheck{} }
+
+// Sound says whether the rind is fit to coat: dry to the touch, and none of
+// the faults seen. A fault nobody spoke of counts as not seen.
+func (c HandCheck) Sound() bool {
+	return c.DryToTouch == Yes && c.Weeping != Yes && c.Cracks != Yes && c.Mould != Yes
+}
+
+// String lists the answers in words: "dry to the touch, no cracks".
+func (c HandCheck) String() string {
+	var w []string
+	switch c.DryToTouch {
+	case Yes:
+		w = append(w, "dry to the touch")
+	case No:
+		w = append(w, "still damp")
+	}
+	for _, f := range []struct {
+		name string
+		seen Seen
+	}{{"weeping", c.Weeping}, {"cracks", c.Cracks}, {"mould", c.Mould}, {"mites", c.Mites}} {
+		switch f.seen {
+		case Yes:
+			w = append(w, f.name)
+		case No:
+			w = append(w, "no "+f.name)
+		}
+	}
+	return strings.Join(w, ", ")
+}
+
+// Entry is one thing that happened to one wheel or make (its Subject), kept
+// for ever. ID is the writer's own: the same entry sent twice is one entry.
+// Only the fields of its Kind are used.
+type Entry struct {
+	ID      uuid.UUID
+	Subject uuid.UUID
+	Kind    Kind
+	At      time.Time // when it happened, UTC, to the millisecond
+	Written time.Time // when it was written down, UTC, to the millisecond
+	By      string
+
+	Job     Job            // Did, Skipped
+	Weight  quantity.Grams // Weighed; after a coat, core or cut; sent. 0: not weighed
+	Before  quantity.Grams // before a coat, core or cut. 0: not weighed
+	Removed quantity.Grams // mass a core or cut took away. 0: not weighed
+	Coat    string         // CoatedOn
+	Place   cave.Place     // Moved
+	Found   HandCheck      // Checked
+	Plan    string         // Planned
+	Tag     string         // Tagged
+	To      string         // Sent: to whom
+	Target  uuid.UUID      // Struck
+	Sure    bool           // the writer confirmed an unlikely figure
+	Note    string
+}
+
+// Same says whether two entries record the same fact: everything but who
+// wrote it, when, and under which ID.
+func (e Entry) Same(o Entry) bool {
+	e.ID, e.Written, e.By, e.Sure = o.ID, o.Written, o.By, o.Sure
+	at := e.At.Equal(o.At)
+	e.At = o.At
+	return at && e == o
+}
+
+// Word is what happened in a word or two: "turned", "skipped turn", "coated".
+func (e Entry) Word() string {
+	switch e.Kind {
+	case Did:
+		return e.Job.Done()
+	case Skipped:
+		return "skipped " + string(e.Job)
+	}
+	return e.Kind.String()
+}
+
+// Check says what is wrong with the entry by itself, in one sentence.
+func (e Entry) Check() error {
+	switch {
+	case !e.Kind.Known():
+		return fmt.Errorf("an entry of unknown kind %d", uint8(e.Kind))
+	case e.ID == uuid.Nil || e.Subject == uuid.Nil:
+		return fmt.Errorf("an entry without an identity")
+	case e.At.Unix() < 0 || e.Written.Unix() < 0:
+		return fmt.Errorf("an entry from before 1970")
+	case (e.Kind == Did || e.Kind == Skipped) && !slices.Contains(Jobs, e.Job):
+		return fmt.Errorf("no job %q", e.Job)
+	case e.Kind == Weighed && !(e.Weight > 0 && e.Weight <= quantity.MaxWeight):
+		return fmt.Errorf("a weight of %.4g g is out of range", float64(e.Weight))
+	case e.Weight < 0 || e.Before < 0 || e.Removed < 0 || e.Before > quantity.MaxWeight || e.Removed > quantity.MaxWeight || e.Weight > quantity.MaxWeight:
+		return fmt.Errorf("a weight is out of range")
+	case e.Kind == Struck && e.Target == uuid.Nil:
+		return fmt.Errorf("a strike without the entry it withdraws")
+	case e.Kind == Checked && !e.Found.Said():
+		return fmt.Errorf("a hand check that says nothing")
+	}
+	if e.By != "" {
+		if err := cave.CheckName("person", e.By); err != nil {
+			return err
+		}
+	}
+	if e.To != "" {
+		if err := cave.CheckName("customer", e.To); err != nil {
+			return err
+		}
+	}
+	return CheckNote(e.Note)
+}
+
+// Sort puts entries in the order they happened; those of one instant in the
+// order they were written, then by ID.
+func Sort(es []Entry) {
+	slices.SortStableFunc(es, func(a, b Entry) int {
+		if c := a.At.Compare(b.At); c != 0 {
+			return c
+		}
+		if c := a.Written.Compare(b.Written); c != 0 {
+			return c
+		}
+		return slices.Compare(a.ID[:], b.ID[:])
+	})
+}
+
+// Live drops the entries that were struck and the strikes themselves; the
+// order is kept. A strike that was itself struck does not count.
+func Live(es []Entry) []Entry {
+	strikes := make([]Entry, 0)
+	for _, e := range es {
+		if e.Kind == Struck {
+			strikes = append(strikes, e)
+		}
+	}
+	if len(strikes) == 0 {
+		return es
+	}
+	slices.SortFunc(strikes, func(a, b Entry) int {
+		if c := b.Written.Compare(a.Written); c != 0 {
+			return c
+		}
+		return slices.Compare(b.ID[:], a.ID[:])
+	})
+	gone := map[uuid.UUID]bool{}
+	for _, s := range strikes {
+		if !gone[s.ID] {
+			gone[s.Target] = true
+		}
+	}
+	live := make([]Entry, 0, len(es))
+	for _, e := range es {
+		if e.Kind != Struck && !gone[e.ID] {
+			live = append(live, e)
+		}
+	}
+	return live
+}

@@ -1,0 +1,210 @@
+package wheel
+
+import (
+	"time"
+
+	"rindkeep/cave"
+	"rindkeep/cave/day"
+	"rindkeep/cave/quantity"
+)
+
+// DoneOn says when a job was last done or passed over, and how often on that
+// day. First is the day it was first done; Skipped is true where the last of
+// them was passed over.
+type DoneOn struct {
+	First   day.Date
+	Last    day.Date
+	Count   int
+	Skipped bool
+}
+
+// CoatOn is one coat put on a wheel.
+type CoatOn struct {
+	At   time.Time
+	On   day.Date
+	Coat string
+}
+
+// Stay is a spell a wheel spent in one place.
+type Stay struct {
+	From  time.Time
+	Place cave.Place
+}
+
+// Hold is a reason a wheel may not leave, since a day.
+type Hold struct {
+	On  day.Date
+	Why string
+}
+
+// Life is what a wheel's entries add up to: everything the schedule, the
+// verdict and the card need to know, and nothing that depends on today.
+type Life struct {
+	Wheel   Wheel
+	Make    Make
+	Tag     string
+	Place   cave.Place
+	Plan    string
+	Since   day.Date // from when the book keeps it
+	Entries []Entry  // live, in time order
+	Chain   Chain
+	Done    map[Job]DoneOn
+	Coats   []CoatOn
+	Stays   []Stay
+	Checks  []Entry // hand checks, in time order
+	Holds   []Hold
+	GoneOn  day.Date // None while it is here
+	GoneWhy string
+	Last    time.Time // the latest entry
+}
+
+// NewLife adds up a wheel's entries (all of them, struck ones too, in any
+// order). Dates are taken in loc; expect is lent to the loss chain for missing
+// weights and may be nil.
+func NewLife(w Wheel, m Make, entries []Entry, loc *time.Location, expect Expect) Life {
+	l := Life{
+		Wheel: w, Make: m, Tag: w.Tag, Place: w.Place, Plan: w.Plan,
+		Since: max(day.At(w.Since, loc), m.Date), Done: map[Job]DoneOn{}, GoneOn: day.None, Last: w.Since,
+	}
+	all := append([]Entry(nil), entries...)
+	Sort(all)
+	l.Entries = Live(all)
+	if w.Place != "" {
+		l.Stays = []Stay{{From: m.Date.Start(loc), Place: w.Place}}
+	}
+	done := func(j Job, e Entry) {
+		on := day.At(e.At, loc)
+		d, ok := l.Done[j]
+		if !ok {
+			d.First = on
+		}
+		if on > d.Last || !ok {
+			d.Last, d.Count = on, 0
+		}
+		d.Count++
+		d.Skipped = e.Kind == Skipped
+		l.Done[j] = d
+	}
+	for _, e := range l.Entries {
+		switch e.Kind {
+		case Did, Skipped:
+			done(e.Job, e)
+		case Weighed:
+			done(Weigh, e)
+		case Checked:
+			done(Check, e)
+			l.Checks = append(l.Checks, e)
+		case Cored:
+			done(Taste, e)
+		case CoatedOn:
+			done(Coat, e)
+			l.Coats = append(l.Coats, CoatOn{e.At, day.At(e.At, loc), e.Coat})
+		case Moved:
+			done(Move, e)
+			l.Place = e.Place
+			l.Stays = append(l.Stays, Stay{e.At, e.Place})
+		case Planned:
+			l.Plan = e.Plan
+		case Tagged:
+			l.Tag = e.Tag
+		case Held:
+			l.Holds = append(l.Holds, Hold{day.At(e.At, loc), e.Note})
+		case Released:
+			l.Holds = nil
+		case Sent, Lost:
+			l.GoneOn, l.GoneWhy = day.At(e.At, loc), e.Note
+			if e.Kind == Sent && e.To != "" {
+				l.GoneWhy = "to " + e.To
+			}
+		}
+		if e.At.After(l.Last) {
+			l.Last = e.At
+		}
+	}
+	l.Chain = Link(l.Entries, expect)
+	return l
+}
+
+// Age is the wheel's age in days on a date, counted from the make date.
+func (l Life) Age(on day.Date) int { return int(on - l.Make.Date) }
+
+// Reached says on which date the wheel reached or will reach the stage, by its
+// entries and its variety's usual days; None where nothing says it will.
+// DryingDays is how long the variety dries uncoated, readyDays the age it is
+// ready at; either may be 0 for "not said".
+func (l Life) Reached(s Stage, dryingDays, readyDays int, loc *time.Location) day.Date {
+	drying := l.Make.Date + 1 // nobody weighed it: out of the press next day
+	if l.Chain.Green > 0 {
+		drying = min(drying, day.At(l.Chain.Began, loc))
+	}
+	switch s {
+	case Pressing:
+		return l.Make.Date
+	case Drying:
+		return drying
+	case Coated:
+		if len(l.Coats) > 0 {
+			return l.Coats[0].On
+		}
+	case Ripening:
+		ripe := day.None
+		if dryingDays > 0 {
+			ripe = drying + day.Date(dryingDays)
+		}
+		if len(l.Coats) > 0 && (ripe == day.None || l.Coats[0].On < ripe) {
+			ripe = l.Coats[0].On
+		}
+		return ripe
+	case Ready:
+		if readyDays > 0 {
+			return l.Make.Date + day.Date(readyDays)
+		}
+	case Gone:
+		return l.GoneOn
+	}
+	return day.None
+}
+
+// StageOn is the wheel's stage on a date. A coated wheel is coated until it is
+// ready; an uncoated one goes from drying to ripening to ready.
+func (l Life) StageOn(on day.Date, dryingDays, readyDays int, loc *time.Location) Stage {
+	by := func(s Stage) bool {
+		d := l.Reached(s, dryingDays, readyDays, loc)
+		return d != day.None && d <= on
+	}
+	switch {
+	case by(Gone):
+		return Gone
+	case by(Ready):
+		return Ready
+	case by(Coated):
+		return Coated
+	case by(Ripening):
+		return Ripening
+	case by(Drying):
+		return Drying
+	}
+	return Pressing
+}
+
+// LastCheck is the latest hand check, if any.
+func (l Life) LastCheck() (Entry, bool) {
+	if len(l.Checks) == 0 {
+		return Entry{}, false
+	}
+	return l.Checks[len(l.Checks)-1], true
+}
+
+// WeightNow is the last gross weight the scale showed, a coat, core or cut
+// included; 0 where it was never weighed.
+func (l Life) WeightNow() quantity.Grams {
+	for i := len(l.Entries) - 1; i >= 0; i-- {
+		switch e := l.Entries[i]; e.Kind {
+		case Weighed, CoatedOn, Cored, Cut:
+			if e.Weight > 0 {
+				return e.Weight
+			}
+		}
+	}
+	return 0
+}

@@ -1,0 +1,183 @@
+// Package wheel models makes, wheels and what happens to them: entries, the
+// stages that follow, loss linked through coats, cores and cuts, and
+// composition as water leaves. Masses are grams, ratios fractions, days
+// calendar dates in the zone given. It does no input or output and reads no
+// clock.
+package wheel
+
+import (
+	"fmt"
+	"strings"
+	"time"
+
+	"github.com/google/uuid"
+
+	"rindkeep/cave"
+	"rindkeep/cave/day"
+	"rindkeep/cave/quantity"
+	"rindkeep/wheel/shape"
+)
+
+// Milk is what a make was made from. Fat and Protein are fractions of the
+// milk's mass, 0 where not known; Treatment "" means nobody said.
+type Milk struct {
+	Species   string            `json:"species,omitempty"`
+	Litres    quantity.Litres   `json:"litres,omitempty"`
+	Treatment Treatment         `json:"treatment,omitempty"`
+	Fat       quantity.Fraction `json:"fat_fraction,omitempty"`
+	Protein   quantity.Fraction `json:"protein_fraction,omitempty"`
+}
+
+// Treatment is what heat the milk had.
+type Treatment string
+
+// The heat treatments of milk.
+const (
+	Raw         Treatment = "raw"
+	Thermised   Treatment = "thermised"
+	Pasteurised Treatment = "pasteurised"
+)
+
+// ParseTreatment reads raw, thermised or pasteurised (either spelling).
+func ParseTreatment(s string) (Treatment, error) {
+	w := strings.ReplaceAll(strings.ToLower(strings.TrimSpace(s)), "z", "s")
+	switch t := Treatment(w); t {
+	case Raw, Thermised, Pasteurised:
+		return t, nil
+	}
+	return "", fmt.Errorf("no milk treatment %q; give raw, thermised or pasteurised", s)
+}
+
+// Composition is what a wheel is made of when drying starts, as fractions of
+// its mass, wet basis. The SDs are one standard deviation of what is not
+// known. Measured is false where the figures are the variety's.
+type Composition struct {
+	Moisture   quantity.Fraction `json:"moisture_fraction"`
+	MoistureSD quantity.Fraction `json:"moisture_sd_fraction"`
+	Fat        quantity.Fraction `json:"fat_fraction"`
+	FatSD      quantity.Fraction `json:"fat_sd_fraction,omitempty"`
+	Salt       quantity.Fraction `json:"salt_fraction"`
+	SaltSD     quantity.Fraction `json:"salt_sd_fraction,omitempty"`
+	PH         float64           `json:"ph,omitempty"`
+	Measured   bool              `json:"measured"`
+}
+
+// Check says which figure is out of range.
+func (c Composition) Check() error {
+	switch {
+	case c.Moisture < 0.15 || c.Moisture > 0.85:
+		return fmt.Errorf("a moisture of %.4g%% is out of range; give 15%% to 85%%", c.Moisture.Percent())
+	case c.Fat < 0 || c.Fat > 0.6:
+		return fmt.Errorf("a fat content of %.4g%% is out of range; give 0%% to 60%%", c.Fat.Percent())
+	case c.Salt < 0 || c.Salt > 0.15:
+		return fmt.Errorf("a salt content of %.4g%% is out of range; give 0%% to 15%%", c.Salt.Percent())
+	case c.Moisture+c.Fat+c.Salt > 0.98:
+		return fmt.Errorf("moisture, fat and salt come to %.4g%% and leave no room for protein", (c.Moisture + c.Fat + c.Salt).Percent())
+	}
+	return nil
+}
+
+// Make is one vat's production on one day. What is zero was not recorded.
+type Make struct {
+	ID          uuid.UUID         `json:"id"`
+	Lot         string            `json:"lot"`
+	Date        day.Date          `json:"date"`
+	Variety     string            `json:"variety"`
+	Milk        Milk              `json:"milk"`
+	Curd        quantity.Grams    `json:"curd_g,omitempty"`
+	SetAside    quantity.Grams    `json:"set_aside_g,omitempty"`
+	SetAsideFor string            `json:"set_aside_for,omitempty"`
+	SaltMass    quantity.Grams    `json:"salt_g,omitempty"`
+	SaltRate    quantity.Fraction `json:"salt_rate_fraction,omitempty"`
+	SaltWhere   string            `json:"salt_where,omitempty"`
+	Start       Composition       `json:"start"`
+	Note        string            `json:"note,omitempty"`
+	Written     time.Time         `json:"written"`
+	By          string            `json:"by,omitempty"`
+}
+
+// Check says what is wrong with the make, in one sentence.
+func (m Make) Check() error {
+	if err := cave.CheckTag("lot", m.Lot); err != nil {
+		return err
+	}
+	if m.Date < 0 || m.Date > day.MaxDate {
+		return fmt.Errorf("lot %s has no make date", m.Lot)
+	}
+	if m.SetAside > 0 && m.Curd > 0 && m.SetAside > m.Curd {
+		return fmt.Errorf("lot %s: more curd set aside (%.0f g) than there was (%.0f g)", m.Lot, float64(m.SetAside), float64(m.Curd))
+	}
+	if err := CheckNote(m.Note); err != nil {
+		return err
+	}
+	return m.Start.Check()
+}
+
+// Wheel is one cheese as it came into the book. What changes later (tag,
+// place, plan) follows from its entries; Tag, Place and Plan here are what it
+// came with.
+type Wheel struct {
+	ID      uuid.UUID   `json:"id"`
+	Make    uuid.UUID   `json:"make"`
+	Number  int         `json:"number"`
+	Tag     string      `json:"tag"`
+	Place   cave.Place  `json:"place,omitempty"`
+	Plan    string      `json:"plan"`
+	Shape   shape.Shape `json:"shape"`
+	Since   time.Time   `json:"since"` // from when the book keeps it: nothing was due before
+	Written time.Time   `json:"written"`
+	By      string      `json:"by,omitempty"`
+}
+
+// MaxNote is the longest note the book takes, in bytes.
+const MaxNote = 2000
+
+// CheckNote says what is wrong with free text: it must be valid, printable
+// (line breaks and tabs aside) and at most MaxNote bytes.
+func CheckNote(s string) error {
+	if len(s) > MaxNote {
+		return fmt.Errorf("that note is %d bytes long; at most %d", len(s), MaxNote)
+	}
+	flat := strings.NewReplacer("\n", " ", "\t", " ").Replace(s)
+	if strings.TrimSpace(flat) == "" {
+		return nil
+	}
+	for len(flat) > 0 {
+		n := min(len(flat), cave.MaxName)
+		for n < len(flat) && flat[n]&0xC0 == 0x80 {
+			n--
+		}
+		part := strings.TrimSpace(flat[:n])
+		if part != "" {
+			if err := cave.CheckName("note", part); err != nil {
+				return err
+			}
+		}
+		flat = flat[n:]
+	}
+	return nil
+}
+
+// DefaultLot is the lot code of a make on date d: yymmdd and a letter, the
+// first free one by taken. After Z it goes on with AA, AB.
+func DefaultLot(d day.Date, taken func(lot string) bool) string {
+	y, m, dd := d.Civil()
+	for i := 0; ; i++ {
+		letters := ""
+		for n := i; ; n = n/26 - 1 {
+			letters = string(rune('A'+n%26)) + letters
+			if n < 26 {
+				break
+			}
+		}
+		if lot := fmt.Sprintf("%02d%02d%02d%s", y%100, int(m), dd, letters); !taken(lot) {
+			return lot
+		}
+	}
+}
+
+// DefaultTag is the tag of the n-th wheel (from 1) of a lot of the given size:
+// lot, dash, number, padded so that a lot's tags sort.
+func DefaultTag(lot string, n, size int) string {
+	return fmt.Sprintf("%s-%0*d", lot, max(2, len(fmt.Sprint(size))), n)
+}
