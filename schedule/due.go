@@ -1,0 +1,298 @@
+package schedule
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+	"time"
+
+	"rindkeep/cave/day"
+	"rindkeep/wheel"
+	"rindkeep/wheel/verdict"
+)
+
+// Task is one job that one wheel is due, from one step of its plan. It does
+// not depend on today: On says how it stands on a given date.
+type Task struct {
+	Job     wheel.Job
+	Due     day.Date // first date it is listed
+	Until   day.Date // last date it is listed; None: for ever
+	Rounds  int      // rounds a day, 1 or more
+	Round   int      // the round to do on RoundOn; on any other date it is the first
+	RoundOn day.Date // None where Round is 1
+	Minutes float64  // of handling, per wheel and round
+	Slack   int      // days it may slip either way
+	Coat    string   // coat: what goes on
+	To      string   // move: where to
+	Why     string
+	Note    string
+}
+
+// Standing is how a task stands on a date.
+type Standing struct {
+	Round    int // the next round to do, from 1
+	Left     int // rounds left to do that date, this one included
+	LateDays int // days past due
+}
+
+// On says how the task stands on a date; listed is false before it is due and
+// after its window closed.
+func (t Task) On(date day.Date) (s Standing, listed bool) {
+	if date < t.Due || t.Until != day.None && date > t.Until {
+		return Standing{}, false
+	}
+	s = Standing{Round: 1, LateDays: int(date - t.Due)}
+	if t.RoundOn == date {
+		s.Round = t.Round
+	}
+	s.Left = max(1, t.Rounds) - s.Round + 1
+	return s, true
+}
+
+// Subject is one wheel as the schedule sees it.
+type Subject struct {
+	Life        wheel.Life
+	DryingDays  int             // days of drying usual for the variety, uncoated
+	ReadyDays   int             // age at which the variety is usually ready
+	Gate        verdict.Windows // when the gate "dry" opens, from what is known now
+	DefaultMins func(wheel.Job) float64
+	Loc         *time.Location
+}
+
+// Due lists what a wheel is due under a plan, as far as its entries tell. It
+// is a pure function of its arguments. A recurring job is due its interval
+// after it was last done, so a missed one is one late task; nothing is due
+// from before the book kept the wheel; a wheel that is gone is due nothing.
+// Each job appears at most once for any one date.
+func Due(p Plan, s Subject) []Task {
+	if s.Life.GoneOn != day.None {
+		return nil
+	}
+	var out []Task
+	for _, st := range p.Steps {
+		w := s.window(st)
+		if !w.open {
+			continue
+		}
+		if st.Job == wheel.Coat && st.When == "dry" {
+			out = append(out, s.gated(st, w)...)
+			continue
+		}
+		t := Task{Job: st.Job, Until: w.until, Rounds: 1, Round: 1, RoundOn: day.None, Minutes: st.Minutes, Slack: st.Slack, Coat: st.Coat, To: st.To, Note: st.Note}
+		done, ever := s.Life.Done[st.Job]
+		switch {
+		case st.PerDay > 0:
+			s.perDay(&t, st, w, done, ever)
+		case st.Every > 0:
+			s.every(&t, st, w, done, ever)
+		case len(st.Days) > 0:
+			if !s.onDays(&t, st, w, done, ever) {
+				continue
+			}
+		default:
+			if ever && done.Last >= w.from-day.Date(st.Slack) {
+				continue
+			}
+			t.Due = max(w.from, s.Life.Since)
+			t.Why = "once, " + s.opening(st)
+		}
+		if t.Until != day.None && t.Due > t.Until {
+			continue
+		}
+		out = append(out, t)
+	}
+	return once(out)
+}
+
+// window is the span of dates a step is open, as far as the entries tell.
+type window struct {
+	open  bool
+	from  day.Date
+	until day.Date // last date open; None: no end known
+}
+
+func (s Subject) window(st Step) window {
+	w := window{open: true, from: s.Life.Make.Date, until: day.None}
+	if st.FromDay > 0 {
+		w.from += day.Date(st.FromDay)
+	}
+	if st.After != "" {
+		d := s.event(st.After)
+		if d == day.None {
+			return window{}
+		}
+		w.from = max(w.from, d)
+	}
+	if st.UntilDay >= 0 {
+		w.until = s.Life.Make.Date + day.Date(st.UntilDay)
+	}
+	if st.Until != "" {
+		if d := s.event(st.Until); d != day.None && (w.until == day.None || d-1 < w.until) {
+			w.until = d - 1
+		}
+	}
+	if w.until != day.None && w.until < w.from {
+		return window{}
+	}
+	return w
+}
+
+// event is the date a stage was or will be reached, or a job first done.
+func (s Subject) event(name string) day.Date {
+	if st, err := wheel.ParseStage(name); err == nil {
+		return s.Life.Reached(st, s.DryingDays, s.ReadyDays, s.Loc)
+	}
+	if j, err := wheel.ParseJob(name); err == nil {
+		if d, ok := s.Life.Done[j]; ok {
+			return d.First
+		}
+	}
+	return day.None
+}
+
+func (s Subject) opening(st Step) string {
+	switch {
+	case st.After != "" && st.FromDay > 0:
+		return fmt.Sprintf("from day %d, after %s", st.FromDay, st.After)
+	case st.After != "":
+		return "after " + st.After
+	case st.FromDay > 0:
+		return fmt.Sprintf("from day %d", st.FromDay)
+	}
+	return "at the start"
+}
+
+func last(j wheel.Job, d wheel.DoneOn) string {
+	if d.Skipped {
+		return fmt.Sprintf("%s passed over %s", j, d.Last.Short())
+	}
+	return fmt.Sprintf("last %s %s", j.Done(), d.Last.Short())
+}
+
+func times(n int) string {
+	switch n {
+	case 1:
+		return "once a day"
+	case 2:
+		return "twice a day"
+	}
+	return fmt.Sprintf("%d times a day", n)
+}
+
+func interval(days int) string {
+	switch {
+	case days == 1:
+		return "every day"
+	case days == 7:
+		return "every week"
+	case days%7 == 0:
+		return fmt.Sprintf("every %d weeks", days/7)
+	}
+	return fmt.Sprintf("every %d days", days)
+}
+
+func (s Subject) perDay(t *Task, st Step, w window, done wheel.DoneOn, ever bool) {
+	t.Rounds = st.PerDay
+	start := max(w.from, s.Life.Since)
+	switch {
+	case !ever || done.Last+1 < start:
+		t.Due = start
+		t.Why = times(st.PerDay)
+		if ever {
+			t.Why += ", " + last(st.Job, done)
+		}
+	case done.Count < st.PerDay:
+		t.Due, t.Round, t.RoundOn = max(done.Last, start), done.Count+1, done.Last
+		t.Why = fmt.Sprintf("%s, %d of %d done %s", times(st.PerDay), done.Count, st.PerDay, done.Last.Short())
+	default:
+		t.Due = max(done.Last+1, start)
+		t.Why = times(st.PerDay) + ", " + last(st.Job, done)
+	}
+}
+
+func (s Subject) every(t *Task, st Step, w window, done wheel.DoneOn, ever bool) {
+	if !ever {
+		t.Due = max(w.from, s.Life.Since)
+		t.Why = interval(st.Every) + ", " + s.opening(st)
+		return
+	}
+	t.Due = max(w.from, done.Last+day.Date(st.Every))
+	t.Why = interval(st.Every) + ", " + last(st.Job, done)
+}
+
+// onDays finds the first listed age not yet answered. A job done within slack
+// before its day answers it; so does any later one, which is why a missed
+// tasting is one late task.
+func (s Subject) onDays(t *Task, st Step, w window, done wheel.DoneOn, ever bool) bool {
+	for _, age := range st.Days {
+		on := s.Life.Make.Date + day.Date(age)
+		if on < w.from || w.until != day.None && on > w.until {
+			continue
+		}
+		if on < s.Life.Since || ever && done.Last >= on-day.Date(st.Slack) {
+			continue
+		}
+		t.Due = on
+		t.Why = fmt.Sprintf("at %d days", age)
+		return true
+	}
+	return false
+}
+
+// gated turns the gate's windows into tasks: the coat itself once the wheel is
+// dry enough, and until then whatever the gate waits for.
+func (s Subject) gated(st Step, w window) []Task {
+	if len(s.Life.Coats) > 0 {
+		return nil
+	}
+	var out []Task
+	add := func(j wheel.Job, from, until day.Date, minutes float64, why string) {
+		if from == day.None {
+			return
+		}
+		t := Task{Job: j, Due: max(from, w.from, s.Life.Since), Until: until, Rounds: 1, Round: 1, RoundOn: day.None, Minutes: minutes, Why: why}
+		if j == wheel.Coat {
+			t.Coat, t.Note, t.Slack = st.Coat, st.Note, st.Slack
+		}
+		if w.until != day.None && (t.Until == day.None || t.Until > w.until) {
+			t.Until = w.until
+		}
+		if t.Until == day.None || t.Due <= t.Until {
+			out = append(out, t)
+		}
+	}
+	g := s.Gate
+	mins := func(j wheel.Job) float64 {
+		if s.DefaultMins == nil {
+			return 0
+		}
+		return s.DefaultMins(j)
+	}
+	add(wheel.Coat, g.CoatFrom, g.CoatUntil, st.Minutes, g.CoatWhy)
+	add(wheel.Check, g.CheckFrom, day.None, mins(wheel.Check), g.CheckWhy)
+	add(wheel.Weigh, g.WeighFrom, day.None, mins(wheel.Weigh), g.WeighWhy)
+	return out
+}
+
+// once sees to it that no date lists one job twice: where the spans of two
+// tasks overlap, the one due first has the dates they share.
+func once(ts []Task) []Task {
+	slices.SortStableFunc(ts, func(a, b Task) int { return cmp.Compare(a.Due, b.Due) })
+	out := ts[:0]
+	for _, t := range ts {
+		for _, o := range out {
+			if o.Job != t.Job {
+				continue
+			}
+			if o.Until == day.None {
+				t.Job = ""
+				break
+			}
+			t.Due = max(t.Due, o.Until+1)
+		}
+		if t.Job != "" && (t.Until == day.None || t.Due <= t.Until) {
+			out = append(out, t)
+		}
+	}
+	return out
+}
