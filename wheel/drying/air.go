@@ -1,0 +1,163 @@
+package drying
+
+import (
+	"fmt"
+	"math"
+	"sort"
+
+	"rindkeep/cave/air"
+	"rindkeep/cave/quantity"
+)
+
+// Span is a stretch of air that holds from FromDay (days since drying started)
+// until the next span, the last for ever. The first holds from the start
+// whatever its FromDay says. Hourly logs give thousands of them.
+type Span struct {
+	FromDay  float64
+	Air      air.State
+	Movement air.Movement
+}
+
+// defaultAir is taken where no air is known: 12 C, 85 %, gentle. Common
+// practice, no source; the band is widened for it.
+var defaultAir = Span{Air: air.State{Temp: 12, RH: 0.85}, Movement: air.Gentle}
+
+// CheckAir says in one sentence what about the spans cannot be: out of order,
+// or an air that air.State.Check refuses. No spans is good.
+func CheckAir(spans []Span) error {
+	for i, s := range spans {
+		if math.IsNaN(s.FromDay) || math.IsInf(s.FromDay, 0) {
+			return fmt.Errorf("a span of air starts on no day")
+		}
+		if i > 0 && s.FromDay < spans[i-1].FromDay {
+			return fmt.Errorf("spans of air out of order: day %.4g after day %.4g", s.FromDay, spans[i-1].FromDay)
+		}
+		if err := s.Air.Check(); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// window is a stretch the solver takes in one step: mean air, constant coat.
+type window struct {
+	from, to   float64 // days
+	temp       float64 // C, mean
+	vapour     float64 // Pa, mean
+	convection float64 // W/(m2 K), mean
+	pressure   float64 // Pa
+	coat       float64 // resistance of the coats over that of the air alone
+	breaks     bool    // air or coat changes by a step at from
+}
+
+// stepOf is how long a solver step may be at a time, in days: short at first,
+// where the rind dries, then in proportion to the age, as diffusion forgets.
+func stepOf(t float64) float64 { return min(max(0.02+0.1*t, 0.02), max(0.5, 0.04*t)) }
+
+// windows cuts 0 to horizon into solver steps. A change of air or coat that
+// holds longer than a step starts a new one; what changes faster is averaged,
+// vapour pressure and temperature apart. spans need not be sorted.
+func windows(spans []Span, coats []CoatOn, horizon float64) []window {
+	if len(spans) == 0 {
+		spans = []Span{defaultAir}
+	}
+	if !sort.SliceIsSorted(spans, func(i, j int) bool { return spans[i].FromDay < spans[j].FromDay }) {
+		spans = append([]Span(nil), spans...)
+		sort.SliceStable(spans, func(i, j int) bool { return spans[i].FromDay < spans[j].FromDay })
+	}
+	coats = append([]CoatOn(nil), coats...)
+	sort.SliceStable(coats, func(i, j int) bool { return coats[i].Day < coats[j].Day })
+	var out []window
+	t, span, coat := 0.0, 0, 0
+	for span+1 < len(spans) && spans[span+1].FromDay <= 0 {
+		span++
+	}
+	resist, breaks := 0.0, true
+	for coat < len(coats) && coats[coat].Day <= 0 {
+		resist += coats[coat].Coat.resistanceOver()
+		coat++
+	}
+	age := 0.0 // time since the last break, which the step follows
+	for t < horizon-1e-9 && len(out) < 20000 {
+		end := math.Min(t+math.Min(stepOf(age), math.Max(0.5, 0.04*t)), horizon)
+		if coat < len(coats) && coats[coat].Day < end {
+			end = coats[coat].Day
+		}
+		// A span that outlasts the step begins on a step of its own.
+		for k := span; k+1 < len(spans) && spans[k+1].FromDay < end; k++ {
+			next := spans[k+1].FromDay
+			until := math.Inf(1)
+			if k+2 < len(spans) {
+				until = spans[k+2].FromDay
+			}
+			if until-next >= stepOf(t) && until >= end && next > t+1e-9 {
+				end = next
+			}
+		}
+		w := window{from: t, to: end, coat: resist, breaks: breaks}
+		breaks = false
+		if end > t+1e-9 {
+			span = w.average(spans, span)
+			out = append(out, w)
+			age += end - t
+			t = end
+		}
+		for coat < len(coats) && coats[coat].Day <= t+1e-9 {
+			resist += coats[coat].Coat.resistanceOver()
+			coat++
+			breaks, age = true, 0
+		}
+		if span+1 < len(spans) && spans[span+1].FromDay <= t+1e-9 {
+			until := math.Inf(1)
+			if span+2 < len(spans) {
+				until = spans[span+2].FromDay
+			}
+			if until-spans[span+1].FromDay >= stepOf(t) && changed(spans[span], spans[span+1]) {
+				breaks, age = true, 0
+			}
+		}
+	}
+	return out
+}
+
+func changed(a, b Span) bool {
+	return math.Abs(float64(a.Air.Temp-b.Air.Temp)) > 0.5 || math.Abs(float64(a.Air.RH-b.Air.RH)) > 0.01 || a.Movement != b.Movement
+}
+
+// average sets the window's air to the mean of the spans over it and returns
+// the span in force at its end.
+func (w *window) average(spans []Span, from int) int {
+	var temp, vapour, conv, press, total float64
+	t := w.from
+	for {
+		end := w.to
+		if from+1 < len(spans) && spans[from+1].FromDay < end {
+			end = math.Max(spans[from+1].FromDay, t)
+		}
+		d := end - t
+		s := spans[from]
+		p := float64(s.Air.Pressure)
+		if p == 0 {
+			p = float64(air.StandardPressure)
+		}
+		temp += d * float64(s.Air.Temp)
+		vapour += d * float64(air.VapourPressure(s.Air))
+		conv += d * s.Movement.Convection()
+		press += d * p
+		total += d
+		t = end
+		if t >= w.to-1e-12 {
+			break
+		}
+		from++
+	}
+	w.temp, w.vapour, w.convection, w.pressure = temp/total, vapour/total, conv/total, press/total
+	return from
+}
+
+// state is the window's mean air.
+func (w window) state() air.State {
+	t := quantity.Celsius(w.temp)
+	rh := math.Min(1, w.vapour/float64(air.SaturationPressure(t)))
+	return air.State{Temp: t, RH: quantity.Fraction(rh), Pressure: quantity.Pascals(w.pressure)}
+}

@@ -1,0 +1,94 @@
+package drying
+
+import (
+	"fmt"
+	"math"
+
+	"rindkeep/cave/air"
+	"rindkeep/cave/quantity"
+	"rindkeep/wheel/shape"
+)
+
+// Inputs are the figures of a sum on the bench, for a wheel that is in no book.
+type Inputs struct {
+	Weight      quantity.Grams
+	Shape       shape.Shape
+	Moisture    quantity.Fraction // 0: of the group
+	Salt        quantity.Fraction // 0: of the group
+	Fat         quantity.Fraction // 0: of the group
+	Group       Group             // empty: hard
+	Air         []Span
+	Coats       []CoatOn
+	Diffusivity float64 // m2/s at the air's temperature; 0: of the group
+	Transfer    float64 // kg/(m2 s Pa), surface to air; 0: from the movement
+	Linear      bool    // linear surface law with constant balance moisture
+	Days        int     // 1 to 3650
+}
+
+// BenchPoint is the loss on a day.
+type BenchPoint struct {
+	Day  int
+	Loss quantity.Estimate // fraction of green weight, 90 %
+}
+
+// BenchResult is what Bench finds, with the inputs it used.
+type BenchResult struct {
+	FirstDayRate    float64 // fraction of green weight per day
+	RootDayRate     float64 // fraction of green weight per square root of a day
+	Points          []BenchPoint
+	StartMoisture   quantity.Fraction // wet basis
+	BalanceMoisture quantity.Fraction // wet basis, in balance with the first air
+	Transfer        float64           // kg/(m2 s Pa)
+	Diffusivity     float64           // m2/s
+	BiotHeight      float64           // k_s (height/2)/D
+	BiotRadius      float64           // k_s radius/D
+}
+
+// Bench reckons the expected curve of a wheel from its figures. It refuses in
+// one sentence what Cheese.Check and CheckAir refuse, no weight or shape, days
+// outside 1 to 3650, and a diffusivity or transfer that is negative or no
+// number.
+func Bench(in Inputs) (BenchResult, error) {
+	c := Cheese{Green: in.Weight, Shape: in.Shape, Moisture: in.Moisture, Salt: in.Salt, Fat: in.Fat, Group: in.Group}
+	if err := c.Check(); err != nil {
+		return BenchResult{}, err
+	}
+	if err := CheckAir(in.Air); err != nil {
+		return BenchResult{}, err
+	}
+	if in.Days < 1 || in.Days > 3650 {
+		return BenchResult{}, fmt.Errorf("%d days is out of range; give 1 to 3650", in.Days)
+	}
+	if !(in.Diffusivity >= 0 && in.Diffusivity < 1e-6) {
+		return BenchResult{}, fmt.Errorf("diffusivity of %.4g m2/s is out of range; give 1e-13 to 1e-8", in.Diffusivity)
+	}
+	if !(in.Transfer >= 0 && in.Transfer < 1e-3) {
+		return BenchResult{}, fmt.Errorf("surface transfer of %.4g kg/(m2 s Pa) is out of range; give 1e-10 to 1e-6", in.Transfer)
+	}
+	f := Estimate(Subject{Cheese: c, Air: in.Air, Coats: in.Coats})
+	p := f.course.plant
+	st := p.steps[0]
+	r := BenchResult{
+		StartMoisture:   f.cheese.Moisture,
+		BalanceMoisture: quantity.Fraction(st.balance / (1 + st.balance)),
+		FirstDayRate:    f.FirstDayRate().Best,
+		RootDayRate:     f.RootDayRate().Best,
+		Diffusivity:     st.diff / 86400,
+		Transfer:        air.TransferOf(p.windows[0].convection, p.windows[0].state()),
+	}
+	if drive := p.x0 - st.balance; drive > 0 {
+		rho := p.solids * f.cheese.Green.Kilograms() / f.cheese.Shape.Volume()
+		ks := r.FirstDayRate / p.area / 86400 / (rho * drive)
+		l := f.cheese.Shape
+		r.BiotHeight = ks * float64(l.Height) / 2 / r.Diffusivity
+		r.BiotRadius = ks * float64(l.Diameter) / 2 / r.Diffusivity
+	}
+	for d := 0; d <= in.Days; d++ {
+		e := f.Expected(float64(d))
+		if math.IsNaN(e.Best) {
+			return BenchResult{}, fmt.Errorf("no curve comes out of these figures")
+		}
+		r.Points = append(r.Points, BenchPoint{d, e})
+	}
+	return r, nil
+}

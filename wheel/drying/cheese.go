@@ -1,0 +1,140 @@
+package drying
+
+import (
+	"fmt"
+	"strings"
+
+	"rindkeep/cave/quantity"
+	"rindkeep/wheel/shape"
+)
+
+// Group is a family of varieties that dry alike; it names the defaults taken
+// where a cheese's own figures are not known.
+type Group string
+
+// The groups, driest first.
+const (
+	VeryHard   Group = "very-hard"   // hard grating
+	Hard       Group = "hard"        // cheddar, alpine
+	SemiHard   Group = "semi-hard"   // washed-curd, tomme
+	Blue       Group = "blue"        // pierced, blue inside
+	WashedRind Group = "washed-rind" // smear-ripened
+	Bloomy     Group = "bloomy"      // white mould
+	Soft       Group = "soft"        // ripened soft without mould or smear
+	Fresh      Group = "fresh"       // eaten within days
+)
+
+// Groups lists every group, driest first.
+func Groups() []Group {
+	return []Group{VeryHard, Hard, SemiHard, Blue, WashedRind, Bloomy, Soft, Fresh}
+}
+
+// ParseGroup reads a group's name as Groups writes it.
+func ParseGroup(s string) (Group, error) {
+	for _, g := range Groups() {
+		if s == string(g) {
+			return g, nil
+		}
+	}
+	names := make([]string, 0, len(Groups()))
+	for _, g := range Groups() {
+		names = append(names, string(g))
+	}
+	return "", fmt.Errorf("no variety group %q; groups are %s", s, strings.Join(names, ", "))
+}
+
+// Cheese is a wheel as it is when drying starts: its weight, its shape and what
+// is in it, wet basis. Zero fields stand for "not known" and are taken from the
+// group: moisture, fat, salt, MoistureSD. Group empty stands for hard. A shape
+// not known, or one whose volume does not fit the weight at all, is replaced
+// by the group's usual proportions at that weight.
+type Cheese struct {
+	Green      quantity.Grams
+	Shape      shape.Shape
+	Moisture   quantity.Fraction // kg water per kg cheese
+	Fat        quantity.Fraction // kg fat per kg cheese
+	Salt       quantity.Fraction // kg NaCl per kg cheese
+	MoistureSD quantity.Fraction // standard deviation of Moisture, same unit
+	PH         float64           // 0 not known; reported, not yet used by the sorption law
+	Group      Group
+}
+
+// Check says in one sentence what about the cheese cannot be. nil is good.
+func (c Cheese) Check() error {
+	if c.Group != "" {
+		if _, err := ParseGroup(string(c.Group)); err != nil {
+			return err
+		}
+	}
+	if !(c.Green >= 5 && c.Green <= 500000) {
+		return fmt.Errorf("green weight of %.6g g is out of range; give 5 g to 500 kg", float64(c.Green))
+	}
+	if c.Shape.Known() {
+		if err := c.Shape.Check(); err != nil {
+			return err
+		}
+	}
+	for _, f := range []struct {
+		name   string
+		v      quantity.Fraction
+		lo, hi float64
+	}{
+		{"moisture", c.Moisture, 0.15, 0.9},
+		{"fat", c.Fat, 0.001, 0.8},
+		{"salt", c.Salt, 0.0001, 0.12},
+		{"spread of moisture", c.MoistureSD, 0.0001, 0.2},
+	} {
+		if f.v != 0 && !(float64(f.v) >= f.lo && float64(f.v) <= f.hi) {
+			return fmt.Errorf("%s of %.4g %% is out of range; give %.4g to %.4g %%", f.name, f.v.Percent(), 100*f.lo, 100*f.hi)
+		}
+	}
+	if m := c.filled(); m.Moisture+m.Fat+m.Salt > 0.98 {
+		return fmt.Errorf("moisture, fat and salt together make %.4g %%, which leaves nothing for protein", (m.Moisture + m.Fat + m.Salt).Percent())
+	}
+	return nil
+}
+
+// filled is the cheese with every unknown field taken from its group, and with
+// its shape brought to the volume its weight needs.
+func (c Cheese) filled() Cheese {
+	d := defaultsOf(c.Group)
+	if c.Group == "" {
+		c.Group = Hard
+	}
+	if c.Moisture == 0 {
+		c.Moisture = quantity.Fraction(d.moisture)
+		if c.MoistureSD == 0 {
+			c.MoistureSD = quantity.Fraction(d.moistureSD)
+		}
+	}
+	if c.MoistureSD == 0 {
+		c.MoistureSD = measuredMoistureSD
+	}
+	if c.Fat == 0 {
+		c.Fat = (1 - c.Moisture) * quantity.Fraction(d.fatInDry)
+	}
+	if c.Salt == 0 {
+		c.Salt = c.Moisture * quantity.Fraction(d.saltInMoisture)
+	}
+	if !c.Shape.Known() || c.Shape.Check() != nil {
+		c.Shape = d.shape
+		c.Shape = c.Shape.ForWeight(c.Green, d.density)
+		return c
+	}
+	// Measures and weight that disagree by more than a third cannot both be
+	// right; the weight is the better known. Within that they may: a rough
+	// rind, holes, a worn tape.
+	if dens := c.Green.Kilograms() / c.Shape.Volume(); dens < 700 || dens > 1400 {
+		c.Shape = c.Shape.ForWeight(c.Green, d.density)
+	}
+	return c
+}
+
+// dry gives the dry-basis figures of a filled cheese.
+func (c Cheese) dry() (x0, saltDry, proteinDry float64) {
+	solids := 1 - float64(c.Moisture)
+	x0 = float64(c.Moisture) / solids
+	saltDry = float64(c.Salt) / solids
+	proteinDry = (solids - float64(c.Fat) - float64(c.Salt)) / solids
+	return x0, saltDry, max(proteinDry, 0.02)
+}

@@ -1,0 +1,277 @@
+package drying
+
+import "math"
+
+// How far a wheel strays from its curve beyond what the scale says: the rate
+// wanders by straying, holding for strayLoss of loss before it turns.
+const (
+	straying  = 0.12
+	strayLoss = 0.008
+	// slipShare of weighings are slips of the hand, spread over slipSD of loss.
+	slipShare, slipSD = 0.03, 0.15
+	maxRounds         = 12
+)
+
+// prior is a normal prior of the logs of (air side, inside, coat).
+type prior struct {
+	mean [3]float64
+	sd   [3]float64 // of the coat only [2] is used
+	cov  [2][2]float64
+}
+
+func (p prior) cov2() [2][2]float64 { return p.cov }
+
+// solver holds the working arrays of a fit, so that a fit allocates nothing.
+type solver struct {
+	spot spot
+	rows []float64 // point-major log losses over the grid
+	y    []float64
+	day  []float64
+	r    []float64 // variance of the weighing
+	w    []float64 // weight, 1 trusted to 0 slip
+	h    []float64 // model
+	j    [][3]float64
+	q    []float64 // straying variance between neighbours
+	dg   []float64 // tridiagonal: diagonal and off-diagonal of L D L^T
+	lo   []float64
+	z    []float64 // T^-1 r/R
+	tb   [][3]float64
+	inv  []float64 // diagonal of T^-1
+	off  []float64 // its neighbour i, i+1
+	del  []float64 // straying found at each point
+	vfit []float64 // variance of curve plus straying at each point
+}
+
+func (s *solver) size(n, cells int) {
+	if cap(s.y) < n || cap(s.rows) < n*cells {
+		s.rows = make([]float64, n*cells)
+		buf := make([]float64, 11*n)
+		cut := func() []float64 { b := buf[:n:n]; buf = buf[n:]; return b }
+		s.y, s.day, s.r, s.w, s.h, s.q, s.dg, s.lo, s.z, s.inv, s.off = cut(), cut(), cut(), cut(), cut(), cut(), cut(), cut(), cut(), cut(), cut()
+		s.del, s.vfit = make([]float64, n), make([]float64, n)
+		s.j, s.tb = make([][3]float64, n), make([][3]float64, n)
+	}
+	s.rows = s.rows[:n*cells]
+	s.y, s.day, s.r, s.w, s.h, s.q, s.dg, s.lo, s.z, s.inv, s.off = s.y[:n], s.day[:n], s.r[:n], s.w[:n], s.h[:n], s.q[:n], s.dg[:n], s.lo[:n], s.z[:n], s.inv[:n], s.off[:n]
+	s.del, s.vfit, s.j, s.tb = s.del[:n], s.vfit[:n], s.j[:n], s.tb[:n]
+}
+
+// result is what a fit leaves: the logs, their covariance, and the objective.
+type result struct {
+	theta [3]float64
+	cov   [3][3]float64
+	cost  float64
+	scale float64 // how much the scatter exceeds what was stated, 1 and up
+}
+
+// linearise evaluates the curve and its slopes at the points.
+func (s *solver) linearise(co *course, th [3]float64) {
+	s.spot.at(co, th[0], th[1], th[2])
+	n := s.spot.n
+	prev := 0.0
+	for i := range s.y {
+		ln, da, db, dc := s.spot.dot(s.rows[i*n : (i+1)*n])
+		l := math.Exp(ln)
+		s.h[i] = l
+		s.j[i] = [3]float64{l * da, l * db, l * dc}
+		d := math.Max(0, l-prev)
+		s.q[i] = strayVar(d) + 1e-14
+		prev = l
+	}
+}
+
+// strayVar is the variance of straying over a stretch in which the curve loses
+// d: (straying d)^2 over short stretches, 2 straying^2 strayLoss d over long.
+func strayVar(d float64) float64 {
+	u := d / strayLoss
+	if u < 1e-4 {
+		return straying * straying * d * d
+	}
+	return 2 * straying * straying * strayLoss * strayLoss * (u + math.Expm1(-u))
+}
+
+// solve finds the step of the linearised problem: the straying at every point
+// is eliminated by a tridiagonal factor, the logs by the small system left.
+// It returns the step and the covariance of the logs.
+func (s *solver) solve(p prior, th [3]float64, dims int) (step [3]float64, cov [3][3]float64) {
+	n := len(s.y)
+	for i := range n {
+		d := s.w[i]/s.r[i] + 1/s.q[i]
+		if i+1 < n {
+			d += 1 / s.q[i+1]
+		}
+		s.lo[i] = 0
+		if i > 0 {
+			s.lo[i] = -1 / s.q[i] / s.dg[i-1]
+			d -= s.lo[i] * s.lo[i] * s.dg[i-1]
+		}
+		s.dg[i] = d
+	}
+	// Forward and back substitution for the residual and the border.
+	for i := range n {
+		g := s.w[i] / s.r[i]
+		res := s.y[i] - s.h[i]
+		s.z[i] = g * res
+		s.tb[i] = [3]float64{g * s.j[i][0], g * s.j[i][1], g * s.j[i][2]}
+		if i > 0 {
+			s.z[i] -= s.lo[i] * s.z[i-1]
+			for k := range 3 {
+				s.tb[i][k] -= s.lo[i] * s.tb[i-1][k]
+			}
+		}
+	}
+	for i := n - 1; i >= 0; i-- {
+		s.z[i] /= s.dg[i]
+		for k := range 3 {
+			s.tb[i][k] /= s.dg[i]
+		}
+		s.inv[i] = 1 / s.dg[i]
+		if i+1 < n {
+			s.z[i] -= s.lo[i+1] * s.z[i+1]
+			for k := range 3 {
+				s.tb[i][k] -= s.lo[i+1] * s.tb[i+1][k]
+			}
+			s.off[i] = -s.lo[i+1] * s.inv[i+1]
+			s.inv[i] -= s.lo[i+1] * s.off[i]
+		}
+	}
+	var m [3][3]float64
+	var v [3]float64
+	pi := inv2(p.cov)
+	m[0][0], m[0][1], m[1][0], m[1][1] = pi[0][0], pi[0][1], pi[1][0], pi[1][1]
+	d := [2]float64{p.mean[0] - th[0], p.mean[1] - th[1]}
+	v[0], v[1] = pi[0][0]*d[0]+pi[0][1]*d[1], pi[1][0]*d[0]+pi[1][1]*d[1]
+	if dims == 3 {
+		m[2][2] = 1 / (p.sd[2] * p.sd[2])
+		v[2] = (p.mean[2] - th[2]) * m[2][2]
+	} else {
+		m[2][2] = 1
+	}
+	for i := range n {
+		g := s.w[i] / s.r[i]
+		e := s.y[i] - s.h[i] - s.z[i]
+		for a := range dims {
+			ga := g * s.j[i][a]
+			v[a] += ga * e
+			for b := range dims {
+				m[a][b] += ga * (s.j[i][b] - s.tb[i][b])
+			}
+		}
+	}
+	cov = inv3(m)
+	if dims == 2 {
+		cov[2][2] = 0
+	}
+	for a := range 3 {
+		for b := range 3 {
+			step[a] += cov[a][b] * v[b]
+		}
+	}
+	return step, cov
+}
+
+// spread sets the straying found and the variance of the fitted value at every
+// point from the last solve.
+func (s *solver) spread(step [3]float64, cov [3][3]float64) {
+	for i := range s.y {
+		var g [3]float64
+		del := s.z[i]
+		for k := range 3 {
+			del -= s.tb[i][k] * step[k]
+			g[k] = s.j[i][k] - s.tb[i][k]
+		}
+		s.del[i] = del
+		s.vfit[i] = quad3(cov, g) + s.inv[i]
+	}
+}
+
+func quad3(m [3][3]float64, g [3]float64) float64 {
+	var q float64
+	for a := range 3 {
+		for b := range 3 {
+			q += g[a] * m[a][b] * g[b]
+		}
+	}
+	return math.Max(q, 0)
+}
+
+func inv3(m [3][3]float64) [3][3]float64 {
+	a := m[1][1]*m[2][2] - m[1][2]*m[2][1]
+	b := m[1][2]*m[2][0] - m[1][0]*m[2][2]
+	c := m[1][0]*m[2][1] - m[1][1]*m[2][0]
+	d := 1 / (m[0][0]*a + m[0][1]*b + m[0][2]*c)
+	return [3][3]float64{
+		{a * d, (m[0][2]*m[2][1] - m[0][1]*m[2][2]) * d, (m[0][1]*m[1][2] - m[0][2]*m[1][1]) * d},
+		{b * d, (m[0][0]*m[2][2] - m[0][2]*m[2][0]) * d, (m[0][2]*m[1][0] - m[0][0]*m[1][2]) * d},
+		{c * d, (m[0][1]*m[2][0] - m[0][0]*m[2][1]) * d, (m[0][0]*m[1][1] - m[0][1]*m[1][0]) * d},
+	}
+}
+
+// fit is the maximum of the posterior from the prior's mean: Gauss-Newton with
+// held steps, weighings weighted by how likely each is no slip.
+func (s *solver) fit(co *course, p prior) result {
+	dims := 2
+	if co.coated {
+		dims = 3
+	}
+	th := p.mean
+	for i := range s.w {
+		s.w[i] = 1
+	}
+	var step [3]float64
+	var cov [3][3]float64
+	for round := range maxRounds {
+		s.linearise(co, th)
+		step, cov = s.solve(p, th, dims)
+		most := 0.0
+		for k := range dims {
+			step[k] = math.Max(math.Min(step[k], 0.8), -0.8)
+			most = math.Max(most, math.Abs(step[k]))
+		}
+		s.spread(step, cov)
+		moved := s.weigh(step, cov, round)
+		for k := range dims {
+			lim := reach
+			if k == 2 {
+				lim = reachC
+			}
+			th[k] = math.Max(math.Min(th[k]+step[k], lim), -lim)
+		}
+		if round > 1 && most < 1e-4 && moved < 1e-3 {
+			break
+		}
+	}
+	s.linearise(co, th)
+	step, cov = s.solve(p, th, dims)
+	s.spread([3]float64{}, cov)
+	return result{theta: th, cov: cov, scale: 1}
+}
+
+// weigh sets every weighing's weight to the odds that it is no slip, seen from
+// all the others: the share of its mixture that the plain error explains.
+func (s *solver) weigh(step [3]float64, cov [3][3]float64, round int) float64 {
+	moved := 0.0
+	for i := range s.y {
+		res := s.y[i] - s.h[i] - s.del[i]
+		for k := range 3 {
+			res -= s.j[i][k] * step[k]
+		}
+		_, pred, out := s.without(i, res)
+		good := (1 - slipShare) / math.Sqrt(pred) * math.Exp(-out*out/(2*pred))
+		bad := slipShare / slipSD * math.Exp(-out*out/(2*slipSD*slipSD))
+		w := math.Max(good/(good+bad), 1e-4)
+		moved = math.Max(moved, math.Abs(w-s.w[i]))
+		s.w[i] = w
+	}
+	return moved
+}
+
+// without gives, for point i with fitted residual res, the variance of the
+// fitted value without the point, the variance of what it should have read, and
+// the residual it then has.
+func (s *solver) without(i int, res float64) (fitted, pred, out float64) {
+	reff := s.r[i] / s.w[i]
+	left := math.Max(reff-s.vfit[i], 1e-6*reff)
+	fitted = s.vfit[i] * reff / left
+	return fitted, fitted + s.r[i], res * reff / left
+}

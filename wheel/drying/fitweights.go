@@ -1,0 +1,257 @@
+package drying
+
+import (
+	"fmt"
+	"math"
+
+	"rindkeep/wheel/drying/lsq"
+)
+
+// FitOptions of FitWeights. The zero value is plain least squares.
+type FitOptions struct {
+	// Start is an optional first guess of (green weight g, q, s). It is
+	// accepted for comparison with other programs and changes nothing: the
+	// search covers every ratio of the two rates.
+	Start []float64
+}
+
+// What FitWeights says of its result.
+const (
+	Identified    = "identified"
+	NotIdentified = "not identified"
+)
+
+// FitResult is what plain least squares makes of a wheel's weights by
+//
+//	weight(t) = green weight (1 - Curve(q, s, t))
+//
+// with no prior. Standard errors are those of the linearised problem; +Inf
+// where the weights do not tell the value.
+type FitResult struct {
+	GreenWeightG float64 // g
+	FirstDayRate float64 // q, fraction/day; +Inf in the root-time limit
+	RootDayRate  float64 // s, fraction/sqrt(day); +Inf in the straight-line limit
+	// Standard errors of the three, same units.
+	GreenWeightSE, FirstDaySE, RootDaySE float64
+	ResidualSDG                          float64 // g, with n - 3 degrees of freedom
+	SumSquares                           float64 // g^2
+	Points                               int
+	Status                               string // Identified or NotIdentified
+	Why                                  string // one sentence where not identified, else empty
+}
+
+// ratioLimit bounds the log of c^2 times the longest day: past it the curve is
+// one of its limits to double precision of what a scale can show.
+const ratioLimit = 16.0
+
+// FitWeights fits days (from the start of drying) and weights in grams. It
+// refuses in one sentence lists of different length, fewer than 4 weighings,
+// values that are no number, negative days, weights not over 0, all on one day.
+func FitWeights(day, weight []float64, _ FitOptions) (FitResult, error) {
+	if len(day) != len(weight) {
+		return FitResult{}, fmt.Errorf("%d days but %d weights", len(day), len(weight))
+	}
+	if len(day) < 4 {
+		return FitResult{}, fmt.Errorf("%d weighings, needs 4", len(day))
+	}
+	last, distinct := 0.0, map[float64]bool{}
+	for i := range day {
+		if !(day[i] >= 0) || math.IsInf(day[i], 0) {
+			return FitResult{}, fmt.Errorf("day %.4g of weighing %d is out of range; give 0 or later", day[i], i+1)
+		}
+		if !(weight[i] > 0) || math.IsInf(weight[i], 0) {
+			return FitResult{}, fmt.Errorf("weight %.4g of weighing %d is out of range; give more than 0", weight[i], i+1)
+		}
+		last = math.Max(last, day[i])
+		distinct[day[i]] = true
+	}
+	if len(distinct) < 3 {
+		return FitResult{}, fmt.Errorf("weighings on %d different times, needs 3", len(distinct))
+	}
+	v := project{day, weight, last}
+	// The ratio of the two rates alone decides the curve's bend; the two
+	// numbers left are linear. A scan of the bend, then the best stretch.
+	const cells = 65
+	best, bestAt := math.Inf(1), 0
+	at := func(i int) float64 { return -ratioLimit + 2*ratioLimit*float64(i)/(cells-1) }
+	for i := range cells {
+		if _, _, ss := v.at(at(i)); ss < best {
+			best, bestAt = ss, i
+		}
+	}
+	lo, hi := at(max(bestAt-1, 0)), at(min(bestAt+1, cells-1))
+	u := golden(lo, hi, func(u float64) float64 { _, _, ss := v.at(u); return ss })
+	g, slope, ss := v.at(u)
+	res := FitResult{Points: len(day), GreenWeightG: g, SumSquares: ss, Status: Identified}
+	res.FirstDayRate, res.RootDayRate = v.rates(u, g, slope)
+	if !(res.FirstDayRate > 0) || !(res.RootDayRate > 0) {
+		return v.flat(res)
+	}
+	if math.Abs(u) > ratioLimit-1.5 {
+		return v.limit(res, u)
+	}
+	out, err := lsq.Fit(v.problem(), []float64{g, math.Log(res.FirstDayRate), math.Log(res.RootDayRate)})
+	if err != nil {
+		return FitResult{}, fmt.Errorf("no curve fits these weights: %w", err)
+	}
+	if drift := math.Log(last) + 2*(out.Params[1]-out.Params[2]) + math.Log(4/math.Pi); math.Abs(drift) > ratioLimit-1.5 {
+		return v.limit(res, drift)
+	}
+	res.GreenWeightG = out.Params[0]
+	res.FirstDayRate, res.RootDayRate = math.Exp(out.Params[1]), math.Exp(out.Params[2])
+	res.GreenWeightSE = out.StdErr[0]
+	res.FirstDaySE, res.RootDaySE = out.StdErr[1]*res.FirstDayRate, out.StdErr[2]*res.RootDayRate
+	res.SumSquares = out.SumSquares
+	if len(day) > 3 {
+		res.ResidualSDG = math.Sqrt(out.SumSquares / float64(len(day)-3))
+	}
+	switch {
+	case out.StdErr[1] > 1 && out.StdErr[2] > 1:
+		res.Status, res.Why = NotIdentified, "the weights tell neither the first-day nor the root-time rate to better than a factor of two and a half"
+	case out.StdErr[1] > 1:
+		res.Status, res.Why = NotIdentified, "the weights do not tell the first-day rate: the air resisted too little, or the first days were not weighed"
+	case out.StdErr[2] > 1:
+		res.Status, res.Why = NotIdentified, "the weights do not tell the root-time rate: the surface was wet throughout, or the weighings stop too soon"
+	}
+	return res, nil
+}
+
+// project is the fit with the linear numbers solved inside.
+type project struct {
+	day, weight []float64
+	last        float64
+}
+
+// bend is the curve of unit first-day rate times days for u = ln(c^2 last).
+func (v project) bend(u, t float64) float64 {
+	c := math.Sqrt(math.Exp(u) / v.last)
+	return Curve(1, 2/(c*math.SqrtPi), t)
+}
+
+// at solves weight = g - slope bend(u, day) for g and slope.
+func (v project) at(u float64) (g, slope, ss float64) {
+	var mf, mw float64
+	n := float64(len(v.day))
+	for i, t := range v.day {
+		mf += v.bend(u, t) / n
+		mw += v.weight[i] / n
+	}
+	var ff, fw float64
+	for i, t := range v.day {
+		f := v.bend(u, t) - mf
+		ff += f * f
+		fw += f * (v.weight[i] - mw)
+	}
+	slope = -fw / ff
+	g = mw + slope*mf
+	for i, t := range v.day {
+		r := v.weight[i] - g + slope*v.bend(u, t)
+		ss += r * r
+	}
+	return g, slope, ss
+}
+
+// rates turns the bend and the linear numbers into q and s.
+func (v project) rates(u, g, slope float64) (q, s float64) {
+	q = slope / g
+	c := math.Sqrt(math.Exp(u) / v.last)
+	return q, 2 * q / (c * math.SqrtPi)
+}
+
+// problem is the full fit in (g, ln q, ln s).
+func (v project) problem() lsq.Problem {
+	return lsq.Problem{Residuals: len(v.day), Params: 3, Eval: func(p, r, jac []float64) {
+		q, s := math.Exp(p[1]), math.Exp(p[2])
+		for i, t := range v.day {
+			l := Curve(q, s, t)
+			r[i] = p[0]*(1-l) - v.weight[i]
+			if jac != nil {
+				dq, ds := curveSlopes(q, s, t)
+				jac[3*i], jac[3*i+1], jac[3*i+2] = 1-l, -p[0]*dq, -p[0]*ds
+			}
+		}
+	}}
+}
+
+// curveSlopes are the derivatives of Curve by ln q and ln s: with L = q t f(x),
+// x = c sqrt(t), the erfcx identity gives x f' = 2 (erfcx - f).
+func curveSlopes(q, s, t float64) (dq, ds float64) {
+	if !(t > 0) {
+		return 0, 0
+	}
+	x := 2 * q / (s * math.SqrtPi) * math.Sqrt(t)
+	l := Curve(q, s, t)
+	xf := 2 * (q*t*erfcx(x) - l)
+	return l + xf, -xf
+}
+
+// flat is the answer where the weights do not fall.
+func (v project) flat(res FitResult) (FitResult, error) {
+	res.FirstDayRate, res.RootDayRate = 0, 0
+	res.FirstDaySE, res.RootDaySE, res.GreenWeightSE = math.Inf(1), math.Inf(1), math.Inf(1)
+	res.ResidualSDG = math.Sqrt(res.SumSquares / float64(max(1, res.Points-3)))
+	res.Status, res.Why = NotIdentified, "the weights do not fall: there is no drying in them"
+	return res, nil
+}
+
+// limit is the answer at one of the curve's limits, where one rate alone is
+// fitted and the other cannot be told.
+func (v project) limit(res FitResult, u float64) (FitResult, error) {
+	f := math.Sqrt
+	if u < 0 {
+		f = func(t float64) float64 { return t }
+	}
+	n := float64(len(v.day))
+	var mf, mw float64
+	for i, t := range v.day {
+		mf += f(t) / n
+		mw += v.weight[i] / n
+	}
+	var ff, fw, ss float64
+	for i, t := range v.day {
+		ff += (f(t) - mf) * (f(t) - mf)
+		fw += (f(t) - mf) * (v.weight[i] - mw)
+	}
+	slope := -fw / ff
+	g := mw + slope*mf
+	for i, t := range v.day {
+		r := v.weight[i] - g + slope*f(t)
+		ss += r * r
+	}
+	rate := slope / g
+	res.GreenWeightG, res.SumSquares = g, ss
+	sd := math.Sqrt(ss / (n - 2))
+	res.ResidualSDG = math.Sqrt(ss / math.Max(1, n-3))
+	res.GreenWeightSE = sd * math.Sqrt(1/n+mf*mf/ff)
+	se := sd / math.Sqrt(ff) / g
+	res.Status = NotIdentified
+	if u < 0 {
+		res.FirstDayRate, res.FirstDaySE = rate, se
+		res.RootDayRate, res.RootDaySE = math.Inf(1), math.Inf(1)
+		res.Why = "the weights fall in a straight line: the root-time rate cannot be told from them"
+	} else {
+		res.RootDayRate, res.RootDaySE = rate, se
+		res.FirstDayRate, res.FirstDaySE = math.Inf(1), math.Inf(1)
+		res.Why = "the weights fall with the square root of time from the start: the first-day rate cannot be told from them"
+	}
+	return res, nil
+}
+
+// golden is the golden-section minimum of f on lo..hi.
+func golden(lo, hi float64, f func(float64) float64) float64 {
+	const r = 0.6180339887498949
+	a, b := hi-r*(hi-lo), lo+r*(hi-lo)
+	fa, fb := f(a), f(b)
+	for range 40 {
+		if fa < fb {
+			hi, b, fb = b, a, fa
+			a = hi - r*(hi-lo)
+			fa = f(a)
+		} else {
+			lo, a, fa = a, b, fb
+			b = lo + r*(hi-lo)
+			fb = f(b)
+		}
+	}
+	return (lo + hi) / 2
+}

@@ -1,0 +1,399 @@
+package drying
+
+import (
+	"math"
+
+	"rindkeep/cave/quantity"
+)
+
+// Point is one weighing: the loss then, chain-linked, as a fraction of green
+// weight, and the standard deviation of the weighing as a fraction of green
+// weight (scale step and handling). SD of 0 or less, or not a number, is taken
+// as 0.001.
+type Point struct {
+	Day  float64
+	Loss quantity.Fraction
+	SD   quantity.Fraction
+}
+
+// usable says whether the point can inform a fit.
+func (p Point) usable() bool {
+	return p.Day > 0 && !math.IsInf(p.Day, 0) && !math.IsNaN(float64(p.Loss)) && !math.IsInf(float64(p.Loss), 0)
+}
+
+// sd is the standard deviation with its default and a floor of 1e-5.
+func (p Point) sd() float64 {
+	v := float64(p.SD)
+	if !(v > 0) || math.IsInf(v, 0) {
+		return 0.001
+	}
+	return math.Max(v, 1e-5)
+}
+
+// Subject is everything known of a wheel's drying. Air may be empty (a usual
+// cellar is taken and the band widened), Coats and Points in any order; points
+// on day 0 or before are kept but inform nothing. Lot nil means that nothing is
+// known from sisters.
+type Subject struct {
+	Cheese Cheese
+	Air    []Span
+	Coats  []CoatOn
+	Points []Point
+	Lot    *Shared
+}
+
+// What a forecast rests on.
+const (
+	FromPrior = "prior" // physics alone
+	FromLot   = "lot"   // physics and sister wheels
+	FromOwn   = "own"   // the wheel's own weights as well
+)
+
+// Forecast is what is known of a wheel's loss, past and to come. Its methods
+// may be called with any day: before 0 they answer for day 0, past the horizon
+// they carry on at the last rate. The zero value is not usable; Estimate gives
+// one.
+type Forecast struct {
+	basis  string
+	used   int
+	cheese Cheese
+	course *course
+	prior  prior
+	theta  [3]float64
+	cov    [3][3]float64
+	own    spot // at theta
+	exp    spot // at the prior's mean
+	z90    float64
+	scale  float64
+	points []fitted // by day
+	tally  []Standing
+}
+
+// fitted is one weighing after the fit.
+type fitted struct {
+	day, y, sd, w float64
+	del           float64    // straying of the wheel from its curve
+	tb            [3]float64 // what the logs' uncertainty takes off the slopes
+	inv, off      float64    // variance of the straying, and with the next point
+}
+
+// horizon is how far a course is tabulated, days: three years, or well past the
+// last weighing.
+func horizon(s Subject) float64 {
+	h := 1100.0
+	for _, p := range s.Points {
+		if p.usable() {
+			h = math.Max(h, p.Day*1.3)
+		}
+	}
+	return math.Min(h, 4000)
+}
+
+// Estimate fits the wheel's own curve. It never fails: a cheese or air that
+// Check would refuse is brought to the nearest that can be reckoned with, and
+// with no usable weight the physics (and the lot) is the answer, which Basis
+// says.
+func Estimate(s Subject) Forecast {
+	c := sane(s.Cheese).filled()
+	co := newCourse(c, saneAir(s.Air), saneCoats(s.Coats), horizon(s))
+	return estimate(s, c, co)
+}
+
+func estimate(s Subject, c Cheese, co *course) Forecast {
+	f := Forecast{basis: FromPrior, cheese: c, course: co, scale: 1, z90: 1.6449}
+	f.prior = priorOf(s, c)
+	order := usableByDay(s.Points)
+	f.used = len(order)
+	if s.Lot != nil && s.Lot.Wheels > 0 {
+		f.basis = FromLot
+	}
+	f.theta = f.prior.mean
+	f.cov = [3][3]float64{}
+	f.cov[0][0], f.cov[0][1], f.cov[1][0], f.cov[1][1] = f.prior.cov[0][0], f.prior.cov[0][1], f.prior.cov[1][0], f.prior.cov[1][1]
+	if co.coated {
+		f.cov[2][2] = f.prior.sd[2] * f.prior.sd[2]
+	}
+	f.exp.at(co, f.prior.mean[0], f.prior.mean[1], f.prior.mean[2])
+	if f.used > 0 {
+		f.basis = FromOwn
+		var sv solver
+		sv.load(co, s.Points, order)
+		r := sv.fit(co, f.prior)
+		f.theta, f.cov = r.theta, r.cov
+		f.keep(&sv)
+	}
+	f.own.at(co, f.theta[0], f.theta[1], f.theta[2])
+	f.tally = f.standings(s.Points, order)
+	return f
+}
+
+// load takes the usable points, in order of day.
+func (s *solver) load(co *course, pts []Point, order []int) {
+	cells := nodesA * nodesB
+	if co.coated {
+		cells *= nodesC
+	}
+	s.size(len(order), cells)
+	for i, k := range order {
+		p := pts[k]
+		s.y[i], s.day[i] = float64(p.Loss), p.Day
+		s.r[i] = p.sd() * p.sd()
+		co.row(p.Day, s.rows[i*cells:(i+1)*cells])
+	}
+}
+
+// keep stores what forecasts need from the solver.
+func (f *Forecast) keep(s *solver) {
+	f.points = make([]fitted, len(s.y))
+	for i := range s.y {
+		f.points[i] = fitted{
+			day: s.day[i], y: s.y[i], sd: math.Sqrt(s.r[i]), w: s.w[i],
+			del: s.del[i], tb: s.tb[i], inv: s.inv[i], off: s.off[i],
+		}
+	}
+}
+
+// priorOf joins physics, lot and the wheel's own spread.
+func priorOf(s Subject, c Cheese) prior {
+	p := prior{cov: [2][2]float64{{wheelAirSD * wheelAirSD, 0}, {0, wheelInsideSD * wheelInsideSD}}}
+	lot := lotPrior()
+	if s.Lot != nil && s.Lot.Wheels > 0 {
+		lot = *s.Lot
+	}
+	if len(s.Air) == 0 { // the air is a guess: half as much again, weak
+		lot.Cov[0][0] += 0.3 * 0.3
+		lot.Cov[1][1] += 0.15 * 0.15
+	}
+	p.mean[0], p.mean[1] = lot.Mean[0], lot.Mean[1]
+	for i := range 2 {
+		for j := range 2 {
+			p.cov[i][j] += lot.Cov[i][j]
+		}
+	}
+	// What is not known of the starting moisture moves the drive of the
+	// inside: d ln(X0 - Xe) is about dM/(M (1-M)).
+	m := float64(c.Moisture)
+	d := float64(c.MoistureSD) / (m * (1 - m))
+	p.cov[1][1] += d * d
+	p.sd[2] = 0.8
+	var sum, weight float64
+	for _, k := range s.Coats {
+		sum += k.Coat.spread() * k.Coat.resistanceOver()
+		weight += k.Coat.resistanceOver()
+	}
+	if weight > 0 {
+		p.sd[2] = sum / weight
+	}
+	return p
+}
+
+// Basis says what the forecast rests on: "prior", "lot" or "own".
+func (f Forecast) Basis() string { return f.basis }
+
+// Used is the number of weighings used.
+func (f Forecast) Used() int { return f.used }
+
+// Loss is the wheel's own loss on a day, a fraction of green weight, 90 %.
+func (f Forecast) Loss(day float64) quantity.Estimate {
+	best, sd := f.lossAt(day)
+	return f.band(best, sd, f.z90)
+}
+
+// lossAt is the own curve with its straying, and its standard deviation.
+func (f Forecast) lossAt(day float64) (best, sd float64) {
+	if !(day > 0) {
+		return 0, 0
+	}
+	h, j := f.course.loss(&f.own, day)
+	n := len(f.points)
+	if n == 0 {
+		v := quad3(f.cov, j) + strayVar(h)
+		return h, math.Sqrt(v)
+	}
+	// Find the neighbours and bridge the straying between them.
+	i := 0
+	for i < n && f.points[i].day < day {
+		i++
+	}
+	var del, v float64
+	var g [3]float64
+	switch {
+	case i == n:
+		p := f.points[n-1]
+		hp, _ := f.course.loss(&f.own, p.day)
+		del, v = p.del, p.inv+strayVar(math.Max(0, h-hp))
+		for k := range 3 {
+			g[k] = j[k] - p.tb[k]
+		}
+	default:
+		var left fitted
+		lh := 0.0
+		if i > 0 {
+			left = f.points[i-1]
+			lh, _ = f.course.loss(&f.own, left.day)
+		}
+		right := f.points[i]
+		rh, _ := f.course.loss(&f.own, right.day)
+		u := 1.0
+		if rh > lh {
+			u = math.Min(1, math.Max(0, (h-lh)/(rh-lh)))
+		}
+		del = (1-u)*left.del + u*right.del
+		v = (1-u)*(1-u)*left.inv + u*u*right.inv + 2*u*(1-u)*left.off + 2*u*(1-u)*strayVar(rh-lh)/2
+		for k := range 3 {
+			g[k] = j[k] - (1-u)*left.tb[k] - u*right.tb[k]
+		}
+	}
+	v += quad3(f.cov, g)
+	best = math.Min(math.Max(h+del, 0), f.water())
+	return best, math.Sqrt(v * f.scale)
+}
+
+// band turns a loss and its standard deviation into an interval that stays
+// over 0 and under the water there is: normal in the log.
+func (f Forecast) band(best, sd, z float64) quantity.Estimate {
+	if !(best > 0) {
+		return quantity.Estimate{Best: 0, Low: 0, High: math.Min(z*sd, f.water())}
+	}
+	k := math.Exp(math.Min(z*sd/best, 5))
+	return quantity.Estimate{Best: best, Low: best / k, High: math.Min(best*k, f.water())}
+}
+
+// water is the most that can be lost, fraction of green weight.
+func (f Forecast) water() float64 { return float64(f.cheese.Moisture) }
+
+// Expected is the loss on a day before any of the wheel's own weights: physics
+// and, where given, the lot; fraction of green weight, 90 %.
+func (f Forecast) Expected(day float64) quantity.Estimate {
+	if !(day > 0) {
+		return quantity.Exactly(0)
+	}
+	h, j := f.course.loss(&f.exp, day)
+	return f.band(h, math.Sqrt(f.prior.variance(j)+strayVar(h)), 1.6449)
+}
+
+func (p prior) variance(j [3]float64) float64 {
+	v := p.cov[0][0]*j[0]*j[0] + 2*p.cov[0][1]*j[0]*j[1] + p.cov[1][1]*j[1]*j[1]
+	return v + p.sd[2]*p.sd[2]*j[2]*j[2]
+}
+
+// stretch is the days a rate is taken over: half a day about the day when
+// young, a twentieth of the age when old; never across a coat.
+func (f Forecast) stretch(day float64) (from, to float64) {
+	day = math.Max(day, 0)
+	half := math.Max(0.25, 0.02*day)
+	from, to = math.Max(0, day-half), day+half
+	if f.course.coatAt > from && f.course.coatAt < to {
+		if day < f.course.coatAt {
+			to = f.course.coatAt
+		} else {
+			from = f.course.coatAt
+		}
+	}
+	if to-from < 0.02 {
+		to = from + 0.02
+	}
+	return from, to
+}
+
+// slope is the rate of a spot on a day with its slopes by the logs.
+func (f Forecast) slope(s *spot, day float64) (float64, [3]float64) {
+	from, to := f.stretch(day)
+	h0, j0 := f.course.loss(s, from)
+	h1, j1 := f.course.loss(s, to)
+	d := to - from
+	return math.Max(0, h1-h0) / d, [3]float64{(j1[0] - j0[0]) / d, (j1[1] - j0[1]) / d, (j1[2] - j0[2]) / d}
+}
+
+// RatePerDay is the own rate on a day, fraction of green weight per day, 90 %.
+func (f Forecast) RatePerDay(day float64) quantity.Estimate {
+	r, g := f.slope(&f.own, day)
+	sd := math.Sqrt(quad3(f.cov, g)*f.scale + straying*straying*r*r)
+	return logBand(r, sd, f.z90)
+}
+
+// ExpectedRatePerDay is the rate before the wheel's own weights, as Expected.
+func (f Forecast) ExpectedRatePerDay(day float64) quantity.Estimate {
+	r, g := f.slope(&f.exp, day)
+	return logBand(r, math.Sqrt(f.prior.variance(g)+straying*straying*r*r), 1.6449)
+}
+
+// logBand is an interval normal in the log; a best of 0 has no spread below.
+func logBand(best, sd, z float64) quantity.Estimate {
+	if !(best > 0) {
+		return quantity.Estimate{Best: 0, Low: 0, High: z * sd}
+	}
+	k := math.Exp(math.Min(z*sd/best, 5))
+	return quantity.Estimate{Best: best, Low: best / k, High: best * k}
+}
+
+// WetRatePerDay is what the bare wheel would lose with a wet surface under the
+// air of that day, by its own air-side multiplier; fraction of green weight per
+// day. RatePerDay over it tells the regime: near 1 the surface is wet, far
+// below 1 the inside decides. 0 where the air is too wet to take water.
+func (f Forecast) WetRatePerDay(day float64) float64 {
+	i, _ := f.course.place(math.Max(day, 1e-6))
+	return f.course.plant.steps[i].wet * math.Exp(f.theta[0])
+}
+
+// FirstDayRate is q of the own curve: the loss per day of the fresh wet wheel
+// in its first air, fraction of green weight per day, 90 %.
+func (f Forecast) FirstDayRate() quantity.Estimate {
+	q := f.course.plant.steps[0].wet * math.Exp(f.theta[0])
+	return logBand(q, q*math.Sqrt(f.cov[0][0]), f.z90)
+}
+
+// RootDayRate is s of the own curve: what the inside alone would let go in its
+// first air, fraction of green weight per square root of a day, 90 %.
+func (f Forecast) RootDayRate() quantity.Estimate {
+	st := f.course.plant.steps[0]
+	p := f.course.plant
+	s := p.solids * math.Max(0, p.x0-st.balance) * p.ratio * 2 * math.Sqrt(st.diff/math.Pi) * math.Exp(f.theta[1])
+	return logBand(s, s*math.Sqrt(f.cov[1][1]), f.z90)
+}
+
+// Moisture is the wet-basis moisture on a day, from the starting moisture, its
+// spread and the own loss: M = 1 - (1 - M0)/(1 - L), 90 %.
+func (f Forecast) Moisture(day float64) quantity.Estimate {
+	l, sd := f.lossAt(day)
+	m0, m0sd := float64(f.cheese.Moisture), float64(f.cheese.MoistureSD)
+	left := math.Max(1-l, 1e-6)
+	best := 1 - (1-m0)/left
+	v := math.Hypot(m0sd/left, sd*(1-m0)/(left*left))
+	clip := func(x float64) float64 { return math.Min(math.Max(x, 0), 1) }
+	return quantity.Estimate{Best: clip(best), Low: clip(best - f.z90*v), High: clip(best + f.z90*v)}
+}
+
+// DayOfLoss is the day the own curve reaches a loss, 90 %. High is +Inf where
+// the slow end of the band never does within ten years; ok is false where the
+// best curve never does, and then Best is +Inf as well. A target of 0 or less
+// is reached on day 0.
+func (f Forecast) DayOfLoss(target quantity.Fraction) (days quantity.Estimate, ok bool) {
+	t := float64(target)
+	if !(t > 0) {
+		return quantity.Exactly(0), !math.IsNaN(t)
+	}
+	find := func(at func(day float64) float64) float64 {
+		lo, hi := 0.0, 3650.0
+		if at(hi) < t {
+			return math.Inf(1)
+		}
+		for range 60 {
+			mid := (lo + hi) / 2
+			if at(mid) >= t {
+				hi = mid
+			} else {
+				lo = mid
+			}
+			if hi-lo < 1e-4 {
+				break
+			}
+		}
+		return hi
+	}
+	days.Best = find(func(d float64) float64 { return f.Loss(d).Best })
+	days.Low = find(func(d float64) float64 { return f.Loss(d).High })
+	days.High = find(func(d float64) float64 { return f.Loss(d).Low })
+	days.Low, days.High = math.Min(days.Low, days.Best), math.Max(days.High, days.Best)
+	return days, !math.IsInf(days.Best, 1)
+}
