@@ -1,0 +1,98 @@
+// Package schedule turns a rind plan, a wheel's entries and a date into what is
+// due. A plan is the handling a rind gets over its life: steps, each with a
+// job, how often, the window it is open in, and for a coat the gate it waits
+// at. Plans are TOML text that a person can read and change; a library of them
+// is part of the binary.
+//
+// Intervals and ages are whole days by the calendar, minutes are for one wheel
+// and one round, ratios are fractions. The package reads no clock and no file.
+package schedule
+
+import (
+	"slices"
+
+	"rindkeep/wheel"
+	"rindkeep/wheel/verdict"
+)
+
+// None stands for no day in FromDay and UntilDay.
+const None = -1
+
+// Plan is one rind plan.
+type Plan struct {
+	Name  string // 2 to 40 of a-z, 0-9 and dashes
+	Title string // as people read it
+	Steps []Step // in the file's order, 1 to MaxSteps
+	Gate  verdict.Gate
+	Note  string
+	Text  string // the TOML it was read from
+}
+
+// Step is one line of a plan. At most one of Every, PerDay and Days is set;
+// with none of them the job is done once.
+//
+// A step opens when the age is FromDay or more and After is reached, and closes
+// when the age is over UntilDay or Until is reached. A stage's name is reached
+// with the stage; a job's name once that job was done.
+type Step struct {
+	Job      wheel.Job
+	Coat     string // coat steps only: one of drying.Coats
+	To       string // move steps only: a hint where to
+	Every    int    // days from one time to the next, 1 to 365; 0: not this way
+	PerDay   int    // rounds a day, 1 to 6; 0: not this way
+	Days     []int  // ages in days since the make, rising
+	FromDay  int    // age the window opens, or None
+	UntilDay int    // last age of the window, or None
+	After    string // stage or job, or ""
+	Until    string // stage or job, or ""
+	When     string // "dry": waits until the wheel is dry enough; or ""
+	Slack    int    // days it may slip either way for levelling
+	Note     string
+	Minutes  float64 // per wheel and round
+	Line     int     // of the step in its file, from 1
+}
+
+// Bounds of a plan. They are there to catch slips and hostile files: our own.
+const (
+	MaxSteps = 100
+	maxAge   = 3650 // days; ten years
+	maxDays  = 100  // ages in one step
+	maxSlack = 30
+)
+
+// defaultMinutes is the handling of one wheel of a few kilograms, within
+// reach. Our default, common practice, no source; a plan's own `minutes` goes
+// before it.
+var defaultMinutes = map[wheel.Job]float64{
+	wheel.Turn:   0.25,
+	wheel.Brush:  1.5,
+	wheel.Wash:   1,
+	wheel.Rub:    1,
+	wheel.Oil:    1.5,
+	wheel.Pierce: 2,
+	wheel.Salt:   1,
+	wheel.Smoke:  0.5,
+	wheel.Weigh:  0.5,
+	wheel.Taste:  3,
+	wheel.Coat:   4,
+	wheel.Move:   0.5,
+	wheel.Check:  0.25,
+}
+
+// DefaultMinutes is the handling a job takes per wheel where the plan does not
+// say: our default, common practice, no source. An unknown job takes 0.
+func DefaultMinutes(j wheel.Job) float64 { return defaultMinutes[j] }
+
+// Recurs says whether the step comes again and again.
+func (s Step) Recurs() bool { return s.Every > 0 || s.PerDay > 0 }
+
+// Gated says whether the step waits until the wheel is dry enough.
+func (s Step) Gated() bool { return s.When == "dry" }
+
+func (p Plan) clone() Plan {
+	p.Steps = slices.Clone(p.Steps)
+	for i := range p.Steps {
+		p.Steps[i].Days = slices.Clone(p.Steps[i].Days)
+	}
+	return p
+}
