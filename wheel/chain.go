@@ -38,6 +38,7 @@ type Chain struct {
 	Tare   quantity.Grams // mass of the coats on it now
 	Step   quantity.Grams // step of the scale, as the weights betray it
 	Notes  []string       // what had to be estimated, in words
+	Gap    float64        // day of the first guessed link; NaN where every link was weighed
 
 	base     float64 // net weight at the start of the present stretch
 	retained float64 // Retained there
@@ -116,6 +117,13 @@ func Link(live []Entry, expect Expect) Chain {
 		}
 	}
 	c.Step = ScaleStep(weights)
+	c.Gap = math.NaN()
+	guess := func(from, to, variance float64) {
+		if to > from && math.IsNaN(c.Gap) {
+			c.Gap = from
+		}
+		c.linkVar += variance
+	}
 	coated := false
 	var last struct {
 		day, net, retained float64
@@ -162,7 +170,7 @@ func Link(live []Entry, expect Expect) Chain {
 			d := day(e.At)
 			if pending.kind != 0 {
 				r, v := ratio(pending.day, d)
-				c.linkVar += v
+				guess(pending.day, d, v)
 				c.base, c.retained = pending.net*r, last.retained*r
 				if pending.kind == CoatedOn && float64(e.Weight) > c.base {
 					c.Tare = e.Weight - quantity.Grams(c.base)
@@ -196,7 +204,7 @@ func Link(live []Entry, expect Expect) Chain {
 			case pending.kind != 0:
 				r, v := ratio(pending.day, d)
 				net = pending.net * r
-				c.linkVar += v
+				guess(pending.day, d, v)
 				last.retained *= r
 			case e.Before > 0:
 				net = float64(e.Before - c.Tare)
@@ -204,7 +212,7 @@ func Link(live []Entry, expect Expect) Chain {
 			default:
 				r, v := ratio(last.day, d)
 				net = last.net * r
-				c.linkVar += v
+				guess(last.day, d, v)
 				last.retained *= r
 				if d > last.day {
 					c.Notes = append(c.Notes, fmt.Sprintf("the weight before it was %s was not taken; the curve puts it at %.0f g", e.Kind, net+float64(c.Tare)))

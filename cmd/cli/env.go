@@ -1,0 +1,107 @@
+// Package cli is the command line: it parses what a person typed, calls the
+// book and prints what came back. It holds no arithmetic of its own and, but
+// for System, touches no process state: everything outside comes in an Env.
+package cli
+
+import (
+	"io"
+	"os"
+	"os/user"
+	"path/filepath"
+	"strings"
+	"time"
+
+	"golang.org/x/term"
+)
+
+// Env is the world a command runs in.
+type Env struct {
+	In     io.Reader
+	Out    io.Writer
+	Err    io.Writer
+	Now    func() time.Time
+	Getenv func(string) string
+	InTTY  bool // a person can answer at In
+	OutTTY bool // Out is a terminal
+	Width  int  // columns to print in; 0: 80
+}
+
+// System is the real world, with the given clock.
+func System(now func() time.Time) Env {
+	e := Env{In: os.Stdin, Out: os.Stdout, Err: os.Stderr, Now: now, Getenv: os.Getenv}
+	e.InTTY = term.IsTerminal(int(os.Stdin.Fd()))
+	e.OutTTY = term.IsTerminal(int(os.Stdout.Fd()))
+	if e.OutTTY {
+		if w, _, err := term.GetSize(int(os.Stdout.Fd())); err == nil {
+			e.Width = w
+		}
+	}
+	return e
+}
+
+// width is the columns to print in, never under 60 and never over 140: longer
+// lines read slowly.
+func (e Env) width() int {
+	if e.Width <= 0 {
+		return 80
+	}
+	return min(max(e.Width, 60), 140)
+}
+
+// colour says whether to use colour: on a terminal, unless NO_COLOR is set
+// (no-color.org) or the terminal is dumb.
+func (e Env) colour() bool {
+	return e.OutTTY && e.Getenv("NO_COLOR") == "" && e.Getenv("TERM") != "dumb"
+}
+
+// defaultBook is where the book lies when nobody says: under the user's data
+// folder (XDG Base Directory Specification; the platform's own elsewhere).
+func (e Env) defaultBook() string {
+	if d := e.Getenv("XDG_DATA_HOME"); filepath.IsAbs(d) {
+		return filepath.Join(d, "rindkeep", "cave.book")
+	}
+	if d := e.Getenv("LOCALAPPDATA"); d != "" {
+		return filepath.Join(d, "rindkeep", "cave.book")
+	}
+	if d := e.Getenv("HOME"); d != "" {
+		return filepath.Join(d, ".local", "share", "rindkeep", "cave.book")
+	}
+	return "cave.book"
+}
+
+// person is who writes when --by does not say: the name the system knows.
+func (e Env) person() string {
+	if n := e.Getenv("RINDKEEP_BY"); n != "" {
+		return n
+	}
+	for _, k := range []string{"USER", "LOGNAME", "USERNAME"} {
+		if n := e.Getenv(k); n != "" {
+			return n
+		}
+	}
+	if u, err := user.Current(); err == nil {
+		return u.Username
+	}
+	return ""
+}
+
+// zoneName finds the IANA name of the zone the machine keeps: TZ, the link
+// /etc/localtime, /etc/timezone; UTC where none of them says.
+func (e Env) zoneName() string {
+	valid := func(n string) bool {
+		_, err := time.LoadLocation(n)
+		return err == nil && n != "" && n != "Local"
+	}
+	if n := strings.TrimPrefix(e.Getenv("TZ"), ":"); valid(n) {
+		return n
+	}
+	if l, err := filepath.EvalSymlinks("/etc/localtime"); err == nil {
+		if _, n, ok := strings.Cut(l, "zoneinfo/"); ok && valid(n) {
+			return n
+		}
+	}
+	if b, err := os.ReadFile("/etc/timezone"); err == nil && valid(strings.TrimSpace(string(b))) {
+		return strings.TrimSpace(string(b))
+	}
+	return "UTC"
+}

@@ -1,0 +1,184 @@
+package cli
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"runtime/debug"
+	"strings"
+
+	"rindkeep/store"
+)
+
+// Exit codes, a contract with scripts.
+const (
+	exitDone        = 0
+	exitRefused     = 1
+	exitUsage       = 2
+	exitBusy        = 3
+	exitNotFound    = 4
+	exitNoBook      = 5
+	exitFault       = 70
+	exitInterrupted = 130
+)
+
+// usageError is a command line that cannot be understood.
+type usageError struct{ msg string }
+
+func (e usageError) Error() string { return e.msg }
+
+func usagef(format string, a ...any) error { return usageError{fmt.Sprintf(format, a...)} }
+
+// hinted is an error with the remedy.
+type hinted struct {
+	error
+	hint string
+}
+
+func (h hinted) Unwrap() error { return h.error }
+
+func hint(err error, format string, a ...any) error {
+	return hinted{err, fmt.Sprintf(format, a...)}
+}
+
+// located is an error that knows where in the input it arose.
+type located struct {
+	error
+	where string
+}
+
+func (l located) Unwrap() error { return l.error }
+
+func at(where string, err error) error { return located{err, where} }
+
+// silent is a failure of which everything was said already.
+type silent struct{ code int }
+
+func (s silent) Error() string { return "" }
+
+// fault is a panic that was caught.
+type fault struct {
+	value any
+	stack []byte
+}
+
+func (f fault) Error() string { return fmt.Sprint(f.value) }
+
+func exitCode(err error) int {
+	var u usageError
+	var nf store.NotFound
+	var s silent
+	var f fault
+	switch {
+	case err == nil:
+		return exitDone
+	case errors.As(err, &s):
+		return s.code
+	case errors.As(err, &f):
+		return exitFault
+	case errors.As(err, &u):
+		return exitUsage
+	case errors.Is(err, context.Canceled):
+		return exitInterrupted
+	case errors.Is(err, store.ErrBusy):
+		return exitBusy
+	case errors.As(err, &nf):
+		return exitNotFound
+	case errors.Is(err, store.ErrNoBook), errors.Is(err, store.ErrNewer):
+		return exitNoBook
+	}
+	return exitRefused
+}
+
+// remedy is the hint that goes with an error.
+func remedy(err error, book string) string {
+	var h hinted
+	var nf store.NotFound
+	var u usageError
+	switch {
+	case errors.As(err, &h):
+		return h.hint
+	case errors.As(err, &nf) && len(nf.Near) > 0:
+		return "did you mean " + strings.Join(nf.Near, ", ") + "?"
+	case errors.Is(err, store.ErrNoBook):
+		return fmt.Sprintf("begin one with: rindkeep make new --book %s   or try the invented one: rindkeep demo", book)
+	case errors.Is(err, store.ErrBusy):
+		return "try again in a moment"
+	case errors.Is(err, store.ErrNewer):
+		return "use the newer rindkeep, or a backup from before"
+	case errors.Is(err, store.ErrCutOff), errors.Is(err, store.ErrDamaged):
+		return "keep the file, and put the last backup in its place: rindkeep book restore BACKUP --replace"
+	case errors.As(err, &u):
+		return "rindkeep --help lists the commands; rindkeep COMMAND --help shows examples"
+	}
+	return ""
+}
+
+// report prints an error for a person or, with --json, for a program, and
+// returns the exit code.
+func report(w io.Writer, err error, asJSON bool, book string) int {
+	code := exitCode(err)
+	var s silent
+	if err == nil || errors.As(err, &s) {
+		return code
+	}
+	msg, hint := err.Error(), remedy(err, book)
+	var f fault
+	switch {
+	case errors.As(err, &f):
+		msg = "rindkeep hit a fault of its own and stopped; nothing half-done was kept"
+		if path := writeFault(f); path != "" {
+			msg += "; the details are in " + path
+		}
+	case code == exitInterrupted:
+		msg = "interrupted; nothing half-done was kept"
+	}
+	var l located
+	where := ""
+	if errors.As(err, &l) {
+		where = l.where
+	}
+	if asJSON {
+		b, _ := json.Marshal(struct {
+			Error string `json:"error"`
+			Where string `json:"where"`
+			Hint  string `json:"hint,omitempty"`
+			Exit  int    `json:"exit"`
+		}{msg, where, hint, code})
+		fmt.Fprintln(w, string(b))
+		return code
+	}
+	fmt.Fprintln(w, "rindkeep:", msg)
+	if hint != "" {
+		fmt.Fprintln(w, "hint:", hint)
+	}
+	return code
+}
+
+func writeFault(f fault) string {
+	file, err := os.CreateTemp("", "rindkeep-fault-*.txt")
+	if err != nil {
+		return ""
+	}
+	defer file.Close()
+	fmt.Fprintf(file, "%v\n\n%s", f.value, f.stack)
+	p, err := filepath.Abs(file.Name())
+	if err != nil {
+		return file.Name()
+	}
+	return p
+}
+
+// caught runs fn and turns a panic into a fault.
+func caught(fn func() error) (err error) {
+	defer func() {
+		if v := recover(); v != nil {
+			err = fault{v, debug.Stack()}
+		}
+	}()
+	return fn()
+}

@@ -1,0 +1,229 @@
+package verdict
+
+import (
+	"math"
+	"time"
+
+	"rindkeep/cave"
+	"rindkeep/cave/air"
+	"rindkeep/cave/quantity"
+	"rindkeep/wheel"
+	"rindkeep/wheel/drying"
+	"rindkeep/wheel/variety"
+)
+
+// Case is all that bears on one wheel's drying. Sisters are the other wheels
+// of its make; their own Sisters are not looked at.
+type Case struct {
+	Life    wheel.Life
+	Variety variety.Variety
+	Gate    Gate
+	Air     []drying.Span
+	Sisters []Case
+	Loc     *time.Location
+}
+
+// New settles a case: where the loss chain has to guess a weight that was not
+// taken, it is linked again with the curve that the weights before the gap,
+// and physics, give.
+func New(c Case) Case {
+	if math.IsNaN(c.Life.Chain.Gap) || len(c.Life.Chain.Points) == 0 {
+		return c
+	}
+	s := c.Subject()
+	kept := s.Points[:0]
+	for _, p := range s.Points {
+		if p.Day <= c.Life.Chain.Gap {
+			kept = append(kept, p)
+		}
+	}
+	s.Points = kept
+	f := drying.Estimate(s)
+	c.Life.Chain = wheel.Link(c.Life.Entries, func(day float64) (float64, float64) {
+		e := f.Loss(day)
+		return 1 - e.Best, (e.High - e.Low) / (2 * 1.645)
+	})
+	return c
+}
+
+// Began is when the wheel's drying began: its first weighing, or, unweighed,
+// noon of the day after the make.
+func (c Case) Began() time.Time {
+	if c.Life.Chain.Green > 0 {
+		return c.Life.Chain.Began
+	}
+	return (c.Life.Make.Date + 1).Noon(c.Loc)
+}
+
+// Day is the instant t in days of 24 h since drying began.
+func (c Case) Day(t time.Time) float64 { return t.Sub(c.Began()).Hours() / 24 }
+
+// Time is the instant a number of days after drying began.
+func (c Case) Time(day float64) time.Time {
+	return c.Began().Add(time.Duration(day * 24 * float64(time.Hour)))
+}
+
+// Subject is the case in the drying model's terms, with the lot effect its
+// sisters show.
+func (c Case) Subject() drying.Subject {
+	s := c.alone()
+	s.Lot = c.lot()
+	return s
+}
+
+// maxSisters bounds how many sisters are asked about the lot: more add little.
+const maxSisters = 12
+
+func (c Case) lot() *drying.Shared {
+	var subs []drying.Subject
+	for _, o := range c.Sisters {
+		if len(o.Life.Chain.Points) >= 2 {
+			subs = append(subs, o.alone())
+			if len(subs) == maxSisters {
+				break
+			}
+		}
+	}
+	if len(subs) == 0 {
+		return nil
+	}
+	p := drying.Pool(subs)
+	return &p
+}
+
+func (c Case) alone() drying.Subject {
+	green := c.Life.Chain.Green
+	if green == 0 {
+		green = c.Variety.Weight
+		for _, o := range c.Sisters {
+			if o.Life.Chain.Green > 0 {
+				green = o.Life.Chain.Green
+				break
+			}
+		}
+	}
+	start := c.Life.Make.Start
+	s := drying.Subject{
+		Cheese: drying.Cheese{
+			Green: green, Shape: c.Life.Wheel.Shape, Moisture: start.Moisture, Fat: start.Fat, Salt: start.Salt,
+			MoistureSD: start.MoistureSD, PH: start.PH, Group: drying.Group(c.Variety.Group),
+		},
+		Air: c.Air,
+	}
+	for _, k := range c.Life.Coats {
+		s.Coats = append(s.Coats, drying.CoatOn{Day: c.Day(k.At), Coat: drying.Coat(k.Coat)})
+	}
+	for _, p := range c.Life.Chain.Points {
+		s.Points = append(s.Points, drying.Point{Day: p.Day, Loss: p.Loss(), SD: quantity.Fraction(p.SD)})
+	}
+	return s
+}
+
+// Forecast fits the wheel's own curve from all that bears on it.
+func (c Case) Forecast() drying.Forecast { return drying.Estimate(c.Subject()) }
+
+// Rooms is what Spans asks about the rooms a wheel lay in.
+type Rooms interface {
+	// RoomNamed finds a room.
+	RoomNamed(name string) (cave.Room, bool)
+	// AirBetween gives the readings of a room in [from, to), in time order,
+	// thinned to about one an hour.
+	AirBetween(room string, from, to time.Time) []cave.Reading
+}
+
+// maxGap is how long a reading stands for its room before the set point is
+// taken again.
+const maxGap = 36 * time.Hour
+
+// Spans lays out the air a wheel lay in from the day drying began until until:
+// its room's readings where there are any, the room's set point otherwise,
+// and, where it lay in no known room, the middle of its variety's usual room.
+func Spans(l wheel.Life, v variety.Variety, began, until time.Time, rooms Rooms) []drying.Span {
+	var out []drying.Span
+	add := func(t time.Time, a air.State, m air.Movement) {
+		d := t.Sub(began).Hours() / 24
+		if len(out) > 0 && (d <= out[len(out)-1].FromDay || d <= 0) {
+			out[len(out)-1].Air, out[len(out)-1].Movement = a, m
+			return
+		}
+		if n := len(out); n > 0 && out[n-1].Air == a && out[n-1].Movement == m {
+			return
+		}
+		out = append(out, drying.Span{FromDay: max(0, d), Air: a, Movement: m})
+	}
+	usual := air.State{Temp: (v.Room.TempLow + v.Room.TempHigh) / 2, RH: (v.Room.RHLow + v.Room.RHHigh) / 2}
+	stays := l.Stays
+	if len(stays) == 0 {
+		add(began, usual, air.Gentle)
+		return out
+	}
+	if stays[0].From.After(began) {
+		add(began, usual, air.Gentle)
+	}
+	for i, st := range stays {
+		end := until
+		if i+1 < len(stays) && stays[i+1].From.Before(until) {
+			end = stays[i+1].From
+		}
+		from := st.From
+		if from.Before(began) {
+			from = began
+		}
+		if !end.After(from) && i+1 < len(stays) {
+			continue
+		}
+		r, ok := rooms.RoomNamed(st.Place.Room())
+		if !ok {
+			add(from, usual, air.Gentle)
+			continue
+		}
+		set := r.SetPoint()
+		readings := rooms.AirBetween(r.Name, from.Add(-maxGap), end)
+		at := from
+		for k, rd := range readings {
+			if rd.At.After(at) && (k == 0 || rd.At.Sub(readings[k-1].At) > maxGap) {
+				// A gap in the log: the set point holds from where the last
+				// reading went stale.
+				gapFrom := at
+				if k > 0 && readings[k-1].At.Add(maxGap).After(from) {
+					gapFrom = readings[k-1].At.Add(maxGap)
+				}
+				add(gapFrom, set, r.Movement)
+			}
+			t := rd.At
+			if t.Before(from) {
+				t = from
+			}
+			add(t, rd.State(), r.Movement)
+			at = t
+		}
+		switch n := len(readings); {
+		case n == 0:
+			add(from, set, r.Movement)
+		case end.Sub(readings[n-1].At) > maxGap:
+			t := readings[n-1].At.Add(maxGap)
+			if t.Before(from) {
+				t = from
+			}
+			add(t, set, r.Movement)
+		default:
+			// Beyond the log the room is taken at the mean of its last days,
+			// not at the last hour's whim.
+			if i == len(stays)-1 {
+				add(end, mean(readings), r.Movement)
+			}
+		}
+	}
+	return out
+}
+
+// mean is the mean air of the last week of readings.
+func mean(rs []cave.Reading) air.State {
+	last := rs[len(rs)-1].At
+	var t, h float64
+	n := 0.0
+	for i := len(rs) - 1; i >= 0 && last.Sub(rs[i].At) <= 7*24*time.Hour; i-- {
+		t, h, n = t+float64(rs[i].Temp), h+float64(rs[i].RH), n+1
+	}
+	return air.State{Temp: quantity.Celsius(t / n), RH: quantity.Fraction(h / n)}
+}
