@@ -51,12 +51,11 @@ func (t Task) On(date day.Date) (s Standing, listed bool) {
 
 // Subject is one wheel as the schedule sees it.
 type Subject struct {
-	Life        wheel.Life
-	DryingDays  int             // days of drying usual for the variety, uncoated
-	ReadyDays   int             // age at which the variety is usually ready
-	Gate        verdict.Windows // when the gate "dry" opens, from what is known now
-	DefaultMins func(wheel.Job) float64
-	Loc         *time.Location
+	Life       wheel.Life
+	DryingDays int             // days of drying usual for the variety, uncoated
+	ReadyDays  int             // age at which the variety is usually ready
+	Gate       verdict.Windows // when the gate "dry" opens, from what is known now
+	Loc        *time.Location
 }
 
 // Due lists what a wheel is due under a plan, as far as its entries tell. It
@@ -262,15 +261,9 @@ func (s Subject) gated(st Step, w window) []Task {
 		}
 	}
 	g := s.Gate
-	mins := func(j wheel.Job) float64 {
-		if s.DefaultMins == nil {
-			return 0
-		}
-		return s.DefaultMins(j)
-	}
 	add(wheel.Coat, g.CoatFrom, g.CoatUntil, st.Minutes, g.CoatWhy)
-	add(wheel.Check, g.CheckFrom, day.None, mins(wheel.Check), g.CheckWhy)
-	add(wheel.Weigh, g.WeighFrom, day.None, mins(wheel.Weigh), g.WeighWhy)
+	add(wheel.Check, g.CheckFrom, day.None, DefaultMinutes(wheel.Check), g.CheckWhy)
+	add(wheel.Weigh, g.WeighFrom, day.None, DefaultMinutes(wheel.Weigh), g.WeighWhy)
 	return out
 }
 
