@@ -1,0 +1,231 @@
+package cli
+
+import (
+	"encoding/json"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"time"
+
+	"github.com/google/uuid"
+
+	"rindkeep/cave"
+	"rindkeep/cave/day"
+	"rindkeep/cmd/text"
+	"rindkeep/store"
+)
+
+// session is one open transaction with the clock, zone and person it runs
+// under.
+type session struct {
+	*app
+	tx    *store.Tx
+	loc   *time.Location
+	now   time.Time
+	today day.Date
+	who   string
+	batch uuid.UUID // first of this command's entry IDs
+	seq   uint32
+}
+
+// view runs fn on the book for reading.
+func (a *app) view(fn func(*session) error) error {
+	return a.with(store.Read, fn)
+}
+
+// update runs fn in one transaction: all of it, synced, or nothing.
+func (a *app) update(fn func(*session) error) error {
+	return a.with(store.Write, fn)
+}
+
+func (a *app) with(mode store.Mode, fn func(*session) error) (err error) {
+	b, err := store.Open(a.book, mode, store.Options{Now: a.env.Now})
+	if err != nil {
+		return err
+	}
+	defer func() {
+		if cerr := b.Close(); err == nil {
+			err = cerr
+		}
+	}()
+	run := func(tx *store.Tx) error {
+		s, err := a.session(tx)
+		if err != nil {
+			return err
+		}
+		if err := fn(s); err != nil {
+			return err
+		}
+		return a.ctx.Err()
+	}
+	a.log.Debug().Str("book", a.book).Msg("open")
+	if mode == store.Write {
+		return b.Update(run)
+	}
+	return b.View(run)
+}
+
+func (a *app) session(tx *store.Tx) (*session, error) {
+	set := tx.Settings()
+	loc, err := time.LoadLocation(set.Zone)
+	if err != nil {
+		return nil, fmt.Errorf("the book keeps the time zone %q, which this machine does not know", set.Zone)
+	}
+	now := a.env.Now().UTC().Truncate(time.Millisecond)
+	s := &session{app: a, tx: tx, loc: loc, now: now, today: day.At(now, loc), who: a.by}
+	if s.who == "" {
+		s.who = set.By
+	}
+	if s.who == "" {
+		s.who = a.env.person()
+	}
+	if s.who != "" {
+		if err := cave.CheckName("person", s.who); err != nil {
+			return nil, err
+		}
+	}
+	s.batch, err = uuid.NewV7()
+	if err != nil {
+		return nil, err
+	}
+	// The last four bytes count the entries of one command, so that all of
+	// them share a beginning and can be withdrawn together (RFC 9562, 6.2,
+	// monotonic random).
+	ms := uint64(now.UnixMilli())
+	for i := range 6 {
+		s.batch[i] = byte(ms >> (8 * (5 - i)))
+	}
+	s.batch[12], s.batch[13], s.batch[14], s.batch[15] = 0, 0, 0, 0
+	return s, nil
+}
+
+// nextID is the ID of this command's next entry.
+func (s *session) nextID() uuid.UUID {
+	s.seq++
+	id := s.batch
+	id[12], id[13], id[14], id[15] = byte(s.seq>>24), byte(s.seq>>16), byte(s.seq>>8), byte(s.seq)
+	return id
+}
+
+// moment is when the thing being recorded happened, from --at or --on; exact
+// is false where only a date is known, and the instant is then its noon. The
+// present is the default. The future is refused.
+func (s *session) moment() (t time.Time, exact bool, err error) {
+	word := s.at
+	flag := "--at"
+	if s.on != "" {
+		word, flag = s.on, "--on"
+	}
+	if word == "" {
+		return s.now, true, nil
+	}
+	return s.momentOf(word, flag)
+}
+
+func (s *session) momentOf(word, flag string) (t time.Time, exact bool, err error) {
+	t, exact, err = day.ParseMoment(word, s.today, s.loc)
+	if err != nil {
+		return t, false, at(flag, usageError{flag + " " + err.Error()})
+	}
+	if !exact {
+		switch d := day.At(t, s.loc); {
+		case d == s.today:
+			return s.now, true, nil
+		case d > s.today:
+			return t, false, at(flag, fmt.Errorf("%s is in the future: only what has happened can be recorded", d))
+		}
+	}
+	if t.After(s.now.Add(2 * time.Minute)) {
+		return t, exact, at(flag, fmt.Errorf("%s is in the future: only what has happened can be recorded", t.In(s.loc).Format("2006-01-02 15:04")))
+	}
+	return t.UTC().Truncate(time.Millisecond), exact, nil
+}
+
+// asOf is the instant a look at the book is for: now, the given time, or the
+// end of the given date. Dates to come are allowed.
+func (s *session) asOf() (time.Time, day.Date, error) {
+	word, flag := s.at, "--at"
+	if s.on != "" {
+		word, flag = s.on, "--on"
+	}
+	if word == "" {
+		return s.now, s.today, nil
+	}
+	t, exact, err := day.ParseMoment(word, s.today, s.loc)
+	if err != nil {
+		return t, 0, at(flag, usageError{flag + " " + err.Error()})
+	}
+	d := day.At(t, s.loc)
+	if !exact {
+		t = (d + 1).Start(s.loc).Add(-time.Millisecond)
+		if d == s.today {
+			t = s.now
+		}
+	}
+	return t.UTC(), d, nil
+}
+
+// create makes the book if there is none at the path, and says so.
+func (a *app) create(zone string) error {
+	if _, err := os.Stat(a.book); err == nil || !errors.Is(err, os.ErrNotExist) {
+		return nil
+	}
+	if zone == "" {
+		zone = a.env.zoneName()
+	}
+	if _, err := time.LoadLocation(zone); err != nil || zone == "Local" {
+		return usagef("no time zone %q; give an IANA name like Europe/Dublin", safeWord(zone))
+	}
+	if dir := filepath.Dir(a.book); dir != "." {
+		if err := os.MkdirAll(dir, 0o755); err != nil {
+			return fmt.Errorf("no folder for the book at %s: %w", dir, errors.Unwrap(err))
+		}
+	}
+	id, err := uuid.NewV7()
+	if err != nil {
+		return err
+	}
+	b, err := store.Create(a.book, store.Settings{ID: id, Created: a.env.Now().UTC().Truncate(time.Millisecond), Zone: zone})
+	if err != nil {
+		return err
+	}
+	a.note("new book at %s, time zone %s", a.book, zone)
+	return b.Close()
+}
+
+// note says something on stderr that is no data, unless --quiet.
+func (a *app) note(format string, v ...any) {
+	if !a.quiet {
+		fmt.Fprintf(a.env.Err, format+"\n", v...)
+	}
+}
+
+// print writes data for a person.
+func (a *app) print(format string, v ...any) { fmt.Fprintf(a.env.Out, format, v...) }
+
+// lines writes lines of text.
+func (a *app) lines(ls []string) {
+	for _, l := range ls {
+		fmt.Fprintln(a.env.Out, l)
+	}
+}
+
+// next says what to do next, unless --quiet or --json.
+func (a *app) next(format string, v ...any) {
+	if !a.quiet && !a.json {
+		fmt.Fprintf(a.env.Out, format+"\n", v...)
+	}
+}
+
+// document writes one JSON document.
+func (a *app) document(v any) error {
+	enc := json.NewEncoder(a.env.Out)
+	enc.SetEscapeHTML(false)
+	enc.SetIndent("", "  ")
+	return enc.Encode(v)
+}
+
+// safeWord shows a word a person typed without letting it touch the terminal.
+func safeWord(s string) string { return text.Cut(strings.ReplaceAll(text.Safe(s), "\n", " "), 60) }

@@ -1,0 +1,264 @@
+package cli
+
+import (
+	"fmt"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"rindkeep/cave"
+	"rindkeep/cmd/round"
+	"rindkeep/cmd/text"
+	"rindkeep/wheel"
+)
+
+func (a *app) todayCmd() *cobra.Command {
+	var only, room string
+	c := a.cmd("today", "The day's list, in walking order", `
+rindkeep today
+rindkeep today --only turn                 the turning list
+rindkeep today --room cellar --on tomorrow
+rindkeep today | lp                        on paper, with boxes to tick`, none, func(cmd *cobra.Command, _ []string) error {
+		return a.view(func(s *session) error { return s.dayPrint(only, room) })
+	})
+	c.Flags().StringVar(&only, "only", "", "only these `JOB,..`")
+	c.Flags().StringVar(&room, "room", "", "only this `ROOM`")
+	a.completes(c, "only", func(*session) []string { return jobNames() })
+	a.completes(c, "room", (*session).roomNames)
+	return c
+}
+
+func jobNames() []string {
+	var out []string
+	for _, j := range wheel.Jobs {
+		out = append(out, string(j))
+	}
+	return out
+}
+
+// dayList is the list of the day asked for, in one layout for programs and
+// one for people.
+func (s *session) dayList(only, room string, byLot bool) (round.List, error) {
+	o := round.Options{ByLot: byLot, Room: room}
+	for _, w := range strings.Split(only, ",") {
+		if strings.TrimSpace(w) == "" {
+			continue
+		}
+		j, err := wheel.ParseJob(w)
+		if err != nil {
+			return round.List{}, at("--only", usageError{err.Error()})
+		}
+		o.Only = append(o.Only, j)
+	}
+	if room != "" {
+		r, err := s.tx.Room(room)
+		if err != nil {
+			return round.List{}, err
+		}
+		o.Room = r.Name
+	}
+	_, date, err := s.asOf()
+	if err != nil {
+		return round.List{}, err
+	}
+	tasks, err := s.tx.Due(date)
+	if err != nil {
+		return round.List{}, err
+	}
+	rooms, err := s.tx.Rooms()
+	if err != nil {
+		return round.List{}, err
+	}
+	shelves, err := s.tx.ShelfCounts()
+	if err != nil {
+		return round.List{}, err
+	}
+	return round.Make(date, tasks, rooms, shelves, o), nil
+}
+
+type taskDoc struct {
+	Job      string   `json:"job"`
+	Wheels   []string `json:"wheels"`
+	Lot      string   `json:"lot"`
+	Place    string   `json:"place"`
+	Due      string   `json:"due"`
+	LateDays int      `json:"late_days"`
+	Round    int      `json:"round"`
+	Rounds   int      `json:"rounds"`
+	Minutes  *float64 `json:"minutes"`
+	Why      string   `json:"why"`
+	Coat     string   `json:"coat,omitempty"`
+	To       string   `json:"to,omitempty"`
+	Note     string   `json:"note,omitempty"`
+}
+
+type todayDoc struct {
+	Schema string    `json:"schema"`
+	Date   string    `json:"date"`
+	Tasks  []taskDoc `json:"tasks"`
+	Totals struct {
+		Wheels  int      `json:"wheels"`
+		Tasks   int      `json:"tasks"`
+		Minutes *float64 `json:"minutes"`
+	} `json:"totals"`
+}
+
+func (s *session) dayPrint(only, room string) error {
+	l, err := s.dayList(only, room, s.json)
+	if err != nil {
+		return err
+	}
+	if s.json {
+		return s.document(todayOf(l))
+	}
+	if err := s.printList(l); err != nil {
+		return err
+	}
+	counts, err := s.tx.Counts()
+	if err != nil {
+		return err
+	}
+	switch {
+	case len(l.Lines) == 0 && counts.Wheels == 0:
+		s.next("\nthe book holds no wheels yet; begin with: rindkeep make new")
+	case len(l.Lines) > 0:
+		s.next("\nwhen done: rindkeep did %s %s", l.Lines[0].Job, exampleWhat(l.Lines[0]))
+	}
+	return nil
+}
+
+func exampleWhat(l round.Line) string {
+	switch {
+	case l.WholeShelf:
+		return string(l.Place)
+	case l.Lot != "" && len(l.Tags) > 1:
+		return l.Lot
+	}
+	return l.Tags[0]
+}
+
+func todayOf(l round.List) todayDoc {
+	d := todayDoc{Schema: schema("today"), Date: l.Date.String(), Tasks: []taskDoc{}}
+	for _, n := range l.Lines {
+		d.Tasks = append(d.Tasks, taskDoc{string(n.Job), n.Tags, n.Lot, string(n.Place), n.Due.String(), n.LateDays, n.Round, n.Rounds, num(n.Minutes), n.Why, n.Coat, n.To, n.Note})
+	}
+	d.Totals.Wheels, d.Totals.Tasks, d.Totals.Minutes = l.Wheels, len(l.Lines), num(l.Minutes)
+	if l.Minutes == 0 {
+		zero := 0.0
+		d.Totals.Minutes = &zero
+	}
+	return d
+}
+
+// printList prints the list for a clipboard: a box for every round left, the
+// place as a heading, late work named as late.
+func (s *session) printList(l round.List) error {
+	width := s.env.width()
+	bold := s.style("1")
+	s.print("%s\n", bold(l.Date.Long()))
+	if len(l.Lines) == 0 {
+		s.print("nothing to do\n")
+		return nil
+	}
+	late := 0
+	for _, n := range l.Lines {
+		if n.LateDays > 0 {
+			late++
+		}
+	}
+	s.print("%s to handle, %s, about %s", text.Count(l.Wheels, "wheel"), text.Count(len(l.Lines), "job"), text.Duration(l.Minutes))
+	if late > 0 {
+		s.print(", %d late", late)
+	}
+	s.print("\n")
+	warn := s.style("1;33")
+	lateRows := map[int]bool{}
+	for i := 0; i < len(l.Lines); {
+		place := l.Lines[i].Place
+		if i == 0 || place.Room() != l.Lines[i-1].Place.Room() {
+			s.print("\n%s\n", bold(roomHeading(place)))
+		}
+		if shelf := within(place); shelf != "" {
+			s.print("  %s\n", shelf)
+		}
+		t := text.Table{Indent: 4, Columns: []text.Column{{}, {}, {Wrap: true}, {Wrap: true}}}
+		for k := range lateRows {
+			delete(lateRows, k)
+		}
+		for ; i < len(l.Lines) && l.Lines[i].Place == place; i++ {
+			n := l.Lines[i]
+			who := text.Tags(n.Tags)
+			if n.WholeShelf {
+				who = fmt.Sprintf("all %d: %s", len(n.Tags), who)
+			} else if len(n.Tags) > 3 {
+				who = fmt.Sprintf("%d: %s", len(n.Tags), who)
+			}
+			why := n.Why
+			if n.LateDays > 0 {
+				lateRows[len(t.Rows)] = true
+				why = "LATE " + text.Count(n.LateDays, "day") + ". " + why
+			}
+			if n.Note != "" && n.Job != wheel.Coat {
+				why += ": " + n.Note
+			}
+			job := string(n.Job)
+			switch {
+			case n.Job == wheel.Coat && n.Coat != "":
+				job += " " + n.Coat
+			case n.Job == wheel.Move && n.To != "":
+				job += " to " + n.To
+			case n.Job == wheel.Weigh && len(n.Tags) == 1:
+				why += "  ______"
+			}
+			t.Add(strings.TrimSpace(strings.Repeat("[ ] ", n.Left)), job, who, why)
+		}
+		t.Style = func(row, col int, cell string) string {
+			if lateRows[row] && col > 0 {
+				return warn(cell)
+			}
+			return cell
+		}
+		s.lines(t.Lines(width))
+	}
+	if c := cautions(l); c != "" {
+		s.print("\n%s\n", c)
+	}
+	return nil
+}
+
+func cautions(l round.List) string {
+	for _, n := range l.Lines {
+		if n.Job == wheel.Coat && n.Coat == "wax" {
+			return waxCaution
+		}
+	}
+	return ""
+}
+
+func roomHeading(p cave.Place) string {
+	if p == "" {
+		return "no place given"
+	}
+	return p.Room()
+}
+
+func within(p cave.Place) string {
+	_, rest, ok := strings.Cut(string(p), "/")
+	if !ok {
+		return ""
+	}
+	rack, shelf, ok := strings.Cut(rest, "/")
+	if !ok {
+		return "rack " + rack
+	}
+	return "rack " + rack + ", shelf " + shelf
+}
+
+// style gives a function that dresses text in an ANSI style on terminals that
+// take it; elsewhere it changes nothing.
+func (a *app) style(code string) func(string) string {
+	if !a.env.colour() {
+		return func(s string) string { return s }
+	}
+	return func(s string) string { return "\x1b[" + code + "m" + s + "\x1b[0m" }
+}

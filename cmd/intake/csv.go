@@ -1,0 +1,148 @@
+// Package intake reads the tables people bring: CSV from a spreadsheet, a
+// scale or by hand, with the headings, separators and number marks that are
+// common. It finds columns by their heading's meaning, reports every bad cell
+// with line, column and remedy, and knows nothing of the book.
+package intake
+
+import (
+	"bufio"
+	"bytes"
+	"encoding/csv"
+	"errors"
+	"fmt"
+	"io"
+	"strings"
+	"unicode/utf8"
+)
+
+// Problem is one cell or row that cannot be taken. Line and Column count from
+// 1 as an editor shows them; Column is 0 where the whole row is meant.
+type Problem struct {
+	Line   int
+	Column int
+	Field  string
+	Text   string // one sentence: what is wrong, what would be right
+}
+
+// String is "line 7, column 12 (weight): ...".
+func (p Problem) String() string {
+	s := fmt.Sprintf("line %d", p.Line)
+	if p.Column > 0 {
+		s += fmt.Sprintf(", column %d", p.Column)
+	}
+	if p.Field != "" {
+		s += " (" + p.Field + ")"
+	}
+	return s + ": " + p.Text
+}
+
+// MaxCell is the longest cell read, in bytes.
+const MaxCell = 4096
+
+// table reads rows one by one.
+type table struct {
+	r       *csv.Reader
+	decimal rune // ',' in files separated by semicolons or tabs
+	first   []string
+	pos     func(field int) (line, column int)
+}
+
+// open looks at the beginning of r for a byte order mark and the separator.
+func open(r io.Reader) (*table, error) {
+	br := bufio.NewReaderSize(r, 64<<10)
+	head, err := br.Peek(32 << 10)
+	if err != nil && !errors.Is(err, io.EOF) && !errors.Is(err, bufio.ErrBufferFull) {
+		return nil, fmt.Errorf("could not read it: %w", err)
+	}
+	if bytes.HasPrefix(head, []byte("\xff\xfe")) || bytes.HasPrefix(head, []byte("\xfe\xff")) {
+		return nil, errors.New("it is UTF-16 text; save it as CSV UTF-8")
+	}
+	if bytes.HasPrefix(head, []byte("PK\x03\x04")) {
+		return nil, errors.New("it is a spreadsheet, not text; save it as CSV UTF-8")
+	}
+	if bytes.IndexByte(head, 0) >= 0 {
+		return nil, errors.New("it is no text; save it as CSV UTF-8")
+	}
+	if bytes.HasPrefix(head, []byte("\xef\xbb\xbf")) {
+		_, _ = br.Discard(3)
+		head = head[3:]
+	}
+	line := head
+	if i := bytes.IndexAny(head, "\r\n"); i >= 0 {
+		line = head[:i]
+	}
+	t := &table{r: csv.NewReader(br)}
+	t.r.FieldsPerRecord = -1
+	t.r.TrimLeadingSpace = true
+	t.r.LazyQuotes = false
+	t.r.Comma = ','
+	for _, c := range ";\t" {
+		if bytes.ContainsRune(line, c) {
+			t.r.Comma, t.decimal = c, ','
+			break
+		}
+	}
+	t.pos = t.r.FieldPos
+	return t, nil
+}
+
+// next gives the next row that is not empty; io.EOF at the end.
+func (t *table) next() ([]string, error) {
+	for {
+		row, err := t.r.Read()
+		if err != nil {
+			return nil, err
+		}
+		empty := true
+		for i := range row {
+			row[i] = strings.TrimSpace(row[i])
+			empty = empty && row[i] == ""
+		}
+		if !empty {
+			return row, nil
+		}
+	}
+}
+
+// fault puts a csv reader's error in our words.
+func fault(err error) error {
+	var p *csv.ParseError
+	if errors.As(err, &p) {
+		what := "a quote mark stands where none belongs; put the whole cell in quotes or leave them out"
+		if !errors.Is(p.Err, csv.ErrBareQuote) && !errors.Is(p.Err, csv.ErrQuote) {
+			what = p.Err.Error()
+		}
+		return fmt.Errorf("line %d, column %d: %s", p.Line, p.Column, what)
+	}
+	return err
+}
+
+// clean says why a cell cannot be taken as text at all, or "".
+func clean(s string) string {
+	switch {
+	case len(s) > MaxCell:
+		return fmt.Sprintf("a cell of %d bytes is too long", len(s))
+	case !utf8.ValidString(s):
+		return "this is not UTF-8 text; save the file as CSV UTF-8"
+	}
+	return ""
+}
+
+// heading normalises a column heading: lower case, spaces and punctuation to
+// one underscore, the unit in brackets kept as a last part.
+func heading(s string) string {
+	var b strings.Builder
+	gap := false
+	for _, r := range strings.ToLower(s) {
+		if r >= 'a' && r <= 'z' || r >= '0' && r <= '9' || r > 0x7f {
+			if gap && b.Len() > 0 {
+				b.WriteByte('_')
+			}
+			gap = false
+			b.WriteRune(r)
+			continue
+		}
+		gap = true
+	}
+	return b.String()
+}

@@ -1,0 +1,192 @@
+// Package round lays out a day's tasks as a person walks them: room by room,
+// rack by rack, shelf by shelf, at each shelf the jobs in the order hands do
+// them, and one line where several wheels share a job. The command line, the
+// page and the printed sheet all print this list.
+package round
+
+import (
+	"cmp"
+	"slices"
+	"strings"
+
+	"github.com/google/uuid"
+
+	"rindkeep/cave"
+	"rindkeep/cave/day"
+	"rindkeep/store"
+	"rindkeep/wheel"
+)
+
+// Line is one job at one place for one or more wheels.
+type Line struct {
+	Place      cave.Place
+	Job        wheel.Job
+	Lot        string // "" where the line spans lots
+	Tags       []string
+	Wheels     []uuid.UUID
+	WholeShelf bool // every wheel that lies at Place is in the line
+	Due        day.Date
+	LateDays   int
+	Round      int // next round to do, from 1
+	Rounds     int
+	Left       int     // rounds left today
+	Minutes    float64 // for all its wheels and rounds left
+	Why        string
+	Note       string
+	Coat       string
+	To         string
+}
+
+// List is one day's list.
+type List struct {
+	Date    day.Date
+	Lines   []Line
+	Wheels  int
+	Minutes float64
+}
+
+// Options narrow and shape a list.
+type Options struct {
+	Only  []wheel.Job // empty: every job
+	Room  string      // "": every room
+	ByLot bool        // keep lots apart, for programs
+}
+
+// Make lays out the tasks that stand on date. Rooms give the walking order;
+// shelves how many wheels lie at each place.
+func Make(date day.Date, tasks []store.DueTask, rooms []cave.Room, shelves map[cave.Place]int, o Options) List {
+	rank := map[string]int{}
+	for i, r := range rooms {
+		rank[r.Name] = i
+	}
+	type key struct {
+		place cave.Place
+		job   wheel.Job
+		lot   string
+		due   day.Date
+		round int
+		left  int
+		coat  string
+		to    string
+		note  string
+	}
+	lines := map[key]*Line{}
+	wheels := map[uuid.UUID]bool{}
+	seen := map[seenKey]bool{}
+	list := List{Date: date}
+	for _, t := range tasks {
+		if len(o.Only) > 0 && !slices.Contains(o.Only, t.Job) || o.Room != "" && t.Place.Room() != o.Room {
+			continue
+		}
+		st, ok := t.On(date)
+		if !ok || seen[seenKey{t.Wheel, t.Job}] {
+			continue
+		}
+		seen[seenKey{t.Wheel, t.Job}] = true
+		k := key{t.Place, t.Job, "", t.Due, st.Round, st.Left, t.Coat, t.To, t.Note}
+		if o.ByLot {
+			k.lot = t.Lot
+		}
+		l := lines[k]
+		if l == nil {
+			l = &Line{Place: t.Place, Job: t.Job, Lot: t.Lot, Due: t.Due, LateDays: st.LateDays, Round: st.Round, Rounds: max(1, t.Rounds), Left: st.Left, Why: t.Why, Note: t.Note, Coat: t.Coat, To: t.To}
+			lines[k] = l
+		}
+		if l.Lot != t.Lot {
+			l.Lot = ""
+		}
+		if l.Why != t.Why {
+			l.Why = common(l.Why, t.Why)
+		}
+		l.Tags = append(l.Tags, t.Tag)
+		l.Wheels = append(l.Wheels, t.Wheel)
+		minutes := t.Minutes * float64(st.Left)
+		l.Minutes += minutes
+		list.Minutes += minutes
+		wheels[t.Wheel] = true
+	}
+	list.Wheels = len(wheels)
+	for _, l := range lines {
+		l.WholeShelf = l.Place != "" && len(l.Tags) > 1 && len(l.Tags) == shelves[l.Place]
+		sortTags(l)
+		list.Lines = append(list.Lines, *l)
+	}
+	slices.SortFunc(list.Lines, func(a, b Line) int {
+		if c := walk(a.Place, b.Place, rank); c != 0 {
+			return c
+		}
+		if c := cmp.Compare(a.Job.Order(), b.Job.Order()); c != 0 {
+			return c
+		}
+		if c := cmp.Compare(a.Due, b.Due); c != 0 {
+			return c
+		}
+		if c := natural(a.Tags[0], b.Tags[0]); c != 0 {
+			return c
+		}
+		return cmp.Compare(a.Round, b.Round)
+	})
+	return list
+}
+
+type seenKey struct {
+	wheel uuid.UUID
+	job   wheel.Job
+}
+
+// common is what two reasons share before a comma: "every day, last turned
+// Mon" and "every day, last turned Tue" give "every day".
+func common(a, b string) string {
+	x, y := strings.Split(a, ", "), strings.Split(b, ", ")
+	n := 0
+	for n < min(len(x), len(y)) && x[n] == y[n] {
+		n++
+	}
+	return strings.Join(x[:n], ", ")
+}
+
+func sortTags(l *Line) {
+	order := make([]int, len(l.Tags))
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortFunc(order, func(a, b int) int { return natural(l.Tags[a], l.Tags[b]) })
+	tags, ids := make([]string, len(order)), make([]uuid.UUID, len(order))
+	for i, k := range order {
+		tags[i], ids[i] = l.Tags[k], l.Wheels[k]
+	}
+	l.Tags, l.Wheels = tags, ids
+}
+
+func natural(a, b string) int {
+	switch {
+	case cave.NaturalLess(a, b):
+		return -1
+	case cave.NaturalLess(b, a):
+		return 1
+	}
+	return 0
+}
+
+// walk orders places as a person walks: rooms in their order, then rack and
+// shelf by number; what lies nowhere comes last.
+func walk(a, b cave.Place, rank map[string]int) int {
+	if a == b {
+		return 0
+	}
+	ra, rb := roomRank(a, rank), roomRank(b, rank)
+	if ra != rb {
+		return cmp.Compare(ra, rb)
+	}
+	return natural(string(a), string(b))
+}
+
+func roomRank(p cave.Place, rank map[string]int) int {
+	if p == "" {
+		return 1 << 30
+	}
+	if r, ok := rank[p.Room()]; ok {
+		return r
+	}
+	return 1 << 29
+}

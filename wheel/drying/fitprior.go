@@ -1,0 +1,65 @@
+package drying
+
+import (
+	"fmt"
+	"math"
+
+	"rindkeep/cave/quantity"
+)
+
+// FitWithPrior fits a wheel's weights (grams, on days since drying began) with
+// physics as the prior: the curve of FitWeights where weights are plenty, the
+// expected curve where they are few. The first weight must be of day 0 and is
+// the green weight. Standard errors are those of the posterior. It refuses
+// what FitWeights refuses but takes as few as one further weighing.
+func FitWithPrior(c Cheese, spans []Span, day, weight []float64) (FitResult, error) {
+	if len(day) != len(weight) {
+		return FitResult{}, fmt.Errorf("%d days but %d weights", len(day), len(weight))
+	}
+	if len(day) < 2 {
+		return FitResult{}, fmt.Errorf("%d weighings, needs 2", len(day))
+	}
+	if day[0] != 0 {
+		return FitResult{}, fmt.Errorf("the first weighing is of day %.4g; with the physics as prior it must be the green weight, of day 0 (or give --prior none)", day[0])
+	}
+	for i := range day {
+		if !(day[i] >= 0) || math.IsInf(day[i], 0) || !(weight[i] > 0) || math.IsInf(weight[i], 0) {
+			return FitResult{}, fmt.Errorf("weighing %d (day %.4g, %.4g g) is out of range", i+1, day[i], weight[i])
+		}
+	}
+	green := weight[0]
+	c.Green = quantity.Grams(green)
+	if err := c.Check(); err != nil {
+		return FitResult{}, err
+	}
+	if err := CheckAir(spans); err != nil {
+		return FitResult{}, err
+	}
+	s := Subject{Cheese: c, Air: spans}
+	// One gram of scale and half a per mille of hand: common practice.
+	sd := math.Hypot(1/math.Sqrt(12), 0.0005*green) / green
+	for i := range day {
+		s.Points = append(s.Points, Point{Day: day[i], Loss: quantity.Fraction(1 - weight[i]/green), SD: quantity.Fraction(sd)})
+	}
+	f := Estimate(s)
+	q, r := f.FirstDayRate(), f.RootDayRate()
+	res := FitResult{
+		GreenWeightG: green, FirstDayRate: q.Best, RootDayRate: r.Best, GreenWeightSE: sd * green,
+		FirstDaySE: (q.High - q.Low) / (2 * normal90), RootDaySE: (r.High - r.Low) / (2 * normal90),
+		Points: len(day), Status: Identified,
+	}
+	for i := range day {
+		d := weight[i] - green*(1-f.Loss(day[i]).Best)
+		res.SumSquares += d * d
+	}
+	if n := len(day) - 1; n > 0 {
+		res.ResidualSDG = math.Sqrt(res.SumSquares / float64(n))
+	}
+	if len(day) < 4 {
+		res.Why = "few weighings: the figures lean on the physics"
+	}
+	return res, nil
+}
+
+// normal90 is the normal quantile that leaves 5 % at either end.
+const normal90 = 1.6448536269514722
