@@ -1,6 +1,7 @@
 package schedule
 
 import (
+	"slices"
 	"strconv"
 	"strings"
 
@@ -73,13 +74,15 @@ func readStep(s tomlfile.Section) Step {
 		}
 	}
 
-	ways := 0
+	var ways []string
 	for _, k := range []string{"every", "per_day", "days"} {
 		if s.Has(k) {
-			if ways++; ways > 1 {
-				s.Fail(k, "a step has only one of every, per_day and days; make two steps of it")
-			}
+			ways = append(ways, k)
 		}
+	}
+	if len(ways) > 1 {
+		slices.SortFunc(ways, func(a, b string) int { return s.LineOf(a) - s.LineOf(b) })
+		s.Fail(ways[1], "a step has only one of every, per_day and days; make two steps of it")
 	}
 	st.Every = readEvery(s)
 	st.PerDay = s.Int("per_day", 1, 6, "rounds a day")
@@ -265,18 +268,17 @@ func readSlack(s tomlfile.Section, st *Step) {
 		return
 	}
 	st.Slack = s.Int("slack", 0, maxSlack, "days")
-	least := maxSlack + 1
 	switch {
-	case st.Every > 0:
-		least = st.Every
+	case st.Slack == 0:
 	case st.PerDay > 0:
-		least = 1
+		s.Fail("slack", "slack is in days, and a job done every day has none to give")
+	case st.Every > 0 && st.Slack >= st.Every:
+		s.Fail("slack", "slack %d is too much for every %s; keep it under %d", st.Slack, s.Shown("every"), st.Every)
 	}
 	for i := 1; i < len(st.Days); i++ {
-		least = min(least, st.Days[i]-st.Days[i-1])
-	}
-	if st.Slack > 0 && st.Slack >= least {
-		s.Fail("slack", "slack of %d days is not under the %d days from one time to the next", st.Slack, least)
+		if gap := st.Days[i] - st.Days[i-1]; st.Slack >= gap {
+			s.Fail("slack", "slack %d is too much for days %d and %d; keep it under %d", st.Slack, st.Days[i-1], st.Days[i], gap)
+		}
 	}
 }
 

@@ -87,7 +87,7 @@ func Parse(file string, data []byte, s Schema) (*Doc, error) {
 		return nil, err
 	}
 	if err := toml.Unmarshal(data, &d.root); err != nil {
-		fault := &Error{File: d.file, Reason: "not TOML: " + visible(strings.TrimPrefix(err.Error(), "toml: "))}
+		fault := &Error{File: d.file, Reason: "not TOML: " + cut(visible(strings.TrimPrefix(err.Error(), "toml: ")), 160)}
 		var de *toml.DecodeError
 		if errors.As(err, &de) {
 			fault.Line, _ = de.Position()
@@ -106,14 +106,18 @@ func Name(file string) string {
 	if i := strings.LastIndexAny(file, `/\`); i >= 0 {
 		file = file[i+1:]
 	}
-	r := []rune(visible(file))
-	if len(r) > 80 {
-		r = append(r[:79], '…')
-	}
-	if len(r) == 0 {
+	if file == "" {
 		return "the file"
 	}
-	return string(r)
+	return cut(visible(file), 80)
+}
+
+// cut shortens s to at most n characters.
+func cut(s string, n int) string {
+	if r := []rune(s); len(r) > n {
+		return string(r[:n-1]) + "…"
+	}
+	return s
 }
 
 // visible replaces what would not print.
@@ -257,7 +261,7 @@ func (d *Doc) walk(data []byte, s Schema) error {
 		}
 	}
 	if err := p.Error(); err != nil {
-		return &Error{d.file, line, "not TOML: " + visible(err.Error())}
+		return &Error{d.file, line, "not TOML: " + cut(visible(err.Error()), 160)}
 	}
 	return d.kinds(s)
 }
@@ -276,34 +280,33 @@ func (s Schema) tableNames() []string {
 
 // allowed refuses a path whose last part the schema does not name.
 func (d *Doc) allowed(path []string, line int, s Schema) error {
-	k, where, keys := path[len(path)-1], "", []string(nil)
-	switch len(path) {
-	case 1:
-		_, t := s.Tables[k]
-		_, l := s.Lists[k]
-		if t || l {
-			return nil
-		}
-		where, keys = "at the top of the file", s.Keys
-	case 2:
-		t, ok := s.Tables[path[0]]
-		if !ok { // a dotted key under a list or a plain key: its kind is refused later
-			return nil
-		}
-		where, keys = "in ["+path[0]+"]", t
-	case 3:
-		l, ok := s.Lists[path[0]]
-		if !ok {
-			return nil
-		}
-		where, keys = "in [["+path[0]+"]]", l
-	default:
+	k := path[len(path)-1]
+	table, isTable := s.Tables[path[0]]
+	list, isList := s.Lists[path[0]]
+	var where string
+	var keys []string
+	switch {
+	case len(path) == 1 && (isTable || isList):
 		return nil
+	case len(path) == 1:
+		where, keys = "at the top of the file", s.Keys
+	case len(path) == 2 && isTable:
+		where, keys = "in ["+path[0]+"]", table
+	case len(path) == 2 && isList:
+		return &Error{d.file, line, listNotTable(path[0])}
+	case len(path) == 3 && isList:
+		where, keys = "in [["+path[0]+"]]", list
+	default:
+		return &Error{d.file, line, fmt.Sprintf("no key %s inside %s", Quote(k), path[len(path)-2])}
 	}
 	if slices.Contains(keys, k) {
 		return nil
 	}
 	return &Error{d.file, line, fmt.Sprintf("no key %s %s; %s", Quote(k), where, suggest(k, keys, "keys are"))}
+}
+
+func listNotTable(k string) string {
+	return fmt.Sprintf("%s is a list of tables; write [[%s]] and its keys below", k, k)
 }
 
 func suggest(word string, words []string, list string) string {
@@ -334,7 +337,7 @@ func (d *Doc) kinds(s Schema) error {
 			}
 		}
 		if !ok {
-			return &Error{d.file, d.lines[k], fmt.Sprintf("%s is a list of tables; write [[%s]] and its keys below", k, k)}
+			return &Error{d.file, d.lines[k], listNotTable(k)}
 		}
 	}
 	return nil
@@ -410,10 +413,7 @@ func show(v any) string {
 // Quote puts text in quotes, with what does not show written out, cut to 40
 // characters.
 func Quote(s string) string {
-	if r := []rune(s); len(r) > 40 {
-		s = string(r[:39]) + "…"
-	}
-	return strconv.Quote(s)
+	return strconv.Quote(cut(s, 40))
 }
 
 // Text reads a text of at most max characters, which must be one line of
