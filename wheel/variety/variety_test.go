@@ -10,6 +10,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 
 	"rindkeep/cave/quantity"
+	"rindkeep/wheel/drying"
 	"rindkeep/wheel/shape"
 )
 
@@ -404,6 +405,19 @@ func TestRoomsKeepTheHumidityTheirSourceNames(t *testing.T) {
 		if v.Room.RHLow != low || v.Room.RHHigh != high {
 			t.Errorf("%s: %v to %v, its source has %v to %v", v.Name, v.Room.RHLow, v.Room.RHHigh, low, high)
 		}
+	}
+}
+
+func TestGroupsAreThoseTheDryingModelKnows(t *testing.T) {
+	var known []string
+	for _, g := range drying.Groups() {
+		known = append(known, string(g))
+	}
+	ours := slices.Clone(Groups)
+	slices.Sort(known)
+	slices.Sort(ours)
+	if d := cmp.Diff(known, ours); d != "" {
+		t.Error(d)
 	}
 }
 
