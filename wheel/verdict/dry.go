@@ -236,23 +236,10 @@ func (c Case) expected(f drying.Forecast, g figures, today day.Date) *Expected {
 		join(o)
 	}
 	if target := c.target(); target > 0 && !(g.weighedOn != day.None && g.moistureOK) {
-		start := c.Life.Make.Start
-		o, ok := f.DayOfLoss(wheel.LossForMoisture(start.Moisture, target))
+		o, ok := f.DayOfLoss(wheel.LossForMoisture(c.Life.Make.Start.Moisture, target))
 		if !ok {
 			return nil
 		}
-		// The starting moisture is in doubt too: the day for a wetter and a
-		// drier start, joined to the curve's own spread.
-		wide := func(m quantity.Fraction) float64 {
-			w, ok := f.DayOfLoss(wheel.LossForMoisture(m, target))
-			if !ok {
-				return math.Inf(1)
-			}
-			return w.Best
-		}
-		sd := quantity.Fraction(1.645) * start.MoistureSD
-		o.High = o.Best + math.Hypot(o.High-o.Best, wide(start.Moisture+sd)-o.Best)
-		o.Low = math.Max(0, o.Best-math.Hypot(o.Best-o.Low, o.Best-wide(start.Moisture-sd)))
 		join(o)
 	}
 	if !g.surfaceOK {

@@ -1,0 +1,349 @@
+// Package scenario invents a creamery for the demo: rooms, makes, wheels and
+// everything that happened to them up to today. Nothing in it is real, and no
+// check of the drying model rests on it. The same day and seed give the same
+// creamery.
+package scenario
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"time"
+
+	"github.com/google/uuid"
+
+	"rindkeep/cave"
+	"rindkeep/cave/air"
+	"rindkeep/cave/day"
+	"rindkeep/cave/quantity"
+	"rindkeep/schedule"
+	"rindkeep/wheel"
+	"rindkeep/wheel/drying"
+	"rindkeep/wheel/variety"
+	"rindkeep/wheel/verdict"
+)
+
+// Name is what the invented creamery is called.
+const Name = "Hollow Ash Dairy (invented)"
+
+// people are the invented hands of the creamery.
+var people = []string{"Orla", "Bram"}
+
+// Book is what an invented book holds.
+type Book struct {
+	Rooms   []cave.Room
+	Makes   []wheel.Make
+	Wheels  []wheel.Wheel
+	Entries []wheel.Entry
+}
+
+// Rooms are the creamery's three rooms: a drying room, a cellar and a fridge.
+func Rooms(written time.Time) []cave.Room {
+	return []cave.Room{
+		{Name: "drying", Title: "drying room", Order: 1, Temp: 12.5, RH: 0.80, TempLow: 11, TempHigh: 14, RHLow: 0.74, RHHigh: 0.86, Movement: air.Gentle,
+			Racks: []cave.Rack{{Name: "A", Shelves: 4, PerShelf: 8}, {Name: "B", Shelves: 4, PerShelf: 8}}, Written: written},
+		{Name: "cellar", Title: "vaulted cellar", Order: 2, Temp: 11, RH: 0.88, TempLow: 9, TempHigh: 13, RHLow: 0.82, RHHigh: 0.95, Movement: air.Gentle,
+			Racks: []cave.Rack{{Name: "A", Shelves: 5, PerShelf: 10}, {Name: "B", Shelves: 5, PerShelf: 10}, {Name: "C", Shelves: 5, PerShelf: 10}}, Written: written},
+		{Name: "fridge", Title: "old drinks fridge", Order: 3, Temp: 6, RH: 0.84, TempLow: 4, TempHigh: 8, RHLow: 0.75, RHHigh: 0.93, Movement: air.Still,
+			Racks: []cave.Rack{{Name: "F", Shelves: 4, PerShelf: 8}}, Written: written},
+	}
+}
+
+// batch is one make of the scenario.
+type batch struct {
+	variety string
+	age     int // days before today
+	count   int
+	grams   float64
+	place   string // shelves "room/rack/n"; n+1 follows when full
+	raw     bool
+	lag     int  // days since anybody saw to it: late work
+	keep    bool // coats due are left for the reader to put on
+	odd     map[int]oddity
+}
+
+// oddity is what is out of the ordinary with one wheel.
+type oddity struct {
+	fast   float64 // dries this many times as fast
+	leak   bool    // its coat leaks
+	slip   int     // this weighing (from 1) was first keyed wrong, then struck
+	uncool bool    // not looked at by hand
+}
+
+// batches is the creamery's rack, from the youngest to the oldest.
+var batches = []batch{
+	{variety: "camembert", age: 3, count: 10, grams: 290, place: "fridge/F/1"},
+	{variety: "cheddar-waxed", age: 4, count: 6, grams: 2130, place: "drying/A/1", keep: true, odd: map[int]oddity{4: {slip: 3}}},
+	{variety: "edam", age: 6, count: 4, grams: 1880, place: "drying/A/2", keep: true},
+	{variety: "cheddar-waxed", age: 9, count: 5, grams: 2080, place: "drying/B/1", raw: true, keep: true, odd: map[int]oddity{2: {fast: 1.9}, 4: {uncool: true}, 5: {uncool: true}}},
+	{variety: "blue", age: 16, count: 6, grams: 2450, place: "cellar/A/1"},
+	{variety: "washed-soft", age: 12, count: 8, grams: 420, place: "cellar/A/2"},
+	{variety: "tomme", age: 34, count: 8, grams: 1720, place: "cellar/B/1", raw: true, lag: 3},
+	{variety: "cheddar-waxed", age: 76, count: 6, grams: 2110, place: "cellar/B/2", odd: map[int]oddity{3: {leak: true}}},
+	{variety: "cheddar-cloth", age: 118, count: 4, grams: 6400, place: "cellar/C/1", raw: true},
+	{variety: "alpine-hard", age: 152, count: 4, grams: 9200, place: "cellar/C/2", raw: true, lag: 1},
+}
+
+// Small invents the creamery as it stands on today's date, everything seen to
+// until yesterday but for what the scenario leaves undone. Now bounds the
+// times: nothing happens after it.
+func Small(today day.Date, loc *time.Location, now time.Time, seed uint64) (Book, error) {
+	rnd := rand.New(rand.NewPCG(seed, 0x71ee1))
+	ids := &mint{rnd: rnd}
+	start := (today - 400).Start(loc)
+	b := Book{Rooms: Rooms(start)}
+	for i := range b.Rooms {
+		b.Rooms[i].ID = ids.at(start)
+		b.Rooms[i].By = people[0]
+	}
+	byName := map[string]cave.Room{}
+	for _, r := range b.Rooms {
+		byName[r.Name] = r
+	}
+	perDay := map[day.Date]int{}
+	for i := len(batches) - 1; i >= 0; i-- {
+		bt := batches[i]
+		v, ok := variety.Find(bt.variety)
+		if !ok {
+			return Book{}, fmt.Errorf("the demo's variety %q is not in the library", bt.variety)
+		}
+		p, ok := schedule.Find(v.Plan)
+		if !ok {
+			return Book{}, fmt.Errorf("the demo's plan %q is not in the library", v.Plan)
+		}
+		date := today - day.Date(bt.age)
+		n := perDay[date]
+		perDay[date]++
+		lot := wheel.DefaultLot(date, func(l string) bool { n--; return n >= 0 })
+		m := makeOf(ids, lot, date, v, bt, loc, rnd)
+		b.Makes = append(b.Makes, m)
+		lotAir, lotIn := math.Exp(0.18*rnd.NormFloat64()), math.Exp(0.12*rnd.NormFloat64())
+		for k := 1; k <= bt.count; k++ {
+			w := wheelOf(ids, m, v, bt, k, loc, rnd)
+			b.Wheels = append(b.Wheels, w)
+			h := hand{ids: ids, rnd: rnd, loc: loc, plan: p, variety: v, make: m, wheel: w, batch: bt, odd: bt.odd[k], rooms: byName,
+				factor: lotAir * lotIn * math.Exp(0.06*rnd.NormFloat64()), green: bt.grams * math.Exp(0.02*rnd.NormFloat64())}
+			if h.odd.fast > 0 {
+				h.factor *= h.odd.fast
+			}
+			b.Entries = append(b.Entries, h.live(today, now)...)
+		}
+	}
+	return b, nil
+}
+
+func makeOf(ids *mint, lot string, date day.Date, v variety.Variety, bt batch, loc *time.Location, rnd *rand.Rand) wheel.Make {
+	written := date.Clock(17, 10, loc).UTC()
+	treatment := wheel.Pasteurised
+	if bt.raw {
+		treatment = wheel.Raw
+	}
+	total := bt.grams * float64(bt.count)
+	curd := quantity.Grams(math.Round(total * 1.02))
+	c := v.Composition
+	species := "cow"
+	if len(v.Species) > 0 {
+		species = v.Species[0]
+	}
+	rate := quantity.Fraction(0.018)
+	return wheel.Make{
+		ID: ids.at(written), Lot: lot, Date: date, Variety: v.Name,
+		Milk: wheel.Milk{Species: species, Litres: quantity.Litres(math.Round(total * 9.6 / 1000)), Treatment: treatment, Fat: 0.038, Protein: 0.034},
+		Curd: curd, SaltMass: quantity.Grams(math.Round(float64(wheel.SaltFor(curd, rate)))), SaltRate: rate, SaltWhere: "curd",
+		Start:   wheel.Composition{Moisture: c.Moisture, MoistureSD: c.MoistureSD, Fat: c.Fat, Salt: c.Salt, PH: c.PH},
+		Written: written, By: people[rnd.IntN(2)],
+	}
+}
+
+func wheelOf(ids *mint, m wheel.Make, v variety.Variety, bt batch, k int, loc *time.Location, rnd *rand.Rand) wheel.Wheel {
+	written := m.Date.Clock(17, 30, loc).UTC()
+	per := 10
+	if bt.count > per {
+		per = 8
+	}
+	return wheel.Wheel{
+		ID: ids.at(written), Make: m.ID, Number: k, Tag: wheel.DefaultTag(m.Lot, k, bt.count), Place: cave.Place(bt.place), Plan: v.Plan,
+		Shape: v.Shape.ForWeight(quantity.Grams(bt.grams), density), Since: written, Written: written, By: m.By,
+	}
+}
+
+// density of cheese, kg/m3: common practice, no source.
+const density = 1080
+
+// hand is one wheel's handling, played through day by day.
+type hand struct {
+	ids     *mint
+	rnd     *rand.Rand
+	loc     *time.Location
+	plan    schedule.Plan
+	variety variety.Variety
+	make    wheel.Make
+	wheel   wheel.Wheel
+	batch   batch
+	odd     oddity
+	rooms   map[string]cave.Room
+	factor  float64 // this wheel's drying over the expected
+	green   float64 // g
+
+	entries  []wheel.Entry
+	began    time.Time
+	bare     drying.Forecast
+	coatedAt time.Time
+	tare     float64
+	weighed  int
+}
+
+// RoomNamed and AirBetween make the scenario's rooms known to the case.
+func (h *hand) RoomNamed(name string) (cave.Room, bool) { r, ok := h.rooms[name]; return r, ok }
+
+// AirBetween gives no readings: the rooms of the scenario hold their set point.
+func (h *hand) AirBetween(string, time.Time, time.Time) []cave.Reading { return nil }
+
+func (h *hand) life() wheel.Life {
+	return wheel.NewLife(h.wheel, h.make, h.entries, h.loc, nil)
+}
+
+func (h *hand) kase(l wheel.Life) verdict.Case {
+	began := l.Chain.Began
+	return verdict.New(verdict.Case{Life: l, Variety: h.variety, Gate: h.plan.Gate, Loc: h.loc, Air: verdict.Spans(l, h.variety, began, began.AddDate(2, 0, 0), h)})
+}
+
+// net is what is left of the cheese itself at t.
+func (h *hand) net(t time.Time) float64 {
+	d := t.Sub(h.began).Hours() / 24
+	loss := h.factor * h.bare.Loss(d).Best
+	if !h.coatedAt.IsZero() && t.After(h.coatedAt) {
+		dc := h.coatedAt.Sub(h.began).Hours() / 24
+		at := h.factor * h.bare.Loss(dc).Best
+		through := 0.10
+		switch {
+		case h.odd.leak:
+			through = 0.85
+		case h.batch.variety == "cheddar-cloth":
+			through = 0.75
+		}
+		loss = at + through*(loss-at)
+	}
+	return h.green * (1 - math.Min(loss, 0.9*float64(h.make.Start.Moisture)))
+}
+
+// scale reads a weight in grams: handling, then the step of the scale.
+func (h *hand) scale(t time.Time) quantity.Grams {
+	step := 1.0
+	if h.green > 5000 {
+		step = 5
+	}
+	w := (h.net(t) + h.tare) * (1 + 0.0005*h.rnd.NormFloat64())
+	return quantity.Grams(math.Round(w/step) * step)
+}
+
+func (h *hand) write(e wheel.Entry) wheel.Entry {
+	e.ID, e.Subject, e.At = h.ids.at(e.At), h.wheel.ID, e.At.UTC().Truncate(time.Millisecond)
+	e.Written = e.At
+	if e.By == "" {
+		e.By = people[h.rnd.IntN(2)]
+	}
+	h.entries = append(h.entries, e)
+	return e
+}
+
+// live plays the wheel's days from the make to the evening before today.
+func (h *hand) live(today day.Date, now time.Time) []wheel.Entry {
+	h.began = h.make.Date.Clock(17, 30, h.loc).UTC()
+	h.write(wheel.Entry{Kind: wheel.Weighed, At: h.began, Weight: quantity.Grams(math.Round(h.green)), Note: "green weight"})
+	l := h.life()
+	s := h.kase(l).Subject()
+	s.Points = nil
+	h.bare = drying.Estimate(s)
+	for d := h.make.Date + 1; d < today-day.Date(h.batch.lag); d++ {
+		h.day(d)
+	}
+	return h.entries
+}
+
+func (h *hand) day(d day.Date) {
+	l := h.life()
+	sub := schedule.Subject{Life: l, DryingDays: h.variety.DryingDays, ReadyDays: h.variety.ReadyDays, Gate: verdict.Shut(), Loc: h.loc}
+	gated := false
+	for _, st := range h.plan.Steps {
+		gated = gated || st.Gated()
+	}
+	if gated && h.coatedAt.IsZero() && !h.batch.keep {
+		sub.Gate = h.kase(l).Windows()
+	}
+	minute := 0
+	clock := func(hour int) time.Time {
+		minute += 1 + h.wheel.Number%3
+		return d.Clock(hour, (minute+7*h.wheel.Number)%60, h.loc)
+	}
+	for _, t := range schedule.Due(h.plan, sub) {
+		st, ok := t.On(d)
+		if !ok {
+			continue
+		}
+		switch t.Job {
+		case wheel.Weigh:
+			h.weigh(clock(9))
+		case wheel.Check:
+			if h.odd.uncool {
+				continue
+			}
+			found := wheel.HandCheck{DryToTouch: wheel.Yes, Weeping: wheel.No, Cracks: wheel.No, Mould: wheel.No}
+			if d-h.make.Date < 2 {
+				found.DryToTouch = wheel.No
+			}
+			h.write(wheel.Entry{Kind: wheel.Checked, At: clock(9), Found: found})
+		case wheel.Coat:
+			if h.batch.keep {
+				continue
+			}
+			at := clock(11)
+			before := h.scale(at)
+			h.coatedAt = at
+			h.tare = math.Round(0.028 * h.green)
+			h.write(wheel.Entry{Kind: wheel.CoatedOn, At: at, Coat: t.Coat, Before: before, Weight: before + quantity.Grams(h.tare)})
+			return
+		case wheel.Move:
+			continue
+		default:
+			for r := range st.Left {
+				h.write(wheel.Entry{Kind: wheel.Did, Job: t.Job, At: clock([]int{8, 17, 20}[min(r, 2)])})
+			}
+		}
+	}
+}
+
+func (h *hand) weigh(at time.Time) {
+	h.weighed++
+	w := h.scale(at)
+	if h.odd.slip == h.weighed {
+		// Two digits changed places; seen at once and struck.
+		wrong := h.write(wheel.Entry{Kind: wheel.Weighed, At: at, Weight: w - 180, Sure: true})
+		h.write(wheel.Entry{Kind: wheel.Struck, At: at.Add(2 * time.Minute), Target: wrong.ID, Note: "mis-keyed", By: wrong.By})
+		at = at.Add(3 * time.Minute)
+	}
+	h.write(wheel.Entry{Kind: wheel.Weighed, At: at, Weight: w})
+}
+
+// mint makes UUIDs of version 7 from the scenario's own chance, so that the
+// same seed gives the same book.
+type mint struct {
+	rnd *rand.Rand
+	seq uint64
+}
+
+func (m *mint) at(t time.Time) uuid.UUID {
+	var id uuid.UUID
+	ms := uint64(t.UnixMilli())
+	m.seq++
+	for i := range 6 {
+		id[i] = byte(ms >> (8 * (5 - i)))
+	}
+	a, b := m.rnd.Uint64(), m.seq
+	id[6], id[7] = 0x70|byte(a>>8)&0x0f, byte(a)
+	id[8] = 0x80 | byte(a>>16)&0x3f
+	for i := range 7 {
+		id[9+i] = byte(b>>(8*(6-i))) ^ byte(a>>(20+3*i))
+	}
+	return id
+}
