@@ -45,6 +45,10 @@ var kindNames = map[Kind]string{
 // Known says whether k is a kind this program writes.
 func (k Kind) Known() bool { return kindNames[k] != "" }
 
+// Reweighs says whether the kind changes a wheel's weight by other means than
+// drying: a coat, a core, a cut.
+func (k Kind) Reweighs() bool { return k == CoatedOn || k == Cored || k == Cut }
+
 // String is the kind's word.
 func (k Kind) String() string {
 	if s, ok := kindNames[k]; ok {
