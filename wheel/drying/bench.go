@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 
-	"rindkeep/cave/air"
 	"rindkeep/cave/quantity"
 	"rindkeep/wheel/shape"
 )
@@ -44,6 +43,9 @@ type BenchResult struct {
 	BiotRadius      float64           // k_s radius/D
 }
 
+// pinnedSD is the spread left to the log of a multiplier whose input was given.
+const pinnedSD = 0.05
+
 // Bench reckons the expected curve of a wheel from its figures. It refuses in
 // one sentence what Cheese.Check and CheckAir refuse, no weight or shape, days
 // outside 1 to 3650, and a diffusivity or transfer that is negative or no
@@ -65,24 +67,35 @@ func Bench(in Inputs) (BenchResult, error) {
 	if !(in.Transfer >= 0 && in.Transfer < 1e-3) {
 		return BenchResult{}, fmt.Errorf("surface transfer of %.4g kg/(m2 s Pa) is out of range; give 1e-10 to 1e-6", in.Transfer)
 	}
-	f := Estimate(Subject{Cheese: c, Air: in.Air, Coats: in.Coats})
+	s := Subject{Cheese: c, Air: in.Air, Coats: in.Coats}
+	full := c.filled()
+	diff12 := 0.0
+	if in.Diffusivity > 0 {
+		at := defaultAir.Air.Temp
+		if len(in.Air) > 0 {
+			at = in.Air[0].Air.Temp
+		}
+		diff12 = in.Diffusivity / diffusivityAt(1, at)
+	}
+	f := estimate(s, full, newCourse(full, in.Air, in.Coats, math.Max(float64(in.Days), 30), diff12, in.Transfer))
+	if in.Diffusivity > 0 { // pinned: no spread between makers
+		f.prior.cov[1][1] = pinnedSD * pinnedSD
+	}
+	if in.Transfer > 0 {
+		f.prior.cov[0][0] = pinnedSD * pinnedSD
+	}
 	p := f.course.plant
-	st := p.steps[0]
 	r := BenchResult{
 		StartMoisture:   f.cheese.Moisture,
-		BalanceMoisture: quantity.Fraction(st.balance / (1 + st.balance)),
+		BalanceMoisture: fraction(p.balance(0)),
 		FirstDayRate:    f.FirstDayRate().Best,
 		RootDayRate:     f.RootDayRate().Best,
-		Diffusivity:     st.diff / 86400,
-		Transfer:        air.TransferOf(p.windows[0].convection, p.windows[0].state()),
+		Diffusivity:     p.diffusivity(0) / 86400,
+		Transfer:        p.sites[0].transfer,
 	}
-	if drive := p.x0 - st.balance; drive > 0 {
-		rho := p.solids * f.cheese.Green.Kilograms() / f.cheese.Shape.Volume()
-		ks := r.FirstDayRate / p.area / 86400 / (rho * drive)
-		l := f.cheese.Shape
-		r.BiotHeight = ks * float64(l.Height) / 2 / r.Diffusivity
-		r.BiotRadius = ks * float64(l.Diameter) / 2 / r.Diffusivity
-	}
+	ks := p.biotSpeed(0)
+	r.BiotHeight = ks * float64(f.cheese.Shape.Height) / 2 / r.Diffusivity
+	r.BiotRadius = ks * float64(f.cheese.Shape.Diameter) / 2 / r.Diffusivity
 	for d := 0; d <= in.Days; d++ {
 		e := f.Expected(float64(d))
 		if math.IsNaN(e.Best) {

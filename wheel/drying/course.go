@@ -5,203 +5,112 @@ import (
 	"sort"
 )
 
-// The table of a course spans these logs of the two multipliers (air side,
-// inside) and of the coat's resistance.
-const (
-	nodesA, nodesB, nodesC = 7, 7, 5
-	reach                  = 2.4 // half-width of the table in log a and log b
-	reachC                 = 3.0 // and in log c
-)
-
-// chebyshev are the Lobatto nodes of n points on -1..1 with the barycentric
-// weights that interpolate on them. Source: Berrut and Trefethen 2004, SIAM
-// Review 46:501 (from memory).
-type chebyshev struct{ x, w []float64 }
-
-func newChebyshev(n int) chebyshev {
-	c := chebyshev{make([]float64, n), make([]float64, n)}
-	for i := range n {
-		c.x[i] = -math.Cos(math.Pi * float64(i) / float64(n-1))
-		c.w[i] = 1
-		if i%2 == 1 {
-			c.w[i] = -1
-		}
-		if i == 0 || i == n-1 {
-			c.w[i] /= 2
-		}
-	}
-	return c
-}
-
-var gridAB, gridC = newChebyshev(nodesA), newChebyshev(nodesC)
-
-// weights fills the value and slope weights of the interpolating polynomial at
-// x, which is held within -1..1.
-func (c chebyshev) weights(x float64, value, slope []float64) {
-	n := len(c.x)
-	x = math.Min(math.Max(x, -1), 1)
-	for i := range n {
-		if math.Abs(x-c.x[i]) < 1e-9 { // keep off the node, where the form is 0/0
-			x = c.x[i] + 1e-9
-			break
-		}
-	}
-	var sum, dsum float64
-	for i := range n {
-		d := 1 / (x - c.x[i])
-		u := c.w[i] * d
-		value[i] = u
-		slope[i] = -u * d
-		sum += u
-		dsum -= u * d
-	}
-	for i := range n {
-		v := value[i] / sum
-		slope[i] = slope[i]/sum - v*dsum/sum
-		value[i] = v
-	}
-}
-
-// course is the physics of one wheel tabulated: the log of the loss at the end
-// of every window for a grid of multipliers, so that a fit never solves the
-// physics again.
+// course is the physics of one wheel over its days: it runs the plant on demand
+// and keeps nothing but the plant.
 type course struct {
 	plant  *plant
-	ends   []float64   // days, rising
-	logEnd []float64   // logs of ends
-	breaks []bool      // air or coat changes at the start of window i
-	table  [][]float64 // window -> logs over the grid, a slowest, c fastest
+	ends   []float64 // ends of the windows, days, rising
 	coated bool
-	coatAt float64 // day of the first coat
+	coatAt float64 // day of the first coat, +Inf for none
 }
 
-// tiny stands for no loss in the log table.
-const tiny = 1e-9
-
-func newCourse(c Cheese, spans []Span, coats []CoatOn, horizon float64) *course {
+func newCourse(c Cheese, spans []Span, coats []CoatOn, horizon, diff12, transfer float64) *course {
 	w := windows(spans, coats, horizon)
-	co := &course{plant: newPlant(c, w), coated: len(coats) > 0, coatAt: math.Inf(1)}
+	co := &course{plant: newPlant(c, w, diff12, transfer), coated: len(coats) > 0, coatAt: math.Inf(1)}
 	for _, k := range coats {
 		co.coatAt = math.Min(co.coatAt, math.Max(0, k.Day))
 	}
-	co.ends, co.logEnd, co.breaks = make([]float64, len(w)), make([]float64, len(w)), make([]bool, len(w))
+	co.ends = make([]float64, len(w))
 	for i := range w {
-		co.ends[i], co.logEnd[i], co.breaks[i] = w[i].to, math.Log(w[i].to), w[i].breaks
-	}
-	nc := 1
-	if co.coated {
-		nc = nodesC
-	}
-	size := nodesA * nodesB * nc
-	cells := make([]float64, size*len(w))
-	co.table = make([][]float64, len(w))
-	for i := range co.table {
-		co.table[i] = cells[i*size : (i+1)*size]
-	}
-	out := make([]float64, len(w))
-	for a := range nodesA {
-		for b := range nodesB {
-			for k := range nc {
-				lc := 0.0
-				if co.coated {
-					lc = gridC.x[k] * reachC
-				}
-				co.plant.run(gridAB.x[a]*reach, gridAB.x[b]*reach, lc, out)
-				for i, l := range out {
-					co.table[i][(a*nodesB+b)*nc+k] = math.Log(math.Max(l, tiny))
-				}
-			}
-		}
+		co.ends[i] = w[i].to
 	}
 	return co
 }
 
-// spot is one set of multipliers with its interpolation weights over the grid.
-type spot struct {
-	n             int
-	v, da, db, dc [nodesA * nodesB * nodesC]float64
-}
-
-// at sets the spot to the logs of the multipliers.
-func (s *spot) at(co *course, la, lb, lc float64) {
-	var va, sa [nodesA]float64
-	var vb, sb [nodesB]float64
-	var vc, sc [nodesC]float64
-	gridAB.weights(la/reach, va[:], sa[:])
-	gridAB.weights(lb/reach, vb[:], sb[:])
-	nc := 1
+// dims is the number of logs that are fitted: two, and the coat's third.
+func (co *course) dims() int {
 	if co.coated {
-		nc = nodesC
-		gridC.weights(lc/reachC, vc[:], sc[:])
-	} else {
-		vc[0], sc[0] = 1, 0
+		return 3
 	}
-	s.n = 0
-	for a := range nodesA {
-		for b := range nodesB {
-			for k := range nc {
-				s.v[s.n] = va[a] * vb[b] * vc[k]
-				s.da[s.n] = sa[a] / reach * vb[b] * vc[k]
-				s.db[s.n] = va[a] * sb[b] / reach * vc[k]
-				s.dc[s.n] = va[a] * vb[b] * sc[k] / reachC
-				s.n++
-			}
+	return 2
+}
+
+// upTo is the number of windows needed to reach a day.
+func (co *course) upTo(day float64) int {
+	return min(sort.SearchFloat64s(co.ends, day)+1, len(co.ends))
+}
+
+// trace is a run of the plant with its slopes by the logs, at the ends of the
+// windows.
+type trace struct {
+	ends  []float64
+	loss  []float64
+	slope [3][]float64
+}
+
+// nudge is the step in a log by which slopes are taken: large enough that the
+// solver's tolerance does not show, small enough that the curve is straight.
+const nudge = 0.02
+
+// trace runs the plant over its first n windows at the logs th and beside them.
+func (co *course) trace(th [3]float64, n int) trace {
+	t := trace{ends: co.ends[:n], loss: make([]float64, n)}
+	p := co.plant.first(n)
+	base := p.fades(th[1])
+	p.runFaded(th[0], th[2], base, t.loss)
+	for k := range co.dims() {
+		out := make([]float64, n)
+		switch k {
+		case 0:
+			p.runFaded(th[0]+nudge, th[2], base, out)
+		case 1:
+			p.run(th[0], th[1]+nudge, th[2], out)
+		case 2:
+			p.runFaded(th[0], th[2]+nudge, base, out)
 		}
-	}
-}
-
-// place finds the window a day falls in and the share of it, in the log of
-// time, that lies behind the day.
-func (co *course) place(day float64) (int, float64) {
-	i := sort.SearchFloat64s(co.ends, day)
-	if i >= len(co.ends) {
-		i = len(co.ends) - 1
-	}
-	if i == 0 {
-		return 0, 1
-	}
-	return i, (math.Log(day) - co.logEnd[i-1]) / (co.logEnd[i] - co.logEnd[i-1])
-}
-
-// row fills out with the log losses at a day over the whole grid.
-func (co *course) row(day float64, out []float64) {
-	i, f := co.place(day)
-	if i == 0 {
-		shift := math.Log(day / co.ends[0])
-		for k, v := range co.table[0] {
-			out[k] = v + math.Min(shift, 0)
+		for i := range out {
+			out[i] = (out[i] - t.loss[i]) / nudge
 		}
-		return
+		t.slope[k] = out
 	}
-	lo, hi := co.table[i-1], co.table[i]
-	for k := range hi {
-		out[k] = lo[k] + f*(hi[k]-lo[k])
-	}
+	return t
 }
 
-// dot gives the log loss and its slopes by the three logs.
-func (s *spot) dot(row []float64) (l, da, db, dc float64) {
-	for k, v := range row[:s.n] {
-		l += v * s.v[k]
-		da += v * s.da[k]
-		db += v * s.db[k]
-		dc += v * s.dc[k]
-	}
-	return l, da, db, dc
-}
-
-// loss is the loss on a day at a spot with its slopes by the three logs; 0 for
-// day 0 or less.
-func (co *course) loss(s *spot, day float64) (l float64, slope [3]float64) {
-	if !(day > 0) {
+// at gives loss and slopes on a day: between two ends the loss is a power of
+// time, before the first it is straight, past the last it carries on along the
+// power of the last window.
+func (t trace) at(day float64) (loss float64, slope [3]float64) {
+	n := len(t.ends)
+	if !(day > 0) || n == 0 {
 		return 0, slope
 	}
-	if end := co.ends[len(co.ends)-1]; day > end*4 {
-		day = end * 4
+	i := min(sort.SearchFloat64s(t.ends, day), n-1)
+	if i == 0 {
+		f := math.Min(day/t.ends[0], 1)
+		for k := range 3 {
+			if t.slope[k] != nil {
+				slope[k] = f * t.slope[k][0]
+			}
+		}
+		return f * t.loss[0], slope
 	}
-	var row [nodesA * nodesB * nodesC]float64
-	co.row(day, row[:s.n])
-	ln, da, db, dc := s.dot(row[:s.n])
-	l = math.Min(math.Exp(ln), 1-co.plant.solids)
-	return l, [3]float64{l * da, l * db, l * dc}
+	lo, hi := t.loss[i-1], t.loss[i]
+	f := math.Min((day-t.ends[i-1])/(t.ends[i]-t.ends[i-1]), 4*float64(n))
+	if past := day > t.ends[n-1]; lo > 0 && hi > lo {
+		p := math.Log(hi/lo) / math.Log(t.ends[i]/t.ends[i-1])
+		if past || p < 1.5 { // after a coat or a change of air the power means nothing
+			loss = lo * math.Pow(math.Min(day, 4*t.ends[n-1])/t.ends[i-1], p)
+			f = (loss - lo) / (hi - lo)
+		} else {
+			loss = lo + f*(hi-lo)
+		}
+	} else {
+		loss = lo + math.Min(f, 1)*(hi-lo)
+	}
+	for k := range 3 {
+		if t.slope[k] != nil {
+			slope[k] = t.slope[k][i-1] + math.Min(f, 1)*(t.slope[k][i]-t.slope[k][i-1])
+		}
+	}
+	return loss, slope
 }

@@ -21,61 +21,96 @@ type prior struct {
 
 func (p prior) cov2() [2][2]float64 { return p.cov }
 
-// solver holds the working arrays of a fit, so that a fit allocates nothing.
+// solver holds the working arrays of a fit, so that a fit of many wheels
+// allocates once.
 type solver struct {
+	y    []float64    // loss weighed
+	day  []float64    // its day
+	r    []float64    // its variance
+	w    []float64    // its weight, 1 trusted to 0 slip
+	h    []float64    // curve
+	j    [][3]float64 // its slopes
+	q    []float64    // straying variance between neighbours
+	dg   []float64    // tridiagonal factor: diagonal
+	lo   []float64    // and below it
+	z    []float64    // straying for no step of the logs
+	tb   [][3]float64 // and what a step takes off it
+	inv  []float64    // variance of the straying
+	off  []float64    // its covariance with the next
+	del  []float64    // straying found
+	vfit []float64    // variance of curve and straying
+	rows []float64    // table rows of the points, where a table is used
 	spot spot
-	rows []float64 // point-major log losses over the grid
-	y    []float64
-	day  []float64
-	r    []float64 // variance of the weighing
-	w    []float64 // weight, 1 trusted to 0 slip
-	h    []float64 // model
-	j    [][3]float64
-	q    []float64 // straying variance between neighbours
-	dg   []float64 // tridiagonal: diagonal and off-diagonal of L D L^T
-	lo   []float64
-	z    []float64 // T^-1 r/R
-	tb   [][3]float64
-	inv  []float64 // diagonal of T^-1
-	off  []float64 // its neighbour i, i+1
-	del  []float64 // straying found at each point
-	vfit []float64 // variance of curve plus straying at each point
 }
 
-func (s *solver) size(n, cells int) {
-	if cap(s.y) < n || cap(s.rows) < n*cells {
-		s.rows = make([]float64, n*cells)
-		buf := make([]float64, 11*n)
-		cut := func() []float64 { b := buf[:n:n]; buf = buf[n:]; return b }
-		s.y, s.day, s.r, s.w, s.h, s.q, s.dg, s.lo, s.z, s.inv, s.off = cut(), cut(), cut(), cut(), cut(), cut(), cut(), cut(), cut(), cut(), cut()
-		s.del, s.vfit = make([]float64, n), make([]float64, n)
-		s.j, s.tb = make([][3]float64, n), make([][3]float64, n)
+func (s *solver) size(n int) {
+	if cap(s.y) < n {
+		m := max(n, 32)
+		buf := make([]float64, 12*m)
+		cut := func() []float64 { b := buf[:m:m]; buf = buf[m:]; return b }
+		s.y, s.day, s.r, s.w, s.h, s.q = cut(), cut(), cut(), cut(), cut(), cut()
+		s.dg, s.lo, s.z, s.inv, s.off, s.del = cut(), cut(), cut(), cut(), cut(), cut()
+		s.vfit = make([]float64, m)
+		s.j, s.tb = make([][3]float64, m), make([][3]float64, m)
+		s.rows = make([]float64, m*cells)
 	}
-	s.rows = s.rows[:n*cells]
-	s.y, s.day, s.r, s.w, s.h, s.q, s.dg, s.lo, s.z, s.inv, s.off = s.y[:n], s.day[:n], s.r[:n], s.w[:n], s.h[:n], s.q[:n], s.dg[:n], s.lo[:n], s.z[:n], s.inv[:n], s.off[:n]
-	s.del, s.vfit, s.j, s.tb = s.del[:n], s.vfit[:n], s.j[:n], s.tb[:n]
+	s.y, s.day, s.r, s.w, s.h, s.q = s.y[:n], s.day[:n], s.r[:n], s.w[:n], s.h[:n], s.q[:n]
+	s.dg, s.lo, s.z, s.inv, s.off, s.del = s.dg[:n], s.lo[:n], s.z[:n], s.inv[:n], s.off[:n], s.del[:n]
+	s.vfit, s.j, s.tb, s.rows = s.vfit[:n], s.j[:n], s.tb[:n], s.rows[:n*cells]
+}
+
+// load takes the usable points, in order of day.
+func (s *solver) load(pts []Point, order []int) {
+	s.size(len(order))
+	for i, k := range order {
+		p := pts[k]
+		s.y[i], s.day[i] = float64(p.Loss), p.Day
+		s.r[i] = p.sd() * p.sd()
+	}
 }
 
 // result is what a fit leaves: the logs, their covariance, and the objective.
 type result struct {
 	theta [3]float64
 	cov   [3][3]float64
-	cost  float64
-	scale float64 // how much the scatter exceeds what was stated, 1 and up
 }
 
-// linearise evaluates the curve and its slopes at the points.
-func (s *solver) linearise(co *course, th [3]float64) {
-	s.spot.at(co, th[0], th[1], th[2])
-	n := s.spot.n
-	prev := 0.0
+// exactly sets curve and slopes at the points from the physics.
+func (s *solver) exactly(co *course) func(th [3]float64) {
+	n := co.upTo(s.day[len(s.day)-1])
+	return func(th [3]float64) {
+		t := co.trace(th, n)
+		for i, d := range s.day {
+			s.h[i], s.j[i] = t.at(d)
+		}
+		s.stray()
+	}
+}
+
+// tabled sets curve and slopes at the points from a table made for a wheel
+// whose multipliers' logs lie shift away from this one's.
+func (s *solver) tabled(t *table, shift [2]float64) func(th [3]float64) {
+	for i, d := range s.day {
+		t.row(d, s.rows[i*cells:(i+1)*cells])
+	}
+	return func(th [3]float64) { s.fromTable(t, th[0]+shift[0], th[1]+shift[1]) }
+}
+
+func (s *solver) fromTable(t *table, la, lb float64) {
+	s.spot.set(la, lb)
 	for i := range s.y {
-		ln, da, db, dc := s.spot.dot(s.rows[i*n : (i+1)*n])
-		l := math.Exp(ln)
-		s.h[i] = l
-		s.j[i] = [3]float64{l * da, l * db, l * dc}
-		d := math.Max(0, l-prev)
-		s.q[i] = strayVar(d) + 1e-14
+		ln, da, db := s.spot.dot(s.rows[i*cells : (i+1)*cells])
+		l := math.Min(math.Exp(ln), t.water)
+		s.h[i], s.j[i] = l, [3]float64{l * da, l * db, 0}
+	}
+	s.stray()
+}
+
+// stray sets how far the wheel may stray between neighbouring points.
+func (s *solver) stray() {
+	prev := 0.0
+	for i, l := range s.h {
+		s.q[i] = strayVar(math.Max(0, l-prev)) + 1e-14
 		prev = l
 	}
 }
@@ -208,12 +243,9 @@ func inv3(m [3][3]float64) [3][3]float64 {
 }
 
 // fit is the maximum of the posterior from the prior's mean: Gauss-Newton with
-// held steps, weighings weighted by how likely each is no slip.
-func (s *solver) fit(co *course, p prior) result {
-	dims := 2
-	if co.coated {
-		dims = 3
-	}
+// held steps, weighings weighted by how likely each is no slip. linearise sets
+// curve and slopes for given logs.
+func (s *solver) fit(linearise func(th [3]float64), p prior, dims int) result {
 	th := p.mean
 	for i := range s.w {
 		s.w[i] = 1
@@ -221,35 +253,34 @@ func (s *solver) fit(co *course, p prior) result {
 	var step [3]float64
 	var cov [3][3]float64
 	for round := range maxRounds {
-		s.linearise(co, th)
+		linearise(th)
 		step, cov = s.solve(p, th, dims)
 		most := 0.0
 		for k := range dims {
-			step[k] = math.Max(math.Min(step[k], 0.8), -0.8)
+			step[k] = math.Max(math.Min(step[k], 0.7), -0.7)
 			most = math.Max(most, math.Abs(step[k]))
 		}
 		s.spread(step, cov)
-		moved := s.weigh(step, cov, round)
+		moved := s.weigh(step, cov)
 		for k := range dims {
-			lim := reach
-			if k == 2 {
-				lim = reachC
-			}
-			th[k] = math.Max(math.Min(th[k]+step[k], lim), -lim)
+			th[k] = math.Max(math.Min(th[k]+step[k], farthest), -farthest)
 		}
-		if round > 1 && most < 1e-4 && moved < 1e-3 {
+		if round > 1 && most < 1e-3 && moved < 1e-2 {
 			break
 		}
 	}
-	s.linearise(co, th)
-	step, cov = s.solve(p, th, dims)
+	linearise(th)
+	_, cov = s.solve(p, th, dims)
 	s.spread([3]float64{}, cov)
-	return result{theta: th, cov: cov, scale: 1}
+	return result{theta: th, cov: cov}
 }
+
+// farthest is how far a log may go from the physics: a factor of 20.
+const farthest = 3.0
 
 // weigh sets every weighing's weight to the odds that it is no slip, seen from
 // all the others: the share of its mixture that the plain error explains.
-func (s *solver) weigh(step [3]float64, cov [3][3]float64, round int) float64 {
+func (s *solver) weigh(step [3]float64, cov [3][3]float64) float64 {
 	moved := 0.0
 	for i := range s.y {
 		res := s.y[i] - s.h[i] - s.del[i]

@@ -2,6 +2,7 @@ package drying
 
 import (
 	"math"
+	"sync"
 
 	"rindkeep/cave/quantity"
 )
@@ -50,35 +51,54 @@ const (
 )
 
 // Forecast is what is known of a wheel's loss, past and to come. Its methods
-// may be called with any day: before 0 they answer for day 0, past the horizon
-// they carry on at the last rate. The zero value is not usable; Estimate gives
-// one.
+// may be called with any day and from several goroutines: before 0 they answer
+// for day 0, past the horizon (three years) they carry on along the last power.
+// The zero value is not usable; Estimate gives one.
 type Forecast struct {
-	basis  string
-	used   int
-	cheese Cheese
-	course *course
-	prior  prior
-	theta  [3]float64
-	cov    [3][3]float64
-	own    spot // at theta
-	exp    spot // at the prior's mean
-	z90    float64
-	scale  float64
-	points []fitted // by day
-	tally  []Standing
+	basis   string
+	used    int
+	subject Subject
+	cheese  Cheese
+	course  *course
+	prior   prior
+	theta   [3]float64
+	cov     [3][3]float64
+	z90     float64
+	scale   float64
+	points  []fitted // by day
+	curves  *curves
+	tally   []Standing
+}
+
+// curves are the runs of the physics a forecast reads from, made when first
+// asked for.
+type curves struct {
+	ownOnce, expOnce sync.Once
+	own, exp         trace
+}
+
+func (f *Forecast) own() trace {
+	f.curves.ownOnce.Do(func() { f.curves.own = f.course.trace(f.theta, len(f.course.ends)) })
+	return f.curves.own
+}
+
+func (f *Forecast) expected() trace {
+	f.curves.expOnce.Do(func() { f.curves.exp = f.course.trace(f.prior.mean, len(f.course.ends)) })
+	return f.curves.exp
 }
 
 // fitted is one weighing after the fit.
 type fitted struct {
 	day, y, sd, w float64
+	h             float64    // curve
+	j             [3]float64 // its slopes
 	del           float64    // straying of the wheel from its curve
 	tb            [3]float64 // what the logs' uncertainty takes off the slopes
 	inv, off      float64    // variance of the straying, and with the next point
 }
 
-// horizon is how far a course is tabulated, days: three years, or well past the
-// last weighing.
+// horizon is how far a course reaches, days: three years, or well past the last
+// weighing.
 func horizon(s Subject) float64 {
 	h := 1100.0
 	for _, p := range s.Points {
@@ -95,59 +115,48 @@ func horizon(s Subject) float64 {
 // says.
 func Estimate(s Subject) Forecast {
 	c := sane(s.Cheese).filled()
-	co := newCourse(c, saneAir(s.Air), saneCoats(s.Coats), horizon(s))
-	return estimate(s, c, co)
+	return estimate(s, c, newCourse(c, saneAir(s.Air), saneCoats(s.Coats), horizon(s), 0, 0))
 }
 
 func estimate(s Subject, c Cheese, co *course) Forecast {
-	f := Forecast{basis: FromPrior, cheese: c, course: co, scale: 1, z90: 1.6449}
-	f.prior = priorOf(s, c)
+	f := unfitted(s, c, co)
 	order := usableByDay(s.Points)
-	f.used = len(order)
-	if s.Lot != nil && s.Lot.Wheels > 0 {
-		f.basis = FromLot
-	}
-	f.theta = f.prior.mean
-	f.cov = [3][3]float64{}
-	f.cov[0][0], f.cov[0][1], f.cov[1][0], f.cov[1][1] = f.prior.cov[0][0], f.prior.cov[0][1], f.prior.cov[1][0], f.prior.cov[1][1]
-	if co.coated {
-		f.cov[2][2] = f.prior.sd[2] * f.prior.sd[2]
-	}
-	f.exp.at(co, f.prior.mean[0], f.prior.mean[1], f.prior.mean[2])
-	if f.used > 0 {
-		f.basis = FromOwn
+	if f.used = len(order); f.used > 0 {
 		var sv solver
-		sv.load(co, s.Points, order)
-		r := sv.fit(co, f.prior)
+		sv.load(s.Points, order)
+		r := sv.fit(sv.exactly(co), f.prior, co.dims())
 		f.theta, f.cov = r.theta, r.cov
 		f.keep(&sv)
 	}
-	f.own.at(co, f.theta[0], f.theta[1], f.theta[2])
 	f.tally = f.standings(s.Points, order)
 	return f
 }
 
-// load takes the usable points, in order of day.
-func (s *solver) load(co *course, pts []Point, order []int) {
-	cells := nodesA * nodesB
+// unfitted is the forecast before any weighing.
+func unfitted(s Subject, c Cheese, co *course) Forecast {
+	f := Forecast{basis: FromPrior, subject: s, cheese: c, course: co, scale: 1, z90: z90, curves: &curves{}}
+	f.prior = priorOf(s, c)
+	if s.Lot != nil && s.Lot.Wheels > 0 {
+		f.basis = FromLot
+	}
+	f.theta = f.prior.mean
+	f.cov[0][0], f.cov[0][1], f.cov[1][0], f.cov[1][1] = f.prior.cov[0][0], f.prior.cov[0][1], f.prior.cov[1][0], f.prior.cov[1][1]
 	if co.coated {
-		cells *= nodesC
+		f.cov[2][2] = f.prior.sd[2] * f.prior.sd[2]
 	}
-	s.size(len(order), cells)
-	for i, k := range order {
-		p := pts[k]
-		s.y[i], s.day[i] = float64(p.Loss), p.Day
-		s.r[i] = p.sd() * p.sd()
-		co.row(p.Day, s.rows[i*cells:(i+1)*cells])
-	}
+	return f
 }
+
+// z90 is the normal quantile of a 90 % interval.
+const z90 = 1.6449
 
 // keep stores what forecasts need from the solver.
 func (f *Forecast) keep(s *solver) {
+	f.basis = FromOwn
 	f.points = make([]fitted, len(s.y))
 	for i := range s.y {
 		f.points[i] = fitted{
-			day: s.day[i], y: s.y[i], sd: math.Sqrt(s.r[i]), w: s.w[i],
+			day: s.day[i], y: s.y[i], sd: math.Sqrt(s.r[i]), w: s.w[i], h: s.h[i], j: s.j[i],
 			del: s.del[i], tb: s.tb[i], inv: s.inv[i], off: s.off[i],
 		}
 	}
@@ -178,8 +187,8 @@ func priorOf(s Subject, c Cheese) prior {
 	p.sd[2] = 0.8
 	var sum, weight float64
 	for _, k := range s.Coats {
-		sum += k.Coat.spread() * k.Coat.resistanceOver()
-		weight += k.Coat.resistanceOver()
+		sum += k.Coat.spread() * k.Coat.resistance()
+		weight += k.Coat.resistance()
 	}
 	if weight > 0 {
 		p.sd[2] = sum / weight
@@ -204,7 +213,7 @@ func (f Forecast) lossAt(day float64) (best, sd float64) {
 	if !(day > 0) {
 		return 0, 0
 	}
-	h, j := f.course.loss(&f.own, day)
+	h, j := f.own().at(day)
 	n := len(f.points)
 	if n == 0 {
 		v := quad3(f.cov, j) + strayVar(h)
@@ -220,8 +229,7 @@ func (f Forecast) lossAt(day float64) (best, sd float64) {
 	switch {
 	case i == n:
 		p := f.points[n-1]
-		hp, _ := f.course.loss(&f.own, p.day)
-		del, v = p.del, p.inv+strayVar(math.Max(0, h-hp))
+		del, v = p.del, p.inv+strayVar(math.Max(0, h-p.h))
 		for k := range 3 {
 			g[k] = j[k] - p.tb[k]
 		}
@@ -230,10 +238,10 @@ func (f Forecast) lossAt(day float64) (best, sd float64) {
 		lh := 0.0
 		if i > 0 {
 			left = f.points[i-1]
-			lh, _ = f.course.loss(&f.own, left.day)
+			lh = left.h
 		}
 		right := f.points[i]
-		rh, _ := f.course.loss(&f.own, right.day)
+		rh := right.h
 		u := 1.0
 		if rh > lh {
 			u = math.Min(1, math.Max(0, (h-lh)/(rh-lh)))
@@ -268,8 +276,8 @@ func (f Forecast) Expected(day float64) quantity.Estimate {
 	if !(day > 0) {
 		return quantity.Exactly(0)
 	}
-	h, j := f.course.loss(&f.exp, day)
-	return f.band(h, math.Sqrt(f.prior.variance(j)+strayVar(h)), 1.6449)
+	h, j := f.expected().at(day)
+	return f.band(h, math.Sqrt(f.prior.variance(j)+strayVar(h)), z90)
 }
 
 func (p prior) variance(j [3]float64) float64 {
@@ -297,25 +305,25 @@ func (f Forecast) stretch(day float64) (from, to float64) {
 }
 
 // slope is the rate of a spot on a day with its slopes by the logs.
-func (f Forecast) slope(s *spot, day float64) (float64, [3]float64) {
+func (f Forecast) slope(t trace, day float64) (float64, [3]float64) {
 	from, to := f.stretch(day)
-	h0, j0 := f.course.loss(s, from)
-	h1, j1 := f.course.loss(s, to)
+	h0, j0 := t.at(from)
+	h1, j1 := t.at(to)
 	d := to - from
 	return math.Max(0, h1-h0) / d, [3]float64{(j1[0] - j0[0]) / d, (j1[1] - j0[1]) / d, (j1[2] - j0[2]) / d}
 }
 
 // RatePerDay is the own rate on a day, fraction of green weight per day, 90 %.
 func (f Forecast) RatePerDay(day float64) quantity.Estimate {
-	r, g := f.slope(&f.own, day)
+	r, g := f.slope(f.own(), day)
 	sd := math.Sqrt(quad3(f.cov, g)*f.scale + straying*straying*r*r)
 	return logBand(r, sd, f.z90)
 }
 
 // ExpectedRatePerDay is the rate before the wheel's own weights, as Expected.
 func (f Forecast) ExpectedRatePerDay(day float64) quantity.Estimate {
-	r, g := f.slope(&f.exp, day)
-	return logBand(r, math.Sqrt(f.prior.variance(g)+straying*straying*r*r), 1.6449)
+	r, g := f.slope(f.expected(), day)
+	return logBand(r, math.Sqrt(f.prior.variance(g)+straying*straying*r*r), z90)
 }
 
 // logBand is an interval normal in the log; a best of 0 has no spread below.
@@ -332,23 +340,21 @@ func logBand(best, sd, z float64) quantity.Estimate {
 // day. RatePerDay over it tells the regime: near 1 the surface is wet, far
 // below 1 the inside decides. 0 where the air is too wet to take water.
 func (f Forecast) WetRatePerDay(day float64) float64 {
-	i, _ := f.course.place(math.Max(day, 1e-6))
-	return f.course.plant.steps[i].wet * math.Exp(f.theta[0])
+	i := f.course.upTo(math.Max(day, 1e-6)) - 1
+	return f.course.plant.wetRate(i, math.Exp(f.theta[0]))
 }
 
 // FirstDayRate is q of the own curve: the loss per day of the fresh wet wheel
 // in its first air, fraction of green weight per day, 90 %.
 func (f Forecast) FirstDayRate() quantity.Estimate {
-	q := f.course.plant.steps[0].wet * math.Exp(f.theta[0])
+	q := f.course.plant.wetRate(0, math.Exp(f.theta[0]))
 	return logBand(q, q*math.Sqrt(f.cov[0][0]), f.z90)
 }
 
 // RootDayRate is s of the own curve: what the inside alone would let go in its
 // first air, fraction of green weight per square root of a day, 90 %.
 func (f Forecast) RootDayRate() quantity.Estimate {
-	st := f.course.plant.steps[0]
-	p := f.course.plant
-	s := p.solids * math.Max(0, p.x0-st.balance) * p.ratio * 2 * math.Sqrt(st.diff/math.Pi) * math.Exp(f.theta[1])
+	s := f.course.plant.rootRate(0, math.Exp(f.theta[1]))
 	return logBand(s, s*math.Sqrt(f.cov[1][1]), f.z90)
 }
 

@@ -4,85 +4,198 @@ import (
 	"math"
 
 	"rindkeep/cave/air"
+	"rindkeep/cave/quantity"
 )
 
 // plant is the physics of one wheel in its air, ready to be run: everything
-// that does not change while the two multipliers do.
+// that does not change while the multipliers do.
+//
+// The content of the surface is taken as one all over; the mean content follows
+// it by the modes of the body, and the surface law closes the balance at every
+// step. Changing air, coats and the finite body come out of the one solution.
 type plant struct {
 	windows []window
-	steps   []step
+	states  []air.State
+	sites   []site
 	x0      float64
 	law     sorption
-	solids  float64 // dry solids, fraction of green weight
+	dry     float64 // dry solids, fraction of green weight
+	density float64 // dry solids per volume, kg/m3
 	area    float64 // m2 per kg of green weight
 	ratio   float64 // surface to volume, 1/m
-	diff12  float64 // m2/s at 12 C
+	modes   modes
 }
 
-// step is what one window means for the wheel, per unit of green weight.
-type step struct {
-	days     float64
-	first    float64 // wet-surface rate at multiplier 1, fraction/day per unit of aw over balance
-	vapour   float64 // RH at the surface's reference
-	balance  float64 // X in balance with the air
-	diff     float64 // m2/day
-	wet      float64 // wet-surface rate at the starting activity, fraction/day
-	resist   float64 // coat's resistance over the air's
-	fromDays float64
-}
-
-// newPlant prepares a filled cheese.
-func newPlant(c Cheese, w []window) *plant {
+// newPlant prepares a filled cheese. diff12 and transfer pin the diffusivity at
+// 12 C (m2/s) and the mass transfer coefficient (kg/(m2 s Pa)); 0 takes the
+// group's and the movement's.
+func newPlant(c Cheese, w []window, diff12, transfer float64) *plant {
 	x0, saltDry, protein := c.dry()
+	v := c.Shape.Volume()
+	if !(diff12 > 0) {
+		diff12 = defaultsOf(c.Group).diffusivity
+	}
 	p := &plant{
 		windows: w, x0: x0, law: sorptionOf(saltDry, protein),
-		solids: 1 - float64(c.Moisture),
-		area:   c.Shape.Surface() / c.Green.Kilograms(),
-		ratio:  c.Shape.Surface() / c.Shape.Volume(),
-		diff12: defaultsOf(c.Group).diffusivity,
+		dry:     1 - float64(c.Moisture),
+		density: (1 - float64(c.Moisture)) * c.Green.Kilograms() / v,
+		area:    c.Shape.Surface() / c.Green.Kilograms(),
+		ratio:   c.Shape.Surface() / v,
+		modes:   modesOf(c.Shape),
 	}
-	aw0 := p.law.activity(x0)
-	p.steps = make([]step, len(w))
-	for i, win := range w {
-		s := win.state()
-		psat := float64(air.SaturationPressure(s.Temp))
-		k := air.TransferOf(win.convection, s)
-		h := win.convection + air.Radiation(s.Temp)
-		lam := air.LatentHeat(s.Temp)
-		// Cooling, linearised about the air: the surface is colder by
-		// lambda flux/h, so the flux falls as if k were smaller.
-		eff := k / (1 + k*lam*aw0*air.SaturationSlope(s.Temp)/h)
-		p.steps[i] = step{
-			days: win.to - win.from, fromDays: win.from,
-			first:   eff * psat * p.area * 86400,
-			vapour:  float64(s.RH),
-			balance: p.law.balance(math.Min(float64(s.RH), aw0)),
-			diff:    diffusivityAt(p.diff12, s.Temp) * 86400,
-			wet:     math.Max(0, eff*psat*(aw0-float64(s.RH))*p.area*86400),
-			resist:  win.coat,
-		}
+	p.states, p.sites = make([]air.State, len(w)), make([]site, len(w))
+	for i := range w {
+		p.states[i] = w[i].state()
+		p.sites[i] = siteOf(p.states[i], w[i].convection, transfer)
+		p.sites[i].diffusivity = diffusivityAt(diff12, p.states[i].Temp) * 86400
 	}
 	return p
 }
 
-// run fills out[i] with the loss at the end of window i for the multipliers'
-// logs: of the air side, of the inside (the square root of the diffusivity) and
-// of the coat's resistance.
-func (p *plant) run(la, lb, lc float64, out []float64) {
-	ka, kb, kc := math.Exp(la), math.Exp(lb), math.Exp(lc)
-	water := 1 - p.solids
-	var q, s2, t float64
-	for i, st := range p.steps {
-		t += st.days
-		q += st.days * st.wet * ka / (1 + kc*st.resist)
-		drive := p.solids * math.Max(0, p.x0-st.balance) * p.ratio * kb
-		s2 += st.days * drive * drive * 4 * st.diff / math.Pi
-		l := Curve(q/t, math.Sqrt(s2/t), t)
-		cap := p.solids * math.Max(0, p.x0-st.balance)
-		l = cap * -math.Expm1(-l/math.Max(cap, 1e-9))
-		if i > 0 {
-			l = math.Max(l, out[i-1])
+// first is the plant over its first n windows.
+func (p *plant) first(n int) *plant {
+	q := *p
+	q.windows, q.states, q.sites = p.windows[:n], p.states[:n], p.sites[:n]
+	return &q
+}
+
+// face is the surface in window i, with multipliers of the air side and of the
+// coats' resistance.
+func (p *plant) face(i int, ka, kc float64) face {
+	coat := 0.0
+	if p.windows[i].coat > 0 {
+		coat = kc * p.windows[i].coat
+	}
+	return p.sites[i].face(p.law, p.density, ka, coat)
+}
+
+// diffusivity in window i, m2/day.
+func (p *plant) diffusivity(i int) float64 { return p.sites[i].diffusivity }
+
+// fade is what one multiplier of the inside makes of the modes over every
+// window: how much of a mode is left, and what a unit rise of the mean adds.
+type fade struct{ left, adds []float64 }
+
+func (p *plant) fades(lb float64) fade {
+	n := len(p.modes.rate)
+	f := fade{make([]float64, n*len(p.windows)), make([]float64, n*len(p.windows))}
+	kb := math.Exp(2 * lb)
+	for i, w := range p.windows {
+		d := p.diffusivity(i) * kb * (w.to - w.from)
+		for k, r := range p.modes.rate {
+			e := math.Exp(-r * d)
+			f.left[i*n+k] = e
+			f.adds[i*n+k] = (1 - e) / (r * d)
 		}
-		out[i] = math.Min(l, water)
+	}
+	return f
+}
+
+// run fills out[i] with the loss at the end of window i for the logs of the
+// multipliers of the air side, of the inside (the root of the diffusivity) and
+// of the coats' resistance.
+func (p *plant) run(la, lb, lc float64, out []float64) { p.runFaded(la, lc, p.fades(lb), out) }
+
+// runFaded is run with the fades of the inside given. Within a window the flux
+// is held at its end value: first order in the step, which the windows keep
+// short. Water that settles on the rind is left out: loss never runs backwards.
+func (p *plant) runFaded(la, lc float64, fd fade, out []float64) {
+	ka, kc := math.Exp(la), math.Exp(lc)
+	n := len(p.modes.rate)
+	var run [maxModes]float64 // the modes' state
+	ln0, _ := p.law.lnActivity(p.x0)
+	aw0 := math.Exp(ln0)
+	xs, mean, even := p.x0, 0.0, edgeShare
+	for i, w := range p.windows {
+		f := p.face(i, ka, kc)
+		left, adds := fd.left[i*n:(i+1)*n], fd.adds[i*n:(i+1)*n]
+		// Surface deficit = rest + up dm, dm the mean's rise in the window.
+		rest, up := mean, 1.0
+		for k, l := range left {
+			g := p.modes.gain[k] + even*p.modes.edge[k]
+			up += g * adds[k]
+			rest += g * run[k] * l
+		}
+		m := p.ratio * (w.to - w.from) * 86400
+		var g float64
+		xs, g = p.surface(&f, rest, up, m, xs)
+		if wet := (aw0*f.psat - f.vapour) / (f.resist + aw0*f.psat*f.cool) / f.solids; wet > 0 {
+			even = edgeShare * math.Min(1, g/wet)
+		}
+		dm := m * g
+		for k, l := range left {
+			run[k] = run[k]*l + dm*adds[k]
+		}
+		mean += dm
+		out[i] = math.Min(mean*p.dry, 1-p.dry)
 	}
 }
+
+// edgeShare is how far a wet surface is taken towards one flux all over. Set
+// once against finite volumes over wheels of 0.5 to 25 kg.
+const edgeShare = 0.75
+
+// maxModes bounds the modes of any body; the bins keep them well under it.
+const maxModes = 96
+
+// surface solves x = x0 - rest - up m flux(x) for the surface content, and gives
+// the flux there.
+func (p *plant) surface(f *face, rest, up, m, guess float64) (x, flux float64) {
+	lo, hi := 1e-6, math.Max(p.x0-rest, 1e-5)
+	x = math.Min(math.Max(guess, lo*2), hi)
+	for range 40 {
+		g, dg := f.Flux(x)
+		e := p.x0 - rest - up*m*g - x
+		if e > 0 {
+			lo = x
+		} else {
+			hi = x
+		}
+		step := e / (1 + up*m*dg)
+		next := x + step
+		if !(next >= lo && next <= hi) {
+			next = (lo + hi) / 2
+			step = next - x
+		}
+		if math.Abs(step) < 1e-7 {
+			return next, math.Max(0, g+dg*step)
+		}
+		x = next
+	}
+	g, _ := f.Flux(x)
+	return x, g
+}
+
+// wetRate is what a surface as wet as the fresh wheel's would lose bare in
+// window i, fraction of green weight per day.
+func (p *plant) wetRate(i int, ka float64) float64 {
+	f := p.face(i, ka, 0)
+	return math.Max(0, f.wet(p.x0)) * p.area * 86400
+}
+
+// rootRate is what the inside alone would let go with its surface in balance
+// with the air of window i, fraction of green weight per square root of a day.
+func (p *plant) rootRate(i int, kb float64) float64 {
+	drive := math.Max(0, p.x0-p.balance(i))
+	return p.dry * drive * p.ratio * 2 * math.Sqrt(p.diffusivity(i)/math.Pi) * kb
+}
+
+// balance is the content in balance with the air of window i, never over the
+// start.
+func (p *plant) balance(i int) float64 {
+	return math.Min(p.x0, p.law.balance(float64(p.states[i].RH)))
+}
+
+// biotSpeed is the solid-side transfer that the linear law has in window i, m/s:
+// the wet flux over the whole drive.
+func (p *plant) biotSpeed(i int) float64 {
+	drive := p.x0 - p.balance(i)
+	if drive <= 0 {
+		return 0
+	}
+	f := p.face(i, 1, 0)
+	return f.wet(p.x0) / p.density / drive
+}
+
+// fraction is X as wet-basis moisture.
+func fraction(x float64) quantity.Fraction { return quantity.Fraction(x / (1 + x)) }

@@ -10,12 +10,12 @@ import "math"
 // from memory). The salt's part is exp(-0.03134 m - 0.00242 m^2), m mol NaCl per
 // kg of water, a fit to the activities of NaCl solutions at 25 C (Pitzer,
 // agreeing with Robinson and Stokes) good to 0.003 up to m = 6; it lies within
-// 0.003 of Marcos' 1 - 0.033 m up to 1.5 m. The protein's part, the
-// bound-water term, is Halsey's exp(-A/(X/p)^r) with p the non-fat non-salt
-// solids, A 0.0120, r 1.80: set to casein's usual isotherm, 0.09 g/g at 0.4 and
-// 0.30 g/g at 0.9 (from memory). At cheddar's composition it gives 0.993 for
-// unsalted curd, where a published regression on unripe cheese has 0.993 (J
-// Dairy Res 1990, at pH 5.2).
+// 0.003 of Marcos' 1 - 0.033 m up to 1.5 m. The protein's part, the bound-water
+// term, is exp(-A (p/X)^2 - B p/X) with p the non-fat non-salt solids, a form
+// after Halsey 1948 with A 0.0086 and B 0.003 set to casein's usual isotherm,
+// about 0.10 g/g at 0.4 and 0.30 g/g at 0.9 (from memory). At cheddar's
+// composition it gives 0.994 for unsalted curd, where a published regression on
+// unripe cheese has 0.993 (J Dairy Res 1990, at pH 5.2).
 type sorption struct {
 	molality float64 // mol NaCl per kg dry solids: m = molality/X
 	protein  float64 // kg protein-like solids per kg dry solids
@@ -23,7 +23,7 @@ type sorption struct {
 
 const (
 	saltOne, saltTwo   = 0.03134, 0.00242
-	halseyA, halseyR   = 0.0120, 1.80
+	boundTwo, boundOne = 0.0086, 0.003
 	saltMolarKilograms = 0.058443 // kg/mol NaCl
 )
 
@@ -32,16 +32,15 @@ func sorptionOf(saltDry, proteinDry float64) sorption {
 }
 
 // lnActivity is ln aw at X and its slope by X; X must be over 0.
-func (s sorption) lnActivity(x float64) (ln, slope float64) {
-	m := s.molality / x
-	h := halseyA * math.Pow(s.protein/x, halseyR)
-	ln = -saltOne*m - saltTwo*m*m - h
-	slope = (saltOne*m + 2*saltTwo*m*m + halseyR*h) / x
-	return ln, slope
+func (s *sorption) lnActivity(x float64) (ln, slope float64) {
+	y := 1 / x
+	one := (saltOne*s.molality + boundOne*s.protein) * y
+	two := (saltTwo*s.molality*s.molality + boundTwo*s.protein*s.protein) * y * y
+	return -one - two, (one + 2*two) * y
 }
 
 // activity is the water activity at X, 0 for X of 0 or less.
-func (s sorption) activity(x float64) float64 {
+func (s *sorption) activity(x float64) float64 {
 	if !(x > 0) {
 		return 0
 	}
@@ -51,7 +50,7 @@ func (s sorption) activity(x float64) float64 {
 
 // balance is the X at which the cheese is in balance with air of that relative
 // humidity. RH of 0 gives 0; an RH the law reaches only past X = 5 gives 5.
-func (s sorption) balance(rh float64) float64 {
+func (s *sorption) balance(rh float64) float64 {
 	if !(rh > 0) {
 		return 0
 	}

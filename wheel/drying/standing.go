@@ -27,10 +27,9 @@ type Standing struct {
 	Z        float64           // how far off in standard deviations; over 0 lost more
 }
 
-const (
-	unlikelyZ = 4.0
-	bandZ     = 1.6449
-)
+// unlikelyZ is the distance in standard deviations past which a weighing is not
+// believed.
+const unlikelyZ = 4.0
 
 // usableByDay gives the indices of the usable points in order of day.
 func usableByDay(pts []Point) []int {
@@ -56,7 +55,7 @@ func (f Forecast) standings(pts []Point, order []int) []Standing {
 	}
 	for i, k := range order {
 		q := f.points[i]
-		h, j := f.course.loss(&f.own, q.day)
+		h, j := q.h, q.j
 		var g [3]float64
 		for a := range 3 {
 			g[a] = j[a] - q.tb[a]
@@ -75,7 +74,7 @@ func (f Forecast) standings(pts []Point, order []int) []Standing {
 func (f Forecast) stand(p Point, want, sd float64) Standing {
 	s := Standing{Day: p.Day, Loss: p.Loss, Z: (float64(p.Loss) - want) / sd, Verdict: OnCurve}
 	s.Expected = quantity.Estimate{Best: want, Low: want - f.z90*sd, High: want + f.z90*sd}
-	h, j := f.course.loss(&f.exp, p.Day)
+	h, j := f.expected().at(p.Day)
 	wide := math.Sqrt(f.prior.variance(j) + strayVar(h) + p.sd()*p.sd())
 	from := 0.0
 	if h > 0 && p.Loss > 0 {
@@ -86,9 +85,9 @@ func (f Forecast) stand(p Point, want, sd float64) Standing {
 	switch {
 	case math.Abs(s.Z) > unlikelyZ:
 		s.Verdict = Unlikely
-	case from > bandZ:
+	case from > z90:
 		s.Verdict = Fast
-	case from < -bandZ:
+	case from < -z90:
 		s.Verdict = Slow
 	}
 	return s

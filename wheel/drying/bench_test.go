@@ -1,0 +1,47 @@
+package drying
+
+import (
+	"testing"
+
+	"rindkeep/cave/air"
+	"rindkeep/cave/quantity"
+)
+
+// tenDays is a made-up hard wheel of 2 kg with n weighings over 20 days.
+func weighed(n int) Subject {
+	s := Subject{
+		Cheese: Cheese{Green: 2000, Group: Hard},
+		Air:    []Span{{Air: air.State{Temp: 12, RH: 0.85}, Movement: air.Gentle}},
+	}
+	f := Estimate(s)
+	for i := range n {
+		d := 20 * float64(i+1) / float64(n)
+		wiggle := 0.0005 * float64(i%3-1)
+		s.Points = append(s.Points, Point{Day: d, Loss: quantity.Fraction(1.2*f.Loss(d).Best + wiggle), SD: 0.0005})
+	}
+	return s
+}
+
+func BenchmarkEstimateOfTwentyPointsFromThePhysics(b *testing.B) {
+	s := weighed(20)
+	b.ReportAllocs()
+	for b.Loop() {
+		Estimate(s)
+	}
+}
+
+func BenchmarkFitOfTwentyPointsFromATable(b *testing.B) {
+	s := weighed(20)
+	c := s.Cheese.filled()
+	co := newCourse(c, s.Air, nil, 40, 0, 0)
+	t := newTable(co, 25)
+	p := priorOf(s, c)
+	var sv solver
+	order := usableByDay(s.Points)
+	sv.load(s.Points, order)
+	lin := sv.tabled(t, [2]float64{})
+	b.ReportAllocs()
+	for b.Loop() {
+		sv.fit(lin, p, 2)
+	}
+}

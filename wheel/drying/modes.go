@@ -1,0 +1,164 @@
+package drying
+
+import (
+	"math"
+	"sort"
+
+	"rindkeep/wheel/shape"
+)
+
+// modes is how far a solid's surface runs ahead of its mean when water leaves
+// it: with m the mean deficit of content, theta = D t and J = dm/dtheta, the
+// surface deficit is m plus the sum of g, where dg/dtheta = gain J - rate g.
+// Rates are in 1/m2, gains have no unit.
+//
+// Two bounds are known exactly for finite bodies of a linear inside: one where
+// the whole surface has one content, one where the whole surface has one flux.
+// A wheel goes from the second to the first as it dries, since its edges run
+// ahead of its faces until all of the rind is dry: edge holds the gains of the
+// second less those of the first. What is left is bounded against finite
+// volumes in the tests.
+type modes struct{ gain, edge, rate []float64 }
+
+const (
+	seriesTerms = 400
+	modesPerE   = 1.6 // bins per factor e of rate
+)
+
+// modesOf gives the modes of a shape. A truncated pyramid is taken as the block
+// of its height and volume on a square base.
+func modesOf(s shape.Shape) modes {
+	d, h := float64(s.Diameter), float64(s.Height)
+	switch s.Form {
+	case shape.Block:
+		return blockModes(float64(s.Length), float64(s.Width), h)
+	case shape.Pyramid:
+		side := math.Sqrt(s.Volume() / h)
+		return blockModes(side, side, h)
+	case shape.Sphere:
+		one := sphereSeries(d / 2).compliance()
+		return one.towards(one)
+	}
+	v, whole := s.Volume(), s.Surface()
+	faces := math.Pi * d * d / 2
+	one := cylinderSeries(d / 2).times(slabSeries(h / 2)).compliance()
+	flux := slabRun(h/2, faces/whole, v/whole).join(cylinderRun(d/2, 1-faces/whole, v/whole))
+	return one.towards(flux)
+}
+
+func blockModes(l, w, h float64) modes {
+	v, whole := l*w*h, 2*(l*w+l*h+w*h)
+	one := slabSeries(l / 2).times(slabSeries(w / 2)).times(slabSeries(h / 2)).compliance()
+	flux := slabRun(l/2, 2*w*h/whole, v/whole).join(slabRun(w/2, 2*l*h/whole, v/whole)).join(slabRun(h/2, 2*l*w/whole, v/whole))
+	return one.towards(flux)
+}
+
+// ahead are modes of one kind.
+type ahead struct{ gain, rate []float64 }
+
+// slabRun are the modes of a slab of a half-thickness under one flux over all
+// of the body's surface, share of which are the slab's faces; depth is the
+// body's volume over its surface. Source: Crank, The Mathematics of Diffusion,
+// constant flux at the surface: the surface runs ahead by
+// (flux L/D)(1/3 - sum 2/(n pi)^2 exp(-(n pi)^2 D t/L^2)).
+func slabRun(half, share, depth float64) ahead {
+	var m ahead
+	left := 1.0 / 3
+	for n := 1; n <= seriesTerms; n++ {
+		k := float64(n) * math.Pi
+		m.add(2*share*depth/half, k*k/(half*half))
+		left -= 2 / (k * k)
+	}
+	return m.tailed(left * half * share * depth)
+}
+
+// cylinderRun is the same for an endless cylinder: (flux R/D)(1/4 - sum 2/b^2
+// exp(-b^2 D t/R^2)) with J1(b) = 0.
+func cylinderRun(radius, share, depth float64) ahead {
+	var m ahead
+	left := 1.0 / 4
+	for n := 1; n <= seriesTerms; n++ {
+		b := besselZero(1, n)
+		m.add(2*share*depth/radius, b*b/(radius*radius))
+		left -= 2 / (b * b)
+	}
+	return m.tailed(left * radius * share * depth)
+}
+
+func (m *ahead) add(gain, rate float64) {
+	m.gain, m.rate = append(m.gain, gain), append(m.rate, rate)
+}
+
+// tailed adds what the cut-off series leaves of the sum of gain/rate as one
+// quick mode.
+func (m ahead) tailed(left float64) ahead {
+	if left > 0 {
+		rate := 3 * m.rate[len(m.rate)-1]
+		m.add(left*rate, rate)
+	}
+	return m
+}
+
+func (m ahead) join(o ahead) ahead {
+	return ahead{append(append([]float64(nil), m.gain...), o.gain...), append(append([]float64(nil), m.rate...), o.rate...)}
+}
+
+// towards brings the modes of both bounds together on one set of rates, in bins
+// of like rate that keep the sum of gain/rate of each.
+func (m ahead) towards(flux ahead) modes {
+	all := m.join(flux)
+	order := byRate(all.rate)
+	var out modes
+	var slow, slowFlux, gain, gainFlux float64
+	last, first := math.Inf(-1), all.rate[order[0]]
+	for _, i := range order {
+		key := math.Floor(math.Log(all.rate[i]/first) * modesPerE)
+		if key != last {
+			out.gain, out.edge, out.rate = append(out.gain, 0), append(out.edge, 0), append(out.rate, 0)
+			last, slow, slowFlux, gain, gainFlux = key, 0, 0, 0, 0
+		}
+		n := len(out.gain) - 1
+		if i < len(m.gain) {
+			slow += all.gain[i] / all.rate[i]
+			gain += all.gain[i]
+		} else {
+			slowFlux += all.gain[i] / all.rate[i]
+			gainFlux += all.gain[i]
+		}
+		// The first bound, which holds for most of a wheel's life, sets the rate.
+		if slow > 0 {
+			out.rate[n] = gain / slow
+		} else {
+			out.rate[n] = gainFlux / slowFlux
+		}
+		out.gain[n] = slow * out.rate[n]
+		out.edge[n] = (slowFlux - slow) * out.rate[n]
+	}
+	return out
+}
+
+func byRate(rate []float64) []int {
+	order := make([]int, len(rate))
+	for i := range order {
+		order[i] = i
+	}
+	sort.Slice(order, func(a, b int) bool { return rate[order[a]] < rate[order[b]] })
+	return order
+}
+
+// besselZero is the nth zero of J0 or J1, by McMahon's expansion and steps of
+// Newton. Source: Abramowitz and Stegun 9.5.12 (from memory).
+func besselZero(order, n int) float64 {
+	nu := float64(order)
+	b := (float64(n) + nu/2 - 0.25) * math.Pi
+	mu := 4 * nu * nu
+	x := b - (mu-1)/(8*b)
+	for range 4 {
+		if order == 0 {
+			x += math.J0(x) / math.J1(x)
+		} else {
+			x -= math.J1(x) / (math.J0(x) - math.J1(x)/x)
+		}
+	}
+	return x
+}
