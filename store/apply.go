@@ -1,0 +1,111 @@
+package store
+
+import (
+	"bytes"
+	"errors"
+
+	"github.com/google/uuid"
+)
+
+// retag is a wheel that has come to be called something else.
+type retag struct {
+	wheel    uuid.UUID
+	from, to string
+}
+
+// apply writes what came of one wheel where it differs from what was there.
+func (t *Tx) apply(j *job, d *derived) (r retag, err error) {
+	c, err := t.count()
+	if err != nil {
+		return r, err
+	}
+	now, id := d.now, d.now.Wheel
+	old := Standing{Gone: 0, Plan: "", Place: ""}
+	if d.old != nil {
+		old = *d.old
+	}
+	was, is := d.old != nil && old.Here(), now.Here()
+	if was != is {
+		if is {
+			c.Here++
+		} else {
+			c.Here--
+		}
+	}
+	c.Closed = max(c.Closed, now.closed)
+	if t.rebuilding {
+		r = retag{wheel: id, to: now.Tag}
+	} else if d.old == nil {
+		// The tag it came with is in the index already.
+		if now.Tag != d.file.life.Wheel.Tag {
+			r = retag{id, d.file.life.Wheel.Tag, now.Tag}
+		}
+	} else if old.Tag != now.Tag {
+		r = retag{id, old.Tag, now.Tag}
+	}
+	t.lay(old, now, was, is)
+
+	keys := make(map[string]bool, len(now.slots))
+	for i, s := range now.slots {
+		k := dueKey(s, now.Place, id)
+		keys[string(k)] = true
+		v := encodeTask(DueTask{
+			Task: d.tasks[i], Wheel: id, Tag: now.Tag, Lot: j.lot.mk.Lot, Variety: j.lot.mk.Variety,
+			Number: d.file.life.Wheel.Number, Place: now.Place,
+		})
+		if d.old == nil || !bytes.Equal(t.get(bDue, k), v) {
+			t.put(bDue, k, v)
+		}
+	}
+	for _, s := range old.slots {
+		if k := dueKey(s, old.Place, id); !keys[string(k)] {
+			t.put(bDue, k, nil)
+		}
+	}
+	if v := encodeStanding(now); d.old == nil || !bytes.Equal(t.get(bStandings, id[:]), v) {
+		t.put(bStandings, id[:], v)
+	}
+	return r, nil
+}
+
+// lay keeps the index of places and the counts of shelves.
+func (t *Tx) lay(old, now Standing, was, is bool) {
+	id := now.Wheel
+	was, is = was && old.Place != "", is && now.Place != ""
+	if was && (!is || old.Place != now.Place) {
+		t.put(bPlaces, placeKey(old.Place, id), nil)
+		t.shelves[old.Place]--
+	}
+	if is && (!was || old.Place != now.Place) {
+		t.put(bPlaces, placeKey(now.Place, id), versioned([]byte(now.Tag)))
+		t.shelves[now.Place]++
+	} else if is && old.Tag != now.Tag {
+		t.put(bPlaces, placeKey(now.Place, id), versioned([]byte(now.Tag)))
+	}
+}
+
+// retag changes the index of tags, all old ones out before the new ones go in,
+// so that two wheels may swap. A tag another wheel bears is refused.
+func (t *Tx) retag(rs []retag) error {
+	for _, r := range rs {
+		if r.from == "" {
+			continue
+		}
+		if v := t.get(bTags, fold(r.from)); v != nil {
+			if id, err := decodeID(v); err != nil {
+				return t.damaged(err, "tag %s", r.from)
+			} else if id == r.wheel {
+				t.put(bTags, fold(r.from), nil)
+			}
+		}
+	}
+	for _, r := range rs {
+		if v := t.get(bTags, fold(r.to)); v != nil {
+			if id, err := decodeID(v); err != nil || id != r.wheel {
+				return errors.Join(err, Refused{Subject: r.from, Why: "there is a wheel tagged " + quote(r.to) + " already", Index: -1})
+			}
+		}
+		t.put(bTags, fold(r.to), idValue(r.wheel))
+	}
+	return nil
+}

@@ -1,0 +1,355 @@
+package store
+
+import (
+	"bytes"
+	"context"
+	"fmt"
+
+	"github.com/google/uuid"
+
+	"rindkeep/cave"
+	"rindkeep/cave/day"
+	"rindkeep/schedule"
+	"rindkeep/wheel"
+	"rindkeep/wheel/variety"
+)
+
+// Finding is one thing Check found wrong. Rebuild mends those that are
+// Derived; for the others there is the last backup.
+type Finding struct {
+	Where   string // page, entry, wheel, index
+	What    string
+	Derived bool
+}
+
+// String is the finding as one line.
+func (f Finding) String() string { return f.Where + ": " + f.What }
+
+// maxFindings bounds a report: a book with more is not mended by reading on.
+const maxFindings = 200
+
+// Progress is told now and then how far a long job has come, in steps of its
+// own; nil is told nothing.
+type Progress func(done, total int)
+
+// checker gathers what is found.
+type checker struct {
+	t       *Tx
+	ctx     context.Context
+	tell    Progress
+	found   []Finding
+	done    int
+	total   int
+	shelves map[cave.Place]int
+	counts  counts
+	indexed map[string]int // bucket -> keys that should be there
+}
+
+// Check proves the book: every page, every record, and that every index says
+// what the facts say. The error is a context that ended, or a book that cannot
+// be read at all; findings are no error.
+func (b *Book) Check(ctx context.Context, tell Progress) ([]Finding, error) {
+	found, err := b.checkPages(ctx, tell)
+	if err != nil || len(found) > 0 {
+		return found, err // nothing above a broken page can be trusted
+	}
+	k := &checker{ctx: ctx, tell: tell, shelves: map[cave.Place]int{}, indexed: map[string]int{}, counts: counts{Closed: day.None}}
+	err = b.View(func(t *Tx) error {
+		k.t = t
+		return k.run()
+	})
+	return k.found, err
+}
+
+// checkPages proves the pages alone: from outside first, then by bbolt's own
+// rules, which a page that is not sound could lead astray.
+func (b *Book) checkPages(ctx context.Context, tell Progress) ([]Finding, error) {
+	st, err := b.file.Stat()
+	if err != nil {
+		return nil, fileErr(b.path, "read", err)
+	}
+	pages, err := openPages(b.path, b.file, st.Size())
+	if err != nil {
+		return nil, err
+	}
+	k := &checker{tell: tell}
+	if err := pages.walkAll(ctx, func(where string) { k.add(where, "damaged page", false) }, func(n int) { k.say(n, int(pages.m.high)) }); err != nil {
+		return nil, err
+	}
+	if len(k.found) > 0 {
+		return k.found, nil
+	}
+	err = b.View(func(t *Tx) error {
+		for err := range t.tx.Check() {
+			k.add("page", err.Error(), false)
+		}
+		return nil
+	})
+	return k.found, err
+}
+
+func (k *checker) add(where, what string, derived bool) {
+	if len(k.found) < maxFindings {
+		k.found = append(k.found, Finding{where, what, derived})
+	}
+}
+
+func (k *checker) say(done, total int) {
+	if k.tell != nil {
+		k.tell(done, total)
+	}
+}
+
+func (k *checker) run() error {
+	c, err := k.t.count()
+	if err != nil {
+		k.add("counts", "do not decode", true)
+		c = &counts{}
+	}
+	k.total = max(1, c.Entries+c.Wheels)
+	for _, step := range []func() error{k.library, k.makes, k.entries, k.wheels, k.totals} {
+		if err := step(); err != nil {
+			return err
+		}
+		if err := k.ctx.Err(); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (k *checker) tick() bool {
+	k.done++
+	if k.done%1000 == 0 {
+		k.say(k.done, k.total)
+	}
+	return k.ctx.Err() == nil
+}
+
+// library proves the rooms, plans, varieties and readings of the air.
+func (k *checker) library() error {
+	err := k.t.scan(bRooms, nil, func(key, v []byte) (bool, error) {
+		var r cave.Room
+		if err := decodeJSON(v, &r); err != nil {
+			k.add("room "+show(string(key)), "does not decode", false)
+		} else if err := r.Check(); err != nil || r.Name != string(key) {
+			k.add("room "+show(string(key)), "is not what it should be", false)
+		}
+		return true, nil
+	})
+	if err != nil {
+		return err
+	}
+	for bucket, parse := range map[string]func(string, []byte) error{
+		bPlans:     func(n string, b []byte) error { _, err := schedule.ParsePlan(n, b); return err },
+		bVarieties: func(n string, b []byte) error { _, err := variety.Parse(n, b); return err },
+	} {
+		if err := k.t.scan(bucket, nil, func(key, v []byte) (bool, error) {
+			body, err := recordBody(v)
+			if err == nil {
+				err = parse(string(key), append([]byte(nil), body...))
+			}
+			if err != nil {
+				k.add(bucket+" "+show(string(key)), err.Error(), false)
+			}
+			return true, nil
+		}); err != nil {
+			return err
+		}
+	}
+	return k.t.scan(bAir, nil, func(key, v []byte) (bool, error) {
+		if r, err := decodeReading(key, v); err != nil || r.State().Check() != nil {
+			k.add(fmt.Sprintf("reading %x", key), "does not decode", false)
+		}
+		return k.ctx.Err() == nil, nil
+	})
+}
+
+func (k *checker) makes() error {
+	return k.t.scan(bMakes, nil, func(key, v []byte) (bool, error) {
+		var m wheel.Make
+		if err := decodeJSON(v, &m); err != nil || !bytes.Equal(key, m.ID[:]) {
+			k.add(fmt.Sprintf("make %x", key), "does not decode", false)
+			return true, nil
+		}
+		if err := m.Check(); err != nil {
+			k.add("lot "+m.Lot, err.Error(), false)
+		}
+		k.counts.Makes++
+		k.index(bLots, fold(m.Lot), idValue(m.ID), "lot "+m.Lot)
+		k.index(bDates, makeDateKey(m.Date, m.ID), plain, "lot "+m.Lot)
+		return true, nil
+	})
+}
+
+// index proves that a derived bucket holds a key with the value.
+func (k *checker) index(bucket string, key, want []byte, of string) {
+	k.indexed[bucket]++
+	if got := k.t.get(bucket, key); !bytes.Equal(got, want) {
+		what := "is not in the index of " + bucket
+		if got != nil {
+			what = "is otherwise in the index of " + bucket
+		}
+		k.add(of, what, true)
+	}
+}
+
+func (k *checker) entries() error {
+	return k.t.scan(bEntries, nil, func(key, v []byte) (bool, error) {
+		e, err := decodeEntry(key, v)
+		if err != nil {
+			k.add(fmt.Sprintf("entry %x", key), "does not decode", false)
+			return k.tick(), nil
+		}
+		if err := e.Check(); err != nil {
+			k.add("entry "+e.ID.String(), err.Error(), false)
+		}
+		if k.t.get(bWheels, e.Subject[:]) == nil && k.t.get(bMakes, e.Subject[:]) == nil {
+			k.add("entry "+e.ID.String(), "is about nothing in the book", false)
+		}
+		k.counts.Entries++
+		k.counts.Newest = max(k.counts.Newest, e.At.UnixMilli())
+		k.index(bIDs, e.ID[:], versioned(key[:24]), "entry "+e.ID.String())
+		return k.tick(), nil
+	})
+}
+
+// wheels derives every wheel again, lot by lot, and compares.
+func (k *checker) wheels() error {
+	lots := map[uuid.UUID][]uuid.UUID{}
+	var order []uuid.UUID
+	if err := k.t.scan(bWheels, nil, func(key, v []byte) (bool, error) {
+		var w wheel.Wheel
+		if err := decodeJSON(v, &w); err != nil || !bytes.Equal(key, w.ID[:]) {
+			k.add(fmt.Sprintf("wheel %x", key), "does not decode", false)
+			return true, nil
+		}
+		if k.t.get(bMakes, w.Make[:]) == nil {
+			k.add("wheel "+w.Tag, "belongs to no make in the book", false)
+			return true, nil
+		}
+		k.counts.Wheels++
+		k.index(bMakeWheels, makeWheelKey(w.Make, w.Number, w.ID), plain, "wheel "+w.Tag)
+		if lots[w.Make] == nil {
+			order = append(order, w.Make)
+		}
+		lots[w.Make] = append(lots[w.Make], w.ID)
+		return true, nil
+	}); err != nil {
+		return err
+	}
+	if len(k.found) > 0 {
+		return nil // the lots cannot be read whole
+	}
+	return k.t.inParallel(order, func(mk uuid.UUID) (*job, error) { return k.jobOf(mk, lots[mk]) }, k.compare)
+}
+
+// jobOf reads a whole lot, every gate to be judged anew.
+func (k *checker) jobOf(mk uuid.UUID, ids []uuid.UUID) (*job, error) {
+	if err := k.ctx.Err(); err != nil {
+		return nil, err
+	}
+	for _, id := range ids {
+		k.t.dirty[id] = touch{gate: true}
+	}
+	defer clear(k.t.dirty)
+	j, err := k.t.jobOf(mk, ids)
+	if err != nil {
+		return nil, err
+	}
+	return j, nil
+}
+
+func (k *checker) compare(j *job) error {
+	for i := range j.out {
+		d := &j.out[i]
+		s, of := d.now, "wheel "+d.now.Tag
+		k.tick()
+		k.index(bTags, fold(s.Tag), idValue(s.Wheel), of)
+		if s.Here() {
+			k.counts.Here++
+			if s.Place != "" {
+				k.shelves[s.Place]++
+				k.index(bPlaces, placeKey(s.Place, s.Wheel), versioned([]byte(s.Tag)), of)
+			}
+		}
+		k.indexed[bStandings]++
+		if d.old == nil {
+			k.add(of, "is not in the index of standings", true)
+			continue
+		}
+		k.compareTasks(j, d, of)
+	}
+	return nil
+}
+
+// compareTasks compares the due index. What is derived now leaves out tasks
+// whose last day was over by today; what stands in the book, those over by the
+// wheel's last change. Both agree on the rest.
+func (k *checker) compareTasks(j *job, d *derived, of string) {
+	old := *d.old
+	want := map[string][]byte{}
+	for i, s := range d.now.slots {
+		want[string(dueKey(s, d.now.Place, d.now.Wheel))] = encodeTask(DueTask{
+			Task: d.tasks[i], Wheel: d.now.Wheel, Tag: d.now.Tag, Lot: j.lot.mk.Lot, Variety: j.lot.mk.Variety,
+			Number: d.file.life.Wheel.Number, Place: d.now.Place,
+		})
+	}
+	for _, s := range old.slots {
+		key := dueKey(s, old.Place, old.Wheel)
+		k.indexed[bDue]++
+		got := k.t.get(bDue, key)
+		task, err := decodeTask(s, old.Place, old.Wheel, got)
+		switch {
+		case got == nil || err != nil:
+			k.add(of, "has a task that is not in the index of due", true)
+		case task.Until != day.None && task.Until <= d.now.closed && want[string(key)] == nil:
+			// Over by now: it goes with the wheel's next change.
+		case !bytes.Equal(want[string(key)], got):
+			k.add(of, fmt.Sprintf("%s is otherwise in the index of due", task.Job), true)
+		}
+		delete(want, string(key))
+	}
+	if len(want) > 0 {
+		k.add(of, "has a task that its standing does not name", true)
+	}
+	// The rest of the standing, its tasks apart.
+	a, b := old, d.now
+	a.slots, b.slots, a.closed, b.closed = nil, nil, day.None, day.None
+	if !bytes.Equal(encodeStanding(a), encodeStanding(b)) {
+		k.add(of, "stands otherwise in the index of standings", true)
+	}
+	if old.closed > d.now.closed {
+		k.add(of, "has tasks closed that are open", true)
+	}
+}
+
+// totals proves the counts, and that no index holds more than it should.
+func (k *checker) totals() error {
+	if len(k.found) > 0 {
+		return nil
+	}
+	c, err := k.t.count()
+	if err != nil {
+		return err
+	}
+	if c.Makes != k.counts.Makes || c.Wheels != k.counts.Wheels || c.Here != k.counts.Here || c.Entries != k.counts.Entries || c.Newest != k.counts.Newest {
+		k.add("counts", "are not what the book holds", true)
+	}
+	for p, n := range k.shelves {
+		k.indexed[bShelves]++
+		if got, err := k.t.onShelf(p); err != nil || got != n {
+			k.add("place "+string(p), fmt.Sprintf("holds %d wheels, not %d", n, got), true)
+		}
+	}
+	for _, name := range []string{bIDs, bLots, bDates, bMakeWheels, bTags, bPlaces, bShelves, bStandings, bDue} {
+		n := 0
+		if err := k.t.scan(name, nil, func(_, _ []byte) (bool, error) { n++; return true, nil }); err != nil {
+			return err
+		}
+		if n != k.indexed[name] {
+			k.add("index of "+name, fmt.Sprintf("holds %d records; the book has %d", n, k.indexed[name]), true)
+		}
+	}
+	return nil
+}

@@ -1,0 +1,54 @@
+package store
+
+import (
+	"fmt"
+	"runtime"
+	"runtime/debug"
+	"strings"
+)
+
+// guard runs fn on a book whose pages cannot be trusted: what bbolt panics
+// over, and memory that is not there, become an ErrDamaged. Any other panic is
+// a fault of the program and goes on.
+func guard(path string, broken *bool, fn func() error) (err error) {
+	defer debug.SetPanicOnFault(debug.SetPanicOnFault(true))
+	defer func() {
+		v := recover()
+		if v == nil {
+			return
+		}
+		if broken != nil {
+			*broken = true
+		}
+		_, fault := v.(interface{ Addr() uintptr })
+		if !fault && !raisedByBolt() {
+			panic(v)
+		}
+		what := fmt.Sprint(v)
+		if fault {
+			what = "a page that is not there"
+		}
+		err = damaged(path, fmt.Errorf("%v", v), strings.TrimPrefix(what, "assertion failed: "))
+	}()
+	return fn()
+}
+
+// raisedByBolt says whether the panic being recovered began in bbolt: whether
+// the first function under the runtime's own is one of bbolt's.
+func raisedByBolt() bool {
+	pcs := make([]uintptr, 64)
+	frames := runtime.CallersFrames(pcs[:runtime.Callers(2, pcs)])
+	panicked := false
+	for {
+		f, more := frames.Next()
+		switch {
+		case strings.HasPrefix(f.Function, "runtime."):
+			panicked = panicked || f.Function == "runtime.gopanic" || strings.HasPrefix(f.Function, "runtime.panic") || f.Function == "runtime.sigpanic"
+		case panicked:
+			return strings.HasPrefix(f.Function, "go.etcd.io/bbolt")
+		}
+		if !more {
+			return false
+		}
+	}
+}

@@ -1,0 +1,155 @@
+package store
+
+import (
+	"encoding/hex"
+	"strings"
+	"time"
+
+	"github.com/google/uuid"
+
+	"rindkeep/wheel"
+)
+
+// History gives every entry of a wheel or make, struck ones and the strikes
+// too, in the order they happened. A subject without entries gives none.
+func (t *Tx) History(subject uuid.UUID) ([]wheel.Entry, error) {
+	es, err := t.history(subject)
+	return append([]wheel.Entry(nil), es...), err
+}
+
+// history is History without the copy: as the transaction knows it now.
+func (t *Tx) history(subject uuid.UUID) ([]wheel.Entry, error) {
+	if es, ok := t.entries[subject]; ok {
+		return es, nil
+	}
+	var out []wheel.Entry
+	err := t.scan(bEntries, subject[:], func(k, v []byte) (bool, error) {
+		e, err := decodeEntry(k, v)
+		if err != nil {
+			return false, t.damaged(err, "entry %x", k)
+		}
+		out = append(out, e)
+		return true, nil
+	})
+	if err != nil {
+		return nil, err
+	}
+	wheel.Sort(out)
+	return out, nil
+}
+
+// EntryByID gives one entry. The error may be a NotFound.
+func (t *Tx) EntryByID(id uuid.UUID) (wheel.Entry, error) {
+	e, ok, err := t.entry(id)
+	if err == nil && !ok {
+		err = NotFound{Thing: "entry", Name: id.String()}
+	}
+	return e, err
+}
+
+func (t *Tx) entry(id uuid.UUID) (wheel.Entry, bool, error) {
+	v := t.get(bIDs, id[:])
+	if v == nil {
+		return wheel.Entry{}, false, nil
+	}
+	if len(v) != 1+24 || v[0] != recordVersion {
+		return wheel.Entry{}, false, t.damaged(errPacked, "the index of entry %s", id)
+	}
+	k := append(append(make([]byte, 0, entryKeySize), v[1:]...), id[:]...)
+	e, err := decodeEntry(k, t.get(bEntries, k))
+	if err != nil {
+		return e, false, t.damaged(err, "entry %s", id)
+	}
+	return e, true, nil
+}
+
+// EntriesEndingIn lists the entries whose identity ends in the hexadecimal
+// tail, dashes or not, in any case: how a person names one. At most max are
+// given. The tail needs four digits.
+func (t *Tx) EntriesEndingIn(tail string, most int) ([]wheel.Entry, error) {
+	if err := t.ready(); err != nil {
+		return nil, err
+	}
+	w := strings.ToLower(strings.ReplaceAll(tail, "-", ""))
+	if len(w) < 4 || len(w) > 32 || strings.Trim(w, "0123456789abcdef") != "" {
+		return nil, NotFound{Thing: "entry", Name: tail}
+	}
+	if len(w) == 32 {
+		b, _ := hex.DecodeString(w)
+		e, ok, err := t.entry(uuid.UUID(b))
+		if err == nil && !ok {
+			err = NotFound{Thing: "entry", Name: tail}
+		}
+		if err != nil {
+			return nil, err
+		}
+		return []wheel.Entry{e}, nil
+	}
+	odd := len(w)%2 == 1
+	even := w
+	if odd {
+		even = w[1:]
+	}
+	end, _ := hex.DecodeString(even)
+	var ids []uuid.UUID
+	c := t.bucket(bIDs).Cursor()
+	for k, _ := c.First(); k != nil && len(ids) < most; k, _ = c.Next() {
+		if len(k) != 16 || string(k[16-len(end):]) != string(end) {
+			continue
+		}
+		if odd && hexDigit(k[15-len(end)]&15) != w[0] {
+			continue
+		}
+		ids = append(ids, uuid.UUID(k))
+	}
+	if len(ids) == 0 {
+		return nil, NotFound{Thing: "entry", Name: tail}
+	}
+	out := make([]wheel.Entry, 0, len(ids))
+	for _, id := range ids {
+		e, _, err := t.entry(id)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, e)
+	}
+	return out, nil
+}
+
+func hexDigit(b byte) byte { return "0123456789abcdef"[b] }
+
+// Newest is when the latest entry happened; the zero time where there is none.
+func (t *Tx) Newest() (time.Time, error) {
+	c, err := t.count()
+	if err != nil || c.Newest == 0 {
+		return time.Time{}, err
+	}
+	return time.UnixMilli(c.Newest).UTC(), nil
+}
+
+// Counts are the book's totals. Here are the wheels that were neither sent nor
+// lost.
+type Counts struct {
+	Makes   int
+	Wheels  int
+	Here    int
+	Entries int
+	Rooms   int
+}
+
+// Counts gives the book's totals.
+func (t *Tx) Counts() (Counts, error) {
+	if err := t.ready(); err != nil {
+		return Counts{}, err
+	}
+	c, err := t.count()
+	if err != nil {
+		return Counts{}, err
+	}
+	out := Counts{Makes: c.Makes, Wheels: c.Wheels, Here: c.Here, Entries: c.Entries}
+	err = t.scan(bRooms, nil, func(_, _ []byte) (bool, error) {
+		out.Rooms++
+		return true, nil
+	})
+	return out, err
+}

@@ -1,0 +1,50 @@
+//go:build darwin || dragonfly || freebsd || linux || netbsd || openbsd
+
+package store
+
+import (
+	"errors"
+	"os"
+	"syscall"
+)
+
+// locksBook says that this system lets one open file be locked twice over, so
+// that the book can be locked here before bbolt tries.
+const locksBook = true
+
+// lock takes an advisory lock on the open file, shared or exclusive. With wait
+// it sleeps in the kernel until it has it; without, got is false where another
+// holds it.
+func lock(f *os.File, exclusive, wait bool) (got bool, err error) {
+	how := syscall.LOCK_SH
+	if exclusive {
+		how = syscall.LOCK_EX
+	}
+	if !wait {
+		how |= syscall.LOCK_NB
+	}
+	for {
+		switch err := syscall.Flock(int(f.Fd()), how); {
+		case err == nil:
+			return true, nil
+		case errors.Is(err, syscall.EINTR):
+		case errors.Is(err, syscall.EWOULDBLOCK):
+			return false, nil
+		default:
+			return false, err
+		}
+	}
+}
+
+// syncFolder makes the names in a folder last.
+func syncFolder(dir string) error {
+	d, err := os.Open(dir)
+	if err != nil {
+		return err
+	}
+	defer d.Close()
+	if err := d.Sync(); err != nil && !errors.Is(err, syscall.EINVAL) {
+		return err
+	}
+	return nil
+}

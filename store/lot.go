@@ -1,0 +1,262 @@
+package store
+
+import (
+	"errors"
+	"slices"
+	"time"
+
+	"github.com/google/uuid"
+
+	"rindkeep/cave"
+	"rindkeep/cave/day"
+	"rindkeep/schedule"
+	"rindkeep/wheel"
+	"rindkeep/wheel/variety"
+	"rindkeep/wheel/verdict"
+)
+
+// lotFile is a make with everything that bears on its wheels, read from the
+// book up to an instant.
+type lotFile struct {
+	mk      wheel.Make
+	variety variety.Variety
+	wheels  []*wheelFile
+}
+
+// wheelFile is one wheel of a lot. plan is nil where its plan is unknown.
+type wheelFile struct {
+	life wheel.Life
+	plan *schedule.Plan
+	kase *verdict.Case // without sisters; nil until made
+	zone *time.Location
+}
+
+// gated says whether a dry gate of its plan has a say over the wheel.
+func (f *wheelFile) gated() bool {
+	return f.plan != nil && gatedPlan(f.plan) && len(f.life.Coats) == 0 && f.life.GoneOn == day.None
+}
+
+func gatedPlan(p *schedule.Plan) bool {
+	return slices.ContainsFunc(p.Steps, func(s schedule.Step) bool { return s.Job == wheel.Coat && s.Gated() })
+}
+
+// forever is the instant up to which a lot is read when nothing is left out.
+var forever = time.UnixMilli(maxMilli).UTC()
+
+// upTo drops the entries that happened at or after an instant. Strikes stay
+// whenever they were written: what was withdrawn never happened.
+func upTo(es []wheel.Entry, before time.Time) []wheel.Entry {
+	if before.Equal(forever) {
+		return es
+	}
+	out := make([]wheel.Entry, 0, len(es))
+	for _, e := range es {
+		if e.At.Before(before) || e.Kind == wheel.Struck {
+			out = append(out, e)
+		}
+	}
+	return out
+}
+
+// fileOf reads one wheel.
+func (t *Tx) fileOf(id uuid.UUID, mk wheel.Make, before time.Time) (*wheelFile, error) {
+	w, err := t.Wheel(id)
+	if err != nil {
+		return nil, err
+	}
+	es, err := t.history(id)
+	if err != nil {
+		return nil, err
+	}
+	f := &wheelFile{zone: t.book.zone, life: wheel.NewLife(w, mk, upTo(es, before), t.book.zone, nil)}
+	p, err := t.Plan(f.life.Plan)
+	var nf NotFound
+	switch {
+	case err == nil:
+		f.plan = &p
+	case !errors.As(err, &nf):
+		return nil, err
+	}
+	return f, nil
+}
+
+// makeCase fills in a wheel's case, its sisters left out.
+func (t *Tx) makeCase(f *wheelFile, v variety.Variety, before time.Time) error {
+	if f.kase != nil {
+		return nil
+	}
+	c := verdict.Case{Life: f.life, Variety: v, Gate: verdict.DefaultGate(), Loc: t.book.zone}
+	if f.plan != nil {
+		c.Gate = f.plan.Gate
+	}
+	until := f.life.Last
+	if n := len(f.life.Stays); n > 0 {
+		at, ok, err := t.newestAir(f.life.Stays[n-1].Place.Room(), before)
+		if err != nil {
+			return err
+		}
+		if ok && !at.Before(until) {
+			until = at.Add(time.Millisecond)
+		}
+	}
+	rooms := &roomsOf{t: t, before: before}
+	c.Air = verdict.Spans(f.life, v, c.Began(), until, rooms)
+	f.kase = &c
+	return rooms.err
+}
+
+// roomsOf lets the verdict ask about rooms as they were before an instant.
+type roomsOf struct {
+	t      *Tx
+	before time.Time
+	err    error
+}
+
+// RoomNamed finds a room.
+func (r *roomsOf) RoomNamed(name string) (cave.Room, bool) {
+	room, err := r.t.Room(name)
+	var nf NotFound
+	if err != nil && !errors.As(err, &nf) {
+		r.err = err
+	}
+	return room, err == nil
+}
+
+// AirBetween gives the readings of a room in [from, to).
+func (r *roomsOf) AirBetween(room string, from, to time.Time) []cave.Reading {
+	if to.After(r.before) {
+		to = r.before
+	}
+	out, err := r.t.AirBetween(room, from, to)
+	if err != nil {
+		r.err = err
+	}
+	return out
+}
+
+// readLot reads a whole lot, without cases.
+func (t *Tx) readLot(mk uuid.UUID, before time.Time) (*lotFile, error) {
+	m, err := t.Make(mk)
+	if err != nil {
+		return nil, err
+	}
+	l := &lotFile{mk: m}
+	if l.variety, err = t.varietyOf(m); err != nil {
+		return nil, err
+	}
+	ids, err := t.wheelIDs(mk)
+	if err != nil {
+		return nil, err
+	}
+	for _, id := range ids {
+		f, err := t.fileOf(id, m, before)
+		if err != nil {
+			return nil, err
+		}
+		l.wheels = append(l.wheels, f)
+	}
+	return l, nil
+}
+
+// varietyOf is the variety of a make; one that is no longer known gives a
+// variety that says nothing.
+func (t *Tx) varietyOf(m wheel.Make) (variety.Variety, error) {
+	v, err := t.Variety(m.Variety)
+	var nf NotFound
+	if errors.As(err, &nf) {
+		return variety.Variety{Name: m.Variety}, nil
+	}
+	return v, err
+}
+
+// most is how many sisters bear on a wheel; more add little.
+const most = 12
+
+// fill makes the cases of every wheel that says something of its drying, and
+// of those that ask.
+func (t *Tx) fill(l *lotFile, before time.Time, asks func(*wheelFile) bool) error {
+	for _, f := range l.wheels {
+		if f.life.Chain.Weighings() > 0 || asks(f) {
+			if err := t.makeCase(f, l.variety, before); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+// sistersOf picks the sisters that say most of the lot: those weighed most
+// often.
+func (l *lotFile) sistersOf(f *wheelFile) []verdict.Case {
+	var out []verdict.Case
+	for _, o := range l.byWeighings() {
+		if o != f && len(out) < most {
+			out = append(out, *o.kase)
+		}
+	}
+	return out
+}
+
+// byWeighings lists the weighed wheels with a case, most weighings first.
+func (l *lotFile) byWeighings() []*wheelFile {
+	var fs []*wheelFile
+	for _, f := range l.wheels {
+		if f.kase != nil && f.life.Chain.Weighings() > 0 {
+			fs = append(fs, f)
+		}
+	}
+	slices.SortStableFunc(fs, func(a, b *wheelFile) int { return b.life.Chain.Weighings() - a.life.Chain.Weighings() })
+	if len(fs) > most+1 {
+		fs = fs[:most+1]
+	}
+	return fs
+}
+
+// Life adds up a wheel's entries, with missing weights taken from its drying
+// curve.
+func (t *Tx) Life(id uuid.UUID) (wheel.Life, error) { return t.LifeBefore(id, forever) }
+
+// LifeBefore is Life as far as it had gone before an instant.
+func (t *Tx) LifeBefore(id uuid.UUID, before time.Time) (wheel.Life, error) {
+	c, err := t.CaseBefore(id, before)
+	return c.Life, err
+}
+
+// Case gathers all that bears on a wheel's drying, its sisters with it.
+func (t *Tx) Case(id uuid.UUID) (verdict.Case, error) { return t.CaseBefore(id, forever) }
+
+// CaseBefore is Case as far as things had gone before an instant: entries and
+// readings of the air from then on are left out.
+func (t *Tx) CaseBefore(id uuid.UUID, before time.Time) (verdict.Case, error) {
+	if err := t.ready(); err != nil {
+		return verdict.Case{}, err
+	}
+	w, err := t.Wheel(id)
+	if err != nil {
+		return verdict.Case{}, err
+	}
+	l := t.lots[w.Make]
+	if l == nil || !before.Equal(forever) {
+		if l, err = t.readLot(w.Make, before); err != nil {
+			return verdict.Case{}, err
+		}
+		if before.Equal(forever) {
+			if len(t.lots) > 16 {
+				clear(t.lots)
+			}
+			t.lots[w.Make] = l
+		}
+	}
+	for _, f := range l.wheels {
+		if f.life.Wheel.ID != id {
+			continue
+		}
+		if err := t.fill(l, before, func(o *wheelFile) bool { return o == f }); err != nil {
+			return verdict.Case{}, err
+		}
+		c := *f.kase
+		c.Sisters = l.sistersOf(f)
+		return verdict.New(c), nil
+	}
+	return verdict.Case{}, t.damaged(nil, "the wheels of lot %s (%s is not among them)", l.mk.Lot, w.Tag)
+}

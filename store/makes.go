@@ -1,0 +1,217 @@
+package store
+
+import (
+	"iter"
+	"math"
+
+	"github.com/google/uuid"
+
+	"rindkeep/wheel"
+)
+
+// Make gives a make by its identity. The error may be a NotFound.
+func (t *Tx) Make(id uuid.UUID) (wheel.Make, error) {
+	if m, ok := t.makes[id]; ok {
+		return m, nil
+	}
+	var m wheel.Make
+	v := t.get(bMakes, id[:])
+	if v == nil {
+		return m, NotFound{Thing: "make", Name: id.String()}
+	}
+	if err := decodeJSON(v, &m); err != nil {
+		return m, t.damaged(err, "make %s", id)
+	}
+	if len(t.makes) > cacheLimit {
+		clear(t.makes)
+	}
+	t.makes[id] = m
+	return m, nil
+}
+
+// cacheLimit bounds what a transaction remembers of each kind.
+const cacheLimit = 20_000
+
+// MakeByLot gives a make by its lot code, in any case. The error may be a
+// NotFound with lots that may have been meant.
+func (t *Tx) MakeByLot(lot string) (wheel.Make, error) {
+	v := t.get(bLots, fold(lot))
+	if v == nil {
+		near, err := t.near(bLots, lot, func(v []byte) (string, error) {
+			id, err := decodeID(v)
+			if err != nil {
+				return "", err
+			}
+			m, err := t.Make(id)
+			return m.Lot, err
+		})
+		if err != nil {
+			return wheel.Make{}, err
+		}
+		return wheel.Make{}, NotFound{Thing: "lot", Name: lot, Near: near}
+	}
+	id, err := decodeID(v)
+	if err != nil {
+		return wheel.Make{}, t.damaged(err, "lot %s", lot)
+	}
+	return t.Make(id)
+}
+
+// HasLot says whether a lot code is taken.
+func (t *Tx) HasLot(lot string) bool { return t.get(bLots, fold(lot)) != nil }
+
+// Makes goes through the makes, newest make date first and, within a date, the
+// one written last first. After an error there is nothing more.
+func (t *Tx) Makes() iter.Seq2[wheel.Make, error] {
+	return func(yield func(wheel.Make, error) bool) {
+		if err := t.ready(); err != nil {
+			yield(wheel.Make{}, err)
+			return
+		}
+		c := t.bucket(bDates).Cursor()
+		for k, _ := c.Last(); k != nil; k, _ = c.Prev() {
+			if len(k) != 20 {
+				yield(wheel.Make{}, t.damaged(errPacked, "its list of make dates"))
+				return
+			}
+			m, err := t.Make(uuid.UUID(k[4:]))
+			if !yield(m, err) || err != nil {
+				return
+			}
+		}
+	}
+}
+
+// WheelsOf lists the wheels of a make by number. A make without wheels gives
+// none.
+func (t *Tx) WheelsOf(mk uuid.UUID) ([]wheel.Wheel, error) {
+	if err := t.ready(); err != nil {
+		return nil, err
+	}
+	ids, err := t.wheelIDs(mk)
+	if err != nil {
+		return nil, err
+	}
+	out := make([]wheel.Wheel, 0, len(ids))
+	for _, id := range ids {
+		w, err := t.Wheel(id)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, w)
+	}
+	return out, nil
+}
+
+func (t *Tx) wheelIDs(mk uuid.UUID) ([]uuid.UUID, error) {
+	var ids []uuid.UUID
+	err := t.scan(bMakeWheels, mk[:], func(k, _ []byte) (bool, error) {
+		if len(k) != 36 {
+			return false, t.damaged(errPacked, "the wheels of make %s", mk)
+		}
+		ids = append(ids, uuid.UUID(k[20:]))
+		return true, nil
+	})
+	return ids, err
+}
+
+// PutMake writes a make. Its variety must be known and its lot free. The same
+// make again changes nothing; another content under the same identity is
+// refused, as nothing in the book is ever edited.
+func (t *Tx) PutMake(m wheel.Make) error {
+	m.Written = milli(m.Written)
+	if err := m.Check(); err != nil {
+		return Refused{Why: err.Error(), Index: -1, Cause: err}
+	}
+	if m.ID == uuid.Nil {
+		return refusedf(m.Lot, "a make without an identity")
+	}
+	if m.Written.Before(epoch) {
+		return refusedf(m.Lot, "written at no time")
+	}
+	if m.By != "" {
+		if err := checkPerson(m.By); err != nil {
+			return Refused{Subject: m.Lot, Why: err.Error(), Index: -1, Cause: err}
+		}
+	}
+	for _, s := range []struct{ thing, text string }{{"milk", m.Milk.Species}, {"use of the curd set aside", m.SetAsideFor}, {"place of the salt", m.SaltWhere}} {
+		if s.text == "" {
+			continue
+		}
+		if err := checkName(s.thing, s.text); err != nil {
+			return Refused{Subject: m.Lot, Why: err.Error(), Index: -1, Cause: err}
+		}
+	}
+	for _, x := range []float64{float64(m.Milk.Litres), float64(m.Milk.Fat), float64(m.Milk.Protein), float64(m.Curd), float64(m.SetAside), float64(m.SaltMass), float64(m.SaltRate), float64(m.Start.MoistureSD), float64(m.Start.FatSD), float64(m.Start.SaltSD), m.Start.PH} {
+		if math.IsNaN(x) || math.IsInf(x, 0) || x < 0 {
+			return refusedf(m.Lot, "a figure of the make is no number")
+		}
+	}
+	if m.Date > t.today()+1 {
+		return refusedf(m.Lot, "its make date %s is in the future", m.Date)
+	}
+	if _, err := t.Variety(m.Variety); err != nil {
+		return err
+	}
+	rec, err := encodeJSON(m)
+	if err != nil {
+		return err
+	}
+	if old := t.get(bMakes, m.ID[:]); old != nil {
+		if string(old) == string(rec) {
+			return nil
+		}
+		return refusedf(m.Lot, "that make is in the book already, with other figures")
+	}
+	if t.HasLot(m.Lot) {
+		return refusedf("", "there is a lot %q already", m.Lot)
+	}
+	c, err := t.count()
+	if err != nil {
+		return err
+	}
+	c.Makes++
+	t.put(bMakes, m.ID[:], rec)
+	t.put(bLots, fold(m.Lot), idValue(m.ID))
+	t.put(bDates, makeDateKey(m.Date, m.ID), plain)
+	t.makes[m.ID] = m
+	return nil
+}
+
+// near finds names like the one asked for: those that begin as it does, from
+// the longest such beginning to none, as far as a bounded search goes.
+func (t *Tx) near(bucket, name string, nameOf func(value []byte) (string, error)) ([]string, error) {
+	if err := t.ready(); err != nil {
+		return nil, err
+	}
+	if len(name) > 80 {
+		return nil, nil
+	}
+	const enough, limit = 200, 5000
+	word := string(fold(name))
+	found := map[string]bool{}
+	var keys []string
+	looked := 0
+	for n := len(word); n >= 0 && len(keys) < enough && looked < limit; n-- {
+		prefix := []byte(word[:n])
+		if err := t.scan(bucket, prefix, func(k, _ []byte) (bool, error) {
+			looked++
+			if !found[string(k)] {
+				found[string(k)] = true
+				keys = append(keys, string(k))
+			}
+			return looked < limit && (len(keys) < enough || n == 0), nil
+		}); err != nil {
+			return nil, err
+		}
+	}
+	var out []string
+	for _, k := range nearest(word, keys) {
+		n, err := nameOf(t.get(bucket, []byte(k)))
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, n)
+	}
+	return out, nil
+}

@@ -1,0 +1,120 @@
+package store
+
+import (
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"strconv"
+
+	bolt "go.etcd.io/bbolt"
+)
+
+// migration brings a book from one format to the next. Once shipped it is
+// never edited. It sees the facts as the old format has them and leaves them
+// as the new one does; the derived buckets are made anew afterwards.
+type migration struct {
+	from int
+	name string
+	run  func(tx *bolt.Tx) error
+}
+
+// migrations lists every step from format 1 on, in order. Format 1 is the
+// first, so there is none yet.
+var migrations = []migration{}
+
+// newest is the format the migrations lead to: Format, except in tests that
+// put in one of their own.
+var newest = Format
+
+// upgrade brings the book at path to the newest format: a copy is made beside
+// it and synced, then all steps are taken in one transaction.
+func upgrade(path string, o Options, from int) error {
+	b, err := openAny(path, Write, o)
+	if err != nil {
+		return err
+	}
+	defer b.Close()
+	return guard(path, &b.broken, func() error {
+		// Another may have upgraded it while this one waited.
+		now := from
+		if err := b.db.View(func(tx *bolt.Tx) (err error) {
+			bk := tx.Bucket([]byte(bBook))
+			if bk == nil {
+				return notABook(path)
+			}
+			now, err = strconv.Atoi(string(bk.Get([]byte("format"))))
+			return err
+		}); err != nil {
+			return err
+		}
+		if now >= newest {
+			return nil
+		}
+		name := fmt.Sprintf("%s.format-%d-%s.bak", path, now, o.Now().UTC().Format("20060102"))
+		if err := b.copyTo(name); err != nil {
+			return err
+		}
+		return fileErr(path, "upgrade", b.db.Update(func(tx *bolt.Tx) error { return migrate(tx, path, now) }))
+	})
+}
+
+func migrate(tx *bolt.Tx, path string, from int) error {
+	for at := from; at < newest; at++ {
+		step := -1
+		for i, m := range migrations {
+			if m.from == at {
+				step = i
+			}
+		}
+		if step < 0 {
+			return fmt.Errorf("cannot upgrade %s: no way on from format %d", show(path), at)
+		}
+		if err := migrations[step].run(tx); err != nil {
+			return fmt.Errorf("cannot upgrade %s from format %d (%s): %w", show(path), at, migrations[step].name, err)
+		}
+	}
+	bk := tx.Bucket([]byte(bBook))
+	if err := bk.Put([]byte("format"), []byte(strconv.Itoa(newest))); err != nil {
+		return err
+	}
+	// Not made by these rules: the next opening for writing makes it anew.
+	return bk.Put([]byte("derivation"), []byte("upgraded"))
+}
+
+// copyTo copies the whole file, which nobody else is writing, and syncs the
+// copy. An existing copy of that name is kept and another name found.
+func (b *Book) copyTo(name string) error {
+	st, err := b.file.Stat()
+	if err != nil {
+		return fileErr(name, "write", err)
+	}
+	var f *os.File
+	for i := 0; ; i++ {
+		n := name
+		if i > 0 {
+			n = fmt.Sprintf("%s-%d", name, i+1)
+		}
+		if f, err = os.OpenFile(n, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o600); err == nil {
+			name = n
+			break
+		}
+		if !os.IsExist(err) || i > 100 {
+			return fileErr(name, "write", err)
+		}
+	}
+	_, err = io.Copy(f, io.NewSectionReader(b.file, 0, st.Size()))
+	if err == nil {
+		err = f.Sync()
+	}
+	if cerr := f.Close(); err == nil {
+		err = cerr
+	}
+	if err == nil {
+		err = syncFolder(filepath.Dir(name))
+	}
+	if err != nil {
+		os.Remove(name)
+	}
+	return fileErr(name, "write", err)
+}

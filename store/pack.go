@@ -1,0 +1,133 @@
+package store
+
+import (
+	"encoding/binary"
+	"errors"
+	"math"
+)
+
+// errPacked is a record that does not decode.
+var errPacked = errors.New("a record that does not decode")
+
+// The packed forms share these few ways of writing a value. Numbers are
+// unsigned or zigzag varints; text is its length and its bytes.
+
+func putText(b []byte, s string) []byte {
+	b = binary.AppendUvarint(b, uint64(len(s)))
+	return append(b, s...)
+}
+
+// putFigure writes a figure: a whole number of thousandths up to 2^52 as a
+// varint, anything else as its eight bytes.
+func putFigure(b []byte, x float64) []byte {
+	k := math.Round(x * 1000)
+	if k >= 0 && k < 1<<52 && k/1000 == x && !math.Signbit(x) {
+		return binary.AppendUvarint(b, uint64(k)<<1)
+	}
+	b = binary.AppendUvarint(b, 1)
+	return binary.BigEndian.AppendUint64(b, math.Float64bits(x))
+}
+
+// reader takes a packed record apart. The first fault is kept and everything
+// after it reads as zero. The bytes are copied to a string once, so that texts
+// are slices of it and outlive the transaction.
+type reader struct {
+	s   string
+	bad bool
+}
+
+func newReader(b []byte) *reader { return &reader{s: string(b)} }
+
+func (r *reader) fail() {
+	r.s, r.bad = "", true
+}
+
+// done says whether the record was read whole, with nothing left over.
+func (r *reader) done() error {
+	if r.bad || len(r.s) > 0 {
+		return errPacked
+	}
+	return nil
+}
+
+func (r *reader) byte() byte {
+	if len(r.s) == 0 {
+		r.fail()
+		return 0
+	}
+	c := r.s[0]
+	r.s = r.s[1:]
+	return c
+}
+
+func (r *reader) uvarint() uint64 {
+	var x uint64
+	for i, shift := 0, uint(0); i < len(r.s) && i < 10; i, shift = i+1, shift+7 {
+		c := r.s[i]
+		if i == 9 && c > 1 {
+			break
+		}
+		x |= uint64(c&0x7f) << shift
+		if c < 0x80 {
+			r.s = r.s[i+1:]
+			return x
+		}
+	}
+	r.fail()
+	return 0
+}
+
+func (r *reader) varint() int64 {
+	u := r.uvarint()
+	x := int64(u >> 1)
+	if u&1 != 0 {
+		x = ^x
+	}
+	return x
+}
+
+func (r *reader) text() string {
+	n := r.uvarint()
+	if n > uint64(len(r.s)) {
+		r.fail()
+		return ""
+	}
+	t := r.s[:n]
+	r.s = r.s[n:]
+	return t
+}
+
+func (r *reader) take(n int) string {
+	if n > len(r.s) {
+		r.fail()
+		return ""
+	}
+	t := r.s[:n]
+	r.s = r.s[n:]
+	return t
+}
+
+func (r *reader) uuid() (id [16]byte) {
+	copy(id[:], r.take(16))
+	return id
+}
+
+func (r *reader) figure() float64 {
+	u := r.uvarint()
+	if u&1 == 0 {
+		return float64(u>>1) / 1000
+	}
+	if u != 1 {
+		r.fail()
+		return 0
+	}
+	t := r.take(8)
+	if len(t) < 8 {
+		return 0
+	}
+	var bits uint64
+	for i := range 8 {
+		bits = bits<<8 | uint64(t[i])
+	}
+	return math.Float64frombits(bits)
+}

@@ -1,0 +1,228 @@
+package store
+
+import (
+	"encoding/binary"
+	"fmt"
+	"hash/fnv"
+	"io"
+	"math"
+)
+
+// bbolt trusts its pages: one that was damaged can send it to memory that is
+// not there, round in circles, or asking for more memory than there is. So the
+// file is looked at from outside, with every step bounded, before bbolt is let
+// at it: its metadata always, and all its pages in Check.
+
+const (
+	pageHeader = 16
+	metaSize   = 64
+	metaMagic  = 0xED0CDAED
+	elemSize   = 16
+	flagBranch = 0x01
+	flagLeaf   = 0x02
+	flagFree   = 0x10
+	leafBucket = 0x01
+	noFreelist = math.MaxUint64
+	maxDepth   = 40
+)
+
+var native = binary.NativeEndian
+
+// metaPage is what the file says of itself.
+type metaPage struct {
+	pageSize int64
+	root     uint64
+	free     uint64
+	high     uint64 // pages in use lie below it
+	tx       uint64
+}
+
+func (m metaPage) bytes() int64 { return int64(m.high) * m.pageSize }
+
+// parseMeta reads one metadata page. magic says whether it is one at all; ok
+// whether it is sound.
+func parseMeta(b []byte) (m metaPage, magic, ok bool) {
+	if len(b) < pageHeader+4 {
+		return m, false, false
+	}
+	magic = native.Uint32(b[pageHeader:]) == metaMagic
+	if !magic || len(b) < pageHeader+metaSize {
+		return m, magic, false
+	}
+	b = b[pageHeader:]
+	m = metaPage{
+		pageSize: int64(native.Uint32(b[8:])), root: native.Uint64(b[16:]), free: native.Uint64(b[32:]),
+		high: native.Uint64(b[40:]), tx: native.Uint64(b[48:]),
+	}
+	h := fnv.New64a()
+	h.Write(b[:56])
+	ok = h.Sum64() == native.Uint64(b[56:]) && native.Uint32(b[4:]) == 2 &&
+		m.pageSize >= 1024 && m.pageSize <= 1<<24 && m.pageSize&(m.pageSize-1) == 0 &&
+		m.high >= 2 && m.high < 1<<40
+	return m, true, ok
+}
+
+// pageFile is a book's file read page by page.
+type pageFile struct {
+	path string
+	r    io.ReaderAt
+	size int64
+	m    metaPage
+}
+
+// openPages reads the metadata and compares what it claims with the file's
+// size. Its errors are whole sentences.
+func openPages(path string, r io.ReaderAt, size int64) (*pageFile, error) {
+	head := make([]byte, min(size, 4096))
+	if _, err := r.ReadAt(head, 0); err != nil && err != io.EOF {
+		return nil, fileErr(path, "read", err)
+	}
+	first, magic, ok := parseMeta(head)
+	p := &pageFile{path: path, r: r, size: size}
+	found := magic
+	if ok {
+		p.m = first
+	}
+	for _, ps := range secondMeta(first, ok) {
+		if ps >= size {
+			continue
+		}
+		b := make([]byte, min(size-ps, pageHeader+metaSize))
+		if _, err := r.ReadAt(b, ps); err != nil && err != io.EOF {
+			return nil, fileErr(path, "read", err)
+		}
+		m, magic, sound := parseMeta(b)
+		found = found || magic
+		if sound && m.pageSize == ps && (!ok || m.tx > p.m.tx) {
+			p.m, ok = m, true
+			break
+		}
+	}
+	switch {
+	case ok && size < p.m.bytes():
+		return nil, bookErr(ErrCutOff, path, nil, "%s is cut off: it should be %d bytes and is %d", show(path), p.m.bytes(), size)
+	case ok && size < 2*p.m.pageSize:
+		return nil, bookErr(ErrCutOff, path, nil, "%s is cut off: it should be at least %d bytes and is %d", show(path), 4*p.m.pageSize, size)
+	case ok:
+		return p, nil
+	case found && size < 4096:
+		return nil, bookErr(ErrCutOff, path, nil, "%s is cut off: it is %d bytes, shorter than any book", show(path), size)
+	case found:
+		return nil, damaged(path, nil, "its first pages (neither copy of its metadata is sound)")
+	}
+	return nil, notABook(path)
+}
+
+// secondMeta lists where the second copy of the metadata may lie.
+func secondMeta(first metaPage, ok bool) []int64 {
+	if ok {
+		return []int64{first.pageSize}
+	}
+	var out []int64
+	for ps := int64(1024); ps <= 1<<16; ps <<= 1 {
+		out = append(out, ps)
+	}
+	return out
+}
+
+// page is one page with its overflow.
+type page struct {
+	id    uint64
+	flags uint16
+	count int
+	over  uint64
+	data  []byte // header included
+}
+
+// read fetches a page. whole includes its overflow.
+func (p *pageFile) read(id uint64, whole bool) (page, error) {
+	if id < 2 || id >= p.m.high {
+		return page{}, fmt.Errorf("page %d, which is out of bounds", id)
+	}
+	b := make([]byte, p.m.pageSize)
+	if _, err := p.r.ReadAt(b, int64(id)*p.m.pageSize); err != nil {
+		return page{}, fmt.Errorf("page %d, which cannot be read (%v)", id, err)
+	}
+	g := page{id: id, flags: native.Uint16(b[8:]), count: int(native.Uint16(b[10:])), over: uint64(native.Uint32(b[12:])), data: b}
+	if native.Uint64(b) != id {
+		return page{}, fmt.Errorf("page %d, which says it is page %d", id, native.Uint64(b))
+	}
+	if id+g.over >= p.m.high {
+		return page{}, fmt.Errorf("page %d, which runs past the end", id)
+	}
+	if whole && g.over > 0 {
+		g.data = make([]byte, (int64(g.over)+1)*p.m.pageSize)
+		if _, err := p.r.ReadAt(g.data, int64(id)*p.m.pageSize); err != nil {
+			return page{}, fmt.Errorf("page %d, which cannot be read (%v)", id, err)
+		}
+	}
+	return g, nil
+}
+
+// element is one entry of a branch or leaf page.
+type element struct {
+	key, value []byte
+	child      uint64 // branch
+	bucket     bool   // leaf: value is a bucket
+}
+
+// elements takes a branch or leaf page apart, all bounds checked.
+func (g page) elements() ([]element, error) {
+	body := g.data[pageHeader:]
+	if g.count*elemSize > len(body) {
+		return nil, fmt.Errorf("page %d, which holds more than it can", g.id)
+	}
+	out := make([]element, g.count)
+	for i := range out {
+		e := body[i*elemSize:]
+		var pos, k, v int64
+		switch g.flags {
+		case flagBranch:
+			pos, k = int64(native.Uint32(e)), int64(native.Uint32(e[4:]))
+			out[i].child = native.Uint64(e[8:])
+		case flagLeaf:
+			f := native.Uint32(e)
+			if f > leafBucket {
+				return nil, fmt.Errorf("page %d, element %d of no known kind", g.id, i)
+			}
+			out[i].bucket = f == leafBucket
+			pos, k, v = int64(native.Uint32(e[4:])), int64(native.Uint32(e[8:])), int64(native.Uint32(e[12:]))
+		default:
+			return nil, fmt.Errorf("page %d, which is of no known kind", g.id)
+		}
+		if pos < elemSize || pos+k+v > int64(len(e)) {
+			return nil, fmt.Errorf("page %d, element %d outside its page", g.id, i)
+		}
+		out[i].key, out[i].value = e[pos:pos+k:pos+k], e[pos+k:pos+k+v:pos+k+v]
+	}
+	return out, nil
+}
+
+// freePages reads the list of free pages.
+func (p *pageFile) freePages() (ids []uint64, span uint64, err error) {
+	if p.m.free == noFreelist {
+		return nil, 0, nil
+	}
+	g, err := p.read(p.m.free, true)
+	if err != nil {
+		return nil, 0, err
+	}
+	if g.flags != flagFree {
+		return nil, 0, fmt.Errorf("page %d, which should list the free pages", g.id)
+	}
+	b, n := g.data[pageHeader:], uint64(g.count)
+	if n == math.MaxUint16 {
+		n, b = native.Uint64(b), b[8:]
+	}
+	if n > uint64(len(b)/8) {
+		return nil, 0, fmt.Errorf("page %d, whose list of free pages is too long", g.id)
+	}
+	ids = make([]uint64, n)
+	for i := range ids {
+		ids[i] = native.Uint64(b[8*i:])
+		if ids[i] < 2 || ids[i] >= p.m.high || i > 0 && ids[i] <= ids[i-1] {
+			return nil, 0, fmt.Errorf("page %d, whose list of free pages is out of order", g.id)
+		}
+	}
+	return ids, g.over + 1, nil
+}

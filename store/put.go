@@ -1,0 +1,360 @@
+package store
+
+import (
+	"errors"
+	"fmt"
+	"slices"
+	"strconv"
+	"time"
+
+	"github.com/google/uuid"
+
+	"rindkeep/cave/day"
+	"rindkeep/wheel"
+	"rindkeep/wheel/drying"
+)
+
+// lead is how far ahead of the book's clock a writer's clock may be.
+const lead = 2 * time.Minute
+
+func quote(s string) string { return strconv.Quote(s) }
+
+// Result is what became of entries: those written, and those that were in the
+// book already and changed nothing.
+type Result struct {
+	Written  int
+	Repeated int
+}
+
+// Refusals are all the entries of one Put that the book will not take, in the
+// order they were given.
+type Refusals []Refused
+
+// Error gives the first sentence and how many more there are.
+func (r Refusals) Error() string {
+	if len(r) == 0 {
+		return "nothing refused"
+	}
+	if len(r) == 1 {
+		return r[0].Error()
+	}
+	return fmt.Sprintf("%s (and %d more)", r[0].Error(), len(r)-1)
+}
+
+// Unwrap gives each refusal.
+func (r Refusals) Unwrap() []error {
+	out := make([]error, len(r))
+	for i := range r {
+		out[i] = r[i]
+	}
+	return out
+}
+
+// indexed puts the place in the list, and the subject, to an error.
+func indexed(err error, subject string, i int) error {
+	var r Refused
+	var be *BookError
+	switch {
+	case errors.As(err, &be):
+		return err
+	case errors.As(err, &r):
+		r.Index = i
+		if r.Subject == "" {
+			r.Subject = subject
+		}
+		return r
+	}
+	return Refused{Subject: subject, Why: err.Error(), Index: i, Cause: err}
+}
+
+// Put writes entries, all or none: the error is a Refused, or Refusals of
+// several. An entry whose identity is in the book already changes nothing if
+// it says the same, and is refused if it does not; so does one that repeats,
+// under another identity, what stands in the book for the same instant.
+func (t *Tx) Put(entries ...wheel.Entry) (Result, error) {
+	var res Result
+	var refused Refusals
+	for _, i := range putOrder(entries) {
+		e := normal(entries[i])
+		written, err := t.putOne(e)
+		switch {
+		case err == nil && written:
+			res.Written++
+		case err == nil:
+			res.Repeated++
+		default:
+			err = indexed(err, t.nameOf(e.Subject), i)
+			var r Refused
+			if !errors.As(err, &r) {
+				return Result{}, err
+			}
+			refused = append(refused, r)
+		}
+	}
+	slices.SortFunc(refused, func(a, b Refused) int { return a.Index - b.Index })
+	switch len(refused) {
+	case 0:
+		return res, nil
+	case 1:
+		return Result{}, refused[0]
+	}
+	return Result{}, refused
+}
+
+// putOrder is the order in which entries given together are taken: as they
+// happened, strikes after all else, so that each finds what it builds on.
+func putOrder(es []wheel.Entry) []int {
+	at := make([]int, len(es))
+	for i := range at {
+		at[i] = i
+	}
+	slices.SortStableFunc(at, func(x, y int) int {
+		a, b := &es[x], &es[y]
+		if s, u := a.Kind == wheel.Struck, b.Kind == wheel.Struck; s != u {
+			if u {
+				return -1
+			}
+			return 1
+		}
+		if a.Kind == wheel.Struck {
+			return a.Written.Compare(b.Written)
+		}
+		if c := slices.Compare(a.Subject[:], b.Subject[:]); c != 0 {
+			return c
+		}
+		if c := a.At.Compare(b.At); c != 0 {
+			return c
+		}
+		return a.Written.Compare(b.Written)
+	})
+	return at
+}
+
+// nameOf is the tag or lot of a subject, for a sentence.
+func (t *Tx) nameOf(subject uuid.UUID) string {
+	if s, ok, err := t.standing(subject); err == nil && ok {
+		return s.Tag
+	}
+	if w, err := t.Wheel(subject); err == nil {
+		return w.Tag
+	}
+	if m, err := t.Make(subject); err == nil {
+		return "lot " + m.Lot
+	}
+	return ""
+}
+
+// putOne checks one entry against the book and takes it.
+func (t *Tx) putOne(e wheel.Entry) (written bool, err error) {
+	if err := e.Check(); err != nil {
+		return false, err
+	}
+	mk, isWheel, err := t.subject(e.Subject)
+	if err != nil {
+		return false, err
+	}
+	if old, ok, err := t.knownEntry(e); err != nil {
+		return false, err
+	} else if ok {
+		if old.Subject == e.Subject && old.Same(e) {
+			return false, nil
+		}
+		return false, refusedf("", "that entry is in the book already and says something else (%s)", old.Word())
+	}
+	if err := t.checkTime(e, mk.Date); err != nil {
+		return false, err
+	}
+	if err := t.checkContent(e, isWheel); err != nil {
+		return false, err
+	}
+	es, err := t.history(e.Subject)
+	if err != nil {
+		return false, err
+	}
+	withdrawn := struck(es)
+	for _, o := range es {
+		if e.Kind != wheel.Struck && !withdrawn[o.ID] && o.Same(e) {
+			return false, nil
+		}
+	}
+	if err := checkAgainst(e, es, withdrawn, t.book.zone); err != nil {
+		return false, err
+	}
+	c, err := t.count()
+	if err != nil {
+		return false, err
+	}
+	c.Entries++
+	c.Newest = max(c.Newest, e.At.UnixMilli())
+	k := entryKey(e)
+	t.put(bEntries, k, encodeEntry(e))
+	t.put(bIDs, e.ID[:], versioned(k[:24]))
+	es = append(es, e)
+	if n := len(es); n > 1 && es[n-1].At.Compare(es[n-2].At) <= 0 {
+		wheel.Sort(es)
+	}
+	t.entries[e.Subject] = es
+	if isWheel {
+		how := t.dirty[e.Subject]
+		t.dirty[e.Subject] = touch{gate: how.gate || bearsOnGate(e.Kind), sisters: how.sisters || bearsOnSisters(e.Kind)}
+	}
+	return true, nil
+}
+
+// subject finds the make an entry is about, directly or through its wheel.
+func (t *Tx) subject(id uuid.UUID) (mk wheel.Make, isWheel bool, err error) {
+	w, err := t.Wheel(id)
+	var nf NotFound
+	switch {
+	case err == nil:
+		mk, err = t.Make(w.Make)
+		return mk, true, err
+	case !errors.As(err, &nf):
+		return mk, false, err
+	}
+	if m, merr := t.Make(id); merr == nil {
+		return m, false, nil
+	} else if !errors.As(merr, &nf) {
+		return mk, false, merr
+	}
+	return mk, false, err
+}
+
+func (t *Tx) knownEntry(e wheel.Entry) (wheel.Entry, bool, error) {
+	if t.get(bIDs, e.ID[:]) == nil {
+		return wheel.Entry{}, false, nil
+	}
+	return t.entry(e.ID)
+}
+
+func (t *Tx) checkTime(e wheel.Entry, made day.Date) error {
+	zone := t.book.zone
+	if e.At.Before(made.Start(zone)) {
+		return refusedf("", "%s is before it was made, %s", day.At(e.At, zone), made)
+	}
+	if late := t.Now().Add(lead); e.At.After(late) || e.Written.After(late) {
+		at := e.At
+		if e.Written.After(at) {
+			at = e.Written
+		}
+		return refusedf("", "%s is in the future", at.In(zone).Format("2006-01-02 15:04"))
+	}
+	return nil
+}
+
+// checkContent looks at what the entry names: room, plan, tag, coat.
+func (t *Tx) checkContent(e wheel.Entry, isWheel bool) error {
+	if !isWheel && e.Kind != wheel.Noted && e.Kind != wheel.Struck {
+		return refusedf("", "a make is noted or struck; %s is for a wheel", e.Word())
+	}
+	switch e.Kind {
+	case wheel.Moved:
+		return t.checkPlace(e.Place)
+	case wheel.Planned:
+		_, err := t.Plan(e.Plan)
+		return err
+	case wheel.CoatedOn:
+		_, err := drying.ParseCoat(e.Coat)
+		return err
+	case wheel.Tagged:
+		return t.checkNewTag(e)
+	case wheel.Noted:
+		if e.Note == "" {
+			return refusedf("", "a note needs words")
+		}
+	}
+	return nil
+}
+
+func (t *Tx) checkNewTag(e wheel.Entry) error {
+	if err := checkTag(e.Tag); err != nil {
+		return err
+	}
+	v := t.get(bTags, fold(e.Tag))
+	if v == nil {
+		return nil
+	}
+	id, err := decodeID(v)
+	if err != nil {
+		return t.damaged(err, "tag %s", e.Tag)
+	}
+	if _, moving := t.dirty[id]; id != e.Subject && !moving {
+		return refusedf("", "there is a wheel tagged %q already", e.Tag)
+	}
+	return nil
+}
+
+// struck lists the entries that were withdrawn, as wheel.Live has it.
+func struck(es []wheel.Entry) map[uuid.UUID]bool {
+	var any bool
+	for _, e := range es {
+		any = any || e.Kind == wheel.Struck
+	}
+	if !any {
+		return nil
+	}
+	out := map[uuid.UUID]bool{}
+	live := map[uuid.UUID]bool{}
+	for _, e := range wheel.Live(es) {
+		live[e.ID] = true
+	}
+	byWritten := slices.Clone(es)
+	slices.SortFunc(byWritten, func(a, b wheel.Entry) int {
+		if c := b.Written.Compare(a.Written); c != 0 {
+			return c
+		}
+		return slices.Compare(b.ID[:], a.ID[:])
+	})
+	for _, e := range byWritten {
+		switch {
+		case e.Kind == wheel.Struck && !out[e.ID]:
+			out[e.Target] = true
+		case e.Kind != wheel.Struck && !live[e.ID]:
+			out[e.ID] = true
+		}
+	}
+	return out
+}
+
+// checkAgainst looks at an entry beside those of its subject.
+func checkAgainst(e wheel.Entry, es []wheel.Entry, withdrawn map[uuid.UUID]bool, zone *time.Location) error {
+	switch e.Kind {
+	case wheel.Struck:
+		i := slices.IndexFunc(es, func(o wheel.Entry) bool { return o.ID == e.Target })
+		switch {
+		case i < 0:
+			return Refused{Why: "it has no such entry to strike", Index: -1, Cause: NotFound{Thing: "entry", Name: e.Target.String()}}
+		case withdrawn[e.Target]:
+			return refusedf("", "that entry (%s) was struck already", es[i].Word())
+		case es[i].Kind == wheel.Struck && !e.Written.After(es[i].Written):
+			return refusedf("", "a strike can only be withdrawn after it was written")
+		}
+		return nil
+	case wheel.Noted, wheel.Released:
+		return nil
+	}
+	for _, o := range es {
+		if (o.Kind == wheel.Sent || o.Kind == wheel.Lost) && !withdrawn[o.ID] && !e.At.Before(o.At) {
+			return refusedf("", "it is gone: %s %s", o.Kind, day.At(o.At, zone).Short())
+		}
+		if (e.Kind == wheel.Sent || e.Kind == wheel.Lost) && (o.Kind == wheel.Sent || o.Kind == wheel.Lost) && !withdrawn[o.ID] {
+			return refusedf("", "it is gone: %s %s", o.Kind, day.At(o.At, zone).Short())
+		}
+	}
+	return nil
+}
+
+// bearsOnGate says whether an entry of that kind may change what a dry gate
+// asks of its wheel.
+func bearsOnGate(k wheel.Kind) bool {
+	return k == wheel.Checked || k == wheel.Planned || k == wheel.Sent || k == wheel.Lost || bearsOnSisters(k)
+}
+
+// bearsOnSisters says whether it may change what the gates ask of its sisters.
+func bearsOnSisters(k wheel.Kind) bool {
+	switch k {
+	case wheel.Weighed, wheel.CoatedOn, wheel.Cored, wheel.Cut, wheel.Moved, wheel.Struck:
+		return true
+	}
+	return false
+}

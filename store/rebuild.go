@@ -1,0 +1,96 @@
+package store
+
+import (
+	"github.com/google/uuid"
+	bolt "go.etcd.io/bbolt"
+
+	"rindkeep/wheel"
+)
+
+// freshen makes the derived records anew where they were made by other rules,
+// or by other plans and varieties inside the program, or are not there.
+func (b *Book) freshen() error {
+	stale := false
+	err := guard(b.path, &b.broken, func() error {
+		return b.db.View(func(tx *bolt.Tx) error {
+			stale = string(tx.Bucket([]byte(bBook)).Get([]byte("derivation"))) != derivation()
+			for _, name := range derivedBuckets {
+				stale = stale || tx.Bucket([]byte(name)) == nil
+			}
+			return nil
+		})
+	})
+	if err != nil || !stale {
+		return err
+	}
+	return b.Rebuild()
+}
+
+// Rebuild makes every derived record anew from the facts, in one transaction.
+// It is the remedy where Check finds that they disagree. It holds all derived
+// records in memory while it works: about 1.5 KB a wheel.
+func (b *Book) Rebuild() error {
+	return b.Update(func(t *Tx) error { return t.rebuild() })
+}
+
+func (t *Tx) rebuild() error {
+	if err := t.flush(); err != nil {
+		return err
+	}
+	t.rebuilding, t.changed = true, true
+	for _, name := range derivedBuckets {
+		if t.tx.Bucket([]byte(name)) != nil {
+			if err := t.tx.DeleteBucket([]byte(name)); err != nil {
+				return err
+			}
+		}
+		if _, err := t.tx.CreateBucket([]byte(name)); err != nil {
+			return err
+		}
+	}
+	clear(t.shelves)
+	t.counts = nil
+	c, err := t.count()
+	if err != nil {
+		return err
+	}
+	if err := t.scan(bMakes, nil, func(k, v []byte) (bool, error) {
+		var m wheel.Make
+		if err := decodeJSON(v, &m); err != nil || len(k) != 16 {
+			return false, t.damaged(err, "make %x", k)
+		}
+		c.Makes++
+		t.put(bLots, fold(m.Lot), idValue(m.ID))
+		t.put(bDates, makeDateKey(m.Date, m.ID), plain)
+		return true, nil
+	}); err != nil {
+		return err
+	}
+	if err := t.scan(bWheels, nil, func(k, v []byte) (bool, error) {
+		var w wheel.Wheel
+		if err := decodeJSON(v, &w); err != nil || len(k) != 16 {
+			return false, t.damaged(err, "wheel %x", k)
+		}
+		c.Wheels++
+		t.put(bMakeWheels, makeWheelKey(w.Make, w.Number, w.ID), plain)
+		t.dirty[w.ID] = touch{gate: true}
+		return true, nil
+	}); err != nil {
+		return err
+	}
+	if err := t.scan(bEntries, nil, func(k, v []byte) (bool, error) {
+		e, err := decodeEntry(k, v)
+		if err != nil {
+			return false, t.damaged(err, "entry %x", k)
+		}
+		c.Entries++
+		c.Newest = max(c.Newest, e.At.UnixMilli())
+		id := uuid.UUID(k[24:])
+		t.put(bIDs, id[:], versioned(k[:24]))
+		return true, nil
+	}); err != nil {
+		return err
+	}
+	t.put(bBook, []byte("derivation"), []byte(derivation()))
+	return t.ready()
+}

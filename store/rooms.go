@@ -1,0 +1,237 @@
+package store
+
+import (
+	"encoding/binary"
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+	"time"
+
+	"github.com/google/uuid"
+
+	"rindkeep/cave"
+	"rindkeep/cave/quantity"
+)
+
+// Rooms lists the rooms in walking order.
+func (t *Tx) Rooms() ([]cave.Room, error) {
+	if err := t.ready(); err != nil {
+		return nil, err
+	}
+	var out []cave.Room
+	err := t.scan(bRooms, nil, func(k, v []byte) (bool, error) {
+		var r cave.Room
+		if err := decodeJSON(v, &r); err != nil {
+			return false, t.damaged(err, "room %s", k)
+		}
+		out = append(out, r)
+		return true, nil
+	})
+	slices.SortStableFunc(out, func(a, b cave.Room) int {
+		switch {
+		case a.Order != b.Order:
+			return a.Order - b.Order
+		case cave.NaturalLess(a.Name, b.Name):
+			return -1
+		}
+		return 1
+	})
+	return out, err
+}
+
+// Room gives a room by its name, spelt as it is. The error may be a NotFound
+// with rooms that may have been meant.
+func (t *Tx) Room(name string) (cave.Room, error) {
+	if r, ok := t.rooms[name]; ok && r != nil {
+		return *r, nil
+	}
+	v := t.get(bRooms, []byte(name))
+	if v == nil {
+		var names []string
+		rooms, err := t.roomNames()
+		if err != nil {
+			return cave.Room{}, err
+		}
+		for _, n := range rooms {
+			if strings.EqualFold(n, name) {
+				names = append(names, n)
+			}
+		}
+		if len(names) == 0 {
+			names = nearest(name, rooms)
+		}
+		return cave.Room{}, NotFound{Thing: "room", Name: name, Near: names}
+	}
+	var r cave.Room
+	if err := decodeJSON(v, &r); err != nil {
+		return r, t.damaged(err, "room %s", name)
+	}
+	t.rooms[name] = &r
+	return r, nil
+}
+
+func (t *Tx) roomNames() ([]string, error) {
+	var out []string
+	for k := range t.pending[bRooms] {
+		out = append(out, k)
+	}
+	err := t.scan(bRooms, nil, func(k, _ []byte) (bool, error) {
+		if !slices.Contains(out, string(k)) {
+			out = append(out, string(k))
+		}
+		return true, nil
+	})
+	slices.Sort(out)
+	return out, err
+}
+
+// PutRoom adds a room, or changes the one of that name. A name that differs
+// from another room's in nothing but case is refused. Where the air it is set
+// to changes, the wheels that are drying in it are judged again.
+func (t *Tx) PutRoom(r cave.Room) error {
+	r.Written = milli(r.Written)
+	if err := r.Check(); err != nil {
+		return Refused{Why: err.Error(), Index: -1, Cause: err}
+	}
+	if r.ID == uuid.Nil {
+		return refusedf("", "room %s has no identity", r.Name)
+	}
+	for _, n := range []struct{ thing, name string }{{"title", r.Title}, {"person", r.By}} {
+		if n.name != "" {
+			if err := checkName(n.thing, n.name); err != nil {
+				return Refused{Why: "room " + r.Name + ": " + err.Error(), Index: -1, Cause: err}
+			}
+		}
+	}
+	old, err := t.Room(r.Name)
+	var nf NotFound
+	switch {
+	case errors.As(err, &nf):
+		for _, n := range nf.Near {
+			if strings.EqualFold(n, r.Name) {
+				return refusedf("", "there is a room %q already", n)
+			}
+		}
+	case err != nil:
+		return err
+	case old.SetPoint() != r.SetPoint() || old.Movement != r.Movement:
+		t.airIn[r.Name] = true
+	}
+	rec, err := encodeJSON(r)
+	if err != nil {
+		return err
+	}
+	if string(t.get(bRooms, []byte(r.Name))) == string(rec) {
+		delete(t.airIn, r.Name)
+		return nil
+	}
+	t.put(bRooms, []byte(r.Name), rec)
+	t.rooms[r.Name] = &r
+	clear(t.lots)
+	return nil
+}
+
+func airKey(room string, at time.Time) []byte {
+	return binary.BigEndian.AppendUint64(append([]byte(room), 0), uint64(at.UnixMilli()))
+}
+
+func decodeReading(k, v []byte) (cave.Reading, error) {
+	if len(k) < 9 {
+		return cave.Reading{}, errPacked
+	}
+	r := newReader(v)
+	if r.byte() != packedVersion {
+		return cave.Reading{}, errPacked
+	}
+	temp := r.varint()
+	rh := r.figure()
+	return cave.Reading{
+		At:   time.UnixMilli(int64(binary.BigEndian.Uint64(k[len(k)-8:]))).UTC(),
+		Temp: quantity.Celsius(float64(temp) / 1000), RH: quantity.Fraction(rh / 1000),
+	}, r.done()
+}
+
+// PutAir writes readings of a room's air, temperatures to a thousandth of a
+// degree. A reading at an instant that has one already takes its place, so the
+// same readings sent twice change nothing. It gives how many were new.
+func (t *Tx) PutAir(room string, rs []cave.Reading) (int, error) {
+	r, err := t.Room(room)
+	if err != nil {
+		return 0, err
+	}
+	n := 0
+	late := t.Now().Add(lead)
+	for i, rd := range rs {
+		if err := rd.State().Check(); err != nil {
+			return 0, Refused{Subject: r.Name, Why: err.Error(), Index: i, Cause: err}
+		}
+		if rd.At.Before(epoch) || rd.At.After(late) {
+			return 0, Refused{Subject: r.Name, Why: fmt.Sprintf("a reading at %s is before 1970 or in the future", rd.At.In(t.book.zone).Format("2006-01-02 15:04")), Index: i}
+		}
+		k := airKey(r.Name, rd.At)
+		v := binary.AppendVarint([]byte{packedVersion}, int64(math.Round(float64(rd.Temp)*1000)))
+		v = putFigure(v, math.Round(float64(rd.RH)*1e6)/1000)
+		if old := t.get(bAir, k); string(old) == string(v) {
+			continue
+		}
+		n++
+		t.put(bAir, k, v)
+		t.airIn[r.Name] = true
+	}
+	clear(t.lots)
+	return n, nil
+}
+
+// AirBetween gives the readings of a room in [from, to), in time order, at most
+// one an hour: the first of each.
+func (t *Tx) AirBetween(room string, from, to time.Time) ([]cave.Reading, error) {
+	if len(t.pending[bAir]) > 0 {
+		if err := t.flushBucket(bAir); err != nil {
+			return nil, err
+		}
+	}
+	if from.Before(epoch) {
+		from = epoch
+	}
+	var out []cave.Reading
+	prefix := append([]byte(room), 0)
+	c := t.bucket(bAir).Cursor()
+	hour := int64(-1)
+	for k, v := c.Seek(airKey(room, from)); k != nil && len(k) == len(prefix)+8 && string(k[:len(prefix)]) == string(prefix); k, v = c.Next() {
+		rd, err := decodeReading(k, v)
+		if err != nil {
+			return nil, t.damaged(err, "a reading of room %s", room)
+		}
+		if !rd.At.Before(to) {
+			break
+		}
+		if h := rd.At.Unix() / 3600; h != hour {
+			hour = h
+			out = append(out, rd)
+		}
+	}
+	return out, nil
+}
+
+// newestAir is when a room was last read; ok is false where it never was.
+func (t *Tx) newestAir(room string, before time.Time) (at time.Time, ok bool, err error) {
+	if len(t.pending[bAir]) > 0 {
+		if err := t.flushBucket(bAir); err != nil {
+			return at, false, err
+		}
+	}
+	prefix := append([]byte(room), 0)
+	c := t.bucket(bAir).Cursor()
+	k, _ := c.Seek(airKey(room, before))
+	if k == nil {
+		k, _ = c.Last()
+	} else {
+		k, _ = c.Prev()
+	}
+	if len(k) != len(prefix)+8 || string(k[:len(prefix)]) != string(prefix) {
+		return at, false, nil
+	}
+	return time.UnixMilli(int64(binary.BigEndian.Uint64(k[len(prefix):]))).UTC(), true, nil
+}

@@ -1,0 +1,44 @@
+package store
+
+import (
+	"fmt"
+	"time"
+
+	"github.com/google/uuid"
+
+	"rindkeep/cave"
+)
+
+// Format is the newest format of book this program reads, and the one it
+// writes.
+const Format = 1
+
+// Settings are what a book is told when it is made.
+type Settings struct {
+	ID      uuid.UUID `json:"id"` // Nil: Create gives it one
+	Created time.Time `json:"created"`
+	Zone    string    `json:"zone"` // IANA name: the dates are days there
+	Name    string    `json:"name,omitempty"`
+	By      string    `json:"by,omitempty"`    // who writes where nobody else is named
+	Units   string    `json:"units,omitempty"` // metric or imperial, as the edge takes it
+}
+
+// Check says what is wrong with the settings. "Local" is no zone: it means
+// another thing on another machine.
+func (s Settings) Check() error {
+	if s.Zone == "" || s.Zone == "Local" {
+		return fmt.Errorf("a book needs its time zone; give a name like Europe/Dublin")
+	}
+	if _, err := time.LoadLocation(s.Zone); err != nil {
+		return fmt.Errorf("no time zone %q; give a name like Europe/Dublin", s.Zone)
+	}
+	for _, n := range []struct{ thing, name string }{{"book", s.Name}, {"person", s.By}, {"choice of units", s.Units}} {
+		if n.name == "" {
+			continue
+		}
+		if err := cave.CheckName(n.thing, n.name); err != nil {
+			return err
+		}
+	}
+	return nil
+}

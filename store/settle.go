@@ -1,0 +1,340 @@
+package store
+
+import (
+	"bytes"
+	"runtime"
+	"slices"
+	"sync"
+
+	"github.com/google/uuid"
+
+	"rindkeep/cave/day"
+	"rindkeep/schedule"
+	"rindkeep/wheel/verdict"
+)
+
+// settle makes the derived records of every touched wheel again, each once,
+// with those of the sisters that a weighing bears on.
+func (t *Tx) settle() error {
+	if len(t.airIn) > 0 {
+		if err := t.touchAir(); err != nil {
+			return err
+		}
+	}
+	if len(t.dirty) == 0 {
+		return nil
+	}
+	byMake := map[uuid.UUID][]uuid.UUID{}
+	for id := range t.dirty {
+		w, err := t.Wheel(id)
+		if err != nil {
+			return err
+		}
+		byMake[w.Make] = append(byMake[w.Make], id)
+	}
+	makes := make([]uuid.UUID, 0, len(byMake))
+	for mk, ids := range byMake {
+		makes = append(makes, mk)
+		slices.SortFunc(ids, func(a, b uuid.UUID) int { return bytes.Compare(a[:], b[:]) })
+	}
+	slices.SortFunc(makes, func(a, b uuid.UUID) int { return bytes.Compare(a[:], b[:]) })
+	// What the lots are read from must all be in the book by now.
+	for _, name := range []string{bWheels, bMakeWheels, bEntries, bAir} {
+		if err := t.flushBucket(name); err != nil {
+			return err
+		}
+	}
+	clear(t.lots)
+	var tagged []retag
+	err := t.inParallel(makes, func(mk uuid.UUID) (*job, error) { return t.jobOf(mk, byMake[mk]) }, func(j *job) error {
+		for i := range j.out {
+			r, err := t.apply(j, &j.out[i])
+			if err != nil {
+				return err
+			}
+			if r.wheel != uuid.Nil {
+				tagged = append(tagged, r)
+			}
+		}
+		return nil
+	})
+	if err != nil {
+		return err
+	}
+	clear(t.dirty)
+	return t.retag(tagged)
+}
+
+// touchAir marks the wheels that wait at a dry gate and have lain in a room
+// whose air changed, or whose sisters have.
+func (t *Tx) touchAir() error {
+	lots := map[uuid.UUID][]uuid.UUID{}
+	if err := t.scan(bStandings, nil, func(k, v []byte) (bool, error) {
+		s, err := decodeStanding(uuid.UUID(k), v)
+		if err != nil {
+			return false, t.damaged(err, "the standing of wheel %x", k)
+		}
+		if s.gated {
+			lots[s.Make] = append(lots[s.Make], s.Wheel)
+		}
+		return true, nil
+	}); err != nil {
+		return err
+	}
+	for mk, waiting := range lots {
+		ids, err := t.wheelIDs(mk)
+		if err != nil {
+			return err
+		}
+		m, err := t.Make(mk)
+		if err != nil {
+			return err
+		}
+		hit := false
+		for _, id := range ids {
+			f, err := t.fileOf(id, m, forever)
+			if err != nil {
+				return err
+			}
+			for _, st := range f.life.Stays {
+				hit = hit || t.airIn[st.Place.Room()]
+			}
+		}
+		if hit {
+			for _, id := range waiting {
+				t.dirty[id] = touch{gate: true}
+			}
+		}
+	}
+	clear(t.airIn)
+	return nil
+}
+
+// job is one lot's touched wheels, with all that is needed to derive their
+// records away from the book.
+type job struct {
+	lot *lotFile
+	out []derived
+}
+
+// derived is what comes of one wheel.
+type derived struct {
+	file    *wheelFile
+	old     *Standing
+	gate    bool // the windows must be found anew
+	sisters []verdict.Case
+
+	now   Standing
+	tasks []schedule.Task
+}
+
+// jobOf reads what deriving the wheels of a lot needs. Only a gate's windows
+// need more than the wheel's own entries.
+func (t *Tx) jobOf(mk uuid.UUID, ids []uuid.UUID) (*job, error) {
+	m, err := t.Make(mk)
+	if err != nil {
+		return nil, err
+	}
+	j := &job{lot: &lotFile{mk: m}}
+	if j.lot.variety, err = t.varietyOf(m); err != nil {
+		return nil, err
+	}
+	gate, sisters := false, false
+	for _, id := range ids {
+		d := derived{}
+		if d.file, err = t.fileOf(id, m, forever); err != nil {
+			return nil, err
+		}
+		if s, ok, err := t.standing(id); err != nil {
+			return nil, err
+		} else if ok {
+			d.old = &s
+		}
+		how := t.dirty[id]
+		d.gate = d.file.gated() && (how.gate || d.old == nil || !d.old.gated)
+		gate, sisters = gate || d.gate && d.file.life.Chain.Weighings() > 0, sisters || how.sisters
+		j.out = append(j.out, d)
+	}
+	if !gate && !sisters {
+		j.lot.wheels = filesOf(j.out)
+		return j, t.fill(j.lot, forever, func(*wheelFile) bool { return true })
+	}
+	if err := t.wholeLot(j, ids, sisters); err != nil {
+		return nil, err
+	}
+	return j, nil
+}
+
+func filesOf(ds []derived) []*wheelFile {
+	var out []*wheelFile
+	for _, d := range ds {
+		if d.gate {
+			out = append(out, d.file)
+		}
+	}
+	return out
+}
+
+// wholeLot reads the sisters too: to judge by, and, with all, to be judged.
+func (t *Tx) wholeLot(j *job, ids []uuid.UUID, all bool) error {
+	every, err := t.wheelIDs(j.lot.mk.ID)
+	if err != nil {
+		return err
+	}
+	for _, id := range every {
+		if i := slices.Index(ids, id); i >= 0 {
+			j.lot.wheels = append(j.lot.wheels, j.out[i].file)
+			continue
+		}
+		f, err := t.fileOf(id, j.lot.mk, forever)
+		if err != nil {
+			return err
+		}
+		j.lot.wheels = append(j.lot.wheels, f)
+		// A sister never weighed waits for a weight, whatever the others say.
+		if all && f.gated() && f.life.Chain.Weighings() > 0 {
+			s, ok, err := t.standing(id)
+			if err != nil {
+				return err
+			}
+			if ok {
+				j.out = append(j.out, derived{file: f, old: &s, gate: true})
+			}
+		}
+	}
+	asks := map[*wheelFile]bool{}
+	for _, d := range j.out {
+		asks[d.file] = d.gate
+	}
+	if err := t.fill(j.lot, forever, func(f *wheelFile) bool { return asks[f] }); err != nil {
+		return err
+	}
+	for i := range j.out {
+		if j.out[i].gate {
+			j.out[i].sisters = j.lot.sistersOf(j.out[i].file)
+		}
+	}
+	return nil
+}
+
+// derive works the records out. It reads nothing but the job.
+func (j *job) derive(today day.Date) {
+	for i := range j.out {
+		d := &j.out[i]
+		l := d.file.life
+		s := Standing{
+			Wheel: l.Wheel.ID, Make: j.lot.mk.ID, Tag: l.Tag, Place: l.Place, Plan: l.Plan, Gone: l.GoneOn, Last: l.Last,
+			windows: verdict.Shut(), closed: day.None,
+		}
+		if d.file.gated() {
+			s.gated = true
+			if d.gate {
+				c := *d.file.kase
+				c.Sisters = d.sisters
+				s.windows = verdict.New(c).Windows()
+			} else {
+				s.windows = d.old.windows
+			}
+		}
+		d.tasks = d.file.tasks(j.lot, s.windows)
+		kept := d.tasks[:0]
+		for _, t := range d.tasks {
+			if t.Due == day.None {
+				continue
+			}
+			if t.Until != day.None && t.Until < today {
+				s.closed = max(s.closed, t.Until)
+				continue
+			}
+			kept = append(kept, t)
+		}
+		d.tasks = kept
+		s.slots = slotsOf(d.tasks)
+		d.now = s
+	}
+}
+
+// tasks is what the wheel is due by its plan.
+func (f *wheelFile) tasks(l *lotFile, w verdict.Windows) []schedule.Task {
+	if f.plan == nil {
+		return nil
+	}
+	return schedule.Due(*f.plan, schedule.Subject{
+		Life: f.life, DryingDays: l.variety.DryingDays, ReadyDays: l.variety.ReadyDays, Gate: w, Loc: f.zone,
+	})
+}
+
+// slotsOf numbers the tasks of a wheel within the due index.
+func slotsOf(ts []schedule.Task) []slot {
+	out := make([]slot, len(ts))
+	for i, t := range ts {
+		out[i] = slot{due: t.Due, rank: byte(t.Job.Order())}
+		for _, o := range out[:i] {
+			if o.due == out[i].due && o.rank == out[i].rank {
+				out[i].seq = o.seq + 1
+			}
+		}
+	}
+	return out
+}
+
+// inParallel reads jobs here, derives them on the other processors and applies
+// them here again, in order, holding no more than a few hundred at a time.
+func (t *Tx) inParallel(makes []uuid.UUID, read func(uuid.UUID) (*job, error), apply func(*job) error) error {
+	today := t.today()
+	if len(makes) == 1 {
+		j, err := read(makes[0])
+		if err != nil {
+			return err
+		}
+		j.derive(today)
+		return apply(j)
+	}
+	const batch = 256
+	for len(makes) > 0 {
+		n := min(batch, len(makes))
+		jobs := make([]*job, n)
+		var wg sync.WaitGroup
+		var mu sync.Mutex
+		var fault any
+		work := make(chan *job, n)
+		for range min(n, runtime.GOMAXPROCS(0)) {
+			wg.Add(1)
+			go func() {
+				defer wg.Done()
+				defer func() {
+					if v := recover(); v != nil {
+						mu.Lock()
+						fault = v
+						mu.Unlock()
+					}
+				}()
+				for j := range work {
+					j.derive(today)
+				}
+			}()
+		}
+		var err error
+		for i, mk := range makes[:n] {
+			if jobs[i], err = read(mk); err != nil {
+				break
+			}
+			work <- jobs[i]
+		}
+		close(work)
+		wg.Wait()
+		if fault != nil {
+			panic(fault)
+		}
+		if err != nil {
+			return err
+		}
+		for _, j := range jobs {
+			if err := apply(j); err != nil {
+				return err
+			}
+		}
+		makes = makes[n:]
+	}
+	return nil
+}

@@ -1,0 +1,268 @@
+package store
+
+import (
+	"bytes"
+	"encoding/binary"
+	"fmt"
+	"math"
+	"slices"
+	"time"
+
+	"github.com/google/uuid"
+	bolt "go.etcd.io/bbolt"
+
+	"rindkeep/cave"
+	"rindkeep/cave/day"
+	"rindkeep/schedule"
+	"rindkeep/wheel"
+	"rindkeep/wheel/variety"
+)
+
+// Tx is one look at the book, or one change of it. It is good until the
+// function it was given to returns, and for one goroutine. Within Update its
+// reads show what was put.
+type Tx struct {
+	book    *Book
+	tx      *bolt.Tx
+	changed bool
+
+	// What is put is gathered here and written in key order, because bbolt
+	// takes keys in order ten times faster than at random.
+	pending map[string]map[string][]byte
+
+	rebuilding bool // the derived buckets began empty
+
+	dirty   map[uuid.UUID]touch // wheels whose derived records must be made again
+	airIn   map[string]bool     // rooms whose air changed
+	entries map[uuid.UUID][]wheel.Entry
+
+	makes     map[uuid.UUID]wheel.Make
+	wheels    map[uuid.UUID]wheel.Wheel
+	rooms     map[string]*cave.Room
+	plans     map[string]*schedule.Plan
+	varieties map[string]*variety.Variety
+	counts    *counts
+	shelves   map[cave.Place]int // changes not yet written
+	lots      map[uuid.UUID]*lotFile
+}
+
+// touch says how much of a wheel's derived record is stale.
+type touch struct {
+	gate    bool // what its dry gate waits for
+	sisters bool // and what its sisters' gates wait for
+}
+
+func (b *Book) tx(tx *bolt.Tx) *Tx {
+	return &Tx{
+		book: b, tx: tx,
+		pending: map[string]map[string][]byte{},
+		dirty:   map[uuid.UUID]touch{}, airIn: map[string]bool{},
+		entries: map[uuid.UUID][]wheel.Entry{},
+		makes:   map[uuid.UUID]wheel.Make{}, wheels: map[uuid.UUID]wheel.Wheel{},
+		rooms: map[string]*cave.Room{}, plans: map[string]*schedule.Plan{}, varieties: map[string]*variety.Variety{},
+		shelves: map[cave.Place]int{}, lots: map[uuid.UUID]*lotFile{},
+	}
+}
+
+// Settings are what the book was told when it was made.
+func (t *Tx) Settings() Settings { return t.book.settings }
+
+// Zone is the book's own time zone.
+func (t *Tx) Zone() *time.Location { return t.book.zone }
+
+// Now is the time by the clock the book was opened with.
+func (t *Tx) Now() time.Time { return t.book.opt.Now() }
+
+func (t *Tx) today() day.Date { return day.At(t.Now(), t.book.zone) }
+
+// bucket gives a bucket, which every sound book has.
+func (t *Tx) bucket(name string) *bolt.Bucket {
+	b := t.tx.Bucket([]byte(name))
+	if b == nil {
+		panic(missingBucket(name))
+	}
+	return b
+}
+
+// missingBucket is a fault of the book found where no error can be returned;
+// guard makes an ErrDamaged of it.
+type missingBucket string
+
+func (m missingBucket) Error() string { return "its list of contents (" + string(m) + " is missing)" }
+
+// Addr makes it look like a missing page, which in a way it is.
+func (m missingBucket) Addr() uintptr { return 0 }
+
+// get reads one value, as put in this transaction or as it stands in the book.
+// It is good until the transaction ends.
+func (t *Tx) get(bucket string, key []byte) []byte {
+	if m := t.pending[bucket]; m != nil {
+		if v, ok := m[string(key)]; ok {
+			return v
+		}
+	}
+	return t.bucket(bucket).Get(key)
+}
+
+// put gathers one write; a nil value deletes.
+func (t *Tx) put(bucket string, key, value []byte) {
+	m := t.pending[bucket]
+	if m == nil {
+		m = map[string][]byte{}
+		t.pending[bucket] = m
+	}
+	m[string(key)] = value
+	t.changed = true
+}
+
+// flush writes what was gathered, each bucket in key order.
+func (t *Tx) flush() error {
+	for _, list := range [][]string{factBuckets, derivedBuckets} {
+		for _, name := range list {
+			if err := t.flushBucket(name); err != nil {
+				return err
+			}
+		}
+	}
+	clear(t.entries)
+	return nil
+}
+
+// bulk is how many writes in key order make a load worth packing pages for.
+const bulk = 1000
+
+func (t *Tx) flushBucket(name string) error {
+	m := t.pending[name]
+	if len(m) == 0 {
+		return nil
+	}
+	keys := make([]string, 0, len(m))
+	for k := range m {
+		keys = append(keys, k)
+	}
+	slices.Sort(keys)
+	b := t.bucket(name)
+	if len(keys) >= bulk {
+		if last, _ := b.Cursor().Last(); last == nil || string(last) < keys[0] {
+			b.FillPercent = 0.9
+		}
+	}
+	for _, k := range keys {
+		var err error
+		if v := m[k]; v == nil {
+			err = b.Delete([]byte(k))
+		} else {
+			err = b.Put([]byte(k), v)
+		}
+		if err != nil {
+			return fmt.Errorf("cannot write to %s: %w", show(t.book.path), err)
+		}
+	}
+	delete(t.pending, name)
+	return nil
+}
+
+// ready brings everything derived up to date with what was put, so that it
+// can be read.
+func (t *Tx) ready() error {
+	if len(t.dirty) == 0 && len(t.airIn) == 0 && len(t.pending) == 0 {
+		return nil
+	}
+	if err := t.settle(); err != nil {
+		return err
+	}
+	return t.flush()
+}
+
+// finish is ready, and the counts.
+func (t *Tx) finish() error {
+	if err := t.ready(); err != nil {
+		return err
+	}
+	if !t.changed {
+		return nil
+	}
+	if err := t.putCounts(); err != nil {
+		return err
+	}
+	return t.flush()
+}
+
+// scan goes through the keys of a bucket that begin with prefix, in order,
+// until fn says false or fails. Keys and values are only lent.
+func (t *Tx) scan(bucket string, prefix []byte, fn func(k, v []byte) (bool, error)) error {
+	c := t.bucket(bucket).Cursor()
+	for k, v := c.Seek(prefix); k != nil && bytes.HasPrefix(k, prefix); k, v = c.Next() {
+		if more, err := fn(k, v); err != nil || !more {
+			return err
+		}
+	}
+	return nil
+}
+
+func (t *Tx) damaged(err error, format string, args ...any) error {
+	return damaged(t.book.path, err, fmt.Sprintf(format, args...))
+}
+
+// counts are the book's totals, kept as entries come.
+type counts struct {
+	Makes   int      `json:"makes"`
+	Wheels  int      `json:"wheels"`
+	Here    int      `json:"here"`
+	Entries int      `json:"entries"`
+	Newest  int64    `json:"newest_ms"` // of the latest entry; 0: none
+	Closed  day.Date `json:"closed"`    // the latest day of which some tasks are no longer kept
+}
+
+func (t *Tx) count() (*counts, error) {
+	if t.counts != nil {
+		return t.counts, nil
+	}
+	c := &counts{Closed: day.None}
+	if v := t.bucket(bCounts).Get([]byte("counts")); v != nil {
+		if err := decodeJSON(v, c); err != nil {
+			return nil, t.damaged(err, "its counts")
+		}
+	}
+	t.counts = c
+	return c, nil
+}
+
+func (t *Tx) putCounts() error {
+	if t.counts != nil {
+		v, err := encodeJSON(t.counts)
+		if err != nil {
+			return err
+		}
+		t.put(bCounts, []byte("counts"), v)
+	}
+	for p, d := range t.shelves {
+		n, err := t.onShelf(p)
+		if err != nil {
+			return err
+		}
+		if n += d; n > 0 {
+			t.put(bShelves, []byte(p), binary.AppendUvarint([]byte{packedVersion}, uint64(n)))
+		} else if d != 0 {
+			t.put(bShelves, []byte(p), nil)
+		}
+	}
+	clear(t.shelves)
+	return nil
+}
+
+func (t *Tx) onShelf(p cave.Place) (int, error) {
+	v := t.get(bShelves, []byte(p))
+	if v == nil {
+		return 0, nil
+	}
+	r := newReader(v)
+	if r.byte() != packedVersion {
+		r.fail()
+	}
+	n := r.count()
+	if err := r.done(); err != nil || n > math.MaxInt32 {
+		return 0, t.damaged(err, "the count of %s", p)
+	}
+	return n, nil
+}

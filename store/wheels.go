@@ -1,0 +1,333 @@
+package store
+
+import (
+	"bytes"
+	"iter"
+	"slices"
+	"time"
+
+	"github.com/google/uuid"
+
+	"rindkeep/cave"
+	"rindkeep/wheel"
+)
+
+var epoch = time.Unix(0, 0)
+
+// milli brings an instant to the form it is kept in.
+func milli(t time.Time) time.Time {
+	if t.IsZero() {
+		return t
+	}
+	return time.UnixMilli(t.UnixMilli()).UTC()
+}
+
+func checkTag(tag string) error          { return cave.CheckTag("tag", tag) }
+func checkPerson(name string) error      { return cave.CheckName("person", name) }
+func checkName(thing, name string) error { return cave.CheckName(thing, name) }
+
+// Wheel gives a wheel as it came into the book; Standing says where it is now.
+// The error may be a NotFound.
+func (t *Tx) Wheel(id uuid.UUID) (wheel.Wheel, error) {
+	if w, ok := t.wheels[id]; ok {
+		return w, nil
+	}
+	var w wheel.Wheel
+	v := t.get(bWheels, id[:])
+	if v == nil {
+		return w, NotFound{Thing: "wheel", Name: id.String()}
+	}
+	if err := decodeJSON(v, &w); err != nil {
+		return w, t.damaged(err, "wheel %s", id)
+	}
+	if len(t.wheels) > cacheLimit {
+		clear(t.wheels)
+	}
+	t.wheels[id] = w
+	return w, nil
+}
+
+// WheelByTag gives a wheel by the tag it bears now, in any case. The error may
+// be a NotFound with tags that may have been meant.
+func (t *Tx) WheelByTag(tag string) (wheel.Wheel, error) {
+	if len(t.dirty) > 0 {
+		if err := t.ready(); err != nil {
+			return wheel.Wheel{}, err
+		}
+	}
+	v := t.get(bTags, fold(tag))
+	if v == nil {
+		near, err := t.near(bTags, tag, func(v []byte) (string, error) {
+			id, err := decodeID(v)
+			if err != nil {
+				return "", err
+			}
+			s, err := t.Standing(id)
+			return s.Tag, err
+		})
+		if err != nil {
+			return wheel.Wheel{}, err
+		}
+		return wheel.Wheel{}, NotFound{Thing: "wheel", Name: tag, Near: near}
+	}
+	id, err := decodeID(v)
+	if err != nil {
+		return wheel.Wheel{}, t.damaged(err, "tag %s", tag)
+	}
+	return t.Wheel(id)
+}
+
+// HasTag says whether a tag is borne by a wheel now.
+func (t *Tx) HasTag(tag string) bool {
+	if len(t.dirty) > 0 && t.ready() != nil {
+		return true
+	}
+	return t.get(bTags, fold(tag)) != nil
+}
+
+// TagsStarting lists the wheels whose tag begins with prefix, in any case, in
+// the order of their tags; all of them for "".
+func (t *Tx) TagsStarting(prefix string) ([]Standing, error) {
+	if err := t.ready(); err != nil {
+		return nil, err
+	}
+	var out []Standing
+	err := t.scan(bTags, fold(prefix), func(_, v []byte) (bool, error) {
+		id, err := decodeID(v)
+		if err != nil {
+			return false, t.damaged(err, "the tags that begin with %s", prefix)
+		}
+		s, err := t.Standing(id)
+		out = append(out, s)
+		return err == nil, err
+	})
+	return out, err
+}
+
+// EachWheel goes through all wheels as they came, in the order of their
+// identities. After an error there is nothing more.
+func (t *Tx) EachWheel() iter.Seq2[wheel.Wheel, error] {
+	return func(yield func(wheel.Wheel, error) bool) {
+		if err := t.ready(); err != nil {
+			yield(wheel.Wheel{}, err)
+			return
+		}
+		c := t.bucket(bWheels).Cursor()
+		for k, v := c.First(); k != nil; k, v = c.Next() {
+			var w wheel.Wheel
+			if err := decodeJSON(v, &w); err != nil {
+				yield(w, t.damaged(err, "wheel %x", k))
+				return
+			}
+			if !yield(w, nil) {
+				return
+			}
+		}
+	}
+}
+
+// Standing is where a wheel stands now. The error may be a NotFound.
+func (t *Tx) Standing(id uuid.UUID) (Standing, error) {
+	if len(t.dirty) > 0 {
+		if err := t.ready(); err != nil {
+			return Standing{}, err
+		}
+	}
+	s, ok, err := t.standing(id)
+	if err == nil && !ok {
+		err = NotFound{Thing: "wheel", Name: id.String()}
+	}
+	return s, err
+}
+
+func (t *Tx) standing(id uuid.UUID) (Standing, bool, error) {
+	v := t.get(bStandings, id[:])
+	if v == nil {
+		return Standing{}, false, nil
+	}
+	s, err := decodeStanding(id, v)
+	if err != nil {
+		return s, false, t.damaged(err, "the standing of wheel %s", id)
+	}
+	return s, true, nil
+}
+
+// Standings goes through where all wheels stand, gone ones too, in the order
+// of their identities. After an error there is nothing more.
+func (t *Tx) Standings() iter.Seq2[Standing, error] {
+	return func(yield func(Standing, error) bool) {
+		if err := t.ready(); err != nil {
+			yield(Standing{}, err)
+			return
+		}
+		c := t.bucket(bStandings).Cursor()
+		for k, v := c.First(); k != nil; k, v = c.Next() {
+			if len(k) != 16 {
+				yield(Standing{}, t.damaged(errPacked, "its standings"))
+				return
+			}
+			s, err := decodeStanding(uuid.UUID(k), v)
+			if err != nil {
+				yield(s, t.damaged(err, "the standing of wheel %x", k))
+				return
+			}
+			if !yield(s, nil) {
+				return
+			}
+		}
+	}
+}
+
+// AddWheels writes new wheels. Their make, plan and room must be in the book
+// and their tags free. A wheel sent again as it was changes nothing; another
+// content under the same identity is refused.
+func (t *Tx) AddWheels(ws []wheel.Wheel) error {
+	if len(t.dirty) > 0 {
+		if err := t.ready(); err != nil { // so that the tags are true
+			return err
+		}
+	}
+	c, err := t.count()
+	if err != nil {
+		return err
+	}
+	for i, w := range ws {
+		w.Since, w.Written = milli(w.Since), milli(w.Written)
+		m, err := t.checkWheel(w)
+		if err != nil {
+			return indexed(err, w.Tag, i)
+		}
+		rec, err := encodeJSON(w)
+		if err != nil {
+			return err
+		}
+		if old := t.get(bWheels, w.ID[:]); old != nil {
+			if bytes.Equal(old, rec) {
+				continue
+			}
+			return Refused{Subject: w.Tag, Why: "that wheel is in the book already, and came otherwise", Index: i}
+		}
+		if t.get(bTags, fold(w.Tag)) != nil {
+			return Refused{Why: "there is a wheel tagged " + quote(w.Tag) + " already", Index: i}
+		}
+		c.Wheels++
+		t.put(bWheels, w.ID[:], rec)
+		t.put(bTags, fold(w.Tag), idValue(w.ID))
+		t.put(bMakeWheels, makeWheelKey(m.ID, w.Number, w.ID), plain)
+		t.entries[w.ID] = nil // nothing can be known of it yet
+		t.dirty[w.ID] = touch{gate: true}
+		if len(t.wheels) <= cacheLimit {
+			t.wheels[w.ID] = w
+		}
+	}
+	return nil
+}
+
+func (t *Tx) checkWheel(w wheel.Wheel) (wheel.Make, error) {
+	var none wheel.Make
+	if err := cave.CheckTag("tag", w.Tag); err != nil {
+		return none, err
+	}
+	switch {
+	case w.ID == uuid.Nil:
+		return none, refusedf("", "a wheel without an identity")
+	case w.Number < 1 || w.Number > 1<<31-1:
+		return none, refusedf("", "a wheel's number begins at 1")
+	case w.Since.Before(epoch) || w.Written.Before(epoch):
+		return none, refusedf("", "a wheel from before 1970")
+	case w.Since.After(t.Now().Add(lead)):
+		return none, refusedf("", "it is kept from a day in the future")
+	}
+	if w.By != "" {
+		if err := checkPerson(w.By); err != nil {
+			return none, err
+		}
+	}
+	if w.Shape.Known() {
+		if err := w.Shape.Check(); err != nil {
+			return none, err
+		}
+	}
+	m, err := t.Make(w.Make)
+	if err != nil {
+		return none, err
+	}
+	if _, err := t.Plan(w.Plan); err != nil {
+		return none, err
+	}
+	if w.Place != "" {
+		if err := t.checkPlace(w.Place); err != nil {
+			return none, err
+		}
+	}
+	return m, nil
+}
+
+// checkPlace says whether a wheel may be put there.
+func (t *Tx) checkPlace(p cave.Place) error {
+	q, err := cave.ParsePlace(string(p))
+	if err != nil {
+		return err
+	}
+	if q != p {
+		return refusedf("", "place %q should be written %q", p, q)
+	}
+	_, err = t.Room(p.Room())
+	return err
+}
+
+// WheelsAt lists the wheels that lie in a place or a deeper part of it, by
+// place as a person walks and then by tag. Wheels that are gone lie nowhere.
+func (t *Tx) WheelsAt(p cave.Place) ([]Standing, error) {
+	if err := t.ready(); err != nil {
+		return nil, err
+	}
+	var out []Standing
+	for _, sep := range []string{"\x00", "/"} {
+		err := t.scan(bPlaces, []byte(string(p)+sep), func(k, _ []byte) (bool, error) {
+			if len(k) < 17 {
+				return false, t.damaged(errPacked, "the wheels at %s", p)
+			}
+			s, err := t.Standing(uuid.UUID(k[len(k)-16:]))
+			out = append(out, s)
+			return err == nil, err
+		})
+		if err != nil {
+			return nil, err
+		}
+	}
+	slices.SortFunc(out, func(a, b Standing) int {
+		switch {
+		case a.Place != b.Place && cave.NaturalLess(string(a.Place), string(b.Place)):
+			return -1
+		case a.Place != b.Place:
+			return 1
+		case cave.NaturalLess(a.Tag, b.Tag):
+			return -1
+		case a.Tag != b.Tag:
+			return 1
+		}
+		return 0
+	})
+	return out, nil
+}
+
+// PlacesStarting lists the places where wheels lie whose name begins with
+// prefix, in walking order by name.
+func (t *Tx) PlacesStarting(prefix string) ([]cave.Place, error) {
+	if err := t.ready(); err != nil {
+		return nil, err
+	}
+	var out []cave.Place
+	err := t.scan(bShelves, []byte(prefix), func(k, _ []byte) (bool, error) {
+		out = append(out, cave.Place(k))
+		return true, nil
+	})
+	slices.SortFunc(out, func(a, b cave.Place) int {
+		if cave.NaturalLess(string(a), string(b)) {
+			return -1
+		}
+		return 1
+	})
+	return out, err
+}
