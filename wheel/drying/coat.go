@@ -44,18 +44,19 @@ type coatDefault struct {
 // The resistances are set so that a 5 kg hard wheel coated on day 5 at 12 C and
 // 85 % has lost, on day 140, the share of its bare loss that is published:
 // thin paraffin dip 0.2 to 0.5 measured (1918 and 1909 trials), 0.33 taken;
-// barrier film 0.03 (Picque et al., J Dairy Sci 2011, film trial); ripening
+// barrier film 0.03 of a bare Camembert on day 23 (Picque et al., J Dairy Sci
+// 2011); ripening
 // foil 0.1 to 0.55 computed, weak, 0.25 taken; cloth and lard and breathable
 // coats 0.6 to 0.9, oil 0.7 to 0.95: guesses, common practice. Sound wax in
 // theory passes next to nothing; what is measured is its pinholes, so the
 // spread is wide and the wheel's own weights decide.
 var coatDefaults = map[Coat]coatDefault{
-	Oil:        {1.5e8, 0.7},
-	Cloth:      {4e8, 0.6},
-	Breathable: {4e8, 0.6},
-	Wax:        {3e9, 0.7},
-	Foil:       {4.5e9, 0.8},
-	Film:       {4e10, 0.8},
+	Oil:        {3.7e8, 0.7},
+	Cloth:      {6e8, 0.6},
+	Breathable: {6e8, 0.6},
+	Wax:        {2.1e9, 0.7},
+	Foil:       {2.9e9, 0.8},
+	Film:       {8e9, 0.8},
 }
 
 func (c Coat) defaults() coatDefault {

@@ -8,10 +8,11 @@ import (
 // course is the physics of one wheel over its days: it runs the plant on demand
 // and keeps nothing but the plant.
 type course struct {
-	plant  *plant
-	ends   []float64 // ends of the windows, days, rising
-	coated bool
-	coatAt float64 // day of the first coat, +Inf for none
+	plant    *plant
+	ends     []float64 // ends of the windows, days, rising
+	coated   bool
+	coatAt   float64 // day of the first coat, +Inf for none
+	airUntil float64 // day up to which the air is logged, not carried on
 }
 
 func newCourse(c Cheese, spans []Span, coats []CoatOn, horizon, diff12, transfer float64) *course {
@@ -19,6 +20,9 @@ func newCourse(c Cheese, spans []Span, coats []CoatOn, horizon, diff12, transfer
 	co := &course{plant: newPlant(c, w, diff12, transfer), coated: len(coats) > 0, coatAt: math.Inf(1)}
 	for _, k := range coats {
 		co.coatAt = math.Min(co.coatAt, math.Max(0, k.Day))
+	}
+	for _, k := range spans {
+		co.airUntil = math.Max(co.airUntil, k.FromDay)
 	}
 	co.ends = make([]float64, len(w))
 	for i := range w {

@@ -20,7 +20,6 @@ type face struct {
 	cool   float64 // relative fall of psat per unit flux, m2 s/kg
 	resist float64 // Pa m2 s/kg, air and coats
 	solids float64 // dry solids per volume, kg/m3
-	regain bool    // whether water may settle; the book's curves never run backwards
 }
 
 // site is what a window's air means for a face, before any multiplier.
@@ -64,9 +63,6 @@ func (f *face) Flux(x float64) (flux, slope float64) {
 	}
 	ln, dln := f.law.lnActivity(x)
 	p := math.Exp(ln) * f.psat
-	if p <= f.vapour && !f.regain {
-		return 0, 0
-	}
 	// Newton on the flux from the linearised balance.
 	g := (p - f.vapour) / (f.resist + p*f.cool)
 	var pe float64

@@ -7,9 +7,19 @@ import "math"
 const (
 	straying  = 0.12
 	strayLoss = 0.008
+	// toCome is the spread of the rate that air not yet logged brings, the same
+	// over the whole stretch to come.
+	toCome = 0.2
+	// unseen is the spread of the loss of a wheel that was never weighed beyond
+	// what the logs' prior says: hygrometer, composition, the rind's own way.
+	unseen = 0.10
 	// slipShare of weighings are slips of the hand, spread over slipSD of loss.
 	slipShare, slipSD = 0.03, 0.15
 	maxRounds         = 12
+	// The scatter found may take the variance of the weighings this far from
+	// what was stated.
+	scaleFaith          = 6.0
+	scaleLow, scaleHigh = 0.5, 6.0
 )
 
 // prior is a normal prior of the logs of (air side, inside, coat).
@@ -33,6 +43,7 @@ type solver struct {
 	q    []float64    // straying variance between neighbours
 	dg   []float64    // tridiagonal factor: diagonal
 	lo   []float64    // and below it
+	said []float64    // variance as it was stated
 	z    []float64    // straying for no step of the logs
 	tb   [][3]float64 // and what a step takes off it
 	inv  []float64    // variance of the straying
@@ -46,17 +57,17 @@ type solver struct {
 func (s *solver) size(n int) {
 	if cap(s.y) < n {
 		m := max(n, 32)
-		buf := make([]float64, 12*m)
+		buf := make([]float64, 13*m)
 		cut := func() []float64 { b := buf[:m:m]; buf = buf[m:]; return b }
 		s.y, s.day, s.r, s.w, s.h, s.q = cut(), cut(), cut(), cut(), cut(), cut()
 		s.dg, s.lo, s.z, s.inv, s.off, s.del = cut(), cut(), cut(), cut(), cut(), cut()
-		s.vfit = make([]float64, m)
+		s.said, s.vfit = cut(), make([]float64, m)
 		s.j, s.tb = make([][3]float64, m), make([][3]float64, m)
 		s.rows = make([]float64, m*cells)
 	}
 	s.y, s.day, s.r, s.w, s.h, s.q = s.y[:n], s.day[:n], s.r[:n], s.w[:n], s.h[:n], s.q[:n]
 	s.dg, s.lo, s.z, s.inv, s.off, s.del = s.dg[:n], s.lo[:n], s.z[:n], s.inv[:n], s.off[:n], s.del[:n]
-	s.vfit, s.j, s.tb, s.rows = s.vfit[:n], s.j[:n], s.tb[:n], s.rows[:n*cells]
+	s.said, s.vfit, s.j, s.tb, s.rows = s.said[:n], s.vfit[:n], s.j[:n], s.tb[:n], s.rows[:n*cells]
 }
 
 // load takes the usable points, in order of day.
@@ -65,7 +76,7 @@ func (s *solver) load(pts []Point, order []int) {
 	for i, k := range order {
 		p := pts[k]
 		s.y[i], s.day[i] = float64(p.Loss), p.Day
-		s.r[i] = p.sd() * p.sd()
+		s.said[i] = p.sd() * p.sd()
 	}
 }
 
@@ -113,6 +124,8 @@ func (s *solver) stray() {
 		s.q[i] = strayVar(math.Max(0, l-prev)) + 1e-14
 		prev = l
 	}
+	// The green weight was weighed too: its error stays in every loss after.
+	s.q[0] += s.r[0]
 }
 
 // strayVar is the variance of straying over a stretch in which the curve loses
@@ -248,8 +261,9 @@ func inv3(m [3][3]float64) [3][3]float64 {
 func (s *solver) fit(linearise func(th [3]float64), p prior, dims int) result {
 	th := p.mean
 	for i := range s.w {
-		s.w[i] = 1
+		s.w[i], s.r[i] = 1, s.said[i]
 	}
+	scale := 1.0
 	var step [3]float64
 	var cov [3][3]float64
 	for round := range maxRounds {
@@ -261,7 +275,11 @@ func (s *solver) fit(linearise func(th [3]float64), p prior, dims int) result {
 			most = math.Max(most, math.Abs(step[k]))
 		}
 		s.spread(step, cov)
-		moved := s.weigh(step, cov)
+		moved, more := s.weigh(step, cov)
+		scale = math.Min(math.Max(scale*more, scaleLow), scaleHigh)
+		for i, v := range s.said {
+			s.r[i] = v * scale
+		}
 		for k := range dims {
 			th[k] = math.Max(math.Min(th[k]+step[k], farthest), -farthest)
 		}
@@ -279,9 +297,12 @@ func (s *solver) fit(linearise func(th [3]float64), p prior, dims int) result {
 const farthest = 3.0
 
 // weigh sets every weighing's weight to the odds that it is no slip, seen from
-// all the others: the share of its mixture that the plain error explains.
-func (s *solver) weigh(step [3]float64, cov [3][3]float64) float64 {
-	moved := 0.0
+// all the others: the share of its mixture that the plain error explains. It
+// gives the most that a weight moved, and the factor by which the scatter calls
+// for another variance than the one in use, leaning on the one in use as
+// scaleFaith weighings would.
+func (s *solver) weigh(step [3]float64, cov [3][3]float64) (moved, more float64) {
+	sum, n := scaleFaith, scaleFaith
 	for i := range s.y {
 		res := s.y[i] - s.h[i] - s.del[i]
 		for k := range 3 {
@@ -293,8 +314,10 @@ func (s *solver) weigh(step [3]float64, cov [3][3]float64) float64 {
 		w := math.Max(good/(good+bad), 1e-4)
 		moved = math.Max(moved, math.Abs(w-s.w[i]))
 		s.w[i] = w
+		sum += w * math.Min(out*out/pred, 9)
+		n += w
 	}
-	return moved
+	return moved, sum / n
 }
 
 // without gives, for point i with fitted residual res, the variance of the

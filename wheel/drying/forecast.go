@@ -216,7 +216,9 @@ func (f Forecast) lossAt(day float64) (best, sd float64) {
 	h, j := f.own().at(day)
 	n := len(f.points)
 	if n == 0 {
-		v := quad3(f.cov, j) + strayVar(h)
+		known, _ := f.own().at(f.course.airUntil)
+		d := math.Max(0, h-known)
+		v := quad3(f.cov, j) + strayVar(h) + unseen*unseen*h*h + toCome*toCome*d*d
 		return h, math.Sqrt(v)
 	}
 	// Find the neighbours and bridge the straying between them.
@@ -229,7 +231,8 @@ func (f Forecast) lossAt(day float64) (best, sd float64) {
 	switch {
 	case i == n:
 		p := f.points[n-1]
-		del, v = p.del, p.inv+strayVar(math.Max(0, h-p.h))
+		d := math.Max(0, h-p.h)
+		del, v = p.del, p.inv+strayVar(d)+toCome*toCome*d*d
 		for k := range 3 {
 			g[k] = j[k] - p.tb[k]
 		}

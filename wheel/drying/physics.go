@@ -98,7 +98,8 @@ func (p *plant) run(la, lb, lc float64, out []float64) { p.runFaded(la, lc, p.fa
 
 // runFaded is run with the fades of the inside given. Within a window the flux
 // is held at its end value: first order in the step, which the windows keep
-// short. Water that settles on the rind is left out: loss never runs backwards.
+// short. A dry rind in damp air takes water back, so loss may run backwards a
+// little.
 func (p *plant) runFaded(la, lc float64, fd fade, out []float64) {
 	ka, kc := math.Exp(la), math.Exp(lc)
 	n := len(p.modes.rate)
@@ -120,14 +121,14 @@ func (p *plant) runFaded(la, lc float64, fd fade, out []float64) {
 		var g float64
 		xs, g = p.surface(&f, rest, up, m, xs)
 		if wet := (aw0*f.psat - f.vapour) / (f.resist + aw0*f.psat*f.cool) / f.solids; wet > 0 {
-			even = edgeShare * math.Min(1, g/wet)
+			even = edgeShare * math.Max(0, math.Min(1, g/wet))
 		}
 		dm := m * g
 		for k, l := range left {
 			run[k] = run[k]*l + dm*adds[k]
 		}
 		mean += dm
-		out[i] = math.Min(mean*p.dry, 1-p.dry)
+		out[i] = math.Max(0, math.Min(mean*p.dry, 1-p.dry))
 	}
 }
 
@@ -141,7 +142,7 @@ const maxModes = 96
 // surface solves x = x0 - rest - up m flux(x) for the surface content, and gives
 // the flux there.
 func (p *plant) surface(f *face, rest, up, m, guess float64) (x, flux float64) {
-	lo, hi := 1e-6, math.Max(p.x0-rest, 1e-5)
+	lo, hi := 1e-6, 3*p.x0
 	x = math.Min(math.Max(guess, lo*2), hi)
 	for range 40 {
 		g, dg := f.Flux(x)
@@ -158,7 +159,7 @@ func (p *plant) surface(f *face, rest, up, m, guess float64) (x, flux float64) {
 			step = next - x
 		}
 		if math.Abs(step) < 1e-7 {
-			return next, math.Max(0, g+dg*step)
+			return next, g + dg*step
 		}
 		x = next
 	}

@@ -16,7 +16,6 @@ func truth(c Cheese, p *plant, g volume.Grid, sub int, la, lb float64) []float64
 	out := make([]float64, len(p.windows))
 	for i, w := range p.windows {
 		f := p.face(i, math.Exp(la), 1)
-		f.regain = true
 		d := p.diffusivity(i) / 86400 * math.Exp(2*lb)
 		for range sub {
 			b.Step((w.to-w.from)*86400/float64(sub), d, &f)

@@ -23,7 +23,7 @@ type Grid struct {
 // under 0.05 points of loss on wheels over 200 g (see the tests).
 var (
 	Fine   = Grid{First: 1e-4, Grow: 1.06, Most: 110}
-	Coarse = Grid{First: 3e-4, Grow: 1.45, Most: 24}
+	Coarse = Grid{First: 2e-4, Grow: 1.35, Most: 30}
 )
 
 // cells cuts a half-length into cells that grow from the surface inward.

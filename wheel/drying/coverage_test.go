@@ -1,0 +1,221 @@
+package drying
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"os"
+	"runtime"
+	"strings"
+	"sync"
+	"testing"
+
+	"rindkeep/cave/air"
+	"rindkeep/cave/quantity"
+)
+
+// everything says whether the long tests are wanted.
+func everything() bool { return os.Getenv("RINDKEEP_TEST_ALL") == "1" }
+
+// hit counts, for one kind of interval, how many of how many held the truth.
+type hit struct{ in, below, of int }
+
+func (h *hit) add(e quantity.Estimate, truth float64) {
+	h.of++
+	switch {
+	case truth >= e.Low && truth <= e.High:
+		h.in++
+	case truth < e.Low:
+		h.below++
+	}
+}
+
+func (h hit) percent() float64 { return 100 * float64(h.in) / float64(max(h.of, 1)) }
+
+// tally is the coverage of one class of wheels.
+type tally struct{ present, later, date hit }
+
+var classes = []string{"3 to 4", "5 to 7", "8 to 12", "13 to 20", "all"}
+
+func classOf(n int) int {
+	switch {
+	case n <= 4:
+		return 0
+	case n <= 7:
+		return 1
+	case n <= 12:
+		return 2
+	}
+	return 3
+}
+
+// flags counts weighings keyed wrong and called unlikely. Gross ones are off by
+// more than 1 % of green weight and ten times the scale's spread: no honest
+// weighing looks like that, where less may.
+type flags struct{ wrong, flagged, gross, grossFlagged, right, falsely int }
+
+// cover grows wheels and counts.
+func cover(wheels int, seed uint64, wrongShare float64) ([5]tally, flags) {
+	var all [5]tally
+	var fl flags
+	var mu sync.Mutex
+	var wg sync.WaitGroup
+	next := make(chan int)
+	for range runtime.GOMAXPROCS(0) {
+		wg.Go(func() {
+			for i := range next {
+				r := rand.New(rand.NewPCG(seed, uint64(i)))
+				gr := grower{lotAir: lotAirSD * r.NormFloat64(), lotInside: lotInsideSD * r.NormFloat64(), wrongShare: wrongShare}
+				g := gr.grow(r)
+				f := Estimate(g.subject)
+				target := g.at(g.now) * (0.7 + 0.6*r.Float64())
+				date, ok := f.DayOfLoss(quantity.Fraction(target))
+				truth := g.reaches(target)
+				end := g.days[len(g.days)-1]
+				mu.Lock()
+				for _, c := range []int{classOf(len(g.subject.Points)), 4} {
+					all[c].present.add(f.Loss(g.now), g.at(g.now))
+					all[c].later.add(f.Loss(g.now+14), g.at(g.now+14))
+					if !math.IsInf(truth, 1) {
+						all[c].date.add(date, truth)
+					} else if !ok || date.High > end { // it comes past the end, as foretold
+						all[c].date.add(quantity.Estimate{Low: 0, High: 2}, 1)
+					} else {
+						all[c].date.add(quantity.Estimate{Low: 0, High: 2}, 3)
+					}
+				}
+				for k, s := range f.Standings() {
+					switch {
+					case g.wrong[k]:
+						flagged := 0
+						if s.Verdict == Unlikely {
+							flagged = 1
+						}
+						fl.wrong++
+						fl.flagged += flagged
+						p := g.subject.Points[k]
+						if off := math.Abs(float64(p.Loss) - g.at(p.Day)); off > math.Max(0.01, 10*p.sd()) {
+							fl.gross++
+							fl.grossFlagged += flagged
+						}
+					default:
+						fl.right++
+						if s.Verdict == Unlikely {
+							fl.falsely++
+						}
+					}
+				}
+				mu.Unlock()
+			}
+		})
+	}
+	for i := range wheels {
+		next <- i
+	}
+	close(next)
+	wg.Wait()
+	return all, fl
+}
+
+func table5(all [5]tally) string {
+	var b strings.Builder
+	fmt.Fprintf(&b, "| weighings | wheels | present loss %% | loss in 14 days %% | date %% |\n|---|---|---|---|---|\n")
+	for i, c := range classes {
+		fmt.Fprintf(&b, "| %s | %d | %.1f | %.1f | %.1f |\n", c, all[i].present.of, all[i].present.percent(), all[i].later.percent(), all[i].date.percent())
+	}
+	return b.String()
+}
+
+// hold asserts that every kind of interval covers between lo and hi percent,
+// with three binomial standard errors of slack for the wheels there were.
+func hold(t *testing.T, all [5]tally, lo, hi float64) {
+	t.Helper()
+	for i, c := range classes {
+		for _, k := range []struct {
+			name string
+			h    hit
+		}{{"present loss", all[i].present}, {"loss in 14 days", all[i].later}, {"date", all[i].date}} {
+			slack := 0.0
+			if i < 4 || k.h.of < 2000 {
+				slack = 300 * math.Sqrt(0.09/float64(max(k.h.of, 1)))
+			}
+			if p := k.h.percent(); p < lo-slack || p > hi+slack {
+				t.Errorf("%s weighings: the 90 %% interval of %s covers %.1f %% of %d, want %.0f to %.0f", c, k.name, p, k.h.of, lo, hi)
+			}
+		}
+	}
+}
+
+func TestNinetyPercentIntervalsHoldTheTruthNineTimesInTen(t *testing.T) {
+	wheels := 300
+	if everything() {
+		wheels = 2400
+	}
+	all, fl := cover(wheels, 1, 0)
+	t.Logf("\n%s", table5(all))
+	t.Logf("right weighings called unlikely: %d of %d", fl.falsely, fl.right)
+	hold(t, all, 85, 95)
+	if fl.falsely*200 > fl.right {
+		t.Errorf("%d of %d right weighings called unlikely, want under one in 200", fl.falsely, fl.right)
+	}
+}
+
+func TestOneWeightInTenKeyedWrongIsFlaggedAndCostsLittle(t *testing.T) {
+	wheels := 200
+	if everything() {
+		wheels = 1200
+	}
+	all, fl := cover(wheels, 2, 0.1)
+	t.Logf("\n%s", table5(all))
+	t.Logf("wrong weighings flagged: %d of %d, of the gross ones %d of %d; right ones called unlikely: %d of %d",
+		fl.flagged, fl.wrong, fl.grossFlagged, fl.gross, fl.falsely, fl.right)
+	hold(t, all, 80, 97)
+	if fl.grossFlagged*100 < 95*fl.gross {
+		t.Errorf("%d of %d grossly wrong weighings flagged, want 95 %%", fl.grossFlagged, fl.gross)
+	}
+	if fl.falsely*100 > fl.right {
+		t.Errorf("%d of %d right weighings called unlikely, want under one in 100", fl.falsely, fl.right)
+	}
+}
+
+// A lot of eight sisters in one room, some weighed: what they say of one that
+// was never weighed.
+func TestSistersSpeakForAWheelThatWasNeverWeighed(t *testing.T) {
+	lots := 40
+	if everything() {
+		lots = 300
+	}
+	var h, alone hit
+	narrow := 0.0
+	for i := range lots {
+		r := rand.New(rand.NewPCG(3, uint64(i)))
+		gr := grower{
+			lotAir: lotAirSD * r.NormFloat64(), lotInside: lotInsideSD * r.NormFloat64(),
+			group: Hard, kg: 2 + 6*r.Float64(), movement: air.Gentle, weighings: 8,
+		}
+		var sisters []Subject
+		for range 5 {
+			sisters = append(sisters, gr.grow(r).subject)
+		}
+		g := gr.grow(r)
+		s := g.subject
+		s.Points = nil
+		without := Estimate(s)
+		lot := Pool(sisters)
+		s.Lot = &lot
+		with := Estimate(s)
+		if with.Basis() != FromLot {
+			t.Fatalf("basis %s, want lot", with.Basis())
+		}
+		day := g.now
+		h.add(with.Loss(day), g.at(day))
+		alone.add(without.Loss(day), g.at(day))
+		a, b := with.Loss(day), without.Loss(day)
+		narrow += math.Log(a.High/a.Low) / math.Log(b.High/b.Low) / float64(lots)
+	}
+	t.Logf("covers %.1f %% of %d with sisters, %.1f %% without; the interval is %.2f times as wide", h.percent(), h.of, alone.percent(), narrow)
+	slack := 300 * math.Sqrt(0.09/float64(h.of))
+	if h.percent() < 85-slack || narrow > 0.8 {
+		t.Errorf("covers %.1f %%, %.2f times as wide", h.percent(), narrow)
+	}
+}
