@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"path/filepath"
+	"strings"
 	"testing"
 	"time"
 
@@ -232,4 +233,34 @@ func wantIs(t testing.TB, err, kind error, sentence string) {
 	if err.Error() != sentence {
 		t.Fatalf("got  %q\nwant %q", err.Error(), sentence)
 	}
+}
+
+func placeOf(s string) cave.Place { return cave.Place(s) }
+
+// dump is everything in the book as text, to compare books by.
+func (f *farm) dump() string {
+	f.t.Helper()
+	return dumpBook(f.t, f.book)
+}
+
+func dumpBook(t testing.TB, b *Book) string {
+	t.Helper()
+	var s strings.Builder
+	err := b.View(func(tx *Tx) error {
+		for _, list := range [][]string{factBuckets, derivedBuckets} {
+			for _, name := range list {
+				if err := tx.scan(name, nil, func(k, v []byte) (bool, error) {
+					fmt.Fprintf(&s, "%s %x %x\n", name, k, v)
+					return true, nil
+				}); err != nil {
+					return err
+				}
+			}
+		}
+		return nil
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return s.String()
 }

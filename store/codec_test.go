@@ -1,0 +1,223 @@
+package store
+
+import (
+	"bytes"
+	"encoding/hex"
+	"math"
+	"testing"
+	"time"
+
+	"github.com/google/go-cmp/cmp"
+	"github.com/google/uuid"
+	"pgregory.net/rapid"
+
+	"rindkeep/cave/day"
+	"rindkeep/cave/quantity"
+	"rindkeep/schedule"
+	"rindkeep/wheel"
+	"rindkeep/wheel/verdict"
+)
+
+var (
+	idA = uuid.MustParse("01932e4f-8c00-7000-8000-0000000000aa")
+	idB = uuid.MustParse("01932e4f-8c00-7000-8000-0000000000bb")
+	idC = uuid.MustParse("01932e4f-8c00-7000-8000-0000000000cc")
+)
+
+func milliAt(ms int64) time.Time { return time.UnixMilli(ms).UTC() }
+
+// goldenEntries are one of each shape of entry with the bytes it is kept as.
+// The bytes are a promise to every book ever written: a change here needs a
+// new version byte and a reader for the old one.
+var goldenEntries = []struct {
+	name string
+	e    wheel.Entry
+	hex  string
+}{
+	{
+		"a weighing by Ann, written four seconds later",
+		wheel.Entry{ID: idA, Subject: idB, Kind: wheel.Weighed, At: milliAt(1764057600000), Written: milliAt(1764057604000), By: "Ann", Weight: 1942},
+		"010105c03e03416e6ee087ed01",
+	},
+	{
+		"a turning that nobody signed",
+		wheel.Entry{ID: idA, Subject: idB, Kind: wheel.Did, At: milliAt(1764057600000), Written: milliAt(1764057600000), Job: wheel.Turn},
+		"0102020001",
+	},
+	{
+		"a hand check with every answer",
+		wheel.Entry{ID: idA, Subject: idB, Kind: wheel.Checked, At: milliAt(1764057600000), Written: milliAt(1764057600000), Found: wheel.HandCheck{DryToTouch: wheel.Yes, Weeping: wheel.No, Cracks: wheel.No, Mould: wheel.Yes, Mites: wheel.NotSaid}, Note: "white bloom"},
+		"01088041009601" + "0b" + hex.EncodeToString([]byte("white bloom")),
+	},
+	{
+		"a coat with both weights, confirmed",
+		wheel.Entry{ID: idA, Subject: idB, Kind: wheel.CoatedOn, At: milliAt(1764057600000), Written: milliAt(1764057500000), Weight: 1900.5, Before: 1850.25, Coat: "wax", Sure: true},
+		"0104ac20bf9a0ca8ffe70194eee10103776178",
+	},
+	{
+		"a core of odd weight",
+		wheel.Entry{ID: idA, Subject: idB, Kind: wheel.Cored, At: milliAt(1764057600000), Written: milliAt(1764057600000), Removed: quantity.Grams(math.Pi)},
+		"0105100001400921fb54442d18",
+	},
+	{
+		"a strike",
+		wheel.Entry{ID: idA, Subject: idB, Kind: wheel.Struck, At: milliAt(1764057600000), Written: milliAt(1764057600000), Target: idC, Note: "wrong wheel"},
+		"010f80500001932e4f8c00700080000000000000cc0b77726f6e6720776865656c",
+	},
+	{
+		"a move, a tag and a plan together",
+		wheel.Entry{ID: idA, Subject: idB, Kind: wheel.Moved, At: milliAt(0), Written: milliAt(maxMilli), Place: "cellar/A/1", Tag: "X-1", Plan: "tomme", To: "the shop"},
+		"0107c00efeeffea1fa9d730a63656c6c61722f412f3105746f6d6d6503582d31087468652073686f70",
+	},
+}
+
+func TestEntriesKeepTheirBytes(t *testing.T) {
+	for _, g := range goldenEntries {
+		t.Run(g.name, func(t *testing.T) {
+			v := encodeEntry(g.e)
+			if hex.EncodeToString(v) != g.hex {
+				t.Errorf("got  %x\nwant %s", v, g.hex)
+			}
+			back, err := decodeEntry(entryKey(g.e), v)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if d := cmp.Diff(g.e, back); d != "" {
+				t.Error(d)
+			}
+		})
+	}
+}
+
+func TestACutOrLengthenedEntryIsRefused(t *testing.T) {
+	for _, g := range goldenEntries {
+		k, v := entryKey(g.e), encodeEntry(g.e)
+		for n := range v {
+			if e, err := decodeEntry(k, v[:n]); err == nil && n > 0 {
+				if back := encodeEntry(e); !bytes.Equal(back, v[:n]) {
+					t.Errorf("%s: %d of %d bytes were taken for an entry", g.name, n, len(v))
+				}
+			}
+		}
+		if _, err := decodeEntry(k, append(append([]byte{}, v...), 0)); err == nil {
+			t.Errorf("%s: a byte too many was taken", g.name)
+		}
+		if _, err := decodeEntry(k[1:], v); err == nil {
+			t.Errorf("%s: a short key was taken", g.name)
+		}
+	}
+}
+
+func FuzzDecodeEntry(f *testing.F) {
+	for _, g := range goldenEntries {
+		f.Add(entryKey(g.e), encodeEntry(g.e))
+	}
+	f.Fuzz(func(t *testing.T, k, v []byte) {
+		e, err := decodeEntry(k, v)
+		if err != nil {
+			return
+		}
+		again, err := decodeEntry(entryKey(e), encodeEntry(e))
+		if err != nil {
+			t.Fatalf("%+v does not decode: %v", e, err)
+		}
+		if e != again && !math.IsNaN(float64(e.Weight+e.Before+e.Removed)) {
+			t.Fatalf("%+v came back as %+v", e, again)
+		}
+	})
+}
+
+func FuzzDecodeDerived(f *testing.F) {
+	f.Add(encodeTask(sampleTask()), encodeStanding(sampleStanding()))
+	f.Fuzz(func(t *testing.T, task, standing []byte) {
+		if x, err := decodeTask(slot{due: 20000, rank: 3}, "cellar", idA, task); err == nil {
+			y, err := decodeTask(slot{due: 20000, rank: 3}, "cellar", idA, encodeTask(x))
+			if err != nil || x != y && !math.IsNaN(x.Minutes) {
+				t.Fatalf("%+v came back as %+v, %v", x, y, err)
+			}
+		}
+		if x, err := decodeStanding(idA, standing); err == nil {
+			if y, err := decodeStanding(idA, encodeStanding(x)); err != nil || !cmp.Equal(x, y, cmp.AllowUnexported(Standing{}, slot{})) {
+				t.Fatalf("%+v came back as %+v, %v", x, y, err)
+			}
+		}
+		splitDueKey(task)
+		decodeReading(task, standing)
+	})
+}
+
+func sampleTask() DueTask {
+	return DueTask{
+		Task: schedule.Task{
+			Job: wheel.Coat, Due: 20418, Until: 20420, Rounds: 2, Round: 2, RoundOn: 20418, Minutes: 0.25, Slack: 1, Coat: "wax",
+			To: "fridge", Why: "dry enough: 3.1 % lost", Note: "two thin coats",
+		},
+		Wheel: idA, Tag: "261120A-03", Lot: "261120A", Variety: "cheddar-waxed", Number: 3, Place: "cellar/A/1",
+	}
+}
+
+func sampleStanding() Standing {
+	return Standing{
+		Wheel: idA, Make: idB, Tag: "261120A-03", Place: "cellar/A/1", Plan: "waxed-hard", Gone: day.None, Last: milliAt(1764057600000),
+		gated: true, closed: 20400, slots: []slot{{20418, 11, 0}, {20419, 3, 1}},
+		windows: verdict.Windows{CoatFrom: 20418, CoatUntil: 20420, CheckFrom: day.None, WeighFrom: 20421, CoatWhy: "dry enough", CheckWhy: "stale"},
+	}
+}
+
+func TestTasksAndStandingsComeBackWhole(t *testing.T) {
+	want := sampleTask()
+	for _, lot := range []string{"261120A", "another", "", "261120A-03"} {
+		want.Lot = lot
+		for _, until := range []day.Date{day.None, 20418, 20419, 20000, -5} {
+			want.Until = until
+			got, err := decodeTask(slot{due: want.Due, rank: 11}, want.Place, want.Wheel, encodeTask(want))
+			if err != nil || got != want {
+				t.Fatalf("got  %+v, %v\nwant %+v", got, err, want)
+			}
+		}
+	}
+	s := sampleStanding()
+	got, err := decodeStanding(s.Wheel, encodeStanding(s))
+	if d := cmp.Diff(s, got, cmp.AllowUnexported(Standing{}, slot{})); err != nil || d != "" {
+		t.Fatal(err, d)
+	}
+}
+
+func TestDueKeysSortByDateThenPlaceThenJob(t *testing.T) {
+	in := []struct {
+		s     slot
+		place string
+	}{
+		{slot{due: -3, rank: 9}, "z"}, {slot{due: 0}, "b"}, {slot{due: 20418, rank: 1}, ""},
+		{slot{due: 20418, rank: 5}, "cellar"}, {slot{due: 20418, rank: 2}, "cellar/A/1"}, {slot{due: 20418, rank: 3}, "cellar/A/1"},
+		{slot{due: 20418}, "fridge"}, {slot{due: 30000}, "a"},
+	}
+	var last []byte
+	for _, x := range in {
+		k := dueKey(x.s, placeOf(x.place), idA)
+		if bytes.Compare(last, k) >= 0 {
+			t.Errorf("%v does not sort after what came before", x)
+		}
+		last = k
+		s, p, w, ok := splitDueKey(k)
+		if !ok || s != x.s || string(p) != x.place || w != idA {
+			t.Errorf("%v came back as %v %q %v", x, s, p, w)
+		}
+	}
+}
+
+func TestFiguresComeBackExactly(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		x := rapid.Float64().Draw(t, "x")
+		r := newReader(putFigure(nil, x))
+		if y := r.figure(); y != x || math.Signbit(x) != math.Signbit(y) || r.done() != nil {
+			t.Fatalf("%v came back as %v", x, y)
+		}
+	})
+	for _, x := range []float64{0, 0.25, 1942, 1941.7, 0.1, 123456.789, 1e300, -4, math.Inf(1)} {
+		r := newReader(putFigure(nil, x))
+		if y := r.figure(); y != x || r.done() != nil {
+			t.Errorf("%v came back as %v", x, y)
+		}
+	}
+}
