@@ -57,6 +57,16 @@ func stepOf(sinceBreak, age float64) float64 {
 	return min(0.03+0.15*sinceBreak, max(0.75, 0.06*age))
 }
 
+// sortedAir is the spans by day, the caller's own where they are so already.
+func sortedAir(spans []Span) []Span {
+	before := func(i, j int) bool { return spans[i].FromDay < spans[j].FromDay }
+	if !sort.SliceIsSorted(spans, before) {
+		spans = append([]Span(nil), spans...)
+		sort.SliceStable(spans, before)
+	}
+	return spans
+}
+
 // windows cuts 0 to horizon into solver steps. A change of air that holds as
 // long as a step, or a coat, starts a new one; what changes faster is averaged,
 // vapour pressure and temperature apart. Neither list need be sorted.
@@ -64,10 +74,7 @@ func windows(spans []Span, coats []CoatOn, horizon float64) []window {
 	if len(spans) == 0 {
 		spans = []Span{defaultAir}
 	}
-	if !sort.SliceIsSorted(spans, func(i, j int) bool { return spans[i].FromDay < spans[j].FromDay }) {
-		spans = append([]Span(nil), spans...)
-		sort.SliceStable(spans, func(i, j int) bool { return spans[i].FromDay < spans[j].FromDay })
-	}
+	spans = sortedAir(spans)
 	coats = append([]CoatOn(nil), coats...)
 	sort.SliceStable(coats, func(i, j int) bool { return coats[i].Day < coats[j].Day })
 	lasts := func(k int) float64 { // how long span k holds

@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"rindkeep/cave/quantity"
+	"rindkeep/wheel/drying/volume"
 	"rindkeep/wheel/shape"
 )
 
@@ -40,7 +41,7 @@ type BenchResult struct {
 	Transfer        float64           // kg/(m2 s Pa)
 	Diffusivity     float64           // m2/s
 	BiotHeight      float64           // k_s (height/2)/D
-	BiotRadius      float64           // k_s radius/D
+	BiotRadius      float64           // k_s radius/D; of a block half its shorter side for the radius
 }
 
 // pinnedSD is the spread left to the log of a multiplier whose input was given.
@@ -94,14 +95,71 @@ func Bench(in Inputs) (BenchResult, error) {
 		Transfer:        p.sites[0].transfer,
 	}
 	ks := p.biotSpeed(0)
-	r.BiotHeight = ks * float64(f.cheese.Shape.Height) / 2 / r.Diffusivity
-	r.BiotRadius = ks * float64(f.cheese.Shape.Diameter) / 2 / r.Diffusivity
+	sh := f.cheese.Shape
+	across := sh.Diameter
+	switch sh.Form {
+	case shape.Block:
+		across = min(sh.Length, sh.Width)
+	case shape.Pyramid:
+		across = (sh.Length + sh.TopLength) / 2
+	}
+	r.BiotHeight = ks * float64(sh.Height) / 2 / r.Diffusivity
+	r.BiotRadius = ks * float64(across) / 2 / r.Diffusivity
+	var linear []float64
+	if in.Linear {
+		linear = linearLoss(f.cheese, p, ks, in.Days)
+	}
 	for d := 0; d <= in.Days; d++ {
 		e := f.Expected(float64(d))
+		if in.Linear && d > 0 { // the linear law's curve, with the band's width kept
+			e = quantity.Estimate{Best: linear[d], Low: linear[d] * e.Low / e.Best, High: math.Min(linear[d]*e.High/e.Best, f.water())}
+		}
 		if math.IsNaN(e.Best) {
 			return BenchResult{}, fmt.Errorf("no curve comes out of these figures")
 		}
 		r.Points = append(r.Points, BenchPoint{d, e})
 	}
 	return r, nil
+}
+
+// linearLoss runs the finite volumes with the linear surface law in the air of
+// the start: the loss on every day from 0. Past day 60 it steps over days and
+// fills in between.
+func linearLoss(c Cheese, p *plant, ks float64, days int) []float64 {
+	out := make([]float64, days+1)
+	b := finiteBody(c.Shape, p.x0, volume.Fine)
+	law := volume.Linear{Transfer: ks, Balance: p.balance(0)}
+	diff := p.diffusivity(0) / 86400
+	day, t := 0, 0.0
+	for day < days {
+		next := min(day+max(1, day/60), days)
+		for t < float64(next)-1e-9 {
+			dt := math.Min(math.Max(0.01, 0.02*t), float64(next)-t)
+			b.Step(dt*86400, diff, law)
+			t += dt
+		}
+		out[next] = p.dry * (p.x0 - b.Mean())
+		for k := day + 1; k < next; k++ {
+			f := (math.Sqrt(float64(k)) - math.Sqrt(float64(day))) / (math.Sqrt(float64(next)) - math.Sqrt(float64(day)))
+			out[k] = out[day] + f*(out[next]-out[day])
+		}
+		day = next
+	}
+	return out
+}
+
+// finiteBody is the true geometry of a shape; a truncated pyramid is taken as
+// the block of its height and volume on a square base.
+func finiteBody(s shape.Shape, x0 float64, g volume.Grid) *volume.Body {
+	d, h := float64(s.Diameter), float64(s.Height)
+	switch s.Form {
+	case shape.Block:
+		return volume.Block(float64(s.Length), float64(s.Width), h, x0, g.For(3))
+	case shape.Sphere:
+		return volume.Sphere(d/2, x0, g)
+	case shape.Pyramid:
+		side := math.Sqrt(s.Volume() / h)
+		return volume.Block(side, side, h, x0, g.For(3))
+	}
+	return volume.Cylinder(d/2, h, x0, g)
 }

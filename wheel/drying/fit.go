@@ -9,7 +9,7 @@ const (
 	strayLoss = 0.008
 	// toCome is the spread of the rate that air not yet logged brings, the same
 	// over the whole stretch to come.
-	toCome = 0.2
+	toCome = 0.18
 	// unseen is the spread of the loss of a wheel that was never weighed beyond
 	// what the logs' prior says: hygrometer, composition, the rind's own way.
 	unseen = 0.10
@@ -19,7 +19,7 @@ const (
 	// The scatter found may take the variance of the weighings this far from
 	// what was stated.
 	scaleFaith          = 6.0
-	scaleLow, scaleHigh = 0.5, 6.0
+	scaleLow, scaleHigh = 0.7, 6.0
 )
 
 // prior is a normal prior of the logs of (air side, inside, coat).

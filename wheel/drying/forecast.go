@@ -67,7 +67,6 @@ type Forecast struct {
 	scale   float64
 	points  []fitted // by day
 	curves  *curves
-	tally   []Standing
 }
 
 // curves are the runs of the physics a forecast reads from, made when first
@@ -128,7 +127,6 @@ func estimate(s Subject, c Cheese, co *course) Forecast {
 		f.theta, f.cov = r.theta, r.cov
 		f.keep(&sv)
 	}
-	f.tally = f.standings(s.Points, order)
 	return f
 }
 
@@ -147,12 +145,20 @@ func unfitted(s Subject, c Cheese, co *course) Forecast {
 	return f
 }
 
+// student95 is the 95 % quantile of Student's t, nu 5 and up. Source: Abramowitz
+// and Stegun 26.7.5, the expansion in 1/nu (from memory); good to 0.001.
+func student95(nu float64) float64 {
+	const z = z90
+	return z + (z*z*z+z)/(4*nu) + (5*z*z*z*z*z+16*z*z*z+3*z)/(96*nu*nu)
+}
+
 // z90 is the normal quantile of a 90 % interval.
 const z90 = 1.6449
 
 // keep stores what forecasts need from the solver.
 func (f *Forecast) keep(s *solver) {
 	f.basis = FromOwn
+	f.z90 = student95(scaleFaith + float64(len(s.y)))
 	f.points = make([]fitted, len(s.y))
 	for i := range s.y {
 		f.points[i] = fitted{

@@ -127,8 +127,8 @@ func (gr grower) grow(r *rand.Rand) grown {
 	start := body.Mean()
 	fall := r.Float64() // power of the diffusivity in the content
 	body.Vary = func(x float64) float64 { return math.Pow(math.Max(x, 0.02)/p.x0, fall) }
-	la := gr.lotAir + wheelAirSD*r.NormFloat64()
-	lb := gr.lotInside + wheelInsideSD*r.NormFloat64() + 0.1*fall // the mean effect is in the defaults
+	la := gr.lotAir + 0.15*r.NormFloat64()
+	lb := gr.lotInside + 0.12*r.NormFloat64() + 0.1*fall // the mean effect is in the defaults
 	gust := 0.0
 	out := grown{now: last}
 	for i, x := range w {

@@ -46,9 +46,9 @@ func usableByDay(pts []Point) []int {
 // Standings gives one Standing per point of the subject, in the subject's
 // order. A point that could not be used (day 0 or before, no number) is on the
 // curve with Z 0.
-func (f Forecast) Standings() []Standing { return append([]Standing(nil), f.tally...) }
-
-func (f Forecast) standings(pts []Point, order []int) []Standing {
+func (f Forecast) Standings() []Standing {
+	pts := f.subject.Points
+	order := usableByDay(pts)
 	out := make([]Standing, len(pts))
 	for i, p := range pts {
 		out[i] = Standing{Verdict: OnCurve, Day: p.Day, Loss: p.Loss}

@@ -3,10 +3,7 @@ package drying
 import (
 	"math"
 
-	"rindkeep/cave/quantity"
-
 	"rindkeep/wheel/drying/volume"
-	"rindkeep/wheel/shape"
 )
 
 // truth runs the finite volumes of a filled cheese through the windows of a
@@ -25,15 +22,4 @@ func truth(c Cheese, p *plant, g volume.Grid, sub int, la, lb float64) []float64
 	return out
 }
 
-func bodyOf(c Cheese, x0 float64, g volume.Grid) *volume.Body {
-	s := c.Shape
-	switch s.Form {
-	case shape.Block:
-		return volume.Block(float64(s.Length), float64(s.Width), float64(s.Height), x0, g)
-	case shape.Sphere:
-		return volume.Sphere(float64(s.Diameter)/2, x0, g)
-	}
-	return volume.Cylinder(float64(s.Diameter)/2, float64(s.Height), x0, g)
-}
-
-func quantityRH(x float64) quantity.Fraction { return quantity.Fraction(x) }
+func bodyOf(c Cheese, x0 float64, g volume.Grid) *volume.Body { return finiteBody(c.Shape, x0, g) }

@@ -26,6 +26,15 @@ var (
 	Coarse = Grid{First: 2e-4, Grow: 1.35, Most: 30}
 )
 
+// For gives the grid for a body of that many directions: a block has so many
+// cells that its own must be wider.
+func (g Grid) For(directions int) Grid {
+	if directions >= 3 {
+		return Grid{First: 2 * g.First, Grow: 1 + 2.5*(g.Grow-1), Most: g.Most}
+	}
+	return g
+}
+
 // cells cuts a half-length into cells that grow from the surface inward.
 func (g Grid) cells(half float64) []float64 {
 	var w []float64

@@ -1,0 +1,32 @@
+package drying
+
+import "rindkeep/cave/quantity"
+
+// Standing wheels give the room water; Lodger is one of them, with the day its
+// drying has come to.
+type Lodger struct {
+	Forecast Forecast
+	Day      float64 // days since its drying started, now
+}
+
+// Load is the water a room's wheels give to its air, grams an hour, 90 %. The
+// wheels of a room err together (the same air, the same hygrometer), so the
+// ends are the sums of the wheels' ends.
+type Load struct {
+	Now, InAWeek quantity.Estimate
+	Wheels       int
+}
+
+// WaterLoad sums the water load of wheels, now and a week on.
+func WaterLoad(wheels []Lodger) Load {
+	l := Load{Wheels: len(wheels)}
+	add := func(to *quantity.Estimate, f Forecast, day float64) {
+		e := f.RatePerDay(day).Times(float64(f.cheese.Green) / 24)
+		to.Best, to.Low, to.High = to.Best+e.Best, to.Low+e.Low, to.High+e.High
+	}
+	for _, w := range wheels {
+		add(&l.Now, w.Forecast, w.Day)
+		add(&l.InAWeek, w.Forecast, w.Day+7)
+	}
+	return l
+}
