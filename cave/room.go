@@ -80,3 +80,11 @@ func (r Room) Check() error {
 	}
 	return nil
 }
+
+// Around sets the room's air and, 2 C and 7 points of humidity to either side,
+// its limits: our default, common practice, no source.
+func (r *Room) Around(t quantity.Celsius, rh quantity.Fraction) {
+	r.Temp, r.RH = t, rh
+	r.TempLow, r.TempHigh = t-2, t+2
+	r.RHLow, r.RHHigh = max(0, rh-0.07), min(1, rh+0.07)
+}

@@ -85,7 +85,14 @@ func NewLife(w Wheel, m Make, entries []Entry, loc *time.Location, expect Expect
 		d.Skipped = e.Kind == Skipped
 		l.Done[j] = d
 	}
+	weighed := false
 	for _, e := range l.Entries {
+		// A book that tells of handling from before it says it kept the wheel
+		// kept it since then. The green weight alone is no such tale.
+		if e.Kind != Weighed && e.Kind != Noted || e.Kind == Weighed && weighed {
+			l.Since = min(l.Since, max(day.At(e.At, loc), m.Date))
+		}
+		weighed = weighed || e.Kind == Weighed
 		switch e.Kind {
 		case Did, Skipped:
 			done(e.Job, e)

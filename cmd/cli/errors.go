@@ -182,3 +182,12 @@ func caught(fn func() error) (err error) {
 	}()
 	return fn()
 }
+
+func isNoBook(err error) bool { return errors.Is(err, store.ErrNoBook) }
+
+func notFound(thing, name string) error { return store.NotFound{Thing: thing, Name: name} }
+
+// notInLibrary says that neither plan nor variety of that name is built in.
+func notInLibrary(kind, name string) error {
+	return hint(notFound(kind, safeWord(name)), "rindkeep %s list shows what there is", kind)
+}

@@ -25,11 +25,11 @@ func num(x float64) *float64 {
 	if math.IsNaN(x) || math.IsInf(x, 0) {
 		return nil
 	}
-	x = round(x, 10)
+	x = rounded(x, 10)
 	return &x
 }
 
-func round(x float64, digits int) float64 {
+func rounded(x float64, digits int) float64 {
 	if x == 0 {
 		return 0
 	}

@@ -28,6 +28,7 @@ type session struct {
 	who   string
 	batch uuid.UUID // first of this command's entry IDs
 	seq   uint32
+	said  map[string]bool
 }
 
 // view runs fn on the book for reading.

@@ -69,9 +69,13 @@ func (s *session) dayList(only, room string, byLot bool) (round.List, error) {
 	if err != nil {
 		return round.List{}, err
 	}
-	shelves, err := s.tx.ShelfCounts()
+	counts, err := s.tx.ShelfCounts("")
 	if err != nil {
 		return round.List{}, err
+	}
+	shelves := make(map[cave.Place]int, len(counts))
+	for _, c := range counts {
+		shelves[c.Place] = c.Wheels
 	}
 	return round.Make(date, tasks, rooms, shelves, o), nil
 }

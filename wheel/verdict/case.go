@@ -227,28 +227,3 @@ func mean(rs []cave.Reading) air.State {
 	}
 	return air.State{Temp: quantity.Celsius(t / n), RH: quantity.Fraction(h / n)}
 }
-
-// Until is the case as it stood at an instant: later entries, its own and its
-// sisters', are left out.
-func (c Case) Until(t time.Time) Case {
-	cut := func(l wheel.Life) wheel.Life {
-		if !l.Last.After(t) {
-			return l
-		}
-		var es []wheel.Entry
-		for _, e := range l.Entries {
-			if !e.At.After(t) {
-				es = append(es, e)
-			}
-		}
-		return wheel.NewLife(l.Wheel, l.Make, es, c.Loc, nil)
-	}
-	c.Life = cut(c.Life)
-	sisters := make([]Case, len(c.Sisters))
-	for i, o := range c.Sisters {
-		o.Life = cut(o.Life)
-		sisters[i] = New(o)
-	}
-	c.Sisters = sisters
-	return New(c)
-}

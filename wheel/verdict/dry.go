@@ -363,3 +363,13 @@ func (c Case) Windows() Windows {
 	}
 	return w
 }
+
+// TargetLoss is the loss at which the gate's figures of loss and moisture are
+// both met.
+func (c Case) TargetLoss() quantity.Fraction {
+	l := c.Gate.MinLoss
+	if t := c.target(); t > 0 {
+		l = max(l, wheel.LossForMoisture(c.Life.Make.Start.Moisture, t))
+	}
+	return l
+}

@@ -5,137 +5,129 @@ import (
 	"math"
 	"time"
 
+	"github.com/google/uuid"
+
 	"rindkeep/cave/quantity"
+	"rindkeep/wheel"
 	"rindkeep/wheel/drying"
 )
 
-// Doubt is why a weighing that is about to be recorded looks wrong; the zero
-// value is no doubt. Sister is the tag of a sister wheel the weight would fit,
-// or "".
+// Doubt is why a weighing looks wrong. Sister is the tag of a sister wheel the
+// weight would fit better, or "".
 type Doubt struct {
 	Why    string
 	Sister string
 }
 
-// Doubted says whether there is any doubt.
-func (d Doubt) Doubted() bool { return d.Why != "" }
-
-// clearlyOff is how far from the expected interval, as a loss, a weighing must
-// lie before it is doubted: nearer than this is the scale's and the room's
-// business. Our default, common practice, no source.
+// clearlyOff is how far outside the expected interval, as a loss, a weighing
+// must lie before it is doubted: nearer than this is the scale's and the
+// room's business. Our default, common practice, no source.
 const clearlyOff = 0.003
 
-// Weighing asks whether a weight is likely for the wheel at an instant: not
-// heavier than before, not far off its curve, not from before drying began.
-// The weight must be gross, coats and all.
-func (c Case) Weighing(gross quantity.Grams, at time.Time) Doubt {
-	ch := c.Life.Chain
-	if ch.Green == 0 {
-		return c.firstWeight(gross)
-	}
-	if at.Before(ch.Began) {
-		return Doubt{Why: fmt.Sprintf("it is from before the green weight of %s: it would become the green weight itself", ch.Began.In(c.Loc).Format("2006-01-02 15:04"))}
-	}
-	before, was, ok := c.before(at)
-	if ok && float64(gross-was) > math.Max(2*float64(ch.Step), 4*float64(before.SD)*float64(ch.Green)+0.002*float64(was)) {
-		return c.sister(Doubt{Why: fmt.Sprintf("it is %.0f g heavier than the %.0f g of %s: a wheel does not gain weight", float64(gross-was), float64(was), before.At.In(c.Loc).Format("2006-01-02 15:04"))}, gross, at)
-	}
-	if c.coatPending(at) {
-		return Doubt{}
-	}
-	return c.offCurve(gross, at)
+// With is the case with further entries.
+func (c Case) With(es ...wheel.Entry) Case {
+	all := append(append([]wheel.Entry(nil), c.Life.Entries...), es...)
+	c.Life = wheel.NewLife(c.Life.Wheel, c.Life.Make, all, c.Loc, nil)
+	return New(c)
 }
 
-func (c Case) firstWeight(gross quantity.Grams) Doubt {
-	usual := c.Variety.Weight
-	for _, o := range c.Sisters {
-		if o.Life.Chain.Green > 0 {
-			usual = o.Life.Chain.Green
-			if r := float64(gross / usual); r < 0.5 || r > 2 {
-				return Doubt{Why: fmt.Sprintf("its sisters weigh about %.0f g", float64(usual))}
+// Doubts looks at the weighings of a case that are new, by their entries, and
+// says which look wrong and why: heavier than before, far off the curve that
+// everything else makes, from before drying began, of another size than the
+// lot. The forecast must be the case's own, new weighings included.
+func (c Case) Doubts(f drying.Forecast, fresh func(entry uuid.UUID) bool) map[uuid.UUID]Doubt {
+	var out map[uuid.UUID]Doubt
+	doubt := func(p wheel.LossPoint, sister bool, format string, a ...any) {
+		d := Doubt{Why: fmt.Sprintf(format, a...)}
+		if sister {
+			d.Sister = c.fits(p.Gross, p.At)
+		}
+		if out == nil {
+			out = map[uuid.UUID]Doubt{}
+		}
+		out[p.Entry] = d
+	}
+	points := c.Life.Chain.Points
+	var standings []drying.Standing
+	known := 0 // weighings that were there before
+	for _, p := range points {
+		if !fresh(p.Entry) {
+			known++
+		}
+	}
+	for i, p := range points {
+		if !fresh(p.Entry) {
+			continue
+		}
+		if i == 0 {
+			if known > 0 {
+				doubt(p, false, "it is from before the green weight, and would become the green weight itself")
+			} else if why := c.oddSize(p.Gross); why != "" {
+				doubt(p, true, "%s", why)
 			}
-			return Doubt{}
+			continue
+		}
+		was := points[i-1]
+		if gain := float64(p.Gross - was.Gross); gain > c.allowance(p, was) && !c.reweighed(was.At, p.At) {
+			doubt(p, true, "it is %.0f g heavier than the %.0f g of %s, and a wheel does not gain weight", gain, float64(was.Gross), was.At.In(c.Loc).Format("2006-01-02 15:04"))
+			continue
+		}
+		if standings == nil {
+			standings = f.Standings()
+		}
+		st := standings[i]
+		loss := float64(st.Loss)
+		if st.Verdict == drying.Unlikely && (loss < st.Expected.Low-clearlyOff || loss > st.Expected.High+clearlyOff) {
+			doubt(p, true, "it would be %s of loss where its curve says %.1f to %.1f %%", pct(st.Loss), 100*math.Max(0, st.Expected.Low), 100*st.Expected.High)
 		}
 	}
-	if r := float64(gross / usual); usual > 0 && (r < 0.02 || r > 50) {
-		return Doubt{Why: fmt.Sprintf("a %s weighs about %.0f g; a bare number is grams", c.Variety.Name, float64(usual))}
-	}
-	return Doubt{}
+	return out
 }
 
-type weighed struct {
-	At time.Time
-	SD float64
+// allowance is how much heavier a weighing may seem before it is doubted: what
+// two readings of the scale may differ by, and what damp air adds.
+func (c Case) allowance(p, was wheel.LossPoint) float64 {
+	noise := math.Hypot(p.SD, math.Max(was.SD, p.SD)) * float64(c.Life.Chain.Green)
+	return math.Max(2*float64(c.Life.Chain.Step), 3*noise)
 }
 
-// before is the last gross weight the scale showed at or before an instant, of
-// a weighing since the last coat, core or cut.
-func (c Case) before(at time.Time) (weighed, quantity.Grams, bool) {
-	var w weighed
-	var g quantity.Grams
-	ok := false
-	for _, p := range c.Life.Chain.Points {
-		if !p.At.After(at) {
-			w, g, ok = weighed{p.At, p.SD}, p.Gross, true
-		}
-	}
+// reweighed says whether a coat, core or cut lies between two instants.
+func (c Case) reweighed(from, to time.Time) bool {
 	for _, e := range c.Life.Entries {
-		if (e.Weight > 0 || e.Before > 0) && !e.At.After(at) && !e.At.Before(w.At) && e.Kind.Reweighs() {
-			g, w.At, ok = e.Weight, e.At, e.Weight > 0
-		} else if e.Kind.Reweighs() && !e.At.After(at) && !e.At.Before(w.At) {
-			ok = false
+		if e.Kind.Reweighs() && !e.At.Before(from) && !e.At.After(to) {
+			return true
 		}
 	}
-	return w, g, ok
+	return false
 }
 
-// coatPending says whether a coat, core or cut without a weight after it lies
-// between the last weighing and at: the next weight then sets the link.
-func (c Case) coatPending(at time.Time) bool {
-	pending := false
-	for _, e := range c.Life.Entries {
-		if e.At.After(at) {
-			break
-		}
-		switch {
-		case e.Kind.Reweighs():
-			pending = e.Weight == 0 && e.Removed == 0
-		case e.Weight > 0:
-			pending = false
+// oddSize says why a first weight is unlikely, or "".
+func (c Case) oddSize(gross quantity.Grams) string {
+	for _, o := range c.Sisters {
+		if g := o.Life.Chain.Green; g > 0 {
+			if r := float64(gross / g); r < 0.5 || r > 2 {
+				return fmt.Sprintf("its sisters came to about %.0f g each", float64(g))
+			}
+			return ""
 		}
 	}
-	return pending
-}
-
-func (c Case) point(gross quantity.Grams, at time.Time) drying.Point {
-	return drying.Point{Day: c.Day(at), Loss: c.Life.Chain.Of(gross), SD: c.Life.Chain.SDOf(gross)}
-}
-
-func (c Case) offCurve(gross quantity.Grams, at time.Time) Doubt {
-	p, ok := c.Life.Chain.Last()
-	if !ok || at.Before(p.At) {
-		// An earlier weight filled in later lies between others: the chain's
-		// present stretch may not be its own, so it is taken as it comes.
-		return Doubt{}
+	if u := c.Variety.Weight; u > 0 && (gross < u/20 || gross > u*50) {
+		return fmt.Sprintf("a usual %s is about %.0f g; a bare number is grams", c.Variety.Name, float64(u))
 	}
-	st := c.Forecast().Judge(c.point(gross, at))
-	loss := float64(st.Loss)
-	if st.Verdict != drying.Unlikely || loss > st.Expected.Low-clearlyOff && loss < st.Expected.High+clearlyOff {
-		return Doubt{}
-	}
-	return c.sister(Doubt{Why: fmt.Sprintf("it would be %s of loss where its curve says %.1f to %.1f %%", pct(st.Loss), 100*st.Expected.Low, 100*st.Expected.High)}, gross, at)
+	return ""
 }
 
-// sister looks for a sister wheel whose curve the weight fits.
-func (c Case) sister(d Doubt, gross quantity.Grams, at time.Time) Doubt {
-	best := 2.0
+// fits looks for the sister wheel whose own curve a weight fits best.
+func (c Case) fits(gross quantity.Grams, at time.Time) string {
+	best, tag := 2.0, ""
 	for _, o := range c.Sisters {
 		if o.Life.Chain.Green == 0 || at.Before(o.Life.Chain.Began) {
 			continue
 		}
-		if z := math.Abs(drying.Estimate(o.alone()).Judge(o.point(gross, at)).Z); z < best {
-			best, d.Sister = z, o.Life.Tag
+		p := drying.Point{Day: o.Day(at), Loss: o.Life.Chain.Of(gross), SD: o.Life.Chain.SDOf(gross)}
+		if z := math.Abs(drying.Estimate(o.alone()).Judge(p).Z); z < best {
+			best, tag = z, o.Life.Tag
 		}
 	}
-	return d
+	return tag
 }

@@ -1,0 +1,142 @@
+package cli
+
+import (
+	"fmt"
+
+	"github.com/spf13/cobra"
+
+	"rindkeep/cave/quantity"
+	"rindkeep/cmd/text"
+	"rindkeep/store"
+	"rindkeep/wheel"
+	"rindkeep/wheel/drying"
+	"rindkeep/wheel/verdict"
+)
+
+// waxCaution stands wherever wax is about to be melted.
+const waxCaution = "CAUTION: hot wax burns skin and catches fire. Never leave it; use a thermostat and thermometer;\nno water on burning wax; read the wax's safety sheet for its flash point, and follow your local rules."
+
+func (a *app) coatCmd() *cobra.Command {
+	var before, after, note string
+	c := a.cmd("coat "+whatHelp+" KIND", "Record a coat: wax, cloth, breathable, foil, oil, film", `
+rindkeep coat 261120A-03 wax --before 1905 --after 1948
+rindkeep coat 261120A cloth                     a whole lot, weights not taken
+rindkeep coat 261120A-03 wax --at "yesterday 16:00"`, atLeast("WHAT", "KIND"), func(cmd *cobra.Command, args []string) error {
+		kind, err := drying.ParseCoat(args[len(args)-1])
+		if err != nil {
+			return at("KIND", usageError{err.Error()})
+		}
+		w0, _, err := maybe("--before", before, quantity.ParseWeight)
+		if err != nil {
+			return err
+		}
+		w1, _, err := maybe("--after", after, quantity.ParseWeight)
+		if err != nil {
+			return err
+		}
+		if w0 > 0 && w1 > 0 && w1 < w0 {
+			return at("--after", fmt.Errorf("the weight after the coat (%s) is under the weight before it (%s); a coat adds weight", a.units.Weight(w1), a.units.Weight(w0)))
+		}
+		return a.update(func(s *session) error { return s.coat(args[:len(args)-1], string(kind), w0, w1, note) })
+	})
+	f := c.Flags()
+	f.StringVar(&before, "before", "", "`WEIGHT` before the coat")
+	f.StringVar(&after, "after", "", "`WEIGHT` after it")
+	f.StringVar(&note, "note", "", "a `TEXT` to keep with it")
+	return a.completesArgs(c, func(s *session, nth int, word string) []string {
+		out := whatWords(s, word)
+		if nth > 0 {
+			for _, k := range drying.Coats() {
+				out = append(out, string(k))
+			}
+		}
+		return out
+	})
+}
+
+func (s *session) coat(what []string, kind string, before, after quantity.Grams, note string) error {
+	when, _, err := s.moment()
+	if err != nil {
+		return err
+	}
+	ws, err := s.pick(what)
+	if err != nil {
+		return err
+	}
+	if len(ws) != 1 && (before > 0 || after > 0) {
+		return usagef("--before and --after are of one wheel, and %d are named; coat them one by one", len(ws))
+	}
+	if len(ws) == 0 {
+		s.print("no wheels: nothing recorded\n")
+		return nil
+	}
+	var entries []wheel.Entry
+	var early []string
+	for _, w := range ws {
+		why, err := s.tooEarly(w)
+		if err != nil {
+			return err
+		}
+		if why != "" {
+			early = append(early, why)
+		}
+		entries = append(entries, s.entry(wheel.Entry{Subject: w.Wheel, Kind: wheel.CoatedOn, At: when, Coat: kind, Before: before, Weight: after, Note: note}))
+	}
+	res, err := s.tx.Put(entries...)
+	if err != nil {
+		return err
+	}
+	if s.json {
+		return s.document(struct {
+			Schema string   `json:"schema"`
+			At     string   `json:"at"`
+			Coat   string   `json:"coat"`
+			Wheels []string `json:"wheels"`
+			Tare   *float64 `json:"coat_g"`
+			Same   bool     `json:"no_change"`
+		}{schema("coat"), instant(when, s.loc), kind, tagsOf(ws), grams(max(0, after-before)), res.Written == 0})
+	}
+	if res.Written == 0 {
+		s.print("no change, coated so already: %s\n", someOf(tagsOf(ws)))
+		return nil
+	}
+	s.print("coated %s with %s: %s\n", text.Count(len(ws), "wheel"), kind, someOf(tagsOf(ws)))
+	if before > 0 && after > 0 {
+		s.print("the coat weighs %s and counts as no loss or gain\n", s.units.Weight(after-before))
+	} else {
+		s.next("weights before and after were not both taken: the loss goes on from the curve, less surely")
+	}
+	for i, why := range early {
+		if i == 6 {
+			s.next("and %d more not ready by the gate", len(early)-i)
+			break
+		}
+		s.next("early: %s", why)
+	}
+	if len(early) > 0 {
+		s.next("a coat over a damp rind weeps, blisters and rots: look at it in a few days")
+	}
+	if kind == string(drying.Wax) {
+		s.next("%s", waxCaution)
+	}
+	return nil
+}
+
+// tooEarly says why a wheel is not ready for its coat by the gate of its plan,
+// or "". The coat is recorded all the same, as the book says what happened.
+func (s *session) tooEarly(w store.Standing) (string, error) {
+	when, _, err := s.moment()
+	if err != nil {
+		return "", err
+	}
+	c, gated, err := s.gatedCase(w, when)
+	if err != nil || !gated || len(c.Life.Coats) > 0 {
+		return "", err
+	}
+	v := c.Dry(when)
+	switch v.Answer {
+	case verdict.DryEnough, verdict.TooDry:
+		return "", nil
+	}
+	return fmt.Sprintf("%s was %s: %s", w.Tag, v.Answer, v.Advice), nil
+}

@@ -1,0 +1,302 @@
+package cli
+
+import (
+	"encoding/csv"
+	"fmt"
+	"math"
+	"os"
+	"path/filepath"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"rindkeep/cave/day"
+	"rindkeep/cmd/plot"
+	"rindkeep/store"
+	"rindkeep/wheel/drying"
+	"rindkeep/wheel/verdict"
+)
+
+func (a *app) curveCmd() *cobra.Command {
+	var svg string
+	var asCSV bool
+	var days int
+	c := a.cmd("curve TAG|LOT", "Weights against the expected and the own curve", `
+rindkeep curve 261120A-03
+rindkeep curve 261120A                      the whole lot in one picture
+rindkeep curve 261120A-03 --svg curve.svg
+rindkeep curve 261120A-03 --csv > curve.csv`, exactly("TAG"), func(cmd *cobra.Command, args []string) error {
+		if asCSV && a.json {
+			return usagef("give --csv or --json, not both")
+		}
+		if days < 0 || days > 3650 {
+			return usagef("--days %d is out of range; give 1 to 3650", days)
+		}
+		return a.view(func(s *session) error { return s.curve(args[0], svg, asCSV, days) })
+	})
+	f := c.Flags()
+	f.StringVar(&svg, "svg", "", "write the picture to `FILE`")
+	f.BoolVar(&asCSV, "csv", false, "print the figures as CSV")
+	f.IntVar(&days, "days", 0, "`N` days to draw (default: as far as the next steps)")
+	return a.completesArgs(c, func(s *session, _ int, word string) []string { return whatWords(s, word)[1:] })
+}
+
+type curvePoint struct {
+	Day  float64 `json:"day"`
+	Date string  `json:"date"`
+	Loss float64 `json:"loss_pct"`
+	Note string  `json:"standing"`
+}
+
+type curveBand struct {
+	Day  float64 `json:"day"`
+	Loss est     `json:"loss_pct"`
+}
+
+type curveSheet struct {
+	Schema   string       `json:"schema"`
+	Wheel    string       `json:"wheel"`
+	Began    *string      `json:"began"`
+	Points   []curvePoint `json:"points"`
+	Expected []curveBand  `json:"expected"`
+	Own      []curveBand  `json:"own"`
+	Basis    string       `json:"basis"`
+	Target   *float64     `json:"target_loss_pct"`
+	On       *expectedDoc `json:"expected_on"`
+}
+
+// drawn is a wheel's curve ready to print.
+type drawn struct {
+	c        verdict.Case
+	f        drying.Forecast
+	v        verdict.Dry
+	gated    bool
+	horizon  float64
+	points   []curvePoint
+	expected []curveBand
+	own      []curveBand
+	target   float64 // percent; NaN: none
+}
+
+func (s *session) drawnOf(st store.Standing, days int) (drawn, error) {
+	at, _, err := s.asOf()
+	if err != nil {
+		return drawn{}, err
+	}
+	c, gated, err := s.gatedCase(st, at)
+	if err != nil {
+		return drawn{}, err
+	}
+	f := c.Forecast()
+	d := drawn{c: c, f: f, v: c.DryBy(f, at), gated: gated, target: math.NaN()}
+	now := math.Max(c.Day(at), 0)
+	d.horizon = math.Ceil(math.Max(14, now*1.3+3))
+	if gated && len(c.Life.Coats) == 0 {
+		d.target = c.TargetLoss().Percent()
+		if d.v.On != nil {
+			d.horizon = math.Max(d.horizon, math.Min(math.Ceil(c.Day(d.v.On.Best.Noon(s.loc)))+4, now+120))
+		}
+	}
+	if days > 0 {
+		d.horizon = float64(days)
+	}
+	ss := f.Standings()
+	for i, p := range c.Life.Chain.Points {
+		l := rounded(p.Loss().Percent(), 10)
+		d.points = append(d.points, curvePoint{rounded(p.Day, 6), day.At(p.At, s.loc).String(), l, string(ss[i].Verdict)})
+	}
+	step := 1.0
+	for d.horizon/step > 400 {
+		step++
+	}
+	for x := 0.0; x <= d.horizon; x += step {
+		d.expected = append(d.expected, curveBand{x, pctEst(f.Expected(x))})
+		d.own = append(d.own, curveBand{x, pctEst(f.Loss(x))})
+	}
+	return d, nil
+}
+
+func (s *session) curve(word, svg string, asCSV bool, days int) error {
+	ws, err := s.pick([]string{word})
+	if err != nil {
+		return err
+	}
+	if len(ws) == 0 {
+		return fmt.Errorf("no wheel of %s is here any more; name one by its tag", safeWord(word))
+	}
+	var all []drawn
+	for _, w := range ws {
+		d, err := s.drawnOf(w, days)
+		if err != nil {
+			return err
+		}
+		all = append(all, d)
+		if len(all) == 26 {
+			break
+		}
+	}
+	if len(ws) > len(all) {
+		s.note("the first %d of %d wheels are drawn", len(all), len(ws))
+	}
+	if asCSV {
+		return s.curveCSV(all)
+	}
+	ch := chartOf(all, s.loc)
+	if svg != "" {
+		if err := writeFile(svg, []byte(ch.SVG(760, 420))); err != nil {
+			return err
+		}
+		s.note("picture written to %s", safeWord(svg))
+	}
+	if s.json {
+		return s.document(sheetOf(all[0]))
+	}
+	if svg != "" {
+		return nil
+	}
+	s.curveText(all, ch)
+	return nil
+}
+
+func sheetOf(d drawn) curveSheet {
+	doc := curveSheet{Schema: schema("curve"), Wheel: d.c.Life.Tag, Points: filled(d.points), Expected: filled(d.expected), Own: filled(d.own), Basis: d.f.Basis(), Target: num(d.target)}
+	if d.c.Life.Chain.Green > 0 {
+		t := d.c.Life.Chain.Began.In(d.c.Loc).Format(time.RFC3339)
+		doc.Began = &t
+	}
+	if d.v.On != nil {
+		doc.On = &expectedDoc{d.v.On.Best.String(), d.v.On.Low.String(), dateOrNull(d.v.On.High)}
+	}
+	return doc
+}
+
+// chartOf lays out one wheel with its bands, or several wheels' weights.
+func chartOf(all []drawn, loc *time.Location) plot.Chart {
+	d := all[0]
+	ch := plot.Chart{Title: d.c.Life.Tag, XLabel: "days since drying began", YLabel: "loss, % of green weight", Target: math.NaN()}
+	if d.gated {
+		ch.Target, ch.TargetAs = d.target, "loss to coat at"
+	}
+	for _, k := range d.c.Life.Coats {
+		ch.Marks = append(ch.Marks, plot.Mark{X: d.c.Day(k.At), Word: "coated with " + k.Coat})
+	}
+	for _, b := range d.expected {
+		ch.Expected = append(ch.Expected, plot.Band{X: b.Day, Low: *b.Loss.Low, High: *b.Loss.High})
+	}
+	if len(all) > 1 {
+		ch.Title = "lot " + d.c.Life.Make.Lot
+		for _, o := range all {
+			l := plot.Line{Name: o.c.Life.Tag}
+			for _, p := range o.points {
+				l.XY = append(l.XY, plot.XY{X: p.Day, Y: p.Loss})
+			}
+			ch.Others = append(ch.Others, l)
+		}
+		return ch
+	}
+	for _, b := range d.own {
+		ch.Own = append(ch.Own, plot.XY{X: b.Day, Y: *b.Loss.Best})
+		ch.OwnBand = append(ch.OwnBand, plot.Band{X: b.Day, Low: *b.Loss.Low, High: *b.Loss.High})
+	}
+	for _, p := range d.points {
+		ch.Points = append(ch.Points, plot.XY{X: p.Day, Y: p.Loss})
+	}
+	if d.v.On != nil {
+		ch.Marks = append(ch.Marks, plot.Mark{X: d.c.Day(d.v.On.Best.Noon(loc)), Word: "expected dry enough " + d.v.On.Best.Short()})
+	}
+	return ch
+}
+
+func (s *session) curveText(all []drawn, ch plot.Chart) {
+	d := all[0]
+	if len(all) > 1 {
+		s.print("%s  %d wheels\n\n", s.style("1")(ch.Title), len(all))
+		s.lines(ch.Text(s.env.width(), 16))
+		s.print("%s\n", ch.Legend())
+		for i, o := range ch.Others {
+			s.print("  %c %s", "abcdefghijklmnpqrstuvwxyz"[i%25], o.Name)
+			if i%4 == 3 || i == len(ch.Others)-1 {
+				s.print("\n")
+			}
+		}
+		return
+	}
+	s.print("%s  %s\n\n", s.style("1")(d.c.Life.Tag), d.c.Variety.Title)
+	s.lines(ch.Text(s.env.width(), 16))
+	s.print("%s\n\n", ch.Legend())
+	if len(d.points) == 0 {
+		s.print("no weights yet: the curve is what physics expects of its size, make and room\n")
+		return
+	}
+	green := d.c.Life.Chain.Green
+	now := math.Max(d.c.Day(s.now), 0)
+	for _, ahead := range []float64{0, 7, 30} {
+		e := d.f.Loss(now + ahead)
+		when := "now"
+		if ahead > 0 {
+			when = fmt.Sprintf("in %.0f days", ahead)
+		}
+		s.print("%-11s loss %.1f %% (%.1f to %.1f), %s of cheese\n", when, 100*e.Best, 100*e.Low, 100*e.High, s.units.Weight(net(green, e.Best)))
+	}
+	if d.gated && len(d.c.Life.Coats) == 0 {
+		s.print("dry enough to coat? %s\n", answerLine(d.v))
+	}
+	if d.v.Leak != "" {
+		s.print("LEAK: %s\n", d.v.Leak)
+	}
+	for _, p := range d.points {
+		if p.Note == string(drying.Unlikely) {
+			s.print("the weight of %s (%.1f %%) is unlikely: weigh again, or withdraw it with rindkeep strike\n", p.Date, p.Loss)
+		}
+	}
+}
+
+func (s *session) curveCSV(all []drawn) error {
+	w := csv.NewWriter(s.env.Out)
+	_ = w.Write([]string{"wheel", "what", "day", "date", "loss_pct", "low_pct", "high_pct"})
+	f := func(p *float64) string {
+		if p == nil {
+			return ""
+		}
+		return fmt.Sprintf("%.6g", *p)
+	}
+	for _, d := range all {
+		for _, p := range d.points {
+			_ = w.Write([]string{d.c.Life.Tag, "weighed", fmt.Sprintf("%.6g", p.Day), p.Date, fmt.Sprintf("%.6g", p.Loss), "", ""})
+		}
+		for _, set := range []struct {
+			name string
+			list []curveBand
+		}{{"expected", d.expected}, {"own", d.own}} {
+			for _, b := range set.list {
+				_ = w.Write([]string{d.c.Life.Tag, set.name, fmt.Sprintf("%.6g", b.Day), day.At(d.c.Time(b.Day), s.loc).String(), f(b.Loss.Best), f(b.Loss.Low), f(b.Loss.High)})
+			}
+		}
+	}
+	w.Flush()
+	return w.Error()
+}
+
+// writeFile writes a file whole or not at all.
+func writeFile(path string, data []byte) error {
+	tmp, err := os.CreateTemp(filepath.Dir(path), ".rindkeep-*")
+	if err != nil {
+		return fmt.Errorf("cannot write %s: %s", safeWord(path), plainOS(err))
+	}
+	defer os.Remove(tmp.Name())
+	if _, err := tmp.Write(data); err != nil {
+		tmp.Close()
+		return fmt.Errorf("cannot write %s: %s", safeWord(path), plainOS(err))
+	}
+	if err := tmp.Chmod(0o644); err != nil {
+		tmp.Close()
+		return err
+	}
+	if err := tmp.Close(); err != nil {
+		return err
+	}
+	if err := os.Rename(tmp.Name(), path); err != nil {
+		return fmt.Errorf("cannot write %s: %s", safeWord(path), plainOS(err))
+	}
+	return nil
+}

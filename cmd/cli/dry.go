@@ -1,0 +1,285 @@
+package cli
+
+import (
+	"fmt"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"rindkeep/cave/quantity"
+	"rindkeep/cmd/text"
+	"rindkeep/store"
+	"rindkeep/wheel/drying"
+	"rindkeep/wheel/verdict"
+)
+
+func (a *app) dryCmd() *cobra.Command {
+	c := a.cmd("dry [WHAT...]", "Dry enough to wax? The verdict, with figures and reasons", `
+rindkeep dry                     every wheel that waits for its coat
+rindkeep dry 261120A-03          one wheel, rule by rule
+rindkeep dry 261120A --on 2026-11-28`, cobra.ArbitraryArgs, func(cmd *cobra.Command, args []string) error {
+		return a.view(func(s *session) error { return s.dry(args) })
+	})
+	return a.completesArgs(c, func(s *session, _ int, word string) []string { return whatWords(s, word) })
+}
+
+type dryDoc struct {
+	Schema string     `json:"schema"`
+	At     string     `json:"at"`
+	Wheels []dryWheel `json:"wheels"`
+}
+
+type ruleDoc struct {
+	Rule string `json:"rule"`
+	Met  bool   `json:"met"`
+	Have string `json:"have"`
+	Need string `json:"need"`
+}
+
+type expectedDoc struct {
+	Best string  `json:"best"`
+	Low  string  `json:"low"`
+	High *string `json:"high"`
+}
+
+type dryWheel struct {
+	Wheel     string       `json:"wheel"`
+	Verdict   string       `json:"verdict"`
+	Loss      *float64     `json:"loss_pct"`
+	Moisture  est          `json:"moisture_pct"`
+	Rate      est          `json:"rate_pct_per_day"`
+	Rules     []ruleDoc    `json:"rules"`
+	Expected  *expectedDoc `json:"expected_on"`
+	Advice    string       `json:"advice"`
+	Present   est          `json:"present_loss_pct"`
+	WeighedAt *string      `json:"weighed_at"`
+	Weighings int          `json:"weighings"`
+	Basis     string       `json:"basis"`
+	Standing  *string      `json:"standing"`
+	Leak      *string      `json:"leak"`
+}
+
+// judged is one wheel with its verdict.
+type judged struct {
+	verdict.Case
+	v        verdict.Dry
+	standing drying.Verdict // of the last weighing; "" without one
+	gated    bool
+}
+
+func (s *session) judge(st store.Standing, at time.Time) (judged, error) {
+	c, gated, err := s.gatedCase(st, at)
+	if err != nil {
+		return judged{}, err
+	}
+	f := c.Forecast()
+	j := judged{Case: c, v: c.DryBy(f, at), gated: gated}
+	if ss := f.Standings(); len(ss) > 1 {
+		j.standing = ss[len(ss)-1].Verdict
+	}
+	return j, nil
+}
+
+func (s *session) dry(args []string) error {
+	at, _, err := s.asOf()
+	if err != nil {
+		return err
+	}
+	named := len(args) > 0
+	if !named {
+		args = []string{"all"}
+	}
+	ws, err := s.pick(args)
+	if err != nil {
+		return err
+	}
+	var list []judged
+	for i, w := range ws {
+		if i%64 == 0 && s.ctx.Err() != nil {
+			return s.ctx.Err()
+		}
+		if !named {
+			waits, err := s.waits(w)
+			if err != nil {
+				return err
+			}
+			if !waits {
+				continue
+			}
+		}
+		j, err := s.judge(w, at)
+		if err != nil {
+			return err
+		}
+		if !named && (j.v.Answer == verdict.Coated || j.Life.Make.Date.Start(s.loc).After(at)) {
+			continue
+		}
+		list = append(list, j)
+	}
+	if s.json {
+		doc := dryDoc{Schema: schema("dry"), At: instant(at, s.loc), Wheels: []dryWheel{}}
+		for _, j := range list {
+			doc.Wheels = append(doc.Wheels, dryOf(j, s.loc))
+		}
+		return s.document(doc)
+	}
+	if len(list) == 1 {
+		s.dryCard(list[0])
+		return nil
+	}
+	s.dryTable(list)
+	return nil
+}
+
+// waits says whether a wheel's plan has it wait at the gate, uncoated, without
+// reading its history.
+func (s *session) waits(w store.Standing) (bool, error) {
+	p, err := s.tx.Plan(w.Plan)
+	if err != nil {
+		return false, err
+	}
+	for _, st := range p.Steps {
+		if st.Gated() {
+			return true, nil
+		}
+	}
+	return false, nil
+}
+
+func dryOf(j judged, loc *time.Location) dryWheel {
+	v := j.v
+	d := dryWheel{
+		Wheel: j.Life.Tag, Verdict: string(v.Answer), Moisture: pctEst(v.Moisture), Rate: pctEst(v.Rate), Rules: []ruleDoc{},
+		Advice: v.Advice, Present: pctEst(v.Present), Weighings: v.Weighings, Basis: v.Basis,
+	}
+	if v.Weighings > 0 {
+		l := rounded(v.Loss.Percent(), 10)
+		d.Loss = &l
+		t := instant(v.WeighedAt, loc)
+		d.WeighedAt = &t
+	}
+	if j.standing != "" {
+		w := string(j.standing)
+		d.Standing = &w
+	}
+	if v.Leak != "" {
+		d.Leak = &v.Leak
+	}
+	for _, r := range v.Rules {
+		d.Rules = append(d.Rules, ruleDoc{r.Name, r.Met, r.Have, r.Need})
+	}
+	if v.On != nil {
+		d.Expected = &expectedDoc{v.On.Best.String(), v.On.Low.String(), dateOrNull(v.On.High)}
+	}
+	return d
+}
+
+// dryWords are the answers as people read them.
+var dryWords = map[verdict.Answer]string{
+	verdict.NotYet: "not yet", verdict.CheckByHand: "check by hand", verdict.DryEnough: "DRY ENOUGH",
+	verdict.TooDry: "TOO DRY", verdict.Coated: "coated", verdict.NoWeights: "no weights",
+}
+
+func (s *session) dryTable(list []judged) {
+	if len(list) == 0 {
+		s.print("no wheel waits for its coat\n")
+		s.next("name wheels to see their figures all the same: rindkeep dry WHAT")
+		return
+	}
+	t := text.Table{Columns: []text.Column{{Title: "wheel"}, {Title: "dry enough?"}, {Title: "loss", Right: true}, {Title: "a day", Right: true}, {Title: "expected", Wrap: true}, {Title: "what to do", Wrap: true}}}
+	ready := map[int]bool{}
+	for i, j := range list {
+		loss, rate, on := "-", "-", ""
+		if j.v.Weighings > 0 {
+			loss = fmt.Sprintf("%.1f %%", j.v.Loss.Percent())
+			rate = fmt.Sprintf("%.2f %%", 100*j.v.Rate.Best)
+		}
+		if j.v.On != nil {
+			on = expectedWords(*j.v.On)
+		}
+		advice := j.v.Advice
+		switch j.standing {
+		case drying.Fast:
+			advice = "drying FAST, look for cracks; " + advice
+		case drying.Slow:
+			advice = "drying SLOWLY, look for slime; " + advice
+		case drying.Unlikely:
+			advice = "last weight UNLIKELY, weigh again; " + advice
+		}
+		t.Add(j.Life.Tag, dryWords[j.v.Answer], loss, rate, on, advice)
+		ready[i] = j.v.Answer == verdict.DryEnough || j.v.Answer == verdict.TooDry
+	}
+	bold := s.style("1")
+	t.Style = func(row, col int, cell string) string {
+		if ready[row] && col < 2 {
+			return bold(cell)
+		}
+		return cell
+	}
+	s.lines(t.Lines(s.env.width()))
+	s.next("\none wheel, rule by rule: rindkeep dry %s", list[0].Life.Tag)
+}
+
+func (s *session) dryCard(j judged) {
+	v := j.v
+	s.print("%s  %s, %d days old", s.style("1")(j.Life.Tag), j.Variety.Title, j.Life.Age(s.today))
+	if j.Life.Place != "" {
+		s.print(", at %s", j.Life.Place)
+	}
+	s.print("\n\n%s\n", s.style("1")("Dry enough to coat?  "+dryWords[v.Answer]))
+	for _, l := range text.Wrap(v.Advice, s.env.width()-2) {
+		s.print("  %s\n", l)
+	}
+	if v.On != nil {
+		s.print("  expected %s, 90 times in 100 between the dates in brackets\n", expectedWords(*v.On))
+	}
+	s.print("\n")
+	t := text.Table{Indent: 2, Columns: []text.Column{{}, {}, {Wrap: true}, {Wrap: true}}}
+	for _, r := range v.Rules {
+		mark := "[ ]"
+		if r.Met {
+			mark = "[x]"
+		}
+		t.Add(mark, r.Name, r.Have, "needs "+r.Need)
+	}
+	s.lines(t.Lines(s.env.width()))
+	s.print("\n")
+	if v.Weighings > 0 {
+		s.print("  loss %.1f %% at the last weighing, %s; now about %.1f %% (%.1f to %.1f)\n", v.Loss.Percent(), v.WeighedAt.In(s.loc).Format("Mon 2 Jan 15:04"), 100*v.Present.Best, 100*v.Present.Low, 100*v.Present.High)
+	}
+	s.print("  moisture about %.1f %% (%.1f to %.1f)\n", 100*v.Moisture.Best, 100*v.Moisture.Low, 100*v.Moisture.High)
+	s.print("  losing %.2f %% a day (%.2f to %.2f)", 100*v.Rate.Best, 100*v.Rate.Low, 100*v.Rate.High)
+	if g := j.Life.Chain.Green; g > 0 {
+		sh := j.Life.Wheel.Shape
+		if area := sh.Surface() * 100; area > 0 {
+			s.print(", %.2f g/dm2 a day", v.Rate.Best*float64(g)/area)
+		}
+	}
+	s.print("; known from %s\n", basisWords(v))
+	for _, n := range j.Life.Chain.Notes {
+		s.print("  note: %s\n", n)
+	}
+	if w := standingWords[j.standing]; w != "" && j.standing != drying.OnCurve {
+		s.print("  last weighing %s\n", w)
+	}
+	if !j.gated {
+		s.print("  its plan %s has no gate: these are the usual figures\n", j.Life.Plan)
+	}
+	if v.Answer == verdict.DryEnough || v.Answer == verdict.CheckByHand {
+		s.next("\ncoated it? rindkeep coat %s wax --before WEIGHT --after WEIGHT", j.Life.Tag)
+		s.next("%s", waxCaution)
+	}
+}
+
+func basisWords(v verdict.Dry) string {
+	switch v.Basis {
+	case drying.FromPrior:
+		return "physics alone"
+	case drying.FromLot:
+		return "physics and its sisters' weights"
+	}
+	return fmt.Sprintf("%s and physics", text.Count(v.Weighings, "weighing"))
+}
+
+// net is the mass of the cheese itself at a loss.
+func net(green quantity.Grams, loss float64) quantity.Grams { return green * quantity.Grams(1-loss) }

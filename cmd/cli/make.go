@@ -1,0 +1,488 @@
+package cli
+
+import (
+	"bufio"
+	"fmt"
+	"strconv"
+	"strings"
+	"time"
+
+	"github.com/google/uuid"
+	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
+
+	"rindkeep/cave"
+	"rindkeep/cave/day"
+	"rindkeep/cave/quantity"
+	"rindkeep/cmd/text"
+	"rindkeep/wheel"
+	"rindkeep/wheel/shape"
+	"rindkeep/wheel/variety"
+)
+
+func (a *app) makeCmd() *cobra.Command {
+	return a.group("make", "Makes: a vat's production on one day",
+		a.makeNewCmd(), a.makeListCmd(), a.makeShowCmd(), a.makeNoteCmd())
+}
+
+// makeFlags are what make new was told.
+type makeFlags struct {
+	variety, date, lot, weight, weights, place, plan string
+	wheels                                           int
+	species, litres, treatment, milkFat, protein     string
+	curd, aside, asideFor, salt, saltRate, saltWhere string
+	moisture, moistureSD, fat, cheeseSalt            string
+	ph                                               float64
+	note, zone                                       string
+	shape                                            shapeFlags
+}
+
+func (a *app) makeNewCmd() *cobra.Command {
+	var m makeFlags
+	c := a.cmd("new", "Write down a make and its wheels", `
+rindkeep make new                                       asks, on a terminal
+rindkeep make new --variety gouda --wheels 4 --weight 2.1kg --place fridge
+rindkeep make new --variety cheddar-waxed --wheels 3 --weights 1940,1952,1937 \
+    --milk cow --litres 60 --treatment raw --curd 6.1kg --salt-rate 1.8%
+rindkeep make new --variety tomme --wheels 6 --on 2026-11-20 --diameter 20cm --height 8cm`, none, func(cmd *cobra.Command, _ []string) error {
+		asked := false
+		cmd.LocalNonPersistentFlags().Visit(func(*pflag.Flag) { asked = true })
+		if !asked {
+			if !a.env.InTTY {
+				return usagef("make new needs at least --variety and --wheels; on a terminal it asks for them")
+			}
+			if err := a.ask(&m); err != nil {
+				return err
+			}
+		}
+		if m.variety == "" {
+			return usagef("--variety is missing; rindkeep variety list shows what there is")
+		}
+		if err := a.create(m.zone); err != nil {
+			return err
+		}
+		return a.update(func(s *session) error { return s.makeNew(&m) })
+	})
+	f := c.Flags()
+	f.StringVar(&m.variety, "variety", "", "`NAME` of the kind of cheese")
+	f.IntVar(&m.wheels, "wheels", 0, "`N` wheels")
+	f.StringVar(&m.weight, "weight", "", "green `WEIGHT` of each wheel, as drying starts")
+	f.StringVar(&m.weights, "weights", "", "green `WEIGHTS`, one for each wheel: 1940,1952,1937")
+	f.StringVar(&m.date, "date", "", "make `DATE` (default: --on, --at or today)")
+	f.StringVar(&m.lot, "lot", "", "lot `CODE` (default: yymmdd and a letter)")
+	f.StringVar(&m.place, "place", "", "`ROOM/RACK/SHELF` they lie in")
+	f.StringVar(&m.plan, "plan", "", "rind plan `NAME` (default: the variety's)")
+	f.StringVar(&m.species, "milk", "", "`SPECIES`: cow, goat, sheep, buffalo")
+	f.StringVar(&m.litres, "litres", "", "`VOLUME` of milk")
+	f.StringVar(&m.treatment, "treatment", "", "`raw|thermised|pasteurised`")
+	f.StringVar(&m.milkFat, "milk-fat", "", "`PERCENT` fat in the milk")
+	f.StringVar(&m.protein, "milk-protein", "", "`PERCENT` protein in the milk")
+	f.StringVar(&m.curd, "curd", "", "`WEIGHT` of curd")
+	f.StringVar(&m.aside, "set-aside", "", "`WEIGHT` of curd set aside")
+	f.StringVar(&m.asideFor, "set-aside-for", "", "what for, a `TEXT`")
+	f.StringVar(&m.salt, "salt", "", "`WEIGHT` of salt given")
+	f.StringVar(&m.saltRate, "salt-rate", "", "salt as a `PERCENT` of the curd")
+	f.StringVar(&m.saltWhere, "salt-where", "", "`curd|brine|rub`")
+	f.StringVar(&m.moisture, "moisture", "", "measured `PERCENT` moisture as drying starts")
+	f.StringVar(&m.moistureSD, "moisture-sd", "", "its standard deviation, `PERCENT`")
+	f.StringVar(&m.fat, "fat", "", "measured `PERCENT` fat as drying starts")
+	f.StringVar(&m.cheeseSalt, "cheese-salt", "", "measured `PERCENT` salt as drying starts")
+	f.Float64Var(&m.ph, "ph", 0, "`PH` as drying starts")
+	m.shape.add(c)
+	f.StringVar(&m.note, "note", "", "a `TEXT` to keep with it")
+	f.StringVar(&m.zone, "zone", "", "IANA time `ZONE` of a new book (default: this machine's)")
+	f.SortFlags = false
+	a.completes(c, "variety", (*session).varietyNames)
+	a.completes(c, "plan", (*session).planNames)
+	a.completes(c, "place", (*session).roomNames)
+	return c
+}
+
+func (s *session) varietyNames() []string {
+	var out []string
+	vs, err := s.tx.Varieties()
+	if err != nil {
+		return nil
+	}
+	for _, v := range vs {
+		out = append(out, v.Name)
+	}
+	return out
+}
+
+func (s *session) planNames() []string {
+	var out []string
+	ps, err := s.tx.Plans()
+	if err != nil {
+		return nil
+	}
+	for _, p := range ps {
+		out = append(out, p.Name)
+	}
+	return out
+}
+
+// ask asks on the terminal for what a make needs; an empty answer takes the
+// default in brackets.
+func (a *app) ask(m *makeFlags) error {
+	in := bufio.NewScanner(a.env.In)
+	line := func(question, def string) (string, error) {
+		if err := a.ctx.Err(); err != nil {
+			return "", err
+		}
+		if def != "" {
+			question += " [" + def + "]"
+		}
+		fmt.Fprintf(a.env.Err, "%s: ", question)
+		if !in.Scan() {
+			return "", usagef("the answers ended early; nothing was recorded")
+		}
+		if w := strings.TrimSpace(in.Text()); w != "" {
+			return w, nil
+		}
+		return def, nil
+	}
+	until := func(question, def string, ok func(string) error) (string, error) {
+		for {
+			w, err := line(question, def)
+			if err != nil {
+				return "", err
+			}
+			if err := ok(w); err != nil {
+				fmt.Fprintf(a.env.Err, "  %s\n", err)
+				continue
+			}
+			return w, nil
+		}
+	}
+	var names []string
+	for _, v := range variety.Builtin() {
+		names = append(names, v.Name)
+	}
+	_ = a.view(func(s *session) error { names = s.varietyNames(); return nil })
+	fmt.Fprintln(a.env.Err, "kinds of cheese:")
+	for _, l := range text.Wrap(strings.Join(names, "  "), 76) {
+		fmt.Fprintf(a.env.Err, "  %s\n", l)
+	}
+	known := func(w string) error {
+		for _, n := range names {
+			if n == w {
+				return nil
+			}
+		}
+		return fmt.Errorf("no variety %q; take one from the list, or add your own with rindkeep variety add", safeWord(w))
+	}
+	var err error
+	if m.variety, err = until("what kind of cheese?", "", known); err != nil {
+		return err
+	}
+	if m.date, err = until("made when?", "today", func(w string) error { _, err := day.Parse(w, day.At(a.env.Now(), time.Local)); return err }); err != nil {
+		return err
+	}
+	n, err := until("how many wheels?", "1", func(w string) error {
+		if n, err := strconv.Atoi(w); err != nil || n < 1 || n > 10000 {
+			return fmt.Errorf("give a number from 1 to 10000")
+		}
+		return nil
+	})
+	if err != nil {
+		return err
+	}
+	m.wheels, _ = strconv.Atoi(n)
+	if m.weights, err = until("green weights, one for each or one for all (empty: not weighed)", "", func(w string) error {
+		if w == "" {
+			return nil
+		}
+		_, err := weightList(w, m.wheels)
+		return err
+	}); err != nil {
+		return err
+	}
+	if m.treatment, err = until("milk raw, thermised or pasteurised? (empty: not said)", "", func(w string) error {
+		if w == "" {
+			return nil
+		}
+		_, err := wheel.ParseTreatment(w)
+		return err
+	}); err != nil {
+		return err
+	}
+	m.place, err = until("where do they lie? room/rack/shelf (empty: nowhere yet)", "", func(w string) error {
+		if w == "" {
+			return nil
+		}
+		_, err := cave.ParsePlace(w)
+		return err
+	})
+	return err
+}
+
+// weightList reads one weight for each of n wheels, or one for all of them.
+func weightList(s string, n int) ([]quantity.Grams, error) {
+	var out []quantity.Grams
+	for _, w := range strings.FieldsFunc(s, func(r rune) bool { return r == ',' || r == ';' || r == ' ' }) {
+		g, err := quantity.ParseWeight(w)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, g)
+	}
+	switch {
+	case len(out) == 1 && n > 1:
+		for len(out) < n {
+			out = append(out, out[0])
+		}
+	case len(out) != n:
+		return nil, fmt.Errorf("%d weights for %s; give one for each, or one for all", len(out), text.Count(n, "wheel"))
+	}
+	return out, nil
+}
+
+// youngDays is the age up to which a make that is written down late is kept
+// from its make date: what was not done since then is late. An older one is
+// kept from the day it is written, or its whole past would be late.
+const youngDays = 31
+
+func (s *session) makeNew(m *makeFlags) error {
+	mk, v, err := s.makeOf(m)
+	if err != nil {
+		return err
+	}
+	given := s.on != "" || s.at != ""
+	since, _, err := s.moment()
+	if err != nil {
+		return err
+	}
+	weighedAt := since
+	if !given {
+		if mk.Date < s.today {
+			weighedAt = mk.Date.Noon(s.loc)
+		}
+		if s.today-mk.Date <= youngDays {
+			since = weighedAt
+		}
+	}
+	n := m.wheels
+	if n == 0 && m.weights != "" {
+		n = len(strings.FieldsFunc(m.weights, func(r rune) bool { return r == ',' || r == ';' || r == ' ' }))
+	}
+	if n == 0 && (m.weight != "" || m.place != "") {
+		n = 1
+	}
+	if n < 0 || n > 10000 {
+		return usagef("--wheels %d is out of range; give 0 to 10000", n)
+	}
+	if m.weight != "" && m.weights != "" {
+		return usagef("give --weight for all or --weights one by one, not both")
+	}
+	var weights []quantity.Grams
+	if w := m.weight + m.weights; w != "" {
+		if weights, err = weightList(w, n); err != nil {
+			return at("--weights", usageError{err.Error()})
+		}
+	}
+	ws, err := s.wheelsOf(m, mk, v, n, weights, since)
+	if err != nil {
+		return err
+	}
+	if err := s.tx.PutMake(mk); err != nil {
+		return err
+	}
+	if err := s.tx.AddWheels(ws); err != nil {
+		return err
+	}
+	var entries []wheel.Entry
+	for i, g := range weights {
+		entries = append(entries, s.entry(wheel.Entry{Subject: ws[i].ID, Kind: wheel.Weighed, At: weighedAt, Weight: g, Note: "green weight"}))
+	}
+	if _, err := s.tx.Put(entries...); err != nil {
+		return err
+	}
+	var tags []string
+	for _, w := range ws {
+		tags = append(tags, w.Tag)
+	}
+	if s.json {
+		return s.document(struct {
+			Schema string   `json:"schema"`
+			Make   makeDoc  `json:"make"`
+			Wheels []string `json:"wheels"`
+		}{schema("make-new"), s.makeDocOf(mk, len(ws)), filled(tags)})
+	}
+	s.print("lot %s, %s, made %s: %s", mk.Lot, v.Title, mk.Date.Long(), text.Count(len(ws), "wheel"))
+	if len(tags) > 0 {
+		s.print(", %s", text.Tags(tags))
+	}
+	s.print("\n")
+	if mk.Milk.Treatment == wheel.Raw {
+		s.print("%s\n", rawCaution(v))
+	}
+	if len(ws) > 0 {
+		s.next("plan %s. What is due: rindkeep today", ws[0].Plan)
+		if len(weights) == 0 {
+			s.next("weigh each as drying starts, that is its green weight: rindkeep weigh %s WEIGHT", ws[0].Tag)
+		}
+	}
+	return nil
+}
+
+// rawCaution is what stands beside raw milk.
+func rawCaution(v variety.Variety) string {
+	c := "CAUTION: raw milk can carry disease. Hold, test and sell only as your local law says."
+	if v.Limits.RawMinDays > 0 {
+		c += fmt.Sprintf("\n(21 CFR 133, for information: %d days at %.1f C or more before sale; check your own law.)", v.Limits.RawMinDays, float64(v.Limits.RawMinTemp))
+	}
+	return c
+}
+
+func (s *session) makeOf(m *makeFlags) (wheel.Make, variety.Variety, error) {
+	var mk wheel.Make
+	v, err := s.tx.Variety(m.variety)
+	if err != nil {
+		return mk, v, at("--variety", err)
+	}
+	id, err := uuid.NewV7()
+	if err != nil {
+		return mk, v, err
+	}
+	when, _, err := s.moment()
+	if err != nil {
+		return mk, v, err
+	}
+	mk = wheel.Make{ID: id, Lot: m.lot, Date: day.At(when, s.loc), Variety: v.Name, Note: m.note, Written: s.now, By: s.who, SetAsideFor: m.asideFor, SaltWhere: m.saltWhere}
+	if m.date != "" {
+		if mk.Date, err = day.Parse(m.date, s.today); err != nil {
+			return mk, v, at("--date", usageError{"--date " + err.Error()})
+		}
+		if mk.Date > day.At(when, s.loc) {
+			return mk, v, at("--date", fmt.Errorf("the make date %s is in the future: only what has happened can be recorded", mk.Date))
+		}
+	}
+	if mk.Lot == "" {
+		mk.Lot = wheel.DefaultLot(mk.Date, s.tx.HasLot)
+	}
+	if err := cave.CheckTag("lot", mk.Lot); err != nil {
+		return mk, v, at("--lot", err)
+	}
+	if m.treatment != "" {
+		if mk.Milk.Treatment, err = need("--treatment", m.treatment, wheel.ParseTreatment); err != nil {
+			return mk, v, err
+		}
+	}
+	mk.Milk.Species = strings.ToLower(m.species)
+	if mk.Milk.Litres, _, err = maybe("--litres", m.litres, quantity.ParseVolume); err != nil {
+		return mk, v, err
+	}
+	for _, x := range []struct {
+		flag, value string
+		to          *quantity.Grams
+	}{{"--curd", m.curd, &mk.Curd}, {"--set-aside", m.aside, &mk.SetAside}, {"--salt", m.salt, &mk.SaltMass}} {
+		if *x.to, _, err = maybe(x.flag, x.value, parseBulk); err != nil {
+			return mk, v, err
+		}
+	}
+	c := v.Composition
+	mk.Start = wheel.Composition{Moisture: c.Moisture, MoistureSD: c.MoistureSD, Fat: c.Fat, FatSD: 0.01, Salt: c.Salt, SaltSD: 0.002, PH: c.PH}
+	if m.ph != 0 {
+		if m.ph < 3.5 || m.ph > 8 {
+			return mk, v, at("--ph", fmt.Errorf("a pH of %.4g is out of range; give 3.5 to 8", m.ph))
+		}
+		mk.Start.PH = m.ph
+	}
+	if m.moisture != "" {
+		mk.Start.MoistureSD, mk.Start.Measured = 0.005, true // an oven or balance: common practice, no source
+	}
+	for _, x := range []struct {
+		flag, value string
+		to          *quantity.Fraction
+	}{{"--milk-fat", m.milkFat, &mk.Milk.Fat}, {"--milk-protein", m.protein, &mk.Milk.Protein}, {"--salt-rate", m.saltRate, &mk.SaltRate},
+		{"--moisture", m.moisture, &mk.Start.Moisture}, {"--moisture-sd", m.moistureSD, &mk.Start.MoistureSD}, {"--fat", m.fat, &mk.Start.Fat}, {"--cheese-salt", m.cheeseSalt, &mk.Start.Salt}} {
+		p, ok, err := maybe(x.flag, x.value, quantity.ParsePercent)
+		if err != nil {
+			return mk, v, err
+		}
+		if ok {
+			*x.to = p
+		}
+	}
+	if mk.SaltRate > 0 && mk.SaltMass == 0 {
+		mk.SaltMass = wheel.SaltFor(mk.Curd-mk.SetAside, mk.SaltRate)
+	}
+	return mk, v, mk.Check()
+}
+
+// parseBulk reads the weight of a vat's worth of curd or salt, which may be
+// heavier than any wheel.
+func parseBulk(w string) (quantity.Grams, error) {
+	if g, err := quantity.ParseWeight(w); err == nil {
+		return g, nil
+	}
+	if kg, ok := strings.CutSuffix(strings.ToLower(strings.ReplaceAll(w, " ", "")), "kg"); ok {
+		if x, err := strconv.ParseFloat(kg, 64); err == nil && x > 0 && x <= 1e5 {
+			return quantity.Grams(x * 1000), nil
+		}
+	}
+	_, err := quantity.ParseWeight(w)
+	return 0, err
+}
+
+// density of fresh cheese, kg/m3: common practice, no source. It only scales
+// the measures of a wheel that nobody measured.
+const density = 1080
+
+func (s *session) wheelsOf(m *makeFlags, mk wheel.Make, v variety.Variety, n int, weights []quantity.Grams, since time.Time) ([]wheel.Wheel, error) {
+	given, err := m.shape.given()
+	if err != nil {
+		return nil, err
+	}
+	plan := m.plan
+	if plan == "" {
+		plan = v.Plan
+	}
+	p, err := s.tx.Plan(plan)
+	if err != nil {
+		return nil, at("--plan", err)
+	}
+	var place cave.Place
+	if m.place != "" {
+		if place, err = cave.ParsePlace(m.place); err != nil {
+			return nil, at("--place", usageError{err.Error()})
+		}
+		if place, err = s.placeIn(place); err != nil {
+			return nil, at("--place", err)
+		}
+	}
+	var out []wheel.Wheel
+	for i := 1; i <= n; i++ {
+		id, err := uuid.NewV7()
+		if err != nil {
+			return nil, err
+		}
+		sh := given
+		if !sh.Known() {
+			sh = usualShape(v, weights, i-1)
+		}
+		out = append(out, wheel.Wheel{ID: id, Make: mk.ID, Number: i, Tag: wheel.DefaultTag(mk.Lot, i, n), Place: place, Plan: p.Name, Shape: sh, Since: since, Written: s.now, By: s.who})
+	}
+	return out, nil
+}
+
+func usualShape(v variety.Variety, weights []quantity.Grams, i int) shape.Shape {
+	if i < len(weights) {
+		return v.Shape.ForWeight(weights[i], density)
+	}
+	return v.Shape
+}
+
+// placeIn writes a place with its room's name as the book has it.
+func (s *session) placeIn(p cave.Place) (cave.Place, error) {
+	r, err := s.tx.Room(p.Room())
+	if err != nil {
+		rooms, rerr := s.tx.Rooms()
+		if rerr == nil && len(rooms) == 0 {
+			return p, hint(err, "the book has no rooms yet; write one down first: rindkeep room new %s --temp 12C --rh 85%%", safeWord(p.Room()))
+		}
+		return p, err
+	}
+	return cave.Place(r.Name + strings.TrimPrefix(string(p), p.Room())), nil
+}

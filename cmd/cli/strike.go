@@ -1,0 +1,130 @@
+package cli
+
+import (
+	"errors"
+	"fmt"
+	"strings"
+
+	"github.com/google/uuid"
+	"github.com/spf13/cobra"
+
+	"rindkeep/cmd/text"
+	"rindkeep/wheel"
+)
+
+func (a *app) strikeCmd() *cobra.Command {
+	var why string
+	c := a.cmd("strike ENTRY...", "Withdraw entries: they stay in the book, marked, and count no more", `
+rindkeep strike 261120A-03:9f3c1a --why "mis-keyed"      as wheel show marks it
+rindkeep strike last --why "wrong shelf"                 all that the last command wrote
+rindkeep strike 0193a5c0-7b1e-7c3a-9f10-2b7d4e9f3c1a --why "wrong wheel"`, atLeast("ENTRY"), func(cmd *cobra.Command, args []string) error {
+		if strings.TrimSpace(why) == "" {
+			return usagef("--why is missing: say why the entry is withdrawn")
+		}
+		return a.update(func(s *session) error { return s.strike(args, why) })
+	})
+	c.Flags().StringVar(&why, "why", "", "the reason, a `TEXT`")
+	return c
+}
+
+// entriesNamed finds the entries a word stands for.
+func (s *session) entriesNamed(word string) ([]wheel.Entry, error) {
+	switch {
+	case strings.EqualFold(word, "last"):
+		return s.tx.LastTogether(s.who)
+	case len(word) > 2*maxWord || text.Safe(word) != word:
+		return nil, at("ENTRY", fmt.Errorf("that is no entry's name"))
+	}
+	if id, err := uuid.Parse(word); err == nil {
+		e, err := s.tx.EntryByID(id)
+		return []wheel.Entry{e}, err
+	}
+	if tag, end, ok := strings.Cut(word, ":"); ok {
+		w, err := s.tx.WheelByTag(tag)
+		if err != nil {
+			return nil, at(tag, err)
+		}
+		all, err := s.tx.History(w.ID)
+		if err != nil {
+			return nil, err
+		}
+		var found []wheel.Entry
+		for _, e := range all {
+			if end != "" && strings.HasSuffix(strings.ReplaceAll(e.ID.String(), "-", ""), strings.ToLower(end)) {
+				found = append(found, e)
+			}
+		}
+		switch len(found) {
+		case 0:
+			return nil, at(word, hint(notFound("entry", word), "rindkeep wheel show %s --history 0 shows each entry's mark", tag))
+		case 1:
+			return found, nil
+		}
+		return nil, at(word, fmt.Errorf("%d entries of %s end in %q; give more of the mark", len(found), tag, end))
+	}
+	found, err := s.tx.EntriesEndingIn(word, 2)
+	if err != nil {
+		return nil, at(safeWord(word), err)
+	}
+	if len(found) > 1 {
+		return nil, at(word, fmt.Errorf("more than one entry ends in %q; name the wheel too, like 261120A-03:%s", word, word))
+	}
+	return found, nil
+}
+
+func (s *session) strike(words []string, why string) error {
+	var targets []wheel.Entry
+	for _, w := range words {
+		es, err := s.entriesNamed(w)
+		if err != nil {
+			return err
+		}
+		targets = append(targets, es...)
+	}
+	if len(targets) == 0 {
+		return errors.New("nothing to withdraw: the last command wrote no entry")
+	}
+	var strikes []wheel.Entry
+	type struckDoc struct {
+		Entry string `json:"entry"`
+		Of    string `json:"of"`
+		What  string `json:"what"`
+		At    string `json:"at"`
+	}
+	docs := []struckDoc{}
+	for _, e := range targets {
+		if e.Kind == wheel.Struck {
+			return at(mark(e), hint(errors.New("that entry is itself a strike"), "record what was withdrawn again"))
+		}
+		strikes = append(strikes, s.entry(wheel.Entry{Subject: e.Subject, Kind: wheel.Struck, At: s.now, Target: e.ID, Note: why}))
+		docs = append(docs, struckDoc{e.ID.String(), s.subjectName(e.Subject), e.Word(), instant(e.At, s.loc)})
+	}
+	if _, err := s.tx.Put(strikes...); err != nil {
+		return err
+	}
+	if s.json {
+		return s.document(struct {
+			Schema string      `json:"schema"`
+			Struck []struckDoc `json:"struck"`
+		}{schema("strike"), docs})
+	}
+	for i, e := range targets {
+		if i == 20 {
+			s.print("… and %d more\n", len(targets)-i)
+			break
+		}
+		s.print("struck: %s %s %s, %s\n", docs[i].Of, e.Word(), s.detail(e), e.At.In(s.loc).Format("2006-01-02 15:04"))
+	}
+	return nil
+}
+
+// subjectName is the tag of a wheel or the lot of a make.
+func (s *session) subjectName(id uuid.UUID) string {
+	if st, err := s.tx.Standing(id); err == nil {
+		return st.Tag
+	}
+	if m, err := s.tx.Make(id); err == nil {
+		return "lot " + m.Lot
+	}
+	return id.String()
+}

@@ -1,0 +1,448 @@
+package cli
+
+import (
+	"errors"
+	"fmt"
+	"time"
+
+	"github.com/google/uuid"
+	"github.com/spf13/cobra"
+
+	"rindkeep/cave/day"
+	"rindkeep/cave/quantity"
+	"rindkeep/cmd/intake"
+	"rindkeep/cmd/text"
+	"rindkeep/store"
+	"rindkeep/wheel"
+	"rindkeep/wheel/drying"
+	"rindkeep/wheel/verdict"
+)
+
+func (a *app) weighCmd() *cobra.Command {
+	var from, note string
+	var sure bool
+	c := a.cmd("weigh TAG WEIGHT [TAG WEIGHT...] | --from FILE", "Record weights, and what they mean", `
+rindkeep weigh 261120A-03 1942
+rindkeep weigh 261120A-03 1.942kg 261120A-04 1.905kg --at 07:40
+rindkeep weigh --from weights.csv               columns tag, weight, date: all or nothing
+rindkeep weigh --from - < weights.csv`, func(cmd *cobra.Command, args []string) error {
+		switch {
+		case from != "" && len(args) > 0:
+			return usagef("give weights on the command line or with --from, not both")
+		case from == "" && len(args) < 2:
+			return usagef("weigh needs a tag and a weight, like: rindkeep weigh 261120A-03 1942")
+		case from == "" && len(args)%2 == 1:
+			return usagef("weigh takes pairs of tag and weight, and %q has no weight", safeWord(args[len(args)-1]))
+		}
+		return nil
+	}, func(cmd *cobra.Command, args []string) error {
+		var rows []intake.Weight
+		var pos []string
+		if from != "" {
+			in, err := a.openFile(from)
+			if err != nil {
+				return err
+			}
+			defer in.Close()
+			var bad []intake.Problem
+			rows, bad, err = intake.Weights(in)
+			if err != nil {
+				return at(from, fmt.Errorf("%s: %w", safeWord(from), err))
+			}
+			if len(bad) > 0 {
+				return a.problems(from, bad)
+			}
+		}
+		for i := 0; i+1 < len(args); i += 2 {
+			g, err := quantity.ParseWeight(args[i+1])
+			if err != nil {
+				return at("WEIGHT", usageError{err.Error()})
+			}
+			rows = append(rows, intake.Weight{Tag: args[i], Weight: g})
+			pos = append(pos, args[i])
+		}
+		return a.update(func(s *session) error { return s.weigh(rows, from, note, sure) })
+	})
+	f := c.Flags()
+	f.StringVar(&from, "from", "", "CSV `FILE` of weights; - for standard input")
+	f.BoolVar(&sure, "sure", false, "record it although it looks wrong")
+	f.StringVar(&note, "note", "", "a `TEXT` to keep with it")
+	return a.completesArgs(c, func(s *session, nth int, word string) []string {
+		if nth%2 == 1 {
+			return nil
+		}
+		return whatWords(s, word)[1:]
+	})
+}
+
+// weighed is the outcome of one row.
+type weighed struct {
+	tag   string
+	entry wheel.Entry
+	line  int
+	col   int
+	same  bool // it was in the book already
+}
+
+// batchOf is everything weighed of one wheel in one command.
+type batchOf struct {
+	id   uuid.UUID
+	rows []int
+}
+
+func (s *session) weigh(rows []intake.Weight, file, note string, sure bool) error {
+	when, _, err := s.moment()
+	if err != nil {
+		return err
+	}
+	out := make([]weighed, len(rows))
+	byWheel := map[uuid.UUID]*batchOf{}
+	var order []*batchOf
+	var bad []intake.Problem
+	fail := func(r intake.Weight, field string, err error) error {
+		if file == "" {
+			return err
+		}
+		bad = append(bad, intake.Problem{Line: r.Line, Field: field, Text: err.Error()})
+		return nil
+	}
+	for i, r := range rows {
+		w, err := s.tx.WheelByTag(r.Tag)
+		if err != nil {
+			if !isNotFound(err) {
+				return err
+			}
+			if file != "" {
+				err = errors.New(nearly(err))
+			}
+			if err := fail(r, "tag", at(r.Tag, err)); err != nil {
+				return err
+			}
+			continue
+		}
+		t := when
+		if r.When != "" {
+			if t, _, err = s.momentOf(r.When, "date"); err != nil {
+				if err := fail(r, "date", err); err != nil {
+					return err
+				}
+				continue
+			}
+		}
+		e := s.entry(wheel.Entry{Subject: w.ID, Kind: wheel.Weighed, At: t, Weight: r.Weight, Note: note, Sure: sure})
+		if r.Note != "" {
+			e.Note = r.Note
+		}
+		if r.ID != "" {
+			if e.ID, err = uuid.Parse(r.ID); err != nil {
+				if err := fail(r, "id", fmt.Errorf("%q is no UUID", safeWord(r.ID))); err != nil {
+					return err
+				}
+				continue
+			}
+		}
+		out[i] = weighed{tag: r.Tag, entry: e, line: r.Line, col: r.Column}
+		b := byWheel[w.ID]
+		if b == nil {
+			b = &batchOf{id: w.ID}
+			byWheel[w.ID] = b
+			order = append(order, b)
+		}
+		b.rows = append(b.rows, i)
+	}
+	if len(bad) > 0 {
+		return s.problems(file, bad)
+	}
+	cases := make(map[uuid.UUID]fitted, len(order))
+	for i, b := range order {
+		if i%256 == 0 && s.ctx.Err() != nil {
+			return s.ctx.Err()
+		}
+		k, problems, err := s.weighOne(b, rows, out, file, sure)
+		if err != nil {
+			return err
+		}
+		bad = append(bad, problems...)
+		if len(order) <= maxShown {
+			cases[b.id] = k
+		}
+	}
+	if len(bad) > 0 {
+		return s.problems(file, bad)
+	}
+	var entries []wheel.Entry
+	for _, w := range out {
+		if !w.same {
+			entries = append(entries, w.entry)
+		}
+	}
+	if _, err := s.tx.Put(entries...); err != nil {
+		if file == "" {
+			return err
+		}
+		lines := map[uuid.UUID]int{}
+		for _, w := range out {
+			lines[w.entry.ID] = w.line
+		}
+		for _, r := range store.RefusalsOf(err) {
+			if r.Index >= 0 {
+				bad = append(bad, intake.Problem{Line: lines[entries[r.Index].ID], Field: "tag", Text: r.Error()})
+			}
+		}
+		if len(bad) > 0 {
+			return s.problems(file, bad)
+		}
+		return err
+	}
+	return s.weighOut(out, order, cases, file)
+}
+
+// maxShown is how many wheels get their figures printed one by one.
+const maxShown = 500
+
+// fitted is a case with its forecast.
+type fitted struct {
+	verdict.Case
+	f     drying.Forecast
+	gated bool
+}
+
+// weighOne looks one wheel's new weights over: repeats are marked, doubtful
+// ones refused unless the writer is sure.
+func (s *session) weighOne(b *batchOf, rows []intake.Weight, out []weighed, file string, sure bool) (fitted, []intake.Problem, error) {
+	st, err := s.tx.Standing(b.id)
+	if err != nil {
+		return fitted{}, nil, err
+	}
+	c, gated, err := s.gatedCase(st, s.now)
+	if err != nil {
+		return fitted{}, nil, err
+	}
+	fresh := map[uuid.UUID]int{}
+	var added []wheel.Entry
+	for _, i := range b.rows {
+		w := &out[i]
+		for _, e := range c.Life.Entries {
+			if e.Kind == wheel.Weighed && (e.ID == w.entry.ID && e.At.Equal(w.entry.At) && e.Weight == w.entry.Weight || e.At.Equal(w.entry.At) && e.Weight == w.entry.Weight) {
+				w.same, w.entry = true, e
+			}
+		}
+		for _, e := range added {
+			w.same = w.same || e.At.Equal(w.entry.At) && e.Weight == w.entry.Weight
+		}
+		if !w.same {
+			fresh[w.entry.ID] = i
+			added = append(added, w.entry)
+		}
+	}
+	k := fitted{Case: c, gated: gated}
+	if len(added) > 0 {
+		k.Case = c.With(added...)
+	}
+	k.f = k.Forecast()
+	if sure {
+		return k, nil, nil
+	}
+	var problems []intake.Problem
+	doubts := k.Doubts(k.f, func(id uuid.UUID) bool { _, ok := fresh[id]; return ok })
+	for _, e := range added {
+		d, ok := doubts[e.ID]
+		if !ok {
+			continue
+		}
+		why := fmt.Sprintf("%s at %s looks wrong: %s", st.Tag, s.units.Weight(e.Weight), d.Why)
+		remedy := "look at the scale again; if it is right, repeat with --sure"
+		if d.Sister != "" {
+			remedy = fmt.Sprintf("it would fit %s: the wrong wheel? if it is right, repeat with --sure", d.Sister)
+		}
+		if file == "" {
+			return k, nil, at(st.Tag, hint(errors.New(why), "%s", remedy))
+		}
+		problems = append(problems, intake.Problem{Line: out[fresh[e.ID]].line, Field: "weight", Text: why + "; " + remedy})
+	}
+	return k, problems, nil
+}
+
+// nearly is a not-found error with its suggestion in the sentence.
+func nearly(err error) string {
+	if r := remedy(err, ""); r != "" {
+		return err.Error() + "; " + r
+	}
+	return err.Error()
+}
+
+// gatedCase is a wheel's case as it stood at an instant, and whether its plan
+// has a gate a coat waits at.
+func (s *session) gatedCase(st store.Standing, until time.Time) (verdict.Case, bool, error) {
+	c, err := s.tx.CaseBefore(st.Wheel, until.Add(time.Millisecond))
+	if err != nil {
+		return c, false, err
+	}
+	p, err := s.tx.Plan(c.Life.Plan)
+	if err != nil {
+		return c, false, err
+	}
+	for _, step := range p.Steps {
+		if step.Gated() {
+			return c, true, nil
+		}
+	}
+	return c, false, nil
+}
+
+type weighDoc struct {
+	Schema  string         `json:"schema"`
+	Results []weighOutcome `json:"results"`
+}
+
+type weighOutcome struct {
+	Wheel    string   `json:"wheel"`
+	At       string   `json:"at"`
+	Gross    *float64 `json:"gross_g"`
+	Net      *float64 `json:"net_g"`
+	Loss     *float64 `json:"loss_pct"`
+	Moisture est      `json:"moisture_pct"`
+	Rate     est      `json:"rate_pct_per_day"`
+	Expected est      `json:"expected_loss_pct"`
+	Standing string   `json:"standing"`
+	Entry    string   `json:"entry"`
+	NoChange bool     `json:"no_change"`
+}
+
+func (s *session) weighOut(out []weighed, order []*batchOf, cases map[uuid.UUID]fitted, file string) error {
+	written, same := 0, 0
+	for _, w := range out {
+		if w.same {
+			same++
+		} else {
+			written++
+		}
+	}
+	doc := weighDoc{Schema: schema("weigh"), Results: []weighOutcome{}}
+	if s.json || len(order) <= maxShown {
+		for _, b := range order {
+			k, ok := cases[b.id]
+			if !ok {
+				st, err := s.tx.Standing(b.id)
+				if err != nil {
+					return err
+				}
+				c, gated, err := s.gatedCase(st, s.now)
+				if err != nil {
+					return err
+				}
+				k = fitted{c, c.Forecast(), gated}
+			}
+			for _, i := range b.rows {
+				doc.Results = append(doc.Results, outcome(k, out[i], s.loc))
+			}
+			if !s.json {
+				s.weighText(k, b, out)
+			}
+		}
+	}
+	if s.json {
+		return s.document(doc)
+	}
+	if file != "" || len(out) > 1 {
+		s.print("recorded %s of %s", text.Count(written, "weight"), text.Count(len(order), "wheel"))
+		if same > 0 {
+			s.print("; %s in the book already", text.Count(same, "weight"))
+		}
+		s.print("\n")
+	}
+	if written > 0 {
+		s.next("wrong? rindkeep strike last --why TEXT")
+	}
+	return nil
+}
+
+func outcome(k fitted, w weighed, loc *time.Location) weighOutcome {
+	o := weighOutcome{
+		Wheel: k.Life.Tag, At: instant(w.entry.At, loc), Gross: num(float64(w.entry.Weight)), Entry: w.entry.ID.String(), NoChange: w.same,
+		Moisture: estOf(quantity.Unknown()), Rate: estOf(quantity.Unknown()), Expected: estOf(quantity.Unknown()), Standing: string(drying.OnCurve),
+	}
+	standings := k.f.Standings()
+	for i, p := range k.Life.Chain.Points {
+		if p.Entry != w.entry.ID && !(p.At.Equal(w.entry.At) && p.Gross == w.entry.Weight) {
+			continue
+		}
+		o.Net = num(float64(p.Net))
+		o.Loss = num(p.Loss().Percent())
+		if i == 0 {
+			zero := 0.0
+			o.Loss = &zero
+		}
+		o.Moisture = pctEst(k.Life.Make.Start.After(p.Loss()).Moisture)
+		o.Rate = pctEst(k.f.RatePerDay(p.Day))
+		o.Expected = pctEst(k.f.Expected(p.Day))
+		o.Standing = string(standings[i].Verdict)
+		break
+	}
+	return o
+}
+
+// standingWords say what a standing means for the rind.
+var standingWords = map[drying.Verdict]string{
+	drying.OnCurve:  "on its curve",
+	drying.Fast:     "FAST: losing more than expected, look for cracks",
+	drying.Slow:     "SLOW: losing less than expected, look for slime and mould",
+	drying.Unlikely: "UNLIKELY: fits neither its curve nor its past",
+}
+
+func (s *session) weighText(k fitted, b *batchOf, out []weighed) {
+	for _, i := range b.rows {
+		w := out[i]
+		o := outcome(k, w, s.loc)
+		if w.same {
+			s.print("%s  %s: no change, already weighed so at that time\n", k.Life.Tag, s.units.Weight(w.entry.Weight))
+			continue
+		}
+		s.print("%s  %s", k.Life.Tag, s.units.Weight(w.entry.Weight))
+		if o.Loss != nil && *o.Loss == 0 && k.Life.Chain.Weighings() == 1 {
+			s.print("  green weight: drying begins %s\n", day.At(w.entry.At, s.loc).Short())
+			continue
+		}
+		if o.Loss != nil {
+			s.print("  loss %.1f %%", *o.Loss)
+		}
+		if o.Expected.Low != nil {
+			s.print(" (expected %.1f to %.1f)", *o.Expected.Low, *o.Expected.High)
+		}
+		s.print("  %s\n", standingWords[drying.Verdict(o.Standing)])
+	}
+	last := out[b.rows[len(b.rows)-1]].entry
+	if p, ok := k.Life.Chain.Last(); !ok || p.At.After(last.At) || k.Life.Chain.Weighings() < 2 {
+		return
+	}
+	o := outcome(k, out[b.rows[len(b.rows)-1]], s.loc)
+	if o.Moisture.Best != nil && o.Rate.Best != nil {
+		s.print("  moisture about %.1f %% (%.1f to %.1f), losing %.2f %% a day\n", *o.Moisture.Best, *o.Moisture.Low, *o.Moisture.High, *o.Rate.Best)
+	}
+	if k.gated && len(k.Life.Coats) == 0 {
+		v := k.DryBy(k.f, last.At)
+		s.print("  dry enough to coat? %s\n", answerLine(v))
+	}
+	if leaks, why := k.f.Leaking(); leaks {
+		s.print("  LEAK: %s\n", why)
+	}
+}
+
+// answerLine is a verdict in a line: the answer, the date, what to do.
+func answerLine(v verdict.Dry) string {
+	line := string(v.Answer)
+	if v.On != nil {
+		line += ", expected " + expectedWords(*v.On)
+	}
+	return line + ": " + v.Advice
+}
+
+func expectedWords(e verdict.Expected) string {
+	if e.High == day.None {
+		return fmt.Sprintf("%s (from %s, or much later)", e.Best.Short(), e.Low.Short())
+	}
+	if e.Low == e.High {
+		return e.Best.Short()
+	}
+	return fmt.Sprintf("%s (%s to %s)", e.Best.Short(), e.Low.Short(), e.High.Short())
+}

@@ -1,0 +1,307 @@
+package cli
+
+import (
+	"fmt"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"rindkeep/cave/day"
+	"rindkeep/cave/quantity"
+	"rindkeep/cmd/text"
+	"rindkeep/store"
+	"rindkeep/wheel"
+)
+
+// entryDoc is an entry in JSON.
+type entryDoc struct {
+	ID      string   `json:"id"`
+	Mark    string   `json:"mark"`
+	What    string   `json:"what"`
+	At      string   `json:"at"`
+	Written string   `json:"written"`
+	By      string   `json:"by"`
+	Weight  *float64 `json:"weight_g,omitempty"`
+	Before  *float64 `json:"before_g,omitempty"`
+	Removed *float64 `json:"removed_g,omitempty"`
+	Detail  string   `json:"detail,omitempty"`
+	Note    string   `json:"note,omitempty"`
+	Struck  bool     `json:"struck"`
+}
+
+// mark is the short name of an entry: the end of its identity.
+func mark(e wheel.Entry) string { id := e.ID.String(); return id[len(id)-6:] }
+
+func (s *session) entryDocOf(e wheel.Entry, struck bool) entryDoc {
+	return entryDoc{
+		ID: e.ID.String(), Mark: mark(e), What: e.Word(), At: instant(e.At, s.loc), Written: instant(e.Written, s.loc), By: e.By,
+		Weight: grams(e.Weight), Before: grams(e.Before), Removed: grams(e.Removed), Detail: s.detail(e), Note: e.Note, Struck: struck,
+	}
+}
+
+// detail says in words what an entry holds beyond its kind and note.
+func (s *session) detail(e wheel.Entry) string {
+	var w []string
+	switch e.Kind {
+	case wheel.Weighed:
+		w = append(w, s.units.Weight(e.Weight))
+	case wheel.CoatedOn, wheel.Cored, wheel.Cut:
+		if e.Coat != "" {
+			w = append(w, e.Coat)
+		}
+		if e.Before > 0 {
+			w = append(w, "before "+s.units.Weight(e.Before))
+		}
+		if e.Weight > 0 {
+			w = append(w, "after "+s.units.Weight(e.Weight))
+		}
+		if e.Removed > 0 {
+			w = append(w, s.units.Weight(e.Removed)+" taken")
+		}
+	case wheel.Moved:
+		w = append(w, "to "+string(e.Place))
+	case wheel.Checked:
+		w = append(w, e.Found.String())
+	case wheel.Planned:
+		w = append(w, e.Plan)
+	case wheel.Tagged:
+		w = append(w, e.Tag)
+	case wheel.Sent:
+		w = append(w, "to "+e.To)
+		if e.Weight > 0 {
+			w = append(w, s.units.Weight(e.Weight))
+		}
+	case wheel.Struck:
+		id := e.Target.String()
+		w = append(w, "withdraws "+id[len(id)-6:])
+	}
+	return strings.Join(w, ", ")
+}
+
+func (a *app) wheelShowCmd() *cobra.Command {
+	var most int
+	c := a.cmd("show TAG", "One wheel's card", `
+rindkeep wheel show 261120A-03
+rindkeep wheel show 261120A-03 --history 100`, exactly("TAG"), func(cmd *cobra.Command, args []string) error {
+		return a.view(func(s *session) error {
+			ws, err := s.pick(args)
+			if err != nil {
+				return err
+			}
+			if len(ws) != 1 || !strings.EqualFold(ws[0].Tag, args[0]) {
+				return usagef("show one wheel by its tag; wheel list %s lists several", safeWord(args[0]))
+			}
+			return s.card(ws[0], most)
+		})
+	})
+	c.Flags().IntVar(&most, "history", 12, "the last `N` entries; 0 for all")
+	return a.completesArgs(c, func(s *session, _ int, word string) []string { return whatWords(s, word)[1:] })
+}
+
+type cardDoc struct {
+	Schema string `json:"schema"`
+	wheelRow
+	Title       string         `json:"variety_title"`
+	Made        string         `json:"made"`
+	Shape       string         `json:"shape"`
+	Green       *float64       `json:"green_weight_g"`
+	Began       *string        `json:"drying_began"`
+	Tare        *float64       `json:"coat_g"`
+	Composition compositionDoc `json:"composition"`
+	Limits      []limitDoc     `json:"limits"`
+	Holds       []string       `json:"holds"`
+	Dry         *dryWheel      `json:"dry"`
+	Due         []dueDoc       `json:"due"`
+	Notes       []string       `json:"notes"`
+	Entries     []entryDoc     `json:"entries"`
+}
+
+type compositionDoc struct {
+	Moisture est `json:"moisture_pct"`
+	MFFB     est `json:"mffb_pct"`
+	FDM      est `json:"fdm_pct"`
+	SM       est `json:"salt_in_moisture_pct"`
+	AW       est `json:"water_activity"`
+}
+
+type limitDoc struct {
+	Limit  string `json:"limit"`
+	Have   string `json:"have"`
+	Met    bool   `json:"met"`
+	Source string `json:"source"`
+}
+
+type dueDoc struct {
+	Job  string `json:"job"`
+	Due  string `json:"due"`
+	Late int    `json:"late_days"`
+	Why  string `json:"why"`
+}
+
+func (s *session) card(st store.Standing, most int) error {
+	row, l, err := s.rowOf(st)
+	if err != nil {
+		return err
+	}
+	j, err := s.judge(st, s.now)
+	if err != nil {
+		return err
+	}
+	all, err := s.tx.History(st.Wheel)
+	if err != nil {
+		return err
+	}
+	alive := map[[16]byte]bool{}
+	for _, e := range wheel.Live(all) {
+		alive[e.ID] = true
+	}
+	tasks, err := s.tx.TasksOf(st.Wheel)
+	if err != nil {
+		return err
+	}
+	loss := quantity.Fraction(0)
+	if j.v.Weighings > 0 {
+		loss = j.v.Loss
+	} else if j.v.Present.Known() {
+		loss = quantity.Fraction(j.v.Present.Best)
+	}
+	now := l.Make.Start.After(loss)
+	lims := s.limits(j, now)
+	if s.json {
+		d := cardDoc{
+			Schema: schema("wheel"), wheelRow: row, Title: j.Variety.Title, Made: l.Make.Date.String(), Shape: l.Wheel.Shape.String(), Green: grams(l.Chain.Green), Tare: grams(l.Chain.Tare),
+			Composition: compositionDoc{pctEst(now.Moisture), pctEst(now.MFFB), pctEst(now.FDM), pctEst(now.SaltInMoisture), estOf(now.WaterActivity)},
+			Limits:      filled(lims), Holds: []string{}, Due: []dueDoc{}, Notes: filled(l.Chain.Notes), Entries: []entryDoc{},
+		}
+		if l.Chain.Green > 0 {
+			t := instant(l.Chain.Began, s.loc)
+			d.Began = &t
+		}
+		for _, h := range l.Holds {
+			d.Holds = append(d.Holds, h.Why)
+		}
+		if j.gated {
+			dw := dryOf(j, s.loc)
+			d.Dry = &dw
+		}
+		for _, t := range tasks {
+			late := 0
+			if on, ok := t.On(s.today); ok {
+				late = on.LateDays
+			}
+			d.Due = append(d.Due, dueDoc{string(t.Job), t.Due.String(), late, t.Why})
+		}
+		for _, e := range all {
+			d.Entries = append(d.Entries, s.entryDocOf(e, e.Kind != wheel.Struck && !alive[e.ID]))
+		}
+		return s.document(d)
+	}
+	s.print("%s  %s, lot %s, made %s, %d days old\n", s.style("1")(l.Tag), j.Variety.Title, l.Make.Lot, l.Make.Date, row.Age)
+	s.print("%s", row.Stage)
+	if row.Place != "" {
+		s.print(", at %s", row.Place)
+	}
+	s.print(", plan %s, %s\n", l.Plan, l.Wheel.Shape)
+	if l.GoneOn != day.None {
+		s.print("gone since %s: %s\n", l.GoneOn, text.Safe(l.GoneWhy))
+	}
+	for _, h := range l.Holds {
+		s.print("HELD since %s: %s\n", h.On, text.Safe(h.Why))
+	}
+	s.print("\n")
+	t := text.Table{Indent: 2, Columns: []text.Column{{}, {Wrap: true}}}
+	if p, ok := l.Chain.Last(); ok {
+		w := fmt.Sprintf("%s on %s", s.units.Weight(p.Gross), p.At.In(s.loc).Format("Mon 2 Jan"))
+		if l.Chain.Tare > 0 {
+			w += fmt.Sprintf(", %s of it coat", s.units.Weight(l.Chain.Tare))
+		}
+		t.Add("weight", w)
+		t.Add("green weight", fmt.Sprintf("%s on %s", s.units.Weight(l.Chain.Green), l.Chain.Began.In(s.loc).Format("Mon 2 Jan 2006")))
+		t.Add("loss", fmt.Sprintf("%.1f %% then; now about %.1f %% (%.1f to %.1f)", p.Loss().Percent(), 100*j.v.Present.Best, 100*j.v.Present.Low, 100*j.v.Present.High))
+	} else {
+		t.Add("weight", "never weighed")
+	}
+	t.Add("moisture", fmt.Sprintf("about %.1f %% (%.1f to %.1f)", 100*now.Moisture.Best, 100*now.Moisture.Low, 100*now.Moisture.High))
+	t.Add("fat in dry matter", fmt.Sprintf("about %.1f %%; moisture on fat-free basis %.1f %% (%s)", 100*now.FDM.Best, 100*now.MFFB.Best, or(wheel.Firmness(quantity.Fraction(now.MFFB.Best)))))
+	t.Add("salt in moisture", fmt.Sprintf("about %.1f %%", 100*now.SaltInMoisture.Best))
+	for _, m := range lims {
+		word := "within"
+		if !m.Met {
+			word = "OUTSIDE"
+		}
+		t.Add("limit", fmt.Sprintf("%s: %s, %s (for information; %s)", m.Limit, m.Have, word, m.Source))
+	}
+	if j.gated && len(l.Coats) == 0 && row.Gone == nil {
+		t.Add("dry enough?", answerLine(j.v))
+	}
+	if j.v.Leak != "" {
+		t.Add("LEAK", j.v.Leak)
+	}
+	for _, n := range l.Chain.Notes {
+		t.Add("note", n)
+	}
+	s.lines(t.Lines(s.env.width()))
+	if len(tasks) > 0 {
+		s.print("\ndue\n")
+		t := text.Table{Indent: 2, Columns: []text.Column{{}, {}, {Wrap: true}}}
+		for _, x := range tasks {
+			when := x.Due.Short()
+			if on, ok := x.On(s.today); ok {
+				when = "today"
+				if on.LateDays > 0 {
+					when = "LATE " + text.Count(on.LateDays, "day")
+				}
+			}
+			t.Add(string(x.Job), when, x.Why)
+		}
+		s.lines(t.Lines(s.env.width()))
+	}
+	s.history(all, alive, most)
+	return nil
+}
+
+func (s *session) history(all []wheel.Entry, alive map[[16]byte]bool, most int) {
+	if len(all) == 0 {
+		return
+	}
+	s.print("\nhistory")
+	from := 0
+	if most > 0 && len(all) > most {
+		from = len(all) - most
+		s.print(" (the last %d of %d; --history 0 for all)", most, len(all))
+	}
+	s.print("\n")
+	t := text.Table{Indent: 2, Columns: []text.Column{{}, {}, {}, {Wrap: true}, {}}}
+	for _, e := range all[from:] {
+		words := s.detail(e)
+		if e.Note != "" {
+			words = strings.TrimPrefix(words+"; "+text.Safe(e.Note), "; ")
+		}
+		if e.Kind != wheel.Struck && !alive[e.ID] {
+			words = "STRUCK " + words
+		}
+		t.Add(mark(e), e.At.In(s.loc).Format("2006-01-02 15:04"), e.Word(), words, e.By)
+	}
+	s.lines(t.Lines(s.env.width()))
+}
+
+// limits compares a wheel with what a standard asks of its variety, for
+// information and never as a promise.
+func (s *session) limits(j judged, now wheel.Now) []limitDoc {
+	l := j.Variety.Limits
+	var out []limitDoc
+	if l.MaxMoisture > 0 {
+		out = append(out, limitDoc{fmt.Sprintf("moisture at most %.1f %%", l.MaxMoisture.Percent()), fmt.Sprintf("about %.1f %%", 100*now.Moisture.Best), now.Moisture.Best <= float64(l.MaxMoisture), l.Source})
+	}
+	if l.MinFatInSolids > 0 {
+		out = append(out, limitDoc{fmt.Sprintf("fat in solids at least %.0f %%", l.MinFatInSolids.Percent()), fmt.Sprintf("about %.1f %%", 100*now.FDM.Best), now.FDM.Best >= float64(l.MinFatInSolids), l.Source})
+	}
+	age := j.Life.Age(s.today)
+	if l.MinDays > 0 {
+		out = append(out, limitDoc{fmt.Sprintf("age at least %d days", l.MinDays), fmt.Sprintf("%d days", age), age >= l.MinDays, l.Source})
+	}
+	if l.RawMinDays > 0 && j.Life.Make.Milk.Treatment == wheel.Raw {
+		out = append(out, limitDoc{fmt.Sprintf("raw milk: at least %d days at %.1f C or more", l.RawMinDays, float64(l.RawMinTemp)), fmt.Sprintf("%d days", age), age >= l.RawMinDays, l.Source})
+	}
+	return out
+}
