@@ -10,7 +10,7 @@ import (
 // FromDewPoint is the air at a temperature whose dew point is known. It refuses
 // a dew point over the air's temperature and what State.Check refuses.
 func FromDewPoint(temp, dew quantity.Celsius, pressure quantity.Pascals) (State, error) {
-	if !(dew <= temp) {
+	if !(dew <= temp+1e-6) {
 		return State{}, fmt.Errorf("dew point of %.4g C is over the air's %.4g C; it cannot be", float64(dew), float64(temp))
 	}
 	s := State{Temp: temp, Pressure: pressure}
@@ -25,7 +25,7 @@ func FromDewPoint(temp, dew quantity.Celsius, pressure quantity.Pascals) (State,
 // a sling psychrometer. It refuses a wet bulb over the air's temperature, one
 // lower than dry air could give, and what State.Check refuses.
 func FromWetBulb(temp, wet quantity.Celsius, pressure quantity.Pascals) (State, error) {
-	if !(wet <= temp) {
+	if !(wet <= temp+1e-6) {
 		return State{}, fmt.Errorf("wet bulb of %.4g C is over the air's %.4g C; it cannot be", float64(wet), float64(temp))
 	}
 	s := State{Temp: temp, Pressure: pressure}
