@@ -2,6 +2,7 @@ package wheel
 
 import (
 	"fmt"
+	"hash/crc32"
 	"slices"
 	"strings"
 	"time"
@@ -147,6 +148,13 @@ type Entry struct {
 	Sure    bool           // the writer confirmed an unlikely figure
 	Note    string
 }
+
+// Mark is a short name for the entry, six hexadecimal digits that follow from
+// its ID (CRC-32, IEEE): enough to tell it from the others of one wheel.
+func (e Entry) Mark() string { return MarkOf(e.ID) }
+
+// MarkOf is the mark of the entry with that ID.
+func MarkOf(id uuid.UUID) string { return fmt.Sprintf("%06x", crc32.ChecksumIEEE(id[:])>>8) }
 
 // Same says whether two entries record the same fact: everything but who
 // wrote it, when, and under which ID.

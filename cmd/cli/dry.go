@@ -2,6 +2,7 @@ package cli
 
 import (
 	"fmt"
+	"slices"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -180,33 +181,40 @@ var dryWords = map[verdict.Answer]string{
 	verdict.TooDry: "TOO DRY", verdict.Coated: "coated", verdict.NoWeights: "no weights",
 }
 
+// urgency is the order in which people want to read the answers.
+var urgency = map[verdict.Answer]int{
+	verdict.TooDry: 0, verdict.DryEnough: 1, verdict.CheckByHand: 2, verdict.NotYet: 3, verdict.NoWeights: 4, verdict.Coated: 5,
+}
+
 func (s *session) dryTable(list []judged) {
 	if len(list) == 0 {
 		s.print("no wheel waits for its coat\n")
 		s.next("name wheels to see their figures all the same: rindkeep dry WHAT")
 		return
 	}
-	t := text.Table{Columns: []text.Column{{Title: "wheel"}, {Title: "dry enough?"}, {Title: "loss", Right: true}, {Title: "a day", Right: true}, {Title: "expected", Wrap: true}, {Title: "what to do", Wrap: true}}}
+	list = slices.Clone(list)
+	slices.SortStableFunc(list, func(a, b judged) int { return urgency[a.v.Answer] - urgency[b.v.Answer] })
+	t := text.Table{Columns: []text.Column{{Title: "wheel"}, {Title: "dry enough?"}, {Title: "loss", Right: true}, {Title: "a day", Right: true}, {Title: "what next", Wrap: true}}}
 	ready := map[int]bool{}
 	for i, j := range list {
-		loss, rate, on := "-", "-", ""
+		loss, rate := "-", "-"
 		if j.v.Weighings > 0 {
 			loss = fmt.Sprintf("%.1f %%", j.v.Loss.Percent())
 			rate = fmt.Sprintf("%.2f %%", 100*j.v.Rate.Best)
 		}
+		next := j.v.Brief
 		if j.v.On != nil {
-			on = expectedWords(*j.v.On)
+			next = "expected " + expectedShort(*j.v.On)
 		}
-		advice := j.v.Advice
 		switch j.standing {
 		case drying.Fast:
-			advice = "drying FAST, look for cracks; " + advice
+			next += "; drying FAST, look for cracks"
 		case drying.Slow:
-			advice = "drying SLOWLY, look for slime; " + advice
+			next += "; drying SLOWLY, look for slime"
 		case drying.Unlikely:
-			advice = "last weight UNLIKELY, weigh again; " + advice
+			next += "; last weight UNLIKELY, weigh again"
 		}
-		t.Add(j.Life.Tag, dryWords[j.v.Answer], loss, rate, on, advice)
+		t.Add(j.Life.Tag, dryWords[j.v.Answer], loss, rate, next)
 		ready[i] = j.v.Answer == verdict.DryEnough || j.v.Answer == verdict.TooDry
 	}
 	bold := s.style("1")
@@ -222,7 +230,8 @@ func (s *session) dryTable(list []judged) {
 
 func (s *session) dryCard(j judged) {
 	v := j.v
-	s.print("%s  %s, %d days old", s.style("1")(j.Life.Tag), j.Variety.Title, j.Life.Age(s.today))
+	_, on, _ := s.asOf()
+	s.print("%s  %s, %d days old", s.style("1")(j.Life.Tag), j.Variety.Title, j.Life.Age(on))
 	if j.Life.Place != "" {
 		s.print(", at %s", j.Life.Place)
 	}

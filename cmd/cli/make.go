@@ -46,7 +46,7 @@ rindkeep make new --variety cheddar-waxed --wheels 3 --weights 1940,1952,1937 \
     --milk cow --litres 60 --treatment raw --curd 6.1kg --salt-rate 1.8%
 rindkeep make new --variety tomme --wheels 6 --on 2026-11-20 --diameter 20cm --height 8cm`, none, func(cmd *cobra.Command, _ []string) error {
 		asked := false
-		cmd.LocalNonPersistentFlags().Visit(func(*pflag.Flag) { asked = true })
+		cmd.Flags().Visit(func(f *pflag.Flag) { asked = asked || cmd.InheritedFlags().Lookup(f.Name) == nil })
 		if !asked {
 			if !a.env.InTTY {
 				return usagef("make new needs at least --variety and --wheels; on a terminal it asks for them")

@@ -50,7 +50,7 @@ func (s *session) entriesNamed(word string) ([]wheel.Entry, error) {
 		}
 		var found []wheel.Entry
 		for _, e := range all {
-			if end != "" && strings.HasSuffix(strings.ReplaceAll(e.ID.String(), "-", ""), strings.ToLower(end)) {
+			if strings.EqualFold(e.Mark(), end) {
 				found = append(found, e)
 			}
 		}
@@ -60,14 +60,14 @@ func (s *session) entriesNamed(word string) ([]wheel.Entry, error) {
 		case 1:
 			return found, nil
 		}
-		return nil, at(word, fmt.Errorf("%d entries of %s end in %q; give more of the mark", len(found), tag, end))
+		return nil, at(word, fmt.Errorf("%d entries of %s bear the mark %s; name the one by its whole id, from wheel show --json", len(found), tag, end))
 	}
-	found, err := s.tx.EntriesEndingIn(word, 2)
+	found, err := s.tx.EntriesMarked(word, 2)
 	if err != nil {
 		return nil, at(safeWord(word), err)
 	}
 	if len(found) > 1 {
-		return nil, at(word, fmt.Errorf("more than one entry ends in %q; name the wheel too, like 261120A-03:%s", word, word))
+		return nil, at(word, fmt.Errorf("more than one entry bears the mark %s; name the wheel too, like 261120A-03:%s", word, word))
 	}
 	return found, nil
 }
@@ -94,7 +94,7 @@ func (s *session) strike(words []string, why string) error {
 	docs := []struckDoc{}
 	for _, e := range targets {
 		if e.Kind == wheel.Struck {
-			return at(mark(e), hint(errors.New("that entry is itself a strike"), "record what was withdrawn again"))
+			return at(e.Mark(), hint(errors.New("that entry is itself a strike"), "record what was withdrawn again"))
 		}
 		strikes = append(strikes, s.entry(wheel.Entry{Subject: e.Subject, Kind: wheel.Struck, At: s.now, Target: e.ID, Note: why}))
 		docs = append(docs, struckDoc{e.ID.String(), s.subjectName(e.Subject), e.Word(), instant(e.At, s.loc)})

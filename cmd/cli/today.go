@@ -126,7 +126,12 @@ func (s *session) dayPrint(only, room string) error {
 	case len(l.Lines) == 0 && counts.Wheels == 0:
 		s.next("\nthe book holds no wheels yet; begin with: rindkeep make new")
 	case len(l.Lines) > 0:
-		s.next("\nwhen done: rindkeep did %s %s", l.Lines[0].Job, exampleWhat(l.Lines[0]))
+		for _, n := range l.Lines {
+			if _, other := elsewhere[n.Job]; !other {
+				s.next("\nwhen done: rindkeep did %s %s", n.Job, exampleWhat(n))
+				break
+			}
+		}
 	}
 	return nil
 }
@@ -177,6 +182,7 @@ func (s *session) printList(l round.List) error {
 	s.print("\n")
 	warn := s.style("1;33")
 	lateRows := map[int]bool{}
+	noted := map[string]bool{} // a note is read once, on its first line
 	for i := 0; i < len(l.Lines); {
 		place := l.Lines[i].Place
 		if i == 0 || place.Room() != l.Lines[i-1].Place.Room() {
@@ -202,7 +208,8 @@ func (s *session) printList(l round.List) error {
 				lateRows[len(t.Rows)] = true
 				why = "LATE " + text.Count(n.LateDays, "day") + ". " + why
 			}
-			if n.Note != "" && n.Job != wheel.Coat {
+			if n.Note != "" && !noted[n.Note] {
+				noted[n.Note] = true
 				why += ": " + n.Note
 			}
 			job := string(n.Job)

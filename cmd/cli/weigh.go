@@ -3,6 +3,7 @@ package cli
 import (
 	"errors"
 	"fmt"
+	"strings"
 	"time"
 
 	"github.com/google/uuid"
@@ -435,6 +436,18 @@ func answerLine(v verdict.Dry) string {
 		line += ", expected " + expectedWords(*v.On)
 	}
 	return line + ": " + v.Advice
+}
+
+// expectedShort is expectedWords for a column: "29 Nov (27 Nov to 4 Dec)".
+func expectedShort(e verdict.Expected) string {
+	short := func(d day.Date) string { return strings.TrimSpace(d.Short()[4:]) }
+	switch {
+	case e.High == day.None:
+		return fmt.Sprintf("%s (%s or later)", short(e.Best), short(e.Low))
+	case e.Low == e.High:
+		return short(e.Best)
+	}
+	return fmt.Sprintf("%s (%s to %s)", short(e.Best), short(e.Low), short(e.High))
 }
 
 func expectedWords(e verdict.Expected) string {

@@ -29,12 +29,9 @@ type entryDoc struct {
 	Struck  bool     `json:"struck"`
 }
 
-// mark is the short name of an entry: the end of its identity.
-func mark(e wheel.Entry) string { id := e.ID.String(); return id[len(id)-6:] }
-
 func (s *session) entryDocOf(e wheel.Entry, struck bool) entryDoc {
 	return entryDoc{
-		ID: e.ID.String(), Mark: mark(e), What: e.Word(), At: instant(e.At, s.loc), Written: instant(e.Written, s.loc), By: e.By,
+		ID: e.ID.String(), Mark: e.Mark(), What: e.Word(), At: instant(e.At, s.loc), Written: instant(e.Written, s.loc), By: e.By,
 		Weight: grams(e.Weight), Before: grams(e.Before), Removed: grams(e.Removed), Detail: s.detail(e), Note: e.Note, Struck: struck,
 	}
 }
@@ -72,8 +69,7 @@ func (s *session) detail(e wheel.Entry) string {
 			w = append(w, s.units.Weight(e.Weight))
 		}
 	case wheel.Struck:
-		id := e.Target.String()
-		w = append(w, "withdraws "+id[len(id)-6:])
+		w = append(w, "withdraws "+wheel.MarkOf(e.Target))
 	}
 	return strings.Join(w, ", ")
 }
@@ -227,9 +223,12 @@ func (s *session) card(st store.Standing, most int) error {
 	for _, m := range lims {
 		word := "within"
 		if !m.Met {
-			word = "OUTSIDE"
+			word = "NOT YET within"
 		}
-		t.Add("limit", fmt.Sprintf("%s: %s, %s (for information; %s)", m.Limit, m.Have, word, m.Source))
+		t.Add("limit", fmt.Sprintf("%s: %s, %s", m.Limit, m.Have, word))
+	}
+	if len(lims) > 0 {
+		t.Add("", "limits for information, no promise: "+lims[0].Source)
 	}
 	if j.gated && len(l.Coats) == 0 && row.Gone == nil {
 		t.Add("dry enough?", answerLine(j.v))
@@ -280,7 +279,7 @@ func (s *session) history(all []wheel.Entry, alive map[[16]byte]bool, most int) 
 		if e.Kind != wheel.Struck && !alive[e.ID] {
 			words = "STRUCK " + words
 		}
-		t.Add(mark(e), e.At.In(s.loc).Format("2006-01-02 15:04"), e.Word(), words, e.By)
+		t.Add(e.Mark(), e.At.In(s.loc).Format("2006-01-02 15:04"), e.Word(), words, e.By)
 	}
 	s.lines(t.Lines(s.env.width()))
 }

@@ -50,6 +50,7 @@ type Dry struct {
 	Rules     []Rule
 	On        *Expected // when it should be dry enough; nil where it is, or never will be
 	Advice    string
+	Brief     string // Advice in a few words
 	Leak      string // after coating: why the coat seems to leak; "" where it does not
 	Basis     string // what the forecast rests on
 }
@@ -135,36 +136,41 @@ func (c Case) DryBy(f drying.Forecast, at time.Time) Dry {
 	case len(c.Life.Coats) > 0:
 		v.Answer = Coated
 		v.Advice = "coated " + c.Life.Coats[0].On.Short() + "; a sound coat nearly stops the loss"
+		v.Brief = "coated " + c.Life.Coats[0].On.Short()
 		if leaks, why := f.Leaking(); leaks {
 			v.Leak = why
+			v.Brief = "the coat LEAKS"
 			v.Advice = "look for cracks and pinholes in the coat and mend them: " + why
 		}
 		return v
 	case !weighed:
 		v.Answer = NoWeights
 		v.On = c.expected(f, g, today)
-		v.Advice = "weigh it: nothing is known of its loss"
+		v.Advice, v.Brief = "weigh it: nothing is known of its loss", "weigh it"
 		return v
 	case g.dry || c.Gate.MaxLoss > 0 && quantity.Fraction(v.Present.Best) > c.Gate.MaxLoss:
 		v.Answer = TooDry
 		v.Advice = fmt.Sprintf("over %s of loss cracks are common: look the rind over, then coat at once or raise the humidity", pct(c.Gate.MaxLoss))
+		v.Brief = "look for cracks, coat at once"
 		return v
 	case !g.met() || !daysOK:
 		v.Answer = NotYet
 		v.On = c.expected(f, g, today)
-		v.Advice = c.notYet(v, g, at, daysOK)
+		v.Advice, v.Brief = c.notYet(v, g, at, daysOK)
 		return v
 	case fresh && check.Found.Sound():
 		v.Answer = DryEnough
-		v.Advice = fmt.Sprintf("coat it by %s, while the hand check holds", (day.At(check.At, c.Loc) + day.Date(c.Gate.CheckDays)).Short())
+		by := (day.At(check.At, c.Loc) + day.Date(c.Gate.CheckDays)).Short()
+		v.Advice, v.Brief = fmt.Sprintf("coat it by %s, while the hand check holds", by), "coat it by "+by
 		return v
 	case fresh:
 		v.Answer = CheckByHand
 		v.Advice = fmt.Sprintf("the figures are met, but the hand check found it %s: see to that and check again", check.Found)
+		v.Brief = "hand check: " + check.Found.String()
 		return v
 	}
 	v.Answer = CheckByHand
-	v.Advice = "the figures are met: feel it all over; coat only if dry to the touch, with no weeping, cracks or mould"
+	v.Advice, v.Brief = "the figures are met: feel it all over; coat only if dry to the touch, with no weeping, cracks or mould", "feel it all over"
 	return v
 }
 
@@ -200,18 +206,18 @@ func (c Case) rules(g figures, weighed bool, days int, check wheel.Entry, checke
 	return append(rules, hand)
 }
 
-func (c Case) notYet(v Dry, g figures, at time.Time, daysOK bool) string {
+func (c Case) notYet(v Dry, g figures, at time.Time, daysOK bool) (advice, brief string) {
 	switch {
 	case v.On == nil && math.IsNaN(g.surface):
-		return "the room's air is too wet to dry it: lower the humidity or move it"
+		return "the room's air is too wet to dry it: lower the humidity or move it", "room too wet"
 	case v.On == nil:
-		return "in this air it will hardly get there: lower the humidity a little or move it"
+		return "in this air it will hardly get there: lower the humidity a little or move it", "room too wet"
 	case g.met() && !daysOK:
-		return fmt.Sprintf("the figures are met early: give the rind its %s, until %s", dayCount(c.Gate.MinDays), g.daysMet.Short())
+		return fmt.Sprintf("the figures are met early: give the rind its %s, until %s", dayCount(c.Gate.MinDays), g.daysMet.Short()), "wait until " + g.daysMet.Short()
 	case v.On.Best <= day.At(at, c.Loc):
-		return "weigh it now: by the curve it may be there"
+		return "weigh it now: by the curve it may be there", "weigh it now"
 	}
-	return fmt.Sprintf("weigh it again about %s", v.On.Best.Short())
+	return fmt.Sprintf("weigh it again about %s", v.On.Best.Short()), "weigh about " + v.On.Best.Short()
 }
 
 // horizon is how many days ahead an expected date is looked for.
