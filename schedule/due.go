@@ -150,22 +150,26 @@ func (s Subject) event(name string) day.Date {
 }
 
 func (s Subject) opening(st Step) string {
+	after := "after " + st.After
+	if stage, err := wheel.ParseStage(st.After); err == nil && stage == wheel.Drying {
+		after = "since drying began"
+	}
 	switch {
 	case st.After != "" && st.FromDay > 0:
-		return fmt.Sprintf("from day %d, after %s", st.FromDay, st.After)
+		return fmt.Sprintf("from day %d, %s", st.FromDay, after)
 	case st.After != "":
-		return "after " + st.After
+		return after
 	case st.FromDay > 0:
 		return fmt.Sprintf("from day %d", st.FromDay)
 	}
 	return "at the start"
 }
 
-func last(j wheel.Job, d wheel.DoneOn) string {
+func last(d wheel.DoneOn) string {
 	if d.Skipped {
-		return fmt.Sprintf("%s passed over %s", j, d.Last.Short())
+		return "passed over " + d.Last.Short()
 	}
-	return fmt.Sprintf("last %s %s", j.Done(), d.Last.Short())
+	return "last " + d.Last.Short()
 }
 
 func times(n int) string {
@@ -181,9 +185,9 @@ func times(n int) string {
 func interval(days int) string {
 	switch {
 	case days == 1:
-		return "every day"
+		return "daily"
 	case days == 7:
-		return "every week"
+		return "weekly"
 	case days%7 == 0:
 		return fmt.Sprintf("every %d weeks", days/7)
 	}
@@ -198,14 +202,14 @@ func (s Subject) perDay(t *Task, st Step, w window, done wheel.DoneOn, ever bool
 		t.Due = start
 		t.Why = times(st.PerDay)
 		if ever {
-			t.Why += ", " + last(st.Job, done)
+			t.Why += ", " + last(done)
 		}
 	case done.Count < st.PerDay:
 		t.Due, t.Round, t.RoundOn = max(done.Last, start), done.Count+1, done.Last
 		t.Why = fmt.Sprintf("%s, %d of %d done %s", times(st.PerDay), done.Count, st.PerDay, done.Last.Short())
 	default:
 		t.Due = max(done.Last+1, start)
-		t.Why = times(st.PerDay) + ", " + last(st.Job, done)
+		t.Why = times(st.PerDay) + ", " + last(done)
 	}
 }
 
@@ -216,7 +220,7 @@ func (s Subject) every(t *Task, st Step, w window, done wheel.DoneOn, ever bool)
 		return
 	}
 	t.Due = max(w.from, done.Last+day.Date(st.Every))
-	t.Why = interval(st.Every) + ", " + last(st.Job, done)
+	t.Why = interval(st.Every) + ", " + last(done)
 }
 
 // onDays finds the first listed age not yet answered. A job done within slack

@@ -14,7 +14,7 @@ import (
 )
 
 // waxCaution stands wherever wax is about to be melted.
-const waxCaution = "CAUTION: hot wax burns skin and catches fire. Never leave it; use a thermostat and thermometer;\nno water on burning wax; read the wax's safety sheet for its flash point, and follow your local rules."
+const waxCaution = "CAUTION: hot wax burns skin and catches fire. Never leave it; use a thermostat and a thermometer; no water on burning wax; read the wax's own safety sheet for its flash point; follow your local rules."
 
 func (a *app) coatCmd() *cobra.Command {
 	var before, after, note string
@@ -117,7 +117,9 @@ func (s *session) coat(what []string, kind string, before, after quantity.Grams,
 		s.next("a coat over a damp rind weeps, blisters and rots: look at it in a few days")
 	}
 	if kind == string(drying.Wax) {
-		s.next("%s", waxCaution)
+		if !s.quiet {
+			s.caution(waxCaution)
+		}
 	}
 	return nil
 }

@@ -12,6 +12,7 @@ import (
 
 	"rindkeep/cave/day"
 	"rindkeep/cmd/plot"
+	"rindkeep/cmd/text"
 	"rindkeep/store"
 	"rindkeep/wheel/drying"
 	"rindkeep/wheel/verdict"
@@ -212,7 +213,7 @@ func (s *session) curveText(all []drawn, ch plot.Chart) {
 	if len(all) > 1 {
 		s.print("%s  %d wheels\n\n", s.style("1")(ch.Title), len(all))
 		s.lines(ch.Text(s.env.width(), 16))
-		s.print("%s\n", ch.Legend())
+		s.lines(text.Wrap(ch.Legend(), s.env.width()))
 		for i, o := range ch.Others {
 			s.print("  %c %s", "abcdefghijklmnpqrstuvwxyz"[i%25], o.Name)
 			if i%4 == 3 || i == len(ch.Others)-1 {
@@ -223,7 +224,8 @@ func (s *session) curveText(all []drawn, ch plot.Chart) {
 	}
 	s.print("%s  %s\n\n", s.style("1")(d.c.Life.Tag), d.c.Variety.Title)
 	s.lines(ch.Text(s.env.width(), 16))
-	s.print("%s\n\n", ch.Legend())
+	s.lines(text.Wrap(ch.Legend(), s.env.width()))
+	s.print("\n")
 	if len(d.points) == 0 {
 		s.print("no weights yet: the curve is what physics expects of its size, make and room\n")
 		return
@@ -239,14 +241,14 @@ func (s *session) curveText(all []drawn, ch plot.Chart) {
 		s.print("%-11s loss %.1f %% (%.1f to %.1f), %s of cheese\n", when, 100*e.Best, 100*e.Low, 100*e.High, s.units.Weight(net(green, e.Best)))
 	}
 	if d.gated && len(d.c.Life.Coats) == 0 {
-		s.print("dry enough to coat? %s\n", answerLine(d.v))
+		s.lines(text.Wrap("dry enough to coat? "+answerLine(d.v), s.env.width()))
 	}
 	if d.v.Leak != "" {
-		s.print("LEAK: %s\n", d.v.Leak)
+		s.lines(text.Wrap("LEAK: "+d.v.Leak, s.env.width()))
 	}
 	for _, p := range d.points {
 		if p.Note == string(drying.Unlikely) {
-			s.print("the weight of %s (%.1f %%) is unlikely: weigh again, or withdraw it with rindkeep strike\n", p.Date, p.Loss)
+			s.print("the weight of %s (%.1f %%) is unlikely: weigh again, or strike it\n", p.Date, p.Loss)
 		}
 	}
 }

@@ -288,7 +288,7 @@ func (s *session) dryLines(ws []store.Standing) error {
 			continue
 		}
 		v := c.Dry(s.now)
-		s.print("%s\n", fmt.Sprintf("  %s %s: %s", w.Tag, v.Answer, v.Advice))
+		s.indented(fmt.Sprintf("%s %s: %s", w.Tag, v.Answer, v.Advice))
 	}
 	return nil
 }

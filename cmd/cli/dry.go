@@ -276,7 +276,9 @@ func (s *session) dryCard(j judged) {
 	}
 	if v.Answer == verdict.DryEnough || v.Answer == verdict.CheckByHand {
 		s.next("\ncoated it? rindkeep coat %s wax --before WEIGHT --after WEIGHT", j.Life.Tag)
-		s.next("%s", waxCaution)
+		if !s.quiet {
+			s.caution(waxCaution)
+		}
 	}
 }
 

@@ -315,7 +315,7 @@ func (s *session) makeNew(m *makeFlags) error {
 	}
 	s.print("\n")
 	if mk.Milk.Treatment == wheel.Raw {
-		s.print("%s\n", rawCaution(v))
+		s.caution(rawCaution(v))
 	}
 	if len(ws) > 0 {
 		s.next("plan %s. What is due: rindkeep today", ws[0].Plan)

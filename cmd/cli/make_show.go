@@ -215,7 +215,8 @@ func (s *session) makeShow(lot string) error {
 	}
 	s.lines(t.Lines(s.env.width()))
 	if m.Milk.Treatment == wheel.Raw {
-		s.print("\n%s\n", rawCaution(v))
+		s.print("\n")
+		s.caution(rawCaution(v))
 	}
 	return nil
 }

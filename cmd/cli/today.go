@@ -206,11 +206,11 @@ func (s *session) printList(l round.List) error {
 			why := n.Why
 			if n.LateDays > 0 {
 				lateRows[len(t.Rows)] = true
-				why = "LATE " + text.Count(n.LateDays, "day") + ". " + why
+				why = strings.TrimSuffix("LATE "+text.Count(n.LateDays, "day")+"; "+why, "; ")
 			}
 			if n.Note != "" && !noted[n.Note] {
 				noted[n.Note] = true
-				why += ": " + n.Note
+				why = strings.TrimPrefix(why+"; "+n.Note, "; ")
 			}
 			job := string(n.Job)
 			switch {
@@ -232,7 +232,8 @@ func (s *session) printList(l round.List) error {
 		s.lines(t.Lines(width))
 	}
 	if c := cautions(l); c != "" {
-		s.print("\n%s\n", c)
+		s.print("\n")
+		s.caution(c)
 	}
 	return nil
 }
@@ -273,3 +274,6 @@ func (a *app) style(code string) func(string) string {
 	}
 	return func(s string) string { return "\x1b[" + code + "m" + s + "\x1b[0m" }
 }
+
+// caution prints a caution wrapped to the width.
+func (a *app) caution(c string) { a.lines(text.Wrap(c, a.env.width())) }

@@ -410,7 +410,8 @@ func (s *session) weighText(k fitted, b *batchOf, out []weighed) {
 		if o.Expected.Low != nil {
 			s.print(" (expected %.1f to %.1f)", *o.Expected.Low, *o.Expected.High)
 		}
-		s.print("  %s\n", standingWords[drying.Verdict(o.Standing)])
+		s.print("\n")
+		s.indented(standingWords[drying.Verdict(o.Standing)])
 	}
 	last := out[b.rows[len(b.rows)-1]].entry
 	if p, ok := k.Life.Chain.Last(); !ok || p.At.After(last.At) || k.Life.Chain.Weighings() < 2 {
@@ -422,10 +423,10 @@ func (s *session) weighText(k fitted, b *batchOf, out []weighed) {
 	}
 	if k.gated && len(k.Life.Coats) == 0 {
 		v := k.DryBy(k.f, last.At)
-		s.print("  dry enough to coat? %s\n", answerLine(v))
+		s.indented("dry enough to coat? " + answerLine(v))
 	}
 	if leaks, why := k.f.Leaking(); leaks {
-		s.print("  LEAK: %s\n", why)
+		s.indented("LEAK: " + why)
 	}
 }
 
@@ -458,4 +459,11 @@ func expectedWords(e verdict.Expected) string {
 		return e.Best.Short()
 	}
 	return fmt.Sprintf("%s (%s to %s)", e.Best.Short(), e.Low.Short(), e.High.Short())
+}
+
+// indented prints a sentence wrapped and set in by two.
+func (a *app) indented(sentence string) {
+	for _, l := range text.Wrap(sentence, a.env.width()-2) {
+		a.print("  %s\n", l)
+	}
 }

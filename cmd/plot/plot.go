@@ -212,8 +212,11 @@ func (c Chart) Text(width, height int) []string {
 		copy(words[start:], lab)
 	}
 	out = append(out, strings.Repeat(" ", gut)+" └"+string(axis))
-	out = append(out, strings.TrimRight(strings.Repeat(" ", gut+2)+string(words), " ")+"  "+c.XLabel)
-	return out
+	ticksLine := strings.TrimRight(strings.Repeat(" ", gut+2)+string(words), " ")
+	if n := width - len([]rune(ticksLine)) - len([]rune(c.XLabel)) - 2; n >= 0 {
+		return append(out, ticksLine+"  "+c.XLabel)
+	}
+	return append(out, ticksLine, strings.Repeat(" ", max(0, width-len([]rune(c.XLabel))))+c.XLabel)
 }
 
 func round(x float64) float64 {

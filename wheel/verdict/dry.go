@@ -347,10 +347,10 @@ func (c Case) Windows() Windows {
 	}
 	from := max(g.weighedOn, g.daysMet)
 	w.CheckFrom, w.CheckWhy = from, "figures met: feel it before it is coated"
-	w.CoatWhy = fmt.Sprintf("dry enough: %s lost, hand check sound", pct(g.loss))
+	w.CoatWhy = fmt.Sprintf("dry enough, hand check sound, %s lost", pct(g.loss))
 	if g.dry {
 		w.CheckWhy = "drier than is safe for the rind: look for cracks"
-		w.CoatWhy = fmt.Sprintf("%s lost, more than %s: coat at once", pct(g.loss), pct(c.Gate.MaxLoss))
+		w.CoatWhy = fmt.Sprintf("too dry, coat at once, %s lost", pct(g.loss))
 	}
 	check, ok := c.Life.LastCheck()
 	if !ok {
