@@ -19,7 +19,6 @@ type groupDefaults struct {
 	fatInDry       float64
 	saltInMoisture float64
 	diffusivity    float64 // effective, of water, m2/s at 12 C
-	spread         float64 // sd of the log of the diffusivity between makers
 	density        float64 // kg/m3
 	shape          shape.Shape
 }
@@ -27,21 +26,20 @@ type groupDefaults struct {
 // Composition: the usual ranges of the Codex individual standards, the middle
 // taken (from memory). Density: 1090 hard to 1040 soft (from memory).
 //
-// Diffusivity: 7.8e-12 m2/s at 12 C for a hard pressed cheese, Simal et al.
-// 2001, J Food Eng 48:269; it also carries the 1918 cheddar table (Thom and
-// Fisk). 3.7e-11 at 16 C was measured in a moister pressed cheese. Between and
-// beside these the values are set so that the published losses of
-// Saint-Nectaire and Camembert are met; see the table of measured against
-// predicted.
+// Diffusivity: of a hard pressed cheese 7.8e-12 m2/s at 12 C was measured (Simal
+// et al. 2001, J Food Eng 48:269) and 3.7e-11 at 16 C in a moister one; 1.0e-11
+// is taken, which carries the 1918 cheddar table (Thom and Fisk) best. The
+// others are set beside it so that the published losses of Saint-Nectaire and
+// Camembert are met; see the table of measured against predicted.
 var defaults = map[Group]groupDefaults{
-	VeryHard:   {0.37, 0.015, 0.40, 0.030, 5.5e-12, 0.6, 1090, wheelOf(40, 22)},
-	Hard:       {0.38, 0.015, 0.52, 0.045, 7.8e-12, 0.6, 1080, wheelOf(24, 16)},
-	SemiHard:   {0.43, 0.02, 0.50, 0.035, 1.0e-11, 0.6, 1080, wheelOf(20, 9)},
-	Blue:       {0.46, 0.02, 0.52, 0.060, 9.0e-12, 0.6, 1060, wheelOf(19, 10)},
-	WashedRind: {0.48, 0.02, 0.48, 0.035, 9.0e-12, 0.6, 1070, wheelOf(20, 5)},
-	Bloomy:     {0.55, 0.02, 0.48, 0.030, 6.0e-12, 0.6, 1060, wheelOf(11, 3)},
-	Soft:       {0.55, 0.02, 0.48, 0.030, 8.0e-12, 0.6, 1060, wheelOf(11, 3.5)},
-	Fresh:      {0.65, 0.03, 0.45, 0.020, 1.0e-11, 0.7, 1040, wheelOf(9, 4)},
+	VeryHard:   {0.37, 0.015, 0.40, 0.030, 7e-12, 1090, wheelOf(40, 22)},
+	Hard:       {0.38, 0.015, 0.52, 0.045, 1.0e-11, 1080, wheelOf(24, 16)},
+	SemiHard:   {0.43, 0.02, 0.50, 0.035, 1.2e-11, 1080, wheelOf(20, 9)},
+	Blue:       {0.46, 0.02, 0.52, 0.060, 1.0e-11, 1060, wheelOf(19, 10)},
+	WashedRind: {0.48, 0.02, 0.48, 0.035, 9.0e-12, 1070, wheelOf(20, 5)},
+	Bloomy:     {0.55, 0.02, 0.48, 0.030, 7.0e-12, 1060, wheelOf(11, 3)},
+	Soft:       {0.55, 0.02, 0.48, 0.030, 8.0e-12, 1060, wheelOf(11, 3.5)},
+	Fresh:      {0.65, 0.03, 0.45, 0.020, 1.0e-11, 1040, wheelOf(9, 4)},
 }
 
 // wheelOf is a cylinder given in centimetres.

@@ -64,7 +64,6 @@ type Forecast struct {
 	theta   [3]float64
 	cov     [3][3]float64
 	z90     float64
-	scale   float64
 	points  []fitted // by day
 	curves  *curves
 }
@@ -132,7 +131,7 @@ func estimate(s Subject, c Cheese, co *course) Forecast {
 
 // unfitted is the forecast before any weighing.
 func unfitted(s Subject, c Cheese, co *course) Forecast {
-	f := Forecast{basis: FromPrior, subject: s, cheese: c, course: co, scale: 1, z90: z90, curves: &curves{}}
+	f := Forecast{basis: FromPrior, subject: s, cheese: c, course: co, z90: z90, curves: &curves{}}
 	f.prior = priorOf(s, c)
 	if s.Lot != nil && s.Lot.Wheels > 0 {
 		f.basis = FromLot
@@ -263,7 +262,7 @@ func (f Forecast) lossAt(day float64) (best, sd float64) {
 	}
 	v += quad3(f.cov, g)
 	best = math.Min(math.Max(h+del, 0), f.water())
-	return best, math.Sqrt(v * f.scale)
+	return best, math.Sqrt(v)
 }
 
 // band turns a loss and its standard deviation into an interval that stays
@@ -325,7 +324,11 @@ func (f Forecast) slope(t trace, day float64) (float64, [3]float64) {
 // RatePerDay is the own rate on a day, fraction of green weight per day, 90 %.
 func (f Forecast) RatePerDay(day float64) quantity.Estimate {
 	r, g := f.slope(f.own(), day)
-	sd := math.Sqrt(quad3(f.cov, g)*f.scale + straying*straying*r*r)
+	wander := straying * straying
+	if n := len(f.points); n == 0 || day > f.points[n-1].day {
+		wander += toCome * toCome
+	}
+	sd := math.Sqrt(quad3(f.cov, g) + wander*r*r)
 	return logBand(r, sd, f.z90)
 }
 

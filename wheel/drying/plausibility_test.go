@@ -3,7 +3,6 @@ package drying
 import (
 	"fmt"
 	"os"
-	"path/filepath"
 	"strings"
 	"testing"
 
@@ -25,6 +24,7 @@ type published struct {
 	source    string
 	move      air.Movement
 	coat      []CoatOn
+	ofBare    bool // the figures are percent of the bare wheel's loss
 	before    []Span
 }
 
@@ -51,29 +51,68 @@ func records() []published {
 	return append(out,
 		published{what: "Comte, month 4", c: Cheese{Green: 40000, Group: Hard, Shape: wheelOf(62, 12)}, temp: 13, rh: 0.92, day: 120, low: 7, high: 10, source: "Masson et al. 1981, at most", move: air.Gentle},
 		published{what: "Saint-Nectaire, 4 weeks", c: Cheese{Green: 1600, Group: WashedRind, Shape: wheelOf(21, 4.4)}, temp: 9, rh: 0.93, day: 28, low: 6.25, high: 6.25, source: "specification, 1.6 to 1.5 kg", move: air.Gentle},
+		published{what: "cheddar dipped in thin paraffin, loss of bare", c: cheddar(15), temp: 10, rh: 0.85, day: 90, low: 20, high: 50, source: "trials of 1909 and 1918", move: air.Still, coat: []CoatOn{{5, Wax}}, ofBare: true},
 		published{what: "Camembert bare, 23 d", c: Cheese{Green: 270, Group: Bloomy, Shape: wheelOf(10.8, 3)}, temp: 6, rh: 0.75, rhKnown: true, day: 23, low: 15, high: 15, source: "Picque et al. 2011", move: air.Still},
 		published{what: "Camembert, barrier film", c: Cheese{Green: 270, Group: Bloomy, Shape: wheelOf(10.8, 3)}, temp: 6, rh: 0.75, rhKnown: true, day: 23, low: 0.5, high: 0.5, source: "Picque et al. 2011", move: air.Still, coat: []CoatOn{{0, Film}}},
 	)
 }
 
-func TestPublishedLossesLieInTheBandOrNearIt(t *testing.T) {
+func plausibility() (table string, inBand, all int) {
 	var b strings.Builder
-	fmt.Fprintf(&b, "| record | room | measured %% | predicted %% | 90 %% band | misfit | source |\n|---|---|---|---|---|---|---|\n")
+	b.WriteString("| record | room | measured % | predicted % | 90 % band | misfit | in band | source |\n|---|---|---|---|---|---|---|---|\n")
 	for _, r := range records() {
 		f := Estimate(Subject{Cheese: r.c, Coats: r.coat, Air: []Span{{Air: air.State{Temp: quantity.Celsius(r.temp), RH: quantity.Fraction(r.rh)}, Movement: r.move}}})
-		e := f.Expected(r.day)
+		e := f.Expected(r.day).Times(100)
+		if r.ofBare {
+			e = f.CoatFactor().Times(100)
+		}
 		room := fmt.Sprintf("%.3g C, %.0f %%", r.temp, 100*r.rh)
 		if !r.rhKnown {
 			room += " (taken)"
 		}
-		meas := fmt.Sprintf("%.4g", r.low)
+		measured := fmt.Sprintf("%.4g", r.low)
 		if r.high != r.low {
-			meas = fmt.Sprintf("%.4g to %.4g", r.low, r.high)
+			measured = fmt.Sprintf("%.4g to %.4g", r.low, r.high)
 		}
-		mid := (r.low + r.high) / 2
-		fmt.Fprintf(&b, "| %s | %s | %s | %.1f | %.1f to %.1f | %+.0f %% | %s |\n", r.what, room, meas, 100*e.Best, 100*e.Low, 100*e.High, 100*(100*e.Best/mid-1), r.source)
+		misfit := "none"
+		switch {
+		case e.Best < r.low:
+			misfit = fmt.Sprintf("%+.0f %%", 100*(e.Best/r.low-1))
+		case e.Best > r.high:
+			misfit = fmt.Sprintf("%+.0f %%", 100*(e.Best/r.high-1))
+		}
+		in := "no"
+		if e.Low <= r.high && e.High >= r.low {
+			in = "yes"
+			inBand++
+		}
+		all++
+		fmt.Fprintf(&b, "| %s | %s | %s | %.1f | %.1f to %.1f | %s | %s | %s |\n", r.what, room, measured, e.Best, e.Low, e.High, misfit, in, r.source)
 	}
-	fmt.Print(b.String())
-	_ = os.WriteFile
-	_ = filepath.Join
+	return b.String(), inBand, all
+}
+
+// The table is held to its golden file, so that a change of a default shows in
+// the diff; RINDKEEP_GOLDEN=1 writes it anew.
+func TestPublishedLossesLieInTheBandForMostRecords(t *testing.T) {
+	table, in, all := plausibility()
+	text := "<!-- Written by the tests of wheel/drying; what each source is stands in their code. Humidity marked (taken) is not in the source: 85 % is taken for the cheddar rooms, 92 and 93 % for the others; the cheddars are taken as bandaged from the first day, in still air. -->\n\n" +
+		table + fmt.Sprintf("\n%d of %d records lie in the 90 %% band.\n", in, all)
+	file := reference + "plausibility.md"
+	if os.Getenv("RINDKEEP_GOLDEN") == "1" {
+		if err := os.WriteFile(file, []byte(text), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	want, err := os.ReadFile(file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if string(want) != text {
+		t.Errorf("the table is not that of %s:\n%s", file, text)
+	}
+	t.Logf("\n%s", table)
+	if in*10 < all*8 {
+		t.Errorf("%d of %d records in the band, want four in five", in, all)
+	}
 }

@@ -64,7 +64,7 @@ func (f Forecast) Standings() []Standing {
 		reff := q.sd * q.sd / q.w
 		left := math.Max(reff-vfit, 1e-6*reff)
 		res := (q.y - h - q.del) * reff / left
-		pred := math.Sqrt((vfit*reff/left + q.sd*q.sd) * f.scale)
+		pred := math.Sqrt(vfit*reff/left + q.sd*q.sd)
 		out[k] = f.stand(pts[k], q.y-res, pred)
 	}
 	return out
