@@ -9,6 +9,7 @@ import (
 	"rindkeep/cave"
 	"rindkeep/cmd/round"
 	"rindkeep/cmd/text"
+	"rindkeep/store"
 	"rindkeep/wheel"
 )
 
@@ -61,10 +62,6 @@ func (s *session) dayList(only, room string, byLot bool) (round.List, error) {
 	if err != nil {
 		return round.List{}, err
 	}
-	tasks, err := s.tx.Due(date)
-	if err != nil {
-		return round.List{}, err
-	}
 	rooms, err := s.tx.Rooms()
 	if err != nil {
 		return round.List{}, err
@@ -77,7 +74,7 @@ func (s *session) dayList(only, room string, byLot bool) (round.List, error) {
 	for _, c := range counts {
 		shelves[c.Place] = c.Wheels
 	}
-	return round.Make(date, tasks, rooms, shelves, o), nil
+	return round.Make(date, func(fn func(store.DueTask) bool) error { return s.tx.EachDue(date, fn) }, rooms, shelves, o)
 }
 
 type taskDoc struct {

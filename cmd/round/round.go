@@ -52,46 +52,52 @@ type Options struct {
 	ByLot bool        // keep lots apart, for programs
 }
 
-// Make lays out the tasks that stand on date. Rooms give the walking order;
+// key is what the wheels of one line share.
+type key struct {
+	place cave.Place
+	job   wheel.Job
+	lot   string
+	due   day.Date
+	round int
+	left  int
+	coat  string
+	to    string
+	note  string
+}
+
+// Make lays out the tasks that stand on date; each gives them one by one, in
+// any order, and no job twice for one wheel. Rooms give the walking order;
 // shelves how many wheels lie at each place.
-func Make(date day.Date, tasks []store.DueTask, rooms []cave.Room, shelves map[cave.Place]int, o Options) List {
+func Make(date day.Date, each func(func(store.DueTask) bool) error, rooms []cave.Room, shelves map[cave.Place]int, o Options) (List, error) {
 	rank := map[string]int{}
 	for i, r := range rooms {
 		rank[r.Name] = i
 	}
-	type key struct {
-		place cave.Place
-		job   wheel.Job
-		lot   string
-		due   day.Date
-		round int
-		left  int
-		coat  string
-		to    string
-		note  string
-	}
 	lines := map[key]*Line{}
-	wheels := map[uuid.UUID]bool{}
-	seen := map[seenKey]bool{}
+	wheels := map[uuid.UUID]struct{}{}
 	list := List{Date: date}
-	for _, t := range tasks {
+	var last key // neighbours often share a line
+	var line *Line
+	err := each(func(t store.DueTask) bool {
 		if len(o.Only) > 0 && !slices.Contains(o.Only, t.Job) || o.Room != "" && t.Place.Room() != o.Room {
-			continue
+			return true
 		}
 		st, ok := t.On(date)
-		if !ok || seen[seenKey{t.Wheel, t.Job}] {
-			continue
+		if !ok {
+			return true
 		}
-		seen[seenKey{t.Wheel, t.Job}] = true
 		k := key{t.Place, t.Job, "", t.Due, st.Round, st.Left, t.Coat, t.To, t.Note}
 		if o.ByLot {
 			k.lot = t.Lot
 		}
-		l := lines[k]
-		if l == nil {
-			l = &Line{Place: t.Place, Job: t.Job, Lot: t.Lot, Due: t.Due, LateDays: st.LateDays, Round: st.Round, Rounds: max(1, t.Rounds), Left: st.Left, Why: t.Why, Note: t.Note, Coat: t.Coat, To: t.To}
-			lines[k] = l
+		if line == nil || k != last {
+			if line = lines[k]; line == nil {
+				line = &Line{Place: t.Place, Job: t.Job, Lot: t.Lot, Due: t.Due, LateDays: st.LateDays, Round: st.Round, Rounds: max(1, t.Rounds), Left: st.Left, Why: t.Why, Note: t.Note, Coat: t.Coat, To: t.To}
+				lines[k] = line
+			}
+			last = k
 		}
+		l := line
 		if l.Lot != t.Lot {
 			l.Lot = ""
 		}
@@ -103,9 +109,14 @@ func Make(date day.Date, tasks []store.DueTask, rooms []cave.Room, shelves map[c
 		minutes := t.Minutes * float64(st.Left)
 		l.Minutes += minutes
 		list.Minutes += minutes
-		wheels[t.Wheel] = true
+		wheels[t.Wheel] = struct{}{}
+		return true
+	})
+	if err != nil {
+		return List{}, err
 	}
 	list.Wheels = len(wheels)
+	list.Lines = make([]Line, 0, len(lines))
 	for _, l := range lines {
 		l.WholeShelf = l.Place != "" && len(l.Tags) > 1 && len(l.Tags) == shelves[l.Place]
 		sortTags(l)
@@ -126,12 +137,7 @@ func Make(date day.Date, tasks []store.DueTask, rooms []cave.Room, shelves map[c
 		}
 		return cmp.Compare(a.Round, b.Round)
 	})
-	return list
-}
-
-type seenKey struct {
-	wheel uuid.UUID
-	job   wheel.Job
+	return list, nil
 }
 
 // common is what two reasons share before a comma: "every day, last turned
@@ -146,6 +152,9 @@ func common(a, b string) string {
 }
 
 func sortTags(l *Line) {
+	if slices.IsSortedFunc(l.Tags, natural) {
+		return
+	}
 	order := make([]int, len(l.Tags))
 	for i := range order {
 		order[i] = i

@@ -152,20 +152,33 @@ func warehoused(ids *mint, rnd *rand.Rand, loc *time.Location, today day.Date, n
 		}
 		write(wheel.Entry{Kind: wheel.CoatedOn, At: at, Coat: coat, Before: before, Weight: before + quantity.Grams(math.Round(0.028*green))})
 	}
-	// The last time of each job that recurs now: some of them due today, a few
-	// of them late.
-	lag := rnd.IntN(100)
+	// The last time of each job of the plan. A shelf is seen to as a whole, so
+	// its wheels share their days; one shelf in forty was missed once.
+	shelf := (w.Number - 1) / perShelf
+	turnOf := int(m.Date) + 3*shelf
+	missed := (int(m.Date)*7+shelf*5+len(m.Lot))%40 == 0
 	for _, s := range p.Steps {
-		if s.PerDay == 0 && s.Every == 0 || s.FromDay > age || s.UntilDay >= 0 && s.UntilDay < age {
+		if s.FromDay > age || s.UntilDay >= 0 && s.UntilDay < age && len(s.Days) == 0 {
 			continue
 		}
-		if s.After == "coated" && !coated || s.Until == "coated" && coated {
+		if s.After == "coated" && !coated || s.Until == "coated" && coated || s.Gated() {
 			continue
 		}
-		every := max(1, s.Every)
-		back := 1 + (w.Number/perShelf+int(m.Written.Unix()/60)+lag/34)%every
-		if lag == 0 {
-			back += every // nobody came
+		back := 0
+		switch every := s.Every; {
+		case every > 0 || s.PerDay > 0:
+			back = 1 + turnOf%max(1, every)
+			if missed {
+				back += max(1, every)
+			}
+		case len(s.Days) > 0:
+			for _, d := range s.Days {
+				if d < age {
+					back = age - d
+				}
+			}
+		default:
+			back = age - max(1, s.FromDay, coatDay)
 		}
 		back = min(back, age-1)
 		if back < 1 {
@@ -175,8 +188,18 @@ func warehoused(ids *mint, rnd *rand.Rand, loc *time.Location, today day.Date, n
 		switch s.Job {
 		case wheel.Check:
 			write(wheel.Entry{Kind: wheel.Checked, At: at, Found: wheel.HandCheck{DryToTouch: wheel.Yes, Weeping: wheel.No, Cracks: wheel.No, Mould: wheel.No}})
-		case wheel.Weigh, wheel.Coat, wheel.Move:
-			write(wheel.Entry{Kind: wheel.Skipped, Job: s.Job, At: at, Note: "not in the sample"})
+		case wheel.Coat:
+			write(wheel.Entry{Kind: wheel.CoatedOn, At: at, Coat: s.Coat})
+		case wheel.Weigh:
+			if !sample {
+				write(wheel.Entry{Kind: wheel.Skipped, Job: s.Job, At: at, Note: "not in the sample"})
+			} else if !coated {
+				write(wheel.Entry{Kind: wheel.Weighed, At: at, Weight: weigh(age - back)})
+			} else {
+				write(wheel.Entry{Kind: wheel.Skipped, Job: s.Job, At: at, Note: "coated"})
+			}
+		case wheel.Move:
+			write(wheel.Entry{Kind: wheel.Skipped, Job: s.Job, At: at, Note: "it ripens where it lies"})
 		default:
 			for range max(1, s.PerDay) {
 				write(wheel.Entry{Kind: wheel.Did, Job: s.Job, At: at})
