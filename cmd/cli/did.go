@@ -2,6 +2,7 @@ package cli
 
 import (
 	"fmt"
+	"slices"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -271,6 +272,29 @@ rindkeep check cellar/B/2 --mites yes --note "brushed off"`, atLeast("TAG"), fun
 	}
 	fl.StringVar(&note, "note", "", "a `TEXT` to keep with it")
 	return a.completesArgs(c, func(s *session, _ int, word string) []string { return whatWords(s, word) })
+}
+
+// seenFlags are the flags of a hand check: alone they say yes.
+var seenFlags = []string{"--dry-to-touch", "--cracks", "--weeping", "--mould", "--mites"}
+
+// answered joins a hand check's flag and the answer behind it, --cracks no to
+// --cracks=no: a flag that may stand alone would leave its answer behind as
+// the name of a wheel.
+func answered(args []string) []string {
+	var out []string
+	check := false
+	for i := 0; i < len(args); i++ {
+		check = check || args[i] == "check"
+		if check && slices.Contains(seenFlags, args[i]) && i+1 < len(args) {
+			if _, err := wheel.ParseSeen(args[i+1]); err == nil {
+				out = append(out, args[i]+"="+args[i+1])
+				i++
+				continue
+			}
+		}
+		out = append(out, args[i])
+	}
+	return out
 }
 
 // dryLines says in a line for each of a few wheels whether it is dry enough

@@ -39,7 +39,7 @@ func Run(ctx context.Context, args []string, env Env) int {
 	out := &pipe{w: env.Out}
 	a.env.Out = out
 	root := a.root()
-	root.SetArgs(args)
+	root.SetArgs(answered(args))
 	root.SetIn(env.In)
 	root.SetOut(a.env.Out)
 	root.SetErr(env.Err)
