@@ -309,9 +309,8 @@ func (s *solver) weigh(step [3]float64, cov [3][3]float64) (moved, more float64)
 			res -= s.j[i][k] * step[k]
 		}
 		_, pred, out := s.without(i, res)
-		good := (1 - slipShare) / math.Sqrt(pred) * math.Exp(-out*out/(2*pred))
-		bad := slipShare / slipSD * math.Exp(-out*out/(2*slipSD*slipSD))
-		w := math.Max(good/(good+bad), 1e-4)
+		odds := slipShare / (1 - slipShare) * math.Sqrt(pred) / slipSD * math.Exp(math.Min(out*out/2*(1/pred-1/(slipSD*slipSD)), 500))
+		w := math.Max(1/(1+odds), 1e-4)
 		moved = math.Max(moved, math.Abs(w-s.w[i]))
 		s.w[i] = w
 		sum += w * math.Min(out*out/pred, 9)

@@ -22,13 +22,13 @@ func (p Point) usable() bool {
 	return p.Day > 0 && !math.IsInf(p.Day, 0) && !math.IsNaN(float64(p.Loss)) && !math.IsInf(float64(p.Loss), 0)
 }
 
-// sd is the standard deviation with its default and a floor of 1e-5.
+// sd is the standard deviation with its default, kept within 1e-5 to 0.1.
 func (p Point) sd() float64 {
 	v := float64(p.SD)
 	if !(v > 0) || math.IsInf(v, 0) {
 		return 0.001
 	}
-	return math.Max(v, 1e-5)
+	return math.Min(math.Max(v, 1e-5), 0.1)
 }
 
 // Subject is everything known of a wheel's drying. Air may be empty (a usual
@@ -271,6 +271,7 @@ func (f Forecast) band(best, sd, z float64) quantity.Estimate {
 	if !(best > 0) {
 		return quantity.Estimate{Best: 0, Low: 0, High: math.Min(z*sd, f.water())}
 	}
+	best = math.Min(best, f.water())
 	k := math.Exp(math.Min(z*sd/best, 5))
 	return quantity.Estimate{Best: best, Low: best / k, High: math.Min(best*k, f.water())}
 }
@@ -296,7 +297,7 @@ func (p prior) variance(j [3]float64) float64 {
 // stretch is the days a rate is taken over: half a day about the day when
 // young, a twentieth of the age when old; never across a coat.
 func (f Forecast) stretch(day float64) (from, to float64) {
-	day = math.Max(day, 0)
+	day = clampTo(day, 0, 3*f.course.ends[len(f.course.ends)-1], 0)
 	half := math.Max(0.25, 0.02*day)
 	from, to = math.Max(0, day-half), day+half
 	if f.course.coatAt > from && f.course.coatAt < to {
