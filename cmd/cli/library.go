@@ -25,6 +25,9 @@ func (a *app) libraryFile(path string) (name string, data []byte, err error) {
 	}
 	defer in.Close()
 	data, err = io.ReadAll(io.LimitReader(in, maxLibraryFile+1))
+	if a.ctx.Err() != nil {
+		return "", nil, a.ctx.Err()
+	}
 	if err != nil {
 		return "", nil, fmt.Errorf("cannot read %s: %s", safeWord(path), plainOS(err))
 	}

@@ -135,6 +135,9 @@ func (a *app) ask(m *makeFlags) error {
 		}
 		fmt.Fprintf(a.env.Err, "%s: ", question)
 		if !in.Scan() {
+			if err := a.ctx.Err(); err != nil {
+				return "", err
+			}
 			return "", usagef("the answers ended early; nothing was recorded")
 		}
 		if w := strings.TrimSpace(in.Text()); w != "" {

@@ -21,6 +21,8 @@ type app struct {
 	log     zerolog.Logger
 	started bool // a command's own work began: what fails from here is no usage error
 
+	committed bool // a change is in the book for good: no interruption undoes it
+
 	book      string
 	json      bool
 	by        string
@@ -38,13 +40,14 @@ func Run(ctx context.Context, args []string, env Env) int {
 	a := &app{env: env, ctx: ctx, log: zerolog.Nop()}
 	out := &pipe{w: env.Out}
 	a.env.Out = out
+	a.env.In = &patient{ctx: ctx, r: env.In}
 	root := a.root()
 	root.SetArgs(answered(args))
-	root.SetIn(env.In)
+	root.SetIn(a.env.In)
 	root.SetOut(a.env.Out)
 	root.SetErr(env.Err)
 	err := caught(func() error { return root.ExecuteContext(ctx) })
-	if err == nil && ctx.Err() != nil {
+	if err == nil && ctx.Err() != nil && !a.committed {
 		err = ctx.Err()
 	}
 	if err != nil && !a.started && exitCode(err) == exitRefused {
@@ -75,6 +78,33 @@ func (p *pipe) Write(b []byte) (int, error) {
 		p.broken = isBrokenPipe(err)
 	}
 	return n, err
+}
+
+// patient reads for as long as nobody interrupts: a person at a terminal may
+// never end what they type, and a read that waits for them does not end by
+// itself. What an interrupted read would have brought is lost with the program.
+type patient struct {
+	ctx context.Context
+	r   io.Reader
+}
+
+func (p *patient) Read(b []byte) (int, error) {
+	type came struct {
+		n   int
+		err error
+	}
+	own := make([]byte, len(b))
+	done := make(chan came, 1)
+	go func() {
+		n, err := p.r.Read(own)
+		done <- came{n, err}
+	}()
+	select {
+	case c := <-done:
+		return copy(b, own[:c.n]), c.err
+	case <-p.ctx.Done():
+		return 0, p.ctx.Err()
+	}
 }
 
 func isBrokenPipe(err error) bool {

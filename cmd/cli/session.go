@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"bytes"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -42,6 +43,9 @@ func (a *app) update(fn func(*session) error) error {
 }
 
 func (a *app) with(mode store.Mode, fn func(*session) error) (err error) {
+	if err := a.ctx.Err(); err != nil {
+		return err
+	}
 	b, err := store.Open(a.book, mode, store.Options{Now: a.env.Now})
 	if err != nil {
 		return err
@@ -63,9 +67,24 @@ func (a *app) with(mode store.Mode, fn func(*session) error) (err error) {
 	}
 	a.log.Debug().Str("book", a.book).Msg("open")
 	if mode == store.Write {
-		return b.Update(run)
+		return a.updated(func() error { return b.Update(run) })
 	}
 	return b.View(run)
+}
+
+// updated keeps back what write prints until its transaction is synced: what a
+// person or a program read as done must be in the book, whatever happens next.
+func (a *app) updated(write func() error) error {
+	out := a.env.Out
+	var held bytes.Buffer
+	a.env.Out = &held
+	defer func() { a.env.Out = out }()
+	if err := write(); err != nil {
+		return err
+	}
+	a.committed = true
+	_, _ = out.Write(held.Bytes()) // pipe remembers a failure
+	return nil
 }
 
 func (a *app) session(tx *store.Tx) (*session, error) {
