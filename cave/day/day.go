@@ -120,6 +120,14 @@ var weekdays = map[string]time.Weekday{
 // Parse reads a date as people write it: 2026-11-25, today, yesterday,
 // tomorrow, mon to sun (the next such day, today included), +3d, -2d, +2w.
 func Parse(s string, today Date) (Date, error) {
+	d, err := parse(s, today)
+	if err == nil && (d < 0 || d > MaxDate) {
+		return None, fmt.Errorf("%q falls outside the years 1970 to 9999", s)
+	}
+	return d, err
+}
+
+func parse(s string, today Date) (Date, error) {
 	w := strings.ToLower(strings.TrimSpace(s))
 	switch w {
 	case "today":
@@ -142,16 +150,12 @@ func Parse(s string, today Date) (Date, error) {
 		case 'w':
 			unit = 7
 		}
-		n, err := strconv.Atoi(w[1 : len(w)-1])
-		if unit > 0 && err == nil && n >= 0 && n <= 36525 {
+		n, err := strconv.ParseUint(w[1:len(w)-1], 10, 32) // no second sign
+		if unit > 0 && err == nil && n <= 36525 {
 			if w[0] == '-' {
-				n = -n
+				unit = -unit
 			}
-			d := today + Date(n*unit)
-			if d < 0 || d > MaxDate {
-				return None, fmt.Errorf("%q falls outside the years 1970 to 9999", s)
-			}
-			return d, nil
+			return today + Date(int(n)*unit), nil
 		}
 	}
 	if d, err := ParseISO(w); err == nil || strings.Contains(err.Error(), "1970") {
@@ -176,7 +180,7 @@ func ParseMoment(s string, today Date, loc *time.Location) (t time.Time, exact b
 		}
 	}
 	datePart, clock := "today", w
-	if i := strings.IndexAny(w, "T "); i > 0 {
+	if i := strings.LastIndexAny(w, "T "); i > 0 { // the last: Tue 07:15 begins with one
 		datePart, clock = w[:i], w[i+1:]
 	}
 	if c, err := time.Parse("15:04", clock); err == nil {
@@ -184,13 +188,14 @@ func ParseMoment(s string, today Date, loc *time.Location) (t time.Time, exact b
 		if err != nil {
 			return time.Time{}, false, err
 		}
-		return d.Clock(c.Hour(), c.Minute(), loc), true, nil
+		t := d.Clock(c.Hour(), c.Minute(), loc)
+		return t, true, early(t, s)
 	}
 	d, err := Parse(w, today)
 	if err != nil {
 		return time.Time{}, false, fmt.Errorf("%q is not a date or time; write 2026-11-25, 2026-11-25T08:30, yesterday or -2d", s)
 	}
-	return d.Noon(loc), false, nil
+	return d.Noon(loc), false, early(d.Noon(loc), s)
 }
 
 func early(t time.Time, s string) error {

@@ -42,6 +42,9 @@ func ParseWeight(s string) (Grams, error) {
 			if err != nil {
 				return 0, orUnclear(err, bad)
 			}
+			if n < 0 {
+				return 0, bad // 5lb-3oz: a dash between, or less than nothing?
+			}
 			if n >= 16 {
 				return 0, fmt.Errorf("%q has %g ounces over whole pounds; a pound has 16", s, n)
 			}
@@ -85,7 +88,7 @@ func ParsePercent(s string) (Fraction, error) {
 	if n < 0 || n > 100 {
 		return 0, fmt.Errorf("%q is out of range; a percentage runs from 0 to 100", s)
 	}
-	return FromPercent(n), nil
+	return FromPercent(n + 0), nil // -0 is 0
 }
 
 // ParseLength reads a length: 15cm, 150mm, 0.15m, 6in; a bare number is
