@@ -17,8 +17,8 @@ import (
 
 var update = flag.Bool("update", false, "write the golden files anew")
 
-// world is a machine of its own for the command line: a clock that stands, an
-// environment, a folder and a book in it.
+// world is a machine of its own for the command line: a clock that moves on a
+// second with every command, an environment, a folder and a book in it.
 type world struct {
 	t    testing.TB
 	dir  string
@@ -26,9 +26,10 @@ type world struct {
 	env  Env
 	vars map[string]string
 	ctx  context.Context
+	ran  int // commands so far, a second apart
 }
 
-// morning is when a world's clock stands.
+// morning is when a world's clock starts.
 var morning = time.Date(2026, 11, 25, 8, 0, 0, 0, time.UTC)
 
 func newWorld(t testing.TB) *world {
@@ -36,7 +37,7 @@ func newWorld(t testing.TB) *world {
 	w := &world{t: t, dir: t.TempDir(), ctx: t.Context()}
 	w.book = filepath.Join(w.dir, "cave.book")
 	w.vars = map[string]string{"TZ": "Europe/Dublin", "RINDKEEP_BOOK": w.book, "RINDKEEP_BY": "Nora", "HOME": w.dir}
-	w.env = Env{In: strings.NewReader(""), Now: func() time.Time { return morning }, Getenv: func(k string) string { return w.vars[k] }}
+	w.env = Env{In: strings.NewReader(""), Now: func() time.Time { return morning.Add(time.Duration(w.ran) * time.Second) }, Getenv: func(k string) string { return w.vars[k] }}
 	return w
 }
 
@@ -50,6 +51,7 @@ type ran struct {
 func (w *world) run(args ...string) ran {
 	w.t.Helper()
 	var out, errs bytes.Buffer
+	w.ran++
 	e := w.env
 	e.Out, e.Err = &out, &errs
 	code := Run(w.ctx, args, e)

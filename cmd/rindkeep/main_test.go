@@ -30,14 +30,21 @@ func TestMain(m *testing.M) {
 	testscript.Main(m, map[string]func(){"rindkeep": program, "holdbook": holdBook})
 }
 
-// program is main with a clock that a script can set; the program itself knows
-// no such variable.
+// program is main with a clock that a script can set, and that moves on a
+// second with every command; the program itself knows no such variables.
 func program() {
 	now := time.Now
 	if s := os.Getenv("RINDKEEP_TEST_NOW"); s != "" {
 		t, err := time.Parse(time.RFC3339, s)
 		if err != nil {
 			panic(err)
+		}
+		if f, err := os.OpenFile(os.Getenv("RINDKEEP_TEST_TICKS"), os.O_CREATE|os.O_APPEND|os.O_WRONLY, 0o600); err == nil {
+			_, _ = f.Write([]byte{'.'})
+			if st, err := f.Stat(); err == nil {
+				t = t.Add(time.Duration(st.Size()) * time.Second)
+			}
+			f.Close()
 		}
 		now = func() time.Time { return t }
 	}
@@ -71,6 +78,7 @@ func TestScripts(t *testing.T) {
 		Setup: func(e *testscript.Env) error {
 			e.Setenv("TZ", "Europe/Dublin")
 			e.Setenv("RINDKEEP_TEST_NOW", "2026-11-25T08:00:00Z")
+			e.Setenv("RINDKEEP_TEST_TICKS", filepath.Join(e.WorkDir, "tmp", "ticks"))
 			e.Setenv("RINDKEEP_BY", "Nora")
 			e.Setenv("RINDKEEP_BOOK", filepath.Join(e.WorkDir, "cave.book"))
 			e.Setenv("TMPDIR", filepath.Join(e.WorkDir, "tmp"))
