@@ -90,7 +90,7 @@ func windows(spans []Span, coats []CoatOn, horizon float64) []window {
 		for span+1 < len(spans) && spans[span+1].FromDay <= t+1e-9 {
 			span++
 			if t > 0 && lasts(span) >= stepOf(math.Inf(1), t) && changed(spans[span-1], spans[span]) {
-				since, breaks = 0, true
+				since, breaks = 1, true // milder than a fresh wheel or a coat
 			}
 		}
 		for coat < len(coats) && coats[coat].Day <= t+1e-9 {

@@ -1,13 +1,14 @@
 package drying
 
 import (
+	"math/rand/v2"
 	"testing"
 
 	"rindkeep/cave/air"
 	"rindkeep/cave/quantity"
 )
 
-// tenDays is a made-up hard wheel of 2 kg with n weighings over 20 days.
+// weighed is a made-up hard wheel of 2 kg with n weighings over 20 days.
 func weighed(n int) Subject {
 	s := Subject{
 		Cheese: Cheese{Green: 2000, Group: Hard},
@@ -43,5 +44,23 @@ func BenchmarkFitOfTwentyPointsFromATable(b *testing.B) {
 	b.ReportAllocs()
 	for b.Loop() {
 		sv.fit(lin, p, 2)
+	}
+}
+
+func BenchmarkEstimateUnderAYearOfHourlyAir(b *testing.B) {
+	s := weighed(12)
+	s.Air = hourlyLog(rand.New(rand.NewPCG(1, 2)), 365, 12, 0.85)
+	for b.Loop() {
+		Estimate(s)
+	}
+}
+
+func BenchmarkForecastAndDate(b *testing.B) {
+	s := weighed(12)
+	for b.Loop() {
+		f := Estimate(s)
+		f.Loss(34)
+		f.DayOfLoss(0.08)
+		f.Standings()
 	}
 }

@@ -129,6 +129,18 @@ func table5(all [5]tally) string {
 	return b.String()
 }
 
+// keepTable writes a table of the long run anew where that is asked for.
+func keepTable(t *testing.T, file, text string) {
+	t.Helper()
+	if !everything() || os.Getenv("RINDKEEP_GOLDEN") != "1" {
+		return
+	}
+	text = "<!-- Written by the coverage tests of wheel/drying with RINDKEEP_TEST_ALL=1: how often the 90 % interval held the truth, by number of weighings; made-up wheels from the finite volumes. -->\n\n" + text
+	if err := os.WriteFile(reference+file, []byte(text), 0o644); err != nil {
+		t.Fatal(err)
+	}
+}
+
 // hold asserts that every kind of interval covers between lo and hi percent,
 // with three binomial standard errors of slack for the wheels there were.
 func hold(t *testing.T, all [5]tally, lo, hi float64) {
@@ -158,6 +170,7 @@ func TestNinetyPercentIntervalsHoldTheTruthNineTimesInTen(t *testing.T) {
 	t.Logf("\n%s", table5(all))
 	t.Logf("right weighings called unlikely: %d of %d", fl.falsely, fl.right)
 	hold(t, all, 85, 95)
+	keepTable(t, "coverage.md", table5(all))
 	if fl.falsely*200 > fl.right {
 		t.Errorf("%d of %d right weighings called unlikely, want under one in 200", fl.falsely, fl.right)
 	}
@@ -173,6 +186,7 @@ func TestOneWeightInTenKeyedWrongIsFlaggedAndCostsLittle(t *testing.T) {
 	t.Logf("wrong weighings flagged: %d of %d, of the gross ones %d of %d; right ones called unlikely: %d of %d",
 		fl.flagged, fl.wrong, fl.grossFlagged, fl.gross, fl.falsely, fl.right)
 	hold(t, all, 80, 97)
+	keepTable(t, "coverage_wrong.md", table5(all))
 	if fl.grossFlagged*100 < 95*fl.gross {
 		t.Errorf("%d of %d grossly wrong weighings flagged, want 95 %%", fl.grossFlagged, fl.gross)
 	}

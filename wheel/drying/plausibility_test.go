@@ -25,7 +25,6 @@ type published struct {
 	move      air.Movement
 	coat      []CoatOn
 	ofBare    bool // the figures are percent of the bare wheel's loss
-	before    []Span
 }
 
 func cheddar(kg float64) Cheese {

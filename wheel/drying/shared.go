@@ -11,8 +11,8 @@ import "math"
 // factor of about 1.8, so its root to 1.35. Common practice, no source; the
 // coverage test holds them to account.
 const (
-	lotAirSD, wheelAirSD       = 0.38, 0.15
-	lotInsideSD, wheelInsideSD = 0.34, 0.12
+	lotAirSD, wheelAirSD       = 0.40, 0.15
+	lotInsideSD, wheelInsideSD = 0.36, 0.12
 )
 
 // Shared is what the sister wheels of a lot say about the lot's effect on the
