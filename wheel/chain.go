@@ -135,6 +135,19 @@ func Link(live []Entry, expect Expect) Chain {
 		day  float64
 		net  float64 // net weight just before it
 	}
+	// least keeps a net weight that cannot be, as under a coat said to weigh
+	// more than the whole, above nothing: every figure stays a number.
+	least := func(net float64) float64 { return math.Max(net, 1e-6*float64(c.Green)) }
+	// settle splits a gross weight where a coat or cut is pending and gives the
+	// net weight; net is what the curve says of it.
+	settle := func(gross quantity.Grams, net float64) float64 {
+		if pending.kind == CoatedOn && float64(gross) > net {
+			c.Tare = gross - quantity.Grams(net)
+			c.Notes = append(c.Notes, fmt.Sprintf("the weight of the coat was not taken; the curve puts it at %.0f g", float64(c.Tare)))
+			return net
+		}
+		return least(float64(gross - c.Tare))
+	}
 	day := func(t time.Time) float64 { return t.Sub(c.Began).Hours() / 24 }
 	ratio := func(from, to float64) (r, variance float64) {
 		if to <= from {
@@ -161,29 +174,23 @@ func Link(live []Entry, expect Expect) Chain {
 		switch e.Kind {
 		case Weighed:
 			if c.Green == 0 {
-				c.Green, c.Began = e.Weight, e.At
-				c.base, c.retained = float64(e.Weight), 1
-				c.Points = append(c.Points, LossPoint{Entry: e.ID, At: e.At, Gross: e.Weight, Net: e.Weight, Retained: 1, Coated: coated})
-				last.day, last.net, last.retained = 0, float64(e.Weight), 1
+				if c.Tare >= e.Weight {
+					c.Tare = 0
+				}
+				c.Green, c.Began = e.Weight-c.Tare, e.At
+				c.base, c.retained = float64(c.Green), 1
+				c.Points = append(c.Points, LossPoint{Entry: e.ID, At: e.At, Gross: e.Weight, Net: c.Green, Retained: 1, Coated: coated})
+				last.day, last.net, last.retained = 0, float64(c.Green), 1
 				continue
 			}
 			d := day(e.At)
 			if pending.kind != 0 {
 				r, v := ratio(pending.day, d)
 				guess(pending.day, d, v)
-				c.base, c.retained = pending.net*r, last.retained*r
-				if pending.kind == CoatedOn && float64(e.Weight) > c.base {
-					c.Tare = e.Weight - quantity.Grams(c.base)
-					c.Notes = append(c.Notes, fmt.Sprintf("the weight of the coat was not taken; the curve puts it at %.0f g", float64(c.Tare)))
-				} else {
-					c.base = float64(e.Weight - c.Tare)
-				}
+				c.base, c.retained = settle(e.Weight, pending.net*r), last.retained*r
 				pending.kind = 0
 			}
-			net := float64(e.Weight - c.Tare)
-			if !(net > 0) {
-				net = math.SmallestNonzeroFloat32
-			}
+			net := least(float64(e.Weight - c.Tare))
 			p := LossPoint{Entry: e.ID, At: e.At, Day: d, Gross: e.Weight, Net: quantity.Grams(net), Coated: coated}
 			p.Retained = c.retained * net / c.base
 			rel := noise(e.Weight, c.Step) / net
@@ -195,19 +202,30 @@ func Link(live []Entry, expect Expect) Chain {
 				coated = true
 			}
 			if c.Green == 0 {
+				// From before the first weighing: of a coat the mass is known,
+				// where both its weights were taken.
+				if e.Kind == CoatedOn && e.Before > 0 && e.Weight > e.Before {
+					c.Tare += e.Weight - e.Before
+				}
 				continue
 			}
 			d := day(e.At)
 			// Net weight just before.
 			var net float64
+			cutOpen := false // what a cut left was not weighed yet
 			switch {
 			case pending.kind != 0:
 				r, v := ratio(pending.day, d)
 				net = pending.net * r
 				guess(pending.day, d, v)
 				last.retained *= r
+				if e.Before > 0 {
+					net = settle(e.Before, net)
+				} else {
+					cutOpen = pending.kind != CoatedOn
+				}
 			case e.Before > 0:
-				net = float64(e.Before - c.Tare)
+				net = least(float64(e.Before - c.Tare))
 				last.retained = c.retained * net / c.base
 			default:
 				r, v := ratio(last.day, d)
@@ -218,15 +236,16 @@ func Link(live []Entry, expect Expect) Chain {
 					c.Notes = append(c.Notes, fmt.Sprintf("the weight before it was %s was not taken; the curve puts it at %.0f g", e.Kind, net+float64(c.Tare)))
 				}
 			}
-			if !(net > 0) {
-				net = math.SmallestNonzeroFloat32
-			}
+			net = least(net)
 			after := float64(e.Weight)
 			if after == 0 && e.Removed > 0 {
 				after = net + float64(c.Tare) - float64(e.Removed)
 			}
 			pending.kind = 0
 			switch {
+			case after > 0 && e.Kind == CoatedOn && cutOpen:
+				net = least(after - float64(c.Tare))
+				c.Notes = append(c.Notes, "the cut before the coat was not weighed; the coat is taken as cheese")
 			case after > 0 && e.Kind == CoatedOn:
 				c.Tare = quantity.Grams(math.Max(0, after-net))
 			case after > 0:
