@@ -1,7 +1,6 @@
 package store
 
 import (
-	"encoding/json"
 	"errors"
 	"os"
 	"strconv"
@@ -191,7 +190,7 @@ func (b *Book) Close() error {
 	if b.broken {
 		// bbolt may hold locks of its own from where it broke off; the file
 		// is let go without it.
-		return b.file.Close()
+		return letGo(b.file)
 	}
 	return guard(b.path, &b.broken, db.Close)
 }
@@ -246,9 +245,4 @@ func (b *Book) Update(fn func(*Tx) error) error {
 		}
 		return nil
 	})
-}
-
-func settingsRecord(s Settings) ([]byte, error) {
-	j, err := json.Marshal(s)
-	return append([]byte{recordVersion}, j...), err
 }

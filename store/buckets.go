@@ -3,6 +3,7 @@ package store
 import (
 	"encoding/binary"
 	"encoding/json"
+	"hash/crc32"
 	"strings"
 
 	"github.com/google/uuid"
@@ -50,7 +51,15 @@ func encodeJSON(v any) ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
-	return append([]byte{recordVersion}, j...), nil
+	return record(j), nil
+}
+
+// record seals a body of text: version, checksum, text.
+func record(body []byte) []byte {
+	b := make([]byte, 5, 5+len(body))
+	b[0] = recordVersion
+	binary.BigEndian.PutUint32(b[1:], crc32.Checksum(body, castagnoli))
+	return append(b, body...)
 }
 
 func decodeJSON(b []byte, v any) error {
@@ -62,10 +71,13 @@ func decodeJSON(b []byte, v any) error {
 }
 
 func recordBody(b []byte) ([]byte, error) {
-	if len(b) == 0 || b[0] != recordVersion {
+	if len(b) < 5 || b[0] != recordVersion {
 		return nil, errPacked
 	}
-	return b[1:], nil
+	if binary.BigEndian.Uint32(b[1:]) != crc32.Checksum(b[5:], castagnoli) {
+		return nil, errSeal
+	}
+	return b[5:], nil
 }
 
 // plain is the value of an index whose key says it all.
@@ -76,11 +88,10 @@ func versioned(b []byte) []byte { return append([]byte{recordVersion}, b...) }
 func idValue(id uuid.UUID) []byte { return versioned(id[:]) }
 
 func decodeID(b []byte) (id uuid.UUID, err error) {
-	t, err := recordBody(b)
-	if err != nil || len(t) != 16 {
+	if len(b) != 17 || b[0] != recordVersion {
 		return id, errPacked
 	}
-	copy(id[:], t)
+	copy(id[:], b[1:])
 	return id, nil
 }
 

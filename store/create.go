@@ -124,7 +124,7 @@ func writeEmpty(path string, s Settings) error {
 				}
 			}
 		}
-		rec, err := settingsRecord(s)
+		rec, err := encodeJSON(s)
 		if err != nil {
 			return err
 		}

@@ -80,8 +80,12 @@ func entryKey(e wheel.Entry) []byte {
 	return append(b, e.ID[:]...)
 }
 
-// encodeEntry packs what the key does not say.
+// encodeEntry packs what the key does not say, and seals it.
 func encodeEntry(e wheel.Entry) []byte {
+	return sealed(entryKey(e), entryBody(e))
+}
+
+func entryBody(e wheel.Entry) []byte {
 	bits := uint64(0)
 	set := func(on bool, bit uint64) {
 		if on {
@@ -135,6 +139,14 @@ func encodeEntry(e wheel.Entry) []byte {
 // decodeEntry puts an entry together from its key and value. What it returns
 // shares nothing with them.
 func decodeEntry(key, value []byte) (wheel.Entry, error) {
+	body, err := unsealed(key, value)
+	if err != nil {
+		return wheel.Entry{}, err
+	}
+	return entryOf(key, body)
+}
+
+func entryOf(key, value []byte) (wheel.Entry, error) {
 	var e wheel.Entry
 	if len(key) != entryKeySize {
 		return e, errPacked

@@ -1,6 +1,7 @@
 package store
 
 import (
+	"errors"
 	"fmt"
 	"runtime"
 	"runtime/debug"
@@ -10,7 +11,12 @@ import (
 // guard runs fn on a book whose pages cannot be trusted: what bbolt panics
 // over, and memory that is not there, become an ErrDamaged. Any other panic is
 // a fault of the program and goes on.
+// What broke once stays broken: bbolt may hold locks of its own from where it
+// broke off, and would wait for itself.
 func guard(path string, broken *bool, fn func() error) (err error) {
+	if broken != nil && *broken {
+		return damaged(path, nil, "a page it met before")
+	}
 	defer debug.SetPanicOnFault(debug.SetPanicOnFault(true))
 	defer func() {
 		v := recover()
@@ -30,7 +36,11 @@ func guard(path string, broken *bool, fn func() error) (err error) {
 		}
 		err = damaged(path, fmt.Errorf("%v", v), strings.TrimPrefix(what, "assertion failed: "))
 	}()
-	return fn()
+	err = fn()
+	if (errors.Is(err, errPacked) || errors.Is(err, errSeal)) && !errors.Is(err, ErrDamaged) {
+		err = damaged(path, err, err.Error())
+	}
+	return err
 }
 
 // raisedByBolt says whether the panic being recovered began in bbolt: whether

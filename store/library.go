@@ -159,7 +159,7 @@ func (t *Tx) PutVariety(file string, text []byte) (variety.Variety, error) {
 	if _, err := t.Plan(v.Plan); err != nil {
 		return v, err
 	}
-	rec := versioned([]byte(v.Text))
+	rec := record([]byte(v.Text))
 	if string(t.get(bVarieties, []byte(v.Name))) == string(rec) {
 		return v, nil
 	}
@@ -180,7 +180,7 @@ func (t *Tx) PutPlan(file string, text []byte) (schedule.Plan, error) {
 	if err != nil {
 		return p, Refused{Why: err.Error(), Index: -1, Cause: err}
 	}
-	rec := versioned([]byte(p.Text))
+	rec := record([]byte(p.Text))
 	if string(t.get(bPlans, []byte(p.Name))) == string(rec) {
 		return p, nil
 	}

@@ -10,4 +10,6 @@ const locksBook = false
 
 func lock(*os.File, bool, bool) (bool, error) { return true, nil }
 
+func letGo(f *os.File) error { return f.Close() }
+
 func syncFolder(string) error { return nil }

@@ -36,6 +36,13 @@ func lock(f *os.File, exclusive, wait bool) (got bool, err error) {
 	}
 }
 
+// letGo unlocks and closes a file. Closing alone would leave the lock for as
+// long as the file is still mapped into memory.
+func letGo(f *os.File) error {
+	_ = syscall.Flock(int(f.Fd()), syscall.LOCK_UN)
+	return f.Close()
+}
+
 // syncFolder makes the names in a folder last.
 func syncFolder(dir string) error {
 	d, err := os.Open(dir)

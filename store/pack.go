@@ -3,11 +3,38 @@ package store
 import (
 	"encoding/binary"
 	"errors"
+	"hash/crc32"
 	"math"
 )
 
 // errPacked is a record that does not decode.
 var errPacked = errors.New("a record that does not decode")
+
+// Facts cannot be made again, and the pages they lie on have no checksum, so
+// each carries its own: a packed fact two bytes at its end, over its key and
+// its value; a record in JSON or TOML four, after its version byte.
+
+var castagnoli = crc32.MakeTable(crc32.Castagnoli)
+
+// errSeal is a fact that is not as it was written.
+var errSeal = errors.New("a record that is not as it was written")
+
+func seal(key, body []byte) uint16 {
+	c := crc32.Update(crc32.Checksum(key, castagnoli), castagnoli, body)
+	return uint16(c ^ c>>16)
+}
+
+func sealed(key, body []byte) []byte {
+	return binary.BigEndian.AppendUint16(body, seal(key, body))
+}
+
+func unsealed(key, value []byte) ([]byte, error) {
+	n := len(value) - 2
+	if n < 0 || binary.BigEndian.Uint16(value[n:]) != seal(key, value[:n]) {
+		return nil, errSeal
+	}
+	return value[:n], nil
+}
 
 // The packed forms share these few ways of writing a value. Numbers are
 // unsigned or zigzag varints; text is its length and its bytes.

@@ -44,7 +44,7 @@ type held struct {
 func (h held) close() {
 	h.passOn()
 	if h.file != nil {
-		h.file.Close()
+		letGo(h.file)
 	}
 }
 

@@ -41,11 +41,11 @@ func (t *Tx) rebuild() error {
 	for _, name := range derivedBuckets {
 		if t.tx.Bucket([]byte(name)) != nil {
 			if err := t.tx.DeleteBucket([]byte(name)); err != nil {
-				return err
+				return t.damaged(err, "its bucket of %s (%v)", name, err)
 			}
 		}
 		if _, err := t.tx.CreateBucket([]byte(name)); err != nil {
-			return err
+			return t.damaged(err, "its bucket of %s (%v)", name, err)
 		}
 	}
 	clear(t.shelves)

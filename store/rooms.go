@@ -141,7 +141,11 @@ func decodeReading(k, v []byte) (cave.Reading, error) {
 	if len(k) < 9 {
 		return cave.Reading{}, errPacked
 	}
-	r := newReader(v)
+	body, err := unsealed(k, v)
+	if err != nil {
+		return cave.Reading{}, err
+	}
+	r := newReader(body)
 	if r.byte() != packedVersion {
 		return cave.Reading{}, errPacked
 	}
@@ -172,7 +176,7 @@ func (t *Tx) PutAir(room string, rs []cave.Reading) (int, error) {
 		}
 		k := airKey(r.Name, rd.At)
 		v := binary.AppendVarint([]byte{packedVersion}, int64(math.Round(float64(rd.Temp)*1000)))
-		v = putFigure(v, math.Round(float64(rd.RH)*1e6)/1000)
+		v = sealed(k, putFigure(v, math.Round(float64(rd.RH)*1e6)/1000))
 		if old := t.get(bAir, k); string(old) == string(v) {
 			continue
 		}

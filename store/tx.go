@@ -155,7 +155,7 @@ func (t *Tx) flushBucket(name string) error {
 			err = b.Put([]byte(k), v)
 		}
 		if err != nil {
-			return fmt.Errorf("cannot write to %s: %w", show(t.book.path), err)
+			return t.damaged(err, "its bucket of %s (%v)", name, err)
 		}
 	}
 	delete(t.pending, name)

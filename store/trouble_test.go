@@ -1,0 +1,377 @@
+package store
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io/fs"
+	"math/rand/v2"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"syscall"
+	"testing"
+	"time"
+
+	bolt "go.etcd.io/bbolt"
+
+	"rindkeep/cave/day"
+	"rindkeep/wheel"
+)
+
+func TestEveryTroubleWithAFileHasItsOwnSentence(t *testing.T) {
+	f := newFarm(t)
+	f.lot("261120A", "2026-11-20", 40, "cellar")
+	f.book.Close()
+	good, err := os.ReadFile(f.path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	pages, err := openPages(f.path, strings.NewReader(string(good)), int64(len(good)))
+	if err != nil {
+		t.Fatal(err)
+	}
+	used := pages.m.bytes()
+	dir := t.TempDir()
+	write := func(name string, b []byte) string {
+		p := filepath.Join(dir, name)
+		if err := os.WriteFile(p, b, 0o600); err != nil {
+			t.Fatal(err)
+		}
+		return p
+	}
+	foreign := filepath.Join(dir, "foreign.db")
+	db, err := bolt.Open(foreign, 0o600, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	db.Close()
+	tomorrow := write("newer.book", good)
+	setFormat(t, tomorrow, "9")
+	wrecked := append([]byte{}, good...)
+	for i := range 80 {
+		wrecked[i+20] ^= 0x55
+		wrecked[4096+i+20] ^= 0x55
+	}
+	folder := filepath.Join(dir, "folder")
+	if err := os.Mkdir(folder, 0o755); err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range []struct {
+		name, path string
+		kind       error
+		want       string // %s is the path
+	}{
+		{"missing", filepath.Join(dir, "none.book"), ErrNoBook, "no book at %s"},
+		{"in a missing folder", filepath.Join(dir, "no", "none.book"), ErrNoBook, "no book at %s"},
+		{"a folder", folder, ErrNotABook, "%s is a folder, not a rindkeep book"},
+		{"empty", write("empty.book", nil), ErrNotABook, "%s is empty (0 bytes): it is no book"},
+		{"a text", write("notes.txt", []byte("turned everything today")), ErrNotABook, "%s is not a rindkeep book"},
+		{"a long text", write("long.txt", []byte(strings.Repeat("turned everything today\n", 5000))), ErrNotABook, "%s is not a rindkeep book"},
+		{"another program's file of the same make", foreign, ErrNotABook, "%s is not a rindkeep book"},
+		{"cut off in the first page", write("cut1.book", good[:1000]), ErrCutOff, fmt.Sprintf("%%s is cut off: it should be %d bytes and is 1000", used)},
+		{"cut off within its first line", write("cut0.book", good[:60]), ErrCutOff, "%s is cut off: it is 60 bytes, shorter than any book"},
+		{"cut off after the first page", write("cut2.book", good[:4096]), ErrCutOff, ""},
+		{"cut off in the middle", write("cut3.book", good[:used/2]), ErrCutOff, ""},
+		{"cut off by one byte", write("cut4.book", good[:used-1]), ErrCutOff, ""},
+		{"newer", tomorrow, ErrNewer, "%s was written by a newer rindkeep (format 9; this one reads up to 1)"},
+		{"wrecked at both ends", write("wrecked.book", wrecked), ErrDamaged, "%s is damaged at its first pages (neither copy of its metadata is sound)"},
+		{"a name that turns the terminal", filepath.Join(dir, "a\x1b[2Jb"), ErrNoBook, ""},
+	} {
+		for _, m := range []Mode{Read, Write} {
+			t.Run(fmt.Sprintf("%s, opened to %s", c.name, []string{"read", "write"}[m]), func(t *testing.T) {
+				before, _ := os.Stat(c.path)
+				b, err := Open(c.path, m, Options{})
+				if err == nil {
+					b.Close()
+					t.Fatal("it was opened")
+				}
+				if !errors.Is(err, c.kind) {
+					t.Errorf("%v is not of the kind %v", err, c.kind)
+				}
+				if c.want != "" && err.Error() != fmt.Sprintf(c.want, c.path) {
+					t.Errorf("got  %s\nwant %s", err, fmt.Sprintf(c.want, c.path))
+				}
+				if strings.ContainsRune(err.Error(), 0x1b) {
+					t.Errorf("%q would reach a terminal raw", err)
+				}
+				after, _ := os.Stat(c.path)
+				if (before == nil) != (after == nil) || before != nil && before.Size() != after.Size() {
+					t.Error("opening changed the file, or made one")
+				}
+			})
+		}
+	}
+	if _, err := Create(f.path, testSettings()); !errors.Is(err, ErrExists) || err.Error() != "there is a file at "+f.path+" already" {
+		t.Error(err)
+	}
+	if got, _ := os.ReadFile(f.path); string(got) != string(good) {
+		t.Error("a refused Create changed the book")
+	}
+}
+
+func setFormat(t *testing.T, path, format string) {
+	t.Helper()
+	db, err := bolt.Open(path, 0o600, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer db.Close()
+	if err := db.Update(func(tx *bolt.Tx) error { return tx.Bucket([]byte(bBook)).Put([]byte("format"), []byte(format)) }); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// TestAFileWithoutPermissionIsRefused runs as another user in a child process,
+// because nothing is forbidden to root.
+func TestAFileWithoutPermissionIsRefused(t *testing.T) {
+	f := newFarm(t)
+	f.book.Close()
+	if err := os.Chmod(f.path, 0); err != nil {
+		t.Fatal(err)
+	}
+	open := func() string {
+		_, err := Open(f.path, Read, Options{})
+		return fmt.Sprint(err)
+	}
+	if os.Getuid() == 0 {
+		exe, err := os.Executable()
+		if err != nil {
+			t.Fatal(err)
+		}
+		// The child must be able to reach both files.
+		for d := filepath.Dir(f.path); len(d) > len(os.TempDir()); d = filepath.Dir(d) {
+			os.Chmod(d, 0o755)
+		}
+		bin := filepath.Join(filepath.Dir(f.path), "child")
+		data, err := os.ReadFile(exe)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := os.WriteFile(bin, data, 0o755); err != nil {
+			t.Fatal(err)
+		}
+		open = func() string {
+			cmd := exec.Command(bin, f.path)
+			cmd.Dir = "/"
+			cmd.Env = append(os.Environ(), childRole+"=open")
+			cmd.SysProcAttr = asNobody()
+			out, err := cmd.CombinedOutput()
+			if err != nil {
+				t.Fatalf("%v %s", err, out)
+			}
+			return strings.TrimSpace(string(out))
+		}
+	}
+	if got, want := open(), "no permission to read "+f.path; got != want {
+		t.Errorf("got %s, want %s", got, want)
+	}
+}
+
+// TestABookWithoutAQueueIsReadAllTheSame is a reader where no queue can be made.
+func TestABookWithoutAQueueIsReadAllTheSame(t *testing.T) {
+	f := newFarm(t)
+	f.book.Close()
+	q := queueName(f.path)
+	if err := os.Remove(q); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.Mkdir(q, 0o755); err != nil { // no file can be made there
+		t.Fatal(err)
+	}
+	f.open(Read)
+	f.clean()
+}
+
+func (f *farm) open(m Mode) {
+	f.t.Helper()
+	b, err := Open(f.path, m, Options{Now: f.clock.now})
+	if err != nil {
+		f.t.Fatal(err)
+	}
+	f.book = b
+}
+
+// TestFlippedBytesNeverCrash damages a book in every way a disk may and does
+// with it what the program does. Whatever happens must come back as an error
+// of a known kind or as a finding.
+func TestFlippedBytesNeverCrash(t *testing.T) {
+	f := newFarm(t)
+	for i := range 6 {
+		_, ws := f.lot(fmt.Sprintf("2611%02dA", 10+i), fmt.Sprintf("2026-11-%02d", 10+i), 40, []string{"cellar", "fridge"}[i%2])
+		var es []wheel.Entry
+		for k, w := range ws {
+			es = append(es, f.did(w.ID, wheel.Turn, fmt.Sprintf("2026-11-2%d 08:%02d", k%5, k)))
+			if k%8 == 0 {
+				es = append(es, f.weighed(w.ID, fmt.Sprintf("2026-11-%02d 09:00", 17+i%3), 2000))
+			}
+		}
+		f.put(es...)
+	}
+	f.clean()
+	f.book.Close()
+	good, err := os.ReadFile(f.path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	pages, err := openPages(f.path, strings.NewReader(string(good)), int64(len(good)))
+	if err != nil {
+		t.Fatal(err)
+	}
+	good = good[:pages.m.bytes()]
+	path := filepath.Join(t.TempDir(), "bad.book")
+	tally := map[string]int{}
+	for n := range setting("RINDKEEP_FLIPS", 120, 3000) {
+		r := rand.New(rand.NewPCG(uint64(n), 7))
+		bad := append([]byte{}, good...)
+		how := damage(r, bad)
+		if err := os.WriteFile(path, bad, 0o600); err != nil {
+			t.Fatal(err)
+		}
+		outcome := live(t, fmt.Sprintf("book %d, %s", n, how), path)
+		tally[outcome]++
+	}
+	t.Logf("%v", tally)
+	if tally["unnoticed"] > tally["refused"]+tally["found"] {
+		t.Error("most damage goes unnoticed")
+	}
+}
+
+func damage(r *rand.Rand, b []byte) string {
+	page := 4096 * (r.IntN(len(b) / 4096))
+	switch r.IntN(5) {
+	case 0:
+		b[r.IntN(len(b))] ^= 1 << r.IntN(8)
+		return "one bit"
+	case 1: // page headers and element tables, where it hurts most
+		for range 3 {
+			b[page+r.IntN(200)] = byte(r.Uint32())
+		}
+		return "bytes at the head of a page"
+	case 2:
+		clear(b[page : page+4096])
+		return "a page of nothing"
+	case 3:
+		other := 4096 * (r.IntN(len(b) / 4096))
+		copy(b[page:page+4096], b[other:other+4096])
+		return "a page written over another"
+	}
+	for range 20 {
+		b[r.IntN(len(b))] = byte(r.Uint32())
+	}
+	return "bytes here and there"
+}
+
+// live does with a book what the program does.
+func live(t *testing.T, name, path string) (outcome string) {
+	t.Helper()
+	known := func(err error) bool {
+		for _, k := range []error{ErrDamaged, ErrNotABook, ErrCutOff, ErrNewer} {
+			if errors.Is(err, k) {
+				return true
+			}
+		}
+		return false
+	}
+	defer func() {
+		if v := recover(); v != nil {
+			t.Fatalf("%s: panic: %v", name, v)
+		}
+	}()
+	outcome = "unnoticed"
+	note := func(what string, err error) {
+		if err == nil {
+			return
+		}
+		var nf NotFound
+		var rf Refused
+		if !known(err) && !errors.As(err, &nf) && !errors.As(err, &rf) {
+			t.Fatalf("%s: %s: %v", name, what, err)
+		}
+		outcome = "refused"
+	}
+	now := func() time.Time { return at(t, "2026-11-25 09:00") }
+	b, err := Open(path, Read, Options{Now: now})
+	if err != nil {
+		note("open", err)
+		return outcome
+	}
+	note("read", b.View(func(tx *Tx) error {
+		if _, err := tx.Due(20782); err != nil { // 2026-11-25
+			return err
+		}
+		for m, err := range tx.Makes() {
+			if err != nil {
+				return err
+			}
+			ws, err := tx.WheelsOf(m.ID)
+			if err != nil {
+				return err
+			}
+			for _, w := range ws[:min(2, len(ws))] {
+				if _, err := tx.History(w.ID); err != nil {
+					return err
+				}
+			}
+		}
+		_, err := tx.WheelByTag("261112A-3")
+		var nf NotFound
+		if errors.As(err, &nf) && nf.Name == "261112A-3" {
+			return nil
+		}
+		return err
+	}))
+	note("past", b.View(func(tx *Tx) error { _, err := tx.Due(20775); return err }))
+	found, err := b.Check(context.Background(), nil)
+	note("check", err)
+	if len(found) > 0 && outcome == "unnoticed" {
+		outcome = "found"
+	}
+	b.Close()
+	b, err = Open(path, Write, Options{Now: now})
+	if err != nil {
+		note("open to write", err)
+		return outcome
+	}
+	note("write", b.Update(func(tx *Tx) error {
+		var es []wheel.Entry
+		for s, err := range tx.Standings() {
+			if err != nil {
+				return err
+			}
+			x := now().Add(-time.Minute)
+			es = append(es, wheel.Entry{ID: newID(t), Subject: s.Wheel, Kind: wheel.Did, Job: wheel.Turn, At: x, Written: x})
+			if len(es) == 20 {
+				break
+			}
+		}
+		_, err := tx.Put(es...)
+		return err
+	}))
+	note("rebuild", b.Rebuild())
+	b.Close()
+	return outcome
+}
+
+func TestAFullDiskIsSaid(t *testing.T) {
+	for _, err := range []error{syscall.ENOSPC, &fs.PathError{Op: "write", Path: "x", Err: syscall.ENOSPC}, errors.New("write x: file too large")} {
+		got := fileErr("cave.book", "write to", err)
+		wantIs(t, got, ErrFull, "no room left on the disk for cave.book")
+	}
+}
+
+func TestAFaultOfTheProgramIsNotTakenForDamage(t *testing.T) {
+	f := newFarm(t)
+	defer func() {
+		if v := recover(); v == nil {
+			t.Error("the panic was swallowed")
+		}
+		f.book.broken = false
+		f.clean()
+	}()
+	f.book.View(func(tx *Tx) error {
+		var ws []wheel.Wheel
+		return errors.New(ws[day.None&1+3].Tag)
+	})
+}
