@@ -272,10 +272,18 @@ func nearly(err error) string {
 	return err.Error()
 }
 
+// caseAt is a wheel's case as it stood at an instant.
+func (s *session) caseAt(st store.Standing, until time.Time) (verdict.Case, error) {
+	if until.Before(s.now) {
+		return s.tx.CaseBefore(st.Wheel, until.Add(time.Millisecond))
+	}
+	return s.tx.Case(st.Wheel)
+}
+
 // gatedCase is a wheel's case as it stood at an instant, and whether its plan
 // has a gate a coat waits at.
 func (s *session) gatedCase(st store.Standing, until time.Time) (verdict.Case, bool, error) {
-	c, err := s.tx.CaseBefore(st.Wheel, until.Add(time.Millisecond))
+	c, err := s.caseAt(st, until)
 	if err != nil {
 		return c, false, err
 	}
