@@ -60,6 +60,7 @@ type grower struct {
 	group             Group   // empty: any
 	kg                float64 // 0: any
 	movement          air.Movement
+	coat              Coat // put on between days 4 and 9, where any
 }
 
 // grow makes a wheel.
@@ -88,7 +89,7 @@ func (gr grower) grow(r *rand.Rand) grown {
 		n = 3 + r.IntN(18)
 	}
 	last := math.Exp(math.Log(5) + r.Float64()*math.Log(16)) // 5 to 80 days
-	days := int(last + 20)
+	days := int(last + 24)
 	rh := 0.78 + 0.14*r.Float64()
 	temp := 8 + 7*r.Float64()
 	spans := hourlyLog(r, days, temp, rh)
@@ -114,6 +115,22 @@ func (gr grower) grow(r *rand.Rand) grown {
 		w = append(w, x)
 		t += step
 	}
+	var coats []CoatOn
+	if gr.coat != "" {
+		on := w[0].from
+		want := 4 + 5*r.Float64()
+		for i := range w {
+			if w[i].from >= want {
+				if len(coats) == 0 {
+					on = w[i].from
+					coats = []CoatOn{{on, gr.coat}}
+				}
+				w[i].coat = gr.coat.resistance()
+			}
+		}
+		last = math.Max(last, on+4)
+	}
+	tight := math.Exp(gr.coat.spread() * r.NormFloat64())
 	p := newPlant(real, w, 0, 0)
 	body := bodyOf(real, p.x0, volume.Coarse)
 	uneven := 0.06 * r.NormFloat64()
@@ -134,7 +151,7 @@ func (gr grower) grow(r *rand.Rand) grown {
 	for i, x := range w {
 		dt := x.to - x.from
 		gust += -gust*math.Min(1, dt/5) + 0.15*math.Sqrt(2*dt/5)*r.NormFloat64()
-		f := p.face(i, math.Exp(la+gust), 1)
+		f := p.face(i, math.Exp(la+gust), tight)
 		body.Step(dt*86400, p.diffusivity(i)/86400*math.Exp(2*lb), &f)
 		out.days = append(out.days, x.to)
 		out.loss = append(out.loss, p.dry*(start-body.Mean()))
@@ -158,7 +175,7 @@ func (gr grower) grow(r *rand.Rand) grown {
 	told.Green = quantity.Grams(green)
 	sd := math.Sqrt(step*step/12+hand*hand) / green
 	misjudged := math.Exp(0.3 * r.NormFloat64()) // nobody knows their own hand
-	sub := Subject{Cheese: told}
+	sub := Subject{Cheese: told, Coats: coats}
 	at := make([]float64, n)
 	for i := range at {
 		at[i] = last * math.Pow(float64(i+1)/float64(n), 0.8+0.6*r.Float64())
