@@ -97,7 +97,7 @@ func WaterActivity(saltInMoisture float64) float64 {
 // basis falls in; the bands overlap, and then both are named.
 func Firmness(mffb quantity.Fraction) []string {
 	var out []string
-	p := mffb.Percent()
+	p := math.Round(mffb.Percent()*1e6) / 1e6 // 56 % as a fraction is a hair over 56
 	if p < 51 {
 		out = append(out, "extra hard")
 	}
@@ -116,7 +116,7 @@ func Firmness(mffb quantity.Fraction) []string {
 // FatClass names the Codex class of a fat in dry matter (CXS 283; the table is
 // from memory).
 func FatClass(fdm quantity.Fraction) string {
-	switch p := fdm.Percent(); {
+	switch p := math.Round(fdm.Percent()*1e6) / 1e6; {
 	case p >= 60:
 		return "high fat"
 	case p >= 45:

@@ -176,6 +176,10 @@ func (e Entry) Word() string {
 	return e.Kind.String()
 }
 
+// weighable says whether g is a weight the book takes, or 0 for none; NaN is
+// neither.
+func weighable(g quantity.Grams) bool { return g >= 0 && g <= quantity.MaxWeight }
+
 // Check says what is wrong with the entry by itself, in one sentence.
 func (e Entry) Check() error {
 	switch {
@@ -189,7 +193,7 @@ func (e Entry) Check() error {
 		return fmt.Errorf("no job %q", e.Job)
 	case e.Kind == Weighed && !(e.Weight > 0 && e.Weight <= quantity.MaxWeight):
 		return fmt.Errorf("a weight of %.4g g is out of range", float64(e.Weight))
-	case e.Weight < 0 || e.Before < 0 || e.Removed < 0 || e.Before > quantity.MaxWeight || e.Removed > quantity.MaxWeight || e.Weight > quantity.MaxWeight:
+	case !weighable(e.Weight) || !weighable(e.Before) || !weighable(e.Removed):
 		return fmt.Errorf("a weight is out of range")
 	case e.Kind == Struck && e.Target == uuid.Nil:
 		return fmt.Errorf("a strike without the entry it withdraws")

@@ -9,6 +9,8 @@ import (
 	"fmt"
 	"strings"
 	"time"
+	"unicode"
+	"unicode/utf8"
 
 	"github.com/google/uuid"
 
@@ -65,11 +67,11 @@ type Composition struct {
 // Check says which figure is out of range.
 func (c Composition) Check() error {
 	switch {
-	case c.Moisture < 0.15 || c.Moisture > 0.85:
+	case !(c.Moisture >= 0.15 && c.Moisture <= 0.85):
 		return fmt.Errorf("a moisture of %.4g%% is out of range; give 15%% to 85%%", c.Moisture.Percent())
-	case c.Fat < 0 || c.Fat > 0.6:
+	case !(c.Fat >= 0 && c.Fat <= 0.6):
 		return fmt.Errorf("a fat content of %.4g%% is out of range; give 0%% to 60%%", c.Fat.Percent())
-	case c.Salt < 0 || c.Salt > 0.15:
+	case !(c.Salt >= 0 && c.Salt <= 0.15):
 		return fmt.Errorf("a salt content of %.4g%% is out of range; give 0%% to 15%%", c.Salt.Percent())
 	case c.Moisture+c.Fat+c.Salt > 0.98:
 		return fmt.Errorf("moisture, fat and salt come to %.4g%% and leave no room for protein", (c.Moisture + c.Fat + c.Salt).Percent())
@@ -138,22 +140,13 @@ func CheckNote(s string) error {
 	if len(s) > MaxNote {
 		return fmt.Errorf("that note is %d bytes long; at most %d", len(s), MaxNote)
 	}
-	flat := strings.NewReplacer("\n", " ", "\t", " ").Replace(s)
-	if strings.TrimSpace(flat) == "" {
-		return nil
+	if !utf8.ValidString(s) {
+		return fmt.Errorf("that note is not valid text (UTF-8)")
 	}
-	for len(flat) > 0 {
-		n := min(len(flat), cave.MaxName)
-		for n < len(flat) && flat[n]&0xC0 == 0x80 {
-			n--
+	for i, r := range s {
+		if !unicode.IsPrint(r) && r != '\n' && r != '\t' {
+			return fmt.Errorf("that note holds a character that does not print (U+%04X at byte %d)", r, i+1)
 		}
-		part := strings.TrimSpace(flat[:n])
-		if part != "" {
-			if err := cave.CheckName("note", part); err != nil {
-				return err
-			}
-		}
-		flat = flat[n:]
 	}
 	return nil
 }
