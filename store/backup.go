@@ -90,7 +90,7 @@ func writeSynced(path string, fill func(io.Writer) error) (int64, error) {
 // prove opens a copy and walks its pages; its counts must be those given. The
 // errors speak of the file as called.
 func prove(tmp, called string, want Counts) error {
-	c, err := Open(tmp, Read, Options{Wait: time.Second})
+	c, err := Open(tmp, Read, Options{Wait: time.Second, alone: true})
 	if err != nil {
 		return fmt.Errorf("the copy for %s is not sound: %w", show(called), err)
 	}
@@ -145,7 +145,7 @@ func Restore(from, to string, replace bool, o Options) (Copied, error) {
 		}
 		// Nobody may be in the middle of something with the old one; an old
 		// one too broken to be locked is set aside all the same.
-		if h, err := acquire(to, true, max(0, o.Wait)); err == nil {
+		if h, err := acquire(to, true, o); err == nil {
 			old = h
 		} else if isBusy(err) {
 			return out, err

@@ -27,6 +27,8 @@ const DefaultWait = 5 * time.Second
 type Options struct {
 	Wait time.Duration    // how long to wait for others; 0: DefaultWait; under 0: one try
 	Now  func() time.Time // nil: time.Now
+
+	alone bool // the file is known to nobody else: no queue
 }
 
 func (o Options) filled() Options {
@@ -94,7 +96,7 @@ func open(path string, mode Mode, o Options) (*Book, error) {
 
 // openAny opens the file as bbolt's, whatever its format.
 func openAny(path string, mode Mode, o Options) (*Book, error) {
-	h, err := acquire(path, mode == Write, max(0, o.Wait))
+	h, err := acquire(path, mode == Write, o)
 	if err != nil {
 		return nil, err
 	}

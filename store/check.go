@@ -3,6 +3,7 @@ package store
 import (
 	"bytes"
 	"context"
+	"errors"
 	"fmt"
 
 	"github.com/google/uuid"
@@ -254,10 +255,11 @@ func (k *checker) jobOf(mk uuid.UUID, ids []uuid.UUID) (*job, error) {
 	}
 	defer clear(k.t.dirty)
 	j, err := k.t.jobOf(mk, ids)
-	if err != nil {
-		return nil, err
+	if errors.Is(err, ErrDamaged) {
+		k.add(fmt.Sprintf("make %s", mk), err.Error(), true)
+		return &job{lot: &lotFile{}}, nil
 	}
-	return j, nil
+	return j, err
 }
 
 func (k *checker) compare(j *job) error {

@@ -61,6 +61,10 @@ func upTo(es []wheel.Entry, before time.Time) []wheel.Entry {
 // fileOf reads one wheel.
 func (t *Tx) fileOf(id uuid.UUID, mk wheel.Make, before time.Time) (*wheelFile, error) {
 	w, err := t.Wheel(id)
+	var nf NotFound
+	if errors.As(err, &nf) {
+		return nil, t.damaged(nil, "the wheels of lot %s (one is not in the book)", mk.Lot)
+	}
 	if err != nil {
 		return nil, err
 	}
@@ -70,7 +74,6 @@ func (t *Tx) fileOf(id uuid.UUID, mk wheel.Make, before time.Time) (*wheelFile, 
 	}
 	f := &wheelFile{zone: t.book.zone, life: wheel.NewLife(w, mk, upTo(es, before), t.book.zone, nil)}
 	p, err := t.Plan(f.life.Plan)
-	var nf NotFound
 	switch {
 	case err == nil:
 		f.plan = &p

@@ -59,10 +59,11 @@ func (h *held) passOn() {
 // acquire opens the file at path, which must exist, and waits its turn for the
 // lock. A file that was put in the place of the one waited for is taken
 // instead.
-func acquire(path string, write bool, wait time.Duration) (held, error) {
+func acquire(path string, write bool, o Options) (held, error) {
+	wait := max(0, o.Wait)
 	deadline := time.Now().Add(wait)
 	for {
-		h, err := acquireOnce(path, write, wait, deadline)
+		h, err := acquireOnce(path, write, o.alone, wait, deadline)
 		if err != nil {
 			return held{}, err
 		}
@@ -111,12 +112,15 @@ func openBookFile(path string, write bool) (*os.File, error) {
 	return f, nil
 }
 
-func acquireOnce(path string, write bool, wait time.Duration, deadline time.Time) (held, error) {
+func acquireOnce(path string, write, alone bool, wait time.Duration, deadline time.Time) (held, error) {
 	f, err := openBookFile(path, write)
 	if err != nil {
 		return held{}, err
 	}
-	h := held{file: f, turn: openQueue(path)}
+	h := held{file: f}
+	if !alone {
+		h.turn = openQueue(path)
+	}
 	mine := h.turn == nil
 	if !mine {
 		if mine, err = lock(h.turn, true, false); err != nil {

@@ -188,35 +188,29 @@ func (t *Tx) PutAir(room string, rs []cave.Reading) (int, error) {
 	return n, nil
 }
 
-// AirBetween gives the readings of a room in [from, to), in time order, at most
-// one an hour: the first of each.
+// AirBetween gives a room's air in [from, to), in time order, as its tested
+// hygrometer would have it: the mean of each hour's readings, at the first of
+// them. It is what the drying model is told.
 func (t *Tx) AirBetween(room string, from, to time.Time) ([]cave.Reading, error) {
-	if len(t.pending[bAir]) > 0 {
-		if err := t.flushBucket(bAir); err != nil {
-			return nil, err
-		}
-	}
-	if from.Before(epoch) {
-		from = epoch
+	r, err := t.Room(room)
+	if err != nil {
+		return nil, err
 	}
 	var out []cave.Reading
-	prefix := append([]byte(room), 0)
-	c := t.bucket(bAir).Cursor()
+	var temp, rh, n float64
 	hour := int64(-1)
-	for k, v := c.Seek(airKey(room, from)); k != nil && len(k) == len(prefix)+8 && string(k[:len(prefix)]) == string(prefix); k, v = c.Next() {
-		rd, err := decodeReading(k, v)
-		if err != nil {
-			return nil, t.damaged(err, "a reading of room %s", room)
-		}
-		if !rd.At.Before(to) {
-			break
-		}
+	err = t.EachReading(r.Name, from, to, func(rd cave.Reading) bool {
+		rd = r.Corrected(rd)
 		if h := rd.At.Unix() / 3600; h != hour {
-			hour = h
+			hour, temp, rh, n = h, 0, 0, 0
 			out = append(out, rd)
 		}
-	}
-	return out, nil
+		temp, rh, n = temp+float64(rd.Temp), rh+float64(rd.RH), n+1
+		last := &out[len(out)-1]
+		last.Temp, last.RH = quantity.Celsius(temp/n), quantity.Fraction(rh/n)
+		return true
+	})
+	return out, err
 }
 
 // newestAir is when a room was last read; ok is false where it never was.

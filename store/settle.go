@@ -155,6 +155,11 @@ func (t *Tx) jobOf(mk uuid.UUID, ids []uuid.UUID) (*job, error) {
 		gate, sisters = gate || d.gate && d.file.life.Chain.Weighings() > 0, sisters || how.sisters
 		j.out = append(j.out, d)
 	}
+	if sisters {
+		if sisters, err = t.anyWaits(mk); err != nil {
+			return nil, err
+		}
+	}
 	if !gate && !sisters {
 		j.lot.wheels = filesOf(j.out)
 		return j, t.fill(j.lot, forever, func(*wheelFile) bool { return true })
@@ -163,6 +168,21 @@ func (t *Tx) jobOf(mk uuid.UUID, ids []uuid.UUID) (*job, error) {
 		return nil, err
 	}
 	return j, nil
+}
+
+// anyWaits says whether any wheel of a lot waits at a dry gate.
+func (t *Tx) anyWaits(mk uuid.UUID) (bool, error) {
+	ids, err := t.wheelIDs(mk)
+	if err != nil {
+		return false, err
+	}
+	for _, id := range ids {
+		s, ok, err := t.standing(id)
+		if err != nil || ok && s.gated {
+			return true, err
+		}
+	}
+	return false, nil
 }
 
 func filesOf(ds []derived) []*wheelFile {

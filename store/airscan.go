@@ -1,0 +1,43 @@
+package store
+
+import (
+	"time"
+
+	"rindkeep/cave"
+)
+
+// EachReading goes through a room's readings in [from, to) in time order, as
+// they were read. It stops when fn says false.
+func (t *Tx) EachReading(room string, from, to time.Time, fn func(cave.Reading) bool) error {
+	if len(t.pending[bAir]) > 0 {
+		if err := t.flushBucket(bAir); err != nil {
+			return err
+		}
+	}
+	if from.Before(epoch) {
+		from = epoch
+	}
+	prefix := append([]byte(room), 0)
+	c := t.bucket(bAir).Cursor()
+	for k, v := c.Seek(airKey(room, from)); k != nil && len(k) == len(prefix)+8 && string(k[:len(prefix)]) == string(prefix); k, v = c.Next() {
+		rd, err := decodeReading(k, v)
+		if err != nil {
+			return t.damaged(err, "a reading of room %s", room)
+		}
+		if !rd.At.Before(to) || !fn(rd) {
+			return nil
+		}
+	}
+	return nil
+}
+
+// LastReading is a room's latest reading before an instant, as it was read; ok
+// is false where there is none.
+func (t *Tx) LastReading(room string, before time.Time) (rd cave.Reading, ok bool, err error) {
+	at, ok, err := t.newestAir(room, before)
+	if err != nil || !ok {
+		return rd, false, err
+	}
+	err = t.EachReading(room, at, at.Add(time.Millisecond), func(r cave.Reading) bool { rd = r; return false })
+	return rd, err == nil, err
+}
