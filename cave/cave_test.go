@@ -1,0 +1,189 @@
+package cave
+
+import (
+	"slices"
+	"strings"
+	"testing"
+	"time"
+	"unicode"
+
+	"github.com/google/go-cmp/cmp"
+	"pgregory.net/rapid"
+
+	"rindkeep/cave/air"
+	"rindkeep/cave/quantity"
+)
+
+func TestWhatIsTakenAsATag(t *testing.T) {
+	for _, s := range []string{"261120A-03", "a", "Käse_1.b", "チーズ", "Allgäu", "lastly", strings.Repeat("x", MaxName)} {
+		if err := CheckTag("tag", s); err != nil {
+			t.Errorf("%q is refused: %v", s, err)
+		}
+	}
+	for _, c := range []struct{ name, in, want string }{
+		{"nothing", "", "a tag needs a name"},
+		{"too long", strings.Repeat("x", 61), "that tag is 61 bytes long; at most 60"},
+		{"ten kilobytes", strings.Repeat("\x1b", 10240), "that tag is 10240 bytes long; at most 60"},
+		{"no UTF-8", "a\xff", "that tag is not valid text (UTF-8)"},
+		{"an escape sequence", "\x1b[31mred", "that tag holds a character that does not print (U+001B at byte 1)"},
+		{"a line break", "a\nb", "that tag holds a character that does not print (U+000A at byte 2)"},
+		{"a direction mark", "a\u202eb", "that tag holds a character that does not print (U+202E at byte 2)"},
+		{"a joiner of no width", "a\u200bb", "that tag holds a character that does not print (U+200B at byte 2)"},
+		{"a space at the end", "a ", `tag "a " begins or ends with a space`},
+		{"a space inside", "a b", `tag "a b" holds " "; use letters, digits, dash, dot or underscore`},
+		{"a slash", "a/b", `tag "a/b" holds "/"; use letters, digits, dash, dot or underscore`},
+		{"a star", "26*", `tag "26*" holds "*"; use letters, digits, dash, dot or underscore`},
+		{"a comma", "a,b", `tag "a,b" holds ","; use letters, digits, dash, dot or underscore`},
+		{"a dash in front", "-a", `tag "-a" begins with "-"; begin with a letter or digit`},
+		{"the word all", "ALL", `"ALL" cannot be a tag: it is a word of the command line`},
+		{"the word last", "last", `"last" cannot be a tag: it is a word of the command line`},
+	} {
+		if err := CheckTag("tag", c.in); err == nil || err.Error() != c.want {
+			t.Errorf("%s: %v, want %q", c.name, err, c.want)
+		}
+	}
+}
+
+func TestPlaces(t *testing.T) {
+	for in, want := range map[string]Place{"cellar": "cellar", "cellar/A": "cellar/A", " cellar/A/2/ ": "cellar/A/2"} {
+		if got, err := ParsePlace(in); err != nil || got != want {
+			t.Errorf("%q is %q, %v", in, got, err)
+		}
+	}
+	for in, want := range map[string]string{
+		"": "a place needs a room; write room/rack/shelf", "/": "a place needs a room; write room/rack/shelf",
+		"a//b": "a rack needs a name", "a/b/c/d": `a place in room "a" was given 4 parts; a place is room/rack/shelf`,
+		"a/b b":                         `rack "b b" holds " "; use letters, digits, dash, dot or underscore`,
+		strings.Repeat("a/", 300) + "b": "that place has 301 parts; a place is room/rack/shelf",
+		"a/b/\x1b/d":                    `a place in room "a" was given 4 parts; a place is room/rack/shelf`,
+	} {
+		if got, err := ParsePlace(in); err == nil || err.Error() != want {
+			t.Errorf("%.20q is %q, %v; want %q", in, got, err, want)
+		}
+	}
+	for _, c := range []struct {
+		p, q Place
+		want bool
+	}{
+		{"cellar/A/2", "cellar", true}, {"cellar/A/2", "cellar/A", true}, {"cellar/A/2", "cellar/A/2", true},
+		{"cellar/A/20", "cellar/A/2", false}, {"cellar2", "cellar", false}, {"cellar", "cellar/A", false}, {"cellar", "", false}, {"", "", true},
+	} {
+		if got := c.p.Within(c.q); got != c.want {
+			t.Errorf("%q within %q: %v", c.p, c.q, got)
+		}
+	}
+	if r := Place("cellar/A/2").Room(); r != "cellar" {
+		t.Errorf("room %q", r)
+	}
+}
+
+func TestNamesAreOrderedAsOneWalks(t *testing.T) {
+	want := []string{"", "A", "A-1", "A-2", "A-02", "A-10", "A-10b", "A/1/2", "A/1/10", "A/2/1", "A1", "A9", "A10", "B", "b2"}
+	got := slices.Clone(want)
+	slices.Reverse(got)
+	slices.SortFunc(got, func(a, b string) int {
+		switch {
+		case NaturalLess(a, b):
+			return -1
+		case NaturalLess(b, a):
+			return 1
+		}
+		return 0
+	})
+	// A-02 and A-2 are one number: the text decides, so that the order is total.
+	i, j := slices.Index(got, "A-02"), slices.Index(got, "A-2")
+	if i < 0 || j != i+1 {
+		t.Fatalf("A-02 and A-2 in %q", got)
+	}
+	got[i], got[j] = got[j], got[i]
+	if diff := cmp.Diff(want, got); diff != "" {
+		t.Error(diff)
+	}
+}
+
+func TestTheOrderOfNamesIsTotal(t *testing.T) {
+	name := rapid.StringMatching(`[a0-9/-]{0,6}`)
+	rapid.Check(t, func(t *rapid.T) {
+		a, b, c := name.Draw(t, "a"), name.Draw(t, "b"), name.Draw(t, "c")
+		if NaturalLess(a, a) {
+			t.Fatalf("%q comes before itself", a)
+		}
+		if a != b && NaturalLess(a, b) == NaturalLess(b, a) {
+			t.Fatalf("%q and %q have no order", a, b)
+		}
+		if NaturalLess(a, b) && NaturalLess(b, c) && !NaturalLess(a, c) {
+			t.Fatalf("%q, %q, %q go round", a, b, c)
+		}
+	})
+}
+
+func TestWhatARoomIsRefusedFor(t *testing.T) {
+	good := Room{Name: "cellar", Movement: air.Gentle, Racks: []Rack{{Name: "A", Shelves: 5, PerShelf: 10}, {Name: "B", Shelves: 3}}}
+	good.Around(12, 0.85)
+	if err := good.Check(); err != nil {
+		t.Fatal(err)
+	}
+	if good.Capacity() != 50 {
+		t.Errorf("it takes %d wheels, want the 50 of the counted shelves", good.Capacity())
+	}
+	if got := good.SetPoint(); got != (air.State{Temp: 12, RH: 0.85}) {
+		t.Errorf("set point %v", got)
+	}
+	if got := (Reading{At: time.Unix(0, 0), Temp: 11, RH: 0.9}).State(); got != (air.State{Temp: 11, RH: 0.9}) {
+		t.Errorf("reading %v", got)
+	}
+	for _, c := range []struct {
+		name   string
+		change func(*Room)
+		want   string
+	}{
+		{"a name with a slash", func(r *Room) { r.Name = "a/b" }, `room "a/b" holds "/"`},
+		{"colder than any", func(r *Room) { r.Temp = -6 }, "room cellar: a set point of -6.0 C is out of range; give -5 to 40 C"},
+		{"percent for a fraction", func(r *Room) { r.RH = 85 }, "room cellar: a humidity of 8500% is out of range; give 20 to 100 %"},
+		{"limits beside the set point", func(r *Room) { r.TempHigh = 11 }, "room cellar: the set point 12.0 C lies outside its own limits 10.0 to 11.0 C"},
+		{"humidity outside its limits", func(r *Room) { r.RHLow = 0.9 }, "room cellar: the humidity 85% lies outside its own limits 90 to 92 %"},
+		{"a rack without shelves", func(r *Room) { r.Racks = []Rack{{Name: "A"}} }, "rack A: 0 shelves of 0 wheels is out of range; give 1 to 1000 shelves of at most 10000"},
+		{"a rack with a bad name", func(r *Room) { r.Racks = []Rack{{Name: "A B", Shelves: 1}} }, `rack "A B" holds " "`},
+		{"too many racks", func(r *Room) { r.Racks = make([]Rack, 1001) }, "room cellar: 1001 racks; at most 1000"},
+	} {
+		r := good
+		c.change(&r)
+		if err := r.Check(); err == nil || !strings.HasPrefix(err.Error(), c.want) {
+			t.Errorf("%s: %v, want %q", c.name, err, c.want)
+		}
+	}
+}
+
+func TestARoomMadeAroundItsAirIsSound(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		r := Room{Name: "cellar"}
+		r.Around(quantity.Celsius(rapid.Float64Range(-5, 40).Draw(t, "C")), quantity.Fraction(rapid.Float64Range(0.2, 1).Draw(t, "RH")))
+		if err := r.Check(); err != nil {
+			t.Fatalf("%+v: %v", r, err)
+		}
+	})
+}
+
+func FuzzParsePlace(f *testing.F) {
+	for _, s := range []string{"cellar/A/2", "a//b", "/", "\x1b[31m/A", "a/b/c/d", "\u202e", " ", "-a", strings.Repeat("x/", 200)} {
+		f.Add(s)
+	}
+	f.Fuzz(func(t *testing.T, s string) {
+		p, err := ParsePlace(s)
+		if err != nil {
+			if p != "" {
+				t.Errorf("%q is refused and gives %q", s, p)
+			}
+			for _, r := range err.Error() {
+				if unicode.IsControl(r) {
+					t.Errorf("the error of %q holds a raw character: %q", s, err)
+				}
+			}
+			return
+		}
+		again, err := ParsePlace(string(p))
+		if err != nil || again != p || strings.Count(string(p), "/") > 2 || !p.Within(Place(p.Room())) {
+			t.Errorf("%q is %q, read again %q, %v", s, p, again, err)
+		}
+	})
+}
