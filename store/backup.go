@@ -118,7 +118,9 @@ func prove(tmp, called string, want Counts) error {
 func Restore(from, to string, replace bool, o Options) (Copied, error) {
 	o = o.filled()
 	out := Copied{Path: to}
-	src, err := Open(from, Read, o)
+	quiet := o
+	quiet.alone = true // nothing is left beside a backup
+	src, err := Open(from, Read, quiet)
 	if err != nil {
 		return out, err
 	}

@@ -11,6 +11,7 @@ import (
 
 	"rindkeep/cave"
 	"rindkeep/cave/day"
+	"rindkeep/cave/quantity"
 	"rindkeep/wheel"
 )
 
@@ -180,4 +181,56 @@ func BenchmarkPut(b *testing.B) {
 			})
 		}
 	}
+}
+
+// BenchmarkDrying is what a day's weighing of a cellar of drying wheels costs:
+// every wheel in lots of 20 weighed once more, its gate and its sisters' judged
+// again, in one transaction.
+func BenchmarkDrying(b *testing.B) {
+	now := at(b, "2026-11-25 09:00")
+	path := filepath.Join(b.TempDir(), "drying.book")
+	book, err := CreateWith(path, testSettings(), Options{Now: func() time.Time { return now }})
+	if err != nil {
+		b.Fatal(err)
+	}
+	defer book.Close()
+	const lots, each = 20, 20
+	var ws []wheel.Wheel
+	if err := book.Update(func(tx *Tx) error {
+		if err := tx.PutRoom(room(b, "cellar", 0, 0.82)); err != nil {
+			return err
+		}
+		for i := range lots {
+			m, lot := lotOf(b, fmt.Sprintf("L%03d", i), "2026-11-10", each, "cellar")
+			if err := tx.PutMake(m); err != nil {
+				return err
+			}
+			ws = append(ws, lot...)
+		}
+		return tx.AddWheels(ws)
+	}); err != nil {
+		b.Fatal(err)
+	}
+	weigh := func(x time.Time, loss float64) {
+		var es []wheel.Entry
+		for i, w := range ws {
+			y := x.Add(time.Duration(i) * time.Second)
+			e := wheel.Entry{ID: newID(b), Subject: w.ID, Kind: wheel.Weighed, At: y, Written: y, By: "Ann"}
+			e.Weight = quantity.Grams(2000 * (1 - loss))
+			es = append(es, e)
+		}
+		if err := book.Update(func(tx *Tx) error { _, err := tx.Put(es...); return err }); err != nil {
+			b.Fatal(err)
+		}
+	}
+	for d := range 6 {
+		weigh(at(b, fmt.Sprintf("2026-11-%02d 08:00", 11+d)), 0.004*float64(d))
+	}
+	n := 0
+	b.ResetTimer()
+	for b.Loop() {
+		n++
+		weigh(at(b, "2026-11-18 08:00").Add(time.Duration(n)*time.Minute), 0.03)
+	}
+	b.ReportMetric(float64(b.Elapsed().Milliseconds())/float64(n*lots*each), "ms/wheel")
 }

@@ -130,8 +130,8 @@ func (t *Tx) dueAsOf(date day.Date, end time.Time) ([]DueTask, error) {
 				continue
 			}
 			d := derived{file: f, gate: f.gated()}
-			if d.gate {
-				d.sisters = l.sistersOf(f)
+			if d.gate && f.leans() {
+				d.sisters = l.sistersOf(f, mostIndex)
 			}
 			j.out = append(j.out, d)
 		}

@@ -23,6 +23,13 @@ type lotFile struct {
 	wheels  []*wheelFile
 }
 
+// lotKey is a lot as it is read up to an instant: the wheels of one lot are
+// mostly asked for one after the other.
+type lotKey struct {
+	mk     uuid.UUID
+	before int64 // ms
+}
+
 // wheelFile is one wheel of a lot. plan is nil where its plan is unknown.
 type wheelFile struct {
 	life wheel.Life
@@ -172,8 +179,21 @@ func (t *Tx) varietyOf(m wheel.Make) (variety.Variety, error) {
 	return v, err
 }
 
-// most is how many sisters bear on a wheel; more add little.
-const most = 12
+// most is how many sisters bear on a wheel's case; more add little. The index
+// of what is due asks fewer, and only about a wheel with less than ownEnough
+// weighings of its own: from then on its own curve decides, and a weighing
+// need not have all its sisters judged again.
+const (
+	most      = 12
+	mostIndex = 4
+	ownEnough = 4
+)
+
+// leans says whether the index judges a wheel by its sisters too.
+func (f *wheelFile) leans() bool {
+	n := f.life.Chain.Weighings()
+	return n > 0 && n < ownEnough
+}
 
 // fill makes the cases of every wheel that says something of its drying, and
 // of those that ask.
@@ -190,7 +210,7 @@ func (t *Tx) fill(l *lotFile, before time.Time, asks func(*wheelFile) bool) erro
 
 // sistersOf picks the sisters that say most of the lot: those weighed most
 // often.
-func (l *lotFile) sistersOf(f *wheelFile) []verdict.Case {
+func (l *lotFile) sistersOf(f *wheelFile, most int) []verdict.Case {
 	var out []verdict.Case
 	for _, o := range l.byWeighings() {
 		if o != f && len(out) < most {
@@ -238,17 +258,16 @@ func (t *Tx) CaseBefore(id uuid.UUID, before time.Time) (verdict.Case, error) {
 	if err != nil {
 		return verdict.Case{}, err
 	}
-	l := t.lots[w.Make]
-	if l == nil || !before.Equal(forever) {
+	key := lotKey{w.Make, before.UnixMilli()}
+	l := t.lots[key]
+	if l == nil {
 		if l, err = t.readLot(w.Make, before); err != nil {
 			return verdict.Case{}, err
 		}
-		if before.Equal(forever) {
-			if len(t.lots) > 16 {
-				clear(t.lots)
-			}
-			t.lots[w.Make] = l
+		if len(t.lots) > 16 {
+			clear(t.lots)
 		}
+		t.lots[key] = l
 	}
 	for _, f := range l.wheels {
 		if f.life.Wheel.ID != id {
@@ -258,7 +277,7 @@ func (t *Tx) CaseBefore(id uuid.UUID, before time.Time) (verdict.Case, error) {
 			return verdict.Case{}, err
 		}
 		c := *f.kase
-		c.Sisters = l.sistersOf(f)
+		c.Sisters = l.sistersOf(f, most)
 		return verdict.New(c), nil
 	}
 	return verdict.Case{}, t.damaged(nil, "the wheels of lot %s (%s is not among them)", l.mk.Lot, w.Tag)

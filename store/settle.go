@@ -152,7 +152,7 @@ func (t *Tx) jobOf(mk uuid.UUID, ids []uuid.UUID) (*job, error) {
 		}
 		how := t.dirty[id]
 		d.gate = d.file.gated() && (how.gate || d.old == nil || !d.old.gated)
-		gate, sisters = gate || d.gate && d.file.life.Chain.Weighings() > 0, sisters || how.sisters
+		gate, sisters = gate || d.gate && d.file.leans(), sisters || how.sisters
 		j.out = append(j.out, d)
 	}
 	if sisters {
@@ -212,7 +212,7 @@ func (t *Tx) wholeLot(j *job, ids []uuid.UUID, all bool) error {
 		}
 		j.lot.wheels = append(j.lot.wheels, f)
 		// A sister never weighed waits for a weight, whatever the others say.
-		if all && f.gated() && f.life.Chain.Weighings() > 0 {
+		if all && f.gated() && f.leans() {
 			s, ok, err := t.standing(id)
 			if err != nil {
 				return err
@@ -230,8 +230,8 @@ func (t *Tx) wholeLot(j *job, ids []uuid.UUID, all bool) error {
 		return err
 	}
 	for i := range j.out {
-		if j.out[i].gate {
-			j.out[i].sisters = j.lot.sistersOf(j.out[i].file)
+		if f := j.out[i].file; j.out[i].gate && f.leans() {
+			j.out[i].sisters = j.lot.sistersOf(f, mostIndex)
 		}
 	}
 	return nil

@@ -43,7 +43,7 @@ type Tx struct {
 	varieties map[string]*variety.Variety
 	counts    *counts
 	shelves   map[cave.Place]int // changes not yet written
-	lots      map[uuid.UUID]*lotFile
+	lots      map[lotKey]*lotFile
 }
 
 // touch says how much of a wheel's derived record is stale.
@@ -60,7 +60,7 @@ func (b *Book) tx(tx *bolt.Tx) *Tx {
 		entries: map[uuid.UUID][]wheel.Entry{},
 		makes:   map[uuid.UUID]wheel.Make{}, wheels: map[uuid.UUID]wheel.Wheel{},
 		rooms: map[string]*cave.Room{}, plans: map[string]*schedule.Plan{}, varieties: map[string]*variety.Variety{},
-		shelves: map[cave.Place]int{}, lots: map[uuid.UUID]*lotFile{},
+		shelves: map[cave.Place]int{}, lots: map[lotKey]*lotFile{},
 	}
 }
 
