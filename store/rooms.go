@@ -116,7 +116,7 @@ func (t *Tx) PutRoom(r cave.Room) error {
 		}
 	case err != nil:
 		return err
-	case old.SetPoint() != r.SetPoint() || old.Movement != r.Movement:
+	case old.SetPoint() != r.SetPoint() || old.Movement != r.Movement || !slices.Equal(old.Tests, r.Tests):
 		t.airIn[r.Name] = true
 	}
 	rec, err := encodeJSON(r)
