@@ -145,7 +145,7 @@ func (c Case) DryBy(f drying.Forecast, at time.Time) Dry {
 		return v
 	case !weighed:
 		v.Answer = NoWeights
-		v.On = c.expected(f, g, today)
+		v.On = c.expected(f, g)
 		v.Advice, v.Brief = "weigh it: nothing is known of its loss", "weigh it"
 		return v
 	case g.dry || c.Gate.MaxLoss > 0 && quantity.Fraction(v.Present.Best) > c.Gate.MaxLoss:
@@ -155,7 +155,7 @@ func (c Case) DryBy(f drying.Forecast, at time.Time) Dry {
 		return v
 	case !g.met() || !daysOK:
 		v.Answer = NotYet
-		v.On = c.expected(f, g, today)
+		v.On = c.expected(f, g)
 		v.Advice, v.Brief = c.notYet(v, g, at, daysOK)
 		return v
 	case fresh && check.Found.Sound():
@@ -225,12 +225,12 @@ const horizon = 400.0
 
 // expected is when every figure is met by the curve, with the interval; nil
 // where that is out of sight.
-func (c Case) expected(f drying.Forecast, g figures, today day.Date) *Expected {
+func (c Case) expected(f drying.Forecast, g figures) *Expected {
 	from := 0.0
 	if p, ok := c.Life.Chain.Last(); ok {
 		from = p.Day
 	}
-	e := quantity.Exactly(float64(c.Gate.MinDays))
+	e := quantity.Exactly(0)
 	join := func(o quantity.Estimate) {
 		e = quantity.Estimate{Best: math.Max(e.Best, o.Best), Low: math.Max(e.Low, o.Low), High: math.Max(e.High, o.High)}
 	}
@@ -265,13 +265,12 @@ func (c Case) expected(f drying.Forecast, g figures, today day.Date) *Expected {
 		return day.At(c.Time(d), c.Loc)
 	}
 	x := &Expected{Best: date(e.Best), Low: date(math.Min(e.Low, e.Best)), High: date(math.Max(e.High, e.Best))}
-	// What was not seen yet cannot have happened before the last look.
-	floor := g.weighedOn
-	if floor != day.None {
-		x.Best, x.Low = max(x.Best, floor), max(x.Low, floor)
-		if x.High != day.None {
-			x.High = max(x.High, floor)
-		}
+	// What was not seen yet cannot have happened before the last look, nor, as
+	// the days of the gate are dates, before the last of them.
+	floor := max(g.weighedOn, g.daysMet)
+	x.Best, x.Low = max(x.Best, floor), max(x.Low, floor)
+	if x.High != day.None {
+		x.High = max(x.High, floor)
 	}
 	return x
 }
@@ -339,7 +338,7 @@ func (c Case) Windows() Windows {
 	if !g.met() {
 		w.WeighFrom = g.weighedOn + 7
 		w.WeighWhy = "not dry enough a week ago"
-		if e := c.expected(f, g, g.weighedOn); e != nil {
+		if e := c.expected(f, g); e != nil {
 			w.WeighFrom = max(g.weighedOn+1, e.Best)
 			w.WeighWhy = "by its curve it is dry enough to coat about now"
 		}
@@ -378,4 +377,14 @@ func (c Case) TargetLoss() quantity.Fraction {
 		l = max(l, wheel.LossForMoisture(c.Life.Make.Start.Moisture, t))
 	}
 	return l
+}
+
+// ExpectedBy is when a forecast has the wheel meet its gate's figures; nil
+// where it meets them now, or the forecast never does.
+func (c Case) ExpectedBy(f drying.Forecast) *Expected {
+	g := c.figures(f)
+	if g.met() && g.weighedOn != day.None {
+		return nil
+	}
+	return c.expected(f, g)
 }

@@ -1,0 +1,86 @@
+package verdict
+
+import (
+	"math"
+	"testing"
+	"time"
+
+	"github.com/google/go-cmp/cmp"
+
+	"rindkeep/cave"
+	"rindkeep/cave/air"
+	"rindkeep/cave/quantity"
+	"rindkeep/wheel"
+	"rindkeep/wheel/drying"
+)
+
+// cellars are rooms with their readings.
+type cellars struct {
+	rooms    map[string]cave.Room
+	readings map[string][]cave.Reading
+}
+
+func (c cellars) RoomNamed(name string) (cave.Room, bool) { r, ok := c.rooms[name]; return r, ok }
+
+func (c cellars) AirBetween(room string, from, to time.Time) (out []cave.Reading) {
+	for _, r := range c.readings[room] {
+		if !r.At.Before(from) && r.At.Before(to) {
+			out = append(out, r)
+		}
+	}
+	return out
+}
+
+func TestTheAirAWheelLayIn(t *testing.T) {
+	began := noon(0)
+	at := func(days float64) time.Time { return began.Add(time.Duration(days * 24 * float64(time.Hour))) }
+	read := func(days, temp, rh float64) cave.Reading {
+		return cave.Reading{At: at(days), Temp: quantity.Celsius(temp), RH: quantity.Fraction(rh)}
+	}
+	rooms := cellars{
+		rooms: map[string]cave.Room{
+			"cellar": {Name: "cellar", Temp: 12, RH: 0.85, Movement: air.Still},
+			"fridge": {Name: "fridge", Temp: 6, RH: 0.75, Movement: air.Brisk},
+			"logged": {Name: "logged", Temp: 11, RH: 0.9, Movement: air.Gentle},
+		},
+		readings: map[string][]cave.Reading{"logged": {read(1, 10, 0.8), read(2, 12, 0.9), read(8, 13, 0.95), read(9, 11, 0.85)}},
+	}
+	span := func(day, temp, rh float64, m air.Movement) drying.Span {
+		return drying.Span{FromDay: day, Air: air.State{Temp: quantity.Celsius(temp), RH: quantity.Fraction(rh)}, Movement: m}
+	}
+	stay := func(days float64, p cave.Place) wheel.Stay { return wheel.Stay{From: at(days), Place: p} }
+	usual := func(day float64) drying.Span { return span(day, 10, 0.825, air.Gentle) } // 7 to 13 C, 80 to 85 %
+	for _, c := range []struct {
+		name  string
+		stays []wheel.Stay
+		until float64
+		want  []drying.Span
+	}{
+		{"nobody said where: the variety's usual room", nil, 10, []drying.Span{usual(0)}},
+		{"a room nobody knows: the usual room", []wheel.Stay{stay(0, "attic")}, 10, []drying.Span{usual(0)}},
+		{"a room without a log: its set point", []wheel.Stay{stay(0, "cellar/A/1")}, 10, []drying.Span{span(0, 12, 0.85, air.Still)}},
+		{"put away before drying began", []wheel.Stay{stay(-3, "cellar")}, 10, []drying.Span{span(0, 12, 0.85, air.Still)}},
+		{"put away later: the usual room until then", []wheel.Stay{stay(2, "cellar")}, 10, []drying.Span{usual(0), span(2, 12, 0.85, air.Still)}},
+		{"moved", []wheel.Stay{stay(0, "cellar"), stay(4, "fridge")}, 10, []drying.Span{span(0, 12, 0.85, air.Still), span(4, 6, 0.75, air.Brisk)}},
+		{"moved within a room changes nothing", []wheel.Stay{stay(0, "cellar/A"), stay(4, "cellar/B")}, 10, []drying.Span{span(0, 12, 0.85, air.Still)}},
+		{"moved before drying began", []wheel.Stay{stay(-2, "fridge"), stay(-1, "cellar")}, 10, []drying.Span{span(0, 12, 0.85, air.Still)}},
+		{"a log with a gap: the set point from a day and a half after the last reading", []wheel.Stay{stay(0, "logged")}, 9.5, []drying.Span{
+			span(0, 11, 0.9, air.Gentle), span(1, 10, 0.8, air.Gentle), span(2, 12, 0.9, air.Gentle), span(3.5, 11, 0.9, air.Gentle),
+			span(8, 13, 0.95, air.Gentle), span(9, 11, 0.85, air.Gentle), span(9.5, 12, 0.9, air.Gentle)}}, // then the week's mean: days 2, 8 and 9
+		{"a log that ended: the set point", []wheel.Stay{stay(0, "logged")}, 20, []drying.Span{
+			span(0, 11, 0.9, air.Gentle), span(1, 10, 0.8, air.Gentle), span(2, 12, 0.9, air.Gentle), span(3.5, 11, 0.9, air.Gentle),
+			span(8, 13, 0.95, air.Gentle), span(9, 11, 0.85, air.Gentle), span(10.5, 11, 0.9, air.Gentle)}},
+		{"a reading from just before it came still holds", []wheel.Stay{stay(0, "cellar"), stay(2.5, "logged"), stay(3, "cellar")}, 10, []drying.Span{
+			span(0, 12, 0.85, air.Still), span(2.5, 12, 0.9, air.Gentle), span(3, 12, 0.85, air.Still)}},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			got := Spans(wheel.Life{Stays: c.stays}, cheddar(t), began, at(c.until), rooms)
+			if diff := cmp.Diff(c.want, got, cmp.Comparer(func(a, b quantity.Fraction) bool { return math.Abs(float64(a-b)) < 1e-9 })); diff != "" {
+				t.Error(diff)
+			}
+			if err := drying.CheckAir(got); err != nil {
+				t.Error(err)
+			}
+		})
+	}
+}

@@ -1,0 +1,386 @@
+package verdict
+
+import (
+	"math"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/google/go-cmp/cmp"
+	"pgregory.net/rapid"
+
+	"rindkeep/cave/air"
+	"rindkeep/cave/day"
+	"rindkeep/cave/quantity"
+	"rindkeep/wheel"
+	"rindkeep/wheel/drying"
+)
+
+// six daily weights of a wheel that loses 3.2 % by day 5.
+func drying6() *book {
+	return (&book{tag: "261120A-01"}).weights(2000, 1982, 1967, 1955, 1945, 1936)
+}
+
+func TestEveryAnswer(t *testing.T) {
+	wax := wheel.Entry{Kind: wheel.CoatedOn, Coat: "wax", Before: 1936, Weight: 2010}
+	for _, c := range []struct {
+		name   string
+		book   *book
+		gate   Gate
+		on     int
+		want   Answer
+		advice string
+	}{
+		{"never weighed", &book{}, DefaultGate(), 5, NoWeights, "weigh it: nothing is known of its loss"},
+		{"checked and sound, but never weighed", (&book{}).check(5, sound), DefaultGate(), 5, NoWeights, "weigh it: nothing is known of its loss"},
+		{"weighed once, today", (&book{}).weights(2000), DefaultGate(), 0, NotYet, "weigh it again about"},
+		{"too little lost", (&book{}).weights(2000, 1990), DefaultGate(), 1, NotYet, "weigh it again about"},
+		{"enough lost in too few days", (&book{}).weights(2000, 1920), DefaultGate(), 1, NotYet, ""},
+		{"figures met, nobody felt it", drying6(), DefaultGate(), 5, CheckByHand, "the figures are met: feel it all over; coat only if dry to the touch, with no weeping, cracks or mould"},
+		{"figures met, felt and sound", drying6().check(5, sound), DefaultGate(), 5, DryEnough, "coat it by Fri 27 Nov, while the hand check holds"},
+		{"felt two days ago, which still holds", drying6().check(5, sound), DefaultGate(), 7, DryEnough, "coat it by Fri 27 Nov, while the hand check holds"},
+		{"felt three days ago, which is stale", drying6().check(5, sound), DefaultGate(), 8, CheckByHand, "the figures are met: feel it all over"},
+		{"felt and still damp", drying6().check(5, wheel.HandCheck{DryToTouch: wheel.No}), DefaultGate(), 5, CheckByHand, "the figures are met, but the hand check found it still damp: see to that and check again"},
+		{"felt dry, with cracks", drying6().check(5, wheel.HandCheck{DryToTouch: wheel.Yes, Cracks: wheel.Yes}), DefaultGate(), 5, CheckByHand, "found it dry to the touch, cracks"},
+		{"found damp, then dry", drying6().check(4, wheel.HandCheck{DryToTouch: wheel.No}).check(5, sound), DefaultGate(), 5, DryEnough, "coat it by"},
+		{"found dry, then damp", drying6().check(4, sound).check(5, wheel.HandCheck{DryToTouch: wheel.No}), DefaultGate(), 5, CheckByHand, "still damp"},
+		{"over the loss where rinds crack", (&book{}).weights(2000, 1900, 1800, 1740), DefaultGate(), 3, TooDry, "over 12.0 % of loss cracks are common"},
+		{"over it by the curve, some days after the last weight", drying6(), Gate{MaxLoss: 0.035, MaxSurface: 100, CheckDays: 2}, 7, TooDry, "over 3.5 % of loss cracks are common"},
+		{"over it, and sound all the same", (&book{}).weights(2000, 1900, 1800, 1740).check(3, sound), DefaultGate(), 3, TooDry, "over 12.0 % of loss"},
+		{"coated", func() *book { b := drying6(); b.on(5, wax); return b }(), DefaultGate(), 6, Coated, "coated Wed 25 Nov; a sound coat nearly stops the loss"},
+		{"coated and never weighed", func() *book { b := &book{}; b.on(5, wax); return b }(), DefaultGate(), 6, Coated, "coated Wed 25 Nov"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			v := c.book.of(t, c.gate).Dry(noon(c.on))
+			if v.Answer != c.want {
+				t.Errorf("it is %s, want %s: %+v", v.Answer, c.want, v)
+			}
+			if !strings.Contains(v.Advice, c.advice) || v.Advice == "" {
+				t.Errorf("advice %q, want %q in it", v.Advice, c.advice)
+			}
+			wantOn := v.Answer == NotYet || v.Answer == NoWeights
+			if (v.On != nil) != wantOn {
+				t.Errorf("expected on %+v", v.On)
+			}
+		})
+	}
+}
+
+// One gate after another lets through all figures but one.
+func TestEveryRuleMetAndNot(t *testing.T) {
+	for _, c := range []struct {
+		name string
+		rule string
+		met  func(*Gate) // the gate at which the rule is just met
+		not  func(*Gate) // and the one at which it is not
+		have string
+		need [2]string
+	}{
+		{"days since drying began", "days drying", func(g *Gate) { g.MinDays = 5 }, func(g *Gate) { g.MinDays = 6 }, "5", [2]string{"at least 5", "at least 6"}},
+		{"loss since green weight", "loss", func(g *Gate) { g.MinLoss = 0.032 }, func(g *Gate) { g.MinLoss = 0.0325 }, "3.2 %", [2]string{"at least 3.2 %", "at least 3.2 %"}},
+		{"rate over a wet surface's", "rate", func(g *Gate) { g.MaxSurface = 0.5 }, func(g *Gate) { g.MaxSurface = 0.3 }, "% of a wet surface's", [2]string{"at most 50 %", "at most 30 %"}},
+		// 1 - 0.62/0.968 = 35.95 %
+		{"moisture by the loss", "moisture", func(g *Gate) { g.MaxMoisture = 0.36 }, func(g *Gate) { g.MaxMoisture = 0.359 }, "about 36.0 %", [2]string{"at most 36.0 %", "at most 35.9 %"}},
+		{"the loss where rinds crack", "not too dry", func(g *Gate) { g.MaxLoss = 0.035 }, func(g *Gate) { g.MaxLoss = 0.031 }, "3.2 %", [2]string{"at most 3.5 %", "at most 3.1 %"}},
+		{"a hand check that holds", "hand check", func(g *Gate) { g.CheckDays = 1 }, func(g *Gate) { g.CheckDays = 0 }, "dry to the touch, no cracks Tue 24 Nov", [2]string{"dry and sound, at most 1 day old", "dry and sound, at most 0 days old"}},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			for i, change := range []func(*Gate){c.met, c.not} {
+				g := open()
+				change(&g)
+				b := drying6().check(4, sound) // a day old on day 5
+				v := b.of(t, g).Dry(noon(5))
+				found := false
+				for _, r := range v.Rules {
+					if r.Name != c.rule {
+						if !r.Met {
+							t.Errorf("%s is not met either: %+v", r.Name, r)
+						}
+						continue
+					}
+					found = true
+					if r.Met != (i == 0) || !strings.Contains(r.Have, c.have) || r.Need != c.need[i] {
+						t.Errorf("%+v; want met %v, have %q, need %q", r, i == 0, c.have, c.need[i])
+					}
+				}
+				if !found {
+					t.Fatalf("no rule %q in %+v", c.rule, v.Rules)
+				}
+				want := map[string]Answer{"hand check": CheckByHand, "not too dry": TooDry}[c.rule]
+				if want == "" {
+					want = NotYet
+				}
+				if i == 0 {
+					want = DryEnough
+				}
+				if v.Answer != want {
+					t.Errorf("it is %s, want %s", v.Answer, want)
+				}
+			}
+		})
+	}
+}
+
+func TestTheRulesAreTheGatesAndTheVarietys(t *testing.T) {
+	rules := func(c Case) (out []string) {
+		for _, r := range c.Dry(noon(5)).Rules {
+			out = append(out, r.Name+": "+r.Need)
+		}
+		return out
+	}
+	c := drying6().of(t, DefaultGate())
+	if diff := cmp.Diff([]string{"days drying: at least 3", "loss: at least 2.5 %", "rate: at most 75 %", "moisture: at most 37.0 %", "not too dry: at most 12.0 %", "hand check: dry and sound, at most 2 days old"}, rules(c)); diff != "" {
+		t.Error(diff)
+	}
+	c.Variety.DryTarget, c.Gate.MaxLoss = 0, 0
+	if diff := cmp.Diff([]string{"days drying: at least 3", "loss: at least 2.5 %", "rate: at most 75 %", "hand check: dry and sound, at most 2 days old"}, rules(c)); diff != "" {
+		t.Errorf("neither target nor crack limit:\n%s", diff)
+	}
+	for _, r := range (&book{}).of(t, DefaultGate()).Dry(noon(5)).Rules {
+		if r.Name == "days drying" && r.Have != "4" || r.Name == "hand check" && r.Have != "none yet" || r.Name != "days drying" && r.Name != "hand check" && (r.Met || r.Have != "not weighed") {
+			t.Errorf("unweighed: %+v", r)
+		}
+	}
+}
+
+func TestAirTooWetToDryItIsSaid(t *testing.T) {
+	c := (&book{}).weights(2000, 1999, 1999).of(t, DefaultGate())
+	c.Air = []drying.Span{{Air: air.State{Temp: 12, RH: 1}, Movement: air.Still}}
+	v := c.Dry(noon(2))
+	if v.Answer != NotYet || v.On != nil || v.Advice != "the room's air is too wet to dry it: lower the humidity or move it" {
+		t.Errorf("%s, %+v, %q", v.Answer, v.On, v.Advice)
+	}
+	for _, r := range v.Rules {
+		if r.Name == "rate" && (r.Met || r.Have != "air takes no water") {
+			t.Errorf("%+v", r)
+		}
+	}
+}
+
+func TestTheLossAndMoistureOfTheLastWeighingAreExact(t *testing.T) {
+	v := drying6().of(t, DefaultGate()).Dry(noon(8))
+	if math.Abs(float64(v.Loss)-0.032) > 1e-12 || v.Weighings != 6 || !v.WeighedAt.Equal(noon(5)) || math.Abs(v.Moisture.Best-(1-0.62/0.968)) > 1e-12 {
+		t.Errorf("%+v", v)
+	}
+	if v.Present.Best <= 0.032 || v.Basis != drying.FromOwn {
+		t.Errorf("three days on it should have lost more: %+v, %s", v.Present, v.Basis)
+	}
+}
+
+// anyBook draws a wheel's first weeks: weights that fall, hand checks, seldom
+// a coat.
+func anyBook(t *rapid.T) (*book, int) {
+	b := &book{tag: "261120A-01"}
+	w, last := 2000.0, 0
+	for d := range rapid.IntRange(1, 14).Draw(t, "days") {
+		last = d
+		if rapid.IntRange(0, 3).Draw(t, "weighed") > 0 {
+			w *= 1 - rapid.Float64Range(0, 0.025).Draw(t, "lost")
+			b.weigh(float64(d), math.Round(w))
+		}
+		if rapid.IntRange(0, 2).Draw(t, "checked") == 0 {
+			b.check(float64(d)+0.2, wheel.HandCheck{DryToTouch: rapid.SampledFrom([]wheel.Seen{wheel.No, wheel.Yes, wheel.Yes}).Draw(t, "dry"), Mould: rapid.SampledFrom([]wheel.Seen{wheel.NotSaid, wheel.No, wheel.No, wheel.Yes}).Draw(t, "mould")})
+		}
+	}
+	return b, last
+}
+
+func anyGate(t *rapid.T) Gate {
+	g := DefaultGate()
+	g.MinDays = rapid.IntRange(0, 8).Draw(t, "min days")
+	g.MinLoss = quantity.Fraction(rapid.Float64Range(0, 0.05).Draw(t, "min loss"))
+	g.MaxLoss = quantity.Fraction(rapid.SampledFrom([]float64{0, 0.06, 0.12}).Draw(t, "max loss"))
+	g.MaxSurface = quantity.Fraction(rapid.Float64Range(0.2, 1).Draw(t, "max surface"))
+	g.MaxMoisture = quantity.Fraction(rapid.SampledFrom([]float64{0, 0.36, 0.375}).Draw(t, "max moisture"))
+	g.CheckDays = rapid.IntRange(0, 4).Draw(t, "check days")
+	return g
+}
+
+func TestTheWindowsAgreeWithTheVerdictOnEveryDate(t *testing.T) {
+	rapid.Check(t, func(rt *rapid.T) {
+		b, last := anyBook(rt)
+		c := b.of(t, anyGate(rt))
+		w, f := c.Windows(), c.Forecast()
+		for d := last; d < last+12; d++ {
+			on := made + day.Date(d)
+			a := c.DryBy(f, on.Clock(23, 0, time.UTC)).Answer
+			coat := w.CoatFrom != day.None && on >= w.CoatFrom && on <= w.CoatUntil
+			check := w.CheckFrom != day.None && on >= w.CheckFrom
+			weigh := w.WeighFrom != day.None && on >= w.WeighFrom
+			switch {
+			case coat && a != DryEnough && a != TooDry:
+				rt.Fatalf("day %d is within %+v, and the verdict is %s", d, w, a)
+			case a == DryEnough && !coat:
+				rt.Fatalf("day %d is dry enough, and not within %+v", d, w)
+			case coat && check:
+				rt.Fatalf("day %d may be coated and is asked about again: %+v", d, w)
+			case a == NotYet && (coat || check):
+				rt.Fatalf("day %d is not yet dry, and within %+v", d, w)
+			case (a == NoWeights) != (w.WeighWhy == "never weighed: the coat waits for its loss"):
+				rt.Fatalf("day %d: %s with %+v", d, a, w)
+			case weigh && (a == DryEnough || a == CheckByHand):
+				rt.Fatalf("day %d is %s and wants a weight: %+v", d, a, w)
+			case a == CheckByHand && !check && d > last+1:
+				rt.Fatalf("day %d wants a hand check, and none is asked for: %+v", d, w)
+			}
+		}
+	})
+}
+
+func TestAnExpectedDateIsOrderedAndNeverBeforeTheLastWeight(t *testing.T) {
+	rapid.Check(t, func(rt *rapid.T) {
+		b, last := anyBook(rt)
+		c := b.of(t, anyGate(rt))
+		v := c.Dry(noon(last))
+		if (v.On != nil) && v.Answer != NotYet && v.Answer != NoWeights {
+			rt.Fatalf("%s is expected on %+v", v.Answer, v.On)
+		}
+		if v.On == nil {
+			return
+		}
+		if !(v.On.Low <= v.On.Best) || v.On.High != day.None && v.On.Best > v.On.High || !v.On.Best.Known() || !v.On.Low.Known() {
+			rt.Fatalf("%+v", v.On)
+		}
+		if p, ok := c.Life.Chain.Last(); ok && v.On.Low < day.At(p.At, time.UTC) {
+			rt.Fatalf("%+v, weighed on %s", v.On, day.At(p.At, time.UTC))
+		}
+		if first := day.At(c.Began(), time.UTC) + day.Date(c.Gate.MinDays); v.On.Low < first {
+			rt.Fatalf("%+v, and the days are over on %s", v.On, first)
+		}
+	})
+}
+
+func TestTheDaysOfTheGateAreDatesOverASummerTimeNight(t *testing.T) {
+	dublin, err := time.LoadLocation("Europe/Dublin")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range []struct {
+		name  string
+		began time.Time
+	}{
+		{"the short night of March, begun late in the evening", day.Of(2026, time.March, 26).Clock(23, 30, dublin)},
+		{"the long night of October, begun after midnight", day.Of(2026, time.October, 22).Clock(0, 30, dublin)},
+	} {
+		b := &book{tag: "a"}
+		id := b.weigh(0, 2000)
+		on := day.At(c.began, dublin)
+		for i := range b.es {
+			if b.es[i].ID == id {
+				b.es[i].At = c.began
+			}
+		}
+		gate := open()
+		gate.MinDays = 4
+		k := b.of(t, gate)
+		k.Loc = dublin
+		k.Life = wheel.NewLife(k.Life.Wheel, wheel.Make{Date: on, Start: k.Life.Make.Start}, b.es, dublin, nil)
+		v := k.Dry((on + 1).Noon(dublin))
+		if want := on + 4; v.Answer != NotYet || v.On == nil || v.On.Best != want || v.On.Low != want || v.On.High != want {
+			t.Errorf("%s: %s, expected %+v, want %s", c.name, v.Answer, v.On, want)
+		}
+		if v := k.Dry((on + 4).Start(dublin)); v.Answer != CheckByHand {
+			t.Errorf("%s: on the day itself it is %s", c.name, v.Answer)
+		}
+	}
+}
+
+func TestACoatWithNoWeightAfterIsReckonedByTheCurve(t *testing.T) {
+	b := drying6()
+	b.on(6, wheel.Entry{Kind: wheel.CoatedOn, Coat: "wax"})
+	b.weigh(7, 2006)
+	b.weigh(20, 2004)
+	c := b.of(t, DefaultGate())
+	points := c.Life.Chain.Points
+	before, after := points[5], points[6]
+	// A day of drying and a day under wax: between nothing and a bare wheel's
+	// two days.
+	f := drying6().of(t, DefaultGate()).Forecast()
+	bare := f.Loss(7).Best - f.Loss(5).Best
+	if lost := float64(after.Loss() - before.Loss()); !(lost > 0 && lost < bare*1.05) {
+		t.Errorf("over the gap it lost %v, a bare wheel would have lost %v", lost, bare)
+	}
+	if !(after.SD > before.SD) || c.Life.Chain.Gap != 5 {
+		t.Errorf("SD %v after the gap, %v before; gap on day %v", after.SD, before.SD, c.Life.Chain.Gap)
+	}
+	if n := strings.Join(c.Life.Chain.Notes, "; "); !strings.Contains(n, "the weight before it was coated was not taken; the curve puts it at 19") || !strings.Contains(n, "the weight of the coat was not taken; the curve puts it at 7") {
+		t.Errorf("notes %q", n)
+	}
+	if v := c.Dry(noon(20)); v.Answer != Coated || v.Leak != "" {
+		t.Errorf("%s, leak %q", v.Answer, v.Leak)
+	}
+}
+
+func TestACoatThatLeaksIsSaidToLeak(t *testing.T) {
+	coated := func(weekly float64) Dry {
+		b := drying6()
+		b.on(5, wheel.Entry{Kind: wheel.CoatedOn, Coat: "wax", Before: 1936, Weight: 2010})
+		for i := 1; i <= 5; i++ {
+			b.weigh(5+7*float64(i), math.Round(2010-weekly*float64(i)))
+		}
+		return b.of(t, DefaultGate()).Dry(noon(40))
+	}
+	if v := coated(2); v.Leak != "" || !strings.Contains(v.Advice, "a sound coat nearly stops the loss") {
+		t.Errorf("a gram or two a week: %q, %q", v.Leak, v.Advice)
+	}
+	if v := coated(22); v.Leak == "" || !strings.Contains(v.Advice, "look for cracks and pinholes in the coat and mend them: "+v.Leak) {
+		t.Errorf("twenty grams a week: %q, %q", v.Leak, v.Advice)
+	}
+}
+
+func TestWindowsOfAWheelNobodyAsksAbout(t *testing.T) {
+	b := drying6()
+	b.on(5, wheel.Entry{Kind: wheel.CoatedOn, Coat: "wax", Before: 1936, Weight: 2010})
+	if w := b.of(t, DefaultGate()).Windows(); w != Shut() {
+		t.Errorf("coated: %+v", w)
+	}
+	b = drying6()
+	b.on(6, wheel.Entry{Kind: wheel.Lost})
+	if w := b.of(t, DefaultGate()).Windows(); w != Shut() {
+		t.Errorf("lost: %+v", w)
+	}
+	w := (&book{}).of(t, DefaultGate()).Windows()
+	if want := (Windows{CoatFrom: day.None, CoatUntil: day.None, CheckFrom: day.None, WeighFrom: made + 1, WeighWhy: "never weighed: the coat waits for its loss"}); w != want {
+		t.Errorf("never weighed: %+v", w)
+	}
+}
+
+func TestWindowsOfAWheelOnItsWay(t *testing.T) {
+	for _, c := range []struct {
+		name                                    string
+		book                                    *book
+		gate                                    Gate
+		coatFrom, coatUntil, checkFrom, weighIn [2]int // earliest and latest age; -1 for none
+	}{
+		{"figures met, not felt", drying6(), DefaultGate(), [2]int{-1, -1}, [2]int{-1, -1}, [2]int{5, 5}, [2]int{-1, -1}},
+		{"felt and sound", drying6().check(5, sound), DefaultGate(), [2]int{5, 5}, [2]int{7, 7}, [2]int{8, 8}, [2]int{-1, -1}},
+		{"felt damp: asked again next day", drying6().check(5, wheel.HandCheck{DryToTouch: wheel.No}), DefaultGate(), [2]int{-1, -1}, [2]int{-1, -1}, [2]int{6, 6}, [2]int{-1, -1}},
+		{"felt before the figures were met", drying6().check(3, sound), DefaultGate(), [2]int{5, 5}, [2]int{5, 5}, [2]int{6, 6}, [2]int{-1, -1}},
+		{"felt so long before that it is stale", drying6().check(2, sound), DefaultGate(), [2]int{-1, -1}, [2]int{-1, -1}, [2]int{5, 5}, [2]int{-1, -1}},
+		{"figures met before its days are over", drying6(), Gate{MinDays: 9, MaxSurface: 100, CheckDays: 2}, [2]int{-1, -1}, [2]int{-1, -1}, [2]int{9, 9}, [2]int{-1, -1}},
+		{"not yet: weighed again when the curve says so", (&book{}).weights(2000, 1990, 1981), DefaultGate(), [2]int{-1, -1}, [2]int{-1, -1}, [2]int{-1, -1}, [2]int{4, 9}},
+		{"not in sight: weighed again in a week", (&book{}).weights(2000, 1999, 1999, 1998), Gate{MinLoss: 0.4, MaxSurface: 1, CheckDays: 2}, [2]int{-1, -1}, [2]int{-1, -1}, [2]int{-1, -1}, [2]int{10, 10}},
+	} {
+		w := c.book.of(t, c.gate).Windows()
+		for name, f := range map[string]struct {
+			got  day.Date
+			want [2]int
+		}{"coat from": {w.CoatFrom, c.coatFrom}, "coat until": {w.CoatUntil, c.coatUntil}, "check from": {w.CheckFrom, c.checkFrom}, "weigh from": {w.WeighFrom, c.weighIn}} {
+			if f.want[0] < 0 && f.got.Known() || f.want[0] >= 0 && (f.got < made+day.Date(f.want[0]) || f.got > made+day.Date(f.want[1])) {
+				t.Errorf("%s: %s %q, want an age of %v: %+v", c.name, name, f.got, f.want, w)
+			}
+		}
+	}
+}
+
+func TestTheTargetIsTheHarderOfLossAndMoisture(t *testing.T) {
+	c := drying6().of(t, DefaultGate())
+	// 38 to 37 %: 1 - 0.62/0.63 = 1.59 %; the gate's 2.5 % is the harder.
+	if got := float64(c.TargetLoss()); math.Abs(got-0.025) > 1e-12 {
+		t.Errorf("target %v", got)
+	}
+	c.Gate.MaxMoisture = 0.35 // 1 - 0.62/0.65 = 4.62 %
+	if got := float64(c.TargetLoss()); math.Abs(got-(1-0.62/0.65)) > 1e-12 {
+		t.Errorf("target %v", got)
+	}
+}

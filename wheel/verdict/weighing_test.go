@@ -1,0 +1,118 @@
+package verdict
+
+import (
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/google/uuid"
+
+	"rindkeep/wheel"
+)
+
+// doubts writes a further weighing to a wheel and gives what is thought of it.
+func doubts(t *testing.T, b *book, at, grams float64, sisters ...*book) (Doubt, bool) {
+	t.Helper()
+	id := b.weigh(at, grams)
+	c := b.of(t, DefaultGate())
+	for _, s := range sisters {
+		c.Sisters = append(c.Sisters, s.of(t, DefaultGate()))
+	}
+	d, ok := c.Doubts(c.Forecast(), func(e uuid.UUID) bool { return e == id })[id]
+	return d, ok
+}
+
+func TestWhichWeightsAreDoubted(t *testing.T) {
+	for _, c := range []struct {
+		name      string
+		book      *book
+		at, grams float64
+		why       string // "" where it is believed
+	}{
+		{"on its curve", drying6(), 6, 1929, ""},
+		{"a gram heavier is the scale's business", drying6(), 6, 1937, ""},
+		{"fifty grams heavier", drying6(), 6, 1986, "it is 50 g heavier than the 1936 g of 2026-11-25 12:00, and a wheel does not gain weight"},
+		{"a slip of a digit", drying6(), 6, 1293, "of loss where its curve says"},
+		{"another wheel altogether", drying6(), 6, 1700, "of loss where its curve says"},
+		{"a first weight of a usual size", &book{}, 0, 2100, ""},
+		{"a first weight in kilograms", &book{}, 0, 2, "a usual cheddar-waxed is about 2000 g; a bare number is grams"},
+		{"a first weight a hundred times over", &book{}, 0, 200000, "a usual cheddar-waxed is about 2000 g; a bare number is grams"},
+		{"from before the green weight", (&book{}).weights(2000, 1985), -0.5, 2010, "it is from before the green weight, and would become the green weight itself"},
+		{"heavier than the weight before it, as a late entry", (&book{}).weights(2000, 1985), 0.5, 2090, "heavier than the 2000 g"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			d, doubted := doubts(t, c.book, c.at, c.grams)
+			if doubted != (c.why != "") || !strings.Contains(d.Why, c.why) {
+				t.Errorf("doubted %v: %+v; want %q", doubted, d, c.why)
+			}
+		})
+	}
+}
+
+func TestAWeightThatFitsASisterNamesHer(t *testing.T) {
+	sister := (&book{tag: "261120A-02"}).weights(2300, 2279, 2262, 2248, 2237, 2227)
+	other := (&book{tag: "261120A-03"}).weights(1700, 1685, 1672, 1662, 1653, 1646)
+	if d, ok := doubts(t, drying6(), 6, 2218, sister, other); !ok || d.Sister != "261120A-02" {
+		t.Errorf("heavier: %+v", d)
+	}
+	if d, ok := doubts(t, drying6(), 6, 1639, sister, other); !ok || d.Sister != "261120A-03" {
+		t.Errorf("lighter: %+v", d)
+	}
+	if d, ok := doubts(t, drying6(), 6, 900, sister, other); !ok || d.Sister != "" {
+		t.Errorf("like none of them: %+v", d)
+	}
+	if d, ok := doubts(t, &book{tag: "261120A-04"}, 0, 5000, sister, other); !ok || d.Why != "its sisters came to about 2300 g each" {
+		t.Errorf("a first weight unlike its sisters': %+v", d)
+	}
+	if d, ok := doubts(t, &book{tag: "261120A-04"}, 0, 1900, sister, other); ok {
+		t.Errorf("a first weight like its sisters': %+v", d)
+	}
+}
+
+func TestACoatExplainsAHeavierWeight(t *testing.T) {
+	b := drying6()
+	b.on(5.5, wheel.Entry{Kind: wheel.CoatedOn, Coat: "wax", Before: 1932, Weight: 2006})
+	if d, ok := doubts(t, b, 6, 2006); ok {
+		t.Errorf("doubted: %+v", d)
+	}
+	b = drying6()
+	b.on(5.5, wheel.Entry{Kind: wheel.CoatedOn, Coat: "wax"})
+	if d, ok := doubts(t, b, 6, 2006); ok {
+		t.Errorf("doubted after a coat nobody weighed: %+v", d)
+	}
+}
+
+func TestWeightsThatWereThereAreNotDoubted(t *testing.T) {
+	b := drying6()
+	b.weigh(6, 2500)
+	c := b.of(t, DefaultGate())
+	if d := c.Doubts(c.Forecast(), func(uuid.UUID) bool { return false }); d != nil {
+		t.Errorf("%+v", d)
+	}
+}
+
+func TestACaseWithFurtherEntriesIsTheCaseThatHadThemFromTheStart(t *testing.T) {
+	b := drying6()
+	c := b.of(t, DefaultGate())
+	e := wheel.Entry{ID: uuid.UUID{9}, Kind: wheel.Weighed, Weight: 1929, At: noon(6), Written: noon(6)}
+	got := c.With(e)
+	b.es = append(b.es, e)
+	want := b.of(t, DefaultGate())
+	a, z := got.Dry(noon(6)), want.Dry(noon(6))
+	if a.Loss != z.Loss || a.Answer != z.Answer || a.Present != z.Present || got.Life.Chain.Weighings() != 7 || c.Life.Chain.Weighings() != 6 {
+		t.Errorf("%+v against %+v", a, z)
+	}
+	if !got.Life.Last.Equal(noon(6)) || got.Day(noon(6)) != 6 || !got.Time(6).Equal(noon(6)) || got.Began().In(time.UTC) != noon(0) {
+		t.Errorf("last %v, day %v", got.Life.Last, got.Day(noon(6)))
+	}
+}
+
+func TestSistersTellAnUnweighedWheelsCurve(t *testing.T) {
+	c := (&book{tag: "261120A-04"}).of(t, DefaultGate())
+	alone := c.Forecast()
+	fast := (&book{tag: "261120A-02"}).weights(2000, 1960, 1930, 1905, 1885, 1868)
+	c.Sisters = []Case{fast.of(t, DefaultGate())}
+	if with := c.Forecast(); !(with.Loss(5).Best > alone.Loss(5).Best) || with.Basis() != "lot" || alone.Basis() != "prior" {
+		t.Errorf("with a fast sister %v (%s), alone %v (%s)", with.Loss(5), with.Basis(), alone.Loss(5), alone.Basis())
+	}
+}
