@@ -118,8 +118,22 @@ func (a *app) handled(kind wheel.Kind, args []string, note string, due bool) err
 		if err != nil {
 			return err
 		}
-		if res.Repeated > 0 && res.Written == 0 {
-			same, done = append(same, done...), nil
+		if res.Repeated > 0 {
+			// An entry that said nothing new is not in the book under its own
+			// identity.
+			all := done
+			done = nil
+			for i, e := range entries {
+				_, err := s.tx.EntryByID(e.ID)
+				switch {
+				case err == nil:
+					done = append(done, all[i])
+				case isNotFound(err):
+					same = append(same, all[i])
+				default:
+					return err
+				}
+			}
 		}
 		return s.doneOut(job, kind, when, done, same)
 	})

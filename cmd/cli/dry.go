@@ -15,12 +15,25 @@ import (
 )
 
 func (a *app) dryCmd() *cobra.Command {
+	var other string
 	c := a.cmd("dry [WHAT...]", "Dry enough to wax? The verdict, with figures and reasons", `
 rindkeep dry                     every wheel that waits for its coat
 rindkeep dry 261120A-03          one wheel, rule by rule
-rindkeep dry 261120A --on 2026-11-28`, cobra.ArbitraryArgs, func(cmd *cobra.Command, args []string) error {
-		return a.view(func(s *session) error { return s.dry(args) })
+rindkeep dry 261120A --on 2026-11-28
+rindkeep dry 261120A-03 --if rh=88,temp=10      what other air would do`, cobra.ArbitraryArgs, func(cmd *cobra.Command, args []string) error {
+		if other == "" {
+			return a.view(func(s *session) error { return s.dry(args) })
+		}
+		if len(args) == 0 {
+			return usagef("--if needs a wheel: rindkeep dry TAG --if rh=88,temp=10")
+		}
+		airs, err := parseIf(other)
+		if err != nil {
+			return at("--if", err)
+		}
+		return a.view(func(s *session) error { return s.dryIf(args, airs) })
 	})
+	c.Flags().StringVar(&other, "if", "", "compare with other `AIR`: rh=88,temp=10,air=still; several apart by /")
 	return a.completesArgs(c, func(s *session, _ int, word string) []string { return whatWords(s, word) })
 }
 
@@ -240,7 +253,7 @@ func (s *session) dryCard(j judged) {
 		s.print("  %s\n", l)
 	}
 	if v.On != nil {
-		s.print("  expected %s, 90 times in 100 between the dates in brackets\n", expectedWords(*v.On))
+		s.indented("expected " + expectedWords(*v.On) + ", 90 times in 100 between the dates in brackets")
 	}
 	s.print("\n")
 	t := text.Table{Indent: 2, Columns: []text.Column{{}, {}, {Wrap: true}, {Wrap: true}}}

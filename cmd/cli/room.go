@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"strconv"
 	"strings"
+	"time"
 
 	"github.com/google/uuid"
 	"github.com/spf13/cobra"
@@ -271,8 +272,14 @@ rindkeep room list`, none, func(cmd *cobra.Command, _ []string) error {
 }
 
 func (a *app) roomShowCmd() *cobra.Command {
-	c := a.cmd("show ROOM", "One room: its air, racks and wheels", `
-rindkeep room show cellar`, exactly("ROOM"), func(cmd *cobra.Command, args []string) error {
+	var lf loadFlags
+	c := a.cmd("show ROOM", "One room: its air, racks, wheels and their water", `
+rindkeep room show cellar
+rindkeep room show cellar --volume 80 --air-change 0.5`, exactly("ROOM"), func(cmd *cobra.Command, args []string) error {
+		x, err := lf.given()
+		if err != nil {
+			return err
+		}
 		return a.view(func(s *session) error {
 			r, err := s.tx.Room(args[0])
 			if err != nil {
@@ -283,6 +290,10 @@ rindkeep room show cellar`, exactly("ROOM"), func(cmd *cobra.Command, args []str
 				return err
 			}
 			counts, err := s.tx.ShelfCounts(cave.Place(r.Name))
+			if err != nil {
+				return err
+			}
+			load, err := s.waterLoad(r, s.now, x)
 			if err != nil {
 				return err
 			}
@@ -299,7 +310,8 @@ rindkeep room show cellar`, exactly("ROOM"), func(cmd *cobra.Command, args []str
 					Schema  string  `json:"schema"`
 					Room    roomDoc `json:"room"`
 					Shelves []shelf `json:"shelves"`
-				}{schema("room"), d, list})
+					Load    loadDoc `json:"water_load"`
+				}{schema("room"), d, list, load.doc()})
 			}
 			s.print("%s", s.style("1")(r.Name))
 			if r.Title != "" {
@@ -315,6 +327,22 @@ rindkeep room show cellar`, exactly("ROOM"), func(cmd *cobra.Command, args []str
 				space = fmt.Sprintf(" of %d", d.Capacity)
 			}
 			t.Add("wheels", fmt.Sprintf("%d%s", d.Wheels, space))
+			last, ok, err := s.tx.LastReading(r.Name, s.now.Add(time.Millisecond))
+			if err != nil {
+				return err
+			}
+			if ok {
+				fixed := r.Corrected(last)
+				read := fmt.Sprintf("%s, %.0f %% at %s", s.units.Temp(fixed.Temp), fixed.RH.Percent(), fixed.At.In(s.loc).Format("Mon 2 Jan 15:04"))
+				if what := r.Alarm(fixed, s.now); what != "" {
+					read += "; ALARM: " + what
+				}
+				t.Add("last read", read)
+			}
+			if n := len(r.Tests); n > 0 {
+				x := r.Tests[n-1]
+				t.Add("hygrometer", fmt.Sprintf("%+.1f points by %s on %s", x.Offset.Percent(), x.Salt, x.At.In(s.loc).Format("2 Jan 2006")))
+			}
 			s.lines(t.Lines(s.env.width()))
 			if len(counts) > 0 {
 				s.print("\n")
@@ -324,8 +352,11 @@ rindkeep room show cellar`, exactly("ROOM"), func(cmd *cobra.Command, args []str
 				}
 				s.lines(t.Lines(s.env.width()))
 			}
+			s.print("\n")
+			s.loadText(load)
 			return nil
 		})
 	})
+	lf.add(c)
 	return a.completesArgs(c, func(s *session, _ int, _ string) []string { return s.roomNames() })
 }

@@ -3,6 +3,7 @@ package cli
 import (
 	"fmt"
 	"strings"
+	"time"
 
 	"github.com/spf13/cobra"
 
@@ -94,9 +95,10 @@ type taskDoc struct {
 }
 
 type todayDoc struct {
-	Schema string    `json:"schema"`
-	Date   string    `json:"date"`
-	Tasks  []taskDoc `json:"tasks"`
+	Schema string     `json:"schema"`
+	Date   string     `json:"date"`
+	Alarms []alarmDoc `json:"alarms"`
+	Tasks  []taskDoc  `json:"tasks"`
 	Totals struct {
 		Wheels  int      `json:"wheels"`
 		Tasks   int      `json:"tasks"`
@@ -109,8 +111,21 @@ func (s *session) dayPrint(only, room string) error {
 	if err != nil {
 		return err
 	}
+	until, _, err := s.asOf()
+	if err != nil {
+		return err
+	}
+	alarms, err := s.alarms(earlier(until, s.now))
+	if err != nil {
+		return err
+	}
 	if s.json {
-		return s.document(todayOf(l))
+		d := todayOf(l)
+		d.Alarms = alarms
+		return s.document(d)
+	}
+	for _, x := range alarms {
+		s.print("%s\n", s.style("1;33")("AIR of "+x.Room+": "+x.What))
 	}
 	if err := s.printList(l); err != nil {
 		return err
@@ -144,7 +159,7 @@ func exampleWhat(l round.Line) string {
 }
 
 func todayOf(l round.List) todayDoc {
-	d := todayDoc{Schema: schema("today"), Date: l.Date.String(), Tasks: []taskDoc{}}
+	d := todayDoc{Schema: schema("today"), Date: l.Date.String(), Alarms: []alarmDoc{}, Tasks: []taskDoc{}}
 	for _, n := range l.Lines {
 		d.Tasks = append(d.Tasks, taskDoc{string(n.Job), n.Tags, n.Lot, string(n.Place), n.Due.String(), n.LateDays, n.Round, n.Rounds, num(n.Minutes), n.Why, n.Coat, n.To, n.Note})
 	}
@@ -274,3 +289,10 @@ func (a *app) style(code string) func(string) string {
 
 // caution prints a caution wrapped to the width.
 func (a *app) caution(c string) { a.lines(text.Wrap(c, a.env.width())) }
+
+func earlier(a, b time.Time) time.Time {
+	if a.Before(b) {
+		return a
+	}
+	return b
+}

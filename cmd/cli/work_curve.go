@@ -3,6 +3,7 @@ package cli
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -47,6 +48,7 @@ func (a *app) workCurveCmd() *cobra.Command {
 	var af airFlags
 	c := a.cmd("curve", "The drying curve physics expects of a wheel", `
 rindkeep work curve --weight 2kg --diameter 15cm --height 10cm --moisture 38% --temp 12 --rh 80 --days 180
+rindkeep work curve --weight 2kg --diameter 15cm --height 10cm --moisture 38% --rh 80,88    side by side
 rindkeep work curve --weight 10kg --diameter 30cm --height 13cm --moisture 38% --air brisk --days 60`, none, func(cmd *cobra.Command, _ []string) error {
 		in := drying.Inputs{Days: days, Diffusivity: diffusivity, Transfer: transfer, Linear: linear}
 		var err error
@@ -68,6 +70,9 @@ rindkeep work curve --weight 10kg --diameter 30cm --height 13cm --moisture 38% -
 		if in.Group, err = need("--group", group, drying.ParseGroup); err != nil {
 			return err
 		}
+		if strings.Contains(af.rh, ",") {
+			return a.workCompare(in, af)
+		}
 		span, err := af.given()
 		if err != nil {
 			return err
@@ -78,15 +83,7 @@ rindkeep work curve --weight 10kg --diameter 30cm --height 13cm --moisture 38% -
 			return err
 		}
 		if a.json {
-			doc := curveDoc{
-				Schema: schema("work-curve"), First: num(100 * r.FirstDayRate), Root: num(100 * r.RootDayRate), Points: []lossPoint{},
-				Start: pctNum(r.StartMoisture), Balance: pctNum(r.BalanceMoisture), Transfer: num(r.Transfer), Diffusivity: num(r.Diffusivity),
-				BiotHeight: num(r.BiotHeight), BiotRadius: num(r.BiotRadius),
-			}
-			for _, p := range r.Points {
-				doc.Points = append(doc.Points, lossPoint{p.Day, pctEst(p.Loss)})
-			}
-			return a.document(doc)
+			return a.document(benchDoc(r))
 		}
 		ch := plot.Chart{XLabel: "days", YLabel: "loss, % of green weight", Target: math.NaN()}
 		for _, p := range r.Points {
@@ -258,4 +255,62 @@ type fitDoc struct {
 	Points   int      `json:"points"`
 	Status   string   `json:"status"`
 	Why      string   `json:"why,omitempty"`
+}
+
+// workCompare puts the curves of several humidities side by side.
+func (a *app) workCompare(in drying.Inputs, af airFlags) error {
+	type column struct {
+		RH *float64 `json:"rh_pct"`
+		curveDoc
+	}
+	var cols []column
+	var names []string
+	in.Days = max(in.Days, 180)
+	for _, h := range strings.Split(af.rh, ",") {
+		one := af
+		one.rh = h
+		span, err := one.given()
+		if err != nil {
+			return err
+		}
+		in.Air = []drying.Span{span}
+		r, err := drying.Bench(in)
+		if err != nil {
+			return err
+		}
+		cols = append(cols, column{pctNum(span.Air.RH), benchDoc(r)})
+		names = append(names, fmt.Sprintf("%.0f %%", span.Air.RH.Percent()))
+	}
+	if a.json {
+		return a.document(struct {
+			Schema string   `json:"schema"`
+			Cases  []column `json:"cases"`
+		}{schema("work-curve-compare"), cols})
+	}
+	t := text.Table{Columns: []text.Column{{Title: "day", Right: true}}}
+	for _, n := range names {
+		t.Columns = append(t.Columns, text.Column{Title: "loss at " + n, Right: true}, text.Column{Title: "to sell", Right: true})
+	}
+	for _, d := range []int{7, 14, 30, 60, 90, 180} {
+		row := []string{fmt.Sprint(d)}
+		for _, c := range cols {
+			l := *c.Points[d].Loss.Best
+			row = append(row, fmt.Sprintf("%.2f %%", l), a.units.Weight(net(in.Weight, l/100)))
+		}
+		t.Add(row...)
+	}
+	a.lines(t.Lines(a.env.width()))
+	return nil
+}
+
+func benchDoc(r drying.BenchResult) curveDoc {
+	doc := curveDoc{
+		Schema: schema("work-curve"), First: num(100 * r.FirstDayRate), Root: num(100 * r.RootDayRate), Points: []lossPoint{},
+		Start: pctNum(r.StartMoisture), Balance: pctNum(r.BalanceMoisture), Transfer: num(r.Transfer), Diffusivity: num(r.Diffusivity),
+		BiotHeight: num(r.BiotHeight), BiotRadius: num(r.BiotRadius),
+	}
+	for _, p := range r.Points {
+		doc.Points = append(doc.Points, lossPoint{p.Day, pctEst(p.Loss)})
+	}
+	return doc
 }

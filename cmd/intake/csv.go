@@ -67,20 +67,13 @@ func open(r io.Reader) (*table, error) {
 		_, _ = br.Discard(3)
 		head = head[3:]
 	}
-	line := head
-	if i := bytes.IndexAny(head, "\r\n"); i >= 0 {
-		line = head[:i]
-	}
 	t := &table{r: csv.NewReader(br)}
 	t.r.FieldsPerRecord = -1
 	t.r.TrimLeadingSpace = true
 	t.r.LazyQuotes = false
 	t.r.Comma = ','
-	for _, c := range ";\t" {
-		if bytes.ContainsRune(line, c) {
-			t.r.Comma, t.decimal = c, ','
-			break
-		}
+	if c := separator(head); c != ',' {
+		t.r.Comma, t.decimal = c, ','
 	}
 	t.pos = t.r.FieldPos
 	return t, nil
@@ -145,4 +138,27 @@ func heading(s string) string {
 		gap = true
 	}
 	return b.String()
+}
+
+// separator is the mark that parts the columns: the one on most of the first
+// lines, the semicolon before the tab before the comma where they tie, since a
+// comma may be a decimal mark.
+func separator(head []byte) rune {
+	best, most := ',', 0
+	lines := bytes.FieldsFunc(head, func(r rune) bool { return r == '\n' || r == '\r' })
+	if len(lines) > 60 {
+		lines = lines[:60]
+	}
+	for _, c := range ";\t," {
+		n := 0
+		for _, l := range lines {
+			if bytes.ContainsRune(l, c) {
+				n++
+			}
+		}
+		if n > most {
+			best, most = c, n
+		}
+	}
+	return best
 }

@@ -28,7 +28,8 @@ type Chart struct {
 	Others   []Line // further curves: the sisters of a lot
 	Target   float64
 	TargetAs string
-	Marks    []Mark // upright lines at a day, with a word
+	Marks    []Mark  // upright lines at a day, with a word
+	Floor    float64 // least Y shown, where the figures do not go lower
 }
 
 // Line is a further curve with its name.
@@ -44,6 +45,7 @@ type Mark struct {
 }
 
 func (c Chart) bounds() (xMax, yMin, yMax float64) {
+	yMin = c.Floor
 	see := func(x, y float64) {
 		if !math.IsNaN(x) && !math.IsInf(x, 0) {
 			xMax = math.Max(xMax, x)

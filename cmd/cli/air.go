@@ -1,0 +1,508 @@
+package cli
+
+import (
+	"fmt"
+	"io"
+	"math"
+	"os"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"rindkeep/cave"
+	"rindkeep/cave/air"
+	"rindkeep/cave/day"
+	"rindkeep/cave/quantity"
+	"rindkeep/cmd/intake"
+	"rindkeep/cmd/plot"
+	"rindkeep/cmd/text"
+)
+
+func (a *app) airCmd() *cobra.Command {
+	return a.group("air", "The rooms' air: log it, load a logger's file, look at it, test a hygrometer",
+		a.airLogCmd(), a.airImportCmd(), a.airShowCmd(), a.airTestCmd())
+}
+
+func roomThen(s *session, nth int, _ string) []string {
+	if nth > 0 {
+		return nil
+	}
+	return s.roomNames()
+}
+
+func (a *app) airLogCmd() *cobra.Command {
+	c := a.cmd("log ROOM TEMP RH", "Note a room's temperature and humidity", `
+rindkeep air log cellar 12.1C 86%
+rindkeep air log fridge 45F 81% --at 07:30`, exactly("ROOM", "TEMP", "RH"), func(cmd *cobra.Command, args []string) error {
+		t, err := need("TEMP", args[1], quantity.ParseTemp)
+		if err != nil {
+			return err
+		}
+		h, err := need("RH", args[2], quantity.ParsePercent)
+		if err != nil {
+			return err
+		}
+		return a.update(func(s *session) error {
+			r, err := s.tx.Room(args[0])
+			if err != nil {
+				return at(safeWord(args[0]), err)
+			}
+			when, _, err := s.moment()
+			if err != nil {
+				return err
+			}
+			rd := cave.Reading{At: when, Temp: t, RH: h}
+			n, err := s.tx.PutAir(r.Name, []cave.Reading{rd})
+			if err != nil {
+				return err
+			}
+			fixed := r.Corrected(rd)
+			p, err := air.Of(fixed.State())
+			if err != nil {
+				return err
+			}
+			out := r.Out(fixed.State())
+			if s.json {
+				return s.document(struct {
+					Schema   string   `json:"schema"`
+					Room     string   `json:"room"`
+					At       string   `json:"at"`
+					Temp     *float64 `json:"temp_c"`
+					Read     *float64 `json:"rh_read_pct"`
+					RH       *float64 `json:"rh_pct"`
+					DewPoint *float64 `json:"dew_point_c"`
+					Out      *string  `json:"out_of_limits"`
+					Same     bool     `json:"no_change"`
+				}{schema("air-log"), r.Name, instant(when, s.loc), num(float64(t)), pctNum(h), pctNum(fixed.RH), num(float64(p.DewPoint)), orNull(out), n == 0})
+			}
+			if n == 0 {
+				s.print("no change, noted already\n")
+				return nil
+			}
+			s.print("%s  %s, %.0f %% humidity, dew point %s\n", r.Name, s.units.Temp(t), fixed.RH.Percent(), s.units.Temp(p.DewPoint))
+			if fixed.RH != rd.RH {
+				s.print("  the hygrometer read %.0f %%; %+.1f points by its last test\n", rd.RH.Percent(), (fixed.RH - rd.RH).Percent())
+			}
+			if out != "" {
+				s.print("  OUT OF LIMITS: %s\n", out)
+			}
+			return nil
+		})
+	})
+	return a.completesArgs(c, roomThen)
+}
+
+func orNull(s string) *string {
+	if s == "" {
+		return nil
+	}
+	return &s
+}
+
+func (a *app) airImportCmd() *cobra.Command {
+	var zone, form, unit string
+	c := a.cmd("import ROOM FILE", "Load a logger's CSV", `
+rindkeep air import cellar logger.csv
+rindkeep air import cellar logger.csv --time-format dmy --zone UTC
+rindkeep air import fridge - --unit F < logger.csv`, exactly("ROOM", "FILE"), func(cmd *cobra.Command, args []string) error {
+		o := intake.AirOptions{Form: form}
+		switch form {
+		case "auto", "ymd", "dmy", "mdy", "unix":
+		default:
+			return at("--time-format", usagef("no time format %q; give auto, ymd, dmy, mdy or unix", safeWord(form)))
+		}
+		switch unit {
+		case "", "C", "F":
+		case "c", "f":
+			unit = map[string]string{"c": "C", "f": "F"}[unit]
+		default:
+			return at("--unit", usagef("no unit %q; give C or F", safeWord(unit)))
+		}
+		o.Unit = unit
+		if zone != "" {
+			loc, err := time.LoadLocation(zone)
+			if err != nil || zone == "Local" {
+				return at("--zone", usagef("no time zone %q; give an IANA name like Europe/Dublin", safeWord(zone)))
+			}
+			o.Loc = loc
+		}
+		return a.airImport(args[0], args[1], o)
+	})
+	f := c.Flags()
+	f.StringVar(&zone, "zone", "", "IANA `ZONE` of the file's times (default: the book's)")
+	f.StringVar(&form, "time-format", "auto", "order of its dates: `auto|ymd|dmy|mdy|unix`")
+	f.StringVar(&unit, "unit", "", "of its temperatures: `C|F` (default: as its heading says)")
+	return a.completesArgs(c, roomThen)
+}
+
+// airBatch is how many readings one transaction takes: enough to be quick, few
+// enough to bound memory.
+const airBatch = 50_000
+
+// airImport reads the file twice: once to see that all of it is sound, once to
+// write it, part by part. A run that is cut short may be run again: what is in
+// the book already changes nothing.
+func (a *app) airImport(room, file string, o intake.AirOptions) error {
+	path := file
+	if file == "-" {
+		tmp, err := os.CreateTemp("", "rindkeep-air-*.csv")
+		if err != nil {
+			return fmt.Errorf("no room for a temporary copy: %s", plainOS(err))
+		}
+		defer os.Remove(tmp.Name())
+		if _, err := io.Copy(tmp, a.env.In); err != nil {
+			tmp.Close()
+			return fmt.Errorf("cannot read standard input: %s", plainOS(err))
+		}
+		if err := tmp.Close(); err != nil {
+			return err
+		}
+		path = tmp.Name()
+	}
+	var r cave.Room
+	var now time.Time
+	if err := a.view(func(s *session) error {
+		var err error
+		if r, err = s.tx.Room(room); err != nil {
+			return at(safeWord(room), err)
+		}
+		if o.Loc == nil {
+			o.Loc = s.loc
+		}
+		now = s.now
+		return nil
+	}); err != nil {
+		return err
+	}
+	read := func(fn func(cave.Reading) error) (intake.AirReport, error) {
+		in, err := a.openFile(path)
+		if err != nil {
+			return intake.AirReport{}, err
+		}
+		defer in.Close()
+		rep, bad, err := intake.Air(in, o, fn)
+		if err != nil {
+			return rep, at(file, fmt.Errorf("%s: %w", safeWord(file), err))
+		}
+		if len(bad) > 0 {
+			return rep, a.problems(file, bad)
+		}
+		return rep, nil
+	}
+	n := 0
+	rep, err := read(func(rd cave.Reading) error {
+		if n++; n%10000 == 0 && a.ctx.Err() != nil {
+			return a.ctx.Err()
+		}
+		if rd.At.After(now.Add(2 * time.Minute)) {
+			return fmt.Errorf("reading %d is of %s, which is in the future; is the time zone right? say it with --zone", n, rd.At.In(o.Loc).Format("2006-01-02 15:04"))
+		}
+		return nil
+	})
+	if err != nil {
+		return err
+	}
+	added := 0
+	var batch []cave.Reading
+	flush := func() error {
+		return a.update(func(s *session) error {
+			k, err := s.tx.PutAir(r.Name, batch)
+			added += k
+			batch = batch[:0]
+			return err
+		})
+	}
+	if _, err := read(func(rd cave.Reading) error {
+		batch = append(batch, rd)
+		if len(batch) == airBatch {
+			return flush()
+		}
+		return nil
+	}); err != nil {
+		return err
+	}
+	if len(batch) > 0 {
+		if err := flush(); err != nil {
+			return err
+		}
+	}
+	return a.airImported(r, rep, added, o)
+}
+
+func (a *app) airImported(r cave.Room, rep intake.AirReport, added int, o intake.AirOptions) error {
+	if a.json {
+		return a.document(struct {
+			Schema  string   `json:"schema"`
+			Room    string   `json:"room"`
+			Rows    int      `json:"rows"`
+			Added   int      `json:"added"`
+			Known   int      `json:"known_already"`
+			Blank   int      `json:"blank"`
+			Twice   int      `json:"twice"`
+			Back    int      `json:"out_of_order"`
+			Gaps    int      `json:"gaps"`
+			Longest *float64 `json:"longest_gap_h"`
+			First   string   `json:"first"`
+			Last    string   `json:"last"`
+			Unit    string   `json:"unit"`
+		}{schema("air-import"), r.Name, rep.Rows, added, rep.Rows - added, rep.Blank, rep.Twice, rep.Back, rep.Gaps, num(rep.Worst.Hours()), instant(rep.First, o.Loc), instant(rep.Last, o.Loc), rep.Suffix})
+	}
+	a.print("%s: %s from %s to %s, %d new\n", r.Name, text.Count(rep.Rows, "reading"), rep.First.In(o.Loc).Format("2006-01-02 15:04"), rep.Last.In(o.Loc).Format("2006-01-02 15:04"), added)
+	for _, x := range []struct {
+		n    int
+		what string
+	}{{rep.Blank, "without a reading, left out"}, {rep.Twice, "of the same time as the row before"}, {rep.Back, "from before the row before them, put in their place"}} {
+		if x.n > 0 {
+			a.print("  %s %s\n", text.Count(x.n, "row"), x.what)
+		}
+	}
+	if rep.Gaps > 0 {
+		a.print("  %s longer than three times the usual step of %s; the longest %s\n", text.Count(rep.Gaps, "gap"), plainSpan(rep.Step), plainSpan(rep.Worst))
+	}
+	a.next("temperatures taken as %s; see them: rindkeep air show %s", rep.Suffix, r.Name)
+	return nil
+}
+
+func plainSpan(d time.Duration) string {
+	switch {
+	case d >= 48*time.Hour:
+		return fmt.Sprintf("%.1f days", d.Hours()/24)
+	case d >= 2*time.Hour:
+		return fmt.Sprintf("%.1f hours", d.Hours())
+	}
+	return fmt.Sprintf("%.0f min", d.Minutes())
+}
+
+func (a *app) airTestCmd() *cobra.Command {
+	var room, temp string
+	c := a.cmd("test SALT READING", "Check a hygrometer over a saturated salt, and keep its offset", `
+rindkeep air test NaCl 78% --room cellar --temp 12C
+rindkeep air test KCl 84% --temp 20C                 only reckons`, exactly("SALT", "READING"), func(cmd *cobra.Command, args []string) error {
+		salt, err := need("SALT", args[0], air.ParseSalt)
+		if err != nil {
+			return err
+		}
+		read, err := need("READING", args[1], quantity.ParsePercent)
+		if err != nil {
+			return err
+		}
+		t, err := need("--temp", temp, quantity.ParseTemp)
+		if err != nil {
+			return err
+		}
+		truth, err := salt.RH(t)
+		if err != nil {
+			return err
+		}
+		off, err := salt.Offset(read, t)
+		if err != nil {
+			return err
+		}
+		if room != "" {
+			if err := a.update(func(s *session) error {
+				r, err := s.tx.Room(room)
+				if err != nil {
+					return at(safeWord(room), err)
+				}
+				when, _, err := s.moment()
+				if err != nil {
+					return err
+				}
+				r.Tests = append(r.Tests, cave.SensorTest{At: when, Salt: salt.Formula, Temp: t, Read: read, True: truth, Offset: off, By: s.who})
+				return s.tx.PutRoom(r)
+			}); err != nil {
+				return err
+			}
+		}
+		if a.json {
+			return a.document(struct {
+				Schema string   `json:"schema"`
+				Salt   string   `json:"salt"`
+				Temp   *float64 `json:"temp_c"`
+				Read   *float64 `json:"rh_read_pct"`
+				True   *float64 `json:"rh_true_pct"`
+				Offset *float64 `json:"offset_points"`
+				Room   *string  `json:"room"`
+			}{schema("air-test"), salt.Formula, num(float64(t)), pctNum(read), pctNum(truth), num(off.Percent()), orNull(room)})
+		}
+		a.print("over %s (%s) at %s the air holds %.1f %%, good to 2 points; the hygrometer read %.1f %%: add %+.1f points\n", salt.Name, salt.Formula, a.units.Temp(t), truth.Percent(), read.Percent(), off.Percent())
+		if room != "" {
+			a.print("kept for %s: readings from now on are corrected by it\n", room)
+		} else {
+			a.next("to keep it, name the room of that hygrometer with --room")
+		}
+		return nil
+	})
+	c.Flags().StringVar(&room, "room", "", "the hygrometer's `ROOM`: keep the offset")
+	c.Flags().StringVar(&temp, "temp", "20C", "`TEMPERATURE` of the test")
+	a.completes(c, "room", (*session).roomNames)
+	return a.completesArgs(c, func(_ *session, nth int, _ string) []string {
+		if nth > 0 {
+			return nil
+		}
+		return []string{"NaCl", "KCl", "K2SO4"}
+	})
+}
+
+func (a *app) airShowCmd() *cobra.Command {
+	var days int
+	var lf loadFlags
+	c := a.cmd("show ROOM", "A room's air by day, its hours out of limits, its water load", `
+rindkeep air show cellar
+rindkeep air show cellar --days 60 --volume 80 --air-change 0.5`, exactly("ROOM"), func(cmd *cobra.Command, args []string) error {
+		if days < 1 || days > 3660 {
+			return usagef("--days %d is out of range; give 1 to 3660", days)
+		}
+		x, err := lf.given()
+		if err != nil {
+			return err
+		}
+		return a.view(func(s *session) error { return s.airShow(args[0], days, x) })
+	})
+	c.Flags().IntVar(&days, "days", 14, "the last `N` days")
+	lf.add(c)
+	return a.completesArgs(c, roomThen)
+}
+
+type rangeDoc struct {
+	Min  *float64 `json:"min"`
+	Mean *float64 `json:"mean"`
+	Max  *float64 `json:"max"`
+}
+
+type airDay struct {
+	Date     string   `json:"date"`
+	Readings int      `json:"readings"`
+	Temp     rangeDoc `json:"temp_c"`
+	RH       rangeDoc `json:"rh_pct"`
+	HoursOut *float64 `json:"hours_out"`
+}
+
+func (s *session) airShow(name string, days int, x air.Exchange) error {
+	r, err := s.tx.Room(name)
+	if err != nil {
+		return at(safeWord(name), err)
+	}
+	until, on, err := s.asOf()
+	if err != nil {
+		return err
+	}
+	d := cave.Digest{Room: r, Loc: s.loc}
+	var rows []cave.Reading
+	err = s.tx.EachReading(r.Name, (on - day.Date(days-1)).Start(s.loc), until.Add(time.Millisecond), func(rd cave.Reading) bool {
+		rd = r.Corrected(rd)
+		d.Add(rd)
+		if n := len(rows); n == 0 || rd.At.Sub(rows[n-1].At) >= time.Duration(days)*3*time.Minute {
+			rows = append(rows, rd)
+		}
+		return true
+	})
+	if err != nil {
+		return err
+	}
+	d.Close(until)
+	last, read, err := s.tx.LastReading(r.Name, until.Add(time.Millisecond))
+	if err != nil {
+		return err
+	}
+	alarm := ""
+	if read {
+		alarm = r.Alarm(r.Corrected(last), until)
+	}
+	load, err := s.waterLoad(r, until, x)
+	if err != nil {
+		return err
+	}
+	if s.json {
+		list := []airDay{}
+		for _, x := range d.Days {
+			list = append(list, airDay{x.Date.String(), x.Readings, rangeDoc{num(x.Temp.Min), num(x.Temp.Mean), num(x.Temp.Max)}, rangeDoc{num(x.RH.Min), num(x.RH.Mean), num(x.RH.Max)}, num(x.HoursOut)})
+		}
+		return s.document(struct {
+			Schema  string   `json:"schema"`
+			Room    string   `json:"room"`
+			Days    []airDay `json:"days"`
+			Gaps    int      `json:"gaps"`
+			Longest *float64 `json:"longest_gap_h"`
+			Alarm   *string  `json:"alarm"`
+			Load    loadDoc  `json:"water_load"`
+		}{schema("air"), r.Name, list, d.Gaps, num(d.Worst.Hours()), orNull(alarm), load.doc()})
+	}
+	s.print("%s  set to %s, %.0f %%\n", s.style("1")(r.Name), s.units.Temp(r.Temp), r.RH.Percent())
+	if alarm != "" {
+		s.print("ALARM: %s\n", alarm)
+	}
+	s.print("\n")
+	if len(d.Days) == 0 {
+		s.print("no readings in these days\n")
+		s.next("note one: rindkeep air log %s 12.1C 86%%   or load a logger: rindkeep air import %s FILE", r.Name, r.Name)
+	} else {
+		s.airPlot(r, rows)
+		t := text.Table{Columns: []text.Column{{Title: "day"}, {Title: "temp min", Right: true}, {Title: "mean", Right: true}, {Title: "max", Right: true}, {Title: "humidity min", Right: true}, {Title: "mean", Right: true}, {Title: "max", Right: true}, {Title: "hours out", Right: true}}}
+		for _, x := range d.Days {
+			c := func(v float64) string { return s.units.Temp(quantity.Celsius(v)) }
+			t.Add(x.Date.Short(), c(x.Temp.Min), c(x.Temp.Mean), c(x.Temp.Max), fmt.Sprintf("%.0f %%", x.RH.Min), fmt.Sprintf("%.0f %%", x.RH.Mean), fmt.Sprintf("%.0f %%", x.RH.Max), fmt.Sprintf("%.1f", x.HoursOut))
+		}
+		s.lines(t.Lines(s.env.width()))
+		if d.Gaps > 0 {
+			s.print("%s of over %s, the longest %s\n", text.Count(d.Gaps, "gap"), plainSpan(cave.MaxStand), plainSpan(d.Worst))
+		}
+	}
+	s.print("\n")
+	s.loadText(load)
+	return nil
+}
+
+func (s *session) airPlot(r cave.Room, rows []cave.Reading) {
+	if len(rows) < 3 {
+		return
+	}
+	first := rows[0].At
+	ch := plot.Chart{XLabel: "days", YLabel: "humidity, %", Target: math.NaN()}
+	for _, rd := range rows {
+		x := rd.At.Sub(first).Hours() / 24
+		ch.Own = append(ch.Own, plot.XY{X: x, Y: rd.RH.Percent()})
+	}
+	end := rows[len(rows)-1].At.Sub(first).Hours() / 24
+	ch.Expected = []plot.Band{{X: 0, Low: r.RHLow.Percent(), High: r.RHHigh.Percent()}, {X: end, Low: r.RHLow.Percent(), High: r.RHHigh.Percent()}}
+	ch.Floor = math.Floor(min(r.RHLow.Percent(), least(rows))/5)*5 - 5
+	s.lines(ch.Text(s.env.width(), 9))
+	s.print("• humidity   ░ within limits\n\n")
+}
+
+func least(rows []cave.Reading) float64 {
+	m := 100.0
+	for _, r := range rows {
+		m = min(m, r.RH.Percent())
+	}
+	return m
+}
+
+type alarmDoc struct {
+	Room string `json:"room"`
+	What string `json:"what"`
+	Read string `json:"last_read"`
+}
+
+// alarms are the rooms whose air is wrong or not being read. A room that was
+// never read is none of them: its maker may have no hygrometer.
+func (s *session) alarms(until time.Time) ([]alarmDoc, error) {
+	rooms, err := s.tx.Rooms()
+	if err != nil {
+		return nil, err
+	}
+	out := []alarmDoc{}
+	for _, r := range rooms {
+		last, ok, err := s.tx.LastReading(r.Name, until.Add(time.Millisecond))
+		if err != nil {
+			return nil, err
+		}
+		if !ok {
+			continue
+		}
+		if what := r.Alarm(r.Corrected(last), until); what != "" {
+			out = append(out, alarmDoc{r.Name, what, instant(last.At, s.loc)})
+		}
+	}
+	return out, nil
+}
