@@ -1,8 +1,10 @@
 package cli
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -38,7 +40,7 @@ rindkeep weigh --from - < weights.csv`, func(cmd *cobra.Command, args []string) 
 		return nil
 	}, func(cmd *cobra.Command, args []string) error {
 		var rows []intake.Weight
-		var pos []string
+		var unread []intake.Problem
 		if from != "" {
 			in, err := a.openFile(from)
 			if err != nil {
@@ -50,9 +52,11 @@ rindkeep weigh --from - < weights.csv`, func(cmd *cobra.Command, args []string) 
 			if err != nil {
 				return at(from, fmt.Errorf("%s: %w", safeWord(from), err))
 			}
-			if len(bad) > 0 {
+			if len(bad) > 0 && len(rows) == 0 {
 				return a.problems(from, bad)
 			}
+			// Bad cells do not hide what is wrong with the rows that read.
+			unread = bad
 		}
 		for i := 0; i+1 < len(args); i += 2 {
 			g, err := quantity.ParseWeight(args[i+1])
@@ -60,9 +64,8 @@ rindkeep weigh --from - < weights.csv`, func(cmd *cobra.Command, args []string) 
 				return at("WEIGHT", usageError{err.Error()})
 			}
 			rows = append(rows, intake.Weight{Tag: args[i], Weight: g})
-			pos = append(pos, args[i])
 		}
-		return a.update(func(s *session) error { return s.weigh(rows, from, note, sure) })
+		return a.update(func(s *session) error { return s.weigh(rows, unread, from, note, sure) })
 	})
 	f := c.Flags()
 	f.StringVar(&from, "from", "", "CSV `FILE` of weights; - for standard input")
@@ -80,34 +83,33 @@ rindkeep weigh --from - < weights.csv`, func(cmd *cobra.Command, args []string) 
 type weighed struct {
 	tag   string
 	entry wheel.Entry
-	line  int
-	col   int
+	row   intake.Weight
 	same  bool // it was in the book already
 }
 
 // batchOf is everything weighed of one wheel in one command.
 type batchOf struct {
 	id   uuid.UUID
+	lot  uuid.UUID
 	rows []int
 }
 
-func (s *session) weigh(rows []intake.Weight, file, note string, sure bool) error {
+func (s *session) weigh(rows []intake.Weight, bad []intake.Problem, file, note string, sure bool) error {
 	when, _, err := s.moment()
 	if err != nil {
 		return err
 	}
-	out := make([]weighed, len(rows))
+	out := make([]weighed, 0, len(rows))
 	byWheel := map[uuid.UUID]*batchOf{}
 	var order []*batchOf
-	var bad []intake.Problem
 	fail := func(r intake.Weight, field string, err error) error {
 		if file == "" {
 			return err
 		}
-		bad = append(bad, intake.Problem{Line: r.Line, Field: field, Text: err.Error()})
+		bad = append(bad, intake.Problem{Line: r.Line, Column: r.Column(field), Field: field, Text: err.Error()})
 		return nil
 	}
-	for i, r := range rows {
+	for _, r := range rows {
 		w, err := s.tx.WheelByTag(r.Tag)
 		if err != nil {
 			if !isNotFound(err) {
@@ -142,64 +144,67 @@ func (s *session) weigh(rows []intake.Weight, file, note string, sure bool) erro
 				continue
 			}
 		}
-		out[i] = weighed{tag: r.Tag, entry: e, line: r.Line, col: r.Column}
+		i := len(out)
+		out = append(out, weighed{tag: r.Tag, entry: e, row: r})
 		b := byWheel[w.ID]
 		if b == nil {
-			b = &batchOf{id: w.ID}
+			b = &batchOf{id: w.ID, lot: w.Make}
 			byWheel[w.ID] = b
 			order = append(order, b)
 		}
 		b.rows = append(b.rows, i)
 	}
-	if len(bad) > 0 {
-		return s.problems(file, bad)
-	}
+	// Lot by lot, so that a lot is read once.
+	slices.SortStableFunc(order, func(a, b *batchOf) int { return bytes.Compare(a.lot[:], b.lot[:]) })
 	cases := make(map[uuid.UUID]fitted, len(order))
 	for i, b := range order {
 		if i%256 == 0 && s.ctx.Err() != nil {
 			return s.ctx.Err()
 		}
-		k, problems, err := s.weighOne(b, rows, out, file, sure)
+		k, problems, err := s.weighOne(b, out, file, sure)
 		if err != nil {
 			return err
 		}
 		bad = append(bad, problems...)
-		if len(order) <= maxShown {
+		if len(order) <= few {
 			cases[b.id] = k
 		}
 	}
-	if len(bad) > 0 {
-		return s.problems(file, bad)
-	}
 	var entries []wheel.Entry
+	var from []intake.Weight
 	for _, w := range out {
 		if !w.same {
-			entries = append(entries, w.entry)
+			entries, from = append(entries, w.entry), append(from, w.row)
 		}
 	}
 	if _, err := s.tx.Put(entries...); err != nil {
 		if file == "" {
 			return err
 		}
-		lines := map[uuid.UUID]int{}
-		for _, w := range out {
-			lines[w.entry.ID] = w.line
+		told := map[int]bool{}
+		for _, p := range bad {
+			told[p.Line] = true
 		}
+		before := len(bad)
 		for _, r := range store.RefusalsOf(err) {
-			if r.Index >= 0 {
-				bad = append(bad, intake.Problem{Line: lines[entries[r.Index].ID], Field: "tag", Text: r.Error()})
+			if r.Index >= 0 && !told[from[r.Index].Line] {
+				_ = fail(from[r.Index], "date", r)
 			}
 		}
-		if len(bad) > 0 {
-			return s.problems(file, bad)
+		if len(bad) == before && before == 0 {
+			return err
 		}
-		return err
+	}
+	if len(bad) > 0 {
+		slices.SortStableFunc(bad, func(a, b intake.Problem) int { return cmp.Or(a.Line-b.Line, a.Column-b.Column) })
+		return s.problems(file, bad)
 	}
 	return s.weighOut(out, order, cases, file)
 }
 
-// maxShown is how many wheels get their figures printed one by one.
-const maxShown = 500
+// few is how many wheels get their figures printed one by one, and their
+// weights judged with all that their sisters tell.
+const few = 200
 
 // fitted is a case with its forecast.
 type fitted struct {
@@ -210,7 +215,7 @@ type fitted struct {
 
 // weighOne looks one wheel's new weights over: repeats are marked, doubtful
 // ones refused unless the writer is sure.
-func (s *session) weighOne(b *batchOf, rows []intake.Weight, out []weighed, file string, sure bool) (fitted, []intake.Problem, error) {
+func (s *session) weighOne(b *batchOf, out []weighed, file string, sure bool) (fitted, []intake.Problem, error) {
 	st, err := s.tx.Standing(b.id)
 	if err != nil {
 		return fitted{}, nil, err
@@ -240,12 +245,20 @@ func (s *session) weighOne(b *batchOf, rows []intake.Weight, out []weighed, file
 	if len(added) > 0 {
 		k.Case = c.With(added...)
 	}
-	k.f = k.Forecast()
+	isFresh := func(id uuid.UUID) bool { _, ok := fresh[id]; return ok }
+	if quick {
+		if sure || k.Plausible(isFresh) {
+			return k, nil, nil
+		}
+		k.f = k.Alone().Forecast()
+	} else {
+		k.f = k.Forecast()
+	}
 	if sure {
 		return k, nil, nil
 	}
 	var problems []intake.Problem
-	doubts := k.Doubts(k.f, func(id uuid.UUID) bool { _, ok := fresh[id]; return ok })
+	doubts := k.Doubts(k.f, isFresh)
 	for _, e := range added {
 		d, ok := doubts[e.ID]
 		if !ok {
@@ -259,7 +272,8 @@ func (s *session) weighOne(b *batchOf, rows []intake.Weight, out []weighed, file
 		if file == "" {
 			return k, nil, at(st.Tag, hint(errors.New(why), "%s", remedy))
 		}
-		problems = append(problems, intake.Problem{Line: out[fresh[e.ID]].line, Field: "weight", Text: why + "; " + remedy})
+		row := out[fresh[e.ID]].row
+		problems = append(problems, intake.Problem{Line: row.Line, Column: row.Column("weight"), Field: "weight", Text: why + "; " + remedy})
 	}
 	return k, problems, nil
 }
@@ -328,26 +342,19 @@ func (s *session) weighOut(out []weighed, order []*batchOf, cases map[uuid.UUID]
 		}
 	}
 	doc := weighDoc{Schema: schema("weigh"), Results: []weighOutcome{}}
-	if s.json || len(order) <= maxShown {
+	if len(order) <= few {
 		for _, b := range order {
-			k, ok := cases[b.id]
-			if !ok {
-				st, err := s.tx.Standing(b.id)
-				if err != nil {
-					return err
+			if s.json {
+				for _, i := range b.rows {
+					doc.Results = append(doc.Results, outcome(cases[b.id], out[i], s.loc))
 				}
-				c, gated, err := s.gatedCase(st, s.now)
-				if err != nil {
-					return err
-				}
-				k = fitted{c, c.Forecast(), gated}
+			} else {
+				s.weighText(cases[b.id], b, out)
 			}
-			for _, i := range b.rows {
-				doc.Results = append(doc.Results, outcome(k, out[i], s.loc))
-			}
-			if !s.json {
-				s.weighText(k, b, out)
-			}
+		}
+	} else if s.json {
+		if err := s.weighMany(&doc, order, out); err != nil {
+			return err
 		}
 	}
 	if s.json {
@@ -362,6 +369,32 @@ func (s *session) weighOut(out []weighed, order []*batchOf, cases map[uuid.UUID]
 	}
 	if written > 0 {
 		s.next("wrong? rindkeep strike last --why TEXT")
+	}
+	return nil
+}
+
+// weighMany fits thousands of wheels together, which share what they can.
+func (s *session) weighMany(doc *weighDoc, order []*batchOf, out []weighed) error {
+	const together = 4096
+	for len(order) > 0 {
+		if err := s.ctx.Err(); err != nil {
+			return err
+		}
+		part := order[:min(together, len(order))]
+		order = order[len(part):]
+		cases := make([]verdict.Case, len(part))
+		for i, b := range part {
+			c, err := s.tx.Case(b.id)
+			if err != nil {
+				return err
+			}
+			cases[i] = c.Alone()
+		}
+		for i, f := range verdict.Forecasts(cases) {
+			for _, r := range part[i].rows {
+				doc.Results = append(doc.Results, outcome(fitted{Case: cases[i], f: f}, out[r], s.loc))
+			}
+		}
 	}
 	return nil
 }

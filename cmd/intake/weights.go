@@ -16,12 +16,28 @@ import (
 // writer's own UUID or "".
 type Weight struct {
 	Line   int
-	Column int // of the tag
 	Tag    string
 	Weight quantity.Grams
 	When   string
 	Note   string
 	ID     string
+
+	columns [4]int32 // of the fields, in their order; 0: the table has none
+}
+
+// fields are the columns that a Weight remembers the place of, by the name in
+// the table's heading and by the name people are told.
+var fields = [4][2]string{{"tag", "tag"}, {"weight", "weight"}, {"when", "date"}, {"id", "id"}}
+
+// Column is where a field (tag, weight, date or id) stood on its line, 0 where
+// the table has no such column.
+func (w Weight) Column(field string) int {
+	for i, f := range fields {
+		if f[1] == field {
+			return int(w.columns[i])
+		}
+	}
+	return 0
 }
 
 var weightNames = map[string]string{
@@ -139,8 +155,11 @@ func (t *table) weight(row []string, col map[string]int, unit string) (Weight, [
 		return row[i]
 	}
 	w := Weight{Line: line, Tag: cell("tag"), Note: cell("note"), ID: cell("id")}
-	if i, ok := col["tag"]; ok && i < len(row) {
-		_, w.Column = t.pos(i)
+	for k, f := range fields {
+		if i, ok := col[f[0]]; ok && i < len(row) {
+			_, c := t.pos(i)
+			w.columns[k] = int32(c)
+		}
 	}
 	when, clock := cell("when"), cell("clock")
 	raw := cell("weight")
