@@ -176,25 +176,24 @@ func writeBytes(ts *testscript.TestScript, neg bool, args []string) {
 	ts.Check(os.WriteFile(ts.MkAbs(args[0]), []byte(s), 0o666))
 }
 
-// writeRows writes N rows of weighings spread over the wheels of one lot:
-// rows FILE N LOT WHEELS FROM, where every wheel loses a little with every row
-// and FROM is the date of the first.
+// writeRows writes a table of N weighings spread over lots of forty wheels:
+// rows FILE N FROM LOT..., where every wheel loses a little from row to row,
+// twelve hours apart, and FROM is the date of the first.
 func writeRows(ts *testscript.TestScript, neg bool, args []string) {
 	n, err := strconv.Atoi(args[1])
 	ts.Check(err)
-	wheels, err := strconv.Atoi(args[3])
+	from, err := time.Parse("2006-01-02", args[2])
 	ts.Check(err)
-	from, err := time.Parse("2006-01-02", args[4])
-	ts.Check(err)
+	lots := args[3:]
 	var b bytes.Buffer
 	b.WriteString("tag,weight,date,time\n")
-	width := len(strconv.Itoa(wheels))
+	wheels := 40 * len(lots)
 	for i := range n {
 		k, nth := i%wheels, i/wheels
 		at := from.Add(time.Duration(nth) * 12 * time.Hour)
 		d := at.Sub(from).Hours()/24 + 1
 		loss := 0.0105 * (math.Sqrt(1+d) - 1)
-		fmt.Fprintf(&b, "%s-%0*d,%.0f,%s\n", args[2], max(2, width), k+1, 2100*(1-loss), at.Format("2006-01-02,15:04"))
+		fmt.Fprintf(&b, "%s-%02d,%.0f,%s\n", lots[k/40], k%40+1, 2100*(1-loss), at.Format("2006-01-02,15:04"))
 	}
 	ts.Check(os.WriteFile(ts.MkAbs(args[0]), b.Bytes(), 0o666))
 }
