@@ -41,7 +41,7 @@ func TestABackupIsTakenWhileTheBookIsInUse(t *testing.T) {
 	}
 	before := f.dump()
 	f.put(f.weighed(ws[1].ID, "2026-11-21 08:00", 2000)) // after the backup
-	saved, err := Open(to, Read, Options{})
+	saved, err := Open(to, Read, Options{Now: f.clock.now})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -71,7 +71,7 @@ func TestABackupIsTakenWhileTheBookIsInUse(t *testing.T) {
 		t.Error("the restored book is not the backup")
 	}
 	f.clean()
-	old, err := Open(got.Kept, Read, Options{})
+	old, err := Open(got.Kept, Read, Options{Now: f.clock.now})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -110,7 +110,7 @@ func TestRestoreProvesItsSourceFirst(t *testing.T) {
 		t.Error("the book was touched")
 	}
 	to := filepath.Join(dir, "sub", "new.book")
-	if c, err := Restore(f.path, to, false, Options{}); err != nil || c.Kept != "" {
+	if c, err := Restore(f.path, to, false, Options{Now: f.clock.now}); err != nil || c.Kept != "" {
 		t.Errorf("to a place without a book: %+v %v", c, err)
 	}
 }

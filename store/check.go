@@ -322,7 +322,7 @@ func (k *checker) compareTasks(j *job, d *derived, of string) {
 		k.add(of, "stands otherwise in the index of standings", true)
 	}
 	if old.closed > d.now.closed {
-		k.add(of, "has tasks closed that are open", true)
+		k.add(of, "had tasks closed by a clock that ran ahead", true)
 	}
 }
 

@@ -2,6 +2,7 @@ package store
 
 import (
 	"bufio"
+	"errors"
 	"fmt"
 	"io"
 	"os"
@@ -30,6 +31,12 @@ func TestMain(m *testing.M) {
 	os.Exit(m.Run())
 }
 
+// childNow is the clock of other processes: it goes, but from the day the test
+// books are set in. No two of them are at the same instant.
+func childNow() time.Time {
+	return time.Date(2026, 11, 25, 9, 0, 0, 0, time.UTC).Add(time.Duration(time.Now().UnixNano() % int64(10*time.Hour)))
+}
+
 // child is another process at work on the book at path.
 func child(role, path string) error {
 	switch role {
@@ -45,6 +52,16 @@ func child(role, path string) error {
 		return b.Close()
 	case "write":
 		return writeOn(path)
+	case "fill":
+		if err := limitFiles(path, 200_000); err != nil {
+			return err
+		}
+		err := writeOn(path)
+		if errors.Is(err, ErrFull) {
+			fmt.Println(err)
+			return nil
+		}
+		return err
 	case "open":
 		b, err := Open(path, Read, Options{})
 		if err == nil {
@@ -81,7 +98,7 @@ func churn(path string, m Mode) error {
 func writeOn(path string) error {
 	out := bufio.NewWriter(os.Stdout)
 	for round := 0; ; round++ {
-		b, err := Open(path, Write, Options{})
+		b, err := Open(path, Write, Options{Now: childNow})
 		if err != nil {
 			return err
 		}
@@ -100,7 +117,7 @@ func writeOn(path string) error {
 		for i := range 7 {
 			var ids []uuid.UUID
 			if err := b.Update(func(t *Tx) error {
-				now := time.Now()
+				now := childNow()
 				var es []wheel.Entry
 				for k := range 1 + (round+i)%4 {
 					id, err := uuid.NewV7()

@@ -12,6 +12,8 @@ import (
 	"time"
 
 	"github.com/google/uuid"
+
+	"rindkeep/wheel"
 )
 
 func TestABookInUseIsWaitedForAndThenGivenUp(t *testing.T) {
@@ -115,7 +117,7 @@ func TestAKillAtAnyMomentLosesNothingThatWasAcknowledged(t *testing.T) {
 		if err := p.cmd.Wait(); !errors.As(err, &exit) || exit.Exited() {
 			t.Fatalf("the writer was not killed but ended: %v", err)
 		}
-		b, err := Open(f.path, Read, Options{})
+		b, err := Open(f.path, Read, Options{Now: childNow})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -140,6 +142,57 @@ func TestAKillAtAnyMomentLosesNothingThatWasAcknowledged(t *testing.T) {
 	if err != nil || len(rest) != 2 {
 		t.Errorf("the folder holds more than the book and its queue: %v", rest)
 	}
+}
+
+func TestAFullDiskLosesNothingThatWasAcknowledged(t *testing.T) {
+	if !locksBook {
+		t.Skip("this system cannot make a file full")
+	}
+	f := newFarm(t)
+	f.lot("261120A", "2026-11-20", 30, "cellar")
+	f.book.Close()
+	p := start(t, "fill", f.path)
+	var said string
+	var acknowledged []uuid.UUID
+	for p.out.Scan() {
+		if id, err := uuid.Parse(p.out.Text()); err == nil {
+			acknowledged = append(acknowledged, id)
+			continue
+		}
+		said = p.out.Text()
+	}
+	if err := p.cmd.Wait(); err != nil {
+		t.Fatal(err)
+	}
+	if want := "no room left on the disk for " + f.path; said != want {
+		t.Errorf("got %q, want %q", said, want)
+	}
+	f.open(Write)
+	f.clean()
+	f.view(func(tx *Tx) error {
+		for _, id := range acknowledged {
+			if _, err := tx.EntryByID(id); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	if len(acknowledged) == 0 {
+		t.Error("nothing was written before the disk was full")
+	}
+	f.put(f.did(firstWheel(f), wheel.Turn, "2026-11-24 08:00")) // and there is room again
+	f.clean()
+}
+
+func firstWheel(f *farm) (id uuid.UUID) {
+	f.view(func(tx *Tx) error {
+		for w, err := range tx.EachWheel() {
+			id = w.ID
+			return err
+		}
+		return nil
+	})
+	return id
 }
 
 func TestTwoMakersOfOneBookMakeOne(t *testing.T) {

@@ -346,6 +346,16 @@ func TestWeighingOneWheelJudgesItsSistersToo(t *testing.T) {
 	}
 }
 
+func TestAWheelOnlyTurnedIsJudgedAgainWhenItsSisterIsWeighedWithIt(t *testing.T) {
+	f := newFarm(t)
+	_, ws := f.lot("261115A", "2026-11-15", 2, "cellar")
+	f.put(f.weighed(ws[0].ID, "2026-11-16 08:00", 2000), f.weighed(ws[0].ID, "2026-11-17 08:00", 1995))
+	for i, day := range []string{"16", "17", "18", "19", "20"} {
+		f.put(f.did(ws[0].ID, wheel.Turn, "2026-11-"+day+" 09:00"), f.weighed(ws[1].ID, "2026-11-"+day+" 08:00", 2000-25*float64(i)))
+		f.clean()
+	}
+}
+
 func TestARoomSetToOtherAirJudgesItsWheelsAgain(t *testing.T) {
 	f := newFarm(t)
 	_, ws := f.lot("261118A", "2026-11-18", 3, "cellar")

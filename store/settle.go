@@ -203,7 +203,9 @@ func (t *Tx) wholeLot(j *job, ids []uuid.UUID, all bool) error {
 	}
 	for _, id := range every {
 		if i := slices.Index(ids, id); i >= 0 {
-			j.lot.wheels = append(j.lot.wheels, j.out[i].file)
+			f := j.out[i].file
+			j.lot.wheels = append(j.lot.wheels, f)
+			j.out[i].gate = j.out[i].gate || all && f.gated() && f.leans()
 			continue
 		}
 		f, err := t.fileOf(id, j.lot.mk, forever)
