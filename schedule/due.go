@@ -219,7 +219,7 @@ func (s Subject) every(t *Task, st Step, w window, done wheel.DoneOn, ever bool)
 		t.Why = interval(st.Every) + ", " + s.opening(st)
 		return
 	}
-	t.Due = max(w.from, done.Last+day.Date(st.Every))
+	t.Due = max(w.from, done.Last+day.Date(st.Every), s.Life.Since)
 	t.Why = interval(st.Every) + ", " + last(done)
 }
 
@@ -254,6 +254,9 @@ func (s Subject) gated(st Step, w window) []Task {
 			return
 		}
 		t := Task{Job: j, Due: max(from, w.from, s.Life.Since), Until: until, Rounds: 1, Round: 1, RoundOn: day.None, Minutes: minutes, Why: why}
+		if d, ever := s.Life.Done[j]; ever { // done or passed over: asked again next day
+			t.Due = max(t.Due, d.Last+1)
+		}
 		if j == wheel.Coat {
 			t.Coat, t.Note, t.Slack = st.Coat, st.Note, st.Slack
 		}
