@@ -82,6 +82,17 @@ type Column struct {
 	Wrap  bool // may be narrowed and wrapped when the table is too wide
 }
 
+// cellLines are the lines of a cell's text, with no tab to throw the columns out.
+func cellLines(s string) []string { return strings.Split(strings.ReplaceAll(s, "\t", " "), "\n") }
+
+func widest(lines []string) int {
+	w := 0
+	for _, l := range lines {
+		w = max(w, Width(l))
+	}
+	return w
+}
+
 // Table is rows under headings. Cells may hold any text; Style, where set, may
 // dress a laid-out cell (colour) without changing its width.
 type Table struct {
@@ -106,7 +117,7 @@ func (t *Table) Lines(width int) []string {
 	}
 	for _, r := range t.Rows {
 		for i := range min(n, len(r)) {
-			w[i] = max(w[i], Width(r[i]))
+			w[i] = max(w[i], widest(cellLines(r[i])))
 		}
 	}
 	const gap = 2
@@ -139,8 +150,8 @@ func (t *Table) Lines(width int) []string {
 			if i < len(cells) {
 				cell = cells[i]
 			}
-			parts[i] = []string{cell}
-			if Width(cell) > w[i] && t.Columns[i].Wrap {
+			parts[i] = cellLines(cell)
+			if t.Columns[i].Wrap && widest(parts[i]) > w[i] {
 				parts[i] = Wrap(cell, w[i])
 			}
 			high = max(high, len(parts[i]))

@@ -3,6 +3,7 @@ package text
 import (
 	"fmt"
 	"strings"
+	"unicode"
 )
 
 // Tags writes a list of tags short: runs of numbered tags of one lot as
@@ -78,14 +79,14 @@ func Count(n int, word string, plural ...string) string {
 }
 
 // Safe replaces what must not reach a terminal raw (control characters,
-// escape sequences, direction marks) by a visible stand-in.
+// escape sequences, direction and other invisible marks, line separators) by a
+// visible stand-in. Line breaks and tabs stay.
 func Safe(s string) string {
 	return strings.Map(func(r rune) rune {
 		switch {
 		case r == '\n' || r == '\t':
 			return r
-		case r < 0x20 || r == 0x7f || r >= 0x80 && r < 0xa0,
-			r >= 0x200b && r <= 0x200f, r >= 0x202a && r <= 0x202e, r >= 0x2066 && r <= 0x2069, r == 0xfeff:
+		case unicode.IsControl(r) || unicode.In(r, unicode.Cf, unicode.Zl, unicode.Zp):
 			return '·'
 		}
 		return r
