@@ -234,3 +234,34 @@ func BenchmarkDrying(b *testing.B) {
 	}
 	b.ReportMetric(float64(b.Elapsed().Milliseconds())/float64(n*lots*each), "ms/wheel")
 }
+
+// BenchmarkWeights is one list of 100,000 weights, one a wheel, in one
+// transaction: checked, written, every wheel's tasks made again.
+func BenchmarkWeights(b *testing.B) {
+	book, _, _ := benchBook(b, 1e5)
+	defer book.Close()
+	var ids []uuid.UUID
+	if err := book.View(func(tx *Tx) error {
+		for s, err := range tx.Standings() {
+			if err != nil {
+				return err
+			}
+			ids = append(ids, s.Wheel)
+		}
+		return nil
+	}); err != nil {
+		b.Fatal(err)
+	}
+	n := 0
+	for b.Loop() {
+		n++
+		x := book.opt.Now().Add(-time.Duration(n) * time.Minute)
+		es := make([]wheel.Entry, len(ids))
+		for i, id := range ids {
+			es[i] = wheel.Entry{ID: newID(b), Subject: id, Kind: wheel.Weighed, At: x, Written: x, By: "Ann", Weight: 1950}
+		}
+		if err := book.Update(func(tx *Tx) error { _, err := tx.Put(es...); return err }); err != nil {
+			b.Fatal(err)
+		}
+	}
+}

@@ -74,6 +74,9 @@ func (b *Book) checkPages(ctx context.Context, tell Progress) ([]Finding, error)
 		return nil, err
 	}
 	k := &checker{tell: tell}
+	if pages.half {
+		k.add("page 0 and 1", "one copy of the metadata is not sound: the last change may be missing", false)
+	}
 	if err := pages.walkAll(ctx, func(where string) { k.add(where, "damaged page", false) }, func(n int) { k.say(n, int(pages.m.high)) }); err != nil {
 		return nil, err
 	}

@@ -260,6 +260,9 @@ func dumpOf(t testing.TB, b *Book, raw bool) string {
 						c.Closed = day.None
 						v, _ = encodeJSON(c)
 					}
+					if name == bBook && string(k) == "derivation" && !raw {
+						return true, nil // says who made the derived records, not what they are
+					}
 					fmt.Fprintf(&s, "%s %x %x\n", name, k, v)
 					return true, nil
 				}); err != nil {

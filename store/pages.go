@@ -68,6 +68,7 @@ type pageFile struct {
 	r    io.ReaderAt
 	size int64
 	m    metaPage
+	half bool // only one copy of the metadata is sound
 }
 
 // openPages reads the metadata and compares what it claims with the file's
@@ -79,9 +80,9 @@ func openPages(path string, r io.ReaderAt, size int64) (*pageFile, error) {
 	}
 	first, magic, ok := parseMeta(head)
 	p := &pageFile{path: path, r: r, size: size}
-	found := magic
+	found, copies := magic, 0
 	if ok {
-		p.m = first
+		p.m, copies = first, 1
 	}
 	for _, ps := range secondMeta(first, ok) {
 		if ps >= size {
@@ -93,11 +94,15 @@ func openPages(path string, r io.ReaderAt, size int64) (*pageFile, error) {
 		}
 		m, magic, sound := parseMeta(b)
 		found = found || magic
-		if sound && m.pageSize == ps && (!ok || m.tx > p.m.tx) {
-			p.m, ok = m, true
+		if sound && m.pageSize == ps {
+			copies++
+			if !ok || m.tx > p.m.tx {
+				p.m, ok = m, true
+			}
 			break
 		}
 	}
+	p.half = copies == 1
 	switch {
 	case ok && size < p.m.bytes():
 		return nil, bookErr(ErrCutOff, path, nil, "%s is cut off: it should be %d bytes and is %d", show(path), p.m.bytes(), size)
