@@ -44,15 +44,62 @@ type Mark struct {
 	Word string
 }
 
+// The figures that can be drawn: a span under least is taken as nothing, a
+// figure over most as unknown.
+const (
+	least = 1e-6
+	most  = 1e9
+)
+
+func drawable(xs ...float64) bool {
+	for _, x := range xs {
+		if !(math.Abs(x) <= most) {
+			return false
+		}
+	}
+	return true
+}
+
+// sound is the chart without what is no figure: an unknown estimate is NaN,
+// its high end may be infinite.
+func (c Chart) sound() Chart {
+	xy := func(ps []XY) (out []XY) {
+		for _, p := range ps {
+			if drawable(p.X, p.Y) {
+				out = append(out, p)
+			}
+		}
+		return out
+	}
+	bands := func(bs []Band) (out []Band) {
+		for _, b := range bs {
+			if drawable(b.X, b.Low, b.High) {
+				out = append(out, b)
+			}
+		}
+		return out
+	}
+	c.Points, c.Own, c.OwnBand, c.Expected = xy(c.Points), xy(c.Own), bands(c.OwnBand), bands(c.Expected)
+	others := make([]Line, len(c.Others))
+	for i, l := range c.Others {
+		others[i] = l
+		others[i].XY = xy(l.XY)
+	}
+	c.Others = others
+	if !drawable(c.Target) {
+		c.Target = math.NaN()
+	}
+	if !drawable(c.Floor) {
+		c.Floor = 0
+	}
+	return c
+}
+
+// bounds are the ends of a sound chart's axes.
 func (c Chart) bounds() (xMax, yMin, yMax float64) {
 	yMin = c.Floor
 	see := func(x, y float64) {
-		if !math.IsNaN(x) && !math.IsInf(x, 0) {
-			xMax = math.Max(xMax, x)
-		}
-		if !math.IsNaN(y) && !math.IsInf(y, 0) {
-			yMax, yMin = math.Max(yMax, y), math.Min(yMin, y)
-		}
+		xMax, yMax, yMin = math.Max(xMax, x), math.Max(yMax, y), math.Min(yMin, y)
 	}
 	for _, p := range c.Points {
 		see(p.X, p.Y)
@@ -74,11 +121,11 @@ func (c Chart) bounds() (xMax, yMin, yMax float64) {
 	if !math.IsNaN(c.Target) && c.Target > 0 {
 		see(0, c.Target*1.05)
 	}
-	if xMax == 0 {
+	if xMax < least {
 		xMax = 1
 	}
-	if yMax == 0 {
-		yMax = 1
+	if yMax-yMin < least*math.Max(1, math.Abs(yMin)) {
+		yMax = yMin + math.Max(1, math.Abs(yMin)/1000)
 	}
 	return xMax, yMin, yMax
 }
@@ -100,6 +147,7 @@ func nice(span float64, n int) float64 {
 // own curve is a line of dashes and dots at two heights a row, the expected
 // band is shaded, the target a row of equals signs.
 func (c Chart) Text(width, height int) []string {
+	c = c.sound()
 	xMax, yMin, yMax := c.bounds()
 	step := nice(yMax-yMin, max(2, height/3))
 	yTop := math.Ceil(yMax/step-1e-9) * step
@@ -142,10 +190,8 @@ func (c Chart) Text(width, height int) []string {
 	for i := range w {
 		x := float64(i) / float64(w-1) * xMax
 		if lo, hi, ok := at(c.Expected, x); ok {
-			for k := int(math.Round(row(hi))); k <= int(math.Round(row(lo))); k++ {
-				if k >= 0 && k < h {
-					grid[k][i] = '░'
-				}
+			for k := max(0, int(math.Round(row(hi)))); k <= min(h-1, int(math.Round(row(lo)))); k++ {
+				grid[k][i] = '░'
 			}
 		}
 	}
@@ -155,6 +201,9 @@ func (c Chart) Text(width, height int) []string {
 		}
 	}
 	for _, m := range c.Marks {
+		if !drawable(m.X) {
+			continue
+		}
 		for k := range h {
 			if i := col(m.X); inX(i) && (grid[k][i] == ' ' || grid[k][i] == '░') {
 				grid[k][i] = '¦'
@@ -203,7 +252,7 @@ func (c Chart) Text(width, height int) []string {
 	axis := []rune(strings.Repeat("─", w))
 	words := []rune(strings.Repeat(" ", w+8))
 	xs := nice(xMax, max(2, w/12))
-	for x := 0.0; x <= xMax+1e-9; x += xs {
+	for x := 0.0; x <= xMax*(1+1e-9); x += xs {
 		i := col(x)
 		axis[i] = '┬'
 		lab := []rune(fmt.Sprintf("%.4g", round(x)))

@@ -12,6 +12,7 @@ import (
 // well as by colour.
 func (c Chart) SVG(width, height int) string {
 	const left, right, top, bottom = 52.0, 16.0, 40.0, 74.0
+	c = c.sound()
 	xMax, yMin, yMax := c.bounds()
 	ys := nice(yMax-yMin, 6)
 	yTop, yBot := math.Ceil(yMax/ys-1e-9)*ys, math.Floor(yMin/ys+1e-9)*ys
@@ -20,7 +21,7 @@ func (c Chart) SVG(width, height int) string {
 	py := func(y float64) float64 { return top + (yTop-y)/(yTop-yBot)*h }
 	var b strings.Builder
 	p := func(format string, a ...any) { fmt.Fprintf(&b, format+"\n", a...) }
-	p(`<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 %d %d" width="%d" height="%d" role="img" aria-label="%s">`, width, height, width, height, html.EscapeString("drying curve of "+c.Title))
+	p(`<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 %d %d" width="%d" height="%d" role="img" aria-label="%s">`, width, height, width, height, inXML("drying curve of "+c.Title))
 	p(`<style>
 .paper{fill:#fff}.ink{fill:#1b1b1b}.rule{stroke:#1b1b1b;stroke-width:1}.grid{stroke:#1b1b1b;stroke-opacity:.13}
 .expected{fill:#8a6d3b;fill-opacity:.20}.ownband{fill:#1d5f8a;fill-opacity:.22}.own{stroke:#1d5f8a;stroke-width:2;fill:none}
@@ -31,12 +32,12 @@ text{font:13px system-ui,sans-serif;fill:#1b1b1b}.title{font-weight:600;font-siz
 @media print{.paper{fill:#fff}.ink,text{fill:#000}.rule,.mark,.target{stroke:#000}.grid{stroke:#000}.point{fill:#fff;stroke:#000}.other{stroke:#000}.own{stroke:#1d5f8a}}
 </style>`)
 	p(`<rect class="paper" width="%d" height="%d"/>`, width, height)
-	p(`<text class="title" x="%.0f" y="22">%s</text>`, left, html.EscapeString(c.Title+": "+c.YLabel))
+	p(`<text class="title" x="%.0f" y="22">%s</text>`, left, inXML(c.Title+": "+c.YLabel))
 	for y := yBot; y <= yTop+ys/2; y += ys {
 		p(`<line class="grid" x1="%.1f" x2="%.1f" y1="%.1f" y2="%.1f"/><text x="%.1f" y="%.1f" text-anchor="end">%.4g</text>`, left, left+w, py(y), py(y), left-6, py(y)+4, round(y))
 	}
 	xs := nice(xMax, 10)
-	for x := 0.0; x <= xMax+1e-9; x += xs {
+	for x := 0.0; x <= xMax*(1+1e-9); x += xs {
 		p(`<line class="grid" x1="%.1f" x2="%.1f" y1="%.1f" y2="%.1f"/><text x="%.1f" y="%.1f" text-anchor="middle">%.4g</text>`, px(x), px(x), top, top+h, px(x), top+h+17, round(x))
 	}
 	area := func(class string, band []Band) {
@@ -48,7 +49,7 @@ text{font:13px system-ui,sans-serif;fill:#1b1b1b}.title{font-weight:600;font-siz
 			fmt.Fprintf(&d, "%s%.1f %.1f ", map[bool]string{true: "M", false: "L"}[i == 0], px(q.X), py(q.High))
 		}
 		for i := len(band) - 1; i >= 0; i-- {
-			fmt.Fprintf(&d, "L%.1f %.1f ", px(band[i].X), py(band[i].Low))
+			fmt.Fprintf(&d, "L%.1f %.1f ", px(band[i].X), py(math.Max(band[i].Low, yBot)))
 		}
 		p(`<path class="%s" d="%sZ"/>`, class, d.String())
 	}
@@ -64,23 +65,23 @@ text{font:13px system-ui,sans-serif;fill:#1b1b1b}.title{font-weight:600;font-siz
 	area("expected", c.Expected)
 	area("ownband", c.OwnBand)
 	if !math.IsNaN(c.Target) && c.Target > 0 {
-		p(`<line class="target" x1="%.1f" x2="%.1f" y1="%.1f" y2="%.1f"/><text x="%.1f" y="%.1f" text-anchor="end">%s %.1f %%</text>`, left, left+w, py(c.Target), py(c.Target), left+w-4, py(c.Target)-6, html.EscapeString(c.TargetAs), c.Target)
+		p(`<line class="target" x1="%.1f" x2="%.1f" y1="%.1f" y2="%.1f"/><text x="%.1f" y="%.1f" text-anchor="end">%s %.1f %%</text>`, left, left+w, py(c.Target), py(c.Target), left+w-4, py(c.Target)-6, inXML(c.TargetAs), c.Target)
 	}
 	for i, m := range c.Marks {
-		if m.X < 0 || m.X > xMax {
+		if !(m.X >= 0 && m.X <= xMax) {
 			continue
 		}
 		anchor, dx := "start", 5.0
 		if px(m.X) > left+w*0.6 {
 			anchor, dx = "end", -5
 		}
-		p(`<line class="mark" x1="%.1f" x2="%.1f" y1="%.1f" y2="%.1f"/><text x="%.1f" y="%.1f" text-anchor="%s">%s</text>`, px(m.X), px(m.X), top, top+h, px(m.X)+dx, top+h-8-float64(i)*16, anchor, html.EscapeString(m.Word))
+		p(`<line class="mark" x1="%.1f" x2="%.1f" y1="%.1f" y2="%.1f"/><text x="%.1f" y="%.1f" text-anchor="%s">%s</text>`, px(m.X), px(m.X), top, top+h, px(m.X)+dx, top+h-8-float64(i)*16, anchor, inXML(m.Word))
 	}
 	for i, l := range c.Others {
 		p(`<polyline class="other" stroke-dasharray="%s" points="%s"/>`, []string{"", "6 3", "2 2", "9 3 2 3"}[i%4], pointsOf(l.XY, px, py))
 		if n := len(l.XY); n > 0 {
 			q := l.XY[n-1]
-			p(`<text x="%.1f" y="%.1f" text-anchor="end">%s</text>`, px(q.X)-4, py(q.Y)-5, html.EscapeString(l.Name))
+			p(`<text x="%.1f" y="%.1f" text-anchor="end">%s</text>`, px(q.X)-4, py(q.Y)-5, inXML(l.Name))
 		}
 	}
 	line("own", c.Own)
@@ -88,11 +89,11 @@ text{font:13px system-ui,sans-serif;fill:#1b1b1b}.title{font-weight:600;font-siz
 		p(`<circle class="point" cx="%.1f" cy="%.1f" r="4"/>`, px(q.X), py(q.Y))
 	}
 	p(`<line class="rule" x1="%.1f" x2="%.1f" y1="%.1f" y2="%.1f"/><line class="rule" x1="%.1f" x2="%.1f" y1="%.1f" y2="%.1f"/>`, left, left+w, top+h, top+h, left, left, top, top+h)
-	p(`<text x="%.1f" y="%.1f" text-anchor="middle">%s</text>`, left+w/2, top+h+36, html.EscapeString(c.XLabel))
+	p(`<text x="%.1f" y="%.1f" text-anchor="middle">%s</text>`, left+w/2, top+h+36, inXML(c.XLabel))
 	x, y := left, top+h+60
 	key := func(shape, word string) {
 		p(shape, x, y)
-		p(`<text x="%.1f" y="%.1f">%s</text>`, x+26, y, html.EscapeString(word))
+		p(`<text x="%.1f" y="%.1f">%s</text>`, x+26, y, inXML(word))
 		x += 44 + 6.6*float64(len(word))
 	}
 	if len(c.Points) > 0 {
@@ -106,6 +107,17 @@ text{font:13px system-ui,sans-serif;fill:#1b1b1b}.title{font-weight:600;font-siz
 	}
 	p(`</svg>`)
 	return b.String()
+}
+
+// inXML makes a text fit for XML: its marks escaped, and what XML cannot hold
+// (control characters) shown by a stand-in.
+func inXML(s string) string {
+	return html.EscapeString(strings.Map(func(r rune) rune {
+		if r < 0x20 && r != '\t' && r != '\n' || r >= 0x7f && r < 0xa0 || r == 0xfffe || r == 0xffff {
+			return '·'
+		}
+		return r
+	}, s))
 }
 
 func pointsOf(xy []XY, px, py func(float64) float64) string {
