@@ -11,6 +11,7 @@ import (
 	"runtime/debug"
 	"strings"
 
+	"rindkeep/cmd/text"
 	"rindkeep/store"
 )
 
@@ -142,6 +143,7 @@ func report(w io.Writer, err error, asJSON bool, book string) int {
 	if errors.As(err, &l) {
 		where = l.where
 	}
+	msg, hint, where = sayable(msg), sayable(hint), sayable(where)
 	if asJSON {
 		b, _ := json.Marshal(struct {
 			Error string `json:"error"`
@@ -157,6 +159,20 @@ func report(w io.Writer, err error, asJSON bool, book string) int {
 		fmt.Fprintln(w, "hint:", hint)
 	}
 	return code
+}
+
+// sayable makes an error's words fit for a terminal, whoever wrote them: what a
+// person typed may be in them, with anything in it and of any length. The
+// middle of a line too long is left out, so that the remedy at its end stays.
+func sayable(s string) string {
+	const most, head, tail = 480, 280, 180
+	lines := strings.Split(text.Safe(strings.ToValidUTF8(s, "·")), "\n")
+	for i, l := range lines {
+		if r := []rune(l); len(r) > most {
+			lines[i] = string(r[:head]) + " … " + string(r[len(r)-tail:])
+		}
+	}
+	return strings.Join(lines, "\n")
 }
 
 func writeFault(f fault) string {
