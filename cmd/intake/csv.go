@@ -69,12 +69,12 @@ func open(r io.Reader) (*table, error) {
 	}
 	t := &table{r: csv.NewReader(br)}
 	t.r.FieldsPerRecord = -1
-	t.r.TrimLeadingSpace = true
 	t.r.LazyQuotes = false
 	t.r.Comma = ','
 	if c := separator(head); c != ',' {
 		t.r.Comma, t.decimal = c, ','
 	}
+	t.r.TrimLeadingSpace = t.r.Comma != '\t' // it would take the tab of an empty cell for space
 	t.pos = t.r.FieldPos
 	return t, nil
 }
@@ -95,6 +95,19 @@ func (t *table) next() ([]string, error) {
 			return row, nil
 		}
 	}
+}
+
+// surplus is the problem of a row with more in it than its table has columns,
+// as when a decimal comma splits a cell: what is read would be another figure.
+func (t *table) surplus(row []string, columns int) (Problem, bool) {
+	for i := columns; i < len(row); i++ {
+		if row[i] != "" {
+			line, column := t.pos(i)
+			mark := map[rune]string{',': "comma", ';': "semicolon", '\t': "tab"}[t.r.Comma]
+			return Problem{Line: line, Column: column, Text: fmt.Sprintf("the row has %d cells where %d belong; put a cell that holds a %s in quotes", len(row), columns, mark)}, true
+		}
+	}
+	return Problem{}, false
 }
 
 // fault puts a csv reader's error in our words.

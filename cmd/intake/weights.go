@@ -124,6 +124,9 @@ func Weights(r io.Reader) (rows []Weight, bad []Problem, err error) {
 			}
 		}
 		w, p := t.weight(row, col, unit)
+		if s, ok := t.surplus(row, len(head)); ok {
+			p = append(p, s)
+		}
 		if len(p) > 0 {
 			bad = append(bad, p...)
 		} else {
@@ -244,7 +247,7 @@ func Curve(r io.Reader) (days, grams []float64, bad []Problem, err error) {
 	if err != nil {
 		return nil, nil, nil, err
 	}
-	dayCol, weightCol, unit := 0, 1, ""
+	dayCol, weightCol, unit, columns := 0, 1, "", 2
 	for n := 0; ; n++ {
 		row, err := t.next()
 		if errors.Is(err, io.EOF) {
@@ -257,7 +260,7 @@ func Curve(r io.Reader) (days, grams []float64, bad []Problem, err error) {
 			return nil, nil, nil, fault(err)
 		}
 		if n == 0 && !bare(t.point(row[0])) {
-			dayCol, weightCol = -1, -1
+			dayCol, weightCol, columns = -1, -1, len(row)
 			for i, h := range row {
 				switch key := heading(h); {
 				case key == "day" || key == "days" || key == "t":
@@ -272,6 +275,10 @@ func Curve(r io.Reader) (days, grams []float64, bad []Problem, err error) {
 			if dayCol < 0 || weightCol < 0 {
 				return nil, nil, nil, errors.New("line 1: head the columns day and weight_g")
 			}
+			continue
+		}
+		if s, ok := t.surplus(row, columns); ok {
+			bad = append(bad, s)
 			continue
 		}
 		line, _ := t.pos(0)
