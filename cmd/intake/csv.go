@@ -43,7 +43,6 @@ const MaxCell = 4096
 type table struct {
 	r       *csv.Reader
 	decimal rune // ',' in files separated by semicolons or tabs
-	first   []string
 	pos     func(field int) (line, column int)
 }
 
