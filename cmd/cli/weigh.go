@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"bytes"
 	"cmp"
 	"errors"
 	"fmt"
@@ -161,7 +162,7 @@ func (s *session) weigh(rows []intake.Weight, bad []intake.Problem, file, note s
 		if i%256 == 0 && s.ctx.Err() != nil {
 			return s.ctx.Err()
 		}
-		k, problems, err := s.weighOne(b, out, file, sure)
+		k, problems, err := s.weighOne(b, out, file, sure, len(order) > few)
 		if err != nil {
 			return err
 		}
@@ -215,7 +216,7 @@ type fitted struct {
 
 // weighOne looks one wheel's new weights over: repeats are marked, doubtful
 // ones refused unless the writer is sure.
-func (s *session) weighOne(b *batchOf, out []weighed, file string, sure bool) (fitted, []intake.Problem, error) {
+func (s *session) weighOne(b *batchOf, out []weighed, file string, sure, quick bool) (fitted, []intake.Problem, error) {
 	st, err := s.tx.Standing(b.id)
 	if err != nil {
 		return fitted{}, nil, err

@@ -56,12 +56,17 @@ type evidence struct {
 
 func evidenceOf(subjects []Subject) []evidence {
 	out := make([]evidence, len(subjects))
+	alone := make([]Subject, len(subjects))
+	for i, s := range subjects {
+		s.Lot = nil
+		alone[i] = s
+	}
+	fits := Estimates(alone)
 	for i, s := range subjects {
 		if len(s.Points) == 0 {
 			continue
 		}
-		s.Lot = nil
-		f := Estimate(s)
+		f := fits[i]
 		if f.used == 0 {
 			continue
 		}

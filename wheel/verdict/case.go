@@ -21,6 +21,8 @@ type Case struct {
 	Air     []drying.Span
 	Sisters []Case
 	Loc     *time.Location
+
+	aloof bool // its sisters say nothing of the lot
 }
 
 // New settles a case: where the loss chain has to guess a weight that was not
@@ -30,7 +32,7 @@ func New(c Case) Case {
 	if math.IsNaN(c.Life.Chain.Gap) || len(c.Life.Chain.Points) == 0 {
 		return c
 	}
-	s := c.Subject()
+	s := c.alone()
 	kept := s.Points[:0]
 	for _, p := range s.Points {
 		if p.Day <= c.Life.Chain.Gap {
@@ -76,6 +78,9 @@ const maxSisters = 12
 
 func (c Case) lot() *drying.Shared {
 	var subs []drying.Subject
+	if c.aloof {
+		return nil
+	}
 	for _, o := range c.Sisters {
 		if len(o.Life.Chain.Points) >= 2 {
 			subs = append(subs, o.alone())
@@ -226,4 +231,21 @@ func mean(rs []cave.Reading) air.State {
 		t, h, n = t+float64(rs[i].Temp), h+float64(rs[i].RH), n+1
 	}
 	return air.State{Temp: quantity.Celsius(t / n), RH: quantity.Fraction(h / n)}
+}
+
+// Alone is the case without what its sisters tell of the lot; they are still
+// asked which of them a doubtful weight would fit.
+func (c Case) Alone() Case {
+	c.aloof = true
+	return c
+}
+
+// Forecasts fits many cases at once, on all processors; wheels of like kind
+// share their physics. The result is in the order of the cases.
+func Forecasts(cases []Case) []drying.Forecast {
+	subjects := make([]drying.Subject, len(cases))
+	for i, c := range cases {
+		subjects[i] = c.Subject()
+	}
+	return drying.Estimates(subjects)
 }

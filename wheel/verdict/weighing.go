@@ -131,3 +131,30 @@ func (c Case) fits(gross quantity.Grams, at time.Time) string {
 	}
 	return tag
 }
+
+// Plausible is a quick look at the new weighings without the drying model:
+// true where each carries its wheel's own loss on as loss goes on, no faster
+// than in proportion to time and no slower than a quarter of the root of time.
+// What it passes, Doubts would pass too but for rare cases; what it does not
+// pass is for Doubts to judge. Loads of many thousand weights go by it.
+func (c Case) Plausible(fresh func(entry uuid.UUID) bool) bool {
+	points := c.Life.Chain.Points
+	for i, p := range points {
+		if !fresh(p.Entry) {
+			continue
+		}
+		if i < 2 {
+			return false
+		}
+		was := points[i-1]
+		if was.Day < 1 || p.Day > 4*was.Day || c.reweighed(points[0].At, p.At) {
+			return false
+		}
+		noise := 3*math.Hypot(p.SD, was.SD) + clearlyOff/2
+		last, now, ratio := float64(was.Loss()), float64(p.Loss()), p.Day/was.Day
+		if now > last*ratio+noise || now < last*(1+0.25*(math.Sqrt(ratio)-1))-noise || float64(p.Gross-was.Gross) > c.allowance(p, was) {
+			return false
+		}
+	}
+	return true
+}
