@@ -167,6 +167,9 @@ func (s *session) weigh(rows []intake.Weight, bad []intake.Problem, file, note s
 			return err
 		}
 		bad = append(bad, problems...)
+		if len(bad) >= enoughBad {
+			break
+		}
 		if len(order) <= few {
 			cases[b.id] = k
 		}
@@ -203,6 +206,9 @@ func (s *session) weigh(rows []intake.Weight, bad []intake.Problem, file, note s
 	return s.weighOut(out, order, cases, file)
 }
 
+// enoughBad is how many bad rows are looked for before a file is given up.
+const enoughBad = 1000
+
 // few is how many wheels get their figures printed one by one, and their
 // weights judged with all that their sisters tell.
 const few = 200
@@ -221,7 +227,13 @@ func (s *session) weighOne(b *batchOf, out []weighed, file string, sure, quick b
 	if err != nil {
 		return fitted{}, nil, err
 	}
-	c, gated, err := s.gatedCase(st, s.now)
+	var c verdict.Case
+	gated := false
+	if quick {
+		c, err = s.tx.CaseQuick(b.id)
+	} else {
+		c, gated, err = s.gatedCase(st, s.now)
+	}
 	if err != nil {
 		return fitted{}, nil, err
 	}
@@ -243,7 +255,11 @@ func (s *session) weighOne(b *batchOf, out []weighed, file string, sure, quick b
 		}
 	}
 	k := fitted{Case: c, gated: gated}
-	if len(added) > 0 {
+	switch {
+	case len(added) == 0:
+	case quick:
+		k.Case = c.WithQuick(added...)
+	default:
 		k.Case = c.With(added...)
 	}
 	isFresh := func(id uuid.UUID) bool { _, ok := fresh[id]; return ok }
@@ -251,7 +267,8 @@ func (s *session) weighOne(b *batchOf, out []weighed, file string, sure, quick b
 		if sure || k.Plausible(isFresh) {
 			return k, nil, nil
 		}
-		k.f = k.Alone().Forecast()
+		k.Case = verdict.New(k.Case)
+		k.f = k.Forecast()
 	} else {
 		k.f = k.Forecast()
 	}

@@ -311,6 +311,19 @@ func TestACoatWithNoWeightAfterIsReckonedByTheCurve(t *testing.T) {
 	}
 }
 
+func TestWhatComesAfterAGapDoesNotBendTheCurveThatBridgesIt(t *testing.T) {
+	bridge := func(later float64) float64 {
+		b := drying6()
+		b.on(6, wheel.Entry{Kind: wheel.CoatedOn, Coat: "wax"})
+		b.weigh(7, 2006)
+		b.weigh(20, later)
+		return b.of(t, DefaultGate()).Life.Chain.Points[6].Retained
+	}
+	if a, b := bridge(2004), bridge(1950); a != b {
+		t.Errorf("over the gap %v is left, and %v with another weight two weeks later", a, b)
+	}
+}
+
 func TestACoatThatLeaksIsSaidToLeak(t *testing.T) {
 	coated := func(weekly float64) Dry {
 		b := drying6()

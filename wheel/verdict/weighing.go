@@ -25,11 +25,7 @@ type Doubt struct {
 const clearlyOff = 0.003
 
 // With is the case with further entries.
-func (c Case) With(es ...wheel.Entry) Case {
-	all := append(append([]wheel.Entry(nil), c.Life.Entries...), es...)
-	c.Life = wheel.NewLife(c.Life.Wheel, c.Life.Make, all, c.Loc, nil)
-	return New(c)
-}
+func (c Case) With(es ...wheel.Entry) Case { return New(c.WithQuick(es...)) }
 
 // Doubts looks at the weighings of a case that are new, by their entries, and
 // says which look wrong and why: heavier than before, far off the curve that
@@ -39,7 +35,7 @@ func (c Case) Doubts(f drying.Forecast, fresh func(entry uuid.UUID) bool) map[uu
 	var out map[uuid.UUID]Doubt
 	doubt := func(p wheel.LossPoint, sister bool, format string, a ...any) {
 		d := Doubt{Why: fmt.Sprintf(format, a...)}
-		if sister {
+		if sister && !c.aloof {
 			d.Sister = c.fits(p.Gross, p.At)
 		}
 		if out == nil {
@@ -133,26 +129,38 @@ func (c Case) fits(gross quantity.Grams, at time.Time) string {
 }
 
 // Plausible is a quick look at the new weighings without the drying model:
-// true where each carries its wheel's own loss on as loss goes on, no faster
-// than in proportion to time and no slower than a quarter of the root of time.
-// What it passes, Doubts would pass too but for rare cases; what it does not
-// pass is for Doubts to judge. Loads of many thousand weights go by it.
+// true where each carries its wheel's own loss on as loss goes on. Bare: no
+// faster than in proportion to time, no slower than a quarter of the root of
+// time. Coated: no gain, and no faster than the root of time would have it
+// bare. After a coat or cut that was not weighed the scale alone is asked: no
+// gain. What it passes, Doubts would pass too but for rare cases; what it does
+// not pass is for Doubts to judge. Loads of many thousand weights go by it.
 func (c Case) Plausible(fresh func(entry uuid.UUID) bool) bool {
 	points := c.Life.Chain.Points
+	gap := c.Life.Chain.Gap
 	for i, p := range points {
 		if !fresh(p.Entry) {
 			continue
 		}
-		if i < 2 {
+		if i < 2 || points[i-1].Day < 1 {
 			return false
 		}
 		was := points[i-1]
-		if was.Day < 1 || p.Day > 4*was.Day || c.reweighed(points[0].At, p.At) {
+		coated := c.reweighed(points[0].At, p.At)
+		gain := float64(p.Gross - was.Gross)
+		if gain > c.allowance(p, was) && !c.reweighed(was.At, p.At) {
 			return false
+		}
+		if p.Day > gap { // false where nothing was guessed: NaN
+			continue
 		}
 		noise := 3*math.Hypot(p.SD, was.SD) + clearlyOff/2
 		last, now, ratio := float64(was.Loss()), float64(p.Loss()), p.Day/was.Day
-		if now > last*ratio+noise || now < last*(1+0.25*(math.Sqrt(ratio)-1))-noise || float64(p.Gross-was.Gross) > c.allowance(p, was) {
+		low, high := last*(1+0.25*(math.Sqrt(ratio)-1)), last*ratio
+		if coated {
+			low, high = last, last*math.Sqrt(ratio)
+		}
+		if now < low-noise || now > high+noise || !coated && ratio > 4 {
 			return false
 		}
 	}
