@@ -82,6 +82,7 @@ func (a *app) handled(kind wheel.Kind, args []string, note string, due bool) err
 		if err != nil {
 			return err
 		}
+		exact = exact || day.At(when, s.loc) == s.today
 		ws, err := s.pick(args[1:])
 		if err != nil {
 			return err

@@ -130,8 +130,8 @@ func (s *session) nextID() uuid.UUID {
 }
 
 // moment is when the thing being recorded happened, from --at or --on; exact
-// is false where only a date is known, and the instant is then its noon. The
-// present is the default. The future is refused.
+// is false where only a date is known, and the instant is then its noon, or now
+// where the date is today. The present is the default. The future is refused.
 func (s *session) moment() (t time.Time, exact bool, err error) {
 	word := s.at
 	flag := "--at"
@@ -152,7 +152,7 @@ func (s *session) momentOf(word, flag string) (t time.Time, exact bool, err erro
 	if !exact {
 		switch d := day.At(t, s.loc); {
 		case d == s.today:
-			return s.now, true, nil
+			return s.now, false, nil
 		case d > s.today:
 			return t, false, at(flag, fmt.Errorf("%s is in the future: only what has happened can be recorded", d))
 		}
@@ -234,8 +234,14 @@ func (a *app) lines(ls []string) {
 
 // next says what to do next, unless --quiet or --json.
 func (a *app) next(format string, v ...any) {
-	if !a.quiet && !a.json {
-		fmt.Fprintf(a.env.Out, format+"\n", v...)
+	if a.quiet || a.json {
+		return
+	}
+	s := fmt.Sprintf(format, v...)
+	body := strings.TrimLeft(s, "\n")
+	fmt.Fprint(a.env.Out, s[:len(s)-len(body)])
+	for _, l := range text.Wrap(body, a.env.width()) {
+		fmt.Fprintln(a.env.Out, l)
 	}
 }
 

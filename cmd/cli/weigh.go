@@ -85,6 +85,7 @@ type weighed struct {
 	tag   string
 	entry wheel.Entry
 	row   intake.Weight
+	timed bool // a time of day was given, not only a date
 	same  bool // it was in the book already
 }
 
@@ -96,7 +97,7 @@ type batchOf struct {
 }
 
 func (s *session) weigh(rows []intake.Weight, bad []intake.Problem, file, note string, sure bool) error {
-	when, _, err := s.moment()
+	when, exact, err := s.moment()
 	if err != nil {
 		return err
 	}
@@ -124,9 +125,9 @@ func (s *session) weigh(rows []intake.Weight, bad []intake.Problem, file, note s
 			}
 			continue
 		}
-		t := when
+		t, timed := when, exact
 		if r.When != "" {
-			if t, _, err = s.momentOf(r.When, "date"); err != nil {
+			if t, timed, err = s.momentOf(r.When, "date"); err != nil {
 				if err := fail(r, "date", err); err != nil {
 					return err
 				}
@@ -242,7 +243,7 @@ func (s *session) weighOne(b *batchOf, out []weighed, file string, sure, quick b
 	for _, i := range b.rows {
 		w := &out[i]
 		for _, e := range c.Life.Entries {
-			if e.Kind == wheel.Weighed && (e.ID == w.entry.ID && e.At.Equal(w.entry.At) && e.Weight == w.entry.Weight || e.At.Equal(w.entry.At) && e.Weight == w.entry.Weight) {
+			if e.Kind == wheel.Weighed && e.Weight == w.entry.Weight && (e.At.Equal(w.entry.At) || !w.timed && day.At(e.At, s.loc) == day.At(w.entry.At, s.loc)) {
 				w.same, w.entry = true, e
 			}
 		}
