@@ -325,19 +325,20 @@ func TestWhatComesAfterAGapDoesNotBendTheCurveThatBridgesIt(t *testing.T) {
 }
 
 func TestACoatThatLeaksIsSaidToLeak(t *testing.T) {
-	coated := func(weekly float64) Dry {
+	bare := drying6().of(t, DefaultGate()).Forecast()
+	coated := func(share float64) Dry { // of what it would have lost bare
 		b := drying6()
 		b.on(5, wheel.Entry{Kind: wheel.CoatedOn, Coat: "wax", Before: 1936, Weight: 2010})
-		for i := 1; i <= 5; i++ {
-			b.weigh(5+7*float64(i), math.Round(2010-weekly*float64(i)))
+		for d := 12.0; d <= 40; d += 7 {
+			b.weigh(d, math.Round(2010-2000*share*(bare.Loss(d).Best-bare.Loss(5).Best)))
 		}
 		return b.of(t, DefaultGate()).Dry(noon(40))
 	}
-	if v := coated(2); v.Leak != "" || !strings.Contains(v.Advice, "a sound coat nearly stops the loss") {
-		t.Errorf("a gram or two a week: %q, %q", v.Leak, v.Advice)
+	if v := coated(0.05); v.Leak != "" || !strings.Contains(v.Advice, "a sound coat nearly stops the loss") {
+		t.Errorf("a twentieth of a bare wheel's loss: %q, %q", v.Leak, v.Advice)
 	}
-	if v := coated(22); v.Leak == "" || !strings.Contains(v.Advice, "look for cracks and pinholes in the coat and mend them: "+v.Leak) {
-		t.Errorf("twenty grams a week: %q, %q", v.Leak, v.Advice)
+	if v := coated(1); v.Leak == "" || !strings.Contains(v.Advice, "look for cracks and pinholes in the coat and mend them: "+v.Leak) {
+		t.Errorf("all of a bare wheel's loss: %q, %q", v.Leak, v.Advice)
 	}
 }
 
