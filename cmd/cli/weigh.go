@@ -147,7 +147,7 @@ func (s *session) weigh(rows []intake.Weight, bad []intake.Problem, file, note s
 			}
 		}
 		i := len(out)
-		out = append(out, weighed{tag: r.Tag, entry: e, row: r})
+		out = append(out, weighed{tag: r.Tag, entry: e, row: r, timed: timed})
 		b := byWheel[w.ID]
 		if b == nil {
 			b = &batchOf{id: w.ID, lot: w.Make}
