@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -223,6 +224,9 @@ rindkeep book restore cave-2026-11-25.book --replace     keeps the old book besi
 			}
 		}
 		c, err := store.Restore(args[0], a.book, replace, a.options())
+		if errors.Is(err, store.ErrExists) {
+			return hint(err, "repeat with --replace to put the backup in its place; the old book is kept beside it")
+		}
 		if err != nil {
 			return err
 		}

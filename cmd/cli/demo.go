@@ -167,7 +167,7 @@ func (a *app) demoShow() error {
 		if err != nil {
 			return err
 		}
-		s.print("\n%s\n", bold("2. One wheel: its weights, its curve, when it will be dry (rindkeep curve "+show.Life.Tag+")"))
+		s.print("\n%s\n", bold("2. One wheel, its weights and its curve (rindkeep curve "+show.Life.Tag+")"))
 		if err := s.curve(show.Life.Tag, "", false, 0); err != nil {
 			return err
 		}

@@ -266,26 +266,31 @@ func (s *session) dryCard(j judged) {
 	}
 	s.lines(t.Lines(s.env.width()))
 	s.print("\n")
-	if v.Weighings > 0 {
-		s.print("  loss %.1f %% at the last weighing, %s; now about %.1f %% (%.1f to %.1f)\n", v.Loss.Percent(), v.WeighedAt.In(s.loc).Format("Mon 2 Jan 15:04"), 100*v.Present.Best, 100*v.Present.Low, 100*v.Present.High)
+	figure := func(format string, a ...any) {
+		for i, l := range text.Wrap(fmt.Sprintf(format, a...), s.env.width()-4) {
+			s.print("%s%s\n", []string{"  ", "    "}[min(i, 1)], l)
+		}
 	}
-	s.print("  moisture about %.1f %% (%.1f to %.1f)\n", 100*v.Moisture.Best, 100*v.Moisture.Low, 100*v.Moisture.High)
-	s.print("  losing %.2f %% a day (%.2f to %.2f)", 100*v.Rate.Best, 100*v.Rate.Low, 100*v.Rate.High)
+	if v.Weighings > 0 {
+		figure("loss %.1f %% at the last weighing, %s; now about %.1f %% (%.1f to %.1f)", v.Loss.Percent(), v.WeighedAt.In(s.loc).Format("Mon 2 Jan 15:04"), 100*v.Present.Best, 100*v.Present.Low, 100*v.Present.High)
+	}
+	figure("moisture about %.1f %% (%.1f to %.1f)", 100*v.Moisture.Best, 100*v.Moisture.Low, 100*v.Moisture.High)
+	rate := fmt.Sprintf("losing %.2f %% a day (%.2f to %.2f)", 100*v.Rate.Best, 100*v.Rate.Low, 100*v.Rate.High)
 	if g := j.Life.Chain.Green; g > 0 {
 		sh := j.Life.Wheel.Shape
 		if area := sh.Surface() * 100; area > 0 {
-			s.print(", %.2f g/dm2 a day", v.Rate.Best*float64(g)/area)
+			rate += fmt.Sprintf(", %.2f g/dm2 a day", v.Rate.Best*float64(g)/area)
 		}
 	}
-	s.print("; known from %s\n", basisWords(v))
+	figure("%s; known from %s", rate, basisWords(v))
 	for _, n := range j.Life.Chain.Notes {
-		s.print("  note: %s\n", n)
+		figure("note: %s", n)
 	}
 	if w := standingWords[j.standing]; w != "" && j.standing != drying.OnCurve {
-		s.print("  last weighing %s\n", w)
+		figure("last weighing %s", w)
 	}
 	if !j.gated {
-		s.print("  its plan %s has no gate: these are the usual figures\n", j.Life.Plan)
+		figure("its plan %s has no gate: these are the usual figures", j.Life.Plan)
 	}
 	if v.Answer == verdict.DryEnough || v.Answer == verdict.CheckByHand {
 		s.next("\ncoated it? rindkeep coat %s wax --before WEIGHT --after WEIGHT", j.Life.Tag)

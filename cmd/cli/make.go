@@ -15,6 +15,7 @@ import (
 	"rindkeep/cave/day"
 	"rindkeep/cave/quantity"
 	"rindkeep/cmd/text"
+	"rindkeep/schedule"
 	"rindkeep/wheel"
 	"rindkeep/wheel/shape"
 	"rindkeep/wheel/variety"
@@ -98,11 +99,16 @@ rindkeep make new --variety tomme --wheels 6 --on 2026-11-20 --diameter 20cm --h
 	return c
 }
 
+// varietyNames are the varieties of the book, or of the library where there is
+// no book.
 func (s *session) varietyNames() []string {
 	var out []string
-	vs, err := s.tx.Varieties()
-	if err != nil {
-		return nil
+	vs := variety.Builtin()
+	if s.tx != nil {
+		var err error
+		if vs, err = s.tx.Varieties(); err != nil {
+			return nil
+		}
 	}
 	for _, v := range vs {
 		out = append(out, v.Name)
@@ -110,11 +116,16 @@ func (s *session) varietyNames() []string {
 	return out
 }
 
+// planNames are the plans of the book, or of the library where there is no
+// book.
 func (s *session) planNames() []string {
 	var out []string
-	ps, err := s.tx.Plans()
-	if err != nil {
-		return nil
+	ps := schedule.Builtin()
+	if s.tx != nil {
+		var err error
+		if ps, err = s.tx.Plans(); err != nil {
+			return nil
+		}
 	}
 	for _, p := range ps {
 		out = append(out, p.Name)

@@ -113,7 +113,8 @@ func (s *session) strike(words []string, why string) error {
 			s.print("… and %d more\n", len(targets)-i)
 			break
 		}
-		s.print("struck: %s %s %s, %s\n", docs[i].Of, e.Word(), s.detail(e), e.At.In(s.loc).Format("2006-01-02 15:04"))
+		what := strings.TrimSpace(e.Word() + " " + s.detail(e))
+		s.print("struck: %s %s, %s\n", docs[i].Of, what, e.At.In(s.loc).Format("2006-01-02 15:04"))
 	}
 	return nil
 }

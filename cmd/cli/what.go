@@ -218,8 +218,8 @@ func someOf(tags []string) string {
 	return text.Tags(tags)
 }
 
-// completes lets the shell complete a flag from the book; without a book it
-// offers nothing.
+// completes lets the shell complete a flag from the book, or the library
+// where there is no book.
 func (a *app) completes(c *cobra.Command, flag string, from func(*session) []string) {
 	_ = c.RegisterFlagCompletionFunc(flag, func(cmd *cobra.Command, _ []string, word string) ([]string, cobra.ShellCompDirective) {
 		return a.complete(cmd, word, from)
@@ -241,7 +241,7 @@ func (a *app) complete(cmd *cobra.Command, word string, from func(*session) []st
 		if err := a.globals(cmd); err != nil {
 			return err
 		}
-		return a.view(func(s *session) error {
+		offer := func(s *session) error {
 			for _, w := range from(s) {
 				if strings.HasPrefix(strings.ToLower(w), strings.ToLower(word)) {
 					out = append(out, w)
@@ -251,7 +251,12 @@ func (a *app) complete(cmd *cobra.Command, word string, from func(*session) []st
 				}
 			}
 			return nil
-		})
+		}
+		err := a.view(offer)
+		if isNoBook(err) {
+			return offer(&session{app: a}) // what the library holds
+		}
+		return err
 	})
 	return out, cobra.ShellCompDirectiveNoFileComp
 }
@@ -259,6 +264,9 @@ func (a *app) complete(cmd *cobra.Command, word string, from func(*session) []st
 // whatWords are the words that may go on from a beginning: lots, places, tags.
 func whatWords(s *session, word string) []string {
 	out := []string{"all"}
+	if s.tx == nil {
+		return out
+	}
 	out = append(out, s.roomNames()...)
 	if places, err := s.tx.PlacesStarting(word); err == nil && strings.Contains(word, "/") {
 		for _, p := range places {
@@ -282,6 +290,9 @@ func whatWords(s *session, word string) []string {
 }
 
 func (s *session) roomNames() []string {
+	if s.tx == nil {
+		return nil
+	}
 	var out []string
 	rooms, err := s.tx.Rooms()
 	if err != nil {
@@ -295,6 +306,9 @@ func (s *session) roomNames() []string {
 
 // lotNames lists the newest lots.
 func (s *session) lotNames() []string {
+	if s.tx == nil {
+		return nil
+	}
 	var out []string
 	for m, err := range s.tx.Makes() {
 		if err != nil || len(out) == 100 {

@@ -25,7 +25,7 @@ type otherAir struct {
 func parseIf(s string) ([]otherAir, error) {
 	var out []otherAir
 	for _, part := range strings.Split(s, "/") {
-		o := otherAir{words: strings.TrimSpace(part)}
+		o := otherAir{words: strings.Join(strings.Split(strings.TrimSpace(part), ","), ", ")}
 		for _, kv := range strings.Split(part, ",") {
 			k, v, _ := strings.Cut(strings.TrimSpace(kv), "=")
 			switch strings.ToLower(strings.TrimSpace(k)) {
@@ -158,7 +158,7 @@ func (s *session) caseOf(words string, sp drying.Span, c verdict.Case, f drying.
 }
 
 func (s *session) casesText(cases []caseDoc) {
-	t := text.Table{Indent: 2, Columns: []text.Column{{Title: "air", Wrap: true}, {Title: "dry enough"}, {Title: "30 d", Right: true}, {Title: "90 d", Right: true}, {Title: "180 d", Right: true}, {Title: "to sell", Right: true}}}
+	t := text.Table{Indent: 2, Columns: []text.Column{{Title: "air", Wrap: true}, {Right: true}, {Right: true}, {Title: "dry enough"}, {Title: "30 d", Right: true}, {Title: "90 d", Right: true}, {Title: "180 d", Right: true}, {Title: "to sell", Right: true}}}
 	for _, d := range cases {
 		on := "-"
 		if d.Expected != nil {
@@ -170,7 +170,7 @@ func (s *session) casesText(cases []caseDoc) {
 			}
 			on = expectedShort(verdict.Expected{Best: b, Low: l, High: h})
 		}
-		row := []string{fmt.Sprintf("%s (%s, %.0f %%)", d.Air, s.units.Temp(quantity.Celsius(*d.Temp)), *d.RH), on}
+		row := []string{d.Air, s.units.Temp(quantity.Celsius(*d.Temp)), fmt.Sprintf("%.0f %%", *d.RH), on}
 		for _, x := range d.Losses {
 			row = append(row, fmt.Sprintf("%.1f %%", *x.Loss.Best))
 		}

@@ -62,7 +62,7 @@ rindkeep work salt --curd 4.2kg --rate 1.8% --moisture 37%`, none, func(cmd *cob
 		}
 		a.print("%s of salt for %s of curd at %.2f %%\n", saltWeight(a.units, salt), a.units.Weight(g), r.Percent())
 		if moisture != "" {
-			a.print("salt in moisture %.2f %% if the cheese keeps %.0f %% of it (S/M = salt over moisture)\n", sm.Percent(), k.Percent())
+			a.print("salt in moisture %.2f %% (salt over moisture) if the cheese keeps %.0f %% of it\n", sm.Percent(), k.Percent())
 		}
 		a.next("milled curd is usually given 1.5 to 2.5 %% (common practice, no source) and keeps about half of dry salt: weigh, taste, note")
 		return nil

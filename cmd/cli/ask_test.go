@@ -1,0 +1,117 @@
+package cli
+
+import (
+	"regexp"
+	"strings"
+	"testing"
+)
+
+func TestMakeNewAsksOnATerminalAndTakesItsDefaults(t *testing.T) {
+	for _, c := range []struct {
+		what    string
+		answers string
+		variety string
+		wheels  float64
+		date    string
+		weights []any // of the wheels, in grams
+		place   string
+	}{
+		{"everything by default but the variety", "edam\n\n\n\n\n\n", "edam", 1, "2026-11-25", []any{nil}, ""},
+		{"everything answered", "cheddar-waxed\nyesterday\n3\n2100, 2090, 2080\nraw\ndrying/A/1\n", "cheddar-waxed", 3, "2026-11-24", []any{2100.0, 2090.0, 2080.0}, "drying/A/1"},
+		{"one weight for all", "tomme\n2026-11-20\n2\n1.7kg\n\n\n", "tomme", 2, "2026-11-20", []any{1700.0, 1700.0}, ""},
+		{"slips, asked again", "cheddar\ncheddar-waxed\nsomeday\ntoday\nmany\n0\n2\n2100\nboiled\npasteurised\na/b/c/d\ndrying\n", "cheddar-waxed", 2, "2026-11-25", []any{2100.0, 2100.0}, "drying"},
+	} {
+		w := newWorld(t)
+		w.must("room new drying --racks A:4x8 --quiet")
+		w.env.In, w.env.InTTY = strings.NewReader(c.answers), true
+		r := w.line("make new --json")
+		if r.Code != 0 {
+			t.Errorf("%s: exit code %d\n%s", c.what, r.Code, r.Err)
+			continue
+		}
+		if !strings.Contains(r.Err, "what kind of cheese?") || strings.Contains(r.Out, "?") {
+			t.Errorf("%s: the questions belong on stderr\nstdout %s\nstderr %s", c.what, r.Out, r.Err)
+		}
+		var makes struct{ Makes []map[string]any }
+		w.doc(&makes, "make list")
+		var list struct{ Wheels []map[string]any }
+		w.doc(&list, "wheel list")
+		if len(makes.Makes) != 1 || len(list.Wheels) != int(c.wheels) {
+			t.Errorf("%s: %d makes, %d wheels", c.what, len(makes.Makes), len(list.Wheels))
+			continue
+		}
+		var got []any
+		for _, x := range list.Wheels {
+			got = append(got, x["weight_g"])
+			same(t, c.what+": place", x["place"], any(c.place))
+		}
+		same(t, c.what+": weights", got, c.weights)
+		same(t, c.what+": variety", makes.Makes[0]["variety"], any(c.variety))
+		same(t, c.what+": date", makes.Makes[0]["date"], any(c.date))
+	}
+}
+
+func TestMakeNewThatIsNotAnsweredRecordsNothing(t *testing.T) {
+	for _, answers := range []string{"", "edam\n", "edam\n\n2\n", "edam\n\n2\n1,2,3\n"} {
+		w := newWorld(t)
+		w.env.In, w.env.InTTY = strings.NewReader(answers), true
+		w.want(exitUsage, "the answers ended early; nothing was recorded", "make", "new")
+		w.want(exitNoBook, "no book at", "make", "list")
+	}
+}
+
+func TestMakeNewNeverAsksWithFlagsOrWithoutATerminal(t *testing.T) {
+	w := newWorld(t)
+	w.env.In, w.env.InTTY = strings.NewReader("edam\n\n\n\n\n\n"), true
+	w.want(exitUsage, "--variety is missing", "make", "new", "--wheels", "2")
+	r := w.line("make new --variety edam --wheels 2")
+	if r.Code != 0 || strings.Contains(r.Err, "?") {
+		t.Errorf("make new with flags on a terminal: exit code %d, stderr %q", r.Code, r.Err)
+	}
+	w.env.InTTY = false
+	w.want(exitUsage, "needs at least --variety and --wheels", "make", "new")
+}
+
+func TestNothingElseAsksOnATerminal(t *testing.T) {
+	w := newWorld(t).kept()
+	w.env.In, w.env.InTTY = strings.NewReader("yes\nyes\nyes\n"), true
+	for _, args := range [][]string{{"weigh"}, {"coat", "all"}, {"wheel", "send", "all"}, {"strike", "last"}, {"did"}, {"check", "all"}} {
+		if r := w.run(args...); r.Code != exitUsage || strings.Contains(r.Err, "[y") {
+			t.Errorf("rindkeep %q: exit code %d, stderr %q; want a usage error and no question", args, r.Code, r.Err)
+		}
+	}
+}
+
+func TestColourIsForTerminalsAloneAndNeverTheOnlyMark(t *testing.T) {
+	w := newWorld(t).kept()
+	w.must("check all --dry-to-touch --cracks no --weeping no --mould no")
+	for _, line := range []string{"today", "dry", "wheel show 261110A-01", "curve 261110A-01", "room show drying"} {
+		plain := w.line(line)
+		plain.plain(t, "rindkeep "+line+" to a file")
+		w.env.OutTTY, w.env.Width = true, 80
+		colour := w.line(line)
+		w.vars["NO_COLOR"] = "1"
+		none := w.line(line)
+		delete(w.vars, "NO_COLOR")
+		w.vars["TERM"] = "dumb"
+		dumb := w.line(line)
+		delete(w.vars, "TERM")
+		w.env.OutTTY, w.env.Width = false, 0
+		if !strings.Contains(colour.Out, "\x1b[") {
+			t.Errorf("rindkeep %s on a terminal has no colour", line)
+		}
+		same(t, "rindkeep "+line+" with NO_COLOR", none.Out, plain.Out)
+		same(t, "rindkeep "+line+" on a dumb terminal", dumb.Out, plain.Out)
+		same(t, "rindkeep "+line+" with its colour taken off", stripped(colour.Out), stripped(plain.Out))
+	}
+}
+
+var (
+	styles   = regexp.MustCompile("\x1b\\[[0-9;]*m")
+	trailing = regexp.MustCompile(`(?m) +$`)
+)
+
+// stripped takes ANSI styles out of a text, and the spaces that end a line.
+func stripped(s string) string {
+	return trailing.ReplaceAllString(styles.ReplaceAllString(s, ""), "")
+}

@@ -1,0 +1,150 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"os"
+	"path/filepath"
+	"regexp"
+	"strconv"
+	"strings"
+	"testing"
+	"time"
+
+	"rindkeep/cmd/cli"
+)
+
+// The documents show what the program prints. Each fenced block marked console
+// is a run of commands after "$ " with their output; this test runs them all in
+// order, on one book, at one fixed time, and compares. With -update it writes
+// what was printed.
+func TestWhatTheDocumentsShowIsWhatTheProgramPrints(t *testing.T) {
+	for _, name := range []string{"README.md", "DEVELOPERS.md"} {
+		t.Run(name, func(t *testing.T) {
+			path := filepath.Join(repo, name)
+			doc, err := os.ReadFile(path)
+			if err != nil {
+				t.Fatal(err)
+			}
+			run := sessionIn(t)
+			fence := regexp.MustCompile("(?s)```console\n(.*?)```")
+			n := 0
+			got := fence.ReplaceAllStringFunc(string(doc), func(block string) string {
+				n++
+				var b strings.Builder
+				b.WriteString("```console\n")
+				for _, l := range strings.Split(block, "\n") {
+					if cmd, ok := strings.CutPrefix(l, "$ "); ok {
+						b.WriteString(l + "\n" + run(cmd))
+					}
+				}
+				return b.String() + "```"
+			})
+			if name == "README.md" && n == 0 {
+				t.Fatal("no console block found")
+			}
+			got = withTables(t, got)
+			if got == string(doc) {
+				return
+			}
+			if *update {
+				if err := os.WriteFile(path, []byte(got), 0o644); err != nil {
+					t.Fatal(err)
+				}
+				return
+			}
+			t.Errorf("%s shows what the program does not print (go test ./cmd/rindkeep -update writes it anew); first difference:\n%s", name, firstDifference(string(doc), got))
+		})
+	}
+}
+
+// sessionIn gives a function that runs one command line as in the documents, in
+// a folder of its own, and returns what it printed on both outputs. "| head -n
+// N" is the only pipe there is.
+func sessionIn(t *testing.T) func(string) string {
+	dir := t.TempDir()
+	t.Chdir(dir)
+	now := time.Date(2026, 11, 25, 8, 10, 0, 0, time.UTC)
+	env := map[string]string{"TZ": "Europe/Dublin", "RINDKEEP_BOOK": "demo.book", "RINDKEEP_BY": "Nora"}
+	return func(cmd string) string {
+		head := 0
+		if m := regexp.MustCompile(`^(.*) \| head -n (\d+)$`).FindStringSubmatch(cmd); m != nil {
+			cmd = m[1]
+			head, _ = strconv.Atoi(m[2])
+		}
+		args := words(cmd)
+		if len(args) == 0 || args[0] != "rindkeep" {
+			t.Errorf("%q is no command of rindkeep", cmd)
+			return ""
+		}
+		now = now.Add(time.Second)
+		var out bytes.Buffer
+		code := cli.Run(context.Background(), args[1:], cli.Env{
+			In: strings.NewReader(""), Out: &out, Err: &out, Now: func() time.Time { return now }, Getenv: func(k string) string { return env[k] },
+		})
+		if code != 0 && code != 1 {
+			t.Errorf("%s: exit code %d\n%s", cmd, code, out.String())
+		}
+		lines := strings.SplitAfter(out.String(), "\n")
+		if head > 0 && len(lines) > head {
+			lines = lines[:head]
+		}
+		s := strings.Join(lines, "")
+		if s != "" && !strings.HasSuffix(s, "\n") {
+			s += "\n"
+		}
+		return s
+	}
+}
+
+// words splits a command line as a shell does, double quotes only.
+func words(s string) []string {
+	var out []string
+	for _, m := range regexp.MustCompile(`"([^"]*)"|(\S+)`).FindAllStringSubmatch(s, -1) {
+		out = append(out, m[1]+m[2])
+	}
+	return out
+}
+
+// withTables puts the tables that tests wrote into the places marked for them:
+// <!-- table: testdata/reference/NAME.md --> ... <!-- end -->.
+func withTables(t *testing.T, doc string) string {
+	mark := regexp.MustCompile(`(?s)(<!-- table: (\S+) -->\n).*?(<!-- end -->)`)
+	return mark.ReplaceAllStringFunc(doc, func(s string) string {
+		m := mark.FindStringSubmatch(s)
+		// The working folder is the session's by now.
+		b, err := os.ReadFile(filepath.Join(repo, m[2]))
+		if err != nil {
+			t.Error(err)
+			return s
+		}
+		body := regexp.MustCompile(`(?s)<!--.*?-->\n*`).ReplaceAllString(string(b), "")
+		return m[1] + "\n" + strings.TrimSpace(body) + "\n\n" + m[3]
+	})
+}
+
+// repo is the top folder, found before any test changes the working folder.
+var repo = func() string {
+	d, err := filepath.Abs(filepath.Join("..", ".."))
+	if err != nil {
+		panic(err)
+	}
+	return d
+}()
+
+func firstDifference(a, b string) string {
+	x, y := strings.Split(a, "\n"), strings.Split(b, "\n")
+	for i := range max(len(x), len(y)) {
+		var l, r string
+		if i < len(x) {
+			l = x[i]
+		}
+		if i < len(y) {
+			r = y[i]
+		}
+		if l != r {
+			return "line " + strconv.Itoa(i+1) + "\n  document: " + l + "\n  program:  " + r
+		}
+	}
+	return ""
+}
