@@ -106,9 +106,10 @@ func (s *session) drawnOf(st store.Standing, days int) (drawn, error) {
 		l := rounded(p.Loss().Percent(), 10)
 		d.points = append(d.points, curvePoint{rounded(p.Day, 6), day.At(p.At, s.loc).String(), l, string(ss[i].Verdict)})
 	}
-	step := 1.0
-	for d.horizon/step > 400 {
-		step++
+	// Fine enough that the first days show their bend, whole days among them.
+	step := 0.25
+	for d.horizon/step > 240 {
+		step *= 2
 	}
 	for x := 0.0; x <= d.horizon; x += step {
 		d.expected = append(d.expected, curveBand{x, pctEst(f.Expected(x))})

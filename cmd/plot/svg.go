@@ -1,9 +1,11 @@
 package plot
 
 import (
+	"cmp"
 	"fmt"
 	"html"
 	"math"
+	"slices"
 	"strings"
 )
 
@@ -11,7 +13,11 @@ import (
 // paper, in a dark page and a light one, and told apart by shape and dashes as
 // well as by colour.
 func (c Chart) SVG(width, height int) string {
-	const left, right, top, bottom = 52.0, 16.0, 40.0, 74.0
+	const left, top, bottom = 52.0, 40.0, 74.0
+	right := 16.0
+	if len(c.Others) > 0 {
+		right = 110 // the names of the curves
+	}
 	c = c.sound()
 	xMax, yMin, yMax := c.bounds()
 	ys := nice(yMax-yMin, 6)
@@ -79,10 +85,9 @@ text{font:13px system-ui,sans-serif;fill:#1b1b1b}.title{font-weight:600;font-siz
 	}
 	for i, l := range c.Others {
 		p(`<polyline class="other" stroke-dasharray="%s" points="%s"/>`, []string{"", "6 3", "2 2", "9 3 2 3"}[i%4], pointsOf(l.XY, px, py))
-		if n := len(l.XY); n > 0 {
-			q := l.XY[n-1]
-			p(`<text x="%.1f" y="%.1f" text-anchor="end">%s</text>`, px(q.X)-4, py(q.Y)-5, inXML(l.Name))
-		}
+	}
+	for _, n := range c.endNames(py, top, top+h) {
+		p(`<text x="%.1f" y="%.1f">%s</text><line class="grid" x1="%.1f" x2="%.1f" y1="%.1f" y2="%.1f"/>`, left+w+8, n.y+4, inXML(n.name), px(n.x), left+w+6, py(n.end), n.y)
 	}
 	line("own", c.Own)
 	for _, q := range c.Points {
@@ -126,4 +131,36 @@ func pointsOf(xy []XY, px, py func(float64) float64) string {
 		pts = append(pts, fmt.Sprintf("%.1f,%.1f", px(q.X), py(q.Y)))
 	}
 	return strings.Join(pts, " ")
+}
+
+// endName is the name of a curve at the right edge, and the end it belongs to.
+type endName struct {
+	name   string
+	x, end float64
+	y      float64
+}
+
+// endNames puts the names of the further curves at the right edge, each as near
+// to the height of its curve's end as the others leave room for.
+func (c Chart) endNames(py func(float64) float64, top, bottom float64) []endName {
+	var out []endName
+	for _, l := range c.Others {
+		if n := len(l.XY); n > 0 {
+			q := l.XY[n-1]
+			out = append(out, endName{l.Name, q.X, q.Y, py(q.Y)})
+		}
+	}
+	slices.SortStableFunc(out, func(a, b endName) int { return cmp.Compare(a.y, b.y) })
+	step := min(15, (bottom-top)/float64(max(1, len(out))))
+	for i := range out {
+		if i > 0 {
+			out[i].y = max(out[i].y, out[i-1].y+step)
+		}
+	}
+	limit := bottom
+	for i := len(out) - 1; i >= 0; i-- {
+		out[i].y = min(out[i].y, limit)
+		limit = out[i].y - step
+	}
+	return out
 }
