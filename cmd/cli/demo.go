@@ -145,7 +145,7 @@ func (a *app) demoShow() error {
 		if err != nil {
 			return err
 		}
-		if counts.Here > 2000 {
+		if counts.Here > 200 { // a list nobody reads to its end
 			s.print("a book of %s at %s\n", text.Count(counts.Wheels, "wheel"), s.book)
 			l, err := s.dayList("", "", false)
 			if err != nil {
@@ -201,6 +201,11 @@ func (s *session) demoWheels() (judged, []judged, error) {
 		list = append(list, j)
 		if show.Life.Tag == "" || show.v.Answer != verdict.NotYet && j.v.Answer == verdict.NotYet {
 			show = j
+		}
+	}
+	if show.Life.Tag == "" && len(ws) > 0 { // none waits: any will do
+		if show, err = s.judge(ws[0], s.now); err != nil {
+			return judged{}, nil, err
 		}
 	}
 	return show, list, nil
