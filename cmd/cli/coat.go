@@ -55,36 +55,25 @@ rindkeep coat 261120A-03 wax --at "yesterday 16:00"`, atLeast("WHAT", "KIND"), f
 }
 
 func (s *session) coat(what []string, kind string, before, after quantity.Grams, note string) error {
-	when, _, err := s.moment()
-	if err != nil {
-		return err
-	}
-	ws, err := s.pick(what)
-	if err != nil {
-		return err
-	}
-	if len(ws) != 1 && (before > 0 || after > 0) {
-		return usagef("--before and --after are of one wheel, and %d are named; coat them one by one", len(ws))
-	}
-	if len(ws) == 0 {
-		s.print("no wheels: nothing recorded\n")
-		return nil
-	}
-	var entries []wheel.Entry
 	var early []string
-	for _, w := range ws {
-		why, err := s.tooEarly(w)
-		if err != nil {
-			return err
+	named := 0
+	r, err := s.record(what, func(w store.Standing) (wheel.Entry, error) {
+		if named++; named > 1 && (before > 0 || after > 0) {
+			return wheel.Entry{}, usagef("--before and --after are of one wheel, and several are named; coat them one by one")
 		}
+		why, err := s.tooEarly(w)
 		if why != "" {
 			early = append(early, why)
 		}
-		entries = append(entries, s.entry(wheel.Entry{Subject: w.Wheel, Kind: wheel.CoatedOn, At: when, Coat: kind, Before: before, Weight: after, Note: note}))
-	}
-	res, err := s.tx.Put(entries...)
+		return wheel.Entry{Kind: wheel.CoatedOn, Coat: kind, Before: before, Weight: after, Note: note}, err
+	})
 	if err != nil {
 		return err
+	}
+	ws := r.ws
+	if len(ws) == 0 && !s.json {
+		s.print("no wheels: nothing recorded\n")
+		return nil
 	}
 	if s.json {
 		return s.document(struct {
@@ -94,9 +83,9 @@ func (s *session) coat(what []string, kind string, before, after quantity.Grams,
 			Wheels []string `json:"wheels"`
 			Tare   *float64 `json:"coat_g"`
 			Same   bool     `json:"no_change"`
-		}{schema("coat"), instant(when, s.loc), kind, tagsOf(ws), grams(max(0, after-before)), res.Written == 0})
+		}{schema("coat"), instant(r.when, s.loc), kind, filled(tagsOf(ws)), grams(max(0, after-before)), r.written == 0})
 	}
-	if res.Written == 0 {
+	if r.written == 0 {
 		s.print("no change, coated so already: %s\n", someOf(tagsOf(ws)))
 		return nil
 	}

@@ -244,22 +244,13 @@ rindkeep check cellar/B/2 --mites yes --note "brushed off"`, atLeast("TAG"), fun
 			return usagef("a note alone is no hand check; use: rindkeep wheel note %s TEXT", safeWord(args[0]))
 		}
 		return a.update(func(s *session) error {
-			when, _, err := s.moment()
+			r, err := s.record(args, func(store.Standing) (wheel.Entry, error) {
+				return wheel.Entry{Kind: wheel.Checked, Found: f, Note: note}, nil
+			})
 			if err != nil {
 				return err
 			}
-			ws, err := s.pick(args)
-			if err != nil {
-				return err
-			}
-			var entries []wheel.Entry
-			for _, w := range ws {
-				entries = append(entries, s.entry(wheel.Entry{Subject: w.Wheel, Kind: wheel.Checked, At: when, Found: f, Note: note}))
-			}
-			res, err := s.tx.Put(entries...)
-			if err != nil {
-				return err
-			}
+			ws := r.ws
 			if s.json {
 				return s.document(struct {
 					Schema string   `json:"schema"`
@@ -267,9 +258,9 @@ rindkeep check cellar/B/2 --mites yes --note "brushed off"`, atLeast("TAG"), fun
 					Wheels []string `json:"wheels"`
 					Found  string   `json:"found"`
 					Sound  bool     `json:"sound"`
-				}{schema("check"), instant(when, s.loc), tagsOf(ws), f.String(), f.Sound()})
+				}{schema("check"), instant(r.when, s.loc), tagsOf(ws), f.String(), f.Sound()})
 			}
-			if res.Written == 0 {
+			if r.written == 0 {
 				s.print("no change, checked so already: %s\n", someOf(tagsOf(ws)))
 				return nil
 			}

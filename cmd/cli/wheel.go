@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"strings"
+	"time"
 
 	"github.com/spf13/cobra"
 
@@ -22,31 +23,47 @@ func (a *app) wheelCmd() *cobra.Command {
 		a.wheelHoldCmd(), a.wheelReleaseCmd(), a.wheelSendCmd(), a.wheelLostCmd())
 }
 
+// recorded is what one command wrote: the wheels it named, when it happened,
+// and how many entries were new.
+type recorded struct {
+	ws      []store.Standing
+	when    time.Time
+	written int
+}
+
+// record writes one entry, made by of, for every wheel named.
+func (s *session) record(what []string, of func(st store.Standing) (wheel.Entry, error)) (recorded, error) {
+	var r recorded
+	var err error
+	if r.when, _, err = s.moment(); err != nil {
+		return r, err
+	}
+	if r.ws, err = s.pick(what); err != nil {
+		return r, err
+	}
+	var entries []wheel.Entry
+	for _, st := range r.ws {
+		e, err := of(st)
+		if err != nil {
+			return r, err
+		}
+		e.Subject, e.At = st.Wheel, r.when
+		entries = append(entries, s.entry(e))
+	}
+	res, err := s.tx.Put(entries...)
+	r.written = res.Written
+	return r, err
+}
+
 // each records one entry for every wheel named, made by of, and prints what
 // was done.
 func (a *app) each(what []string, word string, of func(s *session, st store.Standing) (wheel.Entry, error)) error {
 	return a.update(func(s *session) error {
-		when, _, err := s.moment()
+		r, err := s.record(what, func(st store.Standing) (wheel.Entry, error) { return of(s, st) })
 		if err != nil {
 			return err
 		}
-		ws, err := s.pick(what)
-		if err != nil {
-			return err
-		}
-		var entries []wheel.Entry
-		for _, st := range ws {
-			e, err := of(s, st)
-			if err != nil {
-				return err
-			}
-			e.Subject, e.At = st.Wheel, when
-			entries = append(entries, s.entry(e))
-		}
-		res, err := s.tx.Put(entries...)
-		if err != nil {
-			return err
-		}
+		ws := r.ws
 		if s.json {
 			return s.document(struct {
 				Schema string   `json:"schema"`
@@ -54,12 +71,12 @@ func (a *app) each(what []string, word string, of func(s *session, st store.Stan
 				At     string   `json:"at"`
 				Wheels []string `json:"wheels"`
 				Same   bool     `json:"no_change"`
-			}{schema("recorded"), word, instant(when, s.loc), filled(tagsOf(ws)), res.Written == 0})
+			}{schema("recorded"), word, instant(r.when, s.loc), filled(tagsOf(ws)), r.written == 0})
 		}
 		switch {
 		case len(ws) == 0:
 			s.print("no wheels: nothing recorded\n")
-		case res.Written == 0:
+		case r.written == 0:
 			s.print("no change, recorded already: %s\n", someOf(tagsOf(ws)))
 		default:
 			s.print("%s %s: %s\n", word, text.Count(len(ws), "wheel"), someOf(tagsOf(ws)))
