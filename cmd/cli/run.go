@@ -225,7 +225,7 @@ rindkeep dry                                     who is dry enough to wax`),
 	f.SortFlags = false
 	for _, c := range []*cobra.Command{
 		a.demoCmd(), a.todayCmd(), a.didCmd(), a.skipCmd(), a.weighCmd(), a.dryCmd(), a.curveCmd(), a.checkCmd(), a.coatCmd(),
-		a.makeCmd(), a.wheelCmd(), a.roomCmd(), a.airCmd(), a.planCmd(), a.varietyCmd(), a.workCmd(), a.strikeCmd(), a.bookCmd(), a.versionCmd(),
+		a.makeCmd(), a.wheelCmd(), a.roomCmd(), a.airCmd(), a.planCmd(), a.varietyCmd(), a.workCmd(), a.strikeCmd(), a.logCmd(), a.bookCmd(), a.versionCmd(),
 	} {
 		root.AddCommand(c)
 	}

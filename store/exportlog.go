@@ -1,0 +1,202 @@
+package store
+
+import (
+	"context"
+	"encoding/binary"
+	"math"
+	"slices"
+	"time"
+
+	"github.com/google/uuid"
+
+	"rindkeep/wheel"
+)
+
+// Logged is an entry as the log shows it.
+type Logged struct {
+	wheel.Entry
+	Struck bool // it was withdrawn, or is a strike that was
+}
+
+// LogQuery says which entries Log is asked for. The zero value asks for all of
+// them.
+type LogQuery struct {
+	Subjects []uuid.UUID       // wheels and makes; nil: all
+	From, To time.Time         // happened in [From, To); zero: no bound
+	Match    func(Logged) bool // nil: all
+	Most     int               // only the newest; 0: all
+}
+
+// slice is how many entries Log sorts at once, about 100 bytes each. A var for
+// the tests.
+var slice = 400_000
+
+const hour = int64(time.Hour / time.Millisecond)
+
+// Log goes through entries in the order they happened, those of one instant as
+// they were written, and gives how many match in all. The book keeps entries by
+// wheel, so they are sorted an hour's worth or more at a time, with one reading
+// of the book for each: memory stays bounded whatever the book holds. fn is told
+// how many there will be with the first.
+func (t *Tx) Log(ctx context.Context, q LogQuery, fn func(e Logged, total int) error) (int, error) {
+	if err := t.ready(); err != nil {
+		return 0, err
+	}
+	byHour := map[int64]int{}
+	total := 0
+	if err := t.matching(ctx, q, math.MinInt64, math.MaxInt64, func(_, _ []byte, e Logged) error {
+		byHour[e.At.UnixMilli()/hour]++
+		total++
+		return nil
+	}); err != nil {
+		return 0, err
+	}
+	hours := make([]int64, 0, len(byHour))
+	for h := range byHour {
+		hours = append(hours, h)
+	}
+	slices.Sort(hours)
+	skip := 0
+	if q.Most > 0 && total > q.Most {
+		skip = total - q.Most
+	}
+	for len(hours) > 0 && skip >= byHour[hours[0]] {
+		skip -= byHour[hours[0]]
+		hours = hours[1:]
+	}
+	for len(hours) > 0 {
+		n, sum := 1, byHour[hours[0]]
+		for n < len(hours) && sum+byHour[hours[n]] <= slice {
+			sum += byHour[hours[n]]
+			n++
+		}
+		if err := t.logSlice(ctx, q, hours[0]*hour, (hours[n-1]+1)*hour, sum, skip, func(e Logged) error { return fn(e, total) }); err != nil {
+			return total, err
+		}
+		hours, skip = hours[n:], 0
+	}
+	return total, nil
+}
+
+// logSlice gives the entries of [from, to), in milliseconds, in order.
+func (t *Tx) logSlice(ctx context.Context, q LogQuery, from, to int64, n, skip int, fn func(Logged) error) error {
+	type ref struct {
+		at, written int64
+		k, v        []byte // lent by the transaction until it ends
+		struck      bool
+	}
+	refs := make([]ref, 0, n)
+	if err := t.matching(ctx, q, from, to, func(k, v []byte, e Logged) error {
+		refs = append(refs, ref{e.At.UnixMilli(), e.Written.UnixMilli(), k, v, e.Struck})
+		return nil
+	}); err != nil {
+		return err
+	}
+	slices.SortFunc(refs, func(a, b ref) int {
+		switch {
+		case a.at != b.at:
+			return int(min(max(a.at-b.at, -1), 1))
+		case a.written != b.written:
+			return int(min(max(a.written-b.written, -1), 1))
+		}
+		return slices.Compare(a.k[24:], b.k[24:])
+	})
+	for i, r := range refs[min(skip, len(refs)):] {
+		if i%1024 == 0 && ctx.Err() != nil {
+			return ctx.Err()
+		}
+		e, err := decodeEntry(r.k, r.v)
+		if err != nil {
+			return t.damaged(err, "entry %x", r.k)
+		}
+		if err := fn(Logged{e, r.struck}); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// EachLogged goes through the entries asked for in the order the book keeps
+// them, which is by wheel: for sums, in one reading. Most has no say.
+func (t *Tx) EachLogged(ctx context.Context, q LogQuery, fn func(Logged) error) error {
+	if err := t.ready(); err != nil {
+		return err
+	}
+	return t.matching(ctx, q, math.MinInt64, math.MaxInt64, func(_, _ []byte, e Logged) error { return fn(e) })
+}
+
+// matching goes through what a query asks for, of [from, to) in milliseconds,
+// subject by subject: what was withdrawn shows only in the whole of them.
+func (t *Tx) matching(ctx context.Context, q LogQuery, from, to int64, fn func(k, v []byte, e Logged) error) error {
+	if !q.From.IsZero() {
+		from = max(from, q.From.UnixMilli())
+	}
+	if !q.To.IsZero() {
+		to = min(to, q.To.UnixMilli())
+	}
+	var keys, values [][]byte
+	strikes := false
+	flush := func() error {
+		defer func() { keys, values, strikes = keys[:0], values[:0], false }()
+		var withdrawn map[uuid.UUID]bool
+		if strikes {
+			es := make([]wheel.Entry, len(keys))
+			for i := range keys {
+				var err error
+				if es[i], err = decodeEntry(keys[i], values[i]); err != nil {
+					return t.damaged(err, "entry %x", keys[i])
+				}
+			}
+			withdrawn = struck(es)
+		}
+		for i, k := range keys {
+			if at := int64(binary.BigEndian.Uint64(k[16:])); at < from || at >= to {
+				continue
+			}
+			e, err := decodeEntry(k, values[i])
+			if err != nil {
+				return t.damaged(err, "entry %x", k)
+			}
+			l := Logged{e, withdrawn[e.ID]}
+			if q.Match != nil && !q.Match(l) {
+				continue
+			}
+			if err := fn(k, values[i], l); err != nil {
+				return err
+			}
+		}
+		return nil
+	}
+	n := 0
+	one := func(k, v []byte) (bool, error) {
+		if n++; n%4096 == 0 && ctx.Err() != nil {
+			return false, ctx.Err()
+		}
+		if len(k) != entryKeySize || len(v) < 2 {
+			return false, t.damaged(errPacked, "entry %x", k)
+		}
+		if len(keys) > 0 && string(keys[0][:16]) != string(k[:16]) {
+			if err := flush(); err != nil {
+				return false, err
+			}
+		}
+		keys, values = append(keys, k), append(values, v)
+		strikes = strikes || wheel.Kind(v[1]) == wheel.Struck
+		return true, nil
+	}
+	if q.Subjects == nil {
+		if err := t.scan(bEntries, nil, one); err != nil {
+			return err
+		}
+		return flush()
+	}
+	for _, id := range q.Subjects {
+		if err := t.scan(bEntries, id[:], one); err != nil {
+			return err
+		}
+		if err := flush(); err != nil {
+			return err
+		}
+	}
+	return nil
+}
