@@ -98,9 +98,29 @@ func Due(p Plan, s Subject) []Task {
 		if t.Until != day.None && t.Due > t.Until {
 			continue
 		}
+		if !ever && s.softStart(t.Due) {
+			// Taken in late in the day: it is listed that day, and not late
+			// the next morning.
+			first := t
+			first.Until = t.Due
+			out = append(out, first)
+			t.Due++
+			if t.Until != day.None && t.Due > t.Until {
+				continue
+			}
+		}
 		out = append(out, t)
 	}
+	for j, w := range s.Life.Asked {
+		out = append(out, Task{Job: j, Due: w.On, Until: day.None, Rounds: 1, Round: 1, RoundOn: day.None, Minutes: DefaultMinutes(j), Why: w.Why})
+	}
 	return once(out)
+}
+
+// softStart says whether a date is the day the book took the wheel in, past
+// noon.
+func (s Subject) softStart(on day.Date) bool {
+	return on == day.At(s.Life.Wheel.Since, s.Loc) && s.Life.Wheel.Since.In(s.Loc).Hour() >= 12
 }
 
 // window is the span of dates a step is open, as far as the entries tell.

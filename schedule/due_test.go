@@ -58,7 +58,7 @@ func (k *keeping) did(age, h int, j wheel.Job) uuid.UUID {
 }
 
 func (k *keeping) life() wheel.Life {
-	w := wheel.Wheel{Tag: "261120A-01", Plan: "test", Since: k.since.Noon(k.loc)}
+	w := wheel.Wheel{Tag: "261120A-01", Plan: "test", Since: k.since.Clock(8, 0, k.loc)}
 	return wheel.NewLife(w, wheel.Make{Lot: "261120A", Date: k.made}, k.entries, k.loc, nil)
 }
 
@@ -661,5 +661,50 @@ func TestDueHandsOutPlansUnchanged(t *testing.T) {
 		if diff := cmp.Diff(q, p); diff != "" {
 			t.Errorf("%s changed:\n%s", p.Name, diff)
 		}
+	}
+}
+
+func TestAWheelTakenInPastNoonIsListedThatDayAndNotLateNextMorning(t *testing.T) {
+	loc := time.UTC
+	made := day.Of(2026, 11, 25)
+	for _, c := range []struct {
+		hour int
+		late int // days late the next day
+	}{{8, 1}, {12, 0}, {17, 0}} {
+		w := wheel.Wheel{Tag: "x", Plan: "test", Since: made.Clock(c.hour, 0, loc)}
+		l := wheel.NewLife(w, wheel.Make{Lot: "x", Date: made}, nil, loc, nil)
+		p := Plan{Steps: []Step{{Job: wheel.Turn, Every: 1, FromDay: None, UntilDay: None}}}
+		tasks := Due(p, Subject{Life: l, Loc: loc, Gate: verdict.Shut()})
+		on := func(d day.Date) (n, late int) {
+			for _, x := range tasks {
+				if st, ok := x.On(d); ok {
+					n, late = n+1, st.LateDays
+				}
+			}
+			return n, late
+		}
+		if n, late := on(made); n != 1 || late != 0 {
+			t.Errorf("taken in at %d h: %d tasks, %d days late that day", c.hour, n, late)
+		}
+		if n, late := on(made + 1); n != 1 || late != c.late {
+			t.Errorf("taken in at %d h: %d tasks, %d days late next day, want 1 and %d", c.hour, n, late, c.late)
+		}
+	}
+}
+
+func TestAJobAskedForIsListedUntilItIsDone(t *testing.T) {
+	loc := time.UTC
+	made := day.Of(2026, 11, 1)
+	w := wheel.Wheel{Tag: "x", Plan: "test", Since: made.Clock(8, 0, loc)}
+	ask := wheel.Entry{ID: uuid.New(), Kind: wheel.Asked, Job: wheel.Check, At: (made + 5).Clock(9, 0, loc), Note: "bitter seen on y"}
+	done := wheel.Entry{ID: uuid.New(), Kind: wheel.Checked, At: (made + 6).Clock(9, 0, loc), Found: wheel.HandCheck{Cracks: wheel.No}}
+	due := func(es ...wheel.Entry) []Task {
+		return Due(Plan{}, Subject{Life: wheel.NewLife(w, wheel.Make{Lot: "x", Date: made}, es, loc, nil), Loc: loc, Gate: verdict.Shut()})
+	}
+	if got := due(ask); len(got) != 1 || got[0].Job != wheel.Check || got[0].Due != made+5 || got[0].Why != "bitter seen on y" {
+		t.Errorf("asked for: %+v", got)
+	}
+	if got := due(ask, done); len(got) != 0 {
+		t.Errorf("done since: %+v", got)
 	}
 }

@@ -32,6 +32,7 @@ const (
 	hasTarget
 	isSure
 	hasNote
+	hasDetail
 	allBits = 1<<iota - 1
 )
 
@@ -106,6 +107,7 @@ func entryBody(e wheel.Entry) []byte {
 	set(e.Target != uuid.Nil, hasTarget)
 	set(e.Sure, isSure)
 	set(e.Note != "", hasNote)
+	set(e.Detail != "", hasDetail)
 
 	b := make([]byte, 0, 48)
 	b = append(b, entryVersion, byte(e.Kind))
@@ -128,6 +130,7 @@ func entryBody(e wheel.Entry) []byte {
 		{hasTo, func() { b = putText(b, e.To) }},
 		{hasTarget, func() { b = append(b, e.Target[:]...) }},
 		{hasNote, func() { b = putText(b, e.Note) }},
+		{hasDetail, func() { b = putText(b, e.Detail) }},
 	} {
 		if bits&t.bit != 0 {
 			t.put()
@@ -211,6 +214,9 @@ func entryOf(key, value []byte) (wheel.Entry, error) {
 	e.Sure = has(isSure)
 	if has(hasNote) {
 		e.Note = r.text()
+	}
+	if has(hasDetail) {
+		e.Detail = r.text()
 	}
 	if err := r.done(); err != nil {
 		return wheel.Entry{}, err

@@ -27,6 +27,7 @@ const (
 	Cut      Kind = 6
 	Moved    Kind = 7
 	Checked  Kind = 8
+	Tasted   Kind = 9 // Detail is a Tasting
 	Held     Kind = 10
 	Released Kind = 11
 	Sent     Kind = 12
@@ -35,12 +36,14 @@ const (
 	Struck   Kind = 15 // Target is withdrawn
 	Planned  Kind = 16 // goes over to the rind plan Plan
 	Tagged   Kind = 17 // is called Tag from now on
+	Asked    Kind = 18 // Job is wanted, for the reason in Note, until it is done
+	SentPart Kind = 19 // a piece of Weight was sent To somebody; the rest is here
 )
 
 var kindNames = map[Kind]string{
 	Weighed: "weighed", Did: "did", Skipped: "skipped", CoatedOn: "coated", Cored: "cored", Cut: "cut", Moved: "moved",
 	Checked: "checked", Held: "held", Released: "released", Sent: "sent", Lost: "lost", Noted: "noted", Struck: "struck",
-	Planned: "planned", Tagged: "tagged",
+	Planned: "planned", Tagged: "tagged", Tasted: "tasted", Asked: "asked", SentPart: "sent part",
 }
 
 // Known says whether k is a kind this program writes.
@@ -100,6 +103,20 @@ func (c HandCheck) Sound() bool {
 	return c.DryToTouch == Yes && c.Weeping != Yes && c.Cracks != Yes && c.Mould != Yes
 }
 
+// Faults names what was seen that should not be there, or "".
+func (c HandCheck) Faults() string {
+	var w []string
+	for _, f := range []struct {
+		name string
+		seen Seen
+	}{{"weeping", c.Weeping}, {"cracks", c.Cracks}, {"mould", c.Mould}, {"mites", c.Mites}} {
+		if f.seen == Yes {
+			w = append(w, f.name)
+		}
+	}
+	return strings.Join(w, ", ")
+}
+
 // String lists the answers in words: "dry to the touch, no cracks".
 func (c HandCheck) String() string {
 	var w []string
@@ -147,6 +164,7 @@ type Entry struct {
 	Target  uuid.UUID      // Struck
 	Sure    bool           // the writer confirmed an unlikely figure
 	Note    string
+	Detail  string // Tasted: what was found, as Tasting.Detail writes it
 }
 
 // Mark is a short name for the entry, six hexadecimal digits that follow from
@@ -172,6 +190,8 @@ func (e Entry) Word() string {
 		return e.Job.Done()
 	case Skipped:
 		return "skipped " + string(e.Job)
+	case Asked:
+		return "asked for a " + string(e.Job)
 	}
 	return e.Kind.String()
 }
@@ -189,7 +209,7 @@ func (e Entry) Check() error {
 		return fmt.Errorf("an entry without an identity")
 	case e.At.Unix() < 0 || e.Written.Unix() < 0:
 		return fmt.Errorf("an entry from before 1970")
-	case (e.Kind == Did || e.Kind == Skipped) && !slices.Contains(Jobs, e.Job):
+	case (e.Kind == Did || e.Kind == Skipped || e.Kind == Asked) && !slices.Contains(Jobs, e.Job):
 		return fmt.Errorf("no job %q", e.Job)
 	case e.Kind == Weighed && !(e.Weight > 0 && e.Weight <= quantity.MaxWeight):
 		return fmt.Errorf("a weight of %.4g g is out of range", float64(e.Weight))
@@ -199,6 +219,14 @@ func (e Entry) Check() error {
 		return fmt.Errorf("a strike without the entry it withdraws")
 	case e.Kind == Checked && !e.Found.Said():
 		return fmt.Errorf("a hand check that says nothing")
+	case e.Kind == SentPart && e.Weight == 0:
+		return fmt.Errorf("a piece sent without its weight")
+	case e.Kind != Tasted && e.Detail != "":
+		return fmt.Errorf("a detail that its kind does not have")
+	case e.Kind == Tasted:
+		if _, err := ParseTasting(e.Detail); err != nil {
+			return err
+		}
 	}
 	if e.By != "" {
 		if err := cave.CheckName("person", e.By); err != nil {

@@ -173,7 +173,7 @@ func TestWhatAnEntryIsRefusedFor(t *testing.T) {
 		change func(*Entry)
 		want   string
 	}{
-		{"a kind there is not", func(e *Entry) { e.Kind = 9 }, "an entry of unknown kind 9"},
+		{"a kind there is not", func(e *Entry) { e.Kind = 99 }, "an entry of unknown kind 99"},
 		{"no kind", func(e *Entry) { e.Kind = 0 }, "an entry of unknown kind 0"},
 		{"no identity", func(e *Entry) { e.ID = uuid.Nil }, "an entry without an identity"},
 		{"no subject", func(e *Entry) { e.Subject = uuid.Nil }, "an entry without an identity"},

@@ -31,6 +31,12 @@ type Stay struct {
 	Place cave.Place
 }
 
+// Wanted is a job asked for out of turn, since a day.
+type Wanted struct {
+	On  day.Date
+	Why string
+}
+
 // Hold is a reason a wheel may not leave, since a day.
 type Hold struct {
 	On  day.Date
@@ -49,6 +55,7 @@ type Life struct {
 	Entries []Entry  // live, in time order
 	Chain   Chain
 	Done    map[Job]DoneOn
+	Asked   map[Job]Wanted // jobs somebody asked for and nobody did since
 	Coats   []CoatOn
 	Stays   []Stay
 	Checks  []Entry // hand checks, in time order
@@ -64,7 +71,7 @@ type Life struct {
 func NewLife(w Wheel, m Make, entries []Entry, loc *time.Location, expect Expect) Life {
 	l := Life{
 		Wheel: w, Make: m, Tag: w.Tag, Place: w.Place, Plan: w.Plan,
-		Since: max(day.At(w.Since, loc), m.Date), Done: map[Job]DoneOn{}, GoneOn: day.None, Last: w.Since,
+		Since: max(day.At(w.Since, loc), m.Date), Done: map[Job]DoneOn{}, Asked: map[Job]Wanted{}, GoneOn: day.None, Last: w.Since,
 	}
 	all := append([]Entry(nil), entries...)
 	Sort(all)
@@ -84,12 +91,13 @@ func NewLife(w Wheel, m Make, entries []Entry, loc *time.Location, expect Expect
 		d.Count++
 		d.Skipped = e.Kind == Skipped
 		l.Done[j] = d
+		delete(l.Asked, j)
 	}
 	weighed := false
 	for _, e := range l.Entries {
 		// A book that tells of handling from before it says it kept the wheel
 		// kept it since then. The green weight alone is no such tale.
-		if e.Kind != Weighed && e.Kind != Noted || e.Kind == Weighed && weighed {
+		if e.Kind != Weighed && e.Kind != Noted && e.Kind != Asked || e.Kind == Weighed && weighed {
 			l.Since = min(l.Since, max(day.At(e.At, loc), m.Date))
 		}
 		weighed = weighed || e.Kind == Weighed
@@ -101,8 +109,12 @@ func NewLife(w Wheel, m Make, entries []Entry, loc *time.Location, expect Expect
 		case Checked:
 			done(Check, e)
 			l.Checks = append(l.Checks, e)
-		case Cored:
+		case Cored, Tasted:
 			done(Taste, e)
+		case Asked:
+			if _, open := l.Asked[e.Job]; !open {
+				l.Asked[e.Job] = Wanted{day.At(e.At, loc), e.Note}
+			}
 		case CoatedOn:
 			done(Coat, e)
 			l.Coats = append(l.Coats, CoatOn{e.At, day.At(e.At, loc), e.Coat})
@@ -205,13 +217,19 @@ func (l Life) LastCheck() (Entry, bool) {
 // WeightNow is the last gross weight the scale showed, a coat, core or cut
 // included; 0 where it was never weighed.
 func (l Life) WeightNow() quantity.Grams {
+	g, _ := l.LastWeight()
+	return g
+}
+
+// LastWeight is WeightNow with the time of it.
+func (l Life) LastWeight() (quantity.Grams, time.Time) {
 	for i := len(l.Entries) - 1; i >= 0; i-- {
 		switch e := l.Entries[i]; e.Kind {
 		case Weighed, CoatedOn, Cored, Cut:
 			if e.Weight > 0 {
-				return e.Weight
+				return e.Weight, e.At
 			}
 		}
 	}
-	return 0
+	return 0, time.Time{}
 }

@@ -150,8 +150,18 @@ func (s *session) curve(word, svg string, asCSV bool, days int) error {
 		}
 		s.note("picture written to %s", safeWord(svg))
 	}
-	if s.json {
+	if s.json && len(ws) == 1 {
 		return s.document(sheetOf(all[0]))
+	}
+	if s.json {
+		docs := []curveSheet{}
+		for _, d := range all {
+			docs = append(docs, sheetOf(d))
+		}
+		return s.document(struct {
+			Schema string       `json:"schema"`
+			Wheels []curveSheet `json:"wheels"`
+		}{schema("curve-lot"), docs})
 	}
 	if svg != "" {
 		return nil

@@ -251,6 +251,10 @@ rindkeep check cellar/B/2 --mites yes --note "brushed off"`, atLeast("TAG"), fun
 				return err
 			}
 			ws := r.ws
+			asked, err := s.askSisters(r, f.Faults())
+			if err != nil {
+				return err
+			}
 			if s.json {
 				return s.document(struct {
 					Schema string   `json:"schema"`
@@ -258,14 +262,16 @@ rindkeep check cellar/B/2 --mites yes --note "brushed off"`, atLeast("TAG"), fun
 					Wheels []string `json:"wheels"`
 					Found  string   `json:"found"`
 					Sound  bool     `json:"sound"`
-				}{schema("check"), instant(r.when, s.loc), tagsOf(ws), f.String(), f.Sound()})
+					Asked  []string `json:"checks_asked"`
+				}{schema("check"), instant(r.when, s.loc), filled(tagsOf(ws)), f.String(), f.Sound(), filled(asked)})
 			}
 			if r.written == 0 {
 				s.print("no change, checked so already: %s\n", someOf(tagsOf(ws)))
 				return nil
 			}
 			s.print("checked %s, %s: %s\n", text.Count(len(ws), "wheel"), f, someOf(tagsOf(ws)))
-			return s.dryLines(ws)
+			s.askedText(asked)
+			return s.dryLines(ws, r.when)
 		})
 	})
 	fl := c.Flags()
@@ -305,19 +311,19 @@ func answered(args []string) []string {
 
 // dryLines says in a line for each of a few wheels whether it is dry enough
 // now, where its plan asks.
-func (s *session) dryLines(ws []store.Standing) error {
+func (s *session) dryLines(ws []store.Standing, when time.Time) error {
 	if len(ws) > 12 || s.quiet {
 		return nil
 	}
 	for _, w := range ws {
-		c, gated, err := s.gatedCase(w, s.now)
+		c, gated, err := s.gatedCase(w, when)
 		if err != nil {
 			return err
 		}
 		if !gated || len(c.Life.Coats) > 0 {
 			continue
 		}
-		v := c.Dry(s.now)
+		v := c.Dry(when)
 		s.indented(fmt.Sprintf("%s %s: %s", w.Tag, v.Answer, v.Advice))
 	}
 	return nil

@@ -285,7 +285,9 @@ func (s *session) weighOne(b *batchOf, out []weighed, file string, sure, quick b
 		}
 		why := fmt.Sprintf("%s at %s looks wrong: %s", st.Tag, s.units.Weight(e.Weight), d.Why)
 		remedy := "look at the scale again; if it is right, repeat with --sure"
-		if d.Sister != "" {
+		if last := c.Life.WeightNow(); last > 0 && e.Weight*1000 > last*0.7 && e.Weight*1000 < last*1.3 {
+			remedy = fmt.Sprintf("a bare number is grams: %gkg?", float64(e.Weight))
+		} else if d.Sister != "" {
 			remedy = fmt.Sprintf("it would fit %s: the wrong wheel? if it is right, repeat with --sure", d.Sister)
 		}
 		if file == "" {

@@ -59,11 +59,15 @@ func (s *session) detail(e wheel.Entry) string {
 		w = append(w, "to "+string(e.Place))
 	case wheel.Checked:
 		w = append(w, e.Found.String())
+	case wheel.Tasted:
+		if t, err := wheel.ParseTasting(e.Detail); err == nil {
+			w = append(w, t.String())
+		}
 	case wheel.Planned:
 		w = append(w, e.Plan)
 	case wheel.Tagged:
 		w = append(w, e.Tag)
-	case wheel.Sent:
+	case wheel.Sent, wheel.SentPart:
 		w = append(w, "to "+e.To)
 		if e.Weight > 0 {
 			w = append(w, s.units.Weight(e.Weight))
@@ -207,7 +211,8 @@ func (s *session) card(st store.Standing, most int) error {
 	s.print("\n")
 	t := text.Table{Indent: 2, Columns: []text.Column{{}, {Wrap: true}}}
 	if p, ok := l.Chain.Last(); ok {
-		w := fmt.Sprintf("%s on %s", s.units.Weight(p.Gross), p.At.In(s.loc).Format("Mon 2 Jan"))
+		gross, on := l.LastWeight()
+		w := fmt.Sprintf("%s on %s", s.units.Weight(gross), on.In(s.loc).Format("Mon 2 Jan"))
 		if l.Chain.Tare > 0 {
 			w += fmt.Sprintf(", %s of it coat", s.units.Weight(l.Chain.Tare))
 		}
