@@ -60,6 +60,7 @@ type Life struct {
 	Stays   []Stay
 	Checks  []Entry // hand checks, in time order
 	Holds   []Hold
+	Pieces  []Entry  // pieces sent while the rest stayed
 	GoneOn  day.Date // None while it is here
 	GoneWhy string
 	Last    time.Time // the latest entry
@@ -130,6 +131,8 @@ func NewLife(w Wheel, m Make, entries []Entry, loc *time.Location, expect Expect
 			l.Holds = append(l.Holds, Hold{day.At(e.At, loc), e.Note})
 		case Released:
 			l.Holds = nil
+		case SentPart:
+			l.Pieces = append(l.Pieces, e)
 		case Sent, Lost:
 			l.GoneOn, l.GoneWhy = day.At(e.At, loc), e.Note
 			if e.Kind == Sent && e.To != "" {

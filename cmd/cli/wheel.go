@@ -294,9 +294,12 @@ rindkeep wheel lost 261120A-03 --why "blown, thrown out"`, "why", "what became o
 }
 
 func (a *app) wheelSendCmd() *cobra.Command {
-	var to, weight, note string
-	c := a.cmd("send "+whatHelp, "Record wheels as sold or sent away", `
-rindkeep wheel send 261120A-03 --to "The Corner Shop" --weight 1.88kg`, atLeast("WHAT"), func(cmd *cobra.Command, args []string) error {
+	var to, weight, note, override string
+	var part bool
+	c := a.cmd("send "+whatHelp, "Record wheels, or a piece of one, as sold or sent away", `
+rindkeep wheel send 261120A-03 --to "The Corner Shop" --weight 1.88kg
+rindkeep wheel send 261120A-03 --to "The Corner Shop" --part --weight 420g
+rindkeep wheel send 261120A-03 --to "Lab" --override "sample for testing"`, atLeast("WHAT"), func(cmd *cobra.Command, args []string) error {
 		if strings.TrimSpace(to) == "" {
 			return usagef("--to is missing: who gets them")
 		}
@@ -304,18 +307,30 @@ rindkeep wheel send 261120A-03 --to "The Corner Shop" --weight 1.88kg`, atLeast(
 		if err != nil {
 			return err
 		}
+		if part && g == 0 {
+			return usagef("--part needs --weight: the weight of the piece")
+		}
 		if err := cave.CheckName("customer", to); err != nil {
 			return at("--to", err)
 		}
-		if err := a.each(args, "sent to "+to+":", func(s *session, st store.Standing) (wheel.Entry, error) {
-			l, err := s.tx.Life(st.Wheel)
+		word, kind := "sent to "+to+":", wheel.Sent
+		if part {
+			word, kind = "sent a piece to "+to+" of", wheel.SentPart
+		}
+		if err := a.each(args, word, func(s *session, st store.Standing) (wheel.Entry, error) {
+			why, err := s.held(st)
 			if err != nil {
 				return wheel.Entry{}, err
 			}
-			if len(l.Holds) > 0 {
-				return wheel.Entry{}, at(st.Tag, hint(errors.New(st.Tag+" is held since "+l.Holds[0].On.String()+": "+l.Holds[0].Why), "release it first: rindkeep wheel release %s --why TEXT", st.Tag))
+			e := wheel.Entry{Kind: kind, To: to, Weight: g, Note: note}
+			switch {
+			case why == "":
+			case strings.TrimSpace(override) == "":
+				return e, at(st.Tag, hint(errors.New(st.Tag+" is held: "+why), "a hold set by hand is lifted with rindkeep wheel release %s --why TEXT; if it may go all the same, say why with --override", st.Tag))
+			default:
+				e.Note = strings.TrimSuffix("sent although held ("+why+"): "+override+"; "+note, "; ")
 			}
-			return wheel.Entry{Kind: wheel.Sent, To: to, Weight: g, Note: note}, nil
+			return e, nil
 		}); err != nil {
 			return err
 		}
@@ -325,8 +340,31 @@ rindkeep wheel send 261120A-03 --to "The Corner Shop" --weight 1.88kg`, atLeast(
 	f := c.Flags()
 	f.StringVar(&to, "to", "", "who gets them, a `NAME`")
 	f.StringVar(&weight, "weight", "", "`WEIGHT` sent, of each")
+	f.BoolVar(&part, "part", false, "a piece of it; the rest stays")
+	f.StringVar(&override, "override", "", "send it although it is held, and `WHY`")
 	f.StringVar(&note, "note", "", "a `TEXT` to keep with it")
 	return a.completesArgs(c, func(s *session, _ int, word string) []string { return whatWords(s, word) })
+}
+
+// held says why a wheel may not leave, or "": holds set by hand, and the days
+// the law asks of raw milk.
+func (s *session) held(st store.Standing) (string, error) {
+	when, _, err := s.moment()
+	if err != nil {
+		return "", err
+	}
+	c, err := s.caseAt(st, when)
+	if err != nil {
+		return "", err
+	}
+	var why []string
+	for _, h := range c.Life.Holds {
+		why = append(why, fmt.Sprintf("%s, since %s", h.Why, h.On))
+	}
+	if h, ok := c.RawMilk(when); ok {
+		why = append(why, h.String())
+	}
+	return strings.Join(why, "; "), nil
 }
 
 type wheelRow struct {

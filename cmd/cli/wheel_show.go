@@ -2,6 +2,7 @@ package cli
 
 import (
 	"fmt"
+	"math"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -208,6 +209,9 @@ func (s *session) card(st store.Standing, most int) error {
 	for _, h := range l.Holds {
 		s.print("HELD since %s: %s\n", h.On, text.Safe(h.Why))
 	}
+	if h, ok := j.RawMilk(s.now); ok && l.GoneOn == day.None {
+		s.print("HELD by law: %s\n", h)
+	}
 	s.print("\n")
 	t := text.Table{Indent: 2, Columns: []text.Column{{}, {Wrap: true}}}
 	if p, ok := l.Chain.Last(); ok {
@@ -305,7 +309,12 @@ func (s *session) limits(j judged, now wheel.Now) []limitDoc {
 		out = append(out, limitDoc{fmt.Sprintf("age at least %d days", l.MinDays), fmt.Sprintf("%d days", age), age >= l.MinDays, l.Source})
 	}
 	if l.RawMinDays > 0 && j.Life.Make.Milk.Treatment == wheel.Raw {
-		out = append(out, limitDoc{fmt.Sprintf("raw milk: at least %d days at %.1f C or more", l.RawMinDays, float64(l.RawMinTemp)), fmt.Sprintf("%d days", age), age >= l.RawMinDays, l.Source})
+		h, open := j.RawMilk(s.now)
+		have := fmt.Sprintf("%d days", l.RawMinDays)
+		if open {
+			have = fmt.Sprintf("%.0f days", math.Floor(h.Have))
+		}
+		out = append(out, limitDoc{fmt.Sprintf("raw milk: at least %d days at %.1f C or more", l.RawMinDays, float64(l.RawMinTemp)), have, !open, l.Source})
 	}
 	return out
 }
