@@ -244,8 +244,11 @@ func (t *Tx) checkTime(e wheel.Entry, made day.Date) error {
 
 // checkContent looks at what the entry names: room, plan, tag, coat.
 func (t *Tx) checkContent(e wheel.Entry, isWheel bool) error {
-	if !isWheel && e.Kind != wheel.Noted && e.Kind != wheel.Struck {
-		return refusedf("", "a make is noted or struck; %s is for a wheel", e.Word())
+	if !isWheel && e.Kind != wheel.Noted && e.Kind != wheel.Struck && e.Kind != wheel.Logged {
+		return refusedf("", "a make is logged, noted or struck; %s is for a wheel", e.Word())
+	}
+	if isWheel && e.Kind == wheel.Logged {
+		return refusedf("", "the log of a make is for a make, not for a wheel")
 	}
 	switch e.Kind {
 	case wheel.Moved:

@@ -38,12 +38,13 @@ const (
 	Tagged   Kind = 17 // is called Tag from now on
 	Asked    Kind = 18 // Job is wanted, for the reason in Note, until it is done
 	SentPart Kind = 19 // a piece of Weight was sent To somebody; the rest is here
+	Logged   Kind = 20 // of a make: Detail is a MakeLog
 )
 
 var kindNames = map[Kind]string{
 	Weighed: "weighed", Did: "did", Skipped: "skipped", CoatedOn: "coated", Cored: "cored", Cut: "cut", Moved: "moved",
 	Checked: "checked", Held: "held", Released: "released", Sent: "sent", Lost: "lost", Noted: "noted", Struck: "struck",
-	Planned: "planned", Tagged: "tagged", Tasted: "tasted", Asked: "asked", SentPart: "sent part",
+	Planned: "planned", Tagged: "tagged", Tasted: "tasted", Asked: "asked", SentPart: "sent part", Logged: "logged",
 }
 
 // Known says whether k is a kind this program writes.
@@ -164,7 +165,7 @@ type Entry struct {
 	Target  uuid.UUID      // Struck
 	Sure    bool           // the writer confirmed an unlikely figure
 	Note    string
-	Detail  string // Tasted: what was found, as Tasting.Detail writes it
+	Detail  string // Tasted: a Tasting; Logged: a MakeLog; as their Detail writes it
 }
 
 // Mark is a short name for the entry, six hexadecimal digits that follow from
@@ -221,10 +222,14 @@ func (e Entry) Check() error {
 		return fmt.Errorf("a hand check that says nothing")
 	case e.Kind == SentPart && e.Weight == 0:
 		return fmt.Errorf("a piece sent without its weight")
-	case e.Kind != Tasted && e.Detail != "":
+	case e.Kind != Tasted && e.Kind != Logged && e.Detail != "":
 		return fmt.Errorf("a detail that its kind does not have")
 	case e.Kind == Tasted:
 		if _, err := ParseTasting(e.Detail); err != nil {
+			return err
+		}
+	case e.Kind == Logged:
+		if _, err := ParseMakeLog(e.Detail); err != nil {
 			return err
 		}
 	}
