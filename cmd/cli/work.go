@@ -16,12 +16,13 @@ import (
 )
 
 func (a *app) workCmd() *cobra.Command {
-	return a.group("work", "Sums for the bench: salt, air, moisture, curves. No book needed",
-		a.workSaltCmd(), a.workMoistureCmd(), a.workAirCmd(), a.workCurveCmd(), a.workFitCmd())
+	return a.group("work", "Sums for the bench: salt, brine, press, yield, air, moisture, curves. No book needed",
+		a.workSaltCmd(), a.workBrineCmd(), a.workPressCmd(), a.workYieldCmd(), a.workMoistureCmd(), a.workAirCmd(), a.workCurveCmd(), a.workFitCmd())
 }
 
 func (a *app) workSaltCmd() *cobra.Command {
 	var curd, rate, moisture, kept string
+	var ex explaining
 	c := a.cmd("salt", "Salt for a weight of curd", `
 rindkeep work salt --curd 4.2kg --rate 1.8%
 rindkeep work salt --curd 4.2kg --rate 1.8% --moisture 37%`, none, func(cmd *cobra.Command, _ []string) error {
@@ -44,7 +45,9 @@ rindkeep work salt --curd 4.2kg --rate 1.8% --moisture 37%`, none, func(cmd *cob
 			Rate   *float64 `json:"rate_pct"`
 			SaltG  *float64 `json:"salt_g"`
 			SM     *float64 `json:"salt_in_moisture_pct"`
-		}{Schema: schema("work-salt"), CurdG: num(float64(g)), Rate: pctNum(r), SaltG: num(float64(salt))}
+
+			Explain []reason `json:"explain,omitempty"`
+		}{Schema: schema("work-salt"), CurdG: num(float64(g)), Rate: pctNum(r), SaltG: num(float64(salt)), Explain: ex.of(whySalt)}
 		var sm quantity.Fraction
 		if moisture != "" {
 			m, err := need("--moisture", moisture, quantity.ParsePercent)
@@ -56,6 +59,7 @@ rindkeep work salt --curd 4.2kg --rate 1.8% --moisture 37%`, none, func(cmd *cob
 			}
 			sm = wheel.SaltInMoisture(r*k, m)
 			doc.SM = pctNum(sm)
+			doc.Explain = ex.of(whySalt, whySaltInMoisture)
 		}
 		if a.json {
 			return a.document(doc)
@@ -65,6 +69,7 @@ rindkeep work salt --curd 4.2kg --rate 1.8% --moisture 37%`, none, func(cmd *cob
 			a.print("salt in moisture %.2f %% (salt over moisture) if the cheese keeps %.0f %% of it\n", sm.Percent(), k.Percent())
 		}
 		a.next("milled curd is usually given 1.5 to 2.5 %% (common practice, no source) and keeps about half of dry salt: weigh, taste, note")
+		a.explain(doc.Explain)
 		return nil
 	})
 	f := c.Flags()
@@ -72,6 +77,7 @@ rindkeep work salt --curd 4.2kg --rate 1.8% --moisture 37%`, none, func(cmd *cob
 	f.StringVar(&rate, "rate", "", "salt as a `PERCENT` of the curd's weight")
 	f.StringVar(&moisture, "moisture", "", "`PERCENT` moisture of the cheese, for salt in moisture")
 	f.StringVar(&kept, "kept", "100%", "`PERCENT` of the salt the cheese keeps")
+	ex.add(c)
 	return c
 }
 
@@ -106,6 +112,7 @@ func maybe[T any](flag, value string, parse func(string) (T, error)) (v T, ok bo
 
 func (a *app) workMoistureCmd() *cobra.Command {
 	var start, loss, fat, salt string
+	var ex explaining
 	c := a.cmd("moisture", "Moisture and its ratios after a loss", `
 rindkeep work moisture --start 39% --loss 5%
 rindkeep work moisture --start 39% --loss 5% --fat 31% --salt 1.7%`, none, func(cmd *cobra.Command, _ []string) error {
@@ -141,16 +148,21 @@ rindkeep work moisture --start 39% --loss 5% --fat 31% --salt 1.7%`, none, func(
 			AW       *float64 `json:"water_activity"`
 			Firmness []string `json:"firmness"`
 			FatClass *string  `json:"fat_class"`
+			Explain  []reason `json:"explain,omitempty"`
 		}{Schema: schema("work-moisture"), Moisture: num(100 * n.Moisture.Best), Firmness: []string{}}
+		why := []reason{whyMoisture}
 		if hasFat {
+			why = append(why, whyMFFB, whyFDM)
 			doc.MFFB, doc.FDM = num(100*n.MFFB.Best), num(100*n.FDM.Best)
 			doc.Firmness = filled(wheel.Firmness(quantity.Fraction(n.MFFB.Best)))
 			class := wheel.FatClass(quantity.Fraction(n.FDM.Best))
 			doc.FatClass = &class
 		}
 		if hasSalt {
+			why = append(why, whySaltInMoisture, whyActivity)
 			doc.SM, doc.AW = num(100*n.SaltInMoisture.Best), num(n.WaterActivity.Best)
 		}
+		doc.Explain = ex.of(why...)
 		if a.json {
 			return a.document(doc)
 		}
@@ -165,6 +177,7 @@ rindkeep work moisture --start 39% --loss 5% --fat 31% --salt 1.7%`, none, func(
 			t.Add("water activity", fmt.Sprintf("%.3f", n.WaterActivity.Best), "from the salt alone; drier cheese is lower")
 		}
 		a.lines(t.Lines(a.env.width()))
+		a.explain(doc.Explain)
 		return nil
 	})
 	f := c.Flags()
@@ -172,6 +185,7 @@ rindkeep work moisture --start 39% --loss 5% --fat 31% --salt 1.7%`, none, func(
 	f.StringVar(&loss, "loss", "", "`PERCENT` of weight lost since")
 	f.StringVar(&fat, "fat", "", "`PERCENT` fat at the start")
 	f.StringVar(&salt, "salt", "", "`PERCENT` salt at the start")
+	ex.add(c)
 	return c
 }
 
@@ -188,6 +202,7 @@ func or(ws []string) string {
 func (a *app) workAirCmd() *cobra.Command {
 	var temp, rh string
 	var pressure float64
+	var ex explaining
 	c := a.cmd("air", "What a temperature and humidity mean", `
 rindkeep work air --temp 12 --rh 85
 rindkeep work air --temp 54F --rh 85 --pressure 95000`, none, func(cmd *cobra.Command, _ []string) error {
@@ -203,6 +218,7 @@ rindkeep work air --temp 54F --rh 85 --pressure 95000`, none, func(cmd *cobra.Co
 		if err != nil {
 			return err
 		}
+		why := ex.of(whySaturation, whyVapour, whyWetBulb, whyRatio, whyAbsolute)
 		if a.json {
 			return a.document(struct {
 				Schema        string   `json:"schema"`
@@ -216,8 +232,9 @@ rindkeep work air --temp 54F --rh 85 --pressure 95000`, none, func(cmd *cobra.Co
 				HumidityRatio *float64 `json:"humidity_ratio_kg_kg"`
 				Deficit       *float64 `json:"deficit_pa"`
 				Absolute      *float64 `json:"absolute_g_m3"`
+				Explain       []reason `json:"explain,omitempty"`
 			}{schema("work-air"), num(float64(t)), pctNum(h), num(pressure), num(float64(p.Saturation)), num(float64(p.Vapour)), num(float64(p.DewPoint)),
-				num(float64(p.WetBulb)), num(p.HumidityRatio), num(float64(p.Deficit)), num(p.AbsoluteGM3)})
+				num(float64(p.WetBulb)), num(p.HumidityRatio), num(float64(p.Deficit)), num(p.AbsoluteGM3), why})
 		}
 		tb := text.Table{Columns: []text.Column{{}, {Right: true}, {Wrap: true}}}
 		tb.Add("dew point", a.units.Temp(p.DewPoint), "a wheel colder than this sweats")
@@ -228,12 +245,14 @@ rindkeep work air --temp 54F --rh 85 --pressure 95000`, none, func(cmd *cobra.Co
 		tb.Add("humidity ratio", fmt.Sprintf("%.5f kg/kg", p.HumidityRatio), "vapour per dry air")
 		tb.Add("absolute humidity", fmt.Sprintf("%.2f g/m3", p.AbsoluteGM3), "")
 		a.lines(tb.Lines(a.env.width()))
+		a.explain(why)
 		return nil
 	})
 	f := c.Flags()
 	f.StringVar(&temp, "temp", "", "air `TEMPERATURE`")
 	f.StringVar(&rh, "rh", "", "relative humidity, `PERCENT`")
 	f.Float64Var(&pressure, "pressure", 101325, "air pressure in `PASCALS`")
+	ex.add(c)
 	return c
 }
 

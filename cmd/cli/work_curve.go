@@ -46,6 +46,7 @@ func (a *app) workCurveCmd() *cobra.Command {
 	var linear bool
 	var sf shapeFlags
 	var af airFlags
+	var ex explaining
 	c := a.cmd("curve", "The drying curve physics expects of a wheel", `
 rindkeep work curve --weight 2kg --diameter 15cm --height 10cm --moisture 38% --temp 12 --rh 80 --days 180
 rindkeep work curve --weight 2kg --diameter 15cm --height 10cm --moisture 38% --rh 80,88    side by side
@@ -70,8 +71,12 @@ rindkeep work curve --weight 10kg --diameter 30cm --height 13cm --moisture 38% -
 		if in.Group, err = need("--group", group, drying.ParseGroup); err != nil {
 			return err
 		}
+		why := ex.of(whyInside, whySurface, whyCooling, whySorption, whyTwoRates)
+		if linear {
+			why = ex.of(whyInside, whyLinear)
+		}
 		if strings.Contains(af.rh, ",") {
-			return a.workCompare(in, af)
+			return a.workCompare(in, af, why)
 		}
 		span, err := af.given()
 		if err != nil {
@@ -83,7 +88,9 @@ rindkeep work curve --weight 10kg --diameter 30cm --height 13cm --moisture 38% -
 			return err
 		}
 		if a.json {
-			return a.document(benchDoc(r))
+			doc := benchDoc(r)
+			doc.Explain = why
+			return a.document(doc)
 		}
 		ch := plot.Chart{XLabel: "days", YLabel: "loss, % of green weight", Target: math.NaN()}
 		for _, p := range r.Points {
@@ -100,7 +107,9 @@ rindkeep work curve --weight 10kg --diameter 30cm --height 13cm --moisture 38% -
 			}
 		}
 		a.lines(t.Lines(a.env.width()))
-		a.print("\nfirst day %.2f %% a day, then %.2f %% per root day; balance moisture %.1f %% in this air\n", 100*r.FirstDayRate, 100*r.RootDayRate, r.BalanceMoisture.Percent())
+		a.print("\n")
+		a.lines(text.Wrap(fmt.Sprintf("first day %.2f %% a day, then %.2f %% per root day; balance moisture %.1f %% in this air", 100*r.FirstDayRate, 100*r.RootDayRate, r.BalanceMoisture.Percent()), a.env.width()))
+		a.explain(why)
 		return nil
 	})
 	f := c.Flags()
@@ -114,6 +123,7 @@ rindkeep work curve --weight 10kg --diameter 30cm --height 13cm --moisture 38% -
 	f.BoolVar(&linear, "linear", false, "a linear surface law, for checking against the series")
 	sf.add(c)
 	af.add(c)
+	ex.add(c)
 	return c
 }
 
@@ -133,12 +143,14 @@ type curveDoc struct {
 	BiotHeight  *float64    `json:"biot_height"`
 	BiotRadius  *float64    `json:"biot_radius"`
 	Points      []lossPoint `json:"points"`
+	Explain     []reason    `json:"explain,omitempty"`
 }
 
 func (a *app) workFitCmd() *cobra.Command {
 	var from, prior, moisture, group string
 	var sf shapeFlags
 	var af airFlags
+	var ex explaining
 	c := a.cmd("fit", "Fit a drying curve to weights in a file", `
 rindkeep work fit --from weights.csv
 rindkeep work fit --from weights.csv --prior none       plain least squares
@@ -196,6 +208,10 @@ rindkeep work fit --from - < weights.csv`, none, func(cmd *cobra.Command, _ []st
 			doc.SE = fitSE{num(r.GreenWeightSE), num(100 * r.FirstDaySE), num(100 * r.RootDaySE)}
 			doc.Status, doc.Why = r.Status, r.Why
 		}
+		doc.Explain = ex.of(whyTwoRates, whyLeastSquares)
+		if prior == "physics" {
+			doc.Explain = ex.of(whyPrior, whyInside, whySurface, whyCooling, whySorption)
+		}
 		if a.json {
 			return a.document(doc)
 		}
@@ -226,6 +242,7 @@ rindkeep work fit --from - < weights.csv`, none, func(cmd *cobra.Command, _ []st
 			a.print(": %s", doc.Why)
 		}
 		a.print("\n")
+		a.explain(doc.Explain)
 		return nil
 	})
 	f := c.Flags()
@@ -235,6 +252,7 @@ rindkeep work fit --from - < weights.csv`, none, func(cmd *cobra.Command, _ []st
 	f.StringVar(&group, "group", "hard", "`GROUP` of varieties that dry alike, for the physics")
 	sf.add(c)
 	af.add(c)
+	ex.add(c)
 	return c
 }
 
@@ -255,10 +273,11 @@ type fitDoc struct {
 	Points   int      `json:"points"`
 	Status   string   `json:"status"`
 	Why      string   `json:"why,omitempty"`
+	Explain  []reason `json:"explain,omitempty"`
 }
 
 // workCompare puts the curves of several humidities side by side.
-func (a *app) workCompare(in drying.Inputs, af airFlags) error {
+func (a *app) workCompare(in drying.Inputs, af airFlags, why []reason) error {
 	type column struct {
 		RH *float64 `json:"rh_pct"`
 		curveDoc
@@ -283,9 +302,10 @@ func (a *app) workCompare(in drying.Inputs, af airFlags) error {
 	}
 	if a.json {
 		return a.document(struct {
-			Schema string   `json:"schema"`
-			Cases  []column `json:"cases"`
-		}{schema("work-curve-compare"), cols})
+			Schema  string   `json:"schema"`
+			Cases   []column `json:"cases"`
+			Explain []reason `json:"explain,omitempty"`
+		}{schema("work-curve-compare"), cols, why})
 	}
 	t := text.Table{Columns: []text.Column{{Title: "day", Right: true}}}
 	for _, n := range names {
@@ -300,6 +320,7 @@ func (a *app) workCompare(in drying.Inputs, af airFlags) error {
 		t.Add(row...)
 	}
 	a.lines(t.Lines(a.env.width()))
+	a.explain(why)
 	return nil
 }
 
