@@ -224,6 +224,10 @@ func (k Soak) Time() (SoakTime, error) {
 	switch u := k.Uptake(); {
 	case !(k.Moisture > 0):
 		return SoakTime{}, fmt.Errorf("a moisture of 0 %% leaves nothing to dissolve the salt")
+	case !(k.Salt > 0):
+		return SoakTime{}, fmt.Errorf("a cheese of 0 %% salt needs no brine; give the salt wanted, like 1.8%%")
+	case !(k.Thick > 0.005 && k.Thick < 2) || !(k.Across() > 0.005 && k.Across() < 2):
+		return SoakTime{}, fmt.Errorf("a wheel of %.4g g, %.4g cm thick, would be %.3g cm across; measures run from 0.5 to 200 cm", float64(k.Weight), k.Thick.Centimetres(), k.Across().Centimetres())
 	case !(u < 0.99):
 		return SoakTime{}, fmt.Errorf("%.4g %% salt in a cheese of %.4g %% moisture is %.3g %% in its water, and this brine gives at most %.3g %%; want less salt, or a stronger brine",
 			k.Salt.Percent(), k.Moisture.Percent(), SaltInMoisture(k.Salt, k.Moisture).Percent(), PerWater(k.Brine).Percent())

@@ -41,6 +41,17 @@ func (p Press) Pressure() quantity.Pascals {
 	return quantity.Pascals(p.Force() / p.Face)
 }
 
+// MaxPressure is more than any cheese is pressed with: 10 MPa.
+const MaxPressure quantity.Pascals = 1e7
+
+// Check refuses a pressure no cheese was ever under, as a slip of units.
+func (p Press) Check() error {
+	if on := p.Pressure(); !(on <= MaxPressure) {
+		return fmt.Errorf("that makes %.3g kPa, and over 10000 kPa nothing is pressed; mind the units of load, lever and mould", on.In(quantity.KilopascalPa))
+	}
+	return nil
+}
+
 // LoadFor is the load that presses at a given pressure: Pressure turned round.
 func (p Press) LoadFor(want quantity.Pascals) quantity.Grams {
 	return quantity.Grams(1000 * float64(want) * p.Face / StandardGravity / p.lever())

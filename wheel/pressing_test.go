@@ -53,3 +53,20 @@ func TestTheFaceOfAMould(t *testing.T) {
 		}
 	}
 }
+
+func TestASlipOfUnitsUnderThePressIsRefused(t *testing.T) {
+	for _, c := range []struct {
+		name string
+		p    Press
+		why  string
+	}{
+		{"a usual load", Press{Load: 10000, Lever: 4, Face: 0.0177}, ""},
+		{"just under 10 MPa", Press{Load: 101971, Face: 1e-4}, ""}, // 101.971 kg x 9.80665 = 999.99 N
+		{"just over 10 MPa", Press{Load: 101973, Face: 1e-4}, "mind the units"},
+		{"tonnes on a thimble", Press{Load: 4e8, Lever: 1000, Face: 1e-4}, "mind the units"},
+	} {
+		if err := c.p.Check(); (err == nil) != (c.why == "") || err != nil && !strings.Contains(err.Error(), c.why) {
+			t.Errorf("%s: %v, want %q", c.name, err, c.why)
+		}
+	}
+}

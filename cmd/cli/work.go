@@ -16,7 +16,7 @@ import (
 )
 
 func (a *app) workCmd() *cobra.Command {
-	return a.group("work", "Sums for the bench: salt, brine, press, yield, air, moisture, curves. No book needed",
+	return a.group("work", "Sums for the bench, no book needed: salt, brine, press, yield, air, curves",
 		a.workSaltCmd(), a.workBrineCmd(), a.workPressCmd(), a.workYieldCmd(), a.workMoistureCmd(), a.workAirCmd(), a.workCurveCmd(), a.workFitCmd())
 }
 

@@ -78,6 +78,9 @@ rindkeep work press --pressure 0.25kg/cm2 --diameter 15cm          or 3.5psi`, n
 			}
 			doc.Asked, p.Load = "load", p.LoadFor(want)
 		}
+		if err := p.Check(); err != nil {
+			return usageError{err.Error()}
+		}
 		on := p.Pressure()
 		doc.Load, doc.Face, doc.Force = num(float64(p.Load)), num(p.FaceCm2()), num(p.Force())
 		doc.KPa, doc.KgPerCm2, doc.Psi = num(on.In(quantity.KilopascalPa)), num(on.In(quantity.KilogramPerCm2)), num(on.In(quantity.PoundPerInch2))

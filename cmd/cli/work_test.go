@@ -143,6 +143,8 @@ func TestWrongFiguresOfBrinePressAndYieldAreWrongUsage(t *testing.T) {
 		{"work press --load 10kg --diameter 3m", "diameter of 300 cm is out of range"},
 		{"work press --load 10kg --diameter 15cm --lever 0", "out of range; write 4 or 4:1"},
 		{"work press --pressure hard --diameter 15cm", "is not a pressure"},
+		{"work press --load 400t --lever 1000 --diameter 1cm", "mind the units"},
+		{"work brine --salt 20 --weight 2kg --thickness 8cm --cheese-salt 0 --moisture 42", "needs no brine"},
 		{"work yield", "--fat is missing"},
 		{"work yield --fat 3.6", "--casein is missing"},
 		{"work yield --fat 3.6 --casein 2.5 --protein 3.4 --moisture 37", "give one"},
