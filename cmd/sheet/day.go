@@ -1,0 +1,184 @@
+package sheet
+
+// Day is the day's list, in walking order.
+type Day struct {
+	Date     string // its heading: the day in words
+	Summary  string
+	Alarms   []string // what is wrong with the air
+	Rooms    []Room
+	Cautions []string
+	Unit     string // written after the blank for a weight
+}
+
+// Room is a room of the walk.
+type Room struct {
+	Name    string
+	Shelves []Shelf
+}
+
+// Shelf is one place of a room; Name is "" for what lies in the room at large.
+type Shelf struct {
+	Name  string
+	Lines []Line
+}
+
+// Line is one job at one place.
+type Line struct {
+	Boxes int // to tick: one a round left
+	Job   string
+	Who   string
+	Late  string   // "LATE 2 days"; "" where it is not
+	Why   string   // and its note
+	Weigh []string // tags that get a blank for their weight
+}
+
+const boxesInRow = 3
+
+// Today lays out the day's list for a clipboard.
+func Today(h Head, d Day) (Doc, error) {
+	p := begin(h, d.Date)
+	p.block("", d.Summary)
+	for _, a := range d.Alarms {
+		p.block("B", a)
+	}
+	box := p.lh() * 1.2
+	jobs := 0.0
+	across := 1
+	p.font("B", p.size)
+	for _, r := range d.Rooms {
+		for _, s := range r.Shelves {
+			for _, l := range s.Lines {
+				jobs = max(jobs, p.wide(latinOf(l.Job)))
+				across = max(across, min(l.Boxes, boxesInRow))
+			}
+		}
+	}
+	g := grid{p: p, box: box, high: box + p.lh()*0.45}
+	g.job = p.left + float64(across)*(box+1.5) + 2
+	g.jobs = min(jobs, p.width()*0.24)
+	g.who = g.job + g.jobs + gap
+	g.whos = (p.right - g.who) * 0.5
+	g.why = g.who + g.whos + gap
+	g.whys = p.right - g.why
+	for _, r := range d.Rooms {
+		p.y += p.lh() * 0.6
+		p.repeat = nil
+		p.heading(r.Name, 1.35, 3.5*g.high)
+		p.rule(p.y, 0.5, 0)
+		p.y += p.lh() * 0.2
+		for _, s := range r.Shelves {
+			p.repeat = nil
+			if s.Name != "" {
+				p.heading(s.Name, 1, 1.5*g.high)
+			}
+			where := r.Name
+			if s.Name != "" {
+				where += ", " + s.Name
+			}
+			p.repeat = func() { p.heading(where+", continued", 1, 0) }
+			for _, l := range s.Lines {
+				g.line(l)
+				g.weights(l.Weigh, d.Unit)
+			}
+			p.y += p.lh() * 0.4
+		}
+	}
+	p.repeat = nil
+	if len(d.Rooms) > 0 {
+		p.need(2.4 * p.lh())
+		p.y += 1.8 * p.lh()
+		p.font("", p.size)
+		x := p.left
+		for _, s := range []string{"done by", "at"} {
+			p.put(x, p.y, latinOf(s))
+			x += p.wide(latinOf(s)) + 2
+			p.line(x, p.y+0.5, x+p.width()*0.3, p.y+0.5, 0.25, 60)
+			x += p.width()*0.3 + 5
+		}
+		p.y += p.lh() * 0.6
+	}
+	p.framed(d.Cautions)
+	return done(p.pdf)
+}
+
+// grid is where the columns of the day's list stand.
+type grid struct {
+	p                *page
+	box, high        float64
+	job, who, why    float64
+	jobs, whos, whys float64
+}
+
+func (g grid) line(l Line) {
+	p := g.p
+	job := cell{x: g.job, bold: 1 << 30}
+	p.font("B", p.size)
+	job.lines = p.wrap(l.Job, g.jobs)
+	why := cell{x: g.why}
+	if l.Late != "" {
+		why.lines = p.wrap(l.Late, g.whys)
+		why.bold = len(why.lines)
+	}
+	p.font("", p.size)
+	if l.Why != "" {
+		why.lines = append(why.lines, p.wrap(l.Why, g.whys)...)
+	}
+	who := cell{x: g.who, lines: p.wrap(l.Who, g.whos)}
+	rows := (l.Boxes + boxesInRow - 1) / boxesInRow
+	high := float64(max(1, rows))*(g.box+1.5) + p.lh()*0.45 - 1.5
+	p.row([]cell{job, who, why}, high, p.lh()*0.6, func(y float64) {
+		for i := range l.Boxes {
+			p.box(p.left+float64(i%boxesInRow)*(g.box+1.5), y+p.lh()*0.22+float64(i/boxesInRow)*(g.box+1.5), g.box)
+		}
+	})
+}
+
+// weights draws a blank for the weight of each wheel, as many side by side as
+// their tags leave room for.
+func (g grid) weights(tags []string, unit string) {
+	if len(tags) == 0 {
+		return
+	}
+	p := g.p
+	p.font("", p.size)
+	u := latinOf(unit)
+	blank := p.size * 2.6 // a number in a gloved hand
+	tag := 0.0
+	for _, t := range tags {
+		tag = max(tag, p.wide(latinOf(t)))
+	}
+	room := p.right - g.job
+	each := func(n int) float64 { return (room - float64(n-1)*2*gap) / float64(n) }
+	n := 1
+	for n < 3 && tag+2+blank+2+p.wide(u) <= each(n+1) {
+		n++
+	}
+	w := each(n)
+	tag = min(tag, w-2-blank-2-p.wide(u))
+	for i := 0; i < len(tags); i += n {
+		// Left to right, as it is read; a tag too long for its line takes two.
+		side := tags[i:min(i+n, len(tags))]
+		names := make([][]latin, len(side))
+		lines := 0
+		p.font("", p.size)
+		for k, t := range side {
+			names[k] = p.wrap(t, tag)
+			lines = max(lines, len(names[k]))
+		}
+		high := p.lh() * (0.75 + float64(lines))
+		p.need(high)
+		p.font("", p.size)
+		p.y += high
+		for k := range side {
+			x := g.job + float64(k)*(w+2*gap)
+			for m, l := range names[k] {
+				p.put(x, p.y-1.2-float64(len(names[k])-1-m)*p.lh(), l)
+			}
+			end := x + w - p.wide(u) - 2
+			p.line(x+tag+2, p.y-0.7, end, p.y-0.7, 0.25, 60)
+			p.put(end+1.5, p.y-1.2, u)
+		}
+	}
+	p.y += p.lh() * 0.5
+	p.rule(p.y, 0.15, 170)
+}
