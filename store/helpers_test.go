@@ -249,7 +249,7 @@ func dumpOf(t testing.TB, b *Book, raw bool) string {
 	t.Helper()
 	var s strings.Builder
 	err := b.View(func(tx *Tx) error {
-		for _, list := range [][]string{factBuckets, derivedBuckets} {
+		for _, list := range [][]string{factBuckets, laterBuckets, derivedBuckets} {
 			for _, name := range list {
 				if err := tx.scan(name, nil, func(k, v []byte) (bool, error) {
 					if name == bCounts && !raw { // how far back tasks were closed is a bound, not a fact

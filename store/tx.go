@@ -75,10 +75,11 @@ func (t *Tx) Now() time.Time { return t.book.opt.Now() }
 
 func (t *Tx) today() day.Date { return day.At(t.Now(), t.book.zone) }
 
-// bucket gives a bucket, which every sound book has.
+// bucket gives a bucket, which every sound book has; of those that came later
+// it gives nil where the book has none yet.
 func (t *Tx) bucket(name string) *bolt.Bucket {
 	b := t.tx.Bucket([]byte(name))
-	if b == nil {
+	if b == nil && !slices.Contains(laterBuckets, name) {
 		panic(missingBucket(name))
 	}
 	return b
@@ -101,7 +102,10 @@ func (t *Tx) get(bucket string, key []byte) []byte {
 			return v
 		}
 	}
-	return t.bucket(bucket).Get(key)
+	if b := t.bucket(bucket); b != nil {
+		return b.Get(key)
+	}
+	return nil
 }
 
 // put gathers one write; a nil value deletes.
@@ -117,7 +121,7 @@ func (t *Tx) put(bucket string, key, value []byte) {
 
 // flush writes what was gathered, each bucket in key order.
 func (t *Tx) flush() error {
-	for _, list := range [][]string{factBuckets, derivedBuckets} {
+	for _, list := range [][]string{factBuckets, laterBuckets, derivedBuckets} {
 		for _, name := range list {
 			if err := t.flushBucket(name); err != nil {
 				return err
@@ -142,6 +146,12 @@ func (t *Tx) flushBucket(name string) error {
 	}
 	slices.Sort(keys)
 	b := t.bucket(name)
+	if b == nil {
+		var err error
+		if b, err = t.tx.CreateBucket([]byte(name)); err != nil {
+			return t.damaged(err, "its bucket of %s (%v)", name, err)
+		}
+	}
 	if len(keys) >= bulk {
 		if last, _ := b.Cursor().Last(); last == nil || string(last) < keys[0] {
 			b.FillPercent = 0.9
@@ -191,7 +201,11 @@ func (t *Tx) finish() error {
 // scan goes through the keys of a bucket that begin with prefix, in order,
 // until fn says false or fails. Keys and values are only lent.
 func (t *Tx) scan(bucket string, prefix []byte, fn func(k, v []byte) (bool, error)) error {
-	c := t.bucket(bucket).Cursor()
+	b := t.bucket(bucket)
+	if b == nil {
+		return nil
+	}
+	c := b.Cursor()
 	for k, v := c.Seek(prefix); k != nil && bytes.HasPrefix(k, prefix); k, v = c.Next() {
 		if more, err := fn(k, v); err != nil || !more {
 			return err

@@ -1,0 +1,144 @@
+package store
+
+import (
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"github.com/google/uuid"
+
+	"rindkeep/cave"
+	"rindkeep/wheel"
+)
+
+// bCustomers holds who wheels go to: lower-cased name -> JSON. Books from
+// before there were customers lack it; it is made when the first one is
+// written.
+const bCustomers = "customers"
+
+// laterBuckets are buckets of facts that a book of this format need not have.
+var laterBuckets = []string{bCustomers}
+
+// Customer is somebody wheels go to: what it takes to reach them. Entries name
+// a customer by Name; a name that no Customer bears is as good, but nobody
+// knows where they are.
+type Customer struct {
+	ID      uuid.UUID `json:"id"`
+	Name    string    `json:"name"`
+	Contact string    `json:"contact,omitempty"` // telephone, mail, a person
+	Address string    `json:"address,omitempty"`
+	Note    string    `json:"note,omitempty"`
+	Written time.Time `json:"written"`
+	By      string    `json:"by,omitempty"`
+}
+
+// Check says what is wrong with the customer, in one sentence.
+func (c Customer) Check() error {
+	if err := cave.CheckName("customer", c.Name); err != nil {
+		return err
+	}
+	for _, x := range []struct{ thing, text string }{{"contact", c.Contact}, {"address", c.Address}, {"note", c.Note}} {
+		if err := wheel.CheckNote(x.text); err != nil {
+			return fmt.Errorf("customer %s, %s: %w", c.Name, x.thing, err)
+		}
+	}
+	if c.By != "" {
+		return cave.CheckName("person", c.By)
+	}
+	return nil
+}
+
+// PutCustomer adds a customer, or changes the one of that name, in any case.
+// The same facts again change nothing, whoever writes them.
+func (t *Tx) PutCustomer(c Customer) error {
+	c.Written = milli(c.Written)
+	if err := c.Check(); err != nil {
+		return Refused{Why: err.Error(), Index: -1, Cause: err}
+	}
+	if c.ID == uuid.Nil {
+		return refusedf("", "customer %s has no identity", c.Name)
+	}
+	if c.Written.Before(epoch) {
+		return refusedf("", "customer %s was written at no time", c.Name)
+	}
+	old, err := t.Customer(c.Name)
+	if err == nil {
+		same := c
+		same.ID, same.Written, same.By = old.ID, old.Written, old.By
+		if same == old {
+			return nil
+		}
+		c.ID = old.ID
+	} else if nf := (NotFound{}); !errors.As(err, &nf) {
+		return err
+	}
+	rec, err := encodeJSON(c)
+	if err != nil {
+		return err
+	}
+	t.put(bCustomers, fold(c.Name), rec)
+	return nil
+}
+
+// Customer gives a customer by name, in any case. The error may be a NotFound
+// with names that may have been meant.
+func (t *Tx) Customer(name string) (Customer, error) {
+	var c Customer
+	v := t.get(bCustomers, fold(name))
+	if v == nil {
+		all, err := t.Customers()
+		if err != nil {
+			return c, err
+		}
+		names := make([]string, len(all))
+		for i, x := range all {
+			names[i] = x.Name
+		}
+		return c, NotFound{Thing: "customer", Name: name, Near: nearest(name, names)}
+	}
+	if err := decodeJSON(v, &c); err != nil {
+		return c, t.damaged(err, "customer %s", name)
+	}
+	return c, nil
+}
+
+// Customers lists the customers by name.
+func (t *Tx) Customers() ([]Customer, error) {
+	if err := t.flushBucket(bCustomers); err != nil {
+		return nil, err
+	}
+	var out []Customer
+	err := t.scan(bCustomers, nil, func(k, v []byte) (bool, error) {
+		var c Customer
+		if err := decodeJSON(v, &c); err != nil {
+			return false, t.damaged(err, "customer %s", k)
+		}
+		out = append(out, c)
+		return true, nil
+	})
+	slices.SortFunc(out, func(a, b Customer) int {
+		switch fa, fb := strings.ToLower(a.Name), strings.ToLower(b.Name); {
+		case cave.NaturalLess(fa, fb):
+			return -1
+		case cave.NaturalLess(fb, fa):
+			return 1
+		}
+		return 0
+	})
+	return out, err
+}
+
+// customers proves the records of customers.
+func (k *checker) customers() error {
+	return k.t.scan(bCustomers, nil, func(key, v []byte) (bool, error) {
+		var c Customer
+		if err := decodeJSON(v, &c); err != nil {
+			k.add("customer "+show(string(key)), "does not decode", false)
+		} else if err := c.Check(); err != nil || string(fold(c.Name)) != string(key) {
+			k.add("customer "+show(string(key)), "is not what it should be", false)
+		}
+		return true, nil
+	})
+}

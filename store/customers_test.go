@@ -1,0 +1,205 @@
+package store
+
+import (
+	"errors"
+	"testing"
+
+	"github.com/google/go-cmp/cmp"
+	bolt "go.etcd.io/bbolt"
+)
+
+func customer(t testing.TB, name, contact, address string) Customer {
+	return Customer{ID: newID(t), Name: name, Contact: contact, Address: address, Written: at(t, "2026-11-25 08:00"), By: "Ann"}
+}
+
+func (f *farm) hasBucket(name string) (yes bool) {
+	f.t.Helper()
+	if err := f.book.db.View(func(tx *bolt.Tx) error { yes = tx.Bucket([]byte(name)) != nil; return nil }); err != nil {
+		f.t.Fatal(err)
+	}
+	return yes
+}
+
+func TestABookWithoutCustomersIsReadAndGetsThemWithTheFirst(t *testing.T) {
+	f := newFarm(t)
+	if f.hasBucket(bCustomers) {
+		t.Fatal("a new book should look like one from before there were customers")
+	}
+	f.reopen(Read)
+	f.view(func(tx *Tx) error {
+		all, err := tx.Customers()
+		if len(all) != 0 || err != nil {
+			t.Errorf("got %v, %v", all, err)
+		}
+		_, err = tx.Customer("Shop")
+		want := NotFound{Thing: "customer", Name: "Shop"}
+		if d := cmp.Diff(error(want), err); d != "" {
+			t.Error(d)
+		}
+		return nil
+	})
+	f.reopen(Write)
+	f.clean()
+	if err := f.book.Rebuild(); err != nil {
+		t.Fatal(err)
+	}
+	if f.hasBucket(bCustomers) {
+		t.Error("a rebuild made the bucket; only the first customer should")
+	}
+	c := customer(t, "The Corner Shop", "ring Mary", "1 Main Street\nCork")
+	f.update(func(tx *Tx) error {
+		if err := tx.PutCustomer(c); err != nil {
+			return err
+		}
+		got, err := tx.Customer("the corner shop") // seen before it is written
+		if d := cmp.Diff(c, got); d != "" {
+			t.Error(d)
+		}
+		return err
+	})
+	f.reopen(Read)
+	f.view(func(tx *Tx) error {
+		all, err := tx.Customers()
+		if d := cmp.Diff([]Customer{c}, all); d != "" {
+			t.Error(d)
+		}
+		return err
+	})
+}
+
+func TestCustomersAreListedByNameAndKeptThroughARebuildAndACompaction(t *testing.T) {
+	f := newFarm(t)
+	var want []Customer
+	for _, n := range []string{"Áine", "market 2", "Market 10", "the Corner Shop"} {
+		want = append(want, customer(t, n, "", ""))
+	}
+	f.update(func(tx *Tx) error {
+		for _, i := range []int{2, 0, 3, 1} {
+			if err := tx.PutCustomer(want[i]); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	want = []Customer{want[1], want[2], want[3], want[0]}
+	listed := func(when string) {
+		t.Helper()
+		f.view(func(tx *Tx) error {
+			got, err := tx.Customers()
+			if d := cmp.Diff(want, got); d != "" {
+				t.Errorf("%s: %s", when, d)
+			}
+			return err
+		})
+	}
+	listed("as written")
+	if err := f.book.Rebuild(); err != nil {
+		t.Fatal(err)
+	}
+	listed("rebuilt")
+	f.book.Close()
+	if _, _, err := Compact(f.path, Options{Now: f.clock.now}); err != nil {
+		t.Fatal(err)
+	}
+	f.open(Write)
+	listed("compacted")
+	f.clean()
+}
+
+func TestACustomerIsOneInAnyCaseAndChangesWithoutLosingItsIdentity(t *testing.T) {
+	f := newFarm(t)
+	first := customer(t, "Corner Shop", "ring Mary", "")
+	put := func(c Customer) {
+		t.Helper()
+		f.update(func(tx *Tx) error { return tx.PutCustomer(c) })
+	}
+	is := func(want Customer) {
+		t.Helper()
+		f.view(func(tx *Tx) error {
+			got, err := tx.Customers()
+			if d := cmp.Diff([]Customer{want}, got); d != "" {
+				t.Error(d)
+			}
+			return err
+		})
+	}
+	put(first)
+	again := customer(t, "Corner Shop", "ring Mary", "")
+	again.By = "Bo"
+	put(again)
+	is(first) // the same facts by another hand change nothing
+	changed := customer(t, "CORNER Shop", "ring Joe", "1 Main Street")
+	put(changed)
+	changed.ID = first.ID
+	is(changed)
+}
+
+func TestACustomerThatIsNotFoundSuggestsTheNearest(t *testing.T) {
+	f := newFarm(t)
+	f.update(func(tx *Tx) error {
+		for _, n := range []string{"The Corner Shop", "The Corn Store", "Lab"} {
+			if err := tx.PutCustomer(customer(t, n, "", "")); err != nil {
+				return err
+			}
+		}
+		_, err := tx.Customer("The Cornr Shop")
+		want := NotFound{Thing: "customer", Name: "The Cornr Shop", Near: []string{"The Corner Shop", "The Corn Store"}}
+		if d := cmp.Diff(error(want), err); d != "" {
+			t.Error(d)
+		}
+		return nil
+	})
+}
+
+func TestWhatIsNoCustomerIsRefusedInASentence(t *testing.T) {
+	f := newFarm(t)
+	for _, c := range []struct {
+		name   string
+		change func(*Customer)
+		want   string
+	}{
+		{"no name", func(c *Customer) { c.Name = "" }, "a customer needs a name"},
+		{"an escape sequence in the name", func(c *Customer) { c.Name = "a\x1b[2J" }, "that customer holds a character that does not print (U+001B at byte 2)"},
+		{"an escape sequence in the address", func(c *Customer) { c.Address = "a\x1b[2J" }, "customer Shop, address: that note holds a character that does not print (U+001B at byte 2)"},
+		{"no identity", func(c *Customer) { c.ID = [16]byte{} }, "customer Shop has no identity"},
+	} {
+		x := customer(t, "Shop", "", "")
+		c.change(&x)
+		err := f.book.Update(func(tx *Tx) error { return tx.PutCustomer(x) })
+		var r Refused
+		if !errors.As(err, &r) || r.Error() != c.want {
+			t.Errorf("%s: got %v, want %q", c.name, err, c.want)
+		}
+	}
+	if f.hasBucket(bCustomers) {
+		t.Error("what was refused left a bucket")
+	}
+}
+
+func TestACheckFindsACustomerThatIsNotWhole(t *testing.T) {
+	for _, c := range []struct {
+		name   string
+		change func(b *bolt.Bucket) error
+		want   Finding
+	}{
+		{"a byte is another", func(b *bolt.Bucket) error {
+			v := append([]byte(nil), b.Get([]byte("shop"))...)
+			v[len(v)-3] ^= 1
+			return b.Put([]byte("shop"), v)
+		}, Finding{"customer shop", "does not decode", false}},
+		{"it stands under another name", func(b *bolt.Bucket) error {
+			v := append([]byte(nil), b.Get([]byte("shop"))...)
+			b.Delete([]byte("shop"))
+			return b.Put([]byte("lab"), v)
+		}, Finding{"customer lab", "is not what it should be", false}},
+	} {
+		f := newFarm(t)
+		f.update(func(tx *Tx) error { return tx.PutCustomer(customer(t, "Shop", "ring Mary", "")) })
+		f.clean()
+		f.spoil(bCustomers, c.change)
+		got, err := f.book.Check(t.Context(), nil)
+		if d := cmp.Diff([]Finding{c.want}, got); d != "" || err != nil {
+			t.Errorf("%s: %v %s", c.name, err, d)
+		}
+	}
+}
