@@ -1,0 +1,345 @@
+package store
+
+import (
+	"bufio"
+	"context"
+	"encoding/json"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"reflect"
+	"strings"
+	"time"
+	"unicode"
+
+	"rindkeep/cave"
+	"rindkeep/cave/quantity"
+	"rindkeep/wheel"
+)
+
+// ExportSchema names the form of an export. It is text, one JSON object a line
+// (JSON Lines), UTF-8, and holds every fact of the book and nothing derived:
+//
+//	{"schema":"rindkeep/export/1"}                      always the first line
+//	{"record":"book","id":…,"zone":"Europe/Dublin",…}   always the second
+//	{"record":"room",…}        rooms, with racks and tests of the hygrometer
+//	{"record":"plan","name":…,"toml":…}                 the user's own rind plans
+//	{"record":"variety","name":…,"toml":…}              and varieties, as TOML text
+//	{"record":"make",…}
+//	{"record":"wheel",…}       wheels as they came; what changed is in entries
+//	{"record":"entry","kind":"weighed","subject":…,"at":…,"weight_g":1942,…}
+//	{"record":"air","room":"cellar","at":…,"temp_c":12.1,"rh_fraction":0.85}
+//	{"record":"end","lines":9}                          lines before this one
+//
+// Every other line begins with its record. Records come in this order and within it by key, so that the same book gives
+// the same bytes. Instants are UTC, to the millisecond; dates are days in the
+// book's zone. A field's unit ends its name: g, c (degrees Celsius), m, litres,
+// and fraction for what people read as percent. A field left out is not known
+// or says no. Answers of a hand check are yes and no.
+const ExportSchema = "rindkeep/export/1"
+
+// section is one sort of record: the bucket it is kept in, how one becomes a
+// line and how a line becomes a fact again. Their order is the order in the
+// file: each may build on what came before.
+type section struct {
+	record string
+	bucket string
+	line   func(k, v []byte) (any, error)
+	take   func(l *loader, line []byte) error
+}
+
+var sections = []section{
+	{"room", bRooms, recordLine[cave.Room], (*loader).room},
+	{"plan", bPlans, tomlLine, (*loader).plan},
+	{"variety", bVarieties, tomlLine, (*loader).variety},
+	{"make", bMakes, recordLine[wheel.Make], (*loader).make},
+	{"wheel", bWheels, recordLine[wheel.Wheel], (*loader).wheel},
+	{"entry", bEntries, entryLine, (*loader).entry},
+	{"air", bAir, airLine, (*loader).air},
+}
+
+// Tally is how many records of a sort an export or import came to.
+type Tally struct {
+	Record string
+	Count  int
+}
+
+// Export writes the book as it stands, in one reading, as ExportSchema says.
+func (b *Book) Export(ctx context.Context, to io.Writer, tell Progress) (tally []Tally, err error) {
+	err = b.View(func(t *Tx) error {
+		tally, err = t.export(ctx, to, tell)
+		return err
+	})
+	return tally, err
+}
+
+// ExportFile is Export to a file, whole and synced or not at all. A file that is
+// there already is never touched (ErrExists) without replace.
+func (b *Book) ExportFile(ctx context.Context, path string, replace bool, tell Progress) (tally []Tally, bytes int64, err error) {
+	if !replace {
+		if err := mustBeFree(path); err != nil {
+			return nil, 0, err
+		}
+	}
+	if _, err := os.Stat(filepath.Dir(path)); os.IsNotExist(err) {
+		return nil, 0, fmt.Errorf("there is no folder %s", show(filepath.Dir(path)))
+	}
+	tmp, err := tempBeside(path)
+	if err != nil {
+		return nil, 0, err
+	}
+	defer os.Remove(tmp)
+	bytes, err = writeSynced(tmp, func(w io.Writer) (err error) {
+		tally, err = b.Export(ctx, w, tell)
+		return err
+	})
+	switch {
+	case ctx.Err() != nil:
+		return nil, 0, ctx.Err()
+	case err != nil:
+		return nil, 0, fileErr(path, "write", err)
+	}
+	return tally, bytes, placeFile(tmp, path, replace)
+}
+
+type headLine struct {
+	Schema string `json:"schema"`
+}
+
+type endLine struct {
+	Lines int `json:"lines"`
+}
+
+// exporter writes lines and counts them.
+type exporter struct {
+	w     *bufio.Writer
+	lines int
+}
+
+// put writes one line; record goes before the fields of v, which is written as
+// a JSON object.
+func (x *exporter) put(record string, v any) error {
+	j, err := json.Marshal(v)
+	if err != nil {
+		return err
+	}
+	x.lines++
+	if record != "" {
+		if _, err := fmt.Fprintf(x.w, `{"record":%q`, record); err != nil {
+			return err
+		}
+		if j = j[1:]; len(j) > 1 {
+			x.w.WriteByte(',')
+		}
+	}
+	x.w.Write(j)
+	return x.w.WriteByte('\n')
+}
+
+func (t *Tx) export(ctx context.Context, to io.Writer, tell Progress) ([]Tally, error) {
+	c, err := t.count()
+	if err != nil {
+		return nil, err
+	}
+	x := &exporter{w: bufio.NewWriterSize(to, 256<<10)}
+	if err := x.put("", headLine{ExportSchema}); err != nil {
+		return nil, err
+	}
+	if err := x.put("book", t.Settings()); err != nil {
+		return nil, err
+	}
+	var out []Tally
+	for _, s := range sections {
+		n := 0
+		if err := t.scan(s.bucket, nil, func(k, v []byte) (bool, error) {
+			if n++; n%1000 == 0 {
+				if tell != nil && s.bucket == bEntries {
+					tell(n, max(n, c.Entries))
+				}
+				if err := ctx.Err(); err != nil {
+					return false, err
+				}
+			}
+			line, err := s.line(k, v)
+			if err != nil {
+				return false, t.damaged(err, "%s %x", s.record, k)
+			}
+			return true, x.put(s.record, line)
+		}); err != nil {
+			return nil, err
+		}
+		out = append(out, Tally{s.record, n})
+	}
+	if err := x.put("end", endLine{x.lines}); err != nil {
+		return nil, err
+	}
+	return out, x.w.Flush()
+}
+
+// recordLine reads a record kept as JSON. It is written again from the type, so
+// that a record from before a field was there looks like any other.
+func recordLine[T any](_, v []byte) (any, error) {
+	var x T
+	err := decodeJSON(v, &x)
+	return x, err
+}
+
+type tomlText struct {
+	Name string `json:"name"`
+	TOML string `json:"toml"`
+}
+
+func tomlLine(k, v []byte) (any, error) {
+	body, err := recordBody(v)
+	return tomlText{string(k), string(body)}, err
+}
+
+type airReading struct {
+	Room string            `json:"room"`
+	At   time.Time         `json:"at"`
+	Temp quantity.Celsius  `json:"temp_c"`
+	RH   quantity.Fraction `json:"rh_fraction"`
+}
+
+func airLine(k, v []byte) (any, error) {
+	r, err := decodeReading(k, v)
+	if err != nil {
+		return nil, err
+	}
+	return airReading{string(k[:len(k)-9]), r.At, r.Temp, r.RH}, nil
+}
+
+// An entry's line has its fields under their own names, the few figures with
+// their unit; its kind and the answers of a hand check are words. The type of
+// the line follows from wheel.Entry, so that no field can be forgotten.
+
+// entryUnits are the names of fields that carry a unit.
+var entryUnits = map[string]string{"Weight": "weight_g", "Before": "before_g", "Removed": "removed_g"}
+
+var (
+	entryType = reflect.TypeFor[wheel.Entry]()
+	lineType  = func() reflect.Type {
+		fs := []reflect.StructField{{Name: "KindWord", Type: reflect.TypeFor[string](), Tag: `json:"kind"`}}
+		for i := range entryType.NumField() {
+			f := entryType.Field(i)
+			name := entryUnits[f.Name]
+			if name == "" {
+				name = strings.ToLower(f.Name)
+			}
+			switch f.Name {
+			case "Kind":
+				continue
+			case "Found":
+				f.Type = reflect.TypeFor[map[string]string]()
+			}
+			fs = append(fs, reflect.StructField{Name: f.Name, Type: f.Type, Tag: reflect.StructTag(fmt.Sprintf(`json:"%s,omitzero"`, name))})
+		}
+		return reflect.StructOf(fs)
+	}()
+	foundType = reflect.TypeFor[wheel.HandCheck]()
+)
+
+func entryLine(k, v []byte) (any, error) {
+	e, err := decodeEntry(k, v)
+	if err != nil {
+		return nil, err
+	}
+	return lineOf(e), nil
+}
+
+func lineOf(e wheel.Entry) any {
+	from, to := reflect.ValueOf(e), reflect.New(lineType).Elem()
+	to.Field(0).SetString(e.Kind.String())
+	for i := 1; i < to.NumField(); i++ {
+		switch name := lineType.Field(i).Name; name {
+		case "Found":
+			if e.Found.Said() {
+				to.Field(i).Set(reflect.ValueOf(foundWords(e.Found)))
+			}
+		default:
+			to.Field(i).Set(from.FieldByName(name))
+		}
+	}
+	return to.Interface()
+}
+
+// entryFrom puts an entry together from its line.
+func entryFrom(line []byte) (wheel.Entry, error) {
+	var e wheel.Entry
+	v := reflect.New(lineType)
+	err := strictly(line, v.Interface())
+	if err != nil {
+		return e, err
+	}
+	word := v.Elem().Field(0).String()
+	for k := range 256 {
+		if kind := wheel.Kind(k); kind.Known() && kind.String() == word {
+			e.Kind = kind
+		}
+	}
+	if e.Kind == 0 {
+		return e, fmt.Errorf("no kind of entry %q", short(word))
+	}
+	to := reflect.ValueOf(&e).Elem()
+	for i := 1; i < lineType.NumField(); i++ {
+		switch name := lineType.Field(i).Name; name {
+		case "Found":
+			if e.Found, err = foundFrom(v.Elem().Field(i).Interface().(map[string]string)); err != nil {
+				return e, err
+			}
+		default:
+			to.FieldByName(name).Set(v.Elem().Field(i))
+		}
+	}
+	return normal(e), nil
+}
+
+func foundWords(h wheel.HandCheck) map[string]string {
+	out := map[string]string{}
+	v := reflect.ValueOf(h)
+	for i := range v.NumField() {
+		if s := v.Field(i).Interface().(wheel.Seen); s != wheel.NotSaid {
+			out[foundType.Field(i).Tag.Get("json")] = s.String()
+		}
+	}
+	return out
+}
+
+func foundFrom(words map[string]string) (h wheel.HandCheck, err error) {
+	v := reflect.ValueOf(&h).Elem()
+	n := 0
+	for i := range v.NumField() {
+		word, ok := words[foundType.Field(i).Tag.Get("json")]
+		if !ok {
+			continue
+		}
+		n++
+		switch word {
+		case "yes":
+			v.Field(i).Set(reflect.ValueOf(wheel.Yes))
+		case "no":
+			v.Field(i).Set(reflect.ValueOf(wheel.No))
+		default:
+			return h, fmt.Errorf("%q is no answer of a hand check; it is yes or no", short(word))
+		}
+	}
+	if n < len(words) {
+		return h, fmt.Errorf("a hand check that answers what this rindkeep does not ask")
+	}
+	return h, nil
+}
+
+// short makes a word of a file fit for a sentence.
+func short(s string) string {
+	s = strings.Map(func(r rune) rune {
+		if !unicode.IsPrint(r) {
+			return '·'
+		}
+		return r
+	}, strings.ToValidUTF8(s, "·"))
+	if r := []rune(s); len(r) > 60 {
+		s = string(r[:60]) + "…"
+	}
+	return s
+}

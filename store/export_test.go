@@ -1,0 +1,593 @@
+package store
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"math/rand/v2"
+	"os"
+	"path/filepath"
+	"reflect"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/google/go-cmp/cmp"
+	"github.com/google/uuid"
+	"pgregory.net/rapid"
+
+	"rindkeep/cave"
+	"rindkeep/cave/quantity"
+	"rindkeep/schedule"
+	"rindkeep/wheel"
+	"rindkeep/wheel/variety"
+)
+
+// whole is a book with something of everything that an export tells of.
+func whole(t *testing.T) *farm {
+	f := newFarm(t)
+	tomme, _ := variety.Find("tomme")
+	hard, _ := schedule.Find("waxed-hard")
+	f.update(func(tx *Tx) error {
+		r := room(t, "loft", 3, 0.85)
+		r.Racks = []cave.Rack{{Name: "A", Shelves: 4, PerShelf: 8}}
+		r.Tests = []cave.SensorTest{{At: at(t, "2026-11-02 09:30"), Salt: "NaCl", Temp: 12, Read: 0.741, True: 0.757, Offset: 0.016, By: "Ann"}}
+		if err := tx.PutRoom(r); err != nil {
+			return err
+		}
+		if _, err := tx.PutPlan("mine.toml", []byte(strings.Replace(hard.Text, `"waxed-hard"`, `"mine"`, 1))); err != nil {
+			return err
+		}
+		if _, err := tx.PutVariety("own.toml", []byte(strings.Replace(tomme.Text, `"tomme"`, `"own-tomme"`, 1))); err != nil {
+			return err
+		}
+		var rs []cave.Reading
+		for h := range 48 {
+			rs = append(rs, cave.Reading{At: at(t, "2026-11-20 00:00").Add(time.Duration(h) * time.Hour), Temp: quantity.Celsius(12 + float64(h%7)/10), RH: quantity.Fraction(0.8 + float64(h%5)/1000)})
+		}
+		_, err := tx.PutAir("cellar", rs)
+		return err
+	})
+	m, ws := lotOf(t, "261110B", "2026-11-10", 2, "loft")
+	m.Variety, m.Note, m.Curd, m.SetAside, m.SetAsideFor, m.SaltRate, m.Milk = "own-tomme", "slow <set> & \"soft\"\ncurd", 4200.5, 200, "whey", 0.018, wheel.Milk{Species: "cow", Litres: 40, Treatment: wheel.Raw, Fat: 0.039}
+	for i := range ws {
+		ws[i].Plan = "mine"
+	}
+	f.update(func(tx *Tx) error {
+		if err := tx.PutMake(m); err != nil {
+			return err
+		}
+		return tx.AddWheels(ws)
+	})
+	_, a := f.lot("261110A", "2026-11-10", 4, "cellar")
+	w := append(a, ws...)
+	for i, x := range w {
+		for d := range 5 {
+			f.put(f.weighed(x.ID, fmt.Sprintf("2026-11-%d 08:0%d", 11+2*d, i), 2000.125-float64(12*d+i)))
+		}
+		f.put(f.did(x.ID, wheel.Turn, "2026-11-21 08:00"))
+	}
+	with := func(e wheel.Entry, change func(*wheel.Entry)) wheel.Entry { change(&e); return e }
+	mistake := f.weighed(w[0].ID, "2026-11-22 08:00", 1200)
+	f.put(
+		mistake,
+		with(f.entry(w[0].ID, wheel.Checked, "2026-11-23 09:00"), func(e *wheel.Entry) {
+			e.Found = wheel.HandCheck{DryToTouch: wheel.Yes, Cracks: wheel.No, Mites: wheel.Yes}
+		}),
+		with(f.entry(w[1].ID, wheel.CoatedOn, "2026-11-23 09:00"), func(e *wheel.Entry) { e.Coat, e.Before, e.Weight, e.Sure = "wax", 1950, 2010, true }),
+		with(f.entry(w[2].ID, wheel.Cored, "2026-11-23 09:00"), func(e *wheel.Entry) { e.Before, e.Weight, e.Removed = 1950, 1938, 12 }),
+		with(f.entry(w[3].ID, wheel.Moved, "2026-11-23 09:00"), func(e *wheel.Entry) { e.Place, e.By = "fridge/B/2", "" }),
+		with(f.entry(w[3].ID, wheel.Tagged, "2026-11-23 10:00"), func(e *wheel.Entry) { e.Tag = "big-one" }),
+		with(f.entry(w[4].ID, wheel.Planned, "2026-11-23 10:00"), func(e *wheel.Entry) { e.Plan = "waxed-hard" }),
+		with(f.entry(w[4].ID, wheel.Held, "2026-11-23 11:00"), func(e *wheel.Entry) { e.Note = "tests" }),
+		with(f.entry(w[5].ID, wheel.Sent, "2026-11-24 10:00"), func(e *wheel.Entry) { e.To, e.Weight = "Shop Ünlü", 1900 }),
+		with(f.entry(m.ID, wheel.Noted, "2026-11-12 10:00"), func(e *wheel.Entry) { e.Note = "a long make" }),
+	)
+	f.put(with(f.entry(w[0].ID, wheel.Struck, "2026-11-24 08:00"), func(e *wheel.Entry) { e.Target, e.Note = mistake.ID, "mis-keyed" }))
+	return f
+}
+
+func exported(t testing.TB, b *Book) string {
+	t.Helper()
+	var out bytes.Buffer
+	if _, err := b.Export(context.Background(), &out, nil); err != nil {
+		t.Fatal(err)
+	}
+	return out.String()
+}
+
+// imported makes a new book from an export and gives it open.
+func imported(t testing.TB, path, text string, now func() time.Time) *Book {
+	t.Helper()
+	if _, err := Import(context.Background(), path, strings.NewReader(text), Options{Now: now}, nil); err != nil {
+		t.Fatal(err)
+	}
+	b, err := Open(path, Write, Options{Now: now})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return b
+}
+
+// wantEqual wants the two books to be one and the same, but for what is derived
+// of tasks that are over.
+func wantEqual(t testing.TB, a, b *Book) {
+	t.Helper()
+	wantClean(t, b)
+	for _, x := range []*Book{a, b} {
+		if err := x.Rebuild(); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if d := cmp.Diff(strings.Split(dumpBook(t, a), "\n"), strings.Split(dumpBook(t, b), "\n")); d != "" {
+		t.Errorf("the books differ:\n%s", d)
+	}
+}
+
+func TestAnExportMakesAnEqualBook(t *testing.T) {
+	f := whole(t)
+	text := exported(t, f.book)
+	b := imported(t, filepath.Join(t.TempDir(), "new", "again.book"), text, f.clock.now)
+	defer b.Close()
+	if d := cmp.Diff(strings.Split(text, "\n"), strings.Split(exported(t, b), "\n")); d != "" {
+		t.Errorf("its export is another:\n%s", d)
+	}
+	wantEqual(t, f.book, b)
+	if left, _ := filepath.Glob(filepath.Join(filepath.Dir(b.Path()), ".*")); len(left) > 1 { // the queue's lock may stay
+		t.Errorf("something is left beside the book: %v", left)
+	}
+}
+
+func TestAnExportReadsAsItIsDocumented(t *testing.T) {
+	f := whole(t)
+	lines := strings.Split(strings.TrimSuffix(exported(t, f.book), "\n"), "\n")
+	var order []string
+	for i, l := range lines {
+		var x struct{ Record, Schema string }
+		if err := json.Unmarshal([]byte(l), &x); err != nil {
+			t.Fatalf("line %d is no JSON: %v\n%s", i+1, err, l)
+		}
+		if x.Record == "" {
+			x.Record = x.Schema
+		}
+		if n := len(order); n == 0 || order[n-1] != x.Record {
+			order = append(order, x.Record)
+		}
+	}
+	want := []string{"rindkeep/export/1", "book", "room", "plan", "variety", "make", "wheel", "entry", "air", "end"}
+	if d := cmp.Diff(want, order); d != "" {
+		t.Errorf("the order of records (-want +got):\n%s", d)
+	}
+	for _, part := range []string{
+		`{"schema":"rindkeep/export/1"}`,
+		`{"record":"air","room":"cellar","at":"2026-11-20T01:00:00Z","temp_c":12.1,"rh_fraction":0.801}`,
+		fmt.Sprintf(`{"record":"end","lines":%d}`, len(lines)-1),
+	} {
+		if !slices.Contains(lines, part) {
+			t.Errorf("no line %s", part)
+		}
+	}
+	for _, part := range []string{
+		`"kind":"checked"`, `"found":{"cracks":"no","dry_to_touch":"yes","mites":"yes"}`, `"weight_g":2000.125`, `"removed_g":12`, `"sensor_tests":[{"at":"2026-11-02T09:30:00Z"`, `"written":"2026-11-23T09:00:00Z"`,
+	} {
+		if !strings.Contains(strings.Join(lines, "\n"), part) {
+			t.Errorf("nowhere %s", part)
+		}
+	}
+}
+
+// filled sets every field of a struct to something that is not zero.
+func filled(v reflect.Value) {
+	for i := range v.NumField() {
+		switch x := v.Field(i); {
+		case x.Type() == reflect.TypeFor[time.Time]():
+			x.Set(reflect.ValueOf(time.UnixMilli(1764000000123 + int64(i)).UTC()))
+		case x.Type() == reflect.TypeFor[uuid.UUID]():
+			x.Set(reflect.ValueOf(uuid.UUID{byte(i + 1)}))
+		case x.Kind() == reflect.Struct:
+			filled(x)
+		case x.Kind() == reflect.String:
+			x.SetString(fmt.Sprintf("text %d", i))
+		case x.CanUint():
+			x.SetUint(uint64(1 + i%2))
+		case x.CanInt():
+			x.SetInt(int64(1 + i))
+		case x.CanFloat():
+			x.SetFloat(1.5 + float64(i))
+		case x.Kind() == reflect.Bool:
+			x.SetBool(true)
+		default:
+			panic("no way to fill a " + x.Type().String())
+		}
+	}
+}
+
+func TestNoFieldOfAnEntryIsLostOnTheWay(t *testing.T) {
+	var e wheel.Entry
+	filled(reflect.ValueOf(&e).Elem())
+	line, err := json.Marshal(lineOf(e))
+	if err != nil {
+		t.Fatal(err)
+	}
+	back, err := entryFrom(line)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if d := cmp.Diff(e, back); d != "" {
+		t.Errorf("an entry with everything comes back otherwise (-want +got):\n%s\n%s", d, line)
+	}
+	for i := range entryType.NumField() {
+		if f := entryType.Field(i); f.Type.Kind() == reflect.Float64 && entryUnits[f.Name] == "" {
+			t.Errorf("field %s of an entry is a figure without a name that ends in its unit: see entryUnits", f.Name)
+		}
+	}
+}
+
+func TestEveryBucketOfFactsIsExported(t *testing.T) {
+	var got []string
+	for _, s := range sections {
+		got = append(got, s.bucket)
+	}
+	got = append(got, bBook) // its settings are the second line
+	want := slices.Clone(factBuckets)
+	slices.Sort(got)
+	slices.Sort(want)
+	if d := cmp.Diff(want, got); d != "" {
+		t.Errorf("buckets of facts and buckets exported (-facts +exported): see sections\n%s", d)
+	}
+}
+
+// changed is text with the first line that holds mark put through fn.
+func changed(t *testing.T, text, mark string, fn func(string) string) string {
+	t.Helper()
+	lines := strings.SplitAfter(text, "\n")
+	for i, l := range lines {
+		if strings.Contains(l, mark) {
+			lines[i] = fn(l)
+			return strings.Join(lines, "")
+		}
+	}
+	t.Fatalf("no line with %s", mark)
+	return ""
+}
+
+func TestAnImportRefusesWhatIsNoWholeExport(t *testing.T) {
+	f := whole(t)
+	text := exported(t, f.book)
+	lines := strings.SplitAfter(text, "\n")
+	swap := func(mark, from, to string) string {
+		return changed(t, text, mark, func(l string) string {
+			if !strings.Contains(l, from) {
+				t.Fatalf("no %s in %s", from, l)
+			}
+			return strings.Replace(l, from, to, 1)
+		})
+	}
+	twiceOver := func(mark string) string {
+		return changed(t, text, mark, func(l string) string { return l + l })
+	}
+	number := func(mark string) int {
+		for i, l := range lines {
+			if strings.Contains(l, mark) {
+				return i + 1
+			}
+		}
+		t.Fatalf("no line with %s", mark)
+		return 0
+	}
+	const (
+		aRoom, aMake, aWheel, anEntry, aStrike, aReading = `"record":"room"`, `"record":"make"`, `"record":"wheel"`, `"kind":"weighed"`, `"kind":"struck"`, `"record":"air"`
+	)
+	for _, c := range []struct {
+		name, text, want string
+	}{
+		{"an empty file", "", "it is empty"},
+		{"a shopping list", "milk\nrennet\n", `line 1: is no beginning of an export: it should be {"schema":"rindkeep/export/1"}`},
+		{"a table", "tag,weight\nA,2000\n", `line 1: is no beginning of an export: it should be {"schema":"rindkeep/export/1"}`},
+		{"another schema", strings.Replace(text, "rindkeep/export/1", "rindkeep/export/2", 1), `line 1: is of schema "rindkeep/export/2", which this rindkeep does not read (it reads rindkeep/export/1)`},
+		{"nothing after the schema", lines[0], "it is cut off after line 1: "},
+		{"no book", lines[0] + lines[2], `line 2: should be the record of the book, and is "room"`},
+		{"a book without a zone", swap(`"record":"book"`, "Europe/Dublin", "Europe/Nowhere"), `line 2: no time zone "Europe/Nowhere"`},
+		{"no end", strings.Join(lines[:len(lines)-2], ""), fmt.Sprintf("it is cut off after line %d: ", len(lines)-2)},
+		{"a line too few", changed(t, text, aReading, func(string) string { return "" }), fmt.Sprintf("line %d: says that %d lines come before it, and there are %d", len(lines)-2, len(lines)-2, len(lines)-3)},
+		{"a line after the end", text + lines[2], fmt.Sprintf("line %d: comes after the end", len(lines))},
+		{"a line of another kind", changed(t, text, aMake, func(l string) string { return `{"record":"spaceship"}` + "\n" + l }), fmt.Sprintf(`line %d: no sort of record "spaceship"`, number(aMake))},
+		{"a line without its record", changed(t, text, aMake, func(l string) string { return "{}\n" + l }), fmt.Sprintf(`line %d: does not begin with {"record":`, number(aMake))},
+		{"a room after the makes", changed(t, text, aWheel, func(l string) string { return lines[2] + l }), fmt.Sprintf("line %d: a room after the first make: records come in the order", number(aWheel))},
+		{"a line cut in its middle", changed(t, text, aMake, func(l string) string { return l[:len(l)/2] + "\n" }), fmt.Sprintf("line %d: is no JSON object", number(aMake))},
+		{"two objects on a line", changed(t, text, aMake, func(l string) string { return strings.TrimSpace(l) + "{}\n" }), fmt.Sprintf("line %d: holds more than one JSON object", number(aMake))},
+		{"broken text", changed(t, text, aMake, func(l string) string { return "\xff" + l }), fmt.Sprintf("line %d: is not valid text (UTF-8)", number(aMake))},
+		{"a line too long", changed(t, text, aMake, func(l string) string { return strings.Repeat(" ", maxLine) + l }), fmt.Sprintf("line %d: is longer than", number(aMake))},
+		{"a field nobody knows", swap(aMake, `"lot"`, `"lots"`), fmt.Sprintf(`line %d: has a field "lots", which its record does not have`, number(aMake))},
+		{"a word for a figure", swap(anEntry, `"weight_g":`, `"weight_g":"heavy","x":`), fmt.Sprintf("line %d: field weight_g cannot be a string", number(anEntry))},
+		{"a room out of range", swap(aRoom, `"temp_c":12`, `"temp_c":99`), fmt.Sprintf("line %d: room cellar: a set point of 99.0 C is out of range", number(aRoom))},
+		{"a variety nobody knows", swap(aMake, `"variety":"own-tomme"`, `"variety":"tume"`), fmt.Sprintf(`line %d: no variety "tume"`, number(aMake))},
+		{"a wheel of no make", swap(aWheel, `"make":"`, `"make":"0`), fmt.Sprintf("line %d: ", number(aWheel))},
+		{"a plan nobody knows", swap(aWheel, `"plan":"mine"`, `"plan":"yours"`), fmt.Sprintf(`line %d: no plan "yours"`, number(aWheel))},
+		{"an entry of a kind nobody knows", swap(anEntry, `"weighed"`, `"juggled"`), fmt.Sprintf(`line %d: no kind of entry "juggled"`, number(anEntry))},
+		{"an entry about nothing", swap(anEntry, `"subject":"0`, `"subject":"1`), fmt.Sprintf(`line %d: no wheel tagged "1`, number(anEntry))},
+		{"an entry from before the make", swap(anEntry, `"at":"2026-11-11`, `"at":"2026-11-09`), fmt.Sprintf("line %d: 2026-11-09 is before it was made, 2026-11-10", number(anEntry))},
+		{"an answer that is none", swap(`"kind":"checked"`, `"cracks":"no"`, `"cracks":"maybe"`), fmt.Sprintf(`line %d: "maybe" is no answer`, number(`"kind":"checked"`))},
+		{"a question nobody asks", swap(`"kind":"checked"`, `"cracks":"no"`, `"smell":"no"`), fmt.Sprintf("line %d: a hand check that answers what this rindkeep does not ask", number(`"kind":"checked"`))},
+		{"a strike at nothing", swap(aStrike, `"target":"0`, `"target":"1`), "entry "},
+		{"a room twice", twiceOver(aRoom), fmt.Sprintf("line %d: room cellar is in the file already", number(aRoom)+1)},
+		{"a make twice", twiceOver(aMake), fmt.Sprintf("line %d: make ", number(aMake)+1)},
+		{"a wheel twice", twiceOver(aWheel), fmt.Sprintf("line %d: wheel ", number(aWheel)+1)},
+		{"a reading twice", twiceOver(aReading), fmt.Sprintf("line %d: the reading of cellar at 2026-11-20T00:00:00Z is in the file already", number(aReading)+1)},
+		{"a plan named otherwise", swap(`"record":"plan"`, `"name":"mine"`, `"name":"other"`), "line "},
+		{"two wheels of one tag", swap(aWheel, `"tag":"261110B-01"`, `"tag":"261110A-02"`), `its entries do not go together: `},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			dir := t.TempDir()
+			path := filepath.Join(dir, "new.book")
+			_, err := Import(context.Background(), path, strings.NewReader(c.text), Options{Now: f.clock.now}, nil)
+			var ie *ImportError
+			if !errors.As(err, &ie) || !strings.HasPrefix(err.Error(), c.want) {
+				t.Fatalf("got  %v\nwant %s", err, c.want)
+			}
+			if left, _ := os.ReadDir(dir); len(left) > 0 {
+				t.Errorf("left behind: %v", left)
+			}
+		})
+	}
+	// An entry twice is found when all are sorted; the line count is right then.
+	again := changed(t, twiceOver(anEntry), `"record":"end"`, func(string) string { return fmt.Sprintf("{\"record\":\"end\",\"lines\":%d}\n", len(lines)-1) })
+	_, err := Import(context.Background(), filepath.Join(t.TempDir(), "new.book"), strings.NewReader(again), Options{Now: f.clock.now}, nil)
+	want := fmt.Sprintf("is in the file already, on line %d", number(anEntry))
+	if err == nil || !strings.HasSuffix(err.Error(), want) {
+		t.Errorf("an entry twice: %v, want … %s", err, want)
+	}
+}
+
+func TestACutOffExportMakesNoBookWhereverItIsCut(t *testing.T) {
+	f := whole(t)
+	text := exported(t, f.book)
+	dir := t.TempDir()
+	r := rand.New(rand.NewPCG(1, 2))
+	for range 60 {
+		n := r.IntN(len(text) - 1)
+		_, err := Import(context.Background(), filepath.Join(dir, "new.book"), strings.NewReader(text[:n]), Options{Now: f.clock.now}, nil)
+		var ie *ImportError
+		if !errors.As(err, &ie) {
+			t.Errorf("cut at byte %d of %d: %v", n, len(text), err)
+		}
+	}
+	if left, _ := os.ReadDir(dir); len(left) > 0 {
+		t.Errorf("left behind: %v", left)
+	}
+	// Without its last line break it is whole, as some editors leave it.
+	imported(t, filepath.Join(dir, "whole.book"), strings.TrimSuffix(text, "\n"), f.clock.now).Close()
+}
+
+func TestAnImportGoesOnlyWhereNothingIsLost(t *testing.T) {
+	f := whole(t)
+	text := exported(t, f.book)
+	full := newFarm(t) // holds rooms
+	full.book.Close()
+	before, err := os.ReadFile(full.path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, err = Import(context.Background(), full.path, strings.NewReader(text), Options{Now: f.clock.now}, nil)
+	wantIs(t, err, ErrExists, full.path+" holds records already; an export goes into a new book or an empty one")
+	if after, _ := os.ReadFile(full.path); !bytes.Equal(before, after) {
+		t.Error("the book that was there changed")
+	}
+	note := filepath.Join(t.TempDir(), "notes.txt")
+	if err := os.WriteFile(note, bytes.Repeat([]byte("no book\n"), 2000), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	_, err = Import(context.Background(), note, strings.NewReader(text), Options{Now: f.clock.now}, nil)
+	wantIs(t, err, ErrNotABook, note+" is not a rindkeep book")
+
+	empty := filepath.Join(t.TempDir(), "empty.book")
+	b, err := CreateWith(empty, testSettings(), Options{Now: f.clock.now})
+	if err != nil {
+		t.Fatal(err)
+	}
+	b.Close()
+	b = imported(t, empty, text, f.clock.now)
+	defer b.Close()
+	if exported(t, b) != text {
+		t.Error("an empty book took another export than it was given")
+	}
+}
+
+func TestAnInterruptedImportOrExportLeavesNothing(t *testing.T) {
+	f := whole(t)
+	text := exported(t, f.book)
+	gone, cancel := context.WithCancel(context.Background())
+	cancel()
+	dir := t.TempDir()
+	if _, err := Import(gone, filepath.Join(dir, "new.book"), strings.NewReader(text), Options{Now: f.clock.now}, nil); !errors.Is(err, context.Canceled) {
+		t.Errorf("an import: %v", err)
+	}
+	f.update(func(tx *Tx) error { // an export looks up every thousand lines
+		var rs []cave.Reading
+		for i := range 2000 {
+			rs = append(rs, cave.Reading{At: at(t, "2026-11-10 00:00").Add(time.Duration(i) * time.Second), Temp: 12, RH: 0.8})
+		}
+		_, err := tx.PutAir("fridge", rs)
+		return err
+	})
+	if _, _, err := f.book.ExportFile(gone, filepath.Join(dir, "new.jsonl"), false, nil); !errors.Is(err, context.Canceled) {
+		t.Errorf("an export: %v", err)
+	}
+	if left, _ := os.ReadDir(dir); len(left) > 0 {
+		t.Errorf("left behind: %v", left)
+	}
+}
+
+func TestAnExportTouchesNoFileThatIsThereUnlessTold(t *testing.T) {
+	f := whole(t)
+	path := filepath.Join(t.TempDir(), "a.jsonl")
+	if err := os.WriteFile(path, []byte("precious"), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	_, _, err := f.book.ExportFile(context.Background(), path, false, nil)
+	wantIs(t, err, ErrExists, "there is a file at "+path+" already")
+	if b, _ := os.ReadFile(path); string(b) != "precious" {
+		t.Errorf("the file holds %q", b)
+	}
+	tally, n, err := f.book.ExportFile(context.Background(), path, true, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	b, err := os.ReadFile(path)
+	if err != nil || string(b) != exported(t, f.book) || n != int64(len(b)) {
+		t.Errorf("the file is no export: %v", err)
+	}
+	want := []Tally{{"room", 3}, {"plan", 1}, {"variety", 1}, {"make", 2}, {"wheel", 6}, {"entry", 47}, {"air", 48}}
+	if d := cmp.Diff(want, tally); d != "" {
+		t.Errorf("what was exported (-want +got):\n%s", d)
+	}
+}
+
+// anyBook fills a book with whatever it takes of random facts.
+func anyBook(t *rapid.T, f *farm) {
+	words := rapid.StringOf(rapid.RuneFrom([]rune("abcé <>&\"\\'\u2603\U0001F9C0,;=\n\t"))).Filter(func(s string) bool { return len(s) < 60 })
+	name := rapid.StringMatching(`[A-Za-zéß][A-Za-z0-9 .&<'-]{0,20}[a-z]`)
+	var all []wheel.Wheel
+	for i := range rapid.IntRange(0, 3).Draw(t, "lots") {
+		m, ws := lotOf(f.t, fmt.Sprintf("26110%dA", i+1), fmt.Sprintf("2026-11-0%d", i+1), rapid.IntRange(0, 3).Draw(t, "wheels"), rapid.SampledFrom([]string{"", "cellar", "fridge"}).Draw(t, "room"))
+		m.Note = words.Draw(t, "note")
+		m.Curd = quantity.Grams(rapid.Float64Range(0, 1e5).Draw(t, "curd"))
+		m.By = name.Draw(t, "by")
+		f.update(func(tx *Tx) error {
+			if err := tx.PutMake(m); err != nil {
+				return err
+			}
+			return tx.AddWheels(ws)
+		})
+		all = append(all, ws...)
+	}
+	f.update(func(tx *Tx) error {
+		var rs []cave.Reading
+		for range rapid.IntRange(0, 4).Draw(t, "readings") {
+			rs = append(rs, cave.Reading{At: time.UnixMilli(rapid.Int64Range(1.76e12, 1.763e12).Draw(t, "at")), Temp: quantity.Celsius(rapid.Float64Range(-5, 30).Draw(t, "temp")), RH: quantity.Fraction(rapid.Float64Range(0, 1).Draw(t, "rh"))})
+		}
+		_, err := tx.PutAir("cellar", rs)
+		return err
+	})
+	if len(all) == 0 {
+		return
+	}
+	var put []wheel.Entry
+	for range rapid.IntRange(0, 15).Draw(t, "entries") {
+		w := rapid.SampledFrom(all).Draw(t, "wheel")
+		k := wheel.Kind(rapid.IntRange(1, 17).Draw(t, "kind"))
+		e := wheel.Entry{ID: newID(f.t), Subject: w.ID, Kind: k, By: name.Draw(t, "by"), Note: words.Draw(t, "note")}
+		e.At = w.Since.Add(time.Duration(rapid.Int64Range(0, 20*86400_000).Draw(t, "after")) * time.Millisecond)
+		e.Written = e.At.Add(time.Duration(rapid.Int64Range(0, 86400_000).Draw(t, "later")) * time.Millisecond)
+		e.Sure = rapid.Bool().Draw(t, "sure")
+		g := func(what string) quantity.Grams { return quantity.Grams(rapid.Float64Range(1, 5000).Draw(t, what)) }
+		switch k {
+		case wheel.Weighed:
+			e.Weight = g("weight")
+		case wheel.Did, wheel.Skipped:
+			e.Job = rapid.SampledFrom(wheel.Jobs).Draw(t, "job")
+		case wheel.CoatedOn:
+			e.Coat, e.Before, e.Weight = "wax", g("before"), g("after")
+		case wheel.Cored, wheel.Cut:
+			e.Before, e.Weight, e.Removed = g("before"), g("after"), g("removed")
+		case wheel.Moved:
+			e.Place = rapid.SampledFrom([]cave.Place{"cellar", "fridge/B/1"}).Draw(t, "place")
+		case wheel.Checked:
+			e.Found = wheel.HandCheck{DryToTouch: wheel.Seen(rapid.IntRange(0, 2).Draw(t, "dry")), Mould: wheel.Yes}
+		case wheel.Tagged:
+			e.Tag = rapid.StringMatching(`[A-Z][0-9]{1,3}`).Draw(t, "tag")
+		case wheel.Planned:
+			e.Plan = "waxed-hard"
+		case wheel.Sent:
+			e.To = name.Draw(t, "to")
+		case wheel.Struck:
+			if len(put) == 0 {
+				continue
+			}
+			o := rapid.SampledFrom(put).Draw(t, "target")
+			e.Target, e.Subject = o.ID, o.Subject
+		}
+		if err := f.book.Update(func(tx *Tx) error { _, err := tx.Put(e); return err }); err == nil {
+			put = append(put, e)
+		}
+	}
+}
+
+func TestAnyBookComesBackAsItWas(t *testing.T) {
+	n := 0
+	rapid.Check(t, func(rt *rapid.T) {
+		n++
+		f := newFarm(t)
+		defer f.book.Close()
+		anyBook(rt, f)
+		text := exported(t, f.book)
+		b := imported(t, filepath.Join(t.TempDir(), "again.book"), text, f.clock.now)
+		defer b.Close()
+		if d := cmp.Diff(strings.Split(text, "\n"), strings.Split(exported(t, b), "\n")); d != "" {
+			rt.Fatalf("its export is another:\n%s", d)
+		}
+		wantEqual(t, f.book, b)
+	})
+	if n < 10 {
+		t.Errorf("only %d books were tried", n)
+	}
+}
+
+func TestManyRecordsAreSortedOnDisk(t *testing.T) {
+	dir := t.TempDir()
+	s := newSorter(9, dir)
+	s.most = 100
+	r := rand.New(rand.NewPCG(3, 4))
+	var want []string
+	for range 1234 {
+		rec := make([]byte, 9)
+		for i := range rec {
+			rec[i] = byte(r.IntN(4))
+		}
+		want = append(want, string(rec))
+		if err := s.add(rec); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if len(s.runs) != 12 {
+		t.Errorf("%d runs on disk, want 12", len(s.runs))
+	}
+	slices.Sort(want)
+	var got []string
+	if err := s.each(func(rec []byte) error { got = append(got, string(rec)); return nil }); err != nil {
+		t.Fatal(err)
+	}
+	if d := cmp.Diff(want, got); d != "" {
+		t.Errorf("out of order (-want +got):\n%s", d)
+	}
+	s.close()
+	if left, _ := os.ReadDir(dir); len(left) > 0 {
+		t.Errorf("left behind: %v", left)
+	}
+}
+
+func FuzzImport(f *testing.F) {
+	f.Add("{\"schema\":\"rindkeep/export/1\"}\n{\"record\":\"book\",\"id\":\"01a20cf0-d700-78d0-a156-eafd9f53c2f4\",\"created\":\"2026-11-01T08:00:00Z\",\"zone\":\"Europe/Dublin\"}\n{\"record\":\"end\",\"lines\":2}\n")
+	f.Add("{\"record\":\"book\"}\n")
+	f.Fuzz(func(t *testing.T, text string) {
+		dir := t.TempDir()
+		path := filepath.Join(dir, "new.book")
+		_, err := Import(context.Background(), path, strings.NewReader(text), Options{}, nil)
+		var ie *ImportError
+		if err != nil {
+			if left, _ := os.ReadDir(dir); len(left) > 0 || !errors.As(err, &ie) {
+				t.Errorf("refused with %v, and left behind %v", err, left)
+			}
+			return
+		}
+		b, err := Open(path, Read, Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer b.Close()
+		wantClean(t, b)
+	})
+}

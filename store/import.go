@@ -1,0 +1,650 @@
+package store
+
+import (
+	"bufio"
+	"bytes"
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"time"
+	"unicode/utf8"
+
+	"github.com/google/uuid"
+
+	"rindkeep/cave"
+	"rindkeep/wheel"
+)
+
+// ImportError is a file that is no whole export, or a line of one that the book
+// will not take. Line counts from 1; 0 where the whole file is meant.
+type ImportError struct {
+	Line  int
+	Why   string
+	Cause error
+}
+
+// Error is "line 7: …".
+func (e *ImportError) Error() string {
+	if e.Line == 0 {
+		return e.Why
+	}
+	return fmt.Sprintf("line %d: %s", e.Line, e.Why)
+}
+
+// Unwrap gives what lay below.
+func (e *ImportError) Unwrap() error { return e.Cause }
+
+// maxLine is the longest line of an export read, in bytes.
+const maxLine = 4 << 20
+
+// linesTogether is how many lines one transaction of an import takes, and
+// wheelsTogether how many wheels are derived in one.
+const (
+	linesTogether  = 50_000
+	wheelsTogether = 2_000
+)
+
+// Import makes the book at path from an export: an equal book, with the same
+// identity. There must be no file there, or a book without records. It is made
+// under another name beside it, derived, proved and renamed, so that nothing is
+// seen of it before it is whole. What a file says is checked line by line; the
+// first bad one is an *ImportError. Of what bears on a single fact all is asked
+// that the book always asks; that a wheel was not handled after it had gone is
+// not. tell is told the lines read so far.
+func Import(ctx context.Context, path string, from io.Reader, o Options, tell func(lines int)) (tally []Tally, err error) {
+	o = o.filled()
+	if err := mayImportTo(path, o); err != nil {
+		return nil, err
+	}
+	if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
+		return nil, fileErr(path, "make", err)
+	}
+	l := &loader{ctx: ctx, r: bufio.NewReaderSize(from, 1<<20), tell: tell, tally: make([]Tally, len(sections))}
+	for i, s := range sections {
+		l.tally[i].Record = s.record
+	}
+	set, err := l.head()
+	if err != nil {
+		return nil, err
+	}
+	tmp, err := tempBeside(path)
+	if err != nil {
+		return nil, err
+	}
+	defer os.Remove(tmp)
+	if err := writeEmpty(tmp, set); err != nil {
+		return nil, fileErr(path, "make", err)
+	}
+	if err := l.load(tmp, o); err != nil {
+		var be *BookError
+		if errors.As(err, &be) && be.Kind == ErrFull {
+			err = fileErr(path, "make", be.Cause) // not the name it had meanwhile
+		}
+		return nil, err
+	}
+	if err := prove(tmp, path, l.want); err != nil {
+		return nil, err
+	}
+	return l.tally, placeImport(tmp, path, o)
+}
+
+// mayImportTo says whether nothing is lost by a new book at path.
+func mayImportTo(path string, o Options) error {
+	if _, err := os.Lstat(path); os.IsNotExist(err) {
+		return nil
+	}
+	b, err := Open(path, Read, o)
+	if err != nil {
+		return err
+	}
+	defer b.Close()
+	return b.mustBeEmpty()
+}
+
+func (b *Book) mustBeEmpty() error {
+	return b.View(func(t *Tx) error {
+		for _, name := range factBuckets {
+			if name == bBook {
+				continue
+			}
+			if k, _ := t.bucket(name).Cursor().First(); k != nil {
+				return bookErr(ErrExists, b.path, os.ErrExist, "%s holds records already; an export goes into a new book or an empty one", show(b.path))
+			}
+		}
+		return nil
+	})
+}
+
+// placeImport gives the finished book its name. An empty book that is there is
+// held until it is replaced, so that nobody writes in it meanwhile.
+func placeImport(tmp, path string, o Options) error {
+	if _, err := os.Lstat(path); os.IsNotExist(err) {
+		return putInPlace(tmp, path, o.Wait)
+	}
+	old, err := Open(path, Write, o)
+	if err != nil {
+		return err
+	}
+	defer old.Close()
+	if err := old.mustBeEmpty(); err != nil {
+		return err
+	}
+	if err := os.Rename(tmp, path); err != nil {
+		return fileErr(path, "make", err)
+	}
+	return fileErr(path, "make", syncFolder(filepath.Dir(path)))
+}
+
+// placeFile gives a finished file its name, over another only with replace.
+func placeFile(tmp, path string, replace bool) error {
+	if !replace {
+		if err := mustBeFree(path); err != nil {
+			return err
+		}
+	}
+	if err := os.Rename(tmp, path); err != nil {
+		return fileErr(path, "write", err)
+	}
+	return fileErr(path, "write", syncFolder(filepath.Dir(path)))
+}
+
+// loader reads an export into a book that nobody knows of yet.
+type loader struct {
+	ctx   context.Context
+	r     *bufio.Reader
+	tell  func(int)
+	lines int // read so far
+	tally []Tally
+
+	t    *Tx
+	key  []byte
+	ids  *sorter
+	want Counts // what the book came to
+}
+
+func (l *loader) bad(format string, args ...any) error {
+	return &ImportError{Line: l.lines, Why: fmt.Sprintf(format, args...)}
+}
+
+// refused is a fact's refusal with its line.
+func (l *loader) refused(err error) error {
+	var be *BookError
+	var ie *ImportError
+	switch {
+	case err == nil, errors.As(err, &be), errors.As(err, &ie), errors.Is(err, context.Canceled):
+		return err
+	}
+	return &ImportError{Line: l.lines, Why: err.Error(), Cause: err}
+}
+
+// next reads a line, without its end.
+func (l *loader) next() ([]byte, error) {
+	var line []byte
+	for {
+		part, err := l.r.ReadSlice('\n')
+		if len(line)+len(part) > maxLine {
+			l.lines++
+			return nil, l.bad("is longer than %d bytes: no export has such a line", maxLine)
+		}
+		switch {
+		case err == nil && line == nil:
+			line = part
+		case err == nil, errors.Is(err, bufio.ErrBufferFull), errors.Is(err, io.EOF):
+			line = append(line[:len(line):len(line)], part...)
+		}
+		switch {
+		case errors.Is(err, bufio.ErrBufferFull):
+			continue
+		case errors.Is(err, io.EOF) && len(line) > 0:
+			if !json.Valid(line) {
+				return nil, l.cutOff()
+			}
+		case err != nil:
+			return nil, err
+		}
+		break
+	}
+	l.lines++
+	line = bytes.TrimRight(line, "\r\n")
+	if !utf8.Valid(line) {
+		return nil, l.bad("is not valid text (UTF-8)")
+	}
+	return line, nil
+}
+
+func (l *loader) cutOff() error {
+	return &ImportError{Why: fmt.Sprintf("it is cut off after line %d: an export ends with a line \"end\"", l.lines)}
+}
+
+// head reads the first two lines.
+func (l *loader) head() (Settings, error) {
+	var set Settings
+	line, err := l.next()
+	if errors.Is(err, io.EOF) {
+		return set, &ImportError{Why: "it is empty"}
+	}
+	if err != nil {
+		return set, err
+	}
+	var h headLine
+	if err := json.Unmarshal(bytes.TrimPrefix(line, []byte("\xef\xbb\xbf")), &h); err != nil || h.Schema == "" {
+		return set, l.bad("is no beginning of an export: it should be {\"schema\":%q}", ExportSchema)
+	}
+	if h.Schema != ExportSchema {
+		return set, l.bad("is of schema %q, which this rindkeep does not read (it reads %s)", short(h.Schema), ExportSchema)
+	}
+	line, err = l.next()
+	if errors.Is(err, io.EOF) {
+		return set, l.cutOff()
+	}
+	if err != nil {
+		return set, err
+	}
+	record, rest, err := l.split(line)
+	if err != nil {
+		return set, err
+	}
+	if record != "book" {
+		return set, l.bad("should be the record of the book, and is %q", short(record))
+	}
+	if err := strictly(rest, &set); err != nil {
+		return set, l.refused(err)
+	}
+	if set.ID == uuid.Nil || set.Created.Before(epoch) {
+		return set, l.bad("a book without an identity or a beginning")
+	}
+	set.Created = milli(set.Created)
+	return set, l.refused(set.Check())
+}
+
+var recordStart = regexp.MustCompile(`^\s*\{\s*"record"\s*:\s*"([a-z_]+)"\s*(,|\}\s*$)`)
+
+// split takes the record's sort off a line and leaves an object of its fields.
+func (l *loader) split(line []byte) (record string, rest []byte, err error) {
+	m := recordStart.FindSubmatchIndex(line)
+	if m == nil {
+		return "", nil, l.bad("does not begin with {\"record\":…")
+	}
+	record = string(line[m[2]:m[3]])
+	if line[m[4]] == '}' {
+		return record, []byte("{}"), nil
+	}
+	rest = line[m[4]:]
+	rest[0] = '{'
+	return record, rest, nil
+}
+
+// strictly reads one JSON object and nothing else, every field of it known.
+func strictly(b []byte, v any) error {
+	d := json.NewDecoder(bytes.NewReader(b))
+	d.DisallowUnknownFields()
+	if err := d.Decode(v); err != nil {
+		var typ *json.UnmarshalTypeError
+		var syn *json.SyntaxError
+		switch {
+		case errors.As(err, &typ) && typ.Field != "":
+			return fmt.Errorf("field %s cannot be a %s", short(typ.Field), typ.Value)
+		case errors.As(err, &syn), errors.Is(err, io.ErrUnexpectedEOF), errors.Is(err, io.EOF):
+			return errors.New("is no JSON object")
+		}
+		if name, ok := strings.CutPrefix(err.Error(), "json: unknown field "); ok {
+			return fmt.Errorf("has a field %s, which its record does not have", short(name))
+		}
+		return errors.New(short(strings.TrimPrefix(err.Error(), "json: ")))
+	}
+	if _, err := d.Token(); !errors.Is(err, io.EOF) {
+		return errors.New("holds more than one JSON object")
+	}
+	return nil
+}
+
+// load reads all that follows the head into the book at tmp and derives what
+// follows from it.
+func (l *loader) load(tmp string, o Options) error {
+	// Facts are taken whatever the clock says here: they were true there.
+	far := time.UnixMilli(maxMilli).Add(-2 * lead)
+	b, err := Open(tmp, Write, Options{Now: func() time.Time { return far }, alone: true})
+	if err != nil {
+		return err
+	}
+	defer b.Close()
+	b.db.NoSync = true // the whole of it is synced at the end
+	l.ids = newSorter(idRecordSize, filepath.Dir(tmp))
+	defer l.ids.close()
+	if err := l.facts(b); err != nil {
+		return err
+	}
+	if err := l.index(b); err != nil {
+		return err
+	}
+	if err := l.strikes(b); err != nil {
+		return err
+	}
+	b.opt.Now = o.Now
+	if err := l.derive(b); err != nil {
+		return err
+	}
+	if err := b.View(func(t *Tx) (err error) { l.want, err = t.Counts(); return err }); err != nil {
+		return err
+	}
+	if err := b.db.Sync(); err != nil {
+		return fileErr(tmp, "write", err)
+	}
+	return b.Close()
+}
+
+// facts reads the lines up to the end.
+func (l *loader) facts(b *Book) error {
+	at, ended := 0, false
+	for !ended {
+		if err := l.ctx.Err(); err != nil {
+			return err
+		}
+		err := b.Update(func(t *Tx) error {
+			l.t = t
+			for range linesTogether {
+				line, err := l.next()
+				if errors.Is(err, io.EOF) {
+					return l.cutOff()
+				}
+				if err != nil {
+					return err
+				}
+				record, rest, err := l.split(line)
+				if err != nil {
+					return err
+				}
+				if record == "end" {
+					ended = true
+					return l.end(rest)
+				}
+				i := at
+				for i < len(sections) && sections[i].record != record {
+					i++
+				}
+				if i == len(sections) {
+					for _, s := range sections[:at] {
+						if s.record == record {
+							return l.bad("a %s after the first %s: records come in the order that an export writes", record, sections[at].record)
+						}
+					}
+					return l.bad("no sort of record %q", short(record))
+				}
+				at = i
+				l.tally[i].Count++
+				if err := sections[i].take(l, rest); err != nil {
+					return l.refused(err)
+				}
+			}
+			return l.ctx.Err()
+		})
+		if err != nil {
+			return err
+		}
+		if l.tell != nil {
+			l.tell(l.lines)
+		}
+	}
+	return nil
+}
+
+// end proves that the file is whole.
+func (l *loader) end(rest []byte) error {
+	var e endLine
+	if err := strictly(rest, &e); err != nil {
+		return l.refused(err)
+	}
+	if e.Lines != l.lines-1 {
+		return l.bad("says that %d lines come before it, and there are %d", e.Lines, l.lines-1)
+	}
+	for {
+		line, err := l.next()
+		switch {
+		case errors.Is(err, io.EOF):
+			return nil
+		case err != nil:
+			return err
+		case len(bytes.TrimSpace(line)) > 0:
+			return l.bad("comes after the end")
+		}
+	}
+}
+
+func (l *loader) room(line []byte) error {
+	var r cave.Room
+	if err := strictly(line, &r); err != nil {
+		return err
+	}
+	if l.t.get(bRooms, []byte(r.Name)) != nil {
+		return fmt.Errorf("room %s is in the file already", short(r.Name))
+	}
+	return l.t.PutRoom(r)
+}
+
+func (l *loader) plan(line []byte) error {
+	return l.toml(line, bPlans, func(file string, text []byte) (string, error) {
+		p, err := l.t.PutPlan(file, text)
+		return p.Name, err
+	})
+}
+
+func (l *loader) variety(line []byte) error {
+	return l.toml(line, bVarieties, func(file string, text []byte) (string, error) {
+		v, err := l.t.PutVariety(file, text)
+		return v.Name, err
+	})
+}
+
+func (l *loader) toml(line []byte, bucket string, put func(file string, text []byte) (string, error)) error {
+	var x tomlText
+	if err := strictly(line, &x); err != nil {
+		return err
+	}
+	if l.t.get(bucket, []byte(x.Name)) != nil {
+		return fmt.Errorf("%s is in the file already", short(x.Name))
+	}
+	name, err := put(short(x.Name), []byte(x.TOML))
+	if err == nil && name != x.Name {
+		err = fmt.Errorf("its text is named %s, not %s", short(name), short(x.Name))
+	}
+	return err
+}
+
+func (l *loader) make(line []byte) error {
+	var m wheel.Make
+	if err := strictly(line, &m); err != nil {
+		return err
+	}
+	if l.t.get(bMakes, m.ID[:]) != nil {
+		return fmt.Errorf("make %s is in the file already", m.ID)
+	}
+	return l.t.PutMake(m)
+}
+
+func (l *loader) wheel(line []byte) error {
+	var w wheel.Wheel
+	if err := strictly(line, &w); err != nil {
+		return err
+	}
+	w.Since, w.Written = milli(w.Since), milli(w.Written)
+	m, err := l.t.checkWheel(w)
+	if err != nil {
+		return err
+	}
+	if l.t.get(bWheels, w.ID[:]) != nil {
+		return fmt.Errorf("wheel %s is in the file already", w.ID)
+	}
+	rec, err := encodeJSON(w)
+	if err != nil {
+		return err
+	}
+	c, err := l.t.count()
+	if err != nil {
+		return err
+	}
+	c.Wheels++
+	l.t.put(bWheels, w.ID[:], rec)
+	l.t.put(bMakeWheels, makeWheelKey(m.ID, w.Number, w.ID), plain)
+	return nil
+}
+
+func (l *loader) entry(line []byte) error {
+	e, err := entryFrom(line)
+	if err != nil {
+		return err
+	}
+	if err := e.Check(); err != nil {
+		return err
+	}
+	mk, isWheel, err := l.t.subject(e.Subject)
+	if err != nil {
+		return err
+	}
+	if err := l.t.checkTime(e, mk.Date); err != nil {
+		return err
+	}
+	if err := l.t.checkContent(e, isWheel); err != nil {
+		return err
+	}
+	c, err := l.t.count()
+	if err != nil {
+		return err
+	}
+	c.Entries++
+	c.Newest = max(c.Newest, e.At.UnixMilli())
+	k := entryKey(e)
+	l.t.put(bEntries, k, encodeEntry(e))
+	l.key = idRecord(l.key, k, l.lines)
+	return l.ids.add(l.key)
+}
+
+func (l *loader) air(line []byte) error {
+	var r airReading
+	if err := strictly(line, &r); err != nil {
+		return err
+	}
+	if l.t.get(bAir, airKey(r.Room, r.At)) != nil {
+		return fmt.Errorf("the reading of %s at %s is in the file already", short(r.Room), r.At.UTC().Format(time.RFC3339))
+	}
+	_, err := l.t.PutAir(r.Room, []cave.Reading{{At: r.At, Temp: r.Temp, RH: r.RH}})
+	return err
+}
+
+// index makes the index of entries, in its order.
+func (l *loader) index(b *Book) error {
+	var last [idRecordSize]byte
+	n := 0
+	var t *Tx
+	var batch [][]byte
+	write := func() error {
+		err := b.Update(func(tx *Tx) error {
+			t = tx
+			for _, rec := range batch {
+				t.put(bIDs, rec[:16], versioned(rec[16:40]))
+			}
+			return nil
+		})
+		batch = batch[:0]
+		return err
+	}
+	if err := l.ids.each(func(rec []byte) error {
+		if n++; n > 1 && bytes.Equal(last[:16], rec[:16]) {
+			return twice(rec[:16], last[40:], rec[40:])
+		}
+		copy(last[:], rec)
+		batch = append(batch, bytes.Clone(rec))
+		if len(batch) < linesTogether {
+			return nil
+		}
+		if err := l.ctx.Err(); err != nil {
+			return err
+		}
+		return write()
+	}); err != nil {
+		return err
+	}
+	return write()
+}
+
+// strikes proves that every strike withdraws an entry of its own subject.
+func (l *loader) strikes(b *Book) error {
+	return b.View(func(t *Tx) error {
+		var subject uuid.UUID
+		var of []wheel.Entry
+		check := func() error {
+			for _, e := range of {
+				if e.Kind != wheel.Struck {
+					continue
+				}
+				o, ok, err := t.entry(e.Target)
+				if err != nil {
+					return err
+				}
+				if !ok || o.Subject != e.Subject {
+					return &ImportError{Why: fmt.Sprintf("entry %s withdraws entry %s, which %s does not have", e.ID, e.Target, t.nameOf(e.Subject))}
+				}
+			}
+			of = of[:0]
+			return nil
+		}
+		if err := t.scan(bEntries, nil, func(k, v []byte) (bool, error) {
+			if !bytes.Equal(subject[:], k[:16]) {
+				copy(subject[:], k)
+				if err := check(); err != nil {
+					return false, err
+				}
+			}
+			if len(v) > 1 && wheel.Kind(v[1]) == wheel.Struck {
+				e, err := decodeEntry(k, v)
+				if err != nil {
+					return false, err
+				}
+				of = append(of, e)
+			}
+			return true, nil
+		}); err != nil {
+			return err
+		}
+		return check()
+	})
+}
+
+// derive makes everything derived, some lots at a time.
+func (l *loader) derive(b *Book) error {
+	from := []byte{}
+	for from != nil {
+		if err := l.ctx.Err(); err != nil {
+			return err
+		}
+		if err := b.Update(func(t *Tx) error {
+			t.rebuilding, t.changed = true, true
+			var mk []byte
+			c := t.bucket(bMakeWheels).Cursor()
+			k, _ := c.Seek(from)
+			for ; k != nil; k, _ = c.Next() {
+				if !bytes.Equal(mk, k[:16]) {
+					if len(t.dirty) >= wheelsTogether {
+						break
+					}
+					mk = bytes.Clone(k[:16])
+				}
+				t.dirty[uuid.UUID(k[20:])] = touch{gate: true}
+			}
+			from = bytes.Clone(k)
+			return nil
+		}); err != nil {
+			var r Refused
+			if errors.As(err, &r) {
+				return &ImportError{Why: "its entries do not go together: " + r.Error(), Cause: err}
+			}
+			return err
+		}
+	}
+	return nil
+}
