@@ -15,47 +15,53 @@ func (f Forecast) CoatFactor() quantity.Estimate {
 	if !f.course.coated {
 		return quantity.Exactly(1)
 	}
-	sd := math.Sqrt(f.cov[2][2])
 	return quantity.Estimate{
 		Best: f.passes(f.theta[2]),
-		Low:  f.passes(f.theta[2] + f.z90*sd),
-		High: f.passes(f.theta[2] - f.z90*sd),
+		Low:  f.passes(cutQuantile(f.share[0], f.share[1], 0.05)),
+		High: f.passes(cutQuantile(f.share[0], f.share[1], 0.95)),
 	}
 }
 
-// passes is the share of the bare loss that a coat of resistance exp(lc) lets
+// passes is the share of the bare loss that a coat of a nominal share lets
 // through.
-func (f Forecast) passes(lc float64) float64 {
+func (f Forecast) passes(share float64) float64 {
 	c := f.course
 	until := c.coatAt + 90
-	if n := len(f.points); n > 0 {
-		until = math.Max(until, f.points[n-1].day)
+	if n := len(f.points); n > 0 && f.points[n-1].day > c.coatAt+14 {
+		until = f.points[n-1].day
 	}
-	to := c.upTo(until) - 1
+	n := c.upTo(until)
 	from := -1
-	for i, e := range c.ends {
+	for i, e := range c.ends[:n] {
 		if e <= c.coatAt+1e-9 {
 			from = i
 		}
 	}
-	out := make([]float64, len(c.ends))
-	fades := c.plant.fades(f.theta[1])
+	out := make([]float64, n)
+	p := c.plant.first(n)
+	fades := p.fades(f.theta[1])
 	lost := func(lc float64) float64 {
-		c.plant.runFaded(f.theta[0], lc, fades, out)
+		p.runFaded(f.theta[0], lc, fades, out)
 		if from < 0 {
-			return out[to]
+			return out[n-1]
 		}
-		return out[to] - out[from]
+		return out[n-1] - out[from]
 	}
 	bare := lost(math.Inf(-1))
 	if !(bare > 0) {
 		return 1
 	}
-	return math.Min(1, lost(lc)/bare)
+	if share <= 0 {
+		return 0
+	}
+	if share >= 1 {
+		return 1
+	}
+	return math.Min(1, math.Max(0, lost(c.logOf(share))/bare))
 }
 
 // Leaking says whether a coated wheel keeps losing more than its coat should
-// let through: with at least two weighings after the coat, when the whole
+// let through: with at least two weighings later than the day after the coat, when the whole
 // interval of CoatFactor lies over one and a half times what the coat usually
 // passes. The reason is one sentence with the figures; empty where it does not
 // leak or cannot be told.
@@ -65,18 +71,22 @@ func (f Forecast) Leaking() (bool, string) {
 	}
 	after := 0
 	for _, p := range f.points {
-		if p.day > f.course.coatAt && p.w > 0.5 {
+		if p.day > f.course.coatAt+1 && p.w > 0.5 {
 			after++
 		}
 	}
 	if after < 2 {
 		return false, ""
 	}
-	usual := f.passes(0)
-	have := f.CoatFactor()
-	if have.Low <= math.Min(1.5*usual, (1+usual)/2) {
+	limit := math.Min(math.Max(leastLeak, f.prior.usual()+0.5*f.prior.sd[2]), 0.95)
+	if cutQuantile(f.share[0], f.share[1], 1-leakSure) < limit {
 		return false, ""
 	}
+	have := f.CoatFactor()
 	return true, fmt.Sprintf("it loses %.0f %% of what it would lose bare (%.0f to %.0f), where this coat usually lets through %.0f %%",
-		100*have.Best, 100*have.Low, 100*have.High, 100*usual)
+		100*have.Best, 100*have.Low, 100*have.High, 100*f.passes(f.prior.usual()))
 }
+
+// A coat leaks when what it passes is surely over what it usually passes and
+// half its spread more, and over leastLeak.
+const leastLeak, leakSure = 0.4, 0.9

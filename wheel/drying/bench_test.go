@@ -1,6 +1,7 @@
 package drying
 
 import (
+	"math"
 	"math/rand/v2"
 	"testing"
 
@@ -43,7 +44,7 @@ func BenchmarkFitOfTwentyPointsFromATable(b *testing.B) {
 	lin := sv.tabled(t, [2]float64{})
 	b.ReportAllocs()
 	for b.Loop() {
-		sv.fit(lin, p, 2)
+		sv.fit(lin, p, 2, math.Inf(1))
 	}
 }
 

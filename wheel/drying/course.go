@@ -11,8 +11,11 @@ type course struct {
 	plant    *plant
 	ends     []float64 // ends of the windows, days, rising
 	coated   bool
-	coatAt   float64 // day of the first coat, +Inf for none
-	airUntil float64 // day up to which the air is logged, not carried on
+	coatAt   float64    // day of the first coat, +Inf for none
+	half     float64    // resistance of the coats that would halve the loss, Pa m2 s/kg
+	coats    float64    // resistance of all the coats as they usually are, Pa m2 s/kg
+	share    [2]float64 // what they pass: mean and sd of the normal that is cut off at 0 and 1
+	airUntil float64    // day up to which the air is logged, not carried on
 }
 
 func newCourse(c Cheese, spans []Span, coats []CoatOn, horizon, diff12, transfer float64) *course {
@@ -28,7 +31,93 @@ func newCourse(c Cheese, spans []Span, coats []CoatOn, horizon, diff12, transfer
 	for i := range w {
 		co.ends[i] = w[i].to
 	}
+	if co.coated {
+		co.halve(coats)
+	}
 	return co
+}
+
+// halfDays is how long after the coat the halving resistance is reckoned over.
+const halfDays = 60
+
+// halve sets the resistance that would halve the loss of the days after the
+// last coat: as much again as all else in the way, which is the drive over the
+// bare flux.
+func (co *course) halve(coats []CoatOn) {
+	w := co.plant.windows
+	from := len(w) - 1
+	for from > 0 && w[from-1].coat == w[len(w)-1].coat {
+		from--
+	}
+	n := co.upTo(w[from].from + halfDays)
+	bare := make([]float64, n)
+	co.plant.first(n).run(0, 0, math.Inf(-1), bare)
+	lost := bare[n-1]
+	if from > 0 {
+		lost -= bare[from-1]
+	}
+	ln, _ := co.plant.law.lnActivity(co.plant.x0)
+	var drive, days float64
+	for i := from; i < n; i++ {
+		d := w[i].to - w[i].from
+		s := co.plant.sites[i]
+		drive += d * (math.Exp(ln)*s.psat - s.vapour)
+		days += d
+	}
+	flux := lost / days / co.plant.area / 86400
+	if co.half = drive / days / flux; !(drive > 0 && flux > 0) {
+		co.half = usualHalf
+	}
+	co.half = math.Min(math.Max(co.half, usualHalf/30), usualHalf*30)
+	// Each coat counts with the resistance at which it passes the mean of what
+	// it may pass on this wheel; the sum is what they pass in series.
+	var spread float64
+	for i := range w {
+		w[i].coat = 0
+	}
+	for _, k := range coats {
+		share, _ := cutNormal(1/(1+k.Coat.resistance()/co.half), k.Coat.spread())
+		r := co.half * (1 - share) / share
+		co.coats += r
+		spread += r * k.Coat.spread()
+		for i := range w {
+			if k.Day <= w[i].from+1e-9 {
+				w[i].coat += r
+			}
+		}
+	}
+	co.share = [2]float64{uncut(co.shareOf(0), spread/co.coats), spread / co.coats}
+}
+
+// uncut is the mean of a normal that, cut off at 0 and 1, has the mean given.
+func uncut(mean, sd float64) float64 {
+	lo, hi := -30*sd, 1+30*sd
+	for range 60 {
+		mid := (lo + hi) / 2
+		if m, _ := cutNormal(mid, sd); m < mean {
+			lo = mid
+		} else {
+			hi = mid
+		}
+	}
+	return (lo + hi) / 2
+}
+
+// usualHalf is the halving resistance of a hard wheel of 5 kg at 12 C and 85 %.
+const usualHalf = 1e9
+
+// leastShare and mostShare bound the share for which the physics is run.
+const leastShare, mostShare = 0.01, 0.97
+
+// logOf is the log of the multiplier of the coats' resistance at which they
+// pass a share of the bare loss, and shareOf the share at which it stands.
+func (co *course) logOf(share float64) float64 {
+	s := math.Min(math.Max(share, 1e-4), 1-1e-6)
+	return math.Log(co.half * (1 - s) / s / co.coats)
+}
+
+func (co *course) shareOf(lc float64) float64 {
+	return 1 / (1 + math.Exp(lc)*co.coats/co.half)
 }
 
 // dims is the number of logs that are fitted: two, and the coat's third.
@@ -52,30 +141,29 @@ type trace struct {
 	slope [3][]float64
 }
 
-// nudge is the step in a log by which slopes are taken: large enough that the
-// solver's tolerance does not show, small enough that the curve is straight.
-const nudge = 0.02
-
-// trace runs the plant over its first n windows at the logs th and beside them.
+// trace runs the plant over its first n windows at th: the logs of the air side
+// and of the inside, and the share that the coat passes. A share outside
+// leastShare to mostShare goes on in a straight line, so that weighings which
+// ask for less than nothing still pull.
 func (co *course) trace(th [3]float64, n int) trace {
-	t := trace{ends: co.ends[:n], loss: make([]float64, n)}
+	d := co.dims()
+	buf := make([]float64, (d+1)*n)
+	t := trace{ends: co.ends[:n], loss: buf[:n]}
+	slope := make([][]float64, d)
+	for k := range d {
+		slope[k] = buf[(k+1)*n : (k+2)*n]
+		t.slope[k] = slope[k]
+	}
 	p := co.plant.first(n)
-	base := p.fades(th[1])
-	p.runFaded(th[0], th[2], base, t.loss)
-	for k := range co.dims() {
-		out := make([]float64, n)
-		switch k {
-		case 0:
-			p.runFaded(th[0]+nudge, th[2], base, out)
-		case 1:
-			p.run(th[0], th[1]+nudge, th[2], out)
-		case 2:
-			p.runFaded(th[0], th[2]+nudge, base, out)
-		}
-		for i := range out {
-			out[i] = (out[i] - t.loss[i]) / nudge
-		}
-		t.slope[k] = out
+	if !co.coated {
+		p.march(th[0], 0, p.fades(th[1]), t.loss, slope)
+		return t
+	}
+	s := math.Min(math.Max(th[2], leastShare), mostShare)
+	p.march(th[0], co.logOf(s), p.fades(th[1]), t.loss, slope)
+	for i := range n {
+		slope[2][i] *= -1 / (s * (1 - s))
+		t.loss[i] += slope[2][i] * (th[2] - s)
 	}
 	return t
 }

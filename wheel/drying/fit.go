@@ -15,17 +15,18 @@ const (
 	unseen = 0.10
 	// slipShare of weighings are slips of the hand, spread over slipSD of loss.
 	slipShare, slipSD = 0.03, 0.15
-	maxRounds         = 12
+	maxRounds         = 16
 	// The scatter found may take the variance of the weighings this far from
 	// what was stated.
 	scaleFaith          = 6.0
 	scaleLow, scaleHigh = 0.7, 6.0
 )
 
-// prior is a normal prior of the logs of (air side, inside, coat).
+// prior is a normal prior of the logs of (air side, inside) and of the share
+// that the coat passes.
 type prior struct {
 	mean [3]float64
-	sd   [3]float64 // of the coat only [2] is used
+	sd   [3]float64 // only [2], of the share, is used
 	cov  [2][2]float64
 }
 
@@ -52,6 +53,8 @@ type solver struct {
 	vfit []float64    // variance of curve and straying
 	rows []float64    // table rows of the points, where a table is used
 	spot spot
+	odd  []bool
+	last trace // of the last linearisation from the physics
 }
 
 func (s *solver) size(n int) {
@@ -63,11 +66,12 @@ func (s *solver) size(n int) {
 		s.dg, s.lo, s.z, s.inv, s.off, s.del = cut(), cut(), cut(), cut(), cut(), cut()
 		s.said, s.vfit = cut(), make([]float64, m)
 		s.j, s.tb = make([][3]float64, m), make([][3]float64, m)
-		s.rows = make([]float64, m*cells)
+		s.rows, s.odd = make([]float64, m*cells), make([]bool, m)
 	}
 	s.y, s.day, s.r, s.w, s.h, s.q = s.y[:n], s.day[:n], s.r[:n], s.w[:n], s.h[:n], s.q[:n]
 	s.dg, s.lo, s.z, s.inv, s.off, s.del = s.dg[:n], s.lo[:n], s.z[:n], s.inv[:n], s.off[:n], s.del[:n]
 	s.said, s.vfit, s.j, s.tb, s.rows = s.said[:n], s.vfit[:n], s.j[:n], s.tb[:n], s.rows[:n*cells]
+	s.odd = s.odd[:n]
 }
 
 // load takes the usable points, in order of day.
@@ -91,6 +95,7 @@ func (s *solver) exactly(co *course) func(th [3]float64) {
 	n := co.upTo(s.day[len(s.day)-1])
 	return func(th [3]float64) {
 		t := co.trace(th, n)
+		s.last = t
 		for i, d := range s.day {
 			s.h[i], s.j[i] = t.at(d)
 		}
@@ -256,45 +261,133 @@ func inv3(m [3][3]float64) [3][3]float64 {
 }
 
 // fit is the maximum of the posterior from the prior's mean: Gauss-Newton with
-// held steps, weighings weighted by how likely each is no slip. linearise sets
-// curve and slopes for given logs.
-func (s *solver) fit(linearise func(th [3]float64), p prior, dims int) result {
+// held steps, weighings weighted by how likely each is no slip; those after the
+// day trust are believed for the first rounds, until the coat's share, of which
+// only they speak, has come near. linearise sets curve and slopes for given
+// logs.
+func (s *solver) fit(linearise func(th [3]float64), p prior, dims int, trust float64) result {
 	th := p.mean
 	for i := range s.w {
 		s.w[i], s.r[i] = 1, s.said[i]
 	}
+	if dims == 3 {
+		th[2], _ = cutNormal(p.mean[2], p.sd[2])
+	}
 	scale := 1.0
-	var step [3]float64
-	var cov [3][3]float64
+	var moved float64
+	// doubt weighs the weighings and finds the step anew.
+	doubt := func(round int, step [3]float64, cov [3][3]float64) ([3]float64, [3][3]float64) {
+		s.spread(step, cov)
+		var more float64
+		moved, more = s.weigh(step, cov)
+		if round < trusting && trust < math.Inf(1) {
+			for i, d := range s.day {
+				if d > trust && !s.odd[i] {
+					s.w[i] = 1
+				}
+			}
+			more = 1
+		}
+		scale = math.Min(math.Max(scale*more, scaleLow), scaleHigh)
+		for i, v := range s.said {
+			s.r[i] = v * scale
+		}
+		return s.solve(p, th, dims)
+	}
+	linearise(th)
+	s.screen(p, dims)
+	step, cov := s.solve(p, th, dims)
+	step, cov = doubt(0, step, cov)
 	for round := range maxRounds {
-		linearise(th)
-		step, cov = s.solve(p, th, dims)
 		most := 0.0
 		for k := range dims {
 			step[k] = math.Max(math.Min(step[k], 0.7), -0.7)
 			most = math.Max(most, math.Abs(step[k]))
 		}
-		s.spread(step, cov)
-		moved, more := s.weigh(step, cov)
-		scale = math.Min(math.Max(scale*more, scaleLow), scaleHigh)
-		for i, v := range s.said {
-			s.r[i] = v * scale
+		// A step that makes it clearly worse is shortened.
+		from, cost := th, s.cost(p, th, dims)
+		for range 5 {
+			for k := range dims {
+				th[k] = math.Max(math.Min(from[k]+step[k], farthest), -farthest)
+			}
+			th[2] = math.Max(math.Min(th[2], 1+beyond), -beyond)
+			linearise(th)
+			var next [3]float64
+			next, cov = s.solve(p, th, dims)
+			if s.cost(p, th, dims) < cost+0.5 {
+				step = next
+				break
+			}
+			for k := range dims {
+				step[k] *= 0.4
+			}
 		}
-		for k := range dims {
-			th[k] = math.Max(math.Min(th[k]+step[k], farthest), -farthest)
-		}
-		if round > 1 && most < 1e-3 && moved < 1e-2 {
+		step, cov = doubt(round, step, cov)
+		if round > 0 && (round >= trusting || dims < 3) && most < 1e-3 && moved < 1e-2 {
 			break
 		}
 	}
-	linearise(th)
-	_, cov = s.solve(p, th, dims)
 	s.spread([3]float64{}, cov)
 	return result{theta: th, cov: cov}
 }
 
-// farthest is how far a log may go from the physics: a factor of 20.
-const farthest = 3.0
+// cost is minus twice the log of how likely the weighings and the logs are, by
+// the last solve; what is the same for all logs is left out.
+func (s *solver) cost(p prior, th [3]float64, dims int) (sum float64) {
+	for i := range s.y {
+		g, res := s.w[i]/s.r[i], s.y[i]-s.h[i]
+		sum += g*res*(res-s.z[i]) + math.Log(s.q[i]*s.dg[i]/g)
+	}
+	pi := inv2(p.cov)
+	d := [2]float64{th[0] - p.mean[0], th[1] - p.mean[1]}
+	sum += pi[0][0]*d[0]*d[0] + 2*pi[0][1]*d[0]*d[1] + pi[1][1]*d[1]*d[1]
+	if dims == 3 {
+		sum += (th[2] - p.mean[2]) * (th[2] - p.mean[2]) / (p.sd[2] * p.sd[2])
+	}
+	return sum
+}
+
+// screen sets aside to begin with what lies outrageously far from the physics,
+// so that it does not lead the first steps astray.
+func (s *solver) screen(p prior, dims int) {
+	for i, h := range s.h {
+		j := s.j[i]
+		v := p.cov[0][0]*j[0]*j[0] + 2*p.cov[0][1]*j[0]*j[1] + p.cov[1][1]*j[1]*j[1] + strayVar(h) + s.r[i]
+		if dims == 3 {
+			v += p.sd[2] * p.sd[2] * j[2] * j[2]
+		}
+		off := h - s.y[i]
+		if off < 0 && h > 0 {
+			off = h * math.Log(s.y[i]/h)
+		}
+		if s.odd[i] = off > outrageous*math.Sqrt(v); s.odd[i] {
+			s.w[i] = 1e-4
+		}
+	}
+}
+
+// outrageous is how many standard deviations of all that is not known a
+// weighing may lie from the physics.
+const outrageous = 6.0
+
+// trusting is the rounds for which weighings after a coat are believed.
+const trusting = 5
+
+// farthest is how far a log may go from the physics: a factor of 20; beyond is
+// how far past 0 and 1 a fit may take a share before it is cut off there.
+const farthest, beyond = 3.0, 0.15
+
+// told is the log of how well the last fit tells the weighings, its logs and
+// its straying integrated out; a slip counts with the odds of one.
+func (s *solver) told(p prior, r result) float64 {
+	sum := -s.cost(p, r.theta, 3)
+	for _, w := range s.w {
+		sum += 2 * (w*math.Log(1-slipShare) + (1-w)*math.Log(slipShare))
+	}
+	c := r.cov
+	det := c[0][0]*(c[1][1]*c[2][2]-c[1][2]*c[2][1]) - c[0][1]*(c[1][0]*c[2][2]-c[1][2]*c[2][0]) + c[0][2]*(c[1][0]*c[2][1]-c[1][1]*c[2][0])
+	return (sum + math.Log(det) - 2*math.Log(p.sd[2])) / 2
+}
 
 // weigh sets every weighing's weight to the odds that it is no slip, seen from
 // all the others: the share of its mixture that the plain error explains. It
@@ -324,7 +417,7 @@ func (s *solver) weigh(step [3]float64, cov [3][3]float64) (moved, more float64)
 // the residual it then has.
 func (s *solver) without(i int, res float64) (fitted, pred, out float64) {
 	reff := s.r[i] / s.w[i]
-	left := math.Max(reff-s.vfit[i], 1e-6*reff)
+	left := math.Max(reff-s.vfit[i], 1e-3*reff)
 	fitted = s.vfit[i] * reff / left
 	return fitted, fitted + s.r[i], res * reff / left
 }

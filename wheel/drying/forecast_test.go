@@ -5,6 +5,8 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/google/go-cmp/cmp"
+
 	"rindkeep/cave/air"
 	"rindkeep/cave/quantity"
 )
@@ -227,5 +229,80 @@ func TestARoomsWaterIsTheSumOfItsWheels(t *testing.T) {
 	two := WaterLoad([]Lodger{{f, 7}, {f, 7}})
 	if math.Abs(two.InAWeek.Best-2*one.InAWeek.Best) > 1e-9 || two.Now.Best <= two.InAWeek.Best {
 		t.Errorf("two wheels give %+v, one %+v", two, one)
+	}
+}
+
+// waxed is a made-up 2 kg hard wheel with a coat on day 8, weighed on the days
+// given with the losses given.
+func waxed(k Coat, dayLoss ...float64) Subject {
+	s := Subject{Cheese: Cheese{Green: 2000, Group: Hard}, Air: cellar, Coats: []CoatOn{{8, k}}}
+	for i := 0; i < len(dayLoss); i += 2 {
+		s.Points = append(s.Points, Point{Day: dayLoss[i], Loss: quantity.Fraction(dayLoss[i+1]), SD: 0.0006})
+	}
+	return s
+}
+
+func verdicts(f Forecast) (v []Verdict) {
+	for _, s := range f.Standings() {
+		v = append(v, s.Verdict)
+	}
+	return v
+}
+
+func TestWeighingsAfterACoatAreJudgedByWhatACoatMayDo(t *testing.T) {
+	on := OnCurve
+	for _, c := range []struct {
+		name  string
+		s     Subject
+		want  []Verdict
+		leaks bool
+	}{
+		{"weighed green, on day 2 and at the coat, then three months later in sound wax", waxed(Wax, 2, 0.012, 8, 0.030, 100, 0.034), []Verdict{on, on, on}, false},
+		{"2 % at the coat, 2.3 % three months later is the good case", waxed(Wax, 2, 0.011, 8, 0.020, 98, 0.023), []Verdict{on, on, on}, false},
+		{"not a gram lost under the wax", waxed(Wax, 2, 0.012, 5, 0.022, 8, 0.031, 40, 0.031, 70, 0.031), []Verdict{on, on, on, on, on}, false},
+		{"a leak weighed every four weeks", waxed(Wax, 2, 0.016, 8, 0.034, 36, 0.061, 63, 0.080), []Verdict{on, on, on, on}, true},
+		{"wax dipped thin is no leak", waxed(Wax, 2, 0.012, 5, 0.022, 8, 0.031, 36, 0.042, 63, 0.050), []Verdict{on, on, on, on, on}, false},
+		{"a film that leaks is a leak and no slip of the hand", waxed(Film, 1, 0.009, 2, 0.016, 4, 0.023, 8, 0.034, 36, 0.055, 63, 0.070, 90, 0.080), []Verdict{on, on, on, on, Fast, Fast, Fast}, true},
+		{"one slip of the hand under a film is no leak", waxed(Film, 1, 0.009, 2, 0.016, 4, 0.023, 8, 0.034, 36, 0.055, 63, 0.0355, 90, 0.036), []Verdict{on, on, on, on, Unlikely, on, on}, false},
+		{"one weighing after the coat tells of no leak yet", waxed(Wax, 2, 0.012, 8, 0.030, 36, 0.065), []Verdict{on, on, on}, false},
+	} {
+		f := Estimate(c.s)
+		if d := cmp.Diff(c.want, verdicts(f)); d != "" {
+			t.Errorf("%s: %s", c.name, d)
+		}
+		if leaks, why := f.Leaking(); leaks != c.leaks || leaks != (why != "") {
+			t.Errorf("%s: leaks %v, %q", c.name, leaks, why)
+		}
+		for i, s := range f.Standings() {
+			p := c.s.Points[i]
+			if s.Verdict != Unlikely && math.Abs(f.Loss(p.Day).Best-float64(p.Loss)) > 0.0025 {
+				t.Errorf("%s: the own curve has %.4f on day %g, where %.4f was weighed", c.name, f.Loss(p.Day).Best, p.Day, p.Loss)
+			}
+		}
+	}
+	if f := Estimate(waxed(Wax, 2, 0.011, 8, 0.020, 98, 0.023)).CoatFactor(); f.Best > 0.1 || f.High > 0.2 {
+		t.Errorf("wax that holds passes %+v", f)
+	}
+}
+
+func TestTheOwnCurveFollowsTheLastWeighingAndForgetsItSlowly(t *testing.T) {
+	for _, own := range []float64{0.6, 1, 1.5} {
+		s := pressed(own, 1, 2, 4, 7, 11, 16)
+		last := &s.Points[5]
+		last.Loss += 0.002
+		last.SD = 0.0002
+		f := Estimate(s)
+		if e := f.Loss(16); math.Abs(e.Best-float64(last.Loss)) > 0.0006 || e.Low > float64(last.Loss) || e.High < float64(last.Loss) {
+			t.Errorf("%g: %+v on the day %.4f was weighed", own, e, last.Loss)
+		}
+		prev := 0.0
+		for _, d := range []float64{16, 20, 30, 60, 120, 250, 500, 1000} {
+			e := f.Loss(d)
+			if w := width(e); w < prev-1e-4 || w > 0.2 {
+				t.Errorf("%g: on day %g the interval is %+v", own, d, e)
+			} else {
+				prev = w
+			}
+		}
 	}
 }

@@ -21,6 +21,7 @@ type grown struct {
 	days    []float64 // ends of the truth's steps
 	loss    []float64 // loss against the recorded green weight
 	wrong   []bool    // points keyed wrong
+	passes  float64   // share of the bare loss that the coat passes
 }
 
 // at is the true loss on a day.
@@ -60,7 +61,9 @@ type grower struct {
 	group             Group   // empty: any
 	kg                float64 // 0: any
 	movement          air.Movement
-	coat              Coat // put on between days 4 and 9, where any
+	coat              Coat    // put on between days 4 and 9, where any
+	leaking           float64 // share of the coats that leak: they pass 0.7 to 1 of the bare loss, sound ones up to 0.3, of film up to 0.1
+	after             int     // 0: any; weighings every 28 days after the coat, as many before as are left
 }
 
 // grow makes a wheel.
@@ -89,6 +92,22 @@ func (gr grower) grow(r *rand.Rand) grown {
 		n = 3 + r.IntN(18)
 	}
 	last := math.Exp(math.Log(5) + r.Float64()*math.Log(16)) // 5 to 80 days
+	var coats []CoatOn
+	passes := 0.0
+	if gr.coat != "" {
+		coats = []CoatOn{{4 + 5*r.Float64(), gr.coat}}
+		last = math.Max(last, coats[0].Day+4)
+		if gr.after > 0 {
+			last = coats[0].Day + 28*float64(gr.after)
+		}
+		passes = 0.3 * r.Float64()
+		if gr.coat == Film {
+			passes /= 3
+		}
+		if r.Float64() < gr.leaking {
+			passes = 0.7 + 0.3*r.Float64()
+		}
+	}
 	days := int(last + 24)
 	rh := 0.78 + 0.14*r.Float64()
 	temp := 8 + 7*r.Float64()
@@ -115,22 +134,14 @@ func (gr grower) grow(r *rand.Rand) grown {
 		w = append(w, x)
 		t += step
 	}
-	var coats []CoatOn
 	if gr.coat != "" {
-		on := w[0].from
-		want := 4 + 5*r.Float64()
+		co := newCourse(told, spans, coats, float64(days), 0, 0)
 		for i := range w {
-			if w[i].from >= want {
-				if len(coats) == 0 {
-					on = w[i].from
-					coats = []CoatOn{{on, gr.coat}}
-				}
-				w[i].coat = gr.coat.resistance()
+			if w[i].from >= coats[0].Day {
+				w[i].coat = co.half * (1 - passes) / math.Max(passes, 1e-3)
 			}
 		}
-		last = math.Max(last, on+4)
 	}
-	tight := math.Exp(gr.coat.spread() * r.NormFloat64())
 	p := newPlant(real, w, 0, 0)
 	body := bodyOf(real, p.x0, volume.Coarse)
 	uneven := 0.06 * r.NormFloat64()
@@ -151,7 +162,7 @@ func (gr grower) grow(r *rand.Rand) grown {
 	for i, x := range w {
 		dt := x.to - x.from
 		gust += -gust*math.Min(1, dt/5) + 0.15*math.Sqrt(2*dt/5)*r.NormFloat64()
-		f := p.face(i, math.Exp(la+gust), tight)
+		f := p.face(i, math.Exp(la+gust), 1)
 		body.Step(dt*86400, p.diffusivity(i)/86400*math.Exp(2*lb), &f)
 		out.days = append(out.days, x.to)
 		out.loss = append(out.loss, p.dry*(start-body.Mean()))
@@ -185,6 +196,11 @@ func (gr grower) grow(r *rand.Rand) grown {
 	}
 	at[n-1] = last
 	for i := range at {
+		if k := n - gr.after; gr.after > 0 && i >= k {
+			at[i] = coats[0].Day + 28*float64(i-k+1)
+		} else if gr.after > 0 {
+			at[i] = coats[0].Day * float64(i+1) / float64(k)
+		}
 		at[i] = math.Max(0.3, math.Min(at[i], last))
 		g := read((float64(1000*kg) - green*(1-out.at(at[i]))) / (1000 * kg))
 		bad := r.Float64() < gr.wrongShare
@@ -214,7 +230,7 @@ func (gr grower) grow(r *rand.Rand) grown {
 		mean.Air.Temp += s.Air.Temp / quantity.Celsius(len(week))
 	}
 	sub.Air = append(known, mean)
-	out.subject = sub
+	out.subject, out.passes = sub, passes
 	return out
 }
 

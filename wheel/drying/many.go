@@ -136,7 +136,7 @@ func (f *fleet) fit(subjects []Subject, out []Forecast, sv *solver) {
 				math.Log(co.plant.ratio / co.plant.density * lead.plant.density / lead.plant.ratio),
 				math.Log(co.plant.ratio / lead.plant.ratio),
 			}
-			r := sv.fit(sv.tabled(t, shift), fc.prior, 2)
+			r := sv.fit(sv.tabled(t, shift), fc.prior, 2, math.Inf(1))
 			fc.theta, fc.cov = r.theta, r.cov
 			fc.keep(sv)
 		}

@@ -67,7 +67,7 @@ func TestAFitFromATableAllocatesNothing(t *testing.T) {
 	var sv solver
 	sv.load(s.Points, usableByDay(s.Points))
 	lin := sv.tabled(table, [2]float64{})
-	if n := testing.AllocsPerRun(50, func() { sv.fit(lin, p, 2) }); n != 0 {
+	if n := testing.AllocsPerRun(50, func() { sv.fit(lin, p, 2, math.Inf(1)) }); n != 0 {
 		t.Errorf("%v allocations a fit, want 0", n)
 	}
 }

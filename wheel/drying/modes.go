@@ -3,6 +3,7 @@ package drying
 import (
 	"math"
 	"sort"
+	"sync"
 
 	"rindkeep/wheel/shape"
 )
@@ -148,7 +149,18 @@ func byRate(rate []float64) []int {
 
 // besselZero is the nth zero of J0 or J1, by McMahon's expansion and steps of
 // Newton. Source: Abramowitz and Stegun 9.5.12 (from memory).
-func besselZero(order, n int) float64 {
+func besselZero(order, n int) float64 { return besselZeros()[order][n-1] }
+
+var besselZeros = sync.OnceValue(func() (z [2][seriesTerms]float64) {
+	for order := range z {
+		for n := range z[order] {
+			z[order][n] = newBesselZero(order, n+1)
+		}
+	}
+	return z
+})
+
+func newBesselZero(order, n int) float64 {
 	nu := float64(order)
 	b := (float64(n) + nu/2 - 0.25) * math.Pi
 	mu := 4 * nu * nu

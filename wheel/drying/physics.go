@@ -74,18 +74,27 @@ func (p *plant) diffusivity(i int) float64 { return p.sites[i].diffusivity }
 
 // fade is what one multiplier of the inside makes of the modes over every
 // window: how much of a mode is left, and what a unit rise of the mean adds.
-type fade struct{ left, adds []float64 }
+type fade struct {
+	left, adds []float64
+	depth      []float64 // D t of each window, m2
+}
 
 func (p *plant) fades(lb float64) fade {
 	n := len(p.modes.rate)
-	f := fade{make([]float64, n*len(p.windows)), make([]float64, n*len(p.windows))}
+	buf := make([]float64, (2*n+1)*len(p.windows))
+	f := fade{buf[:n*len(p.windows)], buf[n*len(p.windows) : 2*n*len(p.windows)], buf[2*n*len(p.windows):]}
 	kb := math.Exp(2 * lb)
 	for i, w := range p.windows {
 		d := p.diffusivity(i) * kb * (w.to - w.from)
+		f.depth[i] = d
+		left, adds := f.left[i*n:(i+1)*n], f.adds[i*n:(i+1)*n]
 		for k, r := range p.modes.rate {
-			e := math.Exp(-r * d)
-			f.left[i*n+k] = e
-			f.adds[i*n+k] = (1 - e) / (r * d)
+			x := r * d
+			e := 0.0
+			if x < 40 {
+				e = math.Exp(-x)
+			}
+			left[k], adds[k] = e, (1-e)/x
 		}
 	}
 	return f
@@ -96,14 +105,21 @@ func (p *plant) fades(lb float64) fade {
 // of the coats' resistance.
 func (p *plant) run(la, lb, lc float64, out []float64) { p.runFaded(la, lc, p.fades(lb), out) }
 
-// runFaded is run with the fades of the inside given. Within a window the flux
-// is held at its end value: first order in the step, which the windows keep
-// short. A dry rind in damp air takes water back, so loss may run backwards a
-// little.
-func (p *plant) runFaded(la, lc float64, fd fade, out []float64) {
+// runFaded is run with the fades of the inside given.
+func (p *plant) runFaded(la, lc float64, fd fade, out []float64) { p.march(la, lc, fd, out, nil) }
+
+// march steps through the windows. Within a window the flux is held at its end
+// value: first order in the step, which the windows keep short. A dry rind in
+// damp air takes water back, so loss may run backwards a little. slope, one row
+// of len(out) for each log that counts, is filled with the derivatives of the
+// loss by the logs, carried along step by step.
+func (p *plant) march(la, lc float64, fd fade, out []float64, slope [][]float64) {
 	ka, kc := math.Exp(la), math.Exp(lc)
 	n := len(p.modes.rate)
-	var run [maxModes]float64 // the modes' state
+	gain, edge := p.modes.gain[:n], p.modes.edge[:n]
+	var run [maxModes]float64     // the modes' state
+	var drun [3][maxModes]float64 // and its derivatives
+	var dmean, deven [3]float64
 	ln0, _ := p.law.lnActivity(p.x0)
 	aw0 := math.Exp(ln0)
 	xs, mean, even := p.x0, 0.0, edgeShare
@@ -113,22 +129,84 @@ func (p *plant) runFaded(la, lc float64, fd fade, out []float64) {
 		// Surface deficit = rest + up dm, dm the mean's rise in the window.
 		rest, up := mean, 1.0
 		for k, l := range left {
-			g := p.modes.gain[k] + even*p.modes.edge[k]
+			g := gain[k] + even*edge[k]
 			up += g * adds[k]
 			rest += g * run[k] * l
 		}
 		m := p.ratio * (w.to - w.from) * 86400
 		var g float64
 		xs, g = p.surface(&f, rest, up, m, xs)
-		if wet := (aw0*f.psat - f.vapour) / (f.resist + aw0*f.psat*f.cool) / f.solids; wet > 0 {
-			even = edgeShare * math.Max(0, math.Min(1, g/wet))
+		wet := (aw0*f.psat - f.vapour) / (f.resist + aw0*f.psat*f.cool) / f.solids
+		share := 1.0
+		if wet > 0 {
+			share = g / wet
 		}
 		dm := m * g
+		if slope != nil {
+			gx, gr, gc := f.partials(xs, g)
+			for s := range slope {
+				// What the log does to the surface with its content held.
+				var dr, dc float64
+				switch s {
+				case 0:
+					dr, dc = -1/(p.sites[i].transfer*ka), -f.cool*p.sites[i].convection*ka/(p.sites[i].convection*ka+p.sites[i].radiance)
+				case 2:
+					dr = kc * w.coat
+				}
+				drest, dup := dmean[s], 0.0
+				ds := drun[s][:n]
+				for k, l := range left {
+					h := gain[k] + even*edge[k]
+					drest += h * ds[k] * l
+				}
+				if deven[s] != 0 {
+					for k, l := range left {
+						dup += deven[s] * edge[k] * adds[k]
+						drest += deven[s] * edge[k] * run[k] * l
+					}
+				}
+				if s == 1 {
+					for k, l := range left {
+						h := gain[k] + even*edge[k]
+						drest -= h * run[k] * 2 * p.modes.rate[k] * fd.depth[i] * l
+						dup += h * 2 * (l - adds[k])
+					}
+				}
+				dg := gr*dr + gc*dc
+				dx := -(drest + dup*dm + up*m*dg) / (1 + up*m*gx)
+				dg += gx * dx
+				for k, l := range left {
+					ds[k] = ds[k]*l + m*dg*adds[k]
+				}
+				if s == 1 {
+					for k, l := range left {
+						ds[k] += -2*p.modes.rate[k]*fd.depth[i]*l*run[k] + dm*2*(l-adds[k])
+					}
+				}
+				dmean[s] += m * dg
+				slope[s][i] = dmean[s] * p.dry
+				if wet > 0 {
+					deven[s] = 0
+					if share > 0 && share < 1 {
+						dwet := -wet * (dr + aw0*f.psat*dc) / (f.resist + aw0*f.psat*f.cool)
+						deven[s] = edgeShare * (dg - share*dwet) / wet
+					}
+				}
+			}
+		}
+		if wet > 0 {
+			even = edgeShare * math.Max(0, math.Min(1, share))
+		}
 		for k, l := range left {
 			run[k] = run[k]*l + dm*adds[k]
 		}
 		mean += dm
 		out[i] = math.Max(0, math.Min(mean*p.dry, 1-p.dry))
+		if out[i] != mean*p.dry {
+			for s := range slope {
+				slope[s][i] = 0
+			}
+		}
 	}
 }
 

@@ -163,3 +163,32 @@ func TestBalanceAndActivityGoThereAndBack(t *testing.T) {
 		}
 	})
 }
+
+func TestWhatAWeighingShouldReadIsALossThatCanBe(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		s := Subject{Cheese: drawCheese(t), Air: drawAir(t, 0.97)}
+		for range rapid.IntRange(0, 2).Draw(t, "coats") {
+			s.Coats = append(s.Coats, CoatOn{rapid.Float64Range(0, 40).Draw(t, "on"), rapid.SampledFrom(Coats()).Draw(t, "coat")})
+		}
+		pace := rapid.Float64Range(0, 0.02).Draw(t, "pace")
+		day := 0.0
+		for range rapid.IntRange(1, 8).Draw(t, "points") {
+			day += math.Exp(rapid.Float64Range(-3, 6).Draw(t, "ln gap"))
+			wrong := rapid.SampledFrom([]float64{0, 0, 0, 0.05, -0.05, 3}).Draw(t, "wrong")
+			s.Points = append(s.Points, Point{Day: day, SD: quantity.Fraction(rapid.Float64Range(1e-4, 0.003).Draw(t, "sd")), Loss: quantity.Fraction(math.Min(pace*math.Sqrt(day), 0.3) + wrong)})
+		}
+		f := Estimate(s)
+		water := float64(f.Start().Moisture)
+		in := func(what string, st Standing) {
+			if e := st.Expected; !(e.Low >= -0.02 && e.Low <= e.Best && e.Best <= e.High && e.High <= water) || math.IsNaN(st.Z) {
+				t.Fatalf("%s of day %g: %+v of %.3f water", what, st.Day, st, water)
+			}
+		}
+		for _, st := range f.Standings() {
+			in("the weighing", st)
+		}
+		for _, d := range []float64{0.1, 1, 8, 100, 900} {
+			in("a weighing to come", f.Judge(Point{Day: day + d, Loss: 0.1}))
+		}
+	})
+}

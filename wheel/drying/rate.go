@@ -25,9 +25,10 @@ func (f Forecast) stretch(day float64) (from, to float64) {
 	return from, to
 }
 
-// slope is the rate of a spot on a day with its slopes by the logs.
-func (f Forecast) slope(t trace, day float64) (float64, [3]float64) {
+// slope is the rate on a day by a curve, with its slopes by the logs.
+func (f Forecast) slope(curve func(day float64) trace, day float64) (float64, [3]float64) {
 	from, to := f.stretch(day)
+	t := curve(to)
 	h0, j0 := t.at(from)
 	h1, j1 := t.at(to)
 	d := to - from
@@ -36,19 +37,41 @@ func (f Forecast) slope(t trace, day float64) (float64, [3]float64) {
 
 // RatePerDay is the own rate on a day, fraction of green weight per day, 90 %.
 func (f Forecast) RatePerDay(day float64) quantity.Estimate {
-	r, g := f.slope(f.own(), day)
+	r, g := f.slope(f.own, day)
 	wander := straying * straying
 	if n := len(f.points); n == 0 || day > f.points[n-1].day {
 		wander += toCome * toCome
 	}
-	sd := math.Sqrt(quad3(f.cov, g) + wander*r*r)
-	return logBand(r, sd, f.z90)
+	return f.rateAbout(0, r, g, day, wander).interval(f.z90, math.Inf(1))
 }
 
 // ExpectedRatePerDay is the rate before the wheel's own weights, as Expected.
 func (f Forecast) ExpectedRatePerDay(day float64) quantity.Estimate {
-	r, g := f.slope(f.expected(), day)
-	return logBand(r, math.Sqrt(f.prior.variance(g)+straying*straying*r*r), z90)
+	r, g := f.slope(f.expected, day)
+	return f.rateAbout(1, r, g, day, straying*straying).interval(z90, math.Inf(1))
+}
+
+// rateAbout is a rate r of the own (0) or expected (1) curve with slopes g; the
+// rate wanders by a variance relative to it.
+func (f Forecast) rateAbout(of int, r float64, g [3]float64, day, wander float64) (out guess) {
+	cov := f.cov
+	if of == 1 {
+		_, cov = f.before()
+	}
+	cov = withoutShare(cov)
+	out = guess{best: r, sd: math.Sqrt(quad3(cov, g) + wander*r*r)}
+	if !f.course.coated {
+		return out
+	}
+	out.ends = 2
+	for end := range 2 {
+		r, g := f.slope(func(d float64) trace {
+			c, _ := f.side(of, end, d)
+			return c
+		}, day)
+		out.end[end], out.esd[end] = r, math.Sqrt(quad3(cov, g)+wander*r*r)
+	}
+	return out
 }
 
 // logBand is an interval normal in the log; a best of 0 has no spread below.

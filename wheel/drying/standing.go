@@ -55,39 +55,74 @@ func (f Forecast) Standings() []Standing {
 	}
 	for i, k := range order {
 		q := f.points[i]
-		h, j := q.h, q.j
 		var g [3]float64
 		for a := range 3 {
-			g[a] = j[a] - q.tb[a]
+			g[a] = q.j[a] - q.tb[a]
 		}
 		vfit := quad3(f.cov, g) + q.inv
 		reff := q.sd * q.sd / q.w
-		left := math.Max(reff-vfit, 1e-6*reff)
-		res := (q.y - h - q.del) * reff / left
-		pred := math.Sqrt(vfit*reff/left + q.sd*q.sd)
-		out[k] = f.stand(pts[k], q.y-res, pred)
+		left := math.Max(reff-vfit, 1e-3*reff)
+		if vfit > refitOver*reff {
+			out[k] = f.spared(order, k).Judge(pts[k])
+			if out[k].Verdict == Unlikely && q.w > 0.5 {
+				// The point decides between two tales of the wheel (its coat
+				// leaks; another weight is wrong), and is believed.
+				out[k] = f.stand(pts[k], guess{best: math.Min(math.Max(q.h+q.del, 0), f.water()), sd: math.Sqrt(vfit * reff / left)}.interval(f.z90, f.water()))
+			}
+			continue
+		}
+		// What the point itself did to the curve is taken out again.
+		res := (q.y - q.h - q.del) * reff / left
+		want := math.Min(q.y-res, f.water())
+		out[k] = f.stand(pts[k], guess{best: want, sd: math.Sqrt(vfit * reff / left)}.interval(f.z90, f.water()))
 	}
 	return out
 }
 
-// stand judges a weighing whose loss should have been want, give or take sd.
-func (f Forecast) stand(p Point, want, sd float64) Standing {
-	s := Standing{Day: p.Day, Loss: p.Loss, Z: (float64(p.Loss) - want) / sd, Verdict: OnCurve}
-	s.Expected = quantity.Estimate{Best: want, Low: want - f.z90*sd, High: want + f.z90*sd}
-	h, j := f.expected().at(p.Day)
-	wide := math.Sqrt(f.prior.variance(j) + strayVar(h) + p.sd()*p.sd())
-	from := 0.0
-	if h > 0 && p.Loss > 0 {
-		from = math.Log(float64(p.Loss)/h) * h / wide
-	} else if wide > 0 {
-		from = (float64(p.Loss) - h) / wide
+// refitOver is the share of a fitted value's variance that may be the point's
+// own for it to be taken out by sums: past it the curve would move further
+// without the point than a straight line goes, and is fitted anew.
+const refitOver = 0.25
+
+// spared is the forecast from all points but one.
+func (f Forecast) spared(order []int, without int) Forecast {
+	s := f.subject
+	s.Points = make([]Point, 0, len(order)-1)
+	for _, k := range order {
+		if k != without {
+			s.Points = append(s.Points, f.subject.Points[k])
+		}
+	}
+	return estimate(s, f.cheese, f.course)
+}
+
+// mostGain is how far a weighing may be expected to read over the green weight.
+const mostGain = 0.02
+
+// stand judges a weighing, by the hand that the others show, where the wheel's loss should be want.
+func (f Forecast) stand(p Point, want quantity.Estimate) Standing {
+	sd := p.sd() * f.hand
+	noise := tilt{f.z90 * sd, f.z90 * sd}
+	s := Standing{Day: p.Day, Loss: p.Loss, Verdict: OnCurve, Expected: noise.widen(want, -mostGain, f.water())}
+	// As far off as the interval is wide on that side is z90 deviations.
+	reach := math.Hypot(want.High-want.Best, noise.up)
+	off := float64(p.Loss) - want.Best
+	if off < 0 {
+		reach = math.Hypot(want.Best-want.Low, noise.down)
+	}
+	s.Z = f.z90 * off / reach
+	x := f.expectedAt(p.Day)
+	e := noise.widen(x.interval(z90, f.water()), -mostGain, f.water())
+	if x.ends > 0 { // a coat that holds is not slow
+		tight := guess{best: x.end[0], sd: x.esd[0]}.interval(z90, f.water())
+		e.Low = math.Min(e.Low, noise.widen(tight, -mostGain, f.water()).Low)
 	}
 	switch {
 	case math.Abs(s.Z) > unlikelyZ:
 		s.Verdict = Unlikely
-	case from > z90:
+	case float64(p.Loss) > e.High:
 		s.Verdict = Fast
-	case from < -z90:
+	case float64(p.Loss) < e.Low:
 		s.Verdict = Slow
 	}
 	return s
@@ -100,6 +135,5 @@ func (f Forecast) Judge(p Point) Standing {
 	if !p.usable() {
 		return Standing{Verdict: OnCurve, Day: p.Day, Loss: p.Loss}
 	}
-	best, sd := f.lossAt(p.Day)
-	return f.stand(p, best, math.Hypot(sd, p.sd()))
+	return f.stand(p, f.Loss(p.Day))
 }

@@ -1,6 +1,10 @@
 package drying
 
-import "rindkeep/cave/quantity"
+import (
+	"math"
+
+	"rindkeep/cave/quantity"
+)
 
 // WithAir is the same forecast, the wheel's own deviations and weighings kept,
 // under other air from a day on. The spans' days count from the start of
@@ -30,20 +34,54 @@ func (f Forecast) WithAir(fromDay float64, spans []Span) Forecast {
 	return f.again()
 }
 
-// WithCoat is the same forecast with one coat more from a day on.
+// WithCoat is the same forecast with one coat more from a day on. The coats
+// already on stay as tight as they were found to be; the new one is as its kind
+// usually is.
 func (f Forecast) WithCoat(on CoatOn) Forecast {
+	was, share := f.course, f.theta[2]
 	f.subject.Coats = append(append([]CoatOn(nil), f.subject.Coats...), on)
 	f = f.again()
-	p := priorOf(f.subject, f.cheese)
-	f.prior.sd[2] = p.sd[2]
-	f.cov[2][2] = p.sd[2] * p.sd[2]
+	f.shareBefore()
+	th, cov := f.before()
+	if was.coated {
+		f.theta[2] = f.course.added(on, was, share)
+	} else {
+		f.theta[2] = th[2]
+	}
+	f.share[0] += f.theta[2] - th[2]
+	f.cov[2] = cov[2]
+	for i := range f.cov {
+		f.cov[i][2] = cov[i][2]
+	}
 	return f
+}
+
+// added sets the resistance of a coat that came on top of coats which were
+// found to pass a share, so that one multiplier of all leaves it as usual. It
+// gives the share that all of them pass.
+func (co *course) added(on CoatOn, was *course, share float64) float64 {
+	usual, _ := cutNormal(1/(1+on.Coat.resistance()/co.half), on.Coat.spread())
+	r := co.half * (1 - usual) / usual
+	times := math.Exp(was.logOf(share)) * was.coats / (co.coats - r)
+	more := r/times - r
+	co.coats += more
+	for i := range co.plant.windows {
+		if w := &co.plant.windows[i]; on.Day <= w.from+1e-9 {
+			w.coat += more
+		}
+	}
+	return co.shareOf(math.Log(times))
 }
 
 // again runs the physics anew for a subject that was changed.
 func (f Forecast) again() Forecast {
+	was := f.course
 	f.course = newCourse(f.cheese, saneAir(f.subject.Air), saneCoats(f.subject.Coats), horizon(f.subject), 0, 0)
 	f.curves = &curves{}
+	if was.coated { // the coats' resistance stays, whatever share that now is
+		f.theta[2] = f.course.shareOf(was.logOf(f.theta[2]) + math.Log(was.coats/f.course.coats))
+		f.prior.mean[2], f.prior.sd[2] = f.course.share[0], f.course.share[1]
+	}
 	return f
 }
 
