@@ -1,0 +1,259 @@
+package cli
+
+import (
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"github.com/google/uuid"
+
+	"rindkeep/cave"
+	"rindkeep/cave/day"
+	"rindkeep/cave/quantity"
+	"rindkeep/schedule"
+	"rindkeep/store"
+	"rindkeep/wheel"
+	"rindkeep/wheel/drying"
+	"rindkeep/wheel/variety"
+	"rindkeep/wheel/verdict"
+)
+
+// ownForecasts is up to how many wheels each gets a forecast of its own. In
+// larger books wheels of one make that stand alike (same shape, room, coats and
+// weighings) share the mean of perKind of them; those that wait for a coat have
+// their own always.
+const (
+	ownForecasts = 1500
+	perKind      = 2
+)
+
+// coming is one wheel and what its days ahead bring.
+type coming struct {
+	life     wheel.Life
+	variety  variety.Variety
+	plan     *schedule.Plan // nil: unknown
+	room     string         // where it lies now; "": nowhere known
+	rank     int            // in the walk
+	waits    bool           // for a coat, at a dry gate
+	began    time.Time
+	ready    day.Date // None: nothing says
+	limit    schedule.OldEnough
+	limited  bool
+	verdict  verdict.Dry // of those that wait
+	cases    int         // the case its forecast is from
+	chores   []schedule.Chore
+	outlooks []schedule.Outlook
+}
+
+// mass is what the wheel will weigh on a date, in grams.
+func (w *coming) mass(on day.Date) quantity.Estimate {
+	var sum quantity.Estimate
+	for _, o := range w.outlooks {
+		sum = schedule.Sum(sum, o.Mass(on))
+	}
+	return sum.Times(1 / float64(len(w.outlooks)))
+}
+
+// gather reads every wheel that is here as it stood, in walking order.
+func (s *session) gather(until time.Time, today day.Date, rooms []cave.Room) ([]*coming, error) {
+	rank := map[string]int{"": len(rooms) + 1}
+	for i, r := range rooms {
+		rank[r.Name] = i
+	}
+	makes := map[uuid.UUID]wheel.Make{}
+	varieties := map[string]variety.Variety{}
+	plans := map[string]*schedule.Plan{}
+	var nf store.NotFound
+	var out []*coming
+	n := 0
+	for st, err := range s.tx.Standings() {
+		if err != nil {
+			return nil, err
+		}
+		if n++; n%64 == 0 && s.ctx.Err() != nil {
+			return nil, s.ctx.Err()
+		}
+		past := until.Before(s.now)
+		if !past && !st.Here() {
+			continue
+		}
+		m, ok := makes[st.Make]
+		if !ok {
+			if m, err = s.tx.Make(st.Make); err != nil {
+				return nil, err
+			}
+			makes[st.Make] = m
+		}
+		w, err := s.tx.Wheel(st.Wheel)
+		if err != nil {
+			return nil, err
+		}
+		es, err := s.tx.History(st.Wheel)
+		if err != nil {
+			return nil, err
+		}
+		if past {
+			es = slices.DeleteFunc(es, func(e wheel.Entry) bool { return e.At.After(until) && e.Kind != wheel.Struck })
+		}
+		c := &coming{life: wheel.NewLife(w, m, es, s.loc, nil), ready: day.None}
+		if c.life.GoneOn != day.None || m.Date > today || past && c.life.Since > today {
+			continue
+		}
+		v, ok := varieties[m.Variety]
+		if !ok {
+			if v, err = s.tx.Variety(m.Variety); errors.As(err, &nf) {
+				v = variety.Variety{Name: m.Variety, Title: m.Variety}
+			} else if err != nil {
+				return nil, err
+			}
+			varieties[m.Variety] = v
+		}
+		p, ok := plans[c.life.Plan]
+		if !ok {
+			if found, err := s.tx.Plan(c.life.Plan); err == nil {
+				p = &found
+			} else if !errors.As(err, &nf) {
+				return nil, err
+			}
+			plans[c.life.Plan] = p
+		}
+		c.variety, c.plan, c.room = v, p, c.life.Place.Room()
+		if _, known := rank[c.room]; !known {
+			rank[c.room] = len(rooms)
+		}
+		c.rank = rank[c.room]
+		c.waits = p != nil && len(c.life.Coats) == 0 && slices.ContainsFunc(p.Steps, schedule.Step.Gated)
+		c.began = verdict.Case{Life: c.life, Loc: s.loc}.Began()
+		if v.ReadyDays > 0 {
+			c.ready = m.Date + day.Date(v.ReadyDays)
+		}
+		c.limit, c.limited = schedule.AgeLimit(m, v)
+		out = append(out, c)
+	}
+	return out, nil
+}
+
+// foresee gives each wheel its forecast and its chores.
+func (s *session) foresee(ws []*coming, at time.Time, from, to day.Date) error {
+	sparing := len(ws) > ownForecasts
+	kinds := map[string][]int{}
+	var cases []verdict.Case
+	for i, w := range ws {
+		if i%64 == 0 && s.ctx.Err() != nil {
+			return s.ctx.Err()
+		}
+		w.cases = len(cases)
+		if sparing && !w.waits {
+			k := w.kind()
+			if like := kinds[k]; len(like) == perKind {
+				w.cases = -1
+				continue
+			}
+			kinds[k] = append(kinds[k], i)
+		}
+		var c verdict.Case
+		var err error
+		if sparing && !w.waits && !at.Before(s.now) {
+			c, err = s.tx.CaseQuick(w.life.Wheel.ID)
+			c = verdict.New(c)
+		} else {
+			c, err = s.caseAt(store.Standing{Wheel: w.life.Wheel.ID}, at)
+		}
+		if err != nil {
+			return err
+		}
+		w.life.Chain, w.began = c.Life.Chain, c.Began()
+		cases = append(cases, c)
+	}
+	forecasts := schedule.Forecasts(cases)
+	if s.ctx.Err() != nil {
+		return s.ctx.Err()
+	}
+	known := map[string][]schedule.Chore{}
+	for i, w := range ws {
+		if i%64 == 0 && s.ctx.Err() != nil {
+			return s.ctx.Err()
+		}
+		gate := verdict.Shut()
+		if w.waits {
+			w.verdict = cases[w.cases].DryBy(forecasts[w.cases], at)
+			gate = schedule.Awaited(w.verdict, from)
+		}
+		if w.plan != nil {
+			k := w.habits(gate, s.loc)
+			cs, ok := known[k]
+			if !ok {
+				cs = schedule.Project(*w.plan, schedule.Subject{Life: w.life, DryingDays: w.variety.DryingDays, ReadyDays: w.variety.ReadyDays, Gate: gate, Loc: s.loc}, from, to)
+				known[k] = cs
+			}
+			w.chores = cs
+		}
+		fs := []drying.Forecast{}
+		if w.cases >= 0 {
+			fs = append(fs, forecasts[w.cases])
+		} else {
+			for _, like := range kinds[w.kind()] {
+				fs = append(fs, forecasts[ws[like].cases])
+			}
+		}
+		for _, f := range fs {
+			w.outlooks = append(w.outlooks, schedule.NewOutlook(w.life, f, w.began, w.chores, s.loc))
+		}
+	}
+	return nil
+}
+
+// kind names what wheels have in common that may share a forecast.
+func (w *coming) kind() string {
+	var b strings.Builder
+	fmt.Fprintf(&b, "%s|%v|%s|%d", w.life.Make.ID, w.life.Wheel.Shape, w.room, len(w.life.Chain.Points))
+	if p, ok := w.life.Chain.Last(); ok {
+		fmt.Fprintf(&b, "|%.0f", p.Day)
+	}
+	for _, c := range w.life.Coats {
+		fmt.Fprintf(&b, "|%s %d", c.Coat, c.On)
+	}
+	return b.String()
+}
+
+// habits names all that a wheel's chores follow from: wheels of a lot that are
+// handled together share them.
+func (w *coming) habits(g verdict.Windows, loc *time.Location) string {
+	var b strings.Builder
+	l := w.life
+	fmt.Fprintf(&b, "%s|%s|%d|%d|%t|%d|%d|%d", l.Plan, l.Make.ID, l.Since, day.At(w.began, loc), l.Chain.Green > 0, g.CoatFrom, g.CheckFrom, g.WeighFrom)
+	for _, c := range l.Coats {
+		fmt.Fprintf(&b, "|%d", c.On)
+	}
+	for _, j := range wheel.Jobs {
+		if d, ok := l.Done[j]; ok {
+			fmt.Fprintf(&b, "|%s %d %d %d", j, d.First, d.Last, d.Count)
+		}
+	}
+	return b.String()
+}
+
+// walked sorts wheels as a person walks by them.
+func walked(ws []*coming) {
+	slices.SortStableFunc(ws, func(a, b *coming) int {
+		if a.rank != b.rank {
+			return a.rank - b.rank
+		}
+		if a.life.Place != b.life.Place {
+			return naturally(string(a.life.Place), string(b.life.Place))
+		}
+		return naturally(a.life.Tag, b.life.Tag)
+	})
+}
+
+func naturally(a, b string) int {
+	switch {
+	case cave.NaturalLess(a, b):
+		return -1
+	case cave.NaturalLess(b, a):
+		return 1
+	}
+	return 0
+}
