@@ -224,7 +224,7 @@ rindkeep dry                                     who is dry enough to wax`),
 	f.StringVar(&a.logFormat, "log-format", "text", "form of --verbose lines: `text|json`")
 	f.SortFlags = false
 	for _, c := range []*cobra.Command{
-		a.demoCmd(), a.todayCmd(), a.didCmd(), a.skipCmd(), a.weighCmd(), a.dryCmd(), a.curveCmd(), a.checkCmd(), a.coatCmd(), a.tasteCmd(),
+		a.demoCmd(), a.todayCmd(), a.aheadCmd(), a.didCmd(), a.skipCmd(), a.weighCmd(), a.dryCmd(), a.curveCmd(), a.checkCmd(), a.coatCmd(), a.tasteCmd(),
 		a.makeCmd(), a.wheelCmd(), a.roomCmd(), a.airCmd(), a.planCmd(), a.varietyCmd(), a.workCmd(), a.strikeCmd(), a.logCmd(), a.bookCmd(), a.versionCmd(),
 	} {
 		root.AddCommand(c)
