@@ -82,6 +82,11 @@ func (b *Book) ExportFile(ctx context.Context, path string, replace bool, tell P
 			return nil, 0, err
 		}
 	}
+	if st, err := os.Stat(path); err == nil {
+		if own, err := b.file.Stat(); err == nil && os.SameFile(st, own) {
+			return nil, 0, fmt.Errorf("%s is the book itself", show(path))
+		}
+	}
 	if _, err := os.Stat(filepath.Dir(path)); os.IsNotExist(err) {
 		return nil, 0, fmt.Errorf("there is no folder %s", show(filepath.Dir(path)))
 	}

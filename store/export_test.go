@@ -432,6 +432,13 @@ func TestAnExportTouchesNoFileThatIsThereUnlessTold(t *testing.T) {
 	if b, _ := os.ReadFile(path); string(b) != "precious" {
 		t.Errorf("the file holds %q", b)
 	}
+	if _, _, err := f.book.ExportFile(context.Background(), f.path, true, nil); err == nil || err.Error() != f.path+" is the book itself" {
+		t.Errorf("an export over the book itself: %v", err)
+	}
+	far := filepath.Join(filepath.Dir(path), "nowhere", "a.jsonl")
+	if _, _, err := f.book.ExportFile(context.Background(), far, false, nil); err == nil || err.Error() != "there is no folder "+filepath.Dir(far) {
+		t.Errorf("an export to a folder that is not there: %v", err)
+	}
 	tally, n, err := f.book.ExportFile(context.Background(), path, true, nil)
 	if err != nil {
 		t.Fatal(err)

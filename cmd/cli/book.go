@@ -14,7 +14,7 @@ import (
 )
 
 func (a *app) bookCmd() *cobra.Command {
-	return a.group("book", "Care of the data", a.bookNewCmd(), a.bookInfoCmd(), a.bookCheckCmd(), a.bookBackupCmd(), a.bookRestoreCmd(), a.bookRebuildCmd(), a.bookCompactCmd())
+	return a.group("book", "Care of the data", a.bookNewCmd(), a.bookInfoCmd(), a.bookCheckCmd(), a.bookBackupCmd(), a.bookRestoreCmd(), a.bookRebuildCmd(), a.bookCompactCmd(), a.bookExportCmd(), a.bookImportCmd())
 }
 
 func (a *app) options() store.Options { return store.Options{Now: a.env.Now} }

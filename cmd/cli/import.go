@@ -1,0 +1,70 @@
+package cli
+
+import (
+	"errors"
+	"fmt"
+	"os"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"rindkeep/store"
+)
+
+func (a *app) bookImportCmd() *cobra.Command {
+	c := a.cmd("import FILE", "Make a book from an export", `
+rindkeep book import cave-2026-11-25.jsonl --book new.book      an equal book
+gunzip -c cave.jsonl.gz | rindkeep book import - --book new.book`, exactly("FILE"), func(cmd *cobra.Command, args []string) error {
+		return a.importBook(args[0])
+	})
+	return c
+}
+
+// importBook makes the book from an export.
+func (a *app) importBook(name string) error {
+	in, err := a.openFile(name)
+	if err != nil {
+		return err
+	}
+	defer in.Close()
+	tally, err := store.Import(a.ctx, a.book, in, a.options(), a.linesRead())
+	var ie *store.ImportError
+	switch {
+	case errors.As(err, &ie):
+		where := name
+		if ie.Line > 0 {
+			where = fmt.Sprintf("%s:%d", name, ie.Line)
+		}
+		return at(where, fmt.Errorf("%s: %s; nothing was imported", safePath(name), nearly(err)))
+	case errors.Is(err, store.ErrExists):
+		return hint(err, "give a new one: --book FILE")
+	case err != nil:
+		return err
+	}
+	a.committed = true
+	st, err := os.Stat(a.book)
+	if err != nil {
+		return err
+	}
+	if err := a.tallyOut("book-import", "imported to", a.book, tally, st.Size()); err != nil {
+		return err
+	}
+	a.next("prove it: rindkeep book check")
+	return nil
+}
+
+// linesRead tells on a terminal how far an import has come.
+func (a *app) linesRead() func(int) {
+	if !a.env.OutTTY || a.quiet || a.json {
+		return nil
+	}
+	var last time.Time
+	return func(n int) {
+		now := a.env.Now()
+		if now.Sub(last) < 200*time.Millisecond {
+			return
+		}
+		last = now
+		fmt.Fprintf(a.env.Err, "\rread %d lines \x1b[K", n)
+	}
+}
