@@ -44,6 +44,10 @@ func Forecasts(cases []verdict.Case) []drying.Forecast {
 		wg.Wait()
 		return out
 	}
+	return together(cases)
+}
+
+func together(cases []verdict.Case) []drying.Forecast {
 	subs := make([]drying.Subject, len(cases))
 	members := make([][]verdict.Case, len(cases))
 	keys := make([]string, len(cases))

@@ -1,0 +1,487 @@
+package schedule
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/google/go-cmp/cmp"
+	"github.com/google/go-cmp/cmp/cmpopts"
+	"pgregory.net/rapid"
+
+	"rindkeep/cave/air"
+	"rindkeep/cave/day"
+	"rindkeep/cave/quantity"
+	"rindkeep/wheel"
+	"rindkeep/wheel/drying"
+	"rindkeep/wheel/variety"
+	"rindkeep/wheel/verdict"
+)
+
+// ahead lists the chores from an age through n days: "3 turn x2 late 1", the
+// age first, with the leeway where there is one.
+func (k *keeping) ahead(age, n int) []string {
+	from := k.made + day.Date(age)
+	out := []string{}
+	for _, c := range Project(k.plan, Subject{Life: k.life(), DryingDays: k.dry, ReadyDays: k.ready, Gate: k.gate, Loc: k.loc}, from, from+day.Date(n)-1) {
+		w := fmt.Sprintf("%d %s", c.On-k.made, c.Job)
+		if c.Coat != "" {
+			w += " " + c.Coat
+		}
+		if c.Rounds > 1 {
+			w += fmt.Sprintf(" x%d", c.Rounds)
+		}
+		if c.Late > 0 {
+			w += fmt.Sprintf(" late %d", c.Late)
+		}
+		if c.Low != c.High {
+			w += fmt.Sprintf(" (%d to %d)", c.Low-k.made, c.High-k.made)
+		}
+		out = append(out, w)
+	}
+	return out
+}
+
+const weeklySlack = "[[step]]\njob = \"turn\"\nevery = \"7d\"\nslack = 2\n"
+
+func TestTheDaysAheadFollowThePlan(t *testing.T) {
+	twice := "[[step]]\njob = \"turn\"\nper_day = 2\nuntil = \"coated\"\n"
+	coats := "[[step]]\njob = \"coat\"\ncoat = \"wax\"\nwhen = \"dry\"\n"
+	opens := func(age int) verdict.Windows {
+		on := made + day.Date(age)
+		return verdict.Windows{CoatFrom: on, CoatUntil: day.None, CheckFrom: on, WeighFrom: on}
+	}
+	for _, c := range []struct {
+		name  string
+		steps string
+		tell  func(k *keeping)
+		age   int
+		days  int
+		want  []string
+	}{
+		{"a weekly job comes every seventh day after it was last done", weeklySlack, func(k *keeping) { k.did(3, 9, wheel.Turn) }, 5, 20,
+			[]string{"10 turn (8 to 12)", "17 turn (15 to 19)", "24 turn (22 to 26)"}},
+		{"a job late beyond its slack comes at once, once, and can wait no longer", weeklySlack, func(k *keeping) { k.did(3, 9, wheel.Turn) }, 20, 9,
+			[]string{"20 turn late 10", "27 turn (25 to 29)"}},
+		{"a job late within its slack can wait for the rest of it", weeklySlack, func(k *keeping) { k.did(3, 9, wheel.Turn) }, 11, 3,
+			[]string{"11 turn late 1 (11 to 12)"}},
+		{"a job due today can wait but not come yesterday", weeklySlack, func(k *keeping) { k.did(3, 9, wheel.Turn) }, 10, 2,
+			[]string{"10 turn (10 to 12)"}},
+		{"rounds already done today are not done again", "[[step]]\njob = \"turn\"\nper_day = 2\n", func(k *keeping) { k.did(3, 9, wheel.Turn) }, 3, 2,
+			[]string{"3 turn", "4 turn x2"}},
+		{"nothing is due of a wheel that is gone", weeklySlack, func(k *keeping) { k.at(3, 9, 0, wheel.Entry{Kind: wheel.Lost, Note: "fell"}) }, 5, 20, []string{}},
+		{"slack of most of the interval lets no job pass its neighbour", "[[step]]\njob = \"turn\"\nevery = \"3d\"\nslack = 2\n", func(k *keeping) { k.did(3, 9, wheel.Turn) }, 4, 9,
+			[]string{"6 turn (4 to 7)", "9 turn (8 to 10)", "12 turn (11 to 14)"}},
+		{"a job is not moved before its window opens nor after it closes", "[[step]]\njob = \"brush\"\nevery = \"7d\"\nfrom_day = 10\nuntil_day = 18\nslack = 3\n", nil, 1, 30,
+			[]string{"10 brush (10 to 13)", "17 brush (14 to 18)"}},
+		{"tastings come at their ages with their slack, the first being late", "[[step]]\njob = \"taste\"\ndays = [10, 20, 40]\nslack = 4\n", nil, 12, 20,
+			[]string{"12 taste late 2 (12 to 14)", "20 taste (17 to 24)"}},
+		{"a job that other steps hang on is not moved", "[[step]]\njob = \"pierce\"\ndays = [10]\nslack = 4\n\n[[step]]\njob = \"brush\"\nevery = \"7d\"\nafter = \"pierce\"\nslack = 2\n", nil, 1, 20,
+			[]string{"10 pierce", "10 brush (10 to 12)", "17 brush (15 to 19)"}},
+		{"what the gate wants comes on the day it is expected to open, and the stage follows", twice + coats + "\n[[step]]\njob = \"turn\"\nevery = \"7d\"\nafter = \"coated\"\nslack = 1\n",
+			func(k *keeping) { k.did(0, 9, wheel.Turn); k.did(0, 17, wheel.Turn); k.gate = opens(3) }, 1, 16,
+			[]string{"1 turn x2", "2 turn x2", "3 check", "3 weigh", "3 turn x2", "3 coat wax", "10 turn (9 to 11)"}},
+		{"a gate that nothing opens keeps the coat back", twice + coats, func(k *keeping) { k.did(0, 9, wheel.Turn); k.did(0, 17, wheel.Turn) }, 1, 2, []string{"1 turn x2", "2 turn x2"}},
+		{"a plan's own daily weighing is not doubled by the gate's", "[[step]]\njob = \"weigh\"\nevery = \"1d\"\nuntil = \"coated\"\n\n" + coats, func(k *keeping) { k.did(0, 9, wheel.Weigh); k.gate = opens(2) }, 1, 4,
+			[]string{"1 weigh", "2 check", "2 weigh", "2 coat wax"}},
+		{"a step done once is done once", "[[step]]\njob = \"salt\"\nfrom_day = 2\n", nil, 1, 30, []string{"2 salt"}},
+		{"leap day is a day", "[[step]]\njob = \"turn\"\nevery = \"2d\"\n", func(k *keeping) { k.made = day.Of(2028, time.February, 27); k.since = k.made; k.did(0, 9, wheel.Turn) }, 1, 5,
+			[]string{"2 turn", "4 turn"}},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			k := keep(t, c.steps)
+			if c.tell != nil {
+				c.tell(k)
+			}
+			if d := cmp.Diff(c.want, k.ahead(c.age, c.days)); d != "" {
+				t.Errorf("(-want +got):\n%s", d)
+			}
+		})
+	}
+}
+
+// What Project says follows from Due alone: walking the days by hand, doing
+// each day what Due lists for it, comes to the same for every plan there is.
+func TestTheDaysAheadAreThoseADailyWalkByTheDueListGives(t *testing.T) {
+	for _, p := range Builtin() {
+		t.Run(p.Name, func(t *testing.T) {
+			for _, age := range []int{1, 9, 40} {
+				k := keep(t, "[[step]]\njob = \"turn\"\n")
+				k.plan, k.dry, k.ready = p, 10, 60
+				k.at(0, 17, 0, wheel.Entry{Kind: wheel.Weighed, Weight: 2000})
+				opening := made + day.Date(age) + 4
+				k.gate = verdict.Windows{CoatFrom: opening, CoatUntil: day.None, CheckFrom: opening, WeighFrom: opening}
+				got := k.ahead(age, 90)
+				for i := range got { // without the leeway
+					got[i], _, _ = strings.Cut(got[i], " (")
+				}
+				want := []string{}
+				for n := age; n < age+90; n++ {
+					for { // a job done may bring others the same day
+						var next *Task
+						var st Standing
+						ts := k.tasks()
+						for i, x := range ts {
+							s, ok := x.On(made + day.Date(n))
+							if d, ever := k.life().Done[x.Job]; ever && d.Last == made+day.Date(n) {
+								ok = false
+							}
+							if ok && (next == nil || x.Job.Order() < next.Job.Order()) {
+								next, st = &ts[i], s
+							}
+						}
+						if next == nil {
+							break
+						}
+						w := fmt.Sprintf("%d %s", n, next.Job)
+						if next.Coat != "" {
+							w += " " + next.Coat
+						}
+						if st.Left > 1 {
+							w += fmt.Sprintf(" x%d", st.Left)
+						}
+						if st.LateDays > 0 {
+							w += fmt.Sprintf(" late %d", st.LateDays)
+						}
+						want = append(want, w)
+						for range st.Left {
+							switch next.Job {
+							case wheel.Coat:
+								k.at(n, 12, 0, wheel.Entry{Kind: wheel.CoatedOn, Coat: next.Coat})
+							default:
+								k.did(n, 10, next.Job)
+							}
+						}
+					}
+				}
+				if d := cmp.Diff(want, got); d != "" {
+					t.Errorf("from day %d (-walk +projected):\n%s", age, d)
+				}
+			}
+		})
+	}
+}
+
+func TestProjectLeavesTheWheelAsItWas(t *testing.T) {
+	k := keep(t, weeklySlack+"\n[[step]]\njob = \"coat\"\ncoat = \"wax\"\nfrom_day = 5\n")
+	k.did(1, 9, wheel.Turn)
+	s := Subject{Life: k.life(), DryingDays: 7, ReadyDays: 60, Gate: k.gate, Loc: k.loc}
+	if len(Project(k.plan, s, made+2, made+40)) == 0 {
+		t.Fatal("nothing was projected")
+	}
+	if d := cmp.Diff(k.life(), s.Life, cmp.AllowUnexported(wheel.Chain{}), cmp.Comparer(func(a, b float64) bool { return a == b || a != a && b != b })); d != "" {
+		t.Errorf("the life was changed (-before +after):\n%s", d)
+	}
+}
+
+// mon is a Monday, and the fourteen days of the levelling tests begin there.
+var mon = day.Of(2026, time.November, 23)
+
+// load is work due n days after mon that may be moved by slack.
+func load(n, slack int, minutes float64) Load {
+	on := mon + day.Date(n)
+	return Load{On: on, Low: on - day.Date(slack), High: on + day.Date(slack), Minutes: minutes}
+}
+
+func days(ds []day.Date) []int {
+	out := make([]int, len(ds))
+	for i, d := range ds {
+		out[i] = int(d - mon)
+	}
+	return out
+}
+
+func TestLevelling(t *testing.T) {
+	weekend := Rest{time.Saturday: true, time.Sunday: true}
+	for _, c := range []struct {
+		name  string
+		rest  Rest
+		loads []Load
+		want  []int
+	}{
+		{"no loads are no days", Rest{}, []Load{}, []int{}},
+		{"work without slack never moves, however full the day", Rest{}, []Load{load(1, 0, 60), load(1, 0, 60), load(1, 0, 60)}, []int{1, 1, 1}},
+		{"work without slack stays on a day of rest", weekend, []Load{load(5, 0, 60)}, []int{5}},
+		{"a full day gives what can move to the emptier days beside it", Rest{}, []Load{load(3, 1, 30), load(3, 1, 30), load(3, 1, 30)}, []int{2, 4, 3}},
+		{"work goes off a day of rest to the nearest day of work", weekend, []Load{load(5, 2, 30), load(6, 2, 30)}, []int{4, 7}},
+		{"where the whole leeway is rest, work stays on its day", weekend, []Load{{On: mon + 5, Low: mon + 5, High: mon + 6, Minutes: 10}}, []int{5}},
+		{"nothing is moved onto a day of rest", weekend, []Load{load(4, 1, 30), load(4, 1, 30), load(4, 1, 30), load(3, 0, 200)}, []int{4, 4, 4, 3}},
+		{"a day is not changed for less than a minute", Rest{}, []Load{load(3, 1, 0.5), load(3, 1, 0.5)}, []int{3, 3}},
+		{"nothing is moved before the first day or past the last", Rest{}, []Load{load(0, 3, 20), load(0, 3, 20), load(13, 3, 20), load(13, 3, 20)}, []int{1, 0, 12, 13}},
+		{"a load too large to share is left where it is", Rest{}, []Load{load(2, 1, 90), load(1, 0, 10), load(3, 0, 10)}, []int{2, 1, 3}},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			if d := cmp.Diff(c.want, days(Level(c.loads, mon, mon+13, c.rest))); d != "" {
+				t.Errorf("(-want +got):\n%s", d)
+			}
+		})
+	}
+}
+
+func TestLevellingKeepsEveryTaskOnceWithinItsSlackAndFillsNoDayHigherThanTheFullest(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		n := rapid.IntRange(1, 40).Draw(t, "days")
+		from, to := mon, mon+day.Date(n)-1
+		loads := rapid.SliceOfN(rapid.Custom(func(t *rapid.T) Load {
+			on := from + day.Date(rapid.IntRange(0, n-1).Draw(t, "on"))
+			l := Load{On: on, Low: on - day.Date(rapid.IntRange(0, 9).Draw(t, "low")), High: on + day.Date(rapid.IntRange(0, 9).Draw(t, "high"))}
+			l.Minutes = float64(rapid.IntRange(0, 400).Draw(t, "quarters")) / 4
+			return l
+		}), 0, 60).Draw(t, "loads")
+		var rest Rest
+		for d := range rest {
+			rest[d] = d != 3 && rapid.IntRange(0, 4).Draw(t, "rest") == 0
+		}
+		before := slices.Clone(loads)
+		got := Level(loads, from, to, rest)
+		if d := cmp.Diff(before, loads); d != "" {
+			t.Fatalf("the loads were changed:\n%s", d)
+		}
+		if len(got) != len(loads) {
+			t.Fatalf("%d loads, %d days", len(loads), len(got))
+		}
+		full, was := map[day.Date]float64{}, map[day.Date]float64{}
+		for i, l := range loads {
+			full[got[i]] += l.Minutes
+			was[l.On] += l.Minutes
+			if got[i] < l.Low || got[i] > l.High || got[i] < from || got[i] > to {
+				t.Fatalf("load %d (%v) went to %s, out of its leeway", i, l, got[i])
+			}
+			if got[i] != l.On && rest.On(got[i]) {
+				t.Fatalf("load %d was moved to a day of rest", i)
+			}
+			if rest.On(got[i]) {
+				for d := max(l.Low, from); d <= min(l.High, to); d++ {
+					if !rest.On(d) {
+						t.Fatalf("load %d stays on a day of rest and could be done on %s", i, d)
+					}
+				}
+			}
+		}
+		sum, sumWas, peak, peakWas := 0.0, 0.0, 0.0, 0.0
+		for d := from; d <= to; d++ {
+			sum, sumWas = sum+full[d], sumWas+was[d]
+			peak, peakWas = max(peak, full[d]), max(peakWas, was[d])
+		}
+		if sum != sumWas {
+			t.Fatalf("%v minutes before, %v after", sumWas, sum)
+		}
+		if rest == (Rest{}) && peak > peakWas {
+			t.Fatalf("the fullest day had %v minutes and has %v", peakWas, peak)
+		}
+		if d := cmp.Diff(got, Level(loads, from, to, rest)); d != "" {
+			t.Fatalf("twice the same is not the same:\n%s", d)
+		}
+	})
+}
+
+func TestDaysOfRestAreReadAsPeopleWriteThem(t *testing.T) {
+	for _, c := range []struct {
+		word string
+		want []string
+		err  string
+	}{
+		{"", []string{}, ""},
+		{"sat,sun", []string{"sat", "sun"}, ""},
+		{" Sunday , SAT", []string{"sat", "sun"}, ""},
+		{"mon,mon", []string{"mon"}, ""},
+		{"weekend", nil, "a day of rest is one of mon, tue, wed, thu, fri, sat, sun; several apart by commas"},
+		{"mon,tue,wed,thu,fri,sat,sun", nil, "a week with seven days of rest leaves no day for the work"},
+	} {
+		r, err := ParseRest(c.word)
+		msg := ""
+		if err != nil {
+			msg = err.Error()
+		}
+		if msg != c.err || err == nil && !cmp.Equal(r.Days(), c.want) {
+			t.Errorf("%q: %v, %q, want %v, %q", c.word, r.Days(), msg, c.want, c.err)
+		}
+	}
+}
+
+func TestAVerdictSaysWhenItsGateIsTakenToOpen(t *testing.T) {
+	shut := verdict.Shut()
+	with := func(coat, check, weigh day.Date) verdict.Windows {
+		w := shut
+		w.CoatFrom, w.CheckFrom, w.WeighFrom = coat, check, weigh
+		return w
+	}
+	none := day.None
+	for _, c := range []struct {
+		name string
+		v    verdict.Dry
+		want verdict.Windows
+	}{
+		{"dry enough: coated today", verdict.Dry{Answer: verdict.DryEnough}, with(mon, none, none)},
+		{"figures met: checked and coated today", verdict.Dry{Answer: verdict.CheckByHand}, with(mon, mon, none)},
+		{"too dry: looked over and coated today", verdict.Dry{Answer: verdict.TooDry}, with(mon, mon, none)},
+		{"not yet: weighed, checked and coated when expected", verdict.Dry{Answer: verdict.NotYet, On: &verdict.Expected{Best: mon + 5, Low: mon + 3, High: mon + 9}}, with(mon+5, mon+5, mon+5)},
+		{"expected days ago: today", verdict.Dry{Answer: verdict.NotYet, On: &verdict.Expected{Best: mon - 5, Low: mon - 8, High: mon}}, with(mon, mon, mon)},
+		{"never expected: nothing", verdict.Dry{Answer: verdict.NotYet}, shut},
+		{"coated: nothing", verdict.Dry{Answer: verdict.Coated}, shut},
+	} {
+		if d := cmp.Diff(c.want, Awaited(c.v, mon)); d != "" {
+			t.Errorf("%s (-want +got):\n%s", c.name, d)
+		}
+	}
+}
+
+func TestAgeLimits(t *testing.T) {
+	cheddar := variety.Variety{Limits: variety.Limits{RawMinDays: 60, RawMinTemp: 1.67}}
+	always := variety.Variety{Limits: variety.Limits{MinDays: 90, RawMinDays: 60, RawMinTemp: 1.67}}
+	both := variety.Variety{Limits: variety.Limits{MinDays: 35, RawMinDays: 60, RawMinTemp: 1.67}}
+	milk := func(t wheel.Treatment) wheel.Make { return wheel.Make{Date: mon, Milk: wheel.Milk{Treatment: t}} }
+	for _, c := range []struct {
+		name string
+		m    wheel.Make
+		v    variety.Variety
+		want OldEnough
+		ok   bool
+	}{
+		{"raw milk waits its days", milk(wheel.Raw), cheddar, OldEnough{On: mon + 60, Days: 60, RawMilk: true, MinTemp: 1.67}, true},
+		{"thermised milk was not pasteurised", milk(wheel.Thermised), cheddar, OldEnough{On: mon + 60, Days: 60, RawMilk: true, MinTemp: 1.67}, true},
+		{"pasteurised milk need not wait for them", milk(wheel.Pasteurised), cheddar, OldEnough{On: mon}, false},
+		{"milk of which nobody said is taken as raw, and said to be", milk(""), cheddar, OldEnough{On: mon + 60, Days: 60, RawMilk: true, Unsaid: true, MinTemp: 1.67}, true},
+		{"an age asked of every milk goes before a shorter one of raw milk", milk(wheel.Raw), always, OldEnough{On: mon + 90, Days: 90}, true},
+		{"the longer of two ages counts", milk(wheel.Raw), both, OldEnough{On: mon + 60, Days: 60, RawMilk: true, MinTemp: 1.67}, true},
+		{"and for pasteurised milk the other", milk(wheel.Pasteurised), both, OldEnough{On: mon + 35, Days: 35}, true},
+		{"no limit is none", milk(wheel.Raw), variety.Variety{}, OldEnough{On: mon}, false},
+	} {
+		got, ok := AgeLimit(c.m, c.v)
+		if d := cmp.Diff(c.want, got); d != "" || ok != c.ok {
+			t.Errorf("%s: %v, want %v (-want +got):\n%s", c.name, ok, c.ok, d)
+		}
+	}
+}
+
+// lotOf is a lot of wheels that dry alike in one room, each a little faster than
+// the one before; the first of every three is weighed three times, the second
+// twice, the third but once, and the last one never.
+func lotOf(n int) []verdict.Case {
+	v, _ := variety.Find("cheddar-waxed")
+	began := (mon - 12).Noon(time.UTC)
+	m := wheel.Make{Lot: "261110A", Date: mon - 13, Variety: v.Name, Start: wheel.Composition{Moisture: v.Composition.Moisture, MoistureSD: 0.015, Fat: v.Composition.Fat, Salt: v.Composition.Salt}}
+	m.ID[15] = 1
+	out := make([]verdict.Case, n)
+	for i := range out {
+		w := wheel.Wheel{Make: m.ID, Number: i + 1, Tag: fmt.Sprintf("261110A-%02d", i+1), Shape: v.Shape, Since: began}
+		w.ID[0], w.ID[15] = 9, byte(i+1)
+		weighings := 3 - i%3
+		if i == n-1 {
+			weighings = 0
+		}
+		var es []wheel.Entry
+		for k, loss := range []float64{0, 0.008, 0.018}[:weighings] {
+			e := wheel.Entry{Subject: w.ID, Kind: wheel.Weighed, At: began.AddDate(0, 0, []int{0, 1, 3}[k])}
+			e.Weight = v.Weight * quantity.Grams(1-loss*(1+0.02*float64(i)))
+			e.ID[0], e.ID[14], e.ID[15] = 1, byte(i), byte(k)
+			es = append(es, e)
+		}
+		out[i] = verdict.Case{Life: wheel.NewLife(w, m, es, time.UTC, nil), Variety: v, Gate: verdict.DefaultGate(), Loc: time.UTC,
+			Air: []drying.Span{{Air: air.State{Temp: 12, RH: 0.85}, Movement: air.Gentle}}}
+	}
+	for i := range out {
+		var sisters []verdict.Case
+		for k, o := range out {
+			if k != i && o.Life.Chain.Weighings() > 0 {
+				sisters = append(sisters, o)
+			}
+		}
+		slices.SortStableFunc(sisters, func(a, b verdict.Case) int { return b.Life.Chain.Weighings() - a.Life.Chain.Weighings() })
+		out[i].Sisters = sisters[:min(12, len(sisters))]
+	}
+	return out
+}
+
+func TestForecastsMadeTogetherAreThoseMadeOneByOne(t *testing.T) {
+	cases := lotOf(18)
+	// What wheels share is near to 0.1 points of loss (drying.Estimates).
+	const near = 0.001
+	for i, f := range together(cases) {
+		one := cases[i].Forecast()
+		if f.Basis() != one.Basis() || f.Used() != one.Used() {
+			t.Errorf("wheel %d rests on %s, %d weighings; by itself on %s, %d", i+1, f.Basis(), f.Used(), one.Basis(), one.Used())
+		}
+		for _, d := range []float64{5, 20, 60} {
+			a, b := f.Loss(d), one.Loss(d)
+			if math.Abs(a.Best-b.Best) > near || math.Abs(a.Low-b.Low) > 2*near || math.Abs(a.High-b.High) > 2*near {
+				t.Errorf("wheel %d, day %.0f: %.4f, by itself %.4f", i+1, d, a, b)
+			}
+		}
+	}
+	few := cases[:3]
+	for i, f := range Forecasts(few) {
+		if a, b := f.Loss(30), few[i].Forecast().Loss(30); a != b {
+			t.Errorf("a few: wheel %d: %v, by itself %v", i+1, a, b)
+		}
+	}
+	if got := Forecasts(nil); len(got) != 0 {
+		t.Errorf("no cases: %d forecasts", len(got))
+	}
+}
+
+func TestTheMassToComeIsTheLastWeightLessWhatTheCurveHasItLose(t *testing.T) {
+	cases := lotOf(4)
+	c := cases[0]
+	f := c.Forecast()
+	o := NewOutlook(c.Life, f, c.Began(), nil, time.UTC)
+	last, _ := c.Life.Chain.Last()
+	at := func(on day.Date) quantity.Estimate {
+		d := on.Noon(time.UTC).Sub(c.Began()).Hours() / 24
+		left := func(loss float64) float64 { return float64(last.Net) * (1 - loss) / (1 - f.Loss(last.Day).Best) }
+		l := f.Loss(d)
+		return quantity.Estimate{Best: left(l.Best), Low: left(l.High), High: left(l.Low)}
+	}
+	same := cmpopts.EquateApprox(0, 1e-6)
+	for _, n := range []int{0, 10, 60} {
+		if d := cmp.Diff(at(mon+day.Date(n)), o.Mass(mon+day.Date(n)), same); d != "" {
+			t.Errorf("in %d days (-want +got):\n%s", n, d)
+		}
+	}
+	if w := o.Mass(mon - 9).Best; math.Abs(w-float64(last.Gross)) > 1e-6 {
+		t.Errorf("on the day it was weighed it weighs %.1f g, the scale said %.1f", w, float64(last.Gross))
+	}
+	if m := o.Mass(mon + 60); !(m.Low < m.Best && m.Best < m.High) {
+		t.Errorf("in 60 days: %v, with no interval", m)
+	}
+
+	waxed := NewOutlook(c.Life, f, c.Began(), []Chore{{Job: wheel.Turn, On: mon + 1}, {Job: wheel.Coat, On: mon + 2, Coat: "wax"}}, time.UTC)
+	if a, b := waxed.Mass(mon+2), o.Mass(mon+2); a != b {
+		t.Errorf("until the coat goes on: %v, bare %v", a, b)
+	}
+	if a, b := waxed.Mass(mon+60).Best, o.Mass(mon+60).Best; !(a > b+5) {
+		t.Errorf("in 60 days, waxed: %.0f g, bare %.0f: the coat keeps nothing in", a, b)
+	}
+
+	never := cases[3]
+	n := NewOutlook(never.Life, never.Forecast(), never.Began(), nil, time.UTC)
+	if w := n.Mass(mon - 12).Best; math.Abs(w-float64(never.Variety.Weight)) > 1 {
+		t.Errorf("never weighed: %.0f g at the start, its lot's usual weight is %.0f", w, float64(never.Variety.Weight))
+	}
+	if d := cmp.Diff(quantity.Estimate{Best: 3, Low: 1.5, High: 6}, Sum(quantity.Estimate{Best: 1, Low: 0.5, High: 2}, quantity.Estimate{Best: 2, Low: 1, High: 4})); d != "" {
+		t.Errorf("a sum (-want +got):\n%s", d)
+	}
+}
+
+func BenchmarkProjectAndLevel(b *testing.B) {
+	p, _ := Find("hard-grating")
+	w := wheel.Wheel{Plan: p.Name, Since: made.Noon(time.UTC)}
+	l := wheel.NewLife(w, wheel.Make{Date: made}, nil, time.UTC, nil)
+	for _, n := range []int{100, 10000} {
+		b.Run(fmt.Sprintf("%d wheels, 60 days", n), func(b *testing.B) {
+			for b.Loop() {
+				var loads []Load
+				for i := range n {
+					from := made + 30 + day.Date(i%7)
+					for _, c := range Project(p, Subject{Life: l, Gate: verdict.Shut(), Loc: time.UTC}, from, from+59) {
+						loads = append(loads, Load{c.On, c.Low, c.High, c.Minutes})
+					}
+				}
+				Level(loads, made+30, made+95, Rest{true, 6: true})
+			}
+		})
+	}
+}
