@@ -31,6 +31,25 @@ type SensorTest struct {
 	By     string            `json:"by,omitempty"`
 }
 
+// StruckReading is a reading taken back: it stays in the book and counts no
+// more.
+type StruckReading struct {
+	At      time.Time `json:"at"`
+	Why     string    `json:"why"`
+	By      string    `json:"by,omitempty"`
+	Written time.Time `json:"written"`
+}
+
+// Counts says whether a reading was not taken back.
+func (r Room) Counts(rd Reading) bool {
+	for _, s := range r.Struck {
+		if s.At.Equal(rd.At) {
+			return false
+		}
+	}
+	return true
+}
+
 // Corrected is a reading with the offset of the latest sensor test made before
 // it; without one it is as read. Humidity stays within 0 and 1.
 func (r Room) Corrected(rd Reading) Reading {

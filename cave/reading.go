@@ -1,6 +1,7 @@
 package cave
 
 import (
+	"fmt"
 	"time"
 
 	"rindkeep/cave/air"
@@ -16,3 +17,17 @@ type Reading struct {
 
 // State is the reading as a state of the air.
 func (r Reading) State() air.State { return air.State{Temp: r.Temp, RH: r.RH} }
+
+// Odd says why a reading looks like a slip, or "": no ripening room is drier
+// than 20 % or warmer than 40 C (our own bounds).
+func (r Reading) Odd() string {
+	switch {
+	case r.RH <= 0.01:
+		return fmt.Sprintf("a humidity of %.2g %% looks like a fraction; write percent, like 83%%", r.RH.Percent())
+	case r.RH < 0.2:
+		return fmt.Sprintf("a humidity of %.0f %% is drier than any ripening room", r.RH.Percent())
+	case r.Temp > 40:
+		return fmt.Sprintf("%.1f C is hotter than any ripening room; in F, write it like %.0fF", float64(r.Temp), float64(r.Temp))
+	}
+	return ""
+}

@@ -28,6 +28,7 @@ type Room struct {
 	RHHigh   quantity.Fraction `json:"rh_high_fraction"`
 	Movement air.Movement      `json:"movement"`
 	Racks    []Rack            `json:"racks,omitempty"`
+	Struck   []StruckReading   `json:"struck_readings,omitempty"`
 	Tests    []SensorTest      `json:"sensor_tests,omitempty"`
 	Written  time.Time         `json:"written"`
 	By       string            `json:"by,omitempty"`

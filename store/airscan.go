@@ -7,7 +7,7 @@ import (
 )
 
 // EachReading goes through a room's readings in [from, to) in time order, as
-// they were read. It stops when fn says false.
+// they were read, those taken back left out. It stops when fn says false.
 func (t *Tx) EachReading(room string, from, to time.Time, fn func(cave.Reading) bool) error {
 	if len(t.pending[bAir]) > 0 {
 		if err := t.flushBucket(bAir); err != nil {
@@ -17,6 +17,10 @@ func (t *Tx) EachReading(room string, from, to time.Time, fn func(cave.Reading) 
 	if from.Before(epoch) {
 		from = epoch
 	}
+	r, err := t.Room(room)
+	if err != nil {
+		return err
+	}
 	prefix := append([]byte(room), 0)
 	c := t.bucket(bAir).Cursor()
 	for k, v := c.Seek(airKey(room, from)); k != nil && len(k) == len(prefix)+8 && string(k[:len(prefix)]) == string(prefix); k, v = c.Next() {
@@ -24,7 +28,7 @@ func (t *Tx) EachReading(room string, from, to time.Time, fn func(cave.Reading) 
 		if err != nil {
 			return t.damaged(err, "a reading of room %s", room)
 		}
-		if !rd.At.Before(to) || !fn(rd) {
+		if !rd.At.Before(to) || r.Counts(rd) && !fn(rd) {
 			return nil
 		}
 	}
@@ -34,10 +38,16 @@ func (t *Tx) EachReading(room string, from, to time.Time, fn func(cave.Reading) 
 // LastReading is a room's latest reading before an instant, as it was read; ok
 // is false where there is none.
 func (t *Tx) LastReading(room string, before time.Time) (rd cave.Reading, ok bool, err error) {
-	at, ok, err := t.newestAir(room, before)
-	if err != nil || !ok {
-		return rd, false, err
+	for {
+		at, ok, err := t.newestAir(room, before)
+		if err != nil || !ok {
+			return rd, false, err
+		}
+		found := false
+		err = t.EachReading(room, at, at.Add(time.Millisecond), func(r cave.Reading) bool { rd, found = r, true; return false })
+		if err != nil || found {
+			return rd, found, err
+		}
+		before = at
 	}
-	err = t.EachReading(room, at, at.Add(time.Millisecond), func(r cave.Reading) bool { rd = r; return false })
-	return rd, err == nil, err
 }

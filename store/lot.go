@@ -150,6 +150,9 @@ func (t *Tx) readLot(mk uuid.UUID, before time.Time) (*lotFile, error) {
 	if err != nil {
 		return nil, err
 	}
+	if m, err = t.asLogged(m, map[string]bool{}); err != nil {
+		return nil, err
+	}
 	l := &lotFile{mk: m}
 	if l.variety, err = t.varietyOf(m); err != nil {
 		return nil, err

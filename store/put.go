@@ -337,20 +337,23 @@ func checkAgainst(e wheel.Entry, es []wheel.Entry, withdrawn map[uuid.UUID]bool,
 		return nil
 	}
 	for _, o := range es {
-		if (o.Kind == wheel.Sent || o.Kind == wheel.Lost) && !withdrawn[o.ID] && !e.At.Before(o.At) {
+		if leaves(o.Kind) && !withdrawn[o.ID] && !e.At.Before(o.At) {
 			return refusedf("", "it is gone: %s %s", o.Kind, day.At(o.At, zone).Short())
 		}
-		if (e.Kind == wheel.Sent || e.Kind == wheel.Lost) && (o.Kind == wheel.Sent || o.Kind == wheel.Lost) && !withdrawn[o.ID] {
+		if leaves(e.Kind) && leaves(o.Kind) && !withdrawn[o.ID] {
 			return refusedf("", "it is gone: %s %s", o.Kind, day.At(o.At, zone).Short())
 		}
 	}
 	return nil
 }
 
+// leaves says whether a wheel is gone after an entry of that kind.
+func leaves(k wheel.Kind) bool { return k == wheel.Sent || k == wheel.Lost || k == wheel.Voided }
+
 // bearsOnGate says whether an entry of that kind may change what a dry gate
 // asks of its wheel.
 func bearsOnGate(k wheel.Kind) bool {
-	return k == wheel.Checked || k == wheel.Planned || k == wheel.Sent || k == wheel.Lost || bearsOnSisters(k)
+	return k == wheel.Checked || k == wheel.Planned || leaves(k) || bearsOnSisters(k)
 }
 
 // bearsOnSisters says whether it may change what the gates ask of its sisters.

@@ -47,7 +47,7 @@ func TestTheBookRefusesWhatCannotBe(t *testing.T) {
 		{"a strike at nothing", with(f.entry(w, wheel.Struck, "2026-11-24 08:00"), func(e *wheel.Entry) { e.Target = idC }), "261120A-01: it has no such entry to strike"},
 		{"a strike at another wheel's entry", with(f.entry(w, wheel.Struck, "2026-11-24 08:00"), func(e *wheel.Entry) { e.Target = gone.ID }), "261120A-01: it has no such entry to strike"},
 		{"the same identity with another content", with(turned, func(e *wheel.Entry) { e.Job = wheel.Brush }), "261120A-01: that entry is in the book already and says something else (turned)"},
-		{"a job for a make", with(f.did(ws[0].Make, wheel.Turn, "2026-11-24 08:00"), func(*wheel.Entry) {}), "lot 261120A: a make is noted or struck; turned is for a wheel"},
+		{"a job for a make", with(f.did(ws[0].Make, wheel.Turn, "2026-11-24 08:00"), func(*wheel.Entry) {}), "lot 261120A: a make is logged, noted or struck; turned is for a wheel"},
 	}
 	for _, c := range cases {
 		t.Run(c.name, func(t *testing.T) {

@@ -12,58 +12,31 @@ import (
 // a writer that puts several at once counts in the last four.
 const togetherPrefix = 12
 
-// LastTogether gives the entries that the latest command by one person wrote,
-// strikes and what they withdrew left out; none where that person wrote
-// nothing among the last few thousand entries. An empty name is anybody.
-func (t *Tx) LastTogether(by string) ([]wheel.Entry, error) {
+// Together gives the entries written by one command, whose first identity is
+// given: those that share its beginning, in the order they were counted,
+// strikes among them.
+func (t *Tx) Together(batch uuid.UUID) ([]wheel.Entry, error) {
 	if err := t.ready(); err != nil {
 		return nil, err
 	}
-	const far = 5000
-	c := t.bucket(bIDs).Cursor()
-	looked := 0
-	var prefix string
 	var ids []uuid.UUID
-	struck := map[uuid.UUID]bool{}
-	for k, _ := c.Last(); k != nil; k, _ = c.Prev() {
+	err := t.scan(bIDs, batch[:togetherPrefix], func(k, _ []byte) (bool, error) {
 		if len(k) != 16 {
-			return nil, t.damaged(errPacked, "the index of entries")
+			return false, t.damaged(errPacked, "the index of entries")
 		}
-		id := uuid.UUID(k)
-		if prefix != "" {
-			if !strings.HasPrefix(string(k), prefix) {
-				break
-			}
-			ids = append(ids, id)
-			continue
-		}
-		if looked++; looked > far {
-			break
-		}
+		ids = append(ids, uuid.UUID(k))
+		return true, nil
+	})
+	if err != nil {
+		return nil, err
+	}
+	out := make([]wheel.Entry, 0, len(ids))
+	for _, id := range ids {
 		e, ok, err := t.entry(id)
 		if err != nil {
 			return nil, err
 		}
-		if !ok || by != "" && e.By != by {
-			continue
-		}
-		if e.Kind == wheel.Struck {
-			struck[e.Target] = true
-			continue
-		}
-		if struck[e.ID] {
-			continue
-		}
-		prefix = string(k[:togetherPrefix])
-		ids = append(ids, id)
-	}
-	var out []wheel.Entry
-	for i := len(ids) - 1; i >= 0; i-- {
-		e, _, err := t.entry(ids[i])
-		if err != nil {
-			return nil, err
-		}
-		if e.Kind != wheel.Struck && !struck[e.ID] {
+		if ok {
 			out = append(out, e)
 		}
 	}

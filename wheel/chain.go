@@ -23,6 +23,7 @@ type LossPoint struct {
 	Retained float64
 	SD       float64
 	Coated   bool // weighed with a coat on
+	Aside    bool // the weight taken just before a coat, core or cut
 }
 
 // Loss is 1 - Retained.
@@ -198,6 +199,7 @@ func Link(live []Entry, expect Expect) Chain {
 			c.Points = append(c.Points, p)
 			last.day, last.net, last.retained = d, net, p.Retained
 		case CoatedOn, Cored, Cut:
+			was := coated
 			if e.Kind == CoatedOn {
 				coated = true
 			}
@@ -225,8 +227,14 @@ func Link(live []Entry, expect Expect) Chain {
 					cutOpen = pending.kind != CoatedOn
 				}
 			case e.Before > 0:
+				// The weight before it is a weighing like any other.
 				net = least(float64(e.Before - c.Tare))
 				last.retained = c.retained * net / c.base
+				rel := noise(e.Before, c.Step) / net
+				c.Points = append(c.Points, LossPoint{
+					Entry: e.ID, At: e.At, Day: d, Gross: e.Before, Net: quantity.Grams(net), Coated: was, Aside: true,
+					Retained: last.retained, SD: last.retained * math.Sqrt(rel*rel+c.linkVar),
+				})
 			default:
 				r, v := ratio(last.day, d)
 				net = last.net * r

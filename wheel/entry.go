@@ -38,13 +38,14 @@ const (
 	Tagged   Kind = 17 // is called Tag from now on
 	Asked    Kind = 18 // Job is wanted, for the reason in Note, until it is done
 	SentPart Kind = 19 // a piece of Weight was sent To somebody; the rest is here
+	Voided   Kind = 21 // was entered by mistake and never was
 	Logged   Kind = 20 // of a make: Detail is a MakeLog
 )
 
 var kindNames = map[Kind]string{
 	Weighed: "weighed", Did: "did", Skipped: "skipped", CoatedOn: "coated", Cored: "cored", Cut: "cut", Moved: "moved",
 	Checked: "checked", Held: "held", Released: "released", Sent: "sent", Lost: "lost", Noted: "noted", Struck: "struck",
-	Planned: "planned", Tagged: "tagged", Tasted: "tasted", Asked: "asked", SentPart: "sent part", Logged: "logged",
+	Planned: "planned", Tagged: "tagged", Tasted: "tasted", Asked: "asked", SentPart: "sent part", Logged: "logged", Voided: "voided",
 }
 
 // Known says whether k is a kind this program writes.

@@ -64,7 +64,9 @@ func near(a, b, tol float64) bool { return math.Abs(a-b) <= tol || math.IsNaN(a)
 func retained(c Chain) []float64 {
 	var out []float64
 	for _, p := range c.Points {
-		out = append(out, p.Retained)
+		if !p.Aside {
+			out = append(out, p.Retained)
+		}
 	}
 	return out
 }

@@ -1,6 +1,7 @@
 package wheel
 
 import (
+	"fmt"
 	"time"
 
 	"rindkeep/cave"
@@ -133,8 +134,11 @@ func NewLife(w Wheel, m Make, entries []Entry, loc *time.Location, expect Expect
 			l.Holds = nil
 		case SentPart:
 			l.Pieces = append(l.Pieces, e)
-		case Sent, Lost:
+		case Sent, Lost, Voided:
 			l.GoneOn, l.GoneWhy = day.At(e.At, loc), e.Note
+			if e.Kind == Voided {
+				l.GoneWhy = "entered by mistake: " + e.Note
+			}
 			if e.Kind == Sent && e.To != "" {
 				l.GoneWhy = "to " + e.To
 			}
@@ -235,4 +239,34 @@ func (l Life) LastWeight() (quantity.Grams, time.Time) {
 		}
 	}
 	return 0, time.Time{}
+}
+
+// OddReweighing says why the weights round a coat, core or cut look wrong
+// beside the wheel's last weight, or "": a wheel that weighs a tenth more or
+// less than it did, a coat of over a fifth of it, a core of over a tenth. The
+// bounds are our own.
+func (l Life) OddReweighing(e Entry) string {
+	last := l.WeightNow()
+	before := e.Before
+	if last > 0 && before > 0 && (before > last*1.02+5 || before < last*0.9) {
+		return fmt.Sprintf("%.0f g before it, where the last weight was %.0f g", float64(before), float64(last))
+	}
+	if before == 0 {
+		before = last
+	}
+	switch {
+	case before == 0:
+		return ""
+	case e.Kind == CoatedOn && e.Weight > before*1.2:
+		return fmt.Sprintf("a coat of %.0f g on a wheel of %.0f g", float64(e.Weight-before), float64(before))
+	case e.Kind == CoatedOn && e.Weight > 0 && e.Weight < before*0.95:
+		return fmt.Sprintf("%.0f g after the coat, where it weighed %.0f g before", float64(e.Weight), float64(before))
+	case e.Kind == Cored && e.Removed > before/10:
+		return fmt.Sprintf("a core of %.0f g out of %.0f g", float64(e.Removed), float64(before))
+	case e.Kind == Cored && e.Weight > 0 && e.Weight < before*0.9:
+		return fmt.Sprintf("%.0f g after the core, where it weighed %.0f g before", float64(e.Weight), float64(before))
+	case e.Kind == Cut && e.Weight > before*1.02 || e.Removed > before:
+		return fmt.Sprintf("more left or taken than the %.0f g there were", float64(before))
+	}
+	return ""
 }

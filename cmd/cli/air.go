@@ -1,10 +1,12 @@
 package cli
 
 import (
+	"errors"
 	"fmt"
 	"io"
 	"math"
 	"os"
+	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -16,11 +18,12 @@ import (
 	"rindkeep/cmd/intake"
 	"rindkeep/cmd/plot"
 	"rindkeep/cmd/text"
+	"rindkeep/wheel"
 )
 
 func (a *app) airCmd() *cobra.Command {
 	return a.group("air", "The rooms' air: log it, load a logger's file, look at it, test a hygrometer",
-		a.airLogCmd(), a.airImportCmd(), a.airShowCmd(), a.airTestCmd())
+		a.airLogCmd(), a.airImportCmd(), a.airShowCmd(), a.airTestCmd(), a.airStrikeCmd())
 }
 
 func roomThen(s *session, nth int, _ string) []string {
@@ -31,6 +34,7 @@ func roomThen(s *session, nth int, _ string) []string {
 }
 
 func (a *app) airLogCmd() *cobra.Command {
+	var sure bool
 	c := a.cmd("log ROOM TEMP RH", "Note a room's temperature and humidity", `
 rindkeep air log cellar 12.1C 86%
 rindkeep air log fridge 45F 81% --at 07:30`, exactly("ROOM", "TEMP", "RH"), func(cmd *cobra.Command, args []string) error {
@@ -52,6 +56,9 @@ rindkeep air log fridge 45F 81% --at 07:30`, exactly("ROOM", "TEMP", "RH"), func
 				return err
 			}
 			rd := cave.Reading{At: when, Temp: t, RH: h}
+			if why := rd.Odd(); why != "" && !sure {
+				return at("RH", hint(errors.New(why), "if it is right, repeat with --sure"))
+			}
 			n, err := s.tx.PutAir(r.Name, []cave.Reading{rd})
 			if err != nil {
 				return err
@@ -89,6 +96,62 @@ rindkeep air log fridge 45F 81% --at 07:30`, exactly("ROOM", "TEMP", "RH"), func
 			return nil
 		})
 	})
+	c.Flags().BoolVar(&sure, "sure", false, "record it although it looks wrong")
+	return a.completesArgs(c, roomThen)
+}
+
+func (a *app) airStrikeCmd() *cobra.Command {
+	var why string
+	c := a.cmd("strike ROOM TIME", "Take a reading back: it stays in the book and counts no more", `
+rindkeep air strike cellar "2026-11-25 08:10" --why "12 C, not 2 C"
+rindkeep air strike cellar last --why "read the wrong dial"`, exactly("ROOM", "TIME"), func(cmd *cobra.Command, args []string) error {
+		if strings.TrimSpace(why) == "" {
+			return usagef("--why is missing: say why the reading is taken back")
+		}
+		return a.update(func(s *session) error {
+			r, err := s.tx.Room(args[0])
+			if err != nil {
+				return at(safeWord(args[0]), err)
+			}
+			if err := wheel.CheckNote(why); err != nil {
+				return at("--why", err)
+			}
+			from, to := time.Time{}, s.now.Add(time.Hour)
+			if !strings.EqualFold(args[1], "last") {
+				t, exact, err := s.momentOf(args[1], "TIME")
+				if err != nil {
+					return err
+				}
+				if !exact {
+					return at("TIME", usagef("give the reading's time of day too, as air show or the log has it"))
+				}
+				from, to = t.Truncate(time.Minute), t.Truncate(time.Minute).Add(time.Minute)
+			}
+			rd, ok, err := s.tx.LastReading(r.Name, to)
+			if err != nil {
+				return err
+			}
+			if !ok || rd.At.Before(from) {
+				return at(safeWord(args[1]), fmt.Errorf("no reading of %s at that time", r.Name))
+			}
+			r.Struck = append(r.Struck, cave.StruckReading{At: rd.At, Why: why, By: s.who, Written: s.now})
+			if err := s.tx.PutRoom(r); err != nil {
+				return err
+			}
+			if s.json {
+				return s.document(struct {
+					Schema string   `json:"schema"`
+					Room   string   `json:"room"`
+					At     string   `json:"at"`
+					Temp   *float64 `json:"temp_c"`
+					RH     *float64 `json:"rh_read_pct"`
+				}{schema("air-strike"), r.Name, instant(rd.At, s.loc), num(float64(rd.Temp)), pctNum(rd.RH)})
+			}
+			s.print("taken back: %s  %s, %.0f %% of %s\n", r.Name, s.units.Temp(rd.Temp), rd.RH.Percent(), rd.At.In(s.loc).Format("2006-01-02 15:04"))
+			return nil
+		})
+	})
+	c.Flags().StringVar(&why, "why", "", "the reason, a `TEXT`")
 	return a.completesArgs(c, roomThen)
 }
 
@@ -101,6 +164,7 @@ func orNull(s string) *string {
 
 func (a *app) airImportCmd() *cobra.Command {
 	var zone, form, unit string
+	var sure bool
 	c := a.cmd("import ROOM FILE", "Load a logger's CSV", `
 rindkeep air import cellar logger.csv
 rindkeep air import cellar logger.csv --time-format dmy --zone UTC
@@ -126,11 +190,12 @@ rindkeep air import fridge - --unit F < logger.csv`, exactly("ROOM", "FILE"), fu
 			}
 			o.Loc = loc
 		}
-		return a.airImport(args[0], args[1], o)
+		return a.airImport(args[0], args[1], o, sure)
 	})
 	f := c.Flags()
 	f.StringVar(&zone, "zone", "", "IANA `ZONE` of the file's times (default: the book's)")
 	f.StringVar(&form, "time-format", "auto", "order of its dates: `auto|ymd|dmy|mdy|unix`")
+	f.BoolVar(&sure, "sure", false, "load it although readings look wrong")
 	f.StringVar(&unit, "unit", "", "of its temperatures: `C|F` (default: as its heading says)")
 	return a.completesArgs(c, roomThen)
 }
@@ -142,7 +207,7 @@ const airBatch = 50_000
 // airImport reads the file twice: once to see that all of it is sound, once to
 // write it, part by part. A run that is cut short may be run again: what is in
 // the book already changes nothing.
-func (a *app) airImport(room, file string, o intake.AirOptions) error {
+func (a *app) airImport(room, file string, o intake.AirOptions, sure bool) error {
 	path := file
 	if file == "-" {
 		tmp, err := os.CreateTemp("", "rindkeep-air-*.csv")
@@ -193,6 +258,13 @@ func (a *app) airImport(room, file string, o intake.AirOptions) error {
 	rep, err := read(func(rd cave.Reading) error {
 		if n++; n%10000 == 0 && a.ctx.Err() != nil {
 			return a.ctx.Err()
+		}
+		odd := ""
+		if !sure {
+			odd = rd.Odd()
+		}
+		if odd != "" {
+			return fmt.Errorf("reading %d: %s; if the file is right, repeat with --sure", n, odd)
 		}
 		if rd.At.After(now.Add(2 * time.Minute)) {
 			return fmt.Errorf("reading %d is of %s, which is in the future; is the time zone right? say it with --zone", n, rd.At.In(o.Loc).Format("2006-01-02 15:04"))

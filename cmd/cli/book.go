@@ -35,7 +35,7 @@ func (a *app) opened(mode store.Mode, fn func(*store.Book) error) (err error) {
 
 func (a *app) bookNewCmd() *cobra.Command {
 	var zone string
-	c := a.cmd("new", "Begin an empty book", `
+	c := a.nowCmd("new", "Begin an empty book", `
 rindkeep book new --book cave.book
 rindkeep book new --book cave.book --zone Europe/Dublin`, none, func(cmd *cobra.Command, _ []string) error {
 		if _, err := os.Lstat(a.book); err == nil {
@@ -51,7 +51,7 @@ rindkeep book new --book cave.book --zone Europe/Dublin`, none, func(cmd *cobra.
 }
 
 func (a *app) bookInfoCmd() *cobra.Command {
-	return a.cmd("info", "What the book is and holds", "\nrindkeep book info", none, func(cmd *cobra.Command, _ []string) error {
+	return a.nowCmd("info", "What the book is and holds", "\nrindkeep book info", none, func(cmd *cobra.Command, _ []string) error {
 		return a.aboutOut()
 	})
 }
@@ -110,7 +110,7 @@ func (a *app) aboutOut() error {
 }
 
 func (a *app) bookCheckCmd() *cobra.Command {
-	return a.cmd("check", "Prove the book whole, and its indexes true to its entries", "\nrindkeep book check", none, func(cmd *cobra.Command, _ []string) error {
+	return a.nowCmd("check", "Prove the book whole, and its indexes true to its entries", "\nrindkeep book check", none, func(cmd *cobra.Command, _ []string) error {
 		return a.opened(store.Read, func(b *store.Book) error {
 			found, err := b.Check(a.ctx, a.progress("checked"))
 			if err != nil {
@@ -175,13 +175,16 @@ func (a *app) progress(word string) store.Progress {
 }
 
 func (a *app) bookBackupCmd() *cobra.Command {
-	return a.cmd("backup FILE", "Copy the book, in use or not, and prove the copy", `
+	return a.nowCmd("backup FILE", "Copy the book, in use or not, and prove the copy", `
 rindkeep book backup cave-2026-11-25.book
 rindkeep book backup /media/stick/               a folder: named by the day`, exactly("FILE"), func(cmd *cobra.Command, args []string) error {
 		return a.opened(store.Read, func(b *store.Book) error {
 			path := args[0]
 			if st, err := os.Stat(path); err == nil && st.IsDir() {
 				path = filepath.Join(path, "cave-"+a.env.Now().In(b.Zone()).Format("2006-01-02-1504")+".book")
+			}
+			if _, err := os.Stat(filepath.Dir(path)); err != nil {
+				return at(safePath(path), fmt.Errorf("no folder %s for the backup: %s", safePath(filepath.Dir(path)), plainOS(err)))
 			}
 			c, err := b.Backup(path)
 			if err != nil {
@@ -215,7 +218,7 @@ func safePath(p string) string { return text.Safe(p) }
 
 func (a *app) bookRestoreCmd() *cobra.Command {
 	var replace bool
-	c := a.cmd("restore BACKUP", "Put a backup in the book's place", `
+	c := a.nowCmd("restore BACKUP", "Put a backup in the book's place", `
 rindkeep book restore cave-2026-11-25.book
 rindkeep book restore cave-2026-11-25.book --replace     keeps the old book beside it`, exactly("BACKUP"), func(cmd *cobra.Command, args []string) error {
 		if dir := filepath.Dir(a.book); dir != "." {
@@ -237,7 +240,7 @@ rindkeep book restore cave-2026-11-25.book --replace     keeps the old book besi
 }
 
 func (a *app) bookRebuildCmd() *cobra.Command {
-	return a.cmd("rebuild", "Make the indexes anew from the entries", "\nrindkeep book rebuild", none, func(cmd *cobra.Command, _ []string) error {
+	return a.nowCmd("rebuild", "Make the indexes anew from the entries", "\nrindkeep book rebuild", none, func(cmd *cobra.Command, _ []string) error {
 		if err := a.opened(store.Write, func(b *store.Book) error { return b.Rebuild() }); err != nil {
 			return err
 		}
@@ -253,7 +256,7 @@ func (a *app) bookRebuildCmd() *cobra.Command {
 }
 
 func (a *app) bookCompactCmd() *cobra.Command {
-	return a.cmd("compact", "Give back the space that deleted records left", "\nrindkeep book compact", none, func(cmd *cobra.Command, _ []string) error {
+	return a.nowCmd("compact", "Give back the space that deleted records left", "\nrindkeep book compact", none, func(cmd *cobra.Command, _ []string) error {
 		before, after, err := store.Compact(a.book, a.options())
 		if err != nil {
 			return err

@@ -18,6 +18,7 @@ const waxCaution = "CAUTION: hot wax burns skin and catches fire. Never leave it
 
 func (a *app) coatCmd() *cobra.Command {
 	var before, after, note string
+	var sure bool
 	c := a.cmd("coat "+whatHelp+" KIND", "Record a coat: wax, cloth, breathable, foil, oil, film", `
 rindkeep coat 261120A-03 wax --before 1905 --after 1948
 rindkeep coat 261120A cloth                     a whole lot, weights not taken
@@ -37,12 +38,13 @@ rindkeep coat 261120A-03 wax --at "yesterday 16:00"`, atLeast("WHAT", "KIND"), f
 		if w0 > 0 && w1 > 0 && w1 < w0 {
 			return at("--after", fmt.Errorf("the weight after the coat (%s) is under the weight before it (%s); a coat adds weight", a.units.Weight(w1), a.units.Weight(w0)))
 		}
-		return a.update(func(s *session) error { return s.coat(args[:len(args)-1], string(kind), w0, w1, note) })
+		return a.update(func(s *session) error { return s.coat(args[:len(args)-1], string(kind), w0, w1, note, sure) })
 	})
 	f := c.Flags()
 	f.StringVar(&before, "before", "", "`WEIGHT` before the coat")
 	f.StringVar(&after, "after", "", "`WEIGHT` after it")
 	f.StringVar(&note, "note", "", "a `TEXT` to keep with it")
+	f.BoolVar(&sure, "sure", false, "record it although a weight looks wrong")
 	return a.completesArgs(c, func(s *session, nth int, word string) []string {
 		out := whatWords(s, word)
 		if nth > 0 {
@@ -54,12 +56,15 @@ rindkeep coat 261120A-03 wax --at "yesterday 16:00"`, atLeast("WHAT", "KIND"), f
 	})
 }
 
-func (s *session) coat(what []string, kind string, before, after quantity.Grams, note string) error {
+func (s *session) coat(what []string, kind string, before, after quantity.Grams, note string, sure bool) error {
 	var early []string
 	named := 0
 	r, err := s.record(what, func(w store.Standing) (wheel.Entry, error) {
 		if named++; named > 1 && (before > 0 || after > 0) {
 			return wheel.Entry{}, usagef("--before and --after are of one wheel, and several are named; coat them one by one")
+		}
+		if err := s.reweighed(w, wheel.Entry{Kind: wheel.CoatedOn, Before: before, Weight: after}, sure); err != nil {
+			return wheel.Entry{}, err
 		}
 		why, err := s.tooEarly(w)
 		if why != "" {
@@ -89,7 +94,7 @@ func (s *session) coat(what []string, kind string, before, after quantity.Grams,
 		s.print("no change, coated so already: %s\n", someOf(tagsOf(ws)))
 		return nil
 	}
-	s.print("coated %s with %s: %s\n", text.Count(len(ws), "wheel"), kind, someOf(tagsOf(ws)))
+	s.print("coated %s%s with %s: %s\n", text.Count(len(ws), "wheel"), s.then(r.when), kind, someOf(tagsOf(ws)))
 	if before > 0 && after > 0 {
 		s.print("the coat weighs %s and counts as no loss or gain\n", s.units.Weight(after-before))
 	} else {

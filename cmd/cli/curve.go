@@ -3,6 +3,7 @@ package cli
 import (
 	"encoding/csv"
 	"fmt"
+	"io"
 	"math"
 	"os"
 	"path/filepath"
@@ -145,6 +146,9 @@ func (s *session) curve(word, svg string, asCSV bool, days int) error {
 	}
 	ch := chartOf(all, s.loc)
 	if svg != "" {
+		if err := mayReplace(svg, "<svg"); err != nil {
+			return err
+		}
 		if err := writeFile(svg, []byte(ch.SVG(760, 420))); err != nil {
 			return err
 		}
@@ -288,6 +292,22 @@ func (s *session) curveCSV(all []drawn) error {
 	}
 	w.Flush()
 	return w.Error()
+}
+
+// mayReplace refuses to write over a file that does not begin as what is to be
+// written would: it is something else.
+func mayReplace(path, begins string) error {
+	f, err := os.Open(path)
+	if err != nil {
+		return nil
+	}
+	defer f.Close()
+	head := make([]byte, len(begins))
+	n, _ := io.ReadFull(f, head)
+	if n > 0 && string(head[:n]) != begins {
+		return at(safeWord(path), fmt.Errorf("%s is there already and is something else; name another file", safeWord(path)))
+	}
+	return nil
 }
 
 // writeFile writes a file whole or not at all.

@@ -204,7 +204,7 @@ func (s *session) doneOut(job wheel.Job, kind wheel.Kind, when time.Time, done, 
 		word = "passed over: " + string(job) + " of"
 	}
 	if len(done) > 0 {
-		s.print("%s %s: %s\n", word, text.Count(len(done), "wheel"), someOf(done))
+		s.print("%s %s%s: %s\n", word, text.Count(len(done), "wheel"), s.then(when), someOf(done))
 		s.next("wrong? rindkeep strike last --why TEXT")
 	}
 	if len(same) > 0 {
@@ -269,7 +269,10 @@ rindkeep check cellar/B/2 --mites yes --note "brushed off"`, atLeast("TAG"), fun
 				s.print("no change, checked so already: %s\n", someOf(tagsOf(ws)))
 				return nil
 			}
-			s.print("checked %s, %s: %s\n", text.Count(len(ws), "wheel"), f, someOf(tagsOf(ws)))
+			s.print("checked %s%s, %s: %s\n", text.Count(len(ws), "wheel"), s.then(r.when), f, someOf(tagsOf(ws)))
+			if f.Faults() != "" {
+				s.indented(faultAdvice)
+			}
 			s.askedText(asked)
 			return s.dryLines(ws, r.when)
 		})
@@ -284,6 +287,18 @@ rindkeep check cellar/B/2 --mites yes --note "brushed off"`, atLeast("TAG"), fun
 	}
 	fl.StringVar(&note, "note", "", "a `TEXT` to keep with it")
 	return a.completesArgs(c, func(s *session, _ int, word string) []string { return whatWords(s, word) })
+}
+
+// faultAdvice is what to do about a fault on a rind: common practice, no
+// source.
+const faultAdvice = "do not coat it so: dry a weeping rind in drier air, brush or wash mould and mites off, fill cracks with butter or lard or trim them; then check again"
+
+// then says when something happened, unless it was now.
+func (s *session) then(t time.Time) string {
+	if t.Equal(s.now) {
+		return ""
+	}
+	return " at " + t.In(s.loc).Format("2006-01-02 15:04")
 }
 
 // seenFlags are the flags of a hand check: alone they say yes.

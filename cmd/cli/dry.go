@@ -88,6 +88,11 @@ func (s *session) judge(st store.Standing, at time.Time) (judged, error) {
 	}
 	f := c.Forecast()
 	j := judged{Case: c, v: c.DryBy(f, at), gated: gated}
+	if !gated && j.v.Answer != verdict.Coated {
+		j.v.Brief = "no coat in its plan"
+		j.v.Advice = "its plan " + c.Life.Plan + " has no coat to be dry enough for; by the usual figures it is " + dryWords[j.v.Answer]
+		j.v.On = nil
+	}
 	if ss := f.Standings(); len(ss) > 1 {
 		j.standing = ss[len(ss)-1].Verdict
 	}
@@ -227,7 +232,11 @@ func (s *session) dryTable(list []judged) {
 		case drying.Unlikely:
 			next += "; last weight UNLIKELY, weigh again"
 		}
-		t.Add(j.Life.Tag, dryWords[j.v.Answer], loss, rate, next)
+		words := dryWords[j.v.Answer]
+		if !j.gated && j.v.Answer != verdict.Coated {
+			words = "-"
+		}
+		t.Add(j.Life.Tag, words, loss, rate, next)
 		ready[i] = j.v.Answer == verdict.DryEnough || j.v.Answer == verdict.TooDry
 	}
 	bold := s.style("1")
@@ -248,7 +257,11 @@ func (s *session) dryCard(j judged) {
 	if j.Life.Place != "" {
 		s.print(", at %s", j.Life.Place)
 	}
-	s.print("\n\n%s\n", s.style("1")("Dry enough to coat?  "+dryWords[v.Answer]))
+	words := dryWords[v.Answer]
+	if !j.gated && v.Answer != verdict.Coated {
+		words = "no coat in its plan"
+	}
+	s.print("\n\n%s\n", s.style("1")("Dry enough to coat?  "+words))
 	for _, l := range text.Wrap(v.Advice, s.env.width()-2) {
 		s.print("  %s\n", l)
 	}

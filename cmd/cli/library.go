@@ -39,7 +39,7 @@ func (a *app) libraryFile(path string) (name string, data []byte, err error) {
 }
 
 func (a *app) planCmd() *cobra.Command {
-	list := a.cmd("list", "The rind plans", "\nrindkeep plan list", none, func(cmd *cobra.Command, _ []string) error {
+	list := a.nowCmd("list", "The rind plans", "\nrindkeep plan list", none, func(cmd *cobra.Command, _ []string) error {
 		return a.library(func(own func(kind, name string) bool, s *session) error {
 			plans := schedule.Builtin()
 			if s != nil {
@@ -71,7 +71,7 @@ func (a *app) planCmd() *cobra.Command {
 			return nil
 		})
 	})
-	show := a.cmd("show NAME", "One rind plan as its TOML text", `
+	show := a.nowCmd("show NAME", "One rind plan as its TOML text", `
 rindkeep plan show waxed-hard
 rindkeep plan show waxed-hard > my-plan.toml`, exactly("NAME"), func(cmd *cobra.Command, args []string) error {
 		return a.library(func(own func(kind, name string) bool, s *session) error {
@@ -82,7 +82,7 @@ rindkeep plan show waxed-hard > my-plan.toml`, exactly("NAME"), func(cmd *cobra.
 			return a.libraryText("plan", p.Name, p.Title, p.Text)
 		})
 	})
-	check := a.cmd("check FILE", "Check a rind plan without adding it", `
+	check := a.nowCmd("check FILE", "Check a rind plan without adding it", `
 rindkeep plan check my-plan.toml`, exactly("FILE"), func(cmd *cobra.Command, args []string) error {
 		name, data, err := a.libraryFile(args[0])
 		if err != nil {
@@ -111,7 +111,11 @@ rindkeep plan add my-plan.toml`, exactly("FILE"), func(cmd *cobra.Command, args 
 			if err != nil {
 				return at(args[0], err)
 			}
-			return a.libraryGood("plan", p.Name, p.Title, "is in the book; what is due was reckoned anew")
+			word := "is in the book"
+			if _, ok := schedule.Find(p.Name); ok {
+				word += ", in place of the built-in one"
+			}
+			return a.libraryGood("plan", p.Name, p.Title, word+"; what is due was reckoned anew")
 		})
 	})
 	names := func(s *session, _ int, _ string) []string { return s.planNames() }
@@ -119,7 +123,7 @@ rindkeep plan add my-plan.toml`, exactly("FILE"), func(cmd *cobra.Command, args 
 }
 
 func (a *app) varietyCmd() *cobra.Command {
-	list := a.cmd("list", "The varieties", "\nrindkeep variety list", none, func(cmd *cobra.Command, _ []string) error {
+	list := a.nowCmd("list", "The varieties", "\nrindkeep variety list", none, func(cmd *cobra.Command, _ []string) error {
 		return a.library(func(own func(kind, name string) bool, s *session) error {
 			vs := variety.Builtin()
 			if s != nil {
@@ -155,7 +159,7 @@ func (a *app) varietyCmd() *cobra.Command {
 			return nil
 		})
 	})
-	show := a.cmd("show NAME", "One variety as its TOML text, sources and all", `
+	show := a.nowCmd("show NAME", "One variety as its TOML text, sources and all", `
 rindkeep variety show tomme
 rindkeep variety show tomme > my-tomme.toml`, exactly("NAME"), func(cmd *cobra.Command, args []string) error {
 		return a.library(func(own func(kind, name string) bool, s *session) error {
@@ -166,7 +170,7 @@ rindkeep variety show tomme > my-tomme.toml`, exactly("NAME"), func(cmd *cobra.C
 			return a.libraryText("variety", v.Name, v.Title, v.Text)
 		})
 	})
-	check := a.cmd("check FILE", "Check a variety without adding it", `
+	check := a.nowCmd("check FILE", "Check a variety without adding it", `
 rindkeep variety check my-tomme.toml`, exactly("FILE"), func(cmd *cobra.Command, args []string) error {
 		name, data, err := a.libraryFile(args[0])
 		if err != nil {
@@ -195,7 +199,11 @@ rindkeep variety add my-tomme.toml`, exactly("FILE"), func(cmd *cobra.Command, a
 			if err != nil {
 				return at(args[0], err)
 			}
-			return a.libraryGood("variety", v.Name, v.Title, "is in the book; what is due was reckoned anew")
+			word := "is in the book"
+			if _, ok := variety.Find(v.Name); ok {
+				word += ", in place of the built-in one"
+			}
+			return a.libraryGood("variety", v.Name, v.Title, word+"; what is due was reckoned anew")
 		})
 	})
 	names := func(s *session, _ int, _ string) []string { return s.varietyNames() }

@@ -110,7 +110,7 @@ func (s *session) loadText(l roomLoad) {
 		s.print("no wheels: no water load\n")
 		return
 	}
-	s.print("water from %d wheels: %.0f g an hour (%.0f to %.0f); in a week %.0f (%.0f to %.0f)\n", l.Wheels, l.Now.Best, l.Now.Low, l.Now.High, l.InAWeek.Best, l.InAWeek.Low, l.InAWeek.High)
+	s.print("water from %d wheels: %.0f g an hour (%.0f to %.0f); in a week %.0f g (%.0f to %.0f)\n", l.Wheels, l.Now.Best, l.Now.Low, l.Now.High, l.InAWeek.Best, l.InAWeek.Low, l.InAWeek.High)
 	if l.x.VolumeM3 == 0 {
 		s.next("what that does to the humidity: give --volume and --air-change")
 		return

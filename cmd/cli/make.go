@@ -2,6 +2,7 @@ package cli
 
 import (
 	"bufio"
+	"errors"
 	"fmt"
 	"strconv"
 	"strings"
@@ -23,13 +24,14 @@ import (
 
 func (a *app) makeCmd() *cobra.Command {
 	return a.group("make", "Makes: a vat's production on one day",
-		a.makeNewCmd(), a.makeListCmd(), a.makeShowCmd(), a.makeNoteCmd())
+		a.makeNewCmd(), a.makeWheelsCmd(), a.makeLogCmd(), a.makeListCmd(), a.makeShowCmd(), a.makeNoteCmd())
 }
 
 // makeFlags are what make new was told.
 type makeFlags struct {
 	variety, date, lot, weight, weights, place, plan string
 	wheels                                           int
+	wheelsSaid, sure                                 bool
 	species, litres, treatment, milkFat, protein     string
 	curd, aside, asideFor, salt, saltRate, saltWhere string
 	moisture, moistureSD, fat, cheeseSalt            string
@@ -59,6 +61,7 @@ rindkeep make new --variety tomme --wheels 6 --on 2026-11-20 --diameter 20cm --h
 		if m.variety == "" {
 			return usagef("--variety is missing; rindkeep variety list shows what there is")
 		}
+		m.wheelsSaid = cmd.Flags().Changed("wheels")
 		if err := a.create(m.zone); err != nil {
 			return err
 		}
@@ -91,6 +94,7 @@ rindkeep make new --variety tomme --wheels 6 --on 2026-11-20 --diameter 20cm --h
 	f.Float64Var(&m.ph, "ph", 0, "`PH` as drying starts")
 	m.shape.add(c)
 	f.StringVar(&m.note, "note", "", "a `TEXT` to keep with it")
+	f.BoolVar(&m.sure, "sure", false, "record it although weights or measures look wrong")
 	f.StringVar(&m.zone, "zone", "", "IANA time `ZONE` of a new book (default: this machine's)")
 	f.SortFlags = false
 	a.completes(c, "variety", (*session).varietyNames)
@@ -280,7 +284,7 @@ func (s *session) makeNew(m *makeFlags) error {
 	if n == 0 && m.weights != "" {
 		n = len(strings.FieldsFunc(m.weights, func(r rune) bool { return r == ',' || r == ';' || r == ' ' }))
 	}
-	if n == 0 && (m.weight != "" || m.place != "") {
+	if n == 0 && !m.wheelsSaid && (m.weight != "" || m.place != "") {
 		n = 1
 	}
 	if n < 0 || n > 10000 {
@@ -298,6 +302,11 @@ func (s *session) makeNew(m *makeFlags) error {
 	ws, err := s.wheelsOf(m, mk, v, n, weights, since)
 	if err != nil {
 		return err
+	}
+	if !m.sure {
+		if why := oddMake(mk, v, ws, weights); why != "" {
+			return hint(errors.New(why), "a bare number is grams or centimetres; if it is right, repeat with --sure")
+		}
 	}
 	if err := s.tx.PutMake(mk); err != nil {
 		return err
@@ -499,4 +508,28 @@ func (s *session) placeIn(p cave.Place) (cave.Place, error) {
 		return p, err
 	}
 	return cave.Place(r.Name + strings.TrimPrefix(string(p), p.Room())), nil
+}
+
+// oddMake says why the weights or measures of a make look like slips, or "".
+// The bounds are our own, wide ones.
+func oddMake(mk wheel.Make, v variety.Variety, ws []wheel.Wheel, weights []quantity.Grams) string {
+	for i, g := range weights {
+		if v.Weight > 0 && (g < v.Weight/12 || g > v.Weight*12) {
+			return fmt.Sprintf("a %s of %.0f g looks wrong: a usual one is about %.0f g", v.Name, float64(g), float64(v.Weight))
+		}
+		if vol := ws[i].Shape.Volume(); vol > 0 {
+			if rho := g.Kilograms() / vol; rho < 600 || rho > 1500 {
+				return fmt.Sprintf("a %s of %.0f g would weigh %.0f kg a cubic metre; cheese weighs 1000 to 1150", ws[i].Shape, float64(g), rho)
+			}
+		}
+	}
+	for _, x := range []struct {
+		what string
+		g    quantity.Grams
+	}{{"curd", mk.Curd}, {"curd set aside", mk.SetAside}} {
+		if x.g > 0 && x.g < 50 {
+			return fmt.Sprintf("%.3g g of %s looks wrong", float64(x.g), x.what)
+		}
+	}
+	return ""
 }

@@ -67,7 +67,7 @@ func (s *session) makeDocOf(m wheel.Make, wheels int) makeDoc {
 func (a *app) makeListCmd() *cobra.Command {
 	var of string
 	var most int
-	c := a.cmd("list", "The makes, newest first", `
+	c := a.nowCmd("list", "The makes, newest first", `
 rindkeep make list
 rindkeep make list --variety tomme`, none, func(cmd *cobra.Command, _ []string) error {
 		return a.view(func(s *session) error {
@@ -113,7 +113,7 @@ rindkeep make list --variety tomme`, none, func(cmd *cobra.Command, _ []string) 
 }
 
 func (a *app) makeShowCmd() *cobra.Command {
-	c := a.cmd("show LOT", "One make as a sheet", `
+	c := a.nowCmd("show LOT", "One make as a sheet", `
 rindkeep make show 261120A`, exactly("LOT"), func(cmd *cobra.Command, args []string) error {
 		return a.view(func(s *session) error { return s.makeShow(args[0]) })
 	})

@@ -19,7 +19,8 @@ type app struct {
 	env     Env
 	ctx     context.Context
 	log     zerolog.Logger
-	started bool // a command's own work began: what fails from here is no usage error
+	command string // the command's whole name
+	started bool   // a command's own work began: what fails from here is no usage error
 
 	committed bool // a change is in the book for good: no interruption undoes it
 
@@ -125,6 +126,17 @@ func (a *app) cmd(use, short, examples string, args cobra.PositionalArgs, run fu
 	return c
 }
 
+// nowCmd is cmd for a command that shows or changes the book as it is now: a
+// date would be ignored, so it is refused.
+func (a *app) nowCmd(use, short, examples string, args cobra.PositionalArgs, run func(cmd *cobra.Command, args []string) error) *cobra.Command {
+	return a.cmd(use, short, examples, args, func(cmd *cobra.Command, args []string) error {
+		if a.on != "" || a.at != "" {
+			return usagef("%s speaks of the book as it is now and takes no --on or --at", cmd.CommandPath())
+		}
+		return run(cmd, args)
+	})
+}
+
 // group makes a command that only holds others; alone it prints its help, and
 // a word it does not know is a usage error with a suggestion.
 func (a *app) group(use, short string, subs ...*cobra.Command) *cobra.Command {
@@ -204,6 +216,7 @@ rindkeep today                                   what to do today
 rindkeep did turn all                            done: every wheel turned
 rindkeep weigh 261120A-03 1942                   a weight, and what it means
 rindkeep dry                                     who is dry enough to wax`),
+		Version:      Version,
 		SilenceUsage: true, SilenceErrors: true,
 		SuggestionsMinimumDistance: 2,
 	}
@@ -225,7 +238,7 @@ rindkeep dry                                     who is dry enough to wax`),
 	f.SortFlags = false
 	for _, c := range []*cobra.Command{
 		a.demoCmd(), a.todayCmd(), a.aheadCmd(), a.didCmd(), a.skipCmd(), a.weighCmd(), a.dryCmd(), a.curveCmd(), a.checkCmd(), a.coatCmd(), a.tasteCmd(),
-		a.makeCmd(), a.wheelCmd(), a.roomCmd(), a.airCmd(), a.planCmd(), a.varietyCmd(), a.workCmd(), a.strikeCmd(), a.logCmd(), a.bookCmd(), a.versionCmd(),
+		a.makeCmd(), a.wheelCmd(), a.roomCmd(), a.airCmd(), a.planCmd(), a.varietyCmd(), a.workCmd(), a.strikeCmd(), a.logCmd(), a.sheetCmd(), a.bookCmd(), a.versionCmd(),
 	} {
 		root.AddCommand(c)
 	}
@@ -309,6 +322,7 @@ func (a *app) globals(cmd *cobra.Command) error {
 			e.Time("time", a.env.Now())
 		}))
 	}
+	a.command = cmd.CommandPath()
 	a.log.Debug().Str("command", cmd.CommandPath()).Str("book", a.book).Msg("run")
 	return nil
 }

@@ -63,6 +63,11 @@ func (a *app) with(mode store.Mode, fn func(*session) error) (err error) {
 		if err := fn(s); err != nil {
 			return err
 		}
+		if mode == store.Write {
+			if err := tx.SetLastCommand(store.LastCommand{Command: a.command, By: s.who, At: s.now, Batch: s.batch}); err != nil {
+				return err
+			}
+		}
 		return a.ctx.Err()
 	}
 	a.log.Debug().Str("book", a.book).Msg("open")
@@ -198,10 +203,12 @@ func (a *app) create(zone string) error {
 	if _, err := time.LoadLocation(zone); err != nil || zone == "Local" {
 		return usagef("no time zone %q; give an IANA name like Europe/Dublin", safeWord(zone))
 	}
-	if dir := filepath.Dir(a.book); dir != "." {
+	if dir := filepath.Dir(a.book); a.book == a.env.defaultBook() {
 		if err := os.MkdirAll(dir, 0o755); err != nil {
-			return fmt.Errorf("no folder for the book at %s: %w", dir, errors.Unwrap(err))
+			return fmt.Errorf("no folder for the book at %s: %s", safePath(dir), plainOS(err))
 		}
+	} else if _, err := os.Stat(dir); err != nil {
+		return at(a.book, hint(fmt.Errorf("no folder %s for the book", safePath(dir)), "is the path right? make the folder first, or leave --book out"))
 	}
 	id, err := uuid.NewV7()
 	if err != nil {

@@ -31,7 +31,7 @@ rindkeep strike 0193a5c0-7b1e-7c3a-9f10-2b7d4e9f3c1a --why "wrong wheel"`, atLea
 func (s *session) entriesNamed(word string) ([]wheel.Entry, error) {
 	switch {
 	case strings.EqualFold(word, "last"):
-		return s.tx.LastTogether(s.who)
+		return s.lastEntries()
 	case len(word) > 2*maxWord || text.Safe(word) != word:
 		return nil, at("ENTRY", fmt.Errorf("that is no entry's name"))
 	}
@@ -72,6 +72,48 @@ func (s *session) entriesNamed(word string) ([]wheel.Entry, error) {
 	return found, nil
 }
 
+// lastEntries are the entries of the last command that wrote to the book. It
+// is refused where that was somebody else's command, or one that wrote
+// something an entry cannot withdraw.
+func (s *session) lastEntries() ([]wheel.Entry, error) {
+	last, ok, err := s.tx.LastCommand()
+	if err != nil {
+		return nil, err
+	}
+	if !ok {
+		return nil, errors.New("no command has written to this book yet")
+	}
+	name := fmt.Sprintf("the last command (%s, %s)", last.Command, last.At.In(s.loc).Format("2006-01-02 15:04"))
+	if last.By != s.who {
+		return nil, hint(fmt.Errorf("%s was %s's", name, last.By), "strike the entry by its mark, from wheel show")
+	}
+	es, err := s.tx.Together(last.Batch)
+	if err != nil {
+		return nil, err
+	}
+	var out []wheel.Entry
+	for _, e := range es {
+		if e.Kind != wheel.Struck {
+			out = append(out, e)
+		}
+	}
+	if len(out) == 0 {
+		remedy := "earlier entries can be struck by their marks, from wheel show"
+		if r, ok := undo[last.Command]; ok {
+			remedy = r
+		}
+		return nil, hint(fmt.Errorf("%s wrote no entry that can be struck", name), "%s", remedy)
+	}
+	return out, nil
+}
+
+// undo is how to take back the commands whose work is no entry of a wheel.
+var undo = map[string]string{
+	"rindkeep air log":  "a reading is taken back with: rindkeep air strike ROOM TIME --why TEXT",
+	"rindkeep make new": "wheels entered by mistake: rindkeep wheel void WHAT --why TEXT",
+	"rindkeep room new": "room new with the same name and other figures changes the room",
+}
+
 func (s *session) strike(words []string, why string) error {
 	var targets []wheel.Entry
 	for _, w := range words {
@@ -82,7 +124,7 @@ func (s *session) strike(words []string, why string) error {
 		targets = append(targets, es...)
 	}
 	if len(targets) == 0 {
-		return errors.New("nothing to withdraw: the last command wrote no entry")
+		return errors.New("nothing to withdraw")
 	}
 	var strikes []wheel.Entry
 	type struckDoc struct {

@@ -153,7 +153,7 @@ func exampleWhat(l round.Line) string {
 	case l.WholeShelf:
 		return string(l.Place)
 	case l.Lot != "" && len(l.Tags) > 1:
-		return l.Lot
+		return l.Lot + " --due"
 	}
 	return l.Tags[0]
 }

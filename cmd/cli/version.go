@@ -13,7 +13,7 @@ import (
 const Version = "0.1.0"
 
 func (a *app) versionCmd() *cobra.Command {
-	return a.cmd("version", "The program's version", "\nrindkeep version", none, func(cmd *cobra.Command, _ []string) error {
+	return a.nowCmd("version", "The program's version", "\nrindkeep version", none, func(cmd *cobra.Command, _ []string) error {
 		commit := ""
 		if bi, ok := debug.ReadBuildInfo(); ok {
 			for _, s := range bi.Settings {

@@ -20,7 +20,7 @@ import (
 func (a *app) wheelCmd() *cobra.Command {
 	return a.group("wheel", "Wheels: list, show, move, plan, hold, core, cut, send",
 		a.wheelListCmd(), a.wheelShowCmd(), a.wheelMoveCmd(), a.wheelPlanCmd(), a.wheelTagCmd(), a.wheelNoteCmd(), a.wheelCoreCmd(), a.wheelCutCmd(),
-		a.wheelHoldCmd(), a.wheelReleaseCmd(), a.wheelSendCmd(), a.wheelLostCmd())
+		a.wheelHoldCmd(), a.wheelReleaseCmd(), a.wheelSendCmd(), a.wheelLostCmd(), a.wheelVoidCmd())
 }
 
 // recorded is what one command wrote: the wheels it named, when it happened,
@@ -79,7 +79,8 @@ func (a *app) each(what []string, word string, of func(s *session, st store.Stan
 		case r.written == 0:
 			s.print("no change, recorded already: %s\n", someOf(tagsOf(ws)))
 		default:
-			s.print("%s %s: %s\n", word, text.Count(len(ws), "wheel"), someOf(tagsOf(ws)))
+			s.print("%s %s%s: %s\n", word, text.Count(len(ws), "wheel"), s.then(r.when), someOf(tagsOf(ws)))
+			s.next("wrong? rindkeep strike last --why TEXT")
 		}
 		return nil
 	})
@@ -194,7 +195,10 @@ rindkeep wheel note 261120A-03 "small crack, filled"`, atLeast("WHAT", "TEXT"), 
 }
 
 // reweighFlags are the weights round a core or cut.
-type reweighFlags struct{ before, after, removed, note string }
+type reweighFlags struct {
+	before, after, removed, note string
+	sure                         bool
+}
 
 func (r *reweighFlags) add(c *cobra.Command, what string) {
 	f := c.Flags()
@@ -202,6 +206,23 @@ func (r *reweighFlags) add(c *cobra.Command, what string) {
 	f.StringVar(&r.after, "after", "", "`WEIGHT` after it")
 	f.StringVar(&r.removed, "removed", "", "`WEIGHT` of "+what)
 	f.StringVar(&r.note, "note", "", "a `TEXT` to keep with it")
+	f.BoolVar(&r.sure, "sure", false, "record it although a weight looks wrong")
+}
+
+// reweighed refuses weights round a coat, core or cut that cannot be right by
+// the wheel's last weight, unless the writer is sure.
+func (s *session) reweighed(st store.Standing, e wheel.Entry, sure bool) error {
+	if sure || e.Before == 0 && e.Weight == 0 && e.Removed == 0 {
+		return nil
+	}
+	l, err := s.tx.Life(st.Wheel)
+	if err != nil {
+		return err
+	}
+	if why := l.OddReweighing(e); why != "" {
+		return at(st.Tag, hint(fmt.Errorf("%s: %s", st.Tag, why), "look at the scale again; if it is right, repeat with --sure"))
+	}
+	return nil
 }
 
 func (r *reweighFlags) entry(kind wheel.Kind) (wheel.Entry, error) {
@@ -233,7 +254,7 @@ rindkeep wheel core 261120A-03 --before 1890 --after 1878`, exactly("TAG"), func
 		if err != nil {
 			return err
 		}
-		return a.each(args, "cored", func(*session, store.Standing) (wheel.Entry, error) { return e, nil })
+		return a.each(args, "cored", func(s *session, st store.Standing) (wheel.Entry, error) { return e, s.reweighed(st, e, r.sure) })
 	})
 	r.add(c, "the core")
 	return a.completesArgs(c, func(s *session, _ int, word string) []string { return whatWords(s, word)[1:] })
@@ -247,7 +268,7 @@ rindkeep wheel cut 261120A-03 --before 1890 --after 940`, exactly("TAG"), func(c
 		if err != nil {
 			return err
 		}
-		return a.each(args, "cut", func(*session, store.Standing) (wheel.Entry, error) { return e, nil })
+		return a.each(args, "cut", func(s *session, st store.Standing) (wheel.Entry, error) { return e, s.reweighed(st, e, r.sure) })
 	})
 	r.add(c, "the piece")
 	return a.completesArgs(c, func(s *session, _ int, word string) []string { return whatWords(s, word)[1:] })
@@ -293,11 +314,18 @@ rindkeep wheel lost 261120A-03 --why "blown, thrown out"`, "why", "what became o
 	})
 }
 
+func (a *app) wheelVoidCmd() *cobra.Command {
+	return a.whyCmd("void", "Take wheels back that were entered by mistake and never were", `
+rindkeep wheel void 261120A-05 --why "four wheels, not five"`, "why", "the mistake", "taken back", func(s *session, st store.Standing, why string) (wheel.Entry, error) {
+		return wheel.Entry{Kind: wheel.Voided, Note: why}, nil
+	})
+}
+
 func (a *app) wheelSendCmd() *cobra.Command {
-	var to, weight, note, override string
+	var to, weight, note, override, document string
 	var part bool
 	c := a.cmd("send "+whatHelp, "Record wheels, or a piece of one, as sold or sent away", `
-rindkeep wheel send 261120A-03 --to "The Corner Shop" --weight 1.88kg
+rindkeep wheel send 261120A-03 --to "The Corner Shop" --weight 1.88kg --document DN-117
 rindkeep wheel send 261120A-03 --to "The Corner Shop" --part --weight 420g
 rindkeep wheel send 261120A-03 --to "Lab" --override "sample for testing"`, atLeast("WHAT"), func(cmd *cobra.Command, args []string) error {
 		if strings.TrimSpace(to) == "" {
@@ -313,6 +341,14 @@ rindkeep wheel send 261120A-03 --to "Lab" --override "sample for testing"`, atLe
 		if err := cave.CheckName("customer", to); err != nil {
 			return at("--to", err)
 		}
+		if document != "" {
+			if err := cave.CheckName("document", document); err != nil {
+				return at("--document", err)
+			}
+			if strings.Contains(document, ";") {
+				return at("--document", usagef("a document's reference holds no semicolon"))
+			}
+		}
 		word, kind := "sent to "+to+":", wheel.Sent
 		if part {
 			word, kind = "sent a piece to "+to+" of", wheel.SentPart
@@ -322,7 +358,11 @@ rindkeep wheel send 261120A-03 --to "Lab" --override "sample for testing"`, atLe
 			if err != nil {
 				return wheel.Entry{}, err
 			}
-			e := wheel.Entry{Kind: kind, To: to, Weight: g, Note: note}
+			name, err := s.addressee(to)
+			if err != nil {
+				return wheel.Entry{}, err
+			}
+			e := wheel.Entry{Kind: kind, To: name, Weight: g, Note: note}
 			switch {
 			case why == "":
 			case strings.TrimSpace(override) == "":
@@ -330,6 +370,7 @@ rindkeep wheel send 261120A-03 --to "Lab" --override "sample for testing"`, atLe
 			default:
 				e.Note = strings.TrimSuffix("sent although held ("+why+"): "+override+"; "+note, "; ")
 			}
+			e.Note = withDocument(document, e.Note)
 			return e, nil
 		}); err != nil {
 			return err
@@ -341,8 +382,10 @@ rindkeep wheel send 261120A-03 --to "Lab" --override "sample for testing"`, atLe
 	f.StringVar(&to, "to", "", "who gets them, a `NAME`")
 	f.StringVar(&weight, "weight", "", "`WEIGHT` sent, of each")
 	f.BoolVar(&part, "part", false, "a piece of it; the rest stays")
+	f.StringVar(&document, "document", "", "its delivery note, a `REF`")
 	f.StringVar(&override, "override", "", "send it although it is held, and `WHY`")
 	f.StringVar(&note, "note", "", "a `TEXT` to keep with it")
+	a.completes(c, "to", (*session).customerNames)
 	return a.completesArgs(c, func(s *session, _ int, word string) []string { return whatWords(s, word) })
 }
 
@@ -390,8 +433,14 @@ func (s *session) rowOf(st store.Standing) (wheelRow, wheel.Life, error) {
 	if err != nil {
 		return wheelRow{}, l, err
 	}
+	drying := v.DryingDays
+	if waits, err := s.waits(st); err != nil {
+		return wheelRow{}, l, err
+	} else if waits {
+		drying = 0 // it dries until it is coated
+	}
 	r := wheelRow{
-		Tag: l.Tag, Lot: l.Make.Lot, Variety: v.Name, Age: l.Age(s.today), Stage: string(l.StageOn(s.today, v.DryingDays, v.ReadyDays, s.loc)),
+		Tag: l.Tag, Lot: l.Make.Lot, Variety: v.Name, Age: l.Age(s.today), Stage: string(l.StageOn(s.today, drying, v.ReadyDays, s.loc)),
 		Place: string(l.Place), Plan: l.Plan, Weight: grams(l.WeightNow()), Held: len(l.Holds) > 0, Gone: dateOrNull(l.GoneOn),
 	}
 	if p, ok := l.Chain.Last(); ok {
@@ -404,7 +453,7 @@ func (s *session) rowOf(st store.Standing) (wheelRow, wheel.Life, error) {
 func (a *app) wheelListCmd() *cobra.Command {
 	var stage string
 	var gone bool
-	c := a.cmd("list [WHAT...]", "The wheels, with age, stage, place and loss", `
+	c := a.nowCmd("list [WHAT...]", "The wheels, with age, stage, place and loss", `
 rindkeep wheel list
 rindkeep wheel list cellar/B --stage coated
 rindkeep wheel list 261120A --gone`, cobra.ArbitraryArgs, func(cmd *cobra.Command, args []string) error {

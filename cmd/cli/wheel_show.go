@@ -64,6 +64,10 @@ func (s *session) detail(e wheel.Entry) string {
 		if t, err := wheel.ParseTasting(e.Detail); err == nil {
 			w = append(w, t.String())
 		}
+	case wheel.Logged:
+		if m, err := wheel.ParseMakeLog(e.Detail); err == nil {
+			w = append(w, strings.TrimSpace(string(m.What)+" "+s.lineWords(m)))
+		}
 	case wheel.Planned:
 		w = append(w, e.Plan)
 	case wheel.Tagged:
@@ -81,7 +85,7 @@ func (s *session) detail(e wheel.Entry) string {
 
 func (a *app) wheelShowCmd() *cobra.Command {
 	var most int
-	c := a.cmd("show TAG", "One wheel's card", `
+	c := a.nowCmd("show TAG", "One wheel's card", `
 rindkeep wheel show 261120A-03
 rindkeep wheel show 261120A-03 --history 100`, exactly("TAG"), func(cmd *cobra.Command, args []string) error {
 		return a.view(func(s *session) error {

@@ -65,6 +65,9 @@ func Air(r io.Reader, o AirOptions, fn func(cave.Reading) error) (AirReport, []P
 			return rep, nil, fault(err)
 		}
 		rd, blank, p := t.reading(row, cols, o)
+		if p != nil && p.Field == "time" && strings.Contains(p.Text, "--time-format dmy or mdy") {
+			return rep, nil, errors.New(p.String()) // it would be said of every row
+		}
 		switch {
 		case p != nil:
 			bad = append(bad, *p)

@@ -183,7 +183,7 @@ func (c Case) rules(g figures, weighed bool, days int, check wheel.Entry, checke
 	}
 	rules := []Rule{
 		{"days drying", days >= c.Gate.MinDays, fmt.Sprintf("%d", max(0, days)), fmt.Sprintf("at least %d", c.Gate.MinDays)},
-		{"loss", g.lossOK, have(pct(g.loss)), "at least " + pct(c.Gate.MinLoss)},
+		{"loss", g.lossOK, have(apart(g.loss, c.Gate.MinLoss)), "at least " + pct(c.Gate.MinLoss)},
 	}
 	surface := "air takes no water"
 	if !math.IsNaN(g.surface) {
@@ -191,7 +191,7 @@ func (c Case) rules(g figures, weighed bool, days int, check wheel.Entry, checke
 	}
 	rules = append(rules, Rule{"rate", g.surfaceOK, have(surface), fmt.Sprintf("at most %.0f %%", c.Gate.MaxSurface.Percent())})
 	if g.target > 0 {
-		rules = append(rules, Rule{"moisture", weighed && g.moistureOK, have("about " + pct(quantity.Fraction(g.moisture.Best))), "at most " + pct(g.target)})
+		rules = append(rules, Rule{"moisture", weighed && g.moistureOK, have("about " + apart(quantity.Fraction(g.moisture.Best), g.target)), "at most " + pct(g.target)})
 	}
 	if c.Gate.MaxLoss > 0 {
 		rules = append(rules, Rule{"not too dry", weighed && !g.dry, have(pct(g.loss)), "at most " + pct(c.Gate.MaxLoss)})
@@ -312,6 +312,16 @@ func surfaceDay(f drying.Forecast, from, share float64) (quantity.Estimate, bool
 }
 
 func pct(f quantity.Fraction) string { return fmt.Sprintf("%.1f %%", f.Percent()) }
+
+// apart writes a figure with a second decimal where one would make it look
+// like the figure it is measured against.
+func apart(f, limit quantity.Fraction) string {
+	fine := fmt.Sprintf("%.2f %%", f.Percent())
+	if pct(f) == pct(limit) && fine != fmt.Sprintf("%.2f %%", limit.Percent()) {
+		return fine
+	}
+	return pct(f)
+}
 
 func dayCount(n int) string {
 	if n == 1 {

@@ -77,10 +77,10 @@ func TestEveryRuleMetAndNot(t *testing.T) {
 		need [2]string
 	}{
 		{"days since drying began", "days drying", func(g *Gate) { g.MinDays = 5 }, func(g *Gate) { g.MinDays = 6 }, "5", [2]string{"at least 5", "at least 6"}},
-		{"loss since green weight", "loss", func(g *Gate) { g.MinLoss = 0.032 }, func(g *Gate) { g.MinLoss = 0.0325 }, "3.2 %", [2]string{"at least 3.2 %", "at least 3.2 %"}},
+		{"loss since green weight", "loss", func(g *Gate) { g.MinLoss = 0.032 }, func(g *Gate) { g.MinLoss = 0.0325 }, "3.2", [2]string{"at least 3.2 %", "at least 3.2 %"}},
 		{"rate over a wet surface's", "rate", func(g *Gate) { g.MaxSurface = 0.5 }, func(g *Gate) { g.MaxSurface = 0.3 }, "% of a wet surface's", [2]string{"at most 50 %", "at most 30 %"}},
 		// 1 - 0.62/0.968 = 35.95 %
-		{"moisture by the loss", "moisture", func(g *Gate) { g.MaxMoisture = 0.36 }, func(g *Gate) { g.MaxMoisture = 0.359 }, "about 36.0 %", [2]string{"at most 36.0 %", "at most 35.9 %"}},
+		{"moisture by the loss", "moisture", func(g *Gate) { g.MaxMoisture = 0.36 }, func(g *Gate) { g.MaxMoisture = 0.3594 }, "about 3", [2]string{"at most 36.0 %", "at most 35.9 %"}},
 		{"the loss where rinds crack", "not too dry", func(g *Gate) { g.MaxLoss = 0.035 }, func(g *Gate) { g.MaxLoss = 0.031 }, "3.2 %", [2]string{"at most 3.5 %", "at most 3.1 %"}},
 		{"a hand check that holds", "hand check", func(g *Gate) { g.CheckDays = 1 }, func(g *Gate) { g.CheckDays = 0 }, "dry to the touch, no cracks Tue 24 Nov", [2]string{"dry and sound, at most 1 day old", "dry and sound, at most 0 days old"}},
 	} {
@@ -396,5 +396,17 @@ func TestTheTargetIsTheHarderOfLossAndMoisture(t *testing.T) {
 	c.Gate.MaxMoisture = 0.35 // 1 - 0.62/0.65 = 4.62 %
 	if got := float64(c.TargetLoss()); math.Abs(got-(1-0.62/0.65)) > 1e-12 {
 		t.Errorf("target %v", got)
+	}
+}
+
+// A figure just short of its limit must not look as if it met it.
+func TestAFigureJustShortOfItsLimitIsWrittenFinely(t *testing.T) {
+	for _, c := range []struct {
+		have, limit quantity.Fraction
+		want        string
+	}{{0.02476, 0.025, "2.48 %"}, {0.025, 0.025, "2.5 %"}, {0.021, 0.025, "2.1 %"}, {0.02504, 0.025, "2.5 %"}, {0.36951, 0.37, "36.95 %"}} {
+		if got := apart(c.have, c.limit); got != c.want {
+			t.Errorf("%v against %v: %q, want %q", c.have, c.limit, got, c.want)
+		}
 	}
 }
