@@ -125,6 +125,14 @@ func changed(a, b Span) bool {
 // average sets the window's air to the mean of the spans over it, from the span
 // in force at its start.
 func (w *window) average(spans []Span, from int) {
+	if from+1 >= len(spans) || spans[from+1].FromDay >= w.to {
+		s := spans[from]
+		w.temp, w.vapour, w.convection, w.pressure = float64(s.Air.Temp), float64(air.VapourPressure(s.Air)), s.Movement.Convection(), float64(s.Air.Pressure)
+		if w.pressure == 0 {
+			w.pressure = float64(air.StandardPressure)
+		}
+		return
+	}
 	var temp, vapour, conv, press, total float64
 	t := w.from
 	for {
@@ -150,6 +158,11 @@ func (w *window) average(spans []Span, from int) {
 		from++
 	}
 	w.temp, w.vapour, w.convection, w.pressure = temp/total, vapour/total, conv/total, press/total
+}
+
+// sameAir says whether two windows have the same air.
+func (w *window) sameAir(o *window) bool {
+	return w.temp == o.temp && w.vapour == o.vapour && w.convection == o.convection && w.pressure == o.pressure
 }
 
 // state is the window's mean air.

@@ -65,3 +65,34 @@ func BenchmarkForecastAndDate(b *testing.B) {
 		f.Standings()
 	}
 }
+
+// A wheel of twelve weighings over 60 days, a bare one and one in wax, with
+// what a list of wheels asks of it: the figures of a day a month on.
+func BenchmarkEstimateOfTwelvePointsOverSixtyDays(b *testing.B) {
+	for _, c := range []struct {
+		name  string
+		coats []CoatOn
+	}{{"bare", nil}, {"wax", []CoatOn{{12, Wax}}}} {
+		s := weighed(12)
+		s.Coats = c.coats
+		f := Estimate(Subject{Cheese: s.Cheese, Air: s.Air, Coats: c.coats})
+		for i := range s.Points {
+			s.Points[i].Day *= 3
+			s.Points[i].Loss = quantity.Fraction(1.2*f.Loss(s.Points[i].Day).Best + 0.0005*float64(i%3-1))
+		}
+		b.Run(c.name, func(b *testing.B) {
+			b.ReportAllocs()
+			for b.Loop() {
+				Estimate(s)
+			}
+		})
+		f = Estimate(s)
+		b.Run(c.name+" judged", func(b *testing.B) {
+			for b.Loop() {
+				g := f
+				g.curves = &curves{own: f.curves.own}
+				g.Judge(Point{Day: 90, Loss: 0.05})
+			}
+		})
+	}
+}

@@ -145,7 +145,9 @@ type trace struct {
 // and of the inside, and the share that the coat passes. A share outside
 // leastShare to mostShare goes on in a straight line, so that weighings which
 // ask for less than nothing still pull.
-func (co *course) trace(th [3]float64, n int) trace {
+func (co *course) trace(th [3]float64, n int) trace { return co.traceIn(nil, th, n) }
+
+func (co *course) traceIn(room []float64, th [3]float64, n int) trace {
 	d := co.dims()
 	buf := make([]float64, (d+1)*n)
 	t := trace{ends: co.ends[:n], loss: buf[:n]}
@@ -156,11 +158,11 @@ func (co *course) trace(th [3]float64, n int) trace {
 	}
 	p := co.plant.first(n)
 	if !co.coated {
-		p.march(th[0], 0, p.fades(th[1]), t.loss, slope)
+		p.march(th[0], 0, p.fadesIn(room, th[1]), t.loss, slope)
 		return t
 	}
 	s := math.Min(math.Max(th[2], leastShare), mostShare)
-	p.march(th[0], co.logOf(s), p.fades(th[1]), t.loss, slope)
+	p.march(th[0], co.logOf(s), p.fadesIn(room, th[1]), t.loss, slope)
 	for i := range n {
 		slope[2][i] *= -1 / (s * (1 - s))
 		t.loss[i] += slope[2][i] * (th[2] - s)

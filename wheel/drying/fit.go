@@ -93,8 +93,9 @@ type result struct {
 // exactly sets curve and slopes at the points from the physics.
 func (s *solver) exactly(co *course) func(th [3]float64) {
 	n := co.upTo(s.day[len(s.day)-1])
+	room := make([]float64, (2*len(co.plant.modes.rate)+1)*n)
 	return func(th [3]float64) {
-		t := co.trace(th, n)
+		t := co.traceIn(room, th, n)
 		s.last = t
 		for i, d := range s.day {
 			s.h[i], s.j[i] = t.at(d)
@@ -323,7 +324,7 @@ func (s *solver) fit(linearise func(th [3]float64), p prior, dims int, trust flo
 			}
 		}
 		step, cov = doubt(round, step, cov)
-		if round > 0 && (round >= trusting || dims < 3) && most < 1e-3 && moved < 1e-2 {
+		if round > 0 && (round >= trusting || dims < 3) && most < 4e-3 && moved < 1e-2 {
 			break
 		}
 	}

@@ -260,9 +260,11 @@ func (f *Forecast) fit(sv *solver) {
 	if co.coated {
 		f.share = [2]float64{r.theta[2], math.Sqrt(r.cov[2][2])}
 		f.theta, f.cov = cutShare(f.theta, f.cov)
-		lin(f.theta)
-		sv.solve(f.prior, f.theta, 3)
-		sv.spread([3]float64{}, f.cov)
+		if f.theta != r.theta {
+			lin(f.theta)
+			sv.solve(f.prior, f.theta, 3)
+			sv.spread([3]float64{}, f.cov)
+		}
 	}
 	f.curves.own = sv.last
 	f.keep(sv)

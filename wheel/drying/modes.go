@@ -5,6 +5,7 @@ import (
 	"sort"
 	"sync"
 
+	"rindkeep/cave/quantity"
 	"rindkeep/wheel/shape"
 )
 
@@ -26,9 +27,45 @@ const (
 	modesPerE   = 1.6 // bins per factor e of rate
 )
 
-// modesOf gives the modes of a shape. A truncated pyramid is taken as the block
-// of its height and volume on a square base.
+// modesOf gives the modes of a shape: those of its proportions, which are kept,
+// at its size.
 func modesOf(s shape.Shape) modes {
+	across := float64(max(s.Diameter, s.Length, s.Width, s.Height, s.TopLength))
+	of := func(v quantity.Metres) quantity.Metres {
+		return quantity.Metres(math.Round(float64(v)/across*1e7) / 1e7)
+	}
+	key := shape.Shape{Form: s.Form, Diameter: of(s.Diameter), Height: of(s.Height), Length: of(s.Length), Width: of(s.Width), TopLength: of(s.TopLength)}
+	known.Lock()
+	m, ok := known.modes[key]
+	known.Unlock()
+	if !ok {
+		m = newModes(key)
+		known.Lock()
+		if len(known.modes) >= mostKnown {
+			clear(known.modes)
+		}
+		known.modes[key] = m
+		known.Unlock()
+	}
+	rate := make([]float64, len(m.rate))
+	for i, r := range m.rate {
+		rate[i] = r / (across * across)
+	}
+	return modes{gain: m.gain, edge: m.edge, rate: rate}
+}
+
+// known are the modes of proportions that were asked for, a metre across: the
+// wheels of a cave have few.
+var known = struct {
+	sync.Mutex
+	modes map[shape.Shape]modes
+}{modes: map[shape.Shape]modes{}}
+
+const mostKnown = 1000
+
+// newModes reckons the modes of a shape. A truncated pyramid is taken as the
+// block of its height and volume on a square base.
+func newModes(s shape.Shape) modes {
 	d, h := float64(s.Diameter), float64(s.Height)
 	switch s.Form {
 	case shape.Block:

@@ -45,6 +45,10 @@ func newPlant(c Cheese, w []window, diff12, transfer float64) *plant {
 	}
 	p.states, p.sites = make([]air.State, len(w)), make([]site, len(w))
 	for i := range w {
+		if i > 0 && w[i].sameAir(&w[i-1]) {
+			p.states[i], p.sites[i] = p.states[i-1], p.sites[i-1]
+			continue
+		}
 		p.states[i] = w[i].state()
 		p.sites[i] = siteOf(p.states[i], w[i].convection, transfer)
 		p.sites[i].diffusivity = diffusivityAt(diff12, p.states[i].Temp) * 86400
@@ -79,15 +83,27 @@ type fade struct {
 	depth      []float64 // D t of each window, m2
 }
 
-func (p *plant) fades(lb float64) fade {
+func (p *plant) fades(lb float64) fade { return p.fadesIn(nil, lb) }
+
+// fadesIn is fades with room to work in, where there is enough of it.
+func (p *plant) fadesIn(buf []float64, lb float64) fade {
 	n := len(p.modes.rate)
-	buf := make([]float64, (2*n+1)*len(p.windows))
+	if size := (2*n + 1) * len(p.windows); cap(buf) >= size {
+		buf = buf[:size]
+	} else {
+		buf = make([]float64, size)
+	}
 	f := fade{buf[:n*len(p.windows)], buf[n*len(p.windows) : 2*n*len(p.windows)], buf[2*n*len(p.windows):]}
 	kb := math.Exp(2 * lb)
 	for i, w := range p.windows {
 		d := p.diffusivity(i) * kb * (w.to - w.from)
 		f.depth[i] = d
 		left, adds := f.left[i*n:(i+1)*n], f.adds[i*n:(i+1)*n]
+		if i > 0 && math.Abs(d/f.depth[i-1]-1) < 1e-9 {
+			copy(left, f.left[(i-1)*n:i*n])
+			copy(adds, f.adds[(i-1)*n:i*n])
+			continue
+		}
 		for k, r := range p.modes.rate {
 			x := r * d
 			e := 0.0
