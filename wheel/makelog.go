@@ -3,7 +3,7 @@ package wheel
 import (
 	"encoding/json"
 	"fmt"
-	"math"
+	"io"
 	"strings"
 
 	"rindkeep/cave"
@@ -21,13 +21,15 @@ const (
 	LogTemp       LogWhat = "temp"       // a temperature at a stage
 	LogCurd       LogWhat = "curd"       // weight of curd
 	LogSetAside   LogWhat = "set-aside"  // curd taken for something else
+	LogFrom       LogWhat = "from"       // curd that came from another lot: the other half of its set-aside
 	LogSalt       LogWhat = "salt"       // salt given
 	LogPress      LogWhat = "press"      // a load put on
 	LogStep       LogWhat = "step"       // any other step of the make, in words
 )
 
-// LogWhats lists every kind of line.
-var LogWhats = []LogWhat{LogMilk, LogIngredient, LogAcidity, LogTemp, LogCurd, LogSetAside, LogSalt, LogPress, LogStep}
+// LogWhats lists every kind of line, those a maker writes first: from is
+// written with the set-aside it is the other half of.
+var LogWhats = []LogWhat{LogMilk, LogIngredient, LogAcidity, LogTemp, LogCurd, LogSetAside, LogSalt, LogPress, LogStep, LogFrom}
 
 // MakeLog is one line of a make's log, the detail of a Logged entry. Only the
 // fields of its What are used; what is zero was not said.
@@ -50,9 +52,11 @@ type MakeLog struct {
 	Acid      quantity.Fraction `json:"acid_fraction,omitempty"` // titratable acidity as lactic acid
 	Temp      *float64          `json:"temp_c,omitempty"`
 	Weight    quantity.Grams    `json:"weight_g,omitempty"`
-	Where     string            `json:"where,omitempty"`  // salt: curd, brine, rub
-	For       string            `json:"for,omitempty"`    // set aside: what for
-	ToLot     string            `json:"to_lot,omitempty"` // set aside: the lot it went into
+	Where     string            `json:"where,omitempty"`         // salt: curd, brine, rub
+	Rate      quantity.Fraction `json:"rate_fraction,omitempty"` // salt: the rate wanted, of the curd
+	For       string            `json:"for,omitempty"`           // set aside: what for
+	ToLot     string            `json:"to_lot,omitempty"`        // set aside: the lot it went into
+	FromLot   string            `json:"from_lot,omitempty"`      // from: the lot it was set aside from
 	Load      quantity.Grams    `json:"load_g,omitempty"`
 	Lever     float64           `json:"lever,omitempty"` // ratio of a lever press, 1 without
 	Diameter  quantity.Metres   `json:"diameter_m,omitempty"`
@@ -63,7 +67,7 @@ type MakeLog struct {
 func (m MakeLog) Check() error {
 	texts := []struct{ thing, text string }{
 		{"stage", m.Stage}, {"source", m.Source}, {"ingredient", m.Name}, {"kind of ingredient", m.Kind}, {"lot number", m.Lot},
-		{"species", m.Species}, {"amount", m.Amount}, {"place of the salt", m.Where}, {"use of the curd", m.For}, {"lot", m.ToLot},
+		{"species", m.Species}, {"amount", m.Amount}, {"place of the salt", m.Where}, {"use of the curd", m.For}, {"lot", m.ToLot}, {"lot", m.FromLot},
 	}
 	for _, t := range texts {
 		if t.text == "" {
@@ -73,15 +77,30 @@ func (m MakeLog) Check() error {
 			return err
 		}
 	}
-	for _, x := range []float64{float64(m.Litres), m.HeatFor, float64(m.HeatTemp), float64(m.Fat), float64(m.Protein), m.PH, float64(m.Acid), float64(m.Weight), float64(m.Load), m.Lever, float64(m.Diameter)} {
-		if math.IsNaN(x) || math.IsInf(x, 0) || x < 0 {
+	for _, x := range []float64{float64(m.Litres), m.HeatFor, float64(m.HeatTemp), float64(m.Fat), float64(m.Protein), m.PH, float64(m.Acid), float64(m.Weight), float64(m.Rate), float64(m.Load), m.Lever, float64(m.Diameter)} {
+		if !(x >= 0 && x <= float64(quantity.MaxBulk)) {
 			return fmt.Errorf("a figure of the make's log is out of range")
 		}
+	}
+	if m.Fat > 0.2 || m.Protein > 0.2 {
+		return fmt.Errorf("milk with %.4g %% fat and %.4g %% protein is out of range; give 0 %% to 20 %%", m.Fat.Percent(), m.Protein.Percent())
+	}
+	if m.Rate > 0.2 {
+		return fmt.Errorf("a salt rate of %.4g %% of the curd is out of range; give 0 %% to 20 %%, like 1.8%%", m.Rate.Percent())
 	}
 	switch m.What {
 	case LogMilk:
 		if m.Litres == 0 {
 			return fmt.Errorf("milk needs its volume")
+		}
+		if m.Treatment != "" && m.Treatment != Raw && m.Treatment != Thermised && m.Treatment != Pasteurised {
+			return fmt.Errorf("no milk treatment %q; give raw, thermised or pasteurised", string(m.Treatment))
+		}
+		if m.Treatment == Raw && (m.HeatTemp > 0 || m.HeatFor > 0) {
+			return fmt.Errorf("raw milk had no heat treatment; leave the heat out, or say thermised or pasteurised")
+		}
+		if (m.HeatTemp > 0) != (m.HeatFor > 0) || m.HeatTemp > 150 || m.HeatFor > 86400 {
+			return fmt.Errorf("a heat treatment needs its temperature, at most 150 C, and for how long, at most a day")
 		}
 	case LogIngredient:
 		if m.Name == "" {
@@ -101,13 +120,24 @@ func (m MakeLog) Check() error {
 		if m.Temp == nil || *m.Temp < -10 || *m.Temp > 110 {
 			return fmt.Errorf("a temperature needs its figure, -10 to 110 C")
 		}
-	case LogCurd, LogSetAside, LogSalt:
+	case LogCurd, LogSetAside, LogSalt, LogFrom:
 		if m.Weight == 0 {
 			return fmt.Errorf("%s needs its weight", m.What)
+		}
+		if m.What == LogFrom && m.FromLot == "" {
+			return fmt.Errorf("curd from another lot needs that lot")
 		}
 	case LogPress:
 		if m.Load == 0 {
 			return fmt.Errorf("a press line needs its load")
+		}
+		if m.Lever > 1000 {
+			return fmt.Errorf("a lever of %.4g is out of range; give its ratio, 1 to 1000", m.Lever)
+		}
+		if m.Diameter != 0 {
+			if _, err := RoundFace(m.Diameter); err != nil {
+				return err
+			}
 		}
 	case LogStep:
 		if m.Stage == "" {
@@ -135,6 +165,9 @@ func ParseMakeLog(detail string) (MakeLog, error) {
 	d.DisallowUnknownFields()
 	if err := d.Decode(&m); err != nil {
 		return m, fmt.Errorf("that is no line of a make's log")
+	}
+	if _, err := d.Token(); err != io.EOF {
+		return m, fmt.Errorf("that is more than a line of a make's log")
 	}
 	return m, m.Check()
 }

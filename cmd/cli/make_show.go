@@ -2,11 +2,14 @@ package cli
 
 import (
 	"fmt"
+	"math"
 	"strings"
 
 	"github.com/google/uuid"
 	"github.com/spf13/cobra"
 
+	"rindkeep/cave/day"
+	"rindkeep/cmd/plot"
 	"rindkeep/cmd/text"
 	"rindkeep/wheel"
 )
@@ -91,6 +94,14 @@ rindkeep make list --variety tomme`, none, func(cmd *cobra.Command, _ []string) 
 				if err != nil {
 					return err
 				}
+				sheet, err := s.tx.MakeSheet(m.ID)
+				if err != nil {
+					return err
+				}
+				m := sheet.Told()
+				if m.Milk, err = s.tx.MilkOf(m.ID); err != nil {
+					return err
+				}
 				doc.Makes = append(doc.Makes, s.makeDocOf(m, len(here)))
 				milk := strings.TrimSpace(m.Milk.Species + " " + string(m.Milk.Treatment))
 				t.Add(m.Lot, m.Date.String(), m.Variety, milk, fmt.Sprint(len(here)), fmt.Sprintf("%d d", int(s.today-m.Date)))
@@ -114,7 +125,8 @@ rindkeep make list --variety tomme`, none, func(cmd *cobra.Command, _ []string) 
 
 func (a *app) makeShowCmd() *cobra.Command {
 	c := a.nowCmd("show LOT", "One make as a sheet", `
-rindkeep make show 261120A`, exactly("LOT"), func(cmd *cobra.Command, args []string) error {
+rindkeep make show 261120A
+rindkeep make show 261120A --json                        the log, the yield and all the rest`, exactly("LOT"), func(cmd *cobra.Command, args []string) error {
 		return a.view(func(s *session) error { return s.makeShow(args[0]) })
 	})
 	return a.completesArgs(c, func(s *session, _ int, _ string) []string { return s.lotNames() })
@@ -147,32 +159,79 @@ func (s *session) makeShow(lot string) error {
 			here = append(here, st.Tag)
 		}
 	}
-	notes, err := s.tx.History(m.ID)
+	es, err := s.tx.History(m.ID)
 	if err != nil {
 		return err
 	}
-	notes = wheel.Live(notes)
+	es = wheel.Live(es)
+	sheet, err := s.tx.MakeSheet(m.ID)
+	if err != nil {
+		return err
+	}
+	told := sheet.Told()
+	if told.Milk, err = s.tx.MilkOf(m.ID); err != nil {
+		return err
+	}
+	g, err := s.greenOf(m)
+	if err != nil {
+		return err
+	}
 	if s.json {
 		var texts []entryDoc
-		for _, e := range notes {
+		for _, e := range es {
 			texts = append(texts, s.entryDocOf(e, false))
 		}
+		log := []logLineDoc{}
+		for i := range sheet.Lines {
+			log = append(log, s.logLineOf(sheet, i))
+		}
 		return s.document(struct {
-			Schema string      `json:"schema"`
-			Make   makeDoc     `json:"make"`
-			Wheels []wheelLine `json:"wheels"`
-			Notes  []entryDoc  `json:"entries"`
-		}{schema("make"), s.makeDocOf(m, len(ws)), lines, filled(texts)})
+			Schema string        `json:"schema"`
+			Make   makeDoc       `json:"make"`
+			Wheels []wheelLine   `json:"wheels"`
+			Green  *float64      `json:"green_weight_g"`
+			Log    []logLineDoc  `json:"log"`
+			Yield  *makeYieldDoc `json:"yield"`
+			Notes  []entryDoc    `json:"entries"`
+		}{schema("make"), s.makeDocOf(told, len(ws)), lines, grams(g.total), log, s.yieldDocOf(sheet, g), filled(texts)})
 	}
 	v, err := s.tx.Variety(m.Variety)
 	if err != nil {
 		return err
 	}
-	s.print("%s  %s, made %s (%d days ago)\n\n", s.style("1")("lot "+m.Lot), v.Title, m.Date.Long(), int(s.today-m.Date))
+	s.print("%s  %s, made %s (%s)\n\n", s.style("1")("lot "+m.Lot), v.Title, m.Date.Long(), daysAgo(int(s.today-m.Date)))
 	t := text.Table{Indent: 2, Columns: []text.Column{{}, {Wrap: true}}}
+	for _, f := range s.makeSums(sheet, told, g) {
+		t.Add(f[0], f[1])
+	}
+	t.Add("wheels", fmt.Sprintf("%d made, %d here: %s", len(ws), len(here), someOf(here)))
+	if m.Note != "" {
+		t.Add("note", m.Note)
+	}
+	t.Add("written", fmt.Sprintf("%s by %s", m.Written.In(s.loc).Format("2006-01-02 15:04"), m.By))
+	s.lines(t.Lines(s.env.width()))
+	s.makeDiary(sheet, es)
+	s.acidityCurves(sheet)
+	if told.Milk.Treatment == wheel.Raw {
+		s.print("\n")
+		s.caution(rawCaution(v))
+	}
+	return nil
+}
+
+func daysAgo(n int) string {
+	if n == 0 {
+		return "today"
+	}
+	return text.Count(n, "day") + " ago"
+}
+
+// makeSums are what is known of a make as a whole, name and value.
+func (s *session) makeSums(sheet wheel.MakeSheet, m wheel.Make, g green) [][2]string {
+	var out [][2]string
 	row := func(name, value string) {
 		if value != "" {
-			t.Add(name, value)
+			out = append(out, [2]string{name, value})
 		}
 	}
 	milk := strings.TrimSpace(strings.Join([]string{string(m.Milk.Treatment), m.Milk.Species}, " "))
@@ -186,39 +245,113 @@ func (s *session) makeShow(lot string) error {
 		milk += fmt.Sprintf(", protein %.2f %%", m.Milk.Protein.Percent())
 	}
 	row("milk", milk)
+	var from, into []string
+	for _, l := range sheet.Lines {
+		switch x := l.Log; {
+		case x.FromLot != "":
+			from = append(from, fmt.Sprintf("%s of lot %s", bulk(s.units, x.Weight), x.FromLot))
+		case x.ToLot != "":
+			into = append(into, fmt.Sprintf("%s into lot %s", bulk(s.units, x.Weight), x.ToLot))
+		}
+	}
+	if len(from) > 0 {
+		row("curd came from", strings.Join(from, ", "))
+	}
 	if m.Curd > 0 {
-		row("curd", s.units.Weight(m.Curd))
+		row("curd", bulk(s.units, m.Curd))
 	}
 	if m.SetAside > 0 {
-		row("set aside", strings.TrimSuffix(s.units.Weight(m.SetAside)+" for "+m.SetAsideFor, " for "))
+		aside := strings.TrimSuffix(bulk(s.units, m.SetAside)+" for "+m.SetAsideFor, " for ")
+		if len(into) > 0 {
+			aside += "; " + strings.Join(into, ", ")
+		}
+		row("set aside", aside)
 	}
 	if m.SaltMass > 0 {
 		salt := saltWeight(s.units, m.SaltMass)
 		if m.SaltRate > 0 {
-			salt += fmt.Sprintf(", %.2f %% of the curd", m.SaltRate.Percent())
+			salt += fmt.Sprintf("; %.2f %% of the curd wanted", m.SaltRate.Percent())
 		}
 		if m.SaltWhere != "" {
-			salt += ", on the " + m.SaltWhere
+			salt += map[string]string{"curd": ", on the curd", "brine": ", in the brine", "rub": ", rubbed on"}[strings.ToLower(m.SaltWhere)]
 		}
 		row("salt", salt)
 	}
-	from := "usual for the variety"
+	row("yield", s.yieldWords(sheet, g))
+	start := "usual for the variety"
 	if m.Start.Measured {
-		from = "measured"
+		start = "measured"
 	}
-	row("as drying starts", fmt.Sprintf("moisture %.1f %% (sd %.1f), fat %.1f %%, salt %.2f %%; %s", m.Start.Moisture.Percent(), m.Start.MoistureSD.Percent(), m.Start.Fat.Percent(), m.Start.Salt.Percent(), from))
-	row("wheels", fmt.Sprintf("%d made, %d here: %s", len(ws), len(here), someOf(here)))
-	row("note", m.Note)
-	row("written", fmt.Sprintf("%s by %s", m.Written.In(s.loc).Format("2006-01-02 15:04"), m.By))
-	for _, e := range notes {
-		row(e.At.In(s.loc).Format("2006-01-02"), text.Safe(e.Note)+" ("+e.By+")")
+	row("as drying starts", fmt.Sprintf("moisture %.1f %% (sd %.1f), fat %.1f %%, salt %.2f %%; %s", m.Start.Moisture.Percent(), m.Start.MoistureSD.Percent(), m.Start.Fat.Percent(), m.Start.Salt.Percent(), start))
+	return out
+}
+
+// makeDiary prints a make's log and notes in the order they happened, each
+// with its mark.
+func (s *session) makeDiary(sheet wheel.MakeSheet, es []wheel.Entry) {
+	words := map[uuid.UUID][2]string{}
+	for i, l := range sheet.Lines {
+		words[l.Entry.ID] = [2]string{string(l.Log.What), s.logWords(sheet, i)}
 	}
+	t := text.Table{Indent: 2, Columns: []text.Column{{}, {}, {}, {Wrap: true}, {}}}
+	last := day.None
+	for _, e := range es {
+		w, ok := words[e.ID]
+		switch {
+		case ok && e.Note != "":
+			w[1] = strings.TrimPrefix(w[1]+"; "+text.Safe(e.Note), "; ")
+		case !ok && e.Kind == wheel.Noted:
+			w = [2]string{"note", text.Safe(e.Note)}
+		case !ok:
+			continue // half of a setting aside whose other half was struck
+		}
+		date := ""
+		if d := day.At(e.At, s.loc); d != last {
+			date, last = d.Short(), d
+		}
+		t.Add(date, e.At.In(s.loc).Format("15:04"), w[0], w[1], e.Mark())
+	}
+	if len(t.Rows) == 0 {
+		return
+	}
+	s.print("\nlog (the last column is each line's mark, for strike)\n")
 	s.lines(t.Lines(s.env.width()))
-	if m.Milk.Treatment == wheel.Raw {
+}
+
+// acidityCurves draws the course of the acidity, where there are two figures
+// of a kind or more.
+func (s *session) acidityCurves(sheet wheel.MakeSheet) {
+	for _, c := range []struct {
+		name string
+		step float64 // the axis begins at a whole one under the least figure
+		rs   []wheel.Reading
+	}{{"pH", 0.5, sheet.PH()}, {"titratable acidity, % lactic acid", 0.05, sheet.Acid()}} {
+		if len(c.rs) < 2 {
+			continue
+		}
+		ch := plot.Chart{YLabel: c.name, XLabel: "hours", Target: math.NaN()}
+		least := c.rs[0].Value
+		for _, r := range c.rs {
+			p := plot.XY{X: r.HoursAfter(c.rs[0].At), Y: r.Value}
+			ch.Points, ch.Own = append(ch.Points, p), append(ch.Own, p)
+			least = min(least, r.Value)
+		}
+		ch.Floor = math.Floor(least/c.step) * c.step
 		s.print("\n")
-		s.caution(rawCaution(v))
+		for _, l := range ch.Text(min(60, s.env.width()-2), 9) {
+			s.print("  %s\n", l)
+		}
+		s.indented(fmt.Sprintf("from %s on %s; %s", c.rs[0].At.In(s.loc).Format("15:04"), day.At(c.rs[0].At, s.loc).Short(), stages(c.rs)))
 	}
-	return nil
+}
+
+// stages names the figures of a course with their stages.
+func stages(rs []wheel.Reading) string {
+	var w []string
+	for _, r := range rs {
+		w = append(w, strings.TrimSpace(fmt.Sprintf("%.4g %s", r.Value, r.Stage)))
+	}
+	return strings.Join(w, ", ")
 }
 
 // lot finds a make by its lot code, or by the tag of one of its wheels.
