@@ -61,15 +61,31 @@ func Wheel(h Head, d Card) (Doc, error) {
 		facts = append(facts, []string{f.Name, f.Value})
 	}
 	p.table([]column{{}, {wrap: true}}, facts, 0)
-	if d.Chart != nil {
-		p.y += p.lh()
-		p.chart(*d.Chart, 96)
+	// The curve before the verdict, or after it where this page has no room for
+	// it but has for the verdict.
+	const low, high = 70.0, 96.0
+	curve := func() {
+		if d.Chart != nil {
+			p.y += p.lh() * 0.8
+			left := p.bottom - p.y
+			if left < low {
+				left = high
+			}
+			p.chart(*d.Chart, min(high, left))
+		}
+	}
+	after := p.bottom-p.y < low+0.8*p.lh()
+	if !after {
+		curve()
 	}
 	if d.Verdict != "" {
 		p.y += p.lh() * 0.4
 		p.heading("Dry enough to coat?  "+d.Verdict, 1.2, 3*p.lh())
 		p.block("", d.Advice)
 		p.rules(d.Rules)
+	}
+	if after {
+		curve()
 	}
 	if len(d.Due) > 0 {
 		p.y += p.lh() * 0.4
@@ -96,6 +112,7 @@ func (p *page) rules(rs []Rule) {
 		p.font("", p.size)
 		names = max(names, p.wide(latinOf(r.Name)))
 	}
+	names = min(names, p.width()*0.25)
 	box := p.lh() * 0.75
 	x := p.left + box + gap
 	have := x + names + gap
@@ -107,7 +124,7 @@ func (p *page) rules(rs []Rule) {
 			word = "NOT MET, " + word
 		}
 		p.row([]cell{
-			{x: x, lines: []latin{latinOf(r.Name)}},
+			{x: x, lines: p.wrap(r.Name, names+0.1)},
 			{x: have, lines: p.wrap(r.Have, need-have-gap)},
 			{x: need, lines: p.wrap(word, p.right-need)},
 		}, 0, p.lh()*0.3, func(y float64) {
@@ -130,6 +147,7 @@ func (p *page) events(title string, es []Event, left string) {
 	p.heading(title, 1.2, 2*p.lh())
 	if left != "" {
 		p.block("", left)
+		p.y += p.lh() * 0.3
 	}
 	var rows [][]string
 	for _, e := range es {

@@ -17,8 +17,8 @@ func (p *page) chart(c plot.Chart, high float64) {
 	p.need(high)
 	p.font("", p.size)
 	pdf := p.pdf
-	x0, y0 := p.left+p.wide("00.0")+2, p.y+p.lh()*1.3
-	w, h := p.right-x0-1, high-p.lh()*1.3-p.lh()*4.2
+	x0, y0 := p.left+p.wide("00.0")+2, p.y+p.lh()*1.7
+	w, h := p.right-x0-1, high-p.lh()*1.7-p.lh()*4.2
 	p.put(p.left, p.y+p.lh()*0.8, p.fit(c.YLabel, p.width()))
 
 	xMax, yMax := 0.0, 0.0
@@ -54,7 +54,7 @@ func (p *page) chart(c plot.Chart, high float64) {
 	for x := 0.0; x <= xMax*(1+1e-9); x += xs {
 		p.line(px(x), y0+h, px(x), y0+h+1.2, 0.25, 0)
 		s := latinOf(figure(x))
-		p.put(px(x)-p.wide(s)/2, y0+h+p.lh()*1.1, s)
+		p.put(min(px(x)-p.wide(s)/2, p.right-p.wide(s)), y0+h+p.lh()*1.1, s)
 	}
 	s := p.fit(c.XLabel, w)
 	p.put(x0+(w-p.wide(s))/2, y0+h+p.lh()*2.1, s)

@@ -181,40 +181,45 @@ func (p *page) fit(s string, w float64) latin {
 		return t
 	}
 	const more = "\x85" // the ellipsis
-	for len(t) > 0 && p.wide(t+more) > w {
-		t = t[:len(t)-1]
+	return t[:p.upTo(t, w-p.wide(more))] + more
+}
+
+// upTo says how many letters of a text fit a width.
+func (p *page) upTo(t latin, w float64) int {
+	for i := range len(t) {
+		if w -= p.wide(t[i : i+1]); w < 0 {
+			return i
+		}
 	}
-	return t + more
+	return len(t)
 }
 
 // wrap breaks text at spaces into lines of at most w in the font as it is set;
 // a longer word is broken where it must be. Line breaks stay.
 func (p *page) wrap(s string, w float64) []latin {
+	const slack = 1e-9 // of adding widths up
+	w += slack
+	space := p.wide(" ")
 	var out []latin
 	for _, para := range strings.Split(string(latinOf(s)), "\n") {
-		line := latin("")
+		line, used := latin(""), 0.0
 		for _, word := range strings.Fields(para) {
 			next := latin(word)
-			if line != "" && p.wide(line+" "+next) <= w {
-				line += " " + next
+			wide := p.wide(next)
+			if line != "" && used+space+wide <= w {
+				line, used = line+" "+next, used+space+wide
 				continue
 			}
 			if line != "" {
 				out = append(out, line)
-				line = ""
 			}
-			for p.wide(next) > w {
-				n := 1
-				for n < len(next) && p.wide(next[:n+1]) <= w {
-					n++
-				}
-				if n == len(next) {
-					break // one letter wider than the column
-				}
+			for wide > w && len(next) > 1 {
+				n := max(1, p.upTo(next, w))
 				out = append(out, next[:n])
 				next = next[n:]
+				wide = p.wide(next)
 			}
-			line = next
+			line, used = next, wide
 		}
 		out = append(out, line)
 	}

@@ -1,5 +1,7 @@
 package sheet
 
+import "strings"
+
 // column is one column of a table.
 type column struct {
 	title string
@@ -22,7 +24,7 @@ func (p *page) table(cols []column, rows [][]string, high float64) {
 		x += w[i] + gap
 		titled = titled || c.title != ""
 	}
-	pad := p.lh() * 0.35
+	pad := max(p.lh()*0.35, high-p.lh())
 	head := func() {
 		if !titled {
 			return
@@ -56,8 +58,8 @@ func (p *page) table(cols []column, rows [][]string, high float64) {
 		}
 		p.row(cells, high, pad, func(y float64) {
 			for i, c := range cols {
-				if c.blank > 0 && high > 0 {
-					p.line(xs[i], y+high-1.2, xs[i]+w[i], y+high-1.2, 0.25, 60)
+				if c.blank > 0 {
+					p.line(xs[i]-gap/2, y+0.8, xs[i]-gap/2, y+high-0.8, 0.15, 120)
 				}
 			}
 		})
@@ -65,12 +67,16 @@ func (p *page) table(cols []column, rows [][]string, high float64) {
 	p.repeat = nil
 }
 
-// widths shares the width of the text among columns: each its longest cell,
-// where there is room for all, or else the wrapping ones what the others leave.
+// least is the width a wrapping column is left, however wide the others are.
+const least = 25.0
+
+// widths shares the width of the text among columns: each its longest cell
+// where there is room for all. Where there is not, the wrapping ones take what
+// the others leave, and the widest of the others are narrowed first.
 func (p *page) widths(cols []column, rows [][]string) []float64 {
 	w := make([]float64, len(cols))
 	free := p.width() - gap*float64(len(cols)-1)
-	wraps := 0.0
+	fixed, wraps, kept, blanks := 0.0, 0.0, 0.0, 0
 	for i, c := range cols {
 		p.font("B", p.size)
 		w[i] = max(p.wide(latinOf(c.title)), c.blank)
@@ -78,34 +84,64 @@ func (p *page) widths(cols []column, rows [][]string) []float64 {
 			p.font("", p.size)
 		}
 		for _, r := range rows {
-			if i < len(r) {
-				w[i] = max(w[i], p.wide(latinOf(r[i]))+0.1)
+			if i >= len(r) {
+				continue
+			}
+			for _, l := range strings.Split(string(latinOf(r[i])), "\n") {
+				w[i] = max(w[i], p.wide(latin(l))+0.1)
 			}
 		}
-		if c.wrap {
+		switch {
+		case c.blank > 0:
+			blanks++
+			kept += w[i]
+		case c.wrap:
 			wraps += w[i]
-			continue
+			kept += min(least, w[i])
+		default:
+			fixed += w[i]
 		}
-		if c.blank == 0 {
-			w[i] = min(w[i], p.width()*0.36)
-		}
-		free -= w[i]
 	}
-	free = max(free, 20)
-	grow := 0
-	for i, c := range cols {
-		if c.wrap && wraps > free {
-			w[i] *= free / wraps
+	for fixed > free-kept { // the widest comes down to the next, or to what is needed
+		wide, next, many := 0.0, 0.0, 0
+		for i, c := range cols {
+			switch {
+			case c.blank > 0 || c.wrap:
+			case w[i] > wide:
+				wide, next, many = w[i], wide, 1
+			case w[i] == wide:
+				many++
+			default:
+				next = max(next, w[i])
+			}
 		}
+		to := max(next, wide-(fixed-(free-kept))/float64(many))
+		for i, c := range cols {
+			if c.blank == 0 && !c.wrap && w[i] == wide {
+				w[i] = to
+			}
+		}
+		if to == wide {
+			break
+		}
+		fixed -= (wide - to) * float64(many)
+		if fixed <= free-kept+1e-6 {
+			break
+		}
+	}
+	left := free - fixed
+	for i, c := range cols {
 		if c.blank > 0 {
-			grow++
+			left -= w[i]
+		} else if c.wrap && wraps > free-fixed {
+			w[i] *= (free - fixed) / wraps
 		}
 	}
 	// What is left over is room to write.
-	if rest := free - wraps; rest > 0 && grow > 0 {
+	if left -= wraps; left > 0 && blanks > 0 {
 		for i, c := range cols {
 			if c.blank > 0 {
-				w[i] += rest / float64(grow)
+				w[i] += left / float64(blanks)
 			}
 		}
 	}

@@ -1,0 +1,501 @@
+package sheet
+
+import (
+	"bytes"
+	"compress/zlib"
+	"fmt"
+	"io"
+	"math"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"regexp"
+	"strconv"
+	"strings"
+	"testing"
+	"time"
+
+	"codeberg.org/go-pdf/fpdf"
+	"github.com/google/go-cmp/cmp"
+
+	"rindkeep/cmd/plot"
+)
+
+var head = Head{Book: "Hollow Ash Dairy", Printed: time.Date(2026, 11, 25, 8, 0, 0, 0, time.UTC), Paper: A4}
+
+// need skips a test where an outside program is missing, and fails it where
+// everything is asked for.
+func need(t *testing.T, programs ...string) {
+	t.Helper()
+	for _, p := range programs {
+		if _, err := exec.LookPath(p); err == nil {
+			continue
+		}
+		if os.Getenv("RINDKEEP_TEST_ALL") == "1" {
+			t.Fatalf("%s is not installed (poppler-utils, zbar-tools)", p)
+		}
+		t.Skipf("%s is not installed", p)
+	}
+}
+
+func run(t *testing.T, name string, args ...string) string {
+	t.Helper()
+	out, err := exec.Command(name, args...).Output()
+	if err != nil {
+		t.Fatalf("%s %q: %v", name, args, err)
+	}
+	return string(out)
+}
+
+func saved(t *testing.T, d Doc) string {
+	t.Helper()
+	p := filepath.Join(t.TempDir(), "sheet.pdf")
+	if err := os.WriteFile(p, d.PDF, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	return p
+}
+
+// words are the words of each page, in the order a reader finds them.
+func words(t *testing.T, d Doc) []string {
+	t.Helper()
+	need(t, "pdftotext")
+	pages := strings.Split(run(t, "pdftotext", "-layout", saved(t, d), "-"), "\f")
+	pages = pages[:len(pages)-1]
+	for i, p := range pages {
+		pages[i] = strings.Join(strings.Fields(p), " ")
+	}
+	if len(pages) != d.Pages {
+		t.Errorf("%d pages, and %d are said", len(pages), d.Pages)
+	}
+	return pages
+}
+
+// inside wants every word of a document within its pages.
+func inside(t *testing.T, what string, d Doc) {
+	t.Helper()
+	need(t, "pdftotext")
+	out := run(t, "pdftotext", "-bbox", saved(t, d), "-")
+	page := regexp.MustCompile(`<page width="([0-9.]+)" height="([0-9.]+)"|<word xMin="([-0-9.]+)" yMin="([-0-9.]+)" xMax="([-0-9.]+)" yMax="([-0-9.]+)">(.*)</word>`)
+	num := func(s string) float64 { x, _ := strconv.ParseFloat(s, 64); return x }
+	var w, h float64
+	seen := 0
+	for _, m := range page.FindAllStringSubmatch(out, -1) {
+		if m[1] != "" {
+			w, h = num(m[1]), num(m[2])
+			continue
+		}
+		seen++
+		if num(m[3]) < 0 || num(m[4]) < 0 || num(m[5]) > w || num(m[6]) > h {
+			t.Errorf("%s: %q stands at %s,%s to %s,%s of a page of %.0f by %.0f", what, m[7], m[3], m[4], m[5], m[6], w, h)
+		}
+	}
+	if seen == 0 {
+		t.Errorf("%s: no words at all", what)
+	}
+}
+
+// drawing gives what the pages are drawn with.
+func drawing(t *testing.T, d Doc) string {
+	t.Helper()
+	var all strings.Builder
+	for rest := d.PDF; ; {
+		_, after, ok := bytes.Cut(rest, []byte("stream\n"))
+		if !ok {
+			return all.String()
+		}
+		body, next, ok := bytes.Cut(after, []byte("endstream"))
+		if !ok {
+			t.Fatal("a stream without an end")
+		}
+		if z, err := zlib.NewReader(bytes.NewReader(body)); err == nil {
+			_, _ = io.Copy(&all, z)
+		}
+		rest = next
+	}
+}
+
+func must(t *testing.T) func(Doc, error) Doc {
+	return func(d Doc, err error) Doc {
+		t.Helper()
+		if err != nil {
+			t.Fatal(err)
+		}
+		return d
+	}
+}
+
+var day = Day{
+	Date: "Wednesday 25 November 2026", Summary: "3 wheels to handle", Alarms: []string{"AIR of cellar: too dry"}, Unit: "g",
+	Rooms: []Room{
+		{"drying", []Shelf{{"rack A, shelf 1", []Line{
+			{Boxes: 2, Job: "turn", Who: "all 3: 261121A-01 to -03", Why: "twice a day"},
+			{Boxes: 1, Job: "weigh", Who: "261121A-01, -02", Late: "LATE 2 days", Why: "daily", Weigh: []string{"261121A-01", "261121A-02"}},
+		}}}},
+		{"cellar", []Shelf{{"", []Line{{Boxes: 1, Job: "brush", Who: "261022A-01", Why: "weekly"}}}}},
+	},
+	Cautions: []string{"CAUTION: hot wax burns."},
+}
+
+func TestWhatTheDaysListSays(t *testing.T) {
+	got := words(t, must(t)(Today(head, day)))
+	want := []string{"Wednesday 25 November 2026 Hollow Ash Dairy 3 wheels to handle AIR of cellar: too dry " +
+		"drying rack A, shelf 1 turn all 3: 261121A-01 to -03 twice a day weigh 261121A-01, -02 LATE 2 days daily 261121A-01 g 261121A-02 g " +
+		"cellar brush 261022A-01 weekly done by at CAUTION: hot wax burns. page 1 of 1 printed Wed 25 Nov 2026 08:00"}
+	if d := cmp.Diff(want, got); d != "" {
+		t.Errorf("-want +got:\n%s", d)
+	}
+}
+
+func TestABoxStandsForEveryRoundLeft(t *testing.T) {
+	// Boxes are the only outlined rectangles but for the frame of the caution.
+	rects := func(d Day) int {
+		return strings.Count(drawing(t, must(t)(Today(head, d))), " re S")
+	}
+	if got := rects(day); got != 2+1+1+1 {
+		t.Errorf("%d outlined rectangles, want 4 boxes and a frame", got)
+	}
+	six := Day{Rooms: []Room{{"drying", []Shelf{{"", []Line{{Boxes: 6, Job: "turn", Who: "a"}}}}}}}
+	if got := rects(six); got != 6 {
+		t.Errorf("%d boxes for six rounds", got)
+	}
+}
+
+func TestAnEmptyDayIsOnePageThatSaysSo(t *testing.T) {
+	got := words(t, must(t)(Today(head, Day{Date: "Sunday 29 November 2026", Summary: "nothing to do", Unit: "g"})))
+	want := []string{"Sunday 29 November 2026 Hollow Ash Dairy nothing to do page 1 of 1 printed Wed 25 Nov 2026 08:00"}
+	if d := cmp.Diff(want, got); d != "" {
+		t.Errorf("-want +got:\n%s", d)
+	}
+}
+
+// crowd is a day on which n wheels on one shelf are weighed.
+func crowd(n int) (Day, []string) {
+	var tags []string
+	for i := range n {
+		tags = append(tags, fmt.Sprintf("261121A-%03d", i+1))
+	}
+	d := day
+	d.Rooms = []Room{{"drying", []Shelf{{"rack A, shelf 1", []Line{{Boxes: 1, Job: "weigh", Who: "all of them", Weigh: tags}}}}}}
+	return d, tags
+}
+
+func TestFiveHundredWheelsEachHaveABlankOnNumberedPages(t *testing.T) {
+	for _, h := range []Head{head, {Book: head.Book, Printed: head.Printed, Paper: Letter, Large: true}} {
+		d, tags := crowd(500)
+		doc := must(t)(Today(h, d))
+		pages := words(t, doc)
+		all := strings.Join(pages, " ")
+		var found []string
+		for _, m := range regexp.MustCompile(`(261121A-\d{3}) g`).FindAllStringSubmatch(all, -1) {
+			found = append(found, m[1])
+		}
+		if d := cmp.Diff(tags, found); d != "" {
+			t.Errorf("the blanks on paper (-want +got):\n%s", d)
+		}
+		for i, p := range pages {
+			for _, w := range []string{"Wednesday 25 November 2026", "Hollow Ash Dairy", fmt.Sprintf("page %d of %d", i+1, len(pages))} {
+				if !strings.Contains(p, w) {
+					t.Errorf("page %d does not say %q: %.200s", i+1, w, p)
+				}
+			}
+			if got, want := strings.Contains(p, "CAUTION"), i == len(pages)-1; got != want {
+				t.Errorf("page %d of %d: the caution is there: %v, want %v", i+1, len(pages), got, want)
+			}
+			if got, want := strings.Contains(p, "drying, rack A, shelf 1, continued"), i > 0 && strings.Contains(p, "261121A-"); got != want {
+				t.Errorf("page %d: says that the shelf goes on: %v, want %v", i+1, got, want)
+			}
+		}
+		inside(t, "500 wheels", doc)
+	}
+}
+
+// hostile are names that a book takes, or nearly, and that are hard to print.
+var hostile = []string{
+	"{nb}", total, `\`, `\)(`, "(((", "a%b", "<x>&", strings.Repeat("W", 60), strings.Repeat("-", 60), strings.Repeat("é", 30),
+	"žlutý-ő-07", "奶酪-01", "🧀-1", "a\u0301-1", "\u202eabc", "x\x1b[31m", "\xff\xfe", "0007",
+}
+
+func TestHostileAndVeryLongTextsStayOnThePaper(t *testing.T) {
+	long := strings.Repeat("a very long note ", 40) + strings.Repeat("x", 400)
+	many := strings.Repeat("line\n", 70)
+	for _, large := range []bool{false, true} {
+		h := head
+		h.Large = large
+		h.Book = strings.Join(hostile, "") + long
+		d := Day{Date: long, Summary: long, Alarms: hostile, Cautions: []string{long}, Unit: "lb oz"}
+		m := Make{Lot: hostile[7], What: hostile, Caution: []string{long}}
+		for _, x := range hostile {
+			d.Rooms = append(d.Rooms, Room{x, []Shelf{{x, []Line{{Boxes: 6, Job: x, Who: long, Late: x, Why: many, Weigh: hostile}}}}})
+			m.Facts = append(m.Facts, Fact{x, long})
+			m.Wheels = append(m.Wheels, MakeWheel{x, x, x, x})
+			m.Events = append(m.Events, Event{x, x, x, many, x})
+		}
+		inside(t, "today", must(t)(Today(h, d)))
+		inside(t, "make", must(t)(MakeSheet(h, m)))
+		for _, x := range hostile[1:9] {
+			c := Card{Tag: x, What: hostile, Alert: []string{long}, Facts: m.Facts, Verdict: long, Advice: long, Rules: []Rule{{true, x, long, x}}, Due: []Due{{x, x, long}}, Events: m.Events[:3], Caution: []string{x}}
+			c.Chart = &plot.Chart{Target: math.NaN(), TargetAs: x, XLabel: long, YLabel: long, Marks: []plot.Mark{{X: 0, Word: long}}}
+			inside(t, "card of "+strconv.Quote(x), must(t)(Wheel(h, c)))
+		}
+		for _, k := range Stocks {
+			var ls []Label
+			for _, x := range hostile {
+				ls = append(ls, Label{x, long, x, x})
+			}
+			inside(t, "labels "+k.Name, must(t)(Labels(h, k, 1, true, ls)))
+		}
+	}
+}
+
+func TestALetterThePaperLacksBecomesAQuestionMark(t *testing.T) {
+	for _, c := range []struct {
+		name, in string
+		want     latin
+	}{
+		{"plain text is itself", "261121A-01 (x)", "261121A-01 (x)"},
+		{"letters of Western Europe are printed", "Comté œ € ž", "Comt\xe9 \x9c \x80 \x9e"},
+		{"a letter beyond them is a question mark", "ő 奶 🧀 α", "? ? ? ?"},
+		{"the letters that code page 1252 leaves out are none of its own", "\u0081\u009d", "\xb7\xb7"},
+		{"hyphens and the minus are dashes", "a\u2011b \u22122", "a-b -2"},
+		{"spaces of other widths and tabs are spaces", "1\u00a0kg\u2009x\ty", "1 kg x y"},
+		{"what does not print is a dot", "a\x1b[0m\u202e\u00ad\x7f", "a\xb7[0m\xb7\xb7\xb7"},
+		{"line breaks stay", "a\nb", "a\nb"},
+		{"bytes that are no text are question marks", "\xff", "?"},
+		{"nothing is nothing", "", ""},
+	} {
+		if got := latinOf(c.in); got != c.want {
+			t.Errorf("%s: %q is %q, want %q", c.name, c.in, got, c.want)
+		}
+	}
+}
+
+func TestWesternLettersComeBackFromThePaper(t *testing.T) {
+	got := words(t, must(t)(Today(head, Day{Date: "Comté – fumé “œ” 5 €, ő", Summary: "ž"})))
+	want := []string{"Comté – fumé “œ” 5 €, ? Hollow Ash Dairy ž page 1 of 1 printed Wed 25 Nov 2026 08:00"}
+	if d := cmp.Diff(want, got); d != "" {
+		t.Errorf("-want +got:\n%s", d)
+	}
+}
+
+func TestTheSameDataGiveTheSameBytes(t *testing.T) {
+	sheets := func(h Head) [][]byte {
+		var out [][]byte
+		for _, d := range []Doc{
+			must(t)(Today(h, day)), must(t)(Labels(h, Stocks[0], 3, true, []Label{{"261121A-01", "Edam", "261121A", "21 Nov 2026"}})),
+			must(t)(Wheel(h, card)), must(t)(MakeSheet(h, Make{Lot: "261121A", Wheels: []MakeWheel{{"a", "b", "c", "d"}}})),
+		} {
+			out = append(out, d.PDF)
+		}
+		return out
+	}
+	a := sheets(head)
+	for range 3 {
+		for i, b := range sheets(head) {
+			if !bytes.Equal(a[i], b) {
+				t.Errorf("sheet %d laid out twice differs", i)
+			}
+		}
+	}
+	later := head
+	later.Printed = later.Printed.Add(time.Minute)
+	for i, b := range sheets(later) {
+		if bytes.Equal(a[i], b) {
+			t.Errorf("sheet %d does not say when it was printed", i)
+		}
+	}
+}
+
+var card = Card{
+	Tag: "261121A-01", What: []string{"Edam, lot 261121A"}, Alert: []string{"HELD since 2026-11-24: tests"}, Facts: []Fact{{"weight", "2033 g"}},
+	Verdict: "not yet", Advice: "weigh it again", Rules: []Rule{{true, "days drying", "4", "at least 3"}, {false, "loss", "1.9 %", "at least 2.5 %"}},
+	Due: []Due{{"turn", "today", "twice a day"}}, Events: []Event{{"cb571f", "22 Nov 2026 08:09", "weighed", "2086 g", "Orla"}}, Left: "the last 1 of 9",
+	Chart: &plot.Chart{
+		XLabel: "days", YLabel: "loss, %", Points: []plot.XY{{X: 0, Y: 0}, {X: 3, Y: 1.5}, {X: math.NaN(), Y: 1}}, Own: []plot.XY{{X: 0, Y: 0}, {X: 10, Y: 4}},
+		OwnBand: []plot.Band{{X: 0}, {X: 5, Low: 1.5, High: 2.5}, {X: 10, Low: 3, High: 5}}, Expected: []plot.Band{{X: 0}, {X: 5, Low: 1, High: 3}, {X: 10, Low: 2, High: math.Inf(1)}},
+		Target: 2.5, TargetAs: "loss to coat at", Marks: []plot.Mark{{X: 5, Word: "expected"}, {X: math.NaN(), Word: "never"}},
+	},
+	Caution: []string{"CAUTION: hot wax."},
+}
+
+func TestWhatAWheelsCardSays(t *testing.T) {
+	d := must(t)(Wheel(head, card))
+	got := words(t, d)
+	want := []string{"261121A-01 Hollow Ash Dairy Edam, lot 261121A HELD since 2026-11-24: tests weight 2033 g " +
+		"loss, % 5 4 3 loss to coat at 2.5 % 2 1 expected 0 0 1 2 3 4 5 6 7 8 9 10 days weighed own curve, 90 % expected before weighing, 90 % " +
+		"Dry enough to coat? not yet weigh it again days drying 4 needs at least 3 loss 1.9 % NOT MET, needs at least 2.5 % " +
+		"Due turn today twice a day History the last 1 of 9 cb571f 22 Nov 2026 08:09 weighed 2086 g Orla CAUTION: hot wax. page 1 of 1 printed Wed 25 Nov 2026 08:00"}
+	if d := cmp.Diff(want, got); d != "" {
+		t.Errorf("-want +got:\n%s", d)
+	}
+	inside(t, "card", d)
+	for _, bad := range []string{"NaN", "Inf"} {
+		if strings.Contains(drawing(t, d), bad) {
+			t.Errorf("the drawing holds a %s", bad)
+		}
+	}
+}
+
+func TestTheAxisIsCutInOnesTwosAndFives(t *testing.T) {
+	for _, c := range []struct {
+		span float64
+		n    int
+		want float64
+	}{{8, 5, 2}, {5, 5, 1}, {14, 10, 2}, {200, 10, 20}, {0.1, 5, 0.02}, {460, 10, 50}, {51, 5, 20}} {
+		if got := step(c.span, c.n); math.Abs(got-c.want) > 1e-12 {
+			t.Errorf("%g cut into %d: a step of %g, want %g", c.span, c.n, got, c.want)
+		}
+	}
+}
+
+func TestLabelsFillTheSheetFromTheStartGiven(t *testing.T) {
+	var ls []Label
+	for i := range 30 {
+		ls = append(ls, Label{fmt.Sprintf("L%02d", i+1), "Edam", "L", "21 Nov 2026"})
+	}
+	for _, c := range []struct {
+		name  string
+		stock string
+		start int
+		pages []int // labels on each
+	}{
+		{"a whole sheet and the rest", "a4-3x8", 1, []int{24, 6}},
+		{"six used up", "a4-3x8", 7, []int{18, 12}},
+		{"only the last is left", "letter-2x5", 10, []int{1, 10, 10, 9}},
+		{"exactly full", "letter-3x10", 1, []int{30}},
+	} {
+		k, err := ParseStock(c.stock)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var got []int
+		for _, p := range words(t, must(t)(Labels(head, k, c.start, false, ls))) {
+			got = append(got, len(regexp.MustCompile(`L\d\d`).FindAllString(p, -1)))
+		}
+		if d := cmp.Diff(c.pages, got); d != "" {
+			t.Errorf("%s (-want +got):\n%s", c.name, d)
+		}
+	}
+	for _, start := range []int{0, -1, 25} {
+		if _, err := Labels(head, Stocks[0], start, false, ls); err == nil {
+			t.Errorf("label %d of 24 was printed", start)
+		}
+	}
+}
+
+func TestEveryStockLiesOnItsPaper(t *testing.T) {
+	for _, k := range Stocks {
+		right := k.Left + float64(k.Columns-1)*k.StepX + k.Width
+		foot := k.Top + float64(k.Rows-1)*k.StepY + k.Height
+		if k.Left < 0 || k.Top < 0 || right > k.Paper.Width+0.01 || foot > k.Paper.Height+0.01 || k.StepX < k.Width || k.StepY < k.Height {
+			t.Errorf("%s: its labels end at %.2f, %.2f of a paper of %.2f by %.2f", k.Name, right, foot, k.Paper.Width, k.Paper.Height)
+		}
+		// What is printed stands in the middle of the paper, as on any sheet cut
+		// for a printer that may take it either way round.
+		if l, r := k.Left, k.Paper.Width-right; math.Abs(l-r) > 0.1 {
+			t.Errorf("%s: %.2f mm to the left, %.2f to the right", k.Name, l, r)
+		}
+		if a, b := k.Top, k.Paper.Height-foot; math.Abs(a-b) > 0.1 {
+			t.Errorf("%s: %.2f mm above, %.2f below", k.Name, a, b)
+		}
+	}
+}
+
+// read gives what a scanner reads from a print of the first page in a frame
+// of so many millimetres: the bytes of the code, and nothing made of them.
+func read(t *testing.T, d Doc, x, y, w, h float64) string {
+	t.Helper()
+	need(t, "pdftoppm", "zbarimg")
+	const dpi = 250
+	dots := func(mm float64) string { return strconv.Itoa(int(mm * dpi / 25.4)) }
+	p := saved(t, d)
+	run(t, "pdftoppm", "-gray", "-r", strconv.Itoa(dpi), "-x", dots(x), "-y", dots(y), "-W", dots(w), "-H", dots(h), "-singlefile", p, p)
+	out, err := exec.Command("zbarimg", "--quiet", "--raw", "-Sdisable", "-Sqrcode.enable", "-Sbinary", p+".pgm").Output()
+	if err != nil {
+		return fmt.Sprintf("nothing: %v", err)
+	}
+	return strings.TrimSuffix(string(out), "\n")
+}
+
+// codeTags are tags a book takes: of every kind of content a code packs in its
+// own way, the longest, and letters the paper itself cannot show.
+var codeTags = []string{
+	"261121A-01", "261121A-02", "261121A-03", "7", "0042", "A$%*+-.:", "lower-case_1", "Comté-12", "ő-1", "奶酪-01", "🧀-9",
+	strings.Repeat("W", 60), strings.Repeat("é", 30), strings.Repeat("9", 60), `back\slash`, "(paren)", "{nb}",
+}
+
+func TestEveryCodeIsReadBackAsTheTag(t *testing.T) {
+	for n, k := range Stocks {
+		tags := codeTags
+		if n > 0 { // one stock with them all
+			tags = []string{codeTags[0], codeTags[6], codeTags[11]}
+		}
+		var ls []Label
+		for _, x := range tags {
+			ls = append(ls, Label{x, "Cheddar, cloth-bound", "261121A", "21 Nov 2026"})
+		}
+		for i, x := range tags {
+			per := min(k.PerSheet(), len(ls))
+			d := must(t)(Labels(head, k, 1, true, ls[i/per*per:]))
+			at := i % per
+			left, top := k.Left+float64(at%k.Columns)*k.StepX, k.Top+float64(at/k.Columns)*k.StepY
+			if got := read(t, d, left, top, k.Width, k.Height); got != x {
+				t.Errorf("%s: label %d says %q, want %q", k.Name, i+1, got, x)
+			}
+		}
+	}
+	if got := read(t, must(t)(Wheel(head, card)), 0, 0, A4.Width, A4.Height); got != card.Tag {
+		t.Errorf("the code on a card says %q, want %q", got, card.Tag)
+	}
+}
+
+func TestCodesStandDampAndKeepTheirQuietZone(t *testing.T) {
+	need(t, "pdftoppm")
+	roll, err := ParseStock("roll-62")
+	if err != nil {
+		t.Fatal(err)
+	}
+	const perMM = 20 // 508 dots an inch
+	for _, tag := range []string{"261121A-01", "gyjpq-01", strings.Repeat("W", 60), strings.Repeat("é", 30)} {
+		l := Label{tag, "Cheddar, cloth-bound", "261121A", "21 Nov 2026"}
+		p := &page{pdf: newPDF(head, "", fpdfSize(roll))}
+		f, err := p.fitLabel(l, roll.Width-2*roll.Pad, roll.Height-1.6*roll.Pad)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if f.code.level != "H" && f.code.level != "Q" {
+			t.Errorf("%s: error correction %s, want Q or H", tag, f.code.level)
+		}
+		n := len(f.code.dark) + 2*quiet
+		m := f.side / float64(n)
+		if m < 0.3 {
+			t.Errorf("%s: modules of %.2f mm are too small to read", tag, m)
+		}
+		x, y := roll.Pad+f.left-1-f.side+0.5, roll.Pad*0.8+f.used+f.high-f.side
+		dark := picture(t, must(t)(Labels(head, roll, 1, false, []Label{l})), perMM*25.4)
+		for j := range n {
+			for i := range n {
+				px, py := int((x+(float64(i)+0.5)*m)*perMM), int((y+(float64(j)+0.5)*m)*perMM)
+				want := i >= quiet && j >= quiet && i < n-quiet && j < n-quiet && f.code.dark[j-quiet][i-quiet]
+				if got := dark(px, py); got != want {
+					t.Fatalf("%s: the module %d, %d (with the quiet zone) is dark: %v, want %v", tag, i, j, got, want)
+				}
+			}
+		}
+	}
+}
+
+// picture renders the first page and says of a dot whether it is dark.
+func picture(t *testing.T, d Doc, dpi float64) func(x, y int) bool {
+	t.Helper()
+	p := saved(t, d)
+	b := []byte(run(t, "pdftoppm", "-gray", "-r", fmt.Sprint(dpi), "-singlefile", p))
+	var w, h, most int
+	if _, err := fmt.Sscanf(string(b[:min(len(b), 40)]), "P5\n%d %d\n%d", &w, &h, &most); err != nil {
+		t.Fatalf("no picture: %v", err)
+	}
+	dots := b[len(b)-w*h:]
+	return func(x, y int) bool { return x >= 0 && y >= 0 && x < w && y < h && dots[y*w+x] < 128 }
+}
+
+func fpdfSize(k Stock) fpdf.SizeType { return fpdf.SizeType{Wd: k.Paper.Width, Ht: k.Paper.Height} }
