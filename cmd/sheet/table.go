@@ -10,7 +10,7 @@ type column struct {
 	blank float64 // least width of an empty column to write in; 0: a column with text
 }
 
-const gap = 3.0 // between columns
+const gap = 4.0 // between columns
 
 // table writes rows under headings, which come again on every page it goes on
 // over. Rows are at least high.

@@ -1,0 +1,192 @@
+package cli
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+	"unicode"
+
+	"github.com/spf13/cobra"
+
+	"rindkeep/cmd/sheet"
+	"rindkeep/cmd/text"
+)
+
+func (a *app) sheetCmd() *cobra.Command {
+	return a.group("sheet", "Printed sheets: the day's list, labels, a wheel's card, a make's sheet", a.sheetTodayCmd(), a.sheetLabelsCmd(), a.sheetWheelCmd(), a.sheetMakeCmd())
+}
+
+// sheetFlags are what all sheets are told.
+type sheetFlags struct {
+	out     string
+	replace bool
+	paper   string
+	large   bool
+}
+
+func (f *sheetFlags) where(c *cobra.Command) {
+	c.Flags().StringVar(&f.out, "out", "", "write to `FILE`, - for stdout (default: named after the sheet, in this folder)")
+	c.Flags().BoolVar(&f.replace, "replace", false, "put it in the place of a PDF that is there")
+}
+
+func (a *app) sheetFlags(c *cobra.Command) *sheetFlags {
+	f := &sheetFlags{}
+	f.where(c)
+	c.Flags().StringVar(&f.paper, "paper", "a4", "`a4|letter`")
+	c.Flags().BoolVar(&f.large, "large", false, "large print")
+	_ = c.RegisterFlagCompletionFunc("paper", cobra.FixedCompletions([]string{"a4", "letter"}, cobra.ShellCompDirectiveNoFileComp))
+	return f
+}
+
+// printed is a sheet laid out, and what there is to say of it.
+type printed struct {
+	sheet.Doc
+	name  string // of the file, where nobody gives another
+	paper string // or label stock
+	what  string // the paper in words
+	note  string // what to mind when printing
+}
+
+// sheet lays a sheet out from the book, lets the book go and writes it.
+func (a *app) sheet(f *sheetFlags, lay func(*session, sheet.Head) (printed, error)) error {
+	if f.out == "-" {
+		switch {
+		case a.json:
+			return usagef("--out - and --json both want stdout; give --out a file")
+		case a.env.OutTTY:
+			return usagef("a PDF is nothing for a terminal; give --out a file, or send stdout on")
+		}
+	}
+	paper := sheet.A4
+	if f.paper != "" {
+		var err error
+		if paper, err = sheet.ParsePaper(f.paper); err != nil {
+			return at("--paper", usageError{fmt.Sprintf("no paper %q; papers are a4 and letter", safeWord(f.paper))})
+		}
+	}
+	var p printed
+	err := a.view(func(s *session) error {
+		head := sheet.Head{Book: s.tx.Settings().Name, Printed: s.now.In(s.loc), Paper: paper, Large: f.large}
+		if head.Book == "" {
+			head.Book = strings.TrimSuffix(filepath.Base(a.book), filepath.Ext(a.book))
+		}
+		var err error
+		p, err = lay(s, head)
+		return err
+	})
+	if err != nil {
+		return err
+	}
+	if f.out == "-" {
+		_, _ = a.env.Out.Write(p.PDF) // pipe remembers a failure
+		return nil
+	}
+	path := f.out
+	if path == "" {
+		path = p.name
+	} else if st, err := os.Stat(path); err == nil && st.IsDir() {
+		path = filepath.Join(path, p.name)
+	}
+	if err := writeSheet(path, p.PDF, f.replace); err != nil {
+		return at("--out", err)
+	}
+	a.committed = true
+	if a.json {
+		return a.document(struct {
+			Schema string `json:"schema"`
+			Path   string `json:"path"`
+			Pages  int    `json:"pages"`
+			Bytes  int    `json:"bytes"`
+			Paper  string `json:"paper"`
+		}{schema("sheet"), path, p.Pages, len(p.PDF), p.paper})
+	}
+	a.print("%s: %s, %s\n", safePath(path), text.Count(p.Pages, "page"), p.what)
+	if p.note != "" {
+		a.next("%s", p.note)
+	}
+	return nil
+}
+
+// writeSheet writes a PDF whole or not at all. What is there already is left
+// alone without replace; with it only another PDF gives way, so that a slip of
+// the hand costs no book and no picture.
+func writeSheet(path string, pdf []byte, replace bool) error {
+	name := safeWord(path)
+	there := hint(fmt.Errorf("%s is there already; nothing was written", name), "repeat with --replace to put this one in its place, or give --out another name")
+	if !replace {
+		if _, err := os.Lstat(path); err == nil {
+			return there
+		}
+		err := writeNew(path, pdf)
+		if errors.Is(err, fs.ErrExist) {
+			return there
+		}
+		if err != nil {
+			return fmt.Errorf("cannot write %s: %s", name, plainOS(err))
+		}
+		return nil
+	}
+	switch st, err := os.Stat(path); {
+	case errors.Is(err, fs.ErrNotExist):
+	case err != nil:
+		return fmt.Errorf("cannot write %s: %s", name, plainOS(err))
+	case !st.Mode().IsRegular() || !isPDF(path):
+		return fmt.Errorf("%s is no PDF; it was left alone", name)
+	}
+	return writeFile(path, pdf)
+}
+
+// writeNew makes a file that was not there, and leaves none where that fails.
+func writeNew(path string, data []byte) error {
+	f, err := os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o644)
+	if err != nil {
+		return err
+	}
+	_, err = f.Write(data)
+	if cerr := f.Close(); err == nil {
+		err = cerr
+	}
+	if err != nil {
+		os.Remove(path)
+	}
+	return err
+}
+
+func isPDF(path string) bool {
+	f, err := os.Open(path)
+	if err != nil {
+		return false
+	}
+	defer f.Close()
+	head := make([]byte, 5)
+	_, err = io.ReadFull(f, head)
+	return err == nil && bytes.Equal(head, []byte("%PDF-"))
+}
+
+// fileName makes a name for a file from words of the book, whatever is in them.
+func fileName(words ...string) string {
+	s := strings.Map(func(r rune) rune {
+		if unicode.IsLetter(r) || unicode.IsDigit(r) || strings.ContainsRune("-_.", r) {
+			return r
+		}
+		return '_'
+	}, strings.Join(words, "-"))
+	return strings.Trim(s, ".") + ".pdf"
+}
+
+// asNow refuses a date for a sheet that shows things as they are.
+func (s *session) asNow(what string) error {
+	if s.on != "" || s.at != "" {
+		return usagef("%s prints things as they are now; leave out --on and --at", what)
+	}
+	return nil
+}
+
+// spaced is a list of texts with the terminal's line breaks taken out: paper
+// breaks its own lines.
+func spaced(s string) string { return strings.ReplaceAll(s, "\n", " ") }

@@ -1,0 +1,188 @@
+package cli
+
+import (
+	"fmt"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"rindkeep/cave/day"
+	"rindkeep/cave/quantity"
+	"rindkeep/cmd/sheet"
+	"rindkeep/cmd/text"
+	"rindkeep/store"
+	"rindkeep/wheel"
+	"rindkeep/wheel/verdict"
+)
+
+func (a *app) sheetWheelCmd() *cobra.Command {
+	var f *sheetFlags
+	var most int
+	c := a.cmd("wheel TAG", "One wheel's card: figures, curve, verdict, what is due, history", `
+rindkeep sheet wheel 261120A-03
+rindkeep sheet wheel 261120A-03 --history 0 --paper letter`, exactly("TAG"), func(cmd *cobra.Command, args []string) error {
+		return a.sheet(f, func(s *session, h sheet.Head) (printed, error) {
+			if err := s.asNow("sheet wheel"); err != nil {
+				return printed{}, err
+			}
+			ws, err := s.pick(args)
+			if err != nil {
+				return printed{}, err
+			}
+			if len(ws) != 1 || !strings.EqualFold(ws[0].Tag, args[0]) {
+				return printed{}, usagef("print one wheel by its tag")
+			}
+			return s.sheetWheel(h, ws[0], most)
+		})
+	})
+	f = a.sheetFlags(c)
+	c.Flags().IntVar(&most, "history", 12, "the last `N` entries; 0 for all")
+	return a.completesArgs(c, func(s *session, _ int, word string) []string { return whatWords(s, word)[1:] })
+}
+
+func (s *session) sheetWheel(h sheet.Head, st store.Standing, most int) (printed, error) {
+	row, l, err := s.rowOf(st)
+	if err != nil {
+		return printed{}, err
+	}
+	j, err := s.judge(st, s.now)
+	if err != nil {
+		return printed{}, err
+	}
+	dr, err := s.drawnOf(st, 0)
+	if err != nil {
+		return printed{}, err
+	}
+	all, err := s.tx.History(st.Wheel)
+	if err != nil {
+		return printed{}, err
+	}
+	tasks, err := s.tx.TasksOf(st.Wheel)
+	if err != nil {
+		return printed{}, err
+	}
+	d := sheet.Card{Tag: l.Tag, Facts: s.cardFacts(j)}
+	where := row.Stage
+	if row.Place != "" {
+		where += ", at " + row.Place
+	}
+	d.What = []string{
+		fmt.Sprintf("%s, lot %s", j.Variety.Title, l.Make.Lot),
+		fmt.Sprintf("made %s, %d days old", l.Make.Date.Long(), row.Age),
+		where, fmt.Sprintf("plan %s, %s", l.Plan, l.Wheel.Shape),
+	}
+	if l.GoneOn != day.None {
+		d.Alert = append(d.Alert, fmt.Sprintf("GONE since %s: %s", l.GoneOn, l.GoneWhy))
+	}
+	for _, x := range l.Holds {
+		d.Alert = append(d.Alert, fmt.Sprintf("HELD since %s: %s", x.On, x.Why))
+	}
+	if x, ok := j.RawMilk(s.now); ok && l.GoneOn == day.None {
+		d.Alert = append(d.Alert, fmt.Sprintf("HELD by law: %s", x))
+	}
+	if j.v.Leak != "" {
+		d.Alert = append(d.Alert, "LEAK: "+j.v.Leak)
+	}
+	if ch := chartOf([]drawn{dr}, s.loc); len(ch.Points) > 0 || len(ch.Expected) > 0 {
+		d.Chart = &ch
+	}
+	if j.gated && len(l.Coats) == 0 && row.Gone == nil {
+		d.Verdict, d.Advice = dryWords[j.v.Answer], spaced(j.v.Advice)
+		if j.v.On != nil {
+			d.Advice += "; expected " + expectedWords(*j.v.On)
+		}
+		for _, r := range j.v.Rules {
+			d.Rules = append(d.Rules, sheet.Rule{Met: r.Met, Name: r.Name, Have: r.Have, Need: r.Need})
+		}
+		if j.v.Answer == verdict.DryEnough || j.v.Answer == verdict.CheckByHand {
+			d.Caution = []string{waxCaution}
+		}
+	}
+	if l.Make.Milk.Treatment == wheel.Raw {
+		d.Caution = append(d.Caution, spaced(rawCaution(j.Variety)))
+	}
+	for _, x := range tasks {
+		when := x.Due.Short()
+		if on, ok := x.On(s.today); ok {
+			when = "today"
+			if on.LateDays > 0 {
+				when = "LATE " + text.Count(on.LateDays, "day")
+			}
+		}
+		d.Due = append(d.Due, sheet.Due{Job: string(x.Job), When: when, Why: x.Why})
+	}
+	if most > 0 && len(all) > most {
+		d.Left = fmt.Sprintf("the last %d of %d", most, len(all))
+	}
+	alive := map[[16]byte]bool{}
+	for _, e := range wheel.Live(all) {
+		alive[e.ID] = true
+	}
+	if d.Left != "" {
+		all = all[len(all)-most:]
+	}
+	for _, e := range all {
+		d.Events = append(d.Events, s.sheetEvent(e, e.Kind != wheel.Struck && !alive[e.ID]))
+	}
+	doc, err := sheet.Wheel(h, d)
+	return printed{doc, fileName("wheel", l.Tag), h.Paper.Name, h.Paper.Name, ""}, err
+}
+
+// cardFacts are a wheel's figures for its card.
+func (s *session) cardFacts(j judged) []sheet.Fact {
+	l := j.Life
+	var out []sheet.Fact
+	add := func(name, format string, a ...any) {
+		out = append(out, sheet.Fact{Name: name, Value: fmt.Sprintf(format, a...)})
+	}
+	loss := quantity.Fraction(0)
+	if j.v.Weighings > 0 {
+		loss = j.v.Loss
+	} else if j.v.Present.Known() {
+		loss = quantity.Fraction(j.v.Present.Best)
+	}
+	now := l.Make.Start.After(loss)
+	if p, ok := l.Chain.Last(); ok {
+		gross, on := l.LastWeight()
+		coat := ""
+		if l.Chain.Tare > 0 {
+			coat = fmt.Sprintf(", %s of it coat", s.units.Weight(l.Chain.Tare))
+		}
+		add("weight", "%s on %s%s", s.units.Weight(gross), on.In(s.loc).Format("Mon 2 Jan"), coat)
+		add("green weight", "%s on %s", s.units.Weight(l.Chain.Green), l.Chain.Began.In(s.loc).Format("Mon 2 Jan 2006"))
+		add("loss", "%.1f %% then; now about %.1f %% (%.1f to %.1f)", p.Loss().Percent(), 100*j.v.Present.Best, 100*j.v.Present.Low, 100*j.v.Present.High)
+		add("losing", "%.2f %% a day (%.2f to %.2f); known from %s", 100*j.v.Rate.Best, 100*j.v.Rate.Low, 100*j.v.Rate.High, basisWords(j.v))
+	} else {
+		add("weight", "never weighed")
+	}
+	add("moisture", "about %.1f %% (%.1f to %.1f)", 100*now.Moisture.Best, 100*now.Moisture.Low, 100*now.Moisture.High)
+	add("fat in dry matter", "about %.1f %%; moisture on fat-free basis %.1f %% (%s)", 100*now.FDM.Best, 100*now.MFFB.Best, or(wheel.Firmness(quantity.Fraction(now.MFFB.Best))))
+	add("salt in moisture", "about %.1f %%", 100*now.SaltInMoisture.Best)
+	lims := s.limits(j, now)
+	for _, m := range lims {
+		word := "within"
+		if !m.Met {
+			word = "NOT YET within"
+		}
+		add("limit", "%s: %s, %s", m.Limit, m.Have, word)
+	}
+	if len(lims) > 0 {
+		add("", "limits for information, no promise: %s", lims[0].Source)
+	}
+	for _, n := range l.Chain.Notes {
+		add("note", "%s", n)
+	}
+	return out
+}
+
+// sheetEvent is an entry as a sheet shows it.
+func (s *session) sheetEvent(e wheel.Entry, struck bool) sheet.Event {
+	words := s.detail(e)
+	if e.Note != "" {
+		words = strings.TrimPrefix(words+"; "+e.Note, "; ")
+	}
+	if struck {
+		words = "STRUCK " + words
+	}
+	return sheet.Event{Mark: e.Mark(), When: e.At.In(s.loc).Format("2 Jan 2006 15:04"), What: e.Word(), Detail: words, By: e.By}
+}

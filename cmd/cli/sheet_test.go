@@ -1,0 +1,227 @@
+package cli
+
+import (
+	"context"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/google/go-cmp/cmp"
+)
+
+func pdfAt(t *testing.T, path string) []byte {
+	t.Helper()
+	b, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !strings.HasPrefix(string(b), "%PDF-") || !strings.HasSuffix(strings.TrimSpace(string(b)), "%%EOF") {
+		t.Fatalf("%s is no whole PDF", path)
+	}
+	return b
+}
+
+// here runs the test in the world's folder, where sheets without --out go.
+func (w *world) here(t *testing.T) *world { t.Helper(); t.Chdir(w.dir); return w }
+
+func TestASheetIsNamedAfterWhatItShows(t *testing.T) {
+	w := newWorld(t).kept().here(t)
+	w.must("wheel tag 261110A-04 a\\b<c>|?.é --quiet")
+	for _, c := range []struct{ line, name, says string }{
+		{"sheet today", "today-2026-11-25.pdf", "today-2026-11-25.pdf: 1 page, A4\n"},
+		{"sheet today --on 2026-11-28 --paper LETTER", "today-2026-11-28.pdf", "today-2026-11-28.pdf: 1 page, Letter\n"},
+		{"sheet labels 261110A --quiet", "labels-2026-11-25.pdf", "labels-2026-11-25.pdf: 1 page, 4 labels, A4, 24 labels of 70 by 37 mm\n"},
+		{"sheet labels 261110A-02 --stock roll-62 --quiet", "labels-261110A-02.pdf", "labels-261110A-02.pdf: 1 page, 1 label, a roll 62 mm wide, cut every 38 mm\n"},
+		{"sheet wheel 261110a-01", "wheel-261110A-01.pdf", "wheel-261110A-01.pdf: 2 pages, A4\n"},
+		{"sheet wheel a\\b<c>|?.é", "wheel-a_b_c___.é.pdf", "wheel-a_b_c___.é.pdf: 2 pages, A4\n"},
+		{"sheet make 261110A --large", "make-261110A.pdf", "make-261110A.pdf: 1 page, A4\n"},
+	} {
+		same(t, "rindkeep "+c.line, w.must(c.line), c.says)
+		pdfAt(t, filepath.Join(w.dir, c.name))
+	}
+	w.sound()
+}
+
+func TestASheetNeverOverwritesUnasked(t *testing.T) {
+	w := newWorld(t).kept().here(t)
+	w.must("sheet today --out a.pdf")
+	first := pdfAt(t, "a.pdf")
+	w.want(exitRefused, `^rindkeep: a.pdf is there already; nothing was written\nhint: repeat with --replace .*\n$`, "sheet", "today", "--out", "a.pdf")
+	same(t, "the sheet that was refused", pdfAt(t, "a.pdf"), first)
+	w.must("sheet today --out a.pdf --replace --large")
+	if string(pdfAt(t, "a.pdf")) == string(first) {
+		t.Error("--replace replaced nothing")
+	}
+	w.must("sheet today --out b.pdf --replace") // nothing there to replace
+
+	text := w.file("notes.txt", "years of notes")
+	for _, p := range []string{w.book, text, os.DevNull} {
+		before, err := os.ReadFile(p)
+		if err != nil {
+			t.Fatal(err)
+		}
+		w.want(exitRefused, `is no PDF; it was left alone`, "sheet", "today", "--out", p, "--replace")
+		w.want(exitRefused, `is there already`, "sheet", "today", "--out", p)
+		after, err := os.ReadFile(p)
+		if err != nil || string(after) != string(before) {
+			t.Errorf("%s was changed: %v", p, err)
+		}
+	}
+	if err := os.Symlink("nowhere", "link.pdf"); err != nil {
+		t.Fatal(err)
+	}
+	w.want(exitRefused, `link.pdf is there already`, "sheet", "today", "--out", "link.pdf")
+	w.want(exitRefused, `^rindkeep: cannot write no/such/a.pdf: it is not there\n$`, "sheet", "today", "--out", "no/such/a.pdf")
+	left, err := filepath.Glob(filepath.Join(w.dir, "*"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i, p := range left {
+		left[i] = filepath.Base(p)
+	}
+	same(t, "files left", left, []string{".cave.book.queue", "a.pdf", "b.pdf", "cave.book", "link.pdf", "notes.txt"})
+	w.sound()
+}
+
+func TestASheetGoesIntoAFolderOrToStdout(t *testing.T) {
+	w := newWorld(t).kept().here(t)
+	w.must("sheet make 261110A --out " + w.dir)
+	pdfAt(t, "make-261110A.pdf")
+	w.ran = 40
+	out := w.run("sheet", "labels", "261110A", "--out", "-")
+	same(t, "what else is said", ran{out.Code, "", out.Err}, ran{})
+	w.ran = 40 // the same second of the clock
+	w.must("sheet labels 261110A --out l.pdf --quiet")
+	same(t, "the sheet on stdout and in a file", out.Out, string(pdfAt(t, "l.pdf")))
+	w.env.OutTTY = true
+	w.want(exitUsage, `a PDF is nothing for a terminal`, "sheet", "labels", "261110A", "--out", "-")
+}
+
+func TestTheSameBookAtTheSameTimeGivesTheSameSheet(t *testing.T) {
+	w := newWorld(t).kept()
+	for _, line := range []string{"sheet today --out -", "sheet labels all --out -", "sheet wheel 261110A-02 --out -", "sheet make 261110A --out -"} {
+		w.ran = 50
+		a := w.must(line)
+		w.ran = 50
+		if b := w.must(line); a != b {
+			t.Errorf("rindkeep %s differs from itself", line)
+		}
+	}
+}
+
+func TestSheetsRefusedSayWhy(t *testing.T) {
+	w := newWorld(t).kept().here(t)
+	w.must("wheel send 261110A-01 261110A-02 261110A-03 261110A-04 --to Shop --quiet --override tests")
+	for _, c := range []struct {
+		code int
+		says string
+		line string
+	}{
+		{exitUsage, `no paper "a5"; papers are a4 and letter`, "sheet today --paper a5"},
+		{exitUsage, `no label stock "b"; there are a4-3x8, `, "sheet labels all --stock b"},
+		{exitUsage, `--start 25 is out of range; a sheet of a4-3x8 has labels 1 to 24`, "sheet labels all --start 25"},
+		{exitUsage, `--start 0 is out of range`, "sheet labels all --start 0"},
+		{exitUsage, `needs WHAT`, "sheet labels"},
+		{exitUsage, `needs TAG`, "sheet wheel"},
+		{exitUsage, `needs LOT`, "sheet make"},
+		{exitUsage, `both want stdout`, "sheet today --out - --json"},
+		{exitUsage, `as they are now`, "sheet labels all --on yesterday"},
+		{exitUsage, `as they are now`, "sheet wheel 261110A-01 --at 07:00"},
+		{exitUsage, `as they are now`, "sheet make 261110A --on yesterday"},
+		{exitUsage, `print one wheel by its tag`, "sheet wheel all"},
+		{exitUsage, `no job "x"`, "sheet today --only x"},
+		{exitUsage, `no command "tody" in rindkeep sheet\nhint: did you mean rindkeep sheet today\?`, "sheet tody"},
+		{exitNotFound, `no wheel`, "sheet wheel 261110A-09"},
+		{exitNotFound, `no room`, "sheet today --room nowhere"},
+		{exitNotFound, `no lot`, "sheet make 990101A"},
+		{exitRefused, `no wheel of those is here any more`, "sheet labels 261110A"},
+		{exitNoBook, `no book`, "sheet today --book none.book"},
+	} {
+		w.want(c.code, c.says, strings.Fields(c.line)...).plain(t, c.line)
+	}
+	// One that is gone has its card all the same, and its label by its own tag.
+	w.must("sheet wheel 261110A-01")
+	w.must("sheet labels 261110A-01")
+	made, err := filepath.Glob("*.pdf")
+	if err != nil {
+		t.Fatal(err)
+	}
+	same(t, "sheets written", made, []string{"labels-261110A-01.pdf", "wheel-261110A-01.pdf"})
+}
+
+func TestAnInterruptedSheetLeavesNoFile(t *testing.T) {
+	w := newWorld(t).kept().here(t)
+	gone, cancel := context.WithCancel(t.Context())
+	cancel()
+	w.ctx = gone
+	for _, line := range []string{"sheet today", "sheet labels all", "sheet wheel 261110A-01", "sheet make 261110A"} {
+		w.want(exitInterrupted, `^rindkeep: interrupted; nothing half-done was kept\n$`, strings.Fields(line)...)
+	}
+	if made, _ := filepath.Glob("*.pdf"); len(made) > 0 {
+		t.Errorf("interrupted, and left %v", made)
+	}
+}
+
+func TestTheDocumentOfASheetKeepsItsFields(t *testing.T) {
+	w := newWorld(t).kept()
+	path := filepath.Join(w.dir, "labels.pdf")
+	var v map[string]any
+	w.doc(&v, "sheet labels 261110A --out "+path)
+	golden(t, filepath.Join("json", "sheet.txt"), strings.Join(shapeOf(v), "\n")+"\n")
+	want := map[string]any{"schema": "rindkeep/sheet/1", "path": path, "pages": 1.0, "bytes": float64(len(pdfAt(t, path))), "paper": "a4-3x8"}
+	if d := cmp.Diff(want, v); d != "" {
+		t.Errorf("-want +got:\n%s", d)
+	}
+}
+
+func TestATagBeyondPlainLettersIsWarnedOf(t *testing.T) {
+	w := newWorld(t).kept().here(t)
+	w.must("wheel tag 261110A-04 Comté-12 --quiet")
+	w.want(exitDone, `^the tag Comté-12 holds letters beyond a to z: .*some scanners read such letters wrong`, "sheet", "labels", "Comté-12")
+	w.want(exitDone, `^$`, "sheet", "labels", "261110A-01")
+}
+
+func TestTheSheetOfADayHasTheLinesOfTheDay(t *testing.T) {
+	// What the list on the terminal has, the sheet has, line by line.
+	w := newWorld(t).kept()
+	if err := w.view(func(s *session) error {
+		l, err := s.dayList("", "", false)
+		if err != nil {
+			return err
+		}
+		d := sheetDay(l, s.units)
+		var lines, blanks, late int
+		for _, r := range d.Rooms {
+			for _, sh := range r.Shelves {
+				for _, x := range sh.Lines {
+					n := l.Lines[lines]
+					got := fmt.Sprint(r.Name, " ", sh.Name, " ", x.Boxes, " ", x.Late != "")
+					want := fmt.Sprint(roomHeading(n.Place), " ", within(n.Place), " ", n.Left, " ", n.LateDays > 0)
+					if got != want {
+						t.Errorf("line %d is %q, want %q", lines, got, want)
+					}
+					lines++
+					blanks += len(x.Weigh)
+					if x.Late != "" {
+						late++
+					}
+				}
+			}
+		}
+		same(t, "lines", lines, len(l.Lines))
+		if blanks == 0 || late == 0 {
+			t.Errorf("%d blanks for weights and %d late lines: does this test still look at the right day?", blanks, late)
+		}
+		return nil
+	}); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// view opens the world's book and looks at it as a command does.
+func (w *world) view(fn func(*session) error) error {
+	a := &app{env: w.env, ctx: w.ctx, book: w.book, units: "metric"}
+	return a.view(fn)
+}
