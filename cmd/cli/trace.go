@@ -1,0 +1,841 @@
+package cli
+
+import (
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"github.com/google/uuid"
+	"github.com/spf13/cobra"
+
+	"rindkeep/cave"
+	"rindkeep/cave/day"
+	"rindkeep/cmd/text"
+	"rindkeep/store"
+	"rindkeep/wheel"
+)
+
+// traceFlags are what a trace was asked for.
+type traceFlags struct {
+	ingredient, customer, room, from, to string
+	recall, fsma, site                   string
+}
+
+func (a *app) traceCmd() *cobra.Command {
+	var f traceFlags
+	c := a.cmd("trace [WHAT...]", "One step back and one forward: what went in, who had it", `
+rindkeep trace 261120A-03                          one wheel
+rindkeep trace 261120A                             a lot, and what its curd went into
+rindkeep trace --ingredient 4417                   all that a culture, rennet, salt or milk lot went into
+rindkeep trace --customer "The Corner Shop"        all that a customer had
+rindkeep trace --room cellar --from 2026-11-01 --to 2026-11-20
+rindkeep trace 261120A --recall recall.csv         the recall list, a row a delivery
+rindkeep trace 261120A --fsma sheet.csv            the sortable sheet of the US rule`, cobra.ArbitraryArgs, func(cmd *cobra.Command, args []string) error {
+		if err := f.check(a, args); err != nil {
+			return err
+		}
+		var files []csvFile
+		if err := a.view(func(s *session) error {
+			t, err := s.trace(args, &f)
+			if err != nil {
+				return err
+			}
+			if f.recall != "" {
+				files = append(files, csvFile{f.recall, recallHead, t.recallRows()})
+			}
+			if f.fsma != "" {
+				if f.site == "" {
+					f.site = s.tx.Settings().Name
+				}
+				files = append(files, csvFile{f.fsma, fsmaHead, t.fsmaRows(f.site)})
+			}
+			switch {
+			case f.recall == "-" || f.fsma == "-":
+			case s.json:
+				return s.document(s.traceDocOf(t))
+			default:
+				s.traceText(t)
+			}
+			return nil
+		}); err != nil {
+			return err
+		}
+		for _, file := range files {
+			if err := a.writeCSV(file); err != nil {
+				return err
+			}
+		}
+		if f.fsma != "" {
+			a.note("the sheet follows 21 CFR 1 subpart S in our own words; whether your cheese falls under it, and what it asks, your local authority decides")
+			if f.site == "" {
+				a.note("its columns of where it was made and shipped from are empty: give --site \"NAME, ADDRESS\"")
+			}
+		}
+		return nil
+	})
+	fl := c.Flags()
+	fl.StringVar(&f.ingredient, "ingredient", "", "the `LOT` number of an ingredient or of milk")
+	fl.StringVar(&f.customer, "customer", "", "a customer's `NAME`")
+	fl.StringVar(&f.room, "room", "", "a `ROOM`; needs --from and --to")
+	fl.StringVar(&f.from, "from", "", "with --room: from `DATE` on")
+	fl.StringVar(&f.to, "to", "", "with --room: up to and with `DATE`")
+	fl.StringVar(&f.recall, "recall", "", "write the recall list to `FILE` (CSV); - for standard output")
+	fl.StringVar(&f.fsma, "fsma", "", "write the sortable sheet of FSMA 204 to `FILE` (CSV); - for standard output")
+	fl.StringVar(&f.site, "site", "", "with --fsma: your `NAME, ADDRESS` (default: the book's name)")
+	fl.SortFlags = false
+	a.completes(c, "customer", (*session).customerNames)
+	a.completes(c, "room", (*session).roomNames)
+	return a.completesArgs(c, func(s *session, _ int, word string) []string { return traceWords(s, word) })
+}
+
+func traceWords(s *session, word string) []string {
+	if s.tx == nil {
+		return nil
+	}
+	out := s.lotNames()
+	if word == "" {
+		return out
+	}
+	ws, err := s.tx.TagsStarting(word)
+	if err != nil {
+		return out
+	}
+	for i, w := range ws {
+		if i == 200 {
+			break
+		}
+		out = append(out, w.Tag)
+	}
+	return out
+}
+
+// check refuses flags that do not go together.
+func (f *traceFlags) check(a *app, args []string) error {
+	asked := 0
+	for _, yes := range []bool{len(args) > 0, f.ingredient != "", f.customer != "", f.room != ""} {
+		if yes {
+			asked++
+		}
+	}
+	switch {
+	case asked == 0 && f.from+f.to != "":
+		return usagef("--from and --to need --room: trace --room ROOM --from DATE --to DATE")
+	case asked == 0:
+		return usagef("trace what? Give a tag, a lot, --ingredient LOT, --customer NAME, or --room ROOM --from DATE --to DATE")
+	case asked > 1:
+		return usagef("trace one thing at a time: tags and lots, --ingredient, --customer or --room")
+	case f.room != "" && (f.from == "" || f.to == ""):
+		return usagef("--room needs --from DATE and --to DATE")
+	case f.room == "" && f.from+f.to != "":
+		return usagef("--from and --to go with --room")
+	case a.on != "" || a.at != "":
+		return usagef("a trace covers all there is in the book; leave --on and --at out")
+	case f.recall == "-" && f.fsma == "-":
+		return usagef("only one of --recall and --fsma can go to standard output")
+	case a.json && (f.recall == "-" || f.fsma == "-"):
+		return usagef("--json and a table both want standard output; name a file for the table")
+	case f.site != "" && f.fsma == "":
+		return usagef("--site goes with --fsma")
+	}
+	return nil
+}
+
+// asked is what a trace is of.
+type asked struct {
+	kind     string // wheels, lots, ingredient, customer, room
+	words    []string
+	from, to day.Date // of a room
+}
+
+// String says it in words.
+func (q asked) String() string {
+	names := strings.Join(q.words, ", ")
+	switch q.kind {
+	case "ingredient":
+		return "ingredient lot " + names
+	case "customer":
+		return "customer " + names
+	case "room":
+		return fmt.Sprintf("room %s, %s to %s", names, q.from, q.to)
+	case "lots":
+		if len(q.words) == 1 {
+			return "lot " + names
+		}
+		return "lots " + names
+	case "wheels":
+		if len(q.words) == 1 {
+			return "wheel " + names
+		}
+		return "wheels " + names
+	}
+	return names
+}
+
+// reach says how a trace came to a lot.
+type reach string
+
+const (
+	reachAsked reach = "asked"     // it was asked about, or has wheels that were
+	reachInto  reach = "curd-into" // curd of a lot asked about went into it
+	reachFrom  reach = "curd-from" // curd of it went into a lot asked about
+)
+
+// madeWrote is what the person did who wrote a make down.
+const madeWrote = "wrote the make"
+
+// traced is all that a trace found.
+type traced struct {
+	asked      asked
+	at         time.Time
+	loc        *time.Location
+	lots       []*tracedLot
+	deliveries []delivery
+	known      map[string]store.Customer // by folded name
+}
+
+// tracedLot is one make of a trace, with the wheels of it that are concerned:
+// none of a lot that only gave curd.
+type tracedLot struct {
+	make   wheel.Make // as its log tells of it
+	lines  []wheel.MakeLine
+	title  string // of its variety
+	reach  reach
+	of     int // wheels of the lot in all
+	wheels []tracedWheel
+	hands  []hand
+	air    []airSpell // by room and by the days wheels came and went
+	rooms  []airSpell // by room alone, from the first that came to the last that went
+}
+
+// tracedWheel is one wheel of a trace.
+type tracedWheel struct {
+	life  wheel.Life
+	ended time.Time // when it left; zero while it is here
+	lost  bool
+}
+
+func (w tracedWheel) here() bool { return w.ended.IsZero() }
+
+// hand is one person who handled a lot.
+type hand struct {
+	by          string
+	entries     int
+	first, last day.Date
+	did         map[string]int
+}
+
+// airSpell is the air of a room while wheels of a lot lay in it.
+type airSpell struct {
+	room     string
+	from, to day.Date
+	wheels   []string
+	readings int
+	temp, rh cave.Range // without readings the room's set point
+	setPoint bool       // there is one to tell
+	now      bool       // they lie there still
+}
+
+// delivery is one wheel, or a piece of one, that went to a customer.
+type delivery struct {
+	wheel, lot, title string
+	customer          string
+	on                day.Date
+	entry             wheel.Entry
+	document          string
+}
+
+func (d delivery) part() string {
+	if d.entry.Kind == wheel.SentPart {
+		return "piece"
+	}
+	return "whole"
+}
+
+// picked is the wheels of one make that a trace concerns; all for every one.
+type picked struct {
+	all    bool
+	wheels map[uuid.UUID]bool
+	reach  reach
+}
+
+// tracer gathers a trace.
+type tracer struct {
+	*session
+	order []uuid.UUID // makes, as they were come to
+	picks map[uuid.UUID]*picked
+	only  string // the customer whose deliveries alone are listed
+	rooms map[string]*roomDays
+}
+
+func (t *tracer) pick(mk uuid.UUID, r reach, wheels ...uuid.UUID) {
+	p := t.picks[mk]
+	if p == nil {
+		p = &picked{wheels: map[uuid.UUID]bool{}, reach: r}
+		t.picks[mk] = p
+		t.order = append(t.order, mk)
+	}
+	p.all = p.all || len(wheels) == 0 && r != reachFrom
+	for _, w := range wheels {
+		p.wheels[w] = true
+	}
+}
+
+// trace finds the lots and wheels concerned, follows curd both ways, and
+// gathers what the book says of them. Where a lot or tag is named it reads
+// those lots alone.
+func (s *session) trace(args []string, f *traceFlags) (*traced, error) {
+	t := &tracer{session: s, picks: map[uuid.UUID]*picked{}, rooms: map[string]*roomDays{}}
+	q, follow, err := t.find(args, f)
+	if err != nil {
+		return nil, err
+	}
+	if err := t.curd(follow); err != nil {
+		return nil, err
+	}
+	out := &traced{asked: q, at: s.now, loc: s.loc, known: map[string]store.Customer{}}
+	all, err := s.tx.Customers()
+	if err != nil {
+		return nil, err
+	}
+	for _, c := range all {
+		out.known[strings.ToLower(c.Name)] = c
+	}
+	for i, mk := range t.order {
+		if i%64 == 0 && s.ctx.Err() != nil {
+			return nil, s.ctx.Err()
+		}
+		l, err := t.lotOf(mk, t.picks[mk])
+		if err != nil {
+			return nil, err
+		}
+		out.lots = append(out.lots, l)
+		for _, w := range l.wheels {
+			out.deliveries = append(out.deliveries, t.deliveriesOf(l, w)...)
+		}
+	}
+	rank := map[reach]int{reachAsked: 0, reachInto: 1, reachFrom: 2}
+	slices.SortStableFunc(out.lots, func(a, b *tracedLot) int { return rank[a.reach] - rank[b.reach] })
+	slices.SortStableFunc(out.deliveries, func(a, b delivery) int {
+		if c := a.entry.At.Compare(b.entry.At); c != 0 {
+			return c
+		}
+		if a.customer != b.customer {
+			return naturally(a.customer, b.customer)
+		}
+		return naturally(a.wheel, b.wheel)
+	})
+	return out, nil
+}
+
+// find marks what was asked about; follow says whether curd set aside from it
+// is followed into other lots.
+func (t *tracer) find(args []string, f *traceFlags) (q asked, follow bool, err error) {
+	switch {
+	case f.ingredient != "":
+		q = asked{kind: "ingredient", words: []string{f.ingredient}}
+		return q, true, t.byIngredient(f.ingredient)
+	case f.customer != "":
+		q = asked{kind: "customer", words: []string{f.customer}}
+		name, err := t.byCustomer(f.customer)
+		q.words[0] = name
+		return q, false, err
+	case f.room != "":
+		q = asked{kind: "room", words: []string{f.room}}
+		if q.from, q.to, err = t.period(f.from, f.to); err != nil {
+			return q, false, err
+		}
+		return q, false, t.byRoom(f.room, q.from, q.to)
+	}
+	q, err = t.byName(args)
+	return q, true, err
+}
+
+// byName marks the tags and lots named, gone wheels with them.
+func (t *tracer) byName(args []string) (asked, error) {
+	var wheels, lots []string
+	for _, group := range args {
+		for _, word := range strings.Split(group, ",") {
+			word = strings.TrimSpace(word)
+			if word == "" {
+				continue
+			}
+			if !t.safeName(word) {
+				return asked{}, at("WHAT", fmt.Errorf("that is no tag or lot"))
+			}
+			w, err := t.tx.WheelByTag(word)
+			if err == nil {
+				t.pick(w.Make, reachAsked, w.ID)
+				wheels = append(wheels, word)
+				continue
+			}
+			if !isNotFound(err) {
+				return asked{}, err
+			}
+			m, lerr := t.tx.MakeByLot(word)
+			if lerr == nil {
+				t.pick(m.ID, reachAsked)
+				lots = append(lots, m.Lot)
+				continue
+			}
+			if !isNotFound(lerr) {
+				return asked{}, lerr
+			}
+			var tag, lot store.NotFound
+			errors.As(err, &tag)
+			errors.As(lerr, &lot)
+			near := slices.Concat(lot.Near, tag.Near)
+			if strings.Contains(word, "-") {
+				near = slices.Concat(tag.Near, lot.Near)
+			}
+			nf := at(word, store.NotFound{Thing: "wheel or lot", Name: word, Near: near[:min(3, len(near))]})
+			if _, rerr := t.tx.Room(word); rerr == nil {
+				nf = hint(nf, "a room is traced over a time: rindkeep trace --room %s --from DATE --to DATE", word)
+			}
+			return asked{}, nf
+		}
+	}
+	switch {
+	case len(wheels)+len(lots) == 0:
+		return asked{}, usagef("trace what? Give a tag or a lot")
+	case len(lots) == 0:
+		return asked{kind: "wheels", words: wheels}, nil
+	case len(wheels) == 0:
+		return asked{kind: "lots", words: lots}, nil
+	}
+	return asked{kind: "mixed", words: append(lots, wheels...)}, nil
+}
+
+// byIngredient marks the lots whose log names the lot number of an ingredient
+// or of milk. It goes through the logs of all makes.
+func (t *tracer) byIngredient(lot string) error {
+	n := 0
+	near := map[string]bool{}
+	for m, err := range t.tx.Makes() {
+		if err != nil {
+			return err
+		}
+		if n++; n%256 == 0 && t.ctx.Err() != nil {
+			return t.ctx.Err()
+		}
+		es, err := t.tx.History(m.ID)
+		if err != nil {
+			return err
+		}
+		for _, l := range wheel.NewMakeSheet(m, es).Lines {
+			if l.Log.Lot == "" {
+				continue
+			}
+			near[l.Log.Lot] = true
+			if strings.EqualFold(l.Log.Lot, lot) {
+				t.pick(m.ID, reachAsked)
+			}
+		}
+	}
+	slices.Reverse(t.order) // oldest first
+	if len(t.order) == 0 {
+		err := at("--ingredient", store.NotFound{Thing: "ingredient or milk lot", Name: lot})
+		if len(near) > 0 {
+			return hint(err, "lot numbers are those that make log was given; there are %d of them", len(near))
+		}
+		return hint(err, "no make's log names any lot number yet: rindkeep make log --help")
+	}
+	return nil
+}
+
+// byCustomer marks the wheels that a customer had. It goes through all entries.
+func (t *tracer) byCustomer(name string) (string, error) {
+	c, cerr := t.tx.Customer(name)
+	if cerr == nil {
+		name = c.Name
+	} else if !isNotFound(cerr) {
+		return name, cerr
+	}
+	t.only = name
+	spelt := ""
+	var wheels []uuid.UUID
+	if err := t.tx.EachLogged(t.ctx, store.LogQuery{Match: func(e store.Logged) bool {
+		return (e.Kind == wheel.Sent || e.Kind == wheel.SentPart) && !e.Struck && strings.EqualFold(e.To, name)
+	}}, func(e store.Logged) error {
+		spelt = e.To
+		wheels = append(wheels, e.Subject)
+		return nil
+	}); err != nil {
+		return name, err
+	}
+	if cerr != nil {
+		if len(wheels) == 0 {
+			return name, at("--customer", cerr)
+		}
+		name = spelt
+	}
+	return name, t.pickWheels(wheels)
+}
+
+// pickWheels marks wheels, the oldest lots first.
+func (t *tracer) pickWheels(ids []uuid.UUID) error {
+	type of struct {
+		m wheel.Make
+		w wheel.Wheel
+	}
+	var ws []of
+	for _, id := range ids {
+		w, err := t.tx.Wheel(id)
+		if err != nil {
+			return err
+		}
+		m, err := t.tx.Make(w.Make)
+		if err != nil {
+			return err
+		}
+		ws = append(ws, of{m, w})
+	}
+	slices.SortStableFunc(ws, func(a, b of) int {
+		if a.m.Date != b.m.Date {
+			return int(a.m.Date) - int(b.m.Date)
+		}
+		return naturally(a.m.Lot, b.m.Lot)
+	})
+	for _, w := range ws {
+		t.pick(w.m.ID, reachAsked, w.w.ID)
+	}
+	return nil
+}
+
+func (t *tracer) period(from, to string) (a, b day.Date, err error) {
+	if a, err = day.Parse(from, t.today); err != nil {
+		return a, b, at("--from", usageError{"--from " + err.Error()})
+	}
+	if b, err = day.Parse(to, t.today); err != nil {
+		return a, b, at("--to", usageError{"--to " + err.Error()})
+	}
+	if b < a {
+		return a, b, at("--to", usagef("--to %s is before --from %s", b, a))
+	}
+	return a, b, nil
+}
+
+// byRoom marks the wheels that lay in a room on any day of a period. It goes
+// through all wheels.
+func (t *tracer) byRoom(room string, from, to day.Date) error {
+	r, err := t.tx.Room(room)
+	if err != nil {
+		return at("--room", err)
+	}
+	var ids []uuid.UUID
+	n := 0
+	for w, err := range t.tx.EachWheel() {
+		if err != nil {
+			return err
+		}
+		if n++; n%256 == 0 && t.ctx.Err() != nil {
+			return t.ctx.Err()
+		}
+		m, err := t.tx.Make(w.Make)
+		if err != nil {
+			return err
+		}
+		if m.Date > to {
+			continue
+		}
+		tw, err := t.wheelOf(w, m)
+		if err != nil {
+			return err
+		}
+		for _, st := range t.roomStays(tw) {
+			if st.room == r.Name && st.from <= to && st.to >= from {
+				ids = append(ids, w.ID)
+				break
+			}
+		}
+	}
+	return t.pickWheels(ids)
+}
+
+// curd follows curd set aside, back to the lots it came from and, where follow
+// is set, on to those it went into from whole lots.
+func (t *tracer) curd(follow bool) error {
+	walk := func(ids []uuid.UUID, r reach) error {
+		for len(ids) > 0 {
+			sheet, err := t.tx.MakeSheet(ids[0])
+			if err != nil {
+				return err
+			}
+			ids = ids[1:]
+			for _, l := range sheet.Lines {
+				lot := l.Log.ToLot
+				if r == reachFrom {
+					lot = l.Log.FromLot
+				}
+				if lot == "" {
+					continue
+				}
+				m, err := t.tx.MakeByLot(lot)
+				if isNotFound(err) {
+					continue
+				}
+				if err != nil {
+					return err
+				}
+				if p := t.picks[m.ID]; p == nil || r == reachInto && !p.all {
+					t.pick(m.ID, r)
+					ids = append(ids, m.ID)
+				}
+			}
+		}
+		return nil
+	}
+	if follow {
+		var whole []uuid.UUID
+		for _, id := range t.order {
+			if t.picks[id].all {
+				whole = append(whole, id)
+			}
+		}
+		if err := walk(whole, reachInto); err != nil {
+			return err
+		}
+	}
+	return walk(slices.Clone(t.order), reachFrom)
+}
+
+// wheelOf is a wheel with its life, read from its own entries alone.
+func (t *tracer) wheelOf(w wheel.Wheel, m wheel.Make) (tracedWheel, error) {
+	es, err := t.tx.History(w.ID)
+	if err != nil {
+		return tracedWheel{}, err
+	}
+	tw := tracedWheel{life: wheel.NewLife(w, m, es, t.loc, nil)}
+	for _, e := range tw.life.Entries {
+		switch e.Kind {
+		case wheel.Sent, wheel.Voided:
+			tw.ended = e.At
+		case wheel.Lost:
+			tw.ended, tw.lost = e.At, true
+		}
+	}
+	return tw, nil
+}
+
+// void says whether a wheel was entered by mistake and never was.
+func (w tracedWheel) void() bool {
+	return slices.ContainsFunc(w.life.Entries, func(e wheel.Entry) bool { return e.Kind == wheel.Voided })
+}
+
+func (t *tracer) lotOf(mk uuid.UUID, p *picked) (*tracedLot, error) {
+	sheet, err := t.tx.MakeSheet(mk)
+	if err != nil {
+		return nil, err
+	}
+	l := &tracedLot{make: sheet.Told(), lines: sheet.Lines, reach: p.reach, title: sheet.Make.Variety}
+	if v, err := t.tx.Variety(sheet.Make.Variety); err == nil {
+		l.title = v.Title
+	} else if !isNotFound(err) {
+		return nil, err
+	}
+	ws, err := t.tx.WheelsOf(mk)
+	if err != nil {
+		return nil, err
+	}
+	for _, w := range ws {
+		l.of++
+		if !p.all && !p.wheels[w.ID] {
+			continue
+		}
+		tw, err := t.wheelOf(w, l.make)
+		if err != nil {
+			return nil, err
+		}
+		if tw.void() {
+			l.of--
+			continue
+		}
+		l.wheels = append(l.wheels, tw)
+	}
+	slices.SortStableFunc(l.wheels, func(a, b tracedWheel) int { return naturally(a.life.Tag, b.life.Tag) })
+	es, err := t.tx.History(mk)
+	if err != nil {
+		return nil, err
+	}
+	t.handsOf(l, wheel.Live(es))
+	return l, t.airOf(l)
+}
+
+// handsOf sums up who handled the make and the wheels concerned.
+func (t *tracer) handsOf(l *tracedLot, made []wheel.Entry) {
+	people := map[string]*hand{}
+	add := func(by, word string, on day.Date) {
+		h := people[by]
+		if h == nil {
+			h = &hand{by: by, first: on, last: on, did: map[string]int{}}
+			people[by] = h
+		}
+		h.entries++
+		h.first, h.last = min(h.first, on), max(h.last, on)
+		h.did[word]++
+	}
+	add(l.make.By, madeWrote, l.make.Date)
+	for _, e := range made {
+		add(e.By, e.Word(), day.At(e.At, t.loc))
+	}
+	for _, w := range l.wheels {
+		for _, e := range w.life.Entries {
+			add(e.By, e.Word(), day.At(e.At, t.loc))
+		}
+	}
+	for _, h := range people {
+		l.hands = append(l.hands, *h)
+	}
+	slices.SortFunc(l.hands, func(a, b hand) int {
+		if a.entries != b.entries {
+			return b.entries - a.entries
+		}
+		return strings.Compare(a.by, b.by)
+	})
+}
+
+func (t *tracer) deliveriesOf(l *tracedLot, w tracedWheel) []delivery {
+	var out []delivery
+	for _, e := range w.life.Entries {
+		if e.Kind != wheel.Sent && e.Kind != wheel.SentPart || t.only != "" && !strings.EqualFold(e.To, t.only) {
+			continue
+		}
+		out = append(out, delivery{
+			wheel: w.life.Tag, lot: l.make.Lot, title: l.title, customer: e.To, on: day.At(e.At, t.loc), entry: e, document: documentOf(e.Note),
+		})
+	}
+	return out
+}
+
+// roomStay is a spell of whole days in one room.
+type roomStay struct {
+	room     string
+	from, to day.Date
+	now      bool
+}
+
+// roomStays joins a wheel's places into rooms, until it left or now.
+func (t *tracer) roomStays(w tracedWheel) []roomStay {
+	end, now := w.ended, w.here()
+	if now {
+		end = t.session.now
+	}
+	var out []roomStay
+	for i, st := range w.life.Stays {
+		until, last := end, true
+		if i+1 < len(w.life.Stays) {
+			until, last = w.life.Stays[i+1].From, false
+		}
+		room := st.Place.Room()
+		from, to := day.At(st.From, t.loc), day.At(until, t.loc)
+		if n := len(out); n > 0 && out[n-1].room == room {
+			out[n-1].to, out[n-1].now = to, last && now
+			continue
+		}
+		out = append(out, roomStay{room, from, max(from, to), last && now})
+	}
+	return out
+}
+
+// airOf sums up the air the lot's wheels lay in, by room and by the days they
+// came and went.
+func (t *tracer) airOf(l *tracedLot) error {
+	spells := map[roomStay]int{}
+	for _, w := range l.wheels {
+		for _, st := range t.roomStays(w) {
+			i, ok := spells[st]
+			if !ok {
+				i = len(l.air)
+				spells[st] = i
+				l.air = append(l.air, airSpell{room: st.room, from: st.from, to: st.to, now: st.now})
+			}
+			l.air[i].wheels = append(l.air[i].wheels, w.life.Tag)
+		}
+	}
+	slices.SortStableFunc(l.air, func(a, b airSpell) int {
+		if a.from != b.from {
+			return int(a.from) - int(b.from)
+		}
+		return naturally(a.room, b.room)
+	})
+	for _, a := range l.air {
+		i := slices.IndexFunc(l.rooms, func(o airSpell) bool { return o.room == a.room })
+		if i < 0 {
+			l.rooms = append(l.rooms, a)
+			continue
+		}
+		r := &l.rooms[i]
+		r.from, r.to, r.now = min(r.from, a.from), max(r.to, a.to), r.now || a.now
+	}
+	for _, list := range [][]airSpell{l.air, l.rooms} {
+		for i := range list {
+			if err := t.measure(&list[i]); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+// roomDays is a room's air day by day, as far as it was read.
+type roomDays struct {
+	room     cave.Room
+	unknown  bool
+	from, to day.Date
+	days     []cave.DayAir
+}
+
+// measure fills in a spell's air, by whole days.
+func (t *tracer) measure(a *airSpell) error {
+	r := t.rooms[a.room]
+	if r == nil {
+		r = &roomDays{from: a.from, to: a.from - 1}
+		room, err := t.tx.Room(a.room)
+		switch {
+		case isNotFound(err):
+			r.unknown = true
+		case err != nil:
+			return err
+		}
+		r.room = room
+		t.rooms[a.room] = r
+	}
+	if r.unknown {
+		return nil
+	}
+	if a.from < r.from || a.to > r.to {
+		// More than is asked, so that many lots are not read day by day anew.
+		const ahead = 60
+		r.from, r.to = min(r.from, a.from-ahead), min(max(r.to, a.to+ahead), max(a.to, t.today))
+		d := cave.Digest{Room: r.room, Loc: t.loc}
+		if err := t.tx.EachReading(a.room, r.from.Start(t.loc), (r.to + 1).Start(t.loc), func(rd cave.Reading) bool {
+			d.Add(r.room.Corrected(rd))
+			return true
+		}); err != nil {
+			return err
+		}
+		d.Close((r.to + 1).Start(t.loc))
+		r.days = d.Days
+	}
+	at := func(d day.Date) int {
+		i, _ := slices.BinarySearchFunc(r.days, d, func(x cave.DayAir, d day.Date) int { return int(x.Date) - int(d) })
+		return i
+	}
+	a.temp, a.rh, a.readings = cave.Over(r.days[at(a.from):at(a.to+1)])
+	if a.readings == 0 {
+		set := r.room.SetPoint()
+		temp, rh := float64(set.Temp), set.RH.Percent()
+		a.setPoint, a.temp, a.rh = true, cave.Range{Min: temp, Mean: temp, Max: temp}, cave.Range{Min: rh, Mean: rh, Max: rh}
+	}
+	return nil
+}
+
+// held says why a wheel that is here is held by hand, or "".
+func (w tracedWheel) held() string {
+	var why []string
+	for _, h := range w.life.Holds {
+		why = append(why, h.Why)
+	}
+	return text.Safe(strings.Join(why, "; "))
+}
