@@ -26,6 +26,7 @@ import (
 //	{"record":"room",…}        rooms, with racks and tests of the hygrometer
 //	{"record":"plan","name":…,"toml":…}                 the user's own rind plans
 //	{"record":"variety","name":…,"toml":…}              and varieties, as TOML text
+//	{"record":"customer","name":…,"contact":…,"address":…}
 //	{"record":"make",…}
 //	{"record":"wheel",…}       wheels as they came; what changed is in entries
 //	{"record":"entry","kind":"weighed","subject":…,"at":…,"weight_g":1942,…}
@@ -53,6 +54,7 @@ var sections = []section{
 	{"room", bRooms, recordLine[cave.Room], (*loader).room},
 	{"plan", bPlans, tomlLine, (*loader).plan},
 	{"variety", bVarieties, tomlLine, (*loader).variety},
+	{"customer", bCustomers, recordLine[Customer], (*loader).customer},
 	{"make", bMakes, recordLine[wheel.Make], (*loader).make},
 	{"wheel", bWheels, recordLine[wheel.Wheel], (*loader).wheel},
 	{"entry", bEntries, entryLine, (*loader).entry},

@@ -11,6 +11,7 @@ import (
 	"os"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strings"
 	"time"
 	"unicode/utf8"
@@ -109,11 +110,15 @@ func mayImportTo(path string, o Options) error {
 
 func (b *Book) mustBeEmpty() error {
 	return b.View(func(t *Tx) error {
-		for _, name := range factBuckets {
+		for _, name := range slices.Concat(factBuckets, laterBuckets) {
 			if name == bBook {
 				continue
 			}
-			if k, _ := t.bucket(name).Cursor().First(); k != nil {
+			in := t.bucket(name)
+			if in == nil {
+				continue
+			}
+			if k, _ := in.Cursor().First(); k != nil {
 				return bookErr(ErrExists, b.path, os.ErrExist, "%s holds records already; an export goes into a new book or an empty one", show(b.path))
 			}
 		}
@@ -425,6 +430,17 @@ func (l *loader) room(line []byte) error {
 		return fmt.Errorf("room %s is in the file already", short(r.Name))
 	}
 	return l.t.PutRoom(r)
+}
+
+func (l *loader) customer(line []byte) error {
+	var c Customer
+	if err := strictly(line, &c); err != nil {
+		return err
+	}
+	if l.t.get(bCustomers, fold(c.Name)) != nil {
+		return fmt.Errorf("customer %s is in the file already", short(c.Name))
+	}
+	return l.t.PutCustomer(c)
 }
 
 func (l *loader) plan(line []byte) error {

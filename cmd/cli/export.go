@@ -125,7 +125,7 @@ type csvTable struct {
 // exportCSV writes the tables into a folder, each under another name first, so
 // that no half table is seen.
 func (a *app) exportCSV(dir string, replace bool) error {
-	names := []string{"rooms", "plans", "varieties", "makes", "wheels", "entries", "air"}
+	names := []string{"rooms", "plans", "varieties", "customers", "makes", "wheels", "entries", "air"}
 	if err := os.MkdirAll(dir, 0o755); err != nil {
 		return at(dir, fmt.Errorf("cannot make the folder %s: %s", safePath(dir), plainOS(err)))
 	}
@@ -166,7 +166,7 @@ func (a *app) exportCSV(dir string, replace bool) error {
 			return at(s.path, fmt.Errorf("cannot write %s: %s", safePath(s.path), plainOS(err)))
 		}
 		bytes += st.Size()
-		docs = append(docs, store.Tally{Record: []string{"room", "plan", "variety", "make", "wheel", "entry", "air"}[i], Count: s.rows})
+		docs = append(docs, store.Tally{Record: []string{"room", "plan", "variety", "customer", "make", "wheel", "entry", "air"}[i], Count: s.rows})
 	}
 	return a.tallyOut("book-export", "exported to the tables of", dir, docs, bytes)
 }
@@ -180,7 +180,7 @@ func (s *csvTable) row(cells []string) error {
 
 // tables fills every table from one look at the book.
 func (s *session) tables(to map[string]*csvTable) error {
-	for _, fill := range []func(map[string]*csvTable) error{s.roomTable, s.libraryTables, s.makeTables, s.entryTable, s.airTable} {
+	for _, fill := range []func(map[string]*csvTable) error{s.roomTable, s.libraryTables, s.customerTable, s.makeTables, s.entryTable, s.airTable} {
 		if err := fill(to); err != nil {
 			return err
 		}
@@ -202,6 +202,23 @@ func (s *session) roomTable(to map[string]*csvTable) error {
 	}
 	for _, r := range rooms {
 		if err := sh.row(s.cells(reflect.ValueOf(r))); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (s *session) customerTable(to map[string]*csvTable) error {
+	sh := to["customers"]
+	if err := sh.head(s.columns(reflect.TypeFor[store.Customer](), "")); err != nil {
+		return err
+	}
+	cs, err := s.tx.Customers()
+	if err != nil {
+		return err
+	}
+	for _, c := range cs {
+		if err := sh.row(s.cells(reflect.ValueOf(c))); err != nil {
 			return err
 		}
 	}
