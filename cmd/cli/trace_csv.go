@@ -47,19 +47,12 @@ func (a *app) writeCSV(f csvFile) error {
 	return nil
 }
 
-// inert keeps a cell from being taken for a formula by a spreadsheet, which may
-// be anything a customer's name or contact begins with. A number keeps its sign.
+// inert is cell, but a telephone number keeps its plus.
 func inert(s string) string {
-	if s == "" || !strings.ContainsRune("=+-@\t\r", rune(s[0])) {
+	if n, ok := strings.CutPrefix(s, "+"); ok && strings.Trim(n, "0123456789 ()/.-") == "" {
 		return s
 	}
-	if s[0] == '+' && strings.Trim(s[1:], "0123456789 ()/.-") == "" {
-		return s // a telephone number
-	}
-	if _, err := strconv.ParseFloat(s, 64); err == nil {
-		return s
-	}
-	return "'" + s
+	return cell(s)
 }
 
 // recallHead names the columns of the recall list.
