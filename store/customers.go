@@ -96,12 +96,30 @@ func (t *Tx) Customer(name string) (Customer, error) {
 		for i, x := range all {
 			names[i] = x.Name
 		}
-		return c, NotFound{Thing: "customer", Name: name, Near: nearest(name, names)}
+		near := nearest(name, names)
+		if len(near) == 0 {
+			near = holding(name, names)
+		}
+		return c, NotFound{Thing: "customer", Name: name, Near: near}
 	}
 	if err := decodeJSON(v, &c); err != nil {
 		return c, t.damaged(err, "customer %s", name)
 	}
 	return c, nil
+}
+
+// holding picks the names that hold the word, or that it holds: people leave
+// out the first half of a name as readily as the last.
+func holding(word string, names []string) []string {
+	w := strings.ToLower(word)
+	var out []string
+	for _, n := range names {
+		l := strings.ToLower(n)
+		if len(out) < maxNear && len(w) > 2 && len(l) > 2 && (strings.Contains(l, w) || strings.Contains(w, l)) {
+			out = append(out, n)
+		}
+	}
+	return out
 }
 
 // Customers lists the customers by name.

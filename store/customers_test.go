@@ -142,10 +142,19 @@ func TestACustomerThatIsNotFoundSuggestsTheNearest(t *testing.T) {
 				return err
 			}
 		}
-		_, err := tx.Customer("The Cornr Shop")
-		want := NotFound{Thing: "customer", Name: "The Cornr Shop", Near: []string{"The Corner Shop", "The Corn Store"}}
-		if d := cmp.Diff(error(want), err); d != "" {
-			t.Error(d)
+		for _, c := range []struct {
+			why, name string
+			near      []string
+		}{
+			{"a letter left out", "The Cornr Shop", []string{"The Corner Shop", "The Corn Store"}},
+			{"the last half of the name", "corner shop", []string{"The Corner Shop"}},
+			{"more than the name", "County Lab, second floor", []string{"Lab"}},
+			{"nothing like any", "Grocer", nil},
+		} {
+			_, err := tx.Customer(c.name)
+			if d := cmp.Diff(error(NotFound{Thing: "customer", Name: c.name, Near: c.near}), err); d != "" {
+				t.Errorf("%s: %s", c.why, d)
+			}
 		}
 		return nil
 	})

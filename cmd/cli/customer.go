@@ -39,13 +39,14 @@ rindkeep customer new "The Corner Shop" --contact "Joe, 021 555 0100"      chang
 			if err != nil && !isNotFound(err) {
 				return err
 			}
-			c := old
+			c := old // and its spelling
 			if !known {
+				c.Name = args[0]
 				if c.ID, err = uuid.NewV7(); err != nil {
 					return err
 				}
 			}
-			c.Name, c.Written, c.By = args[0], s.now, s.who
+			c.Written, c.By = s.now, s.who
 			for _, x := range []struct {
 				flag, value string
 				to          *string

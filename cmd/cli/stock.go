@@ -47,8 +47,9 @@ type stockLot struct {
 	weighed int               // wheels with a weight of their own
 }
 
-// manyWheels is from how many wheels on each is foreseen by its own weights alone.
-const manyWheels = 1500
+// manyWheels is from how many wheels on those of a make that stand alike (shape,
+// room, coats, weighings) are foreseen by the first of them.
+var manyWheels = 1500
 
 // stockBatch is how many wheels are foreseen at once.
 const stockBatch = 512
@@ -105,18 +106,21 @@ func (s *session) stockLots(room, variety string, at time.Time, on day.Date) ([]
 	}
 	// Lot by lot: what the wheels of a lot share is read once.
 	slices.SortStableFunc(ws, func(a, b store.Standing) int { return strings.Compare(string(a.Make[:]), string(b.Make[:])) })
+	quick := !past && len(ws) > manyWheels
 	byLot := map[[16]byte]*stockLot{}
 	var lots []*stockLot
 	for len(ws) > 0 {
 		n := min(stockBatch, len(ws))
 		part := ws[:n]
 		ws = ws[n:]
-		var cases []verdict.Case
+		var cases, asked []verdict.Case
+		var by []int // which of those asked foresees each case
+		kinds := map[string]int{}
 		for _, st := range part {
 			if s.ctx.Err() != nil {
 				return nil, s.ctx.Err()
 			}
-			c, err := s.stockCase(st, at, past, len(ws)+n > manyWheels || len(byLot) > manyWheels)
+			c, err := s.stockCase(st, at, quick)
 			if err != nil {
 				return nil, err
 			}
@@ -125,9 +129,18 @@ func (s *session) stockLots(room, variety string, at time.Time, on day.Date) ([]
 				continue
 			}
 			cases = append(cases, c)
+			k := (&coming{life: l, room: l.Place.Room()}).kind()
+			i, ok := kinds[k]
+			if !ok || !quick {
+				i = len(asked)
+				kinds[k] = i
+				asked = append(asked, verdict.New(c))
+			}
+			by = append(by, i)
 		}
-		for i, f := range schedule.Forecasts(cases) {
-			c := cases[i]
+		forecasts := schedule.Forecasts(asked)
+		for i, c := range cases {
+			f := forecasts[by[i]]
 			lot := byLot[c.Life.Make.ID]
 			if lot == nil {
 				lot = &stockLot{mk: c.Life.Make, title: c.Variety.Title}
@@ -146,10 +159,9 @@ func (s *session) stockLots(room, variety string, at time.Time, on day.Date) ([]
 	return lots, nil
 }
 
-func (s *session) stockCase(st store.Standing, at time.Time, past, quick bool) (verdict.Case, error) {
-	if !past && quick {
-		c, err := s.tx.CaseQuick(st.Wheel)
-		return verdict.New(c), err
+func (s *session) stockCase(st store.Standing, at time.Time, quick bool) (verdict.Case, error) {
+	if quick {
+		return s.tx.CaseQuick(st.Wheel)
 	}
 	return s.caseAt(st, at)
 }

@@ -68,7 +68,7 @@ rindkeep trace 261120A --fsma sheet.csv            the sortable sheet of the US 
 			}
 		}
 		if f.fsma != "" {
-			a.note("the sheet follows 21 CFR 1 subpart S in our own words; whether your cheese falls under it, and what it asks, your local authority decides")
+			a.note("the columns are what FSMA 204 (US) names for making and shipping, in our own words; whether it asks them of your cheese, your local authority decides")
 			if f.site == "" {
 				a.note("its columns of where it was made and shipped from are empty: give --site \"NAME, ADDRESS\"")
 			}

@@ -76,7 +76,7 @@ func gramsCell(g quantity.Grams) string {
 }
 
 // fsmaHead names the columns of the sheet of key data that FSMA 204 wants
-// (21 CFR 1.1340 shipping, 1.1350 transformation), in our own plain words. One
+// at shipping and transformation (FDA, food traceability rule), in plain words. One
 // sheet holds both, so that it can be sorted.
 var fsmaHead = []string{
 	"event", "date", "lot_code", "quantity", "unit", "description", "made_at_or_shipped_from", "recipient", "recipient_contact", "recipient_address",

@@ -43,6 +43,8 @@ type traceTotals struct {
 	Lost       int `json:"lost"`
 	Deliveries int `json:"deliveries"`
 	Customers  int `json:"customers"`
+
+	withWheels int // lots that have wheels here
 }
 
 type traceLotDoc struct {
@@ -156,6 +158,9 @@ type traceCustomer struct {
 func (t *traced) totals() traceTotals {
 	n := traceTotals{Lots: len(t.lots), Deliveries: len(t.deliveries), Customers: len(t.customers())}
 	for _, l := range t.lots {
+		if len(l.wheels) > 0 {
+			n.withWheels++
+		}
 		for _, w := range l.wheels {
 			n.Wheels++
 			switch {
@@ -301,7 +306,7 @@ func (s *session) traceText(t *traced) {
 	bold := s.style("1")
 	n := t.totals()
 	s.print("%s, as of %s\n", bold("trace of "+text.Safe(t.asked.String())), t.at.In(t.loc).Format("2006-01-02 15:04"))
-	parts := []string{fmt.Sprintf("%s of %s", text.Count(n.Wheels, "wheel"), text.Count(n.Lots, "lot"))}
+	var parts []string
 	for _, x := range []struct {
 		n    int
 		word string
@@ -310,7 +315,10 @@ func (s *session) traceText(t *traced) {
 			parts = append(parts, fmt.Sprintf("%d %s", x.n, x.word))
 		}
 	}
-	sum := strings.Join(parts, ", ")
+	sum := fmt.Sprintf("%s of %s", text.Count(n.Wheels, "wheel"), text.Count(n.withWheels, "lot"))
+	if len(parts) > 0 {
+		sum += ": " + strings.Join(parts, ", ")
+	}
 	if n.Deliveries > 0 {
 		sum += fmt.Sprintf("; %s to %s", text.Count(n.Deliveries, "delivery", "deliveries"), text.Count(n.Customers, "customer"))
 	}
@@ -329,8 +337,16 @@ func (s *session) traceText(t *traced) {
 	}
 	s.traceSent(t)
 	s.traceHere(t)
+	lead := "\n"
+	for _, c := range t.customers() {
+		if !c.Known {
+			s.next("%swrite down who is not: rindkeep customer new %s --contact TEXT --address TEXT", lead, shellWord(c.Name))
+			lead = ""
+			break
+		}
+	}
 	if len(t.deliveries) > 0 {
-		s.next("\nthe recall list as a table: add --recall FILE.csv")
+		s.next("%sthe recall list as a table: add --recall FILE.csv", lead)
 	}
 }
 
@@ -500,19 +516,14 @@ func (s *session) traceSent(t *traced) {
 	s.lines(d.Lines(s.env.width()))
 	s.print("\n%s\n", s.style("1")("REACH THEM"))
 	c := text.Table{Indent: 2, Columns: []text.Column{{Wrap: true}, {Wrap: true}}}
-	unknown := ""
 	for _, x := range t.customers() {
 		how := clauses(oneLine(x.Contact), oneLine(x.Address))
 		if !x.Known {
 			how = "not written down"
-			unknown = cmp.Or(unknown, x.Name)
 		}
 		c.Add(x.Name, how)
 	}
 	s.lines(c.Lines(s.env.width()))
-	if unknown != "" {
-		s.next("  rindkeep customer new %s --contact TEXT --address TEXT", shellWord(unknown))
-	}
 }
 
 // traceHere prints what is still here, by place, and what was lost and why.
