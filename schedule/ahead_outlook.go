@@ -155,9 +155,9 @@ type Outlook struct {
 // its chores put on slows its loss from that day on.
 func NewOutlook(l wheel.Life, f drying.Forecast, began time.Time, chores []Chore, loc *time.Location) Outlook {
 	o := Outlook{Life: l, Forecast: f, Began: began, Loc: loc, coat: day.None, retained: 1, net: f.Start().Green}
-	if p, ok := l.Chain.Last(); ok {
-		o.lastDay, o.net = p.Day, p.Net
-		o.retained = 1 - f.Loss(p.Day).Best
+	if net, day := l.Chain.Present(); net > 0 {
+		o.lastDay, o.net = day, net
+		o.retained = 1 - f.Loss(day).Best
 	}
 	for _, c := range chores {
 		k, err := drying.ParseCoat(c.Coat)

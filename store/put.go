@@ -359,7 +359,7 @@ func bearsOnGate(k wheel.Kind) bool {
 // bearsOnSisters says whether it may change what the gates ask of its sisters.
 func bearsOnSisters(k wheel.Kind) bool {
 	switch k {
-	case wheel.Weighed, wheel.CoatedOn, wheel.Cored, wheel.Cut, wheel.Moved, wheel.Struck:
+	case wheel.Weighed, wheel.CoatedOn, wheel.Cored, wheel.Cut, wheel.SentPart, wheel.Moved, wheel.Struck:
 		return true
 	}
 	return false

@@ -44,6 +44,16 @@ type Chain struct {
 	base     float64 // net weight at the start of the present stretch
 	retained float64 // Retained there
 	linkVar  float64 // relative variance gathered by guessed links
+	lastDay  float64 // day the mass was last known on
+	lastNet  float64 // net mass then
+}
+
+// Present is the net mass the chain stands at and the day it is from: that of
+// the last weighing, or what a coat, core, cut or piece sent since left of it.
+// It is 0 where the wheel was never weighed. A cut that nobody weighed is not
+// in it yet.
+func (c Chain) Present() (net quantity.Grams, day float64) {
+	return quantity.Grams(c.lastNet), c.lastDay
 }
 
 // Weighings is how many weights the chain holds, the green weight included.
@@ -171,7 +181,29 @@ func Link(live []Entry, expect Expect) Chain {
 		}
 		return r1 / r0, drop * drop * rel * rel
 	}
+	// A piece sent was cut off, if no cut took it before.
+	loose := 0.0 // mass that cuts took and nobody was sent
 	for _, e := range live {
+		switch e.Kind {
+		case Cut:
+			switch {
+			case e.Removed > 0:
+				loose += float64(e.Removed)
+			case e.Before > 0 && e.Weight > 0:
+				loose += float64(e.Before - e.Weight)
+			default:
+				loose = math.Inf(1)
+			}
+		case SentPart:
+			had := math.Min(loose, float64(e.Weight))
+			if loose -= had; math.IsInf(loose, 1) {
+				loose = 0
+			}
+			e.Kind, e.Before, e.Weight, e.Removed = Cut, 0, 0, e.Weight-quantity.Grams(had)
+			if e.Removed <= 0 {
+				continue
+			}
+		}
 		switch e.Kind {
 		case Weighed:
 			if c.Green == 0 {
@@ -270,6 +302,7 @@ func Link(live []Entry, expect Expect) Chain {
 			last.day, last.net = d, net
 		}
 	}
+	c.lastDay, c.lastNet = last.day, last.net
 	return c
 }
 

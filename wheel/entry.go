@@ -52,8 +52,8 @@ var kindNames = map[Kind]string{
 func (k Kind) Known() bool { return kindNames[k] != "" }
 
 // Reweighs says whether the kind changes a wheel's weight by other means than
-// drying: a coat, a core, a cut.
-func (k Kind) Reweighs() bool { return k == CoatedOn || k == Cored || k == Cut }
+// drying: a coat, a core, a cut, a piece sent.
+func (k Kind) Reweighs() bool { return k == CoatedOn || k == Cored || k == Cut || k == SentPart }
 
 // String is the kind's word.
 func (k Kind) String() string {

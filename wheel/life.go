@@ -246,7 +246,7 @@ func (l Life) LastWeight() (quantity.Grams, time.Time) {
 // less than it did, a coat of over a fifth of it, a core of over a tenth. The
 // bounds are our own.
 func (l Life) OddReweighing(e Entry) string {
-	last := l.WeightNow()
+	last := max(0, l.WeightNow()-l.PiecesSince())
 	before := e.Before
 	if last > 0 && before > 0 && (before > last*1.02+5 || before < last*0.9) {
 		return fmt.Sprintf("%.0f g before it, where the last weight was %.0f g", float64(before), float64(last))

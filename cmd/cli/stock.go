@@ -169,7 +169,7 @@ func (s *session) stockCase(st store.Standing, at time.Time, quick bool) (verdic
 // add counts a wheel.
 func (l *stockLot) add(c verdict.Case, mass quantity.Estimate, at time.Time, on day.Date) {
 	l.wheels++
-	l.mass = schedule.Sum(l.mass, schedule.Without(mass, c.Life.PiecesSince()))
+	l.mass = schedule.Sum(l.mass, mass)
 	if c.Life.WeightNow() > 0 {
 		l.weighed++
 	}

@@ -62,10 +62,19 @@ func TestStockWeighsWhatIsLeftAndLessOfItLater(t *testing.T) {
 	if later := w.stock("--on +60d").Total.Mass; !(later.Best < all.Best && later.High-later.Low > all.High-all.Low) {
 		t.Errorf("in two months they weigh %+v, and now %+v; it should be less and less sure", later, all)
 	}
+	w.must("wheel cut 261110A-02 --removed 1000g --at 2026-11-24T10:00 --quiet")
+	if left := w.stock("").Total.Mass.Best; math.Abs(all.Best-left-1) > 0.002 {
+		t.Errorf("with 1 kg cut off %v kg are left of %v", left, all.Best)
+	}
+	all = w.stock("").Total.Mass
+	w.must("wheel send 261110A-02 --part --weight 900g --to Shop --quiet") // out of the cut
+	same(t, "the stock when a piece goes that was cut off before", w.stock("").Total.Mass, all)
 	w.must("wheel send 261110A-01 --part --weight 500g --to Shop --quiet")
-	if left := w.stock("").Total.Mass.Best; math.Abs(all.Best-left-0.5) > 0.001 {
+	if left := w.stock("").Total.Mass.Best; math.Abs(all.Best-left-0.5) > 0.002 {
 		t.Errorf("with 500 g gone %v kg are left of %v", left, all.Best)
 	}
+	w.must("weigh 261110A-01 1535 --quiet") // 2050 g on the 17th, 500 g of it gone
+	w.sound()
 }
 
 func TestStockOfManyWheelsIsThatOfFewToOnePercent(t *testing.T) {
