@@ -88,6 +88,9 @@ func (t *Tx) asLogged(m wheel.Make, seen map[string]bool) (wheel.Make, error) {
 			return m, err
 		}
 		said[o.Milk.Treatment] = true
+		if m.Milk.Species == "" {
+			m.Milk.Species = o.Milk.Species
+		}
 	}
 	m.Milk.Treatment = wheel.Gentlest(said)
 	return m, nil

@@ -246,6 +246,37 @@ func (s MakeSheet) DoseAt(i int) Dose {
 	return d
 }
 
+// Dose is the salting as a whole: what was given in all, and what the rates
+// asked in all where each salt line's can be computed. Without a salt line it
+// is what the make was told of itself.
+func (s MakeSheet) Dose() Dose {
+	if len(s.of(LogSalt)) == 0 {
+		d := Dose{Given: s.Make.SaltMass, Rate: s.Make.SaltRate}
+		if s.Make.SaltWhere != "brine" {
+			d.Curd = max(0, s.Curd().Left)
+			d.Computed = SaltFor(d.Curd, d.Rate)
+		}
+		return d
+	}
+	var sum Dose
+	whole := true
+	for i, l := range s.Lines {
+		if l.Log.What != LogSalt {
+			continue
+		}
+		d := s.DoseAt(i)
+		sum.Given += d.Given
+		sum.Rate += d.Rate
+		sum.Computed += d.Computed
+		sum.Curd = d.Curd
+		whole = whole && d.Computed > 0
+	}
+	if !whole {
+		sum.Computed, sum.Rate = 0, 0
+	}
+	return sum
+}
+
 // DoseThen is the dose that a salt line would be at an instant.
 func (s MakeSheet) DoseThen(at time.Time, l MakeLog) Dose {
 	before := s.Keep(func(o MakeLine) bool { return !o.Entry.At.After(at) })

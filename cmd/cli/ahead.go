@@ -141,7 +141,7 @@ func (s *session) ahead(days int, room string, rest schedule.Rest, file string) 
 	if err != nil {
 		return err
 	}
-	if err := s.foresee(ws, at, p.from, p.to); err != nil {
+	if err := s.foresee(ws, at, p.from, p.to, ownForecasts); err != nil {
 		return err
 	}
 	walked(ws)
@@ -500,7 +500,7 @@ func (s *session) aheadText(p *prospect, days int) {
 	s.becomes("To taste", p.taste, func(h *happening) string { return shortDate(h.on) })
 	s.becomes("Old enough by the limits on file", p.lawful, func(h *happening) string { return shortDate(h.on) })
 	if len(p.lawful) > 0 {
-		s.caution("CAUTION: " + ageCaution(p.lawful))
+		s.caution("CAUTION: " + s.ageCaution(p.lawful))
 	}
 	s.becomes("Ready", p.ready, func(h *happening) string { return shortDate(h.on) })
 
@@ -576,9 +576,12 @@ func dryWhen(h *happening) string {
 	if h.now {
 		return "now"
 	}
-	_, month, _ := h.on.Civil()
+	year, month, _ := h.on.Civil()
 	part := func(d day.Date) string {
-		if _, m, n := d.Civil(); m == month && abs(int(d-h.on)) < 31 {
+		switch y, m, n := d.Civil(); {
+		case y != year:
+			return fmt.Sprintf("%s %d", shortDate(d), y)
+		case m == month:
 			return fmt.Sprint(n)
 		}
 		return shortDate(d)
@@ -591,8 +594,6 @@ func dryWhen(h *happening) string {
 	}
 	return fmt.Sprintf("%s (%s to %s)", shortDate(h.on), part(h.low), part(h.high))
 }
-
-func abs(n int) int { return max(n, -n) }
 
 func shortDate(d day.Date) string { return strings.TrimSpace(d.Short()[4:]) }
 
@@ -640,11 +641,11 @@ func (s *session) becomes(title string, list []*happening, when func(*happening)
 }
 
 // ageCaution says what an age by the calendar is worth.
-func ageCaution(list []*happening) string {
+func (s *session) ageCaution(list []*happening) string {
 	c := "these are the days of a standard, counted by age, and no leave to sell: check your own law."
 	for _, h := range list {
 		if h.limit.RawMilk {
-			c += fmt.Sprintf(" Of cheese of raw milk only days at %.0f C or above count.", math.Ceil(float64(h.limit.MinTemp)))
+			c += fmt.Sprintf(" Of cheese of raw milk only days at %s or above count.", s.units.Temp(h.limit.MinTemp))
 			if h.limit.Unsaid {
 				c += " Where nobody recorded the milk's treatment it is taken as raw."
 			}

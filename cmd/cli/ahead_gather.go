@@ -135,9 +135,10 @@ func (s *session) gather(until time.Time, today day.Date, rooms []cave.Room) ([]
 	return out, nil
 }
 
-// foresee gives each wheel its forecast and its chores.
-func (s *session) foresee(ws []*coming, at time.Time, from, to day.Date) error {
-	sparing := len(ws) > ownForecasts
+// foresee gives each wheel its forecast and its chores; with more wheels than
+// most, those that stand alike share forecasts.
+func (s *session) foresee(ws []*coming, at time.Time, from, to day.Date, most int) error {
+	sparing := len(ws) > most
 	kinds := map[string][]int{}
 	var cases []verdict.Case
 	for i, w := range ws {

@@ -91,7 +91,6 @@ func (s *session) judge(st store.Standing, at time.Time) (judged, error) {
 	if !gated && j.v.Answer != verdict.Coated {
 		j.v.Brief = "no coat in its plan"
 		j.v.Advice = "its plan " + c.Life.Plan + " has no coat to be dry enough for; by the usual figures it is " + dryWords[j.v.Answer]
-		j.v.On = nil
 	}
 	if ss := f.Standings(); len(ss) > 1 {
 		j.standing = ss[len(ss)-1].Verdict
@@ -221,7 +220,7 @@ func (s *session) dryTable(list []judged) {
 			rate = fmt.Sprintf("%.2f %%", 100*j.v.Rate.Best)
 		}
 		next := j.v.Brief
-		if j.v.On != nil {
+		if j.v.On != nil && j.gated {
 			next = "expected " + expectedShort(*j.v.On)
 		}
 		switch j.standing {
@@ -265,7 +264,7 @@ func (s *session) dryCard(j judged) {
 	for _, l := range text.Wrap(v.Advice, s.env.width()-2) {
 		s.print("  %s\n", l)
 	}
-	if v.On != nil {
+	if v.On != nil && j.gated {
 		s.indented("expected " + expectedWords(*v.On) + ", 90 times in 100 between the dates in brackets")
 	}
 	s.print("\n")

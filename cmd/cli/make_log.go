@@ -407,19 +407,7 @@ func (s *session) logWords(sheet wheel.MakeSheet, i int) string {
 	switch m.What {
 	case wheel.LogSalt:
 		d := sheet.DoseAt(i)
-		w := s.lineWords(m)
-		if d.Computed > 0 {
-			w += fmt.Sprintf("; computed %s (%.2f %% of %s of curd)", saltWeight(s.units, d.Computed), d.Rate.Percent(), bulk(s.units, d.Curd))
-			switch over := d.Over(); {
-			case over >= 0.05:
-				w += ", " + saltWeight(s.units, over) + " over"
-			case over <= -0.05:
-				w += ", " + saltWeight(s.units, -over) + " under"
-			}
-		} else if r := d.GivenRate(); r > 0 {
-			w += fmt.Sprintf("; %.2f %% of %s of curd", r.Percent(), bulk(s.units, d.Curd))
-		}
-		return w
+		return s.lineWords(m) + s.doseWords(d)
 	case wheel.LogPress:
 		p := sheet.PressAt(i)
 		w := bulk(s.units, p.Load)
@@ -435,6 +423,36 @@ func (s *session) logWords(sheet wheel.MakeSheet, i int) string {
 		return w
 	}
 	return s.lineWords(m)
+}
+
+// doseWords sets the dose computed beside the one that was given.
+func (s *session) doseWords(d wheel.Dose) string {
+	if d.Computed > 0 {
+		w := fmt.Sprintf("; computed %s (%.2f %% of %s of curd)", saltWeight(s.units, d.Computed), d.Rate.Percent(), bulk(s.units, d.Curd))
+		switch over := d.Over(); {
+		case over >= 0.05:
+			w += ", " + saltWeight(s.units, over) + " over"
+		case over <= -0.05:
+			w += ", " + saltWeight(s.units, -over) + " under"
+		}
+		return w
+	}
+	if r := d.GivenRate(); r > 0 {
+		return fmt.Sprintf("; %.2f %% of %s of curd", r.Percent(), bulk(s.units, d.Curd))
+	}
+	return ""
+}
+
+// doseDoc is a make's salting in JSON.
+type doseDoc struct {
+	Given    *float64 `json:"given_g"`
+	Computed *float64 `json:"computed_g"`
+	Curd     *float64 `json:"of_curd_g"`
+	Rate     *float64 `json:"rate_pct"`
+}
+
+func doseDocOf(d wheel.Dose) doseDoc {
+	return doseDoc{grams(d.Given), grams(d.Computed), grams(d.Curd), some(d.Rate.Percent())}
 }
 
 // lineWords says a line of a make's log by itself.

@@ -189,11 +189,12 @@ func (s *session) makeShow(lot string) error {
 			Schema string        `json:"schema"`
 			Make   makeDoc       `json:"make"`
 			Wheels []wheelLine   `json:"wheels"`
+			Salt   doseDoc       `json:"salt"`
 			Green  *float64      `json:"green_weight_g"`
 			Log    []logLineDoc  `json:"log"`
 			Yield  *makeYieldDoc `json:"yield"`
 			Notes  []entryDoc    `json:"entries"`
-		}{schema("make"), s.makeDocOf(told, len(ws)), lines, grams(g.total), log, s.yieldDocOf(sheet, g), filled(texts)})
+		}{schema("make"), s.makeDocOf(told, len(ws)), lines, doseDocOf(sheet.Dose()), grams(g.total), log, s.yieldDocOf(sheet, g), filled(texts)})
 	}
 	v, err := s.tx.Variety(m.Variety)
 	if err != nil {
@@ -204,7 +205,7 @@ func (s *session) makeShow(lot string) error {
 	for _, f := range s.makeSums(sheet, told, g) {
 		t.Add(f[0], f[1])
 	}
-	t.Add("wheels", fmt.Sprintf("%d made, %d here: %s", len(ws), len(here), someOf(here)))
+	t.Add("wheels", strings.TrimSuffix(fmt.Sprintf("%d made, %d here: %s", len(ws), len(here), someOf(here)), ": "))
 	if m.Note != "" {
 		t.Add("note", m.Note)
 	}
@@ -244,6 +245,9 @@ func (s *session) makeSums(sheet wheel.MakeSheet, m wheel.Make, g green) [][2]st
 	if m.Milk.Protein > 0 {
 		milk += fmt.Sprintf(", protein %.2f %%", m.Milk.Protein.Percent())
 	}
+	if sheet.Milk().Litres == 0 && milk != "" && sheet.Curd().Came > 0 {
+		milk += ", as that of the lots its curd came from"
+	}
 	row("milk", milk)
 	var from, into []string
 	for _, l := range sheet.Lines {
@@ -268,14 +272,8 @@ func (s *session) makeSums(sheet wheel.MakeSheet, m wheel.Make, g green) [][2]st
 		row("set aside", aside)
 	}
 	if m.SaltMass > 0 {
-		salt := saltWeight(s.units, m.SaltMass)
-		if m.SaltRate > 0 {
-			salt += fmt.Sprintf("; %.2f %% of the curd wanted", m.SaltRate.Percent())
-		}
-		if m.SaltWhere != "" {
-			salt += map[string]string{"curd": ", on the curd", "brine": ", in the brine", "rub": ", rubbed on"}[strings.ToLower(m.SaltWhere)]
-		}
-		row("salt", salt)
+		salt := saltWeight(s.units, m.SaltMass) + map[string]string{"curd": " on the curd", "brine": " in the brine", "rub": " rubbed on"}[strings.ToLower(m.SaltWhere)]
+		row("salt", salt+s.doseWords(sheet.Dose()))
 	}
 	row("yield", s.yieldWords(sheet, g))
 	start := "usual for the variety"

@@ -270,12 +270,12 @@ func (s *session) yieldWords(sheet wheel.MakeSheet, g green) string {
 	if y.Kept < 1 {
 		of += fmt.Sprintf(" (the %.0f %% whose curd was kept)", y.Kept.Percent())
 	}
-	want := fmt.Sprintf("Van Slyke expects %s from %s", bulk(s.units, y.Expected), of)
-	if y.Got == 0 {
-		if g.weighed > 0 {
-			return fmt.Sprintf("%s; %d of %d wheels weighed so far", want, g.weighed, g.wheels)
-		}
-		return want
+	if y.Got > 0 {
+		return fmt.Sprintf("%s from %s, %.1f %% of it; Van Slyke expects %s for cheddar: %.0f %% of that", bulk(s.units, y.Got), of, y.OfMilk.Percent(), bulk(s.units, y.Expected), y.Of.Percent())
 	}
-	return fmt.Sprintf("%s is %.1f %% of that milk; %s: %.0f %% of it", bulk(s.units, y.Got), y.OfMilk.Percent(), want, y.Of.Percent())
+	want := fmt.Sprintf("Van Slyke expects %s of cheddar from %s", bulk(s.units, y.Expected), of)
+	if g.weighed > 0 {
+		want += fmt.Sprintf("; %d of %d wheels weighed so far", g.weighed, g.wheels)
+	}
+	return want
 }

@@ -179,14 +179,6 @@ func fileName(words ...string) string {
 	return strings.Trim(s, ".") + ".pdf"
 }
 
-// asNow refuses a date for a sheet that shows things as they are.
-func (s *session) asNow(what string) error {
-	if s.on != "" || s.at != "" {
-		return usagef("%s prints things as they are now; leave out --on and --at", what)
-	}
-	return nil
-}
-
-// spaced is a list of texts with the terminal's line breaks taken out: paper
-// breaks its own lines.
+// spaced takes the terminal's line breaks out of a text: paper breaks its own
+// lines.
 func spaced(s string) string { return strings.ReplaceAll(s, "\n", " ") }

@@ -18,13 +18,10 @@ import (
 func (a *app) sheetWheelCmd() *cobra.Command {
 	var f *sheetFlags
 	var most int
-	c := a.cmd("wheel TAG", "One wheel's card: figures, curve, verdict, what is due, history", `
+	c := a.nowCmd("wheel TAG", "One wheel's card: figures, curve, verdict, what is due, history", `
 rindkeep sheet wheel 261120A-03
 rindkeep sheet wheel 261120A-03 --history 0 --paper letter`, exactly("TAG"), func(cmd *cobra.Command, args []string) error {
 		return a.sheet(f, func(s *session, h sheet.Head) (printed, error) {
-			if err := s.asNow("sheet wheel"); err != nil {
-				return printed{}, err
-			}
 			ws, err := s.pick(args)
 			if err != nil {
 				return printed{}, err

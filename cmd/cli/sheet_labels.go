@@ -21,7 +21,7 @@ func (a *app) sheetLabelsCmd() *cobra.Command {
 	var stock string
 	var start int
 	var cut bool
-	c := a.cmd("labels "+whatHelp, "Labels with the tag, large, and a QR code that carries it", `
+	c := a.nowCmd("labels "+whatHelp, "Labels with the tag, large, and a QR code that carries it", `
 rindkeep sheet labels 261120A
 rindkeep sheet labels 261120A --start 7              the first six are used up
 rindkeep sheet labels drying/A --stock letter-2x5
@@ -61,9 +61,6 @@ func stockNames() string {
 }
 
 func (s *session) sheetLabels(h sheet.Head, args []string, k sheet.Stock, start int, cut bool) (printed, error) {
-	if err := s.asNow("sheet labels"); err != nil {
-		return printed{}, err
-	}
 	ws, err := s.pick(args)
 	if err != nil {
 		return printed{}, err

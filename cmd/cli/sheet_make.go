@@ -2,24 +2,24 @@ package cli
 
 import (
 	"fmt"
+	"math"
 	"strings"
 
+	"github.com/google/uuid"
 	"github.com/spf13/cobra"
 
 	"rindkeep/cave/day"
+	"rindkeep/cmd/plot"
 	"rindkeep/cmd/sheet"
 	"rindkeep/wheel"
 )
 
 func (a *app) sheetMakeCmd() *cobra.Command {
 	var f *sheetFlags
-	c := a.cmd("make LOT", "One make with its wheels, and room to write", `
+	c := a.nowCmd("make LOT", "One make with its wheels, and room to write", `
 rindkeep sheet make 261120A
 rindkeep sheet make 261120A --paper letter --large`, exactly("LOT"), func(cmd *cobra.Command, args []string) error {
 		return a.sheet(f, func(s *session, h sheet.Head) (printed, error) {
-			if err := s.asNow("sheet make"); err != nil {
-				return printed{}, err
-			}
 			return s.sheetMake(h, args[0])
 		})
 	})
@@ -40,9 +40,24 @@ func (s *session) sheetMake(h sheet.Head, lot string) (printed, error) {
 	if err != nil {
 		return printed{}, err
 	}
+	log, err := s.tx.MakeSheet(m.ID)
+	if err != nil {
+		return printed{}, err
+	}
+	told := log.Told()
+	if told.Milk, err = s.tx.MilkOf(m.ID); err != nil {
+		return printed{}, err
+	}
+	g, err := s.greenOf(m)
+	if err != nil {
+		return printed{}, err
+	}
 	d := sheet.Make{
 		Lot:  m.Lot,
-		What: []string{v.Title, fmt.Sprintf("made %s, %d days ago", m.Date.Long(), int(s.today-m.Date))},
+		What: []string{v.Title, fmt.Sprintf("made %s, %s", m.Date.Long(), daysAgo(int(s.today-m.Date)))},
+	}
+	for _, f := range s.makeSums(log, told, g) {
+		d.Facts = append(d.Facts, sheet.Fact{Name: f[0], Value: f[1]})
 	}
 	here := 0
 	for _, w := range ws {
@@ -63,63 +78,71 @@ func (s *session) sheetMake(h sheet.Head, lot string) (printed, error) {
 		}
 		d.Wheels = append(d.Wheels, x)
 	}
-	d.Facts = s.makeFacts(m, len(ws), here)
-	notes, err := s.tx.History(m.ID)
-	if err != nil {
+	d.Facts = append(d.Facts, sheet.Fact{Name: "wheels", Value: fmt.Sprintf("%d made, %d here", len(ws), here)})
+	if m.Note != "" {
+		d.Facts = append(d.Facts, sheet.Fact{Name: "note", Value: m.Note})
+	}
+	d.Facts = append(d.Facts, sheet.Fact{Name: "written", Value: fmt.Sprintf("%s by %s", m.Written.In(s.loc).Format("2006-01-02 15:04"), m.By)})
+	if d.Events, err = s.makeEvents(m, log); err != nil {
 		return printed{}, err
 	}
-	for _, e := range wheel.Live(notes) {
-		d.Events = append(d.Events, s.sheetEvent(e, false))
-	}
-	if m.Milk.Treatment == wheel.Raw {
+	d.Curves = s.acidityCharts(log)
+	if told.Milk.Treatment == wheel.Raw {
 		d.Caution = []string{spaced(rawCaution(v))}
 	}
 	doc, err := sheet.MakeSheet(h, d)
 	return printed{doc, fileName("make", m.Lot), h.Paper.Name, h.Paper.Name, ""}, err
 }
 
-// makeFacts are what a make was told of itself, for its sheet.
-func (s *session) makeFacts(m wheel.Make, made, here int) []sheet.Fact {
-	var out []sheet.Fact
-	add := func(name, value string) {
-		if value != "" {
-			out = append(out, sheet.Fact{Name: name, Value: value})
+// makeEvents are a make's log and notes in the order they happened.
+func (s *session) makeEvents(m wheel.Make, log wheel.MakeSheet) ([]sheet.Event, error) {
+	es, err := s.tx.History(m.ID)
+	if err != nil {
+		return nil, err
+	}
+	lines := map[uuid.UUID]int{}
+	for i, l := range log.Lines {
+		lines[l.Entry.ID] = i
+	}
+	var out []sheet.Event
+	for _, e := range wheel.Live(es) {
+		x := s.sheetEvent(e, false)
+		switch i, ok := lines[e.ID]; {
+		case ok:
+			x.What, x.Detail = string(log.Lines[i].Log.What), s.logWords(log, i)
+			if e.Note != "" {
+				x.Detail = strings.TrimPrefix(x.Detail+"; "+e.Note, "; ")
+			}
+		case e.Kind != wheel.Noted:
+			continue // half of a setting aside whose other half was struck
 		}
+		out = append(out, x)
 	}
-	milk := strings.TrimSpace(string(m.Milk.Treatment) + " " + m.Milk.Species)
-	if m.Milk.Litres > 0 {
-		milk = strings.TrimSpace(s.units.Volume(m.Milk.Litres) + " " + milk)
-	}
-	if m.Milk.Fat > 0 {
-		milk += fmt.Sprintf(", fat %.2f %%", m.Milk.Fat.Percent())
-	}
-	if m.Milk.Protein > 0 {
-		milk += fmt.Sprintf(", protein %.2f %%", m.Milk.Protein.Percent())
-	}
-	add("milk", milk)
-	if m.Curd > 0 {
-		add("curd", s.units.Weight(m.Curd))
-	}
-	if m.SetAside > 0 {
-		add("set aside", strings.TrimSuffix(s.units.Weight(m.SetAside)+" for "+m.SetAsideFor, " for "))
-	}
-	if m.SaltMass > 0 {
-		salt := saltWeight(s.units, m.SaltMass)
-		if m.SaltRate > 0 {
-			salt += fmt.Sprintf(", %.2f %% of the curd", m.SaltRate.Percent())
+	return out, nil
+}
+
+// acidityCharts are the courses of the acidity, where there are two figures of
+// a kind or more.
+func (s *session) acidityCharts(log wheel.MakeSheet) []plot.Chart {
+	var out []plot.Chart
+	for _, c := range []struct {
+		name string
+		step float64 // the axis begins at a whole one under the least figure
+		rs   []wheel.Reading
+	}{{"pH", 0.5, log.PH()}, {"titratable acidity, % lactic acid", 0.05, log.Acid()}} {
+		if len(c.rs) < 2 {
+			continue
 		}
-		if m.SaltWhere != "" {
-			salt += ", on the " + m.SaltWhere
+		first := c.rs[0]
+		ch := plot.Chart{YLabel: c.name, XLabel: fmt.Sprintf("hours from %s on %s", first.At.In(s.loc).Format("15:04"), day.At(first.At, s.loc).Short()), Target: math.NaN()}
+		least := first.Value
+		for _, r := range c.rs {
+			p := plot.XY{X: r.HoursAfter(first.At), Y: r.Value}
+			ch.Points, ch.Own = append(ch.Points, p), append(ch.Own, p)
+			least = min(least, r.Value)
 		}
-		add("salt", salt)
+		ch.Floor = math.Floor(least/c.step) * c.step
+		out = append(out, ch)
 	}
-	from := "usual for the variety"
-	if m.Start.Measured {
-		from = "measured"
-	}
-	add("as drying starts", fmt.Sprintf("moisture %.1f %% (sd %.1f), fat %.1f %%, salt %.2f %%; %s", m.Start.Moisture.Percent(), m.Start.MoistureSD.Percent(), m.Start.Fat.Percent(), m.Start.Salt.Percent(), from))
-	add("wheels", fmt.Sprintf("%d made, %d here", made, here))
-	add("note", m.Note)
-	add("written", fmt.Sprintf("%s by %s", m.Written.In(s.loc).Format("2006-01-02 15:04"), m.By))
 	return out
 }

@@ -16,6 +16,7 @@ func (a *app) strikeCmd() *cobra.Command {
 	var why string
 	c := a.cmd("strike ENTRY...", "Withdraw entries: they stay in the book, marked, and count no more", `
 rindkeep strike 261120A-03:9f3c1a --why "mis-keyed"      as wheel show marks it
+rindkeep strike 261120A:3a1e77 --why "wrong vat"          as make show marks it
 rindkeep strike last --why "wrong shelf"                 all that the last command wrote
 rindkeep strike 0193a5c0-7b1e-7c3a-9f10-2b7d4e9f3c1a --why "wrong wheel"`, atLeast("ENTRY"), func(cmd *cobra.Command, args []string) error {
 		if strings.TrimSpace(why) == "" {
@@ -41,10 +42,15 @@ func (s *session) entriesNamed(word string) ([]wheel.Entry, error) {
 	}
 	if tag, end, ok := strings.Cut(word, ":"); ok {
 		w, err := s.tx.WheelByTag(tag)
+		subject := w.ID
 		if err != nil {
-			return nil, at(tag, err)
+			m, merr := s.tx.MakeByLot(tag)
+			if merr != nil {
+				return nil, at(tag, err)
+			}
+			subject = m.ID
 		}
-		all, err := s.tx.History(w.ID)
+		all, err := s.tx.History(subject)
 		if err != nil {
 			return nil, err
 		}

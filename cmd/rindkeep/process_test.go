@@ -306,7 +306,7 @@ func TestWhatTheSystemForbidsIsSaidInOneSentence(t *testing.T) {
 		{"a book that may only be read, written", 0o444, []string{"did", "turn", "all"}, 1, "no permission to write to " + c.book},
 		{"a book that may not be read", 0o000, []string{"today"}, 1, "no permission to read " + c.book},
 		{"a folder where no book may be made", 0o444, []string{"make", "new", "--variety", "edam", "--wheels", "1", "--book", filepath.Join(place, "new.book")}, 1, "no permission"},
-		{"a folder where no folder may be made", 0o444, []string{"room", "new", "x", "--book", filepath.Join(place, "deep", "new.book")}, 1, "no folder for the book at " + filepath.Join(place, "deep") + ": "},
+		{"a folder where no folder may be made", 0o444, []string{"room", "new", "x", "--book", filepath.Join(place, "deep", "new.book")}, 1, "no folder " + filepath.Join(place, "deep") + " for the book"},
 		{"a backup where nothing may be written", 0o444, []string{"book", "backup", filepath.Join(place, "copy.book")}, 1, "no permission"},
 		{"a picture where nothing may be written", 0o444, []string{"curve", "big-01", "--svg", filepath.Join(place, "curve.svg")}, 1, "no permission"},
 	} {

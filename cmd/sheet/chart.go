@@ -8,8 +8,8 @@ import (
 	"rindkeep/cmd/plot"
 )
 
-// chart draws a drying curve over the whole width, high millimetres high with
-// its words. Weights are rings, the own curve a thick line in a grey band, what
+// chart draws a curve over the whole width, high millimetres high with its
+// words. Weights are rings, the own curve a thick line in a grey band, what
 // was expected a hatched band, the target a dashed line and days upright dotted
 // ones: all of it told apart by shape, so that a copy of a copy still reads.
 func (p *page) chart(c plot.Chart, high float64) {
@@ -27,7 +27,10 @@ func (p *page) chart(c plot.Chart, high float64) {
 			xMax, yMax = max(xMax, x), max(yMax, y)
 		}
 	}
-	yMin := 0.0
+	yMin := c.Floor
+	if !drawable(0, yMin) {
+		yMin = 0
+	}
 	for _, q := range append(append([]plot.XY(nil), c.Points...), c.Own...) {
 		see(q.X, q.Y)
 		if drawable(q.X, q.Y) {
@@ -40,7 +43,10 @@ func (p *page) chart(c plot.Chart, high float64) {
 	if c.Target > 0 {
 		see(0, c.Target*1.05)
 	}
-	xMax, yMax = max(xMax, 1), max(yMax, 0.1)
+	if xMax <= 0 {
+		xMax = 1
+	}
+	yMax = max(yMax, yMin+0.01)
 	ys, xs := step(yMax-yMin, 5), step(xMax, 10)
 	yMax, yMin = math.Ceil(yMax/ys-1e-9)*ys, math.Floor(yMin/ys+1e-9)*ys
 	px := func(x float64) float64 { return x0 + x/xMax*w }
@@ -178,13 +184,14 @@ func (p *page) legend(c plot.Chart, y float64) {
 		p.put(x+sw+2, y, word)
 		x += sw + 2 + p.wide(word) + 6
 	}
-	entry(len(c.Points) > 0, "weighed", func(x, y float64) {
+	bands := len(c.OwnBand)+len(c.Expected) > 0
+	entry(bands && len(c.Points) > 0, "weighed", func(x, y float64) {
 		pdf.SetFillColor(255, 255, 255)
 		pdf.SetDrawColor(0, 0, 0)
 		pdf.SetLineWidth(0.5)
 		pdf.Circle(x+sw/2, y+sh/2, 1.2, "FD")
 	})
-	entry(len(c.Own) > 0, "own curve, 90 %", func(x, y float64) {
+	entry(bands && len(c.Own) > 0, "own curve, 90 %", func(x, y float64) {
 		pdf.SetFillColor(214, 214, 214)
 		pdf.Rect(x, y, sw, sh, "F")
 		p.line(x, y+sh/2, x+sw, y+sh/2, 0.7, 0)

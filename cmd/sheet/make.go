@@ -1,5 +1,7 @@
 package sheet
 
+import "rindkeep/cmd/plot"
+
 // MakeWheel is one wheel of a make: where it is, or what became of it.
 type MakeWheel struct{ Tag, Place, Green, Now string }
 
@@ -10,6 +12,7 @@ type Make struct {
 	Facts   []Fact
 	Wheels  []MakeWheel
 	Events  []Event
+	Curves  []plot.Chart // of its acidity
 	Caution []string
 }
 
@@ -34,7 +37,11 @@ func MakeSheet(h Head, d Make) (Doc, error) {
 		}
 		p.table([]column{{title: "tag", bold: true}, {title: "place"}, {title: "green"}, {title: "last"}, {title: "weight", blank: 24}, {title: "note", blank: 30}}, rows, p.lh()*1.75)
 	}
-	p.events("Noted", d.Events, "")
+	p.events("Log", d.Events, "")
+	for _, c := range d.Curves {
+		p.y += p.lh() * 0.8
+		p.chart(c, 62)
+	}
 	p.y += p.lh() * 0.4
 	p.heading("To write", 1.2, 5*p.lh())
 	keep := 0.0

@@ -240,9 +240,9 @@ func (f *Forecast) fit(sv *solver) {
 	lin := sv.exactly(co)
 	r := sv.fit(lin, f.prior, co.dims(), co.coatAt)
 	if co.coated && sv.day[len(sv.day)-1] > co.coatAt && f.prior.usual() < openShare {
-		doubtful := r.theta[2] > f.prior.mean[2]+1.5*f.prior.sd[2]
-		for i, d := range sv.day {
-			doubtful = doubtful || d > co.coatAt && sv.w[i] < 0.7
+		doubtful := r.theta[2] > f.prior.mean[2]+f.prior.sd[2]
+		for _, w := range sv.w {
+			doubtful = doubtful || w < 0.7
 		}
 		if doubtful {
 			sound := sv.told(f.prior, r)
