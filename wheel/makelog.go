@@ -117,7 +117,7 @@ func (m MakeLog) Check() error {
 			return fmt.Errorf("a titratable acidity of %.4g %% is out of range; give percent lactic acid, like 0.16%%", m.Acid.Percent())
 		}
 	case LogTemp:
-		if m.Temp == nil || *m.Temp < -10 || *m.Temp > 110 {
+		if m.Temp == nil || !(*m.Temp >= -10 && *m.Temp <= 110) {
 			return fmt.Errorf("a temperature needs its figure, -10 to 110 C")
 		}
 	case LogCurd, LogSetAside, LogSalt, LogFrom:
@@ -163,7 +163,7 @@ func ParseMakeLog(detail string) (MakeLog, error) {
 	var m MakeLog
 	d := json.NewDecoder(strings.NewReader(detail))
 	d.DisallowUnknownFields()
-	if err := d.Decode(&m); err != nil {
+	if err := d.Decode(&m); err != nil || d.More() {
 		return m, fmt.Errorf("that is no line of a make's log")
 	}
 	if _, err := d.Token(); err != io.EOF {

@@ -73,7 +73,7 @@ func (t Tasting) Check() error {
 		return fmt.Errorf("%d faults; give at most 20", len(t.Faults))
 	}
 	for _, f := range t.Faults {
-		if err := cave.CheckName("fault", f); err != nil {
+		if err := cave.CheckName("fault", strings.ToLower(f)); err != nil {
 			return err
 		}
 	}
@@ -104,7 +104,7 @@ func ParseTasting(detail string) (Tasting, error) {
 	var t Tasting
 	d := json.NewDecoder(strings.NewReader(detail))
 	d.DisallowUnknownFields()
-	if err := d.Decode(&t); err != nil {
+	if err := d.Decode(&t); err != nil || d.More() {
 		return t, fmt.Errorf("that is no tasting")
 	}
 	return t, t.Check()

@@ -1,0 +1,360 @@
+package wheel
+
+import (
+	"math"
+	"testing"
+	"time"
+
+	"github.com/google/go-cmp/cmp"
+	"pgregory.net/rapid"
+
+	"rindkeep/cave/quantity"
+)
+
+func degrees(x float64) *float64 { return &x }
+
+func TestALineOfAMakesLogIsTakenOrRefusedInASentence(t *testing.T) {
+	for _, c := range []struct {
+		name string
+		line MakeLog
+		want string // the whole sentence; "" where it is taken
+	}{
+		{"milk with all that can be said of it", MakeLog{What: LogMilk, Litres: 120, Source: "Hill Farm", Species: "cow", Treatment: Pasteurised, HeatTemp: 72, HeatFor: 15, Fat: 0.039, Protein: 0.034, Lot: "H1"}, ""},
+		{"milk without its volume", MakeLog{What: LogMilk, Source: "Hill Farm"}, "milk needs its volume"},
+		{"milk of no known treatment", MakeLog{What: LogMilk, Litres: 1, Treatment: "boiled"}, `no milk treatment "boiled"; give raw, thermised or pasteurised`},
+		{"raw milk that was heated", MakeLog{What: LogMilk, Litres: 1, Treatment: Raw, HeatTemp: 72, HeatFor: 15}, "raw milk had no heat treatment; leave the heat out, or say thermised or pasteurised"},
+		{"a heat of which nobody said how long", MakeLog{What: LogMilk, Litres: 1, HeatTemp: 72}, "a heat treatment needs its temperature, at most 150 C, and for how long, at most a day"},
+		{"milk richer than any", MakeLog{What: LogMilk, Litres: 1, Fat: 0.39}, "milk with 39 % fat and 0 % protein is out of range; give 0 % to 20 %"},
+		{"an ingredient", MakeLog{What: LogIngredient, Kind: "rennet", Name: "calf", Lot: "R/7, box 2", Amount: "1/4 tsp"}, ""},
+		{"an ingredient without its name", MakeLog{What: LogIngredient, Kind: "rennet"}, "an ingredient needs its name"},
+		{"a pH", MakeLog{What: LogAcidity, PH: 6.5}, ""},
+		{"a titratable acidity", MakeLog{What: LogAcidity, Acid: 0.0016}, ""},
+		{"an acidity without a figure", MakeLog{What: LogAcidity, Stage: "cutting"}, "an acidity needs a pH or a titratable acidity"},
+		{"a pH of no milk", MakeLog{What: LogAcidity, PH: 1.5}, "a pH of 1.5 is out of range; give 3 to 9"},
+		{"degrees given for percent", MakeLog{What: LogAcidity, Acid: 0.16}, "a titratable acidity of 16 % is out of range; give percent lactic acid, like 0.16%"},
+		{"a temperature of nothing", MakeLog{What: LogTemp, Temp: degrees(0)}, ""},
+		{"a temperature without its figure", MakeLog{What: LogTemp}, "a temperature needs its figure, -10 to 110 C"},
+		{"a temperature of no vat", MakeLog{What: LogTemp, Temp: degrees(120)}, "a temperature needs its figure, -10 to 110 C"},
+		{"a temperature that is no number", MakeLog{What: LogTemp, Temp: degrees(math.NaN())}, "a temperature needs its figure, -10 to 110 C"},
+		{"curd without its weight", MakeLog{What: LogCurd}, "curd needs its weight"},
+		{"a set-aside without its weight", MakeLog{What: LogSetAside, For: "fresh curd"}, "set-aside needs its weight"},
+		{"salt", MakeLog{What: LogSalt, Weight: 285, Rate: 0.018, Where: "curd"}, ""},
+		{"salt beyond all taste", MakeLog{What: LogSalt, Weight: 285, Rate: 0.5}, "a salt rate of 50 % of the curd is out of range; give 0 % to 20 %, like 1.8%"},
+		{"curd of no lot", MakeLog{What: LogFrom, Weight: 100}, "curd from another lot needs that lot"},
+		{"a press line without its load", MakeLog{What: LogPress, Lever: 4}, "a press line needs its load"},
+		{"a mould too wide", MakeLog{What: LogPress, Load: 1000, Diameter: 15}, "a mould's diameter of 1500 cm is out of range; give 0.5 to 200 cm"},
+		{"a lever too long", MakeLog{What: LogPress, Load: 1000, Lever: 1e4}, "a lever of 1e+04 is out of range; give its ratio, 1 to 1000"},
+		{"a step without its name", MakeLog{What: LogStep}, "a step needs its name"},
+		{"no line", MakeLog{}, `no line "" in a make's log`},
+		{"a name that does not print", MakeLog{What: LogStep, Stage: "cut\x1b[2J"}, "that stage holds a character that does not print (U+001B at byte 4)"},
+		{"a weight under nothing", MakeLog{What: LogCurd, Weight: -1}, "a figure of the make's log is out of range"},
+		{"a weight that is no number", MakeLog{What: LogCurd, Weight: quantity.Grams(math.NaN())}, "a figure of the make's log is out of range"},
+		{"a weight without end", MakeLog{What: LogCurd, Weight: quantity.Grams(math.Inf(1))}, "a figure of the make's log is out of range"},
+	} {
+		got := ""
+		if err := c.line.Check(); err != nil {
+			got = err.Error()
+		}
+		if got != c.want {
+			t.Errorf("%s: %q, want %q", c.name, got, c.want)
+		}
+	}
+}
+
+func TestWhatIsNoLineOfAMakesLogIsRefused(t *testing.T) {
+	for _, c := range []struct{ name, detail string }{
+		{"nothing", ""}, {"no JSON", "milk"}, {"a list", "[]"}, {"null, which says nothing", "null"}, {"a field nobody knows", `{"what":"curd","weight_g":1,"colour":"blue"}`},
+		{"a line with more behind it", `{"what":"curd","weight_g":1} {"what":"curd","weight_g":1}`}, {"a line cut short", `{"what":"curd","weight_g":1`}, {"a word for a figure", `{"what":"curd","weight_g":"1"}`},
+		{"a figure beyond all", `{"what":"curd","weight_g":1e999}`},
+	} {
+		if m, err := ParseMakeLog(c.detail); err == nil {
+			t.Errorf("%s: %s is read as %+v, want a refusal", c.name, c.detail, m)
+		}
+	}
+}
+
+// aLine draws any line that Check takes.
+func aLine(t *rapid.T) MakeLog {
+	word := rapid.StringMatching(`[A-Za-zäßéЖ東0-9][A-Za-z0-9 ,/<>&'"\\éЖ東-]{0,10}[A-Za-z0-9東]`)
+	maybe := func(name string) string {
+		if rapid.Bool().Draw(t, "has "+name) {
+			return word.Draw(t, name)
+		}
+		return ""
+	}
+	some := func(name string, most float64) float64 { return rapid.Float64Range(most/1e9, most).Draw(t, name) }
+	m := MakeLog{What: rapid.SampledFrom(LogWhats).Draw(t, "what"), Stage: maybe("stage")}
+	switch m.What {
+	case LogMilk:
+		m.Litres, m.Source, m.Species, m.Lot = quantity.Litres(some("litres", 1e6)), maybe("source"), maybe("species"), maybe("lot")
+		m.Treatment = rapid.SampledFrom([]Treatment{"", Raw, Thermised, Pasteurised}).Draw(t, "treatment")
+		if m.Treatment == Pasteurised {
+			m.HeatTemp, m.HeatFor = quantity.Celsius(some("heat", 150)), some("seconds", 86400)
+		}
+		m.Fat, m.Protein = quantity.Fraction(some("fat", 0.2)), quantity.Fraction(some("protein", 0.2))
+	case LogIngredient:
+		m.Name, m.Kind, m.Lot, m.Source, m.Amount = word.Draw(t, "name"), maybe("kind"), maybe("lot"), maybe("source"), maybe("amount")
+	case LogAcidity:
+		m.PH, m.Acid = rapid.Float64Range(3, 9).Draw(t, "ph"), quantity.Fraction(some("acid", 0.05))
+	case LogTemp:
+		m.Temp = degrees(rapid.Float64Range(-10, 110).Draw(t, "temp"))
+	case LogCurd, LogSetAside, LogSalt, LogFrom:
+		m.Weight, m.Where, m.For, m.ToLot = quantity.Grams(some("weight", 1e9)), maybe("where"), maybe("for"), maybe("to")
+		m.FromLot, m.Rate = word.Draw(t, "from"), quantity.Fraction(some("rate", 0.2))
+	case LogPress:
+		m.Load, m.Lever, m.Diameter = quantity.Grams(some("load", 1e9)), some("lever", 1000), quantity.Metres(rapid.Float64Range(0.006, 1.9).Draw(t, "across"))
+		m.Turned = rapid.Bool().Draw(t, "turned")
+	case LogStep:
+		m.Stage = word.Draw(t, "step")
+	}
+	return m
+}
+
+func TestALineReadsBackAsItWasWritten(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		m := aLine(t)
+		if err := m.Check(); err != nil {
+			t.Fatalf("%+v is refused: %v", m, err)
+		}
+		got, err := ParseMakeLog(m.Detail())
+		if err != nil {
+			t.Fatalf("%s is refused: %v", m.Detail(), err)
+		}
+		if d := cmp.Diff(m, got); d != "" {
+			t.Fatalf("read back (-want +got):\n%s", d)
+		}
+	})
+}
+
+func FuzzParseMakeLog(f *testing.F) {
+	for _, s := range []string{
+		`{"what":"milk","litres":120,"treatment":"raw","fat_fraction":0.039}`, `{"what":"press","load_g":10000,"lever":4,"diameter_m":0.15,"turned":true}`, `{"what":"temp","temp_c":-0}`,
+		`{"what":"salt","weight_g":285,"rate_fraction":0.018,"where":"curd"}`, `{"what":"from","weight_g":5,"from_lot":"A"}`, `{"WHAT":"step","stage":"\u2028"}`, `null`, `{"what":"curd","weight_g":1}x`, `{"what":"curd","what":"temp"}`,
+	} {
+		f.Add(s)
+	}
+	f.Fuzz(func(t *testing.T, s string) {
+		m, err := ParseMakeLog(s)
+		if err != nil {
+			return
+		}
+		if err := m.Check(); err != nil {
+			t.Fatalf("%q is read as what Check refuses: %v", s, err)
+		}
+		again, err := ParseMakeLog(m.Detail())
+		if err != nil {
+			t.Fatalf("%q is read, and what it is written as is not: %s: %v", s, m.Detail(), err)
+		}
+		if d := cmp.Diff(m, again); d != "" {
+			t.Fatalf("%q written and read again (-want +got):\n%s", s, d)
+		}
+	})
+}
+
+// vat writes a make's log, an hour for each line.
+func vat(m Make, lines ...MakeLog) MakeSheet {
+	d := &diary{}
+	for i, l := range lines {
+		d.on(float64(i)/24, Entry{Kind: Logged, Detail: l.Detail()})
+	}
+	return NewMakeSheet(m, d.es)
+}
+
+func TestMilkOfSeveralSourcesIsAddedUp(t *testing.T) {
+	milk := func(l quantity.Litres, tr Treatment, fat quantity.Fraction) MakeLog {
+		return MakeLog{What: LogMilk, Litres: l, Treatment: tr, Fat: fat, Species: "cow"}
+	}
+	for _, c := range []struct {
+		name  string
+		make  Milk
+		lines []MakeLog
+		want  Milk
+	}{
+		{"no line: what the make was told", Milk{Litres: 40, Treatment: Raw, Species: "goat"}, nil, Milk{Litres: 40, Treatment: Raw, Species: "goat"}},
+		{"fat by volume: (30 x 4 + 10 x 2)/40", Milk{}, []MakeLog{milk(30, Raw, 0.04), milk(10, Raw, 0.02)}, Milk{Litres: 40, Treatment: Raw, Fat: 0.035, Species: "cow"}},
+		{"fat of one is not known: none", Milk{}, []MakeLog{milk(30, Raw, 0.04), milk(10, Raw, 0)}, Milk{Litres: 40, Treatment: Raw, Species: "cow"}},
+		{"raw in part is raw", Milk{}, []MakeLog{milk(30, Pasteurised, 0), milk(10, Raw, 0)}, Milk{Litres: 40, Treatment: Raw, Species: "cow"}},
+		{"raw beside what nobody said is raw", Milk{}, []MakeLog{milk(30, "", 0), milk(10, Raw, 0)}, Milk{Litres: 40, Treatment: Raw, Species: "cow"}},
+		{"the make was told raw", Milk{Treatment: Raw}, []MakeLog{milk(30, Pasteurised, 0)}, Milk{Litres: 30, Treatment: Raw, Species: "cow"}},
+		{"not said for one: not known", Milk{}, []MakeLog{milk(30, Pasteurised, 0), milk(10, "", 0)}, Milk{Litres: 40, Species: "cow"}},
+		{"not said for one, but for the make", Milk{Treatment: Pasteurised}, []MakeLog{milk(30, "", 0)}, Milk{Litres: 30, Treatment: Pasteurised, Species: "cow"}},
+		{"the gentler of two heats", Milk{}, []MakeLog{milk(30, Pasteurised, 0), milk(10, Thermised, 0)}, Milk{Litres: 40, Treatment: Thermised, Species: "cow"}},
+		{"two species", Milk{}, []MakeLog{milk(30, Raw, 0), {What: LogMilk, Litres: 10, Treatment: Raw, Species: "sheep"}}, Milk{Litres: 40, Treatment: Raw, Species: "cow and sheep"}},
+	} {
+		got := vat(Make{Milk: c.make}, c.lines...).Milk()
+		got.Fat = quantity.Fraction(math.Round(float64(got.Fat)*1e12) / 1e12)
+		if d := cmp.Diff(c.want, got); d != "" {
+			t.Errorf("%s (-want +got):\n%s", c.name, d)
+		}
+	}
+}
+
+func TestCurdIsFollowedThroughTheLog(t *testing.T) {
+	curd, aside, from := func(g quantity.Grams) MakeLog { return MakeLog{What: LogCurd, Weight: g} }, func(g quantity.Grams) MakeLog { return MakeLog{What: LogSetAside, Weight: g} }, func(g quantity.Grams) MakeLog { return MakeLog{What: LogFrom, Weight: g, FromLot: "A"} }
+	for _, c := range []struct {
+		name    string
+		make    Make
+		lines   []MakeLog
+		want    Curd
+		refused string
+	}{
+		{"nothing said", Make{}, nil, Curd{}, ""},
+		{"what the make was told", Make{Curd: 6000, SetAside: 500}, nil, Curd{Total: 6000, Aside: 500, Left: 5500}, ""},
+		{"weighed, then some set aside", Make{}, []MakeLog{curd(24500), aside(5000)}, Curd{Total: 24500, Aside: 5000, Left: 19500}, ""},
+		{"some set aside, then weighed", Make{}, []MakeLog{aside(5000), curd(19500)}, Curd{Total: 24500, Aside: 5000, Left: 19500}, ""},
+		{"weighed twice, the later counts", Make{}, []MakeLog{curd(24500), curd(23000)}, Curd{Total: 23000, Left: 23000}, ""},
+		{"set aside, never weighed", Make{}, []MakeLog{aside(5000)}, Curd{Aside: 5000}, ""},
+		{"the log's set-aside in the place of the make's", Make{Curd: 6000, SetAside: 500}, []MakeLog{aside(700)}, Curd{Total: 6000, Aside: 700, Left: 5300}, ""},
+		{"curd of another lot", Make{}, []MakeLog{from(5000)}, Curd{Total: 5000, Came: 5000, Left: 5000}, ""},
+		{"curd of another lot to curd of its own", Make{}, []MakeLog{curd(1000), from(5000)}, Curd{Total: 6000, Came: 5000, Left: 6000}, ""},
+		{"more set aside than there was", Make{Lot: "X"}, []MakeLog{curd(5000), aside(3000), aside(2500)}, Curd{Total: 5000, Aside: 5500, Left: -500}, "lot X: more curd set aside (2500 g) than there was (2000 g)"},
+		{"all of it set aside", Make{}, []MakeLog{curd(5000), aside(5000)}, Curd{Total: 5000, Aside: 5000}, ""},
+	} {
+		s := vat(c.make, c.lines...)
+		if d := cmp.Diff(c.want, s.Curd()); d != "" {
+			t.Errorf("%s (-want +got):\n%s", c.name, d)
+		}
+		got := ""
+		if err := s.Check(); err != nil {
+			got = err.Error()
+		}
+		if got != c.refused {
+			t.Errorf("%s: %q, want %q", c.name, got, c.refused)
+		}
+	}
+}
+
+// Doses by hand: 1.8 % of 19 500 g is 351 g (common practice for the rate, no
+// source).
+func TestTheDoseComputedStandsBesideTheDoseGiven(t *testing.T) {
+	curd := MakeLog{What: LogCurd, Weight: 24500}
+	aside := MakeLog{What: LogSetAside, Weight: 5000}
+	for _, c := range []struct {
+		name  string
+		make  Make
+		lines []MakeLog
+		want  Dose
+	}{
+		{"of the curd that was kept", Make{}, []MakeLog{curd, aside, {What: LogSalt, Weight: 355, Rate: 0.018, Where: "curd"}}, Dose{Given: 355, Computed: 351, Curd: 19500, Rate: 0.018}},
+		{"of the curd there was just then", Make{}, []MakeLog{curd, {What: LogSalt, Weight: 441, Rate: 0.018, Where: "curd"}, aside}, Dose{Given: 441, Computed: 441, Curd: 24500, Rate: 0.018}},
+		{"in two halves", Make{}, []MakeLog{curd, aside, {What: LogSalt, Weight: 170, Rate: 0.009, Where: "curd"}, {What: LogSalt, Weight: 180, Rate: 0.009, Where: "curd"}}, Dose{Given: 350, Computed: 351, Curd: 19500, Rate: 0.018}},
+		{"no rate", Make{}, []MakeLog{curd, {What: LogSalt, Weight: 355, Where: "curd"}}, Dose{Given: 355, Curd: 24500}},
+		{"no curd", Make{}, []MakeLog{{What: LogSalt, Weight: 355, Rate: 0.018, Where: "curd"}}, Dose{Given: 355}},
+		{"in a brine no rate counts", Make{}, []MakeLog{curd, {What: LogSalt, Weight: 5000, Rate: 0.018, Where: "brine"}}, Dose{Given: 5000}},
+		{"as the make was told", Make{Curd: 4200, SetAside: 200, SaltMass: 70, SaltRate: 0.018}, nil, Dose{Given: 70, Computed: 72, Curd: 4000, Rate: 0.018}},
+		{"nothing said", Make{}, nil, Dose{}},
+	} {
+		got := vat(c.make, c.lines...).Dose()
+		for _, x := range []*quantity.Grams{&got.Computed, &got.Given} {
+			*x = quantity.Grams(math.Round(float64(*x)*1e9) / 1e9)
+		}
+		if d := cmp.Diff(c.want, got); d != "" {
+			t.Errorf("%s (-want +got):\n%s", c.name, d)
+		}
+	}
+}
+
+// By hand: 10 kg x 4 x 9.80665 N/kg = 392.266 N on pi 0.15^2/4 = 0.0176715 m2
+// is 22 197.7 Pa.
+func TestLeverAndMouldHoldOnFromThePressLineBefore(t *testing.T) {
+	s := vat(Make{}, MakeLog{What: LogPress, Load: 5000}, MakeLog{What: LogPress, Load: 10000, Lever: 4, Diameter: 0.15}, MakeLog{What: LogCurd, Weight: 1}, MakeLog{What: LogPress, Load: 20000}, MakeLog{What: LogPress, Load: 20000, Lever: 2})
+	for _, c := range []struct {
+		line  int
+		lever float64
+		want  float64 // Pa
+	}{{0, 1, 0}, {1, 4, 22197.7}, {3, 4, 44395.4}, {4, 2, 22197.7}} {
+		p := s.PressAt(c.line)
+		if p.Lever != c.lever || math.Abs(float64(p.Pressure())-c.want) > 0.05 {
+			t.Errorf("press line %d: lever %v and %.1f Pa, want %v and %.1f", c.line, p.Lever, float64(p.Pressure()), c.lever, c.want)
+		}
+	}
+}
+
+// By hand, after Van Slyke as in Mullan 2008: fat 4 %, protein 3.2 % so casein
+// 0.78 x 3.2 = 2.496 %, moisture 38 %: (0.93 x 4 + 2.496 - 0.1) x 1.09/0.62 =
+// 10.7526 kg from 100 kg. 200 l at 1.03 kg/l are 206 kg: 22.150 kg.
+func TestYieldIsComparedWithWhatTheMilkShouldGive(t *testing.T) {
+	start := Composition{Moisture: 0.38}
+	milk := MakeLog{What: LogMilk, Litres: 200, Fat: 0.04, Protein: 0.032}
+	curd, aside := MakeLog{What: LogCurd, Weight: 25000}, MakeLog{What: LogSetAside, Weight: 5000}
+	for _, c := range []struct {
+		name  string
+		lines []MakeLog
+		got   quantity.Grams
+		want  Yield
+		ok    bool
+	}{
+		{"all of the curd", []MakeLog{milk}, 21000, Yield{Milk: 206000, Expected: 22150, Kept: 1, Got: 21000, OfMilk: 0.1019, Of: 0.9481}, true},
+		{"four fifths of the curd", []MakeLog{milk, curd, aside}, 17720, Yield{Milk: 164800, Expected: 17720, Kept: 0.8, Got: 17720, OfMilk: 0.1075, Of: 1}, true},
+		{"no wheel weighed yet", []MakeLog{milk}, 0, Yield{Milk: 206000, Expected: 22150, Kept: 1}, true},
+		{"set aside of nobody knows how much", []MakeLog{milk, aside}, 17720, Yield{}, false},
+		{"all set aside", []MakeLog{milk, curd, {What: LogSetAside, Weight: 25000}}, 0, Yield{}, false},
+		{"curd of another lot", []MakeLog{milk, {What: LogFrom, Weight: 100, FromLot: "A"}}, 21000, Yield{}, false},
+		{"protein not known", []MakeLog{{What: LogMilk, Litres: 200, Fat: 0.04}}, 21000, Yield{}, false},
+	} {
+		y, ok := vat(Make{Start: start}, c.lines...).Yield(c.got)
+		if ok != c.ok || ok && (math.Abs(float64(y.Milk-c.want.Milk)) > 0.5 || math.Abs(float64(y.Expected-c.want.Expected)) > 1 || math.Abs(float64(y.Kept-c.want.Kept)) > 1e-9 || y.Got != c.want.Got || math.Abs(float64(y.OfMilk-c.want.OfMilk)) > 1e-4 || math.Abs(float64(y.Of-c.want.Of)) > 1e-4) {
+			t.Errorf("%s: %+v, %v, want %+v, %v", c.name, y, ok, c.want, c.ok)
+		}
+	}
+}
+
+func TestTheLogIsInTheOrderThingsHappenedAndWithoutWhatWasStruck(t *testing.T) {
+	d := &diary{}
+	d.on(0.5, Entry{Kind: Logged, Detail: MakeLog{What: LogAcidity, PH: 5.4}.Detail()})
+	wrong := d.on(0.2, Entry{Kind: Logged, Detail: MakeLog{What: LogAcidity, PH: 3.6}.Detail()})
+	d.on(0.1, Entry{Kind: Logged, Detail: MakeLog{What: LogAcidity, PH: 6.6, Acid: 0.0016}.Detail()})
+	d.on(0.3, Entry{Kind: Noted, Note: "slow"})
+	d.strike(0.6, wrong)
+	s := NewMakeSheet(Make{}, d.es)
+	var got []float64
+	for _, r := range s.PH() {
+		got = append(got, r.Value)
+	}
+	if d := cmp.Diff([]float64{6.6, 5.4}, got); d != "" {
+		t.Errorf("pH in order (-want +got):\n%s", d)
+	}
+	if a := s.Acid(); len(a) != 1 || math.Abs(a[0].Value-0.16) > 1e-9 {
+		t.Errorf("titratable acidity: %+v, want 0.16 once", a)
+	}
+	if len(s.Lines) != 2 {
+		t.Errorf("%d lines, want 2: a note is none and one was struck", len(s.Lines))
+	}
+}
+
+// 21 CFR 1240.61, from memory: 63 C for 30 minutes, 72 C for 15 seconds, 89 C
+// for a second.
+func TestUsualFiguresOfPasteurising(t *testing.T) {
+	for _, c := range []struct {
+		name    string
+		temp    quantity.Celsius
+		seconds float64
+		want    bool
+	}{{"vat", 63, 1800, true}, {"vat too short", 63, 1799, false}, {"plates", 72, 15, true}, {"plates too cool", 71.9, 15, false}, {"plates too short", 72, 14, false}, {"hot and short", 89, 1, true}, {"long and warm", 57, 86400, false}} {
+		if got := (MakeLog{What: LogMilk, HeatTemp: c.temp, HeatFor: c.seconds}).Enough(); got != c.want {
+			t.Errorf("%s: %v, want %v", c.name, got, c.want)
+		}
+	}
+}
+
+func TestTheTwoHalvesOfASettingAsideKnowEachOther(t *testing.T) {
+	a := MakeLine{Entry{At: began.Noon(time.UTC)}, MakeLog{What: LogSetAside, Weight: 5000, For: "fresh curd", ToLot: "B"}}
+	b := MakeLine{Entry{At: began.Noon(time.UTC)}, MakeLog{What: LogFrom, Weight: 5000, For: "fresh curd", FromLot: "A"}}
+	if !Halves(a, "A", b, "B") {
+		t.Error("the two halves are not known as such")
+	}
+	for _, c := range []struct {
+		name   string
+		change func(a, b *MakeLine)
+	}{
+		{"another weight", func(a, _ *MakeLine) { a.Log.Weight++ }}, {"another use", func(a, _ *MakeLine) { a.Log.For = "whey" }},
+		{"another lot", func(a, _ *MakeLine) { a.Log.ToLot = "C" }}, {"from another lot", func(_, b *MakeLine) { b.Log.FromLot = "C" }},
+		{"at another time", func(a, _ *MakeLine) { a.Entry.At = a.Entry.At.Add(1) }}, {"two set-asides", func(_, b *MakeLine) { b.Log.What = LogSetAside }},
+	} {
+		x, y := a, b
+		c.change(&x, &y)
+		if Halves(x, "A", y, "B") {
+			t.Errorf("%s: taken for halves of one", c.name)
+		}
+	}
+}

@@ -1,0 +1,108 @@
+package wheel
+
+import (
+	"slices"
+	"strings"
+	"testing"
+
+	"github.com/google/go-cmp/cmp"
+	"pgregory.net/rapid"
+)
+
+func TestATastingIsTakenOrRefusedInASentence(t *testing.T) {
+	for _, c := range []struct {
+		name string
+		t    Tasting
+		want string
+	}{
+		{"one score", Tasting{Flavour: 5}, ""},
+		{"one fault", Tasting{Faults: []string{"old milk"}}, ""},
+		{"every score", Tasting{Appearance: 1, Colour: 2, Texture: 3, Flavour: 4}, ""},
+		{"nothing", Tasting{}, "a tasting that says nothing; give a score or a fault"},
+		{"a score over five", Tasting{Texture: 6}, "a score of 6 for texture is out of range; give 1 to 5, where 5 meets your own specification"},
+		{"a score under one", Tasting{Colour: -1, Flavour: 5}, "a score of -1 for colour is out of range; give 1 to 5, where 5 meets your own specification"},
+		{"a fault without a word", Tasting{Faults: []string{""}}, "a fault needs a name"},
+		{"a fault that does not print", Tasting{Faults: []string{"bit\x1bter"}}, "that fault holds a character that does not print (U+001B at byte 4)"},
+		{"too many faults", Tasting{Faults: make([]string, 21)}, "21 faults; give at most 20"},
+	} {
+		got := ""
+		if err := c.t.Check(); err != nil {
+			got = err.Error()
+		}
+		if got != c.want {
+			t.Errorf("%s: %q, want %q", c.name, got, c.want)
+		}
+	}
+}
+
+func TestTheSameTastingIsTheSameText(t *testing.T) {
+	a := Tasting{Flavour: 3, Faults: []string{"Feed", "bitter", "bitter"}}
+	b := Tasting{Flavour: 3, Faults: []string{"bitter", "feed"}}
+	const want = `{"flavour":3,"faults":["bitter","feed"]}`
+	if a.Detail() != want || b.Detail() != want {
+		t.Errorf("%s and %s, want both %s", a.Detail(), b.Detail(), want)
+	}
+	if d := cmp.Diff([]string{"Feed", "bitter", "bitter"}, a.Faults); d != "" {
+		t.Errorf("Detail changed the tasting it was asked of (-want +got):\n%s", d)
+	}
+	if got, want := b.String(), "flavour 3; bitter, feed"; got != want {
+		t.Errorf("in words: %q, want %q", got, want)
+	}
+}
+
+func TestWhatIsNoTastingIsRefused(t *testing.T) {
+	for _, c := range []struct{ name, detail string }{
+		{"nothing", ""}, {"null, which says nothing", "null"}, {"a field nobody knows", `{"flavour":3,"smell":2}`}, {"more behind it", `{"flavour":3}{"flavour":4}`}, {"half a score", `{"flavour":3.5}`}, {"cut short", `{"flavour":3`},
+	} {
+		if got, err := ParseTasting(c.detail); err == nil {
+			t.Errorf("%s: %s is read as %+v, want a refusal", c.name, c.detail, got)
+		}
+	}
+}
+
+func TestATastingReadsBackAsItWasWritten(t *testing.T) {
+	var words []string
+	for _, a := range Attributes {
+		words = append(words, FaultWords[a]...)
+	}
+	rapid.Check(t, func(t *rapid.T) {
+		score := rapid.IntRange(0, 5)
+		own := rapid.StringMatching(`[a-zé東][a-z &<"'é東-]{0,10}[a-z東]`)
+		x := Tasting{Appearance: Score(score.Draw(t, "appearance")), Colour: Score(score.Draw(t, "colour")), Texture: Score(score.Draw(t, "texture")), Flavour: Score(rapid.IntRange(1, 5).Draw(t, "flavour"))}
+		x.Faults = rapid.SliceOfN(rapid.OneOf(rapid.SampledFrom(words), own), 0, 20).Draw(t, "faults")
+		got, err := ParseTasting(x.Detail())
+		if err != nil {
+			t.Fatalf("%s is refused: %v", x.Detail(), err)
+		}
+		want := x
+		want.Faults = slices.Clone(x.Faults)
+		slices.Sort(want.Faults)
+		want.Faults = slices.Compact(want.Faults)
+		if len(want.Faults) == 0 {
+			want.Faults = nil
+		}
+		if d := cmp.Diff(want, got); d != "" {
+			t.Fatalf("read back (-want +got):\n%s", d)
+		}
+	})
+}
+
+func FuzzParseTasting(f *testing.F) {
+	for _, s := range []string{`{"flavour":3,"faults":["bitter"]}`, `{"appearance":1,"colour":2,"texture":3,"flavour":4}`, `{"faults":[" a"]}`, `{"faults":["` + strings.Repeat("Ⱥ", 30) + `"]}`, `{"flavour":3} x`, `null`, `{"faults":["İ"]}`, `{"faults":["A","a"]}`} {
+		f.Add(s)
+	}
+	f.Fuzz(func(t *testing.T, s string) {
+		x, err := ParseTasting(s)
+		if err != nil {
+			return
+		}
+		once := x.Detail()
+		y, err := ParseTasting(once)
+		if err != nil {
+			t.Fatalf("%q is read, and what it is written as is not: %s: %v", s, once, err)
+		}
+		if again := y.Detail(); again != once {
+			t.Fatalf("%q is written as %s and then as %s", s, once, again)
+		}
+	})
+}
