@@ -362,12 +362,12 @@ func (s *session) weighOut(out []weighed, order []*batchOf, cases map[uuid.UUID]
 			written++
 		}
 	}
-	doc := weighDoc{Schema: schema("weigh"), Results: []weighOutcome{}}
+	doc := weighDoc{Schema: schema("weigh"), Results: make([]weighOutcome, len(out))}
 	if len(order) <= few {
 		for _, b := range order {
 			if s.json {
 				for _, i := range b.rows {
-					doc.Results = append(doc.Results, outcome(cases[b.id], out[i], s.loc))
+					doc.Results[i] = outcome(cases[b.id], out[i], s.loc)
 				}
 			} else {
 				s.weighText(cases[b.id], b, out)
@@ -413,7 +413,7 @@ func (s *session) weighMany(doc *weighDoc, order []*batchOf, out []weighed) erro
 		}
 		for i, f := range verdict.Forecasts(cases) {
 			for _, r := range part[i].rows {
-				doc.Results = append(doc.Results, outcome(fitted{Case: cases[i], f: f}, out[r], s.loc))
+				doc.Results[r] = outcome(fitted{Case: cases[i], f: f}, out[r], s.loc)
 			}
 		}
 	}
