@@ -60,7 +60,8 @@ func TestWhatTheDocumentsShowIsWhatTheProgramPrints(t *testing.T) {
 
 // sessionIn gives a function that runs one command line as in the documents, in
 // a folder of its own, and returns what it printed on both outputs. "| head -n
-// N" is the only pipe there is.
+// N" is the only pipe there is; "    # refused" says that the program is to
+// refuse, and any other command must succeed.
 func sessionIn(t *testing.T) func(string) string {
 	dir := t.TempDir()
 	t.Chdir(dir)
@@ -72,6 +73,7 @@ func sessionIn(t *testing.T) func(string) string {
 			cmd = m[1]
 			head, _ = strconv.Atoi(m[2])
 		}
+		cmd, refused := strings.CutSuffix(cmd, "    # refused")
 		args := words(cmd)
 		if len(args) == 0 || args[0] != "rindkeep" {
 			t.Errorf("%q is no command of rindkeep", cmd)
@@ -82,7 +84,7 @@ func sessionIn(t *testing.T) func(string) string {
 		code := cli.Run(context.Background(), args[1:], cli.Env{
 			In: strings.NewReader(""), Out: &out, Err: &out, Now: func() time.Time { return now }, Getenv: func(k string) string { return env[k] },
 		})
-		if code != 0 && code != 1 {
+		if refused != (code == 1) || !refused && code != 0 {
 			t.Errorf("%s: exit code %d\n%s", cmd, code, out.String())
 		}
 		lines := strings.SplitAfter(out.String(), "\n")
