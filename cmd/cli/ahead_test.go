@@ -1,0 +1,327 @@
+package cli
+
+import (
+	"fmt"
+	"math"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+
+	"rindkeep/cave/day"
+)
+
+func TestTheDocumentOfTheDaysAheadKeepsItsFields(t *testing.T) {
+	w := jsonWorld(t)
+	var v map[string]any
+	w.doc(&v, "ahead --days 60 --rest sun --room drying")
+	same(t, "schema", v["schema"], any("rindkeep/ahead/1"))
+	golden(t, filepath.Join("json", "ahead.txt"), strings.Join(shapeOf(v), "\n")+"\n")
+}
+
+func TestAnEmptyBookHasNothingAhead(t *testing.T) {
+	w := newWorld(t)
+	w.must("book new --quiet")
+	var d aheadDoc
+	w.doc(&d, "ahead --days 2")
+	zero := 0.0
+	nothing := aheadSum{Mass: est{&zero, &zero, &zero}, MassEnd: est{&zero, &zero, &zero}}
+	same(t, "rindkeep ahead on an empty book", d, aheadDoc{
+		Schema: "rindkeep/ahead/1", From: "2026-11-25", To: "2026-11-26", Rest: []string{}, Totals: aheadTotals{Minutes: &zero, Fullest: &zero, FullestDue: &zero, OwnForecast: true},
+		Days: []aheadDay{{Date: "2026-11-25", Minutes: &zero, MinutesDue: &zero, Rooms: []aheadRoomDay{}}, {Date: "2026-11-26", Minutes: &zero, MinutesDue: &zero, Rooms: []aheadRoomDay{}}},
+		Dry:  []aheadDry{}, Taste: []aheadTaste{}, Lawful: []aheadLawful{}, Ready: []aheadReady{}, Rooms: []aheadShelves{}, Sums: aheadSums{nothing, nothing, nothing},
+	})
+	if out := w.must("ahead"); !strings.Contains(out, "no wheels: nothing to do") {
+		t.Errorf("rindkeep ahead on an empty book printed\n%s", out)
+	}
+}
+
+// demoWorld is the demo's creamery in a world.
+func demoWorld(t *testing.T) *world {
+	w := newWorld(t)
+	w.must("demo --quiet --book " + w.book)
+	return w
+}
+
+func TestTheFirstDayAheadIsTodaysListAndWhatCoatsAreTakenToNeed(t *testing.T) {
+	w := demoWorld(t)
+	var today struct {
+		Tasks []struct {
+			Job           string
+			Wheels        []string
+			Round, Rounds int
+			LateDays      int `json:"late_days"`
+			Minutes       float64
+		}
+	}
+	w.doc(&today, "today")
+	type job struct {
+		Wheels  int
+		Minutes float64
+	}
+	want, late := map[string]job{}, 0
+	for _, k := range today.Tasks {
+		want[k.Job] = job{want[k.Job].Wheels + len(k.Wheels), want[k.Job].Minutes + k.Minutes}
+		if k.LateDays > 0 && k.Job != "coat" && k.Job != "check" && k.Job != "weigh" {
+			late += len(k.Wheels)
+		}
+	}
+	var d aheadDoc
+	w.doc(&d, "ahead --days 1")
+	got := map[string]job{}
+	for _, r := range d.Days[0].Rooms {
+		for _, j := range r.Jobs {
+			got[j.Job] = job{got[j.Job].Wheels + j.WheelsDue, got[j.Job].Minutes + *j.MinutesDue}
+		}
+	}
+	// Wheels whose figures are met, or expected to be met today, are taken as
+	// coated today: today's list has the coats alone that a hand check is good
+	// for, and what was turned or weighed already is not done again.
+	coats := 0
+	for _, l := range d.Dry {
+		if l.On.Best == d.From {
+			coats += len(l.Wheels)
+		}
+	}
+	if got["coat"].Wheels != coats || want["coat"].Wheels > coats || coats == 0 {
+		t.Errorf("%d wheels are dry enough today, %d are to be coated ahead, %d by today's list", coats, got["coat"].Wheels, want["coat"].Wheels)
+	}
+	for _, j := range []string{"coat", "check", "weigh"} {
+		delete(got, j)
+		delete(want, j)
+	}
+	same(t, "jobs of the first day ahead, as due, and of today's list", got, want)
+	if d.Days[0].Late < late {
+		t.Errorf("%d late jobs ahead, %d on today's list", d.Days[0].Late, late)
+	}
+}
+
+func TestCoatsAreExpectedWhenTheVerdictOnEachWheelExpectsThem(t *testing.T) {
+	w := demoWorld(t)
+	var dry struct {
+		Wheels []struct {
+			Wheel    string
+			Verdict  string
+			Expected *struct{ Best, Low, High string } `json:"expected_on"`
+		}
+	}
+	w.doc(&dry, "dry")
+	want := map[string]string{}
+	for _, k := range dry.Wheels {
+		switch {
+		case k.Verdict == "dry-enough" || k.Verdict == "check-by-hand" || k.Verdict == "too-dry":
+			want[k.Wheel] = "now"
+		case k.Expected != nil && k.Expected.Best <= "2027-01-23":
+			want[k.Wheel] = fmt.Sprintf("%s %s %s", max(k.Expected.Best, "2026-11-25"), max(k.Expected.Low, "2026-11-25"), max(k.Expected.High, "2026-11-25"))
+		}
+	}
+	got := map[string]string{}
+	var d aheadDoc
+	w.doc(&d, "ahead --days 60")
+	for _, l := range d.Dry {
+		for _, tag := range l.Wheels {
+			switch {
+			case l.Now:
+				got[tag] = "now"
+			case l.On.High == nil:
+				got[tag] = fmt.Sprintf("%s %s ", l.On.Best, l.On.Low)
+			default:
+				got[tag] = fmt.Sprintf("%s %s %s", l.On.Best, l.On.Low, *l.On.High)
+			}
+		}
+	}
+	if len(want) < 5 {
+		t.Errorf("only %d wheels wait for a coat in the demo", len(want))
+	}
+	same(t, "days expected by rindkeep ahead and by rindkeep dry", got, want)
+}
+
+func TestLevellingKeepsTheWorkAndItsFiguresAgree(t *testing.T) {
+	w := demoWorld(t)
+	for _, line := range []string{"ahead --days 60", "ahead --days 60 --rest sat,sun", "ahead --days 30 --room cellar"} {
+		var d aheadDoc
+		w.doc(&d, line)
+		if line == "ahead --days 60" && *d.Totals.Fullest > *d.Totals.FullestDue {
+			t.Errorf("%s: the fullest day has %.1f minutes and had %.1f", line, *d.Totals.Fullest, *d.Totals.FullestDue)
+		}
+		jobs, due := map[string]int{}, map[string]int{}
+		var minutes, minutesDue float64
+		tasks, resting, restingDue := 0, 0.0, 0.0
+		for _, x := range d.Days {
+			var m float64
+			wheels := 0
+			for _, r := range x.Rooms {
+				m += *r.Minutes
+				wheels += r.Wheels
+				for _, j := range r.Jobs {
+					jobs[j.Job] += j.Wheels
+					due[j.Job] += j.WheelsDue
+					tasks += j.Wheels
+				}
+			}
+			if math.Abs(m-*x.Minutes) > 1e-6 || wheels != x.Wheels {
+				t.Errorf("%s, %s: %d wheels and %.2f minutes in all, %d and %.2f room by room", line, x.Date, x.Wheels, *x.Minutes, wheels, m)
+			}
+			minutes, minutesDue = minutes+*x.Minutes, minutesDue+*x.MinutesDue
+			if x.Rest {
+				resting, restingDue = resting+*x.Minutes, restingDue+*x.MinutesDue
+			}
+		}
+		same(t, line+": jobs before and after levelling", jobs, due)
+		if math.Abs(minutes-minutesDue) > 1e-6 || math.Abs(minutes-*d.Totals.Minutes) > 1e-6 || tasks != d.Totals.Tasks || tasks == 0 {
+			t.Errorf("%s: %.2f minutes levelled, %.2f as due, %.2f in all; %d jobs, %d in all", line, minutes, minutesDue, *d.Totals.Minutes, tasks, d.Totals.Tasks)
+		}
+		if len(d.Rest) > 0 && !(resting < restingDue/2) {
+			t.Errorf("%s: %.1f of %.1f minutes stay on the days of rest", line, resting, restingDue)
+		}
+	}
+}
+
+func TestARoomsWaterIsThatOfTheRoomsOwnPage(t *testing.T) {
+	w := demoWorld(t)
+	var d aheadDoc
+	w.doc(&d, "ahead --days 1")
+	for _, r := range d.Rooms {
+		var page struct {
+			Room struct {
+				Capacity int
+			}
+			Water struct {
+				Wheels  int
+				Now     struct{ Best, Low, High float64 } `json:"now_g_per_h"`
+				InAWeek struct{ Best, Low, High float64 } `json:"in_a_week_g_per_h"`
+			} `json:"water_load"`
+		}
+		w.doc(&page, "room show "+r.Room)
+		if page.Water.Wheels == 0 || page.Water.Wheels != r.Water.Wheels || page.Room.Capacity != *r.Capacity {
+			t.Errorf("%s: %d wheels give water here, %d on its page; %d places here, %d there", r.Room, r.Water.Wheels, page.Water.Wheels, *r.Capacity, page.Room.Capacity)
+		}
+		for _, c := range []struct {
+			what      string
+			got, want float64
+		}{{"now", *r.Water.Now.Best, page.Water.Now.Best}, {"now, at most", *r.Water.Now.High, page.Water.Now.High}, {"in a week", *r.Water.InAWeek.Best, page.Water.InAWeek.Best}} {
+			if math.Abs(c.got-c.want) > 0.02*c.want {
+				t.Errorf("%s, %s: %.3f g/h, its page says %.3f", r.Room, c.what, c.got, c.want)
+			}
+		}
+	}
+}
+
+func TestEventsOfACalendarKeepTheirIdentities(t *testing.T) {
+	w := demoWorld(t)
+	one, two := filepath.Join(w.dir, "one.ics"), filepath.Join(w.dir, "two.ics")
+	w.must("ahead --days 30 --quiet --ics " + one)
+	w.must("ahead --days 30 --quiet --ics " + two)
+	read := func(name string) (uids, rest []string) {
+		b, err := os.ReadFile(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, l := range strings.Split(string(b), "\r\n") {
+			if u, ok := strings.CutPrefix(l, "UID:"); ok {
+				uids = append(uids, u)
+			}
+			if !strings.HasPrefix(l, "DTSTAMP:") {
+				rest = append(rest, l)
+			}
+		}
+		return uids, rest
+	}
+	uids, first := read(one)
+	_, second := read(two)
+	same(t, "all but the stamp of the same calendar a second later", second, first)
+	sorted := slices.Compact(slices.Sorted(slices.Values(uids)))
+	if len(sorted) != len(uids) || len(uids) < 30 {
+		t.Errorf("%d events bear %d identities", len(uids), len(sorted))
+	}
+	// A day on, each day that was in the first is the same event in the next.
+	next := filepath.Join(w.dir, "next.ics")
+	w.must("ahead --days 29 --quiet --on 2026-11-26 --ics " + next)
+	later, _ := read(next)
+	kept := 0
+	for _, u := range later {
+		if slices.Contains(uids, u) {
+			kept++
+		}
+	}
+	if kept < len(later)*9/10 {
+		t.Errorf("of %d events a day on only %d are known", len(later), kept)
+	}
+}
+
+// A large book lends forecasts within a lot. What that costs in nearness is
+// small beside the interval.
+func TestForecastsLentWithinALotComeNearThoseOfEachWheel(t *testing.T) {
+	w := newWorld(t)
+	w.must("demo --wheels 240 --quiet --book " + w.book)
+	look := func(limit int) (best, wide []float64) {
+		a := &app{env: w.env, ctx: w.ctx, book: w.book}
+		err := a.view(func(s *session) error {
+			rooms, err := s.tx.Rooms()
+			if err != nil {
+				return err
+			}
+			ws, err := s.gather(s.now, s.today, rooms)
+			if err != nil {
+				return err
+			}
+			if err := s.foresee(ws, s.now, s.today, s.today+59, limit); err != nil {
+				return err
+			}
+			walked(ws)
+			byLot := map[string]int{}
+			for _, x := range ws {
+				k, ok := byLot[x.life.Make.Lot]
+				if !ok {
+					k = len(best)
+					byLot[x.life.Make.Lot] = k
+					best, wide = append(best, 0), append(wide, 0)
+				}
+				m := x.mass(s.today + 60)
+				best[k] += m.Best
+				wide[k] += m.High - m.Low
+			}
+			return nil
+		})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return best, wide
+	}
+	own, wide := look(1000)
+	lent, _ := look(10)
+	if len(own) != 6 || len(lent) != 6 {
+		t.Fatalf("%d and %d lots, want 6", len(own), len(lent))
+	}
+	for i := range own {
+		if d := math.Abs(lent[i] - own[i]); d > wide[i]/4 || d > own[i]/100 {
+			t.Errorf("lot %d: %.0f g with lent forecasts, %.0f with its own, which are good to %.0f", i+1, lent[i], own[i], wide[i])
+		}
+	}
+}
+
+func TestDaysExpectedAreWrittenShort(t *testing.T) {
+	nov := day.Of(2026, 11, 26)
+	for _, c := range []struct {
+		h    happening
+		want string
+	}{
+		{happening{on: nov, now: true}, "now"},
+		{happening{on: nov, low: nov, high: nov}, "26 Nov"},
+		{happening{on: nov, low: nov - 1, high: nov + 2}, "26 Nov (25 to 28)"},
+		{happening{on: nov, low: nov - 1, high: nov + 9}, "26 Nov (25 to 5 Dec)"},
+		{happening{on: nov, low: nov - 1, high: nov + 365}, "26 Nov (25 to 26 Nov 2027)"},
+		{happening{on: nov, low: nov - 1, high: day.None}, "26 Nov (25 or later)"},
+	} {
+		same(t, "an expected day", dryWhen(&c.h), c.want)
+	}
+}
+
+func BenchmarkAhead(b *testing.B) {
+	w := newWorld(b)
+	w.must("demo --wheels 2000 --quiet --book " + w.book)
+	for b.Loop() {
+		w.must("ahead --days 60 --json")
+	}
+}
