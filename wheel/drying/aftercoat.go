@@ -61,10 +61,10 @@ func (f Forecast) passes(share float64) float64 {
 }
 
 // Leaking says whether a coated wheel keeps losing more than its coat should
-// let through: with at least two weighings later than the day after the coat, when the whole
-// interval of CoatFactor lies over one and a half times what the coat usually
-// passes. The reason is one sentence with the figures; empty where it does not
-// leak or cannot be told.
+// let through: with at least two weighings later than the day after the coat,
+// when what it passes is surely well over what such a coat usually passes. The
+// reason is one sentence with the figures; empty where it does not leak or
+// cannot be told; of a coat meant to stay open, as cloth or oil, it seldom can.
 func (f Forecast) Leaking() (bool, string) {
 	if !f.course.coated {
 		return false, ""

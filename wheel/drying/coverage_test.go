@@ -164,7 +164,7 @@ func hold(t *testing.T, all [5]tally, lo, hi float64) {
 }
 
 func TestNinetyPercentIntervalsHoldTheTruthNineTimesInTen(t *testing.T) {
-	wheels := 300
+	wheels := 220
 	if everything() {
 		wheels = 2400
 	}
@@ -179,7 +179,7 @@ func TestNinetyPercentIntervalsHoldTheTruthNineTimesInTen(t *testing.T) {
 }
 
 func TestOneWeightInTenKeyedWrongIsFlaggedAndCostsLittle(t *testing.T) {
-	wheels := 200
+	wheels := 140
 	if everything() {
 		wheels = 1200
 	}
@@ -208,7 +208,7 @@ func TestIntervalsHoldInRoomsFarFromWhatPhysicsExpects(t *testing.T) {
 }
 
 func TestIntervalsHoldForWheelsInWaxOfWhichSomeLeaks(t *testing.T) {
-	wheels := 150
+	wheels := 90
 	if everything() {
 		wheels = 800
 	}
@@ -223,7 +223,7 @@ func TestIntervalsHoldForWheelsInWaxOfWhichSomeLeaks(t *testing.T) {
 }
 
 func TestCoatsThatLeakAreFoundOutByTwoOrThreeMonthlyWeighings(t *testing.T) {
-	wheels := 30
+	wheels := 16
 	if everything() {
 		wheels = 200
 	}
@@ -268,7 +268,7 @@ func TestCoatsThatLeakAreFoundOutByTwoOrThreeMonthlyWeighings(t *testing.T) {
 // A lot of eight sisters in one room, some weighed: what they say of one that
 // was never weighed.
 func TestSistersSpeakForAWheelThatWasNeverWeighed(t *testing.T) {
-	lots := 25
+	lots := 16
 	if everything() {
 		lots = 150
 	}

@@ -10,7 +10,8 @@
 // two multipliers: one on the air side (how fast a wet surface gives water off)
 // and one on the inside (how fast water comes to the surface). Their logs have
 // a normal prior; sister wheels narrow it through Pool, weights through
-// Estimate.
+// Estimate. A coat has a third figure, the share of the bare loss that it
+// passes, which the weights after the coat tell.
 //
 // The package does no input or output, reads no clock and knows no variety by
 // name: what a gate asks for and what is advised is decided elsewhere.
