@@ -18,7 +18,12 @@ func (p *page) chart(c plot.Chart, high float64) {
 	p.font("", p.size)
 	pdf := p.pdf
 	x0, y0 := p.left+p.wide("00.0")+2, p.y+p.lh()*1.7
-	w, h := p.right-x0-1, high-p.lh()*1.7-p.lh()*4.2
+	bands := len(c.OwnBand)+len(c.Expected) > 0 // they need a legend
+	foot := p.lh() * 2.5
+	if bands {
+		foot = p.lh() * 4.2
+	}
+	w, h := p.right-x0-1, high-p.lh()*1.7-foot
 	p.put(p.left, p.y+p.lh()*0.8, p.fit(c.YLabel, p.width()))
 
 	xMax, yMax := 0.0, 0.0
@@ -144,7 +149,9 @@ func (p *page) chart(c plot.Chart, high float64) {
 		}
 		p.onWhite(max(x, x0), y0+h-2-float64(i%4)*p.lh(), s)
 	}
-	p.legend(c, y0+h+p.lh()*3.4)
+	if bands {
+		p.legend(c, y0+h+p.lh()*3.4)
+	}
 	p.y += high
 }
 
@@ -184,14 +191,13 @@ func (p *page) legend(c plot.Chart, y float64) {
 		p.put(x+sw+2, y, word)
 		x += sw + 2 + p.wide(word) + 6
 	}
-	bands := len(c.OwnBand)+len(c.Expected) > 0
-	entry(bands && len(c.Points) > 0, "weighed", func(x, y float64) {
+	entry(len(c.Points) > 0, "weighed", func(x, y float64) {
 		pdf.SetFillColor(255, 255, 255)
 		pdf.SetDrawColor(0, 0, 0)
 		pdf.SetLineWidth(0.5)
 		pdf.Circle(x+sw/2, y+sh/2, 1.2, "FD")
 	})
-	entry(bands && len(c.Own) > 0, "own curve, 90 %", func(x, y float64) {
+	entry(len(c.Own) > 0, "own curve, 90 %", func(x, y float64) {
 		pdf.SetFillColor(214, 214, 214)
 		pdf.Rect(x, y, sw, sh, "F")
 		p.line(x, y+sh/2, x+sw, y+sh/2, 0.7, 0)

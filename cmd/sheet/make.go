@@ -40,7 +40,7 @@ func MakeSheet(h Head, d Make) (Doc, error) {
 	p.events("Log", d.Events, "")
 	for _, c := range d.Curves {
 		p.y += p.lh() * 0.8
-		p.chart(c, 62)
+		p.chart(c, 56)
 	}
 	p.y += p.lh() * 0.4
 	p.heading("To write", 1.2, 5*p.lh())

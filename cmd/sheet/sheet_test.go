@@ -336,6 +336,22 @@ func TestWhatAWheelsCardSays(t *testing.T) {
 	}
 }
 
+func TestWhatAMakesSheetSays(t *testing.T) {
+	m := Make{
+		Lot: "261121A", What: []string{"Edam"}, Facts: []Fact{{"milk", "82 l raw cow"}}, Wheels: []MakeWheel{{"261121A-01", "drying/A/1", "2104 g", "2061 g"}},
+		Events: []Event{{"cb571f", "21 Nov 2026 08:09", "acidity", "pH 6.50, ripening", "Orla"}}, Caution: []string{"CAUTION: raw milk."},
+		Curves: []plot.Chart{{YLabel: "pH", XLabel: "hours from 07:10", Floor: 5, Target: math.NaN(), Points: []plot.XY{{X: 0, Y: 6.5}, {X: 4, Y: 5.4}}, Own: []plot.XY{{X: 0, Y: 6.5}, {X: 4, Y: 5.4}}}},
+	}
+	d := must(t)(MakeSheet(head, m))
+	want := []string{"lot 261121A Hollow Ash Dairy Edam milk 82 l raw cow Wheels tag place green last weight note 261121A-01 drying/A/1 2104 g 2061 g " +
+		"Log cb571f 21 Nov 2026 08:09 acidity pH 6.50, ripening Orla pH 6.5 6 5.5 5 0 0.5 1 1.5 2 2.5 3 3.5 4 hours from 07:10 " +
+		"To write CAUTION: raw milk. page 1 of 1 printed Wed 25 Nov 2026 08:00"}
+	if d := cmp.Diff(want, words(t, d)); d != "" {
+		t.Errorf("-want +got:\n%s", d)
+	}
+	inside(t, "make", d)
+}
+
 func TestTheAxisIsCutInOnesTwosAndFives(t *testing.T) {
 	for _, c := range []struct {
 		span float64
