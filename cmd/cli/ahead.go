@@ -295,7 +295,7 @@ func (d *roomDay) job(j wheel.Job) *jobDay {
 func join(list []*happening, w *coming, h happening) []*happening {
 	for i := len(list) - 1; i >= 0 && i >= len(list)-400; i-- {
 		o := list[i]
-		if o.wheels[0].life.Make.ID == w.life.Make.ID && o.on == h.on && o.low == h.low && o.high == h.high && o.due == h.due && o.now == h.now {
+		if o.wheels[0].life.Make.ID == w.life.Make.ID && o.on == h.on && o.low == h.low && o.high == h.high && o.due == h.due && o.now == h.now && o.limit == h.limit {
 			o.wheels = append(o.wheels, w)
 			o.mass = schedule.Sum(o.mass, w.mass(h.on))
 			return list
@@ -360,7 +360,7 @@ func (p *prospect) lists(ws []*coming) {
 	}
 	for _, l := range [][]*happening{p.dry, p.taste, p.lawful, p.ready} {
 		slices.SortStableFunc(l, func(a, b *happening) int {
-			return cmp.Or(cmp.Compare(a.on, b.on), naturally(a.lot(), b.lot()), cmp.Compare(a.low, b.low))
+			return cmp.Or(cmp.Compare(a.on, b.on), nowFirst(a, b), naturally(a.lot(), b.lot()), cmp.Compare(a.low, b.low))
 		})
 		for _, h := range l {
 			slices.SortStableFunc(h.wheels, func(a, b *coming) int { return naturally(a.life.Tag, b.life.Tag) })
@@ -396,6 +396,16 @@ func (p *prospect) shelves(ws []*coming, rooms []cave.Room, at time.Time) {
 	for _, r := range p.rooms {
 		r.water = drying.WaterLoad(r.lodgers)
 	}
+}
+
+func nowFirst(a, b *happening) int {
+	switch {
+	case a.now == b.now:
+		return 0
+	case a.now:
+		return -1
+	}
+	return 1
 }
 
 func (h *happening) lot() string { return h.wheels[0].life.Make.Lot }
@@ -477,7 +487,8 @@ func (s *session) aheadText(p *prospect, days int) {
 		peak, peakDue = math.Max(peak, d.minutes), math.Max(peakDue, d.minutesDue)
 		most = math.Max(most, math.Max(d.minutes, d.minutesDue))
 	}
-	s.print("%s%s, about %s of work; fullest day %s, %s before levelling\n\n", text.Count(p.wheels, "wheel"), where, text.Duration(after), text.Duration(peak), text.Duration(peakDue))
+	s.lines(text.Wrap(fmt.Sprintf("%s%s, about %s of work; fullest day %s, %s before levelling", text.Count(p.wheels, "wheel"), where, text.Duration(after), text.Duration(peak), text.Duration(peakDue)), s.env.width()))
+	s.print("\n")
 	t := text.Table{Columns: []text.Column{{Title: "day"}, {Title: "wheels", Right: true}, {Title: "as due", Right: true}, {Title: "levelled", Right: true}, {}}}
 	for i := range p.days {
 		on := p.from + day.Date(i)

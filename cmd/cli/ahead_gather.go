@@ -84,6 +84,9 @@ func (s *session) gather(until time.Time, today day.Date, rooms []cave.Room) ([]
 			if m, err = s.tx.Make(st.Make); err != nil {
 				return nil, err
 			}
+			if m.Milk, err = s.tx.MilkOf(m.ID); err != nil {
+				return nil, err
+			}
 			makes[st.Make] = m
 		}
 		w, err := s.tx.Wheel(st.Wheel)
@@ -166,6 +169,9 @@ func (s *session) foresee(ws []*coming, at time.Time, from, to day.Date, most in
 			return err
 		}
 		w.life.Chain, w.began = c.Life.Chain, c.Began()
+		if h, open := c.RawMilk(at); open && w.limit.RawMilk {
+			w.limit = w.limit.Counted(h, at, s.loc)
+		}
 		cases = append(cases, c)
 	}
 	forecasts := schedule.Forecasts(cases)

@@ -195,6 +195,9 @@ func (p *prospect) doc() aheadDoc {
 	}
 	for _, h := range p.lawful {
 		x := aheadLawful{aheadLot: h.doc(), On: h.on.String(), Days: h.limit.Days, RawMilk: h.limit.RawMilk, Assumed: h.limit.Unsaid, Counted: "age"}
+		if h.limit.ByAir {
+			x.Counted = "days warm enough"
+		}
 		if h.limit.RawMilk {
 			x.MinTemp = num(float64(h.limit.MinTemp))
 		}

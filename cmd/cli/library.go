@@ -18,7 +18,7 @@ const maxLibraryFile = 64 << 10
 
 // libraryFile reads a TOML file named on the command line and gives it the
 // name its errors bear.
-func (a *app) libraryFile(path string) (name string, data []byte, err error) {
+func (a *app) catalogueFile(path string) (name string, data []byte, err error) {
 	in, err := a.openFile(path)
 	if err != nil {
 		return "", nil, err
@@ -40,7 +40,7 @@ func (a *app) libraryFile(path string) (name string, data []byte, err error) {
 
 func (a *app) planCmd() *cobra.Command {
 	list := a.nowCmd("list", "The rind plans", "\nrindkeep plan list", none, func(cmd *cobra.Command, _ []string) error {
-		return a.library(func(own func(kind, name string) bool, s *session) error {
+		return a.catalogue(func(own func(kind, name string) bool, s *session) error {
 			plans := schedule.Builtin()
 			if s != nil {
 				var err error
@@ -74,17 +74,17 @@ func (a *app) planCmd() *cobra.Command {
 	show := a.nowCmd("show NAME", "One rind plan as its TOML text", `
 rindkeep plan show waxed-hard
 rindkeep plan show waxed-hard > my-plan.toml`, exactly("NAME"), func(cmd *cobra.Command, args []string) error {
-		return a.library(func(own func(kind, name string) bool, s *session) error {
+		return a.catalogue(func(own func(kind, name string) bool, s *session) error {
 			p, err := s.planNamed(args[0])
 			if err != nil {
 				return err
 			}
-			return a.libraryText("plan", p.Name, p.Title, p.Text)
+			return a.catalogueText("plan", p.Name, p.Title, p.Text)
 		})
 	})
 	check := a.nowCmd("check FILE", "Check a rind plan without adding it", `
 rindkeep plan check my-plan.toml`, exactly("FILE"), func(cmd *cobra.Command, args []string) error {
-		name, data, err := a.libraryFile(args[0])
+		name, data, err := a.catalogueFile(args[0])
 		if err != nil {
 			return err
 		}
@@ -92,11 +92,11 @@ rindkeep plan check my-plan.toml`, exactly("FILE"), func(cmd *cobra.Command, arg
 		if err != nil {
 			return at(args[0], err)
 		}
-		return a.libraryGood("plan", p.Name, p.Title, "is sound")
+		return a.catalogueGood("plan", p.Name, p.Title, "is sound")
 	})
 	add := a.cmd("add FILE", "Add your own rind plan, or override one", `
 rindkeep plan add my-plan.toml`, exactly("FILE"), func(cmd *cobra.Command, args []string) error {
-		name, data, err := a.libraryFile(args[0])
+		name, data, err := a.catalogueFile(args[0])
 		if err != nil {
 			return err
 		}
@@ -115,7 +115,7 @@ rindkeep plan add my-plan.toml`, exactly("FILE"), func(cmd *cobra.Command, args 
 			if _, ok := schedule.Find(p.Name); ok {
 				word += ", in place of the built-in one"
 			}
-			return a.libraryGood("plan", p.Name, p.Title, word+"; what is due was reckoned anew")
+			return a.catalogueGood("plan", p.Name, p.Title, word+"; what is due was reckoned anew")
 		})
 	})
 	names := func(s *session, _ int, _ string) []string { return s.planNames() }
@@ -124,7 +124,7 @@ rindkeep plan add my-plan.toml`, exactly("FILE"), func(cmd *cobra.Command, args 
 
 func (a *app) varietyCmd() *cobra.Command {
 	list := a.nowCmd("list", "The varieties", "\nrindkeep variety list", none, func(cmd *cobra.Command, _ []string) error {
-		return a.library(func(own func(kind, name string) bool, s *session) error {
+		return a.catalogue(func(own func(kind, name string) bool, s *session) error {
 			vs := variety.Builtin()
 			if s != nil {
 				var err error
@@ -162,17 +162,17 @@ func (a *app) varietyCmd() *cobra.Command {
 	show := a.nowCmd("show NAME", "One variety as its TOML text, sources and all", `
 rindkeep variety show tomme
 rindkeep variety show tomme > my-tomme.toml`, exactly("NAME"), func(cmd *cobra.Command, args []string) error {
-		return a.library(func(own func(kind, name string) bool, s *session) error {
+		return a.catalogue(func(own func(kind, name string) bool, s *session) error {
 			v, err := s.varietyNamed(args[0])
 			if err != nil {
 				return err
 			}
-			return a.libraryText("variety", v.Name, v.Title, v.Text)
+			return a.catalogueText("variety", v.Name, v.Title, v.Text)
 		})
 	})
 	check := a.nowCmd("check FILE", "Check a variety without adding it", `
 rindkeep variety check my-tomme.toml`, exactly("FILE"), func(cmd *cobra.Command, args []string) error {
-		name, data, err := a.libraryFile(args[0])
+		name, data, err := a.catalogueFile(args[0])
 		if err != nil {
 			return err
 		}
@@ -180,11 +180,11 @@ rindkeep variety check my-tomme.toml`, exactly("FILE"), func(cmd *cobra.Command,
 		if err != nil {
 			return at(args[0], err)
 		}
-		return a.libraryGood("variety", v.Name, v.Title, "is sound")
+		return a.catalogueGood("variety", v.Name, v.Title, "is sound")
 	})
 	add := a.cmd("add FILE", "Add your own variety, or override one", `
 rindkeep variety add my-tomme.toml`, exactly("FILE"), func(cmd *cobra.Command, args []string) error {
-		name, data, err := a.libraryFile(args[0])
+		name, data, err := a.catalogueFile(args[0])
 		if err != nil {
 			return err
 		}
@@ -203,7 +203,7 @@ rindkeep variety add my-tomme.toml`, exactly("FILE"), func(cmd *cobra.Command, a
 			if _, ok := variety.Find(v.Name); ok {
 				word += ", in place of the built-in one"
 			}
-			return a.libraryGood("variety", v.Name, v.Title, word+"; what is due was reckoned anew")
+			return a.catalogueGood("variety", v.Name, v.Title, word+"; what is due was reckoned anew")
 		})
 	})
 	names := func(s *session, _ int, _ string) []string { return s.varietyNames() }
@@ -219,7 +219,7 @@ func ownWord(own bool) string {
 
 // library runs fn with the book's own plans and varieties over the built-in
 // ones; where there is no book the built-in ones serve and s is nil.
-func (a *app) library(fn func(own func(kind, name string) bool, s *session) error) error {
+func (a *app) catalogue(fn func(own func(kind, name string) bool, s *session) error) error {
 	err := a.view(func(s *session) error {
 		return fn(func(kind, name string) bool {
 			if kind == "plan" {
@@ -257,7 +257,7 @@ func (s *session) varietyNamed(name string) (variety.Variety, error) {
 	return v, nil
 }
 
-func (a *app) libraryText(kind, name, title, toml string) error {
+func (a *app) catalogueText(kind, name, title, toml string) error {
 	if a.json {
 		return a.document(struct {
 			Schema string `json:"schema"`
@@ -273,7 +273,7 @@ func (a *app) libraryText(kind, name, title, toml string) error {
 	return nil
 }
 
-func (a *app) libraryGood(kind, name, title, word string) error {
+func (a *app) catalogueGood(kind, name, title, word string) error {
 	if a.json {
 		return a.document(struct {
 			Schema string `json:"schema"`

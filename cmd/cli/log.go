@@ -118,7 +118,7 @@ func jobDone(e wheel.Entry) wheel.Job {
 		return e.Job
 	case wheel.Weighed:
 		return wheel.Weigh
-	case wheel.Cored:
+	case wheel.Cored, wheel.Tasted:
 		return wheel.Taste
 	case wheel.CoatedOn:
 		return wheel.Coat
