@@ -37,7 +37,8 @@ import (
 // the same bytes. Instants are UTC, to the millisecond; dates are days in the
 // book's zone. A field's unit ends its name: g, c (degrees Celsius), m, litres,
 // and fraction for what people read as percent. A field left out is not known
-// or says no. Answers of a hand check are yes and no.
+// or says no. Answers of a hand check are yes and no; the detail of a tasting or
+// of a make's log is a JSON object of its own, as text.
 const ExportSchema = "rindkeep/export/1"
 
 // section is one sort of record: the bucket it is kept in, how one becomes a

@@ -87,6 +87,15 @@ func whole(t *testing.T) *farm {
 		with(f.entry(w[4].ID, wheel.Planned, "2026-11-23 10:00"), func(e *wheel.Entry) { e.Plan = "waxed-hard" }),
 		with(f.entry(w[4].ID, wheel.Held, "2026-11-23 11:00"), func(e *wheel.Entry) { e.Note = "tests" }),
 		with(f.entry(w[5].ID, wheel.Sent, "2026-11-24 10:00"), func(e *wheel.Entry) { e.To, e.Weight = "Shop Ünlü", 1900 }),
+		with(f.entry(w[2].ID, wheel.Tasted, "2026-11-24 11:00"), func(e *wheel.Entry) {
+			e.Detail = wheel.Tasting{Flavour: 4, Faults: []string{"<bitter>"}}.Detail()
+		}),
+		with(f.entry(w[2].ID, wheel.Asked, "2026-11-24 12:00"), func(e *wheel.Entry) { e.Job, e.Note = wheel.Check, "its sister tasted bitter" }),
+		with(f.entry(w[2].ID, wheel.SentPart, "2026-11-24 13:00"), func(e *wheel.Entry) { e.To, e.Weight = "Shop Ünlü", 400 }),
+		with(f.entry(w[3].ID, wheel.Voided, "2026-11-24 13:00"), func(e *wheel.Entry) { e.Note = "never was" }),
+		with(f.entry(m.ID, wheel.Logged, "2026-11-10 09:00"), func(e *wheel.Entry) {
+			e.Detail = wheel.MakeLog{What: wheel.LogAcidity, Stage: "cutting", PH: 6.45}.Detail()
+		}),
 		with(f.entry(m.ID, wheel.Noted, "2026-11-12 10:00"), func(e *wheel.Entry) { e.Note = "a long make" }),
 	)
 	f.put(with(f.entry(w[0].ID, wheel.Struck, "2026-11-24 08:00"), func(e *wheel.Entry) { e.Target, e.Note = mistake.ID, "mis-keyed" }))
@@ -450,7 +459,7 @@ func TestAnExportTouchesNoFileThatIsThereUnlessTold(t *testing.T) {
 	if err != nil || string(b) != exported(t, f.book) || n != int64(len(b)) {
 		t.Errorf("the file is no export: %v", err)
 	}
-	want := []Tally{{"room", 3}, {"plan", 1}, {"variety", 1}, {"customer", 1}, {"make", 2}, {"wheel", 6}, {"entry", 47}, {"air", 48}}
+	want := []Tally{{"room", 3}, {"plan", 1}, {"variety", 1}, {"customer", 1}, {"make", 2}, {"wheel", 6}, {"entry", 52}, {"air", 48}}
 	if d := cmp.Diff(want, tally); d != "" {
 		t.Errorf("what was exported (-want +got):\n%s", d)
 	}
@@ -485,10 +494,16 @@ func anyBook(t *rapid.T, f *farm) {
 	if len(all) == 0 {
 		return
 	}
+	var kinds []wheel.Kind
+	for k := range 256 {
+		if wheel.Kind(k).Known() {
+			kinds = append(kinds, wheel.Kind(k))
+		}
+	}
 	var put []wheel.Entry
 	for range rapid.IntRange(0, 15).Draw(t, "entries") {
 		w := rapid.SampledFrom(all).Draw(t, "wheel")
-		k := wheel.Kind(rapid.IntRange(1, 17).Draw(t, "kind"))
+		k := rapid.SampledFrom(kinds).Draw(t, "kind")
 		e := wheel.Entry{ID: newID(f.t), Subject: w.ID, Kind: k, By: name.Draw(t, "by"), Note: words.Draw(t, "note")}
 		e.At = w.Since.Add(time.Duration(rapid.Int64Range(0, 20*86400_000).Draw(t, "after")) * time.Millisecond)
 		e.Written = e.At.Add(time.Duration(rapid.Int64Range(0, 86400_000).Draw(t, "later")) * time.Millisecond)
@@ -497,7 +512,7 @@ func anyBook(t *rapid.T, f *farm) {
 		switch k {
 		case wheel.Weighed:
 			e.Weight = g("weight")
-		case wheel.Did, wheel.Skipped:
+		case wheel.Did, wheel.Skipped, wheel.Asked:
 			e.Job = rapid.SampledFrom(wheel.Jobs).Draw(t, "job")
 		case wheel.CoatedOn:
 			e.Coat, e.Before, e.Weight = "wax", g("before"), g("after")
@@ -511,6 +526,12 @@ func anyBook(t *rapid.T, f *farm) {
 			e.Tag = rapid.StringMatching(`[A-Z][0-9]{1,3}`).Draw(t, "tag")
 		case wheel.Planned:
 			e.Plan = "waxed-hard"
+		case wheel.Tasted:
+			e.Detail = wheel.Tasting{Flavour: wheel.Score(rapid.IntRange(1, 5).Draw(t, "score")), Faults: []string{name.Draw(t, "fault")}}.Detail()
+		case wheel.Logged:
+			e.Subject, e.Detail = w.Make, wheel.MakeLog{What: wheel.LogStep, Stage: name.Draw(t, "step")}.Detail()
+		case wheel.SentPart:
+			e.To, e.Weight = name.Draw(t, "to"), g("piece")
 		case wheel.Sent:
 			e.To = name.Draw(t, "to")
 		case wheel.Struck:

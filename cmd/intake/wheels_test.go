@@ -1,0 +1,92 @@
+package intake
+
+import (
+	"strings"
+	"testing"
+
+	"github.com/google/go-cmp/cmp"
+	"github.com/google/go-cmp/cmp/cmpopts"
+)
+
+var noPlaces = cmpopts.IgnoreUnexported(WheelRow{})
+
+func TestATableOfWheelsIsUnderstoodByItsHeadings(t *testing.T) {
+	full := WheelRow{Line: 2, Tag: "A-1", Lot: "A", Made: "2026-11-20", Variety: "tomme", Place: "cellar/A/1", Green: 2100, Weight: 2050, Weighed: "2026-11-25", Note: "fine"}
+	for _, c := range []struct {
+		name, text, spec string
+		want             []WheelRow
+		unused           []string
+	}{
+		{"our own words", "tag,lot,made,variety,place,green weight,weight,date weighed,note\nA-1,A,2026-11-20,tomme,cellar/A/1,2100,2050,2026-11-25,fine\n", "", []WheelRow{full}, nil},
+		{"others', semicolons, decimal commas, kilograms in the heading", "Cheese no;Batch;Date made;Type;Location;Start weight (kg);Weight (kg);Weighed on;Remarks;Colour\nA-1;A;20.11.2026;tomme;cellar/A/1;2,1;2,05;25.11.2026;fine;red\n", "", []WheelRow{full}, []string{"Colour"}},
+		{"columns named by the maker", "Nr,Poids,Jour\nA-1,2050,2026-11-25\n", "tag=nr, weight=Poids, date-weighed=Jour", []WheelRow{{Line: 2, Tag: "A-1", Weight: 2050, Weighed: "2026-11-25"}}, nil},
+		{"a column named in the place of the usual one", "tag,weight,gross\nA-1,1,2050\n", "weight=gross", []WheelRow{{Line: 2, Tag: "A-1", Weight: 2050}}, []string{"weight"}},
+		{"what is not said", "tag,weight\nA-1,\n\nA-2,4lb\n", "", []WheelRow{{Line: 2, Tag: "A-1"}, {Line: 4, Tag: "A-2", Weight: 1814.36948}}, nil},
+	} {
+		named, err := Mapping(c.spec)
+		if err != nil {
+			t.Fatal(err)
+		}
+		tb, bad, err := Wheels(strings.NewReader(c.text), named)
+		if err != nil || len(bad) > 0 {
+			t.Errorf("%s: %v %v", c.name, err, bad)
+		}
+		if d := cmp.Diff(c.want, tb.Rows, noPlaces, cmpopts.EquateApprox(0, 1e-3)); d != "" {
+			t.Errorf("%s (-want +got):\n%s", c.name, d)
+		}
+		if d := cmp.Diff(c.unused, tb.Unused); d != "" {
+			t.Errorf("%s, headings not used (-want +got):\n%s", c.name, d)
+		}
+	}
+}
+
+func TestATableOfWheelsSaysWhatIsWrongAndWhere(t *testing.T) {
+	for _, c := range []struct{ name, text, want string }{
+		{"a weight that is none", "tag,weight\nA-1,heavy\n", `line 2, column 5 (weight): `},
+		{"a green weight out of range", "tag,green weight\nA-1,-5\n", `line 2, column 5 (green weight): `},
+		{"no tag", "tag,weight\n,2000\n", `line 2, column 1 (tag): no wheel is named; give its tag`},
+		{"a cell too many", "tag,weight\nA-1,2,05\n", `line 2, column 7: the row has 3 cells where 2 belong`},
+	} {
+		_, bad, err := Wheels(strings.NewReader(c.text), nil)
+		if err != nil || len(bad) != 1 || !strings.HasPrefix(bad[0].String(), c.want) {
+			t.Errorf("%s: %v %v, want %s", c.name, bad, err, c.want)
+		}
+	}
+	for _, c := range []struct{ name, text, spec, want string }{
+		{"an empty file", "", "", "it holds no rows"},
+		{"no tags", "lot,weight\nA,2000\n", "", "line 1: no column for the wheel; head it tag"},
+		{"two weights", "tag,weight,gross\nA,2000,2000\n", "", `line 1, column 12: two columns give the weight ("gross" is the second); say which with --map="weight=HEADING"`},
+		{"a column that is not there", "tag,weight\nA,2000\n", "weight=Gewicht", `line 1: no column is headed "Gewicht"`},
+		{"a field that is none", "", "colour=Red", `no field "colour"; fields are tag, lot, made, variety, place, green weight, weight, date weighed, note`},
+		{"one column for two", "", "weight=kg,tag=KG", `column "KG" is given to both tag and weight`},
+		{"no column", "", "tag", `"tag" names no column; write it like tag=Cheese no`},
+	} {
+		named, err := Mapping(c.spec)
+		if err == nil {
+			_, _, err = Wheels(strings.NewReader(c.text), named)
+		}
+		if err == nil || err.Error() != c.want {
+			t.Errorf("%s:\ngot  %v\nwant %s", c.name, err, c.want)
+		}
+	}
+}
+
+func FuzzWheels(f *testing.F) {
+	f.Add("tag,lot,weight (kg),date\nA-1,A,2.05,25.11.2026\n", "tag=tag")
+	f.Add("Nr;kg\n\"a\nb\";2,05\n", "tag=Nr,weight=kg")
+	f.Fuzz(func(t *testing.T, text, spec string) {
+		named, err := Mapping(spec)
+		if err != nil {
+			return
+		}
+		tb, bad, err := Wheels(strings.NewReader(text), named)
+		for _, r := range tb.Rows {
+			if r.Tag == "" || r.Line < 2 || r.Weight < 0 || r.Green < 0 {
+				t.Errorf("a row that cannot be: %+v", r)
+			}
+		}
+		if err != nil && len(bad) > 0 {
+			t.Errorf("both refused and listed: %v %v", err, bad)
+		}
+	})
+}
