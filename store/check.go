@@ -111,7 +111,7 @@ func (k *checker) run() error {
 		c = &counts{}
 	}
 	k.total = max(1, c.Entries+c.Wheels)
-	for _, step := range []func() error{k.library, k.customers, k.makes, k.entries, k.wheels, k.totals} {
+	for _, step := range []func() error{k.ownTexts, k.customers, k.makes, k.entries, k.wheels, k.totals} {
 		if err := step(); err != nil {
 			return err
 		}
@@ -130,8 +130,8 @@ func (k *checker) tick() bool {
 	return k.ctx.Err() == nil
 }
 
-// library proves the rooms, plans, varieties and readings of the air.
-func (k *checker) library() error {
+// ownTexts proves the rooms, plans, varieties and readings of the air.
+func (k *checker) ownTexts() error {
 	err := k.t.scan(bRooms, nil, func(key, v []byte) (bool, error) {
 		var r cave.Room
 		if err := decodeJSON(v, &r); err != nil {

@@ -180,7 +180,7 @@ func (s *csvTable) row(cells []string) error {
 
 // tables fills every table from one look at the book.
 func (s *session) tables(to map[string]*csvTable) error {
-	for _, fill := range []func(map[string]*csvTable) error{s.roomTable, s.libraryTables, s.customerTable, s.makeTables, s.entryTable, s.airTable} {
+	for _, fill := range []func(map[string]*csvTable) error{s.roomTable, s.ownTables, s.customerTable, s.makeTables, s.entryTable, s.airTable} {
 		if err := fill(to); err != nil {
 			return err
 		}
@@ -225,7 +225,7 @@ func (s *session) customerTable(to map[string]*csvTable) error {
 	return nil
 }
 
-func (s *session) libraryTables(to map[string]*csvTable) error {
+func (s *session) ownTables(to map[string]*csvTable) error {
 	for _, n := range []string{"plans", "varieties"} {
 		if err := to[n].head([]string{"name", "title", "toml"}); err != nil {
 			return err

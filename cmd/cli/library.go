@@ -16,7 +16,7 @@ import (
 // maxLibraryFile is the largest plan or variety file read, in bytes.
 const maxLibraryFile = 64 << 10
 
-// libraryFile reads a TOML file named on the command line and gives it the
+// catalogueFile reads a TOML file named on the command line and gives it the
 // name its errors bear.
 func (a *app) catalogueFile(path string) (name string, data []byte, err error) {
 	in, err := a.openFile(path)
@@ -217,7 +217,7 @@ func ownWord(own bool) string {
 	return ""
 }
 
-// library runs fn with the book's own plans and varieties over the built-in
+// catalogue runs fn with the book's own plans and varieties over the built-in
 // ones; where there is no book the built-in ones serve and s is nil.
 func (a *app) catalogue(fn func(own func(kind, name string) bool, s *session) error) error {
 	err := a.view(func(s *session) error {
