@@ -199,13 +199,16 @@ func Sum(es ...quantity.Estimate) quantity.Estimate {
 }
 
 // OldEnough is from when a wheel has the age that the limits of its variety ask
-// for. It is information and no promise: the days are counted by age alone.
+// for. It is information and no promise: days are counted by age alone, unless
+// ByAir.
 type OldEnough struct {
 	On      day.Date
 	Days    int
 	RawMilk bool             // the days are those of milk that was not pasteurised
 	Unsaid  bool             // nobody recorded the milk's treatment: taken as raw
 	MinTemp quantity.Celsius // RawMilk: only days at or above it count by law
+	ByAir   bool             // days too cold to count were left out
+	Stalled bool             // ByAir: where it lies it is too cold to count, and On is what it would be elsewhere
 }
 
 // AgeLimit is when a wheel is old enough by the limits of its variety; ok is
@@ -217,4 +220,17 @@ func AgeLimit(m wheel.Make, v variety.Variety) (o OldEnough, ok bool) {
 	}
 	o.On = m.Date + day.Date(o.Days)
 	return o, o.Days > 0
+}
+
+// summerTime is how far a change of the clock can move the end of a day of 24 h.
+const summerTime = 2 * time.Hour
+
+// Counted is the limit with what a hold by law has left to serve at an instant:
+// days in air too cold to count make it later, never earlier. It is the first
+// date that is past the hold from its beginning, a change of summer time apart.
+func (o OldEnough) Counted(h verdict.LawHold, at time.Time, loc *time.Location) OldEnough {
+	o.ByAir = true
+	served := at.Add(time.Duration(h.Left * 24 * float64(time.Hour)))
+	o.On = max(o.On, day.At(served.Add(-summerTime), loc)+1)
+	return o
 }

@@ -357,6 +357,28 @@ func TestAgeLimits(t *testing.T) {
 	}
 }
 
+func TestDaysTooColdToCountMakeAWheelOldEnoughLaterAndNeverEarlier(t *testing.T) {
+	o := OldEnough{On: mon + 20, Days: 60, RawMilk: true, MinTemp: 1.67}
+	for _, c := range []struct {
+		name string
+		left float64
+		want day.Date
+	}{
+		{"none too cold", 20 - 8.0/24, mon + 20},
+		{"none too cold, an hour lost to summer time", 20 - 7.0/24, mon + 20},
+		{"none too cold, an hour won from it", 20 - 9.0/24, mon + 20},
+		{"ten days too cold", 30 - 8.0/24, mon + 30},
+		{"ten days and half a day too cold", 30.5 - 8.0/24, mon + 31},
+		{"nearly served", 0.2, mon + 20},
+	} {
+		want := o
+		want.On, want.ByAir = c.want, true
+		if d := cmp.Diff(want, o.Counted(verdict.LawHold{Left: c.left}, mon.Clock(8, 0, time.UTC), time.UTC)); d != "" {
+			t.Errorf("%s (-want +got):\n%s", c.name, d)
+		}
+	}
+}
+
 // lotOf is a lot of wheels that dry alike in one room, each a little faster than
 // the one before; the first of every three is weighed three times, the second
 // twice, the third but once, and the last one never.

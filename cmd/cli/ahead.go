@@ -113,7 +113,7 @@ type prospect struct {
 	rooms                      []*roomAhead
 	dry, taste, lawful, ready  []*happening
 	waiting, isLawful, isReady standing
-	wheels, unweighed          int
+	wheels, unweighed, tooCold int
 	own                        bool // every wheel has a forecast of its own
 }
 
@@ -345,7 +345,10 @@ func (p *prospect) lists(ws []*coming) {
 				tally(&p.waiting, w, max(p.from+1, on.Best))
 			}
 		}
-		if w.limited {
+		if w.limited && w.limit.Stalled {
+			p.tooCold++
+		}
+		if w.limited && !w.limit.Stalled {
 			tally(&p.isLawful, w, w.limit.On)
 			if w.limit.On >= p.from && w.limit.On <= p.to {
 				p.lawful = join(p.lawful, w, happening{on: w.limit.On, limit: w.limit})
@@ -512,6 +515,10 @@ func (s *session) aheadText(p *prospect, days int) {
 	s.becomes("Old enough by the limits on file", p.lawful, func(h *happening) string { return shortDate(h.on) })
 	if len(p.lawful) > 0 {
 		s.caution("CAUTION: " + s.ageCaution(p.lawful))
+	}
+	if p.tooCold > 0 {
+		s.print("\n")
+		s.caution(fmt.Sprintf("CAUTION: raw milk: %s in air too cold for the days to count.", text.Count(p.tooCold, "wheel lies", "wheels lie")))
 	}
 	s.becomes("Ready", p.ready, func(h *happening) string { return shortDate(h.on) })
 

@@ -171,6 +171,7 @@ func (s *session) foresee(ws []*coming, at time.Time, from, to day.Date, most in
 		w.life.Chain, w.began = c.Life.Chain, c.Began()
 		if h, open := c.RawMilk(at); open && w.limit.RawMilk {
 			w.limit = w.limit.Counted(h, at, s.loc)
+			w.limit.Stalled = len(c.Air) > 0 && c.Air[len(c.Air)-1].Air.Temp < h.AtOver
 		}
 		cases = append(cases, c)
 	}

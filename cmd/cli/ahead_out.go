@@ -33,6 +33,7 @@ type aheadDoc struct {
 type aheadTotals struct {
 	Wheels      int      `json:"wheels"`
 	Unweighed   int      `json:"unweighed"`
+	TooCold     int      `json:"too_cold_to_count"`
 	Tasks       int      `json:"tasks"`
 	Minutes     *float64 `json:"minutes"`
 	Fullest     *float64 `json:"fullest_day_minutes"`
@@ -186,7 +187,7 @@ func (p *prospect) doc() aheadDoc {
 		minutes, peak, peakDue, tasks = minutes+sum.minutes, max(peak, sum.minutes), max(peakDue, sum.minutesDue), tasks+x.Tasks
 		d.Days = append(d.Days, x)
 	}
-	d.Totals = aheadTotals{Wheels: p.wheels, Unweighed: p.unweighed, Tasks: tasks, Minutes: zeroed(minutes), Fullest: zeroed(peak), FullestDue: zeroed(peakDue), OwnForecast: p.own}
+	d.Totals = aheadTotals{Wheels: p.wheels, Unweighed: p.unweighed, TooCold: p.tooCold, Tasks: tasks, Minutes: zeroed(minutes), Fullest: zeroed(peak), FullestDue: zeroed(peakDue), OwnForecast: p.own}
 	for _, h := range p.dry {
 		d.Dry = append(d.Dry, aheadDry{h.doc(), expectedDoc{h.on.String(), h.low.String(), dateOrNull(h.high)}, h.now})
 	}
