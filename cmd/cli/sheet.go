@@ -43,17 +43,19 @@ func (a *app) sheetFlags(c *cobra.Command) *sheetFlags {
 	return f
 }
 
-// printed is a sheet laid out, and what there is to say of it.
+// printed is a sheet with all it takes from the book, and what there is to say
+// of it.
 type printed struct {
-	sheet.Doc
+	draw  func() (sheet.Doc, error)
 	name  string // of the file, where nobody gives another
 	paper string // or label stock
 	what  string // the paper in words
 	note  string // what to mind when printing
 }
 
-// sheet lays a sheet out from the book, lets the book go and writes it.
-func (a *app) sheet(f *sheetFlags, lay func(*session, sheet.Head) (printed, error)) error {
+// sheet gathers a sheet from the book, lets the book go, lays the sheet out and
+// writes it.
+func (a *app) sheet(f *sheetFlags, gather func(*session, sheet.Head) (printed, error)) error {
 	if f.out == "-" {
 		switch {
 		case a.json:
@@ -76,14 +78,18 @@ func (a *app) sheet(f *sheetFlags, lay func(*session, sheet.Head) (printed, erro
 			head.Book = strings.TrimSuffix(filepath.Base(a.book), filepath.Ext(a.book))
 		}
 		var err error
-		p, err = lay(s, head)
+		p, err = gather(s, head)
 		return err
 	})
 	if err != nil {
 		return err
 	}
+	doc, err := a.laidOut(p.draw)
+	if err != nil {
+		return err
+	}
 	if f.out == "-" {
-		_, _ = a.env.Out.Write(p.PDF) // pipe remembers a failure
+		_, _ = a.env.Out.Write(doc.PDF) // pipe remembers a failure
 		return nil
 	}
 	path := f.out
@@ -92,7 +98,7 @@ func (a *app) sheet(f *sheetFlags, lay func(*session, sheet.Head) (printed, erro
 	} else if st, err := os.Stat(path); err == nil && st.IsDir() {
 		path = filepath.Join(path, p.name)
 	}
-	if err := writeSheet(path, p.PDF, f.replace); err != nil {
+	if err := writeSheet(path, doc.PDF, f.replace); err != nil {
 		return at("--out", err)
 	}
 	a.committed = true
@@ -103,13 +109,37 @@ func (a *app) sheet(f *sheetFlags, lay func(*session, sheet.Head) (printed, erro
 			Pages  int    `json:"pages"`
 			Bytes  int    `json:"bytes"`
 			Paper  string `json:"paper"`
-		}{schema("sheet"), path, p.Pages, len(p.PDF), p.paper})
+		}{schema("sheet"), path, doc.Pages, len(doc.PDF), p.paper})
 	}
-	a.print("%s: %s, %s\n", safePath(path), text.Count(p.Pages, "page"), p.what)
+	a.print("%s: %s, %s\n", safePath(path), text.Count(doc.Pages, "page"), p.what)
 	if p.note != "" {
 		a.next("%s", p.note)
 	}
 	return nil
+}
+
+// laidOut waits for a sheet to be drawn, and for no longer than nobody
+// interrupts: ten thousand labels take some seconds.
+func (a *app) laidOut(draw func() (sheet.Doc, error)) (sheet.Doc, error) {
+	type drawn struct {
+		doc sheet.Doc
+		err error
+	}
+	done := make(chan drawn, 1)
+	go func() {
+		var d drawn
+		d.err = caught(func() (err error) {
+			d.doc, err = draw()
+			return err
+		})
+		done <- d
+	}()
+	select {
+	case d := <-done:
+		return d.doc, d.err
+	case <-a.ctx.Done():
+		return sheet.Doc{}, a.ctx.Err()
+	}
 }
 
 // writeSheet writes a PDF whole or not at all. What is there already is left

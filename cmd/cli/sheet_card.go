@@ -121,8 +121,8 @@ func (s *session) sheetWheel(h sheet.Head, st store.Standing, most int) (printed
 	for _, e := range all {
 		d.Events = append(d.Events, s.sheetEvent(e, e.Kind != wheel.Struck && !alive[e.ID]))
 	}
-	doc, err := sheet.Wheel(h, d)
-	return printed{doc, fileName("wheel", l.Tag), h.Paper.Name, h.Paper.Name, ""}, err
+	draw := func() (sheet.Doc, error) { return sheet.Wheel(h, d) }
+	return printed{draw, fileName("wheel", l.Tag), h.Paper.Name, h.Paper.Name, ""}, nil
 }
 
 // cardFacts are a wheel's figures for its card.

@@ -13,7 +13,7 @@ import (
 )
 
 // mostLabels keeps a slip like "labels all" in a warehouse from filling the
-// memory: about 10 KB a label.
+// memory: about 20 KB a label.
 const mostLabels = 10000
 
 func (a *app) sheetLabelsCmd() *cobra.Command {
@@ -100,8 +100,8 @@ func (s *session) sheetLabels(h sheet.Head, args []string, k sheet.Stock, start 
 	if len(ws) > 1 {
 		name = fileName("labels", s.today.String())
 	}
-	doc, err := sheet.Labels(h, k, start, cut, ls)
-	return printed{doc, name, k.Name, text.Count(len(ls), "label") + ", " + k.What, "print it at full size (100 %), not fitted to the page"}, err
+	draw := func() (sheet.Doc, error) { return sheet.Labels(h, k, start, cut, ls) }
+	return printed{draw, name, k.Name, text.Count(len(ls), "label") + ", " + k.What, "print it at full size (100 %), not fitted to the page"}, nil
 }
 
 // madeOn writes a date that no one reads the wrong way round: 20 Nov 2026.

@@ -90,8 +90,8 @@ func (s *session) sheetMake(h sheet.Head, lot string) (printed, error) {
 	if told.Milk.Treatment == wheel.Raw {
 		d.Caution = []string{spaced(rawCaution(v))}
 	}
-	doc, err := sheet.MakeSheet(h, d)
-	return printed{doc, fileName("make", m.Lot), h.Paper.Name, h.Paper.Name, ""}, err
+	draw := func() (sheet.Doc, error) { return sheet.MakeSheet(h, d) }
+	return printed{draw, fileName("make", m.Lot), h.Paper.Name, h.Paper.Name, ""}, nil
 }
 
 // makeEvents are a make's log and notes in the order they happened.

@@ -2,13 +2,17 @@ package cli
 
 import (
 	"context"
+	"errors"
 	"fmt"
+	"io"
 	"os"
 	"path/filepath"
 	"strings"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
+
+	"rindkeep/cmd/sheet"
 )
 
 func pdfAt(t *testing.T, path string) []byte {
@@ -161,6 +165,35 @@ func TestAnInterruptedSheetLeavesNoFile(t *testing.T) {
 	}
 	if made, _ := filepath.Glob("*.pdf"); len(made) > 0 {
 		t.Errorf("interrupted, and left %v", made)
+	}
+}
+
+func TestASheetBeingDrawnIsInterruptedAtOnceAndHoldsNoBook(t *testing.T) {
+	w := newWorld(t).kept()
+	ctx, cancel := context.WithCancel(t.Context())
+	a := &app{env: w.env, ctx: ctx, book: w.book}
+	a.env.Out, a.env.Err = io.Discard, io.Discard
+	ever := make(chan struct{})
+	defer close(ever)
+	path := filepath.Join(w.dir, "never.pdf")
+	err := a.sheet(&sheetFlags{out: path}, func(*session, sheet.Head) (printed, error) {
+		return printed{draw: func() (sheet.Doc, error) {
+			w.must("did turn all") // another writes meanwhile
+			cancel()
+			<-ever
+			return sheet.Doc{}, nil
+		}}, nil
+	})
+	if !errors.Is(err, context.Canceled) {
+		t.Errorf("an interrupted drawing gave %v", err)
+	}
+	if _, err := os.Stat(path); !errors.Is(err, os.ErrNotExist) {
+		t.Errorf("an interrupted drawing left a file: %v", err)
+	}
+	a.ctx = t.Context()
+	_, err = a.laidOut(func() (sheet.Doc, error) { panic("torn paper") })
+	if exitCode(err) != exitFault {
+		t.Errorf("a fault while drawing gave %v", err)
 	}
 }
 

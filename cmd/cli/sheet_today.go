@@ -50,8 +50,8 @@ func (s *session) sheetToday(h sheet.Head, only, room string) (printed, error) {
 			d.Alarms = append(d.Alarms, "AIR of "+x.Room+": "+x.What)
 		}
 	}
-	doc, err := sheet.Today(h, d)
-	return printed{doc, fileName("today", l.Date.String()), h.Paper.Name, h.Paper.Name, ""}, err
+	draw := func() (sheet.Doc, error) { return sheet.Today(h, d) }
+	return printed{draw, fileName("today", l.Date.String()), h.Paper.Name, h.Paper.Name, ""}, nil
 }
 
 // sheetDay puts the day's list in the words of a sheet.
