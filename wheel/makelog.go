@@ -163,7 +163,7 @@ func ParseMakeLog(detail string) (MakeLog, error) {
 	var m MakeLog
 	d := json.NewDecoder(strings.NewReader(detail))
 	d.DisallowUnknownFields()
-	if err := d.Decode(&m); err != nil || d.More() {
+	if err := d.Decode(&m); err != nil {
 		return m, fmt.Errorf("that is no line of a make's log")
 	}
 	if _, err := d.Token(); err != io.EOF {

@@ -3,6 +3,7 @@ package wheel
 import (
 	"encoding/json"
 	"fmt"
+	"io"
 	"slices"
 	"strings"
 
@@ -104,8 +105,11 @@ func ParseTasting(detail string) (Tasting, error) {
 	var t Tasting
 	d := json.NewDecoder(strings.NewReader(detail))
 	d.DisallowUnknownFields()
-	if err := d.Decode(&t); err != nil || d.More() {
+	if err := d.Decode(&t); err != nil {
 		return t, fmt.Errorf("that is no tasting")
+	}
+	if _, err := d.Token(); err != io.EOF {
+		return t, fmt.Errorf("that is more than a tasting")
 	}
 	return t, t.Check()
 }
