@@ -1,8 +1,6 @@
 package store
 
 import (
-	"encoding/hex"
-	"strings"
 	"time"
 
 	"github.com/google/uuid"
@@ -62,61 +60,6 @@ func (t *Tx) entry(id uuid.UUID) (wheel.Entry, bool, error) {
 	}
 	return e, true, nil
 }
-
-// EntriesEndingIn lists the entries whose identity ends in the hexadecimal
-// tail, dashes or not, in any case: how a person names one. At most max are
-// given. The tail needs four digits.
-func (t *Tx) EntriesEndingIn(tail string, most int) ([]wheel.Entry, error) {
-	if err := t.ready(); err != nil {
-		return nil, err
-	}
-	w := strings.ToLower(strings.ReplaceAll(tail, "-", ""))
-	if len(w) < 4 || len(w) > 32 || strings.Trim(w, "0123456789abcdef") != "" {
-		return nil, NotFound{Thing: "entry", Name: tail}
-	}
-	if len(w) == 32 {
-		b, _ := hex.DecodeString(w)
-		e, ok, err := t.entry(uuid.UUID(b))
-		if err == nil && !ok {
-			err = NotFound{Thing: "entry", Name: tail}
-		}
-		if err != nil {
-			return nil, err
-		}
-		return []wheel.Entry{e}, nil
-	}
-	odd := len(w)%2 == 1
-	even := w
-	if odd {
-		even = w[1:]
-	}
-	end, _ := hex.DecodeString(even)
-	var ids []uuid.UUID
-	c := t.bucket(bIDs).Cursor()
-	for k, _ := c.First(); k != nil && len(ids) < most; k, _ = c.Next() {
-		if len(k) != 16 || string(k[16-len(end):]) != string(end) {
-			continue
-		}
-		if odd && hexDigit(k[15-len(end)]&15) != w[0] {
-			continue
-		}
-		ids = append(ids, uuid.UUID(k))
-	}
-	if len(ids) == 0 {
-		return nil, NotFound{Thing: "entry", Name: tail}
-	}
-	out := make([]wheel.Entry, 0, len(ids))
-	for _, id := range ids {
-		e, _, err := t.entry(id)
-		if err != nil {
-			return nil, err
-		}
-		out = append(out, e)
-	}
-	return out, nil
-}
-
-func hexDigit(b byte) byte { return "0123456789abcdef"[b] }
 
 // Newest is when the latest entry happened; the zero time where there is none.
 func (t *Tx) Newest() (time.Time, error) {

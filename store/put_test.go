@@ -306,18 +306,25 @@ func TestMakesWheelsAndRoomsAreChecked(t *testing.T) {
 	f.clean()
 }
 
-func TestEntriesAreFoundByTheEndOfTheirIdentity(t *testing.T) {
+func TestEntriesAreFoundByTheirMarkAndByTheCommandThatWroteThem(t *testing.T) {
 	f := newFarm(t)
 	_, ws := f.lot("261120A", "2026-11-20", 1, "cellar")
-	e := f.weighed(ws[0].ID, "2026-11-21 08:00", 2000)
-	e.ID = uuid.MustParse("01932e4f-8c00-7000-8000-0000000abcde")
-	f.put(e, f.weighed(ws[0].ID, "2026-11-22 08:00", 1990))
+	first, second, other := f.weighed(ws[0].ID, "2026-11-21 08:00", 2000), f.weighed(ws[0].ID, "2026-11-22 08:00", 1990), f.weighed(ws[0].ID, "2026-11-23 08:00", 1985)
+	first.ID = uuid.MustParse("01932e4f-8c00-7000-8000-abcd00000001")
+	second.ID = uuid.MustParse("01932e4f-8c00-7000-8000-abcd00000002")
+	other.ID = uuid.MustParse("01932e4f-8c00-7000-8000-abce00000001")
+	f.put(first, second, other)
 	f.view(func(tx *Tx) error {
-		for tail, want := range map[string]int{"abcde": 1, "ABCDE": 1, "bcde": 1, "0abcde": 1, "cde": 0, "1abcde": 0, "xyzw": 0, e.ID.String(): 1, "": 0} {
-			got, err := tx.EntriesEndingIn(tail, 10)
+		for mark, want := range map[string]int{first.Mark(): 1, strings.ToUpper(second.Mark()): 1, "zzzzzz": 0, "": 0} {
+			got, err := tx.EntriesMarked(mark, 10)
 			if len(got) != want || (want == 0) != errors.As(err, new(NotFound)) {
-				t.Errorf("%q finds %d, %v; want %d", tail, len(got), err, want)
+				t.Errorf("%q finds %d, %v; want %d", mark, len(got), err, want)
 			}
+		}
+		batch := uuid.MustParse("01932e4f-8c00-7000-8000-abcd00000000")
+		got, err := tx.Together(batch)
+		if err != nil || len(got) != 2 || got[0].ID != first.ID || got[1].ID != second.ID {
+			t.Errorf("one command wrote %v, %v; want the first two", got, err)
 		}
 		return nil
 	})

@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"rindkeep/cave/quantity"
+	"rindkeep/wheel/shape"
 )
 
 // Strengths of a brine are grams of salt per gram of brine everywhere here:
@@ -184,9 +185,6 @@ const (
 	saltDiffusivityHigh = 5.3e-10
 )
 
-// wetCheeseDensity of a pressed cheese, kg/m3: 1080 (from memory).
-const wetCheeseDensity = 1080
-
 // Soak is a wheel in a brine.
 type Soak struct {
 	Weight   quantity.Grams
@@ -199,7 +197,7 @@ type Soak struct {
 // Across is the diameter of the round wheel of that weight and thickness, at
 // 1080 kg/m3.
 func (k Soak) Across() quantity.Metres {
-	return quantity.Metres(math.Sqrt(4 * k.Weight.Kilograms() / wetCheeseDensity / (math.Pi * float64(k.Thick))))
+	return quantity.Metres(math.Sqrt(4 * k.Weight.Kilograms() / shape.CheeseDensity / (math.Pi * float64(k.Thick))))
 }
 
 // Uptake is how far the wheel must go: its salt in moisture over the brine's

@@ -16,9 +16,6 @@ type Now struct {
 	WaterActivity  quantity.Estimate // 0 to 1
 }
 
-// z90 is the normal quantile that leaves 5 % at either end.
-const z90 = 1.6448536269514722
-
 // MoistureAfter is the moisture of a wheel that started at m0 and lost the
 // fraction loss of its weight as water: M = 1 - (1 - M0)/R (dry solids stay).
 // It is 0 where the loss would take more water than there is.
@@ -57,15 +54,10 @@ func (c Composition) After(loss quantity.Fraction) Now {
 			g := (f(m0+v.dm, f0+v.df, s0+v.ds) - f(m0-v.dm, f0-v.df, s0-v.ds)) / 2
 			d += g * g
 		}
-		d = z90 * math.Sqrt(d)
+		d = quantity.Z90 * math.Sqrt(d)
 		return quantity.Estimate{Best: best, Low: max(0, best-d), High: best + d}
 	}
-	moisture := func(m, _, _ float64) float64 {
-		if r <= 0 {
-			return 0
-		}
-		return math.Max(0, 1-(1-m)/r)
-	}
+	moisture := func(m, _, _ float64) float64 { return float64(MoistureAfter(quantity.Fraction(m), loss)) }
 	safe := func(num, den float64) float64 {
 		if den <= 0 {
 			return 0

@@ -49,6 +49,12 @@ type Estimate struct {
 	Best, Low, High float64
 }
 
+// Z90 is the normal quantile that leaves 5 % at either end of an interval.
+const Z90 = 1.6448536269514722
+
+// SD is the standard deviation of a normal estimate with this interval.
+func (e Estimate) SD() float64 { return (e.High - e.Low) / (2 * Z90) }
+
 // Exactly is an estimate without spread.
 func Exactly(x float64) Estimate { return Estimate{x, x, x} }
 

@@ -4,7 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"math"
 	"os"
 	"strings"
 	"time"
@@ -13,10 +12,8 @@ import (
 
 	"rindkeep/cave"
 	"rindkeep/cave/air"
-	"rindkeep/cave/day"
 	"rindkeep/cave/quantity"
 	"rindkeep/cmd/intake"
-	"rindkeep/cmd/plot"
 	"rindkeep/cmd/text"
 	"rindkeep/wheel"
 )
@@ -412,169 +409,10 @@ rindkeep air test KCl 84% --temp 20C                 only reckons`, exactly("SAL
 		if nth > 0 {
 			return nil
 		}
-		return []string{"NaCl", "KCl", "K2SO4"}
+		var out []string
+		for _, k := range air.Salts() {
+			out = append(out, k.Formula)
+		}
+		return out
 	})
-}
-
-func (a *app) airShowCmd() *cobra.Command {
-	var days int
-	var lf loadFlags
-	c := a.cmd("show ROOM", "A room's air by day, its hours out of limits, its water load", `
-rindkeep air show cellar
-rindkeep air show cellar --days 60 --volume 80 --air-change 0.5`, exactly("ROOM"), func(cmd *cobra.Command, args []string) error {
-		if days < 1 || days > 3660 {
-			return usagef("--days %d is out of range; give 1 to 3660", days)
-		}
-		x, err := lf.given()
-		if err != nil {
-			return err
-		}
-		return a.view(func(s *session) error { return s.airShow(args[0], days, x) })
-	})
-	c.Flags().IntVar(&days, "days", 14, "the last `N` days")
-	lf.add(c)
-	return a.completesArgs(c, roomThen)
-}
-
-type rangeDoc struct {
-	Min  *float64 `json:"min"`
-	Mean *float64 `json:"mean"`
-	Max  *float64 `json:"max"`
-}
-
-type airDay struct {
-	Date     string   `json:"date"`
-	Readings int      `json:"readings"`
-	Temp     rangeDoc `json:"temp_c"`
-	RH       rangeDoc `json:"rh_pct"`
-	HoursOut *float64 `json:"hours_out"`
-}
-
-func (s *session) airShow(name string, days int, x air.Exchange) error {
-	r, err := s.tx.Room(name)
-	if err != nil {
-		return at(safeWord(name), err)
-	}
-	until, on, err := s.asOf()
-	if err != nil {
-		return err
-	}
-	d := cave.Digest{Room: r, Loc: s.loc}
-	var rows []cave.Reading
-	err = s.tx.EachReading(r.Name, (on - day.Date(days-1)).Start(s.loc), until.Add(time.Millisecond), func(rd cave.Reading) bool {
-		rd = r.Corrected(rd)
-		d.Add(rd)
-		if n := len(rows); n == 0 || rd.At.Sub(rows[n-1].At) >= time.Duration(days)*3*time.Minute {
-			rows = append(rows, rd)
-		}
-		return true
-	})
-	if err != nil {
-		return err
-	}
-	d.Close(until)
-	last, read, err := s.tx.LastReading(r.Name, until.Add(time.Millisecond))
-	if err != nil {
-		return err
-	}
-	alarm := ""
-	if read {
-		alarm = r.Alarm(r.Corrected(last), until)
-	}
-	load, err := s.waterLoad(r, until, x)
-	if err != nil {
-		return err
-	}
-	if s.json {
-		list := []airDay{}
-		for _, x := range d.Days {
-			list = append(list, airDay{x.Date.String(), x.Readings, rangeDoc{num(x.Temp.Min), num(x.Temp.Mean), num(x.Temp.Max)}, rangeDoc{num(x.RH.Min), num(x.RH.Mean), num(x.RH.Max)}, num(x.HoursOut)})
-		}
-		return s.document(struct {
-			Schema  string   `json:"schema"`
-			Room    string   `json:"room"`
-			Days    []airDay `json:"days"`
-			Gaps    int      `json:"gaps"`
-			Longest *float64 `json:"longest_gap_h"`
-			Alarm   *string  `json:"alarm"`
-			Load    loadDoc  `json:"water_load"`
-		}{schema("air"), r.Name, list, d.Gaps, num(d.Worst.Hours()), orNull(alarm), load.doc()})
-	}
-	s.print("%s  set to %s, %.0f %%\n", s.style("1")(r.Name), s.units.Temp(r.Temp), r.RH.Percent())
-	if alarm != "" {
-		s.print("ALARM: %s\n", alarm)
-	}
-	s.print("\n")
-	if len(d.Days) == 0 {
-		s.print("no readings in these days\n")
-		s.next("note one: rindkeep air log %s 12.1C 86%%   or load a logger: rindkeep air import %s FILE", r.Name, r.Name)
-	} else {
-		s.airPlot(r, rows)
-		t := text.Table{Columns: []text.Column{{Title: "day"}, {Title: "temp min", Right: true}, {Title: "mean", Right: true}, {Title: "max", Right: true}, {Title: "humidity min", Right: true}, {Title: "mean", Right: true}, {Title: "max", Right: true}, {Title: "hours out", Right: true}}}
-		for _, x := range d.Days {
-			c := func(v float64) string { return s.units.Temp(quantity.Celsius(v)) }
-			t.Add(x.Date.Short(), c(x.Temp.Min), c(x.Temp.Mean), c(x.Temp.Max), fmt.Sprintf("%.0f %%", x.RH.Min), fmt.Sprintf("%.0f %%", x.RH.Mean), fmt.Sprintf("%.0f %%", x.RH.Max), fmt.Sprintf("%.1f", x.HoursOut))
-		}
-		s.lines(t.Lines(s.env.width()))
-		if d.Gaps > 0 {
-			s.print("%s of over %s, the longest %s\n", text.Count(d.Gaps, "gap"), plainSpan(cave.MaxStand), plainSpan(d.Worst))
-		}
-	}
-	s.print("\n")
-	s.loadText(load)
-	return nil
-}
-
-func (s *session) airPlot(r cave.Room, rows []cave.Reading) {
-	if len(rows) < 3 {
-		return
-	}
-	first := rows[0].At
-	ch := plot.Chart{XLabel: "days", YLabel: "humidity, %", Target: math.NaN()}
-	for _, rd := range rows {
-		x := rd.At.Sub(first).Hours() / 24
-		ch.Own = append(ch.Own, plot.XY{X: x, Y: rd.RH.Percent()})
-	}
-	end := rows[len(rows)-1].At.Sub(first).Hours() / 24
-	ch.Expected = []plot.Band{{X: 0, Low: r.RHLow.Percent(), High: r.RHHigh.Percent()}, {X: end, Low: r.RHLow.Percent(), High: r.RHHigh.Percent()}}
-	ch.Floor = math.Floor(min(r.RHLow.Percent(), least(rows))/5)*5 - 5
-	s.lines(ch.Text(s.env.width(), 9))
-	s.print("• humidity   ░ within limits\n\n")
-}
-
-func least(rows []cave.Reading) float64 {
-	m := 100.0
-	for _, r := range rows {
-		m = min(m, r.RH.Percent())
-	}
-	return m
-}
-
-type alarmDoc struct {
-	Room string `json:"room"`
-	What string `json:"what"`
-	Read string `json:"last_read"`
-}
-
-// alarms are the rooms whose air is wrong or not being read. A room that was
-// never read is none of them: its maker may have no hygrometer.
-func (s *session) alarms(until time.Time) ([]alarmDoc, error) {
-	rooms, err := s.tx.Rooms()
-	if err != nil {
-		return nil, err
-	}
-	out := []alarmDoc{}
-	for _, r := range rooms {
-		last, ok, err := s.tx.LastReading(r.Name, until.Add(time.Millisecond))
-		if err != nil {
-			return nil, err
-		}
-		if !ok {
-			continue
-		}
-		if what := r.Alarm(r.Corrected(last), until); what != "" {
-			out = append(out, alarmDoc{r.Name, what, instant(last.At, s.loc)})
-		}
-	}
-	return out, nil
 }

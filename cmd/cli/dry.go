@@ -288,11 +288,8 @@ func (s *session) dryCard(j judged) {
 	}
 	figure("moisture about %.1f %% (%.1f to %.1f)", 100*v.Moisture.Best, 100*v.Moisture.Low, 100*v.Moisture.High)
 	rate := fmt.Sprintf("losing %.2f %% a day (%.2f to %.2f)", 100*v.Rate.Best, 100*v.Rate.Low, 100*v.Rate.High)
-	if g := j.Life.Chain.Green; g > 0 {
-		sh := j.Life.Wheel.Shape
-		if area := sh.Surface() * 100; area > 0 {
-			rate += fmt.Sprintf(", %.2f g/dm2 a day", v.Rate.Best*float64(g)/area)
-		}
+	if flux := j.Flux(v.Rate); flux.Known() {
+		rate += fmt.Sprintf(", %.2f g/dm2 a day", flux.Best)
 	}
 	figure("%s; known from %s", rate, basisWords(v))
 	for _, n := range j.Life.Chain.Notes {

@@ -17,6 +17,7 @@ import (
 	"rindkeep/cmd/intake"
 	"rindkeep/cmd/text"
 	"rindkeep/wheel"
+	"rindkeep/wheel/shape"
 	"rindkeep/wheel/variety"
 )
 
@@ -409,7 +410,7 @@ func (s *session) wheelOfRow(r intake.WheelRow, l *newLot) (w wheel.Wheel, field
 	}
 	w.Shape = l.v.Shape
 	if g > 0 {
-		w.Shape = l.v.Shape.ForWeight(g, density)
+		w.Shape = l.v.Shape.ForWeight(g, shape.CheeseDensity)
 	}
 	if r.Place != "" {
 		p, err := cave.ParsePlace(r.Place)

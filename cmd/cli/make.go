@@ -20,6 +20,7 @@ import (
 	"rindkeep/wheel"
 	"rindkeep/wheel/shape"
 	"rindkeep/wheel/variety"
+	"rindkeep/wheel/verdict"
 )
 
 func (a *app) makeCmd() *cobra.Command {
@@ -304,7 +305,7 @@ func (s *session) makeNew(m *makeFlags) error {
 		return err
 	}
 	if !m.sure {
-		if why := oddMake(mk, v, ws, weights); why != "" {
+		if why := verdict.OddMake(mk, v, ws, weights); why != "" {
 			return hint(errors.New(why), "a bare number is grams or centimetres; if it is right, repeat with --sure")
 		}
 	}
@@ -449,10 +450,6 @@ func parseBulk(w string) (quantity.Grams, error) {
 	return 0, err
 }
 
-// density of fresh cheese, kg/m3: common practice, no source. It only scales
-// the measures of a wheel that nobody measured.
-const density = 1080
-
 func (s *session) wheelsOf(m *makeFlags, mk wheel.Make, v variety.Variety, n int, weights []quantity.Grams, since time.Time) ([]wheel.Wheel, error) {
 	given, err := m.shape.given()
 	if err != nil {
@@ -492,7 +489,7 @@ func (s *session) wheelsOf(m *makeFlags, mk wheel.Make, v variety.Variety, n int
 
 func usualShape(v variety.Variety, weights []quantity.Grams, i int) shape.Shape {
 	if i < len(weights) {
-		return v.Shape.ForWeight(weights[i], density)
+		return v.Shape.ForWeight(weights[i], shape.CheeseDensity)
 	}
 	return v.Shape
 }
@@ -508,28 +505,4 @@ func (s *session) placeIn(p cave.Place) (cave.Place, error) {
 		return p, err
 	}
 	return cave.Place(r.Name + strings.TrimPrefix(string(p), p.Room())), nil
-}
-
-// oddMake says why the weights or measures of a make look like slips, or "".
-// The bounds are our own, wide ones.
-func oddMake(mk wheel.Make, v variety.Variety, ws []wheel.Wheel, weights []quantity.Grams) string {
-	for i, g := range weights {
-		if v.Weight > 0 && (g < v.Weight/12 || g > v.Weight*12) {
-			return fmt.Sprintf("a %s of %.0f g looks wrong: a usual one is about %.0f g", v.Name, float64(g), float64(v.Weight))
-		}
-		if vol := ws[i].Shape.Volume(); vol > 0 {
-			if rho := g.Kilograms() / vol; rho < 600 || rho > 1500 {
-				return fmt.Sprintf("a %s of %.0f g would weigh %.0f kg a cubic metre; cheese weighs 1000 to 1150", ws[i].Shape, float64(g), rho)
-			}
-		}
-	}
-	for _, x := range []struct {
-		what string
-		g    quantity.Grams
-	}{{"curd", mk.Curd}, {"curd set aside", mk.SetAside}} {
-		if x.g > 0 && x.g < 50 {
-			return fmt.Sprintf("%.3g g of %s looks wrong", float64(x.g), x.what)
-		}
-	}
-	return ""
 }

@@ -12,6 +12,7 @@ import (
 	"rindkeep/cave/quantity"
 	"rindkeep/cmd/text"
 	"rindkeep/wheel"
+	"rindkeep/wheel/verdict"
 )
 
 func (a *app) makeWheelsCmd() *cobra.Command {
@@ -153,7 +154,7 @@ func (s *session) addWheels(mk wheel.Make, m *makeFlags, have []wheel.Wheel, wei
 		ws[i].Tag = wheel.DefaultTag(mk.Lot, ws[i].Number, last+len(ws))
 	}
 	if !m.sure {
-		if why := oddMake(mk, v, ws, weights); why != "" {
+		if why := verdict.OddMake(mk, v, ws, weights); why != "" {
 			return nil, at("--weights", hint(errors.New(why), "a bare number is grams or centimetres; if it is right, repeat with --sure"))
 		}
 	}

@@ -115,9 +115,10 @@ func (s *session) lastEntries() ([]wheel.Entry, error) {
 
 // undo is how to take back the commands whose work is no entry of a wheel.
 var undo = map[string]string{
-	"rindkeep air log":  "a reading is taken back with: rindkeep air strike ROOM TIME --why TEXT",
-	"rindkeep make new": "wheels entered by mistake: rindkeep wheel void WHAT --why TEXT",
-	"rindkeep room new": "room new with the same name and other figures changes the room",
+	"rindkeep air log":     "a reading is taken back with: rindkeep air strike ROOM TIME --why TEXT",
+	"rindkeep make wheels": "wheels entered by mistake: rindkeep wheel void WHAT --why TEXT",
+	"rindkeep make new":    "wheels entered by mistake: rindkeep wheel void WHAT --why TEXT",
+	"rindkeep room new":    "room new with the same name and other figures changes the room",
 }
 
 func (s *session) strike(words []string, why string) error {

@@ -7,7 +7,6 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"rindkeep/cave/air"
 	"rindkeep/cave/quantity"
 	"rindkeep/cmd/intake"
 	"rindkeep/cmd/text"
@@ -197,63 +196,6 @@ func or(ws []string) string {
 		return ws[0]
 	}
 	return ws[0] + " or " + ws[1]
-}
-
-func (a *app) workAirCmd() *cobra.Command {
-	var temp, rh string
-	var pressure float64
-	var ex explaining
-	c := a.cmd("air", "What a temperature and humidity mean", `
-rindkeep work air --temp 12 --rh 85
-rindkeep work air --temp 54F --rh 85 --pressure 95000`, none, func(cmd *cobra.Command, _ []string) error {
-		t, err := need("--temp", temp, quantity.ParseTemp)
-		if err != nil {
-			return err
-		}
-		h, err := need("--rh", rh, quantity.ParsePercent)
-		if err != nil {
-			return err
-		}
-		p, err := air.Of(air.State{Temp: t, RH: h, Pressure: quantity.Pascals(pressure)})
-		if err != nil {
-			return err
-		}
-		why := ex.of(whySaturation, whyVapour, whyWetBulb, whyRatio, whyAbsolute)
-		if a.json {
-			return a.document(struct {
-				Schema        string   `json:"schema"`
-				Temp          *float64 `json:"temp_c"`
-				RH            *float64 `json:"rh_pct"`
-				Pressure      *float64 `json:"pressure_pa"`
-				Saturation    *float64 `json:"saturation_pa"`
-				Vapour        *float64 `json:"vapour_pa"`
-				DewPoint      *float64 `json:"dew_point_c"`
-				WetBulb       *float64 `json:"wet_bulb_c"`
-				HumidityRatio *float64 `json:"humidity_ratio_kg_kg"`
-				Deficit       *float64 `json:"deficit_pa"`
-				Absolute      *float64 `json:"absolute_g_m3"`
-				Explain       []reason `json:"explain,omitempty"`
-			}{schema("work-air"), num(float64(t)), pctNum(h), num(pressure), num(float64(p.Saturation)), num(float64(p.Vapour)), num(float64(p.DewPoint)),
-				num(float64(p.WetBulb)), num(p.HumidityRatio), num(float64(p.Deficit)), num(p.AbsoluteGM3), why})
-		}
-		tb := text.Table{Columns: []text.Column{{}, {Right: true}, {Wrap: true}}}
-		tb.Add("dew point", a.units.Temp(p.DewPoint), "a wheel colder than this sweats")
-		tb.Add("wet bulb", a.units.Temp(p.WetBulb), "")
-		tb.Add("saturation pressure", fmt.Sprintf("%.1f Pa", float64(p.Saturation)), "Hyland and Wexler, as in ASHRAE Fundamentals")
-		tb.Add("vapour pressure", fmt.Sprintf("%.1f Pa", float64(p.Vapour)), "")
-		tb.Add("deficit", fmt.Sprintf("%.1f Pa", float64(p.Deficit)), "what draws water out of a wheel")
-		tb.Add("humidity ratio", fmt.Sprintf("%.5f kg/kg", p.HumidityRatio), "vapour per dry air")
-		tb.Add("absolute humidity", fmt.Sprintf("%.2f g/m3", p.AbsoluteGM3), "")
-		a.lines(tb.Lines(a.env.width()))
-		a.explain(why)
-		return nil
-	})
-	f := c.Flags()
-	f.StringVar(&temp, "temp", "", "air `TEMPERATURE`")
-	f.StringVar(&rh, "rh", "", "relative humidity, `PERCENT`")
-	f.Float64Var(&pressure, "pressure", 101325, "air pressure in `PASCALS`")
-	ex.add(c)
-	return c
 }
 
 // shapeFlags are the measures of a wheel as flags.

@@ -67,6 +67,7 @@ var (
 	whyPrior          = reason{"log of the air side and log of the inside: the most likely by the weights and by the physics' own spread together; standard errors from the curvature there", "Bayes' rule with a normal prior, Laplace approximation"}
 	whyDensity        = reason{"density at 20 C: interpolated in the table of 2 to 26 % by monotone cubics", "tables of WNT 1974; water 0.9982 g/ml (from memory); interpolation Fritsch and Butland 1984 (from memory)"}
 	whyPerWater       = reason{"g per 100 g of water = 100 s/(1 - s), s g of salt per g of brine; full at s = 0.264, which is 35.9", "definition; saturation as reference tables give it"}
+	whyWetSurface     = reason{"(h + hr)(Ta - Ts) = lambda k (aw psat(Ts) - vapour); flux = k (aw psat(Ts) - vapour); k = h/(rho cp Le^(2/3) Rw T)", "heat balance of a wet surface with convection, radiation and evaporation; Chilton and Colburn's analogy, Le^(2/3) 0.883"}
 	whyBaume          = reason{"Baume = 145 - 145/SG, SG of brine at 60 F over water at 60 F, from the density at 20 C and the expansion between", "the American scale for liquids heavier than water; expansion from densities at 0, 10 and 25 C (from memory), good to 0.02 degrees"}
 	whySalometer      = reason{"salometer = 100 s/0.26395, at 60 F", "the salometer's scale: 100 degrees is 26.395 % of salt"}
 	whyFreezing       = reason{"freezing: interpolated in the table of 2 to 23.3 % by monotone cubics; past 23.3 % all is frozen at -21.1 C", "Lange's Handbook, 15th ed."}

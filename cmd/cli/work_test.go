@@ -96,6 +96,13 @@ func TestFiguresOfBrinePressAndYieldAreThoseReckonedByHand(t *testing.T) {
 		{"work yield --fat 3.6% --casein 2.5% --moisture 37% --milk 100kg --got 10.2kg", "got_of_expected_pct", 102.565, 1e-3},
 		{"work yield --fat 3.6% --casein 2.5% --moisture 37% --milk 100kg --got 10.2kg", "got_yield_pct", 10.2, 1e-9},
 		{"work yield --fat 3.6% --protein 3.4% --moisture 37%", "casein_pct", 2.652, 1e-9}, // 0.78 x 3.4
+		// The handbook's example of ASHRAE Fundamentals: 40 C dry, 20 C wet.
+		{"work air --temp 40 --wet-bulb 20", "humidity_ratio_kg_kg", 0.0065, 1e-4},
+		{"work air --temp 40 --wet-bulb 20", "dew_point_c", 7, 0.5},
+		{"work air --temp 40 --wet-bulb 20", "rh_pct", 14, 0.6},
+		{"work air --temp 12 --dew-point 9.559267236", "rh_pct", 85, 1e-5}, // the dew point of 85 %, turned round
+		{"work air --temp 12 --rh 85 --altitude 0", "pressure_pa", 101325, 1e-6},
+		{"work air --temp 12 --rh 85 --altitude 1000", "pressure_pa", 89875, 30}, // ASHRAE Fundamentals, 89.875 kPa, from memory
 	} {
 		var v map[string]any
 		w.doc(&v, c.line)
@@ -114,6 +121,10 @@ func TestWrongFiguresOfBrinePressAndYieldAreWrongUsage(t *testing.T) {
 	w := newWorld(t)
 	for _, c := range []struct{ line, why string }{
 		{"work brine", "--salt is missing"},
+		{"work air --temp 12", "--rh is missing"},
+		{"work air --temp 12 --rh 85 --wet-bulb 10", "give one of"},
+		{"work air --temp 12 --rh 85 --altitude 12000", "out of range"},
+		{"work air --temp 12 --rh 85 --altitude 100 --pressure 90000", "not both"},
 		{"work brine --salt 27%", "it is full"},
 		{"work brine --salt-per-water 36%", "it is full"},
 		{"work brine --baume 30", "it is full"},

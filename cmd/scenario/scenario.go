@@ -19,6 +19,7 @@ import (
 	"rindkeep/schedule"
 	"rindkeep/wheel"
 	"rindkeep/wheel/drying"
+	"rindkeep/wheel/shape"
 	"rindkeep/wheel/variety"
 	"rindkeep/wheel/verdict"
 )
@@ -163,12 +164,9 @@ func wheelOf(ids *mint, m wheel.Make, v variety.Variety, bt batch, k int, loc *t
 	}
 	return wheel.Wheel{
 		ID: ids.at(written), Make: m.ID, Number: k, Tag: wheel.DefaultTag(m.Lot, k, bt.count), Place: cave.Place(bt.place), Plan: v.Plan,
-		Shape: v.Shape.ForWeight(quantity.Grams(bt.grams), density), Since: written, Written: written, By: m.By,
+		Shape: v.Shape.ForWeight(quantity.Grams(bt.grams), shape.CheeseDensity), Since: written, Written: written, By: m.By,
 	}
 }
-
-// density of cheese, kg/m3: common practice, no source.
-const density = 1080
 
 // hand is one wheel's handling, played through day by day.
 type hand struct {

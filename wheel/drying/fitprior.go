@@ -45,7 +45,7 @@ func FitWithPrior(c Cheese, spans []Span, day, weight []float64) (FitResult, err
 	q, r := f.FirstDayRate(), f.RootDayRate()
 	res := FitResult{
 		GreenWeightG: green, FirstDayRate: q.Best, RootDayRate: r.Best, GreenWeightSE: sd * green,
-		FirstDaySE: (q.High - q.Low) / (2 * normal90), RootDaySE: (r.High - r.Low) / (2 * normal90),
+		FirstDaySE: q.SD(), RootDaySE: r.SD(),
 		Points: len(day), Status: Identified,
 	}
 	for i := range day {
@@ -60,6 +60,3 @@ func FitWithPrior(c Cheese, spans []Span, day, weight []float64) (FitResult, err
 	}
 	return res, nil
 }
-
-// normal90 is the normal quantile that leaves 5 % at either end.
-const normal90 = 1.6448536269514722

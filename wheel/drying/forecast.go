@@ -364,7 +364,7 @@ func student95(nu float64) float64 {
 }
 
 // z90 is the normal quantile of a 90 % interval.
-const z90 = 1.6449
+const z90 = quantity.Z90
 
 // keep stores what forecasts need from the solver.
 func (f *Forecast) keep(s *solver) {

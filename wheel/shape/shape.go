@@ -113,6 +113,10 @@ func (s Shape) Scaled(k float64) Shape {
 	return Shape{Form: s.Form, Diameter: s.Diameter * m, Height: s.Height * m, Length: s.Length * m, Width: s.Width * m, TopLength: s.TopLength * m}
 }
 
+// CheeseDensity is the density of a young pressed cheese, kg per cubic metre:
+// from memory. It only scales the measures of a wheel that nobody measured.
+const CheeseDensity = 1080
+
 // ForWeight scales the shape so that at the given density (kg per cubic metre)
 // it weighs w; proportions are kept. It is how a wheel whose measures were
 // never taken gets them from its variety. A shape without volume is returned

@@ -43,7 +43,7 @@ func New(c Case) Case {
 	f := drying.Estimate(s)
 	c.Life.Chain = wheel.Link(c.Life.Entries, func(day float64) (float64, float64) {
 		e := f.Loss(day)
-		return 1 - e.Best, (e.High - e.Low) / (2 * 1.645)
+		return 1 - e.Best, e.SD()
 	})
 	return c
 }
@@ -122,6 +122,17 @@ func (c Case) alone() drying.Subject {
 		s.Points = append(s.Points, drying.Point{Day: p.Day, Loss: p.Loss(), SD: quantity.Fraction(p.SD)})
 	}
 	return s
+}
+
+// Flux turns a rate (fraction of green weight per day) into grams per square
+// decimetre of the wheel's surface and day; unknown for a wheel never weighed
+// or without measures.
+func (c Case) Flux(rate quantity.Estimate) quantity.Estimate {
+	green, dm2 := float64(c.Life.Chain.Green), c.Life.Wheel.Shape.Surface()*100
+	if !(green > 0) || !(dm2 > 0) {
+		return quantity.Unknown()
+	}
+	return rate.Times(green / dm2)
 }
 
 // Forecast fits the wheel's own curve from all that bears on it.

@@ -10,6 +10,7 @@ import (
 	"rindkeep/cave/quantity"
 	"rindkeep/wheel"
 	"rindkeep/wheel/drying"
+	"rindkeep/wheel/variety"
 )
 
 // Doubt is why a weighing looks wrong. Sister is the tag of a sister wheel the
@@ -165,4 +166,30 @@ func (c Case) Plausible(fresh func(entry uuid.UUID) bool) bool {
 		}
 	}
 	return true
+}
+
+// OddMake says why the weights or measures of a make look like slips, or "":
+// green weights far from the variety's usual, a wheel far lighter or heavier
+// than cheese of its measures, curd of a few grams. Weights are of the wheels
+// in order; the bounds are our own, wide ones.
+func OddMake(mk wheel.Make, v variety.Variety, ws []wheel.Wheel, weights []quantity.Grams) string {
+	for i, g := range weights {
+		if v.Weight > 0 && (g < v.Weight/12 || g > v.Weight*12) {
+			return fmt.Sprintf("a %s of %.0f g looks wrong: a usual one is about %.0f g", v.Name, float64(g), float64(v.Weight))
+		}
+		if vol := ws[i].Shape.Volume(); vol > 0 {
+			if rho := g.Kilograms() / vol; rho < 600 || rho > 1500 {
+				return fmt.Sprintf("a %s of %.0f g would weigh %.0f kg a cubic metre; cheese weighs 1000 to 1150", ws[i].Shape, float64(g), rho)
+			}
+		}
+	}
+	for _, x := range []struct {
+		what string
+		g    quantity.Grams
+	}{{"curd", mk.Curd}, {"curd set aside", mk.SetAside}} {
+		if x.g > 0 && x.g < 50 {
+			return fmt.Sprintf("%.3g g of %s looks wrong", float64(x.g), x.what)
+		}
+	}
+	return ""
 }
