@@ -54,7 +54,7 @@ rindkeep air log fridge 45F 81% --at 07:30`, exactly("ROOM", "TEMP", "RH"), func
 			}
 			rd := cave.Reading{At: when, Temp: t, RH: h}
 			if why := rd.Odd(); why != "" && !sure {
-				return at("RH", hint(errors.New(why), "if it is right, repeat with --sure"))
+				return at("RH", unsure(errors.New(why), ""))
 			}
 			n, err := s.tx.PutAir(r.Name, []cave.Reading{rd})
 			if err != nil {

@@ -38,12 +38,19 @@ func usagef(format string, a ...any) error { return usageError{fmt.Sprintf(forma
 type hinted struct {
 	error
 	hint string
+	sure bool // --sure gets it done all the same
 }
 
 func (h hinted) Unwrap() error { return h.error }
 
 func hint(err error, format string, a ...any) error {
-	return hinted{err, fmt.Sprintf(format, a...)}
+	return hinted{error: err, hint: fmt.Sprintf(format, a...)}
+}
+
+// unsure is an error about what looks wrong and may be right: first says what
+// to look at, and --sure records it all the same.
+func unsure(err error, first string) error {
+	return hinted{err, first + "if it is right, repeat with --sure", true}
 }
 
 // located is an error that knows where in the input it arose.
@@ -145,12 +152,14 @@ func report(w io.Writer, err error, asJSON bool, book string) int {
 	}
 	msg, hint, where = sayable(msg), sayable(hint), sayable(where)
 	if asJSON {
+		var h hinted
 		b, _ := json.Marshal(struct {
 			Error string `json:"error"`
 			Where string `json:"where"`
 			Hint  string `json:"hint,omitempty"`
 			Exit  int    `json:"exit"`
-		}{msg, where, hint, code})
+			Sure  bool   `json:"sure,omitempty"`
+		}{msg, where, hint, code, errors.As(err, &h) && h.sure})
 		fmt.Fprintln(w, string(b))
 		return code
 	}

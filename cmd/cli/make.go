@@ -8,7 +8,6 @@ import (
 	"strings"
 	"time"
 
-	"github.com/google/uuid"
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 
@@ -306,7 +305,7 @@ func (s *session) makeNew(m *makeFlags) error {
 	}
 	if !m.sure {
 		if why := verdict.OddMake(mk, v, ws, weights); why != "" {
-			return hint(errors.New(why), "a bare number is grams or centimetres; if it is right, repeat with --sure")
+			return unsure(errors.New(why), "a bare number is grams or centimetres; ")
 		}
 	}
 	if err := s.tx.PutMake(mk); err != nil {
@@ -365,7 +364,7 @@ func (s *session) makeOf(m *makeFlags) (wheel.Make, variety.Variety, error) {
 	if err != nil {
 		return mk, v, at("--variety", err)
 	}
-	id, err := uuid.NewV7()
+	id, err := s.recordID()
 	if err != nil {
 		return mk, v, err
 	}
@@ -474,7 +473,7 @@ func (s *session) wheelsOf(m *makeFlags, mk wheel.Make, v variety.Variety, n int
 	}
 	var out []wheel.Wheel
 	for i := 1; i <= n; i++ {
-		id, err := uuid.NewV7()
+		id, err := s.recordID()
 		if err != nil {
 			return nil, err
 		}

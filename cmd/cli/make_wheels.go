@@ -155,7 +155,7 @@ func (s *session) addWheels(mk wheel.Make, m *makeFlags, have []wheel.Wheel, wei
 	}
 	if !m.sure {
 		if why := verdict.OddMake(mk, v, ws, weights); why != "" {
-			return nil, at("--weights", hint(errors.New(why), "a bare number is grams or centimetres; if it is right, repeat with --sure"))
+			return nil, at("--weights", unsure(errors.New(why), "a bare number is grams or centimetres; "))
 		}
 	}
 	if err := s.tx.AddWheels(ws); err != nil {

@@ -8,6 +8,7 @@ import (
 	"strings"
 	"time"
 
+	"github.com/google/uuid"
 	"github.com/rs/zerolog"
 	"github.com/spf13/cobra"
 
@@ -28,6 +29,7 @@ type app struct {
 	json      bool
 	by        string
 	on, at    string
+	id        string // the sender's own identity of this command; "": one is made
 	unitsName string
 	units     quantity.Units
 	quiet     bool
@@ -231,6 +233,7 @@ rindkeep dry                                     who is dry enough to wax`),
 	f.StringVar(&a.by, "by", "", "`NAME` of who did it (default: you)")
 	f.StringVar(&a.on, "on", "", "`DATE` it happened on, or to look at")
 	f.StringVar(&a.at, "at", "", "`TIME` it happened at: 2026-11-25T08:30, yesterday 18:00, 07:15")
+	f.StringVar(&a.id, "id", "", "`UUID` of this command, given by the sender: sent twice, it is done once")
 	f.StringVar(&a.unitsName, "units", "", "print in `metric|imperial`")
 	f.BoolVar(&a.quiet, "quiet", false, "print only what was asked for, no next steps")
 	f.BoolVar(&a.verbose, "verbose", false, "say on stderr what is being done")
@@ -295,6 +298,11 @@ func (a *app) globals(cmd *cobra.Command) error {
 	}
 	if a.on != "" && a.at != "" {
 		return usagef("give --on or --at, not both")
+	}
+	if a.id != "" {
+		if _, err := uuid.Parse(a.id); err != nil {
+			return at("--id", usagef("--id wants a UUID (RFC 9562), like %s, and was given %q", exampleID, safeWord(a.id)))
+		}
 	}
 	a.units = quantity.Metric
 	name := a.unitsName

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"time"
 
@@ -60,6 +61,11 @@ func (a *app) with(mode store.Mode, fn func(*session) error) (err error) {
 		if err != nil {
 			return err
 		}
+		if mode == store.Write && a.id != "" {
+			if known, err := s.known(); known || err != nil {
+				return err
+			}
+		}
 		if err := fn(s); err != nil {
 			return err
 		}
@@ -111,6 +117,11 @@ func (a *app) session(tx *store.Tx) (*session, error) {
 			return nil, err
 		}
 	}
+	if a.id != "" {
+		s.batch, err = uuid.Parse(a.id)
+		s.batch[12], s.batch[13], s.batch[14], s.batch[15] = 0, 0, 0, 0
+		return s, err
+	}
 	s.batch, err = uuid.NewV7()
 	if err != nil {
 		return nil, err
@@ -132,6 +143,56 @@ func (s *session) nextID() uuid.UUID {
 	id := s.batch
 	id[12], id[13], id[14], id[15] = byte(s.seq>>24), byte(s.seq>>16), byte(s.seq>>8), byte(s.seq)
 	return id
+}
+
+// exampleID shows what --id wants.
+const exampleID = "0193a5c0-7b1e-7c3a-9f10-2b7d4e9f3c1a"
+
+// recordID is the identity of a make or a wheel this command writes: one of the
+// command's own where the sender gave it one, else any.
+func (s *session) recordID() (uuid.UUID, error) {
+	if s.id != "" {
+		return s.nextID(), nil
+	}
+	return uuid.NewV7()
+}
+
+// known says whether the command was done before under the sender's identity,
+// and if so answers with what it wrote then. Such a command changes nothing,
+// whatever became of its wheels since.
+func (s *session) known() (bool, error) {
+	es, err := s.tx.Together(s.batch)
+	if err != nil {
+		return false, err
+	}
+	first := s.batch
+	first[15] = 1
+	mk, err := s.tx.Make(first)
+	if err != nil && !isNotFound(err) {
+		return false, err
+	}
+	if err != nil && len(es) == 0 {
+		return false, nil
+	}
+	of := []string{}
+	if err == nil {
+		of = append(of, mk.Lot)
+	}
+	for _, e := range es {
+		if name := s.subjectName(e.Subject); !slices.Contains(of, name) {
+			of = append(of, name)
+		}
+	}
+	if s.json {
+		return true, s.document(struct {
+			Schema  string   `json:"schema"`
+			ID      string   `json:"id"`
+			Entries int      `json:"entries"`
+			Of      []string `json:"of"`
+		}{schema("known"), s.id, len(es), of})
+	}
+	s.print("no change, in the book already: %s\n", someOf(of))
+	return true, nil
 }
 
 // moment is when the thing being recorded happened, from --at or --on; exact

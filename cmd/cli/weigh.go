@@ -284,17 +284,17 @@ func (s *session) weighOne(b *batchOf, out []weighed, file string, sure, quick b
 			continue
 		}
 		why := fmt.Sprintf("%s at %s looks wrong: %s", st.Tag, s.units.Weight(e.Weight), d.Why)
-		remedy := "look at the scale again; if it is right, repeat with --sure"
+		doubtful := unsure(errors.New(why), "look at the scale again; ")
 		if last := c.Life.WeightNow(); last > 0 && e.Weight*1000 > last*0.7 && e.Weight*1000 < last*1.3 {
-			remedy = fmt.Sprintf("a bare number is grams: %gkg?", float64(e.Weight))
+			doubtful = hint(errors.New(why), "a bare number is grams: %gkg?", float64(e.Weight))
 		} else if d.Sister != "" {
-			remedy = fmt.Sprintf("it would fit %s: the wrong wheel? if it is right, repeat with --sure", d.Sister)
+			doubtful = unsure(errors.New(why), fmt.Sprintf("it would fit %s: the wrong wheel? ", d.Sister))
 		}
 		if file == "" {
-			return k, nil, at(st.Tag, hint(errors.New(why), "%s", remedy))
+			return k, nil, at(st.Tag, doubtful)
 		}
 		row := out[fresh[e.ID]].row
-		problems = append(problems, intake.Problem{Line: row.Line, Column: row.Column("weight"), Field: "weight", Text: why + "; " + remedy})
+		problems = append(problems, intake.Problem{Line: row.Line, Column: row.Column("weight"), Field: "weight", Text: why + "; " + remedy(doubtful, "")})
 	}
 	return k, problems, nil
 }

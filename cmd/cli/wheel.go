@@ -220,7 +220,7 @@ func (s *session) reweighed(st store.Standing, e wheel.Entry, sure bool) error {
 		return err
 	}
 	if why := l.OddReweighing(e); why != "" {
-		return at(st.Tag, hint(fmt.Errorf("%s: %s", st.Tag, why), "look at the scale again; if it is right, repeat with --sure"))
+		return at(st.Tag, unsure(fmt.Errorf("%s: %s", st.Tag, why), "look at the scale again; "))
 	}
 	return nil
 }
