@@ -186,10 +186,15 @@ func dryOf(j judged, loc *time.Location) dryWheel {
 	for _, r := range v.Rules {
 		d.Rules = append(d.Rules, ruleDoc{r.Name, r.Met, r.Have, r.Need})
 	}
-	if v.On != nil {
-		d.Expected = &expectedDoc{v.On.Best.String(), v.On.Low.String(), dateOrNull(v.On.High)}
-	}
+	d.Expected = expectedOf(v.On)
 	return d
+}
+
+func expectedOf(e *verdict.Expected) *expectedDoc {
+	if e == nil {
+		return nil
+	}
+	return &expectedDoc{e.Best.String(), e.Low.String(), dateOrNull(e.High)}
 }
 
 // dryWords are the answers as people read them.

@@ -49,3 +49,16 @@ func TestACommandSentAgainIsKnownWhateverBecameOfItsWheels(t *testing.T) {
 	}
 	w.want(exitUsage, `--id wants a UUID`, "did", "turn", "all", "--id", "seven")
 }
+
+func TestWhatWasSentUnderOneIdentityIsStruckAsOne(t *testing.T) {
+	w := newWorld(t).kept()
+	w.must("did turn drying/A/1" + sent)
+	w.must("did turn drying/A/1 --at 07:00")
+	var d struct{ Struck []struct{ Of string } }
+	w.doc(&d, "strike 01a212d7-2dba-796f-b6c8-34d600000000 --why slip")
+	if len(d.Struck) != 4 {
+		t.Errorf("struck %+v, want the four turnings sent together", d.Struck)
+	}
+	w.want(exitNotFound, "no entry", "strike", "01a212d7-2dba-796f-b6c8-34d700000000", "--why", "slip")
+	w.sound()
+}

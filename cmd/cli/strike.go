@@ -18,7 +18,7 @@ func (a *app) strikeCmd() *cobra.Command {
 rindkeep strike 261120A-03:9f3c1a --why "mis-keyed"      as wheel show marks it
 rindkeep strike 261120A:3a1e77 --why "wrong vat"          as make show marks it
 rindkeep strike last --why "wrong shelf"                 all that the last command wrote
-rindkeep strike 0193a5c0-7b1e-7c3a-9f10-2b7d4e9f3c1a --why "wrong wheel"`, atLeast("ENTRY"), func(cmd *cobra.Command, args []string) error {
+rindkeep strike 0193a5c0-7b1e-7c3a-9f10-2b7d4e9f3c1a --why "wrong wheel"   an entry, or all that was sent with that --id`, atLeast("ENTRY"), func(cmd *cobra.Command, args []string) error {
 		if strings.TrimSpace(why) == "" {
 			return usagef("--why is missing: say why the entry is withdrawn")
 		}
@@ -38,6 +38,11 @@ func (s *session) entriesNamed(word string) ([]wheel.Entry, error) {
 	}
 	if id, err := uuid.Parse(word); err == nil {
 		e, err := s.tx.EntryByID(id)
+		if isNotFound(err) { // the identity a sender gave a whole command
+			if es, terr := s.tx.Together(id); terr != nil || len(es) > 0 {
+				return strikeable(es), terr
+			}
+		}
 		return []wheel.Entry{e}, err
 	}
 	if tag, end, ok := strings.Cut(word, ":"); ok {
@@ -97,12 +102,7 @@ func (s *session) lastEntries() ([]wheel.Entry, error) {
 	if err != nil {
 		return nil, err
 	}
-	var out []wheel.Entry
-	for _, e := range es {
-		if e.Kind != wheel.Struck {
-			out = append(out, e)
-		}
-	}
+	out := strikeable(es)
 	if len(out) == 0 {
 		remedy := "earlier entries can be struck by their marks, from wheel show"
 		if r, ok := undo[last.Command]; ok {
@@ -111,6 +111,17 @@ func (s *session) lastEntries() ([]wheel.Entry, error) {
 		return nil, hint(fmt.Errorf("%s wrote no entry that can be struck", name), "%s", remedy)
 	}
 	return out, nil
+}
+
+// strikeable leaves out the strikes among a command's entries.
+func strikeable(es []wheel.Entry) []wheel.Entry {
+	var out []wheel.Entry
+	for _, e := range es {
+		if e.Kind != wheel.Struck {
+			out = append(out, e)
+		}
+	}
+	return out
 }
 
 // undo is how to take back the commands whose work is no entry of a wheel.

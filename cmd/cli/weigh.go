@@ -351,6 +351,17 @@ type weighOutcome struct {
 	Standing string   `json:"standing"`
 	Entry    string   `json:"entry"`
 	NoChange bool     `json:"no_change"`
+
+	// Dry goes with the last weight of a wheel whose plan has it coated when
+	// dry; null otherwise, and in a file of many wheels.
+	Dry *answerDoc `json:"dry"`
+}
+
+// answerDoc is the answer to "dry enough to coat?" in short.
+type answerDoc struct {
+	Verdict    string       `json:"verdict"`
+	ExpectedOn *expectedDoc `json:"expected_on"`
+	Advice     string       `json:"advice"`
 }
 
 func (s *session) weighOut(out []weighed, order []*batchOf, cases map[uuid.UUID]fitted, file string) error {
@@ -368,6 +379,10 @@ func (s *session) weighOut(out []weighed, order []*batchOf, cases map[uuid.UUID]
 			if s.json {
 				for _, i := range b.rows {
 					doc.Results[i] = outcome(cases[b.id], out[i], s.loc)
+				}
+				last := b.rows[len(b.rows)-1]
+				if v, ok := dryAfter(cases[b.id], out[last].entry); ok {
+					doc.Results[last].Dry = &answerDoc{string(v.Answer), expectedOf(v.On), v.Advice}
 				}
 			} else {
 				s.weighText(cases[b.id], b, out)
@@ -483,13 +498,21 @@ func (s *session) weighText(k fitted, b *batchOf, out []weighed) {
 	if o.Moisture.Best != nil && o.Rate.Best != nil {
 		s.print("  moisture about %.1f %% (%.1f to %.1f), losing %.2f %% a day\n", *o.Moisture.Best, *o.Moisture.Low, *o.Moisture.High, *o.Rate.Best)
 	}
-	if k.gated && len(k.Life.Coats) == 0 {
-		v := k.DryBy(k.f, last.At)
+	if v, ok := dryAfter(k, last); ok {
 		s.indented("dry enough to coat? " + answerLine(v))
 	}
 	if leaks, why := k.f.Leaking(); leaks {
 		s.indented("LEAK: " + why)
 	}
+}
+
+// dryAfter says whether a wheel is dry enough after its last weight; ok is false
+// where nobody asks: no gate, a coat on it, a first weight, an older one.
+func dryAfter(k fitted, last wheel.Entry) (v verdict.Dry, ok bool) {
+	if p, is := k.Life.Chain.Last(); !is || p.At.After(last.At) || k.Life.Chain.Weighings() < 2 || !k.gated || len(k.Life.Coats) > 0 {
+		return v, false
+	}
+	return k.DryBy(k.f, last.At), true
 }
 
 // answerLine is a verdict in a line: the answer, the date, what to do.
