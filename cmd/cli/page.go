@@ -1,0 +1,64 @@
+package cli
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"errors"
+	network "net"
+	"net/http"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"rindkeep/cmd/page"
+)
+
+func (a *app) pageCmd() *cobra.Command {
+	var listen string
+	c := a.nowCmd("page", "Serve the page for phone and desk", `
+rindkeep page                          on this machine alone: http://localhost:4870`, none, func(cmd *cobra.Command, _ []string) error {
+		s, err := page.New(page.Options{Run: a.asked, Now: a.env.Now, Log: a.log, Version: Version})
+		if err != nil {
+			return err
+		}
+		l, err := network.Listen("tcp", listen)
+		if err != nil {
+			return err
+		}
+		a.note("the page is at http://%s", l.Addr())
+		h := &http.Server{Handler: s.Handler()}
+		go func() {
+			<-a.ctx.Done()
+			_ = h.Close()
+		}()
+		if err := h.Serve(l); !errors.Is(err, http.ErrServerClosed) {
+			return err
+		}
+		return nil
+	})
+	c.Flags().StringVar(&listen, "listen", "localhost:4870", "`ADDR` to listen on")
+	return c
+}
+
+// asked runs a command of the program for the page, on the same book.
+func (a *app) asked(ctx context.Context, args []string) page.Reply {
+	var out, errs bytes.Buffer
+	e := a.env
+	e.In, e.Out, e.Err = strings.NewReader(""), &out, &errs
+	e.InTTY, e.OutTTY = false, false
+	code := Run(ctx, append([]string{"--book=" + a.book, "--json", "--quiet"}, args...), e)
+	r := page.Reply{Code: code}
+	if code == exitDone {
+		r.Doc = out.Bytes()
+		return r
+	}
+	said := bytes.TrimSpace(errs.Bytes())
+	if i := bytes.LastIndexByte(said, '\n'); i >= 0 {
+		said = said[i+1:]
+	}
+	if err := json.Unmarshal(said, &r.Said); err != nil {
+		r.Said = page.Refusal{Error: "the command gave no reason", Exit: code}
+	}
+	return r
+}

@@ -1,0 +1,100 @@
+package page
+
+import (
+	"bytes"
+	"encoding/json"
+	"fmt"
+	"html/template"
+	"net/http"
+)
+
+// pages are the templates, each on the common frame templates/frame.html.
+type pages struct {
+	byName map[string]*template.Template
+}
+
+func newPages(a *assets) (*pages, error) {
+	p := &pages{byName: map[string]*template.Template{}}
+	files, err := embedded.ReadDir("templates")
+	if err != nil {
+		return nil, err
+	}
+	for _, f := range files {
+		if f.Name() == "frame.html" {
+			continue
+		}
+		t, err := template.New("frame.html").Funcs(funcs(a)).ParseFS(embedded, "templates/frame.html", "templates/"+f.Name())
+		if err != nil {
+			return nil, err
+		}
+		p.byName[f.Name()] = t
+	}
+	return p, nil
+}
+
+// View is what the frame of every page is filled with.
+type View struct {
+	Title string // of the document
+	Here  string // which part of the page this is: round, wheels, rooms, ...
+	Who   string // who is logged in; "" where nobody needs to be
+	Reads bool   // the reader may look and not write
+	Body  any    // what the page's own template shows
+}
+
+// show renders a page whole before it sends any of it.
+func (s *Server) show(w http.ResponseWriter, r *http.Request, status int, name string, v View) {
+	t := s.pages.byName[name]
+	if t == nil {
+		s.fail(w, r, fmt.Errorf("no template %q", name))
+		return
+	}
+	p := personOf(r)
+	v.Who, v.Reads = p.Name, p.Role == Reader
+	var b bytes.Buffer
+	if err := t.Execute(&b, v); err != nil {
+		s.fail(w, r, err)
+		return
+	}
+	w.Header().Set("Content-Type", "text/html; charset=utf-8")
+	w.Header().Set("Cache-Control", "no-store")
+	w.WriteHeader(status)
+	_, _ = w.Write(b.Bytes())
+}
+
+// fail answers with a fault of our own: logged, and said in a sentence.
+func (s *Server) fail(w http.ResponseWriter, r *http.Request, err error) {
+	s.opt.Log.Error().Err(err).Str("path", r.URL.Path).Msg("fault")
+	http.Error(w, "rindkeep hit a fault of its own; nothing was changed", http.StatusInternalServerError)
+}
+
+// ask runs a command and decodes its document into doc. A refusal is shown to
+// the reader as a page, and ok is false.
+func (s *Server) ask(w http.ResponseWriter, r *http.Request, doc any, args ...string) (ok bool) {
+	re := s.opt.Run(r.Context(), args)
+	if re.Code != 0 {
+		s.show(w, r, statusOf(re.Code), "refused.html", View{Title: "Not so", Body: re.Said})
+		return false
+	}
+	if err := json.Unmarshal(re.Doc, doc); err != nil {
+		s.fail(w, r, fmt.Errorf("%s: %w", args[0], err))
+		return false
+	}
+	return true
+}
+
+// statusOf is the HTTP status that goes with an exit code of a command.
+func statusOf(code int) int {
+	switch code {
+	case 0:
+		return http.StatusOK
+	case 1:
+		return http.StatusUnprocessableEntity
+	case 2:
+		return http.StatusBadRequest
+	case 3, 5, 130:
+		return http.StatusServiceUnavailable
+	case 4:
+		return http.StatusNotFound
+	}
+	return http.StatusInternalServerError
+}

@@ -1,0 +1,33 @@
+package page
+
+import (
+	"fmt"
+	"html/template"
+	"time"
+)
+
+// funcs are what templates say figures and dates with.
+func funcs(a *assets) template.FuncMap {
+	return template.FuncMap{
+		"asset": a.url,
+		"long":  longDate,
+		"num":   func(digits int, x *float64) string { return number(digits, x) },
+	}
+}
+
+// longDate is a calendar date 2026-11-25 as "Wednesday 25 November 2026".
+func longDate(s string) string {
+	t, err := time.Parse(time.DateOnly, s)
+	if err != nil {
+		return s
+	}
+	return t.Format("Monday 2 January 2006")
+}
+
+// number is a figure to so many decimals, "unknown" where there is none.
+func number(digits int, x *float64) string {
+	if x == nil {
+		return "unknown"
+	}
+	return fmt.Sprintf("%.*f", digits, *x)
+}
