@@ -114,7 +114,15 @@ func Due(p Plan, s Subject) []Task {
 	for j, w := range s.Life.Asked {
 		out = append(out, Task{Job: j, Due: w.On, Until: day.None, Rounds: 1, Round: 1, RoundOn: day.None, Minutes: DefaultMinutes(j), Why: w.Why})
 	}
-	return once(out)
+	out = once(out)
+	for j, w := range s.Life.Asked { // why it was asked for is read, whatever else it is due for
+		for i := range out {
+			if t := &out[i]; t.Job == j && t.Why != w.Why && (t.Until == day.None || t.Until >= w.On) {
+				t.Why = w.Why + "; " + t.Why
+			}
+		}
+	}
+	return out
 }
 
 // softStart says whether a date is the day the book took the wheel in, past

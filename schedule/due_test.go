@@ -707,4 +707,15 @@ func TestAJobAskedForIsListedUntilItIsDone(t *testing.T) {
 	if got := due(ask, done); len(got) != 0 {
 		t.Errorf("done since: %+v", got)
 	}
+	// The plan wants it too: one task, that says both.
+	k := keep(t, "[[step]]\njob = \"check\"\nevery = \"1d\"\n")
+	k.at(2, 9, 0, wheel.Entry{Kind: wheel.Checked, Found: wheel.HandCheck{Cracks: wheel.No}})
+	k.at(5, 9, 0, wheel.Entry{Kind: wheel.Asked, Job: wheel.Check, Note: "bitter seen on y"})
+	var whys []string
+	for _, x := range k.tasks() {
+		whys = append(whys, x.Due.String()+" "+x.Why)
+	}
+	if d := cmp.Diff([]string{"2026-11-23 bitter seen on y; daily, last Sun 22 Nov"}, whys); d != "" {
+		t.Errorf("asked for and due by the plan (-want +got):\n%s", d)
+	}
 }
