@@ -2,6 +2,7 @@ package store
 
 import (
 	"bytes"
+	"encoding/binary"
 	"encoding/hex"
 	"math"
 	"testing"
@@ -50,6 +51,26 @@ var goldenEntries = []struct {
 		"010880410096010b776869746520626c6f6f6df8d6",
 	},
 	{
+		"a hand check of a blown wheel, nothing else looked at",
+		wheel.Entry{ID: idA, Subject: idB, Kind: wheel.Checked, At: milliAt(1764057600000), Written: milliAt(1764057600000), Found: wheel.HandCheck{Gas: wheel.Yes}},
+		"0108800100801059bc",
+	},
+	{
+		"a hand check with all six answers",
+		wheel.Entry{ID: idA, Subject: idB, Kind: wheel.Checked, At: milliAt(1764057600000), Written: milliAt(1764057600000), Found: wheel.HandCheck{DryToTouch: wheel.Yes, Weeping: wheel.No, Cracks: wheel.Yes, Mould: wheel.No, Mites: wheel.Yes, Gas: wheel.No}},
+		"0108800100e60c9179",
+	},
+	{
+		"a tasting with its scores and faults",
+		wheel.Entry{ID: idA, Subject: idB, Kind: wheel.Tasted, At: milliAt(1764057600000), Written: milliAt(1764057604000), By: "Ann", Note: "young", Detail: `{"texture":4,"flavour":3,"faults":["bitter","crumbly"]}`},
+		"010981c001c03e03416e6e05796f756e67377b2274657874757265223a342c22666c61766f7572223a332c226661756c7473223a5b22626974746572222c226372756d626c79225d7d89c0",
+	},
+	{
+		"a line of a make's log",
+		wheel.Entry{ID: idA, Subject: idB, Kind: wheel.Logged, At: milliAt(1764057600000), Written: milliAt(1764057600000), Detail: `{"what":"acidity","stage":"milling","ph":5.4}`},
+		"0114808001002d7b2277686174223a2261636964697479222c227374616765223a226d696c6c696e67222c227068223a352e347d8ff6",
+	},
+	{
 		"a coat with both weights, confirmed",
 		wheel.Entry{ID: idA, Subject: idB, Kind: wheel.CoatedOn, At: milliAt(1764057600000), Written: milliAt(1764057500000), Weight: 1900.5, Before: 1850.25, Coat: "wax", Sure: true},
 		"0104ac20bf9a0ca8ffe70194eee1010377617889c2",
@@ -86,6 +107,56 @@ func TestEntriesKeepTheirBytes(t *testing.T) {
 				t.Error(d)
 			}
 		})
+	}
+}
+
+// What a tasting or a make's log is kept as is read by what wrote it.
+func TestTheDetailsKeptAreReadAndWrittenAgainAsTheyWere(t *testing.T) {
+	seen := 0
+	for _, g := range goldenEntries {
+		var again string
+		switch g.e.Kind {
+		case wheel.Tasted:
+			x, err := wheel.ParseTasting(g.e.Detail)
+			if err != nil {
+				t.Fatalf("%s: %v", g.name, err)
+			}
+			again = x.Detail()
+		case wheel.Logged:
+			x, err := wheel.ParseMakeLog(g.e.Detail)
+			if err != nil {
+				t.Fatalf("%s: %v", g.name, err)
+			}
+			again = x.Detail()
+		default:
+			continue
+		}
+		seen++
+		if again != g.e.Detail {
+			t.Errorf("%s: %s is written again as %s", g.name, g.e.Detail, again)
+		}
+	}
+	if seen < 2 {
+		t.Errorf("%d entries with a detail: does this test still look at both kinds?", seen)
+	}
+}
+
+// The answer about gas came after the other five: a check from before it is
+// read as one that did not look, and the bits no answer has are refused.
+func TestAHandCheckFromBeforeThereWasGasSaysItWasNotLookedAt(t *testing.T) {
+	e := wheel.Entry{ID: idA, Subject: idB, Kind: wheel.Checked, At: milliAt(1764057600000), Written: milliAt(1764057600000), Found: wheel.HandCheck{DryToTouch: wheel.No, Weeping: wheel.Yes, Cracks: wheel.Yes, Mould: wheel.Yes, Mites: wheel.Yes}}
+	before := []byte{1, 8, 0x80, 1, 0, 0xa9, 5} // as it was written then: version, kind, bits, written, 5 answers in 10 bits
+	got, err := entryOf(entryKey(e), before)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if d := cmp.Diff(e, got); d != "" {
+		t.Errorf("-want +got:\n%s", d)
+	}
+	for _, u := range []uint64{3, 3 << 8, 3 << 10, 1 << 12, 2 << 12} {
+		if e, err := entryOf(entryKey(e), append(before[:5:5], binary.AppendUvarint(nil, u)...)); err == nil {
+			t.Errorf("answers of %#x were taken for %+v", u, e.Found)
+		}
 	}
 }
 

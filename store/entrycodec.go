@@ -227,10 +227,11 @@ func entryOf(key, value []byte) (wheel.Entry, error) {
 // maxMilli is the end of the year 9999, ms.
 const maxMilli = 253402300799999
 
-// putFound packs the five answers of a hand check, two bits each.
+// putFound packs the six answers of a hand check, two bits each. The sixth came
+// later: where it is not said the value is what it was before there was one.
 func putFound(b []byte, f wheel.HandCheck) []byte {
 	u := uint64(0)
-	for i, s := range []wheel.Seen{f.DryToTouch, f.Weeping, f.Cracks, f.Mould, f.Mites} {
+	for i, s := range []wheel.Seen{f.DryToTouch, f.Weeping, f.Cracks, f.Mould, f.Mites, f.Gas} {
 		u |= uint64(s&3) << (2 * i)
 	}
 	return binary.AppendUvarint(b, u)
@@ -238,11 +239,11 @@ func putFound(b []byte, f wheel.HandCheck) []byte {
 
 func (r *reader) found() (f wheel.HandCheck) {
 	u := r.uvarint()
-	if u >= 1<<10 {
+	if u >= 1<<12 {
 		r.fail()
 		return f
 	}
-	for i, s := range []*wheel.Seen{&f.DryToTouch, &f.Weeping, &f.Cracks, &f.Mould, &f.Mites} {
+	for i, s := range []*wheel.Seen{&f.DryToTouch, &f.Weeping, &f.Cracks, &f.Mould, &f.Mites, &f.Gas} {
 		*s = wheel.Seen(u >> (2 * i) & 3)
 		if *s > wheel.Yes {
 			r.fail()

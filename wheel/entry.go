@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"hash/crc32"
 	"slices"
-	"strings"
 	"time"
 
 	"github.com/google/uuid"
@@ -61,85 +60,6 @@ func (k Kind) String() string {
 		return s
 	}
 	return fmt.Sprintf("kind %d", uint8(k))
-}
-
-// Seen is what a hand check says of one thing: not looked at, no, or yes.
-type Seen uint8
-
-// The answers of a hand check.
-const (
-	NotSaid Seen = 0
-	No      Seen = 1
-	Yes     Seen = 2
-)
-
-// String is yes, no or "".
-func (s Seen) String() string { return [...]string{"", "no", "yes"}[min(s, 2)] }
-
-// ParseSeen reads yes or no; "some" and "few" count as yes, "none" as no.
-func ParseSeen(s string) (Seen, error) {
-	switch strings.ToLower(strings.TrimSpace(s)) {
-	case "yes", "y", "true", "some", "few", "many":
-		return Yes, nil
-	case "no", "n", "false", "none":
-		return No, nil
-	}
-	return NotSaid, fmt.Errorf("%q is no answer; give yes or no", s)
-}
-
-// HandCheck is what a hand and an eye found on a rind.
-type HandCheck struct {
-	DryToTouch Seen `json:"dry_to_touch"`
-	Weeping    Seen `json:"weeping"`
-	Cracks     Seen `json:"cracks"`
-	Mould      Seen `json:"mould"`
-	Mites      Seen `json:"mites"`
-}
-
-// Said says whether anything was answered.
-func (c HandCheck) Said() bool { return c != HandCheck{} }
-
-// Sound says whether the rind is fit to coat: dry to the touch, and none of
-// the faults seen. A fault nobody spoke of counts as not seen.
-func (c HandCheck) Sound() bool {
-	return c.DryToTouch == Yes && c.Weeping != Yes && c.Cracks != Yes && c.Mould != Yes
-}
-
-// Faults names what was seen that should not be there, or "".
-func (c HandCheck) Faults() string {
-	var w []string
-	for _, f := range []struct {
-		name string
-		seen Seen
-	}{{"weeping", c.Weeping}, {"cracks", c.Cracks}, {"mould", c.Mould}, {"mites", c.Mites}} {
-		if f.seen == Yes {
-			w = append(w, f.name)
-		}
-	}
-	return strings.Join(w, ", ")
-}
-
-// String lists the answers in words: "dry to the touch, no cracks".
-func (c HandCheck) String() string {
-	var w []string
-	switch c.DryToTouch {
-	case Yes:
-		w = append(w, "dry to the touch")
-	case No:
-		w = append(w, "still damp")
-	}
-	for _, f := range []struct {
-		name string
-		seen Seen
-	}{{"weeping", c.Weeping}, {"cracks", c.Cracks}, {"mould", c.Mould}, {"mites", c.Mites}} {
-		switch f.seen {
-		case Yes:
-			w = append(w, f.name)
-		case No:
-			w = append(w, "no "+f.name)
-		}
-	}
-	return strings.Join(w, ", ")
 }
 
 // Entry is one thing that happened to one wheel or make (its Subject), kept

@@ -201,37 +201,6 @@ func TestWhatAnEntryIsRefusedFor(t *testing.T) {
 	}
 }
 
-func TestAHandCheckIsSoundWhenDryAndNoFaultWasSeen(t *testing.T) {
-	for _, c := range []struct {
-		name  string
-		check HandCheck
-		sound bool
-		words string
-	}{
-		{"dry and nothing else said", HandCheck{DryToTouch: Yes}, true, "dry to the touch"},
-		{"dry and all faults denied", HandCheck{Yes, No, No, No, No}, true, "dry to the touch, no weeping, no cracks, no mould, no mites"},
-		{"still damp", HandCheck{DryToTouch: No}, false, "still damp"},
-		{"touch not said", HandCheck{Cracks: No}, false, "no cracks"},
-		{"weeping", HandCheck{DryToTouch: Yes, Weeping: Yes}, false, "dry to the touch, weeping"},
-		{"cracks", HandCheck{DryToTouch: Yes, Cracks: Yes}, false, "dry to the touch, cracks"},
-		{"mould", HandCheck{DryToTouch: Yes, Mould: Yes}, false, "dry to the touch, mould"},
-		{"mites are brushed off and keep no coat away", HandCheck{DryToTouch: Yes, Mites: Yes}, true, "dry to the touch, mites"},
-		{"nothing said", HandCheck{}, false, ""},
-	} {
-		if c.check.Sound() != c.sound || c.check.String() != c.words || c.check.Said() != (c.words != "") {
-			t.Errorf("%s: sound %v, %q", c.name, c.check.Sound(), c.check)
-		}
-	}
-	for in, want := range map[string]Seen{"yes": Yes, "Some": Yes, " few ": Yes, "no": No, "NONE": No} {
-		if got, err := ParseSeen(in); err != nil || got != want {
-			t.Errorf("%q is %v, %v", in, got, err)
-		}
-	}
-	if _, err := ParseSeen("maybe"); err == nil || err.Error() != `"maybe" is no answer; give yes or no` {
-		t.Errorf("maybe: %v", err)
-	}
-}
-
 func TestJobsStagesAndTreatmentsAreReadInAnyCaseAndPastForm(t *testing.T) {
 	for i, j := range Jobs {
 		for _, s := range []string{string(j), strings.ToUpper(string(j)), " " + j.Done() + " "} {

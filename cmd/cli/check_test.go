@@ -1,6 +1,9 @@
 package cli
 
-import "testing"
+import (
+	"strings"
+	"testing"
+)
 
 func TestAHandCheckTakesItsAnswersAsThePersonGivesThem(t *testing.T) {
 	for _, c := range []struct{ line, found string }{
@@ -8,6 +11,9 @@ func TestAHandCheckTakesItsAnswersAsThePersonGivesThem(t *testing.T) {
 		{"--dry-to-touch=yes --cracks=no", "dry to the touch, no cracks"},
 		{"--dry-to-touch no", "still damp"},
 		{"--mites yes --cracks", "cracks, mites"},
+		{"--gas", "blown with gas"},
+		{"--gas no --dry-to-touch", "dry to the touch, no gas"},
+		{"--dry-to-touch no --gas yes --weeping no", "still damp, no weeping, blown with gas"},
 		{"--cracks none --mites few", "no cracks, mites"},
 	} {
 		w := newWorld(t).kept()
@@ -22,6 +28,63 @@ func TestAHandCheckTakesItsAnswersAsThePersonGivesThem(t *testing.T) {
 		same(t, "the wheels of check "+c.line+" TAG TAG", before.Wheels, []string{"261110A-02", "261110A-03"})
 	}
 	w := newWorld(t).kept()
-	w.want(exitUsage, "needs what was found", "check", "261110A-01")
+	w.want(exitUsage, `needs what was found: --dry-to-touch, --cracks, --weeping, --mould, --mites or --gas`, "check", "261110A-01")
+	w.want(exitUsage, `"round" is no answer`, "check", "261110A-01", "--gas=round")
 	w.want(exitUsage, `"maybe" is no answer`, "check", "261110A-01", "--cracks=maybe")
+}
+
+func TestABlownWheelIsKeptFromItsCoatAndItsSistersAreAskedFor(t *testing.T) {
+	w := newWorld(t).kept()
+	w.must("weigh 261110A-01 2026 --quiet")
+	w.must("check 261110A-01 --dry-to-touch --cracks no --quiet")
+	ready := func() string {
+		var d struct {
+			Wheels []struct{ Verdict, Advice string }
+		}
+		w.doc(&d, "dry 261110A-01")
+		return d.Wheels[0].Verdict + ": " + d.Wheels[0].Advice
+	}
+	same(t, "a wheel checked by the rules there were before gas", ready(), "dry-enough: coat it by Fri 27 Nov, while the hand check holds")
+
+	out := w.must("check 261110A-01 --gas yes")
+	want := `checked 1 wheel, blown with gas: 261110A-01
+  do not coat it: keep it apart from the others, hold it (rindkeep wheel hold
+  TAG --why blown), find out why, by a test if need be, before it or its sisters
+  are coated or sold; eyes and a dome that its kind should have are not meant
+a check is asked for of its sisters: 261110A-02 to -04
+  261110A-01 check-by-hand: blown with gas Wed 25 Nov: do not coat it; keep it
+  apart and find out why before its sisters are coated
+`
+	same(t, "what the check says", out, want)
+	const not = "check-by-hand: blown with gas Wed 25 Nov: do not coat it; keep it apart and find out why before its sisters are coated"
+	same(t, "the verdict on it", ready(), not)
+	w.must("check 261110A-01 --dry-to-touch --cracks no --quiet")
+	same(t, "the verdict after a check that says nothing of gas", ready(), not)
+	for _, l := range strings.Split(w.must("today --only coat"), "\n") {
+		if strings.Contains(l, "coat") && strings.Contains(l, "261110A-01") {
+			t.Errorf("a blown wheel is on the list to be coated: %s", l)
+		}
+	}
+	if out := w.must("coat 261110A-01 wax --quiet=false"); !strings.Contains(out, "early: 261110A-01 was check-by-hand: blown with gas") {
+		t.Errorf("coated all the same, and nothing is said:\n%s", out)
+	}
+	w.must("strike last --why slip --quiet")
+	w.must("check 261110A-01 --dry-to-touch --gas no --quiet")
+	same(t, "the verdict after gas was denied", ready(), "dry-enough: coat it by Fri 27 Nov, while the hand check holds")
+
+	var asked struct {
+		Tasks []struct {
+			Job, Why string
+			Wheels   []string
+		}
+	}
+	w.doc(&asked, "today --only check")
+	found := false
+	for _, x := range asked.Tasks {
+		found = found || strings.Contains(x.Why, "gas seen on 261110A-01")
+	}
+	if !found {
+		t.Errorf("no sister is asked for because of the gas: %+v", asked.Tasks)
+	}
+	w.sound()
 }

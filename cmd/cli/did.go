@@ -221,16 +221,17 @@ func (s *session) doneOut(job wheel.Job, kind wheel.Kind, when time.Time, done, 
 
 func (a *app) checkCmd() *cobra.Command {
 	var note string
-	var cracks, weeping, mould, mites, dry string
+	var cracks, weeping, mould, mites, gas, dry string
 	c := a.cmd("check "+whatHelp, "Record a hand check of the rind", `
 rindkeep check 261120A-03 --dry-to-touch --cracks no --weeping no --mould no
 rindkeep check 261120A --dry-to-touch no
-rindkeep check cellar/B/2 --mites yes --note "brushed off"`, atLeast("TAG"), func(cmd *cobra.Command, args []string) error {
+rindkeep check cellar/B/2 --mites yes --note "brushed off"
+rindkeep check 261120A-03 --gas yes --note "domed, sounds hollow"`, atLeast("TAG"), func(cmd *cobra.Command, args []string) error {
 		var f wheel.HandCheck
 		for _, x := range []struct {
 			flag, value string
 			to          *wheel.Seen
-		}{{"--dry-to-touch", dry, &f.DryToTouch}, {"--cracks", cracks, &f.Cracks}, {"--weeping", weeping, &f.Weeping}, {"--mould", mould, &f.Mould}, {"--mites", mites, &f.Mites}} {
+		}{{"--dry-to-touch", dry, &f.DryToTouch}, {"--cracks", cracks, &f.Cracks}, {"--weeping", weeping, &f.Weeping}, {"--mould", mould, &f.Mould}, {"--mites", mites, &f.Mites}, {"--gas", gas, &f.Gas}} {
 			v, _, err := maybe(x.flag, x.value, wheel.ParseSeen)
 			if err != nil {
 				return err
@@ -238,7 +239,7 @@ rindkeep check cellar/B/2 --mites yes --note "brushed off"`, atLeast("TAG"), fun
 			*x.to = v
 		}
 		if !f.Said() && note == "" {
-			return usagef("a hand check needs what was found: --dry-to-touch, --cracks, --weeping, --mould or --mites, each yes or no")
+			return usagef("a hand check needs what was found: --dry-to-touch, --cracks, --weeping, --mould, --mites or --gas, each yes or no")
 		}
 		if !f.Said() {
 			return usagef("a note alone is no hand check; use: rindkeep wheel note %s TEXT", safeWord(args[0]))
@@ -270,7 +271,11 @@ rindkeep check cellar/B/2 --mites yes --note "brushed off"`, atLeast("TAG"), fun
 				return nil
 			}
 			s.print("checked %s%s, %s: %s\n", text.Count(len(ws), "wheel"), s.then(r.when), f, someOf(tagsOf(ws)))
-			if f.Faults() != "" {
+			if f.Gas == wheel.Yes {
+				s.indented(gasAdvice)
+			}
+			rest := f
+			if rest.Gas = wheel.NotSaid; rest.Faults() != "" {
 				s.indented(faultAdvice)
 			}
 			s.askedText(asked)
@@ -281,7 +286,7 @@ rindkeep check cellar/B/2 --mites yes --note "brushed off"`, atLeast("TAG"), fun
 	for _, x := range []struct {
 		name, about string
 		to          *string
-	}{{"dry-to-touch", "dry to the touch all over: `yes|no`", &dry}, {"cracks", "cracks in the rind: `yes|no`", &cracks}, {"weeping", "weeping: `yes|no`", &weeping}, {"mould", "mould that should not be there: `yes|no`", &mould}, {"mites", "mites: `yes|no`", &mites}} {
+	}{{"dry-to-touch", "dry to the touch all over: `yes|no`", &dry}, {"cracks", "cracks in the rind: `yes|no`", &cracks}, {"weeping", "weeping: `yes|no`", &weeping}, {"mould", "mould that should not be there: `yes|no`", &mould}, {"mites", "mites: `yes|no`", &mites}, {"gas", "blown or bloated by gas it should not have: `yes|no`", &gas}} {
 		fl.StringVar(x.to, x.name, "", x.about)
 		fl.Lookup(x.name).NoOptDefVal = "yes"
 	}
@@ -293,6 +298,9 @@ rindkeep check cellar/B/2 --mites yes --note "brushed off"`, atLeast("TAG"), fun
 // source.
 const faultAdvice = "do not coat it so: dry a weeping rind in drier air, brush or wash mould and mites off, fill cracks with butter or lard or trim them; then check again"
 
+// gasAdvice is what to do about a blown wheel: common practice, no source.
+const gasAdvice = "do not coat it: keep it apart from the others, hold it (rindkeep wheel hold TAG --why blown), find out why, by a test if need be, before it or its sisters are coated or sold; eyes and a dome that its kind should have are not meant"
+
 // then says when something happened, unless it was now.
 func (s *session) then(t time.Time) string {
 	if t.Equal(s.now) {
@@ -302,7 +310,7 @@ func (s *session) then(t time.Time) string {
 }
 
 // seenFlags are the flags of a hand check: alone they say yes.
-var seenFlags = []string{"--dry-to-touch", "--cracks", "--weeping", "--mould", "--mites"}
+var seenFlags = []string{"--dry-to-touch", "--cracks", "--weeping", "--mould", "--mites", "--gas"}
 
 // answered joins a hand check's flag and the answer behind it, --cracks no to
 // --cracks=no: a flag that may stand alone would leave its answer behind as

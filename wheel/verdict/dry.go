@@ -110,7 +110,46 @@ func surfaceShare(f drying.Forecast, d float64) float64 {
 func (c Case) Dry(at time.Time) Dry { return c.DryBy(c.Forecast(), at) }
 
 // DryBy is Dry with a forecast that was made already.
-func (c Case) DryBy(f drying.Forecast, at time.Time) Dry {
+func (c Case) DryBy(f drying.Forecast, at time.Time) Dry { return c.doubted(c.answer(f, at)) }
+
+// doubted is a verdict with what a blown wheel adds to it: whatever its figures,
+// it is not to be coated. Common practice, no source.
+func (c Case) doubted(v Dry) Dry {
+	e, blown := c.Life.Blown()
+	if !blown {
+		return v
+	}
+	found := "blown with gas " + day.At(e.At, c.Loc).Short()
+	switch v.Answer {
+	case Coated:
+		v.Advice = found + ": keep it apart and find out why; " + v.Advice
+	case DryEnough, TooDry:
+		v.Answer = CheckByHand
+		fallthrough
+	default:
+		v.Advice = found + ": do not coat it; keep it apart and find out why before its sisters are coated"
+	}
+	v.Brief = "BLOWN: keep apart"
+	return v
+}
+
+// sound says whether the hand check lets the wheel be coated; a wheel found
+// blown before it is not.
+func (c Case) sound(check wheel.Entry) bool {
+	_, blown := c.Life.Blown()
+	return check.Found.Sound() && !blown
+}
+
+// felt is what a hand check found, with gas that an earlier one found.
+func (c Case) felt(check wheel.Entry) string {
+	w := check.Found.String()
+	if e, blown := c.Life.Blown(); blown && e.ID != check.ID {
+		w += ", blown with gas on " + day.At(e.At, c.Loc).Short()
+	}
+	return w
+}
+
+func (c Case) answer(f drying.Forecast, at time.Time) Dry {
 	today := day.At(at, c.Loc)
 	now := math.Max(0, c.Day(at))
 	g := c.figures(f)
@@ -158,7 +197,7 @@ func (c Case) DryBy(f drying.Forecast, at time.Time) Dry {
 		v.On = c.expected(f, g)
 		v.Advice, v.Brief = c.notYet(v, g, at, daysOK)
 		return v
-	case fresh && check.Found.Sound():
+	case fresh && c.sound(check):
 		v.Answer = DryEnough
 		by := (day.At(check.At, c.Loc) + day.Date(c.Gate.CheckDays)).Short()
 		v.Advice, v.Brief = fmt.Sprintf("coat it by %s, while the hand check holds", by), "coat it by "+by
@@ -196,9 +235,9 @@ func (c Case) rules(g figures, weighed bool, days int, check wheel.Entry, checke
 	if c.Gate.MaxLoss > 0 {
 		rules = append(rules, Rule{"not too dry", weighed && !g.dry, have(pct(g.loss)), "at most " + pct(c.Gate.MaxLoss)})
 	}
-	hand := Rule{"hand check", fresh && check.Found.Sound(), "none yet", fmt.Sprintf("dry and sound, at most %s old", dayCount(c.Gate.CheckDays))}
+	hand := Rule{"hand check", fresh && c.sound(check), "none yet", fmt.Sprintf("dry and sound, at most %s old", dayCount(c.Gate.CheckDays))}
 	if checked {
-		hand.Have = check.Found.String() + " " + day.At(check.At, c.Loc).Short()
+		hand.Have = c.felt(check) + " " + day.At(check.At, c.Loc).Short()
 		if !fresh {
 			hand.Have += ", stale"
 		}
@@ -366,9 +405,9 @@ func (c Case) Windows() Windows {
 		return w
 	}
 	on := day.At(check.At, c.Loc)
-	if !check.Found.Sound() {
+	if !c.sound(check) {
 		w.CheckFrom = max(from, on+1)
-		w.CheckWhy = "the last hand check found it " + check.Found.String()
+		w.CheckWhy = "the last hand check found it " + c.felt(check)
 		return w
 	}
 	until := on + day.Date(c.Gate.CheckDays)

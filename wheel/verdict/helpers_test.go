@@ -53,7 +53,10 @@ func (b *book) check(days float64, h wheel.HandCheck) *book {
 	return b
 }
 
-var sound = wheel.HandCheck{DryToTouch: wheel.Yes, Cracks: wheel.No}
+var (
+	sound = wheel.HandCheck{DryToTouch: wheel.Yes, Cracks: wheel.No}
+	blown = wheel.HandCheck{DryToTouch: wheel.Yes, Gas: wheel.Yes}
+)
 
 func cheddar(t testing.TB) variety.Variety {
 	t.Helper()
