@@ -25,6 +25,8 @@ type Chore struct {
 	Minutes float64 // for the wheel, all rounds together
 	Coat    string  // coat: what goes on
 	To      string  // move: where to
+
+	Times []time.Time // of a timed job: when each of its rounds left falls
 }
 
 // Awaited turns a verdict into the windows of a gate that is taken to open when
@@ -124,6 +126,10 @@ func Project(p Plan, s Subject, from, to day.Date) []Chore {
 		}
 		st, _ := next.On(on)
 		c := Chore{Job: next.Job, On: on, Low: on, High: on, Late: st.LateDays, Rounds: st.Left, Minutes: next.Minutes * float64(st.Left), Coat: next.Coat, To: next.To}
+		for r := st.Round; r <= len(next.Times); r++ {
+			at, _ := next.Time(r, s.Loc)
+			c.Times = append(c.Times, at)
+		}
 		out, tasks = append(out, c), append(tasks, next)
 		seen[c.Job] = on
 		d, ever := s.Life.Done[c.Job]

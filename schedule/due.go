@@ -26,6 +26,16 @@ type Task struct {
 	To      string   // move: where to
 	Why     string
 	Note    string
+	Times   []int // of a timed job, one a round: minutes since Due began
+}
+
+// Time is when a round of a timed job falls; ok is false for one that has no
+// time of day.
+func (t Task) Time(round int, loc *time.Location) (at time.Time, ok bool) {
+	if round < 1 || round > len(t.Times) {
+		return time.Time{}, false
+	}
+	return t.Due.Start(loc).Add(time.Duration(t.Times[round-1]) * time.Minute), true
 }
 
 // Standing is how a task stands on a date.
@@ -42,7 +52,7 @@ func (t Task) On(date day.Date) (s Standing, listed bool) {
 		return Standing{}, false
 	}
 	s = Standing{Round: 1, LateDays: int(date - t.Due)}
-	if t.RoundOn == date {
+	if t.RoundOn == date || len(t.Times) > 0 {
 		s.Round = t.Round
 	}
 	s.Left = max(1, t.Rounds) - s.Round + 1
@@ -69,6 +79,10 @@ func Due(p Plan, s Subject) []Task {
 	}
 	var out []Task
 	for _, st := range p.Steps {
+		if st.Timed() {
+			out = append(out, s.timed(st)...)
+			continue
+		}
 		w := s.window(st)
 		if !w.open {
 			continue
@@ -270,6 +284,66 @@ func (s Subject) onDays(t *Task, st Step, w window, done wheel.DoneOn, ever bool
 	return false
 }
 
+// timed gives the times of a make's day as one task a date, a round for each
+// time. A round done or passed over answers the first that is open; one on a
+// later date answers all of the dates before.
+func (s Subject) timed(st Step) []Task {
+	began := s.Life.Make.Began
+	end := day.None // the first date that has none
+	if st.Until != "" {
+		end = s.event(st.Until)
+	} else if s.Life.Chain.Green > 0 {
+		return nil // out of the press
+	}
+	if began.IsZero() {
+		return nil
+	}
+	var out []Task
+	for _, m := range st.MinutesAfter {
+		at := began.Add(time.Duration(m) * time.Minute)
+		on := day.At(at, s.Loc)
+		minutes := int(at.Sub(on.Start(s.Loc)) / time.Minute)
+		if n := len(out); n > 0 && out[n-1].Due == on {
+			out[n-1].Times = append(out[n-1].Times, minutes)
+			continue
+		}
+		if n := len(out); n > 0 {
+			out[n-1].Until = min(out[n-1].Until, on-1)
+		}
+		out = append(out, Task{Job: st.Job, Due: on, Until: on + 1, Round: 1, RoundOn: day.None, Minutes: st.Minutes, To: st.To, Note: st.Note, Times: []int{minutes}})
+	}
+	done, ever := s.Life.Done[st.Job]
+	kept := out[:0]
+	for _, t := range out {
+		t.Rounds = len(t.Times)
+		t.Why = fmt.Sprintf("on the make's day, %s", timesOf(t.Rounds))
+		if end != day.None {
+			t.Until = min(t.Until, end-1)
+		}
+		switch {
+		case t.Due < s.Life.Since, t.Until < t.Due, ever && done.Last > t.Due:
+			continue
+		case ever && done.Last == t.Due && done.Count >= t.Rounds:
+			continue
+		case ever && done.Last == t.Due:
+			t.Round, t.RoundOn = done.Count+1, t.Due
+			t.Why = fmt.Sprintf("on the make's day, %d of %d done", done.Count, t.Rounds)
+		}
+		kept = append(kept, t)
+	}
+	return kept
+}
+
+func timesOf(n int) string {
+	switch n {
+	case 1:
+		return "once"
+	case 2:
+		return "twice"
+	}
+	return fmt.Sprintf("%d times", n)
+}
+
 // gated turns the gate's windows into tasks: the coat itself once the wheel is
 // dry enough, and until then whatever the gate waits for.
 func (s Subject) gated(st Step, w window) []Task {
@@ -303,13 +377,37 @@ func (s Subject) gated(st Step, w window) []Task {
 }
 
 // once sees to it that no date lists one job twice: where the spans of two
-// tasks overlap, the one due first has the dates they share.
+// tasks overlap, the one due first has the dates they share. Timed tasks have
+// their own day before any other; being late they make way.
 func once(ts []Task) []Task {
-	slices.SortStableFunc(ts, func(a, b Task) int { return cmp.Compare(a.Due, b.Due) })
-	out := ts[:0]
+	slices.SortStableFunc(ts, func(a, b Task) int {
+		if x, y := len(a.Times) > 0, len(b.Times) > 0; x != y {
+			if x {
+				return -1
+			}
+			return 1
+		}
+		return cmp.Compare(a.Due, b.Due)
+	})
+	out := ts[:0:0]
 	for _, t := range ts {
-		for _, o := range out {
+		for i := range out {
+			o := &out[i]
 			if o.Job != t.Job {
+				continue
+			}
+			if len(o.Times) > 0 {
+				if t.Due <= o.Due && (t.Until == day.None || t.Until >= o.Due) {
+					if t.Due < o.Due {
+						before := t
+						before.Until = o.Due - 1
+						out = append(out, before)
+						o = &out[i]
+					}
+					t.Due, o.Until = o.Due+1, o.Due
+				} else if t.Due > o.Due {
+					o.Until = min(o.Until, t.Due-1)
+				}
 				continue
 			}
 			if o.Until == day.None {
@@ -322,5 +420,6 @@ func once(ts []Task) []Task {
 			out = append(out, t)
 		}
 	}
+	slices.SortStableFunc(out, func(a, b Task) int { return cmp.Compare(a.Due, b.Due) })
 	return out
 }

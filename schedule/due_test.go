@@ -25,6 +25,7 @@ type keeping struct {
 	plan    Plan
 	made    day.Date
 	since   day.Date
+	began   time.Time // zero: nobody said when the make began
 	loc     *time.Location
 	gate    verdict.Windows
 	dry     int // drying days of the variety
@@ -59,7 +60,7 @@ func (k *keeping) did(age, h int, j wheel.Job) uuid.UUID {
 
 func (k *keeping) life() wheel.Life {
 	w := wheel.Wheel{Tag: "261120A-01", Plan: "test", Since: k.since.Clock(8, 0, k.loc)}
-	return wheel.NewLife(w, wheel.Make{Lot: "261120A", Date: k.made}, k.entries, k.loc, nil)
+	return wheel.NewLife(w, wheel.Make{Lot: "261120A", Date: k.made, Began: k.began}, k.entries, k.loc, nil)
 }
 
 func (k *keeping) tasks() []Task {
@@ -501,7 +502,7 @@ func anyPlan(t *rapid.T) Plan {
 	jobs := []wheel.Job{wheel.Turn, wheel.Brush, wheel.Weigh, wheel.Check, wheel.Coat, wheel.Taste, wheel.Move}
 	for range rapid.IntRange(1, 8).Draw(t, "steps") {
 		s := Step{Job: rapid.SampledFrom(jobs).Draw(t, "job"), FromDay: None, UntilDay: None, Minutes: 1}
-		switch rapid.IntRange(0, 3).Draw(t, "how") {
+		switch rapid.IntRange(0, 4).Draw(t, "how") {
 		case 0:
 			s.Every = rapid.IntRange(1, 9).Draw(t, "every")
 		case 1:
@@ -511,6 +512,13 @@ func anyPlan(t *rapid.T) Plan {
 			s.Slack = rapid.IntRange(0, 12).Draw(t, "slack")
 		case 3:
 			s.Slack = rapid.IntRange(0, 3).Draw(t, "slack")
+		case 4:
+			if s.Job != wheel.Coat && !slices.ContainsFunc(p.Steps, func(o Step) bool { return o.Job == s.Job && o.Timed() }) {
+				s.MinutesAfter = []int{rapid.IntRange(0, 100).Draw(t, "minutes"), rapid.IntRange(101, 1000).Draw(t, "minutes"), rapid.IntRange(1001, 4000).Draw(t, "minutes")}
+				s.Until = rapid.SampledFrom([]string{"", "drying", "coated", "turn"}).Draw(t, "timed until")
+				p.Steps = append(p.Steps, s)
+				continue
+			}
 		}
 		if s.Job == wheel.Coat {
 			s = Step{Job: wheel.Coat, Coat: "wax", FromDay: None, UntilDay: None}
@@ -533,6 +541,9 @@ func anyPlan(t *rapid.T) Plan {
 
 func anyKeeping(t *rapid.T) *keeping {
 	k := &keeping{plan: anyPlan(t), made: made, loc: time.UTC, dry: rapid.IntRange(0, 10).Draw(t, "drying days"), ready: rapid.IntRange(0, 40).Draw(t, "ready days")}
+	if rapid.Bool().Draw(t, "began") {
+		k.began = made.Clock(rapid.IntRange(0, 23).Draw(t, "hour"), 30, time.UTC)
+	}
 	k.since = made + day.Date(rapid.SampledFrom([]int{0, 0, 5, 40, 365}).Draw(t, "since"))
 	w := func(name string) day.Date {
 		if rapid.Bool().Draw(t, name+" set") {

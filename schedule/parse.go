@@ -17,7 +17,7 @@ var planSchema = tomlfile.Schema{
 		"dry": {"min_days", "min_loss", "max_loss", "max_surface", "max_moisture", "check_days"},
 	},
 	Lists: map[string][]string{
-		"step": {"job", "coat", "to", "every", "per_day", "days", "from_day", "until_day", "after", "until", "when", "slack", "note", "minutes"},
+		"step": {"job", "coat", "to", "every", "per_day", "days", "minutes_after", "from_day", "until_day", "after", "until", "when", "slack", "note", "minutes"},
 	},
 }
 
@@ -49,7 +49,11 @@ func ParsePlan(name string, data []byte) (Plan, error) {
 		list = nil
 	}
 	for _, s := range list {
-		p.Steps = append(p.Steps, readStep(s))
+		st := readStep(s)
+		if st.Timed() && slices.ContainsFunc(p.Steps, func(o Step) bool { return o.Timed() && o.Job == st.Job }) {
+			s.Fail("minutes_after", "%s has minutes_after in a step before; put all its times in one list", st.Job)
+		}
+		p.Steps = append(p.Steps, st)
 	}
 	p.Gate = verdict.DefaultGate()
 	if s, ok := d.Table("dry"); ok {
@@ -75,14 +79,14 @@ func readStep(s tomlfile.Section) Step {
 	}
 
 	var ways []string
-	for _, k := range []string{"every", "per_day", "days"} {
+	for _, k := range []string{"every", "per_day", "days", "minutes_after"} {
 		if s.Has(k) {
 			ways = append(ways, k)
 		}
 	}
 	if len(ways) > 1 {
 		slices.SortFunc(ways, func(a, b string) int { return s.LineOf(a) - s.LineOf(b) })
-		s.Fail(ways[1], "a step has only one of every, per_day and days; make two steps of it")
+		s.Fail(ways[1], "a step has only one of every, per_day, days and minutes_after; make two steps of it")
 	}
 	st.Every = readEvery(s)
 	st.PerDay = s.Int("per_day", 1, 6, "rounds a day")
@@ -94,6 +98,7 @@ func readStep(s tomlfile.Section) Step {
 	}
 
 	readWindow(s, &st)
+	readTimes(s, &st)
 
 	if st.When = s.Text("when", 40); s.Has("when") {
 		switch {
@@ -187,6 +192,33 @@ func readEvery(s tomlfile.Section) int {
 		return 0
 	}
 	return n * unit
+}
+
+// readTimes reads minutes_after, one number or a list, and refuses beside it what
+// would say the time in another way.
+func readTimes(s tomlfile.Section, st *Step) {
+	if !s.Has("minutes_after") {
+		return
+	}
+	const key, unit = "minutes_after", "minutes since the make began"
+	if s.IsList(key) {
+		st.MinutesAfter = s.Ints(key, maxTimes, 0, maxMinutesAfter, unit)
+	} else {
+		st.MinutesAfter = []int{s.Int(key, 0, maxMinutesAfter, unit)}
+	}
+	for i := 1; i < len(st.MinutesAfter); i++ {
+		if st.MinutesAfter[i] <= st.MinutesAfter[i-1] {
+			s.Fail(key, "minutes_after must rise, and %d comes after %d", st.MinutesAfter[i], st.MinutesAfter[i-1])
+		}
+	}
+	for _, k := range []string{"from_day", "until_day", "after", "slack"} {
+		if s.Has(k) {
+			s.Fail(k, "%s is not for a step with minutes_after, whose times are fixed by the make's beginning", k)
+		}
+	}
+	if st.Job == wheel.Coat {
+		s.Fail("job", "a coat comes when the wheel is dry enough, not minutes after the make began")
+	}
 }
 
 // rank orders the stages a wheel passes one after the other, to find a window

@@ -24,15 +24,20 @@ const (
 	Coat   Job = "coat"
 	Move   Job = "move"
 	Check  Job = "check"
+
+	PressOn Job = "press"   // put under the press, or under its next load
+	Redress Job = "redress" // taken out of the mould and put back in a straight cloth
 )
 
 // Jobs lists every job in the order a round does them at one shelf: what is
-// looked at and weighed comes before what wets or closes the rind.
-var Jobs = []Job{Check, Weigh, Taste, Turn, Brush, Salt, Rub, Wash, Oil, Pierce, Smoke, Coat, Move}
+// looked at and weighed comes before what wets or closes the rind; a cheese is
+// redressed and turned before it goes back under the press.
+var Jobs = []Job{Check, Weigh, Taste, Redress, Turn, PressOn, Brush, Salt, Rub, Wash, Oil, Pierce, Smoke, Coat, Move}
 
 var donePast = map[Job]string{
 	Turn: "turned", Brush: "brushed", Wash: "washed", Rub: "rubbed", Oil: "oiled", Pierce: "pierced",
 	Salt: "salted", Smoke: "smoked", Weigh: "weighed", Taste: "tasted", Coat: "coated", Move: "moved", Check: "checked",
+	PressOn: "pressed", Redress: "redressed",
 }
 
 // Done is the word for the job once done: turn gives "turned".

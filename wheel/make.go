@@ -64,6 +64,31 @@ type Composition struct {
 	Measured   bool              `json:"measured"`
 }
 
+// LabSD is the standard deviation of a moisture that was measured and came
+// without one: an oven or balance, 0.5 points. Common practice, no source.
+const LabSD quantity.Fraction = 0.005
+
+// With is the composition with what a lab measured in the place of its own
+// figures.
+func (c Composition) With(m MakeLog) Composition {
+	if m.Moisture > 0 {
+		c.Moisture, c.MoistureSD, c.Measured = m.Moisture, LabSD, true
+		if m.SD > 0 {
+			c.MoistureSD = m.SD
+		}
+	}
+	if m.Fat > 0 {
+		c.Fat = m.Fat
+	}
+	if m.Salt > 0 {
+		c.Salt = m.Salt
+	}
+	if m.PH > 0 {
+		c.PH = m.PH
+	}
+	return c
+}
+
 // Check says which figure is out of range.
 func (c Composition) Check() error {
 	switch {
@@ -93,6 +118,8 @@ type Make struct {
 	SaltRate    quantity.Fraction `json:"salt_rate_fraction,omitempty"`
 	SaltWhere   string            `json:"salt_where,omitempty"`
 	Start       Composition       `json:"start"`
+	Began       time.Time         `json:"began,omitzero"`      // when milk went into the vat; minutes_after of a plan count from it
+	Countries   string            `json:"countries,omitempty"` // whose law its wheels follow, "CA US"; "": the book's
 	Note        string            `json:"note,omitempty"`
 	Written     time.Time         `json:"written"`
 	By          string            `json:"by,omitempty"`
@@ -108,6 +135,9 @@ func (m Make) Check() error {
 	}
 	if m.SetAside > 0 && m.Curd > 0 && m.SetAside > m.Curd {
 		return fmt.Errorf("lot %s: more curd set aside (%.0f g) than there was (%.0f g)", m.Lot, float64(m.SetAside), float64(m.Curd))
+	}
+	if !m.Began.IsZero() && (m.Began.Unix() < 0 || m.Began.Year() > 9999) {
+		return fmt.Errorf("lot %s began at no time", m.Lot)
 	}
 	if err := CheckNote(m.Note); err != nil {
 		return err

@@ -25,11 +25,15 @@ const (
 	LogSalt       LogWhat = "salt"       // salt given
 	LogPress      LogWhat = "press"      // a load put on
 	LogStep       LogWhat = "step"       // any other step of the make, in words
+
+	// LogComposition is the cheese as drying starts, measured: it stands for the
+	// figures the make was written down with.
+	LogComposition LogWhat = "composition"
 )
 
 // LogWhats lists every kind of line, those a maker writes first: from is
 // written with the set-aside it is the other half of.
-var LogWhats = []LogWhat{LogMilk, LogIngredient, LogAcidity, LogTemp, LogCurd, LogSetAside, LogSalt, LogPress, LogStep, LogFrom}
+var LogWhats = []LogWhat{LogMilk, LogIngredient, LogAcidity, LogTemp, LogCurd, LogSetAside, LogSalt, LogPress, LogStep, LogComposition, LogFrom}
 
 // MakeLog is one line of a make's log, the detail of a Logged entry. Only the
 // fields of its What are used; what is zero was not said.
@@ -60,7 +64,10 @@ type MakeLog struct {
 	Load      quantity.Grams    `json:"load_g,omitempty"`
 	Lever     float64           `json:"lever,omitempty"` // ratio of a lever press, 1 without
 	Diameter  quantity.Metres   `json:"diameter_m,omitempty"`
-	Turned    bool              `json:"turned,omitempty"` // turned and redressed before the load
+	Turned    bool              `json:"turned,omitempty"`            // turned and redressed before the load
+	Moisture  quantity.Fraction `json:"moisture_fraction,omitempty"` // composition; its fat and pH are Fat and PH
+	SD        quantity.Fraction `json:"moisture_sd_fraction,omitempty"`
+	Salt      quantity.Fraction `json:"salt_fraction,omitempty"` // composition
 }
 
 // Check says in one sentence what is wrong with the line.
@@ -77,12 +84,12 @@ func (m MakeLog) Check() error {
 			return err
 		}
 	}
-	for _, x := range []float64{float64(m.Litres), m.HeatFor, float64(m.HeatTemp), float64(m.Fat), float64(m.Protein), m.PH, float64(m.Acid), float64(m.Weight), float64(m.Rate), float64(m.Load), m.Lever, float64(m.Diameter)} {
+	for _, x := range []float64{float64(m.Litres), m.HeatFor, float64(m.HeatTemp), float64(m.Fat), float64(m.Protein), m.PH, float64(m.Acid), float64(m.Weight), float64(m.Rate), float64(m.Load), m.Lever, float64(m.Diameter), float64(m.Moisture), float64(m.SD), float64(m.Salt)} {
 		if !(x >= 0 && x <= float64(quantity.MaxBulk)) {
 			return fmt.Errorf("a figure of the make's log is out of range")
 		}
 	}
-	if m.Fat > 0.2 || m.Protein > 0.2 {
+	if m.What != LogComposition && m.Fat > 0.2 || m.Protein > 0.2 {
 		return fmt.Errorf("milk with %.4g %% fat and %.4g %% protein is out of range; give 0 %% to 20 %%", m.Fat.Percent(), m.Protein.Percent())
 	}
 	if m.Rate > 0.2 {
@@ -143,10 +150,32 @@ func (m MakeLog) Check() error {
 		if m.Stage == "" {
 			return fmt.Errorf("a step needs its name")
 		}
+	case LogComposition:
+		return m.checkComposition()
 	default:
 		return fmt.Errorf("no line %q in a make's log", string(m.What))
 	}
 	return nil
+}
+
+// checkComposition looks at the figures of a composition by themselves; how they
+// go with those not measured is for MakeSheet.Check.
+func (m MakeLog) checkComposition() error {
+	switch {
+	case m.Moisture == 0 && m.Fat == 0 && m.Salt == 0 && m.PH == 0:
+		return fmt.Errorf("a composition needs a figure: moisture, fat, salt or pH")
+	case m.SD > 0 && m.Moisture == 0:
+		return fmt.Errorf("a standard deviation is of the moisture; give that too")
+	case m.SD > 0.1:
+		return fmt.Errorf("a standard deviation of %.4g %% is out of range; give at most 10 %%", m.SD.Percent())
+	case m.PH != 0 && (m.PH < 3.5 || m.PH > 8):
+		return fmt.Errorf("a pH of %.4g is out of range; give 3.5 to 8", m.PH)
+	}
+	c := Composition{Moisture: m.Moisture, Fat: m.Fat, Salt: m.Salt}
+	if m.Moisture == 0 {
+		c.Moisture = 0.2 // not said: any that does not stand in the way
+	}
+	return c.Check()
 }
 
 // Detail is the line as an entry carries it.

@@ -164,9 +164,47 @@ func (s MakeSheet) curdBefore(n int) Curd {
 	return c
 }
 
+// Start is the composition as drying starts: what the make was written down
+// with, and in its place what was measured later, the last word on each figure.
+// Figures that do not go together with those before them are passed over.
+func (s MakeSheet) Start() Composition {
+	c := s.Make.Start
+	for _, l := range s.Lines {
+		if l.Log.What != LogComposition {
+			continue
+		}
+		if next := c.With(l.Log); next.Check() == nil {
+			c = next
+		}
+	}
+	return c
+}
+
+// Began is when the make began: as it was written down, or with the first milk
+// of its log; the zero time where neither is known.
+func (s MakeSheet) Began() time.Time {
+	if !s.Make.Began.IsZero() {
+		return s.Make.Began
+	}
+	if milk := s.of(LogMilk); len(milk) > 0 {
+		return milk[0].Entry.At
+	}
+	return time.Time{}
+}
+
 // Check says what cannot be of the log as a whole: more curd set aside than
-// there was.
+// there was, or a composition that leaves no room for protein.
 func (s MakeSheet) Check() error {
+	c := s.Make.Start
+	for _, l := range s.Lines {
+		if l.Log.What == LogComposition {
+			next := c.With(l.Log)
+			if err := next.Check(); err != nil {
+				return fmt.Errorf("lot %s: with the figures it has, %w", s.Make.Lot, err)
+			}
+			c = next
+		}
+	}
 	const slip = 0.5 // g, so that rounding is no refusal
 	for i, l := range s.Lines {
 		if l.Log.What != LogSetAside {
@@ -183,7 +221,7 @@ func (s MakeSheet) Check() error {
 // itself.
 func (s MakeSheet) Told() Make {
 	m := s.Make
-	m.Milk = s.Milk()
+	m.Milk, m.Start, m.Began = s.Milk(), s.Start(), s.Began()
 	c := s.Curd()
 	m.Curd, m.SetAside = c.Total, c.Aside
 	if m.Curd == 0 {
@@ -353,7 +391,7 @@ func (s MakeSheet) Yield(got quantity.Grams) (y Yield, ok bool) {
 	if m.Litres == 0 || m.Fat == 0 || m.Protein == 0 || c.Came > 0 {
 		return y, false
 	}
-	share, err := VanSlyke(m.Fat, m.Protein*CaseinOfProtein, s.Make.Start.Moisture)
+	share, err := VanSlyke(m.Fat, m.Protein*CaseinOfProtein, s.Start().Moisture)
 	if err != nil {
 		return y, false
 	}

@@ -45,6 +45,13 @@ func TestALineOfAMakesLogIsTakenOrRefusedInASentence(t *testing.T) {
 		{"a mould too wide", MakeLog{What: LogPress, Load: 1000, Diameter: 15}, "a mould's diameter of 1500 cm is out of range; give 0.5 to 200 cm"},
 		{"a lever too long", MakeLog{What: LogPress, Load: 1000, Lever: 1e4}, "a lever of 1e+04 is out of range; give its ratio, 1 to 1000"},
 		{"a step without its name", MakeLog{What: LogStep}, "a step needs its name"},
+		{"a composition", MakeLog{What: LogComposition, Moisture: 0.372, SD: 0.003, Fat: 0.33, Salt: 0.018, PH: 5.2}, ""},
+		{"a composition without a figure", MakeLog{What: LogComposition, Stage: "moulding"}, "a composition needs a figure: moisture, fat, salt or pH"},
+		{"a spread of no moisture", MakeLog{What: LogComposition, Fat: 0.3, SD: 0.01}, "a standard deviation is of the moisture; give that too"},
+		{"a spread as wide as the moisture", MakeLog{What: LogComposition, Moisture: 0.37, SD: 0.2}, "a standard deviation of 20 % is out of range; give at most 10 %"},
+		{"a moisture written as a fraction", MakeLog{What: LogComposition, Moisture: 0.00372}, "a moisture of 0.372% is out of range; give 15% to 85%"},
+		{"a cheese as salt as brine", MakeLog{What: LogComposition, Salt: 0.2}, "a salt content of 20% is out of range; give 0% to 15%"},
+		{"a cheese as sour as vinegar", MakeLog{What: LogComposition, PH: 3}, "a pH of 3 is out of range; give 3.5 to 8"},
 		{"no line", MakeLog{}, `no line "" in a make's log`},
 		{"a name that does not print", MakeLog{What: LogStep, Stage: "cut\x1b[2J"}, "that stage holds a character that does not print (U+001B at byte 4)"},
 		{"a weight under nothing", MakeLog{What: LogCurd, Weight: -1}, "a figure of the make's log is out of range"},
@@ -106,6 +113,9 @@ func aLine(t *rapid.T) MakeLog {
 		m.Turned = rapid.Bool().Draw(t, "turned")
 	case LogStep:
 		m.Stage = word.Draw(t, "step")
+	case LogComposition:
+		m.Moisture, m.SD = quantity.Fraction(rapid.Float64Range(0.15, 0.5).Draw(t, "moisture")), quantity.Fraction(some("sd", 0.1))
+		m.Fat, m.Salt, m.PH = quantity.Fraction(some("fat", 0.35)), quantity.Fraction(some("salt", 0.1)), rapid.Float64Range(3.5, 8).Draw(t, "ph")
 	}
 	return m
 }
@@ -355,6 +365,59 @@ func TestTheTwoHalvesOfASettingAsideKnowEachOther(t *testing.T) {
 		c.change(&x, &y)
 		if Halves(x, "A", y, "B") {
 			t.Errorf("%s: taken for halves of one", c.name)
+		}
+	}
+}
+
+func TestWhatALabMeasuredStandsForTheMakesFigures(t *testing.T) {
+	usual := Composition{Moisture: 0.38, MoistureSD: 0.015, Fat: 0.32, FatSD: 0.01, Salt: 0.017, SaltSD: 0.002, PH: 5.2}
+	lab := func(m MakeLog) MakeLog { m.What = LogComposition; return m }
+	for _, c := range []struct {
+		name    string
+		lines   []MakeLog
+		want    Composition
+		refused string
+	}{
+		{"nothing measured", nil, usual, ""},
+		{"the moisture alone, known as an oven knows it", []MakeLog{lab(MakeLog{Moisture: 0.372})}, Composition{Moisture: 0.372, MoistureSD: 0.005, Fat: 0.32, FatSD: 0.01, Salt: 0.017, SaltSD: 0.002, PH: 5.2, Measured: true}, ""},
+		{"the moisture with its own spread", []MakeLog{lab(MakeLog{Moisture: 0.372, SD: 0.002})}, Composition{Moisture: 0.372, MoistureSD: 0.002, Fat: 0.32, FatSD: 0.01, Salt: 0.017, SaltSD: 0.002, PH: 5.2, Measured: true}, ""},
+		{"fat, salt and pH without the moisture", []MakeLog{lab(MakeLog{Fat: 0.33, Salt: 0.018, PH: 5.1})}, Composition{Moisture: 0.38, MoistureSD: 0.015, Fat: 0.33, FatSD: 0.01, Salt: 0.018, SaltSD: 0.002, PH: 5.1}, ""},
+		{"the last word on each figure", []MakeLog{lab(MakeLog{Moisture: 0.372, Fat: 0.33}), lab(MakeLog{Moisture: 0.375})}, Composition{Moisture: 0.375, MoistureSD: 0.005, Fat: 0.33, FatSD: 0.01, Salt: 0.017, SaltSD: 0.002, PH: 5.2, Measured: true}, ""},
+		{"a moisture that leaves no room beside the fat there was", []MakeLog{lab(MakeLog{Moisture: 0.7})}, usual, "lot X: with the figures it has, moisture, fat and salt come to 103.7% and leave no room for protein"},
+	} {
+		s := vat(Make{Lot: "X", Start: usual}, c.lines...)
+		if d := cmp.Diff(c.want, s.Start()); d != "" {
+			t.Errorf("%s (-want +got):\n%s", c.name, d)
+		}
+		got := ""
+		if err := s.Check(); err != nil {
+			got = err.Error()
+		}
+		if got != c.refused {
+			t.Errorf("%s: %q, want %q", c.name, got, c.refused)
+		}
+		if d := cmp.Diff(c.want, s.Told().Start); d != "" {
+			t.Errorf("%s, told (-want +got):\n%s", c.name, d)
+		}
+	}
+}
+
+func TestAMakeBeganAsItWasToldOrWithItsFirstMilk(t *testing.T) {
+	told := time.Date(2026, 9, 1, 6, 0, 0, 0, time.UTC)
+	milk := MakeLog{What: LogMilk, Litres: 10}
+	first := vat(Make{}, MakeLog{What: LogStep, Stage: "swept"}, milk, milk)
+	for _, c := range []struct {
+		name string
+		s    MakeSheet
+		want time.Time
+	}{
+		{"nobody said", vat(Make{}), time.Time{}},
+		{"a log without milk", vat(Make{}, MakeLog{What: LogStep, Stage: "cut"}), time.Time{}},
+		{"the first milk", first, first.Lines[1].Entry.At},
+		{"as it was told, whatever the milk", vat(Make{Began: told}, milk), told},
+	} {
+		if got := c.s.Began(); !got.Equal(c.want) {
+			t.Errorf("%s: %s, want %s", c.name, got, c.want)
 		}
 	}
 }

@@ -374,6 +374,9 @@ func (d *Doc) List(name string) []Section {
 // Has says whether the key is written.
 func (s Section) Has(key string) bool { _, ok := s.m[key]; return ok }
 
+// IsList says whether the key holds a list.
+func (s Section) IsList(key string) bool { _, ok := s.m[key].([]any); return ok }
+
 // LineOf is the line of a key, or of the section when the key is not written.
 func (s Section) LineOf(key string) int {
 	if l := s.doc.lines[join(s.path, key)]; l != 0 {
