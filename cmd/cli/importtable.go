@@ -128,7 +128,7 @@ func (a *app) importTable(name string, f tableFlags) error {
 func (s *session) takeWheels(tb intake.WheelTable, bad []intake.Problem, file string, sure bool) (taken, error) {
 	got := taken{table: tb}
 	fail := func(r intake.WheelRow, field string, err error) {
-		bad = append(bad, intake.Problem{Line: r.Line, Column: r.Column(field), Field: field, Text: nearly(err)})
+		bad = append(bad, r.Problem(field, nearly(err)))
 	}
 	makes := map[string]*newLot{}
 	wheels := map[string]uuid.UUID{}

@@ -108,7 +108,7 @@ func (s *session) weigh(rows []intake.Weight, bad []intake.Problem, file, note s
 		if file == "" {
 			return err
 		}
-		bad = append(bad, intake.Problem{Line: r.Line, Column: r.Column(field), Field: field, Text: err.Error()})
+		bad = append(bad, r.Problem(field, err.Error()))
 		return nil
 	}
 	for _, r := range rows {

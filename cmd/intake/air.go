@@ -66,11 +66,11 @@ func Air(r io.Reader, o AirOptions, fn func(cave.Reading) error) (AirReport, []P
 		}
 		rd, blank, p := t.reading(row, cols, o)
 		if p != nil && p.Field == "time" && strings.Contains(p.Text, "--time-format dmy or mdy") {
-			return rep, nil, errors.New(p.String()) // it would be said of every row
+			return rep, nil, errors.New(t.in(*p)[0].String()) // it would be said of every row
 		}
 		switch {
 		case p != nil:
-			bad = append(bad, *p)
+			bad = append(bad, t.in(*p)...)
 			continue
 		case blank:
 			rep.Blank++

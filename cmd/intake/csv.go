@@ -1,7 +1,8 @@
 // Package intake reads the tables people bring: CSV from a spreadsheet, a
 // scale or by hand, with the headings, separators and number marks that are
-// common. It finds columns by their heading's meaning, reports every bad cell
-// with line, column and remedy, and knows nothing of the book.
+// common, or a workbook's sheet. It finds columns by their heading's meaning,
+// reports every bad cell with line, column and remedy, and knows nothing of the
+// book.
 package intake
 
 import (
@@ -13,27 +14,48 @@ import (
 	"io"
 	"strings"
 	"unicode/utf8"
+
+	"rindkeep/cmd/workbook"
 )
 
 // Problem is one cell or row that cannot be taken. Line and Column count from
-// 1 as an editor shows them; Column is 0 where the whole row is meant.
+// 1 as an editor shows them; Column is 0 where the whole row is meant. Of a
+// sheet they are its row and column.
 type Problem struct {
 	Line   int
 	Column int
 	Field  string
 	Text   string // one sentence: what is wrong, what would be right
+	Sheet  bool   // of a workbook
 }
 
-// String is "line 7, column 12 (weight): ...".
+// String is "line 7, column 12 (weight): ..." or, in a sheet, "cell C7 (weight): ...".
 func (p Problem) String() string {
-	s := fmt.Sprintf("line %d", p.Line)
-	if p.Column > 0 {
-		s += fmt.Sprintf(", column %d", p.Column)
-	}
+	s := spot(p.Sheet, p.Line, p.Column)
 	if p.Field != "" {
 		s += " (" + p.Field + ")"
 	}
 	return s + ": " + p.Text
+}
+
+// spot says where a cell is, or with column 0 a row.
+func spot(sheet bool, line, column int) string {
+	switch {
+	case sheet && column > 0:
+		return "cell " + workbook.CellName(line, column)
+	case sheet:
+		return fmt.Sprintf("row %d", line)
+	case column > 0:
+		return fmt.Sprintf("line %d, column %d", line, column)
+	}
+	return fmt.Sprintf("line %d", line)
+}
+
+// Rows is a table that comes in rows, not as text: a workbook's sheet. Row gives
+// the next row with its number from 1, io.EOF after the last. What reads a table
+// here takes a reader that is one by its rows.
+type Rows interface {
+	Row() (number int, cells []string, err error)
 }
 
 // MaxCell is the longest cell read, in bytes.
@@ -44,10 +66,35 @@ type table struct {
 	r       *csv.Reader
 	decimal rune // ',' in files separated by semicolons or tabs
 	pos     func(field int) (line, column int)
+
+	rows Rows // in the place of r
+	line int  // of the row of rows read last
+}
+
+// sheet says whether the table is a workbook's.
+func (t *table) sheet() bool { return t.rows != nil }
+
+// top is where the heading row is, for a sentence.
+func (t *table) top() string {
+	line, _ := t.pos(0)
+	return spot(t.sheet(), max(line, 1), 0)
+}
+
+// in marks problems as those of this table.
+func (t *table) in(bad ...Problem) []Problem {
+	for i := range bad {
+		bad[i].Sheet = t.sheet()
+	}
+	return bad
 }
 
 // open looks at the beginning of r for a byte order mark and the separator.
 func open(r io.Reader) (*table, error) {
+	if rows, ok := r.(Rows); ok {
+		t := &table{rows: rows}
+		t.pos = func(i int) (int, int) { return t.line, i + 1 }
+		return t, nil
+	}
 	br := bufio.NewReaderSize(r, 64<<10)
 	head, err := br.Peek(32 << 10)
 	if err != nil && !errors.Is(err, io.EOF) && !errors.Is(err, bufio.ErrBufferFull) {
@@ -81,7 +128,7 @@ func open(r io.Reader) (*table, error) {
 // next gives the next row that is not empty; io.EOF at the end.
 func (t *table) next() ([]string, error) {
 	for {
-		row, err := t.r.Read()
+		row, err := t.read()
 		if err != nil {
 			return nil, err
 		}
@@ -96,12 +143,23 @@ func (t *table) next() ([]string, error) {
 	}
 }
 
+func (t *table) read() (row []string, err error) {
+	if t.rows == nil {
+		return t.r.Read()
+	}
+	t.line, row, err = t.rows.Row()
+	return row, err
+}
+
 // surplus is the problem of a row with more in it than its table has columns,
 // as when a decimal comma splits a cell: what is read would be another figure.
 func (t *table) surplus(row []string, columns int) (Problem, bool) {
 	for i := columns; i < len(row); i++ {
 		if row[i] != "" {
 			line, column := t.pos(i)
+			if t.sheet() {
+				return Problem{Line: line, Column: column, Text: fmt.Sprintf("%q stands in a column without a heading; head the column or clear the cell", show(row[i])), Sheet: true}, true
+			}
 			mark := map[rune]string{',': "comma", ';': "semicolon", '\t': "tab"}[t.r.Comma]
 			return Problem{Line: line, Column: column, Text: fmt.Sprintf("the row has %d cells where %d belong; put a cell that holds a %s in quotes", len(row), columns, mark)}, true
 		}
@@ -125,6 +183,8 @@ func fault(err error) error {
 // clean says why a cell cannot be taken as text at all, or "".
 func clean(s string) string {
 	switch {
+	case s == workbook.NoResult:
+		return "the cell holds a formula, and the file has no result of it; open it in a spreadsheet program and save it again"
 	case len(s) > MaxCell:
 		return fmt.Sprintf("a cell of %d bytes is too long", len(s))
 	case !utf8.ValidString(s):

@@ -23,6 +23,7 @@ type Weight struct {
 	ID     string
 
 	columns [4]int32 // of the fields, in their order; 0: the table has none
+	sheet   bool
 }
 
 // fields are the columns that a Weight remembers the place of, by the name in
@@ -38,6 +39,11 @@ func (w Weight) Column(field string) int {
 		}
 	}
 	return 0
+}
+
+// Problem is what is wrong with a field of the row.
+func (w Weight) Problem(field, text string) Problem {
+	return Problem{Line: w.Line, Column: w.Column(field), Field: field, Text: text, Sheet: w.sheet}
 }
 
 var weightNames = map[string]string{
@@ -77,7 +83,7 @@ func Weights(r io.Reader) (rows []Weight, bad []Problem, err error) {
 		}
 		if _, twice := col[name]; twice {
 			line, column := t.pos(i)
-			return nil, nil, fmt.Errorf("line %d, column %d: two columns give the %s (%q); keep one", line, column, name, show(h))
+			return nil, nil, fmt.Errorf("%s: two columns give the %s (%q); keep one", spot(t.sheet(), line, column), name, show(h))
 		}
 		col[name] = i
 		if name == "weight" {
@@ -93,17 +99,17 @@ func Weights(r io.Reader) (rows []Weight, bad []Problem, err error) {
 	case len(col) == 0 && len(head) >= 2:
 		// No headings: the first row must be a weighing already.
 		if _, err := quantity.ParseWeight(t.point(head[1])); err != nil {
-			return nil, nil, fmt.Errorf("line 1: no heading is known and %q is no weight; head the columns tag, weight, date", show(head[1]))
+			return nil, nil, fmt.Errorf("%s: no heading is known and %q is no weight; head the columns tag, weight, date", t.top(), show(head[1]))
 		}
 		col = map[string]int{"tag": 0, "weight": 1}
 		if len(head) > 2 {
 			col["when"] = 2
 		}
 	case !tagged:
-		return nil, nil, errors.New("line 1: no column for the wheel; head it tag")
+		return nil, nil, errors.New(t.top() + ": no column for the wheel; head it tag")
 	default:
 		if _, ok := col["weight"]; !ok {
-			return nil, nil, errors.New("line 1: no column for the weight; head it weight, weight_g or weight_kg")
+			return nil, nil, errors.New(t.top() + ": no column for the weight; head it weight, weight_g or weight_kg")
 		}
 		row = nil
 	}
@@ -128,7 +134,7 @@ func Weights(r io.Reader) (rows []Weight, bad []Problem, err error) {
 			p = append(p, s)
 		}
 		if len(p) > 0 {
-			bad = append(bad, p...)
+			bad = append(bad, t.in(p...)...)
 		} else {
 			rows = append(rows, w)
 		}
@@ -157,7 +163,7 @@ func (t *table) weight(row []string, col map[string]int, unit string) (Weight, [
 		}
 		return row[i]
 	}
-	w := Weight{Line: line, Tag: cell("tag"), Note: cell("note"), ID: cell("id")}
+	w := Weight{Line: line, Tag: cell("tag"), Note: cell("note"), ID: cell("id"), sheet: t.sheet()}
 	for k, f := range fields {
 		if i, ok := col[f[0]]; ok && i < len(row) {
 			_, c := t.pos(i)
@@ -273,24 +279,24 @@ func Curve(r io.Reader) (days, grams []float64, bad []Problem, err error) {
 				}
 			}
 			if dayCol < 0 || weightCol < 0 {
-				return nil, nil, nil, errors.New("line 1: head the columns day and weight_g")
+				return nil, nil, nil, errors.New(t.top() + ": head the columns day and weight_g")
 			}
 			continue
 		}
 		if s, ok := t.surplus(row, columns); ok {
-			bad = append(bad, s)
+			bad = append(bad, t.in(s)...)
 			continue
 		}
 		line, _ := t.pos(0)
 		if max(dayCol, weightCol) >= len(row) {
-			bad = append(bad, Problem{Line: line, Text: "a row needs a day and a weight"})
+			bad = append(bad, t.in(Problem{Line: line, Text: "a row needs a day and a weight"})...)
 			continue
 		}
 		_, dc := t.pos(dayCol)
 		_, wc := t.pos(weightCol)
 		d, err := strconv.ParseFloat(t.point(row[dayCol]), 64)
 		if err != nil || !(d >= 0 && d < 36525) {
-			bad = append(bad, Problem{line, dc, "day", fmt.Sprintf("%q is no day; give 0 or more", show(row[dayCol]))})
+			bad = append(bad, t.in(Problem{Line: line, Column: dc, Field: "day", Text: fmt.Sprintf("%q is no day; give 0 or more", show(row[dayCol]))})...)
 			continue
 		}
 		num := t.point(row[weightCol])
@@ -299,7 +305,7 @@ func Curve(r io.Reader) (days, grams []float64, bad []Problem, err error) {
 		}
 		g, err := quantity.ParseWeight(num)
 		if err != nil {
-			bad = append(bad, Problem{line, wc, "weight", err.Error()})
+			bad = append(bad, t.in(Problem{Line: line, Column: wc, Field: "weight", Text: err.Error()})...)
 			continue
 		}
 		days, grams = append(days, d), append(grams, float64(g))

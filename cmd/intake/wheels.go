@@ -24,16 +24,22 @@ type WheelRow struct {
 	Weighed string
 	Note    string
 
-	at map[string]int // field -> column on its line
+	at    map[string]int // field -> column on its line
+	sheet bool
 }
 
 // Column is where a field stood on its line, 0 where the table has none.
 func (r WheelRow) Column(field string) int { return r.at[field] }
 
+// Problem is what is wrong with a field of the row.
+func (r WheelRow) Problem(field, text string) Problem {
+	return Problem{Line: r.Line, Column: r.Column(field), Field: field, Text: text, Sheet: r.sheet}
+}
+
 // Weighing is the row's weight as a row of a table of weights; ok is false
 // where it has none.
 func (r WheelRow) Weighing() (w Weight, ok bool) {
-	w = Weight{Line: r.Line, Tag: r.Tag, Weight: r.Weight, When: r.Weighed, Note: r.Note}
+	w = Weight{Line: r.Line, Tag: r.Tag, Weight: r.Weight, When: r.Weighed, Note: r.Note, sheet: r.sheet}
 	w.columns = [4]int32{int32(r.at["tag"]), int32(r.at["weight"]), int32(r.at["date weighed"]), 0}
 	return w, r.Weight > 0
 }
@@ -41,7 +47,7 @@ func (r WheelRow) Weighing() (w Weight, ok bool) {
 // GreenWeighing is the same for the green weight, which was taken when the
 // wheel was made.
 func (r WheelRow) GreenWeighing() (w Weight, ok bool) {
-	w = Weight{Line: r.Line, Tag: r.Tag, Weight: r.Green, When: r.Made, Note: "green weight"}
+	w = Weight{Line: r.Line, Tag: r.Tag, Weight: r.Green, When: r.Made, Note: "green weight", sheet: r.sheet}
 	w.columns = [4]int32{int32(r.at["tag"]), int32(r.at["green weight"]), int32(r.at["made"]), 0}
 	return w, r.Green > 0
 }
@@ -59,6 +65,7 @@ type WheelTable struct {
 	Rows    []WheelRow
 	Columns []WheelColumn
 	Unused  []string // headings that mean nothing here
+	Sheet   bool     // of a workbook
 }
 
 // WheelFields are the fields a table of wheels may have, as people are told.
@@ -132,6 +139,7 @@ func Wheels(r io.Reader, named map[string]string) (tb WheelTable, bad []Problem,
 	if err != nil {
 		return tb, nil, err
 	}
+	tb.Sheet = t.sheet()
 	head, err := t.next()
 	if errors.Is(err, io.EOF) {
 		return tb, nil, errors.New("it holds no rows")
@@ -162,20 +170,20 @@ func Wheels(r io.Reader, named map[string]string) (tb WheelTable, bad []Problem,
 		}
 		if _, twice := col[field]; twice {
 			line, column := t.pos(i)
-			return tb, nil, fmt.Errorf("line %d, column %d: two columns give the %s (%q is the second); say which with --map=%q", line, column, field, show(h), strings.ReplaceAll(field, " ", "-")+"=HEADING")
+			return tb, nil, fmt.Errorf("%s: two columns give the %s (%q is the second); say which with --map=%q", spot(t.sheet(), line, column), field, show(h), strings.ReplaceAll(field, " ", "-")+"=HEADING")
 		}
 		col[field] = WheelColumn{field, show(h), i + 1, unit}
 	}
 	for _, f := range WheelFields {
 		if named[f] != "" && !found[f] {
-			return tb, nil, fmt.Errorf("line 1: no column is headed %q", show(named[f]))
+			return tb, nil, fmt.Errorf("%s: no column is headed %q", t.top(), show(named[f]))
 		}
 		if c, ok := col[f]; ok {
 			tb.Columns = append(tb.Columns, c)
 		}
 	}
 	if _, ok := col["tag"]; !ok {
-		return tb, nil, errors.New("line 1: no column for the wheel; head it tag")
+		return tb, nil, errors.New(t.top() + ": no column for the wheel; head it tag")
 	}
 	for {
 		row, err := t.next()
@@ -190,7 +198,7 @@ func Wheels(r io.Reader, named map[string]string) (tb WheelTable, bad []Problem,
 			p = append(p, s)
 		}
 		if len(p) > 0 {
-			bad = append(bad, p...)
+			bad = append(bad, t.in(p...)...)
 			continue
 		}
 		tb.Rows = append(tb.Rows, w)
@@ -200,7 +208,7 @@ func Wheels(r io.Reader, named map[string]string) (tb WheelTable, bad []Problem,
 func (t *table) wheelRow(row []string, col map[string]WheelColumn) (WheelRow, []Problem) {
 	var bad []Problem
 	line, _ := t.pos(0)
-	w := WheelRow{Line: line, at: map[string]int{}}
+	w := WheelRow{Line: line, at: map[string]int{}, sheet: t.sheet()}
 	for f, c := range col {
 		if c.Column <= len(row) {
 			_, w.at[f] = t.pos(c.Column - 1)
@@ -237,6 +245,9 @@ func (t *table) wheelRow(row []string, col map[string]WheelColumn) (WheelRow, []
 	}
 	w.Tag, w.Lot, w.Variety, w.Place, w.Note = cell("tag"), cell("lot"), cell("variety"), cell("place"), cell("note")
 	w.Made, w.Weighed = Moment(cell("made")), Moment(cell("date weighed"))
+	if t.sheet() { // a date in a cell that shows its time too
+		w.Made = strings.TrimSuffix(w.Made, " 00:00")
+	}
 	w.Green, w.Weight = weight("green weight"), weight("weight")
 	if w.Tag == "" && len(bad) == 0 {
 		problem("tag", "no wheel is named; give its tag")
