@@ -37,13 +37,16 @@ rindkeep ahead --days 90 --ics cave.ics    for the calendar on a phone or desk`,
 		if err != nil {
 			return at("--rest", usageError{err.Error()})
 		}
+		if file == "-" && a.json {
+			return usagef("--json and a calendar both want standard output; name a file for the calendar")
+		}
 		return a.view(func(s *session) error { return s.ahead(days, room, off, file) })
 	})
 	f := c.Flags()
 	f.IntVar(&days, "days", 14, "how many `DAYS`, today with them")
 	f.StringVar(&room, "room", "", "only this `ROOM`; the work is levelled over all rooms all the same")
 	f.StringVar(&rest, "rest", "", "`DAYS` of the week to keep free of what can wait: sat,sun")
-	f.StringVar(&file, "ics", "", "write the work and the coats expected to a calendar `FILE`")
+	f.StringVar(&file, "ics", "", "write the work and the coats expected to a calendar `FILE`; - for standard output")
 	f.SortFlags = false
 	a.completes(c, "room", (*session).roomNames)
 	return c
@@ -153,6 +156,9 @@ func (s *session) ahead(days int, room string, rest schedule.Rest, file string) 
 		if err := s.calendar(p, file); err != nil {
 			return err
 		}
+	}
+	if file == "-" {
+		return nil
 	}
 	if s.json {
 		return s.document(p.doc())

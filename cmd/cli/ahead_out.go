@@ -285,6 +285,10 @@ func (s *session) calendar(p *prospect, file string) error {
 	if err != nil {
 		return err
 	}
+	if file == "-" {
+		_, _ = s.env.Out.Write(b) // pipe remembers a failure
+		return nil
+	}
 	if err := writeFile(file, b); err != nil {
 		return err
 	}

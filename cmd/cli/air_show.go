@@ -18,9 +18,11 @@ import (
 func (a *app) airShowCmd() *cobra.Command {
 	var days int
 	var lf loadFlags
+	var pic picture
 	c := a.cmd("show ROOM", "A room's air by day, its hours out of limits, its water load", `
 rindkeep air show cellar
-rindkeep air show cellar --days 60 --volume 80 --air-change 0.5`, exactly("ROOM"), func(cmd *cobra.Command, args []string) error {
+rindkeep air show cellar --days 60 --volume 80 --air-change 0.5
+rindkeep air show cellar --days 30 --svg air.svg`, exactly("ROOM"), func(cmd *cobra.Command, args []string) error {
 		if days < 1 || days > 3660 {
 			return usagef("--days %d is out of range; give 1 to 3660", days)
 		}
@@ -28,10 +30,14 @@ rindkeep air show cellar --days 60 --volume 80 --air-change 0.5`, exactly("ROOM"
 		if err != nil {
 			return err
 		}
-		return a.view(func(s *session) error { return s.airShow(args[0], days, x) })
+		if err := pic.given(a); err != nil {
+			return err
+		}
+		return a.view(func(s *session) error { return s.airShow(args[0], days, x, &pic) })
 	})
 	c.Flags().IntVar(&days, "days", 14, "the last `N` days")
 	lf.add(c)
+	pic.add(c)
 	return a.completesArgs(c, roomThen)
 }
 
@@ -49,7 +55,7 @@ type airDay struct {
 	HoursOut *float64 `json:"hours_out"`
 }
 
-func (s *session) airShow(name string, days int, x air.Exchange) error {
+func (s *session) airShow(name string, days int, x air.Exchange, pic *picture) error {
 	r, err := s.tx.Room(name)
 	if err != nil {
 		return at(safeWord(name), err)
@@ -72,6 +78,9 @@ func (s *session) airShow(name string, days int, x air.Exchange) error {
 		return err
 	}
 	d.Close(until)
+	if done, err := pic.put(s, airCourse(r, rows, s.loc).SVG); err != nil || done {
+		return err
+	}
 	last, read, err := s.tx.LastReading(r.Name, until.Add(time.Millisecond))
 	if err != nil {
 		return err
@@ -122,6 +131,17 @@ func (s *session) airShow(name string, days int, x air.Exchange) error {
 	s.print("\n")
 	s.loadText(load)
 	return nil
+}
+
+// airCourse is the readings of a room under each other, with its limits.
+func airCourse(r cave.Room, rows []cave.Reading, loc *time.Location) plot.Course {
+	temp := plot.Panel{Name: "temperature, C", Low: float64(r.TempLow), High: float64(r.TempHigh), Gap: 36 * time.Hour}
+	humid := plot.Panel{Name: "humidity, %", Low: r.RHLow.Percent(), High: r.RHHigh.Percent(), Gap: 36 * time.Hour}
+	for _, rd := range rows {
+		temp.Moments = append(temp.Moments, plot.Moment{At: rd.At, Y: float64(rd.Temp)})
+		humid.Moments = append(humid.Moments, plot.Moment{At: rd.At, Y: rd.RH.Percent()})
+	}
+	return plot.Course{Title: "air of " + r.Name, Loc: loc, Panels: []plot.Panel{temp, humid}}
 }
 
 func (s *session) airPlot(r cave.Room, rows []cave.Reading) {

@@ -20,7 +20,7 @@ import (
 )
 
 func (a *app) curveCmd() *cobra.Command {
-	var svg string
+	var pic picture
 	var asCSV bool
 	var days int
 	c := a.cmd("curve TAG|LOT", "Weights against the expected and the own curve", `
@@ -31,13 +31,19 @@ rindkeep curve 261120A-03 --csv > curve.csv`, exactly("TAG"), func(cmd *cobra.Co
 		if asCSV && a.json {
 			return usagef("give --csv or --json, not both")
 		}
+		if asCSV && pic.path == "-" {
+			return usagef("--csv and a picture both want standard output; name a file for the picture")
+		}
+		if err := pic.given(a); err != nil {
+			return err
+		}
 		if days < 0 || days > 3650 {
 			return usagef("--days %d is out of range; give 1 to 3650", days)
 		}
-		return a.view(func(s *session) error { return s.curve(args[0], svg, asCSV, days) })
+		return a.view(func(s *session) error { return s.curve(args[0], &pic, asCSV, days) })
 	})
+	pic.add(c)
 	f := c.Flags()
-	f.StringVar(&svg, "svg", "", "write the picture to `FILE`")
 	f.BoolVar(&asCSV, "csv", false, "print the figures as CSV")
 	f.IntVar(&days, "days", 0, "`N` days to draw (default: as far as the next steps)")
 	return a.completesArgs(c, func(s *session, _ int, word string) []string { return whatWords(s, word)[1:] })
@@ -119,7 +125,7 @@ func (s *session) drawnOf(st store.Standing, days int) (drawn, error) {
 	return d, nil
 }
 
-func (s *session) curve(word, svg string, asCSV bool, days int) error {
+func (s *session) curve(word string, pic *picture, asCSV bool, days int) error {
 	ws, err := s.pick([]string{word})
 	if err != nil {
 		return err
@@ -145,14 +151,9 @@ func (s *session) curve(word, svg string, asCSV bool, days int) error {
 		return s.curveCSV(all)
 	}
 	ch := chartOf(all, s.loc)
-	if svg != "" {
-		if err := mayReplace(svg, "<svg"); err != nil {
-			return err
-		}
-		if err := writeFile(svg, []byte(ch.SVG(760, 420))); err != nil {
-			return err
-		}
-		s.note("picture written to %s", safeWord(svg))
+	done, err := pic.put(s, ch.SVG)
+	if err != nil || done {
+		return err
 	}
 	if s.json && len(ws) == 1 {
 		return s.document(sheetOf(all[0]))
@@ -166,9 +167,6 @@ func (s *session) curve(word, svg string, asCSV bool, days int) error {
 			Schema string       `json:"schema"`
 			Wheels []curveSheet `json:"wheels"`
 		}{schema("curve-lot"), docs})
-	}
-	if svg != "" {
-		return nil
 	}
 	s.curveText(all, ch)
 	return nil

@@ -19,6 +19,10 @@ import (
 // as --flag=value or behind "--", so that it cannot become a flag.
 type Run func(ctx context.Context, args []string) Reply
 
+// Raw runs a command whose output is no document but a picture, a table or a
+// sheet; Reply.Doc holds it as it was printed.
+type Raw = Run
+
 // Reply is what came of a command: its document, or why there is none.
 type Reply struct {
 	Code int     // exit code; 0: done
@@ -38,6 +42,7 @@ type Refusal struct {
 // Options are what a page is served with.
 type Options struct {
 	Run     Run
+	Raw     Raw
 	Now     func() time.Time
 	Log     zerolog.Logger
 	Version string

@@ -9,12 +9,26 @@ import (
 	"strings"
 )
 
+// style is how the parts of a picture look, on a light page, a dark one and paper.
+const style = `<style>
+.paper{fill:#fff}.ink{fill:#1b1b1b}.rule{stroke:#1b1b1b;stroke-width:1}.grid{stroke:#1b1b1b;stroke-opacity:.13}
+.expected{fill:#8a6d3b;fill-opacity:.20}.ownband{fill:#1d5f8a;fill-opacity:.22}.own{stroke:#1d5f8a;stroke-width:2;fill:none}
+.target{stroke:#1b1b1b;stroke-width:1.5;stroke-dasharray:7 4}.mark{stroke:#1b1b1b;stroke-dasharray:2 3}
+.point{fill:#fff;stroke:#1b1b1b;stroke-width:1.8}.other{stroke:#1b1b1b;stroke-opacity:.55;fill:none}.over{fill:#9c2a1d;stroke:#1b1b1b}
+text{font:13px system-ui,sans-serif;fill:#1b1b1b}.title{font-weight:600;font-size:15px}
+@media (prefers-color-scheme:dark){.paper{fill:#16181a}.ink,text{fill:#ececec}.rule,.mark,.target{stroke:#ececec}.grid{stroke:#ececec}.point{fill:#16181a;stroke:#ececec}.other{stroke:#ececec}.over{fill:#f08a7a;stroke:#ececec}.own{stroke:#7fc1ea}.ownband{fill:#7fc1ea}.expected{fill:#d8b878}}
+@media print{.paper{fill:#fff}.ink,text{fill:#000}.rule,.mark,.target{stroke:#000}.grid{stroke:#000}.point{fill:#fff;stroke:#000}.other{stroke:#000}.own{stroke:#1d5f8a}}
+</style>`
+
 // SVG draws the chart as a picture of its own, width by height units: good on
 // paper, in a dark page and a light one, and told apart by shape and dashes as
 // well as by colour.
 func (c Chart) SVG(width, height int) string {
-	const left, top, bottom = 52.0, 40.0, 74.0
-	right := 16.0
+	const left, top = 52.0, 40.0
+	right, bottom := 16.0, 74.0
+	if width < 560 {
+		bottom += 36 // the key takes three lines
+	}
 	if len(c.Others) > 0 {
 		right = 110 // the names of the curves
 	}
@@ -28,21 +42,17 @@ func (c Chart) SVG(width, height int) string {
 	var b strings.Builder
 	p := func(format string, a ...any) { fmt.Fprintf(&b, format+"\n", a...) }
 	p(`<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 %d %d" width="%d" height="%d" role="img" aria-label="%s">`, width, height, width, height, inXML("drying curve of "+c.Title))
-	p(`<style>
-.paper{fill:#fff}.ink{fill:#1b1b1b}.rule{stroke:#1b1b1b;stroke-width:1}.grid{stroke:#1b1b1b;stroke-opacity:.13}
-.expected{fill:#8a6d3b;fill-opacity:.20}.ownband{fill:#1d5f8a;fill-opacity:.22}.own{stroke:#1d5f8a;stroke-width:2;fill:none}
-.target{stroke:#1b1b1b;stroke-width:1.5;stroke-dasharray:7 4}.mark{stroke:#1b1b1b;stroke-dasharray:2 3}
-.point{fill:#fff;stroke:#1b1b1b;stroke-width:1.8}.other{stroke:#1b1b1b;stroke-opacity:.55;fill:none}
-text{font:13px system-ui,sans-serif;fill:#1b1b1b}.title{font-weight:600;font-size:15px}
-@media (prefers-color-scheme:dark){.paper{fill:#16181a}.ink,text{fill:#ececec}.rule,.mark,.target{stroke:#ececec}.grid{stroke:#ececec}.point{fill:#16181a;stroke:#ececec}.other{stroke:#ececec}.own{stroke:#7fc1ea}.ownband{fill:#7fc1ea}.expected{fill:#d8b878}}
-@media print{.paper{fill:#fff}.ink,text{fill:#000}.rule,.mark,.target{stroke:#000}.grid{stroke:#000}.point{fill:#fff;stroke:#000}.other{stroke:#000}.own{stroke:#1d5f8a}}
-</style>`)
+	p("%s", style)
 	p(`<rect class="paper" width="%d" height="%d"/>`, width, height)
-	p(`<text class="title" x="%.0f" y="22">%s</text>`, left, inXML(c.Title+": "+c.YLabel))
+	title := c.Title + ": " + c.YLabel
+	if left+wide(title)*1.15 > float64(width) {
+		title = c.YLabel // the page or file it stands in names it
+	}
+	p(`<text class="title" x="%.0f" y="22">%s</text>`, left, inXML(title))
 	for y := yBot; y <= yTop+ys/2; y += ys {
 		p(`<line class="grid" x1="%.1f" x2="%.1f" y1="%.1f" y2="%.1f"/><text x="%.1f" y="%.1f" text-anchor="end">%.4g</text>`, left, left+w, py(y), py(y), left-6, py(y)+4, round(y))
 	}
-	xs := nice(xMax, 10)
+	xs := nice(xMax, max(2, min(10, int(w/60))))
 	for x := 0.0; x <= xMax*(1+1e-9); x += xs {
 		p(`<line class="grid" x1="%.1f" x2="%.1f" y1="%.1f" y2="%.1f"/><text x="%.1f" y="%.1f" text-anchor="middle">%.4g</text>`, px(x), px(x), top, top+h, px(x), top+h+17, round(x))
 	}
@@ -78,7 +88,7 @@ text{font:13px system-ui,sans-serif;fill:#1b1b1b}.title{font-weight:600;font-siz
 			continue
 		}
 		anchor, dx := "start", 5.0
-		if px(m.X) > left+w*0.6 {
+		if px(m.X) > left+w*0.6 || px(m.X)+wide(m.Word) > left+w && px(m.X)-wide(m.Word) > left {
 			anchor, dx = "end", -5
 		}
 		p(`<line class="mark" x1="%.1f" x2="%.1f" y1="%.1f" y2="%.1f"/><text x="%.1f" y="%.1f" text-anchor="%s">%s</text>`, px(m.X), px(m.X), top, top+h, px(m.X)+dx, top+h-8-float64(i)*16, anchor, inXML(m.Word))
@@ -97,6 +107,9 @@ text{font:13px system-ui,sans-serif;fill:#1b1b1b}.title{font-weight:600;font-siz
 	p(`<text x="%.1f" y="%.1f" text-anchor="middle">%s</text>`, left+w/2, top+h+36, inXML(c.XLabel))
 	x, y := left, top+h+60
 	key := func(shape, word string) {
+		if x > left && x+26+wide(word) > float64(width) {
+			x, y = left, y+18
+		}
 		p(shape, x, y)
 		p(`<text x="%.1f" y="%.1f">%s</text>`, x+26, y, inXML(word))
 		x += 44 + 6.6*float64(len(word))
