@@ -130,7 +130,7 @@ func Restore(from, to string, replace bool, o Options) (Copied, error) {
 		return out, err
 	}
 	for _, f := range findings {
-		if !f.Derived {
+		if !f.Derived && !f.History {
 			return out, damaged(from, nil, f.String())
 		}
 	}

@@ -52,6 +52,8 @@ type Book struct {
 	settings Settings
 	zone     *time.Location
 	broken   bool
+
+	unchained bool // an import, whose chain is made at its end
 }
 
 // Open opens the book at path, which must be there: Open never makes a file.
@@ -164,7 +166,7 @@ func (b *Book) load(tx *bolt.Tx) error {
 	case format < newest:
 		return needsUpgrade{format}
 	}
-	if err := decodeJSON(bk.Get([]byte("settings")), &b.settings); err != nil {
+	if err := decodeJSON(bk.Get(settingsKey), &b.settings); err != nil {
 		return damaged(b.path, err, "its settings")
 	}
 	if b.zone, err = time.LoadLocation(b.settings.Zone); err != nil {

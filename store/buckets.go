@@ -24,6 +24,8 @@ const (
 	bAir       = "air"       // room | 0 | at -> packed reading
 )
 
+// bChain, with the links over all of these, is in chain.go.
+
 // The derived buckets: all of them follow from the facts.
 const (
 	bIDs        = "ids"        // entry -> subject | at
@@ -38,7 +40,7 @@ const (
 	bCounts     = "counts"     // counts -> JSON
 )
 
-var factBuckets = []string{bBook, bMakes, bWheels, bRooms, bVarieties, bPlans, bEntries, bAir}
+var factBuckets = []string{bBook, bMakes, bWheels, bRooms, bVarieties, bPlans, bEntries, bAir, bChain}
 
 var derivedBuckets = []string{bIDs, bLots, bDates, bMakeWheels, bTags, bPlaces, bShelves, bStandings, bDue, bCounts}
 

@@ -16,11 +16,13 @@ import (
 )
 
 // Finding is one thing Check found wrong. Rebuild mends those that are
-// Derived; for the others there is the last backup.
+// Derived; for the others there is the last backup. Those of History come
+// first: they say what was altered, and others may follow from that.
 type Finding struct {
 	Where   string // page, entry, wheel, index
 	What    string
 	Derived bool
+	History bool // the record reads, but is not what the program wrote
 }
 
 // String is the finding as one line.
@@ -94,7 +96,7 @@ func (b *Book) checkPages(ctx context.Context, tell Progress) ([]Finding, error)
 
 func (k *checker) add(where, what string, derived bool) {
 	if len(k.found) < maxFindings {
-		k.found = append(k.found, Finding{where, what, derived})
+		k.found = append(k.found, Finding{Where: where, What: what, Derived: derived})
 	}
 }
 
@@ -119,6 +121,12 @@ func (k *checker) run() error {
 			return err
 		}
 	}
+	found := k.found
+	k.found = nil
+	if _, err := k.chain(); err != nil {
+		return err
+	}
+	k.found = append(k.found, found[:min(len(found), maxFindings-len(k.found))]...)
 	return nil
 }
 

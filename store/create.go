@@ -45,7 +45,7 @@ func CreateWith(path string, s Settings, o Options) (*Book, error) {
 		return nil, err
 	}
 	defer os.Remove(tmp)
-	if err := writeEmpty(tmp, s); err != nil {
+	if err := writeEmpty(tmp, s, func(tx *bolt.Tx) error { return chainAll(tx, linkBegun, s.Created) }); err != nil {
 		return nil, fileErr(path, "make", err)
 	}
 	if err := putInPlace(tmp, path, o.Wait); err != nil {
@@ -110,8 +110,9 @@ func (h held) awaitTurn(path string, wait time.Duration) (held, error) {
 	}
 }
 
-// writeEmpty fills a file with a book that holds nothing but its settings.
-func writeEmpty(path string, s Settings) error {
+// writeEmpty fills a file with a book that holds nothing but its settings, and
+// with what begin, where there is one, begins its chain with.
+func writeEmpty(path string, s Settings, begin func(*bolt.Tx) error) error {
 	db, err := openRaw(path)
 	if err != nil {
 		return err
@@ -135,7 +136,10 @@ func writeEmpty(path string, s Settings) error {
 		if err := bk.Put([]byte("derivation"), []byte(derivation())); err != nil {
 			return err
 		}
-		return bk.Put([]byte("settings"), rec)
+		if err := bk.Put(settingsKey, rec); err != nil || begin == nil {
+			return err
+		}
+		return begin(tx)
 	})
 	if cerr := db.Close(); err == nil {
 		err = cerr

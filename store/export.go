@@ -3,6 +3,9 @@ package store
 import (
 	"bufio"
 	"context"
+	"crypto/sha256"
+	"encoding/binary"
+	"encoding/hex"
 	"encoding/json"
 	"fmt"
 	"io"
@@ -31,14 +34,18 @@ import (
 //	{"record":"wheel",…}       wheels as they came; what changed is in entries
 //	{"record":"entry","kind":"weighed","subject":…,"at":…,"weight_g":1942,…}
 //	{"record":"air","room":"cellar","at":…,"temp_c":12.1,"rh_fraction":0.85}
-//	{"record":"end","lines":9}                          lines before this one
+//	{"record":"link","number":1,"hash":…,"link":…}      the chain over all of these
+//	{"record":"end","lines":10}                         lines before this one
 //
 // Every other line begins with its record. Records come in this order and within it by key, so that the same book gives
 // the same bytes. Instants are UTC, to the millisecond; dates are days in the
 // book's zone. A field's unit ends its name: g, c (degrees Celsius), m, litres,
 // and fraction for what people read as percent. A field left out is not known
 // or says no. Answers of a hand check are yes and no; the detail of a tasting or
-// of a make's log is a JSON object of its own, as text.
+// of a make's log is a JSON object of its own, as text. The links are as the
+// book keeps them: an import that fits them has the same history, with the same
+// head; where they are left out, or fit no longer, a new chain begins, and says
+// so.
 const ExportSchema = "rindkeep/export/1"
 
 // section is one sort of record: the bucket it is kept in, how one becomes a
@@ -60,6 +67,7 @@ var sections = []section{
 	{"wheel", bWheels, recordLine[wheel.Wheel], (*loader).wheel},
 	{"entry", bEntries, entryLine, (*loader).entry},
 	{"air", bAir, airLine, (*loader).air},
+	{"link", bChain, linkLine, (*loader).link},
 }
 
 // Tally is how many records of a sort an export or import came to.
@@ -201,6 +209,21 @@ type tomlText struct {
 func tomlLine(k, v []byte) (any, error) {
 	body, err := recordBody(v)
 	return tomlText{string(k), string(body)}, err
+}
+
+// linkText is a link as it is kept: its hash apart, the rest in base64.
+type linkText struct {
+	Number uint64 `json:"number"`
+	Hash   string `json:"hash"`
+	Link   []byte `json:"link"`
+}
+
+func linkLine(k, v []byte) (any, error) {
+	if _, err := decodeLink(v); err != nil || len(k) != 8 {
+		return nil, errPacked
+	}
+	n := len(v) - sha256.Size
+	return linkText{binary.BigEndian.Uint64(k), hex.EncodeToString(v[n:]), v[:n]}, nil
 }
 
 type airReading struct {

@@ -10,6 +10,7 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/google/uuid"
 	bolt "go.etcd.io/bbolt"
@@ -30,7 +31,7 @@ func TestAnOlderFormatIsCopiedAndThenUpgraded(t *testing.T) {
 	}
 	ran := 0
 	was := migrations
-	migrations, newest = append(slices.Clone(was), migration{Format, "gives every room a title", func(tx *bolt.Tx) error {
+	migrations, newest = append(slices.Clone(was), migration{Format, "gives every room a title", func(tx *bolt.Tx, _ time.Time) error {
 		ran++
 		return tx.Bucket([]byte(bRooms)).Put([]byte("annexe"), tx.Bucket([]byte(bRooms)).Get([]byte("cellar")))
 	}}), Format+1
@@ -42,12 +43,12 @@ func TestAnOlderFormatIsCopiedAndThenUpgraded(t *testing.T) {
 	}
 	f.view(func(tx *Tx) error {
 		c, err := tx.Counts()
-		if c.Rooms != 3 || string(tx.get(bBook, []byte("format"))) != "2" {
+		if c.Rooms != 3 || string(tx.get(bBook, []byte("format"))) != "3" {
 			t.Errorf("the book was not upgraded: %+v", c)
 		}
 		return err
 	})
-	saved, err := os.ReadFile(f.path + ".format-1-20261125.bak")
+	saved, err := os.ReadFile(f.path + ".format-2-20261125.bak")
 	if err != nil || string(saved) != string(old) {
 		t.Errorf("the copy is not the old book: %v", err)
 	}
@@ -57,10 +58,10 @@ func TestAnOlderFormatIsCopiedAndThenUpgraded(t *testing.T) {
 	}
 	f.book.Close()
 
-	// This program's successor made it: one that knows no format 2 refuses it.
+	// This program's successor made it: one that knows no format 3 refuses it.
 	migrations, newest = was, Format
 	_, err = Open(f.path, Read, Options{})
-	wantIs(t, err, ErrNewer, f.path+" was written by a newer rindkeep (format 2; this one reads up to 1)")
+	wantIs(t, err, ErrNewer, f.path+" was written by a newer rindkeep (format 3; this one reads up to 2)")
 }
 
 func TestAnUpgradeThatFailsChangesNothing(t *testing.T) {
@@ -69,7 +70,7 @@ func TestAnUpgradeThatFailsChangesNothing(t *testing.T) {
 	before := f.dump()
 	f.book.Close()
 	was := migrations
-	migrations, newest = append(slices.Clone(was), migration{Format, "fails", func(tx *bolt.Tx) error {
+	migrations, newest = append(slices.Clone(was), migration{Format, "fails", func(tx *bolt.Tx, _ time.Time) error {
 		tx.DeleteBucket([]byte(bEntries))
 		return errors.New("no")
 	}}), Format+1

@@ -4,6 +4,8 @@ import (
 	"bufio"
 	"bytes"
 	"context"
+	"crypto/sha256"
+	"encoding/hex"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -79,7 +81,7 @@ func Import(ctx context.Context, path string, from io.Reader, o Options, tell fu
 		return nil, err
 	}
 	defer os.Remove(tmp)
-	if err := writeEmpty(tmp, set); err != nil {
+	if err := writeEmpty(tmp, set, nil); err != nil {
 		return nil, fileErr(path, "make", err)
 	}
 	if err := l.load(tmp, o); err != nil {
@@ -111,7 +113,7 @@ func mayImportTo(path string, o Options) error {
 func (b *Book) mustBeEmpty() error {
 	return b.View(func(t *Tx) error {
 		for _, name := range slices.Concat(factBuckets, laterBuckets) {
-			if name == bBook {
+			if name == bBook || name == bChain {
 				continue
 			}
 			in := t.bucket(name)
@@ -320,6 +322,7 @@ func (l *loader) load(tmp string, o Options) error {
 	}
 	defer b.Close()
 	b.db.NoSync = true // the whole of it is synced at the end
+	b.unchained = true
 	l.ids = newSorter(idRecordSize, filepath.Dir(tmp))
 	defer l.ids.close()
 	if err := l.facts(b); err != nil {
@@ -329,6 +332,9 @@ func (l *loader) load(tmp string, o Options) error {
 		return err
 	}
 	if err := l.strikes(b); err != nil {
+		return err
+	}
+	if err := l.chain(b, o.Now()); err != nil {
 		return err
 	}
 	b.opt.Now = o.Now
@@ -550,6 +556,55 @@ func (l *loader) air(line []byte) error {
 	}
 	_, err := l.t.PutAir(r.Room, []cave.Reading{{At: r.At, Temp: r.Temp, RH: r.RH}})
 	return err
+}
+
+// link takes a link of the chain as it is; chain proves it.
+func (l *loader) link(line []byte) error {
+	var x linkText
+	if err := strictly(line, &x); err != nil {
+		return err
+	}
+	if x.Number == 0 || l.t.get(bChain, linkKey(x.Number)) != nil {
+		return fmt.Errorf("link %d is in the file already, or is none", x.Number)
+	}
+	sum, err := hex.DecodeString(x.Hash)
+	if err != nil || len(sum) != sha256.Size {
+		return fmt.Errorf("the hash of link %d is no hash", x.Number)
+	}
+	v := append(x.Link, sum...)
+	if _, err := decodeLink(v); err != nil {
+		return fmt.Errorf("link %d does not decode", x.Number)
+	}
+	l.t.put(bChain, linkKey(x.Number), v)
+	return nil
+}
+
+// chain proves that the chain which came with the facts is theirs. One that is
+// not, and a file without one, gives way to a new chain that says so.
+func (l *loader) chain(b *Book, at time.Time) error {
+	kind := byte(linkImported)
+	if err := b.View(func(t *Tx) error {
+		k := &checker{t: t, ctx: l.ctx}
+		n, err := k.chain()
+		if n > 0 {
+			kind = linkUnfit
+		}
+		if n > 0 && len(k.found) == 0 {
+			kind = linkWritten
+		}
+		return err
+	}); err != nil || kind == linkWritten {
+		return err
+	}
+	return b.Update(func(t *Tx) error {
+		t.changed = true
+		for _, step := range []func([]byte) error{t.tx.DeleteBucket, func(name []byte) error { _, err := t.tx.CreateBucket(name); return err }} {
+			if err := step([]byte(bChain)); err != nil {
+				return t.damaged(err, "its chain of links (%v)", err)
+			}
+		}
+		return chainAll(t.tx, kind, at)
+	})
 }
 
 // index makes the index of entries, in its order.

@@ -6,6 +6,7 @@ import (
 	"os"
 	"path/filepath"
 	"strconv"
+	"time"
 
 	bolt "go.etcd.io/bbolt"
 )
@@ -16,12 +17,18 @@ import (
 type migration struct {
 	from int
 	name string
-	run  func(tx *bolt.Tx) error
+	run  func(tx *bolt.Tx, at time.Time) error
 }
 
-// migrations lists every step from format 1 on, in order. Format 1 is the
-// first, so there is none yet.
-var migrations = []migration{}
+// migrations lists every step from format 1 on, in order.
+var migrations = []migration{
+	{1, "begins the chain of history over what is there", func(tx *bolt.Tx, at time.Time) error {
+		if _, err := tx.CreateBucket([]byte(bChain)); err != nil {
+			return err
+		}
+		return chainAll(tx, linkUpgraded, at)
+	}},
+}
 
 // newest is the format the migrations lead to: Format, except in tests that
 // put in one of their own.
@@ -55,11 +62,11 @@ func upgrade(path string, o Options, from int) error {
 		if err := b.copyTo(name); err != nil {
 			return err
 		}
-		return fileErr(path, "upgrade", b.db.Update(func(tx *bolt.Tx) error { return migrate(tx, path, now) }))
+		return fileErr(path, "upgrade", b.db.Update(func(tx *bolt.Tx) error { return migrate(tx, path, now, o.Now()) }))
 	})
 }
 
-func migrate(tx *bolt.Tx, path string, from int) error {
+func migrate(tx *bolt.Tx, path string, from int, moment time.Time) error {
 	for at := from; at < newest; at++ {
 		step := -1
 		for i, m := range migrations {
@@ -70,7 +77,7 @@ func migrate(tx *bolt.Tx, path string, from int) error {
 		if step < 0 {
 			return fmt.Errorf("cannot upgrade %s: no way on from format %d", show(path), at)
 		}
-		if err := migrations[step].run(tx); err != nil {
+		if err := migrations[step].run(tx, moment); err != nil {
 			return fmt.Errorf("cannot upgrade %s from format %d (%s): %w", show(path), at, migrations[step].name, err)
 		}
 	}

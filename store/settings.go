@@ -11,7 +11,7 @@ import (
 
 // Format is the newest format of book this program reads, and the one it
 // writes.
-const Format = 1
+const Format = 2
 
 // Settings are what a book is told when it is made.
 type Settings struct {

@@ -42,6 +42,7 @@ type Tx struct {
 	plans     map[string]*schedule.Plan
 	varieties map[string]*variety.Variety
 	counts    *counts
+	link      *openLink          // of what was written so far
 	shelves   map[cave.Place]int // changes not yet written
 	lots      map[lotKey]*lotFile
 }
@@ -157,7 +158,17 @@ func (t *Tx) flushBucket(name string) error {
 			b.FillPercent = 0.9
 		}
 	}
+	facts := chainCodes[name] != 0
 	for _, k := range keys {
+		if facts {
+			var was []byte
+			if name != bEntries { // an entry never takes another's place
+				was = b.Get([]byte(k))
+			}
+			if err := t.chained(name, []byte(k), was, m[k]); err != nil {
+				return err
+			}
+		}
 		var err error
 		if v := m[k]; v == nil {
 			err = b.Delete([]byte(k))
@@ -184,7 +195,7 @@ func (t *Tx) ready() error {
 	return t.flush()
 }
 
-// finish is ready, and the counts.
+// finish is ready, the counts, and the link of all that was written.
 func (t *Tx) finish() error {
 	if err := t.ready(); err != nil {
 		return err
@@ -195,7 +206,10 @@ func (t *Tx) finish() error {
 	if err := t.putCounts(); err != nil {
 		return err
 	}
-	return t.flush()
+	if err := t.flush(); err != nil {
+		return err
+	}
+	return t.endLink()
 }
 
 // scan goes through the keys of a bucket that begin with prefix, in order,
