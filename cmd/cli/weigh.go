@@ -294,7 +294,7 @@ func (s *session) weighOne(b *batchOf, out []weighed, file string, sure, quick b
 			return k, nil, at(st.Tag, doubtful)
 		}
 		row := out[fresh[e.ID]].row
-		problems = append(problems, intake.Problem{Line: row.Line, Column: row.Column("weight"), Field: "weight", Text: why + "; " + remedy(doubtful, "")})
+		problems = append(problems, row.Problem("weight", why+"; "+remedy(doubtful, "")))
 	}
 	return k, problems, nil
 }
