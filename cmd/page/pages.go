@@ -38,6 +38,7 @@ type View struct {
 	Here  string // which part of the page this is: round, wheels, rooms, ...
 	Who   string // who is logged in; "" where nobody needs to be
 	Reads bool   // the reader may look and not write
+	Rev   uint64 // revision of the book the page was made from, as /live counts
 	Body  any    // what the page's own template shows
 }
 
