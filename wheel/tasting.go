@@ -62,6 +62,17 @@ var FaultWords = map[Attribute][]string{
 	Appearance: {"checked", "defective coating", "high edges", "huffed", "irregular bandaging", "lopsided", "mites", "mould under bandage", "rough", "soiled", "sour rind", "surface mould", "weak rind", "weeping"},
 }
 
+// FaultOf says what a published word is said of; false where it is none of
+// them.
+func FaultOf(word string) (Attribute, bool) {
+	for _, a := range Attributes {
+		if slices.Contains(FaultWords[a], word) {
+			return a, true
+		}
+	}
+	return "", false
+}
+
 // Check says what is wrong with the tasting: scores run from 1 to 5, and each
 // fault is a plain word or two.
 func (t Tasting) Check() error {
@@ -126,5 +137,106 @@ func (t Tasting) String() string {
 	if len(t.Faults) > 0 {
 		out = strings.TrimPrefix(out+"; "+strings.Join(t.Faults, ", "), "; ")
 	}
+	return out
+}
+
+// Sample is one tasting of one wheel at an age in days.
+type Sample struct {
+	Wheel string // its tag
+	By    string
+	Age   int
+	Found Tasting
+}
+
+// Mean is the mean of N scores with the least and the most of them; N is 0
+// where nobody scored.
+type Mean struct {
+	N         int
+	Mean      float64
+	Low, High Score
+}
+
+// AgeScores is what was found at one age: how many tastings, of how many wheels
+// by how many people, and what they gave each attribute.
+type AgeScores struct {
+	Age                       int
+	Tastings, Wheels, Tasters int
+	Scores                    map[Attribute]Mean
+}
+
+// Course is the scores by age, youngest first.
+func Course(samples []Sample) []AgeScores {
+	byAge := map[int][]Sample{}
+	for _, x := range samples {
+		byAge[x.Age] = append(byAge[x.Age], x)
+	}
+	out := []AgeScores{}
+	for age, xs := range byAge {
+		a := AgeScores{Age: age, Tastings: len(xs), Wheels: distinct(xs, func(x Sample) string { return x.Wheel }), Tasters: distinct(xs, func(x Sample) string { return x.By }), Scores: map[Attribute]Mean{}}
+		for _, at := range Attributes {
+			var m Mean
+			sum := 0
+			for _, x := range xs {
+				v := x.Found.Of(at)
+				if v == 0 {
+					continue
+				}
+				if m.N++; m.N == 1 {
+					m.Low, m.High = v, v
+				}
+				m.Low, m.High = min(m.Low, v), max(m.High, v)
+				sum += int(v)
+			}
+			if m.N > 0 {
+				m.Mean = float64(sum) / float64(m.N)
+			}
+			a.Scores[at] = m
+		}
+		out = append(out, a)
+	}
+	slices.SortFunc(out, func(a, b AgeScores) int { return a.Age - b.Age })
+	return out
+}
+
+func distinct(xs []Sample, of func(Sample) string) int {
+	seen := map[string]bool{}
+	for _, x := range xs {
+		seen[of(x)] = true
+	}
+	return len(seen)
+}
+
+// FaultCount is how often a fault was found, on how many wheels, from which age
+// to which.
+type FaultCount struct {
+	Fault            string
+	Of               Attribute // what it is said of; "" for a word of the maker's own
+	Count, Wheels    int
+	Youngest, Oldest int
+}
+
+// CountFaults counts faults, the most frequent first.
+func CountFaults(samples []Sample) []FaultCount {
+	by := map[string][]Sample{}
+	for _, x := range samples {
+		for _, f := range x.Found.Faults {
+			by[f] = append(by[f], x)
+		}
+	}
+	out := []FaultCount{}
+	for f, xs := range by {
+		c := FaultCount{Fault: f, Count: len(xs), Wheels: distinct(xs, func(x Sample) string { return x.Wheel }), Youngest: xs[0].Age, Oldest: xs[0].Age}
+		c.Of, _ = FaultOf(f)
+		for _, x := range xs {
+			c.Youngest, c.Oldest = min(c.Youngest, x.Age), max(c.Oldest, x.Age)
+		}
+		out = append(out, c)
+	}
+	slices.SortFunc(out, func(a, b FaultCount) int {
+		if a.Count != b.Count {
+			return b.Count - a.Count
+		}
+		return strings.Compare(a.Fault, b.Fault)
+	})
 	return out
 }

@@ -87,6 +87,74 @@ func TestATastingReadsBackAsItWasWritten(t *testing.T) {
 	})
 }
 
+func TestTheCourseOfATastingByAge(t *testing.T) {
+	xs := []Sample{
+		{"a-02", "Orla", 118, Tasting{Flavour: 5, Texture: 4}},
+		{"a-01", "Orla", 60, Tasting{Flavour: 3, Texture: 5, Faults: []string{"bitter", "cardboard"}}},
+		{"a-02", "Nora", 60, Tasting{Flavour: 4, Faults: []string{"bitter"}}},
+		{"a-01", "Nora", 60, Tasting{Flavour: 4, Colour: 2}},
+		{"a-03", "Orla", 118, Tasting{Faults: []string{"bitter"}}},
+	}
+	want := []AgeScores{
+		{60, 3, 2, 2, map[Attribute]Mean{Appearance: {}, Colour: {1, 2, 2, 2}, Texture: {1, 5, 5, 5}, Flavour: {3, 11.0 / 3, 3, 4}}},
+		{118, 2, 2, 1, map[Attribute]Mean{Appearance: {}, Colour: {}, Texture: {1, 4, 4, 4}, Flavour: {1, 5, 5, 5}}},
+	}
+	if d := cmp.Diff(want, Course(xs)); d != "" {
+		t.Errorf("the course (-want +got):\n%s", d)
+	}
+	faults := []FaultCount{{"bitter", Flavour, 3, 3, 60, 118}, {"cardboard", "", 1, 1, 60, 60}}
+	if d := cmp.Diff(faults, CountFaults(xs)); d != "" {
+		t.Errorf("the faults (-want +got):\n%s", d)
+	}
+	if got := Course(nil); got == nil || len(got) != 0 {
+		t.Errorf("nothing tasted: %v", got)
+	}
+}
+
+func TestAMeanLiesBetweenItsScores(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		n := 0
+		xs := rapid.SliceOf(rapid.Custom(func(t *rapid.T) Sample {
+			return Sample{rapid.SampledFrom([]string{"a", "b"}).Draw(t, "wheel"), rapid.SampledFrom([]string{"", "x", "y"}).Draw(t, "by"), rapid.IntRange(0, 3).Draw(t, "age"), Tasting{Flavour: Score(rapid.IntRange(0, 5).Draw(t, "flavour"))}}
+		})).Draw(t, "samples")
+		for _, a := range Course(xs) {
+			n += a.Tastings
+			m := a.Scores[Flavour]
+			if a.Wheels < 1 || a.Wheels > min(2, a.Tastings) || a.Tasters < 1 || a.Tasters > min(3, a.Tastings) || m.N > a.Tastings {
+				t.Fatalf("%+v", a)
+			}
+			if m.N > 0 && !(m.Mean >= float64(m.Low) && m.Mean <= float64(m.High) && m.Low >= 1) {
+				t.Fatalf("%+v", m)
+			}
+		}
+		if n != len(xs) {
+			t.Fatalf("%d tastings of %d", n, len(xs))
+		}
+	})
+}
+
+// Every word is said of one thing, and is written as a tasting keeps it.
+func TestEveryPublishedFaultWordIsSaidOfOneThing(t *testing.T) {
+	seen := map[string]Attribute{}
+	for _, a := range Attributes {
+		for _, w := range FaultWords[a] {
+			if other, twice := seen[w]; twice {
+				t.Errorf("%q is said of %s and of %s", w, other, a)
+			}
+			seen[w] = a
+			if got, ok := FaultOf(w); !ok || got != a {
+				t.Errorf("%q is said of %q, want %q", w, got, a)
+			}
+			if d := (Tasting{Faults: []string{w}}).Detail(); d != `{"faults":["`+w+`"]}` {
+				t.Errorf("%q is kept as %s", w, d)
+			}
+		}
+	}
+	if a, ok := FaultOf("cardboard"); ok {
+		t.Errorf("cardboard is said of %s", a)
+	}
+}
+
 func FuzzParseTasting(f *testing.F) {
 	for _, s := range []string{`{"flavour":3,"faults":["bitter"]}`, `{"appearance":1,"colour":2,"texture":3,"flavour":4}`, `{"faults":[" a"]}`, `{"faults":["` + strings.Repeat("Ⱥ", 30) + `"]}`, `{"flavour":3} x`, `null`, `{"faults":["İ"]}`, `{"faults":["A","a"]}`} {
 		f.Add(s)

@@ -11,21 +11,24 @@ import (
 	"rindkeep/cmd/text"
 	"rindkeep/store"
 	"rindkeep/wheel"
+	"rindkeep/wheel/variety/tomlfile"
 )
 
 func (a *app) tasteCmd() *cobra.Command {
 	var appearance, colour, texture, flavour int
-	var faults []string
+	var faults, own []string
 	var core, note string
 	c := a.cmd("taste "+whatHelp, "Record a tasting: scores, faults, the core taken", `
 rindkeep taste 261120A-03 --flavour 5 --texture 4 --fault crumbly --core 12g
-rindkeep taste 261120A --flavour 3 --fault bitter,feed --note "young still"`, atLeast("TAG"), func(cmd *cobra.Command, args []string) error {
-		t := wheel.Tasting{Appearance: wheel.Score(appearance), Colour: wheel.Score(colour), Texture: wheel.Score(texture), Flavour: wheel.Score(flavour)}
-		for _, f := range faults {
-			if w := strings.ToLower(strings.TrimSpace(f)); w != "" {
-				t.Faults = append(t.Faults, w)
-			}
+rindkeep taste 261120A --flavour 3 --fault bitter,feed --note "young still"
+rindkeep taste 261120A-03 --flavour 3 --fault-own cardboard     a word of your own
+rindkeep taste show 261120A                                     its scores over time`, nil, func(cmd *cobra.Command, args []string) error {
+		if err := atLeast("TAG")(cmd, args); err != nil {
+			return err
 		}
+		t := wheel.Tasting{Appearance: wheel.Score(appearance), Colour: wheel.Score(colour), Texture: wheel.Score(texture), Flavour: wheel.Score(flavour)}
+		said := faultWords(faults)
+		t.Faults = append(said, faultWords(own)...)
 		if err := t.Check(); err != nil {
 			return usageError{err.Error()}
 		}
@@ -33,7 +36,12 @@ rindkeep taste 261120A --flavour 3 --fault bitter,feed --note "young still"`, at
 		if err != nil {
 			return err
 		}
-		return a.update(func(s *session) error { return s.taste(args, t, removed, note) })
+		return a.update(func(s *session) error {
+			if err := s.knownFaults(said); err != nil {
+				return err
+			}
+			return s.taste(args, t, removed, note)
+		})
 	})
 	f := c.Flags()
 	f.IntVar(&appearance, "appearance", 0, "`SCORE` 1 to 5; 5 meets your own specification")
@@ -41,17 +49,91 @@ rindkeep taste 261120A --flavour 3 --fault bitter,feed --note "young still"`, at
 	f.IntVar(&texture, "texture", 0, "`SCORE` of body and texture")
 	f.IntVar(&flavour, "flavour", 0, "`SCORE`")
 	f.StringSliceVar(&faults, "fault", nil, "`WORDS` for what is wrong: bitter,crumbly")
+	f.StringSliceVar(&own, "fault-own", nil, "`WORDS` of your own for what is wrong; once in the book, --fault knows them")
 	f.StringVar(&core, "core", "", "`WEIGHT` of the core the trier took")
 	f.StringVar(&note, "note", "", "a `TEXT` to keep with it")
 	f.SortFlags = false
-	a.completes(c, "fault", func(*session) []string {
-		var out []string
-		for _, at := range wheel.Attributes {
-			out = append(out, wheel.FaultWords[at]...)
+	a.completes(c, "fault", func(*session) []string { return publishedFaults() })
+	c.Long = c.Short + "\n\nPublished words for faults (USDA grades of cheddar, 1956):\n"
+	for _, at := range wheel.Attributes {
+		for i, l := range text.Wrap(strings.Join(wheel.FaultWords[at], ", "), 64) {
+			name := string(at)
+			if i > 0 {
+				name = ""
+			}
+			c.Long += fmt.Sprintf("  %-12s%s\n", name, l)
 		}
-		return out
-	})
+	}
+	c.AddCommand(a.tasteShowCmd())
 	return a.completesArgs(c, func(s *session, _ int, word string) []string { return whatWords(s, word)[1:] })
+}
+
+// faultWords brings words for faults to the form they are kept in.
+func faultWords(words []string) []string {
+	var out []string
+	for _, f := range words {
+		if w := strings.ToLower(strings.TrimSpace(f)); w != "" {
+			out = append(out, w)
+		}
+	}
+	return out
+}
+
+func publishedFaults() []string {
+	var out []string
+	for _, at := range wheel.Attributes {
+		out = append(out, wheel.FaultWords[at]...)
+	}
+	return out
+}
+
+// knownFaults refuses a word that is neither published nor one of the maker's
+// own, which are those that some tasting of the book holds: a slip of the finger
+// becomes no word. Only for a word that is not published does it go through the
+// book.
+func (s *session) knownFaults(words []string) error {
+	unknown := slices.DeleteFunc(slices.Clone(words), func(w string) bool {
+		_, ok := wheel.FaultOf(w)
+		return ok
+	})
+	if len(unknown) == 0 {
+		return nil
+	}
+	own, err := s.ownFaults()
+	if err != nil {
+		return err
+	}
+	for _, w := range unknown {
+		if slices.Contains(own, w) {
+			continue
+		}
+		err := at("--fault", usagef("no word %q for a fault", safeWord(w)))
+		mine := "a word of your own: --fault-own " + shellWord(safeWord(w))
+		if near := tomlfile.Nearest(w, append(publishedFaults(), own...)); near != "" {
+			return hint(err, "did you mean %s? If not, and it is %s", near, mine)
+		}
+		return hint(err, "if it is %s; rindkeep taste --help lists the published ones", mine)
+	}
+	return nil
+}
+
+// ownFaults are the words of the maker's own that tastings of the book hold.
+func (s *session) ownFaults() ([]string, error) {
+	var own []string
+	err := s.tx.EachLogged(s.ctx, store.LogQuery{Match: func(e store.Logged) bool { return e.Kind == wheel.Tasted && !e.Struck }}, func(e store.Logged) error {
+		t, err := wheel.ParseTasting(e.Detail)
+		if err != nil {
+			return nil
+		}
+		for _, f := range t.Faults {
+			if _, published := wheel.FaultOf(f); !published && !slices.Contains(own, f) {
+				own = append(own, f)
+			}
+		}
+		return nil
+	})
+	slices.Sort(own)
+	return own, err
 }
 
 func (s *session) taste(what []string, t wheel.Tasting, removed quantity.Grams, note string) error {
