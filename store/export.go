@@ -185,7 +185,9 @@ func (t *Tx) export(ctx context.Context, to io.Writer, tell Progress) ([]Tally, 
 		}); err != nil {
 			return nil, err
 		}
-		out = append(out, Tally{s.record, n})
+		if s.bucket != bChain { // no record of the maker's
+			out = append(out, Tally{s.record, n})
+		}
 	}
 	if err := x.put("end", endLine{x.lines}); err != nil {
 		return nil, err

@@ -94,7 +94,7 @@ func Import(ctx context.Context, path string, from io.Reader, o Options, tell fu
 	if err := prove(tmp, path, l.want); err != nil {
 		return nil, err
 	}
-	return l.tally, placeImport(tmp, path, o)
+	return slices.DeleteFunc(l.tally, func(t Tally) bool { return t.Record == "link" }), placeImport(tmp, path, o)
 }
 
 // mayImportTo says whether nothing is lost by a new book at path.

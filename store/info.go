@@ -14,6 +14,9 @@ type About struct {
 	Newest   time.Time // the latest entry; zero where there is none
 	Bytes    int64     // the file's size
 	Free     int64     // bytes of it that hold nothing
+	Head     Head      // of the chain of its history
+	Begun    Beginning // how the chain began,
+	Since    time.Time // and when
 	Fresh    bool      // its derived records were made by this program's rules, plans and varieties
 }
 
@@ -36,6 +39,9 @@ func (b *Book) About() (About, error) {
 	a.Free = int64(len(free))*p.m.pageSize + max(0, st.Size()-p.m.bytes())
 	err = b.View(func(t *Tx) error {
 		if a.Counts, err = t.Counts(); err != nil {
+			return err
+		}
+		if a.Head, a.Begun, a.Since, err = t.Head(); err != nil {
 			return err
 		}
 		a.Fresh = string(t.get(bBook, []byte("derivation"))) == derivation()

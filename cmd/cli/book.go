@@ -88,8 +88,9 @@ func (a *app) aboutOut() error {
 				Entries int     `json:"entries"`
 				Rooms   int     `json:"rooms"`
 				Newest  *string `json:"newest_entry"`
+				chainDoc
 			}{schema("book-info"), x.Path, x.Settings.ID.String(), x.Settings.Name, x.Format, x.Settings.Zone, instant(x.Settings.Created, loc), x.Bytes, x.Free,
-				x.Counts.Makes, x.Counts.Wheels, x.Counts.Here, x.Counts.Entries, x.Counts.Rooms, newest})
+				x.Counts.Makes, x.Counts.Wheels, x.Counts.Here, x.Counts.Entries, x.Counts.Rooms, newest, chainDocOf(x.Head, x.Begun, x.Since, loc)})
 		}
 		t := text.Table{Columns: []text.Column{{}, {Wrap: true}}}
 		t.Add("book", x.Path)
@@ -103,55 +104,11 @@ func (a *app) aboutOut() error {
 		if newest != nil {
 			t.Add("last entry", x.Newest.In(loc).Format("2006-01-02 15:04"))
 		}
+		t.Add("head", headWords(x.Head, loc))
+		t.Add("history", sinceWords(x.Begun, x.Since, loc))
 		t.Add("size", fmt.Sprintf("%.1f MB, %.1f MB of it free", float64(x.Bytes)/1e6, float64(x.Free)/1e6))
 		a.lines(t.Lines(a.env.width()))
 		return nil
-	})
-}
-
-func (a *app) bookCheckCmd() *cobra.Command {
-	return a.nowCmd("check", "Prove the book whole, and its indexes true to its entries", "\nrindkeep book check", none, func(cmd *cobra.Command, _ []string) error {
-		return a.opened(store.Read, func(b *store.Book) error {
-			found, err := b.Check(a.ctx, a.progress("checked"))
-			if err != nil {
-				return err
-			}
-			type findingDoc struct {
-				Where string `json:"where"`
-				What  string `json:"what"`
-				Index bool   `json:"index"`
-			}
-			docs := []findingDoc{}
-			mendable := true
-			for _, f := range found {
-				docs = append(docs, findingDoc{f.Where, f.What, f.Derived})
-				mendable = mendable && f.Derived
-			}
-			if a.json {
-				if err := a.document(struct {
-					Schema   string       `json:"schema"`
-					Sound    bool         `json:"sound"`
-					Findings []findingDoc `json:"findings"`
-				}{schema("book-check"), len(found) == 0, docs}); err != nil {
-					return err
-				}
-				if len(found) > 0 {
-					return silent{exitRefused}
-				}
-				return nil
-			}
-			for _, f := range found {
-				a.print("%s\n", text.Safe(f.String()))
-			}
-			switch {
-			case len(found) == 0:
-				a.print("the book is sound: every record reads, every index agrees with the entries\n")
-				return nil
-			case mendable:
-				return hint(fmt.Errorf("the check found %s, all in indexes", text.Count(len(found), "fault")), "rindkeep book rebuild makes the indexes anew from the entries")
-			}
-			return hint(fmt.Errorf("the check found %s", text.Count(len(found), "fault")), "keep this file, and put the last backup in its place: rindkeep book restore BACKUP --replace")
-		})
 	})
 }
 
