@@ -169,7 +169,7 @@ var contract = []struct {
 }{
 	{"today", "today", []string{
 		"date string", "tasks[].job string", "tasks[].wheels list", "tasks[].wheels[] string", "tasks[].lot string", "tasks[].place string", "tasks[].due string",
-		"tasks[].late_days number", "tasks[].round number", "tasks[].rounds number", "tasks[].minutes number", "tasks[].why string",
+		"tasks[].late_days number", "tasks[].round number", "tasks[].rounds number", "tasks[].rounds_left number", "tasks[].whole_shelf bool", "tasks[].minutes number", "tasks[].why string",
 		"totals.wheels number", "totals.tasks number", "totals.minutes number"}},
 	{"weigh 261110A-02 2026", "weigh", []string{
 		"results[].wheel string", "results[].at string", "results[].gross_g number", "results[].net_g number", "results[].loss_pct number",

@@ -16,15 +16,17 @@ import (
 
 func (a *app) todayCmd() *cobra.Command {
 	var only, room string
+	var together bool
 	c := a.cmd("today", "The day's list, in walking order", `
 rindkeep today
 rindkeep today --only turn                 the turning list
 rindkeep today --room cellar --on tomorrow
 rindkeep today | lp                        on paper, with boxes to tick`, none, func(cmd *cobra.Command, _ []string) error {
-		return a.view(func(s *session) error { return s.dayPrint(only, room) })
+		return a.view(func(s *session) error { return s.dayPrint(only, room, s.json && !together) })
 	})
 	c.Flags().StringVar(&only, "only", "", "only these `JOB,..`")
 	c.Flags().StringVar(&room, "room", "", "only this `ROOM`")
+	c.Flags().BoolVar(&together, "together", false, "with --json: wheels of several lots in one line, as on paper")
 	a.completes(c, "only", func(*session) []string { return jobNames() })
 	a.completes(c, "room", (*session).roomNames)
 	return c
@@ -87,6 +89,8 @@ type taskDoc struct {
 	LateDays int      `json:"late_days"`
 	Round    int      `json:"round"`
 	Rounds   int      `json:"rounds"`
+	Left     int      `json:"rounds_left"`
+	Whole    bool     `json:"whole_shelf"` // every wheel that lies at the place
 	Minutes  *float64 `json:"minutes"`
 	Why      string   `json:"why"`
 	Coat     string   `json:"coat,omitempty"`
@@ -106,8 +110,8 @@ type todayDoc struct {
 	} `json:"totals"`
 }
 
-func (s *session) dayPrint(only, room string) error {
-	l, err := s.dayList(only, room, s.json)
+func (s *session) dayPrint(only, room string, byLot bool) error {
+	l, err := s.dayList(only, room, byLot)
 	if err != nil {
 		return err
 	}
@@ -161,7 +165,7 @@ func exampleWhat(l round.Line) string {
 func todayOf(l round.List) todayDoc {
 	d := todayDoc{Schema: schema("today"), Date: l.Date.String(), Alarms: []alarmDoc{}, Tasks: []taskDoc{}}
 	for _, n := range l.Lines {
-		d.Tasks = append(d.Tasks, taskDoc{string(n.Job), n.Tags, n.Lot, string(n.Place), n.Due.String(), n.LateDays, n.Round, n.Rounds, num(n.Minutes), n.Why, n.Coat, n.To, n.Note})
+		d.Tasks = append(d.Tasks, taskDoc{string(n.Job), n.Tags, n.Lot, string(n.Place), n.Due.String(), n.LateDays, n.Round, n.Rounds, n.Left, n.WholeShelf, num(n.Minutes), n.Why, n.Coat, n.To, n.Note})
 	}
 	d.Totals.Wheels, d.Totals.Tasks, d.Totals.Minutes = l.Wheels, len(l.Lines), num(l.Minutes)
 	if l.Minutes == 0 {
