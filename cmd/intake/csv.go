@@ -64,6 +64,7 @@ const MaxCell = 4096
 // table reads rows one by one.
 type table struct {
 	r       *csv.Reader
+	bound   *bounded
 	decimal rune // ',' in files separated by semicolons or tabs
 	pos     func(field int) (line, column int)
 
@@ -86,6 +87,27 @@ func (t *table) in(bad ...Problem) []Problem {
 		bad[i].Sheet = t.sheet()
 	}
 	return bad
+}
+
+// maxRecord bounds one row, in bytes: a quote mark that nothing closes would
+// have the whole file held in memory.
+const maxRecord = 4 << 20
+
+var errEndless = errors.New("a row without an end")
+
+// bounded ends a read that goes on for longer than any row.
+type bounded struct {
+	r     io.Reader
+	since int // bytes since the last row
+}
+
+func (b *bounded) Read(p []byte) (int, error) {
+	if b.since > maxRecord {
+		return 0, errEndless
+	}
+	n, err := b.r.Read(p)
+	b.since += n
+	return n, err
 }
 
 // open looks at the beginning of r for a byte order mark and the separator.
@@ -113,7 +135,8 @@ func open(r io.Reader) (*table, error) {
 		_, _ = br.Discard(3)
 		head = head[3:]
 	}
-	t := &table{r: csv.NewReader(br)}
+	end := &bounded{r: br}
+	t := &table{r: csv.NewReader(end), bound: end}
 	t.r.FieldsPerRecord = -1
 	t.r.LazyQuotes = false
 	t.r.Comma = ','
@@ -128,7 +151,17 @@ func open(r io.Reader) (*table, error) {
 // next gives the next row that is not empty; io.EOF at the end.
 func (t *table) next() ([]string, error) {
 	for {
+		if t.bound != nil {
+			t.bound.since = 0
+		}
 		row, err := t.read()
+		if errors.Is(err, errEndless) {
+			line := 1
+			if len(row) > 0 {
+				line, _ = t.r.FieldPos(0)
+			}
+			return nil, fmt.Errorf("line %d: the row goes on for over %d MB; does a quote mark open a cell that nothing closes?", line, maxRecord>>20)
+		}
 		if err != nil {
 			return nil, err
 		}

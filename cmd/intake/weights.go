@@ -62,83 +62,22 @@ var weightNames = map[string]string{
 // Every bad cell is listed; rows is empty where the table itself cannot be
 // read, and err says why in one sentence.
 func Weights(r io.Reader) (rows []Weight, bad []Problem, err error) {
-	t, err := open(r)
+	t, err := OpenWeights(r)
 	if err != nil {
 		return nil, nil, err
 	}
-	head, err := t.next()
-	if errors.Is(err, io.EOF) {
-		return nil, nil, errors.New("it holds no rows")
-	}
-	if err != nil {
-		return nil, nil, fault(err)
-	}
-	col := map[string]int{}
-	unit := ""
-	for i, h := range head {
-		key := heading(h)
-		name, ok := weightNames[key]
-		if !ok {
-			continue
-		}
-		if _, twice := col[name]; twice {
-			line, column := t.pos(i)
-			return nil, nil, fmt.Errorf("%s: two columns give the %s (%q); keep one", spot(t.sheet(), line, column), name, show(h))
-		}
-		col[name] = i
-		if name == "weight" {
-			for _, u := range []string{"kg", "lb", "oz", "g", "grams"} {
-				if key == u || strings.HasSuffix(key, "_"+u) {
-					unit = strings.TrimSuffix(u, "rams")
-				}
-			}
-		}
-	}
-	row := head
-	switch _, tagged := col["tag"]; {
-	case len(col) == 0 && len(head) >= 2:
-		// No headings: the first row must be a weighing already.
-		if _, err := quantity.ParseWeight(t.point(head[1])); err != nil {
-			return nil, nil, fmt.Errorf("%s: no heading is known and %q is no weight; head the columns tag, weight, date", t.top(), show(head[1]))
-		}
-		col = map[string]int{"tag": 0, "weight": 1}
-		if len(head) > 2 {
-			col["when"] = 2
-		}
-	case !tagged:
-		return nil, nil, errors.New(t.top() + ": no column for the wheel; head it tag")
-	default:
-		if _, ok := col["weight"]; !ok {
-			return nil, nil, errors.New(t.top() + ": no column for the weight; head it weight, weight_g or weight_kg")
-		}
-		row = nil
-	}
-	if _, ok := col["clock"]; ok {
-		if _, dated := col["when"]; !dated {
-			col["when"] = col["clock"]
-			delete(col, "clock")
-		}
-	}
 	for {
-		if row == nil {
-			row, err = t.next()
-			if errors.Is(err, io.EOF) {
-				return rows, bad, nil
-			}
-			if err != nil {
-				return nil, nil, fault(err)
-			}
-		}
-		w, p := t.weight(row, col, unit)
-		if s, ok := t.surplus(row, len(head)); ok {
-			p = append(p, s)
-		}
-		if len(p) > 0 {
-			bad = append(bad, t.in(p...)...)
-		} else {
+		w, p, err := t.Next()
+		switch {
+		case errors.Is(err, io.EOF):
+			return rows, bad, nil
+		case err != nil:
+			return nil, nil, err
+		case len(p) > 0:
+			bad = append(bad, p...)
+		default:
 			rows = append(rows, w)
 		}
-		row = nil
 	}
 }
 
