@@ -12,13 +12,14 @@ import (
 	"github.com/spf13/cobra"
 
 	"rindkeep/cmd/page"
+	"rindkeep/store"
 )
 
 func (a *app) pageCmd() *cobra.Command {
 	var listen string
 	c := a.nowCmd("page", "Serve the page for phone and desk", `
 rindkeep page                          on this machine alone: http://localhost:4870`, none, func(cmd *cobra.Command, _ []string) error {
-		s, err := page.New(page.Options{Run: a.asked, Raw: a.printed, Now: a.env.Now, Log: a.log, Version: Version})
+		s, err := page.New(page.Options{Run: a.asked, Raw: a.printed, Rev: func() (uint64, error) { return store.Revision(a.book) }, Now: a.env.Now, Log: a.log, Version: Version})
 		if err != nil {
 			return err
 		}

@@ -1,6 +1,282 @@
 package page
 
-import "net/http"
+import (
+	"encoding/base64"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"mime"
+	"net/http"
+	"net/url"
+	"slices"
+	"strings"
+)
+
+// document is a command's document under an address of its own: GET /api/PATH.
+type document struct {
+	path    string // below /api/, with {words} that go to the command
+	about   string
+	command string
+	query   []string // flags that may be given as ?name=value
+	what    bool     // ?what= names wheels, lots or places; it may come again
+}
+
+// documents are all that may be read.
+var documents = []document{
+	{"today", "the day's list in walking order", "today", []string{"on", "only", "room"}, false},
+	{"dry", "dry enough? of every wheel that waits for its coat", "dry", []string{"on"}, false},
+	{"dry/{tag}", "dry enough? of one wheel, rule by rule", "dry", []string{"on"}, false},
+	{"curve/{tag}", "weights against the expected and the own curve", "curve", []string{"days"}, false},
+	{"wheels", "the wheels, with age, stage, place and loss", "wheel list", []string{"stage", "gone"}, true},
+	{"wheels/{tag}", "one wheel's card", "wheel show", []string{"history"}, false},
+	{"lots", "the makes, newest first", "make list", []string{"variety", "most"}, false},
+	{"lots/{lot}", "one make as a sheet", "make show", nil, false},
+	{"rooms", "the rooms in walking order", "room list", nil, false},
+	{"rooms/{room}", "one room: its air, racks, wheels and their water", "room show", []string{"volume", "air-change", "outside-temp", "outside-rh"}, false},
+	{"rooms/{room}/air", "its air by day, hours out of limits, water load", "air show", []string{"days", "volume", "air-change", "outside-temp", "outside-rh"}, false},
+	{"ahead", "the days ahead: work, what becomes ready, room on the shelves", "ahead", []string{"days", "room", "rest"}, false},
+	{"trace", "one step back and one forward, of what the query names", "trace", []string{"ingredient", "customer", "room", "from", "to"}, true},
+	{"trace/{what}", "one step back and one forward, of a wheel or a lot", "trace", nil, false},
+	{"stock", "what is here: wheels, kilograms, held, ready", "stock", []string{"room", "variety", "on"}, false},
+	{"customers", "the customers", "customer list", nil, false},
+	{"customers/{name}", "one customer", "customer show", nil, false},
+	{"varieties", "the kinds of cheese", "variety list", nil, false},
+	{"plans", "the rind plans", "plan list", nil, false},
+	{"log", "what was written down: the newest 200 unless most says more", "log", []string{"from", "to", "person", "job", "kind", "struck", "most", "by-day"}, true},
+}
 
 // apiRoutes are the documents of the commands, and what may be written.
-func (s *Server) apiRoutes(m *http.ServeMux) {}
+func (s *Server) apiRoutes(m *http.ServeMux) {
+	for _, d := range documents {
+		m.HandleFunc("GET /api/"+d.path, func(w http.ResponseWriter, r *http.Request) { s.read(w, r, d) })
+	}
+	for _, a := range acts {
+		m.HandleFunc("POST /api/"+a.name, func(w http.ResponseWriter, r *http.Request) { s.write(w, r, a) })
+	}
+	m.HandleFunc("/api/", s.noSuchAPI)
+}
+
+// read answers with a document.
+func (s *Server) read(w http.ResponseWriter, r *http.Request, d document) {
+	q, err := url.ParseQuery(r.URL.RawQuery)
+	if err != nil {
+		s.refuse(w, http.StatusBadRequest, misread{"", "the query cannot be read"})
+		return
+	}
+	l := &line{command: d.command}
+	for name, vs := range q {
+		switch {
+		case name == "what" && d.what:
+			l.words = append(l.words, vs...)
+		case !slices.Contains(d.query, name):
+			s.refuse(w, http.StatusBadRequest, misreadf(short(name), "%s knows no %q in the query", d.path, short(name)))
+			return
+		case len(vs) > 1:
+			s.refuse(w, http.StatusBadRequest, misreadf(name, "%s comes twice in the query", name))
+			return
+		default:
+			l.flag(name, vs[0])
+		}
+	}
+	slices.Sort(l.flags)
+	if d.path == "log" && !q.Has("most") && !q.Has("by-day") {
+		l.flag("most", "200")
+	}
+	for _, seg := range strings.Split(d.path, "/") {
+		if name, ok := strings.CutPrefix(seg, "{"); ok {
+			l.words = append(l.words, r.PathValue(strings.TrimSuffix(name, "}")))
+		}
+	}
+	s.answer(w, s.opt.Run(r.Context(), l.args()))
+}
+
+// write does an act.
+func (s *Server) write(w http.ResponseWriter, r *http.Request, a act) {
+	if t, _, err := mime.ParseMediaType(r.Header.Get("Content-Type")); err != nil || t != "application/json" {
+		s.refuse(w, http.StatusUnsupportedMediaType, misread{"Content-Type", "send it as Content-Type: application/json"})
+		return
+	}
+	body, err := io.ReadAll(r.Body)
+	if err != nil {
+		s.refuseBody(w, err)
+		return
+	}
+	sent, err := object(body)
+	if err != nil {
+		s.refuse(w, http.StatusBadRequest, err)
+		return
+	}
+	v, err := a.read(sent)
+	if err != nil {
+		s.refuse(w, http.StatusBadRequest, err)
+		return
+	}
+	l, err := a.line(v)
+	if err != nil {
+		s.refuse(w, http.StatusBadRequest, err)
+		return
+	}
+	by := v.text("by")
+	switch p := personOf(r); {
+	case p.Role == Device && by == "", p.Role != Device && p.Name != "":
+		by = p.Name
+	}
+	l.flag("id", v.text("id")).flag("at", v.text("at")).flag("by", by)
+	if a.sure && v.truth("sure") {
+		l.flag("sure", "true")
+	}
+	s.answer(w, s.opt.Run(r.Context(), l.args()))
+}
+
+// answer sends what a command said.
+func (s *Server) answer(w http.ResponseWriter, re Reply) {
+	if re.Code != 0 {
+		s.say(w, statusOf(re.Code), re.Said)
+		return
+	}
+	sendJSON(w, http.StatusOK, re.Doc)
+}
+
+// refuse says what is wrong with a request that no command was asked about.
+func (s *Server) refuse(w http.ResponseWriter, status int, err error) {
+	said := Refusal{Error: err.Error(), Exit: 1}
+	var m misread
+	if errors.As(err, &m) {
+		said.Where = m.where
+	}
+	switch status {
+	case http.StatusBadRequest, http.StatusUnsupportedMediaType, http.StatusNotFound, http.StatusMethodNotAllowed:
+		said.Exit, said.Hint = 2, "rindkeep page api lists what may be sent"
+	case http.StatusServiceUnavailable:
+		said.Exit, said.Hint = 3, "try again in a moment"
+	}
+	s.say(w, status, said)
+}
+
+// refuseBody says why a body could not be read.
+func (s *Server) refuseBody(w http.ResponseWriter, err error) {
+	var large *http.MaxBytesError
+	if errors.As(err, &large) {
+		s.refuse(w, http.StatusRequestEntityTooLarge, fmt.Errorf("what was sent is too large: at most %d kB", large.Limit/1000))
+		return
+	}
+	s.refuse(w, http.StatusBadRequest, misread{"", "what was sent broke off"})
+}
+
+// say sends a refusal.
+func (s *Server) say(w http.ResponseWriter, status int, said Refusal) {
+	b, err := json.Marshal(said)
+	if err != nil {
+		b, status = []byte(`{"error":"rindkeep hit a fault of its own","where":"","exit":70}`), http.StatusInternalServerError
+	}
+	sendJSON(w, status, append(b, '\n'))
+}
+
+func sendJSON(w http.ResponseWriter, status int, doc []byte) {
+	w.Header().Set("Content-Type", "application/json")
+	w.Header().Set("Cache-Control", "no-store")
+	w.WriteHeader(status)
+	_, _ = w.Write(doc)
+}
+
+// noSuchAPI answers what is no address of the API, or is one for another method.
+func (s *Server) noSuchAPI(w http.ResponseWriter, r *http.Request) {
+	name := strings.TrimPrefix(r.URL.Path, "/api/")
+	_, writes := actNamed(name)
+	reads := slices.ContainsFunc(documents, func(d document) bool { return d.matches(name) })
+	var allow []string
+	if reads {
+		allow = append(allow, "GET", "HEAD")
+	}
+	if writes {
+		allow = append(allow, "POST")
+	}
+	if len(allow) == 0 {
+		s.refuse(w, http.StatusNotFound, misreadf("", "no address %s", short(r.URL.Path)))
+		return
+	}
+	w.Header().Set("Allow", strings.Join(allow, ", "))
+	s.refuse(w, http.StatusMethodNotAllowed, misreadf("", "%s takes %s, not %s", short(r.URL.Path), strings.Join(allow, " or "), short(r.Method)))
+}
+
+// matches says whether an address below /api/ is the document's.
+func (d document) matches(path string) bool {
+	want, have := strings.Split(d.path, "/"), strings.Split(path, "/")
+	if len(want) != len(have) {
+		return false
+	}
+	for i, w := range want {
+		if !strings.HasPrefix(w, "{") && w != have[i] {
+			return false
+		}
+	}
+	return true
+}
+
+// maxPhoto is the largest picture that is kept, in bytes.
+const maxPhoto = 300_000
+
+// picture is a photo as it was sent.
+func picture(name, s string) ([]byte, error) {
+	b, err := base64.StdEncoding.DecodeString(s)
+	switch {
+	case err != nil:
+		return nil, misreadf(name, "%s is no base64", name)
+	case len(b) > maxPhoto:
+		return nil, misreadf(name, "%s is too large: at most %d kB", name, maxPhoto/1000)
+	}
+	return b, nil
+}
+
+// API is what may be sent to a page and read from it, as text: printed from
+// the same tables that answer, so that it cannot fall behind them.
+func API() string {
+	var b strings.Builder
+	b.WriteString("read: GET, answered with the document of the command's --json\n\n")
+	for _, d := range documents {
+		q := append([]string(nil), d.query...)
+		if d.what {
+			q = append([]string{"what"}, q...)
+		}
+		fmt.Fprintf(&b, "  /api/%-18s %s\n", d.path, d.about)
+		if len(q) > 0 {
+			fmt.Fprintf(&b, "  %23s ?%s\n", "", strings.Join(q, " "))
+		}
+	}
+	b.WriteString("\nwrite: POST, one JSON object as application/json; * must be there; d: a device may\n\n")
+	b.WriteString("  with every one\n")
+	for _, f := range common {
+		f.print(&b)
+	}
+	for _, a := range acts {
+		d := ""
+		if a.device {
+			d = "  (d)"
+		}
+		fmt.Fprintf(&b, "\n  /api/%s  %s%s\n", a.name, a.about, d)
+		for _, f := range a.fields {
+			f.print(&b)
+		}
+	}
+	b.WriteString(`
+answers: 200 the document; else {"error", "where", "hint", "exit", "sure"} with
+400 not understood, 401 log in or send Authorization: Bearer TOKEN, 403 not
+allowed, 404 not found, 413 too large, 415 no JSON, 422 refused by the book
+(sure: the same with "sure": true is recorded), 429 too many tries, 503 busy: 429
+and 503 say in Retry-After how many seconds to wait. Sent again under the same
+id, what is in the book already answers rindkeep/known/1.
+
+/live    server-sent events: "change" with {"rev": N} whenever the book changed
+/health  {"status":"ok"} while the book opens
+`)
+	return b.String()
+}
+
+func (f field) print(b *strings.Builder) {
+	star := " "
+	if f.must {
+		star = "*"
+	}
+	fmt.Fprintf(b, "   %s %-14s %-18s %s\n", star, f.name, f.kind, f.about)
+}

@@ -43,6 +43,7 @@ type Refusal struct {
 type Options struct {
 	Run     Run
 	Raw     Raw
+	Rev     func() (uint64, error) // a number that changes with the book; an error: no book there
 	Now     func() time.Time
 	Log     zerolog.Logger
 	Version string
@@ -53,6 +54,7 @@ type Server struct {
 	opt    Options
 	assets *assets
 	pages  *pages
+	live   *live
 }
 
 // New makes a server; it opens nothing yet.
@@ -65,8 +67,11 @@ func New(o Options) (*Server, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &Server{opt: o, assets: a, pages: p}, nil
+	return &Server{opt: o, assets: a, pages: p, live: newLive(o.Rev)}, nil
 }
+
+// Close lets go of the pages that listen for changes.
+func (s *Server) Close() { s.live.stop() }
 
 // Handler is everything the server answers.
 func (s *Server) Handler() http.Handler {
@@ -75,5 +80,6 @@ func (s *Server) Handler() http.Handler {
 	s.roundRoutes(m)
 	s.deskRoutes(m)
 	s.apiRoutes(m)
+	m.HandleFunc("GET /live", s.serveLive)
 	return m
 }

@@ -1,0 +1,398 @@
+package page
+
+import (
+	"encoding/json"
+	"strconv"
+	"strings"
+)
+
+// kind is what a field may hold.
+type kind string
+
+// The kinds of field. A word is text, or a number where the text would be one.
+const (
+	asText   kind = "text"
+	asWord   kind = "text or number"
+	asNumber kind = "number"
+	asTruth  kind = "true or false"
+	asYesNo  kind = `"yes" or "no"`
+	asList   kind = "list of text"
+	asScores kind = "object of numbers"
+	asPhoto  kind = "JPEG in base64"
+)
+
+// field is one field of what is sent to an act.
+type field struct {
+	name  string
+	kind  kind
+	must  bool
+	about string
+}
+
+// act is something that may be written: POST /api/NAME.
+type act struct {
+	name   string
+	about  string
+	device bool // a device may do it
+	sure   bool // its command takes --sure
+	fields []field
+	// line is the command that does it. What lacks or clashes is a misread.
+	line func(v values) (*line, error)
+}
+
+// line is a command line being put together: what a person typed goes in as
+// --flag=value or behind "--", so that it cannot become a flag.
+type line struct {
+	command string
+	flags   []string
+	words   []string
+	in      []byte // its standard input
+}
+
+// args is the line as the program is given it.
+func (l *line) args() []string {
+	out := append(strings.Fields(l.command), l.flags...)
+	return append(append(out, "--"), l.words...)
+}
+
+// flag adds a flag unless its value is empty.
+func (l *line) flag(name, value string) *line {
+	if value != "" {
+		l.flags = append(l.flags, "--"+name+"="+value)
+	}
+	return l
+}
+
+// values are the fields sent, by name, each of its kind.
+type values map[string]any
+
+func (v values) text(name string) string { s, _ := v[name].(string); return s }
+func (v values) truth(name string) bool  { b, _ := v[name].(bool); return b }
+func (v values) list(name string) []string {
+	l, _ := v[name].([]string)
+	return l
+}
+
+// whom is the wheels the act is about.
+func (v values) whom() ([]string, error) {
+	var out []string
+	if w := v.text("wheel"); w != "" {
+		out = append(out, w)
+	}
+	out = append(append(out, v.list("wheels")...), v.list("what")...)
+	if len(out) == 0 {
+		return nil, misreadf("wheels", "wheels is missing: name the wheels by their tags")
+	}
+	return out, nil
+}
+
+// on is a line about wheels, with the fields named as flags that are so called.
+func (v values) on(command string, flags ...string) (*line, error) {
+	ws, err := v.whom()
+	l := &line{command: command, words: ws}
+	for _, f := range flags {
+		l.flag(f, v.text(f))
+	}
+	return l, err
+}
+
+var (
+	wheelsField = field{"wheels", asList, false, "tags of the wheels"}
+	whatField   = field{"what", asList, false, "wheels by lot, place or tag; instead of wheels"}
+	noteField   = field{"note", asText, false, "to keep with it"}
+	whyField    = field{"why", asText, true, "the reason"}
+)
+
+// common are the fields of every act.
+var common = []field{
+	{"id", asText, false, "the sender's own UUID (RFC 9562) of this entry: sent twice it is done once"},
+	{"at", asText, false, "when it happened (RFC 3339); left out: now"},
+	{"by", asText, false, "who did it; only where nobody logs in, or from a device"},
+	{"sure", asTruth, false, "record it although it looks wrong, where a refusal said sure"},
+}
+
+// acts are all that may be written.
+var acts = []act{
+	{name: "did", about: "record a job as done", fields: []field{
+		{"job", asText, true, "turn, brush, wash, …"}, wheelsField, whatField, noteField,
+	}, line: func(v values) (*line, error) {
+		l, err := v.on("did", "note")
+		l.words = append([]string{v.text("job")}, l.words...)
+		return l, err
+	}},
+	{name: "skip", about: "pass a job over", fields: []field{
+		{"job", asText, true, "turn, brush, wash, …"}, wheelsField, whatField, whyField,
+	}, line: func(v values) (*line, error) {
+		l, err := v.on("skip", "why")
+		l.words = append([]string{v.text("job")}, l.words...)
+		return l, err
+	}},
+	{name: "weigh", about: "record a weight, and learn what it means", device: true, sure: true, fields: []field{
+		{"wheel", asText, true, "its tag"},
+		{"weight", asText, false, `as it is read: "1942", "1.942kg", "4lb5oz"`},
+		{"weight_g", asNumber, false, "in grams; instead of weight"},
+		noteField,
+	}, line: func(v values) (*line, error) {
+		w, g := v.text("weight"), v.text("weight_g")
+		switch {
+		case w == "" && g == "":
+			return nil, misreadf("weight", "weight or weight_g is missing")
+		case w != "" && g != "":
+			return nil, misreadf("weight", "give weight or weight_g, not both")
+		case g != "":
+			w = g + "g"
+		}
+		l := &line{command: "weigh", words: []string{v.text("wheel"), w}}
+		return l.flag("note", v.text("note")), nil
+	}},
+	{name: "check", about: "record a hand check of the rind", fields: []field{
+		wheelsField, whatField,
+		{"dry_to_touch", asYesNo, false, "dry to the touch all over"}, {"cracks", asYesNo, false, "cracks in the rind"},
+		{"weeping", asYesNo, false, "weeping"}, {"mould", asYesNo, false, "mould that should not be there"},
+		{"mites", asYesNo, false, "mites"}, {"gas", asYesNo, false, "blown by gas it should not have"}, noteField,
+	}, line: func(v values) (*line, error) {
+		l, err := v.on("check", "cracks", "weeping", "mould", "mites", "gas", "note")
+		return l.flag("dry-to-touch", v.text("dry_to_touch")), err
+	}},
+	{name: "coat", about: "record a coat", sure: true, fields: []field{
+		wheelsField, whatField, {"coat", asText, true, "wax, cloth, breathable, foil, oil, film"},
+		{"before", asWord, false, "weight before it"}, {"after", asWord, false, "weight after it"}, noteField,
+	}, line: func(v values) (*line, error) {
+		l, err := v.on("coat", "before", "after", "note")
+		l.words = append(l.words, v.text("coat"))
+		return l, err
+	}},
+	{name: "move", about: "move wheels", fields: []field{
+		wheelsField, whatField, {"place", asText, true, "room/rack/shelf"}, noteField,
+	}, line: func(v values) (*line, error) {
+		l, err := v.on("wheel move", "note")
+		l.words = append(l.words, v.text("place"))
+		return l, err
+	}},
+	{name: "note", about: "add a note to a wheel or a lot", fields: []field{
+		{"wheel", asText, false, "its tag"}, {"lot", asText, false, "the lot's code; instead of wheel"},
+		{"text", asText, true, "the note"}, {"photo", asPhoto, false, "a picture of the wheel, at most 300 kB"},
+	}, line: func(v values) (*line, error) {
+		w, lot := v.text("wheel"), v.text("lot")
+		pic, _ := v["photo"].([]byte)
+		switch {
+		case w == "" && lot == "":
+			return nil, misreadf("wheel", "wheel or lot is missing")
+		case w != "" && lot != "":
+			return nil, misreadf("wheel", "give wheel or lot, not both")
+		case pic != nil:
+			return nil, misreadf("photo", "photos are not kept yet: send the note without")
+		case lot != "":
+			return &line{command: "make note", words: []string{lot, v.text("text")}}, nil
+		}
+		return &line{command: "wheel note", words: []string{w, v.text("text")}}, nil
+	}},
+	{name: "taste", about: "record a tasting", fields: []field{
+		{"wheel", asText, false, "its tag"}, wheelsField, whatField,
+		{"scores", asScores, false, "appearance, colour, texture, flavour: 1 to 5"},
+		{"faults", asList, false, "words for what is wrong"}, {"core", asWord, false, "weight of the core taken"}, noteField,
+	}, line: func(v values) (*line, error) {
+		l, err := v.on("taste", "core", "note")
+		got, _ := v["scores"].(map[string]string)
+		for _, n := range []string{"appearance", "colour", "texture", "flavour"} {
+			l.flag(n, got[n])
+			delete(got, n)
+		}
+		for n := range got {
+			return l, misreadf("scores."+n, "no score %q: there are appearance, colour, texture and flavour", short(n))
+		}
+		return l.flag("fault", strings.Join(v.list("faults"), ",")), err
+	}},
+	{name: "hold", about: "hold wheels back", fields: []field{wheelsField, whatField, whyField}, line: func(v values) (*line, error) { return v.on("wheel hold", "why") }},
+	{name: "release", about: "let held wheels go", fields: []field{wheelsField, whatField, whyField}, line: func(v values) (*line, error) { return v.on("wheel release", "why") }},
+	{name: "send", about: "record wheels, or a piece of one, as sold or sent away", fields: []field{
+		wheelsField, whatField, {"to", asText, true, "the customer's name"}, {"weight", asWord, false, "weight sent, of each"},
+		{"part", asTruth, false, "a piece of it; the rest stays"}, {"document", asText, false, "its delivery note"},
+		{"override", asText, false, "why it goes although it is held"}, noteField,
+	}, line: func(v values) (*line, error) {
+		l, err := v.on("wheel send", "to", "weight", "document", "override", "note")
+		if v.truth("part") {
+			l.flag("part", "true")
+		}
+		return l, err
+	}},
+	{name: "lost", about: "record wheels as lost", fields: []field{wheelsField, whatField, whyField}, line: func(v values) (*line, error) { return v.on("wheel lost", "why") }},
+	{name: "strike", about: "withdraw an entry, or all that was sent under one id", fields: []field{
+		{"entry", asText, false, "the entry's own UUID, its mark (261120A-03:9f3c1a), or the id it was sent under"}, whyField,
+	}, line: func(v values) (*line, error) {
+		e := v.text("entry")
+		if e == "" {
+			// Without entry, id is what to strike: striking twice changes
+			// nothing, so the strike itself needs no identity.
+			e = v.text("id")
+			delete(v, "id")
+		}
+		switch {
+		case e == "":
+			return nil, misreadf("entry", "entry is missing: name what is to be withdrawn")
+		case strings.EqualFold(e, "last"):
+			// Several write at once: the last command may be another's.
+			return nil, misreadf("entry", "name the entry by its mark or its id: the last one may be somebody else's by now")
+		}
+		l := &line{command: "strike", words: []string{e}}
+		return l.flag("why", v.text("why")), nil
+	}},
+	{name: "air", about: "note a room's temperature and humidity", device: true, sure: true, fields: []field{
+		{"room", asText, true, "the room"}, {"temp_c", asNumber, true, "in degrees Celsius"}, {"rh_pct", asNumber, true, "relative humidity in percent"},
+	}, line: func(v values) (*line, error) {
+		return &line{command: "air log", words: []string{v.text("room"), v.text("temp_c") + "C", v.text("rh_pct") + "%"}}, nil
+	}},
+	{name: "make", about: "write down a make and its wheels", sure: true, fields: []field{
+		{"variety", asText, true, "kind of cheese"}, {"wheels", asWord, true, "how many"},
+		{"weight", asWord, false, "green weight of each"}, {"weights", asList, false, "green weights, one for each wheel"},
+		{"date", asText, false, "make date"}, {"lot", asText, false, "lot code"}, {"place", asText, false, "room/rack/shelf"}, {"plan", asText, false, "rind plan"},
+		{"milk", asText, false, "cow, goat, sheep, buffalo"}, {"litres", asWord, false, "of milk"}, {"treatment", asText, false, "raw, thermised, pasteurised"},
+		{"milk_fat", asWord, false, "percent"}, {"milk_protein", asWord, false, "percent"},
+		{"curd", asWord, false, "weight of curd"}, {"set_aside", asWord, false, "weight of curd set aside"}, {"set_aside_for", asText, false, "what for"},
+		{"salt", asWord, false, "weight of salt"}, {"salt_rate", asWord, false, "percent of the curd"}, {"salt_where", asText, false, "curd, brine, rub"},
+		{"moisture", asWord, false, "percent, as drying starts"}, {"moisture_sd", asWord, false, "its standard deviation"}, {"fat", asWord, false, "percent"},
+		{"cheese_salt", asWord, false, "percent"}, {"ph", asWord, false, "as drying starts"},
+		{"shape", asText, false, "cylinder, block, sphere, pyramid"}, {"diameter", asWord, false, "length across"}, {"height", asWord, false, "length"},
+		{"length", asWord, false, "of a block, or a pyramid's base"}, {"width", asWord, false, "of a block"}, {"top", asWord, false, "of a pyramid"}, noteField,
+	}, line: func(v values) (*line, error) {
+		l := &line{command: "make new"}
+		for _, f := range []string{
+			"variety", "wheels", "weight", "date", "lot", "place", "plan", "milk", "litres", "treatment", "milk_fat", "milk_protein", "curd", "set_aside", "set_aside_for",
+			"salt", "salt_rate", "salt_where", "moisture", "moisture_sd", "fat", "cheese_salt", "ph", "shape", "diameter", "height", "length", "width", "top", "note",
+		} {
+			l.flag(strings.ReplaceAll(f, "_", "-"), v.text(f))
+		}
+		return l.flag("weights", strings.Join(v.list("weights"), ",")), nil
+	}},
+	{name: "customer", about: "write down a customer, or change one", fields: []field{
+		{"name", asText, true, "the customer's name"}, {"contact", asText, false, "telephone, mail, a person"}, {"address", asText, false, "where they are"}, noteField,
+	}, line: func(v values) (*line, error) {
+		l := &line{command: "customer new", words: []string{v.text("name")}}
+		return l.flag("contact", v.text("contact")).flag("address", v.text("address")).flag("note", v.text("note")), nil
+	}},
+}
+
+// actNamed finds an act.
+func actNamed(name string) (act, bool) {
+	for _, a := range acts {
+		if a.name == name {
+			return a, true
+		}
+	}
+	return act{}, false
+}
+
+// read takes the fields of an act out of what was sent; one it does not know is
+// refused, and so is one that lacks or is of another kind.
+func (a act) read(sent map[string]any) (values, error) {
+	v := values{}
+	left := map[string]any{}
+	for k, x := range sent {
+		left[k] = x
+	}
+	for _, f := range append(append([]field(nil), common...), a.fields...) {
+		x, here := left[f.name]
+		delete(left, f.name)
+		if here && x != nil {
+			got, err := f.kind.read(f.name, x)
+			if err != nil {
+				return nil, err
+			}
+			v[f.name] = got
+		}
+		if s, isText := v[f.name].(string); f.must && (v[f.name] == nil || isText && s == "") {
+			return nil, misreadf(f.name, "%s is missing (%s)", f.name, f.about)
+		}
+	}
+	first := ""
+	for k := range left {
+		if first == "" || k < first {
+			first = k
+		}
+	}
+	if len(left) > 0 {
+		return nil, misreadf(short(first), "%s knows no field %q", a.name, short(first))
+	}
+	return v, nil
+}
+
+// read is a value of the kind, or what is wrong with it.
+func (k kind) read(name string, x any) (any, error) {
+	wrong := misreadf(name, "%s must be %s", name, k)
+	s, isText := x.(string)
+	n, isNumber := x.(json.Number)
+	switch k {
+	case asText:
+		if isText {
+			return s, nil
+		}
+	case asWord:
+		if isText {
+			return s, nil
+		}
+		if isNumber {
+			return plain(name, n)
+		}
+	case asNumber:
+		if isNumber {
+			return plain(name, n)
+		}
+	case asTruth:
+		if b, ok := x.(bool); ok {
+			return b, nil
+		}
+	case asYesNo:
+		if s == "yes" || s == "no" {
+			return s, nil
+		}
+	case asList:
+		l, ok := x.([]any)
+		if !ok {
+			return nil, wrong
+		}
+		out := []string{}
+		for _, e := range l {
+			switch e := e.(type) {
+			case string:
+				out = append(out, e)
+			case json.Number:
+				w, err := plain(name, e)
+				if err != nil {
+					return nil, err
+				}
+				out = append(out, w)
+			default:
+				return nil, wrong
+			}
+		}
+		return out, nil
+	case asScores:
+		o, ok := x.(map[string]any)
+		if !ok {
+			return nil, wrong
+		}
+		out := map[string]string{}
+		for n, e := range o {
+			w, err := asWord.read(name+"."+n, e)
+			if err != nil {
+				return nil, err
+			}
+			out[n] = w.(string)
+		}
+		return out, nil
+	case asPhoto:
+		if isText {
+			return picture(name, s)
+		}
+	}
+	return nil, wrong
+}
+
+// plain is a number without exponent, as commands read it.
+func plain(name string, n json.Number) (string, error) {
+	f, err := strconv.ParseFloat(string(n), 64)
+	if err != nil || f > 1e12 || f < -1e12 {
+		return "", misreadf(name, "%s is no number that can be meant", name)
+	}
+	return strconv.FormatFloat(f, 'f', -1, 64), nil
+}
