@@ -113,7 +113,7 @@ func (k *checker) run() error {
 		c = &counts{}
 	}
 	k.total = max(1, c.Entries+c.Wheels)
-	for _, step := range []func() error{k.ownTexts, k.customers, k.makes, k.entries, k.wheels, k.totals} {
+	for _, step := range []func() error{k.ownTexts, k.customers, k.photos, k.makes, k.entries, k.wheels, k.totals} {
 		if err := step(); err != nil {
 			return err
 		}

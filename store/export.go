@@ -32,6 +32,7 @@ import (
 //	{"record":"customer","name":…,"contact":…,"address":…}
 //	{"record":"make",…}
 //	{"record":"wheel",…}       wheels as they came; what changed is in entries
+//	{"record":"photo","jpeg":…}  pictures that notes name, in base 64
 //	{"record":"entry","kind":"weighed","subject":…,"at":…,"weight_g":1942,…}
 //	{"record":"air","room":"cellar","at":…,"temp_c":12.1,"rh_fraction":0.85}
 //	{"record":"link","number":1,"hash":…,"link":…}      the chain over all of these
@@ -65,6 +66,7 @@ var sections = []section{
 	{"customer", bCustomers, recordLine[Customer], (*loader).customer},
 	{"make", bMakes, recordLine[wheel.Make], (*loader).make},
 	{"wheel", bWheels, recordLine[wheel.Wheel], (*loader).wheel},
+	{"photo", bPhotos, lineOfPhoto, (*loader).photo},
 	{"entry", bEntries, entryLine, (*loader).entry},
 	{"air", bAir, airLine, (*loader).air},
 	{"link", bChain, linkLine, (*loader).link},

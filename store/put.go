@@ -265,6 +265,9 @@ func (t *Tx) checkContent(e wheel.Entry, isWheel bool) error {
 		if e.Note == "" {
 			return refusedf("", "a note needs words")
 		}
+		if e.Detail != "" {
+			return t.photoNamed(e)
+		}
 	}
 	return nil
 }

@@ -86,7 +86,7 @@ type Entry struct {
 	Target  uuid.UUID      // Struck
 	Sure    bool           // the writer confirmed an unlikely figure
 	Note    string
-	Detail  string // Tasted: a Tasting; Logged: a MakeLog; as their Detail writes it
+	Detail  string // Tasted: a Tasting; Logged: a MakeLog; Noted: a Photo, or none; as their Detail writes it
 }
 
 // Mark is a short name for the entry, six hexadecimal digits that follow from
@@ -143,7 +143,7 @@ func (e Entry) Check() error {
 		return fmt.Errorf("a hand check that says nothing")
 	case e.Kind == SentPart && e.Weight == 0:
 		return fmt.Errorf("a piece sent without its weight")
-	case e.Kind != Tasted && e.Kind != Logged && e.Detail != "":
+	case e.Kind != Tasted && e.Kind != Logged && e.Kind != Noted && e.Detail != "":
 		return fmt.Errorf("a detail that its kind does not have")
 	case e.Kind == Tasted:
 		if _, err := ParseTasting(e.Detail); err != nil {
@@ -151,6 +151,10 @@ func (e Entry) Check() error {
 		}
 	case e.Kind == Logged:
 		if _, err := ParseMakeLog(e.Detail); err != nil {
+			return err
+		}
+	case e.Kind == Noted && e.Detail != "":
+		if _, err := ParsePhoto(e.Detail); err != nil {
 			return err
 		}
 	}

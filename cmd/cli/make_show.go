@@ -368,16 +368,26 @@ func (s *session) lot(word string) (wheel.Make, error) {
 }
 
 func (a *app) makeNoteCmd() *cobra.Command {
+	var photo string
 	c := a.cmd("note LOT TEXT", "Add a note to a make", `
 rindkeep make note 261120A "slow acid, cut late"`, exactly("LOT", "TEXT"), func(cmd *cobra.Command, args []string) error {
+		keep, err := a.pictured(photo)
+		if err != nil {
+			return err
+		}
 		return a.update(func(s *session) error {
 			m, err := s.lot(args[0])
 			if err != nil {
 				return err
 			}
-			return s.noted(m.ID, m.Lot, args[1])
+			detail, err := keep(s)
+			if err != nil {
+				return err
+			}
+			return s.noted(m.ID, m.Lot, args[1], detail)
 		})
 	})
+	photoFlag(c, &photo)
 	return a.completesArgs(c, func(s *session, nth int, _ string) []string {
 		if nth > 0 {
 			return nil
@@ -387,7 +397,7 @@ rindkeep make note 261120A "slow acid, cut late"`, exactly("LOT", "TEXT"), func(
 }
 
 // noted records a note on a make or a wheel.
-func (s *session) noted(subject uuid.UUID, name, note string) error {
+func (s *session) noted(subject uuid.UUID, name, note, detail string) error {
 	when, _, err := s.moment()
 	if err != nil {
 		return err
@@ -395,7 +405,7 @@ func (s *session) noted(subject uuid.UUID, name, note string) error {
 	if strings.TrimSpace(note) == "" {
 		return usagef("the note is empty")
 	}
-	res, err := s.tx.Put(s.entry(wheel.Entry{Subject: subject, Kind: wheel.Noted, At: when, Note: note}))
+	res, err := s.tx.Put(s.entry(wheel.Entry{Subject: subject, Kind: wheel.Noted, At: when, Note: note, Detail: detail}))
 	if err != nil {
 		return err
 	}

@@ -19,7 +19,7 @@ import (
 
 func (a *app) wheelCmd() *cobra.Command {
 	return a.group("wheel", "Wheels: list, show, move, plan, hold, core, cut, send",
-		a.wheelListCmd(), a.wheelShowCmd(), a.wheelMoveCmd(), a.wheelPlanCmd(), a.wheelTagCmd(), a.wheelNoteCmd(), a.wheelCoreCmd(), a.wheelCutCmd(),
+		a.wheelListCmd(), a.wheelShowCmd(), a.wheelMoveCmd(), a.wheelPlanCmd(), a.wheelTagCmd(), a.wheelNoteCmd(), a.wheelPhotoCmd(), a.wheelCoreCmd(), a.wheelCutCmd(),
 		a.wheelHoldCmd(), a.wheelReleaseCmd(), a.wheelSendCmd(), a.wheelLostCmd(), a.wheelVoidCmd())
 }
 
@@ -181,16 +181,24 @@ rindkeep wheel tag 261120A-03 pepper-1`, exactly("TAG", "NEWTAG"), func(cmd *cob
 }
 
 func (a *app) wheelNoteCmd() *cobra.Command {
+	var photo string
 	c := a.cmd("note WHAT... TEXT", "Add a note to wheels", `
-rindkeep wheel note 261120A-03 "small crack, filled"`, atLeast("WHAT", "TEXT"), func(cmd *cobra.Command, args []string) error {
+rindkeep wheel note 261120A-03 "small crack, filled"
+rindkeep wheel note 261120A-03 "crack at the edge" --photo crack.jpg`, atLeast("WHAT", "TEXT"), func(cmd *cobra.Command, args []string) error {
 		note := args[len(args)-1]
 		if strings.TrimSpace(note) == "" {
 			return usagef("the note is empty")
 		}
-		return a.each(args[:len(args)-1], "noted on", func(*session, store.Standing) (wheel.Entry, error) {
-			return wheel.Entry{Kind: wheel.Noted, Note: note}, nil
+		keep, err := a.pictured(photo)
+		if err != nil {
+			return err
+		}
+		return a.each(args[:len(args)-1], "noted on", func(s *session, _ store.Standing) (wheel.Entry, error) {
+			detail, err := keep(s)
+			return wheel.Entry{Kind: wheel.Noted, Note: note, Detail: detail}, err
 		})
 	})
+	photoFlag(c, &photo)
 	return a.completesArgs(c, func(s *session, _ int, word string) []string { return whatWords(s, word) })
 }
 

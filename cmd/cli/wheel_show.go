@@ -68,6 +68,10 @@ func (s *session) detail(e wheel.Entry) string {
 		if m, err := wheel.ParseMakeLog(e.Detail); err == nil {
 			w = append(w, strings.TrimSpace(string(m.What)+" "+s.lineWords(m)))
 		}
+	case wheel.Noted:
+		if _, err := wheel.ParsePhoto(e.Detail); err == nil {
+			w = append(w, "photo")
+		}
 	case wheel.Planned:
 		w = append(w, e.Plan)
 	case wheel.Tagged:

@@ -1,0 +1,94 @@
+package cli
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"os"
+
+	"github.com/spf13/cobra"
+
+	"rindkeep/wheel"
+)
+
+// photoFlag is the picture that may go with a note.
+func photoFlag(c *cobra.Command, file *string) {
+	c.Flags().StringVar(file, "photo", "", fmt.Sprintf("a picture to go with it, a JPEG `FILE` of at most %d kB; - for standard input", wheel.MaxPhotoBytes/1000))
+}
+
+// pictured keeps the picture of a file and gives the detail of the note it goes
+// with; no file, no detail.
+func (a *app) pictured(file string) (func(*session) (string, error), error) {
+	if file == "" {
+		return func(*session) (string, error) { return "", nil }, nil
+	}
+	in, err := a.openFile(file)
+	if err != nil {
+		return nil, err
+	}
+	defer in.Close()
+	picture, err := io.ReadAll(io.LimitReader(in, 8*wheel.MaxPhotoBytes))
+	if err != nil {
+		return nil, at(file, fmt.Errorf("cannot read %s: %s", safeWord(file), plainOS(err)))
+	}
+	return func(s *session) (string, error) {
+		p, err := s.tx.PutPhoto(picture)
+		if err != nil {
+			return "", at(file, fmt.Errorf("%s: %w", safeWord(file), err))
+		}
+		return p.Detail(), nil
+	}, nil
+}
+
+func (a *app) wheelPhotoCmd() *cobra.Command {
+	var out string
+	var replace bool
+	c := a.nowCmd("photo ENTRY", "Give out the picture of a note", `
+rindkeep wheel photo 261120A-03:9f3c1a --out crack.jpg      as wheel show marks the note
+rindkeep wheel photo 261120A-03:9f3c1a --out - | display`, exactly("ENTRY"), func(cmd *cobra.Command, args []string) error {
+		if out == "" {
+			return usagef("--out is missing: name the file the picture goes to, or - for standard output")
+		}
+		var picture []byte
+		var p wheel.Photo
+		err := a.view(func(s *session) error {
+			es, err := s.entriesNamed(args[0])
+			if err != nil {
+				return err
+			}
+			if len(es) != 1 || es[0].Kind != wheel.Noted || es[0].Detail == "" {
+				return at(args[0], errors.New("that is no note with a photo"))
+			}
+			if p, err = wheel.ParsePhoto(es[0].Detail); err != nil {
+				return err
+			}
+			picture, err = s.tx.Photo(p)
+			return err
+		})
+		if err != nil {
+			return err
+		}
+		if out == "-" {
+			_, _ = a.env.Out.Write(picture) // pipe remembers a failure
+			return nil
+		}
+		if _, err := os.Lstat(out); err == nil && !replace {
+			return at(out, hint(fmt.Errorf("there is a file at %s already", safePath(out)), "repeat with --replace to write over it"))
+		}
+		if err := os.WriteFile(out, picture, 0o644); err != nil {
+			return at(out, fmt.Errorf("cannot write %s: %s", safePath(out), plainOS(err)))
+		}
+		if a.json {
+			return a.document(struct {
+				Schema string `json:"schema"`
+				File   string `json:"file"`
+				wheel.Photo
+			}{schema("photo"), out, p})
+		}
+		a.print("%s: %d x %d pixels, %d kB\n", safePath(out), p.Width, p.Height, (p.Bytes+500)/1000)
+		return nil
+	})
+	c.Flags().StringVar(&out, "out", "", "`FILE` to write, or - for standard output")
+	c.Flags().BoolVar(&replace, "replace", false, "write over a file that is there")
+	return c
+}

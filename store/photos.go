@@ -1,0 +1,105 @@
+package store
+
+import (
+	"bytes"
+	"encoding/hex"
+	"fmt"
+	"image/jpeg"
+
+	"rindkeep/wheel"
+)
+
+// bPhotos holds the pictures that go with notes: digest of the bytes -> JPEG.
+// Books from before there were any lack it. A note names its picture, so that
+// whatever proves the note proves the picture.
+const bPhotos = "photos"
+
+// PutPhoto keeps a picture, a JPEG of at most wheel.MaxPhotoBytes, and gives the
+// name under which a note carries it. The same picture again changes nothing.
+func (t *Tx) PutPhoto(picture []byte) (wheel.Photo, error) {
+	p, err := photoOf(picture)
+	if err != nil {
+		return p, Refused{Why: err.Error(), Index: -1, Cause: err}
+	}
+	key, _ := hex.DecodeString(p.SHA256)
+	if t.get(bPhotos, key) == nil {
+		t.put(bPhotos, key, record(picture))
+	}
+	return p, nil
+}
+
+// photoOf looks a picture over; only its frame is read.
+func photoOf(picture []byte) (wheel.Photo, error) {
+	if len(picture) > wheel.MaxPhotoBytes {
+		return wheel.Photo{}, fmt.Errorf("a photo of %d kB is too large: make it smaller, at most %d kB", len(picture)/1000, wheel.MaxPhotoBytes/1000)
+	}
+	c, err := jpeg.DecodeConfig(bytes.NewReader(picture))
+	if err != nil || c.Width <= 0 || c.Height <= 0 {
+		return wheel.Photo{}, fmt.Errorf("that is no photo: a JPEG picture is wanted")
+	}
+	return wheel.PhotoOf(picture, c.Width, c.Height), nil
+}
+
+// Photo gives the picture a note carries.
+func (t *Tx) Photo(p wheel.Photo) ([]byte, error) {
+	key, err := hex.DecodeString(p.SHA256)
+	if err != nil {
+		return nil, NotFound{Thing: "photo", Name: p.SHA256}
+	}
+	v := t.get(bPhotos, key)
+	if v == nil {
+		return nil, NotFound{Thing: "photo", Name: p.SHA256[:min(12, len(p.SHA256))]}
+	}
+	body, err := recordBody(v)
+	if err != nil {
+		return nil, t.damaged(err, "photo %s", p.SHA256)
+	}
+	return bytes.Clone(body), nil
+}
+
+// photoNamed says what is wrong with a note that names a photo the book lacks.
+func (t *Tx) photoNamed(e wheel.Entry) error {
+	p, err := wheel.ParsePhoto(e.Detail)
+	if err != nil {
+		return err
+	}
+	if _, err := t.Photo(p); err != nil {
+		return refusedf("", "the note names a photo that the book does not hold")
+	}
+	return nil
+}
+
+// photoLine is a picture as a line of an export: its bytes in base 64.
+type photoLine struct {
+	JPEG []byte `json:"jpeg"`
+}
+
+func lineOfPhoto(_, v []byte) (any, error) {
+	body, err := recordBody(v)
+	return photoLine{body}, err
+}
+
+func (l *loader) photo(line []byte) error {
+	var p photoLine
+	if err := strictly(line, &p); err != nil {
+		return err
+	}
+	_, err := l.t.PutPhoto(p.JPEG)
+	return err
+}
+
+// photos proves the pictures.
+func (k *checker) photos() error {
+	return k.t.scan(bPhotos, nil, func(key, v []byte) (bool, error) {
+		name := "photo " + hex.EncodeToString(key)
+		body, err := recordBody(v)
+		if err != nil {
+			k.add(name, "does not decode", false)
+			return k.tick(), nil
+		}
+		if p, err := photoOf(body); err != nil || p.SHA256 != hex.EncodeToString(key) {
+			k.add(name, "is not what it should be", false)
+		}
+		return k.tick(), nil
+	})
+}

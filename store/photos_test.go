@@ -1,0 +1,45 @@
+package store
+
+import (
+	"bytes"
+	"image"
+	"image/jpeg"
+	"strings"
+	"testing"
+
+	bolt "go.etcd.io/bbolt"
+)
+
+func TestAnAlteredPhotoIsFound(t *testing.T) {
+	var jpg bytes.Buffer
+	if err := jpeg.Encode(&jpg, image.NewGray(image.Rect(0, 0, 8, 8)), nil); err != nil {
+		t.Fatal(err)
+	}
+	f := newFarm(t)
+	f.update(func(tx *Tx) error {
+		_, err := tx.PutPhoto(jpg.Bytes())
+		return err
+	})
+	check := func() []Finding {
+		found, err := f.book.Check(t.Context(), nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return found
+	}
+	if found := check(); len(found) > 0 {
+		t.Fatalf("a sound book: %v", found)
+	}
+	// Another picture under the first one's name, with a seal of its own.
+	other := append(bytes.Clone(jpg.Bytes()), 0)
+	if err := f.book.db.Update(func(tx *bolt.Tx) error {
+		bk := tx.Bucket([]byte(bPhotos))
+		k, _ := bk.Cursor().First()
+		return bk.Put(bytes.Clone(k), record(other))
+	}); err != nil {
+		t.Fatal(err)
+	}
+	if found := check(); len(found) != 1 || !strings.Contains(found[0].What, "not what it should be") {
+		t.Errorf("an altered photo: %v", found)
+	}
+}
