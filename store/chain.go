@@ -38,7 +38,7 @@ const bChain = "chain"
 // chainCodes are the numbers buckets of facts have in links. They are never
 // changed or used again. Of bBook only the settings are history.
 var chainCodes = map[string]byte{
-	bBook: 1, bMakes: 2, bWheels: 3, bRooms: 4, bVarieties: 5, bPlans: 6, bEntries: 7, bAir: 8, bCustomers: 9, "photos": 10,
+	bBook: 1, bMakes: 2, bWheels: 3, bRooms: 4, bVarieties: 5, bPlans: 6, bEntries: 7, bAir: 8, bCustomers: 9, bPhotos: 10,
 }
 
 var chainBuckets = func() (out [16]string) {
@@ -312,7 +312,7 @@ func (t *Tx) endLink() error {
 }
 
 // chainOrder is the order in which facts that are there already are chained.
-var chainOrder = []string{bBook, bRooms, bPlans, bVarieties, bCustomers, bMakes, bWheels, "photos", bEntries, bAir}
+var chainOrder = []string{bBook, bRooms, bPlans, bVarieties, bCustomers, bMakes, bWheels, bPhotos, bEntries, bAir}
 
 // chainAll begins the chain over every fact in the book, in links of the kind.
 // The bucket of links must be there and empty.

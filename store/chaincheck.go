@@ -27,7 +27,6 @@ type chainCheck struct {
 	digests map[byte][]uint64 // of those, the beginnings of their digests; by code
 	missing []missed
 	links   int
-	faults  int // of links themselves
 }
 
 // missed is a fact that is not in the book as its link says.
@@ -93,6 +92,9 @@ func (c *chainCheck) walk(hashes bool) error {
 		}
 		key, value = before, beforeValue
 	}
+	if hashes {
+		slices.Reverse(c.k.found)
+	}
 	if hashes && c.links == 0 {
 		c.fault(true, "chain", "is not there: nothing proves the history")
 	}
@@ -101,7 +103,6 @@ func (c *chainCheck) walk(hashes bool) error {
 
 func (c *chainCheck) fault(say bool, where, what string) {
 	if say {
-		c.faults++
 		c.bad(where, what)
 	}
 }
@@ -191,7 +192,7 @@ func (c *chainCheck) follows(number uint64, l link, digests []byte, whole bool, 
 		copy(prev[:], beforeValue[len(beforeValue)-sha256.Size:])
 		text = fmt.Sprintf("link %d", from)
 		if b, err := decodeLink(beforeValue); err == nil {
-			text += fmt.Sprintf(" (written %s: %s)", c.moment(b.written()), c.first(b))
+			text += fmt.Sprintf(", written %s (%s)", c.moment(b.written()), c.first(b))
 		}
 	}
 	if from+1 != number {
@@ -210,7 +211,7 @@ func (c *chainCheck) follows(number uint64, l link, digests []byte, whole bool, 
 		return // its facts tell more
 	}
 	if sha256.Sum256(append(linkStart(prev, number, l.kind, l.ms), digests...)) != l.hash {
-		c.fault(true, fmt.Sprintf("link %d", number), fmt.Sprintf("(written %s: %s) does not follow from %s: one of the two, or what came before, was written anew outside the program", c.moment(l.written()), c.first(l), text))
+		c.fault(true, fmt.Sprintf("link %d", number), fmt.Sprintf("written %s (%s), does not follow from %s: one of the two, or what came before, was written anew outside the program", c.moment(l.written()), c.first(l), text))
 	}
 }
 
@@ -245,7 +246,7 @@ func (c *chainCheck) name(code byte, key []byte, kind byte) (who, what string) {
 	case bBook:
 		return "settings of the book", "record"
 	default:
-		if name == "photos" {
+		if name == bPhotos {
 			return fmt.Sprintf("photo %x", key[:min(6, len(key))]), "picture"
 		}
 		one := map[string]string{bRooms: "room", bVarieties: "variety", bPlans: "plan", bCustomers: "customer"}[name]

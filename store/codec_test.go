@@ -209,7 +209,7 @@ func FuzzDecodeDerived(f *testing.F) {
 	f.Fuzz(func(t *testing.T, task, standing []byte) {
 		if x, err := decodeTask(slot{due: 20000, rank: 3}, "cellar", idA, task); err == nil {
 			y, err := decodeTask(slot{due: 20000, rank: 3}, "cellar", idA, encodeTask(x))
-			if err != nil || x != y && !math.IsNaN(x.Minutes) {
+			if err != nil || !cmp.Equal(x, y) && !math.IsNaN(x.Minutes) {
 				t.Fatalf("%+v came back as %+v, %v", x, y, err)
 			}
 		}
@@ -248,7 +248,7 @@ func TestTasksAndStandingsComeBackWhole(t *testing.T) {
 		for _, until := range []day.Date{day.None, 20418, 20419, 20000, -5} {
 			want.Until = until
 			got, err := decodeTask(slot{due: want.Due, rank: 11}, want.Place, want.Wheel, encodeTask(want))
-			if err != nil || got != want {
+			if err != nil || !cmp.Equal(got, want) {
 				t.Fatalf("got  %+v, %v\nwant %+v", got, err, want)
 			}
 		}

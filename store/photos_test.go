@@ -39,7 +39,7 @@ func TestAnAlteredPhotoIsFound(t *testing.T) {
 	}); err != nil {
 		t.Fatal(err)
 	}
-	if found := check(); len(found) != 1 || !strings.Contains(found[0].What, "not what it should be") {
+	if found := check(); len(found) != 2 || !found[0].History || !strings.Contains(found[1].What, "not what it should be") {
 		t.Errorf("an altered photo: %v", found)
 	}
 }

@@ -7,6 +7,7 @@ import (
 	"testing"
 	"time"
 
+	"github.com/google/go-cmp/cmp"
 	"github.com/google/uuid"
 
 	"rindkeep/cave"
@@ -156,7 +157,7 @@ func TestStrikingACoatBringsBackTheTasks(t *testing.T) {
 	strike := f.entry(ws[0].ID, wheel.Struck, "2026-11-25 08:00")
 	strike.Target = coat.ID
 	f.put(strike)
-	if got := tasks(); !slices.Equal(got, before) {
+	if got := tasks(); !cmp.Equal(got, before) {
 		t.Errorf("got %+v, want %+v", got, before)
 	}
 	f.clean()
@@ -167,7 +168,7 @@ func TestStrikingACoatBringsBackTheTasks(t *testing.T) {
 	}
 	second.Target = strike.ID
 	f.put(second)
-	if got := tasks(); !slices.Equal(got, coated) {
+	if got := tasks(); !cmp.Equal(got, coated) {
 		t.Errorf("the strike was struck, so the coat counts again: %+v", got)
 	}
 	f.clean()
