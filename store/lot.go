@@ -150,7 +150,7 @@ func (t *Tx) readLot(mk uuid.UUID, before time.Time) (*lotFile, error) {
 	if err != nil {
 		return nil, err
 	}
-	if m, err = t.asLogged(m, map[string]bool{}); err != nil {
+	if m, err = t.told(m, before); err != nil {
 		return nil, err
 	}
 	l := &lotFile{mk: m}
@@ -297,7 +297,7 @@ func (t *Tx) CaseQuick(id uuid.UUID) (verdict.Case, error) {
 	if err != nil {
 		return verdict.Case{}, err
 	}
-	m, err := t.Make(w.Make)
+	m, err := t.MakeTold(w.Make)
 	if err != nil {
 		return verdict.Case{}, err
 	}

@@ -6,6 +6,7 @@ import (
 
 	"github.com/google/uuid"
 
+	"rindkeep/cave/day"
 	"rindkeep/wheel"
 )
 
@@ -145,6 +146,15 @@ func (t *Tx) PutMake(m wheel.Make) error {
 	for _, x := range []float64{float64(m.Milk.Litres), float64(m.Milk.Fat), float64(m.Milk.Protein), float64(m.Curd), float64(m.SetAside), float64(m.SaltMass), float64(m.SaltRate), float64(m.Start.MoistureSD), float64(m.Start.FatSD), float64(m.Start.SaltSD), m.Start.PH} {
 		if math.IsNaN(x) || math.IsInf(x, 0) || x < 0 {
 			return refusedf(m.Lot, "a figure of the make is no number")
+		}
+	}
+	m.Began = milli(m.Began)
+	if !m.Began.IsZero() {
+		if on := day.At(m.Began, t.book.zone); on != m.Date {
+			return refusedf(m.Lot, "it cannot have begun on %s, as it was made on %s", on, m.Date)
+		}
+		if m.Began.After(t.Now().Add(lead)) {
+			return refusedf(m.Lot, "its beginning at %s is in the future", m.Began.In(t.book.zone).Format("2006-01-02 15:04"))
 		}
 	}
 	if m.Date > t.today()+1 {

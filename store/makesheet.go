@@ -2,6 +2,7 @@ package store
 
 import (
 	"errors"
+	"time"
 
 	"github.com/google/uuid"
 
@@ -61,16 +62,75 @@ func (t *Tx) makeSheet(m wheel.Make) (wheel.MakeSheet, error) {
 	}), nil
 }
 
-// asLogged is a make with its milk as its log tells of it: raw where any of it
-// was raw, also that of a lot whose curd came in. Raw milk is held by law, and
+// told is a make as its log tells of it up to an instant: its milk, what it was
+// made of as drying starts, and when it began.
+func (t *Tx) told(m wheel.Make, before time.Time) (wheel.Make, error) {
+	if !before.Equal(forever) {
+		return t.asLogged(m, before, map[string]bool{})
+	}
+	if told, ok := t.makesTold[m.ID]; ok {
+		return told, nil
+	}
+	told, err := t.asLogged(m, before, map[string]bool{})
+	if err != nil {
+		return m, err
+	}
+	if len(t.makesTold) > cacheLimit {
+		clear(t.makesTold)
+	}
+	t.makesTold[m.ID] = told
+	return told, nil
+}
+
+// MakeTold is a make as its log, and the logs of the lots whose curd went into
+// it, tell of it by now.
+func (t *Tx) MakeTold(id uuid.UUID) (wheel.Make, error) {
+	m, err := t.Make(id)
+	if err != nil {
+		return m, err
+	}
+	return t.told(m, forever)
+}
+
+// tell marks what follows from a make's log as stale: an entry of it, or the
+// striking of one, may say when the make began or what it was made of.
+func (t *Tx) tell(mk uuid.UUID) error {
+	clear(t.makesTold)
+	clear(t.lots)
+	ids, err := t.wheelIDs(mk)
+	for _, id := range ids {
+		how := t.dirty[id]
+		how.gate = true
+		t.dirty[id] = how
+	}
+	return err
+}
+
+// tells says whether wheels' derived records may follow from an entry of a make.
+func tells(e wheel.Entry) bool {
+	if e.Kind == wheel.Struck {
+		return true
+	}
+	if e.Kind != wheel.Logged {
+		return false
+	}
+	m, err := wheel.ParseMakeLog(e.Detail)
+	return err == nil && (m.What == wheel.LogMilk || m.What == wheel.LogComposition)
+}
+
+// asLogged is a make as its log tells of it. Its milk is raw where any of it
+// was raw, also that of a lot whose curd came in: raw milk is held by law, and
 // a maker may say that it was raw when the milk comes, not when the make is
-// written down.
-func (t *Tx) asLogged(m wheel.Make, seen map[string]bool) (wheel.Make, error) {
+// written down. What the milk was is taken whenever it was said; the composition
+// and the beginning only where they were known before an instant.
+func (t *Tx) asLogged(m wheel.Make, before time.Time, seen map[string]bool) (wheel.Make, error) {
 	s, err := t.makeSheet(m)
 	if err != nil || len(s.Lines) == 0 {
 		return m, err
 	}
 	m.Milk = s.Milk()
+	known := s.Keep(func(l wheel.MakeLine) bool { return before.Equal(forever) || l.Entry.At.Before(before) })
+	m.Start, m.Began = known.Start(), known.Began()
 	seen[m.Lot] = true
 	said := map[wheel.Treatment]bool{}
 	if m.Milk.Litres > 0 || m.Milk.Treatment != "" {
@@ -84,7 +144,7 @@ func (t *Tx) asLogged(m wheel.Make, seen map[string]bool) (wheel.Make, error) {
 		if err != nil {
 			return m, err
 		}
-		if o, err = t.asLogged(o, seen); err != nil {
+		if o, err = t.asLogged(o, before, seen); err != nil {
 			return m, err
 		}
 		said[o.Milk.Treatment] = true
@@ -99,10 +159,6 @@ func (t *Tx) asLogged(m wheel.Make, seen map[string]bool) (wheel.Make, error) {
 // MilkOf is the milk a make came from, as its log and the logs of the lots
 // whose curd went into it tell.
 func (t *Tx) MilkOf(id uuid.UUID) (wheel.Milk, error) {
-	m, err := t.Make(id)
-	if err != nil {
-		return wheel.Milk{}, err
-	}
-	m, err = t.asLogged(m, map[string]bool{})
+	m, err := t.MakeTold(id)
 	return m.Milk, err
 }

@@ -197,6 +197,8 @@ func (t *Tx) putOne(e wheel.Entry) (written bool, err error) {
 	if isWheel {
 		how := t.dirty[e.Subject]
 		t.dirty[e.Subject] = touch{gate: how.gate || bearsOnGate(e.Kind), sisters: how.sisters || bearsOnSisters(e.Kind)}
+	} else if tells(e) {
+		return true, t.tell(e.Subject)
 	}
 	return true, nil
 }

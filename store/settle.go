@@ -131,7 +131,7 @@ type derived struct {
 // jobOf reads what deriving the wheels of a lot needs. Only a gate's windows
 // need more than the wheel's own entries.
 func (t *Tx) jobOf(mk uuid.UUID, ids []uuid.UUID) (*job, error) {
-	m, err := t.Make(mk)
+	m, err := t.MakeTold(mk)
 	if err != nil {
 		return nil, err
 	}

@@ -78,7 +78,14 @@ func encodeTask(t DueTask) []byte {
 	b = putText(b, t.Coat)
 	b = putText(b, t.To)
 	b = putText(b, t.Why)
-	return putText(b, t.Note)
+	b = putText(b, t.Note)
+	if len(t.Times) > 0 { // came later: most tasks have none
+		b = binary.AppendUvarint(b, uint64(len(t.Times)))
+		for _, m := range t.Times {
+			b = binary.AppendUvarint(b, uint64(m))
+		}
+	}
+	return b
 }
 
 // decodeTask puts a task together from its key, taken apart, and its value.
@@ -105,6 +112,17 @@ func decodeTask(s slot, place cave.Place, w uuid.UUID, value []byte) (DueTask, e
 		r.fail()
 	}
 	t.Variety, t.Coat, t.To, t.Why, t.Note = r.text(), r.text(), r.text(), r.text(), r.text()
+	if len(r.s) > 0 {
+		n := r.count()
+		if n == 0 || n > len(r.s) {
+			r.fail()
+			return t, r.done()
+		}
+		t.Times = make([]int, n)
+		for i := range t.Times {
+			t.Times[i] = r.count()
+		}
+	}
 	return t, r.done()
 }
 

@@ -45,6 +45,7 @@ type Tx struct {
 	link      *openLink          // of what was written so far
 	shelves   map[cave.Place]int // changes not yet written
 	lots      map[lotKey]*lotFile
+	makesTold map[uuid.UUID]wheel.Make // as their logs tell of them
 }
 
 // touch says how much of a wheel's derived record is stale.
@@ -61,7 +62,7 @@ func (b *Book) tx(tx *bolt.Tx) *Tx {
 		entries: map[uuid.UUID][]wheel.Entry{},
 		makes:   map[uuid.UUID]wheel.Make{}, wheels: map[uuid.UUID]wheel.Wheel{},
 		rooms: map[string]*cave.Room{}, plans: map[string]*schedule.Plan{}, varieties: map[string]*variety.Variety{},
-		shelves: map[cave.Place]int{}, lots: map[lotKey]*lotFile{},
+		shelves: map[cave.Place]int{}, lots: map[lotKey]*lotFile{}, makesTold: map[uuid.UUID]wheel.Make{},
 	}
 }
 

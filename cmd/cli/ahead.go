@@ -88,6 +88,15 @@ type happening struct {
 	limit     schedule.OldEnough
 }
 
+// appointment is a job of a make's day that has its time.
+type appointment struct {
+	at      time.Time
+	job     wheel.Job
+	room    string
+	wheels  []*coming // of one lot
+	minutes float64
+}
+
 // roomAhead is a room's shelves and water.
 type roomAhead struct {
 	name             string
@@ -112,6 +121,7 @@ type prospect struct {
 	days                       []map[string]*roomDay // by room
 	rooms                      []*roomAhead
 	dry, taste, lawful, ready  []*happening
+	timed                      []*appointment
 	waiting, isLawful, isReady standing
 	wheels, unweighed, tooCold int
 	own                        bool // every wheel has a forecast of its own
@@ -146,7 +156,7 @@ func (s *session) ahead(days int, room string, rest schedule.Rest, file string) 
 	}
 	walked(ws)
 	p.own = len(ws) <= ownForecasts
-	p.work(ws, rooms)
+	p.work(ws, rooms, s.loc)
 	p.lists(ws)
 	p.shelves(ws, rooms, at)
 	if err := s.ctx.Err(); err != nil {
@@ -161,7 +171,7 @@ func (s *session) ahead(days int, room string, rest schedule.Rest, file string) 
 		return nil
 	}
 	if s.json {
-		return s.document(p.doc())
+		return s.document(p.doc(s.loc))
 	}
 	s.aheadText(p, days)
 	return nil
@@ -171,7 +181,7 @@ func (s *session) ahead(days int, room string, rest schedule.Rest, file string) 
 func (p *prospect) shown(room string) bool { return p.room == "" || room == p.room }
 
 // work spreads the chores over the days.
-func (p *prospect) work(ws []*coming, rooms []cave.Room) {
+func (p *prospect) work(ws []*coming, rooms []cave.Room, loc *time.Location) {
 	known := map[string]bool{}
 	for _, r := range rooms {
 		known[r.Name] = true
@@ -258,6 +268,9 @@ func (p *prospect) work(ws []*coming, rooms []cave.Room) {
 					d.tags[c.Job] = append(d.tags[c.Job], w.life.Tag)
 				}
 			}
+			if p.shown(r) {
+				p.appoint(c, b.wheels, r, loc)
+			}
 			if c.Job == wheel.Taste && p.shown(b.wheels[0].room) {
 				for _, w := range b.wheels {
 					p.taste = join(p.taste, w, happening{on: b.on[i], due: c.On})
@@ -274,6 +287,29 @@ func (p *prospect) work(ws []*coming, rooms []cave.Room) {
 		}
 	}
 }
+
+// appoint notes the times of a chore; one that is a day late has lost its time.
+func (p *prospect) appoint(c schedule.Chore, ws []*coming, room string, loc *time.Location) {
+	for _, t := range c.Times {
+		if day.At(t, loc) != c.On {
+			continue
+		}
+		minutes := c.Minutes / float64(c.Rounds) * float64(len(ws))
+		i := slices.IndexFunc(p.timed, func(a *appointment) bool {
+			return a.at.Equal(t) && a.job == c.Job && a.room == room && a.wheels[0].life.Make.ID == ws[0].life.Make.ID
+		})
+		if i < 0 {
+			p.timed = append(p.timed, &appointment{at: t, job: c.Job, room: room})
+			i = len(p.timed) - 1
+		}
+		a := p.timed[i]
+		a.wheels, a.minutes = append(a.wheels, ws...), a.minutes+minutes
+	}
+}
+
+func (a *appointment) lot() string { return a.wheels[0].life.Make.Lot }
+
+func (a *appointment) tags() []string { return (&happening{wheels: a.wheels}).tags() }
 
 func (p *prospect) at(on day.Date, room string) *roomDay {
 	m := p.days[on-p.from]
@@ -320,6 +356,12 @@ func (p *prospect) awaited(e verdict.Expected) happening {
 
 // lists finds what becomes of the wheels.
 func (p *prospect) lists(ws []*coming) {
+	slices.SortStableFunc(p.timed, func(a, b *appointment) int {
+		return cmp.Or(a.at.Compare(b.at), cmp.Compare(a.job.Order(), b.job.Order()), naturally(a.lot(), b.lot()), strings.Compare(a.room, b.room))
+	})
+	for _, a := range p.timed {
+		slices.SortStableFunc(a.wheels, func(x, y *coming) int { return naturally(x.life.Tag, y.life.Tag) })
+	}
 	tally := func(s *standing, w *coming, on day.Date) {
 		if on <= p.from {
 			s.wheels++

@@ -81,10 +81,7 @@ func (s *session) gather(until time.Time, today day.Date, rooms []cave.Room) ([]
 		}
 		m, ok := makes[st.Make]
 		if !ok {
-			if m, err = s.tx.Make(st.Make); err != nil {
-				return nil, err
-			}
-			if m.Milk, err = s.tx.MilkOf(m.ID); err != nil {
+			if m, err = s.tx.MakeTold(st.Make); err != nil {
 				return nil, err
 			}
 			makes[st.Make] = m

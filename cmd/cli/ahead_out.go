@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"time"
 
 	"github.com/google/uuid"
 
@@ -22,6 +23,7 @@ type aheadDoc struct {
 	Rest   []string       `json:"rest"`
 	Totals aheadTotals    `json:"totals"`
 	Days   []aheadDay     `json:"days"`
+	Timed  []aheadTimed   `json:"timed"`
 	Dry    []aheadDry     `json:"dry"`
 	Taste  []aheadTaste   `json:"taste"`
 	Lawful []aheadLawful  `json:"lawful"`
@@ -104,6 +106,18 @@ type aheadLawful struct {
 	Counted string   `json:"counted_by"`
 }
 
+// aheadTimed is a job of a make's day that has its time.
+type aheadTimed struct {
+	At      string   `json:"at"`
+	Time    string   `json:"time"`
+	Job     string   `json:"job"`
+	Lot     string   `json:"lot"`
+	Variety string   `json:"variety"`
+	Wheels  []string `json:"wheels"`
+	Room    string   `json:"room"`
+	Minutes *float64 `json:"minutes"`
+}
+
 type aheadReady struct {
 	aheadLot
 	On string `json:"on"`
@@ -157,10 +171,10 @@ func (h *happening) doc() aheadLot {
 	return aheadLot{Lot: h.lot(), Variety: h.wheels[0].variety.Name, Wheels: h.tags(), Held: held, Unweighed: unweighed, Mass: kiloEst(h.mass)}
 }
 
-func (p *prospect) doc() aheadDoc {
+func (p *prospect) doc(loc *time.Location) aheadDoc {
 	d := aheadDoc{
 		Schema: schema("ahead"), From: p.from.String(), To: p.to.String(), Rest: p.rest.Days(),
-		Days: []aheadDay{}, Dry: []aheadDry{}, Taste: []aheadTaste{}, Lawful: []aheadLawful{}, Ready: []aheadReady{}, Rooms: []aheadShelves{},
+		Days: []aheadDay{}, Timed: []aheadTimed{}, Dry: []aheadDry{}, Taste: []aheadTaste{}, Lawful: []aheadLawful{}, Ready: []aheadReady{}, Rooms: []aheadShelves{},
 	}
 	if p.room != "" {
 		d.Room = &p.room
@@ -188,6 +202,9 @@ func (p *prospect) doc() aheadDoc {
 		d.Days = append(d.Days, x)
 	}
 	d.Totals = aheadTotals{Wheels: p.wheels, Unweighed: p.unweighed, TooCold: p.tooCold, Tasks: tasks, Minutes: zeroed(minutes), Fullest: zeroed(peak), FullestDue: zeroed(peakDue), OwnForecast: p.own}
+	for _, a := range p.timed {
+		d.Timed = append(d.Timed, aheadTimed{instant(a.at, loc), a.at.In(loc).Format("15:04"), string(a.job), a.lot(), a.wheels[0].variety.Name, a.tags(), a.room, zeroed(a.minutes)})
+	}
 	for _, h := range p.dry {
 		d.Dry = append(d.Dry, aheadDry{h.doc(), expectedDoc{h.on.String(), h.low.String(), dateOrNull(h.high)}, h.now})
 	}
@@ -220,8 +237,9 @@ func (p *prospect) doc() aheadDoc {
 	return d
 }
 
-// calendar writes the days as events: one a day and room with its jobs, and one
-// a lot that waits for its coat. An event keeps its identity when the file is
+// calendar writes the days as events: one a day and room with its jobs, one for
+// each job of a make's day that has its time, and one a lot that waits for its
+// coat. An event keeps its identity when the file is
 // written again, so that a calendar changes it and does not add another.
 func (s *session) calendar(p *prospect, file string) error {
 	set := s.tx.Settings()
@@ -257,6 +275,14 @@ func (s *session) calendar(p *prospect, file string) error {
 				Description: strings.Join(long, "\n"),
 			})
 		}
+	}
+	for _, a := range p.timed {
+		events = append(events, ical.Event{
+			UID:   uid("time", a.wheels[0].life.Make.ID.String(), string(a.job), a.room, a.at.UTC().Format(time.RFC3339)),
+			Start: a.at, End: a.at.Add(max(time.Minute, time.Duration(a.minutes*float64(time.Minute)))), Location: a.room, Busy: true,
+			Summary:     fmt.Sprintf("%s: %s %d", a.lot(), a.job, len(a.wheels)),
+			Description: fmt.Sprintf("%s %s", a.job, someOf(a.tags())),
+		})
 	}
 	lots := map[string]int{}
 	for _, h := range p.dry {

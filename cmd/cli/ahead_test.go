@@ -29,8 +29,8 @@ func TestAnEmptyBookHasNothingAhead(t *testing.T) {
 	nothing := aheadSum{Mass: est{&zero, &zero, &zero}, MassEnd: est{&zero, &zero, &zero}}
 	same(t, "rindkeep ahead on an empty book", d, aheadDoc{
 		Schema: "rindkeep/ahead/1", From: "2026-11-25", To: "2026-11-26", Rest: []string{}, Totals: aheadTotals{Minutes: &zero, Fullest: &zero, FullestDue: &zero, OwnForecast: true},
-		Days: []aheadDay{{Date: "2026-11-25", Minutes: &zero, MinutesDue: &zero, Rooms: []aheadRoomDay{}}, {Date: "2026-11-26", Minutes: &zero, MinutesDue: &zero, Rooms: []aheadRoomDay{}}},
-		Dry:  []aheadDry{}, Taste: []aheadTaste{}, Lawful: []aheadLawful{}, Ready: []aheadReady{}, Rooms: []aheadShelves{}, Sums: aheadSums{nothing, nothing, nothing},
+		Days:  []aheadDay{{Date: "2026-11-25", Minutes: &zero, MinutesDue: &zero, Rooms: []aheadRoomDay{}}, {Date: "2026-11-26", Minutes: &zero, MinutesDue: &zero, Rooms: []aheadRoomDay{}}},
+		Timed: []aheadTimed{}, Dry: []aheadDry{}, Taste: []aheadTaste{}, Lawful: []aheadLawful{}, Ready: []aheadReady{}, Rooms: []aheadShelves{}, Sums: aheadSums{nothing, nothing, nothing},
 	})
 	if out := w.must("ahead"); !strings.Contains(out, "no wheels: nothing to do") {
 		t.Errorf("rindkeep ahead on an empty book printed\n%s", out)

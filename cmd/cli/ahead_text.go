@@ -51,6 +51,7 @@ func (s *session) aheadText(p *prospect, days int) {
 	}
 	s.lines(t.Lines(s.env.width()))
 
+	s.appointments(p.timed)
 	s.becomes("Dry enough to coat", byDay(p.dry), dryWhen)
 	s.becomes("To taste", p.taste, func(h *happening) string { return shortDate(h.on) })
 	s.becomes("Old enough by the limits on file", p.lawful, func(h *happening) string { return shortDate(h.on) })
@@ -100,6 +101,26 @@ func (s *session) aheadText(p *prospect, days int) {
 		s.next("%s never weighed: taken at the usual weight", text.Count(p.unweighed, "wheel is", "wheels are"))
 	}
 	s.next("\nin a calendar: rindkeep ahead --days %d --ics cave.ics", days)
+}
+
+// appointments prints the jobs of the makes' days that have their time.
+func (s *session) appointments(list []*appointment) {
+	if len(list) == 0 {
+		return
+	}
+	s.print("\n%s\n", s.style("1")("At their time"))
+	t := text.Table{Indent: 2, Columns: []text.Column{{}, {}, {}, {Wrap: true}, {Wrap: true}}}
+	for _, a := range list[:min(len(list), mostListed)] {
+		who := someOf(a.tags())
+		if len(a.wheels) > 3 {
+			who = fmt.Sprintf("%d: %s", len(a.wheels), who)
+		}
+		t.Add(day.At(a.at, s.loc).Short(), a.at.In(s.loc).Format("15:04"), string(a.job), who, a.wheels[0].variety.Title)
+	}
+	s.lines(t.Lines(s.env.width()))
+	if n := len(list) - mostListed; n > 0 {
+		s.print("  and %d more\n", n)
+	}
 }
 
 // byDay puts the wheels of a lot that are expected on one day in one line, with

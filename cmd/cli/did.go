@@ -169,7 +169,7 @@ func (s *session) roundTime(w store.Standing, job wheel.Job, noon time.Time) (t 
 	}
 	for _, st := range p.Steps {
 		if st.Job == job {
-			rounds = max(rounds, st.PerDay)
+			rounds = max(rounds, st.PerDay, len(st.MinutesAfter))
 		}
 	}
 	return noon.Add(time.Duration(n) * time.Minute), n >= rounds, nil

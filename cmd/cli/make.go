@@ -36,7 +36,7 @@ type makeFlags struct {
 	curd, aside, asideFor, salt, saltRate, saltWhere string
 	moisture, moistureSD, fat, cheeseSalt            string
 	ph                                               float64
-	note, zone                                       string
+	note, zone, start, country                       string
 	shape                                            shapeFlags
 }
 
@@ -73,6 +73,7 @@ rindkeep make new --variety tomme --wheels 6 --on 2026-11-20 --diameter 20cm --h
 	f.StringVar(&m.weight, "weight", "", "green `WEIGHT` of each wheel, as drying starts")
 	f.StringVar(&m.weights, "weights", "", "green `WEIGHTS`, one for each wheel: 1940,1952,1937")
 	f.StringVar(&m.date, "date", "", "make `DATE` (default: --on, --at or today)")
+	f.StringVar(&m.start, "start", "", "when the make began, a `TIME` like 8:30: a plan's minutes_after count from it")
 	f.StringVar(&m.lot, "lot", "", "lot `CODE` (default: yymmdd and a letter)")
 	f.StringVar(&m.place, "place", "", "`ROOM/RACK/SHELF` they lie in")
 	f.StringVar(&m.plan, "plan", "", "rind plan `NAME` (default: the variety's)")
@@ -381,6 +382,20 @@ func (s *session) makeOf(m *makeFlags) (wheel.Make, variety.Variety, error) {
 			return mk, v, at("--date", fmt.Errorf("the make date %s is in the future: only what has happened can be recorded", mk.Date))
 		}
 	}
+	if m.start != "" {
+		t, exact, err := day.ParseMoment(m.start, mk.Date, s.loc)
+		switch {
+		case err != nil:
+			return mk, v, at("--start", usageError{"--start " + err.Error()})
+		case !exact:
+			return mk, v, at("--start", usagef("--start needs a time of day, like 8:30"))
+		case day.At(t, s.loc) != mk.Date:
+			return mk, v, at("--start", fmt.Errorf("the make is of %s and cannot have begun on %s", mk.Date, day.At(t, s.loc)))
+		case t.After(s.now.Add(2 * time.Minute)):
+			return mk, v, at("--start", fmt.Errorf("%s is in the future: only what has happened can be recorded", t.In(s.loc).Format("2006-01-02 15:04")))
+		}
+		mk.Began = t.UTC().Truncate(time.Millisecond)
+	}
 	if mk.Lot == "" {
 		mk.Lot = wheel.DefaultLot(mk.Date, s.tx.HasLot)
 	}
@@ -413,7 +428,7 @@ func (s *session) makeOf(m *makeFlags) (wheel.Make, variety.Variety, error) {
 		mk.Start.PH = m.ph
 	}
 	if m.moisture != "" {
-		mk.Start.MoistureSD, mk.Start.Measured = 0.005, true // an oven or balance: common practice, no source
+		mk.Start.MoistureSD, mk.Start.Measured = wheel.LabSD, true
 	}
 	for _, x := range []struct {
 		flag, value string

@@ -22,6 +22,7 @@ type lineFlags struct {
 	acid, stage, temp, weight, use, into, rate, where                    string
 	load, lever, diameter                                                string
 	turned                                                               bool
+	moisture, sd, salt                                                   string
 	note                                                                 string
 }
 
@@ -36,6 +37,8 @@ var logTakes = map[wheel.LogWhat][]string{
 	wheel.LogSalt:       {"weight", "rate", "where"},
 	wheel.LogPress:      {"load", "lever", "diameter", "turned"},
 	wheel.LogStep:       {"stage"},
+
+	wheel.LogComposition: {"moisture", "sd", "fat", "salt", "ph", "stage"},
 }
 
 // written are the kinds of line a person writes.
@@ -64,7 +67,8 @@ rindkeep make log 261120A curd --weight 19.5kg
 rindkeep make log 261120A set-aside --weight 4kg --for "fresh curd" --into 261120B
 rindkeep make log 261120A salt --weight 285g --rate 1.8% --where curd
 rindkeep make log 261120A press --load 10kg --lever 4 --diameter 15cm --turned
-rindkeep make log 261120A step --stage "cut, hazelnut size"`, exactly("LOT", "WHAT"), func(cmd *cobra.Command, args []string) error {
+rindkeep make log 261120A step --stage "cut, hazelnut size"
+rindkeep make log 261120A composition --moisture 37.2% --fat 32.5% --salt 1.7% --ph 5.25`, exactly("LOT", "WHAT"), func(cmd *cobra.Command, args []string) error {
 		m, err := l.line(cmd, args[1])
 		if err != nil {
 			return err
@@ -78,14 +82,14 @@ rindkeep make log 261120A step --stage "cut, hazelnut size"`, exactly("LOT", "WH
 	f.StringVar(&l.treatment, "treatment", "", "milk: `raw|thermised|pasteurised`")
 	f.StringVar(&l.heat, "heat", "", "milk: `TEMP` it was heated to")
 	f.StringVar(&l.heatFor, "heat-for", "", "milk: `TIME` it was held there: 15s, 30min")
-	f.StringVar(&l.fat, "fat", "", "milk: `PERCENT` fat")
+	f.StringVar(&l.fat, "fat", "", "milk, composition: `PERCENT` fat")
 	f.StringVar(&l.protein, "protein", "", "milk: `PERCENT` protein")
 	f.StringVar(&l.lot, "lot", "", "milk, ingredient: its lot `NUMBER`")
 	f.StringVar(&l.kind, "kind", "", "ingredient: `KIND`: culture, rennet, salt, colour, calcium, other")
 	f.StringVar(&l.name, "name", "", "ingredient: its `NAME`")
 	f.StringVar(&l.supplier, "supplier", "", "ingredient: who supplied it, a `NAME`")
 	f.StringVar(&l.amount, "amount", "", "ingredient: `AMOUNT` as measured: \"4 ml\"")
-	f.Float64Var(&l.ph, "ph", 0, "acidity: `PH`")
+	f.Float64Var(&l.ph, "ph", 0, "acidity, composition: `PH`")
 	f.StringVar(&l.acid, "acid", "", "acidity: titratable, `PERCENT` lactic acid (1 degree Dornic is 0.01 %)")
 	f.StringVar(&l.temp, "temp", "", "temp: `TEMP`")
 	f.StringVar(&l.stage, "stage", "", "acidity, temp, step and others: at which stage, in your `WORDS`")
@@ -98,6 +102,9 @@ rindkeep make log 261120A step --stage "cut, hazelnut size"`, exactly("LOT", "WH
 	f.StringVar(&l.lever, "lever", "", "press: `RATIO` of the lever (as the line before, or 1)")
 	f.StringVar(&l.diameter, "diameter", "", "press: `LENGTH` across the mould (as the line before)")
 	f.BoolVar(&l.turned, "turned", false, "press: turned and redressed before")
+	f.StringVar(&l.moisture, "moisture", "", "composition, as drying starts: measured `PERCENT` moisture")
+	f.StringVar(&l.sd, "sd", "", "composition: standard deviation of the moisture, `PERCENT` (0.5 %)")
+	f.StringVar(&l.salt, "salt", "", "composition: measured `PERCENT` salt")
 	f.StringVar(&l.note, "note", "", "a `TEXT` to keep with it")
 	f.SortFlags = false
 	a.completes(c, "into", (*session).lotNames)
@@ -160,7 +167,7 @@ func (l *lineFlags) line(cmd *cobra.Command, word string) (wheel.MakeLog, error)
 	for _, x := range []struct {
 		flag, value string
 		to          *quantity.Fraction
-	}{{"--fat", l.fat, &m.Fat}, {"--protein", l.protein, &m.Protein}, {"--acid", l.acid, &m.Acid}, {"--rate", l.rate, &m.Rate}} {
+	}{{"--fat", l.fat, &m.Fat}, {"--protein", l.protein, &m.Protein}, {"--acid", l.acid, &m.Acid}, {"--rate", l.rate, &m.Rate}, {"--moisture", l.moisture, &m.Moisture}, {"--sd", l.sd, &m.SD}, {"--salt", l.salt, &m.Salt}} {
 		if *x.to, _, err = maybe(x.flag, x.value, quantity.ParsePercent); err != nil {
 			return m, err
 		}
@@ -295,6 +302,9 @@ func (s *session) logCautions(mk wheel.Make, m wheel.MakeLog, other wheel.Make) 
 	if m.Treatment == wheel.Pasteurised && m.HeatFor > 0 && !m.Enough() {
 		s.caution("CAUTION: that is under the usual figures of pasteurising (63 C for 30 min, 72 C for 15 s). Check the record; your own law decides.")
 	}
+	if m.What == wheel.LogComposition {
+		s.indented("as measured, it stands for the usual figures of the kind: curves, cards and verdicts of the lot's wheels are reckoned from it")
+	}
 	s.next("wrong? rindkeep strike last --why TEXT. The whole sheet: rindkeep make show %s", mk.Lot)
 	return nil
 }
@@ -367,6 +377,9 @@ type logLineDoc struct {
 	Diameter  *float64 `json:"diameter_cm"`
 	Pressure  *float64 `json:"pressure_kpa"`
 	Turned    *bool    `json:"turned"`
+	Moisture  *float64 `json:"moisture_pct"`
+	SD        *float64 `json:"moisture_sd_pct"`
+	Salt      *float64 `json:"salt_pct"`
 	Note      string   `json:"note"`
 }
 
@@ -384,7 +397,8 @@ func (s *session) logLineOf(sheet wheel.MakeSheet, i int) logLineDoc {
 		Mark: e.Mark(), At: instant(e.At, s.loc), By: e.By, What: string(m.What), Stage: m.Stage, Source: m.Source, Name: m.Name, Kind: m.Kind, Lot: m.Lot,
 		Species: m.Species, Litres: some(float64(m.Litres)), Treatment: string(m.Treatment), HeatTemp: some(float64(m.HeatTemp)), HeatFor: some(m.HeatFor),
 		Fat: some(m.Fat.Percent()), Protein: some(m.Protein.Percent()), Amount: m.Amount, PH: some(m.PH), Acid: some(m.Acid.Percent()), Weight: grams(m.Weight),
-		Where: m.Where, Rate: some(m.Rate.Percent()), For: m.For, ToLot: m.ToLot, FromLot: m.FromLot, Load: grams(m.Load), Diameter: some(m.Diameter.Centimetres()), Note: e.Note,
+		Where: m.Where, Rate: some(m.Rate.Percent()), For: m.For, ToLot: m.ToLot, FromLot: m.FromLot, Load: grams(m.Load), Diameter: some(m.Diameter.Centimetres()),
+		Moisture: some(m.Moisture.Percent()), SD: some(m.SD.Percent()), Salt: some(m.Salt.Percent()), Note: e.Note,
 	}
 	if m.Temp != nil {
 		d.Temp = num(*m.Temp)
@@ -499,6 +513,15 @@ func (s *session) lineWords(m wheel.MakeLog) string {
 		add(m.Lever > 0, "lever %.4g", m.Lever)
 		add(m.Diameter > 0, "mould %s", s.units.Length(m.Diameter))
 		add(m.Turned, "turned")
+	case wheel.LogComposition:
+		sd := ""
+		if m.SD > 0 {
+			sd = fmt.Sprintf(" (sd %.2g)", m.SD.Percent())
+		}
+		add(m.Moisture > 0, "moisture %.1f %%%s", m.Moisture.Percent(), sd)
+		add(m.Fat > 0, "fat %.1f %%", m.Fat.Percent())
+		add(m.Salt > 0, "salt %.2f %%", m.Salt.Percent())
+		add(m.PH > 0, "pH %.2f", m.PH)
 	}
 	add(m.Stage != "", "%s", m.Stage)
 	return strings.Join(w, ", ")

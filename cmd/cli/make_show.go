@@ -17,6 +17,7 @@ import (
 type makeDoc struct {
 	Lot       string   `json:"lot"`
 	Date      string   `json:"date"`
+	Began     *string  `json:"began"`
 	Variety   string   `json:"variety"`
 	Wheels    int      `json:"wheels"`
 	Species   *string  `json:"milk_species"`
@@ -44,6 +45,10 @@ func (s *session) makeDocOf(m wheel.Make, wheels int) makeDoc {
 		Lot: m.Lot, Date: m.Date.String(), Variety: m.Variety, Wheels: wheels, Curd: grams(m.Curd), Aside: grams(m.SetAside), AsideFor: m.SetAsideFor,
 		Salt: grams(m.SaltMass), SaltWhere: m.SaltWhere, Moisture: pctNum(m.Start.Moisture), Fat: pctNum(m.Start.Fat), CheeseSt: pctNum(m.Start.Salt),
 		Measured: m.Start.Measured, Note: m.Note, By: m.By, ID: m.ID.String(),
+	}
+	if !m.Began.IsZero() {
+		t := instant(m.Began, s.loc)
+		d.Began = &t
 	}
 	if m.Milk.Species != "" {
 		d.Species = &m.Milk.Species
@@ -234,6 +239,9 @@ func (s *session) makeSums(sheet wheel.MakeSheet, m wheel.Make, g green) [][2]st
 		if value != "" {
 			out = append(out, [2]string{name, value})
 		}
+	}
+	if b := sheet.Make.Began; !b.IsZero() {
+		row("began", b.In(s.loc).Format("15:04"))
 	}
 	milk := strings.TrimSpace(strings.Join([]string{string(m.Milk.Treatment), m.Milk.Species}, " "))
 	if m.Milk.Litres > 0 {

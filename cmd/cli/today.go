@@ -43,7 +43,7 @@ func jobNames() []string {
 // dayList is the list of the day asked for, in one layout for programs and
 // one for people.
 func (s *session) dayList(only, room string, byLot bool) (round.List, error) {
-	o := round.Options{ByLot: byLot, Room: room}
+	o := round.Options{ByLot: byLot, Room: room, Zone: s.loc}
 	for _, w := range strings.Split(only, ",") {
 		if strings.TrimSpace(w) == "" {
 			continue
@@ -93,6 +93,8 @@ type taskDoc struct {
 	Whole    bool     `json:"whole_shelf"` // every wheel that lies at the place
 	Minutes  *float64 `json:"minutes"`
 	Why      string   `json:"why"`
+	Time     *string  `json:"time"`  // of the next round of a timed job, 10:30
+	Times    []string `json:"times"` // of all its rounds left
 	Coat     string   `json:"coat,omitempty"`
 	To       string   `json:"to,omitempty"`
 	Note     string   `json:"note,omitempty"`
@@ -165,7 +167,14 @@ func exampleWhat(l round.Line) string {
 func todayOf(l round.List) todayDoc {
 	d := todayDoc{Schema: schema("today"), Date: l.Date.String(), Alarms: []alarmDoc{}, Tasks: []taskDoc{}}
 	for _, n := range l.Lines {
-		d.Tasks = append(d.Tasks, taskDoc{string(n.Job), n.Tags, n.Lot, string(n.Place), n.Due.String(), n.LateDays, n.Round, n.Rounds, n.Left, n.WholeShelf, num(n.Minutes), n.Why, n.Coat, n.To, n.Note})
+		x := taskDoc{
+			Job: string(n.Job), Wheels: n.Tags, Lot: n.Lot, Place: string(n.Place), Due: n.Due.String(), LateDays: n.LateDays, Round: n.Round, Rounds: n.Rounds, Left: n.Left, Whole: n.WholeShelf,
+			Minutes: num(n.Minutes), Why: n.Why, Times: filled(clocks(n)), Coat: n.Coat, To: n.To, Note: n.Note,
+		}
+		if len(x.Times) > 0 {
+			x.Time = &x.Times[0]
+		}
+		d.Tasks = append(d.Tasks, x)
 	}
 	d.Totals.Wheels, d.Totals.Tasks, d.Totals.Minutes = l.Wheels, len(l.Lines), num(l.Minutes)
 	if l.Minutes == 0 {
@@ -173,6 +182,28 @@ func todayOf(l round.List) todayDoc {
 		d.Totals.Minutes = &zero
 	}
 	return d
+}
+
+// clocks are the times of day of a line's rounds left.
+func clocks(n round.Line) []string {
+	var out []string
+	for _, t := range n.Times {
+		out = append(out, t.Format("15:04"))
+	}
+	return out
+}
+
+// timed says at what times of day a line's rounds are to be done, and how long
+// the next is past its time by now; "" for a job without.
+func timed(n round.Line, now time.Time) string {
+	if len(n.Times) == 0 {
+		return ""
+	}
+	w := "at " + strings.Join(clocks(n), ", ")
+	if late := now.Sub(n.Times[0]); n.LateDays == 0 && late >= time.Minute {
+		w = "LATE " + text.Duration(late.Minutes()) + "; " + w
+	}
+	return w
 }
 
 // printList prints the list for a clipboard: a box for every round left, the
@@ -186,8 +217,12 @@ func (s *session) printList(l round.List) error {
 		return nil
 	}
 	late := 0
+	now := time.Time{}
+	if l.Date == s.today {
+		now = s.now
+	}
 	for _, n := range l.Lines {
-		if n.LateDays > 0 {
+		if n.LateDays > 0 || strings.HasPrefix(timed(n, now), "LATE ") {
 			late++
 		}
 	}
@@ -219,7 +254,8 @@ func (s *session) printList(l round.List) error {
 			} else if len(n.Tags) > 3 {
 				who = fmt.Sprintf("%d: %s", len(n.Tags), who)
 			}
-			why := n.Why
+			why := strings.TrimPrefix(timed(n, now)+"; "+n.Why, "; ")
+			lateRows[len(t.Rows)] = strings.HasPrefix(why, "LATE ")
 			if n.LateDays > 0 {
 				lateRows[len(t.Rows)] = true
 				why = strings.TrimSuffix("LATE "+text.Count(n.LateDays, "day")+"; "+why, "; ")

@@ -1,6 +1,6 @@
 // Package ical writes days of work as an iCalendar file (RFC 5545) that a
-// phone or desk calendar subscribes to or imports. Every event is a VEVENT of
-// whole days: some calendars pass VTODO over. It knows nothing of cheese; what
+// phone or desk calendar subscribes to or imports. Every event is a VEVENT, of
+// whole days or with its time of day: some calendars pass VTODO over. It knows nothing of cheese; what
 // an event says is handed in, and no clock is read.
 package ical
 
@@ -16,10 +16,12 @@ import (
 	"rindkeep/cave/day"
 )
 
-// Event is something on one or more whole days.
+// Event is something on one or more whole days or, where Start is set, at a time
+// of day. Times are written in UTC, which every calendar shows in its own zone.
 type Event struct {
 	UID         string // the same thing written again bears the same one
 	First, Last day.Date
+	Start, End  time.Time
 	Summary     string
 	Description string // lines apart by \n
 	Location    string // "" for none
@@ -40,8 +42,13 @@ func Write(name string, stamp time.Time, events []Event) ([]byte, error) {
 	for _, e := range events {
 		v := c.AddEvent(e.UID)
 		v.SetDtStampTime(stamp.UTC())
-		v.SetAllDayStartAt(utc(e.First))
-		v.SetAllDayEndAt(utc(e.Last + 1)) // the day after: DTEND is not part of it
+		if e.Start.IsZero() {
+			v.SetAllDayStartAt(utc(e.First))
+			v.SetAllDayEndAt(utc(e.Last + 1)) // the day after: DTEND is not part of it
+		} else {
+			v.SetStartAt(e.Start.UTC())
+			v.SetEndAt(e.End.UTC())
+		}
 		v.SetSummary(clean(e.Summary))
 		if e.Description != "" {
 			v.SetDescription(clean(e.Description))

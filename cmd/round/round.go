@@ -6,8 +6,10 @@ package round
 
 import (
 	"cmp"
+	"fmt"
 	"slices"
 	"strings"
+	"time"
 
 	"github.com/google/uuid"
 
@@ -35,6 +37,7 @@ type Line struct {
 	Note       string
 	Coat       string
 	To         string
+	Times      []time.Time // of a timed job: when each of the rounds left falls
 }
 
 // List is one day's list.
@@ -50,6 +53,8 @@ type Options struct {
 	Only  []wheel.Job // empty: every job
 	Room  string      // "": every room
 	ByLot bool        // keep lots apart, for programs
+
+	Zone *time.Location // of the book, for times of day; nil: UTC
 }
 
 // key is what the wheels of one line share.
@@ -63,12 +68,17 @@ type key struct {
 	coat  string
 	to    string
 	note  string
+	times string
 }
 
 // Make lays out the tasks that stand on date; each gives them one by one, in
 // any order, and no job twice for one wheel. Rooms give the walking order;
 // shelves how many wheels lie at each place.
 func Make(date day.Date, each func(func(store.DueTask) bool) error, rooms []cave.Room, shelves map[cave.Place]int, o Options) (List, error) {
+	loc := o.Zone
+	if loc == nil {
+		loc = time.UTC
+	}
 	rank := map[string]int{}
 	for i, r := range rooms {
 		rank[r.Name] = i
@@ -86,13 +96,20 @@ func Make(date day.Date, each func(func(store.DueTask) bool) error, rooms []cave
 		if !ok {
 			return true
 		}
-		k := key{t.Place, t.Job, "", t.Due, st.Round, st.Left, t.Coat, t.To, t.Note}
+		k := key{t.Place, t.Job, "", t.Due, st.Round, st.Left, t.Coat, t.To, t.Note, ""}
+		if len(t.Times) > 0 {
+			k.times = fmt.Sprint(t.Times)
+		}
 		if o.ByLot {
 			k.lot = t.Lot
 		}
 		if line == nil || k != last {
 			if line = lines[k]; line == nil {
 				line = &Line{Place: t.Place, Job: t.Job, Lot: t.Lot, Due: t.Due, LateDays: st.LateDays, Round: st.Round, Rounds: max(1, t.Rounds), Left: st.Left, Why: t.Why, Note: t.Note, Coat: t.Coat, To: t.To}
+				for r := st.Round; r <= len(t.Times); r++ {
+					at, _ := t.Time(r, loc)
+					line.Times = append(line.Times, at)
+				}
 				lines[k] = line
 			}
 			last = k
@@ -126,6 +143,9 @@ func Make(date day.Date, each func(func(store.DueTask) bool) error, rooms []cave
 		if c := walk(a.Place, b.Place, rank); c != 0 {
 			return c
 		}
+		if c := clock(a).Compare(clock(b)); c != 0 {
+			return c
+		}
 		if c := cmp.Compare(a.Job.Order(), b.Job.Order()); c != 0 {
 			return c
 		}
@@ -138,6 +158,15 @@ func Make(date day.Date, each func(func(store.DueTask) bool) error, rooms []cave
 		return cmp.Compare(a.Round, b.Round)
 	})
 	return list, nil
+}
+
+// clock is when a line's next round falls: at a place, what has its time of day
+// comes before what has none.
+func clock(l Line) time.Time {
+	if len(l.Times) == 0 {
+		return time.Unix(1<<40, 0)
+	}
+	return l.Times[0]
 }
 
 // common is what two reasons share before a comma: "every day, last turned

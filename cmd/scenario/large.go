@@ -161,7 +161,7 @@ func warehoused(ids *mint, rnd *rand.Rand, loc *time.Location, today day.Date, n
 		if s.FromDay > age || s.UntilDay >= 0 && s.UntilDay < age && len(s.Days) == 0 {
 			continue
 		}
-		if s.After == "coated" && !coated || s.Until == "coated" && coated || s.Gated() {
+		if s.After == "coated" && !coated || s.Until == "coated" && coated || s.Gated() || s.Timed() {
 			continue
 		}
 		back := 0
