@@ -285,9 +285,13 @@ func (t *textMarks) mark(m xml.Token) error {
 
 func (t *textMarks) take() string {
 	s := plain(t.b.String())
+	t.clear()
+	return s
+}
+
+func (t *textMarks) clear() {
 	t.b.Reset()
 	t.in, t.spoken = false, 0
-	return s
 }
 
 // Sheets are the names of the sheets that hold cells, in the workbook's order.
@@ -392,9 +396,17 @@ type oneCell struct {
 	kind    string
 	style   int
 	formula bool
+	result  bool   // it has one, were it empty
 	in      string // the mark whose text is read: v, f, or none
 	value   bytes.Buffer
 	text    textMarks
+}
+
+// begin makes it another cell, in the room of the one before.
+func (c *oneCell) begin(column int) {
+	c.column, c.kind, c.style, c.formula, c.result, c.in = column, "", 0, false, false, ""
+	c.value.Reset()
+	c.text.clear()
 }
 
 // cells reads up to the end of a row.
@@ -419,7 +431,8 @@ func (s *Sheet) cells() ([]string, error) {
 		case xml.StartElement:
 			switch e.Name.Local {
 			case "c":
-				c = oneCell{column: column + 1, kind: attr(e, "t")}
+				c.begin(column + 1)
+				c.kind = attr(e, "t")
 				c.style, _ = strconv.Atoi(attr(e, "s"))
 				if ref := attr(e, "r"); ref != "" {
 					n, col, ok := parseCell(ref)
@@ -435,6 +448,7 @@ func (s *Sheet) cells() ([]string, error) {
 			case "v", "f":
 				c.in = e.Name.Local
 				c.formula = c.formula || c.in == "f"
+				c.result = c.result || c.in == "v"
 			}
 		case xml.CharData:
 			if c.in == "v" {
@@ -464,7 +478,7 @@ func (s *Sheet) cells() ([]string, error) {
 					}
 					row[c.column-1] = v
 				}
-				c = oneCell{}
+				c.begin(0)
 			case "row":
 				return row, nil
 			case "sheetData":
@@ -488,6 +502,9 @@ func (b *Book) textOf(c *oneCell) (string, error) {
 	case "inlineStr":
 		return c.text.take(), nil
 	case "str":
+		if c.formula && !c.result {
+			return NoResult, nil
+		}
 		return plain(v), nil
 	case "s":
 		i, err := strconv.Atoi(strings.TrimSpace(v))

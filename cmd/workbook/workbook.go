@@ -14,6 +14,7 @@ import (
 	"strconv"
 	"strings"
 	"time"
+	"unicode/utf8"
 
 	"rindkeep/cave/day"
 )
@@ -248,6 +249,9 @@ func plain(s string) string {
 	var b strings.Builder
 	for i := 0; i < len(s); {
 		if r, ok := escaped(s, i); ok {
+			if r == 0 { // it begins NoResult
+				r = utf8.RuneError
+			}
 			b.WriteRune(r)
 			i += 7
 			continue

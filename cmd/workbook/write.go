@@ -27,8 +27,9 @@ type Writer struct {
 	held   bytes.Buffer  // its first rows, until its columns' widths are known
 	rows   int           // of the present sheet, with the heading
 	widths []int
-	cut    []string
-	most   int // rows of a sheet
+	cut    int
+	first  string // of the cells that were cut
+	most   int    // rows of a sheet
 	err    error
 }
 
@@ -122,8 +123,9 @@ func (w *Writer) Row(cells ...any) error {
 
 func (w *Writer) name() string { return w.sheets[len(w.sheets)-1].name }
 
-// Cut names the cells whose text was longer than a cell holds, like plans!C2.
-func (w *Writer) Cut() []string { return w.cut }
+// Cut is how many cells had a text longer than a cell holds, and the first of
+// them, like plans!C2.
+func (w *Writer) Cut() (n int, first string) { return w.cut, w.first }
 
 func (w *Writer) row(style, n int, cell func(int) any) {
 	w.rows++
@@ -158,7 +160,9 @@ func (w *Writer) cell(b *bytes.Buffer, i, style int, v any) {
 		}
 		short, all := fitting(s)
 		if !all {
-			w.cut = append(w.cut, w.name()+"!"+name)
+			if w.cut++; w.cut == 1 {
+				w.first = w.name() + "!" + name
+			}
 		}
 		if style == 0 {
 			style = styleText
@@ -225,9 +229,14 @@ const (
 	mime    = `application/vnd.openxmlformats-officedocument.spreadsheetml.`
 )
 
+// create begins a part. All bear one date, so that the same cells give the same file.
+func (w *Writer) create(name string) (io.Writer, error) {
+	return w.zip.CreateHeader(&zip.FileHeader{Name: name, Method: zip.Deflate, Modified: time.Date(1980, 1, 1, 0, 0, 0, 0, time.UTC)})
+}
+
 // open writes a sheet's beginning, as wide as its first rows want, and those.
 func (w *Writer) open() {
-	p, err := w.zip.Create(fmt.Sprintf("xl/worksheets/sheet%d.xml", len(w.sheets)))
+	p, err := w.create(fmt.Sprintf("xl/worksheets/sheet%d.xml", len(w.sheets)))
 	if err != nil {
 		w.err = err
 		return
@@ -291,7 +300,7 @@ func (w *Writer) Close() error {
 		if w.err != nil {
 			return w.err
 		}
-		p, err := w.zip.Create(part.name)
+		p, err := w.create(part.name)
 		if err == nil {
 			_, err = io.WriteString(p, xmlHead+part.text)
 		}
@@ -332,7 +341,7 @@ func fitting(s string) (short string, all bool) {
 		if units += max(utf16.RuneLen(r), 1); units > MaxText {
 			return s[:keep] + cutMark, false
 		}
-		if units <= MaxText-len(cutMark) {
+		if units <= MaxText-utf8.RuneCountInString(cutMark) {
 			keep = i + utf8.RuneLen(r)
 			if r == utf8.RuneError {
 				_, n := utf8.DecodeRuneInString(s[i:])
@@ -357,6 +366,8 @@ func escape(b *bytes.Buffer, s string) {
 			b.WriteString("&gt;")
 		case r == '"':
 			b.WriteString("&quot;")
+		case r == 0:
+			b.WriteRune(utf8.RuneError)
 		case r < 0x20 && r != '\t' && r != '\n':
 			fmt.Fprintf(b, "_x%04X_", r)
 		case r == utf8.RuneError && n == 1, r == 0xfffe, r == 0xffff:
