@@ -1,7 +1,123 @@
 package page
 
-import "net/http"
+import (
+	"net/http"
+	"net/url"
+	"path"
+	"strings"
+)
 
 // deskRoutes are the pages to read and write at a desk: wheels, lots, rooms, the
 // days ahead, the trace, a new make.
-func (s *Server) deskRoutes(m *http.ServeMux) {}
+func (s *Server) deskRoutes(m *http.ServeMux) {
+	m.HandleFunc("GET /wheels", s.wheels)
+	m.HandleFunc("GET /wheel", named("tag", s.wheel)) // for tags no path can hold
+	m.HandleFunc("GET /wheel/{name}", s.wheel)
+	m.HandleFunc("GET /wheel/{name}/curve.svg", s.curvePicture)
+	m.HandleFunc("GET /wheel/{name}/card.pdf", s.wheelSheet)
+	m.HandleFunc("GET /lot", named("lot", s.lot))
+	m.HandleFunc("GET /lot/{name}", s.lot)
+	m.HandleFunc("GET /lot/{name}/curve.svg", s.curvePicture)
+	m.HandleFunc("GET /lot/{name}/acidity.svg", s.acidityPicture)
+	m.HandleFunc("GET /lot/{name}/sheet.pdf", s.lotSheet)
+	m.HandleFunc("GET /rooms", s.rooms)
+	m.HandleFunc("GET /room", named("room", s.room))
+	m.HandleFunc("GET /room/{name}", s.room)
+	m.HandleFunc("GET /room/{name}/air.svg", s.airPicture)
+	m.HandleFunc("GET /ahead", s.ahead)
+	m.HandleFunc("GET /ahead/cave.ics", s.aheadCalendar)
+	m.HandleFunc("GET /makes", s.makes)
+	m.HandleFunc("GET /makes/new", s.makeNew)
+	m.HandleFunc("GET /trace", s.trace)
+	m.HandleFunc("GET /trace/recall.csv", s.traceTable("--recall=-", "recall.csv"))
+	m.HandleFunc("GET /trace/fsma.csv", s.traceTable("--fsma=-", "fsma.csv"))
+	m.HandleFunc("GET /stock", s.stock)
+	m.HandleFunc("GET /customers", s.customers)
+}
+
+// named takes the name of what is asked for from the query.
+func named(key string, h http.HandlerFunc) http.HandlerFunc {
+	return func(w http.ResponseWriter, r *http.Request) {
+		r.SetPathValue("name", r.URL.Query().Get(key))
+		h(w, r)
+	}
+}
+
+// pageOf is the address of a page about one thing. A name that a path cannot hold,
+// . and .. , goes in the query.
+func pageOf(kind, key, name string) string {
+	if path.Clean("/"+name) == "/" || strings.Contains(name, "..") {
+		return "/" + kind + "?" + url.Values{key: {name}}.Encode()
+	}
+	return "/" + kind + "/" + url.PathEscape(name)
+}
+
+func wheelPage(tag string) string  { return pageOf("wheel", "tag", tag) }
+func lotPage(lot string) string    { return pageOf("lot", "lot", lot) }
+func roomPage(room string) string  { return pageOf("room", "room", room) }
+func findPage(what string) string  { return "/wheels?" + url.Values{"find": {what}}.Encode() }
+func tracePage(what string) string { return "/trace?" + url.Values{"what": {what}}.Encode() }
+
+// raw sends what a command prints as it is: a picture, a table, a sheet.
+func (s *Server) raw(w http.ResponseWriter, r *http.Request, kind, file string, args ...string) {
+	re := s.opt.Raw(r.Context(), args)
+	if re.Code != 0 {
+		if strings.HasPrefix(kind, "image/") {
+			http.Error(w, re.Said.Error, statusOf(re.Code))
+			return
+		}
+		s.show(w, r, statusOf(re.Code), "refused.html", View{Title: "Not so", Body: re.Said})
+		return
+	}
+	h := w.Header()
+	h.Set("Content-Type", kind)
+	h.Set("Cache-Control", "no-store")
+	if file != "" {
+		h.Set("Content-Disposition", `attachment; filename="`+file+`"`)
+	}
+	_, _ = w.Write(re.Doc)
+}
+
+// pictureSize says whether a picture is asked for in the width of a phone, and how
+// large a picture then is.
+func pictureSize(r *http.Request, wide, narrow string) string {
+	if r.URL.Query().Has("narrow") {
+		return "--size=" + narrow
+	}
+	return "--size=" + wide
+}
+
+func (s *Server) curvePicture(w http.ResponseWriter, r *http.Request) {
+	s.raw(w, r, "image/svg+xml", "", "curve", "--svg=-", pictureSize(r, "760x420", "340x360"), "--", r.PathValue("name"))
+}
+
+func (s *Server) acidityPicture(w http.ResponseWriter, r *http.Request) {
+	s.raw(w, r, "image/svg+xml", "", "make", "show", "--svg=-", pictureSize(r, "760x360", "340x360"), "--", r.PathValue("name"))
+}
+
+func (s *Server) airPicture(w http.ResponseWriter, r *http.Request) {
+	s.raw(w, r, "image/svg+xml", "", "air", "show", "--svg=-", "--days="+days(r, "14"), pictureSize(r, "760x440", "340x420"), "--", r.PathValue("name"))
+}
+
+func (s *Server) wheelSheet(w http.ResponseWriter, r *http.Request) {
+	s.raw(w, r, "application/pdf", "card.pdf", "sheet", "card", "--out=-", "--", r.PathValue("name"))
+}
+
+func (s *Server) lotSheet(w http.ResponseWriter, r *http.Request) {
+	s.raw(w, r, "application/pdf", "make.pdf", "sheet", "make", "--out=-", "--", r.PathValue("name"))
+}
+
+// days is how many days were asked for, in the query's words.
+func days(r *http.Request, otherwise string) string {
+	if d := r.URL.Query().Get("days"); d != "" {
+		return d
+	}
+	return otherwise
+}
+
+// look runs a command whose refusal does not end the page: what it would have
+// shown is left out.
+func (s *Server) look(r *http.Request, doc any, args ...string) bool {
+	re := s.opt.Run(r.Context(), args)
+	return re.Code == 0 && decode(re.Doc, doc) == nil
+}

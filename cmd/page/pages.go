@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"html/template"
 	"net/http"
+	"strings"
 )
 
 // pages are the templates, each on the common frame templates/frame.html.
@@ -20,10 +21,10 @@ func newPages(a *assets) (*pages, error) {
 		return nil, err
 	}
 	for _, f := range files {
-		if f.Name() == "frame.html" {
+		if f.Name() == "frame.html" || strings.HasPrefix(f.Name(), "part-") {
 			continue
 		}
-		t, err := template.New("frame.html").Funcs(funcs(a)).ParseFS(embedded, "templates/frame.html", "templates/"+f.Name())
+		t, err := template.New("frame.html").Funcs(funcs(a)).ParseFS(embedded, "templates/frame.html", "templates/part-*.html", "templates/"+f.Name())
 		if err != nil {
 			return nil, err
 		}

@@ -3,16 +3,19 @@ package page
 import (
 	"fmt"
 	"html/template"
+	"maps"
 	"time"
 )
 
 // funcs are what templates say figures and dates with.
 func funcs(a *assets) template.FuncMap {
-	return template.FuncMap{
+	m := template.FuncMap{
 		"asset": a.url,
 		"long":  longDate,
 		"num":   func(digits int, x *float64) string { return number(digits, x) },
 	}
+	maps.Copy(m, deskFuncs)
+	return m
 }
 
 // longDate is a calendar date 2026-11-25 as "Wednesday 25 November 2026".

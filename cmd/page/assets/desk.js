@@ -1,0 +1,224 @@
+// The forms of the desk: each is sent to the act its address names, as JSON,
+// with an identity of its own, so that sent twice it is done once. What is
+// refused is said beside the form and nothing typed is lost.
+
+const hex = (b) => b.toString(16).padStart(2, "0");
+
+// A UUID of version 7 (RFC 9562): the time, then chance. crypto.randomUUID is
+// there in secure contexts alone.
+function uuid() {
+  const b = crypto.getRandomValues(new Uint8Array(16));
+  let t = Date.now();
+  for (let i = 5; i >= 0; i--, t = Math.floor(t / 256)) b[i] = t % 256;
+  b[6] = (b[6] & 0x0f) | 0x70;
+  b[8] = (b[8] & 0x3f) | 0x80;
+  const s = Array.from(b, hex).join("");
+  return [s.slice(0, 8), s.slice(8, 12), s.slice(12, 16), s.slice(16, 20), s.slice(20)].join("-");
+}
+
+function element(name, words, cls) {
+  const e = document.createElement(name);
+  if (words) e.textContent = words;
+  if (cls) e.className = cls;
+  return e;
+}
+
+// The fields of a form as the act wants them; what was left empty is left out.
+function sent(form) {
+  const out = {};
+  for (const f of form.elements) {
+    if (!f.name || f.disabled) continue;
+    let v;
+    if (f.dataset.kind === "truth") {
+      if (!f.checked) continue;
+      v = true;
+    } else {
+      const words = f.value.trim();
+      if (words === "") continue;
+      if (f.dataset.kind === "list") v = f.type === "hidden" ? [words] : words.split(",").map((w) => w.trim()).filter(Boolean);
+      else if (f.dataset.kind === "number") {
+        // 12,1 is how many write 12.1
+        v = Number(words.replace(",", ".").replace(/\s*(°?C|%)$/i, ""));
+        if (!Number.isFinite(v)) throw { field: f, error: words + " is no number" };
+      } else v = (f.dataset.prefix || "") + words;
+    }
+    const [head, tail] = f.name.split(".");
+    if (tail) (out[head] ??= {})[tail] = v;
+    else out[head] = v;
+  }
+  return out;
+}
+
+async function post(act, body) {
+  let r;
+  try {
+    r = await fetch(act, { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(body), credentials: "same-origin" });
+  } catch {
+    return { said: { error: "no answer from the page: is it running, is there signal?", hint: "nothing typed is lost; press again, it is written once" } };
+  }
+  let doc = {};
+  try {
+    doc = await r.json();
+  } catch { /* a proxy's page, or none: the status says enough */ }
+  if (r.ok) return { doc };
+  if (r.status === 401) return { said: { error: "you are logged out", hint: "log in on another tab, then press again" } };
+  if (!doc.error) doc.error = "refused with status " + r.status;
+  return { said: doc };
+}
+
+// The field a refusal is about, as far as it names one.
+function fieldOf(form, where) {
+  const name = (where || "").replace(/^--/, "").replaceAll("-", "_");
+  if (!name) return null;
+  return Array.from(form.elements).find((f) => f.name === name && f.type !== "hidden") || null;
+}
+
+// What can be taken back by striking the entries it wrote.
+const entries = ["weigh", "check", "note", "move", "coat", "taste", "hold", "release", "send", "lost"];
+
+let last = 0;
+
+function clear(form) {
+  for (const f of form.querySelectorAll("[aria-invalid]")) {
+    f.removeAttribute("aria-invalid");
+    if (f.dataset.described !== undefined) {
+      if (f.dataset.described) f.setAttribute("aria-describedby", f.dataset.described);
+      else f.removeAttribute("aria-describedby");
+    }
+  }
+  form.querySelector(".came")?.replaceChildren();
+}
+
+function refuse(form, said, again) {
+  const box = cameOf(form);
+  const words = element("p", said.error, "wrong");
+  words.id = "wrong-" + ++last;
+  box.append(words);
+  if (said.hint) {
+    // On this page "--sure" is a button.
+    box.append(element("p", again ? said.hint.replace(/;?\s*if it is right, repeat with --sure/, "") : said.hint));
+  }
+  const f = said.field || fieldOf(form, said.where) || (again ? form.querySelector("input:not([type=hidden])") : null);
+  if (f) {
+    f.dataset.described ??= f.getAttribute("aria-describedby") || "";
+    f.setAttribute("aria-invalid", "true");
+    f.setAttribute("aria-describedby", (f.dataset.described + " " + words.id).trim());
+    for (let d = f.closest("details"); d; d = d.parentElement.closest("details")) d.open = true;
+  }
+  if (again) {
+    const bar = element("div", "", "bar");
+    const right = element("button", "It is right");
+    right.type = "button";
+    right.addEventListener("click", again);
+    bar.append(right);
+    box.append(bar);
+    right.focus();
+  } else f?.focus();
+}
+
+function cameOf(form) {
+  let box = form.querySelector(".came");
+  if (!box) {
+    box = element("div", "", "came");
+    box.setAttribute("role", "alert");
+    form.append(box);
+  }
+  return box;
+}
+
+const one = (x, digits) => x.toFixed(digits);
+function interval(e, digits) {
+  return e.low == null || e.high == null ? one(e.best, digits) : `${one(e.best, digits)} (${one(e.low, digits)} to ${one(e.high, digits)})`;
+}
+
+// What the command said, in a line or two.
+function told(form, act, doc) {
+  if (doc.no_change) return ["no change: it was written already"];
+  if (act === "weigh" && doc.results?.length) {
+    const r = doc.results[0];
+    const out = [`${r.wheel}  ${Math.round(r.gross_g)} g${r.loss_pct == null ? "" : `, loss ${one(r.loss_pct, 1)} %`}${r.expected_loss_pct?.best == null ? "" : `, expected ${interval(r.expected_loss_pct, 1)}`}`];
+    if (r.standing) out.push({ "on-curve": "on its curve" }[r.standing] || r.standing.replaceAll("-", " "));
+    if (r.dry) out.push(`dry enough to coat? ${r.dry.verdict.replaceAll("-", " ")}${r.dry.expected_on ? `, expected ${r.dry.expected_on.best}` : ""}${r.dry.advice ? `: ${r.dry.advice}` : ""}`);
+    return out;
+  }
+  if (act === "make") return [`lot ${doc.make.lot} written down, ${doc.wheels.length} wheels`];
+  if (doc.wheels?.length) return [`${form.dataset.said}: ${doc.wheels.join(", ")}`];
+  return [form.dataset.said];
+}
+
+async function send(form, sure) {
+  clear(form);
+  let body;
+  try {
+    body = sent(form);
+  } catch (e) {
+    refuse(form, e);
+    return;
+  }
+  const act = form.getAttribute("action").replace("/api/", "");
+  // The same words keep their identity however often they are sent.
+  const words = JSON.stringify(body);
+  if (form.dataset.words !== words) {
+    form.dataset.words = words;
+    form.dataset.id = uuid();
+  }
+  body.id = form.dataset.id;
+  if (sure) body.sure = true;
+  form.setAttribute("aria-busy", "true");
+  const { doc, said } = await post(form.getAttribute("action"), body);
+  form.removeAttribute("aria-busy");
+  if (said) {
+    refuse(form, said, said.sure && !sure ? () => send(form, true) : null);
+    return;
+  }
+  try {
+    sessionStorage.setItem("told", JSON.stringify({ words: told(form, act, doc), id: !doc.no_change && entries.includes(act) ? body.id : "", at: Date.now() }));
+  } catch { /* no storage: the page itself shows what was written */ }
+  if (form.dataset.then === "lot" && doc.make) location.assign("/lot/" + encodeURIComponent(doc.make.lot));
+  else location.reload();
+}
+
+document.addEventListener("submit", (e) => {
+  const form = e.target;
+  if (!(form.getAttribute("action") || "").startsWith("/api/")) return;
+  e.preventDefault();
+  if (form.getAttribute("aria-busy") !== "true") send(form, false);
+});
+
+// What the form before this page came to, with a way back.
+function tell() {
+  let t;
+  try {
+    t = JSON.parse(sessionStorage.getItem("told"));
+    sessionStorage.removeItem("told");
+  } catch { /* nothing to tell */ }
+  if (!t || Date.now() - t.at > 60e3) return;
+  const box = element("div", "", "answer");
+  box.id = "told";
+  box.tabIndex = -1;
+  box.setAttribute("role", "status");
+  for (const w of t.words) box.append(element("p", w));
+  if (t.id) {
+    const bar = element("div", "", "bar");
+    const back = element("button", "Take it back");
+    back.type = "button";
+    back.addEventListener("click", async () => {
+      back.disabled = true;
+      const { said } = await post("/api/strike", { id: t.id, why: "taken back at once" });
+      if (said) {
+        back.disabled = false;
+        box.append(element("p", said.error, "wrong"));
+        return;
+      }
+      try {
+        sessionStorage.setItem("told", JSON.stringify({ words: ["taken back: it stays in the book, struck"], id: "", at: Date.now() }));
+      } catch { /* see above */ }
+      location.reload();
+    });
+    bar.append(back);
+    box.append(bar);
+  }
+  document.querySelector("main").prepend(box);
+  box.focus();
+}
+tell();

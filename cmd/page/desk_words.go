@@ -1,0 +1,226 @@
+package page
+
+import (
+	"cmp"
+	"fmt"
+	"html/template"
+	"slices"
+	"strings"
+	"time"
+)
+
+// deskFuncs are what the desk's templates say figures and dates with.
+var deskFuncs = template.FuncMap{
+	"wheelPage": wheelPage,
+	"lotPage":   lotPage,
+	"roomPage":  roomPage,
+	"findPage":  findPage,
+	"tracePage": tracePage,
+	"day":       shortDate,
+	"time":      clockTime,
+	"g":         grams,
+	"kg":        kilos,
+	"est":       estimate,
+	"about":     about,
+	"on":        expected,
+	"fig":       figure,
+	"plain":     plainNumber,
+	"count":     count,
+	"join":      func(xs []string) string { return strings.Join(xs, ", ") },
+	"opt":       func(s *string) string { return deref(s) },
+	"yes":       func(b *bool) string { return map[bool]string{true: "yes", false: "NO"}[b != nil && *b] },
+	"said":      func(b *bool) bool { return b != nil },
+	"bar":       bar,
+	"verdict":   verdictWords,
+	"newest":    newest,
+	"share":     share,
+	"score":     scoreWords,
+	"notes":     notesAmong,
+	"card":      func(tag string) string { return addressOf("wheel", tag, "card.pdf") },
+	"makeSheet": func(lot string) string { return addressOf("lot", lot, "sheet.pdf") },
+	"senses":    func() []string { return []string{"appearance", "colour", "texture", "flavour"} },
+	"lengths":   func() []question { return lengths },
+	"titled":    func(title string, lots []aheadLot) any { return titled{title, lots} },
+	"checks":    func() []question { return handChecks },
+}
+
+func deref[T any](p *T) (zero T) {
+	if p == nil {
+		return zero
+	}
+	return *p
+}
+
+// shortDate is 2026-11-25 as "Wed 25 Nov 2026".
+func shortDate(s string) string {
+	t, err := time.Parse(time.DateOnly, s)
+	if err != nil {
+		return s
+	}
+	return t.Format("Mon 2 Jan 2006")
+}
+
+// clockTime is an instant as the book's own clock showed it.
+func clockTime(s string) string {
+	t, err := time.Parse(time.RFC3339, s)
+	if err != nil {
+		return s
+	}
+	return t.Format("Mon 2 Jan 2006 15:04")
+}
+
+// grams is a weight, as the command line prints it.
+func grams(x *float64) string {
+	if x == nil {
+		return "not weighed"
+	}
+	return fmt.Sprintf("%.0f g", *x)
+}
+
+// kilos is an estimate of kilograms with its interval.
+func kilos(e est) string { return estimate(2, e) + " kg" }
+
+// estimate is a figure and, where the two differ, its interval.
+func estimate(digits int, e est) string {
+	if e.Best == nil {
+		return "unknown"
+	}
+	best, low, high := number(digits, e.Best), number(digits, e.Low), number(digits, e.High)
+	switch {
+	case e.Low == nil && e.High == nil, low == high:
+		return best
+	case e.High == nil:
+		return fmt.Sprintf("%s (%s or more)", best, low)
+	}
+	return fmt.Sprintf("%s (%s to %s)", best, low, high)
+}
+
+// about is an estimate that is computed and not measured.
+func about(digits int, e est) string {
+	if e.Best == nil {
+		return "unknown"
+	}
+	return "about " + estimate(digits, e)
+}
+
+// expected is a day with its interval.
+func expected(d *onDoc) string {
+	switch {
+	case d == nil:
+		return ""
+	case d.High == nil:
+		return fmt.Sprintf("%s (from %s on)", shortDate(d.Best), shortDate(d.Low))
+	case d.Low == d.Best && *d.High == d.Best:
+		return shortDate(d.Best)
+	}
+	return fmt.Sprintf("%s (%s to %s)", shortDate(d.Best), shortDate(d.Low), shortDate(*d.High))
+}
+
+// figure is a number, and nothing where there is none.
+func figure(digits int, x *float64) string {
+	if x == nil {
+		return ""
+	}
+	return number(digits, x)
+}
+
+// plainNumber is a number in as few digits as say it.
+func plainNumber(x *float64) string {
+	if x == nil {
+		return ""
+	}
+	return fmt.Sprintf("%.4g", *x)
+}
+
+func count(n int, one, many string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return fmt.Sprintf("%d %s", n, many)
+}
+
+// bar is the width of a bar out of 100, for a figure beside the greatest.
+func bar(x, greatest *float64) string {
+	if x == nil || greatest == nil || *greatest <= 0 {
+		return "0"
+	}
+	return fmt.Sprintf("%.1f", min(100, max(0, 100**x/(*greatest))))
+}
+
+// verdictWords is a verdict as the command line's table says it.
+func verdictWords(v string) string {
+	switch v {
+	case "dry-enough":
+		return "DRY ENOUGH"
+	case "check-by-hand":
+		return "check by hand"
+	case "not-yet":
+		return "not yet"
+	}
+	return strings.ReplaceAll(v, "-", " ")
+}
+
+// newest are entries, those that happened last before the others.
+func newest(es []entry) []entry {
+	out := slices.Clone(es)
+	slices.SortStableFunc(out, func(a, b entry) int { return cmp.Compare(instantOf(b.At), instantOf(a.At)) })
+	return out
+}
+
+func instantOf(s string) int64 {
+	t, err := time.Parse(time.RFC3339, s)
+	if err != nil {
+		return 0
+	}
+	return t.UnixNano()
+}
+
+// question is a field of a form that is one of several alike.
+type question struct{ Name, Words string }
+
+var handChecks = []question{
+	{"dry_to_touch", "dry to the touch all over"},
+	{"cracks", "cracks"},
+	{"weeping", "weeping"},
+	{"mould", "mould that should not be there"},
+	{"mites", "mites"},
+	{"gas", "blown by gas it should not have"},
+}
+
+// share is the width of a bar out of 100 for a part of a whole.
+func share(part, whole int) string {
+	x, y := float64(part), float64(whole)
+	return bar(&x, &y)
+}
+
+// scoreWords is a mean score with the lowest and the highest.
+func scoreWords(x *score) string {
+	if x == nil {
+		return ""
+	}
+	return estimate(1, est{x.Mean, x.Low, x.High})
+}
+
+// notesAmong are the entries that are notes and not struck.
+func notesAmong(es []entry) (out []entry) {
+	for _, e := range es {
+		if e.Note != "" && e.What == "noted" && !e.Struck {
+			out = append(out, e)
+		}
+	}
+	return out
+}
+
+var lengths = []question{
+	{"diameter", "across"},
+	{"height", "height"},
+	{"length", "length of a block, or of a pyramid's base"},
+	{"width", "width of a block"},
+	{"top", "top edge of a pyramid"},
+}
+
+// titled is lots under a heading.
+type titled struct {
+	Title string
+	Lots  []aheadLot
+}
