@@ -4,6 +4,7 @@
 package cli
 
 import (
+	"context"
 	"io"
 	"os"
 	"os/user"
@@ -24,12 +25,19 @@ type Env struct {
 	InTTY  bool // a person can answer at In
 	OutTTY bool // Out is a terminal
 	Width  int  // columns to print in; 0: 80
+
+	// Secret reads what a person types at In without showing it; nil where
+	// nobody can type there.
+	Secret func(context.Context) (string, error)
 }
 
 // System is the real world, with the given clock.
 func System(now func() time.Time) Env {
 	e := Env{In: os.Stdin, Out: os.Stdout, Err: os.Stderr, Now: now, Getenv: os.Getenv}
 	e.InTTY = term.IsTerminal(int(os.Stdin.Fd()))
+	if e.InTTY {
+		e.Secret = typedUnseen
+	}
 	e.OutTTY = term.IsTerminal(int(os.Stdout.Fd()))
 	if e.OutTTY {
 		if w, _, err := term.GetSize(int(os.Stdout.Fd())); err == nil {
@@ -37,6 +45,32 @@ func System(now func() time.Time) Env {
 		}
 	}
 	return e
+}
+
+// typedUnseen reads a line from the terminal without showing it. Interrupted, it
+// leaves the terminal as it found it.
+func typedUnseen(ctx context.Context) (string, error) {
+	fd := int(os.Stdin.Fd())
+	was, err := term.GetState(fd)
+	if err != nil {
+		return "", err
+	}
+	type came struct {
+		line []byte
+		err  error
+	}
+	done := make(chan came, 1)
+	go func() {
+		line, err := term.ReadPassword(fd)
+		done <- came{line, err}
+	}()
+	select {
+	case c := <-done:
+		return string(c.line), c.err
+	case <-ctx.Done():
+		_ = term.Restore(fd, was)
+		return "", ctx.Err()
+	}
 }
 
 // width is the columns to print in, never under 60 and never over 140: longer

@@ -1,6 +1,385 @@
 package page
 
-import "net/http"
+import (
+	"context"
+	"errors"
+	"fmt"
+	"net/http"
+	"net/netip"
+	"net/url"
+	"runtime"
+	"runtime/debug"
+	"strconv"
+	"strings"
+	"sync/atomic"
+	"time"
+)
 
-// stillIn says whether who asked may still be answered.
-func (s *Server) stillIn(*http.Request) bool { return true }
+// Everything a request must get past before a page or a command sees it, in the
+// order it must: one place, so that no page can forget any of it.
+
+// limits are how large, how long and how much at once.
+type limits struct {
+	header   time.Duration // to send a request's head
+	read     time.Duration // to send all of it
+	write    time.Duration // to take the answer
+	idle     time.Duration // between two requests
+	stop     time.Duration // for running requests, once the server stops
+	head     int           // bytes of a request's head
+	body     int64         // bytes of its body
+	commands int           // at once
+	waiting  int           // for their turn
+	wait     time.Duration // at most, for it
+}
+
+func usualLimits() limits {
+	return limits{
+		header: 10 * time.Second, read: 30 * time.Second, write: time.Minute, idle: 2 * time.Minute, stop: 10 * time.Second,
+		head: 16 << 10, body: 1 << 20,
+		commands: max(4, 2*runtime.GOMAXPROCS(0)), waiting: 512, wait: 20 * time.Second,
+	}
+}
+
+// policy lets a page load what the binary serves and nothing else, run no script
+// that is written into it, and be framed by nobody.
+const policy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' blob: data:; connect-src 'self'; worker-src 'self'; manifest-src 'self'; form-action 'self'; frame-ancestors 'none'; base-uri 'none'"
+
+// note is what is known of a request as it is answered; it goes to the log.
+type note struct {
+	pattern string // the route that took it
+	person  Person
+	rev     uint64 // of the book as the request came
+}
+
+type noteKey struct{}
+
+func noteOf(r *http.Request) *note {
+	if n, ok := r.Context().Value(noteKey{}).(*note); ok {
+		return n
+	}
+	return &note{}
+}
+
+// guarded puts the guards before the routes.
+func (s *Server) guarded(routes http.Handler) http.Handler {
+	h := http.Handler(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		routes.ServeHTTP(w, r)
+		noteOf(r).pattern = r.Pattern
+	}))
+	h = s.mayDo(h)
+	h = s.isKnown(h)
+	h = s.isBounded(h)
+	h = s.isOwnSite(h)
+	h = s.isOwnName(h)
+	h = headers(h)
+	return s.watched(h)
+}
+
+// watched logs each request, and turns a panic into an answer.
+func (s *Server) watched(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		from := s.opt.Now()
+		n := &note{}
+		if s.opt.Rev != nil && r.Method == http.MethodGet && !strings.HasPrefix(r.URL.Path, "/a/") {
+			n.rev, _ = s.opt.Rev()
+		}
+		rw := &answering{ResponseWriter: w}
+		r = r.WithContext(context.WithValue(r.Context(), noteKey{}, n))
+		defer func() {
+			v := recover()
+			if v == http.ErrAbortHandler { //nolint:errorlint // as net/http compares it
+				panic(v)
+			}
+			if v != nil {
+				s.opt.Log.Error().Str("fault", fmt.Sprint(v)).Bytes("stack", debug.Stack()).Msg("fault")
+				if rw.status == 0 {
+					http.Error(rw, "rindkeep hit a fault of its own; nothing half-done was kept", http.StatusInternalServerError)
+				}
+			}
+			e := s.opt.Log.Info()
+			if rw.status >= 500 {
+				e = s.opt.Log.Warn()
+			}
+			// No query, no cookie, no token and no body: a log is read by more
+			// eyes than a book.
+			e.Str("method", r.Method).Str("route", n.pattern).Int("status", rw.status).Int64("ms", s.opt.Now().Sub(from).Milliseconds()).
+				Str("person", n.person.Name).Str("from", network(r.RemoteAddr)).Msg("answered")
+		}()
+		next.ServeHTTP(rw, r)
+	})
+}
+
+// answering remembers what was answered.
+type answering struct {
+	http.ResponseWriter
+	status int
+}
+
+func (w *answering) WriteHeader(status int) {
+	if w.status == 0 && status >= 200 {
+		w.status = status
+		if status == http.StatusServiceUnavailable && w.Header().Get("Retry-After") == "" {
+			w.Header().Set("Retry-After", "2")
+		}
+	}
+	w.ResponseWriter.WriteHeader(status)
+}
+
+func (w *answering) Write(b []byte) (int, error) {
+	if w.status == 0 {
+		w.WriteHeader(http.StatusOK)
+	}
+	return w.ResponseWriter.Write(b)
+}
+
+// Unwrap lets http.ResponseController reach what is underneath.
+func (w *answering) Unwrap() http.ResponseWriter { return w.ResponseWriter }
+
+// headers are on every answer, refusals too.
+func headers(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		h := w.Header()
+		h.Set("Content-Security-Policy", policy)
+		h.Set("X-Content-Type-Options", "nosniff")
+		// Not no-referrer: with that a browser says Origin: null of our own
+		// forms, which then look like another site's.
+		h.Set("Referrer-Policy", "same-origin")
+		h.Set("Permissions-Policy", "camera=(self), microphone=(), geolocation=(), payment=(), usb=()")
+		h.Set("Cross-Origin-Opener-Policy", "same-origin")
+		h.Set("Cross-Origin-Resource-Policy", "same-origin")
+		h.Set("Cache-Control", "no-store")
+		next.ServeHTTP(w, r)
+	})
+}
+
+// isOwnName refuses a request for a host that is not this one: a foreign name
+// that somebody made point here would let a foreign page read the book (DNS
+// rebinding). An address made of digits cannot be made to point anywhere.
+func (s *Server) isOwnName(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		host := (&url.URL{Host: r.Host}).Hostname()
+		if !s.hasName(host) {
+			s.turnAway(w, r, http.StatusMisdirectedRequest, Refusal{
+				Error: fmt.Sprintf("this page goes by another name than %q", short(host)), Where: "Host", Exit: 1,
+				Hint: "use its address in digits, or start it with --name and the name you use",
+			})
+			return
+		}
+		next.ServeHTTP(w, r)
+	})
+}
+
+func (s *Server) hasName(host string) bool {
+	if _, err := netip.ParseAddr(host); err == nil {
+		return true
+	}
+	host = strings.TrimSuffix(strings.ToLower(host), ".")
+	if host == "localhost" {
+		return true
+	}
+	for _, n := range s.opt.Names {
+		if host == strings.TrimSuffix(strings.ToLower(n), ".") {
+			return true
+		}
+	}
+	return false
+}
+
+// isOwnSite refuses what another site makes a browser send.
+func (s *Server) isOwnSite(next http.Handler) http.Handler {
+	p := http.NewCrossOriginProtection()
+	p.SetDenyHandler(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		s.turnAway(w, r, http.StatusForbidden, Refusal{Error: "another site sent this: nothing was changed", Where: "Origin", Exit: 1, Hint: "open the page itself and do it there"})
+	}))
+	return p.Handler(next)
+}
+
+// isBounded lets no body be larger than any that is meant.
+func (s *Server) isBounded(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		r.Body = http.MaxBytesReader(w, r.Body, s.limits.body)
+		next.ServeHTTP(w, r)
+	})
+}
+
+// open are the addresses that say nothing of the book: what the log-in page is
+// made of, and whether the program is well.
+func open(path string) bool {
+	switch path {
+	case "/login", "/logout", "/health", "/sw.js", "/authority.crt":
+		return true
+	}
+	return strings.HasPrefix(path, "/a/")
+}
+
+// isKnown finds who asks, and sends strangers to log in.
+func (s *Server) isKnown(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		p, ok, err := s.who(w, r)
+		switch {
+		case err != nil:
+			s.opt.Log.Error().Err(err).Msg("access")
+			s.turnAway(w, r, http.StatusServiceUnavailable, Refusal{Error: err.Error(), Exit: 3, Hint: "nobody is let in until that file is whole again"})
+		case ok || open(r.URL.Path):
+			noteOf(r).person = p
+			next.ServeHTTP(w, asPerson(r, p))
+		case forProgram(r):
+			w.Header().Set("WWW-Authenticate", `Bearer realm="rindkeep"`)
+			s.say(w, http.StatusUnauthorized, Refusal{Error: "log in first", Exit: 1, Hint: "a person at /login; a device with Authorization: Bearer TOKEN, from rindkeep page device NAME"})
+		default:
+			to := "/login"
+			if r.Method == http.MethodGet && r.URL.Path != "/" {
+				to += "?" + url.Values{"next": {r.URL.RequestURI()}}.Encode()
+			}
+			http.Redirect(w, r, to, http.StatusSeeOther)
+		}
+	})
+}
+
+// who finds who a request comes from; ok is false for a stranger where strangers
+// are not answered.
+func (s *Server) who(w http.ResponseWriter, r *http.Request) (p Person, ok bool, err error) {
+	a := s.opt.Access
+	if a == nil {
+		return Person{Role: Writer}, true, nil
+	}
+	if auth := r.Header.Get("Authorization"); auth != "" {
+		kind, token, _ := strings.Cut(auth, " ")
+		if !strings.EqualFold(kind, "Bearer") {
+			return Person{}, false, nil
+		}
+		return a.byToken(strings.TrimSpace(token))
+	}
+	closed, err := s.closed()
+	if err != nil {
+		return Person{}, false, err
+	}
+	if c, err := r.Cookie(s.cookieName(r)); err == nil {
+		p, fresh, ok, err := a.byCookie(c.Value, s.opt.Now())
+		if err != nil {
+			return Person{}, false, err
+		}
+		if ok {
+			if fresh != "" && w != nil {
+				http.SetCookie(w, s.cookie(r, fresh))
+			}
+			return p, true, nil
+		}
+	}
+	if closed {
+		return Person{}, false, nil
+	}
+	return Person{Role: Writer}, true, nil
+}
+
+// closed says whether one must log in: where the page listens beyond this
+// machine, and where there is anybody who can. Once closed it stays so, or
+// taking the file away would open the page.
+func (s *Server) closed() (bool, error) {
+	if s.opt.Beyond || s.wasClosed.Load() {
+		return true, nil
+	}
+	has, err := s.opt.Access.HasPeople()
+	if has || err != nil {
+		s.wasClosed.Store(true)
+	}
+	return has, err
+}
+
+// stillIn says whether who asked, perhaps long ago, would be answered now.
+func (s *Server) stillIn(r *http.Request) bool {
+	_, ok, err := s.who(nil, r)
+	return ok && err == nil
+}
+
+// mayDo keeps each role to what it may do. A GET never writes, so to look is to
+// get.
+func (s *Server) mayDo(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		looks := r.Method == http.MethodGet || r.Method == http.MethodHead
+		switch p := personOf(r); {
+		case open(r.URL.Path):
+		case p.Role == Device:
+			a, ok := actNamed(strings.TrimPrefix(r.URL.Path, "/api/"))
+			if !ok || !a.device || r.Method != http.MethodPost {
+				s.turnAway(w, r, http.StatusForbidden, Refusal{Error: "a device may send weights and air, and nothing else", Exit: 1, Hint: "POST /api/weigh or /api/air"})
+				return
+			}
+		case p.Role != Writer && !looks:
+			s.turnAway(w, r, http.StatusForbidden, Refusal{Error: fmt.Sprintf("%s may look, and change nothing", p.Name), Exit: 1, Hint: "who keeps the book can let them write: rindkeep page password NAME --role writer"})
+			return
+		}
+		next.ServeHTTP(w, r)
+	})
+}
+
+// forProgram says whether the answer is read by a program and not by a person.
+func forProgram(r *http.Request) bool {
+	p := r.URL.Path
+	return strings.HasPrefix(p, "/api/") || p == "/live" || p == "/health" || r.Header.Get("Authorization") != ""
+}
+
+// turnAway refuses a request in the form that whoever sent it reads.
+func (s *Server) turnAway(w http.ResponseWriter, r *http.Request, status int, said Refusal) {
+	if forProgram(r) {
+		s.say(w, status, said)
+		return
+	}
+	s.show(w, r, status, "refused.html", View{Title: "Not so", Here: "refused", Body: said})
+}
+
+// gate lets so many commands run at once, so many wait, and no more in.
+type gate struct {
+	slots   chan struct{}
+	waiting atomic.Int64
+	most    int64
+	wait    time.Duration
+}
+
+func newGate(l limits) *gate {
+	return &gate{slots: make(chan struct{}, l.commands), most: int64(l.waiting), wait: l.wait}
+}
+
+var errCrowded = errors.New("too much is asked of the page at once")
+
+// enter waits for a turn; leave ends it.
+func (g *gate) enter(ctx context.Context) (leave func(), err error) {
+	leave = func() { <-g.slots }
+	select {
+	case g.slots <- struct{}{}:
+		return leave, nil
+	default:
+	}
+	if g.waiting.Add(1) > g.most {
+		g.waiting.Add(-1)
+		return nil, errCrowded
+	}
+	defer g.waiting.Add(-1)
+	late := time.NewTimer(g.wait)
+	defer late.Stop()
+	select {
+	case g.slots <- struct{}{}:
+		return leave, nil
+	case <-ctx.Done():
+		return nil, ctx.Err()
+	case <-late.C:
+		return nil, errCrowded
+	}
+}
+
+// through is a run of commands that passes the gate.
+func (g *gate) through(run Run) Run {
+	return func(ctx context.Context, args []string) Reply {
+		leave, err := g.enter(ctx)
+		if err != nil {
+			return Reply{Code: 3, Said: Refusal{Error: err.Error(), Exit: 3, Hint: "try again in a moment"}}
+		}
+		defer leave()
+		return run(ctx, args)
+	}
+}
+
+// seconds is a wait for Retry-After: whole, and at least one.
+func seconds(d time.Duration) string {
+	return strconv.Itoa(max(1, int((d+time.Second-1)/time.Second)))
+}

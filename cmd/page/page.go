@@ -9,6 +9,7 @@ package page
 import (
 	"context"
 	"net/http"
+	"sync/atomic"
 	"time"
 
 	"github.com/rs/zerolog"
@@ -41,24 +42,35 @@ type Refusal struct {
 
 // Options are what a page is served with.
 type Options struct {
-	Run     Run
-	Raw     Raw
-	Rev     func() (uint64, error) // a number that changes with the book; an error: no book there
-	Now     func() time.Time
-	Log     zerolog.Logger
-	Version string
+	Run       Run
+	Raw       Raw
+	Rev       func() (uint64, error) // a number that changes with the book; an error: no book there
+	Access    *Access                // who may use the page; nil: everybody
+	Names     []string               // host names the page goes by, besides localhost and addresses
+	Beyond    bool                   // it listens beyond this machine: nobody is answered unasked who they are
+	Authority func() []byte          // the made authority, in DER; nil: none
+	Now       func() time.Time
+	Log       zerolog.Logger
+	Version   string
 }
 
 // Server serves the page of one book.
 type Server struct {
-	opt    Options
-	assets *assets
-	pages  *pages
-	live   *live
+	opt       Options
+	assets    *assets
+	pages     *pages
+	live      *live
+	limits    limits
+	tries     *tries
+	guesses   chan struct{}
+	health    health
+	wasClosed atomic.Bool
 }
 
 // New makes a server; it opens nothing yet.
-func New(o Options) (*Server, error) {
+func New(o Options) (*Server, error) { return newServer(o, usualLimits()) }
+
+func newServer(o Options, lim limits) (*Server, error) {
 	a, err := newAssets()
 	if err != nil {
 		return nil, err
@@ -67,7 +79,12 @@ func New(o Options) (*Server, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &Server{opt: o, assets: a, pages: p, live: newLive(o.Rev)}, nil
+	g := newGate(lim)
+	o.Run = g.through(o.Run)
+	if o.Raw != nil {
+		o.Raw = g.through(o.Raw)
+	}
+	return &Server{opt: o, assets: a, pages: p, live: newLive(o.Rev), limits: lim, tries: newTries(), guesses: make(chan struct{}, mostGuesses)}, nil
 }
 
 // Close lets go of the pages that listen for changes.
@@ -77,9 +94,24 @@ func (s *Server) Close() { s.live.stop() }
 func (s *Server) Handler() http.Handler {
 	m := http.NewServeMux()
 	s.assets.routes(m)
+	s.loginRoutes(m)
 	s.roundRoutes(m)
 	s.deskRoutes(m)
 	s.apiRoutes(m)
 	m.HandleFunc("GET /live", s.serveLive)
-	return m
+	m.HandleFunc("GET /health", s.serveHealth)
+	m.HandleFunc("GET /authority.crt", s.serveAuthority)
+	m.HandleFunc("/", s.noSuchPage)
+	return s.guarded(m)
+}
+
+// noSuchPage answers for an address that is no page, or is one to be looked at
+// only.
+func (s *Server) noSuchPage(w http.ResponseWriter, r *http.Request) {
+	if r.Method != http.MethodGet && r.Method != http.MethodHead {
+		w.Header().Set("Allow", "GET, HEAD")
+		s.turnAway(w, r, http.StatusMethodNotAllowed, Refusal{Error: "nothing can be sent to " + short(r.URL.Path), Exit: 2})
+		return
+	}
+	s.turnAway(w, r, http.StatusNotFound, Refusal{Error: "there is no page at " + short(r.URL.Path), Exit: 4})
 }

@@ -1,0 +1,460 @@
+package page
+
+import (
+	"crypto/hmac"
+	"crypto/rand"
+	"crypto/sha256"
+	"crypto/subtle"
+	"encoding/base64"
+	"encoding/hex"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"sync"
+	"time"
+)
+
+// Access is who may use the page: a file beside the book, and not in it, so that
+// a book handed to an inspector, or its backup on a stick, carries no secret.
+// It is read again whenever it changes, so that a person forgotten by a command
+// is out of a running page at once.
+type Access struct {
+	path  string
+	alone func(fn func() error) error // keeps other processes off the file
+	cost  cost
+
+	mu   sync.Mutex
+	kept secrets
+	seen fs.FileInfo // the file kept was read from; nil: there was none
+	read bool
+}
+
+// secrets are what the file holds.
+type secrets struct {
+	Version int         `json:"version"`
+	Key     []byte      `json:"key"` // signs the sessions
+	People  []keptOne   `json:"people"`
+	Devices []keptThing `json:"devices"`
+	Ended   []ended     `json:"ended"` // sessions logged out of before their time
+}
+
+type keptOne struct {
+	Name     string    `json:"name"`
+	Role     Role      `json:"role"`
+	Password string    `json:"password"` // argon2id, PHC string
+	Stamp    string    `json:"stamp"`    // another with every password: it ends older sessions
+	Since    time.Time `json:"since"`
+}
+
+type keptThing struct {
+	Name  string    `json:"name"`
+	Token string    `json:"token_sha256"` // of 256 random bits: nothing to guess, so no salt and no cost
+	Since time.Time `json:"since"`
+}
+
+type ended struct {
+	Session string    `json:"session"`
+	Until   time.Time `json:"until"`
+}
+
+const accessVersion = 1
+
+// AccessOf is the access kept in the file at path. alone runs a function while
+// no other process that was given the same does; nil: there is no other.
+func AccessOf(path string, alone func(fn func() error) error) *Access {
+	if alone == nil {
+		alone = func(fn func() error) error { return fn() }
+	}
+	return &Access{path: path, alone: alone, cost: usual}
+}
+
+// Path is the file the access is kept in.
+func (a *Access) Path() string { return a.path }
+
+// OpenToOthers says that others on this machine can read the file. On systems
+// whose file modes do not tell it says no.
+func (a *Access) OpenToOthers() bool {
+	st, err := os.Stat(a.path)
+	return err == nil && filepath.Separator == '/' && st.Mode().Perm()&0o077 != 0
+}
+
+// now is what the file holds at this moment.
+func (a *Access) now() (secrets, error) {
+	a.mu.Lock()
+	defer a.mu.Unlock()
+	st, err := os.Stat(a.path)
+	if errors.Is(err, fs.ErrNotExist) {
+		a.kept, a.seen, a.read = secrets{}, nil, true
+		return a.kept, nil
+	}
+	if err != nil {
+		return secrets{}, a.unreadable(err)
+	}
+	if a.read && a.seen != nil && os.SameFile(st, a.seen) && st.ModTime().Equal(a.seen.ModTime()) && st.Size() == a.seen.Size() {
+		return a.kept, nil
+	}
+	k, err := readSecrets(a.path)
+	if err != nil {
+		return secrets{}, a.unreadable(err)
+	}
+	a.kept, a.seen, a.read = k, st, true
+	return k, nil
+}
+
+func (a *Access) unreadable(err error) error {
+	var pe *fs.PathError
+	if errors.As(err, &pe) {
+		err = pe.Err
+	}
+	return fmt.Errorf("%s, which says who may use the page, cannot be read: %w", filepath.Base(a.path), err)
+}
+
+func readSecrets(path string) (secrets, error) {
+	b, err := os.ReadFile(path)
+	if err != nil {
+		return secrets{}, err
+	}
+	var k secrets
+	if err := json.Unmarshal(b, &k); err != nil {
+		return secrets{}, errors.New("it is damaged")
+	}
+	if k.Version != accessVersion {
+		return secrets{}, errors.New("it is of another version of rindkeep")
+	}
+	if len(k.Key) < 32 {
+		return secrets{}, errors.New("it is damaged")
+	}
+	for _, p := range k.People {
+		if _, err := parseHash(p.Password); err != nil {
+			return secrets{}, err
+		}
+		if p.Role != Writer && p.Role != Reader {
+			return secrets{}, fmt.Errorf("it knows a role %q", p.Role)
+		}
+	}
+	return k, nil
+}
+
+// change reads the file, lets fn change what it holds and writes it whole: a
+// file beside it, synced, put in its place.
+func (a *Access) change(fn func(*secrets) error) error {
+	return a.alone(func() error {
+		k, err := readSecrets(a.path)
+		switch {
+		case errors.Is(err, fs.ErrNotExist):
+			k = secrets{Version: accessVersion, Key: random(32), People: []keptOne{}, Devices: []keptThing{}, Ended: []ended{}}
+		case err != nil:
+			return a.unreadable(err)
+		}
+		if err := fn(&k); err != nil {
+			return err
+		}
+		b, err := json.MarshalIndent(k, "", "  ")
+		if err != nil {
+			return err
+		}
+		return replace(a.path, append(b, '\n'))
+	})
+}
+
+// replace writes a file that its owner alone may read, all of it or none.
+func replace(path string, b []byte) error {
+	f, err := os.CreateTemp(filepath.Dir(path), "."+filepath.Base(path)+".*") // mode 0600
+	if err != nil {
+		return err
+	}
+	defer os.Remove(f.Name()) // there only where something failed
+	_, err = f.Write(b)
+	if err == nil {
+		err = f.Sync()
+	}
+	if cerr := f.Close(); err == nil {
+		err = cerr
+	}
+	if err == nil {
+		err = os.Rename(f.Name(), path)
+	}
+	if err != nil {
+		return err
+	}
+	if d, err := os.Open(filepath.Dir(path)); err == nil {
+		_ = d.Sync() // where a folder can be synced
+		d.Close()
+	}
+	return nil
+}
+
+func random(n int) []byte {
+	b := make([]byte, n)
+	_, _ = rand.Read(b) // never fails (crypto/rand)
+	return b
+}
+
+// Known is a person or a device that may use the page.
+type Known struct {
+	Name  string
+	Role  Role
+	Since time.Time // of the password, or the token
+}
+
+// Known lists who may use the page, people first.
+func (a *Access) Known() ([]Known, error) {
+	k, err := a.now()
+	if err != nil {
+		return nil, err
+	}
+	var out []Known
+	for _, p := range k.People {
+		out = append(out, Known{p.Name, p.Role, p.Since})
+	}
+	for _, d := range k.Devices {
+		out = append(out, Known{d.Name, Device, d.Since})
+	}
+	return out, nil
+}
+
+// HasPeople says whether anybody can log in.
+func (a *Access) HasPeople() (bool, error) {
+	k, err := a.now()
+	return len(k.People) > 0, err
+}
+
+func (k secrets) person(name string) int {
+	return slices.IndexFunc(k.People, func(p keptOne) bool { return strings.EqualFold(p.Name, name) })
+}
+
+func (k secrets) device(name string) int {
+	return slices.IndexFunc(k.Devices, func(d keptThing) bool { return strings.EqualFold(d.Name, name) })
+}
+
+// SetPassword lets a person in, or gives one another password, which ends what
+// they are logged in with. An empty role keeps the one they have; a new person
+// writes.
+func (a *Access) SetPassword(name string, role Role, password string, now time.Time) (Known, error) {
+	var is Known
+	if err := CheckPassword(name, password); err != nil {
+		return is, err
+	}
+	h := hashed(password, a.cost).String()
+	err := a.change(func(k *secrets) error {
+		if k.device(name) >= 0 {
+			return fmt.Errorf("%s is a device", name)
+		}
+		p := keptOne{Name: name, Role: role, Password: h, Stamp: hex.EncodeToString(random(16)), Since: now.UTC().Truncate(time.Second)}
+		i := k.person(name)
+		if i < 0 {
+			i = len(k.People)
+			k.People = append(k.People, keptOne{Name: name, Role: Writer})
+		}
+		if p.Role == "" {
+			p.Role = k.People[i].Role
+		}
+		p.Name = k.People[i].Name
+		k.People[i] = p
+		is = Known{p.Name, p.Role, p.Since}
+		return nil
+	})
+	return is, err
+}
+
+// AddDevice lets a device in and gives its token, which is kept nowhere.
+func (a *Access) AddDevice(name string, now time.Time) (token string, err error) {
+	token = tokenPrefix + base64.RawURLEncoding.EncodeToString(random(32))
+	err = a.change(func(k *secrets) error {
+		switch {
+		case k.person(name) >= 0:
+			return fmt.Errorf("%s is a person", name)
+		case k.device(name) >= 0:
+			return fmt.Errorf("%s has a token already", name)
+		}
+		k.Devices = append(k.Devices, keptThing{name, tokenSum(token), now.UTC().Truncate(time.Second)})
+		return nil
+	})
+	return token, err
+}
+
+// tokenPrefix tells a token of this program from others, for whoever finds one.
+const tokenPrefix = "rindkeep-"
+
+func tokenSum(token string) string {
+	sum := sha256.Sum256([]byte(token))
+	return hex.EncodeToString(sum[:])
+}
+
+// Forget takes a person's or a device's access away; ok is false where there is
+// none of that name.
+func (a *Access) Forget(name string) (was Known, ok bool, err error) {
+	err = a.change(func(k *secrets) error {
+		if i := k.person(name); i >= 0 {
+			was, ok = Known{k.People[i].Name, k.People[i].Role, k.People[i].Since}, true
+			k.People = slices.Delete(k.People, i, i+1)
+		}
+		if i := k.device(name); i >= 0 {
+			was, ok = Known{k.Devices[i].Name, Device, k.Devices[i].Since}, true
+			k.Devices = slices.Delete(k.Devices, i, i+1)
+		}
+		if !ok {
+			return errNobody
+		}
+		return nil
+	})
+	if errors.Is(err, errNobody) {
+		err = nil
+	}
+	return was, ok, err
+}
+
+var errNobody = errors.New("nobody of that name")
+
+// byToken is the device a token belongs to.
+func (a *Access) byToken(token string) (Person, bool, error) {
+	k, err := a.now()
+	if err != nil {
+		return Person{}, false, err
+	}
+	sum := []byte(tokenSum(token))
+	found := -1
+	for i, d := range k.Devices { // all of them, so that time tells nothing
+		if subtle.ConstantTimeCompare(sum, []byte(d.Token)) == 1 {
+			found = i
+		}
+	}
+	if found < 0 {
+		return Person{}, false, nil
+	}
+	return Person{Name: k.Devices[found].Name, Role: Device}, true, nil
+}
+
+// session is what a cookie says, signed.
+type session struct {
+	ID     string `json:"s"`
+	Name   string `json:"n"`
+	Stamp  string `json:"p"`
+	Issued int64  `json:"i"` // Unix seconds
+	Used   int64  `json:"u"` // to within usedEvery
+}
+
+// A session ends so long after it was last used, and so long after the log-in.
+// A phone in the cellar is used daily; who is away for a week logs in again.
+const (
+	idleLimit  = 7 * 24 * time.Hour
+	totalLimit = 30 * 24 * time.Hour
+	usedEvery  = time.Hour // how exactly it is known when one was last used
+)
+
+// logIn checks a name and a password. A name that nobody has costs as much.
+func (a *Access) logIn(name, password string, now time.Time) (cookie string, ok bool, err error) {
+	k, err := a.now()
+	if err != nil {
+		return "", false, err
+	}
+	// Nobody's password: no person's, with the cost of the first one's.
+	h := hash{cost: a.cost, salt: make([]byte, saltBytes), sum: make([]byte, hashBytes)}
+	if len(k.People) > 0 {
+		first, err := parseHash(k.People[0].Password)
+		if err != nil {
+			return "", false, err
+		}
+		h.cost = first.cost
+	}
+	i := k.person(strings.TrimSpace(name))
+	if i >= 0 {
+		if h, err = parseHash(k.People[i].Password); err != nil {
+			return "", false, err
+		}
+	}
+	if right := h.is(password); !right || i < 0 {
+		return "", false, nil
+	}
+	p := k.People[i]
+	return k.signed(session{hex.EncodeToString(random(16)), p.Name, p.Stamp, now.Unix(), now.Unix()}), true, nil
+}
+
+// signed is a session as a cookie carries it.
+func (k secrets) signed(s session) string {
+	b, err := json.Marshal(s)
+	if err != nil {
+		return ""
+	}
+	e := base64.RawURLEncoding
+	body := e.EncodeToString(b)
+	return body + "." + e.EncodeToString(k.mac(body))
+}
+
+func (k secrets) mac(body string) []byte {
+	m := hmac.New(sha256.New, k.Key)
+	m.Write([]byte("rindkeep session 1\n" + body))
+	return m.Sum(nil)
+}
+
+// opened is the session a cookie carries, if it was signed here.
+func (k secrets) opened(cookie string) (s session, ok bool) {
+	if len(k.Key) == 0 || len(cookie) > 2048 {
+		return s, false
+	}
+	body, sum, found := strings.Cut(cookie, ".")
+	got, err := base64.RawURLEncoding.DecodeString(sum)
+	if !found || err != nil || !hmac.Equal(got, k.mac(body)) {
+		return s, false
+	}
+	b, err := base64.RawURLEncoding.DecodeString(body)
+	if err != nil || json.Unmarshal(b, &s) != nil {
+		return s, false
+	}
+	return s, true
+}
+
+// byCookie is the person a cookie belongs to. fresh is the cookie to go on with,
+// where it is time for another.
+func (a *Access) byCookie(cookie string, now time.Time) (p Person, fresh string, ok bool, err error) {
+	k, err := a.now()
+	if err != nil {
+		return p, "", false, err
+	}
+	s, ok := k.opened(cookie)
+	if !ok {
+		return p, "", false, nil
+	}
+	i := k.person(s.Name)
+	issued, used := time.Unix(s.Issued, 0), time.Unix(s.Used, 0)
+	switch {
+	case i < 0,
+		subtle.ConstantTimeCompare([]byte(k.People[i].Stamp), []byte(s.Stamp)) != 1,
+		now.Sub(issued) >= totalLimit, now.Sub(used) >= idleLimit,
+		slices.ContainsFunc(k.Ended, func(e ended) bool { return e.Session == s.ID }):
+		return p, "", false, nil
+	}
+	if now.Sub(used) >= usedEvery {
+		s.Used = now.Unix()
+		fresh = k.signed(s)
+	}
+	return Person{Name: k.People[i].Name, Role: k.People[i].Role}, fresh, true, nil
+}
+
+// logOut ends a session for good, wherever else its cookie lies.
+func (a *Access) logOut(cookie string, now time.Time) error {
+	if _, _, ok, err := a.byCookie(cookie, now); !ok || err != nil {
+		return err
+	}
+	return a.change(func(k *secrets) error {
+		s, ok := k.opened(cookie)
+		if !ok {
+			return nil
+		}
+		k.Ended = slices.DeleteFunc(k.Ended, func(e ended) bool { return !e.Until.After(now) })
+		k.Ended = append(k.Ended, ended{s.ID, time.Unix(s.Issued, 0).Add(totalLimit).UTC()})
+		return nil
+	})
+}
+
+// cookieName tells the cookies of two books on one machine apart: a browser
+// keeps one jar for all ports.
+func (a *Access) cookieName() string {
+	sum := sha256.Sum256([]byte(a.path))
+	return "rindkeep-" + hex.EncodeToString(sum[:4])
+}

@@ -1,0 +1,109 @@
+package page
+
+import (
+	"crypto/rand"
+	"crypto/subtle"
+	"encoding/base64"
+	"errors"
+	"fmt"
+	"strings"
+
+	"golang.org/x/crypto/argon2"
+	"golang.org/x/text/unicode/norm"
+)
+
+// cost is what one guess at a password costs: argon2id (RFC 9106).
+type cost struct {
+	passes  uint32
+	kib     uint32
+	threads uint8
+}
+
+// usual is the RFC's second recommended option, for machines without 2 GiB to
+// spare for it (section 4).
+var usual = cost{passes: 3, kib: 64 * 1024, threads: 4}
+
+const (
+	saltBytes = 16
+	hashBytes = 32
+)
+
+// hash is a password as it is kept: what it cost, its salt, and what came out.
+type hash struct {
+	cost cost
+	salt []byte
+	sum  []byte
+}
+
+// String is the hash in the form of the PHC string format: parameters stay with
+// it, so that later ones may be stronger.
+func (h hash) String() string {
+	b := base64.RawStdEncoding
+	return fmt.Sprintf("$argon2id$v=%d$m=%d,t=%d,p=%d$%s$%s", argon2.Version, h.cost.kib, h.cost.passes, h.cost.threads, b.EncodeToString(h.salt), b.EncodeToString(h.sum))
+}
+
+func parseHash(s string) (hash, error) {
+	bad := errors.New("a password in it is kept in a form this program does not know")
+	p := strings.Split(s, "$")
+	if len(p) != 6 || p[1] != "argon2id" || p[2] != fmt.Sprintf("v=%d", argon2.Version) {
+		return hash{}, bad
+	}
+	var h hash
+	if n, err := fmt.Sscanf(p[3], "m=%d,t=%d,p=%d", &h.cost.kib, &h.cost.passes, &h.cost.threads); n != 3 || err != nil {
+		return hash{}, bad
+	}
+	var err1, err2 error
+	h.salt, err1 = base64.RawStdEncoding.DecodeString(p[4])
+	h.sum, err2 = base64.RawStdEncoding.DecodeString(p[5])
+	c := h.cost
+	if err1 != nil || err2 != nil || len(h.salt) < 8 || len(h.sum) < 16 || len(h.sum) > 64 || c.passes < 1 || c.passes > 100 || c.threads < 1 || c.kib < 8 || c.kib > 4<<20 {
+		return hash{}, bad
+	}
+	return h, nil
+}
+
+// hashed makes the hash of a password with a salt of its own.
+func hashed(password string, c cost) hash {
+	salt := make([]byte, saltBytes)
+	_, _ = rand.Read(salt) // never fails (crypto/rand)
+	return hash{c, salt, derive(password, salt, c, hashBytes)}
+}
+
+// is says whether the password is the one the hash was made of, in a time that
+// does not tell how far it was right.
+func (h hash) is(password string) bool {
+	return subtle.ConstantTimeCompare(derive(password, h.salt, h.cost, len(h.sum)), h.sum) == 1
+}
+
+func derive(password string, salt []byte, c cost, n int) []byte {
+	return argon2.IDKey([]byte(typed(password)), salt, c.passes, c.kib, c.threads, uint32(n))
+}
+
+// typed is a password whatever keyboard wrote it: an é is the same from all of
+// them (Unicode NFC, as RFC 8265 wants of passwords).
+func typed(password string) string { return norm.NFC.String(password) }
+
+// The shortest and the longest password, in characters. Length is asked for and
+// nothing else, as NIST SP 800-63B advises.
+const (
+	shortestPassword = 12
+	longestPassword  = 200
+)
+
+// CheckPassword says what is wrong with a new password.
+func CheckPassword(name, password string) error {
+	n := len([]rune(typed(password)))
+	switch {
+	case n < shortestPassword:
+		return fmt.Errorf("the password is too short: at least %d characters, three or four words for instance", shortestPassword)
+	case n > longestPassword:
+		return fmt.Errorf("the password is too long: at most %d characters", longestPassword)
+	case strings.Contains(strings.ToLower(password), strings.ToLower(name)) && n < shortestPassword+len([]rune(name)):
+		return errors.New("the password is little more than the name")
+	case strings.Count(password, password[:1]) == len(password):
+		return errors.New("the password is one character over and over")
+	case strings.ContainsFunc(password, func(r rune) bool { return r < ' ' || r == 0x7f || r == 0xfffd }):
+		return errors.New("the password holds a character that no keyboard types")
+	}
+	return nil
+}
