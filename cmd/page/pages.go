@@ -9,7 +9,8 @@ import (
 	"strings"
 )
 
-// pages are the templates, each on the common frame templates/frame.html.
+// pages are the templates, each on the common frame templates/frame.html, with
+// the pieces several share in templates/part-*.html.
 type pages struct {
 	byName map[string]*template.Template
 }
@@ -51,7 +52,7 @@ func (s *Server) show(w http.ResponseWriter, r *http.Request, status int, name s
 		return
 	}
 	p := personOf(r)
-	v.Who, v.Reads = p.Name, p.Role == Reader
+	v.Who, v.Reads, v.Rev = p.Name, p.Role == Reader, noteOf(r).rev
 	var b bytes.Buffer
 	if err := t.Execute(&b, v); err != nil {
 		s.fail(w, r, err)
