@@ -18,7 +18,7 @@ import (
 )
 
 func (a *app) sheetCmd() *cobra.Command {
-	return a.group("sheet", "Printed sheets: the day's list, labels, a wheel's card, a make's sheet", a.sheetTodayCmd(), a.sheetLabelsCmd(), a.sheetWheelCmd(), a.sheetMakeCmd())
+	return a.group("sheet", "Printed sheets: the day's list, labels, a wheel's card, a make's sheet, a trace, a recall", a.sheetTodayCmd(), a.sheetLabelsCmd(), a.sheetWheelCmd(), a.sheetMakeCmd(), a.sheetTraceCmd(), a.sheetRecallCmd())
 }
 
 // sheetFlags are what all sheets are told.

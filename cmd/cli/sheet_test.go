@@ -41,6 +41,10 @@ func TestASheetIsNamedAfterWhatItShows(t *testing.T) {
 		{"sheet wheel 261110a-01", "wheel-261110A-01.pdf", "wheel-261110A-01.pdf: 2 pages, A4\n"},
 		{"sheet wheel a\\b<c>|?.é", "wheel-a_b_c___.é.pdf", "wheel-a_b_c___.é.pdf: 2 pages, A4\n"},
 		{"sheet make 261110A --large", "make-261110A.pdf", "make-261110A.pdf: 1 page, A4\n"},
+		{"sheet trace 261110a", "trace-261110A.pdf", "trace-261110A.pdf: 1 page, A4\n"},
+		{"sheet trace 261110A-01,261110A-02,a\\b<c>|?.é", "trace-261110A-01-and-2-more.pdf", "trace-261110A-01-and-2-more.pdf: 1 page, A4\n"},
+		{"sheet recall 261110A-02 --large --paper letter", "recall-261110A-02.pdf", "recall-261110A-02.pdf: 1 page, Letter\n"},
+		{"sheet recall --room drying --from 2026-11-11 --to 2026-11-12", "recall-drying-2026-11-11.pdf", "recall-drying-2026-11-11.pdf: 1 page, A4\n"},
 	} {
 		same(t, "rindkeep "+c.line, w.must(c.line), c.says)
 		pdfAt(t, filepath.Join(w.dir, c.name))
@@ -105,7 +109,7 @@ func TestASheetGoesIntoAFolderOrToStdout(t *testing.T) {
 
 func TestTheSameBookAtTheSameTimeGivesTheSameSheet(t *testing.T) {
 	w := newWorld(t).kept()
-	for _, line := range []string{"sheet today --out -", "sheet labels all --out -", "sheet wheel 261110A-02 --out -", "sheet make 261110A --out -"} {
+	for _, line := range []string{"sheet today --out -", "sheet labels all --out -", "sheet wheel 261110A-02 --out -", "sheet make 261110A --out -", "sheet trace 261110A --out -", "sheet recall 261110A --out -"} {
 		w.ran = 50
 		a := w.must(line)
 		w.ran = 50
@@ -134,6 +138,13 @@ func TestSheetsRefusedSayWhy(t *testing.T) {
 		{exitUsage, `as it is now and takes no --on or --at`, "sheet labels all --on yesterday"},
 		{exitUsage, `as it is now and takes no --on or --at`, "sheet wheel 261110A-01 --at 07:00"},
 		{exitUsage, `as it is now and takes no --on or --at`, "sheet make 261110A --on yesterday"},
+		{exitUsage, `a trace covers all there is in the book`, "sheet recall 261110A --at 07:00"},
+		{exitUsage, `trace what\? Give a tag, a lot`, "sheet trace"},
+		{exitUsage, `trace one thing at a time`, "sheet recall 261110A --customer Shop"},
+		{exitUsage, `--room needs --from DATE and --to DATE`, "sheet trace --room drying"},
+		{exitNotFound, `no customer "Shopp"`, "sheet recall --customer Shopp"},
+		{exitNotFound, `no ingredient or milk lot "C1"`, "sheet trace --ingredient C1"},
+		{exitNotFound, `no wheel or lot "261110B"`, "sheet recall 261110B"},
 		{exitUsage, `print one wheel by its tag`, "sheet wheel all"},
 		{exitUsage, `no job "x"`, "sheet today --only x"},
 		{exitUsage, `no command "tody" in rindkeep sheet\nhint: did you mean rindkeep sheet today\?`, "sheet tody"},
@@ -160,7 +171,7 @@ func TestAnInterruptedSheetLeavesNoFile(t *testing.T) {
 	gone, cancel := context.WithCancel(t.Context())
 	cancel()
 	w.ctx = gone
-	for _, line := range []string{"sheet today", "sheet labels all", "sheet wheel 261110A-01", "sheet make 261110A"} {
+	for _, line := range []string{"sheet today", "sheet labels all", "sheet wheel 261110A-01", "sheet make 261110A", "sheet trace 261110A", "sheet recall 261110A"} {
 		w.want(exitInterrupted, `^rindkeep: interrupted; nothing half-done was kept\n$`, strings.Fields(line)...)
 	}
 	if made, _ := filepath.Glob("*.pdf"); len(made) > 0 {
@@ -257,4 +268,82 @@ func TestTheSheetOfADayHasTheLinesOfTheDay(t *testing.T) {
 func (w *world) view(fn func(*session) error) error {
 	a := &app{env: w.env, ctx: w.ctx, book: w.book, units: "metric"}
 	return a.view(fn)
+}
+
+func TestARecallSaysWhatEachCustomerHadADeliveryALine(t *testing.T) {
+	w := newWorld(t).kept()
+	w.must("wheel send 261110A-01,261110A-02 --to Shop --document DN-1 --override test --at 2026-11-19T10:00 --quiet")
+	w.must("wheel send 261110A-03 --part --weight 300g --to Shop --document DN-2 --override test --at 2026-11-20T10:00 --quiet")
+	w.must("wheel send 261110A-03 --part --weight 250g --to shop --document DN-2 --override test --at 2026-11-20T11:00 --quiet")
+	w.must("wheel send 261110A-04 --weight 2kg --to SHOP --override test --at 2026-11-21T10:00 --quiet")
+	w.must("wheel send 261110A-03 --to Lab --weight 1.2kg --override test --at 2026-11-22T10:00 --quiet")
+	if err := w.view(func(s *session) error {
+		tr, err := s.trace([]string{"261110A"}, &traceFlags{})
+		if err != nil {
+			return err
+		}
+		same(t, "what the shop had", s.had(tr, "shop"), []sheet.Had{
+			{Date: "19 Nov 2026", What: "2 whole: 261110A-01, -02\nCheddar, waxed, lot 261110A", Weight: "-", Document: "DN-1"},
+			{Date: "20 Nov 2026", What: "2 pieces: 261110A-03\nCheddar, waxed, lot 261110A", Weight: "550 g", Document: "DN-2"},
+			{Date: "21 Nov 2026", What: "whole: 261110A-04\nCheddar, waxed, lot 261110A", Weight: "2000 g"},
+		})
+		same(t, "what the laboratory had", s.had(tr, "Lab"), []sheet.Had{{Date: "22 Nov 2026", What: "whole: 261110A-03\nCheddar, waxed, lot 261110A", Weight: "1200 g"}})
+		return nil
+	}); err != nil {
+		t.Fatal(err)
+	}
+	// One wheel weighed of two: the sum says how many were not.
+	w.must("strike last --why x --quiet")
+	w.must("wheel send 261110A-03 --to Shop --weight 1.2kg --document DN-1 --override test --at 2026-11-19T10:00 --quiet")
+	if err := w.view(func(s *session) error {
+		tr, err := s.trace([]string{"261110A"}, &traceFlags{})
+		if err != nil {
+			return err
+		}
+		same(t, "a delivery weighed in part", s.had(tr, "Shop")[0].Weight, "1200 g and 2 not weighed")
+		return nil
+	}); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// What the trace on the terminal finds, the sheet has, and the recall names every
+// customer of it.
+func TestTheSheetsOfATraceHoldWhatTheTraceFound(t *testing.T) {
+	w := tracedWorld(t).here(t)
+	for _, line := range []string{"261110A", "261110A-02", "--ingredient M1", "--customer Shop", "--room drying --from 2026-11-12 --to 2026-11-22"} {
+		found := w.found(strings.Fields(line)...)
+		for _, kind := range []string{"trace", "recall"} {
+			var d struct{ Pages int }
+			w.doc(&d, "sheet "+kind+" "+line+" --replace --out "+kind+".pdf")
+			if d.Pages < 1 {
+				t.Errorf("sheet %s %s: no page", kind, line)
+			}
+			pdfAt(t, kind+".pdf")
+		}
+		if err := w.view(func(s *session) error {
+			var f traceFlags
+			args := strings.Fields(line)
+			for i := 0; i+1 < len(args); i += 2 {
+				if to, ok := map[string]*string{"--ingredient": &f.ingredient, "--customer": &f.customer, "--room": &f.room, "--from": &f.from, "--to": &f.to}[args[i]]; ok {
+					*to = args[i+1]
+				}
+			}
+			if strings.HasPrefix(line, "--") {
+				args = nil
+			}
+			tr, err := s.trace(args, &f)
+			if err != nil {
+				return err
+			}
+			had := 0
+			for _, c := range tr.customers() {
+				had += len(s.had(tr, c.Name))
+			}
+			same(t, line+": customers and deliveries", []int{len(tr.customers()), had}, []int{found.Totals.Customers, found.Totals.Deliveries})
+			return nil
+		}); err != nil {
+			t.Fatal(err)
+		}
+	}
 }

@@ -300,12 +300,9 @@ func lotDocOf(l *tracedLot, loc *time.Location) traceLotDoc {
 	return d
 }
 
-// traceText prints a trace: what went in, lot by lot, then who had what, what
-// is here and what was lost.
-func (s *session) traceText(t *traced) {
-	bold := s.style("1")
+// sum says in a line how much a trace found.
+func (t *traced) sum() string {
 	n := t.totals()
-	s.print("%s, as of %s\n", bold("trace of "+text.Safe(t.asked.String())), t.at.In(t.loc).Format("2006-01-02 15:04"))
 	var parts []string
 	for _, x := range []struct {
 		n    int
@@ -322,7 +319,15 @@ func (s *session) traceText(t *traced) {
 	if n.Deliveries > 0 {
 		sum += fmt.Sprintf("; %s to %s", text.Count(n.Deliveries, "delivery", "deliveries"), text.Count(n.Customers, "customer"))
 	}
-	s.lines(text.Wrap(sum, s.env.width()))
+	return sum
+}
+
+// traceText prints a trace: what went in, lot by lot, then who had what, what
+// is here and what was lost.
+func (s *session) traceText(t *traced) {
+	bold := s.style("1")
+	s.print("%s, as of %s\n", bold("trace of "+text.Safe(t.asked.String())), t.at.In(t.loc).Format("2006-01-02 15:04"))
+	s.lines(text.Wrap(t.sum(), s.env.width()))
 
 	s.print("\n%s\n", bold("BACK: what went in"))
 	for i, l := range t.lots {
@@ -357,12 +362,22 @@ func (s *session) traceLot(l *tracedLot) {
 	head := fmt.Sprintf("  %s  %s, made %s", s.style("1")("lot "+l.make.Lot), l.title, l.make.Date)
 	s.print("%s\n", head)
 	t := text.Table{Indent: 4, Columns: []text.Column{{}, {Wrap: true}}}
+	for _, f := range s.lotFacts(l) {
+		t.Add(f[0], f[1])
+	}
+	s.lines(t.Lines(s.env.width()))
+}
+
+// lotFacts are what went into a lot, its air and its hands, each with its name.
+func (s *session) lotFacts(l *tracedLot) [][2]string {
+	var out [][2]string
+	add := func(name, value string) { out = append(out, [2]string{name, value}) }
 	if w := reachWords[l.reach]; w != "" {
-		t.Add("here as", w)
+		add("here as", w)
 	}
 	d := lotDocOf(l, s.loc)
 	for _, m := range d.Milk {
-		t.Add("milk", s.milkWords(m))
+		add("milk", s.milkWords(m))
 	}
 	for _, x := range d.Ingredients {
 		kind := x.Kind
@@ -373,30 +388,30 @@ func (s *session) traceLot(l *tracedLot) {
 		if strings.EqualFold(name, kind) {
 			name = ""
 		}
-		t.Add(text.Safe(kind), clauses(name, tagged("lot", x.Lot), tagged("from", x.Source), x.Amount))
+		add(text.Safe(kind), clauses(name, tagged("lot", x.Lot), tagged("from", x.Source), x.Amount))
 	}
 	for _, x := range d.Salt {
 		w := ""
 		if x.Weight != nil {
 			w = saltWeight(s.units, gramsOf(x.Weight))
 		}
-		t.Add("salt", clauses(w, tagged("on the", x.Where), tagged("lot", x.Lot)))
+		add("salt", clauses(w, tagged("on the", x.Where), tagged("lot", x.Lot)))
 	}
 	for _, x := range d.CurdFrom {
-		t.Add("curd in", s.curdWords(x, "from lot"))
+		add("curd in", s.curdWords(x, "from lot"))
 	}
 	for _, x := range d.CurdInto {
-		t.Add("curd out", s.curdWords(x, "into lot"))
+		add("curd out", s.curdWords(x, "into lot"))
 	}
 	if l.reach != reachFrom {
 		var tags []string
 		for _, w := range l.wheels {
 			tags = append(tags, w.life.Tag)
 		}
-		t.Add("wheels", fmt.Sprintf("%d of the lot's %d: %s", len(tags), l.of, text.Tags(tags)))
+		add("wheels", fmt.Sprintf("%d of the lot's %d: %s", len(tags), l.of, text.Tags(tags)))
 	}
 	for _, a := range l.rooms {
-		t.Add("air", s.airWords(a))
+		add("air", s.airWords(a))
 	}
 	for _, h := range l.hands {
 		var did []string
@@ -411,9 +426,9 @@ func (s *session) traceLot(l *tracedLot) {
 		if by == "" {
 			by = "(no name)"
 		}
-		t.Add("hands", fmt.Sprintf("%s, %s: %s", by, span(h.first, h.last), strings.Join(did, ", ")))
+		add("hands", fmt.Sprintf("%s, %s: %s", by, span(h.first, h.last), strings.Join(did, ", ")))
 	}
-	s.lines(t.Lines(s.env.width()))
+	return out
 }
 
 // clauses joins what was said, the empty left out.
@@ -528,43 +543,66 @@ func (s *session) traceSent(t *traced) {
 
 // traceHere prints what is still here, by place, and what was lost and why.
 func (s *session) traceHere(t *traced) {
-	type at struct{ place, held string }
-	var order []at
-	here := map[at][]string{}
-	lost := text.Table{Indent: 2, Columns: []text.Column{{}, {}, {Wrap: true}}}
-	for _, l := range t.lots {
-		for _, w := range l.wheels {
-			switch {
-			case w.here():
-				k := at{string(w.life.Place), w.held()}
-				if here[k] == nil {
-					order = append(order, k)
-				}
-				here[k] = append(here[k], w.life.Tag)
-			case w.lost:
-				lost.Add(w.life.Tag, w.life.GoneOn.String(), text.Safe(w.life.GoneWhy))
-			}
-		}
-	}
-	if len(order) > 0 {
-		slices.SortStableFunc(order, func(a, b at) int { return naturally(a.place, b.place) })
+	if here := t.here(); len(here) > 0 {
 		s.print("\n%s\n", s.style("1")("STILL HERE"))
 		tab := text.Table{Indent: 2, Columns: []text.Column{{}, {Wrap: true}}}
-		for _, k := range order {
-			place := k.place
-			if place == "" {
-				place = "no place"
-			}
-			what := text.Tags(here[k])
-			if k.held != "" {
-				what += "; HELD: " + k.held
-			}
-			tab.Add(place, what)
+		for _, x := range here {
+			tab.Add(x[0], x[1])
 		}
 		s.lines(tab.Lines(s.env.width()))
+	}
+	lost := text.Table{Indent: 2, Columns: []text.Column{{}, {}, {Wrap: true}}}
+	for _, w := range t.lost() {
+		lost.Add(w.life.Tag, w.life.GoneOn.String(), text.Safe(w.life.GoneWhy))
 	}
 	if len(lost.Rows) > 0 {
 		s.print("\n%s\n", s.style("1")("LOST"))
 		s.lines(lost.Lines(s.env.width()))
 	}
+}
+
+// here are the places where wheels still are, with their tags, those held for
+// one reason together.
+func (t *traced) here() [][2]string {
+	type at struct{ place, held string }
+	var order []at
+	here := map[at][]string{}
+	for _, l := range t.lots {
+		for _, w := range l.wheels {
+			if !w.here() {
+				continue
+			}
+			k := at{string(w.life.Place), w.held()}
+			if here[k] == nil {
+				order = append(order, k)
+			}
+			here[k] = append(here[k], w.life.Tag)
+		}
+	}
+	slices.SortStableFunc(order, func(a, b at) int { return naturally(a.place, b.place) })
+	var out [][2]string
+	for _, k := range order {
+		place := k.place
+		if place == "" {
+			place = "no place"
+		}
+		what := text.Tags(here[k])
+		if k.held != "" {
+			what += "; HELD: " + k.held
+		}
+		out = append(out, [2]string{place, what})
+	}
+	return out
+}
+
+func (t *traced) lost() []tracedWheel {
+	var out []tracedWheel
+	for _, l := range t.lots {
+		for _, w := range l.wheels {
+			if w.lost {
+				out = append(out, w)
+			}
+		}
+	}
+	return out
 }

@@ -1,5 +1,6 @@
 // Package sheet lays out what goes on paper: the day's list for a clipboard,
-// labels for wheels, the card of a wheel and the sheet of a make, each as a PDF.
+// labels for wheels, the card of a wheel, the sheet of a make, a trace and a recall,
+// each as a PDF.
 //
 // It takes plain data, already in words, and gives bytes. It reads no clock and
 // no file: the same data give the same bytes. Lengths are millimetres, sizes of
@@ -129,6 +130,8 @@ func (p *page) width() float64 { return p.right - p.left }
 // newPage begins a page: its head, its foot and what goes on from the page
 // before.
 func (p *page) newPage() {
+	left, right := p.left, p.right // narrower inside a block
+	p.left, p.right = margin, p.head.Paper.Width-margin
 	p.pdf.AddPage()
 	p.font("", p.size)
 	name := p.fit(p.head.Book, p.width()*0.4)
@@ -143,6 +146,7 @@ func (p *page) newPage() {
 	printed := p.fit("printed "+p.head.Printed.Format("Mon 2 Jan 2006 15:04"), p.width()*0.6)
 	p.put(p.right-p.wide(printed), foot, printed)
 	p.y = p.top
+	p.left, p.right = left, right
 	if p.repeat != nil {
 		p.repeat()
 	}

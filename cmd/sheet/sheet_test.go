@@ -284,6 +284,7 @@ func TestTheSameDataGiveTheSameBytes(t *testing.T) {
 		for _, d := range []Doc{
 			must(t)(Today(h, day)), must(t)(Labels(h, Stocks[0], 3, true, []Label{{"261121A-01", "Edam", "261121A", "21 Nov 2026"}})),
 			must(t)(Wheel(h, card)), must(t)(MakeSheet(h, Make{Lot: "261121A", Wheels: []MakeWheel{{"a", "b", "c", "d"}}})),
+			must(t)(TraceSheet(h, traced)), must(t)(RecallSheet(h, recalled)),
 		} {
 			out = append(out, d.PDF)
 		}

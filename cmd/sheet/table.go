@@ -67,6 +67,26 @@ func (p *page) table(cols []column, rows [][]string, high float64) {
 	p.repeat = nil
 }
 
+// tableHeight is how high a table will be on one page.
+func (p *page) tableHeight(cols []column, rows [][]string) float64 {
+	w := p.widths(cols, rows)
+	h := p.lh() * 1.15
+	for _, r := range rows {
+		n := 0
+		for i, c := range cols {
+			if i < len(r) && c.blank == 0 {
+				p.font("", p.size)
+				if c.bold {
+					p.font("B", p.size)
+				}
+				n = max(n, len(p.wrap(r[i], w[i])))
+			}
+		}
+		h += (float64(n) + 0.35) * p.lh()
+	}
+	return h
+}
+
 // least is the width a wrapping column is left, however wide the others are.
 const least = 25.0
 
@@ -133,9 +153,10 @@ func (p *page) widths(cols []column, rows [][]string) []float64 {
 	for i, c := range cols {
 		if c.blank > 0 {
 			left -= w[i]
-		} else if c.wrap && wraps > free-fixed {
-			w[i] *= (free - fixed) / wraps
 		}
+	}
+	if wraps > left {
+		p.squeeze(cols, rows, w, wraps, left)
 	}
 	// What is left over is room to write.
 	if left -= wraps; left > 0 && blanks > 0 {
@@ -146,4 +167,41 @@ func (p *page) widths(cols []column, rows [][]string) []float64 {
 		}
 	}
 	return w
+}
+
+// squeeze shares what room there is among the wrapping columns: first to each
+// its title and its longest word, where there is room for those, then the rest in
+// proportion to what they lack.
+func (p *page) squeeze(cols []column, rows [][]string, w []float64, wraps, room float64) {
+	floor := make([]float64, len(cols))
+	kept, lack := 0.0, 0.0
+	for i, c := range cols {
+		if !c.wrap || c.blank > 0 {
+			continue
+		}
+		p.font("B", p.size)
+		floor[i] = p.wide(latinOf(c.title))
+		if !c.bold {
+			p.font("", p.size)
+		}
+		for _, r := range rows {
+			if i < len(r) {
+				for _, word := range strings.Fields(string(latinOf(r[i]))) {
+					floor[i] = max(floor[i], p.wide(latin(word))+0.1)
+				}
+			}
+		}
+		floor[i] = min(floor[i], w[i])
+		kept += floor[i]
+		lack += w[i] - floor[i]
+	}
+	for i, c := range cols {
+		switch {
+		case !c.wrap || c.blank > 0:
+		case kept > room || lack <= 0:
+			w[i] *= room / wraps
+		default:
+			w[i] = floor[i] + (w[i]-floor[i])*(room-kept)/lack
+		}
+	}
 }

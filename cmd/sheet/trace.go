@@ -1,0 +1,225 @@
+package sheet
+
+// Lot is one lot of a trace: what went into it and what became of it.
+type Lot struct {
+	Name  string
+	What  string
+	Facts []Fact
+}
+
+// Delivery is one wheel, or a piece of one, that a customer had.
+type Delivery struct{ Date, Customer, Wheel, Part, Weight, Document string }
+
+// Gone is one wheel that was lost.
+type Gone struct{ Tag, Date, Why string }
+
+// Trace is one step back and one forward.
+type Trace struct {
+	Of         string   // what it is a trace of
+	What       []string // as of when, and the sums
+	Lots       []Lot
+	Deliveries []Delivery
+	Reach      []Fact // customers, and how to reach them
+	Here       []Fact // places, and the wheels still there
+	Lost       []Gone
+}
+
+// TraceSheet lays out a trace.
+func TraceSheet(h Head, d Trace) (Doc, error) {
+	p := begin(h, "trace of "+d.Of)
+	for _, s := range d.What {
+		p.block("", s)
+	}
+	p.y += p.lh() * 0.4
+	p.part("BACK: what went in")
+	for i, l := range d.Lots {
+		if i > 0 {
+			p.y += p.lh() * 0.6
+		}
+		p.repeat = nil
+		p.heading("lot "+l.Name, 1.1, 3*p.lh())
+		p.block("", l.What)
+		p.y += p.lh() * 0.2
+		p.rule(p.y, 0.3, 0)
+		p.facts(l.Facts)
+	}
+	p.y += p.lh() * 0.6
+	p.part("FORWARD: who had what")
+	if len(d.Deliveries) == 0 {
+		p.block("", "nothing was sent")
+	} else {
+		var rows [][]string
+		for _, x := range d.Deliveries {
+			rows = append(rows, []string{x.Date, x.Customer, x.Wheel, x.Part, x.Weight, x.Document})
+		}
+		p.table([]column{{title: "date"}, {title: "customer", wrap: true, bold: true}, {title: "wheel"}, {title: "part"}, {title: "weight"}, {title: "document", wrap: true}}, rows, 0)
+	}
+	for _, x := range []struct {
+		title string
+		facts []Fact
+	}{{"Reach them", d.Reach}, {"Still here", d.Here}} {
+		if len(x.facts) > 0 {
+			p.y += p.lh() * 0.4
+			p.heading(x.title, 1.2, 2*p.lh())
+			p.rule(p.y, 0.3, 0)
+			p.facts(x.facts)
+		}
+	}
+	if len(d.Lost) > 0 {
+		p.y += p.lh() * 0.4
+		p.heading("Lost", 1.2, 2*p.lh())
+		var rows [][]string
+		for _, x := range d.Lost {
+			rows = append(rows, []string{x.Tag, x.Date, x.Why})
+		}
+		p.table([]column{{title: "wheel", bold: true}, {title: "date"}, {title: "why", wrap: true}}, rows, 0)
+	}
+	return done(p.pdf)
+}
+
+// part is a heading with a thick line under it.
+func (p *page) part(s string) {
+	p.repeat = nil
+	p.heading(s, 1.35, 4*p.lh())
+	p.rule(p.y, 0.5, 0)
+	p.y += p.lh() * 0.3
+}
+
+// facts lists names, in bold, and what there is to say of each.
+func (p *page) facts(fs []Fact) {
+	var rows [][]string
+	for _, f := range fs {
+		rows = append(rows, []string{f.Name, f.Value})
+	}
+	p.table([]column{{bold: true}, {wrap: true}}, rows, 0)
+}
+
+// Had is what a customer had on one day with one document.
+type Had struct{ Date, What, Weight, Document string }
+
+// Reach is one customer to be reached.
+type Reach struct {
+	Name    string
+	Contact string // "" where it is not written down
+	Address string
+	Had     []Had
+}
+
+// Recall is who is to be reached about what, and what is to be set aside here.
+type Recall struct {
+	Of      string
+	What    []string
+	Reach   []Reach
+	Here    []Fact // places, and the wheels still there
+	Caution []string
+}
+
+// RecallSheet lays out a recall: a box to tick for every customer reached, room
+// to write by whom and when, and a box for every place where wheels are to be set
+// aside.
+func RecallSheet(h Head, d Recall) (Doc, error) {
+	p := begin(h, "RECALL of "+d.Of)
+	for _, s := range d.What {
+		p.block("", s)
+	}
+	p.y += p.lh() * 0.3
+	for _, s := range d.Caution { // at the head: it is the first thing to do
+		p.block("B", s)
+	}
+	p.blanks([]blank{{"why", 1}})
+	for _, s := range []string{"begun by", "authority told by", "all reached, says"} {
+		p.blanks([]blank{{s, 0.6}, {"at", 0.4}})
+	}
+	p.y += p.lh() * 0.8
+	p.part("Reach these customers")
+	if len(d.Reach) == 0 {
+		p.block("", "nothing was sent: there is nobody to reach")
+	}
+	side := p.lh() * 1.7
+	for _, x := range d.Reach {
+		p.customer(x, side)
+	}
+	if len(d.Here) > 0 {
+		p.y += p.lh() * 0.6
+		p.part("Set aside what is still here")
+		box := p.lh() * 1.2
+		x := p.left + box + gap
+		names := 0.0
+		p.font("B", p.size)
+		for _, f := range d.Here {
+			names = max(names, p.wide(latinOf(f.Name)))
+		}
+		names = min(names, p.width()*0.3)
+		p.repeat = func() { p.heading("still here, continued", 1, 0) }
+		for _, f := range d.Here {
+			p.font("B", p.size)
+			where := cell{x: x, lines: p.wrap(f.Name, names+0.1), bold: 1 << 30}
+			p.font("", p.size)
+			what := cell{x: x + names + gap, lines: p.wrap(f.Value, p.right-x-names-gap)}
+			p.row([]cell{where, what}, box+p.lh()*0.45, p.lh()*0.6, func(y float64) { p.box(p.left, y+p.lh()*0.22, box) })
+		}
+	}
+	p.repeat = nil
+	return done(p.pdf)
+}
+
+// blank is a word with a line to write on behind it, that takes a share of the
+// width.
+type blank struct {
+	word  string
+	share float64
+}
+
+// blanks draws words with lines to write on side by side, high enough for a
+// gloved hand.
+func (p *page) blanks(bs []blank) {
+	high := 1.9 * p.lh()
+	p.need(high)
+	p.y += high
+	p.font("", p.size)
+	x, free := p.left, p.width()-gap*float64(len(bs)-1)
+	for _, b := range bs {
+		word := latinOf(b.word)
+		p.put(x, p.y-0.8, word)
+		p.line(x+p.wide(word)+1.5, p.y, x+free*b.share, p.y, 0.25, 60)
+		x += free*b.share + gap
+	}
+}
+
+// customer lays out one customer to be reached. It stays on one page where it is
+// not very long.
+func (p *page) customer(c Reach, side float64) {
+	left := p.left
+	p.left += side + gap
+	var rows [][]string
+	for _, x := range c.Had {
+		rows = append(rows, []string{x.Date, x.What, x.Weight, x.Document})
+	}
+	cols := []column{{title: "date"}, {title: "what", wrap: true}, {title: "weight"}, {title: "document", wrap: true}}
+	p.repeat = nil
+	const write = 2 * 1.9 // lines to write on, in lines of text
+	h := (write+5)*p.lh() + p.tableHeight(cols, rows)
+	if h > p.bottom-p.top { // it goes on over pages, but for what is to be written
+		h = 10 * p.lh()
+	}
+	p.need(h)
+	p.box(left, p.y+p.lh()*0.2, side)
+	p.heading(c.Name, 1.3, 0)
+	if c.Contact != "" {
+		p.block("B", c.Contact)
+	} else {
+		p.blanks([]blank{{"NOT WRITTEN DOWN how to reach them", 1}})
+	}
+	if c.Address != "" {
+		p.block("", c.Address)
+	}
+	p.y += p.lh() * 0.2
+	p.table(cols, rows, 0)
+	p.need(write * p.lh())
+	p.blanks([]blank{{"reached by", 0.55}, {"at", 0.45}})
+	p.blanks([]blank{{"spoke to", 0.5}, {"they still have", 0.5}})
+	p.left = left
+	p.y += p.lh() * 0.7
+	p.rule(p.y, 0.5, 0)
+	p.y += p.lh() * 0.5
+}
