@@ -212,3 +212,20 @@ func plainWeight(b string, unit string) (quantity.Grams, bool) {
 	g := quantity.Grams(x * factor)
 	return g, g > 0 && g <= quantity.MaxWeight
 }
+
+// Read is how many bytes of the text were read so far; 0 for a workbook.
+func (w *WeightTable) Read() int64 {
+	if w.t.sheet() {
+		return 0
+	}
+	return w.t.r.InputOffset()
+}
+
+// Problem is one with a row of the table, by its line and column.
+func (w *WeightTable) Problem(line, column int, field, text string) Problem {
+	return w.t.in(Problem{Line: line, Column: column, Field: field, Text: text})[0]
+}
+
+// Columns are where a weighing's tag, weight, date and id stood on its line, 0
+// where the table has none.
+func (w Weight) Columns() [4]int32 { return w.columns }

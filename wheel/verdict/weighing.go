@@ -155,13 +155,7 @@ func (c Case) Plausible(fresh func(entry uuid.UUID) bool) bool {
 		if p.Day > gap { // false where nothing was guessed: NaN
 			continue
 		}
-		noise := 3*math.Hypot(p.SD, was.SD) + clearlyOff/2
-		last, now, ratio := float64(was.Loss()), float64(p.Loss()), p.Day/was.Day
-		low, high := last*(1+0.25*(math.Sqrt(ratio)-1)), last*ratio
-		if coated {
-			low, high = last, last*math.Sqrt(ratio)
-		}
-		if now < low-noise || now > high+noise || !coated && ratio > 4 {
+		if !carriesOn(p, was, coated) || !coated && p.Day > 4*was.Day {
 			return false
 		}
 	}

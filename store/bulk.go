@@ -1,0 +1,645 @@
+package store
+
+import (
+	"bytes"
+	"cmp"
+	"context"
+	"errors"
+	"fmt"
+	"path/filepath"
+	"runtime"
+	"slices"
+	"sync"
+	"time"
+
+	"github.com/google/uuid"
+
+	"rindkeep/cave/day"
+	"rindkeep/cave/quantity"
+	"rindkeep/wheel"
+	"rindkeep/wheel/verdict"
+)
+
+// WeightRow is one row of a load of weights. Line and Columns (of its tag,
+// weight, date and id, 0 where there is none) are only handed back with what is
+// wrong with it.
+type WeightRow struct {
+	Tag     string
+	At      int64 // ms since 1970
+	Dated   bool  // only its date is known
+	Weight  quantity.Grams
+	Note    string
+	ID      uuid.UUID // the writer's own; Nil: it follows from what the row says
+	Line    int
+	Columns [4]int32
+}
+
+// RowProblem is what is wrong with one row. Field is tag, weight, date or id.
+type RowProblem struct {
+	Line, Column int
+	Field        string
+	Err          error
+}
+
+// LoadHow is how a load of weights is to be written.
+type LoadHow struct {
+	By      string
+	Written time.Time
+	Note    string // for rows without their own
+	Sure    bool   // weights that look wrong are taken
+	Command LastCommand
+
+	// NextID gives the identities of rows without one, in time order of each
+	// wheel; nil: they follow from book, wheel, instant and weight, so that the
+	// same row is known again. Then rows are written in several transactions.
+	NextID func() uuid.UUID
+
+	// Doubt looks at one wheel's new weights, in time order, with the case as
+	// it was before them: what looks wrong, by entry. It is called from several
+	// goroutines at once.
+	Doubt func(c verdict.Case, added []wheel.Entry) map[uuid.UUID]error
+
+	// Tell is told how far it has come: rows of all rows. May be nil.
+	Tell func(done, total int64)
+}
+
+// Loaded is what a load came to.
+type Loaded struct {
+	Rows, Written, Same int64
+	Wheels              int
+}
+
+// WeightLoad takes weights by the million: rows are added, all of them are
+// checked, and only then are they written, sorted by wheel and time. Memory is
+// bounded, whatever the number of rows. Every transaction leaves a sound book
+// with whole wheels; what an interrupted load has written is known again by
+// the next. Others may use the book meanwhile: it is held for one transaction
+// at a time.
+type WeightLoad struct {
+	ctx  context.Context
+	path string
+	opt  Options
+	how  LoadHow
+
+	held  []loadRow
+	tags  []int32 // of the held rows, in names
+	tcol  []int32 // where their tags stood
+	nth   map[string]int32
+	names []string
+	sort  rowSorter
+	ids   *sorter // identities that rows gave
+
+	bad   []RowProblem
+	zone  *time.Location
+	bookI uuid.UUID
+}
+
+// MostProblems is how many bad rows are looked for before a load is given up.
+const MostProblems = 1000
+
+// NewWeightLoad begins a load into the book at path, which nothing is written
+// to before Write.
+func NewWeightLoad(ctx context.Context, path string, o Options, how LoadHow) *WeightLoad {
+	how.Written = milli(how.Written)
+	return &WeightLoad{ctx: ctx, path: path, opt: o, how: how, nth: map[string]int32{}, sort: rowSorter{dir: filepath.Dir(path)}}
+}
+
+// Close lets go of what a load keeps on the disk.
+func (l *WeightLoad) Close() {
+	l.sort.close()
+	if l.ids != nil {
+		l.ids.close()
+	}
+}
+
+// Add takes one more row.
+func (l *WeightLoad) Add(r WeightRow) error {
+	n, ok := l.nth[r.Tag]
+	if !ok {
+		n = int32(len(l.names))
+		l.nth[r.Tag], l.names = n, append(l.names, r.Tag)
+	}
+	l.held = append(l.held, loadRow{at: r.At, weight: float64(r.Weight), line: int64(r.Line), note: r.Note, id: r.ID, cols: [3]int32(r.Columns[1:]), dated: r.Dated})
+	l.tags, l.tcol = append(l.tags, n), append(l.tcol, r.Columns[0])
+	if r.ID != uuid.Nil {
+		if l.ids == nil {
+			l.ids = newSorter(idFactSize, l.sort.dir)
+		}
+		if err := l.ids.add(idFact(r)); err != nil {
+			return fileErr(l.sort.dir, "write in", err)
+		}
+	}
+	if len(l.held) >= rowsHeld {
+		return l.spill()
+	}
+	return nil
+}
+
+// Full says whether so many rows are wrong that there is no use in adding more.
+func (l *WeightLoad) Full() bool { return len(l.bad) >= MostProblems }
+
+func (l *WeightLoad) problem(line int64, column int32, field string, err error) {
+	l.bad = append(l.bad, RowProblem{Line: int(line), Column: int(column), Field: field, Err: err})
+}
+
+// look runs fn on the book, which is opened for it.
+func (l *WeightLoad) look(fn func(*Tx) error) (err error) {
+	if err := l.ctx.Err(); err != nil {
+		return err
+	}
+	b, err := Open(l.path, Read, l.opt)
+	if err != nil {
+		return err
+	}
+	defer func() {
+		if cerr := b.Close(); err == nil {
+			err = cerr
+		}
+	}()
+	l.zone, l.bookI = b.Zone(), b.Settings().ID
+	return b.View(fn)
+}
+
+// spill finds the wheels of the held rows and writes these out, sorted.
+func (l *WeightLoad) spill() error {
+	wheels := make([]uuid.UUID, len(l.names))
+	miss := map[int32]error{}
+	if err := l.look(func(t *Tx) error {
+		for i, tag := range l.names {
+			if v := t.get(bTags, fold(tag)); v != nil {
+				id, err := decodeID(v)
+				if err != nil {
+					return t.damaged(err, "tag %s", tag)
+				}
+				wheels[i] = id
+				continue
+			}
+			var nf NotFound
+			_, err := t.WheelByTag(tag)
+			if !errors.As(err, &nf) {
+				return err
+			}
+			if len(miss) > MostProblems {
+				nf.Near = nil
+			}
+			miss[int32(i)] = nf
+		}
+		return nil
+	}); err != nil {
+		return err
+	}
+	rows, of := l.held[:0], make([]uuid.UUID, 0, len(l.held))
+	for i, r := range l.held {
+		n := l.tags[i]
+		if err, ok := miss[n]; ok {
+			if !l.Full() {
+				l.problem(r.line, l.tcol[i], "tag", err)
+			}
+			continue
+		}
+		rows, of = append(rows, r), append(of, wheels[n])
+	}
+	err := l.sort.spill(rows, of)
+	clear(l.held)
+	l.held, l.tags, l.tcol, l.names = l.held[:0], l.tags[:0], l.tcol[:0], l.names[:0]
+	clear(l.nth)
+	return err
+}
+
+// idFact is an identity that a row gave, the row's line, and a digest of what
+// it says.
+func idFact(r WeightRow) []byte {
+	b := append(make([]byte, 0, idFactSize+len(r.Tag)), r.ID[:]...)
+	b = be64(b, uint64(r.Line))
+	d := fnv64(string(fold(r.Tag)), uint64(r.At), float64(r.Weight))
+	b = be64(b, d)
+	return be64(b, uint64(r.Columns[3]))
+}
+
+const idFactSize = 16 + 8 + 8 + 8
+
+// Check proves every row against the book and the others. What it finds is in
+// the order of the lines, at most MostProblems of them.
+func (l *WeightLoad) Check() ([]RowProblem, error) {
+	if err := l.spill(); err != nil {
+		return nil, err
+	}
+	l.held, l.tags, l.tcol = nil, nil, nil
+	if err := l.checkIDs(); err != nil {
+		return nil, err
+	}
+	done := int64(0)
+	err := l.batches(func(ws []*loadWheel) error {
+		if l.Full() {
+			return errEnough
+		}
+		if err := l.look(func(t *Tx) error {
+			if err := l.read(t, ws); err != nil {
+				return err
+			}
+			parallel(len(ws), func(i int) { ws[i].judge(l) })
+			return l.doubts(t, ws)
+		}); err != nil {
+			return err
+		}
+		for _, w := range ws {
+			l.bad = append(l.bad, w.bad...)
+			done += int64(len(w.rows))
+		}
+		l.tell(done)
+		return nil
+	})
+	if err != nil && !errors.Is(err, errEnough) {
+		return nil, err
+	}
+	slices.SortStableFunc(l.bad, func(a, b RowProblem) int { return cmp.Or(a.Line-b.Line, a.Column-b.Column) })
+	return l.bad[:min(len(l.bad), MostProblems)], nil
+}
+
+var errEnough = errors.New("enough is wrong")
+
+func (l *WeightLoad) tell(done int64) {
+	if l.how.Tell != nil {
+		l.how.Tell(done, l.sort.rows)
+	}
+}
+
+// checkIDs finds identities that two rows give to different weighings.
+func (l *WeightLoad) checkIDs() error {
+	if l.ids == nil {
+		return nil
+	}
+	var was []byte
+	return l.ids.each(func(rec []byte) error {
+		if was != nil && bytes.Equal(was[:16], rec[:16]) && !bytes.Equal(was[24:32], rec[24:32]) && !l.Full() {
+			a, b := fromBE64(was[16:]), fromBE64(rec[16:])
+			l.problem(int64(b), int32(fromBE64(rec[32:])), "id", fmt.Errorf("line %d gives another weighing that identity", a))
+		}
+		was = append(was[:0], rec...)
+		return nil
+	})
+}
+
+// rowsTogether and loadTogether bound one transaction of a load: rows, and
+// wheels.
+const (
+	rowsTogether = 100_000
+	loadTogether = 4_000
+)
+
+// batches cuts the sorted rows into lots of whole wheels; where the identities
+// are not the rows' own, all of them are one.
+func (l *WeightLoad) batches(fn func([]*loadWheel) error) error {
+	type cut struct {
+		ws  []*loadWheel
+		err error
+	}
+	out := make(chan cut, 1)
+	ctx, stop := context.WithCancel(l.ctx)
+	defer stop()
+	go func() {
+		defer close(out)
+		var ws []*loadWheel
+		n := 0
+		send := func() error {
+			if len(ws) == 0 {
+				return nil
+			}
+			select {
+			case out <- cut{ws: ws}:
+				ws, n = nil, 0
+				return nil
+			case <-ctx.Done():
+				return ctx.Err()
+			}
+		}
+		err := l.sort.each(func(id uuid.UUID, rows []loadRow) error {
+			ws = append(ws, &loadWheel{id: id, rows: rows})
+			n += len(rows)
+			if l.how.NextID == nil && (n >= rowsTogether || len(ws) >= loadTogether) {
+				return send()
+			}
+			return nil
+		})
+		if err == nil {
+			err = send()
+		}
+		if err != nil {
+			select {
+			case out <- cut{err: err}:
+			case <-ctx.Done():
+			}
+		}
+	}()
+	for c := range out {
+		if c.err != nil {
+			return c.err
+		}
+		if err := fn(c.ws); err != nil {
+			return err
+		}
+	}
+	return l.ctx.Err()
+}
+
+// loadWheel is one wheel of a load.
+type loadWheel struct {
+	id   uuid.UUID
+	rows []loadRow
+
+	// From the book.
+	wheel wheel.Wheel
+	mk    wheel.Make
+	tag   string
+	usual quantity.Grams         // what a wheel of the variety weighs; 0: not known
+	old   []wheel.Entry          // its history
+	known map[uuid.UUID]knownRow // entries anywhere in the book of the identities that rows give
+
+	// Worked out.
+	fresh    []wheel.Entry // to be written, as Sort has them
+	rowOf    []int32       // the row each came from
+	all      []wheel.Entry // old and fresh, as Sort has them
+	same     int
+	doubtful bool
+	bad      []RowProblem
+	keys     []byte // of fresh, and their records
+	values   []byte
+	ends     []int32 // of the records
+}
+
+// knownRow is an entry of the book under an identity that a row gives.
+type knownRow struct {
+	subject uuid.UUID
+	e       wheel.Entry
+}
+
+// read fills in what the book says of the wheels.
+func (l *WeightLoad) read(t *Tx, ws []*loadWheel) error {
+	for _, w := range ws {
+		var err error
+		if w.wheel, err = t.Wheel(w.id); err != nil {
+			return err
+		}
+		if w.mk, err = t.Make(w.wheel.Make); err != nil {
+			return err
+		}
+		s, ok, err := t.standing(w.id)
+		if err != nil {
+			return err
+		}
+		if w.tag = s.Tag; !ok {
+			w.tag = w.wheel.Tag
+		}
+		v, err := t.varietyOf(w.mk)
+		if err != nil {
+			return err
+		}
+		w.usual = v.Weight
+		if w.old, err = t.history(w.id); err != nil {
+			return err
+		}
+		for i := range w.rows {
+			id := w.rows[i].id
+			if id == uuid.Nil {
+				continue
+			}
+			e, ok, err := t.entry(id)
+			if err != nil {
+				return err
+			}
+			if ok {
+				if w.known == nil {
+					w.known = map[uuid.UUID]knownRow{}
+				}
+				w.known[id] = knownRow{e.Subject, e}
+			}
+		}
+	}
+	return nil
+}
+
+// sig is what makes two weighings of one wheel the same.
+type sig struct {
+	at     int64 // ms, or the day
+	weight float64
+}
+
+// sortOut looks which rows are new, as Put and the command line have it: what
+// stands in the book for the same instant with the same weight is the same
+// weighing, and where only a row's date is known, so is one of that day.
+func (w *loadWheel) sortOut(l *WeightLoad) {
+	refuse := func(r *loadRow, field string, err error) {
+		column := map[string]int32{"weight": r.cols[0], "date": r.cols[1], "id": r.cols[2]}[field]
+		w.bad = append(w.bad, RowProblem{Line: int(r.line), Column: int(column), Field: field, Err: err})
+	}
+	withdrawn := struck(w.old)
+	var stand, onDay map[sig]bool // weighings that count, by instant and by day
+	ids := map[uuid.UUID]bool{}   // of every entry of the wheel
+	leaving := false
+	for i := range w.old {
+		e := &w.old[i]
+		ids[e.ID] = true
+		leaving = leaving || leaves(e.Kind) && !withdrawn[e.ID]
+		if e.Kind == wheel.Weighed && !withdrawn[e.ID] {
+			if stand == nil {
+				stand, onDay = map[sig]bool{}, map[sig]bool{}
+			}
+			stand[sig{e.At.UnixMilli(), float64(e.Weight)}] = true
+			onDay[sig{int64(day.At(e.At, l.zone)), float64(e.Weight)}] = true
+		}
+	}
+	// What concerns a time alone is asked once for all that lie between.
+	made := w.mk.Date.Start(l.zone).UnixMilli()
+	late := l.now().Add(lead).UnixMilli()
+	w.fresh = make([]wheel.Entry, 0, len(w.rows))
+	w.rowOf = make([]int32, 0, len(w.rows))
+	whole := false
+	given := map[uuid.UUID]int{}
+	for i := range w.rows {
+		r := &w.rows[i]
+		if stand != nil && (stand[sig{r.at, r.weight}] || r.dated && onDay[sig{int64(day.At(time.UnixMilli(r.at), l.zone)), r.weight}]) {
+			w.same++
+			continue
+		}
+		twice := false
+		for k := len(w.fresh) - 1; k >= 0 && w.fresh[k].At.UnixMilli() == r.at; k-- {
+			twice = twice || float64(w.fresh[k].Weight) == r.weight
+		}
+		if twice {
+			w.same++
+			continue
+		}
+		e := wheel.Entry{
+			Subject: w.id, Kind: wheel.Weighed, At: time.UnixMilli(r.at).UTC(), Written: l.how.Written, By: l.how.By,
+			Weight: quantity.Grams(r.weight), Note: r.note, Sure: l.how.Sure,
+		}
+		if e.Note == "" {
+			e.Note = l.how.Note
+		}
+		switch {
+		case r.id != uuid.Nil:
+			e.ID = r.id
+			if k, ok := w.known[e.ID]; ok {
+				if k.subject == e.Subject && k.e.Same(e) {
+					w.same++
+				} else {
+					refuse(r, "id", fmt.Errorf("that entry is in the book already and says something else (%s)", k.e.Word()))
+				}
+				continue
+			}
+			if k, ok := given[e.ID]; ok {
+				refuse(r, "id", fmt.Errorf("line %d gives another weighing that identity", w.rows[k].line))
+				continue
+			}
+			given[e.ID] = i
+		case l.how.NextID == nil:
+			e.ID = weightID(l.bookI, e)
+			if ids[e.ID] { // written by this file before, and struck since
+				w.same++
+				continue
+			}
+		default:
+			e.ID = uuid.Max // counted when it is written
+		}
+		if !whole || e.Note != l.how.Note || !(e.Weight > 0 && e.Weight <= quantity.MaxWeight) {
+			if err := e.Check(); err != nil {
+				refuse(r, "weight", Refused{Subject: w.tag, Why: err.Error(), Index: -1, Cause: err})
+				continue
+			}
+			whole = e.Note == l.how.Note
+		}
+		switch {
+		case r.at < made:
+			refuse(r, "date", Refused{Subject: w.tag, Why: fmt.Sprintf("%s is before it was made, %s", day.At(e.At, l.zone), w.mk.Date), Index: -1})
+			continue
+		case r.at > late || l.how.Written.UnixMilli() > late:
+			refuse(r, "date", Refused{Subject: w.tag, Why: fmt.Sprintf("%s is in the future", e.At.In(l.zone).Format("2006-01-02 15:04")), Index: -1})
+			continue
+		}
+		if leaving {
+			if err := checkAgainst(e, w.old, withdrawn, l.zone); err != nil {
+				refuse(r, "date", indexed(err, w.tag, -1))
+				continue
+			}
+		}
+		w.fresh = append(w.fresh, e)
+		w.rowOf = append(w.rowOf, int32(i))
+	}
+}
+
+func (l *WeightLoad) now() time.Time { return l.opt.filled().Now() }
+
+// join makes one history of the old entries and the fresh ones.
+func (w *loadWheel) join() {
+	w.all = w.fresh
+	if len(w.old) > 0 {
+		w.all = slices.Concat(w.old, w.fresh)
+	}
+	for i := 1; i < len(w.all); i++ {
+		if w.all[i].At.Compare(w.all[i-1].At) <= 0 {
+			if len(w.old) == 0 {
+				w.all = slices.Clone(w.fresh)
+			}
+			wheel.Sort(w.all)
+			return
+		}
+	}
+}
+
+// judge looks for what is wrong with the rows of one wheel, quickly.
+func (w *loadWheel) judge(l *WeightLoad) {
+	w.sortOut(l)
+	if len(w.bad) > 0 || l.how.Sure || len(w.fresh) == 0 {
+		return
+	}
+	w.number()
+	w.join()
+	old := make(map[uuid.UUID]bool, len(w.old))
+	for i := range w.old {
+		old[w.old[i].ID] = true
+	}
+	w.doubtful = !verdict.PlausibleRun(wheel.Live(w.all), func(id uuid.UUID) bool { return !old[id] }, w.usual)
+}
+
+// number gives rows without an identity one to tell them by while they are
+// judged.
+func (w *loadWheel) number() {
+	for i := range w.fresh {
+		if w.fresh[i].ID == uuid.Max {
+			w.fresh[i].ID = uuid.UUID{15: byte(i), 14: byte(i >> 8), 13: byte(i >> 16), 0: 1}
+		}
+	}
+}
+
+// doubts has the drying model judge the wheels that judge did not pass.
+func (l *WeightLoad) doubts(t *Tx, ws []*loadWheel) error {
+	if l.how.Doubt == nil {
+		return nil
+	}
+	var doubtful []*loadWheel
+	var cases []verdict.Case
+	for _, w := range ws {
+		if !w.doubtful {
+			continue
+		}
+		c, err := t.CaseQuick(w.id)
+		if err != nil {
+			return err
+		}
+		doubtful, cases = append(doubtful, w), append(cases, c)
+	}
+	parallel(len(doubtful), func(i int) {
+		w := doubtful[i]
+		if l.ctx.Err() != nil {
+			return
+		}
+		found := l.how.Doubt(cases[i], w.fresh)
+		for k, e := range w.fresh {
+			if err, ok := found[e.ID]; ok {
+				r := &w.rows[w.rowOf[k]]
+				w.bad = append(w.bad, RowProblem{Line: int(r.line), Column: int(r.cols[0]), Field: "weight", Err: err})
+			}
+		}
+	})
+	return l.ctx.Err()
+}
+
+// parallel runs fn for 0 to n-1 on all processors. A panic of one comes out
+// here.
+func parallel(n int, fn func(int)) {
+	var wg sync.WaitGroup
+	var mu sync.Mutex
+	var fault any
+	next := make(chan int)
+	for range min(n, runtime.GOMAXPROCS(0)) {
+		wg.Add(1)
+		go func() {
+			defer wg.Done()
+			defer func() {
+				if v := recover(); v != nil {
+					mu.Lock()
+					fault = v
+					mu.Unlock()
+					for range next { // so that nobody waits for this one
+					}
+				}
+			}()
+			for from := range next {
+				for i := from; i < min(n, from+parallelStep); i++ {
+					fn(i)
+				}
+			}
+		}()
+	}
+	for i := 0; i < n; i += parallelStep {
+		next <- i
+	}
+	close(next)
+	wg.Wait()
+	if fault != nil {
+		panic(fault)
+	}
+}
+
+// parallelStep is how many steps a processor takes at a time.
+const parallelStep = 8

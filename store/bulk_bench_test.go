@@ -1,0 +1,91 @@
+package store
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"path/filepath"
+	"testing"
+	"time"
+
+	"rindkeep/cave/quantity"
+	"rindkeep/wheel"
+)
+
+// aged makes a book of n wheels of a kind that no gate waits for, in lots of
+// fifty, that are all older than their weights.
+func aged(t testing.TB, n int) (path string, tags []string, now time.Time) {
+	t.Helper()
+	path, now = filepath.Join(t.TempDir(), "aged.book"), at(t, "2026-11-25 09:00")
+	b, err := CreateWith(path, testSettings(), Options{Now: func() time.Time { return now }})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer b.Close()
+	if err := b.Update(func(tx *Tx) error { return tx.PutRoom(room(t, "cellar", 0, 0.9)) }); err != nil {
+		t.Fatal(err)
+	}
+	for len(tags) < n {
+		if err := b.Update(func(tx *Tx) error {
+			var all []wheel.Wheel
+			for len(all) < 5000 && len(tags) < n {
+				m, ws := lotOf(t, fmt.Sprintf("L%05d", len(tags)/50), "2026-01-08", min(50, n-len(tags)), "cellar")
+				m.Variety = "tomme"
+				if err := tx.PutMake(m); err != nil {
+					return err
+				}
+				for i := range ws {
+					ws[i].Plan = "tomme"
+					tags = append(tags, ws[i].Tag)
+				}
+				all = append(all, ws...)
+			}
+			return tx.AddWheels(all)
+		}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	return path, tags, now
+}
+
+// agedRow is the i-th weighing of a wheel, one every three days.
+func agedRow(tag string, k, i int, from int64) WeightRow {
+	d := float64(3 * i)
+	g := math.Round(2000*(1-0.02*(math.Sqrt(1+d)-1))) + float64(k%7)
+	return WeightRow{Tag: tag, At: from + int64(i)*3*86400_000, Weight: quantity.Grams(g), Line: 2 + i, Columns: [4]int32{1, 10, 15, 0}}
+}
+
+// BenchmarkWeightLoad is a load of rows that were read already: checked,
+// sorted, written and settled.
+func BenchmarkWeightLoad(b *testing.B) {
+	const wheels, each = 2000, 100
+	path, tags, now := aged(b, wheels)
+	from := at(b, "2026-01-10 08:00").UnixMilli()
+	n := 0
+	for b.Loop() {
+		l := NewWeightLoad(context.Background(), path, Options{Now: func() time.Time { return now }}, LoadHow{By: "Ann", Written: now})
+		for k, tag := range tags {
+			for i := range each {
+				r := agedRow(tag, k, i, from)
+				r.At += int64(n) * 60_000
+				if err := l.Add(r); err != nil {
+					b.Fatal(err)
+				}
+			}
+		}
+		n++
+		if bad, err := l.Check(); err != nil || len(bad) > 0 {
+			b.Fatal(err, bad[:min(3, len(bad))])
+		}
+		if _, err := l.Write(); err != nil {
+			b.Fatal(err)
+		}
+		l.Close()
+		if n%3 == 0 { // histories of 300 weighings are long enough
+			b.StopTimer()
+			path, tags, now = aged(b, wheels)
+			b.StartTimer()
+		}
+	}
+	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/wheels/each, "ns/row")
+}

@@ -1,0 +1,250 @@
+package store
+
+import (
+	"bytes"
+	"crypto/sha256"
+	"encoding/binary"
+	"math"
+	"slices"
+
+	"github.com/google/uuid"
+
+	"rindkeep/wheel"
+)
+
+// weightID is the identity of a weighing that follows from what it says, so
+// that the same row is known again: a UUID of version 8 (RFC 9562, 5.8). Its
+// first 60 bits are those of the wheel's, so that identities come in the order
+// of the wheels and are put where they belong in one sweep; the rest is a
+// digest of book, wheel, instant and weight.
+func weightID(book uuid.UUID, e wheel.Entry) uuid.UUID {
+	var b [7 + 16 + 16 + 8 + 8]byte
+	copy(b[:], "weight1")
+	copy(b[7:], book[:])
+	copy(b[23:], e.Subject[:])
+	binary.BigEndian.PutUint64(b[39:], uint64(e.At.UnixMilli()))
+	binary.BigEndian.PutUint64(b[47:], math.Float64bits(float64(e.Weight)))
+	sum := sha256.Sum256(b[:])
+	var id uuid.UUID
+	copy(id[:8], e.Subject[:8])
+	id[6] = 0x80 | id[6]&0x0f
+	copy(id[8:], sum[:8])
+	id[8] = 0x80 | id[8]&0x3f
+	return id
+}
+
+func be64(b []byte, x uint64) []byte { return binary.BigEndian.AppendUint64(b, x) }
+
+func fromBE64(b []byte) uint64 { return binary.BigEndian.Uint64(b) }
+
+// fnv64 is a digest that tells two weighings apart.
+func fnv64(tag string, at uint64, weight float64) uint64 {
+	b := be64(be64([]byte(tag), at), math.Float64bits(weight))
+	sum := sha256.Sum256(b)
+	return binary.BigEndian.Uint64(sum[:])
+}
+
+// appendWeighing is entryBody for a weighing and nothing else; a test holds it
+// to it.
+func appendWeighing(b []byte, e *wheel.Entry) []byte {
+	bits := uint64(hasWeight)
+	if e.By != "" {
+		bits |= hasBy
+	}
+	if e.Sure {
+		bits |= isSure
+	}
+	if e.Note != "" {
+		bits |= hasNote
+	}
+	b = append(b, entryVersion, byte(wheel.Weighed))
+	b = binary.AppendUvarint(b, bits)
+	b = binary.AppendVarint(b, e.Written.UnixMilli()-e.At.UnixMilli())
+	if e.By != "" {
+		b = putText(b, e.By)
+	}
+	b = putFigure(b, float64(e.Weight))
+	if e.Note != "" {
+		b = putText(b, e.Note)
+	}
+	return b
+}
+
+// pack makes the records of the fresh entries.
+func (w *loadWheel) pack() {
+	n := len(w.fresh)
+	w.keys = make([]byte, 0, n*entryKeySize)
+	w.values = make([]byte, 0, n*24)
+	w.ends = make([]int32, n)
+	for i := range w.fresh {
+		e := &w.fresh[i]
+		from, at := len(w.values), len(w.keys)
+		w.keys = append(w.keys, e.Subject[:]...)
+		w.keys = be64(w.keys, uint64(e.At.UnixMilli()))
+		w.keys = append(w.keys, e.ID[:]...)
+		w.values = appendWeighing(w.values, e)
+		w.values = binary.BigEndian.AppendUint16(w.values, seal(w.keys[at:], w.values[from:]))
+		w.ends[i] = int32(len(w.values))
+	}
+}
+
+func (w *loadWheel) key(i int) []byte {
+	return w.keys[i*entryKeySize : (i+1)*entryKeySize : (i+1)*entryKeySize]
+}
+
+func (w *loadWheel) value(i int) []byte {
+	from := int32(0)
+	if i > 0 {
+		from = w.ends[i-1]
+	}
+	return w.values[from:w.ends[i]:w.ends[i]]
+}
+
+// Write writes what Check found nothing wrong with. What has changed in the
+// book since then is looked at again: a row that the book no longer takes ends
+// the load with a RowProblem's error, and what was written before stays.
+func (l *WeightLoad) Write() (out Loaded, err error) {
+	err = l.batches(func(ws []*loadWheel) error {
+		written, same := int64(0), int64(0)
+		if err := l.change(func(t *Tx) error {
+			written, same = 0, 0
+			if err := l.read(t, ws); err != nil {
+				return err
+			}
+			parallel(len(ws), func(i int) { ws[i].ready(l) })
+			for _, w := range ws {
+				if len(w.bad) > 0 {
+					return ChangedMeanwhile{w.bad[0]}
+				}
+				written += int64(len(w.fresh))
+				same += int64(w.same)
+			}
+			if written == 0 {
+				return nil
+			}
+			if err := l.put(t, ws); err != nil {
+				return err
+			}
+			return t.SetLastCommand(l.how.Command)
+		}); err != nil {
+			return err
+		}
+		out.Wheels += len(ws)
+		out.Written += written
+		out.Same += same
+		out.Rows = out.Written + out.Same
+		l.tell(out.Rows)
+		return nil
+	})
+	return out, err
+}
+
+// ChangedMeanwhile is a row that the book took when it was checked and takes
+// no longer: somebody else wrote in between.
+type ChangedMeanwhile struct{ RowProblem }
+
+// Error is the problem's.
+func (c ChangedMeanwhile) Error() string { return c.Err.Error() }
+
+// Unwrap gives the problem's error.
+func (c ChangedMeanwhile) Unwrap() error { return c.Err }
+
+// change runs fn in one transaction, for which the book is opened.
+func (l *WeightLoad) change(fn func(*Tx) error) (err error) {
+	if err := l.ctx.Err(); err != nil {
+		return err
+	}
+	b, err := Open(l.path, Write, l.opt)
+	if err != nil {
+		return err
+	}
+	defer func() {
+		if cerr := b.Close(); err == nil {
+			err = cerr
+		}
+	}()
+	l.zone, l.bookI = b.Zone(), b.Settings().ID
+	return b.Update(func(t *Tx) error {
+		if err := fn(t); err != nil {
+			return err
+		}
+		return l.ctx.Err()
+	})
+}
+
+// ready makes all that is to be written of one wheel.
+func (w *loadWheel) ready(l *WeightLoad) {
+	w.sortOut(l)
+	if len(w.bad) > 0 || len(w.fresh) == 0 {
+		return
+	}
+	if l.how.NextID != nil {
+		return // numbered one wheel after the other
+	}
+	w.made(l)
+}
+
+func (w *loadWheel) made(l *WeightLoad) {
+	w.join()
+	w.pack()
+}
+
+// put writes the fresh entries of whole wheels, in the order of their keys,
+// and leaves the wheels to be settled.
+func (l *WeightLoad) put(t *Tx, ws []*loadWheel) error {
+	if l.how.NextID != nil {
+		for _, w := range ws {
+			for i := range w.fresh {
+				if w.fresh[i].ID == uuid.Max {
+					w.fresh[i].ID = l.how.NextID()
+				}
+			}
+		}
+		parallel(len(ws), func(i int) { ws[i].made(l) })
+	}
+	c, err := t.count()
+	if err != nil {
+		return err
+	}
+	entries, ids := t.bucket(bEntries), t.bucket(bIDs)
+	entries.FillPercent = 0.9
+	type indexed struct {
+		id  uuid.UUID
+		key []byte
+	}
+	var index []indexed
+	inOrder := true
+	for _, w := range ws {
+		for i := range w.fresh {
+			k, v := w.key(i), w.value(i)
+			if err := t.chained(bEntries, k, nil, v); err != nil {
+				return err
+			}
+			if err := entries.Put(k, v); err != nil {
+				return t.damaged(err, "its bucket of entries (%v)", err)
+			}
+			index = append(index, indexed{w.fresh[i].ID, k[:findKeySize]})
+			c.Newest = max(c.Newest, w.fresh[i].At.UnixMilli())
+			inOrder = inOrder && w.rows[w.rowOf[i]].id == uuid.Nil
+		}
+		c.Entries += len(w.fresh)
+		if len(w.fresh) > 0 {
+			t.entries[w.id] = w.all
+			t.dirty[w.id] = touch{gate: bearsOnGate(wheel.Weighed), sisters: bearsOnSisters(wheel.Weighed)}
+		}
+	}
+	t.changed = true
+	slices.SortFunc(index, func(a, b indexed) int { return bytes.Compare(a.id[:], b.id[:]) })
+	if inOrder {
+		ids.FillPercent = 0.9
+	}
+	values := make([]byte, 0, len(index)*(1+findKeySize))
+	for i := range index {
+		from := len(values)
+		values = append(append(values, recordVersion), index[i].key...)
+		if err := ids.Put(index[i].id[:], values[from:len(values):len(values)]); err != nil {
+			return t.damaged(err, "its bucket of ids (%v)", err)
+		}
+	}
+	return nil
+}
