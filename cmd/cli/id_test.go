@@ -62,3 +62,18 @@ func TestWhatWasSentUnderOneIdentityIsStruckAsOne(t *testing.T) {
 	w.want(exitNotFound, "no entry", "strike", "01a212d7-2dba-796f-b6c8-34d700000000", "--why", "slip")
 	w.sound()
 }
+
+func TestIdentitiesThatDifferOnlyAtTheirEndAreTwo(t *testing.T) {
+	w := newWorld(t).kept()
+	const first, second = "01a212d7-2dba-796f-b6c8-34d61e07a3f0", "01a212d7-2dba-796f-b6c8-34d61e07a3f1"
+	w.must("did turn 261110A-01 --id " + first)
+	w.must("did turn 261110A-02 --at 07:00 --id " + second)
+	if out := w.must("did turn 261110A-02 --at 07:00 --id " + second); !strings.Contains(out, "in the book already: 261110A-02") {
+		t.Errorf("the second sent again says %q", out)
+	}
+	var d struct{ Struck []struct{ Of string } }
+	w.doc(&d, "strike "+second+" --why slip")
+	if len(d.Struck) != 1 || d.Struck[0].Of != "261110A-02" {
+		t.Errorf("struck %+v, want what was sent under the second alone", d.Struck)
+	}
+}

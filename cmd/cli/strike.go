@@ -39,7 +39,7 @@ func (s *session) entriesNamed(word string) ([]wheel.Entry, error) {
 	if id, err := uuid.Parse(word); err == nil {
 		e, err := s.tx.EntryByID(id)
 		if isNotFound(err) { // the identity a sender gave a whole command
-			if es, terr := s.tx.Together(id); terr != nil || len(es) > 0 {
+			if es, terr := s.tx.Together(sharedBy(id)); terr != nil || len(es) > 0 {
 				return strikeable(es), terr
 			}
 		}
