@@ -99,7 +99,7 @@ func (a *app) page(f pageFlags) error {
 		a.note("CAUTION: others on this machine can read %s: chmod 600 it", safePath(acc.Path()))
 	}
 	o := page.Options{
-		Run: a.asked, Raw: a.printed, Rev: func() (uint64, error) { return store.Revision(a.book) },
+		Run: a.asked, Raw: a.printed, Fed: a.fed, Rev: func() (uint64, error) { return store.Revision(a.book) },
 		Access: acc, Names: f.names, Beyond: beyond, Now: a.env.Now, Log: a.pageLog(), Version: Version,
 	}
 	scheme := "http"
@@ -258,13 +258,18 @@ func (a *app) pageLog() zerolog.Logger {
 
 // asked runs a command of the program for the page, on the same book.
 func (a *app) asked(ctx context.Context, args []string) page.Reply {
-	return a.ranFor(ctx, append([]string{"--json"}, args...))
+	return a.ranFor(ctx, append([]string{"--json"}, args...), nil)
+}
+
+// fed runs a command with something on its standard input.
+func (a *app) fed(ctx context.Context, args []string, in []byte) page.Reply {
+	return a.ranFor(ctx, append([]string{"--json"}, args...), in)
 }
 
 // printed runs a command whose standard output is no JSON: a picture, a table,
 // a sheet.
 func (a *app) printed(ctx context.Context, args []string) page.Reply {
-	r := a.ranFor(ctx, args)
+	r := a.ranFor(ctx, args, nil)
 	if r.Code != exitDone {
 		// Said in text; the same words as the document's.
 		said, hint, _ := strings.Cut(r.Said.Error, "\nhint: ")
@@ -273,10 +278,10 @@ func (a *app) printed(ctx context.Context, args []string) page.Reply {
 	return r
 }
 
-func (a *app) ranFor(ctx context.Context, args []string) page.Reply {
+func (a *app) ranFor(ctx context.Context, args []string, in []byte) page.Reply {
 	var out, errs bytes.Buffer
 	e := a.env
-	e.In, e.Out, e.Err = strings.NewReader(""), &out, &errs
+	e.In, e.Out, e.Err = bytes.NewReader(in), &out, &errs
 	e.InTTY, e.OutTTY = false, false
 	code := Run(ctx, append([]string{"--book=" + a.book, "--quiet"}, args...), e)
 	r := page.Reply{Code: code}

@@ -171,7 +171,7 @@ var acts = []act{
 	}},
 	{name: "note", about: "add a note to a wheel or a lot", fields: []field{
 		{"wheel", asText, false, "its tag"}, {"lot", asText, false, "the lot's code; instead of wheel"},
-		{"text", asText, true, "the note"}, {"photo", asPhoto, false, "a picture of the wheel, at most 300 kB"},
+		{"text", asText, true, "the note"}, {"photo", asPhoto, false, "a picture to go with it, at most 300 kB"},
 	}, line: func(v values) (*line, error) {
 		w, lot := v.text("wheel"), v.text("lot")
 		pic, _ := v["photo"].([]byte)
@@ -180,12 +180,15 @@ var acts = []act{
 			return nil, misreadf("wheel", "wheel or lot is missing")
 		case w != "" && lot != "":
 			return nil, misreadf("wheel", "give wheel or lot, not both")
-		case pic != nil:
-			return nil, misreadf("photo", "photos are not kept yet: send the note without")
-		case lot != "":
-			return &line{command: "make note", words: []string{lot, v.text("text")}}, nil
 		}
-		return &line{command: "wheel note", words: []string{w, v.text("text")}}, nil
+		l := &line{command: "wheel note", words: []string{w, v.text("text")}, in: pic}
+		if lot != "" {
+			l.command, l.words[0] = "make note", lot
+		}
+		if pic != nil {
+			l.flag("photo", "-")
+		}
+		return l, nil
 	}},
 	{name: "taste", about: "record a tasting", fields: []field{
 		{"wheel", asText, false, "its tag"}, wheelsField, whatField,

@@ -54,6 +54,7 @@ func (s *Server) apiRoutes(m *http.ServeMux) {
 	for _, a := range acts {
 		m.HandleFunc("POST /api/"+a.name, func(w http.ResponseWriter, r *http.Request) { s.write(w, r, a) })
 	}
+	m.HandleFunc("GET /photo/{entry}", s.photo)
 	m.HandleFunc("/api/", s.noSuchAPI)
 }
 
@@ -117,6 +118,14 @@ func (s *Server) write(w http.ResponseWriter, r *http.Request, a act) {
 		s.refuse(w, http.StatusBadRequest, err)
 		return
 	}
+	if l.command == "make new" && s.opt.Rev != nil {
+		// That command begins a book where there is none. From here a book that
+		// is gone is a mishap, which a new one would hide.
+		if _, err := s.opt.Rev(); err != nil {
+			s.say(w, http.StatusServiceUnavailable, Refusal{Error: "there is no book just now: nothing was written", Exit: 5})
+			return
+		}
+	}
 	by := v.text("by")
 	switch p := personOf(r); {
 	case p.Role == Device && by == "", p.Role != Device && p.Name != "":
@@ -126,7 +135,23 @@ func (s *Server) write(w http.ResponseWriter, r *http.Request, a act) {
 	if a.sure && v.truth("sure") {
 		l.flag("sure", "true")
 	}
+	if l.in != nil {
+		s.answer(w, s.opt.Fed(r.Context(), l.args(), l.in))
+		return
+	}
 	s.answer(w, s.opt.Run(r.Context(), l.args()))
+}
+
+// photo is the picture that goes with a note, named as its entry is.
+func (s *Server) photo(w http.ResponseWriter, r *http.Request) {
+	re := s.opt.Raw(r.Context(), []string{"wheel", "photo", "--out=-", "--", r.PathValue("entry")})
+	if re.Code != 0 {
+		s.turnAway(w, r, statusOf(re.Code), re.Said)
+		return
+	}
+	w.Header().Set("Content-Type", "image/jpeg")
+	w.Header().Set("Cache-Control", "private, max-age=86400") // an entry never changes
+	_, _ = w.Write(re.Doc)
 }
 
 // answer sends what a command said.
@@ -267,6 +292,7 @@ allowed, 404 not found, 413 too large, 415 no JSON, 422 refused by the book
 and 503 say in Retry-After how many seconds to wait. Sent again under the same
 id, what is in the book already answers rindkeep/known/1.
 
+/photo/ENTRY  the picture of a note, by its entry's mark or UUID
 /live    server-sent events: "change" with {"rev": N} whenever the book changed
 /health  {"status":"ok"} while the book opens
 `)

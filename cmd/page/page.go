@@ -44,11 +44,12 @@ type Refusal struct {
 type Options struct {
 	Run       Run
 	Raw       Raw
-	Rev       func() (uint64, error) // a number that changes with the book; an error: no book there
-	Access    *Access                // who may use the page; nil: everybody
-	Names     []string               // host names the page goes by, besides localhost and addresses
-	Beyond    bool                   // it listens beyond this machine: nobody is answered unasked who they are
-	Authority func() []byte          // the made authority, in DER; nil: none
+	Fed       func(ctx context.Context, args []string, in []byte) Reply // Run with something on standard input
+	Rev       func() (uint64, error)                                    // a number that changes with the book; an error: no book there
+	Access    *Access                                                   // who may use the page; nil: everybody
+	Names     []string                                                  // host names the page goes by, besides localhost and addresses
+	Beyond    bool                                                      // it listens beyond this machine: nobody is answered unasked who they are
+	Authority func() []byte                                             // the made authority, in DER; nil: none
 	Now       func() time.Time
 	Log       zerolog.Logger
 	Version   string
@@ -83,6 +84,11 @@ func newServer(o Options, lim limits) (*Server, error) {
 	o.Run = g.through(o.Run)
 	if o.Raw != nil {
 		o.Raw = g.through(o.Raw)
+	}
+	if fed := o.Fed; fed != nil {
+		o.Fed = func(ctx context.Context, args []string, in []byte) Reply {
+			return g.through(func(ctx context.Context, args []string) Reply { return fed(ctx, args, in) })(ctx, args)
+		}
 	}
 	return &Server{opt: o, assets: a, pages: p, live: newLive(o.Rev), limits: lim, tries: newTries(), guesses: make(chan struct{}, mostGuesses)}, nil
 }
