@@ -3,6 +3,7 @@ package wheel
 import (
 	"fmt"
 	"math"
+	"slices"
 	"time"
 
 	"github.com/google/uuid"
@@ -87,12 +88,7 @@ func ScaleStep(weights []quantity.Grams) quantity.Grams {
 	}
 	if len(weights) >= 4 {
 		for _, s := range []float64{100, 50, 20, 10, 5, 2} {
-			all := true
-			for _, w := range weights {
-				r := math.Mod(float64(w)+1e-6, s)
-				all = all && r < 1e-3
-			}
-			if all {
+			if !slices.ContainsFunc(weights, func(w quantity.Grams) bool { return !(math.Mod(float64(w)+1e-6, s) < 1e-3) }) {
 				return quantity.Grams(s)
 			}
 		}
@@ -128,6 +124,9 @@ func Link(live []Entry, expect Expect) Chain {
 		}
 	}
 	c.Step = ScaleStep(weights)
+	if len(weights) > 0 {
+		c.Points = make([]LossPoint, 0, len(weights))
+	}
 	c.Gap = math.NaN()
 	guess := func(from, to, variance float64) {
 		if to > from && math.IsNaN(c.Gap) {

@@ -174,6 +174,13 @@ func (e Entry) Check() error {
 // Sort puts entries in the order they happened; those of one instant in the
 // order they were written, then by ID.
 func Sort(es []Entry) {
+	sorted := true // as a book gives them, and an entry is long to carry about
+	for i := 1; i < len(es) && sorted; i++ {
+		sorted = es[i].At.After(es[i-1].At)
+	}
+	if sorted {
+		return
+	}
 	slices.SortStableFunc(es, func(a, b Entry) int {
 		if c := a.At.Compare(b.At); c != 0 {
 			return c

@@ -1,6 +1,9 @@
 package day
 
-import "time"
+import (
+	"math"
+	"time"
+)
 
 // Moments is ParseMoment for long lists: the plain ways to write a date and
 // time (2026-11-25, "2026-11-25 08:30", 2026-11-25T08:30:15) are read by their
@@ -107,4 +110,38 @@ func digits(s string) (d Date, ms int64, clock, ok bool) {
 	}
 	days := y*365 + y/4 - y/100 + y/400 + (153*mo+2)/5 + mday - 1 - 719468
 	return Date(days), ms, clock, true
+}
+
+// Days is At for many instants in one zone: how far the zone's clock is ahead
+// of UTC's is remembered from one to the next. It is for one goroutine.
+type Days struct {
+	loc      *time.Location
+	from, to int64 // s; the clock goes evenly from from until to
+	shift    int64 // s by which it is ahead there
+}
+
+// NewDays gives dates in the zone loc.
+func NewDays(loc *time.Location) *Days { return &Days{loc: loc} }
+
+// At is the date that the instant t has in the zone.
+func (d *Days) At(t time.Time) Date {
+	u := t.Unix()
+	if u < d.from || u >= d.to {
+		in := t.In(d.loc)
+		_, offset := in.Zone()
+		from, to := in.ZoneBounds()
+		d.shift, d.from, d.to = int64(offset), math.MinInt64, math.MaxInt64
+		if !from.IsZero() {
+			d.from = from.Unix()
+		}
+		if !to.IsZero() {
+			d.to = to.Unix()
+		}
+	}
+	u += d.shift
+	n := u / 86400
+	if u%86400 < 0 {
+		n--
+	}
+	return Date(n)
 }

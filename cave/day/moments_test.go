@@ -90,3 +90,23 @@ func TestAMomentIsAbsoluteWhenItNamesItsDay(t *testing.T) {
 		}
 	}
 }
+
+func TestDaysGivesTheDateThatAtGives(t *testing.T) {
+	zs := clocks(t)
+	ds := make([]*Days, len(zs))
+	for i, z := range zs {
+		ds[i] = NewDays(z)
+	}
+	rapid.Check(t, func(t *rapid.T) {
+		i := rapid.IntRange(0, len(zs)-1).Draw(t, "zone")
+		at := time.UnixMilli(rapid.Int64Range(-86400_000*400, 253402300799999).Draw(t, "instant"))
+		if rapid.Bool().Draw(t, "round a change") {
+			if _, next := at.In(zs[i]).ZoneBounds(); !next.IsZero() {
+				at = next.Add(time.Duration(rapid.Int64Range(-86400_000, 86400_000).Draw(t, "from it")) * time.Millisecond)
+			}
+		}
+		if got, want := ds[i].At(at), At(at, zs[i]); got != want {
+			t.Fatalf("%v in %s: %v, want %v", at.UTC(), zs[i], got, want)
+		}
+	})
+}
