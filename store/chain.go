@@ -6,7 +6,6 @@ import (
 	"encoding/binary"
 	"errors"
 	"fmt"
-	"hash"
 	"time"
 
 	"github.com/google/uuid"
@@ -38,8 +37,10 @@ const bChain = "chain"
 // chainCodes are the numbers buckets of facts have in links. They are never
 // changed or used again. Of bBook only the settings are history.
 var chainCodes = map[string]byte{
-	bBook: 1, bMakes: 2, bWheels: 3, bRooms: 4, bVarieties: 5, bPlans: 6, bEntries: 7, bAir: 8, bCustomers: 9, bPhotos: 10,
+	bBook: 1, bMakes: 2, bWheels: 3, bRooms: 4, bVarieties: 5, bPlans: 6, bEntries: codeEntry, bAir: 8, bCustomers: 9, bPhotos: 10,
 }
+
+const codeEntry = 7
 
 var chainBuckets = func() (out [16]string) {
 	for b, c := range chainCodes {
@@ -100,29 +101,27 @@ type openLink struct {
 	number uint64
 	kind   byte
 	ms     int64
-	sum    hash.Hash
+	sum    []byte // what its hash is over
 	body   []byte // packed facts
 	key    []byte // of the last fact
 	count  int
 }
 
 func newLink(prev [sha256.Size]byte, number uint64, kind byte, ms int64) *openLink {
-	l := &openLink{number: number, kind: kind, ms: ms, sum: sha256.New()}
-	l.sum.Write(linkStart(prev, number, kind, ms))
-	return l
+	return &openLink{number: number, kind: kind, ms: ms, sum: linkStart(prev, number, kind, ms)}
 }
 
 func linkStart(prev [sha256.Size]byte, number uint64, kind byte, ms int64) []byte {
-	b := binary.BigEndian.AppendUint64(append(make([]byte, 0, 49), prev[:]...), number)
+	b := binary.BigEndian.AppendUint64(append(make([]byte, 0, 49+2*sha256.Size), prev[:]...), number)
 	return binary.BigEndian.AppendUint64(append(b, kind), uint64(ms))
 }
 
 // add takes one fact. was is the record it takes the place of, nil for none.
 func (l *openLink) add(code byte, key, was, value []byte) {
 	d := factDigest(code, key, value)
-	l.sum.Write(d[:])
+	l.sum = append(l.sum, d[:]...)
 	f := linkFact{code: code, key: key, tag: [tagSize]byte(d[:tagSize]), was: was}
-	if code == chainCodes[bEntries] {
+	if code == codeEntry {
 		f.key = key[:min(findKeySize, len(key))]
 		if len(value) > 1 {
 			f.kind = value[1]
@@ -139,7 +138,7 @@ func (l *openLink) full() bool {
 
 // seal ends the link: its hash, and the bytes it is kept as.
 func (l *openLink) seal() (sum [sha256.Size]byte, value []byte) {
-	l.sum.Sum(sum[:0])
+	sum = sha256.Sum256(l.sum)
 	b := make([]byte, 0, 2+9+3+len(l.body)+sha256.Size)
 	b = append(b, linkVersion, l.kind)
 	b = binary.AppendUvarint(b, uint64(l.ms))
@@ -172,7 +171,7 @@ func appendFact(b, last []byte, f linkFact) []byte {
 	b = append(b, head, byte(shared))
 	b = binary.AppendUvarint(b, uint64(len(f.key)-shared))
 	b = append(b, f.key[shared:]...)
-	if f.code == chainCodes[bEntries] {
+	if f.code == codeEntry {
 		b = append(b, f.kind)
 	}
 	b = append(b, f.tag[:]...)
@@ -223,7 +222,7 @@ func decodeLink(value []byte) (link, error) {
 		}
 		last = last[:shared] + r.take(int(rest))
 		f.key = []byte(last)
-		if f.code == chainCodes[bEntries] {
+		if f.code == codeEntry {
 			f.kind = r.byte()
 			if len(f.key) != findKeySize {
 				return link{}, errPacked

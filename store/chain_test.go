@@ -104,7 +104,7 @@ func FuzzDecodeLink(f *testing.F) {
 		if err != nil {
 			return
 		}
-		again := &openLink{kind: l.kind, ms: l.ms, sum: sha256.New(), count: len(l.facts)}
+		again := &openLink{kind: l.kind, ms: l.ms, count: len(l.facts)}
 		for _, x := range l.facts {
 			again.body = appendFact(again.body, again.key, x)
 			again.key = append(again.key[:0], x.key...)
@@ -378,7 +378,7 @@ func forge(t *testing.T, f *farm, from, to uint64) {
 			for _, x := range old.facts {
 				bucket := b.Tx().Bucket([]byte(chainBuckets[x.code]))
 				key, v := x.key, bucket.Get(x.key)
-				if x.code == chainCodes[bEntries] {
+				if x.code == codeEntry {
 					key, v = bucket.Cursor().Seek(x.key)
 				}
 				if _, amiss := c.find(x); amiss == otherwise && x.code == chainCodes[bCustomers] {

@@ -144,7 +144,7 @@ const (
 
 // find looks one fact up and gives its digest, or says what is amiss.
 func (c *chainCheck) find(f linkFact) (d [sha256.Size]byte, amiss int) {
-	if f.code == chainCodes[bEntries] {
+	if f.code == codeEntry {
 		for k, v := c.entries.Seek(f.key); k != nil && bytes.HasPrefix(k, f.key); k, v = c.entries.Next() {
 			if d = factDigest(f.code, k, v); bytes.Equal(d[:tagSize], f.tag[:]) {
 				c.match(f.code, d)
@@ -326,10 +326,9 @@ func (c *chainCheck) added() ([]extra, error) {
 // changed, removed, put in.
 func (c *chainCheck) tell(added []extra) {
 	slices.SortStableFunc(c.missing, func(a, b missed) int { return cmp.Compare(a.number, b.number) })
-	entries := chainCodes[bEntries]
 	left := added[:0:0]
 	for _, x := range added {
-		if x.code != entries || !c.tellMoved(x) {
+		if x.code != codeEntry || !c.tellMoved(x) {
 			left = append(left, x)
 		}
 	}
@@ -368,10 +367,10 @@ func (c *chainCheck) wasWritten(m *missed) string {
 // nameOf is name, for a fact that is there to be read.
 func (c *chainCheck) nameOf(x extra) (who, what string) {
 	kind := byte(0)
-	if x.code == chainCodes[bEntries] && len(x.key) >= findKeySize && len(x.value) > 1 {
+	if x.code == codeEntry && len(x.key) >= findKeySize && len(x.value) > 1 {
 		kind = x.value[1]
 	}
-	if x.code == chainCodes[bEntries] && len(x.key) < findKeySize {
+	if x.code == codeEntry && len(x.key) < findKeySize {
 		return fmt.Sprintf("entry %x", x.key), "record"
 	}
 	return c.name(x.code, x.key, kind)
@@ -416,7 +415,7 @@ func (c *chainCheck) tellMoved(x extra) bool {
 func (c *chainCheck) tellChanged(x extra) bool {
 	for i := range c.missing {
 		m := &c.missing[i]
-		if m.used || m.code != x.code || !bytes.HasPrefix(x.key, m.key) || m.code != chainCodes[bEntries] && len(m.key) != len(x.key) {
+		if m.used || m.code != x.code || !bytes.HasPrefix(x.key, m.key) || m.code != codeEntry && len(m.key) != len(x.key) {
 			continue
 		}
 		m.used = true

@@ -12,6 +12,7 @@ import (
 	"testing"
 	"time"
 
+	"github.com/google/go-cmp/cmp"
 	"github.com/google/uuid"
 	bolt "go.etcd.io/bbolt"
 
@@ -85,19 +86,19 @@ func TestAnUpgradeThatFailsChangesNothing(t *testing.T) {
 	}
 }
 
-// fixture is a book of format 1 as text: bucket, key and value, a line each,
-// both in hexadecimal. It must open for ever.
-const fixture = "testdata/format-1.txt"
+// fixture is a book of a format as text: bucket, key and value, a line each,
+// both in hexadecimal. It must open for ever. Only that of the newest format is
+// ever written.
+func fixture(format int) string { return fmt.Sprintf("testdata/format-%d.txt", format) }
 
-func TestABookOfFormatOneStillOpens(t *testing.T) {
-	if *update {
-		writeFixture(t)
-	}
-	text, err := os.ReadFile(fixture)
+// fromFixture makes the book of a fixture.
+func fromFixture(t *testing.T, format int) (path string) {
+	t.Helper()
+	text, err := os.ReadFile(fixture(format))
 	if err != nil {
 		t.Fatal(err)
 	}
-	path := filepath.Join(t.TempDir(), "old.book")
+	path = filepath.Join(t.TempDir(), "old.book")
 	db, err := bolt.Open(path, 0o600, nil)
 	if err != nil {
 		t.Fatal(err)
@@ -129,6 +130,20 @@ func TestABookOfFormatOneStillOpens(t *testing.T) {
 		t.Fatal(err)
 	}
 	db.Close()
+	return path
+}
+
+func TestBooksOfEveryFormatStillOpen(t *testing.T) {
+	if *update {
+		writeFixture(t)
+	}
+	for format := 1; format <= Format; format++ {
+		t.Run(fmt.Sprintf("format %d", format), func(t *testing.T) { stillOpens(t, format) })
+	}
+}
+
+func stillOpens(t *testing.T, format int) {
+	path := fromFixture(t, format)
 	c := &clock{at(t, "2026-11-25 09:00")}
 	b, err := Open(path, Write, Options{Now: c.now})
 	if err != nil {
@@ -169,7 +184,7 @@ func TestABookOfFormatOneStillOpens(t *testing.T) {
 	}
 }
 
-// writeFixture makes the fixture anew, with identities that do not change.
+// writeFixture makes the fixture of the newest format anew, with identities that do not change.
 func writeFixture(t *testing.T) {
 	f := newFarm(t)
 	n := 0
@@ -234,13 +249,61 @@ func writeFixture(t *testing.T) {
 	})
 	f.clean()
 	var s strings.Builder
-	s.WriteString("# A book of format 1: bucket, key, value; key and value in hexadecimal.\n# Written by this package's tests with -update; never edited once shipped.\n")
+	s.WriteString(fmt.Sprintf("# A book of format %d: bucket, key, value; key and value in hexadecimal.\n", Format) + "# Written by this package's tests with -update; never edited once shipped.\n")
 	s.WriteString(strings.Join(append(slices.Clone(factBuckets), derivedBuckets...), "\n") + "\n")
 	s.WriteString(dumpOf(t, f.book, true))
-	if err := os.MkdirAll(filepath.Dir(fixture), 0o755); err != nil {
+	if err := os.MkdirAll(filepath.Dir(fixture(Format)), 0o755); err != nil {
 		t.Fatal(err)
 	}
-	if err := os.WriteFile(fixture, []byte(s.String()), 0o644); err != nil {
+	if err := os.WriteFile(fixture(Format), []byte(s.String()), 0o644); err != nil {
 		t.Fatal(err)
+	}
+}
+
+// A book from before there was a chain has one from its upgrade on, over all
+// that was there: what is altered later is told of, older or newer.
+func TestAnUpgradedBookIsChainedFromThenOn(t *testing.T) {
+	path := fromFixture(t, 1)
+	c := &clock{at(t, "2026-11-25 09:00")}
+	b, err := Open(path, Write, Options{Now: c.now})
+	if err != nil {
+		t.Fatal(err)
+	}
+	wantClean(t, b)
+	if err := b.View(func(tx *Tx) error {
+		h, begun, since, err := tx.Head()
+		if h.Number != 1 || begun != BegunUpgrade || !since.Equal(c.t) || !h.Written.Equal(c.t) {
+			t.Errorf("the chain began by %s on %v and its head is %+v", begun, since, h)
+		}
+		return err
+	}); err != nil {
+		t.Fatal(err)
+	}
+	b.Close()
+	db, err := bolt.Open(path, 0o600, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := db.Update(func(tx *bolt.Tx) error {
+		bk := tx.Bucket([]byte(bEntries))
+		k, v := bk.Cursor().First()
+		e, err := decodeEntry(k, v)
+		if err != nil {
+			return err
+		}
+		rewrite(t, bk, e, func(e *wheel.Entry) { e.By = "Zoe" })
+		return nil
+	}); err != nil {
+		t.Fatal(err)
+	}
+	db.Close()
+	b, err = Open(path, Read, Options{Now: c.now})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer b.Close()
+	want := []string{`lot 261118A: its entry "noted" of 2026-11-18 20:00 was changed outside the program; it was written 2026-11-25 09:00 (link 1)`}
+	if d := cmp.Diff(want, altered(t, b)); d != "" {
+		t.Errorf("(-want +got)\n%s", d)
 	}
 }

@@ -57,6 +57,7 @@ type noted struct {
 	Asked string   `json:"asked"`
 	Held  bool     `json:"held"`
 	Link  *headDoc `json:"link"`
+	words string
 	after int
 }
 
@@ -129,7 +130,7 @@ func (a *app) check(b *store.Book, digits string) error {
 		link, ok, err := t.Noted(digits)
 		if ok {
 			doc := headDocOf(link, b.Zone())
-			n.Held, n.Link, n.after = !history, &doc, h.Number-link.Number
+			n.Held, n.Link, n.words, n.after = !history, &doc, fmt.Sprintf("link %d, written %s", link.Number, link.Written.In(b.Zone()).Format("2006-01-02 15:04")), h.Number-link.Number
 		}
 		return err
 	}); err != nil {
@@ -163,7 +164,7 @@ func (a *app) check(b *store.Book, digits string) error {
 		if n.after > 0 {
 			after = text.Count(n.after, "link") + " came after it"
 		}
-		a.lines(text.Wrap(fmt.Sprintf("the head noted is link %d, written %s: %s", n.Link.Link, n.Link.Written, after), a.env.width()))
+		a.lines(text.Wrap(fmt.Sprintf("the head noted is %s: %s", n.words, after), a.env.width()))
 	}
 	const restore = "put the last backup in its place: rindkeep book restore BACKUP --replace"
 	faults := fmt.Errorf("the check found %s", text.Count(len(found), "fault"))

@@ -27,7 +27,7 @@ import (
 var update = flag.Bool("update", false, "write the golden files anew")
 
 func TestMain(m *testing.M) {
-	testscript.Main(m, map[string]func(){"rindkeep": program, "holdbook": holdBook})
+	testscript.Main(m, map[string]func(){"rindkeep": program, "holdbook": holdBook, "alterbook": alterBook})
 }
 
 // program is main with a clock that a script can set, and that moves on a
