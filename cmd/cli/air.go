@@ -160,9 +160,9 @@ func orNull(s string) *string {
 }
 
 func (a *app) airImportCmd() *cobra.Command {
-	var zone, form, unit string
+	var zone, form, unit, sheet string
 	var sure bool
-	c := a.cmd("import ROOM FILE", "Load a logger's CSV", `
+	c := a.cmd("import ROOM FILE", "Load a logger's CSV or XLSX", `
 rindkeep air import cellar logger.csv
 rindkeep air import cellar logger.csv --time-format dmy --zone UTC
 rindkeep air import fridge - --unit F < logger.csv`, exactly("ROOM", "FILE"), func(cmd *cobra.Command, args []string) error {
@@ -187,10 +187,11 @@ rindkeep air import fridge - --unit F < logger.csv`, exactly("ROOM", "FILE"), fu
 			}
 			o.Loc = loc
 		}
-		return a.airImport(args[0], args[1], o, sure)
+		return a.airImport(args[0], args[1], sheet, o, sure)
 	})
 	f := c.Flags()
 	f.StringVar(&zone, "zone", "", "IANA `ZONE` of the file's times (default: the book's)")
+	f.StringVar(&sheet, "sheet", "", "the workbook's sheet of this `NAME` (default: its first)")
 	f.StringVar(&form, "time-format", "auto", "order of its dates: `auto|ymd|dmy|mdy|unix`")
 	f.BoolVar(&sure, "sure", false, "load it although readings look wrong")
 	f.StringVar(&unit, "unit", "", "of its temperatures: `C|F` (default: as its heading says)")
@@ -204,7 +205,7 @@ const airBatch = 50_000
 // airImport reads the file twice: once to see that all of it is sound, once to
 // write it, part by part. A run that is cut short may be run again: what is in
 // the book already changes nothing.
-func (a *app) airImport(room, file string, o intake.AirOptions, sure bool) error {
+func (a *app) airImport(room, file, sheet string, o intake.AirOptions, sure bool) error {
 	path := file
 	if file == "-" {
 		tmp, err := os.CreateTemp("", "rindkeep-air-*.csv")
@@ -237,7 +238,7 @@ func (a *app) airImport(room, file string, o intake.AirOptions, sure bool) error
 		return err
 	}
 	read := func(fn func(cave.Reading) error) (intake.AirReport, error) {
-		in, err := a.openFile(path)
+		in, err := a.openTable(path, file, sheet)
 		if err != nil {
 			return intake.AirReport{}, err
 		}

@@ -24,26 +24,34 @@ import (
 )
 
 func (a *app) bookExportCmd() *cobra.Command {
-	var dir string
+	var dir, xlsx string
 	var replace bool
-	c := a.cmd("export FILE | --csv DIR", "Write all of the book as text, for any other program", `
+	c := a.cmd("export FILE | --csv DIR | --xlsx FILE", "Write all of the book for any other program", `
 rindkeep book export cave-2026-11-25.jsonl       one JSON object a line: every fact
 rindkeep book export - | gzip > cave.jsonl.gz    to standard output
 rindkeep book export --csv tables/               one CSV for each sort of record
+rindkeep book export --xlsx cave.xlsx            one workbook, a sheet for each
 rindkeep book import cave-2026-11-25.jsonl --book new.book      an equal book`, func(cmd *cobra.Command, args []string) error {
+		tables, book := cmd.Flags().Changed("csv"), cmd.Flags().Changed("xlsx")
 		switch {
-		case dir == "" && !cmd.Flags().Changed("csv"):
-			return exactly("FILE")(cmd, args)
-		case dir == "":
+		case tables && book:
+			return usagef("give --csv DIR or --xlsx FILE, not both")
+		case book && !isWorkbookName(xlsx):
+			return usagef("--xlsx needs a file that ends in .xlsx, like --xlsx cave.xlsx")
+		case tables && dir == "":
 			return usagef("--csv needs a folder, like --csv tables/")
-		case len(args) > 0:
-			return usagef("give a FILE or --csv DIR, not both")
+		case (tables || book) && len(args) > 0:
+			return usagef("give a FILE, --csv DIR or --xlsx FILE, not both")
+		case tables || book:
+			return nil
 		}
-		return nil
+		return exactly("FILE")(cmd, args)
 	}, func(cmd *cobra.Command, args []string) error {
 		switch {
 		case dir != "":
 			return a.exportCSV(dir, replace)
+		case xlsx != "":
+			return a.exportWorkbook(xlsx, replace)
 		case args[0] == "-":
 			if a.json {
 				return usagef("standard output takes the export itself; leave --json out")
@@ -65,6 +73,7 @@ rindkeep book import cave-2026-11-25.jsonl --book new.book      an equal book`, 
 		})
 	})
 	c.Flags().StringVar(&dir, "csv", "", "write one CSV for each sort of record into `DIR`")
+	c.Flags().StringVar(&xlsx, "xlsx", "", "write one workbook with a sheet for each sort of record to `FILE`; times are of the book's zone")
 	c.Flags().BoolVar(&replace, "replace", false, "write over files that are there")
 	return c
 }
@@ -114,6 +123,40 @@ func recordCount(t store.Tally) string {
 	return text.Count(t.Count, t.Record)
 }
 
+// tableKinds are the tables of a book, by the name of the table and of a record.
+var tableKinds = [][2]string{
+	{"rooms", "room"}, {"plans", "plan"}, {"varieties", "variety"}, {"customers", "customer"}, {"makes", "make"}, {"wheels", "wheel"}, {"entries", "entry"}, {"air", "air"},
+}
+
+// tabler takes tables, one after the other: CSV files or a workbook's sheets.
+// A cell is nil for none, text, a number, yes or no, a date or an instant.
+type tabler interface {
+	table(name string, head []column) error
+	row(cells []any) error
+}
+
+// column is a heading, and whether instants stand under it.
+type column struct {
+	name    string
+	instant bool
+}
+
+// named are columns by their names; those of instants begin with @.
+func named(names ...string) []column {
+	out := make([]column, len(names))
+	for i, n := range names {
+		out[i].name, out[i].instant = strings.TrimPrefix(n, "@"), strings.HasPrefix(n, "@")
+	}
+	return out
+}
+
+// csvTables writes the tables into files of a folder.
+type csvTables struct {
+	zone *time.Location
+	open map[string]*csvTable
+	*csvTable
+}
+
 // csvTable is one table being written.
 type csvTable struct {
 	w    *csv.Writer
@@ -122,65 +165,112 @@ type csvTable struct {
 	rows int
 }
 
+func (c *csvTables) table(name string, head []column) error {
+	c.csvTable = c.open[name]
+	names := make([]string, len(head))
+	for i, h := range head {
+		names[i] = h.name
+	}
+	return c.w.Write(names)
+}
+
+func (c *csvTables) row(cells []any) error {
+	c.rows++
+	return c.w.Write(csvCells(cells, c.zone))
+}
+
+// csvCells are cells as text that no spreadsheet takes for a formula.
+func csvCells(cells []any, zone *time.Location) []string {
+	out := make([]string, len(cells))
+	for i, v := range cells {
+		switch v := v.(type) {
+		case string:
+			out[i] = cell(v)
+		case float64:
+			out[i] = decimal(v)
+		case time.Time:
+			if !v.IsZero() {
+				out[i] = instant(v, zone)
+			}
+		case nil:
+		default:
+			out[i] = fmt.Sprint(v)
+		}
+	}
+	return out
+}
+
 // exportCSV writes the tables into a folder, each under another name first, so
 // that no half table is seen.
 func (a *app) exportCSV(dir string, replace bool) error {
-	names := []string{"rooms", "plans", "varieties", "customers", "makes", "wheels", "entries", "air"}
 	if err := os.MkdirAll(dir, 0o755); err != nil {
 		return at(dir, fmt.Errorf("cannot make the folder %s: %s", safePath(dir), plainOS(err)))
 	}
-	for _, n := range names {
-		p := filepath.Join(dir, n+".csv")
-		if _, err := os.Lstat(p); err == nil && !replace {
-			return at(p, hint(fmt.Errorf("there is a file at %s already", safePath(p)), "repeat with --replace to write over it"))
+	for _, k := range tableKinds {
+		if err := freeToWrite(filepath.Join(dir, k[0]+".csv"), replace); err != nil {
+			return err
 		}
 	}
-	sheets := map[string]*csvTable{}
+	to := &csvTables{open: map[string]*csvTable{}}
 	defer func() {
-		for _, s := range sheets {
+		for _, s := range to.open {
 			s.file.Close()
 			os.Remove(s.file.Name())
 		}
 	}()
-	for _, n := range names {
-		f, err := os.CreateTemp(dir, "."+n+".csv.new-*")
+	for _, k := range tableKinds {
+		f, err := os.CreateTemp(dir, "."+k[0]+".csv.new-*")
 		if err != nil {
 			return at(dir, fmt.Errorf("cannot write into %s: %s", safePath(dir), plainOS(err)))
 		}
-		sheets[n] = &csvTable{w: csv.NewWriter(f), file: f, path: filepath.Join(dir, n+".csv")}
+		to.open[k[0]] = &csvTable{w: csv.NewWriter(f), file: f, path: filepath.Join(dir, k[0]+".csv")}
 	}
-	if err := a.view(func(s *session) error { return s.tables(sheets) }); err != nil {
+	if err := a.view(func(s *session) error {
+		to.zone = s.loc
+		return s.tables(to)
+	}); err != nil {
 		return err
 	}
 	var docs []store.Tally
 	var bytes int64
-	for i, n := range names {
-		s := sheets[n]
+	for _, k := range tableKinds {
+		s := to.open[k[0]]
 		s.w.Flush()
-		err := errors.Join(s.w.Error(), s.file.Chmod(0o644), s.file.Sync())
-		st, serr := s.file.Stat()
-		if err = errors.Join(err, serr, s.file.Close()); err == nil {
-			err = os.Rename(s.file.Name(), s.path)
-		}
+		n, err := placed(s.file, s.path, s.w.Error())
 		if err != nil {
-			return at(s.path, fmt.Errorf("cannot write %s: %s", safePath(s.path), plainOS(err)))
+			return err
 		}
-		bytes += st.Size()
-		docs = append(docs, store.Tally{Record: []string{"room", "plan", "variety", "customer", "make", "wheel", "entry", "air"}[i], Count: s.rows})
+		bytes += n
+		docs = append(docs, store.Tally{Record: k[1], Count: s.rows})
 	}
 	return a.tallyOut("book-export", "exported to the tables of", dir, docs, bytes)
 }
 
-func (s *csvTable) head(cells []string) error { return s.w.Write(cells) }
+// freeToWrite refuses a file that is there.
+func freeToWrite(path string, replace bool) error {
+	if _, err := os.Lstat(path); err == nil && !replace {
+		return at(path, hint(fmt.Errorf("there is a file at %s already", safePath(path)), "repeat with --replace to write over it"))
+	}
+	return nil
+}
 
-func (s *csvTable) row(cells []string) error {
-	s.rows++
-	return s.w.Write(cells)
+// placed syncs a file that was written under another name and puts it in its
+// place. Err is what its writing came to.
+func placed(f *os.File, path string, err error) (bytes int64, _ error) {
+	err = errors.Join(err, f.Chmod(0o644), f.Sync())
+	st, serr := f.Stat()
+	if err = errors.Join(err, serr, f.Close()); err == nil {
+		err = os.Rename(f.Name(), path)
+	}
+	if err != nil {
+		return 0, at(path, fmt.Errorf("cannot write %s: %s", safePath(path), plainOS(err)))
+	}
+	return st.Size(), nil
 }
 
 // tables fills every table from one look at the book.
-func (s *session) tables(to map[string]*csvTable) error {
-	for _, fill := range []func(map[string]*csvTable) error{s.roomTable, s.ownTables, s.customerTable, s.makeTables, s.entryTable, s.airTable} {
+func (s *session) tables(to tabler) error {
+	for _, fill := range []func(tabler) error{s.roomTable, s.planTable, s.varietyTable, s.customerTable, s.makeTable, s.wheelTable, s.entryTable, s.airTable} {
 		if err := fill(to); err != nil {
 			return err
 		}
@@ -191,45 +281,35 @@ func (s *session) tables(to map[string]*csvTable) error {
 	return nil
 }
 
-func (s *session) roomTable(to map[string]*csvTable) error {
-	sh := to["rooms"]
-	if err := sh.head(s.columns(reflect.TypeFor[cave.Room](), "")); err != nil {
+// records is a table with a row for each record.
+func records[T any](to tabler, name string, all []T, err error) error {
+	if err != nil {
 		return err
 	}
+	if err := to.table(name, columns(reflect.TypeFor[T](), "")); err != nil {
+		return err
+	}
+	for _, r := range all {
+		if err := to.row(cellsOf(reflect.ValueOf(r))); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (s *session) roomTable(to tabler) error {
 	rooms, err := s.tx.Rooms()
-	if err != nil {
-		return err
-	}
-	for _, r := range rooms {
-		if err := sh.row(s.cells(reflect.ValueOf(r))); err != nil {
-			return err
-		}
-	}
-	return nil
+	return records(to, "rooms", rooms, err)
 }
 
-func (s *session) customerTable(to map[string]*csvTable) error {
-	sh := to["customers"]
-	if err := sh.head(s.columns(reflect.TypeFor[store.Customer](), "")); err != nil {
-		return err
-	}
+func (s *session) customerTable(to tabler) error {
 	cs, err := s.tx.Customers()
-	if err != nil {
-		return err
-	}
-	for _, c := range cs {
-		if err := sh.row(s.cells(reflect.ValueOf(c))); err != nil {
-			return err
-		}
-	}
-	return nil
+	return records(to, "customers", cs, err)
 }
 
-func (s *session) ownTables(to map[string]*csvTable) error {
-	for _, n := range []string{"plans", "varieties"} {
-		if err := to[n].head([]string{"name", "title", "toml"}); err != nil {
-			return err
-		}
+func (s *session) planTable(to tabler) error {
+	if err := to.table("plans", named("name", "title", "toml")); err != nil {
+		return err
 	}
 	ps, err := s.tx.Plans()
 	if err != nil {
@@ -237,18 +317,7 @@ func (s *session) ownTables(to map[string]*csvTable) error {
 	}
 	for _, p := range ps {
 		if s.tx.OwnPlan(p.Name) {
-			if err := to["plans"].row([]string{p.Name, cell(p.Title), p.Text}); err != nil {
-				return err
-			}
-		}
-	}
-	vs, err := s.tx.Varieties()
-	if err != nil {
-		return err
-	}
-	for _, v := range vs {
-		if s.tx.OwnVariety(v.Name) {
-			if err := to["varieties"].row([]string{v.Name, cell(v.Title), v.Text}); err != nil {
+			if err := to.row([]any{p.Name, p.Title, p.Text}); err != nil {
 				return err
 			}
 		}
@@ -256,24 +325,52 @@ func (s *session) ownTables(to map[string]*csvTable) error {
 	return nil
 }
 
-func (s *session) makeTables(to map[string]*csvTable) error {
-	makes, wheels := to["makes"], to["wheels"]
-	if err := makes.head(s.columns(reflect.TypeFor[wheel.Make](), "")); err != nil {
+func (s *session) varietyTable(to tabler) error {
+	if err := to.table("varieties", named("name", "title", "toml")); err != nil {
 		return err
 	}
-	if err := wheels.head(append([]string{"lot", "tag_now", "place_now", "plan_now", "gone_on"}, s.columns(reflect.TypeFor[wheel.Wheel](), "")...)); err != nil {
+	vs, err := s.tx.Varieties()
+	if err != nil {
 		return err
 	}
+	for _, v := range vs {
+		if s.tx.OwnVariety(v.Name) {
+			if err := to.row([]any{v.Name, v.Title, v.Text}); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+// eachMake goes through the makes until it is interrupted.
+func (s *session) eachMake(fn func(wheel.Make) error) error {
 	for m, err := range s.tx.Makes() {
 		if err == nil {
 			err = s.ctx.Err()
 		}
+		if err == nil {
+			err = fn(m)
+		}
 		if err != nil {
 			return err
 		}
-		if err := makes.row(s.cells(reflect.ValueOf(m))); err != nil {
-			return err
-		}
+	}
+	return nil
+}
+
+func (s *session) makeTable(to tabler) error {
+	if err := to.table("makes", columns(reflect.TypeFor[wheel.Make](), "")); err != nil {
+		return err
+	}
+	return s.eachMake(func(m wheel.Make) error { return to.row(cellsOf(reflect.ValueOf(m))) })
+}
+
+func (s *session) wheelTable(to tabler) error {
+	if err := to.table("wheels", append(named("lot", "tag_now", "place_now", "plan_now", "gone_on"), columns(reflect.TypeFor[wheel.Wheel](), "")...)); err != nil {
+		return err
+	}
+	return s.eachMake(func(m wheel.Make) error {
 		ws, err := s.tx.WheelsOf(m.ID)
 		if err != nil {
 			return err
@@ -283,17 +380,16 @@ func (s *session) makeTables(to map[string]*csvTable) error {
 			if err != nil {
 				return err
 			}
-			if err := wheels.row(append([]string{m.Lot, st.Tag, string(st.Place), st.Plan, st.Gone.String()}, s.cells(reflect.ValueOf(w))...)); err != nil {
+			if err := to.row(append([]any{m.Lot, st.Tag, string(st.Place), st.Plan, st.Gone}, cellsOf(reflect.ValueOf(w))...)); err != nil {
 				return err
 			}
 		}
-	}
-	return nil
+		return nil
+	})
 }
 
-func (s *session) entryTable(to map[string]*csvTable) error {
-	sh := to["entries"]
-	if err := sh.head([]string{"id", "mark", "of", "kind", "what", "at", "written", "by", "struck", "job", "weight_g", "before_g", "removed_g", "detail", "note"}); err != nil {
+func (s *session) entryTable(to tabler) error {
+	if err := to.table("entries", named("id", "mark", "of", "kind", "what", "@at", "@written", "by", "struck", "job", "weight_g", "before_g", "removed_g", "detail", "note")); err != nil {
 		return err
 	}
 	_, err := s.tx.Log(s.ctx, store.LogQuery{}, func(e store.Logged, _ int) error {
@@ -301,17 +397,16 @@ func (s *session) entryTable(to map[string]*csvTable) error {
 		if e.Struck {
 			struck = "yes"
 		}
-		return sh.row([]string{
-			e.ID.String(), e.Mark(), cell(s.subjectName(e.Subject)), e.Kind.String(), e.Word(), instant(e.At, s.loc), instant(e.Written, s.loc), cell(e.By), struck, string(e.Job),
-			figure(float64(e.Weight)), figure(float64(e.Before)), figure(float64(e.Removed)), cell(s.detail(e.Entry)), cell(e.Note),
+		return to.row([]any{
+			e.ID.String(), e.Mark(), s.subjectName(e.Subject), e.Kind.String(), e.Word(), e.At, e.Written, e.By, struck, string(e.Job),
+			figure(float64(e.Weight)), figure(float64(e.Before)), figure(float64(e.Removed)), s.detail(e.Entry), e.Note,
 		})
 	})
 	return err
 }
 
-func (s *session) airTable(to map[string]*csvTable) error {
-	sh := to["air"]
-	if err := sh.head([]string{"room", "at", "temp_c", "rh_pct"}); err != nil {
+func (s *session) airTable(to tabler) error {
+	if err := to.table("air", named("room", "@at", "temp_c", "rh_pct")); err != nil {
 		return err
 	}
 	rooms, err := s.tx.Rooms()
@@ -325,7 +420,7 @@ func (s *session) airTable(to map[string]*csvTable) error {
 			if n++; n%1000 == 0 && s.ctx.Err() != nil {
 				return false
 			}
-			werr = sh.row([]string{r.Name, instant(rd.At, s.loc), decimal(float64(rd.Temp)), decimal(rd.RH.Percent())})
+			werr = to.row([]any{r.Name, rd.At, rounded(float64(rd.Temp), 10), rounded(rd.RH.Percent(), 10)})
 			return werr == nil
 		}); err != nil {
 			return err
@@ -339,8 +434,8 @@ func (s *session) airTable(to map[string]*csvTable) error {
 
 // columns are the headings of a record's table: the names of its fields, those
 // of a field of fields after its own. What is kept as a fraction is in percent.
-func (s *session) columns(t reflect.Type, before string) []string {
-	var out []string
+func columns(t reflect.Type, before string) []column {
+	var out []column
 	for i := range t.NumField() {
 		f := t.Field(i)
 		name, _, _ := strings.Cut(f.Tag.Get("json"), ",")
@@ -349,11 +444,11 @@ func (s *session) columns(t reflect.Type, before string) []string {
 		}
 		switch {
 		case f.Type == reflect.TypeFor[quantity.Fraction]():
-			out = append(out, before+strings.TrimSuffix(name, "_fraction")+"_pct")
+			out = append(out, column{name: before + strings.TrimSuffix(name, "_fraction") + "_pct"})
 		case isRecord(f.Type):
-			out = append(out, s.columns(f.Type, before+name+"_")...)
+			out = append(out, columns(f.Type, before+name+"_")...)
 		default:
-			out = append(out, before+name)
+			out = append(out, column{before + name, f.Type == reflect.TypeFor[time.Time]()})
 		}
 	}
 	return out
@@ -364,59 +459,65 @@ func isRecord(t reflect.Type) bool {
 	return t.Kind() == reflect.Struct && t != reflect.TypeFor[time.Time]()
 }
 
-// cells are a record's row under its columns.
-func (s *session) cells(v reflect.Value) []string {
-	var out []string
+// cellsOf are a record's row under its columns.
+func cellsOf(v reflect.Value) []any {
+	var out []any
 	for i := range v.NumField() {
 		f := v.Type().Field(i)
 		if name, _, _ := strings.Cut(f.Tag.Get("json"), ","); name == "" || name == "-" {
 			continue
 		}
+		optional := strings.Contains(f.Tag.Get("json"), "omitempty")
 		switch x := v.Field(i).Interface().(type) {
 		case quantity.Fraction:
-			if x == 0 && strings.Contains(f.Tag.Get("json"), "omitempty") {
-				out = append(out, "")
+			if x == 0 && optional {
+				out = append(out, nil)
 			} else {
-				out = append(out, decimal(x.Percent()))
+				out = append(out, rounded(x.Percent(), 10))
 			}
-		case time.Time:
-			if x.IsZero() {
-				out = append(out, "")
-			} else {
-				out = append(out, instant(x, s.loc))
-			}
+		case time.Time, day.Date:
+			out = append(out, x)
 		case uuid.UUID:
-			out = append(out, x.String())
-		case day.Date:
 			out = append(out, x.String())
 		default:
 			switch {
 			case isRecord(f.Type):
-				out = append(out, s.cells(v.Field(i))...)
+				out = append(out, cellsOf(v.Field(i))...)
 			case f.Type.Kind() == reflect.String:
-				out = append(out, cell(v.Field(i).String()))
-			case v.Field(i).IsZero() && strings.Contains(f.Tag.Get("json"), "omitempty"):
-				out = append(out, "")
+				out = append(out, v.Field(i).String())
+			case v.Field(i).IsZero() && optional:
+				out = append(out, nil)
 			case v.Field(i).CanFloat():
-				out = append(out, decimal(v.Field(i).Float()))
+				out = append(out, rounded(v.Field(i).Float(), 10))
 			default:
-				j, err := json.Marshal(x)
-				if err != nil {
-					j = nil
-				}
-				out = append(out, string(j))
+				out = append(out, jsonCell(x))
 			}
 		}
 	}
 	return out
 }
 
-// figure is a figure that was taken, or nothing.
-func figure(x float64) string {
-	if x == 0 {
-		return ""
+// jsonCell is a value as JSON has it: a whole number, yes or no, or else text.
+func jsonCell(x any) any {
+	j, err := json.Marshal(x)
+	if err != nil {
+		return nil
 	}
-	return decimal(x)
+	if n, err := strconv.Atoi(string(j)); err == nil {
+		return n
+	}
+	if b, err := strconv.ParseBool(string(j)); err == nil {
+		return b
+	}
+	return string(j)
+}
+
+// figure is a figure that was taken, or nothing.
+func figure(x float64) any {
+	if x == 0 {
+		return nil
+	}
+	return rounded(x, 10)
 }
 
 func decimal(x float64) string { return strconv.FormatFloat(rounded(x, 10), 'f', -1, 64) }

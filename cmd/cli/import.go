@@ -17,19 +17,20 @@ func (a *app) bookImportCmd() *cobra.Command {
 rindkeep book import cave-2026-11-25.jsonl --book new.book      an equal book
 gunzip -c cave.jsonl.gz | rindkeep book import - --book new.book
 rindkeep book import wheels.csv --map --dry-run                 how a table is understood
-rindkeep book import wheels.csv --map
+rindkeep book import wheels.xlsx --map --sheet Cellar           a workbook's sheet
 rindkeep book import wheels.csv --map="tag=Cheese no, weight=kg now"`, exactly("FILE"), func(cmd *cobra.Command, args []string) error {
 		if f.spec != "" {
 			return a.importTable(args[0], f)
 		}
-		if f.dry || f.sure {
-			return usagef("--dry-run and --sure go with --map, for a table of wheels")
+		if f.dry || f.sure || f.sheet != "" {
+			return usagef("--sheet, --dry-run and --sure go with --map, for a table of wheels")
 		}
 		return a.importBook(args[0])
 	})
 	fl := c.Flags()
-	fl.StringVar(&f.spec, "map", "", "take wheels and weights from a CSV into the book that is there; columns by their headings, or `FIELD=HEADING,..`")
+	fl.StringVar(&f.spec, "map", "", "take wheels and weights from a CSV or XLSX into the book that is there; columns by their headings, or `FIELD=HEADING,..`")
 	fl.Lookup("map").NoOptDefVal = byHeading
+	fl.StringVar(&f.sheet, "sheet", "", "with --map: the workbook's sheet of this `NAME` (default: its first)")
 	fl.BoolVar(&f.dry, "dry-run", false, "with --map: show what would be written and write nothing")
 	fl.BoolVar(&f.sure, "sure", false, "with --map: take weights that look wrong, and do not ask")
 	fl.SortFlags = false

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io"
 	"slices"
+	"strconv"
 	"strings"
 
 	"github.com/google/uuid"
@@ -16,6 +17,7 @@ import (
 	"rindkeep/cave/quantity"
 	"rindkeep/cmd/intake"
 	"rindkeep/cmd/text"
+	"rindkeep/cmd/workbook"
 	"rindkeep/wheel"
 	"rindkeep/wheel/shape"
 	"rindkeep/wheel/variety"
@@ -27,6 +29,7 @@ const byHeading = "by heading"
 // tableFlags are how a table of wheels is to be taken.
 type tableFlags struct {
 	spec      string
+	sheet     string // of a workbook
 	dry, sure bool
 }
 
@@ -73,7 +76,7 @@ func (a *app) importTable(name string, f tableFlags) error {
 	if err != nil {
 		return at("--map", usageError{"--map: " + err.Error()})
 	}
-	in, err := a.openFile(name)
+	in, err := a.openTable(name, name, f.sheet)
 	if err != nil {
 		return err
 	}
@@ -465,7 +468,11 @@ func (a *app) takenOut(got taken, done bool) error {
 			if c.Unit != nil {
 				unit = ", in " + *c.Unit
 			}
-			t.Add(c.Field, fmt.Sprintf("column %d, %q%s", c.Column, text.Safe(c.Heading), unit))
+			column := strconv.Itoa(c.Column)
+			if got.table.Sheet {
+				column = workbook.ColumnName(c.Column)
+			}
+			t.Add(c.Field, fmt.Sprintf("column %s, %q%s", column, text.Safe(c.Heading), unit))
 		}
 		if len(got.table.Unused) > 0 {
 			t.Add("not used", text.Safe(strings.Join(got.table.Unused, ", ")))

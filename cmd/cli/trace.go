@@ -31,24 +31,24 @@ rindkeep trace --ingredient 4417                   all that a culture, rennet, s
 rindkeep trace --customer "The Corner Shop"        all that a customer had
 rindkeep trace --room cellar --from 2026-11-01 --to 2026-11-20
 rindkeep trace 261120A --recall recall.csv         the recall list, a row a delivery
-rindkeep trace 261120A --fsma sheet.csv            the sortable sheet of the US rule`, cobra.ArbitraryArgs, func(cmd *cobra.Command, args []string) error {
+rindkeep trace 261120A --fsma sheet.xlsx           the sortable sheet of the US rule; .csv too`, cobra.ArbitraryArgs, func(cmd *cobra.Command, args []string) error {
 		if err := f.check(a, args); err != nil {
 			return err
 		}
-		var files []csvFile
+		var files []tableFile
 		if err := a.view(func(s *session) error {
 			t, err := s.trace(args, &f)
 			if err != nil {
 				return err
 			}
 			if f.recall != "" {
-				files = append(files, csvFile{f.recall, recallHead, t.recallRows()})
+				files = append(files, tableFile{f.recall, "recall", recallHead, t.recallRows()})
 			}
 			if f.fsma != "" {
 				if f.site == "" {
 					f.site = s.tx.Settings().Name
 				}
-				files = append(files, csvFile{f.fsma, fsmaHead, t.fsmaRows(f.site)})
+				files = append(files, tableFile{f.fsma, "FSMA 204", fsmaHead, t.fsmaRows(f.site)})
 			}
 			switch {
 			case f.recall == "-" || f.fsma == "-":
@@ -62,7 +62,7 @@ rindkeep trace 261120A --fsma sheet.csv            the sortable sheet of the US 
 			return err
 		}
 		for _, file := range files {
-			if err := a.writeCSV(file); err != nil {
+			if err := a.writeTable(file); err != nil {
 				return err
 			}
 		}
@@ -80,8 +80,8 @@ rindkeep trace 261120A --fsma sheet.csv            the sortable sheet of the US 
 	fl.StringVar(&f.room, "room", "", "a `ROOM`; needs --from and --to")
 	fl.StringVar(&f.from, "from", "", "with --room: from `DATE` on")
 	fl.StringVar(&f.to, "to", "", "with --room: up to and with `DATE`")
-	fl.StringVar(&f.recall, "recall", "", "write the recall list to `FILE` (CSV); - for standard output")
-	fl.StringVar(&f.fsma, "fsma", "", "write the sortable sheet of FSMA 204 to `FILE` (CSV); - for standard output")
+	fl.StringVar(&f.recall, "recall", "", "write the recall list to `FILE`: CSV, or a workbook where it ends in .xlsx; - for standard output")
+	fl.StringVar(&f.fsma, "fsma", "", "write the sortable sheet of FSMA 204 to `FILE`: CSV, or a workbook where it ends in .xlsx; - for standard output")
 	fl.StringVar(&f.site, "site", "", "with --fsma: your `NAME, ADDRESS` (default: the book's name)")
 	fl.SortFlags = false
 	a.completes(c, "customer", (*session).customerNames)

@@ -2,26 +2,37 @@ package cli
 
 import (
 	"bytes"
+	"cmp"
 	"encoding/csv"
 	"fmt"
 	"slices"
-	"strconv"
 	"strings"
 
+	"rindkeep/cave/day"
 	"rindkeep/cave/quantity"
 	"rindkeep/wheel"
 )
 
-// csvFile is a table to write, to a file or, named -, to standard output.
-type csvFile struct {
-	path string
-	head []string
-	rows [][]string
+// tableFile is a table to write: CSV to a file or, named -, to standard output;
+// to a file that ends in .xlsx a workbook's sheet of that name.
+type tableFile struct {
+	path  string
+	sheet string
+	head  []string
+	rows  [][]any
+}
+
+// writeTable writes a table in the form that its file's name ends in.
+func (a *app) writeTable(f tableFile) error {
+	if isWorkbookName(f.path) {
+		return a.writeSheet(f)
+	}
+	return a.writeCSV(f)
 }
 
 // writeCSV writes a table. A file that is there and is not such a table is left
 // alone.
-func (a *app) writeCSV(f csvFile) error {
+func (a *app) writeCSV(f tableFile) error {
 	var b bytes.Buffer
 	w := csv.NewWriter(&b)
 	_ = w.Write(f.head)
@@ -47,8 +58,16 @@ func (a *app) writeCSV(f csvFile) error {
 	return nil
 }
 
-// inert is cell, but a telephone number keeps its plus.
-func inert(s string) string {
+// inert is a cell's text that no spreadsheet takes for a formula; a telephone
+// number keeps its plus.
+func inert(v any) string {
+	if v == nil {
+		return ""
+	}
+	if x, ok := v.(float64); ok {
+		return decimal(x)
+	}
+	s := fmt.Sprint(v)
 	if n, ok := strings.CutPrefix(s, "+"); ok && strings.Trim(n, "0123456789 ()/.-") == "" {
 		return s
 	}
@@ -59,21 +78,16 @@ func inert(s string) string {
 var recallHead = []string{"wheel", "lot", "customer", "contact", "address", "date", "weight_g", "whole_or_piece", "document"}
 
 // recallRows are the deliveries, in the order they went.
-func (t *traced) recallRows() [][]string {
-	var rows [][]string
+func (t *traced) recallRows() [][]any {
+	var rows [][]any
 	for _, d := range t.deliveries {
 		c := t.customer(d.customer)
-		rows = append(rows, []string{d.wheel, d.lot, d.customer, oneLine(c.Contact), oneLine(c.Address), d.on.String(), gramsCell(d.entry.Weight), d.part(), d.document})
+		rows = append(rows, []any{d.wheel, d.lot, d.customer, oneLine(c.Contact), oneLine(c.Address), d.on, gramsCell(d.entry.Weight), d.part(), d.document})
 	}
 	return rows
 }
 
-func gramsCell(g quantity.Grams) string {
-	if g == 0 {
-		return ""
-	}
-	return strconv.FormatFloat(rounded(float64(g), 10), 'f', -1, 64)
-}
+func gramsCell(g quantity.Grams) any { return figure(float64(g)) }
 
 // fsmaHead names the columns of the sheet of key data that FSMA 204 wants
 // at shipping and transformation (FDA, food traceability rule), in plain words. One
@@ -84,41 +98,41 @@ var fsmaHead = []string{
 }
 
 // fsmaRows are a row for each make with wheels concerned and each delivery.
-func (t *traced) fsmaRows(site string) [][]string {
-	var rows [][]string
+func (t *traced) fsmaRows(site string) [][]any {
+	var rows [][]any
 	for _, l := range t.lots {
 		if l.reach == reachFrom {
 			continue
 		}
 		n, unit := l.made()
-		rows = append(rows, []string{
-			"transformation", l.make.Date.String(), l.make.Lot, n, unit, l.title, site, "", "", "", site, "make sheet " + l.make.Lot, strings.Join(l.inputs(), "; "),
+		rows = append(rows, []any{
+			"transformation", l.make.Date, l.make.Lot, n, unit, l.title, site, "", "", "", site, "make sheet " + l.make.Lot, strings.Join(l.inputs(), "; "),
 		})
 	}
 	for _, d := range t.deliveries {
 		c := t.customer(d.customer)
-		n, unit := "1", "wheel"
+		n, unit := any(1), "wheel"
 		if d.entry.Kind == wheel.SentPart {
 			unit = "piece"
 		}
 		if d.entry.Weight > 0 {
 			n, unit = gramsCell(d.entry.Weight), "g"
 		}
-		rows = append(rows, []string{
-			"shipping", d.on.String(), d.lot, n, unit, fmt.Sprintf("%s, %s, wheel %s", d.title, d.part(), d.wheel), site, d.customer, oneLine(c.Contact), oneLine(c.Address), site, d.document, "",
+		rows = append(rows, []any{
+			"shipping", d.on, d.lot, n, unit, fmt.Sprintf("%s, %s, wheel %s", d.title, d.part(), d.wheel), site, d.customer, oneLine(c.Contact), oneLine(c.Address), site, d.document, "",
 		})
 	}
-	slices.SortStableFunc(rows, func(a, b []string) int { return strings.Compare(a[1], b[1]) })
+	slices.SortStableFunc(rows, func(a, b []any) int { return cmp.Compare(a[1].(day.Date), b[1].(day.Date)) })
 	return rows
 }
 
 // made is how much the make gave: its wheels, whatever became of them.
-func (l *tracedLot) made() (n, unit string) {
+func (l *tracedLot) made() (n int, unit string) {
 	unit = "wheels"
 	if l.of == 1 {
 		unit = "wheel"
 	}
-	return strconv.Itoa(l.of), unit
+	return l.of, unit
 }
 
 // inputs are the lot codes of what went into the make, each once.

@@ -1,0 +1,288 @@
+package cli
+
+import (
+	"bufio"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"time"
+
+	"rindkeep/cmd/workbook"
+	"rindkeep/store"
+)
+
+// isWorkbookName says whether a file's name is a workbook's.
+func isWorkbookName(path string) bool { return strings.EqualFold(filepath.Ext(path), ".xlsx") }
+
+// bookSheets writes the tables into the sheets of a workbook.
+type bookSheets struct {
+	w    *workbook.Writer
+	zone *time.Location
+	rows map[string]int
+	now  string
+}
+
+func (b *bookSheets) table(name string, head []column) error {
+	names := make([]string, len(head))
+	for i, h := range head {
+		names[i] = h.name
+		if h.instant { // a cell knows no zone
+			names[i] += " (" + b.zone.String() + ")"
+		}
+	}
+	b.now = name
+	return b.w.Sheet(name, names...)
+}
+
+func (b *bookSheets) row(cells []any) error {
+	b.rows[b.now]++
+	for i, c := range cells {
+		if t, ok := c.(time.Time); ok && !t.IsZero() {
+			cells[i] = t.In(b.zone)
+		}
+	}
+	return b.w.Row(cells...)
+}
+
+// exportWorkbook writes the tables into one workbook, whole or not at all.
+func (a *app) exportWorkbook(path string, replace bool) error {
+	if err := freeToWrite(path, replace); err != nil {
+		return err
+	}
+	if st, err := os.Stat(path); err == nil {
+		if own, err := os.Stat(a.book); err == nil && os.SameFile(st, own) {
+			return at(path, fmt.Errorf("%s is the book itself", safePath(path)))
+		}
+	}
+	f, done, err := newFile(path)
+	if err != nil {
+		return err
+	}
+	defer done()
+	out := bufio.NewWriterSize(f, 256<<10)
+	to := &bookSheets{w: workbook.NewWriter(out), rows: map[string]int{}}
+	if err := a.view(func(s *session) error {
+		to.zone = s.loc
+		return s.tables(to)
+	}); err != nil {
+		return cannotWrite(path, err)
+	}
+	if err := errors.Join(to.w.Close(), out.Flush()); err != nil {
+		return cannotWrite(path, err)
+	}
+	if err := freeToWrite(path, replace); err != nil {
+		return err
+	}
+	n, err := placed(f, path, nil)
+	if err != nil {
+		return err
+	}
+	var docs []store.Tally
+	for _, k := range tableKinds {
+		docs = append(docs, store.Tally{Record: k[1], Count: to.rows[k[0]]})
+	}
+	if err := a.tallyOut("book-export", "exported to", path, docs, n); err != nil {
+		return err
+	}
+	a.cutCells(to.w)
+	return nil
+}
+
+// newFile is a file beside path to write and to put in its place; done removes
+// what was not.
+func newFile(path string) (f *os.File, done func(), err error) {
+	dir := filepath.Dir(path)
+	if _, err := os.Stat(dir); os.IsNotExist(err) {
+		return nil, nil, at(path, fmt.Errorf("there is no folder %s", safePath(dir)))
+	}
+	f, err = os.CreateTemp(dir, "."+filepath.Base(path)+".new-*")
+	if err != nil {
+		return nil, nil, cannotWrite(path, err)
+	}
+	return f, func() {
+		f.Close()
+		os.Remove(f.Name())
+	}, nil
+}
+
+// cannotWrite is a failed write of a file in our words, other errors as they are.
+func cannotWrite(path string, err error) error {
+	var pe *os.PathError
+	if errors.As(err, &pe) {
+		return at(path, fmt.Errorf("cannot write %s: %s", safePath(path), plainOS(pe)))
+	}
+	return err
+}
+
+// cutCells says, even to one who wants quiet, that a workbook does not hold all.
+func (a *app) cutCells(w *workbook.Writer) {
+	switch n, first := w.Cut(); {
+	case n == 1:
+		fmt.Fprintf(a.env.Err, "%s held more than the %d letters of a cell and was cut; all of it is in: rindkeep book export FILE\n", first, workbook.MaxText)
+	case n > 1:
+		fmt.Fprintf(a.env.Err, "%d cells, the first %s, held more than the %d letters of a cell and were cut; all of them are in: rindkeep book export FILE\n", n, first, workbook.MaxText)
+	}
+}
+
+// writeSheet writes a table as a workbook of one sheet. A file that is there and
+// holds no such table is left alone.
+func (a *app) writeSheet(t tableFile) error {
+	if err := a.mayReplaceSheet(t.path, t.head); err != nil {
+		return err
+	}
+	f, done, err := newFile(t.path)
+	if err != nil {
+		return err
+	}
+	defer done()
+	w := workbook.NewWriter(f)
+	err = w.Sheet(t.sheet, t.head...)
+	for i, r := range t.rows {
+		if i%1000 == 0 && err == nil {
+			err = a.ctx.Err()
+		}
+		if err == nil {
+			err = w.Row(r...)
+		}
+	}
+	if err == nil {
+		err = w.Close()
+	}
+	if err != nil {
+		return cannotWrite(t.path, err)
+	}
+	if _, err := placed(f, t.path, nil); err != nil {
+		return err
+	}
+	a.note("%s written: %d rows", safeWord(t.path), len(t.rows))
+	a.cutCells(w)
+	return nil
+}
+
+// mayReplaceSheet refuses to write over a file that is no workbook whose first
+// sheet has this heading: it is something else.
+func (a *app) mayReplaceSheet(path string, head []string) error {
+	f, err := os.Open(path)
+	if err != nil {
+		return nil
+	}
+	defer f.Close()
+	st, err := f.Stat()
+	if err != nil || st.Size() == 0 {
+		return nil
+	}
+	var have []string
+	b, err := workbook.Open(a.ctx, f, st.Size())
+	if err == nil {
+		var s *workbook.Sheet
+		if s, err = b.Sheet(""); err == nil {
+			_, have, err = s.Row()
+			s.Close()
+		}
+	}
+	if err := a.ctx.Err(); err != nil {
+		return err
+	}
+	if err != nil || !slices.Equal(have, head) {
+		return at(safeWord(path), fmt.Errorf("%s is there already and is something else; name another file", safeWord(path)))
+	}
+	return nil
+}
+
+// maxPiped is the largest workbook taken from a pipe, of which a copy is made.
+const maxPiped = 1 << 29
+
+// openedSheet is a sheet as a table for intake, which reads it by its rows.
+type openedSheet struct {
+	*workbook.Sheet
+	done func()
+}
+
+// Read is not what a sheet is read by.
+func (o openedSheet) Read([]byte) (int, error) { return 0, errors.New("a sheet is read by its rows") }
+
+// Close ends the reading of the sheet and its file.
+func (o openedSheet) Close() error {
+	err := o.Sheet.Close()
+	o.done()
+	return err
+}
+
+// openTable opens a table to be read by intake: text, or a sheet of a workbook,
+// which it knows by how the file begins; sheet names it, the first where it is
+// "". Shown is what the file is called to the person who named it.
+func (a *app) openTable(path, shown, sheet string) (io.ReadCloser, error) {
+	f, err := a.openFile(path)
+	if err != nil {
+		return nil, err
+	}
+	r := bufio.NewReaderSize(f, 64<<10)
+	// A failed read comes again when the table is read.
+	if head, _ := r.Peek(4); !workbook.Is(head) {
+		if sheet != "" {
+			f.Close()
+			return nil, at("--sheet", usagef("--sheet goes with an XLSX workbook, and %s is none", safeWord(shown)))
+		}
+		return struct {
+			io.Reader
+			io.Closer
+		}{r, f}, nil
+	}
+	file, done, err := a.onDisk(f, r)
+	if err != nil {
+		return nil, at(shown, fmt.Errorf("%s: %w", safeWord(shown), err))
+	}
+	s, err := a.sheetOf(file, sheet)
+	if err != nil {
+		done()
+		return nil, at(shown, fmt.Errorf("%s: %w", safeWord(shown), err))
+	}
+	return openedSheet{s, done}, nil
+}
+
+func (a *app) sheetOf(f *os.File, sheet string) (*workbook.Sheet, error) {
+	st, err := f.Stat()
+	if err != nil {
+		return nil, err
+	}
+	b, err := workbook.Open(a.ctx, f, st.Size())
+	if err != nil {
+		return nil, err
+	}
+	return b.Sheet(sheet)
+}
+
+// onDisk is a file to be read anywhere in it: the one opened, or a copy of what
+// a pipe brings.
+func (a *app) onDisk(f io.ReadCloser, r io.Reader) (*os.File, func(), error) {
+	if file, ok := f.(*os.File); ok {
+		if st, err := file.Stat(); err == nil && st.Mode().IsRegular() {
+			return file, func() { file.Close() }, nil
+		}
+	}
+	defer f.Close()
+	tmp, err := os.CreateTemp("", "rindkeep-*.xlsx")
+	if err != nil {
+		return nil, nil, fmt.Errorf("no room for a temporary copy: %s", plainOS(err))
+	}
+	done := func() {
+		tmp.Close()
+		os.Remove(tmp.Name())
+	}
+	n, err := io.Copy(tmp, io.LimitReader(r, maxPiped+1))
+	if err == nil && n > maxPiped {
+		err = fmt.Errorf("it is larger than %d MB", maxPiped>>20)
+	}
+	if err != nil {
+		done()
+		if cerr := a.ctx.Err(); cerr != nil {
+			return nil, nil, cerr
+		}
+		return nil, nil, fmt.Errorf("cannot read it: %s", plainOS(err))
+	}
+	return tmp, done, nil
+}
