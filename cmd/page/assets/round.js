@@ -1,1 +1,468 @@
-// being written
+// The round: taps become entries, entries paint the list, and the book's own
+// changes come in while it is open.
+
+import { ask as fetched, clock, keeping, listen, queue } from "./post.js";
+import { ask, el, fill, make, open, picks } from "./dialogs.js";
+import * as day from "./list.js";
+import { advice, clock as timeOf, roll, wheels as some } from "./words.js";
+import { weigh } from "./weigh.js";
+
+const { list, writes } = day;
+
+// ---- taps -----------------------------------------------------------------
+
+// about is what an entry of a card's remembers, to find its card again.
+const about = (li, wheels, label) => ({ key: day.key(li), job: li.dataset.job, place: day.place(li), wheels, label: `${label}: ${roll(wheels)}` });
+
+const sound = { dry_to_touch: "yes", cracks: "no", weeping: "no", mould: "no", mites: "no", gas: "no" };
+
+// record writes a card's job down for some of its wheels.
+function record(li, wheels, more = {}) {
+  const { kind, job, past, to } = li.dataset;
+  switch (kind) {
+    case "did": return queue.add("did", { job, wheels, ...more }, about(li, wheels, past));
+    case "move": return queue.add("move", { wheels, place: to, ...more }, about(li, wheels, `moved to ${to}`));
+    case "check": return queue.add("check", { wheels, ...sound, ...more }, about(li, wheels, "checked, sound"));
+  }
+}
+
+const lineOf = (li) => ({ key: day.key(li), tags: day.tags(li), place: day.place(li), job: li.dataset.job });
+// find is the line of the list a wheel is to be weighed in.
+const find = (tag) => {
+  const li = day.cards().find((c) => c.dataset.kind === "weigh" && day.tags(c).includes(tag));
+  return li ? lineOf(li) : null;
+};
+const todo = (line) => {
+  const li = day.cardOf(line.key);
+  return li ? day.left(li) : [];
+};
+
+const acts = {
+  all(li) {
+    const wheels = day.left(li);
+    switch (li.dataset.kind) {
+      case "weigh": weigh({ ...lineOf(li), tags: wheels }, find, todo); break;
+      case "coat": openCoat(li); break;
+      case "move": if (!li.dataset.to) { openPart(li); break; } // falls through
+      default: record(li, wheels);
+    }
+  },
+  other(li) { (li.dataset.kind === "check" ? openHand : openPart)(li); },
+  undo(li) {
+    const e = day.entriesOf(li).filter((x) => !x.undone && x.state !== "aside").at(-1);
+    if (e) takeBack(e);
+  },
+  before(li) {
+    for (const e of day.later(li) ?? []) takeBack(e);
+  },
+  see() { openBook(); },
+};
+
+document.addEventListener("click", (ev) => {
+  const b = ev.target.closest("[data-do]");
+  if (!b) return;
+  const what = b.dataset.do;
+  if (what === "shelf") {
+    for (const li of [...b.closest(".shelf").querySelectorAll(".card")].filter(day.plain)) record(li, day.left(li));
+    return;
+  }
+  const li = b.closest(".card");
+  const next = li.dataset.kind !== "weigh" && what === "all" ? after(li) : null;
+  acts[what]?.(li);
+  // The button is gone with its card folded: a keyboard goes on from the next.
+  if (!b.isConnected && document.activeElement === document.body) (li.querySelector("[data-do]") ?? next)?.focus({ preventScroll: true });
+});
+
+function after(li) {
+  const all = day.cards();
+  return all.slice(all.indexOf(li) + 1).find((c) => !c.classList.contains("is-done"))?.querySelector("[data-do]");
+}
+
+function takeBack(e) {
+  say(`taken back: ${e.label}`);
+  queue.undo(e);
+}
+
+// ---- some of a line, passing over, notes ------------------------------------
+
+function openPart(li) {
+  const { kind, past, to } = li.dataset;
+  const plain = kind === "did" || (kind === "move" && to);
+  el("part-title").textContent = li.querySelector(".what strong").textContent;
+  for (const id of ["part-why", "part-note", "part-photo"]) el(id).value = "";
+  el("part-photo-said").textContent = "";
+  wrong("part-wrong", "");
+  let photo = null;
+  const done = el("part-done"), skip = el("part-skip"), note = el("part-keep");
+  const chosen = picks(el("part-picks"), day.left(li), (c) => {
+    done.textContent = `${kind === "move" ? `moved to ${to}` : past}: ${some(c.length)}`;
+    skip.textContent = `pass over ${some(c.length)}`;
+    note.textContent = `keep the note on ${some(c.length)}`;
+    wrong("part-wrong", "");
+  });
+  done.hidden = !plain;
+  const some_ = (fn) => () => {
+    const c = chosen();
+    if (!c.length) { wrong("part-wrong", "which wheels? none is chosen"); return; }
+    fn(c);
+  };
+  const close = () => el("part").close();
+  done.onclick = some_((c) => { record(li, c); close(); });
+  skip.onclick = some_((c) => {
+    const why = el("part-why").value.trim();
+    if (!why) { wrong("part-wrong", "say why it is passed over"); el("part-why").focus(); return; }
+    queue.add("skip", { job: li.dataset.job, wheels: c, why }, about(li, c, `passed over, ${li.dataset.job}`));
+    close();
+  });
+  el("part-photo").onchange = async () => {
+    photo = null;
+    const file = el("part-photo").files[0], said = el("part-photo-said");
+    if (!file) { said.textContent = ""; return; }
+    said.textContent = "…";
+    try {
+      const { shrink } = await import("./photo.js");
+      photo = await shrink(file);
+      said.textContent = `kept small: ${Math.ceil(photo.bytes / 1000)} kB`;
+    } catch { said.textContent = "that is no picture this phone can read"; }
+  };
+  note.onclick = some_((c) => {
+    const text = el("part-note").value.trim();
+    if (!text) { wrong("part-wrong", "the note has no words yet"); el("part-note").focus(); return; }
+    if (photo && c.length > 1) { wrong("part-wrong", "a picture is of one wheel: choose it"); return; }
+    for (const wheel of c) queue.add("note", { wheel, text, ...(photo ? { photo: photo.base64 } : {}) }, { wheels: [wheel], label: `note on ${wheel}` });
+    close();
+  });
+  open(el("part"));
+}
+
+// ---- the hand check ------------------------------------------------------------
+
+function openHand(li) {
+  const found = {};
+  const asks = [...document.querySelectorAll("#hand [data-ask]")];
+  const show = () => {
+    for (const f of asks) for (const b of f.querySelectorAll("button")) b.setAttribute("aria-pressed", String(found[f.dataset.ask] === b.dataset.say));
+    wrong("hand-wrong", "");
+  };
+  el("hand-note").value = "";
+  const chosen = picks(el("hand-picks"), day.left(li), (c) => {
+    el("hand-keep").textContent = `checked: ${some(c.length)}`;
+    wrong("hand-wrong", "");
+  });
+  for (const f of asks) {
+    f.onclick = (ev) => {
+      const said = ev.target.closest("[data-say]")?.dataset.say;
+      if (!said) return;
+      if (found[f.dataset.ask] === said) delete found[f.dataset.ask];
+      else found[f.dataset.ask] = said;
+      show();
+    };
+  }
+  el("hand-sound").onclick = () => { Object.assign(found, sound); show(); };
+  el("hand-keep").onclick = () => {
+    const c = chosen(), note = el("hand-note").value.trim();
+    if (!c.length) { wrong("hand-wrong", "which wheels? none is chosen"); return; }
+    if (!Object.keys(found).length) { wrong("hand-wrong", "what was found? say yes or no to one at least"); return; }
+    const bad = asks.map((f) => f.dataset.ask).filter((k) => found[k] && found[k] !== sound[k]);
+    const words = bad.length ? bad.map((k) => (k === "dry_to_touch" ? "not dry" : k)).join(", ") : "no fault";
+    queue.add("check", { wheels: c, ...found, ...(note ? { note } : {}) }, about(li, c, `checked, ${words}`));
+    el("hand").close();
+  };
+  show();
+  open(el("hand"));
+}
+
+// ---- the coat --------------------------------------------------------------------
+
+function openCoat(li) {
+  const kind = li.dataset.coat ?? "";
+  el("coat-title").textContent = `coat ${kind}`;
+  el("coat-wax").hidden = kind !== "wax";
+  const tag = el("coat-tag"), before = el("coat-before"), after_ = el("coat-after");
+  const fresh = () => {
+    const left = day.left(li);
+    if (!left.length) { el("coat").close(); return; }
+    tag.replaceChildren(...left.map((t) => make(["option", { value: t }, t])));
+    before.value = after_.value = "";
+    el("coat-keep").textContent = "coated, next wheel";
+    if (left.length === 1) el("coat-keep").textContent = "coated";
+    el("coat-all").textContent = left.length > 1 ? `all ${left.length} coated, weights not taken` : "coated, weights not taken";
+    wrong("coat-wrong", "");
+  };
+  const put = (wheels, more) => queue.add("coat", { wheels, coat: kind || "wax", ...more }, about(li, wheels, `coated, ${kind}`));
+  el("coat-all").onclick = () => { put(day.left(li), {}); el("coat").close(); };
+  el("coat-keep").onclick = () => {
+    const w = {};
+    for (const [name, box] of [["before", before], ["after", after_]]) {
+      const v = box.value.trim();
+      if (v) w[name] = v;
+    }
+    put([tag.value], w);
+    fresh();
+  };
+  fresh();
+  open(el("coat"));
+}
+
+function wrong(id, text) {
+  const p = el(id);
+  p.hidden = !text;
+  p.textContent = text;
+}
+
+// ---- what was entered here --------------------------------------------------------
+
+const words = { kept: "on this phone", sent: "in the book", aside: "refused" };
+
+// what can be done about an entry the book refused.
+function choices(e) {
+  const where = e.said?.where;
+  const rest = e.body.wheels?.filter((w) => w !== where) ?? [];
+  return [
+    e.said?.sure && ["button.primary", { onclick: () => queue.again(e, { body: { sure: true } }) }, "it is right"],
+    e.act === "weigh" && ["button", { onclick: async () => {
+      el("book").close();
+      await queue.forget(e);
+      weigh({ key: e.key, tags: [e.body.wheel], place: e.place, job: "weigh" }, find, todo);
+      queue.changed("entry");
+    } }, "weigh again"],
+    e.body.wheels?.includes(where) && rest.length > 0 && ["button", { onclick: () => queue.again(e, {
+      body: { wheels: rest }, about: { wheels: rest, job: e.job, place: e.place, label: `${e.label.split(": ")[0]}: ${roll(rest)}` },
+    }) }, `without ${where}`],
+    ["button", { onclick: () => queue.again(e, { about: { job: e.job, place: e.place } }) }, "send again"],
+    ["button.quiet", { onclick: async () => {
+      if (!(await ask(`Let go of "${e.label}"? It is then nowhere.`, "let it go"))) return;
+      await queue.forget(e);
+      queue.changed("entry");
+    } }, "let it go"],
+  ].filter(Boolean);
+}
+
+function openBook() { showBook(); open(el("book")); }
+
+function showBook() {
+  const waiting = queue.waiting().length;
+  fill(el("book-state"), ["strong", postWords()], ". ", keepWords());
+  fill(el("book-aside"), ...queue.aside().map((e) => ["div.caution", ["p", ["strong", e.label ?? e.act], `, ${timeOf(e.at)}`], ["p", e.said?.error ?? "refused"],
+    advice(e.said) ? ["p.small", advice(e.said)] : null, ["div.bar", ...choices(e)]]));
+  const others = queue.others();
+  fill(el("book-others"), others.length ? ["p.notice", `${others.length} kept here for ${[...new Set(others.map((e) => e.who))].join(", ")}: sent when they log in`] : null);
+  const es = queue.entries.filter((e) => e.state !== "aside" && e.act !== "strike" && queue.mine(e)).sort((a, b) => (a.at < b.at ? 1 : -1));
+  fill(el("book-list"), ...es.map((e) => ["li", e.undone ? { class: "gone" } : null,
+    ["span", [e.undone ? "span.struck" : "span", e.label ?? e.act], ["small", `${timeOf(e.at)}, ${e.undone ? "taken back" : words[e.state]}${passed(e)}`]],
+    !e.undone && writes ? ["button", { onclick: () => takeBack(e), "aria-label": `Undo ${e.label}` }, "Undo"] : null]));
+  if (!es.length) fill(el("book-list"), ["li", waiting ? "" : "nothing yet"]);
+}
+
+function passed(e) {
+  const r = e.doc?.results?.[0];
+  return r && r.loss_pct !== null ? `, loss ${r.loss_pct.toFixed(1)} %` : "";
+}
+
+// keepWords say what keeps the round here when the signal goes.
+function keepWords() {
+  if (keeping === "page") return "This browser keeps nothing (a private window?): do not close this page before all is sent.";
+  if (navigator.serviceWorker?.controller) return "What you enter is kept on this phone, and a reload works without signal.";
+  return "Keep this page open; what you enter is kept on this phone.";
+}
+
+let off = false; // the line to the book is cut
+
+// postWords say how the entries stand.
+function postWords() {
+  const n = queue.waiting().length, aside = queue.aside().length;
+  if (aside) return aside === 1 ? "1 needs you" : `${aside} need you`;
+  if (queue.signal === "login") return n ? `log in to send ${n}` : "log in to go on";
+  if (!n) return off || queue.signal === "no" ? "no signal; all sent" : "all sent";
+  if (queue.signal === "no" || off) return `${n} kept on this phone: no signal`;
+  if (queue.signal === "busy") return `${n} kept on this phone: the book is busy`;
+  return `sending ${n}`;
+}
+
+// ---- the bar at the foot ------------------------------------------------------------
+
+function foot() {
+  const all = day.cards().filter((c) => !c.classList.contains("is-covered")), done = all.filter((c) => c.classList.contains("is-done")).length;
+  el("count").textContent = `${done} of ${all.length} done`;
+  el("post").textContent = postWords();
+  el("tally").classList.toggle("needs", queue.aside().length > 0 || queue.signal === "login");
+  const last = queue.entries.filter((e) => !e.undone && e.state !== "aside" && e.act !== "strike" && queue.mine(e) && Date.now() - Date.parse(e.at) + clock.offset < 15 * 60e3).at(-1);
+  const undo = el("undo");
+  undo.hidden = !last || !writes;
+  if (last) {
+    fill(undo, "Undo", ["small", last.label ?? last.act]);
+    undo.onclick = () => takeBack(last);
+  }
+  el("foot").hidden = false;
+  if (el("book").open) showBook();
+}
+
+let saying;
+function say(text) {
+  clearTimeout(saying);
+  saying = setTimeout(() => { el("saying").textContent = text; }, 50);
+}
+
+function news(id, ...parts) {
+  let p = document.getElementById(id);
+  if (!parts.length) { p?.remove(); return; }
+  if (!p) {
+    p = make(["p.notice", { id }]);
+    el("news").append(p);
+  }
+  fill(p, ...parts);
+}
+
+el("tally").addEventListener("click", openBook);
+
+// ---- showing only some ---------------------------------------------------------------
+
+const only = { room: null, job: null };
+function sift() {
+  for (const a of document.querySelectorAll("#sift a")) {
+    const on = ("room" in a.dataset ? only.room : only.job) ?? "";
+    const mine = "room" in a.dataset ? a.dataset.room : a.dataset.job;
+    if (mine === on) a.setAttribute("aria-current", "true");
+    else a.removeAttribute("aria-current");
+  }
+  for (const r of list.querySelectorAll(".room")) {
+    r.hidden = !!only.room && r.dataset.room !== only.room;
+    for (const s of r.querySelectorAll(".shelf")) {
+      let any = false;
+      for (const c of s.querySelectorAll(".card")) any = !(c.hidden = !!only.job && c.dataset.job !== only.job) || any;
+      s.hidden = !any;
+    }
+    if (only.job && !r.hidden) r.hidden = [...r.querySelectorAll(".shelf")].every((s) => s.hidden);
+  }
+  el("sifted").textContent = only.room || only.job ? `: only ${[only.room, only.job].filter(Boolean).join(", ")}` : "";
+}
+document.addEventListener("click", (ev) => {
+  const a = ev.target.closest("#sift a");
+  if (!a || ev.ctrlKey || ev.metaKey || list.dataset.only) return;
+  ev.preventDefault();
+  if ("room" in a.dataset) only.room = a.dataset.room;
+  else only.job = a.dataset.job;
+  sift();
+});
+
+// ---- the book's own changes ------------------------------------------------------------
+
+let rev = document.body.dataset.rev;
+let line = null, soon = null, refreshing = false, again = false;
+
+function refresh() {
+  clearTimeout(soon);
+  soon = setTimeout(async () => {
+    if (refreshing) { again = true; return; }
+    refreshing = true;
+    const asked = Date.now();
+    try {
+      const { res, body } = await fetched("/" + location.search, { headers: { "X-Round": "1", Accept: "text/html" } });
+      const page = res.ok && !res.redirected ? new DOMParser().parseFromString(body, "text/html") : null;
+      const fresh = page?.getElementById("list");
+      if (!fresh) {
+        if (res.status === 401 || res.redirected || page) loggedOut();
+        return;
+      }
+      rev = page.body.dataset.rev;
+      day.take(document.importNode(fresh, true), asked);
+      el("sum").replaceChildren(...page.getElementById("sum").childNodes);
+      document.querySelector(".day h1").textContent = page.querySelector(".day h1").textContent;
+      for (const p of document.querySelectorAll(".alarm")) p.remove();
+      el("news").after(...page.querySelectorAll(".alarm"));
+      document.querySelector("#sift nav").replaceWith(page.querySelector("#sift nav"));
+      sift();
+      tagList();
+      news("old");
+      foot();
+    } catch { /* no signal: the list stays as it is */ } finally {
+      refreshing = false;
+      if (again) { again = false; refresh(); }
+    }
+  }, 300);
+}
+
+function loggedOut() {
+  queue.signal = "login";
+  news("login", "Nobody is logged in any more. What you enter is kept on this phone. ", ["a", { href: "/login" }, "Log in"], " to send it.");
+  foot();
+}
+
+function live() {
+  if (line || document.hidden) return;
+  line = new EventSource(`/live?rev=${rev}`);
+  line.onopen = () => { off = false; queue.flush(); foot(); };
+  line.addEventListener("change", (ev) => {
+    const now = String(JSON.parse(ev.data).rev);
+    if (now !== rev) refresh();
+  });
+  line.onerror = () => {
+    off = true;
+    foot();
+    if (line?.readyState === EventSource.CLOSED) { // it was refused: asked again later
+      line = null;
+      setTimeout(live, 15e3);
+    }
+  };
+}
+// A page out of sight holds no line open; back in sight it looks again.
+document.addEventListener("visibilitychange", () => {
+  if (!document.hidden) { live(); return; }
+  line?.close();
+  line = null;
+});
+
+function tagList() {
+  const box = document.getElementById("tags");
+  if (!box) return;
+  const all = new Set(day.cards().flatMap((c) => day.tags(c)));
+  box.replaceChildren(...[...all].sort().map((t) => make(["option", { value: t }])));
+}
+
+// ---- begin --------------------------------------------------------------------------------
+
+day.keep();
+day.setAge(clock.offset);
+
+listen((what, e) => {
+  switch (what) {
+    case "entry":
+    case "tab":
+      day.index();
+      if (e?.key && day.cardOf(e.key)) {
+        const li = day.cardOf(e.key);
+        day.paint(li);
+        day.shelfHead(li.closest(".shelf"));
+      } else day.paintAll();
+      if (what === "entry" && e && !e.undone && e.state === "kept") say(e.label ?? e.act);
+      break;
+    case "answer":
+      day.index();
+      if (e.key && day.cardOf(e.key)) day.paint(day.cardOf(e.key));
+      if (e.state === "aside") say(`refused: ${e.label}: ${e.said.error}`);
+      if (!line) refresh();
+      break;
+    case "signal":
+      if (queue.signal === "login") loggedOut();
+      else news("login");
+      break;
+    case "unkept":
+      news("unkept", ["strong", "This phone could not keep an entry"], " (is its memory full?). Keep this page open until all is sent.");
+  }
+  foot();
+});
+
+if (keeping === "page") news("keeping", ["strong", "This browser keeps nothing"], " (a private window?). What you enter is lost if this page closes before it is sent.");
+const made = new Date(Number(list.dataset.at) - clock.offset);
+if (Date.now() - made > 10 * 60e3) news("old", `The list as of ${timeOf(made)}, as kept on this phone.`);
+
+day.paintAll();
+sift();
+tagList();
+foot();
+el("any")?.addEventListener("click", () => weigh(null, find, todo));
+live();
+addEventListener("online", () => { if (!line) live(); });
+(globalThis.requestIdleCallback ?? setTimeout)(async () => {
+  if (writes && navigator.mediaDevices) (await import("./scan.js")).warm();
+});

@@ -1,1 +1,203 @@
-// being written
+// Weighing: a pad of large keys of its own, one wheel after the other, and the
+// book's answer on the spot.
+
+import { queue, listen } from "./post.js";
+import { ask, el, fill, open } from "./dialogs.js";
+import * as words from "./words.js";
+
+const pad = el("pad");
+const units = ["g", "kg", "lb", "oz"];
+
+let line = null;    // { key, tags, place, job }
+let figure = "";
+let unit = saved() ?? "g";
+let shown = null;   // id of the entry whose answer is on show
+let cardWith = () => null;
+let lineLeft = () => [];
+
+function saved() {
+  try { return units.includes(localStorage.getItem("rindkeep.unit")) ? localStorage.getItem("rindkeep.unit") : null; } catch { return null; }
+}
+
+// weigh opens the pad for a line of the list, or for any wheel where there is
+// none. find gives the line a wheel is to be weighed in, todo what is left of
+// a line.
+export function weigh(l, find, todo) {
+  line = l; cardWith = find; lineLeft = todo;
+  figure = ""; shown = null;
+  el("pad-answer").hidden = true;
+  wrong("");
+  setWheel(l?.tags[0] ?? "");
+  show();
+  open(pad);
+  el(l ? "pad-figure" : "pad-tag").focus();
+}
+
+function show() {
+  el("pad-figure").textContent = figure;
+  el("pad-unit").textContent = unit;
+  el("pad-units").textContent = `in ${units[(units.indexOf(unit) + 1) % units.length]}`;
+}
+
+function wrong(text) {
+  const p = el("pad-wrong");
+  p.hidden = !text;
+  p.textContent = text;
+}
+
+function setWheel(tag) {
+  el("pad-tag").value = tag;
+  where();
+}
+
+// where says where the wheel lies, and how far along the line it is.
+function where() {
+  const tag = el("pad-tag").value.trim();
+  const l = line && line.tags.includes(tag) ? line : cardWith(tag);
+  const i = l ? l.tags.indexOf(tag) : -1;
+  el("pad-where").textContent = l && i >= 0 ? `${i + 1} of ${l.tags.length}, ${l.place || "no place given"}` : tag ? "not on today's list" : "type a tag, or scan it";
+}
+
+// next goes to the wheel of the line that comes after the one shown.
+function next(skip = true) {
+  if (!line) { setWheel(""); el("pad-tag").focus(); return; }
+  const todo = lineLeft(line), tag = el("pad-tag").value.trim(), i = line.tags.indexOf(tag);
+  const ahead = line.tags.slice(i + 1).find((t) => todo.includes(t)) ?? todo.find((t) => t !== tag) ?? (skip ? null : todo[0]);
+  if (ahead) setWheel(ahead);
+  else if (!todo.length) { setWheel(""); el("pad-where").textContent = "that was the last of the line"; }
+}
+
+function press(k) {
+  wrong("");
+  switch (k) {
+    case "back": figure = figure.slice(0, -1); break;
+    case "unit":
+      unit = units[(units.indexOf(unit) + 1) % units.length];
+      try { localStorage.setItem("rindkeep.unit", unit); } catch { /* it is asked again */ }
+      break;
+    case "next": figure = ""; next(); break;
+    case "keep": keep(); return;
+    case ".": if (!figure.includes(".")) figure = (figure || "0") + "."; break;
+    default: if (figure.length < 8) figure = figure === "0" ? k : figure + k;
+  }
+  show();
+}
+
+function keep() {
+  const tag = el("pad-tag").value.trim();
+  if (!tag) { wrong("which wheel? type its tag, or scan it"); el("pad-tag").focus(); return; }
+  if (!(Number(figure) > 0)) { wrong("what does it weigh?"); return; }
+  const l = line?.tags.includes(tag) ? line : cardWith(tag);
+  const said = `${figure.replace(/\.$/, "")} ${unit}`;
+  const e = queue.add("weigh", { wheel: tag, weight: said.replace(" ", "") }, {
+    key: l?.key, wheels: [tag], job: "weigh", place: l?.place, label: `weighed ${tag}: ${said}`, shown: said,
+  });
+  figure = "";
+  shown = e.id;
+  answer(e);
+  next(false);
+  show();
+}
+
+// answer shows what came of a weight.
+function answer(e) {
+  const box = el("pad-answer");
+  box.hidden = false;
+  box.className = "answer";
+  const tag = e.body.wheel, w = e.shown ?? e.body.weight;
+  if (e.state === "kept") {
+    fill(box, ["p", ["strong", tag], `  ${w}`], ["p", queue.signal === "yes" || queue.signal === "unknown" ? "…" : "kept on this phone; the answer comes with the signal"]);
+    return;
+  }
+  if (e.state === "aside") {
+    box.classList.add("odd");
+    fill(box, ["p", ["strong", e.said.error]], words.advice(e.said) ? ["p", words.advice(e.said)] : null, ["div.bar",
+      ["button", { onclick: () => { again(e); } }, "weigh again"],
+      e.said.sure ? ["button.primary", { onclick: () => { right(e); } }, "it is right"] : ["button", { onclick: () => letGo(e) }, "let it go"]]);
+    return;
+  }
+  const r = e.doc?.results?.[0];
+  if (!r) { fill(box, ["p", ["strong", tag], `  ${w}: in the book already`]); return; }
+  if (r.standing !== "on-curve") box.classList.add("odd");
+  fill(box, ...lines(r, w));
+}
+
+// lines say a weight's meaning in the words of the command line.
+export function lines(r, w) {
+  const x = words.fixed, out = [];
+  const first = r.loss_pct === 0 && r.rate_pct_per_day.best === null;
+  out.push(["p", ["strong", r.wheel], `  ${w}  `, first ? "green weight: drying begins" : r.loss_pct === null ? "" : ["strong", `loss ${x(r.loss_pct, 1)} %`],
+    !first && r.expected_loss_pct.low !== null ? ` (expected ${x(r.expected_loss_pct.low, 1)} to ${x(r.expected_loss_pct.high, 1)})` : ""]);
+  if (r.no_change) out.push(["p", "no change, already weighed so at that time"]);
+  else if (!first) out.push(["p", ["strong", words.standings[r.standing] ?? r.standing]]);
+  if (r.dry) {
+    out.push(["p.verdict", `Dry enough to coat? ${r.dry.verdict.replaceAll("-", " ").toUpperCase()}`, r.dry.expected_on ? `, expected ${words.expected(r.dry.expected_on)}` : "", `: ${r.dry.advice}`]);
+  }
+  if (!first && r.moisture_pct.best !== null && r.rate_pct_per_day.best !== null) {
+    out.push(["p.small", `moisture about ${x(r.moisture_pct.best, 1)} % (${x(r.moisture_pct.low, 1)} to ${x(r.moisture_pct.high, 1)}), losing ${x(r.rate_pct_per_day.best, 2)} % a day`]);
+  }
+  return out;
+}
+
+async function again(e) {
+  setWheel(e.body.wheel);
+  figure = "";
+  show();
+  el("pad-answer").hidden = true;
+  shown = null;
+  await queue.forget(e);
+  queue.changed("entry");
+}
+
+async function right(e) {
+  const n = await queue.again(e, { body: { sure: true } });
+  n.shown = e.shown;
+  shown = n.id;
+  answer(n);
+}
+
+async function letGo(e) {
+  if (!(await ask(`Let go of ${e.label}? It is then nowhere.`, "let it go"))) return;
+  el("pad-answer").hidden = true;
+  await queue.forget(e);
+  queue.changed("entry");
+}
+
+listen((what, e) => {
+  if (what === "signal") e = queue.entries.find((x) => x.id === shown && x.state === "kept");
+  if (!pad?.open || !e || e.act !== "weigh") return;
+  // A refusal is shown also where the pad has gone on to another wheel.
+  if (what === "signal" || (what === "answer" && (e.id === shown || e.state === "aside"))) {
+    shown = e.id;
+    answer(e);
+  }
+});
+
+if (pad) attend(); // a reader has none
+
+function attend() {
+  pad.addEventListener("click", (ev) => {
+    const k = ev.target.closest("[data-key]")?.dataset.key;
+    if (k) press(k);
+  });
+  // A keyboard works too, wherever the focus is but in the tag.
+  pad.addEventListener("keydown", (ev) => {
+    if (ev.target.id === "pad-tag") {
+      if (ev.key === "Enter") { ev.preventDefault(); where(); el("pad-figure").focus(); ev.target.blur(); }
+      return;
+    }
+    if (ev.ctrlKey || ev.metaKey || ev.altKey) return;
+    if (/^[0-9.]$/.test(ev.key)) press(ev.key);
+    else if (ev.key === ",") press(".");
+    else if (ev.key === "Backspace") press("back");
+    else if (ev.key === "Enter" && !ev.target.closest("button:not([data-key=keep])")) press("keep");
+    else return;
+    ev.preventDefault();
+  });
+  el("pad-tag").addEventListener("input", where);
+  el("pad-scan").addEventListener("click", async () => {
+    const { scan } = await import("./scan.js");
+    const tag = await scan();
+    if (tag) setWheel(tag);
+  });
+}

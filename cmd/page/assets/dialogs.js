@@ -1,0 +1,73 @@
+// Small helps for what opens over the list.
+
+export const el = (id) => document.getElementById(id);
+
+// fill puts a few elements into one: ["p.small", "text", ["strong", "more"]];
+// text is text and never markup.
+export function fill(box, ...parts) {
+  box.replaceChildren(...parts.filter(Boolean).map(make));
+}
+
+export function make(part) {
+  if (typeof part === "string") return document.createTextNode(part);
+  if (part instanceof Node) return part;
+  const [name, ...rest] = part;
+  const [tag, ...classes] = name.split(".");
+  const e = document.createElement(tag);
+  if (classes.length) e.className = classes.join(" ");
+  for (const r of rest) {
+    if (r === null || r === undefined || r === "") continue;
+    if (typeof r === "object" && !Array.isArray(r) && !(r instanceof Node)) {
+      for (const [k, v] of Object.entries(r)) {
+        if (k.startsWith("on")) e.addEventListener(k.slice(2), v);
+        else e.setAttribute(k, v);
+      }
+    } else e.append(make(r));
+  }
+  return e;
+}
+
+// open shows a dialog; what had the focus gets it back.
+export function open(d) {
+  if (!d.open) d.showModal();
+  d.scrollTop = 0;
+}
+
+document.addEventListener("click", (ev) => {
+  const d = ev.target.closest("dialog");
+  if (d && (ev.target === d || ev.target.closest("[data-close]"))) d.close();
+});
+
+// ask asks before something is let go of.
+export function ask(question, yes) {
+  const d = el("ask");
+  el("ask-title").textContent = question;
+  el("ask-yes").textContent = yes;
+  open(d);
+  return new Promise((done) => {
+    el("ask-yes").onclick = () => { d.returnValue = "yes"; d.close("yes"); };
+    el("ask-no").onclick = () => d.close("no");
+    d.addEventListener("close", () => done(d.returnValue === "yes"), { once: true });
+    d.returnValue = "";
+  });
+}
+
+// picks shows wheels to choose from, and gives back what reads the choice.
+export function picks(box, tags, changed) {
+  const all = make(["button", { type: "button" }, ""]);
+  const boxes = tags.map((t) => make(["label", ["input", { type: "checkbox", value: t, checked: "" }], ["span", t]]));
+  const chosen = () => boxes.map((b) => b.firstChild).filter((i) => i.checked).map((i) => i.value);
+  const said = () => {
+    all.textContent = chosen().length ? "none of them" : "all of them";
+    changed(chosen());
+  };
+  all.onclick = () => {
+    const on = chosen().length === 0;
+    for (const b of boxes) b.firstChild.checked = on;
+    said();
+  };
+  box.onchange = said;
+  box.replaceChildren(...(tags.length > 1 ? [all, ...boxes] : boxes));
+  said();
+  return chosen;
+}

@@ -1,0 +1,86 @@
+// The one queue of this page, on the browser's database and the network.
+
+import { Clock, DiskStore, MemoryStore, Queue } from "./queue.js";
+
+const heard = new Set();
+// listen gets all that the queue has to tell.
+export function listen(fn) { heard.add(fn); }
+function changed(what, entry, err) {
+  for (const fn of heard) fn(what, entry, err);
+}
+
+const local = {
+  get(k) { try { return localStorage.getItem(k); } catch { return null; } },
+  set(k, v) { try { localStorage.setItem(k, v); } catch { /* it works without */ } },
+};
+
+export const clock = new Clock({
+  get: () => Number(local.get("rindkeep.offset")) || 0,
+  set: (ms) => local.set("rindkeep.offset", String(ms)),
+});
+
+// ask is fetch with an end to its patience, teaching the clock.
+export async function ask(url, init = {}, ms = 20e3) {
+  const stop = new AbortController();
+  const timer = setTimeout(() => stop.abort(), ms);
+  const t0 = Date.now();
+  try {
+    const res = await fetch(url, { credentials: "same-origin", ...init, signal: stop.signal });
+    clock.learn(res.headers.get("Date"), t0, Date.now());
+    const body = await res.text();
+    return { res, body };
+  } finally {
+    clearTimeout(timer);
+  }
+}
+
+async function post(act, body) {
+  const { res, body: text } = await ask(`/api/${act}`, {
+    method: "POST", headers: { "Content-Type": "application/json", Accept: "application/json" }, body: JSON.stringify(body), redirect: "manual",
+  }, body.photo ? 60e3 : 20e3);
+  if (res.type === "opaqueredirect") return { status: 401 };
+  let doc = null;
+  if ((res.headers.get("Content-Type") ?? "").startsWith("application/json")) {
+    try { doc = JSON.parse(text); } catch { /* cut off, or not ours */ }
+  }
+  const retry = Number(res.headers.get("Retry-After"));
+  if (res.ok) return { status: 200, doc: String(doc?.schema ?? "").startsWith("rindkeep/") ? doc : null };
+  return { status: res.status, said: doc?.error ? doc : null, retryAfter: retry > 0 ? Math.min(retry, 120) : null };
+}
+
+// keeping says what becomes of entries here: "disk", or "page" where the
+// browser keeps nothing.
+export let keeping = "disk";
+
+async function store() {
+  try {
+    const s = await DiskStore.open();
+    navigator.storage?.persist?.().catch(() => {});
+    return s;
+  } catch {
+    keeping = "page";
+    return new MemoryStore();
+  }
+}
+
+export const queue = new Queue({
+  store: await store(), post, clock, changed,
+  who: document.body.dataset.who ?? "",
+  later: (fn, ms) => setTimeout(fn, ms), cancel: (t) => clearTimeout(t),
+  alone: navigator.locks ? (fn) => navigator.locks.request("rindkeep-send", fn) : (fn) => fn(),
+});
+
+// Two pages of one browser share the store; each tells the other to look again.
+if ("BroadcastChannel" in globalThis) {
+  const tabs = new BroadcastChannel("rindkeep");
+  let timer;
+  tabs.onmessage = async () => {
+    await queue.sync().catch(() => {});
+    changed("tab");
+  };
+  listen((what) => {
+    if (what !== "answer" && what !== "entry") return;
+    clearTimeout(timer);
+    timer = setTimeout(() => tabs.postMessage(1), 150);
+  });
+}

@@ -1,0 +1,345 @@
+// What was entered here and is on its way to the book.
+//
+// An entry is written down on this phone first and shown as done at once; then
+// it is sent, in order, until the book has answered. It carries a UUID of its
+// own, by which the book knows a repeat: a lost answer costs nothing but the
+// sending again. What the book refuses is put aside with its reason and waits
+// for a person; what comes after it goes on.
+//
+// Nothing here touches the page or the network by itself: the store, the post
+// and the clock are handed in, so that node can try all of it.
+//
+//   entry  { seq, id, act, body, at, who, key, wheels, label,
+//            state, tried, undone, of, said, doc, doneAt }
+//   state  "kept"   not in the book yet, as far as we know
+//          "sent"   the book has it
+//          "aside"  refused: said holds the sentence
+//   tried  it was sent at least once, so the book may have it
+//   of     of a strike: the id of what it takes back
+
+// uuid7 makes UUIDs of version 7 (RFC 9562) that sort as they were made.
+// crypto.randomUUID is not there on a page without https, getRandomValues is.
+let lastMs = 0, count = 0;
+export function uuid7(now = Date.now()) {
+  const b = crypto.getRandomValues(new Uint8Array(16));
+  if (now > lastMs) {
+    lastMs = now;
+    count = ((b[6] << 8) | b[7]) & 0x7ff; // room above for more in this millisecond
+  } else if (++count > 0xfff) {
+    lastMs++;
+    count = 0;
+  }
+  for (let i = 0, t = lastMs; i < 6; i++, t = Math.floor(t / 256)) b[5 - i] = t & 255;
+  b[6] = 0x70 | (count >> 8);
+  b[7] = count & 255;
+  b[8] = 0x80 | (b[8] & 0x3f);
+  const h = [...b].map((x) => x.toString(16).padStart(2, "0")).join("");
+  return `${h.slice(0, 8)}-${h.slice(8, 12)}-${h.slice(12, 16)}-${h.slice(16, 20)}-${h.slice(20)}`;
+}
+
+// Clock is the server's time as this phone knows it: a phone's clock may be
+// minutes or years off, and the book takes nothing from the future.
+export class Clock {
+  constructor(keep = null, raw = () => Date.now()) {
+    this.keep = keep; // { get(): number|null, set(number) }
+    this.raw = raw;
+    this.offset = keep?.get() ?? 0;
+  }
+  now() { return this.raw() + this.offset; }
+  // learn takes the Date header of an answer asked for at t0 and had at t1. It
+  // has whole seconds only, so small differences teach nothing.
+  learn(date, t0, t1) {
+    const d = Date.parse(date ?? "");
+    if (Number.isNaN(d) || t1 - t0 > 10e3) return;
+    const offset = d + 500 - (t0 + t1) / 2;
+    if (Math.abs(offset - this.offset) < 1500 + (t1 - t0) / 2) return;
+    this.offset = Math.round(offset);
+    this.keep?.set(this.offset);
+  }
+}
+
+// MemoryStore keeps entries as long as the page is open.
+export class MemoryStore {
+  constructor() { this.rows = new Map(); this.last = 0; }
+  async all() { return [...this.rows.values()].sort((a, b) => a.seq - b.seq).map((e) => structuredClone(e)); }
+  async put(e) {
+    const seq = e.seq ?? ++this.last;
+    this.last = Math.max(this.last, seq);
+    this.rows.set(seq, structuredClone({ ...e, seq }));
+    return seq;
+  }
+  async drop(seq) { this.rows.delete(seq); }
+  // claim marks an entry as tried and gives it, or null where it is gone or
+  // needs no sending any more.
+  async claim(seq) {
+    const e = this.rows.get(seq);
+    if (!e || e.state !== "kept") return null;
+    e.tried = true;
+    return structuredClone(e);
+  }
+  // dropUntried takes an entry out unless it was sent, or is being sent.
+  async dropUntried(seq) {
+    const e = this.rows.get(seq);
+    if (!e) return true;
+    return !e.tried && this.rows.delete(seq);
+  }
+}
+
+// DiskStore keeps entries in the browser's own database, over reloads and
+// with the phone switched off. Its writing transactions take turns, also
+// between two tabs, so claim and dropUntried cannot both win.
+export class DiskStore {
+  static async open(factory = globalThis.indexedDB) {
+    if (!factory) throw new Error("no database in this browser");
+    const s = new DiskStore();
+    s.db = await new Promise((yes, no) => {
+      const q = factory.open("rindkeep", 1);
+      q.onupgradeneeded = () => q.result.createObjectStore("entries", { keyPath: "seq", autoIncrement: true });
+      q.onsuccess = () => yes(q.result);
+      q.onerror = () => no(q.error);
+      q.onblocked = () => no(new Error("the browser's database is held by another page"));
+    });
+    s.db.onversionchange = () => s.db.close();
+    await s.all(); // a private window may open and then refuse
+    return s;
+  }
+  tx(mode, work) {
+    return new Promise((yes, no) => {
+      const t = this.db.transaction("entries", mode, { durability: "strict" });
+      let out;
+      work(t.objectStore("entries"), (v) => { out = v; });
+      t.oncomplete = () => yes(out);
+      t.onerror = t.onabort = () => no(t.error ?? new Error("not kept"));
+    });
+  }
+  all() { return this.tx("readonly", (s, out) => { s.getAll().onsuccess = (ev) => out(ev.target.result); }); }
+  put(e) { return this.tx("readwrite", (s, out) => { s.put(e).onsuccess = (ev) => out(ev.target.result); }); }
+  drop(seq) { return this.tx("readwrite", (s) => s.delete(seq)); }
+  claim(seq) {
+    return this.tx("readwrite", (s, out) => {
+      s.get(seq).onsuccess = (ev) => {
+        const e = ev.target.result;
+        if (!e || e.state !== "kept") return out(null);
+        e.tried = true;
+        s.put(e);
+        out(e);
+      };
+    });
+  }
+  dropUntried(seq) {
+    return this.tx("readwrite", (s, out) => {
+      s.get(seq).onsuccess = (ev) => {
+        const e = ev.target.result;
+        if (e?.tried) return out(false);
+        if (e) s.delete(seq);
+        out(true);
+      };
+    });
+  }
+}
+
+// after says what the book's answer means for an entry:
+//   "sent" it has it; "aside" it will not have it so; "later" try again in a
+//   while; "login" whoever this is needs to log in first.
+export function after(entry, answer) {
+  const { status } = answer;
+  if (status === 200) return answer.doc ? "sent" : "later"; // not our server: a log-in page of some network
+  if (status === 401) return "login";
+  if (entry.act === "strike" && entry.of && status === 404) return "sent"; // nothing there to take back
+  if (status === 408 || status === 425 || status === 429 || status === 502 || status === 503 || status === 504) return "later";
+  if (status >= 500) return (entry.faults ?? 0) < 4 ? "later" : "aside";
+  if (status >= 400) return "aside";
+  return "later";
+}
+
+// Queue is the entries of this phone, in order.
+//
+//   post(act, body)  sends one; gives { status, doc, said, retryAfter } or
+//                    throws where there is no signal
+//   later(fn, ms)    calls fn after a while; gives something cancel() takes
+//   alone(fn)        runs fn while no other tab runs its own
+//   changed(what, entry, err)  tells the page: "entry" came, went or was taken
+//                    back; "answer" came from the book; "signal" is another;
+//                    "unkept": the store would not take it
+export class Queue {
+  constructor({ store, post, clock, who = "", later, cancel = () => {}, alone = (fn) => fn(), changed = () => {} }) {
+    Object.assign(this, { store, post, clock, who, later, cancel, alone, changed });
+    this.entries = [];
+    this.signal = "unknown"; // "yes", "no", "busy" or "login"
+    this.writing = new Set(); // entries on their way into the store: what it holds of them is old
+    this.dropped = new Set(); // seqs on their way out of it
+    this.wait = 0;
+    this.sending = false;
+  }
+
+  // open reads what was kept, and lets go of what was sent long ago.
+  async open() {
+    await this.sync();
+    for (const e of [...this.entries]) {
+      if (e.state === "sent" && this.clock.now() - Date.parse(e.at) > 20 * 3600e3) await this.forget(e);
+    }
+    this.changed("entry");
+  }
+
+  // sync reads the store again: another tab may have written to it.
+  async sync() {
+    const rows = await this.store.all();
+    const here = new Map(this.entries.map((e) => [e.id, e]));
+    const out = [];
+    for (const r of rows) {
+      if (this.dropped.has(r.seq)) continue;
+      const e = here.get(r.id);
+      if (!e) { out.push(r); continue; }
+      here.delete(r.id);
+      out.push(this.writing.has(e) ? Object.assign(e, { seq: r.seq }) : Object.assign(e, r));
+    }
+    for (const e of here.values()) if (e.seq === undefined || this.writing.has(e)) out.push(e);
+    this.entries = out;
+  }
+
+  // add writes an entry down, and sends it as soon as may be. It is on the list
+  // at once; its promise kept comes when the store has it.
+  add(act, body, about = {}) {
+    const at = about.at ?? new Date(this.clock.now()).toISOString();
+    const e = { id: uuid7(), act, body, who: this.who, state: "kept", ...about, at };
+    this.entries.push(e);
+    const kept = this.keep(e).then(() => { this.flush(); });
+    Object.defineProperty(e, "kept", { value: kept }); // not stored
+    this.changed("entry", e);
+    return e;
+  }
+
+  async keep(e) {
+    this.writing.add(e);
+    try {
+      const { unkept, ...row } = e;
+      e.seq = await this.store.put(row);
+      delete e.unkept;
+    } catch (err) {
+      e.unkept = true;
+      this.changed("unkept", e, err);
+    } finally {
+      this.writing.delete(e);
+    }
+  }
+
+  async forget(e) {
+    this.entries = this.entries.filter((x) => x.id !== e.id);
+    if (e.seq === undefined) return;
+    this.dropped.add(e.seq);
+    await this.store.drop(e.seq).catch(() => {});
+  }
+
+  // undo takes an entry back: out of the queue where it was never sent, else by
+  // a strike behind it, since the book may have it even where no answer came.
+  async undo(e, why = "undone on the phone") {
+    if (e.undone) return;
+    e.undone = true;
+    this.changed("entry", e);
+    await e.kept;
+    const unsent = e.state === "aside" || (e.seq === undefined ? !e.tried : await this.store.dropUntried(e.seq).catch(() => false));
+    if (unsent) {
+      await this.forget(e);
+    } else {
+      e.tried = true;
+      await this.keep(e);
+      await this.add("strike", { entry: e.id, why }, { of: e.id, label: `taken back: ${e.label ?? e.act}` }).kept;
+    }
+    this.changed("entry", e);
+  }
+
+  // again sends what was put aside once more, changed: as a new entry of the
+  // old time, since the old one was refused under its own name.
+  async again(e, { body = {}, about = {} } = {}) {
+    const { act, at, who, key, wheels, label } = e;
+    const next = this.add(act, { ...e.body, ...body }, { at, who, key, wheels, label, ...about });
+    await next.kept;
+    await this.forget(e);
+    this.changed("entry", next);
+    return next;
+  }
+
+  waiting() { return this.entries.filter((e) => e.state === "kept" && this.mine(e)); }
+  aside() { return this.entries.filter((e) => e.state === "aside"); }
+  // others are entries of somebody who is not logged in here now: they are not
+  // sent under another's name.
+  others() { return this.entries.filter((e) => e.state === "kept" && !this.mine(e)); }
+  mine(e) { return this.who === "" || !e.who || e.who === this.who; }
+
+  // flush sends all that waits, in order, until something stands in the way.
+  async flush() {
+    this.more = true;
+    if (this.sending) return;
+    this.sending = true;
+    this.cancel(this.timer);
+    this.retryAfter = null;
+    try {
+      do {
+        this.more = false;
+        await this.alone(() => this.run());
+      } while (this.more && this.signal === "yes");
+    } finally {
+      this.sending = false;
+    }
+    if ((this.signal === "no" || this.signal === "busy") && this.waiting().length > 0) {
+      this.wait = Math.min(60e3, this.wait ? this.wait * 2 : 2e3);
+      this.timer = this.later(() => this.flush(), this.retryAfter ?? this.wait);
+    }
+  }
+
+  async run() {
+    const had = new Set();
+    for (;;) {
+      await this.sync().catch(() => {});
+      const next = this.waiting().find((e) => !had.has(e.id));
+      if (!next) return;
+      had.add(next.id);
+      if (next.seq !== undefined && !(await this.store.claim(next.seq).catch(() => true))) continue; // taken back, or sent by another tab
+      next.tried = true;
+      if (!(await this.sendOne(next))) return;
+    }
+  }
+
+  // sendOne sends an entry; false says that no other will get through either.
+  async sendOne(e) {
+    const at = Math.min(Date.parse(e.at), this.clock.now()); // its clock may have been put right since
+    const body = { ...e.body, id: e.id, at: new Date(at).toISOString() };
+    if (e.who && this.who === "") body.by = e.who;
+    let answer;
+    try {
+      answer = await this.post(e.act, body);
+    } catch {
+      return this.hear("no", false);
+    }
+    switch (after(e, answer)) {
+      case "login":
+        return this.hear("login", false);
+      case "later":
+        if (answer.status === 500) {
+          e.faults = (e.faults ?? 0) + 1;
+          await this.keep(e);
+        }
+        this.retryAfter = answer.retryAfter ? answer.retryAfter * 1000 : null;
+        return this.hear(answer.status === 200 ? "no" : "busy", false);
+      case "sent":
+        Object.assign(e, { state: "sent", doc: answer.doc ?? null, doneAt: this.clock.raw() });
+        if (e.body.photo) e.body = { ...e.body, photo: undefined }; // the book has it; the phone needs the room
+        break;
+      case "aside":
+        Object.assign(e, { state: "aside", said: answer.said ?? { error: `the page answered ${answer.status}` } });
+    }
+    this.wait = 0;
+    if (e.state === "aside" && e.undone) await this.forget(e);
+    else await this.keep(e);
+    this.hear("yes", true);
+    this.changed("answer", e);
+    return true;
+  }
+
+  hear(signal, go) {
+    const was = this.signal;
+    this.signal = signal;
+    if (was !== signal) this.changed("signal");
+    return go;
+  }
+}

@@ -1,0 +1,83 @@
+// The service worker: with it the round opens without a signal, also after a
+// reload or when the phone was off. version and files are written above this by
+// the server.
+//
+// It keeps the round's page and the files it loads, and nothing else: what is
+// written goes through the queue of the page itself, and never through here.
+
+const shelf = `rindkeep-${version}`; // files of this binary
+const pages = "rindkeep-round"; // the round as last seen
+const patience = 3000; // ms, then the round as last seen will do
+
+self.addEventListener("install", (ev) => {
+  ev.waitUntil((async () => {
+    const c = await caches.open(shelf);
+    await c.addAll(files);
+    await self.skipWaiting();
+  })());
+});
+
+self.addEventListener("activate", (ev) => {
+  ev.waitUntil((async () => {
+    // The files of the binary before stay while its page may still be open, and
+    // may be the one that was kept; older ones go.
+    const old = (await caches.keys()).filter((n) => n.startsWith("rindkeep-") && n !== pages && n !== shelf);
+    for (const n of old.slice(0, -1)) await caches.delete(n);
+    await self.clients.claim();
+  })());
+});
+
+self.addEventListener("fetch", (ev) => {
+  const q = ev.request;
+  const at = new URL(q.url);
+  if (at.origin !== self.location.origin) return;
+  if (q.method === "POST" && at.pathname === "/logout") {
+    ev.waitUntil(caches.delete(pages)); // who is not logged in does not see the round
+    return;
+  }
+  if (q.method !== "GET") return;
+  if (at.pathname.startsWith("/a/")) {
+    ev.respondWith(file(q));
+  } else if (at.pathname === "/" && (q.mode === "navigate" || q.headers.get("X-Round"))) {
+    ev.respondWith(round(q, ev));
+  } else if (q.mode === "navigate") {
+    ev.respondWith(fetch(q).catch(() => without()));
+  }
+});
+
+async function file(q) {
+  const kept = await caches.match(q);
+  if (kept) return kept;
+  const res = await fetch(q);
+  if (res.ok) (await caches.open(shelf)).put(q, res.clone());
+  return res;
+}
+
+// round asks the book, and takes the round as last seen where no answer comes
+// soon. A page that asks again for itself, X-Round, wants the book's or none.
+async function round(q, ev) {
+  const key = new Request("/");
+  const asked = fetch(q).then((res) => {
+    const html = (res.headers.get("Content-Type") ?? "").startsWith("text/html");
+    if (res.ok && !res.redirected && res.type === "basic" && html && new URL(q.url).search === "") {
+      const copy = res.clone();
+      ev.waitUntil(caches.open(pages).then((c) => c.put(key, copy)));
+    }
+    return res;
+  });
+  asked.catch(() => {}); // may come to nothing after we stopped waiting
+  if (q.headers.get("X-Round")) return asked;
+  const kept = await (await caches.open(pages)).match(key);
+  if (!kept) return asked.catch(() => without());
+  const slow = new Promise((yes) => setTimeout(() => yes(kept.clone()), patience));
+  return Promise.race([asked.catch(() => kept.clone()), slow]);
+}
+
+// without is the page shown where neither the book nor a copy is at hand.
+function without() {
+  const css = files.find((f) => f.endsWith("/page.css"));
+  return new Response(`<!doctype html><html lang="en"><meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1">
+<title>no signal · rindkeep</title><link rel="stylesheet" href="${css}"><main><h1>No signal</h1>
+<p>This part of the book needs it. The round goes on without.</p><p><a class="button" href="/">to the round</a></p></main></html>`,
+  { status: 503, headers: { "Content-Type": "text/html; charset=utf-8" } });
+}

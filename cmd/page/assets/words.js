@@ -1,0 +1,70 @@
+// Words and figures as the command line says them.
+
+// roll rolls tags up to ranges: "261121A-01 to -06, 261122A-03".
+export function roll(tags) {
+  const split = (t) => {
+    const m = /^(.+-)(\d{1,7})$/s.exec(t);
+    return m && { prefix: m[1], n: Number(m[2]), width: m[2].length };
+  };
+  const out = [];
+  let lot = "";
+  for (let i = 0; i < tags.length;) {
+    const s = split(tags[i]);
+    let j = i + 1;
+    while (s && j < tags.length) {
+      const x = split(tags[j]);
+      if (!x || x.prefix !== s.prefix || x.width !== s.width || x.n !== s.n + j - i) break;
+      j++;
+    }
+    const name = (k) => (s && s.prefix === lot ? tags[k].slice(s.prefix.length - 1) : tags[k]);
+    if (j - i > 2) {
+      const first = name(i);
+      lot = s.prefix;
+      out.push(`${first} to ${name(j - 1)}`);
+    } else {
+      for (let k = i; k < j; k++) {
+        out.push(name(k));
+        lot = s ? s.prefix : "";
+      }
+    }
+    i = j;
+  }
+  return out.join(", ");
+}
+
+export const wheels = (n) => (n === 1 ? "1 wheel" : `${n} wheels`);
+
+// short is the date 2026-11-26 as "Thu 26 Nov".
+export function short(date) {
+  const [y, m, d] = date.split("-").map(Number);
+  const t = new Date(Date.UTC(y, m - 1, d));
+  const name = (list, k) => list.split(" ")[k];
+  return `${name("Sun Mon Tue Wed Thu Fri Sat", t.getUTCDay())} ${d} ${name("Jan Feb Mar Apr May Jun Jul Aug Sep Oct Nov Dec", m - 1)}`;
+}
+
+export function expected(on) {
+  if (!on.high) return `${short(on.best)} (from ${short(on.low)}, or much later)`;
+  if (on.low === on.high) return short(on.best);
+  return `${short(on.best)} (${short(on.low)} to ${short(on.high)})`;
+}
+
+// standings say what a standing means for the rind.
+export const standings = {
+  "on-curve": "on its curve",
+  fast: "FAST: losing more than expected, look for cracks",
+  slow: "SLOW: losing less than expected, look for slime and mould",
+  unlikely: "UNLIKELY: fits neither its curve nor its past",
+};
+
+export const fixed = (x, digits) => (x === null || x === undefined ? "unknown" : x.toFixed(digits));
+
+// clock is an instant as the time of day here.
+export function clock(at) {
+  const t = new Date(at);
+  return `${t.getHours()}`.padStart(2, "0") + ":" + `${t.getMinutes()}`.padStart(2, "0");
+}
+
+// advice is a refusal's hint, without what only a command line can do.
+export function advice(said) {
+  return (said?.hint ?? "").replace(/(;? ?)(if it is right, )?repeat with --sure/, "").trim();
+}
