@@ -129,11 +129,17 @@ rindkeep make list --variety tomme`, none, func(cmd *cobra.Command, _ []string) 
 }
 
 func (a *app) makeShowCmd() *cobra.Command {
+	var pic picture
 	c := a.nowCmd("show LOT", "One make as a sheet", `
 rindkeep make show 261120A
+rindkeep make show 261120A --svg acidity.svg             the course of its acidity
 rindkeep make show 261120A --json                        the log, the yield and all the rest`, exactly("LOT"), func(cmd *cobra.Command, args []string) error {
-		return a.view(func(s *session) error { return s.makeShow(args[0]) })
+		if err := pic.given(a); err != nil {
+			return err
+		}
+		return a.view(func(s *session) error { return s.makeShow(args[0], &pic) })
 	})
+	pic.add(c)
 	return a.completesArgs(c, func(s *session, _ int, _ string) []string { return s.lotNames() })
 }
 
@@ -143,7 +149,7 @@ type wheelLine struct {
 	Here  bool   `json:"here"`
 }
 
-func (s *session) makeShow(lot string) error {
+func (s *session) makeShow(lot string, pic *picture) error {
 	m, err := s.lot(lot)
 	if err != nil {
 		return err
@@ -171,6 +177,9 @@ func (s *session) makeShow(lot string) error {
 	es = wheel.Live(es)
 	sheet, err := s.tx.MakeSheet(m.ID)
 	if err != nil {
+		return err
+	}
+	if done, err := pic.put(s, s.acidityCourse(m.Lot, sheet).SVG); err != nil || done {
 		return err
 	}
 	told := sheet.Told()
@@ -349,6 +358,25 @@ func (s *session) acidityCurves(sheet wheel.MakeSheet) {
 		}
 		s.indented(fmt.Sprintf("from %s on %s; %s", c.rs[0].At.In(s.loc).Format("15:04"), day.At(c.rs[0].At, s.loc).Short(), stages(c.rs)))
 	}
+}
+
+// acidityCourse is the course of a make's acidity as a picture.
+func (s *session) acidityCourse(lot string, sheet wheel.MakeSheet) plot.Course {
+	c := plot.Course{Title: "acidity of lot " + lot, Loc: s.loc}
+	for _, x := range []struct {
+		name string
+		rs   []wheel.Reading
+	}{{"pH", sheet.PH()}, {"titratable acidity, % lactic acid", sheet.Acid()}} {
+		if len(x.rs) == 0 {
+			continue
+		}
+		p := plot.Panel{Name: x.name, Low: math.NaN(), High: math.NaN()}
+		for _, r := range x.rs {
+			p.Moments = append(p.Moments, plot.Moment{At: r.At, Y: r.Value, Word: r.Stage})
+		}
+		c.Panels = append(c.Panels, p)
+	}
+	return c
 }
 
 // stages names the figures of a course with their stages.

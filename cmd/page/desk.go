@@ -31,6 +31,7 @@ func (s *Server) deskRoutes(m *http.ServeMux) {
 	m.HandleFunc("GET /trace", s.trace)
 	m.HandleFunc("GET /trace/recall.csv", s.traceTable("--recall=-", "recall.csv"))
 	m.HandleFunc("GET /trace/fsma.csv", s.traceTable("--fsma=-", "fsma.csv"))
+	m.HandleFunc("GET /trace/recall.pdf", s.recallSheet)
 	m.HandleFunc("GET /stock", s.stock)
 	m.HandleFunc("GET /customers", s.customers)
 }
@@ -72,6 +73,10 @@ func (s *Server) raw(w http.ResponseWriter, r *http.Request, kind, file string, 
 	h := w.Header()
 	h.Set("Content-Type", kind)
 	h.Set("Cache-Control", "no-store")
+	if strings.HasPrefix(kind, "image/") {
+		// A picture opened by itself has its own style and may do nothing else.
+		h.Set("Content-Security-Policy", "default-src 'none'; style-src 'unsafe-inline'; frame-ancestors 'none'; sandbox")
+	}
 	if file != "" {
 		h.Set("Content-Disposition", `attachment; filename="`+file+`"`)
 	}
@@ -88,11 +93,11 @@ func pictureSize(r *http.Request, wide, narrow string) string {
 }
 
 func (s *Server) curvePicture(w http.ResponseWriter, r *http.Request) {
-	s.raw(w, r, "image/svg+xml", "", "curve", "--svg=-", pictureSize(r, "760x420", "340x360"), "--", r.PathValue("name"))
+	s.raw(w, r, "image/svg+xml", "", "curve", "--svg=-", pictureSize(r, "600x400", "340x360"), "--", r.PathValue("name"))
 }
 
 func (s *Server) acidityPicture(w http.ResponseWriter, r *http.Request) {
-	s.raw(w, r, "image/svg+xml", "", "make", "show", "--svg=-", pictureSize(r, "760x360", "340x360"), "--", r.PathValue("name"))
+	s.raw(w, r, "image/svg+xml", "", "make", "show", "--svg=-", pictureSize(r, "600x360", "340x360"), "--", r.PathValue("name"))
 }
 
 func (s *Server) airPicture(w http.ResponseWriter, r *http.Request) {
@@ -100,7 +105,7 @@ func (s *Server) airPicture(w http.ResponseWriter, r *http.Request) {
 }
 
 func (s *Server) wheelSheet(w http.ResponseWriter, r *http.Request) {
-	s.raw(w, r, "application/pdf", "card.pdf", "sheet", "card", "--out=-", "--", r.PathValue("name"))
+	s.raw(w, r, "application/pdf", "card.pdf", "sheet", "wheel", "--out=-", "--", r.PathValue("name"))
 }
 
 func (s *Server) lotSheet(w http.ResponseWriter, r *http.Request) {

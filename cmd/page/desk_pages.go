@@ -484,7 +484,7 @@ func (s *Server) trace(w http.ResponseWriter, r *http.Request) {
 		Asked                                      bool
 		Doc                                        traceDoc
 		Refused                                    *Refusal
-		Recall, FSMA                               string
+		Recall, FSMA, Paper                        string
 		Rooms                                      []roomLine
 		Customers                                  []string
 	}
@@ -500,7 +500,7 @@ func (s *Server) trace(w http.ResponseWriter, r *http.Request) {
 			return
 		} else {
 			d.Asked = true
-			d.Recall, d.FSMA = "/trace/recall.csv?"+q.Encode(), "/trace/fsma.csv?"+q.Encode()
+			d.Recall, d.FSMA, d.Paper = "/trace/recall.csv?"+q.Encode(), "/trace/fsma.csv?"+q.Encode(), "/trace/recall.pdf?"+q.Encode()
 		}
 	}
 	var rooms struct {
@@ -521,6 +521,16 @@ func (s *Server) traceTable(flag, file string) http.HandlerFunc {
 		}
 		s.raw(w, r, "text/csv; charset=utf-8", file, args...)
 	}
+}
+
+// recallSheet is a recall for paper.
+func (s *Server) recallSheet(w http.ResponseWriter, r *http.Request) {
+	args := traceArgs(r, "--out=-")
+	if args == nil {
+		http.Redirect(w, r, "/trace", http.StatusSeeOther)
+		return
+	}
+	s.raw(w, r, "application/pdf", "recall.pdf", append([]string{"sheet", "recall"}, args[1:]...)...)
 }
 
 func (s *Server) stock(w http.ResponseWriter, r *http.Request) {

@@ -17,6 +17,7 @@ var deskFuncs = template.FuncMap{
 	"findPage":  findPage,
 	"tracePage": tracePage,
 	"day":       shortDate,
+	"dayMonth":  dayMonth,
 	"time":      clockTime,
 	"g":         grams,
 	"kg":        kilos,
@@ -58,6 +59,11 @@ func shortDate(s string) string {
 		return s
 	}
 	return t.Format("Mon 2 Jan 2006")
+}
+
+// dayMonth is 2026-11-25 as "Wed 25 Nov", where the year is said elsewhere.
+func dayMonth(s string) string {
+	return strings.TrimSuffix(shortDate(s), " "+s[:min(4, len(s))])
 }
 
 // clockTime is an instant as the book's own clock showed it.
@@ -154,8 +160,8 @@ func verdictWords(v string) string {
 		return "DRY ENOUGH"
 	case "check-by-hand":
 		return "check by hand"
-	case "not-yet":
-		return "not yet"
+	case "on-curve":
+		return "on its curve"
 	}
 	return strings.ReplaceAll(v, "-", " ")
 }

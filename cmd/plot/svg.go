@@ -45,7 +45,7 @@ func (c Chart) SVG(width, height int) string {
 	p("%s", style)
 	p(`<rect class="paper" width="%d" height="%d"/>`, width, height)
 	title := c.Title + ": " + c.YLabel
-	if left+wide(title)*1.15 > float64(width) {
+	if left+wide(title)*1.3 > float64(width) {
 		title = c.YLabel // the page or file it stands in names it
 	}
 	p(`<text class="title" x="%.0f" y="22">%s</text>`, left, inXML(title))
@@ -90,6 +90,9 @@ func (c Chart) SVG(width, height int) string {
 		anchor, dx := "start", 5.0
 		if px(m.X) > left+w*0.6 || px(m.X)+wide(m.Word) > left+w && px(m.X)-wide(m.Word) > left {
 			anchor, dx = "end", -5
+		}
+		if anchor == "start" && px(m.X)+dx+wide(m.Word) > left+w { // it fits on neither side
+			anchor, dx = "end", left+w-px(m.X)
 		}
 		p(`<line class="mark" x1="%.1f" x2="%.1f" y1="%.1f" y2="%.1f"/><text x="%.1f" y="%.1f" text-anchor="%s">%s</text>`, px(m.X), px(m.X), top, top+h, px(m.X)+dx, top+h-8-float64(i)*16, anchor, inXML(m.Word))
 	}
