@@ -98,10 +98,8 @@ func (a *app) page(f pageFlags) error {
 	if acc.OpenToOthers() {
 		a.note("CAUTION: others on this machine can read %s: chmod 600 it", safePath(acc.Path()))
 	}
-	o := page.Options{
-		Run: a.asked, Raw: a.printed, Fed: a.fed, Rev: func() (uint64, error) { return store.Revision(a.book) },
-		Access: acc, Names: f.names, Beyond: beyond, Now: a.env.Now, Log: a.pageLog(), Version: Version,
-	}
+	o := PageOptions(a.book, a.env)
+	o.Access, o.Names, o.Beyond, o.Log = acc, f.names, beyond, a.pageLog()
 	scheme := "http"
 	var certificate func(*tls.ClientHelloInfo) (*tls.Certificate, error)
 	switch {
@@ -254,6 +252,16 @@ func (a *app) pageLog() zerolog.Logger {
 	return zerolog.New(zerolog.SyncWriter(w)).Level(level).Hook(zerolog.HookFunc(func(e *zerolog.Event, _ zerolog.Level, _ string) {
 		e.Time("time", a.env.Now())
 	}))
+}
+
+// PageOptions are what a page of the book at path needs of the program; who may
+// use it and what it logs is left to the caller.
+func PageOptions(book string, env Env) page.Options {
+	a := &app{env: env, book: book}
+	return page.Options{
+		Run: a.asked, Raw: a.printed, Fed: a.fed, Rev: func() (uint64, error) { return store.Revision(book) },
+		Now: env.Now, Log: zerolog.Nop(), Version: Version,
+	}
 }
 
 // asked runs a command of the program for the page, on the same book.
