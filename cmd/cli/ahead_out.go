@@ -315,6 +315,9 @@ func (s *session) calendar(p *prospect, file string) error {
 		_, _ = s.env.Out.Write(b) // pipe remembers a failure
 		return nil
 	}
+	if err := mayReplace(file, "BEGIN:VCALENDAR\r\n"); err != nil {
+		return err
+	}
 	if err := writeFile(file, b); err != nil {
 		return err
 	}

@@ -208,6 +208,26 @@ func TestARoomsWaterIsThatOfTheRoomsOwnPage(t *testing.T) {
 	}
 }
 
+func TestACalendarTakesThePlaceOfACalendarAndOfNothingElse(t *testing.T) {
+	w := newWorld(t).kept()
+	notes := w.file("notes.txt", "years of notes")
+	for _, p := range []string{w.book, notes} {
+		before, err := os.ReadFile(p)
+		if err != nil {
+			t.Fatal(err)
+		}
+		w.want(exitRefused, `is there already and is something else; name another file`, "ahead", "--ics", p)
+		after, err := os.ReadFile(p)
+		if err != nil || string(after) != string(before) {
+			t.Errorf("%s was changed: %v", p, err)
+		}
+	}
+	ics := filepath.Join(w.dir, "cave.ics")
+	w.must("ahead --ics " + ics)
+	w.must("ahead --days 30 --ics " + ics)
+	w.sound()
+}
+
 func TestEventsOfACalendarKeepTheirIdentities(t *testing.T) {
 	w := demoWorld(t)
 	one, two := filepath.Join(w.dir, "one.ics"), filepath.Join(w.dir, "two.ics")
