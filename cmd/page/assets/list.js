@@ -204,7 +204,9 @@ export function take(fresh, askedAt) {
   }
   if (sameDay) {
     let prev = null;
+    index();
     for (const { li, place, room } of before) {
+      if (!now.has(key(li)) && !entriesOf(li).length && moved(li, now)) continue;
       if (!now.has(key(li))) {
         li.dataset.gone = "yes";
         const ul = shelfIn(fresh, hadShelf.get(place), place, room, prev).querySelector("ul");
@@ -222,6 +224,27 @@ export function take(fresh, askedAt) {
     const li = cardOf(focus.key);
     (li?.querySelector(`[data-do="${focus.act}"]`) ?? li?.querySelector("button"))?.focus({ preventScroll: true });
   }
+}
+
+// moved says whether a line's wheels are all on other lines for the same job: it
+// was split or joined, as a coat's date came nearer, and is not gone.
+function moved(li, now) {
+  const there = new Set();
+  for (const c of now.values()) if (c.dataset.job === li.dataset.job) for (const t of tags(c)) there.add(t);
+  return tags(li).every((t) => there.has(t));
+}
+
+// tally counts the lines done and all lines: those on the page, and those
+// entered here that the book no longer lists.
+export function tally() {
+  const shown = cards().filter((c) => !c.classList.contains("is-covered"));
+  const known = new Set(cards().map(key));
+  for (const li of shown) if (li.classList.contains("is-later")) for (const e of later(li) ?? []) known.add(e.key);
+  const off = new Set();
+  const midnight = new Date().setHours(0, 0, 0, 0);
+  for (const [k, es] of byKey) if (!known.has(k) && es.some((e) => !e.undone && e.state !== "aside" && Date.parse(e.at) >= midnight)) off.add(k);
+  const done = shown.filter((c) => c.classList.contains("is-done")).length;
+  return { done: done + off.size, all: shown.length + off.size };
 }
 
 // shelfIn finds a shelf in a new list, or puts the old one back behind the line

@@ -282,8 +282,8 @@ function postWords() {
 // ---- the bar at the foot ------------------------------------------------------------
 
 function foot() {
-  const all = day.cards().filter((c) => !c.classList.contains("is-covered")), done = all.filter((c) => c.classList.contains("is-done")).length;
-  el("count").textContent = `${done} of ${all.length} done`;
+  const { done, all } = day.tally();
+  el("count").textContent = `${done} of ${all} done`;
   el("post").textContent = postWords();
   el("tally").classList.toggle("needs", queue.aside().length > 0 || queue.signal === "login");
   const last = queue.entries.filter((e) => !e.undone && e.state !== "aside" && e.act !== "strike" && queue.mine(e) && Date.now() - Date.parse(e.at) + clock.offset < 15 * 60e3).at(-1);
@@ -338,7 +338,7 @@ function sift() {
 }
 document.addEventListener("click", (ev) => {
   const a = ev.target.closest("#sift a");
-  if (!a || ev.ctrlKey || ev.metaKey || list.dataset.only) return;
+  if (!a || ev.ctrlKey || ev.metaKey || list.dataset.narrow) return;
   ev.preventDefault();
   if ("room" in a.dataset) only.room = a.dataset.room;
   else only.job = a.dataset.job;

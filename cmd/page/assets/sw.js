@@ -7,12 +7,15 @@
 
 const shelf = `rindkeep-${version}`; // files of this binary
 const pages = "rindkeep-round"; // the round as last seen
+const key = "/";
 const patience = 3000; // ms, then the round as last seen will do
 
 self.addEventListener("install", (ev) => {
   ev.waitUntil((async () => {
     const c = await caches.open(shelf);
     await c.addAll(files);
+    // The page that brought us was loaded without us: keep its round too.
+    await fetch("/").then(keep).catch(() => {});
     await self.skipWaiting();
   })());
 });
@@ -53,16 +56,17 @@ async function file(q) {
   return res;
 }
 
+// keep keeps the round as the book gave it; a log-in page is none.
+async function keep(res) {
+  const html = (res.headers.get("Content-Type") ?? "").startsWith("text/html");
+  if (res.ok && !res.redirected && res.type === "basic" && html) await (await caches.open(pages)).put(key, res);
+}
+
 // round asks the book, and takes the round as last seen where no answer comes
 // soon. A page that asks again for itself, X-Round, wants the book's or none.
 async function round(q, ev) {
-  const key = new Request("/");
   const asked = fetch(q).then((res) => {
-    const html = (res.headers.get("Content-Type") ?? "").startsWith("text/html");
-    if (res.ok && !res.redirected && res.type === "basic" && html && new URL(q.url).search === "") {
-      const copy = res.clone();
-      ev.waitUntil(caches.open(pages).then((c) => c.put(key, copy)));
-    }
+    if (new URL(q.url).search === "") ev.waitUntil(keep(res.clone()));
     return res;
   });
   asked.catch(() => {}); // may come to nothing after we stopped waiting
