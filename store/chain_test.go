@@ -760,7 +760,8 @@ func TestAnyAlterationOfAnyBookIsFound(t *testing.T) {
 }
 
 // BenchmarkChain is what one fact costs in the chain, beside one bare digest of
-// as many bytes, and the bytes a link keeps of it.
+// as many bytes, and the bytes a link keeps of it; and what proving the chain of
+// a book costs, beside its whole check.
 func BenchmarkChain(b *testing.B) {
 	e := goldenEntries[0].e
 	key, v := entryKey(e), encodeEntry(e)
@@ -770,6 +771,25 @@ func BenchmarkChain(b *testing.B) {
 			sha256.Sum256(both)
 		}
 	})
+	book, _, _ := benchBook(b, 1e4)
+	defer book.Close()
+	for _, c := range []struct {
+		name  string
+		prove func() error
+	}{
+		{"the whole check of 10000 wheels", func() error { _, err := book.Check(context.Background(), nil); return err }},
+		{"the chain of it", func() error {
+			return book.View(func(t *Tx) error { _, err := (&checker{t: t, ctx: context.Background()}).chain(); return err })
+		}},
+	} {
+		b.Run(c.name, func(b *testing.B) {
+			for b.Loop() {
+				if err := c.prove(); err != nil {
+					b.Fatal(err)
+				}
+			}
+		})
+	}
 	b.Run("one fact of many", func(b *testing.B) {
 		l := newLink(genesis(idC), 1, linkWritten, 0)
 		for b.Loop() {

@@ -6,6 +6,9 @@
 // it is called, what it is due, how many there are) is derived from them in
 // the same transaction, can be rebuilt, and is proved against them by Check.
 //
+// Every fact is linked into a chain of hashes as it is written, so that Check can
+// name what was altered by other means than this package.
+//
 // Instants are kept in UTC to the millisecond; dates are days in the book's
 // own zone. One Update is one synced transaction: the facts and all that
 // follows from them, or nothing. Several processes may hold the book in turn;
