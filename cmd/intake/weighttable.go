@@ -124,7 +124,7 @@ func (w *WeightTable) Next() (Weight, []Problem, error) {
 // plain reads a row written in the plainest way; ok is false where it is not,
 // and weight must look at it.
 func (w *WeightTable) plain(row []string) (out Weight, ok bool) {
-	if len(row) > w.columns {
+	if len(row) > w.columns || w.t.sheet() {
 		return out, false
 	}
 	cell := func(i int) string {
