@@ -213,7 +213,7 @@ Exit codes: 0 done, 1 refused or failed, 2 wrong usage, 3 the book is busy,
 rindkeep's own, 130 interrupted.`,
 		Example: indent(`
 rindkeep demo                                    an invented cave to look around in
-rindkeep make new --variety waxed-washed-curd --wheels 4 --weight 2.1kg
+rindkeep make new --variety cheddar-waxed --wheels 4 --weight 2.1kg
 rindkeep today                                   what to do today
 rindkeep did turn all                            done: every wheel turned
 rindkeep weigh 261120A-03 1942                   a weight, and what it means
