@@ -5,6 +5,7 @@ import (
 	"math"
 	"runtime"
 	"slices"
+	"strings"
 	"sync"
 	"time"
 
@@ -14,6 +15,7 @@ import (
 	"rindkeep/cave/quantity"
 	"rindkeep/wheel"
 	"rindkeep/wheel/drying"
+	"rindkeep/wheel/holdrule"
 	"rindkeep/wheel/variety"
 	"rindkeep/wheel/verdict"
 )
@@ -208,15 +210,34 @@ type OldEnough struct {
 	Unsaid  bool             // nobody recorded the milk's treatment: taken as raw
 	MinTemp quantity.Celsius // RawMilk: only days at or above it count by law
 	ByAir   bool             // days too cold to count were left out
+	By      string           // whose law asks for the most days, and its source; "": the limits of its variety
 	Stalled bool             // ByAir: where it lies it is too cold to count, and On is what it would be elsewhere
 }
 
-// AgeLimit is when a wheel is old enough by the limits of its variety; ok is
-// false where they name no age for it.
-func AgeLimit(m wheel.Make, v variety.Variety) (o OldEnough, ok bool) {
-	o.Days = v.Limits.MinDays
-	if v.Limits.RawMinDays > o.Days && m.Milk.Treatment != wheel.Pasteurised {
-		o.Days, o.RawMilk, o.Unsaid, o.MinTemp = v.Limits.RawMinDays, true, m.Milk.Treatment == "", v.Limits.RawMinTemp
+// AgeLimit is when a wheel is old enough by the laws it follows or, where no
+// country is named, by the limits of its variety; ok is false where they name no
+// age for it.
+func AgeLimit(m wheel.Make, v variety.Variety, law holdrule.Set) (o OldEnough, ok bool) {
+	milk := m.Milk.Treatment
+	if len(law.Countries) == 0 {
+		o.Days = v.Limits.MinDays
+		law = holdrule.Select(nil, nil, v, false)
+		if milk == wheel.Thermised {
+			milk = wheel.Raw // it was not pasteurised
+		}
+	}
+	unsaid := milk == ""
+	if unsaid {
+		milk = wheel.Raw
+	}
+	for i, r := range law.Rules {
+		if r.Days > o.Days && r.Takes(milk) {
+			o.Days, o.RawMilk, o.MinTemp, o.By = r.Days, len(r.Milk) > 0, r.MinTemp, ""
+			o.Unsaid = unsaid && o.RawMilk
+			if by := law.By[i]; len(by) > 0 {
+				o.By = strings.Join(by, ", ") + ", " + r.Cite()
+			}
+		}
 	}
 	o.On = m.Date + day.Date(o.Days)
 	return o, o.Days > 0

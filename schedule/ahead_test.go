@@ -17,6 +17,7 @@ import (
 	"rindkeep/cave/quantity"
 	"rindkeep/wheel"
 	"rindkeep/wheel/drying"
+	"rindkeep/wheel/holdrule"
 	"rindkeep/wheel/variety"
 	"rindkeep/wheel/verdict"
 )
@@ -350,7 +351,7 @@ func TestAgeLimits(t *testing.T) {
 		{"and for pasteurised milk the other", milk(wheel.Pasteurised), both, OldEnough{On: mon + 35, Days: 35}, true},
 		{"no limit is none", milk(wheel.Raw), variety.Variety{}, OldEnough{On: mon}, false},
 	} {
-		got, ok := AgeLimit(c.m, c.v)
+		got, ok := AgeLimit(c.m, c.v, holdrule.Set{})
 		if d := cmp.Diff(c.want, got); d != "" || ok != c.ok {
 			t.Errorf("%s: %v, want %v (-want +got):\n%s", c.name, ok, c.ok, d)
 		}

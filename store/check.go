@@ -12,6 +12,7 @@ import (
 	"rindkeep/cave/day"
 	"rindkeep/schedule"
 	"rindkeep/wheel"
+	"rindkeep/wheel/holdrule"
 	"rindkeep/wheel/variety"
 )
 
@@ -113,7 +114,7 @@ func (k *checker) run() error {
 		c = &counts{}
 	}
 	k.total = max(1, c.Entries+c.Wheels)
-	for _, step := range []func() error{k.ownTexts, k.customers, k.photos, k.makes, k.entries, k.wheels, k.totals} {
+	for _, step := range []func() error{k.ownTexts, k.laws, k.customers, k.photos, k.makes, k.entries, k.wheels, k.totals} {
 		if err := step(); err != nil {
 			return err
 		}
@@ -155,6 +156,7 @@ func (k *checker) ownTexts() error {
 	for bucket, parse := range map[string]func(string, []byte) error{
 		bPlans:     func(n string, b []byte) error { _, err := schedule.ParsePlan(n, b); return err },
 		bVarieties: func(n string, b []byte) error { _, err := variety.Parse(n, b); return err },
+		bLaws:      func(n string, b []byte) error { _, err := holdrule.Parse(n, b); return err },
 	} {
 		if err := k.t.scan(bucket, nil, func(key, v []byte) (bool, error) {
 			body, err := recordBody(v)

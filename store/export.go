@@ -29,6 +29,8 @@ import (
 //	{"record":"room",…}        rooms, with racks and tests of the hygrometer
 //	{"record":"plan","name":…,"toml":…}                 the user's own rind plans
 //	{"record":"variety","name":…,"toml":…}              and varieties, as TOML text
+//	{"record":"law","name":…,"toml":…}                  rules of food laws of their own
+//	{"record":"follow","countries":"CA US",…}           whose law the book followed, from when
 //	{"record":"customer","name":…,"contact":…,"address":…}
 //	{"record":"make",…}
 //	{"record":"wheel",…}       wheels as they came; what changed is in entries
@@ -63,6 +65,8 @@ var sections = []section{
 	{"room", bRooms, recordLine[cave.Room], (*loader).room},
 	{"plan", bPlans, tomlLine, (*loader).plan},
 	{"variety", bVarieties, tomlLine, (*loader).variety},
+	{"law", bLaws, tomlLine, (*loader).law},
+	{"follow", bFollows, recordLine[Follow], (*loader).follows},
 	{"customer", bCustomers, recordLine[Customer], (*loader).customer},
 	{"make", bMakes, recordLine[wheel.Make], (*loader).make},
 	{"wheel", bWheels, recordLine[wheel.Wheel], (*loader).wheel},

@@ -11,6 +11,7 @@ import (
 	"rindkeep/cave/day"
 	"rindkeep/schedule"
 	"rindkeep/wheel"
+	"rindkeep/wheel/holdrule"
 	"rindkeep/wheel/variety"
 	"rindkeep/wheel/verdict"
 )
@@ -20,6 +21,7 @@ import (
 type lotFile struct {
 	mk      wheel.Make
 	variety variety.Variety
+	law     holdrule.Set
 	wheels  []*wheelFile
 }
 
@@ -157,6 +159,9 @@ func (t *Tx) readLot(mk uuid.UUID, before time.Time) (*lotFile, error) {
 	if l.variety, err = t.varietyOf(m); err != nil {
 		return nil, err
 	}
+	if l.law, err = t.LawOf(m, l.variety, before); err != nil {
+		return nil, err
+	}
 	ids, err := t.wheelIDs(mk)
 	if err != nil {
 		return nil, err
@@ -280,6 +285,7 @@ func (t *Tx) CaseBefore(id uuid.UUID, before time.Time) (verdict.Case, error) {
 			return verdict.Case{}, err
 		}
 		c := *f.kase
+		c.Law = l.law
 		c.Sisters = l.sistersOf(f, most)
 		return verdict.New(c), nil
 	}
@@ -310,6 +316,9 @@ func (t *Tx) CaseQuick(id uuid.UUID) (verdict.Case, error) {
 		return verdict.Case{}, err
 	}
 	if err := t.makeCase(f, v, forever); err != nil {
+		return verdict.Case{}, err
+	}
+	if f.kase.Law, err = t.LawOf(m, v, forever); err != nil {
 		return verdict.Case{}, err
 	}
 	return f.kase.Alone(), nil

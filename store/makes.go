@@ -8,6 +8,7 @@ import (
 
 	"rindkeep/cave/day"
 	"rindkeep/wheel"
+	"rindkeep/wheel/holdrule"
 )
 
 // Make gives a make by its identity. The error may be a NotFound.
@@ -147,6 +148,9 @@ func (t *Tx) PutMake(m wheel.Make) error {
 		if math.IsNaN(x) || math.IsInf(x, 0) || x < 0 {
 			return refusedf(m.Lot, "a figure of the make is no number")
 		}
+	}
+	if err := holdrule.CheckJoined(m.Countries); err != nil {
+		return Refused{Subject: m.Lot, Why: err.Error(), Index: -1, Cause: err}
 	}
 	m.Began = milli(m.Began)
 	if !m.Began.IsZero() {

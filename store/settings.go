@@ -7,6 +7,7 @@ import (
 	"github.com/google/uuid"
 
 	"rindkeep/cave"
+	"rindkeep/wheel/holdrule"
 )
 
 // Format is the newest format of book this program reads, and the one it
@@ -21,6 +22,8 @@ type Settings struct {
 	Name    string    `json:"name,omitempty"`
 	By      string    `json:"by,omitempty"`    // who writes where nobody else is named
 	Units   string    `json:"units,omitempty"` // metric or imperial, as the edge takes it
+
+	Countries string `json:"countries,omitempty"` // whose law its wheels follow at first, "CA US"; see Follow
 }
 
 // Check says what is wrong with the settings. "Local" is no zone: it means
@@ -31,6 +34,9 @@ func (s Settings) Check() error {
 	}
 	if _, err := time.LoadLocation(s.Zone); err != nil {
 		return fmt.Errorf("no time zone %q; give a name like Europe/Dublin", s.Zone)
+	}
+	if err := holdrule.CheckJoined(s.Countries); err != nil {
+		return err
 	}
 	for _, n := range []struct{ thing, name string }{{"book", s.Name}, {"person", s.By}, {"choice of units", s.Units}} {
 		if n.name == "" {

@@ -15,6 +15,7 @@ import (
 	"rindkeep/cave/day"
 	"rindkeep/schedule"
 	"rindkeep/wheel"
+	"rindkeep/wheel/holdrule"
 	"rindkeep/wheel/variety"
 )
 
@@ -46,6 +47,8 @@ type Tx struct {
 	shelves   map[cave.Place]int // changes not yet written
 	lots      map[lotKey]*lotFile
 	makesTold map[uuid.UUID]wheel.Make // as their logs tell of them
+	laws      []holdrule.Rule          // all of them; nil: not read yet
+	follows   []Follow                 // nil: not read yet
 }
 
 // touch says how much of a wheel's derived record is stale.

@@ -16,6 +16,7 @@ import (
 	"rindkeep/store"
 	"rindkeep/wheel"
 	"rindkeep/wheel/drying"
+	"rindkeep/wheel/holdrule"
 	"rindkeep/wheel/variety"
 	"rindkeep/wheel/verdict"
 )
@@ -65,6 +66,7 @@ func (s *session) gather(until time.Time, today day.Date, rooms []cave.Room) ([]
 	makes := map[uuid.UUID]wheel.Make{}
 	varieties := map[string]variety.Variety{}
 	plans := map[string]*schedule.Plan{}
+	laws := map[uuid.UUID]holdrule.Set{}
 	var nf store.NotFound
 	var out []*coming
 	n := 0
@@ -129,7 +131,14 @@ func (s *session) gather(until time.Time, today day.Date, rooms []cave.Room) ([]
 		if v.ReadyDays > 0 {
 			c.ready = m.Date + day.Date(v.ReadyDays)
 		}
-		c.limit, c.limited = schedule.AgeLimit(m, v)
+		set, ok := laws[m.ID]
+		if !ok {
+			if set, err = s.tx.LawOf(m, v, until.Add(time.Millisecond)); err != nil {
+				return nil, err
+			}
+			laws[m.ID] = set
+		}
+		c.limit, c.limited = schedule.AgeLimit(m, v, set)
 		out = append(out, c)
 	}
 	return out, nil
@@ -166,9 +175,12 @@ func (s *session) foresee(ws []*coming, at time.Time, from, to day.Date, most in
 			return err
 		}
 		w.life.Chain, w.began = c.Life.Chain, c.Began()
-		if h, open := c.RawMilk(at); open && w.limit.RawMilk {
+		for _, h := range c.LawHolds(at) {
+			if !h.Rule.Warm || !w.limit.RawMilk && len(c.Law.Countries) == 0 {
+				continue
+			}
 			w.limit = w.limit.Counted(h, at, s.loc)
-			w.limit.Stalled = len(c.Air) > 0 && c.Air[len(c.Air)-1].Air.Temp < h.AtOver
+			w.limit.Stalled = w.limit.Stalled || len(c.Air) > 0 && c.Air[len(c.Air)-1].Air.Temp < h.AtOver
 		}
 		cases = append(cases, c)
 	}

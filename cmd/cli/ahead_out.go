@@ -104,6 +104,7 @@ type aheadLawful struct {
 	Assumed bool     `json:"raw_milk_assumed"`
 	MinTemp *float64 `json:"counts_from_temp_c"`
 	Counted string   `json:"counted_by"`
+	Law     *string  `json:"law"` // whose asks for it; null: the limits of its variety
 }
 
 // aheadTimed is a job of a make's day that has its time.
@@ -213,6 +214,9 @@ func (p *prospect) doc(loc *time.Location) aheadDoc {
 	}
 	for _, h := range p.lawful {
 		x := aheadLawful{aheadLot: h.doc(), On: h.on.String(), Days: h.limit.Days, RawMilk: h.limit.RawMilk, Assumed: h.limit.Unsaid, Counted: "age"}
+		if h.limit.By != "" {
+			x.Law = &h.limit.By
+		}
 		if h.limit.ByAir {
 			x.Counted = "days warm enough"
 		}

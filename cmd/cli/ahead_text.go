@@ -211,6 +211,9 @@ func (s *session) becomes(title string, list []*happening, when func(*happening)
 			if h.limit.Unsaid {
 				what += "?"
 			}
+			if h.limit.By != "" {
+				what += " (" + h.limit.By + ")"
+			}
 		}
 		t.Add(when(h), who, what, s.kilos(h.mass))
 	}

@@ -11,6 +11,7 @@ import (
 
 	"rindkeep/cmd/text"
 	"rindkeep/store"
+	"rindkeep/wheel/holdrule"
 )
 
 func (a *app) bookCmd() *cobra.Command {
@@ -34,19 +35,25 @@ func (a *app) opened(mode store.Mode, fn func(*store.Book) error) (err error) {
 }
 
 func (a *app) bookNewCmd() *cobra.Command {
-	var zone string
+	var zone, country string
 	c := a.nowCmd("new", "Begin an empty book", `
 rindkeep book new --book cave.book
-rindkeep book new --book cave.book --zone Europe/Dublin`, none, func(cmd *cobra.Command, _ []string) error {
+rindkeep book new --book cave.book --zone Europe/Dublin
+rindkeep book new --book cave.book --country US,CA          whose food law its wheels follow`, none, func(cmd *cobra.Command, _ []string) error {
 		if _, err := os.Lstat(a.book); err == nil {
 			return at(a.book, fmt.Errorf("there is something at %s already; nothing was changed", safeWord(a.book)))
 		}
-		if err := a.create(zone); err != nil {
+		cs, err := countriesOf("--country", country)
+		if err != nil {
+			return err
+		}
+		if err := a.createFor(zone, holdrule.Joined(cs)); err != nil {
 			return err
 		}
 		return a.aboutOut()
 	})
 	c.Flags().StringVar(&zone, "zone", "", "IANA time `ZONE` (default: this machine's)")
+	c.Flags().StringVar(&country, "country", "", "whose food law its wheels follow, ISO `CODES`: US,CA (default: none named)")
 	return c
 }
 

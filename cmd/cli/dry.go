@@ -71,6 +71,7 @@ type dryWheel struct {
 	Basis     string       `json:"basis"`
 	Standing  *string      `json:"standing"`
 	Leak      *string      `json:"leak"`
+	Law       []string     `json:"held_by_law"`
 }
 
 // judged is one wheel with its verdict.
@@ -78,6 +79,7 @@ type judged struct {
 	verdict.Case
 	v        verdict.Dry
 	standing drying.Verdict // of the last weighing; "" without one
+	held     []string       // by law
 	gated    bool
 }
 
@@ -91,6 +93,9 @@ func (s *session) judge(st store.Standing, at time.Time) (judged, error) {
 	if !gated && j.v.Answer != verdict.Coated {
 		j.v.Brief = "no coat in its plan"
 		j.v.Advice = "its plan " + c.Life.Plan + " has no coat to be dry enough for; by the usual figures it is " + dryWords[j.v.Answer]
+	}
+	for _, h := range c.LawHolds(at) {
+		j.held = append(j.held, h.String())
 	}
 	if ss := f.Standings(); len(ss) > 1 {
 		j.standing = ss[len(ss)-1].Verdict
@@ -168,7 +173,7 @@ func dryOf(j judged, loc *time.Location) dryWheel {
 	v := j.v
 	d := dryWheel{
 		Wheel: j.Life.Tag, Verdict: string(v.Answer), Moisture: pctEst(v.Moisture), Rate: pctEst(v.Rate), Rules: []ruleDoc{},
-		Advice: v.Advice, Present: pctEst(v.Present), Weighings: v.Weighings, Basis: v.Basis,
+		Advice: v.Advice, Present: pctEst(v.Present), Weighings: v.Weighings, Basis: v.Basis, Law: filled(j.held),
 	}
 	if v.Weighings > 0 {
 		l := rounded(v.Loss.Percent(), 10)
@@ -302,6 +307,9 @@ func (s *session) dryCard(j judged) {
 	}
 	if w := standingWords[j.standing]; w != "" && j.standing != drying.OnCurve {
 		figure("last weighing %s", w)
+	}
+	for _, h := range j.held {
+		figure("held by law: %s", h)
 	}
 	if !j.gated {
 		figure("its plan %s has no gate: these are the usual figures", j.Life.Plan)

@@ -222,8 +222,11 @@ func ownWord(own bool) string {
 func (a *app) catalogue(fn func(own func(kind, name string) bool, s *session) error) error {
 	err := a.view(func(s *session) error {
 		return fn(func(kind, name string) bool {
-			if kind == "plan" {
+			switch kind {
+			case "plan":
 				return s.tx.OwnPlan(name)
+			case "law":
+				return s.tx.OwnLaw(name)
 			}
 			return s.tx.OwnVariety(name)
 		}, s)

@@ -4,6 +4,7 @@ import (
 	"bufio"
 	"errors"
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -17,6 +18,7 @@ import (
 	"rindkeep/cmd/text"
 	"rindkeep/schedule"
 	"rindkeep/wheel"
+	"rindkeep/wheel/holdrule"
 	"rindkeep/wheel/shape"
 	"rindkeep/wheel/variety"
 	"rindkeep/wheel/verdict"
@@ -94,6 +96,7 @@ rindkeep make new --variety tomme --wheels 6 --on 2026-11-20 --diameter 20cm --h
 	f.StringVar(&m.cheeseSalt, "cheese-salt", "", "measured `PERCENT` salt as drying starts")
 	f.Float64Var(&m.ph, "ph", 0, "`PH` as drying starts")
 	m.shape.add(c)
+	f.StringVar(&m.country, "country", "", "whose food law its wheels follow, ISO `CODES` (default: the book's)")
 	f.StringVar(&m.note, "note", "", "a `TEXT` to keep with it")
 	f.BoolVar(&m.sure, "sure", false, "record it although weights or measures look wrong")
 	f.StringVar(&m.zone, "zone", "", "IANA time `ZONE` of a new book (default: this machine's)")
@@ -339,7 +342,11 @@ func (s *session) makeNew(m *makeFlags) error {
 	}
 	s.print("\n")
 	if mk.Milk.Treatment == wheel.Raw {
-		s.caution(rawCaution(v))
+		w, err := s.rawCautionOf(mk, v)
+		if err != nil {
+			return err
+		}
+		s.caution(w)
 	}
 	if len(ws) > 0 {
 		s.next("plan %s. What is due: rindkeep today", ws[0].Plan)
@@ -348,6 +355,24 @@ func (s *session) makeNew(m *makeFlags) error {
 		}
 	}
 	return nil
+}
+
+// rawCautionOf is rawCaution with the rules that the make follows.
+func (s *session) rawCautionOf(m wheel.Make, v variety.Variety) (string, error) {
+	set, err := s.tx.MakeLaw(m)
+	if err != nil || len(set.Countries) == 0 {
+		return rawCaution(v), err
+	}
+	c, _, _ := strings.Cut(rawCaution(v), "\n")
+	for i, r := range set.Rules {
+		if r.Takes(wheel.Raw) {
+			c += "\n(" + strings.Join(append(slices.Clone(set.By[i]), r.Cite()), ", ") + ", for information: " + r.Asks() + "; check your own law.)"
+		}
+	}
+	if silent := set.Silent(wheel.Raw); len(silent) > 0 {
+		c += "\n(no rule on file for " + strings.Join(silent, ", ") + "; check your own law.)"
+	}
+	return c, nil
 }
 
 // rawCaution is what stands beside raw milk.
@@ -382,6 +407,11 @@ func (s *session) makeOf(m *makeFlags) (wheel.Make, variety.Variety, error) {
 			return mk, v, at("--date", fmt.Errorf("the make date %s is in the future: only what has happened can be recorded", mk.Date))
 		}
 	}
+	cs, err := countriesOf("--country", m.country)
+	if err != nil {
+		return mk, v, err
+	}
+	mk.Countries = holdrule.Joined(cs)
 	if m.start != "" {
 		t, exact, err := day.ParseMoment(m.start, mk.Date, s.loc)
 		switch {

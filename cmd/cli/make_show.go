@@ -18,6 +18,7 @@ type makeDoc struct {
 	Lot       string   `json:"lot"`
 	Date      string   `json:"date"`
 	Began     *string  `json:"began"`
+	Countries []string `json:"countries"`
 	Variety   string   `json:"variety"`
 	Wheels    int      `json:"wheels"`
 	Species   *string  `json:"milk_species"`
@@ -46,6 +47,7 @@ func (s *session) makeDocOf(m wheel.Make, wheels int) makeDoc {
 		Salt: grams(m.SaltMass), SaltWhere: m.SaltWhere, Moisture: pctNum(m.Start.Moisture), Fat: pctNum(m.Start.Fat), CheeseSt: pctNum(m.Start.Salt),
 		Measured: m.Start.Measured, Note: m.Note, By: m.By, ID: m.ID.String(),
 	}
+	d.Countries = filled(strings.Fields(m.Countries))
 	if !m.Began.IsZero() {
 		t := instant(m.Began, s.loc)
 		d.Began = &t
@@ -229,7 +231,11 @@ func (s *session) makeShow(lot string, pic *picture) error {
 	s.acidityCurves(sheet)
 	if told.Milk.Treatment == wheel.Raw {
 		s.print("\n")
-		s.caution(rawCaution(v))
+		w, err := s.rawCautionOf(m, v)
+		if err != nil {
+			return err
+		}
+		s.caution(w)
 	}
 	return nil
 }
@@ -252,6 +258,7 @@ func (s *session) makeSums(sheet wheel.MakeSheet, m wheel.Make, g green) [][2]st
 	if b := sheet.Make.Began; !b.IsZero() {
 		row("began", b.In(s.loc).Format("15:04"))
 	}
+	row("follows the law of", strings.ReplaceAll(m.Countries, " ", ", "))
 	milk := strings.TrimSpace(strings.Join([]string{string(m.Milk.Treatment), m.Milk.Species}, " "))
 	if m.Milk.Litres > 0 {
 		milk = strings.TrimSpace(s.units.Volume(m.Milk.Litres) + " " + milk)

@@ -241,7 +241,7 @@ rindkeep dry                                     who is dry enough to wax`),
 	f.SortFlags = false
 	for _, c := range []*cobra.Command{
 		a.demoCmd(), a.todayCmd(), a.aheadCmd(), a.didCmd(), a.skipCmd(), a.weighCmd(), a.dryCmd(), a.curveCmd(), a.checkCmd(), a.coatCmd(), a.tasteCmd(),
-		a.makeCmd(), a.wheelCmd(), a.roomCmd(), a.airCmd(), a.planCmd(), a.varietyCmd(), a.workCmd(), a.strikeCmd(), a.customerCmd(), a.stockCmd(), a.traceCmd(), a.logCmd(), a.sheetCmd(), a.pageCmd(), a.bookCmd(), a.versionCmd(),
+		a.makeCmd(), a.wheelCmd(), a.roomCmd(), a.airCmd(), a.planCmd(), a.varietyCmd(), a.lawCmd(), a.workCmd(), a.strikeCmd(), a.customerCmd(), a.stockCmd(), a.traceCmd(), a.logCmd(), a.sheetCmd(), a.pageCmd(), a.bookCmd(), a.versionCmd(),
 	} {
 		root.AddCommand(c)
 	}

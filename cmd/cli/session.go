@@ -267,7 +267,10 @@ func (s *session) asOf() (time.Time, day.Date, error) {
 }
 
 // create makes the book if there is none at the path, and says so.
-func (a *app) create(zone string) error {
+func (a *app) create(zone string) error { return a.createFor(zone, "") }
+
+// createFor is create for a book that follows the law of those countries.
+func (a *app) createFor(zone, countries string) error {
 	if _, err := os.Stat(a.book); err == nil || !errors.Is(err, os.ErrNotExist) {
 		return nil
 	}
@@ -288,7 +291,7 @@ func (a *app) create(zone string) error {
 	if err != nil {
 		return err
 	}
-	b, err := store.Create(a.book, store.Settings{ID: id, Created: a.env.Now().UTC().Truncate(time.Millisecond), Zone: zone})
+	b, err := store.Create(a.book, store.Settings{ID: id, Created: a.env.Now().UTC().Truncate(time.Millisecond), Zone: zone, Countries: countries})
 	if err != nil {
 		return err
 	}

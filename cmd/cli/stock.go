@@ -40,7 +40,7 @@ type stockLot struct {
 	wheels  int
 	mass    quantity.Estimate // g, of cheese without its coats
 	hand    int               // held by hand
-	law     int               // held by the raw-milk law
+	law     int               // held by law
 	held    int               // by either
 	ready   int               // of the age its variety is eaten at
 	free    int               // ready and not held
@@ -278,7 +278,7 @@ func (s *session) stockText(lots []*stockLot, room string, on day.Date) {
 	}
 	s.next("\nthe weight is of the cheese without its coats; ready is the age its variety is eaten at; may go is ready and not held")
 	if total.law > 0 {
-		s.next("held by the raw-milk law: %s; check your own law", text.Count(total.law, "wheel"))
+		s.next("held by law: %s; check your own law", text.Count(total.law, "wheel"))
 	}
 	if n := total.wheels - total.weighed; n > 0 {
 		s.next("never weighed, taken at the usual weight: %s", text.Count(n, "wheel"))

@@ -3,6 +3,7 @@ package cli
 import (
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -15,6 +16,7 @@ import (
 	"rindkeep/cmd/text"
 	"rindkeep/store"
 	"rindkeep/wheel"
+	"rindkeep/wheel/verdict"
 )
 
 func (a *app) wheelCmd() *cobra.Command {
@@ -330,11 +332,12 @@ rindkeep wheel void 261120A-05 --why "four wheels, not five"`, "why", "the mista
 }
 
 func (a *app) wheelSendCmd() *cobra.Command {
-	var to, weight, note, override, document string
+	var to, weight, note, override, document, country string
 	var part bool
 	c := a.cmd("send "+whatHelp, "Record wheels, or a piece of one, as sold or sent away", `
 rindkeep wheel send 261120A-03 --to "The Corner Shop" --weight 1.88kg --document DN-117
 rindkeep wheel send 261120A-03 --to "The Corner Shop" --part --weight 420g
+rindkeep wheel send 261120A-03 --to "Fromagerie du Coin" --country FR
 rindkeep wheel send 261120A-03 --to "Lab" --override "sample for testing"`, atLeast("WHAT"), func(cmd *cobra.Command, args []string) error {
 		if strings.TrimSpace(to) == "" {
 			return usagef("--to is missing: who gets them")
@@ -357,15 +360,21 @@ rindkeep wheel send 261120A-03 --to "Lab" --override "sample for testing"`, atLe
 				return at("--document", usagef("a document's reference holds no semicolon"))
 			}
 		}
+		abroad, err := countriesOf("--country", country)
+		if err != nil {
+			return err
+		}
+		var sent []verdict.Case
 		word, kind := "sent to "+to+":", wheel.Sent
 		if part {
 			word, kind = "sent a piece to "+to+" of", wheel.SentPart
 		}
 		if err := a.each(args, word, func(s *session, st store.Standing) (wheel.Entry, error) {
-			why, err := s.held(st)
+			why, c, err := s.held(st, abroad)
 			if err != nil {
 				return wheel.Entry{}, err
 			}
+			sent = append(sent, c)
 			name, err := s.addressee(to)
 			if err != nil {
 				return wheel.Entry{}, err
@@ -383,6 +392,13 @@ rindkeep wheel send 261120A-03 --to "Lab" --override "sample for testing"`, atLe
 		}); err != nil {
 			return err
 		}
+		for _, d := range duties(sent) {
+			if a.json {
+				a.note("%s", d)
+				continue
+			}
+			a.caution(d)
+		}
 		a.next("CAUTION: food for sale: your local food law and authority have the last word")
 		return nil
 	})
@@ -391,6 +407,7 @@ rindkeep wheel send 261120A-03 --to "Lab" --override "sample for testing"`, atLe
 	f.StringVar(&weight, "weight", "", "`WEIGHT` sent, of each")
 	f.BoolVar(&part, "part", false, "a piece of it; the rest stays")
 	f.StringVar(&document, "document", "", "its delivery note, a `REF`")
+	f.StringVar(&country, "country", "", "where they go, ISO `CODES`: the law there counts besides the book's")
 	f.StringVar(&override, "override", "", "send it although it is held, and `WHY`")
 	f.StringVar(&note, "note", "", "a `TEXT` to keep with it")
 	a.completes(c, "to", (*session).customerNames)
@@ -398,24 +415,54 @@ rindkeep wheel send 261120A-03 --to "Lab" --override "sample for testing"`, atLe
 }
 
 // held says why a wheel may not leave, or "": holds set by hand, and the days
-// the law asks of raw milk.
-func (s *session) held(st store.Standing) (string, error) {
+// that laws ask, those of the countries it goes to among them.
+func (s *session) held(st store.Standing, to []string) (string, verdict.Case, error) {
 	when, _, err := s.moment()
 	if err != nil {
-		return "", err
+		return "", verdict.Case{}, err
 	}
 	c, err := s.caseAt(st, when)
 	if err != nil {
-		return "", err
+		return "", c, err
+	}
+	if len(to) > 0 {
+		if c.Law, err = s.tx.MakeLaw(c.Life.Make, to...); err != nil {
+			return "", c, err
+		}
 	}
 	var why []string
 	for _, h := range c.Life.Holds {
 		why = append(why, fmt.Sprintf("%s, since %s", h.Why, h.On))
 	}
-	if h, ok := c.RawMilk(when); ok {
+	for _, h := range c.LawHolds(when) {
 		why = append(why, h.String())
 	}
-	return strings.Join(why, "; "), nil
+	return strings.Join(why, "; "), c, nil
+}
+
+// duties is what the laws ask of the labels of wheels that leave, and which of
+// them nothing is on file of, each said once.
+func duties(cs []verdict.Case) []string {
+	var out []string
+	add := func(w string) {
+		if !slices.Contains(out, w) {
+			out = append(out, w)
+		}
+	}
+	for _, c := range cs {
+		for _, r := range c.Labels() {
+			add(labelWords(r))
+		}
+		milk := c.Life.Make.Milk.Treatment
+		if silent := c.Laws().Silent(milk); len(silent) > 0 && milk != wheel.Pasteurised {
+			of := strings.TrimSpace(string(milk) + " milk")
+			if milk == "" {
+				of = "milk nobody said the treatment of"
+			}
+			add(fmt.Sprintf("no rule on file for %s in %s of %s; check your own law", c.Variety.Name, strings.Join(silent, ", "), of))
+		}
+	}
+	return out
 }
 
 type wheelRow struct {

@@ -3,6 +3,7 @@ package cli
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -119,6 +120,8 @@ type cardDoc struct {
 	Composition compositionDoc `json:"composition"`
 	Limits      []limitDoc     `json:"limits"`
 	Holds       []string       `json:"holds"`
+	Law         []lawHoldDoc   `json:"law"`
+	Labels      []labelDoc     `json:"labels"`
 	Dry         *dryWheel      `json:"dry"`
 	Due         []dueDoc       `json:"due"`
 	Notes       []string       `json:"notes"`
@@ -180,7 +183,7 @@ func (s *session) card(st store.Standing, most int) error {
 		d := cardDoc{
 			Schema: schema("wheel"), wheelRow: row, Title: j.Variety.Title, Made: l.Make.Date.String(), Shape: l.Wheel.Shape.String(), Green: grams(l.Chain.Green), Tare: grams(l.Chain.Tare),
 			Composition: compositionDoc{pctEst(now.Moisture), pctEst(now.MFFB), pctEst(now.FDM), pctEst(now.SaltInMoisture), estOf(now.WaterActivity)},
-			Limits:      filled(lims), Holds: []string{}, Due: []dueDoc{}, Notes: filled(l.Chain.Notes), Entries: []entryDoc{},
+			Limits:      filled(lims), Holds: []string{}, Law: lawHoldDocs(j.LawDays(s.now)), Labels: labelDocs(j.Labels()), Due: []dueDoc{}, Notes: filled(l.Chain.Notes), Entries: []entryDoc{},
 		}
 		if l.Chain.Green > 0 {
 			t := instant(l.Chain.Began, s.loc)
@@ -217,8 +220,10 @@ func (s *session) card(st store.Standing, most int) error {
 	for _, h := range l.Holds {
 		s.print("HELD since %s: %s\n", h.On, text.Safe(h.Why))
 	}
-	if h, ok := j.RawMilk(s.now); ok && l.GoneOn == day.None {
-		s.print("HELD by law: %s\n", h)
+	for _, h := range j.LawHolds(s.now) {
+		if l.GoneOn == day.None {
+			s.caution("HELD by law: " + h.String())
+		}
 	}
 	s.print("\n")
 	t := text.Table{Indent: 2, Columns: []text.Column{{}, {Wrap: true}}}
@@ -245,7 +250,16 @@ func (s *session) card(st store.Standing, most int) error {
 		t.Add("limit", fmt.Sprintf("%s: %s, %s", m.Limit, m.Have, word))
 	}
 	if len(lims) > 0 {
-		t.Add("", "limits for information, no promise: "+lims[0].Source)
+		var from []string
+		for _, m := range lims {
+			if !slices.Contains(from, m.Source) {
+				from = append(from, m.Source)
+			}
+		}
+		t.Add("", "limits for information, no promise: "+strings.Join(from, "; "))
+	}
+	for _, r := range j.Labels() {
+		t.Add("law", labelWords(r))
 	}
 	if j.gated && len(l.Coats) == 0 && row.Gone == nil {
 		t.Add("dry enough?", answerLine(j.v))
@@ -315,6 +329,16 @@ func (s *session) limits(j judged, now wheel.Now) []limitDoc {
 	age := j.Life.Age(s.today)
 	if l.MinDays > 0 {
 		out = append(out, limitDoc{fmt.Sprintf("age at least %d days", l.MinDays), fmt.Sprintf("%d days", age), age >= l.MinDays, l.Source})
+	}
+	if len(j.Law.Countries) > 0 {
+		for _, h := range j.LawDays(s.now) {
+			asks := h.Rule.Asks()
+			if len(h.By) > 0 {
+				asks = strings.Join(h.By, ", ") + ", " + asks
+			}
+			out = append(out, limitDoc{asks, fmt.Sprintf("%.0f days", math.Floor(h.Have)), !h.Open(), h.Rule.Cite() + ", " + readWords(h.Rule) + "; check your own law"})
+		}
+		return out
 	}
 	if l.RawMinDays > 0 && j.Life.Make.Milk.Treatment == wheel.Raw {
 		h, open := j.RawMilk(s.now)

@@ -9,6 +9,7 @@ import (
 	"rindkeep/cave/quantity"
 	"rindkeep/wheel"
 	"rindkeep/wheel/drying"
+	"rindkeep/wheel/holdrule"
 	"rindkeep/wheel/variety"
 )
 
@@ -21,6 +22,7 @@ type Case struct {
 	Air     []drying.Span
 	Sisters []Case
 	Loc     *time.Location
+	Law     holdrule.Set // the laws it follows; zero: its variety's file
 
 	aloof bool // its sisters are not asked
 }

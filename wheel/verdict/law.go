@@ -3,41 +3,120 @@ package verdict
 import (
 	"fmt"
 	"math"
+	"strings"
 	"time"
 
 	"rindkeep/cave/quantity"
 	"rindkeep/wheel"
+	"rindkeep/wheel/holdrule"
 )
 
 // LawHold is a hold that a food law puts on a wheel: what the law asks, and how
 // far the wheel is.
 type LawHold struct {
+	Rule   holdrule.Rule
+	By     []string          // the countries followed whose law it is; none: of the variety's file
+	Milk   wheel.Treatment   // the wheel's
 	Days   int               // asked for
-	AtOver quantity.Celsius  // only time at or above it counts
+	AtOver quantity.Celsius  // only time at or above it counts, where the rule is Warm
 	Have   float64           // days counted so far
-	Left   float64           // days missing
+	Left   float64           // days missing; 0 or less: served
 	Source string            // of the rule
 	Warm   quantity.Fraction // share of its life that counted
 }
 
 // String says the hold in one sentence.
 func (h LawHold) String() string {
-	return fmt.Sprintf("raw milk: %.0f of %d days at %.1f C or more; check your own law", math.Floor(h.Have), h.Days, float64(h.AtOver))
+	days := fmt.Sprintf("%.0f of %d days", math.Floor(h.Have), h.Days)
+	if h.Rule.Warm {
+		days += fmt.Sprintf(" at %.1f C or more", float64(h.AtOver))
+	}
+	if len(h.Rule.Milk) > 0 {
+		days = string(h.Milk) + " milk: " + days
+	}
+	if len(h.By) > 0 {
+		days = strings.Join(h.By, ", ") + ", " + h.Rule.Cite() + ": " + days
+	}
+	return days + "; " + holdrule.CheckYourOwn
 }
 
-// RawMilk is the hold that the variety's rule puts on a wheel of raw milk at an
-// instant; ok is false where there is none or it is served. Days count from the
-// make date and only while the air the wheel lay in was at or above the rule's
-// temperature: by its rooms' readings where there are any, else by their set
-// point.
-func (c Case) RawMilk(at time.Time) (h LawHold, ok bool) {
-	l := c.Variety.Limits
-	if c.Life.Make.Milk.Treatment != wheel.Raw || l.RawMinDays == 0 {
-		return h, false
+// Laws are those that bear on the case; a case that was not given any follows
+// its variety's file.
+func (c Case) Laws() holdrule.Set {
+	if len(c.Law.Rules) == 0 && len(c.Law.Countries) == 0 {
+		return holdrule.Select(nil, nil, c.Variety, false)
 	}
-	h = LawHold{Days: l.RawMinDays, AtOver: l.RawMinTemp, Source: l.Source}
+	return c.Law
+}
+
+// LawDays are the days that laws ask of the wheel, those served too, as they
+// stand at an instant.
+func (c Case) LawDays(at time.Time) []LawHold {
+	var out []LawHold
+	milk := c.Life.Make.Milk.Treatment
+	set := c.Laws()
+	for i, r := range set.Rules {
+		if r.Days > 0 && r.Takes(milk) {
+			h := c.lawHold(r, at)
+			h.By, h.Milk = set.By[i], milk
+			out = append(out, h)
+		}
+	}
+	return out
+}
+
+// LawHolds are those of LawDays that are not served yet: the wheel may not leave.
+func (c Case) LawHolds(at time.Time) []LawHold {
+	var out []LawHold
+	for _, h := range c.LawDays(at) {
+		if h.Open() {
+			out = append(out, h)
+		}
+	}
+	return out
+}
+
+// Open says whether days are still missing.
+func (h LawHold) Open() bool { return h.Left > 1e-9 }
+
+// RawMilk is the hold by law that lasts longest from an instant on; ok is false
+// where there is none or it is served.
+func (c Case) RawMilk(at time.Time) (h LawHold, ok bool) {
+	for i, x := range c.LawDays(at) {
+		if i == 0 || x.Left > h.Left {
+			h = x
+		}
+	}
+	return h, h.Open()
+}
+
+// Labels are the rules that ask something of the wheel's label.
+func (c Case) Labels() []holdrule.Rule { return c.Laws().Labels(c.Life.Make.Milk.Treatment) }
+
+// lawHold counts a rule's days, and only while the air the wheel lay in was at
+// or above the rule's temperature: by its rooms' readings where there are any,
+// else by their set point.
+func (c Case) lawHold(r holdrule.Rule, at time.Time) LawHold {
+	h := LawHold{Rule: r, Days: r.Days, AtOver: r.MinTemp, Source: r.Cite()}
 	now := c.Day(at)
 	begin := c.Day(c.Life.Make.Date.Start(c.Loc))
+	if r.From == "drying" {
+		begin = 0
+	}
+	if !r.Warm {
+		h.Have = math.Max(0, now-begin)
+	} else {
+		h.Have = c.warmDays(begin, now, r.MinTemp)
+	}
+	if span := now - begin; span > 0 {
+		h.Warm = quantity.Fraction(h.Have / span)
+	}
+	h.Left = float64(h.Days) - h.Have
+	return h
+}
+
+func (c Case) warmDays(begin, now float64, over quantity.Celsius) float64 {
+	days := 0.0
 	for i, s := range c.Air {
 		from, to := s.FromDay, now
 		if i == 0 {
@@ -46,13 +125,9 @@ func (c Case) RawMilk(at time.Time) (h LawHold, ok bool) {
 		if i+1 < len(c.Air) {
 			to = math.Min(to, c.Air[i+1].FromDay)
 		}
-		if to > from && s.Air.Temp >= l.RawMinTemp {
-			h.Have += to - from
+		if from = math.Max(from, begin); to > from && s.Air.Temp >= over {
+			days += to - from
 		}
 	}
-	if span := now - begin; span > 0 {
-		h.Warm = quantity.Fraction(h.Have / span)
-	}
-	h.Left = float64(h.Days) - h.Have
-	return h, h.Left > 1e-9
+	return days
 }

@@ -5,11 +5,14 @@ import (
 	"testing"
 	"time"
 
+	"github.com/google/go-cmp/cmp"
+
 	"rindkeep/cave/air"
 	"rindkeep/cave/day"
 	"rindkeep/cave/quantity"
 	"rindkeep/wheel"
 	"rindkeep/wheel/drying"
+	"rindkeep/wheel/holdrule"
 	"rindkeep/wheel/variety"
 )
 
@@ -53,5 +56,58 @@ func TestRawMilkDaysCountOnlyWhileTheAirIsWarmEnough(t *testing.T) {
 				t.Errorf("held %v with %.3f days, want %v with %.3f", held, h.Have, c.held, c.have)
 			}
 		})
+	}
+}
+
+func TestEveryCountryFollowedHoldsByItsOwnDays(t *testing.T) {
+	made := day.Of(2026, 9, 1)
+	at := func(days float64) time.Time {
+		return made.Start(time.UTC).Add(time.Duration(days * 24 * float64(time.Hour)))
+	}
+	cheddar, _ := variety.Find("cheddar-waxed")
+	emmental, _ := variety.Find("emmental")
+	spans := []drying.Span{{Air: air.State{Temp: 11, RH: 0.85}}, {FromDay: 10 - 1.5, Air: air.State{Temp: 1.8, RH: 0.85}}, {FromDay: 20 - 1.5, Air: air.State{Temp: 11, RH: 0.85}}}
+	for _, c := range []struct {
+		name      string
+		v         variety.Variety
+		milk      wheel.Treatment
+		countries []string
+		day       float64
+		want      []string
+		labels    int
+	}{
+		// Ten days lay at 1.8 C: warm enough for 35 F (1.67 C), too cold for 2 C.
+		{"the US counts the days at 1.8 C", cheddar, wheel.Raw, []string{"US"}, 50, []string{"US, 21 CFR 133.113: raw milk: 50 of 60 days at 1.7 C or more; check your own law"}, 0},
+		{"Canada does not", cheddar, wheel.Raw, []string{"CA"}, 50, []string{"CA, Food and Drug Regulations (Canada) B.08.030, B.08.043 and B.08.044: raw milk: 40 of 60 days at 2.0 C or more; check your own law"}, 0},
+		{"of both, the one that is not served", cheddar, wheel.Raw, []string{"CA", "US"}, 65, []string{"CA, Food and Drug Regulations (Canada) B.08.030, B.08.043 and B.08.044: raw milk: 55 of 60 days at 2.0 C or more; check your own law"}, 0},
+		{"thermised milk is not pasteurised", cheddar, wheel.Thermised, []string{"US"}, 9, []string{"US, 21 CFR 133.113: thermised milk: 9 of 60 days at 1.7 C or more; check your own law"}, 0},
+		{"pasteurised milk is free", cheddar, wheel.Pasteurised, []string{"CA", "US"}, 1, nil, 0},
+		{"a standard of any milk", emmental, wheel.Pasteurised, []string{"US"}, 12, []string{"US, 21 CFR 133.195: 12 of 60 days; check your own law"}, 0},
+		{"the European Union asks for a label and no days", cheddar, wheel.Raw, []string{"FR"}, 1, nil, 1},
+	} {
+		k := Case{Life: wheel.Life{Make: wheel.Make{Date: made, Milk: wheel.Milk{Treatment: c.milk}}}, Variety: c.v, Air: spans, Loc: time.UTC}
+		k.Law = holdrule.Select(holdrule.Builtin(), c.countries, c.v, false)
+		var got []string
+		for _, h := range k.LawHolds(at(c.day)) {
+			got = append(got, h.String())
+		}
+		if d := cmp.Diff(c.want, got); d != "" {
+			t.Errorf("%s (-want +got):\n%s", c.name, d)
+		}
+		if n := len(k.Labels()); n != c.labels {
+			t.Errorf("%s: %d labels, want %d", c.name, n, c.labels)
+		}
+	}
+}
+
+func TestDaysMayCountFromWhenDryingBegan(t *testing.T) {
+	made := day.Of(2026, 9, 1)
+	k := Case{Life: wheel.Life{Make: wheel.Make{Date: made}}, Air: []drying.Span{{Air: air.State{Temp: 11, RH: 0.85}}}, Loc: time.UTC}
+	r := holdrule.Rule{Days: 10, Warm: true, MinTemp: 5, From: "drying"}
+	k.Law = holdrule.Set{Countries: []string{"US"}, Rules: []holdrule.Rule{r}, By: [][]string{{"US"}}}
+	// Unweighed, drying begins at noon of the day after the make.
+	got := k.LawDays(made.Start(time.UTC).Add(5 * 24 * time.Hour))
+	if len(got) != 1 || math.Abs(got[0].Have-3.5) > 1e-9 || math.Abs(got[0].Left-6.5) > 1e-9 {
+		t.Errorf("%+v, want 3.5 days counted and 6.5 left", got)
 	}
 }

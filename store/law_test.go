@@ -1,0 +1,189 @@
+package store
+
+import (
+	"bytes"
+	"context"
+	"path/filepath"
+	"testing"
+
+	"github.com/google/go-cmp/cmp"
+
+	"rindkeep/wheel"
+)
+
+const ownRule = `name      = "my-rule"
+title     = "Mine"
+countries = ["JP"]
+days      = 30
+source    = "an invented rule"
+read      = "2026-11-25"
+`
+
+// holds are the laws a wheel is held by at an instant.
+func (f *farm) holds(w wheel.Wheel, when string) []string {
+	f.t.Helper()
+	out := []string{}
+	f.view(func(tx *Tx) error {
+		x := at(f.t, when)
+		c, err := tx.CaseBefore(w.ID, x)
+		for _, h := range c.LawHolds(x) {
+			out = append(out, h.Rule.Name)
+		}
+		return err
+	})
+	return out
+}
+
+func (f *farm) follow(countries, when string) Follow {
+	return Follow{ID: newID(f.t), Countries: countries, Written: at(f.t, when), By: "Ann"}
+}
+
+func TestABookFollowsTheLawOfTheCountriesLastSaid(t *testing.T) {
+	f := newFarm(t)
+	m, ws := lotOf(t, "261120A", "2026-11-20", 1, "cellar")
+	m.Milk.Treatment = wheel.Raw
+	f.update(func(tx *Tx) error {
+		if err := tx.PutMake(m); err != nil {
+			return err
+		}
+		return tx.AddWheels(ws)
+	})
+	want := func(what, when string, names ...string) {
+		t.Helper()
+		if d := cmp.Diff(append([]string{}, names...), f.holds(ws[0], when)); d != "" {
+			t.Errorf("%s (-want +got):\n%s", what, d)
+		}
+		f.clean()
+	}
+	put := func(x Follow) (written bool, err error) {
+		err = f.book.Update(func(tx *Tx) (err error) { written, err = tx.PutFollow(x); return err })
+		return written, err
+	}
+	now := "2026-11-25 09:00"
+	want("none named: its variety's file", now, "cheddar-waxed")
+
+	ca := f.follow("CA US", "2026-11-25 08:00")
+	if ok, err := put(ca); !ok || err != nil {
+		t.Fatalf("%v %v", ok, err)
+	}
+	want("two countries", now, "ca-raw-milk", "us-cheddar")
+	want("before that was said", "2026-11-25 07:59", "cheddar-waxed")
+	if ok, err := put(ca); ok || err != nil {
+		t.Errorf("sent twice: %v %v", ok, err)
+	}
+	if ok, err := put(f.follow("CA US", "2026-11-25 08:30")); ok || err != nil {
+		t.Errorf("the same again: %v %v", ok, err)
+	}
+	other := ca
+	other.Countries = "FR"
+	if _, err := put(other); err == nil || err.Error() != "that choice of countries is in the book already and says something else" {
+		t.Error(err)
+	}
+	for _, c := range []struct {
+		name, want string
+		x          Follow
+	}{
+		{"in the future", "2026-11-25 10:00 is in the future", f.follow("FR", "2026-11-25 10:00")},
+		{"a country there is not", `no country "XX" by its ISO code; give two letters like US, or a part of one like US-WI`, f.follow("XX", now)},
+		{"not sorted", `countries "US CA" are not sorted codes apart by single spaces`, f.follow("US CA", now)},
+		{"by nobody's identity", "a choice of countries without an identity", Follow{Countries: "FR", Written: at(t, now)}},
+	} {
+		if _, err := put(c.x); err == nil || err.Error() != c.want {
+			t.Errorf("%s: %v, want %s", c.name, err, c.want)
+		}
+	}
+	// Out of order: what was said before does not take the later one's place.
+	if ok, err := put(f.follow("FR", "2026-11-25 07:00")); !ok || err != nil {
+		t.Errorf("%v %v", ok, err)
+	}
+	want("an earlier one written later", now, "ca-raw-milk", "us-cheddar")
+	want("and as it stood then", "2026-11-25 07:30")
+
+	// A rule of the user's own, and what the make itself says.
+	f.update(func(tx *Tx) error { _, err := tx.PutLaw("my.toml", []byte(ownRule)); return err })
+	if ok, err := put(f.follow("JP", "2026-11-25 08:45")); !ok || err != nil {
+		t.Errorf("%v %v", ok, err)
+	}
+	want("its own rule", now, "my-rule")
+	m2, ws2 := lotOf(t, "261121A", "2026-11-21", 1, "cellar")
+	m2.Milk.Treatment, m2.Countries = wheel.Raw, "CA"
+	f.update(func(tx *Tx) error {
+		if err := tx.PutMake(m2); err != nil {
+			return err
+		}
+		return tx.AddWheels(ws2)
+	})
+	if d := cmp.Diff([]string{"ca-raw-milk"}, f.holds(ws2[0], now)); d != "" {
+		t.Errorf("a make that says its own (-want +got):\n%s", d)
+	}
+	f.view(func(tx *Tx) error {
+		s, err := tx.MakeLaw(m2, "JP")
+		if d := cmp.Diff([][]string{{"CA"}, {"JP"}}, s.By); d != "" {
+			t.Errorf("sent to one more (-want +got):\n%s", d)
+		}
+		q, qerr := tx.CaseQuick(ws2[0].ID)
+		if err == nil {
+			err = qerr
+		}
+		if d := cmp.Diff([]string{"CA"}, q.Law.Countries); d != "" {
+			t.Errorf("in a load of many (-want +got):\n%s", d)
+		}
+		return err
+	})
+	m3, _ := lotOf(t, "261122A", "2026-11-22", 1, "cellar")
+	m3.Countries = "US CA"
+	if err := f.book.Update(func(tx *Tx) error { return tx.PutMake(m3) }); err == nil || err.Error() != `261122A: countries "US CA" are not sorted codes apart by single spaces` {
+		t.Error(err)
+	}
+	f.clean()
+
+	var out bytes.Buffer
+	if _, err := f.book.Export(context.Background(), &out, nil); err != nil {
+		t.Fatal(err)
+	}
+	to := filepath.Join(t.TempDir(), "again.book")
+	if _, err := Import(context.Background(), to, bytes.NewReader(out.Bytes()), Options{Now: f.clock.now}, nil); err != nil {
+		t.Fatal(err)
+	}
+	b, err := Open(to, Read, Options{Now: f.clock.now})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer b.Close()
+	wantClean(t, b)
+	if d := cmp.Diff(f.dump(), dumpBook(t, b)); d != "" {
+		t.Errorf("out and in again (-want +got):\n%s", d)
+	}
+}
+
+func TestABookMayBeBegunForCountries(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "ca.book")
+	s := testSettings()
+	s.Countries = "US CA"
+	if _, err := CreateWith(path, s, Options{}); err == nil || err.Error() != `countries "US CA" are not sorted codes apart by single spaces` {
+		t.Fatal(err)
+	}
+	s.Countries = "CA US"
+	b, err := CreateWith(path, s, Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer b.Close()
+	if err := b.View(func(tx *Tx) error {
+		cs, err := tx.Countries(forever)
+		if d := cmp.Diff([]string{"CA", "US"}, cs); d != "" {
+			t.Error(d)
+		}
+		return err
+	}); err != nil {
+		t.Fatal(err)
+	}
+}
+
+func TestARuleThatIsUnsoundIsRefused(t *testing.T) {
+	f := newFarm(t)
+	err := f.book.Update(func(tx *Tx) error { _, err := tx.PutLaw("my.toml", []byte("name = 3")); return err })
+	if err == nil || err.Error() != "my.toml line 1: name must be text in quotes, not 3" {
+		t.Error(err)
+	}
+}
