@@ -63,7 +63,7 @@ func newAssets() (*assets, error) {
 		name := strings.TrimPrefix(p, "assets/")
 		sum.Write([]byte(name + "\x00" + strconv.Itoa(len(body)) + "\x00"))
 		sum.Write(body)
-		files[name] = asset{kind, body, packed(body)}
+		files[name] = asset{kind, body, packed(body, gzip.BestCompression)}
 		a.names = append(a.names, name)
 		return nil
 	})
@@ -79,9 +79,9 @@ func newAssets() (*assets, error) {
 }
 
 // packed is a body gzipped, or nil where that saves little.
-func packed(body []byte) []byte {
+func packed(body []byte, level int) []byte {
 	var b bytes.Buffer
-	z, _ := gzip.NewWriterLevel(&b, gzip.BestCompression)
+	z, _ := gzip.NewWriterLevel(&b, level)
 	_, _ = z.Write(body)
 	if z.Close() != nil || b.Len() > len(body)*9/10 {
 		return nil

@@ -2,10 +2,12 @@ package page
 
 import (
 	"bytes"
+	"compress/gzip"
 	"encoding/json"
 	"fmt"
 	"html/template"
 	"net/http"
+	"strconv"
 	"strings"
 )
 
@@ -58,10 +60,21 @@ func (s *Server) show(w http.ResponseWriter, r *http.Request, status int, name s
 		s.fail(w, r, err)
 		return
 	}
-	w.Header().Set("Content-Type", "text/html; charset=utf-8")
-	w.Header().Set("Cache-Control", "no-store")
+	h := w.Header()
+	h.Set("Content-Type", "text/html; charset=utf-8")
+	h.Set("Cache-Control", "no-store")
+	h.Set("Vary", "Accept-Encoding")
+	body := b.Bytes()
+	// No page holds a secret that its length could tell of once packed.
+	if takesGzip(r) {
+		if small := packed(body, gzip.DefaultCompression); small != nil {
+			h.Set("Content-Encoding", "gzip")
+			body = small
+		}
+	}
+	h.Set("Content-Length", strconv.Itoa(len(body)))
 	w.WriteHeader(status)
-	_, _ = w.Write(b.Bytes())
+	_, _ = w.Write(body)
 }
 
 // fail answers with a fault of our own: logged, and said in a sentence.

@@ -27,6 +27,7 @@ type task struct {
 	Whole    bool     `json:"whole_shelf"`
 	Minutes  *float64 `json:"minutes"`
 	Why      string   `json:"why"`
+	At       []string `json:"times"` // of day, of the rounds left of a timed job
 	Coat     string   `json:"coat"`
 	To       string   `json:"to"`
 	Note     string   `json:"note"`
@@ -98,10 +99,6 @@ func (s *Server) roundRoutes(m *http.ServeMux) {
 // runs.
 func (s *Server) round(w http.ResponseWriter, r *http.Request) {
 	at := s.opt.Now().UnixMilli()
-	var rev uint64 // from before the list: a change while it is made is told again
-	if s.opt.Rev != nil {
-		rev, _ = s.opt.Rev()
-	}
 	args := []string{"today", "--together"}
 	room, job := r.URL.Query().Get("room"), r.URL.Query().Get("job")
 	if room != "" {
@@ -116,12 +113,13 @@ func (s *Server) round(w http.ResponseWriter, r *http.Request) {
 	}
 	b := bodyOf(d)
 	b.At, b.Room, b.Job = at, room, job
-	s.show(w, r, http.StatusOK, "round.html", View{Title: "The round", Here: "round", Rev: rev, Body: b})
+	s.show(w, r, http.StatusOK, "round.html", View{Title: "The round", Here: "round", Body: b})
 }
 
 // bodyOf lays the day's list out by room and shelf. It comes in walking order
 // already.
 func bodyOf(d today) roundBody {
+	keys := map[string]bool{}
 	b := roundBody{Date: d.Date, Wheels: d.Totals.Wheels, Lines: d.Totals.Tasks, Minutes: d.Totals.Minutes, Alarms: d.Alarms}
 	for _, t := range d.Tasks {
 		if t.LateDays > 0 {
@@ -139,7 +137,12 @@ func bodyOf(d today) roundBody {
 			rm.Shelves = append(rm.Shelves, shelfCards{Place: t.Place, Name: shelfName(within)})
 		}
 		sh := &rm.Shelves[len(rm.Shelves)-1]
-		sh.Cards = append(sh.Cards, cardOf(t))
+		c := cardOf(t)
+		for keys[c.Key] { // two lines alike in all but what the list does not say
+			c.Key += "x"
+		}
+		keys[c.Key] = true
+		sh.Cards = append(sh.Cards, c)
 	}
 	slices.SortFunc(b.Jobs, func(x, y string) int { return wheel.Job(x).Order() - wheel.Job(y).Order() })
 	return b
@@ -157,7 +160,7 @@ func cardOf(t task) card {
 // keyOf names a line by all that its wheels share, so that it keeps its name
 // when some of them are done.
 func keyOf(t task) string {
-	h := sha256.Sum256(fmt.Appendf(nil, "%s\x00%s\x00%s\x00%d\x00%d\x00%s\x00%s\x00%s", t.Place, t.Job, t.Due, t.Round, t.Left, t.Coat, t.To, t.Note))
+	h := sha256.Sum256(fmt.Appendf(nil, "%s\x00%s\x00%s\x00%d\x00%d\x00%s\x00%s\x00%s\x00%s", t.Place, t.Job, t.Due, t.Round, t.Left, t.Coat, t.To, t.Note, strings.Join(t.At, " ")))
 	return hex.EncodeToString(h[:6])
 }
 
@@ -200,10 +203,12 @@ func (c card) Boxes() []struct{} { return make([]struct{}, max(1, c.Left)) }
 // Late says how late the line is: "LATE 8 days".
 func (c card) Late() string { return "LATE " + text.Count(c.LateDays, "day") }
 
-// Times says how often it is still to be done today, where it comes more than
-// once a day.
+// Times says when it is to be done today, or how often, where it comes more
+// than once a day.
 func (c card) Times() string {
 	switch {
+	case len(c.At) > 0:
+		return "at " + strings.Join(c.At, ", ")
 	case c.Rounds <= 1:
 		return ""
 	case c.Left == 1 && c.Round > 1:

@@ -1,0 +1,28 @@
+package cli
+
+import (
+	"os"
+	"strings"
+	"testing"
+)
+
+// The phone says what a weight means without asking again: its words are the
+// command line's.
+func TestThePageSaysWhatTheCommandLineSays(t *testing.T) {
+	read := func(name string) string {
+		b, err := os.ReadFile("../page/" + name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return string(b)
+	}
+	words, round := read("assets/words.js"), read("templates/round.html")
+	for v, w := range standingWords {
+		if !strings.Contains(words, `"`+string(v)+`": "`+w+`"`) && !strings.Contains(words, string(v)+`: "`+w+`"`) {
+			t.Errorf("words.js does not say %q of %s", w, v)
+		}
+	}
+	if !strings.Contains(round, waxCaution) {
+		t.Error("the round does not give the caution of hot wax as coat does")
+	}
+}
