@@ -27,6 +27,7 @@ type Access struct {
 	path  string
 	alone func(fn func() error) error // keeps other processes off the file
 	cost  cost
+	is    func(h hash, password string) bool
 
 	mu   sync.Mutex
 	kept secrets
@@ -70,7 +71,7 @@ func AccessOf(path string, alone func(fn func() error) error) *Access {
 	if alone == nil {
 		alone = func(fn func() error) error { return fn() }
 	}
-	return &Access{path: path, alone: alone, cost: usual}
+	return &Access{path: path, alone: alone, cost: usual, is: hash.is}
 }
 
 // Path is the file the access is kept in.
@@ -368,7 +369,7 @@ func (a *Access) logIn(name, password string, now time.Time) (cookie string, ok 
 			return "", false, err
 		}
 	}
-	if right := h.is(password); !right || i < 0 {
+	if right := a.is(h, password); !right || i < 0 {
 		return "", false, nil
 	}
 	p := k.People[i]

@@ -1,0 +1,481 @@
+package page
+
+import (
+	"bytes"
+	"context"
+	"encoding/base64"
+	"encoding/json"
+	"fmt"
+	"io"
+	"net/http"
+	"net/http/httptest"
+	"net/url"
+	"path/filepath"
+	"slices"
+	"strings"
+	"sync"
+	"sync/atomic"
+	"testing"
+	"time"
+
+	"github.com/google/go-cmp/cmp"
+	"github.com/rs/zerolog"
+)
+
+// cheap makes passwords quick to check: what they cost is tested by itself.
+var cheap = cost{passes: 1, kib: 8, threads: 1}
+
+// stage is a server over commands that are played, with a clock that is set.
+type stage struct {
+	t      testing.TB
+	server *Server
+	h      http.Handler
+	access *Access
+	now    time.Time
+	rev    atomic.Uint64
+	log    bytes.Buffer
+
+	mu    sync.Mutex
+	asked [][]string
+	play  Run
+}
+
+func newStage(t testing.TB, change ...func(*Options, *limits)) *stage {
+	t.Helper()
+	st := &stage{t: t, now: time.Date(2026, 11, 25, 8, 0, 0, 0, time.UTC)}
+	st.access = AccessOf(filepath.Join(t.TempDir(), "cave.book.access"), nil)
+	st.access.cost = cheap
+	st.play = func(context.Context, []string) Reply { return Reply{Doc: []byte("{}\n")} }
+	run := func(ctx context.Context, args []string) Reply {
+		st.mu.Lock()
+		st.asked = append(st.asked, args)
+		play := st.play
+		st.mu.Unlock()
+		return play(ctx, args)
+	}
+	o := Options{
+		Run: run, Raw: run, Access: st.access, Rev: func() (uint64, error) { return st.rev.Load(), nil },
+		Fed: func(ctx context.Context, args []string, in []byte) Reply {
+			return run(ctx, append(args, fmt.Sprintf("<%d bytes>", len(in))))
+		},
+		Now: func() time.Time { return st.now }, Log: zerolog.New(zerolog.SyncWriter(&st.log)), Version: "test",
+	}
+	l := usualLimits()
+	for _, c := range change {
+		c(&o, &l)
+	}
+	s, err := newServer(o, l)
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(s.Close)
+	st.server, st.h = s, s.Handler()
+	return st
+}
+
+func beyond(o *Options, _ *limits) { o.Beyond = true }
+
+// ran is what the commands were asked, and forgets it.
+func (st *stage) ran() [][]string {
+	st.mu.Lock()
+	defer st.mu.Unlock()
+	a := st.asked
+	st.asked = nil
+	return a
+}
+
+// request is a request in short: its head in lines, then its body.
+func (st *stage) do(method, target string, head map[string]string, body string) *http.Response {
+	st.t.Helper()
+	r := httptest.NewRequest(method, "http://localhost:4870"+target, strings.NewReader(body))
+	r.RemoteAddr = "192.0.2.7:50000"
+	for k, v := range head {
+		if k == "Host" {
+			r.Host = v
+			continue
+		}
+		r.Header.Set(k, v)
+	}
+	w := httptest.NewRecorder()
+	st.h.ServeHTTP(w, r)
+	return w.Result()
+}
+
+func saidBy(t testing.TB, r *http.Response) string {
+	t.Helper()
+	b, err := io.ReadAll(r.Body)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return string(b)
+}
+
+var isJSON = map[string]string{"Content-Type": "application/json"}
+
+func with(base map[string]string, more ...string) map[string]string {
+	out := map[string]string{}
+	for k, v := range base {
+		out[k] = v
+	}
+	for i := 0; i < len(more); i += 2 {
+		out[more[i]] = more[i+1]
+	}
+	return out
+}
+
+const (
+	secret = "three wet wheels"
+	turn   = `{"job":"turn","wheels":["261121A-01"]}`
+)
+
+// person lets somebody in and gives the head of their requests.
+func (st *stage) person(name string, role Role) map[string]string {
+	st.t.Helper()
+	if _, err := st.access.SetPassword(name, role, secret, st.now); err != nil {
+		st.t.Fatal(err)
+	}
+	return st.cookieOf(name)
+}
+
+func (st *stage) cookieOf(name string) map[string]string {
+	st.t.Helper()
+	r := st.do("POST", "/login", map[string]string{"Content-Type": "application/x-www-form-urlencoded"}, url.Values{"name": {name}, "password": {secret}}.Encode())
+	if r.StatusCode != http.StatusSeeOther || len(r.Cookies()) != 1 {
+		st.t.Fatalf("log-in of %s: %d\n%s", name, r.StatusCode, saidBy(st.t, r))
+	}
+	c := r.Cookies()[0]
+	return map[string]string{"Cookie": c.Name + "=" + c.Value}
+}
+
+func TestEveryGuardAnswersWithItsStatus(t *testing.T) {
+	st := newStage(t, beyond, func(o *Options, _ *limits) { o.Names = []string{"Cave.example"} })
+	writer, reader := st.person("Nora", Writer), st.person("Inspector", Reader)
+	token, err := st.access.AddDevice("scale-1", st.now)
+	if err != nil {
+		t.Fatal(err)
+	}
+	device := map[string]string{"Authorization": "Bearer " + token}
+	large := `{"job":"` + strings.Repeat("x", 1<<20) + `"}`
+	for _, c := range []struct {
+		name         string
+		method, path string
+		head         map[string]string
+		body         string
+		status       int
+		says         string // in the body
+		runs         bool   // a command was asked
+	}{
+		{"a stranger at a page is sent to log in", "GET", "/wheels?find=x", nil, "", 303, "", false},
+		{"a stranger at the API is told to", "GET", "/api/today", nil, "", 401, "log in first", false},
+		{"a stranger writes nothing", "POST", "/api/did", isJSON, turn, 401, "log in first", false},
+		{"a stranger hears nothing", "GET", "/live", nil, "", 401, "log in first", false},
+		{"a stranger sees the log-in", "GET", "/login", nil, "", 200, "Password", false},
+		{"anybody may ask for its health", "GET", "/health", nil, "", 200, `{"status":"ok"}`, true},
+		{"a writer reads", "GET", "/api/today", writer, "", 200, "{}", true},
+		{"a writer writes", "POST", "/api/did", with(isJSON, "Cookie", writer["Cookie"]), turn, 200, "{}", true},
+		{"a reader reads", "GET", "/api/today", reader, "", 200, "{}", true},
+		{"a reader writes nothing", "POST", "/api/did", with(isJSON, "Cookie", reader["Cookie"]), turn, 403, "Inspector may look", false},
+		{"a reader deletes nothing", "DELETE", "/api/today", reader, "", 403, "Inspector may look", false},
+		{"a device weighs", "POST", "/api/weigh", with(isJSON, "Authorization", device["Authorization"]), `{"wheel":"a","weight_g":1942}`, 200, "{}", true},
+		{"a device notes air", "POST", "/api/air", with(isJSON, "Authorization", device["Authorization"]), `{"room":"cellar","temp_c":-1.5,"rh_pct":86}`, 200, "{}", true},
+		{"a device turns nothing", "POST", "/api/did", with(isJSON, "Authorization", device["Authorization"]), turn, 403, "a device may send", false},
+		{"a device reads nothing", "GET", "/api/today", device, "", 403, "a device may send", false},
+		{"a device sees no page", "GET", "/wheels", device, "", 403, "a device may send", false},
+		{"a token that is none", "POST", "/api/weigh", with(isJSON, "Authorization", "Bearer "+token+"x"), `{}`, 401, "log in first", false},
+		{"a token of another kind", "POST", "/api/weigh", with(isJSON, "Authorization", "Basic "+token), `{}`, 401, "log in first", false},
+		{"a bad token is not made good by a cookie", "GET", "/api/today", with(writer, "Authorization", "Bearer x"), "", 401, "log in first", false},
+		{"a cookie that was changed", "GET", "/api/today", map[string]string{"Cookie": writer["Cookie"] + "x"}, "", 401, "log in first", false},
+		{"a foreign name for this host", "GET", "/api/today", with(writer, "Host", "evil.example:4870"), "", 421, "another name", false},
+		{"no name for this host", "GET", "/api/today", with(writer, "Host", ""), "", 421, "another name", false},
+		{"localhost as part of a name", "GET", "/api/today", with(writer, "Host", "localhost.evil.example"), "", 421, "another name", false},
+		{"the name it was given", "GET", "/api/today", with(writer, "Host", "cave.EXAMPLE.:4870"), "", 200, "{}", true},
+		{"an address in digits", "GET", "/api/today", with(writer, "Host", "192.0.2.9:4870"), "", 200, "{}", true},
+		{"an address of the newer kind", "GET", "/api/today", with(writer, "Host", "[fd00::2]:4870"), "", 200, "{}", true},
+		{"another site's form", "POST", "/api/did", with(isJSON, "Cookie", writer["Cookie"], "Origin", "http://evil.example"), turn, 403, "another site", false},
+		{"another site's script, as the browser says", "POST", "/api/did", with(isJSON, "Cookie", writer["Cookie"], "Sec-Fetch-Site", "cross-site"), turn, 403, "another site", false},
+		{"another port's form", "POST", "/api/did", with(isJSON, "Cookie", writer["Cookie"], "Origin", "http://localhost:4871"), turn, 403, "another site", false},
+		{"a form of nowhere", "POST", "/api/did", with(isJSON, "Cookie", writer["Cookie"], "Origin", "null"), turn, 403, "another site", false},
+		{"the page's own script", "POST", "/api/did", with(isJSON, "Cookie", writer["Cookie"], "Origin", "http://localhost:4870", "Sec-Fetch-Site", "same-origin"), turn, 200, "{}", true},
+		{"another site's log-in", "POST", "/login", map[string]string{"Origin": "http://evil.example", "Content-Type": "application/x-www-form-urlencoded"}, "name=Nora&password=" + secret, 403, "another site", false},
+		{"no JSON by its type", "POST", "/api/did", writer, turn, 415, "application/json", false},
+		{"a form sent to the API", "POST", "/api/did", with(writer, "Content-Type", "application/x-www-form-urlencoded"), "job=turn", 415, "application/json", false},
+		{"JSON with a charset", "POST", "/api/did", with(writer, "Content-Type", "application/json; charset=utf-8"), turn, 200, "{}", true},
+		{"too large a body", "POST", "/api/did", with(isJSON, "Cookie", writer["Cookie"]), large, 413, "too large", false},
+		{"too large a log-in", "POST", "/login", map[string]string{"Content-Type": "application/x-www-form-urlencoded"}, "name=" + strings.Repeat("x", 20_000), 413, "cannot be read", false},
+		{"no such act", "POST", "/api/burn", with(isJSON, "Cookie", writer["Cookie"]), `{}`, 404, "no address /api/burn", false},
+		{"an act that is looked at", "GET", "/api/did", writer, "", 405, "takes POST", false},
+		{"a document that is written", "POST", "/api/today", with(isJSON, "Cookie", writer["Cookie"]), `{}`, 405, "takes GET or HEAD", false},
+		{"a page that is written", "POST", "/wheels", writer, "", 405, "nothing can be sent", false},
+		{"no such page", "GET", "/nowhere", writer, "", 404, "no page at /nowhere", false},
+		{"a query that is not known", "GET", "/api/today?svg=/tmp/x", writer, "", 400, "knows no", false},
+		{"a query twice", "GET", "/api/today?room=a&room=b", writer, "", 400, "twice", false},
+		{"a query that is broken", "GET", "/api/today?room=%zz", writer, "", 400, "cannot be read", false},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			st.ran()
+			r := st.do(c.method, c.path, c.head, c.body)
+			got := saidBy(t, r)
+			if r.StatusCode != c.status || !strings.Contains(got, c.says) {
+				t.Errorf("%s %s: %d, want %d and %q\n%.400s", c.method, c.path, r.StatusCode, c.status, c.says, got)
+			}
+			if ran := st.ran(); len(ran) > 0 != c.runs {
+				t.Errorf("commands asked: %q", ran)
+			}
+			for k, want := range map[string]string{"X-Content-Type-Options": "nosniff", "Content-Security-Policy": policy, "Referrer-Policy": "same-origin", "Cache-Control": "no-store"} {
+				if r.Header.Get(k) != want {
+					t.Errorf("%s is %q", k, r.Header.Get(k))
+				}
+			}
+			if strings.HasPrefix(c.path, "/api/") && r.StatusCode >= 400 {
+				var said Refusal
+				if err := json.Unmarshal([]byte(got), &said); err != nil || said.Error == "" || said.Exit == 0 {
+					t.Errorf("the refusal is %q: %v", got, err)
+				}
+			}
+		})
+	}
+	for _, word := range []string{secret, token, "Bearer", writer["Cookie"][20:], "find=x"} {
+		if strings.Contains(st.log.String(), word) {
+			t.Errorf("the log holds %q", word)
+		}
+	}
+	if !strings.Contains(st.log.String(), `"route":"POST /api/did","status":200,"ms":0,"person":"Nora"`) {
+		t.Errorf("the log does not tell of an answer:\n%s", st.log.String())
+	}
+}
+
+func TestAPageWithoutPeopleIsOpenOnThisMachineAndClosesForGood(t *testing.T) {
+	st := newStage(t)
+	if r := st.do("POST", "/api/did", isJSON, turn); r.StatusCode != 200 {
+		t.Fatalf("without people: %d", r.StatusCode)
+	}
+	head := st.person("Nora", "")
+	if r := st.do("POST", "/api/did", isJSON, turn); r.StatusCode != 401 {
+		t.Errorf("once there is somebody: %d", r.StatusCode)
+	}
+	if r := st.do("POST", "/api/did", with(isJSON, "Cookie", head["Cookie"]), turn); r.StatusCode != 200 {
+		t.Errorf("of that somebody: %d", r.StatusCode)
+	}
+	if _, ok, err := st.access.Forget("nora"); !ok || err != nil {
+		t.Fatal(ok, err)
+	}
+	for _, h := range []map[string]string{nil, head} {
+		if r := st.do("POST", "/api/did", with(isJSON, "Cookie", h["Cookie"]), turn); r.StatusCode != 401 {
+			t.Errorf("once all are forgotten: %d", r.StatusCode)
+		}
+	}
+	st = newStage(t, beyond)
+	if r := st.do("GET", "/api/today", nil, ""); r.StatusCode != 401 {
+		t.Errorf("beyond this machine, without people: %d", r.StatusCode)
+	}
+	if got := saidBy(t, st.do("GET", "/login", nil, "")); !strings.Contains(got, "Nobody can log in yet") || strings.Contains(got, "<form") {
+		t.Errorf("the log-in says\n%s", got)
+	}
+}
+
+func TestWhatIsSentBecomesOneCommandLine(t *testing.T) {
+	st := newStage(t)
+	st.person("Nora", Writer)
+	head := with(isJSON, "Cookie", st.cookieOf("Nora")["Cookie"])
+	for _, c := range []struct {
+		name, act, body string
+		want            []string
+	}{
+		{"a job", "did", `{"job":"turn","wheels":["a","b"],"note":"--sure","id":"X","at":"2026-11-25T08:00:00Z"}`, []string{"did", "--note=--sure", "--id=X", "--at=2026-11-25T08:00:00Z", "--by=Nora", "--", "turn", "a", "b"}},
+		{"somebody else's name is not taken", "did", `{"job":"turn","what":["cellar/A"],"by":"Bram"}`, []string{"did", "--by=Nora", "--", "turn", "cellar/A"}},
+		{"words that look like flags", "did", `{"job":"--help","wheels":["--book=/tmp/x","-h"]}`, []string{"did", "--by=Nora", "--", "--help", "--book=/tmp/x", "-h"}},
+		{"a skip", "skip", `{"job":"turn","wheels":["a"],"why":"soft"}`, []string{"skip", "--why=soft", "--by=Nora", "--", "turn", "a"}},
+		{"a weight as typed", "weigh", `{"wheel":"a","weight":"1.942kg","sure":true}`, []string{"weigh", "--by=Nora", "--sure=true", "--", "a", "1.942kg"}},
+		{"a weight in grams", "weigh", `{"wheel":"a","weight_g":1.942e3,"sure":false}`, []string{"weigh", "--by=Nora", "--", "a", "1942g"}},
+		{"a hand check", "check", `{"wheels":["a"],"dry_to_touch":"yes","cracks":"no","gas":"no"}`, []string{"check", "--cracks=no", "--gas=no", "--dry-to-touch=yes", "--by=Nora", "--", "a"}},
+		{"a coat", "coat", `{"wheels":["a"],"coat":"wax","before":1905,"after":"1948g"}`, []string{"coat", "--before=1905", "--after=1948g", "--by=Nora", "--", "a", "wax"}},
+		{"a move", "move", `{"wheels":["a"],"place":"cellar/B/1"}`, []string{"wheel", "move", "--by=Nora", "--", "a", "cellar/B/1"}},
+		{"a note", "note", `{"wheel":"a","text":"--x"}`, []string{"wheel", "note", "--by=Nora", "--", "a", "--x"}},
+		{"a note with a photo", "note", `{"wheel":"a","text":"x","photo":"` + base64.StdEncoding.EncodeToString([]byte("1234")) + `"}`, []string{"wheel", "note", "--photo=-", "--by=Nora", "--", "a", "x", "<4 bytes>"}},
+		{"a note on a lot", "note", `{"lot":"L","text":"x"}`, []string{"make", "note", "--by=Nora", "--", "L", "x"}},
+		{"a tasting", "taste", `{"wheel":"a","scores":{"flavour":4,"texture":"5"},"faults":["bitter","feed"],"core":"12g"}`, []string{"taste", "--core=12g", "--texture=5", "--flavour=4", "--fault=bitter,feed", "--by=Nora", "--", "a"}},
+		{"a hold", "hold", `{"wheels":["a"],"why":"test"}`, []string{"wheel", "hold", "--why=test", "--by=Nora", "--", "a"}},
+		{"a release", "release", `{"wheels":["a"],"why":"clear"}`, []string{"wheel", "release", "--why=clear", "--by=Nora", "--", "a"}},
+		{"a sale", "send", `{"wheels":["a"],"to":"Shop","weight":"1.9kg","part":true,"override":"lab"}`, []string{"wheel", "send", "--to=Shop", "--weight=1.9kg", "--override=lab", "--part=true", "--by=Nora", "--", "a"}},
+		{"a loss", "lost", `{"wheels":["a"],"why":"blown"}`, []string{"wheel", "lost", "--why=blown", "--by=Nora", "--", "a"}},
+		{"a strike under an identity", "strike", `{"entry":"E","id":"X","why":"slip"}`, []string{"strike", "--why=slip", "--id=X", "--by=Nora", "--", "E"}},
+		{"a strike of what an identity sent", "strike", `{"id":"X","why":"slip"}`, []string{"strike", "--why=slip", "--by=Nora", "--", "X"}},
+		{"air", "air", `{"room":"cellar","temp_c":-0.5,"rh_pct":86.25}`, []string{"air", "log", "--by=Nora", "--", "cellar", "-0.5C", "86.25%"}},
+		{"a make", "make", `{"variety":"gouda","wheels":4,"weights":[2100,"2.1kg"],"salt_rate":"1.8%","set_aside_for":"lab"}`, []string{"make", "new", "--variety=gouda", "--wheels=4", "--set-aside-for=lab", "--salt-rate=1.8%", "--weights=2100,2.1kg", "--by=Nora", "--"}},
+		{"a customer", "customer", `{"name":"--Shop","contact":"Mary"}`, []string{"customer", "new", "--contact=Mary", "--by=Nora", "--", "--Shop"}},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			st.ran()
+			r := st.do("POST", "/api/"+c.act, head, c.body)
+			if r.StatusCode != 200 {
+				t.Fatalf("%d %s", r.StatusCode, saidBy(t, r))
+			}
+			if d := cmp.Diff([][]string{c.want}, st.ran()); d != "" {
+				t.Errorf("the command (-want +got):\n%s", d)
+			}
+		})
+	}
+	seen := map[string]bool{}
+	for _, a := range acts {
+		seen[a.name] = true
+	}
+	if len(seen) != 16 || len(seen) != len(acts) {
+		t.Errorf("%d acts of %d names: add the new one here", len(acts), len(seen))
+	}
+}
+
+func TestWhatCannotBeUnderstoodIsRefusedByName(t *testing.T) {
+	st := newStage(t)
+	for _, c := range []struct{ name, act, body, where, says string }{
+		{"nothing", "did", ``, "", "empty"},
+		{"no JSON", "did", `{job`, "", "no JSON"},
+		{"JSON that breaks off", "did", `{"job":"turn"`, "", "no JSON"},
+		{"a list", "did", `[1]`, "", "no JSON object"},
+		{"two objects", "did", turn + turn, "", "follows"},
+		{"rubbish behind", "did", turn + "x", "", "follows"},
+		{"not UTF-8", "did", "{\"job\":\"\xff\"}", "", "UTF-8"},
+		{"a field twice", "did", `{"job":"turn","job":"brush"}`, "job", "twice"},
+		{"a field twice in a field", "taste", `{"wheel":"a","scores":{"flavour":1,"flavour":5}}`, "scores.flavour", "twice"},
+		{"a field unknown", "did", `{"job":"turn","wheels":["a"],"books":"x"}`, "books", "no field"},
+		{"a field in other letters", "did", `{"Job":"turn","wheels":["a"]}`, "job", "missing"},
+		{"a field of another act", "weigh", `{"wheel":"a","weight":"1","job":"turn"}`, "job", "no field"},
+		{"a field missing", "did", `{"wheels":["a"]}`, "job", "missing"},
+		{"a field null", "did", `{"job":null,"wheels":["a"]}`, "job", "missing"},
+		{"no wheels", "did", `{"job":"turn"}`, "wheels", "missing"},
+		{"an empty list of wheels", "did", `{"job":"turn","wheels":[]}`, "wheels", "missing"},
+		{"wheels that are a number", "did", `{"job":"turn","wheels":7}`, "wheels", "must be list"},
+		{"a wheel that is an object", "did", `{"job":"turn","wheels":[{}]}`, "wheels", "must be list"},
+		{"text that is a number", "did", `{"job":7,"wheels":["a"]}`, "job", "must be text"},
+		{"a number that is text", "air", `{"room":"c","temp_c":"12","rh_pct":80}`, "temp_c", "must be number"},
+		{"a number beyond all", "air", `{"room":"c","temp_c":1e400,"rh_pct":80}`, "temp_c", "no number"},
+		{"yes in another language", "check", `{"wheels":["a"],"gas":"ja"}`, "gas", `"yes" or "no"`},
+		{"sure in words", "weigh", `{"wheel":"a","weight":"1","sure":"yes"}`, "sure", "true or false"},
+		{"two weights", "weigh", `{"wheel":"a","weight":"1","weight_g":1}`, "weight", "not both"},
+		{"no weight", "weigh", `{"wheel":"a"}`, "weight", "missing"},
+		{"a note on both", "note", `{"wheel":"a","lot":"b","text":"x"}`, "wheel", "not both"},
+		{"a score unknown", "taste", `{"wheel":"a","scores":{"smell":4}}`, "scores.smell", "no score"},
+		{"the last entry", "strike", `{"entry":"Last","why":"x"}`, "entry", "somebody else's"},
+		{"a photo that is no base64", "note", `{"wheel":"a","text":"x","photo":"*"}`, "photo", "no base64"},
+		{"a photo too large", "note", `{"wheel":"a","text":"x","photo":"` + strings.Repeat("AAAA", 100_001) + `"}`, "photo", "too large"},
+		{"nested too deep", "did", `{"job":` + strings.Repeat("[", 50) + strings.Repeat("]", 50) + `}`, "job", "nested"},
+		{"nested beyond all", "did", strings.Repeat("[", 400_000), "", "nested"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			r := st.do("POST", "/api/"+c.act, isJSON, c.body)
+			var said Refusal
+			if err := json.Unmarshal([]byte(saidBy(t, r)), &said); err != nil {
+				t.Fatal(err)
+			}
+			if r.StatusCode != 400 || said.Where != c.where || !strings.Contains(said.Error, c.says) || said.Exit != 2 {
+				t.Errorf("%d %+v, want 400 at %q: %q", r.StatusCode, said, c.where, c.says)
+			}
+		})
+	}
+	if ran := st.ran(); len(ran) > 0 {
+		t.Errorf("commands asked: %q", ran)
+	}
+}
+
+func TestEveryDocumentIsOneCommandThatReads(t *testing.T) {
+	st := newStage(t)
+	reads := []string{"today", "dry", "curve", "wheel list", "wheel show", "make list", "make show", "room list", "room show", "air show", "ahead", "trace", "stock", "customer list", "customer show", "variety list", "plan list", "log"}
+	for _, d := range documents {
+		path := "/api/" + strings.NewReplacer("{tag}", "a%2Fb%20%3F", "{lot}", "a%2Fb%20%3F", "{room}", "a%2Fb%20%3F", "{what}", "a%2Fb%20%3F", "{name}", "a%2Fb%20%3F").Replace(d.path)
+		st.ran()
+		r := st.do("GET", path, nil, "")
+		ran := st.ran()
+		if r.StatusCode != 200 || len(ran) != 1 {
+			t.Errorf("GET %s: %d %q", path, r.StatusCode, ran)
+			continue
+		}
+		if !slices.Contains(reads, d.command) || !strings.HasPrefix(strings.Join(ran[0], " "), d.command) {
+			t.Errorf("GET %s runs %q: does that write nothing?", path, ran[0])
+		}
+		if strings.Contains(d.path, "{") && ran[0][len(ran[0])-1] != "a/b ?" {
+			t.Errorf("GET %s runs %q", path, ran[0])
+		}
+	}
+	st.ran()
+	st.do("GET", "/api/log?what=--all&what=b&person=--x", nil, "")
+	if d := cmp.Diff([][]string{{"log", "--person=--x", "--most=200", "--", "--all", "b"}}, st.ran()); d != "" {
+		t.Error(d)
+	}
+}
+
+func TestTheRefusalOfACommandKeepsItsWordsAndGetsItsStatus(t *testing.T) {
+	st := newStage(t)
+	for code, status := range map[int]int{1: 422, 2: 400, 3: 503, 4: 404, 5: 503, 70: 500, 130: 503} {
+		said := Refusal{Error: "it looks wrong", Where: "a", Hint: "look again", Exit: code, Sure: code == 1}
+		st.play = func(context.Context, []string) Reply { return Reply{Code: code, Said: said} }
+		r := st.do("POST", "/api/did", isJSON, turn)
+		var got Refusal
+		if err := json.Unmarshal([]byte(saidBy(t, r)), &got); err != nil || got != said || r.StatusCode != status {
+			t.Errorf("exit %d: %d %+v %v", code, r.StatusCode, got, err)
+		}
+		if after := r.Header.Get("Retry-After"); after != "" != (status == 503) {
+			t.Errorf("exit %d: Retry-After %q", code, after)
+		}
+	}
+}
+
+func TestAFaultIsAnsweredLoggedAndLetsTheServerLive(t *testing.T) {
+	st := newStage(t)
+	st.play = func(context.Context, []string) Reply { panic("a wheel fell over") }
+	if r := st.do("POST", "/api/did", isJSON, turn); r.StatusCode != 500 || !strings.Contains(saidBy(t, r), "fault of its own") {
+		t.Errorf("%d", r.StatusCode)
+	}
+	if !strings.Contains(st.log.String(), "a wheel fell over") || !strings.Contains(st.log.String(), "guard_test.go") {
+		t.Errorf("the log:\n%s", st.log.String())
+	}
+	st.play = func(context.Context, []string) Reply { return Reply{Doc: []byte("{}")} }
+	// As often as commands may run at once: none of them kept its place.
+	for range usualLimits().commands + 1 {
+		if r := st.do("POST", "/api/did", isJSON, turn); r.StatusCode != 200 {
+			t.Fatalf("afterwards: %d", r.StatusCode)
+		}
+	}
+}
+
+func TestMoreThanCanBeDoneAtOnceIsToldToComeBack(t *testing.T) {
+	st := newStage(t, func(_ *Options, l *limits) { l.commands, l.waiting, l.wait = 2, 3, 50*time.Millisecond })
+	held := make(chan struct{})
+	st.play = func(context.Context, []string) Reply { <-held; return Reply{Doc: []byte("{}")} }
+	var done sync.WaitGroup
+	var ok, busy atomic.Int64
+	for range 10 {
+		done.Go(func() {
+			switch r := st.do("POST", "/api/did", isJSON, turn); {
+			case r.StatusCode == 200:
+				ok.Add(1)
+			case r.StatusCode == 503 && r.Header.Get("Retry-After") != "":
+				busy.Add(1)
+			default:
+				t.Errorf("%d", r.StatusCode)
+			}
+		})
+	}
+	for deadline := time.Now().Add(10 * time.Second); busy.Load() < 8 && time.Now().Before(deadline); {
+		time.Sleep(time.Millisecond)
+	}
+	close(held)
+	done.Wait()
+	if ok.Load() != 2 || busy.Load() != 8 {
+		t.Errorf("%d were done and %d sent away, of 10 where 2 fit", ok.Load(), busy.Load())
+	}
+}
+
+func TestWithoutAccessThatCanBeReadNobodyIsLetIn(t *testing.T) {
+	for _, broken := range []string{"", "{", `{"version":9}`, `{"version":1,"key":"AA=="}`, `{"version":1,"key":"` + base64.StdEncoding.EncodeToString(make([]byte, 32)) + `","people":[{"name":"x","role":"king","password":"$argon2id$v=19$m=8,t=1,p=1$AAAAAAAAAAAAAAAAAAAAAA$AAAAAAAAAAAAAAAAAAAAAA"}]}`} {
+		st := newStage(t)
+		if err := replace(st.access.path, []byte(broken)); err != nil {
+			t.Fatal(err)
+		}
+		r := st.do("POST", "/api/did", isJSON, turn)
+		if got := saidBy(t, r); r.StatusCode != 503 || !strings.Contains(got, "cave.book.access") {
+			t.Errorf("with %q: %d %s", broken, r.StatusCode, got)
+		}
+		if ran := st.ran(); len(ran) > 0 {
+			t.Errorf("with %q commands were asked: %q", broken, ran)
+		}
+	}
+}
