@@ -85,7 +85,7 @@ func TestScripts(t *testing.T) {
 			return os.MkdirAll(filepath.Join(e.WorkDir, "tmp"), 0o755)
 		},
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
-			"json": checkJSON, "code": exitsWith, "bytes": writeBytes, "rows": writeRows, "until": waitFor, "plain": checkPlain, "fits": checkWidth, "keep": keepField,
+			"json": checkJSON, "code": exitsWith, "bytes": writeBytes, "rows": writeRows, "until": waitFor, "plain": checkPlain, "fits": checkWidth, "keep": keepField, "cells": cellsOf, "sheets": sheetsOf,
 		},
 	})
 }
