@@ -53,6 +53,13 @@ func got(t testing.TB, h http.Handler, target string, head ...string) *httptest.
 	return w
 }
 
+func init() {
+	// Other tests of this package may have it already.
+	if flag.Lookup("update") == nil {
+		flag.Bool("update", false, "write what is kept in testdata anew")
+	}
+}
+
 var version = regexp.MustCompile(`/a/[0-9a-f]{16}/`)
 
 func TestTheRoundAsHTML(t *testing.T) {
