@@ -603,6 +603,10 @@ func TestManyRecordsAreSortedOnDisk(t *testing.T) {
 func FuzzImport(f *testing.F) {
 	f.Add("{\"schema\":\"rindkeep/export/1\"}\n{\"record\":\"book\",\"id\":\"01a20cf0-d700-78d0-a156-eafd9f53c2f4\",\"created\":\"2026-11-01T08:00:00Z\",\"zone\":\"Europe/Dublin\"}\n{\"record\":\"end\",\"lines\":2}\n")
 	f.Add("{\"record\":\"book\"}\n")
+	_, v := goldenLink().seal()
+	link, _ := linkLine(linkKey(1), v)
+	text, _ := json.Marshal(link)
+	f.Add("{\"schema\":\"rindkeep/export/1\"}\n{\"record\":\"book\",\"id\":\"01a20cf0-d700-78d0-a156-eafd9f53c2f4\",\"created\":\"2026-11-01T08:00:00Z\",\"zone\":\"Europe/Dublin\"}\n{\"record\":\"link\"," + string(text[1:]) + "\n{\"record\":\"end\",\"lines\":3}\n")
 	f.Fuzz(func(t *testing.T, text string) {
 		dir := t.TempDir()
 		path := filepath.Join(dir, "new.book")
