@@ -4,8 +4,10 @@ import (
 	"bytes"
 	"cmp"
 	"context"
+	"crypto/sha256"
 	"errors"
 	"fmt"
+	"math"
 	"path/filepath"
 	"runtime"
 	"slices"
@@ -283,8 +285,8 @@ func (l *WeightLoad) checkIDs() error {
 // rowsTogether and loadTogether bound one transaction of a load: rows, and
 // wheels.
 const (
-	rowsTogether = 100_000
-	loadTogether = 4_000
+	rowsTogether = 50_000
+	loadTogether = 2_000
 )
 
 // batches cuts the sorted rows into lots of whole wheels; where the identities
@@ -351,26 +353,24 @@ type loadWheel struct {
 	wheel wheel.Wheel
 	mk    wheel.Make
 	tag   string
-	usual quantity.Grams         // what a wheel of the variety weighs; 0: not known
-	old   []wheel.Entry          // its history
-	known map[uuid.UUID]knownRow // entries anywhere in the book of the identities that rows give
+	usual quantity.Grams            // what a wheel of the variety weighs; 0: not known
+	old   []wheel.Entry             // its history
+	known map[uuid.UUID]wheel.Entry // entries anywhere in the book of the identities that rows give
 
 	// Worked out.
-	fresh    []wheel.Entry // to be written, as Sort has them
-	rowOf    []int32       // the row each came from
-	all      []wheel.Entry // old and fresh, as Sort has them
-	same     int
-	doubtful bool
-	bad      []RowProblem
-	keys     []byte // of fresh, and their records
-	values   []byte
-	ends     []int32 // of the records
-}
-
-// knownRow is an entry of the book under an identity that a row gives.
-type knownRow struct {
-	subject uuid.UUID
-	e       wheel.Entry
+	withdrawn map[uuid.UUID]bool
+	kept      []int32       // the rows that are new
+	same      int           // how many are in the book already
+	fresh     []wheel.Entry // of the rows kept
+	all       []wheel.Entry // old and fresh, as Sort has them
+	doubtful  bool
+	bad       []RowProblem
+	life      wheel.Life // with the fresh entries
+	keys      []byte     // of fresh, and their records
+	values    []byte
+	ends      []int32 // of the records
+	digests   [][sha256.Size]byte
+	byID      []int32 // fresh in the order of their identities
 }
 
 // read fills in what the book says of the wheels.
@@ -409,9 +409,9 @@ func (l *WeightLoad) read(t *Tx, ws []*loadWheel) error {
 			}
 			if ok {
 				if w.known == nil {
-					w.known = map[uuid.UUID]knownRow{}
+					w.known = map[uuid.UUID]wheel.Entry{}
 				}
-				w.known[id] = knownRow{e.Subject, e}
+				w.known[id] = e
 			}
 		}
 	}
@@ -424,106 +424,136 @@ type sig struct {
 	weight float64
 }
 
+// refuse notes what is wrong with a row.
+func (w *loadWheel) refuse(r *loadRow, field string, err error) {
+	column := r.cols[0]
+	switch field {
+	case "date":
+		column = r.cols[1]
+	case "id":
+		column = r.cols[2]
+	}
+	w.bad = append(w.bad, RowProblem{Line: int(r.line), Column: int(column), Field: field, Err: err})
+}
+
 // sortOut looks which rows are new, as Put and the command line have it: what
 // stands in the book for the same instant with the same weight is the same
-// weighing, and where only a row's date is known, so is one of that day.
+// weighing, and where only a row's date is known, so is one of that day. Rows
+// that the book does not take are refused.
 func (w *loadWheel) sortOut(l *WeightLoad) {
-	refuse := func(r *loadRow, field string, err error) {
-		column := map[string]int32{"weight": r.cols[0], "date": r.cols[1], "id": r.cols[2]}[field]
-		w.bad = append(w.bad, RowProblem{Line: int(r.line), Column: int(column), Field: field, Err: err})
-	}
-	withdrawn := struck(w.old)
+	w.withdrawn = struck(w.old)
+	days := day.NewDays(l.zone)
 	var stand, onDay map[sig]bool // weighings that count, by instant and by day
-	ids := map[uuid.UUID]bool{}   // of every entry of the wheel
 	leaving := false
 	for i := range w.old {
 		e := &w.old[i]
-		ids[e.ID] = true
-		leaving = leaving || leaves(e.Kind) && !withdrawn[e.ID]
-		if e.Kind == wheel.Weighed && !withdrawn[e.ID] {
+		leaving = leaving || leaves(e.Kind) && !w.withdrawn[e.ID]
+		if e.Kind == wheel.Weighed && !w.withdrawn[e.ID] {
 			if stand == nil {
-				stand, onDay = map[sig]bool{}, map[sig]bool{}
+				stand, onDay = make(map[sig]bool, len(w.old)), map[sig]bool{}
 			}
 			stand[sig{e.At.UnixMilli(), float64(e.Weight)}] = true
-			onDay[sig{int64(day.At(e.At, l.zone)), float64(e.Weight)}] = true
+			onDay[sig{int64(days.At(e.At)), float64(e.Weight)}] = true
 		}
 	}
-	// What concerns a time alone is asked once for all that lie between.
-	made := w.mk.Date.Start(l.zone).UnixMilli()
-	late := l.now().Add(lead).UnixMilli()
-	w.fresh = make([]wheel.Entry, 0, len(w.rows))
-	w.rowOf = make([]int32, 0, len(w.rows))
-	whole := false
-	given := map[uuid.UUID]int{}
+	made, late := w.mk.Date.Start(l.zone).UnixMilli(), l.now().Add(lead).UnixMilli()
+	note := l.how.Note
+	checked := false
+	var given map[uuid.UUID]int64
+	w.kept = make([]int32, 0, len(w.rows))
 	for i := range w.rows {
 		r := &w.rows[i]
-		if stand != nil && (stand[sig{r.at, r.weight}] || r.dated && onDay[sig{int64(day.At(time.UnixMilli(r.at), l.zone)), r.weight}]) {
+		if stand != nil && (stand[sig{r.at, r.weight}] || r.dated && onDay[sig{int64(days.At(time.UnixMilli(r.at))), r.weight}]) {
 			w.same++
 			continue
 		}
 		twice := false
-		for k := len(w.fresh) - 1; k >= 0 && w.fresh[k].At.UnixMilli() == r.at; k-- {
-			twice = twice || float64(w.fresh[k].Weight) == r.weight
+		for k := len(w.kept) - 1; k >= 0 && w.rows[w.kept[k]].at == r.at; k-- {
+			twice = twice || w.rows[w.kept[k]].weight == r.weight
 		}
 		if twice {
 			w.same++
 			continue
 		}
-		e := wheel.Entry{
-			Subject: w.id, Kind: wheel.Weighed, At: time.UnixMilli(r.at).UTC(), Written: l.how.Written, By: l.how.By,
-			Weight: quantity.Grams(r.weight), Note: r.note, Sure: l.how.Sure,
-		}
-		if e.Note == "" {
-			e.Note = l.how.Note
-		}
 		switch {
 		case r.id != uuid.Nil:
-			e.ID = r.id
-			if k, ok := w.known[e.ID]; ok {
-				if k.subject == e.Subject && k.e.Same(e) {
+			e := w.entry(l, i)
+			if k, ok := w.known[r.id]; ok {
+				if k.Subject == e.Subject && k.Same(e) {
 					w.same++
 				} else {
-					refuse(r, "id", fmt.Errorf("that entry is in the book already and says something else (%s)", k.e.Word()))
+					w.refuse(r, "id", fmt.Errorf("that entry is in the book already and says something else (%s)", k.Word()))
 				}
 				continue
 			}
-			if k, ok := given[e.ID]; ok {
-				refuse(r, "id", fmt.Errorf("line %d gives another weighing that identity", w.rows[k].line))
+			if line, ok := given[r.id]; ok {
+				w.refuse(r, "id", fmt.Errorf("line %d gives another weighing that identity", line))
 				continue
 			}
-			given[e.ID] = i
-		case l.how.NextID == nil:
-			e.ID = weightID(l.bookI, e)
-			if ids[e.ID] { // written by this file before, and struck since
-				w.same++
-				continue
+			if given == nil {
+				given = map[uuid.UUID]int64{}
 			}
-		default:
-			e.ID = uuid.Max // counted when it is written
+			given[r.id] = r.line
+		case l.how.NextID == nil && len(w.withdrawn) > 0 && w.withdrawn[weightID(l.bookI, w.id, r.at, r.weight)]:
+			w.same++ // written by this table before, and struck since
+			continue
 		}
-		if !whole || e.Note != l.how.Note || !(e.Weight > 0 && e.Weight <= quantity.MaxWeight) {
+		g := quantity.Grams(r.weight)
+		if !checked || r.note != "" || !(g > 0 && g <= quantity.MaxWeight) {
+			e := w.entry(l, i)
+			e.ID = uuid.Max
 			if err := e.Check(); err != nil {
-				refuse(r, "weight", Refused{Subject: w.tag, Why: err.Error(), Index: -1, Cause: err})
+				w.refuse(r, "weight", Refused{Subject: w.tag, Why: err.Error(), Index: -1, Cause: err})
 				continue
 			}
-			whole = e.Note == l.how.Note
+			checked = r.note == "" || r.note == note
 		}
 		switch {
 		case r.at < made:
-			refuse(r, "date", Refused{Subject: w.tag, Why: fmt.Sprintf("%s is before it was made, %s", day.At(e.At, l.zone), w.mk.Date), Index: -1})
+			w.refuse(r, "date", Refused{Subject: w.tag, Why: fmt.Sprintf("%s is before it was made, %s", day.At(time.UnixMilli(r.at), l.zone), w.mk.Date), Index: -1})
 			continue
 		case r.at > late || l.how.Written.UnixMilli() > late:
-			refuse(r, "date", Refused{Subject: w.tag, Why: fmt.Sprintf("%s is in the future", e.At.In(l.zone).Format("2006-01-02 15:04")), Index: -1})
+			w.refuse(r, "date", Refused{Subject: w.tag, Why: fmt.Sprintf("%s is in the future", time.UnixMilli(max(r.at, l.how.Written.UnixMilli())).In(l.zone).Format("2006-01-02 15:04")), Index: -1})
 			continue
 		}
 		if leaving {
-			if err := checkAgainst(e, w.old, withdrawn, l.zone); err != nil {
-				refuse(r, "date", indexed(err, w.tag, -1))
+			if err := checkAgainst(w.entry(l, i), w.old, w.withdrawn, l.zone); err != nil {
+				w.refuse(r, "date", indexed(err, w.tag, -1))
 				continue
 			}
 		}
-		w.fresh = append(w.fresh, e)
-		w.rowOf = append(w.rowOf, int32(i))
+		w.kept = append(w.kept, int32(i))
+	}
+}
+
+// entry is what a row comes to, without an identity where the row gives none.
+func (w *loadWheel) entry(l *WeightLoad, i int) (e wheel.Entry) {
+	w.fill(l, &w.rows[i], &e)
+	return e
+}
+
+func (w *loadWheel) fill(l *WeightLoad, r *loadRow, e *wheel.Entry) {
+	e.ID, e.Subject, e.Kind = r.id, w.id, wheel.Weighed
+	e.At, e.Written, e.By = time.UnixMilli(r.at).UTC(), l.how.Written, l.how.By
+	e.Weight, e.Sure = quantity.Grams(r.weight), l.how.Sure
+	if e.Note = r.note; e.Note == "" {
+		e.Note = l.how.Note
+	}
+}
+
+// enter makes the entries of the rows that were kept.
+func (w *loadWheel) enter(l *WeightLoad) {
+	w.fresh = make([]wheel.Entry, len(w.kept))
+	for k, i := range w.kept {
+		r, e := &w.rows[i], &w.fresh[k]
+		w.fill(l, r, e)
+		switch {
+		case e.ID != uuid.Nil:
+		case l.how.NextID != nil:
+			e.ID = uuid.UUID{0: 1, 12: byte(k >> 24), 13: byte(k >> 16), 14: byte(k >> 8), 15: byte(k)} // until it is counted
+		default:
+			e.ID = weightID(l.bookI, w.id, r.at, r.weight)
+		}
 	}
 }
 
@@ -536,7 +566,7 @@ func (w *loadWheel) join() {
 		w.all = slices.Concat(w.old, w.fresh)
 	}
 	for i := 1; i < len(w.all); i++ {
-		if w.all[i].At.Compare(w.all[i-1].At) <= 0 {
+		if !w.all[i].At.After(w.all[i-1].At) {
 			if len(w.old) == 0 {
 				w.all = slices.Clone(w.fresh)
 			}
@@ -549,26 +579,53 @@ func (w *loadWheel) join() {
 // judge looks for what is wrong with the rows of one wheel, quickly.
 func (w *loadWheel) judge(l *WeightLoad) {
 	w.sortOut(l)
-	if len(w.bad) > 0 || l.how.Sure || len(w.fresh) == 0 {
+	if len(w.bad) > 0 || l.how.Sure || len(w.kept) == 0 {
 		return
 	}
-	w.number()
-	w.join()
-	old := make(map[uuid.UUID]bool, len(w.old))
-	for i := range w.old {
-		old[w.old[i].ID] = true
+	if w.onlyWeighed() {
+		w.doubtful = !w.plausible()
+	} else {
+		w.enter(l)
+		w.join()
+		old := make(map[uuid.UUID]bool, len(w.old))
+		for i := range w.old {
+			old[w.old[i].ID] = true
+		}
+		w.doubtful = !verdict.PlausibleRun(wheel.Live(w.all), func(id uuid.UUID) bool { return !old[id] }, w.usual)
 	}
-	w.doubtful = !verdict.PlausibleRun(wheel.Live(w.all), func(id uuid.UUID) bool { return !old[id] }, w.usual)
+	if w.doubtful && w.fresh == nil {
+		w.enter(l)
+	}
 }
 
-// number gives rows without an identity one to tell them by while they are
-// judged.
-func (w *loadWheel) number() {
-	for i := range w.fresh {
-		if w.fresh[i].ID == uuid.Max {
-			w.fresh[i].ID = uuid.UUID{15: byte(i), 14: byte(i >> 8), 13: byte(i >> 16), 0: 1}
+// onlyWeighed says whether nothing but weighings bears on the wheel's chain.
+func (w *loadWheel) onlyWeighed() bool {
+	for i := range w.old {
+		if k := w.old[i].Kind; k.Reweighs() || k == wheel.SentPart || k == wheel.Struck {
+			return false
 		}
 	}
+	return true
+}
+
+func (w *loadWheel) plausible() bool {
+	n := len(w.kept) + len(w.old)
+	at, weights, fresh := make([]time.Time, 0, n), make([]quantity.Grams, 0, n), make([]bool, 0, n)
+	k := 0
+	upTo := func(t int64) {
+		for ; k < len(w.kept) && w.rows[w.kept[k]].at < t; k++ {
+			r := &w.rows[w.kept[k]]
+			at, weights, fresh = append(at, time.UnixMilli(r.at)), append(weights, quantity.Grams(r.weight)), append(fresh, true)
+		}
+	}
+	for i := range w.old {
+		if e := &w.old[i]; e.Kind == wheel.Weighed {
+			upTo(e.At.UnixMilli())
+			at, weights, fresh = append(at, e.At), append(weights, e.Weight), append(fresh, false)
+		}
+	}
+	upTo(math.MaxInt64)
+	return verdict.PlausibleWeights(at, weights, fresh, w.usual)
 }
 
 // doubts has the drying model judge the wheels that judge did not pass.
@@ -596,7 +653,7 @@ func (l *WeightLoad) doubts(t *Tx, ws []*loadWheel) error {
 		found := l.how.Doubt(cases[i], w.fresh)
 		for k, e := range w.fresh {
 			if err, ok := found[e.ID]; ok {
-				r := &w.rows[w.rowOf[k]]
+				r := &w.rows[w.kept[k]]
 				w.bad = append(w.bad, RowProblem{Line: int(r.line), Column: int(r.cols[0]), Field: "weight", Err: err})
 			}
 		}

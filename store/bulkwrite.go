@@ -4,10 +4,12 @@ import (
 	"bytes"
 	"crypto/sha256"
 	"encoding/binary"
+	"errors"
 	"math"
 	"slices"
 
 	"github.com/google/uuid"
+	bolt "go.etcd.io/bbolt"
 
 	"rindkeep/wheel"
 )
@@ -17,16 +19,16 @@ import (
 // first 60 bits are those of the wheel's, so that identities come in the order
 // of the wheels and are put where they belong in one sweep; the rest is a
 // digest of book, wheel, instant and weight.
-func weightID(book uuid.UUID, e wheel.Entry) uuid.UUID {
+func weightID(book, of uuid.UUID, at int64, weight float64) uuid.UUID {
 	var b [7 + 16 + 16 + 8 + 8]byte
 	copy(b[:], "weight1")
 	copy(b[7:], book[:])
-	copy(b[23:], e.Subject[:])
-	binary.BigEndian.PutUint64(b[39:], uint64(e.At.UnixMilli()))
-	binary.BigEndian.PutUint64(b[47:], math.Float64bits(float64(e.Weight)))
+	copy(b[23:], of[:])
+	binary.BigEndian.PutUint64(b[39:], uint64(at))
+	binary.BigEndian.PutUint64(b[47:], math.Float64bits(weight))
 	sum := sha256.Sum256(b[:])
 	var id uuid.UUID
-	copy(id[:8], e.Subject[:8])
+	copy(id[:8], of[:8])
 	id[6] = 0x80 | id[6]&0x0f
 	copy(id[8:], sum[:8])
 	id[8] = 0x80 | id[8]&0x3f
@@ -70,12 +72,15 @@ func appendWeighing(b []byte, e *wheel.Entry) []byte {
 	return b
 }
 
-// pack makes the records of the fresh entries.
+// pack makes the records of the fresh entries, their digests for the chain, and
+// their order by identity.
 func (w *loadWheel) pack() {
 	n := len(w.fresh)
 	w.keys = make([]byte, 0, n*entryKeySize)
 	w.values = make([]byte, 0, n*24)
 	w.ends = make([]int32, n)
+	w.digests = make([][sha256.Size]byte, n)
+	w.byID = make([]int32, n)
 	for i := range w.fresh {
 		e := &w.fresh[i]
 		from, at := len(w.values), len(w.keys)
@@ -85,7 +90,10 @@ func (w *loadWheel) pack() {
 		w.values = appendWeighing(w.values, e)
 		w.values = binary.BigEndian.AppendUint16(w.values, seal(w.keys[at:], w.values[from:]))
 		w.ends[i] = int32(len(w.values))
+		w.digests[i] = factDigest(chainCodes[bEntries], w.keys[at:], w.values[from:])
+		w.byID[i] = int32(i)
 	}
+	slices.SortFunc(w.byID, func(a, b int32) int { return bytes.Compare(w.fresh[a].ID[:], w.fresh[b].ID[:]) })
 }
 
 func (w *loadWheel) key(i int) []byte {
@@ -149,12 +157,17 @@ func (c ChangedMeanwhile) Error() string { return c.Err.Error() }
 // Unwrap gives the problem's error.
 func (c ChangedMeanwhile) Unwrap() error { return c.Err }
 
+// growTogether is more than one transaction of a load makes a book grow by.
+const growTogether = 256 << 20
+
 // change runs fn in one transaction, for which the book is opened.
 func (l *WeightLoad) change(fn func(*Tx) error) (err error) {
 	if err := l.ctx.Err(); err != nil {
 		return err
 	}
-	b, err := Open(l.path, Write, l.opt)
+	o := l.opt
+	o.grow = growTogether
+	b, err := Open(l.path, Write, o)
 	if err != nil {
 		return err
 	}
@@ -175,18 +188,21 @@ func (l *WeightLoad) change(fn func(*Tx) error) (err error) {
 // ready makes all that is to be written of one wheel.
 func (w *loadWheel) ready(l *WeightLoad) {
 	w.sortOut(l)
-	if len(w.bad) > 0 || len(w.fresh) == 0 {
+	if len(w.bad) > 0 || len(w.kept) == 0 {
 		return
 	}
-	if l.how.NextID != nil {
-		return // numbered one wheel after the other
+	w.enter(l)
+	if l.how.NextID == nil {
+		w.made(l)
 	}
-	w.made(l)
 }
 
+// made is ready where every entry has its identity.
 func (w *loadWheel) made(l *WeightLoad) {
-	w.join()
 	w.pack()
+	w.join()
+	w.life = wheel.AddUp(w.wheel, w.mk, w.all, l.zone, nil)
+	w.all = nil
 }
 
 // put writes the fresh entries of whole wheels, in the order of their keys,
@@ -194,57 +210,91 @@ func (w *loadWheel) made(l *WeightLoad) {
 func (l *WeightLoad) put(t *Tx, ws []*loadWheel) error {
 	if l.how.NextID != nil {
 		for _, w := range ws {
-			for i := range w.fresh {
-				if w.fresh[i].ID == uuid.Max {
-					w.fresh[i].ID = l.how.NextID()
+			for k := range w.fresh {
+				if w.rows[w.kept[k]].id == uuid.Nil {
+					w.fresh[k].ID = l.how.NextID()
 				}
 			}
 		}
-		parallel(len(ws), func(i int) { ws[i].made(l) })
+		parallel(len(ws), func(i int) {
+			if len(ws[i].fresh) > 0 {
+				ws[i].made(l)
+			}
+		})
 	}
+	t.lives = make(map[uuid.UUID]wheel.Life, len(ws))
 	c, err := t.count()
 	if err != nil {
 		return err
 	}
-	entries, ids := t.bucket(bEntries), t.bucket(bIDs)
-	entries.FillPercent = 0.9
-	type indexed struct {
-		id  uuid.UUID
-		key []byte
+	// The identities lie in order, one wheel's after the other's.
+	sorted := true
+	var index []indexedEntry
+	for _, w := range ws {
+		for _, i := range w.byID {
+			index = append(index, indexedEntry{w.fresh[i].ID, w.key(int(i))[:findKeySize]})
+			n := len(index)
+			sorted = sorted && (n == 1 || bytes.Compare(index[n-2].id[:], index[n-1].id[:]) < 0)
+		}
+		c.Entries += len(w.fresh)
+		if n := len(w.fresh); n > 0 {
+			c.Newest = max(c.Newest, w.fresh[n-1].At.UnixMilli())
+			t.lives[w.id] = w.life
+			t.dirty[w.id] = touch{gate: bearsOnGate(wheel.Weighed), sisters: bearsOnSisters(wheel.Weighed)}
+		}
 	}
-	var index []indexed
-	inOrder := true
+	t.changed = true
+	// The two buckets are filled side by side. bbolt means a transaction for one
+	// goroutine, but puts into different buckets share nothing that is written
+	// (as of 1.5.0, and a test under the race detector holds it to that).
+	entries, ids := t.bucket(bEntries), t.bucket(bIDs)
+	side := make(chan error, 1)
+	go func() {
+		side <- guard(t.book.path, nil, func() error { return putIndex(ids, index, sorted) })
+	}()
+	err = putEntries(t, entries, ws)
+	if serr := <-side; serr != nil {
+		err = errors.Join(t.damaged(serr, "its bucket of ids (%v)", serr), err)
+	}
+	return err
+}
+
+// putEntries writes the entries and takes them into the chain.
+func putEntries(t *Tx, entries *bolt.Bucket, ws []*loadWheel) error {
+	entries.FillPercent = 0.9
 	for _, w := range ws {
 		for i := range w.fresh {
 			k, v := w.key(i), w.value(i)
-			if err := t.chained(bEntries, k, nil, v); err != nil {
+			if err := t.chainedAs(bEntries, k, nil, v, w.digests[i]); err != nil {
 				return err
 			}
 			if err := entries.Put(k, v); err != nil {
 				return t.damaged(err, "its bucket of entries (%v)", err)
 			}
-			index = append(index, indexed{w.fresh[i].ID, k[:findKeySize]})
-			c.Newest = max(c.Newest, w.fresh[i].At.UnixMilli())
-			inOrder = inOrder && w.rows[w.rowOf[i]].id == uuid.Nil
-		}
-		c.Entries += len(w.fresh)
-		if len(w.fresh) > 0 {
-			t.entries[w.id] = w.all
-			t.dirty[w.id] = touch{gate: bearsOnGate(wheel.Weighed), sisters: bearsOnSisters(wheel.Weighed)}
 		}
 	}
-	t.changed = true
-	slices.SortFunc(index, func(a, b indexed) int { return bytes.Compare(a.id[:], b.id[:]) })
-	if inOrder {
+	return nil
+}
+
+func putIndex(ids *bolt.Bucket, index []indexedEntry, sorted bool) error {
+	if sorted {
 		ids.FillPercent = 0.9
+	} else {
+		slices.SortFunc(index, func(a, b indexedEntry) int { return bytes.Compare(a.id[:], b.id[:]) })
 	}
 	values := make([]byte, 0, len(index)*(1+findKeySize))
 	for i := range index {
 		from := len(values)
 		values = append(append(values, recordVersion), index[i].key...)
 		if err := ids.Put(index[i].id[:], values[from:len(values):len(values)]); err != nil {
-			return t.damaged(err, "its bucket of ids (%v)", err)
+			return err
 		}
 	}
 	return nil
+}
+
+// indexedEntry is an entry on its way into the index of entries.
+type indexedEntry struct {
+	id  uuid.UUID
+	key []byte
 }

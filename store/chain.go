@@ -119,7 +119,11 @@ func linkStart(prev [sha256.Size]byte, number uint64, kind byte, ms int64) []byt
 
 // add takes one fact. was is the record it takes the place of, nil for none.
 func (l *openLink) add(code byte, key, was, value []byte) {
-	d := factDigest(code, key, value)
+	l.addDigest(code, key, was, value, factDigest(code, key, value))
+}
+
+// addDigest is add where the fact's digest is known.
+func (l *openLink) addDigest(code byte, key, was, value []byte, d [sha256.Size]byte) {
 	l.sum = append(l.sum, d[:]...)
 	f := linkFact{code: code, key: key, tag: [tagSize]byte(d[:tagSize]), was: was}
 	if code == codeEntry {
@@ -277,6 +281,14 @@ func (t *Tx) chained(bucket string, key, was, value []byte) error {
 	if !inChain(bucket, key) || t.book.unchained {
 		return nil
 	}
+	return t.chainedAs(bucket, key, was, value, factDigest(chainCodes[bucket], key, value))
+}
+
+// chainedAs is chained where the fact's digest is known.
+func (t *Tx) chainedAs(bucket string, key, was, value []byte, d [sha256.Size]byte) error {
+	if !inChain(bucket, key) || t.book.unchained {
+		return nil
+	}
 	if value == nil {
 		return fmt.Errorf("a fact cannot be deleted: %s %x", bucket, key)
 	}
@@ -291,7 +303,7 @@ func (t *Tx) chained(bucket string, key, was, value []byte) error {
 		t.link = newLink(prev, number+1, linkWritten, t.Now().UnixMilli())
 	}
 	t.changed = true
-	t.link.add(chainCodes[bucket], key, was, value)
+	t.link.addDigest(chainCodes[bucket], key, was, value, d)
 	if t.link.full() {
 		return t.endLink()
 	}

@@ -77,11 +77,16 @@ func (t *Tx) fileOf(id uuid.UUID, mk wheel.Make, before time.Time) (*wheelFile, 
 	if err != nil {
 		return nil, err
 	}
-	es, err := t.history(id)
-	if err != nil {
-		return nil, err
+	f := &wheelFile{zone: t.book.zone}
+	if life, ok := t.lives[id]; ok && before.Equal(forever) {
+		f.life = life
+	} else {
+		es, err := t.history(id)
+		if err != nil {
+			return nil, err
+		}
+		f.life = wheel.NewLife(w, mk, upTo(es, before), t.book.zone, nil)
 	}
-	f := &wheelFile{zone: t.book.zone, life: wheel.NewLife(w, mk, upTo(es, before), t.book.zone, nil)}
 	p, err := t.Plan(f.life.Plan)
 	switch {
 	case err == nil:

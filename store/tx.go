@@ -36,6 +36,7 @@ type Tx struct {
 	dirty   map[uuid.UUID]touch // wheels whose derived records must be made again
 	airIn   map[string]bool     // rooms whose air changed
 	entries map[uuid.UUID][]wheel.Entry
+	lives   map[uuid.UUID]wheel.Life // of wheels whose entries a load has added up
 
 	makes     map[uuid.UUID]wheel.Make
 	wheels    map[uuid.UUID]wheel.Wheel
@@ -134,6 +135,7 @@ func (t *Tx) flush() error {
 		}
 	}
 	clear(t.entries)
+	t.lives = nil
 	return nil
 }
 

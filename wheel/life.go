@@ -71,12 +71,16 @@ type Life struct {
 // order). Dates are taken in loc; expect is lent to the loss chain for missing
 // weights and may be nil.
 func NewLife(w Wheel, m Make, entries []Entry, loc *time.Location, expect Expect) Life {
+	return AddUp(w, m, append([]Entry(nil), entries...), loc, expect)
+}
+
+// AddUp is NewLife with entries that nobody else uses: it sorts and keeps them.
+func AddUp(w Wheel, m Make, all []Entry, loc *time.Location, expect Expect) Life {
 	days := day.NewDays(loc)
 	l := Life{
 		Wheel: w, Make: m, Tag: w.Tag, Place: w.Place, Plan: w.Plan,
 		Since: max(day.At(w.Since, loc), m.Date), Done: map[Job]DoneOn{}, Asked: map[Job]Wanted{}, GoneOn: day.None, Last: w.Since,
 	}
-	all := append([]Entry(nil), entries...)
 	Sort(all)
 	l.Entries = Live(all)
 	if w.Place != "" {

@@ -23,7 +23,7 @@ import (
 )
 
 func (a *app) weighCmd() *cobra.Command {
-	var from, note string
+	var from, sheet, note string
 	var sure bool
 	c := a.cmd("weigh TAG WEIGHT [TAG WEIGHT...] | --from FILE", "Record weights, and what they mean", `
 rindkeep weigh 261120A-03 1942
@@ -33,6 +33,8 @@ rindkeep weigh --from - < weights.csv`, func(cmd *cobra.Command, args []string) 
 		switch {
 		case from != "" && len(args) > 0:
 			return usagef("give weights on the command line or with --from, not both")
+		case from == "" && sheet != "":
+			return usagef("--sheet goes with --from and an XLSX workbook")
 		case from == "" && len(args) < 2:
 			return usagef("weigh needs a tag and a weight, like: rindkeep weigh 261120A-03 1942")
 		case from == "" && len(args)%2 == 1:
@@ -41,23 +43,13 @@ rindkeep weigh --from - < weights.csv`, func(cmd *cobra.Command, args []string) 
 		return nil
 	}, func(cmd *cobra.Command, args []string) error {
 		var rows []intake.Weight
-		var unread []intake.Problem
 		if from != "" {
-			in, err := a.openFile(from)
+			in, err := a.openTable(from, from, sheet)
 			if err != nil {
 				return err
 			}
 			defer in.Close()
-			var bad []intake.Problem
-			rows, bad, err = intake.Weights(in)
-			if err != nil {
-				return at(from, fmt.Errorf("%s: %w", safeWord(from), err))
-			}
-			if len(bad) > 0 && len(rows) == 0 {
-				return a.problems(from, bad)
-			}
-			// Bad cells do not hide what is wrong with the rows that read.
-			unread = bad
+			return a.weighTable(in, from, note, sure)
 		}
 		for i := 0; i+1 < len(args); i += 2 {
 			g, err := quantity.ParseWeight(args[i+1])
@@ -66,10 +58,11 @@ rindkeep weigh --from - < weights.csv`, func(cmd *cobra.Command, args []string) 
 			}
 			rows = append(rows, intake.Weight{Tag: args[i], Weight: g})
 		}
-		return a.update(func(s *session) error { return s.weigh(rows, unread, from, note, sure) })
+		return a.update(func(s *session) error { return s.weigh(rows, nil, "", note, sure) })
 	})
 	f := c.Flags()
-	f.StringVar(&from, "from", "", "CSV `FILE` of weights; - for standard input")
+	f.StringVar(&from, "from", "", "CSV or XLSX `FILE` of weights; - for standard input")
+	f.StringVar(&sheet, "sheet", "", "with --from: the workbook's sheet of this `NAME` (default: its first)")
 	f.BoolVar(&sure, "sure", false, "record it although it looks wrong")
 	f.StringVar(&note, "note", "", "a `TEXT` to keep with it")
 	return a.completesArgs(c, func(s *session, nth int, word string) []string {
@@ -283,23 +276,30 @@ func (s *session) weighOne(b *batchOf, out []weighed, file string, sure, quick b
 		if !ok {
 			continue
 		}
-		why := fmt.Sprintf("%s at %s looks wrong: %s", st.Tag, s.units.Weight(e.Weight), d.Why)
-		doubtful := unsure(errors.New(why), "look at the scale again; ")
-		if last := c.Life.WeightNow(); last > 0 && e.Weight*1000 > last*0.7 && e.Weight*1000 < last*1.3 {
-			doubtful = hint(errors.New(why), "a bare number is grams: %gkg?", float64(e.Weight))
-		} else if d.Sister != "" {
-			doubtful = unsure(errors.New(why), fmt.Sprintf("it would fit %s: the wrong wheel? ", d.Sister))
-		}
+		doubtful := s.doubtful(c, e, d)
 		if file == "" {
 			return k, nil, at(st.Tag, doubtful)
 		}
 		row := out[fresh[e.ID]].row
-		problems = append(problems, row.Problem("weight", why+"; "+remedy(doubtful, "")))
+		problems = append(problems, row.Problem("weight", nearly(doubtful)))
 	}
 	return k, problems, nil
 }
 
-// nearly is a not-found error with its suggestion in the sentence.
+// doubtful says why a weight of a wheel looks wrong, c being its case before
+// it, and what to do.
+func (s *session) doubtful(c verdict.Case, e wheel.Entry, d verdict.Doubt) error {
+	why := fmt.Errorf("%s at %s looks wrong: %s", c.Life.Tag, s.units.Weight(e.Weight), d.Why)
+	if last := c.Life.WeightNow(); last > 0 && e.Weight*1000 > last*0.7 && e.Weight*1000 < last*1.3 {
+		return hint(why, "a bare number is grams: %gkg?", float64(e.Weight))
+	}
+	if d.Sister != "" {
+		return unsure(why, fmt.Sprintf("it would fit %s: the wrong wheel? ", d.Sister))
+	}
+	return unsure(why, "look at the scale again; ")
+}
+
+// nearly is an error, mostly a not-found one, with its remedy in the sentence.
 func nearly(err error) string {
 	if r := remedy(err, ""); r != "" {
 		return err.Error() + "; " + r

@@ -27,27 +27,48 @@ const (
 // before them to be carried on from, are held to those after them. What it
 // does not pass is for Doubts to judge.
 func PlausibleRun(live []wheel.Entry, fresh func(entry uuid.UUID) bool, usual quantity.Grams) bool {
-	chain := wheel.Link(live, nil)
-	c := Case{Life: wheel.Life{Chain: chain}}
-	points := chain.Points
-	var again []time.Time // coats, cores and cuts
+	r := run{Case: Case{Life: wheel.Life{Chain: wheel.Link(live, nil)}}, usual: usual}
 	for i := range live {
 		if live[i].Kind.Reweighs() {
-			again = append(again, live[i].At)
+			r.again = append(r.again, live[i].At)
 		}
 	}
-	reweighed := func(from, to time.Time) bool {
-		for _, t := range again {
-			if !t.Before(from) && !t.After(to) {
-				return true
-			}
-		}
-		return false
+	r.fresh = make([]bool, len(r.Life.Chain.Points))
+	for i := range r.fresh {
+		r.fresh[i] = fresh(r.Life.Chain.Points[i].Entry)
 	}
-	isNew := make([]bool, len(points))
+	return r.plausible()
+}
+
+// PlausibleWeights is PlausibleRun for a wheel that has nothing but weighings
+// to its chain, given in time order.
+func PlausibleWeights(at []time.Time, weights []quantity.Grams, fresh []bool, usual quantity.Grams) bool {
+	r := run{Case: Case{Life: wheel.Life{Chain: wheel.LinkWeights(at, weights)}}, fresh: fresh, usual: usual}
+	return r.plausible()
+}
+
+// run is a case of which the chain alone is known.
+type run struct {
+	Case
+	fresh []bool      // of the chain's points
+	again []time.Time // coats, cores and cuts
+	usual quantity.Grams
+}
+
+func (r *run) reweighed(from, to time.Time) bool {
+	for _, t := range r.again {
+		if !t.Before(from) && !t.After(to) {
+			return true
+		}
+	}
+	return false
+}
+
+func (r *run) plausible() bool {
+	points, gap := r.Life.Chain.Points, r.Life.Chain.Gap
 	known, last := 0, -1
-	for i := range points {
-		if isNew[i] = fresh(points[i].Entry); isNew[i] {
+	for i, f := range r.fresh {
+		if f {
 			last = i
 		} else {
 			known++
@@ -56,7 +77,7 @@ func PlausibleRun(live []wheel.Entry, fresh func(entry uuid.UUID) bool, usual qu
 	if last < 0 {
 		return true
 	}
-	if isNew[0] && (known > 0 || usual > 0 && (points[0].Gross < usual/20 || points[0].Gross > usual*50)) {
+	if r.fresh[0] && (known > 0 || r.usual > 0 && (points[0].Gross < r.usual/20 || points[0].Gross > r.usual*50)) {
 		return false
 	}
 	if last == 0 {
@@ -72,11 +93,11 @@ func PlausibleRun(live []wheel.Entry, fresh func(entry uuid.UUID) bool, usual qu
 	}
 	early := false
 	for i := 1; i <= anchor; i++ {
-		early = early || isNew[i]
+		early = early || r.fresh[i]
 	}
 	if early {
-		a := points[anchor]
-		if chain.Gap <= a.Day || reweighed(points[0].At, a.At) {
+		a := &points[anchor]
+		if gap <= a.Day || r.reweighed(points[0].At, a.At) {
 			return false
 		}
 		loss, noise := float64(a.Loss()), 3*a.SD+clearlyOff/2
@@ -84,27 +105,24 @@ func PlausibleRun(live []wheel.Entry, fresh func(entry uuid.UUID) bool, usual qu
 			return false
 		}
 		for i := 1; i < anchor; i++ {
-			if isNew[i] && (float64(points[i].Loss()) < -noise || float64(points[i].Loss()) > loss+noise) {
+			if l := float64(points[i].Loss()); r.fresh[i] && (l < -noise || l > loss+noise) {
 				return false
 			}
 		}
 	}
 	for i := 1; i < len(points); i++ {
 		// The one after the anchor proves it, whoever weighed it.
-		if !isNew[i] && !(early && i == anchor+1) {
+		if !r.fresh[i] && !(early && i == anchor+1) {
 			continue
 		}
-		p, was := points[i], points[i-1]
-		if gain := float64(p.Gross - was.Gross); gain > c.allowance(p, was) && !reweighed(was.At, p.At) {
+		p, was := &points[i], &points[i-1]
+		if gain := float64(p.Gross - was.Gross); gain > 0 && gain > r.allowance(*p, *was) && !r.reweighed(was.At, p.At) {
 			return false
 		}
-		if i <= anchor {
+		if i <= anchor || p.Day > gap { // false where nothing was guessed: NaN
 			continue
 		}
-		if p.Day > chain.Gap { // false where nothing was guessed: NaN
-			continue
-		}
-		coated := reweighed(points[0].At, p.At)
+		coated := len(r.again) > 0 && r.reweighed(points[0].At, p.At)
 		if !carriesOn(p, was, coated) {
 			return false
 		}
@@ -112,16 +130,16 @@ func PlausibleRun(live []wheel.Entry, fresh func(entry uuid.UUID) bool, usual qu
 			return false
 		}
 	}
-	end := points[len(points)-1]
+	end := &points[len(points)-1]
 	loss := float64(end.Loss())
-	return loss <= runMost && (!early || len(again) > 0 || loss >= runLeast*end.Day-3*end.SD)
+	return loss <= runMost && (!early || len(r.again) > 0 || loss >= runLeast*end.Day-3*end.SD)
 }
 
 // carriesOn says whether a weighing carries the loss of the one before it on
 // as loss goes on: bare, no faster than in proportion to time and no slower
 // than a quarter of the root of time; coated, no gain, and no faster than the
 // root of time would have it bare. Both are days from when drying began.
-func carriesOn(p, was wheel.LossPoint, coated bool) bool {
+func carriesOn(p, was *wheel.LossPoint, coated bool) bool {
 	noise := 3*math.Hypot(p.SD, was.SD) + clearlyOff/2
 	last, now, ratio := float64(was.Loss()), float64(p.Loss()), p.Day/was.Day
 	low, high := last*(1+0.25*(math.Sqrt(ratio)-1)), last*ratio

@@ -155,7 +155,7 @@ func (c Case) Plausible(fresh func(entry uuid.UUID) bool) bool {
 		if p.Day > gap { // false where nothing was guessed: NaN
 			continue
 		}
-		if !carriesOn(p, was, coated) || !coated && p.Day > 4*was.Day {
+		if !carriesOn(&p, &was, coated) || !coated && p.Day > 4*was.Day {
 			return false
 		}
 	}

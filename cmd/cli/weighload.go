@@ -1,0 +1,356 @@
+package cli
+
+import (
+	"cmp"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"runtime/debug"
+	"slices"
+	"time"
+
+	"github.com/google/uuid"
+
+	"rindkeep/cave/day"
+	"rindkeep/cmd/intake"
+	"rindkeep/cmd/text"
+	"rindkeep/store"
+	"rindkeep/wheel"
+	"rindkeep/wheel/verdict"
+)
+
+// longTable is how many rows are recorded in one transaction, with what each
+// means; a table with more is loaded.
+const longTable = 100_000
+
+// weighTable records a table of weights: a short one whole or not at all, a
+// long one as a load.
+func (a *app) weighTable(in io.Reader, file, remark string, sure bool) error {
+	t, err := intake.OpenWeights(in)
+	if err != nil {
+		return at(file, fmt.Errorf("%s: %w", safeWord(file), err))
+	}
+	var rows []intake.Weight
+	var bad []intake.Problem
+	for {
+		if len(rows)%4096 == 0 && a.ctx.Err() != nil {
+			return a.ctx.Err()
+		}
+		w, p, err := t.Next()
+		switch {
+		case errors.Is(err, io.EOF):
+			if len(bad) > 0 && len(rows) == 0 {
+				return a.problems(file, bad)
+			}
+			// Bad cells do not hide what is wrong with the rows that read.
+			return a.update(func(s *session) error { return s.weigh(rows, bad, file, remark, sure) })
+		case err != nil:
+			return at(file, fmt.Errorf("%s: %w", safeWord(file), err))
+		}
+		if bad = append(bad, p...); len(p) == 0 {
+			rows = append(rows, w)
+		}
+		if len(rows) > longTable || len(bad) > enoughBad {
+			l := &weightLoad{app: a, t: t, file: file, remark: remark, sure: sure, bad: bad}
+			return l.run(rows)
+		}
+	}
+}
+
+// weightLoad is a long table of weights on its way into the book.
+type weightLoad struct {
+	*app
+	t            *intake.WeightTable
+	file, remark string
+	sure         bool
+	bad          []intake.Problem
+
+	s       *session // the clock and zone, without a transaction
+	when    time.Time
+	exact   bool
+	given   bool // when was given on the command line
+	moments *day.Moments
+	noon    time.Time // of today
+	pace    pace
+}
+
+func (l *weightLoad) run(rows []intake.Weight) error {
+	if err := l.view(func(s *session) (err error) {
+		l.s = s
+		l.when, l.exact, err = s.moment()
+		l.given = s.at != "" || s.on != ""
+		return err
+	}); err != nil {
+		return err
+	}
+	l.s.tx = nil
+	l.moments, l.noon = day.NewMoments(l.s.today, l.s.loc), l.s.today.Noon(l.s.loc)
+	l.pace.app = l.app
+	last := store.LastCommand{Command: l.command + " --from", By: l.s.who, At: l.s.now, Batch: l.s.batch}
+	load := store.NewWeightLoad(l.ctx, l.book, l.options(), store.LoadHow{
+		By: l.s.who, Written: l.s.now, Note: l.remark, Sure: l.sure, Command: last, Doubt: l.doubt, Tell: func(done, total int64) { l.pace.tell(done, total) },
+	})
+	defer load.Close()
+	// What a load throws away is large and short-lived.
+	defer debug.SetGCPercent(debug.SetGCPercent(200))
+	if err := l.read(load, rows); err != nil {
+		return err
+	}
+	l.pace.begin("checked")
+	found, err := load.Check()
+	l.pace.end()
+	if err != nil {
+		return err
+	}
+	for _, p := range found {
+		l.bad = append(l.bad, l.t.Problem(p.Line, p.Column, p.Field, nearly(p.Err)))
+	}
+	if len(l.bad) > 0 {
+		slices.SortStableFunc(l.bad, func(a, b intake.Problem) int { return cmp.Or(a.Line-b.Line, a.Column-b.Column) })
+		return l.problems(l.file, l.bad[:min(len(l.bad), enoughBad)])
+	}
+	l.pace.begin("recorded")
+	got, err := load.Write()
+	l.pace.end()
+	if err != nil {
+		if got.Written > 0 {
+			l.committed = true
+			l.note("%s of %s were recorded before that, wheel by wheel; run the same command again to go on", text.Count(int(got.Written), "weight"), text.Count(got.Wheels, "wheel"))
+		}
+		var c store.ChangedMeanwhile
+		if errors.As(err, &c) {
+			return at(fmt.Sprintf("%s:%d", l.file, c.Line), fmt.Errorf("%s: %w; somebody else changed the wheel meanwhile", l.t.Problem(c.Line, c.Column, c.Field, nearly(c.Err)), err))
+		}
+		return err
+	}
+	l.committed = true
+	return l.out(got)
+}
+
+// read brings every row of the table into the load.
+func (l *weightLoad) read(load *store.WeightLoad, first []intake.Weight) error {
+	size := int64(0)
+	if st, err := os.Stat(l.file); err == nil && l.file != "-" && st.Mode().IsRegular() && l.t.Read() > 0 {
+		size = st.Size()
+	}
+	// The table is read ahead by another goroutine.
+	type page struct {
+		rows []intake.Weight
+		bad  []intake.Problem
+		at   int64
+		err  error
+	}
+	const together = 2048
+	pages := make(chan page, 4)
+	done := make(chan struct{})
+	defer close(done)
+	go func() {
+		defer close(pages)
+		for {
+			p := page{rows: make([]intake.Weight, 0, together)}
+			for len(p.rows)+len(p.bad) < together && p.err == nil {
+				w, bad, err := l.t.Next()
+				if p.err = err; err != nil {
+					break
+				}
+				if p.bad = append(p.bad, bad...); len(bad) == 0 {
+					p.rows = append(p.rows, w)
+				}
+			}
+			p.at = l.t.Read()
+			select {
+			case pages <- p:
+			case <-done:
+				return
+			}
+			if p.err != nil {
+				return
+			}
+		}
+	}()
+	l.pace.begin("read")
+	defer l.pace.end()
+	n := int64(len(first))
+	if err := l.add(load, first); err != nil {
+		return err
+	}
+	for p := range pages {
+		if err := l.ctx.Err(); err != nil {
+			return err
+		}
+		l.bad = append(l.bad, p.bad...)
+		if err := l.add(load, p.rows); err != nil {
+			return err
+		}
+		n += int64(len(p.rows))
+		switch {
+		case errors.Is(p.err, io.EOF):
+			return nil
+		case p.err != nil:
+			return at(l.file, fmt.Errorf("%s: %w; nothing was recorded", safeWord(l.file), p.err))
+		case len(l.bad) >= enoughBad || load.Full():
+			return nil
+		}
+		if size > 0 {
+			l.pace.share(p.at, size)
+		} else {
+			l.pace.count(n)
+		}
+	}
+	return nil
+}
+
+// add brings rows into the load.
+func (l *weightLoad) add(load *store.WeightLoad, rows []intake.Weight) error {
+	for _, r := range rows {
+		t, exact, err := l.moment(r)
+		if err != nil {
+			l.bad = append(l.bad, r.Problem("date", err.Error()))
+			continue
+		}
+		w := store.WeightRow{Tag: r.Tag, At: t.UnixMilli(), Dated: !exact, Weight: r.Weight, Note: r.Note, Line: r.Line, Columns: r.Columns()}
+		if r.ID != "" {
+			if w.ID, err = uuid.Parse(r.ID); err != nil || w.ID == uuid.Nil || w.ID == uuid.Max {
+				l.bad = append(l.bad, r.Problem("id", fmt.Sprintf("%q is no UUID", safeWord(r.ID))))
+				continue
+			}
+		}
+		if err := load.Add(w); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// moment is when a row was weighed. It must be the same whenever the table is
+// read, or a second run would record it twice.
+func (l *weightLoad) moment(r intake.Weight) (time.Time, bool, error) {
+	switch {
+	case r.When == "" && l.given:
+		return l.when, l.exact, nil
+	case r.When == "":
+		return time.Time{}, false, fmt.Errorf("a table of over %d rows needs each row's date; give it, or --on or --at for all", longTable)
+	case !day.Absolute(r.When):
+		if _, _, err := l.s.momentOf(r.When, "date"); err != nil {
+			return time.Time{}, false, err
+		}
+		return time.Time{}, false, fmt.Errorf("%q is another day when the table is read again; write the date as 2026-11-25", safeWord(r.When))
+	}
+	t, exact, err := l.moments.Parse(r.When)
+	if err != nil || !exact && !t.Before(l.noon) || t.After(l.s.now) {
+		return l.s.momentOf(r.When, "date") // today, the future, or a word for what is wrong
+	}
+	return t, exact, nil
+}
+
+// doubt says what looks wrong of one wheel's new weights.
+func (l *weightLoad) doubt(c verdict.Case, added []wheel.Entry) map[uuid.UUID]error {
+	k := verdict.New(c.WithQuick(added...))
+	fresh := make(map[uuid.UUID]bool, len(added))
+	for _, e := range added {
+		fresh[e.ID] = true
+	}
+	doubts := k.Doubts(k.Forecast(), func(id uuid.UUID) bool { return fresh[id] })
+	if len(doubts) == 0 {
+		return nil
+	}
+	out := make(map[uuid.UUID]error, len(doubts))
+	for _, e := range added {
+		if d, ok := doubts[e.ID]; ok {
+			out[e.ID] = l.s.doubtful(c, e, d)
+		}
+	}
+	return out
+}
+
+// out says what a load came to.
+func (l *weightLoad) out(got store.Loaded) error {
+	if l.json {
+		return l.document(weighLoadDoc{schema("weigh-load"), got.Rows, got.Written, got.Same, got.Wheels})
+	}
+	l.print("recorded %s of %s", text.Count(int(got.Written), "weight"), text.Count(got.Wheels, "wheel"))
+	if got.Same > 0 {
+		l.print("; %s in the book already", text.Count(int(got.Same), "weight"))
+	}
+	l.print("\n")
+	if got.Written > 0 {
+		l.next("a load is not struck as one: wrong weights are struck by their marks, or the backup from before is put back")
+	}
+	return nil
+}
+
+type weighLoadDoc struct {
+	Schema   string `json:"schema"`
+	Rows     int64  `json:"rows"`
+	Recorded int64  `json:"recorded"`
+	NoChange int64  `json:"no_change"`
+	Wheels   int    `json:"wheels"`
+}
+
+// pace tells on a terminal how far a long job has come and how long it will
+// take, in one line that is written over; with --verbose now and then.
+type pace struct {
+	*app
+	word    string
+	began   time.Time
+	said    time.Time
+	logged  time.Time
+	written bool
+}
+
+func (p *pace) begin(word string) {
+	now := p.env.Now()
+	p.word, p.began, p.said, p.logged = word, now, now, now
+}
+
+func (p *pace) tell(done, total int64) {
+	if total > 0 {
+		p.say(fmt.Sprintf("%s %d of %d weights", p.word, done, total), done, total)
+	}
+}
+
+func (p *pace) share(done, total int64) {
+	p.say(fmt.Sprintf("%s %d %% of the table", p.word, 100*min(done, total)/total), done, total)
+}
+
+func (p *pace) count(n int64) { p.say(fmt.Sprintf("%s %d rows", p.word, n), 0, 0) }
+
+// say writes the line, not too often.
+func (p *pace) say(line string, done, total int64) {
+	now := p.env.Now()
+	if now.Sub(p.said) < 200*time.Millisecond {
+		return
+	}
+	p.said = now
+	if done > 0 && done < total && now.Sub(p.began) > time.Second {
+		left := time.Duration(float64(now.Sub(p.began)) * float64(total-done) / float64(done))
+		line += ", " + leftWords(left)
+	}
+	if now.Sub(p.logged) > 5*time.Second {
+		p.logged = now
+		p.log.Info().Msg(line)
+	}
+	if !p.env.OutTTY || p.quiet || p.json {
+		return
+	}
+	p.written = true
+	fmt.Fprintf(p.env.Err, "\r%s\x1b[K", line)
+}
+
+// end clears the line.
+func (p *pace) end() {
+	p.log.Info().Dur("took", p.env.Now().Sub(p.began)).Msg(p.word)
+	if p.written {
+		p.written = false
+		fmt.Fprint(p.env.Err, "\r\x1b[K")
+	}
+}
+
+// leftWords is a time to wait in words: "40 s left", "3 min left".
+func leftWords(d time.Duration) string {
+	if d < 100*time.Second {
+		return fmt.Sprintf("%d s left", int(d.Seconds())+1)
+	}
+	return fmt.Sprintf("%d min left", int(d.Minutes())+1)
+}
