@@ -77,6 +77,9 @@ func (s *session) sheetWheel(h sheet.Head, st store.Standing, most int) (printed
 	if x, ok := j.RawMilk(s.now); ok && l.GoneOn == day.None {
 		d.Alert = append(d.Alert, fmt.Sprintf("HELD by law: %s", x))
 	}
+	if e, ok := l.Blown(); ok && l.GoneOn == day.None {
+		d.Alert = append(d.Alert, fmt.Sprintf("BLOWN with gas, %s: do not coat it; keep it apart and find out why", day.At(e.At, s.loc).Short()))
+	}
 	if j.v.Leak != "" {
 		d.Alert = append(d.Alert, "LEAK: "+j.v.Leak)
 	}

@@ -351,7 +351,7 @@ func (s *session) traceText(t *traced) {
 		}
 	}
 	if len(t.deliveries) > 0 {
-		s.next("%sthe recall list as a table: add --recall FILE.csv", lead)
+		s.next("%sthe recall list as a table: add --recall FILE.csv; on paper: rindkeep sheet recall", lead)
 	}
 }
 
