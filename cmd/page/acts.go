@@ -193,7 +193,7 @@ var acts = []act{
 	{name: "taste", about: "record a tasting", fields: []field{
 		{"wheel", asText, false, "its tag"}, wheelsField, whatField,
 		{"scores", asScores, false, "appearance, colour, texture, flavour: 1 to 5"},
-		{"faults", asList, false, "words for what is wrong"}, {"core", asWord, false, "weight of the core taken"}, noteField,
+		{"faults", asList, false, "words for what is wrong"}, {"faults_own", asList, false, "words of your own for it"}, {"core", asWord, false, "weight of the core taken"}, noteField,
 	}, line: func(v values) (*line, error) {
 		l, err := v.on("taste", "core", "note")
 		got, _ := v["scores"].(map[string]string)
@@ -204,7 +204,7 @@ var acts = []act{
 		for n := range got {
 			return l, misreadf("scores."+n, "no score %q: there are appearance, colour, texture and flavour", short(n))
 		}
-		return l.flag("fault", strings.Join(v.list("faults"), ",")), err
+		return l.flag("fault", strings.Join(v.list("faults"), ",")).flag("fault-own", strings.Join(v.list("faults_own"), ",")), err
 	}},
 	{name: "hold", about: "hold wheels back", fields: []field{wheelsField, whatField, whyField}, line: func(v values) (*line, error) { return v.on("wheel hold", "why") }},
 	{name: "release", about: "let held wheels go", fields: []field{wheelsField, whatField, whyField}, line: func(v values) (*line, error) { return v.on("wheel release", "why") }},

@@ -67,7 +67,7 @@ func (s *Server) raw(w http.ResponseWriter, r *http.Request, kind, file string, 
 			http.Error(w, re.Said.Error, statusOf(re.Code))
 			return
 		}
-		s.show(w, r, statusOf(re.Code), "refused.html", View{Title: "Not so", Body: re.Said})
+		s.show(w, r, statusOf(re.Code), "refused.html", View{Title: "Not so", Body: re.Said.onPage()})
 		return
 	}
 	h := w.Header()
@@ -125,4 +125,12 @@ func days(r *http.Request, otherwise string) string {
 func (s *Server) look(r *http.Request, doc any, args ...string) bool {
 	re := s.opt.Run(r.Context(), args)
 	return re.Code == 0 && decode(re.Doc, doc) == nil
+}
+
+// onPage is the refusal without the hint that is for the command line alone.
+func (f Refusal) onPage() Refusal {
+	if strings.HasPrefix(f.Hint, "rindkeep --help") {
+		f.Hint = ""
+	}
+	return f
 }

@@ -44,7 +44,8 @@ func (s *Server) wheels(w http.ResponseWriter, r *http.Request) {
 		if f.whole(s, r); f.Shelves == nil {
 			re := s.opt.Run(r.Context(), []string{"wheel", "list", "--", f.Find})
 			if re.Code != 0 {
-				f.Refused, status = &re.Said, statusOf(re.Code)
+				said := re.Said.onPage()
+				f.Refused, status = &said, statusOf(re.Code)
 			} else {
 				var d struct {
 					Wheels []wheelLine `json:"wheels"`
@@ -494,7 +495,8 @@ func (s *Server) trace(w http.ResponseWriter, r *http.Request) {
 	if args := traceArgs(r, ""); args != nil {
 		re := s.opt.Run(r.Context(), args)
 		if re.Code != 0 {
-			d.Refused, status = &re.Said, statusOf(re.Code)
+			said := re.Said.onPage()
+			d.Refused, status = &said, statusOf(re.Code)
 		} else if err := decode(re.Doc, &d.Doc); err != nil {
 			s.fail(w, r, err)
 			return

@@ -88,7 +88,7 @@ func (s *Server) fail(w http.ResponseWriter, r *http.Request, err error) {
 func (s *Server) ask(w http.ResponseWriter, r *http.Request, doc any, args ...string) (ok bool) {
 	re := s.opt.Run(r.Context(), args)
 	if re.Code != 0 {
-		s.show(w, r, statusOf(re.Code), "refused.html", View{Title: "Not so", Body: re.Said})
+		s.show(w, r, statusOf(re.Code), "refused.html", View{Title: "Not so", Body: re.Said.onPage()})
 		return false
 	}
 	if err := json.Unmarshal(re.Doc, doc); err != nil {

@@ -70,7 +70,18 @@ async function post(act, body) {
 function fieldOf(form, where) {
   const name = (where || "").replace(/^--/, "").replaceAll("-", "_");
   if (!name) return null;
-  return Array.from(form.elements).find((f) => f.name === name && f.type !== "hidden") || null;
+  return Array.from(form.elements).find((f) => (f.name === name || f.name === name + "s") && f.type !== "hidden") || null;
+}
+
+// The field whose own words a refusal repeats.
+function quoted(form, error) {
+  return Array.from(form.elements).find((f) => f.type !== "hidden" && f.type !== "checkbox" && f.value && error.includes(`"${f.value.trim()}"`)) || null;
+}
+
+// A date as the pages write it: Thu 26 Nov.
+function day(s) {
+  const d = new Date(s + "T12:00:00Z");
+  return Number.isNaN(d.getTime()) ? s : d.toLocaleDateString("en-GB", { weekday: "short", day: "numeric", month: "short", timeZone: "UTC" }).replace(",", "");
 }
 
 // What can be taken back by striking the entries it wrote.
@@ -94,11 +105,10 @@ function refuse(form, said, again) {
   const words = element("p", said.error, "wrong");
   words.id = "wrong-" + ++last;
   box.append(words);
-  if (said.hint) {
-    // On this page "--sure" is a button.
-    box.append(element("p", again ? said.hint.replace(/;?\s*if it is right, repeat with --sure/, "") : said.hint));
-  }
-  const f = said.field || fieldOf(form, said.where) || (again ? form.querySelector("input:not([type=hidden])") : null);
+  // On this page "--sure" is a button, and there is no --help.
+  const hint = (said.hint || "").replace(/;?\s*if it is right, repeat with --sure/, "").replace(/^rindkeep --help .*/, "").replace(/: --fault-own .*/, ", it has its own field");
+  if (hint) box.append(element("p", hint));
+  const f = said.field || fieldOf(form, said.where) || quoted(form, said.error) || (again ? form.querySelector("input:not([type=hidden])") : null);
   if (f) {
     f.dataset.described ??= f.getAttribute("aria-describedby") || "";
     f.setAttribute("aria-invalid", "true");
@@ -138,7 +148,7 @@ function told(form, act, doc) {
     const r = doc.results[0];
     const out = [`${r.wheel}  ${Math.round(r.gross_g)} g${r.loss_pct == null ? "" : `, loss ${one(r.loss_pct, 1)} %`}${r.expected_loss_pct?.best == null ? "" : `, expected ${interval(r.expected_loss_pct, 1)}`}`];
     if (r.standing) out.push({ "on-curve": "on its curve" }[r.standing] || r.standing.replaceAll("-", " "));
-    if (r.dry) out.push(`dry enough to coat? ${r.dry.verdict.replaceAll("-", " ")}${r.dry.expected_on ? `, expected ${r.dry.expected_on.best}` : ""}${r.dry.advice ? `: ${r.dry.advice}` : ""}`);
+    if (r.dry) out.push(`dry enough to coat? ${r.dry.verdict.replaceAll("-", " ")}${r.dry.expected_on ? `, expected ${day(r.dry.expected_on.best)}` : ""}${r.dry.advice ? `: ${r.dry.advice}` : ""}`);
     return out;
   }
   if (act === "make") return [`lot ${doc.make.lot} written down, ${doc.wheels.length} wheels`];
