@@ -36,7 +36,8 @@ type WeightRow struct {
 	Columns [4]int32
 }
 
-// RowProblem is what is wrong with one row. Field is tag, weight, date or id.
+// RowProblem is what is wrong with one row. Field is tag, weight, date, id or
+// note; Column is 0 where it is not known.
 type RowProblem struct {
 	Line, Column int
 	Field        string
@@ -284,7 +285,7 @@ func (l *WeightLoad) checkIDs() error {
 
 // rowsTogether and loadTogether bound one transaction of a load: rows, and
 // wheels.
-const (
+var (
 	rowsTogether = 50_000
 	loadTogether = 2_000
 )
@@ -426,8 +427,10 @@ type sig struct {
 
 // refuse notes what is wrong with a row.
 func (w *loadWheel) refuse(r *loadRow, field string, err error) {
-	column := r.cols[0]
+	column := int32(0)
 	switch field {
+	case "weight":
+		column = r.cols[0]
 	case "date":
 		column = r.cols[1]
 	case "id":
@@ -459,7 +462,6 @@ func (w *loadWheel) sortOut(l *WeightLoad) {
 	made, late := w.mk.Date.Start(l.zone).UnixMilli(), l.now().Add(lead).UnixMilli()
 	note := l.how.Note
 	checked := false
-	var given map[uuid.UUID]int64
 	w.kept = make([]int32, 0, len(w.rows))
 	for i := range w.rows {
 		r := &w.rows[i]
@@ -486,14 +488,6 @@ func (w *loadWheel) sortOut(l *WeightLoad) {
 				}
 				continue
 			}
-			if line, ok := given[r.id]; ok {
-				w.refuse(r, "id", fmt.Errorf("line %d gives another weighing that identity", line))
-				continue
-			}
-			if given == nil {
-				given = map[uuid.UUID]int64{}
-			}
-			given[r.id] = r.line
 		case l.how.NextID == nil && len(w.withdrawn) > 0 && w.withdrawn[weightID(l.bookI, w.id, r.at, r.weight)]:
 			w.same++ // written by this table before, and struck since
 			continue
@@ -503,7 +497,11 @@ func (w *loadWheel) sortOut(l *WeightLoad) {
 			e := w.entry(l, i)
 			e.ID = uuid.Max
 			if err := e.Check(); err != nil {
-				w.refuse(r, "weight", Refused{Subject: w.tag, Why: err.Error(), Index: -1, Cause: err})
+				field := "weight"
+				if wheel.CheckNote(e.Note) != nil {
+					field = "note"
+				}
+				w.refuse(r, field, Refused{Subject: w.tag, Why: err.Error(), Index: -1, Cause: err})
 				continue
 			}
 			checked = r.note == "" || r.note == note

@@ -180,7 +180,7 @@ var errTooMany = errors.New("more weights of one wheel than one load takes")
 
 // mostOfOne is how many weights one load takes of one wheel: they must all be
 // held at once.
-const mostOfOne = 200_000
+var mostOfOne = 200_000
 
 // each gives the rows of each wheel, the wheels in the order of their
 // identities, the rows in that of time and, of one instant, of their lines.
