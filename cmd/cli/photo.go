@@ -40,6 +40,9 @@ func (a *app) pictured(file string) (func(*session) (string, error), error) {
 	}, nil
 }
 
+// jpegBegins is how every JPEG begins: start of image (ITU-T T.81, table B.1).
+const jpegBegins = "\xff\xd8"
+
 func (a *app) wheelPhotoCmd() *cobra.Command {
 	var out string
 	var replace bool
@@ -75,8 +78,11 @@ rindkeep wheel photo 261120A-03:9f3c1a --out - | display`, exactly("ENTRY"), fun
 		if _, err := os.Lstat(out); err == nil && !replace {
 			return at(out, hint(fmt.Errorf("there is a file at %s already", safePath(out)), "repeat with --replace to write over it"))
 		}
-		if err := os.WriteFile(out, picture, 0o644); err != nil {
-			return at(out, fmt.Errorf("cannot write %s: %s", safePath(out), plainOS(err)))
+		if err := mayReplace(out, jpegBegins); err != nil {
+			return err
+		}
+		if err := writeFile(out, picture); err != nil {
+			return err
 		}
 		if a.json {
 			return a.document(struct {
@@ -89,6 +95,6 @@ rindkeep wheel photo 261120A-03:9f3c1a --out - | display`, exactly("ENTRY"), fun
 		return nil
 	})
 	c.Flags().StringVar(&out, "out", "", "`FILE` to write, or - for standard output")
-	c.Flags().BoolVar(&replace, "replace", false, "write over a file that is there")
+	c.Flags().BoolVar(&replace, "replace", false, "write over a picture that is there")
 	return c
 }
