@@ -97,7 +97,7 @@ export function paint(li) {
     name.textContent = es.length === 0 ? job : passed ? `passed over: ${job}` : past;
     who.textContent = es.length === 0 ? "no more on the list: done or changed elsewhere" : `${some(all.length)}, ${clock(es.at(-1).at)}`;
   } else if (isLater) {
-    name.textContent = past;
+    name.textContent = before.every((e) => e.act === "skip") ? `passed over: ${job}` : past;
     who.textContent = `${some(all.length)}, ${clock(before.at(-1).at)}; again later today`;
   } else {
     name.textContent = name.dataset.was;

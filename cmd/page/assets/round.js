@@ -174,7 +174,9 @@ function openHand(li) {
 
 // ---- the coat --------------------------------------------------------------------
 
-function openCoat(li) {
+let coating = null; // the card on the form
+function openCoat(li, was) {
+  coating = li;
   const kind = li.dataset.coat ?? "";
   el("coat-title").textContent = `coat ${kind}`;
   el("coat-wax").hidden = kind !== "wax";
@@ -201,8 +203,27 @@ function openCoat(li) {
     fresh();
   };
   fresh();
+  if (was) {
+    tag.value = was.wheels[0];
+    before.value = was.before ?? "";
+    after_.value = was.after ?? "";
+  }
   open(el("coat"));
 }
+
+// A coat that was refused while its form is open goes back into it.
+listen((what, e) => {
+  if (what !== "answer" || e.act !== "coat" || e.state !== "aside" || !el("coat").open || day.key(coating) !== e.key || e.body.wheels.length > 1) return;
+  queue.forget(e).then(() => {
+    queue.changed("entry");
+    openCoat(coating, e.body);
+    wrong("coat-wrong", e.said.error);
+    if (e.said.sure) fill(el("coat-wrong"), `${e.said.error} `, ["button", { type: "button", onclick: () => {
+      queue.add("coat", { ...e.body, sure: true }, { key: e.key, job: "coat", place: e.place, wheels: e.wheels, label: e.label, at: e.at });
+      openCoat(coating);
+    } }, "it is right"]);
+  });
+});
 
 function wrong(id, text) {
   const p = el(id);
@@ -216,8 +237,10 @@ const words = { kept: "on this phone", sent: "in the book", aside: "refused" };
 
 // what can be done about an entry the book refused.
 function choices(e) {
-  const where = e.said?.where;
-  const rest = e.body.wheels?.filter((w) => w !== where) ?? [];
+  // Wheels the refusal names can be left out, and the rest go.
+  const { error = "", where } = e.said ?? {};
+  const named = (e.body.wheels ?? []).filter((w) => w === where || error.startsWith(`${w}:`) || error.includes(`"${w}"`));
+  const rest = (e.body.wheels ?? []).filter((w) => !named.includes(w));
   return [
     e.said?.sure && ["button.primary", { onclick: () => queue.again(e, { body: { sure: true } }) }, "it is right"],
     e.act === "weigh" && ["button", { onclick: async () => {
@@ -226,9 +249,15 @@ function choices(e) {
       weigh({ key: e.key, tags: [e.body.wheel], place: e.place, job: "weigh" }, find, todo);
       queue.changed("entry");
     } }, "weigh again"],
-    e.body.wheels?.includes(where) && rest.length > 0 && ["button", { onclick: () => queue.again(e, {
+    e.act === "coat" && day.cardOf(e.key) && ["button", { onclick: async () => {
+      el("book").close();
+      await queue.forget(e);
+      queue.changed("entry");
+      openCoat(day.cardOf(e.key), e.body);
+    } }, "change it"],
+    named.length > 0 && rest.length > 0 && ["button", { onclick: () => queue.again(e, {
       body: { wheels: rest }, about: { wheels: rest, job: e.job, place: e.place, label: `${e.label.split(": ")[0]}: ${roll(rest)}` },
-    }) }, `without ${where}`],
+    }) }, `without ${roll(named)}`],
     ["button", { onclick: () => queue.again(e, { about: { job: e.job, place: e.place } }) }, "send again"],
     ["button.quiet", { onclick: async () => {
       if (!(await ask(`Let go of "${e.label}"? It is then nowhere.`, "let it go"))) return;
@@ -242,7 +271,7 @@ function openBook() { showBook(); open(el("book")); }
 
 function showBook() {
   const waiting = queue.waiting().length;
-  fill(el("book-state"), ["strong", postWords()], ". ", keepWords());
+  fill(el("book-state"), ["strong", postWords()], ". ", keepWords(), queue.signal === "login" ? ["span", " ", ["a", { href: "/login" }, "Log in"]] : null);
   fill(el("book-aside"), ...queue.aside().map((e) => ["div.caution", ["p", ["strong", e.label ?? e.act], `, ${timeOf(e.at)}`], ["p", e.said?.error ?? "refused"],
     advice(e.said) ? ["p.small", advice(e.said)] : null, ["div.bar", ...choices(e)]]));
   const others = queue.others();
