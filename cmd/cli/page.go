@@ -45,6 +45,7 @@ rindkeep page api                           what may be sent and read`, cobra.Ar
 		}
 		return a.page(f)
 	})
+	c.SuggestionsMinimumDistance = 2
 	c.Long = `Serve the page for phone and desk. Only this machine reaches it, and needs no
 password, until you say --listen. Beyond this machine, and as soon as anybody has
 a password, everybody must log in, on this machine too: others may use it.`
