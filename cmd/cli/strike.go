@@ -126,10 +126,11 @@ func strikeable(es []wheel.Entry) []wheel.Entry {
 
 // undo is how to take back the commands whose work is no entry of a wheel.
 var undo = map[string]string{
-	"rindkeep air log":     "a reading is taken back with: rindkeep air strike ROOM TIME --why TEXT",
-	"rindkeep make wheels": "wheels entered by mistake: rindkeep wheel void WHAT --why TEXT",
-	"rindkeep make new":    "wheels entered by mistake: rindkeep wheel void WHAT --why TEXT",
-	"rindkeep room new":    "room new with the same name and other figures changes the room",
+	"rindkeep air log":      "a reading is taken back with: rindkeep air strike ROOM TIME --why TEXT",
+	"rindkeep make wheels":  "wheels entered by mistake: rindkeep wheel void WHAT --why TEXT",
+	"rindkeep make new":     "wheels entered by mistake: rindkeep wheel void WHAT --why TEXT",
+	"rindkeep room new":     "room new with the same name and other figures changes the room",
+	"rindkeep weigh --from": "strike wrong weights by their marks, from wheel show, or put back the backup from before it",
 }
 
 func (s *session) strike(words []string, why string) error {

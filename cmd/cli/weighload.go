@@ -20,12 +20,16 @@ import (
 	"rindkeep/wheel/verdict"
 )
 
-// longTable is how many rows are recorded in one transaction, with what each
-// means; a table with more is loaded.
-const longTable = 100_000
+// longTable is how many rows are recorded in one transaction; a table with more
+// is loaded in several. Over someTable rows of more than few wheels, of which
+// no figures are asked, one transaction is loaded too.
+const (
+	longTable = 100_000
+	someTable = 20_000
+)
 
-// weighTable records a table of weights: a short one whole or not at all, a
-// long one as a load.
+// weighTable records a table of weights: a short one whole or not at all, with
+// what each means, a long one as a load.
 func (a *app) weighTable(in io.Reader, file, remark string, sure bool) error {
 	t, err := intake.OpenWeights(in)
 	if err != nil {
@@ -33,6 +37,10 @@ func (a *app) weighTable(in io.Reader, file, remark string, sure bool) error {
 	}
 	var rows []intake.Weight
 	var bad []intake.Problem
+	load := func(whole bool) error {
+		l := &weightLoad{app: a, t: t, file: file, remark: remark, sure: sure, bad: bad, whole: whole}
+		return l.run(rows)
+	}
 	for {
 		if len(rows)%4096 == 0 && a.ctx.Err() != nil {
 			return a.ctx.Err()
@@ -43,6 +51,9 @@ func (a *app) weighTable(in io.Reader, file, remark string, sure bool) error {
 			if len(bad) > 0 && len(rows) == 0 {
 				return a.problems(file, bad)
 			}
+			if len(rows) > someTable && !a.json && a.id == "" && ofManyWheels(rows) {
+				return load(true)
+			}
 			// Bad cells do not hide what is wrong with the rows that read.
 			return a.update(func(s *session) error { return s.weigh(rows, bad, file, remark, sure) })
 		case err != nil:
@@ -51,12 +62,26 @@ func (a *app) weighTable(in io.Reader, file, remark string, sure bool) error {
 		if bad = append(bad, p...); len(p) == 0 {
 			rows = append(rows, w)
 		}
-		if len(rows) > longTable || len(bad) > enoughBad {
-			l := &weightLoad{app: a, t: t, file: file, remark: remark, sure: sure, bad: bad}
-			return l.run(rows)
+		if len(rows) > longTable {
+			return load(false)
 		}
 	}
 }
+
+// ofManyWheels says whether rows are of so many wheels that no figures are
+// printed of each.
+func ofManyWheels(rows []intake.Weight) bool {
+	tags := map[string]bool{}
+	for _, r := range rows {
+		if tags[r.Tag] = true; len(tags) > few {
+			return true
+		}
+	}
+	return false
+}
+
+// loading is what a load calls itself beside the command it belongs to.
+const loading = " --from"
 
 // weightLoad is a long table of weights on its way into the book.
 type weightLoad struct {
@@ -65,6 +90,7 @@ type weightLoad struct {
 	file, remark string
 	sure         bool
 	bad          []intake.Problem
+	whole        bool // in one transaction, all of it or nothing
 
 	s       *session // the clock and zone, without a transaction
 	when    time.Time
@@ -87,9 +113,16 @@ func (l *weightLoad) run(rows []intake.Weight) error {
 	l.s.tx = nil
 	l.moments, l.noon = day.NewMoments(l.s.today, l.s.loc), l.s.today.Noon(l.s.loc)
 	l.pace.app = l.app
-	last := store.LastCommand{Command: l.command + " --from", By: l.s.who, At: l.s.now, Batch: l.s.batch}
+	last := store.LastCommand{Command: l.command, By: l.s.who, At: l.s.now, Batch: l.s.batch}
+	var nextID func() uuid.UUID
+	if l.whole {
+		nextID = l.s.nextID
+	} else {
+		last.Command += loading
+		l.note("over %d rows: all are checked first, then recorded wheel by wheel;\ninterrupted, the same command again records the rest", longTable)
+	}
 	load := store.NewWeightLoad(l.ctx, l.book, l.options(), store.LoadHow{
-		By: l.s.who, Written: l.s.now, Note: l.remark, Sure: l.sure, Command: last, Doubt: l.doubt, Tell: func(done, total int64) { l.pace.tell(done, total) },
+		By: l.s.who, Written: l.s.now, Note: l.remark, Sure: l.sure, Command: last, NextID: nextID, Doubt: l.doubt, Tell: func(done, total int64) { l.pace.tell(done, total) },
 	})
 	defer load.Close()
 	// What a load throws away is large and short-lived.
@@ -115,12 +148,11 @@ func (l *weightLoad) run(rows []intake.Weight) error {
 	l.pace.end()
 	if err != nil {
 		if got.Written > 0 {
-			l.committed = true
 			l.note("%s of %s were recorded before that, wheel by wheel; run the same command again to go on", text.Count(int(got.Written), "weight"), text.Count(got.Wheels, "wheel"))
 		}
 		var c store.ChangedMeanwhile
 		if errors.As(err, &c) {
-			return at(fmt.Sprintf("%s:%d", l.file, c.Line), fmt.Errorf("%s: %w; somebody else changed the wheel meanwhile", l.t.Problem(c.Line, c.Column, c.Field, nearly(c.Err)), err))
+			return at(fmt.Sprintf("%s:%d", l.file, c.Line), fmt.Errorf("%w: somebody else changed the wheel since the table was checked", err))
 		}
 		return err
 	}
@@ -227,10 +259,12 @@ func (l *weightLoad) add(load *store.WeightLoad, rows []intake.Weight) error {
 // read, or a second run would record it twice.
 func (l *weightLoad) moment(r intake.Weight) (time.Time, bool, error) {
 	switch {
-	case r.When == "" && l.given:
+	case l.whole && r.When == "", r.When == "" && l.given:
 		return l.when, l.exact, nil
 	case r.When == "":
 		return time.Time{}, false, fmt.Errorf("a table of over %d rows needs each row's date; give it, or --on or --at for all", longTable)
+	case !day.Absolute(r.When) && l.whole:
+		return l.s.momentOf(r.When, "date")
 	case !day.Absolute(r.When):
 		if _, _, err := l.s.momentOf(r.When, "date"); err != nil {
 			return time.Time{}, false, err
@@ -274,8 +308,12 @@ func (l *weightLoad) out(got store.Loaded) error {
 		l.print("; %s in the book already", text.Count(int(got.Same), "weight"))
 	}
 	l.print("\n")
-	if got.Written > 0 {
-		l.next("a load is not struck as one: wrong weights are struck by their marks, or the backup from before is put back")
+	switch {
+	case got.Written == 0:
+	case l.whole:
+		l.next("wrong? rindkeep strike last --why TEXT")
+	default:
+		l.next("wrong? a load is not struck as one: %s", undo[l.command+loading])
 	}
 	return nil
 }
