@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"bufio"
 	"errors"
 	"fmt"
 	"os"
@@ -8,6 +9,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"rindkeep/cmd/workbook"
 	"rindkeep/store"
 )
 
@@ -44,7 +46,12 @@ func (a *app) importBook(name string) error {
 		return err
 	}
 	defer in.Close()
-	tally, err := store.Import(a.ctx, a.book, in, a.options(), a.linesRead())
+	r := bufio.NewReaderSize(in, 64<<10)
+	// A failed read comes again when the export is read.
+	if head, _ := r.Peek(4); workbook.Is(head) {
+		return at(name, hint(fmt.Errorf("%s is a workbook, not an export", safeWord(name)), "add --map to take wheels and weights from it"))
+	}
+	tally, err := store.Import(a.ctx, a.book, r, a.options(), a.linesRead())
 	var ie *store.ImportError
 	switch {
 	case errors.As(err, &ie):

@@ -272,6 +272,7 @@ book already
 	w.want(exitRefused, `: row 1: no column for the wheel; head it tag\n`, "book", "import", file, "--map")
 	w.want(exitRefused, `: it has no sheet named "Attic"; it has "Sheet1", "Cellar"\n`, "book", "import", file, "--map", "--sheet", "Attic")
 	w.want(exitUsage, `--sheet goes with an XLSX workbook, and .* is none\n`, "book", "import", w.file("t.csv", "tag\n"), "--map", "--sheet", "Attic")
+	w.want(exitRefused, `is a workbook, not an export\nhint: add --map`, "book", "import", file, "--book", filepath.Join(w.dir, "new.book"))
 	w.want(exitUsage, `--sheet, --dry-run and --sure go with --map`, "book", "import", file, "--sheet", "Cellar")
 	w.want(exitRefused, `--map="weight=HEADING"`, "book", "import", w.saved("two.xlsx", func(f *excelize.File) error {
 		return f.SetSheetRow("Sheet1", "A1", &[]any{"tag", "weight", "kg"})
