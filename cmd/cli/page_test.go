@@ -627,3 +627,71 @@ func TestThePageRefusesToBeServedUnsafely(t *testing.T) {
 		w.want(exitNoBook, `no book`, args...)
 	}
 }
+
+func TestTheDocumentsOfAccessKeepTheirFields(t *testing.T) {
+	w := newWorld(t).kept()
+	for _, c := range []struct {
+		name, stdin string
+		args        []string
+	}{
+		{"page-password", "three wet wheels\n", []string{"page", "password", "Nora"}},
+		{"page-device", "", []string{"page", "device", "scale-1"}},
+		{"page-people", "", []string{"page", "people"}},
+		{"page-forget", "", []string{"page", "forget", "nora"}},
+	} {
+		w.env.In = strings.NewReader(c.stdin)
+		r := w.run(append(c.args, "--json")...)
+		var v any
+		if err := json.Unmarshal([]byte(r.Out), &v); r.Code != 0 || err != nil {
+			t.Fatalf("%q: %+v %v", c.args, r, err)
+		}
+		golden(t, "json/"+c.name+".txt", strings.Join(shapeOf(v), "\n")+"\n")
+	}
+}
+
+func TestAPasswordIsAskedTwiceOnATerminal(t *testing.T) {
+	for _, c := range []struct {
+		name  string
+		typed []string
+		code  int
+		says  string
+	}{
+		{"the same twice", []string{"three wet wheels", "three wet wheels"}, 0, "the same once more"},
+		{"not the same", []string{"three wet wheels", "three wet wheals"}, exitRefused, "the two are not the same; nothing was changed"},
+		{"too short", []string{"wheels"}, exitRefused, "too short"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			w := newWorld(t).kept()
+			w.env.InTTY = true
+			w.env.Secret = func(context.Context) (string, error) {
+				if len(c.typed) == 0 {
+					return "", io.EOF
+				}
+				s := c.typed[0]
+				c.typed = c.typed[1:]
+				return s, nil
+			}
+			r := w.run("page", "password", "Nora")
+			if r.Code != c.code || !strings.Contains(r.Err, c.says) || strings.Contains(r.Out+r.Err, "wet") {
+				t.Errorf("%+v", r)
+			}
+			_, err := os.Stat(w.book + ".access")
+			if kept := err == nil; kept != (c.code == 0) {
+				t.Errorf("kept: %v", kept)
+			}
+		})
+	}
+}
+
+func TestTheAPIIsPrintedFromWhatAnswers(t *testing.T) {
+	w := newWorld(t)
+	out := w.must("page api")
+	for _, s := range []string{"/api/today", "/api/rooms/{room}/air", "/api/weigh", "weight_g", "* room", "rindkeep/known/1", "/live", "/health"} {
+		if !strings.Contains(out, s) {
+			t.Errorf("it does not tell of %s", s)
+		}
+	}
+	if out != page.API() {
+		t.Error("it prints something else than the page's own list")
+	}
+}

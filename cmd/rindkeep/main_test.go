@@ -6,7 +6,10 @@ import (
 	"encoding/json"
 	"flag"
 	"fmt"
+	"io"
 	"math"
+	"net"
+	"net/http"
 	"os"
 	"os/signal"
 	"path/filepath"
@@ -81,11 +84,12 @@ func TestScripts(t *testing.T) {
 			e.Setenv("RINDKEEP_TEST_TICKS", filepath.Join(e.WorkDir, "tmp", "ticks"))
 			e.Setenv("RINDKEEP_BY", "Nora")
 			e.Setenv("RINDKEEP_BOOK", filepath.Join(e.WorkDir, "cave.book"))
+			e.Setenv("PAGE", freeAddress())
 			e.Setenv("TMPDIR", filepath.Join(e.WorkDir, "tmp"))
 			return os.MkdirAll(filepath.Join(e.WorkDir, "tmp"), 0o755)
 		},
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
-			"json": checkJSON, "code": exitsWith, "bytes": writeBytes, "rows": writeRows, "until": waitFor, "plain": checkPlain, "fits": checkWidth, "keep": keepField, "cells": cellsOf, "sheets": sheetsOf,
+			"json": checkJSON, "code": exitsWith, "bytes": writeBytes, "rows": writeRows, "until": waitFor, "plain": checkPlain, "fits": checkWidth, "keep": keepField, "http": askPage, "cells": cellsOf, "sheets": sheetsOf,
 		},
 	})
 }
@@ -149,6 +153,60 @@ func keepField(ts *testscript.TestScript, neg bool, args []string) {
 		ts.Fatalf("%s %s is no string", args[0], args[1])
 	}
 	ts.Setenv(args[2], s)
+}
+
+// freeAddress is an address of this machine on which nobody listens.
+func freeAddress() string {
+	l, err := net.Listen("tcp", "localhost:0")
+	if err != nil {
+		return "localhost:47011"
+	}
+	defer l.Close()
+	_, port, _ := net.SplitHostPort(l.Addr().String())
+	return "localhost:" + port
+}
+
+// askPage asks a page, once it answers: http STATUS METHOD URL [@HEAD-FILE]
+// [BODY], where the head file has a line NAME: VALUE for each. What came back is
+// in the files answer and answer-head.
+func askPage(ts *testscript.TestScript, neg bool, args []string) {
+	if len(args) < 3 || neg {
+		ts.Fatalf("usage: http STATUS METHOD URL [@HEAD-FILE] [BODY]")
+	}
+	rest, head := args[3:], ""
+	if len(rest) > 0 && strings.HasPrefix(rest[0], "@") {
+		head, rest = ts.ReadFile(rest[0][1:]), rest[1:]
+	}
+	client := &http.Client{Timeout: 20 * time.Second, CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }}
+	for try := 0; ; try++ {
+		req, err := http.NewRequest(args[1], args[2], strings.NewReader(strings.Join(rest, " ")))
+		ts.Check(err)
+		for _, l := range strings.Split(head, "\n") {
+			if k, v, ok := strings.Cut(l, ": "); ok {
+				if k == "Host" {
+					req.Host = v
+				}
+				req.Header.Set(k, v)
+			}
+		}
+		r, err := client.Do(req)
+		if err != nil && try < 500 {
+			time.Sleep(10 * time.Millisecond)
+			continue
+		}
+		ts.Check(err)
+		b, err := io.ReadAll(r.Body)
+		r.Body.Close()
+		ts.Check(err)
+		var h bytes.Buffer
+		ts.Check(r.Header.Write(&h))
+		ts.Check(os.WriteFile(ts.MkAbs("answer"), b, 0o666))
+		ts.Check(os.WriteFile(ts.MkAbs("answer-head"), bytes.ReplaceAll(h.Bytes(), []byte("\r"), nil), 0o666))
+		if got := strconv.Itoa(r.StatusCode); got != args[0] {
+			ts.Fatalf("%s %s: %s, want %s\n%s", args[1], args[2], got, args[0], b)
+		}
+		return
+	}
 }
 
 // exitsWith runs a program and wants its exit code: code N PROGRAM ARGS...
