@@ -27,9 +27,18 @@ export function make(part) {
   return e;
 }
 
-// open shows a dialog; what had the focus gets it back.
+// open shows a dialog. What had the focus gets it back from the browser; where
+// that was painted anew meanwhile, its card's button does.
 export function open(d) {
-  if (!d.open) d.showModal();
+  if (!d.open) {
+    const card = document.activeElement?.closest?.(".card")?.id;
+    d.showModal();
+    if (card) {
+      d.addEventListener("close", () => setTimeout(() => {
+        if (document.activeElement === document.body || d.contains(document.activeElement)) el(card)?.querySelector("[data-do]")?.focus({ preventScroll: true });
+      }), { once: true });
+    }
+  }
   d.scrollTop = 0;
 }
 

@@ -296,6 +296,17 @@ test("a store that takes nothing: said at once, and sent all the same", async ()
   assert.deepEqual(book.jobs(), ["turn"]);
 });
 
+test("a store that stops taking anything after the first: no sending without end", async () => {
+  const book = new Book(), store = new MemoryStore(), p = phone(book, { store });
+  p.q.sending = true;
+  turn(p.q);
+  await p.settled();
+  p.q.sending = false;
+  store.put = async () => { throw new Error("QuotaExceededError"); };
+  await p.q.flush();
+  assert.deepEqual(book.hears, ["did turn"]);
+});
+
 test("an answer that is not the book's own counts as no signal", async () => {
   const book = new Book(), p = phone(book);
   book.say = () => ({ status: 200, doc: null }); // the log-in page of some network
