@@ -20,6 +20,11 @@ export function setAge(offset) {
   if (at - made > 5000) at = made - 1500; // the offset is known to a second
 }
 
+const folded = new WeakMap(); // card -> when it last folded or opened
+// justTurned says that a card changed under the thumb: a second tap of the same
+// wet glove is not meant for the button that is there now.
+export const justTurned = (li) => performance.now() - (folded.get(li) ?? -1e9) < 350;
+
 const src = new WeakMap(); // card -> as the server sent it
 const tagsOf = new WeakMap();
 
@@ -85,6 +90,7 @@ export function paint(li) {
   const es = entriesOf(li).filter((e) => !e.undone && e.state !== "aside");
   const state = `${todo.length}/${isLater}/${es.length}/${li.dataset.gone ?? ""}`;
   if (li.dataset.state === state) return;
+  if (li.dataset.state !== undefined) folded.set(li, performance.now());
   li.dataset.state = state;
   li.classList.toggle("is-done", isDone || isLater);
   li.classList.toggle("is-later", isLater);

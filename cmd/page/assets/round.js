@@ -67,6 +67,7 @@ document.addEventListener("click", (ev) => {
     return;
   }
   const li = b.closest(".card");
+  if (day.justTurned(li)) return;
   const next = li.dataset.kind !== "weigh" && what === "all" ? after(li) : null;
   acts[what]?.(li);
   // The button is gone with its card folded: a keyboard goes on from the next.
