@@ -139,7 +139,11 @@ export function lines(r, w) {
   return out;
 }
 
+// on gives the keyboard back to the pad, as the button that was pressed goes.
+const on = () => el("pad-figure").focus();
+
 async function again(e) {
+  on();
   setWheel(e.body.wheel);
   figure = "";
   show();
@@ -150,6 +154,7 @@ async function again(e) {
 }
 
 async function right(e) {
+  on();
   const n = await queue.again(e, { body: { sure: true } });
   n.shown = e.shown;
   shown = n.id;
@@ -158,6 +163,7 @@ async function right(e) {
 
 async function letGo(e) {
   if (!(await ask(`Let go of ${e.label}? It is then nowhere.`, "let it go"))) return;
+  on();
   el("pad-answer").hidden = true;
   await queue.forget(e);
   queue.changed("entry");
