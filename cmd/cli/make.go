@@ -351,8 +351,10 @@ func (s *session) makeNew(m *makeFlags) error {
 	if len(ws) > 0 {
 		s.next("plan %s. What is due: rindkeep today", ws[0].Plan)
 		if len(weights) == 0 {
-			s.next("weigh each as drying starts, that is its green weight: rindkeep weigh %s WEIGHT", ws[0].Tag)
+			s.next("weigh each as drying starts, that is its green weight: rindkeep weigh %s WEIGHT, or all in one go: rindkeep make wheels %s --weights WEIGHTS", ws[0].Tag, mk.Lot)
 		}
+	} else {
+		s.next("its log: rindkeep make log %s milk --litres VOLUME. Its wheels: rindkeep make wheels %s --weights 2.1kg,2.05kg", mk.Lot, mk.Lot)
 	}
 	return nil
 }

@@ -181,3 +181,72 @@ func TestMoreWheelsOfALotTakeTheNextNumbers(t *testing.T) {
 	same(t, "numbers are not given twice", tags(d), []string{"261110A-09"})
 	w.sound()
 }
+
+func TestWheelsWrittenDownInTheirMouldsAreWeighedAndNoneIsAdded(t *testing.T) {
+	w := newWorld(t).kept()
+	type doc struct {
+		Wheels []struct {
+			Tag    string  `json:"tag"`
+			Weight float64 `json:"weight_g"`
+		} `json:"wheels"`
+		All  int  `json:"wheels_of_lot"`
+		Same bool `json:"no_change"`
+	}
+	type weighed = map[string]float64
+	got := func(d doc) weighed {
+		m := weighed{}
+		for _, x := range d.Wheels {
+			m[x.Tag] = x.Weight
+		}
+		return m
+	}
+	w.must("make new --variety tomme --lot VAT --on 2026-11-20 --wheels 2 --quiet")
+	for _, c := range []struct {
+		name, line string
+		code       int
+		why        string
+	}{
+		{"fewer weights than moulds", "make wheels VAT --weights 2.1kg", exitRefused, "lot VAT has 2 wheels not weighed yet, VAT-01, -02, and 1 weight is given"},
+		{"another plan for wheels that have one", "make wheels VAT --weights 2.1kg,2kg --plan washed-rind", exitUsage, "--plan and measures are for wheels new to the book"},
+		{"measures of wheels that have theirs", "make wheels VAT --weights 2.1kg,2kg --diameter 20cm --height 6cm", exitUsage, "--plan and measures are for wheels new to the book"},
+		{"a weight such a wheel cannot have", "make wheels VAT --weights 2.1kg,21g", exitRefused, "VAT-02 at 21 g looks wrong"},
+		{"a room that is not there", "make wheels VAT --weights 2.1kg,2kg --place attic", exitNotFound, "attic"},
+	} {
+		if r := w.line(c.line); r.Code != c.code || !strings.Contains(r.Err, c.why) {
+			t.Errorf("%s: rindkeep %s: exit %d, %s", c.name, c.line, r.Code, r.Err)
+		}
+	}
+	var a, b, c, d doc
+	w.doc(&a, "make wheels VAT --weights 2.1kg,2050 --place drying/A/2 --at 2026-11-21T08:00")
+	same(t, "the moulds", got(a), weighed{"VAT-01": 2100, "VAT-02": 2050})
+	same(t, "the lot has no more", a.All, 2)
+	var card struct {
+		Place string `json:"place"`
+	}
+	w.doc(&card, "wheel show VAT-02")
+	same(t, "they were taken to their shelf", card.Place, "drying/A/2")
+	w.doc(&b, "make wheels VAT --weights 2.1kg,2050 --place drying/A/2 --at 2026-11-21T08:00")
+	same(t, "sent twice", b, doc{a.Wheels, 2, true})
+
+	w.must("make new --variety tomme --lot MORE --on 2026-11-20 --wheels 1 --quiet")
+	w.doc(&c, "make wheels MORE --weights 2.1kg,2050 --at 2026-11-21T08:00")
+	same(t, "one mould and one more", got(c), weighed{"MORE-01": 2100, "MORE-02": 2050})
+	same(t, "two in all", c.All, 2)
+	w.doc(&d, "make wheels MORE --weights 2.1kg,2050 --at 2026-11-21T08:00")
+	same(t, "both sent twice", d, doc{c.Wheels, 2, true})
+	w.sound()
+}
+
+func TestADayBeforeThereAreWheelsSaysHowTheyComeIntoTheBook(t *testing.T) {
+	w := newWorld(t)
+	w.must("book new --quiet")
+	if s := w.must("today"); !strings.Contains(s, "begin with: rindkeep make new") {
+		t.Errorf("an empty book: %s", s)
+	}
+	if s := w.must("make new --variety tomme --lot VAT"); !strings.Contains(s, "its log: rindkeep make log VAT milk") {
+		t.Errorf("a make without wheels: %s", s)
+	}
+	if s := w.must("today"); !strings.Contains(s, "rindkeep make wheels VAT --weights") {
+		t.Errorf("a make is under way: %s", s)
+	}
+}

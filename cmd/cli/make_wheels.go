@@ -7,8 +7,10 @@ import (
 	"strings"
 	"time"
 
+	"github.com/google/uuid"
 	"github.com/spf13/cobra"
 
+	"rindkeep/cave"
 	"rindkeep/cave/quantity"
 	"rindkeep/cmd/text"
 	"rindkeep/wheel"
@@ -17,7 +19,7 @@ import (
 
 func (a *app) makeWheelsCmd() *cobra.Command {
 	var m makeFlags
-	c := a.cmd("wheels LOT", "Add wheels to a make, weighed out of the press in one go", `
+	c := a.cmd("wheels LOT", "Weigh a make's wheels out of the press in one go", `
 rindkeep make wheels 261120A --weights 2.1kg,2.05kg,2.08kg --place drying/A/1
 rindkeep make wheels 261120A --weights 480,492,476 --diameter 11cm --height 5cm --at 2026-11-21T08:00
 rindkeep make wheels 261120A --weights 1.9kg --plan washed-rind       one more, the next number`, exactly("LOT"), func(cmd *cobra.Command, args []string) error {
@@ -26,6 +28,11 @@ rindkeep make wheels 261120A --weights 1.9kg --plan washed-rind       one more, 
 		}
 		return a.update(func(s *session) error { return s.makeWheels(args[0], &m) })
 	})
+	c.Long = `Weigh a make's wheels out of the press in one go.
+
+Wheels of the lot that were written down while they were in their moulds, and
+have no weight yet, get the weights in the order of their tags. Weights over and
+above are of wheels new to the book.`
 	f := c.Flags()
 	f.StringVar(&m.weights, "weights", "", "green `WEIGHTS`, one for each wheel: 2.1kg,2.05kg or 2100,2050")
 	f.StringVar(&m.place, "place", "", "`ROOM/RACK/SHELF` they lie in")
@@ -86,8 +93,19 @@ func (s *session) makeWheels(lot string, m *makeFlags) error {
 	}
 	ws := before
 	if before == nil {
-		if ws, err = s.addWheels(mk, m, have, weights, when); err != nil {
+		moulds, err := s.moulds(mk, have, m, len(weights))
+		if err != nil {
 			return err
+		}
+		if err := s.weighMoulds(moulds, m, weights[:len(moulds)], when); err != nil {
+			return err
+		}
+		if ws = moulds; len(weights) > len(moulds) {
+			added, err := s.addWheels(mk, m, have, weights[len(moulds):], when)
+			if err != nil {
+				return err
+			}
+			ws = append(ws, added...)
 		}
 	}
 	doc.Same = before != nil
@@ -127,12 +145,87 @@ func (s *session) makeWheels(lot string, m *makeFlags) error {
 		return err
 	}
 	if milk.Treatment == wheel.Raw {
-		s.caution(rawCaution(v))
+		w, err := s.rawCautionOf(mk, v)
+		if err != nil {
+			return err
+		}
+		s.caution(w)
 	}
 	s.next("plan %s. What is due: rindkeep today", ws[0].Plan)
 	s.next("a wrong weight? rindkeep strike last --why TEXT, then weigh that wheel again")
 	return nil
 }
+
+// moulds are the wheels of a lot that were written down before they were weighed,
+// and are here: those that n weights are for first.
+func (s *session) moulds(mk wheel.Make, have []wheel.Wheel, m *makeFlags, n int) ([]wheel.Wheel, error) {
+	var ws []wheel.Wheel
+	var tags []string
+	for _, w := range have {
+		st, err := s.tx.Standing(w.ID)
+		if err != nil {
+			return nil, err
+		}
+		es, err := s.tx.History(w.ID)
+		if err != nil {
+			return nil, err
+		}
+		if st.Here() && !slices.ContainsFunc(wheel.Live(es), func(e wheel.Entry) bool { return e.Kind == wheel.Weighed || e.Kind == wheel.CoatedOn }) {
+			ws, tags = append(ws, w), append(tags, st.Tag)
+		}
+	}
+	if len(ws) > n {
+		return nil, hint(fmt.Errorf("lot %s has %s not weighed yet, %s, and %s given", mk.Lot, text.Count(len(ws), "wheel"), text.Tags(tags), text.Count(n, "weight is", "weights are")),
+			"weigh some of them with rindkeep weigh %s WEIGHT; one that was never made: rindkeep wheel void %s --why TEXT", tags[0], tags[len(tags)-1])
+	}
+	given, err := m.shape.given()
+	if err != nil {
+		return nil, err
+	}
+	if len(ws) > 0 && len(ws) == n && (m.plan != "" || given.Known()) {
+		return nil, usagef("--plan and measures are for wheels new to the book, and %s is there already; another plan: rindkeep wheel plan", text.Tags(tags))
+	}
+	return ws, nil
+}
+
+// weighMoulds gives wheels that are in the book their green weights, and their
+// place where one is said.
+func (s *session) weighMoulds(ws []wheel.Wheel, m *makeFlags, weights []quantity.Grams, when time.Time) error {
+	if len(ws) == 0 {
+		return nil
+	}
+	var place cave.Place
+	var err error
+	if m.place != "" {
+		if place, err = cave.ParsePlace(m.place); err != nil {
+			return at("--place", usageError{err.Error()})
+		}
+		if place, err = s.placeIn(place); err != nil {
+			return at("--place", err)
+		}
+	}
+	var entries []wheel.Entry
+	for i, w := range ws {
+		c, err := s.tx.Case(w.ID)
+		if err != nil {
+			return err
+		}
+		e := s.entry(wheel.Entry{Subject: w.ID, Kind: wheel.Weighed, At: when, Weight: weights[i], Note: greenNote, Sure: m.sure})
+		k := c.With(e)
+		if d, ok := k.Doubts(k.Forecast(), func(id uuid.UUID) bool { return id == e.ID })[e.ID]; ok && !m.sure {
+			return at("--weights", s.doubtful(c, e, d))
+		}
+		entries = append(entries, e)
+		if place != "" && c.Life.Place != place {
+			entries = append(entries, s.entry(wheel.Entry{Subject: w.ID, Kind: wheel.Moved, At: when, Place: place}))
+		}
+	}
+	_, err = s.tx.Put(entries...)
+	return err
+}
+
+// greenNote is the note of a weight that came with the wheel.
+const greenNote = "green weight"
 
 // addWheels puts wheels with the next numbers and their green weights in the
 // book.
@@ -163,28 +256,24 @@ func (s *session) addWheels(mk wheel.Make, m *makeFlags, have []wheel.Wheel, wei
 	}
 	var entries []wheel.Entry
 	for i, g := range weights {
-		entries = append(entries, s.entry(wheel.Entry{Subject: ws[i].ID, Kind: wheel.Weighed, At: when, Weight: g, Note: "green weight", Sure: m.sure}))
+		entries = append(entries, s.entry(wheel.Entry{Subject: ws[i].ID, Kind: wheel.Weighed, At: when, Weight: g, Note: greenNote, Sure: m.sure}))
 	}
 	_, err = s.tx.Put(entries...)
 	return ws, err
 }
 
-// weighedThen finds the wheels that came into the book at that instant with
-// just these weights: the command was sent twice. It gives nil where there are
-// none.
+// weighedThen finds the wheels that got just these green weights at that
+// instant: the command was sent twice. It gives nil where there are none.
 func (s *session) weighedThen(have []wheel.Wheel, when time.Time, weights []quantity.Grams) ([]wheel.Wheel, error) {
 	var ws []wheel.Wheel
 	var got []quantity.Grams
 	for _, w := range have {
-		if !w.Since.Equal(when) {
-			continue
-		}
 		es, err := s.tx.History(w.ID)
 		if err != nil {
 			return nil, err
 		}
 		for _, e := range wheel.Live(es) {
-			if e.Kind == wheel.Weighed && e.At.Equal(when) {
+			if e.Kind == wheel.Weighed && e.At.Equal(when) && e.Note == greenNote {
 				ws, got = append(ws, w), append(got, e.Weight)
 				break
 			}

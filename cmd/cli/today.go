@@ -142,7 +142,11 @@ func (s *session) dayPrint(only, room string, byLot bool) error {
 	}
 	switch {
 	case len(l.Lines) == 0 && counts.Wheels == 0:
-		s.next("\nthe book holds no wheels yet; begin with: rindkeep make new")
+		first := "begin with: rindkeep make new"
+		if lots := s.lotNames(); len(lots) > 0 {
+			first = "what is in the moulds or out of the press: rindkeep make wheels " + lots[0] + " --weights 2.1kg,2.05kg"
+		}
+		s.next("\nthe book holds no wheels yet; %s", first)
 	case len(l.Lines) > 0:
 		for _, n := range l.Lines {
 			if _, other := elsewhere[n.Job]; !other {
