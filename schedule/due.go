@@ -316,7 +316,14 @@ func (s Subject) timed(st Step) []Task {
 	kept := out[:0]
 	for _, t := range out {
 		t.Rounds = len(t.Times)
-		t.Why = fmt.Sprintf("on the make's day, %s", timesOf(t.Rounds))
+		which := "on the make's day"
+		if n := int(t.Due - day.At(began, s.Loc)); n > 0 {
+			which = "the day after the make's"
+			if n > 1 {
+				which = fmt.Sprintf("%d days after the make's", n)
+			}
+		}
+		t.Why = which + ", " + timesOf(t.Rounds)
 		if end != day.None {
 			t.Until = min(t.Until, end-1)
 		}
@@ -327,7 +334,7 @@ func (s Subject) timed(st Step) []Task {
 			continue
 		case ever && done.Last == t.Due:
 			t.Round, t.RoundOn = done.Count+1, t.Due
-			t.Why = fmt.Sprintf("on the make's day, %d of %d done", done.Count, t.Rounds)
+			t.Why = fmt.Sprintf("%s, %d of %d done", which, done.Count, t.Rounds)
 		}
 		kept = append(kept, t)
 	}

@@ -180,3 +180,33 @@ func TestTheTimesOfAMakesDayAreLookedAheadTo(t *testing.T) {
 		t.Errorf("-want +got:\n%s", d)
 	}
 }
+
+func TestWhatComesADayAfterTheMakesIsNotCalledItsDay(t *testing.T) {
+	k := pressing(t, `
+[[step]]
+job           = "salt"
+minutes_after = [60, 1440, 2880, 2881]
+`)
+	k.did(2, 9, wheel.Salt)
+	var got []string
+	for _, task := range k.tasks() {
+		got = append(got, task.Why)
+	}
+	want := []string{"2 days after the make's, 1 of 2 done"}
+	if d := cmp.Diff(want, got); d != "" {
+		t.Errorf("one done on the last day (-want +got):\n%s", d)
+	}
+	k = pressing(t, `
+[[step]]
+job           = "salt"
+minutes_after = [60, 1440, 2880, 2881]
+`)
+	got = nil
+	for _, task := range k.tasks() {
+		got = append(got, task.Why)
+	}
+	want = []string{"on the make's day, once", "the day after the make's, once", "2 days after the make's, twice"}
+	if d := cmp.Diff(want, got); d != "" {
+		t.Errorf("nothing done (-want +got):\n%s", d)
+	}
+}
