@@ -297,7 +297,11 @@ func (s *session) logCautions(mk wheel.Make, m wheel.MakeLog, other wheel.Make) 
 		if err != nil {
 			return err
 		}
-		s.caution(rawCaution(v))
+		w, err := s.rawCautionOf(of, v)
+		if err != nil {
+			return err
+		}
+		s.caution(w)
 	}
 	if m.Treatment == wheel.Pasteurised && m.HeatFor > 0 && !m.Enough() {
 		s.caution("CAUTION: that is under the usual figures of pasteurising (63 C for 30 min, 72 C for 15 s). Check the record; your own law decides.")

@@ -99,7 +99,11 @@ func (s *session) sheetWheel(h sheet.Head, st store.Standing, most int) (printed
 		}
 	}
 	if l.Make.Milk.Treatment == wheel.Raw {
-		d.Caution = append(d.Caution, spaced(rawCaution(j.Variety)))
+		w, err := s.rawCautionOf(l.Make, j.Variety)
+		if err != nil {
+			return printed{}, err
+		}
+		d.Caution = append(d.Caution, spaced(w))
 	}
 	for _, x := range tasks {
 		when := x.Due.Short()

@@ -88,7 +88,11 @@ func (s *session) sheetMake(h sheet.Head, lot string) (printed, error) {
 	}
 	d.Curves = s.acidityCharts(log)
 	if told.Milk.Treatment == wheel.Raw {
-		d.Caution = []string{spaced(rawCaution(v))}
+		w, err := s.rawCautionOf(m, v)
+		if err != nil {
+			return printed{}, err
+		}
+		d.Caution = []string{spaced(w)}
 	}
 	draw := func() (sheet.Doc, error) { return sheet.MakeSheet(h, d) }
 	return printed{draw, fileName("make", m.Lot), h.Paper.Name, h.Paper.Name, ""}, nil
