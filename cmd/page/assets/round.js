@@ -378,14 +378,14 @@ document.addEventListener("click", (ev) => {
 // ---- the book's own changes ------------------------------------------------------------
 
 let rev = document.body.dataset.rev;
-let line = null, soon = null, refreshing = false, again = false;
+let line = null, soon = null, refreshing = false, again = false, askedLast = Date.now();
 
 function refresh() {
   clearTimeout(soon);
   soon = setTimeout(async () => {
     if (refreshing) { again = true; return; }
     refreshing = true;
-    const asked = Date.now();
+    const asked = askedLast = Date.now();
     try {
       const { res, body } = await fetched("/" + location.search, { headers: { "X-Round": "1", Accept: "text/html" } });
       const page = res.ok && !res.redirected ? new DOMParser().parseFromString(body, "text/html") : null;
@@ -437,10 +437,16 @@ function live() {
 }
 // A page out of sight holds no line open; back in sight it looks again.
 document.addEventListener("visibilitychange", () => {
-  if (!document.hidden) { live(); return; }
+  if (!document.hidden) {
+    live();
+    if (Date.now() - askedLast > 60e3) refresh();
+    return;
+  }
   line?.close();
   line = null;
 });
+// The day turns, and work falls late, without a change of the book.
+setInterval(() => { if (!document.hidden) refresh(); }, 10 * 60e3);
 
 function tagList() {
   const box = document.getElementById("tags");
