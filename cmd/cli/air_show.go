@@ -33,7 +33,7 @@ rindkeep air show cellar --days 30 --svg air.svg`, exactly("ROOM"), func(cmd *co
 		if err := pic.given(a); err != nil {
 			return err
 		}
-		return a.view(func(s *session) error { return s.airShow(args[0], days, x, &pic) })
+		return a.view(func(s *session) error { return s.airShow(args[0], days, x, lf.without, &pic) })
 	})
 	c.Flags().IntVar(&days, "days", 14, "the last `N` days")
 	lf.add(c)
@@ -55,7 +55,7 @@ type airDay struct {
 	HoursOut *float64 `json:"hours_out"`
 }
 
-func (s *session) airShow(name string, days int, x air.Exchange, pic *picture) error {
+func (s *session) airShow(name string, days int, x air.Exchange, without bool, pic *picture) error {
 	r, err := s.tx.Room(name)
 	if err != nil {
 		return at(safeWord(name), err)
@@ -89,7 +89,7 @@ func (s *session) airShow(name string, days int, x air.Exchange, pic *picture) e
 	if read {
 		alarm = r.Alarm(r.Corrected(last), until)
 	}
-	load, err := s.waterLoad(r, until, x)
+	load, err := s.waterLoad(r, until, x, without)
 	if err != nil {
 		return err
 	}
@@ -105,7 +105,7 @@ func (s *session) airShow(name string, days int, x air.Exchange, pic *picture) e
 			Gaps    int      `json:"gaps"`
 			Longest *float64 `json:"longest_gap_h"`
 			Alarm   *string  `json:"alarm"`
-			Load    loadDoc  `json:"water_load"`
+			Load    *loadDoc `json:"water_load"`
 		}{schema("air"), r.Name, list, d.Gaps, num(d.Worst.Hours()), orNull(alarm), load.doc()})
 	}
 	s.print("%s  set to %s, %.0f %%\n", s.style("1")(r.Name), s.units.Temp(r.Temp), r.RH.Percent())

@@ -19,16 +19,21 @@ func (f *loadFlags) add(c *cobra.Command) {
 	c.Flags().Float64Var(&f.change, "air-change", 0.2, "air changes with outside air, `TIMES` an hour")
 	c.Flags().StringVar(&f.outsideTemp, "outside-temp", "10C", "the outside air's `TEMPERATURE`")
 	c.Flags().StringVar(&f.outsideRH, "outside-rh", "75%", "the outside air's humidity, `PERCENT`")
+	c.Flags().BoolVar(&f.without, "no-water", false, "leave out the water of the wheels, which takes a forecast of each")
 }
 
 type loadFlags struct {
 	volume, change         float64
 	outsideTemp, outsideRH string
+	without                bool
 }
 
 // given reads the flags; a volume of 0 means that nothing was asked.
 func (f *loadFlags) given() (air.Exchange, error) {
 	x := air.Exchange{VolumeM3: f.volume, ChangesPerHour: f.change}
+	if f.without && f.volume > 0 {
+		return x, usagef("--no-water leaves out what --volume is for; give one of them")
+	}
 	if f.volume < 0 || f.volume > 1e6 || f.change < 0 || f.change > 100 {
 		return x, usagef("--volume runs from 0 to 1000000 m3 and --air-change from 0 to 100 an hour")
 	}
@@ -43,13 +48,17 @@ func (f *loadFlags) given() (air.Exchange, error) {
 // roomLoad is the water a room's wheels give off and what becomes of it.
 type roomLoad struct {
 	drying.Load
-	x      air.Exchange
-	burden air.Burden // meaningless without a volume
+	x       air.Exchange
+	burden  air.Burden // meaningless without a volume
+	without bool       // nobody asked
 }
 
 // waterLoad sums the water that a room's wheels give to its air.
-func (s *session) waterLoad(r cave.Room, at time.Time, x air.Exchange) (roomLoad, error) {
-	out := roomLoad{x: x}
+func (s *session) waterLoad(r cave.Room, at time.Time, x air.Exchange, without bool) (roomLoad, error) {
+	out := roomLoad{x: x, without: without}
+	if without {
+		return out, nil
+	}
 	ws, err := s.tx.WheelsAt(cave.Place(r.Name))
 	if err != nil {
 		return out, err
@@ -96,8 +105,11 @@ type loadDoc struct {
 	Rise    *float64 `json:"g_per_h_for_a_point"`
 }
 
-func (l roomLoad) doc() loadDoc {
-	d := loadDoc{Wheels: l.Wheels, Now: estOf(l.Now), InAWeek: estOf(l.InAWeek)}
+func (l roomLoad) doc() *loadDoc {
+	if l.without {
+		return nil
+	}
+	d := &loadDoc{Wheels: l.Wheels, Now: estOf(l.Now), InAWeek: estOf(l.InAWeek)}
 	if l.x.VolumeM3 > 0 {
 		d.Volume, d.Change = num(l.x.VolumeM3), num(l.x.ChangesPerHour)
 		d.Settles, d.Remove, d.Rise = pctNum(l.burden.Settles), num(l.burden.RemoveGH), num(l.burden.RiseGH)
@@ -106,6 +118,9 @@ func (l roomLoad) doc() loadDoc {
 }
 
 func (s *session) loadText(l roomLoad) {
+	if l.without {
+		return
+	}
 	if l.Wheels == 0 {
 		s.print("no wheels: no water load\n")
 		return

@@ -51,3 +51,23 @@ func TestACalendarGoesToStandardOutput(t *testing.T) {
 	}
 	w.want(exitUsage, "both want standard output", "ahead", "--ics", "-", "--json")
 }
+
+func TestTheWaterOfAFullRoomCanBeLeftOut(t *testing.T) {
+	w := newWorld(t)
+	w.run("room", "new", "cellar")
+	w.run("make", "new", "--variety", "gouda", "--wheels", "2", "--lot", "G", "--weights", "9800,9900", "--place", "cellar")
+	for _, line := range []string{"room show cellar", "air show cellar"} {
+		var with, without map[string]any
+		w.doc(&with, line)
+		w.doc(&without, line+" --no-water")
+		if with["water_load"] == nil {
+			t.Errorf("%s says nothing of the water", line)
+		}
+		with["water_load"] = nil
+		same(t, line+" --no-water", without, with)
+		if out := w.must(line + " --no-water"); strings.Contains(out, "water from") {
+			t.Errorf("%s --no-water says %s", line, out)
+		}
+		w.want(exitUsage, "give one of them", append(strings.Fields(line), "--no-water", "--volume=80")...)
+	}
+}

@@ -293,7 +293,7 @@ rindkeep room show cellar --volume 80 --air-change 0.5`, exactly("ROOM"), func(c
 			if err != nil {
 				return err
 			}
-			load, err := s.waterLoad(r, s.now, x)
+			load, err := s.waterLoad(r, s.now, x, lf.without)
 			if err != nil {
 				return err
 			}
@@ -307,10 +307,10 @@ rindkeep room show cellar --volume 80 --air-change 0.5`, exactly("ROOM"), func(c
 					list = append(list, shelf{string(c.Place), c.Wheels})
 				}
 				return s.document(struct {
-					Schema  string  `json:"schema"`
-					Room    roomDoc `json:"room"`
-					Shelves []shelf `json:"shelves"`
-					Load    loadDoc `json:"water_load"`
+					Schema  string   `json:"schema"`
+					Room    roomDoc  `json:"room"`
+					Shelves []shelf  `json:"shelves"`
+					Load    *loadDoc `json:"water_load"`
 				}{schema("room"), d, list, load.doc()})
 			}
 			s.print("%s", s.style("1")(r.Name))

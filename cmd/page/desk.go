@@ -101,7 +101,7 @@ func (s *Server) acidityPicture(w http.ResponseWriter, r *http.Request) {
 }
 
 func (s *Server) airPicture(w http.ResponseWriter, r *http.Request) {
-	s.raw(w, r, "image/svg+xml", "", "air", "show", "--svg=-", "--days="+days(r, "14"), pictureSize(r, "760x440", "340x420"), "--", r.PathValue("name"))
+	s.raw(w, r, "image/svg+xml", "", "air", "show", "--no-water", "--svg=-", "--days="+days(r, "14"), pictureSize(r, "760x440", "340x420"), "--", r.PathValue("name"))
 }
 
 func (s *Server) wheelSheet(w http.ResponseWriter, r *http.Request) {

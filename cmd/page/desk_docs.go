@@ -206,7 +206,7 @@ type roomDoc struct {
 		Place  string `json:"place"`
 		Wheels int    `json:"wheels"`
 	} `json:"shelves"`
-	Load waterLoad `json:"water_load"`
+	Load *waterLoad `json:"water_load"`
 }
 
 type span struct {

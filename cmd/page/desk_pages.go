@@ -82,7 +82,7 @@ func (f *found) whole(s *Server, r *http.Request) {
 		return
 	}
 	var d roomDoc
-	if s.look(r, &d, "room", "show", "--", f.Rooms[i].Name) && len(d.Shelves) > 1 {
+	if s.look(r, &d, "room", "show", "--no-water", "--", f.Rooms[i].Name) && len(d.Shelves) > 1 {
 		f.Room, f.Shelves = d.Room.Name, shelves(d)
 	}
 }
@@ -333,16 +333,32 @@ func (s *Server) room(w http.ResponseWriter, r *http.Request) {
 			args = append(args, f[1]+v)
 		}
 	}
+	// The water takes a forecast of each wheel: of a full warehouse's it comes
+	// only when it is asked for.
+	if len(args) == 2 && !q.Has("water") && s.crowded(r, name) {
+		args = append(args, "--no-water")
+	}
 	if !s.ask(w, r, &d.roomDoc, append(args, "--", name)...) {
 		return
 	}
 	d.Days, d.Volume, d.Changes = days(r, "14"), q.Get("volume"), q.Get("air-change")
-	if !s.ask(w, r, &d.Air, "air", "show", "--days="+d.Days, "--", d.Room.Name) {
+	if !s.ask(w, r, &d.Air, "air", "show", "--no-water", "--days="+d.Days, "--", d.Room.Name) {
 		return
 	}
 	d.Places = shelves(d.roomDoc)
 	d.Picture = addressOf("room", d.Room.Name, "air.svg")
 	s.show(w, r, http.StatusOK, "room.html", View{Title: "Room " + d.Room.Name, Here: "rooms", Body: d})
+}
+
+// mostWater is up to how many wheels a room's page reckons their water.
+const mostWater = 1000
+
+func (s *Server) crowded(r *http.Request, room string) bool {
+	var d struct {
+		Rooms []roomLine `json:"rooms"`
+	}
+	s.look(r, &d, "room", "list")
+	return slices.ContainsFunc(d.Rooms, func(x roomLine) bool { return x.Name == room && x.Wheels > mostWater })
 }
 
 // aheadArgs are the flags of ahead that a query asks for.

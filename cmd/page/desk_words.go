@@ -34,6 +34,7 @@ var deskFuncs = template.FuncMap{
 	"bar":       bar,
 	"verdict":   verdictWords,
 	"newest":    newest,
+	"has":       strings.Contains,
 	"share":     share,
 	"score":     scoreWords,
 	"notes":     notesAmong,
