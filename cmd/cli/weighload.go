@@ -23,7 +23,7 @@ import (
 // longTable is how many rows are recorded in one transaction; a table with more
 // is loaded in several. Over someTable rows of more than few wheels, of which
 // no figures are asked, one transaction is loaded too.
-const (
+var ( // never changed but by tests
 	longTable = 100_000
 	someTable = 20_000
 )
