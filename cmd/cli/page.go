@@ -48,7 +48,11 @@ rindkeep page api                           what may be sent and read`, cobra.Ar
 	c.SuggestionsMinimumDistance = 2
 	c.Long = `Serve the page for phone and desk. Only this machine reaches it, and needs no
 password, until you say --listen. Beyond this machine, and as soon as anybody has
-a password, everybody must log in, on this machine too: others may use it.`
+a password, everybody must log in, on this machine too: others may use it.
+
+Passwords and tokens lie beside the book, in BOOK.access, and not in it: a book
+handed on, or its backup on a stick, carries no secret. Lost, it is made anew by
+page password. A certificate made by --tls lies in BOOK.tls.`
 	fl := c.Flags()
 	fl.StringVar(&f.listen, "listen", "localhost:4870", "`ADDR` to listen on, host:port; :4870 is every address")
 	fl.StringArrayVar(&f.names, "name", nil, "a host `NAME` the page goes by, besides localhost and addresses in digits")

@@ -3,12 +3,10 @@ package page
 import (
 	"encoding/hex"
 	"encoding/json"
-	"errors"
 	"fmt"
 	"net/http"
 	"net/url"
 	"os"
-	"os/exec"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -17,38 +15,23 @@ import (
 	"time"
 )
 
-// The argon2id answers of the reference implementation's own tests (P-H-C
-// phc-winner-argon2, src/test.c, version 0x13; from memory, and held to OpenSSL
-// below).
+// The answers of the reference implementation's program (argon2 20171227, as
+// Debian packages it): printf PASSWORD | argon2 SALT -id -t PASSES -m LOG2KIB -p
+// THREADS -l 32 -r. The RFC's own vector has a secret and associated data, which
+// x/crypto does not take.
 func TestArgon2idGivesTheKnownAnswers(t *testing.T) {
 	for _, c := range []struct {
 		password, salt string
 		cost           cost
 		want           string
 	}{
+		{"three wet wheels", "somesaltsomesalt", usual, "d0a42d850d1430574ea2e20abb62aee5ae41ded5a24312032faf8e34b4a1858e"},
 		{"password", "somesalt", cost{2, 64 * 1024, 1}, "09316115d5cf24ed5a15a31a3ba326e5cf32edc24702987c02b6566f61913cf7"},
-		{"password", "somesalt", cost{2, 256, 1}, "9dfeb910e80bad0311fee20f9c0e2b12c17987b4cac90c2ef54d5b3021c68bfe"},
 		{"password", "somesalt", cost{2, 256, 2}, "6d093c501fd5999645e0ea3bf620d7b8be7fd2db59c20d9fff9539da2bf57037"},
 	} {
 		if got := hex.EncodeToString(derive(c.password, []byte(c.salt), c.cost, 32)); got != c.want {
 			t.Errorf("%+v: %s", c, got)
 		}
-	}
-}
-
-// OpenSSL 3.2 and later knows argon2id too; what it says of the cost we use.
-func TestArgon2idAgreesWithOpenSSL(t *testing.T) {
-	const salt = "somesaltsomesalt"
-	out, err := exec.Command("openssl", "kdf", "-keylen", "32", "-kdfopt", "pass:"+secret, "-kdfopt", "salt:"+salt, "-kdfopt", "iter:3", "-kdfopt", "memcost:65536", "-kdfopt", "lanes:4", "-kdfopt", "threads:1", "ARGON2ID").CombinedOutput()
-	if err != nil {
-		if os.Getenv("RINDKEEP_TEST_ALL") == "1" && !strings.Contains(string(out), "ARGON2ID") && !errors.Is(err, exec.ErrNotFound) {
-			t.Fatalf("openssl: %v\n%s", err, out)
-		}
-		t.Skip("no openssl 3.2 or later here, which knows argon2id")
-	}
-	want := strings.ToLower(strings.ReplaceAll(strings.TrimSpace(string(out)), ":", ""))
-	if got := hex.EncodeToString(derive(secret, []byte(salt), usual, 32)); got != want {
-		t.Errorf("%s, and openssl says %s", got, want)
 	}
 }
 
@@ -67,7 +50,7 @@ func TestAPasswordIsKeptAsItsHashWithItsCost(t *testing.T) {
 			t.Errorf("%q is taken for the password: %v", word, !want)
 		}
 	}
-	if hashed("Käse im Keller", cheap).String() == hashed("Käse im Keller", cheap).String() {
+	if one, other := hashed("Käse im Keller", cheap), hashed("Käse im Keller", cheap); one.String() == other.String() {
 		t.Error("two hashes of one password are the same: no salt")
 	}
 	for _, bad := range []string{"", "x", "$argon2i$v=19$m=8,t=1,p=1$AAAAAAAAAAA$AAAAAAAAAAAAAAAAAAAAAA", "$argon2id$v=16$m=8,t=1,p=1$AAAAAAAAAAA$AAAAAAAAAAAAAAAAAAAAAA", "$argon2id$v=19$m=8,t=0,p=1$AAAAAAAAAAA$AAAAAAAAAAAAAAAAAAAAAA", "$argon2id$v=19$m=99999999,t=1,p=1$AAAAAAAAAAA$AAAAAAAAAAAAAAAAAAAAAA", "$argon2id$v=19$m=8,t=1,p=1$AAAAAAAAAAA$AA", "$argon2id$v=19$m=8,t=1,p=0$AAAAAAAAAAA$AAAAAAAAAAAAAAAAAAAAAA"} {

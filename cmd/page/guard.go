@@ -87,7 +87,7 @@ func (s *Server) watched(next http.Handler) http.Handler {
 		r = r.WithContext(context.WithValue(r.Context(), noteKey{}, n))
 		defer func() {
 			v := recover()
-			if v == http.ErrAbortHandler { //nolint:errorlint // as net/http compares it
+			if v == http.ErrAbortHandler {
 				panic(v)
 			}
 			if v != nil {

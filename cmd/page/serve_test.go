@@ -283,6 +283,40 @@ func TestOpenPagesHearOfChanges(t *testing.T) {
 	}
 }
 
+func TestAnOpenPageOutlivesTheTimeLimitsOfOtherAnswers(t *testing.T) {
+	c, err := NewCertificate(filepath.Join(t.TempDir(), "x.tls"), []string{"localhost", "127.0.0.1"}, time.Now)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for name, over := range map[string]bool{"in clear": false, "over TLS": true} {
+		t.Run(name, func(t *testing.T) {
+			st := newStage(t, func(_ *Options, l *limits) { l.header, l.read, l.write = 100*time.Millisecond, 150*time.Millisecond, 200*time.Millisecond })
+			st.server.live.look = 5 * time.Millisecond
+			cl, scheme := alone(t), "http"
+			certificate := c.For
+			if over {
+				scheme = "https"
+				roots := x509.NewCertPool()
+				a, err := x509.ParseCertificate(c.Authority())
+				if err != nil {
+					t.Fatal(err)
+				}
+				roots.AddCert(a)
+				cl.Transport = &http.Transport{TLSClientConfig: &tls.Config{RootCAs: roots}, ForceAttemptHTTP2: true}
+			} else {
+				certificate = nil
+			}
+			addr, _ := st.served(certificate)
+			next := listen(t, cl, scheme+"://"+addr+"/live", nil)
+			time.Sleep(600 * time.Millisecond)
+			st.rev.Store(3)
+			if got := next(); got != `event: change|id: 3|data: {"rev": 3}` {
+				t.Errorf("it hears %q", got)
+			}
+		})
+	}
+}
+
 func TestTooManyOpenPagesAreToldSo(t *testing.T) {
 	l := newLive(func() (uint64, error) { return 1, nil })
 	defer l.stop()
