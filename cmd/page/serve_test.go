@@ -290,7 +290,9 @@ func TestAnOpenPageOutlivesTheTimeLimitsOfOtherAnswers(t *testing.T) {
 	}
 	for name, over := range map[string]bool{"in clear": false, "over TLS": true} {
 		t.Run(name, func(t *testing.T) {
-			st := newStage(t, func(_ *Options, l *limits) { l.header, l.read, l.write = 100*time.Millisecond, 150*time.Millisecond, 200*time.Millisecond })
+			st := newStage(t, func(_ *Options, l *limits) {
+				l.header, l.read, l.write = 100*time.Millisecond, 150*time.Millisecond, 200*time.Millisecond
+			})
 			st.server.live.look = 5 * time.Millisecond
 			cl, scheme := alone(t), "http"
 			certificate := c.For
