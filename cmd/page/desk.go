@@ -1,10 +1,12 @@
 package page
 
 import (
+	"context"
 	"net/http"
 	"net/url"
 	"path"
 	"strings"
+	"time"
 )
 
 // deskRoutes are the pages to read and write at a desk: wheels, lots, rooms, the
@@ -22,18 +24,34 @@ func (s *Server) deskRoutes(m *http.ServeMux) {
 	m.HandleFunc("GET /lot/{name}/sheet.pdf", s.lotSheet)
 	m.HandleFunc("GET /rooms", s.rooms)
 	m.HandleFunc("GET /room", named("room", s.room))
-	m.HandleFunc("GET /room/{name}", s.room)
+	m.HandleFunc("GET /room/{name}", patient(s.room))
 	m.HandleFunc("GET /room/{name}/air.svg", s.airPicture)
-	m.HandleFunc("GET /ahead", s.ahead)
-	m.HandleFunc("GET /ahead/cave.ics", s.aheadCalendar)
+	m.HandleFunc("GET /ahead", patient(s.ahead))
+	m.HandleFunc("GET /ahead/cave.ics", patient(s.aheadCalendar))
 	m.HandleFunc("GET /makes", s.makes)
 	m.HandleFunc("GET /makes/new", s.makeNew)
 	m.HandleFunc("GET /trace", s.trace)
 	m.HandleFunc("GET /trace/recall.csv", s.traceTable("--recall=-", "recall.csv"))
 	m.HandleFunc("GET /trace/fsma.csv", s.traceTable("--fsma=-", "fsma.csv"))
 	m.HandleFunc("GET /trace/recall.pdf", s.recallSheet)
-	m.HandleFunc("GET /stock", s.stock)
+	m.HandleFunc("GET /stock", patient(s.stock))
 	m.HandleFunc("GET /customers", s.customers)
+}
+
+// patience is how long a page that forecasts every wheel of a full warehouse may
+// take: a minute and more for tens of thousands.
+const patience = 5 * time.Minute
+
+// patient lets a page take longer than others; past it the command is
+// interrupted, and the page says so.
+func patient(h http.HandlerFunc) http.HandlerFunc {
+	return func(w http.ResponseWriter, r *http.Request) {
+		ctx, cancel := context.WithTimeout(r.Context(), patience)
+		defer cancel()
+		// Where the server sets no time, there is none to move.
+		_ = http.NewResponseController(w).SetWriteDeadline(time.Now().Add(patience + time.Minute))
+		h(w, r.WithContext(ctx))
+	}
 }
 
 // named takes the name of what is asked for from the query.
