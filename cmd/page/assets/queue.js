@@ -103,18 +103,21 @@ export class DiskStore {
     await s.all(); // a private window may open and then refuse
     return s;
   }
-  tx(mode, work) {
+  // atOnce commits without waiting to hear of each request: then an entry stays
+  // even if the page closes the moment it was tapped.
+  tx(mode, work, atOnce = false) {
     return new Promise((yes, no) => {
       const t = this.db.transaction("entries", mode, { durability: "strict" });
       let out;
       work(t.objectStore("entries"), (v) => { out = v; });
+      if (atOnce) t.commit?.();
       t.oncomplete = () => yes(out);
       t.onerror = t.onabort = () => no(t.error ?? new Error("not kept"));
     });
   }
   all() { return this.tx("readonly", (s, out) => { s.getAll().onsuccess = (ev) => out(ev.target.result); }); }
-  put(e) { return this.tx("readwrite", (s, out) => { s.put(e).onsuccess = (ev) => out(ev.target.result); }); }
-  drop(seq) { return this.tx("readwrite", (s) => s.delete(seq)); }
+  put(e) { return this.tx("readwrite", (s, out) => { s.put(e).onsuccess = (ev) => out(ev.target.result); }, true); }
+  drop(seq) { return this.tx("readwrite", (s) => s.delete(seq), true); }
   claim(seq) {
     return this.tx("readwrite", (s, out) => {
       s.get(seq).onsuccess = (ev) => {

@@ -500,5 +500,6 @@ el("any")?.addEventListener("click", () => weigh(null, find, todo));
 live();
 addEventListener("online", () => { if (!line) live(); });
 (globalThis.requestIdleCallback ?? setTimeout)(async () => {
-  if (writes && navigator.mediaDevices) (await import("./scan.js")).warm();
+  if (!writes || !navigator.mediaDevices) return;
+  try { (await import("./scan.js")).warm(); } catch { /* no signal: it is loaded when it is wanted */ }
 });
