@@ -28,7 +28,7 @@ const (
 
 // The derived buckets: all of them follow from the facts.
 const (
-	bIDs        = "ids"        // entry -> subject | at
+	bIDs        = "ids"        // entry -> subject | at; or as ids.go says
 	bLots       = "lots"       // lower-cased lot -> make
 	bDates      = "dates"      // make date | make
 	bMakeWheels = "makewheels" // make | number | wheel

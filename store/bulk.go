@@ -371,7 +371,6 @@ type loadWheel struct {
 	values    []byte
 	ends      []int32 // of the records
 	digests   [][sha256.Size]byte
-	byID      []int32 // fresh in the order of their identities
 }
 
 // read fills in what the book says of the wheels.

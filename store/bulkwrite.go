@@ -4,21 +4,18 @@ import (
 	"bytes"
 	"crypto/sha256"
 	"encoding/binary"
-	"errors"
 	"math"
 	"slices"
 
 	"github.com/google/uuid"
-	bolt "go.etcd.io/bbolt"
 
 	"rindkeep/wheel"
 )
 
 // weightID is the identity of a weighing that follows from what it says, so
 // that the same row is known again: a UUID of version 8 (RFC 9562, 5.8). Its
-// first 60 bits are those of the wheel's, so that identities come in the order
-// of the wheels and are put where they belong in one sweep; the rest is a
-// digest of book, wheel, instant and weight.
+// first 60 bits are those of the wheel's, which spares it a place in the index
+// of entries; the rest is a digest of book, wheel, instant and weight.
 func weightID(book, of uuid.UUID, at int64, weight float64) uuid.UUID {
 	var b [7 + 16 + 16 + 8 + 8]byte
 	copy(b[:], "weight1")
@@ -28,8 +25,7 @@ func weightID(book, of uuid.UUID, at int64, weight float64) uuid.UUID {
 	binary.BigEndian.PutUint64(b[47:], math.Float64bits(weight))
 	sum := sha256.Sum256(b[:])
 	var id uuid.UUID
-	copy(id[:8], of[:8])
-	id[6] = 0x80 | id[6]&0x0f
+	beginID(&id, of)
 	copy(id[8:], sum[:8])
 	id[8] = 0x80 | id[8]&0x3f
 	return id
@@ -72,15 +68,14 @@ func appendWeighing(b []byte, e *wheel.Entry) []byte {
 	return b
 }
 
-// pack makes the records of the fresh entries, their digests for the chain, and
-// their order by identity.
+// pack makes the records of the fresh entries, and their digests for the
+// chain.
 func (w *loadWheel) pack() {
 	n := len(w.fresh)
 	w.keys = make([]byte, 0, n*entryKeySize)
 	w.values = make([]byte, 0, n*24)
 	w.ends = make([]int32, n)
 	w.digests = make([][sha256.Size]byte, n)
-	w.byID = make([]int32, n)
 	for i := range w.fresh {
 		e := &w.fresh[i]
 		from, at := len(w.values), len(w.keys)
@@ -91,9 +86,7 @@ func (w *loadWheel) pack() {
 		w.values = binary.BigEndian.AppendUint16(w.values, seal(w.keys[at:], w.values[from:]))
 		w.ends[i] = int32(len(w.values))
 		w.digests[i] = factDigest(chainCodes[bEntries], w.keys[at:], w.values[from:])
-		w.byID[i] = int32(i)
 	}
-	slices.SortFunc(w.byID, func(a, b int32) int { return bytes.Compare(w.fresh[a].ID[:], w.fresh[b].ID[:]) })
 }
 
 func (w *loadWheel) key(i int) []byte {
@@ -227,14 +220,18 @@ func (l *WeightLoad) put(t *Tx, ws []*loadWheel) error {
 	if err != nil {
 		return err
 	}
-	// The identities lie in order, one wheel's after the other's.
-	sorted := true
 	var index []indexedEntry
 	for _, w := range ws {
-		for _, i := range w.byID {
-			index = append(index, indexedEntry{w.fresh[i].ID, w.key(int(i))[:findKeySize]})
-			n := len(index)
-			sorted = sorted && (n == 1 || bytes.Compare(index[n-2].id[:], index[n-1].id[:]) < 0)
+		shared := false
+		for i := range w.fresh {
+			if beginsAs(w.fresh[i].ID, w.id) {
+				if shared {
+					continue
+				}
+				shared = true
+			}
+			key, value := indexOf(w.key(i))
+			index = append(index, indexedEntry{key, value})
 		}
 		c.Entries += len(w.fresh)
 		if n := len(w.fresh); n > 0 {
@@ -244,23 +241,22 @@ func (l *WeightLoad) put(t *Tx, ws []*loadWheel) error {
 		}
 	}
 	t.changed = true
-	// The two buckets are filled side by side. bbolt means a transaction for one
-	// goroutine, but puts into different buckets share nothing that is written
-	// (as of 1.5.0, and a test under the race detector holds it to that).
-	entries, ids := t.bucket(bEntries), t.bucket(bIDs)
-	side := make(chan error, 1)
-	go func() {
-		side <- guard(t.book.path, nil, func() error { return putIndex(ids, index, sorted) })
-	}()
-	err = putEntries(t, entries, ws)
-	if serr := <-side; serr != nil {
-		err = errors.Join(t.damaged(serr, "its bucket of ids (%v)", serr), err)
+	if err := putEntries(t, ws); err != nil {
+		return err
 	}
-	return err
+	slices.SortFunc(index, func(a, b indexedEntry) int { return bytes.Compare(a.key, b.key) })
+	ids := t.bucket(bIDs)
+	for i := range index {
+		if err := ids.Put(index[i].key, index[i].value); err != nil {
+			return t.damaged(err, "its bucket of ids (%v)", err)
+		}
+	}
+	return nil
 }
 
 // putEntries writes the entries and takes them into the chain.
-func putEntries(t *Tx, entries *bolt.Bucket, ws []*loadWheel) error {
+func putEntries(t *Tx, ws []*loadWheel) error {
+	entries := t.bucket(bEntries)
 	entries.FillPercent = 0.9
 	for _, w := range ws {
 		for i := range w.fresh {
@@ -276,25 +272,5 @@ func putEntries(t *Tx, entries *bolt.Bucket, ws []*loadWheel) error {
 	return nil
 }
 
-func putIndex(ids *bolt.Bucket, index []indexedEntry, sorted bool) error {
-	if sorted {
-		ids.FillPercent = 0.9
-	} else {
-		slices.SortFunc(index, func(a, b indexedEntry) int { return bytes.Compare(a.id[:], b.id[:]) })
-	}
-	values := make([]byte, 0, len(index)*(1+findKeySize))
-	for i := range index {
-		from := len(values)
-		values = append(append(values, recordVersion), index[i].key...)
-		if err := ids.Put(index[i].id[:], values[from:len(values):len(values)]); err != nil {
-			return err
-		}
-	}
-	return nil
-}
-
-// indexedEntry is an entry on its way into the index of entries.
-type indexedEntry struct {
-	id  uuid.UUID
-	key []byte
-}
+// indexedEntry is a record on its way into the index of entries.
+type indexedEntry struct{ key, value []byte }

@@ -48,7 +48,7 @@ func (t *Tx) EntryByID(id uuid.UUID) (wheel.Entry, error) {
 func (t *Tx) entry(id uuid.UUID) (wheel.Entry, bool, error) {
 	v := t.get(bIDs, id[:])
 	if v == nil {
-		return wheel.Entry{}, false, nil
+		return t.entryOfWheel(id)
 	}
 	if len(v) != 1+24 || v[0] != recordVersion {
 		return wheel.Entry{}, false, t.damaged(errPacked, "the index of entry %s", id)

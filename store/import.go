@@ -617,7 +617,8 @@ func (l *loader) index(b *Book) error {
 		err := b.Update(func(tx *Tx) error {
 			t = tx
 			for _, rec := range batch {
-				t.put(bIDs, rec[:16], versioned(rec[16:40]))
+				key, value := indexOf(append(bytes.Clone(rec[16:40]), rec[:16]...))
+				t.put(bIDs, key, value)
 			}
 			return nil
 		})

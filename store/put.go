@@ -153,7 +153,7 @@ func (t *Tx) putOne(e wheel.Entry) (written bool, err error) {
 	if err != nil {
 		return false, err
 	}
-	if old, ok, err := t.knownEntry(e); err != nil {
+	if old, ok, err := t.entry(e.ID); err != nil {
 		return false, err
 	} else if ok {
 		if old.Subject == e.Subject && old.Same(e) {
@@ -188,7 +188,7 @@ func (t *Tx) putOne(e wheel.Entry) (written bool, err error) {
 	c.Newest = max(c.Newest, e.At.UnixMilli())
 	k := entryKey(e)
 	t.put(bEntries, k, encodeEntry(e))
-	t.put(bIDs, e.ID[:], versioned(k[:24]))
+	t.putID(k)
 	es = append(es, e)
 	if n := len(es); n > 1 && es[n-1].At.Compare(es[n-2].At) <= 0 {
 		wheel.Sort(es)
@@ -220,13 +220,6 @@ func (t *Tx) subject(id uuid.UUID) (mk wheel.Make, isWheel bool, err error) {
 		return mk, false, merr
 	}
 	return mk, false, err
-}
-
-func (t *Tx) knownEntry(e wheel.Entry) (wheel.Entry, bool, error) {
-	if t.get(bIDs, e.ID[:]) == nil {
-		return wheel.Entry{}, false, nil
-	}
-	return t.entry(e.ID)
 }
 
 func (t *Tx) checkTime(e wheel.Entry, made day.Date) error {

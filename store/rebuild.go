@@ -1,7 +1,6 @@
 package store
 
 import (
-	"github.com/google/uuid"
 	bolt "go.etcd.io/bbolt"
 
 	"rindkeep/wheel"
@@ -85,8 +84,7 @@ func (t *Tx) rebuild() error {
 		}
 		c.Entries++
 		c.Newest = max(c.Newest, e.At.UnixMilli())
-		id := uuid.UUID(k[24:])
-		t.put(bIDs, id[:], versioned(k[:24]))
+		t.putID(k)
 		return true, nil
 	}); err != nil {
 		return err

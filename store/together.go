@@ -21,10 +21,13 @@ func (t *Tx) Together(batch uuid.UUID) ([]wheel.Entry, error) {
 	}
 	var ids []uuid.UUID
 	err := t.scan(bIDs, batch[:togetherPrefix], func(k, _ []byte) (bool, error) {
-		if len(k) != 16 {
+		switch len(k) {
+		case 16:
+			ids = append(ids, uuid.UUID(k))
+		case sharedIDKeySize: // of loaded weights, which are no command's
+		default:
 			return false, t.damaged(errPacked, "the index of entries")
 		}
-		ids = append(ids, uuid.UUID(k))
 		return true, nil
 	})
 	if err != nil {
@@ -52,8 +55,24 @@ func (t *Tx) EntriesMarked(mark string, most int) ([]wheel.Entry, error) {
 	mark = strings.ToLower(mark)
 	var ids []uuid.UUID
 	err := t.scan(bIDs, nil, func(k, _ []byte) (bool, error) {
-		if len(k) == 16 && wheel.MarkOf(uuid.UUID(k)) == mark {
-			ids = append(ids, uuid.UUID(k))
+		switch len(k) {
+		case 16:
+			if wheel.MarkOf(uuid.UUID(k)) == mark {
+				ids = append(ids, uuid.UUID(k))
+			}
+		case sharedIDKeySize:
+			of := uuid.UUID(k[idBegins:])
+			if err := t.scan(bEntries, of[:], func(k, _ []byte) (bool, error) {
+				if len(k) != entryKeySize {
+					return false, t.damaged(errPacked, "entry %x", k)
+				}
+				if id := uuid.UUID(k[24:]); beginsAs(id, of) && wheel.MarkOf(id) == mark {
+					ids = append(ids, id)
+				}
+				return len(ids) < most, nil
+			}); err != nil {
+				return false, err
+			}
 		}
 		return len(ids) < most, nil
 	})

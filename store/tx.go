@@ -36,7 +36,8 @@ type Tx struct {
 	dirty   map[uuid.UUID]touch // wheels whose derived records must be made again
 	airIn   map[string]bool     // rooms whose air changed
 	entries map[uuid.UUID][]wheel.Entry
-	lives   map[uuid.UUID]wheel.Life // of wheels whose entries a load has added up
+	sharing map[[idBegins]byte][]uuid.UUID // wheels with entries whose identities begin as theirs, put so far
+	lives   map[uuid.UUID]wheel.Life       // of wheels whose entries a load has added up
 
 	makes     map[uuid.UUID]wheel.Make
 	wheels    map[uuid.UUID]wheel.Wheel

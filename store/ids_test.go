@@ -1,0 +1,104 @@
+package store
+
+import (
+	"context"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/google/go-cmp/cmp"
+	"github.com/google/uuid"
+
+	"rindkeep/wheel"
+)
+
+func TestEntriesWhoseIdentityBeginsAsTheirWheelsAreFoundLikeAnyOther(t *testing.T) {
+	f := newFarm(t)
+	m, ws := lotOf(t, "A", "2026-11-10", 3, "cellar")
+	copy(ws[1].ID[:8], ws[0].ID[:8]) // two wheels that begin alike
+	f.update(func(tx *Tx) error {
+		if err := tx.PutMake(m); err != nil {
+			return err
+		}
+		return tx.AddWheels(ws)
+	})
+	book := f.book.Settings().ID
+	weighing := func(w int, when string, g float64) wheel.Entry {
+		e := f.weighed(ws[w].ID, when, g)
+		e.ID = weightID(book, e.Subject, e.At.UnixMilli(), g)
+		return e
+	}
+	a, b, c := weighing(0, "2026-11-12 08:00", 2000), weighing(1, "2026-11-12 08:00", 2010), weighing(2, "2026-11-12 08:00", 2020)
+	none := weighing(0, "2026-11-12 09:00", 2000)
+	find := func(tx *Tx) {
+		t.Helper()
+		for _, e := range []wheel.Entry{a, b, c} {
+			if got, err := tx.EntryByID(e.ID); err != nil || !cmp.Equal(got, e) {
+				t.Errorf("%s: %v %v", e.ID, got, err)
+			}
+		}
+		for _, id := range []uuid.UUID{none.ID, {6: 0x80}, newID(t)} {
+			if _, err := tx.EntryByID(id); err == nil {
+				t.Errorf("%s is found, and nobody wrote it", id)
+			}
+		}
+	}
+	f.update(func(tx *Tx) error {
+		if _, err := tx.Put(a, b, c); err != nil {
+			return err
+		}
+		find(tx) // before it is written
+		return nil
+	})
+	f.view(func(tx *Tx) error {
+		find(tx)
+		for _, e := range []wheel.Entry{a, b, c} {
+			es, err := tx.EntriesMarked(e.Mark(), 2)
+			if err != nil || len(es) != 1 || es[0].ID != e.ID {
+				t.Errorf("marked %s: %v %v", e.Mark(), es, err)
+			}
+		}
+		if es, err := tx.Together(a.ID); err != nil || len(es) != 0 {
+			t.Errorf("together with %s: %v %v", a.ID, es, err)
+		}
+		return nil
+	})
+	if again := f.put(a, b, c); again.Written != 0 || again.Repeated != 3 {
+		t.Errorf("put again: %+v", again)
+	}
+	other := a
+	other.Subject = ws[2].ID
+	if err := f.putErr(other); err.Error() != "A-03: that entry is in the book already and says something else (weighed)" {
+		t.Errorf("under another wheel: %v", err)
+	}
+	f.clean()
+
+	// An export and its import, and an index made anew.
+	path, text := filepath.Join(t.TempDir(), "new.book"), exported(t, f.book)
+	if _, err := Import(context.Background(), path, strings.NewReader(text), Options{Now: f.clock.now}, nil); err != nil {
+		t.Fatal(err)
+	}
+	was := f.dump()
+	n, err := Open(path, Write, Options{Now: f.clock.now})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer n.Close()
+	if d := cmp.Diff(was, dumpBook(t, n)); d != "" {
+		t.Errorf("imported otherwise:\n%s", d)
+	}
+	if err := f.book.Rebuild(); err != nil {
+		t.Fatal(err)
+	}
+	if d := cmp.Diff(was, f.dump()); d != "" {
+		t.Errorf("rebuilt otherwise:\n%s", d)
+	}
+
+	// The check misses the one record they share.
+	key, _ := indexOf(entryKey(c))
+	f.update(func(tx *Tx) error { tx.put(bIDs, key, nil); return nil })
+	found, err := f.book.Check(context.Background(), nil)
+	if err != nil || len(found) != 1 || found[0].String() != "entry "+c.ID.String()+": is not in the index of ids" || !found[0].Derived {
+		t.Errorf("found %v %v", found, err)
+	}
+}
