@@ -7,6 +7,7 @@ import (
 	"os/signal"
 	"syscall"
 	"time"
+	_ "time/tzdata" // where the machine knows no zones: a bare container, Windows
 
 	"rindkeep/cmd/cli"
 )
