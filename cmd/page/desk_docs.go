@@ -54,6 +54,7 @@ type dryDoc struct {
 }
 
 type entry struct {
+	ID      string `json:"id"`
 	Of      string `json:"of"`
 	Mark    string `json:"mark"`
 	What    string `json:"what"`

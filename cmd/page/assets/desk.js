@@ -2,19 +2,7 @@
 // with an identity of its own, so that sent twice it is done once. What is
 // refused is said beside the form and nothing typed is lost.
 
-const hex = (b) => b.toString(16).padStart(2, "0");
-
-// A UUID of version 7 (RFC 9562): the time, then chance. crypto.randomUUID is
-// there in secure contexts alone.
-function uuid() {
-  const b = crypto.getRandomValues(new Uint8Array(16));
-  let t = Date.now();
-  for (let i = 5; i >= 0; i--, t = Math.floor(t / 256)) b[i] = t % 256;
-  b[6] = (b[6] & 0x0f) | 0x70;
-  b[8] = (b[8] & 0x3f) | 0x80;
-  const s = Array.from(b, hex).join("");
-  return [s.slice(0, 8), s.slice(8, 12), s.slice(12, 16), s.slice(16, 20), s.slice(20)].join("-");
-}
+import { uuid7 } from "./queue.js";
 
 function element(name, words, cls) {
   const e = document.createElement(name);
@@ -170,7 +158,7 @@ async function send(form, sure) {
   const words = JSON.stringify(body);
   if (form.dataset.words !== words) {
     form.dataset.words = words;
-    form.dataset.id = uuid();
+    form.dataset.id = uuid7();
   }
   body.id = form.dataset.id;
   if (sure) body.sure = true;
@@ -232,3 +220,21 @@ function tell() {
   box.focus();
 }
 tell();
+
+// A page left open says when the book has moved on. It is not swapped under
+// anybody's hands: a form may be half filled in.
+let line = null;
+const stale = element("p", "", "notice");
+stale.setAttribute("role", "status");
+stale.hidden = true;
+stale.append("The book has changed since this was shown. ", Object.assign(element("a", "Show it anew"), { href: location.href }));
+document.getElementById("main").prepend(stale);
+
+function watch() {
+  if (document.hidden || !stale.hidden) { line?.close(); line = null; return; }
+  if (line) return;
+  line = new EventSource(`/live?rev=${document.body.dataset.rev}`);
+  line.addEventListener("change", () => { stale.hidden = false; watch(); });
+}
+document.addEventListener("visibilitychange", watch);
+watch();
