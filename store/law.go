@@ -51,13 +51,16 @@ func (f Follow) Check() error {
 	return wheel.CheckNote(f.Note)
 }
 
+// followKeySize is a followKey's: when it was written, and its identity.
+const followKeySize = 8 + len(uuid.Nil)
+
 func followKey(f Follow) []byte {
-	b := binary.BigEndian.AppendUint64(make([]byte, 0, 24), uint64(f.Written.UnixMilli()))
+	b := binary.BigEndian.AppendUint64(make([]byte, 0, followKeySize), uint64(f.Written.UnixMilli()))
 	return append(b, f.ID[:]...)
 }
 
-// PutFollow has the book follow other countries from now on. The same again
-// changes nothing: written is false then.
+// PutFollow has the book follow other countries from now on. The same again, or
+// sent twice under one identity, changes nothing: written is false then.
 func (t *Tx) PutFollow(f Follow) (written bool, err error) {
 	f.Written = milli(f.Written)
 	if err := f.Check(); err != nil {
@@ -66,22 +69,15 @@ func (t *Tx) PutFollow(f Follow) (written bool, err error) {
 	if late := t.Now().Add(lead); f.Written.After(late) {
 		return false, refusedf("", "%s is in the future", f.Written.In(t.book.zone).Format("2006-01-02 15:04"))
 	}
-	rec, err := encodeJSON(f)
-	if err != nil {
-		return false, err
-	}
-	if old := t.get(bFollows, followKey(f)); old != nil {
-		if string(old) == string(rec) {
-			return false, nil
-		}
-		return false, refusedf("", "that choice of countries is in the book already and says something else")
-	}
 	fs, err := t.Follows()
 	if err != nil {
 		return false, err
 	}
-	if slices.ContainsFunc(fs, func(o Follow) bool { return o.ID == f.ID }) {
-		return false, refusedf("", "that choice of countries is in the book already and says something else")
+	if i := slices.IndexFunc(fs, func(o Follow) bool { return o.ID == f.ID }); i >= 0 {
+		if o := fs[i]; o.Countries == f.Countries && o.Note == f.Note && o.By == f.By {
+			return false, nil
+		}
+		return false, refusedf("", "another choice of countries bears that identity; give this one its own")
 	}
 	now := t.Settings().Countries
 	for _, o := range fs {
@@ -91,6 +87,10 @@ func (t *Tx) PutFollow(f Follow) (written bool, err error) {
 	}
 	if now == f.Countries {
 		return false, nil
+	}
+	rec, err := encodeJSON(f)
+	if err != nil {
+		return false, err
 	}
 	t.put(bFollows, followKey(f), rec)
 	t.follows = nil
@@ -214,16 +214,18 @@ func (t *Tx) LawOf(m wheel.Make, v variety.Variety, before time.Time, also ...st
 	}
 	// What a book without countries holds by, it holds by still where a wheel
 	// goes to a country besides; the varieties' files have the rules of the US.
-	keeps := len(countries) == 0 && !slices.Contains(also, "US")
+	keeps := len(countries) == 0 && !slices.ContainsFunc(also, func(c string) bool { return c == "US" || strings.HasPrefix(c, "US-") })
 	for _, c := range also {
 		if !slices.Contains(countries, c) {
 			countries = append(countries, c)
 		}
 	}
 	slices.Sort(countries)
-	all, err := t.Laws()
-	if err != nil {
-		return holdrule.Set{}, err
+	var all []holdrule.Rule
+	if len(countries) > 0 { // reading the library takes as long as a fit
+		if all, err = t.Laws(); err != nil {
+			return holdrule.Set{}, err
+		}
 	}
 	return holdrule.Select(all, countries, v, keeps || t.OwnVariety(v.Name)), nil
 }

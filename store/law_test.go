@@ -4,9 +4,11 @@ import (
 	"bytes"
 	"context"
 	"path/filepath"
+	"strings"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
+	bolt "go.etcd.io/bbolt"
 
 	"rindkeep/wheel"
 )
@@ -71,12 +73,17 @@ func TestABookFollowsTheLawOfTheCountriesLastSaid(t *testing.T) {
 	if ok, err := put(ca); ok || err != nil {
 		t.Errorf("sent twice: %v %v", ok, err)
 	}
+	again := ca
+	again.Written = at(t, "2026-11-25 08:10")
+	if ok, err := put(again); ok || err != nil {
+		t.Errorf("sent once more a while later, under its identity: %v %v", ok, err)
+	}
 	if ok, err := put(f.follow("CA US", "2026-11-25 08:30")); ok || err != nil {
 		t.Errorf("the same again: %v %v", ok, err)
 	}
 	other := ca
 	other.Countries = "FR"
-	if _, err := put(other); err == nil || err.Error() != "that choice of countries is in the book already and says something else" {
+	if _, err := put(other); err == nil || err.Error() != "another choice of countries bears that identity; give this one its own" {
 		t.Error(err)
 	}
 	for _, c := range []struct {
@@ -153,6 +160,64 @@ func TestABookFollowsTheLawOfTheCountriesLastSaid(t *testing.T) {
 	wantClean(t, b)
 	if d := cmp.Diff(f.dump(), dumpBook(t, b)); d != "" {
 		t.Errorf("out and in again (-want +got):\n%s", d)
+	}
+}
+
+func TestAWheelSentToAPartOfTheUSIsHeldByOneRuleOfIt(t *testing.T) {
+	f := newFarm(t)
+	m, _ := lotOf(t, "261120A", "2026-11-20", 1, "cellar")
+	f.view(func(tx *Tx) error {
+		for to, want := range map[string][]string{
+			"US": {"us-cheddar"}, "US-WI": {"us-cheddar"}, "CA": {"cheddar-waxed", "ca-raw-milk"},
+		} {
+			s, err := tx.MakeLaw(m, to)
+			if err != nil {
+				return err
+			}
+			got := []string{}
+			for _, r := range s.Rules {
+				got = append(got, r.Name)
+			}
+			if d := cmp.Diff(want, got); d != "" {
+				t.Errorf("a book of no country, sent to %s (-want +got):\n%s", to, d)
+			}
+		}
+		return nil
+	})
+}
+
+func TestACheckNamesAlteredRulesAndChoicesOfCountries(t *testing.T) {
+	f := newFarm(t)
+	f.update(func(tx *Tx) error {
+		if _, err := tx.PutLaw("my.toml", []byte(ownRule)); err != nil {
+			return err
+		}
+		_, err := tx.PutFollow(f.follow("CA", "2026-11-25 08:00"))
+		return err
+	})
+	f.spoil(bLaws, func(b *bolt.Bucket) error {
+		return b.Put([]byte("my-rule"), record([]byte(strings.Replace(ownRule, "days", "days ", 1))))
+	})
+	f.spoil(bFollows, func(b *bolt.Bucket) error {
+		k, _ := b.Cursor().First()
+		return b.Delete(k)
+	})
+	want := []string{
+		"rule my-rule: its record was changed outside the program; it was written 2026-11-25 09:00 (link 3)",
+		"countries followed from 2026-11-25 08:00: its record was removed outside the program; it was written 2026-11-25 09:00 (link 3)",
+	}
+	if d := cmp.Diff(want, altered(t, f.book)); d != "" {
+		t.Errorf("-want +got:\n%s", d)
+	}
+	c := &chainCheck{k: &checker{t: &Tx{book: f.book}}}
+	for code, name := range chainBuckets {
+		switch name {
+		case "", bMakes, bWheels, bEntries: // named by what they are about
+			continue
+		}
+		if who, what := c.name(byte(code), []byte("key"), 0); strings.TrimSpace(who) != who || who == "" || what == "" {
+			t.Errorf("a fact of %s is called %q, %q", name, who, what)
+		}
 	}
 }
 

@@ -1,0 +1,90 @@
+package store
+
+import (
+	"crypto/sha256"
+	"encoding/binary"
+	"fmt"
+	"strings"
+	"time"
+)
+
+// Head is the last link of a book's chain, or another that was noted.
+type Head struct {
+	Number  int // of the link; counted from 1
+	Hash    [sha256.Size]byte
+	Written time.Time
+}
+
+// Short is the beginning of the hash in a form fit for a notebook.
+func (h Head) Short() string {
+	s := fmt.Sprintf("%x", h.Hash[:8])
+	return s[:4] + "-" + s[4:8] + "-" + s[8:12] + "-" + s[12:]
+}
+
+// Beginning says how a chain began.
+type Beginning string
+
+// The beginnings.
+const (
+	BegunNew      Beginning = "new"      // with the book
+	BegunUpgrade  Beginning = "upgrade"  // when the book came to have a chain
+	BegunImport   Beginning = "import"   // with an import of a file without a chain
+	BegunUnfitted Beginning = "unfitted" // with an import of a file whose chain did not fit its records
+)
+
+func headOf(k, v []byte) (h Head, kind byte, err error) {
+	l, err := decodeLink(v)
+	if err != nil || len(k) != 8 {
+		return h, 0, errPacked
+	}
+	return Head{Number: int(binary.BigEndian.Uint64(k)), Hash: l.hash, Written: l.written()}, l.kind, nil
+}
+
+// Head gives the head of the chain, how the chain began, and when.
+func (t *Tx) Head() (h Head, begun Beginning, since time.Time, err error) {
+	c := t.bucket(bChain).Cursor()
+	k, v := c.First()
+	first, kind, err := headOf(k, v)
+	if err == nil {
+		k, v = c.Last()
+		h, _, err = headOf(k, v)
+	}
+	if err != nil {
+		return h, "", since, t.damaged(err, "its chain of links")
+	}
+	return h, map[byte]Beginning{linkBegun: BegunNew, linkUpgraded: BegunUpgrade, linkImported: BegunImport, linkUnfit: BegunUnfitted}[kind], first.Written, nil
+}
+
+// leastNoted is how many digits of a hash it takes to find a link: those Short
+// gives.
+const leastNoted = 16
+
+// ParseHead reads the hash of a link as a person may have noted it: its first
+// 16 to 64 hexadecimal digits, in either case, with hyphens and spaces or not.
+func ParseHead(s string) (digits string, err error) {
+	s = strings.ToLower(strings.NewReplacer("-", "", " ", "", ":", "").Replace(s))
+	if strings.Trim(s, "0123456789abcdef") != "" {
+		return "", fmt.Errorf("a head is made of the digits 0 to 9 and a to f, like 9f86-d081-884c-7d65")
+	}
+	if len(s) < leastNoted || len(s) > 2*sha256.Size {
+		return "", fmt.Errorf("a head has %d to %d digits, and this has %d", leastNoted, 2*sha256.Size, len(s))
+	}
+	return s, nil
+}
+
+// Noted finds the link whose hash begins with the digits ParseHead gave; ok is
+// false where the chain has none. It looks at every link.
+func (t *Tx) Noted(digits string) (h Head, ok bool, err error) {
+	err = t.scan(bChain, nil, func(k, v []byte) (bool, error) {
+		if n := len(v) - sha256.Size; n < 0 || !strings.HasPrefix(fmt.Sprintf("%x", v[n:]), digits) {
+			return true, nil
+		}
+		h, _, err = headOf(k, v)
+		ok = err == nil
+		return false, err
+	})
+	if err != nil {
+		err = t.damaged(err, "its chain of links")
+	}
+	return h, ok, err
+}
