@@ -173,7 +173,7 @@ func (s *session) ahead(days int, room string, rest schedule.Rest, file string) 
 	if s.json {
 		return s.document(p.doc(s.loc))
 	}
-	s.aheadText(p, days)
+	s.aheadText(p, days, file)
 	return nil
 }
 

@@ -12,7 +12,7 @@ import (
 	"rindkeep/schedule"
 )
 
-func (s *session) aheadText(p *prospect, days int) {
+func (s *session) aheadText(p *prospect, days int, file string) {
 	bold := s.style("1")
 	s.print("%s\n", bold(fmt.Sprintf("%s to %s", p.from.Long(), p.to.Long())))
 	where := ""
@@ -100,7 +100,17 @@ func (s *session) aheadText(p *prospect, days int) {
 	if p.unweighed > 0 {
 		s.next("%s never weighed: taken at the usual weight", text.Count(p.unweighed, "wheel is", "wheels are"))
 	}
-	s.next("\nin a calendar: rindkeep ahead --days %d --ics cave.ics", days)
+	if file != "" {
+		return
+	}
+	also := ""
+	if off := p.rest.Days(); len(off) > 0 {
+		also += " --rest " + strings.Join(off, ",")
+	}
+	if p.room != "" {
+		also += " --room " + safeWord(p.room)
+	}
+	s.next("\nin a calendar: rindkeep ahead --days %d%s --ics cave.ics", days, also)
 }
 
 // appointments prints the jobs of the makes' days that have their time.

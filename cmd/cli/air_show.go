@@ -3,6 +3,7 @@ package cli
 import (
 	"fmt"
 	"math"
+	"slices"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -13,6 +14,7 @@ import (
 	"rindkeep/cave/quantity"
 	"rindkeep/cmd/plot"
 	"rindkeep/cmd/text"
+	"rindkeep/store"
 )
 
 func (a *app) airShowCmd() *cobra.Command {
@@ -191,7 +193,18 @@ func (s *session) alarms(until time.Time) ([]alarmDoc, error) {
 		if !ok {
 			continue
 		}
-		if what := r.Alarm(r.Corrected(last), until); what != "" {
+		what := r.Alarm(r.Corrected(last), until)
+		if what != "" && until.Sub(last.At) > cave.Stale {
+			// Nobody reads the air of a room that is empty.
+			shelves, err := s.tx.ShelfCounts(cave.Place(r.Name))
+			if err != nil {
+				return nil, err
+			}
+			if !slices.ContainsFunc(shelves, func(c store.ShelfCount) bool { return c.Wheels > 0 }) {
+				continue
+			}
+		}
+		if what != "" {
 			out = append(out, alarmDoc{r.Name, what, instant(last.At, s.loc)})
 		}
 	}

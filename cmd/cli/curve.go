@@ -7,14 +7,17 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
 	"time"
 
 	"github.com/spf13/cobra"
 
 	"rindkeep/cave/day"
+	"rindkeep/cave/quantity"
 	"rindkeep/cmd/plot"
 	"rindkeep/cmd/text"
 	"rindkeep/store"
+	"rindkeep/wheel"
 	"rindkeep/wheel/drying"
 	"rindkeep/wheel/verdict"
 )
@@ -244,6 +247,9 @@ func (s *session) curveText(all []drawn, ch plot.Chart) {
 		return
 	}
 	green := d.c.Life.Chain.Green
+	if now, day := d.c.Life.Chain.Present(); now > 0 && slices.ContainsFunc(d.c.Life.Entries, func(e wheel.Entry) bool { return e.Kind.Reweighs() && e.Kind != wheel.CoatedOn }) {
+		green = now / quantity.Grams(1-d.f.Loss(day).Best) // of what is left of it
+	}
 	now := math.Max(d.c.Day(s.now), 0)
 	for _, ahead := range []float64{0, 7, 30} {
 		e := d.f.Loss(now + ahead)

@@ -147,12 +147,7 @@ func (s *session) cardFacts(j judged) []sheet.Fact {
 	}
 	now := l.Make.Start.After(loss)
 	if p, ok := l.Chain.Last(); ok {
-		gross, on := l.LastWeight()
-		coat := ""
-		if l.Chain.Tare > 0 {
-			coat = fmt.Sprintf(", %s of it coat", s.units.Weight(l.Chain.Tare))
-		}
-		add("weight", "%s on %s%s", s.units.Weight(gross), on.In(s.loc).Format("Mon 2 Jan"), coat)
+		add("weight", "%s", s.weightWords(l))
 		add("green weight", "%s on %s", s.units.Weight(l.Chain.Green), l.Chain.Began.In(s.loc).Format("Mon 2 Jan 2006"))
 		add("loss", "%.1f %% then; now about %.1f %% (%.1f to %.1f)", p.Loss().Percent(), 100*j.v.Present.Best, 100*j.v.Present.Low, 100*j.v.Present.High)
 		add("losing", "%.2f %% a day (%.2f to %.2f); known from %s", 100*j.v.Rate.Best, 100*j.v.Rate.Low, 100*j.v.Rate.High, basisWords(j.v))

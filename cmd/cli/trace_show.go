@@ -395,7 +395,11 @@ func (s *session) lotFacts(l *tracedLot) [][2]string {
 		if x.Weight != nil {
 			w = saltWeight(s.units, gramsOf(x.Weight))
 		}
-		add("salt", clauses(w, tagged("on the", x.Where), tagged("lot", x.Lot)))
+		where, ok := map[string]string{"curd": "on the curd", "brine": "in the brine", "rub": "rubbed on"}[strings.ToLower(x.Where)]
+		if !ok {
+			where = tagged("on the", x.Where)
+		}
+		add("salt", clauses(w, where, tagged("lot", x.Lot)))
 	}
 	for _, x := range d.CurdFrom {
 		add("curd in", s.curdWords(x, "from lot"))
@@ -490,7 +494,7 @@ func (s *session) milkWords(m traceMilkDoc) string {
 func (s *session) curdWords(c traceCurdDoc, word string) string {
 	w := ""
 	if c.Weight != nil {
-		w = s.units.Weight(gramsOf(c.Weight))
+		w = bulk(s.units, gramsOf(c.Weight))
 	}
 	lot := ""
 	if c.Lot != nil {

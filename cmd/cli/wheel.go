@@ -280,6 +280,10 @@ rindkeep wheel cut 261120A-03 --before 1890 --after 940`, exactly("TAG"), func(c
 		}
 		return a.each(args, "cut", func(s *session, st store.Standing) (wheel.Entry, error) { return e, s.reweighed(st, e, r.sure) })
 	})
+	c.Long = `Record that a piece was cut off or trimmed.
+
+A piece that goes to a customer is taken off by wheel send --part, and is not
+cut off here as well.`
 	r.add(c, "the piece")
 	return a.completesArgs(c, func(s *session, _ int, word string) []string { return whatWords(s, word)[1:] })
 }

@@ -228,12 +228,7 @@ func (s *session) card(st store.Standing, most int) error {
 	s.print("\n")
 	t := text.Table{Indent: 2, Columns: []text.Column{{}, {Wrap: true}}}
 	if p, ok := l.Chain.Last(); ok {
-		gross, on := l.LastWeight()
-		w := fmt.Sprintf("%s on %s", s.units.Weight(gross), on.In(s.loc).Format("Mon 2 Jan"))
-		if l.Chain.Tare > 0 {
-			w += fmt.Sprintf(", %s of it coat", s.units.Weight(l.Chain.Tare))
-		}
-		t.Add("weight", w)
+		t.Add("weight", s.weightWords(l))
 		t.Add("green weight", fmt.Sprintf("%s on %s", s.units.Weight(l.Chain.Green), l.Chain.Began.In(s.loc).Format("Mon 2 Jan 2006")))
 		t.Add("loss", fmt.Sprintf("%.1f %% then; now about %.1f %% (%.1f to %.1f)", p.Loss().Percent(), 100*j.v.Present.Best, 100*j.v.Present.Low, 100*j.v.Present.High))
 	} else {
@@ -349,4 +344,18 @@ func (s *session) limits(j judged, now wheel.Now) []limitDoc {
 		out = append(out, limitDoc{fmt.Sprintf("raw milk: at least %d days at %.1f C or more", l.RawMinDays, float64(l.RawMinTemp)), have, !open, l.Source})
 	}
 	return out
+}
+
+// weightWords is a wheel's last weight, what pieces took off it since, and how
+// much of it is coat.
+func (s *session) weightWords(l wheel.Life) string {
+	gross, on := l.LastWeight()
+	w := fmt.Sprintf("%s on %s", s.units.Weight(gross), on.In(s.loc).Format("Mon 2 Jan"))
+	if sent := l.PiecesSince(); sent > 0 && sent < gross {
+		w += fmt.Sprintf("; %s sent in pieces since, about %s left", s.units.Weight(sent), s.units.Weight(gross-sent))
+	}
+	if l.Chain.Tare > 0 {
+		w += fmt.Sprintf(", %s of it coat", s.units.Weight(l.Chain.Tare))
+	}
+	return w
 }
