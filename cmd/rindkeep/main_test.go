@@ -90,6 +90,7 @@ func TestScripts(t *testing.T) {
 		},
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
 			"json": checkJSON, "code": exitsWith, "bytes": writeBytes, "rows": writeRows, "until": waitFor, "plain": checkPlain, "fits": checkWidth, "keep": keepField, "http": askPage, "cells": cellsOf, "sheets": sheetsOf,
+			"golden": goldenFile, "needs": needsPrograms, "words": wordsOf, "codes": codesOf,
 		},
 	})
 }

@@ -72,7 +72,7 @@ func codesOf(ts *testscript.TestScript, neg bool, args []string) {
 		ts.Fatalf("usage: codes SHEET.pdf FILE")
 	}
 	pdf := ts.MkAbs(args[0])
-	ts.Check(exec.Command("pdftoppm", "-gray", "-r", "200", pdf, pdf).Run())
+	ts.Check(exec.Command("pdftoppm", "-gray", "-r", "300", pdf, pdf).Run())
 	pages, err := filepath.Glob(pdf + "*.pgm")
 	ts.Check(err)
 	out, err := exec.Command("zbarimg", append([]string{"--quiet", "--raw", "-Sdisable", "-Sqrcode.enable"}, pages...)...).Output()
