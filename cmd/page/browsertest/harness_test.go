@@ -19,6 +19,7 @@ import (
 	"os/exec"
 	"path/filepath"
 	"runtime"
+	"slices"
 	"strings"
 	"sync"
 	"testing"
@@ -262,9 +263,21 @@ type served struct {
 	*book
 	addr string
 	cmd  *exec.Cmd
-	said *bytes.Buffer // what it printed
+	said *said // what it printed
 	over chan struct{}
 }
+
+// said is lines of a program that runs.
+type said struct {
+	mu    sync.Mutex
+	lines []string
+}
+
+func (s *said) add(l string) { s.mu.Lock(); s.lines = append(s.lines, l); s.mu.Unlock() }
+
+func (s *said) all() []string { s.mu.Lock(); defer s.mu.Unlock(); return slices.Clone(s.lines) }
+
+func (s *said) String() string { return strings.Join(s.all(), "\n") }
 
 // serve serves the book on a free port.
 func (b *book) serve(more ...string) *served {
@@ -279,7 +292,7 @@ func (s *served) start(listen string, more ...string) {
 	s.t.Helper()
 	s.cmd = s.command(append([]string{"page", "--listen", listen}, more...)...)
 	r, w := io.Pipe()
-	s.said, s.over = &bytes.Buffer{}, make(chan struct{})
+	s.said, s.over = &said{}, make(chan struct{})
 	s.cmd.Stderr = w
 	if err := s.cmd.Start(); err != nil {
 		s.t.Fatal(err)
@@ -287,7 +300,7 @@ func (s *served) start(listen string, more ...string) {
 	at := make(chan string, 1)
 	go func() {
 		for l := bufio.NewScanner(r); l.Scan(); {
-			s.said.WriteString(l.Text() + "\n")
+			s.said.add(l.Text())
 			if _, url, ok := strings.Cut(l.Text(), "the page is at "); ok {
 				at <- strings.TrimPrefix(url, "http://")
 			}
@@ -340,6 +353,8 @@ type air struct {
 	mu    sync.Mutex
 	l     net.Listener
 	conns map[net.Conn]bool
+	deaf  bool // what is sent gets through, and no answer comes back
+	down  int  // bytes of answers that came through
 }
 
 // over puts an air between a phone and a server.
@@ -393,7 +408,7 @@ func (a *air) carry(c net.Conn) {
 	a.mu.Unlock()
 	var both sync.WaitGroup
 	both.Go(func() { _, _ = io.Copy(d, c); d.Close() })
-	both.Go(func() { _, _ = io.Copy(c, d); c.Close() })
+	both.Go(func() { _, _ = io.Copy(ear{a, c}, d); c.Close() })
 	both.Wait()
 	a.mu.Lock()
 	delete(a.conns, c)
@@ -410,6 +425,48 @@ func (a *air) cut() {
 	}
 	for c := range a.conns {
 		c.Close()
+	}
+}
+
+// ear is where answers reach the phone, unless it is deaf.
+type ear struct {
+	a *air
+	c net.Conn
+}
+
+func (e ear) Write(p []byte) (int, error) {
+	e.a.mu.Lock()
+	deaf := e.a.deaf
+	e.a.down += len(p)
+	e.a.mu.Unlock()
+	if deaf {
+		return len(p), nil
+	}
+	return e.c.Write(p)
+}
+
+// bytes are those of the answers that came through since it was last asked.
+func (a *air) bytes() int {
+	a.mu.Lock()
+	defer a.mu.Unlock()
+	n := a.down
+	a.down = 0
+	return n
+}
+
+func (a *air) setDeaf(on bool) {
+	a.mu.Lock()
+	defer a.mu.Unlock()
+	a.deaf = on
+}
+
+// comes waits for what the book must come to.
+func comes(t *testing.T, what string, holds func() bool) {
+	t.Helper()
+	for end := time.Now().Add(patience); !holds(); time.Sleep(50 * time.Millisecond) {
+		if time.Now().After(end) {
+			t.Fatalf("waited in vain for %s", what)
+		}
 	}
 }
 

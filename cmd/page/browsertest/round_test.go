@@ -165,7 +165,7 @@ func onceEach(t *testing.T, due []string, es []entry) {
 	t.Helper()
 	n := map[string]int{}
 	for _, e := range es {
-		if !e.Struck {
+		if !e.Struck && e.Kind != "struck" {
 			n[e.did()]++
 		}
 	}
@@ -202,14 +202,13 @@ func TestTheWholeRoundByTaps(t *testing.T) {
 
 	// The last is taken back at once, and once more done.
 	n := len(bk.since(before))
-	last := js[string](b, `document.getElementById("undo").innerText`)
 	b.tap(`document.getElementById("undo")`)
-	b.allSent()
 	b.until(`document.querySelector("#list .card:not(.is-done):not(.is-covered)")`)
-	struck := slices.DeleteFunc(bk.since(before), func(e entry) bool { return !e.Struck })
-	if len(struck) == 0 {
-		t.Fatalf("undone on the page (%s), nothing is struck in the book", last)
-	}
+	var struck []entry
+	comes(t, "the undone to be struck", func() bool {
+		struck = slices.DeleteFunc(bk.since(before), func(e entry) bool { return !e.Struck })
+		return len(struck) > 0
+	})
 	for _, e := range struck {
 		if e.did() != struck[0].did()[:len(struck[0].did())-len(struck[0].Of)]+e.Of {
 			t.Errorf("undo of one tap struck %s and %s", struck[0].did(), e.did())
@@ -223,11 +222,12 @@ func TestTheWholeRoundByTaps(t *testing.T) {
 	}
 
 	// A reload shows the same.
-	was, _ := b.foot()
 	b.reload()
 	b.allSent()
-	if is, _ := b.foot(); is != was {
-		t.Errorf("after a reload the round says %q, before %q", is, was)
+	var done, all int
+	is, _ := b.foot()
+	if _, err := fmt.Sscanf(is, "%d of %d done", &done, &all); err != nil || done != all || all == 0 {
+		t.Errorf("the round is done, and after a reload the page says %q", is)
 	}
 }
 

@@ -41,6 +41,7 @@ type tab struct {
 // asked is one request and what its answer weighed on the wire.
 type asked struct {
 	url, kind string
+	body      string
 	bytes     float64
 	cached    bool
 }
@@ -161,7 +162,7 @@ func (b *tab) hear(ev any) {
 		}
 	case *network.EventRequestWillBeSent:
 		b.byID[ev.RequestID] = len(b.asked)
-		b.asked = append(b.asked, asked{url: ev.Request.URL, kind: string(ev.Type)})
+		b.asked = append(b.asked, asked{url: ev.Request.URL, kind: string(ev.Type), body: bodyOf(ev.Request)})
 		u, err := url.Parse(ev.Request.URL)
 		if err != nil || (u.Scheme != "data" && u.Scheme != "blob" && u.Host != b.home) {
 			b.wrong = append(b.wrong, "foreign host: "+ev.Request.URL)
@@ -175,6 +176,14 @@ func (b *tab) hear(ev any) {
 			b.asked[i].bytes = ev.EncodedDataLength
 		}
 	}
+}
+
+func bodyOf(r *network.Request) string {
+	var out strings.Builder
+	for _, e := range r.PostDataEntries {
+		out.Write(e.Bytes)
+	}
+	return out.String()
 }
 
 // expect says that a complaint with this in it is what the test is about.
@@ -221,6 +230,12 @@ func (b *tab) goTo(path string) {
 func (b *tab) settled() {
 	b.t.Helper()
 	b.until(`document.readyState === "complete" && (document.body.dataset.here !== "round" || (!!document.getElementById("foot") && !document.getElementById("foot").hidden))`)
+}
+
+// visit opens any address.
+func (b *tab) visit(url string) {
+	b.t.Helper()
+	b.ok(chromedp.Do(b.ctx, chromedp.Navigate(url)))
 }
 
 func (b *tab) reload() {

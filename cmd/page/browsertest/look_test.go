@@ -1,0 +1,338 @@
+package browsertest
+
+import (
+	"encoding/json"
+	"fmt"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+
+	"github.com/chromedp/cdproto/accessibility"
+	"github.com/chromedp/cdproto/cdp"
+	"github.com/chromedp/cdproto/page"
+)
+
+// place is a page of the book that lookBook makes.
+type place struct {
+	name   string
+	path   string
+	status int // of a page that refuses
+}
+
+var places = []place{
+	{"round", "/", 0},
+	{"round-narrow", "/?room=cellar&job=turn", 0},
+	{"wheels", "/wheels", 0},
+	{"wheels-lot", "/wheels?find=261113A", 0},
+	{"wheels-room", "/wheels?find=cellar", 0},
+	{"wheels-none", "/wheels?find=nothing", 404},
+	{"wheel", "/wheel/261119A-01", 0},
+	{"wheel-held", "/wheel/261022A-02", 0},
+	{"wheel-gone", "/wheel/261022A-03", 0},
+	{"lot", "/lot/261119A", 0},
+	{"rooms", "/rooms", 0},
+	{"room", "/room/cellar", 0},
+	{"ahead", "/ahead", 0},
+	{"makes", "/makes", 0},
+	{"make-new", "/makes/new", 0},
+	{"trace", "/trace", 0},
+	{"trace-lot", "/trace?what=260626A", 0},
+	{"stock", "/stock", 0},
+	{"customers", "/customers", 0},
+	{"refused", "/wheel/261119A-99", 404},
+	{"nowhere", "/nowhere", 404},
+}
+
+// lookBook is the demo's book with something of everything in it.
+func lookBook(t *testing.T) *book {
+	t.Helper()
+	bk := demoBook(t)
+	bk.run("customer", "new", "Corner Shop", "--contact", "01 234 5678")
+	bk.run("wheel", "hold", "261022A-02", "--why", "a test is out")
+	bk.run("wheel", "lost", "261022A-03", "--why", "it fell")
+	bk.run("wheel", "send", "260626A-01", "--to", "Corner Shop", "--override", "a sample for the laboratory")
+	bk.run("wheel", "note", "261119A-01", "a word about it")
+	return bk
+}
+
+// looker is somebody logged in who looks at everything.
+func looker(t *testing.T, sz size) *tab {
+	t.Helper()
+	bk := lookBook(t)
+	bk.password("Nora", secret, "writer")
+	s := bk.serve()
+	b := open(t, s.addr, sz, "/login")
+	b.expect("status of 404")
+	b.logIn("Nora", secret)
+	b.isIn("Nora")
+	return b
+}
+
+// eachForm opens what opens over the round, one after the other.
+func (b *tab) eachForm(do func(name string)) {
+	b.t.Helper()
+	b.goTo("/")
+	b.tap(`document.querySelector("#sift summary")`)
+	do("sift")
+	b.tap(`document.querySelector("#sift summary")`)
+	forms := []struct {
+		id   string
+		open func()
+	}{
+		{"pad", func() { b.begin(b.card("weigh", "drying/A/1"), "all", "pad") }},
+		{"part", func() { b.begin(b.card("turn", "drying/A/1"), "other", "part") }},
+		{"hand", func() { b.begin(b.card("check", "drying/A/1"), "other", "hand") }},
+		{"coat", func() { b.begin(b.card("coat", "drying/A/2"), "all", "coat") }},
+		{"book", func() { b.tapUntil(`document.getElementById("tally")`, isOpen("book")) }},
+	}
+	for _, f := range forms {
+		f.open()
+		do(f.id)
+		if f.id == "pad" {
+			b.tapUntil(`document.getElementById("pad-scan")`, isOpen("scan"))
+			do("scan")
+			b.press(`document.getElementById("scan")`, "close")
+		}
+		b.press(`document.getElementById("`+f.id+`")`, "close")
+		b.until(`!document.querySelector("dialog[open]")`)
+	}
+}
+
+// eachPage goes through all pages, and the forms of the round.
+func (b *tab) eachPage(do func(name string)) {
+	b.t.Helper()
+	for _, p := range places {
+		b.goTo(p.path)
+		// What is folded is looked at too, but for the pictures of the pages.
+		do(p.name)
+	}
+	b.eachForm(func(name string) { b.t.Helper(); do("round-" + name) })
+}
+
+// axe is what axe-core finds on a page that breaks the rules of WCAG 2.2 AA.
+func (b *tab) axe(script, only string) []string {
+	b.t.Helper()
+	js[any](b, script+"\n;1")
+	return js[[]string](b, `axe.run(document, { resultTypes: ["violations"], `+only+` }).then((r) => r.violations.flatMap((v) => v.nodes.map((n) =>
+		v.id + ": " + n.target.join(" ") + ": " + [...n.any, ...n.all, ...n.none].map((c) => c.message).join("; "))))`)
+}
+
+func TestNoPageBreaksTheRulesOfAccessibility(t *testing.T) {
+	file := filepath.Join(os.Getenv("RINDKEEP_NODE_MODULES"), "axe-core", "axe.min.js")
+	script, err := os.ReadFile(file)
+	need(t, err == nil, "axe-core")
+	const (
+		all    = `runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]`
+		colour = `runOnly: { type: "rule", values: ["color-contrast"] }`
+	)
+	for _, sz := range []size{phone, desk} {
+		t.Run(sz.name, func(t *testing.T) {
+			b := looker(t, sz)
+			looked := 0
+			b.eachPage(func(name string) {
+				// A form that is folded away is as much a page as one that is not.
+				js[any](b, `(document.querySelectorAll("main details").forEach((d) => { d.open = true; }), 1)`)
+				for i, dark := range []bool{false, true} {
+					b.dark(dark)
+					only := all
+					if i > 0 {
+						only = colour // nothing else can differ
+					}
+					for _, v := range b.axe(string(script), only) {
+						t.Errorf("%s, dark %v: %s", name, dark, v)
+					}
+					looked++
+				}
+			})
+			t.Logf("%d looks", looked)
+			// Does it find anything at all?
+			js[any](b, `(document.body.append(document.createElement("button")), 1)`)
+			if len(b.axe(string(script), all)) == 0 {
+				t.Error("a button without a name is not found: the checks check nothing")
+			}
+		})
+	}
+}
+
+// wide are the elements that stick out of the page, or of a form over it, and
+// do not scroll in a box of their own.
+const wide = `(() => {
+	const root = document.querySelector("dialog[open]") ?? document.documentElement, w = document.documentElement.clientWidth, out = [];
+	if (root.scrollWidth > root.clientWidth) out.push("the page scrolls sideways: " + root.scrollWidth + " in " + root.clientWidth);
+	const boxed = (e) => { for (let p = e.parentElement; p && p !== root; p = p.parentElement) if (/auto|scroll|hidden|clip/.test(getComputedStyle(p).overflowX)) return true; return false; };
+	for (const e of root.querySelectorAll("*")) {
+		if (!e.checkVisibility({ contentVisibilityAuto: true, visibilityProperty: true })) continue;
+		const r = e.getBoundingClientRect();
+		if (r.width && (r.right > w + 1 || r.left < -1) && !boxed(e) && !e.closest(".said, .skip")) out.push(e.outerHTML.slice(0, 120));
+	}
+	return out.slice(0, 5);
+})()`
+
+// small are targets a gloved thumb would miss: 44 px on the pages, and 56 on the
+// round. Links within running text are excused, as WCAG does.
+const small = `(() => {
+	const out = [], least = document.body.dataset.here === "round" ? 55 : 43;
+	const root = document.querySelector("dialog[open]") ?? document.body;
+	for (const e of root.querySelectorAll("button, a[href], summary, input:not([type=hidden]), select, textarea")) {
+		if (!e.checkVisibility({ contentVisibilityAuto: true, visibilityProperty: true }) || e.closest(".skip, .said")) continue;
+		const t = e.matches("input[type=checkbox], input[type=radio]") ? e.closest("label") ?? e : e;
+		const r = t.getBoundingClientRect();
+		const text = e.matches("a:not(.button)") && getComputedStyle(e).display === "inline";
+		const want = e.closest(".top, .day, .notice") ? 43 : least;
+		if (!text && r.height < want) out.push(Math.round(r.width) + "x" + Math.round(r.height) + " " + e.outerHTML.slice(0, 100));
+	}
+	return out.slice(0, 5);
+})()`
+
+func TestEveryPageFitsThePhone(t *testing.T) {
+	b := looker(t, phone)
+	for _, text := range []int64{16, 32} {
+		// As a person sets it in the browser: 200 %.
+		call(b, page.SetFontSizes, page.SetFontSizesParams{FontSizes: &page.FontSizes{Standard: text, Fixed: text}})
+		b.eachPage(func(name string) {
+			for _, w := range js[[]string](b, wide) {
+				t.Errorf("%s with text of %d px: %s", name, text, w)
+			}
+			if text == 16 {
+				for _, s := range js[[]string](b, small) {
+					t.Errorf("%s: too small to meet: %s", name, s)
+				}
+				b.shoot("phone-" + name)
+				return
+			}
+			b.shoot("large-" + name)
+		})
+	}
+}
+
+func TestEveryPageOnTheDesk(t *testing.T) {
+	b := looker(t, desk)
+	b.dark(true)
+	b.eachPage(func(name string) {
+		for _, w := range js[[]string](b, wide) {
+			t.Errorf("%s: %s", name, w)
+		}
+		b.shoot("desk-" + name)
+	})
+}
+
+// interactive are the roles a person does something with.
+var interactive = []string{"button", "link", "textbox", "searchbox", "combobox", "checkbox", "radio", "spinbutton", "listbox", "switch", "tab", "menuitem", "slider", "Date", "DisclosureTriangle", "image", "img", "region", "dialog", "navigation"}
+
+func TestAScreenReaderHasANameForEverything(t *testing.T) {
+	b := looker(t, phone)
+	seen := 0
+	b.eachPage(func(name string) {
+		js[any](b, `(document.querySelectorAll("main details").forEach((d) => { d.open = true; }), 1)`)
+		names := map[string]int{}
+		for _, n := range call(b, accessibility.GetFullAXTree, accessibility.GetFullAXTreeParams{}).Nodes {
+			role := words(n.Role)
+			if n.Ignored || !slices.Contains(interactive, role) {
+				continue
+			}
+			seen++
+			called := words(n.Name)
+			if strings.TrimSpace(called) == "" {
+				t.Errorf("%s: a %s has no name: %s", name, role, b.html(n.BackendDOMNodeID))
+			}
+			if role == "button" {
+				names[called]++
+			}
+		}
+		if name == "round" {
+			for called, n := range names {
+				if n > 1 {
+					t.Errorf("%d buttons of the round are called %q", n, called)
+				}
+			}
+		}
+		if js[string](b, `document.documentElement.lang`) != "en" || js[string](b, `document.title`) == "" {
+			t.Errorf("%s has no language or no title", name)
+		}
+		if n := js[int](b, `document.querySelectorAll("h1").length`); n != 1 {
+			t.Errorf("%s has %d headings of the first order", name, n)
+		}
+		// Headings leave out no order.
+		hs := js[[]int](b, `[...document.querySelectorAll("main h1, main h2, main h3, main h4")].filter((h) => h.checkVisibility()).map((h) => +h.tagName[1])`)
+		for i := 1; i < len(hs); i++ {
+			if hs[i] > hs[i-1]+1 && !strings.HasPrefix(name, "round-") {
+				t.Errorf("%s has headings of the orders %v", name, hs)
+				break
+			}
+		}
+	})
+	if seen < 500 {
+		t.Errorf("only %d were looked at", seen)
+	}
+}
+
+func words(v *accessibility.Value) string {
+	if v == nil {
+		return ""
+	}
+	var s string
+	_ = json.Unmarshal(v.Value, &s)
+	return s
+}
+
+func (b *tab) html(id cdp.BackendNodeID) string {
+	return fmt.Sprintf("node %d", id)
+}
+
+// Wherever a form refuses, the words are there and the field is marked.
+func TestTheDeskWritesAndRefuses(t *testing.T) {
+	bk := lookBook(t)
+	s := bk.serve()
+	before := bk.log()
+	b := open(t, s.addr, desk, "/wheel/261119A-02")
+	b.expect("status of 422")
+	g := bk.likely("261119A-02")
+	b.fill(`document.getElementById("w-weight")`, fmt.Sprint(g+180))
+	b.press(`document.querySelector("form[action='/api/weigh']")`, "Weigh")
+	b.until(`document.querySelector("form[action='/api/weigh'] .came .wrong")?.textContent.includes("looks wrong")`)
+	b.shoot("desk-wheel-doubt")
+	if n := len(bk.since(before)); n != 0 {
+		t.Errorf("refused, the book has %d entries", n)
+	}
+	b.fill(`document.getElementById("w-weight")`, fmt.Sprint(g))
+	b.press(`document.querySelector("form[action='/api/weigh']")`, "Weigh")
+	b.until(`document.getElementById("told")?.innerText.includes("dry enough to coat? dry enough")`)
+	b.shoot("desk-wheel-told")
+	if es := bk.since(before); len(es) != 1 || *es[0].Weight != float64(g) {
+		t.Errorf("the book has %+v", es)
+	}
+	b.press(`document.getElementById("told")`, "Take it back")
+	b.until(`document.getElementById("told")?.innerText.includes("taken back")`)
+	for _, e := range bk.since(before) {
+		if e.Kind == "weighed" && !e.Struck {
+			t.Errorf("taken back, the book has %+v", e)
+		}
+	}
+
+	b.goTo("/makes/new")
+	js[any](b, `(() => { document.getElementById("f-variety").value = "edam"; })()`)
+	b.fill(`document.getElementById("f-wheels")`, "3")
+	b.fill(`document.getElementById("f-weights")`, "1801, 1822, 1795")
+	b.fill(`document.getElementById("f-place")`, "drying/C/1")
+	b.press(`document.querySelector("form.writes")`, "Write it down")
+	b.until(`location.pathname.startsWith("/lot/") && document.getElementById("told")`)
+	b.shoot("desk-lot-new")
+	if words := b.text(); !strings.Contains(words, "1801") || !strings.Contains(words, "drying/C/1") {
+		t.Errorf("the new lot's page shows\n%s", words)
+	}
+
+	b.goTo("/room/cellar")
+	b.fill(`document.getElementById("a-temp")`, "12,1")
+	b.fill(`document.getElementById("a-rh")`, "86")
+	b.press(`document.querySelector("form[action='/api/air']")`, "Note")
+	b.until(`document.getElementById("told")`)
+	var air struct {
+		Days []struct{ Readings int }
+	}
+	bk.read(&air, "air", "show", "cellar")
+	if n := len(air.Days); n == 0 || air.Days[n-1].Readings == 0 {
+		t.Errorf("a reading was noted, the book has %+v", air)
+	}
+}
