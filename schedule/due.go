@@ -383,6 +383,11 @@ func (s Subject) gated(st Step, w window) []Task {
 	return out
 }
 
+// lasts says whether there is a date the task is listed on.
+func (t Task) lasts() bool { return t.Until == day.None || t.Due <= t.Until }
+
+func byDue(a, b Task) int { return cmp.Compare(a.Due, b.Due) }
+
 // once sees to it that no date lists one job twice: where the spans of two
 // tasks overlap, the one due first has the dates they share. Timed tasks have
 // their own day before any other; being late they make way.
@@ -394,10 +399,12 @@ func once(ts []Task) []Task {
 			}
 			return 1
 		}
-		return cmp.Compare(a.Due, b.Due)
+		return byDue(a, b)
 	})
 	out := ts[:0:0]
-	for _, t := range ts {
+	for len(ts) > 0 {
+		t := ts[0]
+		ts = ts[1:]
 		for i := range out {
 			o := &out[i]
 			if o.Job != t.Job {
@@ -405,28 +412,31 @@ func once(ts []Task) []Task {
 			}
 			if len(o.Times) > 0 {
 				if t.Due <= o.Due && (t.Until == day.None || t.Until >= o.Due) {
-					if t.Due < o.Due {
-						before := t
-						before.Until = o.Due - 1
-						out = append(out, before)
-						o = &out[i]
+					after := t // what comes after o's day stands by itself
+					after.Due = o.Due + 1
+					if t.Until = o.Due - 1; after.lasts() {
+						o.Until = o.Due
+						ts = append(ts, after)
+						slices.SortStableFunc(ts, byDue)
 					}
-					t.Due, o.Until = o.Due+1, o.Due
+					if !t.lasts() {
+						break
+					}
 				} else if t.Due > o.Due {
 					o.Until = min(o.Until, t.Due-1)
 				}
 				continue
 			}
 			if o.Until == day.None {
-				t.Job = ""
+				t.Until = t.Due - 1
 				break
 			}
 			t.Due = max(t.Due, o.Until+1)
 		}
-		if t.Job != "" && (t.Until == day.None || t.Due <= t.Until) {
+		if t.lasts() {
 			out = append(out, t)
 		}
 	}
-	slices.SortStableFunc(out, func(a, b Task) int { return cmp.Compare(a.Due, b.Due) })
+	slices.SortStableFunc(out, byDue)
 	return out
 }

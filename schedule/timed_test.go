@@ -1,10 +1,12 @@
 package schedule
 
 import (
+	"slices"
 	"testing"
 	"time"
 
 	"github.com/google/go-cmp/cmp"
+	"pgregory.net/rapid"
 
 	"rindkeep/cave/day"
 	"rindkeep/wheel"
@@ -209,4 +211,56 @@ minutes_after = [60, 1440, 2880, 2881]
 	if d := cmp.Diff(want, got); d != "" {
 		t.Errorf("nothing done (-want +got):\n%s", d)
 	}
+}
+
+func TestAJobOfManyStepsIsListedOnceADayAroundItsTimes(t *testing.T) {
+	k := pressing(t, `
+[[step]]
+job           = "salt"
+minutes_after = [2880]
+
+[[step]]
+job   = "salt"
+every = "1d"
+
+[[step]]
+job      = "salt"
+days     = [1]
+`)
+	k.want(t, "0: salt", "1: salt late 1", "2: salt", "3: salt")
+}
+
+// Whatever steps ask for a job, a date lists it once where any of them is due
+// on it, and not where none is.
+func TestADateListsAJobOnce(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		var ts []Task
+		timed := rapid.IntRange(0, 3).Draw(t, "first date with times")
+		for n := rapid.IntRange(0, 2).Draw(t, "dates with times"); n > 0; n-- {
+			on := made + day.Date(timed+n)
+			ts = append(ts, Task{Job: wheel.Salt, Due: on, Until: on + 1, Times: []int{60}})
+		}
+		for n := rapid.IntRange(0, 3).Draw(t, "others"); n > 0; n-- {
+			x := Task{Job: wheel.Salt, Due: made + day.Date(rapid.IntRange(0, 8).Draw(t, "due")), Until: day.None}
+			if rapid.Bool().Draw(t, "ends") {
+				x.Until = x.Due + day.Date(rapid.IntRange(0, 5).Draw(t, "days"))
+			}
+			ts = append(ts, x)
+		}
+		before := slices.Clone(ts)
+		after := once(ts)
+		for d := made; d < made+16; d++ {
+			listed := func(ts []Task) (n int) {
+				for _, x := range ts {
+					if _, ok := x.On(d); ok {
+						n++
+					}
+				}
+				return n
+			}
+			if got, want := listed(after), min(1, listed(before)); got != want {
+				t.Fatalf("day %d: listed %d times, want %d", d-made, got, want)
+			}
+		}
+	})
 }
