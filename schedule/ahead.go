@@ -67,6 +67,7 @@ func Project(p Plan, s Subject, from, to day.Date) []Chore {
 		s.Life.Done = map[wheel.Job]wheel.DoneOn{}
 	}
 	s.Life.Coats = slices.Clone(s.Life.Coats)
+	s.Life.Asked = maps.Clone(s.Life.Asked)
 
 	// Steps of different jobs meet only in what they hang on, so that a job
 	// done asks again only about its own steps. A gate's are one with those of
@@ -140,7 +141,9 @@ func Project(p Plan, s Subject, from, to day.Date) []Chore {
 		if c.Job == wheel.Coat {
 			s.Life.Coats = append(s.Life.Coats, wheel.CoatOn{At: on.Noon(s.Loc), On: on, Coat: c.Coat})
 		}
-		if !ever || c.Job == wheel.Coat {
+		_, asked := s.Life.Asked[c.Job]
+		delete(s.Life.Asked, c.Job) // it is answered, and asked for no more
+		if !ever || asked || c.Job == wheel.Coat {
 			all()
 		} else {
 			due[partOf[c.Job]] = Due(parts[partOf[c.Job]], s)

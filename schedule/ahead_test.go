@@ -89,6 +89,14 @@ func TestTheDaysAheadFollowThePlan(t *testing.T) {
 		{"a plan's own daily weighing is not doubled by the gate's", "[[step]]\njob = \"weigh\"\nevery = \"1d\"\nuntil = \"coated\"\n\n" + coats, func(k *keeping) { k.did(0, 9, wheel.Weigh); k.gate = opens(2) }, 1, 4,
 			[]string{"1 weigh", "2 check", "2 weigh", "2 coat wax"}},
 		{"a step done once is done once", "[[step]]\njob = \"salt\"\nfrom_day = 2\n", nil, 1, 30, []string{"2 salt"}},
+		{"a job somebody asked for comes once", weeklySlack, func(k *keeping) {
+			k.did(3, 9, wheel.Turn)
+			k.at(4, 9, 0, wheel.Entry{Kind: wheel.Asked, Job: wheel.Check, Note: "bitter seen"})
+		}, 5, 10, []string{"5 check late 1", "10 turn (8 to 12)"}},
+		{"a job asked for that the plan wants too goes on as the plan has it", "[[step]]\njob = \"check\"\nevery = \"7d\"\n", func(k *keeping) {
+			k.did(3, 9, wheel.Check)
+			k.at(4, 9, 0, wheel.Entry{Kind: wheel.Asked, Job: wheel.Check, Note: "bitter seen"})
+		}, 4, 15, []string{"4 check", "11 check", "18 check"}},
 		{"leap day is a day", "[[step]]\njob = \"turn\"\nevery = \"2d\"\n", func(k *keeping) { k.made = day.Of(2028, time.February, 27); k.since = k.made; k.did(0, 9, wheel.Turn) }, 1, 5,
 			[]string{"2 turn", "4 turn"}},
 	} {
