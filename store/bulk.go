@@ -84,13 +84,17 @@ type WeightLoad struct {
 	opt  Options
 	how  LoadHow
 
-	held  []loadRow
-	tags  []int32 // of the held rows, in names
-	tcol  []int32 // where their tags stood
-	nth   map[string]int32
-	names []string
-	sort  rowSorter
-	ids   *sorter // identities that rows gave
+	held   []loadRow
+	tags   []int32 // of the held rows, by their place in names
+	tcol   []int32 // where their tags stood
+	nth    map[string]int32
+	names  []string    // tags that came
+	wheels []uuid.UUID // theirs, of those that were looked up
+	found  map[uuid.UUID]int32
+	first  []int32 // of each of wheels, the first place that it has there
+	miss   map[int32]error
+	sort   rowSorter
+	ids    *sorter // identities that rows gave
 
 	bad   []RowProblem
 	zone  *time.Location
@@ -104,7 +108,7 @@ const MostProblems = 1000
 // to before Write.
 func NewWeightLoad(ctx context.Context, path string, o Options, how LoadHow) *WeightLoad {
 	how.Written = milli(how.Written)
-	return &WeightLoad{ctx: ctx, path: path, opt: o, how: how, nth: map[string]int32{}, sort: rowSorter{dir: filepath.Dir(path)}}
+	return &WeightLoad{ctx: ctx, path: path, opt: o, how: how, nth: map[string]int32{}, found: map[uuid.UUID]int32{}, miss: map[int32]error{}, sort: rowSorter{dir: filepath.Dir(path)}}
 }
 
 // Close lets go of what a load keeps on the disk.
@@ -122,7 +126,11 @@ func (l *WeightLoad) Add(r WeightRow) error {
 		n = int32(len(l.names))
 		l.nth[r.Tag], l.names = n, append(l.names, r.Tag)
 	}
-	l.held = append(l.held, loadRow{at: r.At, weight: float64(r.Weight), line: int64(r.Line), note: r.Note, id: r.ID, cols: [3]int32(r.Columns[1:]), dated: r.Dated})
+	x := loadRow{at: r.At, weight: float64(r.Weight), line: int64(r.Line), cols: [2]int32{r.Columns[1], r.Columns[2]}, dated: r.Dated}
+	if r.Note != "" || r.ID != uuid.Nil {
+		x.words = &rowWords{r.Note, r.ID, r.Columns[3]}
+	}
+	l.held = append(l.held, x)
 	l.tags, l.tcol = append(l.tags, n), append(l.tcol, r.Columns[0])
 	if r.ID != uuid.Nil {
 		if l.ids == nil {
@@ -145,6 +153,18 @@ func (l *WeightLoad) problem(line int64, column int32, field string, err error) 
 	l.bad = append(l.bad, RowProblem{Line: int(line), Column: int(column), Field: field, Err: err})
 }
 
+// same keeps what the load is told by the book, and proves that it is the same
+// book each time.
+func (l *WeightLoad) same(b *Book) error {
+	switch id := b.Settings().ID; {
+	case l.zone == nil:
+		l.zone, l.bookI = b.Zone(), id
+	case l.bookI != id:
+		return bookErr(ErrNotABook, l.path, nil, "%s is another book than the load began with", show(l.path))
+	}
+	return nil
+}
+
 // look runs fn on the book, which is opened for it.
 func (l *WeightLoad) look(fn func(*Tx) error) (err error) {
 	if err := l.ctx.Err(); err != nil {
@@ -159,54 +179,74 @@ func (l *WeightLoad) look(fn func(*Tx) error) (err error) {
 			err = cerr
 		}
 	}()
-	l.zone, l.bookI = b.Zone(), b.Settings().ID
+	if err := l.same(b); err != nil {
+		return err
+	}
 	return b.View(fn)
 }
 
+// namesKept bounds how many tags a load remembers the wheels of.
+const namesKept = 1 << 20
+
 // spill finds the wheels of the held rows and writes these out, sorted.
 func (l *WeightLoad) spill() error {
-	wheels := make([]uuid.UUID, len(l.names))
-	miss := map[int32]error{}
-	if err := l.look(func(t *Tx) error {
-		for i, tag := range l.names {
-			if v := t.get(bTags, fold(tag)); v != nil {
-				id, err := decodeID(v)
-				if err != nil {
-					return t.damaged(err, "tag %s", tag)
-				}
-				wheels[i] = id
-				continue
-			}
-			var nf NotFound
-			_, err := t.WheelByTag(tag)
-			if !errors.As(err, &nf) {
-				return err
-			}
-			if len(miss) > MostProblems {
-				nf.Near = nil
-			}
-			miss[int32(i)] = nf
-		}
-		return nil
-	}); err != nil {
+	if err := l.lookUp(); err != nil {
 		return err
 	}
-	rows, of := l.held[:0], make([]uuid.UUID, 0, len(l.held))
+	rows, of := l.held[:0], l.tags[:0]
 	for i, r := range l.held {
 		n := l.tags[i]
-		if err, ok := miss[n]; ok {
+		if err, ok := l.miss[n]; ok {
 			if !l.Full() {
 				l.problem(r.line, l.tcol[i], "tag", err)
 			}
 			continue
 		}
-		rows, of = append(rows, r), append(of, wheels[n])
+		rows, of = append(rows, r), append(of, l.first[n])
 	}
-	err := l.sort.spill(rows, of)
-	clear(l.held)
-	l.held, l.tags, l.tcol, l.names = l.held[:0], l.tags[:0], l.tcol[:0], l.names[:0]
-	clear(l.nth)
+	err := l.sort.spill(rows, of, l.wheels)
+	l.held, l.tags, l.tcol = l.held[:0], l.tags[:0], l.tcol[:0]
+	if len(l.names) > namesKept {
+		l.names, l.wheels, l.first = l.names[:0], l.wheels[:0], l.first[:0]
+		clear(l.nth)
+		clear(l.found)
+		clear(l.miss)
+	}
 	return err
+}
+
+// lookUp finds the wheels of tags that were not asked for yet.
+func (l *WeightLoad) lookUp() error {
+	if len(l.wheels) == len(l.names) && l.zone != nil {
+		return nil
+	}
+	return l.look(func(t *Tx) error {
+		for _, tag := range l.names[len(l.wheels):] {
+			n := int32(len(l.wheels))
+			var id uuid.UUID
+			if v := t.get(bTags, fold(tag)); v != nil {
+				var err error
+				if id, err = decodeID(v); err != nil {
+					return t.damaged(err, "tag %s", tag)
+				}
+			} else {
+				nf := NotFound{Thing: "wheel", Name: tag}
+				if len(l.miss) < MostProblems { // names that come near are looked for among all
+					if _, err := t.WheelByTag(tag); !errors.As(err, &nf) {
+						return err
+					}
+				}
+				l.miss[n] = nf
+			}
+			first, ok := l.found[id]
+			if !ok {
+				first = n
+				l.found[id] = n
+			}
+			l.wheels, l.first = append(l.wheels, id), append(l.first, first)
+		}
+		return nil
+	})
 }
 
 // idFact is an identity that a row gave, the row's line, and a digest of what
@@ -227,7 +267,7 @@ func (l *WeightLoad) Check() ([]RowProblem, error) {
 	if err := l.spill(); err != nil {
 		return nil, err
 	}
-	l.held, l.tags, l.tcol = nil, nil, nil
+	l.held, l.tags, l.tcol, l.nth, l.names, l.wheels, l.found, l.first = nil, nil, nil, nil, nil, nil, nil, nil
 	if err := l.checkIDs(); err != nil {
 		return nil, err
 	}
@@ -399,7 +439,7 @@ func (l *WeightLoad) read(t *Tx, ws []*loadWheel) error {
 			return err
 		}
 		for i := range w.rows {
-			id := w.rows[i].id
+			id := w.rows[i].id()
 			if id == uuid.Nil {
 				continue
 			}
@@ -433,7 +473,7 @@ func (w *loadWheel) refuse(r *loadRow, field string, err error) {
 	case "date":
 		column = r.cols[1]
 	case "id":
-		column = r.cols[2]
+		column = r.idCol()
 	}
 	w.bad = append(w.bad, RowProblem{Line: int(r.line), Column: int(column), Field: field, Err: err})
 }
@@ -477,9 +517,9 @@ func (w *loadWheel) sortOut(l *WeightLoad) {
 			continue
 		}
 		switch {
-		case r.id != uuid.Nil:
+		case r.id() != uuid.Nil:
 			e := w.entry(l, i)
-			if k, ok := w.known[r.id]; ok {
+			if k, ok := w.known[r.id()]; ok {
 				if k.Subject == e.Subject && k.Same(e) {
 					w.same++
 				} else {
@@ -492,7 +532,7 @@ func (w *loadWheel) sortOut(l *WeightLoad) {
 			continue
 		}
 		g := quantity.Grams(r.weight)
-		if !checked || r.note != "" || !(g > 0 && g <= quantity.MaxWeight) {
+		if !checked || r.note() != "" || !(g > 0 && g <= quantity.MaxWeight) {
 			e := w.entry(l, i)
 			e.ID = uuid.Max
 			if err := e.Check(); err != nil {
@@ -503,7 +543,7 @@ func (w *loadWheel) sortOut(l *WeightLoad) {
 				w.refuse(r, field, Refused{Subject: w.tag, Why: err.Error(), Index: -1, Cause: err})
 				continue
 			}
-			checked = r.note == "" || r.note == note
+			checked = r.note() == "" || r.note() == note
 		}
 		switch {
 		case r.at < made:
@@ -530,10 +570,10 @@ func (w *loadWheel) entry(l *WeightLoad, i int) (e wheel.Entry) {
 }
 
 func (w *loadWheel) fill(l *WeightLoad, r *loadRow, e *wheel.Entry) {
-	e.ID, e.Subject, e.Kind = r.id, w.id, wheel.Weighed
+	e.ID, e.Subject, e.Kind = r.id(), w.id, wheel.Weighed
 	e.At, e.Written, e.By = time.UnixMilli(r.at).UTC(), l.how.Written, l.how.By
 	e.Weight, e.Sure = quantity.Grams(r.weight), l.how.Sure
-	if e.Note = r.note; e.Note == "" {
+	if e.Note = r.note(); e.Note == "" {
 		e.Note = l.how.Note
 	}
 }

@@ -18,15 +18,42 @@ import (
 // are sorted in memory, written to files that have no name, and merged. A run
 // holds its rows wheel by wheel, each as what differs from the one before it.
 
-// loadRow is one row of a load. Instants are ms.
+// loadRow is one row of a load. Instants are ms. Of ten million of them half a
+// million are held at a time, so what few rows have is kept apart.
 type loadRow struct {
 	at     int64
 	weight float64
 	line   int64
-	note   string
-	id     uuid.UUID // Nil: none given
-	cols   [3]int32  // of its weight, date and id
+	words  *rowWords // nil: neither note nor identity
+	cols   [2]int32  // of its weight and date
 	dated  bool      // only its date is known
+}
+
+type rowWords struct {
+	note  string
+	id    uuid.UUID // Nil: none given
+	idCol int32
+}
+
+func (r *loadRow) note() string {
+	if r.words == nil {
+		return ""
+	}
+	return r.words.note
+}
+
+func (r *loadRow) id() uuid.UUID {
+	if r.words == nil {
+		return uuid.Nil
+	}
+	return r.words.id
+}
+
+func (r *loadRow) idCol() int32 {
+	if r.words == nil {
+		return 0
+	}
+	return r.words.idCol
 }
 
 const (
@@ -41,10 +68,10 @@ func appendRow(b []byte, r, was *loadRow) []byte {
 	if r.dated {
 		bits |= rowDated
 	}
-	if r.note != "" {
+	if r.note() != "" {
 		bits |= rowNoted
 	}
-	if r.id != uuid.Nil {
+	if r.id() != uuid.Nil {
 		bits |= rowNamed
 	}
 	b = append(b, bits)
@@ -54,11 +81,11 @@ func appendRow(b []byte, r, was *loadRow) []byte {
 	b = binary.AppendUvarint(b, uint64(r.cols[0]))
 	b = binary.AppendUvarint(b, uint64(r.cols[1]))
 	if bits&rowNamed != 0 {
-		b = append(b, r.id[:]...)
-		b = binary.AppendUvarint(b, uint64(r.cols[2]))
+		b = append(b, r.words.id[:]...)
+		b = binary.AppendUvarint(b, uint64(r.words.idCol))
 	}
 	if bits&rowNoted != 0 {
-		b = putText(b, r.note)
+		b = putText(b, r.words.note)
 	}
 	return b
 }
@@ -71,12 +98,15 @@ func (r *reader) row(was *loadRow) (out loadRow) {
 	out.weight = r.figure()
 	out.line = was.line + r.varint()
 	out.cols[0], out.cols[1] = int32(r.uvarint()), int32(r.uvarint())
+	if bits&(rowNamed|rowNoted) != 0 {
+		out.words = &rowWords{}
+	}
 	if bits&rowNamed != 0 {
-		out.id = r.uuid()
-		out.cols[2] = int32(r.uvarint())
+		out.words.id = r.uuid()
+		out.words.idCol = int32(r.uvarint())
 	}
 	if bits&rowNoted != 0 {
-		out.note = r.text()
+		out.words.note = r.text()
 	}
 	return out
 }
@@ -90,31 +120,25 @@ type rowSorter struct {
 
 // rowsHeld is how many rows a load holds in memory before it sorts them and
 // writes them out.
-const rowsHeld = 1 << 18
+const rowsHeld = 1 << 19
 
-// spill writes rows as a run: of is the wheel of each.
-func (s *rowSorter) spill(rows []loadRow, of []uuid.UUID) error {
+// spill writes rows as a run: of is the wheel of each, by its place in wheels,
+// which names none twice.
+func (s *rowSorter) spill(rows []loadRow, of []int32, wheels []uuid.UUID) error {
 	if len(rows) == 0 {
 		return nil
 	}
 	// By wheel first, each wheel's rows kept in the order of the file: they
 	// mostly come in that of time.
-	byWheel := map[uuid.UUID]int32{}
-	var wheels []uuid.UUID
-	count := []int32{}
-	nth := make([]int32, len(rows))
-	for i, w := range of {
-		n, ok := byWheel[w]
-		if !ok {
-			n = int32(len(wheels))
-			byWheel[w], wheels, count = n, append(wheels, w), append(count, 0)
-		}
-		nth[i] = n
+	count := make([]int32, len(wheels))
+	for _, n := range of {
 		count[n]++
 	}
-	order := make([]int32, len(wheels))
-	for i := range order {
-		order[i] = int32(i)
+	var order []int32 // of the wheels that have rows
+	for n, c := range count {
+		if c > 0 {
+			order = append(order, int32(n))
+		}
 	}
 	slices.SortFunc(order, func(a, b int32) int { return bytes.Compare(wheels[a][:], wheels[b][:]) })
 	start := make([]int32, len(wheels))
@@ -124,7 +148,7 @@ func (s *rowSorter) spill(rows []loadRow, of []uuid.UUID) error {
 		at += count[n]
 	}
 	place := make([]int32, len(rows))
-	for i, n := range nth {
+	for i, n := range of {
 		place[start[n]] = int32(i)
 		start[n]++
 	}

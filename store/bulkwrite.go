@@ -105,39 +105,88 @@ func (w *loadWheel) value(i int) []byte {
 // book since then is looked at again: a row that the book no longer takes ends
 // the load with a RowProblem's error, and what was written before stays.
 func (l *WeightLoad) Write() (out Loaded, err error) {
-	err = l.batches(func(ws []*loadWheel) error {
-		written, same := int64(0), int64(0)
-		if err := l.change(func(t *Tx) error {
-			written, same = 0, 0
-			if err := l.read(t, ws); err != nil {
-				return err
-			}
-			parallel(len(ws), func(i int) { ws[i].ready(l) })
-			for _, w := range ws {
-				if len(w.bad) > 0 {
-					return ChangedMeanwhile{w.bad[0]}
-				}
-				written += int64(len(w.fresh))
-				same += int64(w.same)
-			}
-			if written == 0 {
-				return nil
-			}
-			if err := l.put(t, ws); err != nil {
-				return err
-			}
-			return t.SetLastCommand(l.how.Command)
-		}); err != nil {
+	var now *prepared
+	step := func(next *prepared) error {
+		if now == nil {
+			now = next
+			return nil
+		}
+		written, same, err := l.writeOne(now, next)
+		if err != nil {
 			return err
 		}
-		out.Wheels += len(ws)
+		out.Wheels += len(now.ws)
 		out.Written += written
 		out.Same += same
 		out.Rows = out.Written + out.Same
 		l.tell(out.Rows)
+		now = next
 		return nil
-	})
+	}
+	if err = l.batches(func(ws []*loadWheel) error { return step(&prepared{ws: ws}) }); err == nil && now != nil {
+		err = step(nil)
+	}
 	return out, err
+}
+
+// prepared is a batch on its way: what the transaction before it read for it is
+// good as long as nobody else writes in between.
+type prepared struct {
+	ws    []*loadWheel
+	tx    int      // number of the transaction it was read for; 0: not read yet
+	ended chan any // all is ready; a panic's value comes out
+}
+
+// writeOne writes one batch and meanwhile gets the next ready.
+func (l *WeightLoad) writeOne(now, next *prepared) (written, same int64, err error) {
+	err = l.change(func(t *Tx) error {
+		if now.ended != nil {
+			if fault := <-now.ended; fault != nil {
+				panic(fault)
+			}
+			now.ended = nil
+		}
+		if number := t.tx.ID(); now.tx != number {
+			for _, w := range now.ws {
+				*w = loadWheel{id: w.id, rows: w.rows}
+			}
+			if err := l.read(t, now.ws); err != nil {
+				return err
+			}
+			parallel(len(now.ws), func(i int) { now.ws[i].ready(l) })
+		}
+		written, same = 0, 0
+		for _, w := range now.ws {
+			if len(w.bad) > 0 {
+				return ChangedMeanwhile{w.bad[0]}
+			}
+			written += int64(len(w.kept))
+			same += int64(w.same)
+		}
+		if next != nil {
+			if err := l.read(t, next.ws); err != nil {
+				return err
+			}
+			next.tx, next.ended = t.tx.ID(), make(chan any, 1)
+			if written > 0 {
+				next.tx++
+			}
+			go func() {
+				defer func() { next.ended <- recover() }()
+				for _, w := range next.ws {
+					w.ready(l)
+				}
+			}()
+		}
+		if written == 0 {
+			return nil
+		}
+		if err := l.put(t, now.ws); err != nil {
+			return err
+		}
+		return t.SetLastCommand(l.how.Command)
+	})
+	return written, same, err
 }
 
 // ChangedMeanwhile is a row that the book took when it was checked and takes
@@ -169,7 +218,9 @@ func (l *WeightLoad) change(fn func(*Tx) error) (err error) {
 			err = cerr
 		}
 	}()
-	l.zone, l.bookI = b.Zone(), b.Settings().ID
+	if err := l.same(b); err != nil {
+		return err
+	}
 	return b.Update(func(t *Tx) error {
 		if err := fn(t); err != nil {
 			return err
@@ -204,7 +255,7 @@ func (l *WeightLoad) put(t *Tx, ws []*loadWheel) error {
 	if l.how.NextID != nil {
 		for _, w := range ws {
 			for k := range w.fresh {
-				if w.rows[w.kept[k]].id == uuid.Nil {
+				if w.rows[w.kept[k]].id() == uuid.Nil {
 					w.fresh[k].ID = l.how.NextID()
 				}
 			}
