@@ -63,7 +63,7 @@ func TestAPasswordIsKeptAsItsHashWithItsCost(t *testing.T) {
 func TestANewPasswordMustBeLong(t *testing.T) {
 	for word, good := range map[string]bool{
 		"three wet wheels": true, "zwölf Zeichen": true, strings.Repeat("ab", 100): true,
-		"eleven char": false, "": false, strings.Repeat("ab", 101): false, "aaaaaaaaaaaaaaaa": false, "Nora12345678": false, "tab\tin the middle": false, "broken \xff bytes here": false,
+		"eleven char": false, "": false, strings.Repeat("ab", 101): false, "aaaaaaaaaaaaaaaa": false, strings.Repeat("é", 16): false, "Nora12345678": false, "tab\tin the middle": false, "broken \xff bytes here": false,
 	} {
 		if err := CheckPassword("Nora", word); (err == nil) != good {
 			t.Errorf("%q: %v", word, err)
@@ -292,6 +292,16 @@ func TestGuessingIsSlowedByNameAndByAddress(t *testing.T) {
 	}
 	if n.order.Len() != mostTries || len(n.of) != mostTries {
 		t.Errorf("%d and %d are remembered, want at most %d", n.order.Len(), len(n.of), mostTries)
+	}
+	n = newTries()
+	for i := range perName {
+		n.take(now, "Nora", fmt.Sprintf("192.0.2.%d:1", i))
+	}
+	for i := range 2 * mostTries {
+		n.take(now, fmt.Sprint("made up ", i), "203.0.113.1:1")
+	}
+	if w := n.take(now, "Nora", "198.51.100.1:1"); w <= 0 {
+		t.Error("made-up names from one address make the tries for a name forgotten")
 	}
 }
 

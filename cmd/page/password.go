@@ -100,7 +100,7 @@ func CheckPassword(name, password string) error {
 		return fmt.Errorf("the password is too long: at most %d characters", longestPassword)
 	case strings.Contains(strings.ToLower(password), strings.ToLower(name)) && n < shortestPassword+len([]rune(name)):
 		return errors.New("the password is little more than the name")
-	case strings.Count(password, password[:1]) == len(password):
+	case strings.Trim(password, string([]rune(password)[:1])) == "":
 		return errors.New("the password is one character over and over")
 	case strings.ContainsFunc(password, func(r rune) bool { return r < ' ' || r == 0x7f || r == 0xfffd }):
 		return errors.New("the password holds a character that no keyboard types")

@@ -45,19 +45,28 @@ func newTries() *tries {
 func (t *tries) take(now time.Time, name, address string) (wait time.Duration) {
 	t.mu.Lock()
 	defer t.mu.Unlock()
-	of := []*rate.Limiter{t.limiter(nameKey(name), everyName, perName), t.limiter("from "+network(address), everyAddr, perAddress)}
-	for _, l := range of {
-		if have := l.TokensAt(now); have < 1 {
-			wait = max(wait, time.Duration((1-have)/float64(l.Limit())*float64(time.Second)))
-		}
-	}
-	if wait > 0 {
+	// The address first: one that has no tries left has no name remembered for
+	// it either, or made-up names would push out the one that is guessed for.
+	from := t.limiter("from "+network(address), everyAddr, perAddress)
+	if wait := untilOne(from, now); wait > 0 {
 		return wait
 	}
-	for _, l := range of {
-		l.AllowN(now, 1)
+	of := t.limiter(nameKey(name), everyName, perName)
+	if wait := untilOne(of, now); wait > 0 {
+		return wait
 	}
+	from.AllowN(now, 1)
+	of.AllowN(now, 1)
 	return 0
+}
+
+// untilOne is how long until the limiter has a try.
+func untilOne(l *rate.Limiter, now time.Time) time.Duration {
+	have := l.TokensAt(now)
+	if have >= 1 {
+		return 0
+	}
+	return time.Duration((1 - have) / float64(l.Limit()) * float64(time.Second))
 }
 
 // right says that a try was no guess.
