@@ -172,7 +172,8 @@ func Course(samples []Sample) []AgeScores {
 	}
 	out := []AgeScores{}
 	for age, xs := range byAge {
-		a := AgeScores{Age: age, Tastings: len(xs), Wheels: distinct(xs, func(x Sample) string { return x.Wheel }), Tasters: distinct(xs, func(x Sample) string { return x.By }), Scores: map[Attribute]Mean{}}
+		a := AgeScores{Age: age, Tastings: len(xs), Scores: map[Attribute]Mean{}}
+		a.Wheels, a.Tasters = CountTasted(xs)
 		for _, at := range Attributes {
 			var m Mean
 			sum := 0
@@ -196,6 +197,11 @@ func Course(samples []Sample) []AgeScores {
 	}
 	slices.SortFunc(out, func(a, b AgeScores) int { return a.Age - b.Age })
 	return out
+}
+
+// CountTasted is how many wheels were tasted, and by how many people.
+func CountTasted(samples []Sample) (wheels, tasters int) {
+	return distinct(samples, func(x Sample) string { return x.Wheel }), distinct(samples, func(x Sample) string { return x.By })
 }
 
 func distinct(xs []Sample, of func(Sample) string) int {
@@ -225,8 +231,9 @@ func CountFaults(samples []Sample) []FaultCount {
 	}
 	out := []FaultCount{}
 	for f, xs := range by {
-		c := FaultCount{Fault: f, Count: len(xs), Wheels: distinct(xs, func(x Sample) string { return x.Wheel }), Youngest: xs[0].Age, Oldest: xs[0].Age}
+		c := FaultCount{Fault: f, Count: len(xs), Youngest: xs[0].Age, Oldest: xs[0].Age}
 		c.Of, _ = FaultOf(f)
+		c.Wheels, _ = CountTasted(xs)
 		for _, x := range xs {
 			c.Youngest, c.Oldest = min(c.Youngest, x.Age), max(c.Oldest, x.Age)
 		}

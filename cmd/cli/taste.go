@@ -18,6 +18,7 @@ func (a *app) tasteCmd() *cobra.Command {
 	var appearance, colour, texture, flavour int
 	var faults, own []string
 	var core, note string
+	var sure bool
 	c := a.cmd("taste "+whatHelp, "Record a tasting: scores, faults, the core taken", `
 rindkeep taste 261120A-03 --flavour 5 --texture 4 --fault crumbly --core 12g
 rindkeep taste 261120A --flavour 3 --fault bitter,feed --note "young still"
@@ -40,7 +41,7 @@ rindkeep taste show 261120A                                     its scores over 
 			if err := s.knownFaults(said); err != nil {
 				return err
 			}
-			return s.taste(args, t, removed, note)
+			return s.taste(args, t, wheel.Entry{Kind: wheel.Cored, Removed: removed}, sure, note)
 		})
 	})
 	f := c.Flags()
@@ -51,6 +52,7 @@ rindkeep taste show 261120A                                     its scores over 
 	f.StringSliceVar(&faults, "fault", nil, "`WORDS` for what is wrong: bitter,crumbly")
 	f.StringSliceVar(&own, "fault-own", nil, "`WORDS` of your own for what is wrong; once in the book, --fault knows them")
 	f.StringVar(&core, "core", "", "`WEIGHT` of the core the trier took")
+	f.BoolVar(&sure, "sure", false, "record the core although its weight looks wrong")
 	f.StringVar(&note, "note", "", "a `TEXT` to keep with it")
 	f.SortFlags = false
 	a.completes(c, "fault", func(*session) []string { return publishedFaults() })
@@ -136,16 +138,18 @@ func (s *session) ownFaults() ([]string, error) {
 	return own, err
 }
 
-func (s *session) taste(what []string, t wheel.Tasting, removed quantity.Grams, note string) error {
+// taste records a tasting, and the core that was taken for it where that was
+// weighed.
+func (s *session) taste(what []string, t wheel.Tasting, core wheel.Entry, sure bool, note string) error {
 	r, err := s.record(what, func(store.Standing) (wheel.Entry, error) {
 		return wheel.Entry{Kind: wheel.Tasted, Detail: t.Detail(), Note: note}, nil
 	})
 	if err != nil {
 		return err
 	}
-	if removed > 0 {
-		if _, err := s.record(what, func(store.Standing) (wheel.Entry, error) {
-			return wheel.Entry{Kind: wheel.Cored, Removed: removed}, nil
+	if core.Removed > 0 {
+		if _, err := s.record(what, func(st store.Standing) (wheel.Entry, error) {
+			return core, s.reweighed(st, core, sure)
 		}); err != nil {
 			return err
 		}
@@ -163,15 +167,15 @@ func (s *session) taste(what []string, t wheel.Tasting, removed quantity.Grams, 
 			Core   *float64      `json:"core_g"`
 			Asked  []string      `json:"checks_asked"`
 			Same   bool          `json:"no_change"`
-		}{schema("taste"), instant(r.when, s.loc), filled(tagsOf(r.ws)), t, grams(removed), filled(asked), r.written == 0})
+		}{schema("taste"), instant(r.when, s.loc), filled(tagsOf(r.ws)), t, grams(core.Removed), filled(asked), r.written == 0})
 	}
 	if r.written == 0 {
 		s.print("no change, tasted so already: %s\n", someOf(tagsOf(r.ws)))
 		return nil
 	}
 	s.print("tasted %s, %s: %s\n", text.Count(len(r.ws), "wheel"), t, someOf(tagsOf(r.ws)))
-	if removed > 0 {
-		s.print("the core of %s counts as no loss\n", s.units.Weight(removed))
+	if core.Removed > 0 {
+		s.print("the core of %s counts as no loss\n", s.units.Weight(core.Removed))
 	}
 	s.askedText(asked)
 	return nil

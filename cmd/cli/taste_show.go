@@ -133,6 +133,9 @@ func (s *session) gatherTasted(args []string, until time.Time) (*tasted, error) 
 			}
 		}
 	}
+	if len(t.asked) == 0 {
+		return nil, usagef("no wheel is named; give a tag, a lot or a place")
+	}
 	slices.SortStableFunc(t.ones, func(a, b tastedOne) int {
 		if c := a.at.Compare(b.at); c != 0 {
 			return c
@@ -270,7 +273,10 @@ func (s *session) tasteText(t *tasted, course []wheel.AgeScores, faults []wheel.
 		} else if !isNotFound(err) {
 			return err
 		}
-		head += fmt.Sprintf(": %s, made %s, %s old", title, m.Date, text.Count(int(on-m.Date), "day"))
+		head += fmt.Sprintf(": %s, made %s", title, m.Date)
+		if age := int(on - m.Date); age >= 0 {
+			head += ", " + text.Count(age, "day") + " old"
+		}
 	}
 	for _, l := range text.Wrap(head, s.env.width()) {
 		s.print("%s\n", bold(l))
@@ -280,7 +286,8 @@ func (s *session) tasteText(t *tasted, course []wheel.AgeScores, faults []wheel.
 		s.next("record one: rindkeep taste TAG --flavour 4 --texture 5 --fault WORD")
 		return nil
 	}
-	s.print("%s of %s by %s\n\n", text.Count(len(t.ones), "tasting"), text.Count(countOf(t.ones, func(x tastedOne) string { return x.Wheel }), "wheel"), text.Count(countOf(t.ones, func(x tastedOne) string { return x.By }), "taster"))
+	wheels, tasters := wheel.CountTasted(t.samples)
+	s.print("%s of %s by %s\n\n", text.Count(len(t.ones), "tasting"), text.Count(wheels, "wheel"), text.Count(tasters, "taster"))
 
 	dated := len(t.makes) == 1 // one age is one date
 	tab := text.Table{Columns: []text.Column{{Title: "age", Right: true}}}
@@ -341,14 +348,6 @@ func (s *session) tasteText(t *tasted, course []wheel.AgeScores, faults []wheel.
 	}
 	s.next("%s", words)
 	return nil
-}
-
-func countOf(ones []tastedOne, of func(tastedOne) string) int {
-	seen := map[string]bool{}
-	for _, x := range ones {
-		seen[of(x)] = true
-	}
-	return len(seen)
 }
 
 // tasteChart draws the means over the age, to half a point, each attribute by

@@ -104,6 +104,22 @@ func TestTheScoresOfALotOverTime(t *testing.T) {
 	}
 	w.want(exitNotFound, `no wheel, lot or place "261110B"`, "taste", "show", "261110B")
 	w.want(exitUsage, `taste show needs WHAT`, "taste", "show")
+	w.want(exitUsage, `no wheel is named; give a tag, a lot or a place`, "taste", "show", ",")
+	if out := w.must("taste show 261110A --on 2026-11-01"); strings.Contains(out, "days old") || !strings.Contains(out, "not tasted yet") {
+		t.Errorf("before it was made: %s", out)
+	}
+	w.sound()
+}
+
+func TestACoreThatCannotBeIsRefusedWithItsTasting(t *testing.T) {
+	w := newWorld(t).kept()
+	w.want(exitRefused, `261110A-01: a core of 50000 g out of \d+ g\nhint: look at the scale again; if it is right, repeat with --sure`, "taste", "261110A-01", "--flavour", "4", "--core", "50kg")
+	var d struct{ Tastings []any }
+	w.doc(&d, "taste show 261110A-01")
+	same(t, "tastings after the refusal", len(d.Tastings), 0)
+	w.must("taste 261110A-01 --flavour 4 --core 250g --sure --quiet")
+	w.doc(&d, "taste show 261110A-01")
+	same(t, "tastings once it is sure", len(d.Tastings), 1)
 	w.sound()
 }
 

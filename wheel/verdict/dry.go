@@ -82,10 +82,7 @@ func (c Case) figures(f drying.Forecast) figures {
 	g.surface = surfaceShare(f, p.Day)
 	g.lossOK = g.loss >= c.Gate.MinLoss-1e-9
 	g.surfaceOK = g.surface <= float64(c.Gate.MaxSurface)
-	g.target = c.Gate.MaxMoisture
-	if g.target == 0 {
-		g.target = c.Variety.DryTarget
-	}
+	g.target = c.target()
 	g.moistureOK = g.target == 0 || g.moisture.Best <= float64(g.target)+1e-9
 	g.dry = c.Gate.MaxLoss > 0 && g.loss > c.Gate.MaxLoss
 	return g
