@@ -190,7 +190,7 @@ var acts = []act{
 		}
 		return l, nil
 	}},
-	{name: "taste", about: "record a tasting", fields: []field{
+	{name: "taste", about: "record a tasting", sure: true, fields: []field{
 		{"wheel", asText, false, "its tag"}, wheelsField, whatField,
 		{"scores", asScores, false, "appearance, colour, texture, flavour: 1 to 5"},
 		{"faults", asList, false, "words for what is wrong"}, {"faults_own", asList, false, "words of your own for it"}, {"core", asWord, false, "weight of the core taken"}, noteField,
