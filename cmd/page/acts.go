@@ -107,7 +107,7 @@ var (
 var common = []field{
 	{"id", asText, false, "the sender's own UUID (RFC 9562) of this entry: sent twice it is done once"},
 	{"at", asText, false, "when it happened (RFC 3339); left out: now"},
-	{"by", asText, false, "who did it; only where nobody logs in, or from a device"},
+	{"by", asText, false, "who did it; who logs in may say their own name and no other"},
 	{"sure", asTruth, false, "record it although it looks wrong, where a refusal said sure"},
 }
 

@@ -1,6 +1,7 @@
 package page
 
 import (
+	"cmp"
 	"encoding/base64"
 	"encoding/json"
 	"errors"
@@ -128,7 +129,14 @@ func (s *Server) write(w http.ResponseWriter, r *http.Request, a act) {
 	}
 	by := v.text("by")
 	switch p := personOf(r); {
-	case p.Role == Device && by == "", p.Role != Device && p.Name != "":
+	case p.Role == Device, p.Name == "":
+		by = cmp.Or(by, p.Name)
+	case by != "" && !strings.EqualFold(by, p.Name):
+		// A page that was opened, or an entry that was made, while another was
+		// logged in on this phone: what one did goes in under no other's name.
+		s.say(w, http.StatusUnauthorized, Refusal{Error: fmt.Sprintf("%s is logged in here, and not %s: nothing was written", p.Name, short(by)), Where: "by", Exit: 1, Hint: "log in as " + short(by)})
+		return
+	default:
 		by = p.Name
 	}
 	l.flag("id", v.text("id")).flag("at", v.text("at")).flag("by", by)

@@ -173,6 +173,8 @@ func TestEveryGuardAnswersWithItsStatus(t *testing.T) {
 		{"anybody may ask for its health", "GET", "/health", nil, "", 200, `{"status":"ok"}`, true},
 		{"a writer reads", "GET", "/api/today", writer, "", 200, "{}", true},
 		{"a writer writes", "POST", "/api/did", with(isJSON, "Cookie", writer["Cookie"]), turn, 200, "{}", true},
+		{"a writer writes under no other's name", "POST", "/api/did", with(isJSON, "Cookie", writer["Cookie"]), `{"job":"turn","wheels":["a"],"by":"Bram"}`, 401, "Nora is logged in here, and not Bram: nothing was written", false},
+		{"a device may say who weighed", "POST", "/api/weigh", with(isJSON, "Authorization", device["Authorization"]), `{"wheel":"a","weight_g":1942,"by":"Bram"}`, 200, "{}", true},
 		{"a reader reads", "GET", "/api/today", reader, "", 200, "{}", true},
 		{"a reader writes nothing", "POST", "/api/did", with(isJSON, "Cookie", reader["Cookie"]), turn, 403, "Inspector may look", false},
 		{"a reader deletes nothing", "DELETE", "/api/today", reader, "", 403, "Inspector may look", false},
@@ -282,7 +284,7 @@ func TestWhatIsSentBecomesOneCommandLine(t *testing.T) {
 		want            []string
 	}{
 		{"a job", "did", `{"job":"turn","wheels":["a","b"],"note":"--sure","id":"X","at":"2026-11-25T08:00:00Z"}`, []string{"did", "--note=--sure", "--id=X", "--at=2026-11-25T08:00:00Z", "--by=Nora", "--", "turn", "a", "b"}},
-		{"somebody else's name is not taken", "did", `{"job":"turn","what":["cellar/A"],"by":"Bram"}`, []string{"did", "--by=Nora", "--", "turn", "cellar/A"}},
+		{"one's own name, however it is written", "did", `{"job":"turn","what":["cellar/A"],"by":"nora"}`, []string{"did", "--by=Nora", "--", "turn", "cellar/A"}},
 		{"words that look like flags", "did", `{"job":"--help","wheels":["--book=/tmp/x","-h"]}`, []string{"did", "--by=Nora", "--", "--help", "--book=/tmp/x", "-h"}},
 		{"a skip", "skip", `{"job":"turn","wheels":["a"],"why":"soft"}`, []string{"skip", "--why=soft", "--by=Nora", "--", "turn", "a"}},
 		{"a weight as typed", "weigh", `{"wheel":"a","weight":"1.942kg","sure":true}`, []string{"weigh", "--by=Nora", "--sure=true", "--", "a", "1.942kg"}},

@@ -39,6 +39,10 @@ function sent(form) {
 
 async function post(act, body) {
   let r;
+  // Another may have logged in since this page was opened: then nothing is
+  // written under their name.
+  const { who } = document.body.dataset;
+  if (who) body = { ...body, by: who };
   try {
     r = await fetch(act, { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(body), credentials: "same-origin" });
   } catch {
@@ -49,7 +53,7 @@ async function post(act, body) {
     doc = await r.json();
   } catch { /* a proxy's page, or none: the status says enough */ }
   if (r.ok) return { doc };
-  if (r.status === 401) return { said: { error: "you are logged out", hint: "log in on another tab, then press again" } };
+  if (r.status === 401 && doc.where !== "by") return { said: { error: "you are logged out", hint: "log in on another tab, then press again" } };
   if (!doc.error) doc.error = "refused with status " + r.status;
   return { said: doc };
 }

@@ -389,7 +389,8 @@ function refresh() {
     try {
       const { res, body } = await fetched("/" + location.search, { headers: { "X-Round": "1", Accept: "text/html" } });
       const page = res.ok && !res.redirected ? new DOMParser().parseFromString(body, "text/html") : null;
-      const fresh = page?.getElementById("list");
+      // Another who logged in on this phone has a page of their own.
+      const fresh = page?.body.dataset.who === document.body.dataset.who ? page.getElementById("list") : null;
       if (!fresh) {
         if (res.status === 401 || res.redirected || page) loggedOut();
         return;
@@ -414,7 +415,7 @@ function refresh() {
 
 function loggedOut() {
   queue.signal = "login";
-  news("login", "Nobody is logged in any more. What you enter is kept on this phone. ", ["a", { href: "/login" }, "Log in"], " to send it.");
+  news("login", `${queue.who ? `${queue.who} is not` : "Nobody is"} logged in here any more. What you enter is kept on this phone. `, ["a", { href: "/login" }, "Log in"], " to send it.");
   foot();
 }
 

@@ -246,6 +246,18 @@ test("entries of one person are not sent under another's name", async () => {
   assert.deepEqual(book.jobs(), ["turn"]);
 });
 
+test("another logged in under an open page: nothing goes in under their name", async () => {
+  const book = new Book(), p = phone(book, { who: "Bram" });
+  let inside = "Orla";
+  book.say = (act, body) => (body.by === inside ? null : { status: 401, said: { error: `${inside} is logged in here, and not ${body.by}`, where: "by" } });
+  turn(p.q);
+  await p.settled();
+  assert.deepEqual([book.done.length, p.q.signal, p.q.waiting().length], [0, "login", 1]);
+  inside = "Bram";
+  await p.q.flush();
+  assert.deepEqual([book.jobs(), book.done[0].by], [["turn"], "Bram"]);
+});
+
 test("where nobody logs in, an entry still says whose it was", async () => {
   const book = new Book(), p = phone(book, { who: "Bram" });
   book.signal = false;
