@@ -42,9 +42,16 @@ export function open(d) {
   d.scrollTop = 0;
 }
 
+// A tap beside a dialog closes it. One on its own edge does not: there the
+// thumb of the hand that holds the phone lies.
+function beside(d, ev) {
+  const r = d.getBoundingClientRect();
+  return ev.clientX < r.left || ev.clientX > r.right || ev.clientY < r.top || ev.clientY > r.bottom;
+}
+
 document.addEventListener("click", (ev) => {
   const d = ev.target.closest("dialog");
-  if (d && (ev.target === d || ev.target.closest("[data-close]"))) d.close();
+  if (d && (ev.target.closest("[data-close]") || (ev.target === d && beside(d, ev)))) d.close();
 });
 
 // ask asks before something is let go of.

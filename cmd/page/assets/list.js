@@ -121,7 +121,7 @@ export function paint(li) {
   else if (isLater) box.innerHTML = button("before", "Undo") + button("all", "again");
   else {
     const main = {
-      did: () => past + all_, weigh: () => "weigh", check: () => (n > 1 ? `all ${n} sound` : "sound"),
+      did: () => esc(past) + all_, weigh: () => "weigh", check: () => (n > 1 ? `all ${n} sound` : "sound"),
       coat: () => `coat`, move: () => (to ? `moved to ${esc(to)}` : "move"),
     }[kind]();
     box.innerHTML = button("all", main, "primary") + button("other", kind === "check" ? "something found" : n > 1 ? "some, skip, note" : "skip, note", "other");

@@ -8,6 +8,7 @@
 const shelf = `rindkeep-${version}`; // files of this binary
 const pages = "rindkeep-round"; // the round as last seen
 const key = "/";
+let out = 0; // how often somebody logged out: an answer asked for before then is not kept
 const patience = 3000; // ms, then the round as last seen will do
 
 self.addEventListener("install", (ev) => {
@@ -15,7 +16,8 @@ self.addEventListener("install", (ev) => {
     const c = await caches.open(shelf);
     await c.addAll(files);
     // The page that brought us was loaded without us: keep its round too.
-    await fetch("/").then(keep).catch(() => {});
+    const asked = out;
+    await fetch("/").then((res) => keep(res, asked)).catch(() => {});
     await self.skipWaiting();
   })());
 });
@@ -35,6 +37,7 @@ self.addEventListener("fetch", (ev) => {
   const at = new URL(q.url);
   if (at.origin !== self.location.origin) return;
   if (q.method === "POST" && at.pathname === "/logout") {
+    out++;
     ev.waitUntil(caches.delete(pages)); // who is not logged in does not see the round
     return;
   }
@@ -57,31 +60,34 @@ async function file(q) {
 }
 
 // keep keeps the round as the book gave it; a log-in page is none.
-async function keep(res) {
+async function keep(res, asked) {
   const html = (res.headers.get("Content-Type") ?? "").startsWith("text/html");
-  if (res.ok && !res.redirected && res.type === "basic" && html) await (await caches.open(pages)).put(key, res);
+  if (!res.ok || res.redirected || res.type !== "basic" || !html) return;
+  await (await caches.open(pages)).put(key, res);
+  if (asked !== out) await caches.delete(pages);
 }
 
 // round asks the book, and takes the round as last seen where no answer comes
 // soon. A page that asks again for itself, X-Round, wants the book's or none.
 async function round(q, ev) {
+  const before = out;
   const asked = fetch(q).then((res) => {
-    if (new URL(q.url).search === "") ev.waitUntil(keep(res.clone()));
+    if (new URL(q.url).search === "") ev.waitUntil(keep(res.clone(), before));
     return res;
   });
   asked.catch(() => {}); // may come to nothing after we stopped waiting
   if (q.headers.get("X-Round")) return asked;
   const kept = await (await caches.open(pages)).match(key);
-  if (!kept) return asked.catch(() => without());
+  if (!kept) return asked.catch(() => without("The round is not kept on this phone: open it once with a signal, logged in."));
   const slow = new Promise((yes) => setTimeout(() => yes(kept.clone()), patience));
   return Promise.race([asked.catch(() => kept.clone()), slow]);
 }
 
 // without is the page shown where neither the book nor a copy is at hand.
-function without() {
+function without(why = "This part of the book needs it. The round goes on without.") {
   const css = files.find((f) => f.endsWith("/page.css"));
   return new Response(`<!doctype html><html lang="en"><meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1">
 <title>no signal · rindkeep</title><link rel="stylesheet" href="${css}"><main><h1>No signal</h1>
-<p>This part of the book needs it. The round goes on without.</p><p><a class="button" href="/">to the round</a></p></main></html>`,
+<p>${why}</p><p><a class="button" href="/">to the round</a></p></main></html>`,
   { status: 503, headers: { "Content-Type": "text/html; charset=utf-8" } });
 }
