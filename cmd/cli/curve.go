@@ -6,7 +6,6 @@ import (
 	"io"
 	"math"
 	"os"
-	"path/filepath"
 	"slices"
 	"time"
 
@@ -310,30 +309,6 @@ func mayReplace(path, begins string) error {
 	n, _ := io.ReadFull(f, head)
 	if n > 0 && string(head[:n]) != begins {
 		return at(safeWord(path), fmt.Errorf("%s is there already and is something else; name another file", safeWord(path)))
-	}
-	return nil
-}
-
-// writeFile writes a file whole or not at all.
-func writeFile(path string, data []byte) error {
-	tmp, err := os.CreateTemp(filepath.Dir(path), ".rindkeep-*")
-	if err != nil {
-		return fmt.Errorf("cannot write %s: %s", safeWord(path), plainOS(err))
-	}
-	defer os.Remove(tmp.Name())
-	if _, err := tmp.Write(data); err != nil {
-		tmp.Close()
-		return fmt.Errorf("cannot write %s: %s", safeWord(path), plainOS(err))
-	}
-	if err := tmp.Chmod(0o644); err != nil {
-		tmp.Close()
-		return err
-	}
-	if err := tmp.Close(); err != nil {
-		return err
-	}
-	if err := os.Rename(tmp.Name(), path); err != nil {
-		return fmt.Errorf("cannot write %s: %s", safeWord(path), plainOS(err))
 	}
 	return nil
 }

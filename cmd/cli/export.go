@@ -246,28 +246,6 @@ func (a *app) exportCSV(dir string, replace bool) error {
 	return a.tallyOut("book-export", "exported to the tables of", dir, docs, bytes)
 }
 
-// freeToWrite refuses a file that is there.
-func freeToWrite(path string, replace bool) error {
-	if _, err := os.Lstat(path); err == nil && !replace {
-		return at(path, hint(fmt.Errorf("there is a file at %s already", safePath(path)), "repeat with --replace to write over it"))
-	}
-	return nil
-}
-
-// placed syncs a file that was written under another name and puts it in its
-// place. Err is what its writing came to.
-func placed(f *os.File, path string, err error) (bytes int64, _ error) {
-	err = errors.Join(err, f.Chmod(0o644), f.Sync())
-	st, serr := f.Stat()
-	if err = errors.Join(err, serr, f.Close()); err == nil {
-		err = os.Rename(f.Name(), path)
-	}
-	if err != nil {
-		return 0, at(path, fmt.Errorf("cannot write %s: %s", safePath(path), plainOS(err)))
-	}
-	return st.Size(), nil
-}
-
 // tables fills every table from one look at the book.
 func (s *session) tables(to tabler) error {
 	for _, fill := range []func(tabler) error{s.roomTable, s.planTable, s.varietyTable, s.customerTable, s.makeTable, s.wheelTable, s.entryTable, s.airTable} {

@@ -4,7 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"os"
 
 	"github.com/spf13/cobra"
 
@@ -75,8 +74,8 @@ rindkeep wheel photo 261120A-03:9f3c1a --out - | display`, exactly("ENTRY"), fun
 			_, _ = a.env.Out.Write(picture) // pipe remembers a failure
 			return nil
 		}
-		if _, err := os.Lstat(out); err == nil && !replace {
-			return at(out, hint(fmt.Errorf("there is a file at %s already", safePath(out)), "repeat with --replace to write over it"))
+		if err := freeToWrite(out, replace); err != nil {
+			return err
 		}
 		if err := mayReplace(out, jpegBegins); err != nil {
 			return err

@@ -156,15 +156,12 @@ func writeSheet(path string, pdf []byte, replace bool) error {
 		if errors.Is(err, fs.ErrExist) {
 			return there
 		}
-		if err != nil {
-			return fmt.Errorf("cannot write %s: %s", name, plainOS(err))
-		}
-		return nil
+		return cannotWrite(path, err)
 	}
 	switch st, err := os.Stat(path); {
 	case errors.Is(err, fs.ErrNotExist):
 	case err != nil:
-		return fmt.Errorf("cannot write %s: %s", name, plainOS(err))
+		return cannotWrite(path, err)
 	case !st.Mode().IsRegular() || !isPDF(path):
 		return fmt.Errorf("%s is no PDF; it was left alone", name)
 	}
@@ -178,10 +175,7 @@ func writeNew(path string, data []byte) error {
 		return err
 	}
 	_, err = f.Write(data)
-	if cerr := f.Close(); err == nil {
-		err = cerr
-	}
-	if err != nil {
+	if err = errors.Join(err, f.Sync(), f.Close()); err != nil {
 		os.Remove(path)
 	}
 	return err

@@ -81,7 +81,7 @@ func TestASheetNeverOverwritesUnasked(t *testing.T) {
 		t.Fatal(err)
 	}
 	w.want(exitRefused, `link.pdf is there already`, "sheet", "today", "--out", "link.pdf")
-	w.want(exitRefused, `^rindkeep: cannot write no/such/a.pdf: it is not there\n$`, "sheet", "today", "--out", "no/such/a.pdf")
+	w.want(exitRefused, `^rindkeep: there is no folder no/such\n$`, "sheet", "today", "--out", "no/such/a.pdf")
 	left, err := filepath.Glob(filepath.Join(w.dir, "*"))
 	if err != nil {
 		t.Fatal(err)

@@ -92,32 +92,6 @@ func (a *app) exportWorkbook(path string, replace bool) error {
 	return nil
 }
 
-// newFile is a file beside path to write and to put in its place; done removes
-// what was not.
-func newFile(path string) (f *os.File, done func(), err error) {
-	dir := filepath.Dir(path)
-	if _, err := os.Stat(dir); os.IsNotExist(err) {
-		return nil, nil, at(path, fmt.Errorf("there is no folder %s", safePath(dir)))
-	}
-	f, err = os.CreateTemp(dir, "."+filepath.Base(path)+".new-*")
-	if err != nil {
-		return nil, nil, cannotWrite(path, err)
-	}
-	return f, func() {
-		f.Close()
-		os.Remove(f.Name())
-	}, nil
-}
-
-// cannotWrite is a failed write of a file in our words, other errors as they are.
-func cannotWrite(path string, err error) error {
-	var pe *os.PathError
-	if errors.As(err, &pe) {
-		return at(path, fmt.Errorf("cannot write %s: %s", safePath(path), plainOS(pe)))
-	}
-	return err
-}
-
 // cutCells says, even to one who wants quiet, that a workbook does not hold all.
 func (a *app) cutCells(w *workbook.Writer) {
 	switch n, first := w.Cut(); {
