@@ -11,6 +11,7 @@ import (
 	"github.com/google/uuid"
 	"github.com/rs/zerolog"
 	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
 
 	"rindkeep/cave/quantity"
 )
@@ -225,7 +226,7 @@ rindkeep dry                                     who is dry enough to wax`),
 	root.RunE = func(cmd *cobra.Command, args []string) error { return unknown(cmd, args) }
 	root.Args = cobra.ArbitraryArgs
 	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
-		return hint(usageError{err.Error()}, "%s --help shows its flags", cmd.CommandPath())
+		return hint(usageError{flagFault(err)}, "%s --help shows its flags", cmd.CommandPath())
 	})
 	f := root.PersistentFlags()
 	f.StringVar(&a.book, "book", "", "the book's `FILE` (or RINDKEEP_BOOK; default under your data folder)")
@@ -285,6 +286,19 @@ func allCommands(c *cobra.Command) []*cobra.Command {
 		out = append(out, allCommands(s)...)
 	}
 	return out
+}
+
+// flagFault says what is wrong with a flag; a value that does not read is told
+// with what would.
+func flagFault(err error) string {
+	var v *pflag.InvalidValueError
+	if errors.As(err, &v) {
+		want := map[string]string{"int": "a whole number", "float64": "a number", "bool": "true or false"}[v.GetFlag().Value.Type()]
+		if want != "" {
+			return fmt.Sprintf("--%s %q cannot be read; give %s", v.GetFlag().Name, safeWord(v.GetValue()), want)
+		}
+	}
+	return err.Error()
 }
 
 // globals reads the flags every command has; the environment fills what the

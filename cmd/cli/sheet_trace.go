@@ -44,16 +44,8 @@ func (a *app) tracedSheetCmd(name, short, examples string, lay func(*session, sh
 		})
 	})
 	f = a.sheetFlags(c)
-	fl := c.Flags()
-	fl.StringVar(&of.ingredient, "ingredient", "", "the `LOT` number of an ingredient or of milk")
-	fl.StringVar(&of.customer, "customer", "", "a customer's `NAME`")
-	fl.StringVar(&of.room, "room", "", "a `ROOM`; needs --from and --to")
-	fl.StringVar(&of.from, "from", "", "with --room: from `DATE` on")
-	fl.StringVar(&of.to, "to", "", "with --room: up to and with `DATE`")
-	fl.SortFlags = false
-	a.completes(c, "customer", (*session).customerNames)
-	a.completes(c, "room", (*session).roomNames)
-	return a.completesArgs(c, func(s *session, _ int, word string) []string { return traceWords(s, word) })
+	of.add(a, c)
+	return c
 }
 
 // fileOf names the file of a sheet of a trace.

@@ -74,6 +74,9 @@ func (s *session) entriesNamed(word string) ([]wheel.Entry, error) {
 		return nil, at(word, fmt.Errorf("%d entries of %s bear the mark %s; name the one by its whole id, from wheel show --json", len(found), tag, end))
 	}
 	found, err := s.tx.EntriesMarked(word, 2)
+	if isNotFound(err) {
+		return nil, at(word, hint(notFound("entry", word), "an entry is named by its wheel and its mark, like 261120A-03:9f3c1a; rindkeep wheel show TAG --history 0 shows the marks"))
+	}
 	if err != nil {
 		return nil, at(safeWord(word), err)
 	}

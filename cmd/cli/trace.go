@@ -74,19 +74,26 @@ rindkeep trace 261120A --fsma sheet.xlsx           the sortable sheet of the US 
 		}
 		return nil
 	})
+	f.add(a, c)
+	fl := c.Flags()
+	fl.StringVar(&f.recall, "recall", "", "write the recall list to `FILE`: CSV, or a workbook where it ends in .xlsx; - for standard output")
+	fl.StringVar(&f.fsma, "fsma", "", "write the sortable sheet of FSMA 204 to `FILE`: CSV, or a workbook where it ends in .xlsx; - for standard output")
+	fl.StringVar(&f.site, "site", "", "with --fsma: your `NAME, ADDRESS` (default: the book's name)")
+	return c
+}
+
+// add gives a command the flags that say what to trace, and completes them.
+func (f *traceFlags) add(a *app, c *cobra.Command) {
 	fl := c.Flags()
 	fl.StringVar(&f.ingredient, "ingredient", "", "the `LOT` number of an ingredient or of milk")
 	fl.StringVar(&f.customer, "customer", "", "a customer's `NAME`")
 	fl.StringVar(&f.room, "room", "", "a `ROOM`; needs --from and --to")
 	fl.StringVar(&f.from, "from", "", "with --room: from `DATE` on")
 	fl.StringVar(&f.to, "to", "", "with --room: up to and with `DATE`")
-	fl.StringVar(&f.recall, "recall", "", "write the recall list to `FILE`: CSV, or a workbook where it ends in .xlsx; - for standard output")
-	fl.StringVar(&f.fsma, "fsma", "", "write the sortable sheet of FSMA 204 to `FILE`: CSV, or a workbook where it ends in .xlsx; - for standard output")
-	fl.StringVar(&f.site, "site", "", "with --fsma: your `NAME, ADDRESS` (default: the book's name)")
 	fl.SortFlags = false
 	a.completes(c, "customer", (*session).customerNames)
 	a.completes(c, "room", (*session).roomNames)
-	return a.completesArgs(c, func(s *session, _ int, word string) []string { return traceWords(s, word) })
+	a.completesArgs(c, func(s *session, _ int, word string) []string { return traceWords(s, word) })
 }
 
 func traceWords(s *session, word string) []string {
@@ -133,6 +140,8 @@ func (f *traceFlags) check(a *app, args []string) error {
 		return usagef("a trace covers all there is in the book; leave --on and --at out")
 	case f.recall == "-" && f.fsma == "-":
 		return usagef("only one of --recall and --fsma can go to standard output")
+	case f.recall != "" && f.recall == f.fsma:
+		return usagef("--recall and --fsma are two tables; name a file for each")
 	case a.json && (f.recall == "-" || f.fsma == "-"):
 		return usagef("--json and a table both want standard output; name a file for the table")
 	case f.site != "" && f.fsma == "":
