@@ -150,3 +150,26 @@ func firstDifference(a, b string) string {
 	}
 	return ""
 }
+
+func TestEveryFileTheDocumentsPointAtIsThere(t *testing.T) {
+	link := regexp.MustCompile(`\]\(([^)#]+)\)`)
+	n := 0
+	for _, name := range []string{"README.md", "DEVELOPERS.md"} {
+		doc, err := os.ReadFile(filepath.Join(repo, name))
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, m := range link.FindAllStringSubmatch(string(doc), -1) {
+			if strings.Contains(m[1], "://") {
+				continue
+			}
+			n++
+			if _, err := os.Stat(filepath.Join(repo, m[1])); err != nil {
+				t.Errorf("%s points at %s: %v", name, m[1], err)
+			}
+		}
+	}
+	if n == 0 {
+		t.Error("no link found: does this test still look at the right thing?")
+	}
+}
