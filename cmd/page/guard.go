@@ -27,6 +27,8 @@ type limits struct {
 	stop     time.Duration // for running requests, once the server stops
 	head     int           // bytes of a request's head
 	body     int64         // bytes of its body
+	open     int           // connections at once
+	openEach int           // and from one network; a phone opens half a dozen
 	commands int           // at once
 	waiting  int           // for their turn
 	wait     time.Duration // at most, for it
@@ -35,7 +37,7 @@ type limits struct {
 func usualLimits() limits {
 	return limits{
 		header: 10 * time.Second, read: 30 * time.Second, write: time.Minute, idle: 2 * time.Minute, stop: 10 * time.Second,
-		head: 16 << 10, body: 1 << 20,
+		head: 16 << 10, body: 1 << 20, open: 2048, openEach: 256,
 		commands: max(4, 2*runtime.GOMAXPROCS(0)), waiting: 512, wait: 20 * time.Second,
 	}
 }
