@@ -197,6 +197,9 @@ func TestEveryActIsInTheBookOnceHoweverOftenItIsSent(t *testing.T) {
 	if status, doc := p.post("strike", strike); status != 200 || doc["schema"] != "rindkeep/known/1" {
 		t.Errorf("strike sent again: %d %v", status, doc)
 	}
+	if status, doc := p.post("note", obj{"wheel": "261110A-01", "text": "x", "photo": "aGFsbG8="}); status != 422 || doc["where"] != "photo" || doc["error"] != "that is no photo: a JPEG picture is wanted" {
+		t.Errorf("what is no picture: %d %v", status, doc)
+	}
 	// The picture comes back as it was sent.
 	var log struct {
 		Entries []struct{ ID, Note string }

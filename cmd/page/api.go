@@ -1,7 +1,9 @@
 package page
 
 import (
+	"bytes"
 	"cmp"
+	"crypto/sha256"
 	"encoding/base64"
 	"encoding/json"
 	"errors"
@@ -12,6 +14,7 @@ import (
 	"net/url"
 	"slices"
 	"strings"
+	"time"
 )
 
 // document is a command's document under an address of its own: GET /api/PATH.
@@ -144,7 +147,11 @@ func (s *Server) write(w http.ResponseWriter, r *http.Request, a act) {
 		l.flag("sure", "true")
 	}
 	if l.in != nil {
-		s.answer(w, s.opt.Fed(r.Context(), l.args(), l.in))
+		re := s.opt.Fed(r.Context(), l.args(), l.in)
+		if re.Said.Where == "-" { // standard input, to the command: here it is the photo
+			re.Said.Where, re.Said.Error = "photo", strings.TrimPrefix(re.Said.Error, "-: ")
+		}
+		s.answer(w, re)
 		return
 	}
 	s.answer(w, s.opt.Run(r.Context(), l.args()))
@@ -158,14 +165,17 @@ func (s *Server) photo(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	w.Header().Set("Content-Type", "image/jpeg")
-	w.Header().Set("Cache-Control", "private, max-age=86400") // an entry never changes
-	_, _ = w.Write(re.Doc)
+	// A browser keeps it and asks each time whether it may still show it: who
+	// comes after on the same phone may not.
+	w.Header().Set("Cache-Control", "private, no-cache")
+	w.Header().Set("ETag", fmt.Sprintf(`"%x"`, sha256.Sum256(re.Doc)))
+	http.ServeContent(w, r, "", time.Time{}, bytes.NewReader(re.Doc))
 }
 
 // answer sends what a command said.
 func (s *Server) answer(w http.ResponseWriter, re Reply) {
 	if re.Code != 0 {
-		s.say(w, statusOf(re.Code), re.Said)
+		s.say(w, statusOf(re.Code), re.Said.onPage())
 		return
 	}
 	sendJSON(w, http.StatusOK, re.Doc)

@@ -147,7 +147,7 @@ func (s *Server) look(r *http.Request, doc any, args ...string) bool {
 
 // onPage is the refusal without the hint that is for the command line alone.
 func (f Refusal) onPage() Refusal {
-	if strings.HasPrefix(f.Hint, "rindkeep --help") {
+	if strings.HasPrefix(f.Hint, "rindkeep ") && strings.Contains(f.Hint, "--help") {
 		f.Hint = ""
 	}
 	return f

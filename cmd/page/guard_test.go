@@ -404,6 +404,23 @@ func TestEveryDocumentIsOneCommandThatReads(t *testing.T) {
 	}
 }
 
+func TestAPictureIsAskedForAgainByWhoeverComesAfter(t *testing.T) {
+	st := newStage(t)
+	nora := st.person("Nora", Writer)
+	st.play = func(context.Context, []string) Reply { return Reply{Doc: []byte("\xff\xd8 a picture")} }
+	r := st.do("GET", "/photo/a:123456", nora, "")
+	tag := r.Header.Get("ETag")
+	if got := saidBy(t, r); r.StatusCode != 200 || got != "\xff\xd8 a picture" || r.Header.Get("Content-Type") != "image/jpeg" || r.Header.Get("Cache-Control") != "private, no-cache" {
+		t.Errorf("%d %v %q", r.StatusCode, r.Header, got)
+	}
+	if r := st.do("GET", "/photo/a:123456", with(nora, "If-None-Match", tag), ""); tag == "" || r.StatusCode != 304 || saidBy(t, r) != "" {
+		t.Errorf("asked again by the same: %d", r.StatusCode)
+	}
+	if r := st.do("GET", "/photo/a:123456", map[string]string{"If-None-Match": tag}, ""); r.StatusCode != 303 {
+		t.Errorf("asked again by a stranger: %d", r.StatusCode)
+	}
+}
+
 func TestTheRefusalOfACommandKeepsItsWordsAndGetsItsStatus(t *testing.T) {
 	st := newStage(t)
 	for code, status := range map[int]int{1: 422, 2: 400, 3: 503, 4: 404, 5: 503, 70: 500, 130: 503} {
@@ -416,6 +433,15 @@ func TestTheRefusalOfACommandKeepsItsWordsAndGetsItsStatus(t *testing.T) {
 		}
 		if after := r.Header.Get("Retry-After"); after != "" != (status == 503) {
 			t.Errorf("exit %d: Retry-After %q", code, after)
+		}
+	}
+	// On a phone there is no --help.
+	for _, h := range []string{"rindkeep --help lists the commands; rindkeep COMMAND --help shows examples", "rindkeep log --help shows its flags"} {
+		st.play = func(context.Context, []string) Reply {
+			return Reply{Code: 2, Said: Refusal{Error: "no such job", Exit: 2, Hint: h}}
+		}
+		if got := saidBy(t, st.do("POST", "/api/did", isJSON, turn)); strings.Contains(got, "help") {
+			t.Errorf("with the hint %q it says %s", h, got)
 		}
 	}
 }

@@ -438,6 +438,17 @@ func TestACertificateMadeHereIsTrustedByItsAuthorityAloneAndRenewed(t *testing.T
 	if again, _ := c.Fingerprints(); again != first {
 		t.Error("opened again it is another")
 	}
+	// A machine that starts without a clock thinks it is long ago.
+	right := now
+	now = time.Date(1970, 1, 1, 0, 0, 0, 0, time.UTC)
+	if c, err = NewCertificate(path, hosts, clock); err != nil {
+		t.Fatal(err)
+	}
+	leaf()
+	if again, same := c.Fingerprints(); again != first || same != by {
+		t.Error("with a clock before it was made, it was made anew: no phone trusts it any more")
+	}
+	now = right
 	now = now.AddDate(0, 0, leafDays-renewDays)
 	if err := verify(leaf(), c.Authority(), "cave.example"); err != nil {
 		t.Error(err)
