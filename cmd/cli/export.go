@@ -117,6 +117,10 @@ func recordCount(t store.Tally) string {
 		return text.Count(t.Count, "own variety", "own varieties")
 	case "plan":
 		return text.Count(t.Count, "own plan")
+	case "law":
+		return text.Count(t.Count, "own rule")
+	case "follow":
+		return text.Count(t.Count, "choice of countries", "choices of countries")
 	case "air":
 		return text.Count(t.Count, "reading of the air", "readings of the air")
 	}

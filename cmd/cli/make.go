@@ -418,7 +418,7 @@ func (s *session) makeOf(m *makeFlags) (wheel.Make, variety.Variety, error) {
 		t, exact, err := day.ParseMoment(m.start, mk.Date, s.loc)
 		switch {
 		case err != nil:
-			return mk, v, at("--start", usageError{"--start " + err.Error()})
+			return mk, v, at("--start", usagef("--start %q is no time of day; write it like 8:30", safeWord(m.start)))
 		case !exact:
 			return mk, v, at("--start", usagef("--start needs a time of day, like 8:30"))
 		case day.At(t, s.loc) != mk.Date:

@@ -413,7 +413,8 @@ func (s *session) lot(word string) (wheel.Make, error) {
 func (a *app) makeNoteCmd() *cobra.Command {
 	var photo string
 	c := a.cmd("note LOT TEXT", "Add a note to a make", `
-rindkeep make note 261120A "slow acid, cut late"`, exactly("LOT", "TEXT"), func(cmd *cobra.Command, args []string) error {
+rindkeep make note 261120A "slow acid, cut late"
+rindkeep make note 261120A "the curd at cutting" --photo curd.jpg`, exactly("LOT", "TEXT"), func(cmd *cobra.Command, args []string) error {
 		keep, err := a.pictured(photo)
 		if err != nil {
 			return err

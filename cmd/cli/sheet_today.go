@@ -3,7 +3,6 @@ package cli
 import (
 	"fmt"
 	"strings"
-	"time"
 
 	"github.com/spf13/cobra"
 
@@ -76,7 +75,7 @@ func sheetDay(l round.List, u quantity.Units) sheet.Day {
 			r.Shelves = append(r.Shelves, sheet.Shelf{Name: within(n.Place)})
 		}
 		shelf := &r.Shelves[len(r.Shelves)-1]
-		x := sheet.Line{Boxes: n.Left, Job: string(n.Job), Who: text.Tags(n.Tags), Why: strings.TrimPrefix(timed(n, time.Time{})+"; "+n.Why, "; ")}
+		x := sheet.Line{Boxes: n.Left, Job: string(n.Job), Who: text.Tags(n.Tags), Why: strings.TrimPrefix(timed(n)+"; "+n.Why, "; ")}
 		switch {
 		case n.WholeShelf:
 			x.Who = fmt.Sprintf("all %d: %s", len(n.Tags), x.Who)

@@ -197,17 +197,22 @@ func clocks(n round.Line) []string {
 	return out
 }
 
-// timed says at what times of day a line's rounds are to be done, and how long
-// the next is past its time by now; "" for a job without.
-func timed(n round.Line, now time.Time) string {
+// timed says at what times of day a line's rounds are to be done; "" for a job
+// without.
+func timed(n round.Line) string {
 	if len(n.Times) == 0 {
 		return ""
 	}
-	w := "at " + strings.Join(clocks(n), ", ")
-	if late := now.Sub(n.Times[0]); n.LateDays == 0 && late >= time.Minute {
-		w = "LATE " + text.Duration(late.Minutes()) + "; " + w
+	return "at " + strings.Join(clocks(n), ", ")
+}
+
+// overdue is how long a line's next round is past its time of day, 0 for one that
+// is not, or was for another day.
+func overdue(n round.Line, now time.Time) time.Duration {
+	if len(n.Times) == 0 || n.LateDays > 0 {
+		return 0
 	}
-	return w
+	return max(0, now.Sub(n.Times[0]).Truncate(time.Minute))
 }
 
 // printList prints the list for a clipboard: a box for every round left, the
@@ -226,7 +231,7 @@ func (s *session) printList(l round.List) error {
 		now = s.now
 	}
 	for _, n := range l.Lines {
-		if n.LateDays > 0 || strings.HasPrefix(timed(n, now), "LATE ") {
+		if n.LateDays > 0 || overdue(n, now) > 0 {
 			late++
 		}
 	}
@@ -258,8 +263,11 @@ func (s *session) printList(l round.List) error {
 			} else if len(n.Tags) > 3 {
 				who = fmt.Sprintf("%d: %s", len(n.Tags), who)
 			}
-			why := strings.TrimPrefix(timed(n, now)+"; "+n.Why, "; ")
-			lateRows[len(t.Rows)] = strings.HasPrefix(why, "LATE ")
+			why := strings.TrimPrefix(timed(n)+"; "+n.Why, "; ")
+			if d := overdue(n, now); d > 0 {
+				lateRows[len(t.Rows)] = true
+				why = "LATE " + text.Duration(d.Minutes()) + "; " + why
+			}
 			if n.LateDays > 0 {
 				lateRows[len(t.Rows)] = true
 				why = strings.TrimSuffix("LATE "+text.Count(n.LateDays, "day")+"; "+why, "; ")

@@ -139,6 +139,7 @@ func TestACellIsReadAsWhatItShows(t *testing.T) {
 		{"a day before all dates", `<c s="1"><v>-1</v></c>`, "-1"},
 		{"a date written as one", `<c t="d"><v>2026-11-25</v></c>`, "2026-11-25"},
 		{"a date and time written as such", `<c t="d" s="2"><v>2026-11-25T07:40:00</v></c>`, "2026-11-25 07:40"},
+		{"a whole hour written as such, without seconds", `<c t="d" s="2"><v>2026-11-25T07:00</v></c>`, "2026-11-25 07:00"},
 		{"a date and time written as such, shown as a date", `<c t="d" s="1"><v>2026-11-25T00:00:00</v></c>`, "2026-11-25"},
 		{"a style that is not there", `<c s="99"><v>46351</v></c>`, "46351"},
 		{"a number that is none", `<c><v>heavy</v></c>`, "heavy"},
