@@ -41,12 +41,12 @@ func (s Step) openAt(age int, coated bool) bool {
 
 func TestBuiltinPlansAreSortedNamedLikeTheirFilesAndTheCallersOwn(t *testing.T) {
 	all := Builtin()
-	files, err := library.ReadDir("library")
-	if err != nil || len(files) != len(all) || len(all) < 12 {
-		t.Fatalf("%d plans of %d files, %v", len(all), len(files), err)
+	list, err := files.ReadDir("library")
+	if err != nil || len(list) != len(all) || len(all) < 12 {
+		t.Fatalf("%d plans of %d files, %v", len(all), len(list), err)
 	}
 	for i, p := range all {
-		if _, err := library.ReadFile("library/" + p.Name + ".toml"); err != nil {
+		if _, err := files.ReadFile("library/" + p.Name + ".toml"); err != nil {
 			t.Errorf("plan %q is not in a file of its name", p.Name)
 		}
 		if i > 0 && all[i-1].Name >= p.Name {

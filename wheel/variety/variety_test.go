@@ -258,9 +258,9 @@ func TestCheckFindsWhatCodeGotWrong(t *testing.T) {
 
 func TestBuiltinVarietiesAreSoundSortedAndCoverEveryRind(t *testing.T) {
 	all := Builtin()
-	files, err := library.ReadDir("library")
-	if err != nil || len(files) != len(all) || len(all) < 14 {
-		t.Fatalf("%d varieties of %d files, %v", len(all), len(files), err)
+	list, err := files.ReadDir("library")
+	if err != nil || len(list) != len(all) || len(all) < 14 {
+		t.Fatalf("%d varieties of %d files, %v", len(all), len(list), err)
 	}
 	rinds := map[string]bool{}
 	for i, v := range all {
@@ -268,7 +268,7 @@ func TestBuiltinVarietiesAreSoundSortedAndCoverEveryRind(t *testing.T) {
 		if err := v.Check(); err != nil {
 			t.Error(err)
 		}
-		if _, err := library.ReadFile("library/" + v.Name + ".toml"); err != nil {
+		if _, err := files.ReadFile("library/" + v.Name + ".toml"); err != nil {
 			t.Errorf("%q is not in a file of its name", v.Name)
 		}
 		if i > 0 && all[i-1].Name >= v.Name {
