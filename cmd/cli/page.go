@@ -100,8 +100,14 @@ func (a *app) page(f pageFlags) error {
 	if beyond && !has {
 		return at("--listen", hint(fmt.Errorf("%s is reached from beyond this machine, and nobody has a password yet", safeWord(f.listen)), "give somebody one first: rindkeep page password NAME"))
 	}
-	if acc.OpenToOthers() {
-		a.note("CAUTION: others on this machine can read %s: chmod 600 it", safePath(acc.Path()))
+	secrets := []string{acc.Path()}
+	if f.tls {
+		secrets = append(secrets, a.book+".tls")
+	}
+	for _, p := range secrets {
+		if page.OpenToOthers(p) {
+			a.note("CAUTION: others on this machine can read %s: chmod 600 it", safePath(p))
+		}
 	}
 	o := PageOptions(a.book, a.env)
 	o.Access, o.Names, o.Beyond, o.Log = acc, f.names, beyond, a.pageLog()

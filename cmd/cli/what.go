@@ -35,12 +35,14 @@ func (s *session) pick(words []string) ([]store.Standing, error) {
 			}
 		}
 	}
+	said := map[string]bool{} // a word said again names nothing new, and may cost a walk through the book
 	for _, group := range words {
 		for _, word := range strings.Split(group, ",") {
 			word = strings.TrimSpace(word)
-			if word == "" {
+			if word == "" || said[word] {
 				continue
 			}
+			said[word] = true
 			found, err := s.pickWord(word)
 			if err != nil {
 				return nil, err

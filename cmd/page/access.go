@@ -77,10 +77,10 @@ func AccessOf(path string, alone func(fn func() error) error) *Access {
 // Path is the file the access is kept in.
 func (a *Access) Path() string { return a.path }
 
-// OpenToOthers says that others on this machine can read the file. On systems
+// OpenToOthers says that others on this machine can read a file. On systems
 // whose file modes do not tell it says no.
-func (a *Access) OpenToOthers() bool {
-	st, err := os.Stat(a.path)
+func OpenToOthers(path string) bool {
+	st, err := os.Stat(path)
 	return err == nil && filepath.Separator == '/' && st.Mode().Perm()&0o077 != 0
 }
 

@@ -89,8 +89,15 @@ func TestTheFileIsItsOwnersAloneAndHoldsNoSecretInClear(t *testing.T) {
 	if err != nil || filepath.Separator == '/' && info.Mode().Perm() != 0o600 {
 		t.Errorf("its mode is %v, %v", info.Mode(), err)
 	}
-	if st.access.OpenToOthers() {
+	if OpenToOthers(st.access.Path()) {
 		t.Error("it is said to be open to others")
+	}
+	copied := filepath.Join(t.TempDir(), "copied")
+	if err := os.WriteFile(copied, b, 0o640); err != nil {
+		t.Fatal(err)
+	}
+	if filepath.Separator == '/' && !OpenToOthers(copied) {
+		t.Error("a copy that others can read is not said to be")
 	}
 	if left, _ := filepath.Glob(filepath.Join(filepath.Dir(st.access.path), ".*")); len(left) > 0 {
 		t.Errorf("left behind: %q", left)

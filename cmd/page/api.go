@@ -62,6 +62,10 @@ func (s *Server) apiRoutes(m *http.ServeMux) {
 	m.HandleFunc("/api/", s.noSuchAPI)
 }
 
+// mostAsked is how many wheels, lots and places a query may name: each may be a
+// walk through the book, and who may only look must not keep others waiting.
+const mostAsked = 100
+
 // read answers with a document.
 func (s *Server) read(w http.ResponseWriter, r *http.Request, d document) {
 	q, err := url.ParseQuery(r.URL.RawQuery)
@@ -72,6 +76,9 @@ func (s *Server) read(w http.ResponseWriter, r *http.Request, d document) {
 	l := &line{command: d.command}
 	for name, vs := range q {
 		switch {
+		case name == "what" && d.what && len(vs) > mostAsked:
+			s.refuse(w, http.StatusBadRequest, misreadf(name, "what names %d things in the query: at most %d", len(vs), mostAsked))
+			return
 		case name == "what" && d.what:
 			l.words = append(l.words, vs...)
 		case !slices.Contains(d.query, name):

@@ -210,6 +210,7 @@ func TestEveryGuardAnswersWithItsStatus(t *testing.T) {
 		{"a page that is written", "POST", "/wheels", writer, "", 405, "nothing can be sent", false},
 		{"no such page", "GET", "/nowhere", writer, "", 404, "no page at /nowhere", false},
 		{"a query that is not known", "GET", "/api/today?svg=/tmp/x", writer, "", 400, "knows no", false},
+		{"a query that names a great deal", "GET", "/api/wheels?what=a" + strings.Repeat("&what=a", mostAsked), reader, "", 400, "what names 101 things", false},
 		{"a query twice", "GET", "/api/today?room=a&room=b", writer, "", 400, "twice", false},
 		{"a query that is broken", "GET", "/api/today?room=%zz", writer, "", 400, "cannot be read", false},
 	} {
