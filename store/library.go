@@ -220,7 +220,7 @@ func (t *Tx) touchAll(which func(Standing) (bool, error)) error {
 
 // derivationVersion is raised whenever the derived records would come out
 // otherwise from the same facts.
-const derivationVersion = "7"
+const derivationVersion = "8"
 
 // derivation names what the derived records were made by: the rules, and the
 // plans and varieties inside the program. A book made by others gets them made

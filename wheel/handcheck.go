@@ -62,6 +62,14 @@ func (c HandCheck) Sound() bool {
 	return c.DryToTouch == Yes && c.Weeping != Yes && c.Cracks != Yes && c.Mould != Yes && c.Gas != Yes
 }
 
+// Undecided says whether the rind may be fit to coat, but nobody said that it is
+// dry to the touch.
+func (c HandCheck) Undecided() bool {
+	dry := c
+	dry.DryToTouch = Yes
+	return c.DryToTouch == NotSaid && dry.Sound()
+}
+
 // Faults names what was seen that should not be there, or "".
 func (c HandCheck) Faults() string {
 	var w []string

@@ -146,6 +146,9 @@ func (c Case) felt(check wheel.Entry) string {
 	return w
 }
 
+// undecided is what keeps a wheel waiting of which only other things were said.
+const undecided = "does not say whether it is dry to the touch"
+
 func (c Case) answer(f drying.Forecast, at time.Time) Dry {
 	today := day.At(at, c.Loc)
 	now := math.Max(0, c.Day(at))
@@ -199,9 +202,13 @@ func (c Case) answer(f drying.Forecast, at time.Time) Dry {
 		by := (day.At(check.At, c.Loc) + day.Date(c.Gate.CheckDays)).Short()
 		v.Advice, v.Brief = fmt.Sprintf("coat it by %s, while the hand check holds", by), "coat it by "+by
 		return v
+	case fresh && check.Found.Undecided():
+		v.Answer = CheckByHand
+		v.Advice, v.Brief = "the figures are met, but the hand check "+undecided+": feel it all over", "feel it all over"
+		return v
 	case fresh:
 		v.Answer = CheckByHand
-		v.Advice = fmt.Sprintf("the figures are met, but the hand check found it %s: see to that and check again", check.Found)
+		v.Advice = fmt.Sprintf("the figures are met, but the hand check says %s: see to that and check again", check.Found)
 		v.Brief = "hand check: " + check.Found.String()
 		return v
 	}
@@ -404,7 +411,10 @@ func (c Case) Windows() Windows {
 	on := day.At(check.At, c.Loc)
 	if !c.sound(check) {
 		w.CheckFrom = max(from, on+1)
-		w.CheckWhy = "the last hand check found it " + c.felt(check)
+		w.CheckWhy = "the last hand check says " + c.felt(check)
+		if _, blown := c.Life.Blown(); !blown && check.Found.Undecided() {
+			w.CheckWhy = "the last hand check " + undecided
+		}
 		return w
 	}
 	until := on + day.Date(c.Gate.CheckDays)
