@@ -12,7 +12,7 @@ if ("serviceWorker" in navigator && window.isSecureContext) {
 const here = document.body.dataset.here;
 if (here !== "login") { // there nobody is anybody yet
   const flush = () => { queue.flush(); };
-  queue.open().catch(() => {}).then(flush);
+  flush();
   addEventListener("online", flush);
   document.addEventListener("visibilitychange", () => { if (!document.hidden) flush(); });
   addEventListener("pageshow", (ev) => { if (ev.persisted) flush(); });

@@ -1,6 +1,6 @@
 // The one queue of this page, on the browser's database and the network.
 
-import { Clock, DiskStore, MemoryStore, Queue } from "./queue.js";
+import { Clock, DiskStore, MemoryStore, Queue, uuid7 } from "./queue.js";
 
 const heard = new Set();
 // listen gets all that the queue has to tell.
@@ -52,9 +52,35 @@ async function post(act, body) {
 // browser keeps nothing.
 export let keeping = "disk";
 
+// jots are entries on their way into the database. Those of this tab, which was
+// just closed or loaded anew, are taken up at once; another tab may still be
+// writing its own.
+function jots() {
+  const mark = "rindkeep.jot.";
+  let tab = "";
+  try {
+    tab = sessionStorage.getItem("rindkeep.tab") ?? uuid7();
+    sessionStorage.setItem("rindkeep.tab", tab);
+  } catch { return null; }
+  return {
+    put(e) { local.set(mark + e.id, JSON.stringify({ tab, e })); },
+    drop(id) { try { localStorage.removeItem(mark + id); } catch { /* the next start finds it in the database */ } },
+    all() {
+      const out = [];
+      try {
+        for (const k of Object.keys(localStorage).filter((k) => k.startsWith(mark)).sort()) {
+          const j = JSON.parse(localStorage.getItem(k));
+          if (j.tab === tab || Date.now() - Date.parse(j.e.at) > 60e3) out.push(j.e);
+        }
+      } catch { /* what cannot be read is left */ }
+      return out;
+    },
+  };
+}
+
 async function store() {
   try {
-    const s = await DiskStore.open();
+    const s = await DiskStore.open(globalThis.indexedDB, jots());
     navigator.storage?.persist?.().catch(() => {});
     return s;
   } catch {
@@ -69,6 +95,10 @@ export const queue = new Queue({
   later: (fn, ms) => setTimeout(fn, ms), cancel: (t) => clearTimeout(t),
   alone: navigator.locks ? (fn) => navigator.locks.request("rindkeep-send", fn) : (fn) => fn(),
 });
+
+// What was entered before is known before anything is shown or can be tapped. On
+// the log-in page nobody is anybody yet.
+if (document.body.dataset.here !== "login") await queue.open().catch(() => {});
 
 // Two pages of one browser share the store; each tells the other to look again.
 if ("BroadcastChannel" in globalThis) {

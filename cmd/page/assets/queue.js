@@ -88,8 +88,12 @@ export class MemoryStore {
 // DiskStore keeps entries in the browser's own database, over reloads and
 // with the phone switched off. Its writing transactions take turns, also
 // between two tabs, so claim and dropUntried cannot both win.
+//
+// A browser gives up what a page was still writing when that page closes, even
+// in the moment after a tap. So a new entry is jotted down first, where writing
+// is done at once (jots: put, drop, all), until the database has it.
 export class DiskStore {
-  static async open(factory = globalThis.indexedDB) {
+  static async open(factory = globalThis.indexedDB, jots = null) {
     if (!factory) throw new Error("no database in this browser");
     const s = new DiskStore();
     s.db = await new Promise((yes, no) => {
@@ -100,7 +104,12 @@ export class DiskStore {
       q.onblocked = () => no(new Error("the browser's database is held by another page"));
     });
     s.db.onversionchange = () => s.db.close();
-    await s.all(); // a private window may open and then refuse
+    s.jots = jots;
+    const had = new Set((await s.all()).map((e) => e.id)); // a private window may open and then refuse
+    for (const e of jots?.all() ?? []) {
+      if (had.has(e.id)) jots.drop(e.id);
+      else await s.put(e);
+    }
     return s;
   }
   // atOnce commits without waiting to hear of each request: then an entry stays
@@ -116,7 +125,14 @@ export class DiskStore {
     });
   }
   all() { return this.tx("readonly", (s, out) => { s.getAll().onsuccess = (ev) => out(ev.target.result); }); }
-  put(e) { return this.tx("readwrite", (s, out) => { s.put(e).onsuccess = (ev) => out(ev.target.result); }, true); }
+  async put(e) {
+    const fresh = e.seq === undefined;
+    if (fresh) this.jots?.put(e);
+    const seq = await this.write(e);
+    if (fresh) this.jots?.drop(e.id);
+    return seq;
+  }
+  write(e) { return this.tx("readwrite", (s, out) => { s.put(e).onsuccess = (ev) => out(ev.target.result); }, true); }
   drop(seq) { return this.tx("readwrite", (s) => s.delete(seq), true); }
   claim(seq) {
     return this.tx("readwrite", (s, out) => {
