@@ -127,8 +127,16 @@ type book struct {
 	program string
 }
 
-// newBook is an empty place for a book.
+// newBook is an empty place for a book. Tests wait for the page more than they
+// work, so they run beside each other.
 func newBook(t *testing.T) *book {
+	t.Helper()
+	t.Parallel()
+	return aloneBook(t)
+}
+
+// aloneBook is one for a test whose figures the others would spoil.
+func aloneBook(t *testing.T) *book {
 	t.Helper()
 	if testing.Short() {
 		t.Skip("-short: nothing was tried in a browser")

@@ -55,7 +55,7 @@ func TestTheFirstPageAfterLogIn(t *testing.T) {
 }
 
 func TestFiveHundredWheelsOnOneRound(t *testing.T) {
-	bk := newBook(t)
+	bk := aloneBook(t)
 	bk.run("demo", "--book", bk.path, "--quiet", "--wheels", "3000")
 	s := bk.serve()
 	b := open(t, s.addr, phone, "/")

@@ -229,7 +229,7 @@ func (b *tab) goTo(path string) {
 // settled waits until a page's own scripts are through.
 func (b *tab) settled() {
 	b.t.Helper()
-	b.until(`document.readyState === "complete" && (document.body.dataset.here !== "round" || (!!document.getElementById("foot") && !document.getElementById("foot").hidden))`)
+	b.until(`document.readyState === "complete" && (document.documentElement.style.setProperty("-webkit-tap-highlight-color", "transparent"), true) && (document.body.dataset.here !== "round" || (!!document.getElementById("foot") && !document.getElementById("foot").hidden))`)
 }
 
 // visit opens any address.
@@ -384,6 +384,7 @@ func (b *tab) keys(s string) { b.t.Helper(); b.ok(chromedp.Do(b.ctx, chromedp.Ke
 // fill types into a field.
 func (b *tab) fill(el, words string) {
 	b.t.Helper()
+	b.until(el)
 	js[any](b, fmt.Sprintf(`(() => { const e = %s; e.focus(); e.select?.(); })()`, el))
 	if words == "" {
 		b.keys("\b")
