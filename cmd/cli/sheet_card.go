@@ -74,8 +74,10 @@ func (s *session) sheetWheel(h sheet.Head, st store.Standing, most int) (printed
 	for _, x := range l.Holds {
 		d.Alert = append(d.Alert, fmt.Sprintf("HELD since %s: %s", x.On, x.Why))
 	}
-	if x, ok := j.RawMilk(s.now); ok && l.GoneOn == day.None {
-		d.Alert = append(d.Alert, fmt.Sprintf("HELD by law: %s", x))
+	for _, x := range j.LawHolds(s.now) {
+		if l.GoneOn == day.None {
+			d.Alert = append(d.Alert, fmt.Sprintf("HELD by law: %s", x))
+		}
 	}
 	if e, ok := l.Blown(); ok && l.GoneOn == day.None {
 		d.Alert = append(d.Alert, fmt.Sprintf("BLOWN with gas, %s: do not coat it; keep it apart and find out why", day.At(e.At, s.loc).Short()))
