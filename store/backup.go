@@ -53,16 +53,6 @@ func (b *Book) Backup(path string) (Copied, error) {
 	return out, putInPlace(tmp, path, b.opt.Wait)
 }
 
-// BackupTo writes the book as it stands to w, unproved: for a pipe. It gives
-// the bytes written.
-func (b *Book) BackupTo(w io.Writer) (n int64, err error) {
-	err = b.View(func(t *Tx) error {
-		n, err = t.tx.WriteTo(w)
-		return err
-	})
-	return n, err
-}
-
 // writeSynced fills a file and makes it last.
 func writeSynced(path string, fill func(io.Writer) error) (int64, error) {
 	f, err := os.OpenFile(path, os.O_WRONLY|os.O_TRUNC, 0o600)
