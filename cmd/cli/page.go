@@ -195,12 +195,11 @@ func certificateWords(err error) string {
 	return strings.TrimPrefix(err.Error(), "tls: ")
 }
 
-// ownHosts are the names and addresses a certificate made here is for.
+// ownHosts are the names and addresses a certificate made here is for: those the
+// page answers to. The machine's own name is none of them unless it is given, and
+// a container has another at each start, which would want another authority.
 func ownHosts(names []string) []string {
 	hosts := []string{"localhost"}
-	if h, err := os.Hostname(); err == nil && h != "" {
-		hosts = append(hosts, strings.ToLower(h))
-	}
 	for _, n := range names {
 		hosts = append(hosts, strings.ToLower(n))
 	}

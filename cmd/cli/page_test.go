@@ -611,6 +611,18 @@ func TestThePageIsServedUntilItIsInterruptedAndThatIsNoFailure(t *testing.T) {
 	}
 }
 
+func TestACertificateMadeHereIsForWhatThePageAnswersToAndNothingElse(t *testing.T) {
+	var got []string
+	for _, h := range ownHosts([]string{"Cave.example"}) {
+		if network.ParseIP(h) == nil {
+			got = append(got, h)
+		}
+	}
+	if want := []string{"cave.example", "localhost"}; !slices.Equal(slices.Sorted(slices.Values(got)), want) {
+		t.Errorf("its names, besides addresses, are %q, want %q", got, want)
+	}
+}
+
 func TestThePageRefusesToBeServedUnsafely(t *testing.T) {
 	w := newWorld(t).kept()
 	w.want(exitRefused, `reached from beyond this machine, and nobody has a password yet\nhint: .*rindkeep page password NAME`, "page", "--listen", ":0")
