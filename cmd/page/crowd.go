@@ -13,6 +13,7 @@ import (
 type crowd struct {
 	net.Listener
 	most, each int
+	now        func() time.Time
 	turned     func(from string) // called now and then, where one was turned away
 
 	mu   sync.Mutex
@@ -21,8 +22,8 @@ type crowd struct {
 	said time.Time
 }
 
-func newCrowd(l net.Listener, most, each int, turned func(from string)) *crowd {
-	return &crowd{Listener: l, most: most, each: each, turned: turned, of: map[string]int{}}
+func newCrowd(l net.Listener, most, each int, now func() time.Time, turned func(from string)) *crowd {
+	return &crowd{Listener: l, most: most, each: each, now: now, turned: turned, of: map[string]int{}}
 }
 
 // Accept gives the next connection there is room for; others are closed.
@@ -49,7 +50,7 @@ func (c *crowd) enter(from string, own bool) bool {
 	c.mu.Lock()
 	defer c.mu.Unlock()
 	if c.all >= c.most || !own && c.of[from] >= c.each {
-		if now := time.Now(); now.Sub(c.said) > time.Minute {
+		if now := c.now(); now.Sub(c.said) > time.Minute {
 			c.said = now
 			c.turned(from)
 		}

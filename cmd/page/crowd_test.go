@@ -11,7 +11,7 @@ import (
 
 func TestOneMachineCannotTakeAllConnections(t *testing.T) {
 	said := ""
-	c := newCrowd(nil, 6, 3, func(from string) { said += from + "\n" })
+	c := newCrowd(nil, 6, 3, time.Now, func(from string) { said += from + "\n" })
 	for i, x := range []struct {
 		from string
 		own  bool

@@ -49,7 +49,8 @@ func patient(h http.HandlerFunc) http.HandlerFunc {
 		ctx, cancel := context.WithTimeout(r.Context(), patience)
 		defer cancel()
 		// Where the server sets no time, there is none to move.
-		_ = http.NewResponseController(w).SetWriteDeadline(time.Now().Add(patience + time.Minute))
+		end, _ := ctx.Deadline()
+		_ = http.NewResponseController(w).SetWriteDeadline(end.Add(time.Minute))
 		h(w, r.WithContext(ctx))
 	}
 }

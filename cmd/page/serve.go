@@ -24,7 +24,7 @@ func (s *Server) Serve(ctx context.Context, l net.Listener, certificate func(*tl
 		// A request that runs when the server is told to stop is finished.
 		BaseContext: func(net.Listener) context.Context { return context.WithoutCancel(ctx) },
 	}
-	l = newCrowd(l, s.limits.open, s.limits.openEach, func(from string) {
+	l = newCrowd(l, s.limits.open, s.limits.openEach, s.opt.Now, func(from string) {
 		s.opt.Log.Warn().Str("from", from).Msg("too many connections: more are turned away")
 	})
 	h.RegisterOnShutdown(s.live.stop)
