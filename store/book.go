@@ -65,6 +65,8 @@ type Book struct {
 	broken   bool
 
 	unchained bool // an import, whose chain is made at its end
+
+	discard func() // a copy made by Aside, to be removed after it is closed
 }
 
 // Open opens the book at path, which must be there: Open never makes a file.
@@ -203,6 +205,9 @@ func (b *Book) Close() error {
 	}
 	db := b.db
 	b.db = nil
+	if b.discard != nil {
+		defer b.discard()
+	}
 	if b.broken {
 		// bbolt may hold locks of its own from where it broke off; the file
 		// is let go without it.

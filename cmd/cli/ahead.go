@@ -40,7 +40,7 @@ rindkeep ahead --days 90 --ics cave.ics    for the calendar on a phone or desk`,
 		if file == "-" && a.json {
 			return usagef("--json and a calendar both want standard output; name a file for the calendar")
 		}
-		return a.view(func(s *session) error { return s.ahead(days, room, off, file) })
+		return a.look(func(s *session) error { return s.ahead(days, room, off, file) })
 	})
 	f := c.Flags()
 	f.IntVar(&days, "days", 14, "how many `DAYS`, today with them")

@@ -35,7 +35,7 @@ rindkeep air show cellar --days 30 --svg air.svg`, exactly("ROOM"), func(cmd *co
 		if err := pic.given(a); err != nil {
 			return err
 		}
-		return a.view(func(s *session) error { return s.airShow(args[0], days, x, lf.without, &pic) })
+		return a.look(func(s *session) error { return s.airShow(args[0], days, x, lf.without, &pic) })
 	})
 	c.Flags().IntVar(&days, "days", 14, "the last `N` days")
 	lf.add(c)

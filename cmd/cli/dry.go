@@ -22,7 +22,11 @@ rindkeep dry 261120A-03          one wheel, rule by rule
 rindkeep dry 261120A --on 2026-11-28
 rindkeep dry 261120A-03 --if rh=88,temp=10      what other air would do`, cobra.ArbitraryArgs, func(cmd *cobra.Command, args []string) error {
 		if other == "" {
-			return a.view(func(s *session) error { return s.dry(args) })
+			look := a.look
+			if len(args) == 1 {
+				look = a.view // of one wheel, mostly
+			}
+			return look(func(s *session) error { return s.dry(args) })
 		}
 		if len(args) == 0 {
 			return usagef("--if needs a wheel: rindkeep dry TAG --if rh=88,temp=10")

@@ -229,7 +229,7 @@ func (a *app) exportCSV(dir string, replace bool) error {
 		}
 		to.open[k[0]] = &csvTable{w: csv.NewWriter(f), file: f, path: filepath.Join(dir, k[0]+".csv")}
 	}
-	if err := a.view(func(s *session) error {
+	if err := a.look(func(s *session) error {
 		to.zone = s.loc
 		return s.tables(to)
 	}); err != nil {

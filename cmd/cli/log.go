@@ -51,7 +51,7 @@ rindkeep log --by-day --from 2026-11-01          by day and person, for the insp
 		}
 		held := &reservoir{w: a.env.Out}
 		a.env.Out = held
-		if err := a.view(func(s *session) error { return s.showLog(args, &f) }); err != nil {
+		if err := a.look(func(s *session) error { return s.showLog(args, &f) }); err != nil {
 			return err
 		}
 		return held.let()

@@ -280,7 +280,7 @@ rindkeep room show cellar --volume 80 --air-change 0.5`, exactly("ROOM"), func(c
 		if err != nil {
 			return err
 		}
-		return a.view(func(s *session) error {
+		return a.look(func(s *session) error {
 			r, err := s.tx.Room(args[0])
 			if err != nil {
 				return at(safeWord(args[0]), err)

@@ -24,6 +24,7 @@ type app struct {
 	command string // the command's whole name
 	started bool   // a command's own work began: what fails from here is no usage error
 
+	aside     bool // a look that may take long: on a copy
 	committed bool // a change is in the book for good: no interruption undoes it
 
 	book      string

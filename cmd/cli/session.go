@@ -38,6 +38,29 @@ func (a *app) view(fn func(*session) error) error {
 	return a.with(store.Read, fn)
 }
 
+// look is view for what may take long on a book of many wheels: it reads a copy
+// of such a book, so that whoever writes meanwhile does not wait for it.
+func (a *app) look(fn func(*session) error) error {
+	a.aside = true
+	return a.with(store.Read, fn)
+}
+
+// many is how many wheels here make a look long: it settles a hundred thousand
+// in a minute.
+const many = 1000
+
+// asideOf gives a copy to read from where the book is one of many wheels.
+func asideOf(b *store.Book) (*store.Book, error) {
+	var c store.Counts
+	if err := b.View(func(tx *store.Tx) (err error) {
+		c, err = tx.Counts()
+		return err
+	}); err != nil || c.Here < many {
+		return b, err
+	}
+	return b.Aside()
+}
+
 // update runs fn in one transaction: all of it, synced, or nothing.
 func (a *app) update(fn func(*session) error) error {
 	return a.with(store.Write, fn)
@@ -56,6 +79,11 @@ func (a *app) with(mode store.Mode, fn func(*session) error) (err error) {
 			err = cerr
 		}
 	}()
+	if mode == store.Read && a.aside {
+		if b, err = asideOf(b); err != nil {
+			return err
+		}
+	}
 	run := func(tx *store.Tx) error {
 		s, err := a.session(tx)
 		if err != nil {

@@ -24,7 +24,7 @@ func (a *app) stockCmd() *cobra.Command {
 rindkeep stock
 rindkeep stock --room cellar
 rindkeep stock --variety cheddar-waxed --on +30d      what it will weigh then`, none, func(cmd *cobra.Command, _ []string) error {
-		return a.view(func(s *session) error { return s.stock(room, variety) })
+		return a.look(func(s *session) error { return s.stock(room, variety) })
 	})
 	c.Flags().StringVar(&room, "room", "", "only what lies in this `ROOM`")
 	c.Flags().StringVar(&variety, "variety", "", "only this `NAME`")

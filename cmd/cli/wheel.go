@@ -524,7 +524,7 @@ rindkeep wheel list 261120A --gone`, cobra.ArbitraryArgs, func(cmd *cobra.Comman
 			}
 			only = st
 		}
-		return a.view(func(s *session) error {
+		return a.look(func(s *session) error {
 			ws, err := s.listed(args, gone)
 			if err != nil {
 				return err

@@ -65,7 +65,7 @@ func (a *app) exportWorkbook(path string, replace bool) error {
 	defer done()
 	out := bufio.NewWriterSize(f, 256<<10)
 	to := &bookSheets{w: workbook.NewWriter(out), rows: map[string]int{}}
-	if err := a.view(func(s *session) error {
+	if err := a.look(func(s *session) error {
 		to.zone = s.loc
 		return s.tables(to)
 	}); err != nil {

@@ -1,0 +1,51 @@
+package store
+
+import (
+	"bufio"
+	"os"
+	"runtime"
+)
+
+// Aside gives the book as it stands, opened for reading on a copy of its own,
+// and lets the book itself go: a look that takes long then keeps nobody waiting.
+// The copy lies among the temporary files, readable by its owner alone, and is
+// gone when it is closed or the process ends. Where it cannot be made the book
+// itself is given back.
+func (b *Book) Aside() (*Book, error) {
+	tmp, err := os.CreateTemp("", "rindkeep-look-*")
+	if err != nil {
+		return b, nil
+	}
+	name := tmp.Name()
+	give := func() { _ = os.Remove(name) }
+	err = b.View(func(t *Tx) error {
+		w := bufio.NewWriterSize(tmp, 1<<20)
+		if _, err := t.tx.WriteTo(w); err != nil {
+			return err
+		}
+		return w.Flush()
+	})
+	if cerr := tmp.Close(); err == nil {
+		err = cerr
+	}
+	if err != nil {
+		give()
+		return b, nil
+	}
+	c, err := open(name, Read, Options{Wait: b.opt.Wait, Now: b.opt.Now, alone: true})
+	if err != nil {
+		give()
+		return b, nil
+	}
+	c.path = b.path // what is said of it is said of the book
+	if runtime.GOOS == "windows" {
+		c.discard = give // an open file keeps its name there
+	} else {
+		give()
+	}
+	if err := b.Close(); err != nil {
+		_ = c.Close()
+		return b, err
+	}
+	return c, nil
+}
