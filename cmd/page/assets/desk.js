@@ -2,6 +2,7 @@
 // with an identity of its own, so that sent twice it is done once. What is
 // refused is said beside the form and nothing typed is lost.
 
+import { ask } from "./post.js";
 import { uuid7 } from "./queue.js";
 
 function element(name, words, cls) {
@@ -44,14 +45,15 @@ async function post(act, body) {
   const { who } = document.body.dataset;
   if (who) body = { ...body, by: who };
   try {
-    r = await fetch(act, { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(body), credentials: "same-origin" });
+    r = await ask(act, { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(body) });
   } catch {
     return { said: { error: "no answer from the page: is it running, is there signal?", hint: "nothing typed is lost; press again, it is written once" } };
   }
   let doc = {};
   try {
-    doc = await r.json();
+    doc = JSON.parse(r.body);
   } catch { /* a proxy's page, or none: the status says enough */ }
+  r = r.res;
   if (r.ok) return { doc };
   if (r.status === 401 && doc.where !== "by") return { said: { error: "you are logged out", hint: "log in on another tab, then press again" } };
   if (!doc.error) doc.error = "refused with status " + r.status;
@@ -239,6 +241,11 @@ function watch() {
   if (line) return;
   line = new EventSource(`/live?rev=${document.body.dataset.rev}`);
   line.addEventListener("change", () => { stale.hidden = false; watch(); });
+  line.addEventListener("error", () => {
+    if (line?.readyState !== EventSource.CLOSED) return; // it tries again by itself
+    line = null;
+    setTimeout(watch, 15e3);
+  });
 }
 document.addEventListener("visibilitychange", watch);
 watch();
