@@ -39,8 +39,8 @@ func TestALookOnACopyKeepsNobodyWaitingAndSeesTheBookAsItWas(t *testing.T) {
 			t.Errorf("the copy counts %+v, %v", n, err)
 		}
 		rooms, err := tx.Rooms()
-		if len(rooms) != 2 {
-			t.Errorf("the copy has %d rooms, want the 2 of before", len(rooms))
+		if err != nil || len(rooms) != 2 {
+			t.Errorf("the copy has %d rooms, want the 2 of before (%v)", len(rooms), err)
 		}
 		_, err = tx.Due(day.At(f.clock.now().Add(24*time.Hour), time.UTC))
 		return err
