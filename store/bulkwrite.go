@@ -273,6 +273,7 @@ func (l *WeightLoad) put(t *Tx, ws []*loadWheel) error {
 	}
 	var index []indexedEntry
 	for _, w := range ws {
+		t.wheels[w.id] = w.wheel // as the transaction before read it for this one
 		shared := false
 		for i := range w.fresh {
 			if beginsAs(w.fresh[i].ID, w.id) {
@@ -305,22 +306,77 @@ func (l *WeightLoad) put(t *Tx, ws []*loadWheel) error {
 	return nil
 }
 
-// putEntries writes the entries and takes them into the chain.
+// putEntries writes the entries and takes them into the chain, which another
+// goroutine makes the links of meanwhile.
 func putEntries(t *Tx, ws []*loadWheel) error {
+	chain, err := t.chainWeighings(ws)
+	if err != nil {
+		return err
+	}
 	entries := t.bucket(bEntries)
 	entries.FillPercent = 0.9
 	for _, w := range ws {
 		for i := range w.fresh {
-			k, v := w.key(i), w.value(i)
-			if err := t.chainedAs(bEntries, k, nil, v, w.digests[i]); err != nil {
-				return err
-			}
-			if err := entries.Put(k, v); err != nil {
+			if err := entries.Put(w.key(i), w.value(i)); err != nil {
 				return t.damaged(err, "its bucket of entries (%v)", err)
 			}
 		}
 	}
-	return nil
+	return chain()
+}
+
+// chainWeighings is chainedAs for each of the fresh entries, in another
+// goroutine; what it returns waits for that and writes the links.
+func (t *Tx) chainWeighings(ws []*loadWheel) (func() error, error) {
+	t.changed = true
+	if t.book.unchained {
+		return func() error { return nil }, nil
+	}
+	l := t.link
+	if l == nil {
+		number, prev, err := tipOf(t.bucket(bChain), t.book.settings.ID)
+		if err != nil {
+			return nil, t.damaged(err, "its chain of links")
+		}
+		l = newLink(prev, number+1, linkWritten, t.Now().UnixMilli())
+	}
+	type ended struct {
+		number uint64
+		value  []byte
+	}
+	var full []ended
+	done := make(chan any, 1)
+	go func() {
+		defer func() { done <- recover() }()
+		for _, w := range ws {
+			for i := range w.fresh {
+				l.addDigest(codeEntry, w.key(i), nil, w.value(i), w.digests[i])
+				if l.full() {
+					sum, value := l.seal()
+					full = append(full, ended{l.number, value})
+					next := newLink(sum, l.number+1, l.kind, l.ms)
+					next.sum, next.body = append(l.sum[:0], next.sum...), l.body[:0]
+					l = next
+				}
+			}
+		}
+	}()
+	return func() error {
+		if fault := <-done; fault != nil {
+			panic(fault)
+		}
+		chain := t.bucket(bChain)
+		chain.FillPercent = 0.95 // it only grows at its end
+		for _, f := range full {
+			if err := chain.Put(linkKey(f.number), f.value); err != nil {
+				return t.damaged(err, "its chain of links (%v)", err)
+			}
+		}
+		if t.link = l; l.count == 0 {
+			t.link = nil
+		}
+		return nil
+	}, nil
 }
 
 // indexedEntry is a record on its way into the index of entries.
