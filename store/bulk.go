@@ -121,10 +121,18 @@ func (l *WeightLoad) Close() {
 
 // Add takes one more row.
 func (l *WeightLoad) Add(r WeightRow) error {
-	n, ok := l.nth[r.Tag]
-	if !ok {
+	n := int32(0)
+	if k := len(l.tags); k > 0 && l.names[l.tags[k-1]] == r.Tag {
+		n = l.tags[k-1]
+	} else if at, ok := l.nth[r.Tag]; ok {
+		n = at
+	} else {
 		n = int32(len(l.names))
 		l.nth[r.Tag], l.names = n, append(l.names, r.Tag)
+	}
+	if k := len(l.held); k == cap(l.held) && k > rowsHeld/8 { // a long table: for good
+		l.held = slices.Grow(l.held, rowsHeld-k)
+		l.tags, l.tcol = slices.Grow(l.tags, rowsHeld-k), slices.Grow(l.tcol, rowsHeld-k)
 	}
 	x := loadRow{at: r.At, weight: float64(r.Weight), line: int64(r.Line), cols: [2]int32{r.Columns[1], r.Columns[2]}, dated: r.Dated}
 	if r.Note != "" || r.ID != uuid.Nil {
@@ -411,6 +419,26 @@ type loadWheel struct {
 	values    []byte
 	ends      []int32 // of the records
 	digests   [][sha256.Size]byte
+
+	room loadRoom
+}
+
+// loadRoom is what a wheel's fresh entries, and what is made of them, are kept
+// in. It goes from a wheel that was written to one that is to be.
+type loadRoom struct {
+	fresh        []wheel.Entry
+	keys, values []byte
+	ends         []int32
+	digests      [][sha256.Size]byte
+}
+
+// sized is a slice of n, in the room of s where that is enough. What it holds
+// is anything.
+func sized[T any](s []T, n int) []T {
+	if cap(s) < n {
+		return make([]T, n)
+	}
+	return s[:n]
 }
 
 // read fills in what the book says of the wheels.
@@ -569,7 +597,9 @@ func (w *loadWheel) entry(l *WeightLoad, i int) (e wheel.Entry) {
 	return e
 }
 
+// fill makes the entry of a row; nothing is kept of what e was.
 func (w *loadWheel) fill(l *WeightLoad, r *loadRow, e *wheel.Entry) {
+	*e = wheel.Entry{}
 	e.ID, e.Subject, e.Kind = r.id(), w.id, wheel.Weighed
 	e.At, e.Written, e.By = time.UnixMilli(r.at).UTC(), l.how.Written, l.how.By
 	e.Weight, e.Sure = quantity.Grams(r.weight), l.how.Sure
@@ -580,7 +610,7 @@ func (w *loadWheel) fill(l *WeightLoad, r *loadRow, e *wheel.Entry) {
 
 // enter makes the entries of the rows that were kept.
 func (w *loadWheel) enter(l *WeightLoad) {
-	w.fresh = make([]wheel.Entry, len(w.kept))
+	w.fresh = sized(w.room.fresh, len(w.kept))
 	for k, i := range w.kept {
 		r, e := &w.rows[i], &w.fresh[k]
 		w.fill(l, r, e)

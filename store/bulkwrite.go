@@ -72,10 +72,10 @@ func appendWeighing(b []byte, e *wheel.Entry) []byte {
 // chain.
 func (w *loadWheel) pack() {
 	n := len(w.fresh)
-	w.keys = make([]byte, 0, n*entryKeySize)
-	w.values = make([]byte, 0, n*24)
-	w.ends = make([]int32, n)
-	w.digests = make([][sha256.Size]byte, n)
+	w.keys = sized(w.room.keys, n*entryKeySize)[:0]
+	w.values = sized(w.room.values, n*24)[:0]
+	w.ends = sized(w.room.ends, n)
+	w.digests = sized(w.room.digests, n)
 	for i := range w.fresh {
 		e := &w.fresh[i]
 		from, at := len(w.values), len(w.keys)
@@ -106,7 +106,19 @@ func (w *loadWheel) value(i int) []byte {
 // the load with a RowProblem's error, and what was written before stays.
 func (l *WeightLoad) Write() (out Loaded, err error) {
 	var now *prepared
+	var rooms []loadRoom // of wheels that were written
+	roomy := 0           // entries that they hold
 	step := func(next *prepared) error {
+		if next != nil {
+			for _, w := range next.ws {
+				k := len(rooms)
+				if k == 0 {
+					break
+				}
+				w.room, rooms = rooms[k-1], rooms[:k-1]
+				roomy -= cap(w.room.fresh)
+			}
+		}
 		if now == nil {
 			now = next
 			return nil
@@ -120,6 +132,12 @@ func (l *WeightLoad) Write() (out Loaded, err error) {
 		out.Same += same
 		out.Rows = out.Written + out.Same
 		l.tell(out.Rows)
+		for _, w := range now.ws {
+			if n := cap(w.fresh); n > 0 && w.digests != nil && roomy+n <= 2*rowsTogether {
+				roomy += n
+				rooms = append(rooms, loadRoom{w.fresh, w.keys, w.values, w.ends, w.digests})
+			}
+		}
 		now = next
 		return nil
 	}
@@ -148,7 +166,7 @@ func (l *WeightLoad) writeOne(now, next *prepared) (written, same int64, err err
 		}
 		if number := t.tx.ID(); now.tx != number {
 			for _, w := range now.ws {
-				*w = loadWheel{id: w.id, rows: w.rows}
+				*w = loadWheel{id: w.id, rows: w.rows, room: w.room}
 			}
 			if err := l.read(t, now.ws); err != nil {
 				return err
