@@ -6,6 +6,7 @@ import (
 	"path/filepath"
 	"regexp"
 	"strings"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -165,10 +166,9 @@ func TestALoadTellsHowFarItHasCome(t *testing.T) {
 	loadsFrom(t, 5, 5)
 	w := shelf(t, 400)
 	table := w.file("w.csv", weights(400, 8))
-	n := 0
+	var n atomic.Int64 // several look at the clock at once
 	w.env.Now = func() time.Time {
-		n++
-		return morning.Add(time.Duration(w.ran)*time.Second + time.Duration(n)*300*time.Millisecond)
+		return morning.Add(time.Duration(w.ran)*time.Second + time.Duration(n.Add(1))*300*time.Millisecond)
 	}
 	if r := w.line("weigh --from " + table); strings.Contains(r.Err, "\r") {
 		t.Errorf("to no terminal: %q", r.Err)
