@@ -7,6 +7,7 @@ import (
 	"rindkeep/cave"
 	"rindkeep/cave/day"
 	"rindkeep/cave/quantity"
+	"rindkeep/wheel/shape"
 )
 
 // DoneOn says when a job was last done or passed over, and how often on that
@@ -274,4 +275,10 @@ func (l Life) OddReweighing(e Entry) string {
 		return fmt.Sprintf("more left or taken than the %.0f g there were", float64(before))
 	}
 	return ""
+}
+
+// Shape is the wheel's shape: as it was measured, or, where those measures cannot
+// belong to its green weight, their proportions at that weight; reckoned says so.
+func (l Life) Shape() (s shape.Shape, reckoned bool) {
+	return l.Wheel.Shape.Fitting(l.Chain.Green, shape.CheeseDensity)
 }

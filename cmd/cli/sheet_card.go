@@ -66,7 +66,7 @@ func (s *session) sheetWheel(h sheet.Head, st store.Standing, most int) (printed
 	d.What = []string{
 		fmt.Sprintf("%s, lot %s", j.Variety.Title, l.Make.Lot),
 		fmt.Sprintf("made %s, %d days old", l.Make.Date.Long(), row.Age),
-		where, fmt.Sprintf("plan %s, %s", l.Plan, l.Wheel.Shape),
+		where, fmt.Sprintf("plan %s, %s", l.Plan, shapeWords(l)),
 	}
 	if l.GoneOn != day.None {
 		d.Alert = append(d.Alert, fmt.Sprintf("GONE since %s: %s", l.GoneOn, l.GoneWhy))

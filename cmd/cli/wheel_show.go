@@ -128,6 +128,16 @@ type cardDoc struct {
 	Entries     []entryDoc     `json:"entries"`
 }
 
+// shapeWords are a wheel's measures, and where they come from if nobody took
+// them.
+func shapeWords(l wheel.Life) string {
+	sh, reckoned := l.Shape()
+	if !reckoned {
+		return sh.String()
+	}
+	return sh.String() + ", reckoned from its weight"
+}
+
 type compositionDoc struct {
 	Moisture est `json:"moisture_pct"`
 	MFFB     est `json:"mffb_pct"`
@@ -181,7 +191,7 @@ func (s *session) card(st store.Standing, most int) error {
 	lims := s.limits(j, now)
 	if s.json {
 		d := cardDoc{
-			Schema: schema("wheel"), wheelRow: row, Title: j.Variety.Title, Made: l.Make.Date.String(), Shape: l.Wheel.Shape.String(), Green: grams(l.Chain.Green), Tare: grams(l.Chain.Tare),
+			Schema: schema("wheel"), wheelRow: row, Title: j.Variety.Title, Made: l.Make.Date.String(), Shape: shapeWords(l), Green: grams(l.Chain.Green), Tare: grams(l.Chain.Tare),
 			Composition: compositionDoc{pctEst(now.Moisture), pctEst(now.MFFB), pctEst(now.FDM), pctEst(now.SaltInMoisture), estOf(now.WaterActivity)},
 			Limits:      filled(lims), Holds: []string{}, Law: lawHoldDocs(j.LawDays(s.now)), Labels: labelDocs(j.Labels()), Due: []dueDoc{}, Notes: filled(l.Chain.Notes), Entries: []entryDoc{},
 		}
@@ -213,7 +223,7 @@ func (s *session) card(st store.Standing, most int) error {
 	if row.Place != "" {
 		s.print(", at %s", row.Place)
 	}
-	s.print(", plan %s, %s\n", l.Plan, l.Wheel.Shape)
+	s.print(", plan %s, %s\n", l.Plan, shapeWords(l))
 	if l.GoneOn != day.None {
 		s.print("gone since %s: %s\n", l.GoneOn, text.Safe(l.GoneWhy))
 	}

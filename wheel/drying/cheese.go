@@ -121,12 +121,7 @@ func (c Cheese) filled() Cheese {
 		c.Shape = c.Shape.ForWeight(c.Green, d.density)
 		return c
 	}
-	// Measures and weight that disagree by more than a third cannot both be
-	// right; the weight is the better known. Within that they may: a rough
-	// rind, holes, a worn tape.
-	if dens := c.Green.Kilograms() / c.Shape.Volume(); dens < 700 || dens > 1400 {
-		c.Shape = c.Shape.ForWeight(c.Green, d.density)
-	}
+	c.Shape, _ = c.Shape.Fitting(c.Green, d.density)
 	return c
 }
 

@@ -129,6 +129,29 @@ func (s Shape) ForWeight(w quantity.Grams, density float64) Shape {
 	return s.Scaled(math.Cbrt(w.Kilograms() / density / v))
 }
 
+// Measures and weight that disagree by more than a third cannot both be right;
+// within that they may: a rough rind, holes, a worn tape. In kg per cubic metre,
+// common practice, no source.
+const (
+	leastDensity = 700
+	mostDensity  = 1400
+)
+
+// Fitting gives the shape a wheel of weight w has: its own measures, or, where
+// they cannot belong to that weight, their proportions at the given density (kg
+// per cubic metre), since the weight is the better known; scaled says so. A
+// shape without volume, and a weight of 0, leave it as it is.
+func (s Shape) Fitting(w quantity.Grams, density float64) (fit Shape, scaled bool) {
+	v := s.Volume()
+	if !(v > 0) || !(w > 0) {
+		return s, false
+	}
+	if d := w.Kilograms() / v; d >= leastDensity && d <= mostDensity {
+		return s, false
+	}
+	return s.ForWeight(w, density), true
+}
+
 // String writes the measures: "cylinder 15 cm across, 10 cm high".
 func (s Shape) String() string {
 	c := func(m quantity.Metres) string {

@@ -155,3 +155,29 @@ func TestHowAShapeIsWritten(t *testing.T) {
 		}
 	}
 }
+
+func TestMeasuresThatCannotBelongToAWeightGiveWayToIt(t *testing.T) {
+	big := Shape{Form: Cylinder, Diameter: 0.33, Height: 0.11} // 9.4 litres
+	for _, c := range []struct {
+		name   string
+		w      quantity.Grams
+		scaled bool
+		want   float64 // litres
+	}{
+		{"a wheel never weighed keeps its measures", 0, false, 9.408},
+		{"a wheel of 10 kg has them", 10_000, false, 9.408},
+		{"one with holes may be light", 7_000, false, 9.408},
+		{"one of 1 kg cannot", 1_000, true, 1000.0 / CheeseDensity},
+		{"nor can one of 20 kg", 20_000, true, 20_000.0 / CheeseDensity},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			got, scaled := big.Fitting(c.w, CheeseDensity)
+			if scaled != c.scaled || math.Abs(got.Volume()*1000-c.want) > 0.001*c.want {
+				t.Errorf("%v, %v: %.3f litres, want %.3f", got, scaled, got.Volume()*1000, c.want)
+			}
+			if r := float64(got.Height / got.Diameter); math.Abs(r-1.0/3) > 1e-9 {
+				t.Errorf("proportions %.4f", r)
+			}
+		})
+	}
+}

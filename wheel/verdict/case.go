@@ -130,7 +130,8 @@ func (c Case) alone() drying.Subject {
 // decimetre of the wheel's surface and day; unknown for a wheel never weighed
 // or without measures.
 func (c Case) Flux(rate quantity.Estimate) quantity.Estimate {
-	green, dm2 := float64(c.Life.Chain.Green), c.Life.Wheel.Shape.Surface()*100
+	sh, _ := c.Life.Shape()
+	green, dm2 := float64(c.Life.Chain.Green), sh.Surface()*100
 	if !(green > 0) || !(dm2 > 0) {
 		return quantity.Unknown()
 	}
