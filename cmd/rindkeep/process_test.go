@@ -132,7 +132,9 @@ func TestAKillAtAnyMomentLeavesTheBookSoundAndAllThatWasPrintedInIt(t *testing.T
 	kills := setting("RINDKEEP_KILLS", 15, 200)
 	acknowledged := map[string]string{} // what was printed as done -> by which life
 	began := time.Now()
+	span := 120 * time.Millisecond // a life's length, at most
 	for life := range kills {
+		before := len(acknowledged)
 		cmd := exec.Command(sh, "-c", loop)
 		cmd.Dir = c.dir
 		cmd.Env = append(os.Environ(), "RINDKEEP="+c.exe, "RINDKEEP_BOOK="+c.book, "RINDKEEP_BY=Nora", "TZ=Europe/Dublin", "RINDKEEP_TEST_NOW=",
@@ -147,7 +149,7 @@ func TestAKillAtAnyMomentLeavesTheBookSoundAndAllThatWasPrintedInIt(t *testing.T
 		if err := cmd.Start(); err != nil {
 			t.Fatal(err)
 		}
-		time.AfterFunc(time.Duration(5_000+rand.IntN(120_000))*time.Microsecond, func() { killGroup(cmd) })
+		time.AfterFunc(5*time.Millisecond+rand.N(span), func() { killGroup(cmd) })
 		read := json.NewDecoder(bufio.NewReader(out))
 		for {
 			var doc struct {
@@ -171,6 +173,9 @@ func TestAKillAtAnyMomentLeavesTheBookSoundAndAllThatWasPrintedInIt(t *testing.T
 		}
 		if err := cmd.Wait(); err == nil || strings.Contains(err.Error(), "exit status") {
 			t.Fatalf("life %d ended by itself: %v\n%s", life, err, errs.String())
+		}
+		if len(acknowledged) == before { // a machine with other things to do
+			span = min(2*span, 4*time.Second)
 		}
 		c.sound()
 		if life%20 == 19 || life == kills-1 {
