@@ -1,6 +1,10 @@
 package wheel
 
-import "rindkeep/cave/quantity"
+import (
+	"fmt"
+
+	"rindkeep/cave/quantity"
+)
 
 // PiecesSince is what pieces sent away have taken off the wheel since its mass
 // was last known: since it was last weighed, or its weight after a coat, core or
@@ -19,4 +23,31 @@ func (l Life) PiecesSince() quantity.Grams {
 		}
 	}
 	return g
+}
+
+// OddSending says why the weight sent of a wheel looks wrong, or "": more than
+// the wheel weighed at last, what was sent of it since taken off. A coat that
+// was not weighed may have added a fifth, as in OddReweighing; the bounds are
+// our own. Of a wheel never weighed nothing is said.
+func (l Life) OddSending(sent quantity.Grams, part bool) string {
+	last, at := l.LastWeight()
+	if last == 0 || sent == 0 {
+		return ""
+	}
+	left := max(0, last-l.PiecesSince())
+	bound := left*1.02 + 5
+	for _, e := range l.Entries {
+		if e.Kind == CoatedOn && e.Weight == 0 && e.At.After(at) {
+			bound = left*1.2 + 5
+		}
+	}
+	switch {
+	case sent <= bound:
+		return ""
+	case left < last:
+		return fmt.Sprintf("%.0f g sent, where about %.0f g of it was left", float64(sent), float64(left))
+	case part:
+		return fmt.Sprintf("a piece of %.0f g, where the whole weighed %.0f g at last", float64(sent), float64(last))
+	}
+	return fmt.Sprintf("%.0f g sent, where it weighed %.0f g at last", float64(sent), float64(last))
 }

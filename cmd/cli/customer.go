@@ -2,6 +2,7 @@ package cli
 
 import (
 	"errors"
+	"fmt"
 	"strings"
 
 	"github.com/google/uuid"
@@ -184,8 +185,9 @@ func shellWord(s string) string {
 }
 
 // addressee is whom a sending goes to: the customer's own spelling where there
-// is one of that name. A name nobody wrote down is taken too, and said once.
-func (s *session) addressee(name string) (string, error) {
+// is one of that name. A name nobody wrote down is taken too, and said once; but
+// one that is near a customer's is a slip, unless the writer is sure.
+func (s *session) addressee(name string, sure bool) (string, error) {
 	c, err := s.tx.Customer(name)
 	var nf store.NotFound
 	switch {
@@ -193,17 +195,15 @@ func (s *session) addressee(name string) (string, error) {
 		return c.Name, nil
 	case !errors.As(err, &nf):
 		return "", err
+	case len(nf.Near) > 0 && !sure:
+		return "", at("--to", unsure(fmt.Errorf("no customer %q is written down", name), "did you mean "+strings.Join(nf.Near, ", ")+"? "))
 	}
 	if s.said == nil {
 		s.said = map[string]bool{}
 	}
 	if key := "customer " + name; !s.said[key] {
 		s.said[key] = true
-		if len(nf.Near) > 0 {
-			s.note("no customer %q is written down; did you mean %s? If so: rindkeep strike last --why TEXT, and send again", name, strings.Join(nf.Near, ", "))
-		} else {
-			s.note("no customer %q is written down: rindkeep customer new %s --contact TEXT --address TEXT", name, shellWord(name))
-		}
+		s.note("no customer %q is written down: rindkeep customer new %s --contact TEXT --address TEXT", name, shellWord(name))
 	}
 	return name, nil
 }

@@ -221,11 +221,16 @@ func TestNoCellOfATableIsTakenForAFormula(t *testing.T) {
 
 func TestASendingTakesTheCustomersOwnSpellingAndSaysOnceWhoIsNotWrittenDown(t *testing.T) {
 	w := tracedWorld(t)
-	r := w.run("wheel", "send", "261111A-01,261111A-02", "--to", "Shopp", "--at", "2026-11-23T10:00", "--quiet")
-	same(t, "its exit code with --quiet and what it says", ran{r.Code, "", r.Err}, ran{0, "", ""})
+	send := func(to string, more ...string) ran {
+		return w.run(append([]string{"wheel", "send", "261111A-01,261111A-02", "--to", to, "--at", "2026-11-23T10:00"}, more...)...)
+	}
+	r := send("Shopp")
+	same(t, "a name near one that is written down", ran{r.Code, "", r.Err}, ran{exitRefused, "", "rindkeep: no customer \"Shopp\" is written down\nhint: did you mean Shop? if it is right, repeat with --sure\n"})
+	r = send("Shopp", "--sure", "--quiet")
+	same(t, "one that is sure, with --quiet", ran{r.Code, "", r.Err}, ran{exitDone, "", ""})
 	w.must("strike last --why wrong --quiet")
-	r = w.run("wheel", "send", "261111A-01,261111A-02", "--to", "Shopp", "--at", "2026-11-23T10:00")
-	same(t, "what it says of a name that is not written down", r.Err, "no customer \"Shopp\" is written down; did you mean Shop? If so: rindkeep strike last --why TEXT, and send again\n")
+	r = send("Laboratory")
+	same(t, "what it says of a name that is not written down", r.Err, "no customer \"Laboratory\" is written down: rindkeep customer new Laboratory --contact TEXT --address TEXT\n")
 	w.must("strike last --why wrong --quiet")
 	r = w.run("wheel", "send", "261111A-01", "--to", "SHOP", "--at", "2026-11-23T10:00")
 	same(t, "what it says of one that is", r.Err, "")

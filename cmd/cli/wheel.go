@@ -337,7 +337,7 @@ rindkeep wheel void 261120A-05 --why "four wheels, not five"`, "why", "the mista
 
 func (a *app) wheelSendCmd() *cobra.Command {
 	var to, weight, note, override, document, country string
-	var part bool
+	var part, sure bool
 	c := a.cmd("send "+whatHelp, "Record wheels, or a piece of one, as sold or sent away", `
 rindkeep wheel send 261120A-03 --to "The Corner Shop" --weight 1.88kg --document DN-117
 rindkeep wheel send 261120A-03 --to "The Corner Shop" --part --weight 420g
@@ -379,9 +379,12 @@ rindkeep wheel send 261120A-03 --to "Lab" --override "sample for testing"`, atLe
 				return wheel.Entry{}, err
 			}
 			sent = append(sent, c)
-			name, err := s.addressee(to)
+			name, err := s.addressee(to, sure)
 			if err != nil {
 				return wheel.Entry{}, err
+			}
+			if odd := c.Life.OddSending(g, part); odd != "" && !sure {
+				return wheel.Entry{}, at(st.Tag, unsure(fmt.Errorf("%s: %s", st.Tag, odd), "look at the weight again; "))
 			}
 			e := wheel.Entry{Kind: kind, To: name, Weight: g, Note: note}
 			switch {
@@ -413,6 +416,7 @@ rindkeep wheel send 261120A-03 --to "Lab" --override "sample for testing"`, atLe
 	f.StringVar(&document, "document", "", "its delivery note, a `REF`")
 	f.StringVar(&country, "country", "", "where they go, ISO `CODES`: the law there counts besides the book's")
 	f.StringVar(&override, "override", "", "send it although it is held, and `WHY`")
+	f.BoolVar(&sure, "sure", false, "record it although the weight or the name looks wrong")
 	f.StringVar(&note, "note", "", "a `TEXT` to keep with it")
 	a.completes(c, "to", (*session).customerNames)
 	return a.completesArgs(c, func(s *session, _ int, word string) []string { return whatWords(s, word) })

@@ -208,7 +208,7 @@ var acts = []act{
 	}},
 	{name: "hold", about: "hold wheels back", fields: []field{wheelsField, whatField, whyField}, line: func(v values) (*line, error) { return v.on("wheel hold", "why") }},
 	{name: "release", about: "let held wheels go", fields: []field{wheelsField, whatField, whyField}, line: func(v values) (*line, error) { return v.on("wheel release", "why") }},
-	{name: "send", about: "record wheels, or a piece of one, as sold or sent away", fields: []field{
+	{name: "send", about: "record wheels, or a piece of one, as sold or sent away", sure: true, fields: []field{
 		wheelsField, whatField, {"to", asText, true, "the customer's name"}, {"weight", asWord, false, "weight sent, of each"},
 		{"part", asTruth, false, "a piece of it; the rest stays"}, {"document", asText, false, "its delivery note"},
 		{"override", asText, false, "why it goes although it is held"}, noteField,
