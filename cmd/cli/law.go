@@ -7,10 +7,13 @@ import (
 	"strings"
 	"time"
 
+	"github.com/google/uuid"
 	"github.com/spf13/cobra"
 
+	"rindkeep/cave/day"
 	"rindkeep/cmd/text"
 	"rindkeep/store"
+	"rindkeep/wheel"
 	"rindkeep/wheel/holdrule"
 	"rindkeep/wheel/verdict"
 )
@@ -354,6 +357,33 @@ func lawHoldDocs(hs []verdict.LawHold) []lawHoldDoc {
 		out = append(out, d)
 	}
 	return out
+}
+
+// heldByLaw says whether a law keeps a wheel from leaving now. Only where a law
+// asks for days does it take the air the wheel lay in.
+func (s *session) heldByLaw(l wheel.Life) (bool, error) {
+	if l.GoneOn != day.None {
+		return false, nil
+	}
+	set, ok := s.laws[l.Make.ID]
+	if !ok {
+		var err error
+		if set, err = s.tx.MakeLaw(l.Make); err != nil {
+			return false, err
+		}
+		if s.laws == nil {
+			s.laws = map[uuid.UUID]holdrule.Set{}
+		}
+		s.laws[l.Make.ID] = set
+	}
+	if !slices.ContainsFunc(set.Rules, func(r holdrule.Rule) bool { return r.Days > 0 && r.Takes(l.Make.Milk.Treatment) }) {
+		return false, nil
+	}
+	c, err := s.tx.CaseQuick(l.Wheel.ID)
+	if err != nil {
+		return false, err
+	}
+	return len(c.LawHolds(s.now)) > 0, nil
 }
 
 // labelDoc is what a law asks of a label.

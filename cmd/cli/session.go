@@ -17,6 +17,7 @@ import (
 	"rindkeep/cave/day"
 	"rindkeep/cmd/text"
 	"rindkeep/store"
+	"rindkeep/wheel/holdrule"
 )
 
 // session is one open transaction with the clock, zone and person it runs
@@ -31,6 +32,7 @@ type session struct {
 	batch uuid.UUID // first of this command's entry IDs
 	seq   uint32
 	said  map[string]bool
+	laws  map[uuid.UUID]holdrule.Set // by make, as they are asked for
 }
 
 // view runs fn on the book for reading.

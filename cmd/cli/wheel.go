@@ -484,6 +484,7 @@ type wheelRow struct {
 	Weight  *float64 `json:"weight_g"`
 	Loss    *float64 `json:"loss_pct"`
 	Held    bool     `json:"held"`
+	Law     bool     `json:"held_by_law"`
 	Gone    *string  `json:"gone_on"`
 }
 
@@ -510,7 +511,8 @@ func (s *session) rowOf(st store.Standing) (wheelRow, wheel.Life, error) {
 		x := rounded(p.Loss().Percent(), 10)
 		r.Loss = &x
 	}
-	return r, l, nil
+	r.Law, err = s.heldByLaw(l)
+	return r, l, err
 }
 
 func (a *app) wheelListCmd() *cobra.Command {

@@ -30,6 +30,7 @@ type wheelLine struct {
 	Weight  *float64 `json:"weight_g"`
 	Loss    *float64 `json:"loss_pct"`
 	Held    bool     `json:"held"`
+	Law     bool     `json:"held_by_law"`
 	Gone    *string  `json:"gone_on"`
 }
 
@@ -97,6 +98,10 @@ type wheelDoc struct {
 	} `json:"composition"`
 	Limits  []limit  `json:"limits"`
 	Holds   []string `json:"holds"`
+	Laws    []struct {
+		Met   bool   `json:"met"`
+		Words string `json:"words"`
+	} `json:"law"`
 	Dry     *dryDoc  `json:"dry"`
 	Due     []dueJob `json:"due"`
 	Notes   []string `json:"notes"`

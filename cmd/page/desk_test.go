@@ -182,6 +182,33 @@ func TestABookWithoutWheelsOrRoomsSaysWhatToDoNext(t *testing.T) {
 	}
 }
 
+func TestWhatALawHoldsIsSaidOnTheCardAndInLists(t *testing.T) {
+	d := demo(t)
+	d.must("wheel", "hold", "261116A-02", "--why=test pending", "--at=08:05")
+	const words = "<b>HELD by law:</b> raw milk: 9 of 60 days at 1.7 C or more; check your own law"
+	for _, p := range []struct {
+		path, says string
+		times      int
+	}{
+		{"/wheel/261116A-03", words, 1},
+		{"/wheel/261121A-01", "HELD", 0},
+		{"/wheels?find=261116A", "<td>HELD by law</td>", 4},
+		{"/wheels?find=261116A", "<td>HELD, and by law</td>", 1},
+		{"/lot/261116A", "<td>HELD by law</td>", 4},
+		{"/lot/261121A", "HELD", 0},
+	} {
+		_, got := d.page(p.path)
+		if n := strings.Count(got, p.says); n != p.times {
+			t.Errorf("%s says %q %d times, want %d:\n%s", p.path, p.says, n, p.times, got)
+		}
+	}
+	// It stands before all else that is to be done with it.
+	_, got := d.page("/wheel/261116A-03")
+	if law, do := strings.Index(got, words), strings.Index(got, `href="#do"`); law < 0 || do < law {
+		t.Errorf("the law at %d, what to do at %d", law, do)
+	}
+}
+
 func TestWhatIsFoundByTag(t *testing.T) {
 	d := demo(t)
 	for _, c := range []struct {

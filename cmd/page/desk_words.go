@@ -182,6 +182,19 @@ func instantOf(s string) int64 {
 	return t.UnixNano()
 }
 
+// Keeps says what keeps a wheel here: a hold set by hand, a law, or both.
+func (w wheelLine) Keeps() string {
+	switch {
+	case w.Held && w.Law:
+		return "HELD, and by law"
+	case w.Held:
+		return "HELD"
+	case w.Law:
+		return "HELD by law"
+	}
+	return ""
+}
+
 // question is a field of a form that is one of several alike.
 type question struct{ Name, Words string }
 
