@@ -5,6 +5,7 @@ import (
 	"net/http"
 	"net/url"
 	"path"
+	"regexp"
 	"strings"
 	"time"
 )
@@ -146,10 +147,24 @@ func (s *Server) look(r *http.Request, doc any, args ...string) bool {
 	return re.Code == 0 && decode(re.Doc, doc) == nil
 }
 
-// onPage is the refusal without the hint that is for the command line alone.
+var (
+	// inBrackets is what a hint says in brackets to who types commands.
+	inBrackets = regexp.MustCompile(`\s*\([^()]*--[a-z][^()]*\)`)
+	// forTyping is a command or a flag.
+	forTyping = regexp.MustCompile(`\brindkeep [a-z]|(^|\s)--[a-z]`)
+	// pageWords are flags that are a field of the page's own forms.
+	pageWords = strings.NewReplacer("say why with --override", "say why", "with --note", "in the note", ": --fault-own ", ", it has its own field: ")
+)
+
+// onPage is the refusal without what its hint says for the command line alone.
+// That --sure gets it recorded stays, for who asks by program.
 func (f Refusal) onPage() Refusal {
-	if strings.HasPrefix(f.Hint, "rindkeep ") && strings.Contains(f.Hint, "--help") {
-		f.Hint = ""
+	var keep []string
+	for part := range strings.SplitSeq(pageWords.Replace(inBrackets.ReplaceAllString(f.Hint, "")), "; ") {
+		if part == "if it is right, repeat with --sure" || !forTyping.MatchString(part) {
+			keep = append(keep, part)
+		}
 	}
+	f.Hint = strings.Join(keep, "; ")
 	return f
 }

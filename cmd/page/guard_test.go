@@ -447,6 +447,28 @@ func TestTheRefusalOfACommandKeepsItsWordsAndGetsItsStatus(t *testing.T) {
 	}
 }
 
+func TestAHintSaysOnThePageWhatAPageCanDo(t *testing.T) {
+	st := newStage(t)
+	for _, c := range []struct{ name, hint, want string }{
+		{"a hold is lifted or given a reason", "a hold set by hand is lifted with rindkeep wheel release a --why TEXT; if it may go all the same, say why with --override", "if it may go all the same, say why"},
+		{"a log is no command here", "with the curd weighed (make log 261122A curd --weight W) the dose is computed beside it", "with the curd weighed the dose is computed beside it"},
+		{"a flag that is a field is named as one", "milk is written down with the time it went into the vat; say when it came with --note", "milk is written down with the time it went into the vat; say when it came in the note"},
+		{"nothing is left of a command alone", "rindkeep book rebuild makes the indexes anew from the entries", ""},
+		{"a doubt keeps its way on, which a script takes for a button", "look again; if it is right, repeat with --sure", "look again; if it is right, repeat with --sure"},
+		{"words without a command stay", "did you mean 261121A-06, or (perhaps) -05?", "did you mean 261121A-06, or (perhaps) -05?"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			st.play = func(context.Context, []string) Reply {
+				return Reply{Code: 1, Said: Refusal{Error: "no", Exit: 1, Hint: c.hint}}
+			}
+			var got Refusal
+			if err := json.Unmarshal([]byte(saidBy(t, st.do("POST", "/api/did", isJSON, turn))), &got); err != nil || got.Hint != c.want {
+				t.Errorf("%q, want %q (%v)", got.Hint, c.want, err)
+			}
+		})
+	}
+}
+
 func TestAFaultIsAnsweredLoggedAndLetsTheServerLive(t *testing.T) {
 	st := newStage(t)
 	st.play = func(context.Context, []string) Reply { panic("a wheel fell over") }

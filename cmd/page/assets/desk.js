@@ -4,6 +4,7 @@
 
 import { ask } from "./post.js";
 import { uuid7 } from "./queue.js";
+import { advice } from "./words.js";
 
 function element(name, words, cls) {
   const e = document.createElement(name);
@@ -99,10 +100,11 @@ function refuse(form, said, again) {
   const words = element("p", said.error, "wrong");
   words.id = "wrong-" + ++last;
   box.append(words);
-  // On this page "--sure" is a button, and there is no --help.
-  const hint = (said.hint || "").replace(/;?\s*if it is right, repeat with --sure/, "").replace(/^rindkeep --help .*/, "").replace(/: --fault-own .*/, ", it has its own field");
+  const hint = advice(said).replace(/(it has its own field): .*/, "$1");
   if (hint) box.append(element("p", hint));
-  const f = said.field || fieldOf(form, said.where) || quoted(form, said.error) || (again ? form.querySelector("input:not([type=hidden])") : null);
+  // Who is told to say why finds the field for it open.
+  const why = /say why$/.test(hint) && form.elements.namedItem("override");
+  const f = said.field || why || fieldOf(form, said.where) || quoted(form, said.error) || (again ? form.querySelector("input:not([type=hidden])") : null);
   if (f) {
     f.dataset.described ??= f.getAttribute("aria-describedby") || "";
     f.setAttribute("aria-invalid", "true");

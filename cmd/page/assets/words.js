@@ -66,5 +66,5 @@ export function clock(at) {
 
 // advice is a refusal's hint, without what only a command line can do.
 export function advice(said) {
-  return (said?.hint ?? "").replace(/(;? ?)(if it is right, )?repeat with --sure/, "").trim();
+  return (said?.hint ?? "").replace(/(;? ?)(if it is right, )?repeat with --sure/, "").replace(/^rindkeep page api .*/, "").trim();
 }
