@@ -117,6 +117,16 @@ var weekdays = map[string]time.Weekday{
 	"fri": time.Friday, "sat": time.Saturday, "sun": time.Sunday,
 }
 
+// weekday reads a day of the week, by its name or the first three letters.
+func weekday(s string) (time.Weekday, bool) {
+	w := strings.ToLower(strings.TrimSpace(s))
+	if len(w) < 3 {
+		return 0, false
+	}
+	wd, ok := weekdays[w[:3]]
+	return wd, ok && (len(w) == 3 || w == strings.ToLower(wd.String()))
+}
+
 // Parse reads a date as people write it: 2026-11-25, today, yesterday,
 // tomorrow, mon to sun (the next such day, today included), +3d, -2d, +2w.
 func Parse(s string, today Date) (Date, error) {
@@ -125,6 +135,15 @@ func Parse(s string, today Date) (Date, error) {
 		return None, fmt.Errorf("%q falls outside the years 1970 to 9999", s)
 	}
 	return d, err
+}
+
+// ParsePast is Parse for what has been: a day of the week is the last such day,
+// today included.
+func ParsePast(s string, today Date) (Date, error) {
+	if _, ok := weekday(s); ok && today >= 6 {
+		today -= 6
+	}
+	return Parse(s, today)
 }
 
 func parse(s string, today Date) (Date, error) {
@@ -137,10 +156,8 @@ func parse(s string, today Date) (Date, error) {
 	case "tomorrow":
 		return today + 1, nil
 	}
-	if len(w) >= 3 {
-		if wd, ok := weekdays[w[:3]]; ok && (len(w) == 3 || w == strings.ToLower(wd.String())) {
-			return today + Date((int(wd)-int(today.Weekday())+7)%7), nil
-		}
+	if wd, ok := weekday(w); ok {
+		return today + Date((int(wd)-int(today.Weekday())+7)%7), nil
 	}
 	if len(w) > 2 && (w[0] == '+' || w[0] == '-') {
 		unit := 0
@@ -179,10 +196,7 @@ func ParseMoment(s string, today Date, loc *time.Location) (t time.Time, exact b
 			return t, true, early(t, s)
 		}
 	}
-	datePart, clock := "today", w
-	if i := strings.LastIndexAny(w, "T "); i > 0 { // the last: Tue 07:15 begins with one
-		datePart, clock = w[:i], w[i+1:]
-	}
+	datePart, clock := parted(w)
 	if c, err := time.Parse("15:04", clock); err == nil {
 		d, err := Parse(datePart, today)
 		if err != nil {
@@ -193,9 +207,34 @@ func ParseMoment(s string, today Date, loc *time.Location) (t time.Time, exact b
 	}
 	d, err := Parse(w, today)
 	if err != nil {
-		return time.Time{}, false, fmt.Errorf("%q is not a date or time; write 2026-11-25, 2026-11-25T08:30, yesterday or -2d", s)
+		return time.Time{}, false, fmt.Errorf("%q is not a date or time; write 2026-11-25, 2026-11-25T08:30, 08:30, tue 18:00, yesterday or -2d", s)
 	}
 	return d.Noon(loc), false, early(d.Noon(loc), s)
+}
+
+// parted splits a moment into its date, today where none is said, and the rest.
+func parted(w string) (date, clock string) {
+	if i := strings.LastIndexAny(w, "T "); i > 0 { // the last: Tue 07:15 begins with one
+		return w[:i], w[i+1:]
+	}
+	return "today", w
+}
+
+// ParsePastMoment is ParseMoment for what has happened by the instant latest: a
+// day of the week, alone or with a clock time, is the last such day on which it
+// can have.
+func ParsePastMoment(s string, today Date, latest time.Time, loc *time.Location) (t time.Time, exact bool, err error) {
+	w := strings.TrimSpace(s)
+	date, _ := parted(w)
+	_, alone := weekday(w)
+	if _, ok := weekday(date); !ok && !alone || today < 7 {
+		return ParseMoment(s, today, loc)
+	}
+	t, exact, err = ParseMoment(s, today-6, loc)
+	if err == nil && exact && t.After(latest) {
+		return ParseMoment(s, today-7, loc)
+	}
+	return t, exact, err
 }
 
 func early(t time.Time, s string) error {

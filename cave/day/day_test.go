@@ -313,6 +313,42 @@ func FuzzParse(f *testing.F) {
 	})
 }
 
+func TestADayOfTheWeekThatHasBeenIsTheLastSuchDay(t *testing.T) {
+	dublin := zone(t, "Europe/Dublin")
+	now := wednesday.Clock(8, 0, dublin)
+	for _, c := range []struct {
+		in, want string
+		exact    bool
+	}{
+		{"tue 8:00", "2026-11-24T08:00:00Z", true},
+		{"Tue 08:00", "2026-11-24T08:00:00Z", true},
+		{"Tuesday", "2026-11-24T12:00:00Z", false},
+		{"SAT", "2026-11-21T12:00:00Z", false},
+		{" thu ", "2026-11-19T12:00:00Z", false},
+		{"thursday 23:00", "2026-11-19T23:00:00Z", true},
+		{"wed", "2026-11-25T12:00:00Z", false},
+		{"wed 08:00", "2026-11-25T08:00:00Z", true},
+		{"wed 08:01", "2026-11-18T08:01:00Z", true},
+		{"2026-11-27", "2026-11-27T12:00:00Z", false},
+		{"08:30", "2026-11-25T08:30:00Z", true},
+		{"tomorrow 07:15", "2026-11-26T07:15:00Z", true},
+		{"2026-11-25T08:30", "2026-11-25T08:30:00Z", true},
+	} {
+		got, exact, err := ParsePastMoment(c.in, wednesday, now, dublin)
+		if err != nil || got.UTC().Format(time.RFC3339) != c.want || exact != c.exact {
+			t.Errorf("%q is %v, exact %v, %v; want %s, exact %v", c.in, got.UTC(), exact, err, c.want, c.exact)
+		}
+	}
+	for in, want := range map[string]string{"tue": "2026-11-24", "wednesday": "2026-11-25", "thu": "2026-11-19", "2026-12-01": "2026-12-01", "+1d": "2026-11-26"} {
+		if got, err := ParsePast(in, wednesday); err != nil || got.String() != want {
+			t.Errorf("%q is %v, %v; want %s", in, got, err, want)
+		}
+	}
+	if d, err := ParsePast("fri", 3); err != nil || d != 8 { // 1970-01-04 is a Sunday
+		t.Errorf("where no such day has been: %v, %v", d, err)
+	}
+}
+
 func FuzzParseMoment(f *testing.F) {
 	for _, s := range []string{"2026-11-25", "2026-03-29T01:30", "08:30", "Tue 07:15", "1970-01-01T00:30", "9999-12-31T23:59:59-12:00", "-2d 07:15", "T", "T08:30", " 08:30", "2026-11-25T08:30:00.123456789Z"} {
 		f.Add(s, int32(wednesday))

@@ -148,7 +148,7 @@ func (s *session) logQuery(words []string, f *logFlags) (store.LogQuery, error) 
 		if x.word == "" {
 			continue
 		}
-		d, err := day.Parse(x.word, s.today)
+		d, err := day.ParsePast(x.word, s.today)
 		if err != nil {
 			return q, at(x.flag, usageError{x.flag + " " + err.Error()})
 		}

@@ -164,3 +164,19 @@ func TestTheLogRefusesWhatItCannotUnderstand(t *testing.T) {
 	w.ctx = gone
 	w.want(exitInterrupted, `^rindkeep: interrupted`, "log")
 }
+
+func TestADayOfTheWeekIsTheLastOneWhereSomethingIsRecordedAndTheNextWhereOneLooksAhead(t *testing.T) {
+	w := newWorld(t).kept()
+	w.run("did", "turn", "261110A-01", "--at", "tue 8:00", "--by", "Bram", "--quiet")
+	w.must("did brush 261110A-02 --on saturday --by Bram --quiet")
+	w.want(exitDone, "", "wheel", "note", "261110A-03", "damp", "--at", "Wed 23:00", "--quiet") // today's is to come
+	var d logDocOf
+	w.doc(&d, "log --from thu --to tue")
+	same(t, "what was recorded since Thursday", fmt.Sprint(d.short()), "[11-21T12:00 261110A-02 brushed Bram 11-24T08:00 261110A-01 turned Bram]")
+	w.doc(&d, "log --on 2026-11-18")
+	same(t, "what was recorded on the Wednesday before", fmt.Sprint(d.short()), "[11-18T23:00 261110A-03 noted Nora]")
+	var ahead struct{ Date string }
+	w.doc(&ahead, "today --on tue")
+	same(t, "the list of Tuesday", ahead.Date, "2026-12-01")
+	w.want(exitUsage, `write .*2026-11-25T08:30, 08:30,`, "did", "turn", "261110A-01", "--at", "8.30")
+}

@@ -253,8 +253,11 @@ func (s *session) moment() (t time.Time, exact bool, err error) {
 	return s.momentOf(word, flag)
 }
 
+// momentOf is when something happened, in a word: a day of the week is the last
+// such day.
 func (s *session) momentOf(word, flag string) (t time.Time, exact bool, err error) {
-	t, exact, err = day.ParseMoment(word, s.today, s.loc)
+	latest := s.now.Add(2 * time.Minute)
+	t, exact, err = day.ParsePastMoment(word, s.today, latest, s.loc)
 	if err != nil {
 		return t, false, at(flag, usageError{flag + " " + err.Error()})
 	}
@@ -266,7 +269,7 @@ func (s *session) momentOf(word, flag string) (t time.Time, exact bool, err erro
 			return t, false, at(flag, fmt.Errorf("%s is in the future: only what has happened can be recorded", d))
 		}
 	}
-	if t.After(s.now.Add(2 * time.Minute)) {
+	if t.After(latest) {
 		return t, exact, at(flag, fmt.Errorf("%s is in the future: only what has happened can be recorded", t.In(s.loc).Format("2006-01-02 15:04")))
 	}
 	return t.UTC().Truncate(time.Millisecond), exact, nil

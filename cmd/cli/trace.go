@@ -512,10 +512,10 @@ func (t *tracer) pickWheels(ids []uuid.UUID) error {
 }
 
 func (t *tracer) period(from, to string) (a, b day.Date, err error) {
-	if a, err = day.Parse(from, t.today); err != nil {
+	if a, err = day.ParsePast(from, t.today); err != nil {
 		return a, b, at("--from", usageError{"--from " + err.Error()})
 	}
-	if b, err = day.Parse(to, t.today); err != nil {
+	if b, err = day.ParsePast(to, t.today); err != nil {
 		return a, b, at("--to", usageError{"--to " + err.Error()})
 	}
 	if b < a {
