@@ -96,9 +96,9 @@ type wheelDoc struct {
 		Salt     est `json:"salt_in_moisture_pct"`
 		Activity est `json:"water_activity"`
 	} `json:"composition"`
-	Limits  []limit  `json:"limits"`
-	Holds   []string `json:"holds"`
-	Laws    []struct {
+	Limits []limit  `json:"limits"`
+	Holds  []string `json:"holds"`
+	Laws   []struct {
 		Met   bool   `json:"met"`
 		Words string `json:"words"`
 	} `json:"law"`

@@ -19,6 +19,7 @@ export function make(part) {
     if (r === null || r === undefined || r === "") continue;
     if (typeof r === "object" && !Array.isArray(r) && !(r instanceof Node)) {
       for (const [k, v] of Object.entries(r)) {
+        if (v === null) continue;
         if (k.startsWith("on")) e.addEventListener(k.slice(2), v);
         else e.setAttribute(k, v);
       }
@@ -33,6 +34,8 @@ export function open(d) {
   if (!d.open) {
     const card = document.activeElement?.closest?.(".card")?.id;
     d.showModal();
+    over.push(d);
+    settle();
     if (card) {
       d.addEventListener("close", () => setTimeout(() => {
         if (document.activeElement === document.body || d.contains(document.activeElement)) el(card)?.querySelector("[data-do]")?.focus({ preventScroll: true });
@@ -41,6 +44,39 @@ export function open(d) {
   }
   d.scrollTop = 0;
 }
+
+// ---- the phone's Back -----------------------------------------------------
+// Each dialog that is open has a step of its own in the history of the tab, so
+// that Back closes it and does not leave the page. Steps follow the dialogs, also
+// where one closes and another opens at once.
+
+const over = []; // open dialogs, the topmost last
+let steps = history.state?.over ?? 0;
+let going = false; // a way back of our own is not there yet
+
+function settle() {
+  if (going) return;
+  if (steps < over.length) {
+    history.scrollRestoration = "manual"; // the list under a dialog stays where it is
+    while (steps < over.length) history.pushState({ over: ++steps }, "");
+  } else if (steps > over.length) {
+    going = true;
+    history.go(over.length - steps);
+  } else if (!steps) history.scrollRestoration = "auto";
+}
+
+addEventListener("popstate", () => {
+  steps = history.state?.over ?? 0;
+  if (!going) while (over.length > steps) over.pop().close();
+  going = false;
+  settle();
+});
+document.addEventListener("close", (ev) => {
+  const i = over.indexOf(ev.target);
+  if (i >= 0) over.splice(i, 1);
+  setTimeout(settle);
+}, true);
+settle(); // a step may be left of before a reload
 
 // A tap beside a dialog closes it. One on its own edge does not: there the
 // thumb of the hand that holds the phone lies.
@@ -68,10 +104,11 @@ export function ask(question, yes) {
   });
 }
 
-// picks shows wheels to choose from, and gives back what reads the choice.
-export function picks(box, tags, changed) {
+// picks shows wheels to choose from, all of them chosen, or none of several, and
+// gives back what reads the choice.
+export function picks(box, tags, changed, none = false) {
   const all = make(["button", { type: "button" }, ""]);
-  const boxes = tags.map((t) => make(["label", ["input", { type: "checkbox", value: t, checked: "" }], ["span", t]]));
+  const boxes = tags.map((t) => make(["label", ["input", { type: "checkbox", value: t, checked: none && tags.length > 1 ? null : "" }], ["span", t]]));
   const chosen = () => boxes.map((b) => b.firstChild).filter((i) => i.checked).map((i) => i.value);
   const said = () => {
     all.textContent = chosen().length ? "none of them" : "all of them";

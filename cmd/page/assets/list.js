@@ -83,15 +83,23 @@ export function later(li) {
 const button = (act, text, cls) => `<button data-do="${act}"${cls ? ` class="${cls}"` : ""}>${text}</button>`;
 const esc = (s) => s.replace(/[&<>"]/g, (c) => ({ "&": "&amp;", "<": "&lt;", ">": "&gt;", '"': "&quot;" })[c]);
 
+// coats say what was written of a line's coats: "40 g of wax".
+export function coats(es) {
+  const said = es.filter((e) => e.doc?.coat_g != null).map((e) => `${e.wheels.length === 1 ? `${e.wheels[0]} ` : ""}${e.doc.coat_g.toFixed(0)} g of ${e.doc.coat}`);
+  return said.length ? `; ${said.join(", ")}` : "";
+}
+
 // paint shows a card as it stands.
 export function paint(li) {
   const all = tags(li), todo = left(li), { kind, past, job, to } = li.dataset;
   const isDone = todo.length === 0, before = isDone ? null : later(li), isLater = !!before;
   const es = entriesOf(li).filter((e) => !e.undone && e.state !== "aside");
+  const wax = coats(es);
   const state = `${todo.length}/${isLater}/${es.length}/${li.dataset.gone ?? ""}`;
-  if (li.dataset.state === state) return;
-  if (li.dataset.state !== undefined) folded.set(li, performance.now());
+  if (li.dataset.state === state && (li.dataset.wax ?? "") === wax) return;
+  if (li.dataset.state !== undefined && li.dataset.state !== state) folded.set(li, performance.now());
   li.dataset.state = state;
+  li.dataset.wax = wax;
   li.classList.toggle("is-done", isDone || isLater);
   li.classList.toggle("is-later", isLater);
   const what = li.querySelector(".what");
@@ -101,13 +109,13 @@ export function paint(li) {
   if (isDone) {
     const passed = es.length > 0 && es.every((e) => e.act === "skip");
     name.textContent = es.length === 0 ? job : passed ? `passed over: ${job}` : past;
-    who.textContent = es.length === 0 ? "no more on the list: done or changed elsewhere" : `${some(all.length)}, ${clock(es.at(-1).at)}`;
+    who.textContent = es.length === 0 ? "no more on the list: done or changed elsewhere" : `${some(all.length)}, ${clock(es.at(-1).at)}${wax}`;
   } else if (isLater) {
     name.textContent = before.every((e) => e.act === "skip") ? `passed over: ${job}` : past;
     who.textContent = `${some(all.length)}, ${clock(before.at(-1).at)}; again later today`;
   } else {
     name.textContent = name.dataset.was;
-    who.textContent = todo.length < all.length ? `${todo.length} of ${all.length} left: ${roll(todo)}` : who.dataset.was;
+    who.textContent = todo.length < all.length ? `${todo.length} of ${all.length} left: ${roll(todo)}${wax}` : who.dataset.was;
   }
   if (!writes) return;
   let box = li.querySelector(".do");

@@ -147,9 +147,9 @@ function openHand(li) {
   };
   el("hand-note").value = "";
   const chosen = picks(el("hand-picks"), day.left(li), (c) => {
-    el("hand-keep").textContent = `checked: ${some(c.length)}`;
+    el("hand-keep").textContent = c.length ? `checked: ${some(c.length)}` : "checked";
     wrong("hand-wrong", "");
-  });
+  }, true);
   for (const f of asks) {
     f.onclick = (ev) => {
       const said = ev.target.closest("[data-say]")?.dataset.say;
@@ -162,7 +162,7 @@ function openHand(li) {
   el("hand-sound").onclick = () => { Object.assign(found, sound); show(); };
   el("hand-keep").onclick = () => {
     const c = chosen(), note = el("hand-note").value.trim();
-    if (!c.length) { wrong("hand-wrong", "which wheels? none is chosen"); return; }
+    if (!c.length) { wrong("hand-wrong", "which wheels? tick those it was found on"); el("hand-picks").scrollIntoView({ block: "nearest" }); return; }
     if (!Object.keys(found).length) { wrong("hand-wrong", "what was found? say yes or no to one at least"); return; }
     const bad = asks.map((f) => f.dataset.ask).filter((k) => found[k] && found[k] !== sound[k]);
     const words = bad.length ? bad.map((k) => (k === "dry_to_touch" ? "not dry" : k)).join(", ") : "no fault";
@@ -243,8 +243,7 @@ function choices(e) {
   const named = (e.body.wheels ?? []).filter((w) => w === where || error.startsWith(`${w}:`) || error.includes(`"${w}"`));
   const rest = (e.body.wheels ?? []).filter((w) => !named.includes(w));
   return [
-    e.said?.sure && ["button.primary", { onclick: () => queue.again(e, { body: { sure: true } }) }, "it is right"],
-    e.act === "weigh" && ["button", { onclick: async () => {
+    e.act === "weigh" && ["button.primary", { onclick: async () => {
       el("book").close();
       await queue.forget(e);
       weigh({ key: e.key, tags: [e.body.wheel], place: e.place, job: "weigh" }, find, todo);
@@ -259,12 +258,13 @@ function choices(e) {
     named.length > 0 && rest.length > 0 && ["button", { onclick: () => queue.again(e, {
       body: { wheels: rest }, about: { wheels: rest, job: e.job, place: e.place, label: `${e.label.split(": ")[0]}: ${roll(rest)}` },
     }) }, `without ${roll(named)}`],
+    e.said?.sure && ["button.quiet", { onclick: () => queue.again(e, { body: { sure: true } }) }, "it is right"],
     ["button", { onclick: () => queue.again(e, { about: { job: e.job, place: e.place } }) }, "send again"],
     ["button.quiet", { onclick: async () => {
-      if (!(await ask(`Let go of "${e.label}"? It is then nowhere.`, "let it go"))) return;
+      if (!(await ask(`Drop "${e.label}"? It is then nowhere.`, "drop it"))) return;
       await queue.forget(e);
       queue.changed("entry");
-    } }, "let it go"],
+    } }, "drop it"],
   ].filter(Boolean);
 }
 
@@ -286,7 +286,7 @@ function showBook() {
 
 function passed(e) {
   const r = e.doc?.results?.[0];
-  return r && r.loss_pct !== null ? `, loss ${r.loss_pct.toFixed(1)} %` : "";
+  return r && r.loss_pct !== null ? `, loss ${r.loss_pct.toFixed(1)} %` : day.coats([e]).replace(";", ",");
 }
 
 // keepWords say what keeps the round here when the signal goes.
@@ -364,7 +364,7 @@ function sift() {
     }
     if (only.job && !r.hidden) r.hidden = [...r.querySelectorAll(".shelf")].every((s) => s.hidden);
   }
-  el("sifted").textContent = only.room || only.job ? `: only ${[only.room, only.job].filter(Boolean).join(", ")}` : "";
+  el("sifted").textContent = only.room || only.job ? `: ${[only.room, only.job].filter(Boolean).join(", ")}` : "…";
 }
 document.addEventListener("click", (ev) => {
   const a = ev.target.closest("#sift a");

@@ -89,6 +89,9 @@ function keep() {
   if (!(Number(figure) > 0)) { wrong("what does it weigh?"); return; }
   const l = line?.tags.includes(tag) ? line : cardWith(tag);
   const said = `${figure.replace(/\.$/, "")} ${unit}`;
+  // A corrected figure takes the place of the one refused.
+  const was = queue.entries.find((x) => x.id === shown && x.state === "aside" && x.body.wheel === tag);
+  if (was) queue.forget(was);
   const e = queue.add("weigh", { wheel: tag, weight: said.replace(" ", "") }, {
     key: l?.key, wheels: [tag], job: "weigh", place: l?.place, label: `weighed ${tag}: ${said}`, shown: said,
   });
@@ -112,8 +115,8 @@ function answer(e) {
   if (e.state === "aside") {
     box.classList.add("odd");
     fill(box, ["p", ["strong", e.said.error]], words.advice(e.said) ? ["p", words.advice(e.said)] : null, ["div.bar",
-      ["button", { onclick: () => { again(e); } }, "weigh again"],
-      e.said.sure ? ["button.primary", { onclick: () => { right(e); } }, "it is right"] : ["button", { onclick: () => letGo(e) }, "let it go"]]);
+      ["button.primary", { onclick: () => { again(e); } }, "weigh again"],
+      e.said.sure ? ["button.quiet", { onclick: () => { right(e); } }, "it is right"] : ["button.quiet", { onclick: () => drop(e) }, "drop it"]]);
     return;
   }
   const r = e.doc?.results?.[0];
@@ -159,10 +162,11 @@ async function right(e) {
   n.shown = e.shown;
   shown = n.id;
   answer(n);
+  if (el("pad-tag").value.trim() === e.body.wheel) next(false);
 }
 
-async function letGo(e) {
-  if (!(await ask(`Let go of ${e.label}? It is then nowhere.`, "let it go"))) return;
+async function drop(e) {
+  if (!(await ask(`Drop ${e.label}? It is then nowhere.`, "drop it"))) return;
   on();
   el("pad-answer").hidden = true;
   await queue.forget(e);
@@ -174,6 +178,13 @@ listen((what, e) => {
   if (!pad?.open || !e || e.act !== "weigh") return;
   // A refusal is shown also where the pad has gone on to another wheel.
   if (what === "signal" || (what === "answer" && (e.id === shown || e.state === "aside"))) {
+    // What is typed next is about the wheel that was refused: the pad goes back
+    // to it, and keeps no figure meant for another.
+    if (what === "answer" && e.state === "aside" && el("pad-tag").value.trim() !== e.body.wheel) {
+      setWheel(e.body.wheel);
+      figure = "";
+      show();
+    }
     shown = e.id;
     answer(e);
   }

@@ -275,6 +275,7 @@ func TestAWheelIsWeighedFoundDryAndWaxed(t *testing.T) {
 	b.tap(`document.getElementById("coat-keep")`)
 	b.press(`document.getElementById("coat")`, "close")
 	b.allSent()
+	b.until(`[...document.querySelectorAll(".card[data-job=coat] .who")].some((x) => x.textContent.endsWith("40 g of wax"))`)
 	var doc struct {
 		Stage string   `json:"stage"`
 		Coat  *float64 `json:"coat_g"`
@@ -309,6 +310,7 @@ func TestADoubtfulWeightIsAskedBack(t *testing.T) {
 	b.begin(b.card("weigh", "drying/A/2"), "all", "pad")
 	b.until(`document.getElementById("pad-tag").value === ` + q(tag))
 	weigh()
+	b.until(`document.getElementById("pad-tag").value === ` + q(tag)) // it was on the next, and is back
 	b.shoot("phone-pad-doubt")
 	if n := len(bk.since(before)); n != 0 {
 		t.Errorf("a doubtful weight is in the book before anybody said it is right: %d entries", n)
@@ -322,11 +324,60 @@ func TestADoubtfulWeightIsAskedBack(t *testing.T) {
 	weigh()
 	b.press(`document.getElementById("pad-answer")`, "it is right")
 	b.until(answered + `.includes("UNLIKELY")`)
+	b.until(`document.getElementById("pad-tag").value !== ` + q(tag)) // and goes on to the next
 	b.allSent()
 	es := bk.since(before)
 	if len(es) != 1 || es[0].Of != tag || es[0].Weight == nil || *es[0].Weight != float64(heavy) {
 		t.Errorf("said to be right, the book has %+v", es)
 	}
+}
+
+// A corrected figure typed at once is the refused wheel's, and takes the place of
+// what was refused.
+func TestAFigureTypedAfterADoubtIsTheSameWheels(t *testing.T) {
+	bk := demoBook(t)
+	s := bk.serve()
+	before := bk.log()
+	b := open(t, s.addr, phone, "/")
+	b.expect("status of 422")
+	tag := "261119A-01"
+	g := bk.likely(tag)
+	b.begin(b.card("weigh", "drying/A/2"), "all", "pad")
+	b.until(`document.getElementById("pad-tag").value === ` + q(tag))
+	b.keys(fmt.Sprint(g + 180))
+	b.keys("\r")
+	b.until(answered + `.includes("looks wrong")`)
+	b.keys(fmt.Sprint(g))
+	b.keys("\r")
+	b.until(answered + `.includes("on its curve")`)
+	b.until(`document.getElementById("pad-tag").value !== ` + q(tag))
+	b.allSent()
+	es := bk.since(before)
+	if len(es) != 1 || es[0].Of != tag || es[0].Weight == nil || *es[0].Weight != float64(g) {
+		t.Errorf("the book has %+v", es)
+	}
+}
+
+// The Back of a phone closes what lies over the list, one after the other, and
+// only then leaves it.
+func TestBackClosesWhatIsOpenAndStaysOnTheRound(t *testing.T) {
+	bk := demoBook(t)
+	s := bk.serve()
+	b := open(t, s.addr, phone, "/rooms")
+	b.goTo("/")
+	back := func() { t.Helper(); js[any](b, `(history.back(), 1)`) }
+	b.begin(b.card("weigh", "drying/A/2"), "all", "pad")
+	back()
+	b.until(`!` + isOpen("pad") + ` && location.pathname === "/"`)
+	b.tapUntil(`document.getElementById("tally")`, isOpen("book"))
+	back()
+	b.until(`!` + isOpen("book") + ` && location.pathname === "/"`)
+	// Closed by its own button, a panel leaves nothing behind: Back leaves the page.
+	b.begin(b.card("check", "drying/A/2"), "other", "hand")
+	b.press(`document.getElementById("hand")`, "close")
+	b.until(`!` + isOpen("hand") + ` && !history.state`)
+	back()
+	b.until(`location.pathname === "/rooms"`)
 }
 
 func TestTheHandCheckSaysWhatWasFound(t *testing.T) {
@@ -338,14 +389,15 @@ func TestTheHandCheckSaysWhatWasFound(t *testing.T) {
 	b.begin(c, "other", "hand")
 	b.shoot("phone-hand")
 	hand := `document.getElementById("hand")`
+	b.press(hand, "all of them")
 	b.press(hand, fmt.Sprintf("checked: %d wheels", len(c.Wheels)))
 	b.until(`!document.getElementById("hand-wrong").hidden`) // nothing was said of them yet
+	b.press(hand, "none of them")
+	b.press(hand, "all sound")
+	b.press(hand, "checked")
+	b.until(`document.getElementById("hand-wrong").textContent.startsWith("which wheels?")`)
 	// Only the second of them, and it weeps.
-	for i := range c.Wheels {
-		if i != 1 {
-			b.tap(fmt.Sprintf(`document.querySelectorAll("#hand-picks input")[%d]`, i))
-		}
-	}
+	b.tap(`document.querySelectorAll("#hand-picks input")[1]`)
 	b.press(hand, "all sound")
 	b.tap(`document.querySelector("#hand [data-ask=weeping] [data-say=yes]")`)
 	b.fill(`document.getElementById("hand-note")`, "at the foot")
@@ -449,8 +501,8 @@ func TestAnyWheelIsWeighedByItsTag(t *testing.T) {
 	b.keys(fmt.Sprint(g))
 	b.press(`document.getElementById("pad")`, "weighed")
 	b.until(answered + `.includes("260626A-99")  && document.querySelector("#pad-answer button")`)
-	b.press(`document.getElementById("pad-answer")`, "let it go")
-	b.press(`document.getElementById("ask")`, "let it go")
+	b.press(`document.getElementById("pad-answer")`, "drop it")
+	b.press(`document.getElementById("ask")`, "drop it")
 	b.until(`!document.getElementById("ask").open && document.getElementById("pad-answer").hidden`)
 	b.tap(`document.getElementById("pad-tag")`)
 	b.fill(`document.getElementById("pad-tag")`, tag)
