@@ -52,7 +52,7 @@ func TestABlownWheelIsKeptFromItsCoatAndItsSistersAreAskedFor(t *testing.T) {
   TAG --why blown), find out why, by a test if need be, before it or its sisters
   are coated or sold; eyes and a dome that its kind should have are not meant
 a check is asked for of its sisters: 261110A-02 to -04
-  261110A-01 check-by-hand: blown with gas Wed 25 Nov: do not coat it; keep it
+  261110A-01 check by hand: blown with gas Wed 25 Nov: do not coat it; keep it
   apart and find out why before its sisters are coated
 `
 	same(t, "what the check says", out, want)
@@ -65,7 +65,7 @@ a check is asked for of its sisters: 261110A-02 to -04
 			t.Errorf("a blown wheel is on the list to be coated: %s", l)
 		}
 	}
-	if out := w.must("coat 261110A-01 wax --quiet=false"); !strings.Contains(out, "early: 261110A-01 was check-by-hand: blown with gas") {
+	if out := w.must("coat 261110A-01 wax --quiet=false"); !strings.Contains(out, "early: 261110A-01, check by hand: blown with gas") {
 		t.Errorf("coated all the same, and nothing is said:\n%s", out)
 	}
 	w.must("strike last --why slip --quiet")

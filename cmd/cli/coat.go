@@ -134,5 +134,5 @@ func (s *session) tooEarly(w store.Standing) (string, error) {
 	case verdict.DryEnough, verdict.TooDry:
 		return "", nil
 	}
-	return fmt.Sprintf("%s was %s: %s", w.Tag, v.Answer, v.Advice), nil
+	return w.Tag + ", " + answerShort(v), nil
 }

@@ -1,7 +1,6 @@
 package cli
 
 import (
-	"fmt"
 	"slices"
 	"time"
 
@@ -347,7 +346,7 @@ func (s *session) dryLines(ws []store.Standing, when time.Time) error {
 			continue
 		}
 		v := c.Dry(when)
-		s.indented(fmt.Sprintf("%s %s: %s", w.Tag, v.Answer, v.Advice))
+		s.indented(w.Tag + " " + answerShort(v))
 	}
 	return nil
 }

@@ -234,8 +234,11 @@ func (s *session) dryTable(list []judged) {
 			rate = fmt.Sprintf("%.2f %%", 100*j.v.Rate.Best)
 		}
 		next := j.v.Brief
-		if j.v.On != nil && j.gated {
+		if j.v.On != nil && j.gated && !j.v.Overdue {
 			next = "expected " + expectedShort(*j.v.On)
+		}
+		if w := lacksShort(j.v); w != "" && j.gated {
+			next = w + "; " + next
 		}
 		switch j.standing {
 		case drying.Fast:
@@ -278,7 +281,7 @@ func (s *session) dryCard(j judged) {
 	for _, l := range text.Wrap(v.Advice, s.env.width()-2) {
 		s.print("  %s\n", l)
 	}
-	if v.On != nil && j.gated {
+	if v.On != nil && j.gated && !v.Overdue {
 		s.indented("expected " + expectedWords(*v.On) + ", 90 times in 100 between the dates in brackets")
 	}
 	s.print("\n")

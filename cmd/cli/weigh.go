@@ -523,13 +523,46 @@ func dryAfter(k fitted, last wheel.Entry) (v verdict.Dry, ok bool) {
 	return k.DryBy(k.f, last.At), true
 }
 
-// answerLine is a verdict in a line: the answer, the date, what to do.
+// answerLine is a verdict in a line: the answer, the rules that keep it so, the
+// date, what to do.
 func answerLine(v verdict.Dry) string {
-	line := string(v.Answer)
-	if v.On != nil {
-		line += ", expected " + expectedWords(*v.On)
+	if v.On == nil || v.Overdue {
+		return answerShort(v)
 	}
-	return line + ": " + v.Advice
+	return answerHead(v) + "; expected " + expectedWords(*v.On) + ": " + v.Advice
+}
+
+// answerShort is answerLine without the date.
+func answerShort(v verdict.Dry) string {
+	if len(v.Lacks()) > 0 {
+		return answerHead(v) + "; " + v.Advice
+	}
+	return answerHead(v) + ": " + v.Advice
+}
+
+func answerHead(v verdict.Dry) string {
+	if w := lacksShort(v); w != "" {
+		return dryWords[v.Answer] + ": " + w
+	}
+	return dryWords[v.Answer]
+}
+
+// lacksShort names the rules that keep a wheel from its coat: one
+// with its figure, several by name.
+func lacksShort(v verdict.Dry) string {
+	rules := v.Lacks()
+	if len(rules) == 1 {
+		have, _, _ := strings.Cut(rules[0].Have, " of ") // a wet surface's
+		return rules[0].Name + " " + have + ", needs " + rules[0].Need
+	}
+	names := make([]string, len(rules))
+	for i, r := range rules {
+		names[i] = r.Name
+	}
+	if len(names) > 0 {
+		return strings.Join(names[:len(names)-1], ", ") + " and " + names[len(names)-1] + " not met"
+	}
+	return ""
 }
 
 // expectedShort is expectedWords for a column: "29 Nov (27 Nov to 4 Dec)".

@@ -49,6 +49,7 @@ type Dry struct {
 	Present   quantity.Estimate // loss at the time asked, by the curve
 	Rules     []Rule
 	On        *Expected // when it should be dry enough; nil where it is, or never will be
+	Overdue   bool      // On is past
 	Advice    string
 	Brief     string // Advice in a few words
 	Leak      string // after coating: why the coat seems to leak; "" where it does not
@@ -195,6 +196,7 @@ func (c Case) answer(f drying.Forecast, at time.Time) Dry {
 	case !g.met() || !daysOK:
 		v.Answer = NotYet
 		v.On = c.expected(f, g)
+		v.Overdue = v.On != nil && v.On.Best < today
 		v.Advice, v.Brief = c.notYet(v, g, at, daysOK)
 		return v
 	case fresh && c.sound(check):
@@ -239,7 +241,7 @@ func (c Case) rules(g figures, weighed bool, days int, check wheel.Entry, checke
 	if c.Gate.MaxLoss > 0 {
 		rules = append(rules, Rule{"not too dry", weighed && !g.dry, have(pct(g.loss)), "at most " + pct(c.Gate.MaxLoss)})
 	}
-	hand := Rule{"hand check", fresh && c.sound(check), "none yet", fmt.Sprintf("dry and sound, at most %s old", dayCount(c.Gate.CheckDays))}
+	hand := Rule{handCheck, fresh && c.sound(check), "none yet", fmt.Sprintf("dry and sound, at most %s old", dayCount(c.Gate.CheckDays))}
 	if checked {
 		hand.Have = c.felt(check) + " " + day.At(check.At, c.Loc).Short()
 		if !fresh {
@@ -257,11 +259,34 @@ func (c Case) notYet(v Dry, g figures, at time.Time, daysOK bool) (advice, brief
 		return "in this air it will hardly get there: lower the humidity a little or move it", "room too wet"
 	case g.met() && !daysOK:
 		return fmt.Sprintf("the figures are met early: give the rind its %s, until %s", dayCount(c.Gate.MinDays), g.daysMet.Short()), "wait until " + g.daysMet.Short()
+	case v.On.Best <= day.At(at, c.Loc) && g.weighedOn == day.At(at, c.Loc):
+		return "by the curve it is all but there: weigh it again tomorrow", "weigh it tomorrow"
+	case v.Overdue:
+		return fmt.Sprintf("overdue since %s: weigh it", v.On.Best.Short()), "overdue: weigh it"
 	case v.On.Best <= day.At(at, c.Loc):
 		return "weigh it now: by the curve it may be there", "weigh it now"
 	}
 	return fmt.Sprintf("weigh it again about %s", v.On.Best.Short()), "weigh about " + v.On.Best.Short()
 }
+
+// handCheck names the rule that no figure meets.
+const handCheck = "hand check"
+
+// Lacks are the rules whose figures keep a wheel from being dry enough; none
+// where the answer is another than not yet.
+func (v Dry) Lacks() []Rule {
+	var out []Rule
+	for _, r := range v.Rules {
+		if v.Answer == NotYet && !r.Met && r.Name != handCheck {
+			out = append(out, r)
+		}
+	}
+	return out
+}
+
+// String is the rule with its figure: "rate 79 % of a wet surface's, needs at
+// most 75 %".
+func (r Rule) String() string { return r.Name + " " + r.Have + ", needs " + r.Need }
 
 // horizon is how many days ahead an expected date is looked for.
 const horizon = 400.0

@@ -423,3 +423,27 @@ func TestAFigureJustShortOfItsLimitIsWrittenFinely(t *testing.T) {
 		}
 	}
 }
+
+func TestAWheelPastItsExpectedDateIsOverdueAndSaysWhatItLacks(t *testing.T) {
+	gate := Gate{MinDays: 3, MinLoss: 0.036, MaxSurface: 100, CheckDays: 2}
+	for _, c := range []struct {
+		at      int
+		overdue bool
+		advice  string
+	}{
+		{5, false, "weigh it again about Thu 26 Nov"},
+		{6, false, "weigh it now: by the curve it may be there"},
+		{8, true, "overdue since Thu 26 Nov: weigh it"},
+	} {
+		v := drying6().of(t, gate).Dry(noon(c.at))
+		if v.Answer != NotYet || v.Overdue != c.overdue || v.Advice != c.advice {
+			t.Errorf("on day %d: %s, overdue %v, %q; want %q", c.at, v.Answer, v.Overdue, v.Advice, c.advice)
+		}
+		if l := v.Lacks(); len(l) != 1 || l[0].String() != "loss 3.2 %, needs at least 3.6 %" {
+			t.Errorf("on day %d it lacks %v", c.at, l)
+		}
+	}
+	if l := drying6().of(t, open()).Dry(noon(5)).Lacks(); l != nil {
+		t.Errorf("its figures are met, and it lacks %v", l)
+	}
+}
