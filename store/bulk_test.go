@@ -74,8 +74,10 @@ func sentences(bad []RowProblem) []string {
 }
 
 func TestALoadAndPutGiveEqualBooks(t *testing.T) {
+	defer func(r int) { rowsTogether = r }(rowsTogether)
 	rapid.Check(t, func(r *rapid.T) {
 		draw := func(what string, lo, hi int) int { return rapid.IntRange(lo, hi).Draw(r, what) }
+		rowsTogether = draw("rows in one transaction", 1, 40)
 		a := newFarm(t)
 		_, ws := a.lot("A", "2026-10-01", 3, "cellar")
 		_, more := a.lot("B", "2026-10-03", 2, "")
