@@ -158,6 +158,7 @@ type dueDoc struct {
 	Due  string `json:"due"`
 	Late int    `json:"late_days"`
 	Why  string `json:"why"`
+	Coat string `json:"coat"`
 }
 
 func (s *session) card(st store.Standing, most int) error {
@@ -211,7 +212,7 @@ func (s *session) card(st store.Standing, most int) error {
 			if on, ok := t.On(s.today); ok {
 				late = on.LateDays
 			}
-			d.Due = append(d.Due, dueDoc{string(t.Job), t.Due.String(), late, t.Why})
+			d.Due = append(d.Due, dueDoc{string(t.Job), t.Due.String(), late, t.Why, t.Coat})
 		}
 		for _, e := range all {
 			d.Entries = append(d.Entries, s.entryDocOf(e, e.Kind != wheel.Struck && !alive[e.ID]))

@@ -79,6 +79,7 @@ type dueJob struct {
 	Due  string `json:"due"`
 	Late int    `json:"late_days"`
 	Why  string `json:"why"`
+	Coat string `json:"coat"` // that the plan wants
 }
 
 type wheelDoc struct {

@@ -209,6 +209,16 @@ func TestWhatALawHoldsIsSaidOnTheCardAndInLists(t *testing.T) {
 	}
 }
 
+func TestTheCoatOfThePlanIsChosenWhereItIsDue(t *testing.T) {
+	d := demo(t)
+	if _, got := d.page("/wheel/261116A-03"); !strings.Contains(got, "<option selected>wax</option>") {
+		t.Errorf("wax is due, and not chosen:\n%s", got)
+	}
+	if _, got := d.page("/wheel/261121A-01"); strings.Contains(got, "<option selected>") {
+		t.Errorf("no coat is due, and one is chosen:\n%s", got)
+	}
+}
+
 func TestWhatIsFoundByTag(t *testing.T) {
 	d := demo(t)
 	for _, c := range []struct {

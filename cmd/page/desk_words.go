@@ -25,6 +25,7 @@ var deskFuncs = template.FuncMap{
 	"about":     about,
 	"on":        expected,
 	"fig":       figure,
+	"lasting":   lasting,
 	"plain":     plainNumber,
 	"count":     count,
 	"join":      func(xs []string) string { return strings.Join(xs, ", ") },
@@ -41,6 +42,7 @@ var deskFuncs = template.FuncMap{
 	"card":      func(tag string) string { return addressOf("wheel", tag, "card.pdf") },
 	"makeSheet": func(lot string) string { return addressOf("lot", lot, "sheet.pdf") },
 	"senses":    func() []string { return []string{"appearance", "colour", "texture", "flavour"} },
+	"coats":     func() []string { return []string{"wax", "cloth", "breathable", "foil", "oil", "film"} },
 	"lengths":   func() []question { return lengths },
 	"titled":    func(title string, lots []aheadLot) any { return titled{title, lots} },
 	"checks":    func() []question { return handChecks },
@@ -191,6 +193,16 @@ func (w wheelLine) Keeps() string {
 		return "HELD"
 	case w.Law:
 		return "HELD by law"
+	}
+	return ""
+}
+
+// Wants is the coat that the wheel's plan has due, "" where none is.
+func (d wheelDoc) Wants() string {
+	for _, j := range d.Due {
+		if j.Coat != "" {
+			return j.Coat
+		}
 	}
 	return ""
 }
