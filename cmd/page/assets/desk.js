@@ -229,6 +229,26 @@ function tell() {
 }
 tell();
 
+// A table that is wider than the page says so.
+const sides = new ResizeObserver((es) => { for (const e of es) side(e.target.closest(".wide")); });
+function side(box) {
+  const left = box.scrollLeft > 4, more = box.scrollLeft + box.clientWidth < box.scrollWidth - 4;
+  box.classList.toggle("is-more", more);
+  box.classList.toggle("is-back", left);
+  const words = box.previousElementSibling;
+  words.textContent = more ? "more to the right →" : "← more to the left";
+  words.hidden = !more && !left;
+}
+for (const box of document.querySelectorAll(".wide")) {
+  const words = element("p", "", "more act");
+  words.setAttribute("aria-hidden", "true"); // it is read out whole
+  words.hidden = true;
+  box.before(words);
+  box.addEventListener("scroll", () => side(box), { passive: true });
+  sides.observe(box);
+  sides.observe(box.firstElementChild);
+}
+
 // A page left open says when the book has moved on. It is not swapped under
 // anybody's hands: a form may be half filled in.
 let line = null;

@@ -377,3 +377,22 @@ func TestTheDeskWritesAndRefuses(t *testing.T) {
 		t.Errorf("a reading was noted, the book has %+v", air)
 	}
 }
+
+// A table cut off at the edge of a phone says that it goes on, until its end is
+// in sight; one with room says nothing.
+func TestATableWiderThanThePhoneSaysSo(t *testing.T) {
+	s := lookBook(t).serve()
+	for _, path := range []string{"/stock", "/rooms", "/makes", "/wheel/261119A-01"} {
+		b := open(t, s.addr, phone, path)
+		const box = `[...document.querySelectorAll(".wide")].find((e) => e.scrollWidth > e.clientWidth + 4)`
+		const words = box + `.previousElementSibling`
+		b.until(words + `.checkVisibility() && ` + words + `.textContent.startsWith("more to the right")`)
+		js[any](b, `(`+box+`.scrollLeft = 9999, 1)`)
+		b.until(words + `.textContent.endsWith("more to the left")`)
+		d := open(t, s.addr, desk, path)
+		d.until(`document.querySelector(".wide").previousElementSibling.matches(".more")`)
+		if js[bool](d, `[...document.querySelectorAll(".more")].some((e) => e.checkVisibility())`) {
+			t.Errorf("%s has room for its tables on a desk, and says there is more", path)
+		}
+	}
+}
