@@ -205,7 +205,38 @@ func (s *session) weigh(rows []intake.Weight, bad []intake.Problem, file, note s
 		slices.SortStableFunc(bad, func(a, b intake.Problem) int { return cmp.Or(a.Line-b.Line, a.Column-b.Column) })
 		return s.problems(file, bad)
 	}
+	if err := s.withSisters(order, cases); err != nil {
+		return err
+	}
 	return s.weighOut(out, order, cases, file)
+}
+
+// withSisters looks at the wheels again whose sisters were weighed with them,
+// now that all is recorded: the answer to one does not hang on the order in
+// which they were told.
+func (s *session) withSisters(order []*batchOf, cases map[uuid.UUID]fitted) error {
+	of := map[uuid.UUID]int{}
+	for _, b := range order {
+		of[b.lot]++
+	}
+	for i, b := range order {
+		if _, asked := cases[b.id]; !asked || of[b.lot] < 2 {
+			continue
+		}
+		if i%64 == 0 && s.ctx.Err() != nil {
+			return s.ctx.Err()
+		}
+		st, err := s.tx.Standing(b.id)
+		if err != nil {
+			return err
+		}
+		c, gated, err := s.gatedCase(st, s.now)
+		if err != nil {
+			return err
+		}
+		cases[b.id] = fitted{Case: c, f: c.Forecast(), gated: gated}
+	}
+	return nil
 }
 
 // enoughBad is how many bad rows are looked for before a file is given up.
