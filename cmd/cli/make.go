@@ -341,7 +341,7 @@ func (s *session) makeNew(m *makeFlags) error {
 		s.print(", %s", text.Tags(tags))
 	}
 	s.print("\n")
-	if mk.Milk.Treatment == wheel.Raw {
+	if mk.Milk.Treatment == wheel.Raw && !s.quiet {
 		w, err := s.rawCautionOf(mk, v)
 		if err != nil {
 			return err

@@ -277,12 +277,16 @@ func (s *session) makeLog(lot string, m wheel.MakeLog, note string) error {
 	}
 	s.print("lot %s, %s, %s\n", mk.Lot, when.In(s.loc).Format("Mon 2 Jan 15:04"), m.What)
 	s.indented(words)
-	return s.logCautions(mk, m, other)
+	again := slices.ContainsFunc(sheet.Lines, func(l wheel.MakeLine) bool {
+		return l.Log.Treatment == wheel.Raw && !l.Entry.Same(entries[0])
+	})
+	return s.logCautions(mk, m, other, again)
 }
 
-// logCautions are what is said beside a line where it matters.
-func (s *session) logCautions(mk wheel.Make, m wheel.MakeLog, other wheel.Make) error {
-	raw := m.Treatment == wheel.Raw
+// logCautions are what is said beside a line where it matters; again where the
+// log told of raw milk already.
+func (s *session) logCautions(mk wheel.Make, m wheel.MakeLog, other wheel.Make, again bool) error {
+	raw := m.Treatment == wheel.Raw && !again
 	of := mk
 	if m.ToLot != "" {
 		milk, err := s.tx.MilkOf(other.ID)
@@ -292,7 +296,7 @@ func (s *session) logCautions(mk wheel.Make, m wheel.MakeLog, other wheel.Make) 
 		raw, of = milk.Treatment == wheel.Raw, other
 		s.print("lot %s says that it came from lot %s\n", other.Lot, mk.Lot)
 	}
-	if raw {
+	if raw && !s.quiet {
 		v, err := s.tx.Variety(of.Variety)
 		if err != nil {
 			return err

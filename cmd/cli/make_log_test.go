@@ -250,3 +250,25 @@ func TestADayBeforeThereAreWheelsSaysHowTheyComeIntoTheBook(t *testing.T) {
 		t.Errorf("a make is under way: %s", s)
 	}
 }
+
+func TestTheCautionOfRawMilkIsSaidOnceAtTheMilkAndOnTheSheetAndNeverWithQuiet(t *testing.T) {
+	w := newWorld(t)
+	w.must("room new drying --quiet")
+	w.must("make new --variety cheddar-waxed --lot VAT --on 2026-11-20 --quiet")
+	for _, c := range []struct {
+		line string
+		said bool
+	}{
+		{"make log VAT milk --litres 90 --treatment raw --at 2026-11-20T06:30", true},
+		{"make log VAT milk --litres 20 --treatment raw --at 2026-11-20T06:40", false},
+		{"make log VAT curd --weight 10kg --at 2026-11-20T12:00", false},
+		{"make show VAT", true},
+		{"make show VAT --quiet", false},
+		{"make new --variety cheddar-waxed --lot B --treatment raw --wheels 1 --on 2026-11-20 --quiet", false},
+		{"make log B milk --litres 20 --treatment raw --quiet", false},
+	} {
+		if out := w.must(c.line); strings.Contains(out, "CAUTION: raw milk") != c.said {
+			t.Errorf("rindkeep %s: said %v, want %v:\n%s", c.line, !c.said, c.said, out)
+		}
+	}
+}

@@ -229,7 +229,7 @@ func (s *session) makeShow(lot string, pic *picture) error {
 	s.lines(t.Lines(s.env.width()))
 	s.makeDiary(sheet, es)
 	s.acidityCurves(sheet)
-	if told.Milk.Treatment == wheel.Raw {
+	if told.Milk.Treatment == wheel.Raw && !s.quiet {
 		s.print("\n")
 		w, err := s.rawCautionOf(m, v)
 		if err != nil {
