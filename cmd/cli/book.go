@@ -151,6 +151,9 @@ rindkeep book backup /media/stick/               a folder: named by the day`, ex
 				return at(safePath(path), fmt.Errorf("no folder %s for the backup: %s", safePath(filepath.Dir(path)), plainOS(err)))
 			}
 			c, err := b.Backup(path)
+			if errors.Is(err, store.ErrExists) {
+				return hint(err, "a backup is never written over: give another name, or a folder, in which it is named by the day")
+			}
 			if err != nil {
 				return err
 			}

@@ -44,6 +44,10 @@ rindkeep book import cave-2026-11-25.jsonl --book new.book      an equal book`, 
 			return usagef("give a FILE, --csv DIR or --xlsx FILE, not both")
 		case tables || book:
 			return nil
+		case len(args) == 1 && isWorkbookName(args[0]):
+			return hint(usagef("without a flag the export is JSON, a line for each record, and no workbook"), "rindkeep book export --xlsx %s", shellWord(args[0]))
+		case len(args) == 1 && strings.EqualFold(filepath.Ext(args[0]), ".csv"):
+			return hint(usagef("without a flag the export is JSON, a line for each record, and no table"), "tables go into a folder, one for each sort of record: rindkeep book export --csv DIR")
 		}
 		return exactly("FILE")(cmd, args)
 	}, func(cmd *cobra.Command, args []string) error {
