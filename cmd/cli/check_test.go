@@ -54,6 +54,7 @@ func TestABlownWheelIsKeptFromItsCoatAndItsSistersAreAskedFor(t *testing.T) {
 a check is asked for of its sisters: 261110A-02 to -04
   261110A-01 check by hand: blown with gas Wed 25 Nov: do not coat it; keep it
   apart and find out why before its sisters are coated
+wrong? rindkeep strike last --why TEXT
 `
 	same(t, "what the check says", out, want)
 	const not = "check-by-hand: blown with gas Wed 25 Nov: do not coat it; keep it apart and find out why before its sisters are coated"
@@ -87,4 +88,18 @@ a check is asked for of its sisters: 261110A-02 to -04
 		t.Errorf("no sister is asked for because of the gas: %+v", asked.Tasks)
 	}
 	w.sound()
+}
+
+func TestASecondCoatIsRecordedAndSaid(t *testing.T) {
+	w := newWorld(t).kept()
+	w.must("coat 261110A-01 wax --at 2026-11-20T10:00 --quiet")
+	const again = "again: 261110A-01 has a coat of wax already, since Fri 20 Nov: a second coat, or\nthe wrong wheel?\n"
+	if out := w.must("coat 261110A-01 wax"); !strings.Contains(out, again) || !strings.Contains(out, "wrong? rindkeep strike last --why TEXT\nCAUTION") {
+		t.Errorf("a second wax:\n%s", out)
+	}
+	for _, line := range []string{"coat 261110A-02 wax", "coat 261110A-01 cloth", "coat 261110A-03 oil", "coat 261110A-03 oil --at 2026-11-24T10:00"} {
+		if out := w.must(line); strings.Contains(out, "again:") {
+			t.Errorf("rindkeep %s:\n%s", line, out)
+		}
+	}
 }

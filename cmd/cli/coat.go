@@ -57,7 +57,7 @@ rindkeep coat 261120A-03 wax --at "yesterday 16:00"`, atLeast("WHAT", "KIND"), f
 }
 
 func (s *session) coat(what []string, kind string, before, after quantity.Grams, note string, sure bool) error {
-	var early []string
+	var early, again []string
 	named := 0
 	r, err := s.record(what, func(w store.Standing) (wheel.Entry, error) {
 		if named++; named > 1 && (before > 0 || after > 0) {
@@ -66,9 +66,12 @@ func (s *session) coat(what []string, kind string, before, after quantity.Grams,
 		if err := s.reweighed(w, wheel.Entry{Kind: wheel.CoatedOn, Before: before, Weight: after}, sure); err != nil {
 			return wheel.Entry{}, err
 		}
-		why, err := s.tooEarly(w)
+		why, since, err := s.tooEarly(w, kind)
 		if why != "" {
 			early = append(early, why)
+		}
+		if since != "" {
+			again = append(again, since)
 		}
 		return wheel.Entry{Kind: wheel.CoatedOn, Coat: kind, Before: before, Weight: after, Note: note}, err
 	})
@@ -100,6 +103,13 @@ func (s *session) coat(what []string, kind string, before, after quantity.Grams,
 	} else {
 		s.next("weights before and after were not both taken: the loss goes on from the curve, less surely")
 	}
+	for i, why := range again {
+		if i == 6 {
+			s.next("and %d more with such a coat already", len(again)-i)
+			break
+		}
+		s.next("again: %s", why)
+	}
 	for i, why := range early {
 		if i == 6 {
 			s.next("and %d more not ready by the gate", len(early)-i)
@@ -110,6 +120,7 @@ func (s *session) coat(what []string, kind string, before, after quantity.Grams,
 	if len(early) > 0 {
 		s.next("a coat over a damp rind weeps, blisters and rots: look at it in a few days")
 	}
+	s.next("wrong? rindkeep strike last --why TEXT")
 	if kind == string(drying.Wax) {
 		if !s.quiet {
 			s.caution(waxCaution)
@@ -119,20 +130,29 @@ func (s *session) coat(what []string, kind string, before, after quantity.Grams,
 }
 
 // tooEarly says why a wheel is not ready for its coat by the gate of its plan,
-// or "". The coat is recorded all the same, as the book says what happened.
-func (s *session) tooEarly(w store.Standing) (string, error) {
+// or "", and since when it has a coat of that kind, or "". The coat is recorded
+// all the same, as the book says what happened. Oil is rubbed in again and again.
+func (s *session) tooEarly(w store.Standing, kind string) (early, again string, err error) {
 	when, _, err := s.moment()
 	if err != nil {
-		return "", err
+		return "", "", err
 	}
 	c, gated, err := s.gatedCase(w, when)
-	if err != nil || !gated || len(c.Life.Coats) > 0 {
-		return "", err
+	if err != nil {
+		return "", "", err
+	}
+	for _, x := range c.Life.Coats {
+		if x.Coat == kind && kind != string(drying.Oil) {
+			again = fmt.Sprintf("%s has a coat of %s already, since %s: a second coat, or the wrong wheel?", w.Tag, kind, x.On.Short())
+		}
+	}
+	if !gated || len(c.Life.Coats) > 0 {
+		return "", again, nil
 	}
 	v := c.Dry(when)
 	switch v.Answer {
 	case verdict.DryEnough, verdict.TooDry:
-		return "", nil
+		return "", again, nil
 	}
-	return w.Tag + ", " + answerShort(v), nil
+	return w.Tag + ", " + answerShort(v), again, nil
 }

@@ -278,7 +278,11 @@ rindkeep check 261120A-03 --gas yes --note "domed, sounds hollow"`, atLeast("TAG
 				s.indented(faultAdvice)
 			}
 			s.askedText(asked)
-			return s.dryLines(ws, r.when)
+			if err := s.dryLines(ws, r.when); err != nil {
+				return err
+			}
+			s.next("wrong? rindkeep strike last --why TEXT")
+			return nil
 		})
 	})
 	fl := c.Flags()
