@@ -83,9 +83,9 @@ export function later(li) {
 const button = (act, text, cls) => `<button data-do="${act}"${cls ? ` class="${cls}"` : ""}>${text}</button>`;
 const esc = (s) => s.replace(/[&<>"]/g, (c) => ({ "&": "&amp;", "<": "&lt;", ">": "&gt;", '"': "&quot;" })[c]);
 
-// coats say what was written of a line's coats: "40 g of wax".
+// coats say what was written of a line's coats: "; 261119A-01 coated, 40 g of wax".
 export function coats(es) {
-  const said = es.filter((e) => e.doc?.coat_g != null).map((e) => `${e.wheels.length === 1 ? `${e.wheels[0]} ` : ""}${e.doc.coat_g.toFixed(0)} g of ${e.doc.coat}`);
+  const said = es.filter((e) => e.doc?.coat_g != null).map((e) => `${roll(e.wheels)} coated, ${e.doc.coat_g.toFixed(0)} g of ${e.doc.coat}`);
   return said.length ? `; ${said.join(", ")}` : "";
 }
 
@@ -115,7 +115,7 @@ export function paint(li) {
     who.textContent = `${some(all.length)}, ${clock(before.at(-1).at)}; again later today`;
   } else {
     name.textContent = name.dataset.was;
-    who.textContent = todo.length < all.length ? `${todo.length} of ${all.length} left: ${roll(todo)}${wax}` : who.dataset.was;
+    who.textContent = (todo.length < all.length ? `${todo.length} of ${all.length} left: ${roll(todo)}` : who.dataset.was) + wax;
   }
   if (!writes) return;
   let box = li.querySelector(".do");

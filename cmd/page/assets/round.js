@@ -286,7 +286,7 @@ function showBook() {
 
 function passed(e) {
   const r = e.doc?.results?.[0];
-  return r && r.loss_pct !== null ? `, loss ${r.loss_pct.toFixed(1)} %` : day.coats([e]).replace(";", ",");
+  return r && r.loss_pct !== null ? `, loss ${r.loss_pct.toFixed(1)} %` : day.coats([e]).replace(/^.*coated,/, ",");
 }
 
 // keepWords say what keeps the round here when the signal goes.

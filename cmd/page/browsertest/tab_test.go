@@ -240,6 +240,8 @@ func (b *tab) visit(url string) {
 
 func (b *tab) reload() {
 	b.t.Helper()
+	// A form just closed takes its step out of the history; no hand is as quick.
+	b.until(`!history.state?.over || document.querySelector("dialog[open]")`)
 	js[any](b, `window.isOld = true`)
 	call(b, page.Reload, page.ReloadParams{})
 	b.until(`!window.isOld`)
