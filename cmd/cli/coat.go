@@ -2,6 +2,7 @@ package cli
 
 import (
 	"fmt"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -25,6 +26,9 @@ rindkeep coat 261120A cloth                     a whole lot, weights not taken
 rindkeep coat 261120A-03 wax --at "yesterday 16:00"`, atLeast("WHAT", "KIND"), func(cmd *cobra.Command, args []string) error {
 		kind, err := drying.ParseCoat(args[len(args)-1])
 		if err != nil {
+			if first, ferr := drying.ParseCoat(args[0]); ferr == nil {
+				return at("KIND", hint(usagef("the kind of coat comes last"), "rindkeep coat %s %s", safeWord(strings.Join(args[1:], " ")), first))
+			}
 			return at("KIND", usageError{err.Error()})
 		}
 		w0, _, err := maybe("--before", before, quantity.ParseWeight)

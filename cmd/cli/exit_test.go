@@ -150,13 +150,13 @@ func TestErrorsWithJSONAreOneObjectOnStderr(t *testing.T) {
 		code int
 		want errorDoc
 	}{
-		{"a wheel that is not there", "wheel show 261110A-09", exitNotFound, errorDoc{`no wheel tagged "261110A-09"`, "261110A-09", "did you mean 261110A-01, 261110A-02, 261110A-03?", 4}},
+		{"a wheel that is not there", "wheel show 261110A-09", exitNotFound, errorDoc{`no wheel tagged "261110A-09"`, "261110A-09", "did you mean 261110A-01, 261110A-02, 261110A-03? lot 261110A has 4 wheels: 261110A-01 to -04", 4}},
 		{"a room that is not there", "today --room attic", exitNotFound, errorDoc{`no room named "attic"`, "", "", 4}},
 		{"a book that is not there", "today --book " + other, exitNoBook, errorDoc{"no book at " + other, "", "begin one with: rindkeep make new --book " + other + "   or try the invented one: rindkeep demo", 5}},
 		{"a file that is no book", "today --book " + text, exitRefused, errorDoc{text + " is not a rindkeep book", "", "", 1}},
 		{"a table with a bad row", "weigh --from " + bad, exitRefused, errorDoc{"", bad + ":2", "", 1}},
 		{"a moment to come", "weigh 261110A-01 2000 --at 2026-11-25T12:00", exitRefused, errorDoc{"2026-11-25 12:00 is in the future: only what has happened can be recorded", "--at", "", 1}},
-		{"a flag that is none", "today --fast", exitUsage, errorDoc{"unknown flag: --fast", "", "rindkeep today --help shows its flags", 2}},
+		{"a flag that is none", "today --fast", exitUsage, errorDoc{"unknown flag: --fast", "", "rindkeep today takes --only, --room, --together; --help says more", 2}},
 		{"a word where a number belongs", "taste 261110A-01 --flavour good", exitUsage, errorDoc{`--flavour "good" cannot be read; give a whole number`, "", "rindkeep taste --help shows its flags", 2}},
 		{"a fraction where a whole number belongs", "ahead --days 1.5", exitUsage, errorDoc{`--days "1.5" cannot be read; give a whole number`, "", "rindkeep ahead --help shows its flags", 2}},
 		{"a beginning at no time of day", "make new --variety tomme --wheels 1 --start 25:00", exitUsage, errorDoc{`--start "25:00" is no time of day; write it like 8:30`, "--start", "", 2}},
@@ -233,5 +233,30 @@ func TestEveryKindOfFailureHasItsExitCode(t *testing.T) {
 		} else if c.code != 0 && (r.Out != "" || !strings.HasPrefix(r.Err, "rindkeep: ")) {
 			t.Errorf("%s (rindkeep %s): stdout %q, stderr %q; want one sentence on stderr", c.what, c.line, r.Out, r.Err)
 		}
+	}
+}
+
+func TestASlipOfTheCommandLineIsToldWhatWouldDo(t *testing.T) {
+	w := newWorld(t).kept()
+	w.must("make log 261110A ingredient --kind culture --name meso --lot MM-100 --quiet")
+	for _, c := range []struct {
+		code       int
+		hint, line string
+	}{
+		{exitUsage, "hint: give it like: rindkeep coat WHAT wax", "wax"},
+		{exitUsage, "hint: give it like: rindkeep did turn WHAT", "turn 261110A"},
+		{exitUsage, "hint: give it like: rindkeep wheel hold WHAT", "hold 261110A --why blown"},
+		{exitUsage, "hint: rindkeep wheel hold takes --why; --help says more", "wheel hold 261110A --because blown"},
+		{exitUsage, "hint: rindkeep coat 261110A-01 wax", "coat wax 261110A-01"},
+		{exitUsage, "hint: give it like: rindkeep make log LOT ingredient --kind culture", "make log 261110A culture"},
+		{exitNotFound, "hint: it is the lot of an ingredient or of milk: rindkeep trace --ingredient MM-100", "trace MM-100"},
+		{exitNotFound, "lot 261110A has 4 wheels: 261110A-01 to -04", "did turn 261110A-05"},
+		{exitNotFound, "lot 261110A has 4 wheels: 261110A-01 to -04", "weigh 261110A-05 2000"},
+	} {
+		w.want(c.code, regexp.QuoteMeta(c.hint), strings.Fields(c.line)...)
+	}
+	w.must("taste 261110A-01 --flavor 4 --color 3 --quiet")
+	if out := w.must("weigh 261110A-01 2.02 kg 261110A-02 2.015 kg"); !strings.Contains(out, "261110A-01  2020 g") || !strings.Contains(out, "261110A-02  2015 g") {
+		t.Errorf("a unit apart:\n%s", out)
 	}
 }

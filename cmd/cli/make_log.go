@@ -130,6 +130,9 @@ rindkeep make log 261120A composition --moisture 37.2% --fat 32.5% --salt 1.7% -
 func (l *lineFlags) line(cmd *cobra.Command, word string) (wheel.MakeLog, error) {
 	m := wheel.MakeLog{What: wheel.LogWhat(strings.ToLower(strings.TrimSpace(word)))}
 	takes := logTakes[m.What]
+	if kinds := []string{"culture", "rennet", "colour", "calcium"}; slices.Contains(kinds, string(m.What)) {
+		return m, at("WHAT", hint(usagef("no line %q in a make's log: it is an ingredient", safeWord(word)), "give it like: rindkeep make log LOT ingredient --kind %s --name NAME --lot NUMBER", m.What))
+	}
 	if takes == nil {
 		return m, at("WHAT", usagef("no line %q in a make's log; give %s", safeWord(word), strings.Join(written(), ", ")))
 	}

@@ -14,6 +14,8 @@ import (
 	"github.com/spf13/pflag"
 
 	"rindkeep/cave/quantity"
+	"rindkeep/wheel"
+	"rindkeep/wheel/drying"
 )
 
 // app is one run of the command line.
@@ -21,8 +23,9 @@ type app struct {
 	env     Env
 	ctx     context.Context
 	log     zerolog.Logger
-	command string // the command's whole name
-	started bool   // a command's own work began: what fails from here is no usage error
+	command string   // the command's whole name
+	words   []string // the command line
+	started bool     // a command's own work began: what fails from here is no usage error
 
 	aside     bool // a look that may take long: on a copy
 	committed bool // a change is in the book for good: no interruption undoes it
@@ -47,6 +50,7 @@ func Run(ctx context.Context, args []string, env Env) int {
 	a.env.Out = out
 	a.env.In = &patient{ctx: ctx, r: env.In}
 	root := a.root()
+	a.words = args
 	root.SetArgs(answered(args))
 	root.SetIn(a.env.In)
 	root.SetOut(a.env.Out)
@@ -155,10 +159,51 @@ func unknown(cmd *cobra.Command, args []string) error {
 		return cmd.Help()
 	}
 	err := usagef("no command %q in %s", safeWord(args[0]), cmd.CommandPath())
+	if !cmd.HasParent() {
+		if like := saidElsewhere(cmd, args[0]); like != "" {
+			return hint(err, "give it like: %s", like)
+		}
+	}
 	if near := cmd.SuggestionsFor(args[0]); len(near) > 0 {
 		return hint(err, "did you mean %s %s?", cmd.CommandPath(), strings.Join(near, " or "))
 	}
 	return err
+}
+
+// saidElsewhere is the command that a word means which is none itself: a coat, a
+// job, a command of a group; or "".
+func saidElsewhere(root *cobra.Command, word string) string {
+	if k, err := drying.ParseCoat(word); err == nil {
+		return "rindkeep coat WHAT " + string(k)
+	}
+	if j, err := wheel.ParseJob(word); err == nil {
+		if cmd, ok := elsewhere[j]; ok {
+			return cmd
+		}
+		return "rindkeep did " + string(j) + " WHAT"
+	}
+	for _, c := range root.Commands() {
+		for _, sub := range c.Commands() {
+			if c.Name() == "wheel" && sub.Name() == word {
+				return sub.UseLine()
+			}
+		}
+	}
+	return ""
+}
+
+// flagHint says which flags a command takes where they are few.
+func flagHint(cmd *cobra.Command) string {
+	var own []string
+	cmd.LocalNonPersistentFlags().VisitAll(func(f *pflag.Flag) {
+		if f.Name != "help" && !f.Hidden {
+			own = append(own, "--"+f.Name)
+		}
+	})
+	if len(own) == 0 || len(own) > 8 {
+		return cmd.CommandPath() + " --help shows its flags"
+	}
+	return cmd.CommandPath() + " takes " + strings.Join(own, ", ") + "; --help says more"
 }
 
 func indent(s string) string {
@@ -227,6 +272,12 @@ rindkeep dry                                     who is dry enough to wax`),
 	root.RunE = func(cmd *cobra.Command, args []string) error { return unknown(cmd, args) }
 	root.Args = cobra.ArbitraryArgs
 	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
+		if len(a.words) > 0 && !cmd.HasParent() && !strings.HasPrefix(a.words[0], "-") {
+			return unknown(cmd, a.words[:1])
+		}
+		if none := new(pflag.NotExistError); errors.As(err, &none) {
+			return hint(usageError{flagFault(err)}, "%s", flagHint(cmd))
+		}
 		return hint(usageError{flagFault(err)}, "%s --help shows its flags", cmd.CommandPath())
 	})
 	f := root.PersistentFlags()

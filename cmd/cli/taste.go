@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
 
 	"rindkeep/cave/quantity"
 	"rindkeep/cmd/text"
@@ -54,6 +55,13 @@ rindkeep taste show 261120A                                     its scores over 
 	f.StringVar(&core, "core", "", "`WEIGHT` of the core the trier took")
 	f.BoolVar(&sure, "sure", false, "record the core although its weight looks wrong")
 	f.StringVar(&note, "note", "", "a `TEXT` to keep with it")
+	f.SetNormalizeFunc(func(_ *pflag.FlagSet, name string) pflag.NormalizedName {
+		switch name {
+		case "flavor", "color":
+			name = strings.TrimSuffix(name, "or") + "our"
+		}
+		return pflag.NormalizedName(name)
+	})
 	f.SortFlags = false
 	a.completes(c, "fault", func(*session) []string { return publishedFaults() })
 	c.Long = c.Short + "\n\nPublished words for faults (USDA grades of cheddar, 1956):\n"

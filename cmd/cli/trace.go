@@ -400,6 +400,10 @@ func (t *tracer) byName(args []string) (asked, error) {
 			nf := at(word, store.NotFound{Thing: "wheel or lot", Name: word, Near: near[:min(3, len(near))]})
 			if _, rerr := t.tx.Room(word); rerr == nil {
 				nf = hint(nf, "a room is traced over a time: rindkeep trace --room %s --from DATE --to DATE", word)
+			} else if ierr := t.byIngredient(word); ierr == nil {
+				nf = hint(nf, "it is the lot of an ingredient or of milk: rindkeep trace --ingredient %s", shellWord(word))
+			} else if !isNotFound(ierr) {
+				return asked{}, ierr
 			}
 			return asked{}, nf
 		}

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 
@@ -30,6 +31,7 @@ rindkeep weigh 261120A-03 1942
 rindkeep weigh 261120A-03 1.942kg 261120A-04 1.905kg --at 07:40
 rindkeep weigh --from weights.csv               columns tag, weight, date: all or nothing
 rindkeep weigh --from - < weights.csv`, func(cmd *cobra.Command, args []string) error {
+		args = unitsJoined(args)
 		switch {
 		case from != "" && len(args) > 0:
 			return usagef("give weights on the command line or with --from, not both")
@@ -42,6 +44,7 @@ rindkeep weigh --from - < weights.csv`, func(cmd *cobra.Command, args []string) 
 		}
 		return nil
 	}, func(cmd *cobra.Command, args []string) error {
+		args = unitsJoined(args)
 		var rows []intake.Weight
 		if from != "" {
 			in, err := a.openTable(from, from, sheet)
@@ -81,6 +84,21 @@ make a backup before it.`
 	})
 }
 
+// unitsJoined joins a weight and its unit that were written apart: 1.01 kg.
+func unitsJoined(args []string) []string {
+	var out []string
+	for _, w := range args {
+		if n := len(out); n > 1 && n%2 == 0 && slices.Contains([]string{"g", "kg", "lb", "oz"}, strings.ToLower(w)) {
+			if _, err := strconv.ParseFloat(out[n-1], 64); err == nil {
+				out[n-1] += w
+				continue
+			}
+		}
+		out = append(out, w)
+	}
+	return out
+}
+
 // weighed is the outcome of one row.
 type weighed struct {
 	tag   string
@@ -118,6 +136,7 @@ func (s *session) weigh(rows []intake.Weight, bad []intake.Problem, file, note s
 			if !isNotFound(err) {
 				return err
 			}
+			err = s.noTag(r.Tag, err)
 			if file != "" {
 				err = errors.New(nearly(err))
 			}

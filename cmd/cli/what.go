@@ -96,7 +96,7 @@ func (s *session) pickWord(word string) ([]store.Standing, error) {
 		errors.As(lerr, &lot)
 		errors.As(rerr, &room)
 		if strings.Contains(word, "-") {
-			return nil, at(word, nf)
+			return nil, at(word, s.noTag(word, nf))
 		}
 		near := slices.Concat(lot.Near, room.Near, nf.Near)
 		if len(near) > 3 {
@@ -104,6 +104,40 @@ func (s *session) pickWord(word string) ([]store.Standing, error) {
 		}
 		return nil, at(word, store.NotFound{Thing: "wheel, lot or place", Name: word, Near: near})
 	}
+}
+
+// noTag is a tag that was not found, with how many wheels its lot has where that
+// is known.
+func (s *session) noTag(tag string, err error) error {
+	lot, _, ok := cutLast(tag, "-")
+	if !ok || !s.safeName(lot) {
+		return err
+	}
+	m, merr := s.tx.MakeByLot(lot)
+	if merr != nil {
+		return err
+	}
+	ws, werr := s.tx.WheelsOf(m.ID)
+	if werr != nil || len(ws) == 0 {
+		return err
+	}
+	tags := make([]string, len(ws))
+	for i, w := range ws {
+		tags[i] = w.Tag
+	}
+	var nf store.NotFound
+	meant := ""
+	if errors.As(err, &nf) && !slices.ContainsFunc(nf.Near, func(n string) bool { return !slices.Contains(tags, n) }) && len(nf.Near) > 0 {
+		meant = "did you mean " + strings.Join(nf.Near, ", ") + "? "
+	}
+	return hint(err, "%slot %s has %s: %s", meant, m.Lot, text.Count(len(ws), "wheel"), someOf(tags))
+}
+
+func cutLast(s, sep string) (before, after string, found bool) {
+	if i := strings.LastIndex(s, sep); i >= 0 {
+		return s[:i], s[i+len(sep):], true
+	}
+	return s, "", false
 }
 
 func isNotFound(err error) bool {
