@@ -90,7 +90,7 @@ func (s *session) sheetWheel(h sheet.Head, st store.Standing, most int) (printed
 	}
 	if j.gated && len(l.Coats) == 0 && row.Gone == nil {
 		d.Verdict, d.Advice = dryWords[j.v.Answer], spaced(j.v.Advice)
-		if j.v.On != nil {
+		if j.v.On != nil && !j.v.Overdue {
 			d.Advice += "; expected " + expectedWords(*j.v.On)
 		}
 		for _, r := range j.v.Rules {
