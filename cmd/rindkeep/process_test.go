@@ -134,7 +134,6 @@ func TestAKillAtAnyMomentLeavesTheBookSoundAndAllThatWasPrintedInIt(t *testing.T
 	began := time.Now()
 	span := 120 * time.Millisecond // a life's length, at most
 	for life := range kills {
-		before := len(acknowledged)
 		cmd := exec.Command(sh, "-c", loop)
 		cmd.Dir = c.dir
 		cmd.Env = append(os.Environ(), "RINDKEEP="+c.exe, "RINDKEEP_BOOK="+c.book, "RINDKEEP_BY=Nora", "TZ=Europe/Dublin", "RINDKEEP_TEST_NOW=",
@@ -174,7 +173,7 @@ func TestAKillAtAnyMomentLeavesTheBookSoundAndAllThatWasPrintedInIt(t *testing.T
 		if err := cmd.Wait(); err == nil || strings.Contains(err.Error(), "exit status") {
 			t.Fatalf("life %d ended by itself: %v\n%s", life, err, errs.String())
 		}
-		if len(acknowledged) == before { // a machine with other things to do
+		if len(acknowledged) <= life { // a machine with other things to do
 			span = min(2*span, 4*time.Second)
 		}
 		c.sound()
