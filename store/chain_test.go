@@ -804,3 +804,19 @@ func BenchmarkChain(b *testing.B) {
 		b.ReportMetric(float64(len(l.body))/float64(l.count), "B/fact")
 	})
 }
+
+func TestALinkThatNamesAnEntryByAnotherKindIsFound(t *testing.T) {
+	f := newFarm(t)
+	_, ws := f.lot("261120A", "2026-11-20", 1, "cellar")
+	f.put(f.weighed(ws[0].ID, "2026-11-21 09:00", 2000))
+	wantClean(t, f.book)
+	f.spoil(bChain, func(b *bolt.Bucket) error {
+		k, v := b.Cursor().Last()
+		v = bytes.Clone(v)
+		v[len(v)-sha256.Size-tagSize-1] ^= 2 // the kind of its last fact, beside the digest
+		return b.Put(bytes.Clone(k), v)
+	})
+	if got := altered(t, f.book); len(got) != 1 || !strings.Contains(got[0], "another kind than it is of") {
+		t.Errorf("found %q", got)
+	}
+}

@@ -27,6 +27,8 @@ type chainCheck struct {
 	digests map[byte][]uint64 // of those, the beginnings of their digests; by code
 	missing []missed
 	links   int
+
+	misnamed bool // the link looked at last names an entry by another kind
 }
 
 // missed is a fact that is not in the book as its link says.
@@ -86,6 +88,9 @@ func (c *chainCheck) walk(hashes bool) error {
 			c.fault(hashes, fmt.Sprintf("link %d", number), "does not decode: the history it stood for cannot be proved")
 		default:
 			digests, whole := c.facts(number, l)
+			if c.misnamed {
+				c.fault(hashes, fmt.Sprintf("link %d", number), "names an entry by another kind than it is of: the link was altered")
+			}
 			if hashes {
 				c.follows(number, l, digests, whole, before, beforeValue, id)
 			}
@@ -110,7 +115,7 @@ func (c *chainCheck) fault(say bool, where, what string) {
 // facts finds the facts of a link and gives their digests; whole says whether
 // all are as they were.
 func (c *chainCheck) facts(number uint64, l link) (digests []byte, whole bool) {
-	whole = true
+	whole, c.misnamed = true, false
 	rows := make([][sha256.Size]byte, len(l.facts))
 	for i := len(l.facts) - 1; i >= 0; i-- {
 		f := l.facts[i]
@@ -147,6 +152,7 @@ func (c *chainCheck) find(f linkFact) (d [sha256.Size]byte, amiss int) {
 	if f.code == codeEntry {
 		for k, v := c.entries.Seek(f.key); k != nil && bytes.HasPrefix(k, f.key); k, v = c.entries.Next() {
 			if d = factDigest(f.code, k, v); bytes.Equal(d[:tagSize], f.tag[:]) {
+				c.misnamed = c.misnamed || len(v) < 2 || v[1] != f.kind // the link's hash does not cover it
 				c.match(f.code, d)
 				return d, 0
 			}
