@@ -269,7 +269,7 @@ func (s *session) lotOfRow(r intake.WheelRow, lots map[string]*newLot, order *[]
 	}
 	var made day.Date
 	if r.Made != "" {
-		if made, err = day.Parse(r.Made, s.today); err != nil {
+		if made, err = day.ParsePast(r.Made, s.today); err != nil {
 			return nil, "made", err
 		}
 		if made > s.today {
@@ -338,7 +338,7 @@ func (s *session) agrees(r intake.WheelRow, w wheel.Wheel, m wheel.Make) (elsewh
 		return false, "lot", fmt.Errorf("wheel %s is of lot %s in the book", safeWord(r.Tag), m.Lot)
 	}
 	if r.Made != "" {
-		made, err := day.Parse(r.Made, s.today)
+		made, err := day.ParsePast(r.Made, s.today)
 		if err == nil && made != m.Date {
 			err = fmt.Errorf("wheel %s was made on %s by the book", safeWord(r.Tag), m.Date)
 		}

@@ -198,7 +198,7 @@ func (a *app) ask(m *makeFlags) error {
 	if m.variety, err = until("what kind of cheese?", "", known); err != nil {
 		return err
 	}
-	if m.date, err = until("made when?", "today", func(w string) error { _, err := day.Parse(w, day.At(a.env.Now(), time.Local)); return err }); err != nil {
+	if m.date, err = until("made when?", "today", func(w string) error { _, err := day.ParsePast(w, day.At(a.env.Now(), time.Local)); return err }); err != nil {
 		return err
 	}
 	n, err := until("how many wheels?", "1", func(w string) error {
@@ -402,7 +402,7 @@ func (s *session) makeOf(m *makeFlags) (wheel.Make, variety.Variety, error) {
 	}
 	mk = wheel.Make{ID: id, Lot: m.lot, Date: day.At(when, s.loc), Variety: v.Name, Note: m.note, Written: s.now, By: s.who, SetAsideFor: m.asideFor, SaltWhere: m.saltWhere}
 	if m.date != "" {
-		if mk.Date, err = day.Parse(m.date, s.today); err != nil {
+		if mk.Date, err = day.ParsePast(m.date, s.today); err != nil {
 			return mk, v, at("--date", usageError{"--date " + err.Error()})
 		}
 		if mk.Date > day.At(when, s.loc) {

@@ -272,3 +272,13 @@ func TestTheCautionOfRawMilkIsSaidOnceAtTheMilkAndOnTheSheetAndNeverWithQuiet(t 
 		}
 	}
 }
+
+func TestAMakeOfADayOfTheWeekIsTheLastSuchDay(t *testing.T) {
+	w := newWorld(t) // a Wednesday
+	w.must("room new drying --temp 12C --rh 85% --quiet")
+	for _, c := range []struct{ word, want string }{{"tue", "2026-11-24"}, {"thu", "2026-11-19"}, {"wed", "2026-11-25"}} {
+		var d struct{ Make struct{ Date string } }
+		w.doc(&d, "make new --variety cheddar-waxed --wheels 1 --weight 2.1kg --place drying --date "+c.word)
+		same(t, "a make of "+c.word, d.Make.Date, c.want)
+	}
+}
