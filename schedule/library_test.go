@@ -22,7 +22,7 @@ func plan(t *testing.T, name string) Plan {
 func (p Plan) recurring(j wheel.Job) []Step {
 	var out []Step
 	for _, s := range p.Steps {
-		if s.Job == j && s.Recurs() {
+		if s.Job == j && recurs(s) {
 			out = append(out, s)
 		}
 	}
@@ -108,7 +108,7 @@ func TestBuiltinPlansTurnEveryWheelAtEveryAgeByExactlyOneStep(t *testing.T) {
 			for age := 1; age <= 1000; age++ {
 				open := map[wheel.Job]int{}
 				for _, s := range p.Steps {
-					if s.Recurs() && s.openAt(age, coated) {
+					if recurs(s) && s.openAt(age, coated) {
 						open[s.Job]++
 					}
 				}
@@ -272,3 +272,6 @@ func TestEveryJobHasDefaultMinutes(t *testing.T) {
 		}
 	}
 }
+
+// recurs says whether the step comes again and again.
+func recurs(s Step) bool { return s.Every > 0 || s.PerDay > 0 }

@@ -105,9 +105,6 @@ var defaultMinutes = map[wheel.Job]float64{
 // say: our default, common practice, no source. An unknown job takes 0.
 func DefaultMinutes(j wheel.Job) float64 { return defaultMinutes[j] }
 
-// Recurs says whether the step comes again and again.
-func (s Step) Recurs() bool { return s.Every > 0 || s.PerDay > 0 }
-
 // Timed says whether the step has times on the make's own day.
 func (s Step) Timed() bool { return len(s.MinutesAfter) > 0 }
 

@@ -16,13 +16,13 @@ func TestThePageSaysWhatTheCommandLineSays(t *testing.T) {
 		}
 		return string(b)
 	}
-	words, round := read("assets/words.js"), read("templates/round.html")
+	words, ofPage := read("assets/words.js"), read("words.go")
 	for v, w := range standingWords {
 		if !strings.Contains(words, `"`+string(v)+`": "`+w+`"`) && !strings.Contains(words, string(v)+`: "`+w+`"`) {
 			t.Errorf("words.js does not say %q of %s", w, v)
 		}
 	}
-	if !strings.Contains(round, waxCaution) {
-		t.Error("the round does not give the caution of hot wax as coat does")
+	if !strings.Contains(ofPage, `"`+waxCaution+`"`) {
+		t.Error("the page does not give the caution of hot wax as coat does")
 	}
 }

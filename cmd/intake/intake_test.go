@@ -367,3 +367,28 @@ func FuzzAir(f *testing.F) {
 		}
 	})
 }
+
+// Weights reads a table of weighings whole, as OpenWeights gives its rows. Columns are found by their heading (tag
+// or wheel; weight, with its unit in the heading or the cell; date, time or
+// both; note; id); a table without headings is read as tag, weight, date.
+// Every bad cell is listed; rows is empty where the table itself cannot be
+// read, and err says why in one sentence.
+func Weights(r io.Reader) (rows []Weight, bad []Problem, err error) {
+	t, err := OpenWeights(r)
+	if err != nil {
+		return nil, nil, err
+	}
+	for {
+		w, p, err := t.Next()
+		switch {
+		case errors.Is(err, io.EOF):
+			return rows, bad, nil
+		case err != nil:
+			return nil, nil, err
+		case len(p) > 0:
+			bad = append(bad, p...)
+		default:
+			rows = append(rows, w)
+		}
+	}
+}

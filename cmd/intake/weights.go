@@ -56,31 +56,6 @@ var weightNames = map[string]string{
 	"id": "id", "uuid": "id", "entry": "id", "entry_id": "id",
 }
 
-// Weights reads a table of weighings. Columns are found by their heading (tag
-// or wheel; weight, with its unit in the heading or the cell; date, time or
-// both; note; id); a table without headings is read as tag, weight, date.
-// Every bad cell is listed; rows is empty where the table itself cannot be
-// read, and err says why in one sentence.
-func Weights(r io.Reader) (rows []Weight, bad []Problem, err error) {
-	t, err := OpenWeights(r)
-	if err != nil {
-		return nil, nil, err
-	}
-	for {
-		w, p, err := t.Next()
-		switch {
-		case errors.Is(err, io.EOF):
-			return rows, bad, nil
-		case err != nil:
-			return nil, nil, err
-		case len(p) > 0:
-			bad = append(bad, p...)
-		default:
-			rows = append(rows, w)
-		}
-	}
-}
-
 func (t *table) weight(row []string, col map[string]int, unit string) (Weight, []Problem) {
 	var bad []Problem
 	line, _ := t.pos(0)

@@ -10,9 +10,10 @@ import (
 // funcs are what templates say figures and dates with.
 func funcs(a *assets) template.FuncMap {
 	m := template.FuncMap{
-		"asset": a.url,
-		"long":  longDate,
-		"num":   func(digits int, x *float64) string { return number(digits, x) },
+		"waxCaution": func() string { return waxCaution },
+		"asset":      a.url,
+		"long":       longDate,
+		"num":        func(digits int, x *float64) string { return number(digits, x) },
 	}
 	maps.Copy(m, deskFuncs)
 	return m
@@ -34,3 +35,6 @@ func number(digits int, x *float64) string {
 	}
 	return fmt.Sprintf("%.*f", digits, *x)
 }
+
+// waxCaution is what the command coat says, to the letter; a test holds it to that.
+const waxCaution = "CAUTION: hot wax burns skin and catches fire. Never leave it; use a thermostat and a thermometer; no water on burning wax; read the wax's own safety sheet for its flash point; follow your local rules."
