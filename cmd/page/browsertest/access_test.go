@@ -68,14 +68,15 @@ func TestLogInAndOut(t *testing.T) {
 	b.isOut()
 	b.goTo("/ahead")
 	b.isOut()
+	lot := bk.lot("drying/B/1")
 	js[any](b, `(history.back(), 1)`)
 	b.until(`document.readyState === "complete"`)
-	if words := b.text(); strings.Contains(words, "261116A") || strings.Contains(words, "wheel") {
+	if words := b.text(); strings.Contains(words, lot) || strings.Contains(words, "wheel") {
 		t.Errorf("logged out, going back shows\n%s", words)
 	}
 	a.goes(b)
 	b.goTo("/")
-	if words := b.text(); !strings.Contains(words, "No signal") || strings.Contains(words, "261116A") {
+	if words := b.text(); !strings.Contains(words, "No signal") || strings.Contains(words, lot) {
 		t.Errorf("logged out and without signal the page shows\n%s", words)
 	}
 	b.shoot("phone-out-no-signal")
@@ -92,7 +93,7 @@ func TestWhoeverMayOnlyLook(t *testing.T) {
 	b.logIn("Inspector", secret)
 	b.isIn("Inspector")
 	b.shoot("phone-reader")
-	for _, p := range places {
+	for _, p := range bk.places() {
 		if p.status != 0 {
 			continue
 		}
@@ -124,12 +125,13 @@ func TestAnotherSiteCanSendNothing(t *testing.T) {
 	bk.password("Nora", secret, "writer")
 	s := bk.serve()
 	before := bk.log()
+	tag := bk.lot("cellar/B/1") + "-01"
 	other := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		w.Header().Set("Content-Type", "text/html; charset=utf-8")
 		home := "http://" + s.addr
 		switch r.URL.Path {
 		case "/plain":
-			fmt.Fprintf(w, `<body><form method="post" enctype="text/plain" action="%s/api/did"><input name='{"job":"turn","wheels":["261022A-01"],"note":"' value='"}'></form><script>document.forms[0].submit()</script>`, home)
+			fmt.Fprintf(w, `<body><form method="post" enctype="text/plain" action="%s/api/did"><input name='{"job":"turn","wheels":["%s"],"note":"' value='"}'></form><script>document.forms[0].submit()</script>`, home, tag)
 		case "/out":
 			fmt.Fprintf(w, `<body><form method="post" action="%s/logout"></form><script>document.forms[0].submit()</script>`, home)
 		case "/in":
@@ -160,14 +162,14 @@ func TestAnotherSiteCanSendNothing(t *testing.T) {
 		got := js[string](b, fmt.Sprintf(`(async () => {
 			const out = [];
 			for (const [act, init] of [
-				["did", { method: "POST", mode: "no-cors", credentials: "include", body: JSON.stringify({ job: "turn", wheels: ["261022A-01"] }) }],
-				["did", { method: "POST", credentials: "include", headers: { "Content-Type": "application/json" }, body: JSON.stringify({ job: "turn", wheels: ["261022A-01"] }) }],
+				["did", { method: "POST", mode: "no-cors", credentials: "include", body: JSON.stringify({ job: "turn", wheels: ["%[1]s"] }) }],
+				["did", { method: "POST", credentials: "include", headers: { "Content-Type": "application/json" }, body: JSON.stringify({ job: "turn", wheels: ["%[1]s"] }) }],
 				["today", { credentials: "include" }], ["today", { mode: "no-cors", credentials: "include" }],
 			]) {
-				try { const r = await fetch("http://%s/api/" + act, init); out.push(r.type + (await r.text()).length); } catch { out.push("refused"); }
+				try { const r = await fetch("http://%[2]s/api/" + act, init); out.push(r.type + (await r.text()).length); } catch { out.push("refused"); }
 			}
 			return out.join(" ");
-		})()`, s.addr))
+		})()`, tag, s.addr))
 		t.Logf("from %s: %s", from, got)
 		if strings.Contains(got, "basic") || strings.Contains(got, "cors") {
 			t.Errorf("%s reads the book: %s", from, got)

@@ -157,6 +157,14 @@ func demoBook(t *testing.T) *book {
 	return b
 }
 
+// lot is the demo's lot at a place; its code follows from the day it was made.
+func (b *book) lot(place string) string {
+	b.t.Helper()
+	var doc struct{ Wheels []struct{ Lot string } }
+	b.read(&doc, "wheel", "list", "--", place)
+	return doc.Wheels[0].Lot
+}
+
 func (b *book) command(args ...string) *exec.Cmd {
 	c := exec.Command(b.program, args...)
 	c.Env = append(os.Environ(), "TZ="+zone(), "RINDKEEP_BOOK="+b.path, "RINDKEEP_BY=Nora")

@@ -23,28 +23,34 @@ type place struct {
 	status int // of a page that refuses
 }
 
-var places = []place{
-	{"round", "/", 0},
-	{"round-narrow", "/?room=cellar&job=turn", 0},
-	{"wheels", "/wheels", 0},
-	{"wheels-lot", "/wheels?find=261113A", 0},
-	{"wheels-room", "/wheels?find=cellar", 0},
-	{"wheels-none", "/wheels?find=nothing", 404},
-	{"wheel", "/wheel/261119A-01", 0},
-	{"wheel-held", "/wheel/261022A-02", 0},
-	{"wheel-gone", "/wheel/261022A-03", 0},
-	{"lot", "/lot/261119A", 0},
-	{"rooms", "/rooms", 0},
-	{"room", "/room/cellar", 0},
-	{"ahead", "/ahead", 0},
-	{"makes", "/makes", 0},
-	{"make-new", "/makes/new", 0},
-	{"trace", "/trace", 0},
-	{"trace-lot", "/trace?what=260626A", 0},
-	{"stock", "/stock", 0},
-	{"customers", "/customers", 0},
-	{"refused", "/wheel/261119A-99", 404},
-	{"nowhere", "/nowhere", 404},
+// places are its pages; drying is the young edam, spoilt the tomme of which one
+// is held and one gone.
+func (b *book) places() []place {
+	b.t.Helper()
+	drying, spoilt := b.lot("drying/A/2"), b.lot("cellar/B/1")
+	return []place{
+		{"round", "/", 0},
+		{"round-narrow", "/?room=cellar&job=turn", 0},
+		{"wheels", "/wheels", 0},
+		{"wheels-lot", "/wheels?find=" + b.lot("cellar/A/2"), 0},
+		{"wheels-room", "/wheels?find=cellar", 0},
+		{"wheels-none", "/wheels?find=nothing", 404},
+		{"wheel", "/wheel/" + drying + "-01", 0},
+		{"wheel-held", "/wheel/" + spoilt + "-02", 0},
+		{"wheel-gone", "/wheel/" + spoilt + "-03", 0},
+		{"lot", "/lot/" + drying, 0},
+		{"rooms", "/rooms", 0},
+		{"room", "/room/cellar", 0},
+		{"ahead", "/ahead", 0},
+		{"makes", "/makes", 0},
+		{"make-new", "/makes/new", 0},
+		{"trace", "/trace", 0},
+		{"trace-lot", "/trace?what=" + b.lot("cellar/C/2"), 0},
+		{"stock", "/stock", 0},
+		{"customers", "/customers", 0},
+		{"refused", "/wheel/" + drying + "-99", 404},
+		{"nowhere", "/nowhere", 404},
+	}
 }
 
 // lookBook is the demo's book with something of everything in it.
@@ -52,15 +58,16 @@ func lookBook(t *testing.T) *book {
 	t.Helper()
 	bk := demoBook(t)
 	bk.run("customer", "new", "Corner Shop", "--contact", "01 234 5678")
-	bk.run("wheel", "hold", "261022A-02", "--why", "a test is out")
-	bk.run("wheel", "lost", "261022A-03", "--why", "it fell")
-	bk.run("wheel", "send", "260626A-01", "--to", "Corner Shop", "--override", "a sample for the laboratory")
-	bk.run("wheel", "note", "261119A-01", "a word about it")
+	spoilt := bk.lot("cellar/B/1")
+	bk.run("wheel", "hold", spoilt+"-02", "--why", "a test is out")
+	bk.run("wheel", "lost", spoilt+"-03", "--why", "it fell")
+	bk.run("wheel", "send", bk.lot("cellar/C/2")+"-01", "--to", "Corner Shop", "--override", "a sample for the laboratory")
+	bk.run("wheel", "note", bk.lot("drying/A/2")+"-01", "a word about it")
 	return bk
 }
 
 // looker is somebody logged in who looks at everything.
-func looker(t *testing.T, sz size) *tab {
+func looker(t *testing.T, sz size) (*book, *tab) {
 	t.Helper()
 	bk := lookBook(t)
 	bk.password("Nora", secret, "writer")
@@ -69,7 +76,7 @@ func looker(t *testing.T, sz size) *tab {
 	b.expect("status of 404")
 	b.logIn("Nora", secret)
 	b.isIn("Nora")
-	return b
+	return bk, b
 }
 
 // eachForm opens what opens over the round, one after the other.
@@ -103,9 +110,9 @@ func (b *tab) eachForm(do func(name string)) {
 }
 
 // eachPage goes through all pages, and the forms of the round.
-func (b *tab) eachPage(do func(name string)) {
+func (b *tab) eachPage(bk *book, do func(name string)) {
 	b.t.Helper()
-	for _, p := range places {
+	for _, p := range bk.places() {
 		b.goTo(p.path)
 		do(p.name)
 	}
@@ -203,10 +210,10 @@ const small = `(() => {
 
 func TestEveryPageOnThePhone(t *testing.T) {
 	script := axeCore(t)
-	b := looker(t, phone)
+	bk, b := looker(t, phone)
 	b.dark(false)
 	named := 0
-	b.eachPage(func(name string) {
+	b.eachPage(bk, func(name string) {
 		b.shoot("phone-" + name)
 		b.unfold()
 		for _, w := range js[[]string](b, wide) {
@@ -227,9 +234,9 @@ func TestEveryPageOnThePhone(t *testing.T) {
 
 // As a person sets it in the browser: 200 %.
 func TestEveryPageInLargeText(t *testing.T) {
-	b := looker(t, phone)
+	bk, b := looker(t, phone)
 	call(b, page.SetFontSizes, page.SetFontSizesParams{FontSizes: &page.FontSizes{Standard: 32, Fixed: 26}})
-	b.eachPage(func(name string) {
+	b.eachPage(bk, func(name string) {
 		for _, w := range js[[]string](b, wide) {
 			t.Errorf("%s: %s", name, w)
 		}
@@ -239,8 +246,8 @@ func TestEveryPageInLargeText(t *testing.T) {
 
 func TestEveryPageOnTheDesk(t *testing.T) {
 	script := axeCore(t)
-	b := looker(t, desk)
-	b.eachPage(func(name string) {
+	bk, b := looker(t, desk)
+	b.eachPage(bk, func(name string) {
 		b.dark(true)
 		b.shoot("desk-" + name)
 		b.unfold()
@@ -327,9 +334,10 @@ func TestTheDeskWritesAndRefuses(t *testing.T) {
 	bk := lookBook(t)
 	s := bk.serve()
 	before := bk.log()
-	b := open(t, s.addr, desk, "/wheel/261119A-02")
+	tag := bk.lot("drying/A/2") + "-02"
+	b := open(t, s.addr, desk, "/wheel/"+tag)
 	b.expect("status of 422")
-	g := bk.likely("261119A-02")
+	g := bk.likely(tag)
 	b.fill(`document.getElementById("w-weight")`, fmt.Sprint(g+180))
 	b.press(`document.querySelector("form[action='/api/weigh']")`, "Weigh")
 	b.until(`document.querySelector("form[action='/api/weigh'] .came .wrong")?.textContent.includes("looks wrong")`)
@@ -381,8 +389,9 @@ func TestTheDeskWritesAndRefuses(t *testing.T) {
 // A table cut off at the edge of a phone says that it goes on, until its end is
 // in sight; one with room says nothing.
 func TestATableWiderThanThePhoneSaysSo(t *testing.T) {
-	s := lookBook(t).serve()
-	for _, path := range []string{"/stock", "/rooms", "/makes", "/wheel/261119A-01"} {
+	bk := lookBook(t)
+	s := bk.serve()
+	for _, path := range []string{"/stock", "/rooms", "/makes", "/wheel/" + bk.lot("drying/A/2") + "-01"} {
 		b := open(t, s.addr, phone, path)
 		const box = `[...document.querySelectorAll(".wide")].find((e) => e.scrollWidth > e.clientWidth + 4)`
 		const words = box + `.previousElementSibling`

@@ -237,7 +237,8 @@ func TestAWheelIsWeighedFoundDryAndWaxed(t *testing.T) {
 	s := bk.serve()
 	before := bk.log()
 	b := open(t, s.addr, phone, "/")
-	tag, place := "261119A-01", "drying/A/2"
+	place := "drying/A/2"
+	tag := bk.lot(place) + "-01"
 	if c := b.card("weigh", place); c.Wheels[0] != tag {
 		t.Fatalf("the demo has %v there", c.Wheels)
 	}
@@ -299,7 +300,7 @@ func TestADoubtfulWeightIsAskedBack(t *testing.T) {
 	before := bk.log()
 	b := open(t, s.addr, phone, "/")
 	b.expect("status of 422")
-	tag := "261119A-01"
+	tag := bk.lot("drying/A/2") + "-01"
 	heavy := bk.likely(tag) + 180
 	weigh := func() {
 		t.Helper()
@@ -340,7 +341,7 @@ func TestAFigureTypedAfterADoubtIsTheSameWheels(t *testing.T) {
 	before := bk.log()
 	b := open(t, s.addr, phone, "/")
 	b.expect("status of 422")
-	tag := "261119A-01"
+	tag := bk.lot("drying/A/2") + "-01"
 	g := bk.likely(tag)
 	b.begin(b.card("weigh", "drying/A/2"), "all", "pad")
 	b.until(`document.getElementById("pad-tag").value === ` + q(tag))
@@ -493,14 +494,15 @@ func TestAnyWheelIsWeighedByItsTag(t *testing.T) {
 	before := bk.log()
 	b := open(t, s.addr, phone, "/")
 	b.expect("status of 404")
-	tag := "260626A-03" // not to be weighed today
+	lot := bk.lot("cellar/C/2")
+	tag := lot + "-03" // not to be weighed today
 	g := bk.likely(tag)
 	b.tap(`document.getElementById("any")`)
 	b.until(`document.getElementById("pad").open && document.activeElement.id === "pad-tag"`)
-	b.keys("260626A-99\r")
+	b.keys(lot + "-99\r")
 	b.keys(fmt.Sprint(g))
 	b.press(`document.getElementById("pad")`, "weighed")
-	b.until(answered + `.includes("260626A-99")  && document.querySelector("#pad-answer button")`)
+	b.until(answered + `.includes(` + q(lot+"-99") + `) && document.querySelector("#pad-answer button")`)
 	b.press(`document.getElementById("pad-answer")`, "drop it")
 	b.press(`document.getElementById("ask")`, "drop it")
 	b.until(`!document.getElementById("ask").open && document.getElementById("pad-answer").hidden`)

@@ -15,7 +15,7 @@ func TestALabelIsReadFromAPhotograph(t *testing.T) {
 	bk := demoBook(t)
 	s := bk.serve()
 	b := open(t, s.addr, phone, "/")
-	tag := "260626A-03"
+	tag := bk.lot("cellar/C/2") + "-03"
 	code, err := qr.Encode(tag, qr.M, qr.Auto)
 	if err != nil {
 		t.Fatal(err)

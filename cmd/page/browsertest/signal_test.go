@@ -259,7 +259,7 @@ func TestTwoPhonesOnOneWheel(t *testing.T) {
 	a.goes(one)
 
 	// The second phone, with signal, writes the wheel off.
-	gone := "261022A-03"
+	gone := bk.lot("cellar/B/1") + "-03"
 	two.goTo("/wheel/" + gone)
 	two.press(`document.querySelector("main")`, "Lost")
 	two.fill(`document.getElementById("l-why")`, "it fell")
@@ -313,7 +313,7 @@ func TestTwoPhonesWeighTheSameWheel(t *testing.T) {
 	bk := demoBook(t)
 	s := bk.serve()
 	before := bk.log()
-	tag := "261119A-01"
+	tag := bk.lot("drying/A/2") + "-01"
 	g := bk.likely(tag)
 	phones := []*tab{open(t, s.addr, phone, "/"), open(t, s.addr, phone, "/")}
 	for _, b := range phones {
