@@ -20,7 +20,7 @@ func (t *Tx) apply(j *job, d *derived) (r retag, err error) {
 		return r, err
 	}
 	now, id := d.now, d.now.Wheel
-	old := Standing{Gone: 0, Plan: "", Place: ""}
+	old := WheelState{Gone: 0, Plan: "", Place: ""}
 	if d.old != nil {
 		old = *d.old
 	}
@@ -49,7 +49,7 @@ func (t *Tx) apply(j *job, d *derived) (r retag, err error) {
 	for i, s := range now.slots {
 		k := dueKey(s, now.Place, id)
 		keys[string(k)] = true
-		v := encodeTask(DueTask{
+		v := encodeTask(Task{
 			Task: d.tasks[i], Wheel: id, Tag: now.Tag, Lot: j.lot.mk.Lot, Variety: j.lot.mk.Variety,
 			Number: d.file.life.Wheel.Number, Place: now.Place,
 		})
@@ -69,7 +69,7 @@ func (t *Tx) apply(j *job, d *derived) (r retag, err error) {
 }
 
 // lay keeps the index of places and the counts of shelves.
-func (t *Tx) lay(old, now Standing, was, is bool) {
+func (t *Tx) lay(old, now WheelState, was, is bool) {
 	id := now.Wheel
 	was, is = was && old.Place != "", is && now.Place != ""
 	if was && (!is || old.Place != now.Place) {

@@ -6,12 +6,12 @@ import (
 	"runtime"
 )
 
-// Aside gives the book as it stands, opened for reading on a copy of its own,
+// Snapshot gives the book as it stands, opened for reading on a copy of its own,
 // and lets the book itself go: a look that takes long then keeps nobody waiting.
 // The copy lies among the temporary files, readable by its owner alone, and is
 // gone when it is closed or the process ends. Where it cannot be made the book
 // itself is given back.
-func (b *Book) Aside() (*Book, error) {
+func (b *Book) Snapshot() (*Book, error) {
 	tmp, err := os.CreateTemp("", "rindkeep-look-*")
 	if err != nil {
 		return b, nil

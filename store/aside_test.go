@@ -15,7 +15,7 @@ func TestALookOnACopyKeepsNobodyWaitingAndSeesTheBookAsItWas(t *testing.T) {
 	temp := t.TempDir()
 	t.Setenv("TMPDIR", temp)
 	f.reopen(Read)
-	c, err := f.book.Aside()
+	c, err := f.book.Snapshot()
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -62,7 +62,7 @@ func TestALookWithoutRoomForACopyReadsTheBookItself(t *testing.T) {
 	f := newFarm(t)
 	t.Setenv("TMPDIR", filepath.Join(t.TempDir(), "nowhere"))
 	f.reopen(Read)
-	c, err := f.book.Aside()
+	c, err := f.book.Snapshot()
 	if err != nil || c != f.book {
 		t.Fatalf("gave %p of %p, %v", c, f.book, err)
 	}

@@ -152,7 +152,7 @@ func BenchmarkPut(b *testing.B) {
 		defer book.Close()
 		var ids []uuid.UUID
 		if err := book.View(func(tx *Tx) error {
-			for s, err := range tx.Standings() {
+			for s, err := range tx.States() {
 				if err != nil {
 					return err
 				}
@@ -242,7 +242,7 @@ func BenchmarkWeights(b *testing.B) {
 	defer book.Close()
 	var ids []uuid.UUID
 	if err := book.View(func(tx *Tx) error {
-		for s, err := range tx.Standings() {
+		for s, err := range tx.States() {
 			if err != nil {
 				return err
 			}

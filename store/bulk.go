@@ -706,7 +706,7 @@ func (l *WeightLoad) doubts(t *Tx, ws []*loadWheel) error {
 		if !w.doubtful {
 			continue
 		}
-		c, err := t.CaseQuick(w.id)
+		c, err := t.CaseAlone(w.id)
 		if err != nil {
 			return err
 		}

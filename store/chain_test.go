@@ -419,7 +419,7 @@ func TestAForgedLinkIsFoundByTheNextAndAForgedChainByANotedHeadAlone(t *testing.
 		t.Errorf("all links after it forged too: nothing in the file can show it, yet (-want +got)\n%s", d)
 	}
 	f.view(func(tx *Tx) error {
-		if h, ok, err := tx.Noted(hex.EncodeToString(head.Hash[:])); ok || err != nil {
+		if h, ok, err := tx.FindLink(hex.EncodeToString(head.Hash[:])); ok || err != nil {
 			t.Errorf("the head noted before is still there: %+v, %v", h, err)
 		}
 		return nil
@@ -444,7 +444,7 @@ func TestAnOlderFileIsKnownByTheHead(t *testing.T) {
 		t.Fatal(err)
 	}
 	f.view(func(tx *Tx) error {
-		h, ok, err := tx.Noted(digits)
+		h, ok, err := tx.FindLink(digits)
 		if !ok || err != nil || h != then {
 			t.Errorf("the older head is not found in the newer book: %+v %v", h, err)
 		}
@@ -457,7 +457,7 @@ func TestAnOlderFileIsKnownByTheHead(t *testing.T) {
 	defer b.Close()
 	wantClean(t, b)
 	if err := b.View(func(tx *Tx) error {
-		_, ok, err := tx.Noted(hex.EncodeToString(now.Hash[:]))
+		_, ok, err := tx.FindLink(hex.EncodeToString(now.Hash[:]))
 		if ok {
 			t.Error("the newer head is found in the older book")
 		}

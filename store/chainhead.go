@@ -72,9 +72,9 @@ func ParseHead(s string) (digits string, err error) {
 	return s, nil
 }
 
-// Noted finds the link whose hash begins with the digits ParseHead gave; ok is
+// FindLink finds the link whose hash begins with the digits ParseHead gave; ok is
 // false where the chain has none. It looks at every link.
-func (t *Tx) Noted(digits string) (h Head, ok bool, err error) {
+func (t *Tx) FindLink(digits string) (h Head, ok bool, err error) {
 	err = t.scan(bChain, nil, func(k, v []byte) (bool, error) {
 		if n := len(v) - sha256.Size; n < 0 || !strings.HasPrefix(fmt.Sprintf("%x", v[n:]), digits) {
 			return true, nil

@@ -312,7 +312,7 @@ func (k *checker) compareTasks(j *job, d *derived, of string) {
 	old := *d.old
 	want := map[string][]byte{}
 	for i, s := range d.now.slots {
-		want[string(dueKey(s, d.now.Place, d.now.Wheel))] = encodeTask(DueTask{
+		want[string(dueKey(s, d.now.Place, d.now.Wheel))] = encodeTask(Task{
 			Task: d.tasks[i], Wheel: d.now.Wheel, Tag: d.now.Tag, Lot: j.lot.mk.Lot, Variety: j.lot.mk.Variety,
 			Number: d.file.life.Wheel.Number, Place: d.now.Place,
 		})

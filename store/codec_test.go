@@ -214,7 +214,7 @@ func FuzzDecodeDerived(f *testing.F) {
 			}
 		}
 		if x, err := decodeStanding(idA, standing); err == nil {
-			if y, err := decodeStanding(idA, encodeStanding(x)); err != nil || !cmp.Equal(x, y, cmp.AllowUnexported(Standing{}, slot{})) {
+			if y, err := decodeStanding(idA, encodeStanding(x)); err != nil || !cmp.Equal(x, y, cmp.AllowUnexported(WheelState{}, slot{})) {
 				t.Fatalf("%+v came back as %+v, %v", x, y, err)
 			}
 		}
@@ -223,8 +223,8 @@ func FuzzDecodeDerived(f *testing.F) {
 	})
 }
 
-func sampleTask() DueTask {
-	return DueTask{
+func sampleTask() Task {
+	return Task{
 		Task: schedule.Task{
 			Job: wheel.Coat, Due: 20418, Until: 20420, Rounds: 2, Round: 2, RoundOn: 20418, Minutes: 0.25, Slack: 1, Coat: "wax",
 			To: "fridge", Why: "dry enough: 3.1 % lost", Note: "two thin coats",
@@ -233,8 +233,8 @@ func sampleTask() DueTask {
 	}
 }
 
-func sampleStanding() Standing {
-	return Standing{
+func sampleStanding() WheelState {
+	return WheelState{
 		Wheel: idA, Make: idB, Tag: "261120A-03", Place: "cellar/A/1", Plan: "waxed-hard", Gone: day.None, Last: milliAt(1764057600000),
 		gated: true, closed: 20400, slots: []slot{{20418, 11, 0}, {20419, 3, 1}},
 		windows: verdict.Windows{CoatFrom: 20418, CoatUntil: 20420, CheckFrom: day.None, WeighFrom: 20421, CoatWhy: "dry enough", CheckWhy: "stale"},
@@ -255,7 +255,7 @@ func TestTasksAndStandingsComeBackWhole(t *testing.T) {
 	}
 	s := sampleStanding()
 	got, err := decodeStanding(s.Wheel, encodeStanding(s))
-	if d := cmp.Diff(s, got, cmp.AllowUnexported(Standing{}, slot{})); err != nil || d != "" {
+	if d := cmp.Diff(s, got, cmp.AllowUnexported(WheelState{}, slot{})); err != nil || d != "" {
 		t.Fatal(err, d)
 	}
 }

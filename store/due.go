@@ -15,7 +15,7 @@ import (
 // not what exists. Where the book holds entries from after the date, the lots
 // they belong to are gone through again as they stood at its end, which costs
 // what exists.
-func (t *Tx) Due(date day.Date) ([]DueTask, error) {
+func (t *Tx) Due(date day.Date) ([]Task, error) {
 	if err := t.ready(); err != nil {
 		return nil, err
 	}
@@ -26,7 +26,7 @@ func (t *Tx) Due(date day.Date) ([]DueTask, error) {
 	return out, t.walkOrder(out)
 }
 
-func (t *Tx) due(date day.Date) ([]DueTask, error) {
+func (t *Tx) due(date day.Date) ([]Task, error) {
 	c, err := t.count()
 	if err != nil {
 		return nil, err
@@ -35,8 +35,8 @@ func (t *Tx) due(date day.Date) ([]DueTask, error) {
 	if c.Newest >= end.UnixMilli() || c.Closed != day.None && c.Closed >= date {
 		return t.dueAsOf(date, end)
 	}
-	var out []DueTask
-	err = t.EachTask(date, func(task DueTask) bool {
+	var out []Task
+	err = t.EachTask(date, func(task Task) bool {
 		if _, listed := task.On(date); listed {
 			out = append(out, task)
 		}
@@ -48,7 +48,7 @@ func (t *Tx) due(date day.Date) ([]DueTask, error) {
 // EachTask goes through every task that is due by a date, as things stand, in
 // the order of the day each falls due. Those whose last day is over are among
 // them where no entry came since. It stops when fn says false.
-func (t *Tx) EachTask(by day.Date, fn func(DueTask) bool) error {
+func (t *Tx) EachTask(by day.Date, fn func(Task) bool) error {
 	if err := t.ready(); err != nil {
 		return err
 	}
@@ -77,12 +77,12 @@ func (t *Tx) EachTask(by day.Date, fn func(DueTask) bool) error {
 }
 
 // TasksOf lists a wheel's tasks as things stand, the first due first.
-func (t *Tx) TasksOf(id uuid.UUID) ([]DueTask, error) {
-	s, err := t.Standing(id)
+func (t *Tx) TasksOf(id uuid.UUID) ([]Task, error) {
+	s, err := t.State(id)
 	if err != nil {
 		return nil, err
 	}
-	out := make([]DueTask, 0, len(s.slots))
+	out := make([]Task, 0, len(s.slots))
 	for _, k := range s.slots {
 		task, err := decodeTask(k, s.Place, id, t.get(bDue, dueKey(k, s.Place, id)))
 		if err != nil {
@@ -95,9 +95,9 @@ func (t *Tx) TasksOf(id uuid.UUID) ([]DueTask, error) {
 
 // dueAsOf lists what was due on a date from what had happened by its end. A
 // lot without anything later has its tasks in the index.
-func (t *Tx) dueAsOf(date day.Date, end time.Time) ([]DueTask, error) {
+func (t *Tx) dueAsOf(date day.Date, end time.Time) ([]Task, error) {
 	again := map[uuid.UUID]bool{}
-	for s, err := range t.Standings() {
+	for s, err := range t.States() {
 		if err != nil {
 			return nil, err
 		}
@@ -105,8 +105,8 @@ func (t *Tx) dueAsOf(date day.Date, end time.Time) ([]DueTask, error) {
 			again[s.Make] = true
 		}
 	}
-	var out []DueTask
-	add := func(task DueTask) {
+	var out []Task
+	add := func(task Task) {
 		if _, listed := task.On(date); listed {
 			out = append(out, task)
 		}
@@ -138,14 +138,14 @@ func (t *Tx) dueAsOf(date day.Date, end time.Time) ([]DueTask, error) {
 		j.derive(date)
 		for _, d := range j.out {
 			for _, task := range d.tasks {
-				add(DueTask{
+				add(Task{
 					Task: task, Wheel: d.now.Wheel, Tag: d.now.Tag, Lot: l.mk.Lot, Variety: l.mk.Variety,
 					Number: d.file.life.Wheel.Number, Place: d.now.Place,
 				})
 			}
 		}
 	}
-	err := t.EachTask(date, func(task DueTask) bool {
+	err := t.EachTask(date, func(task Task) bool {
 		if !lotOf[task.Lot] {
 			add(task)
 		}
@@ -156,7 +156,7 @@ func (t *Tx) dueAsOf(date day.Date, end time.Time) ([]DueTask, error) {
 
 // walkOrder sorts tasks as a person walks by them. Places without a room come
 // last.
-func (t *Tx) walkOrder(ts []DueTask) error {
+func (t *Tx) walkOrder(ts []Task) error {
 	rooms, err := t.Rooms()
 	if err != nil {
 		return err
@@ -213,7 +213,7 @@ func (t *Tx) walkOrder(ts []DueTask) error {
 		}
 		return 1
 	})
-	sorted := make([]DueTask, len(ts))
+	sorted := make([]Task, len(ts))
 	for i, k := range keys {
 		sorted[i] = ts[k.at]
 	}

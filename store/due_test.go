@@ -23,7 +23,7 @@ func TestAListForAPastDayIsWhatItWasThatDay(t *testing.T) {
 	var wheels []wheel.Wheel
 	_, ws := f.lot("261101A", "2026-11-01", 4, "cellar")
 	wheels = append(wheels, ws...)
-	then := map[day.Date][]DueTask{}
+	then := map[day.Date][]Task{}
 	r := rand.New(rand.NewPCG(1, 2))
 	first, _ := day.ParseISO("2026-11-01")
 	for d := first; d < first+24; d++ {

@@ -183,13 +183,13 @@ func (f *farm) putErr(es ...wheel.Entry) error {
 	return err
 }
 
-func (f *farm) due(date string) []DueTask {
+func (f *farm) due(date string) []Task {
 	f.t.Helper()
 	d, err := day.ParseISO(date)
 	if err != nil {
 		f.t.Fatal(err)
 	}
-	var out []DueTask
+	var out []Task
 	f.view(func(tx *Tx) (err error) { out, err = tx.Due(d); return err })
 	return out
 }

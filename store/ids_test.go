@@ -58,7 +58,7 @@ func TestEntriesWhoseIdentityBeginsAsTheirWheelsAreFoundLikeAnyOther(t *testing.
 				t.Errorf("marked %s: %v %v", e.Mark(), es, err)
 			}
 		}
-		if es, err := tx.Together(a.ID); err != nil || len(es) != 0 {
+		if es, err := tx.EntriesByCommand(a.ID); err != nil || len(es) != 0 {
 			t.Errorf("together with %s: %v %v", a.ID, es, err)
 		}
 		return nil

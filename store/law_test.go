@@ -128,7 +128,7 @@ func TestABookFollowsTheLawOfTheCountriesLastSaid(t *testing.T) {
 		if d := cmp.Diff([][]string{{"CA"}, {"JP"}}, s.By); d != "" {
 			t.Errorf("sent to one more (-want +got):\n%s", d)
 		}
-		q, qerr := tx.CaseQuick(ws2[0].ID)
+		q, qerr := tx.CaseAlone(ws2[0].ID)
 		if err == nil {
 			err = qerr
 		}

@@ -166,7 +166,7 @@ func (t *Tx) PutVariety(file string, text []byte) (variety.Variety, error) {
 	t.put(bVarieties, []byte(v.Name), rec)
 	t.varieties[v.Name] = &v
 	clear(t.lots)
-	return v, t.touchAll(func(s Standing) (bool, error) {
+	return v, t.touchAll(func(s WheelState) (bool, error) {
 		m, err := t.Make(s.Make)
 		return m.Variety == v.Name, err
 	})
@@ -187,11 +187,11 @@ func (t *Tx) PutPlan(file string, text []byte) (schedule.Plan, error) {
 	t.put(bPlans, []byte(p.Name), rec)
 	t.plans[p.Name] = &p
 	clear(t.lots)
-	return p, t.touchAll(func(s Standing) (bool, error) { return s.Plan == p.Name, nil })
+	return p, t.touchAll(func(s WheelState) (bool, error) { return s.Plan == p.Name, nil })
 }
 
 // touchAll marks the wheels in the cave that which picks.
-func (t *Tx) touchAll(which func(Standing) (bool, error)) error {
+func (t *Tx) touchAll(which func(WheelState) (bool, error)) error {
 	if err := t.flush(); err != nil {
 		return err
 	}

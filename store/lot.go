@@ -297,10 +297,10 @@ func (t *Tx) CaseBefore(id uuid.UUID, before time.Time) (verdict.Case, error) {
 	return verdict.Case{}, t.damaged(nil, "the wheels of lot %s (%s is not among them)", l.mk.Lot, w.Tag)
 }
 
-// CaseQuick is Case without sisters, and with weights that were not taken
+// CaseAlone is Case without sisters, and with weights that were not taken
 // taken for no loss: for loads of many wheels, whose chains are settled only
 // where they have to be.
-func (t *Tx) CaseQuick(id uuid.UUID) (verdict.Case, error) {
+func (t *Tx) CaseAlone(id uuid.UUID) (verdict.Case, error) {
 	if err := t.ready(); err != nil {
 		return verdict.Case{}, err
 	}
@@ -308,7 +308,7 @@ func (t *Tx) CaseQuick(id uuid.UUID) (verdict.Case, error) {
 	if err != nil {
 		return verdict.Case{}, err
 	}
-	m, err := t.MakeTold(w.Make)
+	m, err := t.MakeFromLog(w.Make)
 	if err != nil {
 		return verdict.Case{}, err
 	}

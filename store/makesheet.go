@@ -82,9 +82,9 @@ func (t *Tx) told(m wheel.Make, before time.Time) (wheel.Make, error) {
 	return told, nil
 }
 
-// MakeTold is a make as its log, and the logs of the lots whose curd went into
+// MakeFromLog is a make as its log, and the logs of the lots whose curd went into
 // it, tell of it by now.
-func (t *Tx) MakeTold(id uuid.UUID) (wheel.Make, error) {
+func (t *Tx) MakeFromLog(id uuid.UUID) (wheel.Make, error) {
 	m, err := t.Make(id)
 	if err != nil {
 		return m, err
@@ -159,6 +159,6 @@ func (t *Tx) asLogged(m wheel.Make, before time.Time, seen map[string]bool) (whe
 // MilkOf is the milk a make came from, as its log and the logs of the lots
 // whose curd went into it tell.
 func (t *Tx) MilkOf(id uuid.UUID) (wheel.Milk, error) {
-	m, err := t.MakeTold(id)
+	m, err := t.MakeFromLog(id)
 	return m.Milk, err
 }

@@ -131,11 +131,11 @@ func TestStrikingACoatBringsBackTheTasks(t *testing.T) {
 	f := newFarm(t)
 	_, ws := f.lot("261110A", "2026-11-10", 2, "cellar")
 	f.put(f.did(ws[0].ID, wheel.Turn, "2026-11-23 08:00"), f.weighed(ws[0].ID, "2026-11-23 08:05", 2000))
-	tasks := func() (out []DueTask) {
+	tasks := func() (out []Task) {
 		f.view(func(tx *Tx) (err error) { out, err = tx.TasksOf(ws[0].ID); return err })
 		return out
 	}
-	rounds := func(ts []DueTask) int {
+	rounds := func(ts []Task) int {
 		for _, x := range ts {
 			if x.Job == wheel.Turn {
 				return x.Rounds
@@ -323,7 +323,7 @@ func TestEntriesAreFoundByTheirMarkAndByTheCommandThatWroteThem(t *testing.T) {
 			}
 		}
 		batch := uuid.MustParse("01932e4f-8c00-7000-8000-abcd00000000")
-		got, err := tx.Together(batch)
+		got, err := tx.EntriesByCommand(batch)
 		if err != nil || len(got) != 2 || got[0].ID != first.ID || got[1].ID != second.ID {
 			t.Errorf("one command wrote %v, %v; want the first two", got, err)
 		}

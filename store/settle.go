@@ -120,18 +120,18 @@ type job struct {
 // derived is what comes of one wheel.
 type derived struct {
 	file    *wheelFile
-	old     *Standing
+	old     *WheelState
 	gate    bool // the windows must be found anew
 	sisters []verdict.Case
 
-	now   Standing
+	now   WheelState
 	tasks []schedule.Task
 }
 
 // jobOf reads what deriving the wheels of a lot needs. Only a gate's windows
 // need more than the wheel's own entries.
 func (t *Tx) jobOf(mk uuid.UUID, ids []uuid.UUID) (*job, error) {
-	m, err := t.MakeTold(mk)
+	m, err := t.MakeFromLog(mk)
 	if err != nil {
 		return nil, err
 	}
@@ -244,7 +244,7 @@ func (j *job) derive(today day.Date) {
 	for i := range j.out {
 		d := &j.out[i]
 		l := d.file.life
-		s := Standing{
+		s := WheelState{
 			Wheel: l.Wheel.ID, Make: j.lot.mk.ID, Tag: l.Tag, Place: l.Place, Plan: l.Plan, Gone: l.GoneOn, Last: l.Last,
 			windows: verdict.Shut(), closed: day.None,
 		}

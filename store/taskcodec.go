@@ -13,9 +13,9 @@ import (
 	"rindkeep/wheel/verdict"
 )
 
-// DueTask is one task of one wheel with everything a day's list prints, so
+// Task is one task of one wheel with everything a day's list prints, so
 // that a list needs no other record. Number is the wheel's number in its lot.
-type DueTask struct {
+type Task struct {
 	schedule.Task
 	Wheel   uuid.UUID
 	Tag     string
@@ -54,7 +54,7 @@ func (r *reader) ahead(from day.Date) day.Date {
 }
 
 // encodeTask packs what the due key does not say.
-func encodeTask(t DueTask) []byte {
+func encodeTask(t Task) []byte {
 	b := make([]byte, 0, 96)
 	b = append(b, packedVersion)
 	b = putJob(b, t.Job)
@@ -89,12 +89,12 @@ func encodeTask(t DueTask) []byte {
 }
 
 // decodeTask puts a task together from its key, taken apart, and its value.
-func decodeTask(s slot, place cave.Place, w uuid.UUID, value []byte) (DueTask, error) {
+func decodeTask(s slot, place cave.Place, w uuid.UUID, value []byte) (Task, error) {
 	r := newReader(value)
 	if r.byte() != packedVersion {
-		return DueTask{}, errPacked
+		return Task{}, errPacked
 	}
-	t := DueTask{Wheel: w, Place: place}
+	t := Task{Wheel: w, Place: place}
 	t.Due = s.due
 	t.Job = r.job()
 	t.Number = r.count()
@@ -136,9 +136,9 @@ func (r *reader) count() int {
 	return int(u)
 }
 
-// Standing is where a wheel stands by its entries. It is derived and never
+// WheelState is where a wheel stands by its entries. It is derived and never
 // written by hand.
-type Standing struct {
+type WheelState struct {
 	Wheel uuid.UUID
 	Make  uuid.UUID
 	Tag   string
@@ -154,9 +154,9 @@ type Standing struct {
 }
 
 // Here says whether the wheel is still in the cave.
-func (s Standing) Here() bool { return s.Gone == day.None }
+func (s WheelState) Here() bool { return s.Gone == day.None }
 
-func encodeStanding(s Standing) []byte {
+func encodeStanding(s WheelState) []byte {
 	b := make([]byte, 0, 96)
 	b = append(b, packedVersion)
 	b = append(b, s.Make[:]...)
@@ -184,12 +184,12 @@ func encodeStanding(s Standing) []byte {
 	return b
 }
 
-func decodeStanding(w uuid.UUID, value []byte) (Standing, error) {
+func decodeStanding(w uuid.UUID, value []byte) (WheelState, error) {
 	r := newReader(value)
 	if r.byte() != packedVersion {
-		return Standing{}, errPacked
+		return WheelState{}, errPacked
 	}
-	s := Standing{Wheel: w, windows: verdict.Shut()}
+	s := WheelState{Wheel: w, windows: verdict.Shut()}
 	s.Make = r.uuid()
 	s.Tag, s.Place, s.Plan = r.text(), cave.Place(r.text()), r.text()
 	s.Gone = r.ahead(0)

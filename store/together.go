@@ -12,10 +12,10 @@ import (
 // a writer that puts several at once counts in the last four.
 const togetherPrefix = 12
 
-// Together gives the entries written by one command, whose first identity is
+// EntriesByCommand gives the entries written by one command, whose first identity is
 // given: those that share its beginning, in the order they were counted,
 // strikes among them.
-func (t *Tx) Together(batch uuid.UUID) ([]wheel.Entry, error) {
+func (t *Tx) EntriesByCommand(batch uuid.UUID) ([]wheel.Entry, error) {
 	if err := t.ready(); err != nil {
 		return nil, err
 	}

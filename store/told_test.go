@@ -184,7 +184,7 @@ func TestALabsCompositionStandsForTheMakesFromThenOn(t *testing.T) {
 			if got := k.Subject().Cheese.Moisture; got != w.Moisture {
 				t.Errorf("%s: the drying model starts at %v, want %v", what, got, w.Moisture)
 			}
-			q, err := tx.CaseQuick(ws[0].ID)
+			q, err := tx.CaseAlone(ws[0].ID)
 			if now := at(t, before).After(at(t, "2026-11-24 00:00")); now && q.Life.Make.Start != w {
 				t.Errorf("%s, in a load of many: %+v, want %+v", what, q.Life.Make.Start, w)
 			}

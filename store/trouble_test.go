@@ -341,7 +341,7 @@ func live(t *testing.T, name, path, whole string) (outcome string) {
 	}
 	note("write", b.Update(func(tx *Tx) error {
 		var es []wheel.Entry
-		for s, err := range tx.Standings() {
+		for s, err := range tx.States() {
 			if err != nil {
 				return err
 			}

@@ -62,7 +62,7 @@ func (t *Tx) WheelByTag(tag string) (wheel.Wheel, error) {
 			if err != nil {
 				return "", err
 			}
-			s, err := t.Standing(id)
+			s, err := t.State(id)
 			return s.Tag, err
 		})
 		if err != nil {
@@ -87,17 +87,17 @@ func (t *Tx) HasTag(tag string) bool {
 
 // TagsStarting lists the wheels whose tag begins with prefix, in any case, in
 // the order of their tags; all of them for "".
-func (t *Tx) TagsStarting(prefix string) ([]Standing, error) {
+func (t *Tx) TagsStarting(prefix string) ([]WheelState, error) {
 	if err := t.ready(); err != nil {
 		return nil, err
 	}
-	var out []Standing
+	var out []WheelState
 	err := t.scan(bTags, fold(prefix), func(_, v []byte) (bool, error) {
 		id, err := decodeID(v)
 		if err != nil {
 			return false, t.damaged(err, "the tags that begin with %s", prefix)
 		}
-		s, err := t.Standing(id)
+		s, err := t.State(id)
 		out = append(out, s)
 		return err == nil, err
 	})
@@ -126,11 +126,11 @@ func (t *Tx) EachWheel() iter.Seq2[wheel.Wheel, error] {
 	}
 }
 
-// Standing is where a wheel stands now. The error may be a NotFound.
-func (t *Tx) Standing(id uuid.UUID) (Standing, error) {
+// State is where a wheel stands now. The error may be a NotFound.
+func (t *Tx) State(id uuid.UUID) (WheelState, error) {
 	if len(t.dirty) > 0 {
 		if err := t.ready(); err != nil {
-			return Standing{}, err
+			return WheelState{}, err
 		}
 	}
 	s, ok, err := t.standing(id)
@@ -140,10 +140,10 @@ func (t *Tx) Standing(id uuid.UUID) (Standing, error) {
 	return s, err
 }
 
-func (t *Tx) standing(id uuid.UUID) (Standing, bool, error) {
+func (t *Tx) standing(id uuid.UUID) (WheelState, bool, error) {
 	v := t.get(bStandings, id[:])
 	if v == nil {
-		return Standing{}, false, nil
+		return WheelState{}, false, nil
 	}
 	s, err := decodeStanding(id, v)
 	if err != nil {
@@ -152,18 +152,18 @@ func (t *Tx) standing(id uuid.UUID) (Standing, bool, error) {
 	return s, true, nil
 }
 
-// Standings goes through where all wheels stand, gone ones too, in the order
+// States goes through where all wheels stand, gone ones too, in the order
 // of their identities. After an error there is nothing more.
-func (t *Tx) Standings() iter.Seq2[Standing, error] {
-	return func(yield func(Standing, error) bool) {
+func (t *Tx) States() iter.Seq2[WheelState, error] {
+	return func(yield func(WheelState, error) bool) {
 		if err := t.ready(); err != nil {
-			yield(Standing{}, err)
+			yield(WheelState{}, err)
 			return
 		}
 		c := t.bucket(bStandings).Cursor()
 		for k, v := c.First(); k != nil; k, v = c.Next() {
 			if len(k) != 16 {
-				yield(Standing{}, t.damaged(errPacked, "its standings"))
+				yield(WheelState{}, t.damaged(errPacked, "its standings"))
 				return
 			}
 			s, err := decodeStanding(uuid.UUID(k), v)
@@ -278,17 +278,17 @@ func (t *Tx) checkPlace(p cave.Place) error {
 
 // WheelsAt lists the wheels that lie in a place or a deeper part of it, by
 // place as a person walks and then by tag. Wheels that are gone lie nowhere.
-func (t *Tx) WheelsAt(p cave.Place) ([]Standing, error) {
+func (t *Tx) WheelsAt(p cave.Place) ([]WheelState, error) {
 	if err := t.ready(); err != nil {
 		return nil, err
 	}
-	var out []Standing
+	var out []WheelState
 	for _, sep := range []string{"\x00", "/"} {
 		err := t.scan(bPlaces, []byte(string(p)+sep), func(k, _ []byte) (bool, error) {
 			if len(k) < 17 {
 				return false, t.damaged(errPacked, "the wheels at %s", p)
 			}
-			s, err := t.Standing(uuid.UUID(k[len(k)-16:]))
+			s, err := t.State(uuid.UUID(k[len(k)-16:]))
 			out = append(out, s)
 			return err == nil, err
 		})
@@ -296,7 +296,7 @@ func (t *Tx) WheelsAt(p cave.Place) ([]Standing, error) {
 			return nil, err
 		}
 	}
-	slices.SortFunc(out, func(a, b Standing) int {
+	slices.SortFunc(out, func(a, b WheelState) int {
 		switch {
 		case a.Place != b.Place && cave.NaturalLess(string(a.Place), string(b.Place)):
 			return -1

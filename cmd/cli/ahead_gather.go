@@ -70,7 +70,7 @@ func (s *session) gather(until time.Time, today day.Date, rooms []cave.Room) ([]
 	var nf store.NotFound
 	var out []*coming
 	n := 0
-	for st, err := range s.tx.Standings() {
+	for st, err := range s.tx.States() {
 		if err != nil {
 			return nil, err
 		}
@@ -83,7 +83,7 @@ func (s *session) gather(until time.Time, today day.Date, rooms []cave.Room) ([]
 		}
 		m, ok := makes[st.Make]
 		if !ok {
-			if m, err = s.tx.MakeTold(st.Make); err != nil {
+			if m, err = s.tx.MakeFromLog(st.Make); err != nil {
 				return nil, err
 			}
 			makes[st.Make] = m
@@ -166,10 +166,10 @@ func (s *session) foresee(ws []*coming, at time.Time, from, to day.Date, most in
 		var c verdict.Case
 		var err error
 		if sparing && !w.waits && !at.Before(s.now) {
-			c, err = s.tx.CaseQuick(w.life.Wheel.ID)
+			c, err = s.tx.CaseAlone(w.life.Wheel.ID)
 			c = verdict.New(c)
 		} else {
-			c, err = s.caseAt(store.Standing{Wheel: w.life.Wheel.ID}, at)
+			c, err = s.caseAt(store.WheelState{Wheel: w.life.Wheel.ID}, at)
 		}
 		if err != nil {
 			return err

@@ -127,7 +127,7 @@ func (a *app) check(b *store.Book, digits string) error {
 			return nil
 		}
 		n = &noted{Asked: digits}
-		link, ok, err := t.Noted(digits)
+		link, ok, err := t.FindLink(digits)
 		if ok {
 			doc := headDocOf(link, b.Zone())
 			n.Held, n.Link, n.words, n.after = !history, &doc, fmt.Sprintf("link %d, written %s", link.Number, link.Written.In(b.Zone()).Format("2006-01-02 15:04")), h.Number-link.Number

@@ -63,7 +63,7 @@ rindkeep coat 261120A-03 wax --at "yesterday 16:00"`, atLeast("WHAT", "KIND"), f
 func (s *session) coat(what []string, kind string, before, after quantity.Grams, note string, sure bool) error {
 	var early, again []string
 	named := 0
-	r, err := s.record(what, func(w store.Standing) (wheel.Entry, error) {
+	r, err := s.record(what, func(w store.WheelState) (wheel.Entry, error) {
 		if named++; named > 1 && (before > 0 || after > 0) {
 			return wheel.Entry{}, usagef("--before and --after are of one wheel, and several are named; coat them one by one")
 		}
@@ -136,7 +136,7 @@ func (s *session) coat(what []string, kind string, before, after quantity.Grams,
 // tooEarly says why a wheel is not ready for its coat by the gate of its plan,
 // or "", and since when it has a coat of that kind, or "". The coat is recorded
 // all the same, as the book says what happened. Oil is rubbed in again and again.
-func (s *session) tooEarly(w store.Standing, kind string) (early, again string, err error) {
+func (s *session) tooEarly(w store.WheelState, kind string) (early, again string, err error) {
 	when, _, err := s.moment()
 	if err != nil {
 		return "", "", err

@@ -88,7 +88,7 @@ type drawn struct {
 	target   float64 // percent; NaN: none
 }
 
-func (s *session) drawnOf(st store.Standing, days int) (drawn, error) {
+func (s *session) drawnOf(st store.WheelState, days int) (drawn, error) {
 	at, _, err := s.asOf()
 	if err != nil {
 		return drawn{}, err

@@ -149,7 +149,7 @@ func (s *session) entry(e wheel.Entry) wheel.Entry {
 // round of that day gets a minute of its own after noon; once the plan's
 // rounds of the day are all there, again is true and nothing should be
 // written: the same command was most likely sent twice.
-func (s *session) roundTime(w store.Standing, job wheel.Job, noon time.Time) (t time.Time, again bool, err error) {
+func (s *session) roundTime(w store.WheelState, job wheel.Job, noon time.Time) (t time.Time, again bool, err error) {
 	l, err := s.tx.Life(w.Wheel)
 	if err != nil {
 		return noon, false, err
@@ -174,7 +174,7 @@ func (s *session) roundTime(w store.Standing, job wheel.Job, noon time.Time) (t 
 	return noon.Add(time.Duration(n) * time.Minute), n >= rounds, nil
 }
 
-func (s *session) onlyDue(ws []store.Standing, job wheel.Job, on day.Date) ([]store.Standing, error) {
+func (s *session) onlyDue(ws []store.WheelState, job wheel.Job, on day.Date) ([]store.WheelState, error) {
 	tasks, err := s.tx.Due(on)
 	if err != nil {
 		return nil, err
@@ -244,7 +244,7 @@ rindkeep check 261120A-03 --gas yes --note "domed, sounds hollow"`, atLeast("TAG
 			return usagef("a note alone is no hand check; use: rindkeep wheel note %s TEXT", safeWord(args[0]))
 		}
 		return a.update(func(s *session) error {
-			r, err := s.record(args, func(store.Standing) (wheel.Entry, error) {
+			r, err := s.record(args, func(store.WheelState) (wheel.Entry, error) {
 				return wheel.Entry{Kind: wheel.Checked, Found: f, Note: note}, nil
 			})
 			if err != nil {
@@ -337,7 +337,7 @@ func answered(args []string) []string {
 
 // dryLines says in a line for each of a few wheels whether it is dry enough
 // now, where its plan asks.
-func (s *session) dryLines(ws []store.Standing, when time.Time) error {
+func (s *session) dryLines(ws []store.WheelState, when time.Time) error {
 	if len(ws) > 12 || s.quiet {
 		return nil
 	}

@@ -87,7 +87,7 @@ type judged struct {
 	gated    bool
 }
 
-func (s *session) judge(st store.Standing, at time.Time) (judged, error) {
+func (s *session) judge(st store.WheelState, at time.Time) (judged, error) {
 	c, gated, err := s.gatedCase(st, at)
 	if err != nil {
 		return judged{}, err
@@ -160,7 +160,7 @@ func (s *session) dry(args []string) error {
 
 // waits says whether a wheel's plan has it wait at the gate, uncoated, without
 // reading its history.
-func (s *session) waits(w store.Standing) (bool, error) {
+func (s *session) waits(w store.WheelState) (bool, error) {
 	p, err := s.tx.Plan(w.Plan)
 	if err != nil {
 		return false, err

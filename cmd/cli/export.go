@@ -362,7 +362,7 @@ func (s *session) wheelTable(to tabler) error {
 			return err
 		}
 		for _, w := range ws {
-			st, err := s.tx.Standing(w.ID)
+			st, err := s.tx.State(w.ID)
 			if err != nil {
 				return err
 			}

@@ -360,7 +360,7 @@ func (s *session) agrees(r intake.WheelRow, w wheel.Wheel, m wheel.Make) (elsewh
 		if err != nil {
 			return false, "place", err
 		}
-		st, err := s.tx.Standing(w.ID)
+		st, err := s.tx.State(w.ID)
 		if err != nil {
 			return false, "place", err
 		}

@@ -379,7 +379,7 @@ func (s *session) heldByLaw(l wheel.Life) (bool, error) {
 	if !slices.ContainsFunc(set.Rules, func(r holdrule.Rule) bool { return r.Days > 0 && r.Takes(l.Make.Milk.Treatment) }) {
 		return false, nil
 	}
-	c, err := s.tx.CaseQuick(l.Wheel.ID)
+	c, err := s.tx.CaseAlone(l.Wheel.ID)
 	if err != nil {
 		return false, err
 	}

@@ -163,7 +163,7 @@ func (s *session) makeShow(lot string, pic *picture) error {
 	lines := []wheelLine{}
 	var here []string
 	for _, w := range ws {
-		st, err := s.tx.Standing(w.ID)
+		st, err := s.tx.State(w.ID)
 		if err != nil {
 			return err
 		}

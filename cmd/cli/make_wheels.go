@@ -111,7 +111,7 @@ func (s *session) makeWheels(lot string, m *makeFlags) error {
 	doc.Same = before != nil
 	var tags []string
 	for i, w := range ws {
-		st, err := s.tx.Standing(w.ID)
+		st, err := s.tx.State(w.ID)
 		if err != nil {
 			return err
 		}
@@ -162,7 +162,7 @@ func (s *session) moulds(mk wheel.Make, have []wheel.Wheel, m *makeFlags, n int)
 	var ws []wheel.Wheel
 	var tags []string
 	for _, w := range have {
-		st, err := s.tx.Standing(w.ID)
+		st, err := s.tx.State(w.ID)
 		if err != nil {
 			return nil, err
 		}

@@ -60,7 +60,7 @@ func asideOf(b *store.Book) (*store.Book, error) {
 	}); err != nil || c.Here < many {
 		return b, err
 	}
-	return b.Aside()
+	return b.Snapshot()
 }
 
 // update runs fn in one transaction: all of it, synced, or nothing.
@@ -204,7 +204,7 @@ func (s *session) recordID() (uuid.UUID, error) {
 // and if so answers with what it wrote then. Such a command changes nothing,
 // whatever became of its wheels since.
 func (s *session) known() (bool, error) {
-	es, err := s.tx.Together(s.batch)
+	es, err := s.tx.EntriesByCommand(s.batch)
 	if err != nil {
 		return false, err
 	}

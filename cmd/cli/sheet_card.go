@@ -37,7 +37,7 @@ rindkeep sheet wheel 261120A-03 --history 0 --paper letter`, exactly("TAG"), fun
 	return a.completesArgs(c, func(s *session, _ int, word string) []string { return whatWords(s, word)[1:] })
 }
 
-func (s *session) sheetWheel(h sheet.Head, st store.Standing, most int) (printed, error) {
+func (s *session) sheetWheel(h sheet.Head, st store.WheelState, most int) (printed, error) {
 	row, l, err := s.rowOf(st)
 	if err != nil {
 		return printed{}, err

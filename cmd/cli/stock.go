@@ -88,8 +88,8 @@ func (s *session) stock(room, variety string) error {
 // here now and what it will weigh then.
 func (s *session) stockLots(room, variety string, at time.Time, on day.Date) ([]*stockLot, error) {
 	past := at.Before(s.now)
-	var ws []store.Standing
-	for st, err := range s.tx.Standings() {
+	var ws []store.WheelState
+	for st, err := range s.tx.States() {
 		if err != nil {
 			return nil, err
 		}
@@ -105,7 +105,7 @@ func (s *session) stockLots(room, variety string, at time.Time, on day.Date) ([]
 		}
 	}
 	// Lot by lot: what the wheels of a lot share is read once.
-	slices.SortStableFunc(ws, func(a, b store.Standing) int { return strings.Compare(string(a.Make[:]), string(b.Make[:])) })
+	slices.SortStableFunc(ws, func(a, b store.WheelState) int { return strings.Compare(string(a.Make[:]), string(b.Make[:])) })
 	quick := !past && len(ws) > manyWheels
 	byLot := map[[16]byte]*stockLot{}
 	var lots []*stockLot
@@ -159,9 +159,9 @@ func (s *session) stockLots(room, variety string, at time.Time, on day.Date) ([]
 	return lots, nil
 }
 
-func (s *session) stockCase(st store.Standing, at time.Time, quick bool) (verdict.Case, error) {
+func (s *session) stockCase(st store.WheelState, at time.Time, quick bool) (verdict.Case, error) {
 	if quick {
-		return s.tx.CaseQuick(st.Wheel)
+		return s.tx.CaseAlone(st.Wheel)
 	}
 	return s.caseAt(st, at)
 }

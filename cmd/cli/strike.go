@@ -39,7 +39,7 @@ func (s *session) entriesNamed(word string) ([]wheel.Entry, error) {
 	if id, err := uuid.Parse(word); err == nil {
 		e, err := s.tx.EntryByID(id)
 		if isNotFound(err) { // the identity a sender gave a whole command
-			if es, terr := s.tx.Together(sharedBy(id)); terr != nil || len(es) > 0 {
+			if es, terr := s.tx.EntriesByCommand(sharedBy(id)); terr != nil || len(es) > 0 {
 				return strikeable(es), terr
 			}
 		}
@@ -101,7 +101,7 @@ func (s *session) lastEntries() ([]wheel.Entry, error) {
 	if last.By != s.who {
 		return nil, hint(fmt.Errorf("%s was %s's", name, last.By), "strike the entry by its mark, from wheel show")
 	}
-	es, err := s.tx.Together(last.Batch)
+	es, err := s.tx.EntriesByCommand(last.Batch)
 	if err != nil {
 		return nil, err
 	}
@@ -185,7 +185,7 @@ func (s *session) strike(words []string, why string) error {
 
 // subjectName is the tag of a wheel or the lot of a make.
 func (s *session) subjectName(id uuid.UUID) string {
-	if st, err := s.tx.Standing(id); err == nil {
+	if st, err := s.tx.State(id); err == nil {
 		return st.Tag
 	}
 	if m, err := s.tx.Make(id); err == nil {

@@ -149,14 +149,14 @@ func (s *session) ownFaults() ([]string, error) {
 // taste records a tasting, and the core that was taken for it where that was
 // weighed.
 func (s *session) taste(what []string, t wheel.Tasting, core wheel.Entry, sure bool, note string) error {
-	r, err := s.record(what, func(store.Standing) (wheel.Entry, error) {
+	r, err := s.record(what, func(store.WheelState) (wheel.Entry, error) {
 		return wheel.Entry{Kind: wheel.Tasted, Detail: t.Detail(), Note: note}, nil
 	})
 	if err != nil {
 		return err
 	}
 	if core.Removed > 0 {
-		if _, err := s.record(what, func(st store.Standing) (wheel.Entry, error) {
+		if _, err := s.record(what, func(st store.WheelState) (wheel.Entry, error) {
 			return core, s.reweighed(st, core, sure)
 		}); err != nil {
 			return err

@@ -77,7 +77,7 @@ func (s *session) dayList(only, room string, byLot bool) (round.List, error) {
 	for _, c := range counts {
 		shelves[c.Place] = c.Wheels
 	}
-	return round.Make(date, func(fn func(store.DueTask) bool) error { return s.tx.EachDue(date, fn) }, rooms, shelves, o)
+	return round.Make(date, func(fn func(store.Task) bool) error { return s.tx.EachDue(date, fn) }, rooms, shelves, o)
 }
 
 type taskDoc struct {

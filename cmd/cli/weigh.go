@@ -245,7 +245,7 @@ func (s *session) withSisters(order []*batchOf, cases map[uuid.UUID]fitted) erro
 		if i%64 == 0 && s.ctx.Err() != nil {
 			return s.ctx.Err()
 		}
-		st, err := s.tx.Standing(b.id)
+		st, err := s.tx.State(b.id)
 		if err != nil {
 			return err
 		}
@@ -275,14 +275,14 @@ type fitted struct {
 // weighOne looks one wheel's new weights over: repeats are marked, doubtful
 // ones refused unless the writer is sure.
 func (s *session) weighOne(b *batchOf, out []weighed, file string, sure, quick bool) (fitted, []intake.Problem, error) {
-	st, err := s.tx.Standing(b.id)
+	st, err := s.tx.State(b.id)
 	if err != nil {
 		return fitted{}, nil, err
 	}
 	var c verdict.Case
 	gated := false
 	if quick {
-		c, err = s.tx.CaseQuick(b.id)
+		c, err = s.tx.CaseAlone(b.id)
 	} else {
 		c, gated, err = s.gatedCase(st, s.now)
 	}
@@ -366,7 +366,7 @@ func nearly(err error) string {
 }
 
 // caseAt is a wheel's case as it stood at an instant.
-func (s *session) caseAt(st store.Standing, until time.Time) (verdict.Case, error) {
+func (s *session) caseAt(st store.WheelState, until time.Time) (verdict.Case, error) {
 	if until.Before(s.now) {
 		return s.tx.CaseBefore(st.Wheel, until.Add(time.Millisecond))
 	}
@@ -375,7 +375,7 @@ func (s *session) caseAt(st store.Standing, until time.Time) (verdict.Case, erro
 
 // gatedCase is a wheel's case as it stood at an instant, and whether its plan
 // has a gate a coat waits at.
-func (s *session) gatedCase(st store.Standing, until time.Time) (verdict.Case, bool, error) {
+func (s *session) gatedCase(st store.WheelState, until time.Time) (verdict.Case, bool, error) {
 	c, err := s.caseAt(st, until)
 	if err != nil {
 		return c, false, err

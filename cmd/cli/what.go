@@ -24,10 +24,10 @@ const maxWord = 3*cave.MaxName + 3
 // beginnings with a trailing *. Each wheel comes once, in the order it was
 // named; wheels that are gone are left out unless named by their own tag. A
 // word that names nothing is an error.
-func (s *session) pick(words []string) ([]store.Standing, error) {
-	var out []store.Standing
+func (s *session) pick(words []string) ([]store.WheelState, error) {
+	var out []store.WheelState
 	seen := map[uuid.UUID]bool{}
-	add := func(list ...store.Standing) {
+	add := func(list ...store.WheelState) {
 		for _, w := range list {
 			if !seen[w.Wheel] {
 				seen[w.Wheel] = true
@@ -53,7 +53,7 @@ func (s *session) pick(words []string) ([]store.Standing, error) {
 	return out, nil
 }
 
-func (s *session) pickWord(word string) ([]store.Standing, error) {
+func (s *session) pickWord(word string) ([]store.WheelState, error) {
 	if len(word) > maxWord {
 		return nil, at("WHAT", fmt.Errorf("a name of %d bytes is longer than any tag, lot or place", len(word)))
 	}
@@ -61,8 +61,8 @@ func (s *session) pickWord(word string) ([]store.Standing, error) {
 		return nil, at("WHAT", fmt.Errorf("a name with characters that do not print is no tag, lot or place"))
 	}
 	if strings.EqualFold(word, "all") {
-		var out []store.Standing
-		for w, err := range s.tx.Standings() {
+		var out []store.WheelState
+		for w, err := range s.tx.States() {
 			if err != nil {
 				return nil, err
 			}
@@ -80,8 +80,8 @@ func (s *session) pickWord(word string) ([]store.Standing, error) {
 		return s.pickPlace(word)
 	}
 	if w, err := s.tx.WheelByTag(word); err == nil {
-		st, err := s.tx.Standing(w.ID)
-		return []store.Standing{st}, err
+		st, err := s.tx.State(w.ID)
+		return []store.WheelState{st}, err
 	} else if !isNotFound(err) {
 		return nil, err
 	} else if m, lerr := s.tx.MakeByLot(word); lerr == nil {
@@ -145,7 +145,7 @@ func isNotFound(err error) bool {
 	return errors.As(err, &nf)
 }
 
-func (s *session) pickPrefix(word, prefix string) ([]store.Standing, error) {
+func (s *session) pickPrefix(word, prefix string) ([]store.WheelState, error) {
 	if strings.Contains(prefix, "*") {
 		return nil, at(word, fmt.Errorf("%q has a * inside; it may stand only at the end", word))
 	}
@@ -154,7 +154,7 @@ func (s *session) pickPrefix(word, prefix string) ([]store.Standing, error) {
 		if err != nil {
 			return nil, err
 		}
-		var out []store.Standing
+		var out []store.WheelState
 		for _, p := range places {
 			at, err := s.tx.WheelsAt(p)
 			if err != nil {
@@ -188,7 +188,7 @@ func (s *session) pickPrefix(word, prefix string) ([]store.Standing, error) {
 	return out, nil
 }
 
-func (s *session) pickPlace(word string) ([]store.Standing, error) {
+func (s *session) pickPlace(word string) ([]store.WheelState, error) {
 	p, err := cave.ParsePlace(word)
 	if err != nil {
 		return nil, at(word, err)
@@ -207,14 +207,14 @@ func (s *session) pickPlace(word string) ([]store.Standing, error) {
 }
 
 // standingsOf lists the wheels of a make that are still here.
-func (s *session) standingsOf(mk uuid.UUID) ([]store.Standing, error) {
+func (s *session) standingsOf(mk uuid.UUID) ([]store.WheelState, error) {
 	ws, err := s.tx.WheelsOf(mk)
 	if err != nil {
 		return nil, err
 	}
-	var out []store.Standing
+	var out []store.WheelState
 	for _, w := range ws {
-		st, err := s.tx.Standing(w.ID)
+		st, err := s.tx.State(w.ID)
 		if err != nil {
 			return nil, err
 		}
@@ -225,8 +225,8 @@ func (s *session) standingsOf(mk uuid.UUID) ([]store.Standing, error) {
 	return out, nil
 }
 
-func sortTagged(ws []store.Standing) {
-	slices.SortStableFunc(ws, func(a, b store.Standing) int {
+func sortTagged(ws []store.WheelState) {
+	slices.SortStableFunc(ws, func(a, b store.WheelState) int {
 		switch {
 		case cave.NaturalLess(a.Tag, b.Tag):
 			return -1
@@ -237,7 +237,7 @@ func sortTagged(ws []store.Standing) {
 	})
 }
 
-func tagsOf(ws []store.Standing) []string {
+func tagsOf(ws []store.WheelState) []string {
 	out := make([]string, len(ws))
 	for i, w := range ws {
 		out[i] = w.Tag

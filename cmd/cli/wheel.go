@@ -28,13 +28,13 @@ func (a *app) wheelCmd() *cobra.Command {
 // recorded is what one command wrote: the wheels it named, when it happened,
 // and how many entries were new.
 type recorded struct {
-	ws      []store.Standing
+	ws      []store.WheelState
 	when    time.Time
 	written int
 }
 
 // record writes one entry, made by of, for every wheel named.
-func (s *session) record(what []string, of func(st store.Standing) (wheel.Entry, error)) (recorded, error) {
+func (s *session) record(what []string, of func(st store.WheelState) (wheel.Entry, error)) (recorded, error) {
 	var r recorded
 	var err error
 	if r.when, _, err = s.moment(); err != nil {
@@ -59,9 +59,9 @@ func (s *session) record(what []string, of func(st store.Standing) (wheel.Entry,
 
 // each records one entry for every wheel named, made by of, and prints what
 // was done.
-func (a *app) each(what []string, word string, of func(s *session, st store.Standing) (wheel.Entry, error)) error {
+func (a *app) each(what []string, word string, of func(s *session, st store.WheelState) (wheel.Entry, error)) error {
 	return a.update(func(s *session) error {
-		r, err := s.record(what, func(st store.Standing) (wheel.Entry, error) { return of(s, st) })
+		r, err := s.record(what, func(st store.WheelState) (wheel.Entry, error) { return of(s, st) })
 		if err != nil {
 			return err
 		}
@@ -97,7 +97,7 @@ rindkeep wheel move drying/A/1 cellar/B/1 --on yesterday`, atLeast("WHAT", "PLAC
 		if err != nil {
 			return at("PLACE", usageError{err.Error()})
 		}
-		return a.each(args[:len(args)-1], "moved to "+string(place)+":", func(s *session, st store.Standing) (wheel.Entry, error) {
+		return a.each(args[:len(args)-1], "moved to "+string(place)+":", func(s *session, st store.WheelState) (wheel.Entry, error) {
 			to, err := s.placeIn(place)
 			if err != nil {
 				return wheel.Entry{}, err
@@ -114,7 +114,7 @@ rindkeep wheel move drying/A/1 cellar/B/1 --on yesterday`, atLeast("WHAT", "PLAC
 
 // warnSweat says, once for a pair of rooms, when a cold wheel will sweat in
 // the air it is carried into.
-func (s *session) warnSweat(st store.Standing, to cave.Place) error {
+func (s *session) warnSweat(st store.WheelState, to cave.Place) error {
 	if st.Place == "" || st.Place.Room() == to.Room() {
 		return nil
 	}
@@ -144,7 +144,7 @@ func (a *app) wheelPlanCmd() *cobra.Command {
 	c := a.cmd("plan "+whatHelp+" PLAN", "Give wheels another rind plan", `
 rindkeep wheel plan 261120A washed-rind`, atLeast("WHAT", "PLAN"), func(cmd *cobra.Command, args []string) error {
 		name := args[len(args)-1]
-		return a.each(args[:len(args)-1], "on plan "+safeWord(name)+" now:", func(s *session, st store.Standing) (wheel.Entry, error) {
+		return a.each(args[:len(args)-1], "on plan "+safeWord(name)+" now:", func(s *session, st store.WheelState) (wheel.Entry, error) {
 			p, err := s.tx.Plan(name)
 			if err != nil {
 				return wheel.Entry{}, at("PLAN", err)
@@ -167,7 +167,7 @@ rindkeep wheel tag 261120A-03 pepper-1`, exactly("TAG", "NEWTAG"), func(cmd *cob
 		if err := cave.CheckTag("tag", args[1]); err != nil {
 			return at("NEWTAG", err)
 		}
-		return a.each(args[:1], "tagged "+args[1]+" now:", func(s *session, st store.Standing) (wheel.Entry, error) {
+		return a.each(args[:1], "tagged "+args[1]+" now:", func(s *session, st store.WheelState) (wheel.Entry, error) {
 			if !strings.EqualFold(st.Tag, args[0]) {
 				return wheel.Entry{}, usagef("a tag goes on one wheel; name it by its tag")
 			}
@@ -195,7 +195,7 @@ rindkeep wheel note 261120A-03 "crack at the edge" --photo crack.jpg`, atLeast("
 		if err != nil {
 			return err
 		}
-		return a.each(args[:len(args)-1], "noted on", func(s *session, _ store.Standing) (wheel.Entry, error) {
+		return a.each(args[:len(args)-1], "noted on", func(s *session, _ store.WheelState) (wheel.Entry, error) {
 			detail, err := keep(s)
 			return wheel.Entry{Kind: wheel.Noted, Note: note, Detail: detail}, err
 		})
@@ -221,7 +221,7 @@ func (r *reweighFlags) add(c *cobra.Command, what string) {
 
 // reweighed refuses weights round a coat, core or cut that cannot be right by
 // the wheel's last weight, unless the writer is sure.
-func (s *session) reweighed(st store.Standing, e wheel.Entry, sure bool) error {
+func (s *session) reweighed(st store.WheelState, e wheel.Entry, sure bool) error {
 	if sure || e.Before == 0 && e.Weight == 0 && e.Removed == 0 {
 		return nil
 	}
@@ -264,7 +264,7 @@ rindkeep wheel core 261120A-03 --before 1890 --after 1878`, exactly("TAG"), func
 		if err != nil {
 			return err
 		}
-		return a.each(args, "cored", func(s *session, st store.Standing) (wheel.Entry, error) { return e, s.reweighed(st, e, r.sure) })
+		return a.each(args, "cored", func(s *session, st store.WheelState) (wheel.Entry, error) { return e, s.reweighed(st, e, r.sure) })
 	})
 	r.add(c, "the core")
 	return a.completesArgs(c, func(s *session, _ int, word string) []string { return whatWords(s, word)[1:] })
@@ -278,7 +278,7 @@ rindkeep wheel cut 261120A-03 --before 1890 --after 940`, exactly("TAG"), func(c
 		if err != nil {
 			return err
 		}
-		return a.each(args, "cut", func(s *session, st store.Standing) (wheel.Entry, error) { return e, s.reweighed(st, e, r.sure) })
+		return a.each(args, "cut", func(s *session, st store.WheelState) (wheel.Entry, error) { return e, s.reweighed(st, e, r.sure) })
 	})
 	c.Long = `Record that a piece was cut off or trimmed.
 
@@ -288,13 +288,13 @@ cut off here as well.`
 	return a.completesArgs(c, func(s *session, _ int, word string) []string { return whatWords(s, word)[1:] })
 }
 
-func (a *app) whyCmd(use, short, examples, flag, about, word string, of func(s *session, st store.Standing, why string) (wheel.Entry, error)) *cobra.Command {
+func (a *app) whyCmd(use, short, examples, flag, about, word string, of func(s *session, st store.WheelState, why string) (wheel.Entry, error)) *cobra.Command {
 	var why string
 	c := a.cmd(use+" "+whatHelp, short, examples, atLeast("WHAT"), func(cmd *cobra.Command, args []string) error {
 		if strings.TrimSpace(why) == "" {
 			return usagef("--%s is missing: %s", flag, about)
 		}
-		return a.each(args, word, func(s *session, st store.Standing) (wheel.Entry, error) { return of(s, st, why) })
+		return a.each(args, word, func(s *session, st store.WheelState) (wheel.Entry, error) { return of(s, st, why) })
 	})
 	c.Flags().StringVar(&why, flag, "", about+", a `TEXT`")
 	return a.completesArgs(c, func(s *session, _ int, word string) []string { return whatWords(s, word) })
@@ -302,14 +302,14 @@ func (a *app) whyCmd(use, short, examples, flag, about, word string, of func(s *
 
 func (a *app) wheelHoldCmd() *cobra.Command {
 	return a.whyCmd("hold", "Hold wheels back: they may not leave", `
-rindkeep wheel hold 261120A --why "test pending"`, "why", "the reason of the hold", "held", func(s *session, st store.Standing, why string) (wheel.Entry, error) {
+rindkeep wheel hold 261120A --why "test pending"`, "why", "the reason of the hold", "held", func(s *session, st store.WheelState, why string) (wheel.Entry, error) {
 		return wheel.Entry{Kind: wheel.Held, Note: why}, nil
 	})
 }
 
 func (a *app) wheelReleaseCmd() *cobra.Command {
 	return a.whyCmd("release", "Release wheels from their holds", `
-rindkeep wheel release 261120A --why "tests clear, report 4417"`, "why", "what lets them go", "released", func(s *session, st store.Standing, why string) (wheel.Entry, error) {
+rindkeep wheel release 261120A --why "tests clear, report 4417"`, "why", "what lets them go", "released", func(s *session, st store.WheelState, why string) (wheel.Entry, error) {
 		l, err := s.tx.Life(st.Wheel)
 		if err != nil {
 			return wheel.Entry{}, err
@@ -323,14 +323,14 @@ rindkeep wheel release 261120A --why "tests clear, report 4417"`, "why", "what l
 
 func (a *app) wheelLostCmd() *cobra.Command {
 	return a.whyCmd("lost", "Record wheels as lost: thrown out, eaten, broken", `
-rindkeep wheel lost 261120A-03 --why "blown, thrown out"`, "why", "what became of them", "written off", func(s *session, st store.Standing, why string) (wheel.Entry, error) {
+rindkeep wheel lost 261120A-03 --why "blown, thrown out"`, "why", "what became of them", "written off", func(s *session, st store.WheelState, why string) (wheel.Entry, error) {
 		return wheel.Entry{Kind: wheel.Lost, Note: why}, nil
 	})
 }
 
 func (a *app) wheelVoidCmd() *cobra.Command {
 	return a.whyCmd("void", "Take wheels back that were entered by mistake and never were", `
-rindkeep wheel void 261120A-05 --why "four wheels, not five"`, "why", "the mistake", "taken back", func(s *session, st store.Standing, why string) (wheel.Entry, error) {
+rindkeep wheel void 261120A-05 --why "four wheels, not five"`, "why", "the mistake", "taken back", func(s *session, st store.WheelState, why string) (wheel.Entry, error) {
 		return wheel.Entry{Kind: wheel.Voided, Note: why}, nil
 	})
 }
@@ -373,7 +373,7 @@ rindkeep wheel send 261120A-03 --to "Lab" --override "sample for testing"`, atLe
 		if part {
 			word, kind = "sent a piece to "+to+" of", wheel.SentPart
 		}
-		if err := a.each(args, word, func(s *session, st store.Standing) (wheel.Entry, error) {
+		if err := a.each(args, word, func(s *session, st store.WheelState) (wheel.Entry, error) {
 			why, c, err := s.held(st, abroad)
 			if err != nil {
 				return wheel.Entry{}, err
@@ -424,7 +424,7 @@ rindkeep wheel send 261120A-03 --to "Lab" --override "sample for testing"`, atLe
 
 // held says why a wheel may not leave, or "": holds set by hand, and the days
 // that laws ask, those of the countries it goes to among them.
-func (s *session) held(st store.Standing, to []string) (string, verdict.Case, error) {
+func (s *session) held(st store.WheelState, to []string) (string, verdict.Case, error) {
 	when, _, err := s.moment()
 	if err != nil {
 		return "", verdict.Case{}, err
@@ -488,7 +488,7 @@ type wheelRow struct {
 	Gone    *string  `json:"gone_on"`
 }
 
-func (s *session) rowOf(st store.Standing) (wheelRow, wheel.Life, error) {
+func (s *session) rowOf(st store.WheelState) (wheelRow, wheel.Life, error) {
 	l, err := s.tx.Life(st.Wheel)
 	if err != nil {
 		return wheelRow{}, l, err
@@ -584,7 +584,7 @@ rindkeep wheel list 261120A --gone`, cobra.ArbitraryArgs, func(cmd *cobra.Comman
 }
 
 // listed is pick, all by default, with the wheels that are gone where asked.
-func (s *session) listed(args []string, gone bool) ([]store.Standing, error) {
+func (s *session) listed(args []string, gone bool) ([]store.WheelState, error) {
 	if len(args) == 0 {
 		args = []string{"all"}
 	}
@@ -604,7 +604,7 @@ func (s *session) listed(args []string, gone bool) ([]store.Standing, error) {
 			lots[m.ID] = true
 		}
 	}
-	for w, err := range s.tx.Standings() {
+	for w, err := range s.tx.States() {
 		if err != nil {
 			return nil, err
 		}

@@ -161,7 +161,7 @@ type dueDoc struct {
 	Coat string `json:"coat"`
 }
 
-func (s *session) card(st store.Standing, most int) error {
+func (s *session) card(st store.WheelState, most int) error {
 	row, l, err := s.rowOf(st)
 	if err != nil {
 		return err

@@ -74,7 +74,7 @@ type key struct {
 // Make lays out the tasks that stand on date; each gives them one by one, in
 // any order, and no job twice for one wheel. Rooms give the walking order;
 // shelves how many wheels lie at each place.
-func Make(date day.Date, each func(func(store.DueTask) bool) error, rooms []cave.Room, shelves map[cave.Place]int, o Options) (List, error) {
+func Make(date day.Date, each func(func(store.Task) bool) error, rooms []cave.Room, shelves map[cave.Place]int, o Options) (List, error) {
 	loc := o.Zone
 	if loc == nil {
 		loc = time.UTC
@@ -88,7 +88,7 @@ func Make(date day.Date, each func(func(store.DueTask) bool) error, rooms []cave
 	list := List{Date: date}
 	var last key // neighbours often share a line
 	var line *Line
-	err := each(func(t store.DueTask) bool {
+	err := each(func(t store.Task) bool {
 		if len(o.Only) > 0 && !slices.Contains(o.Only, t.Job) || o.Room != "" && t.Place.Room() != o.Room {
 			return true
 		}

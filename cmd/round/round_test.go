@@ -28,9 +28,9 @@ var rooms = []cave.Room{{Name: "fridge"}, {Name: "cellar"}, {Name: "attic"}}
 func id(tag string) uuid.UUID { return uuid.NewSHA1(uuid.Nil, []byte(tag)) }
 
 // due is a task of one wheel, due today, of a quarter of a minute.
-func due(place cave.Place, tag string, j wheel.Job, change ...func(*store.DueTask)) store.DueTask {
+func due(place cave.Place, tag string, j wheel.Job, change ...func(*store.Task)) store.Task {
 	lot, _, _ := strings.Cut(tag, "-")
-	t := store.DueTask{
+	t := store.Task{
 		Task:  schedule.Task{Job: j, Due: today, Until: day.None, Rounds: 1, Round: 1, RoundOn: day.None, Minutes: 0.25, Why: "daily, last Tue 24 Nov"},
 		Wheel: id(tag), Tag: tag, Lot: lot, Place: place,
 	}
@@ -41,8 +41,8 @@ func due(place cave.Place, tag string, j wheel.Job, change ...func(*store.DueTas
 }
 
 // list lays out tasks handed over one by one.
-func list(t interface{ Fatal(...any) }, tasks []store.DueTask, shelves map[cave.Place]int, o Options) List {
-	l, err := Make(today, func(yield func(store.DueTask) bool) error {
+func list(t interface{ Fatal(...any) }, tasks []store.Task, shelves map[cave.Place]int, o Options) List {
+	l, err := Make(today, func(yield func(store.Task) bool) error {
 		for _, t := range tasks {
 			if !yield(t) {
 				break
@@ -66,7 +66,7 @@ func lines(l List) []string {
 }
 
 func TestTheListGoesAsOneWalks(t *testing.T) {
-	tasks := []store.DueTask{
+	tasks := []store.Task{
 		due("", "z-01", wheel.Turn),
 		due("cellar/A/10", "a-04", wheel.Turn),
 		due("cellar/A/2", "a-03", wheel.Turn),
@@ -98,16 +98,16 @@ func TestTheListGoesAsOneWalks(t *testing.T) {
 }
 
 func TestALineIsForWheelsThatShareEverything(t *testing.T) {
-	tasks := []store.DueTask{
+	tasks := []store.Task{
 		due("cellar/A/1", "a-01", wheel.Turn),
 		due("cellar/A/1", "a-02", wheel.Turn),
 		due("cellar/A/1", "b-01", wheel.Turn),
-		due("cellar/A/1", "a-03", wheel.Turn, func(t *store.DueTask) { t.Due = today - 2 }),
-		due("cellar/A/1", "a-04", wheel.Turn, func(t *store.DueTask) { t.Rounds = 2 }),
-		due("cellar/A/1", "a-05", wheel.Turn, func(t *store.DueTask) { t.Rounds, t.Round, t.RoundOn = 2, 2, today }),
-		due("cellar/A/1", "a-06", wheel.Coat, func(t *store.DueTask) { t.Coat = "wax" }),
-		due("cellar/A/1", "a-07", wheel.Coat, func(t *store.DueTask) { t.Coat = "cloth" }),
-		due("cellar/A/1", "a-08", wheel.Turn, func(t *store.DueTask) { t.Note = "gently" }),
+		due("cellar/A/1", "a-03", wheel.Turn, func(t *store.Task) { t.Due = today - 2 }),
+		due("cellar/A/1", "a-04", wheel.Turn, func(t *store.Task) { t.Rounds = 2 }),
+		due("cellar/A/1", "a-05", wheel.Turn, func(t *store.Task) { t.Rounds, t.Round, t.RoundOn = 2, 2, today }),
+		due("cellar/A/1", "a-06", wheel.Coat, func(t *store.Task) { t.Coat = "wax" }),
+		due("cellar/A/1", "a-07", wheel.Coat, func(t *store.Task) { t.Coat = "cloth" }),
+		due("cellar/A/1", "a-08", wheel.Turn, func(t *store.Task) { t.Note = "gently" }),
 	}
 	want := []string{
 		"cellar/A/1 turn a-03",
@@ -128,10 +128,10 @@ func TestALineIsForWheelsThatShareEverything(t *testing.T) {
 }
 
 func TestALineInFull(t *testing.T) {
-	tasks := []store.DueTask{
-		due("cellar/A/1", "a-02", wheel.Turn, func(t *store.DueTask) { t.Rounds, t.Due, t.Why = 2, today-1, "twice a day, last Mon 23 Nov" }),
-		due("cellar/A/1", "a-01", wheel.Turn, func(t *store.DueTask) { t.Rounds, t.Due, t.Why = 2, today-1, "twice a day, last Sun 22 Nov" }),
-		due("cellar/A/1", "b-01", wheel.Wash, func(t *store.DueTask) { t.Note = "weak brine" }),
+	tasks := []store.Task{
+		due("cellar/A/1", "a-02", wheel.Turn, func(t *store.Task) { t.Rounds, t.Due, t.Why = 2, today-1, "twice a day, last Mon 23 Nov" }),
+		due("cellar/A/1", "a-01", wheel.Turn, func(t *store.Task) { t.Rounds, t.Due, t.Why = 2, today-1, "twice a day, last Sun 22 Nov" }),
+		due("cellar/A/1", "b-01", wheel.Wash, func(t *store.Task) { t.Note = "weak brine" }),
 	}
 	got := list(t, tasks, map[cave.Place]int{"cellar/A/1": 2}, Options{})
 	want := List{Date: today, Wheels: 3, Minutes: 1.25, Lines: []Line{
@@ -143,17 +143,17 @@ func TestALineInFull(t *testing.T) {
 	if diff := cmp.Diff(want, got); diff != "" {
 		t.Error(diff)
 	}
-	mixed := list(t, []store.DueTask{due("cellar", "a-01", wheel.Turn), due("cellar", "b-01", wheel.Turn), due("cellar", "a-02", wheel.Turn)}, nil, Options{})
+	mixed := list(t, []store.Task{due("cellar", "a-01", wheel.Turn), due("cellar", "b-01", wheel.Turn), due("cellar", "a-02", wheel.Turn)}, nil, Options{})
 	if l := mixed.Lines[0]; l.Lot != "" || len(l.Tags) != 3 {
 		t.Errorf("a line over two lots: %+v", l)
 	}
 }
 
 func TestAWholeShelfIsAllOfItsWheels(t *testing.T) {
-	a := []store.DueTask{due("cellar/A/1", "a-01", wheel.Turn), due("cellar/A/1", "a-02", wheel.Turn)}
+	a := []store.Task{due("cellar/A/1", "a-01", wheel.Turn), due("cellar/A/1", "a-02", wheel.Turn)}
 	for _, c := range []struct {
 		name   string
-		tasks  []store.DueTask
+		tasks  []store.Task
 		shelf  int
 		byLot  bool
 		expect bool
@@ -162,8 +162,8 @@ func TestAWholeShelfIsAllOfItsWheels(t *testing.T) {
 		{"two of three", a, 3, false, false},
 		{"one of one is a wheel, no shelf", a[:1], 1, false, false},
 		{"nobody counted", a, 0, false, false},
-		{"two lots, kept apart", []store.DueTask{a[0], due("cellar/A/1", "b-01", wheel.Turn)}, 2, true, false},
-		{"wheels that lie nowhere", []store.DueTask{due("", "a-01", wheel.Turn), due("", "a-02", wheel.Turn)}, 2, false, false},
+		{"two lots, kept apart", []store.Task{a[0], due("cellar/A/1", "b-01", wheel.Turn)}, 2, true, false},
+		{"wheels that lie nowhere", []store.Task{due("", "a-01", wheel.Turn), due("", "a-02", wheel.Turn)}, 2, false, false},
 	} {
 		l := list(t, c.tasks, map[cave.Place]int{"cellar/A/1": c.shelf, "": c.shelf}, Options{ByLot: c.byLot})
 		if got := l.Lines[0].WholeShelf; got != c.expect {
@@ -173,12 +173,12 @@ func TestAWholeShelfIsAllOfItsWheels(t *testing.T) {
 }
 
 func TestWhatTheListLeavesOut(t *testing.T) {
-	tasks := []store.DueTask{
+	tasks := []store.Task{
 		due("cellar/A/1", "a-01", wheel.Turn),
 		due("cellar/A/1", "a-01", wheel.Brush),
 		due("cellar2", "b-01", wheel.Turn),
-		due("cellar/A/1", "a-02", wheel.Turn, func(t *store.DueTask) { t.Due = today + 1 }),
-		due("cellar/A/1", "a-03", wheel.Turn, func(t *store.DueTask) { t.Due, t.Until = today-9, today-1 }),
+		due("cellar/A/1", "a-02", wheel.Turn, func(t *store.Task) { t.Due = today + 1 }),
+		due("cellar/A/1", "a-03", wheel.Turn, func(t *store.Task) { t.Due, t.Until = today-9, today-1 }),
 	}
 	for _, c := range []struct {
 		name string
@@ -202,7 +202,7 @@ func TestWhatTheListLeavesOut(t *testing.T) {
 
 func TestWhatKeepsTheTasksFromBeingReadIsSaid(t *testing.T) {
 	torn := errors.New("torn page")
-	l, err := Make(today, func(yield func(store.DueTask) bool) error {
+	l, err := Make(today, func(yield func(store.Task) bool) error {
 		yield(due("cellar/A/1", "a-01", wheel.Turn))
 		return torn
 	}, rooms, nil, Options{})
@@ -213,7 +213,7 @@ func TestWhatKeepsTheTasksFromBeingReadIsSaid(t *testing.T) {
 
 func TestEveryWheelsJobIsOnTheListOnceWhateverTheOrder(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		var tasks []store.DueTask
+		var tasks []store.Task
 		shelves := map[cave.Place]int{}
 		want := map[string]int{}
 		minutes := 0.0
@@ -226,7 +226,7 @@ func TestEveryWheelsJobIsOnTheListOnceWhateverTheOrder(t *testing.T) {
 			}
 			place := cave.Place(rapid.SampledFrom([]string{"", "cellar/A/1", "cellar/A/10", "cellar/A/2", "attic", "shed/1"}).Draw(t, "place"))
 			shelves[place]++
-			tasks = append(tasks, due(place, tag, j, func(d *store.DueTask) {
+			tasks = append(tasks, due(place, tag, j, func(d *store.Task) {
 				d.Due = today - day.Date(rapid.IntRange(0, 2).Draw(t, "late"))
 				d.Rounds = rapid.IntRange(1, 2).Draw(t, "rounds")
 				minutes += d.Minutes * float64(d.Rounds)
