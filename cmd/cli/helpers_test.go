@@ -26,18 +26,23 @@ type world struct {
 	env  Env
 	vars map[string]string
 	ctx  context.Context
-	ran  int // commands so far, a second apart
+	from time.Time // when its clock starts
+	ran  int       // commands so far, a second apart
 }
 
-// morning is when a world's clock starts.
+// morning is when most worlds' clocks start.
 var morning = time.Date(2026, 11, 25, 8, 0, 0, 0, time.UTC)
 
 func newWorld(t testing.TB) *world {
 	t.Helper()
-	w := &world{t: t, dir: t.TempDir(), ctx: t.Context()}
+	w := &world{t: t, dir: t.TempDir(), ctx: t.Context(), from: morning}
 	w.book = filepath.Join(w.dir, "cave.book")
 	w.vars = map[string]string{"TZ": "Europe/Dublin", "RINDKEEP_BOOK": w.book, "RINDKEEP_BY": "Nora", "HOME": w.dir}
-	w.env = Env{In: strings.NewReader(""), Now: func() time.Time { return morning.Add(time.Duration(w.ran) * time.Second) }, Getenv: func(k string) string { return w.vars[k] }}
+	w.env = Env{
+		In:     strings.NewReader(""),
+		Now:    func() time.Time { return w.from.Add(time.Duration(w.ran) * time.Second) },
+		Getenv: func(k string) string { return w.vars[k] },
+	}
 	return w
 }
 
