@@ -8,11 +8,9 @@ import (
 
 // EachReading goes through a room's readings in [from, to) in time order, as
 // they were read, those taken back left out. It stops when fn says false.
-func (t *Tx) EachReading(room string, from, to time.Time, fn func(cave.Reading) bool) error {
-	if len(t.pending[bAir]) > 0 {
-		if err := t.flushBucket(bAir); err != nil {
-			return err
-		}
+func (t *ReadTx) EachReading(room string, from, to time.Time, fn func(cave.Reading) bool) error {
+	if err := t.written(bAir); err != nil {
+		return err
 	}
 	if from.Before(epoch) {
 		from = epoch
@@ -37,7 +35,7 @@ func (t *Tx) EachReading(room string, from, to time.Time, fn func(cave.Reading) 
 
 // LastReading is a room's latest reading before an instant, as it was read; ok
 // is false where there is none.
-func (t *Tx) LastReading(room string, before time.Time) (rd cave.Reading, ok bool, err error) {
+func (t *ReadTx) LastReading(room string, before time.Time) (rd cave.Reading, ok bool, err error) {
 	for {
 		at, ok, err := t.newestAir(room, before)
 		if err != nil || !ok {

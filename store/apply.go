@@ -14,7 +14,7 @@ type retag struct {
 }
 
 // apply writes what came of one wheel where it differs from what was there.
-func (t *Tx) apply(j *job, d *derived) (r retag, err error) {
+func (t *WriteTx) apply(j *job, d *derived) (r retag, err error) {
 	c, err := t.count()
 	if err != nil {
 		return r, err
@@ -69,7 +69,7 @@ func (t *Tx) apply(j *job, d *derived) (r retag, err error) {
 }
 
 // lay keeps the index of places and the counts of shelves.
-func (t *Tx) lay(old, now WheelState, was, is bool) {
+func (t *WriteTx) lay(old, now WheelState, was, is bool) {
 	id := now.Wheel
 	was, is = was && old.Place != "", is && now.Place != ""
 	if was && (!is || old.Place != now.Place) {
@@ -86,7 +86,7 @@ func (t *Tx) lay(old, now WheelState, was, is bool) {
 
 // retag changes the index of tags, all old ones out before the new ones go in,
 // so that two wheels may swap. A tag another wheel bears is refused.
-func (t *Tx) retag(rs []retag) error {
+func (t *WriteTx) retag(rs []retag) error {
 	for _, r := range rs {
 		if r.from == "" {
 			continue

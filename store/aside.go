@@ -18,7 +18,7 @@ func (b *Book) Snapshot() (*Book, error) {
 	}
 	name := tmp.Name()
 	give := func() { _ = os.Remove(name) }
-	err = b.View(func(t *Tx) error {
+	err = b.View(func(t *ReadTx) error {
 		w := bufio.NewWriterSize(tmp, 1<<20)
 		if _, err := t.tx.WriteTo(w); err != nil {
 			return err

@@ -27,13 +27,13 @@ func TestALookOnACopyKeepsNobodyWaitingAndSeesTheBookAsItWas(t *testing.T) {
 	if err != nil {
 		t.Fatalf("a writer waits for the look: %v", err)
 	}
-	if err := b.Update(func(tx *Tx) error { return tx.PutRoom(room(t, "attic", 7, 0.8)) }); err != nil {
+	if err := b.Update(func(tx *WriteTx) error { return tx.PutRoom(room(t, "attic", 7, 0.8)) }); err != nil {
 		t.Fatal(err)
 	}
 	if err := b.Close(); err != nil {
 		t.Fatal(err)
 	}
-	if err := c.View(func(tx *Tx) error {
+	if err := c.View(func(tx *ReadTx) error {
 		n, err := tx.Counts()
 		if err != nil || n.Here != 3 {
 			t.Errorf("the copy counts %+v, %v", n, err)
@@ -66,5 +66,5 @@ func TestALookWithoutRoomForACopyReadsTheBookItself(t *testing.T) {
 	if err != nil || c != f.book {
 		t.Fatalf("gave %p of %p, %v", c, f.book, err)
 	}
-	f.view(func(tx *Tx) error { _, err := tx.Rooms(); return err })
+	f.view(func(tx *ReadTx) error { _, err := tx.Rooms(); return err })
 }

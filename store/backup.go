@@ -34,7 +34,7 @@ func (b *Book) Backup(path string) (Copied, error) {
 		return out, err
 	}
 	defer os.Remove(tmp)
-	err = b.View(func(t *Tx) error {
+	err = b.View(func(t *ReadTx) error {
 		if out.Counts, err = t.Counts(); err != nil {
 			return err
 		}
@@ -92,7 +92,7 @@ func prove(tmp, called string, want Counts) error {
 	if len(findings) > 0 {
 		return damaged(called, nil, findings[0].String())
 	}
-	return c.View(func(t *Tx) error {
+	return c.View(func(t *ReadTx) error {
 		got, err := t.Counts()
 		if err == nil && got != want {
 			err = damaged(called, nil, fmt.Sprintf("its counts (%+v, and the book has %+v)", got, want))
@@ -152,7 +152,7 @@ func Restore(from, to string, replace bool, o Options) (Copied, error) {
 		return out, err
 	}
 	defer os.Remove(tmp)
-	if err := src.View(func(t *Tx) (err error) {
+	if err := src.View(func(t *ReadTx) (err error) {
 		if out.Counts, err = t.Counts(); err != nil {
 			return err
 		}
@@ -231,7 +231,7 @@ func Compact(path string, o Options) (before, after int64, err error) {
 	}
 	defer os.Remove(tmp)
 	var want Counts
-	if err := b.View(func(t *Tx) (err error) { want, err = t.Counts(); return err }); err != nil {
+	if err := b.View(func(t *ReadTx) (err error) { want, err = t.Counts(); return err }); err != nil {
 		return before, 0, err
 	}
 	err = guard(path, &b.broken, func() error {

@@ -29,7 +29,7 @@ func benchBook(b *testing.B, n int) (*Book, string, time.Duration) {
 		b.Fatal(err)
 	}
 	today := day.At(now, dublin)
-	if err := book.Update(func(tx *Tx) error {
+	if err := book.Update(func(tx *WriteTx) error {
 		for i := range 10 {
 			if err := tx.PutRoom(room(b, fmt.Sprintf("room%d", i), i, 0.85)); err != nil {
 				return err
@@ -40,7 +40,7 @@ func benchBook(b *testing.B, n int) (*Book, string, time.Duration) {
 		b.Fatal(err)
 	}
 	for first := 0; first < n; first += 20_000 {
-		if err := book.Update(func(tx *Tx) error {
+		if err := book.Update(func(tx *WriteTx) error {
 			var ws []wheel.Wheel
 			var es []wheel.Entry
 			for i := first; i < min(n, first+20_000); i += lotSize {
@@ -112,7 +112,7 @@ func BenchmarkDue(b *testing.B) {
 				if err != nil {
 					b.Fatal(err)
 				}
-				if err := r.View(func(tx *Tx) error {
+				if err := r.View(func(tx *ReadTx) error {
 					ts, err := tx.Due(day.At(today, dublin))
 					due = len(ts)
 					return err
@@ -151,7 +151,7 @@ func BenchmarkPut(b *testing.B) {
 		book, _, _ := benchBook(b, n)
 		defer book.Close()
 		var ids []uuid.UUID
-		if err := book.View(func(tx *Tx) error {
+		if err := book.View(func(tx *ReadTx) error {
 			for s, err := range tx.States() {
 				if err != nil {
 					return err
@@ -174,7 +174,7 @@ func BenchmarkPut(b *testing.B) {
 					} else {
 						e.Weight = 1990
 					}
-					if err := book.Update(func(tx *Tx) error { _, err := tx.Put(e); return err }); err != nil {
+					if err := book.Update(func(tx *WriteTx) error { _, err := tx.Put(e); return err }); err != nil {
 						b.Fatal(err)
 					}
 				}
@@ -196,7 +196,7 @@ func BenchmarkDrying(b *testing.B) {
 	defer book.Close()
 	const lots, each = 20, 20
 	var ws []wheel.Wheel
-	if err := book.Update(func(tx *Tx) error {
+	if err := book.Update(func(tx *WriteTx) error {
 		if err := tx.PutRoom(room(b, "cellar", 0, 0.82)); err != nil {
 			return err
 		}
@@ -219,7 +219,7 @@ func BenchmarkDrying(b *testing.B) {
 			e.Weight = quantity.Grams(2000 * (1 - loss))
 			es = append(es, e)
 		}
-		if err := book.Update(func(tx *Tx) error { _, err := tx.Put(es...); return err }); err != nil {
+		if err := book.Update(func(tx *WriteTx) error { _, err := tx.Put(es...); return err }); err != nil {
 			b.Fatal(err)
 		}
 	}
@@ -241,7 +241,7 @@ func BenchmarkWeights(b *testing.B) {
 	book, _, _ := benchBook(b, 1e5)
 	defer book.Close()
 	var ids []uuid.UUID
-	if err := book.View(func(tx *Tx) error {
+	if err := book.View(func(tx *ReadTx) error {
 		for s, err := range tx.States() {
 			if err != nil {
 				return err
@@ -260,7 +260,7 @@ func BenchmarkWeights(b *testing.B) {
 		for i, id := range ids {
 			es[i] = wheel.Entry{ID: newID(b), Subject: id, Kind: wheel.Weighed, At: x, Written: x, By: "Ann", Weight: 1950}
 		}
-		if err := book.Update(func(tx *Tx) error { _, err := tx.Put(es...); return err }); err != nil {
+		if err := book.Update(func(tx *WriteTx) error { _, err := tx.Put(es...); return err }); err != nil {
 			b.Fatal(err)
 		}
 	}

@@ -226,16 +226,16 @@ func (b *Book) Settings() Settings { return b.settings }
 func (b *Book) Zone() *time.Location { return b.zone }
 
 // View runs fn on the book as it is; nothing another writes shows meanwhile.
-func (b *Book) View(fn func(*Tx) error) error {
+func (b *Book) View(fn func(*ReadTx) error) error {
 	return guard(b.path, &b.broken, func() error {
-		return b.db.View(func(tx *bolt.Tx) error { return fn(b.tx(tx)) })
+		return b.db.View(func(tx *bolt.Tx) error { return fn(b.readTx(tx)) })
 	})
 }
 
 // Update runs fn and writes what it put, with all that follows, in one synced
 // transaction; or, where fn or the writing fails, nothing. An fn that changes
 // nothing writes nothing.
-func (b *Book) Update(fn func(*Tx) error) error {
+func (b *Book) Update(fn func(*WriteTx) error) error {
 	if b.mode != Write {
 		return bookErr(ErrPermission, b.path, nil, "%s was opened for reading only", show(b.path))
 	}
@@ -250,7 +250,7 @@ func (b *Book) Update(fn func(*Tx) error) error {
 				btx.Rollback()
 			}
 		}()
-		t := b.tx(btx)
+		t := b.writeTx(btx)
 		if err := fn(t); err != nil {
 			return err
 		}

@@ -174,7 +174,7 @@ func (l *WeightLoad) same(b *Book) error {
 }
 
 // look runs fn on the book, which is opened for it.
-func (l *WeightLoad) look(fn func(*Tx) error) (err error) {
+func (l *WeightLoad) look(fn func(*ReadTx) error) (err error) {
 	if err := l.ctx.Err(); err != nil {
 		return err
 	}
@@ -228,7 +228,7 @@ func (l *WeightLoad) lookUp() error {
 	if len(l.wheels) == len(l.names) && l.zone != nil {
 		return nil
 	}
-	return l.look(func(t *Tx) error {
+	return l.look(func(t *ReadTx) error {
 		for _, tag := range l.names[len(l.wheels):] {
 			n := int32(len(l.wheels))
 			var id uuid.UUID
@@ -284,7 +284,7 @@ func (l *WeightLoad) Check() ([]RowProblem, error) {
 		if l.Full() {
 			return errEnough
 		}
-		if err := l.look(func(t *Tx) error {
+		if err := l.look(func(t *ReadTx) error {
 			if err := l.read(t, ws); err != nil {
 				return err
 			}
@@ -442,7 +442,7 @@ func sized[T any](s []T, n int) []T {
 }
 
 // read fills in what the book says of the wheels.
-func (l *WeightLoad) read(t *Tx, ws []*loadWheel) error {
+func (l *WeightLoad) read(t *ReadTx, ws []*loadWheel) error {
 	for _, w := range ws {
 		var err error
 		if w.wheel, err = t.Wheel(w.id); err != nil {
@@ -696,7 +696,7 @@ func (w *loadWheel) plausible() bool {
 }
 
 // doubts has the drying model judge the wheels that judge did not pass.
-func (l *WeightLoad) doubts(t *Tx, ws []*loadWheel) error {
+func (l *WeightLoad) doubts(t *ReadTx, ws []*loadWheel) error {
 	if l.how.Doubt == nil {
 		return nil
 	}

@@ -22,11 +22,11 @@ func aged(t testing.TB, n int) (path string, tags []string, now time.Time) {
 		t.Fatal(err)
 	}
 	defer b.Close()
-	if err := b.Update(func(tx *Tx) error { return tx.PutRoom(room(t, "cellar", 0, 0.9)) }); err != nil {
+	if err := b.Update(func(tx *WriteTx) error { return tx.PutRoom(room(t, "cellar", 0, 0.9)) }); err != nil {
 		t.Fatal(err)
 	}
 	for len(tags) < n {
-		if err := b.Update(func(tx *Tx) error {
+		if err := b.Update(func(tx *WriteTx) error {
 			var all []wheel.Wheel
 			for len(all) < 5000 && len(tags) < n {
 				m, ws := lotOf(t, fmt.Sprintf("L%05d", len(tags)/50), "2026-01-08", min(50, n-len(tags)), "cellar")

@@ -312,7 +312,7 @@ func TestALoadIsSortedFromManyRunsAndWrittenInManyTransactions(t *testing.T) {
 	}
 	defer b.Close()
 	wantClean(t, b)
-	if err := b.View(func(tx *Tx) error {
+	if err := b.View(func(tx *ReadTx) error {
 		w, err := tx.WheelByTag(tags[123])
 		if err != nil {
 			return err
@@ -378,7 +378,7 @@ func TestAnInterruptedLoadIsSoundAndIsFinishedByTheNext(t *testing.T) {
 		}
 		defer b.Close()
 		wantClean(t, b)
-		if err := b.View(func(tx *Tx) error {
+		if err := b.View(func(tx *ReadTx) error {
 			c, err := tx.Counts()
 			if c.Entries != entries {
 				t.Errorf("%d entries, want %d", c.Entries, entries)
@@ -411,7 +411,7 @@ func TestOthersMayWriteBetweenTheTransactionsOfALoad(t *testing.T) {
 	rowsTogether = 200
 	var last wheel.Wheel
 	send := func(b *Book) error {
-		return b.Update(func(tx *Tx) error {
+		return b.Update(func(tx *WriteTx) error {
 			_, err := tx.Put(wheel.Entry{ID: newID(t), Subject: last.ID, Kind: wheel.Sent, At: at(t, "2026-01-20 08:00"), Written: now, By: "Nora"})
 			return err
 		})
@@ -444,7 +444,7 @@ func TestOthersMayWriteBetweenTheTransactionsOfALoad(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if err := b.View(func(tx *Tx) error {
+	if err := b.View(func(tx *ReadTx) error {
 		for w, err := range tx.EachWheel() { // in the order of the load
 			if err != nil {
 				return err

@@ -157,7 +157,7 @@ type prepared struct {
 
 // writeOne writes one batch and meanwhile gets the next ready.
 func (l *WeightLoad) writeOne(now, next *prepared) (written, same int64, err error) {
-	err = l.change(func(t *Tx) error {
+	err = l.change(func(t *WriteTx) error {
 		if now.ended != nil {
 			if fault := <-now.ended; fault != nil {
 				panic(fault)
@@ -168,7 +168,7 @@ func (l *WeightLoad) writeOne(now, next *prepared) (written, same int64, err err
 			for _, w := range now.ws {
 				*w = loadWheel{id: w.id, rows: w.rows, room: w.room}
 			}
-			if err := l.read(t, now.ws); err != nil {
+			if err := l.read(t.ReadTx, now.ws); err != nil {
 				return err
 			}
 			parallel(len(now.ws), func(i int) { now.ws[i].ready(l) })
@@ -182,7 +182,7 @@ func (l *WeightLoad) writeOne(now, next *prepared) (written, same int64, err err
 			same += int64(w.same)
 		}
 		if next != nil {
-			if err := l.read(t, next.ws); err != nil {
+			if err := l.read(t.ReadTx, next.ws); err != nil {
 				return err
 			}
 			next.tx, next.ended = t.tx.ID(), make(chan any, 1)
@@ -221,7 +221,7 @@ func (c ChangedMeanwhile) Unwrap() error { return c.Err }
 const growTogether = 256 << 20
 
 // change runs fn in one transaction, for which the book is opened.
-func (l *WeightLoad) change(fn func(*Tx) error) (err error) {
+func (l *WeightLoad) change(fn func(*WriteTx) error) (err error) {
 	if err := l.ctx.Err(); err != nil {
 		return err
 	}
@@ -239,7 +239,7 @@ func (l *WeightLoad) change(fn func(*Tx) error) (err error) {
 	if err := l.same(b); err != nil {
 		return err
 	}
-	return b.Update(func(t *Tx) error {
+	return b.Update(func(t *WriteTx) error {
 		if err := fn(t); err != nil {
 			return err
 		}
@@ -269,7 +269,7 @@ func (w *loadWheel) made(l *WeightLoad) {
 
 // put writes the fresh entries of whole wheels, in the order of their keys,
 // and leaves the wheels to be settled.
-func (l *WeightLoad) put(t *Tx, ws []*loadWheel) error {
+func (l *WeightLoad) put(t *WriteTx, ws []*loadWheel) error {
 	if l.how.NextID != nil {
 		for _, w := range ws {
 			for k := range w.fresh {
@@ -326,7 +326,7 @@ func (l *WeightLoad) put(t *Tx, ws []*loadWheel) error {
 
 // putEntries writes the entries and takes them into the chain, which another
 // goroutine makes the links of meanwhile.
-func putEntries(t *Tx, ws []*loadWheel) error {
+func putEntries(t *WriteTx, ws []*loadWheel) error {
 	chain, err := t.chainWeighings(ws)
 	if err != nil {
 		return err
@@ -345,7 +345,7 @@ func putEntries(t *Tx, ws []*loadWheel) error {
 
 // chainWeighings is chainedAs for each of the fresh entries, in another
 // goroutine; what it returns waits for that and writes the links.
-func (t *Tx) chainWeighings(ws []*loadWheel) (func() error, error) {
+func (t *WriteTx) chainWeighings(ws []*loadWheel) (func() error, error) {
 	t.changed = true
 	if t.book.unchained {
 		return func() error { return nil }, nil

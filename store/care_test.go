@@ -21,7 +21,7 @@ func TestABackupIsTakenWhileTheBookIsInUse(t *testing.T) {
 	f.put(f.weighed(ws[0].ID, "2026-11-21 08:00", 2000))
 	to := filepath.Join(t.TempDir(), "saved.book")
 	var inside Copied
-	f.view(func(tx *Tx) error { // a reader is in the middle of something
+	f.view(func(tx *ReadTx) error { // a reader is in the middle of something
 		var err error
 		inside, err = f.book.Backup(to)
 		return err

@@ -277,7 +277,7 @@ func putLink(chain *bolt.Bucket, l *openLink) ([sha256.Size]byte, error) {
 // a loader that writes to the bucket of entries itself calls it for each, and
 // in the order of their keys, which keeps links small. Nothing is kept of the
 // slices.
-func (t *Tx) chained(bucket string, key, was, value []byte) error {
+func (t *WriteTx) chained(bucket string, key, was, value []byte) error {
 	if !inChain(bucket, key) || t.book.unchained {
 		return nil
 	}
@@ -285,7 +285,7 @@ func (t *Tx) chained(bucket string, key, was, value []byte) error {
 }
 
 // chainedAs is chained where the fact's digest is known.
-func (t *Tx) chainedAs(bucket string, key, was, value []byte, d [sha256.Size]byte) error {
+func (t *WriteTx) chainedAs(bucket string, key, was, value []byte, d [sha256.Size]byte) error {
 	if !inChain(bucket, key) || t.book.unchained {
 		return nil
 	}
@@ -311,7 +311,7 @@ func (t *Tx) chainedAs(bucket string, key, was, value []byte, d [sha256.Size]byt
 }
 
 // endLink writes the link that is being added to, where there is one.
-func (t *Tx) endLink() error {
+func (t *WriteTx) endLink() error {
 	l := t.link
 	if l == nil {
 		return nil

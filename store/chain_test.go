@@ -119,7 +119,7 @@ func FuzzDecodeLink(f *testing.F) {
 
 func (f *farm) head() (h Head) {
 	f.t.Helper()
-	f.view(func(tx *Tx) (err error) { h, _, _, err = tx.Head(); return err })
+	f.view(func(tx *ReadTx) (err error) { h, _, _, err = tx.Head(); return err })
 	return h
 }
 
@@ -150,10 +150,10 @@ func chainedFarm(t *testing.T) (f *farm, ws []wheel.Wheel) {
 	f.put(f.weighed(ws[0].ID, "2026-11-22 08:00", 1990))
 	f.put(f.did(ws[1].ID, wheel.Turn, "2026-11-22 09:00"))
 	c := customer(t, "Shop", "ring Mary", "")
-	f.update(func(tx *Tx) error { return tx.PutCustomer(c) })
+	f.update(func(tx *WriteTx) error { return tx.PutCustomer(c) })
 	c.Contact = "ring Joe"
-	f.update(func(tx *Tx) error { return tx.PutCustomer(c) })
-	f.update(func(tx *Tx) error {
+	f.update(func(tx *WriteTx) error { return tx.PutCustomer(c) })
+	f.update(func(tx *WriteTx) error {
 		_, err := tx.PutAir("cellar", []cave.Reading{{At: at(t, "2026-11-22 10:00"), Temp: 12.5, RH: 0.85}})
 		return err
 	})
@@ -340,7 +340,7 @@ func TestACheckNamesWhatWasAlteredOutsideTheProgram(t *testing.T) {
 		t.Run(c.name, func(t *testing.T) {
 			f, ws := chainedFarm(t)
 			var es []wheel.Entry
-			f.view(func(tx *Tx) error {
+			f.view(func(tx *ReadTx) error {
 				for _, w := range ws {
 					h, err := tx.History(w.ID)
 					if err != nil {
@@ -364,7 +364,7 @@ func TestACheckNamesWhatWasAlteredOutsideTheProgram(t *testing.T) {
 func forge(t *testing.T, f *farm, from, to uint64) {
 	t.Helper()
 	f.spoil(bChain, func(b *bolt.Bucket) error {
-		c := &chainCheck{k: &checker{t: f.book.tx(b.Tx()), ctx: t.Context()}, entries: b.Tx().Bucket([]byte(bEntries)).Cursor(), earlier: map[string][]byte{}}
+		c := &chainCheck{k: &checker{t: f.book.readTx(b.Tx()), ctx: t.Context()}, entries: b.Tx().Bucket([]byte(bEntries)).Cursor(), earlier: map[string][]byte{}}
 		for n := from; n <= to; n++ {
 			old, err := decodeLink(b.Get(linkKey(n)))
 			if err != nil {
@@ -418,7 +418,7 @@ func TestAForgedLinkIsFoundByTheNextAndAForgedChainByANotedHeadAlone(t *testing.
 	if d := cmp.Diff([]string{}, altered(t, f.book)); d != "" {
 		t.Errorf("all links after it forged too: nothing in the file can show it, yet (-want +got)\n%s", d)
 	}
-	f.view(func(tx *Tx) error {
+	f.view(func(tx *ReadTx) error {
 		if h, ok, err := tx.FindLink(hex.EncodeToString(head.Hash[:])); ok || err != nil {
 			t.Errorf("the head noted before is still there: %+v, %v", h, err)
 		}
@@ -443,7 +443,7 @@ func TestAnOlderFileIsKnownByTheHead(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	f.view(func(tx *Tx) error {
+	f.view(func(tx *ReadTx) error {
 		h, ok, err := tx.FindLink(digits)
 		if !ok || err != nil || h != then {
 			t.Errorf("the older head is not found in the newer book: %+v %v", h, err)
@@ -456,7 +456,7 @@ func TestAnOlderFileIsKnownByTheHead(t *testing.T) {
 	}
 	defer b.Close()
 	wantClean(t, b)
-	if err := b.View(func(tx *Tx) error {
+	if err := b.View(func(tx *ReadTx) error {
 		_, ok, err := tx.FindLink(hex.EncodeToString(now.Hash[:]))
 		if ok {
 			t.Error("the newer head is found in the older book")
@@ -501,7 +501,7 @@ func TestOnlyAChangeOfFactsMakesALink(t *testing.T) {
 	}
 	f.put(f.weighed(ws[0].ID, "2026-11-21 08:00", 2000)) // as it stands already
 	same("the same weight again")
-	f.update(func(tx *Tx) error {
+	f.update(func(tx *WriteTx) error {
 		_, err := tx.PutAir("cellar", []cave.Reading{{At: at(t, "2026-11-22 10:00"), Temp: 12.5, RH: 0.85}})
 		return err
 	})
@@ -510,7 +510,7 @@ func TestOnlyAChangeOfFactsMakesALink(t *testing.T) {
 		t.Fatal(err)
 	}
 	same("a rebuild")
-	if err := f.book.Update(func(tx *Tx) error {
+	if err := f.book.Update(func(tx *WriteTx) error {
 		if _, err := tx.Put(f.weighed(ws[0].ID, "2026-11-23 08:00", 1970)); err != nil {
 			return err
 		}
@@ -566,7 +566,7 @@ func TestManyFactsOfOneTransactionAreSeveralLinks(t *testing.T) {
 	f := newFarm(t)
 	before := f.head().Number
 	const n = 2*factsTogether + 7
-	f.update(func(tx *Tx) error {
+	f.update(func(tx *WriteTx) error {
 		rs := make([]cave.Reading, n)
 		for i := range rs {
 			rs[i] = cave.Reading{At: at(t, "2026-11-01 00:00").Add(time.Duration(i) * time.Minute), Temp: 12, RH: 0.85}
@@ -613,7 +613,7 @@ func TestEveryBucketOfFactsIsInTheChain(t *testing.T) {
 func TestAFactIsNeverDeleted(t *testing.T) {
 	f, _ := chainedFarm(t)
 	before := f.dump()
-	if err := f.book.Update(func(tx *Tx) error { tx.put(bRooms, []byte("fridge"), nil); return nil }); err == nil || !strings.Contains(err.Error(), "a fact cannot be deleted: rooms") {
+	if err := f.book.Update(func(tx *WriteTx) error { tx.put(bRooms, []byte("fridge"), nil); return nil }); err == nil || !strings.Contains(err.Error(), "a fact cannot be deleted: rooms") {
 		t.Errorf("got %v", err)
 	}
 	if f.dump() != before {
@@ -652,7 +652,7 @@ func TestAnImportKeepsAChainThatFitsAndSaysWhereItBeganAnew(t *testing.T) {
 		}
 		b := imported(t, filepath.Join(t.TempDir(), "new.book"), c.text, f.clock.now)
 		wantClean(t, b)
-		if err := b.View(func(tx *Tx) error {
+		if err := b.View(func(tx *ReadTx) error {
 			h, begun, since, err := tx.Head()
 			if (h == head) != c.same || begun != c.begun || h.Number != c.number || !c.same && !since.Equal(f.clock.t) {
 				t.Errorf("%s: the head is %+v, begun by %s on %v", c.name, h, begun, since)
@@ -661,7 +661,7 @@ func TestAnImportKeepsAChainThatFitsAndSaysWhereItBeganAnew(t *testing.T) {
 		}); err != nil {
 			t.Fatal(err)
 		}
-		if err := b.Update(func(tx *Tx) error { return tx.PutRoom(room(t, "loft", 3, 0.85)) }); err != nil {
+		if err := b.Update(func(tx *WriteTx) error { return tx.PutRoom(room(t, "loft", 3, 0.85)) }); err != nil {
 			t.Fatal(err)
 		}
 		wantClean(t, b) // and it goes on from there
@@ -695,7 +695,7 @@ func TestAnyAlterationOfAnyBookIsFound(t *testing.T) {
 			k, v   []byte
 		}
 		var facts []fact
-		f.view(func(tx *Tx) error {
+		f.view(func(tx *ReadTx) error {
 			for _, name := range chainOrder {
 				if tx.tx.Bucket([]byte(name)) == nil {
 					continue
@@ -779,7 +779,7 @@ func BenchmarkChain(b *testing.B) {
 	}{
 		{"the whole check of 10000 wheels", func() error { _, err := book.Check(context.Background(), nil); return err }},
 		{"the chain of it", func() error {
-			return book.View(func(t *Tx) error { _, err := (&checker{t: t, ctx: context.Background()}).chain(); return err })
+			return book.View(func(t *ReadTx) error { _, err := (&checker{t: t, ctx: context.Background()}).chain(); return err })
 		}},
 	} {
 		b.Run(c.name, func(b *testing.B) {

@@ -41,7 +41,7 @@ func headOf(k, v []byte) (h Head, kind byte, err error) {
 }
 
 // Head gives the head of the chain, how the chain began, and when.
-func (t *Tx) Head() (h Head, begun Beginning, since time.Time, err error) {
+func (t *ReadTx) Head() (h Head, begun Beginning, since time.Time, err error) {
 	c := t.bucket(bChain).Cursor()
 	k, v := c.First()
 	first, kind, err := headOf(k, v)
@@ -74,7 +74,7 @@ func ParseHead(s string) (digits string, err error) {
 
 // FindLink finds the link whose hash begins with the digits ParseHead gave; ok is
 // false where the chain has none. It looks at every link.
-func (t *Tx) FindLink(digits string) (h Head, ok bool, err error) {
+func (t *ReadTx) FindLink(digits string) (h Head, ok bool, err error) {
 	err = t.scan(bChain, nil, func(k, v []byte) (bool, error) {
 		if n := len(v) - sha256.Size; n < 0 || !strings.HasPrefix(fmt.Sprintf("%x", v[n:]), digits) {
 			return true, nil

@@ -38,7 +38,7 @@ type Progress func(done, total int)
 
 // checker gathers what is found.
 type checker struct {
-	t       *Tx
+	t       *ReadTx
 	ctx     context.Context
 	tell    Progress
 	found   []Finding
@@ -59,7 +59,7 @@ func (b *Book) Check(ctx context.Context, tell Progress) ([]Finding, error) {
 		return found, err // nothing above a broken page can be trusted
 	}
 	k := &checker{ctx: ctx, tell: tell, shelves: map[cave.Place]int{}, indexed: map[string]int{}, counts: counts{Closed: day.None}}
-	err = b.View(func(t *Tx) error {
+	err = b.View(func(t *ReadTx) error {
 		k.t = t
 		return k.run()
 	})
@@ -87,7 +87,7 @@ func (b *Book) checkPages(ctx context.Context, tell Progress) ([]Finding, error)
 	if len(k.found) > 0 {
 		return k.found, nil
 	}
-	err = b.View(func(t *Tx) error {
+	err = b.View(func(t *ReadTx) error {
 		for err := range t.tx.Check() {
 			k.add("page", err.Error(), false)
 		}
@@ -270,11 +270,7 @@ func (k *checker) jobOf(mk uuid.UUID, ids []uuid.UUID) (*job, error) {
 	if err := k.ctx.Err(); err != nil {
 		return nil, err
 	}
-	for _, id := range ids {
-		k.t.dirty[id] = touch{gate: true}
-	}
-	defer clear(k.t.dirty)
-	j, err := k.t.jobOf(mk, ids)
+	j, err := k.t.jobOf(mk, ids, func(uuid.UUID) touch { return touch{gate: true} })
 	if errors.Is(err, ErrDamaged) {
 		k.add(fmt.Sprintf("make %s", mk), err.Error(), true)
 		return &job{lot: &lotFile{}}, nil

@@ -52,7 +52,7 @@ func (c Customer) Check() error {
 
 // PutCustomer adds a customer, or changes the one of that name, in any case.
 // The same facts again change nothing, whoever writes them.
-func (t *Tx) PutCustomer(c Customer) error {
+func (t *WriteTx) PutCustomer(c Customer) error {
 	c.Written = milli(c.Written)
 	if err := c.Check(); err != nil {
 		return Refused{Why: err.Error(), Index: -1, Cause: err}
@@ -84,7 +84,7 @@ func (t *Tx) PutCustomer(c Customer) error {
 
 // Customer gives a customer by name, in any case. The error may be a NotFound
 // with names that may have been meant.
-func (t *Tx) Customer(name string) (Customer, error) {
+func (t *ReadTx) Customer(name string) (Customer, error) {
 	var c Customer
 	v := t.get(bCustomers, fold(name))
 	if v == nil {
@@ -123,8 +123,8 @@ func holding(word string, names []string) []string {
 }
 
 // Customers lists the customers by name.
-func (t *Tx) Customers() ([]Customer, error) {
-	if err := t.flushBucket(bCustomers); err != nil {
+func (t *ReadTx) Customers() ([]Customer, error) {
+	if err := t.written(bCustomers); err != nil {
 		return nil, err
 	}
 	var out []Customer

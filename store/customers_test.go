@@ -26,7 +26,7 @@ func TestABookWithoutCustomersIsReadAndGetsThemWithTheFirst(t *testing.T) {
 		t.Fatal("a new book should look like one from before there were customers")
 	}
 	f.reopen(Read)
-	f.view(func(tx *Tx) error {
+	f.view(func(tx *ReadTx) error {
 		all, err := tx.Customers()
 		if len(all) != 0 || err != nil {
 			t.Errorf("got %v, %v", all, err)
@@ -47,7 +47,7 @@ func TestABookWithoutCustomersIsReadAndGetsThemWithTheFirst(t *testing.T) {
 		t.Error("a rebuild made the bucket; only the first customer should")
 	}
 	c := customer(t, "The Corner Shop", "ring Mary", "1 Main Street\nCork")
-	f.update(func(tx *Tx) error {
+	f.update(func(tx *WriteTx) error {
 		if err := tx.PutCustomer(c); err != nil {
 			return err
 		}
@@ -58,7 +58,7 @@ func TestABookWithoutCustomersIsReadAndGetsThemWithTheFirst(t *testing.T) {
 		return err
 	})
 	f.reopen(Read)
-	f.view(func(tx *Tx) error {
+	f.view(func(tx *ReadTx) error {
 		all, err := tx.Customers()
 		if d := cmp.Diff([]Customer{c}, all); d != "" {
 			t.Error(d)
@@ -73,7 +73,7 @@ func TestCustomersAreListedByNameAndKeptThroughARebuildAndACompaction(t *testing
 	for _, n := range []string{"Áine", "market 2", "Market 10", "the Corner Shop"} {
 		want = append(want, customer(t, n, "", ""))
 	}
-	f.update(func(tx *Tx) error {
+	f.update(func(tx *WriteTx) error {
 		for _, i := range []int{2, 0, 3, 1} {
 			if err := tx.PutCustomer(want[i]); err != nil {
 				return err
@@ -84,7 +84,7 @@ func TestCustomersAreListedByNameAndKeptThroughARebuildAndACompaction(t *testing
 	want = []Customer{want[1], want[2], want[3], want[0]}
 	listed := func(when string) {
 		t.Helper()
-		f.view(func(tx *Tx) error {
+		f.view(func(tx *ReadTx) error {
 			got, err := tx.Customers()
 			if d := cmp.Diff(want, got); d != "" {
 				t.Errorf("%s: %s", when, d)
@@ -111,11 +111,11 @@ func TestACustomerIsOneInAnyCaseAndChangesWithoutLosingItsIdentity(t *testing.T)
 	first := customer(t, "Corner Shop", "ring Mary", "")
 	put := func(c Customer) {
 		t.Helper()
-		f.update(func(tx *Tx) error { return tx.PutCustomer(c) })
+		f.update(func(tx *WriteTx) error { return tx.PutCustomer(c) })
 	}
 	is := func(want Customer) {
 		t.Helper()
-		f.view(func(tx *Tx) error {
+		f.view(func(tx *ReadTx) error {
 			got, err := tx.Customers()
 			if d := cmp.Diff([]Customer{want}, got); d != "" {
 				t.Error(d)
@@ -136,7 +136,7 @@ func TestACustomerIsOneInAnyCaseAndChangesWithoutLosingItsIdentity(t *testing.T)
 
 func TestACustomerThatIsNotFoundSuggestsTheNearest(t *testing.T) {
 	f := newFarm(t)
-	f.update(func(tx *Tx) error {
+	f.update(func(tx *WriteTx) error {
 		for _, n := range []string{"The Corner Shop", "The Corn Store", "Lab"} {
 			if err := tx.PutCustomer(customer(t, n, "", "")); err != nil {
 				return err
@@ -174,7 +174,7 @@ func TestWhatIsNoCustomerIsRefusedInASentence(t *testing.T) {
 	} {
 		x := customer(t, "Shop", "", "")
 		c.change(&x)
-		err := f.book.Update(func(tx *Tx) error { return tx.PutCustomer(x) })
+		err := f.book.Update(func(tx *WriteTx) error { return tx.PutCustomer(x) })
 		var r Refused
 		if !errors.As(err, &r) || r.Error() != c.want {
 			t.Errorf("%s: got %v, want %q", c.name, err, c.want)
@@ -210,7 +210,7 @@ func TestACheckFindsACustomerThatIsNotWhole(t *testing.T) {
 		}},
 	} {
 		f := newFarm(t)
-		f.update(func(tx *Tx) error { return tx.PutCustomer(customer(t, "Shop", "ring Mary", "")) })
+		f.update(func(tx *WriteTx) error { return tx.PutCustomer(customer(t, "Shop", "ring Mary", "")) })
 		f.clean()
 		f.spoil(bCustomers, c.change)
 		got, err := f.book.Check(t.Context(), nil)

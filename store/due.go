@@ -15,7 +15,7 @@ import (
 // not what exists. Where the book holds entries from after the date, the lots
 // they belong to are gone through again as they stood at its end, which costs
 // what exists.
-func (t *Tx) Due(date day.Date) ([]Task, error) {
+func (t *ReadTx) Due(date day.Date) ([]Task, error) {
 	if err := t.ready(); err != nil {
 		return nil, err
 	}
@@ -26,7 +26,7 @@ func (t *Tx) Due(date day.Date) ([]Task, error) {
 	return out, t.walkOrder(out)
 }
 
-func (t *Tx) due(date day.Date) ([]Task, error) {
+func (t *ReadTx) due(date day.Date) ([]Task, error) {
 	c, err := t.count()
 	if err != nil {
 		return nil, err
@@ -48,7 +48,7 @@ func (t *Tx) due(date day.Date) ([]Task, error) {
 // EachTask goes through every task that is due by a date, as things stand, in
 // the order of the day each falls due. Those whose last day is over are among
 // them where no entry came since. It stops when fn says false.
-func (t *Tx) EachTask(by day.Date, fn func(Task) bool) error {
+func (t *ReadTx) EachTask(by day.Date, fn func(Task) bool) error {
 	if err := t.ready(); err != nil {
 		return err
 	}
@@ -77,7 +77,7 @@ func (t *Tx) EachTask(by day.Date, fn func(Task) bool) error {
 }
 
 // TasksOf lists a wheel's tasks as things stand, the first due first.
-func (t *Tx) TasksOf(id uuid.UUID) ([]Task, error) {
+func (t *ReadTx) TasksOf(id uuid.UUID) ([]Task, error) {
 	s, err := t.State(id)
 	if err != nil {
 		return nil, err
@@ -95,7 +95,7 @@ func (t *Tx) TasksOf(id uuid.UUID) ([]Task, error) {
 
 // dueAsOf lists what was due on a date from what had happened by its end. A
 // lot without anything later has its tasks in the index.
-func (t *Tx) dueAsOf(date day.Date, end time.Time) ([]Task, error) {
+func (t *ReadTx) dueAsOf(date day.Date, end time.Time) ([]Task, error) {
 	again := map[uuid.UUID]bool{}
 	for s, err := range t.States() {
 		if err != nil {
@@ -156,7 +156,7 @@ func (t *Tx) dueAsOf(date day.Date, end time.Time) ([]Task, error) {
 
 // walkOrder sorts tasks as a person walks by them. Places without a room come
 // last.
-func (t *Tx) walkOrder(ts []Task) error {
+func (t *ReadTx) walkOrder(ts []Task) error {
 	rooms, err := t.Rooms()
 	if err != nil {
 		return err
@@ -229,7 +229,7 @@ type ShelfCount struct {
 
 // ShelfCounts says how many wheels lie in each place under one, the place
 // itself with it; "" gives every place. Its order is that of the names' bytes.
-func (t *Tx) ShelfCounts(under cave.Place) ([]ShelfCount, error) {
+func (t *ReadTx) ShelfCounts(under cave.Place) ([]ShelfCount, error) {
 	if err := t.ready(); err != nil {
 		return nil, err
 	}
@@ -247,7 +247,7 @@ func (t *Tx) ShelfCounts(under cave.Place) ([]ShelfCount, error) {
 }
 
 // OnShelf says how many wheels lie in exactly that place.
-func (t *Tx) OnShelf(p cave.Place) (int, error) {
+func (t *ReadTx) OnShelf(p cave.Place) (int, error) {
 	if err := t.ready(); err != nil {
 		return 0, err
 	}

@@ -79,7 +79,7 @@ func TestAListForAPastDayIsWhatItWasThatDay(t *testing.T) {
 
 func TestTheListComesInWalkingOrder(t *testing.T) {
 	f := newFarm(t)
-	f.update(func(tx *Tx) error {
+	f.update(func(tx *WriteTx) error {
 		r, err := tx.Room("fridge")
 		if err != nil {
 			return err
@@ -92,7 +92,7 @@ func TestTheListComesInWalkingOrder(t *testing.T) {
 	for i, p := range []cave.Place{"cellar/A/10", "cellar/A/2", "fridge/A/1", ""} {
 		ws[i].Make, ws[i].Place = m.ID, p
 	}
-	f.update(func(tx *Tx) error {
+	f.update(func(tx *WriteTx) error {
 		if err := tx.PutMake(m); err != nil {
 			return err
 		}
@@ -114,7 +114,7 @@ func TestAWheelOfAYearAgoBringsNoFloodOfLateTasks(t *testing.T) {
 	f := newFarm(t)
 	m, ws := lotOf(t, "251120A", "2025-11-20", 1, "cellar")
 	ws[0].Since = at(t, "2026-11-25 08:00")
-	f.update(func(tx *Tx) error {
+	f.update(func(tx *WriteTx) error {
 		if err := tx.PutMake(m); err != nil {
 			return err
 		}
@@ -137,7 +137,7 @@ func TestAnyOrderOfEntriesGivesTheSameBook(t *testing.T) {
 		defer f.book.Close()
 		m, ws := lotOf(t, "261115A", "2026-11-15", 5, "cellar")
 		m2, ws2 := lotOf(t, "261116A", "2026-11-16", 3, "fridge")
-		f.update(func(tx *Tx) error {
+		f.update(func(tx *WriteTx) error {
 			for _, m := range []wheel.Make{m, m2} {
 				if err := tx.PutMake(m); err != nil {
 					return err

@@ -5,7 +5,7 @@ import "rindkeep/cave/day"
 // EachDue goes through what is due on a date, in no order that means anything
 // to a person: what Due lists, without holding it all. It stops when fn says
 // false.
-func (t *Tx) EachDue(date day.Date, fn func(Task) bool) error {
+func (t *ReadTx) EachDue(date day.Date, fn func(Task) bool) error {
 	if err := t.ready(); err != nil {
 		return err
 	}

@@ -84,7 +84,7 @@ type Tally struct {
 
 // Export writes the book as it stands, in one reading, as ExportSchema says.
 func (b *Book) Export(ctx context.Context, to io.Writer, tell Progress) (tally []Tally, err error) {
-	err = b.View(func(t *Tx) error {
+	err = b.View(func(t *ReadTx) error {
 		tally, err = t.export(ctx, to, tell)
 		return err
 	})
@@ -159,7 +159,7 @@ func (x *exporter) put(record string, v any) error {
 	return x.w.WriteByte('\n')
 }
 
-func (t *Tx) export(ctx context.Context, to io.Writer, tell Progress) ([]Tally, error) {
+func (t *ReadTx) export(ctx context.Context, to io.Writer, tell Progress) ([]Tally, error) {
 	c, err := t.count()
 	if err != nil {
 		return nil, err

@@ -31,7 +31,7 @@ func whole(t *testing.T) *farm {
 	f := newFarm(t)
 	tomme, _ := variety.Find("tomme")
 	hard, _ := schedule.Find("waxed-hard")
-	f.update(func(tx *Tx) error {
+	f.update(func(tx *WriteTx) error {
 		r := room(t, "loft", 3, 0.85)
 		r.Racks = []cave.Rack{{Name: "A", Shelves: 4, PerShelf: 8}}
 		r.Tests = []cave.SensorTest{{At: at(t, "2026-11-02 09:30"), Salt: "NaCl", Temp: 12, Read: 0.741, True: 0.757, Offset: 0.016, By: "Ann"}}
@@ -59,7 +59,7 @@ func whole(t *testing.T) *farm {
 	for i := range ws {
 		ws[i].Plan = "mine"
 	}
-	f.update(func(tx *Tx) error {
+	f.update(func(tx *WriteTx) error {
 		if err := tx.PutMake(m); err != nil {
 			return err
 		}
@@ -417,7 +417,7 @@ func TestAnInterruptedImportOrExportLeavesNothing(t *testing.T) {
 	if _, err := Import(gone, filepath.Join(dir, "new.book"), strings.NewReader(text), Options{Now: f.clock.now}, nil); !errors.Is(err, context.Canceled) {
 		t.Errorf("an import: %v", err)
 	}
-	f.update(func(tx *Tx) error { // an export looks up every thousand lines
+	f.update(func(tx *WriteTx) error { // an export looks up every thousand lines
 		var rs []cave.Reading
 		for i := range 2000 {
 			rs = append(rs, cave.Reading{At: at(t, "2026-11-10 00:00").Add(time.Duration(i) * time.Second), Temp: 12, RH: 0.8})
@@ -475,7 +475,7 @@ func anyBook(t *rapid.T, f *farm) {
 		m.Note = words.Draw(t, "note")
 		m.Curd = quantity.Grams(rapid.Float64Range(0, 1e5).Draw(t, "curd"))
 		m.By = name.Draw(t, "by")
-		f.update(func(tx *Tx) error {
+		f.update(func(tx *WriteTx) error {
 			if err := tx.PutMake(m); err != nil {
 				return err
 			}
@@ -483,7 +483,7 @@ func anyBook(t *rapid.T, f *farm) {
 		})
 		all = append(all, ws...)
 	}
-	f.update(func(tx *Tx) error {
+	f.update(func(tx *WriteTx) error {
 		var rs []cave.Reading
 		for range rapid.IntRange(0, 4).Draw(t, "readings") {
 			rs = append(rs, cave.Reading{At: time.UnixMilli(rapid.Int64Range(1.76e12, 1.763e12).Draw(t, "at")), Temp: quantity.Celsius(rapid.Float64Range(-5, 30).Draw(t, "temp")), RH: quantity.Fraction(rapid.Float64Range(0, 1).Draw(t, "rh"))})
@@ -541,7 +541,7 @@ func anyBook(t *rapid.T, f *farm) {
 			o := rapid.SampledFrom(put).Draw(t, "target")
 			e.Target, e.Subject = o.ID, o.Subject
 		}
-		if err := f.book.Update(func(tx *Tx) error { _, err := tx.Put(e); return err }); err == nil {
+		if err := f.book.Update(func(tx *WriteTx) error { _, err := tx.Put(e); return err }); err == nil {
 			put = append(put, e)
 		}
 	}

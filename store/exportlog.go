@@ -38,7 +38,7 @@ const hour = int64(time.Hour / time.Millisecond)
 // wheel, so they are sorted an hour's worth or more at a time, with one reading
 // of the book for each: memory stays bounded whatever the book holds. fn is told
 // how many there will be with the first.
-func (t *Tx) Log(ctx context.Context, q LogQuery, fn func(e Logged, total int) error) (int, error) {
+func (t *ReadTx) Log(ctx context.Context, q LogQuery, fn func(e Logged, total int) error) (int, error) {
 	if err := t.ready(); err != nil {
 		return 0, err
 	}
@@ -79,7 +79,7 @@ func (t *Tx) Log(ctx context.Context, q LogQuery, fn func(e Logged, total int) e
 }
 
 // logSlice gives the entries of [from, to), in milliseconds, in order.
-func (t *Tx) logSlice(ctx context.Context, q LogQuery, from, to int64, n, skip int, fn func(Logged) error) error {
+func (t *ReadTx) logSlice(ctx context.Context, q LogQuery, from, to int64, n, skip int, fn func(Logged) error) error {
 	type ref struct {
 		at, written int64
 		k, v        []byte // lent by the transaction until it ends
@@ -118,7 +118,7 @@ func (t *Tx) logSlice(ctx context.Context, q LogQuery, from, to int64, n, skip i
 
 // EachLogged goes through the entries asked for in the order the book keeps
 // them, which is by wheel: for sums, in one reading. Most has no say.
-func (t *Tx) EachLogged(ctx context.Context, q LogQuery, fn func(Logged) error) error {
+func (t *ReadTx) EachLogged(ctx context.Context, q LogQuery, fn func(Logged) error) error {
 	if err := t.ready(); err != nil {
 		return err
 	}
@@ -127,7 +127,7 @@ func (t *Tx) EachLogged(ctx context.Context, q LogQuery, fn func(Logged) error) 
 
 // matching goes through what a query asks for, of [from, to) in milliseconds,
 // subject by subject: what was withdrawn shows only in the whole of them.
-func (t *Tx) matching(ctx context.Context, q LogQuery, from, to int64, fn func(k, v []byte, e Logged) error) error {
+func (t *ReadTx) matching(ctx context.Context, q LogQuery, from, to int64, fn func(k, v []byte, e Logged) error) error {
 	if !q.From.IsZero() {
 		from = max(from, q.From.UnixMilli())
 	}

@@ -39,7 +39,7 @@ func logFarm(t *testing.T) (f *farm, ws []wheel.Wheel) {
 
 func (f *farm) logged(q LogQuery) (out []string, total int) {
 	f.t.Helper()
-	f.view(func(tx *Tx) (err error) {
+	f.view(func(tx *ReadTx) (err error) {
 		total, err = tx.Log(context.Background(), q, func(e Logged, n int) error {
 			if out == nil {
 				total = n
@@ -109,7 +109,7 @@ func TestTheLogStopsWhenToldTo(t *testing.T) {
 	f, _ := logFarm(t)
 	enough := errors.New("enough")
 	n := 0
-	err := f.book.View(func(tx *Tx) error {
+	err := f.book.View(func(tx *ReadTx) error {
 		_, err := tx.Log(context.Background(), LogQuery{}, func(Logged, int) error {
 			if n++; n == 3 {
 				return enough
@@ -123,7 +123,7 @@ func TestTheLogStopsWhenToldTo(t *testing.T) {
 	}
 	gone, cancel := context.WithCancel(context.Background())
 	cancel()
-	err = f.book.View(func(tx *Tx) error {
+	err = f.book.View(func(tx *ReadTx) error {
 		_, err := tx.Log(gone, LogQuery{}, func(Logged, int) error { t.Error("an entry after the end"); return nil })
 		return err
 	})

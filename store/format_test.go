@@ -42,7 +42,7 @@ func TestAnOlderFormatIsCopiedAndThenUpgraded(t *testing.T) {
 	if ran != 1 {
 		t.Errorf("the upgrade ran %d times", ran)
 	}
-	f.view(func(tx *Tx) error {
+	f.view(func(tx *ReadTx) error {
 		c, err := tx.Counts()
 		if c.Rooms != 3 || string(tx.get(bBook, []byte("format"))) != "3" {
 			t.Errorf("the book was not upgraded: %+v", c)
@@ -151,7 +151,7 @@ func stillOpens(t *testing.T, format int) {
 	}
 	defer b.Close()
 	wantClean(t, b)
-	if err := b.View(func(tx *Tx) error {
+	if err := b.View(func(tx *ReadTx) error {
 		n, err := tx.Counts()
 		if want := (Counts{Makes: 2, Wheels: 4, Here: 3, Entries: 12, Rooms: 2}); n != want || err != nil {
 			t.Errorf("got %+v %v, want %+v", n, err, want)
@@ -229,7 +229,7 @@ func writeFixture(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	f.update(func(tx *Tx) error {
+	f.update(func(tx *WriteTx) error {
 		if _, err := tx.PutPlan("my-plan.toml", []byte(strings.Replace(string(plan), `"waxed-hard"`, `"my-plan"`, 1))); err != nil {
 			return err
 		}
@@ -270,7 +270,7 @@ func TestAnUpgradedBookIsChainedFromThenOn(t *testing.T) {
 		t.Fatal(err)
 	}
 	wantClean(t, b)
-	if err := b.View(func(tx *Tx) error {
+	if err := b.View(func(tx *ReadTx) error {
 		h, begun, since, err := tx.Head()
 		if h.Number != 1 || begun != BegunUpgrade || !since.Equal(c.t) || !h.Written.Equal(c.t) {
 			t.Errorf("the chain began by %s on %v and its head is %+v", begun, since, h)

@@ -71,7 +71,7 @@ func newFarm(t testing.TB) *farm {
 	}
 	f.book = b
 	t.Cleanup(func() { f.book.Close() })
-	f.update(func(tx *Tx) error {
+	f.update(func(tx *WriteTx) error {
 		for i, name := range []string{"cellar", "fridge"} {
 			if err := tx.PutRoom(room(t, name, i, 0.82)); err != nil {
 				return err
@@ -87,14 +87,14 @@ func room(t testing.TB, name string, order int, rh float64) cave.Room {
 	return r
 }
 
-func (f *farm) update(fn func(*Tx) error) {
+func (f *farm) update(fn func(*WriteTx) error) {
 	f.t.Helper()
 	if err := f.book.Update(fn); err != nil {
 		f.t.Fatal(err)
 	}
 }
 
-func (f *farm) view(fn func(*Tx) error) {
+func (f *farm) view(fn func(*ReadTx) error) {
 	f.t.Helper()
 	if err := f.book.View(fn); err != nil {
 		f.t.Fatal(err)
@@ -117,7 +117,7 @@ func (f *farm) reopen(m Mode) {
 func (f *farm) lot(lot, date string, n int, place string) (wheel.Make, []wheel.Wheel) {
 	f.t.Helper()
 	m, ws := lotOf(f.t, lot, date, n, place)
-	f.update(func(tx *Tx) error {
+	f.update(func(tx *WriteTx) error {
 		if err := tx.PutMake(m); err != nil {
 			return err
 		}
@@ -169,14 +169,14 @@ func (f *farm) did(w uuid.UUID, j wheel.Job, when string) wheel.Entry {
 func (f *farm) put(es ...wheel.Entry) Result {
 	f.t.Helper()
 	var r Result
-	f.update(func(tx *Tx) (err error) { r, err = tx.Put(es...); return err })
+	f.update(func(tx *WriteTx) (err error) { r, err = tx.Put(es...); return err })
 	return r
 }
 
 // putErr puts entries and wants them refused.
 func (f *farm) putErr(es ...wheel.Entry) error {
 	f.t.Helper()
-	err := f.book.Update(func(tx *Tx) error { _, err := tx.Put(es...); return err })
+	err := f.book.Update(func(tx *WriteTx) error { _, err := tx.Put(es...); return err })
 	if err == nil {
 		f.t.Fatalf("the book took %v", es)
 	}
@@ -190,7 +190,7 @@ func (f *farm) due(date string) []Task {
 		f.t.Fatal(err)
 	}
 	var out []Task
-	f.view(func(tx *Tx) (err error) { out, err = tx.Due(d); return err })
+	f.view(func(tx *ReadTx) (err error) { out, err = tx.Due(d); return err })
 	return out
 }
 
@@ -248,7 +248,7 @@ func dumpBook(t testing.TB, b *Book) string { return dumpOf(t, b, false) }
 func dumpOf(t testing.TB, b *Book, raw bool) string {
 	t.Helper()
 	var s strings.Builder
-	err := b.View(func(tx *Tx) error {
+	err := b.View(func(tx *ReadTx) error {
 		for _, list := range [][]string{factBuckets, laterBuckets, derivedBuckets} {
 			for _, name := range list {
 				if err := tx.scan(name, nil, func(k, v []byte) (bool, error) {

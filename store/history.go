@@ -10,13 +10,13 @@ import (
 
 // History gives every entry of a wheel or make, struck ones and the strikes
 // too, in the order they happened. A subject without entries gives none.
-func (t *Tx) History(subject uuid.UUID) ([]wheel.Entry, error) {
+func (t *ReadTx) History(subject uuid.UUID) ([]wheel.Entry, error) {
 	es, err := t.history(subject)
 	return append([]wheel.Entry(nil), es...), err
 }
 
 // history is History without the copy: as the transaction knows it now.
-func (t *Tx) history(subject uuid.UUID) ([]wheel.Entry, error) {
+func (t *ReadTx) history(subject uuid.UUID) ([]wheel.Entry, error) {
 	if es, ok := t.entries[subject]; ok {
 		return es, nil
 	}
@@ -37,7 +37,7 @@ func (t *Tx) history(subject uuid.UUID) ([]wheel.Entry, error) {
 }
 
 // EntryByID gives one entry. The error may be a NotFound.
-func (t *Tx) EntryByID(id uuid.UUID) (wheel.Entry, error) {
+func (t *ReadTx) EntryByID(id uuid.UUID) (wheel.Entry, error) {
 	e, ok, err := t.entry(id)
 	if err == nil && !ok {
 		err = NotFound{Thing: "entry", Name: id.String()}
@@ -45,7 +45,7 @@ func (t *Tx) EntryByID(id uuid.UUID) (wheel.Entry, error) {
 	return e, err
 }
 
-func (t *Tx) entry(id uuid.UUID) (wheel.Entry, bool, error) {
+func (t *ReadTx) entry(id uuid.UUID) (wheel.Entry, bool, error) {
 	v := t.get(bIDs, id[:])
 	if v == nil {
 		return t.entryOfWheel(id)
@@ -62,7 +62,7 @@ func (t *Tx) entry(id uuid.UUID) (wheel.Entry, bool, error) {
 }
 
 // Newest is when the latest entry happened; the zero time where there is none.
-func (t *Tx) Newest() (time.Time, error) {
+func (t *ReadTx) Newest() (time.Time, error) {
 	c, err := t.count()
 	if err != nil || c.Newest == 0 {
 		return time.Time{}, err
@@ -81,7 +81,7 @@ type Counts struct {
 }
 
 // Counts gives the book's totals.
-func (t *Tx) Counts() (Counts, error) {
+func (t *ReadTx) Counts() (Counts, error) {
 	if err := t.ready(); err != nil {
 		return Counts{}, err
 	}

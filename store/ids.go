@@ -47,7 +47,7 @@ func indexOf(k []byte) (key, value []byte) {
 }
 
 // putID puts an entry in the index of entries.
-func (t *Tx) putID(k []byte) {
+func (t *WriteTx) putID(k []byte) {
 	key, value := indexOf(k)
 	if len(key) == sharedIDKeySize {
 		begins := [idBegins]byte(key)
@@ -65,7 +65,7 @@ func (t *Tx) putID(k []byte) {
 }
 
 // entryOfWheel finds an entry whose identity begins as its wheel's.
-func (t *Tx) entryOfWheel(id uuid.UUID) (wheel.Entry, bool, error) {
+func (t *ReadTx) entryOfWheel(id uuid.UUID) (wheel.Entry, bool, error) {
 	if id.Version() != 8 {
 		return wheel.Entry{}, false, nil
 	}

@@ -16,7 +16,7 @@ func TestEntriesWhoseIdentityBeginsAsTheirWheelsAreFoundLikeAnyOther(t *testing.
 	f := newFarm(t)
 	m, ws := lotOf(t, "A", "2026-11-10", 3, "cellar")
 	copy(ws[1].ID[:8], ws[0].ID[:8]) // two wheels that begin alike
-	f.update(func(tx *Tx) error {
+	f.update(func(tx *WriteTx) error {
 		if err := tx.PutMake(m); err != nil {
 			return err
 		}
@@ -30,7 +30,7 @@ func TestEntriesWhoseIdentityBeginsAsTheirWheelsAreFoundLikeAnyOther(t *testing.
 	}
 	a, b, c := weighing(0, "2026-11-12 08:00", 2000), weighing(1, "2026-11-12 08:00", 2010), weighing(2, "2026-11-12 08:00", 2020)
 	none := weighing(0, "2026-11-12 09:00", 2000)
-	find := func(tx *Tx) {
+	find := func(tx *ReadTx) {
 		t.Helper()
 		for _, e := range []wheel.Entry{a, b, c} {
 			if got, err := tx.EntryByID(e.ID); err != nil || !cmp.Equal(got, e) {
@@ -43,14 +43,14 @@ func TestEntriesWhoseIdentityBeginsAsTheirWheelsAreFoundLikeAnyOther(t *testing.
 			}
 		}
 	}
-	f.update(func(tx *Tx) error {
+	f.update(func(tx *WriteTx) error {
 		if _, err := tx.Put(a, b, c); err != nil {
 			return err
 		}
-		find(tx) // before it is written
+		find(tx.ReadTx) // before it is written
 		return nil
 	})
-	f.view(func(tx *Tx) error {
+	f.view(func(tx *ReadTx) error {
 		find(tx)
 		for _, e := range []wheel.Entry{a, b, c} {
 			es, err := tx.EntriesMarked(e.Mark(), 2)
@@ -96,7 +96,7 @@ func TestEntriesWhoseIdentityBeginsAsTheirWheelsAreFoundLikeAnyOther(t *testing.
 
 	// The check misses the one record they share.
 	key, _ := indexOf(entryKey(c))
-	f.update(func(tx *Tx) error { tx.put(bIDs, key, nil); return nil })
+	f.update(func(tx *WriteTx) error { tx.put(bIDs, key, nil); return nil })
 	found, err := f.book.Check(context.Background(), nil)
 	if err != nil || len(found) != 1 || found[0].String() != "entry "+c.ID.String()+": is not in the index of ids" || !found[0].Derived {
 		t.Errorf("found %v %v", found, err)

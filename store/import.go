@@ -111,7 +111,7 @@ func mayImportTo(path string, o Options) error {
 }
 
 func (b *Book) mustBeEmpty() error {
-	return b.View(func(t *Tx) error {
+	return b.View(func(t *ReadTx) error {
 		for _, name := range slices.Concat(factBuckets, laterBuckets) {
 			if name == bBook || name == bChain {
 				continue
@@ -169,7 +169,7 @@ type loader struct {
 	lines int // read so far
 	tally []Tally
 
-	t    *Tx
+	t    *WriteTx
 	key  []byte
 	ids  *sorter
 	want Counts // what the book came to
@@ -341,7 +341,7 @@ func (l *loader) load(tmp string, o Options) error {
 	if err := l.derive(b); err != nil {
 		return err
 	}
-	if err := b.View(func(t *Tx) (err error) { l.want, err = t.Counts(); return err }); err != nil {
+	if err := b.View(func(t *ReadTx) (err error) { l.want, err = t.Counts(); return err }); err != nil {
 		return err
 	}
 	if err := b.db.Sync(); err != nil {
@@ -357,7 +357,7 @@ func (l *loader) facts(b *Book) error {
 		if err := l.ctx.Err(); err != nil {
 			return err
 		}
-		err := b.Update(func(t *Tx) error {
+		err := b.Update(func(t *WriteTx) error {
 			l.t = t
 			for range linesTogether {
 				line, err := l.next()
@@ -583,7 +583,7 @@ func (l *loader) link(line []byte) error {
 // not, and a file without one, gives way to a new chain that says so.
 func (l *loader) chain(b *Book, at time.Time) error {
 	kind := byte(linkImported)
-	if err := b.View(func(t *Tx) error {
+	if err := b.View(func(t *ReadTx) error {
 		k := &checker{t: t, ctx: l.ctx}
 		n, err := k.chain()
 		if n > 0 {
@@ -596,7 +596,7 @@ func (l *loader) chain(b *Book, at time.Time) error {
 	}); err != nil || kind == linkWritten {
 		return err
 	}
-	return b.Update(func(t *Tx) error {
+	return b.Update(func(t *WriteTx) error {
 		t.changed = true
 		for _, step := range []func([]byte) error{t.tx.DeleteBucket, func(name []byte) error { _, err := t.tx.CreateBucket(name); return err }} {
 			if err := step([]byte(bChain)); err != nil {
@@ -611,10 +611,10 @@ func (l *loader) chain(b *Book, at time.Time) error {
 func (l *loader) index(b *Book) error {
 	var last [idRecordSize]byte
 	n := 0
-	var t *Tx
+	var t *WriteTx
 	var batch [][]byte
 	write := func() error {
-		err := b.Update(func(tx *Tx) error {
+		err := b.Update(func(tx *WriteTx) error {
 			t = tx
 			for _, rec := range batch {
 				key, value := indexOf(append(bytes.Clone(rec[16:40]), rec[:16]...))
@@ -646,7 +646,7 @@ func (l *loader) index(b *Book) error {
 
 // strikes proves that every strike withdraws an entry of its own subject.
 func (l *loader) strikes(b *Book) error {
-	return b.View(func(t *Tx) error {
+	return b.View(func(t *ReadTx) error {
 		var subject uuid.UUID
 		var of []wheel.Entry
 		check := func() error {
@@ -694,7 +694,7 @@ func (l *loader) derive(b *Book) error {
 		if err := l.ctx.Err(); err != nil {
 			return err
 		}
-		if err := b.Update(func(t *Tx) error {
+		if err := b.Update(func(t *WriteTx) error {
 			t.rebuilding, t.changed = true, true
 			var mk []byte
 			c := t.bucket(bMakeWheels).Cursor()

@@ -37,7 +37,7 @@ func (b *Book) About() (About, error) {
 		return a, damaged(b.path, err, err.Error())
 	}
 	a.Free = int64(len(free))*p.m.pageSize + max(0, st.Size()-p.m.bytes())
-	err = b.View(func(t *Tx) error {
+	err = b.View(func(t *ReadTx) error {
 		if a.Counts, err = t.Counts(); err != nil {
 			return err
 		}

@@ -20,7 +20,7 @@ var lastKey = []byte("last-command")
 
 // SetLastCommand notes the command this transaction belongs to. By itself it
 // is no change: a transaction that writes nothing else leaves the book alone.
-func (t *Tx) SetLastCommand(l LastCommand) error {
+func (t *WriteTx) SetLastCommand(l LastCommand) error {
 	if !t.changed {
 		return nil
 	}
@@ -34,7 +34,7 @@ func (t *Tx) SetLastCommand(l LastCommand) error {
 
 // LastCommand gives the last command that wrote; ok is false where none was
 // noted.
-func (t *Tx) LastCommand() (l LastCommand, ok bool, err error) {
+func (t *ReadTx) LastCommand() (l LastCommand, ok bool, err error) {
 	v := t.get(bBook, lastKey)
 	if v == nil {
 		return l, false, nil

@@ -61,7 +61,7 @@ func followKey(f Follow) []byte {
 
 // PutFollow has the book follow other countries from now on. The same again, or
 // sent twice under one identity, changes nothing: written is false then.
-func (t *Tx) PutFollow(f Follow) (written bool, err error) {
+func (t *WriteTx) PutFollow(f Follow) (written bool, err error) {
 	f.Written = milli(f.Written)
 	if err := f.Check(); err != nil {
 		return false, Refused{Why: err.Error(), Index: -1, Cause: err}
@@ -99,11 +99,11 @@ func (t *Tx) PutFollow(f Follow) (written bool, err error) {
 }
 
 // Follows lists whose law the book followed, the earliest first.
-func (t *Tx) Follows() ([]Follow, error) {
+func (t *ReadTx) Follows() ([]Follow, error) {
 	if t.follows != nil {
 		return t.follows, nil
 	}
-	if err := t.flushBucket(bFollows); err != nil {
+	if err := t.written(bFollows); err != nil {
 		return nil, err
 	}
 	out := []Follow{}
@@ -122,7 +122,7 @@ func (t *Tx) Follows() ([]Follow, error) {
 }
 
 // Countries are those whose law the book followed up to an instant.
-func (t *Tx) Countries(before time.Time) ([]string, error) {
+func (t *ReadTx) Countries(before time.Time) ([]string, error) {
 	fs, err := t.Follows()
 	if err != nil {
 		return nil, err
@@ -139,7 +139,7 @@ func (t *Tx) Countries(before time.Time) ([]string, error) {
 // Law gives a rule by name: the user's own where there is one, else the one
 // inside the program. The error may be a NotFound with names that may have been
 // meant.
-func (t *Tx) Law(name string) (holdrule.Rule, error) {
+func (t *ReadTx) Law(name string) (holdrule.Rule, error) {
 	all, err := t.Laws()
 	if err != nil {
 		return holdrule.Rule{}, err
@@ -155,7 +155,7 @@ func (t *Tx) Law(name string) (holdrule.Rule, error) {
 }
 
 // Laws lists all rules by name, the user's own in place of the program's.
-func (t *Tx) Laws() ([]holdrule.Rule, error) {
+func (t *ReadTx) Laws() ([]holdrule.Rule, error) {
 	if t.laws != nil {
 		return t.laws, nil
 	}
@@ -182,12 +182,12 @@ func (t *Tx) Laws() ([]holdrule.Rule, error) {
 }
 
 // OwnLaw says whether the user wrote a rule of that name.
-func (t *Tx) OwnLaw(name string) bool { return t.get(bLaws, []byte(name)) != nil }
+func (t *ReadTx) OwnLaw(name string) bool { return t.get(bLaws, []byte(name)) != nil }
 
 // PutLaw adds a rule of the user's own, or puts it in the place of one of that
 // name. file is the name errors give. Holds are reckoned when they are asked
 // about: nothing derived follows from a rule.
-func (t *Tx) PutLaw(file string, text []byte) (holdrule.Rule, error) {
+func (t *WriteTx) PutLaw(file string, text []byte) (holdrule.Rule, error) {
 	r, err := holdrule.Parse(file, text)
 	if err != nil {
 		return r, Refused{Why: err.Error(), Index: -1, Cause: err}
@@ -202,7 +202,7 @@ func (t *Tx) PutLaw(file string, text []byte) (holdrule.Rule, error) {
 
 // LawOf is the rules that bear on a make's wheels: of the countries the make was
 // written down with or else of the book's up to an instant, and of those in also.
-func (t *Tx) LawOf(m wheel.Make, v variety.Variety, before time.Time, also ...string) (holdrule.Set, error) {
+func (t *ReadTx) LawOf(m wheel.Make, v variety.Variety, before time.Time, also ...string) (holdrule.Set, error) {
 	countries, err := holdrule.ParseCountries(m.Countries)
 	if err != nil {
 		return holdrule.Set{}, t.damaged(err, "lot %s", m.Lot)
@@ -231,7 +231,7 @@ func (t *Tx) LawOf(m wheel.Make, v variety.Variety, before time.Time, also ...st
 }
 
 // MakeLaw is LawOf as things stand, with the variety looked up.
-func (t *Tx) MakeLaw(m wheel.Make, also ...string) (holdrule.Set, error) {
+func (t *ReadTx) MakeLaw(m wheel.Make, also ...string) (holdrule.Set, error) {
 	v, err := t.varietyOf(m)
 	if err != nil {
 		return holdrule.Set{}, err

@@ -25,7 +25,7 @@ read      = "2026-11-25"
 func (f *farm) holds(w wheel.Wheel, when string) []string {
 	f.t.Helper()
 	out := []string{}
-	f.view(func(tx *Tx) error {
+	f.view(func(tx *ReadTx) error {
 		x := at(f.t, when)
 		c, err := tx.CaseBefore(w.ID, x)
 		for _, h := range c.LawHolds(x) {
@@ -44,7 +44,7 @@ func TestABookFollowsTheLawOfTheCountriesLastSaid(t *testing.T) {
 	f := newFarm(t)
 	m, ws := lotOf(t, "261120A", "2026-11-20", 1, "cellar")
 	m.Milk.Treatment = wheel.Raw
-	f.update(func(tx *Tx) error {
+	f.update(func(tx *WriteTx) error {
 		if err := tx.PutMake(m); err != nil {
 			return err
 		}
@@ -58,7 +58,7 @@ func TestABookFollowsTheLawOfTheCountriesLastSaid(t *testing.T) {
 		f.clean()
 	}
 	put := func(x Follow) (written bool, err error) {
-		err = f.book.Update(func(tx *Tx) (err error) { written, err = tx.PutFollow(x); return err })
+		err = f.book.Update(func(tx *WriteTx) (err error) { written, err = tx.PutFollow(x); return err })
 		return written, err
 	}
 	now := "2026-11-25 09:00"
@@ -107,14 +107,14 @@ func TestABookFollowsTheLawOfTheCountriesLastSaid(t *testing.T) {
 	want("and as it stood then", "2026-11-25 07:30")
 
 	// A rule of the user's own, and what the make itself says.
-	f.update(func(tx *Tx) error { _, err := tx.PutLaw("my.toml", []byte(ownRule)); return err })
+	f.update(func(tx *WriteTx) error { _, err := tx.PutLaw("my.toml", []byte(ownRule)); return err })
 	if ok, err := put(f.follow("JP", "2026-11-25 08:45")); !ok || err != nil {
 		t.Errorf("%v %v", ok, err)
 	}
 	want("its own rule", now, "my-rule")
 	m2, ws2 := lotOf(t, "261121A", "2026-11-21", 1, "cellar")
 	m2.Milk.Treatment, m2.Countries = wheel.Raw, "CA"
-	f.update(func(tx *Tx) error {
+	f.update(func(tx *WriteTx) error {
 		if err := tx.PutMake(m2); err != nil {
 			return err
 		}
@@ -123,7 +123,7 @@ func TestABookFollowsTheLawOfTheCountriesLastSaid(t *testing.T) {
 	if d := cmp.Diff([]string{"ca-raw-milk"}, f.holds(ws2[0], now)); d != "" {
 		t.Errorf("a make that says its own (-want +got):\n%s", d)
 	}
-	f.view(func(tx *Tx) error {
+	f.view(func(tx *ReadTx) error {
 		s, err := tx.MakeLaw(m2, "JP")
 		if d := cmp.Diff([][]string{{"CA"}, {"JP"}}, s.By); d != "" {
 			t.Errorf("sent to one more (-want +got):\n%s", d)
@@ -139,7 +139,7 @@ func TestABookFollowsTheLawOfTheCountriesLastSaid(t *testing.T) {
 	})
 	m3, _ := lotOf(t, "261122A", "2026-11-22", 1, "cellar")
 	m3.Countries = "US CA"
-	if err := f.book.Update(func(tx *Tx) error { return tx.PutMake(m3) }); err == nil || err.Error() != `261122A: countries "US CA" are not sorted codes apart by single spaces` {
+	if err := f.book.Update(func(tx *WriteTx) error { return tx.PutMake(m3) }); err == nil || err.Error() != `261122A: countries "US CA" are not sorted codes apart by single spaces` {
 		t.Error(err)
 	}
 	f.clean()
@@ -166,7 +166,7 @@ func TestABookFollowsTheLawOfTheCountriesLastSaid(t *testing.T) {
 func TestAWheelSentToAPartOfTheUSIsHeldByOneRuleOfIt(t *testing.T) {
 	f := newFarm(t)
 	m, _ := lotOf(t, "261120A", "2026-11-20", 1, "cellar")
-	f.view(func(tx *Tx) error {
+	f.view(func(tx *ReadTx) error {
 		for to, want := range map[string][]string{
 			"US": {"us-cheddar"}, "US-WI": {"us-cheddar"}, "CA": {"cheddar-waxed", "ca-raw-milk"},
 		} {
@@ -188,7 +188,7 @@ func TestAWheelSentToAPartOfTheUSIsHeldByOneRuleOfIt(t *testing.T) {
 
 func TestACheckNamesAlteredRulesAndChoicesOfCountries(t *testing.T) {
 	f := newFarm(t)
-	f.update(func(tx *Tx) error {
+	f.update(func(tx *WriteTx) error {
 		if _, err := tx.PutLaw("my.toml", []byte(ownRule)); err != nil {
 			return err
 		}
@@ -209,7 +209,7 @@ func TestACheckNamesAlteredRulesAndChoicesOfCountries(t *testing.T) {
 	if d := cmp.Diff(want, altered(t, f.book)); d != "" {
 		t.Errorf("-want +got:\n%s", d)
 	}
-	c := &chainCheck{k: &checker{t: &Tx{book: f.book}}}
+	c := &chainCheck{k: &checker{t: &ReadTx{book: f.book}}}
 	for code, name := range chainBuckets {
 		switch name {
 		case "", bMakes, bWheels, bEntries: // named by what they are about
@@ -234,7 +234,7 @@ func TestABookMayBeBegunForCountries(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer b.Close()
-	if err := b.View(func(tx *Tx) error {
+	if err := b.View(func(tx *ReadTx) error {
 		cs, err := tx.Countries(forever)
 		if d := cmp.Diff([]string{"CA", "US"}, cs); d != "" {
 			t.Error(d)
@@ -247,7 +247,7 @@ func TestABookMayBeBegunForCountries(t *testing.T) {
 
 func TestARuleThatIsUnsoundIsRefused(t *testing.T) {
 	f := newFarm(t)
-	err := f.book.Update(func(tx *Tx) error { _, err := tx.PutLaw("my.toml", []byte("name = 3")); return err })
+	err := f.book.Update(func(tx *WriteTx) error { _, err := tx.PutLaw("my.toml", []byte("name = 3")); return err })
 	if err == nil || err.Error() != "my.toml line 1: name must be text in quotes, not 3" {
 		t.Error(err)
 	}

@@ -16,7 +16,7 @@ import (
 // Variety gives a variety by name: the user's own where there is one, else the
 // one inside the program. The error may be a NotFound with names that may have
 // been meant.
-func (t *Tx) Variety(name string) (variety.Variety, error) {
+func (t *ReadTx) Variety(name string) (variety.Variety, error) {
 	if v := t.varieties[name]; v != nil {
 		return *v, nil
 	}
@@ -49,7 +49,7 @@ func (t *Tx) Variety(name string) (variety.Variety, error) {
 
 // Varieties lists all varieties by name, the user's own in place of the
 // program's.
-func (t *Tx) Varieties() ([]variety.Variety, error) {
+func (t *ReadTx) Varieties() ([]variety.Variety, error) {
 	out := variety.Builtin()
 	own, err := t.ownNames(bVarieties)
 	if err != nil {
@@ -73,7 +73,7 @@ func (t *Tx) Varieties() ([]variety.Variety, error) {
 // Plan gives a rind plan by name: the user's own where there is one, else the
 // one inside the program. The error may be a NotFound with names that may have
 // been meant.
-func (t *Tx) Plan(name string) (schedule.Plan, error) {
+func (t *ReadTx) Plan(name string) (schedule.Plan, error) {
 	if p := t.plans[name]; p != nil {
 		return *p, nil
 	}
@@ -106,7 +106,7 @@ func (t *Tx) Plan(name string) (schedule.Plan, error) {
 
 // Plans lists all rind plans by name, the user's own in place of the
 // program's.
-func (t *Tx) Plans() ([]schedule.Plan, error) {
+func (t *ReadTx) Plans() ([]schedule.Plan, error) {
 	out := schedule.Builtin()
 	own, err := t.ownNames(bPlans)
 	if err != nil {
@@ -128,12 +128,12 @@ func (t *Tx) Plans() ([]schedule.Plan, error) {
 }
 
 // OwnVariety says whether the user wrote a variety of that name.
-func (t *Tx) OwnVariety(name string) bool { return t.get(bVarieties, []byte(name)) != nil }
+func (t *ReadTx) OwnVariety(name string) bool { return t.get(bVarieties, []byte(name)) != nil }
 
 // OwnPlan says whether the user wrote a plan of that name.
-func (t *Tx) OwnPlan(name string) bool { return t.get(bPlans, []byte(name)) != nil }
+func (t *ReadTx) OwnPlan(name string) bool { return t.get(bPlans, []byte(name)) != nil }
 
-func (t *Tx) ownNames(bucket string) ([]string, error) {
+func (t *ReadTx) ownNames(bucket string) ([]string, error) {
 	var out []string
 	for k := range t.pending[bucket] {
 		out = append(out, k)
@@ -151,7 +151,7 @@ func (t *Tx) ownNames(bucket string) ([]string, error) {
 // PutVariety adds a variety of the user's own, or puts it in the place of one
 // of that name. file is the name errors give. Wheels of that variety are
 // judged again.
-func (t *Tx) PutVariety(file string, text []byte) (variety.Variety, error) {
+func (t *WriteTx) PutVariety(file string, text []byte) (variety.Variety, error) {
 	v, err := variety.Parse(file, text)
 	if err != nil {
 		return v, Refused{Why: err.Error(), Index: -1, Cause: err}
@@ -175,7 +175,7 @@ func (t *Tx) PutVariety(file string, text []byte) (variety.Variety, error) {
 // PutPlan adds a rind plan of the user's own, or puts it in the place of one of
 // that name. file is the name errors give. Wheels on that plan get their tasks
 // anew.
-func (t *Tx) PutPlan(file string, text []byte) (schedule.Plan, error) {
+func (t *WriteTx) PutPlan(file string, text []byte) (schedule.Plan, error) {
 	p, err := schedule.ParsePlan(file, text)
 	if err != nil {
 		return p, Refused{Why: err.Error(), Index: -1, Cause: err}
@@ -191,7 +191,7 @@ func (t *Tx) PutPlan(file string, text []byte) (schedule.Plan, error) {
 }
 
 // touchAll marks the wheels in the cave that which picks.
-func (t *Tx) touchAll(which func(WheelState) (bool, error)) error {
+func (t *WriteTx) touchAll(which func(WheelState) (bool, error)) error {
 	if err := t.flush(); err != nil {
 		return err
 	}

@@ -68,7 +68,7 @@ func upTo(es []wheel.Entry, before time.Time) []wheel.Entry {
 }
 
 // fileOf reads one wheel.
-func (t *Tx) fileOf(id uuid.UUID, mk wheel.Make, before time.Time) (*wheelFile, error) {
+func (t *ReadTx) fileOf(id uuid.UUID, mk wheel.Make, before time.Time) (*wheelFile, error) {
 	w, err := t.Wheel(id)
 	var nf NotFound
 	if errors.As(err, &nf) {
@@ -98,7 +98,7 @@ func (t *Tx) fileOf(id uuid.UUID, mk wheel.Make, before time.Time) (*wheelFile, 
 }
 
 // makeCase fills in a wheel's case, its sisters left out.
-func (t *Tx) makeCase(f *wheelFile, v variety.Variety, before time.Time) error {
+func (t *ReadTx) makeCase(f *wheelFile, v variety.Variety, before time.Time) error {
 	if f.kase != nil {
 		return nil
 	}
@@ -124,7 +124,7 @@ func (t *Tx) makeCase(f *wheelFile, v variety.Variety, before time.Time) error {
 
 // roomsOf lets the verdict ask about rooms as they were before an instant.
 type roomsOf struct {
-	t      *Tx
+	t      *ReadTx
 	before time.Time
 	err    error
 }
@@ -152,7 +152,7 @@ func (r *roomsOf) AirBetween(room string, from, to time.Time) []cave.Reading {
 }
 
 // readLot reads a whole lot, without cases.
-func (t *Tx) readLot(mk uuid.UUID, before time.Time) (*lotFile, error) {
+func (t *ReadTx) readLot(mk uuid.UUID, before time.Time) (*lotFile, error) {
 	m, err := t.Make(mk)
 	if err != nil {
 		return nil, err
@@ -183,7 +183,7 @@ func (t *Tx) readLot(mk uuid.UUID, before time.Time) (*lotFile, error) {
 
 // varietyOf is the variety of a make; one that is no longer known gives a
 // variety that says nothing.
-func (t *Tx) varietyOf(m wheel.Make) (variety.Variety, error) {
+func (t *ReadTx) varietyOf(m wheel.Make) (variety.Variety, error) {
 	v, err := t.Variety(m.Variety)
 	var nf NotFound
 	if errors.As(err, &nf) {
@@ -210,7 +210,7 @@ func (f *wheelFile) leans() bool {
 
 // fill makes the cases of every wheel that says something of its drying, and
 // of those that ask.
-func (t *Tx) fill(l *lotFile, before time.Time, asks func(*wheelFile) bool) error {
+func (t *ReadTx) fill(l *lotFile, before time.Time, asks func(*wheelFile) bool) error {
 	for _, f := range l.wheels {
 		if f.life.Chain.Weighings() > 0 || asks(f) {
 			if err := t.makeCase(f, l.variety, before); err != nil {
@@ -250,20 +250,20 @@ func (l *lotFile) byWeighings() []*wheelFile {
 
 // Life adds up a wheel's entries, with missing weights taken from its drying
 // curve.
-func (t *Tx) Life(id uuid.UUID) (wheel.Life, error) { return t.LifeBefore(id, forever) }
+func (t *ReadTx) Life(id uuid.UUID) (wheel.Life, error) { return t.LifeBefore(id, forever) }
 
 // LifeBefore is Life as far as it had gone before an instant.
-func (t *Tx) LifeBefore(id uuid.UUID, before time.Time) (wheel.Life, error) {
+func (t *ReadTx) LifeBefore(id uuid.UUID, before time.Time) (wheel.Life, error) {
 	c, err := t.CaseBefore(id, before)
 	return c.Life, err
 }
 
 // Case gathers all that bears on a wheel's drying, its sisters with it.
-func (t *Tx) Case(id uuid.UUID) (verdict.Case, error) { return t.CaseBefore(id, forever) }
+func (t *ReadTx) Case(id uuid.UUID) (verdict.Case, error) { return t.CaseBefore(id, forever) }
 
 // CaseBefore is Case as far as things had gone before an instant: entries and
 // readings of the air from then on are left out.
-func (t *Tx) CaseBefore(id uuid.UUID, before time.Time) (verdict.Case, error) {
+func (t *ReadTx) CaseBefore(id uuid.UUID, before time.Time) (verdict.Case, error) {
 	if err := t.ready(); err != nil {
 		return verdict.Case{}, err
 	}
@@ -300,7 +300,7 @@ func (t *Tx) CaseBefore(id uuid.UUID, before time.Time) (verdict.Case, error) {
 // CaseAlone is Case without sisters, and with weights that were not taken
 // taken for no loss: for loads of many wheels, whose chains are settled only
 // where they have to be.
-func (t *Tx) CaseAlone(id uuid.UUID) (verdict.Case, error) {
+func (t *ReadTx) CaseAlone(id uuid.UUID) (verdict.Case, error) {
 	if err := t.ready(); err != nil {
 		return verdict.Case{}, err
 	}

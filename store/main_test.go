@@ -103,7 +103,7 @@ func writeOn(path string) error {
 			return err
 		}
 		var ws []wheel.Wheel
-		if err := b.View(func(t *Tx) error {
+		if err := b.View(func(t *ReadTx) error {
 			for w, err := range t.EachWheel() {
 				if err != nil {
 					return err
@@ -116,7 +116,7 @@ func writeOn(path string) error {
 		}
 		for i := range 7 {
 			var ids []uuid.UUID
-			if err := b.Update(func(t *Tx) error {
+			if err := b.Update(func(t *WriteTx) error {
 				now := childNow()
 				var es []wheel.Entry
 				for k := range 1 + (round+i)%4 {

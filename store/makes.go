@@ -12,7 +12,7 @@ import (
 )
 
 // Make gives a make by its identity. The error may be a NotFound.
-func (t *Tx) Make(id uuid.UUID) (wheel.Make, error) {
+func (t *ReadTx) Make(id uuid.UUID) (wheel.Make, error) {
 	if m, ok := t.makes[id]; ok {
 		return m, nil
 	}
@@ -36,7 +36,7 @@ const cacheLimit = 20_000
 
 // MakeByLot gives a make by its lot code, in any case. The error may be a
 // NotFound with lots that may have been meant.
-func (t *Tx) MakeByLot(lot string) (wheel.Make, error) {
+func (t *ReadTx) MakeByLot(lot string) (wheel.Make, error) {
 	v := t.get(bLots, fold(lot))
 	if v == nil {
 		near, err := t.near(bLots, lot, func(v []byte) (string, error) {
@@ -60,11 +60,11 @@ func (t *Tx) MakeByLot(lot string) (wheel.Make, error) {
 }
 
 // HasLot says whether a lot code is taken.
-func (t *Tx) HasLot(lot string) bool { return t.get(bLots, fold(lot)) != nil }
+func (t *ReadTx) HasLot(lot string) bool { return t.get(bLots, fold(lot)) != nil }
 
 // Makes goes through the makes, newest make date first and, within a date, the
 // one written last first. After an error there is nothing more.
-func (t *Tx) Makes() iter.Seq2[wheel.Make, error] {
+func (t *ReadTx) Makes() iter.Seq2[wheel.Make, error] {
 	return func(yield func(wheel.Make, error) bool) {
 		if err := t.ready(); err != nil {
 			yield(wheel.Make{}, err)
@@ -86,7 +86,7 @@ func (t *Tx) Makes() iter.Seq2[wheel.Make, error] {
 
 // WheelsOf lists the wheels of a make by number. A make without wheels gives
 // none.
-func (t *Tx) WheelsOf(mk uuid.UUID) ([]wheel.Wheel, error) {
+func (t *ReadTx) WheelsOf(mk uuid.UUID) ([]wheel.Wheel, error) {
 	if err := t.ready(); err != nil {
 		return nil, err
 	}
@@ -105,7 +105,7 @@ func (t *Tx) WheelsOf(mk uuid.UUID) ([]wheel.Wheel, error) {
 	return out, nil
 }
 
-func (t *Tx) wheelIDs(mk uuid.UUID) ([]uuid.UUID, error) {
+func (t *ReadTx) wheelIDs(mk uuid.UUID) ([]uuid.UUID, error) {
 	var ids []uuid.UUID
 	err := t.scan(bMakeWheels, mk[:], func(k, _ []byte) (bool, error) {
 		if len(k) != 36 {
@@ -120,7 +120,7 @@ func (t *Tx) wheelIDs(mk uuid.UUID) ([]uuid.UUID, error) {
 // PutMake writes a make. Its variety must be known and its lot free. The same
 // make again changes nothing; another content under the same identity is
 // refused, as nothing in the book is ever edited.
-func (t *Tx) PutMake(m wheel.Make) error {
+func (t *WriteTx) PutMake(m wheel.Make) error {
 	m.Written = milli(m.Written)
 	if err := m.Check(); err != nil {
 		return Refused{Why: err.Error(), Index: -1, Cause: err}
@@ -194,7 +194,7 @@ func (t *Tx) PutMake(m wheel.Make) error {
 
 // near finds names like the one asked for: those that begin as it does, from
 // the longest such beginning to none, as far as a bounded search goes.
-func (t *Tx) near(bucket, name string, nameOf func(value []byte) (string, error)) ([]string, error) {
+func (t *ReadTx) near(bucket, name string, nameOf func(value []byte) (string, error)) ([]string, error) {
 	if err := t.ready(); err != nil {
 		return nil, err
 	}

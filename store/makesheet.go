@@ -11,7 +11,7 @@ import (
 
 // MakeSheet is a make with its log. A setting aside of curd for another lot has
 // a half in each lot's log: where one half was struck, neither counts.
-func (t *Tx) MakeSheet(id uuid.UUID) (wheel.MakeSheet, error) {
+func (t *ReadTx) MakeSheet(id uuid.UUID) (wheel.MakeSheet, error) {
 	m, err := t.Make(id)
 	if err != nil {
 		return wheel.MakeSheet{}, err
@@ -19,7 +19,7 @@ func (t *Tx) MakeSheet(id uuid.UUID) (wheel.MakeSheet, error) {
 	return t.makeSheet(m)
 }
 
-func (t *Tx) makeSheet(m wheel.Make) (wheel.MakeSheet, error) {
+func (t *ReadTx) makeSheet(m wheel.Make) (wheel.MakeSheet, error) {
 	es, err := t.history(m.ID)
 	if err != nil {
 		return wheel.MakeSheet{}, err
@@ -64,7 +64,7 @@ func (t *Tx) makeSheet(m wheel.Make) (wheel.MakeSheet, error) {
 
 // told is a make as its log tells of it up to an instant: its milk, what it was
 // made of as drying starts, and when it began.
-func (t *Tx) told(m wheel.Make, before time.Time) (wheel.Make, error) {
+func (t *ReadTx) told(m wheel.Make, before time.Time) (wheel.Make, error) {
 	if !before.Equal(forever) {
 		return t.asLogged(m, before, map[string]bool{})
 	}
@@ -84,7 +84,7 @@ func (t *Tx) told(m wheel.Make, before time.Time) (wheel.Make, error) {
 
 // MakeFromLog is a make as its log, and the logs of the lots whose curd went into
 // it, tell of it by now.
-func (t *Tx) MakeFromLog(id uuid.UUID) (wheel.Make, error) {
+func (t *ReadTx) MakeFromLog(id uuid.UUID) (wheel.Make, error) {
 	m, err := t.Make(id)
 	if err != nil {
 		return m, err
@@ -94,7 +94,7 @@ func (t *Tx) MakeFromLog(id uuid.UUID) (wheel.Make, error) {
 
 // tell marks what follows from a make's log as stale: an entry of it, or the
 // striking of one, may say when the make began or what it was made of.
-func (t *Tx) tell(mk uuid.UUID) error {
+func (t *WriteTx) tell(mk uuid.UUID) error {
 	clear(t.makesTold)
 	clear(t.lots)
 	ids, err := t.wheelIDs(mk)
@@ -123,7 +123,7 @@ func tells(e wheel.Entry) bool {
 // a maker may say that it was raw when the milk comes, not when the make is
 // written down. What the milk was is taken whenever it was said; the composition
 // and the beginning only where they were known before an instant.
-func (t *Tx) asLogged(m wheel.Make, before time.Time, seen map[string]bool) (wheel.Make, error) {
+func (t *ReadTx) asLogged(m wheel.Make, before time.Time, seen map[string]bool) (wheel.Make, error) {
 	s, err := t.makeSheet(m)
 	if err != nil || len(s.Lines) == 0 {
 		return m, err
@@ -158,7 +158,7 @@ func (t *Tx) asLogged(m wheel.Make, before time.Time, seen map[string]bool) (whe
 
 // MilkOf is the milk a make came from, as its log and the logs of the lots
 // whose curd went into it tell.
-func (t *Tx) MilkOf(id uuid.UUID) (wheel.Milk, error) {
+func (t *ReadTx) MilkOf(id uuid.UUID) (wheel.Milk, error) {
 	m, err := t.MakeFromLog(id)
 	return m.Milk, err
 }

@@ -16,7 +16,7 @@ const bPhotos = "photos"
 
 // PutPhoto keeps a picture, a JPEG of at most wheel.MaxPhotoBytes, and gives the
 // name under which a note carries it. The same picture again changes nothing.
-func (t *Tx) PutPhoto(picture []byte) (wheel.Photo, error) {
+func (t *WriteTx) PutPhoto(picture []byte) (wheel.Photo, error) {
 	p, err := photoOf(picture)
 	if err != nil {
 		return p, Refused{Why: err.Error(), Index: -1, Cause: err}
@@ -41,7 +41,7 @@ func photoOf(picture []byte) (wheel.Photo, error) {
 }
 
 // Photo gives the picture a note carries.
-func (t *Tx) Photo(p wheel.Photo) ([]byte, error) {
+func (t *ReadTx) Photo(p wheel.Photo) ([]byte, error) {
 	key, err := hex.DecodeString(p.SHA256)
 	if err != nil {
 		return nil, NotFound{Thing: "photo", Name: p.SHA256}
@@ -58,7 +58,7 @@ func (t *Tx) Photo(p wheel.Photo) ([]byte, error) {
 }
 
 // photoNamed says what is wrong with a note that names a photo the book lacks.
-func (t *Tx) photoNamed(e wheel.Entry) error {
+func (t *ReadTx) photoNamed(e wheel.Entry) error {
 	p, err := wheel.ParsePhoto(e.Detail)
 	if err != nil {
 		return err

@@ -16,7 +16,7 @@ func TestAnAlteredPhotoIsFound(t *testing.T) {
 		t.Fatal(err)
 	}
 	f := newFarm(t)
-	f.update(func(tx *Tx) error {
+	f.update(func(tx *WriteTx) error {
 		_, err := tx.PutPhoto(jpg.Bytes())
 		return err
 	})

@@ -127,7 +127,7 @@ func TestAKillAtAnyMomentLosesNothingThatWasAcknowledged(t *testing.T) {
 			t.Fatal(err)
 		}
 		wantClean(t, b)
-		if err := b.View(func(tx *Tx) error {
+		if err := b.View(func(tx *ReadTx) error {
 			for id := range acknowledged {
 				if _, err := tx.EntryByID(id); err != nil {
 					return err
@@ -174,7 +174,7 @@ func TestAFullDiskLosesNothingThatWasAcknowledged(t *testing.T) {
 	}
 	f.open(Write)
 	f.clean()
-	f.view(func(tx *Tx) error {
+	f.view(func(tx *ReadTx) error {
 		for _, id := range acknowledged {
 			if _, err := tx.EntryByID(id); err != nil {
 				return err
@@ -190,7 +190,7 @@ func TestAFullDiskLosesNothingThatWasAcknowledged(t *testing.T) {
 }
 
 func firstWheel(f *farm) (id uuid.UUID) {
-	f.view(func(tx *Tx) error {
+	f.view(func(tx *ReadTx) error {
 		for w, err := range tx.EachWheel() {
 			id = w.ID
 			return err

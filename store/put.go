@@ -71,7 +71,7 @@ func indexed(err error, subject string, i int) error {
 // several. An entry whose identity is in the book already changes nothing if
 // it says the same, and is refused if it does not; so does one that repeats,
 // under another identity, what stands in the book for the same instant.
-func (t *Tx) Put(entries ...wheel.Entry) (Result, error) {
+func (t *WriteTx) Put(entries ...wheel.Entry) (Result, error) {
 	var res Result
 	var refused Refusals
 	for _, i := range putOrder(entries) {
@@ -131,7 +131,7 @@ func putOrder(es []wheel.Entry) []int {
 }
 
 // nameOf is the tag or lot of a subject, for a sentence.
-func (t *Tx) nameOf(subject uuid.UUID) string {
+func (t *ReadTx) nameOf(subject uuid.UUID) string {
 	if s, ok, err := t.standing(subject); err == nil && ok {
 		return s.Tag
 	}
@@ -145,7 +145,7 @@ func (t *Tx) nameOf(subject uuid.UUID) string {
 }
 
 // putOne checks one entry against the book and takes it.
-func (t *Tx) putOne(e wheel.Entry) (written bool, err error) {
+func (t *WriteTx) putOne(e wheel.Entry) (written bool, err error) {
 	if err := e.Check(); err != nil {
 		return false, err
 	}
@@ -204,7 +204,7 @@ func (t *Tx) putOne(e wheel.Entry) (written bool, err error) {
 }
 
 // subject finds the make an entry is about, directly or through its wheel.
-func (t *Tx) subject(id uuid.UUID) (mk wheel.Make, isWheel bool, err error) {
+func (t *ReadTx) subject(id uuid.UUID) (mk wheel.Make, isWheel bool, err error) {
 	w, err := t.Wheel(id)
 	var nf NotFound
 	switch {
@@ -222,7 +222,7 @@ func (t *Tx) subject(id uuid.UUID) (mk wheel.Make, isWheel bool, err error) {
 	return mk, false, err
 }
 
-func (t *Tx) checkTime(e wheel.Entry, made day.Date) error {
+func (t *ReadTx) checkTime(e wheel.Entry, made day.Date) error {
 	zone := t.book.zone
 	if e.At.Before(made.Start(zone)) {
 		return refusedf("", "%s is before it was made, %s", day.At(e.At, zone), made)
@@ -238,7 +238,7 @@ func (t *Tx) checkTime(e wheel.Entry, made day.Date) error {
 }
 
 // checkContent looks at what the entry names: room, plan, tag, coat.
-func (t *Tx) checkContent(e wheel.Entry, isWheel bool) error {
+func (t *WriteTx) checkContent(e wheel.Entry, isWheel bool) error {
 	if !isWheel && e.Kind != wheel.Noted && e.Kind != wheel.Struck && e.Kind != wheel.Logged {
 		return refusedf("", "a make is logged, noted or struck; %s is for a wheel", e.Word())
 	}
@@ -267,7 +267,7 @@ func (t *Tx) checkContent(e wheel.Entry, isWheel bool) error {
 	return nil
 }
 
-func (t *Tx) checkNewTag(e wheel.Entry) error {
+func (t *WriteTx) checkNewTag(e wheel.Entry) error {
 	if err := checkTag(e.Tag); err != nil {
 		return err
 	}

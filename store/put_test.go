@@ -83,7 +83,7 @@ func TestAListOfEntriesIsTakenWholeOrNotAtAll(t *testing.T) {
 	if !errors.As(err, &all) || len(all) != 2 || all[0].Index != 1 || all[1].Index != 3 {
 		t.Fatalf("want refusals of the second and fourth, got %#v", err)
 	}
-	f.view(func(tx *Tx) error {
+	f.view(func(tx *ReadTx) error {
 		h, err := tx.History(ws[0].ID)
 		if len(h) != 0 {
 			t.Errorf("the good entries were written: %v", h)
@@ -132,7 +132,7 @@ func TestStrikingACoatBringsBackTheTasks(t *testing.T) {
 	_, ws := f.lot("261110A", "2026-11-10", 2, "cellar")
 	f.put(f.did(ws[0].ID, wheel.Turn, "2026-11-23 08:00"), f.weighed(ws[0].ID, "2026-11-23 08:05", 2000))
 	tasks := func() (out []Task) {
-		f.view(func(tx *Tx) (err error) { out, err = tx.TasksOf(ws[0].ID); return err })
+		f.view(func(tx *ReadTx) (err error) { out, err = tx.TasksOf(ws[0].ID); return err })
 		return out
 	}
 	rounds := func(ts []Task) int {
@@ -183,7 +183,7 @@ func TestMovesAndTagsAreFollowed(t *testing.T) {
 	a.Tag, b.Tag = "261120A-03", "261120A-02" // the two swap their tags
 	lost := f.entry(ws[2].ID, wheel.Lost, "2026-11-25 08:00")
 	lost.Note = "fell"
-	f.update(func(tx *Tx) error {
+	f.update(func(tx *WriteTx) error {
 		if _, err := tx.Put(f.did(ws[1].ID, wheel.Turn, "2026-11-23 08:00"), f.did(ws[2].ID, wheel.Turn, "2026-11-23 08:00"), move); err != nil {
 			return err
 		}
@@ -191,7 +191,7 @@ func TestMovesAndTagsAreFollowed(t *testing.T) {
 		return err
 	})
 	f.clean()
-	f.view(func(tx *Tx) error {
+	f.view(func(tx *ReadTx) error {
 		at, err := tx.WheelsAt("fridge")
 		if err != nil || len(at) != 1 || at[0].Tag != "261120A-01" {
 			t.Errorf("in the fridge: %v %v", at, err)
@@ -232,7 +232,7 @@ func TestMovesAndTagsAreFollowed(t *testing.T) {
 func TestNamesNearTheOneAskedForAreSuggested(t *testing.T) {
 	f := newFarm(t)
 	f.lot("261120A", "2026-11-20", 12, "cellar")
-	f.view(func(tx *Tx) error {
+	f.view(func(tx *ReadTx) error {
 		for _, c := range []struct {
 			ask  func() error
 			near string
@@ -258,42 +258,42 @@ func TestMakesWheelsAndRoomsAreChecked(t *testing.T) {
 	f := newFarm(t)
 	m, ws := f.lot("261120A", "2026-11-20", 2, "cellar")
 	m2, ws2 := lotOf(t, "261121A", "2026-11-21", 1, "cellar")
-	f.update(func(tx *Tx) error { return tx.PutMake(m2) })
-	try := func(fn func(tx *Tx) error) string {
+	f.update(func(tx *WriteTx) error { return tx.PutMake(m2) })
+	try := func(fn func(tx *WriteTx) error) string {
 		err := f.book.Update(fn)
 		if err == nil {
 			return ""
 		}
 		return err.Error()
 	}
-	wheelWith := func(change func(*wheel.Wheel)) func(*Tx) error {
+	wheelWith := func(change func(*wheel.Wheel)) func(*WriteTx) error {
 		w := ws2[0]
 		change(&w)
-		return func(tx *Tx) error { return tx.AddWheels([]wheel.Wheel{w}) }
+		return func(tx *WriteTx) error { return tx.AddWheels([]wheel.Wheel{w}) }
 	}
-	makeWith := func(change func(*wheel.Make)) func(*Tx) error {
+	makeWith := func(change func(*wheel.Make)) func(*WriteTx) error {
 		x := m2
 		x.ID = newID(t)
 		change(&x)
-		return func(tx *Tx) error { return tx.PutMake(x) }
+		return func(tx *WriteTx) error { return tx.PutMake(x) }
 	}
 	for _, c := range []struct {
 		name, want string
-		do         func(*Tx) error
+		do         func(*WriteTx) error
 	}{
-		{"the same make again", "", func(tx *Tx) error { return tx.PutMake(m) }},
-		{"the same wheels again", "", func(tx *Tx) error { return tx.AddWheels(ws) }},
+		{"the same make again", "", func(tx *WriteTx) error { return tx.PutMake(m) }},
+		{"the same wheels again", "", func(tx *WriteTx) error { return tx.AddWheels(ws) }},
 		{"a lot code twice", `there is a lot "261120a" already`, makeWith(func(m *wheel.Make) { m.Lot = "261120a" })},
-		{"a make changed", "261120A: that make is in the book already, with other figures", func(tx *Tx) error { x := m; x.Note = "no"; return tx.PutMake(x) }},
+		{"a make changed", "261120A: that make is in the book already, with other figures", func(tx *WriteTx) error { x := m; x.Note = "no"; return tx.PutMake(x) }},
 		{"a make of the future", "261125Z: its make date 2026-11-30 is in the future", makeWith(func(m *wheel.Make) { m.Lot = "261125Z"; m.Date += 9 })},
 		{"a variety nobody knows", `no variety "chedar"`, makeWith(func(m *wheel.Make) { m.Lot = "261121B"; m.Variety = "chedar" })},
 		{"a tag twice", `there is a wheel tagged "261120A-01" already`, wheelWith(func(w *wheel.Wheel) { w.Tag = "261120A-01" })},
 		{"a wheel of no make", `261121A-01: no make "` + idC.String() + `"`, wheelWith(func(w *wheel.Wheel) { w.Make = idC })},
 		{"a wheel on no plan", `261121A-01: no plan "none"`, wheelWith(func(w *wheel.Wheel) { w.Plan = "none" })},
 		{"a wheel in no room", `261121A-01: no room named "attic"`, wheelWith(func(w *wheel.Wheel) { w.Place = "attic" })},
-		{"a wheel changed", "261120A-01: that wheel is in the book already, and came otherwise", func(tx *Tx) error { x := ws[0]; x.Number = 9; return tx.AddWheels([]wheel.Wheel{x}) }},
+		{"a wheel changed", "261120A-01: that wheel is in the book already, and came otherwise", func(tx *WriteTx) error { x := ws[0]; x.Number = 9; return tx.AddWheels([]wheel.Wheel{x}) }},
 		{"a hostile tag", "", nil},
-		{"a room that differs in case", `there is a room "cellar" already`, func(tx *Tx) error { return tx.PutRoom(room(t, "Cellar", 3, 0.8)) }},
+		{"a room that differs in case", `there is a room "cellar" already`, func(tx *WriteTx) error { return tx.PutRoom(room(t, "Cellar", 3, 0.8)) }},
 	} {
 		if c.do == nil {
 			continue
@@ -315,7 +315,7 @@ func TestEntriesAreFoundByTheirMarkAndByTheCommandThatWroteThem(t *testing.T) {
 	second.ID = uuid.MustParse("01932e4f-8c00-7000-8000-abcd00000002")
 	other.ID = uuid.MustParse("01932e4f-8c00-7000-8000-abce00000001")
 	f.put(first, second, other)
-	f.view(func(tx *Tx) error {
+	f.view(func(tx *ReadTx) error {
 		for mark, want := range map[string]int{first.Mark(): 1, strings.ToUpper(second.Mark()): 1, "zzzzzz": 0, "": 0} {
 			got, err := tx.EntriesMarked(mark, 10)
 			if len(got) != want || (want == 0) != errors.As(err, new(NotFound)) {
@@ -341,7 +341,7 @@ func TestWeighingOneWheelJudgesItsSistersToo(t *testing.T) {
 	}
 	f.clean()
 	var c wheel.Life
-	f.view(func(tx *Tx) (err error) {
+	f.view(func(tx *ReadTx) (err error) {
 		k, err := tx.Case(ws[2].ID)
 		if len(k.Sisters) != 2 {
 			t.Errorf("%d sisters say something, want 2", len(k.Sisters))
@@ -370,7 +370,7 @@ func TestARoomSetToOtherAirJudgesItsWheelsAgain(t *testing.T) {
 	for i, day := range []string{"19", "20", "21", "22"} {
 		f.put(f.weighed(ws[0].ID, "2026-11-"+day+" 08:00", 2000-float64(i)*12))
 	}
-	f.update(func(tx *Tx) error {
+	f.update(func(tx *WriteTx) error {
 		r, err := tx.Room("cellar")
 		if err != nil {
 			return err
@@ -379,7 +379,7 @@ func TestARoomSetToOtherAirJudgesItsWheelsAgain(t *testing.T) {
 		return tx.PutRoom(r)
 	})
 	f.clean()
-	f.update(func(tx *Tx) error {
+	f.update(func(tx *WriteTx) error {
 		var rs []cave.Reading
 		for h := range 100 {
 			rs = append(rs, cave.Reading{At: at(t, "2026-11-20 00:00").Add(time.Duration(h) * time.Hour), Temp: 11.5, RH: 0.815})

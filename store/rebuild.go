@@ -29,10 +29,10 @@ func (b *Book) freshen() error {
 // It is the remedy where Check finds that they disagree. It holds all derived
 // records in memory while it works: about 1.5 KB a wheel.
 func (b *Book) Rebuild() error {
-	return b.Update(func(t *Tx) error { return t.rebuild() })
+	return b.Update(func(t *WriteTx) error { return t.rebuild() })
 }
 
-func (t *Tx) rebuild() error {
+func (t *WriteTx) rebuild() error {
 	if err := t.flush(); err != nil {
 		return err
 	}

@@ -24,14 +24,14 @@ func TestTheRevisionChangesWithWhatIsWrittenAndOnlyThen(t *testing.T) {
 		return n
 	}
 	first := rev()
-	if err := b.Update(func(*Tx) error { return nil }); err != nil {
+	if err := b.Update(func(*WriteTx) error { return nil }); err != nil {
 		t.Fatal(err)
 	}
 	if rev() != first {
 		t.Error("it changed though nothing was written")
 	}
 	// The book is open, and locked, while it is asked for.
-	if err := b.Update(func(tx *Tx) error { return tx.PutCustomer(customer(t, "The Corner Shop", "", "")) }); err != nil {
+	if err := b.Update(func(tx *WriteTx) error { return tx.PutCustomer(customer(t, "The Corner Shop", "", "")) }); err != nil {
 		t.Fatal(err)
 	}
 	if rev() == first {

@@ -16,7 +16,7 @@ import (
 )
 
 // Rooms lists the rooms in walking order.
-func (t *Tx) Rooms() ([]cave.Room, error) {
+func (t *ReadTx) Rooms() ([]cave.Room, error) {
 	if err := t.ready(); err != nil {
 		return nil, err
 	}
@@ -43,7 +43,7 @@ func (t *Tx) Rooms() ([]cave.Room, error) {
 
 // Room gives a room by its name, spelt as it is. The error may be a NotFound
 // with rooms that may have been meant.
-func (t *Tx) Room(name string) (cave.Room, error) {
+func (t *ReadTx) Room(name string) (cave.Room, error) {
 	if r, ok := t.rooms[name]; ok && r != nil {
 		return *r, nil
 	}
@@ -72,7 +72,7 @@ func (t *Tx) Room(name string) (cave.Room, error) {
 	return r, nil
 }
 
-func (t *Tx) roomNames() ([]string, error) {
+func (t *ReadTx) roomNames() ([]string, error) {
 	var out []string
 	for k := range t.pending[bRooms] {
 		out = append(out, k)
@@ -90,7 +90,7 @@ func (t *Tx) roomNames() ([]string, error) {
 // PutRoom adds a room, or changes the one of that name. A name that differs
 // from another room's in nothing but case is refused. Where the air it is set
 // to changes, the wheels that are drying in it are judged again.
-func (t *Tx) PutRoom(r cave.Room) error {
+func (t *WriteTx) PutRoom(r cave.Room) error {
 	r.Written = milli(r.Written)
 	if err := r.Check(); err != nil {
 		return Refused{Why: err.Error(), Index: -1, Cause: err}
@@ -160,7 +160,7 @@ func decodeReading(k, v []byte) (cave.Reading, error) {
 // PutAir writes readings of a room's air, temperatures to a thousandth of a
 // degree. A reading at an instant that has one already takes its place, so the
 // same readings sent twice change nothing. It gives how many were new.
-func (t *Tx) PutAir(room string, rs []cave.Reading) (int, error) {
+func (t *WriteTx) PutAir(room string, rs []cave.Reading) (int, error) {
 	r, err := t.Room(room)
 	if err != nil {
 		return 0, err
@@ -191,7 +191,7 @@ func (t *Tx) PutAir(room string, rs []cave.Reading) (int, error) {
 // AirBetween gives a room's air in [from, to), in time order, as its tested
 // hygrometer would have it: the mean of each hour's readings, at the first of
 // them. It is what the drying model is told.
-func (t *Tx) AirBetween(room string, from, to time.Time) ([]cave.Reading, error) {
+func (t *ReadTx) AirBetween(room string, from, to time.Time) ([]cave.Reading, error) {
 	r, err := t.Room(room)
 	if err != nil {
 		return nil, err
@@ -214,11 +214,9 @@ func (t *Tx) AirBetween(room string, from, to time.Time) ([]cave.Reading, error)
 }
 
 // newestAir is when a room was last read; ok is false where it never was.
-func (t *Tx) newestAir(room string, before time.Time) (at time.Time, ok bool, err error) {
-	if len(t.pending[bAir]) > 0 {
-		if err := t.flushBucket(bAir); err != nil {
-			return at, false, err
-		}
+func (t *ReadTx) newestAir(room string, before time.Time) (at time.Time, ok bool, err error) {
+	if err := t.written(bAir); err != nil {
+		return at, false, err
 	}
 	prefix := append([]byte(room), 0)
 	c := t.bucket(bAir).Cursor()

@@ -15,7 +15,7 @@ import (
 
 // settle makes the derived records of every touched wheel again, each once,
 // with those of the sisters that a weighing bears on.
-func (t *Tx) settle() error {
+func (t *WriteTx) settle() error {
 	if len(t.airIn) > 0 {
 		if err := t.touchAir(); err != nil {
 			return err
@@ -46,7 +46,9 @@ func (t *Tx) settle() error {
 	}
 	clear(t.lots)
 	var tagged []retag
-	err := t.inParallel(makes, func(mk uuid.UUID) (*job, error) { return t.jobOf(mk, byMake[mk]) }, func(j *job) error {
+	err := t.inParallel(makes, func(mk uuid.UUID) (*job, error) {
+		return t.jobOf(mk, byMake[mk], func(id uuid.UUID) touch { return t.dirty[id] })
+	}, func(j *job) error {
 		for i := range j.out {
 			r, err := t.apply(j, &j.out[i])
 			if err != nil {
@@ -67,7 +69,7 @@ func (t *Tx) settle() error {
 
 // touchAir marks the wheels that wait at a dry gate and have lain in a room
 // whose air changed, or whose sisters have.
-func (t *Tx) touchAir() error {
+func (t *WriteTx) touchAir() error {
 	lots := map[uuid.UUID][]uuid.UUID{}
 	if err := t.scan(bStandings, nil, func(k, v []byte) (bool, error) {
 		s, err := decodeStanding(uuid.UUID(k), v)
@@ -130,7 +132,7 @@ type derived struct {
 
 // jobOf reads what deriving the wheels of a lot needs. Only a gate's windows
 // need more than the wheel's own entries.
-func (t *Tx) jobOf(mk uuid.UUID, ids []uuid.UUID) (*job, error) {
+func (t *ReadTx) jobOf(mk uuid.UUID, ids []uuid.UUID, stale func(uuid.UUID) touch) (*job, error) {
 	m, err := t.MakeFromLog(mk)
 	if err != nil {
 		return nil, err
@@ -150,7 +152,7 @@ func (t *Tx) jobOf(mk uuid.UUID, ids []uuid.UUID) (*job, error) {
 		} else if ok {
 			d.old = &s
 		}
-		how := t.dirty[id]
+		how := stale(id)
 		d.gate = d.file.gated() && (how.gate || d.old == nil || !d.old.gated)
 		gate, sisters = gate || d.gate && d.file.leans(), sisters || how.sisters
 		j.out = append(j.out, d)
@@ -171,7 +173,7 @@ func (t *Tx) jobOf(mk uuid.UUID, ids []uuid.UUID) (*job, error) {
 }
 
 // anyWaits says whether any wheel of a lot waits at a dry gate.
-func (t *Tx) anyWaits(mk uuid.UUID) (bool, error) {
+func (t *ReadTx) anyWaits(mk uuid.UUID) (bool, error) {
 	ids, err := t.wheelIDs(mk)
 	if err != nil {
 		return false, err
@@ -196,7 +198,7 @@ func filesOf(ds []derived) []*wheelFile {
 }
 
 // wholeLot reads the sisters too: to judge by, and, with all, to be judged.
-func (t *Tx) wholeLot(j *job, ids []uuid.UUID, all bool) error {
+func (t *ReadTx) wholeLot(j *job, ids []uuid.UUID, all bool) error {
 	every, err := t.wheelIDs(j.lot.mk.ID)
 	if err != nil {
 		return err
@@ -302,7 +304,7 @@ func slotsOf(ts []schedule.Task) []slot {
 
 // inParallel reads jobs here, derives them on the other processors and applies
 // them here again, in order, holding no more than a few hundred at a time.
-func (t *Tx) inParallel(makes []uuid.UUID, read func(uuid.UUID) (*job, error), apply func(*job) error) error {
+func (t *ReadTx) inParallel(makes []uuid.UUID, read func(uuid.UUID) (*job, error), apply func(*job) error) error {
 	today := t.today()
 	if len(makes) == 1 {
 		j, err := read(makes[0])

@@ -15,7 +15,7 @@ const togetherPrefix = 12
 // EntriesByCommand gives the entries written by one command, whose first identity is
 // given: those that share its beginning, in the order they were counted,
 // strikes among them.
-func (t *Tx) EntriesByCommand(batch uuid.UUID) ([]wheel.Entry, error) {
+func (t *ReadTx) EntriesByCommand(batch uuid.UUID) ([]wheel.Entry, error) {
 	if err := t.ready(); err != nil {
 		return nil, err
 	}
@@ -48,7 +48,7 @@ func (t *Tx) EntriesByCommand(batch uuid.UUID) ([]wheel.Entry, error) {
 
 // EntriesMarked finds the entries anywhere in the book that bear a mark, at
 // most most of them. It looks at every identity: about 40 ms a million.
-func (t *Tx) EntriesMarked(mark string, most int) ([]wheel.Entry, error) {
+func (t *ReadTx) EntriesMarked(mark string, most int) ([]wheel.Entry, error) {
 	if err := t.ready(); err != nil {
 		return nil, err
 	}

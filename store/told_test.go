@@ -36,7 +36,7 @@ func (f *farm) pressLot(lot string, began bool) (wheel.Make, []wheel.Wheel) {
 	for i := range ws {
 		ws[i].Plan = "pressed"
 	}
-	f.update(func(tx *Tx) error {
+	f.update(func(tx *WriteTx) error {
 		if _, err := tx.PutPlan("press.toml", []byte(pressPlan)); err != nil {
 			return err
 		}
@@ -155,7 +155,7 @@ func TestAMakeBeginsOnItsOwnDayAndNotInTheFuture(t *testing.T) {
 		m, _ := lotOf(t, "X", c.date, 0, "")
 		m.Began = at(t, c.began)
 		got := ""
-		if err := f.book.Update(func(tx *Tx) error { return tx.PutMake(m) }); err != nil {
+		if err := f.book.Update(func(tx *WriteTx) error { return tx.PutMake(m) }); err != nil {
 			got = err.Error()
 		}
 		if got != c.want {
@@ -173,7 +173,7 @@ func TestALabsCompositionStandsForTheMakesFromThenOn(t *testing.T) {
 	measured := wheel.Composition{Moisture: 0.36, MoistureSD: 0.003, Fat: 0.32, Salt: 0.018, PH: 5.3, Measured: true}
 	want := func(what, before string, w wheel.Composition) {
 		t.Helper()
-		f.view(func(tx *Tx) error {
+		f.view(func(tx *ReadTx) error {
 			k, err := tx.CaseBefore(ws[0].ID, at(t, before))
 			if err != nil {
 				return err

@@ -299,7 +299,7 @@ func live(t *testing.T, name, path, whole string) (outcome string) {
 		note("open", err)
 		return outcome
 	}
-	note("read", b.View(func(tx *Tx) error {
+	note("read", b.View(func(tx *ReadTx) error {
 		if _, err := tx.Due(20782); err != nil { // 2026-11-25
 			return err
 		}
@@ -324,7 +324,7 @@ func live(t *testing.T, name, path, whole string) (outcome string) {
 		}
 		return err
 	}))
-	note("past", b.View(func(tx *Tx) error { _, err := tx.Due(20775); return err }))
+	note("past", b.View(func(tx *ReadTx) error { _, err := tx.Due(20775); return err }))
 	found, err := b.Check(context.Background(), nil)
 	note("check", err)
 	if len(found) > 0 && outcome == "unnoticed" {
@@ -339,7 +339,7 @@ func live(t *testing.T, name, path, whole string) (outcome string) {
 		note("open to write", err)
 		return outcome
 	}
-	note("write", b.Update(func(tx *Tx) error {
+	note("write", b.Update(func(tx *WriteTx) error {
 		var es []wheel.Entry
 		for s, err := range tx.States() {
 			if err != nil {
@@ -385,7 +385,7 @@ func TestAFaultOfTheProgramIsNotTakenForDamage(t *testing.T) {
 		f.book.broken = false
 		f.clean()
 	}()
-	f.book.View(func(tx *Tx) error {
+	f.book.View(func(tx *ReadTx) error {
 		var ws []wheel.Wheel
 		return errors.New(ws[day.None&1+3].Tag)
 	})

@@ -19,38 +19,42 @@ import (
 	"rindkeep/wheel/variety"
 )
 
-// Tx is one look at the book, or one change of it. It is good until the
-// function it was given to returns, and for one goroutine. Within Update its
-// reads show what was put.
-type Tx struct {
-	book    *Book
-	tx      *bolt.Tx
-	changed bool
+// ReadTx reads the book as it stood when its transaction began. It is good until
+// the function it was given to returns, and for one goroutine.
+type ReadTx struct {
+	book  *Book
+	tx    *bolt.Tx
+	write *WriteTx // what these reads belong to; nil in View
 
 	// What is put is gathered here and written in key order, because bbolt
 	// takes keys in order ten times faster than at random.
 	pending map[string]map[string][]byte
 
-	rebuilding bool // the derived buckets began empty
-
-	dirty   map[uuid.UUID]touch // wheels whose derived records must be made again
-	airIn   map[string]bool     // rooms whose air changed
-	entries map[uuid.UUID][]wheel.Entry
-	sharing map[[idBegins]byte][]uuid.UUID // wheels with entries whose identities begin as theirs, put so far
-	lives   map[uuid.UUID]wheel.Life       // of wheels whose entries a load has added up
-
+	entries   map[uuid.UUID][]wheel.Entry
+	sharing   map[[idBegins]byte][]uuid.UUID // wheels with entries whose identities begin as theirs, put so far
+	lives     map[uuid.UUID]wheel.Life       // of wheels whose entries a load has added up
 	makes     map[uuid.UUID]wheel.Make
 	wheels    map[uuid.UUID]wheel.Wheel
 	rooms     map[string]*cave.Room
 	plans     map[string]*schedule.Plan
 	varieties map[string]*variety.Variety
 	counts    *counts
-	link      *openLink          // of what was written so far
-	shelves   map[cave.Place]int // changes not yet written
 	lots      map[lotKey]*lotFile
 	makesTold map[uuid.UUID]wheel.Make // as their logs tell of them
 	laws      []holdrule.Rule          // all of them; nil: not read yet
 	follows   []Follow                 // nil: not read yet
+}
+
+// WriteTx changes the book. Its reads show what it put.
+type WriteTx struct {
+	*ReadTx
+	changed    bool
+	rebuilding bool // the derived buckets began empty
+
+	dirty   map[uuid.UUID]touch // wheels whose derived records must be made again
+	airIn   map[string]bool     // rooms whose air changed
+	shelves map[cave.Place]int  // changes of their counts, not yet written
+	link    *openLink           // of what was written so far
 }
 
 // touch says how much of a wheel's derived record is stale.
@@ -59,32 +63,64 @@ type touch struct {
 	sisters bool // and what its sisters' gates wait for
 }
 
-func (b *Book) tx(tx *bolt.Tx) *Tx {
-	return &Tx{
+func (b *Book) readTx(tx *bolt.Tx) *ReadTx {
+	return &ReadTx{
 		book: b, tx: tx,
 		pending: map[string]map[string][]byte{},
-		dirty:   map[uuid.UUID]touch{}, airIn: map[string]bool{},
 		entries: map[uuid.UUID][]wheel.Entry{},
 		makes:   map[uuid.UUID]wheel.Make{}, wheels: map[uuid.UUID]wheel.Wheel{},
 		rooms: map[string]*cave.Room{}, plans: map[string]*schedule.Plan{}, varieties: map[string]*variety.Variety{},
-		shelves: map[cave.Place]int{}, lots: map[lotKey]*lotFile{}, makesTold: map[uuid.UUID]wheel.Make{},
+		lots: map[lotKey]*lotFile{}, makesTold: map[uuid.UUID]wheel.Make{},
 	}
 }
 
+func (b *Book) writeTx(tx *bolt.Tx) *WriteTx {
+	t := &WriteTx{
+		ReadTx: b.readTx(tx), dirty: map[uuid.UUID]touch{}, airIn: map[string]bool{}, shelves: map[cave.Place]int{},
+	}
+	t.ReadTx.write = t
+	return t
+}
+
+// ready brings everything derived up to date with what was put, so that it can
+// be read.
+func (t *ReadTx) ready() error {
+	if t.write == nil {
+		return nil
+	}
+	return t.write.ready()
+}
+
+// current brings tags and states up to date with the entries that were put.
+func (t *ReadTx) current() error {
+	if t.write == nil || len(t.write.dirty) == 0 {
+		return nil
+	}
+	return t.write.ready()
+}
+
+// written writes what was put in a bucket, so that it can be scanned.
+func (t *ReadTx) written(bucket string) error {
+	if t.write == nil {
+		return nil
+	}
+	return t.write.flushBucket(bucket)
+}
+
 // Settings are what the book was told when it was made.
-func (t *Tx) Settings() Settings { return t.book.settings }
+func (t *ReadTx) Settings() Settings { return t.book.settings }
 
 // Zone is the book's own time zone.
-func (t *Tx) Zone() *time.Location { return t.book.zone }
+func (t *ReadTx) Zone() *time.Location { return t.book.zone }
 
 // Now is the time by the clock the book was opened with.
-func (t *Tx) Now() time.Time { return t.book.opt.Now() }
+func (t *ReadTx) Now() time.Time { return t.book.opt.Now() }
 
-func (t *Tx) today() day.Date { return day.At(t.Now(), t.book.zone) }
+func (t *ReadTx) today() day.Date { return day.At(t.Now(), t.book.zone) }
 
 // bucket gives a bucket, which every sound book has; of those that came later
 // it gives nil where the book has none yet.
-func (t *Tx) bucket(name string) *bolt.Bucket {
+func (t *ReadTx) bucket(name string) *bolt.Bucket {
 	b := t.tx.Bucket([]byte(name))
 	if b == nil && !slices.Contains(laterBuckets, name) {
 		panic(missingBucket(name))
@@ -103,7 +139,7 @@ func (m missingBucket) Addr() uintptr { return 0 }
 
 // get reads one value, as put in this transaction or as it stands in the book.
 // It is good until the transaction ends.
-func (t *Tx) get(bucket string, key []byte) []byte {
+func (t *ReadTx) get(bucket string, key []byte) []byte {
 	if m := t.pending[bucket]; m != nil {
 		if v, ok := m[string(key)]; ok {
 			return v
@@ -116,7 +152,7 @@ func (t *Tx) get(bucket string, key []byte) []byte {
 }
 
 // put gathers one write; a nil value deletes.
-func (t *Tx) put(bucket string, key, value []byte) {
+func (t *WriteTx) put(bucket string, key, value []byte) {
 	m := t.pending[bucket]
 	if m == nil {
 		m = map[string][]byte{}
@@ -127,7 +163,7 @@ func (t *Tx) put(bucket string, key, value []byte) {
 }
 
 // flush writes what was gathered, each bucket in key order.
-func (t *Tx) flush() error {
+func (t *WriteTx) flush() error {
 	for _, list := range [][]string{factBuckets, laterBuckets, derivedBuckets} {
 		for _, name := range list {
 			if err := t.flushBucket(name); err != nil {
@@ -143,7 +179,7 @@ func (t *Tx) flush() error {
 // bulk is how many writes in key order make a load worth packing pages for.
 const bulk = 1000
 
-func (t *Tx) flushBucket(name string) error {
+func (t *WriteTx) flushBucket(name string) error {
 	m := t.pending[name]
 	if len(m) == 0 {
 		return nil
@@ -192,7 +228,7 @@ func (t *Tx) flushBucket(name string) error {
 
 // ready brings everything derived up to date with what was put, so that it
 // can be read.
-func (t *Tx) ready() error {
+func (t *WriteTx) ready() error {
 	if len(t.dirty) == 0 && len(t.airIn) == 0 && len(t.pending) == 0 {
 		return nil
 	}
@@ -203,7 +239,7 @@ func (t *Tx) ready() error {
 }
 
 // finish is ready, the counts, and the link of all that was written.
-func (t *Tx) finish() error {
+func (t *WriteTx) finish() error {
 	if err := t.ready(); err != nil {
 		return err
 	}
@@ -221,7 +257,7 @@ func (t *Tx) finish() error {
 
 // scan goes through the keys of a bucket that begin with prefix, in order,
 // until fn says false or fails. Keys and values are only lent.
-func (t *Tx) scan(bucket string, prefix []byte, fn func(k, v []byte) (bool, error)) error {
+func (t *ReadTx) scan(bucket string, prefix []byte, fn func(k, v []byte) (bool, error)) error {
 	b := t.bucket(bucket)
 	if b == nil {
 		return nil
@@ -235,7 +271,7 @@ func (t *Tx) scan(bucket string, prefix []byte, fn func(k, v []byte) (bool, erro
 	return nil
 }
 
-func (t *Tx) damaged(err error, format string, args ...any) error {
+func (t *ReadTx) damaged(err error, format string, args ...any) error {
 	return damaged(t.book.path, err, fmt.Sprintf(format, args...))
 }
 
@@ -249,7 +285,7 @@ type counts struct {
 	Closed  day.Date `json:"closed"`    // the latest day of which some tasks are no longer kept
 }
 
-func (t *Tx) count() (*counts, error) {
+func (t *ReadTx) count() (*counts, error) {
 	if t.counts != nil {
 		return t.counts, nil
 	}
@@ -263,7 +299,7 @@ func (t *Tx) count() (*counts, error) {
 	return c, nil
 }
 
-func (t *Tx) putCounts() error {
+func (t *WriteTx) putCounts() error {
 	if t.counts != nil {
 		v, err := encodeJSON(t.counts)
 		if err != nil {
@@ -286,7 +322,7 @@ func (t *Tx) putCounts() error {
 	return nil
 }
 
-func (t *Tx) onShelf(p cave.Place) (int, error) {
+func (t *ReadTx) onShelf(p cave.Place) (int, error) {
 	v := t.get(bShelves, []byte(p))
 	if v == nil {
 		return 0, nil

@@ -28,7 +28,7 @@ func checkName(thing, name string) error { return cave.CheckName(thing, name) }
 
 // Wheel gives a wheel as it came into the book; Standing says where it is now.
 // The error may be a NotFound.
-func (t *Tx) Wheel(id uuid.UUID) (wheel.Wheel, error) {
+func (t *ReadTx) Wheel(id uuid.UUID) (wheel.Wheel, error) {
 	if w, ok := t.wheels[id]; ok {
 		return w, nil
 	}
@@ -49,11 +49,9 @@ func (t *Tx) Wheel(id uuid.UUID) (wheel.Wheel, error) {
 
 // WheelByTag gives a wheel by the tag it bears now, in any case. The error may
 // be a NotFound with tags that may have been meant.
-func (t *Tx) WheelByTag(tag string) (wheel.Wheel, error) {
-	if len(t.dirty) > 0 {
-		if err := t.ready(); err != nil {
-			return wheel.Wheel{}, err
-		}
+func (t *ReadTx) WheelByTag(tag string) (wheel.Wheel, error) {
+	if err := t.current(); err != nil {
+		return wheel.Wheel{}, err
 	}
 	v := t.get(bTags, fold(tag))
 	if v == nil {
@@ -78,8 +76,8 @@ func (t *Tx) WheelByTag(tag string) (wheel.Wheel, error) {
 }
 
 // HasTag says whether a tag is borne by a wheel now.
-func (t *Tx) HasTag(tag string) bool {
-	if len(t.dirty) > 0 && t.ready() != nil {
+func (t *ReadTx) HasTag(tag string) bool {
+	if t.current() != nil {
 		return true
 	}
 	return t.get(bTags, fold(tag)) != nil
@@ -87,7 +85,7 @@ func (t *Tx) HasTag(tag string) bool {
 
 // TagsStarting lists the wheels whose tag begins with prefix, in any case, in
 // the order of their tags; all of them for "".
-func (t *Tx) TagsStarting(prefix string) ([]WheelState, error) {
+func (t *ReadTx) TagsStarting(prefix string) ([]WheelState, error) {
 	if err := t.ready(); err != nil {
 		return nil, err
 	}
@@ -106,7 +104,7 @@ func (t *Tx) TagsStarting(prefix string) ([]WheelState, error) {
 
 // EachWheel goes through all wheels as they came, in the order of their
 // identities. After an error there is nothing more.
-func (t *Tx) EachWheel() iter.Seq2[wheel.Wheel, error] {
+func (t *ReadTx) EachWheel() iter.Seq2[wheel.Wheel, error] {
 	return func(yield func(wheel.Wheel, error) bool) {
 		if err := t.ready(); err != nil {
 			yield(wheel.Wheel{}, err)
@@ -127,11 +125,9 @@ func (t *Tx) EachWheel() iter.Seq2[wheel.Wheel, error] {
 }
 
 // State is where a wheel stands now. The error may be a NotFound.
-func (t *Tx) State(id uuid.UUID) (WheelState, error) {
-	if len(t.dirty) > 0 {
-		if err := t.ready(); err != nil {
-			return WheelState{}, err
-		}
+func (t *ReadTx) State(id uuid.UUID) (WheelState, error) {
+	if err := t.current(); err != nil {
+		return WheelState{}, err
 	}
 	s, ok, err := t.standing(id)
 	if err == nil && !ok {
@@ -140,7 +136,7 @@ func (t *Tx) State(id uuid.UUID) (WheelState, error) {
 	return s, err
 }
 
-func (t *Tx) standing(id uuid.UUID) (WheelState, bool, error) {
+func (t *ReadTx) standing(id uuid.UUID) (WheelState, bool, error) {
 	v := t.get(bStandings, id[:])
 	if v == nil {
 		return WheelState{}, false, nil
@@ -154,7 +150,7 @@ func (t *Tx) standing(id uuid.UUID) (WheelState, bool, error) {
 
 // States goes through where all wheels stand, gone ones too, in the order
 // of their identities. After an error there is nothing more.
-func (t *Tx) States() iter.Seq2[WheelState, error] {
+func (t *ReadTx) States() iter.Seq2[WheelState, error] {
 	return func(yield func(WheelState, error) bool) {
 		if err := t.ready(); err != nil {
 			yield(WheelState{}, err)
@@ -181,11 +177,9 @@ func (t *Tx) States() iter.Seq2[WheelState, error] {
 // AddWheels writes new wheels. Their make, plan and room must be in the book
 // and their tags free. A wheel sent again as it was changes nothing; another
 // content under the same identity is refused.
-func (t *Tx) AddWheels(ws []wheel.Wheel) error {
-	if len(t.dirty) > 0 {
-		if err := t.ready(); err != nil { // so that the tags are true
-			return err
-		}
+func (t *WriteTx) AddWheels(ws []wheel.Wheel) error {
+	if err := t.current(); err != nil { // so that the tags are true
+		return err
 	}
 	c, err := t.count()
 	if err != nil {
@@ -223,7 +217,7 @@ func (t *Tx) AddWheels(ws []wheel.Wheel) error {
 	return nil
 }
 
-func (t *Tx) checkWheel(w wheel.Wheel) (wheel.Make, error) {
+func (t *ReadTx) checkWheel(w wheel.Wheel) (wheel.Make, error) {
 	var none wheel.Make
 	if err := cave.CheckTag("tag", w.Tag); err != nil {
 		return none, err
@@ -264,7 +258,7 @@ func (t *Tx) checkWheel(w wheel.Wheel) (wheel.Make, error) {
 }
 
 // checkPlace says whether a wheel may be put there.
-func (t *Tx) checkPlace(p cave.Place) error {
+func (t *ReadTx) checkPlace(p cave.Place) error {
 	q, err := cave.ParsePlace(string(p))
 	if err != nil {
 		return err
@@ -278,7 +272,7 @@ func (t *Tx) checkPlace(p cave.Place) error {
 
 // WheelsAt lists the wheels that lie in a place or a deeper part of it, by
 // place as a person walks and then by tag. Wheels that are gone lie nowhere.
-func (t *Tx) WheelsAt(p cave.Place) ([]WheelState, error) {
+func (t *ReadTx) WheelsAt(p cave.Place) ([]WheelState, error) {
 	if err := t.ready(); err != nil {
 		return nil, err
 	}
@@ -314,7 +308,7 @@ func (t *Tx) WheelsAt(p cave.Place) ([]WheelState, error) {
 
 // PlacesStarting lists the places where wheels lie whose name begins with
 // prefix, in walking order by name.
-func (t *Tx) PlacesStarting(prefix string) ([]cave.Place, error) {
+func (t *ReadTx) PlacesStarting(prefix string) ([]cave.Place, error) {
 	if err := t.ready(); err != nil {
 		return nil, err
 	}

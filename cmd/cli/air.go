@@ -56,7 +56,7 @@ rindkeep air log fridge 45F 81% --at 07:30`, exactly("ROOM", "TEMP", "RH"), func
 			if why := rd.Odd(); why != "" && !sure {
 				return at("RH", unsure(errors.New(why), ""))
 			}
-			n, err := s.tx.PutAir(r.Name, []cave.Reading{rd})
+			n, err := s.write.PutAir(r.Name, []cave.Reading{rd})
 			if err != nil {
 				return err
 			}
@@ -132,7 +132,7 @@ rindkeep air strike cellar last --why "read the wrong dial"`, exactly("ROOM", "T
 				return at(safeWord(args[1]), fmt.Errorf("no reading of %s at that time", r.Name))
 			}
 			r.Struck = append(r.Struck, cave.StruckReading{At: rd.At, Why: why, By: s.who, Written: s.now})
-			if err := s.tx.PutRoom(r); err != nil {
+			if err := s.write.PutRoom(r); err != nil {
 				return err
 			}
 			if s.json {
@@ -276,7 +276,7 @@ func (a *app) airImport(room, file, sheet string, o intake.AirOptions, sure bool
 	var batch []cave.Reading
 	flush := func() error {
 		return a.update(func(s *session) error {
-			k, err := s.tx.PutAir(r.Name, batch)
+			k, err := s.write.PutAir(r.Name, batch)
 			added += k
 			batch = batch[:0]
 			return err
@@ -379,7 +379,7 @@ rindkeep air test KCl 84% --temp 20C                 only reckons`, exactly("SAL
 					return err
 				}
 				r.Tests = append(r.Tests, cave.SensorTest{At: when, Salt: salt.Formula, Temp: t, Read: read, True: truth, Offset: off, By: s.who})
-				return s.tx.PutRoom(r)
+				return s.write.PutRoom(r)
 			}); err != nil {
 				return err
 			}

@@ -112,7 +112,7 @@ func (a *app) check(b *store.Book, digits string) error {
 	var chain *chainDoc
 	var n *noted
 	words := ""
-	if err := b.View(func(t *store.Tx) error {
+	if err := b.View(func(t *store.ReadTx) error {
 		h, begun, since, err := t.Head()
 		if err != nil {
 			if len(found) > 0 {

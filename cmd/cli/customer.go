@@ -56,7 +56,7 @@ rindkeep customer new "The Corner Shop" --contact "Joe, 021 555 0100"      chang
 					*x.to = strings.TrimSpace(x.value)
 				}
 			}
-			if err := s.tx.PutCustomer(c); err != nil {
+			if err := s.write.PutCustomer(c); err != nil {
 				return err
 			}
 			if c, err = s.tx.Customer(c.Name); err != nil {

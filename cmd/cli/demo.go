@@ -75,7 +75,7 @@ func (a *app) demoWrite(wheels int, seed uint64) (err error) {
 		if err := a.ctx.Err(); err != nil {
 			return err
 		}
-		return b.Update(func(tx *store.Tx) error {
+		return b.Update(func(tx *store.WriteTx) error {
 			for _, r := range p.Rooms {
 				if err := tx.PutRoom(r); err != nil {
 					return err

@@ -114,7 +114,7 @@ func (a *app) handled(kind wheel.Kind, args []string, note string, due bool) err
 			entries = append(entries, s.entry(wheel.Entry{Subject: w.Wheel, Kind: kind, Job: job, At: t, Note: note}))
 			done = append(done, w.Tag)
 		}
-		res, err := s.tx.Put(entries...)
+		res, err := s.write.Put(entries...)
 		if err != nil {
 			return err
 		}

@@ -216,12 +216,12 @@ func (s *session) takeWheels(tb intake.WheelTable, bad []intake.Problem, file st
 	}
 	for _, l := range order {
 		if !l.known {
-			if err := s.tx.PutMake(l.mk); err != nil {
+			if err := s.write.PutMake(l.mk); err != nil {
 				return got, err
 			}
 			got.lots = append(got.lots, l.mk.Lot)
 		}
-		if err := s.tx.AddWheels(l.wheels); err != nil {
+		if err := s.write.AddWheels(l.wheels); err != nil {
 			return got, err
 		}
 		got.wheels += len(l.wheels)

@@ -193,7 +193,7 @@ rindkeep law add my-rule.toml`, exactly("FILE"), func(cmd *cobra.Command, args [
 			return err
 		}
 		return a.update(func(s *session) error {
-			r, err := s.tx.PutLaw(name, data)
+			r, err := s.write.PutLaw(name, data)
 			if err != nil {
 				return at(args[0], err)
 			}
@@ -246,7 +246,7 @@ rindkeep law follow --none                 as the varieties' own files have it`,
 			return a.view(func(s *session) error { return s.followOut(false) })
 		}
 		return a.update(func(s *session) error {
-			changed, err := s.tx.PutFollow(store.Follow{ID: s.nextID(), Countries: holdrule.Joined(cs), Note: note, Written: s.now, By: s.who})
+			changed, err := s.write.PutFollow(store.Follow{ID: s.nextID(), Countries: holdrule.Joined(cs), Note: note, Written: s.now, By: s.who})
 			if err != nil {
 				return err
 			}

@@ -107,7 +107,7 @@ rindkeep plan add my-plan.toml`, exactly("FILE"), func(cmd *cobra.Command, args 
 			return err
 		}
 		return a.update(func(s *session) error {
-			p, err := s.tx.PutPlan(name, data)
+			p, err := s.write.PutPlan(name, data)
 			if err != nil {
 				return at(args[0], err)
 			}
@@ -195,7 +195,7 @@ rindkeep variety add my-tomme.toml`, exactly("FILE"), func(cmd *cobra.Command, a
 			return err
 		}
 		return a.update(func(s *session) error {
-			v, err := s.tx.PutVariety(name, data)
+			v, err := s.write.PutVariety(name, data)
 			if err != nil {
 				return at(args[0], err)
 			}

@@ -312,17 +312,17 @@ func (s *session) makeNew(m *makeFlags) error {
 			return unsure(errors.New(why), "a bare number is grams or centimetres; ")
 		}
 	}
-	if err := s.tx.PutMake(mk); err != nil {
+	if err := s.write.PutMake(mk); err != nil {
 		return err
 	}
-	if err := s.tx.AddWheels(ws); err != nil {
+	if err := s.write.AddWheels(ws); err != nil {
 		return err
 	}
 	var entries []wheel.Entry
 	for i, g := range weights {
 		entries = append(entries, s.entry(wheel.Entry{Subject: ws[i].ID, Kind: wheel.Weighed, At: weighedAt, Weight: g, Note: "green weight"}))
 	}
-	if _, err := s.tx.Put(entries...); err != nil {
+	if _, err := s.write.Put(entries...); err != nil {
 		return err
 	}
 	var tags []string

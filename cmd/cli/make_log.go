@@ -247,7 +247,7 @@ func (s *session) makeLog(lot string, m wheel.MakeLog, note string) error {
 		came := wheel.MakeLog{What: wheel.LogFrom, Weight: m.Weight, For: m.For, FromLot: mk.Lot}
 		entries = append(entries, s.entry(wheel.Entry{Subject: other.ID, Kind: wheel.Logged, At: when, Note: note, Detail: came.Detail()}))
 	}
-	res, err := s.tx.Put(entries...)
+	res, err := s.write.Put(entries...)
 	if err != nil {
 		if day.At(when, s.loc) < mk.Date && m.What == wheel.LogMilk {
 			return hint(err, "milk is written down with the time it went into the vat; say when it came with --note")

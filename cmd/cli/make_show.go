@@ -449,7 +449,7 @@ func (s *session) noted(subject uuid.UUID, name, note, detail string) error {
 	if strings.TrimSpace(note) == "" {
 		return usagef("the note is empty")
 	}
-	res, err := s.tx.Put(s.entry(wheel.Entry{Subject: subject, Kind: wheel.Noted, At: when, Note: note, Detail: detail}))
+	res, err := s.write.Put(s.entry(wheel.Entry{Subject: subject, Kind: wheel.Noted, At: when, Note: note, Detail: detail}))
 	if err != nil {
 		return err
 	}

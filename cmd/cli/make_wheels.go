@@ -220,7 +220,7 @@ func (s *session) weighMoulds(ws []wheel.Wheel, m *makeFlags, weights []quantity
 			entries = append(entries, s.entry(wheel.Entry{Subject: w.ID, Kind: wheel.Moved, At: when, Place: place}))
 		}
 	}
-	_, err = s.tx.Put(entries...)
+	_, err = s.write.Put(entries...)
 	return err
 }
 
@@ -251,14 +251,14 @@ func (s *session) addWheels(mk wheel.Make, m *makeFlags, have []wheel.Wheel, wei
 			return nil, at("--weights", unsure(errors.New(why), "a bare number is grams or centimetres; "))
 		}
 	}
-	if err := s.tx.AddWheels(ws); err != nil {
+	if err := s.write.AddWheels(ws); err != nil {
 		return nil, err
 	}
 	var entries []wheel.Entry
 	for i, g := range weights {
 		entries = append(entries, s.entry(wheel.Entry{Subject: ws[i].ID, Kind: wheel.Weighed, At: when, Weight: g, Note: greenNote, Sure: m.sure}))
 	}
-	_, err = s.tx.Put(entries...)
+	_, err = s.write.Put(entries...)
 	return ws, err
 }
 

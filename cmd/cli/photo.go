@@ -31,7 +31,7 @@ func (a *app) pictured(file string) (func(*session) (string, error), error) {
 		return nil, at(file, fmt.Errorf("cannot read %s: %s", safeWord(file), plainOS(err)))
 	}
 	return func(s *session) (string, error) {
-		p, err := s.tx.PutPhoto(picture)
+		p, err := s.write.PutPhoto(picture)
 		if err != nil {
 			return "", at(file, fmt.Errorf("%s: %w", safeWord(file), err))
 		}

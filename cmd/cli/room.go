@@ -132,7 +132,7 @@ rindkeep room new cellar --temp 11C --rh 88% --temp-low 9C --temp-high 13C --rac
 			if err := r.Check(); err != nil {
 				return err
 			}
-			if err := s.tx.PutRoom(r); err != nil {
+			if err := s.write.PutRoom(r); err != nil {
 				return err
 			}
 			if s.json {

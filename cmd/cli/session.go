@@ -24,7 +24,8 @@ import (
 // under.
 type session struct {
 	*app
-	tx    *store.Tx
+	tx    *store.ReadTx
+	write *store.WriteTx // nil in a session that only reads
 	loc   *time.Location
 	now   time.Time
 	today day.Date
@@ -54,7 +55,7 @@ const many = 1000
 // asideOf gives a copy to read from where the book is one of many wheels.
 func asideOf(b *store.Book) (*store.Book, error) {
 	var c store.Counts
-	if err := b.View(func(tx *store.Tx) (err error) {
+	if err := b.View(func(tx *store.ReadTx) (err error) {
 		c, err = tx.Counts()
 		return err
 	}); err != nil || c.Here < many {
@@ -86,12 +87,13 @@ func (a *app) with(mode store.Mode, fn func(*session) error) (err error) {
 			return err
 		}
 	}
-	run := func(tx *store.Tx) error {
+	run := func(tx *store.ReadTx, w *store.WriteTx) error {
 		s, err := a.session(tx)
 		if err != nil {
 			return err
 		}
-		if mode == store.Write && a.id != "" {
+		s.write = w
+		if w != nil && a.id != "" {
 			if known, err := s.known(); known || err != nil {
 				return err
 			}
@@ -99,8 +101,8 @@ func (a *app) with(mode store.Mode, fn func(*session) error) (err error) {
 		if err := fn(s); err != nil {
 			return err
 		}
-		if mode == store.Write {
-			if err := tx.SetLastCommand(store.LastCommand{Command: a.command, By: s.who, At: s.now, Batch: s.batch}); err != nil {
+		if w != nil {
+			if err := w.SetLastCommand(store.LastCommand{Command: a.command, By: s.who, At: s.now, Batch: s.batch}); err != nil {
 				return err
 			}
 		}
@@ -108,9 +110,9 @@ func (a *app) with(mode store.Mode, fn func(*session) error) (err error) {
 	}
 	a.log.Debug().Str("book", a.book).Msg("open")
 	if mode == store.Write {
-		return a.updated(func() error { return b.Update(run) })
+		return a.updated(func() error { return b.Update(func(w *store.WriteTx) error { return run(w.ReadTx, w) }) })
 	}
-	return b.View(run)
+	return b.View(func(tx *store.ReadTx) error { return run(tx, nil) })
 }
 
 // updated keeps back what write prints until its transaction is synced: what a
@@ -128,7 +130,7 @@ func (a *app) updated(write func() error) error {
 	return nil
 }
 
-func (a *app) session(tx *store.Tx) (*session, error) {
+func (a *app) session(tx *store.ReadTx) (*session, error) {
 	set := tx.Settings()
 	loc, err := time.LoadLocation(set.Zone)
 	if err != nil {

@@ -163,7 +163,7 @@ func (s *session) strike(words []string, why string) error {
 		strikes = append(strikes, s.entry(wheel.Entry{Subject: e.Subject, Kind: wheel.Struck, At: s.now, Target: e.ID, Note: why}))
 		docs = append(docs, struckDoc{e.ID.String(), s.subjectName(e.Subject), e.Word(), instant(e.At, s.loc)})
 	}
-	if _, err := s.tx.Put(strikes...); err != nil {
+	if _, err := s.write.Put(strikes...); err != nil {
 		return err
 	}
 	if s.json {

@@ -226,7 +226,7 @@ func (s *session) askSisters(r recorded, fault string) ([]string, error) {
 			asked = append(asked, o.Tag)
 		}
 	}
-	_, err := s.tx.Put(entries...)
+	_, err := s.write.Put(entries...)
 	return asked, err
 }
 

@@ -202,7 +202,7 @@ func (s *session) weigh(rows []intake.Weight, bad []intake.Problem, file, note s
 			entries, from = append(entries, w.entry), append(from, w.row)
 		}
 	}
-	if _, err := s.tx.Put(entries...); err != nil {
+	if _, err := s.write.Put(entries...); err != nil {
 		if file == "" {
 			return err
 		}

@@ -52,7 +52,7 @@ func (s *session) record(what []string, of func(st store.WheelState) (wheel.Entr
 		e.Subject, e.At = st.Wheel, r.when
 		entries = append(entries, s.entry(e))
 	}
-	res, err := s.tx.Put(entries...)
+	res, err := s.write.Put(entries...)
 	r.written = res.Written
 	return r, err
 }
