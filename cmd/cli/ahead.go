@@ -35,7 +35,7 @@ rindkeep ahead --days 90 --ics cave.ics    for the calendar on a phone or desk`,
 		}
 		off, err := schedule.ParseRest(rest)
 		if err != nil {
-			return at("--rest", usageError{err.Error()})
+			return at("--rest", usageError{Msg: err.Error()})
 		}
 		if file == "-" && a.json {
 			return usagef("--json and a calendar both want standard output; name a file for the calendar")

@@ -26,7 +26,7 @@ func TestAnEmptyBookHasNothingAhead(t *testing.T) {
 	var d aheadDoc
 	w.doc(&d, "ahead --days 2")
 	zero := 0.0
-	nothing := aheadSum{Mass: est{&zero, &zero, &zero}, MassEnd: est{&zero, &zero, &zero}}
+	nothing := aheadSum{Mass: est{Best: &zero, Low: &zero, High: &zero}, MassEnd: est{Best: &zero, Low: &zero, High: &zero}}
 	same(t, "rindkeep ahead on an empty book", d, aheadDoc{
 		Schema: "rindkeep/ahead/1", From: "2026-11-25", To: "2026-11-26", Rest: []string{}, Totals: aheadTotals{Minutes: &zero, Fullest: &zero, FullestDue: &zero, OwnForecast: true},
 		Days:  []aheadDay{{Date: "2026-11-25", Minutes: &zero, MinutesDue: &zero, Rooms: []aheadRoomDay{}}, {Date: "2026-11-26", Minutes: &zero, MinutesDue: &zero, Rooms: []aheadRoomDay{}}},
@@ -276,7 +276,7 @@ func TestForecastsLentWithinALotComeNearThoseOfEachWheel(t *testing.T) {
 	w := newWorld(t)
 	w.must("demo --wheels 240 --quiet --book " + w.book)
 	look := func(limit int) (best, wide []float64) {
-		a := &app{env: w.env, ctx: w.ctx, book: w.book}
+		a := w.app(w.ctx)
 		err := a.view(func(s *session) error {
 			rooms, err := s.tx.Rooms()
 			if err != nil {

@@ -31,7 +31,7 @@ func (s *session) aheadText(p *prospect, days int, file string) {
 		peak, peakDue = math.Max(peak, d.minutes), math.Max(peakDue, d.minutesDue)
 		most = math.Max(most, math.Max(d.minutes, d.minutesDue))
 	}
-	s.lines(text.Wrap(fmt.Sprintf("%s%s, about %s of work; fullest day %s, %s before levelling", text.Count(p.wheels, "wheel"), where, text.Duration(after), text.Duration(peak), text.Duration(peakDue)), s.env.width()))
+	s.lines(text.Wrap(fmt.Sprintf("%s%s, about %s of work; fullest day %s, %s before levelling", text.Count(p.wheels, "wheel"), where, text.Duration(after), text.Duration(peak), text.Duration(peakDue)), s.env.Columns()))
 	s.print("\n")
 	t := text.Table{Columns: []text.Column{{Title: "day"}, {Title: "wheels", Right: true}, {Title: "as due", Right: true}, {Title: "levelled", Right: true}, {}}}
 	for i := range p.days {
@@ -49,7 +49,7 @@ func (s *session) aheadText(p *prospect, days int, file string) {
 		}
 		t.Add(on.Short(), fmt.Sprint(d.wheels), text.Duration(d.minutesDue), text.Duration(d.minutes), mark)
 	}
-	s.lines(t.Lines(s.env.width()))
+	s.lines(t.Lines(s.env.Columns()))
 
 	s.appointments(p.timed)
 	s.becomes("Dry enough to coat", byDay(p.dry), dryWhen)
@@ -81,7 +81,7 @@ func (s *session) aheadText(p *prospect, days int, file string) {
 		}
 	}
 	if len(k.Rows) > 0 {
-		s.lines(k.Lines(s.env.width()))
+		s.lines(k.Lines(s.env.Columns()))
 		s.print("\n")
 	}
 	r := text.Table{Columns: []text.Column{{Title: "room"}, {Title: "wheels", Right: true}, {Title: "free", Right: true}, {Title: "come", Right: true}, {Title: "leave", Right: true}, {Title: "free then", Right: true}, {Title: "ready then", Right: true}, {Title: "water", Right: true}, {Title: "in a week", Right: true}}}
@@ -96,7 +96,7 @@ func (s *session) aheadText(p *prospect, days int, file string) {
 		}
 		r.Add(name, fmt.Sprint(x.used), free, fmt.Sprint(x.come), fmt.Sprint(x.left), then, fmt.Sprint(x.ready), fmt.Sprintf("%.1f g/h", x.water.Now.Best), fmt.Sprintf("%.1f g/h", x.water.InAWeek.Best))
 	}
-	s.lines(r.Lines(s.env.width()))
+	s.lines(r.Lines(s.env.Columns()))
 	if p.unweighed > 0 {
 		s.next("%s never weighed: taken at the usual weight", text.Count(p.unweighed, "wheel is", "wheels are"))
 	}
@@ -127,7 +127,7 @@ func (s *session) appointments(list []*appointment) {
 		}
 		t.Add(day.At(a.at, s.loc).Short(), a.at.In(s.loc).Format("15:04"), string(a.job), who, a.wheels[0].variety.Title)
 	}
-	s.lines(t.Lines(s.env.width()))
+	s.lines(t.Lines(s.env.Columns()))
 	if n := len(list) - mostListed; n > 0 {
 		s.print("  and %d more\n", n)
 	}
@@ -227,7 +227,7 @@ func (s *session) becomes(title string, list []*happening, when func(*happening)
 		}
 		t.Add(when(h), who, what, s.kilos(h.mass))
 	}
-	s.lines(t.Lines(s.env.width()))
+	s.lines(t.Lines(s.env.Columns()))
 	if n := len(list) - mostListed; n > 0 {
 		s.print("  and %s more\n", text.Count(n, "lot"))
 	}

@@ -125,7 +125,7 @@ func (s *session) airShow(name string, days int, x air.Exchange, without bool, p
 			c := func(v float64) string { return s.units.Temp(quantity.Celsius(v)) }
 			t.Add(x.Date.Short(), c(x.Temp.Min), c(x.Temp.Mean), c(x.Temp.Max), fmt.Sprintf("%.0f %%", x.RH.Min), fmt.Sprintf("%.0f %%", x.RH.Mean), fmt.Sprintf("%.0f %%", x.RH.Max), fmt.Sprintf("%.1f", x.HoursOut))
 		}
-		s.lines(t.Lines(s.env.width()))
+		s.lines(t.Lines(s.env.Columns()))
 		if d.Gaps > 0 {
 			s.print("%s of over %s, the longest %s\n", text.Count(d.Gaps, "gap"), plainSpan(cave.MaxStand), plainSpan(d.Worst))
 		}
@@ -159,7 +159,7 @@ func (s *session) airPlot(r cave.Room, rows []cave.Reading) {
 	end := rows[len(rows)-1].At.Sub(first).Hours() / 24
 	ch.Expected = []plot.Band{{X: 0, Low: r.RHLow.Percent(), High: r.RHHigh.Percent()}, {X: end, Low: r.RHLow.Percent(), High: r.RHHigh.Percent()}}
 	ch.Floor = math.Floor(min(r.RHLow.Percent(), least(rows))/5)*5 - 5
-	s.lines(ch.Text(s.env.width(), 9))
+	s.lines(ch.Text(s.env.Columns(), 9))
 	s.print("• humidity   ░ within limits\n\n")
 }
 

@@ -114,7 +114,7 @@ func (a *app) aboutOut() error {
 		t.Add("head", headWords(x.Head, loc))
 		t.Add("history", sinceWords(x.Begun, x.Since, loc))
 		t.Add("size", fmt.Sprintf("%.1f MB, %.1f MB of it free", float64(x.Bytes)/1e6, float64(x.Free)/1e6))
-		a.lines(t.Lines(a.env.width()))
+		a.lines(t.Lines(a.env.Columns()))
 		return nil
 	})
 }
@@ -180,8 +180,6 @@ func (a *app) copiedOut(name, word string, c store.Copied) error {
 	}
 	return nil
 }
-
-func safePath(p string) string { return text.Safe(p) }
 
 func (a *app) bookRestoreCmd() *cobra.Command {
 	var replace bool

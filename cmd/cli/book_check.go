@@ -148,7 +148,7 @@ func (a *app) check(b *store.Book, digits string) error {
 			return err
 		}
 		if !sound {
-			return silent{exitRefused}
+			return silent{Code: exitRefused}
 		}
 		return nil
 	}
@@ -157,14 +157,14 @@ func (a *app) check(b *store.Book, digits string) error {
 	}
 	if len(found) == 0 {
 		a.print("the book is sound: every record reads, every index agrees with the entries\n")
-		a.lines(text.Wrap("the history is as it was written: head "+words, a.env.width()))
+		a.lines(text.Wrap("the history is as it was written: head "+words, a.env.Columns()))
 	}
 	if n != nil && n.Link != nil {
 		after := "it is the head"
 		if n.after > 0 {
 			after = text.Count(n.after, "link") + " came after it"
 		}
-		a.lines(text.Wrap(fmt.Sprintf("the head noted is %s: %s", n.words, after), a.env.width()))
+		a.lines(text.Wrap(fmt.Sprintf("the head noted is %s: %s", n.words, after), a.env.Columns()))
 	}
 	const restore = "put the last backup in its place: rindkeep book restore BACKUP --replace"
 	faults := fmt.Errorf("the check found %s", text.Count(len(found), "fault"))

@@ -29,7 +29,7 @@ rindkeep coat 261120A-03 wax --at "yesterday 16:00"`, atLeast("WHAT", "KIND"), f
 			if first, ferr := drying.ParseCoat(args[0]); ferr == nil {
 				return at("KIND", hint(usagef("the kind of coat comes last"), "rindkeep coat %s %s", safeWord(strings.Join(args[1:], " ")), first))
 			}
-			return at("KIND", usageError{err.Error()})
+			return at("KIND", usageError{Msg: err.Error()})
 		}
 		w0, _, err := maybe("--before", before, quantity.ParseWeight)
 		if err != nil {

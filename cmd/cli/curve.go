@@ -227,8 +227,8 @@ func (s *session) curveText(all []drawn, ch plot.Chart) {
 	d := all[0]
 	if len(all) > 1 {
 		s.print("%s  %d wheels\n\n", s.style("1")(ch.Title), len(all))
-		s.lines(ch.Text(s.env.width(), 16))
-		s.lines(text.Wrap(ch.Legend(), s.env.width()))
+		s.lines(ch.Text(s.env.Columns(), 16))
+		s.lines(text.Wrap(ch.Legend(), s.env.Columns()))
 		for i, o := range ch.Others {
 			s.print("  %c %s", "abcdefghijklmnpqrstuvwxyz"[i%25], o.Name)
 			if i%4 == 3 || i == len(ch.Others)-1 {
@@ -238,8 +238,8 @@ func (s *session) curveText(all []drawn, ch plot.Chart) {
 		return
 	}
 	s.print("%s  %s\n\n", s.style("1")(d.c.Life.Tag), d.c.Variety.Title)
-	s.lines(ch.Text(s.env.width(), 16))
-	s.lines(text.Wrap(ch.Legend(), s.env.width()))
+	s.lines(ch.Text(s.env.Columns(), 16))
+	s.lines(text.Wrap(ch.Legend(), s.env.Columns()))
 	s.print("\n")
 	if len(d.points) == 0 {
 		s.print("no weights yet: the curve is what physics expects of its size, make and room\n")
@@ -259,10 +259,10 @@ func (s *session) curveText(all []drawn, ch plot.Chart) {
 		s.print("%-11s loss %.1f %% (%.1f to %.1f), %s of cheese\n", when, 100*e.Best, 100*e.Low, 100*e.High, s.units.Weight(net(green, e.Best)))
 	}
 	if d.gated && len(d.c.Life.Coats) == 0 {
-		s.lines(text.Wrap("dry enough to coat? "+answerLine(d.v), s.env.width()))
+		s.lines(text.Wrap("dry enough to coat? "+answerLine(d.v), s.env.Columns()))
 	}
 	if d.v.Leak != "" {
-		s.lines(text.Wrap("LEAK: "+d.v.Leak, s.env.width()))
+		s.lines(text.Wrap("LEAK: "+d.v.Leak, s.env.Columns()))
 	}
 	for _, p := range d.points {
 		if p.Note == string(drying.Unlikely) {

@@ -117,7 +117,7 @@ rindkeep customer list`, none, func(cmd *cobra.Command, _ []string) error {
 				s.next("write one down: rindkeep customer new NAME --contact TEXT --address TEXT")
 				return nil
 			}
-			s.lines(t.Lines(s.env.width()))
+			s.lines(t.Lines(s.env.Columns()))
 			return nil
 		})
 	})
@@ -146,7 +146,7 @@ rindkeep customer show "The Corner Shop"`, exactly("NAME"), func(cmd *cobra.Comm
 				t.Add(r[0], r[1])
 			}
 			t.Add("written", c.Written.In(s.loc).Format("2006-01-02 15:04")+" by "+c.By)
-			s.lines(t.Lines(s.env.width()))
+			s.lines(t.Lines(s.env.Columns()))
 			s.next("\nwhat they had: rindkeep trace --customer %s", shellWord(c.Name))
 			return nil
 		})

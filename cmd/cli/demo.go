@@ -51,7 +51,7 @@ rindkeep demo --wheels 100000 --book big.book  a warehouse`, none, func(cmd *cob
 // demoWrite writes the invented book in a file of its own, which gets its name
 // only when it is whole.
 func (a *app) demoWrite(wheels int, seed uint64) (err error) {
-	zone := a.env.zoneName()
+	zone := a.env.ZoneName()
 	loc, err := time.LoadLocation(zone)
 	if err != nil {
 		return err

@@ -50,15 +50,6 @@ func jobThenWhat(s *session, nth int, word string) []string {
 	return whatWords(s, word)
 }
 
-// elsewhere are the jobs that a command of their own records, as they say more
-// than that it was done.
-var elsewhere = map[wheel.Job]string{
-	wheel.Weigh: "rindkeep weigh TAG WEIGHT",
-	wheel.Coat:  "rindkeep coat WHAT KIND",
-	wheel.Move:  "rindkeep wheel move WHAT PLACE",
-	wheel.Check: "rindkeep check TAG --dry-to-touch yes",
-}
-
 type doneDoc struct {
 	Schema   string   `json:"schema"`
 	Job      string   `json:"job"`
@@ -71,7 +62,7 @@ type doneDoc struct {
 func (a *app) handled(kind wheel.Kind, args []string, note string, due bool) error {
 	job, err := wheel.ParseJob(args[0])
 	if err != nil {
-		return at("JOB", usageError{err.Error()})
+		return at("JOB", usageError{Msg: err.Error()})
 	}
 	if cmd, ok := elsewhere[job]; ok && kind == wheel.Did {
 		return hint(usagef("%s has a command of its own, which records more than that it was done", job), "give it like: %s", cmd)

@@ -262,7 +262,7 @@ func (s *session) dryTable(list []judged) {
 		}
 		return cell
 	}
-	s.lines(t.Lines(s.env.width()))
+	s.lines(t.Lines(s.env.Columns()))
 	s.next("\none wheel, rule by rule: rindkeep dry %s", list[0].Life.Tag)
 }
 
@@ -278,7 +278,7 @@ func (s *session) dryCard(j judged) {
 		words = "no coat in its plan"
 	}
 	s.print("\n\n%s\n", s.style("1")("Dry enough to coat?  "+words))
-	for _, l := range text.Wrap(v.Advice, s.env.width()-2) {
+	for _, l := range text.Wrap(v.Advice, s.env.Columns()-2) {
 		s.print("  %s\n", l)
 	}
 	if v.On != nil && j.gated && !v.Overdue {
@@ -293,10 +293,10 @@ func (s *session) dryCard(j judged) {
 		}
 		t.Add(mark, r.Name, r.Have, "needs "+r.Need)
 	}
-	s.lines(t.Lines(s.env.width()))
+	s.lines(t.Lines(s.env.Columns()))
 	s.print("\n")
 	figure := func(format string, a ...any) {
-		for i, l := range text.Wrap(fmt.Sprintf(format, a...), s.env.width()-4) {
+		for i, l := range text.Wrap(fmt.Sprintf(format, a...), s.env.Columns()-4) {
 			s.print("%s%s\n", []string{"  ", "    "}[min(i, 1)], l)
 		}
 	}

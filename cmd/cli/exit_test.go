@@ -60,7 +60,7 @@ func TestAnInterruptedCommandExitsWith130AndLeavesNothing(t *testing.T) {
 	cancel()
 	w.ctx = gone
 	for _, line := range []string{"did turn all", "weigh 261110A-01 2030", "today", "dry", "wheel list", "book check", "demo --book " + filepath.Join(w.dir, "demo.book")} {
-		w.want(exitInterrupted, `^rindkeep: interrupted; nothing half-done was kept\n$`, strings.Fields(line)...)
+		w.want(exitInterrupted, `^rindkeep: interrupted; nothing was half-saved\n$`, strings.Fields(line)...)
 	}
 	w.ctx = t.Context()
 	w.doc(&after, "book info")
@@ -108,7 +108,7 @@ func TestAFaultOfOurOwnExitsWith70AndSaysWhereTheDetailsAre(t *testing.T) {
 		}
 		return morning
 	}
-	r := w.want(exitFault, `^rindkeep: rindkeep hit a fault of its own and stopped; nothing half-done was kept; the details are in (\S+)\n$`, "did", "turn", "all")
+	r := w.want(exitFault, `^rindkeep: Sorry, rindkeep hit a bug and stopped. Nothing from this command was saved; the details are in (\S+)\n$`, "did", "turn", "all")
 	r.plain(t, "a fault")
 	details, err := os.ReadFile(regexp.MustCompile(`are in (\S+)`).FindStringSubmatch(r.Err)[1])
 	if err != nil || !strings.Contains(string(details), "that broke") || !strings.Contains(string(details), "goroutine") {
@@ -150,21 +150,21 @@ func TestErrorsWithJSONAreOneObjectOnStderr(t *testing.T) {
 		code int
 		want errorDoc
 	}{
-		{"a wheel that is not there", "wheel show 261110A-09", exitNotFound, errorDoc{`no wheel tagged "261110A-09"`, "261110A-09", "did you mean 261110A-01, 261110A-02, 261110A-03? lot 261110A has 4 wheels: 261110A-01 to -04", 4}},
-		{"a room that is not there", "today --room attic", exitNotFound, errorDoc{`no room named "attic"`, "", "", 4}},
-		{"a book that is not there", "today --book " + other, exitNoBook, errorDoc{"no book at " + other, "", "begin one with: rindkeep make new --book " + other + "   or try the invented one: rindkeep demo", 5}},
-		{"a file that is no book", "today --book " + text, exitRefused, errorDoc{text + " is not a rindkeep book", "", "", 1}},
-		{"a table with a bad row", "weigh --from " + bad, exitRefused, errorDoc{"", bad + ":2", "", 1}},
-		{"a moment to come", "weigh 261110A-01 2000 --at 2026-11-25T12:00", exitRefused, errorDoc{"2026-11-25 12:00 is in the future: only what has happened can be recorded", "--at", "", 1}},
-		{"a flag that is none", "today --fast", exitUsage, errorDoc{"unknown flag: --fast", "", "rindkeep today takes --only, --room, --together; --help says more", 2}},
-		{"a word where a number belongs", "taste 261110A-01 --flavour good", exitUsage, errorDoc{`--flavour "good" cannot be read; give a whole number`, "", "rindkeep taste --help shows its flags", 2}},
-		{"a fraction where a whole number belongs", "ahead --days 1.5", exitUsage, errorDoc{`--days "1.5" cannot be read; give a whole number`, "", "rindkeep ahead --help shows its flags", 2}},
-		{"a beginning at no time of day", "make new --variety tomme --wheels 1 --start 25:00", exitUsage, errorDoc{`--start "25:00" is no time of day; write it like 8:30`, "--start", "", 2}},
-		{"two tables into one file", "trace 261110A --recall a.csv --fsma a.csv", exitUsage, errorDoc{"--recall and --fsma are two tables; name a file for each", "", "", 2}},
-		{"a tag where an entry belongs", "wheel photo 261110A-01 --out a.jpg", exitNotFound, errorDoc{`no entry "261110A-01"`, "261110A-01", "an entry is named by its wheel and its mark, like 261120A-03:9f3c1a; rindkeep wheel show TAG --history 0 shows the marks", 4}},
-		{"a command that is none", "tody", exitUsage, errorDoc{`no command "tody" in rindkeep`, "", "did you mean rindkeep today?", 2}},
-		{"a job that is none", "did juggle all", exitUsage, errorDoc{"", "JOB", "", 2}},
-		{"two ways to give a weight", "weigh --from " + future + " 261110A-01 2000", exitUsage, errorDoc{"give weights on the command line or with --from, not both", "", "", 2}},
+		{"a wheel that is not there", "wheel show 261110A-09", exitNotFound, errorDoc{`no wheel tagged "261110A-09"`, "261110A-09", "did you mean 261110A-01, 261110A-02, 261110A-03?; lot 261110A has 4 wheels: 261110A-01 to -04", 4, "", nil}},
+		{"a room that is not there", "today --room attic", exitNotFound, errorDoc{`no room named "attic"`, "", "", 4, "", nil}},
+		{"a book that is not there", "today --book " + other, exitNoBook, errorDoc{"no book at " + other, "", "start one with: rindkeep make new --book " + other + "   or look around: rindkeep demo", 5, "", nil}},
+		{"a file that is no book", "today --book " + text, exitRefused, errorDoc{text + " is not a rindkeep book", "", "", 1, "", nil}},
+		{"a table with a bad row", "weigh --from " + bad, exitRefused, errorDoc{"", bad + ":2", "", 1, "", nil}},
+		{"a moment to come", "weigh 261110A-01 2000 --at 2026-11-25T12:00", exitRefused, errorDoc{"2026-11-25 12:00 is in the future: only what has happened can be recorded", "--at", "", 1, "", nil}},
+		{"a flag that is none", "today --fast", exitUsage, errorDoc{"unknown flag: --fast", "", "rindkeep today takes --only, --room, --together; --help says more", 2, "", nil}},
+		{"a word where a number belongs", "taste 261110A-01 --flavour good", exitUsage, errorDoc{`--flavour "good" can't be read; give a whole number`, "", "rindkeep taste --help shows its flags", 2, "", nil}},
+		{"a fraction where a whole number belongs", "ahead --days 1.5", exitUsage, errorDoc{`--days "1.5" can't be read; give a whole number`, "", "rindkeep ahead --help shows its flags", 2, "", nil}},
+		{"a beginning at no time of day", "make new --variety tomme --wheels 1 --start 25:00", exitUsage, errorDoc{`--start "25:00" is no time of day; write it like 8:30`, "--start", "", 2, "", nil}},
+		{"two tables into one file", "trace 261110A --recall a.csv --fsma a.csv", exitUsage, errorDoc{"--recall and --fsma are two tables; name a file for each", "", "", 2, "", nil}},
+		{"a tag where an entry belongs", "wheel photo 261110A-01 --out a.jpg", exitNotFound, errorDoc{`no entry "261110A-01"`, "261110A-01", "an entry is named by its wheel and its mark, like 261120A-03:9f3c1a; rindkeep wheel show TAG --history 0 shows the marks", 4, "", nil}},
+		{"a command that is none", "tody", exitUsage, errorDoc{`no command "tody" in rindkeep`, "", "did you mean rindkeep today?", 2, "", nil}},
+		{"a job that is none", "did juggle all", exitUsage, errorDoc{"", "JOB", "", 2, "", nil}},
+		{"two ways to give a weight", "weigh --from " + future + " 261110A-01 2000", exitUsage, errorDoc{"give weights on the command line or with --from, not both", "", "", 2, "", nil}},
 	} {
 		r := w.line(c.line + " --json")
 		var got errorDoc
@@ -181,6 +181,10 @@ func TestErrorsWithJSONAreOneObjectOnStderr(t *testing.T) {
 		if c.want.Hint == "" {
 			c.want.Hint = got.Hint
 		}
+		if strings.Contains(got.Code, " ") {
+			t.Errorf("%s: the code %q is no code", c.what, got.Code)
+		}
+		got.Code, got.Figures = "", nil // added where a refusal has them
 		if r.Code != c.code || r.Out != "" || got != c.want {
 			t.Errorf("%s: exit code %d, stdout %q, error\n%+v\nwant %d and\n%+v", c.what, r.Code, r.Out, got, c.code, c.want)
 		}
@@ -188,10 +192,12 @@ func TestErrorsWithJSONAreOneObjectOnStderr(t *testing.T) {
 }
 
 type errorDoc struct {
-	Error string `json:"error"`
-	Where string `json:"where"`
-	Hint  string `json:"hint"`
-	Exit  int    `json:"exit"`
+	Error   string `json:"error"`
+	Where   string `json:"where"`
+	Hint    string `json:"hint"`
+	Exit    int    `json:"exit"`
+	Code    string `json:"code"`
+	Figures any    `json:"figures"`
 }
 
 func TestEveryKindOfFailureHasItsExitCode(t *testing.T) {

@@ -108,7 +108,7 @@ func (a *app) tallyOut(name, word, path string, tally []store.Tally, bytes int64
 			Records []tallyDoc `json:"records"`
 		}{schema(name), path, bytes, docs})
 	}
-	a.lines(text.Wrap(fmt.Sprintf("%s %s: %s, %.1f MB", word, safePath(path), strings.Join(words, ", "), float64(bytes)/1e6), a.env.width()))
+	a.lines(text.Wrap(fmt.Sprintf("%s %s: %s, %.1f MB", word, safePath(path), strings.Join(words, ", "), float64(bytes)/1e6), a.env.Columns()))
 	return nil
 }
 

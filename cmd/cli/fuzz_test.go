@@ -1,6 +1,7 @@
 package cli
 
 import (
+	"context"
 	"math/rand/v2"
 	"os"
 	"slices"
@@ -198,7 +199,7 @@ func FuzzLines(f *testing.F) {
 		f.Add(n)
 	}
 	book := smallBook(f)
-	a := &app{}
+	a := newWorld(f).app(context.Background())
 	var leaves []*cobra.Command
 	for _, c := range allCommands(a.root()) {
 		path := strings.Fields(c.CommandPath())[1:]

@@ -8,11 +8,13 @@ import (
 	"os"
 	"path/filepath"
 	"regexp"
+	"rindkeep/cmd/cli/console"
 	"strings"
 	"testing"
 	"time"
 
 	"github.com/google/go-cmp/cmp"
+	"github.com/spf13/cobra"
 )
 
 var update = flag.Bool("update", false, "write the golden files anew")
@@ -169,4 +171,16 @@ func (r ran) plain(t testing.TB, what string) {
 			t.Errorf("%s: %s is not valid text: %.200q", what, name, s)
 		}
 	}
+}
+
+// app is a run of the command line in the world, its flags read.
+func (w *world) app(ctx context.Context) *app {
+	c, _ := console.New(ctx, w.env)
+	c.Book = w.book
+	if err := c.ReadFlags(&cobra.Command{Use: "rindkeep"}); err != nil {
+		w.t.Fatal(err)
+	}
+	a := &app{Console: c}
+	a.copied()
+	return a
 }

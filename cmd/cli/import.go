@@ -59,13 +59,13 @@ func (a *app) importBook(name string) error {
 		if ie.Line > 0 {
 			where = fmt.Sprintf("%s:%d", name, ie.Line)
 		}
-		return at(where, fmt.Errorf("%s: %s; nothing was imported", safePath(name), nearly(err)))
+		return at(where, fmt.Errorf("%s: %s; nothing was imported", safePath(name), a.nearly(err)))
 	case errors.Is(err, store.ErrExists):
 		return hint(err, "give a new one: --book FILE")
 	case err != nil:
 		return err
 	}
-	a.committed = true
+	a.Committed = true
 	st, err := os.Stat(a.book)
 	if err != nil {
 		return err

@@ -74,7 +74,7 @@ func (a *app) importTable(name string, f tableFlags) error {
 	}
 	named, err := intake.Mapping(spec)
 	if err != nil {
-		return at("--map", usageError{"--map: " + err.Error()})
+		return at("--map", usageError{Msg: "--map: " + err.Error()})
 	}
 	in, err := a.openTable(name, name, f.sheet)
 	if err != nil {
@@ -131,7 +131,7 @@ func (a *app) importTable(name string, f tableFlags) error {
 func (s *session) takeWheels(tb intake.WheelTable, bad []intake.Problem, file string, sure bool) (taken, error) {
 	got := taken{table: tb}
 	fail := func(r intake.WheelRow, field string, err error) {
-		bad = append(bad, r.Problem(field, nearly(err)))
+		bad = append(bad, r.Problem(field, s.nearly(err)))
 	}
 	makes := map[string]*newLot{}
 	wheels := map[string]uuid.UUID{}
@@ -235,9 +235,9 @@ func (s *session) takeWheels(tb intake.WheelTable, bad []intake.Problem, file st
 	}
 	// weigh looks every weight over; what it prints is not asked for here.
 	out := s.env.Out
-	s.env.Out = io.Discard
+	s.env.Out, s.Env.Out = io.Discard, io.Discard
 	err = s.weigh(weights, nil, file, "", sure)
-	s.env.Out = out
+	s.env.Out, s.Env.Out = out, out
 	if err != nil {
 		return got, err
 	}
@@ -478,7 +478,7 @@ func (a *app) takenOut(got taken, done bool) error {
 			t.Add("not used", text.Safe(strings.Join(got.table.Unused, ", ")))
 		}
 		a.print("columns\n")
-		a.lines(t.Lines(a.env.width()))
+		a.lines(t.Lines(a.env.Columns()))
 		a.print("\nfirst rows, as understood; + is a new wheel\n")
 		t = text.Table{Indent: 2, Columns: []text.Column{{Title: "wheel"}, {Title: "lot"}, {Title: "made"}, {Title: "variety"}, {Title: "place"}, {Title: "green", Right: true}, {Title: "weight", Right: true}, {Title: "weighed", Wrap: true}}}
 		weight := func(g *float64) string {
@@ -500,7 +500,7 @@ func (a *app) takenOut(got taken, done bool) error {
 			}
 			t.Add(tag, r.Lot, r.Made, r.Variety, said(r.Place), weight(r.Green), weight(r.Weight), said(r.Weighed))
 		}
-		a.lines(t.Lines(a.env.width()))
+		a.lines(t.Lines(a.env.Columns()))
 		a.print("\n")
 	}
 	word := "recorded"
@@ -518,7 +518,7 @@ func (a *app) takenOut(got taken, done bool) error {
 	if got.elsewhere > 0 {
 		line += fmt.Sprintf("; %s at another place than the table says, and left there", text.Count(got.elsewhere, "wheel"))
 	}
-	a.lines(text.Wrap(line, a.env.width()))
+	a.lines(text.Wrap(line, a.env.Columns()))
 	if !done {
 		a.note("nothing was written")
 	} else if got.weights > 0 {

@@ -114,7 +114,7 @@ rindkeep law list --country CA`, none, func(cmd *cobra.Command, _ []string) erro
 				a.print("no rule on file; add your own with rindkeep law add FILE\n")
 				return nil
 			}
-			a.lines(t.Lines(a.env.width()))
+			a.lines(t.Lines(a.env.Columns()))
 			a.print("\n")
 			a.caution(lawCaution)
 			return nil
@@ -261,7 +261,7 @@ rindkeep law follow --none                 as the varieties' own files have it`,
 func countriesOf(where, words string) ([]string, error) {
 	cs, err := holdrule.ParseCountries(words)
 	if err != nil {
-		return nil, at(where, usageError{err.Error()})
+		return nil, at(where, usageError{Msg: err.Error()})
 	}
 	return cs, nil
 }
@@ -304,7 +304,7 @@ func (s *session) followOut(changed bool) error {
 		for _, l := range lines {
 			t.Add(strings.Replace(l.From[:16], "T", " ", 1), orNone(strings.Join(l.Countries, " ")), l.Note, l.By)
 		}
-		s.lines(t.Lines(s.env.width()))
+		s.lines(t.Lines(s.env.Columns()))
 	}
 	rs, err := s.tx.Laws()
 	if err != nil {

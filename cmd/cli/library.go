@@ -67,7 +67,7 @@ func (a *app) planCmd() *cobra.Command {
 					Plans  []doc  `json:"plans"`
 				}{schema("plan-list"), docs})
 			}
-			a.lines(t.Lines(a.env.width()))
+			a.lines(t.Lines(a.env.Columns()))
 			return nil
 		})
 	})
@@ -155,7 +155,7 @@ func (a *app) varietyCmd() *cobra.Command {
 					Varieties []doc  `json:"varieties"`
 				}{schema("variety-list"), docs})
 			}
-			a.lines(t.Lines(a.env.width()))
+			a.lines(t.Lines(a.env.Columns()))
 			return nil
 		})
 	})

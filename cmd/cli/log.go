@@ -150,7 +150,7 @@ func (s *session) logQuery(words []string, f *logFlags) (store.LogQuery, error) 
 		}
 		d, err := day.ParsePast(x.word, s.today)
 		if err != nil {
-			return q, at(x.flag, usageError{x.flag + " " + err.Error()})
+			return q, at(x.flag, usageError{Msg: x.flag + " " + err.Error()})
 		}
 		*x.to = (d + x.after).Start(s.loc)
 	}
@@ -161,7 +161,7 @@ func (s *session) logQuery(words []string, f *logFlags) (store.LogQuery, error) 
 	for _, w := range f.jobs {
 		j, err := wheel.ParseJob(w)
 		if err != nil {
-			return q, at("--job", usageError{err.Error()})
+			return q, at("--job", usageError{Msg: err.Error()})
 		}
 		jobs[j] = true
 	}
@@ -318,7 +318,7 @@ func (s *session) logText(q store.LogQuery) error {
 	var t text.Table
 	on, n := day.None, 0
 	flush := func() {
-		s.lines(t.Lines(s.env.width()))
+		s.lines(t.Lines(s.env.Columns()))
 		t = text.Table{Indent: 2, Columns: []text.Column{{}, {}, {Wrap: true}, {}, {}, {}}}
 	}
 	flush()
@@ -470,6 +470,6 @@ func (s *session) logByDay(q store.LogQuery) error {
 		}
 		t.Add(d.Date, who, fmt.Sprint(d.Entries), days[i].First.In(s.loc).Format("15:04"), days[i].Last.In(s.loc).Format("15:04"), strings.Join(w, ", "))
 	}
-	s.lines(t.Lines(s.env.width()))
+	s.lines(t.Lines(s.env.Columns()))
 	return nil
 }

@@ -300,7 +300,7 @@ func (s *session) makeNew(m *makeFlags) error {
 	var weights []quantity.Grams
 	if w := m.weight + m.weights; w != "" {
 		if weights, err = weightList(w, n); err != nil {
-			return at("--weights", usageError{err.Error()})
+			return at("--weights", usageError{Msg: err.Error()})
 		}
 	}
 	ws, err := s.wheelsOf(m, mk, v, n, weights, since)
@@ -403,7 +403,7 @@ func (s *session) makeOf(m *makeFlags) (wheel.Make, variety.Variety, error) {
 	mk = wheel.Make{ID: id, Lot: m.lot, Date: day.At(when, s.loc), Variety: v.Name, Note: m.note, Written: s.now, By: s.who, SetAsideFor: m.asideFor, SaltWhere: m.saltWhere}
 	if m.date != "" {
 		if mk.Date, err = day.ParsePast(m.date, s.today); err != nil {
-			return mk, v, at("--date", usageError{"--date " + err.Error()})
+			return mk, v, at("--date", usageError{Msg: "--date " + err.Error()})
 		}
 		if mk.Date > day.At(when, s.loc) {
 			return mk, v, at("--date", fmt.Errorf("the make date %s is in the future: only what has happened can be recorded", mk.Date))
@@ -512,7 +512,7 @@ func (s *session) wheelsOf(m *makeFlags, mk wheel.Make, v variety.Variety, n int
 	var place cave.Place
 	if m.place != "" {
 		if place, err = cave.ParsePlace(m.place); err != nil {
-			return nil, at("--place", usageError{err.Error()})
+			return nil, at("--place", usageError{Msg: err.Error()})
 		}
 		if place, err = s.placeIn(place); err != nil {
 			return nil, at("--place", err)

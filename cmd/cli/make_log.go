@@ -201,7 +201,7 @@ func (l *lineFlags) line(cmd *cobra.Command, word string) (wheel.MakeLog, error)
 		return m, nil // refused later, with the dose it would be
 	}
 	if err := m.Check(); err != nil {
-		return m, hint(usageError{err.Error()}, "%s takes --%s and --note", m.What, strings.Join(takes, ", --"))
+		return m, hint(usageError{Msg: err.Error()}, "%s takes --%s and --note", m.What, strings.Join(takes, ", --"))
 	}
 	return m, nil
 }

@@ -120,7 +120,7 @@ rindkeep make list --variety tomme`, none, func(cmd *cobra.Command, _ []string) 
 				s.print("no makes yet\n")
 				return nil
 			}
-			s.lines(t.Lines(s.env.width()))
+			s.lines(t.Lines(s.env.Columns()))
 			return nil
 		})
 	})
@@ -226,7 +226,7 @@ func (s *session) makeShow(lot string, pic *picture) error {
 		t.Add("note", m.Note)
 	}
 	t.Add("written", fmt.Sprintf("%s by %s", m.Written.In(s.loc).Format("2006-01-02 15:04"), m.By))
-	s.lines(t.Lines(s.env.width()))
+	s.lines(t.Lines(s.env.Columns()))
 	s.makeDiary(sheet, es)
 	s.acidityCurves(sheet)
 	if told.Milk.Treatment == wheel.Raw && !s.quiet {
@@ -337,7 +337,7 @@ func (s *session) makeDiary(sheet wheel.MakeSheet, es []wheel.Entry) {
 		return
 	}
 	s.print("\nlog (the last column is each line's mark, for strike)\n")
-	s.lines(t.Lines(s.env.width()))
+	s.lines(t.Lines(s.env.Columns()))
 }
 
 // acidityCurves draws the course of the acidity, where there are two figures
@@ -360,7 +360,7 @@ func (s *session) acidityCurves(sheet wheel.MakeSheet) {
 		}
 		ch.Floor = math.Floor(least/c.step) * c.step
 		s.print("\n")
-		for _, l := range ch.Text(min(60, s.env.width()-2), 9) {
+		for _, l := range ch.Text(min(60, s.env.Columns()-2), 9) {
 			s.print("  %s\n", l)
 		}
 		s.indented(fmt.Sprintf("from %s on %s; %s", c.rs[0].At.In(s.loc).Format("15:04"), day.At(c.rs[0].At, s.loc).Short(), stages(c.rs)))

@@ -80,7 +80,7 @@ func (s *session) makeWheels(lot string, m *makeFlags) error {
 	}
 	weights, err := weightList(m.weights, n)
 	if err != nil {
-		return at("--weights", usageError{err.Error()})
+		return at("--weights", usageError{Msg: err.Error()})
 	}
 	have, err := s.tx.WheelsOf(mk.ID)
 	if err != nil {
@@ -198,7 +198,7 @@ func (s *session) weighMoulds(ws []wheel.Wheel, m *makeFlags, weights []quantity
 	var err error
 	if m.place != "" {
 		if place, err = cave.ParsePlace(m.place); err != nil {
-			return at("--place", usageError{err.Error()})
+			return at("--place", usageError{Msg: err.Error()})
 		}
 		if place, err = s.placeIn(place); err != nil {
 			return at("--place", err)

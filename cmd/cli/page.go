@@ -14,11 +14,11 @@ import (
 	"strconv"
 	"strings"
 	"syscall"
-	"time"
 
 	"github.com/rs/zerolog"
 	"github.com/spf13/cobra"
 
+	"rindkeep/cmd/cli/console"
 	"rindkeep/cmd/page"
 	"rindkeep/store"
 )
@@ -147,7 +147,7 @@ func (a *app) page(f pageFlags) error {
 		return err
 	}
 	// Being interrupted is how a page ends: that is no failure.
-	a.committed = true
+	a.Committed = true
 	if !whole {
 		a.note("stopped; what still ran after 10 seconds was broken off, and is in the book whole or not at all")
 		return nil
@@ -248,26 +248,20 @@ func reachedAt(scheme string, addr *network.TCPAddr, f pageFlags) []string {
 	return out
 }
 
-// pageLog is where the page says what it answered: faults, refused log-ins and
-// what it could not answer always, all the rest with --verbose.
+// pageLog is where the page says what it answered: bugs, refused log-ins and what
+// it could not answer always, all the rest with --verbose.
 func (a *app) pageLog() zerolog.Logger {
-	var w = a.env.Err
-	if a.logFormat == "text" {
-		w = zerolog.ConsoleWriter{Out: a.env.Err, NoColor: true, TimeFormat: time.TimeOnly}
-	}
-	level := zerolog.WarnLevel
 	if a.verbose {
-		level = zerolog.DebugLevel
+		return a.Logger(zerolog.DebugLevel)
 	}
-	return zerolog.New(zerolog.SyncWriter(w)).Level(level).Hook(zerolog.HookFunc(func(e *zerolog.Event, _ zerolog.Level, _ string) {
-		e.Time("time", a.env.Now())
-	}))
+	return a.Logger(zerolog.WarnLevel)
 }
 
 // PageOptions are what a page of the book at path needs of the program; who may
 // use it and what it logs is left to the caller.
 func PageOptions(book string, env Env) page.Options {
-	a := &app{env: env, book: book}
+	c, _ := console.New(context.Background(), env)
+	a := &app{Console: c, env: env, book: book}
 	return page.Options{
 		Run: a.asked, Raw: a.printed, Fed: a.fed, Rev: func() (uint64, error) { return store.Revision(book) },
 		Now: env.Now, Log: zerolog.Nop(), Version: Version,

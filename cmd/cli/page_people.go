@@ -166,7 +166,7 @@ rindkeep page people`, none, func(cmd *cobra.Command, _ []string) error {
 			a.next("let somebody in: rindkeep page password NAME")
 			return nil
 		}
-		a.lines(t.Lines(a.env.width()))
+		a.lines(t.Lines(a.env.Columns()))
 		return nil
 	})
 }

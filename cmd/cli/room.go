@@ -120,7 +120,7 @@ rindkeep room new cellar --temp 11C --rh 88% --temp-low 9C --temp-high 13C --rac
 			}
 			if racks != "" {
 				if r.Racks, err = parseRacks(racks); err != nil {
-					return at("--racks", usageError{err.Error()})
+					return at("--racks", usageError{Msg: err.Error()})
 				}
 			}
 			if title != "" {
@@ -265,7 +265,7 @@ rindkeep room list`, none, func(cmd *cobra.Command, _ []string) error {
 				s.next("write one down: rindkeep room new cellar --temp 12C --rh 85%%")
 				return nil
 			}
-			s.lines(t.Lines(s.env.width()))
+			s.lines(t.Lines(s.env.Columns()))
 			return nil
 		})
 	})
@@ -343,14 +343,14 @@ rindkeep room show cellar --volume 80 --air-change 0.5`, exactly("ROOM"), func(c
 				x := r.Tests[n-1]
 				t.Add("hygrometer", fmt.Sprintf("%+.1f points by %s on %s", x.Offset.Percent(), x.Salt, x.At.In(s.loc).Format("2 Jan 2006")))
 			}
-			s.lines(t.Lines(s.env.width()))
+			s.lines(t.Lines(s.env.Columns()))
 			if len(counts) > 0 {
 				s.print("\n")
 				t := text.Table{Indent: 2, Columns: []text.Column{{Title: "place"}, {Title: "wheels", Right: true}}}
 				for _, c := range counts {
 					t.Add(string(c.Place), fmt.Sprint(c.Wheels))
 				}
-				s.lines(t.Lines(s.env.width()))
+				s.lines(t.Lines(s.env.Columns()))
 			}
 			s.print("\n")
 			s.loadText(load)

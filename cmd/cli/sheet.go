@@ -68,7 +68,7 @@ func (a *app) sheet(f *sheetFlags, gather func(*session, sheet.Head) (printed, e
 	if f.paper != "" {
 		var err error
 		if paper, err = sheet.ParsePaper(f.paper); err != nil {
-			return at("--paper", usageError{fmt.Sprintf("no paper %q; papers are a4 and letter", safeWord(f.paper))})
+			return at("--paper", usageError{Msg: fmt.Sprintf("no paper %q; papers are a4 and letter", safeWord(f.paper))})
 		}
 	}
 	var p printed
@@ -101,7 +101,7 @@ func (a *app) sheet(f *sheetFlags, gather func(*session, sheet.Head) (printed, e
 	if err := writeSheet(path, doc.PDF, f.replace); err != nil {
 		return at("--out", err)
 	}
-	a.committed = true
+	a.Committed = true
 	if a.json {
 		return a.document(struct {
 			Schema string `json:"schema"`

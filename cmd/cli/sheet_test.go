@@ -172,7 +172,7 @@ func TestAnInterruptedSheetLeavesNoFile(t *testing.T) {
 	cancel()
 	w.ctx = gone
 	for _, line := range []string{"sheet today", "sheet labels all", "sheet wheel 261110A-01", "sheet make 261110A", "sheet trace 261110A", "sheet recall 261110A"} {
-		w.want(exitInterrupted, `^rindkeep: interrupted; nothing half-done was kept\n$`, strings.Fields(line)...)
+		w.want(exitInterrupted, `^rindkeep: interrupted; nothing was half-saved\n$`, strings.Fields(line)...)
 	}
 	if made, _ := filepath.Glob("*.pdf"); len(made) > 0 {
 		t.Errorf("interrupted, and left %v", made)
@@ -182,7 +182,7 @@ func TestAnInterruptedSheetLeavesNoFile(t *testing.T) {
 func TestASheetBeingDrawnIsInterruptedAtOnceAndHoldsNoBook(t *testing.T) {
 	w := newWorld(t).kept()
 	ctx, cancel := context.WithCancel(t.Context())
-	a := &app{env: w.env, ctx: ctx, book: w.book}
+	a := w.app(ctx)
 	a.env.Out, a.env.Err = io.Discard, io.Discard
 	ever := make(chan struct{})
 	defer close(ever)
@@ -266,7 +266,7 @@ func TestTheSheetOfADayHasTheLinesOfTheDay(t *testing.T) {
 
 // view opens the world's book and looks at it as a command does.
 func (w *world) view(fn func(*session) error) error {
-	a := &app{env: w.env, ctx: w.ctx, book: w.book, units: "metric"}
+	a := w.app(w.ctx)
 	return a.view(fn)
 }
 

@@ -269,10 +269,10 @@ func (s *session) stockText(lots []*stockLot, room string, on day.Date) {
 	heads[len(t.Rows)] = "All"
 	row("", "", &total)
 	bold := s.style("1")
-	for i, l := range t.Lines(s.env.width()) {
+	for i, l := range t.Lines(s.env.Columns()) {
 		// The first line is the heading; no cell wraps, so a row is a line.
 		if h := heads[i-1]; h != "" {
-			s.print("%s\n", bold(text.Cut(h, s.env.width())))
+			s.print("%s\n", bold(text.Cut(h, s.env.Columns())))
 		}
 		s.print("%s\n", l)
 	}

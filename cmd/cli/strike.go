@@ -182,14 +182,3 @@ func (s *session) strike(words []string, why string) error {
 	}
 	return nil
 }
-
-// subjectName is the tag of a wheel or the lot of a make.
-func (s *session) subjectName(id uuid.UUID) string {
-	if st, err := s.tx.State(id); err == nil {
-		return st.Tag
-	}
-	if m, err := s.tx.Make(id); err == nil {
-		return "lot " + m.Lot
-	}
-	return id.String()
-}

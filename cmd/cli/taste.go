@@ -32,7 +32,7 @@ rindkeep taste show 261120A                                     its scores over 
 		said := faultWords(faults)
 		t.Faults = append(said, faultWords(own)...)
 		if err := t.Check(); err != nil {
-			return usageError{err.Error()}
+			return usageError{Msg: err.Error()}
 		}
 		removed, _, err := maybe("--core", core, quantity.ParseWeight)
 		if err != nil {

@@ -278,7 +278,7 @@ func (s *session) tasteText(t *tasted, course []wheel.AgeScores, faults []wheel.
 			head += ", " + text.Count(age, "day") + " old"
 		}
 	}
-	for _, l := range text.Wrap(head, s.env.width()) {
+	for _, l := range text.Wrap(head, s.env.Columns()) {
 		s.print("%s\n", bold(l))
 	}
 	if len(t.ones) == 0 {
@@ -321,8 +321,8 @@ func (s *session) tasteText(t *tasted, course []wheel.AgeScores, faults []wheel.
 		}
 		tab.Add(row...)
 	}
-	s.lines(tab.Lines(s.env.width()))
-	if ls := tasteChart(course, min(s.env.width(), 80)); ls != nil {
+	s.lines(tab.Lines(s.env.Columns()))
+	if ls := tasteChart(course, min(s.env.Columns(), 80)); ls != nil {
 		s.print("\n")
 		s.lines(ls)
 	}
@@ -340,7 +340,7 @@ func (s *session) tasteText(t *tasted, course []wheel.AgeScores, faults []wheel.
 			}
 			ft.Add(f.Fault, text.Count(f.Count, "time")+" on "+text.Count(f.Wheels, "wheel"), age, of)
 		}
-		s.lines(ft.Lines(s.env.width()))
+		s.lines(ft.Lines(s.env.Columns()))
 	}
 	words := "\nmeans of scores: 5 meets your own specification, 1 departs from it altogether"
 	if part {

@@ -50,7 +50,7 @@ func (s *session) dayList(only, room string, byLot bool) (round.List, error) {
 		}
 		j, err := wheel.ParseJob(w)
 		if err != nil {
-			return round.List{}, at("--only", usageError{err.Error()})
+			return round.List{}, at("--only", usageError{Msg: err.Error()})
 		}
 		o.Only = append(o.Only, j)
 	}
@@ -218,7 +218,7 @@ func overdue(n round.Line, now time.Time) time.Duration {
 // printList prints the list for a clipboard: a box for every round left, the
 // place as a heading, late work named as late.
 func (s *session) printList(l round.List) error {
-	width := s.env.width()
+	width := s.env.Columns()
 	bold := s.style("1")
 	s.print("%s\n", bold(l.Date.Long()))
 	if len(l.Lines) == 0 {
@@ -329,18 +329,6 @@ func within(p cave.Place) string {
 	}
 	return "rack " + rack + ", shelf " + shelf
 }
-
-// style gives a function that dresses text in an ANSI style on terminals that
-// take it; elsewhere it changes nothing.
-func (a *app) style(code string) func(string) string {
-	if !a.env.colour() {
-		return func(s string) string { return s }
-	}
-	return func(s string) string { return "\x1b[" + code + "m" + s + "\x1b[0m" }
-}
-
-// caution prints a caution wrapped to the width.
-func (a *app) caution(c string) { a.lines(text.Wrap(c, a.env.width())) }
 
 func earlier(a, b time.Time) time.Time {
 	if a.Before(b) {

@@ -517,10 +517,10 @@ func (t *tracer) pickWheels(ids []uuid.UUID) error {
 
 func (t *tracer) period(from, to string) (a, b day.Date, err error) {
 	if a, err = day.ParsePast(from, t.today); err != nil {
-		return a, b, at("--from", usageError{"--from " + err.Error()})
+		return a, b, at("--from", usageError{Msg: "--from " + err.Error()})
 	}
 	if b, err = day.ParsePast(to, t.today); err != nil {
-		return a, b, at("--to", usageError{"--to " + err.Error()})
+		return a, b, at("--to", usageError{Msg: "--to " + err.Error()})
 	}
 	if b < a {
 		return a, b, at("--to", usagef("--to %s is before --from %s", b, a))

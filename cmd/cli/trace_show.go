@@ -327,7 +327,7 @@ func (t *traced) sum() string {
 func (s *session) traceText(t *traced) {
 	bold := s.style("1")
 	s.print("%s, as of %s\n", bold("trace of "+text.Safe(t.asked.String())), t.at.In(t.loc).Format("2006-01-02 15:04"))
-	s.lines(text.Wrap(t.sum(), s.env.width()))
+	s.lines(text.Wrap(t.sum(), s.env.Columns()))
 
 	s.print("\n%s\n", bold("BACK: what went in"))
 	for i, l := range t.lots {
@@ -365,7 +365,7 @@ func (s *session) traceLot(l *tracedLot) {
 	for _, f := range s.lotFacts(l) {
 		t.Add(f[0], f[1])
 	}
-	s.lines(t.Lines(s.env.width()))
+	s.lines(t.Lines(s.env.Columns()))
 }
 
 // lotFacts are what went into a lot, its air and its hands, each with its name.
@@ -532,7 +532,7 @@ func (s *session) traceSent(t *traced) {
 		}
 		d.Add(x.on.String(), x.customer, x.wheel, x.part(), weight, text.Safe(x.document))
 	}
-	s.lines(d.Lines(s.env.width()))
+	s.lines(d.Lines(s.env.Columns()))
 	s.print("\n%s\n", s.style("1")("REACH THEM"))
 	c := text.Table{Indent: 2, Columns: []text.Column{{Wrap: true}, {Wrap: true}}}
 	for _, x := range t.customers() {
@@ -542,7 +542,7 @@ func (s *session) traceSent(t *traced) {
 		}
 		c.Add(x.Name, how)
 	}
-	s.lines(c.Lines(s.env.width()))
+	s.lines(c.Lines(s.env.Columns()))
 }
 
 // traceHere prints what is still here, by place, and what was lost and why.
@@ -553,7 +553,7 @@ func (s *session) traceHere(t *traced) {
 		for _, x := range here {
 			tab.Add(x[0], x[1])
 		}
-		s.lines(tab.Lines(s.env.width()))
+		s.lines(tab.Lines(s.env.Columns()))
 	}
 	lost := text.Table{Indent: 2, Columns: []text.Column{{}, {}, {Wrap: true}}}
 	for _, w := range t.lost() {
@@ -561,7 +561,7 @@ func (s *session) traceHere(t *traced) {
 	}
 	if len(lost.Rows) > 0 {
 		s.print("\n%s\n", s.style("1")("LOST"))
-		s.lines(lost.Lines(s.env.width()))
+		s.lines(lost.Lines(s.env.Columns()))
 	}
 }
 

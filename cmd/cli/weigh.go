@@ -57,7 +57,7 @@ rindkeep weigh --from - < weights.csv`, func(cmd *cobra.Command, args []string) 
 		for i := 0; i+1 < len(args); i += 2 {
 			g, err := quantity.ParseWeight(args[i+1])
 			if err != nil {
-				return at("WEIGHT", usageError{err.Error()})
+				return at("WEIGHT", usageError{Msg: err.Error()})
 			}
 			rows = append(rows, intake.Weight{Tag: args[i], Weight: g})
 		}
@@ -127,7 +127,7 @@ func (s *session) weigh(rows []intake.Weight, bad []intake.Problem, file, note s
 		if file == "" {
 			return err
 		}
-		bad = append(bad, r.Problem(field, err.Error()))
+		bad = append(bad, r.Problem(field, s.nearly(err)))
 		return nil
 	}
 	for _, r := range rows {
@@ -138,7 +138,7 @@ func (s *session) weigh(rows []intake.Weight, bad []intake.Problem, file, note s
 			}
 			err = s.noTag(r.Tag, err)
 			if file != "" {
-				err = errors.New(nearly(err))
+				err = errors.New(s.nearly(err))
 			}
 			if err := fail(r, "tag", at(r.Tag, err)); err != nil {
 				return err
@@ -339,7 +339,7 @@ func (s *session) weighOne(b *batchOf, out []weighed, file string, sure, quick b
 			return k, nil, at(st.Tag, doubtful)
 		}
 		row := out[fresh[e.ID]].row
-		problems = append(problems, row.Problem("weight", nearly(doubtful)))
+		problems = append(problems, row.Problem("weight", s.nearly(doubtful)))
 	}
 	return k, problems, nil
 }
@@ -355,14 +355,6 @@ func (s *session) doubtful(c verdict.Case, e wheel.Entry, d verdict.Doubt) error
 		return unsure(why, fmt.Sprintf("it would fit %s: the wrong wheel? ", d.Sister))
 	}
 	return unsure(why, "look at the scale again; ")
-}
-
-// nearly is an error, mostly a not-found one, with its remedy in the sentence.
-func nearly(err error) string {
-	if r := remedy(err, ""); r != "" {
-		return err.Error() + "; " + r
-	}
-	return err.Error()
 }
 
 // caseAt is a wheel's case as it stood at an instant.
@@ -635,11 +627,4 @@ func expectedWords(e verdict.Expected) string {
 		return e.Best.Short()
 	}
 	return fmt.Sprintf("%s (%s to %s)", e.Best.Short(), e.Low.Short(), e.High.Short())
-}
-
-// indented prints a sentence wrapped and set in by two.
-func (a *app) indented(sentence string) {
-	for _, l := range text.Wrap(sentence, a.env.width()-2) {
-		a.print("  %s\n", l)
-	}
 }

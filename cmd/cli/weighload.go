@@ -113,7 +113,7 @@ func (l *weightLoad) run(rows []intake.Weight) error {
 	l.s.tx = nil
 	l.moments, l.noon = day.NewMoments(l.s.today, l.s.loc), l.s.today.Noon(l.s.loc)
 	l.pace.app = l.app
-	last := store.LastCommand{Command: l.command, By: l.s.who, At: l.s.now, Batch: l.s.batch}
+	last := store.LastCommand{Command: l.command, By: l.s.who, At: l.s.now, Batch: l.s.S.Batch()}
 	var nextID func() uuid.UUID
 	if l.whole {
 		nextID = l.s.nextID
@@ -137,7 +137,7 @@ func (l *weightLoad) run(rows []intake.Weight) error {
 		return err
 	}
 	for _, p := range found {
-		l.bad = append(l.bad, l.t.Problem(p.Line, p.Column, p.Field, nearly(p.Err)))
+		l.bad = append(l.bad, l.t.Problem(p.Line, p.Column, p.Field, l.s.nearly(p.Err)))
 	}
 	if len(l.bad) > 0 {
 		slices.SortStableFunc(l.bad, func(a, b intake.Problem) int { return cmp.Or(a.Line-b.Line, a.Column-b.Column) })
@@ -156,7 +156,7 @@ func (l *weightLoad) run(rows []intake.Weight) error {
 		}
 		return err
 	}
-	l.committed = true
+	l.Committed = true
 	return l.out(got)
 }
 
@@ -238,7 +238,7 @@ func (l *weightLoad) add(load *store.WeightLoad, rows []intake.Weight) error {
 	for _, r := range rows {
 		t, exact, err := l.moment(r)
 		if err != nil {
-			l.bad = append(l.bad, r.Problem("date", err.Error()))
+			l.bad = append(l.bad, r.Problem("date", l.s.nearly(err)))
 			continue
 		}
 		w := store.WeightRow{Tag: r.Tag, At: t.UnixMilli(), Dated: !exact, Weight: r.Weight, Note: r.Note, Line: r.Line, Columns: r.Columns()}

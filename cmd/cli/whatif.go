@@ -32,19 +32,19 @@ func parseIf(s string) ([]otherAir, error) {
 			case "rh":
 				h, err := quantity.ParsePercent(v)
 				if err != nil {
-					return nil, usageError{err.Error()}
+					return nil, usageError{Msg: err.Error()}
 				}
 				o.rh = &h
 			case "temp":
 				t, err := quantity.ParseTemp(v)
 				if err != nil {
-					return nil, usageError{err.Error()}
+					return nil, usageError{Msg: err.Error()}
 				}
 				o.temp = &t
 			case "air":
 				m, err := air.ParseMovement(v)
 				if err != nil {
-					return nil, usageError{err.Error()}
+					return nil, usageError{Msg: err.Error()}
 				}
 				o.movement = &m
 			default:
@@ -176,5 +176,5 @@ func (s *session) casesText(cases []caseDoc) {
 		}
 		t.Add(append(row, s.units.Weight(quantity.Grams(*d.Kilos[1].Grams.Best)))...)
 	}
-	s.lines(t.Lines(s.env.width()))
+	s.lines(t.Lines(s.env.Columns()))
 }

@@ -95,7 +95,7 @@ rindkeep wheel move 261120A cellar/B/3
 rindkeep wheel move drying/A/1 cellar/B/1 --on yesterday`, atLeast("WHAT", "PLACE"), func(cmd *cobra.Command, args []string) error {
 		place, err := cave.ParsePlace(args[len(args)-1])
 		if err != nil {
-			return at("PLACE", usageError{err.Error()})
+			return at("PLACE", usageError{Msg: err.Error()})
 		}
 		return a.each(args[:len(args)-1], "moved to "+string(place)+":", func(s *session, st store.WheelState) (wheel.Entry, error) {
 			to, err := s.placeIn(place)
@@ -526,7 +526,7 @@ rindkeep wheel list 261120A --gone`, cobra.ArbitraryArgs, func(cmd *cobra.Comman
 		if stage != "" {
 			st, err := wheel.ParseStage(stage)
 			if err != nil {
-				return at("--stage", usageError{err.Error()})
+				return at("--stage", usageError{Msg: err.Error()})
 			}
 			only = st
 		}
@@ -574,7 +574,7 @@ rindkeep wheel list 261120A --gone`, cobra.ArbitraryArgs, func(cmd *cobra.Comman
 				s.print("no wheels\n")
 				return nil
 			}
-			s.lines(t.Lines(s.env.width()))
+			s.lines(t.Lines(s.env.Columns()))
 			return nil
 		})
 	})

@@ -276,7 +276,7 @@ func (s *session) card(st store.WheelState, most int) error {
 	for _, n := range l.Chain.Notes {
 		t.Add("note", n)
 	}
-	s.lines(t.Lines(s.env.width()))
+	s.lines(t.Lines(s.env.Columns()))
 	if len(tasks) > 0 {
 		s.print("\ndue\n")
 		t := text.Table{Indent: 2, Columns: []text.Column{{}, {}, {Wrap: true}}}
@@ -290,7 +290,7 @@ func (s *session) card(st store.WheelState, most int) error {
 			}
 			t.Add(string(x.Job), when, x.Why)
 		}
-		s.lines(t.Lines(s.env.width()))
+		s.lines(t.Lines(s.env.Columns()))
 	}
 	s.history(all, alive, most)
 	return nil
@@ -318,7 +318,7 @@ func (s *session) history(all []wheel.Entry, alive map[[16]byte]bool, most int) 
 		}
 		t.Add(e.Mark(), e.At.In(s.loc).Format("2006-01-02 15:04"), e.Word(), words, e.By)
 	}
-	s.lines(t.Lines(s.env.width()))
+	s.lines(t.Lines(s.env.Columns()))
 }
 
 // limits compares a wheel with what a standard asks of its variety, for

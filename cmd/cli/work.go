@@ -2,8 +2,6 @@ package cli
 
 import (
 	"fmt"
-	"io"
-	"os"
 
 	"github.com/spf13/cobra"
 
@@ -87,28 +85,6 @@ func saltWeight(u quantity.Units, g quantity.Grams) string {
 	return fmt.Sprintf("%.1f g", float64(g))
 }
 
-// need parses a flag's value and refuses an empty one by the flag's name.
-func need[T any](flag, value string, parse func(string) (T, error)) (T, error) {
-	var zero T
-	if value == "" {
-		return zero, usagef("%s is missing", flag)
-	}
-	v, err := parse(value)
-	if err != nil {
-		return zero, at(flag, usageError{flag + " " + err.Error()})
-	}
-	return v, nil
-}
-
-// maybe is need for a flag that may be left out; ok says whether it was given.
-func maybe[T any](flag, value string, parse func(string) (T, error)) (v T, ok bool, err error) {
-	if value == "" {
-		return v, false, nil
-	}
-	v, err = need(flag, value, parse)
-	return v, err == nil, err
-}
-
 func (a *app) workMoistureCmd() *cobra.Command {
 	var start, loss, fat, salt string
 	var ex explaining
@@ -175,7 +151,7 @@ rindkeep work moisture --start 39% --loss 5% --fat 31% --salt 1.7%`, none, func(
 			t.Add("salt in moisture", fmt.Sprintf("%.2f %%", 100*n.SaltInMoisture.Best), "salt over moisture")
 			t.Add("water activity", fmt.Sprintf("%.3f", n.WaterActivity.Best), "from the salt alone; drier cheese is lower")
 		}
-		a.lines(t.Lines(a.env.width()))
+		a.lines(t.Lines(a.env.Columns()))
 		a.explain(doc.Explain)
 		return nil
 	})
@@ -245,25 +221,9 @@ func (s *shapeFlags) given() (shape.Shape, error) {
 		}
 	}
 	if err := sh.Check(); err != nil {
-		return sh, usageError{err.Error()}
+		return sh, usageError{Msg: err.Error()}
 	}
 	return sh, nil
-}
-
-// openFile opens a file named on the command line, or standard input for "-".
-func (a *app) openFile(name string) (io.ReadCloser, error) {
-	if name == "-" {
-		return io.NopCloser(a.env.In), nil
-	}
-	f, err := os.Open(name)
-	if err != nil {
-		return nil, at(name, fmt.Errorf("cannot read %s: %s", safeWord(name), plainOS(err)))
-	}
-	if st, err := f.Stat(); err == nil && st.IsDir() {
-		f.Close()
-		return nil, at(name, fmt.Errorf("%s is a folder; name a file in it", safeWord(name)))
-	}
-	return f, nil
 }
 
 // problems prints every bad row and fails.

@@ -141,7 +141,7 @@ func (a *app) workAir(f airSum, ex explaining) error {
 	tb.Add("absolute humidity", fmt.Sprintf("%.2f g/m3", p.AbsoluteGM3), "")
 	tb.Add("a wet rind in it", a.units.Temp(wet.Temp), fmt.Sprintf("cooled by drying, in %s air", m))
 	tb.Add("and gives off", fmt.Sprintf("%.0f g/m2 a day", wet.FluxGM2Day), "until it has dried")
-	a.lines(tb.Lines(a.env.width()))
+	a.lines(tb.Lines(a.env.Columns()))
 	a.explain(why)
 	return nil
 }

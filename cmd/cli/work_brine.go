@@ -75,7 +75,7 @@ rindkeep work brine --salt 20% --weight 2kg --thickness 8cm --cheese-salt 1.8% -
 		}
 		b, err := wheel.BrineOf(s)
 		if err != nil {
-			return usageError{err.Error()}
+			return usageError{Msg: err.Error()}
 		}
 		doc := brineDoc{
 			Schema: schema("work-brine"), Salt: pctNum(b.Strength), PerBrine: pctNum(b.Strength), PerWater: pctNum(b.PerWater), Density: num(b.Density), Gravity: num(b.SG60),
@@ -90,7 +90,7 @@ rindkeep work brine --salt 20% --weight 2kg --thickness 8cm --cheese-salt 1.8% -
 			}
 			if now == "" {
 				if x, err = wheel.NewBrine(v, s); err != nil {
-					return usageError{err.Error()}
+					return usageError{Msg: err.Error()}
 				}
 				doc.New = mixOf(x, v)
 				doc.New.To = pctNum(s)
@@ -101,7 +101,7 @@ rindkeep work brine --salt 20% --weight 2kg --thickness 8cm --cheese-salt 1.8% -
 					return err
 				}
 				if x, err = wheel.BringBack(v, n, s); err != nil {
-					return usageError{err.Error()}
+					return usageError{Msg: err.Error()}
 				}
 				doc.Back = mixOf(x, v)
 				doc.Back.Now, doc.Back.To = pctNum(n), pctNum(s)
@@ -213,7 +213,7 @@ func soakTime(s quantity.Fraction, w quantity.Grams, h quantity.Metres, cheeseSa
 	}
 	t, err := k.Time()
 	if err != nil {
-		return nil, usageError{err.Error()}
+		return nil, usageError{Msg: err.Error()}
 	}
 	d.Diffusion = &diffusionHours{pctNum(k.Salt), pctNum(k.Moisture), num(float64(t.Short)), num(float64(t.Middle)), num(float64(t.Long))}
 	return d, nil
@@ -246,7 +246,7 @@ func (a *app) printBrine(d brineDoc, v quantity.Litres, x wheel.Mix, w quantity.
 		note = "all is frozen; salt drops out before"
 	}
 	t.Add("freezing", a.units.Temp(quantity.Celsius(*d.Freezing)), note)
-	a.lines(t.Lines(a.env.width()))
+	a.lines(t.Lines(a.env.Columns()))
 	if k := d.Time; k != nil {
 		a.print("\ntime in brine of a wheel of %s, %s through\n", a.units.Weight(w), a.units.Length(h))
 		t := text.Table{Columns: []text.Column{{}, {Right: true}, {Wrap: true}}, Indent: 2}
@@ -254,7 +254,7 @@ func (a *app) printBrine(d brineDoc, v quantity.Litres, x wheel.Mix, w quantity.
 		if e := k.Diffusion; e != nil {
 			t.Add("by diffusion", hours(*e.Middle), fmt.Sprintf("%s to %s: an estimate for %.2f %% salt at %.1f %% moisture in this brine, over the published range of how fast salt moves", hours(*e.Shortest), hours(*e.Longest), *e.Salt, *e.Moisture))
 		}
-		a.lines(t.Lines(a.env.width()))
+		a.lines(t.Lines(a.env.Columns()))
 		if k.Diffusion == nil {
 			a.next("an estimate by diffusion too: add --cheese-salt 1.8%% --moisture 42%%")
 		}

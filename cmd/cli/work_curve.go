@@ -97,7 +97,7 @@ rindkeep work curve --weight 10kg --diameter 30cm --height 13cm --moisture 38% -
 			ch.Own = append(ch.Own, plot.XY{X: float64(p.Day), Y: 100 * p.Loss.Best})
 			ch.Expected = append(ch.Expected, plot.Band{X: float64(p.Day), Low: 100 * p.Loss.Low, High: 100 * p.Loss.High})
 		}
-		a.lines(ch.Text(a.env.width(), 14))
+		a.lines(ch.Text(a.env.Columns(), 14))
 		a.print("%s\n\n", "• expected   ░ 90 % of such wheels")
 		t := text.Table{Columns: []text.Column{{Title: "day", Right: true}, {Title: "loss", Right: true}, {Title: "90 % interval", Right: true}, {Title: "weight", Right: true}}}
 		for _, d := range []int{1, 3, 7, 14, 30, 60, 90, 180, 365, 730} {
@@ -106,9 +106,9 @@ rindkeep work curve --weight 10kg --diameter 30cm --height 13cm --moisture 38% -
 				t.Add(fmt.Sprint(d), fmt.Sprintf("%.2f %%", 100*p.Loss.Best), fmt.Sprintf("%.1f to %.1f", 100*p.Loss.Low, 100*p.Loss.High), a.units.Weight(in.Weight*quantity.Grams(1-p.Loss.Best)))
 			}
 		}
-		a.lines(t.Lines(a.env.width()))
+		a.lines(t.Lines(a.env.Columns()))
 		a.print("\n")
-		a.lines(text.Wrap(fmt.Sprintf("first day %.2f %% a day, then %.2f %% per root day; balance moisture %.1f %% in this air", 100*r.FirstDayRate, 100*r.RootDayRate, r.BalanceMoisture.Percent()), a.env.width()))
+		a.lines(text.Wrap(fmt.Sprintf("first day %.2f %% a day, then %.2f %% per root day; balance moisture %.1f %% in this air", 100*r.FirstDayRate, 100*r.RootDayRate, r.BalanceMoisture.Percent()), a.env.Columns()))
 		a.explain(why)
 		return nil
 	})
@@ -236,7 +236,7 @@ rindkeep work fit --from - < weights.csv`, none, func(cmd *cobra.Command, _ []st
 		if doc.Residual != nil {
 			t.Add("scatter of the weights", fmt.Sprintf("%.1f g", *doc.Residual), "")
 		}
-		a.lines(t.Lines(a.env.width()))
+		a.lines(t.Lines(a.env.Columns()))
 		a.print("%s, %s", text.Count(doc.Points, "weighing"), doc.Status)
 		if doc.Why != "" {
 			a.print(": %s", doc.Why)
@@ -319,7 +319,7 @@ func (a *app) workCompare(in drying.Inputs, af airFlags, why []reason) error {
 		}
 		t.Add(row...)
 	}
-	a.lines(t.Lines(a.env.width()))
+	a.lines(t.Lines(a.env.Columns()))
 	a.explain(why)
 	return nil
 }

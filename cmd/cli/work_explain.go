@@ -35,10 +35,10 @@ func (a *app) explain(rs []reason) {
 	}
 	a.print("\nhow it is reckoned\n")
 	for _, r := range rs {
-		for _, l := range text.Wrap(r.Formula, a.env.width()-2) {
+		for _, l := range text.Wrap(r.Formula, a.env.Columns()-2) {
 			a.print("  %s\n", l)
 		}
-		for _, l := range text.Wrap("source: "+r.Source, a.env.width()-4) {
+		for _, l := range text.Wrap("source: "+r.Source, a.env.Columns()-4) {
 			a.print("    %s\n", l)
 		}
 	}

@@ -46,7 +46,7 @@ rindkeep work press --pressure 0.25kg/cm2 --diameter 15cm          or 3.5psi`, n
 				return err
 			}
 			if p.Face, err = wheel.RoundFace(across); err != nil {
-				return at("--diameter", usageError{err.Error()})
+				return at("--diameter", usageError{Msg: err.Error()})
 			}
 		case length != "" || width != "":
 			l, err := need("--length", length, quantity.ParseLength)
@@ -58,7 +58,7 @@ rindkeep work press --pressure 0.25kg/cm2 --diameter 15cm          or 3.5psi`, n
 				return err
 			}
 			if p.Face, err = wheel.SquareFace(l, w); err != nil {
-				return usageError{err.Error()}
+				return usageError{Msg: err.Error()}
 			}
 		default:
 			return usagef("the mould's measures are missing: give --diameter, or --length and --width")
@@ -79,7 +79,7 @@ rindkeep work press --pressure 0.25kg/cm2 --diameter 15cm          or 3.5psi`, n
 			doc.Asked, p.Load = "load", p.LoadFor(want)
 		}
 		if err := p.Check(); err != nil {
-			return usageError{err.Error()}
+			return usageError{Msg: err.Error()}
 		}
 		on := p.Pressure()
 		doc.Load, doc.Face, doc.Force = num(float64(p.Load)), num(p.FaceCm2()), num(p.Force())
@@ -99,7 +99,7 @@ rindkeep work press --pressure 0.25kg/cm2 --diameter 15cm          or 3.5psi`, n
 		t.Add("", fmt.Sprintf("%.3f kg/cm2", *doc.KgPerCm2), "")
 		t.Add("", fmt.Sprintf("%.2f psi", *doc.Psi), "")
 		t.Add("force", fmt.Sprintf("%.1f N", *doc.Force), fmt.Sprintf("on %.1f cm2", *doc.Face))
-		a.lines(t.Lines(a.env.width()))
+		a.lines(t.Lines(a.env.Columns()))
 		a.next("\nthe follower's and the beam's own weight press too: add them to the load. Press lightly first and raise it in steps; usual at the end 5 to 40 kPa for washed-curd kinds, 40 to 200 kPa for cheddar kinds (common practice, no source)")
 		a.explain(doc.Explain)
 		return nil

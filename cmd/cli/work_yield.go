@@ -60,7 +60,7 @@ rindkeep work yield --fat 3.9% --protein 3.4% --moisture 38% --milk 1200kg --exp
 		}
 		y, err := wheel.VanSlyke(f, cas, m)
 		if err != nil {
-			return usageError{err.Error()}
+			return usageError{Msg: err.Error()}
 		}
 		doc := yieldDoc{Schema: schema("work-yield"), Fat: pctNum(f), Casein: pctNum(cas), Moisture: pctNum(m), Yield: pctNum(y)}
 		if milk == "" && got != "" {
@@ -93,7 +93,7 @@ rindkeep work yield --fat 3.9% --protein 3.4% --moisture 38% --milk 1200kg --exp
 		if a.json {
 			return a.document(doc)
 		}
-		a.lines(text.Wrap(fmt.Sprintf("%.2f kg of cheddar of %.1f %% moisture from 100 kg of milk with %.2f %% fat and %.2f %% casein", *doc.Yield, *doc.Moisture, *doc.Fat, *doc.Casein), a.env.width()))
+		a.lines(text.Wrap(fmt.Sprintf("%.2f kg of cheddar of %.1f %% moisture from 100 kg of milk with %.2f %% fat and %.2f %% casein", *doc.Yield, *doc.Moisture, *doc.Fat, *doc.Casein), a.env.Columns()))
 		t := text.Table{Columns: []text.Column{{}, {Right: true}, {Wrap: true}}}
 		if doc.Milk != nil {
 			t.Add("milk", bulk(a.units, v.Milk), "")
@@ -102,7 +102,7 @@ rindkeep work yield --fat 3.9% --protein 3.4% --moisture 38% --milk 1200kg --exp
 		if doc.Got != nil {
 			t.Add("got", bulk(a.units, g), fmt.Sprintf("%.2f %% of the milk, %.1f %% of what was expected", *doc.GotYield, *doc.GotOf))
 		}
-		a.lines(t.Lines(a.env.width()))
+		a.lines(t.Lines(a.env.Columns()))
 		a.next("the formula is for cheddar from cow's milk; for other kinds compare your own makes with each other")
 		a.explain(doc.Explain)
 		return nil

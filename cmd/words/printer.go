@@ -23,4 +23,5 @@ const (
 type Printer struct {
 	Units quantity.Units
 	For   Surface
+	Book  string // the book's path, for remedies that name it
 }

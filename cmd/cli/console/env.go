@@ -1,7 +1,7 @@
-// Package cli is the command line: it parses what a person typed, calls the
-// book and prints what came back. It holds no arithmetic of its own and, but
-// for System, touches no process state: everything outside comes in an Env.
-package cli
+// Package console is what every command of the command line shares: the world it
+// runs in, the flags that stand everywhere, printing, errors and exit codes. The
+// commands themselves are in the folders beside it, by subject.
+package console
 
 import (
 	"context"
@@ -73,24 +73,24 @@ func typedUnseen(ctx context.Context) (string, error) {
 	}
 }
 
-// width is the columns to print in, never under 60 and never over 140: longer
+// Columns is the columns to print in, never under 60 and never over 140: longer
 // lines read slowly.
-func (e Env) width() int {
+func (e Env) Columns() int {
 	if e.Width <= 0 {
 		return 80
 	}
 	return min(max(e.Width, 60), 140)
 }
 
-// colour says whether to use colour: on a terminal, unless NO_COLOR is set
+// Colour says whether to use colour: on a terminal, unless NO_COLOR is set
 // (no-color.org) or the terminal is dumb.
-func (e Env) colour() bool {
+func (e Env) Colour() bool {
 	return e.OutTTY && e.Getenv("NO_COLOR") == "" && e.Getenv("TERM") != "dumb"
 }
 
-// defaultBook is where the book lies when nobody says: under the user's data
+// DefaultBook is where the book is when nobody says: under the user's data
 // folder (XDG Base Directory Specification; the platform's own elsewhere).
-func (e Env) defaultBook() string {
+func (e Env) DefaultBook() string {
 	if d := e.Getenv("XDG_DATA_HOME"); filepath.IsAbs(d) {
 		return filepath.Join(d, "rindkeep", "cave.book")
 	}
@@ -103,8 +103,8 @@ func (e Env) defaultBook() string {
 	return "cave.book"
 }
 
-// person is who writes when --by does not say: the name the system knows.
-func (e Env) person() string {
+// Person is who writes when --by does not say: the name the system knows.
+func (e Env) Person() string {
 	if n := e.Getenv("RINDKEEP_BY"); n != "" {
 		return n
 	}
@@ -119,9 +119,9 @@ func (e Env) person() string {
 	return ""
 }
 
-// zoneName finds the IANA name of the zone the machine keeps: TZ, the link
+// ZoneName finds the IANA name of the zone the machine keeps: TZ, the link
 // /etc/localtime, /etc/timezone; UTC where none of them says.
-func (e Env) zoneName() string {
+func (e Env) ZoneName() string {
 	valid := func(n string) bool {
 		_, err := time.LoadLocation(n)
 		return err == nil && n != "" && n != "Local"

@@ -1,4 +1,4 @@
-package cli
+package console
 
 import (
 	"errors"
@@ -6,8 +6,8 @@ import (
 	"os"
 )
 
-// plainOS is what the system says of a file, without its path and operation.
-func plainOS(err error) string {
+// PlainOS is what the system says of a file, without its path and operation.
+func PlainOS(err error) string {
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
 		return "it is not there"

@@ -1,0 +1,239 @@
+package app
+
+import (
+	"errors"
+	"slices"
+	"strings"
+	"unicode"
+
+	"github.com/google/uuid"
+
+	"rindkeep/cave"
+	"rindkeep/store"
+)
+
+// MaxWord is the longest word that can name wheels, in bytes.
+const MaxWord = 3*cave.MaxName + 3
+
+// Pick finds the wheels that words name: tags, lots, places, all, and beginnings
+// with a trailing *. Each wheel comes once, in the order it was named; wheels that
+// are gone are left out unless named by their own tag. A word that names nothing
+// is an error.
+func (s *Session) Pick(words []string) ([]store.WheelState, error) {
+	var out []store.WheelState
+	seen := map[uuid.UUID]bool{}
+	done := map[string]bool{} // a repeated word adds nothing, and may cost a scan of the book
+	for _, group := range words {
+		for word := range strings.SplitSeq(group, ",") {
+			word = strings.TrimSpace(word)
+			if word == "" || done[word] {
+				continue
+			}
+			done[word] = true
+			found, err := s.PickWord(word)
+			if err != nil {
+				return nil, err
+			}
+			for _, w := range found {
+				if !seen[w.Wheel] {
+					seen[w.Wheel] = true
+					out = append(out, w)
+				}
+			}
+		}
+	}
+	return out, nil
+}
+
+// Printable says whether a word can be shown as it is: short, and without
+// control or invisible characters.
+func Printable(word string) bool {
+	return len(word) <= MaxWord && !strings.ContainsFunc(word, func(r rune) bool {
+		return unicode.IsControl(r) || unicode.In(r, unicode.Cf, unicode.Zl, unicode.Zp)
+	})
+}
+
+// PickWord is Pick for one word.
+func (s *Session) PickWord(word string) ([]store.WheelState, error) {
+	switch {
+	case len(word) > MaxWord:
+		return nil, Refuse(NameTooLong{Bytes: len(word)}).In("what")
+	case !Printable(word):
+		return nil, Refuse(NameUnprintable{}).In("what")
+	case strings.EqualFold(word, "all"):
+		return s.everyWheel()
+	case strings.HasSuffix(word, "*"):
+		return s.pickPrefix(word, strings.TrimSuffix(word, "*"))
+	case strings.Contains(word, "/"):
+		return s.pickPlace(word)
+	}
+	w, werr := s.Tx.WheelByTag(word)
+	if werr == nil {
+		st, err := s.Tx.State(w.ID)
+		return []store.WheelState{st}, err
+	}
+	m, lerr := s.Tx.MakeByLot(word)
+	if IsNotFound(werr) && lerr == nil {
+		return s.WheelsHere(m.ID)
+	}
+	_, rerr := s.Tx.Room(word)
+	if IsNotFound(werr) && IsNotFound(lerr) && rerr == nil {
+		return s.pickPlace(word)
+	}
+	for _, err := range []error{werr, lerr, rerr} {
+		if !IsNotFound(err) {
+			return nil, err
+		}
+	}
+	if strings.Contains(word, "-") {
+		return nil, About(word, s.NoTag(word, werr))
+	}
+	near := slices.Concat(nearest(lerr), nearest(rerr), nearest(werr))
+	return nil, About(word, store.NotFound{Thing: "wheel, lot or place", Name: word, Near: near[:min(3, len(near))]})
+}
+
+func nearest(err error) []string {
+	var nf store.NotFound
+	errors.As(err, &nf)
+	return nf.Near
+}
+
+func (s *Session) everyWheel() ([]store.WheelState, error) {
+	var out []store.WheelState
+	for w, err := range s.Tx.States() {
+		if err != nil {
+			return nil, err
+		}
+		if w.Here() {
+			out = append(out, w)
+		}
+	}
+	SortByTag(out)
+	return out, nil
+}
+
+// NoTag is the refusal of a tag that isn't there. Where its lot is, the remedy
+// names the lot's wheels.
+func (s *Session) NoTag(tag string, err error) error {
+	i := strings.LastIndexByte(tag, '-')
+	if i < 0 || !Printable(tag[:i]) {
+		return err
+	}
+	m, merr := s.Tx.MakeByLot(tag[:i])
+	if merr != nil {
+		return err
+	}
+	ws, werr := s.Tx.WheelsOf(m.ID)
+	if werr != nil || len(ws) == 0 {
+		return err
+	}
+	tags := make([]string, len(ws))
+	for i, w := range ws {
+		tags[i] = w.Tag
+	}
+	r := AsRefusal(err)
+	near := nearest(err)
+	if len(near) > 0 && !slices.ContainsFunc(near, func(n string) bool { return !slices.Contains(tags, n) }) {
+		r.Remedy = append(r.Remedy, DidYouMean{Names: strings.Join(near, ", ")})
+	}
+	r.Remedy = append(r.Remedy, LotHas{Lot: m.Lot, Tags: strings.Join(tags, " ")})
+	return r
+}
+
+func (s *Session) pickPrefix(word, prefix string) ([]store.WheelState, error) {
+	if strings.Contains(prefix, "*") {
+		return nil, Refuse(StarInside{Word: word}).Of(word)
+	}
+	if strings.Contains(prefix, "/") {
+		return s.pickPlaces(word, prefix)
+	}
+	out, err := s.Tx.TagsStarting(prefix)
+	if err != nil {
+		return nil, err
+	}
+	out = slices.DeleteFunc(out, func(w store.WheelState) bool { return !w.Here() })
+	if len(out) == 0 {
+		return nil, About(word, store.NotFound{Thing: "wheel whose tag begins with", Name: prefix})
+	}
+	SortByTag(out)
+	return out, nil
+}
+
+func (s *Session) pickPlaces(word, prefix string) ([]store.WheelState, error) {
+	places, err := s.Tx.PlacesStarting(prefix)
+	if err != nil {
+		return nil, err
+	}
+	var out []store.WheelState
+	for _, p := range places {
+		ws, err := s.Tx.WheelsAt(p)
+		if err != nil {
+			return nil, err
+		}
+		for _, w := range ws {
+			if w.Place == p {
+				out = append(out, w)
+			}
+		}
+	}
+	if len(out) == 0 {
+		return nil, About(word, store.NotFound{Thing: "place with wheels that begins with", Name: prefix})
+	}
+	return out, nil
+}
+
+func (s *Session) pickPlace(word string) ([]store.WheelState, error) {
+	p, err := cave.ParsePlace(word)
+	if err != nil {
+		return nil, About(word, err)
+	}
+	r, err := s.Tx.Room(p.Room())
+	if err != nil {
+		return nil, About(word, err)
+	}
+	if _, rest, deeper := strings.Cut(string(p), "/"); deeper {
+		return s.Tx.WheelsAt(cave.Place(r.Name + "/" + rest))
+	}
+	return s.Tx.WheelsAt(cave.Place(r.Name))
+}
+
+// WheelsHere lists the wheels of a make that aren't gone.
+func (s *Session) WheelsHere(mk uuid.UUID) ([]store.WheelState, error) {
+	ws, err := s.Tx.WheelsOf(mk)
+	if err != nil {
+		return nil, err
+	}
+	var out []store.WheelState
+	for _, w := range ws {
+		st, err := s.Tx.State(w.ID)
+		if err != nil {
+			return nil, err
+		}
+		if st.Here() {
+			out = append(out, st)
+		}
+	}
+	return out, nil
+}
+
+// SortByTag sorts wheels by tag, numbers within tags by their value.
+func SortByTag(ws []store.WheelState) {
+	slices.SortStableFunc(ws, func(a, b store.WheelState) int {
+		switch {
+		case cave.NaturalLess(a.Tag, b.Tag):
+			return -1
+		case cave.NaturalLess(b.Tag, a.Tag):
+			return 1
+		}
+		return 0
+	})
+}
+
+// Tags are the wheels' tags, in order.
+func Tags(ws []store.WheelState) []string {
+	out := make([]string, len(ws))
+	for i, w := range ws {
+		out[i] = w.Tag
+	}
+	return out
+}

@@ -1,0 +1,72 @@
+package app
+
+import (
+	"time"
+
+	"rindkeep/cave/day"
+)
+
+// The reasons and remedies that every use case shares. cmd/words has a sentence
+// for each.
+
+// ZoneUnknown: the book's IANA time zone isn't known on this machine.
+type ZoneUnknown struct {
+	Zone string `json:"zone"`
+}
+
+// NoSuchZone: the IANA time zone asked for doesn't exist.
+type NoSuchZone struct {
+	Zone string `json:"zone"`
+}
+
+// NotUUID: the word isn't a UUID (RFC 9562).
+type NotUUID struct {
+	Word string `json:"word"`
+}
+
+// FutureDate: only what has happened can be recorded.
+type FutureDate struct {
+	On day.Date `json:"on"`
+}
+
+// FutureTime is FutureDate for an instant, in the book's zone.
+type FutureTime struct {
+	At time.Time `json:"at"`
+}
+
+// NameTooLong: no tag, lot or place has a name of that many bytes.
+type NameTooLong struct {
+	Bytes int `json:"bytes"`
+}
+
+// NameUnprintable: the name has characters that don't print.
+type NameUnprintable struct{}
+
+// StarInside: a * may stand only at the end of a word.
+type StarInside struct {
+	Word string `json:"word"`
+}
+
+// DidYouMean is a remedy: the names that are nearest, apart by ", ".
+type DidYouMean struct {
+	Names string `json:"names"`
+}
+
+// LotHas is a remedy: the tags a lot has, apart by spaces.
+type LotHas struct {
+	Lot  string `json:"lot"`
+	Tags string `json:"tags"`
+}
+
+// The codes.
+
+func (ZoneUnknown) Code() string     { return "zone-unknown-here" }
+func (NoSuchZone) Code() string      { return "no-such-zone" }
+func (NotUUID) Code() string         { return "not-a-uuid" }
+func (FutureDate) Code() string      { return "date-in-future" }
+func (FutureTime) Code() string      { return "time-in-future" }
+func (NameTooLong) Code() string     { return "name-too-long" }
+func (NameUnprintable) Code() string { return "name-unprintable" }
+func (StarInside) Code() string      { return "star-inside" }
+func (DidYouMean) Code() string      { return "did-you-mean" }
+func (LotHas) Code() string          { return "lot-has" }

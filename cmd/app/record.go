@@ -1,0 +1,104 @@
+package app
+
+import (
+	"time"
+
+	"rindkeep/store"
+	"rindkeep/wheel"
+	"rindkeep/wheel/drying"
+	"rindkeep/wheel/verdict"
+)
+
+// Entry fills in what every entry of this act shares.
+func (s *Session) Entry(e wheel.Entry) wheel.Entry {
+	e.ID, e.Written, e.By = s.NextID(), s.Time, s.Who
+	return e
+}
+
+// Recorded is what one act wrote: the wheels it named, when it happened, and how
+// many entries were new.
+type Recorded struct {
+	Wheels  []store.WheelState
+	At      time.Time
+	Written int
+}
+
+// Record writes one entry, made by of, for every wheel named.
+func (s *Session) Record(what []string, of func(store.WheelState) (wheel.Entry, error)) (Recorded, error) {
+	var r Recorded
+	var err error
+	if r.At, _, err = s.Moment(); err != nil {
+		return r, err
+	}
+	if r.Wheels, err = s.Pick(what); err != nil {
+		return r, err
+	}
+	var entries []wheel.Entry
+	for _, st := range r.Wheels {
+		e, err := of(st)
+		if err != nil {
+			return r, err
+		}
+		e.Subject, e.At = st.Wheel, r.At
+		entries = append(entries, s.Entry(e))
+	}
+	res, err := s.Write.Put(entries...)
+	r.Written = res.Written
+	return r, err
+}
+
+// CaseAt is a wheel's case as it stood at an instant.
+func (s *Session) CaseAt(st store.WheelState, until time.Time) (verdict.Case, error) {
+	if until.Before(s.Time) {
+		return s.Tx.CaseBefore(st.Wheel, until.Add(time.Millisecond))
+	}
+	return s.Tx.Case(st.Wheel)
+}
+
+// GatedCase is a wheel's case as it stood at an instant, and whether its plan has
+// a gate a coat waits at.
+func (s *Session) GatedCase(st store.WheelState, until time.Time) (verdict.Case, bool, error) {
+	c, err := s.CaseAt(st, until)
+	if err != nil {
+		return c, false, err
+	}
+	gated, err := s.Gated(c.Life.Plan)
+	return c, gated, err
+}
+
+// Gated says whether a plan has a coat that waits for a gate.
+func (s *Session) Gated(plan string) (bool, error) {
+	p, err := s.Tx.Plan(plan)
+	if err != nil {
+		return false, err
+	}
+	for _, step := range p.Steps {
+		if step.Gated() {
+			return true, nil
+		}
+	}
+	return false, nil
+}
+
+// Judged is a wheel's case with its forecast and the answer to "dry enough?".
+type Judged struct {
+	verdict.Case
+	Forecast drying.Forecast
+	Dry      verdict.Dry
+	Last     drying.Verdict // how its last weighing looks; "" where it was weighed once or never
+	Gated    bool           // its plan has a coat that waits for the gate
+}
+
+// Judge answers for one wheel as it stood at an instant.
+func (s *Session) Judge(st store.WheelState, at time.Time) (Judged, error) {
+	c, gated, err := s.GatedCase(st, at)
+	if err != nil {
+		return Judged{}, err
+	}
+	f := c.Forecast()
+	j := Judged{Case: c, Forecast: f, Dry: c.DryBy(f, at), Gated: gated}
+	if ss := f.Standings(); len(ss) > 1 {
+		j.Last = ss[len(ss)-1].Verdict
+	}
+	return j, nil
+}

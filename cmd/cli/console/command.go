@@ -1,0 +1,195 @@
+package console
+
+import (
+	"errors"
+	"fmt"
+	"strings"
+
+	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
+
+	"rindkeep/wheel"
+	"rindkeep/wheel/drying"
+)
+
+// What is the part of a usage line that stands for a choice of wheels.
+const What = "WHAT..."
+
+// Run is what a command does once its flags and arguments are read.
+type Run func(cmd *cobra.Command, args []string) error
+
+// Cmd makes a command whose run function marks that the command line was
+// understood and reads the flags that stand everywhere.
+func (c *Console) Cmd(use, short, examples string, args cobra.PositionalArgs, run Run) *cobra.Command {
+	cmd := &cobra.Command{Use: use, Short: short, Example: Indent(examples), Args: args}
+	cmd.RunE = func(cmd *cobra.Command, args []string) error {
+		if err := c.ReadFlags(cmd); err != nil {
+			return err
+		}
+		c.Started = true
+		return run(cmd, args)
+	}
+	return cmd
+}
+
+// NowCmd is Cmd for a command about the book as it is now: a date would be
+// ignored, so it is refused.
+func (c *Console) NowCmd(use, short, examples string, args cobra.PositionalArgs, run Run) *cobra.Command {
+	return c.Cmd(use, short, examples, args, func(cmd *cobra.Command, args []string) error {
+		if c.On != "" || c.At != "" {
+			return Usagef("%s shows the book as it is now and takes no --on or --at", cmd.CommandPath())
+		}
+		return run(cmd, args)
+	})
+}
+
+// Group makes a command that only holds others; alone it prints its help, and a
+// word it doesn't know is a usage error with a suggestion.
+func Group(use, short string, subs ...*cobra.Command) *cobra.Command {
+	cmd := &cobra.Command{Use: use, Short: short, SuggestionsMinimumDistance: 2, RunE: UnknownCommand}
+	cmd.AddCommand(subs...)
+	return cmd
+}
+
+// UnknownCommand refuses a word that no command has, and suggests those it may
+// mean.
+func UnknownCommand(cmd *cobra.Command, args []string) error {
+	if len(args) == 0 {
+		return cmd.Help()
+	}
+	err := Usagef("no command %q in %s", SafeWord(args[0]), cmd.CommandPath())
+	if !cmd.HasParent() {
+		if like := suggestCommand(cmd, args[0]); like != "" {
+			return Hint(err, "give it like: %s", like)
+		}
+	}
+	if near := cmd.SuggestionsFor(args[0]); len(near) > 0 {
+		return Hint(err, "did you mean %s %s?", cmd.CommandPath(), strings.Join(near, " or "))
+	}
+	return err
+}
+
+// OwnCommand are the jobs that a command of their own records, as they say more
+// than that the job was done.
+var OwnCommand = map[wheel.Job]string{
+	wheel.Weigh: "rindkeep weigh TAG WEIGHT",
+	wheel.Coat:  "rindkeep coat WHAT KIND",
+	wheel.Move:  "rindkeep wheel move WHAT PLACE",
+	wheel.Check: "rindkeep check TAG --dry-to-touch yes",
+}
+
+// suggestCommand is the command that a coat, a job or the name of a wheel's
+// command means when it is typed bare; or "".
+func suggestCommand(root *cobra.Command, word string) string {
+	if k, err := drying.ParseCoat(word); err == nil {
+		return "rindkeep coat WHAT " + string(k)
+	}
+	if j, err := wheel.ParseJob(word); err == nil {
+		if cmd, ok := OwnCommand[j]; ok {
+			return cmd
+		}
+		return "rindkeep did " + string(j) + " WHAT"
+	}
+	for _, c := range root.Commands() {
+		for _, sub := range c.Commands() {
+			if c.Name() == "wheel" && sub.Name() == word {
+				return sub.UseLine()
+			}
+		}
+	}
+	return ""
+}
+
+// FlagProblem is the usage error of a flag that can't be read, with what the
+// command takes.
+func FlagProblem(cmd *cobra.Command, err error) error {
+	msg := err.Error()
+	if v := new(pflag.InvalidValueError); errors.As(err, &v) {
+		kinds := map[string]string{"int": "a whole number", "float64": "a number", "bool": "true or false"}
+		if want := kinds[v.GetFlag().Value.Type()]; want != "" {
+			msg = fmt.Sprintf("--%s %q can't be read; give %s", v.GetFlag().Name, SafeWord(v.GetValue()), want)
+		}
+	}
+	if none := new(pflag.NotExistError); errors.As(err, &none) {
+		return Hint(Usage{msg}, "%s", flagsOf(cmd))
+	}
+	return Hint(Usage{msg}, "%s --help shows its flags", cmd.CommandPath())
+}
+
+// flagsOf says which flags a command takes where they are few.
+func flagsOf(cmd *cobra.Command) string {
+	var own []string
+	cmd.LocalNonPersistentFlags().VisitAll(func(f *pflag.Flag) {
+		if f.Name != "help" && !f.Hidden {
+			own = append(own, "--"+f.Name)
+		}
+	})
+	if len(own) == 0 || len(own) > 8 {
+		return cmd.CommandPath() + " --help shows its flags"
+	}
+	return cmd.CommandPath() + " takes " + strings.Join(own, ", ") + "; --help says more"
+}
+
+// Indent sets every line in by two.
+func Indent(s string) string {
+	s = strings.Trim(s, "\n")
+	if s == "" {
+		return ""
+	}
+	return "  " + strings.ReplaceAll(s, "\n", "\n  ")
+}
+
+// Exactly wants the named arguments and says which are missing.
+func Exactly(names ...string) cobra.PositionalArgs {
+	return func(cmd *cobra.Command, args []string) error {
+		switch {
+		case len(args) < len(names):
+			like := strings.TrimPrefix(cmd.UseLine(), "rindkeep ")
+			missing := strings.Join(names[len(args):], " and ")
+			return Usagef("%s needs %s; give it like: rindkeep %s", cmd.CommandPath(), missing, like)
+		case len(args) > len(names):
+			return Usagef("%s takes %d arguments and was given %d", cmd.CommandPath(), len(names), len(args))
+		}
+		return nil
+	}
+}
+
+// AtLeast wants the named arguments and takes any number more.
+func AtLeast(names ...string) cobra.PositionalArgs {
+	return func(cmd *cobra.Command, args []string) error {
+		if len(args) < len(names) {
+			return Exactly(names...)(cmd, args)
+		}
+		return nil
+	}
+}
+
+// NoArgs refuses arguments.
+func NoArgs(cmd *cobra.Command, args []string) error {
+	if len(args) > 0 {
+		return Usagef("%s takes no argument and was given %q", cmd.CommandPath(), SafeWord(args[0]))
+	}
+	return nil
+}
+
+// Need reads a flag's value and refuses an empty one by the flag's name.
+func Need[T any](flag, value string, parse func(string) (T, error)) (T, error) {
+	var zero T
+	if value == "" {
+		return zero, Usagef("%s is missing", flag)
+	}
+	v, err := parse(value)
+	if err != nil {
+		return zero, At(flag, Usage{flag + " " + err.Error()})
+	}
+	return v, nil
+}
+
+// Maybe is Need for a flag that may be left out; ok says whether it was given.
+func Maybe[T any](flag, value string, parse func(string) (T, error)) (v T, ok bool, err error) {
+	if value == "" {
+		return v, false, nil
+	}
+	v, err = Need(flag, value, parse)
+	return v, err == nil, err
+}

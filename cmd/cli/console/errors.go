@@ -1,0 +1,261 @@
+package console
+
+import (
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"runtime/debug"
+	"slices"
+	"strings"
+
+	"rindkeep/cave/reason"
+	"rindkeep/cmd/app"
+	"rindkeep/cmd/text"
+	"rindkeep/cmd/words"
+	"rindkeep/store"
+)
+
+// Exit codes, a contract with scripts.
+const (
+	ExitDone        = 0
+	ExitRefused     = 1
+	ExitUsage       = 2
+	ExitBusy        = 3
+	ExitNotFound    = 4
+	ExitNoBook      = 5
+	ExitBug         = 70
+	ExitInterrupted = 130
+)
+
+var exitCodes = map[app.Kind]int{
+	app.Refused: ExitRefused, app.Misused: ExitUsage, app.Missing: ExitNotFound, app.Busy: ExitBusy,
+	app.NoBook: ExitNoBook, app.Interrupted: ExitInterrupted,
+}
+
+// Usage is a command line that can't be understood.
+type Usage struct{ Msg string }
+
+// Error gives the sentence.
+func (e Usage) Error() string { return e.Msg }
+
+// Usagef makes a Usage.
+func Usagef(format string, a ...any) error { return Usage{fmt.Sprintf(format, a...)} }
+
+// hinted is an error of the command line with its remedy.
+type hinted struct {
+	error
+	hint string
+	sure bool // --sure records it nevertheless
+}
+
+// Unwrap gives the error.
+func (h hinted) Unwrap() error { return h.error }
+
+// Hint adds a remedy to an error of the command line.
+func Hint(err error, format string, a ...any) error {
+	return hinted{error: err, hint: fmt.Sprintf(format, a...)}
+}
+
+// Unsure is an error about what looks wrong and may be right: first says what to
+// look at; --sure records it nevertheless.
+func Unsure(err error, first string) error {
+	return hinted{err, first + "if it is right, repeat with --sure", true}
+}
+
+// located is an error that knows where on the command line it arose.
+type located struct {
+	error
+	where string
+}
+
+// Unwrap gives the error.
+func (l located) Unwrap() error { return l.error }
+
+// At says where an error arose: a flag, an argument, a file.
+func At(where string, err error) error { return located{err, where} }
+
+// Silent is a failure about which everything was said already.
+type Silent struct{ Code int }
+
+// Error is empty.
+func (s Silent) Error() string { return "" }
+
+// bug is a panic that was caught.
+type bug struct {
+	value any
+	stack []byte
+}
+
+// Error gives the panic's value.
+func (f bug) Error() string { return fmt.Sprint(f.value) }
+
+// ExitCode is the exit code of an error.
+func ExitCode(err error) int {
+	var u Usage
+	var s Silent
+	var b bug
+	switch {
+	case err == nil:
+		return ExitDone
+	case errors.As(err, &s):
+		return s.Code
+	case errors.As(err, &b):
+		return ExitBug
+	case errors.As(err, &u):
+		return ExitUsage
+	}
+	return exitCodes[app.AsRefusal(err).Kind]
+}
+
+// positional are the fields of requests that are arguments on the command line.
+var positional = []string{"what", "job", "wheel", "weight", "kind", "place", "lot", "room", "entry", "coat", "customer"}
+
+// whereOf is the place of a refusal as the command line knows it.
+func whereOf(p app.Place) string {
+	switch {
+	case p.Of != "" || p.Field == "":
+		return p.Of
+	case slices.Contains(positional, p.Field):
+		return strings.ToUpper(p.Field)
+	}
+	return "--" + strings.ReplaceAll(p.Field, "_", "-")
+}
+
+// said is an error as it is printed; its JSON is a contract.
+type said struct {
+	Error   string          `json:"error"`
+	Where   string          `json:"where"`
+	Hint    string          `json:"hint,omitempty"`
+	Exit    int             `json:"exit"`
+	Sure    bool            `json:"sure,omitempty"`
+	Code    string          `json:"code,omitempty"`
+	Figures json.RawMessage `json:"figures,omitempty"`
+}
+
+func (c *Console) said(err error) said {
+	r := app.AsRefusal(err)
+	p := c.Words
+	p.Book = c.Book
+	d := said{Exit: ExitCode(err), Where: whereOf(r.At), Sure: r.Sure, Error: err.Error(), Hint: p.Remedy(r)}
+	if r.Why != nil {
+		d.Code, d.Figures = r.Why.Code(), figures(r.Why)
+	}
+	var u Usage
+	var h hinted
+	var l located
+	var b bug
+	switch {
+	case errors.As(err, &b):
+		d.Error = "Sorry, rindkeep hit a bug and stopped. Nothing from this command was saved"
+		if path := writeBug(b); path != "" {
+			d.Error += "; the details are in " + path
+		}
+	case d.Exit == ExitInterrupted:
+		d.Error = "interrupted; nothing was half-saved"
+	case errors.As(err, &u):
+		d.Hint = "rindkeep --help lists the commands; rindkeep COMMAND --help shows examples"
+	default:
+		d.Error = p.Refusal(r)
+	}
+	if errors.As(err, &h) {
+		d.Hint, d.Sure = h.hint, h.sure
+	}
+	if errors.As(err, &l) {
+		d.Where = l.where
+	}
+	d.Error, d.Hint, d.Where = Sanitize(d.Error), Sanitize(d.Hint), Sanitize(d.Where)
+	return d
+}
+
+// mostFigures is the most bytes of figures that are printed: what a person typed
+// may be among them.
+const mostFigures = 1000
+
+func figures(why reason.Reason) json.RawMessage {
+	b, err := json.Marshal(words.Figures(why))
+	if s := text.Safe(string(b)); err == nil && len(s) <= mostFigures && s != "null" {
+		return json.RawMessage(s)
+	}
+	return nil
+}
+
+// Report prints an error for a person or, with --json, for a program, and returns
+// the exit code.
+func (c *Console) Report(w io.Writer, err error, asJSON bool) int {
+	var s Silent
+	if err == nil || errors.As(err, &s) {
+		return ExitCode(err)
+	}
+	d := c.said(err)
+	if asJSON {
+		b, _ := json.Marshal(d)
+		fmt.Fprintln(w, string(b))
+		return d.Exit
+	}
+	fmt.Fprintln(w, "rindkeep:", d.Error)
+	if d.Hint != "" {
+		fmt.Fprintln(w, "hint:", d.Hint)
+	}
+	return d.Exit
+}
+
+// WithHint is an error's sentence with its remedy, for a list of bad rows.
+func (c *Console) WithHint(err error) string {
+	d := c.said(err)
+	if d.Hint != "" {
+		return d.Error + "; " + d.Hint
+	}
+	return d.Error
+}
+
+// Sanitize makes an error's words fit for a terminal, whoever wrote them: what a
+// person typed may be in them, with anything in it and of any length. A line that
+// is too long loses its middle, so that the remedy at its end stays.
+func Sanitize(s string) string {
+	const most, head, tail = 480, 280, 180
+	lines := strings.Split(text.Safe(strings.ToValidUTF8(s, "·")), "\n")
+	for i, l := range lines {
+		if r := []rune(l); len(r) > most {
+			lines[i] = string(r[:head]) + " … " + string(r[len(r)-tail:])
+		}
+	}
+	return strings.Join(lines, "\n")
+}
+
+func writeBug(b bug) string {
+	file, err := os.CreateTemp("", "rindkeep-fault-*.txt")
+	if err != nil {
+		return ""
+	}
+	defer file.Close()
+	fmt.Fprintf(file, "%v\n\n%s", b.value, b.stack)
+	p, err := filepath.Abs(file.Name())
+	if err != nil {
+		return file.Name()
+	}
+	return p
+}
+
+// RecoverPanic runs fn and turns a panic into an error.
+func RecoverPanic(fn func() error) (err error) {
+	defer func() {
+		if v := recover(); v != nil {
+			err = bug{v, debug.Stack()}
+		}
+	}()
+	return fn()
+}
+
+// IsNoBook says whether an error is that there is no book.
+func IsNoBook(err error) bool { return errors.Is(err, store.ErrNoBook) }
+
+// NotFound is the error of a name that isn't there.
+func NotFound(thing, name string) error { return store.NotFound{Thing: thing, Name: name} }
+
+// NotInLibrary says that neither plan nor variety of that name is built in.
+func NotInLibrary(kind, name string) error {
+	return Hint(NotFound(kind, SafeWord(name)), "rindkeep %s list shows what there is", kind)
+}

@@ -1,0 +1,58 @@
+package words
+
+import (
+	"fmt"
+	"strconv"
+	"strings"
+
+	"rindkeep/cave/reason"
+	"rindkeep/cmd/app"
+	"rindkeep/cmd/text"
+)
+
+// appWords has the sentences that every use case shares.
+func appWords(p Printer, r reason.Reason) (string, bool) {
+	switch r := r.(type) {
+	case app.ZoneUnknown:
+		return fmt.Sprintf("the book keeps the time zone %s, which this machine doesn't know", quoted(r.Zone)), true
+	case app.NoSuchZone:
+		return fmt.Sprintf("no time zone %s; give an IANA name like Europe/Dublin", quoted(r.Zone)), true
+	case app.NotUUID:
+		return fmt.Sprintf("%s is not a UUID (RFC 9562)", quoted(r.Word)), true
+	case app.FutureDate:
+		return fmt.Sprintf("%s is in the future: only what has happened can be recorded", r.On), true
+	case app.FutureTime:
+		at := r.At.Format("2006-01-02 15:04")
+		return at + " is in the future: only what has happened can be recorded", true
+	case app.NameTooLong:
+		return fmt.Sprintf("a name of %d bytes is longer than any tag, lot or place", r.Bytes), true
+	case app.NameUnprintable:
+		return "the name has characters that don't print; no tag, lot or place has any", true
+	case app.StarInside:
+		return fmt.Sprintf("%s has a * inside; it may stand only at the end", quoted(r.Word)), true
+	case app.DidYouMean:
+		return "did you mean " + r.Names + "?", true
+	case app.LotHas:
+		tags := strings.Fields(r.Tags)
+		return fmt.Sprintf("lot %s has %s: %s", r.Lot, text.Count(len(tags), "wheel"), p.Tags(tags)), true
+	}
+	return "", false
+}
+
+// mostQuoted is how many columns of what a person typed a sentence shows.
+const mostQuoted = 60
+
+// quoted shows what a person typed: short, and safe on any terminal.
+func quoted(s string) string { return strconv.Quote(text.Cut(text.Safe(s), mostQuoted)) }
+
+// mostTags is how many tags a sentence names.
+const mostTags = 24
+
+// Tags is a list of tags for a sentence, short: runs of one lot as "261120A-01 to
+// -04", and no more than two dozen.
+func (p Printer) Tags(tags []string) string {
+	if len(tags) > mostTags {
+		return text.Tags(tags[:mostTags]) + fmt.Sprintf(" and %d more", len(tags)-mostTags)
+	}
+	return text.Tags(tags)
+}

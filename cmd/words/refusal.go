@@ -1,0 +1,89 @@
+package words
+
+import (
+	"errors"
+	"fmt"
+	"strings"
+
+	"rindkeep/cave/reason"
+	"rindkeep/cmd/app"
+	"rindkeep/store"
+)
+
+// A catalogue has the sentences of one subject; ok is false for a reason of
+// another.
+type catalogue func(p Printer, r reason.Reason) (sentence string, ok bool)
+
+// catalogues are all there are. Each subject has a file here.
+var catalogues = []catalogue{shapeWords, appWords}
+
+// Sentence is a reason in words: a clause without a capital or a full stop. A
+// reason that no catalogue knows is shown by its code.
+func (p Printer) Sentence(r reason.Reason) string {
+	for _, c := range catalogues {
+		if s, ok := c(p, r); ok {
+			return s
+		}
+	}
+	return r.Code()
+}
+
+// Figures are a reason's figures for JSON; nil where it has none.
+func Figures(r reason.Reason) any {
+	if _, flat := r.(reason.Flat); flat {
+		return nil
+	}
+	return r
+}
+
+// Refusal is why a request was refused, in a sentence.
+func (p Printer) Refusal(r *app.Refusal) string {
+	if r.Why != nil {
+		return p.Sentence(r.Why)
+	}
+	return r.Cause.Error()
+}
+
+// Remedy is what to do about a refusal, "" where there is nothing to say.
+func (p Printer) Remedy(r *app.Refusal) string {
+	var parts []string
+	for _, x := range r.Remedy {
+		if s := p.Sentence(x); s != "" {
+			parts = append(parts, s)
+		}
+	}
+	if r.Sure {
+		parts = append(parts, p.typed("if it is right, repeat with --sure", "if it is right, save it again and confirm"))
+	}
+	if len(parts) == 0 {
+		parts = append(parts, p.usualRemedy(r))
+	}
+	return strings.Join(parts, "; ")
+}
+
+// typed is a remedy as a command, or as what to do on the page.
+func (p Printer) typed(command, page string) string {
+	if p.For == CommandLine {
+		return command
+	}
+	return page
+}
+
+// usualRemedy goes with a kind of refusal that says no more itself.
+func (p Printer) usualRemedy(r *app.Refusal) string {
+	var nf store.NotFound
+	switch {
+	case errors.As(r.Cause, &nf) && len(nf.Near) > 0:
+		return "did you mean " + strings.Join(nf.Near, ", ") + "?"
+	case errors.Is(r.Cause, store.ErrNoBook):
+		return p.typed(fmt.Sprintf("start one with: rindkeep make new --book %s   or look around: rindkeep demo", p.Book), "")
+	case errors.Is(r.Cause, store.ErrBusy):
+		return "try again in a moment"
+	case errors.Is(r.Cause, store.ErrNewer):
+		return "use the newer rindkeep, or a backup from before"
+	case errors.Is(r.Cause, store.ErrCutOff), errors.Is(r.Cause, store.ErrDamaged):
+		return "keep the file, and put the last backup in its place" +
+			p.typed(": rindkeep book restore BACKUP --replace", "")
+	}
+	return ""
+}
