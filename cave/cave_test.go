@@ -66,7 +66,8 @@ func TestPlaces(t *testing.T) {
 		want bool
 	}{
 		{"cellar/A/2", "cellar", true}, {"cellar/A/2", "cellar/A", true}, {"cellar/A/2", "cellar/A/2", true},
-		{"cellar/A/20", "cellar/A/2", false}, {"cellar2", "cellar", false}, {"cellar", "cellar/A", false}, {"cellar", "", false}, {"", "", true},
+		{"cellar/A/20", "cellar/A/2", false}, {"cellar2", "cellar", false}, {"cellar", "cellar/A", false},
+		{"cellar", "", false}, {"", "", true},
 	} {
 		if got := c.p.Within(c.q); got != c.want {
 			t.Errorf("%q within %q: %v", c.p, c.q, got)
@@ -78,7 +79,8 @@ func TestPlaces(t *testing.T) {
 }
 
 func TestNamesAreOrderedAsOneWalks(t *testing.T) {
-	want := []string{"", "A", "A-1", "A-2", "A-02", "A-10", "A-10b", "A/1/2", "A/1/10", "A/2/1", "A1", "A9", "A10", "B", "b2"}
+	want := []string{"", "A", "A-1", "A-2", "A-02", "A-10", "A-10b", "A/1/2", "A/1/10", "A/2/1", "A1", "A9", "A10", "B",
+		"b2"}
 	got := slices.Clone(want)
 	slices.Reverse(got)
 	slices.SortFunc(got, func(a, b string) int {
@@ -118,7 +120,8 @@ func TestTheOrderOfNamesIsTotal(t *testing.T) {
 }
 
 func TestWhatARoomIsRefusedFor(t *testing.T) {
-	good := Room{Name: "cellar", Movement: air.Gentle, Racks: []Rack{{Name: "A", Shelves: 5, PerShelf: 10}, {Name: "B", Shelves: 3}}}
+	good := Room{Name: "cellar", Movement: air.Gentle,
+		Racks: []Rack{{Name: "A", Shelves: 5, PerShelf: 10}, {Name: "B", Shelves: 3}}}
 	good.Around(12, 0.85)
 	if err := good.Check(); err != nil {
 		t.Fatal(err)
@@ -138,11 +141,16 @@ func TestWhatARoomIsRefusedFor(t *testing.T) {
 		want   string
 	}{
 		{"a name with a slash", func(r *Room) { r.Name = "a/b" }, `room "a/b" holds "/"`},
-		{"colder than any", func(r *Room) { r.Temp = -6 }, "room cellar: a set point of -6.0 C is out of range; give -5 to 40 C"},
-		{"percent for a fraction", func(r *Room) { r.RH = 85 }, "room cellar: a humidity of 8500% is out of range; give 20 to 100 %"},
-		{"limits beside the set point", func(r *Room) { r.TempHigh = 11 }, "room cellar: the set point 12.0 C lies outside its own limits 10.0 to 11.0 C"},
-		{"humidity outside its limits", func(r *Room) { r.RHLow = 0.9 }, "room cellar: the humidity 85% lies outside its own limits 90 to 92 %"},
-		{"a rack without shelves", func(r *Room) { r.Racks = []Rack{{Name: "A"}} }, "rack A: 0 shelves of 0 wheels is out of range; give 1 to 1000 shelves of at most 10000"},
+		{"colder than any", func(r *Room) { r.Temp = -6 },
+			"room cellar: a set point of -6.0 C is out of range; give -5 to 40 C"},
+		{"percent for a fraction", func(r *Room) { r.RH = 85 },
+			"room cellar: a humidity of 8500% is out of range; give 20 to 100 %"},
+		{"limits beside the set point", func(r *Room) { r.TempHigh = 11 },
+			"room cellar: the set point 12.0 C lies outside its own limits 10.0 to 11.0 C"},
+		{"humidity outside its limits", func(r *Room) { r.RHLow = 0.9 },
+			"room cellar: the humidity 85% lies outside its own limits 90 to 92 %"},
+		{"a rack without shelves", func(r *Room) { r.Racks = []Rack{{Name: "A"}} },
+			"rack A: 0 shelves of 0 wheels is out of range; give 1 to 1000 shelves of at most 10000"},
 		{"a rack with a bad name", func(r *Room) { r.Racks = []Rack{{Name: "A B", Shelves: 1}} }, `rack "A B" holds " "`},
 		{"too many racks", func(r *Room) { r.Racks = make([]Rack, 1001) }, "room cellar: 1001 racks; at most 1000"},
 	} {
@@ -157,7 +165,8 @@ func TestWhatARoomIsRefusedFor(t *testing.T) {
 func TestARoomMadeAroundItsAirIsSound(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		r := Room{Name: "cellar"}
-		r.Around(quantity.Celsius(rapid.Float64Range(-5, 40).Draw(t, "C")), quantity.Fraction(rapid.Float64Range(0.2, 1).Draw(t, "RH")))
+		r.Around(quantity.Celsius(rapid.Float64Range(-5, 40).Draw(t, "C")),
+			quantity.Fraction(rapid.Float64Range(0.2, 1).Draw(t, "RH")))
 		if err := r.Check(); err != nil {
 			t.Fatalf("%+v: %v", r, err)
 		}
@@ -165,7 +174,8 @@ func TestARoomMadeAroundItsAirIsSound(t *testing.T) {
 }
 
 func FuzzParsePlace(f *testing.F) {
-	for _, s := range []string{"cellar/A/2", "a//b", "/", "\x1b[31m/A", "a/b/c/d", "\u202e", " ", "-a", strings.Repeat("x/", 200)} {
+	for _, s := range []string{"cellar/A/2", "a//b", "/", "\x1b[31m/A", "a/b/c/d", "\u202e", " ", "-a",
+		strings.Repeat("x/", 200)} {
 		f.Add(s)
 	}
 	f.Fuzz(func(t *testing.T, s string) {

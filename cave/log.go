@@ -3,6 +3,7 @@ package cave
 import (
 	"fmt"
 	"math"
+	"slices"
 	"time"
 
 	"rindkeep/cave/air"
@@ -10,17 +11,18 @@ import (
 	"rindkeep/cave/quantity"
 )
 
-// Standing times of a reading: our defaults, common practice, no source.
+// How long a reading speaks for its room. Our defaults: common practice, no
+// source.
 const (
-	// MaxStand is how long a reading is taken to hold when the next is late,
-	// for hours out of limits.
+	// MaxStand is how long a reading is assumed to hold when the next one is
+	// late.
 	MaxStand = 3 * time.Hour
-	// Stale is the age at which a room that is being read counts as not read.
+	// Stale is the age of the last reading from which a room counts as unread.
 	Stale = 24 * time.Hour
 )
 
 // SensorTest is one comparison of a room's hygrometer with the air over a
-// saturated salt. Offset is what must be added to a reading.
+// saturated salt. Add Offset to a reading to correct it.
 type SensorTest struct {
 	At     time.Time         `json:"at"`
 	Salt   string            `json:"salt"`
@@ -31,8 +33,8 @@ type SensorTest struct {
 	By     string            `json:"by,omitempty"`
 }
 
-// StruckReading is a reading taken back: it stays in the book and counts no
-// more.
+// StruckReading is a cancelled reading: it stays in the book but no longer
+// counts.
 type StruckReading struct {
 	At      time.Time `json:"at"`
 	Why     string    `json:"why"`
@@ -40,18 +42,13 @@ type StruckReading struct {
 	Written time.Time `json:"written"`
 }
 
-// Counts says whether a reading was not taken back.
+// Counts is false for a cancelled reading.
 func (r Room) Counts(rd Reading) bool {
-	for _, s := range r.Struck {
-		if s.At.Equal(rd.At) {
-			return false
-		}
-	}
-	return true
+	return !slices.ContainsFunc(r.Struck, func(s StruckReading) bool { return s.At.Equal(rd.At) })
 }
 
-// Corrected is a reading with the offset of the latest sensor test made before
-// it; without one it is as read. Humidity stays within 0 and 1.
+// Corrected adds the offset of the latest sensor test made before the reading,
+// if there is one, and keeps the humidity within 0 and 1.
 func (r Room) Corrected(rd Reading) Reading {
 	var last *SensorTest
 	for i := range r.Tests {
@@ -65,7 +62,7 @@ func (r Room) Corrected(rd Reading) Reading {
 	return rd
 }
 
-// Out says in words how an air is out of the room's limits, or "".
+// Out says in words which of the room's limits the air breaks, or "".
 func (r Room) Out(s air.State) string {
 	switch {
 	case s.Temp < r.TempLow:
@@ -80,8 +77,8 @@ func (r Room) Out(s air.State) string {
 	return ""
 }
 
-// Alarm says what is wrong with a room's air now, from its last reading (as
-// corrected), or "".
+// Alarm says what is wrong with a room's air now, or "". It takes the room's
+// last reading, already corrected.
 func (r Room) Alarm(last Reading, now time.Time) string {
 	if age := now.Sub(last.At); age > Stale {
 		return fmt.Sprintf("not read for %s", ago(age))
@@ -96,11 +93,17 @@ func ago(d time.Duration) string {
 	return fmt.Sprintf("%d days", int(d.Hours()/24))
 }
 
-// Range is the least, mean and greatest of a figure.
+// Range is the lowest, mean and highest value of a figure.
 type Range struct{ Min, Mean, Max float64 }
 
-// DayAir is one day of a room's air. HoursOut is how long a reading out of the
-// room's limits held.
+// empty is the range before any value; its mean is still a sum.
+var empty = Range{math.Inf(1), 0, math.Inf(-1)}
+
+// widen takes in the extremes of another range.
+func (r *Range) widen(low, high float64) { r.Min, r.Max = min(r.Min, low), max(r.Max, high) }
+
+// DayAir is one day of a room's air. HoursOut is how long its air was outside
+// the room's limits.
 type DayAir struct {
 	Date     day.Date
 	Readings int
@@ -109,21 +112,21 @@ type DayAir struct {
 	HoursOut float64
 }
 
-// Digest sums readings up by day as they come, in time order. Means are over
-// time: each reading holds until the next, MaxStand at the most.
+// Digest summarizes readings by day. Means are weighted by time: a reading holds
+// until the next one, but never longer than MaxStand.
 type Digest struct {
 	Room  Room
 	Loc   *time.Location
 	Days  []DayAir
-	Gaps  int           // times between readings longer than MaxStand
+	Gaps  int           // intervals between readings longer than MaxStand
 	Worst time.Duration // the longest of them
 
 	last  Reading
 	any   bool
-	hours float64 // of the day being summed
+	hours float64 // that readings of the current day have held so far
 }
 
-// Add takes the next reading, as corrected.
+// Add takes the next reading in time order, already corrected.
 func (d *Digest) Add(rd Reading) {
 	if d.any {
 		gap := rd.At.Sub(d.last.At)
@@ -136,17 +139,17 @@ func (d *Digest) Add(rd Reading) {
 	on := day.At(rd.At, d.Loc)
 	if n := len(d.Days); n == 0 || d.Days[n-1].Date != on {
 		d.finish()
-		d.Days = append(d.Days, DayAir{Date: on, Temp: Range{math.Inf(1), 0, math.Inf(-1)}, RH: Range{math.Inf(1), 0, math.Inf(-1)}})
+		d.Days = append(d.Days, DayAir{Date: on, Temp: empty, RH: empty})
 		d.hours = 0
 	}
 	x := &d.Days[len(d.Days)-1]
 	x.Readings++
-	x.Temp.Min, x.Temp.Max = min(x.Temp.Min, float64(rd.Temp)), max(x.Temp.Max, float64(rd.Temp))
-	x.RH.Min, x.RH.Max = min(x.RH.Min, rd.RH.Percent()), max(x.RH.Max, rd.RH.Percent())
+	x.Temp.widen(float64(rd.Temp), float64(rd.Temp))
+	x.RH.widen(rd.RH.Percent(), rd.RH.Percent())
 	d.last, d.any = rd, true
 }
 
-// hold gives the last reading its time in the day it was taken.
+// hold adds the time that the last reading held to the day it was taken on.
 func (d *Digest) hold(t time.Duration) {
 	x := &d.Days[len(d.Days)-1]
 	h := t.Hours()
@@ -172,11 +175,27 @@ func (d *Digest) finish() {
 	x.HoursOut = min(x.HoursOut, 25)
 }
 
-// Close lets the last reading hold until now, MaxStand at the most, and ends
-// the last day.
+// Close ends the last day: its last reading holds until now or for MaxStand.
 func (d *Digest) Close(now time.Time) {
 	if d.any {
 		d.hold(max(0, min(now.Sub(d.last.At), MaxStand)))
 	}
 	d.finish()
+}
+
+// Over summarizes several days: their extremes, the mean of their means, and
+// how many readings they have.
+func Over(days []DayAir) (temp, rh Range, readings int) {
+	if len(days) == 0 {
+		return temp, rh, 0
+	}
+	temp, rh = empty, empty
+	for _, d := range days {
+		temp.widen(d.Temp.Min, d.Temp.Max)
+		rh.widen(d.RH.Min, d.RH.Max)
+		temp.Mean += d.Temp.Mean / float64(len(days))
+		rh.Mean += d.RH.Mean / float64(len(days))
+		readings += d.Readings
+	}
+	return temp, rh, readings
 }

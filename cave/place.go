@@ -14,10 +14,9 @@ type Place string
 // MaxName is the longest name the book takes, in bytes.
 const MaxName = 60
 
-// CheckName says what is wrong with a name given for a thing (a lot, a tag, a
-// room, a person): it must be printable, without white space at the ends, and
-// at most MaxName bytes. The text itself is shown only when it is safe to
-// print.
+// CheckName refuses a name that is empty, longer than MaxName bytes, not
+// printable, or has white space at either end. Thing says what it names: lot,
+// tag, room, person. The error quotes the name only if it is safe to print.
 func CheckName(thing, s string) error {
 	switch {
 	case s == "":
@@ -38,12 +37,11 @@ func CheckName(thing, s string) error {
 	return nil
 }
 
-// reserved are the characters with a meaning in WHAT selectors and lists.
+// reserved are the characters with a meaning in lists of tags and places.
 const reserved = "/*,:;\"'"
 
-// CheckTag says what is wrong with a lot code, tag or part of a place: as
-// CheckName, and none of the characters that selectors use, no inner space,
-// and not the word all.
+// CheckTag is CheckName for lot codes, tags and the parts of a place: it also
+// refuses spaces, reserved characters and the words all and last.
 func CheckTag(thing, s string) error {
 	if err := CheckName(thing, s); err != nil {
 		return err
@@ -60,7 +58,8 @@ func CheckTag(thing, s string) error {
 	return nil
 }
 
-// ParsePlace reads room, room/rack or room/rack/shelf.
+// ParsePlace reads room, room/rack or room/rack/shelf. The error says which part
+// is wrong.
 func ParsePlace(s string) (Place, error) {
 	w := strings.Trim(strings.TrimSpace(s), "/")
 	if w == "" {
@@ -87,13 +86,13 @@ func ParsePlace(s string) (Place, error) {
 // Room is the first part of the place.
 func (p Place) Room() string { r, _, _ := strings.Cut(string(p), "/"); return r }
 
-// Within says whether p lies in the place q: q itself, or a deeper part of it.
+// Within is true where p is the place q or a deeper part of it.
 func (p Place) Within(q Place) bool {
 	return p == q || q != "" && strings.HasPrefix(string(p), string(q)+"/")
 }
 
-// NaturalLess orders names as a person walks by them: digits by their number,
-// so shelf 2 comes before shelf 10. It is a strict weak order.
+// NaturalLess orders names as you walk past them, numbers by their value: shelf
+// 2 comes before shelf 10. It is a strict weak order.
 func NaturalLess(a, b string) bool {
 	for i, j := 0, 0; ; {
 		if i == len(a) || j == len(b) {

@@ -1,6 +1,6 @@
 // Package cave models the rooms a cheese ripens in: their places, their limits
 // and their air. Temperatures are degrees Celsius, humidities fractions. It
-// knows nothing of wheels, files or the time of day.
+// knows nothing about wheels, files or the time of day.
 package cave
 
 import (
@@ -13,8 +13,8 @@ import (
 	"rindkeep/cave/quantity"
 )
 
-// Room is one ripening room, fridge or warehouse bay. Order is its rank in the
-// walk, lowest first.
+// Room is one ripening room, fridge or warehouse bay. Rooms are visited in
+// ascending Order.
 type Room struct {
 	ID       uuid.UUID         `json:"id"`
 	Name     string            `json:"name"`
@@ -22,7 +22,7 @@ type Room struct {
 	Order    int               `json:"order"`
 	Temp     quantity.Celsius  `json:"temp_c"`      // set point
 	RH       quantity.Fraction `json:"rh_fraction"` // set point
-	TempLow  quantity.Celsius  `json:"temp_low_c"`  // limits: outside them the room is out of range
+	TempLow  quantity.Celsius  `json:"temp_low_c"`  // limits, which raise an alarm
 	TempHigh quantity.Celsius  `json:"temp_high_c"`
 	RHLow    quantity.Fraction `json:"rh_low_fraction"`
 	RHHigh   quantity.Fraction `json:"rh_high_fraction"`
@@ -34,15 +34,15 @@ type Room struct {
 	By       string            `json:"by,omitempty"`
 }
 
-// Rack is a rack of shelves in a room; Shelves are named 1 to their count.
-// PerShelf is how many wheels a shelf takes, 0 where nobody counted.
+// Rack is a rack in a room; its shelves are numbered from 1. PerShelf is how many
+// wheels fit on a shelf, 0 if unknown.
 type Rack struct {
 	Name     string `json:"name"`
 	Shelves  int    `json:"shelves"`
 	PerShelf int    `json:"per_shelf,omitempty"`
 }
 
-// Capacity is how many wheels the counted shelves of the room take.
+// Capacity is how many wheels fit on the shelves whose PerShelf is known.
 func (r Room) Capacity() int {
 	n := 0
 	for _, k := range r.Racks {
@@ -51,10 +51,11 @@ func (r Room) Capacity() int {
 	return n
 }
 
-// SetPoint is the air the room is meant to hold.
+// SetPoint is the air the room should have.
 func (r Room) SetPoint() air.State { return air.State{Temp: r.Temp, RH: r.RH} }
 
-// Check says what is wrong with the room's figures.
+// Check refuses a bad name and figures that are out of range or contradict each
+// other, the first of them in one sentence.
 func (r Room) Check() error {
 	if err := CheckTag("room", r.Name); err != nil {
 		return err
@@ -65,26 +66,36 @@ func (r Room) Check() error {
 	case r.RH < 0.2 || r.RH > 1:
 		return fmt.Errorf("room %s: a humidity of %.0f%% is out of range; give 20 to 100 %%", r.Name, r.RH.Percent())
 	case r.TempLow > r.Temp || r.TempHigh < r.Temp:
-		return fmt.Errorf("room %s: the set point %.1f C lies outside its own limits %.1f to %.1f C", r.Name, float64(r.Temp), float64(r.TempLow), float64(r.TempHigh))
+		return fmt.Errorf("room %s: the set point %.1f C lies outside its own limits %.1f to %.1f C",
+			r.Name, float64(r.Temp), float64(r.TempLow), float64(r.TempHigh))
 	case r.RHLow > r.RH || r.RHHigh < r.RH:
-		return fmt.Errorf("room %s: the humidity %.0f%% lies outside its own limits %.0f to %.0f %%", r.Name, r.RH.Percent(), r.RHLow.Percent(), r.RHHigh.Percent())
+		return fmt.Errorf("room %s: the humidity %.0f%% lies outside its own limits %.0f to %.0f %%",
+			r.Name, r.RH.Percent(), r.RHLow.Percent(), r.RHHigh.Percent())
 	}
 	if len(r.Racks) > 1000 {
 		return fmt.Errorf("room %s: %d racks; at most 1000", r.Name, len(r.Racks))
 	}
 	for _, k := range r.Racks {
-		if err := CheckTag("rack", k.Name); err != nil {
+		if err := k.check(); err != nil {
 			return err
-		}
-		if k.Shelves < 1 || k.Shelves > 1000 || k.PerShelf < 0 || k.PerShelf > 10000 {
-			return fmt.Errorf("rack %s: %d shelves of %d wheels is out of range; give 1 to 1000 shelves of at most 10000", k.Name, k.Shelves, k.PerShelf)
 		}
 	}
 	return nil
 }
 
-// Around sets the room's air and, 2 C and 7 points of humidity to either side,
-// its limits: our default, common practice, no source.
+func (k Rack) check() error {
+	if err := CheckTag("rack", k.Name); err != nil {
+		return err
+	}
+	if k.Shelves < 1 || k.Shelves > 1000 || k.PerShelf < 0 || k.PerShelf > 10000 {
+		return fmt.Errorf("rack %s: %d shelves of %d wheels is out of range; give 1 to 1000 shelves of at most 10000",
+			k.Name, k.Shelves, k.PerShelf)
+	}
+	return nil
+}
+
+// Around sets the room's air, and its limits to 2 C and 7 points of humidity on
+// either side: our default, common practice, no source.
 func (r *Room) Around(t quantity.Celsius, rh quantity.Fraction) {
 	r.Temp, r.RH = t, rh
 	r.TempLow, r.TempHigh = t-2, t+2

@@ -512,7 +512,6 @@ func (w *loadWheel) refuse(r *loadRow, field string, err error) {
 // that the book does not take are refused.
 func (w *loadWheel) sortOut(l *WeightLoad) {
 	w.withdrawn = struck(w.old)
-	days := day.NewDays(l.zone)
 	var stand, onDay map[sig]bool // weighings that count, by instant and by day
 	leaving := false
 	for i := range w.old {
@@ -523,7 +522,7 @@ func (w *loadWheel) sortOut(l *WeightLoad) {
 				stand, onDay = make(map[sig]bool, len(w.old)), map[sig]bool{}
 			}
 			stand[sig{e.At.UnixMilli(), float64(e.Weight)}] = true
-			onDay[sig{int64(days.At(e.At)), float64(e.Weight)}] = true
+			onDay[sig{int64(day.At(e.At, l.zone)), float64(e.Weight)}] = true
 		}
 	}
 	made, late := w.mk.Date.Start(l.zone).UnixMilli(), l.now().Add(lead).UnixMilli()
@@ -532,7 +531,7 @@ func (w *loadWheel) sortOut(l *WeightLoad) {
 	w.kept = make([]int32, 0, len(w.rows))
 	for i := range w.rows {
 		r := &w.rows[i]
-		if stand != nil && (stand[sig{r.at, r.weight}] || r.dated && onDay[sig{int64(days.At(time.UnixMilli(r.at))), r.weight}]) {
+		if stand != nil && (stand[sig{r.at, r.weight}] || r.dated && onDay[sig{int64(day.At(time.UnixMilli(r.at), l.zone)), r.weight}]) {
 			w.same++
 			continue
 		}

@@ -77,7 +77,6 @@ func NewLife(w Wheel, m Make, entries []Entry, loc *time.Location, expect Expect
 
 // AddUp is NewLife with entries that nobody else uses: it sorts and keeps them.
 func AddUp(w Wheel, m Make, all []Entry, loc *time.Location, expect Expect) Life {
-	days := day.NewDays(loc)
 	l := Life{
 		Wheel: w, Make: m, Tag: w.Tag, Place: w.Place, Plan: w.Plan,
 		Since: max(day.At(w.Since, loc), m.Date), Done: map[Job]DoneOn{}, Asked: map[Job]Wanted{}, GoneOn: day.None, Last: w.Since,
@@ -88,7 +87,7 @@ func AddUp(w Wheel, m Make, all []Entry, loc *time.Location, expect Expect) Life
 		l.Stays = []Stay{{From: m.Date.Start(loc), Place: w.Place}}
 	}
 	done := func(j Job, e Entry) {
-		on := days.At(e.At)
+		on := day.At(e.At, loc)
 		d, ok := l.Done[j]
 		if !ok {
 			d.First = on
@@ -106,7 +105,7 @@ func AddUp(w Wheel, m Make, all []Entry, loc *time.Location, expect Expect) Life
 		// A book that tells of handling from before it says it kept the wheel
 		// kept it since then. The green weight alone is no such tale.
 		if e.Kind != Weighed && e.Kind != Noted && e.Kind != Asked || e.Kind == Weighed && weighed {
-			l.Since = min(l.Since, max(days.At(e.At), m.Date))
+			l.Since = min(l.Since, max(day.At(e.At, loc), m.Date))
 		}
 		weighed = weighed || e.Kind == Weighed
 		switch e.Kind {
@@ -121,11 +120,11 @@ func AddUp(w Wheel, m Make, all []Entry, loc *time.Location, expect Expect) Life
 			done(Taste, e)
 		case Asked:
 			if _, open := l.Asked[e.Job]; !open {
-				l.Asked[e.Job] = Wanted{days.At(e.At), e.Note}
+				l.Asked[e.Job] = Wanted{day.At(e.At, loc), e.Note}
 			}
 		case CoatedOn:
 			done(Coat, e)
-			l.Coats = append(l.Coats, CoatOn{e.At, days.At(e.At), e.Coat})
+			l.Coats = append(l.Coats, CoatOn{e.At, day.At(e.At, loc), e.Coat})
 		case Moved:
 			done(Move, e)
 			l.Place = e.Place
@@ -135,13 +134,13 @@ func AddUp(w Wheel, m Make, all []Entry, loc *time.Location, expect Expect) Life
 		case Tagged:
 			l.Tag = e.Tag
 		case Held:
-			l.Holds = append(l.Holds, Hold{days.At(e.At), e.Note})
+			l.Holds = append(l.Holds, Hold{day.At(e.At, loc), e.Note})
 		case Released:
 			l.Holds = nil
 		case SentPart:
 			l.Pieces = append(l.Pieces, e)
 		case Sent, Lost, Voided:
-			l.GoneOn, l.GoneWhy = days.At(e.At), e.Note
+			l.GoneOn, l.GoneWhy = day.At(e.At, loc), e.Note
 			if e.Kind == Voided {
 				l.GoneWhy = "entered by mistake: " + e.Note
 			}

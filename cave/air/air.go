@@ -1,14 +1,14 @@
-// Package air is the physics of the air of a ripening room: what a temperature
-// and a relative humidity mean for the water a wheel can lose to it.
+// Package air is the physics of moist air in a ripening room: how much water a
+// wheel can lose to it.
 //
 // Temperatures are degrees Celsius, pressures pascals, relative humidity a
 // fraction of saturation over liquid water (over ice below the triple point),
-// humidity ratio kilograms of vapour per kilogram of dry air. Handbook
-// accuracy is meant from -5 to 40 C; -40 to 80 C is accepted. Air is taken as
-// an ideal mixture: the enhancement factor (0.4 % at room pressure) is left
-// out, as the handbook's own tables for moist air do in their formulas.
+// humidity ratio kilograms of vapour per kilogram of dry air. It has handbook
+// accuracy from -5 to 40 C and accepts -40 to 80 C. Air is treated as an ideal
+// mixture: the enhancement factor (0.4 % at room pressure) is left out, as in
+// the handbook's own formulas for moist air.
 //
-// The package knows nothing of wheels, rooms, clocks or files.
+// The package knows nothing about wheels, rooms, clocks or files.
 package air
 
 import (
@@ -22,7 +22,7 @@ import (
 // Pa. Source: ISO 2533 (from memory).
 const StandardPressure quantity.Pascals = 101325
 
-// Limits of the air that is accepted.
+// The range of air that is accepted.
 const (
 	MinTemp quantity.Celsius = -40 // coldest air accepted, C
 	MaxTemp quantity.Celsius = 80  // hottest air accepted, C
@@ -46,8 +46,8 @@ const (
 	triplePoint = 0.01
 )
 
-// State is the air of a room at a time: its temperature, its relative humidity
-// (0 to 1) and its pressure. Pressure 0 stands for StandardPressure.
+// State is the air of a room at one time: its temperature, its relative humidity
+// (0 to 1) and its pressure. Pressure 0 means StandardPressure.
 type State struct {
 	Temp     quantity.Celsius
 	RH       quantity.Fraction
@@ -62,28 +62,30 @@ func (s State) pressure() quantity.Pascals {
 	return s.Pressure
 }
 
-// Check says in one sentence what about the air cannot be: a temperature
-// outside -40 to 80 C, a relative humidity outside 0 to 1 (percent given for a
-// fraction is the usual slip), a pressure outside 30 to 120 kPa. nil is good.
+// Check refuses a temperature outside -40 to 80 C, a relative humidity outside 0
+// to 1 (usually a percentage given as a fraction) and a pressure outside 30 to
+// 120 kPa, in one sentence.
 func (s State) Check() error {
 	if !(s.Temp >= MinTemp && s.Temp <= MaxTemp) {
-		return fmt.Errorf("air at %.4g C is out of range; give %.0f to %.0f C", float64(s.Temp), float64(MinTemp), float64(MaxTemp))
+		return fmt.Errorf("air at %.4g C is out of range; give %.0f to %.0f C",
+			float64(s.Temp), float64(MinTemp), float64(MaxTemp))
 	}
 	if !(s.RH >= 0 && s.RH <= 1) {
 		return fmt.Errorf("relative humidity of %.4g %% is out of range; give 0 to 100 %%", s.RH.Percent())
 	}
 	if p := s.pressure(); !(p >= minPressure && p <= maxPressure) {
-		return fmt.Errorf("air pressure of %.6g Pa is out of range; give %.0f to %.0f Pa", float64(p), float64(minPressure), float64(maxPressure))
+		return fmt.Errorf("air pressure of %.6g Pa is out of range; give %.0f to %.0f Pa",
+			float64(p), float64(minPressure), float64(maxPressure))
 	}
 	return nil
 }
 
-// Properties is everything Of says about a State.
+// Properties are what follows from a State.
 type Properties struct {
 	Saturation    quantity.Pascals // saturation pressure at the air's temperature
-	Vapour        quantity.Pascals // partial pressure of the vapour there is
+	Vapour        quantity.Pascals // partial pressure of the vapour present
 	Deficit       quantity.Pascals // Saturation less Vapour
-	DewPoint      quantity.Celsius // -Inf never: dry air gives the lowest the law reaches, -100
+	DewPoint      quantity.Celsius // -100, the lowest the formula covers, for dry air
 	WetBulb       quantity.Celsius // thermodynamic wet bulb
 	HumidityRatio float64          // kg of vapour per kg of dry air
 	AbsoluteGM3   float64          // g of vapour per cubic metre of air
@@ -110,15 +112,15 @@ func VapourPressure(s State) quantity.Pascals {
 	return quantity.Pascals(float64(s.RH) * float64(SaturationPressure(s.Temp)))
 }
 
-// Deficit is the vapour pressure deficit, Pa: how much more vapour the air
-// could hold. Never negative for RH within 0 to 1.
+// Deficit is the vapour pressure deficit, Pa: how much more vapour the air could
+// hold. It is not negative for RH from 0 to 1.
 func Deficit(s State) quantity.Pascals {
 	return SaturationPressure(s.Temp) - VapourPressure(s)
 }
 
 // HumidityRatio is the mass of vapour per mass of dry air, kg/kg:
-// W = 0.621945 e/(p - e). Source: ASHRAE Fundamentals. Where the vapour alone
-// would reach the pressure (hot air at great height) it is +Inf.
+// W = 0.621945 e/(p - e). Source: ASHRAE Fundamentals. It is +Inf if the vapour
+// pressure reaches the air's pressure (hot air at high altitude).
 func HumidityRatio(s State) float64 {
 	return ratioOf(float64(VapourPressure(s)), float64(s.pressure()))
 }
@@ -148,9 +150,9 @@ func Density(s State) float64 {
 // t in C. Source: ASHRAE Fundamentals, as used in the wet bulb formula.
 func LatentHeat(t quantity.Celsius) float64 { return 1000 * (2501 - 2.326*float64(t)) }
 
-// PressureAtAltitude is the standard pressure at a height above the sea in
-// metres (-500 to 11,000; outside, the nearer end). Source: ASHRAE
-// Fundamentals, p = 101325 (1 - 2.25577e-5 z)^5.2559.
+// PressureAtAltitude is the standard pressure at a height above sea level in
+// metres, clamped to -500 to 11,000. Source: ASHRAE Fundamentals,
+// p = 101325 (1 - 2.25577e-5 z)^5.2559.
 func PressureAtAltitude(metres float64) quantity.Pascals {
 	z := math.Min(math.Max(metres, -500), 11000)
 	return quantity.Pascals(101325 * math.Pow(1-2.25577e-5*z, 5.2559))

@@ -8,8 +8,8 @@ import (
 	"rindkeep/cave/quantity"
 )
 
-// Salt is a salt whose saturated solution keeps the air over it at a known
-// humidity: the cheap way to check a hygrometer.
+// Salt is a salt whose saturated solution keeps the air above it at a known
+// humidity, a cheap way to check a hygrometer.
 type Salt struct {
 	Name    string // "sodium chloride"
 	Formula string // "NaCl"
@@ -24,7 +24,7 @@ var salts = []Salt{
 	{"potassium sulfate", "K2SO4", 86.75, 34},
 }
 
-// Salts lists the salts known, driest first.
+// Salts lists the known salts, driest first.
 func Salts() []Salt { return append([]Salt(nil), salts...) }
 
 // ParseSalt finds a salt by formula or name.
@@ -46,9 +46,9 @@ func (k Salt) RH(t quantity.Celsius) (quantity.Fraction, error) {
 	return quantity.FromPercent(k.a * math.Exp(k.b/t.Kelvin())), nil
 }
 
-// Offset is what must be added to a hygrometer's reading taken over the
-// saturated salt to make it right. An offset past 0.15 is refused: that
-// hygrometer, or that salt, is not to be trusted.
+// Offset is what to add to a hygrometer's readings, from one it gave over the
+// saturated salt. More than 0.15 is refused: then you can't trust that
+// hygrometer, or that salt.
 func (k Salt) Offset(reading quantity.Fraction, t quantity.Celsius) (quantity.Fraction, error) {
 	want, err := k.RH(t)
 	if err != nil {
@@ -59,7 +59,8 @@ func (k Salt) Offset(reading quantity.Fraction, t quantity.Celsius) (quantity.Fr
 	}
 	off := want - reading
 	if math.Abs(float64(off)) > 0.15 {
-		return 0, fmt.Errorf("the hygrometer reads %.1f %% where %s gives %.1f %%: too far off to correct", reading.Percent(), k.Formula, want.Percent())
+		return 0, fmt.Errorf("the hygrometer reads %.1f %% where %s gives %.1f %%: too far off to correct",
+			reading.Percent(), k.Formula, want.Percent())
 	}
 	return off, nil
 }

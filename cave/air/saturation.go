@@ -7,12 +7,12 @@ import (
 )
 
 // SaturationPressure is the pressure of saturated vapour, Pa: over liquid water
-// from 0.01 C, over ice below. Good to 0.02 % from 0 to 40 C; a temperature
-// outside -100 to 200 C is taken as the nearer end, and NaN gives NaN.
+// from 0.01 C, over ice below. It is good to 0.02 % from 0 to 40 C. Temperatures
+// are clamped to -100 to 200 C; NaN gives NaN.
 //
 // Source: Hyland and Wexler 1983 as printed in ASHRAE Fundamentals, chapter
-// psychrometrics. The third coefficient over water is -4.8640239e-2; a mistyped
-// -0.04860239 is common in public code and 1.09 % high at 12 C.
+// psychrometrics. The third coefficient over water is -4.8640239e-2; the typing
+// error -0.04860239 is common in public code and 1.09 % high at 12 C.
 func SaturationPressure(t quantity.Celsius) quantity.Pascals {
 	return quantity.Pascals(math.Exp(lnSaturation(float64(t))))
 }
@@ -45,12 +45,11 @@ func SaturationSlope(t quantity.Celsius) float64 {
 	return math.Exp(lnSaturation(float64(t))) * lnSaturationSlope(float64(t))
 }
 
-// SaturatedAt is the temperature at which the vapour pressure is saturated: the
-// inverse of SaturationPressure. Below the pressure at -100 C, zero included,
-// it is -100 C; above that at 200 C, 200 C.
+// SaturatedAt is the temperature at which air of this vapour pressure is
+// saturated, the inverse of SaturationPressure, clamped to -100 to 200 C.
 //
-// Source: Newton's method on SaturationPressure; ln p is nearly straight in
-// 1/T, so few steps are needed from the Magnus inverse of WMO-No. 8.
+// Newton's method from the Magnus inverse of WMO-No. 8: ln p is nearly straight
+// in 1/T, so it takes few steps.
 func SaturatedAt(e quantity.Pascals) quantity.Celsius {
 	p := float64(e)
 	switch {
@@ -87,8 +86,8 @@ func SaturatedAt(e quantity.Pascals) quantity.Celsius {
 	return quantity.Celsius(t)
 }
 
-// DewPoint is the temperature to which the air must be cooled for water (below
-// 0.01 C frost) to form. Dry air gives -100.
+// DewPoint is the temperature to which you have to cool the air for dew (frost
+// below 0.01 C) to form. Dry air gives -100.
 func DewPoint(s State) quantity.Celsius { return SaturatedAt(VapourPressure(s)) }
 
 // WetBulb is the thermodynamic wet bulb temperature. Source: ASHRAE

@@ -7,14 +7,14 @@ import (
 	"rindkeep/cave/quantity"
 )
 
-// Movement says how the air of a room moves over the wheels.
+// Movement is how fast the air of a room moves over the wheels.
 type Movement string
 
 // The movements a room can have, slowest first.
 const (
 	Still  Movement = "still"  // a closed cellar or a fridge with the fan off
-	Gentle Movement = "gentle" // felt on a wet hand only
-	Brisk  Movement = "brisk"  // a fan blowing over the racks
+	Gentle Movement = "gentle" // you feel it only on a wet hand
+	Brisk  Movement = "brisk"  // a fan blows over the racks
 )
 
 // Movements lists every movement, slowest first.
@@ -30,11 +30,10 @@ func ParseMovement(s string) (Movement, error) {
 	return "", fmt.Errorf("no air movement %q; give still, gentle or brisk", s)
 }
 
-// Convection is the heat transfer coefficient by convection at a wheel, W/(m2
-// K): 2.5 still, 3.5 gentle, 6.5 brisk, the middles of 2 to 3, 3 to 4 and 5 to
-// 8 that plate and natural-convection correlations give (reference figures
-// computed; no measurement of a cheese room behind them). Anything else is
-// taken as gentle.
+// Convection is the convective heat transfer coefficient at a wheel, W/(m2 K):
+// 2.5 still, 3.5 gentle, 6.5 brisk, the middles of 2 to 3, 3 to 4 and 5 to 8 that
+// plate and natural-convection correlations give (computed; not measured in a
+// cheese room). Anything else counts as gentle.
 func (m Movement) Convection() float64 {
 	switch m {
 	case Still:
@@ -45,16 +44,16 @@ func (m Movement) Convection() float64 {
 	return 3.5
 }
 
-// Radiation is the heat transfer coefficient by radiation between a wheel and
-// walls at air temperature, W/(m2 K): 4 sigma e T^3 with the emissivity of a
-// wet surface e = 0.97 (from memory). 5.1 at 12 C.
+// Radiation is the radiative heat transfer coefficient between a wheel and walls
+// at air temperature, W/(m2 K): 4 sigma e T^3 with the emissivity of a wet
+// surface e = 0.97 (from memory). It is 5.1 at 12 C.
 func Radiation(t quantity.Celsius) float64 {
 	k := t.Kelvin()
 	return 4 * 5.670374e-8 * 0.97 * k * k * k
 }
 
-// TransferOf is the mass transfer coefficient on vapour pressure, kg/(m2 s Pa),
-// that goes with a convective coefficient in W/(m2 K): k = h/(rho cp Le^(2/3)
+// TransferOf is the mass transfer coefficient for vapour pressure, kg/(m2 s Pa),
+// that belongs to a convective coefficient in W/(m2 K): k = h/(rho cp Le^(2/3)
 // Rw T). Source: the Chilton-Colburn analogy as in any heat transfer handbook;
 // Le^(2/3) = 0.883 for vapour in air at 12 C. h = 3 at 12 C gives 2.07e-8.
 func TransferOf(h float64, s State) float64 {
@@ -62,30 +61,30 @@ func TransferOf(h float64, s State) float64 {
 	return h / (rhoCp * 0.883 * vapourGas * s.Temp.Kelvin())
 }
 
-// Surface is a wet surface standing in air.
+// Surface is a wet surface in air.
 type Surface struct {
 	Activity   quantity.Fraction // water activity at the surface, 0 to 1
 	Air        State
 	Convection float64 // W/(m2 K)
-	Radiation  float64 // W/(m2 K); 0 shields the surface from its walls
-	Transfer   float64 // kg/(m2 s Pa); 0 takes TransferOf(Convection)
+	Radiation  float64 // W/(m2 K); 0 where the walls are shielded
+	Transfer   float64 // kg/(m2 s Pa); 0 means TransferOf(Convection)
 }
 
 // Balanced is what SurfaceBalance finds.
 type Balanced struct {
 	Temp       quantity.Celsius // of the surface
-	FluxKgM2S  float64          // water leaving, kg/(m2 s); negative where water settles
+	FluxKgM2S  float64          // water leaving, kg/(m2 s); negative where it condenses
 	FluxGM2Day float64          // the same in g/(m2 day)
-	// Isothermal is the flux in g/(m2 day) a surface at air temperature would
-	// have: what evaporative cooling takes away is the difference.
+	// Isothermal is the flux in g/(m2 day) of a surface at air temperature;
+	// evaporative cooling makes the difference.
 	Isothermal float64
 }
 
-// SurfaceBalance finds the temperature at which the heat that convection and
-// radiation bring to the surface is the heat its evaporation takes, walls at
-// air temperature: (h + hr)(Ta - Ts) = lambda k (aw psat(Ts) - e). It refuses
-// what State.Check refuses, an activity outside 0 to 1 and a convection that
-// is not over 0.
+// SurfaceBalance finds the temperature at which convection and radiation bring
+// the surface as much heat as its evaporation takes, with the walls at air
+// temperature: (h + hr)(Ta - Ts) = lambda k (aw psat(Ts) - e). It refuses what
+// State.Check refuses, an activity outside 0 to 1 and a convection that isn't
+// over 0.
 //
 // Check (computed): 12 C, 85 %, h 3, aw 0.95: isothermal 250.8 g/m2/day, 102.2
 // with cooling and no radiation, 162.3 with radiation 5.1.
@@ -129,10 +128,6 @@ func SurfaceBalance(s Surface) (Balanced, error) {
 	}, nil
 }
 
-// Sweats says whether a wheel of that temperature gets wet in this air: the
-// wheel is colder than the air's dew point.
-func Sweats(wheel quantity.Celsius, s State) bool { return DewMargin(wheel, s) < 0 }
-
-// DewMargin is how far a wheel stands above the air's dew point, in kelvin;
-// negative means water settles on it until it has warmed.
-func DewMargin(wheel quantity.Celsius, s State) float64 { return float64(wheel - DewPoint(s)) }
+// Sweats is true where water condenses on a wheel of this temperature because it
+// is colder than the air's dew point.
+func Sweats(wheel quantity.Celsius, s State) bool { return wheel < DewPoint(s) }

@@ -1,6 +1,6 @@
-// Package day is the calendar: a Date is a day on a wall calendar in the
-// book's own zone, never an instant. Ages and intervals count dates, so a
-// night of 23 or 25 hours moves nothing.
+// Package day is the calendar: a Date is a day on a wall calendar in the book's
+// time zone, never an instant. Ages and intervals count dates, so changes of the
+// clock don't shift them.
 package day
 
 import (
@@ -14,19 +14,19 @@ import (
 // that day; use None for no date.
 type Date int32
 
-// None stands for no date.
+// None means no date.
 const None Date = -1 << 31
 
 // MaxDate is the last day the book can hold, 31 December 9999.
 const MaxDate Date = 2932896
 
-// Of gives the date of a year, month and day of the month; out-of-range days
-// roll over as in the time package.
+// Of gives the date of a year, month and day of the month. Days out of range
+// roll over, as in the time package.
 func Of(year int, month time.Month, d int) Date {
 	return Date(time.Date(year, month, d, 0, 0, 0, 0, time.UTC).Unix() / 86400)
 }
 
-// At gives the date that the instant t has in the zone loc.
+// At gives the date of the instant t in the zone loc.
 func At(t time.Time, loc *time.Location) Date {
 	y, m, d := t.In(loc).Date()
 	return Of(y, m, d)
@@ -35,12 +35,12 @@ func At(t time.Time, loc *time.Location) Date {
 // Start is the first instant of the date in the zone loc.
 func (d Date) Start(loc *time.Location) time.Time { return d.Clock(0, 0, loc) }
 
-// Noon is 12:00 on the date in the zone loc: the time given to things of which
-// only the date is known.
+// Noon is 12:00 on the date in the zone loc, the time assumed where only a date
+// is known.
 func (d Date) Noon(loc *time.Location) time.Time { return d.Clock(12, 0, loc) }
 
-// Clock is the time h:m on the date in the zone loc. A time that summer time
-// skips is moved on as the time package does.
+// Clock is the time h:m on the date in the zone loc. A time that the clock skips
+// is moved as the time package moves it.
 func (d Date) Clock(h, m int, loc *time.Location) time.Time {
 	y, mo, dd := d.Civil()
 	return time.Date(y, mo, dd, h, m, 0, 0, loc)
@@ -54,7 +54,7 @@ func (d Date) Weekday() time.Weekday { return d.utc().Weekday() }
 
 func (d Date) utc() time.Time { return time.Unix(int64(d)*86400, 0).UTC() }
 
-// Known says whether d is a date at all.
+// Known is false for None.
 func (d Date) Known() bool { return d != None }
 
 // String writes 2026-11-25, or "" for None.
@@ -84,7 +84,7 @@ func (d Date) Long() string {
 // MarshalText writes the date as 2026-11-25.
 func (d Date) MarshalText() ([]byte, error) { return []byte(d.String()), nil }
 
-// UnmarshalText reads 2026-11-25, or nothing for None.
+// UnmarshalText reads 2026-11-25, or an empty text as None.
 func (d *Date) UnmarshalText(b []byte) error {
 	if len(b) == 0 {
 		*d = None
@@ -98,18 +98,16 @@ func (d *Date) UnmarshalText(b []byte) error {
 	return nil
 }
 
-// ParseISO reads 2026-11-25 and nothing else. Dates before 1970 and after 9999
-// are refused.
+// ParseISO reads only 2026-11-25. It refuses dates before 1970 and after 9999.
 func ParseISO(s string) (Date, error) {
 	t, err := time.Parse("2006-01-02", s)
 	if err != nil {
 		return None, fmt.Errorf("%q is not a date; write it like 2026-11-25", s)
 	}
-	d := Date(t.Unix() / 86400)
-	if t.Unix() < 0 {
-		return None, fmt.Errorf("%s is before 1970, earlier than the book can hold", s)
+	if err := inRange(t, s); err != nil {
+		return None, err
 	}
-	return d, nil
+	return Date(t.Unix() / 86400), nil
 }
 
 var weekdays = map[string]time.Weekday{
@@ -117,7 +115,7 @@ var weekdays = map[string]time.Weekday{
 	"fri": time.Friday, "sat": time.Saturday, "sun": time.Sunday,
 }
 
-// weekday reads a day of the week, by its name or the first three letters.
+// weekday reads a day of the week, in full or as its first three letters.
 func weekday(s string) (time.Weekday, bool) {
 	w := strings.ToLower(strings.TrimSpace(s))
 	if len(w) < 3 {
@@ -137,8 +135,8 @@ func Parse(s string, today Date) (Date, error) {
 	return d, err
 }
 
-// ParsePast is Parse for what has been: a day of the week is the last such day,
-// today included.
+// ParsePast is Parse for what has happened: a day of the week is the last such
+// day, today included.
 func ParsePast(s string, today Date) (Date, error) {
 	if _, ok := weekday(s); ok && today >= 6 {
 		today -= 6
@@ -159,21 +157,8 @@ func parse(s string, today Date) (Date, error) {
 	if wd, ok := weekday(w); ok {
 		return today + Date((int(wd)-int(today.Weekday())+7)%7), nil
 	}
-	if len(w) > 2 && (w[0] == '+' || w[0] == '-') {
-		unit := 0
-		switch w[len(w)-1] {
-		case 'd':
-			unit = 1
-		case 'w':
-			unit = 7
-		}
-		n, err := strconv.ParseUint(w[1:len(w)-1], 10, 32) // no second sign
-		if unit > 0 && err == nil && n <= 36525 {
-			if w[0] == '-' {
-				unit = -unit
-			}
-			return today + Date(int(n)*unit), nil
-		}
+	if n, ok := offset(w); ok {
+		return today + n, nil
 	}
 	if d, err := ParseISO(w); err == nil || strings.Contains(err.Error(), "1970") {
 		return d, err
@@ -181,51 +166,80 @@ func parse(s string, today Date) (Date, error) {
 	return None, fmt.Errorf("%q is not a date; write 2026-11-25, today, yesterday, tomorrow, mon to sun, +3d or -2d", s)
 }
 
+// offset reads +3d, -2d or +2w as days.
+func offset(w string) (days Date, ok bool) {
+	digits, ok := strings.CutSuffix(w, "d")
+	unit := Date(1)
+	if !ok {
+		digits, ok = strings.CutSuffix(w, "w")
+		unit = 7
+	}
+	if !ok || len(digits) < 2 || digits[0] != '+' && digits[0] != '-' {
+		return 0, false
+	}
+	n, err := strconv.ParseUint(digits[1:], 10, 32) // unsigned: no second sign
+	if err != nil || n > 36525 {
+		return 0, false
+	}
+	if digits[0] == '-' {
+		unit = -unit
+	}
+	return Date(n) * unit, true
+}
+
+// Absolute is true where s begins with a year, month and day, so that it means
+// the same whenever it is read.
+func Absolute(s string) bool {
+	_, err := ParseISO(s[:min(len(s), len("2026-11-25"))])
+	return err == nil
+}
+
 // ParseMoment reads a date, a clock time, or both: 2026-11-25T08:30,
 // "2026-11-25 08:30", RFC 3339 with its own offset, 08:30 (today), or any form
-// Parse reads. For a bare date exact is false and the instant is its noon.
+// that Parse reads. For a bare date exact is false and the instant is its noon.
 func ParseMoment(s string, today Date, loc *time.Location) (t time.Time, exact bool, err error) {
 	w := strings.TrimSpace(s)
-	for _, f := range []string{time.RFC3339Nano, "2006-01-02T15:04Z07:00"} {
-		if t, err := time.Parse(f, w); err == nil {
-			return t, true, early(t, s)
+	if len(w) > len("2026-11-25") {
+		iso := strings.Replace(w, " ", "T", 1)
+		for _, f := range []string{
+			"2006-01-02T15:04", "2006-01-02T15:04:05", time.RFC3339Nano, "2006-01-02T15:04Z07:00",
+		} {
+			if t, err := time.ParseInLocation(f, iso, loc); err == nil {
+				return t, true, inRange(t, s)
+			}
 		}
 	}
-	for _, f := range []string{"2006-01-02T15:04:05", "2006-01-02T15:04", "2006-01-02 15:04:05", "2006-01-02 15:04"} {
-		if t, err := time.ParseInLocation(f, w, loc); err == nil {
-			return t, true, early(t, s)
-		}
-	}
-	datePart, clock := parted(w)
+	datePart, clock := splitMoment(w)
 	if c, err := time.Parse("15:04", clock); err == nil {
 		d, err := Parse(datePart, today)
 		if err != nil {
 			return time.Time{}, false, err
 		}
 		t := d.Clock(c.Hour(), c.Minute(), loc)
-		return t, true, early(t, s)
+		return t, true, inRange(t, s)
 	}
 	d, err := Parse(w, today)
 	if err != nil {
-		return time.Time{}, false, fmt.Errorf("%q is not a date or time; write 2026-11-25, 2026-11-25T08:30, 08:30, tue 18:00, yesterday or -2d", s)
+		return time.Time{}, false, fmt.Errorf("%q is not a date or time; write 2026-11-25, 2026-11-25T08:30, 08:30, "+
+			"tue 18:00, yesterday or -2d", s)
 	}
-	return d.Noon(loc), false, early(d.Noon(loc), s)
+	return d.Noon(loc), false, inRange(d.Noon(loc), s)
 }
 
-// parted splits a moment into its date, today where none is said, and the rest.
-func parted(w string) (date, clock string) {
-	if i := strings.LastIndexAny(w, "T "); i > 0 { // the last: Tue 07:15 begins with one
+// splitMoment parts a moment into its date, today by default, and its time.
+func splitMoment(w string) (date, clock string) {
+	if i := strings.LastIndexAny(w, "T "); i > 0 { // the last one: Tue 07:15 begins with a T
 		return w[:i], w[i+1:]
 	}
 	return "today", w
 }
 
-// ParsePastMoment is ParseMoment for what has happened by the instant latest: a
-// day of the week, alone or with a clock time, is the last such day on which it
-// can have.
+// ParsePastMoment is ParseMoment for what happened no later than the instant
+// latest: a day of the week, with or without a clock time, is the last such day
+// that fits.
 func ParsePastMoment(s string, today Date, latest time.Time, loc *time.Location) (t time.Time, exact bool, err error) {
 	w := strings.TrimSpace(s)
-	date, _ := parted(w)
+	date, _ := splitMoment(w)
 	_, alone := weekday(w)
 	if _, ok := weekday(date); !ok && !alone || today < 7 {
 		return ParseMoment(s, today, loc)
@@ -237,7 +251,8 @@ func ParsePastMoment(s string, today Date, latest time.Time, loc *time.Location)
 	return t, exact, err
 }
 
-func early(t time.Time, s string) error {
+// inRange refuses instants that the book can't hold.
+func inRange(t time.Time, s string) error {
 	if t.Unix() < 0 {
 		return fmt.Errorf("%s is before 1970, earlier than the book can hold", s)
 	}

@@ -190,7 +190,8 @@ func TestADateWhoseMidnightIsSkippedStartsOnItself(t *testing.T) {
 	}
 }
 
-var zones = []string{"Europe/Dublin", "America/New_York", "Australia/Lord_Howe", "Pacific/Apia", "Pacific/Kiritimati", "Asia/Kathmandu", "America/Sao_Paulo", "UTC"}
+var zones = []string{"Europe/Dublin", "America/New_York", "Australia/Lord_Howe", "Pacific/Apia", "Pacific/Kiritimati",
+	"Asia/Kathmandu", "America/Sao_Paulo", "UTC"}
 
 func TestADateAndSomeDaysCountsThatManyWhateverTheZone(t *testing.T) {
 	locs := make([]*time.Location, len(zones))
@@ -247,7 +248,8 @@ func TestWeekdayWeekAndLeapRulesAreTheStandardLibrarys(t *testing.T) {
 		if y != at.Year() || m != at.Month() || dd != at.Day() || d.Weekday() != at.Weekday() || Of(y, m, dd) != d {
 			t.Fatalf("day %d is %s, want %s", int(d), d, at.Format("2006-01-02"))
 		}
-		if leap := y%4 == 0 && (y%100 != 0 || y%400 == 0); m == time.March && dd == 1 && (Of(y, time.March, 1)-Of(y, time.February, 28) == 2) != leap {
+		if leap := y%4 == 0 && (y%100 != 0 || y%400 == 0); m == time.March && dd == 1 &&
+			(Of(y, time.March, 1)-Of(y, time.February, 28) == 2) != leap {
 			t.Fatalf("%d has a leap day: %v", y, !leap)
 		}
 	}
@@ -297,7 +299,8 @@ func TestADateWrittenIsReadBack(t *testing.T) {
 }
 
 func FuzzParse(f *testing.F) {
-	for _, s := range []string{"2026-11-25", "today", "mon", "+3d", "-99999w", "9999-12-31", "1969-12-31", "\x00", "+d", "++1d", "thursday", "２０２６-11-25"} {
+	for _, s := range []string{"2026-11-25", "today", "mon", "+3d", "-99999w", "9999-12-31", "1969-12-31", "\x00", "+d",
+		"++1d", "thursday", "２０２６-11-25"} {
 		f.Add(s, int32(wednesday))
 	}
 	f.Add("tomorrow", int32(MaxDate))
@@ -339,7 +342,8 @@ func TestADayOfTheWeekThatHasBeenIsTheLastSuchDay(t *testing.T) {
 			t.Errorf("%q is %v, exact %v, %v; want %s, exact %v", c.in, got.UTC(), exact, err, c.want, c.exact)
 		}
 	}
-	for in, want := range map[string]string{"tue": "2026-11-24", "wednesday": "2026-11-25", "thu": "2026-11-19", "2026-12-01": "2026-12-01", "+1d": "2026-11-26"} {
+	for in, want := range map[string]string{"tue": "2026-11-24", "wednesday": "2026-11-25", "thu": "2026-11-19",
+		"2026-12-01": "2026-12-01", "+1d": "2026-11-26"} {
 		if got, err := ParsePast(in, wednesday); err != nil || got.String() != want {
 			t.Errorf("%q is %v, %v; want %s", in, got, err, want)
 		}
@@ -350,7 +354,8 @@ func TestADayOfTheWeekThatHasBeenIsTheLastSuchDay(t *testing.T) {
 }
 
 func FuzzParseMoment(f *testing.F) {
-	for _, s := range []string{"2026-11-25", "2026-03-29T01:30", "08:30", "Tue 07:15", "1970-01-01T00:30", "9999-12-31T23:59:59-12:00", "-2d 07:15", "T", "T08:30", " 08:30", "2026-11-25T08:30:00.123456789Z"} {
+	for _, s := range []string{"2026-11-25", "2026-03-29T01:30", "08:30", "Tue 07:15", "1970-01-01T00:30",
+		"9999-12-31T23:59:59-12:00", "-2d 07:15", "T", "T08:30", " 08:30", "2026-11-25T08:30:00.123456789Z"} {
 		f.Add(s, int32(wednesday))
 	}
 	f.Add("00:00", int32(0))
@@ -367,4 +372,15 @@ func FuzzParseMoment(f *testing.F) {
 			}
 		}
 	})
+}
+
+func TestAMomentIsAbsoluteWhenItNamesItsDay(t *testing.T) {
+	for s, want := range map[string]bool{
+		"2026-11-25": true, "2026-11-25 08:30": true, "2026-11-25T08:30:00Z": true,
+		"": false, "today": false, "yesterday 08:00": false, "08:30": false, "-2d": false, "mon": false, "2026-13-01": false,
+	} {
+		if got := Absolute(s); got != want {
+			t.Errorf("%q: %v, want %v", s, got, want)
+		}
+	}
 }

@@ -32,21 +32,28 @@ func TestParsePressureRatioBulkAndDegrees(t *testing.T) {
 	t.Run("ratios", func(t *testing.T) {
 		check(t, []parsed{
 			{"a number", "4", 4, ""}, {"to one", "4:1", 4, ""}, {"to two", "5:2", 2.5, ""}, {"a decimal comma", "2,5", 2.5, ""},
-			{"zero", "0", 0, "out of range"}, {"to nothing", "4:0", 0, "out of range"}, {"nothing to nothing", "0:0", 0, "out of range"}, {"negative", "-4", 0, "out of range"},
-			{"huge", "1001", 0, "out of range"}, {"three parts", "4:1:1", 0, "is not a ratio; write 4 or 4:1"}, {"words", "four", 0, "is not a ratio"}, {"half of it", "4:", 0, "is not a ratio"},
+			{"zero", "0", 0, "out of range"}, {"to nothing", "4:0", 0, "out of range"},
+			{"nothing to nothing", "0:0", 0, "out of range"}, {"negative", "-4", 0, "out of range"},
+			{"huge", "1001", 0, "out of range"}, {"three parts", "4:1:1", 0, "is not a ratio; write 4 or 4:1"},
+			{"words", "four", 0, "is not a ratio"}, {"half of it", "4:", 0, "is not a ratio"},
 		}, func(s string) (float64, error) { n, err := ParseRatio(s); return keep(n, err) })
 	})
 	t.Run("masses of milk and curd", func(t *testing.T) {
 		check(t, []parsed{
-			{"a bare number is grams", "10200", 10200, ""}, {"kilograms past a wheel's", "1200kg", 1.2e6, ""}, {"tonnes", "2t", 2e6, ""}, {"pounds", "10lb", 4535.9237, ""},
-			{"pounds in the plural", "10 lbs", 4535.9237, ""}, {"pounds and ounces", "4lb5oz", 4*453.59237 + 5*28.349523125, ""}, {"grams spelt out", "5 grams", 5, ""},
-			{"zero", "0kg", 0, "out of range"}, {"over a thousand tonnes", "1001t", 0, "out of range"}, {"words", "much", 0, "is not a weight"}, {"unclear thousands", "1,200kg", 0, "is unclear"},
+			{"a bare number is grams", "10200", 10200, ""}, {"kilograms past a wheel's", "1200kg", 1.2e6, ""},
+			{"tonnes", "2t", 2e6, ""}, {"pounds", "10lb", 4535.9237, ""},
+			{"pounds in the plural", "10 lbs", 4535.9237, ""}, {"pounds and ounces", "4lb5oz", 4*453.59237 + 5*28.349523125, ""},
+			{"grams spelt out", "5 grams", 5, ""},
+			{"zero", "0kg", 0, "out of range"}, {"over a thousand tonnes", "1001t", 0, "out of range"},
+			{"words", "much", 0, "is not a weight"}, {"unclear thousands", "1,200kg", 0, "is unclear"},
 		}, func(s string) (float64, error) { g, err := ParseBulk(s); return keep(float64(g), err) })
 	})
 	t.Run("degrees of a hydrometer", func(t *testing.T) {
 		check(t, []parsed{
-			{"a number", "19", 19, ""}, {"a decimal comma", "19,5", 19.5, ""}, {"nothing", "0", 0, ""}, {"minus nothing", "-0", 0, ""},
-			{"negative", "-1", 0, "out of range"}, {"over the scale", "201", 0, "out of range"}, {"words", "warm", 0, "is not a reading in degrees"},
+			{"a number", "19", 19, ""}, {"a decimal comma", "19,5", 19.5, ""}, {"nothing", "0", 0, ""},
+			{"minus nothing", "-0", 0, ""},
+			{"negative", "-1", 0, "out of range"}, {"over the scale", "201", 0, "out of range"},
+			{"words", "warm", 0, "is not a reading in degrees"},
 		}, func(s string) (float64, error) { n, err := ParseDegrees(s); return keep(n, err) })
 	})
 }

@@ -6,11 +6,11 @@ import (
 	"strings"
 )
 
-// Units chooses how measures are written for people. JSON and files always
-// carry metric units in their names.
+// Units is the system of units in which people read figures. JSON and files are
+// always metric.
 type Units string
 
-// The two systems people may read in.
+// The systems of units.
 const (
 	Metric   Units = "metric"
 	Imperial Units = "imperial"

@@ -2,13 +2,15 @@ package quantity
 
 import (
 	"fmt"
-	"math"
 	"strconv"
 	"strings"
 )
 
-// MaxWeight is the heaviest thing the book takes for one wheel: 500 kg.
-const MaxWeight Grams = 500_000
+// The heaviest weights that are read.
+const (
+	MaxWeight Grams = 500_000 // of one wheel: 500 kg
+	MaxBulk   Grams = 1e9     // of milk, curd or a whole make: 1000 t
+)
 
 // ounce and pound in grams, exact by the international yard and pound
 // agreement of 1959 (NIST Handbook 44, Appendix C).
@@ -18,72 +20,68 @@ const (
 )
 
 // ParseWeight reads a weight: 1942, 1942g, 1.942kg, 4lb5oz, 4lb, 68.5oz. A bare
-// number is grams; a decimal comma is read, but a comma before exactly three
-// digits is refused as unclear. The weight must be over 0 and at most 500 kg.
+// number is grams. It reads a decimal comma, but refuses a comma before exactly
+// three digits as unclear. The weight must be over 0 and at most 500 kg.
 func ParseWeight(s string) (Grams, error) {
-	w := strings.ToLower(strings.ReplaceAll(strings.TrimSpace(s), " ", ""))
-	bad := fmt.Errorf("%q is not a weight; write 1942, 1942g, 1.942kg, 4lb5oz or 68.5oz", s)
-	var g float64
-	switch {
-	case strings.Contains(w, "lb"):
-		lb, rest, _ := strings.Cut(w, "lb")
-		rest = strings.TrimPrefix(rest, "s")
-		n, err := number(lb)
-		if err != nil {
-			return 0, orUnclear(err, bad)
-		}
-		g = n * gramsPerPound
-		if rest != "" {
-			o, ok := strings.CutSuffix(rest, "oz")
-			if !ok {
-				return 0, bad
-			}
-			n, err := number(o)
-			if err != nil {
-				return 0, orUnclear(err, bad)
-			}
-			if n < 0 {
-				return 0, bad // 5lb-3oz: a dash between, or less than nothing?
-			}
-			if n >= 16 {
-				return 0, fmt.Errorf("%q has %g ounces over whole pounds; a pound has 16", s, n)
-			}
-			g += n * gramsPerOunce
-		}
-	default:
-		unit := 1.0
-		for _, u := range []struct {
-			suffix string
-			grams  float64
-		}{{"kg", 1000}, {"oz", gramsPerOunce}, {"grams", 1}, {"g", 1}} {
-			if rest, ok := strings.CutSuffix(w, u.suffix); ok {
-				w, unit = rest, u.grams
-				break
-			}
-		}
-		n, err := number(w)
-		if err != nil {
-			return 0, orUnclear(err, bad)
-		}
-		g = n * unit
+	g, err := mass(s)
+	if err != nil {
+		return 0, orSpecific(err, fmt.Errorf("%q is not a weight; write 1942, 1942g, 1.942kg, 4lb5oz or 68.5oz", s))
 	}
 	switch {
-	case math.IsNaN(g) || math.IsInf(g, 0):
-		return 0, bad
 	case g <= 0:
 		return 0, fmt.Errorf("weight %q must be over 0", s)
-	case Grams(g) > MaxWeight:
+	case g > MaxWeight:
 		return 0, fmt.Errorf("weight %q is over 500 kg; a bare number is grams", s)
 	}
-	return Grams(g), nil
+	return g, nil
 }
 
-// ParsePercent reads a percent figure, 1.8%, 1.8 or 1,8%, into a Fraction; it
-// must lie from 0 to 100.
+// ParseBulk reads a mass of milk, curd or a whole make's cheese as ParseWeight
+// does, and tonnes too: 1200kg, 2t. It must be over 0 and at most 1000 t.
+func ParseBulk(s string) (Grams, error) {
+	g, err := mass(s)
+	if err != nil {
+		return 0, orSpecific(err, fmt.Errorf("%q is not a weight; write 10200g, 10.2kg, 22lb or 1.2t", s))
+	}
+	if !(g > 0 && g <= MaxBulk) {
+		return 0, fmt.Errorf("weight %q is out of range; give more than 0 and at most 1000t; a bare number is grams", s)
+	}
+	return g, nil
+}
+
+// mass reads a number with a unit of mass, or pounds with ounces.
+func mass(s string) (Grams, error) {
+	pounds, ounces, ok := strings.Cut(strings.ToLower(s), "lb")
+	ounces = strings.TrimPrefix(strings.TrimSpace(ounces), "s")
+	if !ok || ounces == "" {
+		g, err := withUnit(s, 1, []unit{
+			{"kg", 1000}, {"lbs", gramsPerPound}, {"lb", gramsPerPound}, {"oz", gramsPerOunce},
+			{"grams", 1}, {"g", 1}, {"t", 1e6},
+		})
+		return Grams(g), err
+	}
+	lb, err := number(pounds)
+	if err != nil {
+		return 0, err
+	}
+	figure, ok := strings.CutSuffix(ounces, "oz")
+	oz, err := number(figure)
+	switch {
+	case err != nil:
+		return 0, err
+	case !ok || oz < 0: // 5lb-3oz: is the dash a minus?
+		return 0, fmt.Errorf("not pounds and ounces")
+	case oz >= 16:
+		return 0, specific{fmt.Errorf("%q has %g ounces over whole pounds; a pound has 16", s, oz)}
+	}
+	return Grams(lb*gramsPerPound + oz*gramsPerOunce), nil
+}
+
+// ParsePercent reads a percentage from 0 to 100: 1.8%, 1.8 or 1,8%.
 func ParsePercent(s string) (Fraction, error) {
 	n, err := number(strings.TrimSuffix(strings.TrimSpace(s), "%"))
 	if err != nil {
-		return 0, orUnclear(err, fmt.Errorf("%q is not a percentage; write 1.8%% or 1.8", s))
+		return 0, orSpecific(err, fmt.Errorf("%q is not a percentage; write 1.8%% or 1.8", s))
 	}
 	if n < 0 || n > 100 {
 		return 0, fmt.Errorf("%q is out of range; a percentage runs from 0 to 100", s)
@@ -96,7 +94,7 @@ func ParsePercent(s string) (Fraction, error) {
 func ParseLength(s string) (Metres, error) {
 	n, err := withUnit(s, 0.01, []unit{{"cm", 0.01}, {"mm", 0.001}, {"in", 0.0254}, {"m", 1}})
 	if err != nil {
-		return 0, orUnclear(err, fmt.Errorf("%q is not a length; write 15cm, 150mm or 6in", s))
+		return 0, orSpecific(err, fmt.Errorf("%q is not a length; write 15cm, 150mm or 6in", s))
 	}
 	if n <= 0 || n > 10 {
 		return 0, fmt.Errorf("length %q is out of range; a bare number is centimetres", s)
@@ -109,7 +107,7 @@ func ParseLength(s string) (Metres, error) {
 func ParseVolume(s string) (Litres, error) {
 	n, err := withUnit(s, 1, []unit{{"litres", 1}, {"liters", 1}, {"gal", 3.785411784}, {"ml", 0.001}, {"l", 1}})
 	if err != nil {
-		return 0, orUnclear(err, fmt.Errorf("%q is not a volume; write 40l or 10gal", s))
+		return 0, orSpecific(err, fmt.Errorf("%q is not a volume; write 40l or 10gal", s))
 	}
 	if n <= 0 || n > 1e6 {
 		return 0, fmt.Errorf("volume %q is out of range; a bare number is litres", s)
@@ -117,13 +115,14 @@ func ParseVolume(s string) (Litres, error) {
 	return Litres(n), nil
 }
 
-// ParseTemp reads a temperature: 12, 12.1C, 54F. It must lie from -40 to 120 C.
+// ParseTemp reads a temperature from -40 to 120 C: 12, 12.1C, 54F. A bare number
+// is Celsius.
 func ParseTemp(s string) (Celsius, error) {
 	w := strings.ToLower(strings.ReplaceAll(strings.TrimSpace(s), "°", ""))
 	f := strings.HasSuffix(w, "f")
 	n, err := number(strings.TrimSpace(strings.TrimRight(w, "cf")))
 	if err != nil || strings.Count(w, "c")+strings.Count(w, "f") > 1 {
-		return 0, orUnclear(err, fmt.Errorf("%q is not a temperature; write 12.1C or 54F", s))
+		return 0, orSpecific(err, fmt.Errorf("%q is not a temperature; write 12.1C or 54F", s))
 	}
 	if f {
 		n = (n - 32) / 1.8
@@ -139,6 +138,7 @@ type unit struct {
 	factor float64
 }
 
+// withUnit reads a number with one of the units, or bare with the factor bare.
 func withUnit(s string, bare float64, units []unit) (float64, error) {
 	w := strings.ToLower(strings.ReplaceAll(strings.TrimSpace(s), " ", ""))
 	factor := bare
@@ -152,25 +152,28 @@ func withUnit(s string, bare float64, units []unit) (float64, error) {
 	return n * factor, err
 }
 
-type unclear struct{ error }
+// specific is an error that says more than "this is not a weight".
+type specific struct{ error }
 
-func orUnclear(err, other error) error {
-	if u, ok := err.(unclear); ok {
+// orSpecific is err where it says more than the other.
+func orSpecific(err, other error) error {
+	if u, ok := err.(specific); ok {
 		return u
 	}
 	return other
 }
 
-// number reads a plain decimal with a point or a comma; no exponent, hex, NaN
-// or infinity, all of which strconv would take.
+// number reads a plain decimal with a point or a comma. It refuses exponents,
+// hexadecimals, NaN and infinity, which strconv would accept.
 func number(s string) (float64, error) {
 	w := strings.TrimSpace(s)
 	if i := strings.IndexByte(w, ','); i >= 0 {
 		if strings.ContainsAny(w[i+1:], ",.") {
-			return 0, unclear{fmt.Errorf("%q has more than one decimal mark; write it without thousands marks", s)}
+			return 0, specific{fmt.Errorf("%q has more than one decimal mark; write it without thousands marks", s)}
 		}
 		if len(w)-i-1 == 3 && strings.TrimLeft(w[:i], "0+-") != "" {
-			return 0, unclear{fmt.Errorf("%q is unclear: a thousands comma or a decimal comma? write %s or %s", s, w[:i]+w[i+1:], w[:i]+"."+w[i+1:])}
+			return 0, specific{fmt.Errorf("%q is unclear: a thousands comma or a decimal comma? write %s or %s",
+				s, w[:i]+w[i+1:], w[:i]+"."+w[i+1:])}
 		}
 		w = w[:i] + "." + w[i+1:]
 	}

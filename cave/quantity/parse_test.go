@@ -70,7 +70,8 @@ func TestParseWeight(t *testing.T) {
 		{"the heaviest there is", "500kg", 500000, ""},
 		{"a plus sign", "+12", 12, ""},
 
-		{"a comma before three digits may be for thousands", "1,942", 0, "is unclear: a thousands comma or a decimal comma? write 1942 or 1.942"},
+		{"a comma before three digits may be for thousands", "1,942", 0,
+			"is unclear: a thousands comma or a decimal comma? write 1942 or 1.942"},
 		{"the same with a unit", "1,942kg", 0, "is unclear"},
 		{"the same in pounds", "1,942lb", 0, "is unclear"},
 		{"the same in ounces over pounds", "1lb1,942oz", 0, "is unclear"},
@@ -220,7 +221,8 @@ func TestUnitsAreMetricOrImperial(t *testing.T) {
 			t.Errorf("ParseUnits(%q) = %q, %v", in, got, err)
 		}
 	}
-	if got, err := ParseUnits("furlongs"); got != "" || err == nil || err.Error() != `no units "furlongs"; units are metric or imperial` {
+	if got, err := ParseUnits("furlongs"); got != "" || err == nil ||
+		err.Error() != `no units "furlongs"; units are metric or imperial` {
 		t.Errorf("furlongs: %q, %v", got, err)
 	}
 }
@@ -322,7 +324,8 @@ func TestKelvin(t *testing.T) {
 }
 
 func seeds(f *testing.F, more ...string) {
-	for _, s := range append(more, "", "1942", "1,942", "-0", "NaN", "Inf", "0x1p4", "1e9", "1_0", "+.5", "..", strings.Repeat("9", 400), "\x1b[2J", "１２", "²") {
+	for _, s := range append(more, "", "1942", "1,942", "-0", "NaN", "Inf", "0x1p4", "1e9", "1_0", "+.5", "..",
+		strings.Repeat("9", 400), "\x1b[2J", "１２", "²") {
 		f.Add(s)
 	}
 }

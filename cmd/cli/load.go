@@ -87,7 +87,7 @@ func (s *session) waterLoad(r cave.Room, at time.Time, x air.Exchange, without b
 		if ok && at.Sub(last.At) < cave.Stale {
 			out.x.Room = r.Corrected(last).State()
 		}
-		if out.burden, err = out.x.Bear(max(0, out.Now.Best)); err != nil {
+		if out.burden, err = out.x.Burden(max(0, out.Now.Best)); err != nil {
 			return out, err
 		}
 	}

@@ -92,13 +92,12 @@ type weightLoad struct {
 	bad          []intake.Problem
 	whole        bool // in one transaction, all of it or nothing
 
-	s       *session // the clock and zone, without a transaction
-	when    time.Time
-	exact   bool
-	given   bool // when was given on the command line
-	moments *day.Moments
-	noon    time.Time // of today
-	pace    pace
+	s     *session // the clock and zone, without a transaction
+	when  time.Time
+	exact bool
+	given bool      // when was given on the command line
+	noon  time.Time // of today
+	pace  pace
 }
 
 func (l *weightLoad) run(rows []intake.Weight) error {
@@ -111,7 +110,7 @@ func (l *weightLoad) run(rows []intake.Weight) error {
 		return err
 	}
 	l.s.tx = nil
-	l.moments, l.noon = day.NewMoments(l.s.today, l.s.loc), l.s.today.Noon(l.s.loc)
+	l.noon = l.s.today.Noon(l.s.loc)
 	l.pace.app = l.app
 	last := store.LastCommand{Command: l.command, By: l.s.who, At: l.s.now, Batch: l.s.S.Batch()}
 	var nextID func() uuid.UUID
@@ -271,7 +270,7 @@ func (l *weightLoad) moment(r intake.Weight) (time.Time, bool, error) {
 		}
 		return time.Time{}, false, fmt.Errorf("%q is another day when the table is read again; write the date as 2026-11-25", safeWord(r.When))
 	}
-	t, exact, err := l.moments.Parse(r.When)
+	t, exact, err := day.ParseMoment(r.When, l.s.today, l.s.loc)
 	if err != nil || !exact && !t.Before(l.noon) || t.After(l.s.now) {
 		return l.s.momentOf(r.When, "date") // today, the future, or a word for what is wrong
 	}

@@ -16,7 +16,8 @@ func TestDaysOfAirSumUpToTheLeastTheMeanAndTheGreatest(t *testing.T) {
 	}{
 		{"no day", nil, sum{}},
 		{"one day is itself", []DayAir{first}, sum{first.Temp, first.RH, 3}},
-		{"a day with one reading counts as much as one with three", []DayAir{first, second}, sum{Range{10, 12, 13}, Range{78, 81, 90}, 4}},
+		{"a day with one reading counts as much as one with three", []DayAir{first, second},
+			sum{Range{10, 12, 13}, Range{78, 81, 90}, 4}},
 	} {
 		var got sum
 		got.temp, got.rh, got.readings = Over(c.days)

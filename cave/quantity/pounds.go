@@ -1,4 +1,0 @@
-package quantity
-
-// Pounds gives the mass in pounds avoirdupois.
-func (g Grams) Pounds() float64 { return float64(g) / (16 * gramsPerOunce) }
