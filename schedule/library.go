@@ -2,7 +2,6 @@ package schedule
 
 import (
 	"embed"
-	"math"
 
 	"rindkeep/wheel/variety/tomlfile"
 )
@@ -10,14 +9,11 @@ import (
 //go:embed library/*.toml
 var files embed.FS
 
-var library = tomlfile.NewLibrary(files, "plan", ParsePlan, func(p Plan) string { return p.Name }, Plan.clone)
+var library = tomlfile.NewLibrary(files, ParsePlan, func(p Plan) string { return p.Name }, Plan.clone)
 
-// Builtin gives the plans inside the binary, sorted by name. The caller owns
-// what it gets.
+// Builtin gives the plans inside the binary, sorted by name. The caller owns what
+// it gets.
 func Builtin() []Plan { return library.All() }
 
 // Find gives the built-in plan of that name.
 func Find(name string) (Plan, bool) { return library.Find(name) }
-
-// round takes off the dust of binary fractions before a figure is printed.
-func round(x float64) float64 { return math.Round(x*1e6) / 1e6 }

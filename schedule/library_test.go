@@ -77,7 +77,8 @@ func TestEveryVarietyHasItsPlanAndEveryPlanItsVariety(t *testing.T) {
 		// What makes the rind what it is.
 		want := map[string]wheel.Job{
 			"waxed": wheel.Coat, "cloth": wheel.Coat, "plastic": wheel.Coat, "brine-rubbed": wheel.Rub, "brushed": wheel.Brush,
-			"washed": wheel.Wash, "bloomy": wheel.Turn, "blue": wheel.Pierce, "oiled": wheel.Oil, "smoked": wheel.Smoke, "fresh": wheel.Turn,
+			"washed": wheel.Wash, "bloomy": wheel.Turn, "blue": wheel.Pierce, "oiled": wheel.Oil, "smoked": wheel.Smoke,
+			"fresh": wheel.Turn,
 		}[v.Rind]
 		coat := map[string]string{"waxed": "wax", "cloth": "cloth", "plastic": "breathable"}[v.Rind]
 		if !slices.ContainsFunc(p.Steps, func(s Step) bool { return s.Job == want && (coat == "" || s.Coat == coat) }) {
@@ -118,7 +119,8 @@ func TestBuiltinPlansTurnEveryWheelAtEveryAgeByExactlyOneStep(t *testing.T) {
 					}
 				}
 				if open[wheel.Turn] != 1 || open[wheel.Check] != 1 {
-					t.Fatalf("%s: %d turn and %d check steps are open at %d days, coated %v", p.Name, open[wheel.Turn], open[wheel.Check], age, coated)
+					t.Fatalf("%s: %d turn and %d check steps are open at %d days, coated %v", p.Name, open[wheel.Turn],
+						open[wheel.Check], age, coated)
 				}
 			}
 		}
@@ -165,7 +167,8 @@ func TestWaxWaitsThreeToSevenDays(t *testing.T) {
 func TestWaxedCheeseIsTurnedDailyWhileDryingThenWeekly(t *testing.T) {
 	for _, name := range []string{"waxed-hard", "waxed-semi-hard"} {
 		s := plan(t, name).recurring(wheel.Turn)
-		if len(s) != 2 || s[0].PerDay < 1 || s[0].PerDay > 2 || s[0].Until != "coated" || s[1].Every != 7 || s[1].After != "coated" {
+		if len(s) != 2 || s[0].PerDay < 1 || s[0].PerDay > 2 || s[0].Until != "coated" || s[1].Every != 7 ||
+			s[1].After != "coated" {
 			t.Errorf("%s: turn steps %+v", name, s)
 		}
 	}
@@ -174,7 +177,8 @@ func TestWaxedCheeseIsTurnedDailyWhileDryingThenWeekly(t *testing.T) {
 // Pressed cheese: daily in the first weeks, then 2 to 3 a week, then weekly
 // (read; common practice).
 func TestPressedCheeseIsTurnedDailyThenTwoOrThreeAWeekThenWeekly(t *testing.T) {
-	for _, name := range []string{"cloth-bound", "plastic-coat", "alpine-rubbed", "warm-room", "tomme", "brushed-young", "washed-rind", "oiled-sheep"} {
+	for _, name := range []string{"cloth-bound", "plastic-coat", "alpine-rubbed", "warm-room", "tomme", "brushed-young",
+		"washed-rind", "oiled-sheep"} {
 		var got []Step
 		for _, s := range plan(t, name).recurring(wheel.Turn) {
 			if s.Every > 0 {

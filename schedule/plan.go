@@ -18,70 +18,54 @@ import (
 // None stands for no day in FromDay and UntilDay.
 const None = -1
 
-// Plan is one rind plan.
+// Plan is one rind plan. The tags say what its file may have (package tomlfile);
+// their bounds are our own, there to catch slips and hostile files.
 type Plan struct {
-	Name  string // 2 to 40 of a-z, 0-9 and dashes
-	Title string // as people read it
-	Steps []Step // in the file's order, 1 to MaxSteps
+	Name  string `toml:"name" need:"true" max:"1000"` // 2 to 40 of a-z, 0-9 and dashes
+	Title string `toml:"title" need:"true" max:"80"`  // as people read it
+	Note  string `toml:"note" max:"500"`
+	Steps []Step // in the file's order
 	Gate  verdict.Gate
-	Note  string
 	Text  string // the TOML it was read from
 }
 
-// Step is one line of a plan. At most one of Every, PerDay, Days and
-// MinutesAfter is set; with none of them the job is done once.
-//
-// In the file a step is [[step]] and below it job; one of every ("7d", "2w"),
-// per_day, days (a list of ages) and minutes_after (a number, or a rising list
-// of them); the window, from_day, until_day, after, until; for some jobs coat,
-// when, to; slack, minutes, note. A step of minutes_after has of the window only
-// until.
+// Step is one line of a plan. At most one of Every, PerDay, Days and MinutesAfter
+// is set; with none of them the job is done once.
 //
 // MinutesAfter are the job's times on the make's own day, in minutes since the
-// make began: the first milk, or what make new was told. The times of one date
-// are that date's rounds. What is missed is listed as late one day more and then
-// no longer: nobody turns a cheese in the press a week later. They are over when
-// the wheel is weighed out of the press, or when Until is reached where it is
-// given. A make of which nobody said when it began has none.
+// make began: the first milk, or what make new was given. The times of one date are
+// that date's rounds. A missed one is listed as late for one more day and then
+// dropped: nobody turns a cheese in the press a week later. They end when the wheel
+// is weighed out of the press, or when Until is reached where it is given. A make
+// whose beginning nobody recorded has none. Such a step has of the window only
+// Until.
 //
 // A step opens when the age is FromDay or more and After is reached, and closes
-// when the age is over UntilDay or Until is reached. A stage's name is reached
-// with the stage; a job's name once that job was done.
+// when the age is over UntilDay or Until is reached. A stage's name is reached with
+// the stage; a job's name once that job was done.
 type Step struct {
-	Job    wheel.Job
-	Coat   string // coat steps only: one of drying.Coats
-	To     string // move steps only: a hint where to
-	Every  int    // days from one time to the next, 1 to 365; 0: not this way
-	PerDay int    // rounds a day, 1 to 6; 0: not this way
-	Days   []int  // ages in days since the make, rising
+	Job    wheel.Job `toml:"job" max:"1000"`
+	Coat   string    `toml:"coat" max:"1000"` // coat steps only: one of drying.Coats
+	To     string    `toml:"to" max:"80"`     // move steps only: a hint where to
+	Every  int       // days from one time to the next, 1 to 365, "7d" or "2w" in the file; 0: not this way
+	PerDay int       `toml:"per_day" range:"1 6 rounds"` // rounds a day; 0: not this way
+	Days   []int     `toml:"days" range:"0 3650 days"`   // ages in days since the make, rising
 
-	MinutesAfter []int // minutes since the make began, rising
+	MinutesAfter []int `toml:"minutes_after" range:"0 4320 minutes" items:"24" one:"true"` // rising
 
-	FromDay  int    // age the window opens, or None
-	UntilDay int    // last age of the window, or None
-	After    string // stage or job, or ""
-	Until    string // stage or job, or ""
-	When     string // "dry": waits until the wheel is dry enough; or ""
-	Slack    int    // days it may slip either way for levelling
-	Note     string
-	Minutes  float64 // per wheel and round
+	FromDay  int     `toml:"from_day" range:"0 3650 days"`  // age the window opens, or None
+	UntilDay int     `toml:"until_day" range:"0 3650 days"` // last age of the window, or None
+	After    string  `toml:"after" max:"1000"`              // stage or job, or ""
+	Until    string  `toml:"until" max:"1000"`              // stage or job, or ""
+	When     string  `toml:"when"`                          // "dry": waits until the wheel is dry enough; or ""
+	Slack    int     `toml:"slack" range:"0 30 days"`       // days it may slip either way for levelling
+	Note     string  `toml:"note" max:"500"`
+	Minutes  float64 `toml:"minutes" range:"0 120 minutes"` // per wheel and round
 	Line     int     // of the step in its file, from 1
 }
 
-// Bounds of a plan. They are there to catch slips and hostile files: our own.
-const (
-	MaxSteps = 100
-	maxAge   = 3650 // days; ten years
-	maxDays  = 100  // ages in one step
-	maxSlack = 30
-
-	maxMinutesAfter = 3 * 24 * 60 // of a make's days
-	maxTimes        = 24          // in one step
-)
-
-// defaultMinutes is the handling of one wheel of a few kilograms, within
-// reach. Our default, common practice, no source; a plan's own `minutes` goes
-// before it.
+// defaultMinutes is the handling of one wheel of a few kilograms within reach: our
+// default, common practice, no source. A plan's own `minutes` goes before it.
 var defaultMinutes = map[wheel.Job]float64{
 	wheel.Turn:   0.25,
 	wheel.Brush:  1.5,

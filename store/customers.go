@@ -96,7 +96,7 @@ func (t *ReadTx) Customer(name string) (Customer, error) {
 		for i, x := range all {
 			names[i] = x.Name
 		}
-		near := nearest(name, names)
+		near := Nearest(name, names)
 		if len(near) == 0 {
 			near = holding(name, names)
 		}

@@ -151,7 +151,7 @@ func (t *ReadTx) Law(name string) (holdrule.Rule, error) {
 		}
 		names[i] = r.Name
 	}
-	return holdrule.Rule{}, NotFound{Thing: "rule", Name: name, Near: nearest(name, names)}
+	return holdrule.Rule{}, NotFound{Thing: "rule", Name: name, Near: Nearest(name, names)}
 }
 
 // Laws lists all rules by name, the user's own in place of the program's.

@@ -248,7 +248,7 @@ func TestABookMayBeBegunForCountries(t *testing.T) {
 func TestARuleThatIsUnsoundIsRefused(t *testing.T) {
 	f := newFarm(t)
 	err := f.book.Update(func(tx *WriteTx) error { _, err := tx.PutLaw("my.toml", []byte("name = 3")); return err })
-	if err == nil || err.Error() != "my.toml line 1: name must be text in quotes, not 3" {
+	if err == nil || err.Error() != "my.toml line 1: name: wrong-kind {Want:text}" {
 		t.Error(err)
 	}
 }

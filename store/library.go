@@ -44,7 +44,7 @@ func (t *ReadTx) Variety(name string) (variety.Variety, error) {
 	for i, v := range vs {
 		names[i] = v.Name
 	}
-	return variety.Variety{}, NotFound{Thing: "variety", Name: name, Near: nearest(name, names)}
+	return variety.Variety{}, NotFound{Thing: "variety", Name: name, Near: Nearest(name, names)}
 }
 
 // Varieties lists all varieties by name, the user's own in place of the
@@ -101,7 +101,7 @@ func (t *ReadTx) Plan(name string) (schedule.Plan, error) {
 	for i, p := range ps {
 		names[i] = p.Name
 	}
-	return schedule.Plan{}, NotFound{Thing: "plan", Name: name, Near: nearest(name, names)}
+	return schedule.Plan{}, NotFound{Thing: "plan", Name: name, Near: Nearest(name, names)}
 }
 
 // Plans lists all rind plans by name, the user's own in place of the

@@ -220,7 +220,7 @@ func (t *ReadTx) near(bucket, name string, nameOf func(value []byte) (string, er
 		}
 	}
 	var out []string
-	for _, k := range nearest(word, keys) {
+	for _, k := range Nearest(word, keys) {
 		n, err := nameOf(t.get(bucket, []byte(k)))
 		if err != nil {
 			return nil, err

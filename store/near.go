@@ -8,9 +8,9 @@ import (
 // maxNear is how many suggestions a NotFound carries.
 const maxNear = 3
 
-// nearest picks the names that may have been meant by word: those it begins,
+// Nearest picks the names that may have been meant by word: those it begins,
 // and those a few slips of the finger away, nearest first.
-func nearest(word string, names []string) []string {
+func Nearest(word string, names []string) []string {
 	w := []rune(strings.ToLower(word))
 	if len(w) == 0 || len(w) > 80 {
 		return nil

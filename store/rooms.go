@@ -60,7 +60,7 @@ func (t *ReadTx) Room(name string) (cave.Room, error) {
 			}
 		}
 		if len(names) == 0 {
-			names = nearest(name, rooms)
+			names = Nearest(name, rooms)
 		}
 		return cave.Room{}, NotFound{Thing: "room", Name: name, Near: names}
 	}

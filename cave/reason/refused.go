@@ -12,11 +12,16 @@ func (e Error) Error() string { return e.Code() }
 // Err makes an error of a reason.
 func Err(r Reason) error { return Error{r} }
 
-// Of is the reason inside an error; nil where there is none.
+// Of is the reason inside an error, or the error that is a reason itself; nil where
+// there is none.
 func Of(err error) Reason {
 	var e Error
 	if errors.As(err, &e) {
 		return e.Reason
+	}
+	var r Reason
+	if errors.As(err, &r) {
+		return r
 	}
 	return nil
 }

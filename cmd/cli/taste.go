@@ -12,7 +12,6 @@ import (
 	"rindkeep/cmd/text"
 	"rindkeep/store"
 	"rindkeep/wheel"
-	"rindkeep/wheel/variety/tomlfile"
 )
 
 func (a *app) tasteCmd() *cobra.Command {
@@ -119,8 +118,8 @@ func (s *session) knownFaults(words []string) error {
 		}
 		err := at("--fault", usagef("no word %q for a fault", safeWord(w)))
 		mine := "a word of your own: --fault-own " + shellWord(safeWord(w))
-		if near := tomlfile.Nearest(w, append(publishedFaults(), own...)); near != "" {
-			return hint(err, "did you mean %s? If not, and it is %s", near, mine)
+		if near := store.Nearest(w, append(publishedFaults(), own...)); len(near) > 0 {
+			return hint(err, "did you mean %s? If not, and it is %s", near[0], mine)
 		}
 		return hint(err, "if it is %s; rindkeep taste --help lists the published ones", mine)
 	}

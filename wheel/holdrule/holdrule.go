@@ -22,23 +22,24 @@ import (
 // CheckYourOwn stands beside every use of a rule.
 const CheckYourOwn = "check your own law"
 
-// Rule is one rule of one or several countries.
+// Rule is one rule of one or several countries. The tags say what its file may have
+// (package tomlfile).
 type Rule struct {
-	Name      string   // 2 to 40 of a-z, 0-9 and dashes
-	Title     string   // as people read it
-	Countries []string // ISO 3166 codes; none: of the variety's own file
-	Varieties []string // kinds of cheese it covers; with no groups either, all
-	Groups    []string // groups of variety.Groups it covers
-	Milk      []wheel.Treatment
-	Days      int              // of hold; 0: none
-	Warm      bool             // only days at MinTemp or above count
-	MinTemp   quantity.Celsius // Warm
-	From      string           // where the days count from: one of Beginnings
-	Label     string           // words the label must bear; "" for none
-	Source    string           // the work
-	Section   string           // and where in it
-	Read      string           // when it was read: 2026-11-25, before 2026-11-25, from memory
-	Note      string
+	Name      string            `toml:"name" need:"true"`                 // 2 to 40 of a-z, 0-9 and dashes
+	Title     string            `toml:"title" need:"true" max:"80"`       // as people read it
+	Countries []string          `toml:"countries" need:"true" items:"60"` // ISO 3166 codes; none: a variety's own rule
+	Varieties []string          `toml:"varieties"`                        // it covers; with no groups either, all
+	Groups    []string          `toml:"groups"`                           // of variety.Groups it covers
+	Milk      []wheel.Treatment `toml:"milk"`
+	Days      int               `toml:"days" range:"1 3650 days"` // of hold; 0: none
+	Warm      bool              // only days at MinTemp or above count
+	MinTemp   quantity.Celsius  `toml:"min_temp" range:"-5 20"`       // Warm
+	From      string            `toml:"count_from"`                   // where the days count from: one of Beginnings
+	Label     string            `toml:"label" max:"200"`              // words the label must have; "" for none
+	Source    string            `toml:"source" need:"true" max:"300"` // the work
+	Section   string            `toml:"section" max:"100"`            // and where in it
+	Read      string            `toml:"read" need:"true"`             // [before] 2026-11-25, or from memory
+	Note      string            `toml:"note" max:"500"`
 
 	Text string // the TOML it was read from; "" for one made in code
 }
@@ -55,7 +56,8 @@ func (r Rule) Takes(milk wheel.Treatment) bool {
 
 // Covers says whether the rule is for that kind of cheese.
 func (r Rule) Covers(v variety.Variety) bool {
-	return len(r.Varieties) == 0 && len(r.Groups) == 0 || slices.Contains(r.Varieties, v.Name) || slices.Contains(r.Groups, v.Group)
+	return len(r.Varieties) == 0 && len(r.Groups) == 0 ||
+		slices.Contains(r.Varieties, v.Name) || slices.Contains(r.Groups, v.Group)
 }
 
 // Of gives those of the countries asked for that the rule is the law of. The

@@ -33,8 +33,10 @@ func TestAWholeRuleIsRead(t *testing.T) {
 		t.Fatal(err)
 	}
 	want := Rule{
-		Name: "my-rule", Title: "My rule", Countries: []string{"US", "US-WI"}, Varieties: []string{"gouda"}, Groups: []string{"blue"},
-		Milk: []wheel.Treatment{wheel.Raw, wheel.Thermised}, Days: 90, Warm: true, MinTemp: got.MinTemp, From: "drying", Label: "raw milk",
+		Name: "my-rule", Title: "My rule", Countries: []string{"US", "US-WI"}, Varieties: []string{"gouda"},
+		Groups: []string{"blue"},
+		Milk:   []wheel.Treatment{wheel.Raw, wheel.Thermised}, Days: 90, Warm: true, MinTemp: got.MinTemp, From: "drying",
+		Label:  "raw milk",
 		Source: "A Code", Section: "1.2", Read: "2026-11-25", Note: "a note", Text: whole,
 	}
 	if d := cmp.Diff(want, got); d != "" {
@@ -43,31 +45,44 @@ func TestAWholeRuleIsRead(t *testing.T) {
 	if x := float64(got.MinTemp); x < 1.666 || x > 1.667 { // 35 F is (35 - 32) x 5/9
 		t.Errorf("35 F is read as %v C", x)
 	}
-	if w, want := got.Asks(), `raw or thermised milk: 90 days at 1.7 C or more since drying began; label "raw milk"`; w != want {
+	if w, want := got.Asks(),
+		`raw or thermised milk: 90 days at 1.7 C or more since drying began; label "raw milk"`; w != want {
 		t.Errorf("it asks %q, want %q", w, want)
 	}
 }
 
 func TestARuleIsRefusedByLineAndReason(t *testing.T) {
 	for _, c := range []struct{ name, old, new, want string }{
-		{"no country", `countries = ["US", "US-WI"]`, ``, `r.toml: countries is missing; write countries = ["US"], by ISO code`},
-		{"a country there is not", `"US-WI"]`, `"XX"]`, `r.toml line 3: no country "XX" by its ISO code; give two letters like US, or a part of one like US-WI`},
-		{"a country by its name", `"US-WI"]`, `"Canada"]`, `r.toml line 3: no country "Canada" by its ISO code; give two letters like US, or a part of one like US-WI`},
-		{"a country in small letters", `"US-WI"]`, `"ca"]`, `r.toml line 3: country "ca" is written in capitals: CA`},
-		{"a country twice", `"US-WI"]`, `"US"]`, `r.toml line 3: country US is named twice`},
-		{"a group there is not", `["blue"]`, `["red"]`, `r.toml line 5: no group "red"; groups are very-hard, hard, semi-hard, soft, washed-rind, bloomy, blue, fresh`},
-		{"a variety that is no name", `["gouda"]`, `["Old Gouda"]`, `r.toml line 4: varieties: name "Old Gouda" is not 2 to 40 of a-z, 0-9 and dashes; write it like waxed-hard`},
-		{"an empty list of varieties", `["gouda"]`, `[]`, `r.toml line 4: varieties is empty; take it out, and the rule is for all`},
-		{"milk boiled", `"thermised"`, `"boiled"`, `r.toml line 6: no milk treatment "boiled"; give raw, thermised or pasteurised`},
-		{"no milk", `["raw", "thermised"]`, `[]`, `r.toml line 6: milk is empty; take it out, and the rule is for any milk`},
-		{"days beyond ten years", `= 90`, `= 9000`, `r.toml line 7: days 9000 is out of range; give a whole number from 1 to 3650 days`},
-		{"a warmth of an oven", `"35F"`, `"135F"`, `r.toml line 8: min_temp "135F" is over 20 C; give -5C to 20C`},
-		{"days from nowhere", `"drying"`, `"yesterday"`, `r.toml line 9: count_from "yesterday" is no beginning; give make or drying`},
-		{"no source", `source    = "A Code"`, ``, `r.toml: source is missing; give it`},
-		{"not said when it was read", `"2026-11-25"`, `"lately"`, `r.toml line 13: read "lately" does not say when the rule was read; give 2026-11-25, before 2026-11-25, or from memory`},
-		{"a key there is not", `note `, `notes`, `r.toml line 14: no key "notes" at the top of the file; did you mean "note"?`},
-		{"a rule that asks for nothing", "days      = 90\nmin_temp  = \"35F\"\ncount_from = \"drying\"\nlabel     = \"raw milk\"\n", "", `r.toml: the rule asks for nothing; give days, a label or both`},
-		{"a warmth of no days", "days      = 90\n", "", `r.toml line 7: min_temp is of days, and the rule has none`},
+		{"no country", `countries = ["US", "US-WI"]`, ``, `r.toml line 0: countries: missing {What:countries}`},
+		{"a country there is not", `"US-WI"]`, `"XX"]`, `r.toml line 3: countries: unreadable {What:country Word:XX}`},
+		{"a country by its name", `"US-WI"]`, `"Canada"]`, `r.toml line 3: countries: unreadable {What:country Word:Canada}`},
+		{"a country in small letters", `"US-WI"]`, `"ca"]`, `r.toml line 3: countries: unreadable {What:country Word:ca}`},
+		{"a country twice", `"US-WI"]`, `"US"]`, `r.toml line 3: countries: twice {Word:US}`},
+		{"a group there is not", `["blue"]`, `["red"]`,
+			`r.toml line 5: groups: unknown {What:groups Word:red` +
+				` Known:very-hard, hard, semi-hard, soft, washed-rind, bloomy, blue, fresh}`},
+		{"a variety that is no name", `["gouda"]`, `["Old Gouda"]`,
+			`r.toml line 4: varieties: unreadable {What:name Word:Old Gouda}`},
+		{"an empty list of varieties", `["gouda"]`, `[]`, `r.toml line 4: varieties: empty empty`},
+		{"milk boiled", `"thermised"`, `"boiled"`,
+			`r.toml line 6: milk: unknown {What:milk Word:boiled Known:raw, thermised, pasteurised}`},
+		{"no milk", `["raw", "thermised"]`, `[]`, `r.toml line 6: milk: empty empty`},
+		{"days beyond ten years", `= 90`, `= 9000`,
+			`r.toml line 7: days: out-of-range {Low:1 High:3650 Unit:days Whole:true}`},
+		{"a warmth of an oven", `"35F"`, `"135F"`,
+			`r.toml line 8: min_temp: out-of-range {Low:-5 High:20 Unit:C Whole:false}`},
+		{"days from nowhere", `"drying"`, `"yesterday"`,
+			`r.toml line 9: count_from: unknown {What:count_from Word:yesterday Known:make, drying}`},
+		{"no source", `source    = "A Code"`, ``, `r.toml line 0: source: missing {What:source}`},
+		{"not said when it was read", `"2026-11-25"`, `"lately"`, `r.toml line 13: read: unreadable {What:read Word:lately}`},
+		{"a key there is not", `note `, `notes`,
+			`r.toml line 14: notes: unknown {What:key Word:notes` +
+				` Known:name, title, countries, varieties, groups, milk, days, min_temp, count_from, label, ` +
+				`source, section, read, note}`},
+		{"a rule that asks for nothing",
+			"days      = 90\nmin_temp  = \"35F\"\ncount_from = \"drying\"\nlabel     = \"raw milk\"\n", "",
+			`r.toml line 0: : asks-nothing asks-nothing`},
+		{"a warmth of no days", "days      = 90\n", "", `r.toml line 7: min_temp: needs {What:min_temp Other:days}`},
 	} {
 		text := strings.Replace(whole, c.old, c.new, 1)
 		if text == whole {

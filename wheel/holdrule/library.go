@@ -10,10 +10,11 @@ import (
 //go:embed library/*.toml
 var files embed.FS
 
-var library = tomlfile.NewLibrary(files, "rule", Parse, func(r Rule) string { return r.Name }, Rule.clone)
+var library = tomlfile.NewLibrary(files, Parse, func(r Rule) string { return r.Name }, Rule.clone)
 
 func (r Rule) clone() Rule {
-	r.Countries, r.Varieties, r.Groups, r.Milk = slices.Clone(r.Countries), slices.Clone(r.Varieties), slices.Clone(r.Groups), slices.Clone(r.Milk)
+	r.Countries, r.Varieties = slices.Clone(r.Countries), slices.Clone(r.Varieties)
+	r.Groups, r.Milk = slices.Clone(r.Groups), slices.Clone(r.Milk)
 	return r
 }
 

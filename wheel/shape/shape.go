@@ -28,12 +28,12 @@ var Forms = []Form{Cylinder, Block, Sphere, Pyramid}
 // Shape is one solid with its measures. The zero value is no shape: Known is
 // false and its volume is 0.
 type Shape struct {
-	Form      Form            `json:"form" toml:"form"`
-	Diameter  quantity.Metres `json:"diameter_m,omitempty" toml:"-"`
-	Height    quantity.Metres `json:"height_m,omitempty" toml:"-"`
-	Length    quantity.Metres `json:"length_m,omitempty" toml:"-"`
-	Width     quantity.Metres `json:"width_m,omitempty" toml:"-"`
-	TopLength quantity.Metres `json:"top_length_m,omitempty" toml:"-"`
+	Form      Form            `json:"form" toml:"shape"`
+	Diameter  quantity.Metres `json:"diameter_m,omitempty" toml:"diameter" range:"0.6 199"`
+	Height    quantity.Metres `json:"height_m,omitempty" toml:"height" range:"0.6 199"`
+	Length    quantity.Metres `json:"length_m,omitempty" toml:"length" range:"0.6 199"`
+	Width     quantity.Metres `json:"width_m,omitempty" toml:"width" range:"0.6 199"`
+	TopLength quantity.Metres `json:"top_length_m,omitempty" toml:"top_length" range:"0.6 199"`
 }
 
 // Known says whether the shape has a form.

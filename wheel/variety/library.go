@@ -10,7 +10,7 @@ import (
 //go:embed library/*.toml
 var files embed.FS
 
-var library = tomlfile.NewLibrary(files, "variety", Parse, func(v Variety) string { return v.Name }, Variety.clone)
+var library = tomlfile.NewLibrary(files, Parse, func(v Variety) string { return v.Name }, Variety.clone)
 
 func (v Variety) clone() Variety {
 	v.Species = slices.Clone(v.Species)

@@ -1,128 +1,135 @@
 package variety
 
 import (
+	"slices"
+
 	"rindkeep/cave/quantity"
 	"rindkeep/wheel/shape"
 	"rindkeep/wheel/variety/tomlfile"
 )
 
-// measures are the lengths a shape may be given by.
-var measures = []struct {
-	key string
-	at  func(*shape.Shape) *quantity.Metres
-}{
-	{"diameter", func(s *shape.Shape) *quantity.Metres { return &s.Diameter }},
-	{"height", func(s *shape.Shape) *quantity.Metres { return &s.Height }},
-	{"length", func(s *shape.Shape) *quantity.Metres { return &s.Length }},
-	{"width", func(s *shape.Shape) *quantity.Metres { return &s.Width }},
-	{"top_length", func(s *shape.Shape) *quantity.Metres { return &s.TopLength }},
+// varietyFile is what the file of a variety may have.
+type varietyFile struct {
+	Variety
+	Wheel struct {
+		shape.Shape
+		Weight quantity.Grams `toml:"weight" need:"true" range:"10 200000"`
+	} `toml:"wheel" need:"true"`
 }
 
-// wants are the measures each form is given by.
-var wants = map[shape.Form][]string{
-	shape.Cylinder: {"diameter", "height"},
-	shape.Block:    {"length", "width", "height"},
-	shape.Sphere:   {"diameter"},
-	shape.Pyramid:  {"length", "top_length", "height"},
-}
-
-var schema = func() tomlfile.Schema {
-	s := tomlfile.Schema{
-		Keys: []string{"name", "title", "rind", "group", "plan", "species", "source", "note"},
-		Tables: map[string][]string{
-			"wheel":       {"shape", "diameter", "height", "length", "width", "top_length"},
-			"composition": {"source"},
-			"limits":      {"source"},
-			"room":        {"source"},
-		},
+// What can be wrong with a variety and no other file.
+type (
+	// Density is a usual wheel that is too heavy or too light for its shape.
+	Density struct {
+		Value float64 `json:"value_kg_m3"`
+		Low   float64 `json:"low_kg_m3"`
+		High  float64 `json:"high_kg_m3"`
 	}
-	for _, f := range figures {
-		if f.table == "" {
-			s.Keys = append(s.Keys, f.key)
-		} else {
-			s.Tables[f.table] = append(s.Tables[f.table], f.key)
-		}
+	// NoProtein is moisture, fat and salt that leave nothing for protein.
+	NoProtein struct {
+		Sum quantity.Fraction `json:"sum"`
 	}
-	return s
-}()
+	// NotOfShape is a length that a wheel of that shape has not, or lacks.
+	NotOfShape struct {
+		Shape shape.Form `json:"shape"`
+		Lacks bool       `json:"lacks"`
+	}
+)
 
-// Parse reads a variety from TOML text. The name is the file's, for errors,
-// which are each one sentence with the file, the line and the reason
-// (*tomlfile.Error).
+// The codes of the reasons.
+
+func (Density) Code() string    { return "density" }
+func (NoProtein) Code() string  { return "no-protein" }
+func (NotOfShape) Code() string { return "not-of-shape" }
+
+// Densities of cheese that a usual wheel may come out at, kg per cubic metre.
+// Cheese without holes has 1050 to 1100 (from memory); the wide band is there to
+// catch a mistaken unit, not an open texture.
+const (
+	minDensity = 700
+	maxDensity = 1300
+)
+
+// Parse reads a variety from TOML text. The name is the file's, for errors, which
+// are each a tomlfile.Fault.
 func Parse(name string, data []byte) (Variety, error) {
-	d, err := tomlfile.Parse(name, data, schema)
+	file := varietyFile{Variety: Variety{Composition: Composition{MoistureSD: DefaultMoistureSD}}}
+	f, err := tomlfile.Decode(name, data, &file)
 	if err != nil {
 		return Variety{}, err
 	}
-	top := d.Top()
-	section := map[string]tomlfile.Section{"": top}
-	for _, table := range []string{"wheel", "composition", "limits", "room"} {
-		s, ok := d.Table(table)
-		if !ok && table != "limits" {
-			top.Fail(table, "table [%s] is missing", table)
-		}
-		section[table] = s
+	v := file.Variety
+	v.Text, v.Shape, v.Weight = string(tomlfile.Clean(data)), file.Wheel.Shape, file.Wheel.Weight
+	top := f.In()
+	top.Name("name", v.Name)
+	top.Name("plan", v.Plan)
+	top.Word("rind", v.Rind, Rinds)
+	top.Word("group", v.Group, Groups)
+	for _, s := range v.Species {
+		top.Word("species", s, Milks)
 	}
-	v := Variety{
-		Name:    top.Required("name", 40),
-		Title:   top.Required("title", 80),
-		Rind:    top.Text("rind", 40),
-		Group:   top.Text("group", 40),
-		Plan:    top.Required("plan", 40),
-		Species: top.Texts("species", 40),
-		Source:  top.Text("source", 300),
-		Note:    top.Text("note", 500),
-		Text:    string(tomlfile.Clean(data)),
-	}
-	v.Composition.Source = section["composition"].Text("source", 300)
-	v.Limits.Source = section["limits"].Text("source", 300)
-	v.Room.Source = section["room"].Text("source", 300)
-	for _, f := range figures {
-		f.read(section[f.table], &v)
-	}
-	if !section["composition"].Has("moisture_sd") {
-		v.Composition.MoistureSD = DefaultMoistureSD
-	}
-	readShape(section["wheel"], &v.Shape)
-	if err := d.Err(); err != nil {
-		return Variety{}, err
-	}
-	if table, key, reason := v.fault(); reason != "" {
-		section[table].Fail(key, "%s", reason)
-	}
-	if err := d.Err(); err != nil {
+	checkWheel(f.In("wheel"), v)
+	checkFigures(f, v)
+	if err := f.Err(); err != nil {
 		return Variety{}, err
 	}
 	return v, nil
 }
 
-func readShape(s tomlfile.Section, out *shape.Shape) {
-	form := shape.Form(s.Text("shape", 40))
-	names := make([]string, len(shape.Forms))
+func checkWheel(s tomlfile.Section, v Variety) {
+	forms := make([]string, len(shape.Forms))
 	for i, f := range shape.Forms {
-		names[i] = string(f)
+		forms[i] = string(f)
 	}
-	if r := word("shape", string(form), names); r != "" {
-		s.Fail("shape", "%s", r)
-		return
+	s.Word("shape", string(v.Shape.Form), forms)
+	wants := map[shape.Form][]string{
+		shape.Cylinder: {"diameter", "height"},
+		shape.Block:    {"length", "width", "height"},
+		shape.Sphere:   {"diameter"},
+		shape.Pyramid:  {"length", "top_length", "height"},
+	}[v.Shape.Form]
+	for _, key := range []string{"diameter", "height", "length", "width", "top_length"} {
+		if wanted := slices.Contains(wants, key); wanted != s.Has(key) {
+			s.Fail(key, NotOfShape{v.Shape.Form, wanted})
+		}
 	}
-	out.Form = form
-	for _, m := range measures {
-		needed := false
-		for _, k := range wants[form] {
-			needed = needed || k == m.key
-		}
-		switch {
-		case needed && !s.Has(m.key):
-			s.Fail("shape", "a %s needs its %s", form, m.key)
-		case !needed && s.Has(m.key):
-			s.Fail(m.key, "a %s has no %s", form, m.key)
-		case needed:
-			*m.at(out) = s.Length(m.key, 0.006, 1.99)
-		}
+	if d := v.Weight.Kilograms() / v.Shape.Volume(); !(d >= minDensity && d <= maxDensity) {
+		s.Fail("weight", Density{d, minDensity, maxDensity})
 	}
 }
 
-// TOML gives the text the variety was read from, for a person to read and
-// change; nothing for one made in code.
+// checkFigures holds the figures that bear on each other against one another.
+func checkFigures(f *tomlfile.File, v Variety) {
+	top, c, l, r := f.In(), v.Composition, v.Limits, v.Room
+	if sum := c.Moisture + c.Fat + c.Salt; sum >= 1 {
+		f.In("composition").Fail("fat", NoProtein{sum})
+	}
+	if fat := c.FatInSolids(); fat < l.MinFatInSolids-1e-9 {
+		f.In("limits").Fail("min_fat_in_solids", tomlfile.NotUnder{
+			Value: l.MinFatInSolids.Percent(), Other: "fat_in_solids", Limit: fat.Percent(), Unit: "%"})
+	}
+	if v.DryTarget >= c.Moisture {
+		top.Fail("dry_target", tomlfile.NotUnder{
+			Value: v.DryTarget.Percent(), Other: "moisture", Limit: c.Moisture.Percent(), Unit: "%"})
+	}
+	if v.ReadyDays < v.DryingDays {
+		top.Fail("ready_days", tomlfile.NotOver{
+			Value: float64(v.ReadyDays), Other: "drying_days", Limit: float64(v.DryingDays), Unit: "days"})
+	}
+	if v.ReadyDays < l.MinDays {
+		top.Fail("ready_days", tomlfile.NotOver{
+			Value: float64(v.ReadyDays), Other: "min_days", Limit: float64(l.MinDays), Unit: "days"})
+	}
+	if r.TempLow > r.TempHigh {
+		f.In("room").Fail("temp_low", tomlfile.NotUnder{
+			Value: float64(r.TempLow), Other: "temp_high", Limit: float64(r.TempHigh), Unit: "C"})
+	}
+	if r.RHLow > r.RHHigh {
+		f.In("room").Fail("rh_low", tomlfile.NotUnder{
+			Value: r.RHLow.Percent(), Other: "rh_high", Limit: r.RHHigh.Percent(), Unit: "%"})
+	}
+}
+
+// TOML gives the text the variety was read from, for a person to read and change;
+// nothing for one made in code.
 func (v Variety) TOML() []byte { return []byte(v.Text) }
