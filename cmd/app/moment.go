@@ -50,6 +50,15 @@ func (s *Session) MomentOf(word, field string) (t time.Time, exact bool, err err
 	return t.UTC().Truncate(time.Millisecond), exact, nil
 }
 
+// Earlier is an instant in the book's zone where it isn't now, and the zero time
+// where it is, for words.Printer.When.
+func (s *Session) Earlier(t time.Time) time.Time {
+	if t.Equal(s.Time) {
+		return time.Time{}
+	}
+	return t.In(s.Zone)
+}
+
 // AsOf is the instant a question is about: now, the time given, or the end of the
 // date given. Dates to come are allowed.
 func (s *Session) AsOf() (time.Time, day.Date, error) {

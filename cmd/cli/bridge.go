@@ -20,6 +20,7 @@ import (
 	"rindkeep/cmd/cli/console"
 	"rindkeep/cmd/words"
 	"rindkeep/store"
+	"rindkeep/wheel"
 	"rindkeep/wheel/holdrule"
 )
 
@@ -80,7 +81,6 @@ var (
 	plainOS   = console.PlainOS
 	writeFile = console.WriteFile
 	newFile   = console.NewFile
-	elsewhere = console.OwnCommand
 
 	notInLibrary = console.NotInLibrary
 	cannotWrite  = console.CannotWrite
@@ -123,6 +123,8 @@ func (a *app) caution(c string)                         { a.Caution(c) }
 func (a *app) indented(s string)                        { a.Indented(s) }
 func (a *app) openFile(n string) (io.ReadCloser, error) { return a.OpenFile(n) }
 func (a *app) nearly(err error) string                  { return a.WithHint(err) }
+func (s *session) entry(e wheel.Entry) wheel.Entry      { return s.S.Entry(e) }
+func (s *session) then(t time.Time) string              { return words.Printer{}.When(s.S.Earlier(t)) }
 func someOf(tags []string) string                       { return words.Printer{}.Tags(tags) }
 
 func (a *app) group(use, short string, subs ...*cobra.Command) *cobra.Command {

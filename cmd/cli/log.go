@@ -14,6 +14,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"rindkeep/cave/day"
+	roundcmd "rindkeep/cmd/cli/round"
 	"rindkeep/cmd/text"
 	"rindkeep/store"
 	"rindkeep/wheel"
@@ -66,7 +67,7 @@ rindkeep log --by-day --from 2026-11-01          by day and person, for the insp
 	fl.IntVar(&f.most, "most", 50, "the newest `N`, 0 for all; with --json all unless said")
 	fl.BoolVar(&f.byDay, "by-day", false, "sum up by day and person")
 	fl.SortFlags = false
-	a.completes(c, "job", func(*session) []string { return jobNames() })
+	a.completes(c, "job", func(*session) []string { return roundcmd.JobNames() })
 	a.completes(c, "kind", func(*session) []string { return kindNames() })
 	return a.completesArgs(c, func(s *session, _ int, word string) []string { return whatWords(s, word) })
 }

@@ -10,6 +10,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"rindkeep/cmd/cli/console"
+	roundcmd "rindkeep/cmd/cli/round"
 )
 
 // Env is the world a command runs in.
@@ -80,8 +81,9 @@ rindkeep dry                                     who is dry enough to wax`),
 		return console.FlagProblem(cmd, err)
 	})
 	a.Flags(root.PersistentFlags())
+	root.AddCommand(roundcmd.Commands(a.Console)...)
 	for _, c := range []*cobra.Command{
-		a.demoCmd(), a.todayCmd(), a.aheadCmd(), a.didCmd(), a.skipCmd(), a.weighCmd(), a.dryCmd(), a.curveCmd(), a.checkCmd(), a.coatCmd(), a.tasteCmd(),
+		a.demoCmd(), a.todayCmd(), a.aheadCmd(), a.weighCmd(), a.dryCmd(), a.curveCmd(), a.checkCmd(), a.coatCmd(), a.tasteCmd(),
 		a.makeCmd(), a.wheelCmd(), a.roomCmd(), a.airCmd(), a.planCmd(), a.varietyCmd(), a.lawCmd(), a.workCmd(), a.strikeCmd(), a.customerCmd(), a.stockCmd(), a.traceCmd(), a.logCmd(), a.sheetCmd(), a.pageCmd(), a.bookCmd(), a.versionCmd(),
 	} {
 		root.AddCommand(c)

@@ -7,7 +7,8 @@ import (
 	"github.com/spf13/cobra"
 
 	"rindkeep/cave/quantity"
-	"rindkeep/cmd/round"
+	"rindkeep/cmd/app/round"
+	roundcmd "rindkeep/cmd/cli/round"
 	"rindkeep/cmd/sheet"
 	"rindkeep/cmd/text"
 	"rindkeep/wheel"
@@ -26,7 +27,7 @@ rindkeep sheet today --out - | lp`, none, func(cmd *cobra.Command, _ []string) e
 	f = a.sheetFlags(c)
 	c.Flags().StringVar(&only, "only", "", "only these `JOB,..`")
 	c.Flags().StringVar(&room, "room", "", "only this `ROOM`")
-	a.completes(c, "only", func(*session) []string { return jobNames() })
+	a.completes(c, "only", func(*session) []string { return roundcmd.JobNames() })
 	a.completes(c, "room", (*session).roomNames)
 	return c
 }

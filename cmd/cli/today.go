@@ -8,8 +8,10 @@ import (
 	"github.com/spf13/cobra"
 
 	"rindkeep/cave"
-	"rindkeep/cmd/round"
+	"rindkeep/cmd/app/round"
+	roundcmd "rindkeep/cmd/cli/round"
 	"rindkeep/cmd/text"
+	"rindkeep/cmd/words"
 	"rindkeep/store"
 	"rindkeep/wheel"
 )
@@ -27,17 +29,9 @@ rindkeep today | lp                        on paper, with boxes to tick`, none, 
 	c.Flags().StringVar(&only, "only", "", "only these `JOB,..`")
 	c.Flags().StringVar(&room, "room", "", "only this `ROOM`")
 	c.Flags().BoolVar(&together, "together", false, "with --json: wheels of several lots in one line, as on paper")
-	a.completes(c, "only", func(*session) []string { return jobNames() })
+	a.completes(c, "only", func(*session) []string { return roundcmd.JobNames() })
 	a.completes(c, "room", (*session).roomNames)
 	return c
-}
-
-func jobNames() []string {
-	var out []string
-	for _, j := range wheel.Jobs {
-		out = append(out, string(j))
-	}
-	return out
 }
 
 // dayList is the list of the day asked for, in one layout for programs and
@@ -149,7 +143,7 @@ func (s *session) dayPrint(only, room string, byLot bool) error {
 		s.next("\nthe book holds no wheels yet; %s", first)
 	case len(l.Lines) > 0:
 		for _, n := range l.Lines {
-			if _, other := elsewhere[n.Job]; !other {
+			if words.OwnCommand(n.Job) == "" {
 				s.next("\nwhen done: rindkeep did %s %s", n.Job, exampleWhat(n))
 				break
 			}

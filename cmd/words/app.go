@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"strconv"
 	"strings"
+	"time"
 
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
@@ -44,6 +45,14 @@ const mostQuoted = 60
 
 // quoted shows what a person typed: short, and safe on any terminal.
 func quoted(s string) string { return strconv.Quote(text.Cut(text.Safe(s), mostQuoted)) }
+
+// When is " at 2026-11-25 08:30", or "" for the zero time.
+func (p Printer) When(t time.Time) string {
+	if t.IsZero() {
+		return ""
+	}
+	return " at " + t.Format("2006-01-02 15:04")
+}
 
 // mostTags is how many tags a sentence names.
 const mostTags = 24

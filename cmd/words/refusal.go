@@ -15,7 +15,12 @@ import (
 type catalogue func(p Printer, r reason.Reason) (sentence string, ok bool)
 
 // catalogues are all there are. Each subject has a file here.
-var catalogues = []catalogue{shapeWords, appWords, libraryWords}
+var catalogues = []catalogue{
+	shapeWords,
+	appWords,
+	libraryWords,
+	roundWords,
+}
 
 // Sentence is a reason in words: a clause without a capital or a full stop. A
 // reason that no catalogue knows is shown by its code.

@@ -8,6 +8,7 @@ import (
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 
+	"rindkeep/cmd/words"
 	"rindkeep/wheel"
 	"rindkeep/wheel/drying"
 )
@@ -69,15 +70,6 @@ func UnknownCommand(cmd *cobra.Command, args []string) error {
 	return err
 }
 
-// OwnCommand are the jobs that a command of their own records, as they say more
-// than that the job was done.
-var OwnCommand = map[wheel.Job]string{
-	wheel.Weigh: "rindkeep weigh TAG WEIGHT",
-	wheel.Coat:  "rindkeep coat WHAT KIND",
-	wheel.Move:  "rindkeep wheel move WHAT PLACE",
-	wheel.Check: "rindkeep check TAG --dry-to-touch yes",
-}
-
 // suggestCommand is the command that a coat, a job or the name of a wheel's
 // command means when it is typed bare; or "".
 func suggestCommand(root *cobra.Command, word string) string {
@@ -85,7 +77,7 @@ func suggestCommand(root *cobra.Command, word string) string {
 		return "rindkeep coat WHAT " + string(k)
 	}
 	if j, err := wheel.ParseJob(word); err == nil {
-		if cmd, ok := OwnCommand[j]; ok {
+		if cmd := words.OwnCommand(j); cmd != "" {
 			return cmd
 		}
 		return "rindkeep did " + string(j) + " WHAT"

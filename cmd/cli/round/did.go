@@ -1,0 +1,96 @@
+// Package round has the commands of a walk through the rooms: what is due, what
+// was done.
+package round
+
+import (
+	"github.com/spf13/cobra"
+
+	"rindkeep/cmd/app"
+	"rindkeep/cmd/app/round"
+	"rindkeep/cmd/cli/console"
+	"rindkeep/cmd/text"
+	"rindkeep/wheel"
+)
+
+// Commands are the commands of a round.
+func Commands(c *console.Console) []*cobra.Command {
+	return []*cobra.Command{didCmd(c), skipCmd(c)}
+}
+
+func didCmd(c *console.Console) *cobra.Command {
+	var q round.Job
+	cmd := c.Cmd("did JOB "+console.What, "Record a job as done", `
+rindkeep did turn all
+rindkeep did brush cellar/B --due         only the wheels it was due for
+rindkeep did turn 261120A 261121A-02 --at 07:15
+rindkeep did wash cellar/A/2 --on yesterday --by Orla`, console.AtLeast("JOB", "WHAT"),
+		func(_ *cobra.Command, args []string) error { return handled(c, q, args) })
+	cmd.Flags().StringVar(&q.Note, "note", "", "`TEXT` to save with it")
+	cmd.Flags().BoolVar(&q.Due, "due", false, "only the wheels it is due for")
+	return c.CompletesArgs(cmd, jobThenWhat)
+}
+
+func skipCmd(c *console.Console) *cobra.Command {
+	q := round.Job{Skipped: true}
+	cmd := c.Cmd("skip JOB "+console.What, "Skip a job and say why", `
+rindkeep skip brush cellar/B --why "mould still setting"
+rindkeep skip turn 261120A --due --why "too soft to handle"`, console.AtLeast("JOB", "WHAT"),
+		func(_ *cobra.Command, args []string) error { return handled(c, q, args) })
+	cmd.Flags().StringVar(&q.Note, "why", "", "the `REASON`")
+	cmd.Flags().BoolVar(&q.Due, "due", false, "only the wheels it is due for")
+	return c.CompletesArgs(cmd, jobThenWhat)
+}
+
+func jobThenWhat(s *app.Session, nth int, word string) []string {
+	if nth > 0 {
+		return console.WhatWords(s, word)
+	}
+	return JobNames()
+}
+
+// JobNames are the names of all jobs.
+func JobNames() []string {
+	var out []string
+	for _, j := range wheel.Jobs {
+		out = append(out, string(j))
+	}
+	return out
+}
+
+// handled records that a job was done, or skipped, for the wheels named.
+func handled(c *console.Console, q round.Job, args []string) error {
+	job, err := wheel.ParseJob(args[0])
+	if err != nil {
+		return console.At("JOB", console.Usage{Msg: err.Error()})
+	}
+	q.Job, q.What = job, args[1:]
+	d, err := round.Did(c.Ctx, c.App, c.Caller(), q)
+	r, done, err := console.Saved(c, d, err)
+	if done || err != nil {
+		return err
+	}
+	if c.JSON {
+		return c.Document(r)
+	}
+	word := job.Done() + " "
+	if q.Skipped {
+		word = "skipped: " + string(job) + " of "
+	}
+	if len(r.Wheels) > 0 {
+		c.Print("%s%s%s: %s\n", word, text.Count(len(r.Wheels), "wheel"), c.Words.When(r.When), c.Words.Tags(r.Wheels))
+		c.Next("wrong? rindkeep strike last --why TEXT")
+	}
+	if len(r.NoChange) > 0 {
+		c.Print("no change, %s already then: %s\n", job.Done(), c.Words.Tags(r.NoChange))
+		if c.On != "" {
+			c.Next("one more round that day? give its time with --at")
+		}
+	}
+	if len(r.Wheels)+len(r.NoChange) == 0 {
+		if q.Due {
+			c.Note("no wheel there is due to %s", job)
+		}
+		c.Print("no wheels: nothing recorded\n")
+	}
+	return nil
+}
