@@ -54,7 +54,7 @@ func (t *ReadTx) makeSheet(m wheel.Make) (wheel.MakeSheet, error) {
 			return true
 		}
 		for _, o := range others[l.Log.ToLot+l.Log.FromLot].Lines {
-			if wheel.Halves(l, m.Lot, o, l.Log.ToLot) || wheel.Halves(o, l.Log.FromLot, l, m.Lot) {
+			if wheel.SameTransfer(l, m.Lot, o, l.Log.ToLot) || wheel.SameTransfer(o, l.Log.FromLot, l, m.Lot) {
 				return true
 			}
 		}
@@ -152,7 +152,7 @@ func (t *ReadTx) asLogged(m wheel.Make, before time.Time, seen map[string]bool) 
 			m.Milk.Species = o.Milk.Species
 		}
 	}
-	m.Milk.Treatment = wheel.Gentlest(said)
+	m.Milk.Treatment = wheel.Mildest(said)
 	return m, nil
 }
 

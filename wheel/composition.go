@@ -6,8 +6,8 @@ import (
 	"rindkeep/cave/quantity"
 )
 
-// Now is a wheel's composition after some loss, wet basis, each with the 90 %
-// interval that the start's uncertainty leaves.
+// Now is a wheel's composition after some loss, wet basis, with 90 % intervals
+// from the uncertainty of its start.
 type Now struct {
 	Moisture       quantity.Estimate // fraction
 	MFFB           quantity.Estimate // moisture on fat-free basis, fraction
@@ -16,9 +16,9 @@ type Now struct {
 	WaterActivity  quantity.Estimate // 0 to 1
 }
 
-// MoistureAfter is the moisture of a wheel that started at m0 and lost the
-// fraction loss of its weight as water: M = 1 - (1 - M0)/R (dry solids stay).
-// It is 0 where the loss would take more water than there is.
+// MoistureAfter is the moisture of a wheel that started at m0 and lost the fraction
+// loss of its weight as water, while its dry solids stayed: M = 1 - (1 - M0)/R.
+// It is 0 if the loss is more than the water there was.
 func MoistureAfter(m0, loss quantity.Fraction) quantity.Fraction {
 	r := 1 - loss
 	if r <= 0 {
@@ -28,8 +28,7 @@ func MoistureAfter(m0, loss quantity.Fraction) quantity.Fraction {
 }
 
 // LossForMoisture is the loss at which a wheel that started at m0 reaches the
-// moisture m: the identity m/m0 = (1 - M0)/(1 - M) turned round. It is 0 where
-// m is not below m0.
+// moisture m, the inverse of MoistureAfter. It is 0 if m isn't below m0.
 func LossForMoisture(m0, m quantity.Fraction) quantity.Fraction {
 	if m >= m0 || m >= 1 {
 		return 0
@@ -37,24 +36,20 @@ func LossForMoisture(m0, m quantity.Fraction) quantity.Fraction {
 	return 1 - (1-m0)/(1-m)
 }
 
-// After gives the composition once the fraction loss of the green weight has
-// gone as water: fat F0/R, salt S0/R, fat in dry matter unchanged. MFFB and
-// FDM are the Codex definitions (CXS 283): moisture over weight less fat, fat
-// over weight less moisture.
+// After gives the composition when the fraction loss of the green weight has left
+// as water: fat F0/R, salt S0/R, fat in dry matter unchanged. MFFB and FDM are
+// the Codex definitions (CXS 283): moisture over weight less fat, fat over weight
+// less moisture.
 func (c Composition) After(loss quantity.Fraction) Now {
 	r := float64(1 - loss)
 	m0, f0, s0 := float64(c.Moisture), float64(c.Fat), float64(c.Salt)
 	spread := func(f func(m, fat, salt float64) float64) quantity.Estimate {
 		best := f(m0, f0, s0)
-		d := 0.0
-		for _, v := range []struct{ dm, df, ds float64 }{{float64(c.MoistureSD), 0, 0}, {0, float64(c.FatSD), 0}, {0, 0, float64(c.SaltSD)}} {
-			if v.dm+v.df+v.ds == 0 {
-				continue
-			}
-			g := (f(m0+v.dm, f0+v.df, s0+v.ds) - f(m0-v.dm, f0-v.df, s0-v.ds)) / 2
-			d += g * g
-		}
-		d = quantity.Z90 * math.Sqrt(d)
+		dm, df, ds := float64(c.MoistureSD), float64(c.FatSD), float64(c.SaltSD)
+		d := quantity.Z90 / 2 * math.Hypot(math.Hypot(
+			f(m0+dm, f0, s0)-f(m0-dm, f0, s0),
+			f(m0, f0+df, s0)-f(m0, f0-df, s0)),
+			f(m0, f0, s0+ds)-f(m0, f0, s0-ds))
 		return quantity.Estimate{Best: best, Low: max(0, best-d), High: best + d}
 	}
 	moisture := func(m, _, _ float64) float64 { return float64(MoistureAfter(quantity.Fraction(m), loss)) }
@@ -74,22 +69,39 @@ func (c Composition) After(loss quantity.Fraction) Now {
 	return n
 }
 
+// SaltFor is the dry salt for a mass of curd, at a rate that is a fraction of that
+// mass. Milled cheddar curd usually gets 1.5 to 2.5 %: common practice, no
+// source.
+func SaltFor(curd quantity.Grams, rate quantity.Fraction) quantity.Grams {
+	return curd * quantity.Grams(rate)
+}
+
+// SaltInMoisture is S/M, salt over moisture, both as fractions of the cheese. It
+// isn't the strength of a brine, salt/(salt + moisture): 1.8 % salt in 37 %
+// moisture gives 4.86 %, not 4.64 %.
+func SaltInMoisture(salt, moisture quantity.Fraction) quantity.Fraction {
+	if moisture <= 0 {
+		return 0
+	}
+	return salt / moisture
+}
+
 // saltMolar is the molar mass of sodium chloride, g/mol (IUPAC).
 const saltMolar = 58.443
 
-// WaterActivity of cheese from its salt in moisture (g salt per g water):
-// aw = 1 - 0.033 m, m in mol NaCl per kg of water (Marcos et al. 1981, J Dairy
-// Sci 64:622; moisture above about 40 %, good to about 1.5 m). Drier cheese is
-// somewhat lower, as other solids bind water too.
+// WaterActivity is the water activity of cheese by its salt in moisture (g salt per
+// g water): aw = 1 - 0.033 m, m in mol NaCl per kg of water (Marcos et al. 1981,
+// J Dairy Sci 64:622; moisture above about 40 %, good to about 1.5 m). Drier
+// cheese has less, since other solids bind water too.
 func WaterActivity(saltInMoisture float64) float64 {
 	return math.Max(0, 1-0.033*saltInMoisture*1000/saltMolar)
 }
 
-// Firmness names the Codex firmness classes (CXS 283) a moisture on fat-free
-// basis falls in; the bands overlap, and then both are named.
+// Firmness names the Codex firmness classes (CXS 283) of a moisture on fat-free
+// basis. The classes overlap, so there may be two.
 func Firmness(mffb quantity.Fraction) []string {
 	var out []string
-	p := math.Round(mffb.Percent()*1e6) / 1e6 // 56 % as a fraction is a hair over 56
+	p := math.Round(mffb.Percent()*1e6) / 1e6 // without the error of binary fractions
 	if p < 51 {
 		out = append(out, "extra hard")
 	}

@@ -44,7 +44,8 @@ func TestDrySolidsStay(t *testing.T) {
 		if back := float64(LossForMoisture(quantity.Fraction(m0), quantity.Fraction(m))); !near(back, loss, 1e-9) {
 			t.Fatalf("%v of loss comes back as %v", loss, back)
 		}
-		got := Composition{Moisture: quantity.Fraction(m0), Fat: quantity.Fraction((1 - m0) / 2)}.After(quantity.Fraction(loss))
+		got := Composition{Moisture: quantity.Fraction(m0),
+			Fat: quantity.Fraction((1 - m0) / 2)}.After(quantity.Fraction(loss))
 		if !near(got.Moisture.Best, m, 1e-12) || !near(got.FDM.Best, 0.5, 1e-12) {
 			t.Fatalf("moisture %v, want %v; fat in dry matter %v, want a half for ever", got.Moisture, m, got.FDM)
 		}
@@ -71,7 +72,8 @@ func TestWhatIsNotKnownOfTheStartShowsAsAnInterval(t *testing.T) {
 	c := Composition{Moisture: 0.38, MoistureSD: 0.015, Fat: 0.32, FatSD: 0.01, Salt: 0.018, SaltSD: 0.002}
 	got := c.After(0.05)
 	// Moisture is linear in M0: the interval is 1.645 sd/R to either side.
-	if w := 1.6448536 * 0.015 / 0.95; !near(got.Moisture.High-got.Moisture.Best, w, 1e-6) || !near(got.Moisture.Best-got.Moisture.Low, w, 1e-6) {
+	if w := 1.6448536 * 0.015 / 0.95; !near(got.Moisture.High-got.Moisture.Best, w, 1e-6) ||
+		!near(got.Moisture.Best-got.Moisture.Low, w, 1e-6) {
 		t.Errorf("moisture %+v, want %v to either side", got.Moisture, w)
 	}
 	// Salt in moisture: both spreads, by their squares.
@@ -85,9 +87,11 @@ func TestWhatIsNotKnownOfTheStartShowsAsAnInterval(t *testing.T) {
 		f := func(name string, lo, hi float64) quantity.Fraction {
 			return quantity.Fraction(rapid.Float64Range(lo, hi).Draw(t, name))
 		}
-		c := Composition{Moisture: f("M", 0.15, 0.85), MoistureSD: f("sd M", 0, 0.1), Fat: f("F", 0, 0.5), FatSD: f("sd F", 0, 0.1), Salt: f("S", 0, 0.1), SaltSD: f("sd S", 0, 0.05)}
+		c := Composition{Moisture: f("M", 0.15, 0.85), MoistureSD: f("sd M", 0, 0.1), Fat: f("F", 0, 0.5),
+			FatSD: f("sd F", 0, 0.1), Salt: f("S", 0, 0.1), SaltSD: f("sd S", 0, 0.05)}
 		n := c.After(f("loss", -0.1, 1.1))
-		for name, e := range map[string]quantity.Estimate{"moisture": n.Moisture, "MFFB": n.MFFB, "FDM": n.FDM, "S/M": n.SaltInMoisture, "aw": n.WaterActivity} {
+		for name, e := range map[string]quantity.Estimate{"moisture": n.Moisture, "MFFB": n.MFFB, "FDM": n.FDM,
+			"S/M": n.SaltInMoisture, "aw": n.WaterActivity} {
 			if !e.Known() || !(e.Low <= e.Best && e.Best <= e.High) || e.Low < 0 {
 				t.Fatalf("%s of %+v is %+v", name, c, e)
 			}
@@ -157,7 +161,8 @@ func TestFirmnessByTheCodexTable(t *testing.T) {
 		mffb float64
 		want string
 	}{
-		{40, "extra hard"}, {48.99, "extra hard"}, {49, "extra hard, hard"}, {50.99, "extra hard, hard"}, {51, "hard"}, {53.99, "hard"},
+		{40, "extra hard"}, {48.99, "extra hard"}, {49, "extra hard, hard"}, {50.99, "extra hard, hard"}, {51, "hard"},
+		{53.99, "hard"},
 		{54, "hard, firm/semi-hard"}, {56, "hard, firm/semi-hard"}, {56.01, "firm/semi-hard"}, {67, "firm/semi-hard"},
 		{67.01, "firm/semi-hard, soft"}, {69, "firm/semi-hard, soft"}, {69.01, "soft"}, {80, "soft"},
 	} {
@@ -173,7 +178,8 @@ func TestFatClassByTheCodexTable(t *testing.T) {
 	for _, c := range []struct {
 		fdm  float64
 		want string
-	}{{70, "high fat"}, {60, "high fat"}, {59.9, "full fat"}, {45, "full fat"}, {44.9, "medium fat"}, {25, "medium fat"}, {24.9, "partially skimmed"}, {10, "partially skimmed"}, {9.9, "skim"}, {0, "skim"}} {
+	}{{70, "high fat"}, {60, "high fat"}, {59.9, "full fat"}, {45, "full fat"}, {44.9, "medium fat"}, {25,
+		"medium fat"}, {24.9, "partially skimmed"}, {10, "partially skimmed"}, {9.9, "skim"}, {0, "skim"}} {
 		if got := FatClass(quantity.FromPercent(c.fdm)); got != c.want {
 			t.Errorf("FDM %v %%: %q, want %q", c.fdm, got, c.want)
 		}
@@ -194,11 +200,12 @@ func TestWhatACompositionIsRefusedFor(t *testing.T) {
 	good := Composition{Moisture: 0.38, Fat: 0.32, Salt: 0.018}
 	mustNotFail(t, good.Check())
 	for want, c := range map[string]Composition{
-		"a moisture of 90% is out of range; give 15% to 85%":               {Moisture: 0.9},
-		"a moisture of 10% is out of range; give 15% to 85%":               {Moisture: 0.1},
-		"a moisture of NaN% is out of range; give 15% to 85%":              {Moisture: quantity.Fraction(math.NaN())},
-		"a fat content of 61% is out of range; give 0% to 60%":             {Moisture: 0.3, Fat: 0.61},
-		"a fat content of NaN% is out of range; give 0% to 60%":            {Moisture: 0.3, Fat: quantity.Fraction(math.NaN())},
+		"a moisture of 90% is out of range; give 15% to 85%":   {Moisture: 0.9},
+		"a moisture of 10% is out of range; give 15% to 85%":   {Moisture: 0.1},
+		"a moisture of NaN% is out of range; give 15% to 85%":  {Moisture: quantity.Fraction(math.NaN())},
+		"a fat content of 61% is out of range; give 0% to 60%": {Moisture: 0.3, Fat: 0.61},
+		"a fat content of NaN% is out of range; give 0% to 60%": {Moisture: 0.3,
+			Fat: quantity.Fraction(math.NaN())},
 		"a salt content of 16% is out of range; give 0% to 15%":            {Moisture: 0.3, Salt: 0.16},
 		"a salt content of -1% is out of range; give 0% to 15%":            {Moisture: 0.3, Salt: -0.01},
 		"moisture, fat and salt come to 99% and leave no room for protein": {Moisture: 0.5, Fat: 0.4, Salt: 0.09},

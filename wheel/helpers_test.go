@@ -53,7 +53,8 @@ func (d *diary) strike(days float64, target uuid.UUID) uuid.UUID {
 
 // life adds up what was written so far.
 func (d *diary) life() Life {
-	return NewLife(Wheel{ID: subject, Tag: "261120A-01", Plan: "waxed-hard", Since: began.Noon(time.UTC)}, Make{Date: began, Lot: "261120A"}, d.es, time.UTC, nil)
+	return NewLife(Wheel{ID: subject, Tag: "261120A-01", Plan: "waxed-hard", Since: began.Noon(time.UTC)},
+		Make{Date: began, Lot: "261120A"}, d.es, time.UTC, nil)
 }
 
 func (d *diary) chain() Chain { return d.life().Chain }

@@ -2,27 +2,26 @@ package wheel
 
 import "math"
 
-// table is a handbook's table, read between its points by a cubic that passes
-// through every one and never swings: where the points rise, so does it. Past
-// the last point it goes on straight with the last slope; before the first it
-// stays at the first.
+// table interpolates a handbook's table by monotone cubics through its points.
+// Past the last point it continues with the last slope; before the first it
+// stays at the first value.
 //
 // Source: Fritsch and Butland 1984, SIAM J Sci Stat Comput 5:300 (from memory):
 // Hermite cubics with the weighted harmonic mean of the neighbouring slopes.
 type table struct{ x, y, slope []float64 }
 
-// tableOf takes pairs of x, rising, and y.
-func tableOf(pairs ...[2]float64) table {
-	n := len(pairs)
+// tableOf takes x and y alternately, with ascending x.
+func tableOf(xy ...float64) table {
+	n := len(xy) / 2
 	t := table{make([]float64, n), make([]float64, n), make([]float64, n)}
-	for i, p := range pairs {
-		t.x[i], t.y[i] = p[0], p[1]
+	for i := range n {
+		t.x[i], t.y[i] = xy[2*i], xy[2*i+1]
 	}
 	secant := func(i int) float64 { return (t.y[i+1] - t.y[i]) / (t.x[i+1] - t.x[i]) }
 	for i := 1; i < n-1; i++ {
 		a, b := secant(i-1), secant(i)
 		if a*b <= 0 {
-			continue // an extreme: level there
+			continue // an extreme: level
 		}
 		h0, h1 := t.x[i]-t.x[i-1], t.x[i+1]-t.x[i]
 		w0, w1 := 2*h1+h0, h1+2*h0
@@ -50,9 +49,9 @@ func (t table) at(x float64) float64 {
 	return t.y[i]*v*v*(1+2*u) + t.y[i+1]*u*u*(1+2*v) + h*u*v*(t.slope[i]*v-t.slope[i+1]*u)
 }
 
-// between finds where a rising function takes a value, by halving; the nearer
-// end where it does not.
-func between(lo, hi, want float64, f func(float64) float64) float64 {
+// solve finds by bisection where an increasing function reaches a value, or the
+// nearer end of the range.
+func solve(lo, hi, want float64, f func(float64) float64) float64 {
 	for range 200 {
 		mid := lo + (hi-lo)/2
 		if mid == lo || mid == hi {
@@ -67,8 +66,8 @@ func between(lo, hi, want float64, f func(float64) float64) float64 {
 	return lo + (hi-lo)/2
 }
 
-// besselZero0 is the n-th zero of J0, n from 1. Source: McMahon's expansion
-// (Abramowitz and Stegun 9.5.12, from memory) with three steps of Newton.
+// besselZero0 is the n-th zero of J0, n from 1: McMahon's expansion (Abramowitz
+// and Stegun 9.5.12, from memory) and three Newton steps.
 func besselZero0(n int) float64 {
 	b := (float64(n) - 0.25) * math.Pi
 	z := b + 1/(8*b)

@@ -2,14 +2,15 @@ package wheel
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 )
 
-// Job is a kind of handling a wheel gets, in the maker's own verb. The zero
-// value is no job.
+// Job is a kind of handling, named by the maker's verb for it. The zero value is no
+// job.
 type Job string
 
-// The jobs a rind plan may ask for and an entry may record.
+// The jobs that a rind plan can ask for and an entry can record.
 const (
 	Turn   Job = "turn"
 	Brush  Job = "brush"
@@ -26,12 +27,12 @@ const (
 	Check  Job = "check"
 
 	PressOn Job = "press"   // put under the press, or under its next load
-	Redress Job = "redress" // taken out of the mould and put back in a straight cloth
+	Redress Job = "redress" // take out of the mould and put back in a straight cloth
 )
 
-// Jobs lists every job in the order a round does them at one shelf: what is
-// looked at and weighed comes before what wets or closes the rind; a cheese is
-// redressed and turned before it goes back under the press.
+// Jobs lists every job in the order of a round at one shelf: checks and weighings
+// come before jobs that wet or close the rind, and a cheese is redressed and
+// turned before it goes back under the press.
 var Jobs = []Job{Check, Weigh, Taste, Redress, Turn, PressOn, Brush, Salt, Rub, Wash, Oil, Pierce, Smoke, Coat, Move}
 
 var donePast = map[Job]string{
@@ -40,22 +41,20 @@ var donePast = map[Job]string{
 	PressOn: "pressed", Redress: "redressed",
 }
 
-// Done is the word for the job once done: turn gives "turned".
+// Done is the past form of the job: turn gives "turned".
 func (j Job) Done() string { return donePast[j] }
 
 // Order is the job's rank within a round at one shelf, from 0; an unknown job
 // sorts last.
 func (j Job) Order() int {
-	for i, k := range Jobs {
-		if k == j {
-			return i
-		}
+	if i := slices.Index(Jobs, j); i >= 0 {
+		return i
 	}
 	return len(Jobs)
 }
 
-// ParseJob reads a job's name or its past form, in any case. The error names
-// the jobs there are.
+// ParseJob reads a job's name or its past form, in any case. The error lists the
+// jobs.
 func ParseJob(s string) (Job, error) {
 	w := strings.ToLower(strings.TrimSpace(s))
 	for _, j := range Jobs {
@@ -70,21 +69,21 @@ func ParseJob(s string) (Job, error) {
 	return "", fmt.Errorf("no job %q; jobs are %s", s, strings.Join(names, ", "))
 }
 
-// Stage is where a wheel stands in its life. It follows from the entries and
-// the date and is never stored on its own.
+// Stage is a phase in a wheel's life. It follows from the entries and the date and
+// is never stored by itself.
 type Stage string
 
-// The stages, in the order of life.
+// The stages in time order.
 const (
 	Pressing Stage = "pressing" // made, no green weight yet
 	Drying   Stage = "drying"   // out of the press or the brine, rind still open
 	Coated   Stage = "coated"   // waxed, bound, plastic-coated or foiled
-	Ripening Stage = "ripening" // uncoated, the drying days of its variety over
+	Ripening Stage = "ripening" // uncoated, after the drying days of its variety
 	Ready    Stage = "ready"    // old enough for its variety
 	Gone     Stage = "gone"     // sent or lost
 )
 
-// Stages lists every stage in the order of life.
+// Stages lists every stage in time order.
 var Stages = []Stage{Pressing, Drying, Coated, Ripening, Ready, Gone}
 
 // ParseStage reads a stage's name, in any case.

@@ -1,8 +1,7 @@
 // Package wheel models makes, wheels and what happens to them: entries, the
-// stages that follow, loss linked through coats, cores and cuts, and
-// composition as water leaves. Masses are grams, ratios fractions, days
-// calendar dates in the zone given. It does no input or output and reads no
-// clock.
+// stages that follow from them, weight loss across coats, cores and cuts, and
+// composition as water leaves. Masses are grams, ratios fractions, days calendar
+// dates in the given zone. It does no input or output and reads no clock.
 package wheel
 
 import (
@@ -20,8 +19,8 @@ import (
 	"rindkeep/wheel/shape"
 )
 
-// Milk is what a make was made from. Fat and Protein are fractions of the
-// milk's mass, 0 where not known; Treatment "" means nobody said.
+// Milk is what a make was made from. Fat and Protein are fractions of the milk's
+// mass. Zero and "" mean unknown.
 type Milk struct {
 	Species   string            `json:"species,omitempty"`
 	Litres    quantity.Litres   `json:"litres,omitempty"`
@@ -30,7 +29,7 @@ type Milk struct {
 	Protein   quantity.Fraction `json:"protein_fraction,omitempty"`
 }
 
-// Treatment is what heat the milk had.
+// Treatment is the heat treatment of milk.
 type Treatment string
 
 // The heat treatments of milk.
@@ -40,19 +39,24 @@ const (
 	Pasteurised Treatment = "pasteurised"
 )
 
-// ParseTreatment reads raw, thermised or pasteurised (either spelling).
-func ParseTreatment(s string) (Treatment, error) {
-	w := strings.ReplaceAll(strings.ToLower(strings.TrimSpace(s)), "z", "s")
-	switch t := Treatment(w); t {
-	case Raw, Thermised, Pasteurised:
-		return t, nil
-	}
-	return "", fmt.Errorf("no milk treatment %q; give raw, thermised or pasteurised", s)
+func (t Treatment) known() bool { return t == Raw || t == Thermised || t == Pasteurised }
+
+func noTreatment(s string) error {
+	return fmt.Errorf("no milk treatment %q; give raw, thermised or pasteurised", s)
 }
 
-// Composition is what a wheel is made of when drying starts, as fractions of
-// its mass, wet basis. The SDs are one standard deviation of what is not
-// known. Measured is false where the figures are the variety's.
+// ParseTreatment reads raw, thermised or pasteurised (either spelling).
+func ParseTreatment(s string) (Treatment, error) {
+	t := Treatment(strings.ReplaceAll(strings.ToLower(strings.TrimSpace(s)), "z", "s"))
+	if !t.known() {
+		return "", noTreatment(s)
+	}
+	return t, nil
+}
+
+// Composition is what a wheel consists of when drying starts, as fractions of its
+// mass, wet basis. The SDs are one standard deviation of the uncertainty.
+// Measured is false if the figures are the variety's.
 type Composition struct {
 	Moisture   quantity.Fraction `json:"moisture_fraction"`
 	MoistureSD quantity.Fraction `json:"moisture_sd_fraction"`
@@ -64,12 +68,11 @@ type Composition struct {
 	Measured   bool              `json:"measured"`
 }
 
-// LabSD is the standard deviation of a moisture that was measured and came
-// without one: an oven or balance, 0.5 points. Common practice, no source.
+// LabSD is the standard deviation of a measured moisture that came without one:
+// 0.5 points, as with an oven or balance. Common practice, no source.
 const LabSD quantity.Fraction = 0.005
 
-// With is the composition with what a lab measured in the place of its own
-// figures.
+// With replaces the figures that a lab has measured.
 func (c Composition) With(m MakeLog) Composition {
 	if m.Moisture > 0 {
 		c.Moisture, c.MoistureSD, c.Measured = m.Moisture, LabSD, true
@@ -89,7 +92,7 @@ func (c Composition) With(m MakeLog) Composition {
 	return c
 }
 
-// Check says which figure is out of range.
+// Check refuses figures out of range, the first of them in one sentence.
 func (c Composition) Check() error {
 	switch {
 	case !(c.Moisture >= 0.15 && c.Moisture <= 0.85):
@@ -99,12 +102,13 @@ func (c Composition) Check() error {
 	case !(c.Salt >= 0 && c.Salt <= 0.15):
 		return fmt.Errorf("a salt content of %.4g%% is out of range; give 0%% to 15%%", c.Salt.Percent())
 	case c.Moisture+c.Fat+c.Salt > 0.98:
-		return fmt.Errorf("moisture, fat and salt come to %.4g%% and leave no room for protein", (c.Moisture + c.Fat + c.Salt).Percent())
+		return fmt.Errorf("moisture, fat and salt come to %.4g%% and leave no room for protein",
+			(c.Moisture + c.Fat + c.Salt).Percent())
 	}
 	return nil
 }
 
-// Make is one vat's production on one day. What is zero was not recorded.
+// Make is one vat's production on one day. A zero wasn't recorded.
 type Make struct {
 	ID          uuid.UUID         `json:"id"`
 	Lot         string            `json:"lot"`
@@ -118,14 +122,14 @@ type Make struct {
 	SaltRate    quantity.Fraction `json:"salt_rate_fraction,omitempty"`
 	SaltWhere   string            `json:"salt_where,omitempty"`
 	Start       Composition       `json:"start"`
-	Began       time.Time         `json:"began,omitzero"`      // when milk went into the vat; minutes_after of a plan count from it
+	Began       time.Time         `json:"began,omitzero"`      // milk into the vat; a plan's minutes_after start here
 	Countries   string            `json:"countries,omitempty"` // whose law its wheels follow, "CA US"; "": the book's
 	Note        string            `json:"note,omitempty"`
 	Written     time.Time         `json:"written"`
 	By          string            `json:"by,omitempty"`
 }
 
-// Check says what is wrong with the make, in one sentence.
+// Check refuses a make that contradicts itself, in one sentence.
 func (m Make) Check() error {
 	if err := cave.CheckTag("lot", m.Lot); err != nil {
 		return err
@@ -134,10 +138,11 @@ func (m Make) Check() error {
 		return fmt.Errorf("lot %s has no make date", m.Lot)
 	}
 	if m.SetAside > 0 && m.Curd > 0 && m.SetAside > m.Curd {
-		return fmt.Errorf("lot %s: more curd set aside (%.0f g) than there was (%.0f g)", m.Lot, float64(m.SetAside), float64(m.Curd))
+		return fmt.Errorf("lot %s: more curd set aside (%.0f g) than there was (%.0f g)",
+			m.Lot, float64(m.SetAside), float64(m.Curd))
 	}
 	if !m.Began.IsZero() && (m.Began.Unix() < 0 || m.Began.Year() > 9999) {
-		return fmt.Errorf("lot %s began at no time", m.Lot)
+		return fmt.Errorf("lot %s began outside the years 1970 to 9999", m.Lot)
 	}
 	if err := CheckNote(m.Note); err != nil {
 		return err
@@ -145,9 +150,8 @@ func (m Make) Check() error {
 	return m.Start.Check()
 }
 
-// Wheel is one cheese as it came into the book. What changes later (tag,
-// place, plan) follows from its entries; Tag, Place and Plan here are what it
-// came with.
+// Wheel is one cheese as it came into the book. Its tag, place and plan may change
+// later, through its entries.
 type Wheel struct {
 	ID      uuid.UUID   `json:"id"`
 	Make    uuid.UUID   `json:"make"`
@@ -156,16 +160,16 @@ type Wheel struct {
 	Place   cave.Place  `json:"place,omitempty"`
 	Plan    string      `json:"plan"`
 	Shape   shape.Shape `json:"shape"`
-	Since   time.Time   `json:"since"` // from when the book keeps it: nothing was due before
+	Since   time.Time   `json:"since"` // when the book began to keep it; nothing was due before
 	Written time.Time   `json:"written"`
 	By      string      `json:"by,omitempty"`
 }
 
-// MaxNote is the longest note the book takes, in bytes.
+// MaxNote is the longest note, in bytes.
 const MaxNote = 2000
 
-// CheckNote says what is wrong with free text: it must be valid, printable
-// (line breaks and tabs aside) and at most MaxNote bytes.
+// CheckNote refuses free text that is longer than MaxNote bytes, invalid, or not
+// printable apart from line breaks and tabs.
 func CheckNote(s string) error {
 	if len(s) > MaxNote {
 		return fmt.Errorf("that note is %d bytes long; at most %d", len(s), MaxNote)
@@ -181,8 +185,8 @@ func CheckNote(s string) error {
 	return nil
 }
 
-// DefaultLot is the lot code of a make on date d: yymmdd and a letter, the
-// first free one by taken. After Z it goes on with AA, AB.
+// DefaultLot is the lot code of a make on date d: yymmdd and the first letter
+// that isn't taken. AA follows Z.
 func DefaultLot(d day.Date, taken func(lot string) bool) string {
 	y, m, dd := d.Civil()
 	for i := 0; ; i++ {
@@ -199,8 +203,8 @@ func DefaultLot(d day.Date, taken func(lot string) bool) string {
 	}
 }
 
-// DefaultTag is the tag of the n-th wheel (from 1) of a lot of the given size:
-// lot, dash, number, padded so that a lot's tags sort.
+// DefaultTag is the tag of the n-th wheel (from 1) in a lot of the given size:
+// lot, dash, number. Numbers are padded so that a lot's tags sort.
 func DefaultTag(lot string, n, size int) string {
 	return fmt.Sprintf("%s-%0*d", lot, max(2, len(fmt.Sprint(size))), n)
 }

@@ -1,6 +1,7 @@
 package wheel
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strings"
@@ -9,22 +10,21 @@ import (
 	"rindkeep/cave/quantity"
 )
 
-// MakeSheet is a make with the lines of its log, in the order they happened,
-// and the sums that follow from them. Where the log says something, it counts
-// before what the make was told of itself when it was written down.
+// MakeSheet is a make with the lines of its log in time order, and the sums that
+// follow from them. The log takes precedence over the make's own record.
 type MakeSheet struct {
 	Make  Make
 	Lines []MakeLine
 }
 
-// MakeLine is one line of a make's log with the entry that carries it.
+// MakeLine is one line of a make's log and its entry.
 type MakeLine struct {
 	Entry Entry
 	Log   MakeLog
 }
 
-// NewMakeSheet reads a make's entries. What was struck, and what is no line of
-// the log, is left out.
+// NewMakeSheet takes the lines of the log from a make's entries, without
+// cancelled ones.
 func NewMakeSheet(m Make, es []Entry) MakeSheet {
 	s := MakeSheet{Make: m}
 	live := slices.Clone(Live(es))
@@ -40,23 +40,17 @@ func NewMakeSheet(m Make, es []Entry) MakeSheet {
 	return s
 }
 
-// Halves says whether two lines of two makes are the two halves of one setting
-// aside: curd that left lot from and went into lot to.
-func Halves(aside MakeLine, from string, came MakeLine, to string) bool {
-	a, c := aside.Log, came.Log
-	return a.What == LogSetAside && c.What == LogFrom && a.ToLot == to && c.FromLot == from &&
-		aside.Entry.At.Equal(came.Entry.At) && a.Weight == c.Weight && a.For == c.For
+// SameTransfer is true where two lines record the same curd, as it left the lot
+// from and as it arrived in the lot to.
+func SameTransfer(left MakeLine, from string, came MakeLine, to string) bool {
+	l, c := left.Log, came.Log
+	return l.What == LogSetAside && c.What == LogFrom && l.ToLot == to && c.FromLot == from &&
+		left.Entry.At.Equal(came.Entry.At) && l.Weight == c.Weight && l.For == c.For
 }
 
-// Keep drops the lines that keep refuses.
+// Keep is the sheet with only the lines that keep accepts.
 func (s MakeSheet) Keep(keep func(MakeLine) bool) MakeSheet {
-	var out []MakeLine
-	for _, l := range s.Lines {
-		if keep(l) {
-			out = append(out, l)
-		}
-	}
-	s.Lines = out
+	s.Lines = slices.DeleteFunc(slices.Clone(s.Lines), func(l MakeLine) bool { return !keep(l) })
 	return s
 }
 
@@ -64,9 +58,9 @@ func (s MakeSheet) of(what LogWhat) []MakeLine {
 	return s.Keep(func(l MakeLine) bool { return l.Log.What == what }).Lines
 }
 
-// Milk is all the milk that went into the vat: volumes added up, fat and
-// protein averaged by volume where every delivery's is known, and the gentlest
-// treatment any of it had, as milk that is raw in part is raw milk.
+// Milk is all the milk in the vat: total volume, fat and protein averaged by
+// volume if known for every delivery, and the mildest heat treatment, since milk
+// that is partly raw is raw milk.
 func (s MakeSheet) Milk() Milk {
 	lines := s.of(LogMilk)
 	if len(lines) == 0 {
@@ -75,20 +69,16 @@ func (s MakeSheet) Milk() Milk {
 	var m Milk
 	var species []string
 	fat, protein := true, true
-	said := map[Treatment]bool{}
+	treatments := map[Treatment]bool{}
 	if t := s.Make.Milk.Treatment; t != "" {
-		said[t] = true
+		treatments[t] = true
 	}
 	for _, l := range lines {
 		m.Litres += l.Log.Litres
 		m.Fat += l.Log.Fat * quantity.Fraction(l.Log.Litres)
 		m.Protein += l.Log.Protein * quantity.Fraction(l.Log.Litres)
 		fat, protein = fat && l.Log.Fat > 0, protein && l.Log.Protein > 0
-		t := l.Log.Treatment
-		if t == "" {
-			t = s.Make.Milk.Treatment
-		}
-		said[t] = true
+		treatments[cmp.Or(l.Log.Treatment, s.Make.Milk.Treatment)] = true
 		if l.Log.Species != "" && !slices.Contains(species, l.Log.Species) {
 			species = append(species, l.Log.Species)
 		}
@@ -100,39 +90,35 @@ func (s MakeSheet) Milk() Milk {
 	if !protein {
 		m.Protein = s.Make.Milk.Protein
 	}
-	m.Species = strings.Join(species, " and ")
-	if m.Species == "" {
-		m.Species = s.Make.Milk.Species
-	}
-	m.Treatment = Gentlest(said)
+	m.Species = cmp.Or(strings.Join(species, " and "), s.Make.Milk.Species)
+	m.Treatment = Mildest(treatments)
 	return m
 }
 
-// Gentlest is the treatment of milk put together: the gentlest any of it had,
-// raw before all; "" where one is not known and none is raw.
-func Gentlest(said map[Treatment]bool) Treatment {
+// Mildest is the treatment of mixed milk: the mildest that any of it had; "" if
+// one is unknown and none is raw.
+func Mildest(treatments map[Treatment]bool) Treatment {
 	switch {
-	case said[Raw]:
+	case treatments[Raw]:
 		return Raw
-	case said[""] || len(said) == 0:
+	case treatments[""] || len(treatments) == 0:
 		return ""
-	case said[Thermised]:
+	case treatments[Thermised]:
 		return Thermised
 	}
 	return Pasteurised
 }
 
-// Curd is what became of a vat's curd. What is zero is not known.
+// Curd is what became of a vat's curd. Zero means unknown.
 type Curd struct {
-	Total quantity.Grams // all of it, what came from other lots with it
+	Total quantity.Grams // including curd from other lots
 	Aside quantity.Grams // set aside for something else
-	Came  quantity.Grams // came from other lots
-	Left  quantity.Grams // stayed for this lot's own wheels
+	Came  quantity.Grams // from other lots
+	Left  quantity.Grams // for this lot's own wheels
 }
 
-// Curd follows the curd through the log: a weighing says what there is from
-// then on, what is set aside goes off it, what comes from another lot goes to
-// it.
+// Curd follows the curd through the log: a weighing sets the amount, setting some
+// aside reduces it, curd from another lot adds to it.
 func (s MakeSheet) Curd() Curd { return s.curdBefore(len(s.Lines)) }
 
 func (s MakeSheet) curdBefore(n int) Curd {
@@ -164,9 +150,9 @@ func (s MakeSheet) curdBefore(n int) Curd {
 	return c
 }
 
-// Start is the composition as drying starts: what the make was written down
-// with, and in its place what was measured later, the last word on each figure.
-// Figures that do not go together with those before them are passed over.
+// Start is the composition as drying starts: the make's own, with each figure
+// replaced by its last measurement. Measurements that contradict the earlier
+// figures are ignored.
 func (s MakeSheet) Start() Composition {
 	c := s.Make.Start
 	for _, l := range s.Lines {
@@ -180,8 +166,8 @@ func (s MakeSheet) Start() Composition {
 	return c
 }
 
-// Began is when the make began: as it was written down, or with the first milk
-// of its log; the zero time where neither is known.
+// Began is when the make began: as recorded, else with the first milk of its log,
+// else the zero time.
 func (s MakeSheet) Began() time.Time {
 	if !s.Make.Began.IsZero() {
 		return s.Make.Began
@@ -192,41 +178,38 @@ func (s MakeSheet) Began() time.Time {
 	return time.Time{}
 }
 
-// Check says what cannot be of the log as a whole: more curd set aside than
-// there was, or a composition that leaves no room for protein.
+// Check refuses a log that contradicts itself: more curd set aside than there
+// was, or a composition that leaves no room for protein.
 func (s MakeSheet) Check() error {
 	c := s.Make.Start
 	for _, l := range s.Lines {
 		if l.Log.What == LogComposition {
 			next := c.With(l.Log)
 			if err := next.Check(); err != nil {
-				return fmt.Errorf("lot %s: with the figures it has, %w", s.Make.Lot, err)
+				return fmt.Errorf("lot %s: together with its other figures, %w", s.Make.Lot, err)
 			}
 			c = next
 		}
 	}
-	const slip = 0.5 // g, so that rounding is no refusal
+	const rounding = 0.5 // g
 	for i, l := range s.Lines {
 		if l.Log.What != LogSetAside {
 			continue
 		}
-		if before := s.curdBefore(i); before.Total > 0 && s.curdBefore(i+1).Left < -slip {
-			return fmt.Errorf("lot %s: more curd set aside (%.0f g) than there was (%.0f g)", s.Make.Lot, float64(l.Log.Weight), float64(before.Left))
+		if before := s.curdBefore(i); before.Total > 0 && s.curdBefore(i+1).Left < -rounding {
+			return fmt.Errorf("lot %s: more curd set aside (%.0f g) than there was (%.0f g)",
+				s.Make.Lot, float64(l.Log.Weight), float64(before.Left))
 		}
 	}
 	return nil
 }
 
-// Told is the make with what its log says in the place of what it was told of
-// itself.
-func (s MakeSheet) Told() Make {
+// FromLog is the make with its own record replaced by what its log says.
+func (s MakeSheet) FromLog() Make {
 	m := s.Make
 	m.Milk, m.Start, m.Began = s.Milk(), s.Start(), s.Began()
 	c := s.Curd()
-	m.Curd, m.SetAside = c.Total, c.Aside
-	if m.Curd == 0 {
-		m.Curd = s.Make.Curd
-	}
+	m.Curd, m.SetAside = cmp.Or(c.Total, s.Make.Curd), c.Aside
 	if aside := s.of(LogSetAside); len(aside) > 0 {
 		var uses []string
 		for _, l := range aside {
@@ -251,17 +234,16 @@ func (s MakeSheet) Told() Make {
 	return m
 }
 
-// Dose is a salting: the salt given, and what the rate asked of the curd.
+// Dose compares the salt added to curd with its intended rate.
 type Dose struct {
-	Given, Computed, Curd quantity.Grams // Computed is 0 where rate or curd is not known
+	Given, Computed, Curd quantity.Grams // Computed is 0 if the rate or the curd is unknown
 	Rate                  quantity.Fraction
 }
 
-// Over is how much more was given than the rate asked; less is negative.
+// Over is how much more salt was added than the rate gives; negative for less.
 func (d Dose) Over() quantity.Grams { return d.Given - d.Computed }
 
-// GivenRate is the salt given as a share of the curd, 0 where there was no
-// curd to compare with.
+// GivenRate is the salt added as a share of the curd, 0 if the curd is unknown.
 func (d Dose) GivenRate() quantity.Fraction {
 	if d.Curd <= 0 {
 		return 0
@@ -269,8 +251,8 @@ func (d Dose) GivenRate() quantity.Fraction {
 	return quantity.Fraction(d.Given / d.Curd)
 }
 
-// DoseAt is the dose of the salt line at i: its rate of the curd there was just
-// then. A rate counts on curd alone, not in a brine.
+// DoseAt is the dose of the salt line at i, for the curd there was at that time.
+// It has no Curd in a brine: the rate is a share of the curd.
 func (s MakeSheet) DoseAt(i int) Dose {
 	l := s.Lines[i].Log
 	d := Dose{Given: l.Weight, Rate: l.Rate}
@@ -284,9 +266,9 @@ func (s MakeSheet) DoseAt(i int) Dose {
 	return d
 }
 
-// Dose is the salting as a whole: what was given in all, and what the rates
-// asked in all where each salt line's can be computed. Without a salt line it
-// is what the make was told of itself.
+// Dose is the dose of the whole make: all the salt added, compared with the sum of
+// the intended doses if every salt line has one. Without a salt line it comes
+// from the make's own record.
 func (s MakeSheet) Dose() Dose {
 	if len(s.of(LogSalt)) == 0 {
 		d := Dose{Given: s.Make.SaltMass, Rate: s.Make.SaltRate}
@@ -315,15 +297,15 @@ func (s MakeSheet) Dose() Dose {
 	return sum
 }
 
-// DoseThen is the dose that a salt line would be at an instant.
+// DoseThen is the dose that a salt line would have at an instant.
 func (s MakeSheet) DoseThen(at time.Time, l MakeLog) Dose {
 	before := s.Keep(func(o MakeLine) bool { return !o.Entry.At.After(at) })
 	before.Lines = append(before.Lines, MakeLine{Entry{At: at}, l})
 	return before.DoseAt(len(before.Lines) - 1)
 }
 
-// PressAt is the press line at i. Lever and mould hold on from the press lines
-// before until another is given; Face is 0 where no mould was ever named.
+// PressAt is the press line at i. Lever and mould stay those of earlier lines until
+// a line gives others; Face is 0 if no line gave a mould.
 func (s MakeSheet) PressAt(i int) Press {
 	p := Press{Load: s.Lines[i].Log.Load}
 	for j := i; j >= 0; j-- {
@@ -342,19 +324,20 @@ func (s MakeSheet) PressAt(i int) Press {
 	return p
 }
 
-// Reading is one figure at an instant, with the stage the maker gave.
+// Reading is one measurement of acidity, with the maker's name for the stage.
 type Reading struct {
 	At    time.Time
 	Value float64
 	Stage string
 }
 
-// PH is the course of the pH.
+// PH gives the readings of the pH in time order.
 func (s MakeSheet) PH() []Reading {
 	return s.readings(func(l MakeLog) (float64, bool) { return l.PH, l.What == LogAcidity && l.PH > 0 })
 }
 
-// Acid is the course of the titratable acidity, percent lactic acid.
+// Acid gives the readings of the titratable acidity in time order, percent lactic
+// acid.
 func (s MakeSheet) Acid() []Reading {
 	return s.readings(func(l MakeLog) (float64, bool) { return l.Acid.Percent(), l.What == LogAcidity && l.Acid > 0 })
 }
@@ -369,22 +352,22 @@ func (s MakeSheet) readings(of func(MakeLog) (float64, bool)) []Reading {
 	return out
 }
 
-// HoursAfter is how long after an instant the reading was taken.
+// HoursAfter is the time of the reading in hours after an instant.
 func (r Reading) HoursAfter(t time.Time) float64 { return r.At.Sub(t).Hours() }
 
-// Yield is what a make's milk should have given by Van Slyke, and gave.
+// Yield compares the cheese that a make gave with what Van Slyke's formula expects
+// from its milk.
 type Yield struct {
-	Milk, Expected quantity.Grams    // expected of the curd that was kept
+	Milk, Expected quantity.Grams    // for the curd that was kept
 	Kept           quantity.Fraction // share of the curd kept for this lot's wheels
 	Got            quantity.Grams
-	OfMilk, Of     quantity.Fraction // got of the milk, and of what was expected; 0 where nothing was got
+	OfMilk, Of     quantity.Fraction // Got as a share of Milk and of Expected; 0 without Got
 }
 
-// Yield compares the green weight of the make's wheels with what its milk
-// should give at the moisture it starts drying with. ok is false where fat,
-// protein or volume of the milk is not known, where the formula has no answer,
-// and where curd of another lot came in. Of curd set aside only the share that
-// was kept is expected here.
+// Yield compares got, the green weight of the make's wheels, with what its milk
+// should give at the moisture with which drying starts. ok is false if the fat,
+// protein or volume of the milk is unknown, if the formula has no answer, or if
+// curd came from another lot. Curd set aside is left out.
 func (s MakeSheet) Yield(got quantity.Grams) (y Yield, ok bool) {
 	m := s.Milk()
 	c := s.Curd()
@@ -400,7 +383,7 @@ func (s MakeSheet) Yield(got quantity.Grams) (y Yield, ok bool) {
 	case c.Aside > 0 && c.Total > c.Aside:
 		y.Kept = quantity.Fraction(c.Left / c.Total)
 	case c.Aside > 0:
-		return y, false // nobody knows of how much it was set aside
+		return y, false // how much it was set aside from is unknown
 	}
 	v := VatOf(MilkMass(m.Litres)*quantity.Grams(y.Kept), share)
 	y.Milk, y.Expected, y.Got = v.Milk, v.Cheese, got
@@ -408,11 +391,10 @@ func (s MakeSheet) Yield(got quantity.Grams) (y Yield, ok bool) {
 	return y, true
 }
 
-// Enough says whether a heat treatment reaches one of the usual figures of
-// pasteurising: 63 C for 30 minutes, 72 C for 15 seconds or 89 C for a second
-// (21 CFR 1240.61 and most other laws, from memory; for information, your own
-// law decides).
-func (m MakeLog) Enough() bool {
+// Pasteurises is true where a heat treatment reaches one of the usual minimums: 63
+// C for 30 minutes, 72 C for 15 seconds or 89 C for a second (21 CFR 1240.61 and
+// most other laws, from memory; for information, your own law decides).
+func (m MakeLog) Pasteurises() bool {
 	for _, x := range []struct{ temp, seconds float64 }{{63, 1800}, {72, 15}, {89, 1}} {
 		if float64(m.HeatTemp) >= x.temp && m.HeatFor >= x.seconds {
 			return true

@@ -19,44 +19,64 @@ func TestALineOfAMakesLogIsTakenOrRefusedInASentence(t *testing.T) {
 		line MakeLog
 		want string // the whole sentence; "" where it is taken
 	}{
-		{"milk with all that can be said of it", MakeLog{What: LogMilk, Litres: 120, Source: "Hill Farm", Species: "cow", Treatment: Pasteurised, HeatTemp: 72, HeatFor: 15, Fat: 0.039, Protein: 0.034, Lot: "H1"}, ""},
+		{"milk with all that can be said of it", MakeLog{What: LogMilk, Litres: 120, Source: "Hill Farm", Species: "cow",
+			Treatment: Pasteurised, HeatTemp: 72, HeatFor: 15, Fat: 0.039, Protein: 0.034, Lot: "H1"}, ""},
 		{"milk without its volume", MakeLog{What: LogMilk, Source: "Hill Farm"}, "milk needs its volume"},
-		{"milk of no known treatment", MakeLog{What: LogMilk, Litres: 1, Treatment: "boiled"}, `no milk treatment "boiled"; give raw, thermised or pasteurised`},
-		{"raw milk that was heated", MakeLog{What: LogMilk, Litres: 1, Treatment: Raw, HeatTemp: 72, HeatFor: 15}, "raw milk had no heat treatment; leave the heat out, or say thermised or pasteurised"},
-		{"a heat of which nobody said how long", MakeLog{What: LogMilk, Litres: 1, HeatTemp: 72}, "a heat treatment needs its temperature, at most 150 C, and for how long, at most a day"},
-		{"milk richer than any", MakeLog{What: LogMilk, Litres: 1, Fat: 0.39}, "milk with 39 % fat and 0 % protein is out of range; give 0 % to 20 %"},
-		{"an ingredient", MakeLog{What: LogIngredient, Kind: "rennet", Name: "calf", Lot: "R/7, box 2", Amount: "1/4 tsp"}, ""},
+		{"milk of no known treatment", MakeLog{What: LogMilk, Litres: 1, Treatment: "boiled"},
+			`no milk treatment "boiled"; give raw, thermised or pasteurised`},
+		{"raw milk that was heated", MakeLog{What: LogMilk, Litres: 1, Treatment: Raw, HeatTemp: 72, HeatFor: 15},
+			"raw milk had no heat treatment; leave the heat out, or say thermised or pasteurised"},
+		{"a heat of which nobody said how long", MakeLog{What: LogMilk, Litres: 1, HeatTemp: 72},
+			"a heat treatment needs its temperature, at most 150 C, and for how long, at most a day"},
+		{"milk richer than any", MakeLog{What: LogMilk, Litres: 1, Fat: 0.39},
+			"milk with 39 % fat and 0 % protein is out of range; give 0 % to 20 %"},
+		{"an ingredient", MakeLog{What: LogIngredient, Kind: "rennet", Name: "calf", Lot: "R/7, box 2", Amount: "1/4 tsp"},
+			""},
 		{"an ingredient without its name", MakeLog{What: LogIngredient, Kind: "rennet"}, "an ingredient needs its name"},
 		{"a pH", MakeLog{What: LogAcidity, PH: 6.5}, ""},
 		{"a titratable acidity", MakeLog{What: LogAcidity, Acid: 0.0016}, ""},
-		{"an acidity without a figure", MakeLog{What: LogAcidity, Stage: "cutting"}, "an acidity needs a pH or a titratable acidity"},
+		{"an acidity without a figure", MakeLog{What: LogAcidity, Stage: "cutting"},
+			"an acidity needs a pH or a titratable acidity"},
 		{"a pH of no milk", MakeLog{What: LogAcidity, PH: 1.5}, "a pH of 1.5 is out of range; give 3 to 9"},
-		{"degrees given for percent", MakeLog{What: LogAcidity, Acid: 0.16}, "a titratable acidity of 16 % is out of range; give percent lactic acid, like 0.16%"},
+		{"degrees given for percent", MakeLog{What: LogAcidity, Acid: 0.16},
+			"a titratable acidity of 16 % is out of range; give percent lactic acid, like 0.16%"},
 		{"a temperature of nothing", MakeLog{What: LogTemp, Temp: degrees(0)}, ""},
-		{"a temperature without its figure", MakeLog{What: LogTemp}, "a temperature needs its figure, -10 to 110 C"},
-		{"a temperature of no vat", MakeLog{What: LogTemp, Temp: degrees(120)}, "a temperature needs its figure, -10 to 110 C"},
-		{"a temperature that is no number", MakeLog{What: LogTemp, Temp: degrees(math.NaN())}, "a temperature needs its figure, -10 to 110 C"},
+		{"a temperature without its figure", MakeLog{What: LogTemp}, "give the temperature, -10 to 110 C"},
+		{"a temperature of no vat", MakeLog{What: LogTemp, Temp: degrees(120)}, "give the temperature, -10 to 110 C"},
+		{"a temperature that is no number", MakeLog{What: LogTemp, Temp: degrees(math.NaN())},
+			"give the temperature, -10 to 110 C"},
 		{"curd without its weight", MakeLog{What: LogCurd}, "curd needs its weight"},
 		{"a set-aside without its weight", MakeLog{What: LogSetAside, For: "fresh curd"}, "set-aside needs its weight"},
 		{"salt", MakeLog{What: LogSalt, Weight: 285, Rate: 0.018, Where: "curd"}, ""},
-		{"salt beyond all taste", MakeLog{What: LogSalt, Weight: 285, Rate: 0.5}, "a salt rate of 50 % of the curd is out of range; give 0 % to 20 %, like 1.8%"},
-		{"curd of no lot", MakeLog{What: LogFrom, Weight: 100}, "curd from another lot needs that lot"},
+		{"salt beyond all taste", MakeLog{What: LogSalt, Weight: 285, Rate: 0.5},
+			"a salt rate of 50 % of the curd is out of range; give 0 % to 20 %, like 1.8%"},
+		{"curd of no lot", MakeLog{What: LogFrom, Weight: 100}, "curd from another lot needs that lot and its weight"},
 		{"a press line without its load", MakeLog{What: LogPress, Lever: 4}, "a press line needs its load"},
-		{"a mould too wide", MakeLog{What: LogPress, Load: 1000, Diameter: 15}, "a mould's diameter of 1500 cm is out of range; give 0.5 to 200 cm"},
-		{"a lever too long", MakeLog{What: LogPress, Load: 1000, Lever: 1e4}, "a lever of 1e+04 is out of range; give its ratio, 1 to 1000"},
+		{"a mould too wide", MakeLog{What: LogPress, Load: 1000, Diameter: 15},
+			"a mould's diameter of 1500 cm is out of range; give 0.5 to 200 cm"},
+		{"a lever too long", MakeLog{What: LogPress, Load: 1000, Lever: 1e4},
+			"a lever of 1e+04 is out of range; give its ratio, 1 to 1000"},
 		{"a step without its name", MakeLog{What: LogStep}, "a step needs its name"},
 		{"a composition", MakeLog{What: LogComposition, Moisture: 0.372, SD: 0.003, Fat: 0.33, Salt: 0.018, PH: 5.2}, ""},
-		{"a composition without a figure", MakeLog{What: LogComposition, Stage: "moulding"}, "a composition needs a figure: moisture, fat, salt or pH"},
-		{"a spread of no moisture", MakeLog{What: LogComposition, Fat: 0.3, SD: 0.01}, "a standard deviation is of the moisture; give that too"},
-		{"a spread as wide as the moisture", MakeLog{What: LogComposition, Moisture: 0.37, SD: 0.2}, "a standard deviation of 20 % is out of range; give at most 10 %"},
-		{"a moisture written as a fraction", MakeLog{What: LogComposition, Moisture: 0.00372}, "a moisture of 0.372% is out of range; give 15% to 85%"},
-		{"a cheese as salt as brine", MakeLog{What: LogComposition, Salt: 0.2}, "a salt content of 20% is out of range; give 0% to 15%"},
+		{"a composition without a figure", MakeLog{What: LogComposition, Stage: "moulding"},
+			"a composition needs a figure: moisture, fat, salt or pH"},
+		{"a spread of no moisture", MakeLog{What: LogComposition, Fat: 0.3, SD: 0.01},
+			"a standard deviation needs the moisture as well"},
+		{"a spread as wide as the moisture", MakeLog{What: LogComposition, Moisture: 0.37, SD: 0.2},
+			"a standard deviation of 20 % is out of range; give at most 10 %"},
+		{"a moisture written as a fraction", MakeLog{What: LogComposition, Moisture: 0.00372},
+			"a moisture of 0.372% is out of range; give 15% to 85%"},
+		{"a cheese as salt as brine", MakeLog{What: LogComposition, Salt: 0.2},
+			"a salt content of 20% is out of range; give 0% to 15%"},
 		{"a cheese as sour as vinegar", MakeLog{What: LogComposition, PH: 3}, "a pH of 3 is out of range; give 3.5 to 8"},
 		{"no line", MakeLog{}, `no line "" in a make's log`},
-		{"a name that does not print", MakeLog{What: LogStep, Stage: "cut\x1b[2J"}, "that stage holds a character that does not print (U+001B at byte 4)"},
+		{"a name that does not print", MakeLog{What: LogStep, Stage: "cut\x1b[2J"},
+			"that stage holds a character that does not print (U+001B at byte 4)"},
 		{"a weight under nothing", MakeLog{What: LogCurd, Weight: -1}, "a figure of the make's log is out of range"},
-		{"a weight that is no number", MakeLog{What: LogCurd, Weight: quantity.Grams(math.NaN())}, "a figure of the make's log is out of range"},
-		{"a weight without end", MakeLog{What: LogCurd, Weight: quantity.Grams(math.Inf(1))}, "a figure of the make's log is out of range"},
+		{"a weight that is no number", MakeLog{What: LogCurd, Weight: quantity.Grams(math.NaN())},
+			"a figure of the make's log is out of range"},
+		{"a weight without end", MakeLog{What: LogCurd, Weight: quantity.Grams(math.Inf(1))},
+			"a figure of the make's log is out of range"},
 	} {
 		got := ""
 		if err := c.line.Check(); err != nil {
@@ -70,8 +90,10 @@ func TestALineOfAMakesLogIsTakenOrRefusedInASentence(t *testing.T) {
 
 func TestWhatIsNoLineOfAMakesLogIsRefused(t *testing.T) {
 	for _, c := range []struct{ name, detail string }{
-		{"nothing", ""}, {"no JSON", "milk"}, {"a list", "[]"}, {"null, which says nothing", "null"}, {"a field nobody knows", `{"what":"curd","weight_g":1,"colour":"blue"}`},
-		{"a line with more behind it", `{"what":"curd","weight_g":1} {"what":"curd","weight_g":1}`}, {"a line cut short", `{"what":"curd","weight_g":1`}, {"a word for a figure", `{"what":"curd","weight_g":"1"}`},
+		{"nothing", ""}, {"no JSON", "milk"}, {"a list", "[]"}, {"null, which says nothing", "null"},
+		{"a field nobody knows", `{"what":"curd","weight_g":1,"colour":"blue"}`},
+		{"a line with more behind it", `{"what":"curd","weight_g":1} {"what":"curd","weight_g":1}`},
+		{"a line cut short", `{"what":"curd","weight_g":1`}, {"a word for a figure", `{"what":"curd","weight_g":"1"}`},
 		{"a figure beyond all", `{"what":"curd","weight_g":1e999}`},
 	} {
 		if m, err := ParseMakeLog(c.detail); err == nil {
@@ -93,14 +115,16 @@ func aLine(t *rapid.T) MakeLog {
 	m := MakeLog{What: rapid.SampledFrom(LogWhats).Draw(t, "what"), Stage: maybe("stage")}
 	switch m.What {
 	case LogMilk:
-		m.Litres, m.Source, m.Species, m.Lot = quantity.Litres(some("litres", 1e6)), maybe("source"), maybe("species"), maybe("lot")
+		m.Litres, m.Source, m.Species, m.Lot = quantity.Litres(some("litres", 1e6)), maybe("source"), maybe("species"), maybe(
+			"lot")
 		m.Treatment = rapid.SampledFrom([]Treatment{"", Raw, Thermised, Pasteurised}).Draw(t, "treatment")
 		if m.Treatment == Pasteurised {
 			m.HeatTemp, m.HeatFor = quantity.Celsius(some("heat", 150)), some("seconds", 86400)
 		}
 		m.Fat, m.Protein = quantity.Fraction(some("fat", 0.2)), quantity.Fraction(some("protein", 0.2))
 	case LogIngredient:
-		m.Name, m.Kind, m.Lot, m.Source, m.Amount = word.Draw(t, "name"), maybe("kind"), maybe("lot"), maybe("source"), maybe("amount")
+		m.Name, m.Kind, m.Lot, m.Source, m.Amount = word.Draw(t,
+			"name"), maybe("kind"), maybe("lot"), maybe("source"), maybe("amount")
 	case LogAcidity:
 		m.PH, m.Acid = rapid.Float64Range(3, 9).Draw(t, "ph"), quantity.Fraction(some("acid", 0.05))
 	case LogTemp:
@@ -109,13 +133,16 @@ func aLine(t *rapid.T) MakeLog {
 		m.Weight, m.Where, m.For, m.ToLot = quantity.Grams(some("weight", 1e9)), maybe("where"), maybe("for"), maybe("to")
 		m.FromLot, m.Rate = word.Draw(t, "from"), quantity.Fraction(some("rate", 0.2))
 	case LogPress:
-		m.Load, m.Lever, m.Diameter = quantity.Grams(some("load", 1e9)), some("lever", 1000), quantity.Metres(rapid.Float64Range(0.006, 1.9).Draw(t, "across"))
+		m.Load, m.Lever, m.Diameter = quantity.Grams(some("load", 1e9)), some("lever",
+			1000), quantity.Metres(rapid.Float64Range(0.006, 1.9).Draw(t, "across"))
 		m.Turned = rapid.Bool().Draw(t, "turned")
 	case LogStep:
 		m.Stage = word.Draw(t, "step")
 	case LogComposition:
-		m.Moisture, m.SD = quantity.Fraction(rapid.Float64Range(0.15, 0.5).Draw(t, "moisture")), quantity.Fraction(some("sd", 0.1))
-		m.Fat, m.Salt, m.PH = quantity.Fraction(some("fat", 0.35)), quantity.Fraction(some("salt", 0.1)), rapid.Float64Range(3.5, 8).Draw(t, "ph")
+		m.Moisture, m.SD = quantity.Fraction(rapid.Float64Range(0.15, 0.5).Draw(t, "moisture")), quantity.Fraction(
+			some("sd", 0.1))
+		m.Fat, m.Salt, m.PH = quantity.Fraction(some("fat", 0.35)), quantity.Fraction(some("salt", 0.1)), rapid.Float64Range(
+			3.5, 8).Draw(t, "ph")
 	}
 	return m
 }
@@ -138,8 +165,10 @@ func TestALineReadsBackAsItWasWritten(t *testing.T) {
 
 func FuzzParseMakeLog(f *testing.F) {
 	for _, s := range []string{
-		`{"what":"milk","litres":120,"treatment":"raw","fat_fraction":0.039}`, `{"what":"press","load_g":10000,"lever":4,"diameter_m":0.15,"turned":true}`, `{"what":"temp","temp_c":-0}`,
-		`{"what":"salt","weight_g":285,"rate_fraction":0.018,"where":"curd"}`, `{"what":"from","weight_g":5,"from_lot":"A"}`, `{"WHAT":"step","stage":"\u2028"}`, `null`, `{"what":"curd","weight_g":1}x`, `{"what":"curd","what":"temp"}`,
+		`{"what":"milk","litres":120,"treatment":"raw","fat_fraction":0.039}`,
+		`{"what":"press","load_g":10000,"lever":4,"diameter_m":0.15,"turned":true}`, `{"what":"temp","temp_c":-0}`,
+		`{"what":"salt","weight_g":285,"rate_fraction":0.018,"where":"curd"}`, `{"what":"from","weight_g":5,"from_lot":"A"}`,
+		`{"WHAT":"step","stage":"\u2028"}`, `null`, `{"what":"curd","weight_g":1}x`, `{"what":"curd","what":"temp"}`,
 	} {
 		f.Add(s)
 	}
@@ -180,16 +209,26 @@ func TestMilkOfSeveralSourcesIsAddedUp(t *testing.T) {
 		lines []MakeLog
 		want  Milk
 	}{
-		{"no line: what the make was told", Milk{Litres: 40, Treatment: Raw, Species: "goat"}, nil, Milk{Litres: 40, Treatment: Raw, Species: "goat"}},
-		{"fat by volume: (30 x 4 + 10 x 2)/40", Milk{}, []MakeLog{milk(30, Raw, 0.04), milk(10, Raw, 0.02)}, Milk{Litres: 40, Treatment: Raw, Fat: 0.035, Species: "cow"}},
-		{"fat of one is not known: none", Milk{}, []MakeLog{milk(30, Raw, 0.04), milk(10, Raw, 0)}, Milk{Litres: 40, Treatment: Raw, Species: "cow"}},
-		{"raw in part is raw", Milk{}, []MakeLog{milk(30, Pasteurised, 0), milk(10, Raw, 0)}, Milk{Litres: 40, Treatment: Raw, Species: "cow"}},
-		{"raw beside what nobody said is raw", Milk{}, []MakeLog{milk(30, "", 0), milk(10, Raw, 0)}, Milk{Litres: 40, Treatment: Raw, Species: "cow"}},
-		{"the make was told raw", Milk{Treatment: Raw}, []MakeLog{milk(30, Pasteurised, 0)}, Milk{Litres: 30, Treatment: Raw, Species: "cow"}},
-		{"not said for one: not known", Milk{}, []MakeLog{milk(30, Pasteurised, 0), milk(10, "", 0)}, Milk{Litres: 40, Species: "cow"}},
-		{"not said for one, but for the make", Milk{Treatment: Pasteurised}, []MakeLog{milk(30, "", 0)}, Milk{Litres: 30, Treatment: Pasteurised, Species: "cow"}},
-		{"the gentler of two heats", Milk{}, []MakeLog{milk(30, Pasteurised, 0), milk(10, Thermised, 0)}, Milk{Litres: 40, Treatment: Thermised, Species: "cow"}},
-		{"two species", Milk{}, []MakeLog{milk(30, Raw, 0), {What: LogMilk, Litres: 10, Treatment: Raw, Species: "sheep"}}, Milk{Litres: 40, Treatment: Raw, Species: "cow and sheep"}},
+		{"no line: what the make was told", Milk{Litres: 40, Treatment: Raw, Species: "goat"}, nil,
+			Milk{Litres: 40, Treatment: Raw, Species: "goat"}},
+		{"fat by volume: (30 x 4 + 10 x 2)/40", Milk{}, []MakeLog{milk(30, Raw, 0.04), milk(10, Raw, 0.02)},
+			Milk{Litres: 40, Treatment: Raw, Fat: 0.035, Species: "cow"}},
+		{"fat of one is not known: none", Milk{}, []MakeLog{milk(30, Raw, 0.04), milk(10, Raw, 0)},
+			Milk{Litres: 40, Treatment: Raw, Species: "cow"}},
+		{"raw in part is raw", Milk{}, []MakeLog{milk(30, Pasteurised, 0), milk(10, Raw, 0)},
+			Milk{Litres: 40, Treatment: Raw, Species: "cow"}},
+		{"raw beside what nobody said is raw", Milk{}, []MakeLog{milk(30, "", 0), milk(10, Raw, 0)},
+			Milk{Litres: 40, Treatment: Raw, Species: "cow"}},
+		{"the make was told raw", Milk{Treatment: Raw}, []MakeLog{milk(30, Pasteurised, 0)},
+			Milk{Litres: 30, Treatment: Raw, Species: "cow"}},
+		{"not said for one: not known", Milk{}, []MakeLog{milk(30, Pasteurised, 0), milk(10, "", 0)},
+			Milk{Litres: 40, Species: "cow"}},
+		{"not said for one, but for the make", Milk{Treatment: Pasteurised}, []MakeLog{milk(30, "", 0)},
+			Milk{Litres: 30, Treatment: Pasteurised, Species: "cow"}},
+		{"the gentler of two heats", Milk{}, []MakeLog{milk(30, Pasteurised, 0), milk(10, Thermised, 0)},
+			Milk{Litres: 40, Treatment: Thermised, Species: "cow"}},
+		{"two species", Milk{}, []MakeLog{milk(30, Raw, 0), {What: LogMilk, Litres: 10, Treatment: Raw, Species: "sheep"}},
+			Milk{Litres: 40, Treatment: Raw, Species: "cow and sheep"}},
 	} {
 		got := vat(Make{Milk: c.make}, c.lines...).Milk()
 		got.Fat = quantity.Fraction(math.Round(float64(got.Fat)*1e12) / 1e12)
@@ -200,7 +239,11 @@ func TestMilkOfSeveralSourcesIsAddedUp(t *testing.T) {
 }
 
 func TestCurdIsFollowedThroughTheLog(t *testing.T) {
-	curd, aside, from := func(g quantity.Grams) MakeLog { return MakeLog{What: LogCurd, Weight: g} }, func(g quantity.Grams) MakeLog { return MakeLog{What: LogSetAside, Weight: g} }, func(g quantity.Grams) MakeLog { return MakeLog{What: LogFrom, Weight: g, FromLot: "A"} }
+	curd, aside, from := func(g quantity.Grams) MakeLog { return MakeLog{What: LogCurd, Weight: g} }, func(
+		g quantity.Grams) MakeLog {
+		return MakeLog{What: LogSetAside, Weight: g}
+	},
+		func(g quantity.Grams) MakeLog { return MakeLog{What: LogFrom, Weight: g, FromLot: "A"} }
 	for _, c := range []struct {
 		name    string
 		make    Make
@@ -210,14 +253,19 @@ func TestCurdIsFollowedThroughTheLog(t *testing.T) {
 	}{
 		{"nothing said", Make{}, nil, Curd{}, ""},
 		{"what the make was told", Make{Curd: 6000, SetAside: 500}, nil, Curd{Total: 6000, Aside: 500, Left: 5500}, ""},
-		{"weighed, then some set aside", Make{}, []MakeLog{curd(24500), aside(5000)}, Curd{Total: 24500, Aside: 5000, Left: 19500}, ""},
-		{"some set aside, then weighed", Make{}, []MakeLog{aside(5000), curd(19500)}, Curd{Total: 24500, Aside: 5000, Left: 19500}, ""},
+		{"weighed, then some set aside", Make{}, []MakeLog{curd(24500), aside(5000)},
+			Curd{Total: 24500, Aside: 5000, Left: 19500}, ""},
+		{"some set aside, then weighed", Make{}, []MakeLog{aside(5000), curd(19500)},
+			Curd{Total: 24500, Aside: 5000, Left: 19500}, ""},
 		{"weighed twice, the later counts", Make{}, []MakeLog{curd(24500), curd(23000)}, Curd{Total: 23000, Left: 23000}, ""},
 		{"set aside, never weighed", Make{}, []MakeLog{aside(5000)}, Curd{Aside: 5000}, ""},
-		{"the log's set-aside in the place of the make's", Make{Curd: 6000, SetAside: 500}, []MakeLog{aside(700)}, Curd{Total: 6000, Aside: 700, Left: 5300}, ""},
+		{"the log's set-aside in the place of the make's", Make{Curd: 6000, SetAside: 500}, []MakeLog{aside(700)},
+			Curd{Total: 6000, Aside: 700, Left: 5300}, ""},
 		{"curd of another lot", Make{}, []MakeLog{from(5000)}, Curd{Total: 5000, Came: 5000, Left: 5000}, ""},
-		{"curd of another lot to curd of its own", Make{}, []MakeLog{curd(1000), from(5000)}, Curd{Total: 6000, Came: 5000, Left: 6000}, ""},
-		{"more set aside than there was", Make{Lot: "X"}, []MakeLog{curd(5000), aside(3000), aside(2500)}, Curd{Total: 5000, Aside: 5500, Left: -500}, "lot X: more curd set aside (2500 g) than there was (2000 g)"},
+		{"curd of another lot to curd of its own", Make{}, []MakeLog{curd(1000), from(5000)},
+			Curd{Total: 6000, Came: 5000, Left: 6000}, ""},
+		{"more set aside than there was", Make{Lot: "X"}, []MakeLog{curd(5000), aside(3000), aside(2500)},
+			Curd{Total: 5000, Aside: 5500, Left: -500}, "lot X: more curd set aside (2500 g) than there was (2000 g)"},
 		{"all of it set aside", Make{}, []MakeLog{curd(5000), aside(5000)}, Curd{Total: 5000, Aside: 5000}, ""},
 	} {
 		s := vat(c.make, c.lines...)
@@ -245,13 +293,19 @@ func TestTheDoseComputedStandsBesideTheDoseGiven(t *testing.T) {
 		lines []MakeLog
 		want  Dose
 	}{
-		{"of the curd that was kept", Make{}, []MakeLog{curd, aside, {What: LogSalt, Weight: 355, Rate: 0.018, Where: "curd"}}, Dose{Given: 355, Computed: 351, Curd: 19500, Rate: 0.018}},
-		{"of the curd there was just then", Make{}, []MakeLog{curd, {What: LogSalt, Weight: 441, Rate: 0.018, Where: "curd"}, aside}, Dose{Given: 441, Computed: 441, Curd: 24500, Rate: 0.018}},
-		{"in two halves", Make{}, []MakeLog{curd, aside, {What: LogSalt, Weight: 170, Rate: 0.009, Where: "curd"}, {What: LogSalt, Weight: 180, Rate: 0.009, Where: "curd"}}, Dose{Given: 350, Computed: 351, Curd: 19500, Rate: 0.018}},
+		{"of the curd that was kept", Make{}, []MakeLog{curd, aside, {What: LogSalt, Weight: 355, Rate: 0.018,
+			Where: "curd"}}, Dose{Given: 355, Computed: 351, Curd: 19500, Rate: 0.018}},
+		{"of the curd there was just then", Make{}, []MakeLog{curd, {What: LogSalt, Weight: 441, Rate: 0.018, Where: "curd"},
+			aside}, Dose{Given: 441, Computed: 441, Curd: 24500, Rate: 0.018}},
+		{"in two halves", Make{},
+			[]MakeLog{curd, aside, {What: LogSalt, Weight: 170, Rate: 0.009, Where: "curd"}, {What: LogSalt, Weight: 180,
+				Rate: 0.009, Where: "curd"}}, Dose{Given: 350, Computed: 351, Curd: 19500, Rate: 0.018}},
 		{"no rate", Make{}, []MakeLog{curd, {What: LogSalt, Weight: 355, Where: "curd"}}, Dose{Given: 355, Curd: 24500}},
 		{"no curd", Make{}, []MakeLog{{What: LogSalt, Weight: 355, Rate: 0.018, Where: "curd"}}, Dose{Given: 355}},
-		{"in a brine no rate counts", Make{}, []MakeLog{curd, {What: LogSalt, Weight: 5000, Rate: 0.018, Where: "brine"}}, Dose{Given: 5000}},
-		{"as the make was told", Make{Curd: 4200, SetAside: 200, SaltMass: 70, SaltRate: 0.018}, nil, Dose{Given: 70, Computed: 72, Curd: 4000, Rate: 0.018}},
+		{"in a brine no rate counts", Make{}, []MakeLog{curd, {What: LogSalt, Weight: 5000, Rate: 0.018, Where: "brine"}},
+			Dose{Given: 5000}},
+		{"as the make was told", Make{Curd: 4200, SetAside: 200, SaltMass: 70, SaltRate: 0.018}, nil,
+			Dose{Given: 70, Computed: 72, Curd: 4000, Rate: 0.018}},
 		{"nothing said", Make{}, nil, Dose{}},
 	} {
 		got := vat(c.make, c.lines...).Dose()
@@ -267,7 +321,9 @@ func TestTheDoseComputedStandsBesideTheDoseGiven(t *testing.T) {
 // By hand: 10 kg x 4 x 9.80665 N/kg = 392.266 N on pi 0.15^2/4 = 0.0176715 m2
 // is 22 197.7 Pa.
 func TestLeverAndMouldHoldOnFromThePressLineBefore(t *testing.T) {
-	s := vat(Make{}, MakeLog{What: LogPress, Load: 5000}, MakeLog{What: LogPress, Load: 10000, Lever: 4, Diameter: 0.15}, MakeLog{What: LogCurd, Weight: 1}, MakeLog{What: LogPress, Load: 20000}, MakeLog{What: LogPress, Load: 20000, Lever: 2})
+	s := vat(Make{}, MakeLog{What: LogPress, Load: 5000}, MakeLog{What: LogPress, Load: 10000, Lever: 4, Diameter: 0.15},
+		MakeLog{What: LogCurd, Weight: 1}, MakeLog{What: LogPress, Load: 20000}, MakeLog{What: LogPress, Load: 20000,
+			Lever: 2})
 	for _, c := range []struct {
 		line  int
 		lever float64
@@ -275,7 +331,8 @@ func TestLeverAndMouldHoldOnFromThePressLineBefore(t *testing.T) {
 	}{{0, 1, 0}, {1, 4, 22197.7}, {3, 4, 44395.4}, {4, 2, 22197.7}} {
 		p := s.PressAt(c.line)
 		if p.Lever != c.lever || math.Abs(float64(p.Pressure())-c.want) > 0.05 {
-			t.Errorf("press line %d: lever %v and %.1f Pa, want %v and %.1f", c.line, p.Lever, float64(p.Pressure()), c.lever, c.want)
+			t.Errorf("press line %d: lever %v and %.1f Pa, want %v and %.1f",
+				c.line, p.Lever, float64(p.Pressure()), c.lever, c.want)
 		}
 	}
 }
@@ -294,8 +351,10 @@ func TestYieldIsComparedWithWhatTheMilkShouldGive(t *testing.T) {
 		want  Yield
 		ok    bool
 	}{
-		{"all of the curd", []MakeLog{milk}, 21000, Yield{Milk: 206000, Expected: 22150, Kept: 1, Got: 21000, OfMilk: 0.1019, Of: 0.9481}, true},
-		{"four fifths of the curd", []MakeLog{milk, curd, aside}, 17720, Yield{Milk: 164800, Expected: 17720, Kept: 0.8, Got: 17720, OfMilk: 0.1075, Of: 1}, true},
+		{"all of the curd", []MakeLog{milk}, 21000,
+			Yield{Milk: 206000, Expected: 22150, Kept: 1, Got: 21000, OfMilk: 0.1019, Of: 0.9481}, true},
+		{"four fifths of the curd", []MakeLog{milk, curd, aside}, 17720,
+			Yield{Milk: 164800, Expected: 17720, Kept: 0.8, Got: 17720, OfMilk: 0.1075, Of: 1}, true},
 		{"no wheel weighed yet", []MakeLog{milk}, 0, Yield{Milk: 206000, Expected: 22150, Kept: 1}, true},
 		{"set aside of nobody knows how much", []MakeLog{milk, aside}, 17720, Yield{}, false},
 		{"all set aside", []MakeLog{milk, curd, {What: LogSetAside, Weight: 25000}}, 0, Yield{}, false},
@@ -303,7 +362,10 @@ func TestYieldIsComparedWithWhatTheMilkShouldGive(t *testing.T) {
 		{"protein not known", []MakeLog{{What: LogMilk, Litres: 200, Fat: 0.04}}, 21000, Yield{}, false},
 	} {
 		y, ok := vat(Make{Start: start}, c.lines...).Yield(c.got)
-		if ok != c.ok || ok && (math.Abs(float64(y.Milk-c.want.Milk)) > 0.5 || math.Abs(float64(y.Expected-c.want.Expected)) > 1 || math.Abs(float64(y.Kept-c.want.Kept)) > 1e-9 || y.Got != c.want.Got || math.Abs(float64(y.OfMilk-c.want.OfMilk)) > 1e-4 || math.Abs(float64(y.Of-c.want.Of)) > 1e-4) {
+		if ok != c.ok || ok &&
+			(math.Abs(float64(y.Milk-c.want.Milk)) > 0.5 || math.Abs(float64(y.Expected-c.want.Expected)) > 1 ||
+				math.Abs(float64(y.Kept-c.want.Kept)) > 1e-9 || y.Got != c.want.Got ||
+				math.Abs(float64(y.OfMilk-c.want.OfMilk)) > 1e-4 || math.Abs(float64(y.Of-c.want.Of)) > 1e-4) {
 			t.Errorf("%s: %+v, %v, want %+v, %v", c.name, y, ok, c.want, c.ok)
 		}
 	}
@@ -340,8 +402,9 @@ func TestUsualFiguresOfPasteurising(t *testing.T) {
 		temp    quantity.Celsius
 		seconds float64
 		want    bool
-	}{{"vat", 63, 1800, true}, {"vat too short", 63, 1799, false}, {"plates", 72, 15, true}, {"plates too cool", 71.9, 15, false}, {"plates too short", 72, 14, false}, {"hot and short", 89, 1, true}, {"long and warm", 57, 86400, false}} {
-		if got := (MakeLog{What: LogMilk, HeatTemp: c.temp, HeatFor: c.seconds}).Enough(); got != c.want {
+	}{{"vat", 63, 1800, true}, {"vat too short", 63, 1799, false}, {"plates", 72, 15, true}, {"plates too cool", 71.9, 15,
+		false}, {"plates too short", 72, 14, false}, {"hot and short", 89, 1, true}, {"long and warm", 57, 86400, false}} {
+		if got := (MakeLog{What: LogMilk, HeatTemp: c.temp, HeatFor: c.seconds}).Pasteurises(); got != c.want {
 			t.Errorf("%s: %v, want %v", c.name, got, c.want)
 		}
 	}
@@ -350,20 +413,23 @@ func TestUsualFiguresOfPasteurising(t *testing.T) {
 func TestTheTwoHalvesOfASettingAsideKnowEachOther(t *testing.T) {
 	a := MakeLine{Entry{At: began.Noon(time.UTC)}, MakeLog{What: LogSetAside, Weight: 5000, For: "fresh curd", ToLot: "B"}}
 	b := MakeLine{Entry{At: began.Noon(time.UTC)}, MakeLog{What: LogFrom, Weight: 5000, For: "fresh curd", FromLot: "A"}}
-	if !Halves(a, "A", b, "B") {
+	if !SameTransfer(a, "A", b, "B") {
 		t.Error("the two halves are not known as such")
 	}
 	for _, c := range []struct {
 		name   string
 		change func(a, b *MakeLine)
 	}{
-		{"another weight", func(a, _ *MakeLine) { a.Log.Weight++ }}, {"another use", func(a, _ *MakeLine) { a.Log.For = "whey" }},
-		{"another lot", func(a, _ *MakeLine) { a.Log.ToLot = "C" }}, {"from another lot", func(_, b *MakeLine) { b.Log.FromLot = "C" }},
-		{"at another time", func(a, _ *MakeLine) { a.Entry.At = a.Entry.At.Add(1) }}, {"two set-asides", func(_, b *MakeLine) { b.Log.What = LogSetAside }},
+		{"another weight", func(a, _ *MakeLine) { a.Log.Weight++ }},
+		{"another use", func(a, _ *MakeLine) { a.Log.For = "whey" }},
+		{"another lot", func(a, _ *MakeLine) { a.Log.ToLot = "C" }},
+		{"from another lot", func(_, b *MakeLine) { b.Log.FromLot = "C" }},
+		{"at another time", func(a, _ *MakeLine) { a.Entry.At = a.Entry.At.Add(1) }},
+		{"two set-asides", func(_, b *MakeLine) { b.Log.What = LogSetAside }},
 	} {
 		x, y := a, b
 		c.change(&x, &y)
-		if Halves(x, "A", y, "B") {
+		if SameTransfer(x, "A", y, "B") {
 			t.Errorf("%s: taken for halves of one", c.name)
 		}
 	}
@@ -379,11 +445,18 @@ func TestWhatALabMeasuredStandsForTheMakesFigures(t *testing.T) {
 		refused string
 	}{
 		{"nothing measured", nil, usual, ""},
-		{"the moisture alone, known as an oven knows it", []MakeLog{lab(MakeLog{Moisture: 0.372})}, Composition{Moisture: 0.372, MoistureSD: 0.005, Fat: 0.32, FatSD: 0.01, Salt: 0.017, SaltSD: 0.002, PH: 5.2, Measured: true}, ""},
-		{"the moisture with its own spread", []MakeLog{lab(MakeLog{Moisture: 0.372, SD: 0.002})}, Composition{Moisture: 0.372, MoistureSD: 0.002, Fat: 0.32, FatSD: 0.01, Salt: 0.017, SaltSD: 0.002, PH: 5.2, Measured: true}, ""},
-		{"fat, salt and pH without the moisture", []MakeLog{lab(MakeLog{Fat: 0.33, Salt: 0.018, PH: 5.1})}, Composition{Moisture: 0.38, MoistureSD: 0.015, Fat: 0.33, FatSD: 0.01, Salt: 0.018, SaltSD: 0.002, PH: 5.1}, ""},
-		{"the last word on each figure", []MakeLog{lab(MakeLog{Moisture: 0.372, Fat: 0.33}), lab(MakeLog{Moisture: 0.375})}, Composition{Moisture: 0.375, MoistureSD: 0.005, Fat: 0.33, FatSD: 0.01, Salt: 0.017, SaltSD: 0.002, PH: 5.2, Measured: true}, ""},
-		{"a moisture that leaves no room beside the fat there was", []MakeLog{lab(MakeLog{Moisture: 0.7})}, usual, "lot X: with the figures it has, moisture, fat and salt come to 103.7% and leave no room for protein"},
+		{"the moisture alone, known as an oven knows it", []MakeLog{lab(MakeLog{Moisture: 0.372})},
+			Composition{Moisture: 0.372, MoistureSD: 0.005, Fat: 0.32, FatSD: 0.01, Salt: 0.017, SaltSD: 0.002, PH: 5.2,
+				Measured: true}, ""},
+		{"the moisture with its own spread", []MakeLog{lab(MakeLog{Moisture: 0.372, SD: 0.002})}, Composition{Moisture: 0.372,
+			MoistureSD: 0.002, Fat: 0.32, FatSD: 0.01, Salt: 0.017, SaltSD: 0.002, PH: 5.2, Measured: true}, ""},
+		{"fat, salt and pH without the moisture", []MakeLog{lab(MakeLog{Fat: 0.33, Salt: 0.018, PH: 5.1})},
+			Composition{Moisture: 0.38, MoistureSD: 0.015, Fat: 0.33, FatSD: 0.01, Salt: 0.018, SaltSD: 0.002, PH: 5.1}, ""},
+		{"the last word on each figure", []MakeLog{lab(MakeLog{Moisture: 0.372, Fat: 0.33}), lab(MakeLog{Moisture: 0.375})},
+			Composition{Moisture: 0.375, MoistureSD: 0.005, Fat: 0.33, FatSD: 0.01, Salt: 0.017, SaltSD: 0.002, PH: 5.2,
+				Measured: true}, ""},
+		{"a moisture that leaves no room beside the fat there was", []MakeLog{lab(MakeLog{Moisture: 0.7})}, usual,
+			"lot X: together with its other figures, moisture, fat and salt come to 103.7% and leave no room for protein"},
 	} {
 		s := vat(Make{Lot: "X", Start: usual}, c.lines...)
 		if d := cmp.Diff(c.want, s.Start()); d != "" {
@@ -396,7 +469,7 @@ func TestWhatALabMeasuredStandsForTheMakesFigures(t *testing.T) {
 		if got != c.refused {
 			t.Errorf("%s: %q, want %q", c.name, got, c.refused)
 		}
-		if d := cmp.Diff(c.want, s.Told().Start); d != "" {
+		if d := cmp.Diff(c.want, s.FromLog().Start); d != "" {
 			t.Errorf("%s, told (-want +got):\n%s", c.name, d)
 		}
 	}

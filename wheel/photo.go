@@ -7,12 +7,12 @@ import (
 	"errors"
 )
 
-// MaxPhotoBytes is the most a photo may take: a picture of a rind 1024 pixels
-// long as a JPEG takes about 100 kB.
+// MaxPhotoBytes is the largest size of a photo. A JPEG of a rind, 1024 pixels
+// long, takes about 100 kB.
 const MaxPhotoBytes = 300_000
 
-// Photo names the picture that goes with a note: the picture itself is kept
-// beside the entries, under the digest of its bytes.
+// Photo refers to the picture of a note, which is stored beside the entries under
+// the digest of its bytes.
 type Photo struct {
 	SHA256 string `json:"photo_sha256"` // lower-case hexadecimal (FIPS 180-4)
 	Bytes  int    `json:"bytes"`
@@ -20,23 +20,16 @@ type Photo struct {
 	Height int    `json:"height_px"`
 }
 
-// PhotoOf names a picture of the given size in pixels.
+// PhotoOf refers to a picture of the given size in pixels.
 func PhotoOf(jpeg []byte, width, height int) Photo {
 	sum := sha256.Sum256(jpeg)
 	return Photo{hex.EncodeToString(sum[:]), len(jpeg), width, height}
 }
 
-// Detail is the photo as a note carries it.
-func (p Photo) Detail() string {
-	b, err := json.Marshal(p)
-	if err != nil {
-		return "" // of text and whole numbers, which always can be written
-	}
-	return string(b)
-}
+// Detail is the photo as a note's Detail holds it.
+func (p Photo) Detail() string { return encodeDetail(p) }
 
-// errPhoto is a detail of a note that names no photo.
-var errPhoto = errors.New("a note whose photo is not named as it should be")
+var errPhoto = errors.New("a note with a broken reference to its photo")
 
 // ParsePhoto reads what Detail wrote.
 func ParsePhoto(detail string) (Photo, error) {
@@ -44,7 +37,9 @@ func ParsePhoto(detail string) (Photo, error) {
 	if err := json.Unmarshal([]byte(detail), &p); err != nil {
 		return p, errPhoto
 	}
-	if sum, err := hex.DecodeString(p.SHA256); err != nil || len(sum) != sha256.Size || p.Detail() != detail || p.Bytes <= 0 || p.Bytes > MaxPhotoBytes || p.Width <= 0 || p.Height <= 0 {
+	sum, err := hex.DecodeString(p.SHA256)
+	if err != nil || len(sum) != sha256.Size || p.Detail() != detail ||
+		p.Bytes <= 0 || p.Bytes > MaxPhotoBytes || p.Width <= 0 || p.Height <= 0 {
 		return p, errPhoto
 	}
 	return p, nil

@@ -1,39 +1,32 @@
 package wheel
 
 import (
-	"fmt"
+	"cmp"
 	"math"
 
 	"rindkeep/cave/quantity"
 )
 
-// StandardGravity is the acceleration that makes weight of mass, m/s2. Source:
-// the third CGPM, 1901.
-const StandardGravity = 9.80665
+// standardGravity is the standard acceleration of free fall, m/s2. Source: the
+// third CGPM, 1901.
+const standardGravity = 9.80665
 
 // Press is a load on a cheese in its mould.
 type Press struct {
-	Load  quantity.Grams // hung on the lever, or laid on where there is none
-	Lever float64        // how many times the lever makes of the load; 0 is 1
-	Face  float64        // surface of the cheese under the follower, m2
+	Load  quantity.Grams // on the lever, or on the cheese if there is none
+	Lever float64        // ratio of the lever; 0 means 1
+	Face  float64        // area of the cheese under the follower, m2
 }
 
-// lever is the ratio with the zero value replaced.
-func (p Press) lever() float64 {
-	if p.Lever == 0 {
-		return 1
-	}
-	return p.Lever
-}
+func (p Press) lever() float64 { return cmp.Or(p.Lever, 1) }
 
-// Force on the cheese, newtons: load times lever ratio times standard gravity.
-func (p Press) Force() float64 { return p.Load.Kilograms() * p.lever() * StandardGravity }
+// Force is the force on the cheese in newtons.
+func (p Press) Force() float64 { return p.Load.Kilograms() * p.lever() * standardGravity }
 
-// FaceCm2 is the surface in square centimetres.
+// FaceCm2 is the area in square centimetres.
 func (p Press) FaceCm2() float64 { return p.Face * 1e4 }
 
-// Pressure on the cheese: force over surface. It is 0 where there is no
-// surface.
+// Pressure is the pressure on the cheese, 0 if the area is unknown.
 func (p Press) Pressure() quantity.Pascals {
 	if !(p.Face > 0) {
 		return 0
@@ -41,31 +34,29 @@ func (p Press) Pressure() quantity.Pascals {
 	return quantity.Pascals(p.Force() / p.Face)
 }
 
-// MaxPressure is more than any cheese is pressed with: 10 MPa.
-const MaxPressure quantity.Pascals = 1e7
-
-// Check refuses a pressure no cheese was ever under, as a slip of units.
+// Check refuses a pressure over 10 MPa as an error in the units.
 func (p Press) Check() error {
-	if on := p.Pressure(); !(on <= MaxPressure) {
-		return fmt.Errorf("that makes %.3g kPa, and over 10000 kPa nothing is pressed; mind the units of load, lever and mould", on.In(quantity.KilopascalPa))
-	}
-	return nil
+	on := p.Pressure()
+	return need(on <= 1e7, "that makes %.3g kPa, and no cheese is pressed with over 10000 kPa; "+
+		"check the units of load, lever and mould", on.In(quantity.KilopascalPa))
 }
 
-// LoadFor is the load that presses at a given pressure: Pressure turned round.
+// LoadFor is the load that gives a pressure, the inverse of Pressure.
 func (p Press) LoadFor(want quantity.Pascals) quantity.Grams {
-	return quantity.Grams(1000 * float64(want) * p.Face / StandardGravity / p.lever())
+	return quantity.Grams(1000 * float64(want) * p.Face / standardGravity / p.lever())
 }
 
-// RoundFace is the surface of a round mould, m2: pi d2/4.
-func RoundFace(across quantity.Metres) (float64, error) {
-	if err := checkMould("diameter", across); err != nil {
+// RoundFace is the area of a round mould, m2. It refuses a diameter that no mould
+// has.
+func RoundFace(diameter quantity.Metres) (float64, error) {
+	if err := checkMould("diameter", diameter); err != nil {
 		return 0, err
 	}
-	return math.Pi * float64(across) * float64(across) / 4, nil
+	return math.Pi * float64(diameter) * float64(diameter) / 4, nil
 }
 
-// SquareFace is the surface of a mould with four sides, m2.
+// SquareFace is the area of a rectangular mould, m2. It refuses sides that no mould
+// has.
 func SquareFace(length, width quantity.Metres) (float64, error) {
 	if err := checkMould("length", length); err != nil {
 		return 0, err
@@ -77,8 +68,5 @@ func SquareFace(length, width quantity.Metres) (float64, error) {
 }
 
 func checkMould(what string, m quantity.Metres) error {
-	if !(m > 0.005 && m < 2) {
-		return fmt.Errorf("a mould's %s of %.4g cm is out of range; give 0.5 to 200 cm", what, m.Centimetres())
-	}
-	return nil
+	return need(m > 0.005 && m < 2, "a mould's %s of %.4g cm is out of range; give 0.5 to 200 cm", what, m.Centimetres())
 }

@@ -1,9 +1,7 @@
 package wheel
 
 import (
-	"encoding/json"
 	"fmt"
-	"io"
 	"slices"
 	"strings"
 
@@ -13,7 +11,7 @@ import (
 // Attribute is what a taster scores.
 type Attribute string
 
-// The attributes, in the order a taster meets them.
+// The attributes, in the order a taster notices them.
 const (
 	Appearance Attribute = "appearance"
 	Colour     Attribute = "colour"
@@ -24,12 +22,12 @@ const (
 // Attributes lists them all.
 var Attributes = []Attribute{Appearance, Colour, Texture, Flavour}
 
-// Score is how far an attribute meets the maker's own specification: 5 meets
-// it, 4 departs from it a little, 3 noticeably, 2 clearly, 1 altogether; 0 was
-// not scored. The scale is that of ISO 22935-3, in our own words, from memory.
+// Score is how well an attribute meets the maker's own specification: 5 meets it,
+// 4 deviates slightly, 3 noticeably, 2 clearly, 1 completely; 0 wasn't scored.
+// The scale is that of ISO 22935-3, in our own words, from memory.
 type Score int
 
-// Tasting is what was found at a tasting.
+// Tasting is what one tasting found.
 type Tasting struct {
 	Appearance Score    `json:"appearance,omitempty"`
 	Colour     Score    `json:"colour,omitempty"`
@@ -38,7 +36,7 @@ type Tasting struct {
 	Faults     []string `json:"faults,omitempty"`
 }
 
-// Of is the score of one attribute, 0 where it was not scored.
+// Of is the score of one attribute, 0 if it wasn't scored.
 func (t Tasting) Of(a Attribute) Score {
 	switch a {
 	case Appearance:
@@ -53,18 +51,21 @@ func (t Tasting) Of(a Attribute) Score {
 	return 0
 }
 
-// FaultWords are the words of the USDA grades of cheddar (1956) for what can be
-// wrong with a cheese, by what they are said of. A maker may use others.
+// FaultWords are the names of faults in the USDA grades of cheddar (1956), by the
+// attribute they belong to. A maker may use others.
 var FaultWords = map[Attribute][]string{
-	Flavour:    {"acid", "barny", "bitter", "feed", "flat", "fruity", "lipase", "malty", "metallic", "old milk", "onion", "sour", "sulfide", "utensil", "weedy", "whey-taint", "yeasty"},
-	Texture:    {"coarse", "corky", "crumbly", "curdy", "gassy", "mealy", "open", "pasty", "pinny", "short", "slitty", "sweet holes", "weak"},
-	Colour:     {"acid-cut", "bleached", "faded", "mottled", "salt spots", "seamy", "wavy"},
-	Appearance: {"checked", "defective coating", "high edges", "huffed", "irregular bandaging", "lopsided", "mites", "mould under bandage", "rough", "soiled", "sour rind", "surface mould", "weak rind", "weeping"},
+	Flavour: {"acid", "barny", "bitter", "feed", "flat", "fruity", "lipase", "malty", "metallic", "old milk", "onion",
+		"sour", "sulfide", "utensil", "weedy", "whey-taint", "yeasty"},
+	Texture: {"coarse", "corky", "crumbly", "curdy", "gassy", "mealy", "open", "pasty", "pinny", "short", "slitty",
+		"sweet holes", "weak"},
+	Colour: {"acid-cut", "bleached", "faded", "mottled", "salt spots", "seamy", "wavy"},
+	Appearance: {"checked", "defective coating", "high edges", "huffed", "irregular bandaging", "lopsided", "mites",
+		"mould under bandage", "rough", "soiled", "sour rind", "surface mould", "weak rind", "weeping"},
 }
 
-// FaultOf says what a published word is said of; false where it is none of
-// them.
-func FaultOf(word string) (Attribute, bool) {
+// FaultOf gives the attribute that a published fault belongs to; ok is false for
+// a maker's own word.
+func FaultOf(word string) (a Attribute, ok bool) {
 	for _, a := range Attributes {
 		if slices.Contains(FaultWords[a], word) {
 			return a, true
@@ -73,8 +74,8 @@ func FaultOf(word string) (Attribute, bool) {
 	return "", false
 }
 
-// Check says what is wrong with the tasting: scores run from 1 to 5, and each
-// fault is a plain word or two.
+// Check refuses scores outside 1 to 5, faults that aren't plain words, and a
+// tasting with neither.
 func (t Tasting) Check() error {
 	for _, a := range Attributes {
 		if s := t.Of(a); s < 0 || s > 5 {
@@ -95,8 +96,8 @@ func (t Tasting) Check() error {
 	return nil
 }
 
-// Detail is the tasting as an entry carries it: JSON, faults sorted, so that
-// the same tasting is the same text.
+// Detail is the tasting as an entry's Detail holds it. Faults are sorted, so that
+// equal tastings give equal texts.
 func (t Tasting) Detail() string {
 	t.Faults = slices.Clone(t.Faults)
 	for i, f := range t.Faults {
@@ -104,28 +105,19 @@ func (t Tasting) Detail() string {
 	}
 	slices.Sort(t.Faults)
 	t.Faults = slices.Compact(t.Faults)
-	b, err := json.Marshal(t)
-	if err != nil {
-		return ""
-	}
-	return string(b)
+	return encodeDetail(t)
 }
 
 // ParseTasting reads what Detail wrote.
 func ParseTasting(detail string) (Tasting, error) {
 	var t Tasting
-	d := json.NewDecoder(strings.NewReader(detail))
-	d.DisallowUnknownFields()
-	if err := d.Decode(&t); err != nil {
-		return t, fmt.Errorf("that is no tasting")
-	}
-	if _, err := d.Token(); err != io.EOF {
-		return t, fmt.Errorf("that is more than a tasting")
+	if err := decodeDetail(detail, &t, "tasting"); err != nil {
+		return t, err
 	}
 	return t, t.Check()
 }
 
-// String is the tasting in words: "flavour 4, texture 5; bitter".
+// String is the tasting in words: "texture 5, flavour 4; bitter".
 func (t Tasting) String() string {
 	var w []string
 	for _, a := range Attributes {
@@ -148,23 +140,22 @@ type Sample struct {
 	Found Tasting
 }
 
-// Mean is the mean of N scores with the least and the most of them; N is 0
-// where nobody scored.
+// Mean is the mean of N scores with the lowest and the highest of them.
 type Mean struct {
 	N         int
 	Mean      float64
 	Low, High Score
 }
 
-// AgeScores is what was found at one age: how many tastings, of how many wheels
-// by how many people, and what they gave each attribute.
+// AgeScores are the tastings at one age: how many, of how many wheels, by how many
+// people, and the scores of each attribute.
 type AgeScores struct {
 	Age                       int
 	Tastings, Wheels, Tasters int
 	Scores                    map[Attribute]Mean
 }
 
-// Course is the scores by age, youngest first.
+// Course gives the scores by age, youngest first.
 func Course(samples []Sample) []AgeScores {
 	byAge := map[int][]Sample{}
 	for _, x := range samples {
@@ -199,9 +190,10 @@ func Course(samples []Sample) []AgeScores {
 	return out
 }
 
-// CountTasted is how many wheels were tasted, and by how many people.
+// CountTasted counts the wheels that were tasted and the people who tasted.
 func CountTasted(samples []Sample) (wheels, tasters int) {
-	return distinct(samples, func(x Sample) string { return x.Wheel }), distinct(samples, func(x Sample) string { return x.By })
+	return distinct(samples, func(x Sample) string { return x.Wheel }), distinct(samples,
+		func(x Sample) string { return x.By })
 }
 
 func distinct(xs []Sample, of func(Sample) string) int {
@@ -212,11 +204,11 @@ func distinct(xs []Sample, of func(Sample) string) int {
 	return len(seen)
 }
 
-// FaultCount is how often a fault was found, on how many wheels, from which age
-// to which.
+// FaultCount is how often a fault was found, on how many wheels, and at which
+// ages.
 type FaultCount struct {
 	Fault            string
-	Of               Attribute // what it is said of; "" for a word of the maker's own
+	Of               Attribute // "" for a maker's own word
 	Count, Wheels    int
 	Youngest, Oldest int
 }

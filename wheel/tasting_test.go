@@ -19,10 +19,13 @@ func TestATastingIsTakenOrRefusedInASentence(t *testing.T) {
 		{"one fault", Tasting{Faults: []string{"old milk"}}, ""},
 		{"every score", Tasting{Appearance: 1, Colour: 2, Texture: 3, Flavour: 4}, ""},
 		{"nothing", Tasting{}, "a tasting that says nothing; give a score or a fault"},
-		{"a score over five", Tasting{Texture: 6}, "a score of 6 for texture is out of range; give 1 to 5, where 5 meets your own specification"},
-		{"a score under one", Tasting{Colour: -1, Flavour: 5}, "a score of -1 for colour is out of range; give 1 to 5, where 5 meets your own specification"},
+		{"a score over five", Tasting{Texture: 6},
+			"a score of 6 for texture is out of range; give 1 to 5, where 5 meets your own specification"},
+		{"a score under one", Tasting{Colour: -1, Flavour: 5},
+			"a score of -1 for colour is out of range; give 1 to 5, where 5 meets your own specification"},
 		{"a fault without a word", Tasting{Faults: []string{""}}, "a fault needs a name"},
-		{"a fault that does not print", Tasting{Faults: []string{"bit\x1bter"}}, "that fault holds a character that does not print (U+001B at byte 4)"},
+		{"a fault that does not print", Tasting{Faults: []string{"bit\x1bter"}},
+			"that fault holds a character that does not print (U+001B at byte 4)"},
 		{"too many faults", Tasting{Faults: make([]string, 21)}, "21 faults; give at most 20"},
 	} {
 		got := ""
@@ -52,7 +55,8 @@ func TestTheSameTastingIsTheSameText(t *testing.T) {
 
 func TestWhatIsNoTastingIsRefused(t *testing.T) {
 	for _, c := range []struct{ name, detail string }{
-		{"nothing", ""}, {"null, which says nothing", "null"}, {"a field nobody knows", `{"flavour":3,"smell":2}`}, {"more behind it", `{"flavour":3}{"flavour":4}`}, {"half a score", `{"flavour":3.5}`}, {"cut short", `{"flavour":3`},
+		{"nothing", ""}, {"null, which says nothing", "null"}, {"a field nobody knows", `{"flavour":3,"smell":2}`},
+		{"more behind it", `{"flavour":3}{"flavour":4}`}, {"half a score", `{"flavour":3.5}`}, {"cut short", `{"flavour":3`},
 	} {
 		if got, err := ParseTasting(c.detail); err == nil {
 			t.Errorf("%s: %s is read as %+v, want a refusal", c.name, c.detail, got)
@@ -68,7 +72,8 @@ func TestATastingReadsBackAsItWasWritten(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		score := rapid.IntRange(0, 5)
 		own := rapid.StringMatching(`[a-zé東][a-z &<"'é東-]{0,10}[a-z東]`)
-		x := Tasting{Appearance: Score(score.Draw(t, "appearance")), Colour: Score(score.Draw(t, "colour")), Texture: Score(score.Draw(t, "texture")), Flavour: Score(rapid.IntRange(1, 5).Draw(t, "flavour"))}
+		x := Tasting{Appearance: Score(score.Draw(t, "appearance")), Colour: Score(score.Draw(t, "colour")),
+			Texture: Score(score.Draw(t, "texture")), Flavour: Score(rapid.IntRange(1, 5).Draw(t, "flavour"))}
 		x.Faults = rapid.SliceOfN(rapid.OneOf(rapid.SampledFrom(words), own), 0, 20).Draw(t, "faults")
 		got, err := ParseTasting(x.Detail())
 		if err != nil {
@@ -96,7 +101,8 @@ func TestTheCourseOfATastingByAge(t *testing.T) {
 		{"a-03", "Orla", 118, Tasting{Faults: []string{"bitter"}}},
 	}
 	want := []AgeScores{
-		{60, 3, 2, 2, map[Attribute]Mean{Appearance: {}, Colour: {1, 2, 2, 2}, Texture: {1, 5, 5, 5}, Flavour: {3, 11.0 / 3, 3, 4}}},
+		{60, 3, 2, 2,
+			map[Attribute]Mean{Appearance: {}, Colour: {1, 2, 2, 2}, Texture: {1, 5, 5, 5}, Flavour: {3, 11.0 / 3, 3, 4}}},
 		{118, 2, 2, 1, map[Attribute]Mean{Appearance: {}, Colour: {}, Texture: {1, 4, 4, 4}, Flavour: {1, 5, 5, 5}}},
 	}
 	if d := cmp.Diff(want, Course(xs)); d != "" {
@@ -115,12 +121,14 @@ func TestAMeanLiesBetweenItsScores(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		n := 0
 		xs := rapid.SliceOf(rapid.Custom(func(t *rapid.T) Sample {
-			return Sample{rapid.SampledFrom([]string{"a", "b"}).Draw(t, "wheel"), rapid.SampledFrom([]string{"", "x", "y"}).Draw(t, "by"), rapid.IntRange(0, 3).Draw(t, "age"), Tasting{Flavour: Score(rapid.IntRange(0, 5).Draw(t, "flavour"))}}
+			return Sample{rapid.SampledFrom([]string{"a", "b"}).Draw(t, "wheel"), rapid.SampledFrom([]string{"", "x", "y"}).Draw(
+				t, "by"), rapid.IntRange(0, 3).Draw(t, "age"), Tasting{Flavour: Score(rapid.IntRange(0, 5).Draw(t, "flavour"))}}
 		})).Draw(t, "samples")
 		for _, a := range Course(xs) {
 			n += a.Tastings
 			m := a.Scores[Flavour]
-			if a.Wheels < 1 || a.Wheels > min(2, a.Tastings) || a.Tasters < 1 || a.Tasters > min(3, a.Tastings) || m.N > a.Tastings {
+			if a.Wheels < 1 || a.Wheels > min(2, a.Tastings) || a.Tasters < 1 || a.Tasters > min(3, a.Tastings) ||
+				m.N > a.Tastings {
 				t.Fatalf("%+v", a)
 			}
 			if m.N > 0 && !(m.Mean >= float64(m.Low) && m.Mean <= float64(m.High) && m.Low >= 1) {
@@ -156,7 +164,9 @@ func TestEveryPublishedFaultWordIsSaidOfOneThing(t *testing.T) {
 }
 
 func FuzzParseTasting(f *testing.F) {
-	for _, s := range []string{`{"flavour":3,"faults":["bitter"]}`, `{"appearance":1,"colour":2,"texture":3,"flavour":4}`, `{"faults":[" a"]}`, `{"faults":["` + strings.Repeat("Ⱥ", 30) + `"]}`, `{"flavour":3} x`, `null`, `{"faults":["İ"]}`, `{"faults":["A","a"]}`} {
+	for _, s := range []string{`{"flavour":3,"faults":["bitter"]}`, `{"appearance":1,"colour":2,"texture":3,"flavour":4}`,
+		`{"faults":[" a"]}`, `{"faults":["` + strings.Repeat("Ⱥ", 30) +
+			`"]}`, `{"flavour":3} x`, `null`, `{"faults":["İ"]}`, `{"faults":["A","a"]}`} {
 		f.Add(s)
 	}
 	f.Fuzz(func(t *testing.T, s string) {

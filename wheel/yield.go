@@ -10,28 +10,27 @@ import (
 //
 //	Y = (0.93 F + C - 0.1) 1.09/(1 - M)
 //
-// F and C percent fat and casein of the milk, M the cheese's moisture as a
-// fraction. Source: Mullan 2008. 0.93 is the share of the fat that stays in the
-// cheese, 0.1 the casein lost from 100 kg of milk, 1.09 stands for the whey's
-// solids and the salt that stay. It is made for cheddar; other kinds keep
-// other shares.
+// F and C are percent fat and casein in the milk, M is the cheese's moisture as a
+// fraction. Source: Mullan 2008. 0.93 is the share of the fat that the cheese
+// keeps, 0.1 the casein lost from 100 kg of milk, and 1.09 allows for whey solids
+// and salt in the cheese. Other varieties keep other shares.
 const (
 	vanSlykeFatKept    = 0.93
 	vanSlykeCaseinLost = 0.001 // of the milk
 	vanSlykeSolids     = 1.09
 )
 
-// MilkDensity turns litres of whole milk into kilograms: 1.03 kg/l (from
-// memory; whole cow's milk at 15 to 20 C is 1.028 to 1.034).
+// MilkDensity is the density of whole milk, kg/l (from memory; cow's milk at 15 to
+// 20 C has 1.028 to 1.034).
 const MilkDensity = 1.03
 
-// CaseinOfProtein is the casein in a milk's protein where only the protein is
-// known: 0.78 (from memory; cow's milk has 0.75 to 0.82).
+// CaseinOfProtein is the share of casein in a milk's protein where only the protein
+// is known (from memory; cow's milk has 0.75 to 0.82).
 const CaseinOfProtein = 0.78
 
-// VanSlyke is the cheddar a milk should give, as a fraction of the milk's mass,
-// from fat and casein as fractions of the milk and the moisture the cheese will
-// have. It refuses milk and cheese that cannot be.
+// VanSlyke is the cheddar that milk should give, as a fraction of the milk's mass.
+// Fat and casein are fractions of the milk, moisture that of the cheese. It
+// refuses milk and cheese out of range.
 func VanSlyke(fat, casein, moisture quantity.Fraction) (quantity.Fraction, error) {
 	switch {
 	case !(fat >= 0 && fat <= 0.2):
@@ -43,7 +42,8 @@ func VanSlyke(fat, casein, moisture quantity.Fraction) (quantity.Fraction, error
 	}
 	y := (vanSlykeFatKept*fat + casein - vanSlykeCaseinLost) * vanSlykeSolids / (1 - moisture)
 	if y >= 1 {
-		return 0, fmt.Errorf("milk with %.4g %% fat and %.4g %% casein would give more cheese of %.4g %% moisture than there is milk", fat.Percent(), casein.Percent(), moisture.Percent())
+		return 0, fmt.Errorf("milk with %.4g %% fat and %.4g %% casein would give more cheese of %.4g %% moisture "+
+			"than there is milk", fat.Percent(), casein.Percent(), moisture.Percent())
 	}
 	return y, nil
 }
@@ -58,13 +58,13 @@ type Vat struct {
 	Milk, Cheese quantity.Grams
 }
 
-// VatOf is the cheese of some milk at a yield as a fraction of the milk.
+// VatOf is the cheese from milk at a yield that is a fraction of the milk.
 func VatOf(milk quantity.Grams, yield quantity.Fraction) Vat {
 	return Vat{Milk: milk, Cheese: milk * quantity.Grams(yield)}
 }
 
-// Got compares the cheese there was: as a fraction of the milk, and of what was
-// expected. Both are 0 where no cheese was expected.
+// Got gives the actual cheese as a fraction of the milk and of the expected cheese.
+// Both are 0 if no cheese was expected.
 func (v Vat) Got(cheese quantity.Grams) (ofMilk, ofExpected quantity.Fraction) {
 	if !(v.Milk > 0) || !(v.Cheese > 0) {
 		return 0, 0

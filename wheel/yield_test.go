@@ -29,7 +29,8 @@ func TestCheddarYieldByVanSlyke(t *testing.T) {
 		{"more cheese than milk", 0.2, 0.15, 0.85, 0, "more cheese"},
 	} {
 		got, err := VanSlyke(c.fat, c.casein, c.moisture)
-		if !near(got.Percent(), c.want, 5e-4) || (err == nil) != (c.why == "") || err != nil && !strings.Contains(err.Error(), c.why) {
+		if !near(got.Percent(), c.want, 5e-4) || (err == nil) != (c.why == "") || err != nil &&
+			!strings.Contains(err.Error(), c.why) {
 			t.Errorf("%s: %v %%, %v; want %v, %q", c.name, got.Percent(), err, c.want, c.why)
 		}
 	}

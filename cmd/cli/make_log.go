@@ -310,7 +310,7 @@ func (s *session) logCautions(mk wheel.Make, m wheel.MakeLog, other wheel.Make, 
 		}
 		s.caution(w)
 	}
-	if m.Treatment == wheel.Pasteurised && m.HeatFor > 0 && !m.Enough() {
+	if m.Treatment == wheel.Pasteurised && m.HeatFor > 0 && !m.Pasteurises() {
 		s.caution("CAUTION: that is under the usual figures of pasteurising (63 C for 30 min, 72 C for 15 s). Check the record; your own law decides.")
 	}
 	if m.What == wheel.LogComposition {

@@ -105,7 +105,7 @@ rindkeep make list --variety tomme`, none, func(cmd *cobra.Command, _ []string) 
 				if err != nil {
 					return err
 				}
-				m := sheet.Told()
+				m := sheet.FromLog()
 				if m.Milk, err = s.tx.MilkOf(m.ID); err != nil {
 					return err
 				}
@@ -184,7 +184,7 @@ func (s *session) makeShow(lot string, pic *picture) error {
 	if done, err := pic.put(s, s.acidityCourse(m.Lot, sheet).SVG); err != nil || done {
 		return err
 	}
-	told := sheet.Told()
+	told := sheet.FromLog()
 	if told.Milk, err = s.tx.MilkOf(m.ID); err != nil {
 		return err
 	}

@@ -44,7 +44,7 @@ func (s *session) sheetMake(h sheet.Head, lot string) (printed, error) {
 	if err != nil {
 		return printed{}, err
 	}
-	told := log.Told()
+	told := log.FromLog()
 	if told.Milk, err = s.tx.MilkOf(m.ID); err != nil {
 		return printed{}, err
 	}

@@ -87,7 +87,7 @@ func (t *tracer) lotOf(mk uuid.UUID, p *picked) (*tracedLot, error) {
 	if err != nil {
 		return nil, err
 	}
-	l := &tracedLot{make: sheet.Told(), lines: sheet.Lines, reach: p.reach, title: sheet.Make.Variety}
+	l := &tracedLot{make: sheet.FromLog(), lines: sheet.Lines, reach: p.reach, title: sheet.Make.Variety}
 	if v, err := t.tx.Variety(sheet.Make.Variety); err == nil {
 		l.title = v.Title
 	} else if !isNotFound(err) {

@@ -100,7 +100,7 @@ rindkeep work brine --salt 20% --weight 2kg --thickness 8cm --cheese-salt 1.8% -
 				if err != nil {
 					return err
 				}
-				if x, err = wheel.BringBack(v, n, s); err != nil {
+				if x, err = wheel.CorrectBrine(v, n, s); err != nil {
 					return usageError{Msg: err.Error()}
 				}
 				doc.Back = mixOf(x, v)
