@@ -34,7 +34,7 @@ func (s *Session) MomentOf(word, field string) (t time.Time, exact bool, err err
 	latest := s.Time.Add(tooSoon)
 	t, exact, err = day.ParsePastMoment(word, s.Today, latest, s.Zone)
 	if err != nil {
-		return t, false, misread(field, err)
+		return t, false, Misread(field, err)
 	}
 	if !exact {
 		switch d := day.At(t, s.Zone); {
@@ -68,7 +68,7 @@ func (s *Session) AsOf() (time.Time, day.Date, error) {
 	}
 	t, exact, err := day.ParseMoment(word, s.Today, s.Zone)
 	if err != nil {
-		return t, 0, misread(field, err)
+		return t, 0, Misread(field, err)
 	}
 	d := day.At(t, s.Zone)
 	if !exact {
@@ -80,8 +80,8 @@ func (s *Session) AsOf() (time.Time, day.Date, error) {
 	return t.UTC(), d, nil
 }
 
-// misread is a word of a field that can't be read.
-func misread(field string, err error) *Refusal {
+// Misread is a word of a field that can't be read, for the error its reader gave.
+func Misread(field string, err error) *Refusal {
 	r := AsRefusal(err)
 	r.Kind, r.At.Field = Misused, field
 	return r

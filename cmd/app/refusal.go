@@ -22,6 +22,10 @@ const (
 	Interrupted             // the caller went away
 )
 
+// Exit is the exit code of the command line for a kind, which the page's API
+// publishes too: both are a contract.
+func (k Kind) Exit() int { return [...]int{1, 2, 4, 3, 5, 130}[k] }
+
 // Place is where in a request a refusal arose.
 type Place struct {
 	Field string // the request's field, as in its JSON; "" where it is about the whole

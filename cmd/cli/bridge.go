@@ -73,7 +73,7 @@ var (
 	indent    = console.Indent
 	safeWord  = console.SafeWord
 	safePath  = console.SafePath
-	sayable   = console.Sanitize
+	sayable   = words.Sanitize
 	caught    = console.RecoverPanic
 	exitCode  = console.ExitCode
 	isNoBook  = console.IsNoBook

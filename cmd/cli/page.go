@@ -18,6 +18,7 @@ import (
 	"github.com/rs/zerolog"
 	"github.com/spf13/cobra"
 
+	uc "rindkeep/cmd/app"
 	"rindkeep/cmd/cli/console"
 	"rindkeep/cmd/page"
 	"rindkeep/store"
@@ -263,6 +264,7 @@ func PageOptions(book string, env Env) page.Options {
 	c, _ := console.New(context.Background(), env)
 	a := &app{Console: c, env: env, book: book}
 	return page.Options{
+		App: &uc.App{Book: book, Now: env.Now, Person: env.Person(), Log: zerolog.Nop()},
 		Run: a.asked, Raw: a.printed, Fed: a.fed, Rev: func() (uint64, error) { return store.Revision(book) },
 		Now: env.Now, Log: zerolog.Nop(), Version: Version,
 	}

@@ -4,6 +4,10 @@ import (
 	"encoding/json"
 	"strconv"
 	"strings"
+
+	"rindkeep/cmd/app"
+	"rindkeep/cmd/app/round"
+	"rindkeep/wheel"
 )
 
 // kind is what a field may hold.
@@ -36,8 +40,10 @@ type act struct {
 	device bool // a device may do it
 	sure   bool // its command takes --sure
 	fields []field
-	// line is the command that does it. What lacks or clashes is a misread.
-	line func(v values) (*line, error)
+	// do does it. What lacks or clashes is a misread.
+	command string // the command that does the same
+	do      func(c call, v values) (any, error)
+	line    func(v values) (*line, error)
 }
 
 // line is a command line being put together: what a person typed goes in as
@@ -115,17 +121,11 @@ var common = []field{
 var acts = []act{
 	{name: "did", about: "record a job as done", fields: []field{
 		{"job", asText, true, "turn, brush, wash, …"}, wheelsField, whatField, noteField,
-	}, line: func(v values) (*line, error) {
-		l, err := v.on("did", "note")
-		l.words = append([]string{v.text("job")}, l.words...)
-		return l, err
-	}},
-	{name: "skip", about: "pass a job over", fields: []field{
+	}, command: "did", do: func(c call, v values) (any, error) { return handled(c, v, round.Job{Note: v.text("note")}) }},
+	{name: "skip", about: "skip a job and say why", fields: []field{
 		{"job", asText, true, "turn, brush, wash, …"}, wheelsField, whatField, whyField,
-	}, line: func(v values) (*line, error) {
-		l, err := v.on("skip", "why")
-		l.words = append([]string{v.text("job")}, l.words...)
-		return l, err
+	}, command: "skip", do: func(c call, v values) (any, error) {
+		return handled(c, v, round.Job{Note: v.text("why"), Skipped: true})
 	}},
 	{name: "weigh", about: "record a weight, and learn what it means", device: true, sure: true, fields: []field{
 		{"wheel", asText, true, "its tag"},
@@ -273,6 +273,20 @@ var acts = []act{
 		l := &line{command: "customer new", words: []string{v.text("name")}}
 		return l.flag("contact", v.text("contact")).flag("address", v.text("address")).flag("note", v.text("note")), nil
 	}},
+}
+
+// handled records that a job was done, or skipped.
+func handled(c call, v values, q round.Job) (any, error) {
+	ws, err := v.whom()
+	if err != nil {
+		return nil, err
+	}
+	if q.Job, err = wheel.ParseJob(v.text("job")); err != nil {
+		return nil, app.Misread("job", err)
+	}
+	q.What = ws
+	d, err := round.Did(c.ctx, c.app, c.caller, q)
+	return saved(d, err, nil)
 }
 
 // actNamed finds an act.

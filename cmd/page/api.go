@@ -12,6 +12,7 @@ import (
 	"mime"
 	"net/http"
 	"net/url"
+	"rindkeep/cmd/app"
 	"slices"
 	"strings"
 	"time"
@@ -124,12 +125,7 @@ func (s *Server) write(w http.ResponseWriter, r *http.Request, a act) {
 		s.refuse(w, http.StatusBadRequest, err)
 		return
 	}
-	l, err := a.line(v)
-	if err != nil {
-		s.refuse(w, http.StatusBadRequest, err)
-		return
-	}
-	if l.command == "make new" && s.opt.Rev != nil {
+	if a.name == "make" && s.opt.Rev != nil {
 		// That command begins a book where there is none. From here a book that
 		// is gone is a mishap, which a new one would hide.
 		if _, err := s.opt.Rev(); err != nil {
@@ -148,6 +144,18 @@ func (s *Server) write(w http.ResponseWriter, r *http.Request, a act) {
 		return
 	default:
 		by = p.Name
+	}
+	if a.do != nil {
+		c := s.callOf(r)
+		c.caller = app.Caller{By: by, ID: v.text("id"), At: v.text("at"), Command: "rindkeep " + a.command}
+		doc, err := inTurn(s, c, func() (any, error) { return a.do(c, v) })
+		s.answerWith(w, c, doc, err)
+		return
+	}
+	l, err := a.line(v)
+	if err != nil {
+		s.refuse(w, http.StatusBadRequest, err)
+		return
 	}
 	l.flag("id", v.text("id")).flag("at", v.text("at")).flag("by", by)
 	if a.sure && v.truth("sure") {
@@ -182,7 +190,7 @@ func (s *Server) photo(w http.ResponseWriter, r *http.Request) {
 // answer sends what a command said.
 func (s *Server) answer(w http.ResponseWriter, re Reply) {
 	if re.Code != 0 {
-		s.say(w, statusOf(re.Code), re.Said.onPage())
+		s.say(w, statusOf(re.Code), onPage(re.Said))
 		return
 	}
 	sendJSON(w, http.StatusOK, re.Doc)
@@ -197,7 +205,7 @@ func (s *Server) refuse(w http.ResponseWriter, status int, err error) {
 	}
 	switch status {
 	case http.StatusBadRequest, http.StatusUnsupportedMediaType, http.StatusNotFound, http.StatusMethodNotAllowed:
-		said.Exit, said.Hint = 2, "rindkeep page api lists what may be sent"
+		said.Exit, said.Hint = 2, listed
 	case http.StatusServiceUnavailable:
 		said.Exit, said.Hint = 3, "try again in a moment"
 	}
@@ -218,7 +226,7 @@ func (s *Server) refuseBody(w http.ResponseWriter, err error) {
 func (s *Server) say(w http.ResponseWriter, status int, said Refusal) {
 	b, err := json.Marshal(said)
 	if err != nil {
-		b, status = []byte(`{"error":"rindkeep hit a fault of its own","where":"","exit":70}`), http.StatusInternalServerError
+		b, status = []byte(`{"error":"Sorry, rindkeep hit a bug and stopped","where":"","exit":70}`), http.StatusInternalServerError
 	}
 	sendJSON(w, status, append(b, '\n'))
 }

@@ -87,7 +87,7 @@ func (s *Server) raw(w http.ResponseWriter, r *http.Request, kind, file string, 
 			http.Error(w, re.Said.Error, statusOf(re.Code))
 			return
 		}
-		s.show(w, r, statusOf(re.Code), "refused.html", View{Title: "Not so", Body: re.Said.onPage()})
+		s.show(w, r, statusOf(re.Code), "refused.html", View{Title: "Not so", Body: onPage(re.Said)})
 		return
 	}
 	h := w.Header()
@@ -158,7 +158,7 @@ var (
 
 // onPage is the refusal without what its hint says for the command line alone.
 // That --sure gets it recorded stays, for who asks by program.
-func (f Refusal) onPage() Refusal {
+func onPage(f Refusal) Refusal {
 	var keep []string
 	for part := range strings.SplitSeq(pageWords.Replace(inBrackets.ReplaceAllString(f.Hint, "")), "; ") {
 		if part == "if it is right, repeat with --sure" || !forTyping.MatchString(part) {

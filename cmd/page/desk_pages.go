@@ -44,7 +44,7 @@ func (s *Server) wheels(w http.ResponseWriter, r *http.Request) {
 		if f.whole(s, r); f.Shelves == nil {
 			re := s.opt.Run(r.Context(), []string{"wheel", "list", "--", f.Find})
 			if re.Code != 0 {
-				said := re.Said.onPage()
+				said := onPage(re.Said)
 				f.Refused, status = &said, statusOf(re.Code)
 			} else {
 				var d struct {
@@ -511,7 +511,7 @@ func (s *Server) trace(w http.ResponseWriter, r *http.Request) {
 	if args := traceArgs(r, ""); args != nil {
 		re := s.opt.Run(r.Context(), args)
 		if re.Code != 0 {
-			said := re.Said.onPage()
+			said := onPage(re.Said)
 			d.Refused, status = &said, statusOf(re.Code)
 		} else if err := decode(re.Doc, &d.Doc); err != nil {
 			s.fail(w, r, err)

@@ -95,7 +95,7 @@ func (s *Server) watched(next http.Handler) http.Handler {
 			if v != nil {
 				s.opt.Log.Error().Str("fault", fmt.Sprint(v)).Bytes("stack", debug.Stack()).Msg("fault")
 				if rw.status == 0 {
-					http.Error(rw, "rindkeep hit a fault of its own; nothing half-done was kept", http.StatusInternalServerError)
+					s.sorry(rw, r)
 				}
 			}
 			e := s.opt.Log.Info()

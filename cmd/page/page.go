@@ -13,6 +13,9 @@ import (
 	"time"
 
 	"github.com/rs/zerolog"
+
+	"rindkeep/cmd/app"
+	"rindkeep/cmd/words"
 )
 
 // Run runs one command of the program, given as on the command line without the
@@ -31,17 +34,12 @@ type Reply struct {
 	Said Refusal // why not, where it is not
 }
 
-// Refusal is a command's refusal, as its --json has it.
-type Refusal struct {
-	Error string `json:"error"`
-	Where string `json:"where"`
-	Hint  string `json:"hint,omitempty"`
-	Exit  int    `json:"exit"`
-	Sure  bool   `json:"sure,omitempty"` // --sure gets it done all the same
-}
+// Refusal is why something was not done, as the API says it.
+type Refusal = words.Said
 
 // Options are what a page is served with.
 type Options struct {
+	App       *app.App // answers for the book
 	Run       Run
 	Raw       Raw
 	Fed       func(ctx context.Context, args []string, in []byte) Reply // Run with something on standard input
@@ -58,6 +56,7 @@ type Options struct {
 // Server serves the page of one book.
 type Server struct {
 	opt       Options
+	gate      *gate
 	assets    *assets
 	pages     *pages
 	live      *live
@@ -90,7 +89,7 @@ func newServer(o Options, lim limits) (*Server, error) {
 			return g.through(func(ctx context.Context, args []string) Reply { return fed(ctx, args, in) })(ctx, args)
 		}
 	}
-	return &Server{opt: o, assets: a, pages: p, live: newLive(o.Rev), limits: lim, tries: newTries(), guesses: make(chan struct{}, mostGuesses)}, nil
+	return &Server{opt: o, gate: g, assets: a, pages: p, live: newLive(o.Rev), limits: lim, tries: newTries(), guesses: make(chan struct{}, mostGuesses)}, nil
 }
 
 // Close lets go of the pages that listen for changes.

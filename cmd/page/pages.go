@@ -80,7 +80,18 @@ func (s *Server) show(w http.ResponseWriter, r *http.Request, status int, name s
 // fail answers with a fault of our own: logged, and said in a sentence.
 func (s *Server) fail(w http.ResponseWriter, r *http.Request, err error) {
 	s.opt.Log.Error().Err(err).Str("path", r.URL.Path).Msg("fault")
-	http.Error(w, "rindkeep hit a fault of its own; nothing was changed", http.StatusInternalServerError)
+	s.sorry(w, r)
+}
+
+const fault = "Sorry, rindkeep hit a bug and stopped. Nothing was changed"
+
+// sorry answers for a bug, with as little of the program as can be.
+func (s *Server) sorry(w http.ResponseWriter, r *http.Request) {
+	if forProgram(r) {
+		s.say(w, http.StatusInternalServerError, Refusal{Error: fault, Exit: 70})
+		return
+	}
+	http.Error(w, fault, http.StatusInternalServerError)
 }
 
 // ask runs a command and decodes its document into doc. A refusal is shown to
@@ -88,7 +99,7 @@ func (s *Server) fail(w http.ResponseWriter, r *http.Request, err error) {
 func (s *Server) ask(w http.ResponseWriter, r *http.Request, doc any, args ...string) (ok bool) {
 	re := s.opt.Run(r.Context(), args)
 	if re.Code != 0 {
-		s.show(w, r, statusOf(re.Code), "refused.html", View{Title: "Not so", Body: re.Said.onPage()})
+		s.show(w, r, statusOf(re.Code), "refused.html", View{Title: "Not so", Body: onPage(re.Said)})
 		return false
 	}
 	if err := json.Unmarshal(re.Doc, doc); err != nil {

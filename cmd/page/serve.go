@@ -7,6 +7,7 @@ import (
 	"log"
 	"net"
 	"net/http"
+	"rindkeep/cmd/app"
 	"strings"
 	"sync"
 	"time"
@@ -67,24 +68,26 @@ func (m mutter) Write(b []byte) (int, error) {
 // health remembers for a moment whether the book opens: whoever watches over
 // the program may ask often, and anybody may.
 type health struct {
-	mu   sync.Mutex
-	at   time.Time
-	said Reply
-	any  bool
+	mu  sync.Mutex
+	at  time.Time
+	err error
+	any bool
 }
 
 const healthKept = 2 * time.Second
 
 func (s *Server) serveHealth(w http.ResponseWriter, r *http.Request) {
-	s.health.mu.Lock()
-	defer s.health.mu.Unlock()
+	h := &s.health
+	h.mu.Lock()
+	defer h.mu.Unlock()
 	now := s.opt.Now()
-	if !s.health.any || now.Sub(s.health.at) >= healthKept || now.Before(s.health.at) {
-		s.health.said, s.health.at, s.health.any = s.opt.Run(context.WithoutCancel(r.Context()), []string{"room", "list"}), now, true
+	if !h.any || now.Sub(h.at) >= healthKept || now.Before(h.at) {
+		h.err, h.at, h.any = s.opt.App.Check(context.WithoutCancel(r.Context())), now, true
 	}
-	if re := s.health.said; re.Code != 0 {
+	if h.err != nil {
 		// Anybody may ask: no names of files.
-		s.say(w, http.StatusServiceUnavailable, Refusal{Error: "the book does not open", Exit: re.Code})
+		exit := app.AsRefusal(h.err).Kind.Exit()
+		s.say(w, http.StatusServiceUnavailable, Refusal{Error: "the book can't be opened", Exit: exit})
 		return
 	}
 	sendJSON(w, http.StatusOK, []byte(`{"status":"ok"}`+"\n"))

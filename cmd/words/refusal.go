@@ -58,7 +58,7 @@ func (p Printer) Remedy(r *app.Refusal) string {
 		}
 	}
 	if r.Sure {
-		parts = append(parts, p.typed("if it is right, repeat with --sure", "if it is right, save it again and confirm"))
+		parts = append(parts, p.typed("if it is right, repeat with --sure", "if it is right, confirm it"))
 	}
 	if len(parts) == 0 {
 		parts = append(parts, p.usualRemedy(r))

@@ -11,9 +11,7 @@ import (
 	"slices"
 	"strings"
 
-	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
-	"rindkeep/cmd/text"
 	"rindkeep/cmd/words"
 	"rindkeep/store"
 )
@@ -29,11 +27,6 @@ const (
 	ExitBug         = 70
 	ExitInterrupted = 130
 )
-
-var exitCodes = map[app.Kind]int{
-	app.Refused: ExitRefused, app.Misused: ExitUsage, app.Missing: ExitNotFound, app.Busy: ExitBusy,
-	app.NoBook: ExitNoBook, app.Interrupted: ExitInterrupted,
-}
 
 // Usage is a command line that can't be understood.
 type Usage struct{ Msg string }
@@ -107,7 +100,7 @@ func ExitCode(err error) int {
 	case errors.As(err, &u):
 		return ExitUsage
 	}
-	return exitCodes[app.AsRefusal(err).Kind]
+	return app.AsRefusal(err).Kind.Exit()
 }
 
 // positional are the fields of requests that are arguments on the command line.
@@ -124,25 +117,13 @@ func whereOf(p app.Place) string {
 	return "--" + strings.ReplaceAll(p.Field, "_", "-")
 }
 
-// said is an error as it is printed; its JSON is a contract.
-type said struct {
-	Error   string          `json:"error"`
-	Where   string          `json:"where"`
-	Hint    string          `json:"hint,omitempty"`
-	Exit    int             `json:"exit"`
-	Sure    bool            `json:"sure,omitempty"`
-	Code    string          `json:"code,omitempty"`
-	Figures json.RawMessage `json:"figures,omitempty"`
-}
-
-func (c *Console) said(err error) said {
+// said is an error as it is printed.
+func (c *Console) said(err error) words.Said {
 	r := app.AsRefusal(err)
 	p := c.Words
 	p.Book = c.Book
-	d := said{Exit: ExitCode(err), Where: whereOf(r.At), Sure: r.Sure, Error: err.Error(), Hint: p.Remedy(r)}
-	if r.Why != nil {
-		d.Code, d.Figures = r.Why.Code(), figures(r.Why)
-	}
+	d := p.Said(r, whereOf(r.At))
+	d.Exit = ExitCode(err)
 	var u Usage
 	var h hinted
 	var l located
@@ -153,12 +134,9 @@ func (c *Console) said(err error) said {
 		if path := writeBug(b); path != "" {
 			d.Error += "; the details are in " + path
 		}
-	case d.Exit == ExitInterrupted:
-		d.Error = "interrupted; nothing was half-saved"
 	case errors.As(err, &u):
+		d.Error = err.Error()
 		d.Hint = "rindkeep --help lists the commands; rindkeep COMMAND --help shows examples"
-	default:
-		d.Error = p.Refusal(r)
 	}
 	if errors.As(err, &h) {
 		d.Hint, d.Sure = h.hint, h.sure
@@ -166,20 +144,7 @@ func (c *Console) said(err error) said {
 	if errors.As(err, &l) {
 		d.Where = l.where
 	}
-	d.Error, d.Hint, d.Where = Sanitize(d.Error), Sanitize(d.Hint), Sanitize(d.Where)
-	return d
-}
-
-// mostFigures is the most bytes of figures that are printed: what a person typed
-// may be among them.
-const mostFigures = 1000
-
-func figures(why reason.Reason) json.RawMessage {
-	b, err := json.Marshal(words.Figures(why))
-	if s := text.Safe(string(b)); err == nil && len(s) <= mostFigures && s != "null" {
-		return json.RawMessage(s)
-	}
-	return nil
+	return d.Sanitized()
 }
 
 // Report prints an error for a person or, with --json, for a program, and returns
@@ -209,20 +174,6 @@ func (c *Console) WithHint(err error) string {
 		return d.Error + "; " + d.Hint
 	}
 	return d.Error
-}
-
-// Sanitize makes an error's words fit for a terminal, whoever wrote them: what a
-// person typed may be in them, with anything in it and of any length. A line that
-// is too long loses its middle, so that the remedy at its end stays.
-func Sanitize(s string) string {
-	const most, head, tail = 480, 280, 180
-	lines := strings.Split(text.Safe(strings.ToValidUTF8(s, "·")), "\n")
-	for i, l := range lines {
-		if r := []rune(l); len(r) > most {
-			lines[i] = string(r[:head]) + " … " + string(r[len(r)-tail:])
-		}
-	}
-	return strings.Join(lines, "\n")
 }
 
 func writeBug(b bug) string {
