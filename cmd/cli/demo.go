@@ -94,7 +94,7 @@ func (a *app) demoWrite(wheels int, seed uint64) (err error) {
 		})
 	}
 	if wheels == 0 {
-		p, err := scenario.Small(today, loc, now, seed)
+		p, err := scenario.Small(today, loc, seed)
 		if err != nil {
 			return err
 		}

@@ -1,7 +1,6 @@
-// Package ical writes days of work as an iCalendar file (RFC 5545) that a
-// phone or desk calendar subscribes to or imports. Every event is a VEVENT, of
-// whole days or with its time of day: some calendars pass VTODO over. It knows nothing of cheese; what
-// an event says is handed in, and no clock is read.
+// Package ical writes days of work as an iCalendar file (RFC 5545) for a phone or
+// desk calendar. Every item is a VEVENT, because some calendars ignore VTODO. The
+// package knows nothing about cheese and reads no clock.
 package ical
 
 import (
@@ -16,24 +15,24 @@ import (
 	"rindkeep/cave/day"
 )
 
-// Event is something on one or more whole days or, where Start is set, at a time
-// of day. Times are written in UTC, which every calendar shows in its own zone.
+// Event takes whole days, from First to Last, or the time from Start to End if
+// Start is set. Times are written in UTC; calendars show them in their own zone.
 type Event struct {
-	UID         string // the same thing written again bears the same one
+	UID         string // stays the same when the event is written again
 	First, Last day.Date
 	Start, End  time.Time
 	Summary     string
-	Description string // lines apart by \n
+	Description string // lines separated by \n
 	Location    string // "" for none
-	Busy        bool   // its days count as taken
+	Busy        bool   // its time counts as taken
 }
 
-// fold is how long a line of the file may be, in octets, its end not counted
-// (RFC 5545, 3.1).
+// fold is the longest line of the file in octets, without its end (RFC 5545,
+// 3.1).
 const fold = 75
 
-// Write lays the events out as one calendar of that name, stamped with the
-// moment it was made. Lines end in CRLF and are folded at 75 octets.
+// Write writes the events as one named calendar with the time it was made. Lines
+// end in CRLF and are folded at 75 octets.
 func Write(name string, stamp time.Time, events []Event) ([]byte, error) {
 	c := ics.NewCalendarFor("rindkeep")
 	c.SetProductId("-//rindkeep//ahead//EN")
@@ -44,7 +43,7 @@ func Write(name string, stamp time.Time, events []Event) ([]byte, error) {
 		v.SetDtStampTime(stamp.UTC())
 		if e.Start.IsZero() {
 			v.SetAllDayStartAt(utc(e.First))
-			v.SetAllDayEndAt(utc(e.Last + 1)) // the day after: DTEND is not part of it
+			v.SetAllDayEndAt(utc(e.Last + 1)) // DTEND is exclusive
 		} else {
 			v.SetStartAt(e.Start.UTC())
 			v.SetEndAt(e.End.UTC())
@@ -66,8 +65,8 @@ func Write(name string, stamp time.Time, events []Event) ([]byte, error) {
 	return b.Bytes(), err
 }
 
-// clean drops what a TEXT value may not hold: control characters other than
-// the line break (RFC 5545, 3.3.11), and bytes that are no UTF-8.
+// clean drops what a TEXT value may not contain: control characters other than
+// line breaks (RFC 5545, 3.3.11) and invalid UTF-8.
 func clean(s string) string {
 	return strings.Map(func(r rune) rune {
 		if r != '\n' && unicode.IsControl(r) || r == utf8.RuneError {

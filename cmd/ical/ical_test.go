@@ -21,10 +21,15 @@ var stamp = time.Date(2026, time.November, 25, 8, 0, 0, 0, time.UTC)
 
 // tricky are events with all that a calendar file has trouble with.
 var tricky = []Event{
-	{UID: "one", First: day.Of(2026, time.November, 25), Last: day.Of(2026, time.November, 25), Summary: "drying: turn 4, weigh 4 (12 min)", Description: "turn 4: 261120A-01 to -04\nweigh 4: 261120A-01 to -04", Location: "drying"},
-	{UID: "two", First: day.Of(2026, time.December, 31), Last: day.Of(2027, time.January, 2), Summary: `a; b, c\ d: "e"`, Description: "back\\slash, then\na line", Busy: true},
-	{UID: "three", First: day.Of(2028, time.February, 29), Last: day.Of(2028, time.February, 29), Summary: strings.Repeat("käse-", 40), Description: strings.Repeat("チーズ", 60) + " " + strings.Repeat("🧀", 50)},
-	{UID: "four", First: day.Of(2026, time.March, 29), Last: day.Of(2026, time.March, 29), Summary: strings.Repeat("word ", 60) + "end", Description: "ends in\n\ntwo breaks; " + strings.Repeat(" ", 90) + "and blanks"},
+	{UID: "one", First: day.Of(2026, time.November, 25), Last: day.Of(2026, time.November, 25),
+		Summary: "drying: turn 4, weigh 4 (12 min)", Description: "turn 4: 261120A-01 to -04\nweigh 4: 261120A-01 to -04",
+		Location: "drying"},
+	{UID: "two", First: day.Of(2026, time.December, 31), Last: day.Of(2027, time.January, 2), Summary: `a; b, c\ d: "e"`,
+		Description: "back\\slash, then\na line", Busy: true},
+	{UID: "three", First: day.Of(2028, time.February, 29), Last: day.Of(2028, time.February, 29),
+		Summary: strings.Repeat("käse-", 40), Description: strings.Repeat("チーズ", 60) + " " + strings.Repeat("🧀", 50)},
+	{UID: "four", First: day.Of(2026, time.March, 29), Last: day.Of(2026, time.March, 29), Summary: strings.Repeat("word ",
+		60) + "end", Description: "ends in\n\ntwo breaks; " + strings.Repeat(" ", 90) + "and blanks"},
 }
 
 // read is an event as a parser of others gives it back.
@@ -37,7 +42,8 @@ type read struct {
 func wanted(es []Event) []read {
 	var out []read
 	for _, e := range es {
-		r := read{e.UID, e.Summary, e.Description, e.Location, "TRANSPARENT", e.First.String(), (e.Last + 1).String(), "2026-11-25T08:00:00Z"}
+		r := read{e.UID, e.Summary, e.Description, e.Location, "TRANSPARENT", e.First.String(), (e.Last + 1).String(),
+			"2026-11-25T08:00:00Z"}
 		if e.Busy {
 			r.Transp = "OPAQUE"
 		}
@@ -93,8 +99,10 @@ for e in c.walk('VEVENT'):
     for k in ('DTSTART', 'DTEND'):
         assert type(e[k].dt) is datetime.date, (k, e[k].dt)
         assert e[k].params['VALUE'] == 'DATE'
-    out.append(dict(UID=str(e['UID']), Summary=str(e['SUMMARY']), Description=str(e.get('DESCRIPTION', '')), Location=str(e.get('LOCATION', '')),
-        Transp=str(e['TRANSP']), Start=e['DTSTART'].dt.isoformat(), End=e['DTEND'].dt.isoformat(), Stamp=e['DTSTAMP'].dt.strftime('%Y-%m-%dT%H:%M:%SZ')))
+    out.append(dict(UID=str(e['UID']), Summary=str(e['SUMMARY']), Description=str(e.get('DESCRIPTION', '')),
+        Location=str(e.get('LOCATION', '')), Transp=str(e['TRANSP']),
+        Start=e['DTSTART'].dt.isoformat(), End=e['DTEND'].dt.isoformat(),
+        Stamp=e['DTSTAMP'].dt.strftime('%Y-%m-%dT%H:%M:%SZ')))
 print(json.dumps(out))
 `
 
@@ -106,7 +114,8 @@ const c = new ICAL.Component(ICAL.parse(readFileSync(0, 'utf8')));
 console.log(JSON.stringify(c.getAllSubcomponents('vevent').map(v => {
   const e = new ICAL.Event(v);
   if (!e.startDate.isDate || !e.endDate.isDate) throw new Error('not a whole day');
-  return { UID: e.uid, Summary: e.summary, Description: e.description || '', Location: e.location || '', Transp: v.getFirstPropertyValue('transp'),
+  return { UID: e.uid, Summary: e.summary, Description: e.description || '', Location: e.location || '',
+    Transp: v.getFirstPropertyValue('transp'),
     Start: e.startDate.toString(), End: e.endDate.toString(), Stamp: v.getFirstPropertyValue('dtstamp').toString() };
 })));
 `
@@ -133,7 +142,8 @@ func TestAnotherParserInJavaScriptReadsBackWhatWasWritten(t *testing.T) {
 	if _, err := os.Stat(lib); err != nil {
 		missing(t, "there is no ical.js in RINDKEEP_NODE_MODULES")
 	}
-	if d := cmp.Diff(wanted(tricky), parse(t, write(t, tricky), "node", "--input-type=module", "-e", byNode, lib)); d != "" {
+	got := parse(t, write(t, tricky), "node", "--input-type=module", "-e", byNode, lib)
+	if d := cmp.Diff(wanted(tricky), got); d != "" {
 		t.Errorf("ical.js (-written +read):\n%s", d)
 	}
 }
@@ -167,7 +177,8 @@ func TestLinesEndInCRLFAndAreFoldedAt75OctetsWhateverTheWords(t *testing.T) {
 		t.Error("no line was folded: does this test still look at long ones?")
 	}
 	rapid.Check(t, func(t *rapid.T) {
-		e := Event{UID: "u", First: 20000, Last: 20000, Summary: rapid.String().Draw(t, "summary"), Description: rapid.StringN(0, 400, -1).Draw(t, "description")}
+		e := Event{UID: "u", First: 20000, Last: 20000, Summary: rapid.String().Draw(t, "summary"),
+			Description: rapid.StringN(0, 400, -1).Draw(t, "description")}
 		b, err := Write("x", stamp, []Event{e})
 		if err != nil {
 			t.Fatal(err)
@@ -177,7 +188,8 @@ func TestLinesEndInCRLFAndAreFoldedAt75OctetsWhateverTheWords(t *testing.T) {
 		}
 		// Unfolded, the text is the one given, escaped as 3.3.11 has it.
 		whole := strings.ReplaceAll(string(b), "\r\n ", "")
-		want := "\r\nSUMMARY:" + strings.NewReplacer("\\", "\\\\", "\n", "\\n", ";", "\\;", ",", "\\,").Replace(clean(e.Summary)) + "\r\n"
+		want := "\r\nSUMMARY:" +
+			strings.NewReplacer("\\", "\\\\", "\n", "\\n", ";", "\\;", ",", "\\,").Replace(clean(e.Summary)) + "\r\n"
 		if !strings.Contains(whole, want) {
 			t.Fatalf("no %q in\n%q", want, whole)
 		}
@@ -185,7 +197,8 @@ func TestLinesEndInCRLFAndAreFoldedAt75OctetsWhateverTheWords(t *testing.T) {
 }
 
 func TestAFileWithoutEventsIsACalendarAllTheSame(t *testing.T) {
-	want := "BEGIN:VCALENDAR\r\nVERSION:2.0\r\nPRODID:-//rindkeep//ahead//EN\r\nMETHOD:PUBLISH\r\nX-WR-CALNAME:Hollow Ash\\, cave\r\nEND:VCALENDAR\r\n"
+	want := "BEGIN:VCALENDAR\r\nVERSION:2.0\r\nPRODID:-//rindkeep//ahead//EN\r\nMETHOD:PUBLISH\r\nX-WR-CALNAME:Hollow " +
+		"Ash\\, cave\r\nEND:VCALENDAR\r\n"
 	got, err := Write("Hollow Ash, cave", stamp, nil)
 	if err != nil {
 		t.Fatal(err)

@@ -1,6 +1,6 @@
 // Package scenario invents a creamery for the demo: rooms, makes, wheels and
-// everything that happened to them up to today. Nothing in it is real, and no
-// check of the drying model rests on it. The same day and seed give the same
+// everything that happened to them until today. Nothing in it is real, and no
+// test of the drying model relies on it. The same day and seed give the same
 // creamery.
 package scenario
 
@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"time"
 
 	"github.com/google/uuid"
@@ -24,13 +25,16 @@ import (
 	"rindkeep/wheel/verdict"
 )
 
-// Name is what the invented creamery is called.
+// Name is the name of the invented creamery.
 const Name = "Hollow Ash Dairy (invented)"
 
-// people are the invented hands of the creamery.
+// people are the invented workers of the creamery.
 var people = []string{"Orla", "Bram"}
 
-// Book is what an invented book holds.
+// sound is a hand check of a wheel that is fit to coat.
+var sound = wheel.HandCheck{DryToTouch: wheel.Yes, Weeping: wheel.No, Cracks: wheel.No, Mould: wheel.No}
+
+// Book is the contents of an invented book.
 type Book struct {
 	Rooms   []cave.Room
 	Makes   []wheel.Make
@@ -38,15 +42,21 @@ type Book struct {
 	Entries []wheel.Entry
 }
 
-// Rooms are the creamery's three rooms: a drying room, a cellar and a fridge.
-func Rooms(written time.Time) []cave.Room {
+// smallRooms are a drying room, a cellar and a fridge.
+func smallRooms(written time.Time) []cave.Room {
+	racks := func(shelves, each int, names ...string) (out []cave.Rack) {
+		for _, n := range names {
+			out = append(out, cave.Rack{Name: n, Shelves: shelves, PerShelf: each})
+		}
+		return out
+	}
 	return []cave.Room{
-		{Name: "drying", Title: "drying room", Order: 1, Temp: 12.5, RH: 0.80, TempLow: 11, TempHigh: 14, RHLow: 0.74, RHHigh: 0.86, Movement: air.Gentle,
-			Racks: []cave.Rack{{Name: "A", Shelves: 4, PerShelf: 8}, {Name: "B", Shelves: 4, PerShelf: 8}}, Written: written},
-		{Name: "cellar", Title: "vaulted cellar", Order: 2, Temp: 11, RH: 0.88, TempLow: 9, TempHigh: 13, RHLow: 0.82, RHHigh: 0.95, Movement: air.Gentle,
-			Racks: []cave.Rack{{Name: "A", Shelves: 5, PerShelf: 10}, {Name: "B", Shelves: 5, PerShelf: 10}, {Name: "C", Shelves: 5, PerShelf: 10}}, Written: written},
-		{Name: "fridge", Title: "old drinks fridge", Order: 3, Temp: 6, RH: 0.84, TempLow: 4, TempHigh: 8, RHLow: 0.75, RHHigh: 0.93, Movement: air.Still,
-			Racks: []cave.Rack{{Name: "F", Shelves: 4, PerShelf: 8}}, Written: written},
+		{Name: "drying", Title: "drying room", Order: 1, Temp: 12.5, RH: 0.80, TempLow: 11, TempHigh: 14, RHLow: 0.74,
+			RHHigh: 0.86, Movement: air.Gentle, Racks: racks(4, 8, "A", "B"), Written: written},
+		{Name: "cellar", Title: "vaulted cellar", Order: 2, Temp: 11, RH: 0.88, TempLow: 9, TempHigh: 13, RHLow: 0.82,
+			RHHigh: 0.95, Movement: air.Gentle, Racks: racks(5, 10, "A", "B", "C"), Written: written},
+		{Name: "fridge", Title: "old drinks fridge", Order: 3, Temp: 6, RH: 0.84, TempLow: 4, TempHigh: 8, RHLow: 0.75,
+			RHHigh: 0.93, Movement: air.Still, Racks: racks(4, 8, "F"), Written: written},
 	}
 }
 
@@ -56,27 +66,29 @@ type batch struct {
 	age     int // days before today
 	count   int
 	grams   float64
-	place   string // shelves "room/rack/n"; n+1 follows when full
+	place   string
 	raw     bool
-	lag     int  // days since anybody saw to it: late work
-	keep    bool // coats due are left for the reader to put on
+	lag     int  // days since its last handling, for some late work
+	keep    bool // its coats are left for the reader to put on
 	odd     map[int]oddity
 }
 
-// oddity is what is out of the ordinary with one wheel.
+// oddity is what is unusual about one wheel.
 type oddity struct {
-	fast   float64 // dries this many times as fast
-	leak   bool    // its coat leaks
-	slip   int     // this weighing (from 1) was first keyed wrong, then struck
-	uncool bool    // not looked at by hand
+	fast      float64 // dries this many times as fast
+	leak      bool    // its coat leaks
+	slip      int     // this weighing (from 1) is first mistyped, then cancelled
+	unchecked bool    // has no hand checks
 }
 
-// batches is the creamery's rack, from the youngest to the oldest.
+// batches are the creamery's makes, youngest first.
 var batches = []batch{
 	{variety: "camembert", age: 3, count: 10, grams: 290, place: "fridge/F/1"},
-	{variety: "cheddar-waxed", age: 4, count: 6, grams: 2130, place: "drying/A/1", keep: true, odd: map[int]oddity{4: {slip: 3}}},
+	{variety: "cheddar-waxed", age: 4, count: 6, grams: 2130, place: "drying/A/1", keep: true,
+		odd: map[int]oddity{4: {slip: 3}}},
 	{variety: "edam", age: 6, count: 4, grams: 1880, place: "drying/A/2", keep: true},
-	{variety: "cheddar-waxed", age: 9, count: 5, grams: 2080, place: "drying/B/1", raw: true, keep: true, odd: map[int]oddity{2: {fast: 1.9}, 4: {uncool: true}, 5: {uncool: true}}},
+	{variety: "cheddar-waxed", age: 9, count: 5, grams: 2080, place: "drying/B/1", raw: true, keep: true,
+		odd: map[int]oddity{2: {fast: 1.9}, 4: {unchecked: true}, 5: {unchecked: true}}},
 	{variety: "blue", age: 16, count: 6, grams: 2450, place: "cellar/A/1"},
 	{variety: "washed-soft", age: 12, count: 8, grams: 420, place: "cellar/A/2"},
 	{variety: "tomme", age: 34, count: 8, grams: 1720, place: "cellar/B/1", raw: true, lag: 3},
@@ -85,55 +97,71 @@ var batches = []batch{
 	{variety: "alpine-hard", age: 152, count: 4, grams: 9200, place: "cellar/C/2", raw: true, lag: 1},
 }
 
-// Small invents the creamery as it stands on today's date, everything seen to
-// until yesterday but for what the scenario leaves undone. Now bounds the
-// times: nothing happens after it.
-func Small(today day.Date, loc *time.Location, now time.Time, seed uint64) (Book, error) {
+// Small invents the creamery on today's date. All work is done until yesterday,
+// except what the scenario leaves undone.
+func Small(today day.Date, loc *time.Location, seed uint64) (Book, error) {
 	rnd := rand.New(rand.NewPCG(seed, 0x71ee1))
 	ids := &mint{rnd: rnd}
 	start := (today - 400).Start(loc)
-	b := Book{Rooms: Rooms(start)}
+	b := Book{Rooms: smallRooms(start)}
+	byName := map[string]cave.Room{}
 	for i := range b.Rooms {
 		b.Rooms[i].ID = ids.at(start)
 		b.Rooms[i].By = people[0]
+		byName[b.Rooms[i].Name] = b.Rooms[i]
 	}
-	byName := map[string]cave.Room{}
-	for _, r := range b.Rooms {
-		byName[r.Name] = r
-	}
-	perDay := map[day.Date]int{}
-	for i := len(batches) - 1; i >= 0; i-- {
-		bt := batches[i]
-		v, ok := variety.Find(bt.variety)
-		if !ok {
-			return Book{}, fmt.Errorf("the demo's variety %q is not in the library", bt.variety)
-		}
-		p, ok := schedule.Find(v.Plan)
-		if !ok {
-			return Book{}, fmt.Errorf("the demo's plan %q is not in the library", v.Plan)
+	lotOf := newLots()
+	for _, bt := range slices.Backward(batches) {
+		v, p, err := library(bt.variety)
+		if err != nil {
+			return Book{}, err
 		}
 		date := today - day.Date(bt.age)
-		n := perDay[date]
-		perDay[date]++
-		lot := wheel.DefaultLot(date, func(l string) bool { n--; return n >= 0 })
-		m := makeOf(ids, lot, date, v, bt, loc, rnd)
+		m := makeOf(ids, lotOf(date), date, v, bt, loc, rnd)
 		b.Makes = append(b.Makes, m)
-		lotAir, lotIn := math.Exp(0.18*rnd.NormFloat64()), math.Exp(0.12*rnd.NormFloat64())
+		lotFactor := math.Exp(0.18*rnd.NormFloat64()) * math.Exp(0.12*rnd.NormFloat64())
 		for k := 1; k <= bt.count; k++ {
-			w := wheelOf(ids, m, v, bt, k, loc, rnd)
+			w := wheelOf(ids, m, v, bt, k, loc)
 			b.Wheels = append(b.Wheels, w)
-			h := hand{ids: ids, rnd: rnd, loc: loc, plan: p, variety: v, make: m, wheel: w, batch: bt, odd: bt.odd[k], rooms: byName,
-				factor: lotAir * lotIn * math.Exp(0.06*rnd.NormFloat64()), green: bt.grams * math.Exp(0.02*rnd.NormFloat64())}
+			h := hand{
+				ids: ids, rnd: rnd, loc: loc, plan: p, variety: v, make: m, wheel: w, batch: bt, odd: bt.odd[k],
+				rooms: byName, factor: lotFactor * math.Exp(0.06*rnd.NormFloat64()),
+				green: bt.grams * math.Exp(0.02*rnd.NormFloat64()),
+			}
 			if h.odd.fast > 0 {
 				h.factor *= h.odd.fast
 			}
-			b.Entries = append(b.Entries, h.live(today, now)...)
+			b.Entries = append(b.Entries, h.live(today)...)
 		}
 	}
 	return b, nil
 }
 
-func makeOf(ids *mint, lot string, date day.Date, v variety.Variety, bt batch, loc *time.Location, rnd *rand.Rand) wheel.Make {
+// library finds a variety and its plan.
+func library(name string) (variety.Variety, schedule.Plan, error) {
+	v, ok := variety.Find(name)
+	if !ok {
+		return v, schedule.Plan{}, fmt.Errorf("the demo's variety %q is not in the library", name)
+	}
+	p, ok := schedule.Find(v.Plan)
+	if !ok {
+		return v, p, fmt.Errorf("the demo's plan %q is not in the library", v.Plan)
+	}
+	return v, p, nil
+}
+
+// newLots gives lot codes by date, each a new one.
+func newLots() func(day.Date) string {
+	used := map[string]bool{}
+	return func(d day.Date) string {
+		lot := wheel.DefaultLot(d, func(l string) bool { return used[l] })
+		used[lot] = true
+		return lot
+	}
+}
+
+func makeOf(ids *mint, lot string, date day.Date, v variety.Variety, bt batch, loc *time.Location,
+	rnd *rand.Rand) wheel.Make {
 	written := date.Clock(17, 10, loc).UTC()
 	treatment := wheel.Pasteurised
 	if bt.raw {
@@ -149,26 +177,25 @@ func makeOf(ids *mint, lot string, date day.Date, v variety.Variety, bt batch, l
 	rate := quantity.Fraction(0.018)
 	return wheel.Make{
 		ID: ids.at(written), Lot: lot, Date: date, Variety: v.Name,
-		Milk: wheel.Milk{Species: species, Litres: quantity.Litres(math.Round(total * 9.6 / 1000)), Treatment: treatment, Fat: 0.038, Protein: 0.034},
-		Curd: curd, SaltMass: quantity.Grams(math.Round(float64(wheel.SaltFor(curd, rate)))), SaltRate: rate, SaltWhere: "curd",
-		Start:   wheel.Composition{Moisture: c.Moisture, MoistureSD: c.MoistureSD, Fat: c.Fat, Salt: c.Salt, PH: c.PH},
-		Written: written, By: people[rnd.IntN(2)],
+		Milk: wheel.Milk{Species: species, Litres: quantity.Litres(math.Round(total * 9.6 / 1000)), Treatment: treatment,
+			Fat: 0.038, Protein: 0.034},
+		Curd: curd, SaltMass: quantity.Grams(math.Round(float64(wheel.SaltFor(curd, rate)))), SaltRate: rate,
+		SaltWhere: "curd",
+		Start:     wheel.Composition{Moisture: c.Moisture, MoistureSD: c.MoistureSD, Fat: c.Fat, Salt: c.Salt, PH: c.PH},
+		Written:   written, By: people[rnd.IntN(2)],
 	}
 }
 
-func wheelOf(ids *mint, m wheel.Make, v variety.Variety, bt batch, k int, loc *time.Location, rnd *rand.Rand) wheel.Wheel {
+func wheelOf(ids *mint, m wheel.Make, v variety.Variety, bt batch, k int, loc *time.Location) wheel.Wheel {
 	written := m.Date.Clock(17, 30, loc).UTC()
-	per := 10
-	if bt.count > per {
-		per = 8
-	}
 	return wheel.Wheel{
-		ID: ids.at(written), Make: m.ID, Number: k, Tag: wheel.DefaultTag(m.Lot, k, bt.count), Place: cave.Place(bt.place), Plan: v.Plan,
+		ID: ids.at(written), Make: m.ID, Number: k, Tag: wheel.DefaultTag(m.Lot, k, bt.count), Place: cave.Place(bt.place),
+		Plan:  v.Plan,
 		Shape: v.Shape.ForWeight(quantity.Grams(bt.grams), shape.CheeseDensity), Since: written, Written: written, By: m.By,
 	}
 }
 
-// hand is one wheel's handling, played through day by day.
+// hand plays one wheel's life day by day.
 type hand struct {
 	ids     *mint
 	rnd     *rand.Rand
@@ -180,7 +207,7 @@ type hand struct {
 	batch   batch
 	odd     oddity
 	rooms   map[string]cave.Room
-	factor  float64 // this wheel's drying over the expected
+	factor  float64 // how fast it dries, compared with the expectation
 	green   float64 // g
 
 	entries  []wheel.Entry
@@ -191,29 +218,31 @@ type hand struct {
 	weighed  int
 }
 
-// RoomNamed and AirBetween make the scenario's rooms known to the case.
+// RoomNamed finds a room of the scenario.
 func (h *hand) RoomNamed(name string) (cave.Room, bool) { r, ok := h.rooms[name]; return r, ok }
 
-// AirBetween gives no readings: the rooms of the scenario hold their set point.
+// AirBetween has no readings: the scenario's rooms are at their set points.
 func (h *hand) AirBetween(string, time.Time, time.Time) []cave.Reading { return nil }
 
 func (h *hand) life() wheel.Life {
 	return wheel.NewLife(h.wheel, h.make, h.entries, h.loc, nil)
 }
 
-func (h *hand) kase(l wheel.Life) verdict.Case {
+func (h *hand) dryCase(l wheel.Life) verdict.Case {
 	began := l.Chain.Began
-	return verdict.New(verdict.Case{Life: l, Variety: h.variety, Gate: h.plan.Gate, Loc: h.loc, Air: verdict.Spans(l, h.variety, began, began.AddDate(2, 0, 0), h)})
+	return verdict.New(verdict.Case{
+		Life: l, Variety: h.variety, Gate: h.plan.Gate, Loc: h.loc,
+		Air: verdict.Spans(l, h.variety, began, began.AddDate(2, 0, 0), h),
+	})
 }
 
-// net is what is left of the cheese itself at t.
+// net is the mass of the cheese without its coat at t, g.
 func (h *hand) net(t time.Time) float64 {
-	d := t.Sub(h.began).Hours() / 24
-	loss := h.factor * h.bare.Loss(d).Best
+	lossAt := func(t time.Time) float64 { return h.factor * h.bare.Loss(t.Sub(h.began).Hours()/24).Best }
+	loss := lossAt(t)
 	if !h.coatedAt.IsZero() && t.After(h.coatedAt) {
-		dc := h.coatedAt.Sub(h.began).Hours() / 24
-		at := h.factor * h.bare.Loss(dc).Best
-		through := 0.10
+		at := lossAt(h.coatedAt)
+		through := 0.10 // share of the drying that the coat lets through
 		switch {
 		case h.odd.leak:
 			through = 0.85
@@ -225,7 +254,7 @@ func (h *hand) net(t time.Time) float64 {
 	return h.green * (1 - math.Min(loss, 0.9*float64(h.make.Start.Moisture)))
 }
 
-// scale reads a weight in grams: handling, then the step of the scale.
+// scale is what a scale shows: the error of handling, rounded to the scale's step.
 func (h *hand) scale(t time.Time) quantity.Grams {
 	step := 1.0
 	if h.green > 5000 {
@@ -246,11 +275,12 @@ func (h *hand) write(e wheel.Entry) wheel.Entry {
 }
 
 // live plays the wheel's days from the make to the evening before today.
-func (h *hand) live(today day.Date, now time.Time) []wheel.Entry {
+func (h *hand) live(today day.Date) []wheel.Entry {
 	h.began = h.make.Date.Clock(17, 30, h.loc).UTC()
-	h.write(wheel.Entry{Kind: wheel.Weighed, At: h.began, Weight: quantity.Grams(math.Round(h.green)), Note: "green weight"})
+	h.write(wheel.Entry{Kind: wheel.Weighed, At: h.began, Weight: quantity.Grams(math.Round(h.green)),
+		Note: "green weight"})
 	l := h.life()
-	s := h.kase(l).Subject()
+	s := h.dryCase(l).Subject()
 	s.Points = nil
 	h.bare = drying.Estimate(s)
 	for d := h.make.Date + 1; d < today-day.Date(h.batch.lag); d++ {
@@ -261,13 +291,12 @@ func (h *hand) live(today day.Date, now time.Time) []wheel.Entry {
 
 func (h *hand) day(d day.Date) {
 	l := h.life()
-	sub := schedule.Subject{Life: l, DryingDays: h.variety.DryingDays, ReadyDays: h.variety.ReadyDays, Gate: verdict.Shut(), Loc: h.loc}
-	gated := false
-	for _, st := range h.plan.Steps {
-		gated = gated || st.Gated()
+	sub := schedule.Subject{
+		Life: l, DryingDays: h.variety.DryingDays, ReadyDays: h.variety.ReadyDays, Gate: verdict.Shut(), Loc: h.loc,
 	}
+	gated := slices.ContainsFunc(h.plan.Steps, schedule.Step.Gated)
 	if gated && h.coatedAt.IsZero() && !h.batch.keep {
-		sub.Gate = h.kase(l).Windows()
+		sub.Gate = h.dryCase(l).Windows()
 	}
 	minute := 0
 	clock := func(hour int) time.Time {
@@ -279,31 +308,19 @@ func (h *hand) day(d day.Date) {
 		if !ok {
 			continue
 		}
-		switch t.Job {
-		case wheel.Weigh:
+		switch {
+		case t.Job == wheel.Weigh:
 			h.weigh(clock(9))
-		case wheel.Check:
-			if h.odd.uncool {
-				continue
-			}
-			found := wheel.HandCheck{DryToTouch: wheel.Yes, Weeping: wheel.No, Cracks: wheel.No, Mould: wheel.No}
+		case t.Job == wheel.Check && !h.odd.unchecked:
+			found := sound
 			if d-h.make.Date < 2 {
 				found.DryToTouch = wheel.No
 			}
 			h.write(wheel.Entry{Kind: wheel.Checked, At: clock(9), Found: found})
-		case wheel.Coat:
-			if h.batch.keep {
-				continue
-			}
-			at := clock(11)
-			before := h.scale(at)
-			h.coatedAt = at
-			h.tare = math.Round(0.028 * h.green)
-			h.write(wheel.Entry{Kind: wheel.CoatedOn, At: at, Coat: t.Coat, Before: before, Weight: before + quantity.Grams(h.tare)})
+		case t.Job == wheel.Coat && !h.batch.keep:
+			h.coat(clock(11), t.Coat)
 			return
-		case wheel.Move:
-			continue
-		default:
+		case !slices.Contains([]wheel.Job{wheel.Check, wheel.Coat, wheel.Move}, t.Job):
 			for r := range st.Left {
 				h.write(wheel.Entry{Kind: wheel.Did, Job: t.Job, At: clock([]int{8, 17, 20}[min(r, 2)])})
 			}
@@ -311,19 +328,28 @@ func (h *hand) day(d day.Date) {
 	}
 }
 
+func (h *hand) coat(at time.Time, kind string) {
+	before := h.scale(at)
+	h.coatedAt, h.tare = at, math.Round(0.028*h.green)
+	h.write(wheel.Entry{
+		Kind: wheel.CoatedOn, At: at, Coat: kind, Before: before, Weight: before + quantity.Grams(h.tare),
+	})
+}
+
 func (h *hand) weigh(at time.Time) {
 	h.weighed++
 	w := h.scale(at)
 	if h.odd.slip == h.weighed {
-		// Two digits changed places; seen at once and struck.
+		// Mistyped, noticed at once and cancelled.
 		wrong := h.write(wheel.Entry{Kind: wheel.Weighed, At: at, Weight: w - 180, Sure: true})
-		h.write(wheel.Entry{Kind: wheel.Struck, At: at.Add(2 * time.Minute), Target: wrong.ID, Note: "mis-keyed", By: wrong.By})
+		h.write(wheel.Entry{Kind: wheel.Struck, At: at.Add(2 * time.Minute), Target: wrong.ID, Note: "mis-keyed",
+			By: wrong.By})
 		at = at.Add(3 * time.Minute)
 	}
 	h.write(wheel.Entry{Kind: wheel.Weighed, At: at, Weight: w})
 }
 
-// mint makes UUIDs of version 7 from the scenario's own chance, so that the
+// mint makes UUIDs of version 7 from the scenario's random numbers, so that the
 // same seed gives the same book.
 type mint struct {
 	rnd *rand.Rand

@@ -28,7 +28,8 @@ var dublin = func() *time.Location {
 
 // days are todays to invent the creamery on: an ordinary one, the mornings
 // after the clocks changed, a leap day, the turn of a year.
-var days = []day.Date{day.Of(2026, 11, 25), day.Of(2026, 3, 30), day.Of(2026, 10, 26), day.Of(2028, 2, 29), day.Of(2027, 1, 1)}
+var days = []day.Date{day.Of(2026, 11, 25), day.Of(2026, 3, 30), day.Of(2026, 10, 26), day.Of(2028, 2, 29),
+	day.Of(2027, 1, 1)}
 
 // todays are all of them, or with -short the first two.
 func todays() []day.Date {
@@ -40,7 +41,7 @@ func todays() []day.Date {
 
 func small(t testing.TB, today day.Date, seed uint64) Book {
 	t.Helper()
-	b, err := Small(today, dublin, today.Clock(7, 30, dublin), seed)
+	b, err := Small(today, dublin, seed)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -79,7 +80,7 @@ func cases(t testing.TB, b Book) []verdict.Case {
 		for _, r := range b.Rooms {
 			h.rooms[r.Name] = r
 		}
-		out = append(out, h.kase(h.life()))
+		out = append(out, h.dryCase(h.life()))
 	}
 	return out
 }
@@ -87,7 +88,8 @@ func cases(t testing.TB, b Book) []verdict.Case {
 func TestTheCreameryHasWhatADemoIsToShow(t *testing.T) {
 	for _, today := range todays() {
 		b := small(t, today, 1)
-		if len(b.Rooms) != 3 || !slices.ContainsFunc(b.Rooms, func(r cave.Room) bool { return r.Name == "fridge" && r.Temp < 8 }) {
+		if len(b.Rooms) != 3 ||
+			!slices.ContainsFunc(b.Rooms, func(r cave.Room) bool { return r.Name == "fridge" && r.Temp < 8 }) {
 			t.Errorf("%s: rooms %v, want three, one a fridge", today, b.Rooms)
 		}
 		if n := len(b.Wheels); n < 55 || n > 70 {
@@ -127,7 +129,8 @@ func TestTheCreameryHasWhatADemoIsToShow(t *testing.T) {
 		for _, c := range cases(t, b) {
 			answers[c.Dry(today.Clock(7, 30, dublin)).Answer]++
 			ss := c.Forecast().Standings()
-			if n := len(ss); n > 3 && len(c.Life.Coats) == 0 && ss[n-1].Verdict == drying.Fast && c.Life.Make.Variety == "cheddar-waxed" {
+			if n := len(ss); n > 3 && len(c.Life.Coats) == 0 && ss[n-1].Verdict == drying.Fast &&
+				c.Life.Make.Variety == "cheddar-waxed" {
 				fast++
 			}
 		}
@@ -278,8 +281,8 @@ func TestAWarehouseHasTheWheelsAskedForAndIsTheSameTwice(t *testing.T) {
 			}
 		}
 	}
-	if _, parts := large(t, days[0], 1, 40*(lotsAtime+1)); parts != 3 {
-		t.Errorf("%d lots came in %d parts, want the rooms and two", lotsAtime+1, parts)
+	if _, parts := large(t, days[0], 1, 40*(lotsAtOnce+1)); parts != 3 {
+		t.Errorf("%d lots came in %d parts, want the rooms and two", lotsAtOnce+1, parts)
 	}
 }
 
