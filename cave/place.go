@@ -125,4 +125,15 @@ func NaturalLess(a, b string) bool {
 	}
 }
 
+// NaturalCompare is NaturalLess for the sorts of package slices.
+func NaturalCompare(a, b string) int {
+	switch {
+	case NaturalLess(a, b):
+		return -1
+	case NaturalLess(b, a):
+		return 1
+	}
+	return 0
+}
+
 func digit(c byte) bool { return c >= '0' && c <= '9' }

@@ -77,3 +77,27 @@ func Filled[T any](s []T) []T {
 	}
 	return s
 }
+
+// Table is a table for a spreadsheet: the names of its columns, and cells of text,
+// figures, dates or nil. Name is that of a workbook's sheet.
+type Table struct {
+	Name string
+	Head []string
+	Rows [][]any
+}
+
+// Some is a figure for JSON, null where it is 0: nobody gave it.
+func Some(x float64) *float64 {
+	if x == 0 {
+		return nil
+	}
+	return Num(x)
+}
+
+// OrNull is a text for JSON, null where there is none.
+func OrNull(s string) *string {
+	if s == "" {
+		return nil
+	}
+	return &s
+}

@@ -218,15 +218,7 @@ func (s *Session) WheelsHere(mk uuid.UUID) ([]store.WheelState, error) {
 
 // SortByTag sorts wheels by tag, numbers within tags by their value.
 func SortByTag(ws []store.WheelState) {
-	slices.SortStableFunc(ws, func(a, b store.WheelState) int {
-		switch {
-		case cave.NaturalLess(a.Tag, b.Tag):
-			return -1
-		case cave.NaturalLess(b.Tag, a.Tag):
-			return 1
-		}
-		return 0
-	})
+	slices.SortStableFunc(ws, func(a, b store.WheelState) int { return cave.NaturalCompare(a.Tag, b.Tag) })
 }
 
 // Tags are the wheels' tags, in order.

@@ -265,12 +265,4 @@ func walked(ws []*coming) {
 	})
 }
 
-func naturally(a, b string) int {
-	switch {
-	case cave.NaturalLess(a, b):
-		return -1
-	case cave.NaturalLess(b, a):
-		return 1
-	}
-	return 0
-}
+func naturally(a, b string) int { return cave.NaturalCompare(a, b) }

@@ -12,6 +12,7 @@ import (
 	"rindkeep/cave/air"
 	"rindkeep/cave/day"
 	"rindkeep/cave/quantity"
+	"rindkeep/cmd/cli/console"
 	"rindkeep/cmd/plot"
 	"rindkeep/cmd/text"
 	"rindkeep/store"
@@ -20,7 +21,7 @@ import (
 func (a *app) airShowCmd() *cobra.Command {
 	var days int
 	var lf loadFlags
-	var pic picture
+	var pic console.Picture
 	c := a.cmd("show ROOM", "A room's air by day, its hours out of limits, its water load", `
 rindkeep air show cellar
 rindkeep air show cellar --days 60 --volume 80 --air-change 0.5
@@ -32,14 +33,14 @@ rindkeep air show cellar --days 30 --svg air.svg`, exactly("ROOM"), func(cmd *co
 		if err != nil {
 			return err
 		}
-		if err := pic.given(a); err != nil {
+		if err := pic.Check(a.Console); err != nil {
 			return err
 		}
 		return a.look(func(s *session) error { return s.airShow(args[0], days, x, lf.without, &pic) })
 	})
 	c.Flags().IntVar(&days, "days", 14, "the last `N` days")
 	lf.add(c)
-	pic.add(c)
+	pic.Flags(c)
 	return a.completesArgs(c, roomThen)
 }
 
@@ -57,7 +58,7 @@ type airDay struct {
 	HoursOut *float64 `json:"hours_out"`
 }
 
-func (s *session) airShow(name string, days int, x air.Exchange, without bool, pic *picture) error {
+func (s *session) airShow(name string, days int, x air.Exchange, without bool, pic *console.Picture) error {
 	r, err := s.tx.Room(name)
 	if err != nil {
 		return at(safeWord(name), err)
@@ -80,7 +81,7 @@ func (s *session) airShow(name string, days int, x air.Exchange, without bool, p
 		return err
 	}
 	d.Close(until)
-	if done, err := pic.put(s, airCourse(r, rows, s.loc).SVG); err != nil || done {
+	if done, err := pic.Put(s.Console, airCourse(r, rows, s.loc).SVG); err != nil || done {
 		return err
 	}
 	last, read, err := s.tx.LastReading(r.Name, until.Add(time.Millisecond))

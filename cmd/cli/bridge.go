@@ -82,6 +82,10 @@ var (
 	writeFile = console.WriteFile
 	newFile   = console.NewFile
 
+	mayReplace     = console.MayReplace
+	isWorkbookName = console.IsWorkbookName
+	shellWord      = words.Shell
+
 	notInLibrary = console.NotInLibrary
 	cannotWrite  = console.CannotWrite
 	freeToWrite  = console.FreeToWrite

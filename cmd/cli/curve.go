@@ -3,9 +3,7 @@ package cli
 import (
 	"encoding/csv"
 	"fmt"
-	"io"
 	"math"
-	"os"
 	"slices"
 	"time"
 
@@ -13,6 +11,7 @@ import (
 
 	"rindkeep/cave/day"
 	"rindkeep/cave/quantity"
+	"rindkeep/cmd/cli/console"
 	"rindkeep/cmd/plot"
 	"rindkeep/cmd/text"
 	"rindkeep/store"
@@ -22,7 +21,7 @@ import (
 )
 
 func (a *app) curveCmd() *cobra.Command {
-	var pic picture
+	var pic console.Picture
 	var asCSV bool
 	var days int
 	c := a.cmd("curve TAG|LOT", "Weights against the expected and the own curve", `
@@ -33,10 +32,10 @@ rindkeep curve 261120A-03 --csv > curve.csv`, exactly("TAG"), func(cmd *cobra.Co
 		if asCSV && a.json {
 			return usagef("give --csv or --json, not both")
 		}
-		if asCSV && pic.path == "-" {
+		if asCSV && pic.Path == "-" {
 			return usagef("--csv and a picture both want standard output; name a file for the picture")
 		}
-		if err := pic.given(a); err != nil {
+		if err := pic.Check(a.Console); err != nil {
 			return err
 		}
 		if days < 0 || days > 3650 {
@@ -44,7 +43,7 @@ rindkeep curve 261120A-03 --csv > curve.csv`, exactly("TAG"), func(cmd *cobra.Co
 		}
 		return a.view(func(s *session) error { return s.curve(args[0], &pic, asCSV, days) })
 	})
-	pic.add(c)
+	pic.Flags(c)
 	f := c.Flags()
 	f.BoolVar(&asCSV, "csv", false, "print the figures as CSV")
 	f.IntVar(&days, "days", 0, "`N` days to draw (default: as far as the next steps)")
@@ -127,7 +126,7 @@ func (s *session) drawnOf(st store.WheelState, days int) (drawn, error) {
 	return d, nil
 }
 
-func (s *session) curve(word string, pic *picture, asCSV bool, days int) error {
+func (s *session) curve(word string, pic *console.Picture, asCSV bool, days int) error {
 	ws, err := s.pick([]string{word})
 	if err != nil {
 		return err
@@ -153,7 +152,7 @@ func (s *session) curve(word string, pic *picture, asCSV bool, days int) error {
 		return s.curveCSV(all)
 	}
 	ch := chartOf(all, s.loc)
-	done, err := pic.put(s, ch.SVG)
+	done, err := pic.Put(s.Console, ch.SVG)
 	if err != nil || done {
 		return err
 	}
@@ -295,20 +294,4 @@ func (s *session) curveCSV(all []drawn) error {
 	}
 	w.Flush()
 	return w.Error()
-}
-
-// mayReplace refuses to write over a file that does not begin as what is to be
-// written would: it is something else.
-func mayReplace(path, begins string) error {
-	f, err := os.Open(path)
-	if err != nil {
-		return nil
-	}
-	defer f.Close()
-	head := make([]byte, len(begins))
-	n, _ := io.ReadFull(f, head)
-	if n > 0 && string(head[:n]) != begins {
-		return at(safeWord(path), fmt.Errorf("%s is there already and is something else; name another file", safeWord(path)))
-	}
-	return nil
 }

@@ -9,6 +9,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"rindkeep/cave/day"
+	"rindkeep/cmd/cli/console"
 	"rindkeep/cmd/scenario"
 	"rindkeep/cmd/text"
 	"rindkeep/store"
@@ -168,7 +169,7 @@ func (a *app) demoShow() error {
 			return err
 		}
 		s.print("\n%s\n", bold("2. One wheel, its weights and its curve (rindkeep curve "+show.Life.Tag+")"))
-		if err := s.curve(show.Life.Tag, &picture{}, false, 0); err != nil {
+		if err := s.curve(show.Life.Tag, &console.Picture{}, false, 0); err != nil {
 			return err
 		}
 		s.print("\n%s\n", bold("3. Who is dry enough to wax? (rindkeep dry)"))

@@ -18,6 +18,7 @@ import (
 	"rindkeep/cave"
 	"rindkeep/cave/day"
 	"rindkeep/cave/quantity"
+	"rindkeep/cmd/cli/console"
 	"rindkeep/cmd/text"
 	"rindkeep/store"
 	"rindkeep/wheel"
@@ -193,9 +194,9 @@ func csvCells(cells []any, zone *time.Location) []string {
 	for i, v := range cells {
 		switch v := v.(type) {
 		case string:
-			out[i] = cell(v)
+			out[i] = console.Cell(v)
 		case float64:
-			out[i] = decimal(v)
+			out[i] = console.Decimal(v)
 		case time.Time:
 			if !v.IsZero() {
 				out[i] = instant(v, zone)
@@ -504,15 +505,4 @@ func figure(x float64) any {
 		return nil
 	}
 	return rounded(x, 10)
-}
-
-func decimal(x float64) string { return strconv.FormatFloat(rounded(x, 10), 'f', -1, 64) }
-
-// cell keeps a text from being taken for a formula by a spreadsheet: one that
-// begins like one gets an apostrophe before it, as such programs write it.
-func cell(s string) string {
-	if s != "" && strings.ContainsRune("=+-@\t\r", rune(s[0])) {
-		return "'" + s
-	}
-	return s
 }

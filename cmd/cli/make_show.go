@@ -9,6 +9,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"rindkeep/cave/day"
+	"rindkeep/cmd/cli/console"
 	"rindkeep/cmd/plot"
 	"rindkeep/cmd/text"
 	"rindkeep/wheel"
@@ -131,17 +132,17 @@ rindkeep make list --variety tomme`, none, func(cmd *cobra.Command, _ []string) 
 }
 
 func (a *app) makeShowCmd() *cobra.Command {
-	var pic picture
+	var pic console.Picture
 	c := a.nowCmd("show LOT", "One make as a sheet", `
 rindkeep make show 261120A
 rindkeep make show 261120A --svg acidity.svg             the course of its acidity
 rindkeep make show 261120A --json                        the log, the yield and all the rest`, exactly("LOT"), func(cmd *cobra.Command, args []string) error {
-		if err := pic.given(a); err != nil {
+		if err := pic.Check(a.Console); err != nil {
 			return err
 		}
 		return a.view(func(s *session) error { return s.makeShow(args[0], &pic) })
 	})
-	pic.add(c)
+	pic.Flags(c)
 	return a.completesArgs(c, func(s *session, _ int, _ string) []string { return s.lotNames() })
 }
 
@@ -151,7 +152,7 @@ type wheelLine struct {
 	Here  bool   `json:"here"`
 }
 
-func (s *session) makeShow(lot string, pic *picture) error {
+func (s *session) makeShow(lot string, pic *console.Picture) error {
 	m, err := s.lot(lot)
 	if err != nil {
 		return err
@@ -181,7 +182,7 @@ func (s *session) makeShow(lot string, pic *picture) error {
 	if err != nil {
 		return err
 	}
-	if done, err := pic.put(s, s.acidityCourse(m.Lot, sheet).SVG); err != nil || done {
+	if done, err := pic.Put(s.Console, s.acidityCourse(m.Lot, sheet).SVG); err != nil || done {
 		return err
 	}
 	told := sheet.FromLog()

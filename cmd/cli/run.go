@@ -11,6 +11,7 @@ import (
 
 	"rindkeep/cmd/cli/console"
 	roundcmd "rindkeep/cmd/cli/round"
+	tradecmd "rindkeep/cmd/cli/trade"
 )
 
 // Env is the world a command runs in.
@@ -82,9 +83,10 @@ rindkeep dry                                     who is dry enough to wax`),
 	})
 	a.Flags(root.PersistentFlags())
 	root.AddCommand(roundcmd.Commands(a.Console)...)
+	root.AddCommand(tradecmd.Commands(a.Console)...)
 	for _, c := range []*cobra.Command{
 		a.demoCmd(), a.todayCmd(), a.aheadCmd(), a.weighCmd(), a.dryCmd(), a.curveCmd(), a.checkCmd(), a.coatCmd(), a.tasteCmd(),
-		a.makeCmd(), a.wheelCmd(), a.roomCmd(), a.airCmd(), a.planCmd(), a.varietyCmd(), a.lawCmd(), a.workCmd(), a.strikeCmd(), a.customerCmd(), a.stockCmd(), a.traceCmd(), a.logCmd(), a.sheetCmd(), a.pageCmd(), a.bookCmd(), a.versionCmd(),
+		a.makeCmd(), a.wheelCmd(), a.roomCmd(), a.airCmd(), a.planCmd(), a.varietyCmd(), a.lawCmd(), a.workCmd(), a.strikeCmd(), a.stockCmd(), a.logCmd(), a.sheetCmd(), a.pageCmd(), a.bookCmd(), a.versionCmd(),
 	} {
 		root.AddCommand(c)
 	}

@@ -7,9 +7,9 @@ import (
 	"github.com/google/uuid"
 	"github.com/spf13/cobra"
 
-	"rindkeep/cave/day"
 	"rindkeep/cmd/sheet"
 	"rindkeep/cmd/text"
+	"rindkeep/cmd/words"
 )
 
 // mostLabels keeps a slip like "labels all" in a warehouse from filling the
@@ -85,7 +85,7 @@ func (s *session) sheetLabels(h sheet.Head, args []string, k sheet.Stock, start 
 			if err != nil {
 				return printed{}, err
 			}
-			m = kind{mk.Lot, madeOn(mk.Date), v.Title}
+			m = kind{mk.Lot, words.DayMonthYear(mk.Date), v.Title}
 			makes[w.Make] = m
 		}
 		ls = append(ls, sheet.Label{Tag: w.Tag, Title: m.title, Lot: m.lot, Made: m.made})
@@ -102,10 +102,4 @@ func (s *session) sheetLabels(h sheet.Head, args []string, k sheet.Stock, start 
 	}
 	draw := func() (sheet.Doc, error) { return sheet.Labels(h, k, start, cut, ls) }
 	return printed{draw, name, k.Name, text.Count(len(ls), "label") + ", " + k.What, "print it at full size (100 %), not fitted to the page"}, nil
-}
-
-// madeOn writes a date that no one reads the wrong way round: 20 Nov 2026.
-func madeOn(d day.Date) string {
-	y, m, n := d.Civil()
-	return fmt.Sprintf("%d %s %d", n, m.String()[:3], y)
 }

@@ -12,7 +12,9 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 
+	"rindkeep/cmd/app/trade"
 	"rindkeep/cmd/sheet"
+	"rindkeep/cmd/words"
 )
 
 func pdfAt(t *testing.T, path string) []byte {
@@ -138,7 +140,7 @@ func TestSheetsRefusedSayWhy(t *testing.T) {
 		{exitUsage, `as it is now and takes no --on or --at`, "sheet labels all --on yesterday"},
 		{exitUsage, `as it is now and takes no --on or --at`, "sheet wheel 261110A-01 --at 07:00"},
 		{exitUsage, `as it is now and takes no --on or --at`, "sheet make 261110A --on yesterday"},
-		{exitUsage, `a trace covers all there is in the book`, "sheet recall 261110A --at 07:00"},
+		{exitUsage, `shows the book as it is now`, "sheet recall 261110A --at 07:00"},
 		{exitUsage, `trace what\? Give a tag, a lot`, "sheet trace"},
 		{exitUsage, `trace one thing at a time`, "sheet recall 261110A --customer Shop"},
 		{exitUsage, `--room needs --from DATE and --to DATE`, "sheet trace --room drying"},
@@ -278,16 +280,16 @@ func TestARecallSaysWhatEachCustomerHadADeliveryALine(t *testing.T) {
 	w.must("wheel send 261110A-04 --weight 2kg --to SHOP --override test --at 2026-11-21T10:00 --quiet")
 	w.must("wheel send 261110A-03 --to Lab --weight 1.2kg --override test --at 2026-11-22T10:00 --quiet")
 	if err := w.view(func(s *session) error {
-		tr, err := s.trace([]string{"261110A"}, &traceFlags{})
+		tr, err := trade.Gather(s.S, trade.Question{What: []string{"261110A"}})
 		if err != nil {
 			return err
 		}
-		same(t, "what the shop had", s.had(tr, "shop"), []sheet.Had{
+		same(t, "what the shop had", recalled(tr, "Shop"), []sheet.Had{
 			{Date: "19 Nov 2026", What: "2 whole: 261110A-01, -02\nCheddar, waxed, lot 261110A", Weight: "-", Document: "DN-1"},
 			{Date: "20 Nov 2026", What: "2 pieces: 261110A-03\nCheddar, waxed, lot 261110A", Weight: "550 g", Document: "DN-2"},
 			{Date: "21 Nov 2026", What: "whole: 261110A-04\nCheddar, waxed, lot 261110A", Weight: "2000 g"},
 		})
-		same(t, "what the laboratory had", s.had(tr, "Lab"), []sheet.Had{{Date: "22 Nov 2026", What: "whole: 261110A-03\nCheddar, waxed, lot 261110A", Weight: "1200 g"}})
+		same(t, "what the laboratory had", recalled(tr, "Lab"), []sheet.Had{{Date: "22 Nov 2026", What: "whole: 261110A-03\nCheddar, waxed, lot 261110A", Weight: "1200 g"}})
 		return nil
 	}); err != nil {
 		t.Fatal(err)
@@ -296,15 +298,25 @@ func TestARecallSaysWhatEachCustomerHadADeliveryALine(t *testing.T) {
 	w.must("strike last --why x --quiet")
 	w.must("wheel send 261110A-03 --to Shop --weight 1.2kg --document DN-1 --override test --at 2026-11-19T10:00 --quiet")
 	if err := w.view(func(s *session) error {
-		tr, err := s.trace([]string{"261110A"}, &traceFlags{})
+		tr, err := trade.Gather(s.S, trade.Question{What: []string{"261110A"}})
 		if err != nil {
 			return err
 		}
-		same(t, "a delivery weighed in part", s.had(tr, "Shop")[0].Weight, "1200 g and 2 not weighed")
+		same(t, "a delivery weighed in part", recalled(tr, "Shop")[0].Weight, "1200 g and 2 not weighed")
 		return nil
 	}); err != nil {
 		t.Fatal(err)
 	}
+}
+
+// recalled is what the sheet of a recall says a customer had.
+func recalled(t trade.Trace, customer string) []sheet.Had {
+	for _, c := range sheet.RecallOf(words.Printer{}, t).Reach {
+		if c.Name == customer {
+			return c.Had
+		}
+	}
+	return nil
 }
 
 // What the trace on the terminal finds, the sheet has, and the recall names every
@@ -322,25 +334,25 @@ func TestTheSheetsOfATraceHoldWhatTheTraceFound(t *testing.T) {
 			pdfAt(t, kind+".pdf")
 		}
 		if err := w.view(func(s *session) error {
-			var f traceFlags
+			var q trade.Question
 			args := strings.Fields(line)
 			for i := 0; i+1 < len(args); i += 2 {
-				if to, ok := map[string]*string{"--ingredient": &f.ingredient, "--customer": &f.customer, "--room": &f.room, "--from": &f.from, "--to": &f.to}[args[i]]; ok {
+				if to, ok := map[string]*string{"--ingredient": &q.Ingredient, "--customer": &q.Customer, "--room": &q.Room, "--from": &q.From, "--to": &q.To}[args[i]]; ok {
 					*to = args[i+1]
 				}
 			}
-			if strings.HasPrefix(line, "--") {
-				args = nil
+			if !strings.HasPrefix(line, "--") {
+				q.What = args
 			}
-			tr, err := s.trace(args, &f)
+			tr, err := trade.Gather(s.S, q)
 			if err != nil {
 				return err
 			}
 			had := 0
-			for _, c := range tr.customers() {
-				had += len(s.had(tr, c.Name))
+			for _, c := range tr.Customers {
+				had += len(tr.Had(c.Name))
 			}
-			same(t, line+": customers and deliveries", []int{len(tr.customers()), had}, []int{found.Totals.Customers, found.Totals.Deliveries})
+			same(t, line+": customers and deliveries", []int{len(tr.Customers), had}, []int{found.Totals.Customers, found.Totals.Deliveries})
 			return nil
 		}); err != nil {
 			t.Fatal(err)

@@ -11,6 +11,7 @@ import (
 
 	"rindkeep/cave/day"
 	"rindkeep/cave/quantity"
+	uc "rindkeep/cmd/app"
 	"rindkeep/cmd/text"
 	"rindkeep/schedule"
 	"rindkeep/store"
@@ -225,7 +226,7 @@ func (l *stockLot) counts() stockCounts {
 }
 
 func stockDocOf(lots []*stockLot, room string, on day.Date) stockDoc {
-	d := stockDoc{Schema: schema("stock"), Date: on.String(), Room: wordOrNull(room), Lots: []stockLotDoc{}}
+	d := stockDoc{Schema: schema("stock"), Date: on.String(), Room: uc.OrNull(room), Lots: []stockLotDoc{}}
 	var total stockLot
 	for _, l := range lots {
 		d.Lots = append(d.Lots, stockLotDoc{l.mk.Lot, l.mk.Variety, l.mk.Date.String(), l.counts()})

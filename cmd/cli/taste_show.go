@@ -10,6 +10,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"rindkeep/cave/day"
+	uc "rindkeep/cmd/app"
 	"rindkeep/cmd/text"
 	"rindkeep/wheel"
 )
@@ -250,7 +251,7 @@ func (s *session) tasteShow(args []string) error {
 		}})
 	}
 	for _, f := range faults {
-		d.Faults = append(d.Faults, tasteFaultDoc{f.Fault, wordOrNull(string(f.Of)), f.Count, f.Wheels, f.Youngest, f.Oldest})
+		d.Faults = append(d.Faults, tasteFaultDoc{f.Fault, uc.OrNull(string(f.Of)), f.Count, f.Wheels, f.Youngest, f.Oldest})
 	}
 	for _, x := range t.ones {
 		d.Tastings = append(d.Tastings, tastingDoc{

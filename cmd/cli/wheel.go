@@ -13,6 +13,8 @@ import (
 	"rindkeep/cave/air"
 	"rindkeep/cave/day"
 	"rindkeep/cave/quantity"
+	"rindkeep/cmd/app/trade"
+	tradecmd "rindkeep/cmd/cli/trade"
 	"rindkeep/cmd/text"
 	"rindkeep/store"
 	"rindkeep/wheel"
@@ -369,6 +371,7 @@ rindkeep wheel send 261120A-03 --to "Lab" --override "sample for testing"`, atLe
 			return err
 		}
 		var sent []verdict.Case
+		told := false // that nobody knows the customer
 		word, kind := "sent to "+to+":", wheel.Sent
 		if part {
 			word, kind = "sent a piece to "+to+" of", wheel.SentPart
@@ -379,9 +382,13 @@ rindkeep wheel send 261120A-03 --to "Lab" --override "sample for testing"`, atLe
 				return wheel.Entry{}, err
 			}
 			sent = append(sent, c)
-			name, err := s.addressee(to, sure)
+			name, known, err := trade.Addressee(s.S, to, sure)
 			if err != nil {
 				return wheel.Entry{}, err
+			}
+			if !known && !told {
+				told = true
+				a.note("no customer %q is saved: rindkeep customer new %s --contact TEXT --address TEXT", to, shellWord(to))
 			}
 			if odd := c.Life.OddSending(g, part); odd != "" && !sure {
 				return wheel.Entry{}, at(st.Tag, unsure(fmt.Errorf("%s: %s", st.Tag, odd), "look at the weight again; "))
@@ -394,7 +401,7 @@ rindkeep wheel send 261120A-03 --to "Lab" --override "sample for testing"`, atLe
 			default:
 				e.Note = strings.TrimSuffix("sent although held ("+why+"): "+override+"; "+note, "; ")
 			}
-			e.Note = withDocument(document, e.Note)
+			e.Note = trade.WithDocument(document, e.Note)
 			return e, nil
 		}); err != nil {
 			return err
@@ -418,7 +425,7 @@ rindkeep wheel send 261120A-03 --to "Lab" --override "sample for testing"`, atLe
 	f.StringVar(&override, "override", "", "send it although it is held, and `WHY`")
 	f.BoolVar(&sure, "sure", false, "record it although the weight or the name looks wrong")
 	f.StringVar(&note, "note", "", "a `TEXT` to keep with it")
-	a.completes(c, "to", (*session).customerNames)
+	a.Completes(c, "to", tradecmd.CustomerNames)
 	return a.completesArgs(c, func(s *session, _ int, word string) []string { return whatWords(s, word) })
 }
 

@@ -6,17 +6,11 @@ import (
 	"fmt"
 	"io"
 	"os"
-	"path/filepath"
-	"slices"
-	"strings"
 	"time"
 
 	"rindkeep/cmd/workbook"
 	"rindkeep/store"
 )
-
-// isWorkbookName says whether a file's name is a workbook's.
-func isWorkbookName(path string) bool { return strings.EqualFold(filepath.Ext(path), ".xlsx") }
 
 // bookSheets writes the tables into the sheets of a workbook.
 type bookSheets struct {
@@ -88,82 +82,7 @@ func (a *app) exportWorkbook(path string, replace bool) error {
 	if err := a.tallyOut("book-export", "exported to", path, docs, n); err != nil {
 		return err
 	}
-	a.cutCells(to.w)
-	return nil
-}
-
-// cutCells says, even to one who wants quiet, that a workbook does not hold all.
-func (a *app) cutCells(w *workbook.Writer) {
-	switch n, first := w.Cut(); {
-	case n == 1:
-		fmt.Fprintf(a.env.Err, "%s held more than the %d letters of a cell and was cut; all of it is in: rindkeep book export FILE\n", first, workbook.MaxText)
-	case n > 1:
-		fmt.Fprintf(a.env.Err, "%d cells, the first %s, held more than the %d letters of a cell and were cut; all of them are in: rindkeep book export FILE\n", n, first, workbook.MaxText)
-	}
-}
-
-// writeSheet writes a table as a workbook of one sheet. A file that is there and
-// holds no such table is left alone.
-func (a *app) writeSheet(t tableFile) error {
-	if err := a.mayReplaceSheet(t.path, t.head); err != nil {
-		return err
-	}
-	f, done, err := newFile(t.path)
-	if err != nil {
-		return err
-	}
-	defer done()
-	w := workbook.NewWriter(f)
-	err = w.Sheet(t.sheet, t.head...)
-	for i, r := range t.rows {
-		if i%1000 == 0 && err == nil {
-			err = a.ctx.Err()
-		}
-		if err == nil {
-			err = w.Row(r...)
-		}
-	}
-	if err == nil {
-		err = w.Close()
-	}
-	if err != nil {
-		return cannotWrite(t.path, err)
-	}
-	if _, err := placed(f, t.path, nil); err != nil {
-		return err
-	}
-	a.note("%s written: %d rows", safeWord(t.path), len(t.rows))
-	a.cutCells(w)
-	return nil
-}
-
-// mayReplaceSheet refuses to write over a file that is no workbook whose first
-// sheet has this heading: it is something else.
-func (a *app) mayReplaceSheet(path string, head []string) error {
-	f, err := os.Open(path)
-	if err != nil {
-		return nil
-	}
-	defer f.Close()
-	st, err := f.Stat()
-	if err != nil || st.Size() == 0 {
-		return nil
-	}
-	var have []string
-	b, err := workbook.Open(a.ctx, f, st.Size())
-	if err == nil {
-		var s *workbook.Sheet
-		if s, err = b.Sheet(""); err == nil {
-			_, have, err = s.Row()
-			s.Close()
-		}
-	}
-	if err := a.ctx.Err(); err != nil {
-		return err
-	}
-	if err != nil || !slices.Equal(have, head) {
-		return at(safeWord(path), fmt.Errorf("%s is there already and is something else; name another file", safeWord(path)))
-	}
+	a.TellCut(to.w)
 	return nil
 }
 

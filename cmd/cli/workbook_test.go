@@ -18,6 +18,7 @@ import (
 
 	"github.com/xuri/excelize/v2"
 
+	"rindkeep/cmd/app/trade"
 	"rindkeep/cmd/workbook"
 )
 
@@ -455,7 +456,7 @@ func TestTheTablesOfATraceGoIntoWorkbooks(t *testing.T) {
 	names, rows := sheetsOf(t, sheet)
 	same(t, "its sheet", names, []string{"FSMA 204"})
 	want := [][]string{
-		fsmaHead,
+		trade.FSMAHead,
 		{"transformation", "2026-11-10", "261110A", "4", "wheels", "Cheddar, waxed", "Hollow Ash, Cork", "", "", "", "Hollow Ash, Cork", "make sheet 261110A", "milk M1; meso C77"},
 		{"transformation", "2026-11-11", "261111A", "2", "wheels", "Tomme, natural rind", "Hollow Ash, Cork", "", "", "", "Hollow Ash, Cork", "make sheet 261111A", "curd 261110A"},
 		{"shipping", "2026-11-20", "261110A", "2000", "g", "Cheddar, waxed, whole, wheel 261110A-01", "Hollow Ash, Cork", "Shop", "555-0100", "Cork", "Hollow Ash, Cork", "DN-1"},
@@ -464,7 +465,7 @@ func TestTheTablesOfATraceGoIntoWorkbooks(t *testing.T) {
 	same(t, "the sheet of FSMA 204", rows["FSMA 204"], want)
 	_, rows = sheetsOf(t, recall)
 	same(t, "the recall list", rows["recall"], [][]string{
-		recallHead,
+		trade.RecallHead,
 		{"261110A-01", "261110A", "Shop", "555-0100", "Cork", "2026-11-20", "2000", "whole", "DN-1"},
 		{"261110A-02", "261110A", "Lab", "=cmd|x", "+353", "2026-11-21", "300", "piece"},
 	})

@@ -56,8 +56,8 @@ func saved(t *testing.T, d Doc) string {
 	return p
 }
 
-// words are the words of each page, in the order a reader finds them.
-func words(t *testing.T, d Doc) []string {
+// wordsOf are the words of each page, in the order a reader finds them.
+func wordsOf(t *testing.T, d Doc) []string {
 	t.Helper()
 	need(t, "pdftotext")
 	pages := strings.Split(run(t, "pdftotext", "-layout", saved(t, d), "-"), "\f")
@@ -138,7 +138,7 @@ var day = Day{
 }
 
 func TestWhatTheDaysListSays(t *testing.T) {
-	got := words(t, must(t)(Today(head, day)))
+	got := wordsOf(t, must(t)(Today(head, day)))
 	want := []string{"Wednesday 25 November 2026 Hollow Ash Dairy 3 wheels to handle AIR of cellar: too dry " +
 		"drying rack A, shelf 1 turn all 3: 261121A-01 to -03 twice a day weigh 261121A-01, -02 LATE 2 days daily 261121A-01 g 261121A-02 g " +
 		"cellar brush 261022A-01 weekly done by at CAUTION: hot wax burns. page 1 of 1 printed Wed 25 Nov 2026 08:00"}
@@ -162,7 +162,7 @@ func TestABoxStandsForEveryRoundLeft(t *testing.T) {
 }
 
 func TestAnEmptyDayIsOnePageThatSaysSo(t *testing.T) {
-	got := words(t, must(t)(Today(head, Day{Date: "Sunday 29 November 2026", Summary: "nothing to do", Unit: "g"})))
+	got := wordsOf(t, must(t)(Today(head, Day{Date: "Sunday 29 November 2026", Summary: "nothing to do", Unit: "g"})))
 	want := []string{"Sunday 29 November 2026 Hollow Ash Dairy nothing to do page 1 of 1 printed Wed 25 Nov 2026 08:00"}
 	if d := cmp.Diff(want, got); d != "" {
 		t.Errorf("-want +got:\n%s", d)
@@ -184,7 +184,7 @@ func TestFiveHundredWheelsEachHaveABlankOnNumberedPages(t *testing.T) {
 	for _, h := range []Head{head, {Book: head.Book, Printed: head.Printed, Paper: Letter, Large: true}} {
 		d, tags := crowd(500)
 		doc := must(t)(Today(h, d))
-		pages := words(t, doc)
+		pages := wordsOf(t, doc)
 		all := strings.Join(pages, " ")
 		var found []string
 		for _, m := range regexp.MustCompile(`(261121A-\d{3}) g`).FindAllStringSubmatch(all, -1) {
@@ -271,7 +271,7 @@ func TestALetterThePaperLacksBecomesAQuestionMark(t *testing.T) {
 }
 
 func TestWesternLettersComeBackFromThePaper(t *testing.T) {
-	got := words(t, must(t)(Today(head, Day{Date: "Comté – fumé “œ” 5 €, ő", Summary: "ž"})))
+	got := wordsOf(t, must(t)(Today(head, Day{Date: "Comté – fumé “œ” 5 €, ő", Summary: "ž"})))
 	want := []string{"Comté – fumé “œ” 5 €, ? Hollow Ash Dairy ž page 1 of 1 printed Wed 25 Nov 2026 08:00"}
 	if d := cmp.Diff(want, got); d != "" {
 		t.Errorf("-want +got:\n%s", d)
@@ -321,7 +321,7 @@ var card = Card{
 
 func TestWhatAWheelsCardSays(t *testing.T) {
 	d := must(t)(Wheel(head, card))
-	got := words(t, d)
+	got := wordsOf(t, d)
 	want := []string{"261121A-01 Hollow Ash Dairy Edam, lot 261121A HELD since 2026-11-24: tests weight 2033 g " +
 		"loss, % 5 4 3 loss to coat at 2.5 % 2 1 expected 0 0 1 2 3 4 5 6 7 8 9 10 days weighed own curve, 90 % expected before weighing, 90 % " +
 		"Dry enough to coat? not yet weigh it again days drying 4 needs at least 3 loss 1.9 % NOT MET, needs at least 2.5 % " +
@@ -347,7 +347,7 @@ func TestWhatAMakesSheetSays(t *testing.T) {
 	want := []string{"lot 261121A Hollow Ash Dairy Edam milk 82 l raw cow Wheels tag place green last weight note 261121A-01 drying/A/1 2104 g 2061 g " +
 		"Log cb571f 21 Nov 2026 08:09 acidity pH 6.50, ripening Orla pH 6.5 6 5.5 5 0 0.5 1 1.5 2 2.5 3 3.5 4 hours from 07:10 " +
 		"To write CAUTION: raw milk. page 1 of 1 printed Wed 25 Nov 2026 08:00"}
-	if d := cmp.Diff(want, words(t, d)); d != "" {
+	if d := cmp.Diff(want, wordsOf(t, d)); d != "" {
 		t.Errorf("-want +got:\n%s", d)
 	}
 	inside(t, "make", d)
@@ -386,7 +386,7 @@ func TestLabelsFillTheSheetFromTheStartGiven(t *testing.T) {
 			t.Fatal(err)
 		}
 		var got []int
-		for _, p := range words(t, must(t)(Labels(head, k, c.start, false, ls))) {
+		for _, p := range wordsOf(t, must(t)(Labels(head, k, c.start, false, ls))) {
 			got = append(got, len(regexp.MustCompile(`L\d\d`).FindAllString(p, -1)))
 		}
 		if d := cmp.Diff(c.pages, got); d != "" {

@@ -30,13 +30,13 @@ func TestWhatATraceSays(t *testing.T) {
 		"BACK: what went in lot 260801A Cheddar, made 1 August milk 80 l raw cow, lot M-1 hands Nora: turned 4 lot 260731B Tomme here as its curd went into a lot above " +
 		"FORWARD: who had what date customer wheel part weight document 2026-10-20 The Corner Shop 260801A-01 whole 1980 g DN-117 Reach them The Corner Shop +353 21 555 0100 " +
 		"Still here cellar/A/1 260801A-02; HELD: tests Lost wheel date why 260801A-03 2026-10-01 fell page 1 of 1 printed Wed 25 Nov 2026 08:00"}
-	if d := cmp.Diff(want, words(t, d)); d != "" {
+	if d := cmp.Diff(want, wordsOf(t, d)); d != "" {
 		t.Errorf("-want +got:\n%s", d)
 	}
 	inside(t, "trace", d)
 	none := must(t)(TraceSheet(head, Trace{Of: "room cellar"}))
 	want = []string{"trace of room cellar Hollow Ash Dairy BACK: what went in FORWARD: who had what nothing was sent page 1 of 1 printed Wed 25 Nov 2026 08:00"}
-	if d := cmp.Diff(want, words(t, none)); d != "" {
+	if d := cmp.Diff(want, wordsOf(t, none)); d != "" {
 		t.Errorf("a trace that found nothing (-want +got):\n%s", d)
 	}
 }
@@ -47,7 +47,7 @@ func TestWhatARecallSays(t *testing.T) {
 		"The Corner Shop +353 21 555 0100 1 Main Street date what weight document 20 Oct 2026 whole: 260801A-01 1980 g DN-117 Cheddar, lot 260801A reached by at spoke to they still have " +
 		"Market stall NOT WRITTEN DOWN how to reach them date what weight document 25 Aug 2026 2 pieces: 260801A-02, -04 - reached by at spoke to they still have " +
 		"Set aside what is still here cellar/A/1 260801A-02 page 1 of 1 printed Wed 25 Nov 2026 08:00"}
-	if d := cmp.Diff(want, words(t, d)); d != "" {
+	if d := cmp.Diff(want, wordsOf(t, d)); d != "" {
 		t.Errorf("-want +got:\n%s", d)
 	}
 	inside(t, "recall", d)
@@ -55,7 +55,7 @@ func TestWhatARecallSays(t *testing.T) {
 	if got := strings.Count(drawing(t, d), " re S"); got != 3 {
 		t.Errorf("%d boxes, want 3", got)
 	}
-	none := words(t, must(t)(RecallSheet(head, Recall{Of: "lot x"})))
+	none := wordsOf(t, must(t)(RecallSheet(head, Recall{Of: "lot x"})))
 	if len(none) != 1 || !strings.Contains(none[0], "nothing was sent: there is nobody to reach") {
 		t.Errorf("a recall of what was never sent says %q", none)
 	}
@@ -79,7 +79,7 @@ func TestACustomerToBeReachedStandsOnOnePage(t *testing.T) {
 			}
 			doc := must(t)(RecallSheet(h, d))
 			seen := 0
-			for i, p := range words(t, doc) {
+			for i, p := range wordsOf(t, doc) {
 				names, spoke := len(regexp.MustCompile(`Customer \d\d`).FindAllString(p, -1)), strings.Count(p, "they still have")
 				if names != spoke || strings.Count(p, "reached by") != names {
 					t.Errorf("large %v, %d deliveries: page %d names %d customers and has room to write for %d", h.Large, had, i+1, names, spoke)
@@ -100,7 +100,7 @@ func TestACustomerWhoHadVeryMuchGoesOnOverPages(t *testing.T) {
 		d.Reach[0].Had = append(d.Reach[0].Had, Had{"20 Oct 2026", fmt.Sprintf("whole: %03d", i), "-", ""})
 	}
 	doc := must(t)(RecallSheet(head, d))
-	all := strings.Join(words(t, doc), " ")
+	all := strings.Join(wordsOf(t, doc), " ")
 	var found []string
 	for _, m := range regexp.MustCompile(`whole: (\d{3})`).FindAllStringSubmatch(all, -1) {
 		found = append(found, m[1])
@@ -108,7 +108,7 @@ func TestACustomerWhoHadVeryMuchGoesOnOverPages(t *testing.T) {
 	if len(found) != 300 || found[0] != "000" || found[299] != "299" || strings.Count(all, "they still have") != 1 {
 		t.Errorf("%d deliveries of 300 on paper", len(found))
 	}
-	for i, p := range words(t, doc) {
+	for i, p := range wordsOf(t, doc) {
 		if !strings.HasPrefix(p, "RECALL of lot x Hollow Ash Dairy") || !strings.Contains(p, fmt.Sprintf("page %d of %d", i+1, doc.Pages)) {
 			t.Errorf("page %d: %.80s", i+1, p)
 		}
@@ -141,7 +141,7 @@ func TestTracesOfHostileAndVeryLongTextsStayOnThePaper(t *testing.T) {
 func TestATagIsBrokenOnlyWhereThereIsNoRoomForIt(t *testing.T) {
 	d := Recall{Of: "x", Reach: []Reach{{Name: "Shop", Contact: "1", Had: []Had{{"20 Oct 2026", "whole: 260801A-01\nCheddar, lot 260801A " + strings.Repeat("and more ", 20), "1980 g", strings.Repeat("DN-117 ", 20)}}}}}
 	for _, h := range []Head{head, {Book: "b", Printed: head.Printed, Paper: Letter, Large: true}} {
-		p := words(t, must(t)(RecallSheet(h, d)))[0]
+		p := wordsOf(t, must(t)(RecallSheet(h, d)))[0]
 		if !strings.Contains(p, "260801A-01") || !strings.Contains(p, " document ") || strings.Contains(p, "…") {
 			t.Errorf("large %v: a tag or a heading is broken: %s", h.Large, p)
 		}

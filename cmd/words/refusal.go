@@ -20,6 +20,7 @@ var catalogues = []catalogue{
 	appWords,
 	libraryWords,
 	roundWords,
+	tradeWords,
 }
 
 // Sentence is a reason in words: a clause without a capital or a full stop. A
@@ -63,7 +64,7 @@ func (p Printer) Remedy(r *app.Refusal) string {
 	if len(parts) == 0 {
 		parts = append(parts, p.usualRemedy(r))
 	}
-	return strings.Join(parts, "; ")
+	return strings.ReplaceAll(strings.Join(parts, "; "), "?; ", "? ")
 }
 
 // typed is a remedy as a command, or as what to do on the page.

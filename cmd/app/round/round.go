@@ -152,7 +152,7 @@ func Make(date day.Date, each func(func(store.Task) bool) error, rooms []cave.Ro
 		if c := cmp.Compare(a.Due, b.Due); c != 0 {
 			return c
 		}
-		if c := natural(a.Tags[0], b.Tags[0]); c != 0 {
+		if c := cave.NaturalCompare(a.Tags[0], b.Tags[0]); c != 0 {
 			return c
 		}
 		return cmp.Compare(a.Round, b.Round)
@@ -181,29 +181,19 @@ func common(a, b string) string {
 }
 
 func sortTags(l *Line) {
-	if slices.IsSortedFunc(l.Tags, natural) {
+	if slices.IsSortedFunc(l.Tags, cave.NaturalCompare) {
 		return
 	}
 	order := make([]int, len(l.Tags))
 	for i := range order {
 		order[i] = i
 	}
-	slices.SortFunc(order, func(a, b int) int { return natural(l.Tags[a], l.Tags[b]) })
+	slices.SortFunc(order, func(a, b int) int { return cave.NaturalCompare(l.Tags[a], l.Tags[b]) })
 	tags, ids := make([]string, len(order)), make([]uuid.UUID, len(order))
 	for i, k := range order {
 		tags[i], ids[i] = l.Tags[k], l.Wheels[k]
 	}
 	l.Tags, l.Wheels = tags, ids
-}
-
-func natural(a, b string) int {
-	switch {
-	case cave.NaturalLess(a, b):
-		return -1
-	case cave.NaturalLess(b, a):
-		return 1
-	}
-	return 0
 }
 
 // walk orders places as a person walks: rooms in their order, then rack and
@@ -216,7 +206,7 @@ func walk(a, b cave.Place, rank map[string]int) int {
 	if ra != rb {
 		return cmp.Compare(ra, rb)
 	}
-	return natural(string(a), string(b))
+	return cave.NaturalCompare(string(a), string(b))
 }
 
 func roomRank(p cave.Place, rank map[string]int) int {

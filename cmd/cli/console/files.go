@@ -3,6 +3,7 @@ package console
 import (
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -70,4 +71,20 @@ func Placed(f *os.File, path string, err error) (bytes int64, _ error) {
 		return 0, At(path, fmt.Errorf("cannot write %s: %s", SafePath(path), PlainOS(err)))
 	}
 	return st.Size(), nil
+}
+
+// MayReplace refuses to write over a file that does not begin as what is to be
+// written would: it is something else.
+func MayReplace(path, begins string) error {
+	f, err := os.Open(path)
+	if err != nil {
+		return nil
+	}
+	defer f.Close()
+	head := make([]byte, len(begins))
+	n, _ := io.ReadFull(f, head)
+	if n > 0 && string(head[:n]) != begins {
+		return somethingElse(path)
+	}
+	return nil
 }

@@ -1,0 +1,158 @@
+package console
+
+import (
+	"bytes"
+	"encoding/csv"
+	"fmt"
+	"os"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+
+	"rindkeep/cmd/app"
+	"rindkeep/cmd/workbook"
+)
+
+// IsWorkbookName says whether a file's name is a workbook's.
+func IsWorkbookName(path string) bool { return strings.EqualFold(filepath.Ext(path), ".xlsx") }
+
+// WriteTable writes a table as CSV, to standard output where path is -, or as a
+// workbook where it ends in .xlsx. A file that is there and is no such table is
+// left alone.
+func (c *Console) WriteTable(path string, t app.Table) error {
+	if IsWorkbookName(path) {
+		return c.writeWorkbook(path, t)
+	}
+	var b bytes.Buffer
+	w := csv.NewWriter(&b)
+	_ = w.Write(t.Head)
+	for _, r := range t.Rows {
+		cells := make([]string, len(r))
+		for i, v := range r {
+			cells[i] = Inert(v)
+		}
+		_ = w.Write(cells)
+	}
+	w.Flush()
+	if path == "-" {
+		c.Print("%s", b.String())
+		return nil
+	}
+	if err := MayReplace(path, strings.Join(t.Head, ",")); err != nil {
+		return err
+	}
+	if err := WriteFile(path, b.Bytes()); err != nil {
+		return err
+	}
+	c.Note("%s written: %d rows", SafeWord(path), len(t.Rows))
+	return nil
+}
+
+// Inert is a cell's text that no spreadsheet takes for a formula; a telephone
+// number keeps its plus.
+func Inert(v any) string {
+	switch x := v.(type) {
+	case nil:
+		return ""
+	case float64:
+		return Decimal(x)
+	}
+	s := fmt.Sprint(v)
+	if n, ok := strings.CutPrefix(s, "+"); ok && strings.Trim(n, "0123456789 ()/.-") == "" {
+		return s
+	}
+	return Cell(s)
+}
+
+// Decimal is a figure as a table has it.
+func Decimal(x float64) string { return strconv.FormatFloat(app.Rounded(x, 10), 'f', -1, 64) }
+
+// Cell keeps a text from being taken for a formula by a spreadsheet: one that
+// begins like one gets an apostrophe before it, as such programs write it.
+func Cell(s string) string {
+	if s != "" && strings.ContainsRune("=+-@\t\r", rune(s[0])) {
+		return "'" + s
+	}
+	return s
+}
+
+func (c *Console) writeWorkbook(path string, t app.Table) error {
+	if err := c.mayReplaceSheet(path, t.Head); err != nil {
+		return err
+	}
+	f, done, err := NewFile(path)
+	if err != nil {
+		return err
+	}
+	defer done()
+	w := workbook.NewWriter(f)
+	err = w.Sheet(t.Name, t.Head...)
+	for i, r := range t.Rows {
+		if i%1000 == 0 && err == nil {
+			err = c.Ctx.Err()
+		}
+		if err == nil {
+			err = w.Row(r...)
+		}
+	}
+	if err == nil {
+		err = w.Close()
+	}
+	if err != nil {
+		return CannotWrite(path, err)
+	}
+	if _, err := Placed(f, path, nil); err != nil {
+		return err
+	}
+	c.Note("%s written: %d rows", SafeWord(path), len(t.Rows))
+	c.TellCut(w)
+	return nil
+}
+
+// TellCut says, even to one who wants quiet, that a workbook does not hold all.
+func (c *Console) TellCut(w *workbook.Writer) {
+	switch n, first := w.Cut(); {
+	case n == 1:
+		fmt.Fprintf(c.Env.Err, "%s held more than the %d letters of a cell and was cut; "+
+			"all of it is in: rindkeep book export FILE\n", first, workbook.MaxText)
+	case n > 1:
+		fmt.Fprintf(c.Env.Err, "%d cells, the first %s, held more than the %d letters of a cell and were cut; "+
+			"all of them are in: rindkeep book export FILE\n", n, first, workbook.MaxText)
+	}
+}
+
+// mayReplaceSheet refuses to write over a file that is no workbook whose first
+// sheet has this heading.
+func (c *Console) mayReplaceSheet(path string, head []string) error {
+	f, err := os.Open(path)
+	if err != nil {
+		return nil
+	}
+	defer f.Close()
+	st, err := f.Stat()
+	if err != nil || st.Size() == 0 {
+		return nil
+	}
+	var have []string
+	b, err := workbook.Open(c.Ctx, f, st.Size())
+	if err == nil {
+		var s *workbook.Sheet
+		if s, err = b.Sheet(""); err == nil {
+			_, have, err = s.Row()
+			s.Close()
+		}
+	}
+	if err := c.Ctx.Err(); err != nil {
+		return err
+	}
+	if err != nil || !slices.Equal(have, head) {
+		return somethingElse(path)
+	}
+	return nil
+}
+
+func somethingElse(path string) error {
+	name := SafeWord(path)
+	return At(name, fmt.Errorf("%s is there already and is something else; name another file", name))
+}

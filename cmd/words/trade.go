@@ -1,0 +1,292 @@
+package words
+
+import (
+	"fmt"
+	"strings"
+
+	"rindkeep/cave/day"
+	"rindkeep/cave/quantity"
+	"rindkeep/cave/reason"
+	"rindkeep/cmd/app/trade"
+	"rindkeep/cmd/text"
+)
+
+var tradeFlat = map[reason.Flat][2]string{ // on the command line, elsewhere
+	trade.NothingAsked: {
+		"trace what? Give a tag, a lot, --ingredient LOT, --customer NAME, or --room ROOM --from DATE --to DATE",
+		"trace what? Give a tag, a lot, an ingredient's lot, a customer, or a room with its dates",
+	},
+	trade.SeveralAsked: {
+		"trace one thing at a time: tags and lots, --ingredient, --customer or --room",
+		"trace one thing at a time: tags and lots, an ingredient's lot, a customer or a room",
+	},
+	trade.RoomNeedsDates: {"--room needs --from DATE and --to DATE", "a room needs a first and a last date"},
+	trade.DatesNeedRoom: {
+		"--from and --to need --room: trace --room ROOM --from DATE --to DATE", "the dates are for a room; name it",
+	},
+	trade.NotATagOrLot: {"that isn't a tag or a lot", "that isn't a tag or a lot"},
+}
+
+// tradeWords has the sentences about customers and traces.
+func tradeWords(p Printer, r reason.Reason) (string, bool) {
+	switch r := r.(type) {
+	case reason.Flat:
+		s, ok := tradeFlat[r]
+		return p.typed(s[0], s[1]), ok
+	case trade.NoCustomer:
+		return fmt.Sprintf("no customer %s is saved", quoted(r.Name)), true
+	case trade.ToBeforeFrom:
+		return p.typed(fmt.Sprintf("--to %s is before --from %s", r.To, r.From),
+			fmt.Sprintf("%s is before %s", r.To, r.From)), true
+	case trade.RoomOverTime:
+		return p.typed(fmt.Sprintf("a room is traced over a time: rindkeep trace --room %s --from DATE --to DATE", r.Room),
+			"it is a room: trace it over some days"), true
+	case trade.LotOfIngredient:
+		return p.typed("it is the lot of an ingredient or of milk: rindkeep trace --ingredient "+Shell(r.Lot),
+			"it is the lot of an ingredient or of milk: trace it as one"), true
+	case trade.LotsLogged:
+		if r.Count > 0 {
+			return fmt.Sprintf("lot numbers come from the logs of your makes; they name %d", r.Count), true
+		}
+		return "no make's log names any lot number yet" + p.typed(": rindkeep make log --help", ""), true
+	}
+	return "", false
+}
+
+// TraceOf says what a trace is of.
+func (p Printer) TraceOf(a trade.Asked) string {
+	names := strings.Join(a.Of, ", ")
+	switch kind := strings.TrimSuffix(a.Kind, "s"); {
+	case a.Kind == "ingredient":
+		return "ingredient lot " + names
+	case a.Kind == "room":
+		return fmt.Sprintf("room %s, %s to %s", names, a.From, a.To)
+	case a.Kind == "mixed":
+		return names
+	case len(a.Of) == 1:
+		return kind + " " + names
+	}
+	return a.Kind + " " + names
+}
+
+// TraceFound says in a line how much a trace found.
+func (p Printer) TraceFound(n trade.Totals) string {
+	var parts []string
+	for _, x := range []struct {
+		n    int
+		word string
+	}{{n.Here, "here"}, {n.Sent, "sent"}, {n.Lost, "lost"}} {
+		if x.n > 0 {
+			parts = append(parts, fmt.Sprintf("%d %s", x.n, x.word))
+		}
+	}
+	s := fmt.Sprintf("%s of %s", text.Count(n.Wheels, "wheel"), text.Count(n.WithWheels, "lot"))
+	if len(parts) > 0 {
+		s += ": " + strings.Join(parts, ", ")
+	}
+	if n.Deliveries > 0 {
+		sent := text.Count(n.Deliveries, "delivery", "deliveries")
+		s += "; " + sent + " to " + text.Count(n.Customers, "customer")
+	}
+	return s
+}
+
+// viaWords say why a lot is in a trace that did not ask for it.
+var viaWords = map[trade.Via]string{
+	trade.ViaInto: "curd of a lot above went into it", trade.ViaFrom: "its curd went into a lot above",
+}
+
+// LotFacts are what went into a lot of a trace, its air and its hands, each with its
+// name.
+func (p Printer) LotFacts(l *trade.Lot) [][2]string {
+	var out [][2]string
+	add := func(name, value string) { out = append(out, [2]string{name, value}) }
+	if w := viaWords[l.Reach]; w != "" {
+		add("here as", w)
+	}
+	for _, m := range l.Milk {
+		add("milk", p.tracedMilk(m))
+	}
+	for _, x := range l.Ingredients {
+		kind, name := x.Kind, x.Name
+		if kind == "" {
+			kind = "ingredient"
+		}
+		if strings.EqualFold(name, kind) {
+			name = ""
+		}
+		add(text.Safe(kind), clauses(name, after("lot", x.Lot), after("from", x.Source), x.Amount))
+	}
+	for _, x := range l.Salt {
+		where, ok := saltWhere[strings.ToLower(x.Where)]
+		if !ok {
+			where = after("on the", x.Where)
+		}
+		add("salt", clauses(given(x.Weight, p.Salt), where, after("lot", x.Lot)))
+	}
+	for _, x := range l.CurdFrom {
+		add("curd in", p.tracedCurd(x, "from lot"))
+	}
+	for _, x := range l.CurdInto {
+		add("curd out", p.tracedCurd(x, "into lot"))
+	}
+	if l.Reach != trade.ViaFrom {
+		var tags []string
+		for _, w := range l.Wheels {
+			tags = append(tags, w.Tag)
+		}
+		add("wheels", fmt.Sprintf("%d of the lot's %d: %s", len(tags), l.WheelsOfLot, text.Tags(tags)))
+	}
+	for _, a := range l.Rooms {
+		add("air", p.tracedAir(a))
+	}
+	for _, h := range l.Hands {
+		add("hands", hands(h))
+	}
+	return out
+}
+
+// saltWhere says where salt went.
+var saltWhere = map[string]string{"curd": "on the curd", "brine": "in the brine", "rub": "rubbed on"}
+
+// clauses joins what was said, the empty left out.
+func clauses(parts ...string) string {
+	var out []string
+	for _, p := range parts {
+		if p != "" {
+			out = append(out, text.Safe(p))
+		}
+	}
+	if len(out) == 0 {
+		return "-"
+	}
+	return strings.Join(out, ", ")
+}
+
+// after puts a word before what was said, or gives nothing.
+func after(word, s string) string {
+	if s == "" {
+		return ""
+	}
+	return word + " " + s
+}
+
+// given writes a figure of JSON that may be null.
+func given[T ~float64](x *float64, write func(T) string) string {
+	if x == nil {
+		return ""
+	}
+	return write(T(*x))
+}
+
+func (p Printer) tracedMilk(m trade.Milk) string {
+	treatment := ""
+	if m.Treatment != nil {
+		treatment = *m.Treatment
+	}
+	heat := after("heated to", given(m.HeatTemp, p.Units.Temp))
+	if m.HeatFor != nil && heat != "" {
+		heat += fmt.Sprintf(" for %.4g s", *m.HeatFor)
+	}
+	milk := strings.Join(strings.Fields(given(m.Litres, p.Units.Volume)+" "+treatment+" "+m.Species), " ")
+	return clauses(milk, after("from", m.Source), after("lot", m.Lot), heat)
+}
+
+func (p Printer) tracedCurd(c trade.Curd, word string) string {
+	lot := ""
+	if c.Lot != nil {
+		lot = after(word, *c.Lot)
+	}
+	return clauses(given(c.Weight, p.Bulk), lot, after("for", c.For))
+}
+
+func (p Printer) tracedAir(a trade.Air) string {
+	until := a.To.String()
+	if a.Now {
+		until = "now"
+	}
+	w := fmt.Sprintf("%s, %s to %s", a.Room, a.From, until)
+	temp := func(x *float64) string { return given(x, p.Units.Temp) }
+	switch {
+	case a.Readings > 0:
+		return w + fmt.Sprintf(": %s to %s, mean %s; humidity %.0f to %.0f %%, mean %.0f %%; %s", temp(a.Temp.Min),
+			temp(a.Temp.Max), temp(a.Temp.Mean), *a.RH.Min, *a.RH.Max, *a.RH.Mean, text.Count(a.Readings, "reading"))
+	case a.SetPoint:
+		return w + fmt.Sprintf(": not read; set to %s, %.0f %%", temp(a.Temp.Mean), *a.RH.Mean)
+	}
+	return w + ": not read"
+}
+
+func hands(h trade.Hand) string {
+	var did []string
+	for _, x := range h.Did {
+		if x.What == trade.WroteMake {
+			did = append(did, x.What)
+		} else {
+			did = append(did, fmt.Sprintf("%s %d", x.What, x.Count))
+		}
+	}
+	by := text.Safe(h.By)
+	if by == "" {
+		by = "(no name)"
+	}
+	return fmt.Sprintf("%s, %s: %s", by, days(h.First, h.Last), strings.Join(did, ", "))
+}
+
+// days writes two dates, or the one.
+func days(from, to day.Date) string {
+	if from == to {
+		return from.String()
+	}
+	return from.String() + " to " + to.String()
+}
+
+// HowToReach is a customer's contact and address.
+func (p Printer) HowToReach(c trade.Reach) string {
+	if !c.Known {
+		return "no contact details"
+	}
+	return clauses(trade.OneLine(c.Contact), trade.OneLine(c.Address))
+}
+
+// StillHere is a place with wheels of a trace, and those wheels.
+func (p Printer) StillHere(h trade.StillHere) (place, what string) {
+	if place = h.Place; place == "" {
+		place = "no place"
+	}
+	if what = text.Tags(h.Tags); h.Held != "" {
+		what += "; HELD: " + text.Safe(h.Held)
+	}
+	return place, what
+}
+
+// WeightOrNot is a weight, or a dash where nobody weighed.
+func (p Printer) WeightOrNot(x *float64) string {
+	if x == nil {
+		return "-"
+	}
+	return p.Units.Weight(quantity.Grams(*x))
+}
+
+// Had says what a customer had, and its weight.
+func (p Printer) Had(h trade.Had) (what, weight string) {
+	what = "whole: "
+	switch {
+	case h.Part == "piece":
+		what = text.Count(h.Count, "piece") + ": "
+	case len(h.Tags) > 1:
+		what = fmt.Sprintf("%d whole: ", len(h.Tags))
+	}
+	what += fmt.Sprintf("%s\n%s, lot %s", text.Tags(h.Tags), h.Title, h.Lot)
+	if weight = "-"; h.Weight > 0 {
+		weight = p.Units.Weight(h.Weight)
+		if h.Unweighed > 0 {
+			weight += fmt.Sprintf(" and %d not weighed", h.Unweighed)
+		}
+	}
+	return what, weight
+}
+
+// RecallCaution is common practice, no source.
+const RecallCaution = "CAUTION: you must also tell your food authority about a recall, as your law requires. " +
+	"Keep what comes back apart and marked, and keep this sheet."
