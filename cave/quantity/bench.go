@@ -18,9 +18,10 @@ const (
 )
 
 // ParsePressure reads a pressure: 40kPa, 0.4kg/cm2, 6psi, 0.4bar, 40000Pa; a
-// bare number is kilopascals. It must be over 0 and at most 10 MPa.
-func ParsePressure(s string) (Pascals, error) {
-	n, err := withUnit(strings.ReplaceAll(s, "²", "2"), float64(KilopascalPa), []unit{
+// bare number is kilopascals, or psi in imperial units. It must be over 0 and at
+// most 10 MPa.
+func (u Units) ParsePressure(s string) (Pascals, error) {
+	n, err := withUnit(strings.ReplaceAll(s, "²", "2"), u.bare().pressure, []unit{
 		{"kgf/cm2", float64(KilogramPerCm2)}, {"kg/cm2", float64(KilogramPerCm2)}, {"psi", float64(PoundPerInch2)},
 		{"kpa", float64(KilopascalPa)}, {"bar", float64(BarPa)}, {"pa", 1},
 	})
@@ -28,7 +29,7 @@ func ParsePressure(s string) (Pascals, error) {
 		return 0, orSpecific(err, fmt.Errorf("%q is not a pressure; write 40kPa, 0.4kg/cm2 or 6psi", s))
 	}
 	if !(n > 0 && n <= float64(maxPressure)) {
-		return 0, fmt.Errorf("pressure %q is out of range; a bare number is kPa", s)
+		return 0, fmt.Errorf("pressure %q is out of range; a bare number is %s", s, u.bare().pressureName)
 	}
 	return Pascals(n), nil
 }

@@ -21,8 +21,8 @@ func TestParsePressureRatioBulkAndDegrees(t *testing.T) {
 			{"unclear thousands", "1,000kPa", 0, "is unclear"},
 			{"no number", "nan", 0, "is not a pressure; write 40kPa, 0.4kg/cm2 or 6psi"},
 			{"a unit alone", "psi", 0, "is not a pressure"},
-		}, func(s string) (float64, error) { p, err := ParsePressure(s); return keep(float64(p), err) })
-		if p, err := ParsePressure("1psi"); err != nil || p < 6894.757 || p > 6894.758 {
+		}, func(s string) (float64, error) { p, err := Metric.ParsePressure(s); return keep(float64(p), err) })
+		if p, err := Metric.ParsePressure("1psi"); err != nil || p < 6894.757 || p > 6894.758 {
 			t.Errorf("1 psi is %v Pa, %v; want 6894.757", p, err)
 		}
 		if got := Pascals(98066.5).In(KilogramPerCm2); !near(got, 1) {
@@ -63,7 +63,7 @@ func FuzzParseBench(f *testing.F) {
 		f.Add(s)
 	}
 	f.Fuzz(func(t *testing.T, s string) {
-		if p, err := ParsePressure(s); err == nil && !(p > 0 && p <= maxPressure) {
+		if p, err := Metric.ParsePressure(s); err == nil && !(p > 0 && p <= maxPressure) {
 			t.Errorf("%q is a pressure of %v", s, p)
 		}
 		if n, err := ParseRatio(s); err == nil && !(n > 0 && n <= largestLeverage) {

@@ -65,7 +65,7 @@ func (u Units) Length(m Metres) string {
 // Volume writes a volume: 40 l or 10.6 gal (US).
 func (u Units) Volume(l Litres) string {
 	if u == Imperial {
-		return fmt.Sprintf("%.1f gal", float64(l)/3.785411784)
+		return fmt.Sprintf("%.1f gal", float64(l)/litresPerGallon)
 	}
 	return strings.TrimSuffix(fmt.Sprintf("%.1f", float64(l)), ".0") + " l"
 }

@@ -12,18 +12,55 @@ const (
 	MaxBulk   Grams = 1e9     // of milk, curd or a whole make: 1000 t
 )
 
-// ounce and pound in grams, exact by the international yard and pound
+// Ounce and pound in grams, exact by the international yard and pound
 // agreement of 1959 (NIST Handbook 44, Appendix C).
 const (
 	gramsPerOunce = 28.349523125
 	gramsPerPound = 453.59237
+
+	litresPerGallon = 3.785411784 // US liquid gallon, the same source
 )
 
+// bareUnits are what a number without a unit is in.
+type bareUnits struct {
+	weight, length, volume, pressure float64 // in grams, metres, litres and pascals
+
+	weightName, lengthName, volumeName, pressureName string
+}
+
+var bares = map[bool]bareUnits{
+	false: {1, 0.01, 1, float64(KilopascalPa), "grams", "centimetres", "litres", "kPa"},
+	true:  {gramsPerOunce, 0.0254, litresPerGallon, float64(PoundPerInch2), "ounces", "inches", "gallons", "psi"},
+}
+
+func (u Units) bare() bareUnits { return bares[u == Imperial] }
+
+// BareWeight names what a weight without a unit is in: grams or ounces.
+func (u Units) BareWeight() string { return u.bare().weightName }
+
+// What files hold is metric, whoever reads them.
+
+// ParseWeight is Units.ParseWeight in metric units.
+func ParseWeight(s string) (Grams, error) { return Metric.ParseWeight(s) }
+
+// ParseTemp is Units.ParseTemp in metric units.
+func ParseTemp(s string) (Celsius, error) { return Metric.ParseTemp(s) }
+
+// ParseLength is Units.ParseLength in metric units.
+func ParseLength(s string) (Metres, error) { return Metric.ParseLength(s) }
+
+// ParseVolume is Units.ParseVolume in metric units.
+func ParseVolume(s string) (Litres, error) { return Metric.ParseVolume(s) }
+
+// ParseBulk is Units.ParseBulk in metric units.
+func ParseBulk(s string) (Grams, error) { return Metric.ParseBulk(s) }
+
 // ParseWeight reads a weight: 1942, 1942g, 1.942kg, 4lb5oz, 4lb, 68.5oz. A bare
-// number is grams. It reads a decimal comma, but refuses a comma before exactly
-// three digits as unclear. The weight must be over 0 and at most 500 kg.
-func ParseWeight(s string) (Grams, error) {
-	g, err := mass(s)
+// number is grams, or ounces in imperial units. It reads a decimal comma, but
+// refuses a comma before exactly three digits as unclear. The weight must be over 0
+// and at most 500 kg.
+func (u Units) ParseWeight(s string) (Grams, error) {
+	g, err := mass(s, u.bare().weight)
 	if err != nil {
 		return 0, orSpecific(err, fmt.Errorf("%q is not a weight; write 1942, 1942g, 1.942kg, 4lb5oz or 68.5oz", s))
 	}
@@ -31,30 +68,32 @@ func ParseWeight(s string) (Grams, error) {
 	case g <= 0:
 		return 0, fmt.Errorf("weight %q must be over 0", s)
 	case g > MaxWeight:
-		return 0, fmt.Errorf("weight %q is over 500 kg; a bare number is grams", s)
+		return 0, fmt.Errorf("weight %q is over 500 kg; a bare number is %s", s, u.BareWeight())
 	}
 	return g, nil
 }
 
 // ParseBulk reads a mass of milk, curd or a whole make's cheese as ParseWeight
 // does, and tonnes too: 1200kg, 2t. It must be over 0 and at most 1000 t.
-func ParseBulk(s string) (Grams, error) {
-	g, err := mass(s)
+func (u Units) ParseBulk(s string) (Grams, error) {
+	g, err := mass(s, u.bare().weight)
 	if err != nil {
 		return 0, orSpecific(err, fmt.Errorf("%q is not a weight; write 10200g, 10.2kg, 22lb or 1.2t", s))
 	}
 	if !(g > 0 && g <= MaxBulk) {
-		return 0, fmt.Errorf("weight %q is out of range; give more than 0 and at most 1000t; a bare number is grams", s)
+		return 0, fmt.Errorf("weight %q is out of range; give more than 0 and at most 1000t; a bare number is %s",
+			s, u.BareWeight())
 	}
 	return g, nil
 }
 
-// mass reads a number with a unit of mass, or pounds with ounces.
-func mass(s string) (Grams, error) {
+// mass reads a number with a unit of mass, or pounds with ounces; bare is the grams
+// of a number without a unit.
+func mass(s string, bare float64) (Grams, error) {
 	pounds, ounces, ok := strings.Cut(strings.ToLower(s), "lb")
 	ounces = strings.TrimPrefix(strings.TrimSpace(ounces), "s")
 	if !ok || ounces == "" {
-		g, err := withUnit(s, 1, []unit{
+		g, err := withUnit(s, bare, []unit{
 			{"kg", 1000}, {"lbs", gramsPerPound}, {"lb", gramsPerPound}, {"oz", gramsPerOunce},
 			{"grams", 1}, {"g", 1}, {"t", 1e6},
 		})
@@ -90,36 +129,36 @@ func ParsePercent(s string) (Fraction, error) {
 }
 
 // ParseLength reads a length: 15cm, 150mm, 0.15m, 6in; a bare number is
-// centimetres. It must be over 0 and at most 10 m.
-func ParseLength(s string) (Metres, error) {
-	n, err := withUnit(s, 0.01, []unit{{"cm", 0.01}, {"mm", 0.001}, {"in", 0.0254}, {"m", 1}})
+// centimetres, or inches in imperial units. It must be over 0 and at most 10 m.
+func (u Units) ParseLength(s string) (Metres, error) {
+	n, err := withUnit(s, u.bare().length, []unit{{"cm", 0.01}, {"mm", 0.001}, {"in", 0.0254}, {"m", 1}})
 	if err != nil {
 		return 0, orSpecific(err, fmt.Errorf("%q is not a length; write 15cm, 150mm or 6in", s))
 	}
 	if n <= 0 || n > 10 {
-		return 0, fmt.Errorf("length %q is out of range; a bare number is centimetres", s)
+		return 0, fmt.Errorf("length %q is out of range; a bare number is %s", s, u.bare().lengthName)
 	}
 	return Metres(n), nil
 }
 
 // ParseVolume reads a volume: 40l, 40 L, 10gal (US), 500ml; a bare number is
-// litres. It must be over 0 and at most 1,000,000 l.
-func ParseVolume(s string) (Litres, error) {
-	n, err := withUnit(s, 1, []unit{{"litres", 1}, {"liters", 1}, {"gal", 3.785411784}, {"ml", 0.001}, {"l", 1}})
+// litres, or US gallons in imperial units. It must be over 0 and at most 1,000,000 l.
+func (u Units) ParseVolume(s string) (Litres, error) {
+	n, err := withUnit(s, u.bare().volume, []unit{{"litres", 1}, {"liters", 1}, {"gal", litresPerGallon}, {"ml", 0.001}, {"l", 1}})
 	if err != nil {
 		return 0, orSpecific(err, fmt.Errorf("%q is not a volume; write 40l or 10gal", s))
 	}
 	if n <= 0 || n > 1e6 {
-		return 0, fmt.Errorf("volume %q is out of range; a bare number is litres", s)
+		return 0, fmt.Errorf("volume %q is out of range; a bare number is %s", s, u.bare().volumeName)
 	}
 	return Litres(n), nil
 }
 
 // ParseTemp reads a temperature from -40 to 120 C: 12, 12.1C, 54F. A bare number
-// is Celsius.
-func ParseTemp(s string) (Celsius, error) {
+// is Celsius, or Fahrenheit in imperial units.
+func (u Units) ParseTemp(s string) (Celsius, error) {
 	w := strings.ToLower(strings.ReplaceAll(strings.TrimSpace(s), "°", ""))
-	f := strings.HasSuffix(w, "f")
+	f := strings.HasSuffix(w, "f") || u == Imperial && !strings.HasSuffix(w, "c")
 	n, err := number(strings.TrimSpace(strings.TrimRight(w, "cf")))
 	if err != nil || strings.Count(w, "c")+strings.Count(w, "f") > 1 {
 		return 0, orSpecific(err, fmt.Errorf("%q is not a temperature; write 12.1C or 54F", s))

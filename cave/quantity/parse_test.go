@@ -215,6 +215,47 @@ func TestAnErrorAboutAFigureShowsNoRawControlCharacter(t *testing.T) {
 	}
 }
 
+func TestABareNumberIsInTheReadersUnits(t *testing.T) {
+	near := func(what string, got, want float64, err error) {
+		t.Helper()
+		if err != nil || math.Abs(got-want) > 1e-9*math.Abs(want) {
+			t.Errorf("%s: %v (%v), want %v", what, got, err, want)
+		}
+	}
+	for _, c := range []struct {
+		units Units
+		word  string
+
+		weight, bulk, length, volume, temp, pressure float64
+	}{
+		{Metric, "40", 40, 40, 0.4, 40, 40, 40_000},
+		{Imperial, "40", 40 * gramsPerOunce, 40 * gramsPerOunce, 40 * 0.0254, 40 * litresPerGallon, 40.0 / 9, 275790.29},
+		{"", "40", 40, 40, 0.4, 40, 40, 40_000},
+	} {
+		w, err := c.units.ParseWeight(c.word)
+		near("weight", float64(w), c.weight, err)
+		w, err = c.units.ParseBulk(c.word)
+		near("bulk", float64(w), c.bulk, err)
+		m, err := c.units.ParseLength(c.word)
+		near("length", float64(m), c.length, err)
+		l, err := c.units.ParseVolume(c.word)
+		near("volume", float64(l), c.volume, err)
+		d, err := c.units.ParseTemp(c.word)
+		near("temperature", float64(d), c.temp, err)
+		p, err := c.units.ParsePressure(c.word)
+		near("pressure", math.Round(float64(p)*100)/100, c.pressure, err)
+	}
+	for word, want := range map[string]float64{"12C": 12, "12 °C": 12, "50F": 10} {
+		d, err := Imperial.ParseTemp(word)
+		near(word, float64(d), want, err)
+	}
+	w, err := Imperial.ParseWeight("1942g")
+	near("1942g", float64(w), 1942, err)
+	if _, err := Imperial.ParseWeight("20000"); err == nil || !strings.Contains(err.Error(), "a bare number is ounces") {
+		t.Errorf("too heavy: %v", err)
+	}
+}
+
 func TestUnitsAreMetricOrImperial(t *testing.T) {
 	for in, want := range map[string]Units{"metric": Metric, " Imperial ": Imperial, "METRIC": Metric} {
 		if got, err := ParseUnits(in); err != nil || got != want {

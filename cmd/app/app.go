@@ -30,6 +30,8 @@ type App struct {
 	Now    func() time.Time // the clock
 	Person string           // who acts where neither the caller nor the book says; may be ""
 	Log    zerolog.Logger   // what is being done, for --verbose
+
+	Opened func(store.Settings) // told of each book that is opened, where set
 }
 
 // Caller is who asks, and when what they record happened. The zero Caller is the
@@ -163,6 +165,9 @@ func snapshotOf(b *store.Book) (*store.Book, error) {
 
 func (a *App) session(ctx context.Context, tx *store.ReadTx, c Caller) (*Session, error) {
 	set := tx.Settings()
+	if a.Opened != nil {
+		a.Opened(set)
+	}
 	zone, err := time.LoadLocation(set.Zone)
 	if err != nil {
 		return nil, Refuse(ZoneUnknown{Zone: set.Zone})

@@ -21,12 +21,13 @@ type Est struct {
 
 // Num is a figure for JSON, null where it is no finite number. Ten digits are
 // kept: the eleventh says nothing and makes documents differ by machine.
-func Num(x float64) *float64 {
-	if math.IsNaN(x) || math.IsInf(x, 0) {
+func Num[T ~float64](x T) *float64 {
+	f := float64(x)
+	if math.IsNaN(f) || math.IsInf(f, 0) {
 		return nil
 	}
-	x = Rounded(x, 10)
-	return &x
+	f = Rounded(f, 10)
+	return &f
 }
 
 // Rounded keeps so many significant digits of x.

@@ -18,6 +18,7 @@ import (
 	"rindkeep/cave/quantity"
 	uc "rindkeep/cmd/app"
 	"rindkeep/cmd/cli/console"
+	"rindkeep/cmd/intake"
 	"rindkeep/cmd/words"
 	"rindkeep/store"
 	"rindkeep/wheel"
@@ -92,7 +93,7 @@ var (
 	placed       = console.Placed
 	isNotFound   = uc.IsNotFound
 	schema       = uc.Schema
-	num          = uc.Num
+	num          = uc.Num[float64]
 	rounded      = uc.Rounded
 	estOf        = uc.EstOf
 	pctEst       = uc.PctEst
@@ -180,6 +181,7 @@ type session struct {
 }
 
 func (a *app) session(s *uc.Session) *session {
+	a.units = a.Units // the book's, where the reader chose none
 	if s == nil {
 		return &session{app: a}
 	}
@@ -262,3 +264,11 @@ func (a *app) createFor(zone, countries string) error {
 	}
 	return err
 }
+
+func (a *app) problems(file string, bad []intake.Problem) error { return a.Problems(file, bad) }
+
+func bulk(u quantity.Units, g quantity.Grams) string { return words.Printer{Units: u}.Bulk(g) }
+
+func saltWeight(u quantity.Units, g quantity.Grams) string { return words.Printer{Units: u}.Salt(g) }
+
+func or(ws []string) string { return strings.Join(ws, " or ") }

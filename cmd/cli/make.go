@@ -15,6 +15,7 @@ import (
 	"rindkeep/cave"
 	"rindkeep/cave/day"
 	"rindkeep/cave/quantity"
+	"rindkeep/cmd/cli/console"
 	"rindkeep/cmd/text"
 	"rindkeep/schedule"
 	"rindkeep/wheel"
@@ -39,7 +40,7 @@ type makeFlags struct {
 	moisture, moistureSD, fat, cheeseSalt            string
 	ph                                               float64
 	note, zone, start, country                       string
-	shape                                            shapeFlags
+	shape                                            console.ShapeFlags
 }
 
 func (a *app) makeNewCmd() *cobra.Command {
@@ -95,7 +96,7 @@ rindkeep make new --variety tomme --wheels 6 --on 2026-11-20 --diameter 20cm --h
 	f.StringVar(&m.fat, "fat", "", "measured `PERCENT` fat as drying starts")
 	f.StringVar(&m.cheeseSalt, "cheese-salt", "", "measured `PERCENT` salt as drying starts")
 	f.Float64Var(&m.ph, "ph", 0, "`PH` as drying starts")
-	m.shape.add(c)
+	m.shape.Add(c)
 	f.StringVar(&m.country, "country", "", "whose food law its wheels follow, ISO `CODES` (default: the book's)")
 	f.StringVar(&m.note, "note", "", "a `TEXT` to keep with it")
 	f.BoolVar(&m.sure, "sure", false, "record it although weights or measures look wrong")
@@ -497,7 +498,8 @@ func parseBulk(w string) (quantity.Grams, error) {
 }
 
 func (s *session) wheelsOf(m *makeFlags, mk wheel.Make, v variety.Variety, n int, weights []quantity.Grams, since time.Time) ([]wheel.Wheel, error) {
-	given, err := m.shape.given()
+	in := s.Figures()
+	given, err := m.shape.Given(in), in.Err
 	if err != nil {
 		return nil, err
 	}

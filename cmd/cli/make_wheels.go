@@ -37,7 +37,7 @@ above are of wheels new to the book.`
 	f.StringVar(&m.weights, "weights", "", "green `WEIGHTS`, one for each wheel: 2.1kg,2.05kg or 2100,2050")
 	f.StringVar(&m.place, "place", "", "`ROOM/RACK/SHELF` they lie in")
 	f.StringVar(&m.plan, "plan", "", "rind plan `NAME` (default: the variety's)")
-	m.shape.add(c)
+	m.shape.Add(c)
 	f.BoolVar(&m.sure, "sure", false, "record it although weights or measures look wrong")
 	f.SortFlags = false
 	a.completes(c, "plan", (*session).planNames)
@@ -178,7 +178,8 @@ func (s *session) moulds(mk wheel.Make, have []wheel.Wheel, m *makeFlags, n int)
 		return nil, hint(fmt.Errorf("lot %s has %s not weighed yet, %s, and %s given", mk.Lot, text.Count(len(ws), "wheel"), text.Tags(tags), text.Count(n, "weight is", "weights are")),
 			"weigh some of them with rindkeep weigh %s WEIGHT; one that was never made: rindkeep wheel void %s --why TEXT", tags[0], tags[len(tags)-1])
 	}
-	given, err := m.shape.given()
+	in := s.Figures()
+	given, err := m.shape.Given(in), in.Err
 	if err != nil {
 		return nil, err
 	}

@@ -12,6 +12,7 @@ import (
 	"rindkeep/cmd/cli/console"
 	roundcmd "rindkeep/cmd/cli/round"
 	tradecmd "rindkeep/cmd/cli/trade"
+	workcmd "rindkeep/cmd/cli/work"
 )
 
 // Env is the world a command runs in.
@@ -84,9 +85,31 @@ rindkeep dry                                     who is dry enough to wax`),
 	a.Flags(root.PersistentFlags())
 	root.AddCommand(roundcmd.Commands(a.Console)...)
 	root.AddCommand(tradecmd.Commands(a.Console)...)
+	root.AddCommand(workcmd.Command(a.Console))
 	for _, c := range []*cobra.Command{
-		a.demoCmd(), a.todayCmd(), a.aheadCmd(), a.weighCmd(), a.dryCmd(), a.curveCmd(), a.checkCmd(), a.coatCmd(), a.tasteCmd(),
-		a.makeCmd(), a.wheelCmd(), a.roomCmd(), a.airCmd(), a.planCmd(), a.varietyCmd(), a.lawCmd(), a.workCmd(), a.strikeCmd(), a.stockCmd(), a.logCmd(), a.sheetCmd(), a.pageCmd(), a.bookCmd(), a.versionCmd(),
+		a.demoCmd(),
+		a.todayCmd(),
+		a.aheadCmd(),
+		a.weighCmd(),
+		a.dryCmd(),
+		a.curveCmd(),
+		a.checkCmd(),
+		a.coatCmd(),
+		a.tasteCmd(),
+		a.makeCmd(),
+		a.wheelCmd(),
+		a.roomCmd(),
+		a.airCmd(),
+		a.planCmd(),
+		a.varietyCmd(),
+		a.lawCmd(),
+		a.strikeCmd(),
+		a.stockCmd(),
+		a.logCmd(),
+		a.sheetCmd(),
+		a.pageCmd(),
+		a.bookCmd(),
+		a.versionCmd(),
 	} {
 		root.AddCommand(c)
 	}

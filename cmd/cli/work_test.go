@@ -6,6 +6,8 @@ import (
 	"slices"
 	"strings"
 	"testing"
+
+	"rindkeep/cmd/app/work"
 )
 
 func TestEveryDocumentOfTheBenchKeepsItsFields(t *testing.T) {
@@ -163,7 +165,7 @@ func TestWrongFiguresOfBrinePressAndYieldAreWrongUsage(t *testing.T) {
 		{"work yield --fat 3.6 --casein 2.5 --moisture 99", "moisture is out of range"},
 		{"work yield --fat 36 --casein 2.5 --moisture 37", "fat is out of range"},
 		{"work yield --fat 3.6 --casein 2.5 --moisture 37 --got 10kg", "--milk is missing"},
-		{"work yield --fat 3.6 --casein 2.5 --moisture 37 --milk 10kg --got 10.2kg", "cannot come from"},
+		{"work yield --fat 3.6 --casein 2.5 --moisture 37 --milk 10kg --got 10.2kg", "can't come from"},
 		{"work yield --fat 3.6 --casein 2.5 --moisture 37 --milk lots", "is not a volume"},
 	} {
 		for _, json := range []string{"", " --json"} {
@@ -184,10 +186,10 @@ func TestTheBenchExplainsItselfUnderTheResultOnlyWhenAsked(t *testing.T) {
 		"work curve --weight 2kg --diameter 15cm --height 10cm --moisture 38%", "work curve --weight 2kg --diameter 15cm --height 10cm --moisture 38% --rh 80,88", "work fit --from " + fit, "work fit --prior none --from " + fit,
 	} {
 		short, long := w.must(line), w.must(line+" --explain")
-		if strings.Contains(short, "source:") || strings.Contains(short, "how it is reckoned") {
+		if strings.Contains(short, "source:") || strings.Contains(short, "how it's calculated") {
 			t.Errorf("rindkeep %s explains itself unasked:\n%s", line, short)
 		}
-		var v struct{ Explain []reason }
+		var v struct{ Explain []work.Explained }
 		w.doc(&v, line+" --explain")
 		said := strings.Join(strings.Fields(long), " ")
 		for _, r := range v.Explain {

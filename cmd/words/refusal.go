@@ -21,6 +21,7 @@ var catalogues = []catalogue{
 	libraryWords,
 	roundWords,
 	tradeWords,
+	workWords,
 }
 
 // Sentence is a reason in words: a clause without a capital or a full stop. A

@@ -39,6 +39,23 @@ type Shape struct {
 // Known says whether the shape has a form.
 func (s Shape) Known() bool { return s.Form != "" }
 
+// Guessed is the shape with the form its measures make, where they make one; a
+// block without a width is square.
+func (s Shape) Guessed() Shape {
+	switch {
+	case s.TopLength > 0:
+		s.Form = Pyramid
+	case s.Diameter > 0 && s.Height > 0:
+		s.Form = Cylinder
+	case s.Length > 0 && s.Height > 0:
+		s.Form = Block
+		if s.Width == 0 {
+			s.Width = s.Length
+		}
+	}
+	return s
+}
+
 // Check says in words what is missing or out of range: every measure the form
 // needs must be over 0.5 cm and under 2 m. A nil error means Volume is good.
 func (s Shape) Check() error {

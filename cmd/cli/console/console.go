@@ -35,10 +35,11 @@ type Console struct {
 	Book           string
 	JSON           bool
 	By, On, At, ID string
-	Units          quantity.Units
+	Units          quantity.Units // to print in; ReaderUnits before a book was opened
 	Quiet, Verbose bool
 
 	unitsName, logFormat string
+	unitsKnown           bool // the reader chose them, or the book was asked
 }
 
 // New is a console in a world, with its streams guarded: reading ends when ctx
@@ -58,7 +59,8 @@ func (c *Console) Flags(f *pflag.FlagSet) {
 	f.StringVar(&c.On, "on", "", "`DATE` it happened, or date to show: 2026-11-25, yesterday, tue")
 	f.StringVar(&c.At, "at", "", "`TIME` it happened: 2026-11-25T08:30, yesterday 18:00, tue 18:00, 07:15")
 	f.StringVar(&c.ID, "id", "", "`UUID`, your own ID for this command; repeats are ignored")
-	f.StringVar(&c.unitsName, "units", "", "`metric|imperial`")
+	f.StringVar(&c.unitsName, "units", "", "`metric|imperial`; a bare weight is in grams or ounces, "+
+		"a bare temperature in C or F (default: the book's)")
 	f.BoolVar(&c.Quiet, "quiet", false, "print only what was asked for, no next steps")
 	f.BoolVar(&c.Verbose, "verbose", false, "log what is being done to stderr")
 	f.StringVar(&c.logFormat, "log-format", "text", "form of --verbose lines: `text|json`")
@@ -82,7 +84,7 @@ func (c *Console) ReadFlags(cmd *cobra.Command) error {
 	if _, err := uuid.Parse(c.ID); err != nil && c.ID != "" {
 		return At("--id", Usagef("--id wants a UUID (RFC 9562), like %s, and was given %q", exampleID, SafeWord(c.ID)))
 	}
-	c.Units = quantity.Metric
+	c.Units, c.unitsKnown = quantity.Metric, false
 	name := c.unitsName
 	if name == "" {
 		name = c.Env.Getenv("RINDKEEP_UNITS")
@@ -92,7 +94,7 @@ func (c *Console) ReadFlags(cmd *cobra.Command) error {
 		if err != nil {
 			return Usage{err.Error()}
 		}
-		c.Units = u
+		c.Units, c.unitsKnown = u, true
 	}
 	c.Words = words.Printer{Units: c.Units, For: words.CommandLine}
 	if c.logFormat != "text" && c.logFormat != "json" {
@@ -102,7 +104,7 @@ func (c *Console) ReadFlags(cmd *cobra.Command) error {
 		c.Log = c.Logger(zerolog.TraceLevel)
 	}
 	c.Command = cmd.CommandPath()
-	*c.App = app.App{Book: c.Book, Now: c.Env.Now, Person: c.Env.Person(), Log: c.Log}
+	*c.App = app.App{Book: c.Book, Now: c.Env.Now, Person: c.Env.Person(), Log: c.Log, Opened: c.bookOpened}
 	c.Log.Debug().Str("command", c.Command).Str("book", c.Book).Msg("run")
 	return nil
 }

@@ -1,0 +1,91 @@
+package console
+
+import (
+	"rindkeep/cave/quantity"
+	"rindkeep/store"
+)
+
+// Figures reads the figures of a command's flags and arguments, bare numbers in the
+// reader's units. After a first value that can't be read it reads no more: Err says
+// what was wrong, once, when all are read.
+type Figures struct {
+	c   *Console
+	Err error
+}
+
+// Figures reads the figures of this run's command line.
+func (c *Console) Figures() *Figures { return &Figures{c: c} }
+
+// Read reads a flag that has to be given.
+func Read[T any](f *Figures, flag, value string, parse func(string) (T, error)) (v T) {
+	if f.Err == nil {
+		v, f.Err = Need(flag, value, parse)
+	}
+	return v
+}
+
+// Optional reads a flag that may be left out: nil where it was.
+func Optional[T any](read func(flag, value string) T, flag, value string) *T {
+	if value == "" {
+		return nil
+	}
+	v := read(flag, value)
+	return &v
+}
+
+// Weight reads the weight of a wheel or less.
+func (f *Figures) Weight(flag, value string) quantity.Grams {
+	return inUnits(f, flag, value, quantity.Units.ParseWeight)
+}
+
+// Bulk reads a weight of milk, curd or a whole make.
+func (f *Figures) Bulk(flag, value string) quantity.Grams {
+	return inUnits(f, flag, value, quantity.Units.ParseBulk)
+}
+
+// Temp reads a temperature.
+func (f *Figures) Temp(flag, value string) quantity.Celsius {
+	return inUnits(f, flag, value, quantity.Units.ParseTemp)
+}
+
+// Length reads a length.
+func (f *Figures) Length(flag, value string) quantity.Metres {
+	return inUnits(f, flag, value, quantity.Units.ParseLength)
+}
+
+// Volume reads a volume.
+func (f *Figures) Volume(flag, value string) quantity.Litres {
+	return inUnits(f, flag, value, quantity.Units.ParseVolume)
+}
+
+// Pressure reads a pressure.
+func (f *Figures) Pressure(flag, value string) quantity.Pascals {
+	return inUnits(f, flag, value, quantity.Units.ParsePressure)
+}
+
+// Percent reads a percentage.
+func (f *Figures) Percent(flag, value string) quantity.Fraction {
+	return Read(f, flag, value, quantity.ParsePercent)
+}
+
+func inUnits[T any](f *Figures, flag, value string, parse func(quantity.Units, string) (T, error)) T {
+	return Read(f, flag, value, func(s string) (T, error) { return parse(f.c.ReaderUnits(), s) })
+}
+
+// ReaderUnits are the units the reader chose with --units or RINDKEEP_UNITS, else
+// the book's, else metric. Until a session opens the book it takes a look at it.
+func (c *Console) ReaderUnits() quantity.Units {
+	if !c.unitsKnown {
+		_ = c.App.Check(c.Ctx) // what is wrong with the book, the command itself says
+		c.unitsKnown = true
+	}
+	return c.Units
+}
+
+// bookOpened takes the units of the book where the reader chose none.
+func (c *Console) bookOpened(set store.Settings) {
+	if u, err := quantity.ParseUnits(set.Units); err == nil && !c.unitsKnown {
+		c.Units, c.Words.Units = u, u
+	}
+	c.unitsKnown = true
+}

@@ -1,0 +1,31 @@
+package console
+
+import (
+	"fmt"
+
+	"rindkeep/cmd/intake"
+	"rindkeep/cmd/text"
+)
+
+// mostProblems is how many bad rows are printed.
+const mostProblems = 200
+
+// Problems prints every bad row of a file, and is the error that nothing of it was
+// recorded.
+func (c *Console) Problems(file string, bad []intake.Problem) error {
+	for i, p := range bad {
+		if c.JSON {
+			break
+		}
+		if i == mostProblems {
+			fmt.Fprintf(c.Env.Err, "… and %d more\n", len(bad)-mostProblems)
+			break
+		}
+		fmt.Fprintf(c.Env.Err, "%s %s\n", SafeWord(file), p)
+	}
+	rows := text.Count(len(bad), "problem")
+	if c.JSON {
+		rows += "; the first: " + bad[0].String()
+	}
+	return At(fmt.Sprintf("%s:%d", file, bad[0].Line), fmt.Errorf("%s has %s; nothing was recorded", SafeWord(file), rows))
+}

@@ -1,0 +1,82 @@
+package work
+
+import (
+	"fmt"
+
+	"github.com/spf13/cobra"
+
+	"rindkeep/cave/air"
+	"rindkeep/cave/quantity"
+	"rindkeep/cmd/app/work"
+	"rindkeep/cmd/cli/console"
+)
+
+func airCmd(c *console.Console) *cobra.Command {
+	var temp, rh, wetBulb, dewPoint, movement, activity string
+	var pressure, altitude float64
+	calc := calculator{Console: c}
+	cmd := c.Cmd("air", "What a temperature and humidity mean", `
+rindkeep work air --temp 12 --rh 85
+rindkeep work air --temp 12 --wet-bulb 10.6          as a sling psychrometer reads
+rindkeep work air --temp 54F --rh 85 --altitude 900`, console.NoArgs, func(cmd *cobra.Command, _ []string) error {
+		in := c.Figures()
+		q := work.AirQuestion{
+			Temp: in.Temp("--temp", temp), Pressure: quantity.Pascals(pressure),
+			RH:       console.Optional(in.Percent, "--rh", rh),
+			WetBulb:  console.Optional(in.Temp, "--wet-bulb", wetBulb),
+			DewPoint: console.Optional(in.Temp, "--dew-point", dewPoint),
+			Movement: console.Read(in, "--air", movement, air.ParseMovement),
+			Activity: in.Percent("--activity", activity),
+		}
+		if cmd.Flags().Changed("altitude") {
+			q.Altitude = &altitude
+		}
+		given := 0
+		for _, w := range []string{rh, wetBulb, dewPoint} {
+			if w != "" {
+				given++
+			}
+		}
+		switch {
+		case in.Err != nil:
+			return in.Err
+		case q.Altitude != nil && cmd.Flags().Changed("pressure"):
+			return console.Usagef("give --pressure or --altitude, not both")
+		case given > 1:
+			return console.Usagef("give one of --rh, --wet-bulb and --dew-point")
+		case given == 0:
+			return console.Usagef("--rh is missing (or --wet-bulb, or --dew-point)")
+		}
+		r, err := work.AirOf(q)
+		return calc.print(&r, err, func() { printAir(c, q, r) })
+	})
+	f := cmd.Flags()
+	f.StringVar(&temp, "temp", "", "air `TEMPERATURE`")
+	f.StringVar(&rh, "rh", "", "relative humidity, `PERCENT`")
+	f.StringVar(&wetBulb, "wet-bulb", "", "instead of --rh: `TEMPERATURE` of a wet bulb")
+	f.StringVar(&dewPoint, "dew-point", "", "instead of --rh: `TEMPERATURE` of the dew point")
+	f.Float64Var(&pressure, "pressure", float64(air.StandardPressure), "air pressure in `PASCALS`")
+	f.Float64Var(&altitude, "altitude", 0, "instead of --pressure: `METRES` above the sea")
+	f.StringVar(&movement, "air", "gentle", "air movement at the wheel: `still|gentle|brisk`")
+	f.StringVar(&activity, "activity", "95%", "water activity of a wet rind, `PERCENT`")
+	calc.flag(cmd)
+	return cmd
+}
+
+func printAir(c *console.Console, q work.AirQuestion, r work.Air) {
+	temp := func(t *float64) string { return c.Units.Temp(quantity.Celsius(*t)) }
+	t := figures(0)
+	if q.RH == nil {
+		t.Add("relative humidity", fmt.Sprintf("%.1f %%", *r.RH), "")
+	}
+	t.Add("dew point", temp(r.DewPoint), "a wheel colder than this sweats")
+	t.Add("wet bulb", temp(r.WetBulb), "")
+	t.Add("saturation pressure", fmt.Sprintf("%.1f Pa", *r.Saturation), "Hyland and Wexler (ASHRAE)")
+	t.Add("vapour pressure", fmt.Sprintf("%.1f Pa", *r.Vapour), "")
+	t.Add("deficit", fmt.Sprintf("%.1f Pa", *r.Deficit), "what draws water out of a wheel")
+	t.Add("humidity ratio", fmt.Sprintf("%.5f kg/kg", *r.HumidityRatio), "vapour per dry air")
+	t.Add("absolute humidity", fmt.Sprintf("%.2f g/m3", *r.Absolute), "")
+	t.Add("a wet rind in it", temp(r.SurfaceTemp), fmt.Sprintf("cooled by drying, in %s air", q.Movement))
+	t.Add("and gives off", fmt.Sprintf("%.0f g/m2 a day", *r.SurfaceFlux), "until it has dried")
+	c.Lines(t.Lines(c.Env.Columns()))
+}

@@ -1,0 +1,113 @@
+package work
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"rindkeep/cmd/app/work"
+	"rindkeep/cmd/cli/console"
+	"rindkeep/cmd/plot"
+	"rindkeep/cmd/text"
+	"rindkeep/wheel/drying"
+)
+
+func curveCmd(c *console.Console) *cobra.Command {
+	var weight, moisture, salt, group string
+	var q work.CurveQuestion
+	var sf console.ShapeFlags
+	var af airFlags
+	calc := calculator{Console: c}
+	cmd := c.Cmd("curve", "The drying curve physics expects of a wheel", `
+rindkeep work curve --weight 2kg --diameter 15cm --height 10cm --moisture 38% --temp 12 --rh 80 --days 180
+rindkeep work curve --weight 2kg --diameter 15cm --height 10cm --moisture 38% --rh 80,88    side by side
+rindkeep work curve --weight 10kg --diameter 30cm --height 13cm --moisture 38% --air brisk --days 60`, console.NoArgs,
+		func(*cobra.Command, []string) error {
+			in := c.Figures()
+			q.In.Weight = in.Weight("--weight", weight)
+			q.In.Shape = sf.Given(in)
+			if in.Err == nil && !q.In.Shape.Known() {
+				return console.Usagef("the wheel's measures are missing: " +
+					"give --diameter and --height, or --length, --width and --height")
+			}
+			q.In.Moisture = in.Percent("--moisture", moisture)
+			if salt != "" {
+				q.In.Salt = in.Percent("--salt", salt)
+			}
+			q.In.Group = console.Read(in, "--group", group, drying.ParseGroup)
+			for _, rh := range strings.Split(af.rh, ",") {
+				q.Airs = append(q.Airs, af.given(in, rh))
+			}
+			switch {
+			case in.Err != nil:
+				return in.Err
+			case len(q.Airs) > 1:
+				r, err := work.CurvesOf(q)
+				return calc.print(&r, err, func() { printCurves(c, r) })
+			}
+			r, err := work.CurveOf(q)
+			return calc.print(&r, err, func() { printCurve(c, r) })
+		})
+	f := cmd.Flags()
+	f.StringVar(&weight, "weight", "", "green `WEIGHT`")
+	f.StringVar(&moisture, "moisture", "", "`PERCENT` moisture at the start")
+	f.StringVar(&salt, "salt", "", "`PERCENT` salt at the start")
+	f.StringVar(&group, "group", "hard", "`GROUP` of varieties that dry alike")
+	f.IntVar(&q.In.Days, "days", 90, "`N` days ahead")
+	f.Float64Var(&q.In.Diffusivity, "diffusivity", 0, "water in the cheese, `M2/S`")
+	f.Float64Var(&q.In.Transfer, "transfer", 0, "surface to air, `KG/(M2 S PA)`")
+	f.BoolVar(&q.In.Linear, "linear", false, "a linear surface law, for checking against the series")
+	sf.Add(cmd)
+	af.add(cmd)
+	calc.flag(cmd)
+	return cmd
+}
+
+// curveDays are the days that a curve's table shows.
+var curveDays = []int{1, 3, 7, 14, 30, 60, 90, 180, 365, 730}
+
+func printCurve(c *console.Console, r work.Curve) {
+	units := c.Units
+	ch := plot.Chart{XLabel: "days", YLabel: "loss, % of green weight", Target: math.NaN()}
+	for _, p := range r.Points {
+		ch.Own = append(ch.Own, plot.XY{X: float64(p.Day), Y: *p.Loss.Best})
+		ch.Expected = append(ch.Expected, plot.Band{X: float64(p.Day), Low: *p.Loss.Low, High: *p.Loss.High})
+	}
+	c.Lines(ch.Text(c.Env.Columns(), 14))
+	c.Print("%s\n\n", "• expected   ░ 90 % of such wheels")
+	t := text.Table{Columns: []text.Column{
+		{Title: "day", Right: true}, {Title: "loss", Right: true}, {Title: "90 % interval", Right: true},
+		{Title: "weight", Right: true},
+	}}
+	for _, d := range curveDays {
+		if d < len(r.Points) {
+			l := r.Points[d].Loss
+			interval := fmt.Sprintf("%.1f to %.1f", *l.Low, *l.High)
+			t.Add(fmt.Sprint(d), fmt.Sprintf("%.2f %%", *l.Best), interval, units.Weight(r.Weights[d]))
+		}
+	}
+	c.Lines(t.Lines(c.Env.Columns()))
+	c.Print("\n")
+	c.Lines(text.Wrap(fmt.Sprintf("first day %.2f %% a day, then %.2f %% per root day; "+
+		"balance moisture %.1f %% in this air",
+		*r.First, *r.Root, *r.Balance), c.Env.Columns()))
+}
+
+func printCurves(c *console.Console, r work.Curves) {
+	units := c.Units
+	t := text.Table{Columns: []text.Column{{Title: "day", Right: true}}}
+	for _, x := range r.Cases {
+		at := fmt.Sprintf("loss at %.0f %%", *x.RH)
+		t.Columns = append(t.Columns, text.Column{Title: at, Right: true}, text.Column{Title: "to sell", Right: true})
+	}
+	for _, d := range work.CompareDays {
+		row := []string{fmt.Sprint(d)}
+		for _, x := range r.Cases {
+			row = append(row, fmt.Sprintf("%.2f %%", *x.Points[d].Loss.Best), units.Weight(x.Weights[d]))
+		}
+		t.Add(row...)
+	}
+	c.Lines(t.Lines(c.Env.Columns()))
+}

@@ -1,0 +1,164 @@
+package work
+
+import (
+	"fmt"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"rindkeep/cave/quantity"
+	"rindkeep/cmd/app/work"
+	"rindkeep/cmd/cli/console"
+	"rindkeep/cmd/text"
+)
+
+func pressCmd(c *console.Console) *cobra.Command {
+	var load, pressure, lever, diameter, length, width string
+	calc := calculator{Console: c}
+	cmd := c.Cmd("press", "Pressure on a cheese from load and lever, or the load for a pressure", `
+rindkeep work press --load 10kg --lever 4 --diameter 15cm
+rindkeep work press --load 20kg --length 20cm --width 10cm
+rindkeep work press --pressure 25kPa --lever 4 --diameter 15cm     the load for it
+rindkeep work press --pressure 0.25kg/cm2 --diameter 15cm          or 3.5psi`, console.NoArgs,
+		func(*cobra.Command, []string) error {
+			in := c.Figures()
+			q := work.PressQuestion{Lever: console.Read(in, "--lever", lever, quantity.ParseRatio)}
+			switch {
+			case load == "" && pressure == "":
+				return console.Usagef("--load is missing: the weight on the press, like 10kg " +
+					"(or --pressure, for the load it needs)")
+			case load != "" && pressure != "":
+				return console.Usagef("--load and --pressure follow from each other; give one")
+			case load != "":
+				q.Load = in.Bulk("--load", load)
+			default:
+				q.Pressure = in.Pressure("--pressure", pressure)
+			}
+			switch sides := length != "" || width != ""; {
+			case diameter != "" && sides:
+				return console.Usagef("--diameter is of a round mould, --length and --width of one with sides; " +
+					"give the one or the others")
+			case diameter != "":
+				q.Diameter = in.Length("--diameter", diameter)
+			case sides:
+				q.Length, q.Width = in.Length("--length", length), in.Length("--width", width)
+			default:
+				return console.Usagef("the mould's measures are missing: give --diameter, or --length and --width")
+			}
+			if in.Err != nil {
+				return in.Err
+			}
+			r, err := work.PressOf(q)
+			return calc.print(&r, err, func() { printPress(c, q, r) })
+		})
+	f := cmd.Flags()
+	f.StringVar(&load, "load", "", "`WEIGHT` on the press")
+	f.StringVar(&pressure, "pressure", "", "`PRESSURE` wanted at the cheese: 25kPa, 0.25kg/cm2, 3.5psi")
+	f.StringVar(&lever, "lever", "1", "how many `TIMES` the lever multiplies the load: 4 or 4:1")
+	f.StringVar(&diameter, "diameter", "", "`LENGTH` across a round mould")
+	f.StringVar(&length, "length", "", "`LENGTH` of a mould with sides")
+	f.StringVar(&width, "width", "", "`LENGTH` of its other side")
+	calc.flag(cmd)
+	return cmd
+}
+
+func printPress(c *console.Console, q work.PressQuestion, r work.Press) {
+	if q.Load == 0 {
+		c.Print("load %s", c.Words.Bulk(quantity.Grams(*r.Load)))
+		if q.Lever != 1 {
+			c.Print(" on a lever of %.4g to 1", q.Lever)
+		}
+		c.Print("\n\n")
+	}
+	t := figures(0)
+	t.Add("pressure", fmt.Sprintf("%.2f kPa", *r.KPa), "at the cheese")
+	t.Add("", fmt.Sprintf("%.3f kg/cm2", *r.KgPerCm2), "")
+	t.Add("", fmt.Sprintf("%.2f psi", *r.Psi), "")
+	t.Add("force", fmt.Sprintf("%.1f N", *r.Force), fmt.Sprintf("on %.1f cm2", *r.Face))
+	c.Lines(t.Lines(c.Env.Columns()))
+	c.Next("\nthe follower's and the beam's own weight press too: add them to the load. " +
+		"Press lightly first and raise it in steps; usual at the end 5 to 40 kPa for washed-curd kinds, " +
+		"40 to 200 kPa for cheddar kinds (common practice, no source)")
+}
+
+func yieldCmd(c *console.Console) *cobra.Command {
+	var fat, casein, protein, moisture, milk, got string
+	calc := calculator{Console: c}
+	cmd := c.Cmd("yield", "Cheddar a milk should give, by fat and casein", `
+rindkeep work yield --fat 3.6% --casein 2.5% --moisture 37%
+rindkeep work yield --fat 3.6% --casein 2.5% --moisture 37% --milk 100l --got 10.2kg
+rindkeep work yield --fat 3.9% --protein 3.4% --moisture 38% --milk 1200kg --explain`, console.NoArgs,
+		func(*cobra.Command, []string) error {
+			in := c.Figures()
+			q := work.YieldQuestion{Fat: in.Percent("--fat", fat)}
+			switch {
+			case in.Err != nil:
+				return in.Err
+			case casein != "" && protein != "":
+				return console.Usagef("--casein and --protein both give the casein; give one")
+			case protein != "":
+				q.Protein = in.Percent("--protein", protein)
+			case casein == "":
+				return console.Usagef("--casein is missing: percent of the milk, like 2.5%% (or --protein)")
+			default:
+				q.Casein = in.Percent("--casein", casein)
+			}
+			q.Moisture = in.Percent("--moisture", moisture)
+			switch {
+			case milk == "" && got != "" && in.Err == nil:
+				return console.Usagef("--milk is missing: how much the cheese came from, like 100l or 103kg")
+			case isWeight(milk):
+				q.Milk = in.Bulk("--milk", milk)
+			case milk != "":
+				q.Volume = in.Volume("--milk", milk)
+			}
+			if got != "" {
+				q.Got = in.Bulk("--got", got)
+			}
+			if in.Err != nil {
+				return in.Err
+			}
+			r, err := work.YieldOf(q)
+			return calc.print(&r, err, func() { printYield(c, r) })
+		})
+	fl := cmd.Flags()
+	fl.StringVar(&fat, "fat", "", "`PERCENT` fat of the milk")
+	fl.StringVar(&casein, "casein", "", "`PERCENT` casein of the milk")
+	fl.StringVar(&protein, "protein", "", "`PERCENT` protein of the milk, where casein isn't known")
+	fl.StringVar(&moisture, "moisture", "", "`PERCENT` moisture the cheese will have")
+	fl.StringVar(&milk, "milk", "", "`VOLUME` or weight of milk: 100l, 103kg")
+	fl.StringVar(&got, "got", "", "`WEIGHT` of cheese that came of it, to compare")
+	calc.flag(cmd)
+	return cmd
+}
+
+// isWeight says whether milk is given by weight; else it is a volume.
+func isWeight(milk string) bool {
+	w := strings.ToLower(strings.TrimSpace(milk))
+	for _, u := range []string{"kg", "g", "lb", "lbs", "oz", "t"} {
+		if strings.HasSuffix(w, u) {
+			return true
+		}
+	}
+	return false
+}
+
+func printYield(c *console.Console, r work.Yield) {
+	unit := "kg"
+	if c.Units == quantity.Imperial {
+		unit = "lb"
+	}
+	c.Lines(text.Wrap(fmt.Sprintf("%.2f %s of cheddar of %.1f %% moisture from 100 %s of milk "+
+		"with %.2f %% fat and %.2f %% casein", *r.Yield, unit, *r.Moisture, unit, *r.Fat, *r.Casein), c.Env.Columns()))
+	t := figures(0)
+	if r.Milk != nil {
+		t.Add("milk", c.Words.Bulk(r.MilkMass), "")
+		t.Add("expected", c.Words.Bulk(r.Expected), "of cheese, out of the press and salted")
+	}
+	if r.Got != nil {
+		share := fmt.Sprintf("%.2f %% of the milk, %.1f %% of what was expected", *r.GotYield, *r.GotOf)
+		t.Add("got", c.Words.Bulk(r.GotMass), share)
+	}
+	c.Lines(t.Lines(c.Env.Columns()))
+	c.Next("the formula is for cheddar from cow's milk; for other kinds compare your own makes with each other")
+}
