@@ -342,7 +342,7 @@ func TestATableOfAWorkbookIsRefusedWholeByItsCells(t *testing.T) {
 	r = w.want(exitRefused, `"where":"[^"]*bad\.xlsx:2"`, "book", "import", no, "--map", "--json")
 	for _, c := range []struct{ name, content, want string }{
 		{"cut.xlsx", "PK\x03\x04rest", `: it is a damaged workbook; open it in a spreadsheet program and save it again as XLSX, or as CSV UTF-8\n$`},
-		{"old.xlsx", "\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1rest", `: it is locked with a password, or of an older form; `},
+		{"old.xlsx", "\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1rest", `: it is locked with a password, or in an older format; `},
 		{"text.xlsx", "tag,weight\nA-1,heavy\n", ` line 2, column 5 \(weight\): "heavy" is not a weight`},
 		{"empty.xlsx", "", `: it holds no rows`},
 	} {

@@ -20,7 +20,8 @@ func tableOf(tb testing.TB, rows int) []byte {
 	}
 	at := time.Date(2026, 11, 25, 7, 40, 0, 0, time.UTC)
 	for i := range rows {
-		if err := w.Row(fmt.Sprintf("261120A-%05d", i), 2000+float64(i%100)/10, at.Add(time.Duration(i)*time.Minute), nil); err != nil {
+		if err := w.Row(fmt.Sprintf("261120A-%05d",
+			i), 2000+float64(i%100)/10, at.Add(time.Duration(i)*time.Minute), nil); err != nil {
 			tb.Fatal(err)
 		}
 	}
@@ -54,7 +55,8 @@ func BenchmarkWriteByTheLibrary(b *testing.B) {
 					b.Fatal(err)
 				}
 				for i := range n {
-					if err := w.SetRow(fmt.Sprintf("A%d", i+1), []any{fmt.Sprintf("261120A-%05d", i), 2000 + float64(i%100)/10, at.Add(time.Duration(i) * time.Minute), nil}); err != nil {
+					if err := w.SetRow(fmt.Sprintf("A%d", i+1), []any{fmt.Sprintf("261120A-%05d",
+						i), 2000 + float64(i%100)/10, at.Add(time.Duration(i) * time.Minute), nil}); err != nil {
 						b.Fatal(err)
 					}
 				}

@@ -14,40 +14,42 @@ import (
 	"strings"
 )
 
-// NoResult is the text of a cell that holds a formula whose result is not in the
-// file: the program that wrote it did not reckon. No cell can hold it as text.
+// NoResult is the text of a cell whose formula has no result in the file, because
+// the program that wrote it didn't calculate. No cell can contain it as text.
 const NoResult = "\x00="
 
-// What is read at most. A workbook may be packed a thousandfold.
+// Limits of what is read: a workbook can be packed a thousandfold.
 const (
 	maxUnpacked = 1 << 29 // bytes of all parts together
-	maxStep     = 1 << 20 // bytes of one mark or text
-	maxRowText  = 1 << 22 // bytes of a row's own texts
-	maxShared   = 1 << 26 // bytes of the texts that cells share
-	maxTexts    = 1 << 21 // of them
+	maxElement  = 1 << 22 // bytes of one row or shared text
+	maxShared   = 1 << 26 // bytes of all shared texts
+	maxTexts    = 1 << 21 // shared texts
 	maxStyles   = 1 << 16
 	maxParts    = 1 << 14
-	maxSheets   = 1 << 10
+	maxDepth    = 1 << 10 // of elements inside each other
 )
 
 var (
-	errDamaged = errors.New("it is a damaged workbook; open it in a spreadsheet program and save it again as XLSX, or as CSV UTF-8")
-	errNone    = errors.New("it is no XLSX workbook; save it from a spreadsheet program as XLSX or as CSV UTF-8")
-	errLocked  = errors.New("it is locked with a password, or of an older form; save it from a spreadsheet program as XLSX without a password, or as CSV UTF-8")
-	errHuge    = fmt.Errorf("it unpacks to more than %d MB; save its table alone, or as CSV UTF-8", maxUnpacked>>20)
+	errDamaged = errors.New("it is a damaged workbook; " +
+		"open it in a spreadsheet program and save it again as XLSX, or as CSV UTF-8")
+	errNone   = errors.New("it isn't an XLSX workbook; save it from a spreadsheet program as XLSX or as CSV UTF-8")
+	errLocked = errors.New("it is locked with a password, or in an older format; " +
+		"save it from a spreadsheet program as XLSX without a password, or as CSV UTF-8")
+	errHuge = fmt.Errorf("it unpacks to more than %d MB, or one row to more than %d MB; "+
+		"save its table alone, or as CSV UTF-8", maxUnpacked>>20, maxElement>>20)
 )
 
-// Is says whether a file that begins so is a workbook, or looks like one:
-// packed (PK), or the old or locked form, which Open refuses with a sentence.
+// Is is true where a file that begins with head is a workbook, or a locked or older
+// one, which Open refuses with a sentence.
 func Is(head []byte) bool {
 	return bytes.HasPrefix(head, []byte("PK\x03\x04")) || bytes.HasPrefix(head, []byte("\xd0\xcf\x11\xe0"))
 }
 
-// Book is a workbook to read.
+// Book is a workbook open for reading.
 type Book struct {
 	ctx      context.Context
 	parts    map[string]*zip.File
-	left     int64 // bytes that may yet be unpacked
+	left     int64 // bytes that may still be unpacked
 	sheets   []sheetRef
 	from1904 bool
 	formats  []format // by style
@@ -59,8 +61,8 @@ type sheetRef struct {
 	hidden     bool
 }
 
-// Open reads what a workbook of size bytes holds. What is wrong with it is said
-// in a sentence that does not name the file.
+// Open reads all of a workbook of size bytes except its sheets. Its errors are
+// sentences that don't name the file.
 func Open(ctx context.Context, r io.ReaderAt, size int64) (*Book, error) {
 	head := make([]byte, 4)
 	if _, err := r.ReadAt(head, 0); err != nil && !errors.Is(err, io.EOF) {
@@ -96,204 +98,168 @@ func Open(ctx context.Context, r io.ReaderAt, size int64) (*Book, error) {
 	if b.parts[main] == nil {
 		return nil, errNone
 	}
+	return b, b.read(main)
+}
+
+// read reads the main part and the parts that it names.
+func (b *Book) read(main string) error {
 	dir, file := path.Split(main)
 	rels, err := b.relations(dir+"_rels/"+file+".rels", dir)
 	if err != nil {
-		return nil, err
+		return err
 	}
-	if err := b.book(main, rels); err != nil {
-		return nil, err
+	if err := b.list(main, rels); err != nil {
+		return err
 	}
 	for _, t := range rels {
 		switch {
-		case b.parts[t.part] == nil:
 		case t.kind == "styles" && b.formats == nil:
 			err = b.styles(t.part)
 		case t.kind == "sharedStrings" && b.shared == nil:
 			err = b.texts(t.part)
 		}
 		if err != nil {
-			return nil, err
+			return err
 		}
 	}
-	return b, nil
+	return nil
 }
 
-// partName is a part's name as it is looked for: names do not tell capitals apart.
+// partName is the key of a part: names are compared without regard to case.
 func partName(s string) string {
 	return strings.ToLower(strings.TrimPrefix(strings.ReplaceAll(s, `\`, "/"), "/"))
 }
 
-// relation is a part that another one names.
+// relation is a part that another one refers to.
 type relation struct{ id, kind, part string }
 
-// relations reads which parts a part names; dir is where it lies.
-func (b *Book) relations(part, dir string) ([]relation, error) {
+// relations reads a list of relations; their targets are relative to dir.
+func (b *Book) relations(name, dir string) ([]relation, error) {
 	var out []relation
-	err := b.marks(part, func(m xml.Token) error {
-		if e, ok := m.(xml.StartElement); ok && e.Name.Local == "Relationship" {
-			if len(out) == maxParts {
-				return errDamaged
-			}
-			target := attr(e, "Target")
-			if !strings.HasPrefix(target, "/") {
-				target = dir + target
-			}
-			out = append(out, relation{attr(e, "Id"), path.Base(attr(e, "Type")), partName(path.Clean(target))})
+	err := b.each(name, func(p *part, e xml.StartElement) error {
+		if e.Name.Local != "Relationship" {
+			return nil
 		}
+		if len(out) == maxParts {
+			return errDamaged
+		}
+		target := attr(e, "Target")
+		if !strings.HasPrefix(target, "/") {
+			target = dir + target
+		}
+		out = append(out, relation{attr(e, "Id"), path.Base(attr(e, "Type")), partName(path.Clean(target))})
 		return nil
 	})
 	return out, err
 }
 
-// book reads the list of sheets and from when days are counted.
-func (b *Book) book(part string, rels []relation) error {
-	root := ""
-	err := b.marks(part, func(m xml.Token) error {
-		e, ok := m.(xml.StartElement)
-		if !ok {
-			return nil
-		}
-		if root == "" {
-			root = e.Name.Local
-		}
-		switch e.Name.Local {
-		case "workbookPr":
-			b.from1904 = truth(attr(e, "date1904"))
-		case "sheet":
-			id := ""
-			for _, a := range e.Attr {
-				if a.Name.Local == "id" && a.Name.Space != "" {
-					id = a.Value
-				}
-			}
-			if len(b.sheets) == maxSheets {
-				return errDamaged
-			}
-			for _, t := range rels {
-				if t.id == id && t.kind == "worksheet" && b.parts[t.part] != nil {
-					state := attr(e, "state")
-					b.sheets = append(b.sheets, sheetRef{attr(e, "name"), t.part, state != "" && state != "visible"})
-					break
-				}
-			}
-		}
-		return nil
-	})
-	switch {
-	case err != nil:
+// list reads the list of sheets and the date that days are counted from.
+func (b *Book) list(name string, rels []relation) error {
+	var doc struct {
+		XMLName xml.Name
+		Pr      struct {
+			From1904 string `xml:"date1904,attr"`
+		} `xml:"workbookPr"`
+		Sheets []struct {
+			Name  string     `xml:"name,attr"`
+			State string     `xml:"state,attr"`
+			Rest  []xml.Attr `xml:",any,attr"`
+		} `xml:"sheets>sheet"`
+	}
+	if err := b.each(name, func(p *part, e xml.StartElement) error { return p.decode(e, &doc) }); err != nil {
 		return err
-	case root != "workbook":
+	}
+	if doc.XMLName.Local != "workbook" {
 		return errNone
-	case len(b.sheets) == 0:
-		return errors.New("it holds no sheet with a table")
+	}
+	b.from1904 = truth(doc.Pr.From1904)
+	parts := map[string]string{}
+	for _, t := range rels {
+		if t.kind == "worksheet" && b.parts[t.part] != nil {
+			parts[t.id] = t.part
+		}
+	}
+	for _, s := range doc.Sheets {
+		// The id that counts is the one in the namespace of relations.
+		i := slices.IndexFunc(s.Rest, func(a xml.Attr) bool { return a.Name.Local == "id" && a.Name.Space != "" })
+		if i >= 0 && parts[s.Rest[i].Value] != "" {
+			hidden := s.State != "" && s.State != "visible"
+			b.sheets = append(b.sheets, sheetRef{s.Name, parts[s.Rest[i].Value], hidden})
+		}
+	}
+	if len(b.sheets) == 0 {
+		return errors.New("it has no sheet with a table")
 	}
 	return nil
 }
 
 func truth(s string) bool { return s == "1" || s == "true" || s == "on" }
 
-// styles reads which style shows a number as what.
-func (b *Book) styles(part string) error {
+// styles reads which kind of value each style shows.
+func (b *Book) styles(name string) error {
 	own := map[int]format{}
 	inCells := false
-	return b.marks(part, func(m xml.Token) error {
-		switch e := m.(type) {
-		case xml.StartElement:
-			switch e.Name.Local {
-			case "numFmt":
-				if n, err := strconv.Atoi(attr(e, "numFmtId")); err == nil && len(own) < maxStyles {
-					own[n] = formatOf(attr(e, "formatCode"))
-				}
-			case "cellXfs":
-				inCells = true
-			case "xf":
-				if !inCells {
-					break
-				}
-				if len(b.formats) == maxStyles {
-					return errDamaged
-				}
-				n, _ := strconv.Atoi(attr(e, "numFmtId"))
-				f, ok := own[n]
-				if !ok {
-					f = builtIn(n)
-				}
-				b.formats = append(b.formats, f)
+	return b.each(name, func(p *part, e xml.StartElement) error {
+		n, err := strconv.Atoi(attr(e, "numFmtId"))
+		switch e.Name.Local {
+		case "numFmt":
+			if err == nil && len(own) < maxStyles {
+				own[n] = formatOf(attr(e, "formatCode"))
 			}
-		case xml.EndElement:
-			inCells = inCells && e.Name.Local != "cellXfs"
+		case "cellXfs", "cellStyleXfs":
+			inCells = e.Name.Local == "cellXfs"
+		case "xf":
+			if !inCells {
+				break
+			}
+			if len(b.formats) == maxStyles {
+				return errDamaged
+			}
+			f, ok := own[n]
+			if !ok {
+				f = builtIn(n)
+			}
+			b.formats = append(b.formats, f)
 		}
 		return nil
 	})
 }
 
-// texts reads the texts that cells share.
-func (b *Book) texts(part string) error {
-	var t textMarks
+// texts reads the shared texts.
+func (b *Book) texts(name string) error {
 	size := 0
-	return b.marks(part, func(m xml.Token) error {
-		if err := t.mark(m); err != nil {
+	return b.each(name, func(p *part, e xml.StartElement) error {
+		if e.Name.Local != "si" {
+			return nil
+		}
+		var t richText
+		if err := p.decode(e, &t); err != nil {
 			return err
 		}
-		if e, ok := m.(xml.EndElement); ok && e.Name.Local == "si" {
-			s := t.take()
-			if size += len(s); size > maxShared || len(b.shared) == maxTexts {
-				return errHuge
-			}
-			b.shared = append(b.shared, s)
+		s := t.String()
+		if size += len(s); size > maxShared || len(b.shared) == maxTexts {
+			return errHuge
 		}
+		b.shared = append(b.shared, s)
 		return nil
 	})
 }
 
-// textMarks gathers the text of a string that may come in runs; how it is
-// spoken (rPh) is none of it.
-type textMarks struct {
-	b      bytes.Buffer
-	in     bool
-	spoken int
+// richText is a text, in one piece or in runs. Its phonetic runs (rPh) are left
+// out.
+type richText struct {
+	Text []string `xml:"t"`
+	Runs []string `xml:"r>t"`
 }
 
-func (t *textMarks) mark(m xml.Token) error {
-	switch e := m.(type) {
-	case xml.StartElement:
-		switch e.Name.Local {
-		case "rPh":
-			t.spoken++
-		case "t":
-			t.in = t.spoken == 0
-		}
-	case xml.EndElement:
-		switch e.Name.Local {
-		case "rPh":
-			t.spoken = max(t.spoken-1, 0)
-		case "t":
-			t.in = false
-		}
-	case xml.CharData:
-		if t.in {
-			if t.b.Len()+len(e) > maxRowText {
-				return errHuge
-			}
-			t.b.Write(e)
-		}
+func (t *richText) String() string {
+	if t == nil {
+		return ""
 	}
-	return nil
+	return plain(strings.Join(t.Text, "") + strings.Join(t.Runs, ""))
 }
 
-func (t *textMarks) take() string {
-	s := plain(t.b.String())
-	t.clear()
-	return s
-}
-
-func (t *textMarks) clear() {
-	t.b.Reset()
-	t.in, t.spoken = false, 0
-}
-
-// Sheets are the names of the sheets that hold cells, in the workbook's order.
+// Sheets are the names of the worksheets, in the workbook's order.
 func (b *Book) Sheets() []string {
 	out := make([]string, len(b.sheets))
 	for i, s := range b.sheets {
@@ -302,7 +268,7 @@ func (b *Book) Sheets() []string {
 	return out
 }
 
-// Sheet opens a sheet by its name, in any case; "" is the first that is not hidden.
+// Sheet opens a sheet by name, in any case; "" opens the first that isn't hidden.
 func (b *Book) Sheet(name string) (*Sheet, error) {
 	i := slices.IndexFunc(b.sheets, func(s sheetRef) bool {
 		return name == "" && !s.hidden || name != "" && strings.EqualFold(s.name, strings.TrimSpace(name))
@@ -317,227 +283,172 @@ func (b *Book) Sheet(name string) (*Sheet, error) {
 		}
 		return nil, fmt.Errorf("it has no sheet named %s; it has %s", quoted(name), strings.Join(all, ", "))
 	}
-	m, err := b.open(b.sheets[i].part)
+	p, err := b.open(b.sheets[i].part)
 	if err != nil {
 		return nil, err
 	}
-	return &Sheet{book: b, m: m, Name: b.sheets[i].name}, nil
+	return &Sheet{book: b, part: p, Name: b.sheets[i].name}, nil
 }
 
-// Sheet is a sheet's cells, row by row.
+// Sheet is a sheet that is read row by row.
 type Sheet struct {
 	Name string
 	book *Book
-	m    *marked
-	data bool // inside the cells
-	last int  // the row read last
+	part *part
+	last int // number of the row read last
 	err  error
 }
 
 // Close ends the reading.
-func (s *Sheet) Close() error { return s.m.Close() }
+func (s *Sheet) Close() error { return s.part.Close() }
 
-// Row gives the next row that the file holds, with its number from 1, each cell
-// as the text that shown describes; io.EOF after the last. Rows of empty cells
-// may come or be left out.
+// Row gives the next row of the file and its number from 1, with each cell as the
+// text that shown describes. It returns io.EOF after the last row. Empty rows may
+// be missing.
 func (s *Sheet) Row() (number int, cells []string, err error) {
 	if s.err == nil {
-		number, cells, s.err = s.row()
+		cells, s.err = s.row()
 	}
 	if s.err != nil {
 		return 0, nil, s.err
 	}
-	return number, cells, nil
+	return s.last, cells, nil
 }
 
-func (s *Sheet) row() (int, []string, error) {
+// cell is a cell of the file.
+type cell struct {
+	Ref     string    `xml:"r,attr"`
+	Kind    string    `xml:"t,attr"`
+	Style   string    `xml:"s,attr"`
+	Formula *struct{} `xml:"f"`
+	Value   *string   `xml:"v"`
+	Text    *richText `xml:"is"`
+}
+
+func (s *Sheet) row() ([]string, error) {
 	for {
-		t, err := s.m.next()
-		if errors.Is(err, io.EOF) {
-			return 0, nil, errDamaged // cut off
-		}
-		if err != nil {
-			return 0, nil, err
-		}
-		switch e := t.(type) {
-		case xml.StartElement:
-			switch {
-			case e.Name.Local == "sheetData":
-				s.data = true
-			case s.data && e.Name.Local == "row":
-				n := s.last + 1
-				if a := attr(e, "r"); a != "" {
-					if n, err = strconv.Atoi(a); err != nil {
-						return 0, nil, errDamaged
-					}
-				}
-				if n <= s.last || n > MaxRows {
-					return 0, nil, errDamaged
-				}
-				s.last = n
-				cells, err := s.cells()
-				return n, cells, err
-			}
-		case xml.EndElement:
-			if e.Name.Local == "sheetData" || e.Name.Local == "worksheet" {
-				if err := s.m.drain(); err != nil {
-					return 0, nil, err
-				}
-				return 0, nil, io.EOF
-			}
-		}
-	}
-}
-
-// oneCell is a cell as its marks come.
-type oneCell struct {
-	column  int
-	kind    string
-	style   int
-	formula bool
-	result  bool   // it has one, were it empty
-	in      string // the mark whose text is read: v, f, or none
-	value   bytes.Buffer
-	text    textMarks
-}
-
-// begin makes it another cell, in the room of the one before.
-func (c *oneCell) begin(column int) {
-	c.column, c.kind, c.style, c.formula, c.result, c.in = column, "", 0, false, false, ""
-	c.value.Reset()
-	c.text.clear()
-}
-
-// cells reads up to the end of a row.
-func (s *Sheet) cells() ([]string, error) {
-	var row []string
-	var c oneCell
-	column, size := 0, 0
-	for {
-		t, err := s.m.next()
-		if errors.Is(err, io.EOF) {
-			return nil, errDamaged
+		t, err := s.part.token()
+		if err == io.EOF {
+			return nil, errDamaged // cut off
 		}
 		if err != nil {
 			return nil, err
 		}
-		if c.column > 0 && c.kind == "inlineStr" {
-			if err := c.text.mark(t); err != nil {
-				return nil, err
-			}
-		}
 		switch e := t.(type) {
-		case xml.StartElement:
-			switch e.Name.Local {
-			case "c":
-				c.begin(column + 1)
-				c.kind = attr(e, "t")
-				c.style, _ = strconv.Atoi(attr(e, "s"))
-				if ref := attr(e, "r"); ref != "" {
-					n, col, ok := parseCell(ref)
-					if !ok || n != s.last {
-						return nil, errDamaged
-					}
-					c.column = col
-				}
-				if c.column <= column || c.column > MaxColumns {
-					return nil, errDamaged
-				}
-				column = c.column
-			case "v", "f":
-				c.in = e.Name.Local
-				c.formula = c.formula || c.in == "f"
-				c.result = c.result || c.in == "v"
-			}
-		case xml.CharData:
-			if c.in == "v" {
-				c.value.Write(e)
-			}
 		case xml.EndElement:
-			switch e.Name.Local {
-			case "v", "f":
-				c.in = ""
-			case "c":
-				if c.column == 0 {
-					return nil, errDamaged
-				}
-				v, err := s.book.textOf(&c)
-				if err != nil {
+			if e.Name.Local == "sheetData" || e.Name.Local == "worksheet" {
+				if err := s.part.drain(); err != nil {
 					return nil, err
 				}
-				if c.kind != "s" {
-					size += len(v)
-				}
-				if size > maxRowText {
-					return nil, errHuge
-				}
-				if v != "" {
-					for len(row) < c.column {
-						row = append(row, "")
-					}
-					row[c.column-1] = v
-				}
-				c.begin(0)
-			case "row":
-				return row, nil
-			case "sheetData":
+				return nil, io.EOF
+			}
+		case xml.StartElement:
+			if e.Name.Local != "row" {
+				continue
+			}
+			var row struct {
+				Number string `xml:"r,attr"`
+				Cells  []cell `xml:"c"`
+			}
+			if err := s.part.decode(e, &row); err != nil {
+				return nil, err
+			}
+			n := s.last + 1
+			if row.Number != "" {
+				n, err = strconv.Atoi(row.Number)
+			}
+			if err != nil || n <= s.last || n > MaxRows {
 				return nil, errDamaged
 			}
-		}
-		if c.value.Len() > maxStep {
-			return nil, errHuge
+			s.last = n
+			return s.cells(row.Cells)
 		}
 	}
 }
 
-// textOf is what a cell says.
-func (b *Book) textOf(c *oneCell) (string, error) {
-	v := c.value.String()
-	f := general
-	if c.style >= 0 && c.style < len(b.formats) {
-		f = b.formats[c.style]
+// cells gives the texts of a row's cells by column.
+func (s *Sheet) cells(cs []cell) ([]string, error) {
+	var out []string
+	column := 0
+	for _, c := range cs {
+		column++
+		if c.Ref != "" {
+			row, col, ok := parseCell(c.Ref)
+			if !ok || row != s.last || col < column {
+				return nil, errDamaged
+			}
+			column = col
+		}
+		if column > MaxColumns {
+			return nil, errDamaged
+		}
+		v, err := s.book.textOf(c)
+		if err != nil {
+			return nil, err
+		}
+		if v != "" {
+			out = append(out, make([]string, column-len(out))...)
+			out[column-1] = v
+		}
 	}
-	switch c.kind {
+	return out, nil
+}
+
+// textOf is the text of a cell.
+func (b *Book) textOf(c cell) (string, error) {
+	v := ""
+	if c.Value != nil {
+		v = *c.Value
+	}
+	switch c.Kind {
 	case "inlineStr":
-		return c.text.take(), nil
+		return c.Text.String(), nil
 	case "str":
-		if c.formula && !c.result {
+		if c.Formula != nil && c.Value == nil {
 			return NoResult, nil
 		}
 		return plain(v), nil
-	case "s":
-		i, err := strconv.Atoi(strings.TrimSpace(v))
+	}
+	v = strings.TrimSpace(v)
+	switch {
+	case c.Kind == "s":
+		i, err := strconv.Atoi(v)
 		if err != nil || i < 0 || i >= len(b.shared) {
 			return "", errDamaged
 		}
 		return b.shared[i], nil
-	}
-	v = strings.TrimSpace(v)
-	switch {
-	case v == "" && c.formula:
+	case v == "" && c.Formula != nil:
 		return NoResult, nil
 	case v == "":
 		return "", nil
-	case c.kind == "b":
-		if truth(v) {
-			return "TRUE", nil
-		}
-		return "FALSE", nil
-	case c.kind == "d":
+	}
+	return b.valueOf(v, c), nil
+}
+
+// valueOf is the text of a number, date or truth value.
+func (b *Book) valueOf(v string, c cell) string {
+	f := general
+	if i, err := strconv.Atoi(c.Style); err == nil && i >= 0 && i < len(b.formats) {
+		f = b.formats[i]
+	}
+	switch c.Kind {
+	case "b":
+		return strings.ToUpper(strconv.FormatBool(truth(v)))
+	case "d":
 		date, clock, _ := strings.Cut(v, "T")
 		if strings.Count(clock, ":") == 2 {
 			clock = strings.TrimSuffix(clock, ":00")
 		}
 		if clock == "" || f == dateOnly {
-			return date, nil
+			return date
 		}
-		return date + " " + clock, nil
-	case c.kind == "" || c.kind == "n":
+		return date + " " + clock
+	case "", "n":
 		if x, err := strconv.ParseFloat(v, 64); err == nil {
-			return shown(x, f, b.from1904), nil
+			return shown(x, f, b.from1904)
 		}
 	}
-	return v, nil
+	return v
 }
 
 func attr(e xml.StartElement, name string) string {

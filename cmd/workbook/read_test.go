@@ -24,13 +24,22 @@ type parts map[string]string
 // plainBook is the least that is a workbook, with a sheet of these rows.
 func plainBook(rows string) parts {
 	return parts{
-		"[Content_Types].xml":        `<Types/>`,
-		"_rels/.rels":                `<Relationships><Relationship Id="r" Type="` + relNS + `/officeDocument" Target="xl/workbook.xml"/></Relationships>`,
-		"xl/workbook.xml":            `<workbook xmlns:r="` + relNS + `"><sheets><sheet name="Cellar" sheetId="1" r:id="r1"/></sheets></workbook>`,
-		"xl/_rels/workbook.xml.rels": `<Relationships><Relationship Id="r1" Type="` + relNS + `/worksheet" Target="worksheets/s.xml"/><Relationship Id="r2" Type="` + relNS + `/styles" Target="styles.xml"/><Relationship Id="r3" Type="` + relNS + `/sharedStrings" Target="/xl/sharedStrings.xml"/></Relationships>`,
-		"xl/worksheets/s.xml":        `<worksheet><sheetData>` + rows + `</sheetData></worksheet>`,
-		"xl/styles.xml":              `<styleSheet><numFmts><numFmt numFmtId="164" formatCode="d mmm yyyy"/><numFmt numFmtId="165" formatCode="[$-409]h:mm AM/PM;@"/></numFmts><cellStyleXfs><xf numFmtId="14"/></cellStyleXfs><cellXfs><xf/><xf numFmtId="14"/><xf numFmtId="22"/><xf numFmtId="164"/><xf numFmtId="165"/><xf numFmtId="10"/><xf numFmtId="46"/></cellXfs></styleSheet>`,
-		"xl/sharedStrings.xml":       `<sst><si><t>tag</t></si><si><r><t xml:space="preserve">the </t></r><r><rPr><b/></rPr><t>wheel</t></r><rPh sb="0" eb="1"><t>spoken</t></rPh></si></sst>`,
+		"[Content_Types].xml": `<Types/>`,
+		"_rels/.rels": `<Relationships><Relationship Id="r" Type="` + relNS +
+			`/officeDocument" Target="xl/workbook.xml"/></Relationships>`,
+		"xl/workbook.xml": `<workbook xmlns:r="` + relNS +
+			`"><sheets><sheet name="Cellar" sheetId="1" r:id="r1"/></sheets></workbook>`,
+		"xl/_rels/workbook.xml.rels": `<Relationships><Relationship Id="r1" Type="` + relNS +
+			`/worksheet" Target="worksheets/s.xml"/><Relationship Id="r2" Type="` + relNS +
+			`/styles" Target="styles.xml"/><Relationship Id="r3" Type="` + relNS +
+			`/sharedStrings" Target="/xl/sharedStrings.xml"/></Relationships>`,
+		"xl/worksheets/s.xml": `<worksheet><sheetData>` + rows + `</sheetData></worksheet>`,
+		"xl/styles.xml": `<styleSheet><numFmts><numFmt numFmtId="164" formatCode="d mmm yyyy"/><numFmt ` +
+			`numFmtId="165" formatCode="[$-409]h:mm AM/PM;@"/></numFmts><cellStyleXfs><xf numFmtId="14"/></cellStyleXfs>` +
+			`<cellXfs><xf/><xf numFmtId="14"/><xf numFmtId="22"/><xf numFmtId="164"/><xf numFmtId="165"/><xf ` +
+			`numFmtId="10"/><xf numFmtId="46"/></cellXfs></styleSheet>`,
+		"xl/sharedStrings.xml": `<sst><si><t>tag</t></si><si><r><t xml:space="preserve">the </t></r><r><rPr><b/></rPr>` +
+			`<t>wheel</t></r><rPh sb="0" eb="1"><t>spoken</t></rPh></si></sst>`,
 	}
 }
 
@@ -185,9 +194,12 @@ func TestFormatsShowDatesTimesPercentOrNumbers(t *testing.T) {
 		code string
 		want format
 	}{
-		{"General", general}, {"GENERAL", general}, {"0.00", general}, {"#,##0.0 \"kg\"", general}, {`0 \d\a\y\s`, general}, {"[Red]0;[Blue]-0", general}, {"[$€-407]#,##0", general}, {"@", general}, {"0.00E+00", general}, {"_-* #,##0_-", general}, {"", general}, {`"days and hours`, general}, {"[h", general}, {`0_d`, general}, {"0*d", general},
+		{"General", general}, {"GENERAL", general}, {"0.00", general}, {"#,##0.0 \"kg\"", general}, {`0 \d\a\y\s`, general},
+		{"[Red]0;[Blue]-0", general}, {"[$€-407]#,##0", general}, {"@", general}, {"0.00E+00", general}, {"_-* #,##0_-",
+			general}, {"", general}, {`"days and hours`, general}, {"[h", general}, {`0_d`, general}, {"0*d", general},
 		{"0%", percent}, {"0.0 %", percent}, {`0"%"`, general}, {`0\%`, general},
-		{"yyyy-mm-dd", dateOnly}, {"d/m/yy", dateOnly}, {"[$-809]dd mmmm yyyy;@", dateOnly}, {"mmm", dateOnly}, {"DD.MM.YYYY", dateOnly}, {`yyyy"年"m"月"`, dateOnly}, {"0;d", general},
+		{"yyyy-mm-dd", dateOnly}, {"d/m/yy", dateOnly}, {"[$-809]dd mmmm yyyy;@", dateOnly}, {"mmm", dateOnly},
+		{"DD.MM.YYYY", dateOnly}, {`yyyy"年"m"月"`, dateOnly}, {"0;d", general},
 		{"h:mm", timeOnly}, {"mm:ss.0", timeOnly}, {"h:mm AM/PM", timeOnly},
 		{"yyyy-mm-dd hh:mm", dateTime}, {`dd/mm/yyyy\ hh:mm:ss`, dateTime},
 		{"[h]:mm", elapsed}, {"[hh]:mm:ss", elapsed}, {"[mm]:ss", elapsed}, {"[ss]", elapsed},
@@ -213,10 +225,12 @@ func TestAWorkbookOfASpreadsheetLibraryIsRead(t *testing.T) {
 	custom := `dd\.mm\.yyyy`
 	for _, err := range []error{
 		f.SetSheetRow("Sheet1", "A2", &[]any{"tag", "weight", "on", "at", "rh", "rich", "long"}),
-		f.SetSheetRow("Sheet1", "A4", &[]any{"A-1", 1.942, time.Date(2026, 11, 25, 0, 0, 0, 0, time.UTC), time.Date(2026, 11, 25, 7, 40, 0, 0, time.UTC), 0.86}),
+		f.SetSheetRow("Sheet1", "A4", &[]any{"A-1", 1.942, time.Date(2026, 11, 25, 0, 0, 0, 0, time.UTC),
+			time.Date(2026, 11, 25, 7, 40, 0, 0, time.UTC), 0.86}),
 		f.SetCellStyle("Sheet1", "C4", "C4", style(&excelize.Style{CustomNumFmt: &custom})),
 		f.SetCellStyle("Sheet1", "E4", "E4", style(&excelize.Style{NumFmt: 9})),
-		f.SetCellRichText("Sheet1", "F4", []excelize.RichTextRun{{Text: "half "}, {Text: "bold", Font: &excelize.Font{Bold: true}}}),
+		f.SetCellRichText("Sheet1", "F4",
+			[]excelize.RichTextRun{{Text: "half "}, {Text: "bold", Font: &excelize.Font{Bold: true}}}),
 		f.SetCellFormula("Sheet1", "G4", "B4*2"),
 		f.SetSheetRow("Sheet1", "A1000", &[]any{261120, true}),
 	} {
@@ -253,8 +267,10 @@ func TestAWorkbookOfASpreadsheetLibraryIsRead(t *testing.T) {
 
 func TestSheetsAreFoundByName(t *testing.T) {
 	p := plainBook(`<row><c><v>1</v></c></row>`)
-	p["xl/workbook.xml"] = `<workbook xmlns:r="x"><sheets><sheet name="Lists" r:id="r1" state="hidden"/><sheet name="Chart" r:id="r2"/><sheet name="Cellar 2" r:id="r4"/><sheet name="Bad" r:id="nowhere"/></sheets></workbook>`
-	p["xl/_rels/workbook.xml.rels"] = strings.Replace(p["xl/_rels/workbook.xml.rels"], "</Relationships>", `<Relationship Id="r4" Type="x/worksheet" Target="worksheets/t.xml"/></Relationships>`, 1)
+	p["xl/workbook.xml"] = `<workbook xmlns:r="x"><sheets><sheet name="Lists" r:id="r1" state="hidden"/><sheet ` +
+		`name="Chart" r:id="r2"/><sheet name="Cellar 2" r:id="r4"/><sheet name="Bad" r:id="nowhere"/></sheets></workbook>`
+	p["xl/_rels/workbook.xml.rels"] = strings.Replace(p["xl/_rels/workbook.xml.rels"], "</Relationships>",
+		`<Relationship Id="r4" Type="x/worksheet" Target="worksheets/t.xml"/></Relationships>`, 1)
 	p["XL/worksheets\\T.XML"] = `<worksheet><sheetData><row><c><v>2</v></c></row></sheetData></worksheet>`
 	file := p.pack(t)
 	for _, c := range []struct{ name, want string }{{"", "[[1 2]]"}, {"cellar 2", "[[1 2]]"}, {"LISTS", "[[1 1]]"}} {
@@ -295,12 +311,13 @@ func TestWhatIsNoWorkbookIsSaidInASentence(t *testing.T) {
 		{"another packed file", parts{"mimetype": "text", "content.xml": "<x/>"}.pack(t), errNone},
 		{"a document of another kind", ok.with("xl/workbook.xml", `<document/>`).pack(t), errNone},
 		{"a list of parts that is none", ok.with("_rels/.rels", `<`).pack(t), errDamaged},
-		{"no sheets", ok.with("xl/workbook.xml", `<workbook/>`).pack(t), errors.New("it holds no sheet with a table")},
+		{"no sheets", ok.with("xl/workbook.xml", `<workbook/>`).pack(t), errors.New("it has no sheet with a table")},
 		{"no workbook in it", ok.without("xl/workbook.xml").pack(t), errNone},
-		{"no sheet in it", ok.without("xl/worksheets/s.xml").pack(t), errors.New("it holds no sheet with a table")},
+		{"no sheet in it", ok.without("xl/worksheets/s.xml").pack(t), errors.New("it has no sheet with a table")},
 		{"a shared text that is not there", rows(`<row><c t="s"><v>2</v></c></row>`), errDamaged},
 		{"a shared text before the first", rows(`<row><c t="s"><v>-1</v></c></row>`), errDamaged},
-		{"no shared texts at all", ok.with("xl/worksheets/s.xml", `<worksheet><sheetData><row><c t="s"><v>0</v></c></row></sheetData></worksheet>`).without("xl/sharedStrings.xml").pack(t), errDamaged},
+		{"no shared texts at all", ok.with("xl/worksheets/s.xml", `<worksheet><sheetData><row><c t="s"><v>0</v></c></row>`+
+			`</sheetData></worksheet>`).without("xl/sharedStrings.xml").pack(t), errDamaged},
 		{"rows out of order", rows(`<row r="2"/><row r="1"/>`), errDamaged},
 		{"a row twice", rows(`<row r="2"/><row r="2"/>`), errDamaged},
 		{"a row after the last", rows(`<row r="1048577"/>`), errDamaged},
@@ -311,8 +328,11 @@ func TestWhatIsNoWorkbookIsSaidInASentence(t *testing.T) {
 		{"a cell without end", rows(`<row><c r="A1"><v>1`), errDamaged},
 		{"cells without a sheet's end", ok.with("xl/worksheets/s.xml", `<worksheet><sheetData><row/>`).pack(t), errDamaged},
 		{"a row without end", ok.with("xl/worksheets/s.xml", `<worksheet><sheetData><row><c/>`).pack(t), errDamaged},
-		{"another text encoding", ok.with("xl/worksheets/s.xml", `<?xml version="1.0" encoding="UTF-16"?><worksheet/>`).pack(t), errDamaged},
-		{"words that grow (a document type)", ok.with("xl/worksheets/s.xml", `<!DOCTYPE x [<!ENTITY a "aaaaaaaaaa"><!ENTITY b "&a;&a;&a;">]><worksheet><sheetData><row><c t="inlineStr"><is><t>&b;</t></is></c></row></sheetData></worksheet>`).pack(t), errDamaged},
+		{"another text encoding",
+			ok.with("xl/worksheets/s.xml", `<?xml version="1.0" encoding="UTF-16"?><worksheet/>`).pack(t), errDamaged},
+		{"words that grow (a document type)", ok.with("xl/worksheets/s.xml", `<!DOCTYPE x [<!ENTITY a "aaaaaaaaaa">`+
+			`<!ENTITY b "&a;&a;&a;">]><worksheet><sheetData><row><c t="inlineStr"><is><t>&b;</t></is></c></row></sheetData>`+
+			`</worksheet>`).pack(t), errDamaged},
 		{"a word nobody explained", rows(`<row><c t="inlineStr"><is><t>&b;</t></is></c></row>`), errDamaged},
 	} {
 		rows, err := read(t.Context(), c.file, "")
@@ -371,22 +391,32 @@ func TestAPackedBombEndsInASentenceAndLittleMemory(t *testing.T) {
 		after         string
 		want          error
 	}{
-		{"one endless text", sheet, head + `<row><c t="inlineStr"><is><t>`, "x", 64 << 20, `</t></is></c></row>` + tail, errHuge},
+		{"one endless text", sheet, head + `<row><c t="inlineStr"><is><t>`, "x", 64 << 20, `</t></is></c></row>` + tail,
+			errHuge},
 		{"one endless mark", sheet, head + `<row `, `a="b" `, 10 << 20, `/>` + tail, errHuge},
 		{"one endless name", sheet, head + `<`, `a`, 64 << 20, `/>` + tail, errHuge},
 		{"one endless remark", sheet, head + `<!--`, `a`, 64 << 20, `-->` + tail, errHuge},
-		{"an endless text in pieces", sheet, head + `<row><c t="inlineStr"><is>`, "<t>0123456789</t>", 4 << 20, `</is></c></row>` + tail, errHuge},
+		{"an endless text in pieces", sheet, head + `<row><c t="inlineStr"><is>`, "<t>0123456789</t>", 4 << 20,
+			`</is></c></row>` + tail, errHuge},
 		{"an endless number in pieces", sheet, head + `<row><c>`, "<v>0123456789</v>", 4 << 20, `</c></row>` + tail, errHuge},
-		{"a row of endless texts", sheet, head + `<row>`, `<c t="str"><v>` + strings.Repeat("x", 30000) + `</v></c>`, 1000, `</row>` + tail, errHuge},
+		{"a row of endless texts", sheet, head + `<row>`, `<c t="str"><v>` + strings.Repeat("x", 30000) + `</v></c>`, 1000,
+			`</row>` + tail, errHuge},
 		{"a row of endless cells", sheet, head + `<row>`, `<c/>`, 20000, `</row>` + tail, errDamaged},
-		{"marks in marks in marks", sheet, head, `<a>`, 4 << 20, tail, nil},
+		{"marks in marks in marks", sheet, head, `<a>`, 4 << 20, tail, errDamaged},
+		{"marks in marks in a row", sheet, head + `<row>`, `<a>`, 4 << 20, tail, errHuge},
+		{"a row of cells without end", sheet, head + `<row>`, `<c/>`, 4 << 20, tail, errHuge},
 		{"after the cells", sheet, head + tail, strings.Repeat(" ", 1024), 600 << 10, "", errHuge},
 		{"shared texts without end", shared, `<sst>`, `<si/>`, 3 << 20, `</sst>`, errHuge},
-		{"shared texts of great length", shared, `<sst>`, `<si><t>` + strings.Repeat("x", 30000) + `</t></si>`, 4000, `</sst>`, errHuge},
-		{"styles without end", "xl/styles.xml", `<styleSheet><cellXfs>`, `<xf/>`, 1 << 20, `</cellXfs></styleSheet>`, errDamaged},
-		{"formats without end", "xl/styles.xml", `<styleSheet>`, `<numFmt numFmtId="1" formatCode="[h]"/>`, 1 << 20, `</styleSheet>`, nil},
-		{"sheets without end", "xl/workbook.xml", `<workbook xmlns:r="x"><sheets>`, `<sheet name="x" r:id="r1"/>`, 1 << 20, `</sheets></workbook>`, errDamaged},
-		{"parts without end", "xl/_rels/workbook.xml.rels", `<Relationships>`, `<Relationship Id="a"/>`, 1 << 20, `</Relationships>`, errDamaged},
+		{"shared texts of great length", shared, `<sst>`, `<si><t>` + strings.Repeat("x", 30000) + `</t></si>`, 4000,
+			`</sst>`, errHuge},
+		{"styles without end", "xl/styles.xml", `<styleSheet><cellXfs>`, `<xf/>`, 1 << 20, `</cellXfs></styleSheet>`,
+			errDamaged},
+		{"formats without end", "xl/styles.xml", `<styleSheet>`, `<numFmt numFmtId="1" formatCode="[h]"/>`, 1 << 20,
+			`</styleSheet>`, nil},
+		{"sheets without end", "xl/workbook.xml", `<workbook xmlns:r="x"><sheets>`, `<sheet name="x" r:id="r1"/>`, 1 << 20,
+			`</sheets></workbook>`, errHuge},
+		{"parts without end", "xl/_rels/workbook.xml.rels", `<Relationships>`, `<Relationship Id="a"/>`, 1 << 20,
+			`</Relationships>`, errDamaged},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			file := bomb(t, ok, c.part, c.before, c.again, c.times, c.after)
@@ -485,7 +515,8 @@ func TestAWrongCheckSumIsNoticed(t *testing.T) {
 		if strings.HasPrefix(n, "xl/worksheets/") {
 			sum++
 		}
-		w, err := z.CreateRaw(&zip.FileHeader{Name: n, Method: zip.Store, CRC32: sum, CompressedSize64: uint64(len(s)), UncompressedSize64: uint64(len(s))})
+		w, err := z.CreateRaw(&zip.FileHeader{Name: n, Method: zip.Store, CRC32: sum, CompressedSize64: uint64(len(s)),
+			UncompressedSize64: uint64(len(s))})
 		if err == nil {
 			_, err = io.WriteString(w, s)
 		}
@@ -504,7 +535,8 @@ func TestAWrongCheckSumIsNoticed(t *testing.T) {
 func FuzzSheet(f *testing.F) {
 	ok := plainBook("")
 	for _, s := range []string{
-		`<worksheet><sheetData><row r="1"><c r="A1" t="s"><v>0</v></c><c r="C1" s="1"><v>46351.5</v></c></row><row><c t="inlineStr"><is><r><t>a</t></r><rPh><t>b</t></rPh></is></c></row></sheetData></worksheet>`,
+		`<worksheet><sheetData><row r="1"><c r="A1" t="s"><v>0</v></c><c r="C1" s="1"><v>46351.5</v></c></row><row><c ` +
+			`t="inlineStr"><is><r><t>a</t></r><rPh><t>b</t></rPh></is></c></row></sheetData></worksheet>`,
 		`<x:worksheet xmlns:x="m"><x:sheetData><x:row><x:c><x:f>1</x:f></x:c></x:row></x:sheetData></x:worksheet>`,
 		`<worksheet><sheetData/></worksheet>`,
 	} {
@@ -512,7 +544,8 @@ func FuzzSheet(f *testing.F) {
 	}
 	f.Fuzz(func(t *testing.T, sheet, styles, shared, book, rels string) {
 		p := ok.with("xl/worksheets/s.xml", sheet)
-		p["xl/styles.xml"], p["xl/sharedStrings.xml"], p["xl/workbook.xml"], p["xl/_rels/workbook.xml.rels"] = styles, shared, book, rels
+		p["xl/styles.xml"], p["xl/sharedStrings.xml"] = styles, shared
+		p["xl/workbook.xml"], p["xl/_rels/workbook.xml.rels"] = book, rels
 		rows, err := read(t.Context(), p.pack(t), "")
 		if err != nil {
 			sentence(t, err)

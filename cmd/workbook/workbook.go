@@ -1,36 +1,39 @@
-// Package workbook writes and reads tables of cells as XLSX workbooks
-// (SpreadsheetML, ECMA-376 parts 1 and 2), row by row, in memory that does not
-// grow with the table but for the texts its cells share. It knows cells of text,
-// number, date and time, and nothing of what they mean.
+// Package workbook writes and reads tables as XLSX workbooks (SpreadsheetML,
+// ECMA-376 parts 1 and 2) row by row, so that only shared texts take memory that
+// grows with the table. It knows texts, numbers, dates and times, and not what
+// they mean.
 //
-// It needs no more than the standard library: a whole spreadsheet library would
-// be set up at the start of every command, of which hardly one opens a workbook.
-// The tests hold it to such a library, and to a reader of another language.
+// It uses only the standard library: a spreadsheet library would be initialized by
+// every command, and hardly any opens a workbook. The tests compare it with such a
+// library and with a reader in another language.
 package workbook
 
 import (
 	"fmt"
 	"math"
+	"regexp"
 	"strconv"
 	"strings"
+	"sync"
 	"time"
 	"unicode/utf8"
 
 	"rindkeep/cave/day"
 )
 
-// What a sheet can hold (ECMA-376 sets no such figures; these are what the
-// programs that open workbooks take, common practice).
+// The size of a sheet. ECMA-376 sets no limits; these are common practice in
+// spreadsheet programs.
 const (
-	MaxRows    = 1 << 20 // with the heading
+	MaxRows    = 1 << 20 // including the heading
 	MaxColumns = 1 << 14
 	MaxText    = 1<<15 - 1 // of a cell, in UTF-16 units
 )
 
-// CellName is what a spreadsheet calls a cell: C7 for row 7, column 3, both from 1.
+// CellName is the name of a cell in a spreadsheet: C7 for row 7, column 3, both
+// from 1.
 func CellName(row, column int) string { return ColumnName(column) + strconv.Itoa(row) }
 
-// ColumnName is what a spreadsheet calls a column: A is 1, AA is 27.
+// ColumnName is the name of a column in a spreadsheet: A is 1, AA is 27.
 func ColumnName(column int) string {
 	var b []byte
 	for n := column; n > 0; n = (n - 1) / 26 {
@@ -39,7 +42,7 @@ func ColumnName(column int) string {
 	return string(b)
 }
 
-// parseCell reads C7 as row 7, column 3; ok is false for what is no cell of a sheet.
+// parseCell reads C7 as row 7, column 3; ok is false for anything else.
 func parseCell(s string) (row, column int, ok bool) {
 	i := 0
 	for ; i < len(s) && i < 4; i++ {
@@ -57,25 +60,25 @@ func parseCell(s string) (row, column int, ok bool) {
 	return row, column, row >= 1 && row <= MaxRows && column >= 1 && column <= MaxColumns
 }
 
-// A spreadsheet counts days from one of two beginnings. That of 1900 has a
-// 29 February 1900, day 60, which never was; from 1 March 1900 on, day 61, the
-// count is from 30 December 1899 (ECMA-376 part 1, 18.17.4.1).
+// A spreadsheet counts days from 1900 or from 1904. The count from 1900 has a 29
+// February 1900, day 60, which didn't exist; from 1 March 1900, day 61, it agrees
+// with a count from 30 December 1899 (ECMA-376 part 1, 18.17.4.1).
 const (
-	epoch1900 day.Date = -25569
-	epoch1904 day.Date = -24107
-	maxSerial          = 2958465 // 31 December 9999 in the count of 1900
-	firstSure          = 61      // 1 March 1900
+	epoch1900   day.Date = -25569
+	epoch1904   day.Date = -24107
+	maxSerial            = 2958465 // 31 December 9999 in the count from 1900
+	firstSerial          = 61      // 1 March 1900
 )
 
-// serialOf is the date as a cell of the count of 1900 holds it; ok is false for
-// one before 1 March 1900 or after 9999, which is written as text.
+// serialOf is a date in the count from 1900. ok is false for dates before 1 March
+// 1900 and after 9999, which are written as text.
 func serialOf(d day.Date) (n int, ok bool) {
 	n = int(d) - int(epoch1900)
-	return n, n >= firstSure && n <= maxSerial
+	return n, n >= firstSerial && n <= maxSerial
 }
 
-// Clock is a date and the time of day that a serial number stands for; date is
-// false where it is a time of day alone.
+// clockOf is the date and time of a serial number; date is false for a time without
+// a date. ok is false if it has no meaning.
 func clockOf(serial float64, from1904 bool) (t time.Time, date, ok bool) {
 	if !(serial >= 0 && serial < maxSerial+1) {
 		return t, false, false
@@ -106,7 +109,7 @@ func clockOf(serial float64, from1904 bool) (t time.Time, date, ok bool) {
 	return time.Date(y, m, d, 0, 0, seconds, 0, time.UTC), date, true
 }
 
-// format is what a number format shows a number as.
+// format is the kind of value that a number format shows.
 type format uint8
 
 const (
@@ -115,62 +118,42 @@ const (
 	dateOnly
 	timeOnly
 	dateTime
-	elapsed // hours that may go beyond a day
+	elapsed // hours, possibly more than a day
 )
 
-// formatOf tells what a format code shows, by its first section (ECMA-376 part
-// 1, 18.8.31).
+// literals are the parts of a format code that aren't placeholders: quoted text,
+// escaped characters, and what is in brackets.
+var literals = sync.OnceValue(func() *regexp.Regexp {
+	return regexp.MustCompile(`"[^"]*("|$)|[\\_*](.|$)|\[[^\]]*(\]|$)`)
+})
+
+// formatOf gives the kind of value that a format code shows, by its first section
+// (ECMA-376 part 1, 18.8.31).
 func formatOf(code string) format {
-	var hasDate, hasTime, hasMonth, hasPercent, over bool
-	if strings.EqualFold(code, "general") {
-		return general
-	}
-	for i := 0; i < len(code); i++ {
-		switch c := code[i] | 0x20; {
-		case code[i] == ';':
-			i = len(code)
-		case code[i] == '"':
-			n := strings.IndexByte(code[i+1:], '"')
-			if n < 0 {
-				i = len(code)
-			}
-			i += n + 1
-		case code[i] == '\\' || code[i] == '_' || code[i] == '*':
-			i++
-		case code[i] == '[':
-			n := strings.IndexByte(code[i:], ']')
-			if n < 0 {
-				i = len(code)
-				break
-			}
-			over = over || n > 1 && strings.Trim(strings.ToLower(code[i+1:i+n]), "hms") == ""
-			i += n
-		case code[i] == '%':
-			hasPercent = true
-		case c == 'y' || c == 'd':
-			hasDate = true
-		case c == 'h' || c == 's':
-			hasTime = true
-		case c == 'm':
-			hasMonth = true
+	code = literals().ReplaceAllStringFunc(strings.ToLower(code), func(l string) string {
+		if unit, ok := strings.CutSuffix(l, "]"); ok && len(unit) > 1 && strings.Trim(unit[1:], "hms") == "" {
+			return "[" // hours, minutes or seconds that don't end at a day
 		}
-	}
+		return ""
+	})
+	code, _, _ = strings.Cut(code, ";")
+	date, clock := strings.ContainsAny(code, "yd"), strings.ContainsAny(code, "hs")
 	switch {
-	case over:
+	case strings.Contains(code, "["):
 		return elapsed
-	case hasDate && hasTime:
+	case date && clock:
 		return dateTime
-	case hasTime:
+	case clock:
 		return timeOnly
-	case hasDate || hasMonth:
+	case date || strings.Contains(code, "m"):
 		return dateOnly
-	case hasPercent:
+	case strings.Contains(code, "%"):
 		return percent
 	}
 	return general
 }
 
-// builtIn tells what a format of the fixed list shows (ECMA-376 part 1, 18.8.30).
+// builtIn gives the kind of value of a built-in format (ECMA-376 part 1, 18.8.30).
 func builtIn(id int) format {
 	switch {
 	case id == 9 || id == 10:
@@ -187,39 +170,32 @@ func builtIn(id int) format {
 	return general
 }
 
-// shown is the text of a number as its format means it: a date like 2026-11-25,
-// a time like 07:40, both with a space between, a percentage like 86%, or the
-// number itself, to the 15 digits that spreadsheets keep.
+// shown is the text of a number by its format: a date like 2026-11-25, a time like
+// 07:40, both separated by a space, a percentage like 86%, or the number itself to
+// the 15 digits that spreadsheets keep.
 func shown(x float64, f format, from1904 bool) string {
-	switch f {
-	case percent:
+	if f == percent {
 		return figure(x*100) + "%"
-	case dateOnly, timeOnly, dateTime, elapsed:
-		if f == elapsed && x >= 1 {
-			break
-		}
-		t, date, ok := clockOf(x, from1904)
-		if !ok {
-			break
-		}
-		clock := "15:04"
-		if t.Second() != 0 {
-			clock = "15:04:05"
-		}
-		switch {
-		case f == timeOnly || f == elapsed || f == dateTime && !date:
-			return t.Format(clock)
-		case !date:
-		case f == dateOnly:
-			return t.Format("2006-01-02")
-		default:
-			return t.Format("2006-01-02 " + clock)
-		}
 	}
-	return figure(x)
+	t, date, ok := clockOf(x, from1904)
+	if !ok || f == general || f == elapsed && x >= 1 || f == dateOnly && !date {
+		return figure(x)
+	}
+	if f == dateOnly {
+		return t.Format("2006-01-02")
+	}
+	clock := "15:04"
+	if t.Second() != 0 {
+		clock = "15:04:05"
+	}
+	if f == dateTime && date {
+		clock = "2006-01-02 " + clock
+	}
+	return t.Format(clock)
 }
 
-// figure is a number to 15 digits, without an exponent where it is of a common size.
+// figure is a number to 15 digits, without an exponent unless it is very large or
+// small.
 func figure(x float64) string {
 	y, err := strconv.ParseFloat(strconv.FormatFloat(x, 'g', 15, 64), 64)
 	if err != nil {
@@ -231,9 +207,9 @@ func figure(x float64) string {
 	return strconv.FormatFloat(y, 'f', -1, 64)
 }
 
-// escaped says whether s at i is a letter written by its number, _x000D_
-// (ECMA-376 part 1, 22.9.2.19), and which.
-func escaped(s string, i int) (rune, bool) {
+// escaped reads a character that is written by its number at i, like _x000D_
+// (ECMA-376 part 1, 22.9.2.19); ok is false if there is none.
+func escaped(s string, i int) (r rune, ok bool) {
 	if len(s) < i+7 || s[i:i+2] != "_x" || s[i+6] != '_' {
 		return 0, false
 	}
@@ -241,7 +217,7 @@ func escaped(s string, i int) (rune, bool) {
 	return rune(n), err == nil
 }
 
-// plain reads a cell's text with the letters written by number in it.
+// plain decodes the characters that are written by their numbers.
 func plain(s string) string {
 	if !strings.Contains(s, "_x") {
 		return s
@@ -249,7 +225,7 @@ func plain(s string) string {
 	var b strings.Builder
 	for i := 0; i < len(s); {
 		if r, ok := escaped(s, i); ok {
-			if r == 0 { // it begins NoResult
+			if r == 0 { // NoResult begins with it
 				r = utf8.RuneError
 			}
 			b.WriteRune(r)
@@ -262,7 +238,7 @@ func plain(s string) string {
 	return b.String()
 }
 
-// quoted puts s in a sentence, short and without what does not print.
+// quoted puts s in a sentence, shortened and printable.
 func quoted(s string) string {
 	r := []rune(strings.ToValidUTF8(s, "\ufffd"))
 	if len(r) > 40 {

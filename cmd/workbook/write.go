@@ -4,6 +4,7 @@ import (
 	"archive/zip"
 	"bufio"
 	"bytes"
+	"cmp"
 	"errors"
 	"fmt"
 	"io"
@@ -21,32 +22,31 @@ import (
 type Writer struct {
 	zip    *zip.Writer
 	sheets []written
-	base   string // the name the present sheets were begun under
+	base   string // the present sheet's name without a number
 	head   []string
-	part   *bufio.Writer // of the present sheet once its beginning is written
-	held   bytes.Buffer  // its first rows, until its columns' widths are known
-	rows   int           // of the present sheet, with the heading
+	part   *bufio.Writer // of the present sheet, once its beginning is written
+	held   bytes.Buffer  // its first rows, until the widths of its columns are known
+	rows   int           // of the present sheet, including the heading
 	widths []int
-	cut    int
-	first  string // of the cells that were cut
+	cut    int    // cells that were cut
+	first  string // the first of them
 	most   int    // rows of a sheet
 	err    error
 }
 
-// written is a sheet that was begun.
+// written is a sheet, finished or not.
 type written struct {
 	name    string
 	columns int
 	rows    int
 }
 
-// lookedAt is how many rows decide how wide columns are.
-const lookedAt = 500
+const (
+	rowsMeasured = 500 // rows whose texts set the widths of the columns
+	widest       = 60  // width of a column at most, in characters
+)
 
-// widest is how wide a column is at most, in letters.
-const widest = 60
-
-// NewWriter makes a workbook that is written to w as its rows come.
+// NewWriter makes a workbook that is written to w row by row.
 func NewWriter(w io.Writer) *Writer { return &Writer{zip: zip.NewWriter(w), most: MaxRows} }
 
 // The styles of cells, in the order of cellXfs below.
@@ -57,9 +57,8 @@ const (
 	styleTime
 )
 
-// Sheet begins a sheet with a heading row that stays in sight and can be
-// filtered by. A sheet that is full goes on in another with the same heading,
-// named after it: air, air 2.
+// Sheet begins a sheet whose heading row stays in sight and has filters. A sheet
+// that is full continues in another with the same heading: air, air 2.
 func (w *Writer) Sheet(name string, head ...string) error {
 	w.end()
 	w.base, w.head = name, head
@@ -91,10 +90,10 @@ func (w *Writer) begin(name string) {
 	w.row(styleHead, len(w.head), func(i int) any { return w.head[i] })
 }
 
-// Row writes a row under the heading. A cell is nil for none, a string, a
-// number, a bool, a day.Date, or a time.Time, whose own zone's wall clock is
-// written. A string is text whatever it begins with. One that is longer than a
-// cell holds is cut; Cut tells which.
+// Row writes a row under the heading. A cell is nil if empty, a string, an int, a
+// float64, a bool, a day.Date, or a time.Time, which is written as the clock shows
+// it in its own zone. A string is always text. If it doesn't fit in a cell it is
+// cut; see Cut.
 func (w *Writer) Row(cells ...any) error {
 	if w.err == nil && len(w.sheets) == 0 {
 		w.err = errors.New("a row needs its sheet")
@@ -123,8 +122,7 @@ func (w *Writer) Row(cells ...any) error {
 
 func (w *Writer) name() string { return w.sheets[len(w.sheets)-1].name }
 
-// Cut is how many cells had a text longer than a cell holds, and the first of
-// them, like plans!C2.
+// Cut counts the cells whose text was cut and names the first, like plans!C2.
 func (w *Writer) Cut() (n int, first string) { return w.cut, w.first }
 
 func (w *Writer) row(style, n int, cell func(int) any) {
@@ -138,48 +136,19 @@ func (w *Writer) row(style, n int, cell func(int) any) {
 	switch {
 	case w.part != nil:
 		_, w.err = b.WriteTo(w.part)
-	case w.rows >= lookedAt || b.Len() >= 1<<20:
+	case w.rows >= rowsMeasured || b.Len() >= 1<<20:
 		w.open()
 	}
 }
 
+// cell writes one cell and notes its width.
 func (w *Writer) cell(b *bytes.Buffer, i, style int, v any) {
 	name := CellName(w.rows, i+1)
 	wide := 0
-	number := func(style int, s string) {
-		wide = len(s)
-		fmt.Fprintf(b, `<c r="%s"`, name)
-		if style > 0 {
-			fmt.Fprintf(b, ` s="%d"`, style)
-		}
-		fmt.Fprintf(b, `><v>%s</v></c>`, s)
-	}
-	text := func(s string) {
-		if s == "" {
-			return
-		}
-		short, all := fitting(s)
-		if !all {
-			if w.cut++; w.cut == 1 {
-				w.first = w.name() + "!" + name
-			}
-		}
-		if style == 0 {
-			style = styleText
-		}
-		fmt.Fprintf(b, `<c r="%s" s="%d" t="inlineStr"><is><t xml:space="preserve">`, name, style)
-		escape(b, short)
-		b.WriteString(`</t></is></c>`)
-		line, _, _ := strings.Cut(short[:min(len(short), 4*widest)], "\n")
-		wide = utf8.RuneCountInString(line)
-		if style == styleHead {
-			wide += 3 // for the mark that opens the filter
-		}
-	}
 	switch v := v.(type) {
 	case nil:
 	case string:
-		text(v)
+		wide = w.text(b, name, style, v)
 	case bool:
 		n := "0"
 		if v {
@@ -188,53 +157,90 @@ func (w *Writer) cell(b *bytes.Buffer, i, style int, v any) {
 		fmt.Fprintf(b, `<c r="%s" t="b"><v>%s</v></c>`, name, n)
 		wide = 5
 	case int:
-		number(0, strconv.Itoa(v))
+		wide = number(b, name, 0, strconv.Itoa(v))
 	case float64:
 		if !math.IsNaN(v) && !math.IsInf(v, 0) {
-			number(0, strconv.FormatFloat(v, 'g', -1, 64))
+			wide = number(b, name, 0, strconv.FormatFloat(v, 'g', -1, 64))
 		}
 	case day.Date:
 		if n, ok := serialOf(v); ok {
-			number(styleDate, strconv.Itoa(n))
+			number(b, name, styleDate, strconv.Itoa(n))
 			wide = len("2026-11-25")
 		} else {
-			text(v.String())
+			wide = w.text(b, name, style, v.String())
 		}
 	case time.Time:
-		if v.IsZero() {
-			break
-		}
-		y, m, d := v.Date()
-		if n, ok := serialOf(day.Of(y, m, d)); ok {
-			h, min, s := v.Clock()
-			seconds := float64(h*3600+min*60+s) + float64(v.Nanosecond())/1e9
-			number(styleTime, strconv.FormatFloat(float64(n)+seconds/86400, 'f', -1, 64))
-			wide = len("2026-11-25 07:40")
-		} else {
-			text(v.Format(time.RFC3339))
-		}
+		wide = w.instant(b, name, style, v)
 	default:
 		w.err = fmt.Errorf("a cell cannot hold a %T", v)
 	}
-	if w.rows <= lookedAt {
+	if w.rows <= rowsMeasured {
 		w.widths[i] = max(w.widths[i], wide)
 	}
 }
 
-const (
-	xmlHead = `<?xml version="1.0" encoding="UTF-8" standalone="yes"?>` + "\n"
-	mainNS  = `http://schemas.openxmlformats.org/spreadsheetml/2006/main`
-	relNS   = `http://schemas.openxmlformats.org/officeDocument/2006/relationships`
-	packNS  = `http://schemas.openxmlformats.org/package/2006/`
-	mime    = `application/vnd.openxmlformats-officedocument.spreadsheetml.`
-)
-
-// create begins a part. All bear one date, so that the same cells give the same file.
-func (w *Writer) create(name string) (io.Writer, error) {
-	return w.zip.CreateHeader(&zip.FileHeader{Name: name, Method: zip.Deflate, Modified: time.Date(1980, 1, 1, 0, 0, 0, 0, time.UTC)})
+// number writes a cell and gives its width in characters, as text and instant do.
+func number(b *bytes.Buffer, name string, style int, s string) int {
+	fmt.Fprintf(b, `<c r="%s"`, name)
+	if style > 0 {
+		fmt.Fprintf(b, ` s="%d"`, style)
+	}
+	fmt.Fprintf(b, `><v>%s</v></c>`, s)
+	return len(s)
 }
 
-// open writes a sheet's beginning, as wide as its first rows want, and those.
+func (w *Writer) instant(b *bytes.Buffer, name string, style int, t time.Time) int {
+	y, m, d := t.Date()
+	n, ok := serialOf(day.Of(y, m, d))
+	if t.IsZero() {
+		return 0
+	}
+	if !ok {
+		return w.text(b, name, style, t.Format(time.RFC3339))
+	}
+	hour, minute, s := t.Clock()
+	seconds := float64(hour*3600+minute*60+s) + float64(t.Nanosecond())/1e9
+	number(b, name, styleTime, strconv.FormatFloat(float64(n)+seconds/86400, 'f', -1, 64))
+	return len("2026-11-25 07:40")
+}
+
+func (w *Writer) text(b *bytes.Buffer, name string, style int, s string) int {
+	if s == "" {
+		return 0
+	}
+	short, all := fitting(s)
+	if !all {
+		if w.cut++; w.cut == 1 {
+			w.first = w.name() + "!" + name
+		}
+	}
+	fmt.Fprintf(b, `<c r="%s" s="%d" t="inlineStr"><is><t xml:space="preserve">`, name, cmp.Or(style, styleText))
+	escape(b, short)
+	b.WriteString(`</t></is></c>`)
+	line, _, _ := strings.Cut(short[:min(len(short), 4*widest)], "\n")
+	if style == styleHead {
+		line += "   " // for the button of the filter
+	}
+	return utf8.RuneCountInString(line)
+}
+
+const (
+	xmlHead  = `<?xml version="1.0" encoding="UTF-8" standalone="yes"?>` + "\n"
+	mainNS   = `http://schemas.openxmlformats.org/spreadsheetml/2006/main`
+	relNS    = `http://schemas.openxmlformats.org/officeDocument/2006/relationships`
+	packNS   = `http://schemas.openxmlformats.org/package/2006/`
+	mime     = `application/vnd.openxmlformats-officedocument.spreadsheetml.`
+	relsHead = `<Relationships xmlns="` + packNS + `relationships">`
+)
+
+// create begins a part. All have one date, so that equal cells give equal files.
+func (w *Writer) create(name string) (io.Writer, error) {
+	modified := time.Date(1980, 1, 1, 0, 0, 0, 0, time.UTC)
+	return w.zip.CreateHeader(&zip.FileHeader{Name: name, Method: zip.Deflate, Modified: modified})
+}
+
+// open writes a sheet's beginning with the widths of its columns, and its first
+// rows.
 func (w *Writer) open() {
 	p, err := w.create(fmt.Sprintf("xl/worksheets/sheet%d.xml", len(w.sheets)))
 	if err != nil {
@@ -246,7 +252,10 @@ func (w *Writer) open() {
 	if len(w.sheets) == 1 {
 		selected = ` tabSelected="1"`
 	}
-	fmt.Fprintf(w.part, xmlHead+`<worksheet xmlns="%s"><sheetPr><pageSetUpPr fitToPage="1"/></sheetPr><sheetViews><sheetView%s workbookViewId="0"><pane ySplit="1" topLeftCell="A2" activePane="bottomLeft" state="frozen"/><selection pane="bottomLeft" activeCell="A2" sqref="A2"/></sheetView></sheetViews><cols>`, mainNS, selected)
+	fmt.Fprintf(w.part, xmlHead+`<worksheet xmlns="%s"><sheetPr><pageSetUpPr fitToPage="1"/></sheetPr>`+
+		`<sheetViews><sheetView%s workbookViewId="0">`+
+		`<pane ySplit="1" topLeftCell="A2" activePane="bottomLeft" state="frozen"/>`+
+		`<selection pane="bottomLeft" activeCell="A2" sqref="A2"/></sheetView></sheetViews><cols>`, mainNS, selected)
 	for i, n := range w.widths {
 		fmt.Fprintf(w.part, `<col min="%d" max="%d" width="%d" customWidth="1"/>`, i+1, i+1, min(max(n, 4), widest)+2)
 	}
@@ -267,11 +276,12 @@ func (w *Writer) end() {
 	}
 	s := &w.sheets[len(w.sheets)-1]
 	s.rows = w.rows
-	fmt.Fprintf(w.part, `</sheetData><autoFilter ref="A1:%s"/><pageSetup orientation="landscape" fitToHeight="0"/></worksheet>`, CellName(s.rows, s.columns))
+	fmt.Fprintf(w.part, `</sheetData><autoFilter ref="A1:%s"/>`+
+		`<pageSetup orientation="landscape" fitToHeight="0"/></worksheet>`, CellName(s.rows, s.columns))
 	w.err = w.part.Flush()
 }
 
-// Close writes what holds the sheets together. It does not close the stream.
+// Close writes the lists of sheets and styles. It doesn't close the stream.
 func (w *Writer) Close() error {
 	w.end()
 	w.base = ""
@@ -285,17 +295,26 @@ func (w *Writer) Close() error {
 		escape(&name, s.name)
 		fmt.Fprintf(&sheets, `<sheet name="%s" sheetId="%d" r:id="rId%d"/>`, name.Bytes(), i+1, i+1)
 		fmt.Fprintf(&rels, `<Relationship Id="rId%d" Type="%s/worksheet" Target="worksheets/sheet%d.xml"/>`, i+1, relNS, i+1)
-		fmt.Fprintf(&names, `<definedName name="_xlnm._FilterDatabase" localSheetId="%d" hidden="1">'%s'!$A$1:$%s$%d</definedName>`, i, name.Bytes(), ColumnName(s.columns), s.rows)
-		fmt.Fprintf(&names, `<definedName name="_xlnm.Print_Titles" localSheetId="%d">'%s'!$1:$1</definedName>`, i, name.Bytes())
+		fmt.Fprintf(&names, `<definedName name="_xlnm._FilterDatabase" localSheetId="%d" hidden="1">`+
+			`'%s'!$A$1:$%s$%d</definedName>`+
+			`<definedName name="_xlnm.Print_Titles" localSheetId="%[1]d">'%[2]s'!$1:$1</definedName>`,
+			i, name.Bytes(), ColumnName(s.columns), s.rows)
 	}
 	last := len(w.sheets) + 1
 	fmt.Fprintf(&rels, `<Relationship Id="rId%d" Type="%s/styles" Target="styles.xml"/>`, last, relNS)
 	for _, part := range []struct{ name, text string }{
-		{"xl/workbook.xml", `<workbook xmlns="` + mainNS + `" xmlns:r="` + relNS + `"><bookViews><workbookView/></bookViews><sheets>` + sheets.String() + `</sheets><definedNames>` + names.String() + `</definedNames></workbook>`},
-		{"xl/_rels/workbook.xml.rels", `<Relationships xmlns="` + packNS + `relationships">` + rels.String() + `</Relationships>`},
+		{"xl/workbook.xml", `<workbook xmlns="` + mainNS + `" xmlns:r="` + relNS + `">` +
+			`<bookViews><workbookView/></bookViews><sheets>` + sheets.String() + `</sheets>` +
+			`<definedNames>` + names.String() + `</definedNames></workbook>`},
+		{"xl/_rels/workbook.xml.rels", relsHead + rels.String() + `</Relationships>`},
 		{"xl/styles.xml", styles},
-		{"_rels/.rels", `<Relationships xmlns="` + packNS + `relationships"><Relationship Id="rId1" Type="` + relNS + `/officeDocument" Target="xl/workbook.xml"/></Relationships>`},
-		{"[Content_Types].xml", `<Types xmlns="` + packNS + `content-types"><Default Extension="rels" ContentType="application/vnd.openxmlformats-package.relationships+xml"/><Default Extension="xml" ContentType="application/xml"/><Override PartName="/xl/workbook.xml" ContentType="` + mime + `sheet.main+xml"/><Override PartName="/xl/styles.xml" ContentType="` + mime + `styles+xml"/>` + types.String() + `</Types>`},
+		{"_rels/.rels", relsHead + `<Relationship Id="rId1" Type="` + relNS + `/officeDocument" ` +
+			`Target="xl/workbook.xml"/></Relationships>`},
+		{"[Content_Types].xml", `<Types xmlns="` + packNS + `content-types"><Default Extension="rels" ` +
+			`ContentType="application/vnd.openxmlformats-package.relationships+xml"/>` +
+			`<Default Extension="xml" ContentType="application/xml"/>` +
+			`<Override PartName="/xl/workbook.xml" ContentType="` + mime + `sheet.main+xml"/>` +
+			`<Override PartName="/xl/styles.xml" ContentType="` + mime + `styles+xml"/>` + types.String() + `</Types>`},
 	} {
 		if w.err != nil {
 			return w.err
@@ -313,12 +332,16 @@ func (w *Writer) Close() error {
 	return w.err
 }
 
-// styles are how cells look: the heading bold and grey; text kept as text when
-// it is typed over (format 49); dates year first, which is read one way only.
+// styles: the heading is bold on grey, text stays text when somebody types over it
+// (format 49), and dates begin with the year, which can't be misread.
 const styles = `<styleSheet xmlns="` + mainNS + `">` +
-	`<numFmts count="2"><numFmt numFmtId="164" formatCode="yyyy\-mm\-dd"/><numFmt numFmtId="165" formatCode="yyyy\-mm\-dd\ hh:mm"/></numFmts>` +
-	`<fonts count="2"><font><sz val="11"/><name val="Calibri"/><family val="2"/></font><font><b/><sz val="11"/><name val="Calibri"/><family val="2"/></font></fonts>` +
-	`<fills count="3"><fill><patternFill patternType="none"/></fill><fill><patternFill patternType="gray125"/></fill><fill><patternFill patternType="solid"><fgColor rgb="FFE7E6E6"/><bgColor indexed="64"/></patternFill></fill></fills>` +
+	`<numFmts count="2"><numFmt numFmtId="164" formatCode="yyyy\-mm\-dd"/>` +
+	`<numFmt numFmtId="165" formatCode="yyyy\-mm\-dd\ hh:mm"/></numFmts>` +
+	`<fonts count="2"><font><sz val="11"/><name val="Calibri"/><family val="2"/></font>` +
+	`<font><b/><sz val="11"/><name val="Calibri"/><family val="2"/></font></fonts>` +
+	`<fills count="3"><fill><patternFill patternType="none"/></fill><fill><patternFill patternType="gray125"/></fill>` +
+	`<fill><patternFill patternType="solid"><fgColor rgb="FFE7E6E6"/><bgColor indexed="64"/></patternFill></fill>` +
+	`</fills>` +
 	`<borders count="1"><border><left/><right/><top/><bottom/><diagonal/></border></borders>` +
 	`<cellStyleXfs count="1"><xf numFmtId="0" fontId="0" fillId="0" borderId="0"/></cellStyleXfs>` +
 	`<cellXfs count="5"><xf numFmtId="0" fontId="0" fillId="0" borderId="0" xfId="0"/>` +
@@ -331,7 +354,7 @@ const styles = `<styleSheet xmlns="` + mainNS + `">` +
 // cutMark ends a text that was cut.
 const cutMark = " … (cut)"
 
-// fitting is as much of s as a cell holds; all says whether it is all of it.
+// fitting is s, cut if it doesn't fit in a cell; all is false if it was.
 func fitting(s string) (short string, all bool) {
 	if len(s) <= MaxText {
 		return s, true
@@ -352,8 +375,8 @@ func fitting(s string) (short string, all bool) {
 	return s, true
 }
 
-// escape writes text for XML. Letters that XML cannot hold are written by their
-// number, and what looks like such a one is kept from being read as it.
+// escape writes text as XML. Characters that XML can't contain are written by their
+// numbers, and text that looks like such a number is protected.
 func escape(b *bytes.Buffer, s string) {
 	for i := 0; i < len(s); {
 		r, n := utf8.DecodeRuneInString(s[i:])

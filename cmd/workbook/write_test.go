@@ -207,7 +207,8 @@ func TestAFullSheetGoesOnInAnotherWithTheSameHeading(t *testing.T) {
 	for _, n := range names {
 		_, got[n] = readAll(t, file, n)
 	}
-	want := map[string][][]string{"air": {{"n"}, {"0"}, {"1"}, {"2"}}, "air 2": {{"n"}, {"3"}, {"4"}, {"5"}}, "air 3": {{"n"}, {"6"}}, "air 9": {{"m"}, {"1"}}}
+	want := map[string][][]string{"air": {{"n"}, {"0"}, {"1"}, {"2"}}, "air 2": {{"n"}, {"3"}, {"4"}, {"5"}},
+		"air 3": {{"n"}, {"6"}}, "air 9": {{"m"}, {"1"}}}
 	if d := cmp.Diff(want, got); d != "" {
 		t.Errorf("sheets (-want +got):\n%s", d)
 	}
@@ -230,7 +231,8 @@ func TestATextThatIsTooLongForACellIsCutAndSaidSo(t *testing.T) {
 	} {
 		var b bytes.Buffer
 		w := NewWriter(&b)
-		if err := errors.Join(w.Sheet("plans", "name", "toml"), w.Row("a", c.text), w.Row("b", "short"), w.Close()); err != nil {
+		if err := errors.Join(w.Sheet("plans", "name", "toml"), w.Row("a", c.text), w.Row("b", "short"),
+			w.Close()); err != nil {
 			t.Fatal(err)
 		}
 		n, first := w.Cut()
@@ -243,7 +245,8 @@ func TestATextThatIsTooLongForACellIsCutAndSaidSo(t *testing.T) {
 		}
 		_, rows := readAll(t, b.Bytes(), "")
 		got := rows[1][1]
-		if n := len(utf16.Encode([]rune(got))); n != c.units || c.cut != strings.HasSuffix(got, " … (cut)") || !strings.HasPrefix(strings.ReplaceAll(c.text, "\xff", "\ufffd"), strings.TrimSuffix(got, cutMark)) {
+		if n := len(utf16.Encode([]rune(got))); n != c.units || c.cut != strings.HasSuffix(got, " … (cut)") ||
+			!strings.HasPrefix(strings.ReplaceAll(c.text, "\xff", "\ufffd"), strings.TrimSuffix(got, cutMark)) {
 			t.Errorf("%s: %d units, want %d, ending in %q", c.name, n, c.units, got[len(got)-20:])
 		}
 	}
@@ -258,11 +261,15 @@ func TestAWriterRefusesWhatNoWorkbookHolds(t *testing.T) {
 		{"a row before its sheet", func(w *Writer) error { return w.Row("a") }, "a row needs its sheet"},
 		{"no sheet", func(w *Writer) error { return w.Close() }, "a workbook needs a sheet"},
 		{"no columns", func(w *Writer) error { return w.Sheet("a") }, "a sheet of 0 columns cannot be written"},
-		{"a name twice", func(w *Writer) error { return errors.Join(w.Sheet("a", "x"), w.Sheet("A", "x")) }, `two sheets are named "A"`},
+		{"a name twice", func(w *Writer) error { return errors.Join(w.Sheet("a", "x"), w.Sheet("A", "x")) },
+			`two sheets are named "A"`},
 		{"a name with a stroke", func(w *Writer) error { return w.Sheet("a/b", "x") }, `a sheet cannot be named "a/b"`},
-		{"a name too long", func(w *Writer) error { return w.Sheet(strings.Repeat("n", 32), "x") }, `a sheet cannot be named "nnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnn"`},
-		{"more cells than headings", func(w *Writer) error { return errors.Join(w.Sheet("a", "x"), w.Row(1, 2)) }, "a row of 2 cells under 1 headings"},
-		{"what is no cell", func(w *Writer) error { return errors.Join(w.Sheet("a", "x"), w.Row([]int{1})) }, "a cell cannot hold a []int"},
+		{"a name too long", func(w *Writer) error { return w.Sheet(strings.Repeat("n", 32), "x") },
+			`a sheet cannot be named "nnnnnnnnnnnnnnnnnnnnnnnnnnnnnnnn"`},
+		{"more cells than headings", func(w *Writer) error { return errors.Join(w.Sheet("a", "x"), w.Row(1, 2)) },
+			"a row of 2 cells under 1 headings"},
+		{"what is no cell", func(w *Writer) error { return errors.Join(w.Sheet("a", "x"), w.Row([]int{1})) },
+			"a cell cannot hold a []int"},
 	} {
 		w := NewWriter(io.Discard)
 		if err := c.do(w); err == nil || err.Error() != c.want {
@@ -327,7 +334,8 @@ func TestWhateverIsWrittenIsReadBack(t *testing.T) {
 	cell := rapid.OneOf(
 		rapid.Just[any](nil),
 		rapid.Map(rapid.String(), func(s string) any { return s }),
-		rapid.Map(rapid.SampledFrom([]string{"=1+1", "+4", "-x", "@a", "_x000D_", "_x_", "_xzzzz_", "_x005F_x000D_", "a\r\nb", "\x01", "]]>", "&amp;", " "}), func(s string) any { return s }),
+		rapid.Map(rapid.SampledFrom([]string{"=1+1", "+4", "-x", "@a", "_x000D_", "_x_", "_xzzzz_", "_x005F_x000D_", "a\r\nb",
+			"\x01", "]]>", "&amp;", " "}), func(s string) any { return s }),
 		rapid.Map(rapid.Float64(), func(x float64) any { return x }),
 		rapid.Map(rapid.Int(), func(n int) any { return float64(n % 1e9) }),
 		rapid.Map(rapid.Bool(), func(b bool) any { return b }),
@@ -348,7 +356,8 @@ func TestWhateverIsWrittenIsReadBack(t *testing.T) {
 			for i := range 3 {
 				v := cell.Draw(t, "cell")
 				row = append(row, v)
-				text[i] = strings.NewReplacer("\x00", "\ufffd", "\ufffe", "\ufffd", "\uffff", "\ufffd").Replace(strings.ToValidUTF8(said(v), "\ufffd"))
+				text[i] = strings.NewReplacer("\x00", "\ufffd", "\ufffe", "\ufffd", "\uffff",
+					"\ufffd").Replace(strings.ToValidUTF8(said(v), "\ufffd"))
 			}
 			if err := w.Row(row...); err != nil {
 				t.Fatal(err)
@@ -398,7 +407,8 @@ func TestNamesOfCells(t *testing.T) {
 			t.Errorf("%s read as row %d, column %d, %v", c.want, row, column, ok)
 		}
 	}
-	for _, s := range []string{"", "A", "7", "A0", "XFE1", "A1048577", "AAAA1", "A-1", "A1B", "Ä1", "A99999999999999999999"} {
+	for _, s := range []string{"", "A", "7", "A0", "XFE1", "A1048577", "AAAA1", "A-1", "A1B", "Ä1",
+		"A99999999999999999999"} {
 		if row, column, ok := parseCell(s); ok {
 			t.Errorf("%q read as row %d, column %d", s, row, column)
 		}
