@@ -2,7 +2,6 @@ package cli
 
 import (
 	"fmt"
-	"math"
 	"slices"
 	"time"
 
@@ -81,7 +80,7 @@ func (s *session) airShow(name string, days int, x air.Exchange, without bool, p
 		return err
 	}
 	d.Close(until)
-	if done, err := pic.Put(s.Console, airCourse(r, rows, s.loc).SVG); err != nil || done {
+	if done, err := pic.Put(s.Console, airChart(r, rows, s.loc).SVG); err != nil || done {
 		return err
 	}
 	last, read, err := s.tx.LastReading(r.Name, until.Add(time.Millisecond))
@@ -120,7 +119,13 @@ func (s *session) airShow(name string, days int, x air.Exchange, without bool, p
 		s.print("no readings in these days\n")
 		s.next("note one: rindkeep air log %s 12.1C 86%%   or load a logger: rindkeep air import %s FILE", r.Name, r.Name)
 	} else {
-		s.airPlot(r, rows)
+		if len(rows) > 2 {
+			ch := airChart(r, rows, s.loc)
+			ch.Panels = ch.Panels[1:] // the humidity; the table has the temperature
+			s.lines(ch.Text(s.env.Columns(), 9))
+			s.lines(ch.Legend(s.env.Columns()))
+			s.print("\n")
+		}
 		t := text.Table{Columns: []text.Column{{Title: "day"}, {Title: "temp min", Right: true}, {Title: "mean", Right: true}, {Title: "max", Right: true}, {Title: "humidity min", Right: true}, {Title: "mean", Right: true}, {Title: "max", Right: true}, {Title: "hours out", Right: true}}}
 		for _, x := range d.Days {
 			c := func(v float64) string { return s.units.Temp(quantity.Celsius(v)) }
@@ -136,40 +141,16 @@ func (s *session) airShow(name string, days int, x air.Exchange, without bool, p
 	return nil
 }
 
-// airCourse is the readings of a room under each other, with its limits.
-func airCourse(r cave.Room, rows []cave.Reading, loc *time.Location) plot.Course {
-	temp := plot.Panel{Name: "temperature, C", Low: float64(r.TempLow), High: float64(r.TempHigh), Gap: 36 * time.Hour}
-	humid := plot.Panel{Name: "humidity, %", Low: r.RHLow.Percent(), High: r.RHHigh.Percent(), Gap: 36 * time.Hour}
+// airChart is the readings of a room under each other, with its limits.
+func airChart(r cave.Room, rows []cave.Reading, loc *time.Location) plot.Chart {
+	const gap = 36 * time.Hour
+	temp := plot.Measured{Name: "temperature, C", Low: float64(r.TempLow), High: float64(r.TempHigh), Gap: gap}
+	humid := plot.Measured{Name: "humidity, %", Low: r.RHLow.Percent(), High: r.RHHigh.Percent(), Gap: gap}
 	for _, rd := range rows {
 		temp.Moments = append(temp.Moments, plot.Moment{At: rd.At, Y: float64(rd.Temp)})
 		humid.Moments = append(humid.Moments, plot.Moment{At: rd.At, Y: rd.RH.Percent()})
 	}
-	return plot.Course{Title: "air of " + r.Name, Loc: loc, Panels: []plot.Panel{temp, humid}}
-}
-
-func (s *session) airPlot(r cave.Room, rows []cave.Reading) {
-	if len(rows) < 3 {
-		return
-	}
-	first := rows[0].At
-	ch := plot.Chart{XLabel: "days", YLabel: "humidity, %", Target: math.NaN()}
-	for _, rd := range rows {
-		x := rd.At.Sub(first).Hours() / 24
-		ch.Own = append(ch.Own, plot.XY{X: x, Y: rd.RH.Percent()})
-	}
-	end := rows[len(rows)-1].At.Sub(first).Hours() / 24
-	ch.Expected = []plot.Band{{X: 0, Low: r.RHLow.Percent(), High: r.RHHigh.Percent()}, {X: end, Low: r.RHLow.Percent(), High: r.RHHigh.Percent()}}
-	ch.Floor = math.Floor(min(r.RHLow.Percent(), least(rows))/5)*5 - 5
-	s.lines(ch.Text(s.env.Columns(), 9))
-	s.print("• humidity   ░ within limits\n\n")
-}
-
-func least(rows []cave.Reading) float64 {
-	m := 100.0
-	for _, r := range rows {
-		m = min(m, r.RH.Percent())
-	}
-	return m
+	return plot.Course{Title: "air of " + r.Name, Loc: loc, Measured: []plot.Measured{temp, humid}}.Chart()
 }
 
 type alarmDoc struct {

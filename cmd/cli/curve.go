@@ -188,57 +188,65 @@ func sheetOf(d drawn) curveSheet {
 // chartOf lays out one wheel with its bands, or several wheels' weights.
 func chartOf(all []drawn, loc *time.Location) plot.Chart {
 	d := all[0]
-	ch := plot.Chart{Title: d.c.Life.Tag, XLabel: "days since drying began", YLabel: "loss, % of green weight", Target: math.NaN()}
+	ch := plot.Chart{Title: d.c.Life.Tag, XLabel: "days since drying began"}
+	panel := plot.Panel{Label: "loss, % of green weight"}
+	add := func(look plot.Look, name string, at ...plot.Span) {
+		panel.Series = append(panel.Series, plot.Series{Look: look, Name: name, At: at})
+	}
+	weights := func(d drawn) (at []plot.Span) {
+		for _, p := range d.points {
+			at = append(at, plot.At(p.Day, p.Loss))
+		}
+		return at
+	}
+	band := func(list []curveBand) (at []plot.Span) {
+		for _, b := range list {
+			at = append(at, plot.Span{X: b.Day, Low: *b.Loss.Low, High: *b.Loss.High})
+		}
+		return at
+	}
+	if len(all) == 1 {
+		add(plot.OwnBand, "90 %", band(d.own)...)
+	}
+	add(plot.Expected, "expected before weighing, 90 %", band(d.expected)...)
 	if d.gated {
-		ch.Target, ch.TargetAs = d.target, "loss to coat at"
+		add(plot.Target, "loss to coat at", plot.At(0, d.target))
 	}
 	for _, k := range d.c.Life.Coats {
-		ch.Marks = append(ch.Marks, plot.Mark{X: d.c.Day(k.At), Word: "coated with " + k.Coat})
-	}
-	for _, b := range d.expected {
-		ch.Expected = append(ch.Expected, plot.Band{X: b.Day, Low: *b.Loss.Low, High: *b.Loss.High})
+		add(plot.Upright, "coated with "+k.Coat, plot.At(d.c.Day(k.At), 0))
 	}
 	if len(all) > 1 {
 		ch.Title = "lot " + d.c.Life.Make.Lot
-		for _, o := range all {
-			l := plot.Line{Name: o.c.Life.Tag}
-			for _, p := range o.points {
-				l.XY = append(l.XY, plot.XY{X: p.Day, Y: p.Loss})
-			}
-			ch.Others = append(ch.Others, l)
+		for i, o := range all {
+			add(plot.Other+plot.Look(i), o.c.Life.Tag, weights(o)...)
 		}
-		return ch
+	} else {
+		if d.v.On != nil {
+			add(plot.Upright, "expected dry enough "+d.v.On.Best.Short(), plot.At(d.c.Day(d.v.On.Best.Noon(loc)), 0))
+		}
+		var own []plot.Span
+		for _, b := range d.own {
+			own = append(own, plot.At(b.Day, *b.Loss.Best))
+		}
+		add(plot.Own, "own curve", own...)
+		add(plot.Weighed, "weighed", weights(d)...)
 	}
-	for _, b := range d.own {
-		ch.Own = append(ch.Own, plot.XY{X: b.Day, Y: *b.Loss.Best})
-		ch.OwnBand = append(ch.OwnBand, plot.Band{X: b.Day, Low: *b.Loss.Low, High: *b.Loss.High})
-	}
-	for _, p := range d.points {
-		ch.Points = append(ch.Points, plot.XY{X: p.Day, Y: p.Loss})
-	}
-	if d.v.On != nil {
-		ch.Marks = append(ch.Marks, plot.Mark{X: d.c.Day(d.v.On.Best.Noon(loc)), Word: "expected dry enough " + d.v.On.Best.Short()})
-	}
+	ch.Panels = []plot.Panel{panel}
 	return ch
 }
 
 func (s *session) curveText(all []drawn, ch plot.Chart) {
 	d := all[0]
+	about := d.c.Variety.Title
 	if len(all) > 1 {
-		s.print("%s  %d wheels\n\n", s.style("1")(ch.Title), len(all))
-		s.lines(ch.Text(s.env.Columns(), 16))
-		s.lines(text.Wrap(ch.Legend(), s.env.Columns()))
-		for i, o := range ch.Others {
-			s.print("  %c %s", "abcdefghijklmnpqrstuvwxyz"[i%25], o.Name)
-			if i%4 == 3 || i == len(ch.Others)-1 {
-				s.print("\n")
-			}
-		}
+		about = text.Count(len(all), "wheel")
+	}
+	s.print("%s  %s\n\n", s.style("1")(ch.Title), about)
+	s.lines(ch.Text(s.env.Columns(), 16))
+	s.lines(ch.Legend(s.env.Columns()))
+	if len(all) > 1 {
 		return
 	}
-	s.print("%s  %s\n\n", s.style("1")(d.c.Life.Tag), d.c.Variety.Title)
-	s.lines(ch.Text(s.env.Columns(), 16))
-	s.lines(text.Wrap(ch.Legend(), s.env.Columns()))
 	s.print("\n")
 	if len(d.points) == 0 {
 		s.print("no weights yet: the curve is what physics expects of its size, make and room\n")

@@ -182,7 +182,7 @@ func (s *session) makeShow(lot string, pic *console.Picture) error {
 	if err != nil {
 		return err
 	}
-	if done, err := pic.Put(s.Console, s.acidityCourse(m.Lot, sheet).SVG); err != nil || done {
+	if done, err := pic.Put(s.Console, s.acidityCourse(sheet, 1).Chart().SVG); err != nil || done {
 		return err
 	}
 	told := sheet.FromLog()
@@ -341,59 +341,43 @@ func (s *session) makeDiary(sheet wheel.MakeSheet, es []wheel.Entry) {
 	s.lines(t.Lines(s.env.Columns()))
 }
 
-// acidityCurves draws the course of the acidity, where there are two figures
-// of a kind or more.
+// acidityCurves draws the course of the acidity, where there are two figures of a
+// kind or more.
 func (s *session) acidityCurves(sheet wheel.MakeSheet) {
-	for _, c := range []struct {
-		name string
-		step float64 // the axis begins at a whole one under the least figure
-		rs   []wheel.Reading
-	}{{"pH", 0.5, sheet.PH()}, {"titratable acidity, % lactic acid", 0.05, sheet.Acid()}} {
-		if len(c.rs) < 2 {
-			continue
+	c := s.acidityCourse(sheet, 2)
+	if len(c.Measured) == 0 {
+		return
+	}
+	s.print("\n")
+	for _, l := range c.Chart().Text(min(60, s.env.Columns()-2), 9) {
+		s.print("%s\n", strings.TrimRight("  "+l, " "))
+	}
+	for _, m := range c.Measured {
+		var w []string
+		for _, x := range m.Moments {
+			w = append(w, strings.TrimSpace(fmt.Sprintf("%.4g %s", x.Y, x.Word)))
 		}
-		ch := plot.Chart{YLabel: c.name, XLabel: "hours", Target: math.NaN()}
-		least := c.rs[0].Value
-		for _, r := range c.rs {
-			p := plot.XY{X: r.HoursAfter(c.rs[0].At), Y: r.Value}
-			ch.Points, ch.Own = append(ch.Points, p), append(ch.Own, p)
-			least = min(least, r.Value)
-		}
-		ch.Floor = math.Floor(least/c.step) * c.step
-		s.print("\n")
-		for _, l := range ch.Text(min(60, s.env.Columns()-2), 9) {
-			s.print("  %s\n", l)
-		}
-		s.indented(fmt.Sprintf("from %s on %s; %s", c.rs[0].At.In(s.loc).Format("15:04"), day.At(c.rs[0].At, s.loc).Short(), stages(c.rs)))
+		s.indented(m.Name + ": " + strings.Join(w, ", "))
 	}
 }
 
-// acidityCourse is the course of a make's acidity as a picture.
-func (s *session) acidityCourse(lot string, sheet wheel.MakeSheet) plot.Course {
-	c := plot.Course{Title: "acidity of lot " + lot, Loc: s.loc}
+// acidityCourse is the course of a make's acidity: the kinds of figure that were
+// taken so many times or more.
+func (s *session) acidityCourse(sheet wheel.MakeSheet, times int) plot.Course {
+	c := plot.Course{Title: "acidity of lot " + sheet.Make.Lot, Loc: s.loc}
 	for _, x := range []struct {
 		name string
 		rs   []wheel.Reading
 	}{{"pH", sheet.PH()}, {"titratable acidity, % lactic acid", sheet.Acid()}} {
-		if len(x.rs) == 0 {
-			continue
-		}
-		p := plot.Panel{Name: x.name, Low: math.NaN(), High: math.NaN()}
+		m := plot.Measured{Name: x.name, Low: math.NaN(), High: math.NaN()}
 		for _, r := range x.rs {
-			p.Moments = append(p.Moments, plot.Moment{At: r.At, Y: r.Value, Word: r.Stage})
+			m.Moments = append(m.Moments, plot.Moment{At: r.At, Y: r.Value, Word: r.Stage})
 		}
-		c.Panels = append(c.Panels, p)
+		if len(x.rs) >= times {
+			c.Measured = append(c.Measured, m)
+		}
 	}
 	return c
-}
-
-// stages names the figures of a course with their stages.
-func stages(rs []wheel.Reading) string {
-	var w []string
-	for _, r := range rs {
-		w = append(w, strings.TrimSpace(fmt.Sprintf("%.4g %s", r.Value, r.Stage)))
-	}
-	return strings.Join(w, ", ")
 }
 
 // lot finds a make by its lot code, or by the tag of one of its wheels.

@@ -85,7 +85,8 @@ func (s *session) sheetWheel(h sheet.Head, st store.WheelState, most int) (print
 	if j.v.Leak != "" {
 		d.Alert = append(d.Alert, "LEAK: "+j.v.Leak)
 	}
-	if ch := chartOf([]drawn{dr}, s.loc); len(ch.Points) > 0 || len(ch.Expected) > 0 {
+	if len(dr.points) > 0 || len(dr.expected) > 0 {
+		ch := chartOf([]drawn{dr}, s.loc)
 		d.Chart = &ch
 	}
 	if j.gated && len(l.Coats) == 0 && row.Gone == nil {

@@ -2,14 +2,12 @@ package cli
 
 import (
 	"fmt"
-	"math"
 	"strings"
 
 	"github.com/google/uuid"
 	"github.com/spf13/cobra"
 
 	"rindkeep/cave/day"
-	"rindkeep/cmd/plot"
 	"rindkeep/cmd/sheet"
 	"rindkeep/wheel"
 )
@@ -86,7 +84,10 @@ func (s *session) sheetMake(h sheet.Head, lot string) (printed, error) {
 	if d.Events, err = s.makeEvents(m, log); err != nil {
 		return printed{}, err
 	}
-	d.Curves = s.acidityCharts(log)
+	if c := s.acidityCourse(log, 2); len(c.Measured) > 0 {
+		ch := c.Chart()
+		d.Acidity = &ch
+	}
 	if told.Milk.Treatment == wheel.Raw {
 		w, err := s.rawCautionOf(m, v)
 		if err != nil {
@@ -123,30 +124,4 @@ func (s *session) makeEvents(m wheel.Make, log wheel.MakeSheet) ([]sheet.Event, 
 		out = append(out, x)
 	}
 	return out, nil
-}
-
-// acidityCharts are the courses of the acidity, where there are two figures of
-// a kind or more.
-func (s *session) acidityCharts(log wheel.MakeSheet) []plot.Chart {
-	var out []plot.Chart
-	for _, c := range []struct {
-		name string
-		step float64 // the axis begins at a whole one under the least figure
-		rs   []wheel.Reading
-	}{{"pH", 0.5, log.PH()}, {"titratable acidity, % lactic acid", 0.05, log.Acid()}} {
-		if len(c.rs) < 2 {
-			continue
-		}
-		first := c.rs[0]
-		ch := plot.Chart{YLabel: c.name, XLabel: fmt.Sprintf("hours from %s on %s", first.At.In(s.loc).Format("15:04"), day.At(first.At, s.loc).Short()), Target: math.NaN()}
-		least := first.Value
-		for _, r := range c.rs {
-			p := plot.XY{X: r.HoursAfter(first.At), Y: r.Value}
-			ch.Points, ch.Own = append(ch.Points, p), append(ch.Own, p)
-			least = min(least, r.Value)
-		}
-		ch.Floor = math.Floor(least/c.step) * c.step
-		out = append(out, ch)
-	}
-	return out
 }

@@ -14,26 +14,29 @@ import (
 
 // curve is a chart with one of everything.
 func curve() Chart {
-	return Chart{
-		Title: "261120A-01", XLabel: "days", YLabel: "loss, %", Target: 2.5, TargetAs: "dry enough",
-		Points:   []XY{{0, 0}, {2, 1.5}, {4, 2.4}},
-		Own:      []XY{{0, 0}, {2, 1.5}, {4, 2.4}, {8, 4}},
-		OwnBand:  []Band{{0, 0, 0}, {8, 3.5, 4.5}},
-		Expected: []Band{{0, 0, 0}, {8, 2, 5}},
-		Others:   []Line{{Name: "261120A-02", XY: []XY{{0, 0}, {8, 3}}}},
-		Marks:    []Mark{{6, "coated"}},
-	}
+	return Chart{Title: "261120A-01", XLabel: "days", Panels: []Panel{{Label: "loss, %", Series: []Series{
+		{Look: OwnBand, Name: "90 %", At: []Span{{0, 0, 0}, {8, 3.5, 4.5}}},
+		{Look: Expected, Name: "expected, 90 %", At: []Span{{0, 0, 0}, {8, 2, 5}}},
+		{Look: Target, Name: "dry enough", At: []Span{At(0, 2.5)}},
+		{Look: Upright, Name: "coated", At: []Span{At(6, 0)}},
+		{Look: Other, Name: "261120A-02", At: []Span{At(0, 0), At(8, 3)}},
+		{Look: Own, Name: "own curve", At: []Span{At(0, 0), At(2, 1.5), At(4, 2.4), At(8, 4)}},
+		{Look: Weighed, Name: "weighed", At: []Span{At(0, 0), At(2, 1.5), At(4, 2.4)}},
+	}}}}
 }
 
 func TestTheChartInLetters(t *testing.T) {
-	c := Chart{XLabel: "days", YLabel: "loss, %", Target: math.NaN(), Points: []XY{{0, 0}, {5, 2}, {10, 4}}, Own: []XY{{0, 0}, {10, 4}}}
+	c := Chart{XLabel: "days", Panels: []Panel{{Label: "loss, %", Series: []Series{
+		{Look: Own, At: []Span{At(0, 0), At(10, 4)}},
+		{Look: Weighed, At: []Span{At(0, 0), At(5, 2), At(10, 4)}},
+	}}}}
 	want := []string{
 		"loss, %",
 		"4 ┤                                    ••O",
 		"  │                              ••••••",
 		"  │                         •••••",
-		"  │                    •••••",
-		"2 ┤              •••••O",
+		"2 ┤                   O•••••",
+		"  │              •••••",
 		"  │         •••••",
 		"  │   ••••••",
 		"0 ┤O••",
@@ -47,10 +50,11 @@ func TestTheChartInLetters(t *testing.T) {
 }
 
 func TestTheLegendNamesWhatIsDrawnAndNothingElse(t *testing.T) {
-	if got, want := curve().Legend(), "O weighed   • own curve   ░ expected (90 %)   = dry enough   ¦ coated"; got != want {
-		t.Errorf("%q, want %q", got, want)
+	want := []string{"░ expected, 90 %   = dry enough   ¦ coated", "a 261120A-02   • own curve   O weighed"}
+	if diff := cmp.Diff(want, curve().Legend(45)); diff != "" {
+		t.Error(diff)
 	}
-	if got := (Chart{Target: math.NaN()}).Legend(); got != "" {
+	if got := (Chart{}).Legend(80); got != nil {
 		t.Errorf("of nothing: %q", got)
 	}
 	text := strings.Join(curve().Text(78, 18), "\n")
@@ -66,7 +70,8 @@ func TestTicksAreOneTwoOrFive(t *testing.T) {
 		span float64
 		n    int
 		want float64
-	}{{10, 5, 2}, {10, 4, 5}, {12, 6, 2}, {100, 10, 10}, {0.03, 3, 0.01}, {7, 3, 5}, {365, 6, 100}} {
+	}{{10, 5, 2}, {10, 4, 5}, {12, 6, 2}, {100, 10, 10}, {0.03, 3, 0.01}, {7, 3, 5}, {365, 6, 100}, {8, 5, 2}, {5, 5, 1},
+		{14, 10, 2}, {200, 10, 20}, {0.1, 5, 0.02}, {460, 10, 50}, {51, 5, 20}} {
 		if got := nice(c.span, c.n); math.Abs(got-c.want) > 1e-12 {
 			t.Errorf("%v in %d parts: %v, want %v", c.span, c.n, got, c.want)
 		}
@@ -117,42 +122,61 @@ func svg(t testing.TB, s string) map[string][]string {
 func TestThePictureIsXMLWithEverythingNamed(t *testing.T) {
 	got := svg(t, curve().SVG(800, 480))
 	words := strings.Join(got["text"], "|")
-	for _, w := range []string{"261120A-01: loss, %", "days", "dry enough 2.5 %", "coated", "261120A-02", "weighed", "own curve, 90 %", "expected before weighing, 90 %"} {
+	for _, w := range []string{
+		"261120A-01: loss, %", "days", "dry enough 2.5 %", "coated", "261120A-02", "weighed", "own curve, 90 %",
+		"expected, 90 %",
+	} {
 		if !strings.Contains(words, w) {
 			t.Errorf("no %q in %q", w, words)
 		}
 	}
-	// Three weighings and the one in the key; two bands; the own curve and a sister's.
-	if n := []int{len(got["circle"]), len(got["path"]), len(got["polyline"])}; !cmp.Equal(n, []int{4, 2, 2}) {
-		t.Errorf("circles, paths, lines: %v", n)
+	// Three weighings and the one in the key; two bands, twice.
+	if n := []int{len(got["circle"]), len(got["polygon"])}; !cmp.Equal(n, []int{4, 4}) {
+		t.Errorf("circles, areas: %v", n)
 	}
 }
 
 func TestHostileWordsStayWords(t *testing.T) {
 	c := curve()
 	evil := `<script>&"'</text>` + "\x1b\x00\ufffe\xff"
-	c.Title, c.XLabel, c.YLabel, c.TargetAs, c.Marks[0].Word, c.Others[0].Name = evil, evil, evil, evil, evil, evil
+	c.Title, c.XLabel, c.Panels[0].Label = evil, evil, evil
+	for i := range c.Panels[0].Series {
+		s := &c.Panels[0].Series[i]
+		s.Name, s.Words = evil, []string{evil}
+	}
 	if got := svg(t, c.SVG(800, 480)); len(got["script"]) != 0 {
 		t.Errorf("a script got in")
 	}
 }
 
-// figure draws any float there is, the ordinary ones most.
-func figure() *rapid.Generator[float64] {
-	return rapid.OneOf(rapid.Float64Range(0, 100), rapid.Float64Range(0, 100), rapid.Float64(), rapid.SampledFrom([]float64{math.NaN(), math.Inf(1), math.Inf(-1), 0, -1, 5e-324, 1e-10, 1e300, -1e300, math.MaxFloat64, -math.MaxFloat64}))
+// anyFigure draws any float there is, the ordinary ones most.
+func anyFigure() *rapid.Generator[float64] {
+	odd := []float64{
+		math.NaN(), math.Inf(1), math.Inf(-1), 0, -1, 5e-324, 1e-10, 1e300, -1e300, math.MaxFloat64, -math.MaxFloat64,
+	}
+	usual := rapid.Float64Range(0, 100)
+	return rapid.OneOf(usual, usual, rapid.Float64(), rapid.SampledFrom(odd))
 }
 
 func anyChart(t *rapid.T) Chart {
-	xy := rapid.Custom(func(t *rapid.T) XY { return XY{figure().Draw(t, "x"), figure().Draw(t, "y")} })
-	band := rapid.Custom(func(t *rapid.T) Band {
-		return Band{figure().Draw(t, "x"), figure().Draw(t, "low"), figure().Draw(t, "high")}
+	x := anyFigure()
+	span := rapid.Custom(func(t *rapid.T) Span { return Span{x.Draw(t, "x"), x.Draw(t, "low"), x.Draw(t, "high")} })
+	series := rapid.Custom(func(t *rapid.T) Series {
+		return Series{
+			Look: rapid.SampledFrom([]Look{Expected, OwnBand, Target, Limit, Upright, Own, Weighed, Over, Other, Other +
+				30}).Draw(t, "look"),
+			Name:  rapid.StringN(0, 9, -1).Draw(t, "name"),
+			At:    rapid.SliceOfN(span, 0, 6).Draw(t, "at"),
+			Words: rapid.SliceOfN(rapid.StringN(0, 9, -1), 0, 6).Draw(t, "words"),
+		}
 	})
-	line := rapid.SliceOfN(xy, 0, 5)
-	return Chart{
-		Title: "t", YLabel: "y", XLabel: "x", Floor: figure().Draw(t, "floor"), Points: line.Draw(t, "points"), Own: line.Draw(t, "own"), Target: figure().Draw(t, "target"), TargetAs: "target",
-		OwnBand: rapid.SliceOfN(band, 0, 4).Draw(t, "own band"), Expected: rapid.SliceOfN(band, 0, 4).Draw(t, "expected"),
-		Others: []Line{{Name: "sister", XY: line.Draw(t, "sister")}}, Marks: []Mark{{figure().Draw(t, "mark"), "coated"}},
+	c := Chart{Title: "t", XLabel: rapid.SampledFrom([]string{"", "days"}).Draw(t, "x label")}
+	for range rapid.IntRange(0, 3).Draw(t, "panels") {
+		c.Panels = append(c.Panels, Panel{
+			Label: "y", Tight: rapid.Bool().Draw(t, "tight"), Series: rapid.SliceOfN(series, 0, 5).Draw(t, "series"),
+		})
 	}
+	return c
 }
 
 func TestAnyFigureAtAllIsDrawnInBounds(t *testing.T) {
@@ -160,11 +184,11 @@ func TestAnyFigureAtAllIsDrawnInBounds(t *testing.T) {
 		c := anyChart(rt)
 		w, h := rapid.IntRange(-5, 200).Draw(rt, "width"), rapid.IntRange(-5, 60).Draw(rt, "height")
 		got := c.Text(w, h)
-		if n := len(got) - max(6, h); n != 3 && n != 4 {
-			rt.Fatalf("%d lines beside the %d of the chart", n, max(6, h))
+		if n := (max(6, h)+5)*max(1, len(c.Panels)) + 2; len(got) > n {
+			rt.Fatalf("%d lines, for %d panels of %d", len(got), len(c.Panels), max(6, h))
 		}
 		for _, l := range got {
-			if strings.ContainsAny(l, "\n\x00") || len([]rune(l)) > max(20+12, w+9) {
+			if strings.ContainsAny(l, "\n\x00") || len([]rune(l)) > max(24+12, w+9) {
 				rt.Fatalf("line of %d in %d columns: %q", len([]rune(l)), w, l)
 			}
 		}
@@ -178,10 +202,13 @@ func FuzzCharts(f *testing.F) {
 	f.Add(1e-12, 1e-12, 1e-12, 1e-12, 1e-12, 100, 30)
 	f.Fuzz(func(t *testing.T, a, b, c, d, e float64, w, h int) {
 		w, h = w%300, h%100
-		k := Chart{
-			Points: []XY{{a, b}, {c, d}}, Own: []XY{{0, e}, {a, c}, {b, d}}, Expected: []Band{{0, a, b}, {c, d, e}, {e, a, c}},
-			OwnBand: []Band{{0, e, d}, {a, b, c}}, Target: d, Floor: c, Marks: []Mark{{e, "m"}}, Others: []Line{{Name: "s", XY: []XY{{b, a}, {d, c}}}},
+		all := []Series{
+			{Look: OwnBand, At: []Span{{0, e, d}, {a, b, c}}}, {Look: Expected, At: []Span{{0, a, b}, {c, d, e}, {e, a, c}}},
+			{Look: Target, At: []Span{At(0, d)}}, {Look: Upright, At: []Span{At(e, 0)}, Name: "m"},
+			{Look: Other, At: []Span{At(b, a), At(d, c)}, Name: "s"}, {Look: Own, At: []Span{At(0, e), At(a, c), At(b, d)}},
+			{Look: Weighed, At: []Span{At(a, b), At(c, d)}},
 		}
+		k := Chart{Panels: []Panel{{Series: all}, {Series: all, Tight: true}}}
 		k.Text(w, h)
 		svg(t, k.SVG(w, h))
 	})

@@ -1,10 +1,6 @@
 package sheet
 
-import (
-	"strconv"
-
-	"rindkeep/cmd/plot"
-)
+import "rindkeep/cmd/plot"
 
 // Fact is a figure with its name.
 type Fact struct{ Name, Value string }
@@ -154,19 +150,4 @@ func (p *page) events(title string, es []Event, left string) {
 		rows = append(rows, []string{e.Mark, e.When, e.What, e.Detail, e.By})
 	}
 	p.table([]column{{}, {}, {bold: true}, {wrap: true}, {}}, rows, 0)
-}
-
-// figure writes a figure of an axis with no more digits than it has.
-func figure(x float64) string {
-	s := strconv.FormatFloat(x, 'f', 4, 64)
-	for s[len(s)-1] == '0' {
-		s = s[:len(s)-1]
-	}
-	if s[len(s)-1] == '.' {
-		s = s[:len(s)-1]
-	}
-	if s == "-0" {
-		return "0"
-	}
-	return s
 }

@@ -12,7 +12,7 @@ type Make struct {
 	Facts   []Fact
 	Wheels  []MakeWheel
 	Events  []Event
-	Curves  []plot.Chart // of its acidity
+	Acidity *plot.Chart
 	Caution []string
 }
 
@@ -35,12 +35,13 @@ func MakeSheet(h Head, d Make) (Doc, error) {
 		for _, w := range d.Wheels {
 			rows = append(rows, []string{w.Tag, w.Place, w.Green, w.Now})
 		}
-		p.table([]column{{title: "tag", bold: true}, {title: "place"}, {title: "green"}, {title: "last"}, {title: "weight", blank: 24}, {title: "note", blank: 30}}, rows, p.lh()*1.75)
+		p.table([]column{{title: "tag", bold: true}, {title: "place"}, {title: "green"}, {title: "last"},
+			{title: "weight", blank: 24}, {title: "note", blank: 30}}, rows, p.lh()*1.75)
 	}
 	p.events("Log", d.Events, "")
-	for _, c := range d.Curves {
+	if d.Acidity != nil {
 		p.y += p.lh() * 0.8
-		p.chart(c, 56)
+		p.chart(*d.Acidity, 50*float64(len(d.Acidity.Panels)))
 	}
 	p.y += p.lh() * 0.4
 	p.heading("To write", 1.2, 5*p.lh())

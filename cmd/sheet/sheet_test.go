@@ -235,7 +235,11 @@ func TestHostileAndVeryLongTextsStayOnThePaper(t *testing.T) {
 		inside(t, "make", must(t)(MakeSheet(h, m)))
 		for _, x := range hostile[1:9] {
 			c := Card{Tag: x, What: hostile, Alert: []string{long}, Facts: m.Facts, Verdict: long, Advice: long, Rules: []Rule{{true, x, long, x}}, Due: []Due{{x, x, long}}, Events: m.Events[:3], Caution: []string{x}}
-			c.Chart = &plot.Chart{Target: math.NaN(), TargetAs: x, XLabel: long, YLabel: long, Marks: []plot.Mark{{X: 0, Word: long}}}
+			at := []plot.Span{plot.At(0, 1), plot.At(2, 3)}
+			c.Chart = &plot.Chart{Title: x, XLabel: long, Panels: []plot.Panel{{Label: long, Series: []plot.Series{
+				{Look: plot.Upright, Name: long, At: at}, {Look: plot.Target, Name: long, At: at},
+				{Look: plot.Own, Name: long, At: at, Words: hostile},
+			}}}}
 			inside(t, "card of "+strconv.Quote(x), must(t)(Wheel(h, c)))
 		}
 		for _, k := range Stocks {
@@ -311,11 +315,15 @@ var card = Card{
 	Tag: "261121A-01", What: []string{"Edam, lot 261121A"}, Alert: []string{"HELD since 2026-11-24: tests"}, Facts: []Fact{{"weight", "2033 g"}},
 	Verdict: "not yet", Advice: "weigh it again", Rules: []Rule{{true, "days drying", "4", "at least 3"}, {false, "loss", "1.9 %", "at least 2.5 %"}},
 	Due: []Due{{"turn", "today", "twice a day"}}, Events: []Event{{"cb571f", "22 Nov 2026 08:09", "weighed", "2086 g", "Orla"}}, Left: "the last 1 of 9",
-	Chart: &plot.Chart{
-		XLabel: "days", YLabel: "loss, %", Points: []plot.XY{{X: 0, Y: 0}, {X: 3, Y: 1.5}, {X: math.NaN(), Y: 1}}, Own: []plot.XY{{X: 0, Y: 0}, {X: 10, Y: 4}},
-		OwnBand: []plot.Band{{X: 0}, {X: 5, Low: 1.5, High: 2.5}, {X: 10, Low: 3, High: 5}}, Expected: []plot.Band{{X: 0}, {X: 5, Low: 1, High: 3}, {X: 10, Low: 2, High: math.Inf(1)}},
-		Target: 2.5, TargetAs: "loss to coat at", Marks: []plot.Mark{{X: 5, Word: "expected"}, {X: math.NaN(), Word: "never"}},
-	},
+	Chart: &plot.Chart{Title: "261121A-01", XLabel: "days", Panels: []plot.Panel{{Label: "loss, %", Series: []plot.Series{
+		{Look: plot.OwnBand, Name: "90 %", At: []plot.Span{{X: 0}, {X: 5, Low: 1.5, High: 2.5}, {X: 10, Low: 3, High: 5}}},
+		{Look: plot.Expected, Name: "expected", At: []plot.Span{{X: 0}, {X: 5, Low: 1, High: 3}, {X: 10, Low: 2, High: math.Inf(1)}}},
+		{Look: plot.Target, Name: "loss to coat at", At: []plot.Span{plot.At(0, 2.5)}},
+		{Look: plot.Upright, Name: "dry by then", At: []plot.Span{plot.At(5, 0)}},
+		{Look: plot.Upright, Name: "never", At: []plot.Span{plot.At(math.NaN(), 0)}},
+		{Look: plot.Own, Name: "own curve", At: []plot.Span{plot.At(0, 0), plot.At(10, 4)}},
+		{Look: plot.Weighed, Name: "weighed", At: []plot.Span{plot.At(0, 0), plot.At(3, 1.5), plot.At(math.NaN(), 1)}},
+	}}}},
 	Caution: []string{"CAUTION: hot wax."},
 }
 
@@ -323,7 +331,7 @@ func TestWhatAWheelsCardSays(t *testing.T) {
 	d := must(t)(Wheel(head, card))
 	got := wordsOf(t, d)
 	want := []string{"261121A-01 Hollow Ash Dairy Edam, lot 261121A HELD since 2026-11-24: tests weight 2033 g " +
-		"loss, % 5 4 3 loss to coat at 2.5 % 2 1 expected 0 0 1 2 3 4 5 6 7 8 9 10 days weighed own curve, 90 % expected before weighing, 90 % " +
+		"loss, % 5 4 3 loss to coat at 2.5 % 2 1 dry by then 0 0 1 2 3 4 5 6 7 8 9 10 days own curve, 90 % expected weighed " +
 		"Dry enough to coat? not yet weigh it again days drying 4 needs at least 3 loss 1.9 % NOT MET, needs at least 2.5 % " +
 		"Due turn today twice a day History the last 1 of 9 cb571f 22 Nov 2026 08:09 weighed 2086 g Orla CAUTION: hot wax. page 1 of 1 printed Wed 25 Nov 2026 08:00"}
 	if d := cmp.Diff(want, got); d != "" {
@@ -341,28 +349,18 @@ func TestWhatAMakesSheetSays(t *testing.T) {
 	m := Make{
 		Lot: "261121A", What: []string{"Edam"}, Facts: []Fact{{"milk", "82 l raw cow"}}, Wheels: []MakeWheel{{"261121A-01", "drying/A/1", "2104 g", "2061 g"}},
 		Events: []Event{{"cb571f", "21 Nov 2026 08:09", "acidity", "pH 6.50, ripening", "Orla"}}, Caution: []string{"CAUTION: raw milk."},
-		Curves: []plot.Chart{{YLabel: "pH", XLabel: "hours from 07:10", Floor: 5, Target: math.NaN(), Points: []plot.XY{{X: 0, Y: 6.5}, {X: 4, Y: 5.4}}, Own: []plot.XY{{X: 0, Y: 6.5}, {X: 4, Y: 5.4}}}},
+		Acidity: &plot.Chart{Start: time.Date(2026, 11, 21, 7, 10, 0, 0, time.UTC), Panels: []plot.Panel{{
+			Label: "pH", Tight: true, Series: []plot.Series{{Look: plot.Own, At: []plot.Span{plot.At(0, 6.5), plot.At(4, 5.4)}}},
+		}}},
 	}
 	d := must(t)(MakeSheet(head, m))
 	want := []string{"lot 261121A Hollow Ash Dairy Edam milk 82 l raw cow Wheels tag place green last weight note 261121A-01 drying/A/1 2104 g 2061 g " +
-		"Log cb571f 21 Nov 2026 08:09 acidity pH 6.50, ripening Orla pH 6.5 6 5.5 5 0 0.5 1 1.5 2 2.5 3 3.5 4 hours from 07:10 " +
+		"Log cb571f 21 Nov 2026 08:09 acidity pH 6.50, ripening Orla pH 6.5 6 5.5 5 08:00 09:00 10:00 11:00 " +
 		"To write CAUTION: raw milk. page 1 of 1 printed Wed 25 Nov 2026 08:00"}
 	if d := cmp.Diff(want, wordsOf(t, d)); d != "" {
 		t.Errorf("-want +got:\n%s", d)
 	}
 	inside(t, "make", d)
-}
-
-func TestTheAxisIsCutInOnesTwosAndFives(t *testing.T) {
-	for _, c := range []struct {
-		span float64
-		n    int
-		want float64
-	}{{8, 5, 2}, {5, 5, 1}, {14, 10, 2}, {200, 10, 20}, {0.1, 5, 0.02}, {460, 10, 50}, {51, 5, 20}} {
-		if got := step(c.span, c.n); math.Abs(got-c.want) > 1e-12 {
-			t.Errorf("%g cut into %d: a step of %g, want %g", c.span, c.n, got, c.want)
-		}
-	}
 }
 
 func TestLabelsFillTheSheetFromTheStartGiven(t *testing.T) {

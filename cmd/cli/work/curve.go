@@ -2,7 +2,6 @@ package work
 
 import (
 	"fmt"
-	"math"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -70,13 +69,17 @@ var curveDays = []int{1, 3, 7, 14, 30, 60, 90, 180, 365, 730}
 
 func printCurve(c *console.Console, r work.Curve) {
 	units := c.Units
-	ch := plot.Chart{XLabel: "days", YLabel: "loss, % of green weight", Target: math.NaN()}
+	curve := plot.Series{Look: plot.Own, Name: "expected"}
+	band := plot.Series{Look: plot.Expected, Name: "90 % of such wheels"}
 	for _, p := range r.Points {
-		ch.Own = append(ch.Own, plot.XY{X: float64(p.Day), Y: *p.Loss.Best})
-		ch.Expected = append(ch.Expected, plot.Band{X: float64(p.Day), Low: *p.Loss.Low, High: *p.Loss.High})
+		curve.At = append(curve.At, plot.At(float64(p.Day), *p.Loss.Best))
+		band.At = append(band.At, plot.Span{X: float64(p.Day), Low: *p.Loss.Low, High: *p.Loss.High})
 	}
+	panel := plot.Panel{Label: "loss, % of green weight", Series: []plot.Series{band, curve}}
+	ch := plot.Chart{XLabel: "days", Panels: []plot.Panel{panel}}
 	c.Lines(ch.Text(c.Env.Columns(), 14))
-	c.Print("%s\n\n", "• expected   ░ 90 % of such wheels")
+	c.Lines(ch.Legend(c.Env.Columns()))
+	c.Print("\n")
 	t := text.Table{Columns: []text.Column{
 		{Title: "day", Right: true}, {Title: "loss", Right: true}, {Title: "90 % interval", Right: true},
 		{Title: "weight", Right: true},
