@@ -1,7 +1,6 @@
 package cave
 
 import (
-	"fmt"
 	"math"
 	"slices"
 	"time"
@@ -9,6 +8,7 @@ import (
 	"rindkeep/cave/air"
 	"rindkeep/cave/day"
 	"rindkeep/cave/quantity"
+	"rindkeep/cave/reason"
 )
 
 // How long a reading speaks for its room. Our defaults: common practice, no
@@ -62,35 +62,28 @@ func (r Room) Corrected(rd Reading) Reading {
 	return rd
 }
 
-// Out says in words which of the room's limits the air breaks, or "".
-func (r Room) Out(s air.State) string {
+// Out says how an air is out of the room's limits; nil where it is not.
+func (r Room) Out(s air.State) reason.Reason {
 	switch {
 	case s.Temp < r.TempLow:
-		return fmt.Sprintf("%.1f C is under its limit of %.1f C", float64(s.Temp), float64(r.TempLow))
+		return TooCold{s.Temp, r.TempLow}
 	case s.Temp > r.TempHigh:
-		return fmt.Sprintf("%.1f C is over its limit of %.1f C", float64(s.Temp), float64(r.TempHigh))
+		return TooWarm{s.Temp, r.TempHigh}
 	case s.RH < r.RHLow-1e-9:
-		return fmt.Sprintf("%.0f %% humidity is under its limit of %.0f %%", s.RH.Percent(), r.RHLow.Percent())
+		return TooDry{s.RH, r.RHLow}
 	case s.RH > r.RHHigh+1e-9:
-		return fmt.Sprintf("%.0f %% humidity is over its limit of %.0f %%", s.RH.Percent(), r.RHHigh.Percent())
+		return TooHumid{s.RH, r.RHHigh}
 	}
-	return ""
+	return nil
 }
 
-// Alarm says what is wrong with a room's air now, or "". It takes the room's
-// last reading, already corrected.
-func (r Room) Alarm(last Reading, now time.Time) string {
+// Alarm says what is wrong with a room's air now, from its last reading (as
+// corrected); empty where nothing is.
+func (r Room) Alarm(last Reading, now time.Time) reason.List {
 	if age := now.Sub(last.At); age > Stale {
-		return fmt.Sprintf("not read for %s", ago(age))
+		return reason.List{NotRead{int(age.Hours())}}
 	}
-	return r.Out(last.State())
-}
-
-func ago(d time.Duration) string {
-	if h := int(d.Hours()); h < 48 {
-		return fmt.Sprintf("%d hours", h)
-	}
-	return fmt.Sprintf("%d days", int(d.Hours()/24))
+	return reason.ListOf(r.Out(last.State()))
 }
 
 // Range is the lowest, mean and highest value of a figure.
@@ -156,7 +149,7 @@ func (d *Digest) hold(t time.Duration) {
 	x.Temp.Mean += h * float64(d.last.Temp)
 	x.RH.Mean += h * d.last.RH.Percent()
 	d.hours += h
-	if d.Room.Out(d.last.State()) != "" {
+	if d.Room.Out(d.last.State()) != nil {
 		x.HoursOut += h
 	}
 }

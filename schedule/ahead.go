@@ -73,10 +73,11 @@ func Project(p Plan, s Subject, from, to day.Date) []Chore {
 	// done asks again only about its own steps. A gate's are one with those of
 	// what it asks for.
 	var parts []Plan
+	var numbers [][]int // of the parts' steps in the plan, from 1
 	partOf := map[wheel.Job]int{}
 	gated := slices.ContainsFunc(p.Steps, Step.Gated)
 	anchors := map[string]bool{string(wheel.Coat): true}
-	for _, st := range p.Steps {
+	for i, st := range p.Steps {
 		anchors[st.After], anchors[st.Until] = true, true
 		j := st.Job
 		if gated && (j == wheel.Check || j == wheel.Weigh) {
@@ -86,18 +87,26 @@ func Project(p Plan, s Subject, from, to day.Date) []Chore {
 		if !ok {
 			n = len(parts)
 			partOf[j] = n
-			parts = append(parts, Plan{})
+			parts, numbers = append(parts, Plan{}), append(numbers, nil)
 		}
 		partOf[st.Job] = n
-		parts[n].Steps = append(parts[n].Steps, st)
+		parts[n].Steps, numbers[n] = append(parts[n].Steps, st), append(numbers[n], i+1)
 	}
 	if gated {
 		partOf[wheel.Check], partOf[wheel.Weigh] = partOf[wheel.Coat], partOf[wheel.Coat]
 	}
 	due := make([][]Task, len(parts))
+	ask := func(part int) {
+		due[part] = Due(parts[part], s)
+		for i := range due[part] {
+			if t := &due[part][i]; t.Step > 0 {
+				t.Step = numbers[part][t.Step-1]
+			}
+		}
+	}
 	all := func() {
-		for i, part := range parts {
-			due[i] = Due(part, s)
+		for i := range parts {
+			ask(i)
 		}
 	}
 	all()
@@ -146,7 +155,7 @@ func Project(p Plan, s Subject, from, to day.Date) []Chore {
 		if !ever || asked || c.Job == wheel.Coat {
 			all()
 		} else {
-			due[partOf[c.Job]] = Due(parts[partOf[c.Job]], s)
+			ask(partOf[c.Job])
 		}
 	}
 	s.leeway(p, out, tasks, from, anchors)
@@ -157,24 +166,18 @@ func Project(p Plan, s Subject, from, to day.Date) []Chore {
 func (s Subject) leeway(p Plan, cs []Chore, ts []Task, from day.Date, anchors map[string]bool) {
 	for i := range cs {
 		c, t := &cs[i], ts[i]
-		if t.Slack == 0 || anchors[string(c.Job)] {
+		if t.Slack == 0 || t.Step == 0 || anchors[string(c.Job)] {
 			continue
 		}
-		for _, st := range p.Steps {
-			if st.Job != t.Job || st.Slack != t.Slack || st.Note != t.Note || st.To != t.To {
-				continue
-			}
-			w := s.window(st) // as the days ahead make it
-			if !w.open || c.On < w.from || w.until != day.None && c.On > w.until {
-				continue
-			}
-			slack := day.Date(t.Slack)
-			c.Low = min(c.On, max(from, w.from, t.Due-slack))
-			c.High = max(c.On, t.Due+slack)
-			if w.until != day.None {
-				c.High = min(c.High, w.until)
-			}
-			break
+		w := s.window(p.Steps[t.Step-1]) // as the days ahead make it
+		if !w.open || c.On < w.from || w.until != day.None && c.On > w.until {
+			continue
+		}
+		slack := day.Date(t.Slack)
+		c.Low = min(c.On, max(from, w.from, t.Due-slack))
+		c.High = max(c.On, t.Due+slack)
+		if w.until != day.None {
+			c.High = min(c.High, w.until)
 		}
 	}
 	last := map[wheel.Job]*Chore{}

@@ -131,7 +131,7 @@ func TestTheDaysAheadAreThoseADailyWalkByTheDueListGives(t *testing.T) {
 				for n := age; n < age+90; n++ {
 					for { // a job done may bring others the same day
 						var next *Task
-						var st Standing
+						var st Listing
 						ts := k.tasks()
 						for i, x := range ts {
 							s, ok := x.On(made + day.Date(n))

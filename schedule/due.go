@@ -2,11 +2,11 @@ package schedule
 
 import (
 	"cmp"
-	"fmt"
 	"slices"
 	"time"
 
 	"rindkeep/cave/day"
+	"rindkeep/cave/reason"
 	"rindkeep/wheel"
 	"rindkeep/wheel/verdict"
 )
@@ -24,8 +24,8 @@ type Task struct {
 	Slack   int      // days it may slip either way
 	Coat    string   // coat: what goes on
 	To      string   // move: where to
-	Why     string
-	Note    string
+	Why     reason.List
+	Step    int   // of the plan, counted from 1; 0: of none
 	Times   []int // of a timed job, one a round: minutes since Due began
 }
 
@@ -38,20 +38,20 @@ func (t Task) Time(round int, loc *time.Location) (at time.Time, ok bool) {
 	return t.Due.Start(loc).Add(time.Duration(t.Times[round-1]) * time.Minute), true
 }
 
-// Standing is how a task stands on a date.
-type Standing struct {
+// Listing is how a task is listed on a date.
+type Listing struct {
 	Round    int // the next round to do, from 1
 	Left     int // rounds left to do that date, this one included
 	LateDays int // days past due
 }
 
-// On says how the task stands on a date; listed is false before it is due and
+// On says how the task is listed on a date; listed is false before it is due and
 // after its window closed.
-func (t Task) On(date day.Date) (s Standing, listed bool) {
+func (t Task) On(date day.Date) (s Listing, listed bool) {
 	if date < t.Due || t.Until != day.None && date > t.Until {
-		return Standing{}, false
+		return Listing{}, false
 	}
-	s = Standing{Round: 1, LateDays: int(date - t.Due)}
+	s = Listing{Round: 1, LateDays: int(date - t.Due)}
 	if t.RoundOn == date || len(t.Times) > 0 {
 		s.Round = t.Round
 	}
@@ -78,9 +78,9 @@ func Due(p Plan, s Subject) []Task {
 		return nil
 	}
 	var out []Task
-	for _, st := range p.Steps {
+	for i, st := range p.Steps {
 		if st.Timed() {
-			out = append(out, s.timed(st)...)
+			out = append(out, s.timed(st, i+1)...)
 			continue
 		}
 		w := s.window(st)
@@ -88,10 +88,13 @@ func Due(p Plan, s Subject) []Task {
 			continue
 		}
 		if st.Job == wheel.Coat && st.When == "dry" {
-			out = append(out, s.gated(st, w)...)
+			out = append(out, s.gated(st, w, i+1)...)
 			continue
 		}
-		t := Task{Job: st.Job, Until: w.until, Rounds: 1, Round: 1, RoundOn: day.None, Minutes: st.Minutes, Slack: st.Slack, Coat: st.Coat, To: st.To, Note: st.Note}
+		t := Task{
+			Job: st.Job, Until: w.until, Rounds: 1, Round: 1, RoundOn: day.None, Minutes: st.Minutes, Slack: st.Slack,
+			Coat: st.Coat, To: st.To, Step: i + 1,
+		}
 		done, ever := s.Life.Done[st.Job]
 		switch {
 		case st.PerDay > 0:
@@ -107,7 +110,7 @@ func Due(p Plan, s Subject) []Task {
 				continue
 			}
 			t.Due = max(w.from, s.Life.Since)
-			t.Why = "once, " + s.opening(st)
+			t.Why = append(reason.List{Once{}}, opening(st)...)
 		}
 		if t.Until != day.None && t.Due > t.Until {
 			continue
@@ -126,13 +129,19 @@ func Due(p Plan, s Subject) []Task {
 		out = append(out, t)
 	}
 	for j, w := range s.Life.Asked {
-		out = append(out, Task{Job: j, Due: w.On, Until: day.None, Rounds: 1, Round: 1, RoundOn: day.None, Minutes: DefaultMinutes(j), Why: w.Why})
+		t := Task{Job: j, Due: w.On, Until: day.None, Rounds: 1, Round: 1, RoundOn: day.None, Minutes: DefaultMinutes(j)}
+		if w.Why != nil {
+			t.Why = reason.List{w.Why}
+		}
+		out = append(out, t)
 	}
 	out = once(out)
 	for j, w := range s.Life.Asked { // why it was asked for is read, whatever else it is due for
 		for i := range out {
-			if t := &out[i]; t.Job == j && t.Why != w.Why && (t.Until == day.None || t.Until >= w.On) {
-				t.Why = w.Why + "; " + t.Why
+			t := &out[i]
+			said := w.Why == nil || len(t.Why) > 0 && t.Why[0] == w.Why
+			if t.Job == j && !said && (t.Until == day.None || t.Until >= w.On) {
+				t.Why = append(reason.List{w.Why}, t.Why...)
 			}
 		}
 	}
@@ -191,49 +200,26 @@ func (s Subject) event(name string) day.Date {
 	return day.None
 }
 
-func (s Subject) opening(st Step) string {
-	after := "after " + st.After
-	if stage, err := wheel.ParseStage(st.After); err == nil && stage == wheel.Drying {
-		after = "since drying began"
+// opening is from when a step is open.
+func opening(st Step) reason.List {
+	var out reason.List
+	if st.FromDay > 0 {
+		out = append(out, FromDay{st.FromDay})
 	}
-	switch {
-	case st.After != "" && st.FromDay > 0:
-		return fmt.Sprintf("from day %d, %s", st.FromDay, after)
-	case st.After != "":
-		return after
-	case st.FromDay > 0:
-		return fmt.Sprintf("from day %d", st.FromDay)
+	if st.After != "" {
+		out = append(out, After{st.After})
 	}
-	return "at the start"
+	if len(out) == 0 {
+		out = append(out, AtStart{})
+	}
+	return out
 }
 
-func last(d wheel.DoneOn) string {
+func last(d wheel.DoneOn) reason.Reason {
 	if d.Skipped {
-		return "passed over " + d.Last.Short()
+		return LastSkipped{d.Last}
 	}
-	return "last " + d.Last.Short()
-}
-
-func times(n int) string {
-	switch n {
-	case 1:
-		return "once a day"
-	case 2:
-		return "twice a day"
-	}
-	return fmt.Sprintf("%d times a day", n)
-}
-
-func interval(days int) string {
-	switch {
-	case days == 1:
-		return "daily"
-	case days == 7:
-		return "weekly"
-	case days%7 == 0:
-		return fmt.Sprintf("every %d weeks", days/7)
-	}
-	return fmt.Sprintf("every %d days", days)
+	return LastDone{d.Last}
 }
 
 func (s Subject) perDay(t *Task, st Step, w window, done wheel.DoneOn, ever bool) {
@@ -242,27 +228,27 @@ func (s Subject) perDay(t *Task, st Step, w window, done wheel.DoneOn, ever bool
 	switch {
 	case !ever || done.Last+1 < start:
 		t.Due = start
-		t.Why = times(st.PerDay)
+		t.Why = reason.List{PerDay{st.PerDay}}
 		if ever {
-			t.Why += ", " + last(done)
+			t.Why = append(t.Why, last(done))
 		}
 	case done.Count < st.PerDay:
 		t.Due, t.Round, t.RoundOn = max(done.Last, start), done.Count+1, done.Last
-		t.Why = fmt.Sprintf("%s, %d of %d done %s", times(st.PerDay), done.Count, st.PerDay, done.Last.Short())
+		t.Why = reason.List{PerDay{st.PerDay}, DoneOf{done.Count, st.PerDay, done.Last}}
 	default:
 		t.Due = max(done.Last+1, start)
-		t.Why = times(st.PerDay) + ", " + last(done)
+		t.Why = reason.List{PerDay{st.PerDay}, last(done)}
 	}
 }
 
 func (s Subject) every(t *Task, st Step, w window, done wheel.DoneOn, ever bool) {
 	if !ever {
 		t.Due = max(w.from, s.Life.Since)
-		t.Why = interval(st.Every) + ", " + s.opening(st)
+		t.Why = append(reason.List{Every{st.Every}}, opening(st)...)
 		return
 	}
 	t.Due = max(w.from, done.Last+day.Date(st.Every), s.Life.Since)
-	t.Why = interval(st.Every) + ", " + last(done)
+	t.Why = reason.List{Every{st.Every}, last(done)}
 }
 
 // onDays finds the first listed age not yet answered. A job done within slack
@@ -278,7 +264,7 @@ func (s Subject) onDays(t *Task, st Step, w window, done wheel.DoneOn, ever bool
 			continue
 		}
 		t.Due = on
-		t.Why = fmt.Sprintf("at %d days", age)
+		t.Why = reason.List{AtAge{age}}
 		return true
 	}
 	return false
@@ -287,7 +273,7 @@ func (s Subject) onDays(t *Task, st Step, w window, done wheel.DoneOn, ever bool
 // timed gives the times of a make's day as one task a date, a round for each
 // time. A round done or passed over answers the first that is open; one on a
 // later date answers all of the dates before.
-func (s Subject) timed(st Step) []Task {
+func (s Subject) timed(st Step, step int) []Task {
 	began := s.Life.Make.Began
 	end := day.None // the first date that has none
 	if st.Until != "" {
@@ -310,20 +296,17 @@ func (s Subject) timed(st Step) []Task {
 		if n := len(out); n > 0 {
 			out[n-1].Until = min(out[n-1].Until, on-1)
 		}
-		out = append(out, Task{Job: st.Job, Due: on, Until: on + 1, Round: 1, RoundOn: day.None, Minutes: st.Minutes, To: st.To, Note: st.Note, Times: []int{minutes}})
+		out = append(out, Task{
+			Job: st.Job, Due: on, Until: on + 1, Round: 1, RoundOn: day.None, Minutes: st.Minutes, To: st.To, Step: step,
+			Times: []int{minutes},
+		})
 	}
 	done, ever := s.Life.Done[st.Job]
 	kept := out[:0]
 	for _, t := range out {
 		t.Rounds = len(t.Times)
-		which := "on the make's day"
-		if n := int(t.Due - day.At(began, s.Loc)); n > 0 {
-			which = "the day after the make's"
-			if n > 1 {
-				which = fmt.Sprintf("%d days after the make's", n)
-			}
-		}
-		t.Why = which + ", " + timesOf(t.Rounds)
+		which := MakeDay{int(t.Due - day.At(began, s.Loc))}
+		t.Why = reason.List{which, Rounds{t.Rounds}}
 		if end != day.None {
 			t.Until = min(t.Until, end-1)
 		}
@@ -334,40 +317,33 @@ func (s Subject) timed(st Step) []Task {
 			continue
 		case ever && done.Last == t.Due:
 			t.Round, t.RoundOn = done.Count+1, t.Due
-			t.Why = fmt.Sprintf("%s, %d of %d done", which, done.Count, t.Rounds)
+			t.Why = reason.List{which, DoneOf{done.Count, t.Rounds, day.None}}
 		}
 		kept = append(kept, t)
 	}
 	return kept
 }
 
-func timesOf(n int) string {
-	switch n {
-	case 1:
-		return "once"
-	case 2:
-		return "twice"
-	}
-	return fmt.Sprintf("%d times", n)
-}
-
 // gated turns the gate's windows into tasks: the coat itself once the wheel is
 // dry enough, and until then whatever the gate waits for.
-func (s Subject) gated(st Step, w window) []Task {
+func (s Subject) gated(st Step, w window, step int) []Task {
 	if len(s.Life.Coats) > 0 {
 		return nil
 	}
 	var out []Task
-	add := func(j wheel.Job, from, until day.Date, minutes float64, why string) {
+	add := func(j wheel.Job, from, until day.Date, minutes float64, why reason.List) {
 		if from == day.None {
 			return
 		}
-		t := Task{Job: j, Due: max(from, w.from, s.Life.Since), Until: until, Rounds: 1, Round: 1, RoundOn: day.None, Minutes: minutes, Why: why}
+		t := Task{
+			Job: j, Due: max(from, w.from, s.Life.Since), Until: until, Rounds: 1, Round: 1, RoundOn: day.None,
+			Minutes: minutes, Why: why,
+		}
 		if d, ever := s.Life.Done[j]; ever { // done or passed over: asked again next day
 			t.Due = max(t.Due, d.Last+1)
 		}
 		if j == wheel.Coat {
-			t.Coat, t.Note, t.Slack = st.Coat, st.Note, st.Slack
+			t.Coat, t.Step, t.Slack = st.Coat, step, st.Slack
 		}
 		if w.until != day.None && (t.Until == day.None || t.Until > w.until) {
 			t.Until = w.until

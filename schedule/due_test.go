@@ -13,6 +13,7 @@ import (
 	"pgregory.net/rapid"
 
 	"rindkeep/cave/day"
+	"rindkeep/cave/reason"
 	"rindkeep/wheel"
 	"rindkeep/wheel/verdict"
 )
@@ -152,8 +153,8 @@ func TestASkipCountsAsDone(t *testing.T) {
 	k.at(5, 12, 0, wheel.Entry{Kind: wheel.Skipped, Job: wheel.Pierce})
 	k.want(t, "6: turn 1/2 late 6, brush late 3", "90: turn 1/2 late 90, brush late 87")
 	for _, task := range k.tasks() {
-		if task.Job == wheel.Brush && task.Why != "every 3 days, passed over Fri 20 Nov" {
-			t.Errorf("why: %q", task.Why)
+		if task.Job == wheel.Brush && !task.Why.Equal(reason.List{Every{3}, LastSkipped{made}}) {
+			t.Errorf("why: %+v", task.Why)
 		}
 	}
 }
@@ -184,10 +185,10 @@ after = "coated"
 
 func TestAGateThatIsShutListsWhatItWaitsFor(t *testing.T) {
 	k := keep(t, gated)
-	k.gate.WeighFrom, k.gate.WeighWhy = made+4, "by its curve it is dry enough to coat about now"
+	k.gate.WeighFrom, k.gate.WeighWhy = made+4, reason.List{verdict.DryByCurve{}}
 	k.want(t, "3: turn 1/2 late 3", "4: turn 1/2 late 4, weigh", "6: turn 1/2 late 6, weigh late 2")
 	k.gate = verdict.Shut()
-	k.gate.CheckFrom, k.gate.CheckWhy = made+5, "figures met: feel it before it is coated"
+	k.gate.CheckFrom, k.gate.CheckWhy = made+5, reason.List{verdict.FiguresMet{}}
 	k.want(t, "4: turn 1/2 late 4", "5: turn 1/2 late 5, check", "9: turn 1/2 late 9, check late 4")
 	k.gate = verdict.Shut()
 	k.want(t, "30: turn 1/2 late 30")
@@ -195,7 +196,7 @@ func TestAGateThatIsShutListsWhatItWaitsFor(t *testing.T) {
 
 func TestAGateThatIsOpenListsTheCoatUntilTheCheckIsStale(t *testing.T) {
 	k := keep(t, gated)
-	k.gate = verdict.Windows{CoatFrom: made + 5, CoatUntil: made + 7, CheckFrom: made + 8, WeighFrom: day.None, CoatWhy: "dry enough", CheckWhy: "the hand check has gone stale"}
+	k.gate = verdict.Windows{CoatFrom: made + 5, CoatUntil: made + 7, CheckFrom: made + 8, WeighFrom: day.None, CoatWhy: reason.List{verdict.DryAndSound{}}, CheckWhy: reason.List{verdict.CheckStale{}}}
 	for age := range 10 {
 		k.did(age, 8, wheel.Turn)
 		k.did(age, 18, wheel.Turn)
@@ -207,7 +208,7 @@ func TestAGateThatIsOpenListsTheCoatUntilTheCheckIsStale(t *testing.T) {
 			coat = task
 		}
 	}
-	want := Task{Job: wheel.Coat, Due: made + 5, Until: made + 7, Rounds: 1, Round: 1, RoundOn: day.None, Minutes: 4, Coat: "wax", Why: "dry enough", Note: "two thin coats"}
+	want := Task{Job: wheel.Coat, Due: made + 5, Until: made + 7, Rounds: 1, Round: 1, RoundOn: day.None, Minutes: 4, Coat: "wax", Why: reason.List{verdict.DryAndSound{}}, Step: 2}
 	if diff := cmp.Diff(want, coat); diff != "" {
 		t.Error(diff)
 	}
@@ -440,9 +441,9 @@ func TestOnceSteps(t *testing.T) {
 	k.want(t, "8:", "10:", "30:", "400:")
 	k.entries = nil
 	want := []Task{
-		{Job: wheel.Smoke, Due: made + 1, Until: day.None, Rounds: 1, Round: 1, RoundOn: day.None, Minutes: 7, Why: "once, since drying began", Note: "cold"},
-		{Job: wheel.Pierce, Due: made + 10, Until: made + 20, Rounds: 1, Round: 1, RoundOn: day.None, Minutes: 2, Slack: 2, Why: "once, from day 10"},
-		{Job: wheel.Move, Due: made + 30, Until: day.None, Rounds: 1, Round: 1, RoundOn: day.None, Minutes: 0.5, To: "cold room", Why: "once, from day 30"},
+		{Job: wheel.Smoke, Due: made + 1, Until: day.None, Rounds: 1, Round: 1, RoundOn: day.None, Minutes: 7, Why: reason.List{Once{}, After{"drying"}}, Step: 2},
+		{Job: wheel.Pierce, Due: made + 10, Until: made + 20, Rounds: 1, Round: 1, RoundOn: day.None, Minutes: 2, Slack: 2, Why: reason.List{Once{}, FromDay{10}}, Step: 1},
+		{Job: wheel.Move, Due: made + 30, Until: day.None, Rounds: 1, Round: 1, RoundOn: day.None, Minutes: 0.5, To: "cold room", Why: reason.List{Once{}, FromDay{30}}, Step: 3},
 	}
 	if diff := cmp.Diff(want, k.tasks()); diff != "" {
 		t.Error(diff)
@@ -478,18 +479,18 @@ func TestEveryTaskSaysWhy(t *testing.T) {
 	k.did(0, 8, wheel.Turn)
 	k.did(0, 8, wheel.Rub)
 	k.did(0, 8, wheel.Oil)
-	got := map[wheel.Job]string{}
+	got := map[wheel.Job]reason.List{}
 	for _, task := range k.tasks() {
 		got[task.Job] = task.Why
 	}
-	want := map[wheel.Job]string{
-		wheel.Turn:  "twice a day, 1 of 2 done Fri 20 Nov",
-		wheel.Brush: "every 2 weeks, from day 2, since drying began",
-		wheel.Taste: "at 60 days",
-		wheel.Wash:  "3 times a day",
-		wheel.Oil:   "weekly, last Fri 20 Nov",
-		wheel.Salt:  "daily, at the start",
-		wheel.Rub:   "once a day, last Fri 20 Nov",
+	want := map[wheel.Job]reason.List{
+		wheel.Turn:  {PerDay{2}, DoneOf{1, 2, made}},
+		wheel.Brush: {Every{14}, FromDay{2}, After{"drying"}},
+		wheel.Taste: {AtAge{60}},
+		wheel.Wash:  {PerDay{3}},
+		wheel.Oil:   {Every{7}, LastDone{made}},
+		wheel.Salt:  {Every{1}, AtStart{}},
+		wheel.Rub:   {PerDay{1}, LastDone{made}},
 	}
 	if diff := cmp.Diff(want, got); diff != "" {
 		t.Error(diff)
@@ -611,10 +612,11 @@ func TestDueIsPureAndListsNoJobTwiceOnADate(t *testing.T) {
 func TestNothingIsDueFromBeforeTheBookKeptTheWheelOrWithoutAReason(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		k := anyKeeping(t)
-		k.gate.CoatWhy, k.gate.CheckWhy, k.gate.WeighWhy = "c", "h", "w"
+		why := reason.List{verdict.FiguresMet{}}
+		k.gate.CoatWhy, k.gate.CheckWhy, k.gate.WeighWhy = why, why, why
 		since := k.life().Since
 		for _, task := range k.tasks() {
-			if task.Due < since || task.Why == "" || task.Until != day.None && task.Until < task.Due {
+			if task.Due < since || len(task.Why) == 0 || task.Until != day.None && task.Until < task.Due {
 				t.Fatalf("kept since %s: %+v", since, task)
 			}
 		}
@@ -712,7 +714,7 @@ func TestAJobAskedForIsListedUntilItIsDone(t *testing.T) {
 	due := func(es ...wheel.Entry) []Task {
 		return Due(Plan{}, Subject{Life: wheel.NewLife(w, wheel.Make{Lot: "x", Date: made}, es, loc, nil), Loc: loc, Gate: verdict.Shut()})
 	}
-	if got := due(ask); len(got) != 1 || got[0].Job != wheel.Check || got[0].Due != made+5 || got[0].Why != "bitter seen on y" {
+	if got := due(ask); len(got) != 1 || got[0].Job != wheel.Check || got[0].Due != made+5 || !got[0].Why.Equal(reason.List{wheel.Says{Words: "bitter seen on y"}}) {
 		t.Errorf("asked for: %+v", got)
 	}
 	if got := due(ask, done); len(got) != 0 {
@@ -722,11 +724,12 @@ func TestAJobAskedForIsListedUntilItIsDone(t *testing.T) {
 	k := keep(t, "[[step]]\njob = \"check\"\nevery = \"1d\"\n")
 	k.at(2, 9, 0, wheel.Entry{Kind: wheel.Checked, Found: wheel.HandCheck{Cracks: wheel.No}})
 	k.at(5, 9, 0, wheel.Entry{Kind: wheel.Asked, Job: wheel.Check, Note: "bitter seen on y"})
-	var whys []string
+	var whys []reason.List
 	for _, x := range k.tasks() {
-		whys = append(whys, x.Due.String()+" "+x.Why)
+		whys = append(whys, append(reason.List{LastDone{x.Due}}, x.Why...))
 	}
-	if d := cmp.Diff([]string{"2026-11-23 bitter seen on y; daily, last Sun 22 Nov"}, whys); d != "" {
+	want := reason.List{LastDone{day.Of(2026, 11, 23)}, wheel.Says{Words: "bitter seen on y"}, Every{1}, LastDone{day.Of(2026, 11, 22)}}
+	if d := cmp.Diff([]reason.List{want}, whys); d != "" {
 		t.Errorf("asked for and due by the plan (-want +got):\n%s", d)
 	}
 }

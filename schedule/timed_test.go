@@ -9,6 +9,7 @@ import (
 	"pgregory.net/rapid"
 
 	"rindkeep/cave/day"
+	"rindkeep/cave/reason"
 	"rindkeep/wheel"
 )
 
@@ -190,11 +191,11 @@ job           = "salt"
 minutes_after = [60, 1440, 2880, 2881]
 `)
 	k.did(2, 9, wheel.Salt)
-	var got []string
+	var got []reason.List
 	for _, task := range k.tasks() {
 		got = append(got, task.Why)
 	}
-	want := []string{"2 days after the make's, 1 of 2 done"}
+	want := []reason.List{{MakeDay{2}, DoneOf{1, 2, day.None}}}
 	if d := cmp.Diff(want, got); d != "" {
 		t.Errorf("one done on the last day (-want +got):\n%s", d)
 	}
@@ -207,7 +208,7 @@ minutes_after = [60, 1440, 2880, 2881]
 	for _, task := range k.tasks() {
 		got = append(got, task.Why)
 	}
-	want = []string{"on the make's day, once", "the day after the make's, once", "2 days after the make's, twice"}
+	want = []reason.List{{MakeDay{0}, Rounds{1}}, {MakeDay{1}, Rounds{1}}, {MakeDay{2}, Rounds{2}}}
 	if d := cmp.Diff(want, got); d != "" {
 		t.Errorf("nothing done (-want +got):\n%s", d)
 	}

@@ -46,13 +46,10 @@ func (t *WriteTx) apply(j *job, d *derived) (r retag, err error) {
 	t.lay(old, now, was, is)
 
 	keys := make(map[string]bool, len(now.slots))
-	for i, s := range now.slots {
-		k := dueKey(s, now.Place, id)
+	for i, task := range d.tasksOf(j.lot.mk) {
+		k := dueKey(now.slots[i], now.Place, id)
 		keys[string(k)] = true
-		v := encodeTask(Task{
-			Task: d.tasks[i], Wheel: id, Tag: now.Tag, Lot: j.lot.mk.Lot, Variety: j.lot.mk.Variety,
-			Number: d.file.life.Wheel.Number, Place: now.Place,
-		})
+		v := encodeTask(task)
 		if d.old == nil || !bytes.Equal(t.get(bDue, k), v) {
 			t.put(bDue, k, v)
 		}

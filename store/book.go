@@ -63,6 +63,7 @@ type Book struct {
 	settings Settings
 	zone     *time.Location
 	broken   bool
+	old      bool // its index is of another version, and this machine may not make it again
 
 	unchained bool // an import, whose chain is made at its end
 
@@ -71,11 +72,15 @@ type Book struct {
 
 // Open opens the book at path, which must be there: Open never makes a file.
 // A book of an older format is upgraded first, after a copy was made beside
-// it; a newer one is refused. Errors are BookErrors.
+// it; a newer one is refused. An index that another version of the program made
+// is made again, for readers too. Errors are BookErrors.
 func Open(path string, mode Mode, o Options) (*Book, error) {
 	o = o.filled()
 	for {
 		b, err := open(path, mode, o)
+		if err == nil && mode == Read {
+			return b.freshened()
+		}
 		var old needsUpgrade
 		if !errors.As(err, &old) {
 			return b, err

@@ -307,11 +307,8 @@ func (k *checker) compare(j *job) error {
 func (k *checker) compareTasks(j *job, d *derived, of string) {
 	old := *d.old
 	want := map[string][]byte{}
-	for i, s := range d.now.slots {
-		want[string(dueKey(s, d.now.Place, d.now.Wheel))] = encodeTask(Task{
-			Task: d.tasks[i], Wheel: d.now.Wheel, Tag: d.now.Tag, Lot: j.lot.mk.Lot, Variety: j.lot.mk.Variety,
-			Number: d.file.life.Wheel.Number, Place: d.now.Place,
-		})
+	for i, task := range d.tasksOf(j.lot.mk) {
+		want[string(dueKey(d.now.slots[i], d.now.Place, d.now.Wheel))] = encodeTask(task)
 	}
 	for _, s := range old.slots {
 		key := dueKey(s, old.Place, old.Wheel)

@@ -14,6 +14,7 @@ import (
 
 	"rindkeep/cave/day"
 	"rindkeep/cave/quantity"
+	"rindkeep/cave/reason"
 	"rindkeep/schedule"
 	"rindkeep/wheel"
 	"rindkeep/wheel/verdict"
@@ -227,9 +228,9 @@ func sampleTask() Task {
 	return Task{
 		Task: schedule.Task{
 			Job: wheel.Coat, Due: 20418, Until: 20420, Rounds: 2, Round: 2, RoundOn: 20418, Minutes: 0.25, Slack: 1, Coat: "wax",
-			To: "fridge", Why: "dry enough: 3.1 % lost", Note: "two thin coats",
+			To: "fridge", Why: reason.List{verdict.DryAndSound{}, verdict.Lost{Share: 0.031}}, Step: 3,
 		},
-		Wheel: idA, Tag: "261120A-03", Lot: "261120A", Variety: "cheddar-waxed", Number: 3, Place: "cellar/A/1",
+		Wheel: idA, Tag: "261120A-03", Lot: "261120A", Variety: "cheddar-waxed", Number: 3, Place: "cellar/A/1", Plan: "waxed-hard",
 	}
 }
 
@@ -237,7 +238,7 @@ func sampleStanding() WheelState {
 	return WheelState{
 		Wheel: idA, Make: idB, Tag: "261120A-03", Place: "cellar/A/1", Plan: "waxed-hard", Gone: day.None, Last: milliAt(1764057600000),
 		gated: true, closed: 20400, slots: []slot{{20418, 11, 0}, {20419, 3, 1}},
-		windows: verdict.Windows{CoatFrom: 20418, CoatUntil: 20420, CheckFrom: day.None, WeighFrom: 20421, CoatWhy: "dry enough", CheckWhy: "stale"},
+		windows: verdict.Windows{CoatFrom: 20418, CoatUntil: 20420, CheckFrom: day.None, WeighFrom: 20421, CoatWhy: reason.List{verdict.DryAndSound{}}, CheckWhy: reason.List{verdict.CheckStale{}}},
 	}
 }
 

@@ -53,6 +53,7 @@ func (t *ReadTx) EachTask(by day.Date, fn func(Task) bool) error {
 		return err
 	}
 	c := t.bucket(bDue).Cursor()
+	noted := t.notes()
 	var place cave.Place
 	for k, v := c.First(); k != nil; k, v = c.Next() {
 		s, p, w, ok := splitDueKey(k)
@@ -69,6 +70,9 @@ func (t *ReadTx) EachTask(by day.Date, fn func(Task) bool) error {
 		if err != nil {
 			return t.damaged(err, "the index of what is due (wheel %s)", uuid.UUID(w))
 		}
+		if err := noted(&task); err != nil {
+			return err
+		}
 		if !fn(task) {
 			return nil
 		}
@@ -83,10 +87,14 @@ func (t *ReadTx) TasksOf(id uuid.UUID) ([]Task, error) {
 		return nil, err
 	}
 	out := make([]Task, 0, len(s.slots))
+	noted := t.notes()
 	for _, k := range s.slots {
 		task, err := decodeTask(k, s.Place, id, t.get(bDue, dueKey(k, s.Place, id)))
 		if err != nil {
 			return nil, t.damaged(err, "the index of what is due (wheel %s)", s.Tag)
+		}
+		if err := noted(&task); err != nil {
+			return nil, err
 		}
 		out = append(out, task)
 	}
@@ -112,6 +120,7 @@ func (t *ReadTx) dueAsOf(date day.Date, end time.Time) ([]Task, error) {
 		}
 	}
 	lotOf := map[string]bool{}
+	noted := t.notes()
 	for mk := range again {
 		l, err := t.readLot(mk, end)
 		if err != nil {
@@ -137,11 +146,11 @@ func (t *ReadTx) dueAsOf(date day.Date, end time.Time) ([]Task, error) {
 		}
 		j.derive(date)
 		for _, d := range j.out {
-			for _, task := range d.tasks {
-				add(Task{
-					Task: task, Wheel: d.now.Wheel, Tag: d.now.Tag, Lot: l.mk.Lot, Variety: l.mk.Variety,
-					Number: d.file.life.Wheel.Number, Place: d.now.Place,
-				})
+			for _, task := range d.tasksOf(l.mk) {
+				if err := noted(&task); err != nil {
+					return nil, err
+				}
+				add(task)
 			}
 		}
 	}

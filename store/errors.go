@@ -23,6 +23,7 @@ var (
 	ErrDamaged    = errors.New("the book is damaged")
 	ErrFull       = errors.New("the disk is full")
 	ErrExists     = errors.New("there is a book already")
+	ErrStale      = errors.New("the index is of another version")
 )
 
 // BookError is trouble with one book file: Kind is one of the Err values, Path

@@ -1,6 +1,7 @@
 package store
 
 import (
+	"bytes"
 	"encoding/hex"
 	"errors"
 	"flag"
@@ -8,6 +9,7 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -17,6 +19,9 @@ import (
 	bolt "go.etcd.io/bbolt"
 
 	"rindkeep/cave"
+	"rindkeep/cave/day"
+	"rindkeep/cave/reason"
+	"rindkeep/schedule"
 	"rindkeep/wheel"
 )
 
@@ -44,12 +49,12 @@ func TestAnOlderFormatIsCopiedAndThenUpgraded(t *testing.T) {
 	}
 	f.view(func(tx *ReadTx) error {
 		c, err := tx.Counts()
-		if c.Rooms != 3 || string(tx.get(bBook, []byte("format"))) != "3" {
+		if c.Rooms != 3 || string(tx.get(bBook, []byte("format"))) != strconv.Itoa(Format+1) {
 			t.Errorf("the book was not upgraded: %+v", c)
 		}
 		return err
 	})
-	saved, err := os.ReadFile(f.path + ".format-2-20261125.bak")
+	saved, err := os.ReadFile(fmt.Sprintf("%s.format-%d-20261125.bak", f.path, Format))
 	if err != nil || string(saved) != string(old) {
 		t.Errorf("the copy is not the old book: %v", err)
 	}
@@ -59,10 +64,10 @@ func TestAnOlderFormatIsCopiedAndThenUpgraded(t *testing.T) {
 	}
 	f.book.Close()
 
-	// This program's successor made it: one that knows no format 3 refuses it.
+	// This program's successor made it: one that knows no such format refuses it.
 	migrations, newest = was, Format
 	_, err = Open(f.path, Read, Options{})
-	wantIs(t, err, ErrNewer, f.path+" was written by a newer rindkeep (format 3; this one reads up to 2)")
+	wantIs(t, err, ErrNewer, fmt.Sprintf("%s was written by a newer rindkeep (format %d; this one reads up to %d)", f.path, Format+1, Format))
 }
 
 func TestAnUpgradeThatFailsChangesNothing(t *testing.T) {
@@ -220,7 +225,11 @@ func writeFixture(t *testing.T) {
 		e(w1[0], wheel.Struck, "2026-11-24 11:00", func(e *wheel.Entry) { e.Target, e.Note = coat.ID, "wrong wheel" }),
 		e(w1[1], wheel.Planned, "2026-11-22 09:00", func(e *wheel.Entry) { e.Plan = "my-plan" }),
 		e(w1[1], wheel.Held, "2026-11-22 09:30", func(e *wheel.Entry) { e.Note = "test pending" }),
-		e(w2[0], wheel.Sent, "2026-11-25 08:00", func(e *wheel.Entry) { e.To, e.Weight = "the shop", 1890 }),
+		e(w2[0], wheel.Sent, "2026-11-25 08:00", func(e *wheel.Entry) {
+			e.To, e.Weight = "the shop", 1890
+			held := reason.List{wheel.HeldSince{Words: "test pending", Since: day.Of(2026, 11, 22)}}
+			e.Detail = wheel.Sending{Document: "D-7", Held: held, Override: "tested today"}.Detail()
+		}),
 	}
 	note := f.entry(m1.ID, wheel.Noted, "2026-11-18 20:00")
 	note.ID, note.Note = id(), "slow acid"
@@ -305,5 +314,72 @@ func TestAnUpgradedBookIsChainedFromThenOn(t *testing.T) {
 	want := []string{`lot 261118A: its entry "noted" of 2026-11-18 20:00 was changed outside the program; it was written 2026-11-25 09:00 (link 1)`}
 	if d := cmp.Diff(want, altered(t, b)); d != "" {
 		t.Errorf("(-want +got)\n%s", d)
+	}
+}
+
+// A book of format 2 has sentences in its index, which cannot be read as reasons.
+// Whoever opens it first, a reader too, finds the index made again.
+func TestAnOldIndexIsMadeAgainAndNeverDamaged(t *testing.T) {
+	for _, mode := range []Mode{Read, Write} {
+		path := fromFixture(t, 2)
+		c := &clock{at(t, "2026-11-25 09:00")}
+		b, err := Open(path, mode, Options{Now: c.now})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := b.View(func(tx *ReadTx) error {
+			due, err := tx.Due(day.Of(2026, 11, 25))
+			why := map[wheel.Job]reason.List{}
+			for _, d := range due {
+				if d.Tag == "261118A-01" {
+					why[d.Job] = d.Why
+				}
+			}
+			want := reason.List{schedule.PerDay{Times: 2}, schedule.DoneOf{Done: 1, Of: 2, On: day.Of(2026, 11, 21)}}
+			if len(due) == 0 || !why[wheel.Turn].Equal(want) {
+				t.Errorf("due %+v", due)
+			}
+			return err
+		}); err != nil {
+			t.Error(err)
+		}
+		wantClean(t, b)
+		b.Close()
+	}
+}
+
+// strange puts a reason of a number nobody knows into the index.
+func strange(t *testing.T, b *bolt.Bucket) {
+	t.Helper()
+	k, v := b.Cursor().First()
+	task, err := decodeTask(slot{}, "", uuid.Nil, v)
+	if err != nil {
+		t.Fatal(err)
+	}
+	known := reason.Append(nil, task.Why)
+	v = bytes.TrimSuffix(slices.Clone(v), known)
+	if err := b.Put(slices.Clone(k), append(v, 1, 0xff, 0x7f)); err != nil {
+		t.Fatal(err)
+	}
+}
+
+func TestAnIndexOfAnotherVersionIsMadeAgainForAReader(t *testing.T) {
+	f := newFarm(t)
+	f.lot("261120A", "2026-11-20", 3, "cellar")
+	before := f.dump()
+	f.spoil(bDue, func(b *bolt.Bucket) error { strange(t, b); return nil })
+	for old, want := range map[bool]error{true: ErrStale, false: ErrDamaged} { // as where nobody may write it
+		f.book.old = old
+		if err := f.book.View(func(tx *ReadTx) error {
+			_, err := tx.Due(day.Of(2026, 11, 25))
+			return err
+		}); !errors.Is(err, want) {
+			t.Errorf("of an index that is old %v: %v", old, err)
+		}
+	}
+	f.spoil(bBook, func(b *bolt.Bucket) error { return b.Put([]byte("derivation"), []byte("9-newer 1000")) })
+	f.reopen(Read)
+	if f.dump() != before {
+		t.Error("the index was left as it was")
 	}
 }

@@ -2,12 +2,13 @@ package store
 
 import (
 	"crypto/sha256"
-	"encoding/hex"
+	"fmt"
 	"io"
 	"slices"
 	"strings"
 	"sync"
 
+	"rindkeep/cave/reason"
 	"rindkeep/schedule"
 	"rindkeep/wheel"
 	"rindkeep/wheel/variety"
@@ -220,11 +221,11 @@ func (t *WriteTx) touchAll(which func(WheelState) (bool, error)) error {
 
 // derivationVersion is raised whenever the derived records would come out
 // otherwise from the same facts.
-const derivationVersion = "8"
+const derivationVersion = "9"
 
-// derivation names what the derived records were made by: the rules, and the
-// plans and varieties inside the program. A book made by others gets them made
-// anew when it is next written to.
+// derivation names what the derived records were made by: the rules, the
+// plans and varieties inside the program, and the newest reason the index may
+// hold. A book made by others gets them made again when it is next opened.
 var derivation = sync.OnceValue(func() string {
 	h := sha256.New()
 	io.WriteString(h, derivationVersion)
@@ -237,5 +238,5 @@ var derivation = sync.OnceValue(func() string {
 	for _, v := range variety.Builtin() {
 		io.WriteString(h, "\x00"+v.Text)
 	}
-	return derivationVersion + "-" + hex.EncodeToString(h.Sum(nil)[:8])
+	return fmt.Sprintf("%s-%x %d", derivationVersion, h.Sum(nil)[:8], reason.Newest())
 })

@@ -28,7 +28,13 @@ var migrations = []migration{
 		}
 		return chainAll(tx, linkUpgraded, at)
 	}},
+	// The facts stay as they are: sendings and requests of format 3 may have a
+	// detail, those before have all of it in their note. The index is made again.
+	{2, "keeps reasons instead of sentences", func(*bolt.Tx, time.Time) error { return nil }},
 }
+
+// upgraded stands for the rules of the derived records after a migration.
+const upgraded = "upgraded"
 
 // newest is the format the migrations lead to: Format, except in tests that
 // put in one of their own.
@@ -85,8 +91,8 @@ func migrate(tx *bolt.Tx, path string, from int, moment time.Time) error {
 	if err := bk.Put([]byte("format"), []byte(strconv.Itoa(newest))); err != nil {
 		return err
 	}
-	// Not made by these rules: the next opening for writing makes it anew.
-	return bk.Put([]byte("derivation"), []byte("upgraded"))
+	// Not made by these rules: Open makes it again, whatever it was asked to open for.
+	return bk.Put([]byte("derivation"), []byte(upgraded))
 }
 
 // copyTo copies the whole file, which nobody else is writing, and syncs the

@@ -59,8 +59,9 @@ func putFigure(b []byte, x float64) []byte {
 // after it reads as zero. The bytes are copied to a string once, so that texts
 // are slices of it and outlive the transaction.
 type reader struct {
-	s   string
-	bad bool
+	s     string
+	bad   bool
+	cause error // of the fault, where it is not errPacked
 }
 
 func newReader(b []byte) *reader { return &reader{s: string(b)} }
@@ -71,6 +72,9 @@ func (r *reader) fail() {
 
 // done says whether the record was read whole, with nothing left over.
 func (r *reader) done() error {
+	if r.cause != nil {
+		return r.cause
+	}
 	if r.bad || len(r.s) > 0 {
 		return errPacked
 	}

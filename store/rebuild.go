@@ -1,16 +1,17 @@
 package store
 
 import (
+	"errors"
+
 	bolt "go.etcd.io/bbolt"
 
 	"rindkeep/wheel"
 )
 
-// freshen makes the derived records anew where they were made by other rules,
-// or by other plans and varieties inside the program, or are not there.
-func (b *Book) freshen() error {
-	stale := false
-	err := guard(b.path, &b.broken, func() error {
+// stale says whether the derived records were made by other rules, or by other
+// plans and varieties inside the program, or are not there.
+func (b *Book) stale() (stale bool, err error) {
+	err = guard(b.path, &b.broken, func() error {
 		return b.db.View(func(tx *bolt.Tx) error {
 			stale = string(tx.Bucket([]byte(bBook)).Get([]byte("derivation"))) != derivation()
 			for _, name := range derivedBuckets {
@@ -19,10 +20,40 @@ func (b *Book) freshen() error {
 			return nil
 		})
 	})
-	if err != nil || !stale {
+	return stale, err
+}
+
+// freshen makes the derived records again where they are stale.
+func (b *Book) freshen() error {
+	if stale, err := b.stale(); err != nil || !stale {
 		return err
 	}
 	return b.Rebuild()
+}
+
+// freshened is a book opened for reading, after its derived records were made
+// again where they were stale. Where this machine may not write them they are
+// read as they are.
+func (b *Book) freshened() (*Book, error) {
+	stale, err := b.stale()
+	if err != nil || !stale {
+		return b, err
+	}
+	if err := b.Close(); err != nil {
+		return nil, err
+	}
+	w, err := open(b.path, Write, b.opt)
+	if err == nil {
+		err = w.Close()
+	}
+	old := errors.Is(err, ErrPermission) || errors.Is(err, ErrFull)
+	if err != nil && !old {
+		return nil, err
+	}
+	if b, err = open(b.path, Read, b.opt); err == nil {
+		b.old = old
+	}
+	return b, err
 }
 
 // Rebuild makes every derived record anew from the facts, in one transaction.

@@ -12,7 +12,7 @@ import (
 
 // Format is the newest format of book this program reads, and the one it
 // writes.
-const Format = 2
+const Format = 3
 
 // Settings are what a book is told when it is made.
 type Settings struct {

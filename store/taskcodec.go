@@ -2,6 +2,7 @@ package store
 
 import (
 	"encoding/binary"
+	"errors"
 	"strings"
 	"time"
 
@@ -9,12 +10,15 @@ import (
 
 	"rindkeep/cave"
 	"rindkeep/cave/day"
+	"rindkeep/cave/reason"
 	"rindkeep/schedule"
+	"rindkeep/wheel"
 	"rindkeep/wheel/verdict"
 )
 
 // Task is one task of one wheel with everything a day's list prints, so
-// that a list needs no other record. Number is the wheel's number in its lot.
+// that a list needs no other record but the plan, which its Note is of. Number
+// is the wheel's number in its lot.
 type Task struct {
 	schedule.Task
 	Wheel   uuid.UUID
@@ -23,10 +27,64 @@ type Task struct {
 	Variety string
 	Number  int
 	Place   cave.Place
+	Plan    string
+	Note    string // of the plan's step; not kept, but looked up
 }
 
-// packedVersion is the version byte of packed tasks and standings.
-const packedVersion = 1
+// tasksOf gives what came of a wheel as tasks of the index.
+func (d *derived) tasksOf(mk wheel.Make) []Task {
+	out := make([]Task, len(d.tasks))
+	for i, task := range d.tasks {
+		out[i] = Task{
+			Task: task, Wheel: d.now.Wheel, Tag: d.now.Tag, Lot: mk.Lot, Variety: mk.Variety,
+			Number: d.file.life.Wheel.Number, Place: d.now.Place, Plan: d.now.Plan,
+		}
+	}
+	return out
+}
+
+// notes gives a function that puts its plan's note to a task, for lists of many
+// tasks of few plans. A plan that is no longer known has no notes.
+func (t *ReadTx) notes() func(*Task) error {
+	plans := map[string][]schedule.Step{}
+	return func(d *Task) error {
+		if d.Step == 0 {
+			return nil
+		}
+		steps, known := plans[d.Plan]
+		if !known {
+			p, err := t.Plan(d.Plan)
+			var nf NotFound
+			if err != nil && !errors.As(err, &nf) {
+				return err
+			}
+			steps = p.Steps
+			plans[d.Plan] = steps
+		}
+		if d.Step <= len(steps) {
+			d.Note = steps[d.Step-1].Note
+		}
+		return nil
+	}
+}
+
+// packedVersion is the version byte of packed counts; tasks and standings have
+// come to hold reasons since.
+const (
+	packedVersion  = 1
+	reasonsVersion = 2
+)
+
+// reasons reads a list of reasons. One of an unknown kind, as another version of
+// the program may write, leaves its error for done.
+func (r *reader) reasons() reason.List {
+	l, rest, err := reason.Decode(r.s)
+	if r.s = rest; err != nil {
+		r.fail()
+		r.cause = err
+	}
+	return l
+}
 
 // putAhead writes a date as its distance from another, None as 0.
 func putAhead(b []byte, d, from day.Date) []byte {
@@ -56,7 +114,7 @@ func (r *reader) ahead(from day.Date) day.Date {
 // encodeTask packs what the due key does not say.
 func encodeTask(t Task) []byte {
 	b := make([]byte, 0, 96)
-	b = append(b, packedVersion)
+	b = append(b, reasonsVersion)
 	b = putJob(b, t.Job)
 	b = binary.AppendUvarint(b, uint64(t.Number))
 	b = putAhead(b, t.Until, t.Due)
@@ -77,8 +135,9 @@ func encodeTask(t Task) []byte {
 	b = putText(b, t.Variety)
 	b = putText(b, t.Coat)
 	b = putText(b, t.To)
-	b = putText(b, t.Why)
-	b = putText(b, t.Note)
+	b = putText(b, t.Plan)
+	b = binary.AppendUvarint(b, uint64(t.Step))
+	b = reason.Append(b, t.Why)
 	if len(t.Times) > 0 { // came later: most tasks have none
 		b = binary.AppendUvarint(b, uint64(len(t.Times)))
 		for _, m := range t.Times {
@@ -91,7 +150,7 @@ func encodeTask(t Task) []byte {
 // decodeTask puts a task together from its key, taken apart, and its value.
 func decodeTask(s slot, place cave.Place, w uuid.UUID, value []byte) (Task, error) {
 	r := newReader(value)
-	if r.byte() != packedVersion {
+	if r.byte() != reasonsVersion {
 		return Task{}, errPacked
 	}
 	t := Task{Wheel: w, Place: place}
@@ -111,7 +170,7 @@ func decodeTask(s slot, place cave.Place, w uuid.UUID, value []byte) (Task, erro
 	} else {
 		r.fail()
 	}
-	t.Variety, t.Coat, t.To, t.Why, t.Note = r.text(), r.text(), r.text(), r.text(), r.text()
+	t.Variety, t.Coat, t.To, t.Plan, t.Step, t.Why = r.text(), r.text(), r.text(), r.text(), r.count(), r.reasons()
 	if len(r.s) > 0 {
 		n := r.count()
 		if n == 0 || n > len(r.s) {
@@ -158,7 +217,7 @@ func (s WheelState) Here() bool { return s.Gone == day.None }
 
 func encodeStanding(s WheelState) []byte {
 	b := make([]byte, 0, 96)
-	b = append(b, packedVersion)
+	b = append(b, reasonsVersion)
 	b = append(b, s.Make[:]...)
 	b = putText(b, s.Tag)
 	b = putText(b, string(s.Place))
@@ -172,7 +231,7 @@ func encodeStanding(s WheelState) []byte {
 		for _, d := range []day.Date{w.CoatFrom, w.CoatUntil, w.CheckFrom, w.WeighFrom} {
 			b = putAhead(b, d, 0)
 		}
-		b = putText(putText(putText(b, w.CoatWhy), w.CheckWhy), w.WeighWhy)
+		b = reason.Append(reason.Append(reason.Append(b, w.CoatWhy), w.CheckWhy), w.WeighWhy)
 	} else {
 		b = append(b, 0)
 	}
@@ -186,7 +245,7 @@ func encodeStanding(s WheelState) []byte {
 
 func decodeStanding(w uuid.UUID, value []byte) (WheelState, error) {
 	r := newReader(value)
-	if r.byte() != packedVersion {
+	if r.byte() != reasonsVersion {
 		return WheelState{}, errPacked
 	}
 	s := WheelState{Wheel: w, windows: verdict.Shut()}
@@ -204,10 +263,11 @@ func decodeStanding(w uuid.UUID, value []byte) (WheelState, error) {
 	case 0:
 	case 1:
 		s.gated = true
-		for _, d := range []*day.Date{&s.windows.CoatFrom, &s.windows.CoatUntil, &s.windows.CheckFrom, &s.windows.WeighFrom} {
+		w := &s.windows
+		for _, d := range []*day.Date{&w.CoatFrom, &w.CoatUntil, &w.CheckFrom, &w.WeighFrom} {
 			*d = r.ahead(0)
 		}
-		s.windows.CoatWhy, s.windows.CheckWhy, s.windows.WeighWhy = r.text(), r.text(), r.text()
+		w.CoatWhy, w.CheckWhy, w.WeighWhy = r.reasons(), r.reasons(), r.reasons()
 	default:
 		r.fail()
 	}

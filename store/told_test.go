@@ -11,6 +11,7 @@ import (
 
 	"rindkeep/cave/day"
 	"rindkeep/cave/quantity"
+	"rindkeep/cave/reason"
 	"rindkeep/schedule"
 	"rindkeep/wheel"
 )
@@ -71,7 +72,7 @@ func TestTheIndexCarriesTheTimesOfAMakesDay(t *testing.T) {
 	today := day.Of(2026, 11, 25)
 	task := schedule.Task{
 		Job: wheel.Turn, Due: today, Until: today + 1, Rounds: 2, Round: 1, RoundOn: day.None, Minutes: 0.25,
-		Why: "on the make's day, twice", Note: "straight cloth", Times: []int{9 * 60, 11 * 60},
+		Why: reason.List{schedule.MakeDay{}, schedule.Rounds{Times: 2}}, Step: 1, Times: []int{9 * 60, 11 * 60},
 	}
 	want := func(what string, w ...schedule.Task) {
 		t.Helper()
@@ -85,7 +86,8 @@ func TestTheIndexCarriesTheTimesOfAMakesDay(t *testing.T) {
 	did := f.did(ws[0].ID, wheel.Turn, "2026-11-25 08:58")
 	f.put(did)
 	half := task
-	half.Round, half.RoundOn, half.Why = 2, today, "on the make's day, 1 of 2 done"
+	half.Round, half.RoundOn = 2, today
+	half.Why = reason.List{schedule.MakeDay{}, schedule.DoneOf{Done: 1, Of: 2, On: day.None}}
 	want("one done", half)
 	if r := f.put(did); r != (Result{Repeated: 1}) {
 		t.Errorf("sent twice: %+v", r)

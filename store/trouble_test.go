@@ -75,7 +75,7 @@ func TestEveryTroubleWithAFileHasItsOwnSentence(t *testing.T) {
 		{"cut off after the first page", write("cut2.book", good[:4096]), ErrCutOff, ""},
 		{"cut off in the middle", write("cut3.book", good[:used/2]), ErrCutOff, ""},
 		{"cut off by one byte", write("cut4.book", good[:used-1]), ErrCutOff, ""},
-		{"newer", tomorrow, ErrNewer, "%s was written by a newer rindkeep (format 9; this one reads up to 2)"},
+		{"newer", tomorrow, ErrNewer, fmt.Sprintf("%%s was written by a newer rindkeep (format 9; this one reads up to %d)", Format)},
 		{"wrecked at both ends", write("wrecked.book", wrecked), ErrDamaged, "%s is damaged at its first pages (neither copy of its metadata is sound)"},
 		{"a name that turns the terminal", filepath.Join(dir, "a\x1b[2Jb"), ErrNoBook, ""},
 	} {

@@ -3,6 +3,7 @@ package store
 import (
 	"bytes"
 	"encoding/binary"
+	"errors"
 	"fmt"
 	"math"
 	"slices"
@@ -13,6 +14,7 @@ import (
 
 	"rindkeep/cave"
 	"rindkeep/cave/day"
+	"rindkeep/cave/reason"
 	"rindkeep/schedule"
 	"rindkeep/wheel"
 	"rindkeep/wheel/holdrule"
@@ -272,6 +274,11 @@ func (t *ReadTx) scan(bucket string, prefix []byte, fn func(k, v []byte) (bool, 
 }
 
 func (t *ReadTx) damaged(err error, format string, args ...any) error {
+	var unknown reason.UnknownNumber
+	if t.book.old && errors.As(err, &unknown) {
+		path := t.book.path
+		return bookErr(ErrStale, path, err, "the index of %s was made by another version of rindkeep", show(path))
+	}
 	return damaged(t.book.path, err, fmt.Sprintf(format, args...))
 }
 

@@ -1,7 +1,6 @@
 package wheel
 
 import (
-	"fmt"
 	"math"
 	"slices"
 	"time"
@@ -9,6 +8,7 @@ import (
 	"github.com/google/uuid"
 
 	"rindkeep/cave/quantity"
+	"rindkeep/cave/reason"
 )
 
 // LossPoint is one weighing on the loss chain. Gross is what the scale said,
@@ -39,7 +39,7 @@ type Chain struct {
 	Points []LossPoint    // in time order, the green weight first
 	Tare   quantity.Grams // mass of the coats on it now
 	Step   quantity.Grams // step of the scale, as the weights betray it
-	Notes  []string       // what had to be estimated, in words
+	Notes  reason.List    // what had to be estimated
 	Gap    float64        // day of the first guessed link; NaN where every link was weighed
 
 	base     float64 // net weight at the start of the present stretch
@@ -114,7 +114,7 @@ const linkSD = 0.02
 
 // Link makes the chain of a wheel's live entries, in time order. Where a coat,
 // core or cut lacks the weight before or after, the link comes from expect;
-// its uncertainty is carried in SD from there on and said in Notes.
+// its uncertainty is carried in SD from there on and given in Notes.
 func Link(live []Entry, expect Expect) Chain {
 	var c Chain
 	var weights []quantity.Grams
@@ -153,7 +153,7 @@ func Link(live []Entry, expect Expect) Chain {
 	settle := func(gross quantity.Grams, net float64) float64 {
 		if pending.kind == CoatedOn && float64(gross) > net {
 			c.Tare = gross - quantity.Grams(net)
-			c.Notes = append(c.Notes, fmt.Sprintf("the weight of the coat was not taken; the curve puts it at %.0f g", float64(c.Tare)))
+			c.Notes = append(c.Notes, CoatByCurve{whole(c.Tare)})
 			return net
 		}
 		return least(float64(gross - c.Tare))
@@ -272,7 +272,7 @@ func Link(live []Entry, expect Expect) Chain {
 				guess(last.day, d, v)
 				last.retained *= r
 				if d > last.day {
-					c.Notes = append(c.Notes, fmt.Sprintf("the weight before it was %s was not taken; the curve puts it at %.0f g", e.Kind, net+float64(c.Tare)))
+					c.Notes = append(c.Notes, BeforeByCurve{e.Kind, whole(quantity.Grams(net) + c.Tare)})
 				}
 			}
 			net = least(net)
@@ -284,7 +284,7 @@ func Link(live []Entry, expect Expect) Chain {
 			switch {
 			case after > 0 && e.Kind == CoatedOn && cutOpen:
 				net = least(after - float64(c.Tare))
-				c.Notes = append(c.Notes, "the cut before the coat was not weighed; the coat is taken as cheese")
+				c.Notes = append(c.Notes, CutThenCoated{})
 			case after > 0 && e.Kind == CoatedOn:
 				c.Tare = quantity.Grams(math.Max(0, after-net))
 			case after > 0:
@@ -294,7 +294,7 @@ func Link(live []Entry, expect Expect) Chain {
 			default:
 				pending.kind, pending.day, pending.net = e.Kind, d, net
 				if e.Kind != CoatedOn {
-					c.Notes = append(c.Notes, "what a cut or core took away was not weighed; loss goes on from the curve")
+					c.Notes = append(c.Notes, CutByCurve{})
 				}
 			}
 			c.base, c.retained = net, last.retained
@@ -304,6 +304,9 @@ func Link(live []Entry, expect Expect) Chain {
 	c.lastDay, c.lastNet = last.day, last.net
 	return c
 }
+
+// whole is a weight to the gram, as reasons give it.
+func whole(g quantity.Grams) quantity.Grams { return quantity.Grams(math.Round(float64(g))) }
 
 // Of says what loss a further weighing of gross grams would mean, the present
 // coats taken off. It needs a green weight; without one it is 0.

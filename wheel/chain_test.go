@@ -2,12 +2,12 @@ package wheel
 
 import (
 	"math"
-	"strings"
 	"testing"
 
 	"pgregory.net/rapid"
 
 	"rindkeep/cave/quantity"
+	"rindkeep/cave/reason"
 )
 
 // The losses below are worked out by hand from the weights: within a stretch
@@ -20,7 +20,7 @@ func TestLossThroughWhatHappensToAWheel(t *testing.T) {
 		want  []float64 // retained at each weighing
 		tare  float64
 		gap   float64 // NaN: none
-		notes []string
+		notes reason.List
 	}{
 		{"plain weighings", func(d *diary) {
 			d.weigh(0, 2000)
@@ -43,14 +43,14 @@ func TestLossThroughWhatHappensToAWheel(t *testing.T) {
 			d.on(5, Entry{Kind: CoatedOn, Coat: "wax", Before: 1900})
 			d.weigh(10, 1970) // with no curve no drying is taken: the coat is 70
 			d.weigh(20, 1951) // 19 lost of 1900
-		}, []float64{1, 0.95, 0.95 * 0.99}, 70, 5, []string{"the weight of the coat was not taken; the curve puts it at 70 g"}},
+		}, []float64{1, 0.95, 0.95 * 0.99}, 70, 5, reason.List{CoatByCurve{70}}},
 
 		{"a coat weighed only after: the last weight stands for before", func(d *diary) {
 			d.weigh(0, 2000)
 			d.weigh(4, 1900)
 			d.on(5, Entry{Kind: CoatedOn, Coat: "wax", Weight: 1975})
 			d.weigh(10, 1956) // net 1881 of 1900
-		}, []float64{1, 0.95, 0.95 * 0.99}, 75, 4, []string{"the weight before it was coated was not taken; the curve puts it at 1900 g"}},
+		}, []float64{1, 0.95, 0.95 * 0.99}, 75, 4, reason.List{BeforeByCurve{CoatedOn, 1900}}},
 
 		{"a coat weighed neither before nor after", func(d *diary) {
 			d.weigh(0, 2000)
@@ -58,9 +58,9 @@ func TestLossThroughWhatHappensToAWheel(t *testing.T) {
 			d.on(5, Entry{Kind: CoatedOn, Coat: "wax"})
 			d.weigh(10, 1980)
 			d.weigh(20, 1961)
-		}, []float64{1, 0.95, 0.95, 0.95 * 0.99}, 80, 4, []string{
-			"the weight before it was coated was not taken; the curve puts it at 1900 g",
-			"the weight of the coat was not taken; the curve puts it at 80 g"}},
+		}, []float64{1, 0.95, 0.95, 0.95 * 0.99}, 80, 4, reason.List{
+			BeforeByCurve{CoatedOn, 1900},
+			CoatByCurve{80}}},
 
 		{"a coat right after a weighing needs no guess", func(d *diary) {
 			d.weigh(0, 2000)
@@ -94,7 +94,7 @@ func TestLossThroughWhatHappensToAWheel(t *testing.T) {
 			d.on(60, Entry{Kind: Cored})
 			d.weigh(90, 1750)
 			d.weigh(120, 1732.5)
-		}, []float64{1, 0.9, 0.9, 0.9 * 0.99}, 0, 60, []string{"what a cut or core took away was not weighed; loss goes on from the curve"}},
+		}, []float64{1, 0.9, 0.9, 0.9 * 0.99}, 0, 60, reason.List{CutByCurve{}}},
 
 		{"cut in half", func(d *diary) {
 			d.weigh(0, 2000)
@@ -129,7 +129,7 @@ func TestLossThroughWhatHappensToAWheel(t *testing.T) {
 			d.on(30, Entry{Kind: Cut})
 			d.on(37, Entry{Kind: CoatedOn, Coat: "wax", Before: 890, Weight: 940})
 			d.weigh(60, 940-8.9)
-		}, []float64{1, 0.9, 0.9 * 0.99}, 50, 30, []string{"what a cut or core took away was not weighed; loss goes on from the curve"}},
+		}, []float64{1, 0.9, 0.9 * 0.99}, 50, 30, reason.List{CutByCurve{}}},
 
 		{"coated without a weight, weighed before the cut: the coat is known there", func(d *diary) {
 			d.weigh(0, 2000)
@@ -137,7 +137,7 @@ func TestLossThroughWhatHappensToAWheel(t *testing.T) {
 			d.on(5, Entry{Kind: CoatedOn, Coat: "wax"})
 			d.on(30, Entry{Kind: Cut, Before: 2000, Weight: 1000})
 			d.weigh(60, 1000-9.5)
-		}, []float64{1, 0.95, 0.95 * 0.99}, 50, 5, []string{"the weight of the coat was not taken; the curve puts it at 100 g"}},
+		}, []float64{1, 0.95, 0.95 * 0.99}, 50, 5, reason.List{CoatByCurve{100}}},
 
 		{"cut without a weight, weighed only with the wax on: no loss is made of the cut", func(d *diary) {
 			d.weigh(0, 2000)
@@ -145,9 +145,9 @@ func TestLossThroughWhatHappensToAWheel(t *testing.T) {
 			d.on(30, Entry{Kind: Cut})
 			d.on(37, Entry{Kind: CoatedOn, Coat: "wax", Weight: 940})
 			d.weigh(60, 940-9.4)
-		}, []float64{1, 0.9, 0.9 * 0.99}, 0, 30, []string{
-			"what a cut or core took away was not weighed; loss goes on from the curve",
-			"the cut before the coat was not weighed; the coat is taken as cheese"}},
+		}, []float64{1, 0.9, 0.9 * 0.99}, 0, 30, reason.List{
+			CutByCurve{},
+			CutThenCoated{}}},
 
 		{"written down out of order", func(d *diary) {
 			d.weigh(10, 1970)
@@ -215,8 +215,8 @@ func TestLossThroughWhatHappensToAWheel(t *testing.T) {
 			if !near(got.Gap, c.gap, 1e-9) {
 				t.Errorf("first guessed link on day %v, want %v", got.Gap, c.gap)
 			}
-			if strings.Join(got.Notes, "|") != strings.Join(c.notes, "|") {
-				t.Errorf("notes %q, want %q", got.Notes, c.notes)
+			if !got.Notes.Equal(c.notes) {
+				t.Errorf("notes %+v, want %+v", got.Notes, c.notes)
 			}
 			if n := len(retained(got)); n != len(c.want) {
 				t.Errorf("%d weighings, want %d", n, len(c.want))
@@ -267,8 +267,8 @@ func TestAMissingWeightIsTakenFromTheCurveLent(t *testing.T) {
 	if !near(float64(c.Tare), 75, 1e-9) || !near(c.Gap, 4, 1e-9) {
 		t.Errorf("tare %v, gap %v", c.Tare, c.Gap)
 	}
-	if want := []string{"the weight before it was coated was not taken; the curve puts it at 1900 g"}; strings.Join(c.Notes, "|") != want[0] {
-		t.Errorf("notes %q", c.Notes)
+	if !c.Notes.Equal(reason.List{BeforeByCurve{CoatedOn, 1900}}) {
+		t.Errorf("notes %+v", c.Notes)
 	}
 	// The drop between the two days, 1/96, is in doubt by half of itself.
 	plain := noise(1956, 1) / 1881
@@ -423,7 +423,7 @@ func TestTheOrderInWhichEntriesComeIsIrrelevant(t *testing.T) {
 		b := diary{es: shuffled(a.es, rapid.Int64().Draw(t, "order"))}
 		x, y := a.life(), b.life()
 		if !sameFigures(retained(x.Chain), retained(y.Chain), 0) || x.Chain.Tare != y.Chain.Tare || !near(x.Chain.Gap, y.Chain.Gap, 0) ||
-			strings.Join(x.Chain.Notes, "|") != strings.Join(y.Chain.Notes, "|") || x.WeightNow() != y.WeightNow() {
+			!x.Chain.Notes.Equal(y.Chain.Notes) || x.WeightNow() != y.WeightNow() {
 			t.Fatalf("%+v against %+v", x.Chain, y.Chain)
 		}
 	})

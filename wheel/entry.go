@@ -35,7 +35,7 @@ const (
 	Struck   Kind = 15 // Target is withdrawn
 	Planned  Kind = 16 // goes over to the rind plan Plan
 	Tagged   Kind = 17 // is called Tag from now on
-	Asked    Kind = 18 // Job is wanted, for the reason in Note, until it is done
+	Asked    Kind = 18 // Job is wanted until it is done, for the reason in Detail or Note
 	SentPart Kind = 19 // a piece of Weight was sent To somebody; the rest is here
 	Voided   Kind = 21 // was entered by mistake and never was
 	Logged   Kind = 20 // of a make: Detail is a MakeLog
@@ -86,7 +86,11 @@ type Entry struct {
 	Target  uuid.UUID      // Struck
 	Sure    bool           // the writer confirmed an unlikely figure
 	Note    string
-	Detail  string // Tasted: a Tasting; Logged: a MakeLog; Noted: a Photo, or none; as their Detail writes it
+
+	// Detail is of a Tasted entry a Tasting, of a Logged one a MakeLog, of a Noted
+	// one a Photo or nothing, of an Asked one the reason or nothing, and of one
+	// that sends a Sending or nothing; as their own Detail writes it.
+	Detail string
 }
 
 // Mark is a short name for the entry, six hexadecimal digits that follow from
@@ -143,8 +147,12 @@ func (e Entry) Check() error {
 		return fmt.Errorf("a hand check that says nothing")
 	case e.Kind == SentPart && e.Weight == 0:
 		return fmt.Errorf("a piece sent without its weight")
-	case e.Kind != Tasted && e.Kind != Logged && e.Kind != Noted && e.Detail != "":
+	case e.Detail != "" && !e.Kind.detailed():
 		return fmt.Errorf("a detail that its kind does not have")
+	case e.Detail != "" && (e.Kind == Asked || e.Kind.sends()):
+		if err := e.checkReasons(); err != nil {
+			return err
+		}
 	case e.Kind == Tasted:
 		if _, err := ParseTasting(e.Detail); err != nil {
 			return err

@@ -39,18 +39,16 @@ type HandCheck struct {
 	Gas        Seen `json:"gas"` // blown: swollen or bloated by gas it should not have
 }
 
-// faults are the answers about what should not be there, with their names.
-func (c HandCheck) faults() []struct {
-	name, yes string
-	seen      Seen
-} {
-	return []struct {
-		name, yes string
-		seen      Seen
-	}{
-		{"weeping", "weeping", c.Weeping}, {"cracks", "cracks", c.Cracks}, {"mould", "mould", c.Mould}, {"mites", "mites", c.Mites},
-		{"gas", "blown with gas", c.Gas},
-	}
+// Look is one thing of a hand check that should not be there, by its name, and
+// what was seen of it.
+type Look struct {
+	Name string
+	Seen Seen
+}
+
+// Looks lists what should not be there.
+func (c HandCheck) Looks() []Look {
+	return []Look{{"weeping", c.Weeping}, {"cracks", c.Cracks}, {"mould", c.Mould}, {"mites", c.Mites}, {"gas", c.Gas}}
 }
 
 // Said says whether anything was answered.
@@ -73,36 +71,16 @@ func (c HandCheck) Undecided() bool {
 // Faults names what was seen that should not be there, or "".
 func (c HandCheck) Faults() string {
 	var w []string
-	for _, f := range c.faults() {
-		if f.seen == Yes {
-			w = append(w, f.name)
-		}
-	}
-	return strings.Join(w, ", ")
-}
-
-// String lists the answers in words: "dry to the touch, no cracks".
-func (c HandCheck) String() string {
-	var w []string
-	switch c.DryToTouch {
-	case Yes:
-		w = append(w, "dry to the touch")
-	case No:
-		w = append(w, "still damp")
-	}
-	for _, f := range c.faults() {
-		switch f.seen {
-		case Yes:
-			w = append(w, f.yes)
-		case No:
-			w = append(w, "no "+f.name)
+	for _, f := range c.Looks() {
+		if f.Seen == Yes {
+			w = append(w, f.Name)
 		}
 	}
 	return strings.Join(w, ", ")
 }
 
 // Blown is the hand check that found the wheel blown with gas, unless a later
-// one said that it has none: what nobody looked at again has not gone away.
+// one said that it has none: a fault stays until a later check clears it.
 func (l Life) Blown() (Entry, bool) {
 	for i := len(l.Checks) - 1; i >= 0; i-- {
 		switch e := l.Checks[i]; e.Found.Gas {

@@ -7,21 +7,20 @@ func TestAHandCheckIsSoundWhenDryAndNoFaultWasSeen(t *testing.T) {
 		name  string
 		check HandCheck
 		sound bool
-		words string
 	}{
-		{"dry and nothing else said", HandCheck{DryToTouch: Yes}, true, "dry to the touch"},
-		{"dry and all faults denied", HandCheck{Yes, No, No, No, No, No}, true, "dry to the touch, no weeping, no cracks, no mould, no mites, no gas"},
-		{"still damp", HandCheck{DryToTouch: No}, false, "still damp"},
-		{"touch not said", HandCheck{Cracks: No}, false, "no cracks"},
-		{"weeping", HandCheck{DryToTouch: Yes, Weeping: Yes}, false, "dry to the touch, weeping"},
-		{"cracks", HandCheck{DryToTouch: Yes, Cracks: Yes}, false, "dry to the touch, cracks"},
-		{"mould", HandCheck{DryToTouch: Yes, Mould: Yes}, false, "dry to the touch, mould"},
-		{"mites are brushed off and keep no coat away", HandCheck{DryToTouch: Yes, Mites: Yes}, true, "dry to the touch, mites"},
-		{"blown with gas", HandCheck{DryToTouch: Yes, Gas: Yes}, false, "dry to the touch, blown with gas"},
-		{"nothing said", HandCheck{}, false, ""},
+		{"dry and nothing else said", HandCheck{DryToTouch: Yes}, true},
+		{"dry and all faults denied", HandCheck{Yes, No, No, No, No, No}, true},
+		{"still damp", HandCheck{DryToTouch: No}, false},
+		{"touch not said", HandCheck{Cracks: No}, false},
+		{"weeping", HandCheck{DryToTouch: Yes, Weeping: Yes}, false},
+		{"cracks", HandCheck{DryToTouch: Yes, Cracks: Yes}, false},
+		{"mould", HandCheck{DryToTouch: Yes, Mould: Yes}, false},
+		{"mites are brushed off and keep no coat away", HandCheck{DryToTouch: Yes, Mites: Yes}, true},
+		{"blown with gas", HandCheck{DryToTouch: Yes, Gas: Yes}, false},
+		{"nothing said", HandCheck{}, false},
 	} {
-		if c.check.Sound() != c.sound || c.check.String() != c.words || c.check.Said() != (c.words != "") {
-			t.Errorf("%s: sound %v, %q", c.name, c.check.Sound(), c.check)
+		if c.check.Sound() != c.sound || c.check.Said() == (c.check == HandCheck{}) {
+			t.Errorf("%s: sound %v, %+v", c.name, c.check.Sound(), c.check)
 		}
 	}
 	for in, want := range map[string]Seen{"yes": Yes, "Some": Yes, " few ": Yes, "no": No, "NONE": No} {

@@ -1,12 +1,12 @@
 package wheel
 
 import (
-	"fmt"
 	"time"
 
 	"rindkeep/cave"
 	"rindkeep/cave/day"
 	"rindkeep/cave/quantity"
+	"rindkeep/cave/reason"
 	"rindkeep/wheel/shape"
 )
 
@@ -36,7 +36,7 @@ type Stay struct {
 // Wanted is a job asked for out of turn, since a day.
 type Wanted struct {
 	On  day.Date
-	Why string
+	Why reason.Reason // nil: nobody said
 }
 
 // Hold is a reason a wheel may not leave, since a day.
@@ -64,7 +64,7 @@ type Life struct {
 	Holds   []Hold
 	Pieces  []Entry  // pieces sent while the rest stayed
 	GoneOn  day.Date // None while it is here
-	GoneWhy string
+	GoneWhy reason.List
 	Last    time.Time // the latest entry
 }
 
@@ -120,7 +120,7 @@ func AddUp(w Wheel, m Make, all []Entry, loc *time.Location, expect Expect) Life
 			done(Taste, e)
 		case Asked:
 			if _, open := l.Asked[e.Job]; !open {
-				l.Asked[e.Job] = Wanted{day.At(e.At, loc), e.Note}
+				l.Asked[e.Job] = Wanted{day.At(e.At, loc), e.Because()}
 			}
 		case CoatedOn:
 			done(Coat, e)
@@ -140,12 +140,14 @@ func AddUp(w Wheel, m Make, all []Entry, loc *time.Location, expect Expect) Life
 		case SentPart:
 			l.Pieces = append(l.Pieces, e)
 		case Sent, Lost, Voided:
-			l.GoneOn, l.GoneWhy = day.At(e.At, loc), e.Note
-			if e.Kind == Voided {
-				l.GoneWhy = "entered by mistake: " + e.Note
-			}
-			if e.Kind == Sent && e.To != "" {
-				l.GoneWhy = "to " + e.To
+			l.GoneOn, l.GoneWhy = day.At(e.At, loc), nil
+			switch {
+			case e.Kind == Voided:
+				l.GoneWhy = reason.List{ByMistake{}, Says{e.Note}}
+			case e.Kind == Sent && e.To != "":
+				l.GoneWhy = reason.List{SentTo{e.To}}
+			case e.Note != "":
+				l.GoneWhy = reason.List{Says{e.Note}}
 			}
 		}
 		if e.At.After(l.Last) {
@@ -247,33 +249,33 @@ func (l Life) LastWeight() (quantity.Grams, time.Time) {
 }
 
 // OddReweighing says why the weights round a coat, core or cut look wrong
-// beside the wheel's last weight, or "": a wheel that weighs a tenth more or
+// beside the wheel's last weight; nil where they do not: a wheel that weighs a tenth more or
 // less than it did, a coat of over a fifth of it, a core of over a tenth. The
 // bounds are our own.
-func (l Life) OddReweighing(e Entry) string {
+func (l Life) OddReweighing(e Entry) reason.Reason {
 	last := max(0, l.WeightNow()-l.PiecesSince())
 	before := e.Before
 	if last > 0 && before > 0 && (before > last*1.02+5 || before < last*0.9) {
-		return fmt.Sprintf("%.0f g before it, where the last weight was %.0f g", float64(before), float64(last))
+		return BeforeOff{whole(before), whole(last)}
 	}
 	if before == 0 {
 		before = last
 	}
 	switch {
 	case before == 0:
-		return ""
+		return nil
 	case e.Kind == CoatedOn && e.Weight > before*1.2:
-		return fmt.Sprintf("a coat of %.0f g on a wheel of %.0f g", float64(e.Weight-before), float64(before))
+		return CoatHeavy{whole(e.Weight - before), whole(before)}
 	case e.Kind == CoatedOn && e.Weight > 0 && e.Weight < before*0.95:
-		return fmt.Sprintf("%.0f g after the coat, where it weighed %.0f g before", float64(e.Weight), float64(before))
+		return AfterLess{e.Kind, whole(e.Weight), whole(before)}
 	case e.Kind == Cored && e.Removed > before/10:
-		return fmt.Sprintf("a core of %.0f g out of %.0f g", float64(e.Removed), float64(before))
+		return CoreHeavy{whole(e.Removed), whole(before)}
 	case e.Kind == Cored && e.Weight > 0 && e.Weight < before*0.9:
-		return fmt.Sprintf("%.0f g after the core, where it weighed %.0f g before", float64(e.Weight), float64(before))
+		return AfterLess{e.Kind, whole(e.Weight), whole(before)}
 	case e.Kind == Cut && e.Weight > before*1.02 || e.Removed > before:
-		return fmt.Sprintf("more left or taken than the %.0f g there were", float64(before))
+		return MoreThanThere{whole(before)}
 	}
-	return ""
+	return nil
 }
 
 // Shape is the wheel's shape: as it was measured, or, where those measures cannot

@@ -14,6 +14,7 @@ import (
 	"rindkeep/cave"
 	"rindkeep/cave/day"
 	"rindkeep/cave/quantity"
+	"rindkeep/cave/reason"
 )
 
 var nan = math.NaN()
@@ -217,12 +218,12 @@ func TestALifeWithNothingInIt(t *testing.T) {
 	}
 	var d diary
 	d.on(1, Entry{Kind: Sent, Weight: 1800})
-	if l := d.life(); l.GoneWhy != "" || l.GoneOn != began+1 {
-		t.Errorf("sent to nobody: %q on %s", l.GoneWhy, l.GoneOn)
+	if l := d.life(); l.GoneWhy != nil || l.GoneOn != began+1 {
+		t.Errorf("sent to nobody: %v on %s", l.GoneWhy, l.GoneOn)
 	}
 	d.on(2, Entry{Kind: Sent, To: "the shop", Note: "two"})
-	if l := d.life(); l.GoneWhy != "to the shop" {
-		t.Errorf("sent to the shop: %q", l.GoneWhy)
+	if l := d.life(); !l.GoneWhy.Equal(reason.List{SentTo{"the shop"}}) {
+		t.Errorf("sent to the shop: %v", l.GoneWhy)
 	}
 }
 

@@ -1,9 +1,8 @@
 package wheel
 
 import (
-	"fmt"
-
 	"rindkeep/cave/quantity"
+	"rindkeep/cave/reason"
 )
 
 // PiecesSince is what pieces sent away have taken off the wheel since its mass
@@ -25,14 +24,15 @@ func (l Life) PiecesSince() quantity.Grams {
 	return g
 }
 
-// OddSending says why the weight sent of a wheel looks wrong, or "": more than
+// OddSending says why the weight sent of a wheel looks wrong; nil where it does
+// not: more than
 // the wheel weighed at last, what was sent of it since taken off. A coat that
 // was not weighed may have added a fifth, as in OddReweighing; the bounds are
 // our own. Of a wheel never weighed nothing is said.
-func (l Life) OddSending(sent quantity.Grams, part bool) string {
+func (l Life) OddSending(sent quantity.Grams, part bool) reason.Reason {
 	last, at := l.LastWeight()
 	if last == 0 || sent == 0 {
-		return ""
+		return nil
 	}
 	left := max(0, last-l.PiecesSince())
 	bound := left*1.02 + 5
@@ -43,11 +43,9 @@ func (l Life) OddSending(sent quantity.Grams, part bool) string {
 	}
 	switch {
 	case sent <= bound:
-		return ""
+		return nil
 	case left < last:
-		return fmt.Sprintf("%.0f g sent, where about %.0f g of it was left", float64(sent), float64(left))
-	case part:
-		return fmt.Sprintf("a piece of %.0f g, where the whole weighed %.0f g at last", float64(sent), float64(last))
+		return SentOverLeft{whole(sent), whole(left)}
 	}
-	return fmt.Sprintf("%.0f g sent, where it weighed %.0f g at last", float64(sent), float64(last))
+	return SentOverLast{whole(sent), whole(last), part}
 }

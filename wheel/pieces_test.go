@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"rindkeep/cave/quantity"
+	"rindkeep/cave/reason"
 )
 
 func TestPiecesSentTakeOffTheWheelUntilItIsWeighedAgain(t *testing.T) {
@@ -40,25 +41,25 @@ func TestAWeightSentThatTheWheelCannotWeighIsOdd(t *testing.T) {
 		entries []Entry
 		sent    quantity.Grams
 		part    bool
-		want    string
+		want    reason.Reason
 	}{
-		{"as it weighed", at(weighed), 1000, false, ""},
-		{"a scale a little off", at(weighed), 1020, false, ""},
-		{"lost much since", at(weighed), 700, false, ""},
-		{"ten times as much", at(weighed), 9900, false, "9900 g sent, where it weighed 1000 g at last"},
-		{"a coat nobody weighed", at(weighed, Entry{Kind: CoatedOn}), 1150, false, ""},
-		{"more than a coat nobody weighed", at(weighed, Entry{Kind: CoatedOn}), 1300, false, "1300 g sent, where it weighed 1000 g at last"},
-		{"a coat that was weighed", at(weighed, Entry{Kind: CoatedOn, Weight: 1030}), 1150, false, "1150 g sent, where it weighed 1030 g at last"},
-		{"a coat nobody weighed, and a weight since", at(Entry{Kind: CoatedOn}, weighed), 1150, false, "1150 g sent, where it weighed 1000 g at last"},
-		{"a piece of it", at(weighed), 400, true, ""},
-		{"a piece over the whole", at(weighed), 1400, true, "a piece of 1400 g, where the whole weighed 1000 g at last"},
-		{"the last of it", at(weighed, Entry{Kind: SentPart, Weight: 600}), 400, true, ""},
-		{"more than was left", at(weighed, Entry{Kind: SentPart, Weight: 600}), 500, true, "500 g sent, where about 400 g of it was left"},
-		{"never weighed", nil, 9900, false, ""},
-		{"no weight said", at(weighed), 0, false, ""},
+		{"as it weighed", at(weighed), 1000, false, nil},
+		{"a scale a little off", at(weighed), 1020, false, nil},
+		{"lost much since", at(weighed), 700, false, nil},
+		{"ten times as much", at(weighed), 9900, false, SentOverLast{9900, 1000, false}},
+		{"a coat nobody weighed", at(weighed, Entry{Kind: CoatedOn}), 1150, false, nil},
+		{"more than a coat nobody weighed", at(weighed, Entry{Kind: CoatedOn}), 1300, false, SentOverLast{1300, 1000, false}},
+		{"a coat that was weighed", at(weighed, Entry{Kind: CoatedOn, Weight: 1030}), 1150, false, SentOverLast{1150, 1030, false}},
+		{"a coat nobody weighed, and a weight since", at(Entry{Kind: CoatedOn}, weighed), 1150, false, SentOverLast{1150, 1000, false}},
+		{"a piece of it", at(weighed), 400, true, nil},
+		{"a piece over the whole", at(weighed), 1400, true, SentOverLast{1400, 1000, true}},
+		{"the last of it", at(weighed, Entry{Kind: SentPart, Weight: 600}), 400, true, nil},
+		{"more than was left", at(weighed, Entry{Kind: SentPart, Weight: 600}), 500, true, SentOverLeft{500, 400}},
+		{"never weighed", nil, 9900, false, nil},
+		{"no weight said", at(weighed), 0, false, nil},
 	} {
 		if got := (Life{Entries: c.entries}).OddSending(c.sent, c.part); got != c.want {
-			t.Errorf("%s: got %q, want %q", c.name, got, c.want)
+			t.Errorf("%s: got %+v, want %+v", c.name, got, c.want)
 		}
 	}
 }

@@ -13,6 +13,7 @@ import (
 	"rindkeep/cave"
 	"rindkeep/cave/air"
 	"rindkeep/cave/quantity"
+	"rindkeep/cave/reason"
 	"rindkeep/cmd/intake"
 	"rindkeep/cmd/text"
 	"rindkeep/wheel"
@@ -65,19 +66,23 @@ rindkeep air log fridge 45F 81% --at 07:30`, exactly("ROOM", "TEMP", "RH"), func
 			if err != nil {
 				return err
 			}
-			out := r.Out(fixed.State())
+			out := reason.ListOf(r.Out(fixed.State()))
 			if s.json {
 				return s.document(struct {
-					Schema   string   `json:"schema"`
-					Room     string   `json:"room"`
-					At       string   `json:"at"`
-					Temp     *float64 `json:"temp_c"`
-					Read     *float64 `json:"rh_read_pct"`
-					RH       *float64 `json:"rh_pct"`
-					DewPoint *float64 `json:"dew_point_c"`
-					Out      *string  `json:"out_of_limits"`
-					Same     bool     `json:"no_change"`
-				}{schema("air-log"), r.Name, instant(when, s.loc), num(float64(t)), pctNum(h), pctNum(fixed.RH), num(float64(p.DewPoint)), orNull(out), n == 0})
+					Schema   string      `json:"schema"`
+					Room     string      `json:"room"`
+					At       string      `json:"at"`
+					Temp     *float64    `json:"temp_c"`
+					Read     *float64    `json:"rh_read_pct"`
+					RH       *float64    `json:"rh_pct"`
+					DewPoint *float64    `json:"dew_point_c"`
+					Out      *string     `json:"out_of_limits"`
+					Reasons  reason.List `json:"reasons"`
+					Same     bool        `json:"no_change"`
+				}{
+					schema("air-log"), r.Name, instant(when, s.loc), num(float64(t)), pctNum(h), pctNum(fixed.RH), num(float64(p.DewPoint)),
+					orNull(s.printer().Why(out)), out, n == 0,
+				})
 			}
 			if n == 0 {
 				s.print("no change, noted already\n")
@@ -87,8 +92,8 @@ rindkeep air log fridge 45F 81% --at 07:30`, exactly("ROOM", "TEMP", "RH"), func
 			if fixed.RH != rd.RH {
 				s.print("  the hygrometer read %.0f %%; %+.1f points by its last test\n", rd.RH.Percent(), (fixed.RH - rd.RH).Percent())
 			}
-			if out != "" {
-				s.print("  OUT OF LIMITS: %s\n", out)
+			if len(out) > 0 {
+				s.print("  OUT OF LIMITS: %s\n", s.printer().Why(out))
 			}
 			return nil
 		})

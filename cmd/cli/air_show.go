@@ -11,6 +11,7 @@ import (
 	"rindkeep/cave/air"
 	"rindkeep/cave/day"
 	"rindkeep/cave/quantity"
+	"rindkeep/cave/reason"
 	"rindkeep/cmd/cli/console"
 	"rindkeep/cmd/plot"
 	"rindkeep/cmd/text"
@@ -87,7 +88,7 @@ func (s *session) airShow(name string, days int, x air.Exchange, without bool, p
 	if err != nil {
 		return err
 	}
-	alarm := ""
+	var alarm reason.List
 	if read {
 		alarm = r.Alarm(r.Corrected(last), until)
 	}
@@ -101,18 +102,19 @@ func (s *session) airShow(name string, days int, x air.Exchange, without bool, p
 			list = append(list, airDay{x.Date.String(), x.Readings, rangeDoc{num(x.Temp.Min), num(x.Temp.Mean), num(x.Temp.Max)}, rangeDoc{num(x.RH.Min), num(x.RH.Mean), num(x.RH.Max)}, num(x.HoursOut)})
 		}
 		return s.document(struct {
-			Schema  string   `json:"schema"`
-			Room    string   `json:"room"`
-			Days    []airDay `json:"days"`
-			Gaps    int      `json:"gaps"`
-			Longest *float64 `json:"longest_gap_h"`
-			Alarm   *string  `json:"alarm"`
-			Load    *loadDoc `json:"water_load"`
-		}{schema("air"), r.Name, list, d.Gaps, num(d.Worst.Hours()), orNull(alarm), load.doc()})
+			Schema  string      `json:"schema"`
+			Room    string      `json:"room"`
+			Days    []airDay    `json:"days"`
+			Gaps    int         `json:"gaps"`
+			Longest *float64    `json:"longest_gap_h"`
+			Alarm   *string     `json:"alarm"`
+			Reasons reason.List `json:"reasons"`
+			Load    *loadDoc    `json:"water_load"`
+		}{schema("air"), r.Name, list, d.Gaps, num(d.Worst.Hours()), orNull(s.printer().Why(alarm)), alarm, load.doc()})
 	}
 	s.print("%s  set to %s, %.0f %%\n", s.style("1")(r.Name), s.units.Temp(r.Temp), r.RH.Percent())
-	if alarm != "" {
-		s.print("ALARM: %s\n", alarm)
+	if len(alarm) > 0 {
+		s.print("ALARM: %s\n", s.printer().Why(alarm))
 	}
 	s.print("\n")
 	if len(d.Days) == 0 {
@@ -154,9 +156,10 @@ func airChart(r cave.Room, rows []cave.Reading, loc *time.Location) plot.Chart {
 }
 
 type alarmDoc struct {
-	Room string `json:"room"`
-	What string `json:"what"`
-	Read string `json:"last_read"`
+	Room    string      `json:"room"`
+	What    string      `json:"what"`
+	Reasons reason.List `json:"reasons"`
+	Read    string      `json:"last_read"`
 }
 
 // alarms are the rooms whose air is wrong or not being read. A room that was
@@ -176,7 +179,7 @@ func (s *session) alarms(until time.Time) ([]alarmDoc, error) {
 			continue
 		}
 		what := r.Alarm(r.Corrected(last), until)
-		if what != "" && until.Sub(last.At) > cave.Stale {
+		if len(what) > 0 && until.Sub(last.At) > cave.Stale {
 			// Nobody reads the air of a room that is empty.
 			shelves, err := s.tx.ShelfCounts(cave.Place(r.Name))
 			if err != nil {
@@ -186,8 +189,8 @@ func (s *session) alarms(until time.Time) ([]alarmDoc, error) {
 				continue
 			}
 		}
-		if what != "" {
-			out = append(out, alarmDoc{r.Name, what, instant(last.At, s.loc)})
+		if len(what) > 0 {
+			out = append(out, alarmDoc{r.Name, s.printer().Why(what), what, instant(last.At, s.loc)})
 		}
 	}
 	return out, nil

@@ -6,6 +6,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"rindkeep/cave/reason"
 	"rindkeep/cmd/text"
 	"rindkeep/store"
 	"rindkeep/wheel"
@@ -50,19 +51,20 @@ rindkeep check 261120A-03 --gas yes --note "domed, sounds hollow"`, atLeast("TAG
 			}
 			if s.json {
 				return s.document(struct {
-					Schema string   `json:"schema"`
-					At     string   `json:"at"`
-					Wheels []string `json:"wheels"`
-					Found  string   `json:"found"`
-					Sound  bool     `json:"sound"`
-					Asked  []string `json:"checks_asked"`
-				}{schema("check"), instant(r.when, s.loc), filled(tagsOf(ws)), f.String(), f.Sound(), filled(asked)})
+					Schema  string      `json:"schema"`
+					At      string      `json:"at"`
+					Wheels  []string    `json:"wheels"`
+					Found   string      `json:"found"`
+					Reasons reason.List `json:"reasons"`
+					Sound   bool        `json:"sound"`
+					Asked   []string    `json:"checks_asked"`
+				}{schema("check"), instant(r.when, s.loc), filled(tagsOf(ws)), s.printer().Sentence(f), reason.List{f}, f.Sound(), filled(asked)})
 			}
 			if r.written == 0 {
 				s.print("no change, checked so already: %s\n", someOf(tagsOf(ws)))
 				return nil
 			}
-			s.print("checked %s%s, %s: %s\n", text.Count(len(ws), "wheel"), s.then(r.when), f, someOf(tagsOf(ws)))
+			s.print("checked %s%s, %s: %s\n", text.Count(len(ws), "wheel"), s.then(r.when), s.printer().Sentence(f), someOf(tagsOf(ws)))
 			if f.Gas == wheel.Yes {
 				s.indented(gasAdvice)
 			}
@@ -92,7 +94,7 @@ rindkeep check 261120A-03 --gas yes --note "domed, sounds hollow"`, atLeast("TAG
 
 // faultAdvice is what to do about a fault on a rind: common practice, no
 // source.
-const faultAdvice = "do not coat it so: dry a weeping rind in drier air, brush or wash mould and mites off, fill cracks with butter or lard or trim them; then check again"
+const faultAdvice = "don't coat it like this: dry a weeping rind in drier air, brush or wash mould and mites off, fill cracks with butter or lard or trim them; then check again"
 
 // gasAdvice is what to do about a blown wheel: common practice, no source.
 const gasAdvice = "do not coat it: keep it apart from the others, hold it (rindkeep wheel hold TAG --why blown), find out why, by a test if need be, before it or its sisters are coated or sold; eyes and a dome that its kind should have are not meant"
@@ -135,7 +137,7 @@ func (s *session) dryLines(ws []store.WheelState, when time.Time) error {
 			continue
 		}
 		v := c.Dry(when)
-		s.indented(w.Tag + " " + answerShort(v))
+		s.indented(w.Tag + " " + s.answerShort(v))
 	}
 	return nil
 }

@@ -44,20 +44,20 @@ func TestABlownWheelIsKeptFromItsCoatAndItsSistersAreAskedFor(t *testing.T) {
 		w.doc(&d, "dry 261110A-01")
 		return d.Wheels[0].Verdict + ": " + d.Wheels[0].Advice
 	}
-	same(t, "a wheel checked by the rules there were before gas", ready(), "dry-enough: coat it by Fri 27 Nov, while the hand check holds")
+	same(t, "a wheel checked by the rules there were before gas", ready(), "dry-enough: coat it by Fri 27 Nov, before the hand check is out of date")
 
 	out := w.must("check 261110A-01 --gas yes")
 	want := `checked 1 wheel, blown with gas: 261110A-01
   do not coat it: keep it apart from the others, hold it (rindkeep wheel hold
   TAG --why blown), find out why, by a test if need be, before it or its sisters
   are coated or sold; eyes and a dome that its kind should have are not meant
-a check is asked for of its sisters: 261110A-02 to -04
+check the other wheels of this make: 261110A-02 to -04
   261110A-01 check by hand: blown with gas Wed 25 Nov: do not coat it; keep it
-  apart and find out why before its sisters are coated
+  apart and find out why before you coat the other wheels of this make
 wrong? rindkeep strike last --why TEXT
 `
 	same(t, "what the check says", out, want)
-	const not = "check-by-hand: blown with gas Wed 25 Nov: do not coat it; keep it apart and find out why before its sisters are coated"
+	const not = "check-by-hand: blown with gas Wed 25 Nov: do not coat it; keep it apart and find out why before you coat the other wheels of this make"
 	same(t, "the verdict on it", ready(), not)
 	w.must("check 261110A-01 --dry-to-touch --cracks no --quiet")
 	same(t, "the verdict after a check that says nothing of gas", ready(), not)
@@ -71,7 +71,7 @@ wrong? rindkeep strike last --why TEXT
 	}
 	w.must("strike last --why slip --quiet")
 	w.must("check 261110A-01 --dry-to-touch --gas no --quiet")
-	same(t, "the verdict after gas was denied", ready(), "dry-enough: coat it by Fri 27 Nov, while the hand check holds")
+	same(t, "the verdict after gas was denied", ready(), "dry-enough: coat it by Fri 27 Nov, before the hand check is out of date")
 
 	var asked struct {
 		Tasks []struct {

@@ -174,7 +174,7 @@ func (s *session) curve(word string, pic *console.Picture, asCSV bool, days int)
 }
 
 func sheetOf(d drawn) curveSheet {
-	doc := curveSheet{Schema: schema("curve"), Wheel: d.c.Life.Tag, Points: filled(d.points), Expected: filled(d.expected), Own: filled(d.own), Basis: d.f.Basis(), Target: num(d.target)}
+	doc := curveSheet{Schema: schema("curve"), Wheel: d.c.Life.Tag, Points: filled(d.points), Expected: filled(d.expected), Own: filled(d.own), Basis: string(d.f.Basis()), Target: num(d.target)}
 	if d.c.Life.Chain.Green > 0 {
 		t := d.c.Life.Chain.Began.In(d.c.Loc).Format(time.RFC3339)
 		doc.Began = &t
@@ -266,10 +266,10 @@ func (s *session) curveText(all []drawn, ch plot.Chart) {
 		s.print("%-11s loss %.1f %% (%.1f to %.1f), %s of cheese\n", when, 100*e.Best, 100*e.Low, 100*e.High, s.units.Weight(net(green, e.Best)))
 	}
 	if d.gated && len(d.c.Life.Coats) == 0 {
-		s.lines(text.Wrap("dry enough to coat? "+answerLine(d.v), s.env.Columns()))
+		s.lines(text.Wrap("dry enough to coat? "+s.answerLine(d.v), s.env.Columns()))
 	}
-	if d.v.Leak != "" {
-		s.lines(text.Wrap("LEAK: "+d.v.Leak, s.env.Columns()))
+	if len(d.v.Leak) > 0 {
+		s.lines(text.Wrap("LEAK: "+s.printer().Why(d.v.Leak), s.env.Columns()))
 	}
 	for _, p := range d.points {
 		if p.Note == string(drying.Unlikely) {

@@ -126,7 +126,7 @@ func (a *app) demoShow() error {
 					return err
 				}
 				if j.v.Answer != verdict.Coated {
-					wheels = append(wheels, dryOf(j, s.loc))
+					wheels = append(wheels, s.dryOf(j))
 				}
 				if len(wheels) == 200 {
 					break
@@ -138,7 +138,7 @@ func (a *app) demoShow() error {
 				Invented bool       `json:"invented"`
 				Today    todayDoc   `json:"today"`
 				Dry      []dryWheel `json:"dry"`
-			}{schema("demo"), s.book, true, todayOf(l), wheels})
+			}{schema("demo"), s.book, true, todayOf(l, s.printer()), wheels})
 		}
 		bold := s.style("1")
 		s.print("%s\n\n", bold(scenario.Name+": nothing here is real"))

@@ -8,7 +8,9 @@ import (
 	"github.com/spf13/cobra"
 
 	"rindkeep/cave/quantity"
+	"rindkeep/cave/reason"
 	"rindkeep/cmd/text"
+	"rindkeep/cmd/words"
 	"rindkeep/store"
 	"rindkeep/wheel/drying"
 	"rindkeep/wheel/verdict"
@@ -48,10 +50,13 @@ type dryDoc struct {
 }
 
 type ruleDoc struct {
-	Rule string `json:"rule"`
-	Met  bool   `json:"met"`
-	Have string `json:"have"`
-	Need string `json:"need"`
+	Rule    string           `json:"rule"`
+	Code    verdict.RuleCode `json:"code"`
+	Met     bool             `json:"met"`
+	Have    string           `json:"have"`
+	Need    string           `json:"need"`
+	HaveWhy reason.List      `json:"have_reasons"`
+	NeedWhy reason.List      `json:"need_reasons"`
 }
 
 type expectedDoc struct {
@@ -69,13 +74,16 @@ type dryWheel struct {
 	Rules     []ruleDoc    `json:"rules"`
 	Expected  *expectedDoc `json:"expected_on"`
 	Advice    string       `json:"advice"`
+	Reasons   reason.List  `json:"reasons"`
 	Present   est          `json:"present_loss_pct"`
 	WeighedAt *string      `json:"weighed_at"`
 	Weighings int          `json:"weighings"`
 	Basis     string       `json:"basis"`
 	Standing  *string      `json:"standing"`
 	Leak      *string      `json:"leak"`
+	LeakWhy   reason.List  `json:"leak_reasons"`
 	Law       []string     `json:"held_by_law"`
+	LawWhy    reason.List  `json:"held_by_law_reasons"`
 }
 
 // judged is one wheel with its verdict.
@@ -83,7 +91,7 @@ type judged struct {
 	verdict.Case
 	v        verdict.Dry
 	standing drying.Verdict // of the last weighing; "" without one
-	held     []string       // by law
+	held     reason.List    // by law
 	gated    bool
 }
 
@@ -95,11 +103,10 @@ func (s *session) judge(st store.WheelState, at time.Time) (judged, error) {
 	f := c.Forecast()
 	j := judged{Case: c, v: c.DryBy(f, at), gated: gated}
 	if !gated && j.v.Answer != verdict.Coated {
-		j.v.Brief = "no coat in its plan"
-		j.v.Advice = "its plan " + c.Life.Plan + " has no coat to be dry enough for; by the usual figures it is " + dryWords[j.v.Answer]
+		j.v.Advice = reason.List{verdict.NoCoat{Plan: c.Life.Plan, Answer: j.v.Answer}}
 	}
 	for _, h := range c.LawHolds(at) {
-		j.held = append(j.held, h.String())
+		j.held = append(j.held, h.Reason())
 	}
 	if ss := f.Standings(); len(ss) > 1 {
 		j.standing = ss[len(ss)-1].Verdict
@@ -146,7 +153,7 @@ func (s *session) dry(args []string) error {
 	if s.json {
 		doc := dryDoc{Schema: schema("dry"), At: instant(at, s.loc), Wheels: []dryWheel{}}
 		for _, j := range list {
-			doc.Wheels = append(doc.Wheels, dryOf(j, s.loc))
+			doc.Wheels = append(doc.Wheels, s.dryOf(j))
 		}
 		return s.document(doc)
 	}
@@ -173,27 +180,25 @@ func (s *session) waits(w store.WheelState) (bool, error) {
 	return false, nil
 }
 
-func dryOf(j judged, loc *time.Location) dryWheel {
-	v := j.v
+func (s *session) dryOf(j judged) dryWheel {
+	v, p := j.v, s.printer()
 	d := dryWheel{
 		Wheel: j.Life.Tag, Verdict: string(v.Answer), Moisture: pctEst(v.Moisture), Rate: pctEst(v.Rate), Rules: []ruleDoc{},
-		Advice: v.Advice, Present: pctEst(v.Present), Weighings: v.Weighings, Basis: v.Basis, Law: filled(j.held),
+		Advice: p.Why(v.Advice), Reasons: v.Advice, Present: pctEst(v.Present), Weighings: v.Weighings,
+		Basis: string(v.Basis), Leak: orNull(p.Why(v.Leak)), LeakWhy: v.Leak, Law: p.All(j.held), LawWhy: j.held,
 	}
 	if v.Weighings > 0 {
 		l := rounded(v.Loss.Percent(), 10)
 		d.Loss = &l
-		t := instant(v.WeighedAt, loc)
+		t := instant(v.WeighedAt, s.loc)
 		d.WeighedAt = &t
 	}
 	if j.standing != "" {
 		w := string(j.standing)
 		d.Standing = &w
 	}
-	if v.Leak != "" {
-		d.Leak = &v.Leak
-	}
 	for _, r := range v.Rules {
-		d.Rules = append(d.Rules, ruleDoc{r.Name, r.Met, r.Have, r.Need})
+		d.Rules = append(d.Rules, ruleDoc{words.Rule(r.Code), r.Code, r.Met, p.Why(r.Have), p.Why(r.Need), r.Have, r.Need})
 	}
 	d.Expected = expectedOf(v.On)
 	return d
@@ -206,12 +211,6 @@ func expectedOf(e *verdict.Expected) *expectedDoc {
 	return &expectedDoc{e.Best.String(), e.Low.String(), dateOrNull(e.High)}
 }
 
-// dryWords are the answers as people read them.
-var dryWords = map[verdict.Answer]string{
-	verdict.NotYet: "not yet", verdict.CheckByHand: "check by hand", verdict.DryEnough: "DRY ENOUGH",
-	verdict.TooDry: "TOO DRY", verdict.Coated: "coated", verdict.NoWeights: "no weights",
-}
-
 // urgency is the order in which people want to read the answers.
 var urgency = map[verdict.Answer]int{
 	verdict.TooDry: 0, verdict.DryEnough: 1, verdict.CheckByHand: 2, verdict.NotYet: 3, verdict.NoWeights: 4, verdict.Coated: 5,
@@ -220,7 +219,7 @@ var urgency = map[verdict.Answer]int{
 func (s *session) dryTable(list []judged) {
 	if len(list) == 0 {
 		s.print("no wheel waits for its coat\n")
-		s.next("name wheels to see their figures all the same: rindkeep dry WHAT")
+		s.next("name wheels to see their figures anyway: rindkeep dry WHAT")
 		return
 	}
 	list = slices.Clone(list)
@@ -233,11 +232,11 @@ func (s *session) dryTable(list []judged) {
 			loss = fmt.Sprintf("%.1f %%", j.v.Loss.Percent())
 			rate = fmt.Sprintf("%.2f %%", 100*j.v.Rate.Best)
 		}
-		next := j.v.Brief
+		next := s.printer().Brief(j.v.Advice)
 		if j.v.On != nil && j.gated && !j.v.Overdue {
 			next = "expected " + expectedShort(*j.v.On)
 		}
-		if w := lacksShort(j.v); w != "" && j.gated {
+		if w := s.printer().Lacks(j.v); w != "" && j.gated {
 			next = w + "; " + next
 		}
 		switch j.standing {
@@ -248,11 +247,11 @@ func (s *session) dryTable(list []judged) {
 		case drying.Unlikely:
 			next += "; last weight UNLIKELY, weigh again"
 		}
-		words := dryWords[j.v.Answer]
+		answer := words.Answer(j.v.Answer)
 		if !j.gated && j.v.Answer != verdict.Coated {
-			words = "-"
+			answer = "-"
 		}
-		t.Add(j.Life.Tag, words, loss, rate, next)
+		t.Add(j.Life.Tag, answer, loss, rate, next)
 		ready[i] = j.v.Answer == verdict.DryEnough || j.v.Answer == verdict.TooDry
 	}
 	bold := s.style("1")
@@ -273,16 +272,17 @@ func (s *session) dryCard(j judged) {
 	if j.Life.Place != "" {
 		s.print(", at %s", j.Life.Place)
 	}
-	words := dryWords[v.Answer]
+	answer := words.Answer(v.Answer)
 	if !j.gated && v.Answer != verdict.Coated {
-		words = "no coat in its plan"
+		answer = "no coat in its plan"
 	}
-	s.print("\n\n%s\n", s.style("1")("Dry enough to coat?  "+words))
-	for _, l := range text.Wrap(v.Advice, s.env.Columns()-2) {
+	p := s.printer()
+	s.print("\n\n%s\n", s.style("1")("Dry enough to coat?  "+answer))
+	for _, l := range text.Wrap(p.Why(v.Advice), s.env.Columns()-2) {
 		s.print("  %s\n", l)
 	}
 	if v.On != nil && j.gated && !v.Overdue {
-		s.indented("expected " + expectedWords(*v.On) + ", 90 times in 100 between the dates in brackets")
+		s.indented("expected " + expectedWords(*v.On) + ", 9 times in 10 between the dates in brackets")
 	}
 	s.print("\n")
 	t := text.Table{Indent: 2, Columns: []text.Column{{}, {}, {Wrap: true}, {Wrap: true}}}
@@ -291,7 +291,7 @@ func (s *session) dryCard(j judged) {
 		if r.Met {
 			mark = "[x]"
 		}
-		t.Add(mark, r.Name, r.Have, "needs "+r.Need)
+		t.Add(mark, words.Rule(r.Code), p.Why(r.Have), "needs "+p.Why(r.Need))
 	}
 	s.lines(t.Lines(s.env.Columns()))
 	s.print("\n")
@@ -308,15 +308,15 @@ func (s *session) dryCard(j judged) {
 	if flux := j.Flux(v.Rate); flux.Known() {
 		rate += fmt.Sprintf(", %.2f g/dm2 a day", flux.Best)
 	}
-	figure("%s; known from %s", rate, basisWords(v))
+	figure("%s; from %s", rate, p.Basis(v.Basis, v.Weighings))
 	for _, n := range j.Life.Chain.Notes {
-		figure("note: %s", n)
+		figure("note: %s", p.Sentence(n))
 	}
 	if w := standingWords[j.standing]; w != "" && j.standing != drying.OnCurve {
 		figure("last weighing %s", w)
 	}
 	for _, h := range j.held {
-		figure("held by law: %s", h)
+		figure("held by law: %s", p.Sentence(h))
 	}
 	if !j.gated {
 		figure("its plan %s has no gate: these are the usual figures", j.Life.Plan)
@@ -327,16 +327,6 @@ func (s *session) dryCard(j judged) {
 			s.caution(waxCaution)
 		}
 	}
-}
-
-func basisWords(v verdict.Dry) string {
-	switch v.Basis {
-	case drying.FromPrior:
-		return "physics alone"
-	case drying.FromLot:
-		return "physics and its sisters' weights"
-	}
-	return fmt.Sprintf("%s and physics", text.Count(v.Weighings, "weighing"))
 }
 
 // net is the mass of the cheese itself at a loss.

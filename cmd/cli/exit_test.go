@@ -150,7 +150,7 @@ func TestErrorsWithJSONAreOneObjectOnStderr(t *testing.T) {
 		code int
 		want errorDoc
 	}{
-		{"a wheel that is not there", "wheel show 261110A-09", exitNotFound, errorDoc{`no wheel tagged "261110A-09"`, "261110A-09", "did you mean 261110A-01, 261110A-02, 261110A-03?; lot 261110A has 4 wheels: 261110A-01 to -04", 4, "", nil}},
+		{"a wheel that is not there", "wheel show 261110A-09", exitNotFound, errorDoc{`no wheel tagged "261110A-09"`, "261110A-09", "did you mean 261110A-01, 261110A-02, 261110A-03? lot 261110A has 4 wheels: 261110A-01 to -04", 4, "", nil}},
 		{"a room that is not there", "today --room attic", exitNotFound, errorDoc{`no room named "attic"`, "", "", 4, "", nil}},
 		{"a book that is not there", "today --book " + other, exitNoBook, errorDoc{"no book at " + other, "", "start one with: rindkeep make new --book " + other + "   or look around: rindkeep demo", 5, "", nil}},
 		{"a file that is no book", "today --book " + text, exitRefused, errorDoc{text + " is not a rindkeep book", "", "", 1, "", nil}},

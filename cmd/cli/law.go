@@ -11,6 +11,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"rindkeep/cave/day"
+	"rindkeep/cave/reason"
 	"rindkeep/cmd/text"
 	"rindkeep/store"
 	"rindkeep/wheel"
@@ -332,24 +333,25 @@ func orNone(s string) string {
 
 // lawHoldDoc is what a law asks of a wheel, and how far it is.
 type lawHoldDoc struct {
-	Rule      string   `json:"rule"`
-	Countries []string `json:"countries"`
-	Days      int      `json:"days"`
-	Counted   *float64 `json:"counted_days"`
-	Left      *float64 `json:"left_days"`
-	MinTemp   *float64 `json:"counts_from_temp_c"`
-	Met       bool     `json:"met"`
-	Source    string   `json:"source"`
-	Read      string   `json:"read"`
-	Words     string   `json:"words"`
+	Rule      string      `json:"rule"`
+	Countries []string    `json:"countries"`
+	Days      int         `json:"days"`
+	Counted   *float64    `json:"counted_days"`
+	Left      *float64    `json:"left_days"`
+	MinTemp   *float64    `json:"counts_from_temp_c"`
+	Met       bool        `json:"met"`
+	Source    string      `json:"source"`
+	Read      string      `json:"read"`
+	Words     string      `json:"words"`
+	Reasons   reason.List `json:"reasons"`
 }
 
-func lawHoldDocs(hs []verdict.LawHold) []lawHoldDoc {
+func (s *session) lawHoldDocs(hs []verdict.LawHold) []lawHoldDoc {
 	out := []lawHoldDoc{}
 	for _, h := range hs {
 		d := lawHoldDoc{
 			Rule: h.Rule.Name, Countries: filled(h.By), Days: h.Days, Counted: zeroed(rounded(h.Have, 100)), Left: zeroed(rounded(math.Max(0, h.Left), 100)),
-			Met: !h.Open(), Source: h.Source, Read: h.Rule.Read, Words: h.String(),
+			Met: !h.Open(), Source: h.Source, Read: h.Rule.Read, Words: s.printer().Sentence(h.Reason()), Reasons: reason.List{h.Reason()},
 		}
 		if h.Rule.Warm {
 			d.MinTemp = num(float64(h.AtOver))

@@ -309,8 +309,8 @@ func (s *session) makeNew(m *makeFlags) error {
 		return err
 	}
 	if !m.sure {
-		if why := verdict.OddMake(mk, v, ws, weights); why != "" {
-			return unsure(errors.New(why), "a bare number is grams or centimetres; ")
+		if why := verdict.OddMake(mk, v, ws, weights); why != nil {
+			return unsure(errors.New(s.printer().Sentence(why)), "a bare number is grams or centimetres; ")
 		}
 	}
 	if err := s.write.PutMake(mk); err != nil {

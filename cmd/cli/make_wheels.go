@@ -248,8 +248,8 @@ func (s *session) addWheels(mk wheel.Make, m *makeFlags, have []wheel.Wheel, wei
 		ws[i].Tag = wheel.DefaultTag(mk.Lot, ws[i].Number, last+len(ws))
 	}
 	if !m.sure {
-		if why := verdict.OddMake(mk, v, ws, weights); why != "" {
-			return nil, at("--weights", unsure(errors.New(why), "a bare number is grams or centimetres; "))
+		if why := verdict.OddMake(mk, v, ws, weights); why != nil {
+			return nil, at("--weights", unsure(errors.New(s.printer().Sentence(why)), "a bare number is grams or centimetres; "))
 		}
 	}
 	if err := s.write.AddWheels(ws); err != nil {

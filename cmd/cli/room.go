@@ -334,8 +334,8 @@ rindkeep room show cellar --volume 80 --air-change 0.5`, exactly("ROOM"), func(c
 			if ok {
 				fixed := r.Corrected(last)
 				read := fmt.Sprintf("%s, %.0f %% at %s", s.units.Temp(fixed.Temp), fixed.RH.Percent(), fixed.At.In(s.loc).Format("Mon 2 Jan 15:04"))
-				if what := r.Alarm(fixed, s.now); what != "" {
-					read += "; ALARM: " + what
+				if what := r.Alarm(fixed, s.now); len(what) > 0 {
+					read += "; ALARM: " + s.printer().Why(what)
 				}
 				t.Add("last read", read)
 			}

@@ -10,6 +10,7 @@ import (
 	"rindkeep/cave/quantity"
 	"rindkeep/cmd/sheet"
 	"rindkeep/cmd/text"
+	"rindkeep/cmd/words"
 	"rindkeep/store"
 	"rindkeep/wheel"
 	"rindkeep/wheel/verdict"
@@ -69,33 +70,34 @@ func (s *session) sheetWheel(h sheet.Head, st store.WheelState, most int) (print
 		where, fmt.Sprintf("plan %s, %s", l.Plan, shapeWords(l)),
 	}
 	if l.GoneOn != day.None {
-		d.Alert = append(d.Alert, fmt.Sprintf("GONE since %s: %s", l.GoneOn, l.GoneWhy))
+		d.Alert = append(d.Alert, fmt.Sprintf("GONE since %s: %s", l.GoneOn, s.printer().Why(l.GoneWhy)))
 	}
 	for _, x := range l.Holds {
 		d.Alert = append(d.Alert, fmt.Sprintf("HELD since %s: %s", x.On, x.Why))
 	}
 	for _, x := range j.LawHolds(s.now) {
 		if l.GoneOn == day.None {
-			d.Alert = append(d.Alert, fmt.Sprintf("HELD by law: %s", x))
+			d.Alert = append(d.Alert, "HELD by law: "+s.printer().Sentence(x.Reason()))
 		}
 	}
 	if e, ok := l.Blown(); ok && l.GoneOn == day.None {
 		d.Alert = append(d.Alert, fmt.Sprintf("BLOWN with gas, %s: do not coat it; keep it apart and find out why", day.At(e.At, s.loc).Short()))
 	}
-	if j.v.Leak != "" {
-		d.Alert = append(d.Alert, "LEAK: "+j.v.Leak)
+	if len(j.v.Leak) > 0 {
+		d.Alert = append(d.Alert, "LEAK: "+s.printer().Why(j.v.Leak))
 	}
 	if len(dr.points) > 0 || len(dr.expected) > 0 {
 		ch := chartOf([]drawn{dr}, s.loc)
 		d.Chart = &ch
 	}
 	if j.gated && len(l.Coats) == 0 && row.Gone == nil {
-		d.Verdict, d.Advice = dryWords[j.v.Answer], spaced(j.v.Advice)
+		p := s.printer()
+		d.Verdict, d.Advice = words.Answer(j.v.Answer), spaced(p.Why(j.v.Advice))
 		if j.v.On != nil && !j.v.Overdue {
 			d.Advice += "; expected " + expectedWords(*j.v.On)
 		}
 		for _, r := range j.v.Rules {
-			d.Rules = append(d.Rules, sheet.Rule{Met: r.Met, Name: r.Name, Have: r.Have, Need: r.Need})
+			d.Rules = append(d.Rules, sheet.Rule{Met: r.Met, Name: words.Rule(r.Code), Have: p.Why(r.Have), Need: p.Why(r.Need)})
 		}
 		if j.v.Answer == verdict.DryEnough || j.v.Answer == verdict.CheckByHand {
 			d.Caution = []string{waxCaution}
@@ -116,7 +118,7 @@ func (s *session) sheetWheel(h sheet.Head, st store.WheelState, most int) (print
 				when = "LATE " + text.Count(on.LateDays, "day")
 			}
 		}
-		d.Due = append(d.Due, sheet.Due{Job: string(x.Job), When: when, Why: x.Why})
+		d.Due = append(d.Due, sheet.Due{Job: string(x.Job), When: when, Why: s.printer().Why(x.Why)})
 	}
 	if most > 0 && len(all) > most {
 		d.Left = fmt.Sprintf("the last %d of %d", most, len(all))
@@ -153,7 +155,8 @@ func (s *session) cardFacts(j judged) []sheet.Fact {
 		add("weight", "%s", s.weightWords(l))
 		add("green weight", "%s on %s", s.units.Weight(l.Chain.Green), l.Chain.Began.In(s.loc).Format("Mon 2 Jan 2006"))
 		add("loss", "%.1f %% then; now about %.1f %% (%.1f to %.1f)", p.Loss().Percent(), 100*j.v.Present.Best, 100*j.v.Present.Low, 100*j.v.Present.High)
-		add("losing", "%.2f %% a day (%.2f to %.2f); known from %s", 100*j.v.Rate.Best, 100*j.v.Rate.Low, 100*j.v.Rate.High, basisWords(j.v))
+		basis := s.printer().Basis(j.v.Basis, j.v.Weighings)
+		add("losing", "%.2f %% a day (%.2f to %.2f); from %s", 100*j.v.Rate.Best, 100*j.v.Rate.Low, 100*j.v.Rate.High, basis)
 	} else {
 		add("weight", "never weighed")
 	}
@@ -172,7 +175,7 @@ func (s *session) cardFacts(j judged) []sheet.Fact {
 		add("", "limits for information, no promise: %s", lims[0].Source)
 	}
 	for _, n := range l.Chain.Notes {
-		add("note", "%s", n)
+		add("note", "%s", s.printer().Sentence(n))
 	}
 	return out
 }

@@ -237,7 +237,7 @@ func TestTheSheetOfADayHasTheLinesOfTheDay(t *testing.T) {
 		if err != nil {
 			return err
 		}
-		d := sheetDay(l, s.units)
+		d := sheetDay(l, s.printer())
 		var lines, blanks, late int
 		for _, r := range d.Rooms {
 			for _, sh := range r.Shelves {

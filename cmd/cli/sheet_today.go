@@ -11,6 +11,7 @@ import (
 	roundcmd "rindkeep/cmd/cli/round"
 	"rindkeep/cmd/sheet"
 	"rindkeep/cmd/text"
+	"rindkeep/cmd/words"
 	"rindkeep/wheel"
 )
 
@@ -45,7 +46,7 @@ func (s *session) sheetToday(h sheet.Head, only, room string) (printed, error) {
 	if err != nil {
 		return printed{}, err
 	}
-	d := sheetDay(l, s.units)
+	d := sheetDay(l, s.printer())
 	for _, x := range alarms {
 		if l.Date >= s.today {
 			d.Alarms = append(d.Alarms, "AIR of "+x.Room+": "+x.What)
@@ -56,9 +57,9 @@ func (s *session) sheetToday(h sheet.Head, only, room string) (printed, error) {
 }
 
 // sheetDay puts the day's list in the words of a sheet.
-func sheetDay(l round.List, u quantity.Units) sheet.Day {
+func sheetDay(l round.List, p words.Printer) sheet.Day {
 	d := sheet.Day{Date: l.Date.Long(), Summary: "nothing to do", Unit: "g"}
-	if u == quantity.Imperial {
+	if p.Units == quantity.Imperial {
 		d.Unit = "lb oz"
 	}
 	if len(l.Lines) == 0 {
@@ -76,7 +77,8 @@ func sheetDay(l round.List, u quantity.Units) sheet.Day {
 			r.Shelves = append(r.Shelves, sheet.Shelf{Name: within(n.Place)})
 		}
 		shelf := &r.Shelves[len(r.Shelves)-1]
-		x := sheet.Line{Boxes: n.Left, Job: string(n.Job), Who: text.Tags(n.Tags), Why: strings.TrimPrefix(timed(n)+"; "+n.Why, "; ")}
+		x := sheet.Line{Boxes: n.Left, Job: string(n.Job), Who: text.Tags(n.Tags)}
+		x.Why = strings.TrimPrefix(timed(n)+"; "+p.Why(n.Why), "; ")
 		switch {
 		case n.WholeShelf:
 			x.Who = fmt.Sprintf("all %d: %s", len(n.Tags), x.Who)

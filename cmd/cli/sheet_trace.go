@@ -47,6 +47,7 @@ func (a *app) tracedSheetCmd(
 			if err != nil {
 				return printed{}, err
 			}
+			a.Words.FillTrace(&t)
 			note := ""
 			if name == "recall" && slices.ContainsFunc(t.Customers, unreachable) {
 				note = "some customers have no contact details: rindkeep customer new NAME --contact TEXT, then print it again"

@@ -221,7 +221,8 @@ func (s *session) askSisters(r recorded, fault string) ([]string, error) {
 			if _, open := l.Asked[wheel.Check]; open {
 				continue
 			}
-			entries = append(entries, s.entry(wheel.Entry{Subject: o.Wheel, Kind: wheel.Asked, Job: wheel.Check, At: r.when, Note: fmt.Sprintf("%s seen on %s", fault, lots[mk])}))
+			why := wheel.AskedFor(wheel.FaultSeen{Faults: fault, Wheels: lots[mk]})
+			entries = append(entries, s.entry(wheel.Entry{Subject: o.Wheel, Kind: wheel.Asked, Job: wheel.Check, At: r.when, Detail: why}))
 			asked = append(asked, o.Tag)
 		}
 	}
@@ -231,6 +232,6 @@ func (s *session) askSisters(r recorded, fault string) ([]string, error) {
 
 func (s *session) askedText(asked []string) {
 	if len(asked) > 0 {
-		s.print("a check is asked for of its sisters: %s\n", someOf(asked))
+		s.print("check the other wheels of this make: %s\n", someOf(asked))
 	}
 }

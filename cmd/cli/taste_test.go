@@ -113,7 +113,7 @@ func TestTheScoresOfALotOverTime(t *testing.T) {
 
 func TestACoreThatCannotBeIsRefusedWithItsTasting(t *testing.T) {
 	w := newWorld(t).kept()
-	w.want(exitRefused, `261110A-01: a core of 50000 g out of \d+ g\nhint: look at the scale again; if it is right, repeat with --sure`, "taste", "261110A-01", "--flavour", "4", "--core", "50kg")
+	w.want(exitRefused, `261110A-01: a core of 50.00 kg out of \d+ g\nhint: look at the scale again; if it is right, repeat with --sure`, "taste", "261110A-01", "--flavour", "4", "--core", "50kg")
 	var d struct{ Tastings []any }
 	w.doc(&d, "taste show 261110A-01")
 	same(t, "tastings after the refusal", len(d.Tastings), 0)

@@ -8,6 +8,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"rindkeep/cave"
+	"rindkeep/cave/reason"
 	"rindkeep/cmd/app/round"
 	roundcmd "rindkeep/cmd/cli/round"
 	"rindkeep/cmd/text"
@@ -75,23 +76,24 @@ func (s *session) dayList(only, room string, byLot bool) (round.List, error) {
 }
 
 type taskDoc struct {
-	Job      string   `json:"job"`
-	Wheels   []string `json:"wheels"`
-	Lot      string   `json:"lot"`
-	Place    string   `json:"place"`
-	Due      string   `json:"due"`
-	LateDays int      `json:"late_days"`
-	Round    int      `json:"round"`
-	Rounds   int      `json:"rounds"`
-	Left     int      `json:"rounds_left"`
-	Whole    bool     `json:"whole_shelf"` // every wheel that lies at the place
-	Minutes  *float64 `json:"minutes"`
-	Why      string   `json:"why"`
-	Time     *string  `json:"time"`  // of the next round of a timed job, 10:30
-	Times    []string `json:"times"` // of all its rounds left
-	Coat     string   `json:"coat,omitempty"`
-	To       string   `json:"to,omitempty"`
-	Note     string   `json:"note,omitempty"`
+	Job      string      `json:"job"`
+	Wheels   []string    `json:"wheels"`
+	Lot      string      `json:"lot"`
+	Place    string      `json:"place"`
+	Due      string      `json:"due"`
+	LateDays int         `json:"late_days"`
+	Round    int         `json:"round"`
+	Rounds   int         `json:"rounds"`
+	Left     int         `json:"rounds_left"`
+	Whole    bool        `json:"whole_shelf"` // every wheel that lies at the place
+	Minutes  *float64    `json:"minutes"`
+	Why      string      `json:"why"`
+	Reasons  reason.List `json:"reasons"`
+	Time     *string     `json:"time"`  // of the next round of a timed job, 10:30
+	Times    []string    `json:"times"` // of all its rounds left
+	Coat     string      `json:"coat,omitempty"`
+	To       string      `json:"to,omitempty"`
+	Note     string      `json:"note,omitempty"`
 }
 
 type todayDoc struct {
@@ -120,7 +122,7 @@ func (s *session) dayPrint(only, room string, byLot bool) error {
 		return err
 	}
 	if s.json {
-		d := todayOf(l)
+		d := todayOf(l, s.printer())
 		d.Alarms = alarms
 		return s.document(d)
 	}
@@ -162,12 +164,12 @@ func exampleWhat(l round.Line) string {
 	return l.Tags[0]
 }
 
-func todayOf(l round.List) todayDoc {
+func todayOf(l round.List, p words.Printer) todayDoc {
 	d := todayDoc{Schema: schema("today"), Date: l.Date.String(), Alarms: []alarmDoc{}, Tasks: []taskDoc{}}
 	for _, n := range l.Lines {
 		x := taskDoc{
 			Job: string(n.Job), Wheels: n.Tags, Lot: n.Lot, Place: string(n.Place), Due: n.Due.String(), LateDays: n.LateDays, Round: n.Round, Rounds: n.Rounds, Left: n.Left, Whole: n.WholeShelf,
-			Minutes: num(n.Minutes), Why: n.Why, Times: filled(clocks(n)), Coat: n.Coat, To: n.To, Note: n.Note,
+			Minutes: num(n.Minutes), Why: p.Why(n.Why), Reasons: n.Why, Times: filled(clocks(n)), Coat: n.Coat, To: n.To, Note: n.Note,
 		}
 		if len(x.Times) > 0 {
 			x.Time = &x.Times[0]
@@ -257,7 +259,7 @@ func (s *session) printList(l round.List) error {
 			} else if len(n.Tags) > 3 {
 				who = fmt.Sprintf("%d: %s", len(n.Tags), who)
 			}
-			why := strings.TrimPrefix(timed(n)+"; "+n.Why, "; ")
+			why := strings.TrimPrefix(timed(n)+"; "+s.printer().Why(n.Why), "; ")
 			if d := overdue(n, now); d > 0 {
 				lateRows[len(t.Rows)] = true
 				why = "LATE " + text.Duration(d.Minutes()) + "; " + why

@@ -20,7 +20,7 @@ func TestTheAirOfAnEmptyRoomIsNotAskedFor(t *testing.T) {
 		t.Errorf("moved to the cellar:\n%s", s)
 	}
 	w.must("air log drying 20C 85%")
-	if s := w.must("today"); !strings.Contains(s, "AIR of drying: 20.0 C is over its limit of 14.0 C") {
+	if s := w.must("today"); !strings.Contains(s, "AIR of drying: 20.0 °C is over its limit of 14.0 °C") {
 		t.Errorf("an empty room that is too warm:\n%s", s)
 	}
 }

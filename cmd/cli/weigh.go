@@ -15,8 +15,10 @@ import (
 
 	"rindkeep/cave/day"
 	"rindkeep/cave/quantity"
+	"rindkeep/cave/reason"
 	"rindkeep/cmd/intake"
 	"rindkeep/cmd/text"
+	"rindkeep/cmd/words"
 	"rindkeep/store"
 	"rindkeep/wheel"
 	"rindkeep/wheel/drying"
@@ -347,7 +349,7 @@ func (s *session) weighOne(b *batchOf, out []weighed, file string, sure, quick b
 // doubtful says why a weight of a wheel looks wrong, c being its case before
 // it, and what to do.
 func (s *session) doubtful(c verdict.Case, e wheel.Entry, d verdict.Doubt) error {
-	why := fmt.Errorf("%s at %s looks wrong: %s", c.Life.Tag, s.units.Weight(e.Weight), d.Why)
+	why := fmt.Errorf("%s at %s looks wrong: %s", c.Life.Tag, s.units.Weight(e.Weight), s.printer().Sentence(d.Why))
 	if last := c.Life.WeightNow(); last > 0 && e.Weight*1000 > last*0.7 && e.Weight*1000 < last*1.3 {
 		return hint(why, "a bare number is grams: %gkg?", float64(e.Weight))
 	}
@@ -412,6 +414,7 @@ type answerDoc struct {
 	Verdict    string       `json:"verdict"`
 	ExpectedOn *expectedDoc `json:"expected_on"`
 	Advice     string       `json:"advice"`
+	Reasons    reason.List  `json:"reasons"`
 }
 
 func (s *session) weighOut(out []weighed, order []*batchOf, cases map[uuid.UUID]fitted, file string) error {
@@ -432,7 +435,7 @@ func (s *session) weighOut(out []weighed, order []*batchOf, cases map[uuid.UUID]
 				}
 				last := b.rows[len(b.rows)-1]
 				if v, ok := dryAfter(cases[b.id], out[last].entry); ok {
-					doc.Results[last].Dry = &answerDoc{string(v.Answer), expectedOf(v.On), v.Advice}
+					doc.Results[last].Dry = &answerDoc{string(v.Answer), expectedOf(v.On), s.printer().Why(v.Advice), v.Advice}
 				}
 			} else {
 				s.weighText(cases[b.id], b, out)
@@ -515,7 +518,7 @@ var standingWords = map[drying.Verdict]string{
 	drying.OnCurve:  "on its curve",
 	drying.Fast:     "FAST: losing more than expected, look for cracks",
 	drying.Slow:     "SLOW: losing less than expected, look for slime and mould",
-	drying.Unlikely: "UNLIKELY: fits neither its curve nor its past",
+	drying.Unlikely: "UNLIKELY: fits neither its curve nor its earlier weights",
 }
 
 func (s *session) weighText(k fitted, b *batchOf, out []weighed) {
@@ -549,10 +552,10 @@ func (s *session) weighText(k fitted, b *batchOf, out []weighed) {
 		s.print("  moisture about %.1f %% (%.1f to %.1f), losing %.2f %% a day\n", *o.Moisture.Best, *o.Moisture.Low, *o.Moisture.High, *o.Rate.Best)
 	}
 	if v, ok := dryAfter(k, last); ok {
-		s.indented("dry enough to coat? " + answerLine(v))
+		s.indented("dry enough to coat? " + s.answerLine(v))
 	}
-	if leaks, why := k.f.Leaking(); leaks {
-		s.indented("LEAK: " + why)
+	if why, leaks := k.f.Leaking(); leaks {
+		s.indented("LEAK: " + s.printer().Sentence(why))
 	}
 }
 
@@ -567,44 +570,26 @@ func dryAfter(k fitted, last wheel.Entry) (v verdict.Dry, ok bool) {
 
 // answerLine is a verdict in a line: the answer, the rules that keep it so, the
 // date, what to do.
-func answerLine(v verdict.Dry) string {
+func (s *session) answerLine(v verdict.Dry) string {
 	if v.On == nil || v.Overdue {
-		return answerShort(v)
+		return s.answerShort(v)
 	}
-	return answerHead(v) + "; expected " + expectedWords(*v.On) + ": " + v.Advice
+	return s.answerHead(v) + "; expected " + expectedWords(*v.On) + ": " + s.printer().Why(v.Advice)
 }
 
 // answerShort is answerLine without the date.
-func answerShort(v verdict.Dry) string {
+func (s *session) answerShort(v verdict.Dry) string {
 	if len(v.Lacks()) > 0 {
-		return answerHead(v) + "; " + v.Advice
+		return s.answerHead(v) + "; " + s.printer().Why(v.Advice)
 	}
-	return answerHead(v) + ": " + v.Advice
+	return s.answerHead(v) + ": " + s.printer().Why(v.Advice)
 }
 
-func answerHead(v verdict.Dry) string {
-	if w := lacksShort(v); w != "" {
-		return dryWords[v.Answer] + ": " + w
+func (s *session) answerHead(v verdict.Dry) string {
+	if w := s.printer().Lacks(v); w != "" {
+		return words.Answer(v.Answer) + ": " + w
 	}
-	return dryWords[v.Answer]
-}
-
-// lacksShort names the rules that keep a wheel from its coat: one
-// with its figure, several by name.
-func lacksShort(v verdict.Dry) string {
-	rules := v.Lacks()
-	if len(rules) == 1 {
-		have, _, _ := strings.Cut(rules[0].Have, " of ") // a wet surface's
-		return rules[0].Name + " " + have + ", needs " + rules[0].Need
-	}
-	names := make([]string, len(rules))
-	for i, r := range rules {
-		names[i] = r.Name
-	}
-	if len(names) > 0 {
-		return strings.Join(names[:len(names)-1], ", ") + " and " + names[len(names)-1] + " not met"
-	}
-	return ""
+	return words.Answer(v.Answer)
 }
 
 // expectedShort is expectedWords for a column: "29 Nov (27 Nov to 4 Dec)".

@@ -13,6 +13,7 @@ import (
 	"rindkeep/cave/air"
 	"rindkeep/cave/day"
 	"rindkeep/cave/quantity"
+	"rindkeep/cave/reason"
 	"rindkeep/cmd/app/trade"
 	tradecmd "rindkeep/cmd/cli/trade"
 	"rindkeep/cmd/text"
@@ -231,8 +232,8 @@ func (s *session) reweighed(st store.WheelState, e wheel.Entry, sure bool) error
 	if err != nil {
 		return err
 	}
-	if why := l.OddReweighing(e); why != "" {
-		return at(st.Tag, unsure(fmt.Errorf("%s: %s", st.Tag, why), "look at the scale again; "))
+	if why := l.OddReweighing(e); why != nil {
+		return at(st.Tag, unsure(fmt.Errorf("%s: %s", st.Tag, s.printer().Sentence(why)), "look at the scale again; "))
 	}
 	return nil
 }
@@ -390,18 +391,19 @@ rindkeep wheel send 261120A-03 --to "Lab" --override "sample for testing"`, atLe
 				told = true
 				a.note("no customer %q is saved: rindkeep customer new %s --contact TEXT --address TEXT", to, shellWord(to))
 			}
-			if odd := c.Life.OddSending(g, part); odd != "" && !sure {
-				return wheel.Entry{}, at(st.Tag, unsure(fmt.Errorf("%s: %s", st.Tag, odd), "look at the weight again; "))
+			if odd := c.Life.OddSending(g, part); odd != nil && !sure {
+				return wheel.Entry{}, at(st.Tag, unsure(fmt.Errorf("%s: %s", st.Tag, s.printer().Sentence(odd)), "look at the weight again; "))
 			}
 			e := wheel.Entry{Kind: kind, To: name, Weight: g, Note: note}
+			sending := wheel.Sending{Document: document}
 			switch {
-			case why == "":
+			case len(why) == 0:
 			case strings.TrimSpace(override) == "":
-				return e, at(st.Tag, hint(errors.New(st.Tag+" is held: "+why), "a hold set by hand is lifted with rindkeep wheel release %s --why TEXT; if it may go all the same, say why with --override", st.Tag))
+				return e, at(st.Tag, hint(errors.New(st.Tag+" is held: "+strings.Join(s.printer().All(why), "; ")), "a hold set by hand is lifted with rindkeep wheel release %s --why TEXT; if it may go anyway, say why with --override", st.Tag))
 			default:
-				e.Note = strings.TrimSuffix("sent although held ("+why+"): "+override+"; "+note, "; ")
+				sending.Held, sending.Override = why, override
 			}
-			e.Note = trade.WithDocument(document, e.Note)
+			e.Detail = sending.Detail()
 			return e, nil
 		}); err != nil {
 			return err
@@ -429,30 +431,30 @@ rindkeep wheel send 261120A-03 --to "Lab" --override "sample for testing"`, atLe
 	return a.completesArgs(c, func(s *session, _ int, word string) []string { return whatWords(s, word) })
 }
 
-// held says why a wheel may not leave, or "": holds set by hand, and the days
+// held says why a wheel may not leave; empty where it may: holds set by hand, and the days
 // that laws ask, those of the countries it goes to among them.
-func (s *session) held(st store.WheelState, to []string) (string, verdict.Case, error) {
+func (s *session) held(st store.WheelState, to []string) (reason.List, verdict.Case, error) {
 	when, _, err := s.moment()
 	if err != nil {
-		return "", verdict.Case{}, err
+		return nil, verdict.Case{}, err
 	}
 	c, err := s.caseAt(st, when)
 	if err != nil {
-		return "", c, err
+		return nil, c, err
 	}
 	if len(to) > 0 {
 		if c.Law, err = s.tx.MakeLaw(c.Life.Make, to...); err != nil {
-			return "", c, err
+			return nil, c, err
 		}
 	}
-	var why []string
+	var why reason.List
 	for _, h := range c.Life.Holds {
-		why = append(why, fmt.Sprintf("%s, since %s", h.Why, h.On))
+		why = append(why, wheel.HeldSince{Words: h.Why, Since: h.On})
 	}
 	for _, h := range c.LawHolds(when) {
-		why = append(why, h.String())
+		why = append(why, h.Reason())
 	}
-	return strings.Join(why, "; "), c, nil
+	return why, c, nil
 }
 
 // duties is what the laws ask of the labels of wheels that leave, and which of
@@ -570,7 +572,7 @@ rindkeep wheel list 261120A --gone`, cobra.ArbitraryArgs, func(cmd *cobra.Comman
 					mark = "HELD"
 				}
 				if l.GoneOn != day.None {
-					mark = l.GoneWhy
+					mark = s.printer().Why(l.GoneWhy)
 				}
 				t.Add(r.Tag, r.Variety, fmt.Sprintf("%d d", r.Age), r.Stage, r.Place, weight, loss, mark)
 			}

@@ -10,6 +10,7 @@ import (
 
 	"rindkeep/cave/day"
 	"rindkeep/cave/quantity"
+	"rindkeep/cave/reason"
 	"rindkeep/cmd/text"
 	"rindkeep/store"
 	"rindkeep/wheel"
@@ -60,7 +61,7 @@ func (s *session) detail(e wheel.Entry) string {
 	case wheel.Moved:
 		w = append(w, "to "+string(e.Place))
 	case wheel.Checked:
-		w = append(w, e.Found.String())
+		w = append(w, s.printer().Sentence(e.Found))
 	case wheel.Tasted:
 		if t, err := wheel.ParseTasting(e.Detail); err == nil {
 			w = append(w, t.String())
@@ -81,6 +82,11 @@ func (s *session) detail(e wheel.Entry) string {
 		w = append(w, "to "+e.To)
 		if e.Weight > 0 {
 			w = append(w, s.units.Weight(e.Weight))
+		}
+		w = append(w, s.printer().Sending(e.Sending())...)
+	case wheel.Asked:
+		if e.Detail != "" {
+			w = append(w, s.printer().Sentence(e.Because()))
 		}
 	case wheel.Struck:
 		w = append(w, "withdraws "+wheel.MarkOf(e.Target))
@@ -125,6 +131,7 @@ type cardDoc struct {
 	Dry         *dryWheel      `json:"dry"`
 	Due         []dueDoc       `json:"due"`
 	Notes       []string       `json:"notes"`
+	NotesWhy    reason.List    `json:"notes_reasons"`
 	Entries     []entryDoc     `json:"entries"`
 }
 
@@ -154,11 +161,12 @@ type limitDoc struct {
 }
 
 type dueDoc struct {
-	Job  string `json:"job"`
-	Due  string `json:"due"`
-	Late int    `json:"late_days"`
-	Why  string `json:"why"`
-	Coat string `json:"coat"`
+	Job     string      `json:"job"`
+	Due     string      `json:"due"`
+	Late    int         `json:"late_days"`
+	Why     string      `json:"why"`
+	Reasons reason.List `json:"reasons"`
+	Coat    string      `json:"coat"`
 }
 
 func (s *session) card(st store.WheelState, most int) error {
@@ -194,7 +202,7 @@ func (s *session) card(st store.WheelState, most int) error {
 		d := cardDoc{
 			Schema: schema("wheel"), wheelRow: row, Title: j.Variety.Title, Made: l.Make.Date.String(), Shape: shapeWords(l), Green: grams(l.Chain.Green), Tare: grams(l.Chain.Tare),
 			Composition: compositionDoc{pctEst(now.Moisture), pctEst(now.MFFB), pctEst(now.FDM), pctEst(now.SaltInMoisture), estOf(now.WaterActivity)},
-			Limits:      filled(lims), Holds: []string{}, Law: lawHoldDocs(j.LawDays(s.now)), Labels: labelDocs(j.Labels()), Due: []dueDoc{}, Notes: filled(l.Chain.Notes), Entries: []entryDoc{},
+			Limits:      filled(lims), Holds: []string{}, Law: s.lawHoldDocs(j.LawDays(s.now)), Labels: labelDocs(j.Labels()), Due: []dueDoc{}, Notes: s.printer().All(l.Chain.Notes), NotesWhy: l.Chain.Notes, Entries: []entryDoc{},
 		}
 		if l.Chain.Green > 0 {
 			t := instant(l.Chain.Began, s.loc)
@@ -204,7 +212,7 @@ func (s *session) card(st store.WheelState, most int) error {
 			d.Holds = append(d.Holds, h.Why)
 		}
 		if j.gated {
-			dw := dryOf(j, s.loc)
+			dw := s.dryOf(j)
 			d.Dry = &dw
 		}
 		for _, t := range tasks {
@@ -212,7 +220,7 @@ func (s *session) card(st store.WheelState, most int) error {
 			if on, ok := t.On(s.today); ok {
 				late = on.LateDays
 			}
-			d.Due = append(d.Due, dueDoc{string(t.Job), t.Due.String(), late, t.Why, t.Coat})
+			d.Due = append(d.Due, dueDoc{string(t.Job), t.Due.String(), late, s.printer().Why(t.Why), t.Why, t.Coat})
 		}
 		for _, e := range all {
 			d.Entries = append(d.Entries, s.entryDocOf(e, e.Kind != wheel.Struck && !alive[e.ID]))
@@ -226,14 +234,14 @@ func (s *session) card(st store.WheelState, most int) error {
 	}
 	s.print(", plan %s, %s\n", l.Plan, shapeWords(l))
 	if l.GoneOn != day.None {
-		s.print("gone since %s: %s\n", l.GoneOn, text.Safe(l.GoneWhy))
+		s.print("gone since %s: %s\n", l.GoneOn, text.Safe(s.printer().Why(l.GoneWhy)))
 	}
 	for _, h := range l.Holds {
 		s.print("HELD since %s: %s\n", h.On, text.Safe(h.Why))
 	}
 	for _, h := range j.LawHolds(s.now) {
 		if l.GoneOn == day.None {
-			s.caution("HELD by law: " + h.String())
+			s.caution("HELD by law: " + s.printer().Sentence(h.Reason()))
 		}
 	}
 	s.print("\n")
@@ -268,13 +276,13 @@ func (s *session) card(st store.WheelState, most int) error {
 		t.Add("law", labelWords(r))
 	}
 	if j.gated && len(l.Coats) == 0 && row.Gone == nil {
-		t.Add("dry enough?", answerLine(j.v))
+		t.Add("dry enough?", s.answerLine(j.v))
 	}
-	if j.v.Leak != "" {
-		t.Add("LEAK", j.v.Leak)
+	if len(j.v.Leak) > 0 {
+		t.Add("LEAK", s.printer().Why(j.v.Leak))
 	}
 	for _, n := range l.Chain.Notes {
-		t.Add("note", n)
+		t.Add("note", s.printer().Sentence(n))
 	}
 	s.lines(t.Lines(s.env.Columns()))
 	if len(tasks) > 0 {
@@ -288,7 +296,7 @@ func (s *session) card(st store.WheelState, most int) error {
 					when = "LATE " + text.Count(on.LateDays, "day")
 				}
 			}
-			t.Add(string(x.Job), when, x.Why)
+			t.Add(string(x.Job), when, s.printer().Why(x.Why))
 		}
 		s.lines(t.Lines(s.env.Columns()))
 	}

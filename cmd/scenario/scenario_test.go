@@ -169,8 +169,8 @@ func TestOneCoatLeaksWhereItsSistersAreSound(t *testing.T) {
 					before = float64(p.Loss())
 				}
 			}
-			if leaks, why := c.Forecast().Leaking(); leaks != (why != "") {
-				t.Errorf("%s: %s leaks: %v, because %q", today, c.Life.Tag, leaks, why)
+			if why, leaks := c.Forecast().Leaking(); leaks != (why != drying.Leaks{}) {
+				t.Errorf("%s: %s leaks: %v, because %+v", today, c.Life.Tag, leaks, why)
 			} else if leaks {
 				leaking = append(leaking, c.Life.Tag)
 			}

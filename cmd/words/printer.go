@@ -4,7 +4,11 @@
 // labels stay with the command line and the page.
 package words
 
-import "rindkeep/cave/quantity"
+import (
+	"time"
+
+	"rindkeep/cave/quantity"
+)
 
 // Surface is where a sentence is read. It decides how a remedy is given: as a
 // command to type, or as what to do on the page.
@@ -23,5 +27,6 @@ const (
 type Printer struct {
 	Units quantity.Units
 	For   Surface
-	Book  string // the book's path, for remedies that name it
+	Book  string         // the book's path, for remedies that name it
+	Zone  *time.Location // of the book, for instants; nil: as they come
 }

@@ -115,14 +115,14 @@ func (p Printer) LotFacts(l *trade.Lot) [][2]string {
 		if strings.EqualFold(name, kind) {
 			name = ""
 		}
-		add(text.Safe(kind), clauses(name, after("lot", x.Lot), after("from", x.Source), x.Amount))
+		add(text.Safe(kind), clauses(name, leading("lot", x.Lot), leading("from", x.Source), x.Amount))
 	}
 	for _, x := range l.Salt {
 		where, ok := saltWhere[strings.ToLower(x.Where)]
 		if !ok {
-			where = after("on the", x.Where)
+			where = leading("on the", x.Where)
 		}
-		add("salt", clauses(given(x.Weight, p.Salt), where, after("lot", x.Lot)))
+		add("salt", clauses(given(x.Weight, p.Salt), where, leading("lot", x.Lot)))
 	}
 	for _, x := range l.CurdFrom {
 		add("curd in", p.tracedCurd(x, "from lot"))
@@ -163,8 +163,8 @@ func clauses(parts ...string) string {
 	return strings.Join(out, ", ")
 }
 
-// after puts a word before what was said, or gives nothing.
-func after(word, s string) string {
+// leading puts a word before what was said, or gives nothing.
+func leading(word, s string) string {
 	if s == "" {
 		return ""
 	}
@@ -184,20 +184,20 @@ func (p Printer) tracedMilk(m trade.Milk) string {
 	if m.Treatment != nil {
 		treatment = *m.Treatment
 	}
-	heat := after("heated to", given(m.HeatTemp, p.Units.Temp))
+	heat := leading("heated to", given(m.HeatTemp, p.Units.Temp))
 	if m.HeatFor != nil && heat != "" {
 		heat += fmt.Sprintf(" for %.4g s", *m.HeatFor)
 	}
 	milk := strings.Join(strings.Fields(given(m.Litres, p.Units.Volume)+" "+treatment+" "+m.Species), " ")
-	return clauses(milk, after("from", m.Source), after("lot", m.Lot), heat)
+	return clauses(milk, leading("from", m.Source), leading("lot", m.Lot), heat)
 }
 
 func (p Printer) tracedCurd(c trade.Curd, word string) string {
 	lot := ""
 	if c.Lot != nil {
-		lot = after(word, *c.Lot)
+		lot = leading(word, *c.Lot)
 	}
-	return clauses(given(c.Weight, p.Bulk), lot, after("for", c.For))
+	return clauses(given(c.Weight, p.Bulk), lot, leading("for", c.For))
 }
 
 func (p Printer) tracedAir(a trade.Air) string {
@@ -290,3 +290,12 @@ func (p Printer) Had(h trade.Had) (what, weight string) {
 // RecallCaution is common practice, no source.
 const RecallCaution = "CAUTION: you must also tell your food authority about a recall, as your law requires. " +
 	"Keep what comes back apart and marked, and keep this sheet."
+
+// FillTrace writes why wheels are gone.
+func (p Printer) FillTrace(t *trade.Trace) {
+	for _, l := range t.Lots {
+		for i := range l.Wheels {
+			l.Wheels[i].Why = p.Why(l.Wheels[i].Reasons)
+		}
+	}
+}

@@ -1,7 +1,6 @@
 package drying
 
 import (
-	"fmt"
 	"math"
 
 	"rindkeep/cave/quantity"
@@ -62,12 +61,11 @@ func (f Forecast) passes(share float64) float64 {
 
 // Leaking says whether a coated wheel keeps losing more than its coat should
 // let through: with at least two weighings later than the day after the coat,
-// when what it passes is surely well over what such a coat usually passes. The
-// reason is one sentence with the figures; empty where it does not leak or
-// cannot be told; of a coat meant to stay open, as cloth or oil, it seldom can.
-func (f Forecast) Leaking() (bool, string) {
+// when what it passes is surely well over what such a coat usually passes. Of a
+// coat meant to stay open, as cloth or oil, it seldom can be told.
+func (f Forecast) Leaking() (why Leaks, leaks bool) {
 	if !f.course.coated {
-		return false, ""
+		return why, false
 	}
 	after := 0
 	for _, p := range f.points {
@@ -76,15 +74,15 @@ func (f Forecast) Leaking() (bool, string) {
 		}
 	}
 	if after < 2 {
-		return false, ""
+		return why, false
 	}
 	limit := math.Min(math.Max(leastLeak, f.prior.usual()+0.5*f.prior.sd[2]), 0.95)
 	if cutQuantile(f.share[0], f.share[1], 1-leakSure) < limit {
-		return false, ""
+		return why, false
 	}
 	have := f.CoatFactor()
-	return true, fmt.Sprintf("it loses %.0f %% of what it would lose bare (%.0f to %.0f), where this coat usually lets through %.0f %%",
-		100*have.Best, 100*have.Low, 100*have.High, 100*f.passes(f.prior.usual()))
+	whole := func(x float64) quantity.Fraction { return quantity.Fraction(math.Round(100*x) / 100) }
+	return Leaks{whole(have.Best), whole(have.Low), whole(have.High), whole(f.passes(f.prior.usual()))}, true
 }
 
 // A coat leaks when what it passes is surely over what it usually passes and

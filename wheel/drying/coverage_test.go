@@ -237,9 +237,9 @@ func TestCoatsThatLeakAreFoundOutByTwoOrThreeMonthlyWeighings(t *testing.T) {
 				gr := grower{coat: c.coat, leaking: leaking, after: c.after, weighings: c.after + 2 + i%4}
 				gr.lotAir, gr.lotInside = trueLotAir*r.NormFloat64(), trueLotInside*r.NormFloat64()
 				f := Estimate(gr.grow(r).subject)
-				if leaks, why := f.Leaking(); leaks {
+				if why, leaks := f.Leaking(); leaks {
 					share += 100 / float64(wheels)
-					if why == "" {
+					if why == (Leaks{}) {
 						t.Error("a coat leaks and nobody says why")
 					}
 				}

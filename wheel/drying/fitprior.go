@@ -56,7 +56,7 @@ func FitWithPrior(c Cheese, spans []Span, day, weight []float64) (FitResult, err
 		res.ResidualSDG = math.Sqrt(res.SumSquares / float64(n))
 	}
 	if len(day) < 4 {
-		res.Why = "few weighings: the figures lean on the physics"
+		res.Why = LeansOnPhysics{}
 	}
 	return res, nil
 }

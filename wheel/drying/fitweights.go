@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 
+	"rindkeep/cave/reason"
 	"rindkeep/wheel/drying/lsq"
 )
 
@@ -36,8 +37,8 @@ type FitResult struct {
 	ResidualSDG                          float64 // g, with n - 3 degrees of freedom
 	SumSquares                           float64 // g^2
 	Points                               int
-	Status                               string // Identified or NotIdentified
-	Why                                  string // one sentence where not identified, else empty
+	Status                               string        // Identified or NotIdentified
+	Why                                  reason.Reason // where not identified, else nil
 }
 
 // ratioLimit bounds the log of c^2 times the longest day: past it the curve is
@@ -107,11 +108,11 @@ func FitWeights(day, weight []float64, _ FitOptions) (FitResult, error) {
 	}
 	switch {
 	case out.StdErr[1] > 1 && out.StdErr[2] > 1:
-		res.Status, res.Why = NotIdentified, "the weights tell neither the first-day nor the root-time rate to better than a factor of two and a half"
+		res.Status, res.Why = NotIdentified, NeitherRate{}
 	case out.StdErr[1] > 1:
-		res.Status, res.Why = NotIdentified, "the weights do not tell the first-day rate: the air resisted too little, or the first days were not weighed"
+		res.Status, res.Why = NotIdentified, NoFirstDay{}
 	case out.StdErr[2] > 1:
-		res.Status, res.Why = NotIdentified, "the weights do not tell the root-time rate: the surface was wet throughout, or the weighings stop too soon"
+		res.Status, res.Why = NotIdentified, NoRootTime{}
 	}
 	return res, nil
 }
@@ -190,7 +191,7 @@ func (v project) flat(res FitResult) (FitResult, error) {
 	res.FirstDayRate, res.RootDayRate = 0, 0
 	res.FirstDaySE, res.RootDaySE, res.GreenWeightSE = math.Inf(1), math.Inf(1), math.Inf(1)
 	res.ResidualSDG = math.Sqrt(res.SumSquares / float64(max(1, res.Points-3)))
-	res.Status, res.Why = NotIdentified, "the weights do not fall: there is no drying in them"
+	res.Status, res.Why = NotIdentified, NoFall{}
 	return res, nil
 }
 
@@ -228,11 +229,11 @@ func (v project) limit(res FitResult, u float64) (FitResult, error) {
 	if u < 0 {
 		res.FirstDayRate, res.FirstDaySE = rate, se
 		res.RootDayRate, res.RootDaySE = math.Inf(1), math.Inf(1)
-		res.Why = "the weights fall in a straight line: the root-time rate cannot be told from them"
+		res.Why = StraightLine{}
 	} else {
 		res.RootDayRate, res.RootDaySE = rate, se
 		res.FirstDayRate, res.FirstDaySE = math.Inf(1), math.Inf(1)
-		res.Why = "the weights fall with the square root of time from the start: the first-day rate cannot be told from them"
+		res.Why = RootFromStart{}
 	}
 	return res, nil
 }

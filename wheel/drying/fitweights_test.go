@@ -7,6 +7,7 @@ import (
 	"math"
 	"os"
 	"os/exec"
+	"rindkeep/cave/reason"
 	"strconv"
 	"strings"
 	"testing"
@@ -146,20 +147,20 @@ func TestFittedWeightsSayWhatTheyDoNotTell(t *testing.T) {
 		name   string
 		w      []float64
 		status string
-		word   string
+		why    reason.Reason
 	}{
-		{"a straight fall tells no root-time rate", of(func(t float64) float64 { return 2000 - 4*t }, 12), NotIdentified, "root-time"},
-		{"a fall with the root of time tells no first-day rate", of(func(t float64) float64 { return 2000 - 30*math.Sqrt(t) }, 12), NotIdentified, "first-day"},
-		{"weights that do not fall tell nothing", of(func(t float64) float64 { return 2000 + t }, 12), NotIdentified, "no drying"},
-		{"a bent fall tells both", of(func(t float64) float64 { return 2000 * (1 - Curve(0.01, 0.02, t)) }, 25), Identified, ""},
+		{"a straight fall tells no root-time rate", of(func(t float64) float64 { return 2000 - 4*t }, 12), NotIdentified, NoRootTime{}},
+		{"a fall with the root of time tells no first-day rate", of(func(t float64) float64 { return 2000 - 30*math.Sqrt(t) }, 12), NotIdentified, RootFromStart{}},
+		{"weights that do not fall tell nothing", of(func(t float64) float64 { return 2000 + t }, 12), NotIdentified, NoFall{}},
+		{"a bent fall tells both", of(func(t float64) float64 { return 2000 * (1 - Curve(0.01, 0.02, t)) }, 25), Identified, nil},
 	} {
 		r, err := FitWeights(days(len(c.w)), c.w, FitOptions{})
 		if err != nil {
 			t.Errorf("%s: %v", c.name, err)
 			continue
 		}
-		if r.Status != c.status || !strings.Contains(r.Why, c.word) {
-			t.Errorf("%s: %s, %q", c.name, r.Status, r.Why)
+		if r.Status != c.status || r.Why != c.why {
+			t.Errorf("%s: %s, %+v", c.name, r.Status, r.Why)
 		}
 		for _, v := range []float64{r.GreenWeightG, r.FirstDayRate, r.RootDayRate, r.ResidualSDG, r.GreenWeightSE, r.FirstDaySE, r.RootDaySE} {
 			if math.IsNaN(v) {

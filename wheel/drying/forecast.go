@@ -43,11 +43,14 @@ type Subject struct {
 	Lot    *Shared
 }
 
-// What a forecast rests on.
+// Basis is what a forecast rests on.
+type Basis string
+
+// The bases.
 const (
-	FromPrior = "prior" // physics alone
-	FromLot   = "lot"   // physics and sister wheels
-	FromOwn   = "own"   // the wheel's own weights as well
+	FromPrior Basis = "prior" // physics alone
+	FromLot   Basis = "lot"   // physics and sister wheels
+	FromOwn   Basis = "own"   // the wheel's own weights as well
 )
 
 // Forecast is what is known of a wheel's loss, past and to come. Its methods
@@ -55,7 +58,7 @@ const (
 // for day 0, past the horizon (three years) they carry on along the last power.
 // The zero value is not usable; Estimate gives one.
 type Forecast struct {
-	basis   string
+	basis   Basis
 	used    int
 	leaks   bool // the weighings after the coat are told better by a coat that leaks
 	subject Subject
@@ -405,8 +408,8 @@ func priorOf(s Subject, c Cheese) prior {
 	return p
 }
 
-// Basis says what the forecast rests on: "prior", "lot" or "own".
-func (f Forecast) Basis() string { return f.basis }
+// Basis says what the forecast rests on.
+func (f Forecast) Basis() Basis { return f.basis }
 
 // Used is the number of weighings used.
 func (f Forecast) Used() int { return f.used }

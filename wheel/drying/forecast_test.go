@@ -2,7 +2,6 @@ package drying
 
 import (
 	"math"
-	"strings"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
@@ -95,8 +94,8 @@ func TestACoatWithNoWeightAfterItIsUnsure(t *testing.T) {
 	if f := waxed.CoatFactor(); f.High/f.Low < 3 {
 		t.Errorf("with no weight after it the coat is known to %+v", f)
 	}
-	if leak, why := waxed.Leaking(); leak || why != "" {
-		t.Errorf("a coat nobody weighed leaks: %s", why)
+	if why, leak := waxed.Leaking(); leak || why != (Leaks{}) {
+		t.Errorf("a coat nobody weighed leaks: %+v", why)
 	}
 }
 
@@ -116,15 +115,15 @@ func TestAfterACoatTheWeightsSayWhetherItHolds(t *testing.T) {
 	if f := sound.CoatFactor(); math.Abs(f.Best-0.15) > 0.05 {
 		t.Errorf("a coat that lets 0.15 through is fitted as %+v", f)
 	}
-	if leak, why := sound.Leaking(); leak {
-		t.Errorf("a sound coat leaks: %s", why)
+	if why, leak := sound.Leaking(); leak {
+		t.Errorf("a sound coat leaks: %+v", why)
 	}
 	leaky := Estimate(add(0.9))
 	if f := leaky.CoatFactor(); f.Best < 0.75 {
 		t.Errorf("a coat that lets 0.9 through is fitted as %+v", f)
 	}
-	if leak, why := leaky.Leaking(); !leak || !strings.Contains(why, "%") {
-		t.Errorf("a coat that lets 0.9 through is sound (%s)", why)
+	if why, leak := leaky.Leaking(); !leak || why.Passes < 0.75 || why.Low > why.Passes || why.High < why.Passes || why.Usual > 0.5 {
+		t.Errorf("a coat that lets 0.9 through is sound (%+v)", why)
 	}
 }
 
@@ -270,8 +269,8 @@ func TestWeighingsAfterACoatAreJudgedByWhatACoatMayDo(t *testing.T) {
 		if d := cmp.Diff(c.want, verdicts(f)); d != "" {
 			t.Errorf("%s: %s", c.name, d)
 		}
-		if leaks, why := f.Leaking(); leaks != c.leaks || leaks != (why != "") {
-			t.Errorf("%s: leaks %v, %q", c.name, leaks, why)
+		if why, leaks := f.Leaking(); leaks != c.leaks || leaks != (why != Leaks{}) {
+			t.Errorf("%s: leaks %v, %+v", c.name, leaks, why)
 		}
 		for i, s := range f.Standings() {
 			p := c.s.Points[i]

@@ -179,7 +179,7 @@ func TestWhatAWeighingShouldReadIsALossThatCanBe(t *testing.T) {
 		}
 		f := Estimate(s)
 		water := float64(f.Start().Moisture)
-		in := func(what string, st Standing) {
+		in := func(what string, st WeighingStanding) {
 			if e := st.Expected; !(e.Low >= -0.02 && e.Low <= e.Best && e.Best <= e.High && e.High <= water) || math.IsNaN(st.Z) {
 				t.Fatalf("%s of day %g: %+v of %.3f water", what, st.Day, st, water)
 			}

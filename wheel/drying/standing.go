@@ -18,8 +18,8 @@ const (
 	Unlikely Verdict = "unlikely" // fits nothing the wheel did: wrong wheel or a slip of the hand
 )
 
-// Standing is the verdict on one weighing with its figures.
-type Standing struct {
+// WeighingStanding is the verdict on one weighing with its figures.
+type WeighingStanding struct {
 	Verdict  Verdict
 	Day      float64
 	Loss     quantity.Fraction
@@ -43,15 +43,15 @@ func usableByDay(pts []Point) []int {
 	return order
 }
 
-// Standings gives one Standing per point of the subject, in the subject's
+// Standings gives one WeighingStanding per point of the subject, in the subject's
 // order. A point that could not be used (day 0 or before, no number) is on the
 // curve with Z 0.
-func (f Forecast) Standings() []Standing {
+func (f Forecast) Standings() []WeighingStanding {
 	pts := f.subject.Points
 	order := usableByDay(pts)
-	out := make([]Standing, len(pts))
+	out := make([]WeighingStanding, len(pts))
 	for i, p := range pts {
-		out[i] = Standing{Verdict: OnCurve, Day: p.Day, Loss: p.Loss}
+		out[i] = WeighingStanding{Verdict: OnCurve, Day: p.Day, Loss: p.Loss}
 	}
 	for i, k := range order {
 		q := f.points[i]
@@ -100,10 +100,10 @@ func (f Forecast) spared(order []int, without int) Forecast {
 const mostGain = 0.02
 
 // stand judges a weighing, by the hand that the others show, where the wheel's loss should be want.
-func (f Forecast) stand(p Point, want quantity.Estimate) Standing {
+func (f Forecast) stand(p Point, want quantity.Estimate) WeighingStanding {
 	sd := p.sd() * f.hand
 	noise := tilt{f.z90 * sd, f.z90 * sd}
-	s := Standing{Day: p.Day, Loss: p.Loss, Verdict: OnCurve, Expected: noise.widen(want, -mostGain, f.water())}
+	s := WeighingStanding{Day: p.Day, Loss: p.Loss, Verdict: OnCurve, Expected: noise.widen(want, -mostGain, f.water())}
 	// As far off as the interval is wide on that side is z90 deviations.
 	reach := math.Hypot(want.High-want.Best, noise.up)
 	off := float64(p.Loss) - want.Best
@@ -131,9 +131,9 @@ func (f Forecast) stand(p Point, want quantity.Estimate) Standing {
 // Judge says how a weighing that is not yet among the subject's points would
 // stand. Use it before recording one, and to find which sister it fits better:
 // the smallest |Z|.
-func (f Forecast) Judge(p Point) Standing {
+func (f Forecast) Judge(p Point) WeighingStanding {
 	if !p.usable() {
-		return Standing{Verdict: OnCurve, Day: p.Day, Loss: p.Loss}
+		return WeighingStanding{Verdict: OnCurve, Day: p.Day, Loss: p.Loss}
 	}
 	return f.stand(p, f.Loss(p.Day))
 }

@@ -1,12 +1,12 @@
 package verdict
 
 import (
-	"fmt"
 	"math"
 	"time"
 
 	"rindkeep/cave/day"
 	"rindkeep/cave/quantity"
+	"rindkeep/cave/reason"
 	"rindkeep/wheel"
 	"rindkeep/wheel/drying"
 )
@@ -24,12 +24,25 @@ const (
 	NoWeights   Answer = "no-weights"
 )
 
-// Rule is one condition of the gate with its figure, written for people.
+// RuleCode names a rule of the gate.
+type RuleCode string
+
+// The rules.
+const (
+	DaysRule     RuleCode = "days-drying"
+	LossRule     RuleCode = "loss"
+	RateRule     RuleCode = "rate"
+	MoistureRule RuleCode = "moisture"
+	TooDryRule   RuleCode = "not-too-dry"
+	HandRule     RuleCode = "hand-check" // the one that no figure meets
+)
+
+// Rule is one condition of the gate: what the wheel has and what it needs.
 type Rule struct {
-	Name string
+	Code RuleCode
 	Met  bool
-	Have string
-	Need string
+	Have reason.List
+	Need reason.List
 }
 
 // Expected is a date with its 90 % interval; High is None where the slow end
@@ -50,10 +63,9 @@ type Dry struct {
 	Rules     []Rule
 	On        *Expected // when it should be dry enough; nil where it is, or never will be
 	Overdue   bool      // On is past
-	Advice    string
-	Brief     string // Advice in a few words
-	Leak      string // after coating: why the coat seems to leak; "" where it does not
-	Basis     string // what the forecast rests on
+	Advice    reason.List
+	Leak      reason.List // after coating: why the coat seems to leak; empty where it does not
+	Basis     drying.Basis
 }
 
 // figures are the measured conditions at the last weighing.
@@ -117,17 +129,16 @@ func (c Case) doubted(v Dry) Dry {
 	if !blown {
 		return v
 	}
-	found := "blown with gas " + day.At(e.At, c.Loc).Short()
+	on := day.At(e.At, c.Loc)
 	switch v.Answer {
 	case Coated:
-		v.Advice = found + ": keep it apart and find out why; " + v.Advice
+		v.Advice = append(reason.List{FindGas{on}}, v.Advice...)
 	case DryEnough, TooDry:
 		v.Answer = CheckByHand
 		fallthrough
 	default:
-		v.Advice = found + ": do not coat it; keep it apart and find out why before its sisters are coated"
+		v.Advice = reason.List{KeepApart{on}}
 	}
-	v.Brief = "BLOWN: keep apart"
 	return v
 }
 
@@ -138,17 +149,13 @@ func (c Case) sound(check wheel.Entry) bool {
 	return check.Found.Sound() && !blown
 }
 
-// felt is what a hand check found, with gas that an earlier one found.
-func (c Case) felt(check wheel.Entry) string {
-	w := check.Found.String()
+// blownBefore is gas that an earlier hand check found; empty where none did.
+func (c Case) blownBefore(check wheel.Entry) reason.List {
 	if e, blown := c.Life.Blown(); blown && e.ID != check.ID {
-		w += ", blown with gas on " + day.At(e.At, c.Loc).Short()
+		return reason.List{BlownOn{day.At(e.At, c.Loc)}}
 	}
-	return w
+	return nil
 }
-
-// undecided is what keeps a wheel waiting of which only other things were said.
-const undecided = "does not say whether it is dry to the touch"
 
 func (c Case) answer(f drying.Forecast, at time.Time) Dry {
 	today := day.At(at, c.Loc)
@@ -174,119 +181,96 @@ func (c Case) answer(f drying.Forecast, at time.Time) Dry {
 	v.Rules = c.rules(g, weighed, days, check, checked, fresh)
 	switch {
 	case len(c.Life.Coats) > 0:
-		v.Answer = Coated
-		v.Advice = "coated " + c.Life.Coats[0].On.Short() + "; a sound coat nearly stops the loss"
-		v.Brief = "coated " + c.Life.Coats[0].On.Short()
-		if leaks, why := f.Leaking(); leaks {
-			v.Leak = why
-			v.Brief = "the coat LEAKS"
-			v.Advice = "look for cracks and pinholes in the coat and mend them: " + why
+		v.Answer, v.Advice = Coated, reason.List{CoatedOn{c.Life.Coats[0].On}}
+		if leaks, ok := f.Leaking(); ok {
+			v.Leak = reason.List{leaks}
+			v.Advice = reason.List{MendCoat{}, leaks}
 		}
-		return v
 	case !weighed:
-		v.Answer = NoWeights
+		v.Answer, v.Advice = NoWeights, reason.List{WeighFirst{}}
 		v.On = c.expected(f, g)
-		v.Advice, v.Brief = "weigh it: nothing is known of its loss", "weigh it"
-		return v
 	case g.dry || c.Gate.MaxLoss > 0 && quantity.Fraction(v.Present.Best) > c.Gate.MaxLoss:
-		v.Answer = TooDry
-		v.Advice = fmt.Sprintf("over %s of loss cracks are common: look the rind over, then coat at once or raise the humidity", pct(c.Gate.MaxLoss))
-		v.Brief = "look for cracks, coat at once"
-		return v
+		v.Answer, v.Advice = TooDry, reason.List{CracksLikely{c.Gate.MaxLoss}}
 	case !g.met() || !daysOK:
 		v.Answer = NotYet
 		v.On = c.expected(f, g)
 		v.Overdue = v.On != nil && v.On.Best < today
-		v.Advice, v.Brief = c.notYet(v, g, at, daysOK)
-		return v
+		v.Advice = reason.List{c.notYet(v, g, at, daysOK)}
 	case fresh && c.sound(check):
-		v.Answer = DryEnough
-		by := (day.At(check.At, c.Loc) + day.Date(c.Gate.CheckDays)).Short()
-		v.Advice, v.Brief = fmt.Sprintf("coat it by %s, while the hand check holds", by), "coat it by "+by
-		return v
+		v.Answer, v.Advice = DryEnough, reason.List{CoatBy{day.At(check.At, c.Loc) + day.Date(c.Gate.CheckDays)}}
 	case fresh && check.Found.Undecided():
-		v.Answer = CheckByHand
-		v.Advice, v.Brief = "the figures are met, but the hand check "+undecided+": feel it all over", "feel it all over"
-		return v
+		v.Answer, v.Advice = CheckByHand, reason.List{FeelAgain{}}
 	case fresh:
-		v.Answer = CheckByHand
-		v.Advice = fmt.Sprintf("the figures are met, but the hand check says %s: see to that and check again", check.Found)
-		v.Brief = "hand check: " + check.Found.String()
-		return v
+		v.Answer, v.Advice = CheckByHand, reason.List{SeeTo{check.Found}}
+	default:
+		v.Answer, v.Advice = CheckByHand, reason.List{Feel{}}
 	}
-	v.Answer = CheckByHand
-	v.Advice, v.Brief = "the figures are met: feel it all over; coat only if dry to the touch, with no weeping, cracks or mould", "feel it all over"
 	return v
 }
 
 func (c Case) rules(g figures, weighed bool, days int, check wheel.Entry, checked, fresh bool) []Rule {
-	have := func(s string) string {
+	have := func(r reason.Reason) reason.List {
 		if !weighed {
-			return "not weighed"
+			return reason.List{NotWeighed{}}
 		}
-		return s
+		return reason.List{r}
 	}
 	rules := []Rule{
-		{"days drying", days >= c.Gate.MinDays, fmt.Sprintf("%d", max(0, days)), fmt.Sprintf("at least %d", c.Gate.MinDays)},
-		{"loss", g.lossOK, have(apart(g.loss, c.Gate.MinLoss)), "at least " + pct(c.Gate.MinLoss)},
+		{DaysRule, days >= c.Gate.MinDays, reason.List{Days{max(0, days)}}, reason.List{LeastDays{c.Gate.MinDays}}},
+		{LossRule, g.lossOK, have(Share{apart(g.loss, c.Gate.MinLoss)}), reason.List{AtLeast{c.Gate.MinLoss}}},
 	}
-	surface := "air takes no water"
+	surface := reason.Reason(NoDrying{})
 	if !math.IsNaN(g.surface) {
-		surface = fmt.Sprintf("%.0f %% of a wet surface's", math.Min(999, 100*g.surface))
+		surface = OfWetRind{quantity.Fraction(min(9.99, math.Round(100*g.surface)/100))}
 	}
-	rules = append(rules, Rule{"rate", g.surfaceOK, have(surface), fmt.Sprintf("at most %.0f %%", c.Gate.MaxSurface.Percent())})
+	rules = append(rules, Rule{RateRule, g.surfaceOK, have(surface), reason.List{AtMostOfWet{c.Gate.MaxSurface}}})
 	if g.target > 0 {
-		rules = append(rules, Rule{"moisture", weighed && g.moistureOK, have("about " + apart(quantity.Fraction(g.moisture.Best), g.target)), "at most " + pct(g.target)})
+		moisture := About{apart(quantity.Fraction(g.moisture.Best), g.target)}
+		rules = append(rules, Rule{MoistureRule, weighed && g.moistureOK, have(moisture), reason.List{AtMost{g.target}}})
 	}
 	if c.Gate.MaxLoss > 0 {
-		rules = append(rules, Rule{"not too dry", weighed && !g.dry, have(pct(g.loss)), "at most " + pct(c.Gate.MaxLoss)})
+		rules = append(rules, Rule{TooDryRule, weighed && !g.dry, have(Share{tenth(g.loss)}), reason.List{AtMost{c.Gate.MaxLoss}}})
 	}
-	hand := Rule{handCheck, fresh && c.sound(check), "none yet", fmt.Sprintf("dry and sound, at most %s old", dayCount(c.Gate.CheckDays))}
+	hand := Rule{HandRule, fresh && c.sound(check), reason.List{NoCheck{}}, reason.List{SoundCheck{c.Gate.CheckDays}}}
 	if checked {
-		hand.Have = c.felt(check) + " " + day.At(check.At, c.Loc).Short()
+		hand.Have = append(reason.List{Felt{check.Found, day.At(check.At, c.Loc)}}, c.blownBefore(check)...)
 		if !fresh {
-			hand.Have += ", stale"
+			hand.Have = append(hand.Have, Stale{})
 		}
 	}
 	return append(rules, hand)
 }
 
-func (c Case) notYet(v Dry, g figures, at time.Time, daysOK bool) (advice, brief string) {
+func (c Case) notYet(v Dry, g figures, at time.Time, daysOK bool) reason.Reason {
+	today := day.At(at, c.Loc)
 	switch {
 	case v.On == nil && math.IsNaN(g.surface):
-		return "the room's air is too wet to dry it: lower the humidity or move it", "room too wet"
+		return RoomTooWet{}
 	case v.On == nil:
-		return "in this air it will hardly get there: lower the humidity a little or move it", "room too wet"
+		return RoomSlow{}
 	case g.met() && !daysOK:
-		return fmt.Sprintf("the figures are met early: give the rind its %s, until %s", dayCount(c.Gate.MinDays), g.daysMet.Short()), "wait until " + g.daysMet.Short()
-	case v.On.Best <= day.At(at, c.Loc) && g.weighedOn == day.At(at, c.Loc):
-		return "by the curve it is all but there: weigh it again tomorrow", "weigh it tomorrow"
+		return WaitUntil{c.Gate.MinDays, g.daysMet}
+	case v.On.Best <= today && g.weighedOn == today:
+		return WeighTomorrow{}
 	case v.Overdue:
-		return fmt.Sprintf("overdue since %s: weigh it", v.On.Best.Short()), "overdue: weigh it"
-	case v.On.Best <= day.At(at, c.Loc):
-		return "weigh it now: by the curve it may be there", "weigh it now"
+		return Overdue{v.On.Best}
+	case v.On.Best <= today:
+		return WeighNow{}
 	}
-	return fmt.Sprintf("weigh it again about %s", v.On.Best.Short()), "weigh about " + v.On.Best.Short()
+	return WeighAbout{v.On.Best}
 }
-
-// handCheck names the rule that no figure meets.
-const handCheck = "hand check"
 
 // Lacks are the rules whose figures keep a wheel from being dry enough; none
 // where the answer is another than not yet.
 func (v Dry) Lacks() []Rule {
 	var out []Rule
 	for _, r := range v.Rules {
-		if v.Answer == NotYet && !r.Met && r.Name != handCheck {
+		if v.Answer == NotYet && !r.Met && r.Code != HandRule {
 			out = append(out, r)
 		}
 	}
 	return out
 }
-
-// String is the rule with its figure: "rate 79 % of a wet surface's, needs at
-// most 75 %".
-func (r Rule) String() string { return r.Name + " " + r.Have + ", needs " + r.Need }
 
 // horizon is how many days ahead an expected date is looked for.
 const horizon = 400.0
@@ -379,23 +363,19 @@ func surfaceDay(f drying.Forecast, from, share float64) (quantity.Estimate, bool
 	return e, !math.IsInf(e.Best, 1)
 }
 
-func pct(f quantity.Fraction) string { return fmt.Sprintf("%.1f %%", f.Percent()) }
-
-// apart writes a figure with a second decimal where one would make it look
-// like the figure it is measured against.
-func apart(f, limit quantity.Fraction) string {
-	fine := fmt.Sprintf("%.2f %%", f.Percent())
-	if pct(f) == pct(limit) && fine != fmt.Sprintf("%.2f %%", limit.Percent()) {
-		return fine
-	}
-	return pct(f)
+// tenth is a share to a tenth of a percent, as reasons give it.
+func tenth(f quantity.Fraction) quantity.Fraction {
+	return quantity.Fraction(math.Round(float64(f)*1000) / 1000)
 }
 
-func dayCount(n int) string {
-	if n == 1 {
-		return "1 day"
+// apart is tenth, with a digit more where tenth would make a figure look like
+// the limit it is measured against.
+func apart(f, limit quantity.Fraction) quantity.Fraction {
+	fine := quantity.Fraction(math.Round(float64(f)*10000) / 10000)
+	if tenth(f) == tenth(limit) && fine != limit {
+		return fine
 	}
-	return fmt.Sprintf("%d days", n)
+	return tenth(f)
 }
 
 // Windows are the dates the gate opens, or wants something first, from what is
@@ -408,26 +388,26 @@ func (c Case) Windows() Windows {
 	_, weighed := c.Life.Chain.Last()
 	if !weighed {
 		w.WeighFrom = day.At(c.Began(), c.Loc)
-		w.WeighWhy = "never weighed: the coat waits for its loss"
+		w.WeighWhy = reason.List{NeverWeighed{}}
 		return w
 	}
 	f := c.Forecast()
 	g := c.figures(f)
 	if !g.met() {
 		w.WeighFrom = g.weighedOn + 7
-		w.WeighWhy = "not dry enough a week ago"
+		w.WeighWhy = reason.List{NotDryBefore{}}
 		if e := c.expected(f, g); e != nil {
 			w.WeighFrom = max(g.weighedOn+1, e.Best)
-			w.WeighWhy = "by its curve it is dry enough to coat about now"
+			w.WeighWhy = reason.List{DryByCurve{}}
 		}
 		return w
 	}
 	from := max(g.weighedOn, g.daysMet)
-	w.CheckFrom, w.CheckWhy = from, "figures met: feel it before it is coated"
-	w.CoatWhy = fmt.Sprintf("dry enough, hand check sound, %s lost", pct(g.loss))
+	w.CheckFrom, w.CheckWhy = from, reason.List{FiguresMet{}}
+	w.CoatWhy = reason.List{DryAndSound{}, Lost{tenth(g.loss)}}
 	if g.dry {
-		w.CheckWhy = "drier than is safe for the rind: look for cracks"
-		w.CoatWhy = fmt.Sprintf("too dry, coat at once, %s lost", pct(g.loss))
+		w.CheckWhy = reason.List{PastSafe{}}
+		w.CoatWhy = reason.List{CoatAtOnce{}, Lost{tenth(g.loss)}}
 	}
 	check, ok := c.Life.LastCheck()
 	if !ok {
@@ -436,16 +416,16 @@ func (c Case) Windows() Windows {
 	on := day.At(check.At, c.Loc)
 	if !c.sound(check) {
 		w.CheckFrom = max(from, on+1)
-		w.CheckWhy = "the last hand check says " + c.felt(check)
+		w.CheckWhy = append(reason.List{CheckFound{check.Found}}, c.blownBefore(check)...)
 		if _, blown := c.Life.Blown(); !blown && check.Found.Undecided() {
-			w.CheckWhy = "the last hand check " + undecided
+			w.CheckWhy = reason.List{CheckSilent{}}
 		}
 		return w
 	}
 	until := on + day.Date(c.Gate.CheckDays)
 	if coat := max(from, on); coat <= until {
 		w.CoatFrom, w.CoatUntil = coat, until
-		w.CheckFrom, w.CheckWhy = until+1, "the hand check has gone stale"
+		w.CheckFrom, w.CheckWhy = until+1, reason.List{CheckStale{}}
 	}
 	return w
 }

@@ -2,7 +2,8 @@ package verdict
 
 import (
 	"math"
-	"strings"
+	"reflect"
+	"slices"
 	"testing"
 	"time"
 
@@ -12,6 +13,7 @@ import (
 	"rindkeep/cave/air"
 	"rindkeep/cave/day"
 	"rindkeep/cave/quantity"
+	"rindkeep/cave/reason"
 	"rindkeep/wheel"
 	"rindkeep/wheel/drying"
 )
@@ -29,44 +31,47 @@ func TestEveryAnswer(t *testing.T) {
 		gate   Gate
 		on     int
 		want   Answer
-		advice string
+		advice reason.Reason
 	}{
-		{"never weighed", &book{}, DefaultGate(), 5, NoWeights, "weigh it: nothing is known of its loss"},
-		{"checked and sound, but never weighed", (&book{}).check(5, sound), DefaultGate(), 5, NoWeights, "weigh it: nothing is known of its loss"},
-		{"weighed once, today", (&book{}).weights(2000), DefaultGate(), 0, NotYet, "weigh it again about"},
-		{"too little lost", (&book{}).weights(2000, 1990), DefaultGate(), 1, NotYet, "weigh it again about"},
-		{"enough lost in too few days", (&book{}).weights(2000, 1920), DefaultGate(), 1, NotYet, ""},
-		{"figures met, nobody felt it", drying6(), DefaultGate(), 5, CheckByHand, "the figures are met: feel it all over; coat only if dry to the touch, with no weeping, cracks or mould"},
-		{"figures met, felt and sound", drying6().check(5, sound), DefaultGate(), 5, DryEnough, "coat it by Fri 27 Nov, while the hand check holds"},
-		{"felt two days ago, which still holds", drying6().check(5, sound), DefaultGate(), 7, DryEnough, "coat it by Fri 27 Nov, while the hand check holds"},
-		{"felt three days ago, which is stale", drying6().check(5, sound), DefaultGate(), 8, CheckByHand, "the figures are met: feel it all over"},
-		{"looked at, and not felt", drying6().check(5, wheel.HandCheck{Cracks: wheel.No, Gas: wheel.No}), DefaultGate(), 5, CheckByHand, "the figures are met, but the hand check does not say whether it is dry to the touch: feel it all over"},
-		{"looked at, not felt, and cracked", drying6().check(5, wheel.HandCheck{Cracks: wheel.Yes}), DefaultGate(), 5, CheckByHand, "the figures are met, but the hand check says cracks: see to that and check again"},
-		{"felt and still damp", drying6().check(5, wheel.HandCheck{DryToTouch: wheel.No}), DefaultGate(), 5, CheckByHand, "the figures are met, but the hand check says still damp: see to that and check again"},
-		{"felt dry, with cracks", drying6().check(5, wheel.HandCheck{DryToTouch: wheel.Yes, Cracks: wheel.Yes}), DefaultGate(), 5, CheckByHand, "says dry to the touch, cracks"},
-		{"felt dry, and blown", drying6().check(5, blown), DefaultGate(), 5, CheckByHand, "blown with gas Wed 25 Nov: do not coat it; keep it apart and find out why before its sisters are coated"},
-		{"blown, and felt since by somebody who says nothing of gas", drying6().check(4, blown).check(5, sound), DefaultGate(), 5, CheckByHand, "blown with gas Tue 24 Nov: do not coat it"},
-		{"blown by a mistake that was put right", drying6().check(4, blown).check(5, wheel.HandCheck{DryToTouch: wheel.Yes, Gas: wheel.No}), DefaultGate(), 5, DryEnough, "coat it by Fri 27 Nov"},
-		{"blown long ago", drying6().check(2, blown), DefaultGate(), 6, CheckByHand, "blown with gas Sun 22 Nov: do not coat it"},
-		{"blown before the figures are met", (&book{}).weights(2000, 1990).check(1, blown), DefaultGate(), 1, NotYet, "blown with gas Sat 21 Nov: do not coat it"},
-		{"blown and never weighed", (&book{}).check(5, blown), DefaultGate(), 5, NoWeights, "blown with gas Wed 25 Nov: do not coat it"},
-		{"blown and drier than is safe: no hurry to coat", (&book{}).weights(2000, 1900, 1800, 1740).check(3, blown), DefaultGate(), 3, CheckByHand, "blown with gas Mon 23 Nov: do not coat it"},
-		{"blown under its coat", func() *book { b := drying6(); b.on(5, wax); return b.check(6, blown) }(), DefaultGate(), 6, Coated, "blown with gas Thu 26 Nov: keep it apart and find out why; coated Wed 25 Nov"},
-		{"found damp, then dry", drying6().check(4, wheel.HandCheck{DryToTouch: wheel.No}).check(5, sound), DefaultGate(), 5, DryEnough, "coat it by"},
-		{"found dry, then damp", drying6().check(4, sound).check(5, wheel.HandCheck{DryToTouch: wheel.No}), DefaultGate(), 5, CheckByHand, "still damp"},
-		{"over the loss where rinds crack", (&book{}).weights(2000, 1900, 1800, 1740), DefaultGate(), 3, TooDry, "over 12.0 % of loss cracks are common"},
-		{"over it by the curve, some days after the last weight", drying6(), Gate{MaxLoss: 0.035, MaxSurface: 100, CheckDays: 2}, 7, TooDry, "over 3.5 % of loss cracks are common"},
-		{"over it, and sound all the same", (&book{}).weights(2000, 1900, 1800, 1740).check(3, sound), DefaultGate(), 3, TooDry, "over 12.0 % of loss"},
-		{"coated", func() *book { b := drying6(); b.on(5, wax); return b }(), DefaultGate(), 6, Coated, "coated Wed 25 Nov; a sound coat nearly stops the loss"},
-		{"coated and never weighed", func() *book { b := &book{}; b.on(5, wax); return b }(), DefaultGate(), 6, Coated, "coated Wed 25 Nov"},
+		{"never weighed", &book{}, DefaultGate(), 5, NoWeights, WeighFirst{}},
+		{"checked and sound, but never weighed", (&book{}).check(5, sound), DefaultGate(), 5, NoWeights, WeighFirst{}},
+		{"weighed once, today", (&book{}).weights(2000), DefaultGate(), 0, NotYet, WeighAbout{nov(25)}},
+		{"too little lost", (&book{}).weights(2000, 1990), DefaultGate(), 1, NotYet, WeighAbout{nov(28)}},
+		{"enough lost in too few days", (&book{}).weights(2000, 1920), DefaultGate(), 1, NotYet, WaitUntil{3, nov(23)}},
+		{"figures met, nobody felt it", drying6(), DefaultGate(), 5, CheckByHand, Feel{}},
+		{"figures met, felt and sound", drying6().check(5, sound), DefaultGate(), 5, DryEnough, CoatBy{nov(27)}},
+		{"felt two days ago, which still holds", drying6().check(5, sound), DefaultGate(), 7, DryEnough, CoatBy{nov(27)}},
+		{"felt three days ago, which is stale", drying6().check(5, sound), DefaultGate(), 8, CheckByHand, Feel{}},
+		{"looked at, and not felt", drying6().check(5, wheel.HandCheck{Cracks: wheel.No, Gas: wheel.No}), DefaultGate(), 5, CheckByHand, FeelAgain{}},
+		{"looked at, not felt, and cracked", drying6().check(5, wheel.HandCheck{Cracks: wheel.Yes}), DefaultGate(), 5, CheckByHand, SeeTo{wheel.HandCheck{Cracks: wheel.Yes}}},
+		{"felt and still damp", drying6().check(5, wheel.HandCheck{DryToTouch: wheel.No}), DefaultGate(), 5, CheckByHand, SeeTo{damp}},
+		{"felt dry, with cracks", drying6().check(5, wheel.HandCheck{DryToTouch: wheel.Yes, Cracks: wheel.Yes}), DefaultGate(), 5, CheckByHand, SeeTo{wheel.HandCheck{DryToTouch: wheel.Yes, Cracks: wheel.Yes}}},
+		{"felt dry, and blown", drying6().check(5, blown), DefaultGate(), 5, CheckByHand, KeepApart{nov(25)}},
+		{"blown, and felt since by somebody who says nothing of gas", drying6().check(4, blown).check(5, sound), DefaultGate(), 5, CheckByHand, KeepApart{nov(24)}},
+		{"blown by a mistake that was put right", drying6().check(4, blown).check(5, wheel.HandCheck{DryToTouch: wheel.Yes, Gas: wheel.No}), DefaultGate(), 5, DryEnough, CoatBy{nov(27)}},
+		{"blown long ago", drying6().check(2, blown), DefaultGate(), 6, CheckByHand, KeepApart{nov(22)}},
+		{"blown before the figures are met", (&book{}).weights(2000, 1990).check(1, blown), DefaultGate(), 1, NotYet, KeepApart{nov(21)}},
+		{"blown and never weighed", (&book{}).check(5, blown), DefaultGate(), 5, NoWeights, KeepApart{nov(25)}},
+		{"blown and drier than is safe: no hurry to coat", (&book{}).weights(2000, 1900, 1800, 1740).check(3, blown), DefaultGate(), 3, CheckByHand, KeepApart{nov(23)}},
+		{"blown under its coat", func() *book { b := drying6(); b.on(5, wax); return b.check(6, blown) }(), DefaultGate(), 6, Coated, FindGas{nov(26)}},
+		{"found damp, then dry", drying6().check(4, wheel.HandCheck{DryToTouch: wheel.No}).check(5, sound), DefaultGate(), 5, DryEnough, CoatBy{nov(27)}},
+		{"found dry, then damp", drying6().check(4, sound).check(5, wheel.HandCheck{DryToTouch: wheel.No}), DefaultGate(), 5, CheckByHand, SeeTo{damp}},
+		{"over the loss where rinds crack", (&book{}).weights(2000, 1900, 1800, 1740), DefaultGate(), 3, TooDry, CracksLikely{0.12}},
+		{"over it by the curve, some days after the last weight", drying6(), Gate{MaxLoss: 0.035, MaxSurface: 100, CheckDays: 2}, 7, TooDry, CracksLikely{0.035}},
+		{"over it, and sound all the same", (&book{}).weights(2000, 1900, 1800, 1740).check(3, sound), DefaultGate(), 3, TooDry, CracksLikely{0.12}},
+		{"coated", func() *book { b := drying6(); b.on(5, wax); return b }(), DefaultGate(), 6, Coated, CoatedOn{nov(25)}},
+		{"coated and never weighed", func() *book { b := &book{}; b.on(5, wax); return b }(), DefaultGate(), 6, Coated, CoatedOn{nov(25)}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			v := c.book.of(t, c.gate).Dry(noon(c.on))
 			if v.Answer != c.want {
 				t.Errorf("it is %s, want %s: %+v", v.Answer, c.want, v)
 			}
-			if !strings.Contains(v.Advice, c.advice) || v.Advice == "" {
-				t.Errorf("advice %q, want %q in it", v.Advice, c.advice)
+			if len(v.Advice) == 0 || v.Advice[0] != c.advice {
+				t.Errorf("advice %s, want %+v first", said(v.Advice), c.advice)
+			}
+			if _, gas := c.advice.(FindGas); gas && !v.Advice[1:].Equal(reason.List{CoatedOn{nov(25)}}) {
+				t.Errorf("then %s", said(v.Advice[1:]))
 			}
 			wantOn := v.Answer == NotYet || v.Answer == NoWeights
 			if (v.On != nil) != wantOn {
@@ -80,19 +85,19 @@ func TestEveryAnswer(t *testing.T) {
 func TestEveryRuleMetAndNot(t *testing.T) {
 	for _, c := range []struct {
 		name string
-		rule string
+		rule RuleCode
 		met  func(*Gate) // the gate at which the rule is just met
 		not  func(*Gate) // and the one at which it is not
-		have string
-		need [2]string
+		have reason.Reason
+		need [2]reason.Reason
 	}{
-		{"days since drying began", "days drying", func(g *Gate) { g.MinDays = 5 }, func(g *Gate) { g.MinDays = 6 }, "5", [2]string{"at least 5", "at least 6"}},
-		{"loss since green weight", "loss", func(g *Gate) { g.MinLoss = 0.032 }, func(g *Gate) { g.MinLoss = 0.0325 }, "3.2", [2]string{"at least 3.2 %", "at least 3.2 %"}},
-		{"rate over a wet surface's", "rate", func(g *Gate) { g.MaxSurface = 0.5 }, func(g *Gate) { g.MaxSurface = 0.3 }, "% of a wet surface's", [2]string{"at most 50 %", "at most 30 %"}},
+		{"days since drying began", DaysRule, func(g *Gate) { g.MinDays = 5 }, func(g *Gate) { g.MinDays = 6 }, Days{5}, [2]reason.Reason{LeastDays{5}, LeastDays{6}}},
+		{"loss since green weight", LossRule, func(g *Gate) { g.MinLoss = 0.032 }, func(g *Gate) { g.MinLoss = 0.0325 }, Share{0.032}, [2]reason.Reason{AtLeast{0.032}, AtLeast{0.0325}}},
+		{"rate over a wet surface's", RateRule, func(g *Gate) { g.MaxSurface = 0.5 }, func(g *Gate) { g.MaxSurface = 0.3 }, OfWetRind{0.38}, [2]reason.Reason{AtMostOfWet{0.5}, AtMostOfWet{0.3}}},
 		// 1 - 0.62/0.968 = 35.95 %
-		{"moisture by the loss", "moisture", func(g *Gate) { g.MaxMoisture = 0.36 }, func(g *Gate) { g.MaxMoisture = 0.3594 }, "about 3", [2]string{"at most 36.0 %", "at most 35.9 %"}},
-		{"the loss where rinds crack", "not too dry", func(g *Gate) { g.MaxLoss = 0.035 }, func(g *Gate) { g.MaxLoss = 0.031 }, "3.2 %", [2]string{"at most 3.5 %", "at most 3.1 %"}},
-		{"a hand check that holds", "hand check", func(g *Gate) { g.CheckDays = 1 }, func(g *Gate) { g.CheckDays = 0 }, "dry to the touch, no cracks Tue 24 Nov", [2]string{"dry and sound, at most 1 day old", "dry and sound, at most 0 days old"}},
+		{"moisture by the loss", MoistureRule, func(g *Gate) { g.MaxMoisture = 0.36 }, func(g *Gate) { g.MaxMoisture = 0.3594 }, nil, [2]reason.Reason{AtMost{0.36}, AtMost{0.3594}}},
+		{"the loss where rinds crack", TooDryRule, func(g *Gate) { g.MaxLoss = 0.035 }, func(g *Gate) { g.MaxLoss = 0.031 }, Share{0.032}, [2]reason.Reason{AtMost{0.035}, AtMost{0.031}}},
+		{"a hand check that holds", HandRule, func(g *Gate) { g.CheckDays = 1 }, func(g *Gate) { g.CheckDays = 0 }, Felt{sound, nov(24)}, [2]reason.Reason{SoundCheck{1}, SoundCheck{0}}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			for i, change := range []func(*Gate){c.met, c.not} {
@@ -102,21 +107,24 @@ func TestEveryRuleMetAndNot(t *testing.T) {
 				v := b.of(t, g).Dry(noon(5))
 				found := false
 				for _, r := range v.Rules {
-					if r.Name != c.rule {
+					if r.Code != c.rule {
 						if !r.Met {
-							t.Errorf("%s is not met either: %+v", r.Name, r)
+							t.Errorf("%s is not met either: %+v", r.Code, r)
 						}
 						continue
 					}
 					found = true
-					if r.Met != (i == 0) || !strings.Contains(r.Have, c.have) || r.Need != c.need[i] {
-						t.Errorf("%+v; want met %v, have %q, need %q", r, i == 0, c.have, c.need[i])
+					if c.have != nil && r.Have[0] != c.have || c.have == nil && !(r.Have[0].(About).Share < 0.4) {
+						t.Errorf("it has %s, want %+v", said(r.Have), c.have)
+					}
+					if r.Met != (i == 0) || !r.Need.Equal(reason.List{c.need[i]}) {
+						t.Errorf("%+v; want met %v, have %v, need %v", r, i == 0, c.have, c.need[i])
 					}
 				}
 				if !found {
 					t.Fatalf("no rule %q in %+v", c.rule, v.Rules)
 				}
-				want := map[string]Answer{"hand check": CheckByHand, "not too dry": TooDry}[c.rule]
+				want := map[RuleCode]Answer{HandRule: CheckByHand, TooDryRule: TooDry}[c.rule]
 				if want == "" {
 					want = NotYet
 				}
@@ -132,22 +140,33 @@ func TestEveryRuleMetAndNot(t *testing.T) {
 }
 
 func TestTheRulesAreTheGatesAndTheVarietys(t *testing.T) {
-	rules := func(c Case) (out []string) {
+	rules := func(c Case) (out []Rule) {
 		for _, r := range c.Dry(noon(5)).Rules {
-			out = append(out, r.Name+": "+r.Need)
+			out = append(out, Rule{Code: r.Code, Need: r.Need})
 		}
 		return out
 	}
+	first := []Rule{
+		{Code: DaysRule, Need: reason.List{LeastDays{3}}}, {Code: LossRule, Need: reason.List{AtLeast{0.025}}},
+		{Code: RateRule, Need: reason.List{AtMostOfWet{0.75}}},
+	}
+	hand := Rule{Code: HandRule, Need: reason.List{SoundCheck{2}}}
 	c := drying6().of(t, DefaultGate())
-	if diff := cmp.Diff([]string{"days drying: at least 3", "loss: at least 2.5 %", "rate: at most 75 %", "moisture: at most 37.0 %", "not too dry: at most 12.0 %", "hand check: dry and sound, at most 2 days old"}, rules(c)); diff != "" {
+	if diff := cmp.Diff(slices.Concat(first, []Rule{
+		{Code: MoistureRule, Need: reason.List{AtMost{0.37}}}, {Code: TooDryRule, Need: reason.List{AtMost{0.12}}}, hand,
+	}), rules(c)); diff != "" {
 		t.Error(diff)
 	}
 	c.Variety.DryTarget, c.Gate.MaxLoss = 0, 0
-	if diff := cmp.Diff([]string{"days drying: at least 3", "loss: at least 2.5 %", "rate: at most 75 %", "hand check: dry and sound, at most 2 days old"}, rules(c)); diff != "" {
+	if diff := cmp.Diff(slices.Concat(first, []Rule{hand}), rules(c)); diff != "" {
 		t.Errorf("neither target nor crack limit:\n%s", diff)
 	}
 	for _, r := range (&book{}).of(t, DefaultGate()).Dry(noon(5)).Rules {
-		if r.Name == "days drying" && r.Have != "4" || r.Name == "hand check" && r.Have != "none yet" || r.Name != "days drying" && r.Name != "hand check" && (r.Met || r.Have != "not weighed") {
+		want, ok := map[RuleCode]reason.Reason{DaysRule: Days{4}, HandRule: NoCheck{}}[r.Code]
+		if !ok {
+			want = NotWeighed{}
+		}
+		if !r.Have.Equal(reason.List{want}) || !ok && r.Met {
 			t.Errorf("unweighed: %+v", r)
 		}
 	}
@@ -157,11 +176,11 @@ func TestAirTooWetToDryItIsSaid(t *testing.T) {
 	c := (&book{}).weights(2000, 1999, 1999).of(t, DefaultGate())
 	c.Air = []drying.Span{{Air: air.State{Temp: 12, RH: 1}, Movement: air.Still}}
 	v := c.Dry(noon(2))
-	if v.Answer != NotYet || v.On != nil || v.Advice != "the room's air is too wet to dry it: lower the humidity or move it" {
-		t.Errorf("%s, %+v, %q", v.Answer, v.On, v.Advice)
+	if v.Answer != NotYet || v.On != nil || !v.Advice.Equal(reason.List{RoomTooWet{}}) {
+		t.Errorf("%s, %+v, %s", v.Answer, v.On, said(v.Advice))
 	}
 	for _, r := range v.Rules {
-		if r.Name == "rate" && (r.Met || r.Have != "air takes no water") {
+		if r.Code == RateRule && (r.Met || !r.Have.Equal(reason.List{NoDrying{}})) {
 			t.Errorf("%+v", r)
 		}
 	}
@@ -226,7 +245,7 @@ func TestTheWindowsAgreeWithTheVerdictOnEveryDate(t *testing.T) {
 				rt.Fatalf("day %d may be coated and is asked about again: %+v", d, w)
 			case a == NotYet && (coat || check):
 				rt.Fatalf("day %d is not yet dry, and within %+v", d, w)
-			case (a == NoWeights) != (w.WeighWhy == "never weighed: the coat waits for its loss"):
+			case (a == NoWeights) != w.WeighWhy.Equal(reason.List{NeverWeighed{}}):
 				rt.Fatalf("day %d: %s with %+v", d, a, w)
 			case weigh && (a == DryEnough || a == CheckByHand):
 				rt.Fatalf("day %d is %s and wants a weight: %+v", d, a, w)
@@ -313,11 +332,13 @@ func TestACoatWithNoWeightAfterIsReckonedByTheCurve(t *testing.T) {
 	if !(after.SD > before.SD) || c.Life.Chain.Gap != 5 {
 		t.Errorf("SD %v after the gap, %v before; gap on day %v", after.SD, before.SD, c.Life.Chain.Gap)
 	}
-	if n := strings.Join(c.Life.Chain.Notes, "; "); !strings.Contains(n, "the weight before it was coated was not taken; the curve puts it at 19") || !strings.Contains(n, "the weight of the coat was not taken; the curve puts it at 7") {
-		t.Errorf("notes %q", n)
+	n := c.Life.Chain.Notes
+	earlier, coat := n[0].(wheel.BeforeByCurve), n[1].(wheel.CoatByCurve)
+	if earlier.Event != wheel.CoatedOn || earlier.Weight < 1900 || earlier.Weight > 1999 || coat.Coat < 70 || coat.Coat > 79 {
+		t.Errorf("notes %s", said(n))
 	}
-	if v := c.Dry(noon(20)); v.Answer != Coated || v.Leak != "" {
-		t.Errorf("%s, leak %q", v.Answer, v.Leak)
+	if v := c.Dry(noon(20)); v.Answer != Coated || len(v.Leak) > 0 {
+		t.Errorf("%s, leak %s", v.Answer, said(v.Leak))
 	}
 }
 
@@ -344,27 +365,27 @@ func TestACoatThatLeaksIsSaidToLeak(t *testing.T) {
 		}
 		return b.of(t, DefaultGate()).Dry(noon(40))
 	}
-	if v := coated(0.05); v.Leak != "" || !strings.Contains(v.Advice, "a sound coat nearly stops the loss") {
-		t.Errorf("a twentieth of a bare wheel's loss: %q, %q", v.Leak, v.Advice)
+	if v := coated(0.05); len(v.Leak) > 0 || !v.Advice.Equal(reason.List{CoatedOn{nov(25)}}) {
+		t.Errorf("a twentieth of a bare wheel's loss: %s, %s", said(v.Leak), said(v.Advice))
 	}
-	if v := coated(1); v.Leak == "" || !strings.Contains(v.Advice, "look for cracks and pinholes in the coat and mend them: "+v.Leak) {
-		t.Errorf("all of a bare wheel's loss: %q, %q", v.Leak, v.Advice)
+	if v := coated(1); len(v.Leak) == 0 || !v.Advice.Equal(append(reason.List{MendCoat{}}, v.Leak...)) {
+		t.Errorf("all of a bare wheel's loss: %s, %s", said(v.Leak), said(v.Advice))
 	}
 }
 
 func TestWindowsOfAWheelNobodyAsksAbout(t *testing.T) {
 	b := drying6()
 	b.on(5, wheel.Entry{Kind: wheel.CoatedOn, Coat: "wax", Before: 1936, Weight: 2010})
-	if w := b.of(t, DefaultGate()).Windows(); w != Shut() {
+	if w := b.of(t, DefaultGate()).Windows(); !reflect.DeepEqual(w, Shut()) {
 		t.Errorf("coated: %+v", w)
 	}
 	b = drying6()
 	b.on(6, wheel.Entry{Kind: wheel.Lost})
-	if w := b.of(t, DefaultGate()).Windows(); w != Shut() {
+	if w := b.of(t, DefaultGate()).Windows(); !reflect.DeepEqual(w, Shut()) {
 		t.Errorf("lost: %+v", w)
 	}
 	w := (&book{}).of(t, DefaultGate()).Windows()
-	if want := (Windows{CoatFrom: day.None, CoatUntil: day.None, CheckFrom: day.None, WeighFrom: made + 1, WeighWhy: "never weighed: the coat waits for its loss"}); w != want {
+	if want := (Windows{CoatFrom: day.None, CoatUntil: day.None, CheckFrom: day.None, WeighFrom: made + 1, WeighWhy: reason.List{NeverWeighed{}}}); !reflect.DeepEqual(w, want) {
 		t.Errorf("never weighed: %+v", w)
 	}
 }
@@ -416,10 +437,10 @@ func TestTheTargetIsTheHarderOfLossAndMoisture(t *testing.T) {
 func TestAFigureJustShortOfItsLimitIsWrittenFinely(t *testing.T) {
 	for _, c := range []struct {
 		have, limit quantity.Fraction
-		want        string
-	}{{0.02476, 0.025, "2.48 %"}, {0.025, 0.025, "2.5 %"}, {0.021, 0.025, "2.1 %"}, {0.02504, 0.025, "2.5 %"}, {0.36951, 0.37, "36.95 %"}} {
+		want        quantity.Fraction
+	}{{0.02476, 0.025, 0.0248}, {0.025, 0.025, 0.025}, {0.021, 0.025, 0.021}, {0.02504, 0.025, 0.025}, {0.36951, 0.37, 0.3695}} {
 		if got := apart(c.have, c.limit); got != c.want {
-			t.Errorf("%v against %v: %q, want %q", c.have, c.limit, got, c.want)
+			t.Errorf("%v against %v: %v, want %v", c.have, c.limit, got, c.want)
 		}
 	}
 }
@@ -429,17 +450,17 @@ func TestAWheelPastItsExpectedDateIsOverdueAndSaysWhatItLacks(t *testing.T) {
 	for _, c := range []struct {
 		at      int
 		overdue bool
-		advice  string
+		advice  reason.Reason
 	}{
-		{5, false, "weigh it again about Thu 26 Nov"},
-		{6, false, "weigh it now: by the curve it may be there"},
-		{8, true, "overdue since Thu 26 Nov: weigh it"},
+		{5, false, WeighAbout{nov(26)}},
+		{6, false, WeighNow{}},
+		{8, true, Overdue{nov(26)}},
 	} {
 		v := drying6().of(t, gate).Dry(noon(c.at))
-		if v.Answer != NotYet || v.Overdue != c.overdue || v.Advice != c.advice {
-			t.Errorf("on day %d: %s, overdue %v, %q; want %q", c.at, v.Answer, v.Overdue, v.Advice, c.advice)
+		if v.Answer != NotYet || v.Overdue != c.overdue || !v.Advice.Equal(reason.List{c.advice}) {
+			t.Errorf("on day %d: %s, overdue %v, %s; want %+v", c.at, v.Answer, v.Overdue, said(v.Advice), c.advice)
 		}
-		if l := v.Lacks(); len(l) != 1 || l[0].String() != "loss 3.2 %, needs at least 3.6 %" {
+		if l := v.Lacks(); len(l) != 1 || l[0].Code != LossRule || !l[0].Have.Equal(reason.List{Share{0.032}}) || !l[0].Need.Equal(reason.List{AtLeast{0.036}}) {
 			t.Errorf("on day %d it lacks %v", c.at, l)
 		}
 	}

@@ -8,6 +8,7 @@ package verdict
 import (
 	"rindkeep/cave/day"
 	"rindkeep/cave/quantity"
+	"rindkeep/cave/reason"
 )
 
 // Gate holds the figures a wheel must meet before it is coated. They come from
@@ -37,9 +38,9 @@ type Windows struct {
 	CoatUntil day.Date // the hand check goes stale after
 	CheckFrom day.Date // figures met, a hand check is wanted
 	WeighFrom day.Date // the curve says the figures will be met: weigh
-	CoatWhy   string
-	CheckWhy  string
-	WeighWhy  string
+	CoatWhy   reason.List
+	CheckWhy  reason.List
+	WeighWhy  reason.List
 }
 
 // Shut is the windows of a gate that asks for nothing.

@@ -10,6 +10,7 @@ import (
 	"rindkeep/cave/air"
 	"rindkeep/cave/day"
 	"rindkeep/cave/quantity"
+	"rindkeep/cave/reason"
 	"rindkeep/wheel"
 	"rindkeep/wheel/drying"
 	"rindkeep/wheel/variety"
@@ -87,3 +88,17 @@ func noon(days int) time.Time { return (made + day.Date(days)).Noon(time.UTC) }
 
 // open is a gate that lets everything through but for the hand check.
 func open() Gate { return Gate{MaxSurface: 100, MaxMoisture: 1, CheckDays: 2} }
+
+// nov is a day of the month the books begin in.
+func nov(d int) day.Date { return day.Of(2026, 11, d) }
+
+// said shows reasons in a failure.
+func said(l reason.List) string {
+	b, err := l.MarshalJSON()
+	if err != nil {
+		return err.Error()
+	}
+	return string(b)
+}
+
+var damp = wheel.HandCheck{DryToTouch: wheel.No}

@@ -1,7 +1,6 @@
 package verdict
 
 import (
-	"fmt"
 	"math"
 	"strings"
 	"time"
@@ -25,19 +24,19 @@ type LawHold struct {
 	Warm   quantity.Fraction // share of its life that counted
 }
 
-// String says the hold in one sentence.
-func (h LawHold) String() string {
-	days := fmt.Sprintf("%.0f of %d days", math.Floor(h.Have), h.Days)
-	if h.Rule.Warm {
-		days += fmt.Sprintf(" at %.1f C or more", float64(h.AtOver))
+// Reason is the hold with its figures.
+func (h LawHold) Reason() HeldByLaw {
+	r := HeldByLaw{Counted: int(math.Floor(h.Have)), Days: h.Days, Warm: h.Rule.Warm}
+	if r.Warm {
+		r.AtOver = quantity.Celsius(math.Round(100*float64(h.AtOver)) / 100)
 	}
 	if len(h.Rule.Milk) > 0 {
-		days = string(h.Milk) + " milk: " + days
+		r.Milk = h.Milk
 	}
 	if len(h.By) > 0 {
-		days = strings.Join(h.By, ", ") + ", " + h.Rule.Cite() + ": " + days
+		r.By, r.Source = strings.Join(h.By, ", "), h.Rule.Cite()
 	}
-	return days + "; " + holdrule.CheckYourOwn
+	return r
 }
 
 // Laws are those that bear on the case; a case that was not given any follows

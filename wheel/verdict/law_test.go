@@ -73,23 +73,23 @@ func TestEveryCountryFollowedHoldsByItsOwnDays(t *testing.T) {
 		milk      wheel.Treatment
 		countries []string
 		day       float64
-		want      []string
+		want      []HeldByLaw
 		labels    int
 	}{
 		// Ten days lay at 1.8 C: warm enough for 35 F (1.67 C), too cold for 2 C.
-		{"the US counts the days at 1.8 C", cheddar, wheel.Raw, []string{"US"}, 50, []string{"US, 21 CFR 133.113: raw milk: 50 of 60 days at 1.7 C or more; check your own law"}, 0},
-		{"Canada does not", cheddar, wheel.Raw, []string{"CA"}, 50, []string{"CA, Food and Drug Regulations (Canada) B.08.030, B.08.043 and B.08.044: raw milk: 40 of 60 days at 2.0 C or more; check your own law"}, 0},
-		{"of both, the one that is not served", cheddar, wheel.Raw, []string{"CA", "US"}, 65, []string{"CA, Food and Drug Regulations (Canada) B.08.030, B.08.043 and B.08.044: raw milk: 55 of 60 days at 2.0 C or more; check your own law"}, 0},
-		{"thermised milk is not pasteurised", cheddar, wheel.Thermised, []string{"US"}, 9, []string{"US, 21 CFR 133.113: thermised milk: 9 of 60 days at 1.7 C or more; check your own law"}, 0},
+		{"the US counts the days at 1.8 C", cheddar, wheel.Raw, []string{"US"}, 50, []HeldByLaw{{"US", "21 CFR 133.113", wheel.Raw, 50, 60, true, 1.67}}, 0},
+		{"Canada does not", cheddar, wheel.Raw, []string{"CA"}, 50, []HeldByLaw{{"CA", "Food and Drug Regulations (Canada) B.08.030, B.08.043 and B.08.044", wheel.Raw, 40, 60, true, 2}}, 0},
+		{"of both, the one that is not served", cheddar, wheel.Raw, []string{"CA", "US"}, 65, []HeldByLaw{{"CA", "Food and Drug Regulations (Canada) B.08.030, B.08.043 and B.08.044", wheel.Raw, 55, 60, true, 2}}, 0},
+		{"thermised milk is not pasteurised", cheddar, wheel.Thermised, []string{"US"}, 9, []HeldByLaw{{"US", "21 CFR 133.113", wheel.Thermised, 9, 60, true, 1.67}}, 0},
 		{"pasteurised milk is free", cheddar, wheel.Pasteurised, []string{"CA", "US"}, 1, nil, 0},
-		{"a standard of any milk", emmental, wheel.Pasteurised, []string{"US"}, 12, []string{"US, 21 CFR 133.195: 12 of 60 days; check your own law"}, 0},
+		{"a standard of any milk", emmental, wheel.Pasteurised, []string{"US"}, 12, []HeldByLaw{{By: "US", Source: "21 CFR 133.195", Counted: 12, Days: 60}}, 0},
 		{"the European Union asks for a label and no days", cheddar, wheel.Raw, []string{"FR"}, 1, nil, 1},
 	} {
 		k := Case{Life: wheel.Life{Make: wheel.Make{Date: made, Milk: wheel.Milk{Treatment: c.milk}}}, Variety: c.v, Air: spans, Loc: time.UTC}
 		k.Law = holdrule.Select(holdrule.Builtin(), c.countries, c.v, false)
-		var got []string
+		var got []HeldByLaw
 		for _, h := range k.LawHolds(at(c.day)) {
-			got = append(got, h.String())
+			got = append(got, h.Reason())
 		}
 		if d := cmp.Diff(c.want, got); d != "" {
 			t.Errorf("%s (-want +got):\n%s", c.name, d)

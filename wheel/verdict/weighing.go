@@ -1,13 +1,13 @@
 package verdict
 
 import (
-	"fmt"
 	"math"
 	"time"
 
 	"github.com/google/uuid"
 
 	"rindkeep/cave/quantity"
+	"rindkeep/cave/reason"
 	"rindkeep/wheel"
 	"rindkeep/wheel/drying"
 	"rindkeep/wheel/variety"
@@ -16,7 +16,7 @@ import (
 // Doubt is why a weighing looks wrong. Sister is the tag of a sister wheel the
 // weight would fit better, or "".
 type Doubt struct {
-	Why    string
+	Why    reason.Reason
 	Sister string
 }
 
@@ -34,8 +34,8 @@ func (c Case) With(es ...wheel.Entry) Case { return New(c.WithQuick(es...)) }
 // lot. The forecast must be the case's own, new weighings included.
 func (c Case) Doubts(f drying.Forecast, fresh func(entry uuid.UUID) bool) map[uuid.UUID]Doubt {
 	var out map[uuid.UUID]Doubt
-	doubt := func(p wheel.LossPoint, sister bool, format string, a ...any) {
-		d := Doubt{Why: fmt.Sprintf(format, a...)}
+	doubt := func(p wheel.LossPoint, sister bool, why reason.Reason) {
+		d := Doubt{Why: why}
 		if sister && !c.aloof {
 			d.Sister = c.fits(p.Gross, p.At)
 		}
@@ -45,7 +45,7 @@ func (c Case) Doubts(f drying.Forecast, fresh func(entry uuid.UUID) bool) map[uu
 		out[p.Entry] = d
 	}
 	points := c.Life.Chain.Points
-	var standings []drying.Standing
+	var standings []drying.WeighingStanding
 	known := 0 // weighings that were there before
 	for _, p := range points {
 		if !fresh(p.Entry) {
@@ -58,15 +58,15 @@ func (c Case) Doubts(f drying.Forecast, fresh func(entry uuid.UUID) bool) map[uu
 		}
 		if i == 0 {
 			if known > 0 {
-				doubt(p, false, "it is from before the green weight, and would become the green weight itself")
-			} else if why := c.oddSize(p.Gross); why != "" {
-				doubt(p, true, "%s", why)
+				doubt(p, false, BeforeGreen{})
+			} else if why := c.oddSize(p.Gross); why != nil {
+				doubt(p, true, why)
 			}
 			continue
 		}
 		was := points[i-1]
 		if gain := float64(p.Gross - was.Gross); gain > c.allowance(p, was) && !c.reweighed(was.At, p.At) {
-			doubt(p, true, "it is %.0f g heavier than the %.0f g of %s, and a wheel does not gain weight", gain, float64(was.Gross), was.At.In(c.Loc).Format("2006-01-02 15:04"))
+			doubt(p, true, Heavier{quantity.Grams(math.Round(gain)), was.Gross, was.At})
 			continue
 		}
 		if standings == nil {
@@ -75,7 +75,8 @@ func (c Case) Doubts(f drying.Forecast, fresh func(entry uuid.UUID) bool) map[uu
 		st := standings[i]
 		loss := float64(st.Loss)
 		if st.Verdict == drying.Unlikely && (loss < st.Expected.Low-clearlyOff || loss > st.Expected.High+clearlyOff) {
-			doubt(p, true, "it would be %s of loss where its curve says %.1f to %.1f %%", pct(st.Loss), 100*math.Max(0, st.Expected.Low), 100*st.Expected.High)
+			low := quantity.Fraction(math.Max(0, st.Expected.Low))
+			doubt(p, true, OffCurve{tenth(st.Loss), tenth(low), tenth(quantity.Fraction(st.Expected.High))})
 		}
 	}
 	return out
@@ -98,20 +99,20 @@ func (c Case) reweighed(from, to time.Time) bool {
 	return false
 }
 
-// oddSize says why a first weight is unlikely, or "".
-func (c Case) oddSize(gross quantity.Grams) string {
+// oddSize says why a first weight is unlikely, or nil.
+func (c Case) oddSize(gross quantity.Grams) reason.Reason {
 	for _, o := range c.Sisters {
 		if g := o.Life.Chain.Green; g > 0 {
 			if r := float64(gross / g); r < 0.5 || r > 2 {
-				return fmt.Sprintf("its sisters came to about %.0f g each", float64(g))
+				return UnlikeSisters{g}
 			}
-			return ""
+			return nil
 		}
 	}
 	if u := c.Variety.Weight; u > 0 && (gross < u/20 || gross > u*50) {
-		return fmt.Sprintf("a usual %s is about %.0f g; a bare number is grams", c.Variety.Name, float64(u))
+		return UnlikeVariety{c.Variety.Name, u}
 	}
-	return ""
+	return nil
 }
 
 // fits looks for the sister wheel whose own curve a weight fits best.
@@ -162,28 +163,25 @@ func (c Case) Plausible(fresh func(entry uuid.UUID) bool) bool {
 	return true
 }
 
-// OddMake says why the weights or measures of a make look like slips, or "":
+// OddMake says why the weights or measures of a make look like slips, or nil:
 // green weights far from the variety's usual, a wheel far lighter or heavier
 // than cheese of its measures, curd of a few grams. Weights are of the wheels
 // in order; the bounds are our own, wide ones.
-func OddMake(mk wheel.Make, v variety.Variety, ws []wheel.Wheel, weights []quantity.Grams) string {
+func OddMake(mk wheel.Make, v variety.Variety, ws []wheel.Wheel, weights []quantity.Grams) reason.Reason {
 	for i, g := range weights {
 		if v.Weight > 0 && (g < v.Weight/12 || g > v.Weight*12) {
-			return fmt.Sprintf("a %s of %.0f g looks wrong: a usual one is about %.0f g", v.Name, float64(g), float64(v.Weight))
+			return OddWheel{v.Name, g, v.Weight}
 		}
 		if vol := ws[i].Shape.Volume(); vol > 0 {
 			if rho := g.Kilograms() / vol; rho < 600 || rho > 1500 {
-				return fmt.Sprintf("a %s of %.0f g would weigh %.0f kg a cubic metre; cheese weighs 1000 to 1150", ws[i].Shape, float64(g), rho)
+				return OddDensity{ws[i].Shape, g, math.Round(rho)}
 			}
 		}
 	}
-	for _, x := range []struct {
-		what string
-		g    quantity.Grams
-	}{{"curd", mk.Curd}, {"curd set aside", mk.SetAside}} {
-		if x.g > 0 && x.g < 50 {
-			return fmt.Sprintf("%.3g g of %s looks wrong", float64(x.g), x.what)
+	for _, x := range []OddCurd{{mk.Curd, false}, {mk.SetAside, true}} {
+		if x.Weight > 0 && x.Weight < 50 {
+			return x
 		}
 	}
-	return ""
+	return nil
 }

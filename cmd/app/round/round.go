@@ -8,13 +8,13 @@ import (
 	"cmp"
 	"fmt"
 	"slices"
-	"strings"
 	"time"
 
 	"github.com/google/uuid"
 
 	"rindkeep/cave"
 	"rindkeep/cave/day"
+	"rindkeep/cave/reason"
 	"rindkeep/store"
 	"rindkeep/wheel"
 )
@@ -33,7 +33,7 @@ type Line struct {
 	Rounds     int
 	Left       int     // rounds left today
 	Minutes    float64 // for all its wheels and rounds left
-	Why        string
+	Why        reason.List
 	Note       string
 	Coat       string
 	To         string
@@ -105,7 +105,10 @@ func Make(date day.Date, each func(func(store.Task) bool) error, rooms []cave.Ro
 		}
 		if line == nil || k != last {
 			if line = lines[k]; line == nil {
-				line = &Line{Place: t.Place, Job: t.Job, Lot: t.Lot, Due: t.Due, LateDays: st.LateDays, Round: st.Round, Rounds: max(1, t.Rounds), Left: st.Left, Why: t.Why, Note: t.Note, Coat: t.Coat, To: t.To}
+				line = &Line{
+					Place: t.Place, Job: t.Job, Lot: t.Lot, Due: t.Due, LateDays: st.LateDays, Round: st.Round, Rounds: max(1, t.Rounds),
+					Left: st.Left, Why: t.Why, Note: t.Note, Coat: t.Coat, To: t.To,
+				}
 				for r := st.Round; r <= len(t.Times); r++ {
 					at, _ := t.Time(r, loc)
 					line.Times = append(line.Times, at)
@@ -118,9 +121,7 @@ func Make(date day.Date, each func(func(store.Task) bool) error, rooms []cave.Ro
 		if l.Lot != t.Lot {
 			l.Lot = ""
 		}
-		if l.Why != t.Why {
-			l.Why = common(l.Why, t.Why)
-		}
+		l.Why = l.Why.Common(t.Why)
 		l.Tags = append(l.Tags, t.Tag)
 		l.Wheels = append(l.Wheels, t.Wheel)
 		minutes := t.Minutes * float64(st.Left)
@@ -167,17 +168,6 @@ func clock(l Line) time.Time {
 		return time.Unix(1<<40, 0)
 	}
 	return l.Times[0]
-}
-
-// common is what two reasons share before a comma: "every day, last turned
-// Mon" and "every day, last turned Tue" give "every day".
-func common(a, b string) string {
-	x, y := strings.Split(a, ", "), strings.Split(b, ", ")
-	n := 0
-	for n < min(len(x), len(y)) && x[n] == y[n] {
-		n++
-	}
-	return strings.Join(x[:n], ", ")
 }
 
 func sortTags(l *Line) {

@@ -15,6 +15,7 @@ import (
 
 	"rindkeep/cave"
 	"rindkeep/cave/day"
+	"rindkeep/cave/reason"
 	"rindkeep/schedule"
 	"rindkeep/store"
 	"rindkeep/wheel"
@@ -31,7 +32,7 @@ func id(tag string) uuid.UUID { return uuid.NewSHA1(uuid.Nil, []byte(tag)) }
 func due(place cave.Place, tag string, j wheel.Job, change ...func(*store.Task)) store.Task {
 	lot, _, _ := strings.Cut(tag, "-")
 	t := store.Task{
-		Task:  schedule.Task{Job: j, Due: today, Until: day.None, Rounds: 1, Round: 1, RoundOn: day.None, Minutes: 0.25, Why: "daily, last Tue 24 Nov"},
+		Task:  schedule.Task{Job: j, Due: today, Until: day.None, Rounds: 1, Round: 1, RoundOn: day.None, Minutes: 0.25, Why: daily},
 		Wheel: id(tag), Tag: tag, Lot: lot, Place: place,
 	}
 	for _, c := range change {
@@ -129,16 +130,16 @@ func TestALineIsForWheelsThatShareEverything(t *testing.T) {
 
 func TestALineInFull(t *testing.T) {
 	tasks := []store.Task{
-		due("cellar/A/1", "a-02", wheel.Turn, func(t *store.Task) { t.Rounds, t.Due, t.Why = 2, today-1, "twice a day, last Mon 23 Nov" }),
-		due("cellar/A/1", "a-01", wheel.Turn, func(t *store.Task) { t.Rounds, t.Due, t.Why = 2, today-1, "twice a day, last Sun 22 Nov" }),
+		due("cellar/A/1", "a-02", wheel.Turn, func(t *store.Task) { t.Rounds, t.Due, t.Why = 2, today-1, twice(today-2) }),
+		due("cellar/A/1", "a-01", wheel.Turn, func(t *store.Task) { t.Rounds, t.Due, t.Why = 2, today-1, twice(today-3) }),
 		due("cellar/A/1", "b-01", wheel.Wash, func(t *store.Task) { t.Note = "weak brine" }),
 	}
 	got := list(t, tasks, map[cave.Place]int{"cellar/A/1": 2}, Options{})
 	want := List{Date: today, Wheels: 3, Minutes: 1.25, Lines: []Line{
 		{Place: "cellar/A/1", Job: wheel.Turn, Lot: "a", Tags: []string{"a-01", "a-02"}, Wheels: []uuid.UUID{id("a-01"), id("a-02")}, WholeShelf: true,
-			Due: today - 1, LateDays: 1, Round: 1, Rounds: 2, Left: 2, Minutes: 1, Why: "twice a day"},
+			Due: today - 1, LateDays: 1, Round: 1, Rounds: 2, Left: 2, Minutes: 1, Why: reason.List{schedule.PerDay{Times: 2}}},
 		{Place: "cellar/A/1", Job: wheel.Wash, Lot: "b", Tags: []string{"b-01"}, Wheels: []uuid.UUID{id("b-01")},
-			Due: today, Round: 1, Rounds: 1, Left: 1, Minutes: 0.25, Why: "daily, last Tue 24 Nov", Note: "weak brine"},
+			Due: today, Round: 1, Rounds: 1, Left: 1, Minutes: 0.25, Why: daily, Note: "weak brine"},
 	}}
 	if diff := cmp.Diff(want, got); diff != "" {
 		t.Error(diff)
@@ -256,4 +257,10 @@ func TestEveryWheelsJobIsOnTheListOnceWhateverTheOrder(t *testing.T) {
 			t.Fatalf("in another order:\n%s", diff)
 		}
 	})
+}
+
+var daily = reason.List{schedule.Every{Days: 1}, schedule.LastDone{On: today - 1}}
+
+func twice(last day.Date) reason.List {
+	return reason.List{schedule.PerDay{Times: 2}, schedule.LastDone{On: last}}
 }

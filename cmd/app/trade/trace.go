@@ -9,6 +9,7 @@ import (
 	"rindkeep/cave"
 	"rindkeep/cave/day"
 	"rindkeep/cave/quantity"
+	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
 	"rindkeep/store"
 	"rindkeep/wheel"
@@ -170,7 +171,9 @@ type Wheel struct {
 	Held   []string  `json:"held"` // why, of one that is here and held by hand
 	Gone   *day.Date `json:"gone_on"`
 	Lost   bool      `json:"lost"`
-	Why    string    `json:"why"`
+	Why    string    `json:"why"` // in words, filled by cmd/words
+
+	Reasons reason.List `json:"reasons"`
 }
 
 // Delivery is one wheel, or a piece of one, that went to a customer.
@@ -381,23 +384,14 @@ func (t Trace) Had(customer string) []Had {
 	return out
 }
 
-// documentOf is the reference of the delivery note of a sending, or "".
+// documentOf is the reference of the delivery note of a sending, or "". Books from
+// before entries kept it by itself have it at the head of the note: "document D-7;
+// left at the gate".
 func documentOf(e wheel.Entry) string {
-	rest, ok := strings.CutPrefix(e.Note, documentWord)
-	if !ok {
-		return ""
+	rest, ok := strings.CutPrefix(e.Note, "document ")
+	if !ok || e.Detail != "" {
+		return e.Sending().Document
 	}
 	ref, _, _ := strings.Cut(rest, ";")
 	return strings.TrimSpace(ref)
-}
-
-// documentWord begins the note of a sending with a delivery note.
-const documentWord = "document "
-
-// WithDocument puts the reference of a delivery note at the head of a note.
-func WithDocument(ref, note string) string {
-	if ref == "" {
-		return note
-	}
-	return strings.TrimSuffix(documentWord+ref+"; "+note, "; ")
 }

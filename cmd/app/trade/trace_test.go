@@ -3,23 +3,23 @@ package trade
 import (
 	"testing"
 
+	"rindkeep/cave/reason"
 	"rindkeep/wheel"
 )
 
-func TestADocumentIsReadBackFromTheNoteItWasPutIn(t *testing.T) {
-	for _, c := range []struct{ ref, note, kept string }{
-		{"DN-1", "", "document DN-1"},
-		{"DN-1", "two boxes; cold", "document DN-1; two boxes; cold"},
-		{"", "two boxes", "two boxes"},
+func TestADocumentIsReadBackFromItsFieldOrAnOldNote(t *testing.T) {
+	for _, c := range []struct{ note, detail, ref string }{
+		{"document DN-1", "", "DN-1"},
+		{"document DN-1; two boxes; cold", "", "DN-1"},
+		{"two boxes", "", ""},
 		{"", "", ""},
-		{"sheet 4", "document of origin", "document sheet 4; document of origin"},
+		{"document sheet 4; document of origin", "", "sheet 4"},
+		{"document of origin", wheel.Sending{Document: "sheet 4"}.Detail(), "sheet 4"},
+		{"document of origin", wheel.Sending{Held: reason.List{wheel.HeldSince{Words: "x"}}, Override: "y"}.Detail(), ""},
 	} {
-		kept := WithDocument(c.ref, c.note)
-		if kept != c.kept {
-			t.Errorf("document %q with note %q: %q, want %q", c.ref, c.note, kept, c.kept)
-		}
-		if got := documentOf(wheel.Entry{Note: kept}); got != c.ref {
-			t.Errorf("the document in %q: %q, want %q", kept, got, c.ref)
+		e := wheel.Entry{Kind: wheel.Sent, Note: c.note, Detail: c.detail}
+		if got := documentOf(e); got != c.ref {
+			t.Errorf("the document of %q, %s: %q, want %q", c.note, c.detail, got, c.ref)
 		}
 	}
 }

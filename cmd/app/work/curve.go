@@ -2,6 +2,7 @@ package work
 
 import (
 	"rindkeep/cave/quantity"
+	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
 	"rindkeep/wheel/drying"
 )
@@ -123,7 +124,9 @@ type Fit struct {
 	Residual *float64  `json:"residual_sd_g"`
 	Points   int       `json:"points"`
 	Status   string    `json:"status"`
-	Why      string    `json:"why,omitempty"`
+	Why      string    `json:"why,omitempty"` // in words, filled by cmd/words
+
+	Reasons reason.List `json:"reasons,omitempty"`
 	Basis
 }
 
@@ -145,6 +148,6 @@ func FitOf(q FitQuestion) (Fit, error) {
 	}
 	r.Green, r.First, r.Root = app.Num(f.GreenWeightG), app.Num(100*f.FirstDayRate), app.Num(100*f.RootDayRate)
 	r.SE = FitErrors{app.Num(f.GreenWeightSE), app.Num(100 * f.FirstDaySE), app.Num(100 * f.RootDaySE)}
-	r.Residual, r.Status, r.Why = app.Num(f.ResidualSDG), f.Status, f.Why
+	r.Residual, r.Status, r.Reasons = app.Num(f.ResidualSDG), f.Status, reason.ListOf(f.Why)
 	return r, nil
 }

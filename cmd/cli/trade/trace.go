@@ -30,6 +30,7 @@ rindkeep trace 261120A --fsma sheet.xlsx           the sortable sheet of the US 
 			if err != nil {
 				return err
 			}
+			c.Words.FillTrace(&t)
 			if err := traceOut(c, t, recall == "-" || fsma == "-"); err != nil {
 				return err
 			}

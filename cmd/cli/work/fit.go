@@ -56,6 +56,7 @@ rindkeep work fit --from - < weights.csv`, console.NoArgs, func(*cobra.Command, 
 		if err != nil {
 			return console.At(from, err)
 		}
+		r.Why = c.Words.Why(r.Reasons)
 		return calc.print(&r, nil, func() { printFit(c, r) })
 	})
 	f := cmd.Flags()

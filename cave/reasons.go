@@ -1,0 +1,54 @@
+package cave
+
+import (
+	"rindkeep/cave/quantity"
+	"rindkeep/cave/reason"
+)
+
+// NotRead is a room whose air nobody has read for so many whole hours.
+type NotRead struct {
+	Hours int `json:"hours"`
+}
+
+// TooCold is air under the room's limit.
+type TooCold struct {
+	Temp  quantity.Celsius `json:"temp_c"`
+	Limit quantity.Celsius `json:"limit_c"`
+}
+
+// TooWarm is air over the room's limit.
+type TooWarm struct {
+	Temp  quantity.Celsius `json:"temp_c"`
+	Limit quantity.Celsius `json:"limit_c"`
+}
+
+// TooDry is air drier than the room's limit.
+type TooDry struct {
+	RH    quantity.Fraction `json:"rh_pct"`
+	Limit quantity.Fraction `json:"limit_pct"`
+}
+
+// TooHumid is air wetter than the room's limit.
+type TooHumid struct {
+	RH    quantity.Fraction `json:"rh_pct"`
+	Limit quantity.Fraction `json:"limit_pct"`
+}
+
+// Code is not-read.
+func (NotRead) Code() string { return "not-read" }
+
+// Code is too-cold.
+func (TooCold) Code() string { return "too-cold" }
+
+// Code is too-warm.
+func (TooWarm) Code() string { return "too-warm" }
+
+// Code is air-too-dry.
+func (TooDry) Code() string { return "air-too-dry" }
+
+// Code is air-too-humid.
+func (TooHumid) Code() string { return "air-too-humid" }
+
+func init() {
+	reason.Register(map[int]reason.Reason{400: NotRead{}, 401: TooCold{}, 402: TooWarm{}, 403: TooDry{}, 404: TooHumid{}})
+}

@@ -1,0 +1,74 @@
+package words
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+	"time"
+
+	"rindkeep/cave/quantity"
+)
+
+// Weight is a mass in the reader's units: 1942 g, 10.25 kg, 4 lb 4.5 oz.
+func (p Printer) Weight(g quantity.Grams) string { return p.Units.Weight(g) }
+
+// Fine is a mass small enough for its decimals to matter: 2.5 g.
+func (p Printer) Fine(g quantity.Grams) string {
+	if p.Units == quantity.Imperial {
+		return p.Weight(g)
+	}
+	return fmt.Sprintf("%.3g g", float64(g))
+}
+
+// Temp is a temperature in the reader's units: 12.5 °C, 54.5 °F.
+func (p Printer) Temp(c quantity.Celsius) string {
+	if p.Units == quantity.Imperial {
+		return fmt.Sprintf("%.1f °F", float64(c)*1.8+32)
+	}
+	return fmt.Sprintf("%.1f °C", float64(c))
+}
+
+// Instant is a date and a time of day in the reader's zone.
+func (p Printer) Instant(t time.Time) string {
+	if p.Zone != nil {
+		t = t.In(p.Zone)
+	}
+	return t.Format("2006-01-02 15:04")
+}
+
+// pct is a share in percent to a tenth, or to a hundredth where it was kept to
+// one because a tenth would hide what it differs by.
+func pct(f quantity.Fraction) string {
+	if s := math.Round(1000*float64(f)) / 1000; math.Abs(s-float64(f)) > 1e-9 {
+		return fmt.Sprintf("%.2f %%", f.Percent())
+	}
+	return tenths(f) + " %"
+}
+
+func tenths(f quantity.Fraction) string { return fmt.Sprintf("%.1f", f.Percent()) }
+
+func wholePct(f quantity.Fraction) string { return bare(f) + " %" }
+
+// bare is a share in whole percent, without the sign.
+func bare(f quantity.Fraction) string { return fmt.Sprintf("%.0f", f.Percent()) }
+
+func digits(n int) string { return strconv.Itoa(n) }
+
+// count is a number of things: "1 day", "2 days".
+func count(n int, thing string) string {
+	if n == 1 {
+		return "1 " + thing
+	}
+	return digits(n) + " " + thing + "s"
+}
+
+// times is how often: once, twice, 3 times.
+func times(n int) string {
+	switch n {
+	case 1:
+		return "once"
+	case 2:
+		return "twice"
+	}
+	return digits(n) + " times"
+}

@@ -1,0 +1,156 @@
+package words
+
+import (
+	"strings"
+
+	"rindkeep/wheel/verdict"
+)
+
+var ofGate = []sentence{
+	fixed(verdict.NeverWeighed{}, "never weighed: the coat waits for its loss"),
+	fixed(verdict.NotDryBefore{}, "not dry enough a week ago"),
+	fixed(verdict.DryByCurve{}, "by its curve it's dry enough to coat about now"),
+	fixed(verdict.FiguresMet{}, "the numbers are right: feel it before you coat it"),
+	fixed(verdict.DryAndSound{}, "dry enough, hand check sound"),
+	fixed(verdict.PastSafe{}, "drier than is safe for the rind: look for cracks"),
+	fixed(verdict.CoatAtOnce{}, "too dry, coat at once"),
+	say(func(_ Printer, r verdict.Lost) string { return pct(r.Share) + " lost" }),
+	say(func(_ Printer, r verdict.CheckFound) string { return "the last hand check says " + felt(r.Found) }),
+	fixed(verdict.CheckSilent{}, "the last hand check does not say whether it is dry to the touch"),
+	fixed(verdict.CheckStale{}, "the hand check is out of date"),
+	say(func(_ Printer, r verdict.BlownOn) string { return "blown with gas on " + r.On.Short() }),
+}
+
+var ofRules = []sentence{
+	say(func(_ Printer, r verdict.Days) string { return digits(r.Days) }),
+	say(func(_ Printer, r verdict.LeastDays) string { return "at least " + digits(r.Days) }),
+	say(func(_ Printer, r verdict.Share) string { return pct(r.Share) }),
+	say(func(_ Printer, r verdict.About) string { return "about " + pct(r.Share) }),
+	say(func(_ Printer, r verdict.AtLeast) string { return "at least " + pct(r.Share) }),
+	say(func(_ Printer, r verdict.AtMost) string { return "at most " + pct(r.Share) }),
+	say(func(_ Printer, r verdict.AtMostOfWet) string { return "at most " + wholePct(r.Share) }),
+	sayBoth(func(_ Printer, r verdict.OfWetRind) string { return wholePct(r.Share) + " of a wet rind's" },
+		func(_ Printer, r verdict.OfWetRind) string { return wholePct(r.Share) }),
+	fixed(verdict.NoDrying{}, "air takes no water"),
+	fixed(verdict.NotWeighed{}, "not weighed"),
+	fixed(verdict.NoCheck{}, "none yet"),
+	say(func(_ Printer, r verdict.Felt) string { return felt(r.Found) + " (" + r.On.Short() + ")" }),
+	fixed(verdict.Stale{}, "out of date"),
+	say(func(_ Printer, r verdict.SoundCheck) string {
+		return "dry and sound, at most " + count(r.Days, "day") + " old"
+	}),
+}
+
+var ofAdvice = []sentence{
+	sayBoth(func(_ Printer, r verdict.CoatedOn) string {
+		return "coated " + r.On.Short() + "; a sound coat nearly stops the loss"
+	}, func(_ Printer, r verdict.CoatedOn) string { return "coated " + r.On.Short() }),
+	fixed(verdict.MendCoat{}, "look for cracks and pinholes in the coat and mend them").in("the coat LEAKS"),
+	say(func(_ Printer, r verdict.FindGas) string {
+		return "blown with gas " + r.On.Short() + ": keep it apart and find out why"
+	}).in("BLOWN: keep apart"),
+	say(func(_ Printer, r verdict.KeepApart) string {
+		return "blown with gas " + r.On.Short() +
+			": do not coat it; keep it apart and find out why before you coat the other wheels of this make"
+	}).in("BLOWN: keep apart"),
+	fixed(verdict.WeighFirst{}, "weigh it: nothing is known of its loss").in("weigh it"),
+	say(func(_ Printer, r verdict.CracksLikely) string {
+		return "over " + pct(r.Over) + " of loss cracks are common: " +
+			"look the rind over, then coat at once or raise the humidity"
+	}).in("look for cracks, coat at once"),
+	sayBoth(func(_ Printer, r verdict.CoatBy) string {
+		return "coat it by " + r.By.Short() + ", before the hand check is out of date"
+	}, func(_ Printer, r verdict.CoatBy) string { return "coat it by " + r.By.Short() }),
+	fixed(verdict.FeelAgain{}, "the numbers are right, but the hand check does not say whether it is dry to the touch: "+
+		"feel it all over").in("feel it all over"),
+	sayBoth(func(_ Printer, r verdict.SeeTo) string {
+		return "the numbers are right, but the hand check says " + felt(r.Found) + ": put that right and check again"
+	}, func(_ Printer, r verdict.SeeTo) string { return "hand check: " + felt(r.Found) }),
+	fixed(verdict.Feel{}, "the numbers are right: feel the rind all over; "+
+		"coat only if it is dry to the touch, with no weeping, cracks or mould").in("feel it all over"),
+	fixed(verdict.RoomTooWet{}, "the room's air is too wet to dry it: lower the humidity or move it").in("room too wet"),
+	fixed(verdict.RoomSlow{}, "in this air it will hardly get there: lower the humidity a little or move it").in("room too wet"),
+	sayBoth(func(_ Printer, r verdict.WaitUntil) string {
+		return "the numbers are right early: give the rind its " + count(r.Days, "day") + ", until " + r.Until.Short()
+	}, func(_ Printer, r verdict.WaitUntil) string { return "wait until " + r.Until.Short() }),
+	fixed(verdict.WeighTomorrow{}, "by the curve it's nearly there: weigh it again tomorrow").in("weigh it tomorrow"),
+	fixed(verdict.WeighNow{}, "weigh it now: by the curve it may be there").in("weigh it now"),
+	say(func(_ Printer, r verdict.Overdue) string {
+		return "it should have been dry by " + r.Since.Short() + ": weigh it"
+	}).in("should be dry by now: weigh it"),
+	sayBoth(func(_ Printer, r verdict.WeighAbout) string { return "weigh it again about " + r.On.Short() },
+		func(_ Printer, r verdict.WeighAbout) string { return "weigh about " + r.On.Short() }),
+	say(func(_ Printer, r verdict.NoCoat) string {
+		return "its plan " + r.Plan + " has no coat to be dry enough for; by the usual figures it is " + Answer(r.Answer)
+	}).in("no coat in its plan"),
+}
+
+var ofDoubt = []sentence{
+	fixed(verdict.BeforeGreen{}, "it is from before the green weight, and would become the green weight itself"),
+	say(func(p Printer, r verdict.Heavier) string {
+		return "it is " + p.Weight(r.By) + " heavier than the " + p.Weight(r.Was) + " of " + p.Instant(r.At) +
+			", and a wheel does not gain weight"
+	}),
+	say(func(_ Printer, r verdict.OffCurve) string {
+		return "it would be " + pct(r.Loss) + " of loss, but its curve says " + tenths(r.Low) + " to " + tenths(r.High) + " %"
+	}),
+	say(func(p Printer, r verdict.UnlikeSisters) string {
+		return "the other wheels of this make came to about " + p.Weight(r.Sisters) + " each"
+	}),
+	say(func(p Printer, r verdict.UnlikeVariety) string {
+		return "a usual " + r.Variety + " is about " + p.Weight(r.Usual) + "; a bare number is grams"
+	}),
+	say(func(p Printer, r verdict.OddWheel) string {
+		return "a " + r.Variety + " of " + p.Weight(r.Weight) + " looks wrong: a usual one is about " + p.Weight(r.Usual)
+	}),
+	say(func(p Printer, r verdict.OddDensity) string {
+		return "a " + r.Shape.String() + " of " + p.Weight(r.Weight) + " would weigh " + digits(int(r.Density)) +
+			" kg a cubic metre; cheese weighs 1000 to 1150"
+	}),
+	say(func(p Printer, r verdict.OddCurd) string {
+		if r.Aside {
+			return p.Fine(r.Weight) + " of curd set aside looks wrong"
+		}
+		return p.Fine(r.Weight) + " of curd looks wrong"
+	}),
+}
+
+// answers are the answers to "dry enough to coat?" in words.
+var answers = map[verdict.Answer]string{
+	verdict.NotYet: "not yet", verdict.CheckByHand: "check by hand", verdict.DryEnough: "DRY ENOUGH",
+	verdict.TooDry: "TOO DRY", verdict.Coated: "coated", verdict.NoWeights: "no weights",
+}
+
+// Answer is an answer to "dry enough to coat?" in words.
+func Answer(a verdict.Answer) string {
+	if w, ok := answers[a]; ok {
+		return w
+	}
+	return string(a)
+}
+
+// ruleNames are the names of the rules of a gate. They are published in JSON.
+var ruleNames = map[verdict.RuleCode]string{
+	verdict.DaysRule: "days drying", verdict.LossRule: "loss", verdict.RateRule: "rate", verdict.MoistureRule: "moisture",
+	verdict.TooDryRule: "not too dry", verdict.HandRule: "hand check",
+}
+
+// Rule is the name of a rule of the gate.
+func Rule(c verdict.RuleCode) string { return ruleNames[c] }
+
+// Lacks names the rules that keep a wheel from its coat: one with its figure,
+// several by name; "" for none.
+func (p Printer) Lacks(v verdict.Dry) string {
+	rules := v.Lacks()
+	names := make([]string, len(rules))
+	for i, r := range rules {
+		names[i] = Rule(r.Code)
+	}
+	switch len(rules) {
+	case 0:
+		return ""
+	case 1:
+		return names[0] + " " + p.Brief(rules[0].Have) + ", needs " + p.Brief(rules[0].Need)
+	}
+	return "needs more drying (" + strings.Join(names[:len(names)-1], ", ") + " and " + names[len(names)-1] + ")"
+}
