@@ -8,7 +8,7 @@ import (
 )
 
 // codes are the country codes of ISO 3166-1 alpha-2, from memory, and EU, which
-// the standard keeps for the European Union.
+// the standard reserves for the European Union.
 var codes = strings.Fields(`
 AD AE AF AG AI AL AM AO AQ AR AS AT AU AW AX AZ BA BB BD BE BF BG BH BI BJ BL BM BN BO BQ BR BS BT BV BW BY BZ
 CA CC CD CF CG CH CI CK CL CM CN CO CR CU CV CW CX CY CZ DE DJ DK DM DO DZ EC EE EG EH ER ES ET EU FI FJ FK FM
@@ -20,7 +20,7 @@ TM TN TO TR TT TV TW TZ UA UG UM US UY UZ VA VC VE VG VI VN VU WF WS YE YT ZA ZM
 
 var part = regexp.MustCompile(`^[A-Z]{2}-[A-Z0-9]{1,3}$`)
 
-// ParseCountry reads one ISO code, of a country or of a part of one, in any case.
+// ParseCountry reads the ISO code of a country or of a part of one, in any case.
 func ParseCountry(word string) (string, error) {
 	c := strings.ToUpper(strings.TrimSpace(word))
 	whole, _, ok := strings.Cut(c, "-")
@@ -33,12 +33,11 @@ func ParseCountry(word string) (string, error) {
 	return "", fmt.Errorf("no country %q by its ISO code; give two letters like US, or a part of one like US-WI", word)
 }
 
-// maxCountries is the most countries one book, make or rule names: all of the
-// world's would say nothing.
+// maxCountries is the most countries that a book, make or rule can name.
 const maxCountries = 60
 
-// ParseCountries reads ISO codes apart by commas or spaces, each once, and sorts
-// them. None is an empty list.
+// ParseCountries reads ISO codes separated by commas or spaces, and gives them
+// sorted and without duplicates.
 func ParseCountries(words string) ([]string, error) {
 	out := []string{}
 	for _, w := range strings.FieldsFunc(words, func(r rune) bool { return r == ',' || r == ' ' }) {
@@ -51,20 +50,20 @@ func ParseCountries(words string) ([]string, error) {
 		}
 	}
 	if len(out) > maxCountries {
-		return nil, fmt.Errorf("%d countries; %d are the most", len(out), maxCountries)
+		return nil, fmt.Errorf("%d countries; at most %d", len(out), maxCountries)
 	}
 	slices.Sort(out)
 	return out, nil
 }
 
-// Joined is a list of countries as it is kept: "CA US".
+// Joined is a list of countries as the book stores it: "CA US".
 func Joined(countries []string) string { return strings.Join(countries, " ") }
 
-// CheckJoined says what is wrong with countries as they are kept.
-func CheckJoined(kept string) error {
-	cs, err := ParseCountries(kept)
-	if err == nil && Joined(cs) != kept {
-		err = fmt.Errorf("countries %q are not sorted codes apart by single spaces", kept)
+// CheckJoined refuses a text that Joined doesn't write.
+func CheckJoined(stored string) error {
+	cs, err := ParseCountries(stored)
+	if err == nil && Joined(cs) != stored {
+		err = fmt.Errorf("countries %q are not sorted codes separated by single spaces", stored)
 	}
 	return err
 }

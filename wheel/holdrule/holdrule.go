@@ -1,12 +1,12 @@
-// Package holdrule is the library of rules that food laws put on cheese before
-// it may be sold: how many days it is held, in what warmth they count, of which
-// milk and which kinds, and what its label must say. A rule is TOML text that a
+// Package holdrule is the library of what food laws require before cheese may be
+// sold: how many days it is held and at which temperatures they count, for which
+// milk and varieties, and what its label must say. A rule is TOML text that a
 // person can read and change; the library is part of the binary.
 //
-// A rule names the countries it is the law of by their ISO 3166-1 codes, or a
-// part of one by its ISO 3166-2 code, and its source. It is information and no
-// advice: whoever prints one adds CheckYourOwn. The package knows nothing of
-// wheels and rooms: how many days count is for the verdict.
+// A rule names its source and the countries that it applies in, by ISO 3166-1 code
+// or, for part of a country, by ISO 3166-2 code. It is information, not advice:
+// print CheckYourOwn with every rule. The package knows nothing about wheels and
+// rooms; package verdict counts the days.
 package holdrule
 
 import (
@@ -19,23 +19,22 @@ import (
 	"rindkeep/wheel/variety"
 )
 
-// CheckYourOwn stands beside every use of a rule.
+// CheckYourOwn goes with every use of a rule.
 const CheckYourOwn = "check your own law"
 
-// Rule is one rule of one or several countries. The tags say what its file may have
-// (package tomlfile).
+// Rule is a rule of one or more countries. Package tomlfile reads it by its tags.
 type Rule struct {
 	Name      string            `toml:"name" need:"true"`                 // 2 to 40 of a-z, 0-9 and dashes
-	Title     string            `toml:"title" need:"true" max:"80"`       // as people read it
-	Countries []string          `toml:"countries" need:"true" items:"60"` // ISO 3166 codes; none: a variety's own rule
-	Varieties []string          `toml:"varieties"`                        // it covers; with no groups either, all
-	Groups    []string          `toml:"groups"`                           // of variety.Groups it covers
+	Title     string            `toml:"title" need:"true" max:"80"`       // for people
+	Countries []string          `toml:"countries" need:"true" items:"60"` // ISO 3166 codes; none for a variety's own rule
+	Varieties []string          `toml:"varieties"`                        // that it covers; without these and Groups, all
+	Groups    []string          `toml:"groups"`                           // of variety.Groups that it covers
 	Milk      []wheel.Treatment `toml:"milk"`
 	Days      int               `toml:"days" range:"1 3650 days"` // of hold; 0: none
 	Warm      bool              // only days at MinTemp or above count
 	MinTemp   quantity.Celsius  `toml:"min_temp" range:"-5 20"`       // Warm
-	From      string            `toml:"count_from"`                   // where the days count from: one of Beginnings
-	Label     string            `toml:"label" max:"200"`              // words the label must have; "" for none
+	From      string            `toml:"count_from"`                   // one of Beginnings
+	Label     string            `toml:"label" max:"200"`              // words that the label must have; "" for none
 	Source    string            `toml:"source" need:"true" max:"300"` // the work
 	Section   string            `toml:"section" max:"100"`            // and where in it
 	Read      string            `toml:"read" need:"true"`             // [before] 2026-11-25, or from memory
@@ -44,25 +43,24 @@ type Rule struct {
 	Text string // the TOML it was read from; "" for one made in code
 }
 
-// Beginnings are where days may count from: the date of the make, or when drying
-// began.
+// Beginnings are the events from which days can count: the make and the beginning
+// of drying.
 var Beginnings = []string{"make", "drying"}
 
-// Takes says whether the rule is for cheese of milk so treated. Milk of which
-// nobody said is taken by rules for any milk only.
+// Takes is true where the rule covers cheese from this milk. Only rules for all
+// milk cover milk whose treatment is unknown.
 func (r Rule) Takes(milk wheel.Treatment) bool {
 	return len(r.Milk) == 0 || slices.Contains(r.Milk, milk)
 }
 
-// Covers says whether the rule is for that kind of cheese.
+// Covers is true where the rule covers the variety.
 func (r Rule) Covers(v variety.Variety) bool {
 	return len(r.Varieties) == 0 && len(r.Groups) == 0 ||
 		slices.Contains(r.Varieties, v.Name) || slices.Contains(r.Groups, v.Group)
 }
 
-// Of gives those of the countries asked for that the rule is the law of. The
-// law of a country is that of its parts too; the law of a part is not that of
-// the country.
+// Of selects the countries in which the rule applies. A country's rule applies in
+// its parts, but not the other way round.
 func (r Rule) Of(countries []string) []string {
 	var out []string
 	for _, c := range countries {
@@ -77,7 +75,7 @@ func (r Rule) Of(countries []string) []string {
 // Cite is the source in short: "21 CFR 133.113".
 func (r Rule) Cite() string { return strings.TrimSpace(r.Source + " " + r.Section) }
 
-// Asks says in words what the rule asks: "raw or thermised milk: 60 days at
+// Asks says in words what the rule requires: "raw or thermised milk: 60 days at
 // 1.7 C or more".
 func (r Rule) Asks() string {
 	var w []string
@@ -102,16 +100,16 @@ func (r Rule) Asks() string {
 	return asks
 }
 
-// Set is the rules that bear on one kind of cheese. The zero Set is that of a
-// book that names no country: the variety's own file decides.
+// Set is the rules that cover one variety. A book that names no country has only
+// the rule in the variety's own file.
 type Set struct {
-	Countries []string // whose law is followed, sorted
-	Rules     []Rule   // those that cover the kind
-	By        [][]string
+	Countries []string // whose law applies, sorted
+	Rules     []Rule
+	By        [][]string // the countries of each rule
 }
 
-// OfVariety is the rule that a variety's own file has for raw milk; ok is false
-// where it has none.
+// OfVariety is the rule for raw milk in a variety's own file; ok is false if it
+// has none.
 func OfVariety(v variety.Variety) (r Rule, ok bool) {
 	l := v.Limits
 	r = Rule{
@@ -121,9 +119,9 @@ func OfVariety(v variety.Variety) (r Rule, ok bool) {
 	return r, l.RawMinDays > 0
 }
 
-// Select picks the rules of the countries that cover a kind of cheese. With no
-// country it is the rule of the variety's file; a variety of the user's own
-// keeps that rule whatever the country.
+// Select picks the rules of the countries that cover a variety. Without a country
+// it is the rule in the variety's file, which the user's own varieties keep in
+// every country.
 func Select(all []Rule, countries []string, v variety.Variety, own bool) Set {
 	s := Set{Countries: slices.Clone(countries)}
 	if r, ok := OfVariety(v); ok && (len(countries) == 0 || own) {
@@ -137,8 +135,8 @@ func Select(all []Rule, countries []string, v variety.Variety, own bool) Set {
 	return s
 }
 
-// Labels are the rules of the set that ask something of the label of cheese of
-// that milk.
+// Labels are the rules that require something on the label of cheese from this
+// milk.
 func (s Set) Labels(milk wheel.Treatment) []Rule {
 	var out []Rule
 	for _, r := range s.Rules {
@@ -149,8 +147,7 @@ func (s Set) Labels(milk wheel.Treatment) []Rule {
 	return out
 }
 
-// Silent lists the countries of the set that no rule on file speaks for, of
-// cheese of that milk.
+// Silent lists the countries that have no rule on file for cheese from this milk.
 func (s Set) Silent(milk wheel.Treatment) []string {
 	var out []string
 	for _, c := range s.Countries {

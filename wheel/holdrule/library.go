@@ -18,9 +18,9 @@ func (r Rule) clone() Rule {
 	return r
 }
 
-// Builtin gives the rules inside the binary, sorted by name. The caller owns
-// what it gets.
+// Builtin gives the rules inside the binary, sorted by name. The caller may change
+// them.
 func Builtin() []Rule { return library.All() }
 
-// Find gives the built-in rule of that name.
+// Find gives the built-in rule with that name.
 func Find(name string) (Rule, bool) { return library.Find(name) }

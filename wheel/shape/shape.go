@@ -1,6 +1,6 @@
-// Package shape gives the volume, surface and mean drying thickness of the
-// shapes a cheese is made in. Lengths are metres, surfaces square metres,
-// volumes cubic metres. It knows nothing of weights or drying.
+// Package shape gives the volume and surface of the shapes of cheese. Lengths are
+// metres, surfaces square metres, volumes cubic metres. It knows nothing about
+// drying.
 package shape
 
 import (
@@ -11,10 +11,10 @@ import (
 	"rindkeep/cave/quantity"
 )
 
-// Form is the kind of a solid.
+// Form is a kind of solid.
 type Form string
 
-// The forms a cheese is made in.
+// The forms of cheese.
 const (
 	Cylinder Form = "cylinder" // Diameter, Height
 	Block    Form = "block"    // Length, Width, Height
@@ -22,11 +22,11 @@ const (
 	Pyramid  Form = "pyramid"  // square truncated pyramid: Length at the base, TopLength, Height
 )
 
-// Forms lists every form, in the order help shows them.
+// Forms lists every form in the order of the help.
 var Forms = []Form{Cylinder, Block, Sphere, Pyramid}
 
-// Shape is one solid with its measures. The zero value is no shape: Known is
-// false and its volume is 0.
+// Shape is a solid with its measures. The zero value is no shape, with a volume of
+// 0.
 type Shape struct {
 	Form      Form            `json:"form" toml:"shape"`
 	Diameter  quantity.Metres `json:"diameter_m,omitempty" toml:"diameter" range:"0.6 199"`
@@ -36,11 +36,11 @@ type Shape struct {
 	TopLength quantity.Metres `json:"top_length_m,omitempty" toml:"top_length" range:"0.6 199"`
 }
 
-// Known says whether the shape has a form.
+// Known is false for the zero Shape.
 func (s Shape) Known() bool { return s.Form != "" }
 
-// Guessed is the shape with the form its measures make, where they make one; a
-// block without a width is square.
+// Guessed gives the shape the form that its measures suggest, if any. A block
+// without a width is square.
 func (s Shape) Guessed() Shape {
 	switch {
 	case s.TopLength > 0:
@@ -56,8 +56,8 @@ func (s Shape) Guessed() Shape {
 	return s
 }
 
-// Check says in words what is missing or out of range: every measure the form
-// needs must be over 0.5 cm and under 2 m. A nil error means Volume is good.
+// Check refuses an unknown form, and measures that are missing or not between 0.5
+// cm and 2 m, in one sentence.
 func (s Shape) Check() error {
 	need := map[string]quantity.Metres{}
 	switch s.Form {
@@ -87,9 +87,8 @@ func (s Shape) Check() error {
 	return nil
 }
 
-// Volume is the volume in cubic metres. Source: the mensuration formulas of
-// any engineering handbook (cylinder pi d2 h/4, sphere pi d3/6, frustum of a
-// square pyramid h (a2 + ab + b2)/3).
+// Volume is the volume in cubic metres. Source: any engineering handbook (cylinder
+// pi d2 h/4, sphere pi d3/6, frustum of a square pyramid h (a2 + ab + b2)/3).
 func (s Shape) Volume() float64 {
 	d, h, l, w, t := float64(s.Diameter), float64(s.Height), float64(s.Length), float64(s.Width), float64(s.TopLength)
 	switch s.Form {
@@ -105,9 +104,8 @@ func (s Shape) Volume() float64 {
 	return 0
 }
 
-// Surface is the whole outer surface in square metres, both faces included.
-// Source: as Volume; the frustum's four faces have the slant height
-// sqrt(h2 + ((a-b)/2)2).
+// Surface is the whole surface in square metres, including both faces. Source: as
+// Volume; the frustum's sides have the slant height sqrt(h2 + ((a-b)/2)2).
 func (s Shape) Surface() float64 {
 	d, h, l, w, t := float64(s.Diameter), float64(s.Height), float64(s.Length), float64(s.Width), float64(s.TopLength)
 	switch s.Form {
@@ -124,20 +122,21 @@ func (s Shape) Surface() float64 {
 	return 0
 }
 
-// Scaled gives the same solid with every length times k.
+// Scaled multiplies every length by k.
 func (s Shape) Scaled(k float64) Shape {
-	m := quantity.Metres(k)
-	return Shape{Form: s.Form, Diameter: s.Diameter * m, Height: s.Height * m, Length: s.Length * m, Width: s.Width * m, TopLength: s.TopLength * m}
+	for _, m := range []*quantity.Metres{&s.Diameter, &s.Height, &s.Length, &s.Width, &s.TopLength} {
+		*m *= quantity.Metres(k)
+	}
+	return s
 }
 
-// CheeseDensity is the density of a young pressed cheese, kg per cubic metre:
-// from memory. It only scales the measures of a wheel that nobody measured.
+// CheeseDensity is the density of a young pressed cheese, kg per cubic metre, from
+// memory. It only serves to scale the measures of wheels that weren't measured.
 const CheeseDensity = 1080
 
-// ForWeight scales the shape so that at the given density (kg per cubic metre)
-// it weighs w; proportions are kept. It is how a wheel whose measures were
-// never taken gets them from its variety. A shape without volume is returned
-// as it is.
+// ForWeight scales the shape to the weight w at a density in kg per cubic metre.
+// This is how a wheel that wasn't measured gets its measures from its variety. A
+// shape without volume stays as it is.
 func (s Shape) ForWeight(w quantity.Grams, density float64) Shape {
 	v := s.Volume()
 	if !(v > 0) || !(w > 0) || !(density > 0) {
@@ -146,18 +145,18 @@ func (s Shape) ForWeight(w quantity.Grams, density float64) Shape {
 	return s.Scaled(math.Cbrt(w.Kilograms() / density / v))
 }
 
-// Measures and weight that disagree by more than a third cannot both be right;
-// within that they may: a rough rind, holes, a worn tape. In kg per cubic metre,
-// common practice, no source.
+// The densities, kg per cubic metre, that a cheese can have by its measures and its
+// weight, allowing for a rough rind, holes and a worn tape. Common practice, no
+// source.
 const (
 	leastDensity = 700
 	mostDensity  = 1400
 )
 
-// Fitting gives the shape a wheel of weight w has: its own measures, or, where
-// they cannot belong to that weight, their proportions at the given density (kg
-// per cubic metre), since the weight is the better known; scaled says so. A
-// shape without volume, and a weight of 0, leave it as it is.
+// Fitting gives the shape of a wheel of weight w: its own, or, if its measures
+// can't belong to that weight, the same proportions scaled to the weight at the
+// given density (kg per cubic metre), because a weight is more reliable. A shape
+// without volume stays as it is, and so does any shape at a weight of 0.
 func (s Shape) Fitting(w quantity.Grams, density float64) (fit Shape, scaled bool) {
 	v := s.Volume()
 	if !(v > 0) || !(w > 0) {

@@ -78,7 +78,8 @@ func TestAPyramidAsWideAboveAsBelowIsABlock(t *testing.T) {
 
 func anyShape(t *rapid.T) Shape {
 	m := func(name string) quantity.Metres { return quantity.Metres(rapid.Float64Range(0.01, 1).Draw(t, name)) }
-	return Shape{Form: rapid.SampledFrom(Forms).Draw(t, "form"), Diameter: m("diameter"), Height: m("height"), Length: m("length"), Width: m("width"), TopLength: m("top")}
+	return Shape{Form: rapid.SampledFrom(Forms).Draw(t, "form"), Diameter: m("diameter"), Height: m("height"),
+		Length: m("length"), Width: m("width"), TopLength: m("top")}
 }
 
 func TestScalingGoesWithTheSquareAndTheCube(t *testing.T) {
@@ -106,13 +107,15 @@ func TestForWeightGivesTheWeightAtTheDensityInTheSameProportions(t *testing.T) {
 		s := anyShape(t)
 		w := quantity.Grams(rapid.Float64Range(20, 100000).Draw(t, "weight"))
 		got := s.ForWeight(w, 1080)
-		if !near(got.Volume()*1080*1000, float64(w), 1e-9) || !near(float64(got.Height/got.Diameter), float64(s.Height/s.Diameter), 1e-9) {
+		if !near(got.Volume()*1080*1000, float64(w), 1e-9) ||
+			!near(float64(got.Height/got.Diameter), float64(s.Height/s.Diameter), 1e-9) {
 			t.Fatalf("%v for %v g is %v", s, w, got)
 		}
 	})
 	s := Shape{Form: Sphere, Diameter: 0.1}
 	for name, got := range map[string]Shape{
-		"no weight": s.ForWeight(0, 1080), "no density": s.ForWeight(1000, 0), "no volume": Shape{Form: Sphere}.ForWeight(1000, 1080),
+		"no weight": s.ForWeight(0, 1080), "no density": s.ForWeight(1000, 0),
+		"no volume": Shape{Form: Sphere}.ForWeight(1000, 1080),
 	} {
 		if got != s && got != (Shape{Form: Sphere}) {
 			t.Errorf("%s: %v", name, got)
@@ -131,7 +134,8 @@ func TestWhatAShapeIsRefusedFor(t *testing.T) {
 		{"a cylinder without its height", Shape{Form: Cylinder, Diameter: 0.1}, "a cylinder needs its height"},
 		{"a block without its width", Shape{Form: Block, Length: 0.1, Height: 0.1}, "a block needs its width"},
 		{"a pyramid without its top", Shape{Form: Pyramid, Length: 0.1, Height: 0.1}, "a pyramid needs its top length"},
-		{"a ball of three millimetres", Shape{Form: Sphere, Diameter: 0.003}, "diameter of 0.3 cm is out of range; give 0.5 to 200 cm"},
+		{"a ball of three millimetres", Shape{Form: Sphere, Diameter: 0.003},
+			"diameter of 0.3 cm is out of range; give 0.5 to 200 cm"},
 		{"a ball of two metres", Shape{Form: Sphere, Diameter: 2}, "diameter of 200 cm is out of range; give 0.5 to 200 cm"},
 		{"a negative height", Shape{Form: Cylinder, Diameter: 0.1, Height: -0.1}, "height of -10 cm is out of range"},
 		{"no number", Shape{Form: Sphere, Diameter: quantity.Metres(math.NaN())}, "diameter of NaN cm is out of range"},
