@@ -283,22 +283,16 @@ func (s *Session) SubjectName(id uuid.UUID) string {
 	return id.String()
 }
 
-// Create makes the book where there is none, in an IANA time zone and following
-// the law of countries (ISO codes apart by spaces; "" none), and says whether it
-// did.
-func (a *App) Create(zone, countries string) (created bool, err error) {
+// Create makes the book where there is none, with settings of which only the time
+// zone (IANA) has to be given, and says whether it did.
+func (a *App) Create(set store.Settings) (created bool, err error) {
 	if _, err := os.Stat(a.Book); err == nil || !errors.Is(err, os.ErrNotExist) {
 		return false, nil
 	}
-	if _, err := time.LoadLocation(zone); err != nil || zone == "Local" {
-		return false, &Refusal{Kind: Misused, Why: NoSuchZone{Zone: zone}, At: Place{Field: "zone"}}
+	if _, err := time.LoadLocation(set.Zone); err != nil || set.Zone == "Local" {
+		return false, &Refusal{Kind: Misused, Why: NoSuchZone{Zone: set.Zone}, At: Place{Field: "zone"}}
 	}
-	id, err := uuid.NewV7()
-	if err != nil {
-		return false, err
-	}
-	now := a.Now().UTC().Truncate(time.Millisecond)
-	b, err := store.Create(a.Book, store.Settings{ID: id, Created: now, Zone: zone, Countries: countries})
+	b, err := store.CreateWith(a.Book, set, store.Options{Now: a.Now})
 	if err != nil {
 		return false, err
 	}

@@ -3,10 +3,7 @@ package cli
 import (
 	"bytes"
 	"context"
-	"fmt"
 	"io"
-	"os"
-	"path/filepath"
 	"strings"
 	"time"
 
@@ -244,26 +241,7 @@ func (s *session) pickPlace(word string) ([]store.WheelState, error) { return s.
 
 func (s *session) standingsOf(mk uuid.UUID) ([]store.WheelState, error) { return s.S.WheelsHere(mk) }
 
-func (a *app) create(zone string) error { return a.createFor(zone, "") }
-
-func (a *app) createFor(zone, countries string) error {
-	if zone == "" {
-		zone = a.env.ZoneName()
-	}
-	if dir := filepath.Dir(a.book); a.book == a.env.DefaultBook() {
-		if err := os.MkdirAll(dir, 0o755); err != nil {
-			return fmt.Errorf("no folder for the book at %s: %s", safePath(dir), plainOS(err))
-		}
-	} else if _, err := os.Stat(dir); err != nil {
-		missing := fmt.Errorf("no folder %s for the book", safePath(dir))
-		return at(a.book, hint(missing, "is the path right? make the folder first, or leave --book out"))
-	}
-	created, err := a.App.Create(zone, countries)
-	if created {
-		a.note("new book at %s, time zone %s", a.book, zone)
-	}
-	return err
-}
+func (a *app) create(zone string) error { return a.CreateBook(store.Settings{Zone: zone}) }
 
 func (a *app) problems(file string, bad []intake.Problem) error { return a.Problems(file, bad) }
 

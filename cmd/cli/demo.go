@@ -59,7 +59,7 @@ func (a *app) demoWrite(wheels int, seed uint64) (err error) {
 	}
 	now := a.env.Now().UTC().Truncate(time.Millisecond)
 	today := day.At(now, loc)
-	b, err := store.CreateWith(a.book, store.Settings{Created: now, Zone: zone, Name: scenario.Name}, a.options())
+	b, err := store.CreateWith(a.book, store.Settings{Created: now, Zone: zone, Name: scenario.Name}, store.Options{Now: a.env.Now})
 	if err != nil {
 		return err
 	}

@@ -120,7 +120,7 @@ func (l *weightLoad) run(rows []intake.Weight) error {
 		last.Command += loading
 		l.note("over %d rows: all are checked first, then recorded wheel by wheel;\ninterrupted, the same command again records the rest", longTable)
 	}
-	load := store.NewWeightLoad(l.ctx, l.book, l.options(), store.LoadHow{
+	load := store.NewWeightLoad(l.ctx, l.book, store.Options{Now: l.env.Now}, store.LoadHow{
 		By: l.s.who, Written: l.s.now, Note: l.remark, Sure: l.sure, Command: last, NextID: nextID, Doubt: l.doubt, Tell: func(done, total int64) { l.pace.tell(done, total) },
 	})
 	defer load.Close()

@@ -6,85 +6,9 @@ import (
 	"fmt"
 	"io"
 	"os"
-	"time"
 
 	"rindkeep/cmd/workbook"
-	"rindkeep/store"
 )
-
-// bookSheets writes the tables into the sheets of a workbook.
-type bookSheets struct {
-	w    *workbook.Writer
-	zone *time.Location
-	rows map[string]int
-	now  string
-}
-
-func (b *bookSheets) table(name string, head []column) error {
-	names := make([]string, len(head))
-	for i, h := range head {
-		names[i] = h.name
-		if h.instant { // a cell knows no zone
-			names[i] += " (" + b.zone.String() + ")"
-		}
-	}
-	b.now = name
-	return b.w.Sheet(name, names...)
-}
-
-func (b *bookSheets) row(cells []any) error {
-	b.rows[b.now]++
-	for i, c := range cells {
-		if t, ok := c.(time.Time); ok && !t.IsZero() {
-			cells[i] = t.In(b.zone)
-		}
-	}
-	return b.w.Row(cells...)
-}
-
-// exportWorkbook writes the tables into one workbook, whole or not at all.
-func (a *app) exportWorkbook(path string, replace bool) error {
-	if err := freeToWrite(path, replace); err != nil {
-		return err
-	}
-	if st, err := os.Stat(path); err == nil {
-		if own, err := os.Stat(a.book); err == nil && os.SameFile(st, own) {
-			return at(path, fmt.Errorf("%s is the book itself", safePath(path)))
-		}
-	}
-	f, done, err := newFile(path)
-	if err != nil {
-		return err
-	}
-	defer done()
-	out := bufio.NewWriterSize(f, 256<<10)
-	to := &bookSheets{w: workbook.NewWriter(out), rows: map[string]int{}}
-	if err := a.look(func(s *session) error {
-		to.zone = s.loc
-		return s.tables(to)
-	}); err != nil {
-		return cannotWrite(path, err)
-	}
-	if err := errors.Join(to.w.Close(), out.Flush()); err != nil {
-		return cannotWrite(path, err)
-	}
-	if err := freeToWrite(path, replace); err != nil {
-		return err
-	}
-	n, err := placed(f, path, nil)
-	if err != nil {
-		return err
-	}
-	var docs []store.Tally
-	for _, k := range tableKinds {
-		docs = append(docs, store.Tally{Record: k[1], Count: to.rows[k[0]]})
-	}
-	if err := a.tallyOut("book-export", "exported to", path, docs, n); err != nil {
-		return err
-	}
-	a.TellCut(to.w)
-	return nil
-}
 
 // maxPiped is the largest workbook taken from a pipe, of which a copy is made.
 const maxPiped = 1 << 29

@@ -19,6 +19,7 @@ import (
 	"github.com/xuri/excelize/v2"
 
 	"rindkeep/cmd/app/trade"
+	"rindkeep/cmd/app/care"
 	"rindkeep/cmd/workbook"
 )
 
@@ -91,7 +92,7 @@ func TestAWorkbookHoldsWhatTheTablesHold(t *testing.T) {
 	}
 	names, sheets := sheetsOf(t, file)
 	var want []string
-	for _, k := range tableKinds {
+	for _, k := range care.TableKinds {
 		want = append(want, k[0])
 		f, err := os.Open(filepath.Join(dir, k[0]+".csv"))
 		if err != nil {
@@ -167,7 +168,7 @@ func TestAWorkbookHoldsWhatTheTablesHold(t *testing.T) {
 		Schema  string
 		Path    string
 		Bytes   int
-		Records []tallyDoc
+		Records []care.Tally
 	}
 	w.doc(&d, "book export --replace --xlsx "+file)
 	same(t, "its document", fmt.Sprintln(d.Schema, d.Path, d.Bytes, d.Records), fmt.Sprintln("rindkeep/book-export/1", file, len(after), "[{room 1} {plan 1} {variety 0} {customer 1} {make 2} {wheel 6} {entry 31} {air 1}]"))

@@ -23,6 +23,7 @@ var catalogues = []catalogue{
 	roundWords,
 	tradeWords,
 	workWords,
+	careWords,
 }
 
 // Sentence is a reason in words: a clause without a capital or a full stop. A

@@ -67,6 +67,9 @@ func (c *Console) Flags(f *pflag.FlagSet) {
 	f.SortFlags = false
 }
 
+// UnitsFlag is what --units says, and whether it was given.
+func (c *Console) UnitsFlag() (u quantity.Units, given bool) { return c.Units, c.unitsName != "" }
+
 // exampleID shows what --id wants.
 const exampleID = "0193a5c0-7b1e-7c3a-9f10-2b7d4e9f3c1a"
 

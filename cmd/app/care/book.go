@@ -1,0 +1,223 @@
+// Package care has what is asked of the book itself rather than of its wheels: what
+// it is and holds, whether it is sound, copies of it, and all of it in the form of
+// other programs.
+package care
+
+import (
+	"context"
+	"encoding/hex"
+	"errors"
+	"io"
+	"os"
+	"path/filepath"
+	"time"
+
+	"rindkeep/cave/reason"
+	"rindkeep/cmd/app"
+	"rindkeep/store"
+)
+
+// opened runs fn on the open book, outside any transaction.
+func opened(a *app.App, mode store.Mode, fn func(*store.Book) error) (err error) {
+	b, err := store.Open(a.Book, mode, store.Options{Now: a.Now})
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, b.Close()) }()
+	return fn(b)
+}
+
+// Chain is what the hashes over a book's history say.
+type Chain struct {
+	Head  Link   `json:"head"`
+	Since string `json:"history_since"`
+	Begun string `json:"history_begun"` // new, upgrade, import, unfitted
+}
+
+// Link is one link of the chain.
+type Link struct {
+	Hash    string `json:"hash"`
+	Short   string `json:"short"`
+	Number  int    `json:"link"`
+	Written string `json:"written"`
+}
+
+func linkOf(h store.Head, zone *time.Location) Link {
+	return Link{hex.EncodeToString(h.Hash[:]), h.Short(), h.Number, app.Instant(h.Written, zone)}
+}
+
+func chainOf(h store.Head, b store.Beginning, since time.Time, zone *time.Location) Chain {
+	return Chain{linkOf(h, zone), app.Instant(since, zone), string(b)}
+}
+
+// Info is what a book is and holds.
+type Info struct {
+	Schema  string  `json:"schema"`
+	Path    string  `json:"path"`
+	ID      string  `json:"id"`
+	Name    string  `json:"name"`
+	Format  int     `json:"format"`
+	Zone    string  `json:"zone"`
+	Units   string  `json:"units"` // metric or imperial: for readers who choose none
+	Created string  `json:"created"`
+	Bytes   int64   `json:"bytes"`
+	Free    int64   `json:"free_bytes"`
+	Makes   int     `json:"makes"`
+	Wheels  int     `json:"wheels"`
+	Here    int     `json:"wheels_here"`
+	Entries int     `json:"entries"`
+	Rooms   int     `json:"rooms"`
+	Newest  *string `json:"newest_entry"`
+	Chain
+}
+
+// About says what the book is and holds.
+func About(a *app.App) (out Info, err error) {
+	err = opened(a, store.Read, func(b *store.Book) error {
+		x, err := b.About()
+		zone, zerr := time.LoadLocation(x.Settings.Zone)
+		if zerr != nil {
+			zone = time.UTC
+		}
+		n := x.Counts
+		out = Info{
+			Schema: app.Schema("book-info"), Path: x.Path, ID: x.Settings.ID.String(), Name: x.Settings.Name,
+			Format: x.Format, Zone: x.Settings.Zone, Units: x.Settings.Units, Created: app.Instant(x.Settings.Created, zone),
+			Bytes: x.Bytes, Free: x.Free, Makes: n.Makes, Wheels: n.Wheels, Here: n.Here, Entries: n.Entries, Rooms: n.Rooms,
+			Chain: chainOf(x.Head, x.Begun, x.Since, zone),
+		}
+		if out.Units == "" { // a book from before they were asked for
+			out.Units = "metric"
+		}
+		if !x.Newest.IsZero() {
+			t := app.Instant(x.Newest, zone)
+			out.Newest = &t
+		}
+		return err
+	})
+	return out, err
+}
+
+// Copy is what a backup or a restore came to.
+type Copy struct {
+	Schema  string `json:"schema"`
+	Path    string `json:"path"`
+	Bytes   int64  `json:"bytes"`
+	Makes   int    `json:"makes"`
+	Wheels  int    `json:"wheels"`
+	Entries int    `json:"entries"`
+	Kept    string `json:"old_book_kept_at"`
+}
+
+func copyOf(name string, c store.Copied) Copy {
+	return Copy{app.Schema(name), c.Path, c.Bytes, c.Counts.Makes, c.Counts.Wheels, c.Counts.Entries, c.Kept}
+}
+
+// The remedies for a file that is in the way.
+const (
+	AnotherName  = reason.Flat("another-name")  // of a backup, which is never written over
+	ReplaceBook  = reason.Flat("replace-book")  // repeat with replace; the old book is kept
+	ReplaceFile  = reason.Flat("replace-file")  // repeat with replace to write over it
+	AnotherBook  = reason.Flat("another-book")  // give the book another name
+	IntoATable   = reason.Flat("into-a-table")  // a workbook isn't an export: take a table of it
+	RestoreLast  = reason.Flat("restore-last")  // put the last backup in the book's place
+	RebuildIndex = reason.Flat("rebuild-index") // make the indexes again
+	FindWho      = reason.Flat("find-who")      // find out who changed it; to go back, restore
+)
+
+// inTheWay adds the remedy to an error that a file is there already.
+func inTheWay(err error, remedy reason.Reason) error {
+	if !errors.Is(err, store.ErrExists) {
+		return err
+	}
+	r := app.AsRefusal(err)
+	r.Remedy = reason.List{remedy}
+	return r
+}
+
+// Backup copies the book to a file, or into a folder under the day's name, and
+// proves the copy.
+func Backup(a *app.App, path string) (out Copy, err error) {
+	err = opened(a, store.Read, func(b *store.Book) error {
+		if st, err := os.Stat(path); err == nil && st.IsDir() {
+			path = filepath.Join(path, "cave-"+a.Now().In(b.Zone()).Format("2006-01-02-1504")+".book")
+		}
+		c, err := b.Backup(path)
+		out = copyOf("book-backup", c)
+		return inTheWay(err, AnotherName)
+	})
+	return out, err
+}
+
+// Restore puts a backup in the book's place. With replace, a book that is there is
+// kept beside it.
+func Restore(a *app.App, backup string, replace bool) (Copy, error) {
+	c, err := store.Restore(backup, a.Book, replace, store.Options{Now: a.Now})
+	return copyOf("book-restore", c), inTheWay(err, ReplaceBook)
+}
+
+// Rebuilt is what a rebuild came to.
+type Rebuilt struct {
+	Schema string `json:"schema"`
+	Path   string `json:"path"`
+}
+
+// Rebuild works out the indexes again from the entries.
+func Rebuild(a *app.App) (Rebuilt, error) {
+	err := opened(a, store.Write, func(b *store.Book) error { return b.Rebuild() })
+	return Rebuilt{app.Schema("book-rebuild"), a.Book}, err
+}
+
+// Compacted is the book's size before and after.
+type Compacted struct {
+	Schema string `json:"schema"`
+	Before int64  `json:"bytes_before"`
+	After  int64  `json:"bytes_after"`
+}
+
+// Compact gives back the space that deleted records left.
+func Compact(a *app.App) (Compacted, error) {
+	before, after, err := store.Compact(a.Book, store.Options{Now: a.Now})
+	return Compacted{app.Schema("book-compact"), before, after}, err
+}
+
+// Tally is how many records of a sort there were.
+type Tally struct {
+	Record string `json:"record"`
+	Count  int    `json:"count"`
+}
+
+// Moved is what an export or an import came to.
+type Moved struct {
+	Schema  string  `json:"schema"`
+	Path    string  `json:"path"`
+	Bytes   int64   `json:"bytes"`
+	Records []Tally `json:"records"`
+}
+
+// MovedOf is what an export or import of a schema came to.
+func MovedOf(name, path string, bytes int64, tally []store.Tally) Moved {
+	m := Moved{app.Schema(name), path, bytes, make([]Tally, len(tally))}
+	for i, t := range tally {
+		m.Records[i] = Tally(t)
+	}
+	return m
+}
+
+// Export writes every fact of the book to a file, a JSON line for each.
+func Export(ctx context.Context, a *app.App, path string, replace bool, tell store.Progress) (m Moved, err error) {
+	err = opened(a, store.Read, func(b *store.Book) error {
+		tally, n, err := b.ExportFile(ctx, path, replace, tell)
+		m = MovedOf("book-export", path, n, tally)
+		return app.About(path, inTheWay(err, ReplaceFile))
+	})
+	return m, err
+}
+
+// ExportTo is Export to a stream.
+func ExportTo(ctx context.Context, a *app.App, to io.Writer) error {
+	return opened(a, store.Read, func(b *store.Book) error {
+		_, err := b.Export(ctx, to, nil)
+		return err
+	})
+}

@@ -1,0 +1,38 @@
+package care
+
+import (
+	"bufio"
+	"context"
+	"io"
+	"os"
+
+	"rindkeep/cmd/app"
+	"rindkeep/cmd/workbook"
+	"rindkeep/store"
+)
+
+// IsWorkbook refuses a workbook where an export is wanted.
+type IsWorkbook struct {
+	File string `json:"file"`
+}
+
+func (IsWorkbook) Code() string { return "is-a-workbook" }
+
+// Import makes the book from an export, which is called name. What is wrong with a
+// line of it is a *store.ImportError.
+func Import(ctx context.Context, a *app.App, name string, from io.Reader, tell func(lines int)) (Moved, error) {
+	r := bufio.NewReaderSize(from, 64<<10)
+	// A failed read comes again when the export is read.
+	if head, _ := r.Peek(4); workbook.Is(head) {
+		return Moved{}, app.Refuse(IsWorkbook{name}, IntoATable).Of(name)
+	}
+	tally, err := store.Import(ctx, a.Book, r, store.Options{Now: a.Now}, tell)
+	if err != nil {
+		return Moved{}, inTheWay(err, AnotherBook)
+	}
+	st, err := os.Stat(a.Book)
+	if err != nil {
+		return Moved{}, err
+	}
+	return MovedOf("book-import", a.Book, st.Size(), tally), nil
+}

@@ -1,0 +1,226 @@
+// Package care has the commands about the book itself: what it is, whether it is
+// sound, copies of it, and all of it in the form of other programs.
+package care
+
+import (
+	"bufio"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"rindkeep/cave/quantity"
+	"rindkeep/cmd/app/care"
+	"rindkeep/cmd/cli/console"
+	"rindkeep/cmd/text"
+	"rindkeep/cmd/words"
+	"rindkeep/store"
+	"rindkeep/wheel/holdrule"
+)
+
+// Commands are those of the group book.
+func Commands(c *console.Console, detail Detail) []*cobra.Command {
+	return []*cobra.Command{
+		newCmd(c), infoCmd(c), checkCmd(c), backupCmd(c), restoreCmd(c), rebuildCmd(c), compactCmd(c), exportCmd(c, detail),
+	}
+}
+
+func newCmd(c *console.Console) *cobra.Command {
+	var zone, country string
+	cmd := c.NowCmd("new", "Begin an empty book", `
+rindkeep book new --book cave.book
+rindkeep book new --book cave.book --zone Europe/Dublin --units imperial
+rindkeep book new --book cave.book --country US,CA          whose food law its wheels follow`, console.NoArgs,
+		func(*cobra.Command, []string) error {
+			if _, err := os.Lstat(c.Book); err == nil {
+				there := fmt.Errorf("there is something at %s already; nothing was changed", console.SafeWord(c.Book))
+				return console.At(c.Book, there)
+			}
+			set := store.Settings{Zone: zone}
+			if country != "" {
+				in := c.Figures()
+				set.Countries = holdrule.Joined(console.Read(in, "--country", country, holdrule.ParseCountries))
+				if in.Err != nil {
+					return in.Err
+				}
+			}
+			units, err := unitsOfBook(c)
+			if err != nil {
+				return err
+			}
+			set.Units = string(units)
+			if err := c.CreateBook(set); err != nil {
+				return err
+			}
+			return info(c)
+		})
+	cmd.Flags().StringVar(&zone, "zone", "", "IANA time `ZONE` (default: this machine's)")
+	cmd.Flags().StringVar(&country, "country", "", "whose food law its wheels follow, ISO `CODES`: US,CA "+
+		"(default: none named)")
+	return cmd
+}
+
+// unitsOfBook are the units a new book has for readers who choose none: those of
+// --units, else what a person at a terminal answers. None is metric.
+func unitsOfBook(c *console.Console) (quantity.Units, error) {
+	if u, given := c.UnitsFlag(); given {
+		return u, nil
+	}
+	if !c.Env.InTTY || !c.Env.OutTTY || c.JSON || c.Quiet {
+		return "", nil
+	}
+	fmt.Fprint(c.Env.Err, "metric or imperial units in this book [metric]: ")
+	line := bufio.NewScanner(c.Env.In)
+	if !line.Scan() || strings.TrimSpace(line.Text()) == "" {
+		return "", c.Ctx.Err()
+	}
+	u, err := quantity.ParseUnits(line.Text())
+	if err != nil {
+		return u, console.Usage{Msg: err.Error()}
+	}
+	return u, nil
+}
+
+func infoCmd(c *console.Console) *cobra.Command {
+	return c.NowCmd("info", "What the book is and holds", "\nrindkeep book info", console.NoArgs,
+		func(*cobra.Command, []string) error { return info(c) })
+}
+
+func info(c *console.Console) error {
+	x, err := care.About(c.App)
+	if err != nil {
+		return err
+	}
+	if c.JSON {
+		return c.Document(x)
+	}
+	t := text.Table{Columns: []text.Column{{}, {Wrap: true}}}
+	t.Add("book", x.Path)
+	if x.Name != "" {
+		t.Add("name", text.Safe(x.Name))
+	}
+	t.Add("holds", fmt.Sprintf("%s, %s (%d here), %s, %s", text.Count(x.Makes, "make"), text.Count(x.Wheels, "wheel"),
+		x.Here, text.Count(x.Entries, "entry", "entries"), text.Count(x.Rooms, "room")))
+	t.Add("format", fmt.Sprint(x.Format))
+	t.Add("time zone", x.Zone)
+	t.Add("units", x.Units)
+	t.Add("begun", words.Minute(x.Created))
+	if x.Newest != nil {
+		t.Add("last entry", words.Minute(*x.Newest))
+	}
+	t.Add("head", c.Words.Link(x.Head))
+	t.Add("history", c.Words.Since(x.Chain))
+	t.Add("size", fmt.Sprintf("%s, %s of it free", megabytes(x.Bytes), megabytes(x.Free)))
+	c.Lines(t.Lines(c.Env.Columns()))
+	return nil
+}
+
+func megabytes(n int64) string { return fmt.Sprintf("%.1f MB", float64(n)/1e6) }
+
+// progress shows on a terminal how far a long job has come, at most five times a
+// second.
+func progress(c *console.Console, show func(done, total int) string) store.Progress {
+	if !c.Env.OutTTY || c.Quiet || c.JSON {
+		return nil
+	}
+	var last time.Time
+	return func(done, total int) {
+		now := c.Env.Now()
+		if done != total && now.Sub(last) < 200*time.Millisecond {
+			return
+		}
+		last = now
+		fmt.Fprintf(c.Env.Err, "\r%s \x1b[K", show(done, total))
+		if done == total {
+			fmt.Fprint(c.Env.Err, "\r\x1b[K")
+		}
+	}
+}
+
+// ofTotal shows progress as "checked 5 of 100".
+func ofTotal(done string) func(n, total int) string {
+	return func(n, total int) string { return fmt.Sprintf("%s %d of %d", done, n, total) }
+}
+
+func backupCmd(c *console.Console) *cobra.Command {
+	return c.NowCmd("backup FILE", "Copy the book, in use or not, and prove the copy", `
+rindkeep book backup cave-2026-11-25.book
+rindkeep book backup /media/stick/               a folder: named by the day`, console.Exactly("FILE"),
+		func(_ *cobra.Command, args []string) error {
+			if dir := filepath.Dir(args[0]); !isFolder(dir) {
+				missing := fmt.Errorf("no folder %s for the backup: it is not there", console.SafePath(dir))
+				return console.At(console.SafePath(args[0]), missing)
+			}
+			x, err := care.Backup(c.App, args[0])
+			return copied(c, "backed up to", x, err)
+		})
+}
+
+func isFolder(path string) bool {
+	st, err := os.Stat(path)
+	return err == nil && st.IsDir()
+}
+
+func copied(c *console.Console, done string, x care.Copy, err error) error {
+	if err != nil {
+		return err
+	}
+	if c.JSON {
+		return c.Document(x)
+	}
+	c.Print("%s %s: %s, %s, %s, read back and found sound\n", done, console.SafePath(x.Path),
+		text.Count(x.Wheels, "wheel"), text.Count(x.Entries, "entry", "entries"), megabytes(x.Bytes))
+	if x.Kept != "" {
+		c.Print("the old book is kept at %s\n", console.SafePath(x.Kept))
+	}
+	return nil
+}
+
+func restoreCmd(c *console.Console) *cobra.Command {
+	var replace bool
+	cmd := c.NowCmd("restore BACKUP", "Restore a backup", `
+rindkeep book restore cave-2026-11-25.book
+rindkeep book restore cave-2026-11-25.book --replace     keeps the old book beside it`, console.Exactly("BACKUP"),
+		func(_ *cobra.Command, args []string) error {
+			if dir := filepath.Dir(c.Book); dir != "." {
+				if err := os.MkdirAll(dir, 0o755); err != nil {
+					return fmt.Errorf("no folder for the book at %s: %s", console.SafePath(dir), console.PlainOS(err))
+				}
+			}
+			x, err := care.Restore(c.App, args[0], replace)
+			return copied(c, "restored to", x, err)
+		})
+	cmd.Flags().BoolVar(&replace, "replace", false, "put it in the place of a book that is there; the old one is kept")
+	return cmd
+}
+
+func rebuildCmd(c *console.Console) *cobra.Command {
+	return c.NowCmd("rebuild", "Make the indexes again from the entries", "\nrindkeep book rebuild", console.NoArgs,
+		func(*cobra.Command, []string) error {
+			x, err := care.Rebuild(c.App)
+			if err == nil && c.JSON {
+				return c.Document(x)
+			}
+			if err == nil {
+				c.Print("the indexes are made again from the entries\n")
+			}
+			return err
+		})
+}
+
+func compactCmd(c *console.Console) *cobra.Command {
+	return c.NowCmd("compact", "Give back the space that deleted records left", "\nrindkeep book compact", console.NoArgs,
+		func(*cobra.Command, []string) error {
+			x, err := care.Compact(c.App)
+			if err == nil && c.JSON {
+				return c.Document(x)
+			}
+			if err == nil {
+				c.Print("%s before, %s now\n", megabytes(x.Before), megabytes(x.After))
+			}
+			return err
+		})
+}

@@ -1,0 +1,197 @@
+package care
+
+import (
+	"bufio"
+	"encoding/csv"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"time"
+
+	"rindkeep/cmd/app"
+	"rindkeep/cmd/app/care"
+	"rindkeep/cmd/cli/console"
+	"rindkeep/cmd/workbook"
+	"rindkeep/store"
+)
+
+// csvTables writes the tables into files of a folder.
+type csvTables struct {
+	zone *time.Location
+	open map[string]*csvTable
+	*csvTable
+}
+
+// csvTable is one table being written.
+type csvTable struct {
+	w    *csv.Writer
+	file *os.File
+	path string
+	rows int
+}
+
+// Table implements care.Tabler.
+func (c *csvTables) Table(name string, head []care.Column) error {
+	c.csvTable = c.open[name]
+	names := make([]string, len(head))
+	for i, h := range head {
+		names[i] = h.Name
+	}
+	return c.w.Write(names)
+}
+
+// Row implements care.Tabler.
+func (c *csvTables) Row(cells ...any) error {
+	c.rows++
+	return c.w.Write(csvCells(cells, c.zone))
+}
+
+// csvCells are cells as text that no spreadsheet takes for a formula.
+func csvCells(cells []any, zone *time.Location) []string {
+	out := make([]string, len(cells))
+	for i, v := range cells {
+		switch v := v.(type) {
+		case string:
+			out[i] = console.Cell(v)
+		case float64:
+			out[i] = console.Decimal(v)
+		case time.Time:
+			if !v.IsZero() {
+				out[i] = app.Instant(v, zone)
+			}
+		case nil:
+		default:
+			out[i] = fmt.Sprint(v)
+		}
+	}
+	return out
+}
+
+// exportCSV writes the tables into a folder, each under another name first, so
+// that no half table is seen.
+func exportCSV(c *console.Console, f exportFlags, detail Detail) (care.Moved, error) {
+	if err := os.MkdirAll(f.dir, 0o755); err != nil {
+		return care.Moved{}, folderError(f.dir, "make the folder", err)
+	}
+	for _, k := range care.TableKinds {
+		if err := console.FreeToWrite(filepath.Join(f.dir, k[0]+".csv"), f.replace); err != nil {
+			return care.Moved{}, err
+		}
+	}
+	to := &csvTables{open: map[string]*csvTable{}}
+	defer func() {
+		for _, s := range to.open {
+			s.file.Close()
+			os.Remove(s.file.Name())
+		}
+	}()
+	for _, k := range care.TableKinds {
+		file, err := os.CreateTemp(f.dir, "."+k[0]+".csv.new-*")
+		if err != nil {
+			return care.Moved{}, folderError(f.dir, "write into", err)
+		}
+		to.open[k[0]] = &csvTable{w: csv.NewWriter(file), file: file, path: filepath.Join(f.dir, k[0]+".csv")}
+	}
+	if err := care.Tables(c.Ctx, c.App, c.Caller(), detail, func(zone *time.Location) care.Tabler {
+		to.zone = zone
+		return to
+	}); err != nil {
+		return care.Moved{}, err
+	}
+	var tally []store.Tally
+	var bytes int64
+	for _, k := range care.TableKinds {
+		s := to.open[k[0]]
+		s.w.Flush()
+		n, err := console.Placed(s.file, s.path, s.w.Error())
+		if err != nil {
+			return care.Moved{}, err
+		}
+		bytes += n
+		tally = append(tally, store.Tally{Record: k[1], Count: s.rows})
+	}
+	return care.MovedOf("book-export", f.dir, bytes, tally), nil
+}
+
+func folderError(dir, what string, err error) error {
+	return console.At(dir, fmt.Errorf("cannot %s %s: %s", what, console.SafePath(dir), console.PlainOS(err)))
+}
+
+// bookSheets writes the tables into the sheets of a workbook.
+type bookSheets struct {
+	w    *workbook.Writer
+	zone *time.Location
+	rows map[string]int
+	now  string
+}
+
+// Table implements care.Tabler.
+func (b *bookSheets) Table(name string, head []care.Column) error {
+	names := make([]string, len(head))
+	for i, h := range head {
+		names[i] = h.Name
+		if h.Instant { // a cell knows no zone
+			names[i] += " (" + b.zone.String() + ")"
+		}
+	}
+	b.now = name
+	return b.w.Sheet(name, names...)
+}
+
+// Row implements care.Tabler.
+func (b *bookSheets) Row(cells ...any) error {
+	b.rows[b.now]++
+	for i, c := range cells {
+		if t, ok := c.(time.Time); ok && !t.IsZero() {
+			cells[i] = t.In(b.zone)
+		}
+	}
+	return b.w.Row(cells...)
+}
+
+// exportWorkbook writes the tables into one workbook, whole or not at all.
+func exportWorkbook(c *console.Console, f exportFlags, detail Detail) error {
+	path := f.xlsx
+	if err := console.FreeToWrite(path, f.replace); err != nil {
+		return err
+	}
+	if st, err := os.Stat(path); err == nil {
+		if own, err := os.Stat(c.Book); err == nil && os.SameFile(st, own) {
+			return console.At(path, fmt.Errorf("%s is the book itself", console.SafePath(path)))
+		}
+	}
+	file, done, err := console.NewFile(path)
+	if err != nil {
+		return err
+	}
+	defer done()
+	out := bufio.NewWriterSize(file, 256<<10)
+	to := &bookSheets{w: workbook.NewWriter(out), rows: map[string]int{}}
+	err = care.Tables(c.Ctx, c.App, c.Caller(), detail, func(zone *time.Location) care.Tabler {
+		to.zone = zone
+		return to
+	})
+	if err == nil {
+		err = errors.Join(to.w.Close(), out.Flush())
+	}
+	if err != nil {
+		return console.CannotWrite(path, err)
+	}
+	if err := console.FreeToWrite(path, f.replace); err != nil {
+		return err
+	}
+	n, err := console.Placed(file, path, nil)
+	if err != nil {
+		return err
+	}
+	var tally []store.Tally
+	for _, k := range care.TableKinds {
+		tally = append(tally, store.Tally{Record: k[1], Count: to.rows[k[0]]})
+	}
+	if err := moved(c, "exported to", care.MovedOf("book-export", path, n, tally), nil); err != nil {
+		return err
+	}
+	c.TellCut(to.w)
+	return nil
+}

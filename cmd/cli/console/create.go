@@ -1,0 +1,30 @@
+package console
+
+import (
+	"fmt"
+	"os"
+	"path/filepath"
+
+	"rindkeep/store"
+)
+
+// CreateBook makes the book where there is none, in this machine's time zone where
+// the settings name none, and notes that it did.
+func (c *Console) CreateBook(set store.Settings) error {
+	if set.Zone == "" {
+		set.Zone = c.Env.ZoneName()
+	}
+	if dir := filepath.Dir(c.Book); c.Book == c.Env.DefaultBook() {
+		if err := os.MkdirAll(dir, 0o755); err != nil {
+			return fmt.Errorf("no folder for the book at %s: %s", SafePath(dir), PlainOS(err))
+		}
+	} else if _, err := os.Stat(dir); err != nil {
+		missing := fmt.Errorf("no folder %s for the book", SafePath(dir))
+		return At(c.Book, Hint(missing, "is the path right? make the folder first, or leave --book out"))
+	}
+	created, err := c.App.Create(set)
+	if created {
+		c.Note("new book at %s, time zone %s", c.Book, set.Zone)
+	}
+	return err
+}

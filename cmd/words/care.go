@@ -1,0 +1,85 @@
+package words
+
+import (
+	"fmt"
+
+	"rindkeep/cave/reason"
+	"rindkeep/cmd/app/care"
+	"rindkeep/cmd/text"
+	"rindkeep/store"
+)
+
+const restoreLast = "put the last backup in its place: rindkeep book restore BACKUP --replace"
+
+// careRemedies are the remedies for what is wrong with a book or a file.
+var careRemedies = map[reason.Flat]string{
+	care.AnotherName:  "a backup is never written over: give another name, or a folder, where it's named by the day",
+	care.ReplaceBook:  "repeat with --replace to put the backup in its place; the old book is kept beside it",
+	care.ReplaceFile:  "repeat with --replace to write over it",
+	care.AnotherBook:  "give a new one: --book FILE",
+	care.IntoATable:   "add --map to take wheels and weights from it",
+	care.RestoreLast:  "keep this file, and " + restoreLast,
+	care.RebuildIndex: "rindkeep book rebuild makes the indexes again from the entries",
+	care.FindWho:      "keep this file and find out who changed it; to go back, " + restoreLast,
+}
+
+// careWords has the sentences about the book itself.
+func careWords(_ Printer, r reason.Reason) (string, bool) {
+	switch r := r.(type) {
+	case reason.Flat:
+		s, ok := careRemedies[r]
+		return s, ok
+	case care.Faults:
+		s := "the check found " + text.Count(r.Count, "fault")
+		if r.Indexes {
+			s += ", all in indexes"
+		}
+		return s, true
+	case care.NotHeld:
+		return fmt.Sprintf("this book does not hold the history noted as %s: "+
+			"it is an older copy or another book, or its history was written again", r.Head), true
+	case care.AskBackups:
+		return "keep this file, and ask its backups: rindkeep book check --book BACKUP --head " + r.Head, true
+	case care.IsWorkbook:
+		return r.File + " is a workbook, not an export", true
+	}
+	return "", false
+}
+
+// Link is a link of a book's chain, for a notebook.
+func (p Printer) Link(l care.Link) string {
+	return fmt.Sprintf("%s, link %d, written %s", l.Short, l.Number, Minute(l.Written))
+}
+
+// Since says from when on the chain proves a book's history.
+func (p Printer) Since(c care.Chain) string {
+	s := "chained since " + Minute(c.Since) + ", "
+	switch store.Beginning(c.Begun) {
+	case store.BegunNew:
+		return s + "when the book was begun"
+	case store.BegunUpgrade:
+		return s + "when the book was upgraded: what is older was taken as it stood then"
+	case store.BegunUnfitted:
+		return s + "when it was imported: the history in that file did not fit its records"
+	}
+	return s + "when it was imported from a file without its history"
+}
+
+// Records is how many records of a sort there are.
+func (p Printer) Records(t care.Tally) string {
+	switch t.Record {
+	case "entry":
+		return text.Count(t.Count, "entry", "entries")
+	case "variety":
+		return text.Count(t.Count, "own variety", "own varieties")
+	case "plan":
+		return text.Count(t.Count, "own plan")
+	case "law":
+		return text.Count(t.Count, "own rule")
+	case "follow":
+		return text.Count(t.Count, "choice of countries", "choices of countries")
+	case "air":
+		return text.Count(t.Count, "reading of the air", "readings of the air")
+	}
+	return text.Count(t.Count, t.Record)
+}
