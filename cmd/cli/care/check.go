@@ -48,8 +48,8 @@ it to somebody who has to be sure later, and ask with --head whether the book
 still holds that history.
 
 What it can't show: somebody who can write the file can also write all of it
-again, the chain included, or put an older copy in its place. Only a head that
-was noted somewhere else shows that.`
+again, the chain included, or put an older copy in its place.
+Only a head that was noted somewhere else shows that.`
 	cmd.Flags().StringVar(&head, "head", "", "the `HASH` of a head noted earlier: its first 16 digits, or more")
 	return cmd
 }
