@@ -99,7 +99,7 @@ func (t *WriteTx) retag(rs []retag) error {
 	for _, r := range rs {
 		if v := t.get(bTags, fold(r.to)); v != nil {
 			if id, err := decodeID(v); err != nil || id != r.wheel {
-				return errors.Join(err, Refused{Subject: r.from, Why: "there is a wheel tagged " + quote(r.to) + " already", Index: -1})
+				return errors.Join(err, Refused{Subject: r.from, Why: "there is a wheel tagged " + quote(r.to) + " already"})
 			}
 		}
 		t.put(bTags, fold(r.to), idValue(r.wheel))

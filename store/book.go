@@ -3,7 +3,6 @@ package store
 import (
 	"errors"
 	"os"
-	"runtime"
 	"strconv"
 	"time"
 
@@ -30,7 +29,6 @@ type Options struct {
 	Now  func() time.Time // nil: time.Now
 
 	alone bool // the file is known to nobody else: no queue
-	grow  int  // bytes it will grow by: memory is mapped for them at once
 }
 
 func (o Options) filled() Options {
@@ -41,15 +39,6 @@ func (o Options) filled() Options {
 		o.Now = time.Now
 	}
 	return o
-}
-
-// mapped is how much memory to map for a file of that size; 0: what it takes.
-// Where mapping more makes the file longer nothing is gained.
-func (o Options) mapped(size int64) int {
-	if o.grow == 0 || runtime.GOOS == "windows" {
-		return 0
-	}
-	return int(size) + o.grow
 }
 
 // Book is an open book. While it is open other processes wait, so it is kept
@@ -140,12 +129,11 @@ func openAny(path string, mode Mode, o Options) (*Book, error) {
 	}
 	err = guard(path, nil, func() (err error) {
 		b.db, err = bolt.Open(path, 0o600, &bolt.Options{
-			ReadOnly:        mode == Read,
-			Timeout:         max(o.Wait, 50*time.Millisecond),
-			FreelistType:    bolt.FreelistMapType,
-			NoStatistics:    true,
-			InitialMmapSize: o.mapped(st.Size()),
-			OpenFile:        func(string, int, os.FileMode) (*os.File, error) { return h.file, nil },
+			ReadOnly:     mode == Read,
+			Timeout:      max(o.Wait, 50*time.Millisecond),
+			FreelistType: bolt.FreelistMapType,
+			NoStatistics: true,
+			OpenFile:     func(string, int, os.FileMode) (*os.File, error) { return h.file, nil },
 		})
 		return err
 	})

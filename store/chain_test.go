@@ -514,7 +514,7 @@ func TestOnlyAChangeOfFactsMakesALink(t *testing.T) {
 		if _, err := tx.Put(f.weighed(ws[0].ID, "2026-11-23 08:00", 1970)); err != nil {
 			return err
 		}
-		return Refused{Why: "no", Index: -1}
+		return Refused{Why: "no"}
 	}); err == nil {
 		t.Fatal("it was taken")
 	}

@@ -187,7 +187,7 @@ func TestACutOrLengthenedEntryIsRefused(t *testing.T) {
 
 func FuzzDecodeEntry(f *testing.F) {
 	for _, g := range goldenEntries {
-		f.Add(entryKey(g.e), entryBody(g.e))
+		f.Add(entryKey(g.e), entryBody(&g.e))
 	}
 	f.Fuzz(func(t *testing.T, k, v []byte) {
 		decodeEntry(k, v)

@@ -55,7 +55,7 @@ func (c Customer) Check() error {
 func (t *WriteTx) PutCustomer(c Customer) error {
 	c.Written = milli(c.Written)
 	if err := c.Check(); err != nil {
-		return Refused{Why: err.Error(), Index: -1, Cause: err}
+		return Refused{Why: err.Error(), Cause: err}
 	}
 	if c.ID == uuid.Nil {
 		return refusedf("", "customer %s has no identity", c.Name)

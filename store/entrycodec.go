@@ -82,61 +82,53 @@ func entryKey(e wheel.Entry) []byte {
 }
 
 // encodeEntry packs what the key does not say, and seals it.
-func encodeEntry(e wheel.Entry) []byte {
-	return sealed(entryKey(e), entryBody(e))
-}
+func encodeEntry(e wheel.Entry) []byte { return sealed(entryKey(e), entryBody(&e)) }
 
-func entryBody(e wheel.Entry) []byte {
-	bits := uint64(0)
-	set := func(on bool, bit uint64) {
+func entryBody(e *wheel.Entry) []byte {
+	var room [256]byte
+	bits, body := uint64(0), room[:0]
+	set := func(bit uint64, on bool) bool {
 		if on {
 			bits |= bit
 		}
+		return on
 	}
-	set(e.By != "", hasBy)
-	set(e.Job != "", hasJob)
-	set(e.Weight != 0, hasWeight)
-	set(e.Before != 0, hasBefore)
-	set(e.Removed != 0, hasRemoved)
-	set(e.Coat != "", hasCoat)
-	set(e.Place != "", hasPlace)
-	set(e.Found.Said(), hasFound)
-	set(e.Plan != "", hasPlan)
-	set(e.Tag != "", hasTag)
-	set(e.To != "", hasTo)
-	set(e.Target != uuid.Nil, hasTarget)
-	set(e.Sure, isSure)
-	set(e.Note != "", hasNote)
-	set(e.Detail != "", hasDetail)
-
-	b := make([]byte, 0, 48)
-	b = append(b, entryVersion, byte(e.Kind))
-	b = binary.AppendUvarint(b, bits)
-	b = binary.AppendVarint(b, e.Written.UnixMilli()-e.At.UnixMilli())
-	for _, t := range []struct {
-		bit uint64
-		put func()
-	}{
-		{hasBy, func() { b = putText(b, e.By) }},
-		{hasJob, func() { b = putJob(b, e.Job) }},
-		{hasWeight, func() { b = putFigure(b, float64(e.Weight)) }},
-		{hasBefore, func() { b = putFigure(b, float64(e.Before)) }},
-		{hasRemoved, func() { b = putFigure(b, float64(e.Removed)) }},
-		{hasCoat, func() { b = putText(b, e.Coat) }},
-		{hasPlace, func() { b = putText(b, string(e.Place)) }},
-		{hasFound, func() { b = putFound(b, e.Found) }},
-		{hasPlan, func() { b = putText(b, e.Plan) }},
-		{hasTag, func() { b = putText(b, e.Tag) }},
-		{hasTo, func() { b = putText(b, e.To) }},
-		{hasTarget, func() { b = append(b, e.Target[:]...) }},
-		{hasNote, func() { b = putText(b, e.Note) }},
-		{hasDetail, func() { b = putText(b, e.Detail) }},
-	} {
-		if bits&t.bit != 0 {
-			t.put()
+	text := func(bit uint64, s string) {
+		if set(bit, s != "") {
+			body = putText(body, s)
 		}
 	}
-	return b
+	figure := func(bit uint64, x quantity.Grams) {
+		if set(bit, x != 0) {
+			body = putFigure(body, float64(x))
+		}
+	}
+	text(hasBy, e.By)
+	if set(hasJob, e.Job != "") {
+		body = putJob(body, e.Job)
+	}
+	figure(hasWeight, e.Weight)
+	figure(hasBefore, e.Before)
+	figure(hasRemoved, e.Removed)
+	text(hasCoat, e.Coat)
+	text(hasPlace, string(e.Place))
+	if set(hasFound, e.Found.Said()) {
+		body = putFound(body, e.Found)
+	}
+	text(hasPlan, e.Plan)
+	text(hasTag, e.Tag)
+	text(hasTo, e.To)
+	if set(hasTarget, e.Target != uuid.Nil) {
+		body = append(body, e.Target[:]...)
+	}
+	set(isSure, e.Sure)
+	text(hasNote, e.Note)
+	text(hasDetail, e.Detail)
+
+	b := append(make([]byte, 0, 16+len(body)), entryVersion, byte(e.Kind))
+	b = binary.AppendUvarint(b, bits)
+	b = binary.AppendVarint(b, e.Written.UnixMilli()-e.At.UnixMilli())
+	return append(b, body...)
 }
 
 // decodeEntry puts an entry together from its key and value. What it returns
@@ -175,49 +167,33 @@ func entryOf(key, value []byte) (wheel.Entry, error) {
 	}
 	e.At, e.Written = time.UnixMilli(at).UTC(), time.UnixMilli(written).UTC()
 	has := func(bit uint64) bool { return bits&bit != 0 }
-	if has(hasBy) {
-		e.By = r.text()
+	text := func(bit uint64) (s string) {
+		if has(bit) {
+			s = r.text()
+		}
+		return s
 	}
+	figure := func(bit uint64) (x quantity.Grams) {
+		if has(bit) {
+			x = quantity.Grams(r.figure())
+		}
+		return x
+	}
+	e.By = text(hasBy)
 	if has(hasJob) {
 		e.Job = r.job()
 	}
-	if has(hasWeight) {
-		e.Weight = quantity.Grams(r.figure())
-	}
-	if has(hasBefore) {
-		e.Before = quantity.Grams(r.figure())
-	}
-	if has(hasRemoved) {
-		e.Removed = quantity.Grams(r.figure())
-	}
-	if has(hasCoat) {
-		e.Coat = r.text()
-	}
-	if has(hasPlace) {
-		e.Place = cave.Place(r.text())
-	}
+	e.Weight, e.Before, e.Removed = figure(hasWeight), figure(hasBefore), figure(hasRemoved)
+	e.Coat, e.Place = text(hasCoat), cave.Place(text(hasPlace))
 	if has(hasFound) {
 		e.Found = r.found()
 	}
-	if has(hasPlan) {
-		e.Plan = r.text()
-	}
-	if has(hasTag) {
-		e.Tag = r.text()
-	}
-	if has(hasTo) {
-		e.To = r.text()
-	}
+	e.Plan, e.Tag, e.To = text(hasPlan), text(hasTag), text(hasTo)
 	if has(hasTarget) {
 		e.Target = r.uuid()
 	}
 	e.Sure = has(isSure)
-	if has(hasNote) {
-		e.Note = r.text()
-	}
-	if has(hasDetail) {
-		e.Detail = r.text()
-	}
+	e.Note, e.Detail = text(hasNote), text(hasDetail)
 	if err := r.done(); err != nil {
 		return wheel.Entry{}, err
 	}

@@ -137,12 +137,14 @@ func (e NotFound) Error() string {
 
 // Refused is a fact the book will not take, and why. Subject is the tag, lot
 // or name of what it is about, "" where the sentence says it all. Index is the
-// place of the entry or wheel in the list that was given, from 0; -1 where
-// there was no list.
+// place of the entry, wheel or reading in the list that was given, from 0. Field
+// is the part of an entry that is wrong, as the columns of a table are named; ""
+// where no part is.
 type Refused struct {
 	Subject string
 	Why     string
 	Index   int
+	Field   string
 	Cause   error
 }
 
@@ -158,5 +160,5 @@ func (e Refused) Error() string {
 func (e Refused) Unwrap() error { return e.Cause }
 
 func refusedf(subject, format string, args ...any) error {
-	return Refused{Subject: subject, Why: fmt.Sprintf(format, args...), Index: -1}
+	return Refused{Subject: subject, Why: fmt.Sprintf(format, args...)}
 }

@@ -328,6 +328,7 @@ func TestAnImportRefusesWhatIsNoWholeExport(t *testing.T) {
 		{"a room twice", twiceOver(aRoom), fmt.Sprintf("line %d: room cellar is in the file already", number(aRoom)+1)},
 		{"a make twice", twiceOver(aMake), fmt.Sprintf("line %d: make ", number(aMake)+1)},
 		{"a wheel twice", twiceOver(aWheel), fmt.Sprintf("line %d: wheel ", number(aWheel)+1)},
+		{"an entry twice", twiceOver(anEntry), fmt.Sprintf("line %d: entry ", number(anEntry)+1)},
 		{"a reading twice", twiceOver(aReading), fmt.Sprintf("line %d: the reading of cellar at 2026-11-20T00:00:00Z is in the file already", number(aReading)+1)},
 		{"a plan named otherwise", swap(`"record":"plan"`, `"name":"mine"`, `"name":"other"`), "line "},
 		{"two wheels of one tag", swap(aWheel, `"tag":"261110B-01"`, `"tag":"261110A-02"`), `its entries do not go together: `},
@@ -344,13 +345,6 @@ func TestAnImportRefusesWhatIsNoWholeExport(t *testing.T) {
 				t.Errorf("left behind: %v", left)
 			}
 		})
-	}
-	// An entry twice is found when all are sorted; the line count is right then.
-	again := changed(t, twiceOver(anEntry), `"record":"end"`, func(string) string { return fmt.Sprintf("{\"record\":\"end\",\"lines\":%d}\n", len(lines)-1) })
-	_, err := Import(context.Background(), filepath.Join(t.TempDir(), "new.book"), strings.NewReader(again), Options{Now: f.clock.now}, nil)
-	want := fmt.Sprintf("is in the file already, on line %d", number(anEntry))
-	if err == nil || !strings.HasSuffix(err.Error(), want) {
-		t.Errorf("an entry twice: %v, want … %s", err, want)
 	}
 }
 
@@ -567,36 +561,68 @@ func TestAnyBookComesBackAsItWas(t *testing.T) {
 	}
 }
 
-func TestManyRecordsAreSortedOnDisk(t *testing.T) {
-	dir := t.TempDir()
-	s := newSorter(9, dir)
-	s.most = 100
-	r := rand.New(rand.NewPCG(3, 4))
-	var want []string
-	for range 1234 {
-		rec := make([]byte, 9)
-		for i := range rec {
-			rec[i] = byte(r.IntN(4))
-		}
-		want = append(want, string(rec))
-		if err := s.add(rec); err != nil {
-			t.Fatal(err)
+func TestTheIndexOfEntriesIsMadeInRuns(t *testing.T) {
+	defer func(n int) { idsTogether = n }(idsTogether)
+	idsTogether = 64
+	f := newFarm(t)
+	_, ws := f.lot("261120A", "2026-11-20", 20, "cellar")
+	var es []wheel.Entry
+	for i := range 40 {
+		for k, w := range ws {
+			e := f.did(w.ID, wheel.Turn, fmt.Sprintf("2026-11-%02d %02d:%02d", 21+i/20, i%20, k))
+			if (i+k)%3 == 0 {
+				beginID(&e.ID, w.ID)
+			} else if (i+k)%3 == 1 {
+				e.ID = uuid.New()
+			}
+			es = append(es, e)
 		}
 	}
-	if len(s.runs) != 12 {
-		t.Errorf("%d runs on disk, want 12", len(s.runs))
-	}
-	slices.Sort(want)
-	var got []string
-	if err := s.each(func(rec []byte) error { got = append(got, string(rec)); return nil }); err != nil {
+	f.put(es...)
+	was := f.dump()
+	f.update(func(tx *WriteTx) error {
+		bounds, err := tx.idBounds()
+		if len(bounds) < 10 {
+			t.Errorf("only %d runs", len(bounds)-1)
+		}
+		return err
+	})
+	if err := f.book.Rebuild(); err != nil {
 		t.Fatal(err)
 	}
-	if d := cmp.Diff(want, got); d != "" {
-		t.Errorf("out of order (-want +got):\n%s", d)
+	if now := f.dump(); now != was {
+		t.Errorf("made anew it is another:\n%s", cmp.Diff(was, now))
 	}
-	s.close()
-	if left, _ := os.ReadDir(dir); len(left) > 0 {
-		t.Errorf("left behind: %v", left)
+	text := exported(t, f.book)
+	path := filepath.Join(t.TempDir(), "new.book")
+	if _, err := Import(context.Background(), path, strings.NewReader(text), Options{Now: f.clock.now}, nil); err != nil {
+		t.Fatal(err)
+	}
+	b, err := Open(path, Write, Options{Now: f.clock.now})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer b.Close()
+	wantEqual(t, f.book, b)
+	// The same identity at another time, or under another wheel.
+	for _, c := range []struct {
+		kind string
+		id   uuid.UUID
+	}{{"shared", es[0].ID}, {"own", es[1].ID}} {
+		var twin string
+		for _, l := range strings.SplitAfter(text, "\n") {
+			if strings.Contains(l, c.id.String()) {
+				twin = strings.Replace(l, `"at":"2026-11-21T`, `"at":"2026-11-23T`, 1)
+			}
+		}
+		more := changed(t, text, c.id.String(), func(l string) string { return l + twin })
+		more = changed(t, more, `"record":"end"`, func(string) string {
+			return fmt.Sprintf("{\"record\":\"end\",\"lines\":%d}\n", strings.Count(more, "\n")-1)
+		})
+		_, err := Import(context.Background(), filepath.Join(t.TempDir(), "x.book"), strings.NewReader(more), Options{Now: f.clock.now}, nil)
+		if err == nil || err.Error() != "two entries have the identity "+c.id.String() {
+			t.Errorf("%s: %v", c.kind, err)
+		}
 	}
 }
 

@@ -17,8 +17,8 @@ func (t *ReadTx) History(subject uuid.UUID) ([]wheel.Entry, error) {
 
 // history is History without the copy: as the transaction knows it now.
 func (t *ReadTx) history(subject uuid.UUID) ([]wheel.Entry, error) {
-	if es, ok := t.entries[subject]; ok {
-		return es, nil
+	if s := t.subjects[subject]; s != nil {
+		return s.history(), nil
 	}
 	var out []wheel.Entry
 	err := t.scan(bEntries, subject[:], func(k, v []byte) (bool, error) {
@@ -43,22 +43,6 @@ func (t *ReadTx) EntryByID(id uuid.UUID) (wheel.Entry, error) {
 		err = NotFound{Thing: "entry", Name: id.String()}
 	}
 	return e, err
-}
-
-func (t *ReadTx) entry(id uuid.UUID) (wheel.Entry, bool, error) {
-	v := t.get(bIDs, id[:])
-	if v == nil {
-		return t.entryOfWheel(id)
-	}
-	if len(v) != 1+24 || v[0] != recordVersion {
-		return wheel.Entry{}, false, t.damaged(errPacked, "the index of entry %s", id)
-	}
-	k := append(append(make([]byte, 0, entryKeySize), v[1:]...), id[:]...)
-	e, err := decodeEntry(k, t.get(bEntries, k))
-	if err != nil {
-		return e, false, t.damaged(err, "entry %s", id)
-	}
-	return e, true, nil
 }
 
 // Newest is when the latest entry happened; the zero time where there is none.

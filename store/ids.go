@@ -46,48 +46,157 @@ func indexOf(k []byte) (key, value []byte) {
 	return bytes.Clone(k[24:]), versioned(k[:24])
 }
 
+// sharers are what the index of entries holds under one beginning.
+type sharers struct {
+	wheels []uuid.UUID // those with such entries
+	others bool        // records of single entries too
+}
+
 // putID puts an entry in the index of entries.
-func (t *WriteTx) putID(k []byte) {
+func (t *WriteTx) putID(k []byte) error {
 	key, value := indexOf(k)
-	if len(key) == sharedIDKeySize {
-		begins := [idBegins]byte(key)
-		if of := uuid.UUID(k[:16]); !slices.Contains(t.sharing[begins], of) {
-			if t.sharing == nil {
-				t.sharing = map[[idBegins]byte][]uuid.UUID{}
-			}
-			t.sharing[begins] = append(t.sharing[begins], of)
+	if uuid.UUID(k[24:]).Version() == 8 {
+		s, err := t.sharers([idBegins]byte(key))
+		if err != nil {
+			return err
 		}
-		if t.get(bIDs, key) != nil {
-			return
+		if of := uuid.UUID(k[:16]); len(key) < sharedIDKeySize {
+			s.others = true
+		} else if slices.Contains(s.wheels, of) {
+			return nil
+		} else {
+			s.wheels = append(s.wheels, of)
 		}
 	}
 	t.put(bIDs, key, value)
+	return nil
 }
 
-// entryOfWheel finds an entry whose identity begins as its wheel's.
-func (t *ReadTx) entryOfWheel(id uuid.UUID) (wheel.Entry, bool, error) {
-	if id.Version() != 8 {
-		return wheel.Entry{}, false, nil
+func (t *ReadTx) sharers(begins [idBegins]byte) (*sharers, error) {
+	if s := t.sharing[begins]; s != nil {
+		return s, nil
 	}
-	wheels := slices.Clone(t.sharing[[idBegins]byte(id[:])])
-	if err := t.scan(bIDs, id[:idBegins], func(k, _ []byte) (bool, error) {
-		if len(k) == sharedIDKeySize && !slices.Contains(wheels, uuid.UUID(k[idBegins:])) {
-			wheels = append(wheels, uuid.UUID(k[idBegins:]))
+	s := &sharers{}
+	err := t.scan(bIDs, begins[:], func(k, _ []byte) (bool, error) {
+		if len(k) == sharedIDKeySize {
+			s.wheels = append(s.wheels, uuid.UUID(k[idBegins:]))
+		} else {
+			s.others = true
 		}
 		return true, nil
-	}); err != nil {
-		return wheel.Entry{}, false, err
-	}
-	for _, w := range wheels {
-		es, err := t.history(w)
+	})
+	t.sharing[begins] = s
+	return s, err
+}
+
+// entry finds an entry by its identity.
+func (t *ReadTx) entry(id uuid.UUID) (e wheel.Entry, ok bool, err error) {
+	single := true
+	if id.Version() == 8 {
+		s, err := t.sharers([idBegins]byte(id[:]))
 		if err != nil {
-			return wheel.Entry{}, false, err
+			return e, false, err
 		}
-		for i := range es {
-			if es[i].ID == id {
-				return es[i], true, nil
+		for _, w := range s.wheels {
+			if e, ok, err = t.entryOf(w, id); ok || err != nil {
+				return e, ok, err
 			}
 		}
+		single = s.others
 	}
-	return wheel.Entry{}, false, nil
+	if !single {
+		return e, false, nil
+	}
+	v := t.get(bIDs, id[:])
+	if v == nil {
+		return e, false, nil
+	}
+	if len(v) != 1+24 || v[0] != recordVersion {
+		return e, false, t.damaged(errPacked, "the index of entry %s", id)
+	}
+	of := uuid.UUID(v[1:17])
+	if s := t.subjects[of]; s != nil && s.has(id) {
+		return t.entryOf(of, id)
+	}
+	k := append(append(make([]byte, 0, entryKeySize), v[1:]...), id[:]...)
+	if e, err = decodeEntry(k, t.get(bEntries, k)); err != nil {
+		return e, false, t.damaged(err, "entry %s", id)
+	}
+	return e, true, nil
+}
+
+// entryOf finds an entry among those of its subject.
+func (t *ReadTx) entryOf(subject, id uuid.UUID) (wheel.Entry, bool, error) {
+	if s := t.subjects[subject]; s != nil && !s.has(id) {
+		return wheel.Entry{}, false, nil
+	}
+	es, err := t.history(subject)
+	if err != nil {
+		return wheel.Entry{}, false, err
+	}
+	i := slices.IndexFunc(es, func(e wheel.Entry) bool { return e.ID == id })
+	if i < 0 {
+		return wheel.Entry{}, false, nil
+	}
+	return es[i], true, nil
+}
+
+// idsTogether is how many records of the index of entries are made at a time. A
+// var for the tests.
+var idsTogether = 1 << 20
+
+// idBounds cuts the identities of all entries into runs of about idsTogether.
+func (t *ReadTx) idBounds() ([]uuid.UUID, error) {
+	const every = 64
+	var some []uuid.UUID
+	n := 0
+	err := t.scan(bEntries, nil, func(k, _ []byte) (bool, error) {
+		if len(k) != entryKeySize {
+			return false, t.damaged(errPacked, "entry %x", k)
+		}
+		if n++; n%every == 0 {
+			some = append(some, uuid.UUID(k[24:]))
+		}
+		return true, nil
+	})
+	slices.SortFunc(some, func(a, b uuid.UUID) int { return bytes.Compare(a[:], b[:]) })
+	bounds := []uuid.UUID{uuid.Nil}
+	for i := idsTogether / every; i < len(some); i += idsTogether / every {
+		bounds = append(bounds, some[i])
+	}
+	return append(bounds, uuid.Max), err
+}
+
+// indexEntries makes the index of the entries whose identities lie in
+// [from, to), in its order; to may be uuid.Max for no end. twice is an identity
+// that two entries have, Nil where there is none.
+func (t *WriteTx) indexEntries(from, to uuid.UUID) (twice uuid.UUID, err error) {
+	var rs []keyValue
+	var last []byte
+	if err := t.scan(bEntries, nil, func(k, _ []byte) (bool, error) {
+		if bytes.Compare(k[24:], from[:]) < 0 || to != uuid.Max && bytes.Compare(k[24:], to[:]) >= 0 {
+			return true, nil
+		}
+		key, value := indexOf(k)
+		if len(key) < sharedIDKeySize || !bytes.Equal(key, last) {
+			rs = append(rs, keyValue{key, value})
+		}
+		last = key
+		return true, nil
+	}); err != nil {
+		return twice, err
+	}
+	slices.SortFunc(rs, func(a, b keyValue) int { return bytes.Compare(a.key, b.key) })
+	ids := t.bucket(bIDs)
+	ids.FillPercent = 0.9
+	for i, r := range rs {
+		if len(r.key) == len(uuid.Nil) && i > 0 && bytes.Equal(r.key, rs[i-1].key) {
+			twice = uuid.UUID(r.key)
+		}
+		if err := ids.Put(r.key, r.value); err != nil {
+			return twice, t.damaged(err, "its bucket of %s (%v)", bIDs, err)
+		}
+	}
+	t.changed = true
+	return twice, nil
 }

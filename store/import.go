@@ -170,8 +170,7 @@ type loader struct {
 	tally []Tally
 
 	t    *WriteTx
-	key  []byte
-	ids  *sorter
+	last []byte // key of the last entry
 	want Counts // what the book came to
 }
 
@@ -323,8 +322,6 @@ func (l *loader) load(tmp string, o Options) error {
 	defer b.Close()
 	b.db.NoSync = true // the whole of it is synced at the end
 	b.unchained = true
-	l.ids = newSorter(idRecordSize, filepath.Dir(tmp))
-	defer l.ids.close()
 	if err := l.facts(b); err != nil {
 		return err
 	}
@@ -524,15 +521,25 @@ func (l *loader) entry(line []byte) error {
 	if err := e.Check(); err != nil {
 		return err
 	}
-	mk, isWheel, err := l.t.subject(e.Subject)
+	mk, isWheel, err := l.t.about(e.Subject)
 	if err != nil {
 		return err
 	}
-	if err := l.t.checkTime(e, mk.Date); err != nil {
+	s := subject{make: mk, made: mk.Date.Start(l.t.book.zone)}
+	if err := s.checkTime(&e, maxTime, l.t.book.zone); err != nil {
 		return err
 	}
-	if err := l.t.checkContent(e, isWheel); err != nil {
+	if err := l.t.checkContent(&e, isWheel); err != nil {
 		return err
+	}
+	k := entryKey(e)
+	if bytes.Compare(k, l.last) <= 0 { // an export's entries are in the order of their keys
+		if err := l.t.flushBucket(bEntries); err != nil {
+			return err
+		}
+		if l.t.get(bEntries, k) != nil {
+			return fmt.Errorf("entry %s is in the file already", e.ID)
+		}
 	}
 	c, err := l.t.count()
 	if err != nil {
@@ -540,10 +547,10 @@ func (l *loader) entry(line []byte) error {
 	}
 	c.Entries++
 	c.Newest = max(c.Newest, e.At.UnixMilli())
-	k := entryKey(e)
-	l.t.put(bEntries, k, encodeEntry(e))
-	l.key = idRecord(l.key, k, l.lines)
-	return l.ids.add(l.key)
+	l.t.changed = true
+	l.t.newEntries = append(l.t.newEntries, keyValue{k, sealed(k, entryBody(&e))})
+	l.last = k
+	return nil
 }
 
 func (l *loader) air(line []byte) error {
@@ -607,48 +614,37 @@ func (l *loader) chain(b *Book, at time.Time) error {
 	})
 }
 
-// index makes the index of entries, in its order.
+// index makes the index of entries.
 func (l *loader) index(b *Book) error {
-	var last [idRecordSize]byte
-	n := 0
-	var t *WriteTx
-	var batch [][]byte
-	write := func() error {
-		err := b.Update(func(tx *WriteTx) error {
-			t = tx
-			for _, rec := range batch {
-				key, value := indexOf(append(bytes.Clone(rec[16:40]), rec[:16]...))
-				t.put(bIDs, key, value)
-			}
-			return nil
-		})
-		batch = batch[:0]
+	var bounds []uuid.UUID
+	if err := b.View(func(t *ReadTx) (err error) { bounds, err = t.idBounds(); return err }); err != nil {
 		return err
 	}
-	if err := l.ids.each(func(rec []byte) error {
-		if n++; n > 1 && bytes.Equal(last[:16], rec[:16]) {
-			return twice(rec[:16], last[40:], rec[40:])
-		}
-		copy(last[:], rec)
-		batch = append(batch, bytes.Clone(rec))
-		if len(batch) < linesTogether {
-			return nil
-		}
+	for i := range bounds[1:] {
 		if err := l.ctx.Err(); err != nil {
 			return err
 		}
-		return write()
-	}); err != nil {
-		return err
+		twice := uuid.Nil
+		if err := b.Update(func(t *WriteTx) (err error) {
+			twice, err = t.indexEntries(bounds[i], bounds[i+1])
+			return err
+		}); err != nil {
+			return err
+		}
+		if twice != uuid.Nil {
+			return &ImportError{Why: fmt.Sprintf("two entries have the identity %s", twice)}
+		}
 	}
-	return write()
+	return nil
 }
 
-// strikes proves that every strike withdraws an entry of its own subject.
+// strikes proves that every strike withdraws an entry of its own subject, and
+// that no two entries share an identity which the index does not tell apart.
 func (l *loader) strikes(b *Book) error {
 	return b.View(func(t *ReadTx) error {
 		var subject uuid.UUID
 		var of []wheel.Entry
+		seen := map[uuid.UUID]bool{}
 		check := func() error {
 			for _, e := range of {
 				if e.Kind != wheel.Struck {
@@ -671,6 +667,13 @@ func (l *loader) strikes(b *Book) error {
 				if err := check(); err != nil {
 					return false, err
 				}
+				clear(seen)
+			}
+			if id := uuid.UUID(k[24:]); beginsAs(id, subject) {
+				if seen[id] {
+					return false, &ImportError{Why: fmt.Sprintf("two entries have the identity %s", id)}
+				}
+				seen[id] = true
 			}
 			if len(v) > 1 && wheel.Kind(v[1]) == wheel.Struck {
 				e, err := decodeEntry(k, v)

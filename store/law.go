@@ -64,7 +64,7 @@ func followKey(f Follow) []byte {
 func (t *WriteTx) PutFollow(f Follow) (written bool, err error) {
 	f.Written = milli(f.Written)
 	if err := f.Check(); err != nil {
-		return false, Refused{Why: err.Error(), Index: -1, Cause: err}
+		return false, Refused{Why: err.Error(), Cause: err}
 	}
 	if late := t.Now().Add(lead); f.Written.After(late) {
 		return false, refusedf("", "%s is in the future", f.Written.In(t.book.zone).Format("2006-01-02 15:04"))
@@ -129,7 +129,7 @@ func (t *ReadTx) Countries(before time.Time) ([]string, error) {
 	}
 	kept := t.Settings().Countries
 	for _, f := range fs {
-		if f.Written.Before(before) || before.Equal(forever) {
+		if f.Written.Before(before) || before.Equal(maxTime) {
 			kept = f.Countries
 		}
 	}
@@ -190,7 +190,7 @@ func (t *ReadTx) OwnLaw(name string) bool { return t.get(bLaws, []byte(name)) !=
 func (t *WriteTx) PutLaw(file string, text []byte) (holdrule.Rule, error) {
 	r, err := holdrule.Parse(file, text)
 	if err != nil {
-		return r, Refused{Why: err.Error(), Index: -1, Cause: err}
+		return r, Refused{Why: err.Error(), Cause: err}
 	}
 	if rec := record([]byte(r.Text)); string(t.get(bLaws, []byte(r.Name))) != string(rec) {
 		t.put(bLaws, []byte(r.Name), rec)
@@ -236,7 +236,7 @@ func (t *ReadTx) MakeLaw(m wheel.Make, also ...string) (holdrule.Set, error) {
 	if err != nil {
 		return holdrule.Set{}, err
 	}
-	return t.LawOf(m, v, forever, also...)
+	return t.LawOf(m, v, maxTime, also...)
 }
 
 // laws proves the choices of countries; the rules are proved with the other texts.

@@ -235,7 +235,7 @@ func TestABookMayBeBegunForCountries(t *testing.T) {
 	}
 	defer b.Close()
 	if err := b.View(func(tx *ReadTx) error {
-		cs, err := tx.Countries(forever)
+		cs, err := tx.Countries(maxTime)
 		if d := cmp.Diff([]string{"CA", "US"}, cs); d != "" {
 			t.Error(d)
 		}

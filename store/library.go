@@ -155,7 +155,7 @@ func (t *ReadTx) ownNames(bucket string) ([]string, error) {
 func (t *WriteTx) PutVariety(file string, text []byte) (variety.Variety, error) {
 	v, err := variety.Parse(file, text)
 	if err != nil {
-		return v, Refused{Why: err.Error(), Index: -1, Cause: err}
+		return v, Refused{Why: err.Error(), Cause: err}
 	}
 	if _, err := t.Plan(v.Plan); err != nil {
 		return v, err
@@ -179,7 +179,7 @@ func (t *WriteTx) PutVariety(file string, text []byte) (variety.Variety, error) 
 func (t *WriteTx) PutPlan(file string, text []byte) (schedule.Plan, error) {
 	p, err := schedule.ParsePlan(file, text)
 	if err != nil {
-		return p, Refused{Why: err.Error(), Index: -1, Cause: err}
+		return p, Refused{Why: err.Error(), Cause: err}
 	}
 	rec := record([]byte(p.Text))
 	if string(t.get(bPlans, []byte(p.Name))) == string(rec) {

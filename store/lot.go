@@ -49,13 +49,13 @@ func gatedPlan(p *schedule.Plan) bool {
 	return slices.ContainsFunc(p.Steps, func(s schedule.Step) bool { return s.Job == wheel.Coat && s.Gated() })
 }
 
-// forever is the instant up to which a lot is read when nothing is left out.
-var forever = time.UnixMilli(maxMilli).UTC()
+// maxTime is the instant up to which a lot is read when nothing is left out.
+var maxTime = time.UnixMilli(maxMilli).UTC()
 
 // upTo drops the entries that happened at or after an instant. Strikes stay
 // whenever they were written: what was withdrawn never happened.
 func upTo(es []wheel.Entry, before time.Time) []wheel.Entry {
-	if before.Equal(forever) {
+	if before.Equal(maxTime) {
 		return es
 	}
 	out := make([]wheel.Entry, 0, len(es))
@@ -78,15 +78,11 @@ func (t *ReadTx) fileOf(id uuid.UUID, mk wheel.Make, before time.Time) (*wheelFi
 		return nil, err
 	}
 	f := &wheelFile{zone: t.book.zone}
-	if life, ok := t.lives[id]; ok && before.Equal(forever) {
-		f.life = life
-	} else {
-		es, err := t.history(id)
-		if err != nil {
-			return nil, err
-		}
-		f.life = wheel.NewLife(w, mk, upTo(es, before), t.book.zone, nil)
+	es, err := t.history(id)
+	if err != nil {
+		return nil, err
 	}
+	f.life = wheel.AddUp(w, mk, upTo(es, before), t.book.zone, nil)
 	p, err := t.Plan(f.life.Plan)
 	switch {
 	case err == nil:
@@ -250,7 +246,7 @@ func (l *lotFile) byWeighings() []*wheelFile {
 
 // Life adds up a wheel's entries, with missing weights taken from its drying
 // curve.
-func (t *ReadTx) Life(id uuid.UUID) (wheel.Life, error) { return t.LifeBefore(id, forever) }
+func (t *ReadTx) Life(id uuid.UUID) (wheel.Life, error) { return t.LifeBefore(id, maxTime) }
 
 // LifeBefore is Life as far as it had gone before an instant.
 func (t *ReadTx) LifeBefore(id uuid.UUID, before time.Time) (wheel.Life, error) {
@@ -259,7 +255,7 @@ func (t *ReadTx) LifeBefore(id uuid.UUID, before time.Time) (wheel.Life, error) 
 }
 
 // Case gathers all that bears on a wheel's drying, its sisters with it.
-func (t *ReadTx) Case(id uuid.UUID) (verdict.Case, error) { return t.CaseBefore(id, forever) }
+func (t *ReadTx) Case(id uuid.UUID) (verdict.Case, error) { return t.CaseBefore(id, maxTime) }
 
 // CaseBefore is Case as far as things had gone before an instant: entries and
 // readings of the air from then on are left out.
@@ -312,7 +308,7 @@ func (t *ReadTx) CaseAlone(id uuid.UUID) (verdict.Case, error) {
 	if err != nil {
 		return verdict.Case{}, err
 	}
-	f, err := t.fileOf(id, m, forever)
+	f, err := t.fileOf(id, m, maxTime)
 	if err != nil {
 		return verdict.Case{}, err
 	}
@@ -320,10 +316,10 @@ func (t *ReadTx) CaseAlone(id uuid.UUID) (verdict.Case, error) {
 	if err != nil {
 		return verdict.Case{}, err
 	}
-	if err := t.makeCase(f, v, forever); err != nil {
+	if err := t.makeCase(f, v, maxTime); err != nil {
 		return verdict.Case{}, err
 	}
-	if f.kase.Law, err = t.LawOf(m, v, forever); err != nil {
+	if f.kase.Law, err = t.LawOf(m, v, maxTime); err != nil {
 		return verdict.Case{}, err
 	}
 	return f.kase.Alone(), nil

@@ -123,7 +123,7 @@ func (t *ReadTx) wheelIDs(mk uuid.UUID) ([]uuid.UUID, error) {
 func (t *WriteTx) PutMake(m wheel.Make) error {
 	m.Written = milli(m.Written)
 	if err := m.Check(); err != nil {
-		return Refused{Why: err.Error(), Index: -1, Cause: err}
+		return Refused{Why: err.Error(), Cause: err}
 	}
 	if m.ID == uuid.Nil {
 		return refusedf(m.Lot, "a make without an identity")
@@ -133,7 +133,7 @@ func (t *WriteTx) PutMake(m wheel.Make) error {
 	}
 	if m.By != "" {
 		if err := checkPerson(m.By); err != nil {
-			return Refused{Subject: m.Lot, Why: err.Error(), Index: -1, Cause: err}
+			return Refused{Subject: m.Lot, Why: err.Error(), Cause: err}
 		}
 	}
 	for _, s := range []struct{ thing, text string }{{"milk", m.Milk.Species}, {"use of the curd set aside", m.SetAsideFor}, {"place of the salt", m.SaltWhere}} {
@@ -141,7 +141,7 @@ func (t *WriteTx) PutMake(m wheel.Make) error {
 			continue
 		}
 		if err := checkName(s.thing, s.text); err != nil {
-			return Refused{Subject: m.Lot, Why: err.Error(), Index: -1, Cause: err}
+			return Refused{Subject: m.Lot, Why: err.Error(), Cause: err}
 		}
 	}
 	for _, x := range []float64{float64(m.Milk.Litres), float64(m.Milk.Fat), float64(m.Milk.Protein), float64(m.Curd), float64(m.SetAside), float64(m.SaltMass), float64(m.SaltRate), float64(m.Start.MoistureSD), float64(m.Start.FatSD), float64(m.Start.SaltSD), m.Start.PH} {
@@ -150,7 +150,7 @@ func (t *WriteTx) PutMake(m wheel.Make) error {
 		}
 	}
 	if err := holdrule.CheckJoined(m.Countries); err != nil {
-		return Refused{Subject: m.Lot, Why: err.Error(), Index: -1, Cause: err}
+		return Refused{Subject: m.Lot, Why: err.Error(), Cause: err}
 	}
 	m.Began = milli(m.Began)
 	if !m.Began.IsZero() {

@@ -19,7 +19,7 @@ const bPhotos = "photos"
 func (t *WriteTx) PutPhoto(picture []byte) (wheel.Photo, error) {
 	p, err := photoOf(picture)
 	if err != nil {
-		return p, Refused{Why: err.Error(), Index: -1, Cause: err}
+		return p, Refused{Why: err.Error(), Cause: err}
 	}
 	key, _ := hex.DecodeString(p.SHA256)
 	if t.get(bPhotos, key) == nil {
@@ -58,7 +58,7 @@ func (t *ReadTx) Photo(p wheel.Photo) ([]byte, error) {
 }
 
 // photoNamed says what is wrong with a note that names a photo the book lacks.
-func (t *ReadTx) photoNamed(e wheel.Entry) error {
+func (t *ReadTx) photoNamed(e *wheel.Entry) error {
 	p, err := wheel.ParsePhoto(e.Detail)
 	if err != nil {
 		return err

@@ -74,9 +74,10 @@ func indexed(err error, subject string, i int) error {
 func (t *WriteTx) Put(entries ...wheel.Entry) (Result, error) {
 	var res Result
 	var refused Refusals
+	late := t.Now().Add(lead)
 	for _, i := range putOrder(entries) {
 		e := normal(entries[i])
-		written, err := t.putOne(e)
+		written, err := t.putOne(&e, late)
 		switch {
 		case err == nil && written:
 			res.Written++
@@ -145,89 +146,76 @@ func (t *ReadTx) nameOf(subject uuid.UUID) string {
 }
 
 // putOne checks one entry against the book and takes it.
-func (t *WriteTx) putOne(e wheel.Entry) (written bool, err error) {
+func (t *WriteTx) putOne(e *wheel.Entry, late time.Time) (written bool, err error) {
 	if err := e.Check(); err != nil {
-		return false, err
+		field := "weight"
+		if wheel.CheckNote(e.Note) != nil {
+			field = "note"
+		}
+		return false, Refused{Why: err.Error(), Field: field, Cause: err}
 	}
-	mk, isWheel, err := t.subject(e.Subject)
+	s, err := t.subject(e.Subject)
 	if err != nil {
 		return false, err
 	}
 	if old, ok, err := t.entry(e.ID); err != nil {
 		return false, err
 	} else if ok {
-		if old.Subject == e.Subject && old.Same(e) {
+		if old.Subject == e.Subject && old.Same(*e) {
 			return false, nil
 		}
-		return false, refusedf("", "that entry is in the book already and says something else (%s)", old.Word())
+		why := fmt.Sprintf("that entry is in the book already and says something else (%s)", old.Word())
+		return false, Refused{Why: why, Field: "id"}
 	}
-	if err := t.checkTime(e, mk.Date); err != nil {
+	if err := s.checkTime(e, late, t.book.zone); err != nil {
 		return false, err
 	}
-	if err := t.checkContent(e, isWheel); err != nil {
+	if err := t.checkContent(e, s.isWheel); err != nil {
 		return false, err
 	}
-	es, err := t.history(e.Subject)
-	if err != nil {
+	if s.repeats(e) {
+		return false, nil
+	}
+	if err := s.check(e, t.book.zone); err != nil {
 		return false, err
 	}
-	withdrawn := struck(es)
-	for _, o := range es {
-		if e.Kind != wheel.Struck && !withdrawn[o.ID] && o.Same(e) {
-			return false, nil
-		}
-	}
-	if err := checkAgainst(e, es, withdrawn, t.book.zone); err != nil {
-		return false, err
-	}
+	return true, t.add(s, e)
+}
+
+// add writes an entry that was checked.
+func (t *WriteTx) add(s *subject, e *wheel.Entry) error {
 	c, err := t.count()
 	if err != nil {
-		return false, err
+		return err
 	}
 	c.Entries++
 	c.Newest = max(c.Newest, e.At.UnixMilli())
-	k := entryKey(e)
-	t.put(bEntries, k, encodeEntry(e))
-	t.putID(k)
-	es = append(es, e)
-	if n := len(es); n > 1 && es[n-1].At.Compare(es[n-2].At) <= 0 {
-		wheel.Sort(es)
+	k := entryKey(*e)
+	s.add(e)
+	if t.trial {
+		return nil
 	}
-	t.entries[e.Subject] = es
-	if isWheel {
+	t.changed = true
+	t.newEntries = append(t.newEntries, keyValue{k, sealed(k, entryBody(e))})
+	if err := t.putID(k); err != nil {
+		return err
+	}
+	if s.isWheel {
 		how := t.dirty[e.Subject]
-		t.dirty[e.Subject] = touch{gate: how.gate || bearsOnGate(e.Kind), sisters: how.sisters || bearsOnSisters(e.Kind)}
-	} else if tells(e) {
-		return true, t.tell(e.Subject)
+		t.dirty[e.Subject] = touch{
+			gate: how.gate || bearsOnGate(e.Kind), sisters: how.sisters || bearsOnSisters(e.Kind),
+		}
+	} else if tells(*e) {
+		return t.tell(e.Subject)
 	}
-	return true, nil
+	return nil
 }
 
-// subject finds the make an entry is about, directly or through its wheel.
-func (t *ReadTx) subject(id uuid.UUID) (mk wheel.Make, isWheel bool, err error) {
-	w, err := t.Wheel(id)
-	var nf NotFound
-	switch {
-	case err == nil:
-		mk, err = t.Make(w.Make)
-		return mk, true, err
-	case !errors.As(err, &nf):
-		return mk, false, err
+func (s *subject) checkTime(e *wheel.Entry, late time.Time, zone *time.Location) error {
+	if e.At.Before(s.made) {
+		return refusedf("", "%s is before it was made, %s", day.At(e.At, zone), s.make.Date)
 	}
-	if m, merr := t.Make(id); merr == nil {
-		return m, false, nil
-	} else if !errors.As(merr, &nf) {
-		return mk, false, merr
-	}
-	return mk, false, err
-}
-
-func (t *ReadTx) checkTime(e wheel.Entry, made day.Date) error {
-	zone := t.book.zone
-	if e.At.Before(made.Start(zone)) {
-		return refusedf("", "%s is before it was made, %s", day.At(e.At, zone), made)
-	}
-	if late := t.Now().Add(lead); e.At.After(late) || e.Written.After(late) {
+	if e.At.After(late) || e.Written.After(late) {
 		at := e.At
 		if e.Written.After(at) {
 			at = e.Written
@@ -238,7 +226,7 @@ func (t *ReadTx) checkTime(e wheel.Entry, made day.Date) error {
 }
 
 // checkContent looks at what the entry names: room, plan, tag, coat.
-func (t *WriteTx) checkContent(e wheel.Entry, isWheel bool) error {
+func (t *WriteTx) checkContent(e *wheel.Entry, isWheel bool) error {
 	if !isWheel && e.Kind != wheel.Noted && e.Kind != wheel.Struck && e.Kind != wheel.Logged {
 		return refusedf("", "a make is logged, noted or struck; %s is for a wheel", e.Word())
 	}
@@ -267,7 +255,7 @@ func (t *WriteTx) checkContent(e wheel.Entry, isWheel bool) error {
 	return nil
 }
 
-func (t *WriteTx) checkNewTag(e wheel.Entry) error {
+func (t *WriteTx) checkNewTag(e *wheel.Entry) error {
 	if err := checkTag(e.Tag); err != nil {
 		return err
 	}
@@ -281,66 +269,6 @@ func (t *WriteTx) checkNewTag(e wheel.Entry) error {
 	}
 	if _, moving := t.dirty[id]; id != e.Subject && !moving {
 		return refusedf("", "there is a wheel tagged %q already", e.Tag)
-	}
-	return nil
-}
-
-// struck lists the entries that were withdrawn, as wheel.Live has it.
-func struck(es []wheel.Entry) map[uuid.UUID]bool {
-	var any bool
-	for _, e := range es {
-		any = any || e.Kind == wheel.Struck
-	}
-	if !any {
-		return nil
-	}
-	out := map[uuid.UUID]bool{}
-	live := map[uuid.UUID]bool{}
-	for _, e := range wheel.Live(es) {
-		live[e.ID] = true
-	}
-	byWritten := slices.Clone(es)
-	slices.SortFunc(byWritten, func(a, b wheel.Entry) int {
-		if c := b.Written.Compare(a.Written); c != 0 {
-			return c
-		}
-		return slices.Compare(b.ID[:], a.ID[:])
-	})
-	for _, e := range byWritten {
-		switch {
-		case e.Kind == wheel.Struck && !out[e.ID]:
-			out[e.Target] = true
-		case e.Kind != wheel.Struck && !live[e.ID]:
-			out[e.ID] = true
-		}
-	}
-	return out
-}
-
-// checkAgainst looks at an entry beside those of its subject.
-func checkAgainst(e wheel.Entry, es []wheel.Entry, withdrawn map[uuid.UUID]bool, zone *time.Location) error {
-	switch e.Kind {
-	case wheel.Struck:
-		i := slices.IndexFunc(es, func(o wheel.Entry) bool { return o.ID == e.Target })
-		switch {
-		case i < 0:
-			return Refused{Why: "it has no such entry to strike", Index: -1, Cause: NotFound{Thing: "entry", Name: e.Target.String()}}
-		case withdrawn[e.Target]:
-			return refusedf("", "that entry (%s) was struck already", es[i].Word())
-		case es[i].Kind == wheel.Struck && !e.Written.After(es[i].Written):
-			return refusedf("", "a strike can only be withdrawn after it was written")
-		}
-		return nil
-	case wheel.Noted, wheel.Released:
-		return nil
-	}
-	for _, o := range es {
-		if leaves(o.Kind) && !withdrawn[o.ID] && !e.At.Before(o.At) {
-			return refusedf("", "it is gone: %s %s", o.Kind, day.At(o.At, zone).Short())
-		}
-		if leaves(e.Kind) && leaves(o.Kind) && !withdrawn[o.ID] {
-			return refusedf("", "it is gone: %s %s", o.Kind, day.At(o.At, zone).Short())
-		}
 	}
 	return nil
 }

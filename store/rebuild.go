@@ -115,10 +115,18 @@ func (t *WriteTx) rebuild() error {
 		}
 		c.Entries++
 		c.Newest = max(c.Newest, e.At.UnixMilli())
-		t.putID(k)
 		return true, nil
 	}); err != nil {
 		return err
+	}
+	bounds, err := t.idBounds()
+	if err != nil {
+		return err
+	}
+	for i := range bounds[1:] {
+		if _, err := t.indexEntries(bounds[i], bounds[i+1]); err != nil {
+			return err
+		}
 	}
 	t.put(bBook, []byte("derivation"), []byte(derivation()))
 	return t.ready()

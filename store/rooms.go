@@ -93,7 +93,7 @@ func (t *ReadTx) roomNames() ([]string, error) {
 func (t *WriteTx) PutRoom(r cave.Room) error {
 	r.Written = milli(r.Written)
 	if err := r.Check(); err != nil {
-		return Refused{Why: err.Error(), Index: -1, Cause: err}
+		return Refused{Why: err.Error(), Cause: err}
 	}
 	if r.ID == uuid.Nil {
 		return refusedf("", "room %s has no identity", r.Name)
@@ -101,7 +101,7 @@ func (t *WriteTx) PutRoom(r cave.Room) error {
 	for _, n := range []struct{ thing, name string }{{"title", r.Title}, {"person", r.By}} {
 		if n.name != "" {
 			if err := checkName(n.thing, n.name); err != nil {
-				return Refused{Why: "room " + r.Name + ": " + err.Error(), Index: -1, Cause: err}
+				return Refused{Why: "room " + r.Name + ": " + err.Error(), Cause: err}
 			}
 		}
 	}

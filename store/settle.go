@@ -5,6 +5,7 @@ import (
 	"runtime"
 	"slices"
 	"sync"
+	"sync/atomic"
 
 	"github.com/google/uuid"
 
@@ -94,7 +95,7 @@ func (t *WriteTx) touchAir() error {
 		}
 		hit := false
 		for _, id := range ids {
-			f, err := t.fileOf(id, m, forever)
+			f, err := t.fileOf(id, m, maxTime)
 			if err != nil {
 				return err
 			}
@@ -144,7 +145,7 @@ func (t *ReadTx) jobOf(mk uuid.UUID, ids []uuid.UUID, stale func(uuid.UUID) touc
 	gate, sisters := false, false
 	for _, id := range ids {
 		d := derived{}
-		if d.file, err = t.fileOf(id, m, forever); err != nil {
+		if d.file, err = t.fileOf(id, m, maxTime); err != nil {
 			return nil, err
 		}
 		if s, ok, err := t.standing(id); err != nil {
@@ -164,7 +165,7 @@ func (t *ReadTx) jobOf(mk uuid.UUID, ids []uuid.UUID, stale func(uuid.UUID) touc
 	}
 	if !gate && !sisters {
 		j.lot.wheels = filesOf(j.out)
-		return j, t.fill(j.lot, forever, func(*wheelFile) bool { return true })
+		return j, t.fill(j.lot, maxTime, func(*wheelFile) bool { return true })
 	}
 	if err := t.wholeLot(j, ids, sisters); err != nil {
 		return nil, err
@@ -210,7 +211,7 @@ func (t *ReadTx) wholeLot(j *job, ids []uuid.UUID, all bool) error {
 			j.out[i].gate = j.out[i].gate || all && f.gated() && f.leans()
 			continue
 		}
-		f, err := t.fileOf(id, j.lot.mk, forever)
+		f, err := t.fileOf(id, j.lot.mk, maxTime)
 		if err != nil {
 			return err
 		}
@@ -230,7 +231,7 @@ func (t *ReadTx) wholeLot(j *job, ids []uuid.UUID, all bool) error {
 	for _, d := range j.out {
 		asks[d.file] = d.gate
 	}
-	if err := t.fill(j.lot, forever, func(f *wheelFile) bool { return asks[f] }); err != nil {
+	if err := t.fill(j.lot, maxTime, func(f *wheelFile) bool { return asks[f] }); err != nil {
 		return err
 	}
 	for i := range j.out {
@@ -306,59 +307,46 @@ func slotsOf(ts []schedule.Task) []slot {
 // them here again, in order, holding no more than a few hundred at a time.
 func (t *ReadTx) inParallel(makes []uuid.UUID, read func(uuid.UUID) (*job, error), apply func(*job) error) error {
 	today := t.today()
-	if len(makes) == 1 {
-		j, err := read(makes[0])
-		if err != nil {
-			return err
-		}
-		j.derive(today)
-		return apply(j)
-	}
 	const batch = 256
-	for len(makes) > 0 {
-		n := min(batch, len(makes))
-		jobs := make([]*job, n)
-		var wg sync.WaitGroup
-		var mu sync.Mutex
-		var fault any
-		work := make(chan *job, n)
-		for range min(n, runtime.GOMAXPROCS(0)) {
-			wg.Add(1)
-			go func() {
-				defer wg.Done()
-				defer func() {
-					if v := recover(); v != nil {
-						mu.Lock()
-						fault = v
-						mu.Unlock()
-					}
-				}()
-				for j := range work {
-					j.derive(today)
-				}
-			}()
-		}
-		var err error
-		for i, mk := range makes[:n] {
+	for part := range slices.Chunk(makes, batch) {
+		jobs := make([]*job, len(part))
+		for i, mk := range part {
+			var err error
 			if jobs[i], err = read(mk); err != nil {
-				break
+				return err
 			}
-			work <- jobs[i]
 		}
-		close(work)
-		wg.Wait()
-		if fault != nil {
-			panic(fault)
-		}
-		if err != nil {
-			return err
-		}
+		parallel(len(jobs), func(i int) { jobs[i].derive(today) })
 		for _, j := range jobs {
 			if err := apply(j); err != nil {
 				return err
 			}
 		}
-		makes = makes[n:]
 	}
 	return nil
+}
+
+// parallel runs fn for 0 to n-1 on all processors. A panic of one comes out
+// here.
+func parallel(n int, fn func(int)) {
+	var next atomic.Int64
+	var once sync.Once
+	var fault any
+	var wg sync.WaitGroup
+	for range min(n, runtime.GOMAXPROCS(0)) {
+		wg.Go(func() {
+			defer func() {
+				if v := recover(); v != nil {
+					once.Do(func() { fault = v })
+				}
+			}()
+			for i := next.Add(1) - 1; i < int64(n); i = next.Add(1) - 1 {
+				fn(int(i))
+			}
+		})
+	}
+	wg.Wait()
+	if fault != nil {
+		panic(fault)
+	}
 }

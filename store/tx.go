@@ -32,9 +32,8 @@ type ReadTx struct {
 	// takes keys in order ten times faster than at random.
 	pending map[string]map[string][]byte
 
-	entries   map[uuid.UUID][]wheel.Entry
-	sharing   map[[idBegins]byte][]uuid.UUID // wheels with entries whose identities begin as theirs, put so far
-	lives     map[uuid.UUID]wheel.Life       // of wheels whose entries a load has added up
+	subjects  map[uuid.UUID]*subject // what entries were put to
+	sharing   map[[idBegins]byte]*sharers
 	makes     map[uuid.UUID]wheel.Make
 	wheels    map[uuid.UUID]wheel.Wheel
 	rooms     map[string]*cave.Room
@@ -52,6 +51,9 @@ type WriteTx struct {
 	*ReadTx
 	changed    bool
 	rebuilding bool // the derived buckets began empty
+	trial      bool // what is put is checked and never written
+
+	newEntries []keyValue // apart from pending: they are many, and never looked up there
 
 	dirty   map[uuid.UUID]touch // wheels whose derived records must be made again
 	airIn   map[string]bool     // rooms whose air changed
@@ -68,9 +70,9 @@ type touch struct {
 func (b *Book) readTx(tx *bolt.Tx) *ReadTx {
 	return &ReadTx{
 		book: b, tx: tx,
-		pending: map[string]map[string][]byte{},
-		entries: map[uuid.UUID][]wheel.Entry{},
-		makes:   map[uuid.UUID]wheel.Make{}, wheels: map[uuid.UUID]wheel.Wheel{},
+		pending:  map[string]map[string][]byte{},
+		subjects: map[uuid.UUID]*subject{}, sharing: map[[idBegins]byte]*sharers{},
+		makes: map[uuid.UUID]wheel.Make{}, wheels: map[uuid.UUID]wheel.Wheel{},
 		rooms: map[string]*cave.Room{}, plans: map[string]*schedule.Plan{}, varieties: map[string]*variety.Variety{},
 		lots: map[lotKey]*lotFile{}, makesTold: map[uuid.UUID]wheel.Make{},
 	}
@@ -173,24 +175,31 @@ func (t *WriteTx) flush() error {
 			}
 		}
 	}
-	clear(t.entries)
-	t.lives = nil
+	clear(t.subjects)
 	return nil
 }
 
-// bulk is how many writes in key order make a load worth packing pages for.
+// keyValue is a record on its way into a bucket; a nil value deletes it.
+type keyValue struct{ key, value []byte }
+
+// bulk is how many writes in key order make it worth packing pages.
 const bulk = 1000
 
 func (t *WriteTx) flushBucket(name string) error {
-	m := t.pending[name]
-	if len(m) == 0 {
+	rs := t.newEntries
+	if name != bEntries {
+		rs = make([]keyValue, 0, len(t.pending[name]))
+		for k, v := range t.pending[name] {
+			rs = append(rs, keyValue{[]byte(k), v})
+		}
+	}
+	if len(rs) == 0 {
 		return nil
 	}
-	keys := make([]string, 0, len(m))
-	for k := range m {
-		keys = append(keys, k)
+	byKey := func(a, b keyValue) int { return bytes.Compare(a.key, b.key) }
+	if !slices.IsSortedFunc(rs, byKey) {
+		slices.SortFunc(rs, byKey)
 	}
-	slices.Sort(keys)
 	b := t.bucket(name)
 	if b == nil {
 		var err error
@@ -198,40 +207,44 @@ func (t *WriteTx) flushBucket(name string) error {
 			return t.damaged(err, "its bucket of %s (%v)", name, err)
 		}
 	}
-	if len(keys) >= bulk {
-		if last, _ := b.Cursor().Last(); last == nil || string(last) < keys[0] {
+	if len(rs) >= bulk {
+		last, _ := b.Cursor().Last()
+		if name == bEntries || bytes.Compare(last, rs[0].key) < 0 {
 			b.FillPercent = 0.9
 		}
 	}
 	facts := chainCodes[name] != 0
-	for _, k := range keys {
+	for _, r := range rs {
 		if facts {
 			var was []byte
 			if name != bEntries { // an entry never takes another's place
-				was = b.Get([]byte(k))
+				was = b.Get(r.key)
 			}
-			if err := t.chained(name, []byte(k), was, m[k]); err != nil {
+			if err := t.chained(name, r.key, was, r.value); err != nil {
 				return err
 			}
 		}
 		var err error
-		if v := m[k]; v == nil {
-			err = b.Delete([]byte(k))
+		if r.value == nil {
+			err = b.Delete(r.key)
 		} else {
-			err = b.Put([]byte(k), v)
+			err = b.Put(r.key, r.value)
 		}
 		if err != nil {
 			return t.damaged(err, "its bucket of %s (%v)", name, err)
 		}
 	}
 	delete(t.pending, name)
+	if name == bEntries {
+		t.newEntries = t.newEntries[:0]
+	}
 	return nil
 }
 
 // ready brings everything derived up to date with what was put, so that it
 // can be read.
 func (t *WriteTx) ready() error {
-	if len(t.dirty) == 0 && len(t.airIn) == 0 && len(t.pending) == 0 {
+	if len(t.dirty) == 0 && len(t.airIn) == 0 && len(t.pending) == 0 && len(t.newEntries) == 0 {
 		return nil
 	}
 	if err := t.settle(); err != nil {

@@ -208,7 +208,7 @@ func (t *WriteTx) AddWheels(ws []wheel.Wheel) error {
 		t.put(bWheels, w.ID[:], rec)
 		t.put(bTags, fold(w.Tag), idValue(w.ID))
 		t.put(bMakeWheels, makeWheelKey(m.ID, w.Number, w.ID), plain)
-		t.entries[w.ID] = nil // nothing can be known of it yet
+		t.subjects[w.ID] = &subject{make: m, made: m.Date.Start(t.book.zone), isWheel: true} // nothing can be known of it yet
 		t.dirty[w.ID] = touch{gate: true}
 		if len(t.wheels) <= cacheLimit {
 			t.wheels[w.ID] = w

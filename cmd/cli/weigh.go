@@ -67,12 +67,12 @@ rindkeep weigh --from - < weights.csv`, func(cmd *cobra.Command, args []string) 
 	})
 	c.Long = `Record weights, and what they mean.
 
-A table of up to 100000 rows is recorded whole or not at all. A longer one is
-checked whole before any of it is recorded, each row with its date; then it is
-recorded wheel by wheel, and others get at the book in between. Interrupted, it
-stays as far as it had come: the same command again records the rest, and
-changes nothing that is there. Such a load is not withdrawn by strike last:
-make a backup before it.`
+A table of up to 100000 rows is recorded whole or not at all. A longer one needs
+a date in each row. It's checked first, a million rows at a time, then recorded
+wheel by wheel, and others can use the book meanwhile. If it's interrupted, what
+was recorded stays; run the same command again to finish: rows that are there
+already change nothing. strike last can't cancel such a load: make a backup
+first.`
 	f := c.Flags()
 	f.StringVar(&from, "from", "", "CSV or XLSX `FILE` of weights; - for standard input")
 	f.StringVar(&sheet, "sheet", "", "with --from: the workbook's sheet of this `NAME` (default: its first)")

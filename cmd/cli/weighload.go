@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"io"
 	"os"
-	"runtime/debug"
 	"slices"
 	"time"
 
@@ -98,6 +97,7 @@ type weightLoad struct {
 	given bool      // when was given on the command line
 	noon  time.Time // of today
 	pace  pace
+	load  *store.Loader
 }
 
 func (l *weightLoad) run(rows []intake.Weight) error {
@@ -118,19 +118,26 @@ func (l *weightLoad) run(rows []intake.Weight) error {
 		nextID = l.s.nextID
 	} else {
 		last.Command += loading
-		l.note("over %d rows: all are checked first, then recorded wheel by wheel;\ninterrupted, the same command again records the rest", longTable)
+		l.note("over %d rows: checked first, then recorded wheel by wheel;\nif it's interrupted, run the same command again to finish", longTable)
 	}
-	load := store.NewWeightLoad(l.ctx, l.book, store.Options{Now: l.env.Now}, store.LoadHow{
-		By: l.s.who, Written: l.s.now, Note: l.remark, Sure: l.sure, Command: last, NextID: nextID, Doubt: l.doubt, Tell: func(done, total int64) { l.pace.tell(done, total) },
+	l.load = store.NewLoader(l.ctx, l.book, store.Options{Now: l.env.Now}, store.LoadOptions{
+		By: l.s.who, Written: l.s.now, Note: l.remark, Sure: l.sure, Command: last, NextID: nextID, Doubt: l.doubt,
+		Tell: l.pace.tell,
 	})
-	defer load.Close()
-	// What a load throws away is large and short-lived.
-	defer debug.SetGCPercent(debug.SetGCPercent(200))
-	if err := l.read(load, rows); err != nil {
+	if err := l.read(rows); err != nil {
 		return err
 	}
+	if err := l.part(); err != nil {
+		return err
+	}
+	l.Committed = true
+	return l.out(l.load.Done())
+}
+
+// part checks the rows that were read so far and records them.
+func (l *weightLoad) part() error {
 	l.pace.begin("checked")
-	found, err := load.Check()
+	found, err := l.load.Check()
 	l.pace.end()
 	if err != nil {
 		return err
@@ -139,119 +146,99 @@ func (l *weightLoad) run(rows []intake.Weight) error {
 		l.bad = append(l.bad, l.t.Problem(p.Line, p.Column, p.Field, l.s.nearly(p.Err)))
 	}
 	if len(l.bad) > 0 {
+		l.recorded()
 		slices.SortStableFunc(l.bad, func(a, b intake.Problem) int { return cmp.Or(a.Line-b.Line, a.Column-b.Column) })
 		return l.problems(l.file, l.bad[:min(len(l.bad), enoughBad)])
 	}
 	l.pace.begin("recorded")
-	got, err := load.Write()
+	err = l.load.Write()
 	l.pace.end()
-	if err != nil {
-		if got.Written > 0 {
-			l.note("%s of %s were recorded before that, wheel by wheel; run the same command again to go on", text.Count(int(got.Written), "weight"), text.Count(got.Wheels, "wheel"))
-		}
-		var c store.ChangedMeanwhile
-		if errors.As(err, &c) {
-			return at(fmt.Sprintf("%s:%d", l.file, c.Line), fmt.Errorf("%w: somebody else changed the wheel since the table was checked", err))
-		}
-		return err
+	if err == nil {
+		return nil
 	}
-	l.Committed = true
-	return l.out(got)
+	l.recorded()
+	var p store.RowProblem
+	if errors.As(err, &p) {
+		err = fmt.Errorf("%w: somebody else changed the wheel since the table was checked", err)
+		return at(fmt.Sprintf("%s:%d", l.file, p.Line), err)
+	}
+	return err
+}
+
+// recorded says what a load that ends early has recorded.
+func (l *weightLoad) recorded() {
+	if got := l.load.Done(); got.Written > 0 {
+		l.note("%s of %s were recorded before that, wheel by wheel; run the same command again to go on",
+			text.Count(got.Written, "weight"), text.Count(got.Wheels, "wheel"))
+	}
 }
 
 // read brings every row of the table into the load.
-func (l *weightLoad) read(load *store.WeightLoad, first []intake.Weight) error {
+func (l *weightLoad) read(first []intake.Weight) error {
 	size := int64(0)
 	if st, err := os.Stat(l.file); err == nil && l.file != "-" && st.Mode().IsRegular() && l.t.Read() > 0 {
 		size = st.Size()
 	}
-	// The table is read ahead by another goroutine.
-	type page struct {
-		rows []intake.Weight
-		bad  []intake.Problem
-		at   int64
-		err  error
-	}
-	const together = 2048
-	pages := make(chan page, 4)
-	done := make(chan struct{})
-	defer close(done)
-	go func() {
-		defer close(pages)
-		for {
-			p := page{rows: make([]intake.Weight, 0, together)}
-			for len(p.rows)+len(p.bad) < together && p.err == nil {
-				w, bad, err := l.t.Next()
-				if p.err = err; err != nil {
-					break
-				}
-				if p.bad = append(p.bad, bad...); len(bad) == 0 {
-					p.rows = append(p.rows, w)
-				}
-			}
-			p.at = l.t.Read()
-			select {
-			case pages <- p:
-			case <-done:
-				return
-			}
-			if p.err != nil {
-				return
-			}
-		}
-	}()
+	l.add(first)
+	n := len(first)
 	l.pace.begin("read")
 	defer l.pace.end()
-	n := int64(len(first))
-	if err := l.add(load, first); err != nil {
-		return err
-	}
-	for p := range pages {
+	for {
+		w, bad, err := l.t.Next()
+		switch {
+		case errors.Is(err, io.EOF):
+			return nil
+		case err != nil:
+			l.recorded()
+			return at(l.file, fmt.Errorf("%s: %w; nothing was recorded", safeWord(l.file), err))
+		}
+		if l.bad = append(l.bad, bad...); len(l.bad) >= enoughBad {
+			return nil
+		}
+		if len(bad) == 0 {
+			l.add([]intake.Weight{w})
+		}
+		if l.load.Full() {
+			l.pace.end()
+			if err := l.part(); err != nil {
+				return err
+			}
+			l.pace.begin("read")
+		}
+		if n++; n%1024 != 0 {
+			continue
+		}
 		if err := l.ctx.Err(); err != nil {
 			return err
 		}
-		l.bad = append(l.bad, p.bad...)
-		if err := l.add(load, p.rows); err != nil {
-			return err
-		}
-		n += int64(len(p.rows))
-		switch {
-		case errors.Is(p.err, io.EOF):
-			return nil
-		case p.err != nil:
-			return at(l.file, fmt.Errorf("%s: %w; nothing was recorded", safeWord(l.file), p.err))
-		case len(l.bad) >= enoughBad || load.Full():
-			return nil
-		}
 		if size > 0 {
-			l.pace.share(p.at, size)
+			l.pace.share(l.t.Read(), size)
 		} else {
 			l.pace.count(n)
 		}
 	}
-	return nil
 }
 
 // add brings rows into the load.
-func (l *weightLoad) add(load *store.WeightLoad, rows []intake.Weight) error {
+func (l *weightLoad) add(rows []intake.Weight) {
 	for _, r := range rows {
 		t, exact, err := l.moment(r)
 		if err != nil {
 			l.bad = append(l.bad, r.Problem("date", l.s.nearly(err)))
 			continue
 		}
-		w := store.WeightRow{Tag: r.Tag, At: t.UnixMilli(), Dated: !exact, Weight: r.Weight, Note: r.Note, Line: r.Line, Columns: r.Columns()}
+		w := store.LoadRow{
+			Tag: r.Tag, At: t.UnixMilli(), Dated: !exact, Weight: r.Weight, Note: r.Note,
+			Line: r.Line, Columns: r.Columns(),
+		}
 		if r.ID != "" {
 			if w.ID, err = uuid.Parse(r.ID); err != nil || w.ID == uuid.Nil || w.ID == uuid.Max {
 				l.bad = append(l.bad, r.Problem("id", fmt.Sprintf("%q is no UUID", safeWord(r.ID))))
 				continue
 			}
 		}
-		if err := load.Add(w); err != nil {
-			return err
-		}
+		l.load.Add(w)
 	}
-	return nil
 }
 
 // moment is when a row was weighed. It must be the same whenever the table is
@@ -298,13 +285,13 @@ func (l *weightLoad) doubt(c verdict.Case, added []wheel.Entry) map[uuid.UUID]er
 }
 
 // out says what a load came to.
-func (l *weightLoad) out(got store.Loaded) error {
+func (l *weightLoad) out(got store.LoadResult) error {
 	if l.json {
 		return l.document(weighLoadDoc{schema("weigh-load"), got.Rows, got.Written, got.Same, got.Wheels})
 	}
-	l.print("recorded %s of %s", text.Count(int(got.Written), "weight"), text.Count(got.Wheels, "wheel"))
+	l.print("recorded %s of %s", text.Count(got.Written, "weight"), text.Count(got.Wheels, "wheel"))
 	if got.Same > 0 {
-		l.print("; %s in the book already", text.Count(int(got.Same), "weight"))
+		l.print("; %s in the book already", text.Count(got.Same, "weight"))
 	}
 	l.print("\n")
 	switch {
@@ -319,9 +306,9 @@ func (l *weightLoad) out(got store.Loaded) error {
 
 type weighLoadDoc struct {
 	Schema   string `json:"schema"`
-	Rows     int64  `json:"rows"`
-	Recorded int64  `json:"recorded"`
-	NoChange int64  `json:"no_change"`
+	Rows     int    `json:"rows"`
+	Recorded int    `json:"recorded"`
+	NoChange int    `json:"no_change"`
 	Wheels   int    `json:"wheels"`
 }
 
@@ -341,9 +328,9 @@ func (p *pace) begin(word string) {
 	p.word, p.began, p.said, p.logged = word, now, now, now
 }
 
-func (p *pace) tell(done, total int64) {
+func (p *pace) tell(done, total int) {
 	if total > 0 {
-		p.say(fmt.Sprintf("%s %d of %d weights", p.word, done, total), done, total)
+		p.say(fmt.Sprintf("%s %d of %d weights", p.word, done, total), int64(done), int64(total))
 	}
 }
 
@@ -351,7 +338,7 @@ func (p *pace) share(done, total int64) {
 	p.say(fmt.Sprintf("%s %d %% of the table", p.word, 100*min(done, total)/total), done, total)
 }
 
-func (p *pace) count(n int64) { p.say(fmt.Sprintf("%s %d rows", p.word, n), 0, 0) }
+func (p *pace) count(n int) { p.say(fmt.Sprintf("%s %d rows", p.word, n), 0, 0) }
 
 // say writes the line, not too often.
 func (p *pace) say(line string, done, total int64) {

@@ -201,7 +201,7 @@ func TestTheTimeLeftFollowsThePace(t *testing.T) {
 	p.begin("recorded")
 	for _, x := range []struct {
 		after time.Duration
-		done  int64
+		done  int
 		want  string
 	}{
 		{100 * time.Millisecond, 10, ""},

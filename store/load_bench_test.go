@@ -49,34 +49,32 @@ func aged(t testing.TB, n int) (path string, tags []string, now time.Time) {
 }
 
 // agedRow is the i-th weighing of a wheel, one every three days.
-func agedRow(tag string, k, i int, from int64) WeightRow {
+func agedRow(tag string, k, i int, from int64) LoadRow {
 	d := float64(3 * i)
 	g := math.Round(2000*(1-0.02*(math.Sqrt(1+d)-1))) + float64(k%7)
-	return WeightRow{Tag: tag, At: from + int64(i)*3*86400_000, Weight: quantity.Grams(g), Line: 2 + i, Columns: [4]int32{1, 10, 15, 0}}
+	return LoadRow{Tag: tag, At: from + int64(i)*3*86400_000, Weight: quantity.Grams(g), Line: 2 + i, Columns: [4]int32{1, 10, 15, 0}}
 }
 
-// BenchmarkWeightLoad is a load of rows that were read already: checked,
+// BenchmarkLoad is a load of rows that were read already: checked,
 // sorted, written and settled.
-func BenchmarkWeightLoad(b *testing.B) {
+func BenchmarkLoad(b *testing.B) {
 	const wheels, each = 2000, 100
 	path, tags, now := aged(b, wheels)
 	from := at(b, "2026-01-10 08:00").UnixMilli()
 	for b.Loop() {
-		l := NewWeightLoad(context.Background(), path, Options{Now: func() time.Time { return now }}, LoadHow{By: "Ann", Written: now})
+		o := Options{Now: func() time.Time { return now }}
+		l := NewLoader(context.Background(), path, o, LoadOptions{By: "Ann", Written: now})
 		for k, tag := range tags {
 			for i := range each {
-				if err := l.Add(agedRow(tag, k, i, from)); err != nil {
-					b.Fatal(err)
-				}
+				l.Add(agedRow(tag, k, i, from))
 			}
 		}
 		if bad, err := l.Check(); err != nil || len(bad) > 0 {
 			b.Fatal(err, bad[:min(3, len(bad))])
 		}
-		if _, err := l.Write(); err != nil {
+		if err := l.Write(); err != nil {
 			b.Fatal(err)
 		}
-		l.Close()
 		b.StopTimer() // the next goes into a book without weights too
 		path, tags, now = aged(b, wheels)
 		b.StartTimer()

@@ -4,10 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"math"
 	"path/filepath"
-	"reflect"
-	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -22,31 +19,27 @@ import (
 )
 
 // loadRows loads rows and gives what is wrong with them, or what they came to.
-func (f *farm) loadRows(how LoadHow, rows ...WeightRow) (Loaded, []RowProblem) {
+func (f *farm) loadRows(how LoadOptions, rows ...LoadRow) (LoadResult, []RowProblem) {
 	f.t.Helper()
 	if err := f.book.Close(); err != nil {
 		f.t.Fatal(err)
 	}
 	defer f.reopened()
-	l := NewWeightLoad(context.Background(), f.path, Options{Now: f.clock.now}, how)
-	defer l.Close()
+	l := NewLoader(context.Background(), f.path, Options{Now: f.clock.now}, how)
 	for _, r := range rows {
-		if err := l.Add(r); err != nil {
-			f.t.Fatal(err)
-		}
+		l.Add(r)
 	}
 	bad, err := l.Check()
 	if err != nil {
 		f.t.Fatal(err)
 	}
 	if len(bad) > 0 {
-		return Loaded{}, bad
+		return LoadResult{}, bad
 	}
-	got, err := l.Write()
-	if err != nil {
+	if err := l.Write(); err != nil {
 		f.t.Fatal(err)
 	}
-	return got, nil
+	return l.Done(), nil
 }
 
 func (f *farm) reopened() {
@@ -58,10 +51,10 @@ func (f *farm) reopened() {
 	f.book = b
 }
 
-func (f *farm) how() LoadHow { return LoadHow{By: "Ann", Written: f.clock.t, Sure: true} }
+func (f *farm) how() LoadOptions { return LoadOptions{By: "Ann", Written: f.clock.t, Sure: true} }
 
-func row(line int, tag, when string, g float64, f *farm) WeightRow {
-	return WeightRow{Line: line, Tag: tag, At: at(f.t, when).UnixMilli(), Weight: quantity.Grams(g), Columns: [4]int32{1, 12, 17, 40}}
+func row(line int, tag, when string, g float64, f *farm) LoadRow {
+	return LoadRow{Line: line, Tag: tag, At: at(f.t, when).UnixMilli(), Weight: quantity.Grams(g), Columns: [4]int32{1, 12, 17, 40}}
 }
 
 // sentences are problems as lines.
@@ -74,10 +67,10 @@ func sentences(bad []RowProblem) []string {
 }
 
 func TestALoadAndPutGiveEqualBooks(t *testing.T) {
-	defer func(r int) { rowsTogether = r }(rowsTogether)
+	defer func(r int) { batchRows = r }(batchRows)
 	rapid.Check(t, func(r *rapid.T) {
 		draw := func(what string, lo, hi int) int { return rapid.IntRange(lo, hi).Draw(r, what) }
-		rowsTogether = draw("rows in one transaction", 1, 40)
+		batchRows = draw("rows in one transaction", 1, 40)
 		a := newFarm(t)
 		_, ws := a.lot("A", "2026-10-01", 3, "cellar")
 		_, more := a.lot("B", "2026-10-03", 2, "")
@@ -114,8 +107,8 @@ func TestALoadAndPutGiveEqualBooks(t *testing.T) {
 		a.put(strikes...)
 		b := a.copied()
 
-		how := LoadHow{By: rapid.SampledFrom([]string{"Ann", "", "Nora"}).Draw(r, "by"), Written: a.clock.t, Sure: rapid.Bool().Draw(r, "sure"), Note: rapid.SampledFrom([]string{"", "a table"}).Draw(r, "note")}
-		var rows []WeightRow
+		how := LoadOptions{By: rapid.SampledFrom([]string{"Ann", "", "Nora"}).Draw(r, "by"), Written: a.clock.t, Sure: rapid.Bool().Draw(r, "sure"), Note: rapid.SampledFrom([]string{"", "a table"}).Draw(r, "note")}
+		var rows []LoadRow
 		var entries []wheel.Entry
 		taken := map[string]bool{}
 		for i := range draw("rows", 1, 40) {
@@ -151,7 +144,7 @@ func TestALoadAndPutGiveEqualBooks(t *testing.T) {
 			r.Fatalf("the load found %q", sentences(bad))
 		}
 		put := b.put(entries...)
-		if want := (Loaded{Rows: int64(len(rows)), Written: int64(put.Written), Same: int64(len(rows) - put.Written), Wheels: got.Wheels}); got != want {
+		if want := (LoadResult{Rows: len(rows), Written: put.Written, Same: len(rows) - put.Written, Wheels: got.Wheels}); got != want {
 			r.Fatalf("the load came to %+v, want %+v", got, want)
 		}
 		if diff := cmp.Diff(b.facts(), a.facts()); diff != "" {
@@ -162,7 +155,7 @@ func TestALoadAndPutGiveEqualBooks(t *testing.T) {
 		// The same rows again, in another order, change nothing.
 		was := a.dump()
 		rows = rapid.Permutation(rows).Draw(r, "again")
-		if again, bad := a.loadRows(how, rows...); len(bad) > 0 || again.Written != 0 || again.Same != int64(len(rows)) {
+		if again, bad := a.loadRows(how, rows...); len(bad) > 0 || again.Written != 0 || again.Same != len(rows) {
 			r.Fatalf("loaded again: %+v %q", again, sentences(bad))
 		}
 		if now := a.dump(); now != was {
@@ -203,8 +196,8 @@ func TestWhatABookDoesNotTakeIsNamedAndNothingIsWritten(t *testing.T) {
 	sent := f.entry(ws[2].ID, wheel.Sent, "2026-11-20 08:00")
 	f.put(known, sent)
 	was := f.dump()
-	named := func(r WeightRow, id uuid.UUID) WeightRow { r.ID = id; return r }
-	noted := func(r WeightRow, note string) WeightRow { r.Note = note; return r }
+	named := func(r LoadRow, id uuid.UUID) LoadRow { r.ID = id; return r }
+	noted := func(r LoadRow, note string) LoadRow { r.Note = note; return r }
 	twice := newID(t)
 	_, bad := f.loadRows(f.how(),
 		row(2, "A-01", "2026-11-13 08:00", 1990, f), // nothing is wrong with it
@@ -224,7 +217,7 @@ func TestWhatABookDoesNotTakeIsNamedAndNothingIsWritten(t *testing.T) {
 		`4:17 date: A-01: 2026-11-09 is before it was made, 2026-11-10`,
 		`5:17 date: A-01: 2026-11-26 08:00 is in the future`,
 		`6:17 date: A-03: it is gone: sent Fri 20 Nov`,
-		`7:40 id: that entry is in the book already and says something else (weighed)`,
+		`7:40 id: A-02: that entry is in the book already and says something else (weighed)`,
 		`9:40 id: line 8 gives another weighing that identity`,
 		`10:12 weight: A-02: a weight of 6e+05 g is out of range`,
 		`11:0 note: A-02: that note holds a character that does not print (U+001B at byte 1)`,
@@ -241,13 +234,13 @@ func TestWhatABookDoesNotTakeIsNamedAndNothingIsWritten(t *testing.T) {
 func TestAWeightThatWasStruckStaysStruckWhenItsTableIsLoadedAgain(t *testing.T) {
 	f := newFarm(t)
 	_, ws := f.lot("A", "2026-11-10", 1, "cellar")
-	rows := []WeightRow{row(2, "A-01", "2026-11-12 08:00", 2000, f), row(3, "A-01", "2026-11-14 08:00", 1880, f), row(4, "A-01", "2026-11-16 08:00", 1975, f)}
+	rows := []LoadRow{row(2, "A-01", "2026-11-12 08:00", 2000, f), row(3, "A-01", "2026-11-14 08:00", 1880, f), row(4, "A-01", "2026-11-16 08:00", 1975, f)}
 	f.loadRows(f.how(), rows...)
 	s := f.entry(ws[0].ID, wheel.Struck, "2026-11-25 08:30")
 	s.Target = weightID(f.book.Settings().ID, ws[0].ID, rows[1].At, 1880)
 	f.put(s)
 	was := f.dump()
-	if got, bad := f.loadRows(f.how(), rows...); len(bad) > 0 || got != (Loaded{Rows: 3, Same: 3, Wheels: 1}) {
+	if got, bad := f.loadRows(f.how(), rows...); len(bad) > 0 || got != (LoadResult{Rows: 3, Same: 3, Wheels: 1}) {
 		t.Errorf("loaded again: %+v %q", got, sentences(bad))
 	}
 	if now := f.dump(); now != was {
@@ -259,52 +252,55 @@ func TestADateAloneFindsTheWeighingOfItsDay(t *testing.T) {
 	f := newFarm(t)
 	_, ws := f.lot("A", "2026-11-10", 1, "cellar")
 	f.put(f.weighed(ws[0].ID, "2026-11-12 08:17", 2000))
-	dated := func(r WeightRow) WeightRow { r.Dated = true; return r }
+	dated := func(r LoadRow) LoadRow { r.Dated = true; return r }
 	got, bad := f.loadRows(f.how(),
 		dated(row(2, "A-01", "2026-11-12 12:00", 2000, f)), // known
 		dated(row(3, "A-01", "2026-11-12 12:00", 1999, f)), // another weight
 		row(4, "A-01", "2026-11-12 12:00", 2000, f))        // another time
-	if len(bad) > 0 || got != (Loaded{Rows: 3, Written: 2, Same: 1, Wheels: 1}) {
+	if len(bad) > 0 || got != (LoadResult{Rows: 3, Written: 2, Same: 1, Wheels: 1}) {
 		t.Errorf("%+v %q", got, sentences(bad))
 	}
 	f.clean()
 }
 
-func TestALoadIsSortedFromManyRunsAndWrittenInManyTransactions(t *testing.T) {
+func TestALoadIsWrittenInPartsAndManyTransactions(t *testing.T) {
+	defer func(p, r int) { partRows, batchRows = p, r }(partRows, batchRows)
+	partRows, batchRows = 4000, 700
 	path, tags, now := aged(t, 300)
 	o := Options{Now: func() time.Time { return now }}
-	how := LoadHow{By: "Ann", Written: now, Doubt: func(c verdict.Case, added []wheel.Entry) map[uuid.UUID]error {
+	how := LoadOptions{By: "Ann", Written: now, Doubt: func(c verdict.Case, added []wheel.Entry) map[uuid.UUID]error {
 		t.Errorf("%s was left to the model: %d weights", c.Life.Tag, len(added))
 		return nil
 	}}
-	l := NewWeightLoad(context.Background(), path, o, how)
-	defer l.Close()
+	l := NewLoader(context.Background(), path, o, how)
+	parts := 0
+	part := func() {
+		parts++
+		if bad, err := l.Check(); err != nil || len(bad) > 0 {
+			t.Fatal(err, sentences(bad))
+		}
+		if err := l.Write(); err != nil {
+			t.Fatal(err)
+		}
+	}
 	from := at(t, "2026-01-10 08:00").UnixMilli()
 	const each = 100
 	for i := range each { // as weighed: all wheels one day after the other
 		for k, tag := range tags {
 			r := agedRow(tag, k, i, from)
 			r.Line = 2 + i*len(tags) + k
-			if err := l.Add(r); err != nil {
-				t.Fatal(err)
-			}
-			if len(l.held) == 4000 {
-				if err := l.spill(); err != nil {
-					t.Fatal(err)
-				}
+			l.Add(r)
+			if l.Full() {
+				part()
 			}
 		}
 	}
-	if len(l.sort.runs) < 5 {
-		t.Errorf("only %d runs", len(l.sort.runs))
+	part()
+	if parts != 300*each/partRows+1 {
+		t.Errorf("%d parts", parts)
 	}
-	bad, err := l.Check()
-	if err != nil || len(bad) > 0 {
-		t.Fatal(err, sentences(bad))
-	}
-	got, err := l.Write()
-	if want := (Loaded{Rows: 300 * each, Written: 300 * each, Wheels: 300}); err != nil || got != want {
-		t.Fatalf("%+v %v, want %+v", got, err, want)
+	if want := (LoadResult{Rows: 300 * each, Written: 300 * each, Wheels: 300}); l.Done() != want {
+		t.Fatalf("%+v, want %+v", l.Done(), want)
 	}
 	b, err := Open(path, Read, o)
 	if err != nil {
@@ -335,26 +331,49 @@ func TestALoadIsSortedFromManyRunsAndWrittenInManyTransactions(t *testing.T) {
 	}
 }
 
+func TestAllWeightsOfOneWheelAreLoadedHoweverMany(t *testing.T) {
+	defer func(r int) { batchRows = r }(batchRows)
+	batchRows = 100
+	path, tags, now := aged(t, 2)
+	l := NewLoader(context.Background(), path, Options{Now: func() time.Time { return now }}, LoadOptions{Written: now, Sure: true})
+	from := at(t, "2026-01-10 08:00").UnixMilli()
+	for i := range 1001 { // the last row first
+		r := agedRow(tags[0], 0, 0, from+int64(1000-i)*1000)
+		r.Line = 2 + i
+		l.Add(r)
+	}
+	if bad, err := l.Check(); err != nil || len(bad) > 0 {
+		t.Fatal(err, sentences(bad))
+	}
+	if err := l.Write(); err != nil || l.Done() != (LoadResult{Rows: 1001, Written: 1001, Wheels: 1}) {
+		t.Fatal(l.Done(), err)
+	}
+	b, err := Open(path, Read, Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer b.Close()
+	wantClean(t, b)
+}
+
 func TestAnInterruptedLoadIsSoundAndIsFinishedByTheNext(t *testing.T) {
 	path, tags, now := aged(t, 60)
 	o := Options{Now: func() time.Time { return now }}
 	from := at(t, "2026-01-10 08:00").UnixMilli()
-	load := func(ctx context.Context, tell func(done, total int64)) (*WeightLoad, error) {
-		l := NewWeightLoad(ctx, path, o, LoadHow{By: "Ann", Written: now, Tell: tell})
+	load := func(ctx context.Context, tell func(done, total int)) (*Loader, error) {
+		l := NewLoader(ctx, path, o, LoadOptions{By: "Ann", Written: now, Tell: tell})
 		for k, tag := range tags {
 			for i := range 50 {
-				if err := l.Add(agedRow(tag, k, i, from)); err != nil {
-					return l, err
-				}
+				l.Add(agedRow(tag, k, i, from))
 			}
 		}
 		return l, nil
 	}
-	defer func(r, w int) { rowsTogether, loadTogether = r, w }(rowsTogether, loadTogether)
-	rowsTogether = 500
+	defer func(r, w int) { batchRows, batchWheels = r, w }(batchRows, batchWheels)
+	batchRows = 500
 	ctx, stop := context.WithCancel(context.Background())
 	writing := false
-	l, err := load(ctx, func(done, _ int64) {
+	l, err := load(ctx, func(done, _ int) {
 		if writing && done >= 1000 {
 			stop()
 		}
@@ -366,10 +385,9 @@ func TestAnInterruptedLoadIsSoundAndIsFinishedByTheNext(t *testing.T) {
 		t.Fatal(err, bad)
 	}
 	writing = true
-	got, err := l.Write()
-	l.Close()
-	if !errors.Is(err, context.Canceled) || got.Written != 1000 {
-		t.Fatalf("interrupted: %+v %v", got, err)
+	err = l.Write()
+	if got := l.Done(); !errors.Is(err, context.Canceled) || got.Written != 1000 {
+		t.Fatalf("interrupted: %+v %v", l.Done(), err)
 	}
 	check := func(entries int) {
 		b, err := Open(path, Read, o)
@@ -393,12 +411,11 @@ func TestAnInterruptedLoadIsSoundAndIsFinishedByTheNext(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	defer l.Close()
 	if bad, err := l.Check(); err != nil || len(bad) > 0 {
 		t.Fatal(err, sentences(bad))
 	}
-	if got, err := l.Write(); err != nil || got != (Loaded{Rows: 3000, Written: 2000, Same: 1000, Wheels: 60}) {
-		t.Fatalf("finished: %+v %v", got, err)
+	if err := l.Write(); err != nil || l.Done() != (LoadResult{Rows: 3000, Written: 2000, Same: 1000, Wheels: 60}) {
+		t.Fatalf("finished: %+v %v", l.Done(), err)
 	}
 	check(3000)
 }
@@ -407,8 +424,8 @@ func TestOthersMayWriteBetweenTheTransactionsOfALoad(t *testing.T) {
 	path, tags, now := aged(t, 40)
 	o := Options{Now: func() time.Time { return now }}
 	from := at(t, "2026-01-10 08:00").UnixMilli()
-	defer func(r int) { rowsTogether = r }(rowsTogether)
-	rowsTogether = 200
+	defer func(r int) { batchRows = r }(batchRows)
+	batchRows = 200
 	var last wheel.Wheel
 	send := func(b *Book) error {
 		return b.Update(func(tx *WriteTx) error {
@@ -417,7 +434,7 @@ func TestOthersMayWriteBetweenTheTransactionsOfALoad(t *testing.T) {
 		})
 	}
 	began := false
-	l := NewWeightLoad(context.Background(), path, o, LoadHow{By: "Ann", Written: now, Tell: func(done, _ int64) {
+	l := NewLoader(context.Background(), path, o, LoadOptions{By: "Ann", Written: now, Tell: func(done, _ int) {
 		if !began {
 			return
 		}
@@ -432,12 +449,9 @@ func TestOthersMayWriteBetweenTheTransactionsOfALoad(t *testing.T) {
 			t.Error(err)
 		}
 	}})
-	defer l.Close()
 	for k, tag := range tags {
 		for i := range 50 {
-			if err := l.Add(agedRow(tag, k, i, from)); err != nil {
-				t.Fatal(err)
-			}
+			l.Add(agedRow(tag, k, i, from))
 		}
 	}
 	b, err := Open(path, Read, o)
@@ -460,8 +474,9 @@ func TestOthersMayWriteBetweenTheTransactionsOfALoad(t *testing.T) {
 		t.Fatal(err, bad)
 	}
 	began = true
-	got, err := l.Write()
-	var c ChangedMeanwhile
+	err = l.Write()
+	got := l.Done()
+	var c RowProblem
 	if !errors.As(err, &c) || c.Field != "date" || !strings.HasSuffix(err.Error(), "it is gone: sent Tue 20 Jan") {
 		t.Fatalf("%+v: %v", got, err)
 	}
@@ -473,100 +488,6 @@ func TestOthersMayWriteBetweenTheTransactionsOfALoad(t *testing.T) {
 	}
 	defer b.Close()
 	wantClean(t, b)
-}
-
-func TestAWheelWithMoreWeightsThanALoadTakesIsRefused(t *testing.T) {
-	f := newFarm(t)
-	f.lot("A", "2026-11-10", 1, "cellar")
-	f.book.Close()
-	defer f.reopened()
-	defer func(n int) { mostOfOne = n }(mostOfOne)
-	mostOfOne = 10
-	l := NewWeightLoad(context.Background(), f.path, Options{Now: f.clock.now}, f.how())
-	defer l.Close()
-	for i := range 11 {
-		if err := l.Add(row(i+2, "A-01", fmt.Sprintf("2026-11-12 08:%02d", i), 2000, f)); err != nil {
-			t.Fatal(err)
-		}
-	}
-	if _, err := l.Check(); err == nil || err.Error() != "more weights of one wheel than one load takes: 10" {
-		t.Errorf("got %v", err)
-	}
-}
-
-func TestRowsComeBackFromASorterAsTheyWent(t *testing.T) {
-	rapid.Check(t, func(r *rapid.T) {
-		s := &rowSorter{dir: t.TempDir()}
-		defer s.close()
-		ids := []uuid.UUID{newID(t), newID(t), newID(t)}
-		type sortedRow struct {
-			w uuid.UUID
-			loadRow
-		}
-		var want []sortedRow
-		line := int64(1)
-		for range rapid.IntRange(0, 4).Draw(r, "runs") {
-			var rows []loadRow
-			var of []int32
-			for range rapid.IntRange(0, 20).Draw(r, "rows") {
-				line++
-				x := loadRow{
-					at: int64(rapid.IntRange(0, 5).Draw(r, "at")) * 1000, weight: rapid.SampledFrom([]float64{1, 1942, 1942.5, 0.1, math.Pi}).Draw(r, "weight"),
-					line: line, dated: rapid.Bool().Draw(r, "dated"), cols: [2]int32{3, int32(line)},
-				}
-				if rapid.Bool().Draw(r, "noted") {
-					x.words = &rowWords{note: rapid.SampledFrom([]string{"é", "a note"}).Draw(r, "note")}
-				}
-				if rapid.Bool().Draw(r, "named") {
-					x.words = &rowWords{x.note(), ids[0], 99}
-				}
-				w := rapid.IntRange(0, len(ids)-1).Draw(r, "wheel")
-				rows, of = append(rows, x), append(of, int32(w))
-				want = append(want, sortedRow{ids[w], x})
-			}
-			if err := s.spill(rows, of, ids); err != nil {
-				r.Fatal(err)
-			}
-		}
-		slices.SortFunc(want, func(a, b sortedRow) int {
-			if c := slices.Compare(a.w[:], b.w[:]); c != 0 {
-				return c
-			}
-			if a.at != b.at {
-				return int(a.at - b.at)
-			}
-			return int(a.line - b.line)
-		})
-		var got []sortedRow
-		if err := s.each(func(w uuid.UUID, rows []loadRow) error {
-			for _, x := range rows {
-				got = append(got, sortedRow{w, x})
-			}
-			return nil
-		}); err != nil {
-			r.Fatal(err)
-		}
-		if !reflect.DeepEqual(got, want) {
-			r.Fatalf("got  %v\nwant %v", got, want)
-		}
-	})
-}
-
-func TestAWeighingIsPackedAsAnyEntry(t *testing.T) {
-	rapid.Check(t, func(r *rapid.T) {
-		e := wheel.Entry{
-			ID: newID(t), Subject: newID(t), Kind: wheel.Weighed, At: time.UnixMilli(rapid.Int64Range(0, 2e12).Draw(r, "at")).UTC(), Written: time.UnixMilli(rapid.Int64Range(0, 2e12).Draw(r, "written")).UTC(),
-			By: rapid.SampledFrom([]string{"", "Ann"}).Draw(r, "by"), Weight: quantity.Grams(rapid.Float64Range(0.001, 500_000).Draw(r, "weight")), Sure: rapid.Bool().Draw(r, "sure"), Note: rapid.SampledFrom([]string{"", "a note"}).Draw(r, "note"),
-		}
-		w := loadWheel{fresh: []wheel.Entry{e}}
-		w.pack()
-		if !slices.Equal(w.key(0), entryKey(e)) || !slices.Equal(w.value(0), encodeEntry(e)) {
-			r.Fatalf("%x %x\nwant %x %x", w.key(0), w.value(0), entryKey(e), encodeEntry(e))
-		}
-		if w.digests[0] != factDigest(chainCodes[bEntries], entryKey(e), encodeEntry(e)) {
-			r.Fatal("another digest")
-		}
-	})
 }
 
 func TestAnIdentityOfAWeighingFollowsFromWhatItSays(t *testing.T) {

@@ -1,0 +1,606 @@
+package store
+
+import (
+	"bytes"
+	"cmp"
+	"context"
+	"crypto/sha256"
+	"encoding/binary"
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+	"time"
+
+	"github.com/google/uuid"
+
+	"rindkeep/cave/day"
+	"rindkeep/cave/quantity"
+	"rindkeep/wheel"
+	"rindkeep/wheel/verdict"
+)
+
+// LoadRow is one weighing of a table. Line and Columns (where its tag, weight,
+// date and identity stand; 0: nowhere) come back with what is wrong with it.
+type LoadRow struct {
+	Tag     string
+	At      int64 // ms since 1970
+	Dated   bool  // only its date is known
+	Weight  quantity.Grams
+	Note    string
+	ID      uuid.UUID // the writer's own; Nil: it follows from what the row says
+	Line    int
+	Columns [4]int32
+}
+
+// RowProblem is what is wrong with one row. Field is tag, weight, date, id or
+// note; Column is 0 where it is not known.
+type RowProblem struct {
+	Line, Column int
+	Field        string
+	Err          error
+}
+
+// Error is what is wrong, without the place.
+func (p RowProblem) Error() string { return p.Err.Error() }
+
+// Unwrap gives the error itself.
+func (p RowProblem) Unwrap() error { return p.Err }
+
+// LoadOptions say how a table of weights is to be written.
+type LoadOptions struct {
+	By      string
+	Written time.Time
+	Note    string // for rows without their own
+	Sure    bool   // weights that look wrong are taken
+	Command LastCommand
+
+	// NextID gives the identities of rows without one, in time order of each
+	// wheel, and has each part written in one transaction. nil: identities
+	// follow from book, wheel, instant and weight, so that the same row is
+	// known again, and a part is written in several transactions.
+	NextID func() uuid.UUID
+
+	// Doubt looks at one wheel's new weights, in time order, with the case as
+	// it was before them, and gives what looks wrong by entry. It is called
+	// from several goroutines at once.
+	Doubt func(c verdict.Case, added []wheel.Entry) map[uuid.UUID]error
+
+	// Tell is told how far a check or a write has come, in rows.
+	Tell Progress
+}
+
+// LoadResult is what a load came to so far.
+type LoadResult struct {
+	Rows, Written, Same int
+	Wheels              int
+}
+
+// Loader writes weights by the million: rows are added until it is Full, all of
+// them are checked, and then they are written through Put, wheel by wheel, in
+// several transactions that each leave a sound book. Then the next part is
+// added. Memory is bounded by the part; others may use the book between two
+// transactions; and rows that an interrupted load has written are known again.
+type Loader struct {
+	ctx  context.Context
+	path string
+	opt  Options
+	how  LoadOptions
+	book uuid.UUID
+	zone *time.Location
+
+	rows  []heldRow
+	tags  []loadTag
+	nth   map[string]int32 // by tag, its place in tags
+	ids   []heldID
+	twins map[uuid.UUID]bool // identities given to different weighings
+	bad   []RowProblem
+
+	seen map[uuid.UUID]bool // wheels written to
+	done LoadResult
+}
+
+// heldRow is a LoadRow that waits, in as little room as will do.
+type heldRow struct {
+	at      int64
+	weight  float64
+	own     *ownWords // nil: neither note nor identity
+	line    int32
+	tag     int32
+	columns [4]int32
+	dated   bool
+}
+
+type ownWords struct {
+	note string
+	id   uuid.UUID // Nil: none
+}
+
+// loadTag is a tag that rows name. Two tags that differ in case only are of the
+// same wheel, and have its rank.
+type loadTag struct {
+	name  string
+	wheel uuid.UUID
+	rank  int32 // of the wheel among all of the part, by identity
+	err   error // why there is no such wheel
+}
+
+// heldID is an identity that a row gave.
+type heldID struct {
+	id  uuid.UUID
+	row int32
+}
+
+// MostProblems is how many bad rows are looked for before a load is given up.
+const MostProblems = 1000
+
+// Bounds of a part of a load, and of one of its transactions. Vars for the
+// tests.
+var (
+	partRows    = 1_000_000
+	batchRows   = 50_000
+	batchWheels = 2_000
+)
+
+// NewLoader begins a load into the book at path, which Write writes to.
+func NewLoader(ctx context.Context, path string, o Options, how LoadOptions) *Loader {
+	how.Written = milli(how.Written)
+	if how.Tell == nil {
+		how.Tell = func(int, int) {}
+	}
+	return &Loader{
+		ctx: ctx, path: path, opt: o.filled(), how: how, nth: map[string]int32{}, seen: map[uuid.UUID]bool{},
+	}
+}
+
+// Add takes one more row.
+func (l *Loader) Add(r LoadRow) {
+	n, ok := l.nth[r.Tag]
+	if !ok {
+		n = int32(len(l.tags))
+		l.nth[r.Tag], l.tags = n, append(l.tags, loadTag{name: r.Tag})
+	}
+	h := heldRow{
+		at: r.At, weight: float64(r.Weight), line: int32(r.Line), tag: n, columns: r.Columns, dated: r.Dated,
+	}
+	if r.Note != "" || r.ID != uuid.Nil {
+		h.own = &ownWords{r.Note, r.ID}
+	}
+	if n := len(l.rows); n == cap(l.rows) && n > partRows/8 { // a long table: for good
+		l.rows = slices.Grow(l.rows, partRows-n)
+	}
+	l.rows = append(l.rows, h)
+}
+
+// Full says whether the part is full: it must be checked and written before
+// more rows are added.
+func (l *Loader) Full() bool { return len(l.rows) >= partRows }
+
+// Done is what the load came to so far.
+func (l *Loader) Done() LoadResult { return l.done }
+
+// Check proves the rows of the part against the book and each other. What it
+// finds is in the order of the lines, at most MostProblems of them. Every row
+// stays to be written.
+func (l *Loader) Check() ([]RowProblem, error) {
+	l.bad = nil
+	if err := l.view(l.findWheels); err != nil {
+		return nil, err
+	}
+	l.findTwins()
+	l.sort()
+	checked := 0
+	for b := range l.batches() {
+		if len(l.bad) >= MostProblems {
+			break
+		}
+		if err := l.view(func(t *ReadTx) error { return l.check(t, b) }); err != nil {
+			return nil, err
+		}
+		checked += len(b)
+		l.how.Tell(checked, len(l.rows))
+	}
+	slices.SortStableFunc(l.bad, func(a, b RowProblem) int { return cmp.Or(a.Line-b.Line, a.Column-b.Column) })
+	return l.bad[:min(len(l.bad), MostProblems)], nil
+}
+
+// Write writes the part, in which Check found nothing wrong, and makes room for
+// the next. A row that the book has come to refuse meanwhile ends the load with
+// a RowProblem; what was written before it stays.
+func (l *Loader) Write() error {
+	written := 0
+	for b := range l.batches() {
+		res := Result{}
+		if err := l.update(func(t *WriteTx) (err error) {
+			if res, err = l.write(t, b); err != nil || res.Written == 0 {
+				return err
+			}
+			return t.SetLastCommand(l.how.Command)
+		}); err != nil {
+			return err
+		}
+		l.done.Rows += len(b)
+		l.done.Written += res.Written
+		l.done.Same += len(b) - res.Written
+		l.done.Wheels = len(l.seen)
+		written += len(b)
+		l.how.Tell(written, len(l.rows))
+	}
+	l.rows, l.tags = l.rows[:0], l.tags[:0]
+	clear(l.nth)
+	return nil
+}
+
+// view runs fn on the book, opened for it.
+func (l *Loader) view(fn func(*ReadTx) error) error {
+	return l.with(Read, func(b *Book) error { return b.View(fn) })
+}
+
+// update runs fn in one transaction, for which the book is opened.
+func (l *Loader) update(fn func(*WriteTx) error) error {
+	return l.with(Write, func(b *Book) error {
+		return b.Update(func(t *WriteTx) error {
+			if err := fn(t); err != nil {
+				return err
+			}
+			return l.ctx.Err()
+		})
+	})
+}
+
+func (l *Loader) with(m Mode, fn func(*Book) error) (err error) {
+	if err := l.ctx.Err(); err != nil {
+		return err
+	}
+	b, err := Open(l.path, m, l.opt)
+	if err != nil {
+		return err
+	}
+	defer func() {
+		if cerr := b.Close(); err == nil {
+			err = cerr
+		}
+	}()
+	switch id := b.Settings().ID; {
+	case l.zone == nil:
+		l.zone, l.book = b.Zone(), id
+	case l.book != id:
+		return bookErr(ErrNotABook, l.path, nil, "%s is another book than the load began with", show(l.path))
+	}
+	return fn(b)
+}
+
+// findWheels finds the wheels of the part's tags.
+func (l *Loader) findWheels(t *ReadTx) error {
+	missing := 0
+	for i := range l.tags {
+		g := &l.tags[i]
+		if v := t.get(bTags, fold(g.name)); v != nil {
+			var err error
+			if g.wheel, err = decodeID(v); err != nil {
+				return t.damaged(err, "tag %s", g.name)
+			}
+			continue
+		}
+		if missing++; missing <= MostProblems { // names that come near are looked for among all
+			_, err := t.WheelByTag(g.name)
+			if g.err = err; !errors.As(err, &NotFound{}) {
+				return err
+			}
+			continue
+		}
+		g.err = NotFound{Thing: "wheel", Name: g.name}
+	}
+	return nil
+}
+
+// findTwins finds identities that two rows give to different weighings.
+func (l *Loader) findTwins() {
+	l.ids, l.twins = l.ids[:0], map[uuid.UUID]bool{}
+	for i := range l.rows {
+		if r := &l.rows[i]; r.id() != uuid.Nil {
+			l.ids = append(l.ids, heldID{r.id(), int32(i)})
+		}
+	}
+	slices.SortFunc(l.ids, func(a, b heldID) int { return cmp.Or(bytes.Compare(a.id[:], b.id[:]), int(a.row-b.row)) })
+	for i := 1; i < len(l.ids); i++ {
+		a, b := &l.rows[l.ids[i-1].row], &l.rows[l.ids[i].row]
+		if l.ids[i].id == l.ids[i-1].id &&
+			(a.at != b.at || a.weight != b.weight || l.tags[a.tag].wheel != l.tags[b.tag].wheel) {
+			l.problem(b, "id", fmt.Errorf("line %d gives another weighing that identity", a.line))
+			l.twins[b.id()] = true
+		}
+	}
+}
+
+// sort puts the rows in the order of their entries' keys, wheel by wheel, and
+// drops those of no wheel.
+func (l *Loader) sort() {
+	order := make([]int32, len(l.tags))
+	for i := range order {
+		order[i] = int32(i)
+	}
+	slices.SortFunc(order, func(a, b int32) int { return bytes.Compare(l.tags[a].wheel[:], l.tags[b].wheel[:]) })
+	rank := int32(0)
+	for i, n := range order {
+		if i > 0 && l.tags[n].wheel != l.tags[order[i-1]].wheel {
+			rank++
+		}
+		l.tags[n].rank = rank
+	}
+	l.rows = slices.DeleteFunc(l.rows, func(r heldRow) bool {
+		err := l.tags[r.tag].err
+		if err != nil && len(l.bad) < MostProblems {
+			l.problem(&r, "tag", err)
+		}
+		return err != nil
+	})
+	slices.SortFunc(l.rows, func(a, b heldRow) int {
+		return cmp.Or(
+			int(l.tags[a.tag].rank-l.tags[b.tag].rank), cmp.Compare(a.at, b.at), cmp.Compare(a.line, b.line))
+	})
+}
+
+// batches cuts the sorted rows into runs for one transaction each, between two
+// wheels where it can.
+func (l *Loader) batches() func(yield func([]heldRow) bool) {
+	return func(yield func([]heldRow) bool) {
+		from, wheels := 0, 0
+		for i := range l.rows {
+			if i == from || l.rank(i) == l.rank(i-1) && i-from < 2*batchRows {
+				continue
+			}
+			wheels++
+			if l.how.NextID == nil && (i-from >= batchRows || wheels >= batchWheels) {
+				if !yield(l.rows[from:i]) {
+					return
+				}
+				from, wheels = i, 0
+			}
+		}
+		if from < len(l.rows) {
+			yield(l.rows[from:])
+		}
+	}
+}
+
+func (l *Loader) rank(row int) int32 { return l.tags[l.rows[row].tag].rank }
+
+// byWheel goes through the rows of each wheel of a batch.
+func (l *Loader) byWheel(batch []heldRow, fn func(w uuid.UUID, rows []heldRow) error) error {
+	for len(batch) > 0 {
+		w, n := l.tags[batch[0].tag].wheel, 1
+		for n < len(batch) && l.tags[batch[n].tag].wheel == w {
+			n++
+		}
+		if err := fn(w, batch[:n]); err != nil {
+			return err
+		}
+		batch = batch[n:]
+	}
+	return nil
+}
+
+// newEntries are the entries of a wheel's rows that the book does not hold yet,
+// and the row of each.
+func (l *Loader) newEntries(t *WriteTx, w uuid.UUID, rows []heldRow) ([]wheel.Entry, []*heldRow, error) {
+	s, err := t.subject(w)
+	if err != nil {
+		return nil, nil, err
+	}
+	known := l.knownOf(s)
+	entries, from := make([]wheel.Entry, 0, len(rows)), make([]*heldRow, 0, len(rows))
+	for i := range rows {
+		r := &rows[i]
+		if known.has(r) || isTwin(from, r) {
+			continue
+		}
+		e := wheel.Entry{
+			ID: r.id(), Subject: w, Kind: wheel.Weighed, At: time.UnixMilli(r.at).UTC(), Written: l.how.Written,
+			By: l.how.By, Weight: quantity.Grams(r.weight), Note: l.how.Note, Sure: l.how.Sure,
+		}
+		if r.own != nil && r.own.note != "" {
+			e.Note = r.own.note
+		}
+		if e.ID == uuid.Nil && l.how.NextID == nil && (!t.trial || len(s.struck) > 0) {
+			if e.ID = weightID(l.book, w, r.at, r.weight); s.struck[e.ID] {
+				continue // written by this table before, and struck since
+			}
+		}
+		entries, from = append(entries, e), append(from, r)
+	}
+	s.grow(len(entries))
+	return entries, from, nil
+}
+
+// isTwin says whether the row says the same as one just before it.
+func isTwin(before []*heldRow, r *heldRow) bool {
+	for i := len(before) - 1; i >= 0 && before[i].at == r.at; i-- {
+		if before[i].weight == r.weight {
+			return true
+		}
+	}
+	return false
+}
+
+// weighing is what makes two weighings of one wheel the same.
+type weighing struct {
+	at     int64 // ms, or the day
+	weight float64
+}
+
+// knownWeights are the weighings of a wheel that count.
+type knownWeights struct {
+	at, on map[weighing]bool // by instant, by day
+	zone   *time.Location
+}
+
+// knownOf gathers the weighings of a subject.
+func (l *Loader) knownOf(s *subject) knownWeights {
+	k := knownWeights{zone: l.zone}
+	es := s.history()
+	for i := range es {
+		if e := &es[i]; e.Kind == wheel.Weighed && !s.struck[e.ID] {
+			if k.at == nil {
+				k.at, k.on = make(map[weighing]bool, len(es)), make(map[weighing]bool, len(es))
+			}
+			k.at[weighing{e.At.UnixMilli(), float64(e.Weight)}] = true
+			k.on[weighing{int64(day.At(e.At, k.zone)), float64(e.Weight)}] = true
+		}
+	}
+	return k
+}
+
+// has says whether a row is in the book: the same weight at the same instant, or
+// on the same day where only its date is known.
+func (k knownWeights) has(r *heldRow) bool {
+	return k.at != nil && (k.at[weighing{r.at, r.weight}] ||
+		r.dated && k.on[weighing{int64(day.At(time.UnixMilli(r.at), k.zone)), r.weight}])
+}
+
+// doubtful is a wheel whose new weights the drying model has to judge.
+type doubtful struct {
+	c       verdict.Case // before them
+	entries []wheel.Entry
+	rows    []*heldRow
+}
+
+// check puts a batch on trial.
+func (l *Loader) check(t *ReadTx, batch []heldRow) error {
+	trial := t.book.writeTx(t.tx)
+	trial.trial = true
+	var doubts []doubtful
+	if err := l.byWheel(batch, func(w uuid.UUID, rows []heldRow) error {
+		entries, from, err := l.newEntries(trial, w, rows)
+		if err != nil || len(entries) == 0 {
+			return err
+		}
+		for i := range entries {
+			if id := &entries[i].ID; *id == uuid.Nil { // until it is written
+				beginID(id, w)
+				binary.BigEndian.PutUint32(id[12:], uint32(i))
+			}
+		}
+		if _, err := trial.Put(entries...); err != nil {
+			return l.refused(err, from)
+		}
+		if l.how.Sure || l.how.Doubt == nil {
+			return nil
+		}
+		yes, err := l.plausible(trial, w, entries)
+		if err != nil || yes {
+			return err
+		}
+		c, err := t.CaseAlone(w)
+		doubts = append(doubts, doubtful{c, entries, from})
+		return err
+	}); err != nil {
+		return err
+	}
+	found := make([]map[uuid.UUID]error, len(doubts))
+	parallel(len(doubts), func(i int) {
+		if l.ctx.Err() == nil {
+			found[i] = l.how.Doubt(doubts[i].c, doubts[i].entries)
+		}
+	})
+	for i, d := range doubts {
+		for k, e := range d.entries {
+			if err, ok := found[i][e.ID]; ok {
+				l.problem(d.rows[k], "weight", err)
+			}
+		}
+	}
+	return l.ctx.Err()
+}
+
+// plausible looks at a wheel's new weights without the drying model.
+func (l *Loader) plausible(t *WriteTx, w uuid.UUID, entries []wheel.Entry) (bool, error) {
+	s, err := t.subject(w)
+	if err != nil {
+		return false, err
+	}
+	v, err := t.varietyOf(s.make)
+	if err != nil {
+		return false, err
+	}
+	fresh := make(map[uuid.UUID]bool, len(entries))
+	for i := range entries {
+		fresh[entries[i].ID] = true
+	}
+	isFresh := func(id uuid.UUID) bool { return fresh[id] }
+	return verdict.PlausibleRun(wheel.Live(s.history()), isFresh, v.Weight), nil
+}
+
+// write puts a batch.
+func (l *Loader) write(t *WriteTx, batch []heldRow) (sum Result, err error) {
+	return sum, l.byWheel(batch, func(w uuid.UUID, rows []heldRow) error {
+		entries, from, err := l.newEntries(t, w, rows)
+		if err != nil {
+			return err
+		}
+		for i := range entries {
+			if entries[i].ID == uuid.Nil {
+				entries[i].ID = l.how.NextID()
+			}
+		}
+		res, err := t.Put(entries...)
+		if err != nil {
+			if err := l.refused(err, from); err != nil {
+				return err
+			}
+			return l.bad[len(l.bad)-1]
+		}
+		sum.Written += res.Written
+		l.seen[w] = true
+		return nil
+	})
+}
+
+// refused notes what Put refused as problems of the entries' rows.
+func (l *Loader) refused(err error, from []*heldRow) error {
+	rs := RefusalsOf(err)
+	if len(rs) == 0 {
+		return err
+	}
+	for _, r := range rs {
+		row := from[r.Index]
+		if r.Field == "id" && l.twins[row.id()] {
+			continue // told of already
+		}
+		l.problem(row, cmp.Or(r.Field, "date"), r)
+	}
+	return nil
+}
+
+// problem notes what is wrong with a row.
+func (l *Loader) problem(r *heldRow, field string, err error) {
+	column := int32(0)
+	if i := slices.Index([]string{"tag", "weight", "date", "id"}, field); i >= 0 {
+		column = r.columns[i]
+	}
+	l.bad = append(l.bad, RowProblem{Line: int(r.line), Column: int(column), Field: field, Err: err})
+}
+
+func (r *heldRow) id() uuid.UUID {
+	if r.own == nil {
+		return uuid.Nil
+	}
+	return r.own.id
+}
+
+// weightID is the identity of a weighing that follows from what it says, so
+// that the same row is known again: a UUID of version 8 (RFC 9562, 5.8). Its
+// first 60 bits are those of the wheel's, which spares it a place in the index
+// of entries; the rest is a digest of book, wheel, instant and weight.
+func weightID(book, of uuid.UUID, at int64, weight float64) uuid.UUID {
+	b := append(make([]byte, 0, 64), "weight1"...)
+	b = append(append(b, book[:]...), of[:]...)
+	b = binary.BigEndian.AppendUint64(b, uint64(at))
+	b = binary.BigEndian.AppendUint64(b, math.Float64bits(weight))
+	sum := sha256.Sum256(b)
+	var id uuid.UUID
+	beginID(&id, of)
+	copy(id[8:], sum[:8])
+	id[8] = 0x80 | id[8]&0x3f
+	return id
+}
