@@ -19,7 +19,6 @@ import (
 	"rindkeep/cmd/words"
 	"rindkeep/store"
 	"rindkeep/wheel"
-	"rindkeep/wheel/holdrule"
 )
 
 // This file lets the commands that are not yet in a folder of their subject go on
@@ -84,23 +83,22 @@ var (
 	isWorkbookName = console.IsWorkbookName
 	shellWord      = words.Shell
 
-	notInLibrary = console.NotInLibrary
-	cannotWrite  = console.CannotWrite
-	freeToWrite  = console.FreeToWrite
-	placed       = console.Placed
-	isNotFound   = uc.IsNotFound
-	schema       = uc.Schema
-	num          = uc.Num[float64]
-	rounded      = uc.Rounded
-	estOf        = uc.EstOf
-	pctEst       = uc.PctEst
-	pctNum       = uc.PctNum
-	grams        = uc.Grams
-	dateOrNull   = uc.DateOrNull
-	instant      = uc.Instant
-	sortTagged   = uc.SortByTag
-	tagsOf       = uc.Tags
-	sharedBy     = uc.SharedBy
+	cannotWrite = console.CannotWrite
+	freeToWrite = console.FreeToWrite
+	placed      = console.Placed
+	isNotFound  = uc.IsNotFound
+	schema      = uc.Schema
+	num         = uc.Num[float64]
+	rounded     = uc.Rounded
+	estOf       = uc.EstOf
+	pctEst      = uc.PctEst
+	pctNum      = uc.PctNum
+	grams       = uc.Grams
+	dateOrNull  = uc.DateOrNull
+	instant     = uc.Instant
+	sortTagged  = uc.SortByTag
+	tagsOf      = uc.Tags
+	sharedBy    = uc.SharedBy
 )
 
 type est = uc.Est
@@ -174,7 +172,6 @@ type session struct {
 	today day.Date
 	who   string
 	said  map[string]bool
-	laws  map[uuid.UUID]holdrule.Set
 }
 
 func (a *app) session(s *uc.Session) *session {

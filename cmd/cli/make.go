@@ -4,7 +4,6 @@ import (
 	"bufio"
 	"errors"
 	"fmt"
-	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -15,6 +14,7 @@ import (
 	"rindkeep/cave"
 	"rindkeep/cave/day"
 	"rindkeep/cave/quantity"
+	uc "rindkeep/cmd/app"
 	"rindkeep/cmd/cli/console"
 	"rindkeep/cmd/text"
 	"rindkeep/schedule"
@@ -343,7 +343,7 @@ func (s *session) makeNew(m *makeFlags) error {
 	}
 	s.print("\n")
 	if mk.Milk.Treatment == wheel.Raw && !s.quiet {
-		w, err := s.rawCautionOf(mk, v)
+		w, err := s.rawCautionOf(mk)
 		if err != nil {
 			return err
 		}
@@ -360,31 +360,13 @@ func (s *session) makeNew(m *makeFlags) error {
 	return nil
 }
 
-// rawCautionOf is rawCaution with the rules that the make follows.
-func (s *session) rawCautionOf(m wheel.Make, v variety.Variety) (string, error) {
-	set, err := s.tx.MakeLaw(m)
-	if err != nil || len(set.Countries) == 0 {
-		return rawCaution(v), err
+// rawCautionOf is the caution beside raw milk.
+func (s *session) rawCautionOf(m wheel.Make) (string, error) {
+	r, err := s.S.RawMilk(m, wheel.Raw)
+	if err != nil {
+		return "", err
 	}
-	c, _, _ := strings.Cut(rawCaution(v), "\n")
-	for i, r := range set.Rules {
-		if r.Takes(wheel.Raw) {
-			c += "\n(" + strings.Join(append(slices.Clone(set.By[i]), r.Cite()), ", ") + ", for information: " + r.Asks() + "; check your own law.)"
-		}
-	}
-	if silent := set.Silent(wheel.Raw); len(silent) > 0 {
-		c += "\n(no rule on file for " + strings.Join(silent, ", ") + "; check your own law.)"
-	}
-	return c, nil
-}
-
-// rawCaution is what stands beside raw milk.
-func rawCaution(v variety.Variety) string {
-	c := "CAUTION: raw milk can carry disease. Hold, test and sell only as your local law says."
-	if v.Limits.RawMinDays > 0 {
-		c += fmt.Sprintf("\n(21 CFR 133, for information: %d days at %.1f C or more before sale; check your own law.)", v.Limits.RawMinDays, float64(v.Limits.RawMinTemp))
-	}
-	return c
+	return s.Words.RawMilk(r), nil
 }
 
 func (s *session) makeOf(m *makeFlags) (wheel.Make, variety.Variety, error) {
@@ -410,7 +392,7 @@ func (s *session) makeOf(m *makeFlags) (wheel.Make, variety.Variety, error) {
 			return mk, v, at("--date", fmt.Errorf("the make date %s is in the future: only what has happened can be recorded", mk.Date))
 		}
 	}
-	cs, err := countriesOf("--country", m.country)
+	cs, err := uc.Countries("country", m.country)
 	if err != nil {
 		return mk, v, err
 	}

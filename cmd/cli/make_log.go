@@ -300,11 +300,7 @@ func (s *session) logCautions(mk wheel.Make, m wheel.MakeLog, other wheel.Make, 
 		s.print("lot %s says that it came from lot %s\n", other.Lot, mk.Lot)
 	}
 	if raw && !s.quiet {
-		v, err := s.tx.Variety(of.Variety)
-		if err != nil {
-			return err
-		}
-		w, err := s.rawCautionOf(of, v)
+		w, err := s.rawCautionOf(of)
 		if err != nil {
 			return err
 		}

@@ -232,7 +232,7 @@ func (s *session) makeShow(lot string, pic *console.Picture) error {
 	s.acidityCurves(sheet)
 	if told.Milk.Treatment == wheel.Raw && !s.quiet {
 		s.print("\n")
-		w, err := s.rawCautionOf(m, v)
+		w, err := s.rawCautionOf(m)
 		if err != nil {
 			return err
 		}

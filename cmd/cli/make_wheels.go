@@ -145,7 +145,7 @@ func (s *session) makeWheels(lot string, m *makeFlags) error {
 		return err
 	}
 	if milk.Treatment == wheel.Raw {
-		w, err := s.rawCautionOf(mk, v)
+		w, err := s.rawCautionOf(mk)
 		if err != nil {
 			return err
 		}

@@ -10,6 +10,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"rindkeep/cmd/cli/console"
+	librarycmd "rindkeep/cmd/cli/library"
 	roundcmd "rindkeep/cmd/cli/round"
 	tradecmd "rindkeep/cmd/cli/trade"
 	workcmd "rindkeep/cmd/cli/work"
@@ -85,6 +86,7 @@ rindkeep dry                                     who is dry enough to wax`),
 	a.Flags(root.PersistentFlags())
 	root.AddCommand(roundcmd.Commands(a.Console)...)
 	root.AddCommand(tradecmd.Commands(a.Console)...)
+	root.AddCommand(librarycmd.Commands(a.Console)...)
 	root.AddCommand(workcmd.Command(a.Console))
 	for _, c := range []*cobra.Command{
 		a.demoCmd(),
@@ -100,9 +102,6 @@ rindkeep dry                                     who is dry enough to wax`),
 		a.wheelCmd(),
 		a.roomCmd(),
 		a.airCmd(),
-		a.planCmd(),
-		a.varietyCmd(),
-		a.lawCmd(),
 		a.strikeCmd(),
 		a.stockCmd(),
 		a.logCmd(),

@@ -104,7 +104,7 @@ func (s *session) sheetWheel(h sheet.Head, st store.WheelState, most int) (print
 		}
 	}
 	if l.Make.Milk.Treatment == wheel.Raw {
-		w, err := s.rawCautionOf(l.Make, j.Variety)
+		w, err := s.rawCautionOf(l.Make)
 		if err != nil {
 			return printed{}, err
 		}

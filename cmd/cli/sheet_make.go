@@ -89,7 +89,7 @@ func (s *session) sheetMake(h sheet.Head, lot string) (printed, error) {
 		d.Acidity = &ch
 	}
 	if told.Milk.Treatment == wheel.Raw {
-		w, err := s.rawCautionOf(m, v)
+		w, err := s.rawCautionOf(m)
 		if err != nil {
 			return printed{}, err
 		}

@@ -14,9 +14,11 @@ import (
 	"rindkeep/cave/day"
 	"rindkeep/cave/quantity"
 	"rindkeep/cave/reason"
+	uc "rindkeep/cmd/app"
 	"rindkeep/cmd/app/trade"
 	tradecmd "rindkeep/cmd/cli/trade"
 	"rindkeep/cmd/text"
+	"rindkeep/cmd/words"
 	"rindkeep/store"
 	"rindkeep/wheel"
 	"rindkeep/wheel/verdict"
@@ -367,7 +369,7 @@ rindkeep wheel send 261120A-03 --to "Lab" --override "sample for testing"`, atLe
 				return at("--document", usagef("a document's reference holds no semicolon"))
 			}
 		}
-		abroad, err := countriesOf("--country", country)
+		abroad, err := uc.Countries("country", country)
 		if err != nil {
 			return err
 		}
@@ -468,7 +470,7 @@ func duties(cs []verdict.Case) []string {
 	}
 	for _, c := range cs {
 		for _, r := range c.Labels() {
-			add(labelWords(r))
+			add(words.Printer{}.Label(r))
 		}
 		milk := c.Life.Make.Milk.Treatment
 		if silent := c.Laws().Silent(milk); len(silent) > 0 && milk != wheel.Pasteurised {
@@ -520,7 +522,7 @@ func (s *session) rowOf(st store.WheelState) (wheelRow, wheel.Life, error) {
 		x := rounded(p.Loss().Percent(), 10)
 		r.Loss = &x
 	}
-	r.Law, err = s.heldByLaw(l)
+	r.Law, err = s.S.HeldByLaw(l)
 	return r, l, err
 }
 

@@ -11,7 +11,9 @@ import (
 	"rindkeep/cave/day"
 	"rindkeep/cave/quantity"
 	"rindkeep/cave/reason"
+	"rindkeep/cmd/app/library"
 	"rindkeep/cmd/text"
+	"rindkeep/cmd/words"
 	"rindkeep/store"
 	"rindkeep/wheel"
 )
@@ -117,22 +119,22 @@ rindkeep wheel show 261120A-03 --history 100`, exactly("TAG"), func(cmd *cobra.C
 type cardDoc struct {
 	Schema string `json:"schema"`
 	wheelRow
-	Title       string         `json:"variety_title"`
-	Made        string         `json:"made"`
-	Shape       string         `json:"shape"`
-	Green       *float64       `json:"green_weight_g"`
-	Began       *string        `json:"drying_began"`
-	Tare        *float64       `json:"coat_g"`
-	Composition compositionDoc `json:"composition"`
-	Limits      []limitDoc     `json:"limits"`
-	Holds       []string       `json:"holds"`
-	Law         []lawHoldDoc   `json:"law"`
-	Labels      []labelDoc     `json:"labels"`
-	Dry         *dryWheel      `json:"dry"`
-	Due         []dueDoc       `json:"due"`
-	Notes       []string       `json:"notes"`
-	NotesWhy    reason.List    `json:"notes_reasons"`
-	Entries     []entryDoc     `json:"entries"`
+	Title       string            `json:"variety_title"`
+	Made        string            `json:"made"`
+	Shape       string            `json:"shape"`
+	Green       *float64          `json:"green_weight_g"`
+	Began       *string           `json:"drying_began"`
+	Tare        *float64          `json:"coat_g"`
+	Composition compositionDoc    `json:"composition"`
+	Limits      []limitDoc        `json:"limits"`
+	Holds       []string          `json:"holds"`
+	Law         []library.LawHold `json:"law"`
+	Labels      []library.Label   `json:"labels"`
+	Dry         *dryWheel         `json:"dry"`
+	Due         []dueDoc          `json:"due"`
+	Notes       []string          `json:"notes"`
+	NotesWhy    reason.List       `json:"notes_reasons"`
+	Entries     []entryDoc        `json:"entries"`
 }
 
 // shapeWords are a wheel's measures, and where they come from if nobody took
@@ -202,7 +204,7 @@ func (s *session) card(st store.WheelState, most int) error {
 		d := cardDoc{
 			Schema: schema("wheel"), wheelRow: row, Title: j.Variety.Title, Made: l.Make.Date.String(), Shape: shapeWords(l), Green: grams(l.Chain.Green), Tare: grams(l.Chain.Tare),
 			Composition: compositionDoc{pctEst(now.Moisture), pctEst(now.MFFB), pctEst(now.FDM), pctEst(now.SaltInMoisture), estOf(now.WaterActivity)},
-			Limits:      filled(lims), Holds: []string{}, Law: s.lawHoldDocs(j.LawDays(s.now)), Labels: labelDocs(j.Labels()), Due: []dueDoc{}, Notes: s.printer().All(l.Chain.Notes), NotesWhy: l.Chain.Notes, Entries: []entryDoc{},
+			Limits:      filled(lims), Holds: []string{}, Law: s.printer().FillLaw(library.LawHolds(j.LawDays(s.now))), Labels: library.Labels(j.Labels()), Due: []dueDoc{}, Notes: s.printer().All(l.Chain.Notes), NotesWhy: l.Chain.Notes, Entries: []entryDoc{},
 		}
 		if l.Chain.Green > 0 {
 			t := instant(l.Chain.Began, s.loc)
@@ -273,7 +275,7 @@ func (s *session) card(st store.WheelState, most int) error {
 		t.Add("", "limits for information, no promise: "+strings.Join(from, "; "))
 	}
 	for _, r := range j.Labels() {
-		t.Add("law", labelWords(r))
+		t.Add("law", s.Words.Label(r))
 	}
 	if j.gated && len(l.Coats) == 0 && row.Gone == nil {
 		t.Add("dry enough?", s.answerLine(j.v))
@@ -346,11 +348,11 @@ func (s *session) limits(j judged, now wheel.Now) []limitDoc {
 	}
 	if len(j.Law.Countries) > 0 {
 		for _, h := range j.LawDays(s.now) {
-			asks := h.Rule.Asks()
+			asks := s.Words.RuleAsks(h.Rule)
 			if len(h.By) > 0 {
 				asks = strings.Join(h.By, ", ") + ", " + asks
 			}
-			out = append(out, limitDoc{asks, fmt.Sprintf("%.0f days", math.Floor(h.Have)), !h.Open(), h.Rule.Cite() + ", " + readWords(h.Rule) + "; check your own law"})
+			out = append(out, limitDoc{asks, fmt.Sprintf("%.0f days", math.Floor(h.Have)), !h.Open(), h.Rule.Cite() + ", " + words.RuleRead(h.Rule) + "; check your own law"})
 		}
 		return out
 	}

@@ -24,6 +24,7 @@ var catalogues = []catalogue{
 	tradeWords,
 	workWords,
 	careWords,
+	lawWords,
 }
 
 // Sentence is a reason in words: a clause without a capital or a full stop. A

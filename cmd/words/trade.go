@@ -184,7 +184,7 @@ func (p Printer) tracedMilk(m trade.Milk) string {
 	if m.Treatment != nil {
 		treatment = *m.Treatment
 	}
-	heat := leading("heated to", given(m.HeatTemp, p.Units.Temp))
+	heat := leading("heated to", given(m.HeatTemp, p.Temp))
 	if m.HeatFor != nil && heat != "" {
 		heat += fmt.Sprintf(" for %.4g s", *m.HeatFor)
 	}
@@ -206,7 +206,7 @@ func (p Printer) tracedAir(a trade.Air) string {
 		until = "now"
 	}
 	w := fmt.Sprintf("%s, %s to %s", a.Room, a.From, until)
-	temp := func(x *float64) string { return given(x, p.Units.Temp) }
+	temp := func(x *float64) string { return given(x, p.Temp) }
 	switch {
 	case a.Readings > 0:
 		return w + fmt.Sprintf(": %s to %s, mean %s; humidity %.0f to %.0f %%, mean %.0f %%; %s", temp(a.Temp.Min),

@@ -10,7 +10,6 @@
 package holdrule
 
 import (
-	"fmt"
 	"slices"
 	"strings"
 
@@ -74,31 +73,6 @@ func (r Rule) Of(countries []string) []string {
 
 // Cite is the source in short: "21 CFR 133.113".
 func (r Rule) Cite() string { return strings.TrimSpace(r.Source + " " + r.Section) }
-
-// Asks says in words what the rule requires: "raw or thermised milk: 60 days at
-// 1.7 C or more".
-func (r Rule) Asks() string {
-	var w []string
-	if r.Days > 0 {
-		days := fmt.Sprintf("%d days", r.Days)
-		if r.Warm {
-			days += fmt.Sprintf(" at %.1f C or more", float64(r.MinTemp))
-		}
-		w = append(w, days+map[string]string{"drying": " since drying began"}[r.From])
-	}
-	if r.Label != "" {
-		w = append(w, fmt.Sprintf("label %q", r.Label))
-	}
-	milk := make([]string, len(r.Milk))
-	for i, t := range r.Milk {
-		milk[i] = string(t)
-	}
-	asks := strings.Join(w, "; ")
-	if len(milk) > 0 {
-		asks = strings.Join(milk, " or ") + " milk: " + asks
-	}
-	return asks
-}
 
 // Set is the rules that cover one variety. A book that names no country has only
 // the rule in the variety's own file.

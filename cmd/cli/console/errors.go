@@ -205,8 +205,3 @@ func IsNoBook(err error) bool { return errors.Is(err, store.ErrNoBook) }
 
 // NotFound is the error of a name that isn't there.
 func NotFound(thing, name string) error { return store.NotFound{Thing: thing, Name: name} }
-
-// NotInLibrary says that neither plan nor variety of that name is built in.
-func NotInLibrary(kind, name string) error {
-	return Hint(NotFound(kind, SafeWord(name)), "rindkeep %s list shows what there is", kind)
-}

@@ -1,0 +1,83 @@
+package app
+
+import (
+	"slices"
+
+	"github.com/google/uuid"
+
+	"rindkeep/cave/day"
+	"rindkeep/cave/quantity"
+	"rindkeep/wheel"
+	"rindkeep/wheel/holdrule"
+)
+
+// Countries reads the ISO codes of countries in a request's field.
+func Countries(field, words string) ([]string, error) {
+	cs, err := holdrule.ParseCountries(words)
+	if err != nil {
+		return nil, Misread(field, err)
+	}
+	return cs, nil
+}
+
+// RawMilk is what stands beside raw milk: the rules that its make follows.
+type RawMilk struct {
+	Rules  []holdrule.Rule
+	By     [][]string // the countries followed that each rule is the law of
+	Silent []string   // countries that no rule on file speaks for
+
+	// Where no country is followed, the variety's own limit; Days is 0 where it has none.
+	Days    int
+	MinTemp quantity.Celsius
+}
+
+// RawMilk is nil where the milk isn't raw.
+func (s *Session) RawMilk(m wheel.Make, milk wheel.Treatment) (*RawMilk, error) {
+	if milk != wheel.Raw {
+		return nil, nil
+	}
+	set, err := s.Tx.MakeLaw(m)
+	if err != nil {
+		return nil, err
+	}
+	if len(set.Countries) == 0 {
+		v, err := s.Tx.Variety(m.Variety)
+		return &RawMilk{Days: v.Limits.RawMinDays, MinTemp: v.Limits.RawMinTemp}, err
+	}
+	r := &RawMilk{Silent: set.Silent(wheel.Raw)}
+	for i, rule := range set.Rules {
+		if rule.Takes(wheel.Raw) {
+			r.Rules, r.By = append(r.Rules, rule), append(r.By, set.By[i])
+		}
+	}
+	return r, nil
+}
+
+// HeldByLaw says whether a law keeps a wheel from leaving now. Only where a law asks
+// for days does it read the air the wheel lay in.
+func (s *Session) HeldByLaw(l wheel.Life) (bool, error) {
+	if l.GoneOn != day.None {
+		return false, nil
+	}
+	set, ok := s.laws[l.Make.ID]
+	if !ok {
+		var err error
+		if set, err = s.Tx.MakeLaw(l.Make); err != nil {
+			return false, err
+		}
+		if s.laws == nil {
+			s.laws = map[uuid.UUID]holdrule.Set{}
+		}
+		s.laws[l.Make.ID] = set
+	}
+	if !slices.ContainsFunc(set.Rules, func(r holdrule.Rule) bool {
+		return r.Days > 0 && r.Takes(l.Make.Milk.Treatment)
+	}) {
+		return false, nil
+	}
+	c, err := s.Tx.CaseAlone(l.Wheel.ID)
+	if err != nil {
+		return false, err
+	}
+	return len(c.LawHolds(s.Time)) > 0, nil
+}

@@ -1,0 +1,117 @@
+package library
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"rindkeep/cmd/app/library"
+	"rindkeep/cmd/cli/console"
+	"rindkeep/cmd/text"
+	"rindkeep/cmd/words"
+	"rindkeep/wheel/holdrule"
+)
+
+const lawCaution = words.LawCaution
+
+func lawListCmd(c *console.Console) *cobra.Command {
+	var countries string
+	run := func(*cobra.Command, []string) error {
+		d, err := library.Laws(c.Ctx, c.App, c.Caller(), countries)
+		if err != nil || c.JSON {
+			return orDocument(c, d, err)
+		}
+		if len(d.Laws) == 0 {
+			c.Print("no rule on file; add your own with rindkeep law add FILE\n")
+			return nil
+		}
+		t := text.Table{Columns: []text.Column{
+			{Title: "rule"}, {Title: "of"}, {Title: "for", Wrap: true}, {Title: "asks", Wrap: true},
+			{Title: "source", Wrap: true}, {},
+		}}
+		for _, l := range d.Laws {
+			source := l.Source + " (" + words.RuleRead(l.Rule) + ")"
+			t.Add(l.Name, fewCountries(l.Countries), lawFor(l.Rule), c.Words.RuleAsks(l.Rule), source, ownWord(l.Own))
+		}
+		c.Lines(t.Lines(c.Env.Columns()))
+		c.Print("\n")
+		c.Caution(lawCaution)
+		return nil
+	}
+	cmd := c.NowCmd("list", "The rules, with their sources", `
+rindkeep law list
+rindkeep law list --country CA`, console.NoArgs, run)
+	cmd.Flags().StringVar(&countries, "country", "", "only those of these `CODES`")
+	return cmd
+}
+
+func fewCountries(cs []string) string {
+	switch {
+	case len(cs) <= 3:
+		return strings.Join(cs, " ")
+	case slices.Contains(cs, "EU"):
+		return fmt.Sprintf("EU (%d)", len(cs)-1)
+	}
+	return fmt.Sprintf("%s +%d", cs[0], len(cs)-1)
+}
+
+func lawFor(r holdrule.Rule) string {
+	if len(r.Varieties)+len(r.Groups) == 0 {
+		return "all kinds"
+	}
+	return strings.Join(slices.Concat(r.Varieties, r.Groups), ", ")
+}
+
+func followCmd(c *console.Console) *cobra.Command {
+	var q library.Follow
+	cmd := c.NowCmd("follow [COUNTRY...]", "Set or show whose food law applies", `
+rindkeep law follow                        show it
+rindkeep law follow US                     by ISO code
+rindkeep law follow CA US FR --note "sold abroad from this spring"
+rindkeep law follow --none                 only the limits of each variety's own file`, cobra.ArbitraryArgs,
+		func(_ *cobra.Command, args []string) error {
+			q.Countries = strings.Join(args, " ")
+			d, err := library.FollowLaw(c.Ctx, c.App, c.Caller(), q)
+			r, done, err := console.Saved(c, d, err)
+			if done || err != nil {
+				return err
+			}
+			return followed(c, r)
+		})
+	cmd.Flags().BoolVar(&q.None, "none", false, "follow no country's rules, only those of each variety's own file")
+	cmd.Flags().StringVar(&q.Note, "note", "", "note to save with it: `TEXT`")
+	return cmd
+}
+
+func followed(c *console.Console, d library.Followed) error {
+	if c.JSON {
+		return c.Document(d)
+	}
+	switch {
+	case len(d.Countries) == 0:
+		c.Print("the book names no country: raw milk is held for as long as each variety's own file says (21 CFR 133)\n")
+	case d.Changed:
+		c.Print("from now on the book follows %s\n", strings.Join(d.Countries, ", "))
+	default:
+		c.Print("the book follows %s\n", strings.Join(d.Countries, ", "))
+	}
+	if len(d.History) > 1 {
+		t := text.Table{Indent: 2, Columns: []text.Column{{}, {}, {Wrap: true}, {}}}
+		for _, l := range d.History {
+			countries := strings.Join(l.Countries, " ")
+			if countries == "" {
+				countries = "none"
+			}
+			t.Add(words.Minute(l.From), countries, l.Note, l.By)
+		}
+		c.Lines(t.Lines(c.Env.Columns()))
+	}
+	if len(d.Silent) > 0 {
+		c.Caution(fmt.Sprintf("CAUTION: no rule on file for %s: nothing is held by its law here. "+
+			"Add yours with rindkeep law add FILE.", strings.Join(d.Silent, ", ")))
+	}
+	c.Caution(lawCaution)
+	return nil
+}

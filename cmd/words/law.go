@@ -1,0 +1,100 @@
+package words
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"rindkeep/cave/reason"
+	"rindkeep/cmd/app"
+	"rindkeep/cmd/app/library"
+	"rindkeep/wheel/holdrule"
+)
+
+// LawCaution stands under every list of rules.
+const LawCaution = "Information, not legal advice: check your own law. Rules from memory say so."
+
+// checkYourOwn stands beside every use of a rule.
+const checkYourOwn = holdrule.CheckYourOwn
+
+// lawWords has the sentences about the library's texts and food laws.
+func lawWords(p Printer, r reason.Reason) (string, bool) {
+	switch r := r.(type) {
+	case library.SeeList:
+		return p.typed(fmt.Sprintf("rindkeep %s list shows what there is", r.Kind), "look at the list"), true
+	case reason.Flat:
+		switch r {
+		case library.NoneAndSome:
+			return p.typed("--none is for no country; leave the countries or --none out", "name countries, or none"), true
+		case library.NoteOfNoChange:
+			return p.typed("--note is about a change; name the countries, or --none", "a note is about a change"), true
+		}
+	}
+	return "", false
+}
+
+// RuleAsks says what a rule asks: "raw or thermised milk: 60 days at 1.7 C or more".
+func (p Printer) RuleAsks(r holdrule.Rule) string {
+	var w []string
+	if r.Days > 0 {
+		days := fmt.Sprintf("%d days", r.Days)
+		if r.Warm {
+			days += " at " + p.Temp(r.MinTemp) + " or more"
+		}
+		if r.From == "drying" {
+			days += " since drying began"
+		}
+		w = append(w, days)
+	}
+	if r.Label != "" {
+		w = append(w, fmt.Sprintf("label %q", r.Label))
+	}
+	asks := strings.Join(w, "; ")
+	if len(r.Milk) > 0 {
+		milk := make([]string, len(r.Milk))
+		for i, t := range r.Milk {
+			milk[i] = string(t)
+		}
+		asks = strings.Join(milk, " or ") + " milk: " + asks
+	}
+	return asks
+}
+
+// RuleRead says when a rule was read.
+func RuleRead(r holdrule.Rule) string {
+	if r.Read == "from memory" {
+		return r.Read
+	}
+	return "read " + r.Read
+}
+
+// Label says one duty of a label.
+func (p Printer) Label(r holdrule.Rule) string {
+	return fmt.Sprintf("label: %q (%s, %s); %s", r.Label, r.Cite(), RuleRead(r), checkYourOwn)
+}
+
+// FillLaw puts holds by law into words.
+func (p Printer) FillLaw(hs []library.LawHold) []library.LawHold {
+	for i, h := range hs {
+		hs[i].Words = p.Why(h.Reasons)
+	}
+	return hs
+}
+
+// RawMilk is the caution beside raw milk, in paragraphs.
+func (p Printer) RawMilk(r *app.RawMilk) string {
+	c := "CAUTION: raw milk can carry disease. Hold, test and sell only as your local law says."
+	line := func(source, asks string) {
+		c += "\n(" + source + ", for information: " + asks + "; check your own law.)"
+	}
+	if r.Days > 0 {
+		line("21 CFR 133", fmt.Sprintf("%d days at %s or more before sale", r.Days, p.Temp(r.MinTemp)))
+	}
+	for i, rule := range r.Rules {
+		line(strings.Join(append(slices.Clone(r.By[i]), rule.Cite()), ", "), p.RuleAsks(rule))
+	}
+	if len(r.Silent) > 0 {
+		c += "\n(no rule on file for " + strings.Join(r.Silent, ", ") + "; check your own law.)"
+	}
+	return c
+}
