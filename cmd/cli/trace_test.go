@@ -168,7 +168,7 @@ func TestTheAirOfATraceIsThatOfTheDaysAWheelLayThere(t *testing.T) {
 		same(t, "the air of "+c.wheel, got, c.want)
 	}
 	out := w.must("trace 261110A-04 --quiet")
-	if !strings.Contains(out, "cave, 2026-11-14 to now: not read; set to 9.0 C, 90 %") {
+	if !strings.Contains(out, "cave, 2026-11-14 to now: not read; set to 9.0 °C, 90 %") {
 		t.Errorf("a room that was not read is not said to be:\n%s", out)
 	}
 }
