@@ -135,7 +135,10 @@ func Project(p Plan, s Subject, from, to day.Date) []Chore {
 			break
 		}
 		st, _ := next.On(on)
-		c := Chore{Job: next.Job, On: on, Low: on, High: on, Late: st.LateDays, Rounds: st.Left, Minutes: next.Minutes * float64(st.Left), Coat: next.Coat, To: next.To}
+		c := Chore{
+			Job: next.Job, On: on, Low: on, High: on, Late: st.LateDays, Rounds: st.Left,
+			Minutes: next.Minutes * float64(st.Left), Coat: next.Coat, To: next.To,
+		}
 		for r := st.Round; r <= len(next.Times); r++ {
 			at, _ := next.Time(r, s.Loc)
 			c.Times = append(c.Times, at)

@@ -211,7 +211,8 @@ func Link(live []Entry, expect Expect) Chain {
 				}
 				c.Green, c.Began = e.Weight-c.Tare, e.At
 				c.base, c.retained = float64(c.Green), 1
-				c.Points = append(c.Points, LossPoint{Entry: e.ID, At: e.At, Gross: e.Weight, Net: c.Green, Retained: 1, Coated: coated})
+				first := LossPoint{Entry: e.ID, At: e.At, Gross: e.Weight, Net: c.Green, Retained: 1, Coated: coated}
+				c.Points = append(c.Points, first)
 				last.day, last.net, last.retained = 0, float64(c.Green), 1
 				continue
 			}

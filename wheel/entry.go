@@ -44,7 +44,8 @@ const (
 var kindNames = map[Kind]string{
 	Weighed: "weighed", Did: "did", Skipped: "skipped", CoatedOn: "coated", Cored: "cored", Cut: "cut", Moved: "moved",
 	Checked: "checked", Held: "held", Released: "released", Sent: "sent", Lost: "lost", Noted: "noted", Struck: "struck",
-	Planned: "planned", Tagged: "tagged", Tasted: "tasted", Asked: "asked", SentPart: "sent part", Logged: "logged", Voided: "voided",
+	Planned: "planned", Tagged: "tagged", Tasted: "tasted", Asked: "asked", SentPart: "sent part",
+	Logged: "logged", Voided: "voided",
 }
 
 // Known says whether k is a kind this program writes.

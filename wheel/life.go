@@ -79,7 +79,8 @@ func NewLife(w Wheel, m Make, entries []Entry, loc *time.Location, expect Expect
 func AddUp(w Wheel, m Make, all []Entry, loc *time.Location, expect Expect) Life {
 	l := Life{
 		Wheel: w, Make: m, Tag: w.Tag, Place: w.Place, Plan: w.Plan,
-		Since: max(day.At(w.Since, loc), m.Date), Done: map[Job]DoneOn{}, Asked: map[Job]Wanted{}, GoneOn: day.None, Last: w.Since,
+		Since: max(day.At(w.Since, loc), m.Date), Done: map[Job]DoneOn{}, Asked: map[Job]Wanted{}, GoneOn: day.None,
+		Last: w.Since,
 	}
 	Sort(all)
 	l.Entries = Live(all)

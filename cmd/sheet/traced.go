@@ -23,7 +23,7 @@ func TraceOf(p words.Printer, t trade.Trace) Trace {
 		d.Reach = append(d.Reach, Fact{Name: c.Name, Value: p.HowToReach(c)})
 	}
 	for _, w := range t.Lost() {
-		d.Lost = append(d.Lost, Gone{Tag: w.Tag, Date: w.Gone.String(), Why: w.Why})
+		d.Lost = append(d.Lost, Gone{Tag: w.Tag, Date: w.Gone.String(), Why: p.Why(w.Reasons)})
 	}
 	return d
 }

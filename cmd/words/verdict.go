@@ -69,7 +69,8 @@ var ofAdvice = []sentence{
 	fixed(verdict.Feel{}, "the numbers are right: feel the rind all over; "+
 		"coat only if it is dry to the touch, with no weeping, cracks or mould").in("feel it all over"),
 	fixed(verdict.RoomTooWet{}, "the room's air is too wet to dry it: lower the humidity or move it").in("room too wet"),
-	fixed(verdict.RoomSlow{}, "in this air it will hardly get there: lower the humidity a little or move it").in("room too wet"),
+	fixed(verdict.RoomSlow{}, "in this air it will hardly get there: lower the humidity a little or move it").
+		in("room too wet"),
 	sayBoth(func(_ Printer, r verdict.WaitUntil) string {
 		return "the numbers are right early: give the rind its " + count(r.Days, "day") + ", until " + r.Until.Short()
 	}, func(_ Printer, r verdict.WaitUntil) string { return "wait until " + r.Until.Short() }),

@@ -44,7 +44,8 @@ var ofWheel = []sentence{
 		return "the weight before it was " + r.Event.String() + " was not taken; the curve puts it at " + p.Weight(r.Weight)
 	}),
 	fixed(wheel.CutThenCoated{}, "the cut before the coat was not weighed; the coat is taken as cheese"),
-	fixed(wheel.CutByCurve{}, "what a cut or core took away was not weighed, so later losses are estimates from the curve"),
+	fixed(wheel.CutByCurve{}, "what a cut or core took away was not weighed, "+
+		"so later losses are estimates from the curve"),
 	say(func(p Printer, r wheel.BeforeOff) string {
 		return p.Weight(r.Before) + " before it, but the last weight was " + p.Weight(r.Last)
 	}),

@@ -124,38 +124,81 @@ func TestReasonsRead(t *testing.T) {
 		{reason.List{schedule.Every{Days: 1}, schedule.LastDone{On: nov(24)}}, "daily, last Tue 24 Nov"},
 		{reason.List{schedule.Every{Days: 7}, schedule.AtStart{}}, "weekly, at the start"},
 		{reason.List{schedule.Every{Days: 14}, schedule.After{Event: "coated"}}, "every 2 weeks after coating"},
-		{reason.List{schedule.Every{Days: 14}, schedule.FromDay{Day: 2}, schedule.After{Event: "drying"}}, "every 2 weeks, from day 2, since drying began"},
+		{
+			reason.List{schedule.Every{Days: 14}, schedule.FromDay{Day: 2}, schedule.After{Event: "drying"}},
+			"every 2 weeks, from day 2, since drying began",
+		},
 		{reason.List{schedule.Every{Days: 3}, schedule.LastSkipped{On: nov(20)}}, "every 3 days, skipped Fri 20 Nov"},
 		{reason.List{schedule.Every{Days: 3}, schedule.After{Event: "brush"}}, "every 3 days after it was first brushed"},
 		{reason.List{schedule.Once{}, schedule.FromDay{Day: 10}}, "once, from day 10"},
-		{reason.List{schedule.PerDay{Times: 2}, schedule.DoneOf{Done: 1, Of: 2, On: nov(20)}}, "twice a day, 1 of 2 done Fri 20 Nov"},
+		{
+			reason.List{schedule.PerDay{Times: 2}, schedule.DoneOf{Done: 1, Of: 2, On: nov(20)}},
+			"twice a day, 1 of 2 done Fri 20 Nov",
+		},
 		{reason.List{schedule.PerDay{Times: 1}, schedule.LastDone{On: nov(20)}}, "once a day, last Fri 20 Nov"},
 		{reason.List{schedule.PerDay{Times: 3}}, "3 times a day"},
 		{reason.List{schedule.AtAge{Days: 60}}, "at 60 days"},
 		{reason.List{schedule.MakeDay{}, schedule.Rounds{Times: 1}}, "on the make's day, once"},
 		{reason.List{schedule.MakeDay{DaysAfter: 1}, schedule.Rounds{Times: 2}}, "the day after the make's, twice"},
-		{reason.List{schedule.MakeDay{DaysAfter: 2}, schedule.DoneOf{Done: 1, Of: 2, On: day.None}}, "2 days after the make's, 1 of 2 done"},
+		{
+			reason.List{schedule.MakeDay{DaysAfter: 2}, schedule.DoneOf{Done: 1, Of: 2, On: day.None}},
+			"2 days after the make's, 1 of 2 done",
+		},
 		{reason.List{wheel.Says{Words: "bitter seen on y"}, schedule.Every{Days: 1}}, "bitter seen on y; daily"},
-		{reason.List{wheel.FaultSeen{Faults: "gas", Wheels: "261110A-01"}, schedule.Every{Days: 1}}, "gas seen on 261110A-01; daily"},
+		{
+			reason.List{wheel.FaultSeen{Faults: "gas", Wheels: "261110A-01"}, schedule.Every{Days: 1}},
+			"gas seen on 261110A-01; daily",
+		},
 		{reason.List{verdict.DryAndSound{}, verdict.Lost{Share: 0.031}}, "dry enough, hand check sound, 3.1 % lost"},
-		{reason.List{verdict.CheckFound{Found: sound}, verdict.BlownOn{On: nov(23)}}, "the last hand check says dry to the touch, no cracks, blown with gas on Mon 23 Nov"},
-		{reason.List{verdict.Felt{Found: sound, On: nov(24)}, verdict.Stale{}}, "dry to the touch, no cracks (Tue 24 Nov), out of date"},
-		{reason.List{verdict.FindGas{On: nov(26)}, verdict.CoatedOn{On: nov(25)}}, "blown with gas Thu 26 Nov: keep it apart and find out why; coated Wed 25 Nov; a sound coat nearly stops the loss"},
-		{reason.List{verdict.MendCoat{}, leaks}, "look for cracks and pinholes in the coat and mend them: it loses 90 % of what it would lose bare (80 to 100), where this coat usually lets through 28 %"},
-		{reason.List{verdict.WaitUntil{Days: 1, Until: nov(23)}}, "the numbers are right early: give the rind its 1 day, until Mon 23 Nov"},
+		{
+			reason.List{verdict.CheckFound{Found: sound}, verdict.BlownOn{On: nov(23)}},
+			"the last hand check says dry to the touch, no cracks, blown with gas on Mon 23 Nov",
+		},
+		{
+			reason.List{verdict.Felt{Found: sound, On: nov(24)}, verdict.Stale{}},
+			"dry to the touch, no cracks (Tue 24 Nov), out of date",
+		},
+		{
+			reason.List{verdict.FindGas{On: nov(26)}, verdict.CoatedOn{On: nov(25)}},
+			"blown with gas Thu 26 Nov: keep it apart and find out why; coated Wed 25 Nov; a sound coat nearly " +
+				"stops the loss",
+		},
+		{
+			reason.List{verdict.MendCoat{}, leaks},
+			"look for cracks and pinholes in the coat and mend them: it loses 90 % of what it would lose bare " +
+				"(80 to 100), where this coat usually lets through 28 %",
+		},
+		{
+			reason.List{verdict.WaitUntil{Days: 1, Until: nov(23)}},
+			"the numbers are right early: give the rind its 1 day, until Mon 23 Nov",
+		},
 		{reason.List{verdict.Share{Share: 0.0248}}, "2.48 %"},
 		{reason.List{verdict.Share{Share: 0.025}}, "2.5 %"},
 		{reason.List{verdict.AtMost{Share: 0.37}}, "at most 37.0 %"},
 		{reason.List{verdict.AtMostOfWet{Share: 0.75}}, "at most 75 %"},
-		{reason.List{wheel.ByMistake{}, wheel.Says{Words: "four wheels, not five"}}, "entered by mistake: four wheels, not five"},
+		{
+			reason.List{wheel.ByMistake{}, wheel.Says{Words: "four wheels, not five"}},
+			"entered by mistake: four wheels, not five",
+		},
 		{reason.List{wheel.SentTo{Customer: "the shop"}}, "to the shop"},
-		{reason.List{verdict.OddDensity{Shape: round, Weight: 2e4, Density: 2000}}, "a cylinder 15 cm across, 10 cm high of 20.00 kg would weigh 2000 kg a cubic metre; cheese weighs 1000 to 1150"},
+		{
+			reason.List{verdict.OddDensity{Shape: round, Weight: 2e4, Density: 2000}},
+			"a cylinder 15 cm across, 10 cm high of 20.00 kg would weigh 2000 kg a cubic metre; cheese weighs " +
+				"1000 to 1150",
+		},
 		{reason.List{verdict.OddCurd{Weight: 2.5}}, "2.5 g of curd looks wrong"},
-		{reason.List{verdict.Heavier{By: 50, Was: 1936, At: nov(25).Noon(time.UTC)}}, "it is 50 g heavier than the 1936 g of 2026-11-25 13:00, and a wheel does not gain weight"},
+		{
+			reason.List{verdict.Heavier{By: 50, Was: 1936, At: nov(25).Noon(time.UTC)}},
+			"it is 50 g heavier than the 1936 g of 2026-11-25 13:00, and a wheel does not gain weight",
+		},
 		{reason.List{cave.NotRead{Hours: 47}}, "not read for 47 hours"},
 		{reason.List{cave.NotRead{Hours: 49}}, "not read for 2 days"},
 		{reason.List{cave.TooWarm{Temp: 13.94, Limit: 13}}, "13.9 °C is over its limit of 13.0 °C"},
-		{reason.List{verdict.HeldByLaw{By: "US", Source: "21 CFR 133.113", Milk: wheel.Raw, Counted: 50, Days: 60, Warm: true, AtOver: 1.67}}, "US, 21 CFR 133.113: raw milk: 50 of 60 days at 1.7 °C or more; check your own law"},
+		{
+			reason.List{verdict.HeldByLaw{By: "US", Source: "21 CFR 133.113",
+				Milk: wheel.Raw, Counted: 50, Days: 60, Warm: true, AtOver: 1.67}},
+			"US, 21 CFR 133.113: raw milk: 50 of 60 days at 1.7 °C or more; check your own law",
+		},
 		{reason.List{verdict.HeldByLaw{Counted: 12, Days: 60}}, "12 of 60 days; check your own law"},
 	} {
 		p := words.Printer{Zone: time.FixedZone("", 3600)}

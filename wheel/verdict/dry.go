@@ -229,7 +229,8 @@ func (c Case) rules(g figures, weighed bool, days int, check wheel.Entry, checke
 		rules = append(rules, Rule{MoistureRule, weighed && g.moistureOK, have(moisture), reason.List{AtMost{g.target}}})
 	}
 	if c.Gate.MaxLoss > 0 {
-		rules = append(rules, Rule{TooDryRule, weighed && !g.dry, have(Share{tenth(g.loss)}), reason.List{AtMost{c.Gate.MaxLoss}}})
+		most := reason.List{AtMost{c.Gate.MaxLoss}}
+		rules = append(rules, Rule{TooDryRule, weighed && !g.dry, have(Share{tenth(g.loss)}), most})
 	}
 	hand := Rule{HandRule, fresh && c.sound(check), reason.List{NoCheck{}}, reason.List{SoundCheck{c.Gate.CheckDays}}}
 	if checked {
