@@ -8,6 +8,7 @@ import (
 
 	"rindkeep/cave/day"
 	"rindkeep/cave/quantity"
+	"rindkeep/cmd/cli/sheets"
 	"rindkeep/cmd/sheet"
 	"rindkeep/cmd/text"
 	"rindkeep/cmd/words"
@@ -17,47 +18,47 @@ import (
 )
 
 func (a *app) sheetWheelCmd() *cobra.Command {
-	var f *sheetFlags
+	var f sheets.Flags
 	var most int
 	c := a.nowCmd("wheel TAG", "One wheel's card: figures, curve, verdict, what is due, history", `
 rindkeep sheet wheel 261120A-03
 rindkeep sheet wheel 261120A-03 --history 0 --paper letter`, exactly("TAG"), func(cmd *cobra.Command, args []string) error {
-		return a.sheet(f, func(s *session, h sheet.Head) (printed, error) {
+		return a.sheet(&f, func(s *session, h sheet.Head) (sheets.Printed, error) {
 			ws, err := s.pick(args)
 			if err != nil {
-				return printed{}, err
+				return sheets.Printed{}, err
 			}
 			if len(ws) != 1 || !strings.EqualFold(ws[0].Tag, args[0]) {
-				return printed{}, usagef("print one wheel by its tag")
+				return sheets.Printed{}, usagef("print one wheel by its tag")
 			}
 			return s.sheetWheel(h, ws[0], most)
 		})
 	})
-	f = a.sheetFlags(c)
+	f.Add(c)
 	c.Flags().IntVar(&most, "history", 12, "the last `N` entries; 0 for all")
 	return a.completesArgs(c, func(s *session, _ int, word string) []string { return whatWords(s, word)[1:] })
 }
 
-func (s *session) sheetWheel(h sheet.Head, st store.WheelState, most int) (printed, error) {
+func (s *session) sheetWheel(h sheet.Head, st store.WheelState, most int) (sheets.Printed, error) {
 	row, l, err := s.rowOf(st)
 	if err != nil {
-		return printed{}, err
+		return sheets.Printed{}, err
 	}
 	j, err := s.judge(st, s.now)
 	if err != nil {
-		return printed{}, err
+		return sheets.Printed{}, err
 	}
 	dr, err := s.drawnOf(st, 0)
 	if err != nil {
-		return printed{}, err
+		return sheets.Printed{}, err
 	}
 	all, err := s.tx.History(st.Wheel)
 	if err != nil {
-		return printed{}, err
+		return sheets.Printed{}, err
 	}
 	tasks, err := s.tx.TasksOf(st.Wheel)
 	if err != nil {
-		return printed{}, err
+		return sheets.Printed{}, err
 	}
 	d := sheet.Card{Tag: l.Tag, Facts: s.cardFacts(j)}
 	where := row.Stage
@@ -106,7 +107,7 @@ func (s *session) sheetWheel(h sheet.Head, st store.WheelState, most int) (print
 	if l.Make.Milk.Treatment == wheel.Raw {
 		w, err := s.rawCautionOf(l.Make)
 		if err != nil {
-			return printed{}, err
+			return sheets.Printed{}, err
 		}
 		d.Caution = append(d.Caution, spaced(w))
 	}
@@ -134,7 +135,7 @@ func (s *session) sheetWheel(h sheet.Head, st store.WheelState, most int) (print
 		d.Events = append(d.Events, s.sheetEvent(e, e.Kind != wheel.Struck && !alive[e.ID]))
 	}
 	draw := func() (sheet.Doc, error) { return sheet.Wheel(h, d) }
-	return printed{draw, fileName("wheel", l.Tag), h.Paper.Name, h.Paper.Name, ""}, nil
+	return sheets.Printed{Draw: draw, Name: sheets.FileName("wheel", l.Tag)}, nil
 }
 
 // cardFacts are a wheel's figures for its card.

@@ -8,47 +8,48 @@ import (
 	"github.com/spf13/cobra"
 
 	"rindkeep/cave/day"
+	"rindkeep/cmd/cli/sheets"
 	"rindkeep/cmd/sheet"
 	"rindkeep/wheel"
 )
 
 func (a *app) sheetMakeCmd() *cobra.Command {
-	var f *sheetFlags
+	var f sheets.Flags
 	c := a.nowCmd("make LOT", "One make with its wheels, and room to write", `
 rindkeep sheet make 261120A
 rindkeep sheet make 261120A --paper letter --large`, exactly("LOT"), func(cmd *cobra.Command, args []string) error {
-		return a.sheet(f, func(s *session, h sheet.Head) (printed, error) {
+		return a.sheet(&f, func(s *session, h sheet.Head) (sheets.Printed, error) {
 			return s.sheetMake(h, args[0])
 		})
 	})
-	f = a.sheetFlags(c)
+	f.Add(c)
 	return a.completesArgs(c, func(s *session, _ int, _ string) []string { return s.lotNames() })
 }
 
-func (s *session) sheetMake(h sheet.Head, lot string) (printed, error) {
+func (s *session) sheetMake(h sheet.Head, lot string) (sheets.Printed, error) {
 	m, err := s.lot(lot)
 	if err != nil {
-		return printed{}, err
+		return sheets.Printed{}, err
 	}
 	v, err := s.tx.Variety(m.Variety)
 	if err != nil {
-		return printed{}, err
+		return sheets.Printed{}, err
 	}
 	ws, err := s.tx.WheelsOf(m.ID)
 	if err != nil {
-		return printed{}, err
+		return sheets.Printed{}, err
 	}
 	log, err := s.tx.MakeSheet(m.ID)
 	if err != nil {
-		return printed{}, err
+		return sheets.Printed{}, err
 	}
 	told := log.FromLog()
 	if told.Milk, err = s.tx.MilkOf(m.ID); err != nil {
-		return printed{}, err
+		return sheets.Printed{}, err
 	}
 	g, err := s.greenOf(m)
 	if err != nil {
-		return printed{}, err
+		return sheets.Printed{}, err
 	}
 	d := sheet.Make{
 		Lot:  m.Lot,
@@ -61,7 +62,7 @@ func (s *session) sheetMake(h sheet.Head, lot string) (printed, error) {
 	for _, w := range ws {
 		l, err := s.tx.Life(w.ID)
 		if err != nil {
-			return printed{}, err
+			return sheets.Printed{}, err
 		}
 		x := sheet.MakeWheel{Tag: l.Tag, Place: string(l.Place)}
 		if l.Chain.Green > 0 {
@@ -82,7 +83,7 @@ func (s *session) sheetMake(h sheet.Head, lot string) (printed, error) {
 	}
 	d.Facts = append(d.Facts, sheet.Fact{Name: "written", Value: fmt.Sprintf("%s by %s", m.Written.In(s.loc).Format("2006-01-02 15:04"), m.By)})
 	if d.Events, err = s.makeEvents(m, log); err != nil {
-		return printed{}, err
+		return sheets.Printed{}, err
 	}
 	if c := s.acidityCourse(log, 2); len(c.Measured) > 0 {
 		ch := c.Chart()
@@ -91,12 +92,12 @@ func (s *session) sheetMake(h sheet.Head, lot string) (printed, error) {
 	if told.Milk.Treatment == wheel.Raw {
 		w, err := s.rawCautionOf(m)
 		if err != nil {
-			return printed{}, err
+			return sheets.Printed{}, err
 		}
 		d.Caution = []string{spaced(w)}
 	}
 	draw := func() (sheet.Doc, error) { return sheet.MakeSheet(h, d) }
-	return printed{draw, fileName("make", m.Lot), h.Paper.Name, h.Paper.Name, ""}, nil
+	return sheets.Printed{Draw: draw, Name: sheets.FileName("make", m.Lot)}, nil
 }
 
 // makeEvents are a make's log and notes in the order they happened.

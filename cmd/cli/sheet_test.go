@@ -13,6 +13,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 
 	"rindkeep/cmd/app/trade"
+	"rindkeep/cmd/cli/sheets"
 	"rindkeep/cmd/sheet"
 	"rindkeep/cmd/words"
 )
@@ -72,7 +73,7 @@ func TestASheetNeverOverwritesUnasked(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		w.want(exitRefused, `is no PDF; it was left alone`, "sheet", "today", "--out", p, "--replace")
+		w.want(exitRefused, `is not a PDF; it was left alone`, "sheet", "today", "--out", p, "--replace")
 		w.want(exitRefused, `is there already`, "sheet", "today", "--out", p)
 		after, err := os.ReadFile(p)
 		if err != nil || string(after) != string(before) {
@@ -106,7 +107,7 @@ func TestASheetGoesIntoAFolderOrToStdout(t *testing.T) {
 	w.must("sheet labels 261110A --out l.pdf --quiet")
 	same(t, "the sheet on stdout and in a file", out.Out, string(pdfAt(t, "l.pdf")))
 	w.env.OutTTY = true
-	w.want(exitUsage, `a PDF is nothing for a terminal`, "sheet", "labels", "261110A", "--out", "-")
+	w.want(exitUsage, `a PDF can't be shown on a terminal`, "sheet", "labels", "261110A", "--out", "-")
 }
 
 func TestTheSameBookAtTheSameTimeGivesTheSameSheet(t *testing.T) {
@@ -189,8 +190,8 @@ func TestASheetBeingDrawnIsInterruptedAtOnceAndHoldsNoBook(t *testing.T) {
 	ever := make(chan struct{})
 	defer close(ever)
 	path := filepath.Join(w.dir, "never.pdf")
-	err := a.sheet(&sheetFlags{out: path}, func(*session, sheet.Head) (printed, error) {
-		return printed{draw: func() (sheet.Doc, error) {
+	err := a.sheet(&sheets.Flags{Out: path}, func(*session, sheet.Head) (sheets.Printed, error) {
+		return sheets.Printed{Draw: func() (sheet.Doc, error) {
 			w.must("did turn all") // another writes meanwhile
 			cancel()
 			<-ever
@@ -203,8 +204,10 @@ func TestASheetBeingDrawnIsInterruptedAtOnceAndHoldsNoBook(t *testing.T) {
 	if _, err := os.Stat(path); !errors.Is(err, os.ErrNotExist) {
 		t.Errorf("an interrupted drawing left a file: %v", err)
 	}
-	a.ctx = t.Context()
-	_, err = a.laidOut(func() (sheet.Doc, error) { panic("torn paper") })
+	a.Ctx = t.Context()
+	err = a.sheet(&sheets.Flags{Out: path}, func(*session, sheet.Head) (sheets.Printed, error) {
+		return sheets.Printed{Draw: func() (sheet.Doc, error) { panic("torn paper") }}, nil
+	})
 	if exitCode(err) != exitFault {
 		t.Errorf("a fault while drawing gave %v", err)
 	}

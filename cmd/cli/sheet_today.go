@@ -9,6 +9,7 @@ import (
 	"rindkeep/cave/quantity"
 	"rindkeep/cmd/app/round"
 	roundcmd "rindkeep/cmd/cli/round"
+	"rindkeep/cmd/cli/sheets"
 	"rindkeep/cmd/sheet"
 	"rindkeep/cmd/text"
 	"rindkeep/cmd/words"
@@ -16,16 +17,16 @@ import (
 )
 
 func (a *app) sheetTodayCmd() *cobra.Command {
-	var f *sheetFlags
+	var f sheets.Flags
 	var only, room string
 	c := a.cmd("today", "The day's list for a clipboard, with boxes to tick and room for weights", `
 rindkeep sheet today                         writes today-2026-11-25.pdf
 rindkeep sheet today --on tomorrow --large
 rindkeep sheet today --room cellar --out cellar.pdf --paper letter
 rindkeep sheet today --out - | lp`, none, func(cmd *cobra.Command, _ []string) error {
-		return a.sheet(f, func(s *session, h sheet.Head) (printed, error) { return s.sheetToday(h, only, room) })
+		return a.sheet(&f, func(s *session, h sheet.Head) (sheets.Printed, error) { return s.sheetToday(h, only, room) })
 	})
-	f = a.sheetFlags(c)
+	f.Add(c)
 	c.Flags().StringVar(&only, "only", "", "only these `JOB,..`")
 	c.Flags().StringVar(&room, "room", "", "only this `ROOM`")
 	a.completes(c, "only", func(*session) []string { return roundcmd.JobNames() })
@@ -33,18 +34,18 @@ rindkeep sheet today --out - | lp`, none, func(cmd *cobra.Command, _ []string) e
 	return c
 }
 
-func (s *session) sheetToday(h sheet.Head, only, room string) (printed, error) {
+func (s *session) sheetToday(h sheet.Head, only, room string) (sheets.Printed, error) {
 	l, err := s.dayList(only, room, false)
 	if err != nil {
-		return printed{}, err
+		return sheets.Printed{}, err
 	}
 	until, _, err := s.asOf()
 	if err != nil {
-		return printed{}, err
+		return sheets.Printed{}, err
 	}
 	alarms, err := s.alarms(earlier(until, s.now))
 	if err != nil {
-		return printed{}, err
+		return sheets.Printed{}, err
 	}
 	d := sheetDay(l, s.printer())
 	for _, x := range alarms {
@@ -53,7 +54,7 @@ func (s *session) sheetToday(h sheet.Head, only, room string) (printed, error) {
 		}
 	}
 	draw := func() (sheet.Doc, error) { return sheet.Today(h, d) }
-	return printed{draw, fileName("today", l.Date.String()), h.Paper.Name, h.Paper.Name, ""}, nil
+	return sheets.Printed{Draw: draw, Name: sheets.FileName("today", l.Date.String())}, nil
 }
 
 // sheetDay puts the day's list in the words of a sheet.

@@ -18,8 +18,8 @@ import (
 
 	"github.com/xuri/excelize/v2"
 
-	"rindkeep/cmd/app/trade"
 	"rindkeep/cmd/app/care"
+	"rindkeep/cmd/app/trade"
 	"rindkeep/cmd/workbook"
 )
 

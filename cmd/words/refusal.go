@@ -16,6 +16,7 @@ type catalogue func(p Printer, r reason.Reason) (sentence string, ok bool)
 
 // catalogues are all there are. Each subject has a file here.
 var catalogues = []catalogue{
+	sheetWords,
 	domainWords,
 	shapeWords,
 	appWords,

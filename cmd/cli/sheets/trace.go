@@ -1,4 +1,4 @@
-package cli
+package sheets
 
 import (
 	"fmt"
@@ -6,59 +6,61 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"rindkeep/cmd/app"
 	"rindkeep/cmd/app/trade"
+	"rindkeep/cmd/cli/console"
 	tradecmd "rindkeep/cmd/cli/trade"
 	"rindkeep/cmd/sheet"
 )
 
-func (a *app) sheetTraceCmd() *cobra.Command {
-	return a.tracedSheetCmd("trace", "What went in and who had what, one step each way", `
+func traceCmd(c *console.Console) *cobra.Command {
+	return tracedCmd(c, "trace", "What went in and who had what, one step each way", `
 rindkeep sheet trace 261120A
 rindkeep sheet trace --ingredient 4417 --paper letter
 rindkeep sheet trace --room cellar --from 2026-11-01 --to 2026-11-20`,
 		func(h sheet.Head, t trade.Trace) (sheet.Doc, error) {
-			return sheet.TraceSheet(h, sheet.TraceOf(a.Words, t))
+			return sheet.TraceSheet(h, sheet.TraceOf(c.Words, t))
 		})
 }
 
-func (a *app) sheetRecallCmd() *cobra.Command {
-	return a.tracedSheetCmd("recall", "A recall on paper: whom to reach, what they had, a box for each", `
+func recallCmd(c *console.Console) *cobra.Command {
+	return tracedCmd(c, "recall", "A recall on paper: whom to reach, what they had, a box for each", `
 rindkeep sheet recall 261120A
 rindkeep sheet recall 261120A-03 --large
 rindkeep sheet recall --ingredient 4417              all that a milk or culture lot went into`,
 		func(h sheet.Head, t trade.Trace) (sheet.Doc, error) {
-			return sheet.RecallSheet(h, sheet.RecallOf(a.Words, t))
+			return sheet.RecallSheet(h, sheet.RecallOf(c.Words, t))
 		})
 }
 
-// tracedSheetCmd is a sheet of what trace gathers.
-func (a *app) tracedSheetCmd(
-	name, short, examples string, lay func(sheet.Head, trade.Trace) (sheet.Doc, error),
+// tracedCmd is a sheet of what trace gathers.
+func tracedCmd(
+	c *console.Console, name, short, examples string, lay func(sheet.Head, trade.Trace) (sheet.Doc, error),
 ) *cobra.Command {
-	var f *sheetFlags
+	var f Flags
 	var q trade.Question
-	c := a.nowCmd(name+" [WHAT...]", short, examples, cobra.ArbitraryArgs, func(_ *cobra.Command, args []string) error {
+	cmd := c.NowCmd(name+" [WHAT...]", short, examples, cobra.ArbitraryArgs, func(_ *cobra.Command, args []string) error {
 		q.What = args
 		if err := q.Check(); err != nil {
 			return err
 		}
-		return a.sheet(f, func(s *session, h sheet.Head) (printed, error) {
-			t, err := trade.Gather(s.S, q)
+		return Write(c, &f, func(s *app.Session, h sheet.Head) (Printed, error) {
+			t, err := trade.Gather(s, q)
 			if err != nil {
-				return printed{}, err
+				return Printed{}, err
 			}
-			a.Words.FillTrace(&t)
+			c.Words.FillTrace(&t)
 			note := ""
 			if name == "recall" && slices.ContainsFunc(t.Customers, unreachable) {
 				note = "some customers have no contact details: rindkeep customer new NAME --contact TEXT, then print it again"
 			}
 			draw := func() (sheet.Doc, error) { return lay(h, t) }
-			return printed{draw, traceFile(name, t.Asked), h.Paper.Name, h.Paper.Name, note}, nil
+			return Printed{Draw: draw, Name: traceFile(name, t.Asked), Note: note}, nil
 		})
 	})
-	f = a.sheetFlags(c)
-	tradecmd.TraceFlags(a.Console, c, &q)
-	return c
+	f.Add(cmd)
+	tradecmd.TraceFlags(c, cmd, &q)
+	return cmd
 }
 
 func unreachable(c trade.Reach) bool { return c.Contact == "" && c.Address == "" }
@@ -72,5 +74,5 @@ func traceFile(word string, q trade.Asked) string {
 	if q.From != nil {
 		words = append(words, q.From.String())
 	}
-	return fileName(words...)
+	return FileName(words...)
 }

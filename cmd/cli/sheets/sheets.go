@@ -1,0 +1,212 @@
+// Package sheets has the commands that print: the day's list, labels, a wheel's
+// card, a make's sheet, a trace, a recall.
+package sheets
+
+import (
+	"bytes"
+	"cmp"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+	"unicode"
+
+	"github.com/spf13/cobra"
+
+	"rindkeep/cmd/app"
+	"rindkeep/cmd/cli/console"
+	"rindkeep/cmd/sheet"
+	"rindkeep/cmd/text"
+)
+
+// Commands are those of the group sheet.
+func Commands(c *console.Console) []*cobra.Command {
+	return []*cobra.Command{labelsCmd(c), traceCmd(c), recallCmd(c)}
+}
+
+// Flags are what all sheets are told.
+type Flags struct {
+	Out     string
+	Replace bool
+	Paper   string
+	Large   bool
+}
+
+func (f *Flags) where(cmd *cobra.Command) {
+	cmd.Flags().StringVar(&f.Out, "out", "", "write to `FILE`, - for stdout "+
+		"(default: named after the sheet, in this folder)")
+	cmd.Flags().BoolVar(&f.Replace, "replace", false, "put it in the place of a PDF that is there")
+}
+
+// Add adds the flags of a sheet on plain paper.
+func (f *Flags) Add(cmd *cobra.Command) {
+	f.where(cmd)
+	cmd.Flags().StringVar(&f.Paper, "paper", "a4", "`a4|letter`")
+	cmd.Flags().BoolVar(&f.Large, "large", false, "large print")
+	papers := cobra.FixedCompletions([]string{"a4", "letter"}, cobra.ShellCompDirectiveNoFileComp)
+	_ = cmd.RegisterFlagCompletionFunc("paper", papers)
+}
+
+// Printed is a sheet with all it takes from the book, and what there is to say
+// of it.
+type Printed struct {
+	Draw  func() (sheet.Doc, error)
+	Name  string // of the file, where nobody gives another
+	Paper string // or label stock; "": the paper of the flags
+	What  string // the paper in words; "": its name
+	Note  string // what to mind when printing
+}
+
+// Write gathers a sheet from the book, lets the book go, lays the sheet out and
+// writes it.
+func Write(c *console.Console, f *Flags, gather func(*app.Session, sheet.Head) (Printed, error)) error {
+	if f.Out == "-" {
+		switch {
+		case c.JSON:
+			return console.Usagef("--out - and --json both want stdout; give --out a file")
+		case c.Env.OutTTY:
+			return console.Usagef("a PDF can't be shown on a terminal; give --out a file, or send stdout on")
+		}
+	}
+	paper := sheet.A4
+	if f.Paper != "" {
+		var err error
+		if paper, err = sheet.ParsePaper(f.Paper); err != nil {
+			return console.At("--paper", console.Usagef("no paper %q; papers are a4 and letter", console.SafeWord(f.Paper)))
+		}
+	}
+	p, err := console.Ask(c, func(s *app.Session) (Printed, error) {
+		head := sheet.Head{Book: s.Tx.Settings().Name, Printed: s.Time.In(s.Zone), Paper: paper, Large: f.Large}
+		if head.Book == "" {
+			head.Book = strings.TrimSuffix(filepath.Base(c.Book), filepath.Ext(c.Book))
+		}
+		return gather(s, head)
+	})
+	if err != nil {
+		return err
+	}
+	p.Paper, p.What = cmp.Or(p.Paper, paper.Name), cmp.Or(p.What, paper.Name)
+	doc, err := laidOut(c.Ctx, p.Draw)
+	if err != nil {
+		return err
+	}
+	if f.Out == "-" {
+		_, _ = c.Env.Out.Write(doc.PDF) // Output remembers a failure
+		return nil
+	}
+	path := cmp.Or(f.Out, p.Name)
+	if st, err := os.Stat(path); f.Out != "" && err == nil && st.IsDir() {
+		path = filepath.Join(path, p.Name)
+	}
+	if err := writePDF(path, doc.PDF, f.Replace); err != nil {
+		return console.At("--out", err)
+	}
+	c.Committed = true
+	if c.JSON {
+		return c.Document(Written{app.Schema("sheet"), path, doc.Pages, len(doc.PDF), p.Paper})
+	}
+	c.Print("%s: %s, %s\n", console.SafePath(path), text.Count(doc.Pages, "page"), p.What)
+	if p.Note != "" {
+		c.Next("%s", p.Note)
+	}
+	return nil
+}
+
+// Written is what a sheet came to.
+type Written struct {
+	Schema string `json:"schema"`
+	Path   string `json:"path"`
+	Pages  int    `json:"pages"`
+	Bytes  int    `json:"bytes"`
+	Paper  string `json:"paper"`
+}
+
+// laidOut waits for a sheet to be drawn, and for no longer than nobody
+// interrupts: ten thousand labels take some seconds.
+func laidOut(ctx context.Context, draw func() (sheet.Doc, error)) (sheet.Doc, error) {
+	type drawn struct {
+		doc sheet.Doc
+		err error
+	}
+	done := make(chan drawn, 1)
+	go func() {
+		var d drawn
+		d.err = console.RecoverPanic(func() (err error) {
+			d.doc, err = draw()
+			return err
+		})
+		done <- d
+	}()
+	select {
+	case d := <-done:
+		return d.doc, d.err
+	case <-ctx.Done():
+		return sheet.Doc{}, ctx.Err()
+	}
+}
+
+// writePDF writes a PDF whole or not at all. What is there already is left
+// alone without replace; with it only another PDF gives way, so that a slip of
+// the hand costs no book and no picture.
+func writePDF(path string, pdf []byte, replace bool) error {
+	name := console.SafeWord(path)
+	there := console.Hint(fmt.Errorf("%s is there already; nothing was written", name),
+		"repeat with --replace to put this one in its place, or give --out another name")
+	if !replace {
+		if _, err := os.Lstat(path); err == nil {
+			return there
+		}
+		err := writeNew(path, pdf)
+		if errors.Is(err, fs.ErrExist) {
+			return there
+		}
+		return console.CannotWrite(path, err)
+	}
+	switch st, err := os.Stat(path); {
+	case errors.Is(err, fs.ErrNotExist):
+	case err != nil:
+		return console.CannotWrite(path, err)
+	case !st.Mode().IsRegular() || !isPDF(path):
+		return fmt.Errorf("%s is not a PDF; it was left alone", name)
+	}
+	return console.WriteFile(path, pdf)
+}
+
+// writeNew makes a file that was not there, and leaves none where that fails.
+func writeNew(path string, data []byte) error {
+	f, err := os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o644)
+	if err != nil {
+		return err
+	}
+	_, err = f.Write(data)
+	if err = errors.Join(err, f.Sync(), f.Close()); err != nil {
+		os.Remove(path)
+	}
+	return err
+}
+
+func isPDF(path string) bool {
+	f, err := os.Open(path)
+	if err != nil {
+		return false
+	}
+	defer f.Close()
+	head := make([]byte, 5)
+	_, err = io.ReadFull(f, head)
+	return err == nil && bytes.Equal(head, []byte("%PDF-"))
+}
+
+// FileName makes a name for a file from words of the book, whatever is in them.
+func FileName(words ...string) string {
+	s := strings.Map(func(r rune) rune {
+		if unicode.IsLetter(r) || unicode.IsDigit(r) || strings.ContainsRune("-_.", r) {
+			return r
+		}
+		return '_'
+	}, strings.Join(words, "-"))
+	return strings.Trim(s, ".") + ".pdf"
+}
