@@ -20,6 +20,7 @@ import (
 
 	"rindkeep/cave"
 	"rindkeep/cave/day"
+	"rindkeep/cave/quantity"
 	"rindkeep/store"
 	"rindkeep/wheel/holdrule"
 )
@@ -114,6 +115,16 @@ func Act[R any](ctx context.Context, a *App, c Caller, fn func(*Session) (R, err
 // Check opens the book and closes it again: an error says why it can't be used.
 func (a *App) Check(ctx context.Context) error {
 	return a.with(ctx, Caller{}, store.Read, false, func(*Session) error { return nil })
+}
+
+// Units are the units in which the book's own people read figures.
+func (a *App) Units(ctx context.Context) (quantity.Units, error) {
+	return Ask(ctx, a, Caller{}, func(s *Session) (quantity.Units, error) {
+		if u, err := quantity.ParseUnits(s.Tx.Settings().Units); err == nil {
+			return u, nil
+		}
+		return quantity.Metric, nil
+	})
 }
 
 // snapshotFrom is how many wheels make AskLong read a copy.

@@ -112,7 +112,7 @@ func (a *Access) unreadable(err error) error {
 	if errors.As(err, &pe) {
 		err = pe.Err
 	}
-	return fmt.Errorf("%s, which says who may use the page, cannot be read: %w", filepath.Base(a.path), err)
+	return fmt.Errorf("%s, which lists who may use the page, can't be read: %w", filepath.Base(a.path), err)
 }
 
 func readSecrets(path string) (secrets, error) {
@@ -125,7 +125,7 @@ func readSecrets(path string) (secrets, error) {
 		return secrets{}, errors.New("it is damaged")
 	}
 	if k.Version != accessVersion {
-		return secrets{}, errors.New("it is of another version of rindkeep")
+		return secrets{}, errors.New("it was written by another version of rindkeep")
 	}
 	if len(k.Key) < 32 {
 		return secrets{}, errors.New("it is damaged")
@@ -310,7 +310,7 @@ func (a *Access) Forget(name string) (was Known, ok bool, err error) {
 	return was, ok, err
 }
 
-var errNobody = errors.New("nobody of that name")
+var errNobody = errors.New("nobody has that name")
 
 // byToken is the device a token belongs to.
 func (a *Access) byToken(token string) (Person, bool, error) {

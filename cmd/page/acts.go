@@ -40,9 +40,9 @@ type act struct {
 	device bool // a device may do it
 	sure   bool // its command takes --sure
 	fields []field
-	// do does it. What lacks or clashes is a misread.
+	// do does it. What lacks or clashes is a badRequest.
 	command string // the command that does the same
-	do      func(c call, v values) (any, error)
+	do      func(c *call, v values) (any, error)
 	line    func(v values) (*line, error)
 }
 
@@ -87,7 +87,7 @@ func (v values) whom() ([]string, error) {
 	}
 	out = append(append(out, v.list("wheels")...), v.list("what")...)
 	if len(out) == 0 {
-		return nil, misreadf("wheels", "wheels is missing: name the wheels by their tags")
+		return nil, badRequestf("wheels", "wheels is missing: list the tags of the wheels")
 	}
 	return out, nil
 }
@@ -105,29 +105,29 @@ func (v values) on(command string, flags ...string) (*line, error) {
 var (
 	wheelsField = field{"wheels", asList, false, "tags of the wheels"}
 	whatField   = field{"what", asList, false, "wheels by lot, place or tag; instead of wheels"}
-	noteField   = field{"note", asText, false, "to keep with it"}
+	noteField   = field{"note", asText, false, "note to save with it"}
 	whyField    = field{"why", asText, true, "the reason"}
 )
 
 // common are the fields of every act.
 var common = []field{
-	{"id", asText, false, "the sender's own UUID (RFC 9562) of this entry: sent twice it is done once"},
-	{"at", asText, false, "when it happened (RFC 3339); left out: now"},
-	{"by", asText, false, "who did it; who logs in may say their own name and no other"},
-	{"sure", asTruth, false, "record it although it looks wrong, where a refusal said sure"},
+	{"id", asText, false, "your own UUID (RFC 9562) for this entry; repeats are ignored"},
+	{"at", asText, false, "when it happened (RFC 3339); default: now"},
+	{"by", asText, false, "who did it; if you log in, only your own name"},
+	{"sure", asTruth, false, "record it although it looks wrong, after a refusal with sure"},
 }
 
 // acts are all that may be written.
 var acts = []act{
 	{name: "did", about: "record a job as done", fields: []field{
 		{"job", asText, true, "turn, brush, wash, …"}, wheelsField, whatField, noteField,
-	}, command: "did", do: func(c call, v values) (any, error) { return handled(c, v, round.Job{Note: v.text("note")}) }},
+	}, command: "did", do: func(c *call, v values) (any, error) { return handled(c, v, round.Job{Note: v.text("note")}) }},
 	{name: "skip", about: "skip a job and say why", fields: []field{
 		{"job", asText, true, "turn, brush, wash, …"}, wheelsField, whatField, whyField,
-	}, command: "skip", do: func(c call, v values) (any, error) {
+	}, command: "skip", do: func(c *call, v values) (any, error) {
 		return handled(c, v, round.Job{Note: v.text("why"), Skipped: true})
 	}},
-	{name: "weigh", about: "record a weight, and learn what it means", device: true, sure: true, fields: []field{
+	{name: "weigh", about: "record a weight; the answer says what it means", device: true, sure: true, fields: []field{
 		{"wheel", asText, true, "its tag"},
 		{"weight", asText, false, `as it is read: "1942", "1.942kg", "4lb5oz"`},
 		{"weight_g", asNumber, false, "in grams; instead of weight"},
@@ -136,9 +136,9 @@ var acts = []act{
 		w, g := v.text("weight"), v.text("weight_g")
 		switch {
 		case w == "" && g == "":
-			return nil, misreadf("weight", "weight or weight_g is missing")
+			return nil, badRequestf("weight", "weight or weight_g is missing")
 		case w != "" && g != "":
-			return nil, misreadf("weight", "give weight or weight_g, not both")
+			return nil, badRequestf("weight", "give weight or weight_g, not both")
 		case g != "":
 			w = g + "g"
 		}
@@ -148,8 +148,8 @@ var acts = []act{
 	{name: "check", about: "record a hand check of the rind", fields: []field{
 		wheelsField, whatField,
 		{"dry_to_touch", asYesNo, false, "dry to the touch all over"}, {"cracks", asYesNo, false, "cracks in the rind"},
-		{"weeping", asYesNo, false, "weeping"}, {"mould", asYesNo, false, "mould that should not be there"},
-		{"mites", asYesNo, false, "mites"}, {"gas", asYesNo, false, "blown by gas it should not have"}, noteField,
+		{"weeping", asYesNo, false, "weeping"}, {"mould", asYesNo, false, "mould that shouldn't be there"},
+		{"mites", asYesNo, false, "mites"}, {"gas", asYesNo, false, "blown by gas"}, noteField,
 	}, line: func(v values) (*line, error) {
 		l, err := v.on("check", "cracks", "weeping", "mould", "mites", "gas", "note")
 		return l.flag("dry-to-touch", v.text("dry_to_touch")), err
@@ -171,15 +171,15 @@ var acts = []act{
 	}},
 	{name: "note", about: "add a note to a wheel or a lot", fields: []field{
 		{"wheel", asText, false, "its tag"}, {"lot", asText, false, "the lot's code; instead of wheel"},
-		{"text", asText, true, "the note"}, {"photo", asPhoto, false, "a picture to go with it, at most 300 kB"},
+		{"text", asText, true, "the note"}, {"photo", asPhoto, false, "a photo to go with it, at most 300 kB"},
 	}, line: func(v values) (*line, error) {
 		w, lot := v.text("wheel"), v.text("lot")
 		pic, _ := v["photo"].([]byte)
 		switch {
 		case w == "" && lot == "":
-			return nil, misreadf("wheel", "wheel or lot is missing")
+			return nil, badRequestf("wheel", "wheel or lot is missing")
 		case w != "" && lot != "":
-			return nil, misreadf("wheel", "give wheel or lot, not both")
+			return nil, badRequestf("wheel", "give wheel or lot, not both")
 		}
 		l := &line{command: "wheel note", words: []string{w, v.text("text")}, in: pic}
 		if lot != "" {
@@ -193,7 +193,7 @@ var acts = []act{
 	{name: "taste", about: "record a tasting", sure: true, fields: []field{
 		{"wheel", asText, false, "its tag"}, wheelsField, whatField,
 		{"scores", asScores, false, "appearance, colour, texture, flavour: 1 to 5"},
-		{"faults", asList, false, "words for what is wrong"}, {"faults_own", asList, false, "words of your own for it"}, {"core", asWord, false, "weight of the core taken"}, noteField,
+		{"faults", asList, false, "faults, from the built-in list"}, {"faults_own", asList, false, "faults in your own words"}, {"core", asWord, false, "weight of the core"}, noteField,
 	}, line: func(v values) (*line, error) {
 		l, err := v.on("taste", "core", "note")
 		got, _ := v["scores"].(map[string]string)
@@ -202,16 +202,16 @@ var acts = []act{
 			delete(got, n)
 		}
 		for n := range got {
-			return l, misreadf("scores."+n, "no score %q: there are appearance, colour, texture and flavour", short(n))
+			return l, badRequestf("scores."+n, "no score %q; the scores are appearance, colour, texture and flavour", short(n))
 		}
 		return l.flag("fault", strings.Join(v.list("faults"), ",")).flag("fault-own", strings.Join(v.list("faults_own"), ",")), err
 	}},
-	{name: "hold", about: "hold wheels back", fields: []field{wheelsField, whatField, whyField}, line: func(v values) (*line, error) { return v.on("wheel hold", "why") }},
-	{name: "release", about: "let held wheels go", fields: []field{wheelsField, whatField, whyField}, line: func(v values) (*line, error) { return v.on("wheel release", "why") }},
-	{name: "send", about: "record wheels, or a piece of one, as sold or sent away", sure: true, fields: []field{
+	{name: "hold", about: "hold wheels", fields: []field{wheelsField, whatField, whyField}, line: func(v values) (*line, error) { return v.on("wheel hold", "why") }},
+	{name: "release", about: "release held wheels", fields: []field{wheelsField, whatField, whyField}, line: func(v values) (*line, error) { return v.on("wheel release", "why") }},
+	{name: "send", about: "record wheels, or a piece of one, as sold or sent", sure: true, fields: []field{
 		wheelsField, whatField, {"to", asText, true, "the customer's name"}, {"weight", asWord, false, "weight sent, of each"},
-		{"part", asTruth, false, "a piece of it; the rest stays"}, {"document", asText, false, "its delivery note"},
-		{"override", asText, false, "why it goes although it is held"}, noteField,
+		{"part", asTruth, false, "only a piece; the rest stays"}, {"document", asText, false, "its delivery note"},
+		{"override", asText, false, "reason to send it despite a hold"}, noteField,
 	}, line: func(v values) (*line, error) {
 		l, err := v.on("wheel send", "to", "weight", "document", "override", "note")
 		if v.truth("part") {
@@ -220,8 +220,8 @@ var acts = []act{
 		return l, err
 	}},
 	{name: "lost", about: "record wheels as lost", fields: []field{wheelsField, whatField, whyField}, line: func(v values) (*line, error) { return v.on("wheel lost", "why") }},
-	{name: "strike", about: "withdraw an entry, or all that was sent under one id", fields: []field{
-		{"entry", asText, false, "the entry's own UUID, its mark (261120A-03:9f3c1a), or the id it was sent under"}, whyField,
+	{name: "strike", about: "cancel an entry, or everything sent under one id", fields: []field{
+		{"entry", asText, false, "the entry's UUID, its code (261120A-03:9f3c1a), or the id it was sent under"}, whyField,
 	}, line: func(v values) (*line, error) {
 		e := v.text("entry")
 		if e == "" {
@@ -232,29 +232,29 @@ var acts = []act{
 		}
 		switch {
 		case e == "":
-			return nil, misreadf("entry", "entry is missing: name what is to be withdrawn")
+			return nil, badRequestf("entry", "entry is missing: say which entry to cancel")
 		case strings.EqualFold(e, "last"):
 			// Several write at once: the last command may be another's.
-			return nil, misreadf("entry", "name the entry by its mark or its id: the last one may be somebody else's by now")
+			return nil, badRequestf("entry", "name the entry by its code or its id: the last one may be somebody else's by now")
 		}
 		l := &line{command: "strike", words: []string{e}}
 		return l.flag("why", v.text("why")), nil
 	}},
-	{name: "air", about: "note a room's temperature and humidity", device: true, sure: true, fields: []field{
+	{name: "air", about: "record a room's temperature and humidity", device: true, sure: true, fields: []field{
 		{"room", asText, true, "the room"}, {"temp_c", asNumber, true, "in degrees Celsius"}, {"rh_pct", asNumber, true, "relative humidity in percent"},
 	}, line: func(v values) (*line, error) {
 		return &line{command: "air log", words: []string{v.text("room"), v.text("temp_c") + "C", v.text("rh_pct") + "%"}}, nil
 	}},
-	{name: "make", about: "write down a make and its wheels", sure: true, fields: []field{
+	{name: "make", about: "record a make and its wheels", sure: true, fields: []field{
 		{"variety", asText, true, "kind of cheese"}, {"wheels", asWord, true, "how many"},
 		{"weight", asWord, false, "green weight of each"}, {"weights", asList, false, "green weights, one for each wheel"},
 		{"date", asText, false, "make date"}, {"lot", asText, false, "lot code"}, {"place", asText, false, "room/rack/shelf"}, {"plan", asText, false, "rind plan"},
 		{"milk", asText, false, "cow, goat, sheep, buffalo"}, {"litres", asWord, false, "of milk"}, {"treatment", asText, false, "raw, thermised, pasteurised"},
 		{"milk_fat", asWord, false, "percent"}, {"milk_protein", asWord, false, "percent"},
-		{"curd", asWord, false, "weight of curd"}, {"set_aside", asWord, false, "weight of curd set aside"}, {"set_aside_for", asText, false, "what for"},
+		{"curd", asWord, false, "weight of curd"}, {"set_aside", asWord, false, "weight of curd set aside"}, {"set_aside_for", asText, false, "purpose"},
 		{"salt", asWord, false, "weight of salt"}, {"salt_rate", asWord, false, "percent of the curd"}, {"salt_where", asText, false, "curd, brine, rub"},
-		{"moisture", asWord, false, "percent, as drying starts"}, {"moisture_sd", asWord, false, "its standard deviation"}, {"fat", asWord, false, "percent"},
-		{"cheese_salt", asWord, false, "percent"}, {"ph", asWord, false, "as drying starts"},
+		{"moisture", asWord, false, "percent, at the start of drying"}, {"moisture_sd", asWord, false, "its standard deviation"}, {"fat", asWord, false, "percent"},
+		{"cheese_salt", asWord, false, "percent"}, {"ph", asWord, false, "at the start of drying"},
 		{"shape", asText, false, "cylinder, block, sphere, pyramid"}, {"diameter", asWord, false, "length across"}, {"height", asWord, false, "length"},
 		{"length", asWord, false, "of a block, or a pyramid's base"}, {"width", asWord, false, "of a block"}, {"top", asWord, false, "of a pyramid"}, noteField,
 	}, line: func(v values) (*line, error) {
@@ -267,8 +267,8 @@ var acts = []act{
 		}
 		return l.flag("weights", strings.Join(v.list("weights"), ",")), nil
 	}},
-	{name: "customer", about: "write down a customer, or change one", fields: []field{
-		{"name", asText, true, "the customer's name"}, {"contact", asText, false, "telephone, mail, a person"}, {"address", asText, false, "where they are"}, noteField,
+	{name: "customer", about: "add a customer, or change one", fields: []field{
+		{"name", asText, true, "the customer's name"}, {"contact", asText, false, "phone, email or a person"}, {"address", asText, false, "postal address"}, noteField,
 	}, line: func(v values) (*line, error) {
 		l := &line{command: "customer new", words: []string{v.text("name")}}
 		return l.flag("contact", v.text("contact")).flag("address", v.text("address")).flag("note", v.text("note")), nil
@@ -276,7 +276,7 @@ var acts = []act{
 }
 
 // handled records that a job was done, or skipped.
-func handled(c call, v values, q round.Job) (any, error) {
+func handled(c *call, v values, q round.Job) (any, error) {
 	ws, err := v.whom()
 	if err != nil {
 		return nil, err
@@ -318,7 +318,7 @@ func (a act) read(sent map[string]any) (values, error) {
 			v[f.name] = got
 		}
 		if s, isText := v[f.name].(string); f.must && (v[f.name] == nil || isText && s == "") {
-			return nil, misreadf(f.name, "%s is missing (%s)", f.name, f.about)
+			return nil, badRequestf(f.name, "%s is missing (%s)", f.name, f.about)
 		}
 	}
 	first := ""
@@ -328,14 +328,14 @@ func (a act) read(sent map[string]any) (values, error) {
 		}
 	}
 	if len(left) > 0 {
-		return nil, misreadf(short(first), "%s knows no field %q", a.name, short(first))
+		return nil, badRequestf(short(first), "%s has no field %q", a.name, short(first))
 	}
 	return v, nil
 }
 
 // read is a value of the kind, or what is wrong with it.
 func (k kind) read(name string, x any) (any, error) {
-	wrong := misreadf(name, "%s must be %s", name, k)
+	wrong := badRequestf(name, "%s must be %s", name, k)
 	s, isText := x.(string)
 	n, isNumber := x.(json.Number)
 	switch k {
@@ -409,7 +409,7 @@ func (k kind) read(name string, x any) (any, error) {
 func plain(name string, n json.Number) (string, error) {
 	f, err := strconv.ParseFloat(string(n), 64)
 	if err != nil || f > 1e12 || f < -1e12 {
-		return "", misreadf(name, "%s is no number that can be meant", name)
+		return "", badRequestf(name, "%s is out of range", name)
 	}
 	return strconv.FormatFloat(f, 'f', -1, 64), nil
 }

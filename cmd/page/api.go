@@ -30,8 +30,8 @@ type document struct {
 // documents are all that may be read.
 var documents = []document{
 	{"today", "the day's list in walking order", "today", []string{"on", "only", "room"}, false},
-	{"dry", "dry enough? of every wheel that waits for its coat", "dry", []string{"on"}, false},
-	{"dry/{tag}", "dry enough? of one wheel, rule by rule", "dry", []string{"on"}, false},
+	{"dry", "dry enough? for every wheel waiting for its coat", "dry", []string{"on"}, false},
+	{"dry/{tag}", "dry enough? for one wheel, rule by rule", "dry", []string{"on"}, false},
 	{"curve/{tag}", "weights against the expected and the own curve", "curve", []string{"days"}, false},
 	{"wheels", "the wheels, with age, stage, place and loss", "wheel list", []string{"stage", "gone"}, true},
 	{"wheels/{tag}", "one wheel's card", "wheel show", []string{"history"}, false},
@@ -40,15 +40,15 @@ var documents = []document{
 	{"rooms", "the rooms in walking order", "room list", nil, false},
 	{"rooms/{room}", "one room: its air, racks, wheels and their water", "room show", []string{"volume", "air-change", "outside-temp", "outside-rh"}, false},
 	{"rooms/{room}/air", "its air by day, hours out of limits, water load", "air show", []string{"days", "volume", "air-change", "outside-temp", "outside-rh"}, false},
-	{"ahead", "the days ahead: work, what becomes ready, room on the shelves", "ahead", []string{"days", "room", "rest"}, false},
-	{"trace", "one step back and one forward, of what the query names", "trace", []string{"ingredient", "customer", "room", "from", "to"}, true},
-	{"trace/{what}", "one step back and one forward, of a wheel or a lot", "trace", nil, false},
-	{"stock", "what is here: wheels, kilograms, held, ready", "stock", []string{"room", "variety", "on"}, false},
+	{"ahead", "the days ahead: work, what becomes ready, shelf space", "ahead", []string{"days", "room", "rest"}, false},
+	{"trace", "one step back and one forward, for what the query names", "trace", []string{"ingredient", "customer", "room", "from", "to"}, true},
+	{"trace/{what}", "one step back and one forward, for a wheel or a lot", "trace", nil, false},
+	{"stock", "what is in stock: wheels, kilograms, held, ready", "stock", []string{"room", "variety", "on"}, false},
 	{"customers", "the customers", "customer list", nil, false},
 	{"customers/{name}", "one customer", "customer show", nil, false},
 	{"varieties", "the kinds of cheese", "variety list", nil, false},
 	{"plans", "the rind plans", "plan list", nil, false},
-	{"log", "what was written down: the newest 200 unless most says more", "log", []string{"from", "to", "person", "job", "kind", "struck", "most", "by-day"}, true},
+	{"log", "all entries; the newest 200 unless most says more", "log", []string{"from", "to", "person", "job", "kind", "struck", "most", "by-day"}, true},
 }
 
 // apiRoutes are the documents of the commands, and what may be written.
@@ -71,22 +71,22 @@ const mostAsked = 100
 func (s *Server) read(w http.ResponseWriter, r *http.Request, d document) {
 	q, err := url.ParseQuery(r.URL.RawQuery)
 	if err != nil {
-		s.refuse(w, http.StatusBadRequest, misread{"", "the query cannot be read"})
+		s.refuse(w, http.StatusBadRequest, badRequest{"", "can't read the query"})
 		return
 	}
 	l := &line{command: d.command}
 	for name, vs := range q {
 		switch {
 		case name == "what" && d.what && len(vs) > mostAsked:
-			s.refuse(w, http.StatusBadRequest, misreadf(name, "what names %d things in the query: at most %d", len(vs), mostAsked))
+			s.refuse(w, http.StatusBadRequest, badRequestf(name, "what lists %d names in the query; give at most %d", len(vs), mostAsked))
 			return
 		case name == "what" && d.what:
 			l.words = append(l.words, vs...)
 		case !slices.Contains(d.query, name):
-			s.refuse(w, http.StatusBadRequest, misreadf(short(name), "%s knows no %q in the query", d.path, short(name)))
+			s.refuse(w, http.StatusBadRequest, badRequestf(short(name), "%s doesn't take %q in the query", d.path, short(name)))
 			return
 		case len(vs) > 1:
-			s.refuse(w, http.StatusBadRequest, misreadf(name, "%s comes twice in the query", name))
+			s.refuse(w, http.StatusBadRequest, badRequestf(name, "%s appears twice in the query", name))
 			return
 		default:
 			l.flag(name, vs[0])
@@ -107,7 +107,7 @@ func (s *Server) read(w http.ResponseWriter, r *http.Request, d document) {
 // write does an act.
 func (s *Server) write(w http.ResponseWriter, r *http.Request, a act) {
 	if t, _, err := mime.ParseMediaType(r.Header.Get("Content-Type")); err != nil || t != "application/json" {
-		s.refuse(w, http.StatusUnsupportedMediaType, misread{"Content-Type", "send it as Content-Type: application/json"})
+		s.refuse(w, http.StatusUnsupportedMediaType, badRequest{"Content-Type", "send it as Content-Type: application/json"})
 		return
 	}
 	body, err := io.ReadAll(r.Body)
@@ -129,7 +129,7 @@ func (s *Server) write(w http.ResponseWriter, r *http.Request, a act) {
 		// That command begins a book where there is none. From here a book that
 		// is gone is a mishap, which a new one would hide.
 		if _, err := s.opt.Rev(); err != nil {
-			s.say(w, http.StatusServiceUnavailable, Refusal{Error: "there is no book just now: nothing was written", Exit: 5})
+			s.say(w, http.StatusServiceUnavailable, Refusal{Error: "there is no book right now; nothing was saved", Exit: 5})
 			return
 		}
 	}
@@ -140,7 +140,7 @@ func (s *Server) write(w http.ResponseWriter, r *http.Request, a act) {
 	case by != "" && !strings.EqualFold(by, p.Name):
 		// A page that was opened, or an entry that was made, while another was
 		// logged in on this phone: what one did goes in under no other's name.
-		s.say(w, http.StatusUnauthorized, Refusal{Error: fmt.Sprintf("%s is logged in here, and not %s: nothing was written", p.Name, short(by)), Where: "by", Exit: 1, Hint: "log in as " + short(by)})
+		s.say(w, http.StatusUnauthorized, Refusal{Error: fmt.Sprintf("%s is logged in here, not %s; nothing was saved", p.Name, short(by)), Where: "by", Exit: 1, Hint: "log in as " + short(by)})
 		return
 	default:
 		by = p.Name
@@ -199,7 +199,7 @@ func (s *Server) answer(w http.ResponseWriter, re Reply) {
 // refuse says what is wrong with a request that no command was asked about.
 func (s *Server) refuse(w http.ResponseWriter, status int, err error) {
 	said := Refusal{Error: err.Error(), Exit: 1}
-	var m misread
+	var m badRequest
 	if errors.As(err, &m) {
 		said.Where = m.where
 	}
@@ -216,10 +216,10 @@ func (s *Server) refuse(w http.ResponseWriter, status int, err error) {
 func (s *Server) refuseBody(w http.ResponseWriter, err error) {
 	var large *http.MaxBytesError
 	if errors.As(err, &large) {
-		s.refuse(w, http.StatusRequestEntityTooLarge, fmt.Errorf("what was sent is too large: at most %d kB", large.Limit/1000))
+		s.refuse(w, http.StatusRequestEntityTooLarge, fmt.Errorf("the request is too large; send at most %d kB", large.Limit/1000))
 		return
 	}
-	s.refuse(w, http.StatusBadRequest, misread{"", "what was sent broke off"})
+	s.refuse(w, http.StatusBadRequest, badRequest{"", "the request was cut off"})
 }
 
 // say sends a refusal.
@@ -251,11 +251,11 @@ func (s *Server) noSuchAPI(w http.ResponseWriter, r *http.Request) {
 		allow = append(allow, "POST")
 	}
 	if len(allow) == 0 {
-		s.refuse(w, http.StatusNotFound, misreadf("", "no address %s", short(r.URL.Path)))
+		s.refuse(w, http.StatusNotFound, badRequestf("", "no address %s", short(r.URL.Path)))
 		return
 	}
 	w.Header().Set("Allow", strings.Join(allow, ", "))
-	s.refuse(w, http.StatusMethodNotAllowed, misreadf("", "%s takes %s, not %s", short(r.URL.Path), strings.Join(allow, " or "), short(r.Method)))
+	s.refuse(w, http.StatusMethodNotAllowed, badRequestf("", "%s takes %s, not %s", short(r.URL.Path), strings.Join(allow, " or "), short(r.Method)))
 }
 
 // matches says whether an address below /api/ is the document's.
@@ -280,9 +280,9 @@ func picture(name, s string) ([]byte, error) {
 	b, err := base64.StdEncoding.DecodeString(s)
 	switch {
 	case err != nil:
-		return nil, misreadf(name, "%s is no base64", name)
+		return nil, badRequestf(name, "%s isn't base64", name)
 	case len(b) > maxPhoto:
-		return nil, misreadf(name, "%s is too large: at most %d kB", name, maxPhoto/1000)
+		return nil, badRequestf(name, "%s is too large; send at most %d kB", name, maxPhoto/1000)
 	}
 	return b, nil
 }
@@ -291,7 +291,7 @@ func picture(name, s string) ([]byte, error) {
 // the same tables that answer, so that it cannot fall behind them.
 func API() string {
 	var b strings.Builder
-	b.WriteString("read: GET, answered with the document of the command's --json\n\n")
+	b.WriteString("read: GET; the answer is the document of the command's --json\n\n")
 	for _, d := range documents {
 		q := append([]string(nil), d.query...)
 		if d.what {
@@ -302,8 +302,8 @@ func API() string {
 			fmt.Fprintf(&b, "  %23s ?%s\n", "", strings.Join(q, " "))
 		}
 	}
-	b.WriteString("\nwrite: POST, one JSON object as application/json; * must be there; d: a device may\n\n")
-	b.WriteString("  with every one\n")
+	b.WriteString("\nwrite: POST one JSON object as application/json; *: required; d: a device may\n\n")
+	b.WriteString("  every act takes\n")
 	for _, f := range common {
 		f.print(&b)
 	}
@@ -318,16 +318,16 @@ func API() string {
 		}
 	}
 	b.WriteString(`
-answers: 200 the document; else {"error", "where", "hint", "exit", "sure"} with
-400 not understood, 401 log in or send Authorization: Bearer TOKEN, 403 not
-allowed, 404 not found, 413 too large, 415 no JSON, 422 refused by the book
-(sure: the same with "sure": true is recorded), 429 too many tries, 503 busy: 429
-and 503 say in Retry-After how many seconds to wait. Sent again under the same
-id, what is in the book already answers rindkeep/known/1.
+answers: 200 the document; otherwise {"error", "where", "hint", "exit", "sure",
+"code", "figures"} with 400 not understood, 401 log in or send Authorization:
+Bearer TOKEN, 403 not allowed, 404 not found, 413 too large, 415 not JSON, 422
+refused by the book (sure: send it again with "sure": true to record it), 429 too
+many tries, 503 busy. 429 and 503 give the seconds to wait in Retry-After. If an
+id was recorded before, the answer is rindkeep/known/1.
 
-/photo/ENTRY  the picture of a note, by its entry's mark or UUID
+/photo/ENTRY  the photo of a note, by its entry's code or UUID
 /live    server-sent events: "change" with {"rev": N} whenever the book changed
-/health  {"status":"ok"} while the book opens
+/health  {"status":"ok"} while the book can be opened
 `)
 	return b.String()
 }

@@ -5,29 +5,39 @@ import (
 	"context"
 	"encoding/json"
 	"errors"
-	"fmt"
 	"net/http"
 
+	"rindkeep/cave/quantity"
 	"rindkeep/cmd/app"
 	"rindkeep/cmd/words"
 )
 
-// call is one request to the book: who asks, and in which words and units they
-// read the answer.
+// call is one request to the book: who asks, in which words they read the answer.
 type call struct {
+	s      *Server
+	r      *http.Request
 	ctx    context.Context
 	app    *app.App
 	caller app.Caller
-	words  words.Printer
+	units  quantity.Units // "": not asked for yet
 }
 
 // callOf is the call that a request of the page makes.
-func (s *Server) callOf(r *http.Request) call {
+func (s *Server) callOf(r *http.Request) *call {
+	return &call{s: s, r: r, ctx: r.Context(), app: s.opt.App, caller: app.Caller{By: personOf(r).Name}}
+}
+
+// words are those of the reader.
+func (c *call) words() words.Printer {
 	p := words.Printer{For: words.Page}
-	if forProgram(r) {
+	if forProgram(c.r) {
 		p.For = words.API
 	}
-	return call{ctx: r.Context(), app: s.opt.App, caller: app.Caller{By: personOf(r).Name}, words: p}
+	if c.units == "" {
+		c.units = c.s.unitsOf(c.r)
+	}
+	p.Units = c.units
+	return p
 }
 
 // saved is what an act came to: its result, in words, or that it was in the book
@@ -46,8 +56,8 @@ func saved[R any](d app.Did[R], err error, fill func(*R)) (any, error) {
 }
 
 // refusal is why a call was refused, with its status.
-func (c call) refusal(err error) (status int, said Refusal) {
-	var m misread
+func (c *call) refusal(err error) (status int, said Refusal) {
+	var m badRequest
 	switch {
 	case errors.Is(err, errCrowded):
 		return http.StatusServiceUnavailable, Refusal{Error: err.Error(), Exit: app.Busy.Exit(), Hint: "try again in a moment"}
@@ -59,7 +69,7 @@ func (c call) refusal(err error) (status int, said Refusal) {
 	if where == "" {
 		where = r.At.Field
 	}
-	said = c.words.Said(r, where)
+	said = c.words().Said(r, where)
 	return statusOf(said.Exit), said
 }
 
@@ -67,7 +77,7 @@ func (c call) refusal(err error) (status int, said Refusal) {
 const listed = "rindkeep page api lists what may be sent"
 
 // answerWith sends what a call came to as JSON.
-func (s *Server) answerWith(w http.ResponseWriter, c call, doc any, err error) {
+func (s *Server) answerWith(w http.ResponseWriter, c *call, doc any, err error) {
 	if err != nil {
 		status, said := c.refusal(err)
 		s.say(w, status, said)
@@ -84,10 +94,10 @@ func (s *Server) answerWith(w http.ResponseWriter, c call, doc any, err error) {
 }
 
 // inTurn lets a call at the book when it is its turn.
-func inTurn[R any](s *Server, c call, fn func() (R, error)) (r R, err error) {
+func inTurn[R any](s *Server, c *call, fn func() (R, error)) (r R, err error) {
 	leave, err := s.gate.enter(c.ctx)
 	if err != nil {
-		return r, fmt.Errorf("waiting for a turn: %w", err)
+		return r, err
 	}
 	defer leave()
 	return fn()

@@ -54,7 +54,7 @@ func NewCertificate(path string, hosts []string, now func() time.Time) (*OwnCert
 	switch {
 	case err == nil:
 		if err := c.parse(b); err != nil {
-			return nil, fmt.Errorf("the certificate in %s cannot be used: %w", filepath.Base(path), err)
+			return nil, fmt.Errorf("the certificate in %s can't be used: %w", filepath.Base(path), err)
 		}
 	case !errors.Is(err, fs.ErrNotExist):
 		return nil, err
@@ -231,7 +231,7 @@ func (c *OwnCertificate) pem() ([]byte, error) {
 }
 
 func (c *OwnCertificate) parse(b []byte) error {
-	bad := errors.New("it is damaged; take the file away and another is made")
+	bad := errors.New("it is damaged; remove the file and rindkeep makes a new one")
 	var certs []*x509.Certificate
 	var keys []*ecdsa.PrivateKey
 	for {

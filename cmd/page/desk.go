@@ -87,7 +87,7 @@ func (s *Server) raw(w http.ResponseWriter, r *http.Request, kind, file string, 
 			http.Error(w, re.Said.Error, statusOf(re.Code))
 			return
 		}
-		s.show(w, r, statusOf(re.Code), "refused.html", View{Title: "Not so", Body: onPage(re.Said)})
+		s.show(w, r, statusOf(re.Code), "refused.html", View{Title: "Refused", Body: onPage(re.Said)})
 		return
 	}
 	h := w.Header()

@@ -164,13 +164,13 @@ func TestABookWithoutWheelsOrRoomsSaysWhatToDoNext(t *testing.T) {
 	d := newDesk(t)
 	d.must("book", "new")
 	for _, p := range []struct{ path, says string }{
-		{"/wheels", "Write down a make"},
+		{"/wheels", "Record a make"},
 		{"/rooms", "rindkeep room new"},
-		{"/ahead", "Write down a make"},
+		{"/ahead", "Record a make"},
 		{"/makes", "No makes yet"},
-		{"/makes/new", "Write it down"},
+		{"/makes/new", "Save"},
 		{"/trace", "One step back and one forward"},
-		{"/stock", "No wheel is here"},
+		{"/stock", "No wheels in stock"},
 		{"/customers", "No customers yet"},
 	} {
 		t.Run(p.path, func(t *testing.T) {

@@ -214,9 +214,9 @@ var handChecks = []question{
 	{"dry_to_touch", "dry to the touch all over"},
 	{"cracks", "cracks"},
 	{"weeping", "weeping"},
-	{"mould", "mould that should not be there"},
+	{"mould", "mould that shouldn't be there"},
 	{"mites", "mites"},
-	{"gas", "blown by gas it should not have"},
+	{"gas", "blown by gas"},
 }
 
 // share is the width of a bar out of 100 for a part of a whole.

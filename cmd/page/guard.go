@@ -162,8 +162,8 @@ func (s *Server) isOwnName(next http.Handler) http.Handler {
 		host := (&url.URL{Host: r.Host}).Hostname()
 		if !s.hasName(host) {
 			s.turnAway(w, r, http.StatusMisdirectedRequest, Refusal{
-				Error: fmt.Sprintf("this page goes by another name than %q", short(host)), Where: "Host", Exit: 1,
-				Hint: "use its address in digits, or start it with --name and the name you use",
+				Error: fmt.Sprintf("this page doesn't answer to the name %q", short(host)), Where: "Host", Exit: 1,
+				Hint: "use its IP address, or start it with --name and the name you use",
 			})
 			return
 		}
@@ -191,7 +191,7 @@ func (s *Server) hasName(host string) bool {
 func (s *Server) isOwnSite(next http.Handler) http.Handler {
 	p := http.NewCrossOriginProtection()
 	p.SetDenyHandler(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		s.turnAway(w, r, http.StatusForbidden, Refusal{Error: "another site sent this: nothing was changed", Where: "Origin", Exit: 1, Hint: "open the page itself and do it there"})
+		s.turnAway(w, r, http.StatusForbidden, Refusal{Error: "another site sent this; nothing was changed", Where: "Origin", Exit: 1, Hint: "open this page and do it there"})
 	}))
 	return p.Handler(next)
 }
@@ -221,13 +221,13 @@ func (s *Server) isKnown(next http.Handler) http.Handler {
 		switch {
 		case err != nil:
 			s.opt.Log.Error().Err(err).Msg("access")
-			s.turnAway(w, r, http.StatusServiceUnavailable, Refusal{Error: err.Error(), Exit: 3, Hint: "nobody is let in until that file is whole again"})
+			s.turnAway(w, r, http.StatusServiceUnavailable, Refusal{Error: err.Error(), Exit: 3, Hint: "nobody can log in until that file is repaired"})
 		case ok || open(r.URL.Path):
 			noteOf(r).person = p
 			next.ServeHTTP(w, asPerson(r, p))
 		case forProgram(r):
 			w.Header().Set("WWW-Authenticate", `Bearer realm="rindkeep"`)
-			s.say(w, http.StatusUnauthorized, Refusal{Error: "log in first", Exit: 1, Hint: "a person at /login; a device with Authorization: Bearer TOKEN, from rindkeep page device NAME"})
+			s.say(w, http.StatusUnauthorized, Refusal{Error: "log in first", Exit: 1, Hint: "people log in at /login; devices send Authorization: Bearer TOKEN, from rindkeep page device NAME"})
 		default:
 			to := "/login"
 			if r.Method == http.MethodGet && r.URL.Path != "/" {
@@ -300,15 +300,15 @@ func (s *Server) mayDo(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		looks := r.Method == http.MethodGet || r.Method == http.MethodHead
 		switch p := personOf(r); {
-		case open(r.URL.Path):
+		case open(r.URL.Path), r.URL.Path == "/units" && p.Role != Device: // which changes nothing in the book
 		case p.Role == Device:
 			a, ok := actNamed(strings.TrimPrefix(r.URL.Path, "/api/"))
 			if !ok || !a.device || r.Method != http.MethodPost {
-				s.turnAway(w, r, http.StatusForbidden, Refusal{Error: "a device may send weights and air, and nothing else", Exit: 1, Hint: "POST /api/weigh or /api/air"})
+				s.turnAway(w, r, http.StatusForbidden, Refusal{Error: "a device can only send weights and air readings", Exit: 1, Hint: "POST /api/weigh or /api/air"})
 				return
 			}
 		case p.Role != Writer && !looks:
-			s.turnAway(w, r, http.StatusForbidden, Refusal{Error: fmt.Sprintf("%s may look, and change nothing", p.Name), Exit: 1, Hint: "who keeps the book can let them write: rindkeep page password NAME --role writer"})
+			s.turnAway(w, r, http.StatusForbidden, Refusal{Error: fmt.Sprintf("%s has read-only access", p.Name), Exit: 1, Hint: "to let them record things, run rindkeep page password NAME --role writer"})
 			return
 		}
 		next.ServeHTTP(w, r)
@@ -327,7 +327,7 @@ func (s *Server) turnAway(w http.ResponseWriter, r *http.Request, status int, sa
 		s.say(w, status, said)
 		return
 	}
-	s.show(w, r, status, "refused.html", View{Title: "Not so", Here: "refused", Body: said})
+	s.show(w, r, status, "refused.html", View{Title: "Refused", Here: "refused", Body: said})
 }
 
 // gate lets so many commands run at once, so many wait, and no more in.
@@ -342,7 +342,7 @@ func newGate(l limits) *gate {
 	return &gate{slots: make(chan struct{}, l.commands), most: int64(l.waiting), wait: l.wait}
 }
 
-var errCrowded = errors.New("too much is asked of the page at once")
+var errCrowded = errors.New("too many requests at once")
 
 // enter waits for a turn; leave ends it.
 func (g *gate) enter(ctx context.Context) (leave func(), err error) {

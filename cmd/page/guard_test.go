@@ -18,7 +18,6 @@ import (
 	"rindkeep/cave/day"
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
-	"rindkeep/cmd/words"
 	"rindkeep/store"
 	"rindkeep/wheel"
 	"rindkeep/wheel/variety"
@@ -242,23 +241,23 @@ func TestEveryGuardAnswersWithItsStatus(t *testing.T) {
 		{"anybody may ask for its health", "GET", "/health", nil, "", 200, `{"status":"ok"}`, true},
 		{"a writer reads", "GET", "/api/today", writer, "", 200, "{", true},
 		{"a writer writes", "POST", "/api/did", with(isJSON, "Cookie", writer["Cookie"]), turn, 200, `"rindkeep/did/1"`, true},
-		{"a writer writes under no other's name", "POST", "/api/did", with(isJSON, "Cookie", writer["Cookie"]), `{"job":"turn","wheels":["a"],"by":"Bram"}`, 401, "Nora is logged in here, and not Bram: nothing was written", false},
+		{"a writer writes under no other's name", "POST", "/api/did", with(isJSON, "Cookie", writer["Cookie"]), `{"job":"turn","wheels":["a"],"by":"Bram"}`, 401, "Nora is logged in here, not Bram; nothing was saved", false},
 		{"a device may say who weighed", "POST", "/api/weigh", with(isJSON, "Authorization", device["Authorization"]), `{"wheel":"a","weight_g":1942,"by":"Bram"}`, 200, "{", true},
 		{"a reader reads", "GET", "/api/today", reader, "", 200, "{", true},
-		{"a reader writes nothing", "POST", "/api/did", with(isJSON, "Cookie", reader["Cookie"]), turn, 403, "Inspector may look", false},
-		{"a reader deletes nothing", "DELETE", "/api/today", reader, "", 403, "Inspector may look", false},
+		{"a reader writes nothing", "POST", "/api/did", with(isJSON, "Cookie", reader["Cookie"]), turn, 403, "Inspector has read-only access", false},
+		{"a reader deletes nothing", "DELETE", "/api/today", reader, "", 403, "Inspector has read-only access", false},
 		{"a device weighs", "POST", "/api/weigh", with(isJSON, "Authorization", device["Authorization"]), `{"wheel":"a","weight_g":1942}`, 200, "{", true},
 		{"a device notes air", "POST", "/api/air", with(isJSON, "Authorization", device["Authorization"]), `{"room":"cellar","temp_c":-1.5,"rh_pct":86}`, 200, "{", true},
-		{"a device turns nothing", "POST", "/api/did", with(isJSON, "Authorization", device["Authorization"]), turn, 403, "a device may send", false},
-		{"a device reads nothing", "GET", "/api/today", device, "", 403, "a device may send", false},
-		{"a device sees no page", "GET", "/wheels", device, "", 403, "a device may send", false},
+		{"a device turns nothing", "POST", "/api/did", with(isJSON, "Authorization", device["Authorization"]), turn, 403, "a device can only send", false},
+		{"a device reads nothing", "GET", "/api/today", device, "", 403, "a device can only send", false},
+		{"a device sees no page", "GET", "/wheels", device, "", 403, "a device can only send", false},
 		{"a token that is none", "POST", "/api/weigh", with(isJSON, "Authorization", "Bearer "+token+"x"), `{}`, 401, "log in first", false},
 		{"a token of another kind", "POST", "/api/weigh", with(isJSON, "Authorization", "Basic "+token), `{}`, 401, "log in first", false},
 		{"a bad token is not made good by a cookie", "GET", "/api/today", with(writer, "Authorization", "Bearer x"), "", 401, "log in first", false},
 		{"a cookie that was changed", "GET", "/api/today", map[string]string{"Cookie": writer["Cookie"] + "x"}, "", 401, "log in first", false},
-		{"a foreign name for this host", "GET", "/api/today", with(writer, "Host", "evil.example:4870"), "", 421, "another name", false},
-		{"no name for this host", "GET", "/api/today", with(writer, "Host", ""), "", 421, "another name", false},
-		{"localhost as part of a name", "GET", "/api/today", with(writer, "Host", "localhost.evil.example"), "", 421, "another name", false},
+		{"a foreign name for this host", "GET", "/api/today", with(writer, "Host", "evil.example:4870"), "", 421, "answer to the name", false},
+		{"no name for this host", "GET", "/api/today", with(writer, "Host", ""), "", 421, "answer to the name", false},
+		{"localhost as part of a name", "GET", "/api/today", with(writer, "Host", "localhost.evil.example"), "", 421, "answer to the name", false},
 		{"the name it was given", "GET", "/api/today", with(writer, "Host", "cave.EXAMPLE.:4870"), "", 200, "{", true},
 		{"an address in digits", "GET", "/api/today", with(writer, "Host", "192.0.2.9:4870"), "", 200, "{", true},
 		{"an address of the newer kind", "GET", "/api/today", with(writer, "Host", "[fd00::2]:4870"), "", 200, "{", true},
@@ -272,16 +271,16 @@ func TestEveryGuardAnswersWithItsStatus(t *testing.T) {
 		{"a form sent to the API", "POST", "/api/did", with(writer, "Content-Type", "application/x-www-form-urlencoded"), "job=turn", 415, "application/json", false},
 		{"JSON with a charset", "POST", "/api/did", with(writer, "Content-Type", "application/json; charset=utf-8"), turn, 200, `"rindkeep/did/1"`, true},
 		{"too large a body", "POST", "/api/did", with(isJSON, "Cookie", writer["Cookie"]), large, 413, "too large", false},
-		{"too large a log-in", "POST", "/login", map[string]string{"Content-Type": "application/x-www-form-urlencoded"}, "name=" + strings.Repeat("x", 20_000), 413, "cannot be read", false},
+		{"too large a log-in", "POST", "/login", map[string]string{"Content-Type": "application/x-www-form-urlencoded"}, "name=" + strings.Repeat("x", 20_000), 413, "read the request", false},
 		{"no such act", "POST", "/api/burn", with(isJSON, "Cookie", writer["Cookie"]), `{}`, 404, "no address /api/burn", false},
 		{"an act that is looked at", "GET", "/api/did", writer, "", 405, "takes POST", false},
 		{"a document that is written", "POST", "/api/today", with(isJSON, "Cookie", writer["Cookie"]), `{}`, 405, "takes GET or HEAD", false},
 		{"a page that is written", "POST", "/wheels", writer, "", 405, "nothing can be sent", false},
 		{"no such page", "GET", "/nowhere", writer, "", 404, "no page at /nowhere", false},
-		{"a query that is not known", "GET", "/api/today?svg=/tmp/x", writer, "", 400, "knows no", false},
-		{"a query that names a great deal", "GET", "/api/wheels?what=a" + strings.Repeat("&what=a", mostAsked), reader, "", 400, "what names 101 things", false},
+		{"a query that is not known", "GET", "/api/today?svg=/tmp/x", writer, "", 400, "doesn't take", false},
+		{"a query that names a great deal", "GET", "/api/wheels?what=a" + strings.Repeat("&what=a", mostAsked), reader, "", 400, "what lists 101 names", false},
 		{"a query twice", "GET", "/api/today?room=a&room=b", writer, "", 400, "twice", false},
-		{"a query that is broken", "GET", "/api/today?room=%zz", writer, "", 400, "cannot be read", false},
+		{"a query that is broken", "GET", "/api/today?room=%zz", writer, "", 400, "can't read", false},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			st.ran()
@@ -396,11 +395,11 @@ func TestWhatCannotBeUnderstoodIsRefusedByName(t *testing.T) {
 	st := newStage(t)
 	for _, c := range []struct{ name, act, body, where, says string }{
 		{"nothing", "did", ``, "", "empty"},
-		{"no JSON", "did", `{job`, "", "no JSON"},
-		{"JSON that breaks off", "did", `{"job":"turn"`, "", "no JSON"},
-		{"a list", "did", `[1]`, "", "no JSON object"},
-		{"two objects", "did", turn + turn, "", "follows"},
-		{"rubbish behind", "did", turn + "x", "", "follows"},
+		{"no JSON", "did", `{job`, "", "isn't JSON"},
+		{"JSON that breaks off", "did", `{"job":"turn"`, "", "isn't JSON"},
+		{"a list", "did", `[1]`, "", "isn't a JSON object"},
+		{"two objects", "did", turn + turn, "", "comes after"},
+		{"rubbish behind", "did", turn + "x", "", "comes after"},
 		{"not UTF-8", "did", "{\"job\":\"\xff\"}", "", "UTF-8"},
 		{"a field twice", "did", `{"job":"turn","job":"brush"}`, "job", "twice"},
 		{"a field twice in a field", "taste", `{"wheel":"a","scores":{"flavour":1,"flavour":5}}`, "scores.flavour", "twice"},
@@ -415,7 +414,7 @@ func TestWhatCannotBeUnderstoodIsRefusedByName(t *testing.T) {
 		{"a wheel that is an object", "did", `{"job":"turn","wheels":[{}]}`, "wheels", "must be list"},
 		{"text that is a number", "did", `{"job":7,"wheels":["a"]}`, "job", "must be text"},
 		{"a number that is text", "air", `{"room":"c","temp_c":"12","rh_pct":80}`, "temp_c", "must be number"},
-		{"a number beyond all", "air", `{"room":"c","temp_c":1e400,"rh_pct":80}`, "temp_c", "no number"},
+		{"a number beyond all", "air", `{"room":"c","temp_c":1e400,"rh_pct":80}`, "temp_c", "out of range"},
 		{"yes in another language", "check", `{"wheels":["a"],"gas":"ja"}`, "gas", `"yes" or "no"`},
 		{"sure in words", "weigh", `{"wheel":"a","weight":"1","sure":"yes"}`, "sure", "true or false"},
 		{"two weights", "weigh", `{"wheel":"a","weight":"1","weight_g":1}`, "weight", "not both"},
@@ -423,7 +422,7 @@ func TestWhatCannotBeUnderstoodIsRefusedByName(t *testing.T) {
 		{"a note on both", "note", `{"wheel":"a","lot":"b","text":"x"}`, "wheel", "not both"},
 		{"a score unknown", "taste", `{"wheel":"a","scores":{"smell":4}}`, "scores.smell", "no score"},
 		{"the last entry", "strike", `{"entry":"Last","why":"x"}`, "entry", "somebody else's"},
-		{"a photo that is no base64", "note", `{"wheel":"a","text":"x","photo":"*"}`, "photo", "no base64"},
+		{"a photo that is no base64", "note", `{"wheel":"a","text":"x","photo":"*"}`, "photo", "isn't base64"},
 		{"a photo too large", "note", `{"wheel":"a","text":"x","photo":"` + strings.Repeat("AAAA", 100_001) + `"}`, "photo", "too large"},
 		{"nested too deep", "did", `{"job":` + strings.Repeat("[", 50) + strings.Repeat("]", 50) + `}`, "job", "nested"},
 		{"nested beyond all", "did", strings.Repeat("[", 400_000), "", "nested"},
@@ -498,7 +497,7 @@ func TestEachKindOfRefusalHasItsStatusAndExitCode(t *testing.T) {
 		{"a doubt", app.Unsure(reason.Missing{What: "why"}).Of("a"), 422,
 			Refusal{Error: "the reason is missing", Where: "a", Hint: "if it is right, confirm it", Exit: 1, Sure: true, Code: "missing", Figures: []byte(`{"what":"why"}`)}},
 		{"misuse", app.Misuse("job", reason.Flat("odd")), 400, Refusal{Error: "odd", Where: "job", Exit: 2, Code: "odd"}},
-		{"a field misread", misreadf("wheel", "which?"), 400, Refusal{Error: "which?", Where: "wheel", Exit: 2, Hint: listed}},
+		{"a field badRequest", badRequestf("wheel", "which?"), 400, Refusal{Error: "which?", Where: "wheel", Exit: 2, Hint: listed}},
 		{"what is not there", store.NotFound{Thing: "lot", Name: "x", Near: []string{"y"}}, 404,
 			Refusal{Error: store.NotFound{Thing: "lot", Name: "x", Near: []string{"y"}}.Error(), Exit: 4, Hint: "did you mean y?"}},
 		{"a busy book", store.ErrBusy, 503, Refusal{Error: store.ErrBusy.Error(), Exit: 3, Hint: "try again in a moment"}},
@@ -508,7 +507,7 @@ func TestEachKindOfRefusalHasItsStatusAndExitCode(t *testing.T) {
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			w := httptest.NewRecorder()
-			st.server.answerWith(&answering{ResponseWriter: w}, call{words: words.Printer{For: words.API}}, nil, c.err)
+			st.server.answerWith(&answering{ResponseWriter: w}, st.server.callOf(httptest.NewRequest("POST", "/api/did", nil)), nil, c.err)
 			var got Refusal
 			if err := json.Unmarshal(w.Body.Bytes(), &got); err != nil || w.Code != c.status {
 				t.Errorf("%d %s, %v", w.Code, w.Body, err)

@@ -116,7 +116,7 @@ func (l *live) watch() {
 func (s *Server) serveLive(w http.ResponseWriter, r *http.Request) {
 	c, rev := s.live.join()
 	if c == nil {
-		s.refuse(w, http.StatusServiceUnavailable, misread{"", "too many pages are open at once"})
+		s.refuse(w, http.StatusServiceUnavailable, badRequest{"", "too many pages are open"})
 		return
 	}
 	defer s.live.leave(c)

@@ -58,7 +58,7 @@ func (s *Server) login(w http.ResponseWriter, r *http.Request) {
 		if errors.As(err, &large) {
 			status = http.StatusRequestEntityTooLarge
 		}
-		s.loginPage(w, r, status, loginBody{Why: "what was sent cannot be read"})
+		s.loginPage(w, r, status, loginBody{Why: "can't read the request"})
 		return
 	}
 	name, password := strings.TrimSpace(r.PostForm.Get("name")), r.PostForm.Get("password")
@@ -66,7 +66,7 @@ func (s *Server) login(w http.ResponseWriter, r *http.Request) {
 	now := s.opt.Now()
 	if wait := s.tries.take(now, name, r.RemoteAddr); wait > 0 {
 		w.Header().Set("Retry-After", seconds(wait))
-		b.Why = fmt.Sprintf("too many tries: wait %s seconds", seconds(wait))
+		b.Why = fmt.Sprintf("too many tries; wait %s seconds", seconds(wait))
 		s.loginPage(w, r, http.StatusTooManyRequests, b)
 		return
 	}
@@ -78,7 +78,7 @@ func (s *Server) login(w http.ResponseWriter, r *http.Request) {
 	case <-r.Context().Done():
 		return
 	case <-late.C:
-		b.Why = "too many log in at once: try again in a moment"
+		b.Why = "too many people are logging in; try again in a moment"
 		s.loginPage(w, r, http.StatusServiceUnavailable, b)
 		return
 	}

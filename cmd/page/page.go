@@ -63,6 +63,7 @@ type Server struct {
 	limits    limits
 	tries     *tries
 	guesses   chan struct{}
+	units     bookUnits
 	health    health
 	wasClosed atomic.Bool
 }
@@ -104,6 +105,7 @@ func (s *Server) Handler() http.Handler {
 	s.deskRoutes(m)
 	s.apiRoutes(m)
 	m.HandleFunc("GET /live", s.serveLive)
+	m.HandleFunc("POST /units", s.chooseUnits)
 	m.HandleFunc("GET /health", s.serveHealth)
 	m.HandleFunc("GET /authority.crt", s.serveAuthority)
 	m.HandleFunc("/", s.noSuchPage)

@@ -7,6 +7,8 @@ import (
 	"fmt"
 	"html/template"
 	"net/http"
+	"rindkeep/cave/quantity"
+	"rindkeep/cmd/words"
 	"strconv"
 	"strings"
 )
@@ -14,11 +16,23 @@ import (
 // pages are the templates, each on the common frame templates/frame.html, with
 // the pieces several share in templates/part-*.html.
 type pages struct {
-	byName map[string]*template.Template
+	byUnits map[quantity.Units]map[string]*template.Template // in the words of either reader
 }
 
 func newPages(a *assets) (*pages, error) {
-	p := &pages{byName: map[string]*template.Template{}}
+	p := &pages{byUnits: map[quantity.Units]map[string]*template.Template{}}
+	for _, u := range []quantity.Units{quantity.Metric, quantity.Imperial} {
+		named, err := templatesIn(words.Printer{Units: u, For: words.Page}, a)
+		if err != nil {
+			return nil, err
+		}
+		p.byUnits[u] = named
+	}
+	return p, nil
+}
+
+func templatesIn(p words.Printer, a *assets) (map[string]*template.Template, error) {
+	named := map[string]*template.Template{}
 	files, err := embedded.ReadDir("templates")
 	if err != nil {
 		return nil, err
@@ -27,13 +41,14 @@ func newPages(a *assets) (*pages, error) {
 		if f.Name() == "frame.html" || strings.HasPrefix(f.Name(), "part-") {
 			continue
 		}
-		t, err := template.New("frame.html").Funcs(funcs(a)).ParseFS(embedded, "templates/frame.html", "templates/part-*.html", "templates/"+f.Name())
+		t, err := template.New("frame.html").Funcs(funcs(p, a)).
+			ParseFS(embedded, "templates/frame.html", "templates/part-*.html", "templates/"+f.Name())
 		if err != nil {
 			return nil, err
 		}
-		p.byName[f.Name()] = t
+		named[f.Name()] = t
 	}
-	return p, nil
+	return named, nil
 }
 
 // View is what the frame of every page is filled with.
@@ -43,18 +58,28 @@ type View struct {
 	Who   string // who is logged in; "" where nobody needs to be
 	Reads bool   // the reader may look and not write
 	Rev   uint64 // revision of the book the page was made from, as /live counts
+	Back  string // the page's own address, to come back to
+	Other string // the units that may be chosen instead
 	Body  any    // what the page's own template shows
 }
 
 // show renders a page whole before it sends any of it.
 func (s *Server) show(w http.ResponseWriter, r *http.Request, status int, name string, v View) {
-	t := s.pages.byName[name]
+	units := quantity.Metric
+	if v.Here != "login" && v.Here != "refused" { // which say nothing of the book, and don't open it
+		units = s.unitsOf(r)
+	}
+	t := s.pages.byUnits[units][name]
 	if t == nil {
 		s.fail(w, r, fmt.Errorf("no template %q", name))
 		return
 	}
 	p := personOf(r)
 	v.Who, v.Reads, v.Rev = p.Name, p.Role == Reader, noteOf(r).rev
+	v.Back, v.Other = r.URL.RequestURI(), string(quantity.Imperial)
+	if units == quantity.Imperial {
+		v.Other = string(quantity.Metric)
+	}
 	var b bytes.Buffer
 	if err := t.Execute(&b, v); err != nil {
 		s.fail(w, r, err)
@@ -99,7 +124,7 @@ func (s *Server) sorry(w http.ResponseWriter, r *http.Request) {
 func (s *Server) ask(w http.ResponseWriter, r *http.Request, doc any, args ...string) (ok bool) {
 	re := s.opt.Run(r.Context(), args)
 	if re.Code != 0 {
-		s.show(w, r, statusOf(re.Code), "refused.html", View{Title: "Not so", Body: onPage(re.Said)})
+		s.show(w, r, statusOf(re.Code), "refused.html", View{Title: "Refused", Body: onPage(re.Said)})
 		return false
 	}
 	if err := json.Unmarshal(re.Doc, doc); err != nil {

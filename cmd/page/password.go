@@ -43,7 +43,7 @@ func (h hash) String() string {
 }
 
 func parseHash(s string) (hash, error) {
-	bad := errors.New("a password in it is kept in a form this program does not know")
+	bad := errors.New("a password in it has a format this version doesn't know")
 	p := strings.Split(s, "$")
 	if len(p) != 6 || p[1] != "argon2id" || p[2] != fmt.Sprintf("v=%d", argon2.Version) {
 		return hash{}, bad
@@ -95,15 +95,15 @@ func CheckPassword(name, password string) error {
 	n := len([]rune(typed(password)))
 	switch {
 	case n < shortestPassword:
-		return fmt.Errorf("the password is too short: at least %d characters, three or four words for instance", shortestPassword)
+		return fmt.Errorf("the password is too short; use at least %d characters, such as three or four words", shortestPassword)
 	case n > longestPassword:
-		return fmt.Errorf("the password is too long: at most %d characters", longestPassword)
+		return fmt.Errorf("the password is too long; use at most %d characters", longestPassword)
 	case strings.Contains(strings.ToLower(password), strings.ToLower(name)) && n < shortestPassword+len([]rune(name)):
-		return errors.New("the password is little more than the name")
+		return errors.New("the password is too much like the name")
 	case strings.Trim(password, string([]rune(password)[:1])) == "":
-		return errors.New("the password is one character over and over")
+		return errors.New("the password repeats one character")
 	case strings.ContainsFunc(password, func(r rune) bool { return r < ' ' || r == 0x7f || r == 0xfffd }):
-		return errors.New("the password holds a character that no keyboard types")
+		return errors.New("the password has a character that can't be typed")
 	}
 	return nil
 }

@@ -10,6 +10,7 @@ import (
 	"os"
 	"path"
 	"regexp"
+	"rindkeep/cmd/app"
 	"slices"
 	"strings"
 	"testing"
@@ -25,6 +26,7 @@ func told(t testing.TB, doc string) (h http.Handler, asked *[][]string) {
 	t.Helper()
 	asked = new([][]string)
 	s, err := New(Options{
+		App: &app.App{Now: time.Now},
 		Run: func(_ context.Context, args []string) Reply {
 			*asked = append(*asked, args)
 			return Reply{Doc: []byte(doc)}

@@ -9,12 +9,14 @@ import (
 	"unicode/utf8"
 )
 
-// misread is what was sent and cannot be understood: where it is wrong, and how.
-type misread struct{ where, why string }
+// badRequest is a request that can't be understood: the field at fault, and how.
+type badRequest struct{ where, why string }
 
-func (m misread) Error() string { return m.why }
+func (m badRequest) Error() string { return m.why }
 
-func misreadf(where, format string, a ...any) error { return misread{where, fmt.Sprintf(format, a...)} }
+func badRequestf(where, format string, a ...any) error {
+	return badRequest{where, fmt.Sprintf(format, a...)}
+}
 
 // deepest is how deep one value may lie in another; nothing sent here needs
 // more than two.
@@ -26,27 +28,27 @@ const deepest = 4
 // all. Numbers stay as they were written.
 func object(body []byte) (map[string]any, error) {
 	if len(bytes.TrimSpace(body)) == 0 {
-		return nil, misreadf("", "the body is empty: one JSON object is wanted")
+		return nil, badRequestf("", "the body is empty; send one JSON object")
 	}
 	if !utf8.Valid(body) {
-		return nil, misreadf("", "the body is not UTF-8")
+		return nil, badRequestf("", "the body isn't UTF-8")
 	}
 	d := json.NewDecoder(bytes.NewReader(body))
 	d.UseNumber()
 	v, err := value(d, "", 0)
 	if err != nil {
-		var m misread
+		var m badRequest
 		if errors.As(err, &m) {
 			return nil, err
 		}
-		return nil, misreadf("", "the body is no JSON: broken at byte %d", d.InputOffset())
+		return nil, badRequestf("", "the body isn't JSON: broken at byte %d", d.InputOffset())
 	}
 	o, ok := v.(map[string]any)
 	if !ok {
-		return nil, misreadf("", "the body is no JSON object")
+		return nil, badRequestf("", "the body isn't a JSON object")
 	}
 	if _, err := d.Token(); !errors.Is(err, io.EOF) {
-		return nil, misreadf("", "something follows the JSON object, at byte %d", d.InputOffset())
+		return nil, badRequestf("", "something comes after the JSON object, at byte %d", d.InputOffset())
 	}
 	return o, nil
 }
@@ -61,7 +63,7 @@ func value(d *json.Decoder, where string, depth int) (any, error) {
 		return t, nil
 	}
 	if depth == deepest {
-		return nil, misreadf(where, "the body is nested too deep")
+		return nil, badRequestf(where, "the body is nested too deep")
 	}
 	if open == '[' {
 		list := []any{}
@@ -83,14 +85,14 @@ func value(d *json.Decoder, where string, depth int) (any, error) {
 		}
 		name, ok := k.(string)
 		if !ok {
-			return nil, misreadf(where, "a name in the JSON is no text")
+			return nil, badRequestf(where, "a name in the JSON isn't text")
 		}
 		at := name
 		if where != "" {
 			at = where + "." + name
 		}
 		if _, twice := o[name]; twice {
-			return nil, misreadf(at, "%s comes twice", short(at))
+			return nil, badRequestf(at, "%s appears twice", short(at))
 		}
 		if o[name], err = value(d, at, depth+1); err != nil {
 			return nil, err

@@ -4,13 +4,15 @@ import (
 	"fmt"
 	"html/template"
 	"maps"
+	"rindkeep/cmd/words"
 	"time"
 )
 
 // funcs are what templates say figures and dates with.
-func funcs(a *assets) template.FuncMap {
+func funcs(p words.Printer, a *assets) template.FuncMap {
 	m := template.FuncMap{
 		"waxCaution": func() string { return waxCaution },
+		"airCaution": func() string { return airCaution },
 		"asset":      a.url,
 		"long":       longDate,
 		"num":        func(digits int, x *float64) string { return number(digits, x) },
@@ -38,3 +40,6 @@ func number(digits int, x *float64) string {
 
 // waxCaution is what the command coat says, to the letter; a test holds it to that.
 const waxCaution = "CAUTION: hot wax burns skin and catches fire. Never leave it; use a thermostat and a thermometer; no water on burning wax; read the wax's own safety sheet for its flash point; follow your local rules."
+
+const airCaution = "CAUTION: carbon dioxide and ammonia build up in a closed ripening room: " +
+	"air it before you work in it, and follow your local limits."

@@ -29,7 +29,7 @@ function sent(form) {
       else if (f.dataset.kind === "number") {
         // 12,1 is how many write 12.1
         v = Number(words.replace(",", ".").replace(/\s*(°?C|%)$/i, ""));
-        if (!Number.isFinite(v)) throw { field: f, error: words + " is no number" };
+        if (!Number.isFinite(v)) throw { field: f, error: words + " isn’t a number" };
       } else v = (f.dataset.prefix || "") + words;
     }
     const [head, tail] = f.name.split(".");
@@ -48,7 +48,7 @@ async function post(act, body) {
   try {
     r = await ask(act, { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(body) });
   } catch {
-    return { said: { error: "no answer from the page: is it running, is there signal?", hint: "nothing typed is lost; press again, it is written once" } };
+    return { said: { error: "no answer: is rindkeep page running, is there a signal?", hint: "nothing you typed is lost; press again, it’ll only be saved once" } };
   }
   let doc = {};
   try {
@@ -113,7 +113,7 @@ function refuse(form, said, again) {
   }
   if (again) {
     const bar = element("div", "", "bar");
-    const right = element("button", "It is right");
+    const right = element("button", "It’s right");
     right.type = "button";
     right.addEventListener("click", again);
     bar.append(right);
@@ -139,7 +139,7 @@ function interval(e, digits) {
 
 // What the command said, in a line or two.
 function told(form, act, doc) {
-  if (doc.no_change) return ["no change: it was written already"];
+  if (doc.no_change) return ["no change: already recorded"];
   if (act === "weigh" && doc.results?.length) {
     const r = doc.results[0];
     const out = [`${r.wheel}  ${Math.round(r.gross_g)} g${r.loss_pct == null ? "" : `, loss ${one(r.loss_pct, 1)} %`}${r.expected_loss_pct?.best == null ? "" : `, expected ${interval(r.expected_loss_pct, 1)}`}`];
@@ -147,7 +147,7 @@ function told(form, act, doc) {
     if (r.dry) out.push(`dry enough to coat? ${r.dry.verdict.replaceAll("-", " ")}${r.dry.expected_on ? `, expected ${day(r.dry.expected_on.best)}` : ""}${r.dry.advice ? `: ${r.dry.advice}` : ""}`);
     return out;
   }
-  if (act === "make") return [`lot ${doc.make.lot} written down, ${doc.wheels.length} wheels`];
+  if (act === "make") return [`lot ${doc.make.lot} saved, ${doc.wheels.length} wheels`];
   if (doc.wheels?.length) return [`${form.dataset.said}: ${doc.wheels.join(", ")}`];
   return [form.dataset.said];
 }
@@ -206,18 +206,18 @@ function tell() {
   for (const w of t.words) box.append(element("p", w));
   if (t.id) {
     const bar = element("div", "", "bar");
-    const back = element("button", "Take it back");
+    const back = element("button", "Undo");
     back.type = "button";
     back.addEventListener("click", async () => {
       back.disabled = true;
-      const { said } = await post("/api/strike", { id: t.id, why: "taken back at once" });
+      const { said } = await post("/api/strike", { id: t.id, why: "undone on the page" });
       if (said) {
         back.disabled = false;
         box.append(element("p", said.error, "wrong"));
         return;
       }
       try {
-        sessionStorage.setItem("told", JSON.stringify({ words: ["taken back: it stays in the book, struck"], id: "", at: Date.now() }));
+        sessionStorage.setItem("told", JSON.stringify({ words: ["undone: the entry stays in the history, crossed out"], id: "", at: Date.now() }));
       } catch { /* see above */ }
       location.reload();
     });
@@ -255,7 +255,7 @@ let line = null;
 const stale = element("p", "", "notice");
 stale.setAttribute("role", "status");
 stale.hidden = true;
-stale.append("The book has changed since this was shown. ", Object.assign(element("a", "Show it anew"), { href: location.href }));
+stale.append("The book has changed since this page loaded. ", Object.assign(element("a", "Reload"), { href: location.href }));
 document.getElementById("main").prepend(stale);
 
 function watch() {

@@ -30,10 +30,10 @@ if (here !== "round" && here !== "login") {
     const n = queue.waiting().length, aside = queue.aside().length;
     line.hidden = n + aside === 0 || (n > 0 && aside === 0 && queue.signal === "unknown");
     const words = [];
-    if (n) words.push(`${n} of the round kept on this phone, not in the book yet${queue.signal === "no" ? ": no signal" : ""}`);
-    if (aside) words.push(`${aside} of the round refused by the book`);
+    if (n) words.push(`${n} from the round saved on this phone, not in the book yet${queue.signal === "no" ? ": no signal" : ""}`);
+    if (aside) words.push(`${aside} from the round refused`);
     line.textContent = `${words.join("; ")}. `;
-    if (aside) line.append(Object.assign(document.createElement("a"), { href: "/", textContent: "to the round" }));
+    if (aside) line.append(Object.assign(document.createElement("a"), { href: "/", textContent: "Go to the round" }));
   };
   listen(say);
   say();
@@ -43,5 +43,5 @@ if (here !== "round" && here !== "login") {
 // person is back; that is worth a question.
 document.getElementById("logout")?.addEventListener("submit", (ev) => {
   const n = queue.waiting().length;
-  if (n && !confirm(`${n} of the round not in the book yet. They stay on this phone until ${queue.who} logs in again. Log out?`)) ev.preventDefault();
+  if (n && !confirm(`Not everything from the round is in the book yet: ${n} left. They stay on this phone until ${queue.who} logs in again. Log out?`)) ev.preventDefault();
 });

@@ -108,10 +108,10 @@ export function paint(li) {
   who.dataset.was ??= who.textContent;
   if (isDone) {
     const passed = es.length > 0 && es.every((e) => e.act === "skip");
-    name.textContent = es.length === 0 ? job : passed ? `passed over: ${job}` : past;
-    who.textContent = es.length === 0 ? "no more on the list: done or changed elsewhere" : `${some(all.length)}, ${clock(es.at(-1).at)}${wax}`;
+    name.textContent = es.length === 0 ? job : passed ? `skipped: ${job}` : past;
+    who.textContent = es.length === 0 ? "no longer on the list: done or changed elsewhere" : `${some(all.length)}, ${clock(es.at(-1).at)}${wax}`;
   } else if (isLater) {
-    name.textContent = before.every((e) => e.act === "skip") ? `passed over: ${job}` : past;
+    name.textContent = before.every((e) => e.act === "skip") ? `skipped: ${job}` : past;
     who.textContent = `${some(all.length)}, ${clock(before.at(-1).at)}; again later today`;
   } else {
     name.textContent = name.dataset.was;
@@ -132,7 +132,7 @@ export function paint(li) {
       did: () => esc(past) + all_, weigh: () => "weigh", check: () => (n > 1 ? `all ${n} sound` : "sound"),
       coat: () => `coat`, move: () => (to ? `moved to ${esc(to)}` : "move"),
     }[kind]();
-    box.innerHTML = button("all", main, "primary") + button("other", kind === "check" ? "something found" : n > 1 ? "some, skip, note" : "skip, note", "other");
+    box.innerHTML = button("all", main, "primary") + button("other", kind === "check" ? "something found" : n > 1 ? "Not all? Skip or add a note" : "Skip or add a note", "other");
   }
   for (const b of box.children) b.setAttribute("aria-label", `${b.textContent}: ${name.textContent} ${roll(isDone ? all : todo)}`);
 }
@@ -158,7 +158,7 @@ export function shelfHead(shelf) {
     }
     head.append(b);
   }
-  const text = `all of it ${words.join(", ")}`;
+  const text = `Everything ${words.join(", ")}`;
   if (b.textContent !== text) b.textContent = text;
 }
 export const plain = (li) => (li.dataset.kind === "did" || (li.dataset.kind === "move" && li.dataset.to)) && !li.classList.contains("is-done");

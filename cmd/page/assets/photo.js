@@ -25,5 +25,5 @@ export async function shrink(file) {
       }
     }
   }
-  throw new Error("the picture cannot be made small enough");
+  throw new Error("the photo can’t be made small enough");
 }

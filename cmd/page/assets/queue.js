@@ -262,7 +262,7 @@ export class Queue {
     } else {
       e.tried = true;
       await this.keep(e);
-      await this.add("strike", { entry: e.id, why }, { of: e.id, label: `taken back: ${e.label ?? e.act}` }).kept;
+      await this.add("strike", { entry: e.id, why }, { of: e.id, label: `undone: ${e.label ?? e.act}` }).kept;
     }
     this.changed("entry", e);
   }

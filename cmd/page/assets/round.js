@@ -80,7 +80,7 @@ function after(li) {
 }
 
 function takeBack(e) {
-  say(`taken back: ${e.label}`);
+  say(`undone: ${e.label}`);
   queue.undo(e);
 }
 
@@ -97,22 +97,22 @@ function openPart(li) {
   const done = el("part-done"), skip = el("part-skip"), note = el("part-keep");
   const chosen = picks(el("part-picks"), day.left(li), (c) => {
     done.textContent = `${kind === "move" ? `moved to ${to}` : past}: ${some(c.length)}`;
-    skip.textContent = `pass over ${some(c.length)}`;
-    note.textContent = `keep the note on ${some(c.length)}`;
+    skip.textContent = `skip ${some(c.length)}`;
+    note.textContent = `save the note for ${some(c.length)}`;
     wrong("part-wrong", "");
   });
   done.hidden = !plain;
   const some_ = (fn) => () => {
     const c = chosen();
-    if (!c.length) { wrong("part-wrong", "which wheels? none is chosen"); return; }
+    if (!c.length) { wrong("part-wrong", "choose at least one wheel"); return; }
     fn(c);
   };
   const close = () => el("part").close();
   done.onclick = some_((c) => { record(li, c); close(); });
   skip.onclick = some_((c) => {
     const why = el("part-why").value.trim();
-    if (!why) { wrong("part-wrong", "say why it is passed over"); el("part-why").focus(); return; }
-    queue.add("skip", { job: li.dataset.job, wheels: c, why }, about(li, c, `passed over, ${li.dataset.job}`));
+    if (!why) { wrong("part-wrong", "say why you’re skipping it"); el("part-why").focus(); return; }
+    queue.add("skip", { job: li.dataset.job, wheels: c, why }, about(li, c, `skipped, ${li.dataset.job}`));
     close();
   });
   el("part-photo").onchange = async () => {
@@ -123,13 +123,13 @@ function openPart(li) {
     try {
       const { shrink } = await import("./photo.js");
       photo = await shrink(file);
-      said.textContent = `kept small: ${Math.ceil(photo.bytes / 1000)} kB`;
-    } catch { said.textContent = "that is no picture this phone can read"; }
+      said.textContent = `photo: ${Math.ceil(photo.bytes / 1000)} kB`;
+    } catch { said.textContent = "this phone can’t read that picture"; }
   };
   note.onclick = some_((c) => {
     const text = el("part-note").value.trim();
-    if (!text) { wrong("part-wrong", "the note has no words yet"); el("part-note").focus(); return; }
-    if (photo && c.length > 1) { wrong("part-wrong", "a picture is of one wheel: choose it"); return; }
+    if (!text) { wrong("part-wrong", "write the note first"); el("part-note").focus(); return; }
+    if (photo && c.length > 1) { wrong("part-wrong", "a photo goes with one wheel: choose it"); return; }
     for (const wheel of c) queue.add("note", { wheel, text, ...(photo ? { photo: photo.base64 } : {}) }, { wheels: [wheel], label: `note on ${wheel}` });
     close();
   });
@@ -147,7 +147,7 @@ function openHand(li) {
   };
   el("hand-note").value = "";
   const chosen = picks(el("hand-picks"), day.left(li), (c) => {
-    el("hand-keep").textContent = c.length ? `checked: ${some(c.length)}` : "checked";
+    el("hand-keep").textContent = c.length ? `save for ${some(c.length)}` : "save";
     wrong("hand-wrong", "");
   }, true);
   for (const f of asks) {
@@ -162,8 +162,8 @@ function openHand(li) {
   el("hand-sound").onclick = () => { Object.assign(found, sound); show(); };
   el("hand-keep").onclick = () => {
     const c = chosen(), note = el("hand-note").value.trim();
-    if (!c.length) { wrong("hand-wrong", "which wheels? tick those it was found on"); el("hand-picks").scrollIntoView({ block: "nearest" }); return; }
-    if (!Object.keys(found).length) { wrong("hand-wrong", "what was found? say yes or no to one at least"); return; }
+    if (!c.length) { wrong("hand-wrong", "tick the wheels you checked"); el("hand-picks").scrollIntoView({ block: "nearest" }); return; }
+    if (!Object.keys(found).length) { wrong("hand-wrong", "answer yes or no to at least one question"); return; }
     const bad = asks.map((f) => f.dataset.ask).filter((k) => found[k] && found[k] !== sound[k]);
     const words = bad.length ? bad.map((k) => (k === "dry_to_touch" ? "not dry" : k)).join(", ") : "no fault";
     queue.add("check", { wheels: c, ...found, ...(note ? { note } : {}) }, about(li, c, `checked, ${words}`));
@@ -187,9 +187,9 @@ function openCoat(li, was) {
     if (!left.length) { el("coat").close(); return; }
     tag.replaceChildren(...left.map((t) => make(["option", { value: t }, t])));
     before.value = after_.value = "";
-    el("coat-keep").textContent = "coated, next wheel";
-    if (left.length === 1) el("coat-keep").textContent = "coated";
-    el("coat-all").textContent = left.length > 1 ? `all ${left.length} coated, weights not taken` : "coated, weights not taken";
+    el("coat-keep").textContent = "save, next wheel";
+    if (left.length === 1) el("coat-keep").textContent = "save";
+    el("coat-all").textContent = left.length > 1 ? `all ${left.length} coated, not weighed` : "coated, not weighed";
     wrong("coat-wrong", "");
   };
   const put = (wheels, more) => queue.add("coat", { wheels, coat: kind || "wax", ...more }, about(li, wheels, `coated, ${kind}`));
@@ -222,7 +222,7 @@ listen((what, e) => {
     if (e.said.sure) fill(el("coat-wrong"), `${e.said.error} `, ["button", { type: "button", onclick: () => {
       queue.add("coat", { ...e.body, sure: true }, { key: e.key, job: "coat", place: e.place, wheels: e.wheels, label: e.label, at: e.at });
       openCoat(coating);
-    } }, "it is right"]);
+    } }, "It’s right"]);
   });
 });
 
@@ -257,14 +257,14 @@ function choices(e) {
     } }, "change it"],
     named.length > 0 && rest.length > 0 && ["button", { onclick: () => queue.again(e, {
       body: { wheels: rest }, about: { wheels: rest, job: e.job, place: e.place, label: `${e.label.split(": ")[0]}: ${roll(rest)}` },
-    }) }, `without ${roll(named)}`],
-    e.said?.sure && ["button.quiet", { onclick: () => queue.again(e, { body: { sure: true } }) }, "it is right"],
+    }) }, `leave out ${roll(named)}`],
+    e.said?.sure && ["button.quiet", { onclick: () => queue.again(e, { body: { sure: true } }) }, "It’s right"],
     ["button", { onclick: () => queue.again(e, { about: { job: e.job, place: e.place } }) }, "send again"],
     ["button.quiet", { onclick: async () => {
-      if (!(await ask(`Drop "${e.label}"? It is then nowhere.`, "drop it"))) return;
+      if (!(await ask(`Delete "${e.label}"? There is no other copy.`, "Delete"))) return;
       await queue.forget(e);
       queue.changed("entry");
-    } }, "drop it"],
+    } }, "delete"],
   ].filter(Boolean);
 }
 
@@ -276,10 +276,10 @@ function showBook() {
   fill(el("book-aside"), ...queue.aside().map((e) => ["div.caution", ["p", ["strong", e.label ?? e.act], `, ${timeOf(e.at)}`], ["p", e.said?.error ?? "refused"],
     advice(e.said) ? ["p.small", advice(e.said)] : null, ["div.bar", ...choices(e)]]));
   const others = queue.others();
-  fill(el("book-others"), others.length ? ["p.notice", `${others.length} kept here for ${[...new Set(others.map((e) => e.who))].join(", ")}: sent when they log in`] : null);
+  fill(el("book-others"), others.length ? ["p.notice", `${others.length} saved here for ${[...new Set(others.map((e) => e.who))].join(", ")}, and sent when they log in`] : null);
   const es = queue.entries.filter((e) => e.state !== "aside" && e.act !== "strike" && queue.mine(e)).sort((a, b) => (a.at < b.at ? 1 : -1));
   fill(el("book-list"), ...es.map((e) => ["li", e.undone ? { class: "gone" } : null,
-    ["span", [e.undone ? "span.struck" : "span", e.label ?? e.act], ["small", `${timeOf(e.at)}, ${e.undone ? "taken back" : words[e.state]}${passed(e)}`]],
+    ["span", [e.undone ? "span.struck" : "span", e.label ?? e.act], ["small", `${timeOf(e.at)}, ${e.undone ? "undone" : words[e.state]}${passed(e)}`]],
     !e.undone && writes ? ["button", { onclick: () => takeBack(e), "aria-label": `Undo ${e.label}` }, "Undo"] : null]));
   if (!es.length) fill(el("book-list"), ["li", waiting ? "" : "nothing yet"]);
 }
@@ -291,9 +291,9 @@ function passed(e) {
 
 // keepWords say what keeps the round here when the signal goes.
 function keepWords() {
-  if (keeping === "page") return "This browser keeps nothing (a private window?): do not close this page before all is sent.";
-  if (navigator.serviceWorker?.controller) return "What you enter is kept on this phone, and a reload works without signal.";
-  return "Keep this page open; what you enter is kept on this phone.";
+  if (keeping === "page") return "This browser can’t save entries (a private window?): don’t close this page until everything is sent.";
+  if (navigator.serviceWorker?.controller) return "Your entries are saved on this phone, and you can reload without a signal.";
+  return "Keep this page open; your entries are saved on this phone.";
 }
 
 let off = false; // the line to the book is cut
@@ -304,8 +304,8 @@ function postWords() {
   if (aside) return aside === 1 ? "1 needs you" : `${aside} need you`;
   if (queue.signal === "login") return n ? `log in to send ${n}` : "log in to go on";
   if (!n) return off || queue.signal === "no" ? "no signal; all sent" : "all sent";
-  if (queue.signal === "no" || off) return `${n} kept on this phone: no signal`;
-  if (queue.signal === "busy") return `${n} kept on this phone: the book is busy`;
+  if (queue.signal === "no" || off) return `${n} saved on this phone: no signal`;
+  if (queue.signal === "busy") return `${n} saved on this phone: the book is busy`;
   return `sending ${n}`;
 }
 
@@ -415,7 +415,7 @@ function refresh() {
 
 function loggedOut() {
   queue.signal = "login";
-  news("login", `${queue.who ? `${queue.who} is not` : "Nobody is"} logged in here any more. What you enter is kept on this phone. `, ["a", { href: "/login" }, "Log in"], " to send it.");
+  news("login", `${queue.who ? `${queue.who} is no longer` : "Nobody is"} logged in here. Your entries are saved on this phone. `, ["a", { href: "/login" }, "Log in"], " to send them.");
   foot();
 }
 
@@ -484,14 +484,14 @@ listen((what, e) => {
       else news("login");
       break;
     case "unkept":
-      news("unkept", ["strong", "This phone could not keep an entry"], " (is its memory full?). Keep this page open until all is sent.");
+      news("unkept", ["strong", "This phone couldn’t save an entry"], " (is its storage full?). Keep this page open until everything is sent.");
   }
   foot();
 });
 
-if (keeping === "page") news("keeping", ["strong", "This browser keeps nothing"], " (a private window?). What you enter is lost if this page closes before it is sent.");
+if (keeping === "page") news("keeping", ["strong", "This browser can’t save entries"], " (a private window?). Your entries are lost if you close this page before they’re sent.");
 const made = new Date(Number(list.dataset.at) - clock.offset);
-if (Date.now() - made > 10 * 60e3) news("old", `The list as of ${timeOf(made)}, as kept on this phone.`);
+if (Date.now() - made > 10 * 60e3) news("old", `List from ${timeOf(made)}, saved on this phone.`);
 
 day.paintAll();
 sift();

@@ -10,7 +10,7 @@ function load() {
     const s = document.createElement("script"); // not a module: it puts itself on window
     s.src = new URL("./jsqr/jsQR.js", import.meta.url).href;
     s.onload = () => yes(window.jsQR);
-    s.onerror = () => { jsqr = undefined; no(new Error("no signal to load the reader of labels with")); };
+    s.onerror = () => { jsqr = undefined; no(new Error("no signal to load the label reader with")); };
     document.head.append(s);
   });
   return jsqr;
@@ -53,7 +53,7 @@ export async function scan() {
   file.onchange = async () => {
     try {
       const read = await reader();
-      if (!got(await read(await createImageBitmap(file.files[0])))) said.textContent = "no code is to be seen in it; closer, and in the light";
+      if (!got(await read(await createImageBitmap(file.files[0])))) said.textContent = "no code found; move closer, with more light";
     } catch (err) { said.textContent = err.message; }
   };
   video.hidden = true;
@@ -64,7 +64,7 @@ export async function scan() {
       video.srcObject = stream;
       video.hidden = false;
       await video.play();
-      said.textContent = "hold the label before the camera";
+      said.textContent = "hold the label in front of the camera";
       (async () => {
         while (d.open) {
           if (video.videoWidth && got(await read(video).catch(() => ""))) return;

@@ -64,7 +64,7 @@ function next(skip = true) {
   const todo = lineLeft(line), tag = el("pad-tag").value.trim(), i = line.tags.indexOf(tag);
   const ahead = line.tags.slice(i + 1).find((t) => todo.includes(t)) ?? todo.find((t) => t !== tag) ?? (skip ? null : todo[0]);
   if (ahead) setWheel(ahead);
-  else if (!todo.length) { setWheel(""); el("pad-where").textContent = "that was the last of the line"; }
+  else if (!todo.length) { setWheel(""); el("pad-where").textContent = "that was the last one"; }
 }
 
 function press(k) {
@@ -109,18 +109,18 @@ function answer(e) {
   box.className = "answer";
   const tag = e.body.wheel, w = e.shown ?? e.body.weight;
   if (e.state === "kept") {
-    fill(box, ["p", ["strong", tag], `  ${w}`], ["p", queue.signal === "yes" || queue.signal === "unknown" ? "…" : "kept on this phone; the answer comes with the signal"]);
+    fill(box, ["p", ["strong", tag], `  ${w}`], ["p", queue.signal === "yes" || queue.signal === "unknown" ? "…" : "saved on this phone; the answer comes when there’s a signal"]);
     return;
   }
   if (e.state === "aside") {
     box.classList.add("odd");
     fill(box, ["p", ["strong", e.said.error]], words.advice(e.said) ? ["p", words.advice(e.said)] : null, ["div.bar",
       ["button.primary", { onclick: () => { again(e); } }, "weigh again"],
-      e.said.sure ? ["button.quiet", { onclick: () => { right(e); } }, "it is right"] : ["button.quiet", { onclick: () => drop(e) }, "drop it"]]);
+      e.said.sure ? ["button.quiet", { onclick: () => { right(e); } }, "It’s right"] : ["button.quiet", { onclick: () => drop(e) }, "delete"]]);
     return;
   }
   const r = e.doc?.results?.[0];
-  if (!r) { fill(box, ["p", ["strong", tag], `  ${w}: in the book already`]); return; }
+  if (!r) { fill(box, ["p", ["strong", tag], `  ${w}: already in the book`]); return; }
   if (r.standing !== "on-curve") box.classList.add("odd");
   fill(box, ...lines(r, w));
 }
@@ -166,7 +166,7 @@ async function right(e) {
 }
 
 async function drop(e) {
-  if (!(await ask(`Drop ${e.label}? It is then nowhere.`, "drop it"))) return;
+  if (!(await ask(`Delete ${e.label}? There is no other copy.`, "Delete"))) return;
   on();
   el("pad-answer").hidden = true;
   await queue.forget(e);

@@ -352,8 +352,8 @@ func TestTheDeskWritesAndRefuses(t *testing.T) {
 	if es := bk.since(before); len(es) != 1 || *es[0].Weight != float64(g) {
 		t.Errorf("the book has %+v", es)
 	}
-	b.press(`document.getElementById("told")`, "Take it back")
-	b.until(`document.getElementById("told")?.innerText.includes("taken back")`)
+	b.press(`document.getElementById("told")`, "Undo")
+	b.until(`document.getElementById("told")?.innerText.includes("undone")`)
 	for _, e := range bk.since(before) {
 		if e.Kind == "weighed" && !e.Struck {
 			t.Errorf("taken back, the book has %+v", e)
@@ -365,7 +365,7 @@ func TestTheDeskWritesAndRefuses(t *testing.T) {
 	b.fill(`document.getElementById("f-wheels")`, "3")
 	b.fill(`document.getElementById("f-weights")`, "1801, 1822, 1795")
 	b.fill(`document.getElementById("f-place")`, "drying/C/1")
-	b.press(`document.querySelector("form.writes")`, "Write it down")
+	b.press(`document.querySelector("form.writes")`, "Save")
 	b.until(`location.pathname.startsWith("/lot/") && document.getElementById("told")`)
 	b.shoot("desk-lot-new")
 	if words := b.text(); !strings.Contains(words, "1801") || !strings.Contains(words, "drying/C/1") {
@@ -375,7 +375,7 @@ func TestTheDeskWritesAndRefuses(t *testing.T) {
 	b.goTo("/room/cellar")
 	b.fill(`document.getElementById("a-temp")`, "12,1")
 	b.fill(`document.getElementById("a-rh")`, "86")
-	b.press(`document.querySelector("form[action='/api/air']")`, "Note")
+	b.press(`document.querySelector("form[action='/api/air']")`, "Save")
 	b.until(`document.getElementById("told")`)
 	var air struct {
 		Days []struct{ Readings int }

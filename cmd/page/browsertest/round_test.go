@@ -87,7 +87,7 @@ func (b *tab) weighLine(bk *book, c card) {
 		b.keys("\r")
 		b.until(answered + `.startsWith(` + q(tag) + `)`)
 	}
-	b.until(`document.getElementById("pad-where").textContent === "that was the last of the line"`)
+	b.until(`document.getElementById("pad-where").textContent === "that was the last one"`)
 	b.press(`document.getElementById("pad")`, "close")
 }
 
@@ -250,7 +250,7 @@ func TestAWheelIsWeighedFoundDryAndWaxed(t *testing.T) {
 	if v := js[string](b, `document.getElementById("pad-figure").textContent`); v != fmt.Sprint(g) {
 		t.Errorf("typed %d, the pad shows %q", g, v)
 	}
-	b.press(`document.getElementById("pad")`, "weighed")
+	b.press(`document.getElementById("pad")`, "save")
 	b.until(answered + `.includes("DRY ENOUGH")`)
 	b.shoot("phone-pad-answer")
 	answer := js[string](b, `document.getElementById("pad-answer").innerText`)
@@ -323,7 +323,7 @@ func TestADoubtfulWeightIsAskedBack(t *testing.T) {
 		t.Errorf("to be weighed again, it is in the book: %d entries", n)
 	}
 	weigh()
-	b.press(`document.getElementById("pad-answer")`, "it is right")
+	b.press(`document.getElementById("pad-answer")`, "It’s right")
 	b.until(answered + `.includes("UNLIKELY")`)
 	b.until(`document.getElementById("pad-tag").value !== ` + q(tag)) // and goes on to the next
 	b.allSent()
@@ -391,18 +391,18 @@ func TestTheHandCheckSaysWhatWasFound(t *testing.T) {
 	b.shoot("phone-hand")
 	hand := `document.getElementById("hand")`
 	b.press(hand, "all of them")
-	b.press(hand, fmt.Sprintf("checked: %d wheels", len(c.Wheels)))
+	b.press(hand, fmt.Sprintf("save for %d wheels", len(c.Wheels)))
 	b.until(`!document.getElementById("hand-wrong").hidden`) // nothing was said of them yet
 	b.press(hand, "none of them")
 	b.press(hand, "all sound")
-	b.press(hand, "checked")
-	b.until(`document.getElementById("hand-wrong").textContent.startsWith("which wheels?")`)
+	b.press(hand, "save")
+	b.until(`document.getElementById("hand-wrong").textContent.startsWith("tick the wheels")`)
 	// Only the second of them, and it weeps.
 	b.tap(`document.querySelectorAll("#hand-picks input")[1]`)
 	b.press(hand, "all sound")
 	b.tap(`document.querySelector("#hand [data-ask=weeping] [data-say=yes]")`)
 	b.fill(`document.getElementById("hand-note")`, "at the foot")
-	b.press(hand, "checked: 1 wheel")
+	b.press(hand, "save for 1 wheel")
 	b.until(`!document.getElementById("hand").open`)
 	b.allSent()
 	es := bk.since(before)
@@ -431,10 +431,10 @@ func TestSomeOfALineAreDoneAndOthersPassedOver(t *testing.T) {
 	b.press(part, "washed: 1 wheel")
 	b.until(fmt.Sprintf(`document.querySelector("#c%s .who").textContent.startsWith("%d of %d left")`, c.Key, len(c.Wheels)-1, len(c.Wheels)))
 	b.begin(c, "other", "part")
-	b.press(part, fmt.Sprintf("pass over %d wheels", len(c.Wheels)-1))
+	b.press(part, fmt.Sprintf("skip %d wheels", len(c.Wheels)-1))
 	b.until(`!document.getElementById("part-wrong").hidden`) // why?
 	b.fill(`document.getElementById("part-why")`, "no brine left")
-	b.press(part, fmt.Sprintf("pass over %d wheels", len(c.Wheels)-1))
+	b.press(part, fmt.Sprintf("skip %d wheels", len(c.Wheels)-1))
 	b.until(folded(c))
 	b.allSent()
 	have := map[string]int{}
@@ -474,7 +474,7 @@ func TestANoteWithItsPicture(t *testing.T) {
 	b.upload("#part-photo", file)
 	b.until(`document.getElementById("part-photo-said").textContent.startsWith("kept small")`)
 	b.fill(`document.getElementById("part-note")`, "a blue spot")
-	b.press(part, "keep the note on 1 wheel")
+	b.press(part, "save the note for 1 wheel")
 	b.until(`!document.getElementById("part").open`)
 	b.allSent()
 	es := bk.since(before)
@@ -501,17 +501,17 @@ func TestAnyWheelIsWeighedByItsTag(t *testing.T) {
 	b.until(`document.getElementById("pad").open && document.activeElement.id === "pad-tag"`)
 	b.keys(lot + "-99\r")
 	b.keys(fmt.Sprint(g))
-	b.press(`document.getElementById("pad")`, "weighed")
+	b.press(`document.getElementById("pad")`, "save")
 	b.until(answered + `.includes(` + q(lot+"-99") + `) && document.querySelector("#pad-answer button")`)
-	b.press(`document.getElementById("pad-answer")`, "drop it")
-	b.press(`document.getElementById("ask")`, "drop it")
+	b.press(`document.getElementById("pad-answer")`, "delete")
+	b.press(`document.getElementById("ask")`, "Delete")
 	b.until(`!document.getElementById("ask").open && document.getElementById("pad-answer").hidden`)
 	b.tap(`document.getElementById("pad-tag")`)
 	b.fill(`document.getElementById("pad-tag")`, tag)
 	b.until(`document.getElementById("pad-where").textContent === "not on today's list"`)
 	b.keys("\r")
 	b.onPad(fmt.Sprint(g))
-	b.press(`document.getElementById("pad")`, "weighed")
+	b.press(`document.getElementById("pad")`, "save")
 	b.until(answered + `.includes(` + q(tag) + `)`)
 	b.allSent()
 	es := bk.since(before)

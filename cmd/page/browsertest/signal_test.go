@@ -68,7 +68,7 @@ func TestAWholeRoundWithoutSignal(t *testing.T) {
 		b.do(bk, c)
 		taps = append(taps, tapped{c, from, time.Now()})
 	}
-	if n, post := b.foot(); n != fmt.Sprintf("%d of %d done", len(lines), len(lines)) || !strings.HasSuffix(post, "kept on this phone: no signal") {
+	if n, post := b.foot(); n != fmt.Sprintf("%d of %d done", len(lines), len(lines)) || !strings.HasSuffix(post, "saved on this phone: no signal") {
 		t.Errorf("done without signal, the round says %q, %q", n, post)
 	}
 	b.shoot("phone-no-signal")
@@ -196,7 +196,7 @@ func TestTheServerIsAwayForAWhile(t *testing.T) {
 	// One is taken back before it was ever sent.
 	b.tap(`document.getElementById("undo")`)
 	b.until(`!document.getElementById("c` + r.Key + `").matches(".is-done")`)
-	b.until(`document.getElementById("post").textContent === "1 kept on this phone: no signal"`)
+	b.until(`document.getElementById("post").textContent === "1 saved on this phone: no signal"`)
 	s.again()
 	b.allSent()
 	es := bk.since(before)
@@ -362,7 +362,7 @@ func TestWhoeverLogsInNextSendsNothingOfTheOneBefore(t *testing.T) {
 	a.goes(b)
 	c := b.card("turn", "cellar/B/1")
 	b.tapUntil(onCard(c, "all"), folded(c))
-	b.until(`document.getElementById("post").textContent === "1 kept on this phone: no signal"`)
+	b.until(`document.getElementById("post").textContent === "1 saved on this phone: no signal"`)
 	// Her password is changed meanwhile: her session is void.
 	bk.password("Nora", "a new secret, as long", "writer")
 	a.comes(b)
