@@ -472,7 +472,7 @@ func TestANoteWithItsPicture(t *testing.T) {
 	b.press(part, "none of them")
 	b.tap(`document.querySelectorAll("#part-picks input")[2]`)
 	b.upload("#part-photo", file)
-	b.until(`document.getElementById("part-photo-said").textContent.startsWith("kept small")`)
+	b.until(`document.getElementById("part-photo-said").textContent.startsWith("photo: ")`)
 	b.fill(`document.getElementById("part-note")`, "a blue spot")
 	b.press(part, "save the note for 1 wheel")
 	b.until(`!document.getElementById("part").open`)

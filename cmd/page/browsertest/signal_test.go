@@ -75,12 +75,12 @@ func TestAWholeRoundWithoutSignal(t *testing.T) {
 	b.tap(`document.getElementById("tally")`)
 	b.until(isOpen("book"))
 	b.shoot("phone-no-signal-entries")
-	if words := b.text(); !strings.Contains(words, "a reload works without signal") {
+	if words := b.text(); !strings.Contains(words, "you can reload without a signal") {
 		t.Errorf("the page does not say what keeps the entries:\n%s", words)
 	}
 	b.press(`document.getElementById("book")`, "close")
 	if es := bk.since(before); len(es) != 0 {
-		t.Fatalf("without signal, the book has %+v", es)
+		t.Fatalf("leave out signal, the book has %+v", es)
 	}
 	b.requests()
 
@@ -293,7 +293,7 @@ func TestTwoPhonesOnOneWheel(t *testing.T) {
 		t.Errorf("after the refused one %d of %d weights arrived", weighed, len(w.Wheels))
 	}
 	one.tap(`document.getElementById("tally")`)
-	one.press(`document.getElementById("book-aside")`, "without "+gone)
+	one.press(`document.getElementById("book-aside")`, "leave out "+gone)
 	one.allSent()
 	turned := map[string]bool{}
 	for _, e := range bk.since(before) {
@@ -380,7 +380,7 @@ func TestWhoeverLogsInNextSendsNothingOfTheOneBefore(t *testing.T) {
 		}
 	}
 	b.tap(`document.getElementById("tally")`)
-	b.until(`document.getElementById("book-others").innerText.includes("1 kept here for Nora")`)
+	b.until(`document.getElementById("book-others").innerText.includes("1 saved here for Nora")`)
 	b.press(`document.getElementById("book")`, "close")
 	b.press(`document.querySelector("header")`, "Log out")
 	b.until(`document.body.dataset.here === "login"`)
