@@ -49,6 +49,41 @@ func (TooDry) Code() string { return "air-too-dry" }
 // Code is air-too-humid.
 func (TooHumid) Code() string { return "air-too-humid" }
 
+// OddFraction is a humidity that looks like a fraction, not a percentage.
+type OddFraction struct {
+	RH quantity.Fraction `json:"rh_pct"`
+}
+
+// OddDry is a humidity drier than any ripening room.
+type OddDry struct {
+	RH quantity.Fraction `json:"rh_pct"`
+}
+
+// OddHot is a temperature hotter than any ripening room.
+type OddHot struct {
+	Temp quantity.Celsius `json:"temp_c"`
+}
+
+// TempLimits: the set point is outside the room's own limits.
+type TempLimits struct {
+	Temp quantity.Celsius `json:"temp_c"`
+	Low  quantity.Celsius `json:"low_c"`
+	High quantity.Celsius `json:"high_c"`
+}
+
+// RHLimits is TempLimits for the humidity.
+type RHLimits struct {
+	RH   quantity.Fraction `json:"rh_pct"`
+	Low  quantity.Fraction `json:"low_pct"`
+	High quantity.Fraction `json:"high_pct"`
+}
+
+func (OddFraction) Code() string { return "odd-fraction" }
+func (OddDry) Code() string      { return "odd-dry" }
+func (OddHot) Code() string      { return "odd-hot" }
+func (TempLimits) Code() string  { return "outside-own-limits" }
+func (RHLimits) Code() string    { return "outside-own-limits" }
+
 func init() {
 	reason.Register(map[int]reason.Reason{400: NotRead{}, 401: TooCold{}, 402: TooWarm{}, 403: TooDry{}, 404: TooHumid{}})
 }

@@ -4,13 +4,13 @@
 package cave
 
 import (
-	"fmt"
 	"time"
 
 	"github.com/google/uuid"
 
 	"rindkeep/cave/air"
 	"rindkeep/cave/quantity"
+	"rindkeep/cave/reason"
 )
 
 // Room is one ripening room, fridge or warehouse bay. Rooms are visited in
@@ -54,26 +54,36 @@ func (r Room) Capacity() int {
 // SetPoint is the air the room should have.
 func (r Room) SetPoint() air.State { return air.State{Temp: r.Temp, RH: r.RH} }
 
-// Check refuses a bad name and figures that are out of range or contradict each
-// other, the first of them in one sentence.
+// The air a room can be meant to hold: our own bounds.
+const (
+	MinTemp quantity.Celsius  = -5
+	MaxTemp quantity.Celsius  = 40
+	MinRH   quantity.Fraction = 0.2
+)
+
+// The most racks, shelves and wheels that are counted.
+const (
+	maxRacks    = 1000
+	maxShelves  = 1000
+	maxPerShelf = 10000
+)
+
+// Check says what is wrong with the room's figures.
 func (r Room) Check() error {
 	if err := CheckTag("room", r.Name); err != nil {
 		return err
 	}
 	switch {
-	case r.Temp < -5 || r.Temp > 40:
-		return fmt.Errorf("room %s: a set point of %.1f C is out of range; give -5 to 40 C", r.Name, float64(r.Temp))
-	case r.RH < 0.2 || r.RH > 1:
-		return fmt.Errorf("room %s: a humidity of %.0f%% is out of range; give 20 to 100 %%", r.Name, r.RH.Percent())
+	case r.Temp < MinTemp || r.Temp > MaxTemp:
+		return reason.Err(reason.Outside[quantity.Celsius]{What: "set point", Value: r.Temp, Low: MinTemp, High: MaxTemp})
+	case r.RH < MinRH || r.RH > 1:
+		return reason.Err(reason.Outside[quantity.Fraction]{What: "humidity", Value: r.RH, Low: MinRH, High: 1})
 	case r.TempLow > r.Temp || r.TempHigh < r.Temp:
-		return fmt.Errorf("room %s: the set point %.1f C lies outside its own limits %.1f to %.1f C",
-			r.Name, float64(r.Temp), float64(r.TempLow), float64(r.TempHigh))
+		return reason.Err(TempLimits{r.Temp, r.TempLow, r.TempHigh})
 	case r.RHLow > r.RH || r.RHHigh < r.RH:
-		return fmt.Errorf("room %s: the humidity %.0f%% lies outside its own limits %.0f to %.0f %%",
-			r.Name, r.RH.Percent(), r.RHLow.Percent(), r.RHHigh.Percent())
-	}
-	if len(r.Racks) > 1000 {
-		return fmt.Errorf("room %s: %d racks; at most 1000", r.Name, len(r.Racks))
+		return reason.Err(RHLimits{r.RH, r.RHLow, r.RHHigh})
+	case len(r.Racks) > maxRacks:
+		return reason.Err(reason.Outside[int]{What: "racks", Value: len(r.Racks), High: maxRacks})
 	}
 	for _, k := range r.Racks {
 		if err := k.check(); err != nil {
@@ -87,9 +97,11 @@ func (k Rack) check() error {
 	if err := CheckTag("rack", k.Name); err != nil {
 		return err
 	}
-	if k.Shelves < 1 || k.Shelves > 1000 || k.PerShelf < 0 || k.PerShelf > 10000 {
-		return fmt.Errorf("rack %s: %d shelves of %d wheels is out of range; give 1 to 1000 shelves of at most 10000",
-			k.Name, k.Shelves, k.PerShelf)
+	if k.Shelves < 1 || k.Shelves > maxShelves {
+		return reason.Err(reason.Outside[int]{What: "shelves", Value: k.Shelves, Low: 1, High: maxShelves})
+	}
+	if k.PerShelf < 0 || k.PerShelf > maxPerShelf {
+		return reason.Err(reason.Outside[int]{What: "wheels on a shelf", Value: k.PerShelf, High: maxPerShelf})
 	}
 	return nil
 }

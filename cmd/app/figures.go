@@ -95,6 +95,14 @@ func Some(x float64) *float64 {
 	return Num(x)
 }
 
+// Zeroed is a figure for JSON that is known to be nothing where it is 0.
+func Zeroed(x float64) *float64 {
+	if x == 0 {
+		return &x
+	}
+	return Num(x)
+}
+
 // OrNull is a text for JSON, null where there is none.
 func OrNull(s string) *string {
 	if s == "" {

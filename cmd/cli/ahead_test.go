@@ -9,7 +9,7 @@ import (
 	"strings"
 	"testing"
 
-	"rindkeep/cave/day"
+	"rindkeep/cmd/app/rooms"
 )
 
 func TestTheDocumentOfTheDaysAheadKeepsItsFields(t *testing.T) {
@@ -23,14 +23,14 @@ func TestTheDocumentOfTheDaysAheadKeepsItsFields(t *testing.T) {
 func TestAnEmptyBookHasNothingAhead(t *testing.T) {
 	w := newWorld(t)
 	w.must("book new --quiet")
-	var d aheadDoc
+	var d rooms.Ahead
 	w.doc(&d, "ahead --days 2")
 	zero := 0.0
-	nothing := aheadSum{Mass: est{Best: &zero, Low: &zero, High: &zero}, MassEnd: est{Best: &zero, Low: &zero, High: &zero}}
-	same(t, "rindkeep ahead on an empty book", d, aheadDoc{
-		Schema: "rindkeep/ahead/1", From: "2026-11-25", To: "2026-11-26", Rest: []string{}, Totals: aheadTotals{Minutes: &zero, Fullest: &zero, FullestDue: &zero, OwnForecast: true},
-		Days:  []aheadDay{{Date: "2026-11-25", Minutes: &zero, MinutesDue: &zero, Rooms: []aheadRoomDay{}}, {Date: "2026-11-26", Minutes: &zero, MinutesDue: &zero, Rooms: []aheadRoomDay{}}},
-		Timed: []aheadTimed{}, Dry: []aheadDry{}, Taste: []aheadTaste{}, Lawful: []aheadLawful{}, Ready: []aheadReady{}, Rooms: []aheadShelves{}, Sums: aheadSums{nothing, nothing, nothing},
+	nothing := rooms.AheadSum{Mass: est{Best: &zero, Low: &zero, High: &zero}, MassEnd: est{Best: &zero, Low: &zero, High: &zero}}
+	same(t, "rindkeep ahead on an empty book", d, rooms.Ahead{
+		Schema: "rindkeep/ahead/1", From: "2026-11-25", To: "2026-11-26", Rest: []string{}, Totals: rooms.AheadTotals{Minutes: &zero, Fullest: &zero, FullestDue: &zero, OwnForecast: true},
+		Days:  []rooms.AheadDay{{Date: "2026-11-25", Minutes: &zero, MinutesDue: &zero, Rooms: []rooms.AheadRoomDay{}}, {Date: "2026-11-26", Minutes: &zero, MinutesDue: &zero, Rooms: []rooms.AheadRoomDay{}}},
+		Timed: []rooms.AheadTimed{}, Dry: []rooms.AheadDry{}, Taste: []rooms.AheadTaste{}, Lawful: []rooms.AheadLawful{}, Ready: []rooms.AheadReady{}, Rooms: []rooms.AheadShelves{}, Sums: rooms.AheadSums{Waiting: nothing, Lawful: nothing, Ready: nothing},
 	})
 	if out := w.must("ahead"); !strings.Contains(out, "no wheels: nothing to do") {
 		t.Errorf("rindkeep ahead on an empty book printed\n%s", out)
@@ -67,7 +67,7 @@ func TestTheFirstDayAheadIsTodaysListAndWhatCoatsAreTakenToNeed(t *testing.T) {
 			late += len(k.Wheels)
 		}
 	}
-	var d aheadDoc
+	var d rooms.Ahead
 	w.doc(&d, "ahead --days 1")
 	got := map[string]job{}
 	for _, r := range d.Days[0].Rooms {
@@ -80,7 +80,7 @@ func TestTheFirstDayAheadIsTodaysListAndWhatCoatsAreTakenToNeed(t *testing.T) {
 	// for, and what was turned or weighed already is not done again.
 	coats := 0
 	for _, l := range d.Dry {
-		if l.On.Best == d.From {
+		if l.Expected.Best == d.From {
 			coats += len(l.Wheels)
 		}
 	}
@@ -117,17 +117,17 @@ func TestCoatsAreExpectedWhenTheVerdictOnEachWheelExpectsThem(t *testing.T) {
 		}
 	}
 	got := map[string]string{}
-	var d aheadDoc
+	var d rooms.Ahead
 	w.doc(&d, "ahead --days 60")
 	for _, l := range d.Dry {
 		for _, tag := range l.Wheels {
 			switch {
 			case l.Now:
 				got[tag] = "now"
-			case l.On.High == nil:
-				got[tag] = fmt.Sprintf("%s %s ", l.On.Best, l.On.Low)
+			case l.Expected.High == nil:
+				got[tag] = fmt.Sprintf("%s %s ", l.Expected.Best, l.Expected.Low)
 			default:
-				got[tag] = fmt.Sprintf("%s %s %s", l.On.Best, l.On.Low, *l.On.High)
+				got[tag] = fmt.Sprintf("%s %s %s", l.Expected.Best, l.Expected.Low, *l.Expected.High)
 			}
 		}
 	}
@@ -140,7 +140,7 @@ func TestCoatsAreExpectedWhenTheVerdictOnEachWheelExpectsThem(t *testing.T) {
 func TestLevellingKeepsTheWorkAndItsFiguresAgree(t *testing.T) {
 	w := demoWorld(t)
 	for _, line := range []string{"ahead --days 60", "ahead --days 60 --rest sat,sun", "ahead --days 30 --room cellar"} {
-		var d aheadDoc
+		var d rooms.Ahead
 		w.doc(&d, line)
 		if line == "ahead --days 60" && *d.Totals.Fullest > *d.Totals.FullestDue {
 			t.Errorf("%s: the fullest day has %.1f minutes and had %.1f", line, *d.Totals.Fullest, *d.Totals.FullestDue)
@@ -180,7 +180,7 @@ func TestLevellingKeepsTheWorkAndItsFiguresAgree(t *testing.T) {
 
 func TestARoomsWaterIsThatOfTheRoomsOwnPage(t *testing.T) {
 	w := demoWorld(t)
-	var d aheadDoc
+	var d rooms.Ahead
 	w.doc(&d, "ahead --days 1")
 	for _, r := range d.Rooms {
 		var page struct {
@@ -267,74 +267,6 @@ func TestEventsOfACalendarKeepTheirIdentities(t *testing.T) {
 	}
 	if kept < len(later)*9/10 {
 		t.Errorf("of %d events a day on only %d are known", len(later), kept)
-	}
-}
-
-// A large book lends forecasts within a lot. What that costs in nearness is
-// small beside the interval.
-func TestForecastsLentWithinALotComeNearThoseOfEachWheel(t *testing.T) {
-	w := newWorld(t)
-	w.must("demo --wheels 240 --quiet --book " + w.book)
-	look := func(limit int) (best, wide []float64) {
-		a := w.app(w.ctx)
-		err := a.view(func(s *session) error {
-			rooms, err := s.tx.Rooms()
-			if err != nil {
-				return err
-			}
-			ws, err := s.gather(s.now, s.today, rooms)
-			if err != nil {
-				return err
-			}
-			if err := s.foresee(ws, s.now, s.today, s.today+59, limit); err != nil {
-				return err
-			}
-			walked(ws)
-			byLot := map[string]int{}
-			for _, x := range ws {
-				k, ok := byLot[x.life.Make.Lot]
-				if !ok {
-					k = len(best)
-					byLot[x.life.Make.Lot] = k
-					best, wide = append(best, 0), append(wide, 0)
-				}
-				m := x.mass(s.today + 60)
-				best[k] += m.Best
-				wide[k] += m.High - m.Low
-			}
-			return nil
-		})
-		if err != nil {
-			t.Fatal(err)
-		}
-		return best, wide
-	}
-	own, wide := look(1000)
-	lent, _ := look(10)
-	if len(own) != 6 || len(lent) != 6 {
-		t.Fatalf("%d and %d lots, want 6", len(own), len(lent))
-	}
-	for i := range own {
-		if d := math.Abs(lent[i] - own[i]); d > wide[i]/4 || d > own[i]/100 {
-			t.Errorf("lot %d: %.0f g with lent forecasts, %.0f with its own, which are good to %.0f", i+1, lent[i], own[i], wide[i])
-		}
-	}
-}
-
-func TestDaysExpectedAreWrittenShort(t *testing.T) {
-	nov := day.Of(2026, 11, 26)
-	for _, c := range []struct {
-		h    happening
-		want string
-	}{
-		{happening{on: nov, now: true}, "now"},
-		{happening{on: nov, low: nov, high: nov}, "26 Nov"},
-		{happening{on: nov, low: nov - 1, high: nov + 2}, "26 Nov (25 to 28)"},
-		{happening{on: nov, low: nov - 1, high: nov + 9}, "26 Nov (25 to 5 Dec)"},
-		{happening{on: nov, low: nov - 1, high: nov + 365}, "26 Nov (25 to 26 Nov 2027)"},
-		{happening{on: nov, low: nov - 1, high: day.None}, "26 Nov (25 or later)"},
-	} {
-		same(t, "an expected day", dryWhen(&c.h), c.want)
 	}
 }
 

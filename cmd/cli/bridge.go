@@ -11,9 +11,11 @@ import (
 	"github.com/rs/zerolog"
 	"github.com/spf13/cobra"
 
+	"rindkeep/cave"
 	"rindkeep/cave/day"
 	"rindkeep/cave/quantity"
 	uc "rindkeep/cmd/app"
+	"rindkeep/cmd/app/rooms"
 	"rindkeep/cmd/cli/console"
 	"rindkeep/cmd/cli/sheets"
 	"rindkeep/cmd/intake"
@@ -127,7 +129,21 @@ func (a *app) openFile(n string) (io.ReadCloser, error) { return a.OpenFile(n) }
 func (a *app) nearly(err error) string                  { return a.WithHint(err) }
 func (s *session) entry(e wheel.Entry) wheel.Entry      { return s.S.Entry(e) }
 func (s *session) then(t time.Time) string              { return words.Printer{}.When(s.S.Earlier(t)) }
-func someOf(tags []string) string                       { return words.Printer{}.Tags(tags) }
+func orNull(s string) *string                           { return uc.OrNull(s) }
+func zeroed(x float64) *float64                         { return uc.Zeroed(x) }
+func naturally(a, b string) int                         { return cave.NaturalCompare(a, b) }
+
+func (a *app) openTable(path, shown, sheet string) (io.ReadCloser, error) {
+	return a.OpenTable(path, shown, sheet)
+}
+
+func roomsAlarms(s *session, until time.Time) ([]rooms.Alarm, error) {
+	list, err := rooms.Alarms(s.S, until)
+	s.Words.FillAlarms(list)
+	return list, err
+}
+
+func someOf(tags []string) string { return words.Printer{}.Tags(tags) }
 
 func (a *app) group(use, short string, subs ...*cobra.Command) *cobra.Command {
 	return console.Group(use, short, subs...)

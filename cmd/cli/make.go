@@ -108,22 +108,7 @@ rindkeep make new --variety tomme --wheels 6 --on 2026-11-20 --diameter 20cm --h
 	return c
 }
 
-// varietyNames are the varieties of the book, or of the library where there is
-// no book.
-func (s *session) varietyNames() []string {
-	var out []string
-	vs := variety.Builtin()
-	if s.tx != nil {
-		var err error
-		if vs, err = s.tx.Varieties(); err != nil {
-			return nil
-		}
-	}
-	for _, v := range vs {
-		out = append(out, v.Name)
-	}
-	return out
-}
+func (s *session) varietyNames() []string { return console.VarietyNames(s.S) }
 
 // planNames are the plans of the book, or of the library where there is no
 // book.

@@ -68,6 +68,6 @@ func TestTheWaterOfAFullRoomCanBeLeftOut(t *testing.T) {
 		if out := w.must(line + " --no-water"); strings.Contains(out, "water from") {
 			t.Errorf("%s --no-water says %s", line, out)
 		}
-		w.want(exitUsage, "give one of them", append(strings.Fields(line), "--no-water", "--volume=80")...)
+		w.want(exitUsage, "not both", append(strings.Fields(line), "--no-water", "--volume=80")...)
 	}
 }

@@ -11,6 +11,7 @@ import (
 
 	"rindkeep/cmd/cli/console"
 	librarycmd "rindkeep/cmd/cli/library"
+	roomscmd "rindkeep/cmd/cli/rooms"
 	roundcmd "rindkeep/cmd/cli/round"
 	tradecmd "rindkeep/cmd/cli/trade"
 	workcmd "rindkeep/cmd/cli/work"
@@ -85,13 +86,13 @@ rindkeep dry                                     who is dry enough to wax`),
 	})
 	a.Flags(root.PersistentFlags())
 	root.AddCommand(roundcmd.Commands(a.Console)...)
+	root.AddCommand(roomscmd.Commands(a.Console)...)
 	root.AddCommand(tradecmd.Commands(a.Console)...)
 	root.AddCommand(librarycmd.Commands(a.Console)...)
 	root.AddCommand(workcmd.Command(a.Console))
 	for _, c := range []*cobra.Command{
 		a.demoCmd(),
 		a.todayCmd(),
-		a.aheadCmd(),
 		a.weighCmd(),
 		a.dryCmd(),
 		a.curveCmd(),
@@ -100,10 +101,7 @@ rindkeep dry                                     who is dry enough to wax`),
 		a.tasteCmd(),
 		a.makeCmd(),
 		a.wheelCmd(),
-		a.roomCmd(),
-		a.airCmd(),
 		a.strikeCmd(),
-		a.stockCmd(),
 		a.logCmd(),
 		a.sheetCmd(),
 		a.pageCmd(),

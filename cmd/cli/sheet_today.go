@@ -43,7 +43,7 @@ func (s *session) sheetToday(h sheet.Head, only, room string) (sheets.Printed, e
 	if err != nil {
 		return sheets.Printed{}, err
 	}
-	alarms, err := s.alarms(earlier(until, s.now))
+	alarms, err := roomsAlarms(s, earlier(until, s.now))
 	if err != nil {
 		return sheets.Printed{}, err
 	}

@@ -76,22 +76,3 @@ func TestStockWeighsWhatIsLeftAndLessOfItLater(t *testing.T) {
 	w.must("weigh 261110A-01 1535 --quiet") // 2050 g on the 17th, 500 g of it gone
 	w.sound()
 }
-
-func TestStockOfManyWheelsIsThatOfFewToOnePercent(t *testing.T) {
-	w := newWorld(t)
-	w.must("demo --book " + w.book + " --quiet")
-	each := w.stock("")
-	was := manyWheels
-	manyWheels = 0
-	t.Cleanup(func() { manyWheels = was })
-	shared := w.stock("")
-	same(t, "how many lots", len(shared.Lots), len(each.Lots))
-	for i, l := range each.Lots {
-		o := shared.Lots[i]
-		if d := math.Abs(o.Mass.Best/l.Mass.Best - 1); d > 0.01 {
-			t.Errorf("lot %s weighs %v by the wheel and %v by its kind: %.2f %% apart", l.Lot, l.Mass.Best, o.Mass.Best, 100*d)
-		}
-		l.Mass, o.Mass = stockFoundLot{}.Mass, stockFoundLot{}.Mass
-		same(t, "the rest of lot "+l.Lot, o, l)
-	}
-}

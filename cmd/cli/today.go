@@ -9,6 +9,7 @@ import (
 
 	"rindkeep/cave"
 	"rindkeep/cave/reason"
+	"rindkeep/cmd/app/rooms"
 	"rindkeep/cmd/app/round"
 	roundcmd "rindkeep/cmd/cli/round"
 	"rindkeep/cmd/text"
@@ -97,10 +98,10 @@ type taskDoc struct {
 }
 
 type todayDoc struct {
-	Schema string     `json:"schema"`
-	Date   string     `json:"date"`
-	Alarms []alarmDoc `json:"alarms"`
-	Tasks  []taskDoc  `json:"tasks"`
+	Schema string        `json:"schema"`
+	Date   string        `json:"date"`
+	Alarms []rooms.Alarm `json:"alarms"`
+	Tasks  []taskDoc     `json:"tasks"`
 	Totals struct {
 		Wheels  int      `json:"wheels"`
 		Tasks   int      `json:"tasks"`
@@ -117,7 +118,7 @@ func (s *session) dayPrint(only, room string, byLot bool) error {
 	if err != nil {
 		return err
 	}
-	alarms, err := s.alarms(earlier(until, s.now))
+	alarms, err := roomsAlarms(s, earlier(until, s.now))
 	if err != nil {
 		return err
 	}
@@ -165,7 +166,7 @@ func exampleWhat(l round.Line) string {
 }
 
 func todayOf(l round.List, p words.Printer) todayDoc {
-	d := todayDoc{Schema: schema("today"), Date: l.Date.String(), Alarms: []alarmDoc{}, Tasks: []taskDoc{}}
+	d := todayDoc{Schema: schema("today"), Date: l.Date.String(), Alarms: []rooms.Alarm{}, Tasks: []taskDoc{}}
 	for _, n := range l.Lines {
 		x := taskDoc{
 			Job: string(n.Job), Wheels: n.Tags, Lot: n.Lot, Place: string(n.Place), Due: n.Due.String(), LateDays: n.LateDays, Round: n.Round, Rounds: n.Rounds, Left: n.Left, Whole: n.WholeShelf,

@@ -6,7 +6,6 @@ import (
 	"encoding/csv"
 	"errors"
 	"fmt"
-	"io"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -273,7 +272,7 @@ book already
 	same(t, "the book after a dry run", w.must("book export -"), before)
 	w.want(exitRefused, `: row 1: no column for the wheel; head it tag\n`, "book", "import", file, "--map")
 	w.want(exitRefused, `: it has no sheet named "Attic"; it has "Sheet1", "Cellar"\n`, "book", "import", file, "--map", "--sheet", "Attic")
-	w.want(exitUsage, `--sheet goes with an XLSX workbook, and .* is none\n`, "book", "import", w.file("t.csv", "tag\n"), "--map", "--sheet", "Attic")
+	w.want(exitUsage, `--sheet goes with an XLSX workbook, and .* isn't one\n`, "book", "import", w.file("t.csv", "tag\n"), "--map", "--sheet", "Attic")
 	w.want(exitRefused, `is a workbook, not an export\nhint: add --map`, "book", "import", file, "--book", filepath.Join(w.dir, "new.book"))
 	w.want(exitUsage, `--sheet, --dry-run and --sure go with --map`, "book", "import", file, "--sheet", "Cellar")
 	w.want(exitRefused, `--map="weight=HEADING"`, "book", "import", w.saved("two.xlsx", func(f *excelize.File) error {
@@ -496,10 +495,4 @@ func TestTheTablesOfATraceGoIntoWorkbooks(t *testing.T) {
 	}
 	refused(recall, "is there already and is something else")
 	refused(filepath.Join(w.dir, "no", "a.xlsx"), "there is no folder")
-}
-
-func TestASheetIsReadByItsRowsAlone(t *testing.T) {
-	if n, err := (openedSheet{}).Read(make([]byte, 9)); n != 0 || err == nil || errors.Is(err, io.EOF) {
-		t.Errorf("%d bytes, %v", n, err)
-	}
 }

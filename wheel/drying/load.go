@@ -2,9 +2,9 @@ package drying
 
 import "rindkeep/cave/quantity"
 
-// Standing wheels give the room water; Lodger is one of them, with the day its
+// Standing wheels give the room water; RoomWheel is one of them, with the day its
 // drying has come to.
-type Lodger struct {
+type RoomWheel struct {
 	Forecast Forecast
 	Day      float64 // days since its drying started, now
 }
@@ -18,7 +18,7 @@ type Load struct {
 }
 
 // WaterLoad sums the water load of wheels, now and a week on.
-func WaterLoad(wheels []Lodger) Load {
+func WaterLoad(wheels []RoomWheel) Load {
 	l := Load{Wheels: len(wheels)}
 	add := func(to *quantity.Estimate, f Forecast, day float64) {
 		e := f.RatePerDay(day).Times(float64(f.cheese.Green) / 24)

@@ -1,4 +1,4 @@
-package cli
+package console
 
 import (
 	"bufio"
@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"io"
 	"os"
-
 	"rindkeep/cmd/workbook"
 )
 
@@ -29,11 +28,11 @@ func (o openedSheet) Close() error {
 	return err
 }
 
-// openTable opens a table to be read by intake: text, or a sheet of a workbook,
+// OpenTable opens a table to be read by intake: text, or a sheet of a workbook,
 // which it knows by how the file begins; sheet names it, the first where it is
 // "". Shown is what the file is called to the person who named it.
-func (a *app) openTable(path, shown, sheet string) (io.ReadCloser, error) {
-	f, err := a.openFile(path)
+func (c *Console) OpenTable(path, shown, sheet string) (io.ReadCloser, error) {
+	f, err := c.OpenFile(path)
 	if err != nil {
 		return nil, err
 	}
@@ -42,31 +41,31 @@ func (a *app) openTable(path, shown, sheet string) (io.ReadCloser, error) {
 	if head, _ := r.Peek(4); !workbook.Is(head) {
 		if sheet != "" {
 			f.Close()
-			return nil, at("--sheet", usagef("--sheet goes with an XLSX workbook, and %s is none", safeWord(shown)))
+			return nil, At("--sheet", Usagef("--sheet goes with an XLSX workbook, and %s isn't one", SafeWord(shown)))
 		}
 		return struct {
 			io.Reader
 			io.Closer
 		}{r, f}, nil
 	}
-	file, done, err := a.onDisk(f, r)
+	file, done, err := c.onDisk(f, r)
 	if err != nil {
-		return nil, at(shown, fmt.Errorf("%s: %w", safeWord(shown), err))
+		return nil, At(shown, fmt.Errorf("%s: %w", SafeWord(shown), err))
 	}
-	s, err := a.sheetOf(file, sheet)
+	s, err := c.sheetOf(file, sheet)
 	if err != nil {
 		done()
-		return nil, at(shown, fmt.Errorf("%s: %w", safeWord(shown), err))
+		return nil, At(shown, fmt.Errorf("%s: %w", SafeWord(shown), err))
 	}
 	return openedSheet{s, done}, nil
 }
 
-func (a *app) sheetOf(f *os.File, sheet string) (*workbook.Sheet, error) {
+func (c *Console) sheetOf(f *os.File, sheet string) (*workbook.Sheet, error) {
 	st, err := f.Stat()
 	if err != nil {
 		return nil, err
 	}
-	b, err := workbook.Open(a.ctx, f, st.Size())
+	b, err := workbook.Open(c.Ctx, f, st.Size())
 	if err != nil {
 		return nil, err
 	}
@@ -75,7 +74,7 @@ func (a *app) sheetOf(f *os.File, sheet string) (*workbook.Sheet, error) {
 
 // onDisk is a file to be read anywhere in it: the one opened, or a copy of what
 // a pipe brings.
-func (a *app) onDisk(f io.ReadCloser, r io.Reader) (*os.File, func(), error) {
+func (c *Console) onDisk(f io.ReadCloser, r io.Reader) (*os.File, func(), error) {
 	if file, ok := f.(*os.File); ok {
 		if st, err := file.Stat(); err == nil && st.Mode().IsRegular() {
 			return file, func() { file.Close() }, nil
@@ -84,7 +83,7 @@ func (a *app) onDisk(f io.ReadCloser, r io.Reader) (*os.File, func(), error) {
 	defer f.Close()
 	tmp, err := os.CreateTemp("", "rindkeep-*.xlsx")
 	if err != nil {
-		return nil, nil, fmt.Errorf("no room for a temporary copy: %s", plainOS(err))
+		return nil, nil, fmt.Errorf("no room for a temporary copy: %s", PlainOS(err))
 	}
 	done := func() {
 		tmp.Close()
@@ -96,10 +95,10 @@ func (a *app) onDisk(f io.ReadCloser, r io.Reader) (*os.File, func(), error) {
 	}
 	if err != nil {
 		done()
-		if cerr := a.ctx.Err(); cerr != nil {
+		if cerr := c.Ctx.Err(); cerr != nil {
 			return nil, nil, cerr
 		}
-		return nil, nil, fmt.Errorf("cannot read it: %s", plainOS(err))
+		return nil, nil, fmt.Errorf("cannot read it: %s", PlainOS(err))
 	}
 	return tmp, done, nil
 }

@@ -1,4 +1,4 @@
-package cli
+package rooms
 
 import (
 	"errors"
@@ -12,6 +12,7 @@ import (
 	"rindkeep/cave"
 	"rindkeep/cave/day"
 	"rindkeep/cave/quantity"
+	"rindkeep/cmd/app"
 	"rindkeep/schedule"
 	"rindkeep/store"
 	"rindkeep/wheel"
@@ -58,7 +59,7 @@ func (w *coming) mass(on day.Date) quantity.Estimate {
 }
 
 // gather reads every wheel that is here as it stood, in walking order.
-func (s *session) gather(until time.Time, today day.Date, rooms []cave.Room) ([]*coming, error) {
+func gather(s *app.Session, until time.Time, today day.Date, rooms []cave.Room) ([]*coming, error) {
 	rank := map[string]int{"": len(rooms) + 1}
 	for i, r := range rooms {
 		rank[r.Name] = i
@@ -70,42 +71,42 @@ func (s *session) gather(until time.Time, today day.Date, rooms []cave.Room) ([]
 	var nf store.NotFound
 	var out []*coming
 	n := 0
-	for st, err := range s.tx.States() {
+	for st, err := range s.Tx.States() {
 		if err != nil {
 			return nil, err
 		}
-		if n++; n%64 == 0 && s.ctx.Err() != nil {
-			return nil, s.ctx.Err()
+		if n++; n%64 == 0 && s.Ctx.Err() != nil {
+			return nil, s.Ctx.Err()
 		}
-		past := until.Before(s.now)
+		past := until.Before(s.Time)
 		if !past && !st.Here() {
 			continue
 		}
 		m, ok := makes[st.Make]
 		if !ok {
-			if m, err = s.tx.MakeFromLog(st.Make); err != nil {
+			if m, err = s.Tx.MakeFromLog(st.Make); err != nil {
 				return nil, err
 			}
 			makes[st.Make] = m
 		}
-		w, err := s.tx.Wheel(st.Wheel)
+		w, err := s.Tx.Wheel(st.Wheel)
 		if err != nil {
 			return nil, err
 		}
-		es, err := s.tx.History(st.Wheel)
+		es, err := s.Tx.History(st.Wheel)
 		if err != nil {
 			return nil, err
 		}
 		if past {
 			es = slices.DeleteFunc(es, func(e wheel.Entry) bool { return e.At.After(until) && e.Kind != wheel.Struck })
 		}
-		c := &coming{life: wheel.NewLife(w, m, es, s.loc, nil), ready: day.None}
+		c := &coming{life: wheel.NewLife(w, m, es, s.Zone, nil), ready: day.None}
 		if c.life.GoneOn != day.None || m.Date > today || past && c.life.Since > today {
 			continue
 		}
 		v, ok := varieties[m.Variety]
 		if !ok {
-			if v, err = s.tx.Variety(m.Variety); errors.As(err, &nf) {
+			if v, err = s.Tx.Variety(m.Variety); errors.As(err, &nf) {
 				v = variety.Variety{Name: m.Variety, Title: m.Variety}
 			} else if err != nil {
 				return nil, err
@@ -114,7 +115,7 @@ func (s *session) gather(until time.Time, today day.Date, rooms []cave.Room) ([]
 		}
 		p, ok := plans[c.life.Plan]
 		if !ok {
-			if found, err := s.tx.Plan(c.life.Plan); err == nil {
+			if found, err := s.Tx.Plan(c.life.Plan); err == nil {
 				p = &found
 			} else if !errors.As(err, &nf) {
 				return nil, err
@@ -127,13 +128,13 @@ func (s *session) gather(until time.Time, today day.Date, rooms []cave.Room) ([]
 		}
 		c.rank = rank[c.room]
 		c.waits = p != nil && len(c.life.Coats) == 0 && slices.ContainsFunc(p.Steps, schedule.Step.Gated)
-		c.began = verdict.Case{Life: c.life, Loc: s.loc}.Began()
+		c.began = verdict.Case{Life: c.life, Loc: s.Zone}.Began()
 		if v.ReadyDays > 0 {
 			c.ready = m.Date + day.Date(v.ReadyDays)
 		}
 		set, ok := laws[m.ID]
 		if !ok {
-			if set, err = s.tx.LawOf(m, v, until.Add(time.Millisecond)); err != nil {
+			if set, err = s.Tx.LawOf(m, v, until.Add(time.Millisecond)); err != nil {
 				return nil, err
 			}
 			laws[m.ID] = set
@@ -146,17 +147,17 @@ func (s *session) gather(until time.Time, today day.Date, rooms []cave.Room) ([]
 
 // foresee gives each wheel its forecast and its chores; with more wheels than
 // most, those that stand alike share forecasts.
-func (s *session) foresee(ws []*coming, at time.Time, from, to day.Date, most int) error {
+func foresee(s *app.Session, ws []*coming, at time.Time, from, to day.Date, most int) error {
 	sparing := len(ws) > most
 	kinds := map[string][]int{}
 	var cases []verdict.Case
 	for i, w := range ws {
-		if i%64 == 0 && s.ctx.Err() != nil {
-			return s.ctx.Err()
+		if i%64 == 0 && s.Ctx.Err() != nil {
+			return s.Ctx.Err()
 		}
 		w.cases = len(cases)
 		if sparing && !w.waits {
-			k := w.kind()
+			k := schedule.AlikeKey(w.life, w.room)
 			if like := kinds[k]; len(like) == perKind {
 				w.cases = -1
 				continue
@@ -165,11 +166,11 @@ func (s *session) foresee(ws []*coming, at time.Time, from, to day.Date, most in
 		}
 		var c verdict.Case
 		var err error
-		if sparing && !w.waits && !at.Before(s.now) {
-			c, err = s.tx.CaseAlone(w.life.Wheel.ID)
+		if sparing && !w.waits && !at.Before(s.Time) {
+			c, err = s.Tx.CaseAlone(w.life.Wheel.ID)
 			c = verdict.New(c)
 		} else {
-			c, err = s.caseAt(store.WheelState{Wheel: w.life.Wheel.ID}, at)
+			c, err = s.CaseAt(store.WheelState{Wheel: w.life.Wheel.ID}, at)
 		}
 		if err != nil {
 			return err
@@ -179,19 +180,19 @@ func (s *session) foresee(ws []*coming, at time.Time, from, to day.Date, most in
 			if !h.Rule.Warm || !w.limit.RawMilk && len(c.Law.Countries) == 0 {
 				continue
 			}
-			w.limit = w.limit.Counted(h, at, s.loc)
+			w.limit = w.limit.Counted(h, at, s.Zone)
 			w.limit.Stalled = w.limit.Stalled || len(c.Air) > 0 && c.Air[len(c.Air)-1].Air.Temp < h.AtOver
 		}
 		cases = append(cases, c)
 	}
 	forecasts := schedule.Forecasts(cases)
-	if s.ctx.Err() != nil {
-		return s.ctx.Err()
+	if s.Ctx.Err() != nil {
+		return s.Ctx.Err()
 	}
 	known := map[string][]schedule.Chore{}
 	for i, w := range ws {
-		if i%64 == 0 && s.ctx.Err() != nil {
-			return s.ctx.Err()
+		if i%64 == 0 && s.Ctx.Err() != nil {
+			return s.Ctx.Err()
 		}
 		gate := verdict.Shut()
 		if w.waits {
@@ -199,10 +200,10 @@ func (s *session) foresee(ws []*coming, at time.Time, from, to day.Date, most in
 			gate = schedule.Awaited(w.verdict, from)
 		}
 		if w.plan != nil {
-			k := w.habits(gate, s.loc)
+			k := w.habits(gate, s.Zone)
 			cs, ok := known[k]
 			if !ok {
-				cs = schedule.Project(*w.plan, schedule.Subject{Life: w.life, DryingDays: w.variety.DryingDays, ReadyDays: w.variety.ReadyDays, Gate: gate, Loc: s.loc}, from, to)
+				cs = schedule.Project(*w.plan, schedule.Subject{Life: w.life, DryingDays: w.variety.DryingDays, ReadyDays: w.variety.ReadyDays, Gate: gate, Loc: s.Zone}, from, to)
 				known[k] = cs
 			}
 			w.chores = cs
@@ -211,28 +212,15 @@ func (s *session) foresee(ws []*coming, at time.Time, from, to day.Date, most in
 		if w.cases >= 0 {
 			fs = append(fs, forecasts[w.cases])
 		} else {
-			for _, like := range kinds[w.kind()] {
+			for _, like := range kinds[schedule.AlikeKey(w.life, w.room)] {
 				fs = append(fs, forecasts[ws[like].cases])
 			}
 		}
 		for _, f := range fs {
-			w.outlooks = append(w.outlooks, schedule.NewOutlook(w.life, f, w.began, w.chores, s.loc))
+			w.outlooks = append(w.outlooks, schedule.NewOutlook(w.life, f, w.began, w.chores, s.Zone))
 		}
 	}
 	return nil
-}
-
-// kind names what wheels have in common that may share a forecast.
-func (w *coming) kind() string {
-	var b strings.Builder
-	fmt.Fprintf(&b, "%s|%v|%s|%d", w.life.Make.ID, w.life.Wheel.Shape, w.room, len(w.life.Chain.Points))
-	if p, ok := w.life.Chain.Last(); ok {
-		fmt.Fprintf(&b, "|%.0f", p.Day)
-	}
-	for _, c := range w.life.Coats {
-		fmt.Fprintf(&b, "|%s %d", c.Coat, c.On)
-	}
-	return b.String()
 }
 
 // habits names all that a wheel's chores follow from: wheels of a lot that are
@@ -259,10 +247,8 @@ func walked(ws []*coming) {
 			return a.rank - b.rank
 		}
 		if a.life.Place != b.life.Place {
-			return naturally(string(a.life.Place), string(b.life.Place))
+			return cave.NaturalCompare(string(a.life.Place), string(b.life.Place))
 		}
-		return naturally(a.life.Tag, b.life.Tag)
+		return cave.NaturalCompare(a.life.Tag, b.life.Tag)
 	})
 }
-
-func naturally(a, b string) int { return cave.NaturalCompare(a, b) }

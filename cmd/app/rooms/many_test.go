@@ -1,0 +1,136 @@
+package rooms
+
+import (
+	"math"
+	"path/filepath"
+	"testing"
+	"time"
+
+	"rindkeep/cave/day"
+	"rindkeep/cmd/app"
+	"rindkeep/cmd/scenario"
+	"rindkeep/store"
+)
+
+// bookOf is a book of the invented creamery: its small form, or as many wheels.
+func bookOf(t testing.TB, wheels int) *app.App {
+	t.Helper()
+	now := time.Date(2026, time.November, 25, 8, 0, 0, 0, time.UTC)
+	a := &app.App{Book: filepath.Join(t.TempDir(), "cave.book"), Now: func() time.Time { return now }}
+	b, err := store.CreateWith(a.Book, store.Settings{Created: now, Zone: "Europe/Dublin"}, store.Options{Now: a.Now})
+	if err != nil {
+		t.Fatal(err)
+	}
+	put := func(p scenario.Book) error {
+		return b.Update(func(tx *store.WriteTx) error {
+			for _, r := range p.Rooms {
+				if err := tx.PutRoom(r); err != nil {
+					return err
+				}
+			}
+			for _, m := range p.Makes {
+				if err := tx.PutMake(m); err != nil {
+					return err
+				}
+			}
+			if err := tx.AddWheels(p.Wheels); err != nil {
+				return err
+			}
+			_, err := tx.Put(p.Entries...)
+			return err
+		})
+	}
+	zone, err := time.LoadLocation("Europe/Dublin")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if wheels > 0 {
+		err = scenario.Large(day.At(now, zone), zone, now, 1, wheels, put)
+	} else {
+		var p scenario.Book
+		if p, err = scenario.Small(day.At(now, zone), zone, 1); err == nil {
+			err = put(p)
+		}
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := b.Close(); err != nil {
+		t.Fatal(err)
+	}
+	return a
+}
+
+// A large book lends forecasts within a lot. What that costs in accuracy is small
+// beside the interval.
+func TestForecastsLentWithinALotComeNearThoseOfEachWheel(t *testing.T) {
+	a := bookOf(t, 240)
+	masses := func(limit int) (best, wide []float64) {
+		_, err := app.Ask(t.Context(), a, app.Caller{}, func(s *app.Session) (int, error) {
+			all, err := s.Tx.Rooms()
+			if err != nil {
+				return 0, err
+			}
+			ws, err := gather(s, s.Time, s.Today, all)
+			if err != nil {
+				return 0, err
+			}
+			if err := foresee(s, ws, s.Time, s.Today, s.Today+59, limit); err != nil {
+				return 0, err
+			}
+			walked(ws)
+			byLot := map[string]int{}
+			for _, w := range ws {
+				k, ok := byLot[w.life.Make.Lot]
+				if !ok {
+					k = len(best)
+					byLot[w.life.Make.Lot] = k
+					best, wide = append(best, 0), append(wide, 0)
+				}
+				m := w.mass(s.Today + 60)
+				best[k] += m.Best
+				wide[k] += m.High - m.Low
+			}
+			return 0, nil
+		})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return best, wide
+	}
+	own, wide := masses(1000)
+	lent, _ := masses(10)
+	if len(own) != 6 || len(lent) != 6 {
+		t.Fatalf("%d and %d lots, want 6", len(own), len(lent))
+	}
+	for i := range own {
+		if d := math.Abs(lent[i] - own[i]); d > wide[i]/4 || d > own[i]/100 {
+			t.Errorf("lot %d: %.0f g with lent forecasts, %.0f with its own, which are good to %.0f", i+1, lent[i], own[i], wide[i])
+		}
+	}
+}
+
+func TestStockOfManyWheelsIsThatOfFewToOnePercent(t *testing.T) {
+	a := bookOf(t, 0)
+	counted := func(many int) Stock {
+		s, err := app.Ask(t.Context(), a, app.Caller{}, func(s *app.Session) (Stock, error) { return count(s, StockAsked{}, many) })
+		if err != nil {
+			t.Fatal(err)
+		}
+		return s
+	}
+	each, shared := counted(1000), counted(0)
+	if len(each.Lots) == 0 || len(shared.Lots) != len(each.Lots) {
+		t.Fatalf("%d lots and %d", len(shared.Lots), len(each.Lots))
+	}
+	for i, l := range each.Lots {
+		o := shared.Lots[i]
+		if d := math.Abs(*o.Mass.Best / *l.Mass.Best - 1); d > 0.01 {
+			t.Errorf("lot %s weighs %v kg by the wheel and %v by its kind", l.Lot, *l.Mass.Best, *o.Mass.Best)
+		}
+		l.Stock.Mass = o.Stock.Mass
+		if o.Lot != l.Lot || o.Stock != l.Stock {
+			t.Errorf("lot %s: %+v, by its kind %+v", l.Lot, l.Stock, o.Stock)
+		}
+	}
+}

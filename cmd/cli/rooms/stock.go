@@ -1,0 +1,97 @@
+package rooms
+
+import (
+	"fmt"
+	"strconv"
+
+	"github.com/spf13/cobra"
+
+	"rindkeep/cmd/app/rooms"
+	"rindkeep/cmd/cli/console"
+	"rindkeep/cmd/text"
+	"rindkeep/schedule"
+)
+
+func stockCmd(c *console.Console) *cobra.Command {
+	var q rooms.StockAsked
+	cmd := c.Cmd("stock", "What is here: wheels, kilograms, held, ready", `
+rindkeep stock
+rindkeep stock --room cellar
+rindkeep stock --variety cheddar-waxed --on +30d      what it will weigh then`, console.NoArgs,
+		func(*cobra.Command, []string) error {
+			s, err := rooms.Count(c.Ctx, c.App, c.Caller(), q)
+			if err != nil {
+				return err
+			}
+			if c.JSON {
+				return c.Document(s)
+			}
+			showStock(c, s)
+			return nil
+		})
+	cmd.Flags().StringVar(&q.Room, "room", "", "only this `ROOM`")
+	cmd.Flags().StringVar(&q.Variety, "variety", "", "only this `NAME`")
+	c.Completes(cmd, "room", console.RoomNames)
+	c.Completes(cmd, "variety", console.VarietyNames)
+	return cmd
+}
+
+func showStock(c *console.Console, s rooms.Stock) {
+	where := "here"
+	if s.Room != nil {
+		where = "in " + *s.Room
+	}
+	if len(s.Lots) == 0 {
+		c.Print("no wheels %s\n", where)
+		return
+	}
+	bold, p := c.Style("1"), c.Words
+	c.Print("%s\n\n", bold(fmt.Sprintf("stock %s, %s", where, s.On.Long())))
+	right := func(title string) text.Column { return text.Column{Title: title, Right: true} }
+	t := text.Table{Indent: 2, Columns: []text.Column{{Title: "lot"}, {Title: "made"}, right("wheels"), right(p.MassUnit()),
+		{Title: "(90 %)"}, right("held"), right("ready"), right("free to send")}}
+	heads := map[int]string{} // before which row of the table
+	row := func(name, made string, x schedule.Stock) {
+		t.Add(name, made, strconv.Itoa(x.Wheels), p.BareMass(x.Mass.Best),
+			fmt.Sprintf("(%s to %s)", p.BareMass(x.Mass.Low), p.BareMass(x.Mass.High)), dashed(x.Held), dashed(x.Ready), dashed(x.Free))
+	}
+	for i := 0; i < len(s.Lots); {
+		var sum schedule.Stock
+		heads[len(t.Rows)] = s.Lots[i].Title
+		j := i
+		for ; j < len(s.Lots) && s.Lots[j].Variety == s.Lots[i].Variety; j++ {
+			l := s.Lots[j]
+			sum.Plus(l.Stock)
+			row(l.Lot, l.Made, l.Stock)
+		}
+		if j > i+1 {
+			row("together", "", sum)
+		}
+		i = j
+	}
+	heads[len(t.Rows)] = "All"
+	total := s.Total.Stock
+	row("", "", total)
+	for i, l := range t.Lines(c.Env.Columns()) {
+		// The first line is the heading; no cell wraps, so a row is a line.
+		if h := heads[i-1]; h != "" {
+			c.Print("%s\n", bold(text.Cut(h, c.Env.Columns())))
+		}
+		c.Print("%s\n", l)
+	}
+	c.Next("\nweights are of the cheese without its coats; ready is the age its variety is eaten at; " +
+		"free to send is ready and not held")
+	if total.ByLaw > 0 {
+		c.Next("held by law: %s; check your own law", text.Count(total.ByLaw, "wheel"))
+	}
+	if n := total.Wheels - total.Weighed; n > 0 {
+		c.Next("never weighed, taken at the usual weight: %s", text.Count(n, "wheel"))
+	}
+}
+
+func dashed(n int) string {
+	if n == 0 {
+		return "-"
+	}
+	return strconv.Itoa(n)
+}

@@ -1,0 +1,144 @@
+package words
+
+import (
+	"fmt"
+	"strconv"
+	"time"
+
+	"rindkeep/cave"
+	"rindkeep/cave/air"
+	"rindkeep/cave/quantity"
+	"rindkeep/cave/reason"
+	"rindkeep/cmd/app/rooms"
+)
+
+// roomWords has the sentences of rooms and their air.
+func roomWords(p Printer, r reason.Reason) (string, bool) {
+	switch r := r.(type) {
+	case cave.OddFraction:
+		return fmt.Sprintf("a humidity of %.2g %% looks like a fraction; write it in percent, like 83%%", r.RH.Percent()), true
+	case cave.OddDry:
+		return fmt.Sprintf("a humidity of %s is drier than any ripening room", wholePct(r.RH)), true
+	case cave.OddHot:
+		return fmt.Sprintf("%s is hotter than any ripening room; in Fahrenheit, write it like %.0fF", p.Temp(r.Temp), float64(r.Temp)), true
+	case cave.TempLimits:
+		return fmt.Sprintf("the set point %s is outside its own limits, %s to %s", p.Temp(r.Temp), p.Temp(r.Low), p.Temp(r.High)), true
+	case cave.RHLimits:
+		return fmt.Sprintf("the humidity %s is outside its own limits, %s to %s", wholePct(r.RH), wholePct(r.Low), wholePct(r.High)), true
+	case rooms.OddReading:
+		return fmt.Sprintf("reading %d: %s", r.Number, p.Sentence(r.Why)), true
+	case rooms.FutureReading:
+		return fmt.Sprintf("reading %d is from %s, which is in the future; is the time zone right?%s", r.Number,
+			r.At.Format("2006-01-02 15:04"), p.typed(" Set it with --zone", "")), true
+	case rooms.NoReading:
+		return fmt.Sprintf("no reading of %s at that time", r.Room), true
+	case reason.Flat:
+		if r == rooms.ClockMissing {
+			return "give the reading's time of day too, as air show or the log has it", true
+		}
+	}
+	return "", false
+}
+
+// Span is how long something lasted: "40 min", "2.5 hours", "3.0 days".
+func (p Printer) Span(d time.Duration) string {
+	switch {
+	case d >= 48*time.Hour:
+		return fmt.Sprintf("%.1f days", d.Hours()/24)
+	case d >= 2*time.Hour:
+		return fmt.Sprintf("%.1f hours", d.Hours())
+	}
+	return fmt.Sprintf("%.0f min", d.Minutes())
+}
+
+// FillNoted writes the sentence of a noted reading.
+func (p Printer) FillNoted(n *rooms.Noted) {
+	if n.Beyond != nil {
+		s := p.Sentence(n.Beyond)
+		n.Out = &s
+	}
+}
+
+// FillAir writes the sentence of a room's alarm.
+func (p Printer) FillAir(a *rooms.AirShown) {
+	if len(a.Reasons) > 0 {
+		s := p.Why(a.Reasons)
+		a.Alarm = &s
+	}
+}
+
+// FillAlarms writes the sentences of alarms.
+func (p Printer) FillAlarms(list []rooms.Alarm) {
+	for i := range list {
+		list[i].What = p.Why(list[i].Reasons)
+	}
+}
+
+// Water tells of the water that a room's wheels give off, a sentence a line.
+func (p Printer) Water(w *rooms.Water) []string {
+	if w == nil {
+		return nil
+	}
+	if w.Wheels == 0 {
+		return []string{"no wheels: no water load"}
+	}
+	f := func(x *float64) string {
+		if x == nil {
+			return "?"
+		}
+		return fmt.Sprintf("%.0f", *x)
+	}
+	out := []string{fmt.Sprintf("water from %d wheels: %s g an hour (%s to %s); in a week %s g (%s to %s)",
+		w.Wheels, f(w.Now.Best), f(w.Now.Low), f(w.Now.High), f(w.InAWeek.Best), f(w.InAWeek.Low), f(w.InAWeek.High))}
+	if w.Settles == nil || w.Remove == nil {
+		return out
+	}
+	x := w.Exchange
+	out = append(out, fmt.Sprintf("%.4g m3 of air changed %.4g times an hour for outside air of %s and %s: left alone it settles at %.0f %% humidity",
+		x.VolumeM3, x.ChangesPerHour, p.Temp(x.Outside.Temp), wholePct(x.Outside.RH), *w.Settles))
+	word, g := "a dehumidifier must take out", *w.Remove
+	if g < 0 {
+		word, g = "a humidifier must add", -g
+	}
+	return append(out, fmt.Sprintf("to hold %s, %s %.0f g an hour (%.1f l a day)", wholePct(x.Room.RH), word, g, g*24/1000))
+}
+
+// ClosedRoom is the caution of a closed ripening room.
+const ClosedRoom = "CAUTION: carbon dioxide and ammonia build up in a closed ripening room: " +
+	"air it before you work in it, and follow your local limits."
+
+// RH is a relative humidity: "86 %".
+func (p Printer) RH(f quantity.Fraction) string { return wholePct(f) }
+
+// SetPoint is the air a room is set to.
+func (p Printer) SetPoint(r cave.Room) string {
+	return fmt.Sprintf("%s, %s humidity, air %s", p.Temp(r.Temp), p.RH(r.RH), r.Movement)
+}
+
+// RoomFacts are what there is to know of a room, each with its name.
+func (p Printer) RoomFacts(s rooms.Shown) [][2]string {
+	r := s.Room.Room
+	wheels := strconv.Itoa(s.Room.Wheels)
+	if s.Room.Capacity > 0 {
+		wheels += fmt.Sprintf(" of %d", s.Room.Capacity)
+	}
+	facts := [][2]string{
+		{"set to", p.SetPoint(r)},
+		{"limits", fmt.Sprintf("%s to %s, %s to %s", p.Temp(r.TempLow), p.Temp(r.TempHigh), bare(r.RHLow), p.RH(r.RHHigh))},
+		{"dew point", p.Temp(air.DewPoint(r.SetPoint())) + ": a colder wheel sweats when it comes in"},
+		{"wheels", wheels},
+	}
+	if l := s.Last; l != nil {
+		read := fmt.Sprintf("%s, %s at %s", p.Temp(l.Temp), p.RH(l.RH), l.At.Format("Mon 2 Jan 15:04"))
+		if len(s.Alarm) > 0 {
+			read += "; ALARM: " + p.Why(s.Alarm)
+		}
+		facts = append(facts, [2]string{"last read", read})
+	}
+	if n := len(r.Tests); n > 0 {
+		x := r.Tests[n-1]
+		facts = append(facts, [2]string{"hygrometer",
+			fmt.Sprintf("%+.1f points by %s on %s", x.Offset.Percent(), x.Salt, x.At.Format("2 Jan 2006"))})
+	}
+	return facts
+}
