@@ -92,7 +92,7 @@ func TestABookFollowsTheLawOfTheCountriesLastSaid(t *testing.T) {
 	}{
 		{"in the future", "2026-11-25 10:00 is in the future", f.follow("FR", "2026-11-25 10:00")},
 		{"a country there is not", `no country "XX" by its ISO code; give two letters like US, or a part of one like US-WI`, f.follow("XX", now)},
-		{"not sorted", `countries "US CA" are not sorted codes apart by single spaces`, f.follow("US CA", now)},
+		{"not sorted", `countries "US CA" are not sorted codes separated by single spaces`, f.follow("US CA", now)},
 		{"by nobody's identity", "a choice of countries without an identity", Follow{Countries: "FR", Written: at(t, now)}},
 	} {
 		if _, err := put(c.x); err == nil || err.Error() != c.want {
@@ -139,7 +139,7 @@ func TestABookFollowsTheLawOfTheCountriesLastSaid(t *testing.T) {
 	})
 	m3, _ := lotOf(t, "261122A", "2026-11-22", 1, "cellar")
 	m3.Countries = "US CA"
-	if err := f.book.Update(func(tx *WriteTx) error { return tx.PutMake(m3) }); err == nil || err.Error() != `261122A: countries "US CA" are not sorted codes apart by single spaces` {
+	if err := f.book.Update(func(tx *WriteTx) error { return tx.PutMake(m3) }); err == nil || err.Error() != `261122A: countries "US CA" are not sorted codes separated by single spaces` {
 		t.Error(err)
 	}
 	f.clean()
@@ -225,7 +225,7 @@ func TestABookMayBeBegunForCountries(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "ca.book")
 	s := testSettings()
 	s.Countries = "US CA"
-	if _, err := CreateWith(path, s, Options{}); err == nil || err.Error() != `countries "US CA" are not sorted codes apart by single spaces` {
+	if _, err := CreateWith(path, s, Options{}); err == nil || err.Error() != `countries "US CA" are not sorted codes separated by single spaces` {
 		t.Fatal(err)
 	}
 	s.Countries = "CA US"

@@ -25,14 +25,21 @@ func TestAPieceSentIsNoLoss(t *testing.T) {
 		present string // g, day
 	}{
 		// 1000 of 2000 g gone at the instant of a weighing: 490 of 500 left after.
-		{"a piece sent as the wheel was weighed", []Entry{weighed(0, 2000), weighed(4, 1960), sent(4, 980), weighed(8, 960.4)}, "0.00 2.00 3.96", "960.4 8"},
+		{"a piece sent as the wheel was weighed",
+			[]Entry{weighed(0, 2000), weighed(4, 1960), sent(4, 980), weighed(8, 960.4)}, "0.00 2.00 3.96", "960.4 8"},
 		{"two pieces", []Entry{weighed(0, 2000), sent(0, 500), sent(0, 500), weighed(4, 980)}, "0.00 2.00", "980.0 4"},
-		{"a piece that a cut took before is taken once", []Entry{weighed(0, 2000), cut(0, 2000, 1000, 0), sent(1, 1000), weighed(4, 980)}, "0.00 0.00 2.00", "980.0 4"},
-		{"a piece out of a greater cut, and the rest of it", []Entry{weighed(0, 2000), cut(0, 2000, 1000, 0), sent(1, 600), sent(2, 400), weighed(4, 980)}, "0.00 0.00 2.00", "980.0 4"},
-		{"a piece greater than the cut before it", []Entry{weighed(0, 2000), cut(0, 2000, 1500, 0), sent(0, 1000), weighed(4, 980)}, "0.00 0.00 2.00", "980.0 4"},
-		{"a piece of a cut that nobody weighed", []Entry{weighed(0, 2000), cut(0, 0, 0, 0), sent(0, 1000)}, "0.00", "2000.0 0"},
-		{"after the last weight it is off what is here", []Entry{weighed(0, 2000), weighed(4, 1960), sent(4, 400)}, "0.00 2.00", "1560.0 4"},
-		{"a piece before the first weight", []Entry{sent(0, 400), weighed(1, 1600), weighed(4, 1568)}, "0.00 2.00", "1568.0 3"},
+		{"a piece that a cut took before is taken once",
+			[]Entry{weighed(0, 2000), cut(0, 2000, 1000, 0), sent(1, 1000), weighed(4, 980)}, "0.00 0.00 2.00", "980.0 4"},
+		{"a piece out of a greater cut, and the rest of it", []Entry{weighed(0, 2000), cut(0, 2000, 1000, 0), sent(1, 600),
+			sent(2, 400), weighed(4, 980)}, "0.00 0.00 2.00", "980.0 4"},
+		{"a piece greater than the cut before it",
+			[]Entry{weighed(0, 2000), cut(0, 2000, 1500, 0), sent(0, 1000), weighed(4, 980)}, "0.00 0.00 2.00", "980.0 4"},
+		{"a piece of a cut that nobody weighed", []Entry{weighed(0, 2000), cut(0, 0, 0, 0), sent(0, 1000)}, "0.00",
+			"2000.0 0"},
+		{"after the last weight it is off what is here", []Entry{weighed(0, 2000), weighed(4, 1960), sent(4, 400)},
+			"0.00 2.00", "1560.0 4"},
+		{"a piece before the first weight", []Entry{sent(0, 400), weighed(1, 1600), weighed(4, 1568)}, "0.00 2.00",
+			"1568.0 3"},
 		{"all of it, in pieces", []Entry{weighed(0, 2000), sent(0, 1000), sent(0, 1000)}, "0.00", "1000.0 0"},
 	} {
 		ch := Link(c.entries, nil)

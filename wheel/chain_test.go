@@ -288,7 +288,8 @@ func TestACurveThatMakesNoSenseIsLeftAside(t *testing.T) {
 		"negative":     func(float64) (float64, float64) { return -1, 1 },
 	} {
 		c := Link(d.es, e)
-		if got := retained(c); !sameFigures(got, []float64{1, 1}, 1e-12) && !sameFigures(got, []float64{1, 1956.0 / 2000}, 1e-12) {
+		if got := retained(c); !sameFigures(got, []float64{1, 1}, 1e-12) &&
+			!sameFigures(got, []float64{1, 1956.0 / 2000}, 1e-12) {
 			t.Errorf("%s: retained %v", name, got)
 		}
 		if sd := c.Points[1].SD; !(sd > 0.02 && sd < 0.1) {
@@ -320,7 +321,8 @@ func TestACoatOfAnyMassNeverChangesTheLoss(t *testing.T) {
 				b.weigh(d, w+tare)
 				if i >= at && rapid.Bool().Draw(t, "coat now") {
 					mass := rapid.Float64Range(0.1, 2000).Draw(t, "coat")
-					b.on(d, Entry{Kind: CoatedOn, Coat: "wax", Before: quantity.Grams(w + tare), Weight: quantity.Grams(w + tare + mass)})
+					b.on(d, Entry{Kind: CoatedOn, Coat: "wax", Before: quantity.Grams(w + tare),
+						Weight: quantity.Grams(w + tare + mass)})
 					tare += mass
 				}
 			}
@@ -355,7 +357,8 @@ func TestCuttingAndCoringNeverChangeTheLoss(t *testing.T) {
 					b.on(d, Entry{Kind: Cored, Removed: quantity.Grams(gross * (1 - k))})
 					share, tare = share*k, tare*k
 				case 3:
-					b.on(d, Entry{Kind: CoatedOn, Coat: "wax", Before: quantity.Grams(w*share + tare), Weight: quantity.Grams(w*share + tare + 50)})
+					b.on(d, Entry{Kind: CoatedOn, Coat: "wax", Before: quantity.Grams(w*share + tare),
+						Weight: quantity.Grams(w*share + tare + 50)})
 					tare += 50
 				}
 			}
@@ -422,7 +425,8 @@ func TestTheOrderInWhichEntriesComeIsIrrelevant(t *testing.T) {
 		a := anyDiary(t)
 		b := diary{es: shuffled(a.es, rapid.Int64().Draw(t, "order"))}
 		x, y := a.life(), b.life()
-		if !sameFigures(retained(x.Chain), retained(y.Chain), 0) || x.Chain.Tare != y.Chain.Tare || !near(x.Chain.Gap, y.Chain.Gap, 0) ||
+		if !sameFigures(retained(x.Chain), retained(y.Chain), 0) || x.Chain.Tare != y.Chain.Tare ||
+			!near(x.Chain.Gap, y.Chain.Gap, 0) ||
 			!x.Chain.Notes.Equal(y.Chain.Notes) || x.WeightNow() != y.WeightNow() {
 			t.Fatalf("%+v against %+v", x.Chain, y.Chain)
 		}
@@ -503,7 +507,8 @@ func TestTheNoiseOfAWeighingIsStepAndHand(t *testing.T) {
 		d.weigh(float64(i), w)
 	}
 	c := d.chain()
-	if want := math.Sqrt(100.0/12+0.985*0.985) / 1970 * 0.985; c.Step != 10 || !near(c.Points[3].SD, want, 1e-9) || c.Points[0].SD != 0 {
+	if want := math.Sqrt(100.0/12+0.985*0.985) / 1970 * 0.985; c.Step != 10 || !near(c.Points[3].SD, want, 1e-9) ||
+		c.Points[0].SD != 0 {
 		t.Errorf("step %v, SD %v, want %v", c.Step, c.Points[3].SD, want)
 	}
 }

@@ -32,7 +32,8 @@ func TestLinkWeightsIsLinkForWeighingsAlone(t *testing.T) {
 			t.Fatalf("gaps %v and %v, want none", got.Gap, want.Gap)
 		}
 		got.Gap, want.Gap = 0, 0
-		if len(es) > 0 && !reflect.DeepEqual(got, want) || len(es) == 0 && (len(got.Points) > 0 || got.Green != want.Green || got.Step != want.Step) {
+		if len(es) > 0 && !reflect.DeepEqual(got, want) || len(es) == 0 &&
+			(len(got.Points) > 0 || got.Green != want.Green || got.Step != want.Step) {
 			t.Fatalf("got  %+v\nwant %+v", got, want)
 		}
 	})

@@ -1,6 +1,7 @@
 package wheel
 
 import (
+	"cmp"
 	"fmt"
 	"hash/crc32"
 	"slices"
@@ -12,15 +13,15 @@ import (
 	"rindkeep/cave/quantity"
 )
 
-// Kind is what sort of thing an entry says happened. The numbers are written
-// to the book: they are never changed or used again.
+// Kind is what an entry says happened. The numbers are stored in the book: they are
+// never changed or used again.
 type Kind uint8
 
 // The kinds of entry.
 const (
 	Weighed  Kind = 1
 	Did      Kind = 2 // Job was done: turned, brushed, washed
-	Skipped  Kind = 3 // Job was passed over
+	Skipped  Kind = 3 // Job was skipped
 	CoatedOn Kind = 4
 	Cored    Kind = 5
 	Cut      Kind = 6
@@ -32,13 +33,13 @@ const (
 	Sent     Kind = 12
 	Lost     Kind = 13
 	Noted    Kind = 14
-	Struck   Kind = 15 // Target is withdrawn
-	Planned  Kind = 16 // goes over to the rind plan Plan
-	Tagged   Kind = 17 // is called Tag from now on
+	Struck   Kind = 15 // Target is cancelled
+	Planned  Kind = 16 // follows the rind plan Plan from now on
+	Tagged   Kind = 17 // has the tag Tag from now on
 	Asked    Kind = 18 // Job is wanted until it is done, for the reason in Detail or Note
 	SentPart Kind = 19 // a piece of Weight was sent To somebody; the rest is here
-	Voided   Kind = 21 // was entered by mistake and never was
 	Logged   Kind = 20 // of a make: Detail is a MakeLog
+	Voided   Kind = 21 // was entered by mistake and never existed
 )
 
 var kindNames = map[Kind]string{
@@ -48,14 +49,14 @@ var kindNames = map[Kind]string{
 	Logged: "logged", Voided: "voided",
 }
 
-// Known says whether k is a kind this program writes.
+// Known is true for the kinds above.
 func (k Kind) Known() bool { return kindNames[k] != "" }
 
-// Reweighs says whether the kind changes a wheel's weight by other means than
-// drying: a coat, a core, a cut, a piece sent.
+// Reweighs is true where the kind changes a wheel's weight otherwise than by drying:
+// a coat, a core, a cut, a piece sent.
 func (k Kind) Reweighs() bool { return k == CoatedOn || k == Cored || k == Cut || k == SentPart }
 
-// String is the kind's word.
+// String is the kind in a word or two.
 func (k Kind) String() string {
 	if s, ok := kindNames[k]; ok {
 		return s
@@ -63,15 +64,15 @@ func (k Kind) String() string {
 	return fmt.Sprintf("kind %d", uint8(k))
 }
 
-// Entry is one thing that happened to one wheel or make (its Subject), kept
-// for ever. ID is the writer's own: the same entry sent twice is one entry.
-// Only the fields of its Kind are used.
+// Entry is one thing that happened to one wheel or make (its Subject). It is never
+// changed. The writer chooses its ID, so that a repeat is ignored. Only the fields
+// of its Kind are used.
 type Entry struct {
 	ID      uuid.UUID
 	Subject uuid.UUID
 	Kind    Kind
 	At      time.Time // when it happened, UTC, to the millisecond
-	Written time.Time // when it was written down, UTC, to the millisecond
+	Written time.Time // when it was recorded, UTC, to the millisecond
 	By      string
 
 	Job     Job            // Did, Skipped
@@ -85,24 +86,24 @@ type Entry struct {
 	Tag     string         // Tagged
 	To      string         // Sent: to whom
 	Target  uuid.UUID      // Struck
-	Sure    bool           // the writer confirmed an unlikely figure
+	Sure    bool           // the writer confirmed a doubtful figure
 	Note    string
 
-	// Detail is of a Tasted entry a Tasting, of a Logged one a MakeLog, of a Noted
-	// one a Photo or nothing, of an Asked one the reason or nothing, and of one
-	// that sends a Sending or nothing; as their own Detail writes it.
+	// Detail is the text of a Tasting (Tasted), a MakeLog (Logged), a Photo (Noted),
+	// a reason (Asked) or a Sending (Sent, SentPart). It may be empty except for the
+	// first two.
 	Detail string
 }
 
-// Mark is a short name for the entry, six hexadecimal digits that follow from
-// its ID (CRC-32, IEEE): enough to tell it from the others of one wheel.
+// Mark is a short code for the entry, six hexadecimal digits of the CRC-32 (IEEE)
+// of its ID: enough to tell it from the other entries of one wheel.
 func (e Entry) Mark() string { return MarkOf(e.ID) }
 
 // MarkOf is the mark of the entry with that ID.
 func MarkOf(id uuid.UUID) string { return fmt.Sprintf("%06x", crc32.ChecksumIEEE(id[:])>>8) }
 
-// Same says whether two entries record the same fact: everything but who
-// wrote it, when, and under which ID.
+// Same is true where two entries record the same fact, no matter who recorded it,
+// when and under which ID.
 func (e Entry) Same(o Entry) bool {
 	e.ID, e.Written, e.By, e.Sure = o.ID, o.Written, o.By, o.Sure
 	at := e.At.Equal(o.At)
@@ -123,11 +124,12 @@ func (e Entry) Word() string {
 	return e.Kind.String()
 }
 
-// weighable says whether g is a weight the book takes, or 0 for none; NaN is
-// neither.
+// weighable is true for a weight that the book accepts and for 0, which is none. NaN
+// is neither.
 func weighable(g quantity.Grams) bool { return g >= 0 && g <= quantity.MaxWeight }
 
-// Check says what is wrong with the entry by itself, in one sentence.
+// Check refuses an entry that is incomplete or out of range by itself, in one
+// sentence.
 func (e Entry) Check() error {
 	switch {
 	case !e.Kind.Known():
@@ -136,54 +138,66 @@ func (e Entry) Check() error {
 		return fmt.Errorf("an entry without an identity")
 	case e.At.Unix() < 0 || e.Written.Unix() < 0:
 		return fmt.Errorf("an entry from before 1970")
-	case (e.Kind == Did || e.Kind == Skipped || e.Kind == Asked) && !slices.Contains(Jobs, e.Job):
-		return fmt.Errorf("no job %q", e.Job)
-	case e.Kind == Weighed && !(e.Weight > 0 && e.Weight <= quantity.MaxWeight):
-		return fmt.Errorf("a weight of %.4g g is out of range", float64(e.Weight))
-	case !weighable(e.Weight) || !weighable(e.Before) || !weighable(e.Removed):
-		return fmt.Errorf("a weight is out of range")
-	case e.Kind == Struck && e.Target == uuid.Nil:
-		return fmt.Errorf("a strike without the entry it withdraws")
-	case e.Kind == Checked && !e.Found.Said():
-		return fmt.Errorf("a hand check that says nothing")
-	case e.Kind == SentPart && e.Weight == 0:
-		return fmt.Errorf("a piece sent without its weight")
-	case e.Detail != "" && !e.Kind.detailed():
-		return fmt.Errorf("a detail that its kind does not have")
-	case e.Detail != "" && (e.Kind == Asked || e.Kind.sends()):
-		if err := e.checkReasons(); err != nil {
-			return err
-		}
-	case e.Kind == Tasted:
-		if _, err := ParseTasting(e.Detail); err != nil {
-			return err
-		}
-	case e.Kind == Logged:
-		if _, err := ParseMakeLog(e.Detail); err != nil {
-			return err
-		}
-	case e.Kind == Noted && e.Detail != "":
-		if _, err := ParsePhoto(e.Detail); err != nil {
-			return err
-		}
 	}
-	if e.By != "" {
-		if err := cave.CheckName("person", e.By); err != nil {
-			return err
-		}
+	if err := cmp.Or(e.checkKind(), e.checkDetail()); err != nil {
+		return err
 	}
-	if e.To != "" {
-		if err := cave.CheckName("customer", e.To); err != nil {
+	for _, n := range []struct{ thing, name string }{{"person", e.By}, {"customer", e.To}} {
+		if n.name == "" {
+			continue
+		}
+		if err := cave.CheckName(n.thing, n.name); err != nil {
 			return err
 		}
 	}
 	return CheckNote(e.Note)
 }
 
-// Sort puts entries in the order they happened; those of one instant in the
-// order they were written, then by ID.
+// checkKind checks the fields that depend on the kind.
+func (e Entry) checkKind() error {
+	switch {
+	case e.Kind == Weighed && !(e.Weight > 0 && e.Weight <= quantity.MaxWeight):
+		return fmt.Errorf("a weight of %.4g g is out of range", float64(e.Weight))
+	case !weighable(e.Weight) || !weighable(e.Before) || !weighable(e.Removed):
+		return fmt.Errorf("a weight is out of range")
+	}
+	switch e.Kind {
+	case Did, Skipped, Asked:
+		return need(slices.Contains(Jobs, e.Job), "no job %q", e.Job)
+	case Struck:
+		return need(e.Target != uuid.Nil, "a strike without the entry that it cancels")
+	case Checked:
+		return need(e.Found.Said(), "an empty hand check")
+	case SentPart:
+		return need(e.Weight > 0, "a piece sent without its weight")
+	}
+	return nil
+}
+
+func (e Entry) checkDetail() (err error) {
+	switch {
+	case e.Kind == Tasted:
+		_, err = ParseTasting(e.Detail)
+	case e.Kind == Logged:
+		_, err = ParseMakeLog(e.Detail)
+	case e.Detail == "":
+	case e.Kind == Noted:
+		_, err = ParsePhoto(e.Detail)
+	case e.Kind == Asked:
+		err = checkBecause(e.Detail)
+	case e.Kind.sends():
+		err = decodeDetail(e.Detail, &Sending{}, "delivery")
+	default:
+		err = fmt.Errorf("a detail that its kind doesn't have")
+	}
+	return err
+}
+
+// Sort puts entries in the order in which they happened; those of one instant in the
+// order in which they were recorded, then by ID.
 func Sort(es []Entry) {
-	sorted := true // as a book gives them, and an entry is long to carry about
+	// Entries from a book are sorted, and moving the large structs is slow.
+	sorted := true
 	for i := 1; i < len(es) && sorted; i++ {
 		sorted = es[i].At.After(es[i-1].At)
 	}
@@ -201,8 +215,8 @@ func Sort(es []Entry) {
 	})
 }
 
-// Live drops the entries that were struck and the strikes themselves; the
-// order is kept. A strike that was itself struck does not count.
+// Live drops cancelled entries and the strikes that cancel them, and keeps the
+// order. A cancelled strike has no effect.
 func Live(es []Entry) []Entry {
 	strikes := make([]Entry, 0)
 	for _, e := range es {

@@ -144,7 +144,8 @@ func TestSortIsByTimeThenWritingThenIDWhateverTheOrder(t *testing.T) {
 
 func TestTwoEntriesOfOneFactAreTheSame(t *testing.T) {
 	at := began.Noon(time.UTC)
-	a := Entry{ID: uuid.UUID{1}, Subject: subject, Kind: Weighed, At: at, Written: at, By: "Orla", Weight: 1942, Sure: true}
+	a := Entry{ID: uuid.UUID{1}, Subject: subject, Kind: Weighed, At: at, Written: at, By: "Orla", Weight: 1942,
+		Sure: true}
 	b := a
 	b.ID, b.Written, b.By, b.Sure = uuid.UUID{2}, at.Add(time.Hour), "Ann", false
 	b.At = at.In(time.FixedZone("", 3600))
@@ -183,15 +184,21 @@ func TestWhatAnEntryIsRefusedFor(t *testing.T) {
 		{"no weight", func(e *Entry) { e.Weight = 0 }, "a weight of 0 g is out of range"},
 		{"a weight of no number", func(e *Entry) { e.Weight = quantity.Grams(nan) }, "a weight of NaN g is out of range"},
 		{"half a tonne and more", func(e *Entry) { e.Weight = 500001 }, "a weight of 5e+05 g is out of range"},
-		{"a coat with a weight of no number", func(e *Entry) { e.Kind, e.Weight = CoatedOn, quantity.Grams(nan) }, "a weight is out of range"},
-		{"a coat with a weight before of no number", func(e *Entry) { e.Kind, e.Before = CoatedOn, quantity.Grams(nan) }, "a weight is out of range"},
+		{"a coat with a weight of no number", func(e *Entry) { e.Kind, e.Weight = CoatedOn, quantity.Grams(nan) },
+			"a weight is out of range"},
+		{"a coat with a weight before of no number", func(e *Entry) { e.Kind, e.Before = CoatedOn, quantity.Grams(nan) },
+			"a weight is out of range"},
 		{"a core of less than nothing", func(e *Entry) { e.Kind, e.Removed = Cored, -1 }, "a weight is out of range"},
-		{"a strike of nothing", func(e *Entry) { e.Kind = Struck }, "a strike without the entry it withdraws"},
-		{"a hand check that says nothing", func(e *Entry) { e.Kind = Checked }, "a hand check that says nothing"},
-		{"an escape sequence for a person", func(e *Entry) { e.By = "\x1b[31mOrla" }, "that person holds a character that does not print (U+001B at byte 1)"},
-		{"a customer with a bell", func(e *Entry) { e.Kind, e.To = Sent, "shop\a" }, "that customer holds a character that does not print (U+0007 at byte 5)"},
-		{"a note with an escape sequence", func(e *Entry) { e.Note = "wet \x1b[2J" }, "that note holds a character that does not print"},
-		{"a note of three thousand bytes", func(e *Entry) { e.Note = strings.Repeat("x", 3000) }, "that note is 3000 bytes long; at most 2000"},
+		{"a strike of nothing", func(e *Entry) { e.Kind = Struck }, "a strike without the entry that it cancels"},
+		{"a hand check that says nothing", func(e *Entry) { e.Kind = Checked }, "an empty hand check"},
+		{"an escape sequence for a person", func(e *Entry) { e.By = "\x1b[31mOrla" },
+			"that person holds a character that does not print (U+001B at byte 1)"},
+		{"a customer with a bell", func(e *Entry) { e.Kind, e.To = Sent, "shop\a" },
+			"that customer holds a character that does not print (U+0007 at byte 5)"},
+		{"a note with an escape sequence", func(e *Entry) { e.Note = "wet \x1b[2J" },
+			"that note holds a character that does not print"},
+		{"a note of three thousand bytes", func(e *Entry) { e.Note = strings.Repeat("x", 3000) },
+			"that note is 3000 bytes long; at most 2000"},
 	} {
 		e := good
 		c.change(&e)
@@ -215,7 +222,8 @@ func TestJobsStagesAndTreatmentsAreReadInAnyCaseAndPastForm(t *testing.T) {
 	if Job("polish").Order() != len(Jobs) {
 		t.Error("an unknown job does not come last")
 	}
-	if _, err := ParseJob("polish"); err == nil || !strings.HasPrefix(err.Error(), `no job "polish"; jobs are check, weigh, `) {
+	if _, err := ParseJob("polish"); err == nil ||
+		!strings.HasPrefix(err.Error(), `no job "polish"; jobs are check, weigh, `) {
 		t.Errorf("polish: %v", err)
 	}
 	for _, s := range Stages {
@@ -223,10 +231,12 @@ func TestJobsStagesAndTreatmentsAreReadInAnyCaseAndPastForm(t *testing.T) {
 			t.Errorf("%q is %q, %v", s, got, err)
 		}
 	}
-	if _, err := ParseStage("born"); err == nil || err.Error() != `no stage "born"; stages are pressing, drying, coated, ripening, ready, gone` {
+	if _, err := ParseStage("born"); err == nil ||
+		err.Error() != `no stage "born"; stages are pressing, drying, coated, ripening, ready, gone` {
 		t.Errorf("born: %v", err)
 	}
-	for in, want := range map[string]Treatment{"raw": Raw, "Thermized": Thermised, "pasteurised": Pasteurised, "PASTEURIZED": Pasteurised} {
+	for in, want := range map[string]Treatment{"raw": Raw, "Thermized": Thermised, "pasteurised": Pasteurised,
+		"PASTEURIZED": Pasteurised} {
 		if got, err := ParseTreatment(in); err != nil || got != want {
 			t.Errorf("%q is %q, %v", in, got, err)
 		}
@@ -238,7 +248,8 @@ func TestJobsStagesAndTreatmentsAreReadInAnyCaseAndPastForm(t *testing.T) {
 
 func TestTheWordsOfAnEntry(t *testing.T) {
 	for want, e := range map[string]Entry{
-		"turned": {Kind: Did, Job: Turn}, "skipped brush": {Kind: Skipped, Job: Brush}, "coated": {Kind: CoatedOn}, "weighed": {Kind: Weighed}, "kind 99": {Kind: 99},
+		"turned": {Kind: Did, Job: Turn}, "skipped brush": {Kind: Skipped, Job: Brush}, "coated": {Kind: CoatedOn},
+		"weighed": {Kind: Weighed}, "kind 99": {Kind: 99},
 	} {
 		if got := e.Word(); got != want {
 			t.Errorf("%q, want %q", got, want)
@@ -247,7 +258,8 @@ func TestTheWordsOfAnEntry(t *testing.T) {
 }
 
 func FuzzCheckNote(f *testing.F) {
-	for _, s := range []string{"", "a note\nof two lines\twith a tab", "\x1b[31m", strings.Repeat("é", 40), strings.Repeat("x", 59) + "\u202e", "\xff", strings.Repeat("日本", 50), strings.Repeat("x", 59) + "\x1b"} {
+	for _, s := range []string{"", "a note\nof two lines\twith a tab", "\x1b[31m", strings.Repeat("é", 40),
+		strings.Repeat("x", 59) + "\u202e", "\xff", strings.Repeat("日本", 50), strings.Repeat("x", 59) + "\x1b"} {
 		f.Add(s)
 	}
 	f.Fuzz(func(t *testing.T, s string) {

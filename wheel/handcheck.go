@@ -5,7 +5,7 @@ import (
 	"strings"
 )
 
-// Seen is what a hand check says of one thing: not looked at, no, or yes.
+// Seen is the answer of a hand check to one question.
 type Seen uint8
 
 // The answers of a hand check.
@@ -26,49 +26,48 @@ func ParseSeen(s string) (Seen, error) {
 	case "no", "n", "false", "none":
 		return No, nil
 	}
-	return NotSaid, fmt.Errorf("%q is no answer; give yes or no", s)
+	return NotSaid, fmt.Errorf("%q isn't an answer; give yes or no", s)
 }
 
-// HandCheck is what a hand and an eye found on a rind.
+// HandCheck is what somebody felt and saw on a rind.
 type HandCheck struct {
 	DryToTouch Seen `json:"dry_to_touch"`
 	Weeping    Seen `json:"weeping"`
 	Cracks     Seen `json:"cracks"`
 	Mould      Seen `json:"mould"`
 	Mites      Seen `json:"mites"`
-	Gas        Seen `json:"gas"` // blown: swollen or bloated by gas it should not have
+	Gas        Seen `json:"gas"` // blown: swollen by gas that it shouldn't have
 }
 
-// Look is one thing of a hand check that should not be there, by its name, and
-// what was seen of it.
+// Look is one fault that a hand check looks for.
 type Look struct {
 	Name string
 	Seen Seen
 }
 
-// Looks lists what should not be there.
+// Looks lists the faults and whether they were seen.
 func (c HandCheck) Looks() []Look {
 	return []Look{{"weeping", c.Weeping}, {"cracks", c.Cracks}, {"mould", c.Mould}, {"mites", c.Mites}, {"gas", c.Gas}}
 }
 
-// Said says whether anything was answered.
+// Said is false for an empty hand check.
 func (c HandCheck) Said() bool { return c != HandCheck{} }
 
-// Sound says whether the rind is fit to coat: dry to the touch, and none of
-// the faults seen. A fault nobody spoke of counts as not seen.
+// Sound is true where the rind is fit to coat: dry to the touch and without faults.
+// A fault that wasn't answered counts as not seen, and mites are no obstacle.
 func (c HandCheck) Sound() bool {
 	return c.DryToTouch == Yes && c.Weeping != Yes && c.Cracks != Yes && c.Mould != Yes && c.Gas != Yes
 }
 
-// Undecided says whether the rind may be fit to coat, but nobody said that it is
-// dry to the touch.
+// Undecided is true where the rind would be fit to coat if it were dry to the touch,
+// which wasn't answered.
 func (c HandCheck) Undecided() bool {
 	dry := c
 	dry.DryToTouch = Yes
 	return c.DryToTouch == NotSaid && dry.Sound()
 }
 
-// Faults names what was seen that should not be there, or "".
+// Faults names the faults that were seen, or "".
 func (c HandCheck) Faults() string {
 	var w []string
 	for _, f := range c.Looks() {
@@ -79,8 +78,8 @@ func (c HandCheck) Faults() string {
 	return strings.Join(w, ", ")
 }
 
-// Blown is the hand check that found the wheel blown with gas, unless a later
-// one said that it has none: a fault stays until a later check clears it.
+// Blown is the hand check that found the wheel blown with gas, unless a later check
+// cleared it.
 func (l Life) Blown() (Entry, bool) {
 	for i := len(l.Checks) - 1; i >= 0; i-- {
 		switch e := l.Checks[i]; e.Found.Gas {

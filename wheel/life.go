@@ -1,6 +1,8 @@
 package wheel
 
 import (
+	"cmp"
+	"slices"
 	"time"
 
 	"rindkeep/cave"
@@ -10,9 +12,8 @@ import (
 	"rindkeep/wheel/shape"
 )
 
-// DoneOn says when a job was last done or passed over, and how often on that
-// day. First is the day it was first done; Skipped is true where the last of
-// them was passed over.
+// DoneOn says when a job was last done or skipped, and how often on that day. First
+// is the first day of all; Skipped is true if the last time was skipped.
 type DoneOn struct {
 	First   day.Date
 	Last    day.Date
@@ -27,130 +28,75 @@ type CoatOn struct {
 	Coat string
 }
 
-// Stay is a spell a wheel spent in one place.
+// Stay is the time that a wheel spent in one place, until the next Stay.
 type Stay struct {
 	From  time.Time
 	Place cave.Place
 }
 
-// Wanted is a job asked for out of turn, since a day.
+// Wanted is a job that somebody asked for besides the plan, since a day.
 type Wanted struct {
 	On  day.Date
-	Why reason.Reason // nil: nobody said
+	Why reason.Reason // nil if unknown
 }
 
-// Hold is a reason a wheel may not leave, since a day.
+// Hold is a reason why a wheel may not leave, since a day.
 type Hold struct {
 	On  day.Date
 	Why string
 }
 
-// Life is what a wheel's entries add up to: everything the schedule, the
-// verdict and the card need to know, and nothing that depends on today.
+// Life is the sum of a wheel's entries: everything that the schedule, the verdict
+// and the card need, and nothing that depends on today.
 type Life struct {
 	Wheel   Wheel
 	Make    Make
 	Tag     string
 	Place   cave.Place
 	Plan    string
-	Since   day.Date // from when the book keeps it
+	Since   day.Date // when the book began to keep it
 	Entries []Entry  // live, in time order
 	Chain   Chain
 	Done    map[Job]DoneOn
-	Asked   map[Job]Wanted // jobs somebody asked for and nobody did since
+	Asked   map[Job]Wanted // jobs that were asked for and not yet done
 	Coats   []CoatOn
 	Stays   []Stay
 	Checks  []Entry // hand checks, in time order
 	Holds   []Hold
 	Pieces  []Entry  // pieces sent while the rest stayed
-	GoneOn  day.Date // None while it is here
+	GoneOn  day.Date // None while the wheel is here
 	GoneWhy reason.List
 	Last    time.Time // the latest entry
 }
 
-// NewLife adds up a wheel's entries (all of them, struck ones too, in any
-// order). Dates are taken in loc; expect is lent to the loss chain for missing
-// weights and may be nil.
+// NewLife adds up all entries of a wheel, in any order and including cancelled ones.
+// Dates are in the zone loc. Where weights are missing the loss chain takes them
+// from expect, which may be nil.
 func NewLife(w Wheel, m Make, entries []Entry, loc *time.Location, expect Expect) Life {
-	return AddUp(w, m, append([]Entry(nil), entries...), loc, expect)
+	return AddUp(w, m, slices.Clone(entries), loc, expect)
 }
 
-// AddUp is NewLife with entries that nobody else uses: it sorts and keeps them.
+// AddUp is NewLife with entries that it may sort and keep.
 func AddUp(w Wheel, m Make, all []Entry, loc *time.Location, expect Expect) Life {
-	l := Life{
-		Wheel: w, Make: m, Tag: w.Tag, Place: w.Place, Plan: w.Plan,
-		Since: max(day.At(w.Since, loc), m.Date), Done: map[Job]DoneOn{}, Asked: map[Job]Wanted{}, GoneOn: day.None,
-		Last: w.Since,
-	}
 	Sort(all)
-	l.Entries = Live(all)
+	l := Life{
+		Wheel: w, Make: m, Tag: w.Tag, Place: w.Place, Plan: w.Plan, Since: max(day.At(w.Since, loc), m.Date),
+		Entries: Live(all), Done: map[Job]DoneOn{}, Asked: map[Job]Wanted{}, GoneOn: day.None, Last: w.Since,
+	}
 	if w.Place != "" {
 		l.Stays = []Stay{{From: m.Date.Start(loc), Place: w.Place}}
 	}
-	done := func(j Job, e Entry) {
-		on := day.At(e.At, loc)
-		d, ok := l.Done[j]
-		if !ok {
-			d.First = on
-		}
-		if on > d.Last || !ok {
-			d.Last, d.Count = on, 0
-		}
-		d.Count++
-		d.Skipped = e.Kind == Skipped
-		l.Done[j] = d
-		delete(l.Asked, j)
-	}
 	weighed := false
 	for _, e := range l.Entries {
-		// A book that tells of handling from before it says it kept the wheel
-		// kept it since then. The green weight alone is no such tale.
+		on := day.At(e.At, loc)
+		// Handling recorded from before the book kept the wheel moves Since back;
+		// the green weight alone doesn't.
 		if e.Kind != Weighed && e.Kind != Noted && e.Kind != Asked || e.Kind == Weighed && weighed {
-			l.Since = min(l.Since, max(day.At(e.At, loc), m.Date))
+			l.Since = min(l.Since, max(on, m.Date))
 		}
 		weighed = weighed || e.Kind == Weighed
-		switch e.Kind {
-		case Did, Skipped:
-			done(e.Job, e)
-		case Weighed:
-			done(Weigh, e)
-		case Checked:
-			done(Check, e)
-			l.Checks = append(l.Checks, e)
-		case Cored, Tasted:
-			done(Taste, e)
-		case Asked:
-			if _, open := l.Asked[e.Job]; !open {
-				l.Asked[e.Job] = Wanted{day.At(e.At, loc), e.Because()}
-			}
-		case CoatedOn:
-			done(Coat, e)
-			l.Coats = append(l.Coats, CoatOn{e.At, day.At(e.At, loc), e.Coat})
-		case Moved:
-			done(Move, e)
-			l.Place = e.Place
-			l.Stays = append(l.Stays, Stay{e.At, e.Place})
-		case Planned:
-			l.Plan = e.Plan
-		case Tagged:
-			l.Tag = e.Tag
-		case Held:
-			l.Holds = append(l.Holds, Hold{day.At(e.At, loc), e.Note})
-		case Released:
-			l.Holds = nil
-		case SentPart:
-			l.Pieces = append(l.Pieces, e)
-		case Sent, Lost, Voided:
-			l.GoneOn, l.GoneWhy = day.At(e.At, loc), nil
-			switch {
-			case e.Kind == Voided:
-				l.GoneWhy = reason.List{ByMistake{}, Says{e.Note}}
-			case e.Kind == Sent && e.To != "":
-				l.GoneWhy = reason.List{SentTo{e.To}}
-			case e.Note != "":
-				l.GoneWhy = reason.List{Says{e.Note}}
-			}
-		}
+		l.did(e, on)
+		l.apply(e, on)
 		if e.At.After(l.Last) {
 			l.Last = e.At
 		}
@@ -159,15 +105,83 @@ func AddUp(w Wheel, m Make, all []Entry, loc *time.Location, expect Expect) Life
 	return l
 }
 
+// doneBy gives the jobs that entries of other kinds than Did and Skipped do.
+var doneBy = map[Kind]Job{
+	Weighed: Weigh, Checked: Check, Cored: Taste, Tasted: Taste, CoatedOn: Coat, Moved: Move,
+}
+
+// did counts the job that an entry did or skipped, if any.
+func (l *Life) did(e Entry, on day.Date) {
+	j := doneBy[e.Kind]
+	if e.Kind == Did || e.Kind == Skipped {
+		j = e.Job
+	}
+	if j == "" {
+		return
+	}
+	d, ok := l.Done[j]
+	if !ok {
+		d.First = on
+	}
+	if on > d.Last || !ok {
+		d.Last, d.Count = on, 0
+	}
+	d.Count++
+	d.Skipped = e.Kind == Skipped
+	l.Done[j] = d
+	delete(l.Asked, j)
+}
+
+// apply changes what an entry changes about the wheel.
+func (l *Life) apply(e Entry, on day.Date) {
+	switch e.Kind {
+	case Checked:
+		l.Checks = append(l.Checks, e)
+	case Asked:
+		if _, open := l.Asked[e.Job]; !open {
+			l.Asked[e.Job] = Wanted{on, e.Because()}
+		}
+	case CoatedOn:
+		l.Coats = append(l.Coats, CoatOn{e.At, on, e.Coat})
+	case Moved:
+		l.Place = e.Place
+		l.Stays = append(l.Stays, Stay{e.At, e.Place})
+	case Planned:
+		l.Plan = e.Plan
+	case Tagged:
+		l.Tag = e.Tag
+	case Held:
+		l.Holds = append(l.Holds, Hold{on, e.Note})
+	case Released:
+		l.Holds = nil
+	case SentPart:
+		l.Pieces = append(l.Pieces, e)
+	case Sent, Lost, Voided:
+		l.GoneOn, l.GoneWhy = on, e.goneWhy()
+	}
+}
+
+// goneWhy is why an entry takes its wheel out of the book.
+func (e Entry) goneWhy() reason.List {
+	switch {
+	case e.Kind == Voided:
+		return reason.List{ByMistake{}, Says{e.Note}}
+	case e.Kind == Sent && e.To != "":
+		return reason.List{SentTo{e.To}}
+	case e.Note != "":
+		return reason.List{Says{e.Note}}
+	}
+	return nil
+}
+
 // Age is the wheel's age in days on a date, counted from the make date.
 func (l Life) Age(on day.Date) int { return int(on - l.Make.Date) }
 
-// Reached says on which date the wheel reached or will reach the stage, by its
-// entries and its variety's usual days; None where nothing says it will.
-// DryingDays is how long the variety dries uncoated, readyDays the age it is
-// ready at; either may be 0 for "not said".
+// Reached is the date on which the wheel reached or will reach the stage, by its
+// entries and its variety's days, or None if unknown. DryingDays is how long the
+// variety dries uncoated, readyDays the age at which it is ready; 0 means unknown.
 func (l Life) Reached(s Stage, dryingDays, readyDays int, loc *time.Location) day.Date {
-	drying := l.Make.Date + 1 // nobody weighed it: out of the press next day
+	drying := l.Make.Date + 1 // without a weighing: out of the press the next day
 	if l.Chain.Green > 0 {
 		drying = min(drying, day.At(l.Chain.Began, loc))
 	}
@@ -199,24 +213,13 @@ func (l Life) Reached(s Stage, dryingDays, readyDays int, loc *time.Location) da
 	return day.None
 }
 
-// StageOn is the wheel's stage on a date. A coated wheel is coated until it is
+// StageOn is the wheel's stage on a date. A coated wheel stays coated until it is
 // ready; an uncoated one goes from drying to ripening to ready.
 func (l Life) StageOn(on day.Date, dryingDays, readyDays int, loc *time.Location) Stage {
-	by := func(s Stage) bool {
-		d := l.Reached(s, dryingDays, readyDays, loc)
-		return d != day.None && d <= on
-	}
-	switch {
-	case by(Gone):
-		return Gone
-	case by(Ready):
-		return Ready
-	case by(Coated):
-		return Coated
-	case by(Ripening):
-		return Ripening
-	case by(Drying):
-		return Drying
+	for _, s := range []Stage{Gone, Ready, Coated, Ripening, Drying} {
+		if d := l.Reached(s, dryingDays, readyDays, loc); d != day.None && d <= on {
+			return s
+		}
 	}
 	return Pressing
 }
@@ -229,14 +232,14 @@ func (l Life) LastCheck() (Entry, bool) {
 	return l.Checks[len(l.Checks)-1], true
 }
 
-// WeightNow is the last gross weight the scale showed, a coat, core or cut
-// included; 0 where it was never weighed.
+// WeightNow is the last gross weight, including those after a coat, core or cut; 0 if
+// the wheel was never weighed.
 func (l Life) WeightNow() quantity.Grams {
 	g, _ := l.LastWeight()
 	return g
 }
 
-// LastWeight is WeightNow with the time of it.
+// LastWeight is WeightNow and its time.
 func (l Life) LastWeight() (quantity.Grams, time.Time) {
 	for i := len(l.Entries) - 1; i >= 0; i-- {
 		switch e := l.Entries[i]; e.Kind {
@@ -249,29 +252,25 @@ func (l Life) LastWeight() (quantity.Grams, time.Time) {
 	return 0, time.Time{}
 }
 
-// OddReweighing says why the weights round a coat, core or cut look wrong
-// beside the wheel's last weight; nil where they do not: a wheel that weighs a tenth more or
-// less than it did, a coat of over a fifth of it, a core of over a tenth. The
-// bounds are our own.
+// OddReweighing says why the weights of a coat, core or cut look wrong, or nil: a
+// tenth more or less than the wheel's last weight, a coat of over a fifth of it, a
+// core of over a tenth. The bounds are our own.
 func (l Life) OddReweighing(e Entry) reason.Reason {
 	last := max(0, l.WeightNow()-l.PiecesSince())
-	before := e.Before
-	if last > 0 && before > 0 && (before > last*1.02+5 || before < last*0.9) {
+	before := cmp.Or(e.Before, last)
+	if last > 0 && (before > last*1.02+5 || before < last*0.9) {
 		return BeforeOff{whole(before), whole(last)}
 	}
 	if before == 0 {
-		before = last
-	}
-	switch {
-	case before == 0:
 		return nil
+	}
+	least := map[Kind]quantity.Grams{CoatedOn: before * 0.95, Cored: before * 0.9}[e.Kind]
+	switch {
 	case e.Kind == CoatedOn && e.Weight > before*1.2:
 		return CoatHeavy{whole(e.Weight - before), whole(before)}
-	case e.Kind == CoatedOn && e.Weight > 0 && e.Weight < before*0.95:
-		return AfterLess{e.Kind, whole(e.Weight), whole(before)}
 	case e.Kind == Cored && e.Removed > before/10:
 		return CoreHeavy{whole(e.Removed), whole(before)}
-	case e.Kind == Cored && e.Weight > 0 && e.Weight < before*0.9:
+	case e.Weight > 0 && e.Weight < least:
 		return AfterLess{e.Kind, whole(e.Weight), whole(before)}
 	case e.Kind == Cut && e.Weight > before*1.02 || e.Removed > before:
 		return MoreThanThere{whole(before)}
@@ -279,8 +278,8 @@ func (l Life) OddReweighing(e Entry) reason.Reason {
 	return nil
 }
 
-// Shape is the wheel's shape: as it was measured, or, where those measures cannot
-// belong to its green weight, their proportions at that weight; reckoned says so.
-func (l Life) Shape() (s shape.Shape, reckoned bool) {
+// Shape is the wheel's shape as measured or, if its measures can't belong to its
+// green weight, scaled to that weight.
+func (l Life) Shape() (s shape.Shape, scaled bool) {
 	return l.Wheel.Shape.Fitting(l.Chain.Green, shape.CheeseDensity)
 }

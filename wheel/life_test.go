@@ -54,7 +54,8 @@ func TestStagesFollowFromEntriesAndTheVariety(t *testing.T) {
 			map[int]Stage{6: Drying, 7: Ripening, 9: Ripening, 10: Coated, 60: Ready}, 0, 10, 7},
 		{"a variety that names no days ripens and readies for ever never", func(d *diary) { d.weigh(0, 2000) }, 0, 0,
 			map[int]Stage{0: Drying, 9999: Drying}, 0, -1, -1},
-		{"sent is gone, whatever else it was", func(d *diary) { d.weigh(0, 2000); wax(d, 5); d.on(61, Entry{Kind: Sent, To: "the shop"}) }, 7, 60,
+		{"sent is gone, whatever else it was",
+			func(d *diary) { d.weigh(0, 2000); wax(d, 5); d.on(61, Entry{Kind: Sent, To: "the shop"}) }, 7, 60,
 			map[int]Stage{60: Ready, 61: Gone, 400: Gone}, 0, 5, 5},
 		{"lost is gone", func(d *diary) { d.on(3, Entry{Kind: Lost, Note: "dropped"}) }, 7, 60,
 			map[int]Stage{2: Drying, 3: Gone}, 1, -1, 8},
@@ -138,7 +139,8 @@ func TestFromWhenTheBookKeepsAWheel(t *testing.T) {
 			d.on(9, Entry{Kind: Did, Job: Turn})
 			d.on(4, Entry{Kind: Checked, Found: HandCheck{DryToTouch: Yes}})
 		}, 4},
-		{"handling from before the make counts from the make", 30, func(d *diary) { d.on(-3, Entry{Kind: Did, Job: Turn}) }, 0},
+		{"handling from before the make counts from the make", 30, func(d *diary) { d.on(-3, Entry{Kind: Did, Job: Turn}) },
+			0},
 		{"struck handling does not", 30, func(d *diary) { d.strike(5, d.on(3, Entry{Kind: Did, Job: Turn})) }, 30},
 		{"handling since then changes nothing", 30, func(d *diary) { d.on(31, Entry{Kind: Did, Job: Turn}) }, 30},
 	} {
@@ -170,7 +172,8 @@ func TestWhatALifeAddsUp(t *testing.T) {
 	}
 	for seed := range int64(5) {
 		l := NewLife(w, Make{Date: began, Lot: "261120A"}, shuffled(d.es, seed), time.UTC, nil)
-		got := Life{Tag: l.Tag, Place: l.Place, Plan: l.Plan, Since: l.Since, Done: l.Done, Coats: l.Coats, Stays: l.Stays, Holds: l.Holds, GoneOn: l.GoneOn, Last: l.Last}
+		got := Life{Tag: l.Tag, Place: l.Place, Plan: l.Plan, Since: l.Since, Done: l.Done, Coats: l.Coats, Stays: l.Stays,
+			Holds: l.Holds, GoneOn: l.GoneOn, Last: l.Last}
 		want := Life{
 			Tag: "261120A-99", Place: "cellar/B/2", Plan: "waxed-semi-hard", Since: began,
 			Done: map[Job]DoneOn{
@@ -213,7 +216,8 @@ func TestASkipOfTheSameDayAsTheDeedIsTheLastWord(t *testing.T) {
 
 func TestALifeWithNothingInIt(t *testing.T) {
 	l := NewLife(Wheel{Since: began.Noon(time.UTC)}, Make{Date: began}, nil, time.UTC, nil)
-	if _, ok := l.LastCheck(); ok || l.WeightNow() != 0 || l.Stays != nil || l.GoneOn != day.None || l.Chain.Weighings() != 0 {
+	if _, ok := l.LastCheck(); ok || l.WeightNow() != 0 || l.Stays != nil || l.GoneOn != day.None ||
+		l.Chain.Weighings() != 0 {
 		t.Errorf("%+v", l)
 	}
 	var d diary
@@ -262,7 +266,8 @@ func TestLotsGoOnAfterZ(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	want := map[int]string{0: "261120A", 1: "261120B", 25: "261120Z", 26: "261120AA", 27: "261120AB", 51: "261120AZ", 52: "261120BA", 701: "261120ZZ", 702: "261120AAA"}
+	want := map[int]string{0: "261120A", 1: "261120B", 25: "261120Z", 26: "261120AA", 27: "261120AB", 51: "261120AZ",
+		52: "261120BA", 701: "261120ZZ", 702: "261120AAA"}
 	for i, w := range want {
 		if got[i] != w {
 			t.Errorf("lot %d of the day is %s, want %s", i+1, got[i], w)
@@ -277,7 +282,8 @@ func TestTagsArePaddedSoThatALotSorts(t *testing.T) {
 	for _, c := range []struct {
 		n, size int
 		want    string
-	}{{1, 4, "261120A-01"}, {12, 12, "261120A-12"}, {7, 100, "261120A-007"}, {100, 100, "261120A-100"}, {42, 5000, "261120A-0042"}} {
+	}{{1, 4, "261120A-01"}, {12, 12, "261120A-12"}, {7, 100, "261120A-007"}, {100, 100, "261120A-100"}, {42, 5000,
+		"261120A-0042"}} {
 		if got := DefaultTag("261120A", c.n, c.size); got != c.want {
 			t.Errorf("wheel %d of %d is %s, want %s", c.n, c.size, got, c.want)
 		}
@@ -292,7 +298,8 @@ func TestTagsArePaddedSoThatALotSorts(t *testing.T) {
 }
 
 func TestWhatAMakeIsRefusedFor(t *testing.T) {
-	good := Make{Lot: "261120A", Date: began, Curd: 4200, SetAside: 100, Start: Composition{Moisture: 0.38, Fat: 0.32, Salt: 0.018}}
+	good := Make{Lot: "261120A", Date: began, Curd: 4200, SetAside: 100,
+		Start: Composition{Moisture: 0.38, Fat: 0.32, Salt: 0.018}}
 	mustNotFail(t, good.Check())
 	for want, change := range map[string]func(*Make){
 		"a lot needs a name":           func(m *Make) { m.Lot = "" },
@@ -316,10 +323,12 @@ func TestStrikingIsAsIfItNeverWas(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		d := anyDiary(t)
 		plain := d.life()
-		id := d.on(rapid.Float64Range(0, 20).Draw(t, "day"), Entry{Kind: CoatedOn, Coat: "wax", Before: quantity.Grams(rapid.Float64Range(0, 3000).Draw(t, "before")), Weight: 3100})
+		id := d.on(rapid.Float64Range(0, 20).Draw(t, "day"), Entry{Kind: CoatedOn, Coat: "wax",
+			Before: quantity.Grams(rapid.Float64Range(0, 3000).Draw(t, "before")), Weight: 3100})
 		d.strike(21, id)
 		got := d.life()
-		opts := cmp.Options{cmp.AllowUnexported(Chain{}), cmpopts.EquateEmpty(), cmp.Comparer(func(a, b float64) bool { return a == b || a != a && b != b })}
+		opts := cmp.Options{cmp.AllowUnexported(Chain{}), cmpopts.EquateEmpty(),
+			cmp.Comparer(func(a, b float64) bool { return a == b || a != a && b != b })}
 		if diff := cmp.Diff(plain, got, opts); diff != "" {
 			t.Fatal(diff)
 		}

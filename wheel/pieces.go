@@ -5,10 +5,7 @@ import (
 	"rindkeep/cave/reason"
 )
 
-// PiecesSince is what pieces sent away have taken off the wheel since its mass
-// was last known: since it was last weighed, or its weight after a coat, core or
-// cut was taken, as in LastWeight. A piece that
-// was cut off first is in the weight after the cut already.
+// PiecesSince is the mass of the pieces sent since LastWeight.
 func (l Life) PiecesSince() quantity.Grams {
 	var g quantity.Grams
 	for _, e := range l.Entries {
@@ -24,11 +21,10 @@ func (l Life) PiecesSince() quantity.Grams {
 	return g
 }
 
-// OddSending says why the weight sent of a wheel looks wrong; nil where it does
-// not: more than
-// the wheel weighed at last, what was sent of it since taken off. A coat that
-// was not weighed may have added a fifth, as in OddReweighing; the bounds are
-// our own. Of a wheel never weighed nothing is said.
+// OddSending says why a weight that was sent looks wrong, or nil: it is more than was
+// left of the wheel's last weight. A coat that wasn't weighed may have added a
+// fifth, as in OddReweighing; the bounds are our own. The result is nil for a wheel
+// that was never weighed.
 func (l Life) OddSending(sent quantity.Grams, part bool) reason.Reason {
 	last, at := l.LastWeight()
 	if last == 0 || sent == 0 {
