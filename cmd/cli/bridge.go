@@ -42,12 +42,9 @@ type app struct {
 	units   quantity.Units
 	quiet   bool
 	verbose bool
-	logForm string
-	aside   bool
 }
 
 type usageError = console.Usage
-type silent = console.Silent
 
 const (
 	exitDone        = console.ExitDone
@@ -74,22 +71,15 @@ var (
 	indent    = console.Indent
 	safeWord  = console.SafeWord
 	safePath  = console.SafePath
-	sayable   = words.Sanitize
-	caught    = console.RecoverPanic
 	exitCode  = console.ExitCode
-	isNoBook  = console.IsNoBook
 	notFound  = console.NotFound
 	plainOS   = console.PlainOS
 	writeFile = console.WriteFile
-	newFile   = console.NewFile
 
-	mayReplace     = console.MayReplace
-	isWorkbookName = console.IsWorkbookName
-	shellWord      = words.Shell
+	mayReplace = console.MayReplace
+	shellWord  = words.Shell
 
-	cannotWrite = console.CannotWrite
 	freeToWrite = console.FreeToWrite
-	placed      = console.Placed
 	isNotFound  = uc.IsNotFound
 	schema      = uc.Schema
 	num         = uc.Num[float64]
@@ -251,8 +241,6 @@ func (s *session) asOf() (time.Time, day.Date, error) { return s.S.AsOf() }
 func (s *session) pick(words []string) ([]store.WheelState, error) { return s.S.Pick(words) }
 
 func (s *session) pickWord(word string) ([]store.WheelState, error) { return s.S.PickWord(word) }
-
-func (s *session) pickPlace(word string) ([]store.WheelState, error) { return s.S.Pick([]string{word}) }
 
 func (s *session) standingsOf(mk uuid.UUID) ([]store.WheelState, error) { return s.S.WheelsHere(mk) }
 

@@ -60,11 +60,12 @@ drying and answers "dry enough to wax?" with a figure, an interval and reasons.
 
 WHAT is any mix of tags, lots, places (room/rack/shelf) or the word all; a
 trailing * matches. Dates: 2026-11-25, today, yesterday, mon..sun, +3d, -2d.
-Weights: 1942, 1942g, 1.942kg, 4lb5oz, 68.5oz. Percent: 1.8% or 1.8.
+Weights: 1942, 1942g, 1.942kg, 4lb5oz, 68.5oz; a bare number is in grams, or in
+ounces with --units imperial. Percent: 1.8% or 1.8.
 
 Exit codes: 0 done, 1 refused or failed, 2 wrong usage, 3 the book is busy,
-4 not found, 5 no book there or one from a newer program, 70 a fault of
-rindkeep's own, 130 interrupted.`,
+4 not found, 5 no book there or one from a newer program, 70 a bug in
+rindkeep, 130 interrupted.`,
 		Example: indent(`
 rindkeep demo                                    an invented cave to look around in
 rindkeep make new --variety cheddar-waxed --wheels 4 --weight 2.1kg
@@ -106,7 +107,7 @@ rindkeep dry                                     who is dry enough to wax`),
 		a.sheetCmd(),
 		a.pageCmd(),
 		a.bookCmd(),
-		a.versionCmd(),
+		versionCmd(a.Console),
 	} {
 		root.AddCommand(c)
 	}
