@@ -144,7 +144,8 @@ func (u Units) ParseLength(s string) (Metres, error) {
 // ParseVolume reads a volume: 40l, 40 L, 10gal (US), 500ml; a bare number is
 // litres, or US gallons in imperial units. It must be over 0 and at most 1,000,000 l.
 func (u Units) ParseVolume(s string) (Litres, error) {
-	n, err := withUnit(s, u.bare().volume, []unit{{"litres", 1}, {"liters", 1}, {"gal", litresPerGallon}, {"ml", 0.001}, {"l", 1}})
+	n, err := withUnit(s, u.bare().volume,
+		[]unit{{"litres", 1}, {"liters", 1}, {"gal", litresPerGallon}, {"ml", 0.001}, {"l", 1}})
 	if err != nil {
 		return 0, orSpecific(err, fmt.Errorf("%q is not a volume; write 40l or 10gal", s))
 	}

@@ -222,7 +222,8 @@ func newBatch(id string, now time.Time) (uuid.UUID, error) {
 	return batch, nil
 }
 
-// SharedBy is what the IDs of an act sent under an ID begin with. It makes room for the count in a sender's ID: its last four bytes are
+// SharedBy is what the IDs of an act sent under an ID begin with. It makes room
+// for the count in a sender's ID: its last four bytes are
 // folded into the four before, but for the variant's bits. Senders that count up
 // within a millisecond (RFC 9562, 6.2) differ in nothing else.
 func SharedBy(id uuid.UUID) uuid.UUID {

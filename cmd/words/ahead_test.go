@@ -22,7 +22,8 @@ func TestDaysExpectedAreWrittenShort(t *testing.T) {
 		{false, on - 1, on + 365, "26 Nov (25 to 26 Nov 2027)"},
 		{false, on - 1, day.None, "26 Nov (25 or later)"},
 	} {
-		d := rooms.AheadDry{Now: c.now, AheadLot: rooms.AheadLot{On: on}, Expected: rooms.AheadExpected{LowOn: c.low, HighOn: c.high}}
+		d := rooms.AheadDry{Now: c.now, AheadLot: rooms.AheadLot{On: on},
+			Expected: rooms.AheadExpected{LowOn: c.low, HighOn: c.high}}
 		if got := (Printer{}).CoatExpected(d); got != c.want {
 			t.Errorf("expected from %s to %s: %q, want %q", c.low, c.high, got, c.want)
 		}

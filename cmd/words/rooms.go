@@ -16,15 +16,19 @@ import (
 func roomWords(p Printer, r reason.Reason) (string, bool) {
 	switch r := r.(type) {
 	case cave.OddFraction:
-		return fmt.Sprintf("a humidity of %.2g %% looks like a fraction; write it in percent, like 83%%", r.RH.Percent()), true
+		return fmt.Sprintf("a humidity of %.2g %% looks like a fraction; write it in percent, like 83%%",
+			r.RH.Percent()), true
 	case cave.OddDry:
 		return fmt.Sprintf("a humidity of %s is drier than any ripening room", wholePct(r.RH)), true
 	case cave.OddHot:
-		return fmt.Sprintf("%s is hotter than any ripening room; in Fahrenheit, write it like %.0fF", p.Temp(r.Temp), float64(r.Temp)), true
+		return fmt.Sprintf("%s is hotter than any ripening room; in Fahrenheit, write it like %.0fF",
+			p.Temp(r.Temp), float64(r.Temp)), true
 	case cave.TempLimits:
-		return fmt.Sprintf("the set point %s is outside its own limits, %s to %s", p.Temp(r.Temp), p.Temp(r.Low), p.Temp(r.High)), true
+		return fmt.Sprintf("the set point %s is outside its own limits, %s to %s",
+			p.Temp(r.Temp), p.Temp(r.Low), p.Temp(r.High)), true
 	case cave.RHLimits:
-		return fmt.Sprintf("the humidity %s is outside its own limits, %s to %s", wholePct(r.RH), wholePct(r.Low), wholePct(r.High)), true
+		return fmt.Sprintf("the humidity %s is outside its own limits, %s to %s",
+			wholePct(r.RH), wholePct(r.Low), wholePct(r.High)), true
 	case rooms.OddReading:
 		return fmt.Sprintf("reading %d: %s", r.Number, p.Sentence(r.Why)), true
 	case rooms.FutureReading:
@@ -94,13 +98,15 @@ func (p Printer) Water(w *rooms.Water) []string {
 		return out
 	}
 	x := w.Exchange
-	out = append(out, fmt.Sprintf("%.4g m3 of air changed %.4g times an hour for outside air of %s and %s: left alone it settles at %.0f %% humidity",
+	out = append(out, fmt.Sprintf("%.4g m3 of air changed %.4g times an hour for outside air of %s and %s: "+
+		"left alone it settles at %.0f %% humidity",
 		x.VolumeM3, x.ChangesPerHour, p.Temp(x.Outside.Temp), wholePct(x.Outside.RH), *w.Settles))
 	word, g := "a dehumidifier must take out", *w.Remove
 	if g < 0 {
 		word, g = "a humidifier must add", -g
 	}
-	return append(out, fmt.Sprintf("to hold %s, %s %.0f g an hour (%.1f l a day)", wholePct(x.Room.RH), word, g, g*24/1000))
+	return append(out, fmt.Sprintf("to hold %s, %s %.0f g an hour (%.1f l a day)",
+		wholePct(x.Room.RH), word, g, g*24/1000))
 }
 
 // ClosedRoom is the caution of a closed ripening room.

@@ -58,7 +58,8 @@ func LookAhead(ctx context.Context, a *app.App, c app.Caller, q AheadAsked) (Ahe
 		}
 		p := &outlook{from: from, to: from + day.Date(q.Days) - 1}
 		if p.to > day.MaxDate {
-			return Ahead{}, app.Misuse("days", reason.Outside[int]{What: "days", Value: q.Days, Low: 1, High: int(day.MaxDate - from)})
+			return Ahead{}, app.Misuse("days",
+				reason.Outside[int]{What: "days", Value: q.Days, Low: 1, High: int(day.MaxDate - from)})
 		}
 		p.Ahead = newAhead(s, q, p.from, p.to)
 		rooms, err := s.Tx.Rooms()
@@ -113,7 +114,8 @@ func (p *outlook) day(i int) AheadDay {
 	sum, names := p.Load.Day(i, p.order, p.shown)
 	d := AheadDay{
 		Date: on.String(), Rest: p.RestDays.On(on), Wheels: sum.Wheels, WheelsDue: sum.WheelsDue, Late: sum.Late,
-		Minutes: app.Zeroed(sum.Minutes), MinutesDue: app.Zeroed(sum.MinutesDue), Rooms: []AheadRoomDay{}, On: on, Sum: sum.Work,
+		Minutes: app.Zeroed(sum.Minutes), MinutesDue: app.Zeroed(sum.MinutesDue), Rooms: []AheadRoomDay{}, On: on,
+		Sum: sum.Work,
 	}
 	for _, j := range sum.Jobs {
 		d.Tasks += j.Wheels
@@ -148,8 +150,10 @@ func (p *outlook) timed(t schedule.Timed, s *app.Session) AheadTimed {
 	slices.SortStableFunc(tags, cave.NaturalCompare)
 	at := t.At.In(s.Zone)
 	return AheadTimed{
-		At: app.Instant(at, s.Zone), Time: at.Format("15:04"), Job: string(t.Job), Lot: w.life.Make.Lot, Variety: w.variety.Name,
-		Wheels: tags, Room: t.Room, Minutes: app.Zeroed(t.Minutes), When: at, Title: w.variety.Title, Make: w.life.Make.ID, Took: t.Minutes,
+		At: app.Instant(at, s.Zone), Time: at.Format("15:04"), Job: string(t.Job), Lot: w.life.Make.Lot,
+		Variety: w.variety.Name,
+		Wheels:  tags, Room: t.Room, Minutes: app.Zeroed(t.Minutes), When: at, Title: w.variety.Title, Make: w.life.Make.ID,
+		Took: t.Minutes,
 	}
 }
 

@@ -203,7 +203,8 @@ func foresee(s *app.Session, ws []*coming, at time.Time, from, to day.Date, most
 			k := w.habits(gate, s.Zone)
 			cs, ok := known[k]
 			if !ok {
-				cs = schedule.Project(*w.plan, schedule.Subject{Life: w.life, DryingDays: w.variety.DryingDays, ReadyDays: w.variety.ReadyDays, Gate: gate, Loc: s.Zone}, from, to)
+				cs = schedule.Project(*w.plan, schedule.Subject{Life: w.life, DryingDays: w.variety.DryingDays,
+					ReadyDays: w.variety.ReadyDays, Gate: gate, Loc: s.Zone}, from, to)
 				known[k] = cs
 			}
 			w.chores = cs
@@ -228,7 +229,8 @@ func foresee(s *app.Session, ws []*coming, at time.Time, from, to day.Date, most
 func (w *coming) habits(g verdict.Windows, loc *time.Location) string {
 	var b strings.Builder
 	l := w.life
-	fmt.Fprintf(&b, "%s|%s|%d|%d|%t|%d|%d|%d", l.Plan, l.Make.ID, l.Since, day.At(w.began, loc), l.Chain.Green > 0, g.CoatFrom, g.CheckFrom, g.WeighFrom)
+	fmt.Fprintf(&b, "%s|%s|%d|%d|%t|%d|%d|%d", l.Plan, l.Make.ID, l.Since, day.At(w.began, loc), l.Chain.Green > 0,
+		g.CoatFrom, g.CheckFrom, g.WeighFrom)
 	for _, c := range l.Coats {
 		fmt.Fprintf(&b, "|%d", c.On)
 	}

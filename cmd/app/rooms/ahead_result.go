@@ -240,7 +240,8 @@ func lotOf(g *group) AheadLot {
 }
 
 func expectedOf(e event) AheadExpected {
-	return AheadExpected{Best: e.on.String(), Low: e.low.String(), High: app.DateOrNull(e.high), LowOn: e.low, HighOn: e.high}
+	return AheadExpected{Best: e.on.String(), Low: e.low.String(), High: app.DateOrNull(e.high), LowOn: e.low,
+		HighOn: e.high}
 }
 
 func lawfulOf(g *group) AheadLawful {

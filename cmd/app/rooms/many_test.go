@@ -105,7 +105,8 @@ func TestForecastsLentWithinALotComeNearThoseOfEachWheel(t *testing.T) {
 	}
 	for i := range own {
 		if d := math.Abs(lent[i] - own[i]); d > wide[i]/4 || d > own[i]/100 {
-			t.Errorf("lot %d: %.0f g with lent forecasts, %.0f with its own, which are good to %.0f", i+1, lent[i], own[i], wide[i])
+			t.Errorf("lot %d: %.0f g with lent forecasts, %.0f with its own, which are good to %.0f",
+				i+1, lent[i], own[i], wide[i])
 		}
 	}
 }
@@ -113,7 +114,8 @@ func TestForecastsLentWithinALotComeNearThoseOfEachWheel(t *testing.T) {
 func TestStockOfManyWheelsIsThatOfFewToOnePercent(t *testing.T) {
 	a := bookOf(t, 0)
 	counted := func(many int) Stock {
-		s, err := app.Ask(t.Context(), a, app.Caller{}, func(s *app.Session) (Stock, error) { return count(s, StockAsked{}, many) })
+		s, err := app.Ask(t.Context(), a, app.Caller{},
+			func(s *app.Session) (Stock, error) { return count(s, StockAsked{}, many) })
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -107,7 +107,8 @@ func count(s *app.Session, q StockAsked, many int) (Stock, error) {
 	if err != nil {
 		return out, err
 	}
-	k := counter{s: s, q: q, at: at, on: on, past: at.Before(s.Time), quick: !at.Before(s.Time) && len(ws) > many, lots: map[uuid.UUID]*StockLot{}}
+	k := counter{s: s, q: q, at: at, on: on, past: at.Before(s.Time), quick: !at.Before(s.Time) && len(ws) > many,
+		lots: map[uuid.UUID]*StockLot{}}
 	for part := range slices.Chunk(ws, stockBatch) {
 		if err := k.add(part); err != nil {
 			return out, err

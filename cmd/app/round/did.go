@@ -60,7 +60,8 @@ func Did(ctx context.Context, a *app.App, c app.Caller, q Job) (app.Did[JobDone]
 }
 
 func did(s *app.Session, q Job) (JobDone, error) {
-	out := JobDone{Schema: app.Schema("did"), Job: string(q.Job), Wheels: []string{}, NoChange: []string{}, Skipped: q.Skipped}
+	out := JobDone{Schema: app.Schema("did"), Job: string(q.Job), Wheels: []string{}, NoChange: []string{},
+		Skipped: q.Skipped}
 	when, exact, err := s.Moment()
 	if err != nil {
 		return out, err

@@ -74,7 +74,8 @@ type key struct {
 // Make lays out the tasks that stand on date; each gives them one by one, in
 // any order, and no job twice for one wheel. Rooms give the walking order;
 // shelves how many wheels lie at each place.
-func Make(date day.Date, each func(func(store.Task) bool) error, rooms []cave.Room, shelves map[cave.Place]int, o Options) (List, error) {
+func Make(date day.Date, each func(func(store.Task) bool) error, rooms []cave.Room, shelves map[cave.Place]int,
+	o Options) (List, error) {
 	loc := o.Zone
 	if loc == nil {
 		loc = time.UTC
@@ -106,8 +107,9 @@ func Make(date day.Date, each func(func(store.Task) bool) error, rooms []cave.Ro
 		if line == nil || k != last {
 			if line = lines[k]; line == nil {
 				line = &Line{
-					Place: t.Place, Job: t.Job, Lot: t.Lot, Due: t.Due, LateDays: st.LateDays, Round: st.Round, Rounds: max(1, t.Rounds),
-					Left: st.Left, Why: t.Why, Note: t.Note, Coat: t.Coat, To: t.To,
+					Place: t.Place, Job: t.Job, Lot: t.Lot, Due: t.Due, LateDays: st.LateDays, Round: st.Round,
+					Rounds: max(1, t.Rounds),
+					Left:   st.Left, Why: t.Why, Note: t.Note, Coat: t.Coat, To: t.To,
 				}
 				for r := st.Round; r <= len(t.Times); r++ {
 					at, _ := t.Time(r, loc)

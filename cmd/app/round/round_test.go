@@ -32,7 +32,8 @@ func id(tag string) uuid.UUID { return uuid.NewSHA1(uuid.Nil, []byte(tag)) }
 func due(place cave.Place, tag string, j wheel.Job, change ...func(*store.Task)) store.Task {
 	lot, _, _ := strings.Cut(tag, "-")
 	t := store.Task{
-		Task:  schedule.Task{Job: j, Due: today, Until: day.None, Rounds: 1, Round: 1, RoundOn: day.None, Minutes: 0.25, Why: daily},
+		Task: schedule.Task{Job: j, Due: today, Until: day.None, Rounds: 1, Round: 1, RoundOn: day.None, Minutes: 0.25,
+			Why: daily},
 		Wheel: id(tag), Tag: tag, Lot: lot, Place: place,
 	}
 	for _, c := range change {
@@ -120,7 +121,8 @@ func TestALineIsForWheelsThatShareEverything(t *testing.T) {
 	}
 	apart := []string{
 		"cellar/A/1 turn a-03",
-		"cellar/A/1 turn a-01 a-02", "cellar/A/1 turn a-04", "cellar/A/1 turn a-05", "cellar/A/1 turn a-08", "cellar/A/1 turn b-01",
+		"cellar/A/1 turn a-01 a-02", "cellar/A/1 turn a-04", "cellar/A/1 turn a-05", "cellar/A/1 turn a-08",
+		"cellar/A/1 turn b-01",
 		"cellar/A/1 coat a-06", "cellar/A/1 coat a-07",
 	}
 	if diff := cmp.Diff(apart, lines(list(t, tasks, nil, Options{ByLot: true}))); diff != "" {
@@ -136,7 +138,8 @@ func TestALineInFull(t *testing.T) {
 	}
 	got := list(t, tasks, map[cave.Place]int{"cellar/A/1": 2}, Options{})
 	want := List{Date: today, Wheels: 3, Minutes: 1.25, Lines: []Line{
-		{Place: "cellar/A/1", Job: wheel.Turn, Lot: "a", Tags: []string{"a-01", "a-02"}, Wheels: []uuid.UUID{id("a-01"), id("a-02")}, WholeShelf: true,
+		{Place: "cellar/A/1", Job: wheel.Turn, Lot: "a", Tags: []string{"a-01", "a-02"},
+			Wheels: []uuid.UUID{id("a-01"), id("a-02")}, WholeShelf: true,
 			Due: today - 1, LateDays: 1, Round: 1, Rounds: 2, Left: 2, Minutes: 1, Why: reason.List{schedule.PerDay{Times: 2}}},
 		{Place: "cellar/A/1", Job: wheel.Wash, Lot: "b", Tags: []string{"b-01"}, Wheels: []uuid.UUID{id("b-01")},
 			Due: today, Round: 1, Rounds: 1, Left: 1, Minutes: 0.25, Why: daily, Note: "weak brine"},
@@ -144,7 +147,8 @@ func TestALineInFull(t *testing.T) {
 	if diff := cmp.Diff(want, got); diff != "" {
 		t.Error(diff)
 	}
-	mixed := list(t, []store.Task{due("cellar", "a-01", wheel.Turn), due("cellar", "b-01", wheel.Turn), due("cellar", "a-02", wheel.Turn)}, nil, Options{})
+	mixed := list(t, []store.Task{due("cellar", "a-01", wheel.Turn), due("cellar", "b-01", wheel.Turn),
+		due("cellar", "a-02", wheel.Turn)}, nil, Options{})
 	if l := mixed.Lines[0]; l.Lot != "" || len(l.Tags) != 3 {
 		t.Errorf("a line over two lots: %+v", l)
 	}
@@ -186,7 +190,8 @@ func TestWhatTheListLeavesOut(t *testing.T) {
 		o    Options
 		want []string
 	}{
-		{"what is not due yet, or not any more", Options{}, []string{"cellar/A/1 turn a-01", "cellar/A/1 brush a-01", "cellar2 turn b-01"}},
+		{"what is not due yet, or not any more", Options{},
+			[]string{"cellar/A/1 turn a-01", "cellar/A/1 brush a-01", "cellar2 turn b-01"}},
 		{"other jobs", Options{Only: []wheel.Job{wheel.Brush}}, []string{"cellar/A/1 brush a-01"}},
 		{"other rooms", Options{Room: "cellar"}, []string{"cellar/A/1 turn a-01", "cellar/A/1 brush a-01"}},
 		{"everything", Options{Room: "attic"}, []string{}},
@@ -225,7 +230,8 @@ func TestEveryWheelsJobIsOnTheListOnceWhateverTheOrder(t *testing.T) {
 				want[tag+" "+string(j)] = 1
 				continue
 			}
-			place := cave.Place(rapid.SampledFrom([]string{"", "cellar/A/1", "cellar/A/10", "cellar/A/2", "attic", "shed/1"}).Draw(t, "place"))
+			place := cave.Place(
+				rapid.SampledFrom([]string{"", "cellar/A/1", "cellar/A/10", "cellar/A/2", "attic", "shed/1"}).Draw(t, "place"))
 			shelves[place]++
 			tasks = append(tasks, due(place, tag, j, func(d *store.Task) {
 				d.Due = today - day.Date(rapid.IntRange(0, 2).Draw(t, "late"))
@@ -252,7 +258,8 @@ func TestEveryWheelsJobIsOnTheListOnceWhateverTheOrder(t *testing.T) {
 		if len(wheels) != got.Wheels || got.Minutes != minutes {
 			t.Fatalf("%d wheels and %v min, want %d and %v", got.Wheels, got.Minutes, len(wheels), minutes)
 		}
-		rand.New(rand.NewSource(rapid.Int64().Draw(t, "order"))).Shuffle(len(tasks), func(i, j int) { tasks[i], tasks[j] = tasks[j], tasks[i] })
+		rand.New(rand.NewSource(rapid.Int64().Draw(t, "order"))).Shuffle(len(tasks),
+			func(i, j int) { tasks[i], tasks[j] = tasks[j], tasks[i] })
 		if diff := cmp.Diff(lines(got), lines(list(t, tasks, shelves, o))); diff != "" {
 			t.Fatalf("in another order:\n%s", diff)
 		}

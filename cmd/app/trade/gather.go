@@ -184,7 +184,8 @@ func newLot(m wheel.Make, lines []wheel.MakeLine) *Lot {
 
 func wheelDoc(w tracedWheel) Wheel {
 	d := Wheel{
-		Tag: w.Tag, Here: w.ended.IsZero(), Weight: app.Grams(w.WeightNow()), Held: []string{}, Lost: w.lost, Reasons: app.Filled(w.GoneWhy),
+		Tag: w.Tag, Here: w.ended.IsZero(), Weight: app.Grams(w.WeightNow()), Held: []string{}, Lost: w.lost,
+		Reasons: app.Filled(w.GoneWhy),
 	}
 	if w.GoneOn != day.None {
 		d.Gone = &w.GoneOn
