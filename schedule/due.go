@@ -128,12 +128,15 @@ func Due(p Plan, s Subject) []Task {
 		}
 		out = append(out, t)
 	}
-	for j, w := range s.Life.Asked {
-		t := Task{Job: j, Due: w.On, Until: day.None, Rounds: 1, Round: 1, RoundOn: day.None, Minutes: DefaultMinutes(j)}
-		if w.Why != nil {
-			t.Why = reason.List{w.Why}
+	for _, j := range wheel.Jobs { // in one order, whatever that of the map
+		w, asked := s.Life.Asked[j]
+		if !asked {
+			continue
 		}
-		out = append(out, t)
+		out = append(out, Task{
+			Job: j, Due: w.On, Until: day.None, Rounds: 1, Round: 1, RoundOn: day.None, Minutes: DefaultMinutes(j),
+			Why: reason.ListOf(w.Why),
+		})
 	}
 	out = once(out)
 	for j, w := range s.Life.Asked { // why it was asked for is read, whatever else it is due for
