@@ -4,12 +4,11 @@ import (
 	"fmt"
 	"path/filepath"
 	"regexp"
+	"rindkeep/cmd/text"
 	"strings"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
-
-	"rindkeep/cmd/cli/console"
 )
 
 // tracedWorld has a vat split in two lots, customers, a piece sent, a wheel
@@ -199,7 +198,7 @@ func TestNoCellOfATableIsTakenForAFormula(t *testing.T) {
 		{"", ""}, {"Shop", "Shop"}, {"+353 21 555 0100", "+353 21 555 0100"}, {"+1 (0)21-555", "+1 (0)21-555"},
 		{"=1+1", "'=1+1"}, {"@SUM(A1)", "'@SUM(A1)"}, {"+cmd|' /C calc'!A0", "'+cmd|' /C calc'!A0"}, {"-1+1", "'-1+1"}, {"\t=1", "'\t=1"},
 	} {
-		same(t, fmt.Sprintf("cell %q", c.cell), console.Inert(c.cell), c.want)
+		same(t, fmt.Sprintf("cell %q", c.cell), text.Inert(c.cell), c.want)
 	}
 	w := tracedWorld(t)
 	w.run("wheel", "send", "261111A-01", "--to", "=HYPERLINK(1)", "--override", "test", "--at", "2026-11-23T10:00")

@@ -269,10 +269,7 @@ var acts = []act{
 	}},
 	{name: "customer", about: "add a customer, or change one", fields: []field{
 		{"name", asText, true, "the customer's name"}, {"contact", asText, false, "phone, email or a person"}, {"address", asText, false, "postal address"}, noteField,
-	}, line: func(v values) (*line, error) {
-		l := &line{command: "customer new", words: []string{v.text("name")}}
-		return l.flag("contact", v.text("contact")).flag("address", v.text("address")).flag("note", v.text("note")), nil
-	}},
+	}, command: "customer new", do: saveCustomer},
 }
 
 // handled records that a job was done, or skipped.

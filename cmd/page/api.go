@@ -25,30 +25,31 @@ type document struct {
 	command string
 	query   []string // flags that may be given as ?name=value
 	what    bool     // ?what= names wheels, lots or places; it may come again
+	ask     func(*call) (any, error)
 }
 
 // documents are all that may be read.
 var documents = []document{
-	{"today", "the day's list in walking order", "today", []string{"on", "only", "room"}, false},
-	{"dry", "dry enough? for every wheel waiting for its coat", "dry", []string{"on"}, false},
-	{"dry/{tag}", "dry enough? for one wheel, rule by rule", "dry", []string{"on"}, false},
-	{"curve/{tag}", "weights against the expected and the own curve", "curve", []string{"days"}, false},
-	{"wheels", "the wheels, with age, stage, place and loss", "wheel list", []string{"stage", "gone"}, true},
-	{"wheels/{tag}", "one wheel's card", "wheel show", []string{"history"}, false},
-	{"lots", "the makes, newest first", "make list", []string{"variety", "most"}, false},
-	{"lots/{lot}", "one make as a sheet", "make show", nil, false},
-	{"rooms", "the rooms in walking order", "room list", nil, false},
-	{"rooms/{room}", "one room: its air, racks, wheels and their water", "room show", []string{"volume", "air-change", "outside-temp", "outside-rh"}, false},
-	{"rooms/{room}/air", "its air by day, hours out of limits, water load", "air show", []string{"days", "volume", "air-change", "outside-temp", "outside-rh"}, false},
-	{"ahead", "the days ahead: work, what becomes ready, shelf space", "ahead", []string{"days", "room", "rest"}, false},
-	{"trace", "one step back and one forward, for what the query names", "trace", []string{"ingredient", "customer", "room", "from", "to"}, true},
-	{"trace/{what}", "one step back and one forward, for a wheel or a lot", "trace", nil, false},
-	{"stock", "what is in stock: wheels, kilograms, held, ready", "stock", []string{"room", "variety", "on"}, false},
-	{"customers", "the customers", "customer list", nil, false},
-	{"customers/{name}", "one customer", "customer show", nil, false},
-	{"varieties", "the kinds of cheese", "variety list", nil, false},
-	{"plans", "the rind plans", "plan list", nil, false},
-	{"log", "all entries; the newest 200 unless most says more", "log", []string{"from", "to", "person", "job", "kind", "struck", "most", "by-day"}, true},
+	{"today", "the day's list in walking order", "today", []string{"on", "only", "room"}, false, nil},
+	{"dry", "dry enough? for every wheel waiting for its coat", "dry", []string{"on"}, false, nil},
+	{"dry/{tag}", "dry enough? for one wheel, rule by rule", "dry", []string{"on"}, false, nil},
+	{"curve/{tag}", "weights against the expected and the own curve", "curve", []string{"days"}, false, nil},
+	{"wheels", "the wheels, with age, stage, place and loss", "wheel list", []string{"stage", "gone"}, true, nil},
+	{"wheels/{tag}", "one wheel's card", "wheel show", []string{"history"}, false, nil},
+	{"lots", "the makes, newest first", "make list", []string{"variety", "most"}, false, nil},
+	{"lots/{lot}", "one make as a sheet", "make show", nil, false, nil},
+	{"rooms", "the rooms in walking order", "room list", nil, false, nil},
+	{"rooms/{room}", "one room: its air, racks, wheels and their water", "room show", []string{"volume", "air-change", "outside-temp", "outside-rh"}, false, nil},
+	{"rooms/{room}/air", "its air by day, hours out of limits, water load", "air show", []string{"days", "volume", "air-change", "outside-temp", "outside-rh"}, false, nil},
+	{"ahead", "the days ahead: work, what becomes ready, shelf space", "ahead", []string{"days", "room", "rest"}, false, nil},
+	{"trace", "one step back and one forward, for what the query names", "trace", []string{"ingredient", "customer", "room", "from", "to"}, true, traced},
+	{"trace/{what}", "one step back and one forward, for a wheel or a lot", "trace", nil, false, traced},
+	{"stock", "what is in stock: wheels, kilograms, held, ready", "stock", []string{"room", "variety", "on"}, false, nil},
+	{"customers", "the customers", "customer list", nil, false, listCustomers},
+	{"customers/{name}", "one customer", "customer show", nil, false, showCustomer},
+	{"varieties", "the kinds of cheese", "variety list", nil, false, nil},
+	{"plans", "the rind plans", "plan list", nil, false, nil},
+	{"log", "all entries; the newest 200 unless most says more", "log", []string{"from", "to", "person", "job", "kind", "struck", "most", "by-day"}, true, nil},
 }
 
 // apiRoutes are the documents of the commands, and what may be written.
@@ -75,6 +76,7 @@ func (s *Server) read(w http.ResponseWriter, r *http.Request, d document) {
 		return
 	}
 	l := &line{command: d.command}
+	c := s.callOf(r)
 	for name, vs := range q {
 		switch {
 		case name == "what" && d.what && len(vs) > mostAsked:
@@ -91,6 +93,17 @@ func (s *Server) read(w http.ResponseWriter, r *http.Request, d document) {
 		default:
 			l.flag(name, vs[0])
 		}
+	}
+	for _, seg := range strings.Split(d.path, "/") {
+		if name, ok := strings.CutPrefix(seg, "{"); ok {
+			r.SetPathValue("name", r.PathValue(strings.TrimSuffix(name, "}")))
+		}
+	}
+	if d.ask != nil {
+		c.caller.On = c.text("on")
+		doc, err := inTurn(c, d.ask)
+		s.answerWith(w, c, doc, err)
+		return
 	}
 	slices.Sort(l.flags)
 	if d.path == "log" && !q.Has("most") && !q.Has("by-day") {
@@ -148,7 +161,7 @@ func (s *Server) write(w http.ResponseWriter, r *http.Request, a act) {
 	if a.do != nil {
 		c := s.callOf(r)
 		c.caller = app.Caller{By: by, ID: v.text("id"), At: v.text("at"), Command: "rindkeep " + a.command}
-		doc, err := inTurn(s, c, func() (any, error) { return a.do(c, v) })
+		doc, err := inTurn(c, func(c *call) (any, error) { return a.do(c, v) })
 		s.answerWith(w, c, doc, err)
 		return
 	}

@@ -2,29 +2,36 @@ package page
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"encoding/json"
 	"errors"
 	"net/http"
+	"net/url"
+	"strconv"
+	"strings"
 
 	"rindkeep/cave/quantity"
 	"rindkeep/cmd/app"
 	"rindkeep/cmd/words"
 )
 
-// call is one request to the book: who asks, in which words they read the answer.
+// call is one request to the book: who asks, what, and in whose words.
 type call struct {
 	s      *Server
 	r      *http.Request
 	ctx    context.Context
 	app    *app.App
 	caller app.Caller
+	q      url.Values     // the query
 	units  quantity.Units // "": not asked for yet
 }
 
 // callOf is the call that a request of the page makes.
 func (s *Server) callOf(r *http.Request) *call {
-	return &call{s: s, r: r, ctx: r.Context(), app: s.opt.App, caller: app.Caller{By: personOf(r).Name}}
+	c := &call{s: s, r: r, ctx: r.Context(), app: s.opt.App, q: r.URL.Query()}
+	c.caller = app.Caller{By: personOf(r).Name}
+	return c
 }
 
 // words are those of the reader.
@@ -40,6 +47,25 @@ func (c *call) words() words.Printer {
 	return p
 }
 
+// text is a word of the query.
+func (c *call) text(name string) string { return strings.TrimSpace(c.q.Get(name)) }
+
+// name is what the address names: a tag, a lot, a room, a customer.
+func (c *call) name() string { return c.r.PathValue("name") }
+
+// number is a whole number of the query.
+func (c *call) number(name string, otherwise int) (int, error) {
+	w := c.text(name)
+	if w == "" {
+		return otherwise, nil
+	}
+	n, err := strconv.Atoi(w)
+	if err != nil {
+		return 0, badRequestf(name, "%s wants a whole number, not %q", name, short(w))
+	}
+	return n, nil
+}
+
 // saved is what an act came to: its result, in words, or that it was in the book
 // before.
 func saved[R any](d app.Did[R], err error, fill func(*R)) (any, error) {
@@ -49,32 +75,51 @@ func saved[R any](d app.Did[R], err error, fill func(*R)) (any, error) {
 	if d.Known != nil {
 		return d.Known, nil
 	}
-	if fill != nil {
-		fill(&d.Result)
+	return filled(d.Result, nil, fill)
+}
+
+// filled is the answer to a question, in words.
+func filled[R any](doc R, err error, fill func(*R)) (any, error) {
+	if err != nil {
+		return nil, err
 	}
-	return d.Result, nil
+	if fill != nil {
+		fill(&doc)
+	}
+	return doc, nil
 }
 
 // refusal is why a call was refused, with its status.
 func (c *call) refusal(err error) (status int, said Refusal) {
-	var m badRequest
+	var bad badRequest
 	switch {
 	case errors.Is(err, errCrowded):
-		return http.StatusServiceUnavailable, Refusal{Error: err.Error(), Exit: app.Busy.Exit(), Hint: "try again in a moment"}
-	case errors.As(err, &m):
-		return http.StatusBadRequest, Refusal{Error: m.why, Where: m.where, Exit: app.Misused.Exit(), Hint: listed}
+		hint := "try again in a moment"
+		return http.StatusServiceUnavailable, Refusal{Error: err.Error(), Exit: app.Busy.Exit(), Hint: hint}
+	case errors.As(err, &bad):
+		said := Refusal{Error: bad.why, Where: bad.where, Exit: app.Misused.Exit()}
+		if forProgram(c.r) {
+			said.Hint = listed
+		}
+		return http.StatusBadRequest, said
 	}
 	r := app.AsRefusal(err)
-	where := r.At.Of
-	if where == "" {
-		where = r.At.Field
-	}
-	said = c.words().Said(r, where)
+	said = c.words().Said(r, cmp.Or(r.At.Of, r.At.Field))
 	return statusOf(said.Exit), said
 }
 
 // listed is where a program's author reads what may be sent.
 const listed = "rindkeep page api lists what may be sent"
+
+// inTurn lets a call at the book when it is its turn.
+func inTurn[R any](c *call, fn func(*call) (R, error)) (r R, err error) {
+	leave, err := c.s.gate.enter(c.ctx)
+	if err != nil {
+		return r, err
+	}
+	defer leave()
+	return fn(c)
+}
 
 // answerWith sends what a call came to as JSON.
 func (s *Server) answerWith(w http.ResponseWriter, c *call, doc any, err error) {
@@ -93,12 +138,60 @@ func (s *Server) answerWith(w http.ResponseWriter, c *call, doc any, err error) 
 	sendJSON(w, http.StatusOK, b.Bytes())
 }
 
-// inTurn lets a call at the book when it is its turn.
-func inTurn[R any](s *Server, c *call, fn func() (R, error)) (r R, err error) {
-	leave, err := s.gate.enter(c.ctx)
-	if err != nil {
-		return r, err
+// elsewhere sends the reader on to another page.
+type elsewhere string
+
+// Error is for logs.
+func (e elsewhere) Error() string { return "see " + string(e) }
+
+// page answers with a page of the book.
+func (s *Server) page(fill func(*call) (View, error)) http.HandlerFunc {
+	return func(w http.ResponseWriter, r *http.Request) {
+		c := s.callOf(r)
+		v, err := inTurn(c, fill)
+		var to elsewhere
+		switch {
+		case errors.As(err, &to):
+			http.Redirect(w, r, string(to), http.StatusSeeOther)
+		case err != nil:
+			status, said := c.refusal(err)
+			s.show(w, r, status, "refused.html", View{Title: "Refused", Body: said})
+		default:
+			s.show(w, r, cmp.Or(v.Status, http.StatusOK), v.Template, v)
+		}
 	}
-	defer leave()
-	return fn()
+}
+
+// file answers with a file made of the book.
+func (s *Server) file(kind, name string, fill func(*call) ([]byte, error)) http.HandlerFunc {
+	picture := strings.HasPrefix(kind, "image/")
+	return func(w http.ResponseWriter, r *http.Request) {
+		c := s.callOf(r)
+		body, err := inTurn(c, fill)
+		var to elsewhere
+		switch {
+		case errors.As(err, &to):
+			http.Redirect(w, r, string(to), http.StatusSeeOther)
+			return
+		case err != nil:
+			status, said := c.refusal(err)
+			if picture {
+				http.Error(w, said.Error, status)
+			} else {
+				s.show(w, r, status, "refused.html", View{Title: "Refused", Body: said})
+			}
+			return
+		}
+		h := w.Header()
+		h.Set("Content-Type", kind)
+		h.Set("Cache-Control", "no-store")
+		if picture {
+			// A picture opened by itself has its own style and may do nothing else.
+			h.Set("Content-Security-Policy", "default-src 'none'; style-src 'unsafe-inline'; frame-ancestors 'none'; sandbox")
+		}
+		if name != "" {
+			h.Set("Content-Disposition", `attachment; filename="`+name+`"`)
+		}
+		_, _ = w.Write(body)
+	}
 }

@@ -31,13 +31,20 @@ func (s *Server) deskRoutes(m *http.ServeMux) {
 	m.HandleFunc("GET /ahead/cave.ics", patient(s.aheadCalendar))
 	m.HandleFunc("GET /makes", s.makes)
 	m.HandleFunc("GET /makes/new", s.makeNew)
-	m.HandleFunc("GET /trace", s.trace)
-	m.HandleFunc("GET /trace/recall.csv", s.traceTable("--recall=-", "recall.csv"))
-	m.HandleFunc("GET /trace/fsma.csv", s.traceTable("--fsma=-", "fsma.csv"))
-	m.HandleFunc("GET /trace/recall.pdf", s.recallSheet)
+	m.HandleFunc("GET /trace", s.page(tracePageOf))
+	m.HandleFunc("GET /trace/recall.csv", s.file(csv, "recall.csv", traceFile(recallTable)))
+	m.HandleFunc("GET /trace/fsma.csv", s.file(csv, "fsma.csv", traceFile(fsmaTable)))
+	m.HandleFunc("GET /trace/recall.pdf", s.file(pdf, "recall.pdf", traceFile(recallSheet)))
 	m.HandleFunc("GET /stock", patient(s.stock))
-	m.HandleFunc("GET /customers", s.customers)
+	m.HandleFunc("GET /customers", s.page(customersPage))
 }
+
+// Media types of the files the page gives.
+const (
+	csv = "text/csv; charset=utf-8"
+	pdf = "application/pdf"
+	svg = "image/svg+xml"
+)
 
 // patience is how long a page that forecasts every wheel of a full warehouse may
 // take: a minute and more for tens of thousands.

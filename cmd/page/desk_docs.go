@@ -322,13 +322,6 @@ type varietyLine struct {
 	Own    bool     `json:"own"`
 }
 
-type customerDoc struct {
-	Name    string `json:"name"`
-	Contact string `json:"contact"`
-	Address string `json:"address"`
-	Note    string `json:"note"`
-}
-
 type stockDoc struct {
 	Date string `json:"date"`
 	Lots []struct {
@@ -348,95 +341,4 @@ type stockSum struct {
 	Law    int `json:"held_by_law"`
 	Ready  int `json:"ready"`
 	Free   int `json:"ready_and_not_held"`
-}
-
-type traceDoc struct {
-	At     string `json:"at"`
-	Totals struct {
-		Lots       int `json:"lots"`
-		Wheels     int `json:"wheels"`
-		Here       int `json:"here"`
-		Sent       int `json:"sent"`
-		Lost       int `json:"lost"`
-		Deliveries int `json:"deliveries"`
-		Customers  int `json:"customers"`
-	} `json:"totals"`
-	Lots []struct {
-		Lot   string `json:"lot"`
-		Reach string `json:"reach"`
-		Made  string `json:"made"`
-		Title string `json:"variety_title"`
-		OfLot int    `json:"wheels_of_lot"`
-		Milk  []struct {
-			Source    string   `json:"source"`
-			Lot       string   `json:"milk_lot"`
-			Species   string   `json:"species"`
-			Litres    *float64 `json:"litres"`
-			Treatment *string  `json:"treatment"`
-		} `json:"milk"`
-		Ingredients []struct {
-			Kind   string `json:"kind"`
-			Name   string `json:"name"`
-			Lot    string `json:"ingredient_lot"`
-			Source string `json:"source"`
-			Amount string `json:"amount"`
-		} `json:"ingredients"`
-		Salt []struct {
-			Salt  *float64 `json:"salt_g"`
-			Where string   `json:"where"`
-			Lot   string   `json:"salt_lot"`
-		} `json:"salt"`
-		From []curdPart `json:"curd_from"`
-		Into []curdPart `json:"curd_into"`
-		Air  []struct {
-			Room     string `json:"room"`
-			From     string `json:"from"`
-			To       string `json:"to"`
-			Now      bool   `json:"there_now"`
-			Readings int    `json:"readings"`
-			Temp     span   `json:"temp_c"`
-			RH       span   `json:"rh_pct"`
-			Set      bool   `json:"set_point"`
-		} `json:"air"`
-		Hands []struct {
-			By    string `json:"by"`
-			First string `json:"first"`
-			Last  string `json:"last"`
-			Did   []struct {
-				What  string `json:"what"`
-				Count int    `json:"count"`
-			} `json:"did"`
-		} `json:"hands"`
-		Wheels []struct {
-			Wheel  string   `json:"wheel"`
-			Here   bool     `json:"here"`
-			Place  string   `json:"place"`
-			Weight *float64 `json:"weight_g"`
-			Held   []string `json:"held"`
-			Gone   *string  `json:"gone_on"`
-			Lost   bool     `json:"lost"`
-			Why    string   `json:"why"`
-		} `json:"wheels"`
-	} `json:"lots"`
-	Deliveries []struct {
-		Wheel    string   `json:"wheel"`
-		Lot      string   `json:"lot"`
-		Customer string   `json:"customer"`
-		Date     string   `json:"date"`
-		Weight   *float64 `json:"weight_g"`
-		Part     string   `json:"whole_or_piece"`
-		Document string   `json:"document"`
-		Note     string   `json:"note"`
-	} `json:"deliveries"`
-	Customers []struct {
-		customerDoc
-		Written    bool `json:"written_down"`
-		Deliveries int  `json:"deliveries"`
-	} `json:"customers"`
-}
-
-type curdPart struct {
-	Lot    *string  `json:"lot"`
-	Weight *float64 `json:"weight_g"`
-	For    string   `json:"for"`
 }

@@ -150,17 +150,6 @@ func (s *Server) places(r *http.Request) (out []string) {
 	return out
 }
 
-func (s *Server) customerNames(r *http.Request) (out []string) {
-	var d struct {
-		Customers []customerDoc `json:"customers"`
-	}
-	s.look(r, &d, "customer", "list")
-	for _, c := range d.Customers {
-		out = append(out, c.Name)
-	}
-	return out
-}
-
 // wheel is one wheel's card.
 func (s *Server) wheel(w http.ResponseWriter, r *http.Request) {
 	tag := r.PathValue("name")
@@ -179,7 +168,7 @@ func (s *Server) wheel(w http.ResponseWriter, r *http.Request) {
 		d.Tastings = t.Tastings
 	}
 	if personOf(r).Role != Reader && d.Gone == nil {
-		d.Places, d.Customers = s.places(r), s.customerNames(r)
+		d.Places, d.Customers = s.places(r), customerNames(s.callOf(r))
 	}
 	d.Curve = addressOf("wheel", d.Wheel, "curve.svg")
 	s.show(w, r, http.StatusOK, "wheel.html", View{Title: d.Wheel, Here: "wheels", Body: d})
@@ -472,85 +461,6 @@ func (s *Server) makeNew(w http.ResponseWriter, r *http.Request) {
 	s.show(w, r, http.StatusOK, "makenew.html", View{Title: "A new make", Here: "makes", Body: d})
 }
 
-// traceArgs are the words and flags of trace that a query asks for; nil where
-// it asks nothing.
-func traceArgs(r *http.Request, table string) []string {
-	q := r.URL.Query()
-	args := []string{"trace"}
-	for _, k := range []string{"ingredient", "customer", "room", "from", "to"} {
-		if v := strings.TrimSpace(q.Get(k)); v != "" {
-			args = append(args, "--"+k+"="+v)
-		}
-	}
-	what := strings.Fields(strings.ReplaceAll(q.Get("what"), ",", " "))
-	if len(args) == 1 && len(what) == 0 {
-		return nil
-	}
-	if table != "" {
-		args = append(args, table)
-	}
-	if len(what) > 0 {
-		args = append(append(args, "--"), what...)
-	}
-	return args
-}
-
-func (s *Server) trace(w http.ResponseWriter, r *http.Request) {
-	var d struct {
-		What, Ingredient, Customer, Room, From, To string
-		Asked                                      bool
-		Doc                                        traceDoc
-		Refused                                    *Refusal
-		Recall, FSMA, Paper                        string
-		Rooms                                      []roomLine
-		Customers                                  []string
-	}
-	q := r.URL.Query()
-	d.What, d.Ingredient, d.Customer, d.Room, d.From, d.To = q.Get("what"), q.Get("ingredient"), q.Get("customer"), q.Get("room"), q.Get("from"), q.Get("to")
-	status := http.StatusOK
-	if args := traceArgs(r, ""); args != nil {
-		re := s.opt.Run(r.Context(), args)
-		if re.Code != 0 {
-			said := onPage(re.Said)
-			d.Refused, status = &said, statusOf(re.Code)
-		} else if err := decode(re.Doc, &d.Doc); err != nil {
-			s.fail(w, r, err)
-			return
-		} else {
-			d.Asked = true
-			d.Recall, d.FSMA, d.Paper = "/trace/recall.csv?"+q.Encode(), "/trace/fsma.csv?"+q.Encode(), "/trace/recall.pdf?"+q.Encode()
-		}
-	}
-	var rooms struct {
-		Rooms []roomLine `json:"rooms"`
-	}
-	s.look(r, &rooms, "room", "list")
-	d.Rooms, d.Customers = rooms.Rooms, s.customerNames(r)
-	s.show(w, r, status, "trace.html", View{Title: "Trace", Here: "trace", Body: d})
-}
-
-// traceTable sends a trace as a table.
-func (s *Server) traceTable(flag, file string) http.HandlerFunc {
-	return func(w http.ResponseWriter, r *http.Request) {
-		args := traceArgs(r, flag)
-		if args == nil {
-			http.Redirect(w, r, "/trace", http.StatusSeeOther)
-			return
-		}
-		s.raw(w, r, "text/csv; charset=utf-8", file, args...)
-	}
-}
-
-// recallSheet is a recall for paper.
-func (s *Server) recallSheet(w http.ResponseWriter, r *http.Request) {
-	args := traceArgs(r, "--out=-")
-	if args == nil {
-		http.Redirect(w, r, "/trace", http.StatusSeeOther)
-		return
-	}
-	s.raw(w, r, "application/pdf", "recall.pdf", append([]string{"sheet", "recall"}, args[1:]...)...)
-}
-
 func (s *Server) stock(w http.ResponseWriter, r *http.Request) {
 	var d stockDoc
 	q := r.URL.Query()
@@ -575,20 +485,22 @@ func (s *Server) stock(w http.ResponseWriter, r *http.Request) {
 	}{d, rooms.Rooms, q.Get("room"), q.Get("on")}})
 }
 
-func (s *Server) customers(w http.ResponseWriter, r *http.Request) {
-	var d struct {
-		Customers []customerDoc `json:"customers"`
-	}
-	if !s.ask(w, r, &d, "customer", "list") {
-		return
-	}
-	s.show(w, r, http.StatusOK, "customers.html", View{Title: "Customers", Here: "customers", Body: d.Customers})
-}
-
 // Words says which of how many the list shows.
 func (f found) Words() string {
 	if len(f.List) == f.All {
 		return count(f.All, "wheel", "wheels")
 	}
 	return fmt.Sprintf("wheels %d to %d of %d", f.From+1, f.From+len(f.List), f.All)
+}
+
+// roomNames are what a field offers: the page goes on without them.
+func roomNames(c *call) (out []string) {
+	var d struct {
+		Rooms []roomLine `json:"rooms"`
+	}
+	c.s.look(c.r, &d, "room", "list")
+	for _, m := range d.Rooms {
+		out = append(out, m.Name)
+	}
+	return out
 }

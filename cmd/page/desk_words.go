@@ -55,8 +55,17 @@ func deref[T any](p *T) (zero T) {
 	return *p
 }
 
-// shortDate is 2026-11-25 as "Wed 25 Nov 2026".
-func shortDate(s string) string {
+// shortDate is a date as "Wed 25 Nov 2026", whether it is typed or in text.
+func shortDate(date any) string {
+	var s string
+	switch d := date.(type) {
+	case string:
+		s = d
+	case *string:
+		s = deref(d)
+	case fmt.Stringer:
+		s = d.String()
+	}
 	t, err := time.Parse(time.DateOnly, s)
 	if err != nil {
 		return s
@@ -64,9 +73,10 @@ func shortDate(s string) string {
 	return t.Format("Mon 2 Jan 2006")
 }
 
-// dayMonth is 2026-11-25 as "Wed 25 Nov", where the year is said elsewhere.
-func dayMonth(s string) string {
-	return strings.TrimSuffix(shortDate(s), " "+s[:min(4, len(s))])
+// dayMonth is a date as "Wed 25 Nov", where the year is said elsewhere.
+func dayMonth(date any) string {
+	s := shortDate(date)
+	return s[:max(0, strings.LastIndexByte(s, ' '))]
 }
 
 // clockTime is an instant as the book's own clock showed it.

@@ -53,6 +53,9 @@ func templatesIn(p words.Printer, a *assets) (map[string]*template.Template, err
 
 // View is what the frame of every page is filled with.
 type View struct {
+	Template string
+	Status   int // 0: 200
+
 	Title string // of the document
 	Here  string // which part of the page this is: round, wheels, rooms, ...
 	Who   string // who is logged in; "" where nobody needs to be

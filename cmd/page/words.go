@@ -11,6 +11,7 @@ import (
 // funcs are what templates say figures and dates with.
 func funcs(p words.Printer, a *assets) template.FuncMap {
 	m := template.FuncMap{
+		"p":          func() words.Printer { return p },
 		"waxCaution": func() string { return waxCaution },
 		"airCaution": func() string { return airCaution },
 		"asset":      a.url,

@@ -12,6 +12,7 @@ import (
 	"rindkeep/cmd/app"
 	"rindkeep/cmd/app/care"
 	"rindkeep/cmd/cli/console"
+	"rindkeep/cmd/text"
 	"rindkeep/cmd/workbook"
 	"rindkeep/store"
 )
@@ -53,9 +54,9 @@ func csvCells(cells []any, zone *time.Location) []string {
 	for i, v := range cells {
 		switch v := v.(type) {
 		case string:
-			out[i] = console.Cell(v)
+			out[i] = text.Cell(v)
 		case float64:
-			out[i] = console.Decimal(v)
+			out[i] = text.Decimal(v)
 		case time.Time:
 			if !v.IsZero() {
 				out[i] = app.Instant(v, zone)

@@ -1,16 +1,14 @@
 package console
 
 import (
-	"bytes"
-	"encoding/csv"
 	"fmt"
 	"os"
 	"path/filepath"
 	"slices"
-	"strconv"
 	"strings"
 
 	"rindkeep/cmd/app"
+	"rindkeep/cmd/text"
 	"rindkeep/cmd/workbook"
 )
 
@@ -24,57 +22,19 @@ func (c *Console) WriteTable(path string, t app.Table) error {
 	if IsWorkbookName(path) {
 		return c.writeWorkbook(path, t)
 	}
-	var b bytes.Buffer
-	w := csv.NewWriter(&b)
-	_ = w.Write(t.Head)
-	for _, r := range t.Rows {
-		cells := make([]string, len(r))
-		for i, v := range r {
-			cells[i] = Inert(v)
-		}
-		_ = w.Write(cells)
-	}
-	w.Flush()
+	b := text.CSV(t)
 	if path == "-" {
-		c.Print("%s", b.String())
+		c.Print("%s", b)
 		return nil
 	}
 	if err := MayReplace(path, strings.Join(t.Head, ",")); err != nil {
 		return err
 	}
-	if err := WriteFile(path, b.Bytes()); err != nil {
+	if err := WriteFile(path, b); err != nil {
 		return err
 	}
 	c.Note("%s written: %d rows", SafeWord(path), len(t.Rows))
 	return nil
-}
-
-// Inert is a cell's text that no spreadsheet takes for a formula; a telephone
-// number keeps its plus.
-func Inert(v any) string {
-	switch x := v.(type) {
-	case nil:
-		return ""
-	case float64:
-		return Decimal(x)
-	}
-	s := fmt.Sprint(v)
-	if n, ok := strings.CutPrefix(s, "+"); ok && strings.Trim(n, "0123456789 ()/.-") == "" {
-		return s
-	}
-	return Cell(s)
-}
-
-// Decimal is a figure as a table has it.
-func Decimal(x float64) string { return strconv.FormatFloat(app.Rounded(x, 10), 'f', -1, 64) }
-
-// Cell keeps a text from being taken for a formula by a spreadsheet: one that
-// begins like one gets an apostrophe before it, as such programs write it.
-func Cell(s string) string {
-	if s != "" && strings.ContainsRune("=+-@\t\r", rune(s[0])) {
-		return "'" + s
-	}
-	return s
 }
 
 func (c *Console) writeWorkbook(path string, t app.Table) error {
