@@ -33,7 +33,7 @@ func (a *app) pagePasswordCmd() *cobra.Command {
 	var role string
 	c := a.nowCmd("password NAME", "Give a person a password for the page, or another one", `
 rindkeep page password Nora                      asks twice on a terminal
-rindkeep page password Inspector --role reader   looks and changes nothing
+rindkeep page password Inspector --role reader   can look but not change anything
 rindkeep page password Nora < secret.txt         one line`, exactly("NAME"), func(cmd *cobra.Command, args []string) error {
 		name := args[0]
 		if err := cave.CheckName("person", name); err != nil {
@@ -63,10 +63,10 @@ rindkeep page password Nora < secret.txt         one line`, exactly("NAME"), fun
 		}
 		does := "may write"
 		if is.Role == page.Reader {
-			does = "may look, and change nothing"
+			does = "has read-only access"
 		}
 		a.print("%s has a password and %s\n", is.Name, does)
-		a.next("elsewhere %s is logged out by it; a page that is served takes it at once", is.Name)
+		a.next("%s is logged out elsewhere, straight away", is.Name)
 		return nil
 	})
 	c.Flags().StringVar(&role, "role", "", "`writer|reader` (default: as before; a new person writes)")
