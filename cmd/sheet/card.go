@@ -1,6 +1,9 @@
 package sheet
 
-import "rindkeep/cmd/plot"
+import (
+	"rindkeep/cmd/plot"
+	"rindkeep/cmd/text"
+)
 
 // Fact is a figure with its name.
 type Fact struct{ Name, Value string }
@@ -52,11 +55,7 @@ func Wheel(h Head, d Card) (Doc, error) {
 	}
 	p.right = right
 	p.y = max(p.y, foot)
-	var facts [][]string
-	for _, f := range d.Facts {
-		facts = append(facts, []string{f.Name, f.Value})
-	}
-	p.table([]column{{}, {wrap: true}}, facts, 0)
+	p.facts(d.Facts, false)
 	// The curve before the verdict, or after it where this page has no room for
 	// it but has for the verdict.
 	const low, high = 70.0, 96.0
@@ -86,11 +85,11 @@ func Wheel(h Head, d Card) (Doc, error) {
 	if len(d.Due) > 0 {
 		p.y += p.lh() * 0.4
 		p.heading("Due", 1.2, 2*p.lh())
-		var rows [][]string
+		t := text.Table{Columns: []text.Column{{Bold: true}, {}, {Wrap: true}}}
 		for _, x := range d.Due {
-			rows = append(rows, []string{x.Job, x.When, x.Why})
+			t.Add(x.Job, x.When, x.Why)
 		}
-		p.table([]column{{bold: true}, {}, {wrap: true}}, rows, 0)
+		p.table(t, 0, nil)
 	}
 	p.events("History", d.Events, d.Left)
 	p.framed(d.Caution)
@@ -103,35 +102,15 @@ func (p *page) rules(rs []Rule) {
 		return
 	}
 	p.y += p.lh() * 0.3
-	names := 0.0
+	t := text.Table{Columns: []text.Column{{}, {Wrap: true}, {Wrap: true}}}
 	for _, r := range rs {
-		p.font("", p.size)
-		names = max(names, p.wide(latinOf(r.Name)))
-	}
-	names = min(names, p.width()*0.25)
-	box := p.lh() * 0.75
-	x := p.left + box + gap
-	have := x + names + gap
-	need := have + (p.right-have)*0.52
-	for _, r := range rs {
-		p.font("", p.size)
-		word := "needs " + r.Need
+		need := "needs " + r.Need
 		if !r.Met {
-			word = "NOT MET, " + word
+			need = "NOT MET, " + need
 		}
-		p.row([]cell{
-			{x: x, lines: p.wrap(r.Name, names+0.1)},
-			{x: have, lines: p.wrap(r.Have, need-have-gap)},
-			{x: need, lines: p.wrap(word, p.right-need)},
-		}, 0, p.lh()*0.3, func(y float64) {
-			y += p.lh() * 0.25
-			p.box(p.left, y, box)
-			if r.Met {
-				p.line(p.left+box*0.15, y+box*0.5, p.left+box*0.4, y+box*0.85, 0.6, 0)
-				p.line(p.left+box*0.4, y+box*0.85, p.left+box*1.05, y-box*0.1, 0.6, 0)
-			}
-		})
+		t.Add(r.Name, r.Have, need)
 	}
+	p.boxed(t, p.lh()*0.75, 0, func(row int) bool { return rs[row].Met })
 }
 
 // events lists what happened, with what is left out said under the heading.
@@ -145,9 +124,9 @@ func (p *page) events(title string, es []Event, left string) {
 		p.block("", left)
 		p.y += p.lh() * 0.3
 	}
-	var rows [][]string
+	t := text.Table{Columns: []text.Column{{}, {}, {Bold: true}, {Wrap: true}, {}}}
 	for _, e := range es {
-		rows = append(rows, []string{e.Mark, e.When, e.What, e.Detail, e.By})
+		t.Add(e.Mark, e.When, e.What, e.Detail, e.By)
 	}
-	p.table([]column{{}, {}, {bold: true}, {wrap: true}, {}}, rows, 0)
+	p.table(t, 0, nil)
 }

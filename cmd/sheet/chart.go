@@ -29,7 +29,7 @@ func (p paper) Scale() plot.Scale {
 	}
 }
 
-func (p paper) Width(words string) float64 { return p.wide(latinOf(words)) }
+func (p paper) Width(words string) float64 { return p.wide(words) }
 
 func outline(edges []plot.Span) (out []fpdf.PointType) {
 	for _, q := range plot.Outline(edges) {

@@ -48,7 +48,7 @@ func Today(h Head, d Day) (Doc, error) {
 	for _, r := range d.Rooms {
 		for _, s := range r.Shelves {
 			for _, l := range s.Lines {
-				jobs = max(jobs, p.wide(latinOf(l.Job)))
+				jobs = max(jobs, p.wide(l.Job))
 				across = max(across, min(l.Boxes, boxesInRow))
 			}
 		}
@@ -90,8 +90,8 @@ func Today(h Head, d Day) (Doc, error) {
 		p.font("", p.size)
 		x := p.left
 		for _, s := range []string{"done by", "at"} {
-			p.put(x, p.y, latinOf(s))
-			x += p.wide(latinOf(s)) + 2
+			p.put(x, p.y, s)
+			x += p.wide(s) + 2
 			p.line(x, p.y+0.5, x+p.width()*0.3, p.y+0.5, 0.25, 60)
 			x += p.width()*0.3 + 5
 		}
@@ -111,19 +111,16 @@ type grid struct {
 
 func (g grid) line(l Line) {
 	p := g.p
-	job := cell{x: g.job, bold: 1 << 30}
-	p.font("B", p.size)
-	job.lines = p.wrap(l.Job, g.jobs)
+	job := cell{x: g.job, bold: all, lines: p.bold().wrap(l.Job, g.jobs)}
 	why := cell{x: g.why}
 	if l.Late != "" {
-		why.lines = p.wrap(l.Late, g.whys)
+		why.lines = p.bold().wrap(l.Late, g.whys)
 		why.bold = len(why.lines)
 	}
-	p.font("", p.size)
 	if l.Why != "" {
-		why.lines = append(why.lines, p.wrap(l.Why, g.whys)...)
+		why.lines = append(why.lines, p.plain().wrap(l.Why, g.whys)...)
 	}
-	who := cell{x: g.who, lines: p.wrap(l.Who, g.whos)}
+	who := cell{x: g.who, lines: p.plain().wrap(l.Who, g.whos)}
 	rows := (l.Boxes + boxesInRow - 1) / boxesInRow
 	high := float64(max(1, rows))*(g.box+1.5) + p.lh()*0.45 - 1.5
 	p.row([]cell{job, who, why}, high, p.lh()*0.6, func(y float64) {
@@ -141,28 +138,26 @@ func (g grid) weights(tags []string, unit string) {
 	}
 	p := g.p
 	p.font("", p.size)
-	u := latinOf(unit)
 	blank := p.size * 2.6 // a number in a gloved hand
 	tag := 0.0
 	for _, t := range tags {
-		tag = max(tag, p.wide(latinOf(t)))
+		tag = max(tag, p.wide(t))
 	}
 	room := p.right - g.job
 	each := func(n int) float64 { return (room - float64(n-1)*2*gap) / float64(n) }
 	n := 1
-	for n < 3 && tag+2+blank+2+p.wide(u) <= each(n+1) {
+	for n < 3 && tag+2+blank+2+p.wide(unit) <= each(n+1) {
 		n++
 	}
 	w := each(n)
-	tag = min(tag, w-2-blank-2-p.wide(u))
+	tag = min(tag, w-2-blank-2-p.wide(unit))
 	for i := 0; i < len(tags); i += n {
 		// Left to right, as it is read; a tag too long for its line takes two.
 		side := tags[i:min(i+n, len(tags))]
-		names := make([][]latin, len(side))
+		names := make([][]string, len(side))
 		lines := 0
-		p.font("", p.size)
 		for k, t := range side {
-			names[k] = p.wrap(t, tag)
+			names[k] = p.plain().wrap(t, tag)
 			lines = max(lines, len(names[k]))
 		}
 		high := p.lh() * (0.75 + float64(lines))
@@ -174,9 +169,9 @@ func (g grid) weights(tags []string, unit string) {
 			for m, l := range names[k] {
 				p.put(x, p.y-1.2-float64(len(names[k])-1-m)*p.lh(), l)
 			}
-			end := x + w - p.wide(u) - 2
+			end := x + w - p.wide(unit) - 2
 			p.line(x+tag+2, p.y-0.7, end, p.y-0.7, 0.25, 60)
-			p.put(end+1.5, p.y-1.2, u)
+			p.put(end+1.5, p.y-1.2, unit)
 		}
 	}
 	p.y += p.lh() * 0.5

@@ -105,7 +105,7 @@ const (
 // labelFit is how a label's parts fit its frame: the tag over the whole width,
 // as large as it goes, under it the code and beside that what the wheel is.
 type labelFit struct {
-	tag        []latin
+	tag        []string
 	size       float64 // points of the tag
 	used       float64 // height of the tag
 	code       code
@@ -138,11 +138,10 @@ func (p *page) fitLabel(l Label, w, h float64) (labelFit, error) {
 	return f, nil
 }
 
-func (p *page) labelWords(l Label, w, size float64) []latin {
-	p.font("", size)
-	var out []latin
+func (p *page) labelWords(l Label, w, size float64) []string {
+	var out []string
 	for _, t := range []string{l.Title, "lot " + l.Lot, "made " + l.Made} {
-		out = append(out, p.wrap(t, w)...)
+		out = append(out, (face{p, "", size}).wrap(t, w)...)
 	}
 	return out
 }
@@ -167,10 +166,9 @@ func (p *page) label(x, y float64, f labelFit, l Label, size float64) {
 
 // biggest breaks a word into at most so many lines in the largest bold type,
 // between two sizes, in which they fit; in the smallest they may still not.
-func (p *page) biggest(s string, w, h float64, most int, from, to float64) ([]latin, float64) {
+func (p *page) biggest(s string, w, h float64, most int, from, to float64) ([]string, float64) {
 	for size := from; ; size -= 0.5 {
-		p.font("B", size)
-		lines := p.wrap(s, w)
+		lines := (face{p, "B", size}).wrap(s, w)
 		if len(lines) <= most && float64(len(lines))*size*mmPerPoint <= h || size <= to {
 			return lines, size
 		}

@@ -1,6 +1,9 @@
 package sheet
 
-import "rindkeep/cmd/plot"
+import (
+	"rindkeep/cmd/plot"
+	"rindkeep/cmd/text"
+)
 
 // MakeWheel is one wheel of a make: where it is, or what became of it.
 type MakeWheel struct{ Tag, Place, Green, Now string }
@@ -23,20 +26,18 @@ func MakeSheet(h Head, d Make) (Doc, error) {
 		p.block("", s)
 	}
 	p.y += p.lh() * 0.3
-	var facts [][]string
-	for _, f := range d.Facts {
-		facts = append(facts, []string{f.Name, f.Value})
-	}
-	p.table([]column{{}, {wrap: true}}, facts, 0)
+	p.facts(d.Facts, false)
 	if len(d.Wheels) > 0 {
 		p.y += p.lh() * 0.4
 		p.heading("Wheels", 1.2, 4*p.lh())
-		var rows [][]string
+		t := text.Table{Columns: []text.Column{
+			{Title: "tag", Bold: true}, {Title: "place"}, {Title: "green", Right: true}, {Title: "last", Right: true},
+			{Title: "weight", Blank: 24}, {Title: "note", Blank: 30},
+		}}
 		for _, w := range d.Wheels {
-			rows = append(rows, []string{w.Tag, w.Place, w.Green, w.Now})
+			t.Add(w.Tag, w.Place, w.Green, w.Now)
 		}
-		p.table([]column{{title: "tag", bold: true}, {title: "place"}, {title: "green"}, {title: "last"},
-			{title: "weight", blank: 24}, {title: "note", blank: 30}}, rows, p.lh()*1.75)
+		p.table(t, p.lh()*1.75, nil)
 	}
 	p.events("Log", d.Events, "")
 	if d.Acidity != nil {
@@ -47,9 +48,8 @@ func MakeSheet(h Head, d Make) (Doc, error) {
 	p.heading("To write", 1.2, 5*p.lh())
 	keep := 0.0
 	if len(d.Caution) > 0 {
-		p.font("B", p.size)
 		for _, c := range d.Caution {
-			keep += float64(len(p.wrap(c, p.width()-5))) * p.lh()
+			keep += float64(len(p.bold().wrap(c, p.width()-5))) * p.lh()
 		}
 		keep += 8
 	}

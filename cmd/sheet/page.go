@@ -21,6 +21,8 @@ import (
 	"unicode"
 
 	"codeberg.org/go-pdf/fpdf"
+
+	"rindkeep/cmd/text"
 )
 
 // Paper is a size of sheet, in millimetres.
@@ -67,10 +69,6 @@ const (
 	largeSize  = 14.0
 )
 
-// latin is text in code page 1252, which the built-in fonts are measured and
-// printed in.
-type latin string
-
 // page writes a document from top to bottom, page after page.
 type page struct {
 	pdf         *fpdf.Fpdf
@@ -81,6 +79,8 @@ type page struct {
 	left, right float64
 	top, bottom float64
 	repeat      func() // drawn again at the top of a page that goes on with something
+	style       string // of the font as it is set
+	points      float64
 }
 
 // total stands for the number of pages until it is known; no text can hold it.
@@ -92,7 +92,7 @@ func newPDF(h Head, title string, size fpdf.SizeType) *fpdf.Fpdf {
 	pdf.SetCreationDate(h.Printed)
 	pdf.SetModificationDate(h.Printed)
 	pdf.SetProducer("rindkeep", false)
-	pdf.SetTitle(string(latinOf(title)), false)
+	pdf.SetTitle(latinOf(title), false)
 	pdf.SetLang("en")
 	pdf.SetMargins(0, 0, 0)
 	pdf.SetCellMargin(0)
@@ -142,7 +142,7 @@ func (p *page) newPage() {
 	p.rule(margin+p.lh()*1.4, 0.6, 0)
 	p.font("", p.size)
 	foot := p.head.Paper.Height - margin
-	p.put(p.left, foot, latinOf("page "+fmt.Sprint(p.pdf.PageNo())+" of ")+latin(total))
+	p.pdf.Text(p.left, foot, fmt.Sprintf("page %d of %s", p.pdf.PageNo(), total))
 	printed := p.fit("printed "+p.head.Printed.Format("Mon 2 Jan 2006 15:04"), p.width()*0.6)
 	p.put(p.right-p.wide(printed), foot, printed)
 	p.y = p.top
@@ -159,12 +159,17 @@ func (p *page) need(h float64) {
 	}
 }
 
-func (p *page) font(style string, size float64) { p.pdf.SetFont("Helvetica", style, size) }
+func (p *page) font(style string, size float64) {
+	if p.style != style || p.points != size {
+		p.style, p.points = style, size
+		p.pdf.SetFont("Helvetica", style, size)
+	}
+}
 
 // put writes text with its baseline at y, in the font as it is set.
-func (p *page) put(x, y float64, s latin) { p.pdf.Text(x, y, string(s)) }
+func (p *page) put(x, y float64, s string) { p.pdf.Text(x, y, latinOf(s)) }
 
-func (p *page) wide(s latin) float64 { return p.pdf.GetStringWidth(string(s)) }
+func (p *page) wide(s string) float64 { return p.pdf.GetStringWidth(latinOf(s)) }
 
 // rule draws a level line over the width of the text. Shade runs from 0, black,
 // to 255.
@@ -178,80 +183,103 @@ func (p *page) line(x1, y1, x2, y2, thick float64, shade int) {
 	p.pdf.Line(x1, y1, x2, y2)
 }
 
-// fit gives text as one line of at most w, its end cut off where it must be.
-func (p *page) fit(s string, w float64) latin {
-	t := latin(strings.ReplaceAll(string(latinOf(s)), "\n", " "))
-	if p.wide(t) <= w {
-		return t
-	}
-	const more = "\x85" // the ellipsis
-	return t[:p.upTo(t, w-p.wide(more))] + more
+// face is the type of running text, plain or bold, at a size in points.
+type face struct {
+	*page
+	style string
+	size  float64
 }
 
-// upTo says how many letters of a text fit a width.
-func (p *page) upTo(t latin, w float64) int {
-	for i := range len(t) {
-		if w -= p.wide(t[i : i+1]); w < 0 {
-			return i
+func (p *page) plain() face { return face{p, "", p.size} }
+func (p *page) bold() face  { return face{p, "B", p.size} }
+
+// Wide is how wide words are in millimetres.
+func (f face) Wide(words string) float64 {
+	f.font(f.style, f.size)
+	return f.wide(words)
+}
+
+// Head is the longest beginning of a word that fits a width, one letter at least.
+func (f face) Head(word string, w float64) string {
+	f.font(f.style, f.size)
+	for i, r := range word {
+		if w -= f.wide(string(r)); w < 0 && i > 0 {
+			return word[:i]
 		}
 	}
-	return len(t)
+	return word
 }
 
-// wrap breaks text at spaces into lines of at most w in the font as it is set;
-// a longer word is broken where it must be. Line breaks stay.
-func (p *page) wrap(s string, w float64) []latin {
+// wrap breaks text into lines of at most w; line breaks stay.
+func (f face) wrap(s string, w float64) []string {
 	const slack = 1e-9 // of adding widths up
-	w += slack
-	space := p.wide(" ")
-	var out []latin
-	for _, para := range strings.Split(string(latinOf(s)), "\n") {
-		line, used := latin(""), 0.0
-		for _, word := range strings.Fields(para) {
-			next := latin(word)
-			wide := p.wide(next)
-			if line != "" && used+space+wide <= w {
-				line, used = line+" "+next, used+space+wide
-				continue
-			}
-			if line != "" {
-				out = append(out, line)
-			}
-			for wide > w && len(next) > 1 {
-				n := max(1, p.upTo(next, w))
-				out = append(out, next[:n])
-				next = next[n:]
-				wide = p.wide(next)
-			}
-			line, used = next, wide
-		}
-		out = append(out, line)
-	}
-	return out
+	return text.WrapIn(f, s, w+slack)
 }
 
-// cell is the lines of one column of a row, at x.
+// fit gives text as one line of at most w in the font as it is set, its end cut off
+// where it must be.
+func (p *page) fit(s string, w float64) string {
+	s = strings.ReplaceAll(s, "\n", " ")
+	if p.wide(s) <= w {
+		return s
+	}
+	const more = "…"
+	w -= p.wide(more)
+	for i, r := range s {
+		if w -= p.wide(string(r)); w < 0 {
+			return s[:i] + more
+		}
+	}
+	return s
+}
+
+// cell is the lines of one column of a row, from x on; with right they end there.
 type cell struct {
-	x     float64
-	lines []latin
-	bold  int // how many of its lines are bold
+	x, right float64
+	lines    []string
+	bold     int // how many of its lines are bold
+}
+
+// all is as many lines as a cell can have.
+const all = 1 << 30
+
+// lineOf writes one line of every cell.
+func (p *page) lineOf(cells []cell, i int) {
+	for _, c := range cells {
+		if i >= len(c.lines) {
+			continue
+		}
+		p.font("", p.size)
+		if i < c.bold {
+			p.font("B", p.size)
+		}
+		x := c.x
+		if c.right > 0 {
+			x = c.right - p.wide(c.lines[i])
+		}
+		p.put(x, p.y+p.lh()*0.8, c.lines[i])
+	}
+	p.y += p.lh()
+}
+
+func most(cells []cell) (lines int) {
+	for _, c := range cells {
+		lines = max(lines, len(c.lines))
+	}
+	return lines
 }
 
 // row writes cells side by side and a faint rule under them. A row of ordinary
-// height stays on one page; a very high one goes on over pages. High is the
-// least height, pad the space under its text, and first draws whatever stands
-// beside its first line.
+// height stays on one page; a very high one goes on over pages. High is the least
+// height, pad the space under its text, and first draws whatever stands beside its
+// first line.
 func (p *page) row(cells []cell, high, pad float64, first func(y float64)) {
-	n := 0
-	for _, c := range cells {
-		n = max(n, len(c.lines))
-	}
+	n := most(cells)
 	h := max(float64(n)*p.lh()+pad, high)
-	if h <= (p.bottom-p.top)/2 {
-		p.need(h)
-	} else {
-		p.need(3 * p.lh())
+	if h > (p.bottom-p.top)/2 {
+		h = 3 * p.lh()
 	}
+	p.need(h)
 	began := p.y
 	if first != nil {
 		first(p.y)
@@ -262,18 +290,7 @@ func (p *page) row(cells []cell, high, pad float64, first func(y float64)) {
 			p.newPage()
 			began = p.y
 		}
-		for _, c := range cells {
-			if i >= len(c.lines) {
-				continue
-			}
-			if i < c.bold {
-				p.font("B", p.size)
-			} else {
-				p.font("", p.size)
-			}
-			p.put(c.x, p.y+p.lh()*0.8, c.lines[i])
-		}
-		p.y += p.lh()
+		p.lineOf(cells, i)
 	}
 	p.y = max(p.y+pad/2, began+high)
 	p.rule(p.y, 0.15, 170)
@@ -281,8 +298,7 @@ func (p *page) row(cells []cell, high, pad float64, first func(y float64)) {
 
 // block writes wrapped text over the whole width.
 func (p *page) block(style, s string) {
-	p.font(style, p.size)
-	for _, l := range p.wrap(s, p.width()) {
+	for _, l := range (face{p, style, p.size}).wrap(s, p.width()) {
 		p.need(p.lh())
 		p.font(style, p.size)
 		p.put(p.left, p.y+p.lh()*0.8, l)
@@ -306,10 +322,9 @@ func (p *page) framed(texts []string) {
 		return
 	}
 	const pad = 2.5
-	p.font("B", p.size)
-	var lines []latin
+	var lines []string
 	for _, t := range texts {
-		lines = append(lines, p.wrap(t, p.width()-2*pad)...)
+		lines = append(lines, p.bold().wrap(t, p.width()-2*pad)...)
 	}
 	h := float64(len(lines))*p.lh() + 2*pad
 	p.repeat = nil
@@ -352,7 +367,7 @@ var above = []rune("€ ‚ƒ„…†‡ˆ‰Š‹Œ Ž  ‘’“”•–—�
 // latinOf turns text into code page 1252. A character it lacks becomes a
 // question mark, one that does not print a dot; tabs become spaces, line breaks
 // stay.
-func latinOf(s string) latin {
+func latinOf(s string) string {
 	var b strings.Builder
 	for _, r := range s {
 		switch {
@@ -374,5 +389,5 @@ func latinOf(s string) latin {
 			b.WriteByte(c)
 		}
 	}
-	return latin(b.String())
+	return b.String()
 }

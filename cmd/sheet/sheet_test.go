@@ -255,7 +255,7 @@ func TestHostileAndVeryLongTextsStayOnThePaper(t *testing.T) {
 func TestALetterThePaperLacksBecomesAQuestionMark(t *testing.T) {
 	for _, c := range []struct {
 		name, in string
-		want     latin
+		want     string
 	}{
 		{"plain text is itself", "261121A-01 (x)", "261121A-01 (x)"},
 		{"letters of Western Europe are printed", "Comté œ € ž", "Comt\xe9 \x9c \x80 \x9e"},

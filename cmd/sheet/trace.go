@@ -1,5 +1,7 @@
 package sheet
 
+import "rindkeep/cmd/text"
+
 // Lot is one lot of a trace: what went into it and what became of it.
 type Lot struct {
 	Name  string
@@ -41,18 +43,21 @@ func TraceSheet(h Head, d Trace) (Doc, error) {
 		p.block("", l.What)
 		p.y += p.lh() * 0.2
 		p.rule(p.y, 0.3, 0)
-		p.facts(l.Facts)
+		p.facts(l.Facts, true)
 	}
 	p.y += p.lh() * 0.6
 	p.part("FORWARD: who had what")
 	if len(d.Deliveries) == 0 {
 		p.block("", "nothing was sent")
 	} else {
-		var rows [][]string
+		t := text.Table{Columns: []text.Column{
+			{Title: "date"}, {Title: "customer", Wrap: true, Bold: true}, {Title: "wheel"}, {Title: "part"},
+			{Title: "weight", Right: true}, {Title: "document", Wrap: true},
+		}}
 		for _, x := range d.Deliveries {
-			rows = append(rows, []string{x.Date, x.Customer, x.Wheel, x.Part, x.Weight, x.Document})
+			t.Add(x.Date, x.Customer, x.Wheel, x.Part, x.Weight, x.Document)
 		}
-		p.table([]column{{title: "date"}, {title: "customer", wrap: true, bold: true}, {title: "wheel"}, {title: "part"}, {title: "weight"}, {title: "document", wrap: true}}, rows, 0)
+		p.table(t, 0, nil)
 	}
 	for _, x := range []struct {
 		title string
@@ -62,17 +67,17 @@ func TraceSheet(h Head, d Trace) (Doc, error) {
 			p.y += p.lh() * 0.4
 			p.heading(x.title, 1.2, 2*p.lh())
 			p.rule(p.y, 0.3, 0)
-			p.facts(x.facts)
+			p.facts(x.facts, true)
 		}
 	}
 	if len(d.Lost) > 0 {
 		p.y += p.lh() * 0.4
 		p.heading("Lost", 1.2, 2*p.lh())
-		var rows [][]string
+		t := text.Table{Columns: []text.Column{{Title: "wheel", Bold: true}, {Title: "date"}, {Title: "why", Wrap: true}}}
 		for _, x := range d.Lost {
-			rows = append(rows, []string{x.Tag, x.Date, x.Why})
+			t.Add(x.Tag, x.Date, x.Why)
 		}
-		p.table([]column{{title: "wheel", bold: true}, {title: "date"}, {title: "why", wrap: true}}, rows, 0)
+		p.table(t, 0, nil)
 	}
 	return done(p.pdf)
 }
@@ -85,13 +90,13 @@ func (p *page) part(s string) {
 	p.y += p.lh() * 0.3
 }
 
-// facts lists names, in bold, and what there is to say of each.
-func (p *page) facts(fs []Fact) {
-	var rows [][]string
+// facts lists names, bold or not, and what there is to say of each.
+func (p *page) facts(fs []Fact, bold bool) {
+	t := text.Table{Columns: []text.Column{{Bold: bold}, {Wrap: true}}}
 	for _, f := range fs {
-		rows = append(rows, []string{f.Name, f.Value})
+		t.Add(f.Name, f.Value)
 	}
-	p.table([]column{{bold: true}, {wrap: true}}, rows, 0)
+	p.table(t, 0, nil)
 }
 
 // Had is what a customer had on one day with one document.
@@ -142,22 +147,11 @@ func RecallSheet(h Head, d Recall) (Doc, error) {
 	if len(d.Here) > 0 {
 		p.y += p.lh() * 0.6
 		p.part("Set aside what is still here")
-		box := p.lh() * 1.2
-		x := p.left + box + gap
-		names := 0.0
-		p.font("B", p.size)
+		t := text.Table{Columns: []text.Column{{Bold: true}, {Wrap: true}}}
 		for _, f := range d.Here {
-			names = max(names, p.wide(latinOf(f.Name)))
+			t.Add(f.Name, f.Value)
 		}
-		names = min(names, p.width()*0.3)
-		p.repeat = func() { p.heading("still here, continued", 1, 0) }
-		for _, f := range d.Here {
-			p.font("B", p.size)
-			where := cell{x: x, lines: p.wrap(f.Name, names+0.1), bold: 1 << 30}
-			p.font("", p.size)
-			what := cell{x: x + names + gap, lines: p.wrap(f.Value, p.right-x-names-gap)}
-			p.row([]cell{where, what}, box+p.lh()*0.45, p.lh()*0.6, func(y float64) { p.box(p.left, y+p.lh()*0.22, box) })
-		}
+		p.boxed(t, p.lh()*1.2, p.lh()*1.65, func(int) bool { return false })
 	}
 	p.repeat = nil
 	return done(p.pdf)
@@ -179,9 +173,8 @@ func (p *page) blanks(bs []blank) {
 	p.font("", p.size)
 	x, free := p.left, p.width()-gap*float64(len(bs)-1)
 	for _, b := range bs {
-		word := latinOf(b.word)
-		p.put(x, p.y-0.8, word)
-		p.line(x+p.wide(word)+1.5, p.y, x+free*b.share, p.y, 0.25, 60)
+		p.put(x, p.y-0.8, b.word)
+		p.line(x+p.wide(b.word)+1.5, p.y, x+free*b.share, p.y, 0.25, 60)
 		x += free*b.share + gap
 	}
 }
@@ -191,14 +184,15 @@ func (p *page) blanks(bs []blank) {
 func (p *page) customer(c Reach, side float64) {
 	left := p.left
 	p.left += side + gap
-	var rows [][]string
+	t := text.Table{Columns: []text.Column{
+		{Title: "date"}, {Title: "what", Wrap: true}, {Title: "weight", Right: true}, {Title: "document", Wrap: true},
+	}}
 	for _, x := range c.Had {
-		rows = append(rows, []string{x.Date, x.What, x.Weight, x.Document})
+		t.Add(x.Date, x.What, x.Weight, x.Document)
 	}
-	cols := []column{{title: "date"}, {title: "what", wrap: true}, {title: "weight"}, {title: "document", wrap: true}}
 	p.repeat = nil
 	const write = 2 * 1.9 // lines to write on, in lines of text
-	h := (write+5)*p.lh() + p.tableHeight(cols, rows)
+	h := (write+5)*p.lh() + p.tableHeight(t)
 	if h > p.bottom-p.top { // it goes on over pages, but for what is to be written
 		h = 10 * p.lh()
 	}
@@ -214,7 +208,7 @@ func (p *page) customer(c Reach, side float64) {
 		p.block("", c.Address)
 	}
 	p.y += p.lh() * 0.2
-	p.table(cols, rows, 0)
+	p.table(t, 0, nil)
 	p.need(write * p.lh())
 	p.blanks([]blank{{"reached by", 0.55}, {"at", 0.45}})
 	p.blanks([]blank{{"spoke to", 0.5}, {"they still have", 0.5}})

@@ -1,199 +1,189 @@
-// Package text lays out plain text for a terminal or a sheet of paper:
-// columns that stay straight with wide letters, wrapped cells, and marks that
-// read the same without colour.
 package text
 
 import (
+	"encoding/csv"
+	"fmt"
+	"io"
+	"math"
+	"strconv"
 	"strings"
-
-	"github.com/mattn/go-runewidth"
+	"time"
 )
-
-var cond = func() *runewidth.Condition {
-	c := runewidth.NewCondition()
-	c.EastAsianWidth = false // the same on every machine, whatever its locale
-	return c
-}()
-
-// Width is how many columns a string takes on a terminal.
-func Width(s string) int { return cond.StringWidth(s) }
-
-// Pad fills s with spaces to w columns; a longer s is left as it is.
-func Pad(s string, w int) string {
-	if n := w - Width(s); n > 0 {
-		return s + strings.Repeat(" ", n)
-	}
-	return s
-}
-
-// PadLeft puts the spaces before s.
-func PadLeft(s string, w int) string {
-	if n := w - Width(s); n > 0 {
-		return strings.Repeat(" ", n) + s
-	}
-	return s
-}
-
-// Cut shortens s to w columns, with an ellipsis where something went.
-func Cut(s string, w int) string {
-	if Width(s) <= w {
-		return s
-	}
-	return cond.Truncate(s, w, "…")
-}
-
-// Wrap breaks s at spaces into lines of at most w columns; a longer word is
-// broken where it must be.
-func Wrap(s string, w int) []string {
-	w = max(w, 4)
-	var lines []string
-	for _, para := range strings.Split(s, "\n") {
-		line := ""
-		for _, word := range strings.Fields(para) {
-			for Width(word) > w {
-				if line != "" {
-					lines = append(lines, line)
-					line = ""
-				}
-				head := cond.Truncate(word, w, "")
-				lines = append(lines, head)
-				word = word[len(head):]
-			}
-			switch {
-			case word == "":
-			case line == "":
-				line = word
-			case Width(line)+1+Width(word) <= w:
-				line += " " + word
-			default:
-				lines = append(lines, line)
-				line = word
-			}
-		}
-		lines = append(lines, line)
-	}
-	return lines
-}
 
 // Column is one column of a Table.
 type Column struct {
 	Title string
-	Right bool // figures: flush right
-	Wrap  bool // may be narrowed and wrapped when the table is too wide
+	Right bool    // figures: flush right
+	Wrap  bool    // may be narrowed and wrapped when the table is too wide
+	Bold  bool    // on paper
+	Blank float64 // on paper: empty, to write in, at least so wide
 }
 
-// cellLines are the lines of a cell's text, with no tab to throw the columns out.
-func cellLines(s string) []string { return strings.Split(strings.ReplaceAll(s, "\t", " "), "\n") }
-
-func widest(lines []string) int {
-	w := 0
-	for _, l := range lines {
-		w = max(w, Width(l))
-	}
-	return w
+// Cell is a figure and the words for it. In a Table a string is its own words, and
+// any other figure is shown as a spreadsheet would have it.
+type Cell struct {
+	Words  string
+	Figure any // nil, text, a number, yes or no, a date or an instant
 }
 
-// Table is rows under headings. Cells may hold any text; Style, where set, may
-// dress a laid-out cell (colour) without changing its width.
+// Table is rows under headings, for a terminal, paper or a spreadsheet. Style, where
+// set, may dress a laid-out cell (colour) without changing its width.
 type Table struct {
+	Name    string // of a workbook's sheet
 	Columns []Column
-	Rows    [][]string
+	Rows    [][]any
 	Indent  int
 	Style   func(row, col int, cell string) string
 }
 
 // Add appends a row; missing cells are empty.
-func (t *Table) Add(cells ...string) { t.Rows = append(t.Rows, cells) }
+func (t *Table) Add(cells ...string) {
+	row := make([]any, len(cells))
+	for i, c := range cells {
+		row[i] = c
+	}
+	t.Rows = append(t.Rows, row)
+}
 
-// Lines lays the table out in at most width columns, where its wrapping
-// columns allow. The heading is left out when no column has a title.
-func (t *Table) Lines(width int) []string {
-	n := len(t.Columns)
-	w := make([]int, n)
-	titled := false
+// Head is the titles of the columns.
+func (t Table) Head() []string {
+	out := make([]string, len(t.Columns))
 	for i, c := range t.Columns {
-		w[i] = Width(c.Title)
-		titled = titled || c.Title != ""
+		out[i] = c.Title
 	}
-	for _, r := range t.Rows {
-		for i := range min(n, len(r)) {
-			w[i] = max(w[i], widest(cellLines(r[i])))
-		}
+	return out
+}
+
+// Titled says whether any column has a title.
+func (t Table) Titled() bool { return strings.Join(t.Head(), "") != "" }
+
+// words are what a person reads in a cell, with no tab to throw the columns out.
+func words(cell any) string {
+	switch c := cell.(type) {
+	case string:
+		return strings.ReplaceAll(c, "\t", " ")
+	case Cell:
+		return strings.ReplaceAll(c.Words, "\t", " ")
 	}
-	const gap = 2
-	total := t.Indent
-	for _, x := range w {
-		if x > 0 {
-			total += x + gap
-		}
-	}
-	total -= gap
-	for total > width {
-		widest := -1
-		for i, c := range t.Columns {
-			if c.Wrap && w[i] > 12 && (widest < 0 || w[i] > w[widest]) {
-				widest = i
-			}
-		}
-		if widest < 0 {
-			break
-		}
-		w[widest]--
-		total--
-	}
+	return figure(cell, time.UTC)
+}
+
+// Lines lays the table out in at most width columns, where its wrapping columns
+// allow. The heading is left out when no column has a title.
+func (t *Table) Lines(width int) []string {
+	g := t.Fit(Sheet{Plain: columns{}, Bold: columns{}, Room: float64(width - t.Indent), Gap: 2, Least: 12, Step: 1})
 	var out []string
-	line := func(row int, cells []string) {
-		parts := make([][]string, n)
+	line := func(row int, cells [][]string) {
 		high := 1
-		for i := range n {
-			cell := ""
-			if i < len(cells) {
-				cell = cells[i]
-			}
-			parts[i] = cellLines(cell)
-			if t.Columns[i].Wrap && widest(parts[i]) > w[i] {
-				parts[i] = Wrap(cell, w[i])
-			}
-			high = max(high, len(parts[i]))
+		for _, c := range cells {
+			high = max(high, len(c))
 		}
 		for k := range high {
-			var b strings.Builder
-			b.WriteString(strings.Repeat(" ", t.Indent))
-			first := true
-			for i := range n {
-				if w[i] == 0 {
+			parts := make([]string, 0, len(cells))
+			for i, c := range cells {
+				if g.Widths[i] == 0 {
 					continue
 				}
-				if !first {
-					b.WriteString(strings.Repeat(" ", gap))
-				}
-				first = false
 				cell := ""
-				if k < len(parts[i]) {
-					cell = parts[i][k]
+				if k < len(c) {
+					cell = c[k]
 				}
+				pad := Pad
 				if t.Columns[i].Right {
-					cell = PadLeft(cell, w[i])
-				} else {
-					cell = Pad(cell, w[i])
+					pad = PadLeft
 				}
-				if t.Style != nil {
+				if cell = pad(cell, int(g.Widths[i])); t.Style != nil {
 					cell = t.Style(row, i, cell)
 				}
-				b.WriteString(cell)
+				parts = append(parts, cell)
 			}
-			out = append(out, strings.TrimRight(b.String(), " "))
+			out = append(out, strings.TrimRight(strings.Repeat(" ", t.Indent)+strings.Join(parts, "  "), " "))
 		}
 	}
-	if titled {
-		heads := make([]string, n)
-		for i, c := range t.Columns {
-			heads[i] = c.Title
-		}
-		line(-1, heads)
+	if t.Titled() {
+		line(-1, g.Head)
 	}
-	for i, r := range t.Rows {
+	for i, r := range g.Rows {
 		line(i, r)
 	}
 	return out
+}
+
+// CSV writes the table for a spreadsheet, instants in a zone.
+func (t Table) CSV(w io.Writer, zone *time.Location) error {
+	out := NewCSV(w, zone)
+	if err := out.Sheet(t.Name, t.Head()...); err != nil {
+		return err
+	}
+	for _, r := range t.Rows {
+		if err := out.Row(r...); err != nil {
+			return err
+		}
+	}
+	return out.Close()
+}
+
+// CSV writes rows as CSV that no spreadsheet takes for formulas.
+type CSV struct {
+	w    *csv.Writer
+	zone *time.Location
+}
+
+// NewCSV is a CSV with instants in a zone.
+func NewCSV(w io.Writer, zone *time.Location) *CSV { return &CSV{csv.NewWriter(w), zone} }
+
+// Sheet writes the headings; CSV has no place for the name.
+func (c *CSV) Sheet(_ string, head ...string) error { return c.w.Write(head) }
+
+// Row writes a row.
+func (c *CSV) Row(cells ...any) error {
+	out := make([]string, len(cells))
+	for i, cell := range cells {
+		if both, ok := cell.(Cell); ok {
+			cell = both.Figure
+		}
+		out[i] = figure(cell, c.zone)
+		if _, ok := cell.(string); ok {
+			out[i] = inert(out[i])
+		}
+	}
+	return c.w.Write(out)
+}
+
+// Close writes what is left.
+func (c *CSV) Close() error {
+	c.w.Flush()
+	return c.w.Error()
+}
+
+// figure is a figure as a spreadsheet has it: no more digits than it has, instants
+// as RFC 3339.
+func figure(cell any, zone *time.Location) string {
+	switch x := cell.(type) {
+	case nil:
+		return ""
+	case string:
+		return x
+	case float64:
+		return strconv.FormatFloat(math.Round(x*1e10)/1e10, 'f', -1, 64)
+	case time.Time:
+		if x.IsZero() {
+			return ""
+		}
+		return x.In(zone).Format(time.RFC3339)
+	}
+	return fmt.Sprint(cell)
+}
+
+// inert keeps a text from being taken for a formula: one that begins like one gets
+// an apostrophe before it, as spreadsheets write it. A telephone number keeps its
+// plus.
+func inert(s string) string {
+	if n, ok := strings.CutPrefix(s, "+"); ok && strings.Trim(n, "0123456789 ()/.-") == "" {
+		return s
+	}
+	if s != "" && strings.ContainsRune("=+-@\t\r", rune(s[0])) {
+		return "'" + s
+	}
+	return s
 }

@@ -1,0 +1,164 @@
+package text
+
+import "strings"
+
+// Face is the letters that words are set in; widths are in its unit.
+type Face interface {
+	Wide(words string) float64
+	// Head is the longest beginning of a word that is at most w wide, one letter at
+	// least.
+	Head(word string, w float64) string
+}
+
+// Sheet is what a table is fitted to.
+type Sheet struct {
+	Plain, Bold Face
+	Room, Gap   float64 // for the table, and between two columns
+	Least       float64 // width that a wrapping column is left, even if words break
+	Step        float64 // by which columns are narrowed
+	Tight       bool    // narrows the other columns too where it must
+}
+
+// Grid is a table fitted: the widths of its columns, and the lines of every cell. A
+// column of width 0 has nothing in it.
+type Grid struct {
+	Widths []float64
+	Head   [][]string
+	Rows   [][][]string
+}
+
+// WrapIn breaks words at spaces into lines of at most w; a longer word is broken
+// where it must be. Line breaks stay.
+func WrapIn(f Face, s string, w float64) (lines []string) {
+	space := f.Wide(" ")
+	for _, para := range strings.Split(s, "\n") {
+		line, used := "", 0.0
+		for _, word := range strings.Fields(para) {
+			wide := f.Wide(word)
+			if line != "" && used+space+wide <= w {
+				line, used = line+" "+word, used+space+wide
+				continue
+			}
+			if line != "" {
+				lines = append(lines, line)
+			}
+			for wide > w {
+				head := f.Head(word, w)
+				if len(head) == 0 || len(head) == len(word) {
+					break
+				}
+				word = word[len(head):]
+				lines, wide = append(lines, head), f.Wide(word)
+			}
+			line, used = word, wide
+		}
+		lines = append(lines, line)
+	}
+	return lines
+}
+
+// Fit lays the table out on a sheet: each column as wide as its widest line where
+// there is room for all. Where there is not, the widest of the wrapping columns are
+// narrowed, first to their longest word. Room that is left goes to the blanks.
+func (t Table) Fit(s Sheet) Grid {
+	n := len(t.Columns)
+	g := Grid{Widths: make([]float64, n), Head: make([][]string, n)}
+	longest, blank := make([]float64, n), 0
+	for i, c := range t.Columns {
+		g.Widths[i], longest[i] = max(s.Bold.Wide(c.Title), c.Blank), s.Least
+		if c.Blank > 0 {
+			blank++
+		}
+		for _, r := range t.Rows {
+			if i >= len(r) {
+				continue
+			}
+			for _, line := range strings.Split(words(r[i]), "\n") {
+				g.Widths[i] = max(g.Widths[i], s.face(c).Wide(line))
+			}
+		}
+	}
+	total := -s.Gap
+	for _, w := range g.Widths {
+		if w > 0 {
+			total += w + s.Gap
+		}
+	}
+	narrow := func(least []float64, may func(Column) bool) {
+		for total > s.Room {
+			widest := -1
+			for i, c := range t.Columns {
+				if may(c) && g.Widths[i] > least[i] && (widest < 0 || g.Widths[i] > g.Widths[widest]) {
+					widest = i
+				}
+			}
+			if widest < 0 {
+				return
+			}
+			g.Widths[widest] -= s.Step
+			total -= s.Step
+		}
+	}
+	if total > s.Room {
+		wraps := func(c Column) bool { return c.Wrap && c.Blank == 0 }
+		least := make([]float64, n)
+		for i, c := range t.Columns {
+			longest[i] = max(longest[i], t.longest(i, s.face(c)))
+			least[i] = s.Least
+		}
+		narrow(longest, wraps)
+		narrow(least, wraps)
+		if s.Tight {
+			for i := range least {
+				least[i] = s.Least / 2
+			}
+			narrow(least, func(c Column) bool { return c.Blank == 0 })
+		}
+	}
+	for i, c := range t.Columns {
+		if c.Blank > 0 && total < s.Room {
+			g.Widths[i] += (s.Room - total) / float64(blank)
+		}
+		g.Head[i] = s.cell(c, s.Bold, c.Title, g.Widths[i])
+	}
+	for _, r := range t.Rows {
+		cells := make([][]string, n)
+		for i, c := range t.Columns {
+			if i < len(r) && c.Blank == 0 {
+				cells[i] = s.cell(c, s.face(c), words(r[i]), g.Widths[i])
+			}
+		}
+		g.Rows = append(g.Rows, cells)
+	}
+	return g
+}
+
+func (s Sheet) face(c Column) Face {
+	if c.Bold {
+		return s.Bold
+	}
+	return s.Plain
+}
+
+// cell is the lines of a cell; what does not wrap keeps its spaces.
+func (s Sheet) cell(c Column, f Face, words string, w float64) []string {
+	lines := strings.Split(words, "\n")
+	for _, l := range lines {
+		if (c.Wrap || s.Tight) && f.Wide(l) > w {
+			return WrapIn(f, words, w)
+		}
+	}
+	return lines
+}
+
+// longest is the width of a column's longest word.
+func (t Table) longest(i int, f Face) (w float64) {
+	for _, r := range t.Rows {
+		if i < len(r) {
+			for _, word := range strings.Fields(words(r[i])) {
+				w = max(w, f.Wide(word))
+			}
+		}
+	}
+	return w
+}
