@@ -1,10 +1,11 @@
 package cli
 
 import (
-	"encoding/csv"
+	"errors"
 	"fmt"
 	"math"
 	"slices"
+	"strconv"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -279,27 +280,29 @@ func (s *session) curveText(all []drawn, ch plot.Chart) {
 }
 
 func (s *session) curveCSV(all []drawn) error {
-	w := csv.NewWriter(s.env.Out)
-	_ = w.Write([]string{"wheel", "what", "day", "date", "loss_pct", "low_pct", "high_pct"})
-	f := func(p *float64) string {
+	w := text.NewCSV(s.env.Out, s.loc)
+	err := w.Row("wheel", "what", "day", "date", "loss_pct", "low_pct", "high_pct")
+	row := func(cells ...any) { err = errors.Join(err, w.Row(cells...)) }
+	digits := func(p *float64) any {
 		if p == nil {
-			return ""
+			return nil
 		}
-		return fmt.Sprintf("%.6g", *p)
+		x, _ := strconv.ParseFloat(fmt.Sprintf("%.6g", *p), 64)
+		return x
 	}
 	for _, d := range all {
 		for _, p := range d.points {
-			_ = w.Write([]string{d.c.Life.Tag, "weighed", fmt.Sprintf("%.6g", p.Day), p.Date, fmt.Sprintf("%.6g", p.Loss), "", ""})
+			row(d.c.Life.Tag, "weighed", digits(&p.Day), p.Date, digits(&p.Loss), nil, nil)
 		}
 		for _, set := range []struct {
 			name string
 			list []curveBand
 		}{{"expected", d.expected}, {"own", d.own}} {
 			for _, b := range set.list {
-				_ = w.Write([]string{d.c.Life.Tag, set.name, fmt.Sprintf("%.6g", b.Day), day.At(d.c.Time(b.Day), s.loc).String(), f(b.Loss.Best), f(b.Loss.Low), f(b.Loss.High)})
+				on := day.At(d.c.Time(b.Day), s.loc)
+				row(d.c.Life.Tag, set.name, digits(&b.Day), on, digits(b.Loss.Best), digits(b.Loss.Low), digits(b.Loss.High))
 			}
 		}
 	}
-	w.Flush()
-	return w.Error()
+	return errors.Join(err, w.Close())
 }

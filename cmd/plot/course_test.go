@@ -178,7 +178,7 @@ func TestANarrowCurveKeepsItsWordsInside(t *testing.T) {
 	svg := c.SVG(340, 360)
 	elements(t, svg)
 	word := `<text(?: class="title")? x="([0-9.]+)" y="[0-9.]+"`
-	words := regexp.MustCompile(word + `(?: text-anchor="([a-z]+)")?>([^<]*)<`).FindAllStringSubmatch(svg, -1)
+	words := regexp.MustCompile(word+`(?: text-anchor="([a-z]+)")?>([^<]*)<`).FindAllStringSubmatch(svg, -1)
 	if len(words) < 12 {
 		t.Fatalf("only %d words found in %s", len(words), svg)
 	}

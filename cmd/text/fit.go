@@ -57,6 +57,9 @@ func WrapIn(f Face, s string, w float64) (lines []string) {
 	return lines
 }
 
+// flat is a cell with no tab to throw the columns out.
+func flat(cell string) string { return strings.ReplaceAll(cell, "\t", " ") }
+
 // Fit lays the table out on a sheet: each column as wide as its widest line where
 // there is room for all. Where there is not, the widest of the wrapping columns are
 // narrowed, first to their longest word. Room that is left goes to the blanks.
@@ -73,7 +76,7 @@ func (t Table) Fit(s Sheet) Grid {
 			if i >= len(r) {
 				continue
 			}
-			for _, line := range strings.Split(words(r[i]), "\n") {
+			for _, line := range strings.Split(flat(r[i]), "\n") {
 				g.Widths[i] = max(g.Widths[i], s.face(c).Wide(line))
 			}
 		}
@@ -125,7 +128,7 @@ func (t Table) Fit(s Sheet) Grid {
 		cells := make([][]string, n)
 		for i, c := range t.Columns {
 			if i < len(r) && c.Blank == 0 {
-				cells[i] = s.cell(c, s.face(c), words(r[i]), g.Widths[i])
+				cells[i] = s.cell(c, s.face(c), flat(r[i]), g.Widths[i])
 			}
 		}
 		g.Rows = append(g.Rows, cells)
@@ -155,7 +158,7 @@ func (s Sheet) cell(c Column, f Face, words string, w float64) []string {
 func (t Table) longest(i int, f Face) (w float64) {
 	for _, r := range t.Rows {
 		if i < len(r) {
-			for _, word := range strings.Fields(words(r[i])) {
+			for _, word := range strings.Fields(flat(r[i])) {
 				w = max(w, f.Wide(word))
 			}
 		}

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"strings"
 	"testing"
+	"time"
 	"unicode"
 
 	"github.com/google/go-cmp/cmp"
@@ -107,6 +108,36 @@ func TestATableWithoutTitlesHasNoHeading(t *testing.T) {
 	}
 	if got := (&Table{}).Lines(80); len(got) != 0 {
 		t.Errorf("no columns: %q", got)
+	}
+}
+
+func TestNoTextOfACSVIsTakenForAFormula(t *testing.T) {
+	for _, c := range []struct{ cell, want string }{
+		{"", ""}, {"Shop", "Shop"}, {"+353 21 555 0100", "+353 21 555 0100"}, {"+1 (0)21-555", "+1 (0)21-555"},
+		{"=1+1", "'=1+1"}, {"@SUM(A1)", "'@SUM(A1)"}, {"+cmd|' /C calc'!A0", "'+cmd|' /C calc'!A0"}, {"-1+1", "'-1+1"}, {"\t=1", "'\t=1"},
+	} {
+		if got := inert(c.cell); got != c.want {
+			t.Errorf("%q is written %q, want %q", c.cell, got, c.want)
+		}
+	}
+}
+
+func TestACSVHasFiguresAndInstants(t *testing.T) {
+	var b strings.Builder
+	w := NewCSV(&b, time.FixedZone("", 3600))
+	for _, row := range [][]any{
+		{"tag", "at", "weight"}, {"=1", time.Date(2026, 11, 25, 8, 0, 0, 0, time.UTC), 0.1 + 0.2}, {nil, time.Time{}, -1},
+	} {
+		if err := w.Row(row...); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := w.Close(); err != nil {
+		t.Fatal(err)
+	}
+	want := "tag,at,weight\n'=1,2026-11-25T09:00:00+01:00,0.3\n,,-1\n"
+	if d := cmp.Diff(want, b.String()); d != "" {
+		t.Error(d)
 	}
 }
 

@@ -2,14 +2,12 @@ package care
 
 import (
 	"bufio"
-	"encoding/csv"
 	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
 	"time"
 
-	"rindkeep/cmd/app"
 	"rindkeep/cmd/app/care"
 	"rindkeep/cmd/cli/console"
 	"rindkeep/cmd/text"
@@ -26,7 +24,7 @@ type csvTables struct {
 
 // csvTable is one table being written.
 type csvTable struct {
-	w    *csv.Writer
+	*text.CSVWriter
 	file *os.File
 	path string
 	rows int
@@ -35,38 +33,18 @@ type csvTable struct {
 // Table implements care.Tabler.
 func (c *csvTables) Table(name string, head []care.Column) error {
 	c.csvTable = c.open[name]
-	names := make([]string, len(head))
+	c.CSVWriter = text.NewCSV(c.file, c.zone)
+	names := make([]any, len(head))
 	for i, h := range head {
 		names[i] = h.Name
 	}
-	return c.w.Write(names)
+	return c.CSVWriter.Row(names...)
 }
 
 // Row implements care.Tabler.
 func (c *csvTables) Row(cells ...any) error {
 	c.rows++
-	return c.w.Write(csvCells(cells, c.zone))
-}
-
-// csvCells are cells as text that no spreadsheet takes for a formula.
-func csvCells(cells []any, zone *time.Location) []string {
-	out := make([]string, len(cells))
-	for i, v := range cells {
-		switch v := v.(type) {
-		case string:
-			out[i] = text.Cell(v)
-		case float64:
-			out[i] = text.Decimal(v)
-		case time.Time:
-			if !v.IsZero() {
-				out[i] = app.Instant(v, zone)
-			}
-		case nil:
-		default:
-			out[i] = fmt.Sprint(v)
-		}
-	}
-	return out
+	return c.CSVWriter.Row(cells...)
 }
 
 // exportCSV writes the tables into a folder, each under another name first, so
@@ -92,7 +70,7 @@ func exportCSV(c *console.Console, f exportFlags, detail Detail) (care.Moved, er
 		if err != nil {
 			return care.Moved{}, folderError(f.dir, "write into", err)
 		}
-		to.open[k[0]] = &csvTable{w: csv.NewWriter(file), file: file, path: filepath.Join(f.dir, k[0]+".csv")}
+		to.open[k[0]] = &csvTable{file: file, path: filepath.Join(f.dir, k[0]+".csv")}
 	}
 	if err := care.Tables(c.Ctx, c.App, c.Caller(), detail, func(zone *time.Location) care.Tabler {
 		to.zone = zone
@@ -104,8 +82,7 @@ func exportCSV(c *console.Console, f exportFlags, detail Detail) (care.Moved, er
 	var bytes int64
 	for _, k := range care.TableKinds {
 		s := to.open[k[0]]
-		s.w.Flush()
-		n, err := console.Placed(s.file, s.path, s.w.Error())
+		n, err := console.Placed(s.file, s.path, s.Close())
 		if err != nil {
 			return care.Moved{}, err
 		}
