@@ -45,7 +45,7 @@ func MakeSheet(h Head, d Make) (Doc, error) {
 		p.chart(*d.Acidity, 50*float64(len(d.Acidity.Panels)))
 	}
 	p.y += p.lh() * 0.4
-	p.heading("To write", 1.2, 5*p.lh())
+	p.heading("Notes", 1.2, 5*p.lh())
 	keep := 0.0
 	if len(d.Caution) > 0 {
 		for _, c := range d.Caution {

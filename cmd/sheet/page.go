@@ -2,15 +2,14 @@
 // labels for wheels, the card of a wheel, the sheet of a make, a trace and a recall,
 // each as a PDF.
 //
-// It takes plain data, already in words, and gives bytes. It reads no clock and
-// no file: the same data give the same bytes. Lengths are millimetres, sizes of
-// type points. Everything is black on white or a grey that a plain printer
-// shows, and nothing is told by shade alone.
+// It takes plain data, already in words, and gives bytes. It reads no clock and no
+// file: the same data give the same bytes. Lengths are millimetres, sizes of type
+// points. Everything is black on white or a grey that a plain printer shows, and
+// shade alone never tells two things apart.
 //
-// Type is one of the fonts every reader of PDF has built in, which hold the
-// letters of Western Europe (Windows code page 1252); a letter they lack is
-// printed as a question mark. A code on a label carries the true tag all the
-// same.
+// Type is one of the fonts every reader of PDF has built in, which hold the letters
+// of Western Europe (Windows code page 1252); a letter they lack is printed as a
+// question mark. The code on a label still holds the true tag.
 package sheet
 
 import (
@@ -47,8 +46,8 @@ func ParsePaper(s string) (Paper, error) {
 	return Paper{}, fmt.Errorf("no paper %q; papers are a4 and letter", s)
 }
 
-// Head is what every sheet bears: whose book it is from and when it was
-// printed, in the book's own zone.
+// Head is what stands on every sheet: whose book it is from and when it was printed,
+// in the book's zone.
 type Head struct {
 	Book    string
 	Printed time.Time

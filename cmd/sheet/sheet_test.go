@@ -76,7 +76,8 @@ func inside(t *testing.T, what string, d Doc) {
 	t.Helper()
 	need(t, "pdftotext")
 	out := run(t, "pdftotext", "-bbox", saved(t, d), "-")
-	page := regexp.MustCompile(`<page width="([0-9.]+)" height="([0-9.]+)"|<word xMin="([-0-9.]+)" yMin="([-0-9.]+)" xMax="([-0-9.]+)" yMax="([-0-9.]+)">(.*)</word>`)
+	page := regexp.MustCompile(`<page width="([0-9.]+)" height="([0-9.]+)"|<word xMin="([-0-9.]+)" yMin="([-0-9.]+)" ` +
+		`xMax="([-0-9.]+)" yMax="([-0-9.]+)">(.*)</word>`)
 	num := func(s string) float64 { x, _ := strconv.ParseFloat(s, 64); return x }
 	var w, h float64
 	seen := 0
@@ -126,11 +127,13 @@ func must(t *testing.T) func(Doc, error) Doc {
 }
 
 var day = Day{
-	Date: "Wednesday 25 November 2026", Summary: "3 wheels to handle", Alarms: []string{"AIR of cellar: too dry"}, Unit: "g",
+	Date: "Wednesday 25 November 2026", Summary: "3 wheels to handle", Alarms: []string{"AIR of cellar: too dry"},
+	Unit: "g",
 	Rooms: []Room{
 		{"drying", []Shelf{{"rack A, shelf 1", []Line{
 			{Boxes: 2, Job: "turn", Who: "all 3: 261121A-01 to -03", Why: "twice a day"},
-			{Boxes: 1, Job: "weigh", Who: "261121A-01, -02", Late: "LATE 2 days", Why: "daily", Weigh: []string{"261121A-01", "261121A-02"}},
+			{Boxes: 1, Job: "weigh", Who: "261121A-01, -02", Late: "LATE 2 days", Why: "daily",
+				Weigh: []string{"261121A-01", "261121A-02"}},
 		}}}},
 		{"cellar", []Shelf{{"", []Line{{Boxes: 1, Job: "brush", Who: "261022A-01", Why: "weekly"}}}}},
 	},
@@ -140,7 +143,8 @@ var day = Day{
 func TestWhatTheDaysListSays(t *testing.T) {
 	got := wordsOf(t, must(t)(Today(head, day)))
 	want := []string{"Wednesday 25 November 2026 Hollow Ash Dairy 3 wheels to handle AIR of cellar: too dry " +
-		"drying rack A, shelf 1 turn all 3: 261121A-01 to -03 twice a day weigh 261121A-01, -02 LATE 2 days daily 261121A-01 g 261121A-02 g " +
+		"drying rack A, shelf 1 turn all 3: 261121A-01 to -03 twice a day weigh 261121A-01, -02 LATE 2 days daily " +
+		"261121A-01 g 261121A-02 g " +
 		"cellar brush 261022A-01 weekly done by at CAUTION: hot wax burns. page 1 of 1 printed Wed 25 Nov 2026 08:00"}
 	if d := cmp.Diff(want, got); d != "" {
 		t.Errorf("-want +got:\n%s", d)
@@ -176,7 +180,8 @@ func crowd(n int) (Day, []string) {
 		tags = append(tags, fmt.Sprintf("261121A-%03d", i+1))
 	}
 	d := day
-	d.Rooms = []Room{{"drying", []Shelf{{"rack A, shelf 1", []Line{{Boxes: 1, Job: "weigh", Who: "all of them", Weigh: tags}}}}}}
+	d.Rooms = []Room{{"drying", []Shelf{{"rack A, shelf 1", []Line{
+		{Boxes: 1, Job: "weigh", Who: "all of them", Weigh: tags}}}}}}
 	return d, tags
 }
 
@@ -194,7 +199,8 @@ func TestFiveHundredWheelsEachHaveABlankOnNumberedPages(t *testing.T) {
 			t.Errorf("the blanks on paper (-want +got):\n%s", d)
 		}
 		for i, p := range pages {
-			for _, w := range []string{"Wednesday 25 November 2026", "Hollow Ash Dairy", fmt.Sprintf("page %d of %d", i+1, len(pages))} {
+			for _, w := range []string{"Wednesday 25 November 2026", "Hollow Ash Dairy",
+				fmt.Sprintf("page %d of %d", i+1, len(pages))} {
 				if !strings.Contains(p, w) {
 					t.Errorf("page %d does not say %q: %.200s", i+1, w, p)
 				}
@@ -202,7 +208,8 @@ func TestFiveHundredWheelsEachHaveABlankOnNumberedPages(t *testing.T) {
 			if got, want := strings.Contains(p, "CAUTION"), i == len(pages)-1; got != want {
 				t.Errorf("page %d of %d: the caution is there: %v, want %v", i+1, len(pages), got, want)
 			}
-			if got, want := strings.Contains(p, "drying, rack A, shelf 1, continued"), i > 0 && strings.Contains(p, "261121A-"); got != want {
+			if got, want := strings.Contains(p, "drying, rack A, shelf 1, continued"), i > 0 &&
+				strings.Contains(p, "261121A-"); got != want {
 				t.Errorf("page %d: says that the shelf goes on: %v, want %v", i+1, got, want)
 			}
 		}
@@ -212,7 +219,8 @@ func TestFiveHundredWheelsEachHaveABlankOnNumberedPages(t *testing.T) {
 
 // hostile are names that a book takes, or nearly, and that are hard to print.
 var hostile = []string{
-	"{nb}", total, `\`, `\)(`, "(((", "a%b", "<x>&", strings.Repeat("W", 60), strings.Repeat("-", 60), strings.Repeat("é", 30),
+	"{nb}", total, `\`, `\)(`, "(((", "a%b", "<x>&", strings.Repeat("W", 60), strings.Repeat("-", 60),
+	strings.Repeat("é", 30),
 	"žlutý-ő-07", "奶酪-01", "🧀-1", "a\u0301-1", "\u202eabc", "x\x1b[31m", "\xff\xfe", "0007",
 }
 
@@ -226,7 +234,8 @@ func TestHostileAndVeryLongTextsStayOnThePaper(t *testing.T) {
 		d := Day{Date: long, Summary: long, Alarms: hostile, Cautions: []string{long}, Unit: "lb oz"}
 		m := Make{Lot: hostile[7], What: hostile, Caution: []string{long}}
 		for _, x := range hostile {
-			d.Rooms = append(d.Rooms, Room{x, []Shelf{{x, []Line{{Boxes: 6, Job: x, Who: long, Late: x, Why: many, Weigh: hostile}}}}})
+			d.Rooms = append(d.Rooms, Room{x, []Shelf{{x, []Line{{Boxes: 6, Job: x, Who: long, Late: x, Why: many,
+				Weigh: hostile}}}}})
 			m.Facts = append(m.Facts, Fact{x, long})
 			m.Wheels = append(m.Wheels, MakeWheel{x, x, x, x})
 			m.Events = append(m.Events, Event{x, x, x, many, x})
@@ -234,7 +243,8 @@ func TestHostileAndVeryLongTextsStayOnThePaper(t *testing.T) {
 		inside(t, "today", must(t)(Today(h, d)))
 		inside(t, "make", must(t)(MakeSheet(h, m)))
 		for _, x := range hostile[1:9] {
-			c := Card{Tag: x, What: hostile, Alert: []string{long}, Facts: m.Facts, Verdict: long, Advice: long, Rules: []Rule{{true, x, long, x}}, Due: []Due{{x, x, long}}, Events: m.Events[:3], Caution: []string{x}}
+			c := Card{Tag: x, What: hostile, Alert: []string{long}, Facts: m.Facts, Verdict: long, Advice: long,
+				Rules: []Rule{{true, x, long, x}}, Due: []Due{{x, x, long}}, Events: m.Events[:3], Caution: []string{x}}
 			at := []plot.Span{plot.At(0, 1), plot.At(2, 3)}
 			c.Chart = &plot.Chart{Title: x, XLabel: long, Panels: []plot.Panel{{Label: long, Series: []plot.Series{
 				{Look: plot.Upright, Name: long, At: at}, {Look: plot.Target, Name: long, At: at},
@@ -286,7 +296,8 @@ func TestTheSameDataGiveTheSameBytes(t *testing.T) {
 	sheets := func(h Head) [][]byte {
 		var out [][]byte
 		for _, d := range []Doc{
-			must(t)(Today(h, day)), must(t)(Labels(h, Stocks[0], 3, true, []Label{{"261121A-01", "Edam", "261121A", "21 Nov 2026"}})),
+			must(t)(Today(h, day)), must(t)(Labels(h, Stocks[0], 3, true,
+				[]Label{{"261121A-01", "Edam", "261121A", "21 Nov 2026"}})),
 			must(t)(Wheel(h, card)), must(t)(MakeSheet(h, Make{Lot: "261121A", Wheels: []MakeWheel{{"a", "b", "c", "d"}}})),
 			must(t)(TraceSheet(h, traced)), must(t)(RecallSheet(h, recalled)),
 		} {
@@ -312,12 +323,16 @@ func TestTheSameDataGiveTheSameBytes(t *testing.T) {
 }
 
 var card = Card{
-	Tag: "261121A-01", What: []string{"Edam, lot 261121A"}, Alert: []string{"HELD since 2026-11-24: tests"}, Facts: []Fact{{"weight", "2033 g"}},
-	Verdict: "not yet", Advice: "weigh it again", Rules: []Rule{{true, "days drying", "4", "at least 3"}, {false, "loss", "1.9 %", "at least 2.5 %"}},
-	Due: []Due{{"turn", "today", "twice a day"}}, Events: []Event{{"cb571f", "22 Nov 2026 08:09", "weighed", "2086 g", "Orla"}}, Left: "the last 1 of 9",
+	Tag: "261121A-01", What: []string{"Edam, lot 261121A"}, Alert: []string{"HELD since 2026-11-24: tests"},
+	Facts:   []Fact{{"weight", "2033 g"}},
+	Verdict: "not yet", Advice: "weigh it again", Rules: []Rule{{true, "days drying", "4", "at least 3"},
+		{false, "loss", "1.9 %", "at least 2.5 %"}},
+	Due: []Due{{"turn", "today", "twice a day"}}, Events: []Event{
+		{"cb571f", "22 Nov 2026 08:09", "weighed", "2086 g", "Orla"}}, Left: "the last 1 of 9",
 	Chart: &plot.Chart{Title: "261121A-01", XLabel: "days", Panels: []plot.Panel{{Label: "loss, %", Series: []plot.Series{
 		{Look: plot.OwnBand, Name: "90 %", At: []plot.Span{{X: 0}, {X: 5, Low: 1.5, High: 2.5}, {X: 10, Low: 3, High: 5}}},
-		{Look: plot.Expected, Name: "expected", At: []plot.Span{{X: 0}, {X: 5, Low: 1, High: 3}, {X: 10, Low: 2, High: math.Inf(1)}}},
+		{Look: plot.Expected, Name: "expected", At: []plot.Span{{X: 0}, {X: 5, Low: 1, High: 3},
+			{X: 10, Low: 2, High: math.Inf(1)}}},
 		{Look: plot.Target, Name: "loss to coat at", At: []plot.Span{plot.At(0, 2.5)}},
 		{Look: plot.Upright, Name: "dry by then", At: []plot.Span{plot.At(5, 0)}},
 		{Look: plot.Upright, Name: "never", At: []plot.Span{plot.At(math.NaN(), 0)}},
@@ -331,9 +346,12 @@ func TestWhatAWheelsCardSays(t *testing.T) {
 	d := must(t)(Wheel(head, card))
 	got := wordsOf(t, d)
 	want := []string{"261121A-01 Hollow Ash Dairy Edam, lot 261121A HELD since 2026-11-24: tests weight 2033 g " +
-		"loss, % 5 4 3 loss to coat at 2.5 % 2 1 dry by then 0 0 1 2 3 4 5 6 7 8 9 10 days own curve, 90 % expected weighed " +
-		"Dry enough to coat? not yet weigh it again days drying 4 needs at least 3 loss 1.9 % NOT MET, needs at least 2.5 % " +
-		"Due turn today twice a day History the last 1 of 9 cb571f 22 Nov 2026 08:09 weighed 2086 g Orla CAUTION: hot wax. page 1 of 1 printed Wed 25 Nov 2026 08:00"}
+		"loss, % 5 4 3 loss to coat at 2.5 % 2 1 dry by then 0 0 1 2 3 4 5 6 7 8 9 10 days own curve, 90 % expected " +
+		"weighed " +
+		"Dry enough to coat? not yet weigh it again days drying 4 needs at least 3 loss 1.9 % NOT MET, needs at least " +
+		"2.5 % " +
+		"Due turn today twice a day History the last 1 of 9 cb571f 22 Nov 2026 08:09 weighed 2086 g Orla CAUTION: hot " +
+		"wax. page 1 of 1 printed Wed 25 Nov 2026 08:00"}
 	if d := cmp.Diff(want, got); d != "" {
 		t.Errorf("-want +got:\n%s", d)
 	}
@@ -347,16 +365,19 @@ func TestWhatAWheelsCardSays(t *testing.T) {
 
 func TestWhatAMakesSheetSays(t *testing.T) {
 	m := Make{
-		Lot: "261121A", What: []string{"Edam"}, Facts: []Fact{{"milk", "82 l raw cow"}}, Wheels: []MakeWheel{{"261121A-01", "drying/A/1", "2104 g", "2061 g"}},
-		Events: []Event{{"cb571f", "21 Nov 2026 08:09", "acidity", "pH 6.50, ripening", "Orla"}}, Caution: []string{"CAUTION: raw milk."},
+		Lot: "261121A", What: []string{"Edam"}, Facts: []Fact{{"milk", "82 l raw cow"}},
+		Wheels:  []MakeWheel{{"261121A-01", "drying/A/1", "2104 g", "2061 g"}},
+		Events:  []Event{{"cb571f", "21 Nov 2026 08:09", "acidity", "pH 6.50, ripening", "Orla"}},
+		Caution: []string{"CAUTION: raw milk."},
 		Acidity: &plot.Chart{Start: time.Date(2026, 11, 21, 7, 10, 0, 0, time.UTC), Panels: []plot.Panel{{
 			Label: "pH", Tight: true, Series: []plot.Series{{Look: plot.Own, At: []plot.Span{plot.At(0, 6.5), plot.At(4, 5.4)}}},
 		}}},
 	}
 	d := must(t)(MakeSheet(head, m))
-	want := []string{"lot 261121A Hollow Ash Dairy Edam milk 82 l raw cow Wheels tag place green last weight note 261121A-01 drying/A/1 2104 g 2061 g " +
+	want := []string{"lot 261121A Hollow Ash Dairy Edam milk 82 l raw cow Wheels tag place green last weight note " +
+		"261121A-01 drying/A/1 2104 g 2061 g " +
 		"Log cb571f 21 Nov 2026 08:09 acidity pH 6.50, ripening Orla pH 6.5 6 5.5 5 08:00 09:00 10:00 11:00 " +
-		"To write CAUTION: raw milk. page 1 of 1 printed Wed 25 Nov 2026 08:00"}
+		"Notes CAUTION: raw milk. page 1 of 1 printed Wed 25 Nov 2026 08:00"}
 	if d := cmp.Diff(want, wordsOf(t, d)); d != "" {
 		t.Errorf("-want +got:\n%s", d)
 	}
@@ -402,8 +423,10 @@ func TestEveryStockLiesOnItsPaper(t *testing.T) {
 	for _, k := range Stocks {
 		right := k.Left + float64(k.Columns-1)*k.StepX + k.Width
 		foot := k.Top + float64(k.Rows-1)*k.StepY + k.Height
-		if k.Left < 0 || k.Top < 0 || right > k.Paper.Width+0.01 || foot > k.Paper.Height+0.01 || k.StepX < k.Width || k.StepY < k.Height {
-			t.Errorf("%s: its labels end at %.2f, %.2f of a paper of %.2f by %.2f", k.Name, right, foot, k.Paper.Width, k.Paper.Height)
+		if k.Left < 0 || k.Top < 0 || right > k.Paper.Width+0.01 || foot > k.Paper.Height+0.01 || k.StepX < k.Width ||
+			k.StepY < k.Height {
+			t.Errorf("%s: its labels end at %.2f, %.2f of a paper of %.2f by %.2f", k.Name, right, foot, k.Paper.Width,
+				k.Paper.Height)
 		}
 		// What is printed stands in the middle of the paper, as on any sheet cut
 		// for a printer that may take it either way round.
@@ -424,7 +447,8 @@ func read(t *testing.T, d Doc, x, y, w, h float64) string {
 	const dpi = 250
 	dots := func(mm float64) string { return strconv.Itoa(int(mm * dpi / 25.4)) }
 	p := saved(t, d)
-	run(t, "pdftoppm", "-gray", "-r", strconv.Itoa(dpi), "-x", dots(x), "-y", dots(y), "-W", dots(w), "-H", dots(h), "-singlefile", p, p)
+	run(t, "pdftoppm", "-gray", "-r", strconv.Itoa(dpi), "-x", dots(x), "-y", dots(y), "-W", dots(w), "-H", dots(h),
+		"-singlefile", p, p)
 	out, err := exec.Command("zbarimg", "--quiet", "--raw", "-Sdisable", "-Sqrcode.enable", "-Sbinary", p+".pgm").Output()
 	if err != nil {
 		return fmt.Sprintf("nothing: %v", err)

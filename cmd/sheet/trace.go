@@ -62,7 +62,7 @@ func TraceSheet(h Head, d Trace) (Doc, error) {
 	for _, x := range []struct {
 		title string
 		facts []Fact
-	}{{"Reach them", d.Reach}, {"Still here", d.Here}} {
+	}{{"How to reach them", d.Reach}, {"Still here", d.Here}} {
 		if len(x.facts) > 0 {
 			p.y += p.lh() * 0.4
 			p.heading(x.title, 1.2, 2*p.lh())
@@ -132,13 +132,13 @@ func RecallSheet(h Head, d Recall) (Doc, error) {
 		p.block("B", s)
 	}
 	p.blanks([]blank{{"why", 1}})
-	for _, s := range []string{"begun by", "authority told by", "all reached, says"} {
+	for _, s := range []string{"started by", "authority informed by", "everyone reached, signed"} {
 		p.blanks([]blank{{s, 0.6}, {"at", 0.4}})
 	}
 	p.y += p.lh() * 0.8
 	p.part("Reach these customers")
 	if len(d.Reach) == 0 {
-		p.block("", "nothing was sent: there is nobody to reach")
+		p.block("", "nothing was sent, so there is nobody to reach")
 	}
 	side := p.lh() * 1.7
 	for _, x := range d.Reach {
@@ -202,7 +202,7 @@ func (p *page) customer(c Reach, side float64) {
 	if c.Contact != "" {
 		p.block("B", c.Contact)
 	} else {
-		p.blanks([]blank{{"NOT WRITTEN DOWN how to reach them", 1}})
+		p.blanks([]blank{{"NO CONTACT DETAILS", 1}})
 	}
 	if c.Address != "" {
 		p.block("", c.Address)

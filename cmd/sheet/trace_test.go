@@ -11,15 +11,19 @@ import (
 
 var traced = Trace{
 	Of: "lot 260801A", What: []string{"as of Wed 25 Nov 2026 08:00", "2 wheels of 1 lot"},
-	Lots:       []Lot{{"260801A", "Cheddar, made 1 August", []Fact{{"milk", "80 l raw cow, lot M-1"}, {"hands", "Nora: turned 4"}}}, {"260731B", "Tomme", []Fact{{"here as", "its curd went into a lot above"}}}},
-	Deliveries: []Delivery{{"2026-10-20", "The Corner Shop", "260801A-01", "whole", "1980 g", "DN-117"}}, Reach: []Fact{{"The Corner Shop", "+353 21 555 0100"}},
-	Here: []Fact{{"cellar/A/1", "260801A-02; HELD: tests"}}, Lost: []Gone{{"260801A-03", "2026-10-01", "fell"}},
+	Lots: []Lot{{"260801A", "Cheddar, made 1 August", []Fact{{"milk", "80 l raw cow, lot M-1"},
+		{"hands", "Nora: turned 4"}}}, {"260731B", "Tomme", []Fact{{"here as", "its curd went into a lot above"}}}},
+	Deliveries: []Delivery{{"2026-10-20", "The Corner Shop", "260801A-01", "whole", "1980 g", "DN-117"}},
+	Reach:      []Fact{{"The Corner Shop", "+353 21 555 0100"}},
+	Here:       []Fact{{"cellar/A/1", "260801A-02; HELD: tests"}}, Lost: []Gone{{"260801A-03", "2026-10-01", "fell"}},
 }
 
 var recalled = Recall{
-	Of: "lot 260801A", What: []string{"2 wheels of 1 lot"}, Caution: []string{"CAUTION: tell them."}, Here: []Fact{{"cellar/A/1", "260801A-02"}},
+	Of: "lot 260801A", What: []string{"2 wheels of 1 lot"}, Caution: []string{"CAUTION: tell them."},
+	Here: []Fact{{"cellar/A/1", "260801A-02"}},
 	Reach: []Reach{
-		{"The Corner Shop", "+353 21 555 0100", "1 Main Street", []Had{{"20 Oct 2026", "whole: 260801A-01\nCheddar, lot 260801A", "1980 g", "DN-117"}}},
+		{"The Corner Shop", "+353 21 555 0100", "1 Main Street", []Had{
+			{"20 Oct 2026", "whole: 260801A-01\nCheddar, lot 260801A", "1980 g", "DN-117"}}},
 		{"Market stall", "", "", []Had{{"25 Aug 2026", "2 pieces: 260801A-02, -04", "-", ""}}},
 	},
 }
@@ -27,15 +31,19 @@ var recalled = Recall{
 func TestWhatATraceSays(t *testing.T) {
 	d := must(t)(TraceSheet(head, traced))
 	want := []string{"trace of lot 260801A Hollow Ash Dairy as of Wed 25 Nov 2026 08:00 2 wheels of 1 lot " +
-		"BACK: what went in lot 260801A Cheddar, made 1 August milk 80 l raw cow, lot M-1 hands Nora: turned 4 lot 260731B Tomme here as its curd went into a lot above " +
-		"FORWARD: who had what date customer wheel part weight document 2026-10-20 The Corner Shop 260801A-01 whole 1980 g DN-117 Reach them The Corner Shop +353 21 555 0100 " +
-		"Still here cellar/A/1 260801A-02; HELD: tests Lost wheel date why 260801A-03 2026-10-01 fell page 1 of 1 printed Wed 25 Nov 2026 08:00"}
+		"BACK: what went in lot 260801A Cheddar, made 1 August milk 80 l raw cow, lot M-1 hands Nora: turned 4 lot " +
+		"260731B Tomme here as its curd went into a lot above " +
+		"FORWARD: who had what date customer wheel part weight document 2026-10-20 The Corner Shop 260801A-01 whole " +
+		"1980 g DN-117 How to reach them The Corner Shop +353 21 555 0100 " +
+		"Still here cellar/A/1 260801A-02; HELD: tests Lost wheel date why 260801A-03 2026-10-01 fell page 1 of 1 " +
+		"printed Wed 25 Nov 2026 08:00"}
 	if d := cmp.Diff(want, wordsOf(t, d)); d != "" {
 		t.Errorf("-want +got:\n%s", d)
 	}
 	inside(t, "trace", d)
 	none := must(t)(TraceSheet(head, Trace{Of: "room cellar"}))
-	want = []string{"trace of room cellar Hollow Ash Dairy BACK: what went in FORWARD: who had what nothing was sent page 1 of 1 printed Wed 25 Nov 2026 08:00"}
+	want = []string{"trace of room cellar Hollow Ash Dairy BACK: what went in FORWARD: who had what nothing was sent " +
+		"page 1 of 1 printed Wed 25 Nov 2026 08:00"}
 	if d := cmp.Diff(want, wordsOf(t, none)); d != "" {
 		t.Errorf("a trace that found nothing (-want +got):\n%s", d)
 	}
@@ -43,9 +51,12 @@ func TestWhatATraceSays(t *testing.T) {
 
 func TestWhatARecallSays(t *testing.T) {
 	d := must(t)(RecallSheet(head, recalled))
-	want := []string{"RECALL of lot 260801A Hollow Ash Dairy 2 wheels of 1 lot CAUTION: tell them. why begun by at authority told by at all reached, says at Reach these customers " +
-		"The Corner Shop +353 21 555 0100 1 Main Street date what weight document 20 Oct 2026 whole: 260801A-01 1980 g DN-117 Cheddar, lot 260801A reached by at spoke to they still have " +
-		"Market stall NOT WRITTEN DOWN how to reach them date what weight document 25 Aug 2026 2 pieces: 260801A-02, -04 - reached by at spoke to they still have " +
+	want := []string{"RECALL of lot 260801A Hollow Ash Dairy 2 wheels of 1 lot CAUTION: tell them. why started by at " +
+		"authority informed by at everyone reached, signed at Reach these customers " +
+		"The Corner Shop +353 21 555 0100 1 Main Street date what weight document 20 Oct 2026 whole: 260801A-01 1980 g " +
+		"DN-117 Cheddar, lot 260801A reached by at spoke to they still have " +
+		"Market stall NO CONTACT DETAILS date what weight document 25 Aug 2026 2 pieces: 260801A-02, " +
+		"-04 - reached by at spoke to they still have " +
 		"Set aside what is still here cellar/A/1 260801A-02 page 1 of 1 printed Wed 25 Nov 2026 08:00"}
 	if d := cmp.Diff(want, wordsOf(t, d)); d != "" {
 		t.Errorf("-want +got:\n%s", d)
@@ -56,7 +67,7 @@ func TestWhatARecallSays(t *testing.T) {
 		t.Errorf("%d boxes, want 3", got)
 	}
 	none := wordsOf(t, must(t)(RecallSheet(head, Recall{Of: "lot x"})))
-	if len(none) != 1 || !strings.Contains(none[0], "nothing was sent: there is nobody to reach") {
+	if len(none) != 1 || !strings.Contains(none[0], "nothing was sent, so there is nobody to reach") {
 		t.Errorf("a recall of what was never sent says %q", none)
 	}
 }
@@ -68,9 +79,12 @@ func TestACustomerToBeReachedStandsOnOnePage(t *testing.T) {
 		for _, had := range []int{1, 4, 6} {
 			d := Recall{Of: "lot 260801A"}
 			for i := range 20 {
-				c := Reach{Name: fmt.Sprintf("Customer %02d of the harbour", i), Contact: fmt.Sprintf("tel. 555-%03d", i), Address: "Long Quay"}
+				c := Reach{Name: fmt.Sprintf("Customer %02d of the harbour", i), Contact: fmt.Sprintf("tel. 555-%03d", i),
+					Address: "Long Quay"}
 				for k := range had {
-					c.Had = append(c.Had, Had{"20 Oct 2026", fmt.Sprintf("5 whole: 260801A-%03d to -%03d, of the large kind that takes two lines and more to say\nCheddar", i, k), "1980 g", "DN-1"})
+					c.Had = append(c.Had,
+						Had{"20 Oct 2026", fmt.Sprintf("5 whole: 260801A-%03d to -%03d, of the large kind that takes two lines and "+
+							"more to say\nCheddar", i, k), "1980 g", "DN-1"})
 				}
 				if i%7 == 3 {
 					c.Contact = ""
@@ -82,7 +96,8 @@ func TestACustomerToBeReachedStandsOnOnePage(t *testing.T) {
 			for i, p := range wordsOf(t, doc) {
 				names, spoke := len(regexp.MustCompile(`Customer \d\d`).FindAllString(p, -1)), strings.Count(p, "they still have")
 				if names != spoke || strings.Count(p, "reached by") != names {
-					t.Errorf("large %v, %d deliveries: page %d names %d customers and has room to write for %d", h.Large, had, i+1, names, spoke)
+					t.Errorf("large %v, %d deliveries: page %d names %d customers and has room to write for %d", h.Large, had, i+1,
+						names, spoke)
 				}
 				seen += names
 			}
@@ -109,7 +124,8 @@ func TestACustomerWhoHadVeryMuchGoesOnOverPages(t *testing.T) {
 		t.Errorf("%d deliveries of 300 on paper", len(found))
 	}
 	for i, p := range wordsOf(t, doc) {
-		if !strings.HasPrefix(p, "RECALL of lot x Hollow Ash Dairy") || !strings.Contains(p, fmt.Sprintf("page %d of %d", i+1, doc.Pages)) {
+		if !strings.HasPrefix(p, "RECALL of lot x Hollow Ash Dairy") ||
+			!strings.Contains(p, fmt.Sprintf("page %d of %d", i+1, doc.Pages)) {
 			t.Errorf("page %d: %.80s", i+1, p)
 		}
 	}
@@ -139,7 +155,9 @@ func TestTracesOfHostileAndVeryLongTextsStayOnThePaper(t *testing.T) {
 }
 
 func TestATagIsBrokenOnlyWhereThereIsNoRoomForIt(t *testing.T) {
-	d := Recall{Of: "x", Reach: []Reach{{Name: "Shop", Contact: "1", Had: []Had{{"20 Oct 2026", "whole: 260801A-01\nCheddar, lot 260801A " + strings.Repeat("and more ", 20), "1980 g", strings.Repeat("DN-117 ", 20)}}}}}
+	d := Recall{Of: "x", Reach: []Reach{{Name: "Shop", Contact: "1",
+		Had: []Had{{"20 Oct 2026", "whole: 260801A-01\nCheddar, lot 260801A " + strings.Repeat("and more ", 20), "1980 g",
+			strings.Repeat("DN-117 ", 20)}}}}}
 	for _, h := range []Head{head, {Book: "b", Printed: head.Printed, Paper: Letter, Large: true}} {
 		p := wordsOf(t, must(t)(RecallSheet(h, d)))[0]
 		if !strings.Contains(p, "260801A-01") || !strings.Contains(p, " document ") || strings.Contains(p, "…") {

@@ -47,7 +47,8 @@ func TestCut(t *testing.T) {
 		in   string
 		w    int
 		want string
-	}{{"cellar", 6, "cellar"}, {"cellar", 5, "cell…"}, {"チーズ", 5, "チー…"}, {"チーズ", 4, "チ…"}, {"Ka\u0308se", 4, "Ka\u0308se"}} {
+	}{{"cellar", 6, "cellar"}, {"cellar", 5, "cell…"}, {"チーズ", 5, "チー…"}, {"チーズ", 4, "チ…"},
+		{"Ka\u0308se", 4, "Ka\u0308se"}} {
 		if got := Cut(c.in, c.w); got != c.want || Width(got) > c.w {
 			t.Errorf("%q cut to %d is %q", c.in, c.w, got)
 		}
@@ -74,7 +75,8 @@ func TestWrap(t *testing.T) {
 }
 
 func TestATableStaysStraight(t *testing.T) {
-	tb := Table{Columns: []Column{{Title: "tag"}, {Title: "weight", Right: true}, {Title: "", Right: false}, {Title: "why", Wrap: true}}, Indent: 1}
+	tb := Table{Columns: []Column{{Title: "tag"}, {Title: "weight", Right: true}, {Title: "", Right: false},
+		{Title: "why", Wrap: true}}, Indent: 1}
 	tb.Add("261120A-01", "1942 g", "", "twice a day")
 	tb.Add("チーズ", "12.25 kg", "", "figures met: feel it before it is coated")
 	tb.Add("Ka\u0308se", "9 g")
@@ -114,7 +116,8 @@ func TestATableWithoutTitlesHasNoHeading(t *testing.T) {
 func TestNoTextOfACSVIsTakenForAFormula(t *testing.T) {
 	for _, c := range []struct{ cell, want string }{
 		{"", ""}, {"Shop", "Shop"}, {"+353 21 555 0100", "+353 21 555 0100"}, {"+1 (0)21-555", "+1 (0)21-555"},
-		{"=1+1", "'=1+1"}, {"@SUM(A1)", "'@SUM(A1)"}, {"+cmd|' /C calc'!A0", "'+cmd|' /C calc'!A0"}, {"-1+1", "'-1+1"}, {"\t=1", "'\t=1"},
+		{"=1+1", "'=1+1"}, {"@SUM(A1)", "'@SUM(A1)"}, {"+cmd|' /C calc'!A0", "'+cmd|' /C calc'!A0"}, {"-1+1", "'-1+1"},
+		{"\t=1", "'\t=1"},
 	} {
 		if got := inert(c.cell); got != c.want {
 			t.Errorf("%q is written %q, want %q", c.cell, got, c.want)
@@ -233,7 +236,8 @@ func spread(t *rapid.T, s string) []string {
 func TestTagsWrittenShortAreReadBack(t *testing.T) {
 	tag := rapid.OneOf(
 		rapid.Custom(func(t *rapid.T) string {
-			return fmt.Sprintf("%s-%0*d", rapid.SampledFrom([]string{"261120A", "261120B", "a-b", "x"}).Draw(t, "lot"), rapid.IntRange(1, 3).Draw(t, "width"), rapid.IntRange(0, 12).Draw(t, "n"))
+			return fmt.Sprintf("%s-%0*d", rapid.SampledFrom([]string{"261120A", "261120B", "a-b", "x"}).Draw(t, "lot"),
+				rapid.IntRange(1, 3).Draw(t, "width"), rapid.IntRange(0, 12).Draw(t, "n"))
 		}),
 		rapid.SampledFrom([]string{"loose", "a-", "a-b", "9", "261120A", "261120A-123456789"}),
 	)
@@ -276,8 +280,10 @@ func TestTagsWrittenShort(t *testing.T) {
 
 func TestCountsAndDurations(t *testing.T) {
 	for _, c := range []struct{ got, want string }{
-		{Count(0, "wheel"), "0 wheels"}, {Count(1, "wheel"), "1 wheel"}, {Count(12, "wheel"), "12 wheels"}, {Count(2, "day off", "days off"), "2 days off"}, {Count(1, "entry", "entries"), "1 entry"},
-		{Duration(0), "0 min"}, {Duration(12.4), "12 min"}, {Duration(59.6), "1 h 00 min"}, {Duration(65), "1 h 05 min"}, {Duration(1500), "25 h 00 min"},
+		{Count(0, "wheel"), "0 wheels"}, {Count(1, "wheel"), "1 wheel"}, {Count(12, "wheel"), "12 wheels"},
+		{Count(2, "day off", "days off"), "2 days off"}, {Count(1, "entry", "entries"), "1 entry"},
+		{Duration(0), "0 min"}, {Duration(12.4), "12 min"}, {Duration(59.6), "1 h 00 min"}, {Duration(65), "1 h 05 min"},
+		{Duration(1500), "25 h 00 min"},
 	} {
 		if c.got != c.want {
 			t.Errorf("%q, want %q", c.got, c.want)
@@ -287,8 +293,10 @@ func TestCountsAndDurations(t *testing.T) {
 
 func TestSafe(t *testing.T) {
 	for in, want := range map[string]string{
-		"plain\ttext\nagain": "plain\ttext\nagain", "\x1b[31mred": "·[31mred", "a\rb": "a·b", "a\x00b": "a·b", "a\u202eb": "a·b", "a\u061cb": "a·b",
-		"a\u2028b": "a·b", "a\u200bb": "a·b", "\u009b31m": "·31m", "Käse チーズ": "Käse チーズ", "a\xffb": "a\ufffdb", "tag\U000e0041": "tag·", "\ufeffx": "·x",
+		"plain\ttext\nagain": "plain\ttext\nagain", "\x1b[31mred": "·[31mred", "a\rb": "a·b", "a\x00b": "a·b",
+		"a\u202eb": "a·b", "a\u061cb": "a·b",
+		"a\u2028b": "a·b", "a\u200bb": "a·b", "\u009b31m": "·31m", "Käse チーズ": "Käse チーズ", "a\xffb": "a\ufffdb",
+		"tag\U000e0041": "tag·", "\ufeffx": "·x",
 	} {
 		if got := Safe(in); got != want {
 			t.Errorf("%q becomes %q, want %q", in, got, want)
@@ -297,13 +305,15 @@ func TestSafe(t *testing.T) {
 }
 
 func FuzzSafe(f *testing.F) {
-	for _, s := range []string{"", "plain", "\x1b]0;title\x07", "\u202eabc", "\x9b1m", "\xff\xfe", "\u2067x\u2069", "\U000e0001"} {
+	for _, s := range []string{"", "plain", "\x1b]0;title\x07", "\u202eabc", "\x9b1m", "\xff\xfe", "\u2067x\u2069",
+		"\U000e0001"} {
 		f.Add(s)
 	}
 	f.Fuzz(func(t *testing.T, s string) {
 		got := Safe(s)
 		for _, r := range got {
-			if r != '\n' && r != '\t' && (unicode.IsControl(r) || unicode.In(r, unicode.Cf, unicode.Zl, unicode.Zp, unicode.Cs)) {
+			if r != '\n' && r != '\t' && (unicode.IsControl(r) || unicode.In(r, unicode.Cf, unicode.Zl, unicode.Zp,
+				unicode.Cs)) {
 				t.Errorf("%q becomes %q, with %U", s, got, r)
 			}
 		}
