@@ -241,10 +241,10 @@ var acts = []act{
 		return l.flag("why", v.text("why")), nil
 	}},
 	{name: "air", about: "record a room's temperature and humidity", device: true, sure: true, fields: []field{
-		{"room", asText, true, "the room"}, {"temp_c", asNumber, true, "in degrees Celsius"}, {"rh_pct", asNumber, true, "relative humidity in percent"},
-	}, line: func(v values) (*line, error) {
-		return &line{command: "air log", words: []string{v.text("room"), v.text("temp_c") + "C", v.text("rh_pct") + "%"}}, nil
-	}},
+		{"room", asText, true, "the room"}, {"temp_c", asNumber, false, "in degrees Celsius"},
+		{"temp", asWord, false, `as it is read: "12.1", "54F"; instead of temp_c`},
+		{"rh_pct", asNumber, true, "relative humidity in percent"},
+	}, command: "air log", do: noteAir},
 	{name: "make", about: "record a make and its wheels", sure: true, fields: []field{
 		{"variety", asText, true, "kind of cheese"}, {"wheels", asWord, true, "how many"},
 		{"weight", asWord, false, "green weight of each"}, {"weights", asList, false, "green weights, one for each wheel"},

@@ -13,6 +13,7 @@ import (
 
 	"rindkeep/cave/quantity"
 	"rindkeep/cmd/app"
+	"rindkeep/cmd/plot"
 	"rindkeep/cmd/words"
 )
 
@@ -194,4 +195,15 @@ func (s *Server) file(kind, name string, fill func(*call) ([]byte, error)) http.
 		}
 		_, _ = w.Write(body)
 	}
+}
+
+// size is that of a picture, in CSS pixels.
+type size struct{ w, h int }
+
+// picture draws a chart, narrow where a phone asks.
+func (c *call) picture(ch plot.Chart, wide, narrow size) []byte {
+	if c.q.Has("narrow") {
+		wide = narrow
+	}
+	return []byte(ch.SVG(wide.w, wide.h))
 }

@@ -23,19 +23,19 @@ func (s *Server) deskRoutes(m *http.ServeMux) {
 	m.HandleFunc("GET /lot/{name}/curve.svg", s.curvePicture)
 	m.HandleFunc("GET /lot/{name}/acidity.svg", s.acidityPicture)
 	m.HandleFunc("GET /lot/{name}/sheet.pdf", s.lotSheet)
-	m.HandleFunc("GET /rooms", s.rooms)
-	m.HandleFunc("GET /room", named("room", s.room))
-	m.HandleFunc("GET /room/{name}", patient(s.room))
-	m.HandleFunc("GET /room/{name}/air.svg", s.airPicture)
-	m.HandleFunc("GET /ahead", patient(s.ahead))
-	m.HandleFunc("GET /ahead/cave.ics", patient(s.aheadCalendar))
+	m.HandleFunc("GET /rooms", s.page(allRooms))
+	m.HandleFunc("GET /room", named("room", s.page(oneRoom)))
+	m.HandleFunc("GET /room/{name}", patient(s.page(oneRoom)))
+	m.HandleFunc("GET /room/{name}/air.svg", s.file(svg, "", airPicture))
+	m.HandleFunc("GET /ahead", patient(s.page(aheadPage)))
+	m.HandleFunc("GET /ahead/cave.ics", patient(s.file("text/calendar; charset=utf-8", "cave.ics", calendar)))
 	m.HandleFunc("GET /makes", s.makes)
 	m.HandleFunc("GET /makes/new", s.makeNew)
 	m.HandleFunc("GET /trace", s.page(tracePageOf))
 	m.HandleFunc("GET /trace/recall.csv", s.file(csv, "recall.csv", traceFile(recallTable)))
 	m.HandleFunc("GET /trace/fsma.csv", s.file(csv, "fsma.csv", traceFile(fsmaTable)))
 	m.HandleFunc("GET /trace/recall.pdf", s.file(pdf, "recall.pdf", traceFile(recallSheet)))
-	m.HandleFunc("GET /stock", patient(s.stock))
+	m.HandleFunc("GET /stock", patient(s.page(stockPage)))
 	m.HandleFunc("GET /customers", s.page(customersPage))
 }
 
@@ -127,24 +127,12 @@ func (s *Server) acidityPicture(w http.ResponseWriter, r *http.Request) {
 	s.raw(w, r, "image/svg+xml", "", "make", "show", "--svg=-", pictureSize(r, "600x360", "340x360"), "--", r.PathValue("name"))
 }
 
-func (s *Server) airPicture(w http.ResponseWriter, r *http.Request) {
-	s.raw(w, r, "image/svg+xml", "", "air", "show", "--no-water", "--svg=-", "--days="+days(r, "14"), pictureSize(r, "760x440", "340x420"), "--", r.PathValue("name"))
-}
-
 func (s *Server) wheelSheet(w http.ResponseWriter, r *http.Request) {
 	s.raw(w, r, "application/pdf", "card.pdf", "sheet", "wheel", "--out=-", "--", r.PathValue("name"))
 }
 
 func (s *Server) lotSheet(w http.ResponseWriter, r *http.Request) {
 	s.raw(w, r, "application/pdf", "make.pdf", "sheet", "make", "--out=-", "--", r.PathValue("name"))
-}
-
-// days is how many days were asked for, in the query's words.
-func days(r *http.Request, otherwise string) string {
-	if d := r.URL.Query().Get("days"); d != "" {
-		return d
-	}
-	return otherwise
 }
 
 // look runs a command whose refusal does not end the page: what it would have

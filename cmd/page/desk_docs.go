@@ -1,17 +1,15 @@
 package page
 
-import "encoding/json"
+import (
+	"encoding/json"
+	"rindkeep/cmd/app"
+)
 
 // The documents of the commands, as far as the desk shows them.
 
 func decode(b []byte, doc any) error { return json.Unmarshal(b, doc) }
 
-// est is an estimate with its interval.
-type est struct {
-	Best *float64 `json:"best"`
-	Low  *float64 `json:"low"`
-	High *float64 `json:"high"`
-}
+type est = app.Est
 
 type onDoc struct {
 	Best string  `json:"best"`
@@ -174,145 +172,6 @@ type lotDoc struct {
 	Entries []entry `json:"entries"`
 }
 
-type rack struct {
-	Rack    string `json:"rack"`
-	Shelves int    `json:"shelves"`
-	Each    int    `json:"per_shelf"`
-}
-
-type roomLine struct {
-	Name     string   `json:"name"`
-	Title    string   `json:"title"`
-	Temp     *float64 `json:"temp_c"`
-	RH       *float64 `json:"rh_pct"`
-	TempLow  *float64 `json:"temp_low_c"`
-	TempHigh *float64 `json:"temp_high_c"`
-	RHLow    *float64 `json:"rh_low_pct"`
-	RHHigh   *float64 `json:"rh_high_pct"`
-	Dew      *float64 `json:"dew_point_c"`
-	Movement string   `json:"movement"`
-	Racks    []rack   `json:"racks"`
-	Capacity *int     `json:"capacity"`
-	Wheels   int      `json:"wheels"`
-}
-
-type waterLoad struct {
-	Wheels  int      `json:"wheels"`
-	Now     est      `json:"now_g_per_h"`
-	InAWeek est      `json:"in_a_week_g_per_h"`
-	Volume  *float64 `json:"volume_m3"`
-	Changes *float64 `json:"air_changes_per_h"`
-	Settles *float64 `json:"settles_at_rh_pct"`
-	Remove  *float64 `json:"to_remove_g_per_h"`
-	Point   *float64 `json:"g_per_h_for_a_point"`
-}
-
-type roomDoc struct {
-	Room    roomLine `json:"room"`
-	Shelves []struct {
-		Place  string `json:"place"`
-		Wheels int    `json:"wheels"`
-	} `json:"shelves"`
-	Load *waterLoad `json:"water_load"`
-}
-
-type span struct {
-	Min  *float64 `json:"min"`
-	Mean *float64 `json:"mean"`
-	Max  *float64 `json:"max"`
-}
-
-type airDoc struct {
-	Days []struct {
-		Date     string   `json:"date"`
-		Readings int      `json:"readings"`
-		Temp     span     `json:"temp_c"`
-		RH       span     `json:"rh_pct"`
-		Out      *float64 `json:"hours_out"`
-	} `json:"days"`
-	Gaps    int      `json:"gaps"`
-	Longest *float64 `json:"longest_gap_h"`
-	Alarm   *string  `json:"alarm"`
-}
-
-type aheadLot struct {
-	Lot       string   `json:"lot"`
-	Variety   string   `json:"variety"`
-	Wheels    []string `json:"wheels"`
-	Held      int      `json:"held"`
-	Unweighed int      `json:"unweighed"`
-	Mass      est      `json:"mass_kg"`
-	On        string   `json:"on"`
-	Expected  *onDoc   `json:"expected_on"`
-	Now       bool     `json:"now"`
-	Days      int      `json:"days"`
-	Raw       bool     `json:"raw_milk"`
-	Counted   string   `json:"counted_by"`
-}
-
-type aheadSum struct {
-	Wheels    int `json:"wheels"`
-	Mass      est `json:"mass_kg"`
-	WheelsEnd int `json:"wheels_at_end"`
-	MassEnd   est `json:"mass_at_end_kg"`
-}
-
-type aheadRoom struct {
-	Room    string   `json:"room"`
-	Wheels  int      `json:"wheels"`
-	Minutes *float64 `json:"minutes"`
-	Late    int      `json:"late"`
-	Jobs    []struct {
-		Job    string `json:"job"`
-		Wheels int    `json:"wheels"`
-	} `json:"jobs"`
-}
-
-type aheadDoc struct {
-	From   string  `json:"from"`
-	To     string  `json:"to"`
-	Room   *string `json:"room"`
-	Totals struct {
-		Wheels    int      `json:"wheels"`
-		Unweighed int      `json:"unweighed"`
-		TooCold   int      `json:"too_cold_to_count"`
-		Minutes   *float64 `json:"minutes"`
-		Fullest   *float64 `json:"fullest_day_minutes"`
-	} `json:"totals"`
-	Days []struct {
-		Date    string      `json:"date"`
-		Rest    bool        `json:"rest"`
-		Wheels  int         `json:"wheels"`
-		Minutes *float64    `json:"minutes"`
-		Late    int         `json:"late"`
-		Rooms   []aheadRoom `json:"rooms"`
-	} `json:"days"`
-	Dry    []aheadLot `json:"dry"`
-	Taste  []aheadLot `json:"taste"`
-	Lawful []aheadLot `json:"lawful"`
-	Ready  []aheadLot `json:"ready"`
-	Sums   struct {
-		Waiting aheadSum `json:"dry_and_waiting_for_a_coat"`
-		Lawful  aheadSum `json:"lawful"`
-		Ready   aheadSum `json:"ready"`
-	} `json:"sums"`
-	Rooms []struct {
-		Room     string `json:"room"`
-		Capacity *int   `json:"capacity"`
-		Used     int    `json:"used"`
-		Free     *int   `json:"free"`
-		Come     int    `json:"come"`
-		Leave    int    `json:"leave"`
-		UsedEnd  int    `json:"used_at_end"`
-		FreeEnd  *int   `json:"free_at_end"`
-		ReadyEnd int    `json:"ready_at_end"`
-		Water    struct {
-			Now     est `json:"now_g_per_h"`
-			InAWeek est `json:"in_a_week_g_per_h"`
-		} `json:"water"`
-	} `json:"rooms"`
-}
-
 type varietyLine struct {
 	Name   string   `json:"name"`
 	Title  string   `json:"title"`
@@ -320,25 +179,4 @@ type varietyLine struct {
 	Plan   string   `json:"plan"`
 	Weight *float64 `json:"weight_g"`
 	Own    bool     `json:"own"`
-}
-
-type stockDoc struct {
-	Date string `json:"date"`
-	Lots []struct {
-		Lot     string `json:"lot"`
-		Variety string `json:"variety"`
-		Made    string `json:"made"`
-		stockSum
-	} `json:"lots"`
-	Total stockSum `json:"total"`
-}
-
-type stockSum struct {
-	Wheels int `json:"wheels"`
-	Mass   est `json:"mass_kg"`
-	Held   int `json:"held"`
-	Hand   int `json:"held_by_hand"`
-	Law    int `json:"held_by_law"`
-	Ready  int `json:"ready"`
-	Free   int `json:"ready_and_not_held"`
 }

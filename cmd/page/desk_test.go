@@ -243,7 +243,7 @@ func TestWhatIsFoundByTag(t *testing.T) {
 		{"nor is one that is looked for", "/wheels?find=--gone", http.StatusNotFound, "", "--gone"},
 		{"a picture of no wheel is not there", "/wheel/nowheel/curve.svg", http.StatusNotFound, "", ""},
 		{"days that are no number are refused", "/ahead?days=many", http.StatusBadRequest, "", "many"},
-		{"a period out of range is refused", "/room/cellar?days=0", http.StatusBadRequest, "", "out of range"},
+		{"a period out of range is refused", "/room/cellar?days=0", http.StatusBadRequest, "", "give 1 to 3660"},
 		{"a trace of nothing known is refused beside its field", "/trace?what=nothing", http.StatusNotFound, "", `aria-describedby="tr-wrong"`},
 		{"a trace of two kinds at once is refused", "/trace?what=261121A&customer=X", http.StatusBadRequest, "", "one thing at a time"},
 	} {

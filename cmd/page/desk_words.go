@@ -44,7 +44,6 @@ var deskFuncs = template.FuncMap{
 	"senses":    func() []string { return []string{"appearance", "colour", "texture", "flavour"} },
 	"coats":     func() []string { return []string{"wax", "cloth", "breathable", "foil", "oil", "film"} },
 	"lengths":   func() []question { return lengths },
-	"titled":    func(title string, lots []aheadLot) any { return titled{title, lots} },
 	"checks":    func() []question { return handChecks },
 }
 
@@ -240,7 +239,7 @@ func scoreWords(x *score) string {
 	if x == nil {
 		return ""
 	}
-	return estimate(1, est{x.Mean, x.Low, x.High})
+	return estimate(1, est{Best: x.Mean, Low: x.Low, High: x.High})
 }
 
 // notesAmong are the entries that are notes and not struck.
@@ -259,10 +258,4 @@ var lengths = []question{
 	{"length", "length of a block, or of a pyramid's base"},
 	{"width", "width of a block"},
 	{"top", "top edge of a pyramid"},
-}
-
-// titled is lots under a heading.
-type titled struct {
-	Title string
-	Lots  []aheadLot
 }

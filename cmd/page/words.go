@@ -4,7 +4,10 @@ import (
 	"fmt"
 	"html/template"
 	"maps"
+	"math"
+	"rindkeep/cave/quantity"
 	"rindkeep/cmd/words"
+	"strings"
 	"time"
 )
 
@@ -13,7 +16,11 @@ func funcs(p words.Printer, a *assets) template.FuncMap {
 	m := template.FuncMap{
 		"p":          func() words.Printer { return p },
 		"waxCaution": func() string { return waxCaution },
-		"airCaution": func() string { return airCaution },
+		"airCaution": func() string { return words.ClosedRoom },
+		"degrees":    func() string { return strings.TrimLeft(p.Temp(0), "0123456789. ") },
+		"below0":     func(x *float64) bool { return *x < 0 },
+		"size":       func(x *float64) *float64 { y := math.Abs(*x); return &y },
+		"temp":       func(x *float64) string { return temperature(p, x) },
 		"asset":      a.url,
 		"long":       longDate,
 		"num":        func(digits int, x *float64) string { return number(digits, x) },
@@ -42,5 +49,10 @@ func number(digits int, x *float64) string {
 // waxCaution is what the command coat says, to the letter; a test holds it to that.
 const waxCaution = "CAUTION: hot wax burns skin and catches fire. Never leave it; use a thermostat and a thermometer; no water on burning wax; read the wax's own safety sheet for its flash point; follow your local rules."
 
-const airCaution = "CAUTION: carbon dioxide and ammonia build up in a closed ripening room: " +
-	"air it before you work in it, and follow your local limits."
+// temperature is one in degrees Celsius in the reader's units, "" where there is none.
+func temperature(p words.Printer, x *float64) string {
+	if x == nil {
+		return ""
+	}
+	return p.Temp(quantity.Celsius(*x))
+}
