@@ -47,8 +47,8 @@ var documents = []document{
 	{"stock", "what is in stock: wheels, kilograms, held, ready", "stock", []string{"room", "variety", "on"}, false, showStock},
 	{"customers", "the customers", "customer list", nil, false, listCustomers},
 	{"customers/{name}", "one customer", "customer show", nil, false, showCustomer},
-	{"varieties", "the kinds of cheese", "variety list", nil, false, nil},
-	{"plans", "the rind plans", "plan list", nil, false, nil},
+	{"varieties", "the kinds of cheese", "variety list", nil, false, listVarieties},
+	{"plans", "the rind plans", "plan list", nil, false, listPlans},
 	{"log", "all entries; the newest 200 unless most says more", "log", []string{"from", "to", "person", "job", "kind", "struck", "most", "by-day"}, true, nil},
 }
 

@@ -30,7 +30,7 @@ func (s *Server) deskRoutes(m *http.ServeMux) {
 	m.HandleFunc("GET /ahead", patient(s.page(aheadPage)))
 	m.HandleFunc("GET /ahead/cave.ics", patient(s.file("text/calendar; charset=utf-8", "cave.ics", calendar)))
 	m.HandleFunc("GET /makes", s.makes)
-	m.HandleFunc("GET /makes/new", s.makeNew)
+	m.HandleFunc("GET /makes/new", s.page(newMake))
 	m.HandleFunc("GET /trace", s.page(tracePageOf))
 	m.HandleFunc("GET /trace/recall.csv", s.file(csv, "recall.csv", traceFile(recallTable)))
 	m.HandleFunc("GET /trace/fsma.csv", s.file(csv, "fsma.csv", traceFile(fsmaTable)))

@@ -171,12 +171,3 @@ type lotDoc struct {
 	} `json:"yield"`
 	Entries []entry `json:"entries"`
 }
-
-type varietyLine struct {
-	Name   string   `json:"name"`
-	Title  string   `json:"title"`
-	Rind   string   `json:"rind"`
-	Plan   string   `json:"plan"`
-	Weight *float64 `json:"weight_g"`
-	Own    bool     `json:"own"`
-}

@@ -259,26 +259,6 @@ func (s *Server) makes(w http.ResponseWriter, r *http.Request) {
 	s.show(w, r, http.StatusOK, "makes.html", View{Title: "Makes", Here: "makes", Body: d})
 }
 
-func (s *Server) makeNew(w http.ResponseWriter, r *http.Request) {
-	var d struct {
-		Varieties []varietyLine `json:"varieties"`
-		Places    []string
-		Today     string
-		Plans     struct {
-			Plans []struct {
-				Name  string `json:"name"`
-				Title string `json:"title"`
-			} `json:"plans"`
-		}
-	}
-	if !s.ask(w, r, &d, "variety", "list") {
-		return
-	}
-	s.look(r, &d.Plans, "plan", "list")
-	d.Places, d.Today = places(s.callOf(r)), s.opt.Now().Format("2006-01-02")
-	s.show(w, r, http.StatusOK, "makenew.html", View{Title: "A new make", Here: "makes", Body: d})
-}
-
 // Words says which of how many the list shows.
 func (f found) Words() string {
 	if len(f.List) == f.All {
