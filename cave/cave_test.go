@@ -12,6 +12,7 @@ import (
 
 	"rindkeep/cave/air"
 	"rindkeep/cave/quantity"
+	"rindkeep/cave/reason"
 )
 
 func TestWhatIsTakenAsATag(t *testing.T) {
@@ -138,21 +139,34 @@ func TestWhatARoomIsRefusedFor(t *testing.T) {
 	for _, c := range []struct {
 		name   string
 		change func(*Room)
+		want   reason.Reason
+	}{
+		{"colder than any", func(r *Room) { r.Temp = -6 },
+			reason.Outside[quantity.Celsius]{What: "set point", Value: -6, Low: -5, High: 40}},
+		{"percent for a fraction", func(r *Room) { r.RH = 85 },
+			reason.Outside[quantity.Fraction]{What: "humidity", Value: 85, Low: 0.2, High: 1}},
+		{"limits beside the set point", func(r *Room) { r.TempHigh = 11 }, TempLimits{12, 10, 11}},
+		{"humidity outside its limits", func(r *Room) { r.RHLow = 0.9 }, RHLimits{0.85, 0.9, good.RHHigh}},
+		{"a rack without shelves", func(r *Room) { r.Racks = []Rack{{Name: "A"}} },
+			reason.Outside[int]{What: "shelves", Value: 0, Low: 1, High: 1000}},
+		{"a shelf of too many wheels", func(r *Room) { r.Racks = []Rack{{Name: "A", Shelves: 1, PerShelf: 10001}} },
+			reason.Outside[int]{What: "wheels on a shelf", Value: 10001, High: 10000}},
+		{"too many racks", func(r *Room) { r.Racks = make([]Rack, 1001) },
+			reason.Outside[int]{What: "racks", Value: 1001, High: 1000}},
+	} {
+		r := good
+		c.change(&r)
+		if got := reason.Of(r.Check()); got != c.want {
+			t.Errorf("%s: %#v, want %#v", c.name, got, c.want)
+		}
+	}
+	for _, c := range []struct {
+		name   string
+		change func(*Room)
 		want   string
 	}{
 		{"a name with a slash", func(r *Room) { r.Name = "a/b" }, `room "a/b" holds "/"`},
-		{"colder than any", func(r *Room) { r.Temp = -6 },
-			"room cellar: a set point of -6.0 C is out of range; give -5 to 40 C"},
-		{"percent for a fraction", func(r *Room) { r.RH = 85 },
-			"room cellar: a humidity of 8500% is out of range; give 20 to 100 %"},
-		{"limits beside the set point", func(r *Room) { r.TempHigh = 11 },
-			"room cellar: the set point 12.0 C lies outside its own limits 10.0 to 11.0 C"},
-		{"humidity outside its limits", func(r *Room) { r.RHLow = 0.9 },
-			"room cellar: the humidity 85% lies outside its own limits 90 to 92 %"},
-		{"a rack without shelves", func(r *Room) { r.Racks = []Rack{{Name: "A"}} },
-			"rack A: 0 shelves of 0 wheels is out of range; give 1 to 1000 shelves of at most 10000"},
 		{"a rack with a bad name", func(r *Room) { r.Racks = []Rack{{Name: "A B", Shelves: 1}} }, `rack "A B" holds " "`},
-		{"too many racks", func(r *Room) { r.Racks = make([]Rack, 1001) }, "room cellar: 1001 racks; at most 1000"},
 	} {
 		r := good
 		c.change(&r)

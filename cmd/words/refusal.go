@@ -49,10 +49,14 @@ func Figures(r reason.Reason) any {
 
 // Refusal is why a request was refused, in a sentence.
 func (p Printer) Refusal(r *app.Refusal) string {
-	if r.Why != nil {
-		return p.Sentence(r.Why)
+	if r.Why == nil {
+		return r.Cause.Error()
 	}
-	return r.Cause.Error()
+	s := p.Sentence(r.Why)
+	if at := new(store.ImportError); errors.As(r.Cause, &at) && at.Line > 0 {
+		return fmt.Sprintf("line %d: %s", at.Line, s)
+	}
+	return s
 }
 
 // Remedy is what to do about a refusal, "" where there is nothing to say.
