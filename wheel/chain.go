@@ -14,7 +14,9 @@ import (
 // LossPoint is one weighing on the loss chain. Gross is what the scale said,
 // Net what is left of it without coats; Retained is the fraction of the green
 // weight that drying has left, cores and cuts apart; SD is one standard
-// deviation of Retained from the scale, the hand and guessed links.
+// deviation of Retained from the scale, the hand and guessed links. Scale is
+// that of the scale and the hand alone, and Shift that of the links, guessed or
+// weighed, since the point before; the first coat's is in Chain.Coat instead.
 type LossPoint struct {
 	Entry    uuid.UUID
 	At       time.Time
@@ -23,6 +25,8 @@ type LossPoint struct {
 	Net      quantity.Grams
 	Retained float64
 	SD       float64
+	Scale    float64
+	Shift    float64
 	Coated   bool // weighed with a coat on
 	Aside    bool // the weight taken just before a coat, core or cut
 }
@@ -41,10 +45,12 @@ type Chain struct {
 	Step   quantity.Grams // step of the scale, as the weights betray it
 	Notes  reason.List    // what had to be estimated
 	Gap    float64        // day of the first guessed link; NaN where every link was weighed
+	Coat   LossPoint      // the weight just after the first coat, its mass taken off; SD 0: not weighed
 
 	base     float64 // net weight at the start of the present stretch
 	retained float64 // Retained there
 	linkVar  float64 // relative variance gathered by guessed links
+	shiftVar float64 // that of all links since the last point, the first coat's apart
 	lastDay  float64 // day the mass was last known on
 	lastNet  float64 // net mass then
 }
@@ -73,10 +79,23 @@ func (c Chain) Last() (p LossPoint, ok bool) {
 // source.
 const handlingSD = 0.0005
 
+// leastNoise is the least standard deviation of any weighing, grams: our
+// calibration on made-up wheels under 1 kg, in wheel/drying.
+const leastNoise = 0.5
+
 // noise is one standard deviation of a weighing of w grams: the scale's step,
 // uniform (step/sqrt 12), and the hand.
 func noise(w, step quantity.Grams) float64 {
-	return math.Hypot(float64(step)/math.Sqrt(12), handlingSD*float64(w))
+	return math.Max(leastNoise, math.Hypot(float64(step)/math.Sqrt(12), handlingSD*float64(w)))
+}
+
+// add puts a point on the chain, with what is known of its errors.
+func (c *Chain) add(p LossPoint) {
+	rel := noise(p.Gross, c.Step) / float64(p.Net)
+	p.Scale, p.Shift = p.Retained*rel, p.Retained*math.Sqrt(c.shiftVar)
+	p.SD = p.Retained * math.Sqrt(rel*rel+c.linkVar)
+	c.shiftVar = 0
+	c.Points = append(c.Points, p)
 }
 
 // ScaleStep guesses the step of the scale from what it showed: the largest of
@@ -133,6 +152,7 @@ func Link(live []Entry, expect Expect) Chain {
 			c.Gap = from
 		}
 		c.linkVar += variance
+		c.shiftVar += variance
 	}
 	coated := false
 	var last struct {
@@ -226,9 +246,7 @@ func Link(live []Entry, expect Expect) Chain {
 			net := least(float64(e.Weight - c.Tare))
 			p := LossPoint{Entry: e.ID, At: e.At, Day: d, Gross: e.Weight, Net: quantity.Grams(net), Coated: coated}
 			p.Retained = c.retained * net / c.base
-			rel := noise(e.Weight, c.Step) / net
-			p.SD = p.Retained * math.Sqrt(rel*rel+c.linkVar)
-			c.Points = append(c.Points, p)
+			c.add(p)
 			last.day, last.net, last.retained = d, net, p.Retained
 		case CoatedOn, Cored, Cut:
 			was := coated
@@ -262,10 +280,9 @@ func Link(live []Entry, expect Expect) Chain {
 				// The weight before it is a weighing like any other.
 				net = least(float64(e.Before - c.Tare))
 				last.retained = c.retained * net / c.base
-				rel := noise(e.Before, c.Step) / net
-				c.Points = append(c.Points, LossPoint{
+				c.add(LossPoint{
 					Entry: e.ID, At: e.At, Day: d, Gross: e.Before, Net: quantity.Grams(net), Coated: was, Aside: true,
-					Retained: last.retained, SD: last.retained * math.Sqrt(rel*rel+c.linkVar),
+					Retained: last.retained,
 				})
 			default:
 				r, v := ratio(last.day, d)
@@ -296,6 +313,19 @@ func Link(live []Entry, expect Expect) Chain {
 				pending.kind, pending.day, pending.net = e.Kind, d, net
 				if e.Kind != CoatedOn {
 					c.Notes = append(c.Notes, CutByCurve{})
+				}
+			}
+			if e.Weight > 0 {
+				// The weight after it is as good as any other, and all that
+				// follows leans on it.
+				rel := noise(e.Weight, c.Step) / net
+				if e.Kind == CoatedOn && !was {
+					c.Coat = LossPoint{
+						Entry: e.ID, At: e.At, Day: d, Gross: e.Weight, Net: quantity.Grams(net), Coated: true,
+						Retained: last.retained, SD: last.retained * rel,
+					}
+				} else {
+					c.shiftVar += rel * rel
 				}
 			}
 			c.base, c.retained = net, last.retained

@@ -22,8 +22,8 @@ func LinkWeights(at []time.Time, weights []quantity.Grams) Chain {
 	for i := 1; i < len(weights); i++ {
 		w := weights[i]
 		p := LossPoint{At: at[i], Day: at[i].Sub(c.Began).Hours() / 24, Gross: w, Net: w, Retained: float64(w) / c.base}
-		rel := noise(w, c.Step) / float64(w)
-		p.SD = p.Retained * math.Sqrt(rel*rel)
+		p.SD = p.Retained * (noise(w, c.Step) / float64(w))
+		p.Scale = p.SD
 		c.Points[i] = p
 		c.lastDay, c.lastNet = p.Day, float64(w)
 	}

@@ -103,7 +103,7 @@ func TestHourlyAirKeepsToTheFiniteVolumesTakenHourByHour(t *testing.T) {
 		spans := hourlyLog(r, 60, 12, 0.84)
 		c := c.filled()
 		have := newCourse(c, spans, nil, 61, 0, 0)
-		tr := have.trace([3]float64{}, len(have.ends))
+		tr := have.trace(&vec{}, bareUnknowns, len(have.ends))
 		// The truth takes every hour by itself.
 		var hours []window
 		for k := range spans {
@@ -128,7 +128,7 @@ func TestHourlyAirKeepsToTheFiniteVolumesTakenHourByHour(t *testing.T) {
 func TestACoatedWheelKeepsToTheFiniteVolumes(t *testing.T) {
 	for _, k := range Coats() {
 		c := Cheese{Green: 2000, Group: Hard}.filled()
-		w := windows([]Span{{Air: air.State{Temp: 12, RH: 0.82}, Movement: air.Gentle}}, []CoatOn{{6, k}}, 200)
+		w := windows([]Span{{Air: air.State{Temp: 12, RH: 0.82}, Movement: air.Gentle}}, []CoatOn{{Day: 6, Coat: k}}, 200)
 		off, day := apart(c, w, 0, 2)
 		if off > within {
 			t.Errorf("%s: %.2f points off on day %.0f", k, off, day)
@@ -139,7 +139,7 @@ func TestACoatedWheelKeepsToTheFiniteVolumes(t *testing.T) {
 
 func TestHalvingTheStepsMovesNoCurve(t *testing.T) {
 	c := Cheese{Green: 1000, Group: Hard}.filled()
-	w := windows([]Span{{Air: air.State{Temp: 12, RH: 0.82}, Movement: air.Gentle}}, []CoatOn{{9, Cloth}}, 366)
+	w := windows([]Span{{Air: air.State{Temp: 12, RH: 0.82}, Movement: air.Gentle}}, []CoatOn{{Day: 9, Coat: Cloth}}, 366)
 	var half []window
 	for _, x := range w {
 		a, b := x, x

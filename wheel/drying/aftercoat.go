@@ -15,7 +15,7 @@ func (f Forecast) CoatFactor() quantity.Estimate {
 		return quantity.Exactly(1)
 	}
 	return quantity.Estimate{
-		Best: f.passes(f.theta[2]),
+		Best: f.passes(f.theta[kShare]),
 		Low:  f.passes(cutQuantile(f.share[0], f.share[1], 0.05)),
 		High: f.passes(cutQuantile(f.share[0], f.share[1], 0.95)),
 	}
@@ -38,9 +38,9 @@ func (f Forecast) passes(share float64) float64 {
 	}
 	out := make([]float64, n)
 	p := c.plant.first(n)
-	fades := p.fades(f.theta[1])
+	fades := p.fades(&f.theta)
 	lost := func(lc float64) float64 {
-		p.runFaded(f.theta[0], lc, fades, out)
+		p.march(&f.theta, lc, fades, out, nil)
 		if from < 0 {
 			return out[n-1]
 		}
@@ -69,22 +69,25 @@ func (f Forecast) Leaking() (why Leaks, leaks bool) {
 	}
 	after := 0
 	for _, p := range f.points {
-		if p.day > f.course.coatAt+1 && p.w > 0.5 {
+		if p.kept && p.day > f.course.coatAt+1 && p.w > 0.5 {
 			after++
 		}
 	}
 	if after < 2 {
 		return why, false
 	}
-	limit := math.Min(math.Max(leastLeak, f.prior.usual()+0.5*f.prior.sd[2]), 0.95)
+	usual := f.course.usual()
+	limit := math.Min(math.Max(leastLeak, usual+0.25*f.course.share[1]), 0.95)
 	if cutQuantile(f.share[0], f.share[1], 1-leakSure) < limit {
 		return why, false
 	}
 	have := f.CoatFactor()
 	whole := func(x float64) quantity.Fraction { return quantity.Fraction(math.Round(100*x) / 100) }
-	return Leaks{whole(have.Best), whole(have.Low), whole(have.High), whole(f.passes(f.prior.usual()))}, true
+	return Leaks{whole(have.Best), whole(have.Low), whole(have.High), whole(f.passes(usual))}, true
 }
 
 // A coat leaks when what it passes is surely over what it usually passes and
-// half its spread more, and over leastLeak.
-const leastLeak, leakSure = 0.4, 0.9
+// a quarter of its spread more, and over leastLeak.
+//
+// Our calibration: TestCoatsThatLeakAreNamed.
+const leastLeak, leakSure = 0.35, 0.75

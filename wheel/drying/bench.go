@@ -66,7 +66,8 @@ func Bench(in Inputs) (BenchResult, error) {
 		return BenchResult{}, fmt.Errorf("diffusivity of %.4g m2/s is out of range; give 1e-13 to 1e-8", in.Diffusivity)
 	}
 	if !(in.Transfer >= 0 && in.Transfer < 1e-3) {
-		return BenchResult{}, fmt.Errorf("surface transfer of %.4g kg/(m2 s Pa) is out of range; give 1e-10 to 1e-6", in.Transfer)
+		return BenchResult{}, fmt.Errorf("surface transfer of %.4g kg/(m2 s Pa) is out of range; give 1e-10 to 1e-6",
+			in.Transfer)
 	}
 	s := Subject{Cheese: c, Air: in.Air, Coats: in.Coats}
 	full := c.filled()
@@ -80,10 +81,10 @@ func Bench(in Inputs) (BenchResult, error) {
 	}
 	f := estimate(s, full, newCourse(full, in.Air, in.Coats, math.Max(float64(in.Days), 30), diff12, in.Transfer))
 	if in.Diffusivity > 0 { // pinned: no spread between makers
-		f.prior.cov[1][1] = pinnedSD * pinnedSD
+		f.prior.set(kInside, f.prior.mean[kInside], pinnedSD)
 	}
 	if in.Transfer > 0 {
-		f.prior.cov[0][0] = pinnedSD * pinnedSD
+		f.prior.set(kAir, f.prior.mean[kAir], pinnedSD)
 	}
 	p := f.course.plant
 	r := BenchResult{
@@ -112,7 +113,8 @@ func Bench(in Inputs) (BenchResult, error) {
 	for d := 0; d <= in.Days; d++ {
 		e := f.Expected(float64(d))
 		if in.Linear && d > 0 { // the linear law's curve, with the band's width kept
-			e = quantity.Estimate{Best: linear[d], Low: linear[d] * e.Low / e.Best, High: math.Min(linear[d]*e.High/e.Best, f.water())}
+			e = quantity.Estimate{Best: linear[d], Low: linear[d] * e.Low / e.Best,
+				High: math.Min(linear[d]*e.High/e.Best, f.water())}
 		}
 		if math.IsNaN(e.Best) {
 			return BenchResult{}, fmt.Errorf("no curve comes out of these figures")

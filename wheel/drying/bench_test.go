@@ -40,11 +40,11 @@ func BenchmarkFitOfTwentyPointsFromATable(b *testing.B) {
 	p := priorOf(s, c)
 	var sv solver
 	order := usableByDay(s.Points)
-	sv.load(s.Points, order)
+	sv.load(&s, co, order)
 	lin := sv.tabled(t, [2]float64{})
 	b.ReportAllocs()
 	for b.Loop() {
-		sv.fit(lin, p, 2, math.Inf(1))
+		sv.fit(lin, &p, bareUnknowns, math.Inf(1))
 	}
 }
 
@@ -72,7 +72,7 @@ func BenchmarkEstimateOfTwelvePointsOverSixtyDays(b *testing.B) {
 	for _, c := range []struct {
 		name  string
 		coats []CoatOn
-	}{{"bare", nil}, {"wax", []CoatOn{{12, Wax}}}} {
+	}{{"bare", nil}, {"wax", []CoatOn{{Day: 12, Coat: Wax}}}} {
 		s := weighed(12)
 		s.Coats = c.coats
 		f := Estimate(Subject{Cheese: s.Cheese, Air: s.Air, Coats: c.coats})

@@ -1,6 +1,10 @@
 package drying
 
-import "fmt"
+import (
+	"fmt"
+
+	"rindkeep/cave/quantity"
+)
 
 // Coat is what closes or covers a rind.
 type Coat string
@@ -29,10 +33,16 @@ func ParseCoat(s string) (Coat, error) {
 }
 
 // CoatOn says that a coat was put on, on a day after drying started. Later
-// coats add: all that were put on stay, in series.
+// coats add: all that were put on stay, in series. Loss and SD are of the weight
+// just after it, with the coat's mass taken off as the book has it: the loss it
+// gives and its standard deviation, fractions of green weight. An SD of 0 says
+// that no later weight leans on it, +Inf that it was not weighed and its mass is
+// a guess. Only the first coat's count.
 type CoatOn struct {
 	Day  float64
 	Coat Coat
+	Loss quantity.Fraction
+	SD   quantity.Fraction
 }
 
 // coatDefault is a coat's usual resistance to vapour, and the spread of the

@@ -16,6 +16,7 @@ type course struct {
 	coats    float64    // resistance of all the coats as they usually are, Pa m2 s/kg
 	share    [2]float64 // what they pass: mean and sd of the normal that is cut off at 0 and 1
 	airUntil float64    // day up to which the air is logged, not carried on
+	toAir    [2]answer  // how a bare and a coated wheel answer to the air of that day
 }
 
 func newCourse(c Cheese, spans []Span, coats []CoatOn, horizon, diff12, transfer float64) *course {
@@ -34,7 +35,25 @@ func newCourse(c Cheese, spans []Span, coats []CoatOn, horizon, diff12, transfer
 	if co.coated {
 		co.halve(coats)
 	}
+	last := co.upTo(co.airUntil) - 1
+	co.toAir[0] = co.plant.answer(last, &vec{}, math.Inf(-1))
+	if co.coated {
+		co.toAir[1] = co.plant.answer(len(w)-1, &vec{}, 0)
+	}
 	return co
+}
+
+// answers are how a bare and a coated wheel answer to damper air.
+func (co *course) answers() (bare, coated answer) { return co.toAir[0], co.toAir[1] }
+
+// firstCoat is the first of the coats, nil for none.
+func (co *course) firstCoat(coats []CoatOn) *CoatOn {
+	for i := range coats {
+		if co.coated && math.Max(0, coats[i].Day) == co.coatAt {
+			return &coats[i]
+		}
+	}
+	return nil
 }
 
 // halfDays is how long after the coat the halving resistance is reckoned over.
@@ -120,12 +139,20 @@ func (co *course) shareOf(lc float64) float64 {
 	return 1 / (1 + math.Exp(lc)*co.coats/co.half)
 }
 
-// dims is the number of logs that are fitted: two, and the coat's third.
-func (co *course) dims() int {
+// unknowns are what is fitted.
+func (co *course) unknowns(closing bool) sparse {
+	k := sparse{kAir, kInside, kDamp}
 	if co.coated {
-		return 3
+		k = append(k, kShare)
 	}
-	return 2
+	if closing {
+		k = append(k, kClose)
+	}
+	k = append(k, kGreen)
+	if co.coated {
+		k = append(k, kTare)
+	}
+	return k
 }
 
 // upTo is the number of windows needed to reach a day.
@@ -133,39 +160,39 @@ func (co *course) upTo(day float64) int {
 	return min(sort.SearchFloat64s(co.ends, day)+1, len(co.ends))
 }
 
-// trace is a run of the plant with its slopes by the logs, at the ends of the
-// windows.
+// trace is a run of the plant with its slopes by the unknowns, at the ends of
+// the windows.
 type trace struct {
 	ends  []float64
 	loss  []float64
-	slope [3][]float64
+	slope [bends][]float64
 }
 
-// trace runs the plant over its first n windows at th: the logs of the air side
-// and of the inside, and the share that the coat passes. A share outside
-// leastShare to mostShare goes on in a straight line, so that weighings which
-// ask for less than nothing still pull.
-func (co *course) trace(th [3]float64, n int) trace { return co.traceIn(nil, th, n) }
+// trace runs the plant over its first n windows at th, with the slopes by the
+// unknowns in play. A share outside leastShare to mostShare goes on in a
+// straight line, so that weighings which ask for less than nothing still pull.
+func (co *course) trace(th *vec, play sparse, n int) trace { return co.traceIn(nil, th, play, n) }
 
-func (co *course) traceIn(room []float64, th [3]float64, n int) trace {
-	d := co.dims()
-	buf := make([]float64, (d+1)*n)
+func (co *course) traceIn(room []float64, th *vec, play sparse, n int) trace {
+	buf := make([]float64, (bends+1)*n)
 	t := trace{ends: co.ends[:n], loss: buf[:n]}
-	slope := make([][]float64, d)
-	for k := range d {
-		slope[k] = buf[(k+1)*n : (k+2)*n]
-		t.slope[k] = slope[k]
+	for _, k := range play {
+		if k < bends {
+			buf = buf[n:]
+			t.slope[k] = buf[:n]
+		}
 	}
 	p := co.plant.first(n)
 	if !co.coated {
-		p.march(th[0], 0, p.fadesIn(room, th[1]), t.loss, slope)
+		p.march(th, 0, p.fadesIn(room, th), t.loss, &t.slope)
 		return t
 	}
-	s := math.Min(math.Max(th[2], leastShare), mostShare)
-	p.march(th[0], co.logOf(s), p.fadesIn(room, th[1]), t.loss, slope)
-	for i := range n {
-		slope[2][i] *= -1 / (s * (1 - s))
-		t.loss[i] += slope[2][i] * (th[2] - s)
+	s := math.Min(math.Max(th[kShare], leastShare), mostShare)
+	p.march(th, co.logOf(s), p.fadesIn(room, th), t.loss, &t.slope)
+	by := t.slope[kShare]
+	for i := range by {
+		by[i] *= -1 / (s * (1 - s))
+		t.loss[i] += by[i] * (th[kShare] - s)
 	}
 	return t
 }
@@ -173,7 +200,7 @@ func (co *course) traceIn(room []float64, th [3]float64, n int) trace {
 // at gives loss and slopes on a day: between two ends the loss is a power of
 // time, before the first it is straight, past the last it carries on along the
 // power of the last window.
-func (t trace) at(day float64) (loss float64, slope [3]float64) {
+func (t trace) at(day float64) (loss float64, slope vec) {
 	n := len(t.ends)
 	if !(day > 0) || n == 0 {
 		return 0, slope
@@ -181,7 +208,7 @@ func (t trace) at(day float64) (loss float64, slope [3]float64) {
 	i := min(sort.SearchFloat64s(t.ends, day), n-1)
 	if i == 0 {
 		f := math.Min(day/t.ends[0], 1)
-		for k := range 3 {
+		for k := range bends {
 			if t.slope[k] != nil {
 				slope[k] = f * t.slope[k][0]
 			}
@@ -201,7 +228,7 @@ func (t trace) at(day float64) (loss float64, slope [3]float64) {
 	} else {
 		loss = lo + math.Min(f, 1)*(hi-lo)
 	}
-	for k := range 3 {
+	for k := range bends {
 		if t.slope[k] != nil {
 			slope[k] = t.slope[k][i-1] + math.Min(f, 1)*(t.slope[k][i]-t.slope[k][i-1])
 		}

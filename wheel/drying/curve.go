@@ -53,7 +53,8 @@ func smallCurve(x float64) float64 {
 //
 // Source: the product of the library's own functions below 5, where erfc still
 // has all its digits; above, the continued fraction of erfc (Abramowitz and
-// Stegun 7.1.14, from memory), which 20 terms carry past double precision.
+// Stegun 7.1.14, from memory), which 20 terms carry past double precision at 5,
+// and fewer further out.
 func erfcx(x float64) float64 {
 	if x < 5 {
 		return math.Exp(x*x) * math.Erfc(x)
@@ -62,7 +63,7 @@ func erfcx(x float64) float64 {
 		return 1 / (x * math.SqrtPi)
 	}
 	f := x
-	for n := 20; n >= 1; n-- {
+	for n := 4 + int(80/x); n >= 1; n-- {
 		f = x + float64(n)/2/f
 	}
 	return 1 / (f * math.SqrtPi)

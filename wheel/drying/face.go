@@ -75,13 +75,14 @@ func (f *face) Flux(x float64) (flux, slope float64) {
 }
 
 // partials are the derivatives of the flux g at content x by the content, by
-// the resistance and by the cooling, over the dry solids per volume like g.
-func (f *face) partials(x, g float64) (gx, gr, gc float64) {
+// the resistance, by the cooling and by the vapour in the air, over the dry
+// solids per volume like g.
+func (f *face) partials(x, g float64) (gx, gr, gc, ge float64) {
 	_, dln := f.law.lnActivity(x)
 	flow := g * f.solids
 	pe := flow*f.resist + f.vapour // the balance solved
 	d := (f.resist + pe*f.cool) * f.solids
-	return pe * dln / d, -flow / d, -pe * flow / d
+	return pe * dln / d, -flow / d, -pe * flow / d, -1 / d
 }
 
 // wet is the flux off a surface of a content, kg/(m2 s).

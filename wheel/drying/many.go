@@ -131,14 +131,18 @@ func (f *fleet) fit(subjects []Subject, out []Forecast, sv *solver) {
 		fc := unfitted(s, m.cheese, co)
 		order := usableByDay(s.Points)
 		if fc.used = len(order); fc.used > 0 {
-			sv.load(s.Points, order)
+			sv.load(&s, co, order)
 			shift := [2]float64{
 				math.Log(co.plant.ratio / co.plant.density * lead.plant.density / lead.plant.ratio),
 				math.Log(co.plant.ratio / lead.plant.ratio),
 			}
-			r := sv.fit(sv.tabled(t, shift), fc.prior, 2, math.Inf(1))
-			fc.theta, fc.cov = r.theta, r.cov
-			fc.keep(sv)
+			r := sv.fit(sv.tabled(t, shift), &fc.prior, fc.play, math.Inf(1))
+			if sv.flags() { // the table knows no rind that closes
+				fc.fit(sv)
+			} else {
+				fc.theta, fc.cov = r.theta, r.cov
+				fc.keep(sv)
+			}
 		}
 		out[m.index] = fc
 	}
@@ -159,5 +163,7 @@ func (co *course) forCheese(c Cheese) *course {
 	}
 	out := *co
 	out.plant = &p
+	out.toAir[0].first *= p.area / co.plant.area
+	out.toAir[0].root *= p.ratio / co.plant.ratio
 	return &out
 }

@@ -73,6 +73,22 @@ func (p *plant) face(i int, ka, kc float64) face {
 	return p.sites[i].face(p.law, p.density, ka, coat)
 }
 
+// wettest is the relative humidity past which no air is taken to be damper, as
+// no hygrometer tells such air from wet, and the tables of losses need a bound.
+// Our calibration: worlds up to 97 % are held.
+const wettest = 0.985
+
+// dampen makes the air of a site damper by a fraction of RH, and says whether
+// it still answers to it.
+func (f *face) dampen(by float64) bool {
+	f.vapour += by * f.psat
+	if most := wettest * f.psat; f.vapour > most {
+		f.vapour = most
+		return false
+	}
+	return true
+}
+
 // diffusivity in window i, m2/day.
 func (p *plant) diffusivity(i int) float64 { return p.sites[i].diffusivity }
 
@@ -83,10 +99,18 @@ type fade struct {
 	depth      []float64 // D t of each window, m2
 }
 
-func (p *plant) fades(lb float64) fade { return p.fadesIn(nil, lb) }
+func (p *plant) fades(th *vec) fade { return p.fadesIn(nil, th) }
+
+// closes is how far a rind that closes has come in the middle of a window: the
+// log of its age in closeDays and one more.
+func (w *window) closes() float64 { return math.Log1p((w.from + w.to) / 2 / closeDays) }
+
+// closeDays is the age at which a closing rind begins to count, days. Our
+// calibration: TestIntervalsHold.
+const closeDays = 30
 
 // fadesIn is fades with room to work in, where there is enough of it.
-func (p *plant) fadesIn(buf []float64, lb float64) fade {
+func (p *plant) fadesIn(buf []float64, th *vec) fade {
 	n := len(p.modes.rate)
 	if size := (2*n + 1) * len(p.windows); cap(buf) >= size {
 		buf = buf[:size]
@@ -94,9 +118,12 @@ func (p *plant) fadesIn(buf []float64, lb float64) fade {
 		buf = make([]float64, size)
 	}
 	f := fade{buf[:n*len(p.windows)], buf[n*len(p.windows) : 2*n*len(p.windows)], buf[2*n*len(p.windows):]}
-	kb := math.Exp(2 * lb)
+	kb := math.Exp(2 * th[kInside])
 	for i, w := range p.windows {
 		d := p.diffusivity(i) * kb * (w.to - w.from)
+		if th[kClose] != 0 {
+			d *= math.Exp(-2 * th[kClose] * w.closes())
+		}
 		f.depth[i] = d
 		left, adds := f.left[i*n:(i+1)*n], f.adds[i*n:(i+1)*n]
 		if i > 0 && math.Abs(d/f.depth[i-1]-1) < 1e-9 {
@@ -119,28 +146,30 @@ func (p *plant) fadesIn(buf []float64, lb float64) fade {
 // run fills out[i] with the loss at the end of window i for the logs of the
 // multipliers of the air side, of the inside (the root of the diffusivity) and
 // of the coats' resistance.
-func (p *plant) run(la, lb, lc float64, out []float64) { p.runFaded(la, lc, p.fades(lb), out) }
-
-// runFaded is run with the fades of the inside given.
-func (p *plant) runFaded(la, lc float64, fd fade, out []float64) { p.march(la, lc, fd, out, nil) }
+func (p *plant) run(la, lb, lc float64, out []float64) {
+	th := vec{kAir: la, kInside: lb}
+	p.march(&th, lc, p.fades(&th), out, nil)
+}
 
 // march steps through the windows. Within a window the flux is held at its end
 // value: first order in the step, which the windows keep short. A dry rind in
-// damp air takes water back, so loss may run backwards a little. slope, one row
-// of len(out) for each log that counts, is filled with the derivatives of the
-// loss by the logs, carried along step by step.
-func (p *plant) march(la, lc float64, fd fade, out []float64, slope [][]float64) {
-	ka, kc := math.Exp(la), math.Exp(lc)
+// damp air takes water back, so loss may run backwards, and under 0. slope, a
+// row of len(out) for each unknown in play and none for the others, is filled
+// with the derivatives of the loss, carried along step by step; that of the
+// coats' share is by the log of their resistance.
+func (p *plant) march(th *vec, lc float64, fd fade, out []float64, slope *[bends][]float64) {
+	ka, kc := math.Exp(th[kAir]), math.Exp(lc)
 	n := len(p.modes.rate)
 	gain, edge := p.modes.gain[:n], p.modes.edge[:n]
-	var run [maxModes]float64     // the modes' state
-	var drun [3][maxModes]float64 // and its derivatives
-	var dmean, deven [3]float64
+	var run [maxModes]float64         // the modes' state
+	var drun [bends][maxModes]float64 // and its derivatives
+	var dmean, deven [bends]float64
 	ln0, _ := p.law.lnActivity(p.x0)
 	aw0 := math.Exp(ln0)
 	xs, mean, even := p.x0, 0.0, edgeShare
 	for i, w := range p.windows {
 		f := p.face(i, ka, kc)
+		answers := f.dampen(th[kDamp])
 		left, adds := fd.left[i*n:(i+1)*n], fd.adds[i*n:(i+1)*n]
 		// Surface deficit = rest + up dm, dm the mean's rise in the window.
 		rest, up := mean, 1.0
@@ -159,15 +188,28 @@ func (p *plant) march(la, lc float64, fd fade, out []float64, slope [][]float64)
 		}
 		dm := m * g
 		if slope != nil {
-			gx, gr, gc := f.partials(xs, g)
+			gx, gr, gc, ge := f.partials(xs, g)
 			for s := range slope {
-				// What the log does to the surface with its content held.
-				var dr, dc float64
+				if slope[s] == nil {
+					continue
+				}
+				// What the unknown does to the surface with its content held,
+				// and to the log of the inside.
+				var dr, dc, de, inner float64
 				switch s {
-				case 0:
-					dr, dc = -1/(p.sites[i].transfer*ka), -f.cool*p.sites[i].convection*ka/(p.sites[i].convection*ka+p.sites[i].radiance)
-				case 2:
+				case kAir:
+					h := p.sites[i].convection * ka
+					dr, dc = -1/(p.sites[i].transfer*ka), -f.cool*h/(h+p.sites[i].radiance)
+				case kInside:
+					inner = 1
+				case kDamp:
+					if answers {
+						de = f.psat
+					}
+				case kShare:
 					dr = kc * w.coat
+				case kClose:
+					inner = -w.closes()
 				}
 				drest, dup := dmean[s], 0.0
 				ds := drun[s][:n]
@@ -181,22 +223,22 @@ func (p *plant) march(la, lc float64, fd fade, out []float64, slope [][]float64)
 						drest += deven[s] * edge[k] * run[k] * l
 					}
 				}
-				if s == 1 {
+				if inner != 0 {
 					for k, l := range left {
-						h := gain[k] + even*edge[k]
-						drest -= h * run[k] * 2 * p.modes.rate[k] * fd.depth[i] * l
-						dup += h * 2 * (l - adds[k])
+						h := 2 * inner * (gain[k] + even*edge[k])
+						drest -= h * run[k] * p.modes.rate[k] * fd.depth[i] * l
+						dup += h * (l - adds[k])
 					}
 				}
-				dg := gr*dr + gc*dc
+				dg := gr*dr + gc*dc + ge*de
 				dx := -(drest + dup*dm + up*m*dg) / (1 + up*m*gx)
 				dg += gx * dx
 				for k, l := range left {
 					ds[k] = ds[k]*l + m*dg*adds[k]
 				}
-				if s == 1 {
+				if inner != 0 {
 					for k, l := range left {
-						ds[k] += -2*p.modes.rate[k]*fd.depth[i]*l*run[k] + dm*2*(l-adds[k])
+						ds[k] += 2 * inner * (dm*(l-adds[k]) - p.modes.rate[k]*fd.depth[i]*l*run[k])
 					}
 				}
 				dmean[s] += m * dg
@@ -204,7 +246,7 @@ func (p *plant) march(la, lc float64, fd fade, out []float64, slope [][]float64)
 				if wet > 0 {
 					deven[s] = 0
 					if share > 0 && share < 1 {
-						dwet := -wet * (dr + aw0*f.psat*dc) / (f.resist + aw0*f.psat*f.cool)
+						dwet := -(wet*(dr+aw0*f.psat*dc) + de/f.solids) / (f.resist + aw0*f.psat*f.cool)
 						deven[s] = edgeShare * (dg - share*dwet) / wet
 					}
 				}
@@ -217,10 +259,12 @@ func (p *plant) march(la, lc float64, fd fade, out []float64, slope [][]float64)
 			run[k] = run[k]*l + dm*adds[k]
 		}
 		mean += dm
-		out[i] = math.Max(0, math.Min(mean*p.dry, 1-p.dry))
-		if out[i] != mean*p.dry {
+		if out[i] = mean * p.dry; out[i] > 1-p.dry {
+			out[i] = 1 - p.dry
 			for s := range slope {
-				slope[s][i] = 0
+				if slope != nil && slope[s] != nil {
+					slope[s][i] = 0
+				}
 			}
 		}
 	}
@@ -263,8 +307,9 @@ func (p *plant) surface(f *face, rest, up, m, guess float64) (x, flux float64) {
 
 // wetRate is what a surface as wet as the fresh wheel's would lose bare in
 // window i, fraction of green weight per day.
-func (p *plant) wetRate(i int, ka float64) float64 {
-	f := p.face(i, ka, 0)
+func (p *plant) wetRate(i int, th *vec) float64 {
+	f := p.face(i, math.Exp(th[kAir]), 0)
+	f.dampen(th[kDamp])
 	return math.Max(0, f.wet(p.x0)) * p.area * 86400
 }
 
@@ -274,6 +319,29 @@ func (p *plant) rootRate(i int, kb float64) float64 {
 	drive := math.Max(0, p.x0-p.balance(i))
 	return p.dry * drive * p.ratio * 2 * math.Sqrt(p.diffusivity(i)/math.Pi) * kb
 }
+
+// answer is how the loss of a settled wheel answers to air that turns damper by
+// a unit of RH and stays so: its first-day and root-time rates (see Curve), and
+// the most it comes to, all as fractions of green weight. Near balance the
+// surface law is taken as a straight line.
+type answer struct{ first, root, most float64 }
+
+func (p *plant) answer(i int, th *vec, lc float64) answer {
+	f := p.face(i, math.Exp(th[kAir]), math.Exp(lc))
+	f.dampen(th[kDamp])
+	x := math.Min(p.x0, math.Max(p.law.balance(f.vapour/f.psat), 0.02*p.x0))
+	ln, dln := p.law.lnActivity(x)
+	aw := math.Exp(ln)
+	holds := p.dry / (aw * dln)
+	return answer{
+		first: f.psat / (f.resist + aw*f.psat*f.cool) * p.area * 86400,
+		root:  holds * p.ratio * 2 * math.Sqrt(p.diffusivity(i)/math.Pi) * math.Exp(th[kInside]),
+		most:  holds,
+	}
+}
+
+// after is the answer some days on.
+func (a answer) after(days float64) float64 { return math.Min(Curve(a.first, a.root, days), a.most) }
 
 // balance is the content in balance with the air of window i, never over the
 // start.

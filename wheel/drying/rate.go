@@ -25,41 +25,54 @@ func (f Forecast) stretch(day float64) (from, to float64) {
 	return from, to
 }
 
-// slope is the rate on a day by a curve, with its slopes by the logs.
-func (f Forecast) slope(curve func(day float64) trace, day float64) (float64, [3]float64) {
+// slope is the rate on a day by a curve, with its slopes by the unknowns.
+func (f Forecast) slope(curve func(day float64) trace, day float64) (float64, vec) {
 	from, to := f.stretch(day)
 	t := curve(to)
 	h0, j0 := t.at(from)
 	h1, j1 := t.at(to)
-	d := to - from
-	return math.Max(0, h1-h0) / d, [3]float64{(j1[0] - j0[0]) / d, (j1[1] - j0[1]) / d, (j1[2] - j0[2]) / d}
+	for k := range j1 {
+		j1[k] = (j1[k] - j0[k]) / (to - from)
+	}
+	return (h1 - h0) / (to - from), j1
 }
 
 // RatePerDay is the own rate on a day, fraction of green weight per day, 90 %.
 func (f Forecast) RatePerDay(day float64) quantity.Estimate {
 	r, g := f.slope(f.own, day)
-	wander := straying * straying
-	if n := len(f.points); n == 0 || day > f.points[n-1].day {
-		wander += toCome * toCome
+	wander, damp, last := straying*straying, 0.0, 0.0
+	n := len(f.points)
+	if n > 0 {
+		last = f.points[n-1].day
 	}
-	return f.rateAbout(0, r, g, day, wander).interval(f.z90, math.Inf(1))
+	if n == 0 || day > last {
+		from, to := f.stretch(day)
+		r := f.rateToCome(last, max(day, last))
+		wander += r * r
+		damp = (math.Sqrt(f.airToCome(last, to)) - math.Sqrt(f.airToCome(last, max(from, last)))) / (to - from)
+	}
+	return f.rateAbout(0, r, g, day, wander, damp).interval(f.z90, 0, math.Inf(1))
 }
 
 // ExpectedRatePerDay is the rate before the wheel's own weights, as Expected.
 func (f Forecast) ExpectedRatePerDay(day float64) quantity.Estimate {
 	r, g := f.slope(f.expected, day)
-	return f.rateAbout(1, r, g, day, straying*straying).interval(z90, math.Inf(1))
+	return f.rateAbout(1, r, g, day, straying*straying, 0).interval(z90, 0, math.Inf(1))
 }
 
 // rateAbout is a rate r of the own (0) or expected (1) curve with slopes g; the
-// rate wanders by a variance relative to it.
-func (f Forecast) rateAbout(of int, r float64, g [3]float64, day, wander float64) (out guess) {
+// rate wanders by a variance relative to it, and by damp.
+func (f Forecast) rateAbout(of int, r float64, g vec, day, wander, damp float64) (out guess) {
 	cov := f.cov
 	if of == 1 {
 		_, cov = f.before()
 	}
 	cov = withoutShare(cov)
-	out = guess{best: r, sd: math.Sqrt(quad3(cov, g) + wander*r*r)}
+	spread := func(r float64, g vec) float64 {
+		return math.Sqrt(f.play.quad(&cov, &g) + wander*r*r + damp*damp)
+	}
+	m := vec{kAir: g[kAir], kInside: g[kInside]}
+	out = guess{best: r, sd: spread(r, g), times: math.Sqrt(f.play.quad(&cov, &m) + wander*r*r)}
 	if !f.course.coated {
 		return out
 	}
@@ -69,7 +82,7 @@ func (f Forecast) rateAbout(of int, r float64, g [3]float64, day, wander float64
 			c, _ := f.side(of, end, d)
 			return c
 		}, day)
-		out.end[end], out.esd[end] = r, math.Sqrt(quad3(cov, g)+wander*r*r)
+		out.end[end], out.esd[end] = r, spread(r, g)
 	}
 	return out
 }
@@ -89,19 +102,19 @@ func logBand(best, sd, z float64) quantity.Estimate {
 // below 1 the inside decides. 0 where the air is too wet to take water.
 func (f Forecast) WetRatePerDay(day float64) float64 {
 	i := f.course.upTo(math.Max(day, 1e-6)) - 1
-	return f.course.plant.wetRate(i, math.Exp(f.theta[0]))
+	return f.course.plant.wetRate(i, &f.theta)
 }
 
 // FirstDayRate is q of the own curve: the loss per day of the fresh wet wheel
 // in its first air, fraction of green weight per day, 90 %.
 func (f Forecast) FirstDayRate() quantity.Estimate {
-	q := f.course.plant.wetRate(0, math.Exp(f.theta[0]))
-	return logBand(q, q*math.Sqrt(f.cov[0][0]), f.z90)
+	q := f.course.plant.wetRate(0, &f.theta)
+	return logBand(q, q*math.Sqrt(f.cov[kAir][kAir]), f.z90)
 }
 
 // RootDayRate is s of the own curve: what the inside alone would let go in its
 // first air, fraction of green weight per square root of a day, 90 %.
 func (f Forecast) RootDayRate() quantity.Estimate {
-	s := f.course.plant.rootRate(0, math.Exp(f.theta[1]))
-	return logBand(s, s*math.Sqrt(f.cov[1][1]), f.z90)
+	s := f.course.plant.rootRate(0, math.Exp(f.theta[kInside]))
+	return logBand(s, s*math.Sqrt(f.cov[kInside][kInside]), f.z90)
 }

@@ -2,30 +2,50 @@ package drying
 
 import "math"
 
-// The spread of the logs of the two multipliers round the physics: what a lot
-// has in common (room, air movement, curd) and what each wheel has for itself
-// (its place on the shelf, its rind).
+// shared is how many unknowns sisters have in common: air side, inside, damp.
+const shared = kDamp + 1
+
+// The spread of the shared unknowns round the physics: what a lot has in common
+// (room, hygrometer, air movement, curd) and what each wheel has for itself (its
+// place on the shelf, its rind).
 //
 // Air side: the convection of a movement class is known to a factor of about
 // 1.4 (2 to 3 still, 5 to 8 brisk). Inside: the diffusivity of a group to a
-// factor of about 1.8, so its root to 1.35. Common practice, no source; the
-// coverage test holds them to account.
-const (
-	lotAirSD, wheelAirSD       = 0.40, 0.15
-	lotInsideSD, wheelInsideSD = 0.36, 0.12
+// factor of about 1.8, so its root to 1.35. Damp: what cheap hygrometers are
+// known to be off by at high humidity, and the rind's own water activity.
+// Common practice, no source; the coverage test holds them to account.
+var (
+	lotSD   = [shared]float64{kAir: 0.40, kInside: 0.36, kDamp: 0.03}
+	wheelSD = [shared]float64{kAir: 0.15, kInside: 0.12, kDamp: 0.005}
 )
 
+// rindSD is what is not known of a lot's damp where the hygrometer is known:
+// the water activity of its rinds. Our calibration, as misfitSD.
+const rindSD = 0.008
+
+// misfitSD is what sisters get wrong together, however many they are: the
+// model's own misfit. Our calibration: TestIntervalsHold.
+var misfitSD = [shared]float64{kAir: 0.10, kInside: 0.08, kDamp: 0.004}
+
 // Shared is what the sister wheels of a lot say about the lot's effect on the
-// logs of (air side, inside): its mean and its 2x2 covariance. The zero value
-// says nothing, as does a nil pointer in Subject.
+// shared unknowns (logs of air side and inside, damp as a fraction of RH): its
+// mean and its covariance. The zero value says nothing, as does a nil pointer
+// in Subject.
 type Shared struct {
-	Mean   [2]float64
-	Cov    [2][2]float64
+	Mean   [shared]float64
+	Cov    [shared][shared]float64
 	Wheels int // weighed wheels it rests on
 }
 
-func lotPrior() Shared {
-	return Shared{Cov: [2][2]float64{{lotAirSD * lotAirSD, 0}, {0, lotInsideSD * lotInsideSD}}}
+func (s Subject) lotPrior() Shared {
+	var out Shared
+	for i, sd := range lotSD {
+		out.Cov[i][i] = sd * sd
+	}
+	if h := float64(s.HygrometerSD); h > 0 {
+		out.Cov[kDamp][kDamp] = math.Min(h*h+rindSD*rindSD, out.Cov[kDamp][kDamp])
+	}
+	return out
 }
 
 // Pool learns the lot's effect from its weighed wheels. Subjects without
@@ -46,11 +66,15 @@ func PoolOthers(subjects []Subject) []Shared {
 	return out
 }
 
-// evidence is one wheel's likelihood of its multipliers' logs in information
-// form, its own spread round the lot already added.
+// together are the shared unknowns.
+var together = sparse{kAir, kInside, kDamp}
+
+// evidence is one wheel's likelihood of the lot's shared unknowns in
+// information form, and what was held of them before.
 type evidence struct {
-	info [2][2]float64
-	vec  [2]float64
+	info mat
+	vec  vec
+	lot  Shared
 	ok   bool
 }
 
@@ -62,72 +86,85 @@ func evidenceOf(subjects []Subject) []evidence {
 		alone[i] = s
 	}
 	fits := Estimates(alone)
-	for i, s := range subjects {
-		if len(s.Points) == 0 {
-			continue
-		}
-		f := fits[i]
+	for i := range subjects {
+		f := &fits[i]
+		out[i].lot = alone[i].lotPrior()
 		if f.used == 0 {
 			continue
 		}
-		// The posterior less the prior is what the weights said.
-		post := inv2([2][2]float64{{f.cov[0][0], f.cov[0][1]}, {f.cov[1][0], f.cov[1][1]}})
-		prior := inv2(f.prior.cov2())
-		like := [2][2]float64{{post[0][0] - prior[0][0], post[0][1] - prior[0][1]}, {post[1][0] - prior[1][0], post[1][1] - prior[1][1]}}
-		like[0][0], like[1][1] = math.Max(like[0][0], 1e-9), math.Max(like[1][1], 1e-9)
-		m := [2]float64{f.theta[0], f.theta[1]}
-		pv := mul2(post, m)
-		v := [2]float64{pv[0] - prior[0][0]*f.prior.mean[0] - prior[0][1]*f.prior.mean[1], pv[1] - prior[1][0]*f.prior.mean[0] - prior[1][1]*f.prior.mean[1]}
-		if like[0][0]*like[1][1]-like[0][1]*like[1][0] < 1e-12*like[0][0]*like[1][1] {
-			like[0][1], like[1][0] = 0.999*like[0][1], 0.999*like[1][0]
+		out[i].ok = true
+		// The posterior less the prior is what the weights said of the wheel: a
+		// mean with a covariance, to which the wheel's own spread round the lot
+		// is added.
+		post, _ := together.inverse(&f.cov)
+		prior, _ := together.inverse(&f.prior.cov)
+		var said mat
+		var about vec
+		for _, a := range together {
+			for _, b := range together {
+				said[a][b] = post[a][b] - prior[a][b]
+				about[a] += post[a][b]*f.theta[b] - prior[a][b]*f.prior.mean[b]
+			}
 		}
-		// N(theta; mu, W) folded into the likelihood of theta: information
-		// (I + like W)^-1 like about mu.
-		w := [2][2]float64{{wheelAirSD * wheelAirSD, 0}, {0, wheelInsideSD * wheelInsideSD}}
-		lw := prod2(like, w)
-		fold := inv2([2][2]float64{{1 + lw[0][0], lw[0][1]}, {lw[1][0], 1 + lw[1][1]}})
-		out[i] = evidence{info: prod2(fold, like), vec: mul2(fold, v), ok: true}
+		for _, a := range together { // never less than next to nothing
+			said[a][a] = math.Max(said[a][a], 0) + 1e-3*prior[a][a]
+			about[a] += 1e-3 * prior[a][a] * f.theta[a]
+		}
+		cov, _ := together.inverse(&said)
+		var mean vec
+		for _, a := range together {
+			for _, b := range together {
+				mean[a] += cov[a][b] * about[b]
+			}
+		}
+		for _, a := range together {
+			cov[a][a] += wheelSD[a] * wheelSD[a]
+		}
+		out[i].info, _ = together.inverse(&cov)
+		for _, a := range together {
+			for _, b := range together {
+				out[i].vec[a] += out[i].info[a][b] * mean[b]
+			}
+		}
 	}
 	return out
 }
 
 func pool(ev []evidence, skip int) Shared {
-	lot := lotPrior()
-	info := inv2(lot.Cov)
-	var vec [2]float64
-	n := 0
-	for i, e := range ev {
-		if i == skip || !e.ok {
+	var before, info mat
+	var sum vec
+	var out Shared
+	lot := Subject{}.lotPrior()
+	for i := range ev {
+		if lot = ev[i].lot; i == skip || !ev[i].ok {
 			continue
 		}
-		n++
-		off := (e.info[0][1] + e.info[1][0]) / 2
-		info[0][0] += e.info[0][0]
-		info[1][1] += e.info[1][1]
-		info[0][1] += off
-		info[1][0] += off
-		vec[0] += e.vec[0]
-		vec[1] += e.vec[1]
-	}
-	cov := inv2(info)
-	return Shared{Mean: mul2(cov, vec), Cov: cov, Wheels: n}
-}
-
-func inv2(m [2][2]float64) [2][2]float64 {
-	d := m[0][0]*m[1][1] - m[0][1]*m[1][0]
-	return [2][2]float64{{m[1][1] / d, -m[0][1] / d}, {-m[1][0] / d, m[0][0] / d}}
-}
-
-func mul2(m [2][2]float64, v [2]float64) [2]float64 {
-	return [2]float64{m[0][0]*v[0] + m[0][1]*v[1], m[1][0]*v[0] + m[1][1]*v[1]}
-}
-
-func prod2(a, b [2][2]float64) [2][2]float64 {
-	var c [2][2]float64
-	for i := range 2 {
-		for j := range 2 {
-			c[i][j] = a[i][0]*b[0][j] + a[i][1]*b[1][j]
+		out.Wheels++
+		for _, a := range together {
+			sum[a] += ev[i].vec[a]
+			for _, b := range together {
+				info[a][b] += ev[i].info[a][b]
+			}
 		}
 	}
-	return c
+	for a := range shared {
+		copy(before[a][:], lot.Cov[a][:])
+	}
+	prior, _ := together.inverse(&before)
+	for _, a := range together {
+		for _, b := range together {
+			info[a][b] += prior[a][b]
+		}
+	}
+	cov, _ := together.inverse(&info)
+	for _, a := range together {
+		for _, b := range together {
+			out.Mean[a] += cov[a][b] * sum[b]
+			out.Cov[a][b] = cov[a][b]
+		}
+		if out.Wheels > 0 {
+			out.Cov[a][a] = math.Min(out.Cov[a][a]+misfitSD[a]*misfitSD[a], before[a][a])
+		}
+	}
+	return out
 }

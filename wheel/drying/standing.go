@@ -53,28 +53,33 @@ func (f Forecast) Standings() []WeighingStanding {
 	for i, p := range pts {
 		out[i] = WeighingStanding{Verdict: OnCurve, Day: p.Day, Loss: p.Loss}
 	}
-	for i, k := range order {
-		q := f.points[i]
-		var g [3]float64
-		for a := range 3 {
+	i := 0
+	for _, q := range f.points {
+		if !q.kept {
+			continue
+		}
+		k := order[i]
+		i++
+		var g vec
+		for a := range g {
 			g[a] = q.j[a] - q.tb[a]
 		}
-		vfit := quad3(f.cov, g) + q.inv
+		vfit := f.play.quad(&f.cov, &g) + q.inv
 		reff := q.sd * q.sd / q.w
 		left := math.Max(reff-vfit, 1e-3*reff)
+		without := math.Sqrt(vfit * reff / left)
+		fit := q.h + q.shift + q.del
 		if vfit > refitOver*reff {
 			out[k] = f.spared(order, k).Judge(pts[k])
 			if out[k].Verdict == Unlikely && q.w > 0.5 {
 				// The point decides between two tales of the wheel (its coat
 				// leaks; another weight is wrong), and is believed.
-				out[k] = f.stand(pts[k], guess{best: math.Min(math.Max(q.h+q.del, 0), f.water()), sd: math.Sqrt(vfit * reff / left)}.interval(f.z90, f.water()))
+				out[k] = f.stand(pts[k], guess{best: fit, sd: without})
 			}
 			continue
 		}
 		// What the point itself did to the curve is taken out again.
-		res := (q.y - q.h - q.del) * reff / left
-		want := math.Min(q.y-res, f.water())
-		out[k] = f.stand(pts[k], guess{best: want, sd: math.Sqrt(vfit * reff / left)}.interval(f.z90, f.water()))
+		out[k] = f.stand(pts[k], guess{best: q.y - (q.y-fit)*reff/left, sd: without})
 	}
 	return out
 }
@@ -97,25 +102,26 @@ func (f Forecast) spared(order []int, without int) Forecast {
 }
 
 // mostGain is how far a weighing may be expected to read over the green weight.
-const mostGain = 0.02
+const mostGain = 0.05
 
-// stand judges a weighing, by the hand that the others show, where the wheel's loss should be want.
-func (f Forecast) stand(p Point, want quantity.Estimate) WeighingStanding {
-	sd := p.sd() * f.hand
-	noise := tilt{f.z90 * sd, f.z90 * sd}
-	s := WeighingStanding{Day: p.Day, Loss: p.Loss, Verdict: OnCurve, Expected: noise.widen(want, -mostGain, f.water())}
+// stand judges a weighing, by the hand that the others show, by what it should
+// read.
+func (f Forecast) stand(p Point, g guess) WeighingStanding {
+	want := g.interval(f.z90, -mostGain, f.water())
+	noise := f.z90 * math.Hypot(p.sd()*f.hand, float64(p.Shift))
+	s := WeighingStanding{Day: p.Day, Loss: p.Loss, Verdict: OnCurve, Expected: noisy(want, noise, -mostGain, f.water())}
 	// As far off as the interval is wide on that side is z90 deviations.
-	reach := math.Hypot(want.High-want.Best, noise.up)
+	reach := math.Hypot(want.High-want.Best, noise)
 	off := float64(p.Loss) - want.Best
 	if off < 0 {
-		reach = math.Hypot(want.Best-want.Low, noise.down)
+		reach = math.Hypot(want.Best-want.Low, noise)
 	}
 	s.Z = f.z90 * off / reach
 	x := f.expectedAt(p.Day)
-	e := noise.widen(x.interval(z90, f.water()), -mostGain, f.water())
+	e := noisy(x.interval(z90, -mostGain, f.water()), noise, -mostGain, f.water())
 	if x.ends > 0 { // a coat that holds is not slow
-		tight := guess{best: x.end[0], sd: x.esd[0]}.interval(z90, f.water())
-		e.Low = math.Min(e.Low, noise.widen(tight, -mostGain, f.water()).Low)
+		tight := guess{best: x.end[0], sd: x.esd[0]}.interval(z90, -mostGain, f.water())
+		e.Low = math.Min(e.Low, noisy(tight, noise, -mostGain, f.water()).Low)
 	}
 	switch {
 	case math.Abs(s.Z) > unlikelyZ:
@@ -135,5 +141,5 @@ func (f Forecast) Judge(p Point) WeighingStanding {
 	if !p.usable() {
 		return WeighingStanding{Verdict: OnCurve, Day: p.Day, Loss: p.Loss}
 	}
-	return f.stand(p, f.Loss(p.Day))
+	return f.stand(p, f.lossAt(p.Day, true))
 }

@@ -5,12 +5,15 @@ import (
 	"sort"
 )
 
-// A table holds the logs of the two multipliers (air side, inside) on a grid of
-// nodes x nodes over -reach to reach.
+// A table holds the loss on a grid of nodes x nodes over the logs of the two
+// multipliers (air side, inside), -reach to reach, and damps over how damp the
+// air at the rind is, -dampReach to dampReach of RH: wide enough for three
+// standard deviations of the prior of each (our calibration).
 const (
-	nodes = 6
-	reach = 1.8
-	cells = nodes * nodes
+	nodes     = 6
+	reach     = 1.8
+	dampReach = 0.08
+	cells     = nodes * nodes * nodes
 )
 
 // chebyshev are the Lobatto nodes of n points on -1..1 with the barycentric
@@ -62,22 +65,24 @@ func (c *chebyshev) weights(x float64, value, slope *[nodes]float64) {
 	}
 }
 
-// table is the physics of bare wheels of one kind tabulated: the log of the loss
-// at the end of every window for a grid of multipliers, so that fitting many
-// wheels solves the physics once.
+// table is the physics of bare wheels of one kind tabulated: the loss at the end
+// of every window for a grid of the unknowns, so that fitting many wheels solves
+// the physics once. It is tabled over the closed form of the same two
+// multipliers, which takes most of its bend out; not as a log, as damp air may
+// turn a loss into a gain.
 type table struct {
 	ends, logEnd []float64
-	rows         [][]float64 // window -> logs over the grid, air side slowest
+	rows         [][]float64 // window -> losses over the grid, damp slowest, then air side
+	first, root  float64     // rates of the closed form at multipliers of 1
 	water        float64
 }
-
-// tiny stands for no loss in the log table.
-const tiny = 1e-9
 
 func newTable(co *course, until float64) *table {
 	n := co.upTo(until)
 	p := co.plant.first(n)
 	t := &table{ends: co.ends[:n], logEnd: make([]float64, n), rows: make([][]float64, n), water: 1 - p.dry}
+	t.first = math.Max(p.wetRate(0, &vec{kDamp: -dampReach}), 1e-5)
+	t.root = p.dry * p.x0 / 2 * p.ratio * 2 * math.Sqrt(p.diffusivity(0)/math.Pi)
 	flat := make([]float64, cells*n)
 	for i := range n {
 		t.logEnd[i] = math.Log(t.ends[i])
@@ -85,25 +90,38 @@ func newTable(co *course, until float64) *table {
 	}
 	out := make([]float64, n)
 	for b := range nodes {
-		fades := p.fades(grid.x[b] * reach)
+		th := vec{kInside: grid.x[b] * reach}
+		fades := p.fades(&th)
 		for a := range nodes {
-			p.runFaded(grid.x[a]*reach, 0, fades, out)
-			for i, l := range out {
-				t.rows[i][a*nodes+b] = math.Log(math.Max(l, tiny))
+			for u := range nodes {
+				th[kAir], th[kDamp] = grid.x[a]*reach, grid.x[u]*dampReach
+				p.march(&th, 0, fades, out, nil)
+				for i, l := range out {
+					t.rows[i][(u*nodes+a)*nodes+b] = l / t.closed(th[kAir], th[kInside], t.ends[i])
+				}
 			}
 		}
 	}
 	return t
 }
 
-// row fills out with the log losses at a day over the whole grid.
+func (t *table) closed(la, lb, day float64) float64 {
+	return Curve(t.first*math.Exp(la), t.root*math.Exp(lb), day)
+}
+
+// loss is that of a day, whose row is given, with its slopes by the shared
+// unknowns.
+func (t *table) loss(s *spot, row []float64, day float64) (l float64, j vec) {
+	l, da, db, du := s.dot(row)
+	c, dq, dr := curveSlopes(t.first*s.times[0], t.root*s.times[1], day)
+	return math.Min(l*c, t.water), vec{kAir: da*c + l*dq, kInside: db*c + l*dr, kDamp: du * c}
+}
+
+// row fills out with the losses at a day over the whole grid.
 func (t *table) row(day float64, out []float64) {
 	i := min(sort.SearchFloat64s(t.ends, day), len(t.ends)-1)
 	if i == 0 {
-		shift := math.Log(day / t.ends[0])
-		for k, v := range t.rows[0] {
-			out[k] = v + shift
-		}
+		copy(out, t.rows[0])
 		return
 	}
 	f := (math.Log(day) - t.logEnd[i-1]) / (t.logEnd[i] - t.logEnd[i-1])
@@ -113,27 +131,36 @@ func (t *table) row(day float64, out []float64) {
 	}
 }
 
-// spot is one pair of multipliers with its interpolation weights over the grid.
-type spot struct{ va, sa, vb, sb [nodes]float64 }
-
-func (s *spot) set(la, lb float64) {
-	grid.weights(la/reach, &s.va, &s.sa)
-	grid.weights(lb/reach, &s.vb, &s.sb)
+// spot is one set of unknowns with its interpolation weights over the grid.
+type spot struct {
+	va, sa, vb, sb, vu, su [nodes]float64
+	times                  [2]float64 // the multipliers themselves
 }
 
-// dot gives the log loss and its slopes by the two logs.
-func (s *spot) dot(row []float64) (l, da, db float64) {
+func (s *spot) set(la, lb, damp float64) {
+	grid.weights(la/reach, &s.va, &s.sa)
+	grid.weights(lb/reach, &s.vb, &s.sb)
+	grid.weights(damp/dampReach, &s.vu, &s.su)
+	s.times = [2]float64{math.Exp(math.Min(math.Max(la, -reach), reach)), math.Exp(math.Min(math.Max(lb, -reach), reach))}
+}
+
+// dot gives the loss and its slopes by air side, inside and damp.
+func (s *spot) dot(row []float64) (l, da, db, du float64) {
 	row = row[:cells]
-	for a := range nodes {
-		var v, d float64
-		r := row[a*nodes : a*nodes+nodes]
-		for b := range nodes {
-			v += r[b] * s.vb[b]
-			d += r[b] * s.sb[b]
+	for u := range nodes {
+		var vu, au, bu float64
+		for a := range nodes {
+			r := (*[nodes]float64)(row[(u*nodes+a)*nodes:])
+			v := r[0]*s.vb[0] + r[1]*s.vb[1] + r[2]*s.vb[2] + r[3]*s.vb[3] + r[4]*s.vb[4] + r[5]*s.vb[5]
+			d := r[0]*s.sb[0] + r[1]*s.sb[1] + r[2]*s.sb[2] + r[3]*s.sb[3] + r[4]*s.sb[4] + r[5]*s.sb[5]
+			vu += v * s.va[a]
+			au += v * s.sa[a]
+			bu += d * s.va[a]
 		}
-		l += v * s.va[a]
-		da += v * s.sa[a]
-		db += d * s.va[a]
+		l += vu * s.vu[u]
+		da += au * s.vu[u]
+		db += bu * s.vu[u]
+		du += vu * s.su[u]
 	}
-	return l, da / reach, db / reach
+	return l, da / reach, db / reach, du / dampReach
 }

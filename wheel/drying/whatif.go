@@ -38,20 +38,20 @@ func (f Forecast) WithAir(fromDay float64, spans []Span) Forecast {
 // already on stay as tight as they were found to be; the new one is as its kind
 // usually is.
 func (f Forecast) WithCoat(on CoatOn) Forecast {
-	was, share := f.course, f.theta[2]
+	was, share := f.course, f.theta[kShare]
 	f.subject.Coats = append(append([]CoatOn(nil), f.subject.Coats...), on)
 	f = f.again()
 	f.shareBefore()
 	th, cov := f.before()
 	if was.coated {
-		f.theta[2] = f.course.added(on, was, share)
+		f.theta[kShare] = f.course.added(on, was, share)
 	} else {
-		f.theta[2] = th[2]
+		f.theta[kShare] = th[kShare]
 	}
-	f.share[0] += f.theta[2] - th[2]
-	f.cov[2] = cov[2]
+	f.share[0] += f.theta[kShare] - th[kShare]
+	f.cov[kShare] = cov[kShare]
 	for i := range f.cov {
-		f.cov[i][2] = cov[i][2]
+		f.cov[i][kShare] = cov[i][kShare]
 	}
 	return f
 }
@@ -78,9 +78,10 @@ func (f Forecast) again() Forecast {
 	was := f.course
 	f.course = newCourse(f.cheese, saneAir(f.subject.Air), saneCoats(f.subject.Coats), horizon(f.subject), 0, 0)
 	f.curves = &curves{}
+	f.play = f.course.unknowns(f.theta[kClose] != 0)
 	if was.coated { // the coats' resistance stays, whatever share that now is
-		f.theta[2] = f.course.shareOf(was.logOf(f.theta[2]) + math.Log(was.coats/f.course.coats))
-		f.prior.mean[2], f.prior.sd[2] = f.course.share[0], f.course.share[1]
+		f.theta[kShare] = f.course.shareOf(was.logOf(f.theta[kShare]) + math.Log(was.coats/f.course.coats))
+		f.prior.set(kShare, f.course.share[0], f.course.share[1])
 	}
 	return f
 }
@@ -93,4 +94,52 @@ func (f Forecast) Start() Cheese { return f.cheese }
 // with the air of a day.
 func (f Forecast) BalanceMoisture(day float64) quantity.Fraction {
 	return fraction(f.course.plant.balance(f.course.upTo(max(day, 1e-6)) - 1))
+}
+
+// Plan is what could be done with a wheel: a coat, "" for leaving it bare or as
+// it is, and other air, none for the air it lies in.
+type Plan struct {
+	Coat Coat
+	Air  []Span
+}
+
+// Outcome is what a plan makes of a wheel: the loss 30, 90 and 180 days after
+// its day, as fractions of green weight, what the cheese then weighs in grams
+// without its coat, all 90 %; and whether its rind is likely to crack or to turn
+// slimy.
+type Outcome struct {
+	Plan
+	Loss30, Loss90, Loss180 quantity.Estimate
+	Weight180               quantity.Estimate
+	Crack, Slime            bool
+}
+
+// The rind of a cheese that loses more than crackRate grams per square
+// decimetre and day on the day after is likely to crack, and one in air
+// damper than slimeAir that loses less than slimeRate to turn slimy. Common
+// practice, no source.
+const (
+	crackRate, slimeRate = 1.2, 0.15
+	slimeAir             = 0.93
+)
+
+// WhatIf is what a plan carried out on a day makes of the wheel. Plans of one
+// wheel and day are compared side by side.
+func (f Forecast) WhatIf(day float64, p Plan) Outcome {
+	g := f.WithAir(day, p.Air)
+	if p.Coat != "" {
+		g = g.WithCoat(CoatOn{Day: day, Coat: p.Coat})
+	}
+	out := Outcome{Plan: p, Loss30: g.Loss(day + 30), Loss90: g.Loss(day + 90), Loss180: g.Loss(day + 180)}
+	green := float64(f.cheese.Green)
+	out.Weight180 = quantity.Estimate{
+		Best: green * (1 - out.Loss180.Best), Low: green * (1 - out.Loss180.High), High: green * (1 - out.Loss180.Low),
+	}
+	flux := g.RatePerDay(day+1).Best / g.course.plant.area * 10 // g/dm2 a day
+	i := g.course.upTo(day+1) - 1
+	damp := float64(g.course.plant.states[i].RH) + g.theta[kDamp]
+	open := p.Coat == "" || p.Coat == Cloth || p.Coat == Oil
+	out.Crack = open && flux > crackRate
+	out.Slime = open && flux < slimeRate && damp > slimeAir
+	return out
 }

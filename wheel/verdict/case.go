@@ -117,11 +117,19 @@ func (c Case) alone() drying.Subject {
 		},
 		Air: c.Air,
 	}
-	for _, k := range c.Life.Coats {
-		s.Coats = append(s.Coats, drying.CoatOn{Day: c.Day(k.At), Coat: drying.Coat(k.Coat)})
+	for i, k := range c.Life.Coats {
+		on := drying.CoatOn{Day: c.Day(k.At), Coat: drying.Coat(k.Coat)}
+		if w := c.Life.Chain.Coat; i == 0 && w.SD > 0 {
+			on.Loss, on.SD = w.Loss(), quantity.Fraction(w.SD)
+		} else if i == 0 {
+			on.SD = quantity.Fraction(math.Inf(1))
+		}
+		s.Coats = append(s.Coats, on)
 	}
 	for _, p := range c.Life.Chain.Points {
-		s.Points = append(s.Points, drying.Point{Day: p.Day, Loss: p.Loss(), SD: quantity.Fraction(p.SD)})
+		s.Points = append(s.Points, drying.Point{
+			Day: p.Day, Loss: p.Loss(), SD: quantity.Fraction(p.Scale), Shift: quantity.Fraction(p.Shift),
+		})
 	}
 	return s
 }
