@@ -119,7 +119,8 @@ func windows(spans []Span, coats []CoatOn, horizon float64) []window {
 const maxWindows = 5000
 
 func changed(a, b Span) bool {
-	return math.Abs(float64(a.Air.Temp-b.Air.Temp)) > 0.5 || math.Abs(float64(a.Air.RH-b.Air.RH)) > 0.01 || a.Movement != b.Movement
+	return math.Abs(float64(a.Air.Temp-b.Air.Temp)) > 0.5 || math.Abs(float64(a.Air.RH-b.Air.RH)) > 0.01 ||
+		a.Movement != b.Movement
 }
 
 // average sets the window's air to the mean of the spans over it, from the span

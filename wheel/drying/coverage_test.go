@@ -159,7 +159,7 @@ func (c *cover) take(lot int, sisters []grown) {
 			}
 		}
 		if len(s.Coats) > 0 {
-			leaks, _ := f.Leaking()
+			_, leaks := f.Leaking()
 			if g.passes >= 0.5 {
 				c.leaky++
 				if leaks {
@@ -255,7 +255,7 @@ func TestIntervalsHold(t *testing.T) {
 				c.caught, c.swaps)
 			for _, h := range horizons {
 				x := c.cells[fmt.Sprintf("all%+.0f", h)]
-				t.Logf("%s, +%.0f days: %.2f times as wide as needed; points off in the middle: %.2f, a line through three weights %.2f",
+				t.Logf("%s, +%.0f days: %.2f times as wide as needed; points off in the middle: %.2f, by a line %.2f",
 					g.name, h, x.width(), quantileOf(x.off, 0.5), quantileOf(x.line, 0.5))
 			}
 		}

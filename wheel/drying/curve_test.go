@@ -22,7 +22,8 @@ func TestTheCurveKeepsItsLimitsWithoutLosingANumber(t *testing.T) {
 			t.Errorf("%s: have %.12g, want %.12g", c.name, got, c.want)
 		}
 	}
-	if a, b := Curve(0.01, 2*0.01/(0.0999999*math.SqrtPi), 1), Curve(0.01, 2*0.01/(0.1000001*math.SqrtPi), 1); math.Abs(a/b-1) > 1e-6 {
+	if a, b := Curve(0.01, 2*0.01/(0.0999999*math.SqrtPi), 1), Curve(0.01, 2*0.01/(0.1000001*math.SqrtPi),
+		1); math.Abs(a/b-1) > 1e-6 {
 		t.Errorf("the series and the closed form part at their seam: %.12g, %.12g", a, b)
 	}
 }
@@ -34,7 +35,8 @@ func TestAForecastOfABareWheelReads(t *testing.T) {
 	}
 	for _, d := range []float64{1, 7, 30, 90, 180} {
 		e := f.Loss(d)
-		t.Logf("day %v: loss %.2f %% (%.2f to %.2f), %.3f %%/day", d, 100*e.Best, 100*e.Low, 100*e.High, 100*f.RatePerDay(d).Best)
+		t.Logf("day %v: loss %.2f %% (%.2f to %.2f), %.3f %%/day", d, 100*e.Best, 100*e.Low, 100*e.High,
+			100*f.RatePerDay(d).Best)
 		if !(e.Low > 0 && e.Low < e.Best && e.Best < e.High && e.High < 0.4) {
 			t.Errorf("day %v: %+v", d, e)
 		}

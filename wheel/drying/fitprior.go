@@ -39,7 +39,8 @@ func FitWithPrior(c Cheese, spans []Span, day, weight []float64) (FitResult, err
 	// One gram of scale and half a per mille of hand: common practice.
 	sd := math.Hypot(1/math.Sqrt(12), 0.0005*green) / green
 	for i := range day {
-		s.Points = append(s.Points, Point{Day: day[i], Loss: quantity.Fraction(1 - weight[i]/green), SD: quantity.Fraction(sd)})
+		s.Points = append(s.Points, Point{Day: day[i], Loss: quantity.Fraction(1 - weight[i]/green),
+			SD: quantity.Fraction(sd)})
 	}
 	f := Estimate(s)
 	q, r := f.FirstDayRate(), f.RootDayRate()

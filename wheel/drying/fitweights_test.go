@@ -72,7 +72,8 @@ func agree(t *testing.T, curves []scipyCurve) {
 			tol        float64
 		}{
 			{"green weight", r.GreenWeightG, c.Green, 1e-6}, {"q", r.FirstDayRate, c.Q, 1e-6}, {"s", r.RootDayRate, c.S, 1e-6},
-			{"its green weight's error", r.GreenWeightSE, c.SE[0], 1e-4}, {"q's error", r.FirstDaySE, c.SE[1], 1e-4}, {"s's error", r.RootDaySE, c.SE[2], 1e-4},
+			{"its green weight's error", r.GreenWeightSE, c.SE[0], 1e-4}, {"q's error", r.FirstDaySE, c.SE[1],
+				1e-4}, {"s's error", r.RootDaySE, c.SE[2], 1e-4},
 		} {
 			off := math.Abs(v.have/v.want - 1)
 			if v.tol == 1e-6 {
@@ -149,10 +150,14 @@ func TestFittedWeightsSayWhatTheyDoNotTell(t *testing.T) {
 		status string
 		why    reason.Reason
 	}{
-		{"a straight fall tells no root-time rate", of(func(t float64) float64 { return 2000 - 4*t }, 12), NotIdentified, NoRootTime{}},
-		{"a fall with the root of time tells no first-day rate", of(func(t float64) float64 { return 2000 - 30*math.Sqrt(t) }, 12), NotIdentified, RootFromStart{}},
-		{"weights that do not fall tell nothing", of(func(t float64) float64 { return 2000 + t }, 12), NotIdentified, NoFall{}},
-		{"a bent fall tells both", of(func(t float64) float64 { return 2000 * (1 - Curve(0.01, 0.02, t)) }, 25), Identified, nil},
+		{"a straight fall tells no root-time rate", of(func(t float64) float64 { return 2000 - 4*t }, 12), NotIdentified,
+			NoRootTime{}},
+		{"a fall with the root of time tells no first-day rate",
+			of(func(t float64) float64 { return 2000 - 30*math.Sqrt(t) }, 12), NotIdentified, RootFromStart{}},
+		{"weights that do not fall tell nothing", of(func(t float64) float64 { return 2000 + t }, 12), NotIdentified,
+			NoFall{}},
+		{"a bent fall tells both", of(func(t float64) float64 { return 2000 * (1 - Curve(0.01, 0.02, t)) }, 25),
+			Identified, nil},
 	} {
 		r, err := FitWeights(days(len(c.w)), c.w, FitOptions{})
 		if err != nil {
@@ -162,7 +167,8 @@ func TestFittedWeightsSayWhatTheyDoNotTell(t *testing.T) {
 		if r.Status != c.status || r.Why != c.why {
 			t.Errorf("%s: %s, %+v", c.name, r.Status, r.Why)
 		}
-		for _, v := range []float64{r.GreenWeightG, r.FirstDayRate, r.RootDayRate, r.ResidualSDG, r.GreenWeightSE, r.FirstDaySE, r.RootDaySE} {
+		for _, v := range []float64{r.GreenWeightG, r.FirstDayRate, r.RootDayRate, r.ResidualSDG, r.GreenWeightSE,
+			r.FirstDaySE, r.RootDaySE} {
 			if math.IsNaN(v) {
 				t.Errorf("%s: a NaN in %+v", c.name, r)
 			}

@@ -123,7 +123,8 @@ func TestAfterACoatTheWeightsSayWhetherItHolds(t *testing.T) {
 	if f := leaky.CoatFactor(); f.Best < 0.75 {
 		t.Errorf("a coat that lets 0.9 through is fitted as %+v", f)
 	}
-	if why, leak := leaky.Leaking(); !leak || why.Passes < 0.75 || why.Low > why.Passes || why.High < why.Passes || why.Usual > 0.5 {
+	if why, leak := leaky.Leaking(); !leak || why.Passes < 0.75 || why.Low > why.Passes || why.High < why.Passes ||
+		why.Usual > 0.5 {
 		t.Errorf("a coat that lets 0.9 through is sound (%+v)", why)
 	}
 }

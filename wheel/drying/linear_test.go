@@ -30,9 +30,11 @@ func left(biHeight, biRadius, foHeight, foRadius float64) float64 {
 	}
 	slab, cyl := 0.0, 0.0
 	for n := range 200 {
-		b := root(float64(n)*math.Pi+1e-12, (float64(n)+0.5)*math.Pi-1e-12, func(x float64) float64 { return x*math.Sin(x) - biHeight*math.Cos(x) })
+		b := root(float64(n)*math.Pi+1e-12, (float64(n)+0.5)*math.Pi-1e-12,
+			func(x float64) float64 { return x*math.Sin(x) - biHeight*math.Cos(x) })
 		if n%2 == 1 {
-			b = root(float64(n)*math.Pi+1e-12, (float64(n)+0.5)*math.Pi-1e-12, func(x float64) float64 { return -x*math.Sin(x) + biHeight*math.Cos(x) })
+			b = root(float64(n)*math.Pi+1e-12, (float64(n)+0.5)*math.Pi-1e-12,
+				func(x float64) float64 { return -x*math.Sin(x) + biHeight*math.Cos(x) })
 		}
 		slab += 2 * biHeight * biHeight / (b * b * (b*b + biHeight*biHeight + biHeight)) * math.Exp(-b*b*foHeight)
 		lo, hi := 0.0, besselZero(0, n+1)
@@ -69,7 +71,8 @@ func TestTheLinearLawFollowsTheFiniteCylinderToATenThousandth(t *testing.T) {
 		{10, 0.28, 0.15, 0.90, 5e-11, 5e-9}, {0.25, 0.11, 0.025, 0.85, 3e-11, 1e-8}, {25, 0.40, 0.185, 0.85, 5e-12, 0},
 	} {
 		in := Inputs{
-			Weight: quantity.Grams(1000 * c.kg), Shape: shape.Shape{Form: shape.Cylinder, Diameter: quantity.Metres(c.across), Height: quantity.Metres(c.high)},
+			Weight: quantity.Grams(1000 * c.kg), Shape: shape.Shape{Form: shape.Cylinder,
+				Diameter: quantity.Metres(c.across), Height: quantity.Metres(c.high)},
 			Moisture: 0.38, Air: []Span{{Air: air.State{Temp: 12, RH: quantity.Fraction(c.rh)}, Movement: air.Gentle}},
 			Diffusivity: c.d, Transfer: c.k, Linear: true, Days: 180,
 		}

@@ -34,7 +34,8 @@ func modesOf(s shape.Shape) modes {
 	of := func(v quantity.Metres) quantity.Metres {
 		return quantity.Metres(math.Round(float64(v)/across*1e7) / 1e7)
 	}
-	key := shape.Shape{Form: s.Form, Diameter: of(s.Diameter), Height: of(s.Height), Length: of(s.Length), Width: of(s.Width), TopLength: of(s.TopLength)}
+	key := shape.Shape{Form: s.Form, Diameter: of(s.Diameter), Height: of(s.Height), Length: of(s.Length),
+		Width: of(s.Width), TopLength: of(s.TopLength)}
 	known.Lock()
 	m, ok := known.modes[key]
 	known.Unlock()
@@ -87,7 +88,8 @@ func newModes(s shape.Shape) modes {
 func blockModes(l, w, h float64) modes {
 	v, whole := l*w*h, 2*(l*w+l*h+w*h)
 	one := slabSeries(l / 2).times(slabSeries(w / 2)).times(slabSeries(h / 2)).compliance()
-	flux := slabRun(l/2, 2*w*h/whole, v/whole).join(slabRun(w/2, 2*l*h/whole, v/whole)).join(slabRun(h/2, 2*l*w/whole, v/whole))
+	flux := slabRun(l/2, 2*w*h/whole, v/whole).join(slabRun(w/2, 2*l*h/whole, v/whole)).join(slabRun(h/2, 2*l*w/whole,
+		v/whole))
 	return one.towards(flux)
 }
 
@@ -138,7 +140,8 @@ func (m ahead) tailed(left float64) ahead {
 }
 
 func (m ahead) join(o ahead) ahead {
-	return ahead{append(append([]float64(nil), m.gain...), o.gain...), append(append([]float64(nil), m.rate...), o.rate...)}
+	return ahead{append(append([]float64(nil), m.gain...), o.gain...),
+		append(append([]float64(nil), m.rate...), o.rate...)}
 }
 
 // towards brings the modes of both bounds together on one set of rates, in bins

@@ -104,7 +104,8 @@ func plausibility() (table string, inBand, all int) {
 
 // corrections are what was moved so that no kind of record is missed one way.
 const corrections = "Corrected for these records: the diffusivity of very hard, hard and semi-hard cheese, " +
-	"once 0.7, 1.0 and 1.2e-11\nm2/s at 12 C, is 1.3, 1.8 and 1.8e-11, as every long record of them lay low (Comte by 31 %, " +
+	"once 0.7, 1.0 and 1.2e-11\nm2/s at 12 C, is 1.3, 1.8 and 1.8e-11, " +
+	"as every long record of them lay low (Comte by 31 %, " +
 	"small cheddars by a third);\nthat is between the two measured (7.8e-12, and 2.5e-11 when brought to 12 C). " +
 	"The humidity taken for the cheddar rooms,\nonce 85 %, is 82.5 %, the middle of what is published for dry rinds. " +
 	"Small cheddars in the warm rooms stay low and large\nones in the cold rooms high: " +

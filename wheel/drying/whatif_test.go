@@ -10,7 +10,8 @@ func TestPlansForAWheelAreComparedSideBySide(t *testing.T) {
 	f := Estimate(pressed(1, 1, 2, 4, 7))
 	bare, cloth, wax := f.WhatIf(8, Plan{}), f.WhatIf(8, Plan{Coat: Cloth}), f.WhatIf(8, Plan{Coat: Wax})
 	if !(wax.Loss90.Best < cloth.Loss90.Best && cloth.Loss90.Best < bare.Loss90.Best) {
-		t.Errorf("loss on day 98: %.4f in wax, %.4f in cloth, %.4f bare", wax.Loss90.Best, cloth.Loss90.Best, bare.Loss90.Best)
+		t.Errorf("loss on day 98: %.4f in wax, %.4f in cloth, %.4f bare", wax.Loss90.Best, cloth.Loss90.Best,
+			bare.Loss90.Best)
 	}
 	for _, o := range []Outcome{bare, cloth, wax} {
 		if !(o.Loss30.Best < o.Loss90.Best && o.Loss90.Best < o.Loss180.Best) {

@@ -35,32 +35,48 @@ func TestEveryAnswer(t *testing.T) {
 	}{
 		{"never weighed", &book{}, DefaultGate(), 5, NoWeights, WeighFirst{}},
 		{"checked and sound, but never weighed", (&book{}).check(5, sound), DefaultGate(), 5, NoWeights, WeighFirst{}},
-		{"weighed once, today", (&book{}).weights(2000), DefaultGate(), 0, NotYet, WeighAbout{nov(25)}},
-		{"too little lost", (&book{}).weights(2000, 1990), DefaultGate(), 1, NotYet, WeighAbout{nov(28)}},
+		{"weighed once, today", (&book{}).weights(2000), DefaultGate(), 0, NotYet, WeighAbout{nov(24)}},
+		{"too little lost", (&book{}).weights(2000, 1990), DefaultGate(), 1, NotYet, WeighAbout{nov(25)}},
 		{"enough lost in too few days", (&book{}).weights(2000, 1920), DefaultGate(), 1, NotYet, WaitUntil{3, nov(23)}},
 		{"figures met, nobody felt it", drying6(), DefaultGate(), 5, CheckByHand, Feel{}},
 		{"figures met, felt and sound", drying6().check(5, sound), DefaultGate(), 5, DryEnough, CoatBy{nov(27)}},
 		{"felt two days ago, which still holds", drying6().check(5, sound), DefaultGate(), 7, DryEnough, CoatBy{nov(27)}},
 		{"felt three days ago, which is stale", drying6().check(5, sound), DefaultGate(), 8, CheckByHand, Feel{}},
-		{"looked at, and not felt", drying6().check(5, wheel.HandCheck{Cracks: wheel.No, Gas: wheel.No}), DefaultGate(), 5, CheckByHand, FeelAgain{}},
-		{"looked at, not felt, and cracked", drying6().check(5, wheel.HandCheck{Cracks: wheel.Yes}), DefaultGate(), 5, CheckByHand, SeeTo{wheel.HandCheck{Cracks: wheel.Yes}}},
-		{"felt and still damp", drying6().check(5, wheel.HandCheck{DryToTouch: wheel.No}), DefaultGate(), 5, CheckByHand, SeeTo{damp}},
-		{"felt dry, with cracks", drying6().check(5, wheel.HandCheck{DryToTouch: wheel.Yes, Cracks: wheel.Yes}), DefaultGate(), 5, CheckByHand, SeeTo{wheel.HandCheck{DryToTouch: wheel.Yes, Cracks: wheel.Yes}}},
+		{"looked at, and not felt", drying6().check(5, wheel.HandCheck{Cracks: wheel.No, Gas: wheel.No}), DefaultGate(),
+			5, CheckByHand, FeelAgain{}},
+		{"looked at, not felt, and cracked", drying6().check(5, wheel.HandCheck{Cracks: wheel.Yes}), DefaultGate(), 5,
+			CheckByHand, SeeTo{wheel.HandCheck{Cracks: wheel.Yes}}},
+		{"felt and still damp", drying6().check(5, wheel.HandCheck{DryToTouch: wheel.No}), DefaultGate(), 5, CheckByHand,
+			SeeTo{damp}},
+		{"felt dry, with cracks", drying6().check(5, wheel.HandCheck{DryToTouch: wheel.Yes, Cracks: wheel.Yes}),
+			DefaultGate(), 5, CheckByHand, SeeTo{wheel.HandCheck{DryToTouch: wheel.Yes, Cracks: wheel.Yes}}},
 		{"felt dry, and blown", drying6().check(5, blown), DefaultGate(), 5, CheckByHand, KeepApart{nov(25)}},
-		{"blown, and felt since by somebody who says nothing of gas", drying6().check(4, blown).check(5, sound), DefaultGate(), 5, CheckByHand, KeepApart{nov(24)}},
-		{"blown by a mistake that was put right", drying6().check(4, blown).check(5, wheel.HandCheck{DryToTouch: wheel.Yes, Gas: wheel.No}), DefaultGate(), 5, DryEnough, CoatBy{nov(27)}},
+		{"blown, and felt since by somebody who says nothing of gas", drying6().check(4, blown).check(5, sound),
+			DefaultGate(), 5, CheckByHand, KeepApart{nov(24)}},
+		{"blown by a mistake that was put right",
+			drying6().check(4, blown).check(5, wheel.HandCheck{DryToTouch: wheel.Yes,
+				Gas: wheel.No}), DefaultGate(), 5, DryEnough, CoatBy{nov(27)}},
 		{"blown long ago", drying6().check(2, blown), DefaultGate(), 6, CheckByHand, KeepApart{nov(22)}},
-		{"blown before the figures are met", (&book{}).weights(2000, 1990).check(1, blown), DefaultGate(), 1, NotYet, KeepApart{nov(21)}},
+		{"blown before the figures are met", (&book{}).weights(2000, 1990).check(1, blown), DefaultGate(), 1, NotYet,
+			KeepApart{nov(21)}},
 		{"blown and never weighed", (&book{}).check(5, blown), DefaultGate(), 5, NoWeights, KeepApart{nov(25)}},
-		{"blown and drier than is safe: no hurry to coat", (&book{}).weights(2000, 1900, 1800, 1740).check(3, blown), DefaultGate(), 3, CheckByHand, KeepApart{nov(23)}},
-		{"blown under its coat", func() *book { b := drying6(); b.on(5, wax); return b.check(6, blown) }(), DefaultGate(), 6, Coated, FindGas{nov(26)}},
-		{"found damp, then dry", drying6().check(4, wheel.HandCheck{DryToTouch: wheel.No}).check(5, sound), DefaultGate(), 5, DryEnough, CoatBy{nov(27)}},
-		{"found dry, then damp", drying6().check(4, sound).check(5, wheel.HandCheck{DryToTouch: wheel.No}), DefaultGate(), 5, CheckByHand, SeeTo{damp}},
-		{"over the loss where rinds crack", (&book{}).weights(2000, 1900, 1800, 1740), DefaultGate(), 3, TooDry, CracksLikely{0.12}},
-		{"over it by the curve, some days after the last weight", drying6(), Gate{MaxLoss: 0.035, MaxSurface: 100, CheckDays: 2}, 7, TooDry, CracksLikely{0.035}},
-		{"over it, and sound all the same", (&book{}).weights(2000, 1900, 1800, 1740).check(3, sound), DefaultGate(), 3, TooDry, CracksLikely{0.12}},
+		{"blown and drier than is safe: no hurry to coat", (&book{}).weights(2000, 1900, 1800, 1740).check(3, blown),
+			DefaultGate(), 3, CheckByHand, KeepApart{nov(23)}},
+		{"blown under its coat", func() *book { b := drying6(); b.on(5, wax); return b.check(6, blown) }(), DefaultGate(),
+			6, Coated, FindGas{nov(26)}},
+		{"found damp, then dry", drying6().check(4, wheel.HandCheck{DryToTouch: wheel.No}).check(5, sound), DefaultGate(),
+			5, DryEnough, CoatBy{nov(27)}},
+		{"found dry, then damp", drying6().check(4, sound).check(5, wheel.HandCheck{DryToTouch: wheel.No}), DefaultGate(),
+			5, CheckByHand, SeeTo{damp}},
+		{"over the loss where rinds crack", (&book{}).weights(2000, 1900, 1800, 1740), DefaultGate(), 3, TooDry,
+			CracksLikely{0.12}},
+		{"over it by the curve, some days after the last weight", drying6(),
+			Gate{MaxLoss: 0.035, MaxSurface: 100, CheckDays: 2}, 7, TooDry, CracksLikely{0.035}},
+		{"over it, and sound all the same", (&book{}).weights(2000, 1900, 1800, 1740).check(3, sound), DefaultGate(), 3,
+			TooDry, CracksLikely{0.12}},
 		{"coated", func() *book { b := drying6(); b.on(5, wax); return b }(), DefaultGate(), 6, Coated, CoatedOn{nov(25)}},
-		{"coated and never weighed", func() *book { b := &book{}; b.on(5, wax); return b }(), DefaultGate(), 6, Coated, CoatedOn{nov(25)}},
+		{"coated and never weighed", func() *book { b := &book{}; b.on(5, wax); return b }(), DefaultGate(), 6, Coated,
+			CoatedOn{nov(25)}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			v := c.book.of(t, c.gate).Dry(noon(c.on))
@@ -91,13 +107,19 @@ func TestEveryRuleMetAndNot(t *testing.T) {
 		have reason.Reason
 		need [2]reason.Reason
 	}{
-		{"days since drying began", DaysRule, func(g *Gate) { g.MinDays = 5 }, func(g *Gate) { g.MinDays = 6 }, Days{5}, [2]reason.Reason{LeastDays{5}, LeastDays{6}}},
-		{"loss since green weight", LossRule, func(g *Gate) { g.MinLoss = 0.032 }, func(g *Gate) { g.MinLoss = 0.0325 }, Share{0.032}, [2]reason.Reason{AtLeast{0.032}, AtLeast{0.0325}}},
-		{"rate over a wet surface's", RateRule, func(g *Gate) { g.MaxSurface = 0.5 }, func(g *Gate) { g.MaxSurface = 0.3 }, OfWetRind{0.38}, [2]reason.Reason{AtMostOfWet{0.5}, AtMostOfWet{0.3}}},
+		{"days since drying began", DaysRule, func(g *Gate) { g.MinDays = 5 }, func(g *Gate) { g.MinDays = 6 }, Days{5},
+			[2]reason.Reason{LeastDays{5}, LeastDays{6}}},
+		{"loss since green weight", LossRule, func(g *Gate) { g.MinLoss = 0.032 }, func(g *Gate) { g.MinLoss = 0.0325 },
+			Share{0.032}, [2]reason.Reason{AtLeast{0.032}, AtLeast{0.0325}}},
+		{"rate over a wet surface's", RateRule, func(g *Gate) { g.MaxSurface = 0.5 },
+			func(g *Gate) { g.MaxSurface = 0.3 }, OfWetRind{0.39}, [2]reason.Reason{AtMostOfWet{0.5}, AtMostOfWet{0.3}}},
 		// 1 - 0.62/0.968 = 35.95 %
-		{"moisture by the loss", MoistureRule, func(g *Gate) { g.MaxMoisture = 0.36 }, func(g *Gate) { g.MaxMoisture = 0.3594 }, nil, [2]reason.Reason{AtMost{0.36}, AtMost{0.3594}}},
-		{"the loss where rinds crack", TooDryRule, func(g *Gate) { g.MaxLoss = 0.035 }, func(g *Gate) { g.MaxLoss = 0.031 }, Share{0.032}, [2]reason.Reason{AtMost{0.035}, AtMost{0.031}}},
-		{"a hand check that holds", HandRule, func(g *Gate) { g.CheckDays = 1 }, func(g *Gate) { g.CheckDays = 0 }, Felt{sound, nov(24)}, [2]reason.Reason{SoundCheck{1}, SoundCheck{0}}},
+		{"moisture by the loss", MoistureRule, func(g *Gate) { g.MaxMoisture = 0.36 },
+			func(g *Gate) { g.MaxMoisture = 0.3594 }, nil, [2]reason.Reason{AtMost{0.36}, AtMost{0.3594}}},
+		{"the loss where rinds crack", TooDryRule, func(g *Gate) { g.MaxLoss = 0.035 },
+			func(g *Gate) { g.MaxLoss = 0.031 }, Share{0.032}, [2]reason.Reason{AtMost{0.035}, AtMost{0.031}}},
+		{"a hand check that holds", HandRule, func(g *Gate) { g.CheckDays = 1 }, func(g *Gate) { g.CheckDays = 0 },
+			Felt{sound, nov(24)}, [2]reason.Reason{SoundCheck{1}, SoundCheck{0}}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			for i, change := range []func(*Gate){c.met, c.not} {
@@ -188,7 +210,8 @@ func TestAirTooWetToDryItIsSaid(t *testing.T) {
 
 func TestTheLossAndMoistureOfTheLastWeighingAreExact(t *testing.T) {
 	v := drying6().of(t, DefaultGate()).Dry(noon(8))
-	if math.Abs(float64(v.Loss)-0.032) > 1e-12 || v.Weighings != 6 || !v.WeighedAt.Equal(noon(5)) || math.Abs(v.Moisture.Best-(1-0.62/0.968)) > 1e-12 {
+	if math.Abs(float64(v.Loss)-0.032) > 1e-12 || v.Weighings != 6 || !v.WeighedAt.Equal(noon(5)) ||
+		math.Abs(v.Moisture.Best-(1-0.62/0.968)) > 1e-12 {
 		t.Errorf("%+v", v)
 	}
 	if v.Present.Best <= 0.032 || v.Basis != drying.FromOwn {
@@ -208,7 +231,8 @@ func anyBook(t *rapid.T) (*book, int) {
 			b.weigh(float64(d), math.Round(w))
 		}
 		if rapid.IntRange(0, 2).Draw(t, "checked") == 0 {
-			b.check(float64(d)+0.2, wheel.HandCheck{DryToTouch: rapid.SampledFrom([]wheel.Seen{wheel.No, wheel.Yes, wheel.Yes}).Draw(t, "dry"), Mould: rapid.SampledFrom([]wheel.Seen{wheel.NotSaid, wheel.No, wheel.No, wheel.Yes}).Draw(t, "mould")})
+			b.check(float64(d)+0.2, wheel.HandCheck{DryToTouch: rapid.SampledFrom([]wheel.Seen{wheel.No, wheel.Yes,
+				wheel.Yes}).Draw(t, "dry"), Mould: rapid.SampledFrom([]wheel.Seen{wheel.NotSaid, wheel.No, wheel.No, wheel.Yes}).Draw(t, "mould")})
 		}
 	}
 	return b, last
@@ -267,7 +291,8 @@ func TestAnExpectedDateIsOrderedAndNeverBeforeTheLastWeight(t *testing.T) {
 		if v.On == nil {
 			return
 		}
-		if !(v.On.Low <= v.On.Best) || v.On.High != day.None && v.On.Best > v.On.High || !v.On.Best.Known() || !v.On.Low.Known() {
+		if !(v.On.Low <= v.On.Best) || v.On.High != day.None && v.On.Best > v.On.High || !v.On.Best.Known() ||
+			!v.On.Low.Known() {
 			rt.Fatalf("%+v", v.On)
 		}
 		if p, ok := c.Life.Chain.Last(); ok && v.On.Low < day.At(p.At, time.UTC) {
@@ -334,7 +359,8 @@ func TestACoatWithNoWeightAfterIsReckonedByTheCurve(t *testing.T) {
 	}
 	n := c.Life.Chain.Notes
 	earlier, coat := n[0].(wheel.BeforeByCurve), n[1].(wheel.CoatByCurve)
-	if earlier.Event != wheel.CoatedOn || earlier.Weight < 1900 || earlier.Weight > 1999 || coat.Coat < 70 || coat.Coat > 79 {
+	if earlier.Event != wheel.CoatedOn || earlier.Weight < 1900 || earlier.Weight > 1999 || coat.Coat < 70 ||
+		coat.Coat > 79 {
 		t.Errorf("notes %s", said(n))
 	}
 	if v := c.Dry(noon(20)); v.Answer != Coated || len(v.Leak) > 0 {
@@ -385,7 +411,8 @@ func TestWindowsOfAWheelNobodyAsksAbout(t *testing.T) {
 		t.Errorf("lost: %+v", w)
 	}
 	w := (&book{}).of(t, DefaultGate()).Windows()
-	if want := (Windows{CoatFrom: day.None, CoatUntil: day.None, CheckFrom: day.None, WeighFrom: made + 1, WeighWhy: reason.List{NeverWeighed{}}}); !reflect.DeepEqual(w, want) {
+	if want := (Windows{CoatFrom: day.None, CoatUntil: day.None, CheckFrom: day.None, WeighFrom: made + 1,
+		WeighWhy: reason.List{NeverWeighed{}}}); !reflect.DeepEqual(w, want) {
 		t.Errorf("never weighed: %+v", w)
 	}
 }
@@ -398,23 +425,36 @@ func TestWindowsOfAWheelOnItsWay(t *testing.T) {
 		coatFrom, coatUntil, checkFrom, weighIn [2]int // earliest and latest age; -1 for none
 	}{
 		{"figures met, not felt", drying6(), DefaultGate(), [2]int{-1, -1}, [2]int{-1, -1}, [2]int{5, 5}, [2]int{-1, -1}},
-		{"felt and sound", drying6().check(5, sound), DefaultGate(), [2]int{5, 5}, [2]int{7, 7}, [2]int{8, 8}, [2]int{-1, -1}},
-		{"felt damp: asked again next day", drying6().check(5, wheel.HandCheck{DryToTouch: wheel.No}), DefaultGate(), [2]int{-1, -1}, [2]int{-1, -1}, [2]int{6, 6}, [2]int{-1, -1}},
-		{"felt blown: asked again next day, never to be coated", drying6().check(5, blown), DefaultGate(), [2]int{-1, -1}, [2]int{-1, -1}, [2]int{6, 6}, [2]int{-1, -1}},
-		{"blown and felt sound since: still never to be coated", drying6().check(4, blown).check(5, sound), DefaultGate(), [2]int{-1, -1}, [2]int{-1, -1}, [2]int{6, 6}, [2]int{-1, -1}},
-		{"blown and drier than is safe: still not to be coated", (&book{}).weights(2000, 1900, 1800, 1740).check(3, blown), DefaultGate(), [2]int{-1, -1}, [2]int{-1, -1}, [2]int{4, 4}, [2]int{-1, -1}},
-		{"felt before the figures were met", drying6().check(3, sound), DefaultGate(), [2]int{5, 5}, [2]int{5, 5}, [2]int{6, 6}, [2]int{-1, -1}},
-		{"felt so long before that it is stale", drying6().check(2, sound), DefaultGate(), [2]int{-1, -1}, [2]int{-1, -1}, [2]int{5, 5}, [2]int{-1, -1}},
-		{"figures met before its days are over", drying6(), Gate{MinDays: 9, MaxSurface: 100, CheckDays: 2}, [2]int{-1, -1}, [2]int{-1, -1}, [2]int{9, 9}, [2]int{-1, -1}},
-		{"not yet: weighed again when the curve says so", (&book{}).weights(2000, 1990, 1981), DefaultGate(), [2]int{-1, -1}, [2]int{-1, -1}, [2]int{-1, -1}, [2]int{4, 9}},
-		{"not in sight: weighed again in a week", (&book{}).weights(2000, 1999, 1999, 1998), Gate{MinLoss: 0.4, MaxSurface: 1, CheckDays: 2}, [2]int{-1, -1}, [2]int{-1, -1}, [2]int{-1, -1}, [2]int{10, 10}},
+		{"felt and sound", drying6().check(5, sound), DefaultGate(), [2]int{5, 5}, [2]int{7, 7}, [2]int{8, 8},
+			[2]int{-1, -1}},
+		{"felt damp: asked again next day", drying6().check(5, wheel.HandCheck{DryToTouch: wheel.No}), DefaultGate(),
+			[2]int{-1, -1}, [2]int{-1, -1}, [2]int{6, 6}, [2]int{-1, -1}},
+		{"felt blown: asked again next day, never to be coated", drying6().check(5, blown), DefaultGate(), [2]int{-1, -1},
+			[2]int{-1, -1}, [2]int{6, 6}, [2]int{-1, -1}},
+		{"blown and felt sound since: still never to be coated", drying6().check(4, blown).check(5, sound), DefaultGate(),
+			[2]int{-1, -1}, [2]int{-1, -1}, [2]int{6, 6}, [2]int{-1, -1}},
+		{"blown and drier than is safe: still not to be coated",
+			(&book{}).weights(2000, 1900, 1800, 1740).check(3, blown), DefaultGate(), [2]int{-1, -1}, [2]int{-1,
+				-1}, [2]int{4, 4}, [2]int{-1, -1}},
+		{"felt before the figures were met", drying6().check(3, sound), DefaultGate(), [2]int{5, 5}, [2]int{5, 5},
+			[2]int{6, 6}, [2]int{-1, -1}},
+		{"felt so long before that it is stale", drying6().check(2, sound), DefaultGate(), [2]int{-1, -1}, [2]int{-1, -1},
+			[2]int{5, 5}, [2]int{-1, -1}},
+		{"figures met before its days are over", drying6(), Gate{MinDays: 9, MaxSurface: 100, CheckDays: 2},
+			[2]int{-1, -1}, [2]int{-1, -1}, [2]int{9, 9}, [2]int{-1, -1}},
+		{"not yet: weighed again when the curve says so", (&book{}).weights(2000, 1990, 1981), DefaultGate(),
+			[2]int{-1, -1}, [2]int{-1, -1}, [2]int{-1, -1}, [2]int{4, 9}},
+		{"not in sight: weighed again in a week", (&book{}).weights(2000, 1999, 1999, 1998),
+			Gate{MinLoss: 0.4, MaxSurface: 1, CheckDays: 2}, [2]int{-1, -1}, [2]int{-1, -1}, [2]int{-1, -1}, [2]int{10, 10}},
 	} {
 		w := c.book.of(t, c.gate).Windows()
 		for name, f := range map[string]struct {
 			got  day.Date
 			want [2]int
-		}{"coat from": {w.CoatFrom, c.coatFrom}, "coat until": {w.CoatUntil, c.coatUntil}, "check from": {w.CheckFrom, c.checkFrom}, "weigh from": {w.WeighFrom, c.weighIn}} {
-			if f.want[0] < 0 && f.got.Known() || f.want[0] >= 0 && (f.got < made+day.Date(f.want[0]) || f.got > made+day.Date(f.want[1])) {
+		}{"coat from": {w.CoatFrom, c.coatFrom}, "coat until": {w.CoatUntil, c.coatUntil}, "check from": {w.CheckFrom,
+			c.checkFrom}, "weigh from": {w.WeighFrom, c.weighIn}} {
+			if f.want[0] < 0 && f.got.Known() || f.want[0] >= 0 &&
+				(f.got < made+day.Date(f.want[0]) || f.got > made+day.Date(f.want[1])) {
 				t.Errorf("%s: %s %q, want an age of %v: %+v", c.name, name, f.got, f.want, w)
 			}
 		}
@@ -438,7 +478,8 @@ func TestAFigureJustShortOfItsLimitIsWrittenFinely(t *testing.T) {
 	for _, c := range []struct {
 		have, limit quantity.Fraction
 		want        quantity.Fraction
-	}{{0.02476, 0.025, 0.0248}, {0.025, 0.025, 0.025}, {0.021, 0.025, 0.021}, {0.02504, 0.025, 0.025}, {0.36951, 0.37, 0.3695}} {
+	}{{0.02476, 0.025, 0.0248}, {0.025, 0.025, 0.025}, {0.021, 0.025, 0.021}, {0.02504, 0.025, 0.025}, {0.36951, 0.37,
+		0.3695}} {
 		if got := apart(c.have, c.limit); got != c.want {
 			t.Errorf("%v against %v: %v, want %v", c.have, c.limit, got, c.want)
 		}
@@ -460,7 +501,8 @@ func TestAWheelPastItsExpectedDateIsOverdueAndSaysWhatItLacks(t *testing.T) {
 		if v.Answer != NotYet || v.Overdue != c.overdue || !v.Advice.Equal(reason.List{c.advice}) {
 			t.Errorf("on day %d: %s, overdue %v, %s; want %+v", c.at, v.Answer, v.Overdue, said(v.Advice), c.advice)
 		}
-		if l := v.Lacks(); len(l) != 1 || l[0].Code != LossRule || !l[0].Have.Equal(reason.List{Share{0.032}}) || !l[0].Need.Equal(reason.List{AtLeast{0.036}}) {
+		if l := v.Lacks(); len(l) != 1 || l[0].Code != LossRule || !l[0].Have.Equal(reason.List{Share{0.032}}) ||
+			!l[0].Need.Equal(reason.List{AtLeast{0.036}}) {
 			t.Errorf("on day %d it lacks %v", c.at, l)
 		}
 	}
