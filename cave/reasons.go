@@ -5,7 +5,7 @@ import (
 	"rindkeep/cave/reason"
 )
 
-// NotRead is a room whose air nobody has read for so many whole hours.
+// NotRead is a room without a reading for a number of whole hours.
 type NotRead struct {
 	Hours int `json:"hours"`
 }

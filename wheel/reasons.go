@@ -15,35 +15,34 @@ type SentTo struct {
 	Customer string `json:"customer"`
 }
 
-// ByMistake is a wheel that never was: it was entered by mistake.
+// ByMistake is a wheel that never existed: it was entered by mistake.
 type ByMistake struct{}
 
-// FaultSeen is a fault seen on other wheels of the lot, which asks for a check
-// of this one.
+// FaultSeen is a fault that was seen on other wheels of the lot, a reason to check
+// this one.
 type FaultSeen struct {
-	Faults string `json:"faults"` // by name, with commas between
-	Wheels string `json:"wheels"` // their tags, with commas between
+	Faults string `json:"faults"` // by name, separated by commas
+	Wheels string `json:"wheels"` // their tags, separated by commas
 }
 
-// CoatByCurve is a coat that was not weighed: its weight is what the curve
-// leaves for it.
+// CoatByCurve is a coat that wasn't weighed: its mass is the weight less what the
+// curve expects of the cheese.
 type CoatByCurve struct {
 	Coat quantity.Grams `json:"coat_g"`
 }
 
-// BeforeByCurve is a coat, core or cut with no weight taken before it: the
-// curve gives it.
+// BeforeByCurve is a coat, core or cut without a weight before it, which the curve
+// gives instead.
 type BeforeByCurve struct {
 	Event  Kind           `json:"event"`
 	Weight quantity.Grams `json:"weight_g"`
 }
 
-// CutThenCoated is a cut that was not weighed before the coat: what the curve
-// does not explain is taken as cheese.
+// CutThenCoated is a coat after a cut that wasn't weighed: the coat's mass counts as
+// cheese.
 type CutThenCoated struct{}
 
-// CutByCurve is a cut or core whose mass was not weighed: the loss goes on from
-// the curve.
+// CutByCurve is a cut or core that wasn't weighed: the loss continues from the curve.
 type CutByCurve struct{}
 
 // BeforeOff is a weight before a coat, core or cut far from the last weight.
@@ -82,11 +81,11 @@ type SentOverLeft struct {
 	Left quantity.Grams `json:"left_g"`
 }
 
-// SentOverLast is more sent than the wheel weighed at last.
+// SentOverLast is more sent than the wheel's last weight.
 type SentOverLast struct {
 	Sent  quantity.Grams `json:"sent_g"`
 	Last  quantity.Grams `json:"last_g"`
-	Piece bool           `json:"piece"` // a piece, and not the whole wheel
+	Piece bool           `json:"piece"` // a piece, not the whole wheel
 }
 
 // Code is how programs know each of these.
