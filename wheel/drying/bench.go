@@ -45,7 +45,7 @@ type BenchResult struct {
 }
 
 // pinnedSD is the spread left to the log of a multiplier whose input was given.
-const pinnedSD = 0.05
+const pinnedSD = 0.05 // common practice, no source
 
 // Bench reckons the expected curve of a wheel from its figures. It refuses in
 // one sentence what Cheese.Check and CheckAir refuse, no weight or shape, days

@@ -36,7 +36,8 @@ func (g guess) reaches(z, sd float64) (down, up float64) {
 	return z * sd * -math.Expm1(-skew) / skew, z * sd * math.Expm1(skew) / skew
 }
 
-// mostSkew bounds how lopsided an interval may be.
+// mostSkew bounds how lopsided an interval may be: our calibration, by
+// TestIntervalsHold.
 const mostSkew = 1.6
 
 // interval is the 90 % interval, between a least and a most. What is not known

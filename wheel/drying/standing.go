@@ -28,7 +28,8 @@ type WeighingStanding struct {
 }
 
 // unlikelyZ is the distance in standard deviations past which a weighing is not
-// believed.
+// believed. Our calibration: TestIntervalsHold counts good weights doubted and
+// swapped wheels caught.
 const unlikelyZ = 4.0
 
 // usableByDay gives the indices of the usable points in order of day.
@@ -87,7 +88,7 @@ func (f Forecast) Standings() []WeighingStanding {
 // refitOver is the share of a fitted value's variance that may be the point's
 // own for it to be taken out by sums: past it the curve would move further
 // without the point than a straight line goes, and is fitted anew.
-const refitOver = 0.25
+const refitOver = 0.25 // our calibration, by TestIntervalsHold
 
 // spared is the forecast from all points but one.
 func (f Forecast) spared(order []int, without int) Forecast {
@@ -101,7 +102,8 @@ func (f Forecast) spared(order []int, without int) Forecast {
 	return estimate(s, f.cheese, f.course)
 }
 
-// mostGain is how far a weighing may be expected to read over the green weight.
+// mostGain is how far a weighing may be expected to read over the green weight:
+// our calibration, what made-up rinds took up in the wettest rooms.
 const mostGain = 0.05
 
 // stand judges a weighing, by the hand that the others show, by what it should
