@@ -15,8 +15,9 @@ import (
 	"rindkeep/cave/quantity"
 )
 
-// everything says whether the long tests are wanted.
-func everything() bool { return os.Getenv("RINDKEEP_TEST_ALL") == "1" }
+// everything says whether the long runs are wanted: they take over half an hour,
+// so the usual test takes a sample of the worlds.
+func everything() bool { return os.Getenv("RINDKEEP_COVERAGE") == "1" }
 
 var horizons = []float64{0, 7, 14, 30, 90}
 
@@ -270,7 +271,7 @@ func keepTable(t *testing.T, file, text string) {
 	if !everything() || os.Getenv("RINDKEEP_GOLDEN") != "1" {
 		return
 	}
-	text = "<!-- Written by TestIntervalsHold of wheel/drying with RINDKEEP_TEST_ALL=1 and RINDKEEP_GOLDEN=1: " +
+	text = "<!-- Written by TestIntervalsHold of wheel/drying with RINDKEEP_COVERAGE=1 and RINDKEEP_GOLDEN=1: " +
 		"how often the 90 % interval held the truth, " +
 		"percent with half of its own 95 % interval by lots; made-up wheels from the finite volumes. -->\n\n" + text
 	if err := os.WriteFile(reference+file, []byte(text), 0o644); err != nil {

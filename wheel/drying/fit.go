@@ -3,7 +3,7 @@ package drying
 import "math"
 
 // All below is our calibration where no other source stands beside it:
-// RINDKEEP_TEST_ALL=1 go test -run TestIntervalsHold ./wheel/drying
+// RINDKEEP_COVERAGE=1 go test -timeout 2h -run TestIntervalsHold ./wheel/drying
 
 // How far a wheel strays from its curve beyond what the scale says: the rate
 // wanders by straying, holding for strayLoss of loss before it turns.
