@@ -120,7 +120,6 @@ func (a *app) nearly(err error) string                  { return a.WithHint(err)
 func (s *session) entry(e wheel.Entry) wheel.Entry      { return s.S.Entry(e) }
 func (s *session) then(t time.Time) string              { return words.Printer{}.When(s.S.Earlier(t)) }
 func orNull(s string) *string                           { return uc.OrNull(s) }
-func zeroed(x float64) *float64                         { return uc.Zeroed(x) }
 func naturally(a, b string) int                         { return cave.NaturalCompare(a, b) }
 
 func (a *app) openTable(path, shown, sheet string) (io.ReadCloser, error) {

@@ -14,24 +14,28 @@ import (
 // another.
 type catalogue func(p Printer, r reason.Reason) (sentence string, ok bool)
 
-// catalogues are all there are. Each subject has a file here.
-var catalogues = []catalogue{
-	sheetWords,
-	domainWords,
-	shapeWords,
-	appWords,
-	libraryWords,
-	roundWords,
-	tradeWords,
-	workWords,
-	careWords,
-	lawWords,
+// catalogues are all there are. Each subject has a file here. It is a function, as a
+// sentence may hold another.
+func catalogues() []catalogue {
+	return []catalogue{
+		sheetWords,
+		domainWords,
+		shapeWords,
+		appWords,
+		libraryWords,
+		roundWords,
+		tradeWords,
+		workWords,
+		roomWords,
+		careWords,
+		lawWords,
+	}
 }
 
 // Sentence is a reason in words: a clause without a capital or a full stop. A
 // reason that no catalogue knows is shown by its code.
 func (p Printer) Sentence(r reason.Reason) string {
-	for _, c := range catalogues {
+	for _, c := range catalogues() {
 		if s, ok := c(p, r); ok {
 			return s
 		}
