@@ -8,14 +8,12 @@ import (
 
 	"rindkeep/cave/quantity"
 	"rindkeep/cmd/text"
+	"rindkeep/cmd/words"
 	"rindkeep/store"
 	"rindkeep/wheel"
 	"rindkeep/wheel/drying"
 	"rindkeep/wheel/verdict"
 )
-
-// waxCaution stands wherever wax is about to be melted.
-const waxCaution = "CAUTION: hot wax burns skin and catches fire. Never leave it; use a thermostat and a thermometer; no water on burning wax; read the wax's own safety sheet for its flash point; follow your local rules."
 
 func (a *app) coatCmd() *cobra.Command {
 	var before, after, note string
@@ -127,7 +125,7 @@ func (s *session) coat(what []string, kind string, before, after quantity.Grams,
 	s.next("wrong? rindkeep strike last --why TEXT")
 	if kind == string(drying.Wax) {
 		if !s.quiet {
-			s.caution(waxCaution)
+			s.caution(words.HotWax)
 		}
 	}
 	return nil

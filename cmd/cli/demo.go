@@ -9,10 +9,13 @@ import (
 	"github.com/spf13/cobra"
 
 	"rindkeep/cave/day"
+	"rindkeep/cmd/app/round"
 	"rindkeep/cmd/cli/console"
+	roundcmd "rindkeep/cmd/cli/round"
 	"rindkeep/cmd/scenario"
 	"rindkeep/cmd/text"
 	"rindkeep/store"
+	"rindkeep/wheel"
 	"rindkeep/wheel/verdict"
 )
 
@@ -108,7 +111,7 @@ func (a *app) demoWrite(wheels int, seed uint64) (err error) {
 func (a *app) demoShow() error {
 	return a.view(func(s *session) error {
 		if s.json {
-			l, err := s.dayList("", "", true)
+			l, err := s.dayList(round.Asked{})
 			if err != nil {
 				return err
 			}
@@ -133,12 +136,12 @@ func (a *app) demoShow() error {
 				}
 			}
 			return s.document(struct {
-				Schema   string     `json:"schema"`
-				Book     string     `json:"book"`
-				Invented bool       `json:"invented"`
-				Today    todayDoc   `json:"today"`
-				Dry      []dryWheel `json:"dry"`
-			}{schema("demo"), s.book, true, todayOf(l, s.printer()), wheels})
+				Schema   string      `json:"schema"`
+				Book     string      `json:"book"`
+				Invented bool        `json:"invented"`
+				Today    round.Today `json:"today"`
+				Dry      []dryWheel  `json:"dry"`
+			}{schema("demo"), s.book, true, l, wheels})
 		}
 		bold := s.style("1")
 		s.print("%s\n\n", bold(scenario.Name+": nothing here is real"))
@@ -148,22 +151,21 @@ func (a *app) demoShow() error {
 		}
 		if counts.Here > 200 { // a list nobody reads to its end
 			s.print("a book of %s at %s\n", text.Count(counts.Wheels, "wheel"), s.book)
-			l, err := s.dayList("", "", false)
+			t, err := s.dayList(round.Asked{Together: true})
 			if err != nil {
 				return err
 			}
+			l := t.List
 			s.print("due today: %s, %s, about %s; see them with rindkeep today --room ROOM\n", text.Count(l.Wheels, "wheel"), text.Count(len(l.Lines), "job"), text.Duration(l.Minutes))
 			s.goOn("")
 			return nil
 		}
 		s.print("%s\n", bold("1. Today's turning list (rindkeep today --only turn)"))
-		l, err := s.dayList("turn", "", false)
+		t, err := s.dayList(round.Asked{Only: []wheel.Job{wheel.Turn}, Together: true})
 		if err != nil {
 			return err
 		}
-		if err := s.printList(l); err != nil {
-			return err
-		}
+		roundcmd.ShowDay(s.Console, t)
 		show, list, err := s.demoWheels()
 		if err != nil {
 			return err
@@ -210,6 +212,12 @@ func (s *session) demoWheels() (judged, []judged, error) {
 		}
 	}
 	return show, list, nil
+}
+
+func (s *session) dayList(q round.Asked) (round.Today, error) {
+	t, err := round.Day(s.S, q)
+	s.Words.FillToday(&t)
+	return t, err
 }
 
 func (s *session) goOn(tag string) {

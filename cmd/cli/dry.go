@@ -324,7 +324,7 @@ func (s *session) dryCard(j judged) {
 	if v.Answer == verdict.DryEnough || v.Answer == verdict.CheckByHand {
 		s.next("\ncoated it? rindkeep coat %s wax --before WEIGHT --after WEIGHT", j.Life.Tag)
 		if !s.quiet {
-			s.caution(waxCaution)
+			s.caution(words.HotWax)
 		}
 	}
 }

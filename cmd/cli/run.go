@@ -93,7 +93,6 @@ rindkeep dry                                     who is dry enough to wax`),
 	root.AddCommand(workcmd.Command(a.Console))
 	for _, c := range []*cobra.Command{
 		a.demoCmd(),
-		a.todayCmd(),
 		a.weighCmd(),
 		a.dryCmd(),
 		a.curveCmd(),

@@ -101,7 +101,7 @@ func (s *session) sheetWheel(h sheet.Head, st store.WheelState, most int) (sheet
 			d.Rules = append(d.Rules, sheet.Rule{Met: r.Met, Name: words.Rule(r.Code), Have: p.Why(r.Have), Need: p.Why(r.Need)})
 		}
 		if j.v.Answer == verdict.DryEnough || j.v.Answer == verdict.CheckByHand {
-			d.Caution = []string{waxCaution}
+			d.Caution = []string{words.HotWax}
 		}
 	}
 	if l.Make.Milk.Treatment == wheel.Raw {

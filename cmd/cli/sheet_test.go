@@ -12,6 +12,7 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 
+	"rindkeep/cmd/app/round"
 	"rindkeep/cmd/app/trade"
 	"rindkeep/cmd/cli/sheets"
 	"rindkeep/cmd/sheet"
@@ -236,18 +237,18 @@ func TestTheSheetOfADayHasTheLinesOfTheDay(t *testing.T) {
 	// What the list on the terminal has, the sheet has, line by line.
 	w := newWorld(t).kept()
 	if err := w.view(func(s *session) error {
-		l, err := s.dayList("", "", false)
+		day, err := round.Day(s.S, round.Asked{Together: true})
 		if err != nil {
 			return err
 		}
-		d := sheetDay(l, s.printer())
+		l, d := day.List, sheet.DayOf(s.printer(), day, false)
 		var lines, blanks, late int
 		for _, r := range d.Rooms {
 			for _, sh := range r.Shelves {
 				for _, x := range sh.Lines {
 					n := l.Lines[lines]
 					got := fmt.Sprint(r.Name, " ", sh.Name, " ", x.Boxes, " ", x.Late != "")
-					want := fmt.Sprint(roomHeading(n.Place), " ", within(n.Place), " ", n.Left, " ", n.LateDays > 0)
+					want := fmt.Sprint(words.RoomHeading(n.Place.Room()), " ", words.ShelfName(n.Place), " ", n.Left, " ", n.LateDays > 0)
 					if got != want {
 						t.Errorf("line %d is %q, want %q", lines, got, want)
 					}

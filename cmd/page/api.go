@@ -30,7 +30,7 @@ type document struct {
 
 // documents are all that may be read.
 var documents = []document{
-	{"today", "the day's list in walking order", "today", []string{"on", "only", "room"}, false, nil},
+	{"today", "the day's list in walking order", "today", []string{"on", "only", "room"}, false, showToday},
 	{"dry", "dry enough? for every wheel waiting for its coat", "dry", []string{"on"}, false, nil},
 	{"dry/{tag}", "dry enough? for one wheel, rule by rule", "dry", []string{"on"}, false, nil},
 	{"curve/{tag}", "weights against the expected and the own curve", "curve", []string{"days"}, false, nil},

@@ -131,6 +131,16 @@ func TestThePagesOfTheDemoBookAreAsTheyWere(t *testing.T) {
 	}
 }
 
+var version = regexp.MustCompile(`/a/[0-9a-f]{16}/`)
+
+func TestTheRoundAsHTML(t *testing.T) {
+	b, err := io.ReadAll(demo(t).get("/").Body)
+	if err != nil {
+		t.Fatal(err)
+	}
+	golden(t, "../round/round", version.ReplaceAllString(string(b), "/a/VERSION/"))
+}
+
 func init() {
 	// Other tests of this package may have it already.
 	if flag.Lookup("update") == nil {

@@ -9,61 +9,27 @@ import (
 	"slices"
 	"strings"
 
+	"rindkeep/cmd/app"
+	"rindkeep/cmd/app/rooms"
+	"rindkeep/cmd/app/round"
 	"rindkeep/cmd/text"
+	"rindkeep/cmd/words"
 	"rindkeep/wheel"
 )
 
-// task is a line of the day's list, as today --json has it.
-type task struct {
-	Job      string   `json:"job"`
-	Wheels   []string `json:"wheels"`
-	Lot      string   `json:"lot"`
-	Place    string   `json:"place"`
-	Due      string   `json:"due"`
-	LateDays int      `json:"late_days"`
-	Round    int      `json:"round"`
-	Rounds   int      `json:"rounds"`
-	Left     int      `json:"rounds_left"`
-	Whole    bool     `json:"whole_shelf"`
-	Minutes  *float64 `json:"minutes"`
-	Why      string   `json:"why"`
-	At       []string `json:"times"` // of day, of the rounds left of a timed job
-	Coat     string   `json:"coat"`
-	To       string   `json:"to"`
-	Note     string   `json:"note"`
-}
-
-type today struct {
-	Date   string  `json:"date"`
-	Alarms []alarm `json:"alarms"`
-	Tasks  []task  `json:"tasks"`
-	Totals struct {
-		Wheels  int      `json:"wheels"`
-		Tasks   int      `json:"tasks"`
-		Minutes *float64 `json:"minutes"`
-	} `json:"totals"`
-}
-
-// alarm is a room whose air is wrong, or not being read.
-type alarm struct {
-	Room string `json:"room"`
-	What string `json:"what"`
-	Read string `json:"last_read"`
-}
-
 // roundBody is the day's list as the page shows it.
 type roundBody struct {
-	Date    string
-	At      int64 // when the list was asked for, Unix ms: a phone may show an old one
-	Wheels  int
-	Lines   int
-	Late    int // lines
-	Minutes *float64
-	Alarms  []alarm
-	Rooms   []roomCards
-	Jobs    []string // that there are on the list, in the order of a round
-	Room    string   // the one asked for, "" for all
-	Job     string
+	Date   string
+	At     int64 // when the list was asked for, Unix ms: a phone may show an old one
+	Sum    string
+	Late   int // lines
+	Lines  int
+	Waxes  bool
+	Alarms []rooms.Alarm
+	Rooms  []roomCards
+	Jobs   []string // that there are on the list, in the order of a round
+	Room   string   // the one asked for, "" for all
+	Job    string
 }
 
 type roomCards struct {
@@ -79,122 +45,109 @@ type shelfCards struct {
 
 // card is one line of the list.
 type card struct {
-	task
-	Key  string // names the line from one list to the next
-	Kind string // how it is recorded: did, weigh, check, coat, move
-	Past string // the job once done
-	Tags string // its wheels rolled up
-	List string // its wheels as a JSON list, for the script
+	round.Line
+	Key   string // names the line from one list to the next
+	Kind  string // how it is recorded: did, weigh, check, coat, move
+	Past  string // the job once done
+	List  string // its wheels as a JSON list, for the script
+	Doing string
+	Who   string
+	Why   string
 }
 
 // recorded are the jobs that are recorded by a form of their own.
-var recorded = map[string]string{"weigh": "weigh", "check": "check", "coat": "coat", "move": "move"}
+var recorded = map[wheel.Job]string{wheel.Weigh: "weigh", wheel.Check: "check", wheel.Coat: "coat", wheel.Move: "move"}
 
 func (s *Server) roundRoutes(m *http.ServeMux) {
-	m.HandleFunc("GET /{$}", s.round)
+	m.HandleFunc("GET /{$}", s.page(roundPage))
 	m.HandleFunc("GET /sw.js", s.worker)
 }
 
-// round is the day's round. ?room= and ?job= narrow it also where no script
-// runs.
-func (s *Server) round(w http.ResponseWriter, r *http.Request) {
-	at := s.opt.Now().UnixMilli()
-	args := []string{"today", "--together"}
-	room, job := r.URL.Query().Get("room"), r.URL.Query().Get("job")
-	if room != "" {
-		args = append(args, "--room="+room)
+// today lists the day's work that a query asks for.
+func today(c *call, together bool) (round.Today, error) {
+	q := round.Asked{Room: c.text("room"), Together: together}
+	for w := range strings.SplitSeq(c.text("only"), ",") {
+		if strings.TrimSpace(w) == "" {
+			continue
+		}
+		j, err := wheel.ParseJob(w)
+		if err != nil {
+			return round.Today{}, app.Misread("only", err)
+		}
+		q.Only = append(q.Only, j)
 	}
-	if job != "" {
-		args = append(args, "--only="+job)
+	t, err := round.ListDay(c.ctx, c.app, c.caller, q)
+	if err == nil {
+		c.words().FillToday(&t)
 	}
-	var d today
-	if !s.ask(w, r, &d, args...) {
-		return
-	}
-	b := bodyOf(d)
-	b.At, b.Room, b.Job = at, room, job
-	s.show(w, r, http.StatusOK, "round.html", View{Title: "The round", Here: "round", Body: b})
+	return t, err
 }
 
-// bodyOf lays the day's list out by room and shelf. It comes in walking order
-// already.
-func bodyOf(d today) roundBody {
+func showToday(c *call) (any, error) { return today(c, false) }
+
+// roundPage is the day's round. ?room= and ?job= narrow it also where no script
+// runs.
+func roundPage(c *call) (View, error) {
+	at := c.s.opt.Now().UnixMilli()
+	c.q.Set("only", c.text("job"))
+	t, err := today(c, true)
+	if err != nil {
+		return View{}, err
+	}
+	b := bodyOf(t, c.words())
+	b.At, b.Room, b.Job = at, c.text("room"), c.text("job")
+	return View{Template: "round.html", Title: "The round", Here: "round", Body: b}, nil
+}
+
+// bodyOf lays the day's list out by room and shelf.
+func bodyOf(t round.Today, p words.Printer) roundBody {
+	p.Zone = t.Zone
 	keys := map[string]bool{}
-	b := roundBody{Date: d.Date, Wheels: d.Totals.Wheels, Lines: d.Totals.Tasks, Minutes: d.Totals.Minutes, Alarms: d.Alarms}
-	for _, t := range d.Tasks {
-		if t.LateDays > 0 {
-			b.Late++
+	b := roundBody{Date: t.Date, Sum: p.DaySum(t), Lines: len(t.List.Lines), Waxes: t.List.Waxes(), Alarms: t.Alarms}
+	for _, r := range t.List.ByRoom() {
+		room := roomCards{Name: r.Room}
+		for _, sh := range r.Shelves {
+			shelf := shelfCards{Place: string(sh.Place), Name: words.ShelfName(sh.Place)}
+			for _, n := range sh.Lines {
+				if n.LateDays > 0 {
+					b.Late++
+				}
+				if j := string(n.Job); !slices.Contains(b.Jobs, j) {
+					b.Jobs = append(b.Jobs, j)
+				}
+				c := cardOf(n, p)
+				for keys[c.Key] { // two lines alike in all but what the list does not say
+					c.Key += "x"
+				}
+				keys[c.Key] = true
+				shelf.Cards = append(shelf.Cards, c)
+			}
+			room.Shelves = append(room.Shelves, shelf)
 		}
-		if !slices.Contains(b.Jobs, t.Job) {
-			b.Jobs = append(b.Jobs, t.Job)
-		}
-		room, within, _ := strings.Cut(t.Place, "/")
-		if len(b.Rooms) == 0 || b.Rooms[len(b.Rooms)-1].Name != room {
-			b.Rooms = append(b.Rooms, roomCards{Name: room})
-		}
-		rm := &b.Rooms[len(b.Rooms)-1]
-		if n := len(rm.Shelves); n == 0 || rm.Shelves[n-1].Place != t.Place {
-			rm.Shelves = append(rm.Shelves, shelfCards{Place: t.Place, Name: shelfName(within)})
-		}
-		sh := &rm.Shelves[len(rm.Shelves)-1]
-		c := cardOf(t)
-		for keys[c.Key] { // two lines alike in all but what the list does not say
-			c.Key += "x"
-		}
-		keys[c.Key] = true
-		sh.Cards = append(sh.Cards, c)
+		b.Rooms = append(b.Rooms, room)
 	}
 	slices.SortFunc(b.Jobs, func(x, y string) int { return wheel.Job(x).Order() - wheel.Job(y).Order() })
 	return b
 }
 
-func cardOf(t task) card {
-	list, _ := json.Marshal(t.Wheels)
-	kind := recorded[t.Job]
+func cardOf(n round.Line, p words.Printer) card {
+	list, _ := json.Marshal(n.Tags)
+	kind := recorded[n.Job]
 	if kind == "" {
 		kind = "did"
 	}
-	return card{task: t, Key: keyOf(t), Kind: kind, Past: wheel.Job(t.Job).Done(), Tags: text.Tags(t.Wheels), List: string(list)}
+	return card{
+		Line: n, Key: keyOf(n), Kind: kind, Past: n.Job.Done(), List: string(list),
+		Doing: words.Doing(n), Who: words.LineWheels(n), Why: p.Why(n.Why),
+	}
 }
 
 // keyOf names a line by all that its wheels share, so that it keeps its name
 // when some of them are done.
-func keyOf(t task) string {
-	h := sha256.Sum256(fmt.Appendf(nil, "%s\x00%s\x00%s\x00%d\x00%d\x00%s\x00%s\x00%s\x00%s", t.Place, t.Job, t.Due, t.Round, t.Left, t.Coat, t.To, t.Note, strings.Join(t.At, " ")))
+func keyOf(n round.Line) string {
+	h := sha256.Sum256(fmt.Appendf(nil, "%s\x00%s\x00%s\x00%d\x00%d\x00%s\x00%s\x00%s\x00%s",
+		n.Place, n.Job, n.Due, n.Round, n.Left, n.Coat, n.To, n.Note, strings.Join(n.Clocks(), " ")))
 	return hex.EncodeToString(h[:6])
-}
-
-func shelfName(within string) string {
-	rack, shelf, ok := strings.Cut(within, "/")
-	switch {
-	case within == "":
-		return ""
-	case !ok:
-		return "rack " + rack
-	}
-	return "rack " + rack + ", shelf " + shelf
-}
-
-// Doing is the job with what it needs: "coat wax", "move to cellar/B/1".
-func (c card) Doing() string {
-	switch {
-	case c.Coat != "":
-		return c.Job + " " + c.Coat
-	case c.To != "":
-		return c.Job + " to " + c.To
-	}
-	return c.Job
-}
-
-// Who is the line's wheels, as on paper.
-func (c card) Who() string {
-	switch {
-	case c.Whole:
-		return fmt.Sprintf("all %d: %s", len(c.Wheels), c.Tags)
-	case len(c.Wheels) > 3:
-		return fmt.Sprintf("%d: %s", len(c.Wheels), c.Tags)
-	}
-	return c.Tags
 }
 
 // Boxes is a box for every round left today.
@@ -207,8 +160,8 @@ func (c card) Late() string { return "LATE " + text.Count(c.LateDays, "day") }
 // than once a day.
 func (c card) Times() string {
 	switch {
-	case len(c.At) > 0:
-		return "at " + strings.Join(c.At, ", ")
+	case len(c.Line.Times) > 0:
+		return words.LineTimes(c.Line)
 	case c.Rounds <= 1:
 		return ""
 	case c.Left == 1 && c.Round > 1:
@@ -218,37 +171,11 @@ func (c card) Times() string {
 }
 
 // Lasting is how long it takes: "3 min".
-func (c card) Lasting() string { return lasting(c.Minutes) }
-
-// Sum is the day in a line, as on paper.
-func (b roundBody) Sum() string {
-	if b.Lines == 0 {
-		return "nothing to do"
-	}
-	s := text.Count(b.Wheels, "wheel") + " to handle, " + text.Count(b.Lines, "job")
-	if l := lasting(b.Minutes); l != "" {
-		s += ", about " + l
-	}
-	return s
-}
+func (c card) Lasting() string { return lasting(&c.Minutes) }
 
 func lasting(minutes *float64) string {
 	if minutes == nil || *minutes <= 0 {
 		return ""
 	}
 	return text.Duration(*minutes)
-}
-
-// Waxes says whether wax is to be melted today.
-func (b roundBody) Waxes() bool {
-	for _, r := range b.Rooms {
-		for _, s := range r.Shelves {
-			for _, c := range s.Cards {
-				if c.Job == string(wheel.Coat) && c.Coat == "wax" {
-					return true
-				}
-			}
-		}
-	}
-	return false
 }

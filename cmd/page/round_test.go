@@ -1,45 +1,29 @@
 package page
 
 import (
-	"context"
+	"bytes"
 	"encoding/json"
-	"flag"
 	"fmt"
 	"net/http"
 	"net/http/httptest"
 	"os"
 	"path"
 	"regexp"
-	"rindkeep/cmd/app"
+	"rindkeep/cave"
+	"rindkeep/cave/day"
+	"rindkeep/cave/reason"
+	"rindkeep/cmd/app/round"
+	"rindkeep/cmd/words"
+	"rindkeep/schedule"
+	"rindkeep/store"
+	"rindkeep/wheel"
 	"slices"
 	"strings"
 	"testing"
 	"time"
 
 	"github.com/google/go-cmp/cmp"
-	"github.com/rs/zerolog"
 )
-
-// told is a server whose commands answer with one document, and what they were
-// asked.
-func told(t testing.TB, doc string) (h http.Handler, asked *[][]string) {
-	t.Helper()
-	asked = new([][]string)
-	s, err := New(Options{
-		App: &app.App{Now: time.Now},
-		Run: func(_ context.Context, args []string) Reply {
-			*asked = append(*asked, args)
-			return Reply{Doc: []byte(doc)}
-		},
-		Rev: func() (uint64, error) { return 7, nil },
-		Now: func() time.Time { return time.Date(2026, 11, 25, 8, 0, 0, 0, time.UTC) }, Log: zerolog.Nop(), Version: "test",
-	})
-	if err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(s.Close)
-	return s.Handler(), asked
-}
 
 func got(t testing.TB, h http.Handler, target string, head ...string) *httptest.ResponseRecorder {
 	t.Helper()
@@ -55,61 +39,38 @@ func got(t testing.TB, h http.Handler, target string, head ...string) *httptest.
 	return w
 }
 
-func init() {
-	// Other tests of this package may have it already.
-	if flag.Lookup("update") == nil {
-		flag.Bool("update", false, "write what is kept in testdata anew")
-	}
-}
-
-var version = regexp.MustCompile(`/a/[0-9a-f]{16}/`)
-
-func TestTheRoundAsHTML(t *testing.T) {
-	doc, err := os.ReadFile("testdata/round/today.json")
-	if err != nil {
-		t.Fatal(err)
-	}
-	h, _ := told(t, string(doc))
-	html := version.ReplaceAllString(got(t, h, "/").Body.String(), "/a/VERSION/")
-	const file = "testdata/round/round.html"
-	if f := flag.Lookup("update"); f != nil && f.Value.String() == "true" {
-		if err := os.WriteFile(file, []byte(html), 0o644); err != nil {
-			t.Fatal(err)
-		}
-		return
-	}
-	want, err := os.ReadFile(file)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if diff := cmp.Diff(strings.Split(string(want), "\n"), strings.Split(html, "\n")); diff != "" {
-		t.Errorf("%s (-update keeps what it is now):\n%s", file, diff)
-	}
-}
-
-func TestTheRoundIsAskedForAsOnPaper(t *testing.T) {
+func TestTheRoundIsNarrowedByRoomAndJob(t *testing.T) {
+	st := newStage(t)
 	for _, c := range []struct {
 		name, target string
-		want         []string
+		status       int
+		lines        bool
 	}{
-		{"the whole of it", "/", []string{"today", "--together"}},
-		{"one room", "/?room=cellar", []string{"today", "--together", "--room=cellar"}},
-		{"one job", "/?job=turn", []string{"today", "--together", "--only=turn"}},
-		{"what looks like a flag stays a value", "/?room=--json&job=--book%3Dx", []string{"today", "--together", "--room=--json", "--only=--book=x"}},
+		{"the whole of it", "/", 200, true},
+		{"one job", "/?job=turn", 200, true},
+		{"a room where nothing is", "/?room=cellar", 200, false},
+		{"a room that isn't there", "/?room=--json", 404, false},
+		{"what looks like a flag stays a value", "/?job=--book%3Dx", 400, false},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			h, asked := told(t, `{"date":"2026-11-25","tasks":[],"totals":{"wheels":0,"tasks":0,"minutes":0}}`)
-			got(t, h, c.target)
-			if diff := cmp.Diff([][]string{c.want}, *asked); diff != "" {
-				t.Error(diff)
+			r := st.do("GET", c.target, nil, "")
+			body := saidBy(t, r)
+			if got := strings.Contains(body, `class="card`); r.StatusCode != c.status || got != c.lines {
+				t.Errorf("%d, lines: %v\n%s", r.StatusCode, got, body)
 			}
 		})
 	}
 }
 
 func TestADayWithNothingToDoSaysSo(t *testing.T) {
-	h, _ := told(t, `{"date":"2026-11-25","alarms":[],"tasks":[],"totals":{"wheels":0,"tasks":0,"minutes":0}}`)
-	html := got(t, h, "/").Body.String()
+	st := newStage(t)
+	if err := os.Remove(st.book); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := st.server.opt.App.Create(store.Settings{Zone: "UTC"}); err != nil {
+		t.Fatal(err)
+	}
+	html := got(t, st.h, "/").Body.String()
 	for _, w := range []string{"nothing to do", `<a href="/makes/new">new make</a>`} {
 		if !strings.Contains(html, w) {
 			t.Errorf("without %q:\n%s", w, html)
@@ -118,27 +79,34 @@ func TestADayWithNothingToDoSaysSo(t *testing.T) {
 }
 
 // many is a day of n wheels, each due three jobs, twelve to a shelf.
-func many(n int) string {
-	d := today{Date: "2026-11-25"}
-	minutes := 1.5
+func many(n int) round.Today {
+	l := round.List{Date: day.Of(2026, time.November, 25), Wheels: n}
 	for from := 0; from < n; from += 12 {
 		var tags []string
 		for i := from; i < min(from+12, n); i++ {
 			tags = append(tags, fmt.Sprintf("261121A-%03d", i+1))
 		}
-		for _, job := range []string{"check", "weigh", "turn"} {
-			d.Tasks = append(d.Tasks, task{Job: job, Wheels: tags, Place: fmt.Sprintf("cellar/A/%d", from/12+1), Due: "2026-11-25", Round: 1, Rounds: 1, Left: 1, Whole: true, Minutes: &minutes, Why: "every 2 days, last Mon 23 Nov", Note: "dry to the touch all over? weeping? cracks? mould?"})
+		for _, job := range []wheel.Job{wheel.Check, wheel.Weigh, wheel.Turn} {
+			l.Lines = append(l.Lines, round.Line{
+				Job: job, Tags: tags, Place: cave.Place(fmt.Sprintf("cellar/A/%d", from/12+1)), Due: l.Date, Round: 1, Rounds: 1, Left: 1,
+				WholeShelf: true, Minutes: 1.5, Why: reason.List{schedule.Every{Days: 2}, schedule.LastDone{On: l.Date - 2}},
+				Note: "dry to the touch all over? weeping? cracks? mould?",
+			})
 		}
 	}
-	d.Totals.Wheels, d.Totals.Tasks = n, len(d.Tasks)
-	b, _ := json.Marshal(d)
-	return string(b)
+	return round.Today{Date: l.Date.String(), List: l}
 }
 
 func TestTheFirstPageIsUnder100kB(t *testing.T) {
-	h, _ := told(t, many(500))
-	html := got(t, h, "/").Body
-	size := got(t, h, "/", "Accept-Encoding", "gzip").Body.Len()
+	st := newStage(t)
+	h := st.h
+	page := func(accept string) *bytes.Buffer {
+		w, r := httptest.NewRecorder(), httptest.NewRequest("GET", "http://localhost/", nil)
+		r.Header.Set("Accept-Encoding", accept)
+		st.server.show(w, r, 200, "round.html", View{Title: "The round", Here: "round", Body: bodyOf(many(500), words.Printer{})})
+		return w.Body
+	}
+	html, size := page(""), page("gzip").Len()
 	t.Logf("the page of 500 wheels: %d bytes, %d as it is sent", html.Len(), size)
 	files := regexp.MustCompile(`(?:href|src)="(/a/[^"]+)"`).FindAllStringSubmatch(html.String(), -1)
 	have := map[string]bool{}
@@ -206,7 +174,7 @@ func TestEveryFileNamedIsThere(t *testing.T) {
 }
 
 func TestAssetsAreKeptForGoodAndServedSmall(t *testing.T) {
-	h, _ := told(t, "{}")
+	h := newStage(t).h
 	a, err := newAssets()
 	if err != nil {
 		t.Fatal(err)
@@ -236,7 +204,7 @@ func TestAssetsAreKeptForGoodAndServedSmall(t *testing.T) {
 }
 
 func TestTheServiceWorkerNamesThisBinarysFiles(t *testing.T) {
-	h, _ := told(t, "{}")
+	h := newStage(t).h
 	w := got(t, h, "/sw.js")
 	if diff := cmp.Diff([]string{"text/javascript; charset=utf-8", "no-cache"}, []string{w.Header().Get("Content-Type"), w.Header().Get("Cache-Control")}); diff != "" {
 		t.Error(diff)
@@ -263,15 +231,21 @@ func TestTheServiceWorkerNamesThisBinarysFiles(t *testing.T) {
 }
 
 func TestALineKeepsItsNameAsItsWheelsAreDone(t *testing.T) {
-	a := task{Job: "turn", Wheels: []string{"A-01", "A-02"}, Place: "cellar/A/1", Due: "2026-11-25", Round: 1, Rounds: 2, Left: 2, Why: "daily"}
+	on := day.Of(2026, time.November, 25)
+	a := round.Line{
+		Job: wheel.Turn, Tags: []string{"A-01", "A-02"}, Place: "cellar/A/1", Due: on, Round: 1, Rounds: 2, Left: 2,
+		Why: reason.List{schedule.Every{Days: 1}},
+	}
 	b := a
-	b.Wheels, b.Why, b.Whole = []string{"A-02"}, "daily, last Tue 24 Nov", false
+	b.Tags, b.Why, b.WholeShelf = []string{"A-02"}, append(a.Why, schedule.LastDone{On: on - 1}), false
 	if keyOf(a) != keyOf(b) {
 		t.Error("another name with a wheel less")
 	}
-	for name, change := range map[string]func(*task){
-		"another round": func(x *task) { x.Round, x.Left = 2, 1 }, "another job": func(x *task) { x.Job = "wash" }, "another place": func(x *task) { x.Place = "cellar/A/2" },
-		"another day due": func(x *task) { x.Due = "2026-11-24" }, "another coat": func(x *task) { x.Coat = "wax" }, "another note": func(x *task) { x.Note = "with brine" },
+	for name, change := range map[string]func(*round.Line){
+		"another round": func(x *round.Line) { x.Round, x.Left = 2, 1 }, "another job": func(x *round.Line) { x.Job = wheel.Wash },
+		"another place":   func(x *round.Line) { x.Place = "cellar/A/2" },
+		"another day due": func(x *round.Line) { x.Due-- }, "another coat": func(x *round.Line) { x.Coat = "wax" },
+		"another note": func(x *round.Line) { x.Note = "with brine" },
 	} {
 		c := a
 		change(&c)
@@ -279,7 +253,7 @@ func TestALineKeepsItsNameAsItsWheelsAreDone(t *testing.T) {
 			t.Errorf("%s: the same name", name)
 		}
 	}
-	twice := bodyOf(today{Tasks: []task{a, a}}).Rooms[0].Shelves[0].Cards
+	twice := bodyOf(round.Today{List: round.List{Lines: []round.Line{a, a}}}, words.Printer{}).Rooms[0].Shelves[0].Cards
 	if twice[0].Key == twice[1].Key {
 		t.Error("two lines of one name on a page")
 	}

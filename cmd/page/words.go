@@ -15,7 +15,7 @@ import (
 func funcs(p words.Printer, a *assets) template.FuncMap {
 	m := template.FuncMap{
 		"p":          func() words.Printer { return p },
-		"waxCaution": func() string { return waxCaution },
+		"waxCaution": func() string { return words.HotWax },
 		"airCaution": func() string { return words.ClosedRoom },
 		"degrees":    func() string { return strings.TrimLeft(p.Temp(0), "0123456789. ") },
 		"below0":     func(x *float64) bool { return *x < 0 },
@@ -45,9 +45,6 @@ func number(digits int, x *float64) string {
 	}
 	return fmt.Sprintf("%.*f", digits, *x)
 }
-
-// waxCaution is what the command coat says, to the letter; a test holds it to that.
-const waxCaution = "CAUTION: hot wax burns skin and catches fire. Never leave it; use a thermostat and a thermometer; no water on burning wax; read the wax's own safety sheet for its flash point; follow your local rules."
 
 // temperature is one in degrees Celsius in the reader's units, "" where there is none.
 func temperature(p words.Printer, x *float64) string {

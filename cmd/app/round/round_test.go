@@ -23,7 +23,7 @@ import (
 
 var today = day.Of(2026, time.November, 25)
 
-var rooms = []cave.Room{{Name: "fridge"}, {Name: "cellar"}, {Name: "attic"}}
+var walked = []cave.Room{{Name: "fridge"}, {Name: "cellar"}, {Name: "attic"}}
 
 // id is the identity of a wheel by its tag.
 func id(tag string) uuid.UUID { return uuid.NewSHA1(uuid.Nil, []byte(tag)) }
@@ -51,7 +51,7 @@ func list(t interface{ Fatal(...any) }, tasks []store.Task, shelves map[cave.Pla
 			}
 		}
 		return nil
-	}, rooms, shelves, o)
+	}, walked, shelves, o)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -211,7 +211,7 @@ func TestWhatKeepsTheTasksFromBeingReadIsSaid(t *testing.T) {
 	l, err := Make(today, func(yield func(store.Task) bool) error {
 		yield(due("cellar/A/1", "a-01", wheel.Turn))
 		return torn
-	}, rooms, nil, Options{})
+	}, walked, nil, Options{})
 	if !errors.Is(err, torn) || len(l.Lines) != 0 {
 		t.Errorf("%+v, %v", l, err)
 	}

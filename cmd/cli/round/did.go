@@ -14,7 +14,7 @@ import (
 
 // Commands are the commands of a round.
 func Commands(c *console.Console) []*cobra.Command {
-	return []*cobra.Command{didCmd(c), skipCmd(c)}
+	return []*cobra.Command{todayCmd(c), didCmd(c), skipCmd(c)}
 }
 
 func didCmd(c *console.Console) *cobra.Command {

@@ -1,0 +1,208 @@
+package round
+
+import (
+	"context"
+	"time"
+
+	"rindkeep/cave"
+	"rindkeep/cave/reason"
+	"rindkeep/cmd/app"
+	"rindkeep/cmd/app/rooms"
+	"rindkeep/store"
+	"rindkeep/wheel"
+)
+
+// Asked narrows the day's list.
+type Asked struct {
+	Only     []wheel.Job // empty: every job
+	Room     string      // "": every room
+	Together bool        // wheels of several lots in one line, as people read it
+}
+
+// Today is the list of one day, and what is wrong with the air.
+type Today struct {
+	Schema string        `json:"schema"`
+	Date   string        `json:"date"`
+	Alarms []rooms.Alarm `json:"alarms"`
+	Tasks  []Task        `json:"tasks"`
+	Totals Totals        `json:"totals"`
+
+	List  List           `json:"-"`
+	Now   time.Time      `json:"-"` // of today's list, in the book's zone; zero: it is another day's
+	Zone  *time.Location `json:"-"`
+	Lots  []string       `json:"-"` // the newest lots, where the book has no wheels yet
+	Empty bool           `json:"-"` // the book has no wheels yet
+}
+
+// Task is a line of the list as it is published.
+type Task struct {
+	Job      string      `json:"job"`
+	Wheels   []string    `json:"wheels"`
+	Lot      string      `json:"lot"`
+	Place    string      `json:"place"`
+	Due      string      `json:"due"`
+	LateDays int         `json:"late_days"`
+	Round    int         `json:"round"`
+	Rounds   int         `json:"rounds"`
+	Left     int         `json:"rounds_left"`
+	Whole    bool        `json:"whole_shelf"` // every wheel at the place
+	Minutes  *float64    `json:"minutes"`
+	Why      string      `json:"why"` // in words, filled by cmd/words
+	Reasons  reason.List `json:"reasons"`
+	Time     *string     `json:"time"`  // of the next round of a timed job, 10:30
+	Times    []string    `json:"times"` // of all its rounds left
+	Coat     string      `json:"coat,omitempty"`
+	To       string      `json:"to,omitempty"`
+	Note     string      `json:"note,omitempty"`
+}
+
+// Totals sums the list up.
+type Totals struct {
+	Wheels  int      `json:"wheels"`
+	Tasks   int      `json:"tasks"`
+	Minutes *float64 `json:"minutes"`
+}
+
+// ListDay lists what is due on the day asked for.
+func ListDay(ctx context.Context, a *app.App, c app.Caller, q Asked) (Today, error) {
+	return app.Ask(ctx, a, c, func(s *app.Session) (Today, error) { return Day(s, q) })
+}
+
+// Day is ListDay in a transaction that is open.
+func Day(s *app.Session, q Asked) (Today, error) {
+	o := Options{Only: q.Only, ByLot: !q.Together, Zone: s.Zone}
+	if q.Room != "" {
+		r, err := s.Tx.Room(q.Room)
+		if err != nil {
+			return Today{}, err
+		}
+		o.Room = r.Name
+	}
+	until, date, err := s.AsOf()
+	if err != nil {
+		return Today{}, err
+	}
+	all, err := s.Tx.Rooms()
+	if err != nil {
+		return Today{}, err
+	}
+	counts, err := s.Tx.ShelfCounts("")
+	if err != nil {
+		return Today{}, err
+	}
+	shelves := make(map[cave.Place]int, len(counts))
+	for _, c := range counts {
+		shelves[c.Place] = c.Wheels
+	}
+	l, err := Make(date, func(fn func(store.Task) bool) error { return s.Tx.EachDue(date, fn) }, all, shelves, o)
+	if err != nil {
+		return Today{}, err
+	}
+	t := todayOf(l)
+	t.Zone = s.Zone
+	if date == s.Today {
+		t.Now = s.Time.In(s.Zone)
+	}
+	if s.Time.Before(until) {
+		until = s.Time
+	}
+	if t.Alarms, err = rooms.Alarms(s, until); err != nil || len(l.Lines) > 0 {
+		return t, err
+	}
+	n, err := s.Tx.Counts()
+	if t.Empty = n.Wheels == 0; !t.Empty || err != nil {
+		return t, err
+	}
+	for m, err := range s.Tx.Makes() {
+		if err != nil || len(t.Lots) == 1 {
+			return t, err
+		}
+		t.Lots = append(t.Lots, m.Lot)
+	}
+	return t, nil
+}
+
+func todayOf(l List) Today {
+	t := Today{Schema: app.Schema("today"), Date: l.Date.String(), Alarms: []rooms.Alarm{}, Tasks: []Task{}, List: l}
+	for _, n := range l.Lines {
+		x := Task{
+			Job: string(n.Job), Wheels: n.Tags, Lot: n.Lot, Place: string(n.Place), Due: n.Due.String(), LateDays: n.LateDays,
+			Round: n.Round, Rounds: n.Rounds, Left: n.Left, Whole: n.WholeShelf, Minutes: app.Num(n.Minutes), Reasons: n.Why,
+			Times: app.Filled(n.Clocks()), Coat: n.Coat, To: n.To, Note: n.Note,
+		}
+		if len(x.Times) > 0 {
+			x.Time = &x.Times[0]
+		}
+		t.Tasks = append(t.Tasks, x)
+	}
+	t.Totals = Totals{l.Wheels, len(l.Lines), app.Zeroed(l.Minutes)}
+	return t
+}
+
+// Clocks are the times of day of a line's rounds left.
+func (n Line) Clocks() []string {
+	var out []string
+	for _, t := range n.Times {
+		out = append(out, t.Format("15:04"))
+	}
+	return out
+}
+
+// Overdue is how long a line's next round is past its time of day; 0 for one that
+// isn't, or was for another day, or for the list of another day.
+func (t Today) Overdue(n Line) time.Duration {
+	if len(n.Times) == 0 || n.LateDays > 0 || t.Now.IsZero() {
+		return 0
+	}
+	return max(0, t.Now.Sub(n.Times[0]).Truncate(time.Minute))
+}
+
+// Late is how many lines are late.
+func (t Today) Late() int {
+	late := 0
+	for _, n := range t.List.Lines {
+		if n.LateDays > 0 || t.Overdue(n) > 0 {
+			late++
+		}
+	}
+	return late
+}
+
+// Waxes says whether wax is to be melted.
+func (l List) Waxes() bool {
+	for _, n := range l.Lines {
+		if n.Job == wheel.Coat && n.Coat == "wax" {
+			return true
+		}
+	}
+	return false
+}
+
+// RoomLines are a room's lines, shelf by shelf.
+type RoomLines struct {
+	Room    string // "" where no place is given
+	Shelves []ShelfLines
+}
+
+// ShelfLines are the lines of one place.
+type ShelfLines struct {
+	Place cave.Place
+	Lines []Line
+}
+
+// ByRoom lays the lines out by room and shelf, in walking order.
+func (l List) ByRoom() []RoomLines {
+	var out []RoomLines
+	for i, n := range l.Lines {
+		if i == 0 || n.Place.Room() != l.Lines[i-1].Place.Room() {
+			out = append(out, RoomLines{Room: n.Place.Room()})
+		}
+		r := &out[len(out)-1]
+		if len(r.Shelves) == 0 || n.Place != l.Lines[i-1].Place {
+			r.Shelves = append(r.Shelves, ShelfLines{Place: n.Place})
+		}
+		sh := &r.Shelves[len(r.Shelves)-1]
+		sh.Lines = append(sh.Lines, n)
+	}
+	return out
+}

@@ -1,0 +1,144 @@
+package round
+
+import (
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"rindkeep/cmd/app"
+	"rindkeep/cmd/app/round"
+	"rindkeep/cmd/cli/console"
+	"rindkeep/cmd/text"
+	"rindkeep/cmd/words"
+	"rindkeep/wheel"
+)
+
+func todayCmd(c *console.Console) *cobra.Command {
+	var only string
+	var q round.Asked
+	cmd := c.Cmd("today", "The day's list, in walking order", `
+rindkeep today
+rindkeep today --only turn                 the turning list
+rindkeep today --room cellar --on tomorrow
+rindkeep today | lp                        on paper, with boxes to tick`, console.NoArgs,
+		func(*cobra.Command, []string) (err error) {
+			if q.Only, err = ReadJobs("--only", only); err != nil {
+				return err
+			}
+			q.Together = q.Together || !c.JSON
+			t, err := round.ListDay(c.Ctx, c.App, c.Caller(), q)
+			if err != nil {
+				return err
+			}
+			c.Words.FillToday(&t)
+			if c.JSON {
+				return c.Document(t)
+			}
+			for _, x := range t.Alarms {
+				c.Print("%s\n", c.Style("1;33")("AIR of "+x.Room+": "+x.What))
+			}
+			ShowDay(c, t)
+			nextOfDay(c, t)
+			return nil
+		})
+	DayFlags(c, cmd, &only, &q.Room)
+	cmd.Flags().BoolVar(&q.Together, "together", false, "with --json: wheels of several lots in one line, as on paper")
+	return cmd
+}
+
+// DayFlags gives a command the flags that narrow the day's list.
+func DayFlags(c *console.Console, cmd *cobra.Command, only, room *string) {
+	cmd.Flags().StringVar(only, "only", "", "only these `JOB,..`")
+	cmd.Flags().StringVar(room, "room", "", "only this `ROOM`")
+	c.Completes(cmd, "only", func(*app.Session) []string { return JobNames() })
+	c.Completes(cmd, "room", console.RoomNames)
+}
+
+// ReadJobs reads a list of jobs given to a flag.
+func ReadJobs(flag, list string) (jobs []wheel.Job, err error) {
+	for w := range strings.SplitSeq(list, ",") {
+		if strings.TrimSpace(w) == "" {
+			continue
+		}
+		j, err := wheel.ParseJob(w)
+		if err != nil {
+			return nil, console.At(flag, console.Usage{Msg: err.Error()})
+		}
+		jobs = append(jobs, j)
+	}
+	return jobs, nil
+}
+
+// ShowDay prints the list for a clipboard: a box for every round left, the place
+// as a heading, late work named as late.
+func ShowDay(c *console.Console, t round.Today) {
+	bold, warn, p := c.Style("1"), c.Style("1;33"), c.Words
+	p.Zone = t.Zone
+	c.Print("%s\n%s", bold(t.List.Date.Long()), p.DaySum(t))
+	if late := t.Late(); late > 0 {
+		c.Print(", %d late", late)
+	}
+	c.Print("\n")
+	said := map[string]bool{} // a note is read once, on its first line
+	for _, r := range t.List.ByRoom() {
+		c.Print("\n%s\n", bold(words.RoomHeading(r.Room)))
+		for _, sh := range r.Shelves {
+			if name := words.ShelfName(sh.Place); name != "" {
+				c.Print("  %s\n", name)
+			}
+			tb := text.Table{Indent: 4, Columns: []text.Column{{}, {}, {Wrap: true}, {Wrap: true}}}
+			late := map[int]bool{} // rows
+			for _, n := range sh.Lines {
+				why := p.LineWhy(n, said)
+				if l := words.LineLate(t, n); l != "" {
+					late[len(tb.Rows)] = true
+					why = strings.TrimSuffix(l+"; "+why, "; ")
+				}
+				if n.Job == wheel.Weigh && len(n.Tags) == 1 {
+					why += "  ______"
+				}
+				tb.Add(strings.TrimSpace(strings.Repeat("[ ] ", n.Left)), words.Doing(n), words.LineWheels(n), why)
+			}
+			tb.Style = func(row, col int, cell string) string {
+				if late[row] && col > 0 {
+					return warn(cell)
+				}
+				return cell
+			}
+			c.Lines(tb.Lines(c.Env.Columns()))
+		}
+	}
+	if t.List.Waxes() {
+		c.Print("\n")
+		c.Caution(words.HotWax)
+	}
+}
+
+// nextOfDay says what to do once something on the list is done, or where a book
+// begins.
+func nextOfDay(c *console.Console, t round.Today) {
+	if t.Empty {
+		first := "begin with: rindkeep make new"
+		if len(t.Lots) > 0 {
+			first = "what is in the moulds or out of the press: rindkeep make wheels " + t.Lots[0] + " --weights 2.1kg,2.05kg"
+		}
+		c.Next("\nthe book holds no wheels yet; %s", first)
+		return
+	}
+	for _, n := range t.List.Lines {
+		if words.OwnCommand(n.Job) == "" {
+			c.Next("\nwhen done: rindkeep did %s %s", n.Job, exampleWhat(n))
+			return
+		}
+	}
+}
+
+func exampleWhat(l round.Line) string {
+	switch {
+	case l.WholeShelf:
+		return string(l.Place)
+	case l.Lot != "" && len(l.Tags) > 1:
+		return l.Lot + " --due"
+	}
+	return l.Tags[0]
+}

@@ -1,0 +1,39 @@
+package sheets
+
+import (
+	"github.com/spf13/cobra"
+
+	"rindkeep/cmd/app"
+	"rindkeep/cmd/app/round"
+	"rindkeep/cmd/cli/console"
+	roundcmd "rindkeep/cmd/cli/round"
+	"rindkeep/cmd/sheet"
+)
+
+func todayCmd(c *console.Console) *cobra.Command {
+	var f Flags
+	var only string
+	q := round.Asked{Together: true}
+	cmd := c.Cmd("today", "The day's list for a clipboard, with boxes to tick and room for weights", `
+rindkeep sheet today                         writes today-2026-11-25.pdf
+rindkeep sheet today --on tomorrow --large
+rindkeep sheet today --room cellar --out cellar.pdf --paper letter
+rindkeep sheet today --out - | lp`, console.NoArgs, func(*cobra.Command, []string) (err error) {
+		if q.Only, err = roundcmd.ReadJobs("--only", only); err != nil {
+			return err
+		}
+		return Write(c, &f, func(s *app.Session, h sheet.Head) (Printed, error) {
+			t, err := round.Day(s, q)
+			if err != nil {
+				return Printed{}, err
+			}
+			c.Words.FillToday(&t)
+			d := sheet.DayOf(c.Words, t, t.List.Date < s.Today)
+			draw := func() (sheet.Doc, error) { return sheet.Today(h, d) }
+			return Printed{Draw: draw, Name: FileName("today", t.Date)}, nil
+		})
+	})
+	f.Add(cmd)
+	roundcmd.DayFlags(c, cmd, &only, &q.Room)
+	return cmd
+}
