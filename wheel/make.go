@@ -72,6 +72,12 @@ type Composition struct {
 // 0.5 points, as with an oven or balance. Common practice, no source.
 const LabSD quantity.Fraction = 0.005
 
+// The pH that a cheese can have as drying starts. Wide bounds of our own.
+const (
+	LowestPH  = 3.5
+	HighestPH = 8
+)
+
 // With replaces the figures that a lab has measured.
 func (c Composition) With(m MakeLog) Composition {
 	if m.Moisture > 0 {

@@ -194,7 +194,7 @@ func (m MakeLog) checkComposition() error {
 		return fmt.Errorf("a standard deviation needs the moisture as well")
 	case m.SD > 0.1:
 		return fmt.Errorf("a standard deviation of %.4g %% is out of range; give at most 10 %%", m.SD.Percent())
-	case m.PH != 0 && (m.PH < 3.5 || m.PH > 8):
+	case m.PH != 0 && (m.PH < LowestPH || m.PH > HighestPH):
 		return fmt.Errorf("a pH of %.4g is out of range; give 3.5 to 8", m.PH)
 	}
 	c := Composition{Moisture: m.Moisture, Fat: m.Fat, Salt: m.Salt}

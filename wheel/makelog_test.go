@@ -371,6 +371,43 @@ func TestYieldIsComparedWithWhatTheMilkShouldGive(t *testing.T) {
 	}
 }
 
+func TestALotsYieldWaitsForItsLastWheelAndLeavesOutThoseEnteredByMistake(t *testing.T) {
+	wheelOf := func(green float64, void bool) Life {
+		d := &diary{}
+		if green > 0 {
+			d.weigh(0, green)
+			d.weigh(5, green-100) // what it lost since is no part of it
+		}
+		if void {
+			d.on(6, Entry{Kind: Voided})
+		}
+		return d.life()
+	}
+	sheet := vat(Make{Start: Composition{Moisture: 0.38}}, MakeLog{What: LogMilk, Litres: 200, Fat: 0.04, Protein: 0.032})
+	var g Green
+	for _, c := range []struct {
+		name string
+		add  Life
+		want Green
+		got  quantity.Grams
+	}{
+		{"one in its mould", wheelOf(0, false), Green{Wheels: 1}, 0},
+		{"one weighed, one in its mould", wheelOf(10000, false), Green{Wheels: 2, Weighed: 1, Total: 10000}, 0},
+		{"one entered by mistake", wheelOf(5000, true), Green{Wheels: 2, Weighed: 1, Total: 10000}, 0},
+	} {
+		g.Add(c.add)
+		if y, ok := sheet.YieldOf(g); g != c.want || !ok || y.Got != c.got {
+			t.Errorf("%s: %+v, yield of %v, %v; want %+v, %v", c.name, g, y.Got, ok, c.want, c.got)
+		}
+	}
+	var all Green
+	all.Add(wheelOf(10000, false))
+	all.Add(wheelOf(11000, false))
+	if y, ok := sheet.YieldOf(all); !ok || y.Got != 21000 || !near(float64(y.Of), 0.9481, 1e-4) {
+		t.Errorf("all weighed: %+v, %v, want 21000 g and 0.9481 of what was expected", y, ok)
+	}
+}
+
 func TestTheLogIsInTheOrderThingsHappenedAndWithoutWhatWasStruck(t *testing.T) {
 	d := &diary{}
 	d.on(0.5, Entry{Kind: Logged, Detail: MakeLog{What: LogAcidity, PH: 5.4}.Detail()})

@@ -71,3 +71,33 @@ func (v Vat) Got(cheese quantity.Grams) (ofMilk, ofExpected quantity.Fraction) {
 	}
 	return quantity.Fraction(cheese / v.Milk), quantity.Fraction(cheese / v.Cheese)
 }
+
+// Green is what a lot's wheels weighed as they came out of the press.
+type Green struct {
+	Wheels  int // of the lot, those entered by mistake left out
+	Weighed int
+	Total   quantity.Grams
+}
+
+// Add counts a wheel of the lot.
+func (g *Green) Add(l Life) {
+	for _, e := range l.Entries {
+		if e.Kind == Voided {
+			return
+		}
+	}
+	g.Wheels++
+	if w := l.Chain.Green; w > 0 {
+		g.Weighed++
+		g.Total += w
+	}
+}
+
+// YieldOf is Yield of a lot's wheels. Until each of them is weighed there is nothing
+// to compare with what the milk should give.
+func (s MakeSheet) YieldOf(g Green) (Yield, bool) {
+	if g.Weighed < g.Wheels {
+		return s.Yield(0)
+	}
+	return s.Yield(g.Total)
+}

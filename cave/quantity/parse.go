@@ -38,6 +38,9 @@ func (u Units) bare() bareUnits { return bares[u == Imperial] }
 // BareWeight names what a weight without a unit is in: grams or ounces.
 func (u Units) BareWeight() string { return u.bare().weightName }
 
+// BareLength names the unit of a bare length: centimetres or inches.
+func (u Units) BareLength() string { return u.bare().lengthName }
+
 // What files hold is metric, whoever reads them.
 
 // ParseWeight is Units.ParseWeight in metric units.

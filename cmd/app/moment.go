@@ -6,8 +6,8 @@ import (
 	"rindkeep/cave/day"
 )
 
-// tooSoon is how far ahead of the clock an instant may be: clocks differ a little.
-const tooSoon = 2 * time.Minute
+// ClockSlack is how far ahead of the clock an instant may be: clocks differ a little.
+const ClockSlack = 2 * time.Minute
 
 // When is the caller's word for a time, and the field it came in.
 func (c Caller) when() (word, field string) {
@@ -31,7 +31,7 @@ func (s *Session) Moment() (t time.Time, exact bool, err error) {
 // MomentOf is Moment for a word of one of the request's fields. A day of the week
 // is the last such day.
 func (s *Session) MomentOf(word, field string) (t time.Time, exact bool, err error) {
-	latest := s.Time.Add(tooSoon)
+	latest := s.Time.Add(ClockSlack)
 	t, exact, err = day.ParsePastMoment(word, s.Today, latest, s.Zone)
 	if err != nil {
 		return t, false, Misread(field, err)

@@ -255,7 +255,7 @@ func or(ws []string) string { return strings.Join(ws, " or ") }
 
 func (a *app) sheetCmd() *cobra.Command {
 	return a.group("sheet", "Printed sheets: the day's list, labels, a wheel's card, a make's sheet, a trace, a recall",
-		append(sheets.Commands(a.Console), a.sheetWheelCmd(), a.sheetMakeCmd())...)
+		append(sheets.Commands(a.Console), a.sheetWheelCmd())...)
 }
 
 func (a *app) sheet(f *sheets.Flags, gather func(*session, sheet.Head) (sheets.Printed, error)) error {

@@ -15,6 +15,7 @@ import (
 	"rindkeep/cave"
 	"rindkeep/cave/day"
 	"rindkeep/cave/quantity"
+	"rindkeep/cmd/app/makes"
 	"rindkeep/cmd/intake"
 	"rindkeep/cmd/text"
 	"rindkeep/cmd/workbook"
@@ -133,7 +134,7 @@ func (s *session) takeWheels(tb intake.WheelTable, bad []intake.Problem, file st
 	fail := func(r intake.WheelRow, field string, err error) {
 		bad = append(bad, r.Problem(field, s.nearly(err)))
 	}
-	makes := map[string]*newLot{}
+	fresh := map[string]*newLot{}
 	wheels := map[string]uuid.UUID{}
 	var order []*newLot
 	var weights []intake.Weight
@@ -167,7 +168,7 @@ func (s *session) takeWheels(tb intake.WheelTable, bad []intake.Problem, file st
 		case !isNotFound(err):
 			return got, err
 		default:
-			l, field, err := s.lotOfRow(r, makes, &order)
+			l, field, err := s.lotOfRow(r, fresh, &order)
 			if err != nil {
 				fail(r, field, err)
 				break
@@ -306,12 +307,12 @@ func (s *session) lotOfRow(r intake.WheelRow, lots map[string]*newLot, order *[]
 			case r.Made == "":
 				return nil, "made", fmt.Errorf("wheel %s is new, and so is its make; give the date it was made", safeWord(r.Tag))
 			}
-			mf := makeFlags{variety: v.Name, date: made.String(), lot: code}
+			q := makes.New{Variety: v.Name, Date: made.String(), Lot: code}
 			if code == "" {
 				taken := func(c string) bool { return s.tx.HasLot(c) || lots[strings.ToLower(c)] != nil }
-				mf.lot = wheel.DefaultLot(made, taken)
+				q.Lot = wheel.DefaultLot(made, taken)
 			}
-			if l.mk, l.v, err = s.makeOf(&mf); err != nil {
+			if l.mk, l.v, err = makes.Build(s.S, q); err != nil {
 				return nil, "lot", err
 			}
 			lots[strings.ToLower(l.mk.Lot)] = l
@@ -404,7 +405,7 @@ func (s *session) wheelOfRow(r intake.WheelRow, l *newLot) (w wheel.Wheel, field
 	}
 	l.number++
 	w = wheel.Wheel{ID: id, Make: l.mk.ID, Number: l.number, Tag: r.Tag, Plan: l.v.Plan, Since: s.now, Written: s.now, By: s.who}
-	if s.today-l.mk.Date <= youngDays && l.mk.Date < s.today {
+	if s.today-l.mk.Date <= makes.YoungDays && l.mk.Date < s.today {
 		w.Since = l.mk.Date.Noon(s.loc).UTC()
 	}
 	g := r.Green
@@ -418,7 +419,7 @@ func (s *session) wheelOfRow(r intake.WheelRow, l *newLot) (w wheel.Wheel, field
 	if r.Place != "" {
 		p, err := cave.ParsePlace(r.Place)
 		if err == nil {
-			p, err = s.placeIn(p)
+			p, err = makes.PlaceIn(s.S, p)
 		}
 		if err != nil {
 			return w, "place", err

@@ -3,40 +3,26 @@ package cli
 import (
 	"errors"
 	"fmt"
-	"io"
 
 	"github.com/spf13/cobra"
 
 	"rindkeep/wheel"
 )
 
-// photoFlag is the picture that may go with a note.
-func photoFlag(c *cobra.Command, file *string) {
-	c.Flags().StringVar(file, "photo", "", fmt.Sprintf("a picture to go with it, a JPEG `FILE` of at most %d kB; - for standard input", wheel.MaxPhotoBytes/1000))
-}
-
 // pictured keeps the picture of a file and gives the detail of the note it goes
 // with; no file, no detail.
 func (a *app) pictured(file string) (func(*session) (string, error), error) {
-	if file == "" {
-		return func(*session) (string, error) { return "", nil }, nil
-	}
-	in, err := a.openFile(file)
-	if err != nil {
-		return nil, err
-	}
-	defer in.Close()
-	picture, err := io.ReadAll(io.LimitReader(in, 8*wheel.MaxPhotoBytes))
-	if err != nil {
-		return nil, at(file, fmt.Errorf("cannot read %s: %s", safeWord(file), plainOS(err)))
-	}
+	picture, err := a.ReadPhoto(file)
 	return func(s *session) (string, error) {
+		if picture == nil {
+			return "", nil
+		}
 		p, err := s.write.PutPhoto(picture)
 		if err != nil {
 			return "", at(file, fmt.Errorf("%s: %w", safeWord(file), err))
 		}
 		return p.Detail(), nil
-	}, nil
+	}, err
 }
 
 // jpegBegins is how every JPEG begins: start of image (ITU-T T.81, table B.1).

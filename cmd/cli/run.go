@@ -11,6 +11,7 @@ import (
 
 	"rindkeep/cmd/cli/console"
 	librarycmd "rindkeep/cmd/cli/library"
+	makescmd "rindkeep/cmd/cli/makes"
 	roomscmd "rindkeep/cmd/cli/rooms"
 	roundcmd "rindkeep/cmd/cli/round"
 	tradecmd "rindkeep/cmd/cli/trade"
@@ -90,7 +91,7 @@ rindkeep dry                                     who is dry enough to wax`),
 	root.AddCommand(roomscmd.Commands(a.Console)...)
 	root.AddCommand(tradecmd.Commands(a.Console)...)
 	root.AddCommand(librarycmd.Commands(a.Console)...)
-	root.AddCommand(workcmd.Command(a.Console))
+	root.AddCommand(workcmd.Command(a.Console), makescmd.Command(a.Console))
 	for _, c := range []*cobra.Command{
 		a.demoCmd(),
 		a.weighCmd(),
@@ -99,7 +100,6 @@ rindkeep dry                                     who is dry enough to wax`),
 		a.checkCmd(),
 		a.coatCmd(),
 		a.tasteCmd(),
-		a.makeCmd(),
 		a.wheelCmd(),
 		a.strikeCmd(),
 		a.logCmd(),

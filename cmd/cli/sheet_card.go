@@ -105,11 +105,11 @@ func (s *session) sheetWheel(h sheet.Head, st store.WheelState, most int) (sheet
 		}
 	}
 	if l.Make.Milk.Treatment == wheel.Raw {
-		w, err := s.rawCautionOf(l.Make)
+		r, err := s.S.RawMilk(l.Make, wheel.Raw)
 		if err != nil {
 			return sheets.Printed{}, err
 		}
-		d.Caution = append(d.Caution, spaced(w))
+		d.Caution = append(d.Caution, spaced(s.printer().RawMilk(r)))
 	}
 	for _, x := range tasks {
 		when := x.Due.Short()

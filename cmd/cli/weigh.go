@@ -16,6 +16,7 @@ import (
 	"rindkeep/cave/day"
 	"rindkeep/cave/quantity"
 	"rindkeep/cave/reason"
+	uc "rindkeep/cmd/app"
 	"rindkeep/cmd/intake"
 	"rindkeep/cmd/text"
 	"rindkeep/cmd/words"
@@ -336,27 +337,14 @@ func (s *session) weighOne(b *batchOf, out []weighed, file string, sure, quick b
 		if !ok {
 			continue
 		}
-		doubtful := s.doubtful(c, e, d)
+		doubtful := uc.Doubtful(c, e, d)
 		if file == "" {
-			return k, nil, at(st.Tag, doubtful)
+			return k, nil, doubtful.Of(st.Tag)
 		}
 		row := out[fresh[e.ID]].row
 		problems = append(problems, row.Problem("weight", s.nearly(doubtful)))
 	}
 	return k, problems, nil
-}
-
-// doubtful says why a weight of a wheel looks wrong, c being its case before
-// it, and what to do.
-func (s *session) doubtful(c verdict.Case, e wheel.Entry, d verdict.Doubt) error {
-	why := fmt.Errorf("%s at %s looks wrong: %s", c.Life.Tag, s.units.Weight(e.Weight), s.printer().Sentence(d.Why))
-	if last := c.Life.WeightNow(); last > 0 && e.Weight*1000 > last*0.7 && e.Weight*1000 < last*1.3 {
-		return hint(why, "a bare number is grams: %gkg?", float64(e.Weight))
-	}
-	if d.Sister != "" {
-		return unsure(why, fmt.Sprintf("it would fit %s: the wrong wheel? ", d.Sister))
-	}
-	return unsure(why, "look at the scale again; ")
 }
 
 // caseAt is a wheel's case as it stood at an instant.

@@ -12,6 +12,7 @@ import (
 	"github.com/google/uuid"
 
 	"rindkeep/cave/day"
+	uc "rindkeep/cmd/app"
 	"rindkeep/cmd/intake"
 	"rindkeep/cmd/text"
 	"rindkeep/store"
@@ -278,7 +279,7 @@ func (l *weightLoad) doubt(c verdict.Case, added []wheel.Entry) map[uuid.UUID]er
 	out := make(map[uuid.UUID]error, len(doubts))
 	for _, e := range added {
 		if d, ok := doubts[e.ID]; ok {
-			out[e.ID] = l.s.doubtful(c, e, d)
+			out[e.ID] = uc.Doubtful(c, e, d)
 		}
 	}
 	return out

@@ -15,7 +15,10 @@ import (
 	"rindkeep/cave/quantity"
 	"rindkeep/cave/reason"
 	uc "rindkeep/cmd/app"
+	"rindkeep/cmd/app/library"
+	"rindkeep/cmd/app/makes"
 	"rindkeep/cmd/app/trade"
+	"rindkeep/cmd/cli/console"
 	tradecmd "rindkeep/cmd/cli/trade"
 	"rindkeep/cmd/text"
 	"rindkeep/cmd/words"
@@ -103,7 +106,7 @@ rindkeep wheel move drying/A/1 cellar/B/1 --on yesterday`, atLeast("WHAT", "PLAC
 			return at("PLACE", usageError{Msg: err.Error()})
 		}
 		return a.each(args[:len(args)-1], "moved to "+string(place)+":", func(s *session, st store.WheelState) (wheel.Entry, error) {
-			to, err := s.placeIn(place)
+			to, err := makes.PlaceIn(s.S, place)
 			if err != nil {
 				return wheel.Entry{}, err
 			}
@@ -160,7 +163,7 @@ rindkeep wheel plan 261120A washed-rind`, atLeast("WHAT", "PLAN"), func(cmd *cob
 	return a.completesArgs(c, func(s *session, nth int, word string) []string {
 		out := whatWords(s, word)
 		if nth > 0 {
-			out = append(out, s.planNames()...)
+			out = append(out, library.Names(s.S, library.Plan)...)
 		}
 		return out
 	})
@@ -205,7 +208,7 @@ rindkeep wheel note 261120A-03 "crack at the edge" --photo crack.jpg`, atLeast("
 			return wheel.Entry{Kind: wheel.Noted, Note: note, Detail: detail}, err
 		})
 	})
-	photoFlag(c, &photo)
+	console.PhotoFlag(c, &photo)
 	return a.completesArgs(c, func(s *session, _ int, word string) []string { return whatWords(s, word) })
 }
 

@@ -11,6 +11,7 @@ import (
 	"rindkeep/cave/day"
 	"rindkeep/cave/quantity"
 	"rindkeep/cave/reason"
+	uc "rindkeep/cmd/app"
 	"rindkeep/cmd/app/library"
 	"rindkeep/cmd/text"
 	"rindkeep/cmd/words"
@@ -18,83 +19,15 @@ import (
 	"rindkeep/wheel"
 )
 
-// entryDoc is an entry in JSON.
-type entryDoc struct {
-	ID      string   `json:"id"`
-	Mark    string   `json:"mark"`
-	What    string   `json:"what"`
-	At      string   `json:"at"`
-	Written string   `json:"written"`
-	By      string   `json:"by"`
-	Weight  *float64 `json:"weight_g,omitempty"`
-	Before  *float64 `json:"before_g,omitempty"`
-	Removed *float64 `json:"removed_g,omitempty"`
-	Detail  string   `json:"detail,omitempty"`
-	Note    string   `json:"note,omitempty"`
-	Struck  bool     `json:"struck"`
-}
+type entryDoc = uc.EntryDoc
 
 func (s *session) entryDocOf(e wheel.Entry, struck bool) entryDoc {
-	return entryDoc{
-		ID: e.ID.String(), Mark: e.Mark(), What: e.Word(), At: instant(e.At, s.loc), Written: instant(e.Written, s.loc), By: e.By,
-		Weight: grams(e.Weight), Before: grams(e.Before), Removed: grams(e.Removed), Detail: s.detail(e), Note: e.Note, Struck: struck,
-	}
+	d := s.S.EntryDoc(e, struck)
+	d.Detail = s.detail(e)
+	return d
 }
 
-// detail says in words what an entry holds beyond its kind and note.
-func (s *session) detail(e wheel.Entry) string {
-	var w []string
-	switch e.Kind {
-	case wheel.Weighed:
-		w = append(w, s.units.Weight(e.Weight))
-	case wheel.CoatedOn, wheel.Cored, wheel.Cut:
-		if e.Coat != "" {
-			w = append(w, e.Coat)
-		}
-		if e.Before > 0 {
-			w = append(w, "before "+s.units.Weight(e.Before))
-		}
-		if e.Weight > 0 {
-			w = append(w, "after "+s.units.Weight(e.Weight))
-		}
-		if e.Removed > 0 {
-			w = append(w, s.units.Weight(e.Removed)+" taken")
-		}
-	case wheel.Moved:
-		w = append(w, "to "+string(e.Place))
-	case wheel.Checked:
-		w = append(w, s.printer().Sentence(e.Found))
-	case wheel.Tasted:
-		if t, err := wheel.ParseTasting(e.Detail); err == nil {
-			w = append(w, t.String())
-		}
-	case wheel.Logged:
-		if m, err := wheel.ParseMakeLog(e.Detail); err == nil {
-			w = append(w, strings.TrimSpace(string(m.What)+" "+s.lineWords(m)))
-		}
-	case wheel.Noted:
-		if _, err := wheel.ParsePhoto(e.Detail); err == nil {
-			w = append(w, "photo")
-		}
-	case wheel.Planned:
-		w = append(w, e.Plan)
-	case wheel.Tagged:
-		w = append(w, e.Tag)
-	case wheel.Sent, wheel.SentPart:
-		w = append(w, "to "+e.To)
-		if e.Weight > 0 {
-			w = append(w, s.units.Weight(e.Weight))
-		}
-		w = append(w, s.printer().Sending(e.Sending())...)
-	case wheel.Asked:
-		if e.Detail != "" {
-			w = append(w, s.printer().Sentence(e.Because()))
-		}
-	case wheel.Struck:
-		w = append(w, "withdraws "+wheel.MarkOf(e.Target))
-	}
-	return strings.Join(w, ", ")
-}
+func (s *session) detail(e wheel.Entry) string { return s.printer().EntryDetail(e) }
 
 func (a *app) wheelShowCmd() *cobra.Command {
 	var most int

@@ -29,6 +29,7 @@ func catalogues() []catalogue {
 		roomWords,
 		careWords,
 		lawWords,
+		makesWords,
 	}
 }
 

@@ -29,6 +29,10 @@ var nouns = map[reason.Thing]noun{
 	"room":     {"a room", "cellar"},
 	"customer": {"a customer", ""},
 	"note":     {"the note", ""},
+	"ph":       {"a pH", ""},
+	"wheels":   {"a number of wheels", ""},
+	"weights":  {"the list of weights", "2.1kg,2.05kg"},
+	"start":    {"a time of day", "8:30"},
 	"before":   {"the weight before", ""},
 	"after":    {"the weight after", ""},
 }

@@ -245,3 +245,6 @@ func Names(s *app.Session, k Kind) []string {
 	}
 	return out
 }
+
+// VarietyNames are the names of the varieties.
+func VarietyNames(s *app.Session) []string { return Names(s, Variety) }

@@ -6,7 +6,6 @@ import (
 	"github.com/spf13/cobra"
 
 	"rindkeep/cmd/app"
-	"rindkeep/wheel/variety"
 )
 
 // mostOffered is how many words a completion offers.
@@ -108,23 +107,6 @@ func LotNames(s *app.Session) []string {
 			break
 		}
 		out = append(out, m.Lot)
-	}
-	return out
-}
-
-// VarietyNames are the kinds of cheese of the book, or of the library where there is
-// no book.
-func VarietyNames(s *app.Session) []string {
-	vs := variety.Builtin()
-	if s != nil {
-		var err error
-		if vs, err = s.Tx.Varieties(); err != nil {
-			return nil
-		}
-	}
-	var out []string
-	for _, v := range vs {
-		out = append(out, v.Name)
 	}
 	return out
 }

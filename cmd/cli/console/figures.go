@@ -1,6 +1,8 @@
 package console
 
 import (
+	"time"
+
 	"rindkeep/cave/quantity"
 	"rindkeep/store"
 )
@@ -82,8 +84,11 @@ func (c *Console) ReaderUnits() quantity.Units {
 	return c.Units
 }
 
-// bookOpened takes the units of the book where the reader chose none.
+// bookOpened takes the zone of the book, and its units where the reader chose none.
 func (c *Console) bookOpened(set store.Settings) {
+	if zone, err := time.LoadLocation(set.Zone); err == nil {
+		c.Words.Zone = zone
+	}
 	if u, err := quantity.ParseUnits(set.Units); err == nil && !c.unitsKnown {
 		c.Units, c.Words.Units = u, u
 	}

@@ -6,6 +6,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"rindkeep/cmd/app/library"
 	"rindkeep/cmd/app/rooms"
 	"rindkeep/cmd/cli/console"
 	"rindkeep/cmd/text"
@@ -32,7 +33,7 @@ rindkeep stock --variety cheddar-waxed --on +30d      what it will weigh then`, 
 	cmd.Flags().StringVar(&q.Room, "room", "", "only this `ROOM`")
 	cmd.Flags().StringVar(&q.Variety, "variety", "", "only this `NAME`")
 	c.Completes(cmd, "room", console.RoomNames)
-	c.Completes(cmd, "variety", console.VarietyNames)
+	c.Completes(cmd, "variety", library.VarietyNames)
 	return cmd
 }
 

@@ -25,7 +25,7 @@ import (
 
 // Commands are those of the group sheet.
 func Commands(c *console.Console) []*cobra.Command {
-	return []*cobra.Command{todayCmd(c), labelsCmd(c), traceCmd(c), recallCmd(c)}
+	return []*cobra.Command{todayCmd(c), labelsCmd(c), makeCmd(c), traceCmd(c), recallCmd(c)}
 }
 
 // Flags are what all sheets are told.

@@ -1,0 +1,49 @@
+package app
+
+import (
+	"rindkeep/cave/quantity"
+	"rindkeep/cave/reason"
+	"rindkeep/wheel"
+	"rindkeep/wheel/verdict"
+)
+
+// LooksWrong refuses a weight of a wheel that is unlikely.
+type LooksWrong struct {
+	Wheel  string         `json:"wheel"`
+	Weight quantity.Grams `json:"weight_g"`
+	Why    reason.Reason  `json:"why"`
+}
+
+// InKilograms is a remedy: the figure fits if it was meant in kilograms.
+type InKilograms struct {
+	Kilograms float64 `json:"kg"`
+}
+
+// FitsSister is a remedy: the weight would fit another wheel.
+type FitsSister struct {
+	Wheel string `json:"wheel"`
+}
+
+// Remedies for what looks wrong.
+const (
+	ScaleAgain reason.Flat = "look-at-the-scale"
+	BareUnits  reason.Flat = "bare-units"
+)
+
+// The codes.
+
+func (LooksWrong) Code() string  { return "weight-looks-wrong" }
+func (InKilograms) Code() string { return "in-kilograms" }
+func (FitsSister) Code() string  { return "fits-sister" }
+
+// Doubtful refuses a doubtful weight of a wheel; c is its case before it.
+func Doubtful(c verdict.Case, e wheel.Entry, d verdict.Doubt) *Refusal {
+	why := LooksWrong{c.Life.Tag, e.Weight, d.Why}
+	if last := c.Life.WeightNow(); last > 0 && e.Weight*1000 > last*0.7 && e.Weight*1000 < last*1.3 {
+		return Refuse(why, InKilograms{float64(e.Weight)})
+	}
+	if d.Sister != "" {
+		return Unsure(why, FitsSister{d.Sister})
+	}
+	return Unsure(why, ScaleAgain)
+}

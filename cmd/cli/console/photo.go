@@ -1,0 +1,33 @@
+package console
+
+import (
+	"fmt"
+	"io"
+
+	"github.com/spf13/cobra"
+
+	"rindkeep/wheel"
+)
+
+// PhotoFlag adds the flag of a picture that goes with a note.
+func PhotoFlag(cmd *cobra.Command, file *string) {
+	cmd.Flags().StringVar(file, "photo", "", fmt.Sprintf(
+		"a picture to go with it, a JPEG `FILE` of at most %d kB; - for standard input", wheel.MaxPhotoBytes/1000))
+}
+
+// ReadPhoto reads the picture of a file; nil where none is named.
+func (c *Console) ReadPhoto(file string) ([]byte, error) {
+	if file == "" {
+		return nil, nil
+	}
+	in, err := c.OpenFile(file)
+	if err != nil {
+		return nil, err
+	}
+	defer in.Close()
+	picture, err := io.ReadAll(io.LimitReader(in, 8*wheel.MaxPhotoBytes))
+	if err != nil {
+		return nil, At(file, fmt.Errorf("cannot read %s: %s", SafeWord(file), PlainOS(err)))
+	}
+	return picture, nil
+}

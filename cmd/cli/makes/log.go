@@ -1,0 +1,249 @@
+package makes
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
+
+	"rindkeep/cave/quantity"
+	"rindkeep/cmd/app"
+	"rindkeep/cmd/app/makes"
+	"rindkeep/cmd/cli/console"
+	"rindkeep/wheel"
+)
+
+// lineFlags are what make log is told, as typed.
+type lineFlags struct {
+	source, species, litres, treatment, heat, heatFor, fat, protein, lot string
+	kind, name, supplier, amount                                         string
+	ph                                                                   float64
+	acid, stage, temp, weight, use, into, rate, where                    string
+	load, lever, diameter                                                string
+	turned                                                               bool
+	moisture, sd, salt                                                   string
+	note                                                                 string
+}
+
+// takes are the flags of each kind of line.
+var takes = map[wheel.LogWhat][]string{
+	wheel.LogMilk:        {"source", "species", "litres", "treatment", "heat", "heat-for", "fat", "protein", "lot"},
+	wheel.LogIngredient:  {"kind", "name", "lot", "supplier", "amount", "stage"},
+	wheel.LogAcidity:     {"ph", "acid", "stage"},
+	wheel.LogTemp:        {"temp", "stage"},
+	wheel.LogCurd:        {"weight", "stage"},
+	wheel.LogSetAside:    {"weight", "for", "into"},
+	wheel.LogSalt:        {"weight", "rate", "where"},
+	wheel.LogPress:       {"load", "lever", "diameter", "turned"},
+	wheel.LogStep:        {"stage"},
+	wheel.LogComposition: {"moisture", "sd", "fat", "salt", "ph", "stage"},
+}
+
+var (
+	ingredients = []string{"culture", "rennet", "salt", "colour", "calcium", "other"}
+	saltPlaces  = []string{"curd", "brine", "rub"}
+	treatments  = []string{string(wheel.Raw), string(wheel.Thermised), string(wheel.Pasteurised)}
+)
+
+// subjects are the kinds of line a person writes.
+func subjects() []string {
+	var out []string
+	for _, w := range wheel.LogWhats {
+		if takes[w] != nil {
+			out = append(out, string(w))
+		}
+	}
+	return out
+}
+
+const logExamples = `
+rindkeep make log 261120A milk --litres 120 --source "Hill Farm" --species cow \
+    --treatment raw --fat 3.9% --protein 3.4% --lot H1120 --at 2026-11-20T06:30
+rindkeep make log 261120A milk --litres 80 --treatment pasteurised --heat 72C --heat-for 15s
+rindkeep make log 261120A ingredient --kind culture --name "mesophilic" --lot C77 \
+    --supplier "Culture House" --amount "2 g"
+rindkeep make log 261120A acidity --ph 6.45 --stage renneting
+rindkeep make log 261120A acidity --acid 0.16% --stage cutting
+rindkeep make log 261120A temp --temp 38.5C --stage scalding
+rindkeep make log 261120A curd --weight 19.5kg
+rindkeep make log 261120A set-aside --weight 4kg --for "fresh curd" --into 261120B
+rindkeep make log 261120A salt --weight 285g --rate 1.8% --where curd
+rindkeep make log 261120A press --load 10kg --lever 4 --diameter 15cm --turned
+rindkeep make log 261120A step --stage "cut, hazelnut size"
+rindkeep make log 261120A composition --moisture 37.2% --fat 32.5% --salt 1.7% --ph 5.25`
+
+func logCmd(c *console.Console) *cobra.Command {
+	var l lineFlags
+	cmd := c.Cmd("log LOT WHAT", "Write a line of a make's log, as it happens or with --at", logExamples,
+		console.Exactly("LOT", "WHAT"), func(cmd *cobra.Command, args []string) error {
+			m, err := l.line(c.Figures(), cmd, args[1])
+			if err != nil {
+				return err
+			}
+			did, err := makes.Log(c.Ctx, c.App, c.Caller(), makes.NewLine{Lot: args[0], Line: m, Note: l.note})
+			d, done, err := console.Saved(c, did, err)
+			if done || err != nil {
+				return err
+			}
+			return logged(c, d)
+		})
+	l.add(c, cmd)
+	return c.CompletesArgs(cmd, func(s *app.Session, nth int, word string) []string {
+		if nth == 1 {
+			return subjects()
+		}
+		return lots(s, nth, word)
+	})
+}
+
+func (l *lineFlags) add(c *console.Console, cmd *cobra.Command) {
+	f := cmd.Flags()
+	f.StringVar(&l.litres, "litres", "", "milk: `VOLUME`")
+	f.StringVar(&l.source, "source", "", "milk: `NAME` of the supplier")
+	f.StringVar(&l.species, "species", "", "milk: `SPECIES`: cow, goat, sheep, buffalo")
+	f.StringVar(&l.treatment, "treatment", "", "milk: `raw|thermised|pasteurised`")
+	f.StringVar(&l.heat, "heat", "", "milk: `TEMP` it was heated to")
+	f.StringVar(&l.heatFor, "heat-for", "", "milk: `TIME` it was held there: 15s, 30min")
+	f.StringVar(&l.fat, "fat", "", "milk, composition: `PERCENT` fat")
+	f.StringVar(&l.protein, "protein", "", "milk: `PERCENT` protein")
+	f.StringVar(&l.lot, "lot", "", "milk, ingredient: its lot `NUMBER`")
+	f.StringVar(&l.kind, "kind", "", "ingredient: `KIND`: "+strings.Join(ingredients, ", "))
+	f.StringVar(&l.name, "name", "", "ingredient: its `NAME`")
+	f.StringVar(&l.supplier, "supplier", "", "ingredient: `NAME` of the supplier")
+	f.StringVar(&l.amount, "amount", "", "ingredient: `AMOUNT` as measured: \"4 ml\"")
+	f.Float64Var(&l.ph, "ph", 0, "acidity, composition: `PH`")
+	f.StringVar(&l.acid, "acid", "", "acidity: titratable, `PERCENT` lactic acid (1 degree Dornic is 0.01 %)")
+	f.StringVar(&l.temp, "temp", "", "temp: `TEMP`")
+	f.StringVar(&l.stage, "stage", "", "acidity, temp, step and others: the stage, in your `WORDS`")
+	f.StringVar(&l.weight, "weight", "", "curd, set-aside, salt: `WEIGHT`")
+	f.StringVar(&l.use, "for", "", "set-aside: its purpose, `TEXT`")
+	f.StringVar(&l.into, "into", "", "set-aside: the `LOT` it went into, saved before")
+	f.StringVar(&l.rate, "rate", "", "salt: the rate wanted, a `PERCENT` of the curd")
+	f.StringVar(&l.where, "where", "", "salt: `curd|brine|rub` (curd)")
+	f.StringVar(&l.load, "load", "", "press: `WEIGHT` on the press")
+	f.StringVar(&l.lever, "lever", "", "press: `RATIO` of the lever (as the line before, or 1)")
+	f.StringVar(&l.diameter, "diameter", "", "press: `LENGTH` across the mould (as the line before)")
+	f.BoolVar(&l.turned, "turned", false, "press: turned and redressed before")
+	f.StringVar(&l.moisture, "moisture", "", "composition, as drying starts: measured `PERCENT` moisture")
+	f.StringVar(&l.sd, "sd", "", "composition: standard deviation of the moisture, `PERCENT` (0.5 %)")
+	f.StringVar(&l.salt, "salt", "", "composition: measured `PERCENT` salt")
+	f.StringVar(&l.note, "note", "", "note to save with it: `TEXT`")
+	f.SortFlags = false
+	c.Completes(cmd, "into", console.LotNames)
+	for flag, words := range map[string][]string{"treatment": treatments, "where": saltPlaces, "kind": ingredients} {
+		c.Completes(cmd, flag, func(*app.Session) []string { return words })
+	}
+}
+
+// line reads the flags of one kind of line and refuses those of another.
+func (l *lineFlags) line(in *console.Figures, cmd *cobra.Command, word string) (wheel.MakeLog, error) {
+	what := wheel.LogWhat(strings.ToLower(strings.TrimSpace(word)))
+	flags := takes[what]
+	if flags == nil {
+		err := console.Usagef("no line %q in a make's log; give %s", console.SafeWord(word), strings.Join(subjects(), ", "))
+		if slices.Contains(ingredients, string(what)) {
+			err = console.Hint(console.Usagef("no line %q in a make's log: it is an ingredient", what),
+				"give it like: rindkeep make log LOT ingredient --kind %s --name NAME --lot NUMBER", what)
+		}
+		return wheel.MakeLog{}, console.At("WHAT", err)
+	}
+	stray := ""
+	cmd.Flags().Visit(func(f *pflag.Flag) {
+		own := cmd.InheritedFlags().Lookup(f.Name) == nil && f.Name != "note"
+		if own && !slices.Contains(flags, f.Name) && stray == "" {
+			stray = f.Name
+		}
+	})
+	if stray != "" {
+		return wheel.MakeLog{}, console.Usagef("--%s is not for %s, which takes --%s and --note",
+			stray, what, strings.Join(flags, ", --"))
+	}
+	m := l.read(in)
+	m.What = what
+	if what == wheel.LogSalt {
+		m.Where = cmp.Or(m.Where, "curd")
+		if !slices.Contains(saltPlaces, m.Where) {
+			err := console.Usagef("no place %q for salt; give curd, brine or rub", console.SafeWord(l.where))
+			return m, console.At("--where", err)
+		}
+	}
+	if in.Err != nil || what == wheel.LogSalt && m.Weight == 0 && m.Rate > 0 {
+		return m, in.Err // refused later, with the dose it would be
+	}
+	if err := m.Check(); err != nil {
+		return m, console.Hint(console.Usage{Msg: err.Error()}, "%s takes --%s and --note", what, strings.Join(flags, ", --"))
+	}
+	return m, nil
+}
+
+func (l *lineFlags) read(in *console.Figures) wheel.MakeLog {
+	m := wheel.MakeLog{
+		Stage: l.stage, Name: l.name, Kind: strings.ToLower(l.kind), Lot: l.lot, Source: l.source + l.supplier,
+		Species: strings.ToLower(l.species), Amount: l.amount, Where: strings.ToLower(l.where), For: l.use, ToLot: l.into,
+		PH: l.ph, Turned: l.turned, Litres: given(in.Volume, "--litres", l.litres), Treatment: treatment(in, l.treatment),
+		HeatTemp: given(in.Temp, "--heat", l.heat), Fat: given(in.Percent, "--fat", l.fat),
+		Protein: given(in.Percent, "--protein", l.protein), Acid: given(in.Percent, "--acid", l.acid),
+		Rate: given(in.Percent, "--rate", l.rate), Moisture: given(in.Percent, "--moisture", l.moisture),
+		SD: given(in.Percent, "--sd", l.sd), Salt: given(in.Percent, "--salt", l.salt),
+		Weight: given(in.Bulk, "--weight", l.weight), Load: given(in.Bulk, "--load", l.load),
+		Diameter: given(in.Length, "--diameter", l.diameter),
+	}
+	if l.heatFor != "" {
+		m.HeatFor = console.Read(in, "--heat-for", l.heatFor, parseSeconds)
+	}
+	if l.lever != "" {
+		m.Lever = console.Read(in, "--lever", l.lever, quantity.ParseRatio)
+	}
+	if t := console.Optional(in.Temp, "--temp", l.temp); t != nil {
+		x := float64(*t)
+		m.Temp = &x
+	}
+	return m
+}
+
+// parseSeconds reads how long: 15s, 30min, 1.5h; a bare number is seconds.
+func parseSeconds(s string) (float64, error) {
+	w := strings.ToLower(strings.ReplaceAll(strings.TrimSpace(s), " ", ""))
+	w = strings.Replace(w, "min", "m", 1)
+	if w != "" && w[len(w)-1] >= '0' && w[len(w)-1] <= '9' {
+		w += "s"
+	}
+	d, err := time.ParseDuration(w)
+	if err != nil {
+		return 0, fmt.Errorf("%q is not a time; write 15s or 30min", console.SafeWord(s))
+	}
+	if d <= 0 || d > 24*time.Hour {
+		return 0, fmt.Errorf("time %q is out of range; a bare number is seconds", console.SafeWord(s))
+	}
+	return d.Seconds(), nil
+}
+
+func logged(c *console.Console, d makes.Logged) error {
+	if c.JSON {
+		return c.Document(d)
+	}
+	words := c.Words.MakeLine(d.Line)
+	if d.Same {
+		c.Indented(fmt.Sprintf("already logged for lot %s; nothing changed: %s %s", d.Lot, d.Line.What, words))
+		return nil
+	}
+	c.Print("lot %s, %s, %s\n", d.Lot, d.When.Format("Mon 2 Jan 15:04"), d.Line.What)
+	c.Indented(words)
+	if d.Into != "" {
+		c.Print("lot %s says that it came from lot %s\n", d.Into, d.Lot)
+	}
+	rawMilk(c, d.RawMilk)
+	if d.Cool {
+		c.Caution("CAUTION: that is under the usual figures of pasteurising (" + c.Words.Temp(63) + " for 30 min, " +
+			c.Words.Temp(72) + " for 15 s). Check the record; your own law decides.")
+	}
+	if d.Line.Log.What == wheel.LogComposition {
+		c.Indented("this lot now uses your measured figures instead of the usual ones")
+	}
+	c.Next("wrong? rindkeep strike last --why TEXT. The whole sheet: rindkeep make show %s", d.Lot)
+	return nil
+}

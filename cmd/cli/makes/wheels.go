@@ -1,0 +1,73 @@
+package makes
+
+import (
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"rindkeep/cmd/app"
+	"rindkeep/cmd/app/makes"
+	"rindkeep/cmd/cli/console"
+	"rindkeep/cmd/text"
+)
+
+func wheelsCmd(c *console.Console) *cobra.Command {
+	var b makes.Batch
+	var weights string
+	var shape console.ShapeFlags
+	cmd := c.Cmd("wheels LOT", "Weigh a make's wheels out of the press in one go", `
+rindkeep make wheels 261120A --weights 2.1kg,2.05kg,2.08kg --place drying/A/1
+rindkeep make wheels 261120A --weights 480,492,476 --diameter 11cm --height 5cm --at 2026-11-21T08:00
+rindkeep make wheels 261120A --weights 1.9kg --plan washed-rind       one more, the next number`,
+		console.Exactly("LOT"), func(_ *cobra.Command, args []string) error {
+			if strings.Trim(weights, ", ;") == "" {
+				return console.Usagef("--weights is missing: the green weight of each wheel, like 2.1kg,2.05kg")
+			}
+			in := c.Figures()
+			b.Weights, b.Shape = weightList(in, weights), shape.Given(in)
+			if in.Err != nil {
+				return in.Err
+			}
+			did, err := makes.Weigh(c.Ctx, c.App, c.Caller(), args[0], b)
+			d, done, err := console.Saved(c, did, err)
+			if done || err != nil {
+				return err
+			}
+			return weighed(c, d)
+		})
+	cmd.Long = `Weigh a make's wheels out of the press in one go.
+
+Wheels of the lot that you saved while they were in their moulds, and that have no
+weight yet, get the weights in the order of their tags. Extra weights create new
+wheels.`
+	f := cmd.Flags()
+	f.StringVar(&weights, "weights", "", "green `WEIGHTS`, one for each wheel: 2.1kg,2.05kg or 2100,2050")
+	placeFlags(c, cmd, &b.Place, &b.Plan)
+	shape.Add(cmd)
+	f.BoolVar(&b.Sure, "sure", false, "save it although weights or measures look wrong")
+	f.SortFlags = false
+	return c.CompletesArgs(cmd, lots)
+}
+
+func lots(s *app.Session, nth int, _ string) []string {
+	if nth > 0 {
+		return nil
+	}
+	return console.LotNames(s)
+}
+
+func weighed(c *console.Console, d makes.Weighed) error {
+	if c.JSON {
+		return c.Document(d)
+	}
+	if d.Same {
+		c.Print("no change, lot %s has these wheels already: %s\n", d.Lot, text.Tags(d.Tags()))
+		return nil
+	}
+	c.Print("lot %s, %s: %s, %s\n", d.Lot, d.Title, text.Count(len(d.Wheels), "wheel"), text.Tags(d.Tags()))
+	c.Indented(c.Words.OutOfPress(d.Output))
+	rawMilk(c, d.RawMilk)
+	c.Next("plan %s. What is due: rindkeep today", d.Plan)
+	c.Next("a wrong weight? rindkeep strike last --why TEXT, then weigh that wheel again")
+	return nil
+}
