@@ -15,6 +15,8 @@ import (
 	"rindkeep/cave"
 	"rindkeep/cave/day"
 	"rindkeep/cave/quantity"
+	"rindkeep/cave/reason"
+	uc "rindkeep/cmd/app"
 	"rindkeep/cmd/app/makes"
 	"rindkeep/cmd/intake"
 	"rindkeep/cmd/text"
@@ -75,7 +77,7 @@ func (a *app) importTable(name string, f tableFlags) error {
 	}
 	named, err := intake.Mapping(spec)
 	if err != nil {
-		return at("--map", usageError{Msg: "--map: " + err.Error()})
+		return uc.Misuse("map", reason.Of(err))
 	}
 	in, err := a.openTable(name, name, f.sheet)
 	if err != nil {
@@ -84,7 +86,7 @@ func (a *app) importTable(name string, f tableFlags) error {
 	defer in.Close()
 	table, bad, err := intake.Wheels(in, named)
 	if err != nil {
-		return at(name, fmt.Errorf("%s: %w", safeWord(name), err))
+		return at(name, intake.In(name, err))
 	}
 	if len(bad) > 0 && len(table.Rows) == 0 {
 		return a.problems(name, bad)

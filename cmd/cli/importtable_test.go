@@ -134,7 +134,7 @@ func TestATableOfWheelsIsRefusedWholeWithEveryReason(t *testing.T) {
 	}
 	same(t, "the book after tables that were refused", w.must("book export -"), before)
 	w.want(exitUsage, `go with --map`, "book", "import", table(""), "--dry-run")
-	w.want(exitUsage, `--map: no field "colour"`, "book", "import", table(""), "--map=colour=red")
+	w.want(exitUsage, `there is no field "colour"; there are tag`, "book", "import", table(""), "--map=colour=red")
 	w.want(exitRefused, `no column for the wheel; head it tag`, "book", "import", w.file("u.csv", "lot\nA\n"), "--map")
 	for _, h := range hostile[:13] {
 		quoted := `"` + strings.ReplaceAll(h.word, `"`, `""`) + `"`

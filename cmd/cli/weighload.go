@@ -33,7 +33,7 @@ var ( // never changed but by tests
 func (a *app) weighTable(in io.Reader, file, remark string, sure bool) error {
 	t, err := intake.OpenWeights(in)
 	if err != nil {
-		return at(file, fmt.Errorf("%s: %w", safeWord(file), err))
+		return at(file, intake.In(file, err))
 	}
 	var rows []intake.Weight
 	var bad []intake.Problem
@@ -57,7 +57,7 @@ func (a *app) weighTable(in io.Reader, file, remark string, sure bool) error {
 			// Bad cells do not hide what is wrong with the rows that read.
 			return a.update(func(s *session) error { return s.weigh(rows, bad, file, remark, sure) })
 		case err != nil:
-			return at(file, fmt.Errorf("%s: %w", safeWord(file), err))
+			return at(file, intake.In(file, err))
 		}
 		if bad = append(bad, p...); len(p) == 0 {
 			rows = append(rows, w)
@@ -191,7 +191,7 @@ func (l *weightLoad) read(first []intake.Weight) error {
 			return nil
 		case err != nil:
 			l.recorded()
-			return at(l.file, fmt.Errorf("%s: %w; nothing was recorded", safeWord(l.file), err))
+			return hint(at(l.file, intake.In(l.file, err)), "nothing was recorded; correct it and run the command again")
 		}
 		if l.bad = append(l.bad, bad...); len(l.bad) >= enoughBad {
 			return nil

@@ -148,7 +148,7 @@ func TestAWrongBeginningOfALongTableEndsIt(t *testing.T) {
 	w := shelf(t, 2).here(t)
 	table := weights(2, 10) + "\"big-01,1.9\n"
 	r := w.line("weigh --from " + filepath.Base(w.file("w.csv", table)))
-	if r.Code != 1 || !strings.Contains(r.Err, "a quote mark stands where none belongs") || !strings.Contains(r.Err, "nothing was recorded") {
+	if r.Code != 1 || !strings.Contains(r.Err, "a quote mark is where none belongs") || !strings.Contains(r.Err, "nothing was recorded") {
 		t.Errorf("%+v", r)
 	}
 	var many strings.Builder

@@ -331,8 +331,8 @@ func TestATableOfAWorkbookIsRefusedWholeByItsCells(t *testing.T) {
 		`cell C3 (made): "46351" is not a date`,
 		`cell E4 (weight): "heavy" is not a weight`,
 		`cell E5 (weight): the cell holds a formula, and the file has no result of it; open it in a spreadsheet program and save it again`,
-		`cell A7 (tag): no wheel is named; give its tag`,
-		`cell H8: "beside" stands in a column without a heading; head the column or clear the cell`,
+		`cell A7 (tag): a wheel's tag is missing; give it like 261120A-03`,
+		`cell H8: "beside" is in a column without a heading; head the column or clear the cell`,
 		`cell C9 (made): "TRUE" is not a date`,
 	} {
 		if !strings.Contains(r.Err, want) {
@@ -435,7 +435,7 @@ func TestAirComesFromAWorkbook(t *testing.T) {
 	w.env.In = bytes.NewReader(packed)
 	w.doc(&d, "air import drying - --sheet sheet1")
 	same(t, "the same again, through a pipe", fmt.Sprint(d.Rows, d.Added), "288 0")
-	w.want(exitRefused, ` cell B104 \(temperature\): "\?" is not a temperature`, "air", "import", "drying", w.saved("bad.xlsx", fill(true)))
+	w.want(exitRefused, ` cell B104 \(temperature\): can't read "\?" as a temperature`, "air", "import", "drying", w.saved("bad.xlsx", fill(true)))
 	w.want(exitRefused, `: it has no sheet named "x"`, "air", "import", "drying", file, "--sheet", "x")
 	if !strings.Contains(w.must("air show drying"), "84") && !strings.Contains(w.must("air show drying"), "85") {
 		t.Error("the humidity was not read as percent")

@@ -1,6 +1,7 @@
 package intake
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"io"
@@ -8,9 +9,11 @@ import (
 	"strconv"
 	"strings"
 	"time"
+	"unicode/utf8"
 
 	"rindkeep/cave"
 	"rindkeep/cave/quantity"
+	"rindkeep/cave/reason"
 )
 
 // AirOptions say how a logger writes. The zero value reads what can be read
@@ -38,195 +41,168 @@ type AirReport struct {
 // maxProblems bounds the list of bad rows: a file with more is of another form.
 const maxProblems = 200
 
-// Air reads a logger's table row by row and hands each reading over, in the
-// file's order; memory does not grow with the file. Columns are found by their
-// heading's meaning (time, or date and time; temperature; humidity), after any
-// lines a logger puts before them. Bad rows are listed; fn's error ends it.
-func Air(r io.Reader, o AirOptions, fn func(cave.Reading) error) (AirReport, []Problem, error) {
-	var rep AirReport
-	t, err := open(r)
+// Air reads a logger's table row by row and hands each reading over, in the file's
+// order; memory does not grow with the file. Columns are found by what their headings
+// mean (time, or date and time; temperature; humidity), after any lines a logger puts
+// before them. Bad rows are listed; fn's error ends it.
+func Air(in io.Reader, o AirOptions, fn func(cave.Reading) error) (rep AirReport, bad []Problem, err error) {
+	t, err := open(in)
 	if err != nil {
 		return rep, nil, err
 	}
-	cols, err := t.airHeading(&o)
-	if err != nil {
+	if err := t.airHeading(&o); err != nil {
 		return rep, nil, err
 	}
 	rep.Suffix = o.Unit
-	var bad []Problem
-	steps := map[time.Duration]int{}
-	var last time.Time
+	steps := steps{seen: map[time.Duration]int{}}
 	for len(bad) < maxProblems {
-		row, err := t.next()
+		r, err := t.row()
 		if errors.Is(err, io.EOF) {
 			break
 		}
 		if err != nil {
-			return rep, nil, fault(err)
+			return rep, nil, err
 		}
-		rd, blank, p := t.reading(row, cols, o)
-		if p != nil && p.Field == "time" && strings.Contains(p.Text, "--time-format dmy or mdy") {
-			return rep, nil, errors.New(t.in(*p)[0].String()) // it would be said of every row
-		}
+		rd, blank := r.reading(o)
 		switch {
-		case p != nil:
-			bad = append(bad, t.in(*p)...)
+		case len(r.bad) > 0:
+			if _, every := r.bad[0].Why.(Ambiguous); every { // it would be said of every row
+				return rep, nil, r.bad[0]
+			}
+			bad = append(bad, r.bad...)
 			continue
 		case blank:
 			rep.Blank++
 			continue
 		}
-		if rep.Rows == 0 {
-			rep.First, rep.Last = rd.At, rd.At
-		} else {
-			switch d := rd.At.Sub(last); {
-			case d == 0:
-				rep.Twice++
-			case d < 0:
-				rep.Back++
-			default:
-				if len(steps) < 1000 {
-					steps[d]++
-				}
-				if usual := usualStep(steps, rep.Step); usual > 0 {
-					rep.Step = usual
-					if d > 3*usual {
-						rep.Gaps++
-						rep.Worst = max(rep.Worst, d)
-					}
-				}
-			}
-		}
-		last = rd.At
-		if rd.At.Before(rep.First) {
-			rep.First = rd.At
-		}
-		if rd.At.After(rep.Last) {
-			rep.Last = rd.At
-		}
-		rep.Rows++
+		rep.add(&steps, rd.At)
 		if err := fn(rd); err != nil {
 			return rep, bad, err
 		}
 	}
 	if rep.Rows == 0 && len(bad) == 0 {
-		return rep, nil, errors.New("it holds no readings")
+		return rep, nil, Problem{Why: NoRows}
 	}
 	return rep, bad, nil
 }
 
-// usualStep is the step seen most often; was is kept once a thousand kinds
-// have been seen.
-func usualStep(steps map[time.Duration]int, was time.Duration) time.Duration {
-	best := was
-	for d, n := range steps {
-		if n > steps[best] || n == steps[best] && d < best {
-			best = d
-		}
-	}
-	return best
+// steps are the steps between readings, counted.
+type steps struct {
+	seen map[time.Duration]int
+	last time.Time
 }
 
-type airCols struct{ when, clock, temp, rh int }
+// add counts a reading.
+func (rep *AirReport) add(s *steps, at time.Time) {
+	if rep.Rows++; rep.Rows == 1 {
+		rep.First, rep.Last, s.last = at, at, at
+		return
+	}
+	switch d := at.Sub(s.last); {
+	case d == 0:
+		rep.Twice++
+	case d < 0:
+		rep.Back++
+	default:
+		if len(s.seen) < 1000 {
+			s.seen[d]++
+		}
+		// The usual step is the one seen most often; among a thousand kinds it stays.
+		for step, n := range s.seen {
+			if n > s.seen[rep.Step] || n == s.seen[rep.Step] && step < rep.Step {
+				rep.Step = step
+			}
+		}
+		if d > 3*rep.Step {
+			rep.Gaps++
+			rep.Worst = max(rep.Worst, d)
+		}
+	}
+	s.last = at
+	if at.Before(rep.First) {
+		rep.First = at
+	}
+	if at.After(rep.Last) {
+		rep.Last = at
+	}
+}
 
 var (
 	whenWord = regexp.MustCompile(`^(date_?_?time|datetime|timestamp|time_?stamp|date_and_time|date|when|at|time)(_|$)`)
 	tempWord = regexp.MustCompile(`(^|_)(temp|temperature|t|c|f|celsius|fahrenheit|°c|°f)(_|$)|temp`)
 	rhWord   = regexp.MustCompile(`(^|_)(rh|humidity|hum|h|relative_humidity)(_|$)|humid`)
 	dewWord  = regexp.MustCompile(`dew|abs`)
+	fahr     = regexp.MustCompile(`fahrenheit|(_|^|°)f$`)
 )
 
 // airHeading finds the heading row and its columns.
-func (t *table) airHeading(o *AirOptions) (airCols, error) {
-	for n := 0; n < 40; n++ {
-		row, err := t.next()
+func (t *table) airHeading(o *AirOptions) error {
+	for range 40 {
+		cells, err := t.next()
 		if errors.Is(err, io.EOF) {
 			break
 		}
 		if err != nil {
-			return airCols{}, fault(err)
+			return err
 		}
-		c := airCols{-1, -1, -1, -1}
-		unit := ""
-		for i, h := range row {
-			if clean(h) != "" {
-				break
-			}
-			key := heading(h)
+		t.columns = map[string]column{}
+		for i, h := range cells {
+			k, field := key(h), ""
 			switch {
-			case dewWord.MatchString(key):
-			case c.rh < 0 && (rhWord.MatchString(key) || strings.Contains(h, "%")):
-				c.rh = i
-			case whenWord.MatchString(key):
-				if key == "time" && c.when >= 0 {
-					c.clock = i
-				} else if c.when < 0 {
-					c.when = i
-				}
-			case c.temp < 0 && tempWord.MatchString(key):
-				c.temp = i
-				if strings.Contains(key, "fahrenheit") || strings.HasSuffix(key, "_f") || key == "f" || strings.HasSuffix(key, "°f") {
-					unit = "F"
-				} else {
-					unit = "C"
-				}
+			case !utf8.ValidString(h), len(h) > MaxCell, dewWord.MatchString(k):
+			case !t.has("humidity") && (rhWord.MatchString(k) || strings.Contains(h, "%")):
+				field = "humidity"
+			case whenWord.MatchString(k) && !t.has("time"):
+				field = "time"
+			case k == "time":
+				field = "clock"
+			case !t.has("temperature") && !whenWord.MatchString(k) && tempWord.MatchString(k):
+				field = "temperature"
 			}
+			if field == "" {
+				continue
+			}
+			t.columns[field] = column{index: i, unit: map[bool]string{false: "C", true: "F"}[fahr.MatchString(k)]}
 		}
-		if c.when >= 0 && c.temp >= 0 && c.rh >= 0 {
-			if o.Unit == "" {
-				o.Unit = unit
-			}
-			return c, nil
+		if t.has("time") && t.has("temperature") && t.has("humidity") {
+			o.Unit = cmp.Or(o.Unit, t.columns["temperature"].unit)
+			return nil
 		}
 	}
-	return airCols{}, errors.New("no heading row was found; head the columns time, temp_c and rh")
+	return Problem{Why: NoHeading}
 }
 
-// reading reads one row. Blank is true for a row in which the logger noted
-// nothing.
-func (t *table) reading(row []string, c airCols, o AirOptions) (rd cave.Reading, blank bool, p *Problem) {
-	problem := func(i int, field, format string, a ...any) *Problem {
-		line, col := t.pos(0)
-		if i < len(row) {
-			line, col = t.pos(i)
-		}
-		return &Problem{Line: line, Column: col, Field: field, Text: fmt.Sprintf(format, a...)}
+// reading reads one row. Blank is true for a row in which the logger noted nothing.
+func (r *row) reading(o AirOptions) (rd cave.Reading, blank bool) {
+	when := strings.TrimSpace(r.text("time") + " " + r.text("clock"))
+	temp, humidity := r.figure("temperature"), r.figure("humidity")
+	if len(r.bad) > 0 || nothing(temp) || nothing(humidity) {
+		return rd, true
 	}
-	cell := func(i int) string {
-		if i < 0 || i >= len(row) {
-			return ""
-		}
-		return row[i]
+	at, wrong := parseWhen(when, o)
+	if wrong != nil {
+		r.fail("time", wrong)
+		return rd, false
 	}
-	for _, i := range []int{c.when, c.clock, c.temp, c.rh} {
-		if why := clean(cell(i)); why != "" {
-			return rd, false, problem(i, "", "%s", why)
-		}
-	}
-	if nothing(cell(c.temp)) || nothing(cell(c.rh)) {
-		return rd, true, nil
-	}
-	when := strings.TrimSpace(cell(c.when) + " " + cell(c.clock))
-	at, err := parseWhen(when, o)
+	x, err := strconv.ParseFloat(strings.TrimRight(temp, " °CcFf"), 64)
 	if err != nil {
-		return rd, false, problem(c.when, "time", "%s", err)
-	}
-	temp := strings.TrimRight(t.point(cell(c.temp)), " °CcFf")
-	x, err := strconv.ParseFloat(temp, 64)
-	if err != nil {
-		return rd, false, problem(c.temp, "temperature", "%q is not a temperature", show(cell(c.temp)))
+		r.fail("temperature", reason.Unreadable{What: "temp", Word: show(temp)})
+		return rd, false
 	}
 	if o.Unit == "F" {
 		x = (x - 32) / 1.8
 	}
 	if !(x > -40 && x < 80) {
-		return rd, false, problem(c.temp, "temperature", "%.4g C is out of range; is it in F? say so with --unit F", x)
+		r.fail("temperature", TempOutside{x})
+		return rd, false
 	}
-	h, err := strconv.ParseFloat(strings.TrimRight(t.point(cell(c.rh)), " %"), 64)
+	h, err := strconv.ParseFloat(strings.TrimRight(humidity, " %"), 64)
 	if err != nil || !(h >= 0 && h <= 105) {
-		return rd, false, problem(c.rh, "humidity", "%q is not a humidity; give percent from 0 to 100", show(cell(c.rh)))
+		r.fail("humidity", reason.Unreadable{What: "humidity", Word: show(humidity)})
+		return rd, false
 	}
-	return cave.Reading{At: at.UTC().Truncate(time.Millisecond), Temp: quantity.Celsius(x), RH: quantity.FromPercent(min(h, 100))}, false, nil
+	at = at.UTC().Truncate(time.Millisecond)
+	return cave.Reading{At: at, Temp: quantity.Celsius(x), RH: quantity.FromPercent(min(h, 100))}, false
 }
 
 // nothing says whether a cell is what loggers write for no reading.
@@ -240,17 +216,14 @@ func nothing(s string) bool {
 
 var slashed = regexp.MustCompile(`^(\d{1,4})[./-](\d{1,2})[./-](\d{1,4})(?:[ T]+(.*))?$`)
 
-// parseWhen reads a logger's time. Year first is plain, as is day.month.year
-// with dots; with slashes the order must be said.
-func parseWhen(s string, o AirOptions) (time.Time, error) {
-	loc := o.Loc
-	if loc == nil {
-		loc = time.UTC
-	}
+// parseWhen reads a logger's time. Year first is plain, as is day.month.year with
+// dots; with slashes the order must be given.
+func parseWhen(s string, o AirOptions) (time.Time, reason.Reason) {
+	unreadable := reason.Unreadable{What: "time", Word: show(s)}
 	if o.Form == "unix" {
 		n, err := strconv.ParseFloat(s, 64)
 		if err != nil || n < 0 || n > 253402300799 {
-			return time.Time{}, fmt.Errorf("%q is not a unix time in seconds", show(s))
+			return time.Time{}, reason.Unreadable{What: "unix", Word: show(s)}
 		}
 		return time.UnixMilli(int64(n * 1000)), nil
 	}
@@ -261,33 +234,35 @@ func parseWhen(s string, o AirOptions) (time.Time, error) {
 	}
 	m := slashed.FindStringSubmatch(s)
 	if m == nil {
-		return time.Time{}, fmt.Errorf("%q is not a time; write it like 2026-11-25 08:30, or say its form with --time-format", show(s))
+		return time.Time{}, unreadable
 	}
 	y, mo, d := m[1], m[2], m[3]
 	switch {
 	case len(m[1]) == 4:
-	case o.Form == "dmy" || o.Form != "mdy" && strings.Contains(s, ".") && strings.Count(s[:min(len(s), 10)], ".") >= 2:
+	case o.Form == "dmy" || o.Form != "mdy" && strings.Count(s[:min(len(s), 10)], ".") >= 2:
 		y, mo, d = m[3], m[2], m[1]
 	case o.Form == "mdy":
 		y, mo, d = m[3], m[1], m[2]
 	default:
-		return time.Time{}, fmt.Errorf("%q may be day/month or month/day; say which with --time-format dmy or mdy", show(s))
+		return time.Time{}, Ambiguous{show(s)}
 	}
 	if len(y) == 2 {
 		y = "20" + y
 	}
-	clock := strings.TrimSpace(m[4])
+	clock := strings.ToUpper(strings.TrimSpace(m[4]))
 	if clock == "" {
-		return time.Time{}, fmt.Errorf("%q has no time of day", show(s))
+		return time.Time{}, NoClock
 	}
-	date := fmt.Sprintf("%s-%02s-%02s", y, mo, d)
+	date := fmt.Sprintf("%s-%02s-%02s ", y, mo, d)
 	for _, f := range []string{"15:04:05", "15:04", "15:04:05.000", "3:04:05 PM", "3:04 PM", "15.04", "15.04.05"} {
-		if t, err := time.ParseInLocation("2006-01-02 "+f, date+" "+strings.ToUpper(clock), loc); err == nil {
-			if t.Unix() < 0 {
-				return t, fmt.Errorf("%q is before 1970", show(s))
-			}
+		t, err := time.ParseInLocation("2006-01-02 "+f, date+clock, cmp.Or(o.Loc, time.UTC))
+		switch {
+		case err != nil:
+		case t.Unix() < 0:
+			return t, Before1970
+		default:
 			return t, nil
 		}
 	}
-	return time.Time{}, fmt.Errorf("%q is not a time; write it like 2026-11-25 08:30", show(s))
+	return time.Time{}, unreadable
 }

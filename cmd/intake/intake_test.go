@@ -21,12 +21,15 @@ import (
 )
 
 var near = cmp.Options{
-	cmpopts.IgnoreUnexported(Weight{}), cmpopts.EquateEmpty(),
-	cmp.Comparer(func(a, b quantity.Grams) bool { return math.Abs(float64(a-b)) < 1e-9*math.Max(1, math.Abs(float64(a))) }),
+	cmpopts.IgnoreUnexported(Spot{}), cmpopts.EquateEmpty(),
+	cmp.Comparer(func(a, b quantity.Grams) bool {
+		return math.Abs(float64(a-b)) < 1e-9*math.Max(1,
+			math.Abs(float64(a)))
+	}),
 }
 
 func w(line int, tag string, g float64, when string) Weight {
-	return Weight{Line: line, Tag: tag, Weight: quantity.Grams(g), When: when}
+	return Weight{Spot: Spot{Line: line}, Tag: tag, Weight: quantity.Grams(g), When: when}
 }
 
 const ounce = 28.349523125 // g, NIST Handbook 44
@@ -38,34 +41,46 @@ func TestTablesOfWeightsAsPeopleWriteThem(t *testing.T) {
 	}{
 		{"tag, weight, date", "tag,weight,date\na-01,1942,2026-11-25\na-02,1.9kg,2026-11-25T08:30\n",
 			[]Weight{w(2, "a-01", 1942, "2026-11-25"), w(3, "a-02", 1900, "2026-11-25T08:30")}},
-		{"other words, another order, columns that say nothing", "Shelf,Weighed on,Weight (kg),Wheel,Colour\n2,2026-11-25,1.942,a-01,pale\n",
+		{"other words, another order, columns that say nothing",
+			"Shelf,Weighed on,Weight (kg),Wheel,Colour\n2,2026-11-25,1.942,a-01,pale\n",
 			[]Weight{w(2, "a-01", 1942, "2026-11-25")}},
 		{"the unit in brackets", "Cheese;Weight [g]\na-01;1942\n", []Weight{w(2, "a-01", 1942, "")}},
-		{"pounds by the heading", "tag,weight_lb\na-01,4\na-02,4lb5oz\n", []Weight{w(2, "a-01", 64*ounce, ""), w(3, "a-02", 69*ounce, "")}},
+		{"pounds by the heading", "tag,weight_lb\na-01,4\na-02,4lb5oz\n",
+			[]Weight{w(2, "a-01", 64*ounce, ""), w(3, "a-02", 69*ounce, "")}},
 		{"ounces by the heading", "tag,weight oz\na-01,68.5\n", []Weight{w(2, "a-01", 68.5*ounce, "")}},
 		{"a cell's own unit goes before the heading's", "tag,weight_kg\na-01,1942g\n", []Weight{w(2, "a-01", 1942, "")}},
 		{"grams spelt out", "tag,weight grams\na-01,1942\n", []Weight{w(2, "a-01", 1942, "")}},
-		{"semicolons and decimal commas", "tag;weight_kg;date\na-01;1,942;25.11.2026\n", []Weight{w(2, "a-01", 1942, "2026-11-25")}},
-		{"tabs and decimal commas", "tag\tweight_kg\tdate\na-01\t1,942\t2026/11/25\n", []Weight{w(2, "a-01", 1942, "2026-11-25")}},
-		{"tabs with an empty cell between", "tag\tdate\tweight\tnote\na-01\t\t1942\tdamp\n", []Weight{{Line: 2, Tag: "a-01", Weight: 1942, Note: "damp"}}},
+		{"semicolons and decimal commas", "tag;weight_kg;date\na-01;1,942;25.11.2026\n",
+			[]Weight{w(2, "a-01", 1942, "2026-11-25")}},
+		{"tabs and decimal commas", "tag\tweight_kg\tdate\na-01\t1,942\t2026/11/25\n",
+			[]Weight{w(2, "a-01", 1942, "2026-11-25")}},
+		{"tabs with an empty cell between", "tag\tdate\tweight\tnote\na-01\t\t1942\tdamp\n",
+			[]Weight{{Spot: Spot{Line: 2}, Tag: "a-01", Weight: 1942, Note: "damp"}}},
 		{"a decimal comma within quotes", "tag,weight_kg\na-01,\"1,94\"\n", []Weight{w(2, "a-01", 1940, "")}},
-		{"a byte order mark, CRLF and spaces", "\xef\xbb\xbftag , weight\r\n a-01 , 1942 \r\n\r\n", []Weight{w(2, "a-01", 1942, "")}},
+		{"a byte order mark, CRLF and spaces", "\xef\xbb\xbftag , weight\r\n a-01 , 1942 \r\n\r\n",
+			[]Weight{w(2, "a-01", 1942, "")}},
 		{"a byte order mark before a table without headings", "\xef\xbb\xbfa-01,1942\r\n", []Weight{w(1, "a-01", 1942, "")}},
 		{"date and time apart", "tag,date,time,weight\na-01,2026-11-25,08:30,1942\na-02,2026-11-25,,1900\n",
 			[]Weight{w(2, "a-01", 1942, "2026-11-25 08:30"), w(3, "a-02", 1900, "2026-11-25")}},
-		{"a time column alone holds the date", "tag,time,weight\na-01,2026-11-25 08:30,1942\n", []Weight{w(2, "a-01", 1942, "2026-11-25 08:30")}},
+		{"a time column alone holds the date", "tag,time,weight\na-01,2026-11-25 08:30,1942\n",
+			[]Weight{w(2, "a-01", 1942, "2026-11-25 08:30")}},
 		{"no headings: tag, weight", "a-01,1942\na-02,1900\n", []Weight{w(1, "a-01", 1942, ""), w(2, "a-02", 1900, "")}},
-		{"no headings: tag, weight, date", "a-01;1,942kg;25.11.2026 08:30\n", []Weight{w(1, "a-01", 1942, "2026-11-25 08:30")}},
+		{"no headings: tag, weight, date", "a-01;1,942kg;25.11.2026 08:30\n",
+			[]Weight{w(1, "a-01", 1942, "2026-11-25 08:30")}},
 		{"notes and identities", "id,tag,weight,note\n018f0000-0000-7000-8000-0000000000aa,a-01,1942,\"damp, soft\"\n",
-			[]Weight{{Line: 2, Tag: "a-01", Weight: 1942, Note: "damp, soft", ID: "018f0000-0000-7000-8000-0000000000aa"}}},
+			[]Weight{{Spot: Spot{Line: 2}, Tag: "a-01", Weight: 1942, Note: "damp, soft",
+				ID: "018f0000-0000-7000-8000-0000000000aa"}}},
 		{"empty rows and rows of empty cells", "tag,weight\n\n,,\na-01,1942\n", []Weight{w(4, "a-01", 1942, "")}},
-		{"a note of two lines", "tag,weight,note\na-01,1942,\"damp\nsoft\"\na-02,1900,\n", []Weight{{Line: 2, Tag: "a-01", Weight: 1942, Note: "damp\nsoft"}, w(4, "a-02", 1900, "")}},
-		{"empty cells past the last heading, as spreadsheets leave", "tag,weight\na-01,1942,,\n", []Weight{w(2, "a-01", 1942, "")}},
+		{"a note of two lines", "tag,weight,note\na-01,1942,\"damp\nsoft\"\na-02,1900,\n",
+			[]Weight{{Spot: Spot{Line: 2}, Tag: "a-01", Weight: 1942, Note: "damp\nsoft"}, w(4, "a-02", 1900, "")}},
+		{"empty cells past the last heading, as spreadsheets leave", "tag,weight\na-01,1942,,\n",
+			[]Weight{w(2, "a-01", 1942, "")}},
 		{"letters of other scripts", "tag,weight\nチーズ-01,1942\n", []Weight{w(2, "チーズ-01", 1942, "")}},
 		{"no line break at the end", "tag,weight\na-01,1942", []Weight{w(2, "a-01", 1942, "")}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			for how, r := range map[string]io.Reader{"at once": strings.NewReader(c.in), "byte by byte": iotest.OneByteReader(strings.NewReader(c.in))} {
+			for how, r := range map[string]io.Reader{"at once": strings.NewReader(c.in),
+				"byte by byte": iotest.OneByteReader(strings.NewReader(c.in))} {
 				rows, bad, err := Weights(r)
 				if err != nil || len(bad) > 0 {
 					t.Fatalf("%s: %v, %v", how, bad, err)
@@ -81,21 +96,22 @@ func TestTablesOfWeightsAsPeopleWriteThem(t *testing.T) {
 func TestTablesThatCannotBeRead(t *testing.T) {
 	utf16 := "\xff\xfet\x00a\x00g\x00"
 	for _, c := range []struct{ name, in, want string }{
-		{"nothing", "", "it holds no rows"},
-		{"empty lines", "\n\r\n,,\n", "it holds no rows"},
-		{"UTF-16, low byte first", utf16, "it is UTF-16 text; save it as CSV UTF-8"},
-		{"UTF-16, high byte first", "\xfe\xff\x00t\x00a\x00g", "it is UTF-16 text; save it as CSV UTF-8"},
-		{"UTF-16 without its mark", utf16[2:], "it is no text; save it as CSV UTF-8"},
-		{"a spreadsheet", "PK\x03\x04zip", "it is a spreadsheet, not text; save it as CSV UTF-8"},
-		{"no column for the wheel", "weight,date\n1942,2026-11-25\n", "line 1: no column for the wheel; head it tag"},
-		{"no column for the weight", "tag,date\na-01,2026-11-25\n", "line 1: no column for the weight; head it weight, weight_g or weight_kg"},
-		{"two weight columns", "tag,weight_g,weight_kg\na-01,1942,1.942\n", `line 1, column 14: two columns give the weight ("weight_kg"); keep one`},
-		{"two wheels", "tag,wheel,weight\n", `line 1, column 5: two columns give the tag ("wheel"); keep one`},
-		{"headings nobody knows", "foo,bar\na-01,1942\n", `line 1: no heading is known and "bar" is no weight; head the columns tag, weight, date`},
-		{"one column", "a-01\n", "line 1: no column for the wheel; head it tag"},
-		{"a quote that does not close", "tag,weight\na-01,\"1942\n", "line 2, column 12: a quote mark stands where none belongs; put the whole cell in quotes or leave them out"},
-		{"a quote inside a cell", "tag,weight\na-01,19\"42\n", "line 2, column 8: a quote mark stands where none belongs; put the whole cell in quotes or leave them out"},
-		{"an escape sequence for a heading", "\x1b[31mfoo,\x1b[2Jbar\n", `line 1: no heading is known and "·[2Jbar" is no weight; head the columns tag, weight, date`},
+		{"nothing", "", " (): no-rows"},
+		{"empty lines", "\n\r\n,,\n", " (): no-rows"},
+		{"UTF-16, low byte first", utf16, " (): not-a-table {Kind:utf-16}"},
+		{"UTF-16, high byte first", "\xfe\xff\x00t\x00a\x00g", " (): not-a-table {Kind:utf-16}"},
+		{"UTF-16 without its mark", utf16[2:], " (): not-a-table {Kind:binary}"},
+		{"a spreadsheet", "PK\x03\x04zip", " (): not-a-table {Kind:spreadsheet}"},
+		{"no column for the wheel", "weight,date\n1942,2026-11-25\n", "line 1 (): no-column {Field:tag Heading:}"},
+		{"no column for the weight", "tag,date\na-01,2026-11-25\n", "line 1 (): no-column {Field:weight Heading:}"},
+		{"two weight columns", "tag,weight_g,weight_kg\na-01,1942,1.942\n",
+			"line 1, column 14 (): two-columns {Field:weight Heading:weight_kg Mapped:false}"},
+		{"two wheels", "tag,wheel,weight\n", "line 1, column 5 (): two-columns {Field:tag Heading:wheel Mapped:false}"},
+		{"headings nobody knows", "foo,bar\na-01,1942\n", "line 1 (): unreadable {What:heading Word:bar}"},
+		{"one column", "a-01\n", "line 1 (): no-column {Field:tag Heading:}"},
+		{"a quote that does not close", "tag,weight\na-01,\"1942\n", "line 2, column 12 (): bad-quote"},
+		{"a quote inside a cell", "tag,weight\na-01,19\"42\n", "line 2, column 8 (): bad-quote"},
+		{"an escape sequence for a heading", "\x1b[31mfoo,\x1b[2Jbar\n", "line 1 (): unreadable {What:heading Word:·[2Jbar}"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			rows, bad, err := Weights(strings.NewReader(c.in))
@@ -108,7 +124,8 @@ func TestTablesThatCannotBeRead(t *testing.T) {
 		})
 	}
 	broken := errors.New("broken pipe")
-	if _, _, err := Weights(io.MultiReader(strings.NewReader("tag,weight\n"), iotest.ErrReader(broken))); !errors.Is(err, broken) {
+	if _, _, err := Weights(io.MultiReader(strings.NewReader("tag,weight\n"), iotest.ErrReader(broken))); !errors.Is(err,
+		broken) {
 		t.Errorf("a broken pipe: %v", err)
 	}
 }
@@ -138,21 +155,22 @@ func TestEveryBadRowIsListedWithItsPlaceAndRemedy(t *testing.T) {
 	}
 	var got []string
 	for _, p := range bad {
-		got = append(got, p.String())
+		got = append(got, p.Error())
 	}
 	want := []string{
-		"line 3, column 1 (tag): no wheel is named; give its tag",
-		"line 4, column 6 (weight): no weight is given; write 1942, 1942g or 1.942kg",
-		`line 5, column 6 (weight): "heavy" is not a weight; write 1942, 1942g, 1.942kg, 4lb5oz or 68.5oz`,
-		`line 6, column 6 (weight): "1,942" is unclear: a thousands comma or a decimal comma? write 1942 or 1.942`,
-		`line 7, column 6 (weight): weight "-5g" must be over 0`,
-		"line 8 (weight): no weight is given; write 1942, 1942g or 1.942kg",
-		"line 9, column 11 (when): a time without its date; give the date as 2026-11-25",
-		"line 10, column 11 (when): this is not UTF-8 text; save the file as CSV UTF-8",
-		"line 11, column 6 (weight): a cell of 5000 bytes is too long",
-		"line 12, column 1 (tag): no wheel is named; give its tag",
-		"line 12, column 2 (weight): no weight is given; write 1942, 1942g or 1.942kg",
-		`line 13, column 6 (weight): "NaNg" is not a weight; write 1942, 1942g, 1.942kg, 4lb5oz or 68.5oz`,
+		"line 3, column 1 (tag): missing {What:wheel}",
+		"line 4, column 6 (weight): missing {What:weight}",
+		`line 5, column 6 (weight): said {Words:"heavy" is not a weight; write 1942, 1942g, 1.942kg, 4lb5oz or 68.5oz}`,
+		`line 6, column 6 (weight): said {Words:"1,942" is unclear: a thousands comma or a decimal comma? write 1942 or ` +
+			`1.942}`,
+		`line 7, column 6 (weight): said {Words:weight "-5g" must be over 0}`,
+		"line 8 (weight): missing {What:weight}",
+		"line 9, column 11 (date): time-without-date",
+		"line 10, column 11 (date): not-utf8",
+		"line 11, column 6 (weight): too-long {What:cell Has:5000 Most:4096}",
+		"line 12, column 1 (tag): missing {What:wheel}",
+		"line 12, column 2 (weight): missing {What:weight}",
+		`line 13, column 6 (weight): said {Words:"NaNg" is not a weight; write 1942, 1942g, 1.942kg, 4lb5oz or 68.5oz}`,
 	}
 	if diff := cmp.Diff(want, got); diff != "" {
 		t.Error(diff)
@@ -160,14 +178,16 @@ func TestEveryBadRowIsListedWithItsPlaceAndRemedy(t *testing.T) {
 }
 
 func TestADecimalCommaThatSplitsACellIsNotReadAsAnotherFigure(t *testing.T) {
-	if days, grams, bad, err := Curve(strings.NewReader("0,1,942\n")); err != nil || len(days) != 0 || len(bad) != 1 || bad[0].Text != "the row has 3 cells where 2 belong; put a cell that holds a comma in quotes" {
+	if days, grams, bad, err := Curve(strings.NewReader("0,1,942\n")); err != nil || len(days) != 0 || len(bad) != 1 ||
+		bad[0].Why != (Surplus{3, 2, "942", "comma"}) {
 		t.Errorf("for a fit: %v, %v, %v, %v", days, grams, bad, err)
 	}
 	rows, bad, err := Weights(strings.NewReader("tag,weight_kg\na-01,1,942\na-02,1.9,,\n"))
 	if err != nil || len(rows) != 1 || rows[0].Tag != "a-02" || len(bad) != 1 {
 		t.Fatalf("%+v, %v, %v", rows, bad, err)
 	}
-	if got, want := bad[0].String(), "line 2, column 8: the row has 3 cells where 2 belong; put a cell that holds a comma in quotes"; got != want {
+	if got, want := bad[0].Error(),
+		"line 2, column 8 (): surplus-cells {Cells:3 Belong:2 Word:942 Mark:comma}"; got != want {
 		t.Errorf("%q, want %q", got, want)
 	}
 }
@@ -190,8 +210,10 @@ func TestTheColumnsOfARowAreRemembered(t *testing.T) {
 
 func TestDatesOfSpreadsheets(t *testing.T) {
 	for in, want := range map[string]string{
-		"25.11.2026": "2026-11-25", "5.1.2026": "2026-01-05", "25.11.2026 08:30": "2026-11-25 08:30", "2026/11/25": "2026-11-25", "2026/11/25 08:30": "2026-11-25 08:30",
-		" 2026-11-25 ": "2026-11-25", "11/25/2026": "11/25/2026", "yesterday": "yesterday", "": "", "1.2.3": "1.2.3", "日本/日本/日本": "日本/日本/日本",
+		"25.11.2026": "2026-11-25", "5.1.2026": "2026-01-05", "25.11.2026 08:30": "2026-11-25 08:30",
+		"2026/11/25": "2026-11-25", "2026/11/25 08:30": "2026-11-25 08:30",
+		" 2026-11-25 ": "2026-11-25", "11/25/2026": "11/25/2026", "yesterday": "yesterday", "": "", "1.2.3": "1.2.3",
+		"日本/日本/日本": "日本/日本/日本",
 	} {
 		if got := Moment(in); got != want {
 			t.Errorf("%q becomes %q, want %q", in, got, want)
@@ -223,7 +245,8 @@ func TestATableWrittenIsReadBack(t *testing.T) {
 		end := rapid.SampledFrom([]string{"\n", "\r\n"}).Draw(t, "line end")
 		comma := sep != "," && rapid.Bool().Draw(t, "decimal comma")
 		var want []Weight
-		in := rapid.SampledFrom([]string{"", "\xef\xbb\xbf"}).Draw(t, "mark") + strings.Join([]string{"tag", "weight_kg", "date"}, sep) + end
+		in := rapid.SampledFrom([]string{"", "\xef\xbb\xbf"}).Draw(t, "mark") +
+			strings.Join([]string{"tag", "weight_kg", "date"}, sep) + end
 		for i := range rapid.IntRange(1, 20).Draw(t, "rows") {
 			g := rapid.IntRange(1, 499_999).Draw(t, "grams")
 			tag := fmt.Sprintf("a-%02d", i)
@@ -253,17 +276,20 @@ func TestTablesForAFit(t *testing.T) {
 		why         string
 	}{
 		{"day and grams", "day,weight_g\n0,2000\n1.5,1980\n", []float64{0, 1.5}, []float64{2000, 1980}, nil, ""},
-		{"kilograms, the other way round, decimal commas", "Weight (kg);Days\n2,0;0\n1,98;1,5\n", []float64{0, 1.5}, []float64{2000, 1980}, nil, ""},
+		{"kilograms, the other way round, decimal commas", "Weight (kg);Days\n2,0;0\n1,98;1,5\n", []float64{0, 1.5},
+			[]float64{2000, 1980}, nil, ""},
 		{"kg alone", "t,kg\n0,2\n", []float64{0}, []float64{2000}, nil, ""},
 		{"gross weight says no unit", "day,gross_weight\n0,2000\n", []float64{0}, []float64{2000}, nil, ""},
 		{"no headings", "0,2000\n7,1900\n", []float64{0, 7}, []float64{2000, 1900}, nil, ""},
 		{"bad rows", "day,weight_g\nx,2000\n-1,2000\n1\n2,heavy\n3,1950\nNaN,1\n", []float64{3}, []float64{1950}, []string{
-			`line 2, column 1 (day): "x" is no day; give 0 or more`, `line 3, column 1 (day): "-1" is no day; give 0 or more`, "line 4: a row needs a day and a weight",
-			`line 5, column 3 (weight): "heavy" is not a weight; write 1942, 1942g, 1.942kg, 4lb5oz or 68.5oz`, `line 7, column 1 (day): "NaN" is no day; give 0 or more`}, ""},
-		{"nothing", "", nil, nil, nil, "it holds no weighings; give columns day,weight_g"},
-		{"headings alone", "day,weight_g\n", nil, nil, nil, "it holds no weighings; give columns day,weight_g"},
-		{"headings nobody knows", "foo,bar\n", nil, nil, nil, "line 1: head the columns day and weight_g"},
-		{"UTF-16", "\xff\xfe0\x00", nil, nil, nil, "it is UTF-16 text; save it as CSV UTF-8"},
+			`line 2, column 1 (day): unreadable {What:day Word:x}`, `line 3, column 1 (day): unreadable {What:day Word:-1}`,
+			"line 4 (weight): missing {What:weight}",
+			`line 5, column 3 (weight): said {Words:"heavy" is not a weight; write 1942, 1942g, 1.942kg, 4lb5oz or 68.5oz}`,
+			`line 7, column 1 (day): unreadable {What:day Word:NaN}`}, ""},
+		{"nothing", "", nil, nil, nil, " (): no-rows"},
+		{"headings alone", "day,weight_g\n", nil, nil, nil, " (): no-rows"},
+		{"headings nobody knows", "foo,bar\n", nil, nil, nil, "line 1 (): no-column {Field:day Heading:}"},
+		{"UTF-16", "\xff\xfe0\x00", nil, nil, nil, " (): not-a-table {Kind:utf-16}"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			days, grams, bad, err := Curve(strings.NewReader(c.in))
@@ -275,9 +301,10 @@ func TestTablesForAFit(t *testing.T) {
 			}
 			var got []string
 			for _, p := range bad {
-				got = append(got, p.String())
+				got = append(got, p.Error())
 			}
-			if diff := cmp.Diff([]any{c.days, c.grams, c.bad}, []any{days, grams, got}, cmpopts.EquateEmpty(), cmpopts.EquateApprox(1e-12, 0)); diff != "" || err != nil {
+			if diff := cmp.Diff([]any{c.days, c.grams, c.bad}, []any{days, grams, got}, cmpopts.EquateEmpty(),
+				cmpopts.EquateApprox(1e-12, 0)); diff != "" || err != nil {
 				t.Errorf("%v\n%s", err, diff)
 			}
 		})
@@ -296,8 +323,10 @@ func calm(t *testing.T, what string) {
 
 func tables(f *testing.F) {
 	for _, s := range []string{
-		"tag,weight,date\na-01,1942,2026-11-25\n", "tag;weight_kg\na-01;1,942\n", "a\t1\n", "\xef\xbb\xbftag,weight\r\na,1\r\n", "\xff\xfea\x00", "PK\x03\x04", "\"", "tag,tag\n", ",,,\n",
-		"day,weight_g\n0,2000\n1,1990\n", "0;2,5\n", "tag,weight\na,\x1b[31m\n", "tag,weight,time\na,1,08:30\n", "time,temp_c,rh\n2026-11-25 08:30,12.1,85\n", "date;temp;hum\n25.11.2026 8:30;12,1;85\n", "1/2/3,4,5\n",
+		"tag,weight,date\na-01,1942,2026-11-25\n", "tag;weight_kg\na-01;1,942\n", "a\t1\n",
+		"\xef\xbb\xbftag,weight\r\na,1\r\n", "\xff\xfea\x00", "PK\x03\x04", "\"", "tag,tag\n", ",,,\n",
+		"day,weight_g\n0,2000\n1,1990\n", "0;2,5\n", "tag,weight\na,\x1b[31m\n", "tag,weight,time\na,1,08:30\n",
+		"time,temp_c,rh\n2026-11-25 08:30,12.1,85\n", "date;temp;hum\n25.11.2026 8:30;12,1;85\n", "1/2/3,4,5\n",
 	} {
 		f.Add([]byte(s))
 	}
@@ -314,15 +343,16 @@ func FuzzWeights(f *testing.F) {
 			}
 		}
 		for _, r := range rows {
-			if r.Tag == "" || !(r.Weight > 0 && r.Weight <= quantity.MaxWeight) || r.Line < 1 || r.Column("tag") < 1 || r.Column("weight") < 1 {
+			if r.Tag == "" || !(r.Weight > 0 && r.Weight <= quantity.MaxWeight) || r.Line < 1 || r.Column("tag") < 1 ||
+				r.Column("weight") < 1 {
 				t.Errorf("%+v is taken", r)
 			}
 		}
 		for _, p := range bad {
-			if p.Line < 1 || p.Column < 0 || p.Text == "" {
+			if p.Line < 1 || p.Column < 0 || p.Code() == "" {
 				t.Errorf("%+v", p)
 			}
-			calm(t, p.String())
+			calm(t, p.Error())
 		}
 	})
 }
@@ -343,7 +373,7 @@ func FuzzCurve(f *testing.F) {
 			}
 		}
 		for _, p := range bad {
-			calm(t, p.String())
+			calm(t, p.Error())
 		}
 	})
 }
@@ -362,7 +392,7 @@ func FuzzAir(f *testing.F) {
 				calm(t, err.Error())
 			}
 			for _, p := range bad {
-				calm(t, p.String())
+				calm(t, p.Error())
 			}
 		}
 	})

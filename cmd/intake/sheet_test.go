@@ -35,45 +35,48 @@ func sheetOf(text string) *sheet { return &sheet{rows: strings.Split(text, "\n")
 func problemsOf(bad []Problem) []string {
 	var out []string
 	for _, p := range bad {
-		out = append(out, p.String())
+		out = append(out, p.Error())
 	}
 	return out
 }
 
 func TestASheetIsReadAsTextIsAndNamesItsCells(t *testing.T) {
-	rows, bad, err := Weights(sheetOf("\ntag|weight (kg)|date|time|note\nA-1|1.942|2026-11-25|07:40|\n\nA-2|heavy|2026-11-25\n|1.9\nA-3|FORMULA\nA-4|1.9|||FORMULA\nA-5|1.9|||| |x\nA-6|2\n"))
+	rows, bad, err := Weights(sheetOf("\ntag|weight " +
+		"(kg)|date|time|note\nA-1|1.942|2026-11-25|07:40|\n\nA-2|heavy|2026-11-25\n" +
+		"|1.9\nA-3|FORMULA\nA-4|1.9|||FORMULA\nA-5|1.9|||| |x\nA-6|2\n"))
 	if err != nil {
 		t.Fatal(err)
 	}
 	var got []string
 	for _, r := range rows {
-		got = append(got, r.Tag+" "+r.When+" "+r.Problem("weight", "so").String())
+		got = append(got, r.Tag+" "+r.When+" "+r.Problem("weight", "so").Error())
 	}
-	if d := cmp.Diff([]string{"A-1 2026-11-25 07:40 cell B3 (weight): so", "A-6  cell B10 (weight): so"}, got); d != "" {
+	if d := cmp.Diff([]string{"A-1 2026-11-25 07:40 cell B3 (weight): said {Words:so}",
+		"A-6  cell B10 (weight): said {Words:so}"}, got); d != "" {
 		t.Errorf("rows (-want +got):\n%s", d)
 	}
-	const noResult = "the cell holds a formula, and the file has no result of it; open it in a spreadsheet program and save it again"
 	if d := cmp.Diff([]string{
-		`cell B5 (weight): "heavy" is not a weight; write 1942, 1942g, 1.942kg, 4lb5oz or 68.5oz`,
-		`cell A6 (tag): no wheel is named; give its tag`,
-		"cell B7 (weight): " + noResult,
-		"cell E8 (note): " + noResult,
-		`cell G9: "x" stands in a column without a heading; head the column or clear the cell`,
+		`cell B5 (weight): said {Words:"heavy" is not a weight; write 1942, 1942g, 1.942kg, 4lb5oz or 68.5oz}`,
+		`cell A6 (tag): missing {What:wheel}`,
+		"cell B7 (weight): formula-without-result",
+		"cell E8 (note): formula-without-result",
+		`cell G9 (): surplus-cells {Cells:7 Belong:5 Word:x Mark:}`,
 	}, problemsOf(bad)); d != "" {
 		t.Errorf("problems (-want +got):\n%s", d)
 	}
 
 	tb, bad, err := Wheels(sheetOf("tag|made|weight|colour\nA-1|2026-11-20 00:00|2000|red\nA-2|2026-11-20|2000"), nil)
-	if err != nil || len(bad) > 0 || !tb.Sheet || tb.Rows[0].Made != "2026-11-20" || tb.Rows[1].Problem("made", "so").String() != "cell B3 (made): so" {
+	if err != nil || len(bad) > 0 || !tb.Sheet || tb.Rows[0].Made != "2026-11-20" ||
+		tb.Rows[1].Problem("made", "so").Error() != "cell B3 (made): said {Words:so}" {
 		t.Errorf("%+v %v %v", tb, bad, err)
 	}
-	if w, ok := tb.Rows[1].Weighing(); !ok || w.Problem("weight", "so").String() != "cell C3 (weight): so" {
+	if w, ok := tb.Rows[1].Weighing(); !ok || w.Problem("weight", "so").Error() != "cell C3 (weight): said {Words:so}" {
 		t.Errorf("%+v", w)
 	}
 	for _, c := range []struct{ name, text, want string }{
-		{"no rows", "", "it holds no rows"},
-		{"no tags", "\n\nlot|weight\nA|2000", "row 3: no column for the wheel; head it tag"},
-		{"two weights", "\ntag|weight|gross", `cell C2: two columns give the weight ("gross" is the second); say which with --map="weight=HEADING"`},
+		{"no rows", "", " (): no-rows"},
+		{"no tags", "\n\nlot|weight\nA|2000", "row 3 (): no-column {Field:tag Heading:}"},
+		{"two weights", "\ntag|weight|gross", `cell C2 (): two-columns {Field:weight Heading:gross Mapped:false}`},
 	} {
 		if _, _, err := Wheels(sheetOf(c.text), nil); err == nil || err.Error() != c.want {
 			t.Errorf("%s: %v, want %s", c.name, err, c.want)
@@ -81,7 +84,8 @@ func TestASheetIsReadAsTextIsAndNamesItsCells(t *testing.T) {
 	}
 
 	n := 0
-	rep, bad, err := Air(sheetOf("Logger 7\n\nTime|Temp °C|Humidity\n2026-11-25 07:40|12.1|84.5%\n2026-11-25 07:45|?|84%\n2026-11-25|12|84%"), AirOptions{Loc: time.UTC}, func(r cave.Reading) error {
+	rep, bad, err := Air(sheetOf("Logger 7\n\nTime|Temp °C|Humidity\n2026-11-25 07:40|12.1|84.5%\n2026-11-25 "+
+		"07:45|?|84%\n2026-11-25|12|84%"), AirOptions{Loc: time.UTC}, func(r cave.Reading) error {
 		n++
 		if r.RH.Percent() != 84.5 {
 			t.Errorf("humidity %v", r.RH)
@@ -91,7 +95,8 @@ func TestASheetIsReadAsTextIsAndNamesItsCells(t *testing.T) {
 	if err != nil || n != 1 || rep.Rows != 1 {
 		t.Errorf("%d readings: %+v %v", n, rep, err)
 	}
-	if d := cmp.Diff([]string{`cell B5 (temperature): "?" is not a temperature`, `cell A6 (time): "2026-11-25" has no time of day`}, problemsOf(bad)); d != "" {
+	if d := cmp.Diff([]string{`cell B5 (temperature): unreadable {What:temp Word:?}`,
+		`cell A6 (time): date-without-time`}, problemsOf(bad)); d != "" {
 		t.Errorf("problems (-want +got):\n%s", d)
 	}
 
@@ -99,7 +104,7 @@ func TestASheetIsReadAsTextIsAndNamesItsCells(t *testing.T) {
 	if err != nil || len(days) != 1 {
 		t.Errorf("%v %v", days, err)
 	}
-	if d := cmp.Diff([]string{`cell A3 (day): "x" is no day; give 0 or more`}, problemsOf(bad)); d != "" {
+	if d := cmp.Diff([]string{`cell A3 (day): unreadable {What:day Word:x}`}, problemsOf(bad)); d != "" {
 		t.Errorf("problems (-want +got):\n%s", d)
 	}
 }

@@ -8,20 +8,28 @@ import (
 	"github.com/google/go-cmp/cmp/cmpopts"
 )
 
-var noPlaces = cmpopts.IgnoreUnexported(WheelRow{})
+var noPlaces = cmpopts.IgnoreUnexported(Spot{})
 
 func TestATableOfWheelsIsUnderstoodByItsHeadings(t *testing.T) {
-	full := WheelRow{Line: 2, Tag: "A-1", Lot: "A", Made: "2026-11-20", Variety: "tomme", Place: "cellar/A/1", Green: 2100, Weight: 2050, Weighed: "2026-11-25", Note: "fine"}
+	full := WheelRow{Spot: Spot{Line: 2}, Tag: "A-1", Lot: "A", Made: "2026-11-20", Variety: "tomme",
+		Place: "cellar/A/1", Green: 2100, Weight: 2050, Weighed: "2026-11-25", Note: "fine"}
 	for _, c := range []struct {
 		name, text, spec string
 		want             []WheelRow
 		unused           []string
 	}{
-		{"our own words", "tag,lot,made,variety,place,green weight,weight,date weighed,note\nA-1,A,2026-11-20,tomme,cellar/A/1,2100,2050,2026-11-25,fine\n", "", []WheelRow{full}, nil},
-		{"others', semicolons, decimal commas, kilograms in the heading", "Cheese no;Batch;Date made;Type;Location;Start weight (kg);Weight (kg);Weighed on;Remarks;Colour\nA-1;A;20.11.2026;tomme;cellar/A/1;2,1;2,05;25.11.2026;fine;red\n", "", []WheelRow{full}, []string{"Colour"}},
-		{"columns named by the maker", "Nr,Poids,Jour\nA-1,2050,2026-11-25\n", "tag=nr, weight=Poids, date-weighed=Jour", []WheelRow{{Line: 2, Tag: "A-1", Weight: 2050, Weighed: "2026-11-25"}}, nil},
-		{"a column named in the place of the usual one", "tag,weight,gross\nA-1,1,2050\n", "weight=gross", []WheelRow{{Line: 2, Tag: "A-1", Weight: 2050}}, []string{"weight"}},
-		{"what is not said", "tag,weight\nA-1,\n\nA-2,4lb\n", "", []WheelRow{{Line: 2, Tag: "A-1"}, {Line: 4, Tag: "A-2", Weight: 1814.36948}}, nil},
+		{"our own words", "tag,lot,made,variety,place,green weight,weight,date " +
+			"weighed,note\nA-1,A,2026-11-20,tomme,cellar/A/1,2100,2050,2026-11-25,fine\n", "", []WheelRow{full}, nil},
+		{"others', semicolons, decimal commas, kilograms in the heading",
+			"Cheese no;Batch;Date made;Type;Location;Start weight (kg);Weight (kg);Weighed " +
+				"on;Remarks;Colour\nA-1;A;20.11.2026;tomme;cellar/A/1;2,1;2,05;25.11.2026;fine;red\n", "", []WheelRow{full},
+			[]string{"Colour"}},
+		{"columns named by the maker", "Nr,Poids,Jour\nA-1,2050,2026-11-25\n", "tag=nr, weight=Poids, date-weighed=Jour",
+			[]WheelRow{{Spot: Spot{Line: 2}, Tag: "A-1", Weight: 2050, Weighed: "2026-11-25"}}, nil},
+		{"a column named in the place of the usual one", "tag,weight,gross\nA-1,1,2050\n", "weight=gross",
+			[]WheelRow{{Spot: Spot{Line: 2}, Tag: "A-1", Weight: 2050}}, []string{"weight"}},
+		{"what is not said", "tag,weight\nA-1,\n\nA-2,4lb\n", "", []WheelRow{{Spot: Spot{Line: 2}, Tag: "A-1"},
+			{Spot: Spot{Line: 4}, Tag: "A-2", Weight: 1814.36948}}, nil},
 	} {
 		named, err := Mapping(c.spec)
 		if err != nil {
@@ -42,24 +50,26 @@ func TestATableOfWheelsIsUnderstoodByItsHeadings(t *testing.T) {
 
 func TestATableOfWheelsSaysWhatIsWrongAndWhere(t *testing.T) {
 	for _, c := range []struct{ name, text, want string }{
-		{"a weight that is none", "tag,weight\nA-1,heavy\n", `line 2, column 5 (weight): `},
-		{"a green weight out of range", "tag,green weight\nA-1,-5\n", `line 2, column 5 (green weight): `},
-		{"no tag", "tag,weight\n,2000\n", `line 2, column 1 (tag): no wheel is named; give its tag`},
-		{"a cell too many", "tag,weight\nA-1,2,05\n", `line 2, column 7: the row has 3 cells where 2 belong`},
+		{"a weight that is none", "tag,weight\nA-1,heavy\n", `line 2, column 5 (weight): said `},
+		{"a green weight out of range", "tag,green weight\nA-1,-5\n", `line 2, column 5 (green weight): said `},
+		{"no tag", "tag,weight\n,2000\n", `line 2, column 1 (tag): missing {What:wheel}`},
+		{"a cell too many", "tag,weight\nA-1,2,05\n", `line 2, column 7 (): surplus-cells {Cells:3 Belong:2`},
 	} {
 		_, bad, err := Wheels(strings.NewReader(c.text), nil)
-		if err != nil || len(bad) != 1 || !strings.HasPrefix(bad[0].String(), c.want) {
+		if err != nil || len(bad) != 1 || !strings.HasPrefix(bad[0].Error(), c.want) {
 			t.Errorf("%s: %v %v, want %s", c.name, bad, err, c.want)
 		}
 	}
 	for _, c := range []struct{ name, text, spec, want string }{
-		{"an empty file", "", "", "it holds no rows"},
-		{"no tags", "lot,weight\nA,2000\n", "", "line 1: no column for the wheel; head it tag"},
-		{"two weights", "tag,weight,gross\nA,2000,2000\n", "", `line 1, column 12: two columns give the weight ("gross" is the second); say which with --map="weight=HEADING"`},
-		{"a column that is not there", "tag,weight\nA,2000\n", "weight=Gewicht", `line 1: no column is headed "Gewicht"`},
-		{"a field that is none", "", "colour=Red", `no field "colour"; fields are tag, lot, made, variety, place, green weight, weight, date weighed, note`},
-		{"one column for two", "", "weight=kg,tag=KG", `column "KG" is given to both tag and weight`},
-		{"no column", "", "tag", `"tag" names no column; write it like tag=Cheese no`},
+		{"an empty file", "", "", " (): no-rows"},
+		{"no tags", "lot,weight\nA,2000\n", "", "line 1 (): no-column {Field:tag Heading:}"},
+		{"two weights", "tag,weight,gross\nA,2000,2000\n", "",
+			`line 1, column 12 (): two-columns {Field:weight Heading:gross Mapped:true}`},
+		{"a column that is not there", "tag,weight\nA,2000\n", "weight=Gewicht",
+			`line 1 (): no-column {Field:weight Heading:Gewicht}`},
+		{"a field that is none", "", "colour=Red", `unknown`},
+		{"one column for two", "", "weight=kg,tag=KG", `two-fields`},
+		{"no column", "", "tag", `unreadable`},
 	} {
 		named, err := Mapping(c.spec)
 		if err == nil {

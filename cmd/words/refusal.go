@@ -22,6 +22,7 @@ func catalogues() []catalogue {
 		domainWords,
 		shapeWords,
 		appWords,
+		intakeWords,
 		libraryWords,
 		roundWords,
 		tradeWords,

@@ -35,6 +35,10 @@ var nouns = map[reason.Thing]noun{
 	"start":    {"a time of day", "8:30"},
 	"before":   {"the weight before", ""},
 	"after":    {"the weight after", ""},
+	"humidity": {"a humidity", "84%, from 0 to 100"},
+	"unix":     {"a unix time in seconds", ""},
+	"mapping":  {"a column", "tag=Cheese no"},
+	"cell":     {"the cell", ""},
 }
 
 func nounOf(t reason.Thing) noun {

@@ -21,11 +21,11 @@ func (c *Console) Problems(file string, bad []intake.Problem) error {
 			fmt.Fprintf(c.Env.Err, "… and %d more\n", len(bad)-mostProblems)
 			break
 		}
-		fmt.Fprintf(c.Env.Err, "%s %s\n", SafeWord(file), p)
+		fmt.Fprintf(c.Env.Err, "%s %s\n", SafeWord(file), c.Words.Sentence(p))
 	}
 	rows := text.Count(len(bad), "problem")
 	if c.JSON {
-		rows += "; the first: " + bad[0].String()
+		rows += "; the first: " + c.Words.Sentence(bad[0])
 	}
 	return At(fmt.Sprintf("%s:%d", file, bad[0].Line), fmt.Errorf("%s has %s; nothing was recorded", SafeWord(file), rows))
 }

@@ -1,0 +1,137 @@
+package intake
+
+import (
+	"errors"
+	"fmt"
+
+	"rindkeep/cave/reason"
+	"rindkeep/cmd/workbook"
+)
+
+// Problem is what is wrong with a cell, a row or a table: an error that is a reason
+// itself. Line and Column count from 1 as an editor shows them, of a sheet they are
+// its row and column; 0 is the whole row, or the whole table. File is set by whoever
+// knows it.
+type Problem struct {
+	File   string        `json:"file"`
+	Line   int           `json:"line"`
+	Column int           `json:"column"`
+	Field  string        `json:"field"`
+	Sheet  bool          `json:"sheet"` // of a workbook
+	Why    reason.Reason `json:"why"`   // one of the shapes of package reason, or of those below
+}
+
+// Code is that of what is wrong.
+func (p Problem) Code() string { return p.Why.Code() }
+
+// Where is the place: "line 7, column 12" or, in a sheet, "cell C7"; "" for the whole
+// table.
+func (p Problem) Where() string {
+	switch {
+	case p.Line == 0:
+		return ""
+	case p.Sheet && p.Column > 0:
+		return "cell " + workbook.CellName(p.Line, p.Column)
+	case p.Sheet:
+		return fmt.Sprintf("row %d", p.Line)
+	case p.Column > 0:
+		return fmt.Sprintf("line %d, column %d", p.Line, p.Column)
+	}
+	return fmt.Sprintf("line %d", p.Line)
+}
+
+// Error is for logs and tests; cmd/words has the sentence for people.
+func (p Problem) Error() string {
+	if _, flat := p.Why.(reason.Flat); flat {
+		return fmt.Sprintf("%s (%s): %s", p.Where(), p.Field, p.Code())
+	}
+	return fmt.Sprintf("%s (%s): %s %+v", p.Where(), p.Field, p.Code(), p.Why)
+}
+
+// In names the file that an error of this package is about.
+func In(file string, err error) error {
+	var p Problem
+	if !errors.As(err, &p) {
+		return fmt.Errorf("%s: %w", show(file), err)
+	}
+	p.File = file
+	return p
+}
+
+type (
+	// Said is a reason that is in words already.
+	Said struct {
+		Words string `json:"words"`
+	}
+	// NotTable is a file that holds something else: utf-16, spreadsheet or binary.
+	NotTable struct {
+		Kind string `json:"kind"`
+	}
+	// NoColumn is a column that a table has to have.
+	NoColumn struct {
+		Field   string `json:"field"`
+		Heading string `json:"heading"` // that was asked for, or "": the usual one
+	}
+	// TwoColumns is a second column for a field; Heading is the second's. With Mapped,
+	// a mapping can say which is meant.
+	TwoColumns struct {
+		Field   string `json:"field"`
+		Heading string `json:"heading"`
+		Mapped  bool   `json:"mapped"`
+	}
+	// TwoFields is a column that was named for two fields.
+	TwoFields struct {
+		Heading string `json:"heading"`
+		Field   string `json:"field"`
+		Other   string `json:"other"`
+	}
+	// Surplus is a row with more cells than its table has columns, as when a decimal
+	// comma splits a cell: what is read would be another figure. Word is the first cell
+	// too many, Mark what separates cells, "" in a sheet.
+	Surplus struct {
+		Cells  int    `json:"cells"`
+		Belong int    `json:"belong"`
+		Word   string `json:"word"`
+		Mark   string `json:"mark"`
+	}
+	// Ambiguous is a date that may be day/month or month/day.
+	Ambiguous struct {
+		Word string `json:"word"`
+	}
+	// TempOutside is a temperature that no cellar has, in Celsius.
+	TempOutside struct {
+		Temp float64 `json:"temp_c"`
+	}
+)
+
+// What is wrong with a table and needs no figures.
+const (
+	NoRows     reason.Flat = "no-rows"
+	BadQuote   reason.Flat = "bad-quote"
+	Endless    reason.Flat = "endless-row"
+	NotUTF8    reason.Flat = "not-utf8"
+	NoResult   reason.Flat = "formula-without-result"
+	NoHeading  reason.Flat = "no-heading"
+	NoDate     reason.Flat = "time-without-date"
+	NoClock    reason.Flat = "date-without-time"
+	Before1970 reason.Flat = "before-1970"
+)
+
+// The codes of the reasons.
+
+func (Said) Code() string        { return "said" }
+func (NotTable) Code() string    { return "not-a-table" }
+func (NoColumn) Code() string    { return "no-column" }
+func (TwoColumns) Code() string  { return "two-columns" }
+func (TwoFields) Code() string   { return "two-fields" }
+func (Surplus) Code() string     { return "surplus-cells" }
+func (Ambiguous) Code() string   { return "ambiguous-date" }
+func (TempOutside) Code() string { return "temperature-outside" }
+
+// why is the reason of an error, or its words.
+func why(err error) reason.Reason {
+	if r := reason.Of(err); r != nil {
+		return r
+	}
+	return Said{err.Error()}
+}

@@ -1,0 +1,426 @@
+// Package intake reads the tables people bring: CSV from a spreadsheet, a scale or by
+// hand, with the headings, separators and decimal marks that are common, or a
+// workbook's sheet. It finds columns by what their headings mean, reports every bad
+// cell by line and column, and knows nothing of the book.
+package intake
+
+import (
+	"bufio"
+	"bytes"
+	"encoding/csv"
+	"errors"
+	"fmt"
+	"io"
+	"slices"
+	"strconv"
+	"strings"
+	"unicode/utf8"
+
+	"rindkeep/cave/quantity"
+	"rindkeep/cave/reason"
+	"rindkeep/cmd/workbook"
+)
+
+// Rows is a table that comes in rows, not as text: a workbook's sheet. Row gives the
+// next row with its number from 1, io.EOF after the last. A reader that is one is
+// read by its rows.
+type Rows interface {
+	Row() (number int, cells []string, err error)
+}
+
+// MaxCell is the longest cell read, in bytes.
+const MaxCell = 4096
+
+// maxRecord bounds one row, in bytes: a quote mark that nothing closes would have the
+// whole file held in memory.
+const maxRecord = 4 << 20
+
+// table is a table whose columns are found by their headings.
+type table struct {
+	r       *csv.Reader
+	bound   *bounded
+	rows    Rows // in the place of r
+	line    int  // of the row of rows read last
+	decimal bool // a comma is a decimal mark: files separated by semicolons or tabs
+
+	columns map[string]column // by field
+	width   int               // how many columns have headings
+	held    []string          // a row that was read and not given yet
+}
+
+// column is where a field is.
+type column struct {
+	index   int
+	heading string
+	unit    string // of a weight, where the heading says
+}
+
+// bounded ends a read that goes on for longer than any row.
+type bounded struct {
+	r     io.Reader
+	since int // bytes since the last row
+}
+
+var errEndless = errors.New("a row without an end")
+
+func (b *bounded) Read(p []byte) (int, error) {
+	if b.since > maxRecord {
+		return 0, errEndless
+	}
+	n, err := b.r.Read(p)
+	b.since += n
+	return n, err
+}
+
+// open looks at the beginning of r for a byte order mark and the separator.
+func open(r io.Reader) (*table, error) {
+	if rows, ok := r.(Rows); ok {
+		return &table{rows: rows}, nil
+	}
+	br := bufio.NewReaderSize(r, 64<<10)
+	head, err := br.Peek(32 << 10)
+	if err != nil && !errors.Is(err, io.EOF) && !errors.Is(err, bufio.ErrBufferFull) {
+		return nil, fmt.Errorf("could not read it: %w", err)
+	}
+	switch {
+	case bytes.HasPrefix(head, []byte("\xff\xfe")), bytes.HasPrefix(head, []byte("\xfe\xff")):
+		return nil, Problem{Why: NotTable{"utf-16"}}
+	case bytes.HasPrefix(head, []byte("PK\x03\x04")):
+		return nil, Problem{Why: NotTable{"spreadsheet"}}
+	case bytes.IndexByte(head, 0) >= 0:
+		return nil, Problem{Why: NotTable{"binary"}}
+	case bytes.HasPrefix(head, []byte("\xef\xbb\xbf")):
+		_, _ = br.Discard(3)
+		head = head[3:]
+	}
+	end := &bounded{r: br}
+	t := &table{r: csv.NewReader(end), bound: end}
+	t.r.FieldsPerRecord, t.r.ReuseRecord = -1, true
+	t.r.Comma = separator(head)
+	t.decimal = t.r.Comma != ','
+	t.r.TrimLeadingSpace = t.r.Comma != '\t' // it would take the tab of an empty cell for space
+	return t, nil
+}
+
+// separator is the mark between the columns: the one on most of the first lines, the
+// semicolon before the tab before the comma where they tie, since a comma may be a
+// decimal mark.
+func separator(head []byte) rune {
+	best, most := ',', 0
+	lines := bytes.FieldsFunc(head, func(r rune) bool { return r == '\n' || r == '\r' })
+	for _, c := range ";\t," {
+		n := 0
+		for _, l := range lines[:min(len(lines), 60)] {
+			if bytes.ContainsRune(l, c) {
+				n++
+			}
+		}
+		if n > most {
+			best, most = c, n
+		}
+	}
+	return best
+}
+
+// pos is where a cell of the row read last is.
+func (t *table) pos(i int) (line, column int) {
+	if t.rows != nil {
+		return t.line, i + 1
+	}
+	return t.r.FieldPos(i)
+}
+
+// next gives the next row that is not empty; io.EOF at the end.
+func (t *table) next() (cells []string, err error) {
+	if t.held != nil {
+		cells, t.held = t.held, nil
+		return cells, nil
+	}
+	for {
+		if t.rows != nil {
+			t.line, cells, err = t.rows.Row()
+		} else {
+			t.bound.since = 0
+			cells, err = t.r.Read()
+		}
+		if err != nil {
+			return nil, t.broken(cells, err)
+		}
+		empty := true
+		for i := range cells {
+			cells[i] = strings.TrimSpace(cells[i])
+			empty = empty && cells[i] == ""
+		}
+		if !empty {
+			return cells, nil
+		}
+	}
+}
+
+// broken puts an error of the reader in our terms.
+func (t *table) broken(cells []string, err error) error {
+	var p *csv.ParseError
+	switch {
+	case errors.Is(err, errEndless):
+		line := 1
+		if len(cells) > 0 {
+			line, _ = t.pos(0)
+		}
+		return Problem{Line: line, Why: Endless}
+	case errors.As(err, &p) && (errors.Is(p.Err, csv.ErrBareQuote) || errors.Is(p.Err, csv.ErrQuote)):
+		return Problem{Line: p.Line, Column: p.Column, Why: BadQuote}
+	case errors.As(err, &p):
+		return Problem{Line: p.Line, Column: p.Column, Why: Said{p.Err.Error()}}
+	}
+	return err
+}
+
+// top is a problem with the heading row.
+func (t *table) top(why reason.Reason) Problem {
+	line, _ := t.pos(0)
+	return Problem{Line: max(line, 1), Sheet: t.rows != nil, Why: why}
+}
+
+// key normalises a column heading: lower case, spaces and punctuation to one
+// underscore, the unit in brackets kept as a last part.
+func key(heading string) string {
+	var b strings.Builder
+	gap := false
+	for _, r := range strings.ToLower(heading) {
+		if r >= 'a' && r <= 'z' || r >= '0' && r <= '9' || r > 0x7f {
+			if gap && b.Len() > 0 {
+				b.WriteByte('_')
+			}
+			gap = false
+			b.WriteRune(r)
+			continue
+		}
+		gap = true
+	}
+	return b.String()
+}
+
+// vocabulary is the field that a heading means, from lists of headings by field.
+func vocabulary(lists ...map[string]string) map[string]string {
+	out := map[string]string{}
+	for _, list := range lists {
+		for field, keys := range list {
+			for _, k := range strings.Fields(keys) {
+				out[k] = field
+			}
+		}
+	}
+	return out
+}
+
+// common are the headings that every table of weights may have.
+var common = map[string]string{
+	"tag": "tag wheel wheel_tag cheese label wheel_no wheel_number wheel_id cheese_no",
+	"weight": "weight mass gross gross_weight current_weight weight_now last_weight " +
+		"kg lb oz g grams",
+	"note": "note notes comment comments remark remarks",
+}
+
+// meaning is the field a heading means, and the unit it names for a weight.
+func meaning(words map[string]string, heading string) (field, unit string) {
+	k := key(heading)
+	for _, u := range []string{"kg", "lb", "oz", "g", "grams"} {
+		short, ok := strings.CutSuffix(k, "_"+u)
+		if k == u {
+			short, ok = k, true
+		}
+		if f := words[short]; ok && strings.HasSuffix(f, "weight") {
+			return f, strings.TrimSuffix(u, "rams")
+		}
+	}
+	return words[k], ""
+}
+
+// headings reads the heading row and finds the columns by what it says, or as named
+// says (field to heading). It gives the headings that mean nothing.
+func (t *table) headings(words, named map[string]string) (head, unused []string, err error) {
+	if head, err = t.next(); err != nil {
+		if errors.Is(err, io.EOF) {
+			err = Problem{Why: NoRows}
+		}
+		return nil, nil, err
+	}
+	head = slices.Clone(head)
+	t.columns, t.width = map[string]column{}, len(head)
+	for i, h := range head {
+		field, unit := meaning(words, h)
+		if named[field] != "" {
+			field = "" // another column was named for it
+		}
+		for f, n := range named {
+			if strings.EqualFold(n, h) {
+				field = f
+			}
+		}
+		if !strings.HasSuffix(field, "weight") {
+			unit = ""
+		}
+		if field == "" {
+			if h != "" {
+				unused = append(unused, show(h))
+			}
+			continue
+		}
+		if _, twice := t.columns[field]; twice {
+			line, c := t.pos(i)
+			return nil, nil, Problem{Line: line, Column: c, Sheet: t.rows != nil, Why: TwoColumns{field, show(h), named != nil}}
+		}
+		t.columns[field] = column{i, show(h), unit}
+	}
+	return head, unused, nil
+}
+
+// has says whether the table has a column for a field.
+func (t *table) has(field string) bool { _, ok := t.columns[field]; return ok }
+
+// row is one row of a table, and what is wrong with it.
+type row struct {
+	*table
+	cells []string
+	line  int
+	bad   []Problem
+}
+
+// row gives the next row; io.EOF at the end.
+func (t *table) row() (*row, error) {
+	cells, err := t.next()
+	if err != nil {
+		return nil, err
+	}
+	line, _ := t.pos(0)
+	return &row{table: t, cells: cells, line: line}, nil
+}
+
+// column is where a field is on the row's line, 0 where it is not.
+func (r *row) column(field string) int {
+	if c, ok := r.columns[field]; ok && c.index < len(r.cells) {
+		_, col := r.pos(c.index)
+		return col
+	}
+	return 0
+}
+
+// Spot is where a row is, and the fields on it.
+type Spot struct {
+	Line    int
+	Sheet   bool // of a workbook
+	fields  []string
+	columns [9]int32
+}
+
+func (r *row) spot(fields []string) Spot {
+	s := Spot{Line: r.line, Sheet: r.rows != nil, fields: fields}
+	for i, f := range fields {
+		s.columns[i] = int32(r.column(f))
+	}
+	return s
+}
+
+// Column is where a field is on its line, 0 where the table has no such column.
+func (s Spot) Column(field string) int {
+	if i := slices.Index(s.fields, field); i >= 0 {
+		return int(s.columns[i])
+	}
+	return 0
+}
+
+// Problem is what is wrong with a field of the row, in words.
+func (s Spot) Problem(field, words string) Problem {
+	return Problem{Line: s.Line, Column: s.Column(field), Field: field, Sheet: s.Sheet, Why: Said{words}}
+}
+
+// fail records what is wrong with a field.
+func (r *row) fail(field string, why reason.Reason) {
+	p := Problem{Line: r.line, Column: r.column(field), Field: field, Sheet: r.rows != nil, Why: why}
+	if p.Column > 0 {
+		p.Line, _ = r.pos(r.columns[field].index)
+	}
+	r.bad = append(r.bad, p)
+}
+
+// text is the cell of a field, "" where there is none or it can't be taken.
+func (r *row) text(field string) string {
+	c, ok := r.columns[field]
+	if !ok || c.index >= len(r.cells) {
+		return ""
+	}
+	s := r.cells[c.index]
+	switch {
+	case s == workbook.NoResult:
+		r.fail(field, NoResult)
+	case len(s) > MaxCell:
+		r.fail(field, reason.TooLong{What: "cell", Has: len(s), Most: MaxCell})
+	case !utf8.ValidString(s):
+		r.fail(field, NotUTF8)
+	default:
+		return s
+	}
+	return ""
+}
+
+// figure is the cell of a field with a decimal point in the place of a comma, where
+// that can be nothing else.
+func (r *row) figure(field string) string {
+	s := r.text(field)
+	if r.decimal && strings.Count(s, ",") == 1 && !strings.Contains(s, ".") {
+		return strings.Replace(s, ",", ".", 1)
+	}
+	return s
+}
+
+// weight is the weight in a field; ok is false where its cell is empty. A bare number
+// is in the unit of the heading.
+func (r *row) weight(field string) (g quantity.Grams, ok bool) {
+	s := r.figure(field)
+	if s == "" {
+		return 0, false
+	}
+	if unit := r.columns[field].unit; unit != "" && bare(s) {
+		s += unit
+	}
+	g, err := quantity.ParseWeight(s)
+	if err != nil {
+		r.fail(field, why(err))
+	}
+	return g, true
+}
+
+// surplus records a cell past the last heading.
+func (r *row) surplus() {
+	for i := r.width; i < len(r.cells); i++ {
+		if r.cells[i] == "" {
+			continue
+		}
+		p := Surplus{Cells: len(r.cells), Belong: r.width, Word: show(r.cells[i])}
+		if r.rows == nil {
+			p.Mark = map[rune]string{',': "comma", ';': "semicolon", '\t': "tab"}[r.r.Comma]
+		}
+		line, col := r.pos(i)
+		r.bad = append(r.bad, Problem{Line: line, Column: col, Sheet: r.rows != nil, Why: p})
+		return
+	}
+}
+
+func bare(s string) bool {
+	_, err := strconv.ParseFloat(strings.Replace(s, ",", ".", 1), 64)
+	return err == nil
+}
+
+// show makes a cell safe and short enough for a sentence.
+func show(s string) string {
+	s = strings.Map(func(r rune) rune {
+		if r < 0x20 || r == 0x7f || r >= 0x80 && r < 0xa0 {
+			return '·'
+		}
+		return r
+	}, s)
+	if len(s) > 40 {
+		s = strings.ToValidUTF8(s[:40], "") + "…"
+	}
+	return s
+}
