@@ -9,7 +9,7 @@ import (
 //go:embed library/*.toml
 var files embed.FS
 
-var library = tomlfile.NewLibrary(files, ParsePlan, func(p Plan) string { return p.Name }, Plan.clone)
+var library = tomlfile.NewLibrary(files, ParsePlan, Plan.clone)
 
 // Builtin gives the plans inside the binary, sorted by name. The caller owns what
 // it gets.
@@ -17,3 +17,6 @@ func Builtin() []Plan { return library.All() }
 
 // Find gives the built-in plan of that name.
 func Find(name string) (Plan, bool) { return library.Find(name) }
+
+// Texts gives the files of the library as they are, in the order of their names.
+func Texts() [][]byte { return library.Texts() }

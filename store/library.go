@@ -232,11 +232,8 @@ var derivation = sync.OnceValue(func() string {
 	for _, j := range wheel.Jobs {
 		io.WriteString(h, "\x00"+string(j))
 	}
-	for _, p := range schedule.Builtin() {
-		io.WriteString(h, "\x00"+p.Text)
-	}
-	for _, v := range variety.Builtin() {
-		io.WriteString(h, "\x00"+v.Text)
+	for _, text := range slices.Concat(schedule.Texts(), variety.Texts()) {
+		h.Write(append([]byte{0}, text...))
 	}
 	return fmt.Sprintf("%s-%x %d", derivationVersion, h.Sum(nil)[:8], reason.Newest())
 })

@@ -10,7 +10,7 @@ import (
 //go:embed library/*.toml
 var files embed.FS
 
-var library = tomlfile.NewLibrary(files, Parse, func(r Rule) string { return r.Name }, Rule.clone)
+var library = tomlfile.NewLibrary(files, Parse, Rule.clone)
 
 func (r Rule) clone() Rule {
 	r.Countries, r.Varieties = slices.Clone(r.Countries), slices.Clone(r.Varieties)

@@ -10,7 +10,7 @@ import (
 //go:embed library/*.toml
 var files embed.FS
 
-var library = tomlfile.NewLibrary(files, Parse, func(v Variety) string { return v.Name }, Variety.clone)
+var library = tomlfile.NewLibrary(files, Parse, Variety.clone)
 
 func (v Variety) clone() Variety {
 	v.Species = slices.Clone(v.Species)
@@ -23,3 +23,6 @@ func Builtin() []Variety { return library.All() }
 
 // Find gives the built-in variety of that name.
 func Find(name string) (Variety, bool) { return library.Find(name) }
+
+// Texts gives the files of the library as they are, in the order of their names.
+func Texts() [][]byte { return library.Texts() }
