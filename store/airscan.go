@@ -1,6 +1,7 @@
 package store
 
 import (
+	"bytes"
 	"time"
 
 	"rindkeep/cave"
@@ -20,8 +21,9 @@ func (t *ReadTx) EachReading(room string, from, to time.Time, fn func(cave.Readi
 		return err
 	}
 	prefix := append([]byte(room), 0)
+	ofRoom := func(k []byte) bool { return len(k) == len(prefix)+8 && bytes.HasPrefix(k, prefix) }
 	c := t.bucket(bAir).Cursor()
-	for k, v := c.Seek(airKey(room, from)); k != nil && len(k) == len(prefix)+8 && string(k[:len(prefix)]) == string(prefix); k, v = c.Next() {
+	for k, v := c.Seek(airKey(room, from)); ofRoom(k); k, v = c.Next() {
 		rd, err := decodeReading(k, v)
 		if err != nil {
 			return t.damaged(err, "a reading of room %s", room)
@@ -42,7 +44,10 @@ func (t *ReadTx) LastReading(room string, before time.Time) (rd cave.Reading, ok
 			return rd, false, err
 		}
 		found := false
-		err = t.EachReading(room, at, at.Add(time.Millisecond), func(r cave.Reading) bool { rd, found = r, true; return false })
+		err = t.EachReading(room, at, at.Add(time.Millisecond), func(r cave.Reading) bool {
+			rd, found = r, true
+			return false
+		})
 		if err != nil || found {
 			return rd, found, err
 		}

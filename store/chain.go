@@ -37,8 +37,8 @@ const bChain = "chain"
 // chainCodes are the numbers buckets of facts have in links. They are never
 // changed or used again. Of bBook only the settings are history.
 var chainCodes = map[string]byte{
-	bBook: 1, bMakes: 2, bWheels: 3, bRooms: 4, bVarieties: 5, bPlans: 6, bEntries: codeEntry, bAir: 8, bCustomers: 9, bPhotos: 10,
-	bLaws: 11, bFollows: 12,
+	bBook: 1, bMakes: 2, bWheels: 3, bRooms: 4, bVarieties: 5, bPlans: 6, bEntries: codeEntry, bAir: 8,
+	bCustomers: 9, bPhotos: 10, bLaws: 11, bFollows: 12,
 }
 
 const codeEntry = 7
@@ -222,7 +222,8 @@ func decodeLink(value []byte) (link, error) {
 		head := r.byte()
 		f.code = head &^ hasWas
 		shared, rest := int(r.byte()), r.uvarint()
-		if f.code == 0 || int(f.code) >= len(chainBuckets) || chainBuckets[f.code] == "" || shared > len(last) || rest > uint64(len(r.s)) {
+		known := int(f.code) < len(chainBuckets) && chainBuckets[f.code] != ""
+		if !known || shared > len(last) || rest > uint64(len(r.s)) {
 			return link{}, errPacked
 		}
 		last = last[:shared] + r.take(int(rest))
@@ -324,7 +325,9 @@ func (t *WriteTx) endLink() error {
 }
 
 // chainOrder is the order in which facts that are there already are chained.
-var chainOrder = []string{bBook, bRooms, bPlans, bVarieties, bLaws, bFollows, bCustomers, bMakes, bWheels, bPhotos, bEntries, bAir}
+var chainOrder = []string{
+	bBook, bRooms, bPlans, bVarieties, bLaws, bFollows, bCustomers, bMakes, bWheels, bPhotos, bEntries, bAir,
+}
 
 // chainAll begins the chain over every fact in the book, in links of the kind.
 // The bucket of links must be there and empty.

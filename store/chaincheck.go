@@ -89,7 +89,8 @@ func (c *chainCheck) walk(hashes bool) error {
 		default:
 			digests, whole := c.facts(number, l)
 			if c.misnamed {
-				c.fault(hashes, fmt.Sprintf("link %d", number), "names an entry by another kind than it is of: the link was altered")
+				c.fault(hashes, fmt.Sprintf("link %d", number),
+					"names an entry by another kind than it is of: the link was altered")
 			}
 			if hashes {
 				c.follows(number, l, digests, whole, before, beforeValue, id)
@@ -188,7 +189,9 @@ func (c *chainCheck) match(code byte, d [sha256.Size]byte) {
 }
 
 // follows proves that a link follows from the one before it.
-func (c *chainCheck) follows(number uint64, l link, digests []byte, whole bool, before, beforeValue []byte, id uuid.UUID) {
+func (c *chainCheck) follows(
+	number uint64, l link, digests []byte, whole bool, before, beforeValue []byte, id uuid.UUID,
+) {
 	prev, from, text := genesis(id), uint64(0), "the book's beginning"
 	if before != nil {
 		if len(before) != 8 || len(beforeValue) < sha256.Size {
@@ -217,7 +220,9 @@ func (c *chainCheck) follows(number uint64, l link, digests []byte, whole bool, 
 		return // its facts tell more
 	}
 	if sha256.Sum256(append(linkStart(prev, number, l.kind, l.ms), digests...)) != l.hash {
-		c.fault(true, fmt.Sprintf("link %d", number), fmt.Sprintf("written %s (%s), does not follow from %s: one of the two, or what came before, was written anew outside the program", c.moment(l.written()), c.first(l), text))
+		c.fault(true, fmt.Sprintf("link %d", number), fmt.Sprintf("written %s (%s), does not follow from %s: "+
+			"one of the two, or what came before, was written anew outside the program",
+			c.moment(l.written()), c.first(l), text))
 	}
 }
 
@@ -245,7 +250,8 @@ func (c *chainCheck) name(code byte, key []byte, kind byte) (who, what string) {
 		return c.subject(id()), fmt.Sprintf("entry %q of %s", wheel.Kind(kind).String(), c.moment(at))
 	case bAir:
 		if n := len(key) - 9; n >= 0 {
-			return "room " + show(string(key[:n])), "reading of its air at " + c.moment(time.UnixMilli(int64(binary.BigEndian.Uint64(key[n+1:])&(1<<63-1))))
+			at := time.UnixMilli(int64(binary.BigEndian.Uint64(key[n+1:]) & (1<<63 - 1)))
+			return "room " + show(string(key[:n])), "reading of its air at " + c.moment(at)
 		}
 	case bMakes, bWheels:
 		return c.subject(id()), "record"
@@ -258,7 +264,9 @@ func (c *chainCheck) name(code byte, key []byte, kind byte) (who, what string) {
 			return "countries followed from " + c.moment(time.UnixMilli(int64(binary.BigEndian.Uint64(key)))), "record"
 		}
 	case bRooms, bVarieties, bPlans, bCustomers, bLaws:
-		one := map[string]string{bRooms: "room", bVarieties: "variety", bPlans: "plan", bCustomers: "customer", bLaws: "rule"}[name]
+		one := map[string]string{
+			bRooms: "room", bVarieties: "variety", bPlans: "plan", bCustomers: "customer", bLaws: "rule",
+		}[name]
 		return one + " " + show(string(key)), "record"
 	}
 	return fmt.Sprintf("%s %x", chainBuckets[code], key), "record"

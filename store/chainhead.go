@@ -52,7 +52,10 @@ func (t *ReadTx) Head() (h Head, begun Beginning, since time.Time, err error) {
 	if err != nil {
 		return h, "", since, t.damaged(err, "its chain of links")
 	}
-	return h, map[byte]Beginning{linkBegun: BegunNew, linkUpgraded: BegunUpgrade, linkImported: BegunImport, linkUnfit: BegunUnfitted}[kind], first.Written, nil
+	begun = map[byte]Beginning{
+		linkBegun: BegunNew, linkUpgraded: BegunUpgrade, linkImported: BegunImport, linkUnfit: BegunUnfitted,
+	}[kind]
+	return h, begun, first.Written, nil
 }
 
 // leastNoted is how many digits of a hash it takes to find a link: those Short

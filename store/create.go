@@ -149,5 +149,7 @@ func writeEmpty(path string, s Settings, begin func(*bolt.Tx) error) error {
 
 // openRaw opens a file of our own making, which nobody else knows of yet.
 func openRaw(path string) (*bolt.DB, error) {
-	return bolt.Open(path, 0o600, &bolt.Options{Timeout: time.Second, FreelistType: bolt.FreelistMapType, NoStatistics: true})
+	return bolt.Open(path, 0o600, &bolt.Options{
+		Timeout: time.Second, FreelistType: bolt.FreelistMapType, NoStatistics: true,
+	})
 }

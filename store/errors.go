@@ -80,7 +80,8 @@ func seconds(d time.Duration) string {
 }
 
 func newer(path string, format int) error {
-	return bookErr(ErrNewer, path, nil, "%s was written by a newer rindkeep (format %d; this one reads up to %d)", show(path), format, Format)
+	return bookErr(ErrNewer, path, nil, "%s was written by a newer rindkeep (format %d; this one reads up to %d)",
+		show(path), format, Format)
 }
 
 // fileErr turns what the system says of a file into a sentence.

@@ -93,7 +93,9 @@ func (b *Book) Export(ctx context.Context, to io.Writer, tell Progress) (tally [
 
 // ExportFile is Export to a file, whole and synced or not at all. A file that is
 // there already is never touched (ErrExists) without replace.
-func (b *Book) ExportFile(ctx context.Context, path string, replace bool, tell Progress) (tally []Tally, bytes int64, err error) {
+func (b *Book) ExportFile(ctx context.Context, path string, replace bool, tell Progress) (
+	tally []Tally, bytes int64, err error,
+) {
 	if !replace {
 		if err := mustBeFree(path); err != nil {
 			return nil, 0, err
@@ -272,7 +274,8 @@ var (
 			case "Found":
 				f.Type = reflect.TypeFor[map[string]string]()
 			}
-			fs = append(fs, reflect.StructField{Name: f.Name, Type: f.Type, Tag: reflect.StructTag(fmt.Sprintf(`json:"%s,omitzero"`, name))})
+			f.Tag = reflect.StructTag(fmt.Sprintf(`json:"%s,omitzero"`, name))
+			fs = append(fs, reflect.StructField{Name: f.Name, Type: f.Type, Tag: f.Tag})
 		}
 		return reflect.StructOf(fs)
 	}()

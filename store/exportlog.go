@@ -70,7 +70,8 @@ func (t *ReadTx) Log(ctx context.Context, q LogQuery, fn func(e Logged, total in
 			sum += byHour[hours[n]]
 			n++
 		}
-		if err := t.logSlice(ctx, q, hours[0]*hour, (hours[n-1]+1)*hour, sum, skip, func(e Logged) error { return fn(e, total) }); err != nil {
+		one := func(e Logged) error { return fn(e, total) }
+		if err := t.logSlice(ctx, q, hours[0]*hour, (hours[n-1]+1)*hour, sum, skip, one); err != nil {
 			return total, err
 		}
 		hours, skip = hours[n:], 0

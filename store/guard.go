@@ -53,7 +53,8 @@ func raisedByBolt() bool {
 		f, more := frames.Next()
 		switch {
 		case strings.HasPrefix(f.Function, "runtime."):
-			panicked = panicked || f.Function == "runtime.gopanic" || strings.HasPrefix(f.Function, "runtime.panic") || f.Function == "runtime.sigpanic"
+			panicked = panicked || f.Function == "runtime.gopanic" || f.Function == "runtime.sigpanic" ||
+				strings.HasPrefix(f.Function, "runtime.panic")
 		case panicked:
 			return strings.HasPrefix(f.Function, "go.etcd.io/bbolt")
 		}

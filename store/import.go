@@ -4,8 +4,6 @@ import (
 	"bufio"
 	"bytes"
 	"context"
-	"crypto/sha256"
-	"encoding/hex"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -19,9 +17,6 @@ import (
 	"unicode/utf8"
 
 	"github.com/google/uuid"
-
-	"rindkeep/cave"
-	"rindkeep/wheel"
 )
 
 // ImportError is a file that is no whole export, or a line of one that the book
@@ -60,7 +55,9 @@ const (
 // first bad one is an *ImportError. Of what bears on a single fact all is asked
 // that the book always asks; that a wheel was not handled after it had gone is
 // not. tell is told the lines read so far.
-func Import(ctx context.Context, path string, from io.Reader, o Options, tell func(lines int)) (tally []Tally, err error) {
+func Import(ctx context.Context, path string, from io.Reader, o Options, tell func(lines int)) (
+	tally []Tally, err error,
+) {
 	o = o.filled()
 	if err := mayImportTo(path, o); err != nil {
 		return nil, err
@@ -121,7 +118,8 @@ func (b *Book) mustBeEmpty() error {
 				continue
 			}
 			if k, _ := in.Cursor().First(); k != nil {
-				return bookErr(ErrExists, b.path, os.ErrExist, "%s holds records already; an export goes into a new book or an empty one", show(b.path))
+				return bookErr(ErrExists, b.path, os.ErrExist,
+					"%s holds records already; an export goes into a new book or an empty one", show(b.path))
 			}
 		}
 		return nil
@@ -379,7 +377,8 @@ func (l *loader) facts(b *Book) error {
 				if i == len(sections) {
 					for _, s := range sections[:at] {
 						if s.record == record {
-							return l.bad("a %s after the first %s: records come in the order that an export writes", record, sections[at].record)
+							return l.bad("a %s after the first %s: records come in the order that an export writes",
+								record, sections[at].record)
 						}
 					}
 					return l.bad("no sort of record %q", short(record))
@@ -422,304 +421,4 @@ func (l *loader) end(rest []byte) error {
 			return l.bad("comes after the end")
 		}
 	}
-}
-
-func (l *loader) room(line []byte) error {
-	var r cave.Room
-	if err := strictly(line, &r); err != nil {
-		return err
-	}
-	if l.t.get(bRooms, []byte(r.Name)) != nil {
-		return fmt.Errorf("room %s is in the file already", short(r.Name))
-	}
-	return l.t.PutRoom(r)
-}
-
-func (l *loader) customer(line []byte) error {
-	var c Customer
-	if err := strictly(line, &c); err != nil {
-		return err
-	}
-	if l.t.get(bCustomers, fold(c.Name)) != nil {
-		return fmt.Errorf("customer %s is in the file already", short(c.Name))
-	}
-	return l.t.PutCustomer(c)
-}
-
-func (l *loader) plan(line []byte) error {
-	return l.toml(line, bPlans, func(file string, text []byte) (string, error) {
-		p, err := l.t.PutPlan(file, text)
-		return p.Name, err
-	})
-}
-
-func (l *loader) variety(line []byte) error {
-	return l.toml(line, bVarieties, func(file string, text []byte) (string, error) {
-		v, err := l.t.PutVariety(file, text)
-		return v.Name, err
-	})
-}
-
-func (l *loader) toml(line []byte, bucket string, put func(file string, text []byte) (string, error)) error {
-	var x tomlText
-	if err := strictly(line, &x); err != nil {
-		return err
-	}
-	if l.t.get(bucket, []byte(x.Name)) != nil {
-		return fmt.Errorf("%s is in the file already", short(x.Name))
-	}
-	name, err := put(short(x.Name), []byte(x.TOML))
-	if err == nil && name != x.Name {
-		err = fmt.Errorf("its text is named %s, not %s", short(name), short(x.Name))
-	}
-	return err
-}
-
-func (l *loader) make(line []byte) error {
-	var m wheel.Make
-	if err := strictly(line, &m); err != nil {
-		return err
-	}
-	if l.t.get(bMakes, m.ID[:]) != nil {
-		return fmt.Errorf("make %s is in the file already", m.ID)
-	}
-	return l.t.PutMake(m)
-}
-
-func (l *loader) wheel(line []byte) error {
-	var w wheel.Wheel
-	if err := strictly(line, &w); err != nil {
-		return err
-	}
-	w.Since, w.Written = milli(w.Since), milli(w.Written)
-	m, err := l.t.checkWheel(w)
-	if err != nil {
-		return err
-	}
-	if l.t.get(bWheels, w.ID[:]) != nil {
-		return fmt.Errorf("wheel %s is in the file already", w.ID)
-	}
-	rec, err := encodeJSON(w)
-	if err != nil {
-		return err
-	}
-	c, err := l.t.count()
-	if err != nil {
-		return err
-	}
-	c.Wheels++
-	l.t.put(bWheels, w.ID[:], rec)
-	l.t.put(bMakeWheels, makeWheelKey(m.ID, w.Number, w.ID), plain)
-	return nil
-}
-
-func (l *loader) entry(line []byte) error {
-	e, err := entryFrom(line)
-	if err != nil {
-		return err
-	}
-	if err := e.Check(); err != nil {
-		return err
-	}
-	mk, isWheel, err := l.t.about(e.Subject)
-	if err != nil {
-		return err
-	}
-	s := subject{make: mk, made: mk.Date.Start(l.t.book.zone)}
-	if err := s.checkTime(&e, maxTime, l.t.book.zone); err != nil {
-		return err
-	}
-	if err := l.t.checkContent(&e, isWheel); err != nil {
-		return err
-	}
-	k := entryKey(e)
-	if bytes.Compare(k, l.last) <= 0 { // an export's entries are in the order of their keys
-		if err := l.t.flushBucket(bEntries); err != nil {
-			return err
-		}
-		if l.t.get(bEntries, k) != nil {
-			return fmt.Errorf("entry %s is in the file already", e.ID)
-		}
-	}
-	c, err := l.t.count()
-	if err != nil {
-		return err
-	}
-	c.Entries++
-	c.Newest = max(c.Newest, e.At.UnixMilli())
-	l.t.changed = true
-	l.t.newEntries = append(l.t.newEntries, keyValue{k, sealed(k, entryBody(&e))})
-	l.last = k
-	return nil
-}
-
-func (l *loader) air(line []byte) error {
-	var r airReading
-	if err := strictly(line, &r); err != nil {
-		return err
-	}
-	if l.t.get(bAir, airKey(r.Room, r.At)) != nil {
-		return fmt.Errorf("the reading of %s at %s is in the file already", short(r.Room), r.At.UTC().Format(time.RFC3339))
-	}
-	_, err := l.t.PutAir(r.Room, []cave.Reading{{At: r.At, Temp: r.Temp, RH: r.RH}})
-	return err
-}
-
-// link takes a link of the chain as it is; chain proves it.
-func (l *loader) link(line []byte) error {
-	var x linkText
-	if err := strictly(line, &x); err != nil {
-		return err
-	}
-	if x.Number == 0 || l.t.get(bChain, linkKey(x.Number)) != nil {
-		return fmt.Errorf("link %d is in the file already, or is none", x.Number)
-	}
-	sum, err := hex.DecodeString(x.Hash)
-	if err != nil || len(sum) != sha256.Size {
-		return fmt.Errorf("the hash of link %d is no hash", x.Number)
-	}
-	v := append(x.Link, sum...)
-	if _, err := decodeLink(v); err != nil {
-		return fmt.Errorf("link %d does not decode", x.Number)
-	}
-	l.t.put(bChain, linkKey(x.Number), v)
-	return nil
-}
-
-// chain proves that the chain which came with the facts is theirs. One that is
-// not, and a file without one, gives way to a new chain that says so.
-func (l *loader) chain(b *Book, at time.Time) error {
-	kind := byte(linkImported)
-	if err := b.View(func(t *ReadTx) error {
-		k := &checker{t: t, ctx: l.ctx}
-		n, err := k.chain()
-		if n > 0 {
-			kind = linkUnfit
-		}
-		if n > 0 && len(k.found) == 0 {
-			kind = linkWritten
-		}
-		return err
-	}); err != nil || kind == linkWritten {
-		return err
-	}
-	return b.Update(func(t *WriteTx) error {
-		t.changed = true
-		for _, step := range []func([]byte) error{t.tx.DeleteBucket, func(name []byte) error { _, err := t.tx.CreateBucket(name); return err }} {
-			if err := step([]byte(bChain)); err != nil {
-				return t.damaged(err, "its chain of links (%v)", err)
-			}
-		}
-		return chainAll(t.tx, kind, at)
-	})
-}
-
-// index makes the index of entries.
-func (l *loader) index(b *Book) error {
-	var bounds []uuid.UUID
-	if err := b.View(func(t *ReadTx) (err error) { bounds, err = t.idBounds(); return err }); err != nil {
-		return err
-	}
-	for i := range bounds[1:] {
-		if err := l.ctx.Err(); err != nil {
-			return err
-		}
-		twice := uuid.Nil
-		if err := b.Update(func(t *WriteTx) (err error) {
-			twice, err = t.indexEntries(bounds[i], bounds[i+1])
-			return err
-		}); err != nil {
-			return err
-		}
-		if twice != uuid.Nil {
-			return &ImportError{Why: fmt.Sprintf("two entries have the identity %s", twice)}
-		}
-	}
-	return nil
-}
-
-// strikes proves that every strike withdraws an entry of its own subject, and
-// that no two entries share an identity which the index does not tell apart.
-func (l *loader) strikes(b *Book) error {
-	return b.View(func(t *ReadTx) error {
-		var subject uuid.UUID
-		var of []wheel.Entry
-		seen := map[uuid.UUID]bool{}
-		check := func() error {
-			for _, e := range of {
-				if e.Kind != wheel.Struck {
-					continue
-				}
-				o, ok, err := t.entry(e.Target)
-				if err != nil {
-					return err
-				}
-				if !ok || o.Subject != e.Subject {
-					return &ImportError{Why: fmt.Sprintf("entry %s withdraws entry %s, which %s does not have", e.ID, e.Target, t.nameOf(e.Subject))}
-				}
-			}
-			of = of[:0]
-			return nil
-		}
-		if err := t.scan(bEntries, nil, func(k, v []byte) (bool, error) {
-			if !bytes.Equal(subject[:], k[:16]) {
-				copy(subject[:], k)
-				if err := check(); err != nil {
-					return false, err
-				}
-				clear(seen)
-			}
-			if id := uuid.UUID(k[24:]); beginsAs(id, subject) {
-				if seen[id] {
-					return false, &ImportError{Why: fmt.Sprintf("two entries have the identity %s", id)}
-				}
-				seen[id] = true
-			}
-			if len(v) > 1 && wheel.Kind(v[1]) == wheel.Struck {
-				e, err := decodeEntry(k, v)
-				if err != nil {
-					return false, err
-				}
-				of = append(of, e)
-			}
-			return true, nil
-		}); err != nil {
-			return err
-		}
-		return check()
-	})
-}
-
-// derive makes everything derived, some lots at a time.
-func (l *loader) derive(b *Book) error {
-	from := []byte{}
-	for from != nil {
-		if err := l.ctx.Err(); err != nil {
-			return err
-		}
-		if err := b.Update(func(t *WriteTx) error {
-			t.rebuilding, t.changed = true, true
-			var mk []byte
-			c := t.bucket(bMakeWheels).Cursor()
-			k, _ := c.Seek(from)
-			for ; k != nil; k, _ = c.Next() {
-				if !bytes.Equal(mk, k[:16]) {
-					if len(t.dirty) >= wheelsTogether {
-						break
-					}
-					mk = bytes.Clone(k[:16])
-				}
-				t.dirty[uuid.UUID(k[20:])] = touch{gate: true}
-			}
-			from = bytes.Clone(k)
-			return nil
-		}); err != nil {
-			var r Refused
-			if errors.As(err, &r) {
-				return &ImportError{Why: "its entries do not go together: " + r.Error(), Cause: err}
-			}
-			return err
-		}
-	}
-	return nil
 }

@@ -214,7 +214,8 @@ func (t *ReadTx) LawOf(m wheel.Make, v variety.Variety, before time.Time, also .
 	}
 	// What a book without countries holds by, it holds by still where a wheel
 	// goes to a country besides; the varieties' files have the rules of the US.
-	keeps := len(countries) == 0 && !slices.ContainsFunc(also, func(c string) bool { return c == "US" || strings.HasPrefix(c, "US-") })
+	inUS := func(c string) bool { return c == "US" || strings.HasPrefix(c, "US-") }
+	keeps := len(countries) == 0 && !slices.ContainsFunc(also, inUS)
 	for _, c := range also {
 		if !slices.Contains(countries, c) {
 			countries = append(countries, c)

@@ -136,7 +136,9 @@ func (t *WriteTx) PutMake(m wheel.Make) error {
 			return Refused{Subject: m.Lot, Why: err.Error(), Cause: err}
 		}
 	}
-	for _, s := range []struct{ thing, text string }{{"milk", m.Milk.Species}, {"use of the curd set aside", m.SetAsideFor}, {"place of the salt", m.SaltWhere}} {
+	for _, s := range []struct{ thing, text string }{
+		{"milk", m.Milk.Species}, {"use of the curd set aside", m.SetAsideFor}, {"place of the salt", m.SaltWhere},
+	} {
 		if s.text == "" {
 			continue
 		}
@@ -144,7 +146,11 @@ func (t *WriteTx) PutMake(m wheel.Make) error {
 			return Refused{Subject: m.Lot, Why: err.Error(), Cause: err}
 		}
 	}
-	for _, x := range []float64{float64(m.Milk.Litres), float64(m.Milk.Fat), float64(m.Milk.Protein), float64(m.Curd), float64(m.SetAside), float64(m.SaltMass), float64(m.SaltRate), float64(m.Start.MoistureSD), float64(m.Start.FatSD), float64(m.Start.SaltSD), m.Start.PH} {
+	for _, x := range []float64{
+		float64(m.Milk.Litres), float64(m.Milk.Fat), float64(m.Milk.Protein), float64(m.Curd), float64(m.SetAside),
+		float64(m.SaltMass), float64(m.SaltRate), float64(m.Start.MoistureSD), float64(m.Start.FatSD),
+		float64(m.Start.SaltSD), m.Start.PH,
+	} {
 		if math.IsNaN(x) || math.IsInf(x, 0) || x < 0 {
 			return refusedf(m.Lot, "a figure of the make is no number")
 		}

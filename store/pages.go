@@ -105,9 +105,11 @@ func openPages(path string, r io.ReaderAt, size int64) (*pageFile, error) {
 	p.half = copies == 1
 	switch {
 	case ok && size < p.m.bytes():
-		return nil, bookErr(ErrCutOff, path, nil, "%s is cut off: it should be %d bytes and is %d", show(path), p.m.bytes(), size)
+		return nil, bookErr(ErrCutOff, path, nil, "%s is cut off: it should be %d bytes and is %d",
+			show(path), p.m.bytes(), size)
 	case ok && size < 2*p.m.pageSize:
-		return nil, bookErr(ErrCutOff, path, nil, "%s is cut off: it should be at least %d bytes and is %d", show(path), 4*p.m.pageSize, size)
+		return nil, bookErr(ErrCutOff, path, nil, "%s is cut off: it should be at least %d bytes and is %d",
+			show(path), 4*p.m.pageSize, size)
 	case ok:
 		return p, nil
 	case found && size < 4096:
@@ -148,7 +150,10 @@ func (p *pageFile) read(id uint64, whole bool) (page, error) {
 	if _, err := p.r.ReadAt(b, int64(id)*p.m.pageSize); err != nil {
 		return page{}, fmt.Errorf("page %d, which cannot be read (%v)", id, err)
 	}
-	g := page{id: id, flags: native.Uint16(b[8:]), count: int(native.Uint16(b[10:])), over: uint64(native.Uint32(b[12:])), data: b}
+	g := page{
+		id: id, flags: native.Uint16(b[8:]), count: int(native.Uint16(b[10:])), over: uint64(native.Uint32(b[12:])),
+		data: b,
+	}
 	if native.Uint64(b) != id {
 		return page{}, fmt.Errorf("page %d, which says it is page %d", id, native.Uint64(b))
 	}

@@ -31,7 +31,8 @@ func (t *WriteTx) PutPhoto(picture []byte) (wheel.Photo, error) {
 // photoOf looks a picture over; only its frame is read.
 func photoOf(picture []byte) (wheel.Photo, error) {
 	if len(picture) > wheel.MaxPhotoBytes {
-		return wheel.Photo{}, fmt.Errorf("a photo of %d kB is too large: make it smaller, at most %d kB", len(picture)/1000, wheel.MaxPhotoBytes/1000)
+		return wheel.Photo{}, fmt.Errorf("a photo of %d kB is too large: make it smaller, at most %d kB",
+			len(picture)/1000, wheel.MaxPhotoBytes/1000)
 	}
 	c, err := jpeg.DecodeConfig(bytes.NewReader(picture))
 	if err != nil || c.Width <= 0 || c.Height <= 0 {

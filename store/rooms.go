@@ -172,7 +172,9 @@ func (t *WriteTx) PutAir(room string, rs []cave.Reading) (int, error) {
 			return 0, Refused{Subject: r.Name, Why: err.Error(), Index: i, Cause: err}
 		}
 		if rd.At.Before(epoch) || rd.At.After(late) {
-			return 0, Refused{Subject: r.Name, Why: fmt.Sprintf("a reading at %s is before 1970 or in the future", rd.At.In(t.book.zone).Format("2006-01-02 15:04")), Index: i}
+			when := rd.At.In(t.book.zone).Format("2006-01-02 15:04")
+			why := fmt.Sprintf("a reading at %s is before 1970 or in the future", when)
+			return 0, Refused{Subject: r.Name, Why: why, Index: i}
 		}
 		k := airKey(r.Name, rd.At)
 		v := binary.AppendVarint([]byte{packedVersion}, int64(math.Round(float64(rd.Temp)*1000)))

@@ -1,0 +1,153 @@
+package store
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"time"
+
+	"github.com/google/uuid"
+
+	"rindkeep/wheel"
+)
+
+// chain proves that the chain which came with the facts is theirs. One that is
+// not, and a file without one, gives way to a new chain that says so.
+func (l *loader) chain(b *Book, at time.Time) error {
+	kind := byte(linkImported)
+	if err := b.View(func(t *ReadTx) error {
+		k := &checker{t: t, ctx: l.ctx}
+		n, err := k.chain()
+		if n > 0 {
+			kind = linkUnfit
+		}
+		if n > 0 && len(k.found) == 0 {
+			kind = linkWritten
+		}
+		return err
+	}); err != nil || kind == linkWritten {
+		return err
+	}
+	return b.Update(func(t *WriteTx) error {
+		t.changed = true
+		err := t.tx.DeleteBucket([]byte(bChain))
+		if err == nil {
+			_, err = t.tx.CreateBucket([]byte(bChain))
+		}
+		if err != nil {
+			return t.damaged(err, "its chain of links (%v)", err)
+		}
+		return chainAll(t.tx, kind, at)
+	})
+}
+
+// index makes the index of entries.
+func (l *loader) index(b *Book) error {
+	var bounds []uuid.UUID
+	if err := b.View(func(t *ReadTx) (err error) { bounds, err = t.idBounds(); return err }); err != nil {
+		return err
+	}
+	for i := range bounds[1:] {
+		if err := l.ctx.Err(); err != nil {
+			return err
+		}
+		twice := uuid.Nil
+		if err := b.Update(func(t *WriteTx) (err error) {
+			twice, err = t.indexEntries(bounds[i], bounds[i+1])
+			return err
+		}); err != nil {
+			return err
+		}
+		if twice != uuid.Nil {
+			return &ImportError{Why: fmt.Sprintf("two entries have the identity %s", twice)}
+		}
+	}
+	return nil
+}
+
+// strikes proves that every strike withdraws an entry of its own subject, and
+// that no two entries share an identity which the index does not tell apart.
+func (l *loader) strikes(b *Book) error {
+	return b.View(func(t *ReadTx) error {
+		var subject uuid.UUID
+		var of []wheel.Entry
+		seen := map[uuid.UUID]bool{}
+		check := func() error {
+			for _, e := range of {
+				if e.Kind != wheel.Struck {
+					continue
+				}
+				o, ok, err := t.entry(e.Target)
+				if err != nil {
+					return err
+				}
+				if !ok || o.Subject != e.Subject {
+					return &ImportError{Why: fmt.Sprintf("entry %s withdraws entry %s, which %s does not have",
+						e.ID, e.Target, t.nameOf(e.Subject))}
+				}
+			}
+			of = of[:0]
+			return nil
+		}
+		if err := t.scan(bEntries, nil, func(k, v []byte) (bool, error) {
+			if !bytes.Equal(subject[:], k[:16]) {
+				copy(subject[:], k)
+				if err := check(); err != nil {
+					return false, err
+				}
+				clear(seen)
+			}
+			if id := uuid.UUID(k[24:]); beginsAs(id, subject) {
+				if seen[id] {
+					return false, &ImportError{Why: fmt.Sprintf("two entries have the identity %s", id)}
+				}
+				seen[id] = true
+			}
+			if len(v) > 1 && wheel.Kind(v[1]) == wheel.Struck {
+				e, err := decodeEntry(k, v)
+				if err != nil {
+					return false, err
+				}
+				of = append(of, e)
+			}
+			return true, nil
+		}); err != nil {
+			return err
+		}
+		return check()
+	})
+}
+
+// derive makes everything derived, some lots at a time.
+func (l *loader) derive(b *Book) error {
+	from := []byte{}
+	for from != nil {
+		if err := l.ctx.Err(); err != nil {
+			return err
+		}
+		if err := b.Update(func(t *WriteTx) error {
+			t.rebuilding, t.changed = true, true
+			var mk []byte
+			c := t.bucket(bMakeWheels).Cursor()
+			k, _ := c.Seek(from)
+			for ; k != nil; k, _ = c.Next() {
+				if !bytes.Equal(mk, k[:16]) {
+					if len(t.dirty) >= wheelsTogether {
+						break
+					}
+					mk = bytes.Clone(k[:16])
+				}
+				t.dirty[uuid.UUID(k[20:])] = touch{gate: true}
+			}
+			from = bytes.Clone(k)
+			return nil
+		}); err != nil {
+			var r Refused
+			if errors.As(err, &r) {
+				return &ImportError{Why: "its entries do not go together: " + r.Error(), Cause: err}
+			}
+			return err
+		}
+	}
+	return nil
+}
