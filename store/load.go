@@ -8,6 +8,7 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"sync"
 	"time"
 
 	"github.com/google/uuid"
@@ -155,16 +156,26 @@ func (l *Loader) Check() ([]RowProblem, error) {
 	}
 	l.findTwins()
 	l.sort()
-	checked := 0
-	for b := range l.batches() {
-		if len(l.bad) >= MostProblems {
-			break
+	var mu sync.Mutex
+	var failed error
+	checked, batches := 0, slices.Collect(l.batches())
+	parallel(len(batches), func(i int) {
+		mu.Lock()
+		enough := failed != nil || len(l.bad) >= MostProblems
+		mu.Unlock()
+		if enough {
+			return
 		}
-		if err := l.view(func(t *ReadTx) error { return l.check(t, b) }); err != nil {
-			return nil, err
-		}
-		checked += len(b)
+		var bad []RowProblem
+		err := l.view(func(t *ReadTx) (err error) { bad, err = l.check(t, batches[i]); return err })
+		mu.Lock()
+		defer mu.Unlock()
+		l.bad, failed = append(l.bad, bad...), errors.Join(failed, err)
+		checked += len(batches[i])
 		l.how.Tell(checked, len(l.rows))
+	})
+	if failed != nil {
+		return nil, failed
 	}
 	slices.SortStableFunc(l.bad, func(a, b RowProblem) int { return cmp.Or(a.Line-b.Line, a.Column-b.Column) })
 	return l.bad[:min(len(l.bad), MostProblems)], nil
@@ -273,7 +284,7 @@ func (l *Loader) findTwins() {
 		a, b := &l.rows[l.ids[i-1].row], &l.rows[l.ids[i].row]
 		if l.ids[i].id == l.ids[i-1].id &&
 			(a.at != b.at || a.weight != b.weight || l.tags[a.tag].wheel != l.tags[b.tag].wheel) {
-			l.problem(b, "id", fmt.Errorf("line %d gives another weighing that identity", a.line))
+			l.bad = append(l.bad, b.problem("id", fmt.Errorf("line %d gives another weighing that identity", a.line)))
 			l.twins[b.id()] = true
 		}
 	}
@@ -297,7 +308,7 @@ func (l *Loader) sort() {
 	l.rows = slices.DeleteFunc(l.rows, func(r heldRow) bool {
 		err := l.tags[r.tag].err
 		if err != nil && len(l.bad) < MostProblems {
-			l.problem(&r, "tag", err)
+			l.bad = append(l.bad, r.problem("tag", err))
 		}
 		return err != nil
 	})
@@ -355,7 +366,7 @@ type doubtful struct {
 }
 
 // check puts a batch on trial.
-func (l *Loader) check(t *ReadTx, batch []heldRow) error {
+func (l *Loader) check(t *ReadTx, batch []heldRow) (bad []RowProblem, err error) {
 	trial := t.book.writeTx(t.tx)
 	trial.trial = true
 	var doubts []doubtful
@@ -371,7 +382,9 @@ func (l *Loader) check(t *ReadTx, batch []heldRow) error {
 			}
 		}
 		if _, err := trial.Put(entries...); err != nil {
-			return l.refused(err, from)
+			refused, err := l.refused(err, from)
+			bad = append(bad, refused...)
+			return err
 		}
 		if l.how.Sure || l.how.Doubt == nil {
 			return nil
@@ -384,7 +397,7 @@ func (l *Loader) check(t *ReadTx, batch []heldRow) error {
 		doubts = append(doubts, doubtful{c, entries, from})
 		return err
 	}); err != nil {
-		return err
+		return nil, err
 	}
 	found := make([]map[uuid.UUID]error, len(doubts))
 	parallel(len(doubts), func(i int) {
@@ -395,11 +408,11 @@ func (l *Loader) check(t *ReadTx, batch []heldRow) error {
 	for i, d := range doubts {
 		for k, e := range d.entries {
 			if err, ok := found[i][e.ID]; ok {
-				l.problem(d.rows[k], "weight", err)
+				bad = append(bad, d.rows[k].problem("weight", err))
 			}
 		}
 	}
-	return l.ctx.Err()
+	return bad, l.ctx.Err()
 }
 
 // plausible looks at a wheel's new weights without the drying model.
@@ -434,10 +447,12 @@ func (l *Loader) write(t *WriteTx, batch []heldRow) (sum Result, err error) {
 		}
 		res, err := t.Put(entries...)
 		if err != nil {
-			if err := l.refused(err, from); err != nil {
-				return err
+			if bad, other := l.refused(err, from); len(bad) > 0 {
+				return bad[0]
+			} else if other != nil {
+				return other
 			}
-			return l.bad[len(l.bad)-1]
+			return err
 		}
 		sum.Written += res.Written
 		l.seen[w] = true
@@ -445,27 +460,27 @@ func (l *Loader) write(t *WriteTx, batch []heldRow) (sum Result, err error) {
 	})
 }
 
-// refused notes what Put refused as problems of the entries' rows.
-func (l *Loader) refused(err error, from []*heldRow) error {
+// refused gives what Put refused as problems of the entries' rows.
+func (l *Loader) refused(err error, from []*heldRow) (bad []RowProblem, other error) {
 	rs := RefusalsOf(err)
 	if len(rs) == 0 {
-		return err
+		return nil, err
 	}
 	for _, r := range rs {
 		row := from[r.Index]
 		if r.Field == "id" && l.twins[row.id()] {
 			continue // told of already
 		}
-		l.problem(row, cmp.Or(r.Field, "date"), r)
+		bad = append(bad, row.problem(cmp.Or(r.Field, "date"), r))
 	}
-	return nil
+	return bad, nil
 }
 
-// problem notes what is wrong with a row.
-func (l *Loader) problem(r *heldRow, field string, err error) {
+// problem is what is wrong with a field of the row.
+func (r *heldRow) problem(field string, err error) RowProblem {
 	column := int32(0)
 	if i := slices.Index([]string{"tag", "weight", "date", "id"}, field); i >= 0 {
 		column = r.columns[i]
 	}
-	l.bad = append(l.bad, RowProblem{Line: int(r.line), Column: int(column), Field: field, Err: err})
+	return RowProblem{Line: int(r.line), Column: int(column), Field: field, Err: err}
 }
