@@ -141,8 +141,8 @@ type page struct {
 	data  []byte // header included
 }
 
-// read fetches a page. whole includes its overflow.
-func (p *pageFile) read(id uint64, whole bool) (page, error) {
+// read fetches a page with its overflow.
+func (p *pageFile) read(id uint64) (page, error) {
 	if id < 2 || id >= p.m.high {
 		return page{}, fmt.Errorf("page %d, which is out of bounds", id)
 	}
@@ -160,7 +160,7 @@ func (p *pageFile) read(id uint64, whole bool) (page, error) {
 	if id+g.over >= p.m.high {
 		return page{}, fmt.Errorf("page %d, which runs past the end", id)
 	}
-	if whole && g.over > 0 {
+	if g.over > 0 {
 		g.data = make([]byte, (int64(g.over)+1)*p.m.pageSize)
 		if _, err := p.r.ReadAt(g.data, int64(id)*p.m.pageSize); err != nil {
 			return page{}, fmt.Errorf("page %d, which cannot be read (%v)", id, err)
@@ -213,7 +213,7 @@ func (p *pageFile) freePages() (ids []uint64, span uint64, err error) {
 	if p.m.free == noFreelist {
 		return nil, 0, nil
 	}
-	g, err := p.read(p.m.free, true)
+	g, err := p.read(p.m.free)
 	if err != nil {
 		return nil, 0, err
 	}

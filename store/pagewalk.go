@@ -6,105 +6,58 @@ import (
 	"fmt"
 )
 
+// bbolt's own Check can't stand in for this walk: a circle of branch pages keeps it
+// going for ever, and it runs in a goroutine of its own, where a fault in memory
+// that isn't there can't be caught. So every page is proved here, each step bounded,
+// before bbolt is let at a book that may be damaged.
+
 // walkLimit is the size up to which every opening looks at the branch pages.
 // Above it a stray branch is one page in tens of thousands, and Check finds it.
-const walkLimit = 64 << 20
+const walkLimit = 1 << 30
 
-// skeleton looks at the root and at the branch pages of every bucket: that
-// they lie in bounds and form no circle. It reads about one page in a hundred.
-func (p *pageFile) skeleton(write bool) error {
+// walker proves pages: each in bounds, of its own kind, reached once.
+type walker struct {
+	p    *pageFile
+	ctx  context.Context
+	seen []uint64 // a bit a page
+	all  bool     // leaf pages too; else only that they are where branches say
+	bad  func(where string)
+	tick func(pages int)
+	n    int
+}
+
+// skeleton looks at the root and at the branch pages of every bucket, and gives
+// the first thing wrong with them. It reads about one page in a hundred.
+func (p *pageFile) skeleton(write bool) (err error) {
 	if write {
 		if _, _, err := p.freePages(); err != nil {
 			return err
 		}
 	}
-	root, err := p.read(p.m.root, true)
-	if err != nil {
-		return err
-	}
 	if p.m.bytes() > walkLimit {
-		return nil
-	}
-	branches, leaves := map[uint64]bool{}, []uint64{}
-	var walk func(id uint64, depth int) error
-	walk = func(id uint64, depth int) error {
-		g, err := p.read(id, true)
-		if err != nil {
-			return err
-		}
-		if g.flags == flagLeaf {
-			return nil
-		}
-		if g.flags != flagBranch || depth > maxDepth || branches[id] || g.count == 0 {
-			return fmt.Errorf("page %d, which does not fit its tree", id)
-		}
-		branches[id] = true
-		es, err := g.elements()
-		if err != nil {
-			return err
-		}
-		first, err := p.read(es[0].child, false)
-		if err != nil {
-			return err
-		}
-		for _, e := range es {
-			if e.child < 2 || e.child >= p.m.high {
-				return fmt.Errorf("page %d, which points out of bounds", id)
-			}
-			if first.flags == flagLeaf {
-				leaves = append(leaves, e.child)
-			} else if err := walk(e.child, depth+1); err != nil {
-				return err
-			}
-		}
-		return nil
-	}
-	if root.flags != flagLeaf {
-		return walk(p.m.root, 0)
-	}
-	es, err := root.elements()
-	if err != nil {
+		_, err := p.read(p.m.root)
 		return err
 	}
-	for _, e := range es {
-		if !e.bucket {
-			continue
+	ctx, stop := context.WithCancel(context.Background())
+	defer stop()
+	w := &walker{p: p, ctx: ctx, seen: make([]uint64, p.m.high/64+1), bad: func(where string) {
+		if err == nil {
+			err = fmt.Errorf("%s", where)
 		}
-		if len(e.value) < 16 {
-			return fmt.Errorf("bucket %q, which has no root", e.key)
-		}
-		if id := native.Uint64(e.value); id != 0 {
-			if err := walk(id, 0); err != nil {
-				return err
-			}
-		}
-	}
-	for _, id := range leaves {
-		if branches[id] {
-			return fmt.Errorf("page %d, which is in its tree twice", id)
-		}
-	}
-	return nil
+		stop()
+	}}
+	w.tree(p.m.root, nil, nil, 0, true)
+	return err
 }
 
-// walker proves every page: reached exactly once or free, in bounds, its keys
-// in order and within what its branch promised.
-type walker struct {
-	p    *pageFile
-	ctx  context.Context
-	seen []bool
-	say  func(where string)
-	tick func(pages int)
-	n    int
-}
-
-// walkAll reports everything wrong with the pages. An error is only a context
-// that ended.
-func (p *pageFile) walkAll(ctx context.Context, say func(where string), tick func(pages int)) error {
-	w := &walker{p: p, ctx: ctx, seen: make([]bool, p.m.high), say: say, tick: tick}
+// walkAll reports everything wrong with the pages: beyond what each says of
+// itself, that it is used or free, and its keys in order and within what its
+// branch promised. An error is only a context that ended.
+func (p *pageFile) walkAll(ctx context.Context, bad func(where string), tick func(pages int)) error {
+	w := &walker{p: p, ctx: ctx, seen: make([]uint64, p.m.high/64+1), all: true, bad: bad, tick: tick}
 	free, span, err := p.freePages()
 	if err != nil {
-		say(err.Error())
+		bad(err.Error())
 	}
 	w.mark(0, 2)
 	if p.m.free != noFreelist && err == nil {
@@ -114,23 +67,22 @@ func (p *pageFile) walkAll(ctx context.Context, say func(where string), tick fun
 	for _, id := range free {
 		w.mark(id, 1)
 	}
-	if err == nil && ctx.Err() == nil {
-		for id, ok := range w.seen {
-			if !ok {
-				say(fmt.Sprintf("page %d, which is neither used nor free", id))
-			}
+	for id := uint64(0); err == nil && id < p.m.high && ctx.Err() == nil; id++ {
+		if w.seen[id/64]>>(id%64)&1 == 0 {
+			bad(fmt.Sprintf("page %d, which is neither used nor free", id))
 		}
 	}
 	return ctx.Err()
 }
 
-func (w *walker) mark(id, n uint64) bool {
+// mark notes n pages from one on as used; ok is false where one was used before.
+func (w *walker) mark(id, n uint64) (ok bool) {
 	for i := id; i < id+n; i++ {
-		if w.seen[i] {
-			w.say(fmt.Sprintf("page %d, which is used twice", i))
+		if w.seen[i/64]>>(i%64)&1 != 0 {
+			w.bad(fmt.Sprintf("page %d, which is used twice", i))
 			return false
 		}
-		w.seen[i] = true
+		w.seen[i/64] |= 1 << (i % 64)
 	}
 	w.n += int(n)
 	if w.tick != nil && w.n%1024 < int(n) {
@@ -144,13 +96,13 @@ func (w *walker) tree(id uint64, low, high []byte, depth int, top bool) {
 	if w.ctx.Err() != nil {
 		return
 	}
-	g, err := w.p.read(id, true)
+	g, err := w.p.read(id)
 	if err != nil {
-		w.say(err.Error())
+		w.bad(err.Error())
 		return
 	}
 	if depth > maxDepth {
-		w.say(fmt.Sprintf("page %d, which lies too deep", id))
+		w.bad(fmt.Sprintf("page %d, which lies too deep", id))
 		return
 	}
 	if !w.mark(id, g.over+1) {
@@ -158,12 +110,19 @@ func (w *walker) tree(id uint64, low, high []byte, depth int, top bool) {
 	}
 	es, err := g.elements()
 	if err != nil {
-		w.say(err.Error())
+		w.bad(err.Error())
 		return
 	}
 	w.order(g, es, low, high)
+	leaves := !w.all && g.flags == flagBranch && w.overLeaves(es)
 	for i, e := range es {
 		switch {
+		case leaves:
+			if e.child < 2 || e.child >= w.p.m.high {
+				w.bad(fmt.Sprintf("page %d, which points out of bounds", id))
+			} else {
+				w.mark(e.child, 1)
+			}
 		case g.flags == flagBranch:
 			up := high
 			if i+1 < len(es) {
@@ -176,46 +135,62 @@ func (w *walker) tree(id uint64, low, high []byte, depth int, top bool) {
 	}
 }
 
+// overLeaves says whether a branch's pages are leaves, as its first one tells.
+func (w *walker) overLeaves(es []element) bool {
+	if len(es) == 0 {
+		return false
+	}
+	g, err := w.p.read(es[0].child)
+	return err == nil && g.flags == flagLeaf
+}
+
 func (w *walker) bucket(id uint64, e element, top bool) {
 	if !top || len(e.value) < 16 {
-		w.say(fmt.Sprintf("page %d, which holds a bucket out of place", id))
+		w.bad(fmt.Sprintf("page %d, which holds a bucket out of place", id))
 		return
 	}
 	if root := native.Uint64(e.value); root != 0 {
-		w.tree(root, nil, nil, 0, false)
+		if w.all || w.isBranch(root) {
+			w.tree(root, nil, nil, 0, false)
+		}
 		return
 	}
 	in := e.value[16:]
-	if len(in) < pageHeader {
-		w.say(fmt.Sprintf("page %d, whose bucket %q is cut off", id, e.key))
+	if len(in) < pageHeader || native.Uint16(in[8:]) != flagLeaf {
+		w.bad(fmt.Sprintf("page %d, whose bucket %q is cut off or of no known kind", id, e.key))
 		return
 	}
-	g := page{id: id, flags: native.Uint16(in[8:]), count: int(native.Uint16(in[10:])), data: in}
-	if g.flags != flagLeaf {
-		w.say(fmt.Sprintf("page %d, whose bucket %q is of no known kind", id, e.key))
-		return
-	}
+	g := page{id: id, flags: flagLeaf, count: int(native.Uint16(in[10:])), data: in}
 	es, err := g.elements()
 	if err != nil {
-		w.say(err.Error())
+		w.bad(err.Error())
 		return
 	}
 	w.order(g, es, nil, nil)
 }
 
+// isBranch says whether a page must be walked where leaves are not.
+func (w *walker) isBranch(id uint64) bool {
+	g, err := w.p.read(id)
+	return err != nil || g.flags != flagLeaf
+}
+
 func (w *walker) order(g page, es []element, low, high []byte) {
 	for i, e := range es {
 		if i > 0 && bytes.Compare(es[i-1].key, e.key) >= 0 {
-			w.say(fmt.Sprintf("page %d, whose keys are out of order", g.id))
+			w.bad(fmt.Sprintf("page %d, whose keys are out of order", g.id))
 			return
 		}
 	}
 	if len(es) == 0 {
+		if g.flags == flagBranch {
+			w.bad(fmt.Sprintf("page %d, a branch without pages", g.id))
+		}
 		return
 	}
 	// A branch's first key may be older than what its page now begins with,
 	// but never higher.
 	if low != nil && bytes.Compare(es[0].key, low) < 0 || high != nil && bytes.Compare(es[len(es)-1].key, high) >= 0 {
-		w.say(fmt.Sprintf("page %d, whose keys lie outside its branch", g.id))
+		w.bad(fmt.Sprintf("page %d, whose keys lie outside its branch", g.id))
 	}
 }

@@ -9,6 +9,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"strings"
 	"syscall"
 	"testing"
@@ -357,6 +358,67 @@ func live(t *testing.T, name, path, whole string) (outcome string) {
 	note("rebuild", b.Rebuild())
 	b.Close()
 	return outcome
+}
+
+// TestABranchThatGoesAstrayIsRefused has branch pages lead back to themselves, to
+// the root and out of the file: what would send bbolt round for ever.
+func TestABranchThatGoesAstrayIsRefused(t *testing.T) {
+	f := newFarm(t)
+	for i := range 8 {
+		_, ws := f.lot(fmt.Sprintf("2611%02dA", 10+i), fmt.Sprintf("2026-11-%02d", 10+i), 40, "cellar")
+		var es []wheel.Entry
+		for k, w := range ws {
+			es = append(es, f.did(w.ID, wheel.Turn, fmt.Sprintf("2026-11-2%d 08:%02d", k%5, k)))
+		}
+		f.put(es...)
+	}
+	f.book.Close()
+	good, err := os.ReadFile(f.path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	pages, err := openPages(f.path, strings.NewReader(string(good)), int64(len(good)))
+	if err != nil {
+		t.Fatal(err)
+	}
+	free, _, err := pages.freePages()
+	if err != nil {
+		t.Fatal(err)
+	}
+	path, tried := filepath.Join(t.TempDir(), "bad.book"), 0
+	for id := uint64(2); id < pages.m.high; id++ {
+		g, err := pages.read(id)
+		if err != nil || g.flags != flagBranch || slices.Contains(free, id) {
+			continue
+		}
+		for what, child := range map[string]uint64{
+			"itself": id, "the root": pages.m.root, "no page": pages.m.high + 7, "a free page": free[0],
+		} {
+			bad := slices.Clone(good)
+			at := int64(id)*pages.m.pageSize + pageHeader + elemSize*int64(g.count/2) + 8
+			native.PutUint64(bad[at:], child)
+			if err := os.WriteFile(path, bad, 0o600); err != nil {
+				t.Fatal(err)
+			}
+			for _, m := range []Mode{Read, Write} {
+				b, err := Open(path, m, Options{Now: f.clock.now})
+				if err == nil { // what a leaf says is for Check to find
+					var found []Finding
+					if found, err = b.Check(context.Background(), nil); err == nil && len(found) > 0 {
+						err = damaged(path, nil, found[0].String())
+					}
+					b.Close()
+				}
+				if !errors.Is(err, ErrDamaged) {
+					t.Errorf("page %d leads to %s, mode %d: %v", id, what, m, err)
+				}
+			}
+			tried++
+		}
+	}
+	if tried < 8 {
+		t.Errorf("only %d branches were bent", tried)
+	}
 }
 
 func firstDifference(a, b string) string {
