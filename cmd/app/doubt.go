@@ -3,6 +3,7 @@ package app
 import (
 	"rindkeep/cave/quantity"
 	"rindkeep/cave/reason"
+	"rindkeep/store"
 	"rindkeep/wheel"
 	"rindkeep/wheel/verdict"
 )
@@ -12,6 +13,12 @@ type LooksWrong struct {
 	Wheel  string         `json:"wheel"`
 	Weight quantity.Grams `json:"weight_g"`
 	Why    reason.Reason  `json:"why"`
+}
+
+// WeightsClash refuses weights round a coat, core or cut of a wheel that can't be right.
+type WeightsClash struct {
+	Wheel string        `json:"wheel"`
+	Why   reason.Reason `json:"why"`
 }
 
 // InKilograms is a remedy: the figure fits if it was meant in kilograms.
@@ -32,9 +39,10 @@ const (
 
 // The codes.
 
-func (LooksWrong) Code() string  { return "weight-looks-wrong" }
-func (InKilograms) Code() string { return "in-kilograms" }
-func (FitsSister) Code() string  { return "fits-sister" }
+func (LooksWrong) Code() string   { return "weight-looks-wrong" }
+func (WeightsClash) Code() string { return "weights-clash" }
+func (InKilograms) Code() string  { return "in-kilograms" }
+func (FitsSister) Code() string   { return "fits-sister" }
 
 // Doubtful refuses a doubtful weight of a wheel; c is its case before it.
 func Doubtful(c verdict.Case, e wheel.Entry, d verdict.Doubt) *Refusal {
@@ -46,4 +54,20 @@ func Doubtful(c verdict.Case, e wheel.Entry, d verdict.Doubt) *Refusal {
 		return Unsure(why, FitsSister{d.Sister})
 	}
 	return Unsure(why, ScaleAgain)
+}
+
+// Reweighed refuses weights round a coat, core or cut that can't be right by the
+// wheel's last weight, unless the caller is sure.
+func (s *Session) Reweighed(st store.WheelState, e wheel.Entry, sure bool) error {
+	if sure || e.Before == 0 && e.Weight == 0 && e.Removed == 0 {
+		return nil
+	}
+	l, err := s.Tx.Life(st.Wheel)
+	if err != nil {
+		return err
+	}
+	if why := l.OddReweighing(e); why != nil {
+		return Unsure(WeightsClash{st.Tag, why}, ScaleAgain).Of(st.Tag)
+	}
+	return nil
 }

@@ -1,7 +1,10 @@
 package app
 
 import (
+	"slices"
 	"time"
+
+	"github.com/google/uuid"
 
 	"rindkeep/store"
 	"rindkeep/wheel"
@@ -45,6 +48,44 @@ func (s *Session) Record(what []string, of func(store.WheelState) (wheel.Entry, 
 	res, err := s.Write.Put(entries...)
 	r.Written = res.Written
 	return r, err
+}
+
+// AskSisters asks for a hand check of every other wheel of the makes whose wheels
+// had a fault, unless one is asked for already. It gives their tags.
+func (s *Session) AskSisters(r Recorded, fault string) ([]string, error) {
+	asked := []string{}
+	if fault == "" || r.Written == 0 {
+		return asked, nil
+	}
+	var entries []wheel.Entry
+	done := map[uuid.UUID]bool{}
+	for _, w := range r.Wheels {
+		if done[w.Make] {
+			continue
+		}
+		done[w.Make] = true
+		sisters, err := s.WheelsHere(w.Make)
+		if err != nil {
+			return nil, err
+		}
+		why := wheel.AskedFor(wheel.FaultSeen{Faults: fault, Wheels: w.Tag})
+		for _, o := range sisters {
+			if slices.ContainsFunc(r.Wheels, func(x store.WheelState) bool { return x.Wheel == o.Wheel }) {
+				continue
+			}
+			l, err := s.Tx.Life(o.Wheel)
+			if err != nil {
+				return nil, err
+			}
+			if _, open := l.Asked[wheel.Check]; open {
+				continue
+			}
+			e := wheel.Entry{Subject: o.Wheel, Kind: wheel.Asked, Job: wheel.Check, At: r.At, Detail: why}
+			entries, asked = append(entries, s.Entry(e)), append(asked, o.Tag)
+		}
+	}
+	_, err := s.Write.Put(entries...)
+	return asked, err
 }
 
 // CaseAt is a wheel's case as it stood at an instant.

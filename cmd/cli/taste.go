@@ -9,6 +9,7 @@ import (
 	"github.com/spf13/pflag"
 
 	"rindkeep/cave/quantity"
+	uc "rindkeep/cmd/app"
 	"rindkeep/cmd/text"
 	"rindkeep/store"
 	"rindkeep/wheel"
@@ -191,47 +192,11 @@ func (s *session) taste(what []string, t wheel.Tasting, core wheel.Entry, sure b
 // askSisters asks for a hand check of every sister of the wheels a fault was
 // seen on, unless one is asked for already. It gives their tags.
 func (s *session) askSisters(r recorded, fault string) ([]string, error) {
-	if fault == "" || r.written == 0 {
-		return nil, nil
-	}
-	seen := tagsOf(r.ws)
-	lots := map[[16]byte]string{}
-	var order [][16]byte
-	for _, w := range r.ws {
-		if _, ok := lots[w.Make]; !ok {
-			order = append(order, w.Make)
-			lots[w.Make] = w.Tag
-		}
-	}
-	var entries []wheel.Entry
-	var asked []string
-	for _, mk := range order {
-		sisters, err := s.standingsOf(mk)
-		if err != nil {
-			return nil, err
-		}
-		for _, o := range sisters {
-			if slices.Contains(seen, o.Tag) {
-				continue
-			}
-			l, err := s.tx.Life(o.Wheel)
-			if err != nil {
-				return nil, err
-			}
-			if _, open := l.Asked[wheel.Check]; open {
-				continue
-			}
-			why := wheel.AskedFor(wheel.FaultSeen{Faults: fault, Wheels: lots[mk]})
-			entries = append(entries, s.entry(wheel.Entry{Subject: o.Wheel, Kind: wheel.Asked, Job: wheel.Check, At: r.when, Detail: why}))
-			asked = append(asked, o.Tag)
-		}
-	}
-	_, err := s.write.Put(entries...)
-	return asked, err
+	return s.S.AskSisters(uc.Recorded{Wheels: r.ws, At: r.when, Written: r.written}, fault)
 }
 
 func (s *session) askedText(asked []string) {
 	if len(asked) > 0 {
-		s.print("check the other wheels of this make: %s\n", someOf(asked))
+		s.print("%s\n", s.Words.CheckSisters(asked))
 	}
 }

@@ -230,17 +230,7 @@ func (r *reweighFlags) add(c *cobra.Command, what string) {
 // reweighed refuses weights round a coat, core or cut that cannot be right by
 // the wheel's last weight, unless the writer is sure.
 func (s *session) reweighed(st store.WheelState, e wheel.Entry, sure bool) error {
-	if sure || e.Before == 0 && e.Weight == 0 && e.Removed == 0 {
-		return nil
-	}
-	l, err := s.tx.Life(st.Wheel)
-	if err != nil {
-		return err
-	}
-	if why := l.OddReweighing(e); why != nil {
-		return at(st.Tag, unsure(fmt.Errorf("%s: %s", st.Tag, s.printer().Sentence(why)), "look at the scale again; "))
-	}
-	return nil
+	return s.S.Reweighed(st, e, sure)
 }
 
 func (r *reweighFlags) entry(kind wheel.Kind) (wheel.Entry, error) {

@@ -54,6 +54,11 @@ func (p Printer) When(t time.Time) string {
 	return " at " + t.Format("2006-01-02 15:04")
 }
 
+// CheckSisters asks for a check of the other wheels of a make, after a fault.
+func (p Printer) CheckSisters(tags []string) string {
+	return "check the other wheels of this make: " + p.Tags(tags)
+}
+
 // mostTags is how many tags a sentence names.
 const mostTags = 24
 

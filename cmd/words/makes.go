@@ -77,6 +77,8 @@ func logWords(p Printer, r reason.Reason) (string, bool) {
 		return "save that make first" + p.typed(": rindkeep make new --lot "+text.Safe(r.Lot)+" --variety NAME", ""), true
 	case app.LooksWrong:
 		return fmt.Sprintf("%s at %s looks wrong: %s", r.Wheel, p.Weight(r.Weight), p.Sentence(r.Why)), true
+	case app.WeightsClash:
+		return r.Wheel + ": " + p.Sentence(r.Why), true
 	case app.InKilograms:
 		return fmt.Sprintf("a bare number is grams: %gkg?", r.Kilograms), true
 	case app.FitsSister:
