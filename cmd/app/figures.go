@@ -6,6 +6,7 @@ import (
 
 	"rindkeep/cave/day"
 	"rindkeep/cave/quantity"
+	"rindkeep/wheel/verdict"
 )
 
 // Schema names a JSON document; removing or renaming a field of one makes a
@@ -66,6 +67,22 @@ func DateOrNull(d day.Date) *string {
 	}
 	s := d.String()
 	return &s
+}
+
+// Expected is a date for JSON with its 90 % interval; High is null where it may never
+// come.
+type Expected struct {
+	Best string  `json:"best"`
+	Low  string  `json:"low"`
+	High *string `json:"high"`
+}
+
+// ExpectedOf is when a wheel should be dry enough, for JSON; null where that isn't known.
+func ExpectedOf(e *verdict.Expected) *Expected {
+	if e == nil {
+		return nil
+	}
+	return &Expected{e.Best.String(), e.Low.String(), DateOrNull(e.High)}
 }
 
 // Instant is an instant for JSON, in the zone of the book (RFC 3339).

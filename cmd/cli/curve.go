@@ -181,7 +181,7 @@ func sheetOf(d drawn) curveSheet {
 		doc.Began = &t
 	}
 	if d.v.On != nil {
-		doc.On = &expectedDoc{d.v.On.Best.String(), d.v.On.Low.String(), dateOrNull(d.v.On.High)}
+		doc.On = expectedOf(d.v.On)
 	}
 	return doc
 }

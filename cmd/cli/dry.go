@@ -9,6 +9,7 @@ import (
 
 	"rindkeep/cave/quantity"
 	"rindkeep/cave/reason"
+	uc "rindkeep/cmd/app"
 	"rindkeep/cmd/text"
 	"rindkeep/cmd/words"
 	"rindkeep/store"
@@ -59,11 +60,7 @@ type ruleDoc struct {
 	NeedWhy reason.List      `json:"need_reasons"`
 }
 
-type expectedDoc struct {
-	Best string  `json:"best"`
-	Low  string  `json:"low"`
-	High *string `json:"high"`
-}
+type expectedDoc = uc.Expected
 
 type dryWheel struct {
 	Wheel     string       `json:"wheel"`
@@ -204,12 +201,7 @@ func (s *session) dryOf(j judged) dryWheel {
 	return d
 }
 
-func expectedOf(e *verdict.Expected) *expectedDoc {
-	if e == nil {
-		return nil
-	}
-	return &expectedDoc{e.Best.String(), e.Low.String(), dateOrNull(e.High)}
-}
+func expectedOf(e *verdict.Expected) *expectedDoc { return uc.ExpectedOf(e) }
 
 // urgency is the order in which people want to read the answers.
 var urgency = map[verdict.Answer]int{
@@ -245,7 +237,7 @@ func (s *session) dryTable(list []judged) {
 		case drying.Slow:
 			next += "; drying SLOWLY, look for slime"
 		case drying.Unlikely:
-			next += "; last weight UNLIKELY, weigh again"
+			next += "; last weight DOUBTFUL, weigh again"
 		}
 		answer := words.Answer(j.v.Answer)
 		if !j.gated && j.v.Answer != verdict.Coated {
@@ -312,7 +304,7 @@ func (s *session) dryCard(j judged) {
 	for _, n := range j.Life.Chain.Notes {
 		figure("note: %s", p.Sentence(n))
 	}
-	if w := standingWords[j.standing]; w != "" && j.standing != drying.OnCurve {
+	if w := words.Standing(j.standing); w != "" && j.standing != drying.OnCurve {
 		figure("last weighing %s", w)
 	}
 	for _, h := range j.held {

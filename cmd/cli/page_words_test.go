@@ -4,6 +4,9 @@ import (
 	"os"
 	"strings"
 	"testing"
+
+	said "rindkeep/cmd/words"
+	"rindkeep/wheel/drying"
 )
 
 // The phone says what a weight means without asking again: its words are the
@@ -17,7 +20,8 @@ func TestThePageSaysWhatTheCommandLineSays(t *testing.T) {
 		return string(b)
 	}
 	words := read("assets/words.js")
-	for v, w := range standingWords {
+	for _, v := range []drying.Verdict{drying.OnCurve, drying.Fast, drying.Slow, drying.Unlikely} {
+		w := said.Standing(v)
 		if !strings.Contains(words, `"`+string(v)+`": "`+w+`"`) && !strings.Contains(words, string(v)+`: "`+w+`"`) {
 			t.Errorf("words.js does not say %q of %s", w, v)
 		}

@@ -501,14 +501,6 @@ func outcome(k fitted, w weighed, loc *time.Location) weighOutcome {
 	return o
 }
 
-// standingWords say what a standing means for the rind.
-var standingWords = map[drying.Verdict]string{
-	drying.OnCurve:  "on its curve",
-	drying.Fast:     "FAST: losing more than expected, look for cracks",
-	drying.Slow:     "SLOW: losing less than expected, look for slime and mould",
-	drying.Unlikely: "UNLIKELY: fits neither its curve nor its earlier weights",
-}
-
 func (s *session) weighText(k fitted, b *batchOf, out []weighed) {
 	for _, i := range b.rows {
 		w := out[i]
@@ -529,7 +521,7 @@ func (s *session) weighText(k fitted, b *batchOf, out []weighed) {
 			s.print(" (expected %.1f to %.1f)", *o.Expected.Low, *o.Expected.High)
 		}
 		s.print("\n")
-		s.indented(standingWords[drying.Verdict(o.Standing)])
+		s.indented(words.Standing(drying.Verdict(o.Standing)))
 	}
 	last := out[b.rows[len(b.rows)-1]].entry
 	if p, ok := k.Life.Chain.Last(); !ok || p.At.After(last.At) || k.Life.Chain.Weighings() < 2 {
@@ -556,48 +548,7 @@ func dryAfter(k fitted, last wheel.Entry) (v verdict.Dry, ok bool) {
 	return k.DryBy(k.f, last.At), true
 }
 
-// answerLine is a verdict in a line: the answer, the rules that keep it so, the
-// date, what to do.
-func (s *session) answerLine(v verdict.Dry) string {
-	if v.On == nil || v.Overdue {
-		return s.answerShort(v)
-	}
-	return s.answerHead(v) + "; expected " + expectedWords(*v.On) + ": " + s.printer().Why(v.Advice)
-}
-
-// answerShort is answerLine without the date.
-func (s *session) answerShort(v verdict.Dry) string {
-	if len(v.Lacks()) > 0 {
-		return s.answerHead(v) + "; " + s.printer().Why(v.Advice)
-	}
-	return s.answerHead(v) + ": " + s.printer().Why(v.Advice)
-}
-
-func (s *session) answerHead(v verdict.Dry) string {
-	if w := s.printer().Lacks(v); w != "" {
-		return words.Answer(v.Answer) + ": " + w
-	}
-	return words.Answer(v.Answer)
-}
-
-// expectedShort is expectedWords for a column: "29 Nov (27 Nov to 4 Dec)".
-func expectedShort(e verdict.Expected) string {
-	short := func(d day.Date) string { return strings.TrimSpace(d.Short()[4:]) }
-	switch {
-	case e.High == day.None:
-		return fmt.Sprintf("%s (%s or later)", short(e.Best), short(e.Low))
-	case e.Low == e.High:
-		return short(e.Best)
-	}
-	return fmt.Sprintf("%s (%s to %s)", short(e.Best), short(e.Low), short(e.High))
-}
-
-func expectedWords(e verdict.Expected) string {
-	if e.High == day.None {
-		return fmt.Sprintf("%s (from %s, or much later)", e.Best.Short(), e.Low.Short())
-	}
-	if e.Low == e.High {
-		return e.Best.Short()
-	}
-	return fmt.Sprintf("%s (%s to %s)", e.Best.Short(), e.Low.Short(), e.High.Short())
-}
+func (s *session) answerLine(v verdict.Dry) string  { return s.printer().AnswerLine(v) }
+func (s *session) answerShort(v verdict.Dry) string { return s.printer().AnswerShort(v) }
+func expectedShort(e verdict.Expected) string       { return words.Printer{}.ExpectedShort(e) }
+func expectedWords(e verdict.Expected) string       { return words.Printer{}.Expected(e) }

@@ -146,7 +146,7 @@ func (s *session) dryIf(what []string, airs []otherAir) error {
 func (s *session) caseOf(words string, sp drying.Span, c verdict.Case, f drying.Forecast) caseDoc {
 	d := caseDoc{Air: words, Temp: num(float64(sp.Air.Temp)), RH: pctNum(sp.Air.RH), Losses: []curveBand{}, Kilos: []curveKilos{}}
 	if e := c.ExpectedBy(f); e != nil && len(c.Life.Coats) == 0 {
-		d.Expected = &expectedDoc{e.Best.String(), e.Low.String(), dateOrNull(e.High)}
+		d.Expected = expectedOf(e)
 	}
 	green := float64(f.Start().Green)
 	for _, x := range ages {

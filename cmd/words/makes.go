@@ -6,7 +6,6 @@ import (
 
 	"rindkeep/cave/quantity"
 	"rindkeep/cave/reason"
-	"rindkeep/cmd/app"
 	"rindkeep/cmd/app/makes"
 	"rindkeep/cmd/text"
 	"rindkeep/wheel"
@@ -48,15 +47,11 @@ func makesFlat(p Printer, r reason.Flat) (string, bool) {
 		return p.typed("--start", "the start") + " needs a time of day; write it like 8:30", true
 	case makes.MilkIntoVat:
 		return "log milk with the time it went into the vat; say when it came with " + p.typed("--note", "a note"), true
-	case app.ScaleAgain:
-		return "look at the scale again", true
-	case app.BareUnits:
-		return fmt.Sprintf("a bare number is %s or %s", p.Units.BareWeight(), p.Units.BareLength()), true
 	}
 	return "", false
 }
 
-// logWords has the refusals of a line of a make's log, and of a doubtful weight.
+// logWords has the refusals of a line of a make's log.
 func logWords(p Printer, r reason.Reason) (string, bool) {
 	switch r := r.(type) {
 	case makes.SaltMissing:
@@ -75,14 +70,6 @@ func logWords(p Printer, r reason.Reason) (string, bool) {
 		return fmt.Sprintf(why, r.Lot, r.Made, r.From), true
 	case makes.MakeFirst:
 		return "save that make first" + p.typed(": rindkeep make new --lot "+text.Safe(r.Lot)+" --variety NAME", ""), true
-	case app.LooksWrong:
-		return fmt.Sprintf("%s at %s looks wrong: %s", r.Wheel, p.Weight(r.Weight), p.Sentence(r.Why)), true
-	case app.WeightsClash:
-		return r.Wheel + ": " + p.Sentence(r.Why), true
-	case app.InKilograms:
-		return fmt.Sprintf("a bare number is grams: %gkg?", r.Kilograms), true
-	case app.FitsSister:
-		return fmt.Sprintf("it would fit %s: the wrong wheel?", r.Wheel), true
 	}
 	return "", false
 }

@@ -31,6 +31,7 @@ func catalogues() []catalogue {
 		careWords,
 		lawWords,
 		makesWords,
+		weighingWords,
 	}
 }
 

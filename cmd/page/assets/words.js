@@ -53,7 +53,7 @@ export const standings = {
   "on-curve": "on its curve",
   fast: "FAST: losing more than expected, look for cracks",
   slow: "SLOW: losing less than expected, look for slime and mould",
-  unlikely: "UNLIKELY: fits neither its curve nor its earlier weights",
+  unlikely: "DOUBTFUL: fits neither its curve nor its earlier weights",
 };
 
 export const fixed = (x, digits) => (x === null || x === undefined ? "unknown" : x.toFixed(digits));
