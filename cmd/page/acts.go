@@ -257,16 +257,7 @@ var acts = []act{
 		{"cheese_salt", asWord, false, "percent"}, {"ph", asWord, false, "at the start of drying"},
 		{"shape", asText, false, "cylinder, block, sphere, pyramid"}, {"diameter", asWord, false, "length across"}, {"height", asWord, false, "length"},
 		{"length", asWord, false, "of a block, or a pyramid's base"}, {"width", asWord, false, "of a block"}, {"top", asWord, false, "of a pyramid"}, noteField,
-	}, line: func(v values) (*line, error) {
-		l := &line{command: "make new"}
-		for _, f := range []string{
-			"variety", "wheels", "weight", "date", "lot", "place", "plan", "milk", "litres", "treatment", "milk_fat", "milk_protein", "curd", "set_aside", "set_aside_for",
-			"salt", "salt_rate", "salt_where", "moisture", "moisture_sd", "fat", "cheese_salt", "ph", "shape", "diameter", "height", "length", "width", "top", "note",
-		} {
-			l.flag(strings.ReplaceAll(f, "_", "-"), v.text(f))
-		}
-		return l.flag("weights", strings.Join(v.list("weights"), ",")), nil
-	}},
+	}, command: "make new", do: saveMake},
 	{name: "customer", about: "add a customer, or change one", fields: []field{
 		{"name", asText, true, "the customer's name"}, {"contact", asText, false, "phone, email or a person"}, {"address", asText, false, "postal address"}, noteField,
 	}, command: "customer new", do: saveCustomer},

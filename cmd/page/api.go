@@ -36,8 +36,8 @@ var documents = []document{
 	{"curve/{tag}", "weights against the expected and the own curve", "curve", []string{"days"}, false, nil},
 	{"wheels", "the wheels, with age, stage, place and loss", "wheel list", []string{"stage", "gone"}, true, nil},
 	{"wheels/{tag}", "one wheel's card", "wheel show", []string{"history"}, false, nil},
-	{"lots", "the makes, newest first", "make list", []string{"variety", "most"}, false, nil},
-	{"lots/{lot}", "one make as a sheet", "make show", nil, false, nil},
+	{"lots", "the makes, newest first", "make list", []string{"variety", "most"}, false, listMakes},
+	{"lots/{lot}", "one make as a sheet", "make show", nil, false, showMake},
 	{"rooms", "the rooms in walking order", "room list", nil, false, listRooms},
 	{"rooms/{room}", "one room: its air, racks, wheels and their water", "room show", []string{"volume", "air-change", "outside-temp", "outside-rh"}, false, showRoom},
 	{"rooms/{room}/air", "its air by day, hours out of limits, water load", "air show", []string{"days", "volume", "air-change", "outside-temp", "outside-rh"}, false, showAir},
@@ -137,14 +137,6 @@ func (s *Server) write(w http.ResponseWriter, r *http.Request, a act) {
 	if err != nil {
 		s.refuse(w, http.StatusBadRequest, err)
 		return
-	}
-	if a.name == "make" && s.opt.Rev != nil {
-		// That command begins a book where there is none. From here a book that
-		// is gone is a mishap, which a new one would hide.
-		if _, err := s.opt.Rev(); err != nil {
-			s.say(w, http.StatusServiceUnavailable, Refusal{Error: "there is no book right now; nothing was saved", Exit: 5})
-			return
-		}
 	}
 	by := v.text("by")
 	switch p := personOf(r); {

@@ -14,6 +14,7 @@ import (
 	"rindkeep/cave/quantity"
 	"rindkeep/cmd/app"
 	"rindkeep/cmd/plot"
+	"rindkeep/cmd/sheet"
 	"rindkeep/cmd/words"
 )
 
@@ -195,6 +196,19 @@ func (s *Server) file(kind, name string, fill func(*call) ([]byte, error)) http.
 		}
 		_, _ = w.Write(body)
 	}
+}
+
+// sheet prints a sheet on A4: what it shows is gathered from the book, and laid out
+// once the book is closed. c.words is not for gather: it may open the book.
+func (c *call) sheet(gather func(*app.Session, sheet.Head) (func() (sheet.Doc, error), error)) ([]byte, error) {
+	draw, err := app.Ask(c.ctx, c.app, c.caller, func(s *app.Session) (func() (sheet.Doc, error), error) {
+		return gather(s, sheet.HeadOf(s, sheet.A4, false))
+	})
+	if err != nil {
+		return nil, err
+	}
+	d, err := draw()
+	return d.PDF, err
 }
 
 // size is that of a picture, in CSS pixels.

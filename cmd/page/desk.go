@@ -8,6 +8,8 @@ import (
 	"regexp"
 	"strings"
 	"time"
+
+	"rindkeep/cmd/app/trade"
 )
 
 // deskRoutes are the pages to read and write at a desk: wheels, lots, rooms, the
@@ -21,20 +23,20 @@ func (s *Server) deskRoutes(m *http.ServeMux) {
 	m.HandleFunc("GET /lot", named("lot", s.lot))
 	m.HandleFunc("GET /lot/{name}", s.lot)
 	m.HandleFunc("GET /lot/{name}/curve.svg", s.curvePicture)
-	m.HandleFunc("GET /lot/{name}/acidity.svg", s.acidityPicture)
-	m.HandleFunc("GET /lot/{name}/sheet.pdf", s.lotSheet)
+	m.HandleFunc("GET /lot/{name}/acidity.svg", s.file(svg, "", acidityPicture))
+	m.HandleFunc("GET /lot/{name}/sheet.pdf", s.file(pdf, "make.pdf", makeSheet))
 	m.HandleFunc("GET /rooms", s.page(allRooms))
 	m.HandleFunc("GET /room", named("room", s.page(oneRoom)))
 	m.HandleFunc("GET /room/{name}", patient(s.page(oneRoom)))
 	m.HandleFunc("GET /room/{name}/air.svg", s.file(svg, "", airPicture))
 	m.HandleFunc("GET /ahead", patient(s.page(aheadPage)))
 	m.HandleFunc("GET /ahead/cave.ics", patient(s.file("text/calendar; charset=utf-8", "cave.ics", calendar)))
-	m.HandleFunc("GET /makes", s.makes)
+	m.HandleFunc("GET /makes", s.page(makesPage))
 	m.HandleFunc("GET /makes/new", s.page(newMake))
 	m.HandleFunc("GET /trace", s.page(tracePageOf))
-	m.HandleFunc("GET /trace/recall.csv", s.file(csv, "recall.csv", traceFile(recallTable)))
+	m.HandleFunc("GET /trace/recall.csv", s.file(csv, "recall.csv", traceFile(trade.Trace.Recall)))
 	m.HandleFunc("GET /trace/fsma.csv", s.file(csv, "fsma.csv", traceFile(fsmaTable)))
-	m.HandleFunc("GET /trace/recall.pdf", s.file(pdf, "recall.pdf", traceFile(recallSheet)))
+	m.HandleFunc("GET /trace/recall.pdf", s.file(pdf, "recall.pdf", recallSheet))
 	m.HandleFunc("GET /stock", patient(s.page(stockPage)))
 	m.HandleFunc("GET /customers", s.page(customersPage))
 }
@@ -123,16 +125,8 @@ func (s *Server) curvePicture(w http.ResponseWriter, r *http.Request) {
 	s.raw(w, r, "image/svg+xml", "", "curve", "--svg=-", pictureSize(r, "600x400", "340x360"), "--", r.PathValue("name"))
 }
 
-func (s *Server) acidityPicture(w http.ResponseWriter, r *http.Request) {
-	s.raw(w, r, "image/svg+xml", "", "make", "show", "--svg=-", pictureSize(r, "600x360", "340x360"), "--", r.PathValue("name"))
-}
-
 func (s *Server) wheelSheet(w http.ResponseWriter, r *http.Request) {
 	s.raw(w, r, "application/pdf", "card.pdf", "sheet", "wheel", "--out=-", "--", r.PathValue("name"))
-}
-
-func (s *Server) lotSheet(w http.ResponseWriter, r *http.Request) {
-	s.raw(w, r, "application/pdf", "make.pdf", "sheet", "make", "--out=-", "--", r.PathValue("name"))
 }
 
 // look runs a command whose refusal does not end the page: what it would have

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"net/http"
 	"net/url"
+	"rindkeep/cmd/app/makes"
 	"rindkeep/cmd/app/rooms"
 	"slices"
 	"strconv"
@@ -25,7 +26,7 @@ type found struct {
 	Room    string
 	Refused *Refusal
 	Rooms   []rooms.Room
-	Makes   []makeDoc
+	Makes   []makes.Make
 	Looks   bool // something was asked for
 }
 
@@ -65,10 +66,10 @@ func (s *Server) wheels(w http.ResponseWriter, r *http.Request) {
 		}
 	}
 	if f.List == nil && f.Shelves == nil {
-		var m struct {
-			Makes []makeDoc `json:"makes"`
-		}
-		if !s.ask(w, r, &m, "make", "list", "--most=60") {
+		m, err := makes.All(c.ctx, c.app, c.caller, makes.Listed{Most: 60})
+		if err != nil {
+			status, said := c.refusal(err)
+			s.show(w, r, status, "refused.html", View{Title: "Refused", Body: said})
 			return
 		}
 		f.Makes = m.Makes
@@ -194,7 +195,10 @@ type lotWheel struct {
 // lot is a make's sheet.
 func (s *Server) lot(w http.ResponseWriter, r *http.Request) {
 	var d struct {
-		lotDoc
+		makes.Shown
+		Facts            [][2]string
+		Diary            []diaryLine
+		Caution          string
 		Here             []lotWheel
 		Gone             []wheelLine
 		Most             int // wheels left out of the list
@@ -202,10 +206,19 @@ func (s *Server) lot(w http.ResponseWriter, r *http.Request) {
 		Taste            tasteDoc
 		Curve, Acidities string
 	}
-	if !s.ask(w, r, &d.lotDoc, "make", "show", "--", r.PathValue("name")) {
+	c := s.callOf(r)
+	m, err := inTurn(c, func(c *call) (makes.Shown, error) { return makes.Show(c.ctx, c.app, c.caller, c.name()) })
+	if err != nil {
+		status, said := c.refusal(err)
+		s.show(w, r, status, "refused.html", View{Title: "Refused", Body: said})
 		return
 	}
-	lot := d.Make.Lot
+	p := c.words()
+	lot := m.Make.Lot
+	d.Shown, d.Facts, d.Diary = m, p.MakeFacts(m), diary(p, m)
+	if m.RawMilk != nil {
+		d.Caution = p.RawMilk(m.RawMilk)
+	}
 	var list struct {
 		Wheels []wheelLine `json:"wheels"`
 	}
@@ -235,28 +248,10 @@ func (s *Server) lot(w http.ResponseWriter, r *http.Request) {
 	if len(d.Here) > 0 {
 		d.Curve = addressOf("lot", lot, "curve.svg")
 	}
-	if n := slices.IndexFunc(d.Log, func(l logLine) bool { return l.PH != nil || l.Acid != nil }); n >= 0 {
+	if soured(m) {
 		d.Acidities = addressOf("lot", lot, "acidity.svg")
 	}
 	s.show(w, r, http.StatusOK, "lot.html", View{Title: "Lot " + lot, Here: "makes", Body: d})
-}
-
-func (s *Server) makes(w http.ResponseWriter, r *http.Request) {
-	var d struct {
-		Makes []makeDoc `json:"makes"`
-		More  bool
-		All   bool
-	}
-	d.All = r.URL.Query().Has("all")
-	most := "--most=" + strconv.Itoa(sheetful)
-	if d.All {
-		most = "--most=0"
-	}
-	if !s.ask(w, r, &d, "make", "list", most) {
-		return
-	}
-	d.More = !d.All && len(d.Makes) == sheetful
-	s.show(w, r, http.StatusOK, "makes.html", View{Title: "Makes", Here: "makes", Body: d})
 }
 
 // Words says which of how many the list shows.

@@ -78,13 +78,16 @@ func dayMonth(date any) string {
 	return s[:max(0, strings.LastIndexByte(s, ' '))]
 }
 
+// minute is how an instant is shown.
+const minute = "Mon 2 Jan 2006 15:04"
+
 // clockTime is an instant as the book's own clock showed it.
 func clockTime(s string) string {
 	t, err := time.Parse(time.RFC3339, s)
 	if err != nil {
 		return s
 	}
-	return t.Format("Mon 2 Jan 2006 15:04")
+	return t.Format(minute)
 }
 
 // grams is a weight, as the command line prints it.

@@ -367,7 +367,6 @@ func TestWhatIsSentBecomesOneCommandLine(t *testing.T) {
 		{"a loss", "lost", `{"wheels":["a"],"why":"blown"}`, []string{"wheel", "lost", "--why=blown", "--by=Nora", "--", "a"}},
 		{"a strike under an identity", "strike", `{"entry":"E","id":"X","why":"slip"}`, []string{"strike", "--why=slip", "--id=X", "--by=Nora", "--", "E"}},
 		{"a strike of what an identity sent", "strike", `{"id":"X","why":"slip"}`, []string{"strike", "--why=slip", "--by=Nora", "--", "X"}},
-		{"a make", "make", `{"variety":"gouda","wheels":4,"weights":[2100,"2.1kg"],"salt_rate":"1.8%","set_aside_for":"lab"}`, []string{"make", "new", "--variety=gouda", "--wheels=4", "--set-aside-for=lab", "--salt-rate=1.8%", "--weights=2100,2.1kg", "--by=Nora", "--"}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			st.args = nil

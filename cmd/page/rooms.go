@@ -57,35 +57,21 @@ const (
 func waterAsked(c *call) (w rooms.WaterAsked, err error) {
 	x := &w.Exchange
 	x.ChangesPerHour, x.Outside.Temp, x.Outside.RH = usualChange, usualOutsideT, usualOutsideH
-	read := func(name string, parse func(string) error) {
-		if word := c.text(name); word != "" && err == nil {
-			if e := parse(word); e != nil {
-				err = app.Misread(name, e)
-			}
-		}
+	in := c.figures(c.text)
+	x.VolumeM3 = given(in, "volume", decimal)
+	if v := optional(in, "air-change", decimal); v != nil {
+		x.ChangesPerHour = *v
 	}
-	figure := func(to *float64) func(string) error {
-		return func(s string) (err error) {
-			if *to, err = strconv.ParseFloat(strings.Replace(s, ",", ".", 1), 64); err != nil {
-				err = fmt.Errorf("%q isn't a number", short(s))
-			}
-			return err
-		}
+	if v := optional(in, "outside-temp", in.units.ParseTemp); v != nil {
+		x.Outside.Temp = *v
 	}
-	read("volume", figure(&x.VolumeM3))
-	read("air-change", figure(&x.ChangesPerHour))
-	read("outside-temp", func(s string) (err error) {
-		x.Outside.Temp, err = c.words().Units.ParseTemp(s)
-		return err
-	})
-	read("outside-rh", func(s string) (err error) {
-		x.Outside.RH, err = quantity.ParsePercent(s)
-		return err
-	})
-	if err == nil {
-		err = w.Check()
+	if v := optional(in, "outside-rh", quantity.ParsePercent); v != nil {
+		x.Outside.RH = *v
 	}
-	return w, err
+	if in.err != nil {
+		return w, in.err
+	}
+	return w, w.Check()
 }
 
 func allRooms(c *call) (View, error) {
@@ -218,12 +204,12 @@ func noteAir(c *call, v values) (any, error) {
 	case word != "" && celsius != "":
 		return nil, badRequestf("temp", "give temp or temp_c, not both")
 	}
-	var err error
-	if q.Temp, err = c.words().Units.ParseTemp(cmp.Or(word, celsius+"C")); err != nil {
-		return nil, app.Misread("temp", err)
+	in := c.figures(v.text)
+	if q.Temp, q.RH = given(in, "temp", in.units.ParseTemp), in.percent("rh_pct"); celsius != "" {
+		q.Temp = given(in, "temp_c", quantity.ParseTemp)
 	}
-	if q.RH, err = quantity.ParsePercent(v.text("rh_pct")); err != nil {
-		return nil, app.Misread("rh_pct", err)
+	if in.err != nil {
+		return nil, in.err
 	}
 	d, err := rooms.LogAir(c.ctx, c.app, c.caller, q)
 	return saved(d, err, c.words().FillNoted)

@@ -1,8 +1,6 @@
 package page
 
 import (
-	"cmp"
-	"path/filepath"
 	"slices"
 	"strings"
 
@@ -83,7 +81,7 @@ func tracePageOf(c *call) (View, error) {
 }
 
 // traceFile makes a file of a trace; a query that asks nothing goes to the page.
-func traceFile(of func(*call, trade.Trace) ([]byte, error)) func(*call) ([]byte, error) {
+func traceFile(of func(trade.Trace) app.Table) func(*call) ([]byte, error) {
 	return func(c *call) ([]byte, error) {
 		if !asks(traceQuestion(c)) {
 			return nil, elsewhere("/trace")
@@ -92,23 +90,26 @@ func traceFile(of func(*call, trade.Trace) ([]byte, error)) func(*call) ([]byte,
 		if err != nil {
 			return nil, err
 		}
-		return of(c, t)
+		return text.CSV(of(t)), nil
 	}
 }
 
-func recallTable(_ *call, t trade.Trace) ([]byte, error) { return text.CSV(t.Recall()), nil }
+func fsmaTable(t trade.Trace) app.Table { return t.FSMA(t.Site) }
 
-func fsmaTable(_ *call, t trade.Trace) ([]byte, error) { return text.CSV(t.FSMA(t.Site)), nil }
-
-func recallSheet(c *call, t trade.Trace) ([]byte, error) {
-	head := sheet.Head{Book: cmp.Or(t.Site, bookName(c.app)), Printed: t.Time, Paper: sheet.A4}
-	d, err := sheet.RecallSheet(head, sheet.RecallOf(c.words(), t))
-	return d.PDF, err
-}
-
-// bookName is what a book without a name is called.
-func bookName(a *app.App) string {
-	return strings.TrimSuffix(filepath.Base(a.Book), filepath.Ext(a.Book))
+func recallSheet(c *call) ([]byte, error) {
+	q := traceQuestion(c)
+	if !asks(q) {
+		return nil, elsewhere("/trace")
+	}
+	if err := q.Check(); err != nil {
+		return nil, err
+	}
+	p := c.words()
+	return c.sheet(func(s *app.Session, h sheet.Head) (func() (sheet.Doc, error), error) {
+		t, err := trade.Gather(s, q)
+		p.FillTrace(&t)
+		return func() (sheet.Doc, error) { return sheet.RecallSheet(h, sheet.RecallOf(p, t)) }, err
+	})
 }
 
 func customersPage(c *call) (View, error) {

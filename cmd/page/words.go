@@ -21,6 +21,7 @@ func funcs(p words.Printer, a *assets) template.FuncMap {
 		"below0":     func(x *float64) bool { return *x < 0 },
 		"size":       func(x *float64) *float64 { y := math.Abs(*x); return &y },
 		"temp":       func(x *float64) string { return temperature(p, x) },
+		"volume":     func(x *float64) string { return p.Units.Volume(quantity.Litres(*x)) },
 		"asset":      a.url,
 		"long":       longDate,
 		"num":        func(digits int, x *float64) string { return number(digits, x) },

@@ -4,6 +4,7 @@
 package shape
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"strings"
@@ -54,6 +55,24 @@ func (s Shape) Guessed() Shape {
 		}
 	}
 	return s
+}
+
+// Completed is the shape with the form that its measures suggest where it has none.
+// The zero Shape stays as it is; measures that make no shape are refused.
+func (s Shape) Completed() (Shape, error) {
+	if s == (Shape{}) {
+		return s, nil
+	}
+	if s.Form == "" {
+		s = s.Guessed()
+	}
+	switch {
+	case s.Form == "" && s.Diameter > 0:
+		return s, errors.New("a diameter needs a height too, unless the shape is a sphere")
+	case s.Form == "":
+		return s, errors.New("the measures don't make a shape; give diameter and height, or length, width and height")
+	}
+	return s, s.Check()
 }
 
 // Check refuses an unknown form, and measures that are missing or not between 0.5

@@ -123,6 +123,26 @@ func TestForWeightGivesTheWeightAtTheDensityInTheSameProportions(t *testing.T) {
 	}
 }
 
+func TestMeasuresSuggestAForm(t *testing.T) {
+	for _, c := range []struct {
+		name        string
+		shape, want Shape
+		says        string
+	}{
+		{"nothing", Shape{}, Shape{}, ""},
+		{"a diameter and a height", Shape{Diameter: 0.2, Height: 0.1}, Shape{Form: Cylinder, Diameter: 0.2, Height: 0.1}, ""},
+		{"a diameter alone", Shape{Diameter: 0.2}, Shape{}, "needs a height too"},
+		{"a ball", Shape{Form: Sphere, Diameter: 0.2}, Shape{Form: Sphere, Diameter: 0.2}, ""},
+		{"a width alone", Shape{Width: 0.2}, Shape{}, "don't make a shape"},
+		{"a form alone", Shape{Form: Block}, Shape{}, "needs its length"},
+	} {
+		got, err := c.shape.Completed()
+		if (err != nil) != (c.says != "") || err != nil && !strings.Contains(err.Error(), c.says) || err == nil && got != c.want {
+			t.Errorf("%s: %v, %v", c.name, got, err)
+		}
+	}
+}
+
 func TestWhatAShapeIsRefusedFor(t *testing.T) {
 	for _, c := range []struct {
 		name  string

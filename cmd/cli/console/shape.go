@@ -35,19 +35,9 @@ func (s *ShapeFlags) Given(in *Figures) (sh shape.Shape) {
 		}
 	}
 	sh.Form = shape.Form(s.form)
-	if sh.Form == "" {
-		sh = sh.Guessed()
-	}
-	switch {
-	case in.Err != nil || sh == shape.Shape{}:
-	case sh.Form == "" && sh.Diameter > 0:
-		in.Err = Usagef("--diameter needs --height, or --shape sphere")
-	case sh.Form == "":
-		in.Err = Usagef("the measures don't make a shape; give --diameter and --height, or --length, --width and --height")
-	default:
-		if err := sh.Check(); err != nil {
-			in.Err = Usage{Msg: err.Error()}
-		}
+	sh, err := sh.Completed()
+	if err != nil && in.Err == nil {
+		in.Err = Usage{Msg: err.Error()}
 	}
 	return sh
 }

@@ -80,11 +80,7 @@ func Write(c *console.Console, f *Flags, gather func(*app.Session, sheet.Head) (
 		}
 	}
 	p, err := console.Ask(c, func(s *app.Session) (Printed, error) {
-		head := sheet.Head{Book: s.Tx.Settings().Name, Printed: s.Time.In(s.Zone), Paper: paper, Large: f.Large}
-		if head.Book == "" {
-			head.Book = strings.TrimSuffix(filepath.Base(c.Book), filepath.Ext(c.Book))
-		}
-		return gather(s, head)
+		return gather(s, sheet.HeadOf(s, paper, f.Large))
 	})
 	if err != nil {
 		return err
