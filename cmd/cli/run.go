@@ -12,6 +12,7 @@ import (
 	"rindkeep/cmd/cli/console"
 	librarycmd "rindkeep/cmd/cli/library"
 	makescmd "rindkeep/cmd/cli/makes"
+	pagescmd "rindkeep/cmd/cli/pages"
 	roomscmd "rindkeep/cmd/cli/rooms"
 	roundcmd "rindkeep/cmd/cli/round"
 	tradecmd "rindkeep/cmd/cli/trade"
@@ -104,7 +105,7 @@ rindkeep dry                                     who is dry enough to wax`),
 		a.strikeCmd(),
 		a.logCmd(),
 		a.sheetCmd(),
-		a.pageCmd(),
+		pagescmd.Command(a.Console, PageOptions),
 		a.bookCmd(),
 		versionCmd(a.Console),
 	} {

@@ -125,7 +125,7 @@ func newStage(t testing.TB, change ...func(*Options, *limits)) *stage {
 		Fed: func(ctx context.Context, args []string, in []byte) Reply {
 			return run(ctx, append(args, fmt.Sprintf("<%d bytes>", len(in))))
 		},
-		Now: func() time.Time { return st.now }, Log: zerolog.New(zerolog.SyncWriter(&st.log)), Version: "test",
+		Now: func() time.Time { return st.now }, Log: zerolog.New(zerolog.SyncWriter(&st.log)),
 	}
 	l := usualLimits()
 	for _, c := range change {

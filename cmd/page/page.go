@@ -50,7 +50,6 @@ type Options struct {
 	Authority func() []byte                                             // the made authority, in DER; nil: none
 	Now       func() time.Time
 	Log       zerolog.Logger
-	Version   string
 }
 
 // Server serves the page of one book.
