@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"rindkeep/cave"
+	"rindkeep/cave/day"
 )
 
 // Attribute is what a taster scores.
@@ -61,6 +62,15 @@ var FaultWords = map[Attribute][]string{
 	Colour: {"acid-cut", "bleached", "faded", "mottled", "salt spots", "seamy", "wavy"},
 	Appearance: {"checked", "defective coating", "high edges", "huffed", "irregular bandaging", "lopsided", "mites",
 		"mould under bandage", "rough", "soiled", "sour rind", "surface mould", "weak rind", "weeping"},
+}
+
+// PublishedFaults are all of FaultWords, in the order of their attributes.
+func PublishedFaults() []string {
+	var out []string
+	for _, a := range Attributes {
+		out = append(out, FaultWords[a]...)
+	}
+	return out
 }
 
 // FaultOf gives the attribute that a published fault belongs to; ok is false for
@@ -132,11 +142,12 @@ func (t Tasting) String() string {
 	return out
 }
 
-// Sample is one tasting of one wheel at an age in days.
+// Sample is one tasting of one wheel.
 type Sample struct {
 	Wheel string // its tag
 	By    string
-	Age   int
+	On    day.Date
+	Age   int // in days
 	Found Tasting
 }
 
@@ -148,9 +159,10 @@ type Mean struct {
 }
 
 // AgeScores are the tastings at one age: how many, of how many wheels, by how many
-// people, and the scores of each attribute.
+// people, the dates in order, and the scores of each attribute.
 type AgeScores struct {
 	Age                       int
+	Dates                     []day.Date
 	Tastings, Wheels, Tasters int
 	Scores                    map[Attribute]Mean
 }
@@ -165,6 +177,11 @@ func Course(samples []Sample) []AgeScores {
 	for age, xs := range byAge {
 		a := AgeScores{Age: age, Tastings: len(xs), Scores: map[Attribute]Mean{}}
 		a.Wheels, a.Tasters = CountTasted(xs)
+		for _, x := range xs {
+			a.Dates = append(a.Dates, x.On)
+		}
+		slices.Sort(a.Dates)
+		a.Dates = slices.Compact(a.Dates)
 		for _, at := range Attributes {
 			var m Mean
 			sum := 0

@@ -7,6 +7,8 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 	"pgregory.net/rapid"
+
+	"rindkeep/cave/day"
 )
 
 func TestATastingIsTakenOrRefusedInASentence(t *testing.T) {
@@ -93,17 +95,18 @@ func TestATastingReadsBackAsItWasWritten(t *testing.T) {
 }
 
 func TestTheCourseOfATastingByAge(t *testing.T) {
+	const old, early = day.Date(20_000), day.Date(19_900)
 	xs := []Sample{
-		{"a-02", "Orla", 118, Tasting{Flavour: 5, Texture: 4}},
-		{"a-01", "Orla", 60, Tasting{Flavour: 3, Texture: 5, Faults: []string{"bitter", "cardboard"}}},
-		{"a-02", "Nora", 60, Tasting{Flavour: 4, Faults: []string{"bitter"}}},
-		{"a-01", "Nora", 60, Tasting{Flavour: 4, Colour: 2}},
-		{"a-03", "Orla", 118, Tasting{Faults: []string{"bitter"}}},
+		{"a-02", "Orla", old, 118, Tasting{Flavour: 5, Texture: 4}},
+		{"a-01", "Orla", early + 1, 60, Tasting{Flavour: 3, Texture: 5, Faults: []string{"bitter", "cardboard"}}},
+		{"a-02", "Nora", early, 60, Tasting{Flavour: 4, Faults: []string{"bitter"}}},
+		{"a-01", "Nora", early + 1, 60, Tasting{Flavour: 4, Colour: 2}},
+		{"a-03", "Orla", old, 118, Tasting{Faults: []string{"bitter"}}},
 	}
 	want := []AgeScores{
-		{60, 3, 2, 2,
+		{60, []day.Date{early, early + 1}, 3, 2, 2,
 			map[Attribute]Mean{Appearance: {}, Colour: {1, 2, 2, 2}, Texture: {1, 5, 5, 5}, Flavour: {3, 11.0 / 3, 3, 4}}},
-		{118, 2, 2, 1, map[Attribute]Mean{Appearance: {}, Colour: {}, Texture: {1, 4, 4, 4}, Flavour: {1, 5, 5, 5}}},
+		{118, []day.Date{old}, 2, 2, 1, map[Attribute]Mean{Appearance: {}, Colour: {}, Texture: {1, 4, 4, 4}, Flavour: {1, 5, 5, 5}}},
 	}
 	if d := cmp.Diff(want, Course(xs)); d != "" {
 		t.Errorf("the course (-want +got):\n%s", d)
@@ -121,8 +124,12 @@ func TestAMeanLiesBetweenItsScores(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		n := 0
 		xs := rapid.SliceOf(rapid.Custom(func(t *rapid.T) Sample {
-			return Sample{rapid.SampledFrom([]string{"a", "b"}).Draw(t, "wheel"), rapid.SampledFrom([]string{"", "x", "y"}).Draw(
-				t, "by"), rapid.IntRange(0, 3).Draw(t, "age"), Tasting{Flavour: Score(rapid.IntRange(0, 5).Draw(t, "flavour"))}}
+			return Sample{
+				Wheel: rapid.SampledFrom([]string{"a", "b"}).Draw(t, "wheel"),
+				By:    rapid.SampledFrom([]string{"", "x", "y"}).Draw(t, "by"),
+				Age:   rapid.IntRange(0, 3).Draw(t, "age"),
+				Found: Tasting{Flavour: Score(rapid.IntRange(0, 5).Draw(t, "flavour"))},
+			}
 		})).Draw(t, "samples")
 		for _, a := range Course(xs) {
 			n += a.Tastings

@@ -10,6 +10,7 @@ import (
 
 	"rindkeep/cave"
 	"rindkeep/store"
+	"rindkeep/wheel"
 )
 
 // MaxWord is the longest word that can name wheels, in bytes.
@@ -90,6 +91,70 @@ func (s *Session) PickWord(word string) ([]store.WheelState, error) {
 	}
 	near := slices.Concat(nearest(lerr), nearest(rerr), nearest(werr))
 	return nil, About(word, store.NotFound{Thing: "wheel, lot or place", Name: word, Near: near[:min(3, len(near))]})
+}
+
+// Past is what one word names in a question about the past: of a lot, and of tags
+// that begin alike, wheels that are gone too.
+type Past struct {
+	Word   string      // the tag or the lot as the book writes it, else the word
+	Make   *wheel.Make // of the lot; nil: the word names none
+	Wheels []uuid.UUID
+}
+
+// PickPast finds the wheels that words name in a question about the past.
+func (s *Session) PickPast(words []string) ([]Past, error) {
+	var out []Past
+	for _, group := range words {
+		for word := range strings.SplitSeq(group, ",") {
+			if word = strings.TrimSpace(word); word == "" {
+				continue
+			}
+			p, err := s.pickPast(word)
+			if err != nil {
+				return nil, err
+			}
+			out = append(out, p)
+		}
+	}
+	return out, nil
+}
+
+func (s *Session) pickPast(word string) (Past, error) {
+	p := Past{Word: word}
+	if Printable(word) && !s.Tx.HasTag(word) {
+		m, err := s.Tx.MakeByLot(word)
+		if err == nil {
+			ws, err := s.Tx.WheelsOf(m.ID)
+			for _, w := range ws {
+				p.Wheels = append(p.Wheels, w.ID)
+			}
+			p.Word, p.Make = m.Lot, &m
+			return p, err
+		}
+		if !IsNotFound(err) {
+			return p, err
+		}
+		if prefix, ok := strings.CutSuffix(word, "*"); ok && !strings.ContainsAny(prefix, "*/") {
+			ws, err := s.Tx.TagsStarting(prefix)
+			if p.Wheels = idsOf(ws); err != nil || len(ws) > 0 {
+				return p, err
+			}
+		}
+	}
+	ws, err := s.PickWord(word)
+	if len(ws) == 1 && strings.EqualFold(ws[0].Tag, word) {
+		p.Word = ws[0].Tag
+	}
+	p.Wheels = idsOf(ws)
+	return p, err
+}
+
+func idsOf(ws []store.WheelState) []uuid.UUID {
+	out := make([]uuid.UUID, len(ws))
+	for i, w := range ws {
+		out[i] = w.Wheel
+	}
+	return out
 }
 
 func nearest(err error) []string {

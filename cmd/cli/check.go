@@ -7,6 +7,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"rindkeep/cave/reason"
+	uc "rindkeep/cmd/app"
 	"rindkeep/cmd/text"
 	"rindkeep/store"
 	"rindkeep/wheel"
@@ -140,4 +141,15 @@ func (s *session) dryLines(ws []store.WheelState, when time.Time) error {
 		s.indented(w.Tag + " " + s.answerShort(v))
 	}
 	return nil
+}
+
+// askSisters asks for a hand check of the sisters of wheels with a fault.
+func (s *session) askSisters(r recorded, fault string) ([]string, error) {
+	return s.S.AskSisters(uc.Recorded{Wheels: r.ws, At: r.when, Written: r.written}, fault)
+}
+
+func (s *session) askedText(asked []string) {
+	if len(asked) > 0 {
+		s.print("%s\n", s.Words.CheckSisters(asked))
+	}
 }

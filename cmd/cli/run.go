@@ -15,6 +15,7 @@ import (
 	pagescmd "rindkeep/cmd/cli/pages"
 	roomscmd "rindkeep/cmd/cli/rooms"
 	roundcmd "rindkeep/cmd/cli/round"
+	tastingcmd "rindkeep/cmd/cli/tasting"
 	tradecmd "rindkeep/cmd/cli/trade"
 	workcmd "rindkeep/cmd/cli/work"
 )
@@ -100,7 +101,7 @@ rindkeep dry                                     who is dry enough to wax`),
 		a.curveCmd(),
 		a.checkCmd(),
 		a.coatCmd(),
-		a.tasteCmd(),
+		tastingcmd.Command(a.Console),
 		a.wheelCmd(),
 		a.strikeCmd(),
 		a.logCmd(),

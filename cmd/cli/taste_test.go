@@ -104,7 +104,7 @@ func TestTheScoresOfALotOverTime(t *testing.T) {
 	}
 	w.want(exitNotFound, `no wheel, lot or place "261110B"`, "taste", "show", "261110B")
 	w.want(exitUsage, `taste show needs WHAT`, "taste", "show")
-	w.want(exitUsage, `no wheel is named; give a tag, a lot or a place`, "taste", "show", ",")
+	w.want(exitUsage, `a tag, lot or place is missing`, "taste", "show", ",")
 	if out := w.must("taste show 261110A --on 2026-11-01"); strings.Contains(out, "days old") || !strings.Contains(out, "not tasted yet") {
 		t.Errorf("before it was made: %s", out)
 	}
@@ -126,9 +126,9 @@ func TestACoreThatCannotBeIsRefusedWithItsTasting(t *testing.T) {
 func TestAFaultIsAPublishedWordOrOneSaidToBeOnesOwn(t *testing.T) {
 	w := newWorld(t).kept()
 	for _, c := range []struct{ word, says string }{
-		{"bittr", `no word "bittr" for a fault\nhint: did you mean bitter\? If not, and it is a word of your own: --fault-own bittr\n$`},
+		{"bittr", `"bittr" isn't a fault on the list\nhint: did you mean bitter\? if it's a word of your own: --fault-own bittr\n$`},
 		{"whey taint", `did you mean whey-taint\? .*--fault-own 'whey taint'\n$`},
-		{"cardboard", `no word "cardboard" for a fault\nhint: if it is a word of your own: --fault-own cardboard; rindkeep taste --help lists the published ones\n$`},
+		{"cardboard", `"cardboard" isn't a fault on the list\nhint: if it's a word of your own: --fault-own cardboard; rindkeep taste --help has the list\n$`},
 		{"a\x1bb", `does not print`},
 		{strings.Repeat("x", 10_000), `.`},
 	} {
@@ -151,55 +151,17 @@ func TestAFaultIsAPublishedWordOrOneSaidToBeOnesOwn(t *testing.T) {
 	}
 	w.doc(&l, "log 261110A-01 --kind tasted")
 	w.must("strike " + l.Entries[0].ID + " --why wrong --quiet")
-	w.want(exitUsage, `no word "cardboard" for a fault`, "taste", "261110A-02", "--fault", "cardboard")
-	for _, word := range publishedFaults() {
+	w.want(exitUsage, `"cardboard" isn't a fault`, "taste", "261110A-02", "--fault", "cardboard")
+	for _, word := range wheel.PublishedFaults() {
 		if r := w.run("taste", "261110A-03", "--flavour", "4", "--fault", word); r.Code != exitDone {
 			t.Errorf("--fault %s: %+v", word, r)
 		}
 	}
 	help := w.must("taste --help")
-	for _, word := range publishedFaults() {
+	for _, word := range wheel.PublishedFaults() {
 		if !strings.Contains(strings.Join(strings.Fields(help), " "), word) {
 			t.Errorf("taste --help does not list %q", word)
 		}
 	}
 	w.sound()
-}
-
-func TestTheCourseOfScoresIsDrawnToHalfAPoint(t *testing.T) {
-	m := func(x float64) wheel.Mean { return wheel.Mean{N: 1, Mean: x} }
-	course := []wheel.AgeScores{
-		{Age: 30, Scores: map[wheel.Attribute]wheel.Mean{wheel.Flavour: m(2.5), wheel.Texture: m(5), wheel.Colour: m(5)}},
-		{Age: 60, Scores: map[wheel.Attribute]wheel.Mean{wheel.Flavour: m(3.8)}},
-		{Age: 90, Scores: map[wheel.Attribute]wheel.Mean{wheel.Flavour: m(4.7), wheel.Texture: m(4.7), wheel.Colour: m(4.7), wheel.Appearance: m(4.7)}},
-	}
-	same(t, "the picture", strings.Join(tasteChart(course, 40), "\n"), strings.Trim(`
-5 ┤CT
-  │                               ACTF
-4 ┤               F
-  │
-3 ┤
-  │F
-2 ┤
-  └┬──────────────┬───────────────┬────
-   30 d           60 d            90 d
-A appearance  C colour  T texture  F flavour
-`, "\n"))
-	if got := tasteChart(course[:1], 40); got != nil {
-		t.Errorf("one age is drawn: %q", got)
-	}
-	if got := tasteChart([]wheel.AgeScores{{Age: 1}, {Age: 2}}, 40); got != nil {
-		t.Errorf("faults alone are drawn: %q", got)
-	}
-	// Any ages, any width: nothing out of its frame.
-	for _, last := range []int{61, 75, 100, 4000} {
-		course[2].Age = last
-		for width := 1; width < 200; width += 7 {
-			for _, l := range tasteChart(course, width) {
-				if n := len([]rune(l)); n > max(width, 28)+16 {
-					t.Errorf("%d columns wide, asked for %d: %q", n, width, l)
-				}
-			}
-		}
-	}
 }

@@ -44,7 +44,9 @@ func appWords(p Printer, r reason.Reason) (string, bool) {
 const mostQuoted = 60
 
 // quoted shows what a person typed: short, and safe on any terminal.
-func quoted(s string) string { return strconv.Quote(text.Cut(text.Safe(s), mostQuoted)) }
+func quoted(s string) string { return strconv.Quote(cut(s)) }
+
+func cut(s string) string { return text.Cut(text.Safe(s), mostQuoted) }
 
 // When is " at 2026-11-25 08:30", or "" for the zero time.
 func (p Printer) When(t time.Time) string {

@@ -32,6 +32,7 @@ func catalogues() []catalogue {
 		lawWords,
 		makesWords,
 		weighingWords,
+		tastingWords,
 	}
 }
 

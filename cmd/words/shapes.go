@@ -22,6 +22,7 @@ var nouns = map[reason.Thing]noun{
 	"time":     {"a time", "07:15 or 2026-11-25T07:15"},
 	"why":      {"the reason", ""},
 	"wheel":    {"a wheel's tag", "261120A-03"},
+	"what":     {"a tag, lot or place", "261120A-03, 261120A or cellar/B/2"},
 	"job":      {"a job", "turn"},
 	"coat":     {"a coat", "wax"},
 	"place":    {"a place", "cellar/B/2"},

@@ -1,0 +1,243 @@
+package tasting
+
+import (
+	"context"
+	"slices"
+	"time"
+
+	"github.com/google/uuid"
+
+	"rindkeep/cave"
+	"rindkeep/cave/day"
+	"rindkeep/cave/reason"
+	"rindkeep/cmd/app"
+	"rindkeep/wheel"
+)
+
+// Shown is the tastings of some wheels.
+type Shown struct {
+	Schema   string    `json:"schema"`
+	Asked    []string  `json:"asked"`
+	At       string    `json:"at"`
+	Wheels   int       `json:"wheels"` // asked about
+	ByAge    []AtAge   `json:"by_age"`
+	Faults   []Fault   `json:"faults"`
+	Tastings []Tasting `json:"tastings"`
+
+	Tasted, Tasters int               `json:"-"` // how many wheels, by how many people
+	Course          []wheel.AgeScores `json:"-"`
+	Make            *wheel.Make       `json:"-"` // of all the wheels; nil: there are several
+	Title           string            `json:"-"` // of its variety
+	On              day.Date          `json:"-"`
+}
+
+// AtAge is the tastings at one age.
+type AtAge struct {
+	Age      int      `json:"age_days"`
+	Dates    []string `json:"dates"`
+	Tastings int      `json:"tastings"`
+	Wheels   int      `json:"wheels"`
+	Tasters  int      `json:"tasters"`
+	Scores   Scores   `json:"scores"`
+}
+
+// Scores are the scores of each attribute; nil where nobody scored it.
+type Scores struct {
+	Appearance *Mean `json:"appearance"`
+	Colour     *Mean `json:"colour"`
+	Texture    *Mean `json:"texture"`
+	Flavour    *Mean `json:"flavour"`
+}
+
+// Mean is the mean of Count scores, and the lowest and highest of them.
+type Mean struct {
+	Mean  *float64 `json:"mean"`
+	Low   int      `json:"low"`
+	High  int      `json:"high"`
+	Count int      `json:"count"`
+}
+
+// Fault is how often a fault was found.
+type Fault struct {
+	Fault    string  `json:"fault"`
+	Of       *string `json:"said_of"` // the attribute; null: a word of the maker's own
+	Count    int     `json:"count"`
+	Wheels   int     `json:"wheels"`
+	Youngest int     `json:"from_age_days"`
+	Oldest   int     `json:"to_age_days"`
+}
+
+// Tasting is one tasting of one wheel.
+type Tasting struct {
+	Wheel      string   `json:"wheel"`
+	Lot        string   `json:"lot"`
+	At         string   `json:"at"`
+	Age        int      `json:"age_days"`
+	By         string   `json:"by"`
+	Appearance *int     `json:"appearance"`
+	Colour     *int     `json:"colour"`
+	Texture    *int     `json:"texture"`
+	Flavour    *int     `json:"flavour"`
+	Faults     []string `json:"faults"`
+	Note       string   `json:"note"`
+}
+
+// Show gives the tastings of the wheels named up to the caller's date, those of a
+// lot that are gone with it: the scores by age, and the faults by how often.
+func Show(ctx context.Context, a *app.App, c app.Caller, what []string) (Shown, error) {
+	return app.Ask(ctx, a, c, func(s *app.Session) (Shown, error) { return shown(s, what) })
+}
+
+func shown(s *app.Session, what []string) (Shown, error) {
+	d := Shown{Schema: app.Schema("taste-show"), Asked: []string{}, ByAge: []AtAge{}, Faults: []Fault{},
+		Tastings: []Tasting{}}
+	until, on, err := s.AsOf()
+	if err != nil {
+		return d, err
+	}
+	d.At, d.On = app.Instant(until, s.Zone), on
+	named, err := s.PickPast(what)
+	if err != nil {
+		return d, err
+	}
+	if len(named) == 0 {
+		return d, app.Misuse("what", reason.Missing{What: "what"})
+	}
+	g := gathering{Session: s, until: until, seen: map[uuid.UUID]bool{}, makes: map[uuid.UUID]wheel.Make{}}
+	for _, n := range named {
+		d.Asked = append(d.Asked, n.Word)
+		for _, id := range n.Wheels {
+			if err := g.add(id); err != nil {
+				return d, err
+			}
+		}
+	}
+	d.Wheels = g.wheels
+	if len(g.makes) == 1 {
+		for _, m := range g.makes {
+			d.Make, d.Title = &m, m.Variety
+			if v, err := s.Tx.Variety(m.Variety); err == nil {
+				d.Title = v.Title
+			} else if !app.IsNotFound(err) {
+				return d, err
+			}
+		}
+	}
+	d.sum(g.sorted(), s.Zone)
+	return d, nil
+}
+
+// tasted is one tasting with all that is known of it.
+type tasted struct {
+	wheel.Sample
+	at        time.Time
+	lot, note string
+}
+
+// gathering gathers the tastings of wheels, each wheel once.
+type gathering struct {
+	*app.Session
+	until  time.Time
+	seen   map[uuid.UUID]bool
+	makes  map[uuid.UUID]wheel.Make
+	wheels int
+	found  []tasted
+}
+
+func (g *gathering) add(id uuid.UUID) error {
+	if g.seen[id] {
+		return nil
+	}
+	g.seen[id] = true
+	if len(g.seen)%64 == 0 && g.Ctx.Err() != nil {
+		return g.Ctx.Err()
+	}
+	w, err := g.Tx.Wheel(id)
+	if err != nil {
+		return err
+	}
+	m, ok := g.makes[w.Make]
+	if !ok {
+		if m, err = g.Tx.Make(w.Make); err != nil {
+			return err
+		}
+		g.makes[w.Make] = m
+	}
+	es, err := g.Tx.History(id)
+	if err != nil {
+		return err
+	}
+	l := wheel.NewLife(w, m, es, g.Zone, nil)
+	if slices.ContainsFunc(l.Entries, func(e wheel.Entry) bool { return e.Kind == wheel.Voided }) {
+		return nil
+	}
+	g.wheels++
+	for _, e := range l.Entries {
+		if e.Kind != wheel.Tasted || e.At.After(g.until) {
+			continue
+		}
+		t, err := wheel.ParseTasting(e.Detail)
+		if err != nil {
+			return app.About(l.Tag, err)
+		}
+		on := day.At(e.At, g.Zone)
+		x := wheel.Sample{Wheel: l.Tag, By: e.By, On: on, Age: l.Age(on), Found: t}
+		g.found = append(g.found, tasted{x, e.At, m.Lot, e.Note})
+	}
+	return nil
+}
+
+// sorted are the tastings in the order they happened.
+func (g *gathering) sorted() []tasted {
+	slices.SortStableFunc(g.found, func(a, b tasted) int {
+		if c := a.at.Compare(b.at); c != 0 {
+			return c
+		}
+		return cave.NaturalCompare(a.Wheel, b.Wheel)
+	})
+	return g.found
+}
+
+// sum fills in what follows from the tastings.
+func (d *Shown) sum(found []tasted, zone *time.Location) {
+	var samples []wheel.Sample
+	for _, x := range found {
+		samples = append(samples, x.Sample)
+		t := x.Found
+		d.Tastings = append(d.Tastings, Tasting{
+			x.Wheel, x.lot, app.Instant(x.at, zone), x.Age, x.By, scored(t.Appearance), scored(t.Colour),
+			scored(t.Texture), scored(t.Flavour), app.Filled(t.Faults), x.note,
+		})
+	}
+	d.Tasted, d.Tasters = wheel.CountTasted(samples)
+	d.Course = wheel.Course(samples)
+	for _, c := range d.Course {
+		a := AtAge{Age: c.Age, Tastings: c.Tastings, Wheels: c.Wheels, Tasters: c.Tasters, Scores: Scores{
+			meanOf(c.Scores[wheel.Appearance]), meanOf(c.Scores[wheel.Colour]), meanOf(c.Scores[wheel.Texture]),
+			meanOf(c.Scores[wheel.Flavour]),
+		}}
+		for _, on := range c.Dates {
+			a.Dates = append(a.Dates, on.String())
+		}
+		d.ByAge = append(d.ByAge, a)
+	}
+	for _, f := range wheel.CountFaults(samples) {
+		of := app.OrNull(string(f.Of))
+		d.Faults = append(d.Faults, Fault{f.Fault, of, f.Count, f.Wheels, f.Youngest, f.Oldest})
+	}
+}
+
+func meanOf(m wheel.Mean) *Mean {
+	if m.N == 0 {
+		return nil
+	}
+	return &Mean{app.Num(m.Mean), int(m.Low), int(m.High), m.N}
+}
+
+func scored(v wheel.Score) *int {
+	if v == 0 {
+		return nil
+	}
+	n := int(v)
+	return &n
+}
