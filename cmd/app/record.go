@@ -143,3 +143,16 @@ func (s *Session) Judge(st store.WheelState, at time.Time) (Judged, error) {
 	}
 	return j, nil
 }
+
+// PhotoDetail keeps a photo, a JPEG, and gives the detail of the note it goes with;
+// "" where jpeg is nil.
+func (s *Session) PhotoDetail(jpeg []byte) (string, error) {
+	if jpeg == nil {
+		return "", nil
+	}
+	p, err := s.Write.PutPhoto(jpeg)
+	if err != nil {
+		return "", At("photo", err)
+	}
+	return p.Detail(), nil
+}

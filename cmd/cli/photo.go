@@ -2,28 +2,11 @@ package cli
 
 import (
 	"errors"
-	"fmt"
 
 	"github.com/spf13/cobra"
 
 	"rindkeep/wheel"
 )
-
-// pictured keeps the picture of a file and gives the detail of the note it goes
-// with; no file, no detail.
-func (a *app) pictured(file string) (func(*session) (string, error), error) {
-	picture, err := a.ReadPhoto(file)
-	return func(s *session) (string, error) {
-		if picture == nil {
-			return "", nil
-		}
-		p, err := s.write.PutPhoto(picture)
-		if err != nil {
-			return "", at(file, fmt.Errorf("%s: %w", safeWord(file), err))
-		}
-		return p.Detail(), nil
-	}, err
-}
 
 // jpegBegins is how every JPEG begins: start of image (ITU-T T.81, table B.1).
 const jpegBegins = "\xff\xd8"

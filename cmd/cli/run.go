@@ -17,6 +17,7 @@ import (
 	roundcmd "rindkeep/cmd/cli/round"
 	tastingcmd "rindkeep/cmd/cli/tasting"
 	tradecmd "rindkeep/cmd/cli/trade"
+	wheelscmd "rindkeep/cmd/cli/wheels"
 	workcmd "rindkeep/cmd/cli/work"
 )
 
@@ -102,7 +103,7 @@ rindkeep dry                                     who is dry enough to wax`),
 		a.checkCmd(),
 		a.coatCmd(),
 		tastingcmd.Command(a.Console),
-		a.wheelCmd(),
+		wheelscmd.Command(a.Console, a.wheelListCmd(), a.wheelShowCmd(), a.wheelPhotoCmd()),
 		a.strikeCmd(),
 		a.logCmd(),
 		a.sheetCmd(),

@@ -207,7 +207,7 @@ func (s *session) card(st store.WheelState, most int) error {
 		}
 		t.Add("", "limits for information, no promise: "+strings.Join(from, "; "))
 	}
-	for _, r := range j.Labels() {
+	for _, r := range library.Labels(j.Labels()) {
 		t.Add("law", s.Words.Label(r))
 	}
 	if j.gated && len(l.Coats) == 0 && row.Gone == nil {
@@ -285,7 +285,7 @@ func (s *session) limits(j judged, now wheel.Now) []limitDoc {
 			if len(h.By) > 0 {
 				asks = strings.Join(h.By, ", ") + ", " + asks
 			}
-			out = append(out, limitDoc{asks, fmt.Sprintf("%.0f days", math.Floor(h.Have)), !h.Open(), h.Rule.Cite() + ", " + words.RuleRead(h.Rule) + "; check your own law"})
+			out = append(out, limitDoc{asks, fmt.Sprintf("%.0f days", math.Floor(h.Have)), !h.Open(), h.Rule.Cite() + ", " + words.RuleRead(h.Rule.Read) + "; check your own law"})
 		}
 		return out
 	}

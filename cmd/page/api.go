@@ -168,7 +168,7 @@ func (s *Server) write(w http.ResponseWriter, r *http.Request, a act) {
 	}
 	if l.in != nil {
 		re := s.opt.Fed(r.Context(), l.args(), l.in)
-		if re.Said.Where == "-" { // standard input, to the command: here it is the photo
+		if re.Said.Where == "-" || re.Said.Where == "--photo" { // of the command: here it is the photo
 			re.Said.Where, re.Said.Error = "photo", strings.TrimPrefix(re.Said.Error, "-: ")
 		}
 		s.answer(w, re)

@@ -61,16 +61,16 @@ func (p Printer) RuleAsks(r holdrule.Rule) string {
 }
 
 // RuleRead says when a rule was read.
-func RuleRead(r holdrule.Rule) string {
-	if r.Read == "from memory" {
-		return r.Read
+func RuleRead(read string) string {
+	if read == "from memory" {
+		return read
 	}
-	return "read " + r.Read
+	return "read " + read
 }
 
 // Label says one duty of a label.
-func (p Printer) Label(r holdrule.Rule) string {
-	return fmt.Sprintf("label: %q (%s, %s); %s", r.Label, r.Cite(), RuleRead(r), checkYourOwn)
+func (p Printer) Label(l library.Label) string {
+	return fmt.Sprintf("label: %q (%s, %s); %s", l.Label, l.Source, RuleRead(l.Read), checkYourOwn)
 }
 
 // FillLaw puts holds by law into words.

@@ -33,6 +33,7 @@ func catalogues() []catalogue {
 		makesWords,
 		weighingWords,
 		tastingWords,
+		wheelsWords,
 	}
 }
 

@@ -30,6 +30,8 @@ var nouns = map[reason.Thing]noun{
 	"room":     {"a room", "cellar"},
 	"customer": {"a customer", ""},
 	"note":     {"the note", ""},
+	"to":       {"the customer it goes to", ""},
+	"part":     {"a piece", ""},
 	"ph":       {"a pH", ""},
 	"wheels":   {"a number of wheels", ""},
 	"weights":  {"the list of weights", "2.1kg,2.05kg"},

@@ -4,16 +4,14 @@ import (
 	"context"
 	"strings"
 
-	"github.com/google/uuid"
-
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
 	"rindkeep/wheel"
 )
 
-// NewNote asks to put a note on a make or a wheel.
+// NewNote asks to put a note on a make.
 type NewNote struct {
-	Of    string // lot or tag
+	Of    string // lot, or the tag of one of its wheels
 	Text  string
 	Photo []byte // a JPEG to go with it; nil: none
 }
@@ -30,34 +28,24 @@ type Noted struct {
 func Note(ctx context.Context, a *app.App, c app.Caller, q NewNote) (app.Did[Noted], error) {
 	return app.Act(ctx, a, c, func(s *app.Session) (Noted, error) {
 		m, err := Lot(s, q.Of)
+		d := Noted{Schema: app.Schema("note"), Of: m.Lot, Note: q.Text}
 		if err != nil {
-			return Noted{}, err
+			return d, err
 		}
-		return AddNote(s, m.ID, m.Lot, q)
-	})
-}
-
-// AddNote puts a note on a make or a wheel, named as its document has it, in an act
-// that is open.
-func AddNote(s *app.Session, subject uuid.UUID, name string, q NewNote) (Noted, error) {
-	d := Noted{Schema: app.Schema("note"), Of: name, Note: q.Text}
-	detail := ""
-	if q.Photo != nil {
-		p, err := s.Write.PutPhoto(q.Photo)
+		detail, err := s.PhotoDetail(q.Photo)
 		if err != nil {
-			return d, app.At("photo", err)
+			return d, err
 		}
-		detail = p.Detail()
-	}
-	when, _, err := s.Moment()
-	if err != nil {
+		when, _, err := s.Moment()
+		if err != nil {
+			return d, err
+		}
+		if strings.TrimSpace(q.Text) == "" {
+			return d, app.Misuse("text", reason.Missing{What: "note"})
+		}
+		e := wheel.Entry{Subject: m.ID, Kind: wheel.Noted, At: when, Note: q.Text, Detail: detail}
+		res, err := s.Write.Put(s.Entry(e))
+		d.Same = res.Written == 0
 		return d, err
-	}
-	if strings.TrimSpace(q.Text) == "" {
-		return d, app.Misuse("text", reason.Missing{What: "note"})
-	}
-	e := wheel.Entry{Subject: subject, Kind: wheel.Noted, At: when, Note: q.Text, Detail: detail}
-	res, err := s.Write.Put(s.Entry(e))
-	d.Same = res.Written == 0
-	return d, err
+	})
 }

@@ -37,6 +37,16 @@ func (c *Console) CompletesWhat(cmd *cobra.Command) *cobra.Command {
 	return c.CompletesArgs(cmd, func(s *app.Session, _ int, word string) []string { return WhatWords(s, word) })
 }
 
+// CompletesTag lets the shell complete a first argument that is the tag of one wheel.
+func (c *Console) CompletesTag(cmd *cobra.Command) *cobra.Command {
+	return c.CompletesArgs(cmd, func(s *app.Session, nth int, word string) []string {
+		if nth > 0 {
+			return nil
+		}
+		return WhatWords(s, word)[1:] // all is no tag
+	})
+}
+
 func (c *Console) complete(cmd *cobra.Command, word string, from Offer) (out []string) {
 	_ = RecoverPanic(func() error {
 		if err := c.ReadFlags(cmd); err != nil {

@@ -104,7 +104,8 @@ func ExitCode(err error) int {
 }
 
 // positional are the fields of requests that are arguments on the command line.
-var positional = []string{"what", "job", "wheel", "weight", "kind", "place", "lot", "room", "entry", "coat", "customer"}
+var positional = []string{"what", "job", "wheel", "weight", "kind", "place", "lot", "room", "entry", "coat", "customer",
+	"text"}
 
 // whereOf is the place of a refusal as the command line knows it.
 func whereOf(p app.Place) string {

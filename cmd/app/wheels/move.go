@@ -1,0 +1,64 @@
+package wheels
+
+import (
+	"context"
+
+	"rindkeep/cave"
+	"rindkeep/cave/air"
+	"rindkeep/cave/quantity"
+	"rindkeep/cmd/app"
+	"rindkeep/cmd/app/makes"
+	"rindkeep/store"
+	"rindkeep/wheel"
+)
+
+// NewPlace asks to record that wheels were moved.
+type NewPlace struct {
+	What  []string // tags, lots, places
+	Place string   // room, room/rack or room/rack/shelf
+	Note  string
+}
+
+// WillSweat warns that a wheel carried from one room into another is colder than the
+// other's dew point.
+type WillSweat struct {
+	From string           `json:"from"`
+	Temp quantity.Celsius `json:"temp_c"`
+	To   string           `json:"to"`
+	Dew  quantity.Celsius `json:"dew_point_c"`
+}
+
+// Code implements reason.Reason.
+func (WillSweat) Code() string { return "wheel-will-sweat" }
+
+// Move records that wheels were moved to another place.
+func Move(ctx context.Context, a *app.App, c app.Caller, q NewPlace) (d app.Did[Recorded], err error) {
+	place, err := cave.ParsePlace(q.Place)
+	if err != nil {
+		return d, app.Misread("place", err)
+	}
+	return each(ctx, a, c, q.What, wheel.Entry{Kind: wheel.Moved, Note: q.Note},
+		func(s *app.Session, d *Recorded, st store.WheelState, e *wheel.Entry) (err error) {
+			if e.Place, err = makes.PlaceIn(s, place); err != nil {
+				return err
+			}
+			return d.sweats(s, st.Place, e.Place)
+		})
+}
+
+// sweats notes that wheels sweat on the way, once for each room they come from.
+func (d *Recorded) sweats(s *app.Session, from, to cave.Place) error {
+	if from == "" || from.Room() == to.Room() {
+		return nil
+	}
+	was, err := s.Tx.Room(from.Room())
+	if err != nil {
+		return nil // the room is no longer in the book
+	}
+	is, err := s.Tx.Room(to.Room())
+	if err != nil || !air.Sweats(was.Temp, is.SetPoint()) {
+		return err
+	}
+	note(&d.Notes, WillSweat{From: was.Name, Temp: was.Temp, To: is.Name, Dew: air.DewPoint(is.SetPoint())})
+	return nil
+}

@@ -1,0 +1,51 @@
+package wheels
+
+import (
+	"context"
+	"strings"
+
+	"rindkeep/cave"
+	"rindkeep/cave/reason"
+	"rindkeep/cmd/app"
+	"rindkeep/store"
+	"rindkeep/wheel"
+)
+
+// NewPlan asks to give wheels another rind plan.
+type NewPlan struct {
+	What []string // tags, lots, places
+	Plan string
+}
+
+// Plan gives wheels another rind plan.
+func Plan(ctx context.Context, a *app.App, c app.Caller, q NewPlan) (app.Did[Recorded], error) {
+	return each(ctx, a, c, q.What, wheel.Entry{Kind: wheel.Planned, Plan: q.Plan},
+		func(s *app.Session, _ *Recorded, _ store.WheelState, e *wheel.Entry) error {
+			p, err := s.Tx.Plan(q.Plan)
+			e.Plan = p.Name
+			return app.About(q.Plan, err)
+		})
+}
+
+// NewTag asks to give a wheel another tag.
+type NewTag struct {
+	Wheel string // its tag until now
+	Tag   string
+}
+
+// OneWheel refuses a choice of wheels where one has to be named by its tag.
+const OneWheel reason.Flat = "one-wheel-by-its-tag"
+
+// Tag gives a wheel another tag.
+func Tag(ctx context.Context, a *app.App, c app.Caller, q NewTag) (d app.Did[Recorded], err error) {
+	if err := cave.CheckTag("tag", q.Tag); err != nil {
+		return d, app.About(q.Tag, err)
+	}
+	return each(ctx, a, c, []string{q.Wheel}, wheel.Entry{Kind: wheel.Tagged, Tag: q.Tag},
+		func(_ *app.Session, _ *Recorded, st store.WheelState, _ *wheel.Entry) error {
+			if !strings.EqualFold(st.Tag, q.Wheel) {
+				return app.Misuse("wheel", OneWheel)
+			}
+			return nil
+		})
+}

@@ -1,0 +1,56 @@
+// Package wheels has the questions and acts about wheels: what and where they are,
+// what was done with them, how they left.
+package wheels
+
+import (
+	"context"
+	"strings"
+	"time"
+
+	"rindkeep/cave/reason"
+	"rindkeep/cmd/app"
+	"rindkeep/store"
+	"rindkeep/wheel"
+)
+
+// Recorded is what one act recorded of wheels.
+type Recorded struct {
+	Schema string   `json:"schema"`
+	What   string   `json:"what"` // in words, filled by cmd/words
+	At     string   `json:"at"`
+	Wheels []string `json:"wheels"`
+	Same   bool     `json:"no_change"` // all of it was in the book before
+
+	Entry  wheel.Entry `json:"-"` // of the last wheel: its kind, place, customer
+	When   time.Time   `json:"-"` // in the book's zone; zero: now
+	Notes  reason.List `json:"-"` // what the writer may want to know
+	Duties reason.List `json:"-"` // what food laws ask of wheels that were sent
+}
+
+// each records one entry for every wheel named. fill completes the entry of a wheel;
+// nil leaves it as it is.
+func each(ctx context.Context, a *app.App, c app.Caller, what []string, like wheel.Entry,
+	fill func(*app.Session, *Recorded, store.WheelState, *wheel.Entry) error) (app.Did[Recorded], error) {
+	return app.Act(ctx, a, c, func(s *app.Session) (Recorded, error) {
+		d := Recorded{Schema: app.Schema("recorded"), Entry: like}
+		r, err := s.Record(what, func(st store.WheelState) (wheel.Entry, error) {
+			d.Entry = like
+			if fill == nil {
+				return like, nil
+			}
+			err := fill(s, &d, st, &d.Entry)
+			return d.Entry, err
+		})
+		d.At, d.When = app.Instant(r.At, s.Zone), s.Earlier(r.At)
+		d.Wheels, d.Same = app.Filled(app.Tags(r.Wheels)), r.Written == 0
+		return d, err
+	})
+}
+
+// missing refuses a request with an empty field.
+func missing(field, value string, what reason.Thing) error {
+	if strings.TrimSpace(value) == "" {
+		return app.Misuse(field, reason.Missing{What: what})
+	}
+	return nil
+}

@@ -1,0 +1,179 @@
+package wheels
+
+import (
+	"context"
+	"slices"
+	"strings"
+
+	"rindkeep/cave"
+	"rindkeep/cave/quantity"
+	"rindkeep/cave/reason"
+	"rindkeep/cmd/app"
+	"rindkeep/cmd/app/library"
+	"rindkeep/cmd/app/trade"
+	"rindkeep/store"
+	"rindkeep/wheel"
+	"rindkeep/wheel/verdict"
+)
+
+// Sending asks to record that wheels, or a piece of each, were sold or sent away.
+type Sending struct {
+	What     []string       // tags, lots, places
+	To       string         // customer
+	Weight   quantity.Grams // of each; 0: nobody weighed it
+	Part     bool           // a piece of it, the rest stays; Weight is then the piece's
+	Document string         // reference of the delivery note
+	Country  string         // ISO codes of where they go: the law there counts as well
+	Override string         // why they go although they are held
+	Note     string
+	Sure     bool
+}
+
+// NoSemicolon refuses a document's reference with a semicolon: older books use it as
+// a separator.
+const NoSemicolon reason.Flat = "document-with-semicolon"
+
+// HeldBack refuses to send a wheel that is held, by hand or by law.
+type HeldBack struct {
+	Wheel string      `json:"wheel"`
+	Why   reason.List `json:"why"`
+}
+
+// LiftHold is the remedy: release the wheel, or say why it goes nevertheless.
+type LiftHold struct {
+	Wheel string `json:"wheel"`
+}
+
+// NewCustomer notes that a customer isn't in the book.
+type NewCustomer struct {
+	Name string `json:"name"`
+}
+
+// LabelDuty is what a food law asks of the label of a wheel that leaves.
+type LabelDuty library.Label
+
+// NoRule says that no rule on file speaks for a cheese in countries it goes to.
+type NoRule struct {
+	Variety   string          `json:"variety"`
+	Countries string          `json:"countries"`      // ISO codes, apart by ", "
+	Milk      wheel.Treatment `json:"milk_treatment"` // "": nobody said
+}
+
+// The codes.
+
+func (HeldBack) Code() string    { return "held-back" }
+func (LiftHold) Code() string    { return "release-or-override" }
+func (NewCustomer) Code() string { return "customer-not-saved" }
+func (LabelDuty) Code() string   { return "label-duty" }
+func (NoRule) Code() string      { return "no-rule-on-file" }
+
+// Send records that wheels left. One that is held goes only with an override.
+func Send(ctx context.Context, a *app.App, c app.Caller, q Sending) (d app.Did[Recorded], err error) {
+	countries, err := q.check()
+	if err != nil {
+		return d, err
+	}
+	e := wheel.Entry{Kind: wheel.Sent, To: q.To, Weight: q.Weight, Note: q.Note}
+	if q.Part {
+		e.Kind = wheel.SentPart
+	}
+	return each(ctx, a, c, q.What, e,
+		func(s *app.Session, d *Recorded, st store.WheelState, e *wheel.Entry) error {
+			return q.send(s, d, st, countries, e)
+		})
+}
+
+// check refuses what can be seen to be wrong without the book, and reads the
+// countries.
+func (q Sending) check() ([]string, error) {
+	if err := missing("to", q.To, "to"); err != nil {
+		return nil, err
+	}
+	if q.Part && q.Weight == 0 {
+		return nil, app.Misuse("weight", reason.Needs{What: "part", Other: "weight"})
+	}
+	if err := cave.CheckName("customer", q.To); err != nil {
+		return nil, app.At("to", err)
+	}
+	if q.Document != "" {
+		if err := cave.CheckName("document", q.Document); err != nil {
+			return nil, app.At("document", err)
+		}
+	}
+	if strings.Contains(q.Document, ";") {
+		return nil, app.Misuse("document", NoSemicolon)
+	}
+	return app.Countries("country", q.Country)
+}
+
+// send completes the entry of one wheel.
+func (q Sending) send(s *app.Session, d *Recorded, st store.WheelState, countries []string, e *wheel.Entry) error {
+	held, c, err := heldBack(s, st, countries)
+	if err != nil {
+		return err
+	}
+	var known bool
+	if e.To, known, err = trade.Addressee(s, q.To, q.Sure); err != nil {
+		return err
+	}
+	if !known {
+		note(&d.Notes, NewCustomer{q.To})
+	}
+	if odd := c.Life.OddSending(q.Weight, q.Part); odd != nil && !q.Sure {
+		return app.Unsure(app.WeightsClash{Wheel: st.Tag, Why: odd}, app.ScaleAgain).Of(st.Tag)
+	}
+	sending := wheel.Sending{Document: q.Document}
+	if len(held) > 0 {
+		if strings.TrimSpace(q.Override) == "" {
+			return app.Refuse(HeldBack{st.Tag, held}, LiftHold{st.Tag}).Of(st.Tag)
+		}
+		sending.Held, sending.Override = held, q.Override
+	}
+	e.Detail = sending.Detail()
+	d.duties(c)
+	return nil
+}
+
+// heldBack is why a wheel may not leave, empty where it may: holds set by hand, and
+// the days that laws ask, including those of the countries it goes to.
+func heldBack(s *app.Session, st store.WheelState, countries []string) (reason.List, verdict.Case, error) {
+	when, _, err := s.Moment()
+	if err != nil {
+		return nil, verdict.Case{}, err
+	}
+	c, err := s.CaseAt(st, when)
+	if err != nil {
+		return nil, c, err
+	}
+	if len(countries) > 0 {
+		if c.Law, err = s.Tx.MakeLaw(c.Life.Make, countries...); err != nil {
+			return nil, c, err
+		}
+	}
+	var why reason.List
+	for _, h := range c.Life.Holds {
+		why = append(why, wheel.HeldSince{Words: h.Why, Since: h.On})
+	}
+	for _, h := range c.LawHolds(when) {
+		why = append(why, h.Reason())
+	}
+	return why, c, nil
+}
+
+// duties notes what laws ask of a wheel's label, and where none on file speaks for it.
+func (d *Recorded) duties(c verdict.Case) {
+	for _, l := range library.Labels(c.Labels()) {
+		note(&d.Duties, LabelDuty(l))
+	}
+	milk := c.Life.Make.Milk.Treatment
+	if silent := c.Laws().Silent(milk); len(silent) > 0 && milk != wheel.Pasteurised {
+		note(&d.Duties, NoRule{c.Variety.Name, strings.Join(silent, ", "), milk})
+	}
+}
+
+// note adds a reason to a list once.
+func note(l *reason.List, r reason.Reason) {
+	if !slices.Contains(*l, r) {
+		*l = append(*l, r)
+	}
+}

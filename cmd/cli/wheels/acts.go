@@ -1,0 +1,188 @@
+package wheels
+
+import (
+	"context"
+
+	"github.com/spf13/cobra"
+
+	"rindkeep/cave/quantity"
+	"rindkeep/cmd/app"
+	"rindkeep/cmd/app/library"
+	"rindkeep/cmd/app/wheels"
+	"rindkeep/cmd/cli/console"
+)
+
+// recorded prints what an act came to.
+func recorded(c *console.Console, did app.Did[wheels.Recorded], err error) error {
+	d, done, err := console.Saved(c, did, err)
+	if done || err != nil {
+		return err
+	}
+	for _, n := range c.Words.All(d.Notes) {
+		c.Note("%s", n)
+	}
+	if c.JSON {
+		for _, n := range c.Words.All(d.Duties) {
+			c.Note("%s", n)
+		}
+		c.Words.FillRecorded(&d)
+		return c.Document(d)
+	}
+	c.Print("%s\n", c.Words.Recorded(d))
+	if len(d.Wheels) > 0 && !d.Same {
+		c.Next("wrong? rindkeep strike last --why TEXT")
+	}
+	for _, n := range c.Words.All(d.Duties) {
+		c.Caution(n)
+	}
+	return nil
+}
+
+// lastOf splits the last argument off those before it.
+func lastOf(args []string) (what []string, last string) {
+	n := len(args) - 1
+	return args[:n], args[n]
+}
+
+func moveCmd(c *console.Console) *cobra.Command {
+	var q wheels.NewPlace
+	cmd := c.Cmd("move "+console.What+" PLACE", "Move wheels to another place", `
+rindkeep wheel move 261120A cellar/B/3
+rindkeep wheel move drying/A/1 cellar/B/1 --on yesterday`, console.AtLeast("WHAT", "PLACE"),
+		func(_ *cobra.Command, args []string) error {
+			q.What, q.Place = lastOf(args)
+			did, err := wheels.Move(c.Ctx, c.App, c.Caller(), q)
+			return recorded(c, did, err)
+		})
+	noteFlag(cmd, &q.Note)
+	return c.CompletesWhat(cmd)
+}
+
+func noteFlag(cmd *cobra.Command, note *string) {
+	cmd.Flags().StringVar(note, "note", "", "note to save with it: `TEXT`")
+}
+
+func planCmd(c *console.Console) *cobra.Command {
+	var q wheels.NewPlan
+	cmd := c.Cmd("plan "+console.What+" PLAN", "Give wheels another rind plan", `
+rindkeep wheel plan 261120A washed-rind`, console.AtLeast("WHAT", "PLAN"), func(_ *cobra.Command, args []string) error {
+		q.What, q.Plan = lastOf(args)
+		did, err := wheels.Plan(c.Ctx, c.App, c.Caller(), q)
+		return recorded(c, did, err)
+	})
+	return c.CompletesArgs(cmd, func(s *app.Session, nth int, word string) []string {
+		out := console.WhatWords(s, word)
+		if nth > 0 {
+			out = append(out, library.Names(s, library.Plan)...)
+		}
+		return out
+	})
+}
+
+func tagCmd(c *console.Console) *cobra.Command {
+	cmd := c.Cmd("tag TAG NEWTAG", "Give a wheel another tag", `
+rindkeep wheel tag 261120A-03 pepper-1`, console.Exactly("TAG", "NEWTAG"), func(_ *cobra.Command, args []string) error {
+		did, err := wheels.Tag(c.Ctx, c.App, c.Caller(), wheels.NewTag{Wheel: args[0], Tag: args[1]})
+		return recorded(c, did, err)
+	})
+	return c.CompletesTag(cmd)
+}
+
+func noteCmd(c *console.Console) *cobra.Command {
+	var photo string
+	cmd := c.Cmd("note WHAT... TEXT", "Add a note to wheels", `
+rindkeep wheel note 261120A-03 "small crack, filled"
+rindkeep wheel note 261120A-03 "crack at the edge" --photo crack.jpg`, console.AtLeast("WHAT", "TEXT"),
+		func(_ *cobra.Command, args []string) (err error) {
+			var q wheels.NewNote
+			q.What, q.Text = lastOf(args)
+			if q.Photo, err = c.ReadPhoto(photo); err != nil {
+				return err
+			}
+			did, err := wheels.Note(c.Ctx, c.App, c.Caller(), q)
+			return recorded(c, did, err)
+		})
+	console.PhotoFlag(cmd, &photo)
+	return c.CompletesWhat(cmd)
+}
+
+// weight reads the weight of a flag; 0 where it isn't given.
+func weight(in *console.Figures, flag, value string) quantity.Grams {
+	if value == "" {
+		return 0
+	}
+	return in.Weight(flag, value)
+}
+
+// takeCmd is a command that records that something was taken off a wheel.
+func takeCmd(c *console.Console, use, short, examples, what string,
+	act func(context.Context, *app.App, app.Caller, wheels.Taken) (app.Did[wheels.Recorded], error)) *cobra.Command {
+	var q wheels.Taken
+	var before, after, removed string
+	cmd := c.Cmd(use+" TAG", short, examples, console.Exactly("TAG"), func(_ *cobra.Command, args []string) error {
+		in := c.Figures()
+		q.Wheel, q.Before = args[0], weight(in, "--before", before)
+		q.After, q.Removed = weight(in, "--after", after), weight(in, "--removed", removed)
+		if in.Err != nil {
+			return in.Err
+		}
+		did, err := act(c.Ctx, c.App, c.Caller(), q)
+		return recorded(c, did, err)
+	})
+	f := cmd.Flags()
+	f.StringVar(&before, "before", "", "`WEIGHT` before it")
+	f.StringVar(&after, "after", "", "`WEIGHT` after it")
+	f.StringVar(&removed, "removed", "", "`WEIGHT` of "+what)
+	f.BoolVar(&q.Sure, "sure", false, "record it although a weight looks wrong")
+	noteFlag(cmd, &q.Note)
+	return c.CompletesTag(cmd)
+}
+
+func coreCmd(c *console.Console) *cobra.Command {
+	return takeCmd(c, "core", "Record a core taken with a trier", `
+rindkeep wheel core 261120A-03 --removed 12g
+rindkeep wheel core 261120A-03 --before 1890 --after 1878`, "the core", wheels.Core)
+}
+
+func cutCmd(c *console.Console) *cobra.Command {
+	cmd := takeCmd(c, "cut", "Record that a piece was cut off or trimmed", `
+rindkeep wheel cut 261120A-03 --before 1890 --after 940`, "the piece", wheels.Cut)
+	cmd.Long = cmd.Short + `.
+
+Don't record a piece for a customer here as well: wheel send --part takes it off.`
+	return cmd
+}
+
+// becauseCmd is a command that records something of wheels for a reason.
+func becauseCmd(c *console.Console, use, short, example string,
+	act func(context.Context, *app.App, app.Caller, wheels.Because) (app.Did[wheels.Recorded], error)) *cobra.Command {
+	var q wheels.Because
+	cmd := c.Cmd(use+" "+console.What, short, example, console.AtLeast("WHAT"),
+		func(_ *cobra.Command, args []string) error {
+			q.What = args
+			did, err := act(c.Ctx, c.App, c.Caller(), q)
+			return recorded(c, did, err)
+		})
+	cmd.Flags().StringVar(&q.Why, "why", "", "the `REASON`")
+	return c.CompletesWhat(cmd)
+}
+
+func holdCmd(c *console.Console) *cobra.Command {
+	return becauseCmd(c, "hold", "Hold wheels back: they may not leave", `
+rindkeep wheel hold 261120A --why "test pending"`, wheels.Hold)
+}
+
+func releaseCmd(c *console.Console) *cobra.Command {
+	return becauseCmd(c, "release", "Release wheels from their holds", `
+rindkeep wheel release 261120A --why "tests clear, report 4417"`, wheels.Release)
+}
+
+func lostCmd(c *console.Console) *cobra.Command {
+	return becauseCmd(c, "lost", "Record wheels as lost: thrown out, eaten, broken", `
+rindkeep wheel lost 261120A-03 --why "blown, thrown out"`, wheels.Lose)
+}
+
+func voidCmd(c *console.Console) *cobra.Command {
+	return becauseCmd(c, "void", "Remove wheels entered by mistake", `
+rindkeep wheel void 261120A-05 --why "four wheels, not five"`, wheels.Void)
+}

@@ -1,0 +1,44 @@
+package wheels
+
+import (
+	"github.com/spf13/cobra"
+
+	"rindkeep/cmd/app/wheels"
+	"rindkeep/cmd/cli/console"
+	"rindkeep/cmd/cli/trade"
+	"rindkeep/cmd/words"
+)
+
+func sendCmd(c *console.Console) *cobra.Command {
+	var q wheels.Sending
+	var sent string
+	cmd := c.Cmd("send "+console.What, "Record wheels, or a piece of one, as sold or sent away", `
+rindkeep wheel send 261120A-03 --to "The Corner Shop" --weight 1.88kg --document DN-117
+rindkeep wheel send 261120A-03 --to "The Corner Shop" --part --weight 420g
+rindkeep wheel send 261120A-03 --to "Fromagerie du Coin" --country FR
+rindkeep wheel send 261120A-03 --to "Lab" --override "sample for testing"`, console.AtLeast("WHAT"),
+		func(_ *cobra.Command, args []string) error {
+			in := c.Figures()
+			q.What, q.Weight = args, weight(in, "--weight", sent)
+			if in.Err != nil {
+				return in.Err
+			}
+			did, err := wheels.Send(c.Ctx, c.App, c.Caller(), q)
+			if err := recorded(c, did, err); err != nil || did.Known != nil {
+				return err
+			}
+			c.Next(words.SellingFood)
+			return nil
+		})
+	f := cmd.Flags()
+	f.StringVar(&q.To, "to", "", "`NAME` of the customer")
+	f.StringVar(&sent, "weight", "", "`WEIGHT` sent, of each")
+	f.BoolVar(&q.Part, "part", false, "a piece of it; the rest stays")
+	f.StringVar(&q.Document, "document", "", "`NUMBER` of the delivery note")
+	f.StringVar(&q.Country, "country", "", "where they go, ISO `CODES`: the law there counts as well as the book's")
+	f.StringVar(&q.Override, "override", "", "send it although it is held, with the `REASON`")
+	f.BoolVar(&q.Sure, "sure", false, "record it although the weight or the name looks wrong")
+	noteFlag(cmd, &q.Note)
+	c.Completes(cmd, "to", trade.CustomerNames)
+	return c.CompletesWhat(cmd)
+}

@@ -1,0 +1,16 @@
+// Package wheels has the commands about wheels: what and where they are, what is done
+// with them, how they leave.
+package wheels
+
+import (
+	"github.com/spf13/cobra"
+
+	"rindkeep/cmd/cli/console"
+)
+
+// Command is wheel with its subcommands.
+func Command(c *console.Console, more ...*cobra.Command) *cobra.Command {
+	return console.Group("wheel", "Wheels: list, show, move, plan, hold, core, cut, send", append(more,
+		moveCmd(c), planCmd(c), tagCmd(c), noteCmd(c), coreCmd(c), cutCmd(c), holdCmd(c), releaseCmd(c), sendCmd(c),
+		lostCmd(c), voidCmd(c))...)
+}

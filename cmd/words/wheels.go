@@ -1,0 +1,94 @@
+package words
+
+import (
+	"fmt"
+	"strings"
+
+	"rindkeep/cave/reason"
+	"rindkeep/cmd/app/library"
+	"rindkeep/cmd/app/wheels"
+	"rindkeep/wheel"
+)
+
+// SellingFood stands under every sending.
+const SellingFood = "CAUTION: food for sale: your local food law and authority have the last word"
+
+// wheelsWords has the sentences about what was done with wheels.
+func wheelsWords(p Printer, r reason.Reason) (string, bool) {
+	switch r := r.(type) {
+	case reason.Flat:
+		switch r {
+		case wheels.OneWheel:
+			return "that may name more than one wheel; name one by its tag", true
+		case wheels.NoSemicolon:
+			return "a document's reference has no semicolon", true
+		}
+	case wheels.WillSweat:
+		return fmt.Sprintf("a wheel at the %s of %s sweats in %s, whose dew point is %s: "+
+			"let it warm up covered, or the rind gets wet", p.Temp(r.Temp), r.From, r.To, p.Temp(r.Dew)), true
+	case wheels.NotHeld:
+		return r.Wheel + " is not held", true
+	case wheels.HeldBack:
+		return r.Wheel + " is held: " + strings.Join(p.All(r.Why), "; "), true
+	case wheels.LiftHold:
+		return p.typed(fmt.Sprintf("lift a hold set by hand with rindkeep wheel release %s --why TEXT; "+
+			"to send it despite the hold, say why with --override", r.Wheel),
+			"lift a hold set by hand with Release; to send it despite the hold, say why"), true
+	case wheels.NewCustomer:
+		return fmt.Sprintf("no customer %s is saved%s", quoted(r.Name), p.typed(fmt.Sprintf(
+			": rindkeep customer new %s --contact TEXT --address TEXT", Shell(r.Name)), "")), true
+	case wheels.LabelDuty:
+		return p.Label(library.Label(r)), true
+	case wheels.NoRule:
+		milk := "milk of unknown treatment"
+		if r.Milk != "" {
+			milk = string(r.Milk) + " milk"
+		}
+		return fmt.Sprintf("no rule on file for %s of %s in %s; %s", r.Variety, milk, r.Countries, checkYourOwn), true
+	}
+	return "", false
+}
+
+// deed says what an entry records, before and behind the wheels it is of.
+func deed(e wheel.Entry) (done, how string) {
+	switch e.Kind {
+	case wheel.Moved:
+		return "moved", " to " + string(e.Place)
+	case wheel.Planned:
+		return "put", " on plan " + e.Plan
+	case wheel.Tagged:
+		return "tagged", " " + e.Tag
+	case wheel.Noted:
+		return "noted on", ""
+	case wheel.Lost:
+		return "wrote off", ""
+	case wheel.Voided:
+		return "removed", ""
+	case wheel.Sent:
+		return "sent", " to " + e.To
+	case wheel.SentPart:
+		return "sent a piece of", " to " + e.To
+	}
+	return e.Word(), ""
+}
+
+// FillRecorded puts what was recorded of wheels into words.
+func (p Printer) FillRecorded(d *wheels.Recorded) {
+	done, how := deed(d.Entry)
+	d.What = done + how
+}
+
+// Recorded says what was recorded of wheels: "moved 2 wheels to cellar/B: 261120A-01, -02".
+func (p Printer) Recorded(d wheels.Recorded) string {
+	tags := p.Tags(d.Wheels)
+	switch {
+	case len(d.Wheels) == 0:
+		return "no wheels: nothing recorded"
+	case d.Same:
+		return "no change, recorded already: " + tags
+	case d.Entry.Kind == wheel.Tagged:
+		return tags + " is now " + d.Entry.Tag + p.When(d.When)
+	}
+	done, how := deed(d.Entry)
+	return done + " " + count(len(d.Wheels), "wheel") + how + p.When(d.When) + ": " + tags
+}
