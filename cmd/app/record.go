@@ -6,6 +6,7 @@ import (
 
 	"github.com/google/uuid"
 
+	"rindkeep/cave/reason"
 	"rindkeep/store"
 	"rindkeep/wheel"
 	"rindkeep/wheel/drying"
@@ -128,6 +129,7 @@ type Judged struct {
 	Dry      verdict.Dry
 	Last     drying.Verdict // how its last weighing looks; "" where it was weighed once or never
 	Gated    bool           // its plan has a coat that waits for the gate
+	Held     reason.List    // by law
 }
 
 // Judge answers for one wheel as it stood at an instant.
@@ -138,6 +140,12 @@ func (s *Session) Judge(st store.WheelState, at time.Time) (Judged, error) {
 	}
 	f := c.Forecast()
 	j := Judged{Case: c, Forecast: f, Dry: c.DryBy(f, at), Gated: gated}
+	if !gated && j.Dry.Answer != verdict.Coated {
+		j.Dry.Advice = reason.List{verdict.NoCoat{Plan: c.Life.Plan, Answer: j.Dry.Answer}}
+	}
+	for _, h := range c.LawHolds(at) {
+		j.Held = append(j.Held, h.Reason())
+	}
 	if ss := f.Standings(); len(ss) > 1 {
 		j.Last = ss[len(ss)-1].Verdict
 	}

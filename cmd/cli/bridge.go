@@ -86,7 +86,6 @@ var (
 	rounded     = uc.Rounded
 	estOf       = uc.EstOf
 	pctEst      = uc.PctEst
-	pctNum      = uc.PctNum
 	grams       = uc.Grams
 	dateOrNull  = uc.DateOrNull
 	instant     = uc.Instant

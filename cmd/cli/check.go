@@ -138,7 +138,7 @@ func (s *session) dryLines(ws []store.WheelState, when time.Time) error {
 			continue
 		}
 		v := c.Dry(when)
-		s.indented(w.Tag + " " + s.answerShort(v))
+		s.indented(w.Tag + " " + s.printer().AnswerShort(v))
 	}
 	return nil
 }

@@ -156,5 +156,5 @@ func (s *session) tooEarly(w store.WheelState, kind string) (early, again string
 	case verdict.DryEnough, verdict.TooDry:
 		return "", again, nil
 	}
-	return w.Tag + ", " + s.answerShort(v), again, nil
+	return w.Tag + ", " + s.printer().AnswerShort(v), again, nil
 }

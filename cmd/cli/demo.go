@@ -9,8 +9,10 @@ import (
 	"github.com/spf13/cobra"
 
 	"rindkeep/cave/day"
+	uc "rindkeep/cmd/app"
+	dryinguc "rindkeep/cmd/app/drying"
 	"rindkeep/cmd/app/round"
-	"rindkeep/cmd/cli/console"
+	dryingcmd "rindkeep/cmd/cli/drying"
 	roundcmd "rindkeep/cmd/cli/round"
 	"rindkeep/cmd/scenario"
 	"rindkeep/cmd/text"
@@ -115,32 +117,22 @@ func (a *app) demoShow() error {
 			if err != nil {
 				return err
 			}
-			list, err := s.pick([]string{"all"})
+			list, err := dryinguc.Waiting(s.S, s.now, 200)
 			if err != nil {
 				return err
 			}
-			wheels := []dryWheel{}
-			for _, w := range list {
-				if waits, err := s.waits(w); err != nil || !waits {
-					continue
-				}
-				j, err := s.judge(w, s.now)
-				if err != nil {
-					return err
-				}
-				if j.v.Answer != verdict.Coated {
-					wheels = append(wheels, s.dryOf(j))
-				}
-				if len(wheels) == 200 {
-					break
-				}
+			wheels := []dryinguc.Wheel{}
+			for _, j := range list {
+				w := dryinguc.WheelOf(j)
+				s.Words.FillVerdict(&w)
+				wheels = append(wheels, w)
 			}
 			return s.document(struct {
-				Schema   string      `json:"schema"`
-				Book     string      `json:"book"`
-				Invented bool        `json:"invented"`
-				Today    round.Today `json:"today"`
-				Dry      []dryWheel  `json:"dry"`
+				Schema   string           `json:"schema"`
+				Book     string           `json:"book"`
+				Invented bool             `json:"invented"`
+				Today    round.Today      `json:"today"`
+				Dry      []dryinguc.Wheel `json:"dry"`
 			}{schema("demo"), s.book, true, l, wheels})
 		}
 		bold := s.style("1")
@@ -170,48 +162,38 @@ func (a *app) demoShow() error {
 		if err != nil {
 			return err
 		}
-		s.print("\n%s\n", bold("2. One wheel, its weights and its curve (rindkeep curve "+show.Life.Tag+")"))
-		if err := s.curve(show.Life.Tag, &console.Picture{}, false, 0); err != nil {
+		s.print("\n%s\n", bold("2. One wheel, its weights and its curve (rindkeep curve "+show+")"))
+		cs, err := dryinguc.CurvesOf(s.S, dryinguc.CurveQuestion{What: show})
+		if err != nil {
 			return err
 		}
+		dryingcmd.ShowCurves(s.Console, cs)
 		s.print("\n%s\n", bold("3. Who is dry enough to wax? (rindkeep dry)"))
-		s.dryTable(list)
-		s.goOn(show.Life.Tag)
+		dryingcmd.DryTable(s.Console, list)
+		s.goOn(show)
 		return nil
 	})
 }
 
 // demoWheels picks the wheel to show, the youngest that is not yet dry, and
 // judges all that wait for a coat.
-func (s *session) demoWheels() (judged, []judged, error) {
-	ws, err := s.pick([]string{"all"})
-	if err != nil {
-		return judged{}, nil, err
+func (s *session) demoWheels() (show string, list []uc.Judged, err error) {
+	if list, err = dryinguc.Waiting(s.S, s.now, 0); err != nil {
+		return "", nil, err
 	}
-	var show judged
-	var list []judged
-	for _, w := range ws {
-		if waits, err := s.waits(w); err != nil || !waits {
-			continue
-		}
-		j, err := s.judge(w, s.now)
-		if err != nil {
-			return judged{}, nil, err
-		}
-		if j.v.Answer == verdict.Coated {
-			continue
-		}
-		list = append(list, j)
-		if show.Life.Tag == "" || show.v.Answer != verdict.NotYet && j.v.Answer == verdict.NotYet {
-			show = j
+	for _, j := range list {
+		if j.Dry.Answer == verdict.NotYet {
+			return j.Life.Tag, list, nil
 		}
 	}
-	if show.Life.Tag == "" && len(ws) > 0 { // none waits: any will do
-		if show, err = s.judge(ws[0], s.now); err != nil {
-			return judged{}, nil, err
-		}
+	if len(list) > 0 {
+		return list[0].Life.Tag, list, nil
 	}
-	return show, list, nil
+	ws, err := s.pick([]string{"all"}) // none waits: any will do
+	if len(ws) > 0 {
+		show = ws[0].Tag
+	}
+	return show, nil, err
 }
 
 func (s *session) dayList(q round.Asked) (round.Today, error) {

@@ -10,6 +10,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"rindkeep/cmd/cli/console"
+	dryingcmd "rindkeep/cmd/cli/drying"
 	librarycmd "rindkeep/cmd/cli/library"
 	makescmd "rindkeep/cmd/cli/makes"
 	pagescmd "rindkeep/cmd/cli/pages"
@@ -98,8 +99,8 @@ rindkeep dry                                     who is dry enough to wax`),
 	for _, c := range []*cobra.Command{
 		a.demoCmd(),
 		a.weighCmd(),
-		a.dryCmd(),
-		a.curveCmd(),
+		dryingcmd.DryCmd(a.Console),
+		dryingcmd.CurveCmd(a.Console),
 		a.checkCmd(),
 		a.coatCmd(),
 		tastingcmd.Command(a.Console),

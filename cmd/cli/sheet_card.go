@@ -8,7 +8,10 @@ import (
 
 	"rindkeep/cave/day"
 	"rindkeep/cave/quantity"
+	uc "rindkeep/cmd/app"
+	dryinguc "rindkeep/cmd/app/drying"
 	"rindkeep/cmd/cli/sheets"
+	"rindkeep/cmd/plot"
 	"rindkeep/cmd/sheet"
 	"rindkeep/cmd/text"
 	"rindkeep/cmd/words"
@@ -44,11 +47,11 @@ func (s *session) sheetWheel(h sheet.Head, st store.WheelState, most int) (sheet
 	if err != nil {
 		return sheets.Printed{}, err
 	}
-	j, err := s.judge(st, s.now)
+	j, err := s.S.Judge(st, s.now)
 	if err != nil {
 		return sheets.Printed{}, err
 	}
-	dr, err := s.drawnOf(st, 0)
+	dr, err := dryinguc.CurveOf(s.S, st, 0)
 	if err != nil {
 		return sheets.Printed{}, err
 	}
@@ -84,23 +87,23 @@ func (s *session) sheetWheel(h sheet.Head, st store.WheelState, most int) (sheet
 	if e, ok := l.Blown(); ok && l.GoneOn == day.None {
 		d.Alert = append(d.Alert, fmt.Sprintf("BLOWN with gas, %s: do not coat it; keep it apart and find out why", day.At(e.At, s.loc).Short()))
 	}
-	if len(j.v.Leak) > 0 {
-		d.Alert = append(d.Alert, "LEAK: "+s.printer().Why(j.v.Leak))
+	if len(j.Dry.Leak) > 0 {
+		d.Alert = append(d.Alert, "LEAK: "+s.printer().Why(j.Dry.Leak))
 	}
-	if len(dr.points) > 0 || len(dr.expected) > 0 {
-		ch := chartOf([]drawn{dr}, s.loc)
+	if len(dr.Points) > 0 || len(dr.Expected) > 0 {
+		ch := plot.Drying([]dryinguc.Curve{dr})
 		d.Chart = &ch
 	}
-	if j.gated && len(l.Coats) == 0 && row.Gone == nil {
+	if j.Gated && len(l.Coats) == 0 && row.Gone == nil {
 		p := s.printer()
-		d.Verdict, d.Advice = words.Answer(j.v.Answer), spaced(p.Why(j.v.Advice))
-		if j.v.On != nil && !j.v.Overdue {
-			d.Advice += "; expected " + expectedWords(*j.v.On)
+		d.Verdict, d.Advice = words.Answer(j.Dry.Answer), spaced(p.Why(j.Dry.Advice))
+		if j.Dry.On != nil && !j.Dry.Overdue {
+			d.Advice += "; expected " + s.printer().Expected(*j.Dry.On)
 		}
-		for _, r := range j.v.Rules {
+		for _, r := range j.Dry.Rules {
 			d.Rules = append(d.Rules, sheet.Rule{Met: r.Met, Name: words.Rule(r.Code), Have: p.Why(r.Have), Need: p.Why(r.Need)})
 		}
-		if j.v.Answer == verdict.DryEnough || j.v.Answer == verdict.CheckByHand {
+		if j.Dry.Answer == verdict.DryEnough || j.Dry.Answer == verdict.CheckByHand {
 			d.Caution = []string{words.HotWax}
 		}
 	}
@@ -139,25 +142,25 @@ func (s *session) sheetWheel(h sheet.Head, st store.WheelState, most int) (sheet
 }
 
 // cardFacts are a wheel's figures for its card.
-func (s *session) cardFacts(j judged) []sheet.Fact {
+func (s *session) cardFacts(j uc.Judged) []sheet.Fact {
 	l := j.Life
 	var out []sheet.Fact
 	add := func(name, format string, a ...any) {
 		out = append(out, sheet.Fact{Name: name, Value: fmt.Sprintf(format, a...)})
 	}
 	loss := quantity.Fraction(0)
-	if j.v.Weighings > 0 {
-		loss = j.v.Loss
-	} else if j.v.Present.Known() {
-		loss = quantity.Fraction(j.v.Present.Best)
+	if j.Dry.Weighings > 0 {
+		loss = j.Dry.Loss
+	} else if j.Dry.Present.Known() {
+		loss = quantity.Fraction(j.Dry.Present.Best)
 	}
 	now := l.Make.Start.After(loss)
 	if p, ok := l.Chain.Last(); ok {
 		add("weight", "%s", s.weightWords(l))
 		add("green weight", "%s on %s", s.units.Weight(l.Chain.Green), l.Chain.Began.In(s.loc).Format("Mon 2 Jan 2006"))
-		add("loss", "%.1f %% then; now about %.1f %% (%.1f to %.1f)", p.Loss().Percent(), 100*j.v.Present.Best, 100*j.v.Present.Low, 100*j.v.Present.High)
-		basis := s.printer().Basis(j.v.Basis, j.v.Weighings)
-		add("losing", "%.2f %% a day (%.2f to %.2f); from %s", 100*j.v.Rate.Best, 100*j.v.Rate.Low, 100*j.v.Rate.High, basis)
+		add("loss", "%.1f %% then; now about %.1f %% (%.1f to %.1f)", p.Loss().Percent(), 100*j.Dry.Present.Best, 100*j.Dry.Present.Low, 100*j.Dry.Present.High)
+		basis := s.printer().Basis(j.Dry.Basis, j.Dry.Weighings)
+		add("losing", "%.2f %% a day (%.2f to %.2f); from %s", 100*j.Dry.Rate.Best, 100*j.Dry.Rate.Low, 100*j.Dry.Rate.High, basis)
 	} else {
 		add("weight", "never weighed")
 	}

@@ -400,7 +400,7 @@ type weighOutcome struct {
 // answerDoc is the answer to "dry enough to coat?" in short.
 type answerDoc struct {
 	Verdict    string       `json:"verdict"`
-	ExpectedOn *expectedDoc `json:"expected_on"`
+	ExpectedOn *uc.Expected `json:"expected_on"`
 	Advice     string       `json:"advice"`
 	Reasons    reason.List  `json:"reasons"`
 }
@@ -423,7 +423,7 @@ func (s *session) weighOut(out []weighed, order []*batchOf, cases map[uuid.UUID]
 				}
 				last := b.rows[len(b.rows)-1]
 				if v, ok := dryAfter(cases[b.id], out[last].entry); ok {
-					doc.Results[last].Dry = &answerDoc{string(v.Answer), expectedOf(v.On), s.printer().Why(v.Advice), v.Advice}
+					doc.Results[last].Dry = &answerDoc{string(v.Answer), uc.ExpectedOf(v.On), s.printer().Why(v.Advice), v.Advice}
 				}
 			} else {
 				s.weighText(cases[b.id], b, out)
@@ -532,7 +532,7 @@ func (s *session) weighText(k fitted, b *batchOf, out []weighed) {
 		s.print("  moisture about %.1f %% (%.1f to %.1f), losing %.2f %% a day\n", *o.Moisture.Best, *o.Moisture.Low, *o.Moisture.High, *o.Rate.Best)
 	}
 	if v, ok := dryAfter(k, last); ok {
-		s.indented("dry enough to coat? " + s.answerLine(v))
+		s.indented("dry enough to coat? " + s.printer().AnswerLine(v))
 	}
 	if why, leaks := k.f.Leaking(); leaks {
 		s.indented("LEAK: " + s.printer().Sentence(why))
@@ -547,8 +547,3 @@ func dryAfter(k fitted, last wheel.Entry) (v verdict.Dry, ok bool) {
 	}
 	return k.DryBy(k.f, last.At), true
 }
-
-func (s *session) answerLine(v verdict.Dry) string  { return s.printer().AnswerLine(v) }
-func (s *session) answerShort(v verdict.Dry) string { return s.printer().AnswerShort(v) }
-func expectedShort(e verdict.Expected) string       { return words.Printer{}.ExpectedShort(e) }
-func expectedWords(e verdict.Expected) string       { return words.Printer{}.Expected(e) }

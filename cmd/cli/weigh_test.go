@@ -3,6 +3,8 @@ package cli
 import (
 	"fmt"
 	"testing"
+
+	uc "rindkeep/cmd/app"
 )
 
 func TestSistersWeighedTogetherAreJudgedWhenAllAreRecorded(t *testing.T) {
@@ -13,14 +15,14 @@ func TestSistersWeighedTogetherAreJudgedWhenAllAreRecorded(t *testing.T) {
 		Results []struct {
 			Wheel string
 			Dry   struct {
-				Expected expectedDoc `json:"expected_on"`
+				Expected uc.Expected `json:"expected_on"`
 			}
 		}
 	}
 	var dry struct {
 		Wheels []struct {
 			Wheel    string
-			Expected expectedDoc `json:"expected_on"`
+			Expected uc.Expected `json:"expected_on"`
 		}
 	}
 	w.doc(&weighed, "weigh 261123A-01 2078 261123A-02 2081")

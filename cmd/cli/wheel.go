@@ -76,7 +76,7 @@ func (s *session) rowOf(st store.WheelState) (wheelRow, wheel.Life, error) {
 		return wheelRow{}, l, err
 	}
 	drying := v.DryingDays
-	if waits, err := s.waits(st); err != nil {
+	if waits, err := s.S.Gated(st.Plan); err != nil {
 		return wheelRow{}, l, err
 	} else if waits {
 		drying = 0 // it dries until it is coated

@@ -12,6 +12,7 @@ import (
 	"rindkeep/cave/quantity"
 	"rindkeep/cave/reason"
 	uc "rindkeep/cmd/app"
+	dryinguc "rindkeep/cmd/app/drying"
 	"rindkeep/cmd/app/library"
 	"rindkeep/cmd/text"
 	"rindkeep/cmd/words"
@@ -63,7 +64,7 @@ type cardDoc struct {
 	Holds       []string          `json:"holds"`
 	Law         []library.LawHold `json:"law"`
 	Labels      []library.Label   `json:"labels"`
-	Dry         *dryWheel         `json:"dry"`
+	Dry         *dryinguc.Wheel   `json:"dry"`
 	Due         []dueDoc          `json:"due"`
 	Notes       []string          `json:"notes"`
 	NotesWhy    reason.List       `json:"notes_reasons"`
@@ -109,7 +110,7 @@ func (s *session) card(st store.WheelState, most int) error {
 	if err != nil {
 		return err
 	}
-	j, err := s.judge(st, s.now)
+	j, err := s.S.Judge(st, s.now)
 	if err != nil {
 		return err
 	}
@@ -126,10 +127,10 @@ func (s *session) card(st store.WheelState, most int) error {
 		return err
 	}
 	loss := quantity.Fraction(0)
-	if j.v.Weighings > 0 {
-		loss = j.v.Loss
-	} else if j.v.Present.Known() {
-		loss = quantity.Fraction(j.v.Present.Best)
+	if j.Dry.Weighings > 0 {
+		loss = j.Dry.Loss
+	} else if j.Dry.Present.Known() {
+		loss = quantity.Fraction(j.Dry.Present.Best)
 	}
 	now := l.Make.Start.After(loss)
 	lims := s.limits(j, now)
@@ -146,8 +147,9 @@ func (s *session) card(st store.WheelState, most int) error {
 		for _, h := range l.Holds {
 			d.Holds = append(d.Holds, h.Why)
 		}
-		if j.gated {
-			dw := s.dryOf(j)
+		if j.Gated {
+			dw := dryinguc.WheelOf(j)
+			s.Words.FillVerdict(&dw)
 			d.Dry = &dw
 		}
 		for _, t := range tasks {
@@ -184,7 +186,7 @@ func (s *session) card(st store.WheelState, most int) error {
 	if p, ok := l.Chain.Last(); ok {
 		t.Add("weight", s.weightWords(l))
 		t.Add("green weight", fmt.Sprintf("%s on %s", s.units.Weight(l.Chain.Green), l.Chain.Began.In(s.loc).Format("Mon 2 Jan 2006")))
-		t.Add("loss", fmt.Sprintf("%.1f %% then; now about %.1f %% (%.1f to %.1f)", p.Loss().Percent(), 100*j.v.Present.Best, 100*j.v.Present.Low, 100*j.v.Present.High))
+		t.Add("loss", fmt.Sprintf("%.1f %% then; now about %.1f %% (%.1f to %.1f)", p.Loss().Percent(), 100*j.Dry.Present.Best, 100*j.Dry.Present.Low, 100*j.Dry.Present.High))
 	} else {
 		t.Add("weight", "never weighed")
 	}
@@ -210,11 +212,11 @@ func (s *session) card(st store.WheelState, most int) error {
 	for _, r := range library.Labels(j.Labels()) {
 		t.Add("law", s.Words.Label(r))
 	}
-	if j.gated && len(l.Coats) == 0 && row.Gone == nil {
-		t.Add("dry enough?", s.answerLine(j.v))
+	if j.Gated && len(l.Coats) == 0 && row.Gone == nil {
+		t.Add("dry enough?", s.printer().AnswerLine(j.Dry))
 	}
-	if len(j.v.Leak) > 0 {
-		t.Add("LEAK", s.printer().Why(j.v.Leak))
+	if len(j.Dry.Leak) > 0 {
+		t.Add("LEAK", s.printer().Why(j.Dry.Leak))
 	}
 	for _, n := range l.Chain.Notes {
 		t.Add("note", s.printer().Sentence(n))
@@ -266,7 +268,7 @@ func (s *session) history(all []wheel.Entry, alive map[[16]byte]bool, most int) 
 
 // limits compares a wheel with what a standard asks of its variety, for
 // information and never as a promise.
-func (s *session) limits(j judged, now wheel.Now) []limitDoc {
+func (s *session) limits(j uc.Judged, now wheel.Now) []limitDoc {
 	l := j.Variety.Limits
 	var out []limitDoc
 	if l.MaxMoisture > 0 {

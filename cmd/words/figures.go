@@ -47,6 +47,21 @@ func pct(f quantity.Fraction) string {
 
 func tenths(f quantity.Fraction) string { return fmt.Sprintf("%.1f", f.Percent()) }
 
+// PctBand is an estimate of a share with its interval: "2.2 % (2.1 to 2.3)".
+func PctBand(e quantity.Estimate) string {
+	return fmt.Sprintf("%.1f %% (%.1f to %.1f)", 100*e.Best, 100*e.Low, 100*e.High)
+}
+
+// Flux is what a wheel's surface gives off, grams per square decimetre and day, in
+// the reader's units: 0.98 g/dm2 a day, 0.32 oz/sq ft a day.
+func (p Printer) Flux(gramsPerDm2 float64) string {
+	if p.Units == quantity.Imperial {
+		const gramsPerOunce, dm2PerSquareFoot = 28.349523125, 9.290304
+		return fmt.Sprintf("%.2f oz/sq ft a day", gramsPerDm2*dm2PerSquareFoot/gramsPerOunce)
+	}
+	return fmt.Sprintf("%.2f g/dm2 a day", gramsPerDm2)
+}
+
 func wholePct(f quantity.Fraction) string { return bare(f) + " %" }
 
 // bare is a share in whole percent, without the sign.

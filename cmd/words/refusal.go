@@ -34,6 +34,7 @@ func catalogues() []catalogue {
 		weighingWords,
 		tastingWords,
 		wheelsWords,
+		dryingWords,
 	}
 }
 

@@ -1,0 +1,169 @@
+// Package drying answers how wheels dry: whether one is dry enough for its coat,
+// what other air would do, and the curve its weights follow.
+package drying
+
+import (
+	"context"
+	"slices"
+	"time"
+
+	"rindkeep/cave/day"
+	"rindkeep/cave/reason"
+	"rindkeep/cmd/app"
+	"rindkeep/wheel/verdict"
+)
+
+// Verdicts answer "dry enough to coat?" for several wheels, in the order they
+// were named.
+type Verdicts struct {
+	Schema string  `json:"schema"`
+	At     string  `json:"at"`
+	Wheels []Wheel `json:"wheels"`
+
+	On   day.Date     `json:"-"` // the date of At
+	List []app.Judged `json:"-"` // the same wheels
+}
+
+// Wheel is one wheel's verdict as it is published.
+type Wheel struct {
+	Wheel     string        `json:"wheel"`
+	Verdict   string        `json:"verdict"`
+	Loss      *float64      `json:"loss_pct"`
+	Moisture  app.Est       `json:"moisture_pct"`
+	Rate      app.Est       `json:"rate_pct_per_day"`
+	Rules     []Rule        `json:"rules"`
+	Expected  *app.Expected `json:"expected_on"`
+	Advice    string        `json:"advice"` // in words, filled by cmd/words
+	Reasons   reason.List   `json:"reasons"`
+	Present   app.Est       `json:"present_loss_pct"`
+	WeighedAt *string       `json:"weighed_at"`
+	Weighings int           `json:"weighings"`
+	Basis     string        `json:"basis"`
+	Standing  *string       `json:"standing"`
+	Leak      *string       `json:"leak"` // in words
+	LeakWhy   reason.List   `json:"leak_reasons"`
+	Law       []string      `json:"held_by_law"` // in words
+	LawWhy    reason.List   `json:"held_by_law_reasons"`
+}
+
+// Rule is one rule of the gate: Rule, Have and Need are in words.
+type Rule struct {
+	Rule    string           `json:"rule"`
+	Code    verdict.RuleCode `json:"code"`
+	Met     bool             `json:"met"`
+	Have    string           `json:"have"`
+	Need    string           `json:"need"`
+	HaveWhy reason.List      `json:"have_reasons"`
+	NeedWhy reason.List      `json:"need_reasons"`
+}
+
+// DryEnough answers for the wheels named, or for every wheel that waits for its
+// coat where none is.
+func DryEnough(ctx context.Context, a *app.App, c app.Caller, what []string) (Verdicts, error) {
+	ask := app.AskLong[Verdicts]
+	if len(what) == 1 { // one wheel, mostly
+		ask = app.Ask[Verdicts]
+	}
+	return ask(ctx, a, c, func(s *app.Session) (Verdicts, error) { return Judge(s, what) })
+}
+
+// Judge is DryEnough in a transaction that is open.
+func Judge(s *app.Session, what []string) (Verdicts, error) {
+	at, on, err := s.AsOf()
+	if err != nil {
+		return Verdicts{}, err
+	}
+	v := Verdicts{Schema: app.Schema("dry"), At: app.Instant(at, s.Zone), Wheels: []Wheel{}, On: on}
+	if len(what) == 0 {
+		v.List, err = Waiting(s, at, 0)
+	} else {
+		v.List, err = named(s, what, at)
+	}
+	for _, j := range v.List {
+		v.Wheels = append(v.Wheels, WheelOf(j))
+	}
+	return v, err
+}
+
+func named(s *app.Session, what []string, at time.Time) ([]app.Judged, error) {
+	ws, err := s.Pick(what)
+	if err != nil {
+		return nil, err
+	}
+	list := make([]app.Judged, len(ws))
+	for i, w := range ws {
+		if list[i], err = s.Judge(w, at); err == nil {
+			err = s.Ctx.Err()
+		}
+		if err != nil {
+			return nil, err
+		}
+	}
+	return list, nil
+}
+
+// Waiting judges the wheels that wait for their coat at an instant, at most so
+// many of them; 0: all.
+func Waiting(s *app.Session, at time.Time, most int) ([]app.Judged, error) {
+	ws, err := s.Pick([]string{"all"})
+	if err != nil {
+		return nil, err
+	}
+	var list []app.Judged
+	for _, w := range ws {
+		gated, err := s.Gated(w.Plan) // before its history is read
+		if err == nil {
+			err = s.Ctx.Err()
+		}
+		if err != nil {
+			return nil, err
+		}
+		if !gated {
+			continue
+		}
+		j, err := s.Judge(w, at)
+		if err != nil {
+			return nil, err
+		}
+		if j.Dry.Answer != verdict.Coated && !j.Life.Make.Date.Start(s.Zone).After(at) {
+			list = append(list, j)
+		}
+		if len(list) == most && most > 0 {
+			break
+		}
+	}
+	return list, nil
+}
+
+// WheelOf is a verdict as it is published, but for its words.
+func WheelOf(j app.Judged) Wheel {
+	v := j.Dry
+	w := Wheel{
+		Wheel: j.Life.Tag, Verdict: string(v.Answer), Moisture: app.PctEst(v.Moisture), Rate: app.PctEst(v.Rate),
+		Rules: []Rule{}, Expected: app.ExpectedOf(v.On), Reasons: v.Advice, Present: app.PctEst(v.Present),
+		Weighings: v.Weighings, Basis: string(v.Basis), Standing: app.OrNull(string(j.Last)), LeakWhy: v.Leak,
+		LawWhy: j.Held,
+	}
+	if v.Weighings > 0 {
+		w.Loss = app.PctNum(v.Loss)
+		at := app.Instant(v.WeighedAt, j.Loc)
+		w.WeighedAt = &at
+	}
+	for _, r := range v.Rules {
+		w.Rules = append(w.Rules, Rule{Code: r.Code, Met: r.Met, HaveWhy: r.Have, NeedWhy: r.Need})
+	}
+	return w
+}
+
+// urgency is the order in which people want to read the answers.
+var urgency = map[verdict.Answer]int{
+	verdict.TooDry: 0, verdict.DryEnough: 1, verdict.CheckByHand: 2, verdict.NotYet: 3, verdict.NoWeights: 4,
+	verdict.Coated: 5,
+}
+
+// ByUrgency are wheels with those first that have to be seen to first.
+func ByUrgency(list []app.Judged) []app.Judged {
+	list = slices.Clone(list)
+	slices.SortStableFunc(list, func(a, b app.Judged) int { return urgency[a.Dry.Answer] - urgency[b.Dry.Answer] })
+	return list
+}

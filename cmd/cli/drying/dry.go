@@ -1,0 +1,119 @@
+// Package drying has the commands that say how wheels dry.
+package drying
+
+import (
+	"fmt"
+	"slices"
+
+	"github.com/spf13/cobra"
+
+	"rindkeep/cmd/app"
+	"rindkeep/cmd/app/drying"
+	"rindkeep/cmd/cli/console"
+	"rindkeep/cmd/text"
+	"rindkeep/cmd/words"
+	"rindkeep/wheel/verdict"
+)
+
+// DryCmd is dry.
+func DryCmd(c *console.Console) *cobra.Command {
+	var other string
+	cmd := c.Cmd("dry [WHAT...]", "Dry enough to wax? The verdict, with figures and reasons", `
+rindkeep dry                     every wheel that waits for its coat
+rindkeep dry 261120A-03          one wheel, rule by rule
+rindkeep dry 261120A --on 2026-11-28
+rindkeep dry 261120A-03 --if rh=88,temp=10      what other air would do`, cobra.ArbitraryArgs,
+		func(_ *cobra.Command, args []string) error {
+			if other != "" {
+				return whatIf(c, args, other)
+			}
+			v, err := drying.DryEnough(c.Ctx, c.App, c.Caller(), args)
+			if err != nil {
+				return err
+			}
+			if c.JSON {
+				c.Words.FillVerdicts(&v)
+				return c.Document(v)
+			}
+			if len(v.List) == 1 {
+				dryCard(c, v)
+				return nil
+			}
+			DryTable(c, v.List)
+			return nil
+		})
+	cmd.Flags().StringVar(&other, "if", "", "compare with other `AIR`: rh=88,temp=10,air=still; several apart by /")
+	return c.CompletesArgs(cmd, func(s *app.Session, _ int, word string) []string { return console.WhatWords(s, word) })
+}
+
+// ready are the answers of wheels that can be coated.
+var ready = []verdict.Answer{verdict.DryEnough, verdict.TooDry}
+
+// DryTable lists several wheels, those first that have to be seen to first.
+func DryTable(c *console.Console, list []app.Judged) {
+	if len(list) == 0 {
+		c.Print("no wheel waits for its coat\n")
+		c.Next("name wheels to see their figures anyway: rindkeep dry WHAT")
+		return
+	}
+	list = drying.ByUrgency(list)
+	t := text.Table{Columns: []text.Column{{Title: "wheel"}, {Title: "dry enough?"}, {Title: "loss", Right: true},
+		{Title: "a day", Right: true}, {Title: "what next", Wrap: true}}}
+	for _, j := range list {
+		loss, rate := "-", "-"
+		if j.Dry.Weighings > 0 {
+			loss, rate = fmt.Sprintf("%.1f %%", j.Dry.Loss.Percent()), fmt.Sprintf("%.2f %%", 100*j.Dry.Rate.Best)
+		}
+		answer := words.Answer(j.Dry.Answer)
+		if !j.Gated && j.Dry.Answer != verdict.Coated {
+			answer = "-"
+		}
+		t.Add(j.Life.Tag, answer, loss, rate, c.Words.DryNext(j))
+	}
+	bold := c.Style("1")
+	t.Style = func(row, col int, cell string) string {
+		if row < 0 || col > 1 || !slices.Contains(ready, list[row].Dry.Answer) { // row -1: the heading
+			return cell
+		}
+		return bold(cell)
+	}
+	c.Lines(t.Lines(c.Env.Columns()))
+	c.Next("\none wheel, rule by rule: rindkeep dry %s", list[0].Life.Tag)
+}
+
+// dryCard prints one wheel's verdict, rule by rule.
+func dryCard(c *console.Console, all drying.Verdicts) {
+	j, p, bold := all.List[0], c.Words, c.Style("1")
+	v := j.Dry
+	c.Print("%s  %s, %d days old", bold(j.Life.Tag), j.Variety.Title, j.Life.Age(all.On))
+	if j.Life.Place != "" {
+		c.Print(", at %s", j.Life.Place)
+	}
+	c.Print("\n\n%s\n", bold("Dry enough to coat?  "+words.DryAnswer(j)))
+	c.Indented(p.Why(v.Advice))
+	if v.On != nil && j.Gated && !v.Overdue {
+		c.Indented("expected " + p.Expected(*v.On) + ", 9 times in 10 between the dates in brackets")
+	}
+	c.Print("\n")
+	t := text.Table{Indent: 2, Columns: []text.Column{{}, {}, {Wrap: true}, {Wrap: true}}}
+	for _, r := range v.Rules {
+		mark := "[ ]"
+		if r.Met {
+			mark = "[x]"
+		}
+		t.Add(mark, words.Rule(r.Code), p.Why(r.Have), "needs "+p.Why(r.Need))
+	}
+	c.Lines(t.Lines(c.Env.Columns()))
+	c.Print("\n")
+	for _, figure := range p.DryFigures(j) {
+		for i, l := range text.Wrap(figure, c.Env.Columns()-4) {
+			c.Print("%s%s\n", []string{"  ", "    "}[min(i, 1)], l)
+		}
+	}
+	if v.Answer == verdict.DryEnough || v.Answer == verdict.CheckByHand {
+		c.Next("\ncoated it? rindkeep coat %s wax --before WEIGHT --after WEIGHT", j.Life.Tag)
+		if !c.Quiet {
+			c.Caution(words.HotWax)
+		}
+	}
+}

@@ -1,0 +1,104 @@
+package words
+
+import (
+	"fmt"
+
+	"rindkeep/cave/reason"
+	"rindkeep/cmd/app"
+	uc "rindkeep/cmd/app/drying"
+	"rindkeep/wheel/drying"
+	"rindkeep/wheel/verdict"
+)
+
+func dryingWords(_ Printer, r reason.Reason) (string, bool) {
+	if r, ok := r.(uc.NoneHere); ok {
+		return "no wheel of " + quoted(r.Word) + " is here any more; name one by its tag", true
+	}
+	return "", false
+}
+
+// FillVerdicts writes what the verdicts say.
+func (p Printer) FillVerdicts(v *uc.Verdicts) {
+	for i := range v.Wheels {
+		p.FillVerdict(&v.Wheels[i])
+	}
+}
+
+// FillVerdict writes what one wheel's verdict says.
+func (p Printer) FillVerdict(w *uc.Wheel) {
+	w.Advice, w.Leak, w.Law = p.Why(w.Reasons), app.OrNull(p.Why(w.LeakWhy)), p.All(w.LawWhy)
+	for i := range w.Rules {
+		r := &w.Rules[i]
+		r.Rule, r.Have, r.Need = Rule(r.Code), p.Why(r.HaveWhy), p.Why(r.NeedWhy)
+	}
+}
+
+// DryAnswer is the answer for a wheel, or that its plan has no coat.
+func DryAnswer(j app.Judged) string {
+	if !j.Gated && j.Dry.Answer != verdict.Coated {
+		return "no coat in its plan"
+	}
+	return Answer(j.Dry.Answer)
+}
+
+// DryNext is what to do next about a wheel, in a few words: what it lacks, when it
+// is expected, how its last weighing looks.
+func (p Printer) DryNext(j app.Judged) string {
+	next := p.Brief(j.Dry.Advice)
+	if j.Dry.On != nil && j.Gated && !j.Dry.Overdue {
+		next = "expected " + p.ExpectedShort(*j.Dry.On)
+	}
+	if w := p.Lacks(j.Dry); w != "" && j.Gated {
+		next = w + "; " + next
+	}
+	switch j.Last {
+	case drying.Fast:
+		next += "; drying FAST, look for cracks"
+	case drying.Slow:
+		next += "; drying SLOWLY, look for slime"
+	case drying.Unlikely:
+		next += "; last weight DOUBTFUL, weigh again"
+	}
+	return next
+}
+
+// CurveWhen is when a curve is looked at: "now", "in 7 days", or, asked about another
+// time, the date.
+func CurveWhen(c uc.Curve, a uc.Ahead) string {
+	switch {
+	case c.Then:
+		return a.On.Short()
+	case a.Days == 0:
+		return "now"
+	}
+	return "in " + count(a.Days, "day")
+}
+
+// DryFigures are the figures of a wheel's card, and what else there is to say.
+func (p Printer) DryFigures(j app.Judged) (out []string) {
+	v := j.Dry
+	add := func(format string, a ...any) { out = append(out, fmt.Sprintf(format, a...)) }
+	if v.Weighings > 0 {
+		add("loss %s %% at the last weighing, %s; now about %s", tenths(v.Loss),
+			v.WeighedAt.In(j.Loc).Format("Mon 2 Jan 15:04"), PctBand(v.Present))
+	}
+	add("moisture about %s", PctBand(v.Moisture))
+	rate := fmt.Sprintf("losing %.2f %% a day (%.2f to %.2f)", 100*v.Rate.Best, 100*v.Rate.Low, 100*v.Rate.High)
+	if flux := j.Flux(v.Rate); flux.Known() {
+		rate += ", " + p.Flux(flux.Best)
+	}
+	add("%s; from %s", rate, p.Basis(v.Basis, v.Weighings))
+	for _, n := range j.Life.Chain.Notes {
+		add("note: %s", p.Sentence(n))
+	}
+	if j.Last != "" && j.Last != drying.OnCurve {
+		add("last weighing %s", Standing(j.Last))
+	}
+	for _, h := range j.Held {
+		add("held by law: %s", p.Sentence(h))
+	}
+	if !j.Gated {
+		add("its plan %s has no gate: these are the usual figures", j.Life.Plan)
+	}
+	return out
+}
