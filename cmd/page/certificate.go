@@ -12,7 +12,6 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
-	"math/big"
 	"net"
 	"os"
 	"path/filepath"
@@ -22,19 +21,19 @@ import (
 	"time"
 )
 
-// OwnCertificate is a certificate the program made itself, with an authority of
-// its own to trust it by: whoever puts the authority on a phone is not asked
-// again when the certificate is renewed. The authority may speak for this host's
-// names and for addresses of private networks and for nothing else (RFC 5280,
-// name constraints), so that trusting it puts no other site at risk.
+// OwnCertificate is a certificate the program made itself, and the authority that
+// signs it: whoever puts the authority on a phone isn't asked again when the
+// certificate is renewed, or made for another address of this machine. The authority
+// may speak for this host's names and for addresses of private networks and for
+// nothing else (RFC 5280, name constraints), so that trusting it puts no other site
+// at risk.
 type OwnCertificate struct {
 	path  string
 	hosts []string
 	now   func() time.Time
 
 	mu        sync.Mutex
-	authority *x509.Certificate
-	signer    *ecdsa.PrivateKey
+	authority *tls.Certificate
 	leaf      *tls.Certificate
 }
 
@@ -52,25 +51,21 @@ func NewCertificate(path string, hosts []string, now func() time.Time) (*OwnCert
 	c := &OwnCertificate{path: path, hosts: hosts, now: now}
 	b, err := os.ReadFile(path)
 	switch {
-	case err == nil:
-		if err := c.parse(b); err != nil {
-			return nil, fmt.Errorf("the certificate in %s can't be used: %w", filepath.Base(path), err)
-		}
-	case !errors.Is(err, fs.ErrNotExist):
+	case err == nil && !c.parse(b):
+		return nil, fmt.Errorf("the certificate in %s is damaged; remove that file and rindkeep makes a new one",
+			filepath.Base(path))
+	case err != nil && !errors.Is(err, fs.ErrNotExist):
 		return nil, err
 	}
-	_, err = c.current()
+	_, err = c.For(nil)
 	return c, err
 }
-
-// For is tls.Config.GetCertificate.
-func (c *OwnCertificate) For(*tls.ClientHelloInfo) (*tls.Certificate, error) { return c.current() }
 
 // Authority is what a phone is given to trust, in DER.
 func (c *OwnCertificate) Authority() []byte {
 	c.mu.Lock()
 	defer c.mu.Unlock()
-	return c.authority.Raw
+	return c.authority.Leaf.Raw
 }
 
 // Fingerprints are the SHA-256 of the certificate and of its authority, as
@@ -78,7 +73,7 @@ func (c *OwnCertificate) Authority() []byte {
 func (c *OwnCertificate) Fingerprints() (certificate, authority string) {
 	c.mu.Lock()
 	defer c.mu.Unlock()
-	return fingerprint(c.leaf.Leaf.Raw), fingerprint(c.authority.Raw)
+	return fingerprint(c.leaf.Leaf.Raw), fingerprint(c.authority.Leaf.Raw)
 }
 
 func fingerprint(der []byte) string {
@@ -86,13 +81,13 @@ func fingerprint(der []byte) string {
 	return strings.ReplaceAll(fmt.Sprintf("% X", sum[:]), " ", ":")
 }
 
-// current is the certificate, made or renewed where it is time.
-func (c *OwnCertificate) current() (*tls.Certificate, error) {
+// For is tls.Config.GetCertificate: the certificate, made or renewed where it is time.
+func (c *OwnCertificate) For(*tls.ClientHelloInfo) (*tls.Certificate, error) {
 	c.mu.Lock()
 	defer c.mu.Unlock()
-	soon := c.now().AddDate(0, 0, renewDays)
 	// A clock before the time they were made is this machine's, started without
 	// a clock of its own: what phones trust is not thrown away for that.
+	soon := c.now().AddDate(0, 0, renewDays)
 	fits := c.leaf != nil && soon.Before(c.leaf.Leaf.NotAfter)
 	for _, h := range c.hosts {
 		fits = fits && c.leaf.Leaf.VerifyHostname(h) == nil
@@ -100,167 +95,139 @@ func (c *OwnCertificate) current() (*tls.Certificate, error) {
 	if fits {
 		return c.leaf, nil
 	}
-	if c.authority == nil || !soon.Before(c.authority.NotAfter) || !c.maySpeakFor() {
-		if err := c.newAuthority(); err != nil {
+	names, addresses := split(c.hosts)
+	if c.authority == nil || !soon.Before(c.authority.Leaf.NotAfter) || !maySpeakFor(c.authority.Leaf, names, addresses) {
+		if err := c.newAuthority(names, addresses); err != nil {
 			return nil, err
 		}
 	}
-	if err := c.newLeaf(); err != nil {
+	if err := c.newLeaf(names, addresses); err != nil {
 		return nil, err
 	}
-	b, err := c.pem()
-	if err != nil {
-		return nil, err
+	var kept []byte
+	for _, x := range []*tls.Certificate{c.authority, c.leaf} {
+		key, err := x509.MarshalPKCS8PrivateKey(x.PrivateKey)
+		if err != nil {
+			return nil, err
+		}
+		kept = append(kept, pem.EncodeToMemory(&pem.Block{Type: "CERTIFICATE", Bytes: x.Leaf.Raw})...)
+		kept = append(kept, pem.EncodeToMemory(&pem.Block{Type: "PRIVATE KEY", Bytes: key})...)
 	}
-	return c.leaf, replace(c.path, b)
+	return c.leaf, replace(c.path, kept)
+}
+
+// split sorts hosts into names and addresses.
+func split(hosts []string) (names []string, addresses []net.IP) {
+	for _, h := range hosts {
+		if ip := net.ParseIP(h); ip != nil {
+			addresses = append(addresses, ip)
+		} else {
+			names = append(names, h)
+		}
+	}
+	return names, addresses
 }
 
 // private are the networks in which a creamery's machines have their addresses
 // (RFC 1918, 4193, 6598) and this machine itself.
-var private = []string{"127.0.0.0/8", "::1/128", "10.0.0.0/8", "172.16.0.0/12", "192.168.0.0/16", "169.254.0.0/16", "100.64.0.0/10", "fc00::/7", "fe80::/10"}
+var private = []string{
+	"127.0.0.0/8", "::1/128", "10.0.0.0/8", "172.16.0.0/12", "192.168.0.0/16", "169.254.0.0/16", "100.64.0.0/10",
+	"fc00::/7", "fe80::/10",
+}
 
-func privateNets() []*net.IPNet {
-	var out []*net.IPNet
+// reach is the private networks, and each address outside them by itself.
+func reach(addresses []net.IP) (out []*net.IPNet) {
 	for _, p := range private {
-		if _, n, err := net.ParseCIDR(p); err == nil {
-			out = append(out, n)
+		_, n, _ := net.ParseCIDR(p) // those above can be read
+		out = append(out, n)
+	}
+	for _, ip := range addresses {
+		if permits(out, ip) {
+			continue
 		}
+		if v4 := ip.To4(); v4 != nil {
+			ip = v4
+		}
+		out = append(out, &net.IPNet{IP: ip, Mask: net.CIDRMask(8*len(ip), 8*len(ip))})
 	}
 	return out
 }
 
-// maySpeakFor says whether the authority's constraints cover every host.
-func (c *OwnCertificate) maySpeakFor() bool {
-	for _, h := range c.hosts {
-		if ip := net.ParseIP(h); ip != nil {
-			if !slices.ContainsFunc(c.authority.PermittedIPRanges, func(n *net.IPNet) bool { return n.Contains(ip) }) {
-				return false
-			}
-		} else if !slices.Contains(c.authority.PermittedDNSDomains, h) {
+func permits(nets []*net.IPNet, ip net.IP) bool {
+	return slices.ContainsFunc(nets, func(n *net.IPNet) bool { return n.Contains(ip) })
+}
+
+// maySpeakFor says whether an authority's constraints cover every host.
+func maySpeakFor(authority *x509.Certificate, names []string, addresses []net.IP) bool {
+	for _, n := range names {
+		if !slices.Contains(authority.PermittedDNSDomains, n) {
 			return false
 		}
 	}
-	return true
+	return !slices.ContainsFunc(addresses, func(ip net.IP) bool { return !permits(authority.PermittedIPRanges, ip) })
 }
 
-func (c *OwnCertificate) newAuthority() error {
-	key, err := ecdsa.GenerateKey(elliptic.P256(), rand.Reader)
-	if err != nil {
-		return err
-	}
-	t := &x509.Certificate{
-		SerialNumber: serial(), Subject: pkix.Name{CommonName: "rindkeep, made here for " + c.hosts[0]},
+func (c *OwnCertificate) newAuthority(names []string, addresses []net.IP) (err error) {
+	c.authority, err = signed(&x509.Certificate{
+		Subject:   pkix.Name{CommonName: "rindkeep, made here for " + c.hosts[0]},
 		NotBefore: c.now().Add(-time.Hour), NotAfter: c.now().AddDate(0, 0, authorityDays),
 		IsCA: true, BasicConstraintsValid: true, MaxPathLenZero: true, KeyUsage: x509.KeyUsageCertSign,
-		PermittedDNSDomainsCritical: true, PermittedIPRanges: privateNets(),
-	}
-	for _, h := range c.hosts {
-		if ip := net.ParseIP(h); ip == nil {
-			t.PermittedDNSDomains = append(t.PermittedDNSDomains, h)
-		} else if !slices.ContainsFunc(t.PermittedIPRanges, func(n *net.IPNet) bool { return n.Contains(ip) }) {
-			bits := 8 * len(ip)
-			if v4 := ip.To4(); v4 != nil {
-				ip, bits = v4, 32
-			}
-			t.PermittedIPRanges = append(t.PermittedIPRanges, &net.IPNet{IP: ip, Mask: net.CIDRMask(bits, bits)})
-		}
-	}
-	der, err := x509.CreateCertificate(rand.Reader, t, t, &key.PublicKey, key)
-	if err != nil {
-		return err
-	}
-	c.signer = key
-	c.authority, err = x509.ParseCertificate(der)
+		PermittedDNSDomainsCritical: true, PermittedDNSDomains: names, PermittedIPRanges: reach(addresses),
+	}, nil)
 	return err
 }
 
-func (c *OwnCertificate) newLeaf() error {
+func (c *OwnCertificate) newLeaf(names []string, addresses []net.IP) (err error) {
+	end := c.now().AddDate(0, 0, leafDays)
+	if last := c.authority.Leaf.NotAfter; end.After(last) {
+		end = last
+	}
+	c.leaf, err = signed(&x509.Certificate{
+		Subject: pkix.Name{CommonName: c.hosts[0]}, NotBefore: c.now().Add(-time.Hour), NotAfter: end,
+		KeyUsage: x509.KeyUsageDigitalSignature, ExtKeyUsage: []x509.ExtKeyUsage{x509.ExtKeyUsageServerAuth},
+		BasicConstraintsValid: true, DNSNames: names, IPAddresses: addresses,
+	}, c.authority)
+	return err
+}
+
+// signed is a certificate with a new key, signed by an authority, or by itself where
+// there is none.
+func signed(t *x509.Certificate, by *tls.Certificate) (*tls.Certificate, error) {
 	key, err := ecdsa.GenerateKey(elliptic.P256(), rand.Reader)
 	if err != nil {
-		return err
+		return nil, err
 	}
-	end := c.now().AddDate(0, 0, leafDays)
-	if end.After(c.authority.NotAfter) {
-		end = c.authority.NotAfter
+	c := &tls.Certificate{PrivateKey: key}
+	if by == nil {
+		by = &tls.Certificate{Leaf: t, PrivateKey: key}
 	}
-	t := &x509.Certificate{
-		SerialNumber: serial(), Subject: pkix.Name{CommonName: c.hosts[0]},
-		NotBefore: c.now().Add(-time.Hour), NotAfter: end,
-		KeyUsage: x509.KeyUsageDigitalSignature, ExtKeyUsage: []x509.ExtKeyUsage{x509.ExtKeyUsageServerAuth}, BasicConstraintsValid: true,
-	}
-	for _, h := range c.hosts {
-		if ip := net.ParseIP(h); ip != nil {
-			t.IPAddresses = append(t.IPAddresses, ip)
-		} else {
-			t.DNSNames = append(t.DNSNames, h)
-		}
-	}
-	der, err := x509.CreateCertificate(rand.Reader, t, c.authority, &key.PublicKey, c.signer)
+	der, err := x509.CreateCertificate(rand.Reader, t, by.Leaf, &key.PublicKey, by.PrivateKey)
 	if err != nil {
-		return err
+		return nil, err
 	}
-	leaf, err := x509.ParseCertificate(der)
-	if err != nil {
-		return err
-	}
-	c.leaf = &tls.Certificate{Certificate: [][]byte{der, c.authority.Raw}, PrivateKey: key, Leaf: leaf}
-	return nil
+	c.Certificate = append([][]byte{der}, by.Certificate...)
+	c.Leaf, err = x509.ParseCertificate(der)
+	return c, err
 }
 
-func serial() *big.Int {
-	b := random(16)
-	b[0] &= 0x7f // positive (RFC 5280, 4.1.2.2)
-	return new(big.Int).SetBytes(b)
-}
-
-// pem is all of it as it is kept: authority, its key, certificate, its key.
-func (c *OwnCertificate) pem() ([]byte, error) {
-	var out []byte
-	for _, x := range []struct {
-		der []byte
-		key any
-	}{{c.authority.Raw, c.signer}, {c.leaf.Leaf.Raw, c.leaf.PrivateKey}} {
-		k, err := x509.MarshalPKCS8PrivateKey(x.key)
-		if err != nil {
-			return nil, err
+// parse reads what was kept: the authority, its key, the certificate, its key.
+func (c *OwnCertificate) parse(b []byte) bool {
+	var pairs [2]tls.Certificate
+	for i := range pairs {
+		cert, rest := pem.Decode(b)
+		key, rest := pem.Decode(rest)
+		if cert == nil || key == nil {
+			return false
 		}
-		out = append(out, pem.EncodeToMemory(&pem.Block{Type: "CERTIFICATE", Bytes: x.der})...)
-		out = append(out, pem.EncodeToMemory(&pem.Block{Type: "PRIVATE KEY", Bytes: k})...)
-	}
-	return out, nil
-}
-
-func (c *OwnCertificate) parse(b []byte) error {
-	bad := errors.New("it is damaged; remove the file and rindkeep makes a new one")
-	var certs []*x509.Certificate
-	var keys []*ecdsa.PrivateKey
-	for {
-		var p *pem.Block
-		if p, b = pem.Decode(b); p == nil {
-			break
+		var err error
+		if pairs[i], err = tls.X509KeyPair(pem.EncodeToMemory(cert), pem.EncodeToMemory(key)); err != nil {
+			return false
 		}
-		switch p.Type {
-		case "CERTIFICATE":
-			x, err := x509.ParseCertificate(p.Bytes)
-			if err != nil {
-				return bad
-			}
-			certs = append(certs, x)
-		case "PRIVATE KEY":
-			k, err := x509.ParsePKCS8PrivateKey(p.Bytes)
-			e, ok := k.(*ecdsa.PrivateKey)
-			if err != nil || !ok {
-				return bad
-			}
-			keys = append(keys, e)
-		}
+		b = rest
 	}
-	if len(certs) != 2 || len(keys) != 2 || !keys[0].PublicKey.Equal(certs[0].PublicKey) || !keys[1].PublicKey.Equal(certs[1].PublicKey) || certs[1].CheckSignatureFrom(certs[0]) != nil {
-		return bad
-	}
-	c.authority, c.signer = certs[0], keys[0]
-	c.leaf = &tls.Certificate{Certificate: [][]byte{certs[1].Raw, certs[0].Raw}, PrivateKey: keys[1], Leaf: certs[1]}
-	return nil
+	c.authority, c.leaf = &pairs[0], &pairs[1]
+	c.leaf.Certificate = append(c.leaf.Certificate, c.authority.Leaf.Raw)
+	return c.leaf.Leaf.CheckSignatureFrom(c.authority.Leaf) == nil
 }
 
 // FileCertificate is a certificate somebody else renews, in two PEM files. They

@@ -419,8 +419,8 @@ func TestACertificateMadeHereIsTrustedByItsAuthorityAloneAndRenewed(t *testing.T
 		t.Errorf("fingerprints %q and %q", first, by)
 	}
 	// Whoever steals the authority cannot speak for another site with it.
-	stolen := &OwnCertificate{hosts: []string{"bank.example"}, now: clock, authority: c.authority, signer: c.signer}
-	if err := stolen.newLeaf(); err != nil {
+	stolen := &OwnCertificate{hosts: []string{"bank.example"}, now: clock, authority: c.authority}
+	if err := stolen.newLeaf([]string{"bank.example"}, nil); err != nil {
 		t.Fatal(err)
 	}
 	if verify(stolen.leaf.Leaf, c.Authority(), "bank.example") == nil {
@@ -512,11 +512,10 @@ func TestACertificateRenewedByOthersIsTakenWithoutAStop(t *testing.T) {
 	dir := t.TempDir()
 	pair := func() {
 		t.Helper()
-		c, err := NewCertificate(filepath.Join(dir, "x.tls"), []string{"localhost"}, time.Now)
-		if err != nil {
+		if _, err := NewCertificate(filepath.Join(dir, "x.tls"), []string{"localhost"}, time.Now); err != nil {
 			t.Fatal(err)
 		}
-		b, err := c.pem()
+		b, err := os.ReadFile(filepath.Join(dir, "x.tls"))
 		if err != nil {
 			t.Fatal(err)
 		}
