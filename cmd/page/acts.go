@@ -2,11 +2,13 @@ package page
 
 import (
 	"encoding/json"
+	"slices"
 	"strconv"
 	"strings"
 
 	"rindkeep/cmd/app"
 	"rindkeep/cmd/app/round"
+	"rindkeep/cmd/app/wheels"
 	"rindkeep/wheel"
 )
 
@@ -80,26 +82,21 @@ func (v values) list(name string) []string {
 }
 
 // whom is the wheels the act is about.
-func (v values) whom() ([]string, error) {
+func (v values) whom() []string {
 	var out []string
 	if w := v.text("wheel"); w != "" {
 		out = append(out, w)
 	}
-	out = append(append(out, v.list("wheels")...), v.list("what")...)
-	if len(out) == 0 {
-		return nil, badRequestf("wheels", "wheels is missing: list the tags of the wheels")
-	}
-	return out, nil
+	return slices.Concat(out, v.list("wheels"), v.list("what"))
 }
 
 // on is a line about wheels, with the fields named as flags that are so called.
 func (v values) on(command string, flags ...string) (*line, error) {
-	ws, err := v.whom()
-	l := &line{command: command, words: ws}
+	l := &line{command: command, words: v.whom()}
 	for _, f := range flags {
 		l.flag(f, v.text(f))
 	}
-	return l, err
+	return l, nil
 }
 
 var (
@@ -164,62 +161,24 @@ var acts = []act{
 	}},
 	{name: "move", about: "move wheels", fields: []field{
 		wheelsField, whatField, {"place", asText, true, "room/rack/shelf"}, noteField,
-	}, line: func(v values) (*line, error) {
-		l, err := v.on("wheel move", "note")
-		l.words = append(l.words, v.text("place"))
-		return l, err
-	}},
+	}, command: "wheel move", do: saveMove},
 	{name: "note", about: "add a note to a wheel or a lot", fields: []field{
 		{"wheel", asText, false, "its tag"}, {"lot", asText, false, "the lot's code; instead of wheel"},
 		{"text", asText, true, "the note"}, {"photo", asPhoto, false, "a photo to go with it, at most 300 kB"},
-	}, line: func(v values) (*line, error) {
-		w, lot := v.text("wheel"), v.text("lot")
-		pic, _ := v["photo"].([]byte)
-		switch {
-		case w == "" && lot == "":
-			return nil, badRequestf("wheel", "wheel or lot is missing")
-		case w != "" && lot != "":
-			return nil, badRequestf("wheel", "give wheel or lot, not both")
-		}
-		l := &line{command: "wheel note", words: []string{w, v.text("text")}, in: pic}
-		if lot != "" {
-			l.command, l.words[0] = "make note", lot
-		}
-		if pic != nil {
-			l.flag("photo", "-")
-		}
-		return l, nil
-	}},
+	}, command: "wheel note", do: saveNote},
 	{name: "taste", about: "record a tasting", sure: true, fields: []field{
 		{"wheel", asText, false, "its tag"}, wheelsField, whatField,
 		{"scores", asScores, false, "appearance, colour, texture, flavour: 1 to 5"},
 		{"faults", asList, false, "faults, from the built-in list"}, {"faults_own", asList, false, "faults in your own words"}, {"core", asWord, false, "weight of the core"}, noteField,
-	}, line: func(v values) (*line, error) {
-		l, err := v.on("taste", "core", "note")
-		got, _ := v["scores"].(map[string]string)
-		for _, n := range []string{"appearance", "colour", "texture", "flavour"} {
-			l.flag(n, got[n])
-			delete(got, n)
-		}
-		for n := range got {
-			return l, badRequestf("scores."+n, "no score %q; the scores are appearance, colour, texture and flavour", short(n))
-		}
-		return l.flag("fault", strings.Join(v.list("faults"), ",")).flag("fault-own", strings.Join(v.list("faults_own"), ",")), err
-	}},
-	{name: "hold", about: "hold wheels", fields: []field{wheelsField, whatField, whyField}, line: func(v values) (*line, error) { return v.on("wheel hold", "why") }},
-	{name: "release", about: "release held wheels", fields: []field{wheelsField, whatField, whyField}, line: func(v values) (*line, error) { return v.on("wheel release", "why") }},
+	}, command: "taste", do: saveTasting},
+	{name: "hold", about: "hold wheels", fields: []field{wheelsField, whatField, whyField}, command: "wheel hold", do: because(wheels.Hold)},
+	{name: "release", about: "release held wheels", fields: []field{wheelsField, whatField, whyField}, command: "wheel release", do: because(wheels.Release)},
 	{name: "send", about: "record wheels, or a piece of one, as sold or sent", sure: true, fields: []field{
 		wheelsField, whatField, {"to", asText, true, "the customer's name"}, {"weight", asWord, false, "weight sent, of each"},
 		{"part", asTruth, false, "only a piece; the rest stays"}, {"document", asText, false, "its delivery note"},
 		{"override", asText, false, "reason to send it despite a hold"}, noteField,
-	}, line: func(v values) (*line, error) {
-		l, err := v.on("wheel send", "to", "weight", "document", "override", "note")
-		if v.truth("part") {
-			l.flag("part", "true")
-		}
-		return l, err
-	}},
-	{name: "lost", about: "record wheels as lost", fields: []field{wheelsField, whatField, whyField}, line: func(v values) (*line, error) { return v.on("wheel lost", "why") }},
+	}, command: "wheel send", do: saveSending},
+	{name: "lost", about: "record wheels as lost", fields: []field{wheelsField, whatField, whyField}, command: "wheel lost", do: because(wheels.Lose)},
 	{name: "strike", about: "cancel an entry, or everything sent under one id", fields: []field{
 		{"entry", asText, false, "the entry's UUID, its code (261120A-03:9f3c1a), or the id it was sent under"}, whyField,
 	}, line: func(v values) (*line, error) {
@@ -265,14 +224,11 @@ var acts = []act{
 
 // handled records that a job was done, or skipped.
 func handled(c *call, v values, q round.Job) (any, error) {
-	ws, err := v.whom()
-	if err != nil {
-		return nil, err
-	}
+	var err error
 	if q.Job, err = wheel.ParseJob(v.text("job")); err != nil {
 		return nil, app.Misread("job", err)
 	}
-	q.What = ws
+	q.What = v.whom()
 	d, err := round.Did(c.ctx, c.app, c.caller, q)
 	return saved(d, err, nil)
 }
@@ -317,6 +273,9 @@ func (a act) read(sent map[string]any) (values, error) {
 	}
 	if len(left) > 0 {
 		return nil, badRequestf(short(first), "%s has no field %q", a.name, short(first))
+	}
+	if slices.Contains(a.fields, whatField) && len(v.whom()) == 0 {
+		return nil, badRequestf("wheels", "wheels is missing: list the tags of the wheels")
 	}
 	return v, nil
 }

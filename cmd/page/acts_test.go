@@ -1,7 +1,11 @@
 package page
 
 import (
+	"bytes"
+	"encoding/base64"
 	"encoding/json"
+	"image"
+	"image/jpeg"
 	"net/http"
 	"strconv"
 	"strings"
@@ -29,6 +33,15 @@ func inside(doc any, path string) any {
 	return doc
 }
 
+// photo is a small picture as it is sent.
+func photo() string {
+	var b bytes.Buffer
+	if err := jpeg.Encode(&b, image.NewGray(image.Rect(0, 0, 8, 8)), nil); err != nil {
+		panic(err)
+	}
+	return base64.StdEncoding.EncodeToString(b.Bytes())
+}
+
 func TestWhatIsSentIsWhatIsRecorded(t *testing.T) {
 	for _, c := range []struct {
 		name, act, body string
@@ -41,6 +54,21 @@ func TestWhatIsSentIsWhatIsRecorded(t *testing.T) {
 				"make.salt_rate_pct": 1.8, "make.set_aside_g": 200.0, "make.set_aside_for": "lab", "make.start_moisture_pct": 41.5,
 				"make.start_measured": true, "make.date": "2026-11-24",
 			}},
+		{"a move", "move", `{"wheels":["a"],"place":"cellar/B/1"}`,
+			map[string]any{"schema": "rindkeep/recorded/1", "what": "moved to cellar/B/1", "wheels.0": "a"}},
+		{"a note", "note", `{"wheel":"a","text":"--x"}`, map[string]any{"what": "noted on", "wheels.0": "a"}},
+		{"a note with a photo", "note", `{"wheel":"a","text":"x","photo":"` + photo() + `"}`, map[string]any{"wheels.0": "a"}},
+		{"a note on a lot", "note", `{"lot":"261121A","text":"x"}`,
+			map[string]any{"schema": "rindkeep/note/1", "of": "261121A", "note": "x"}},
+		{"a tasting", "taste", `{"wheel":"a","scores":{"flavour":4,"texture":"5"},"faults":["bitter","feed"],"faults_own":["soapy"],"core":"12g"}`,
+			map[string]any{
+				"found.flavour": 4.0, "found.texture": 5.0, "found.faults": []any{"bitter", "feed", "soapy"}, "core_g": 12.0,
+				"checks_asked.0": "261121A-01",
+			}},
+		{"a hold", "hold", `{"what":["261121A"],"why":"test"}`, map[string]any{"what": "held", "wheels.1": "a"}},
+		{"a loss", "lost", `{"wheels":["a"],"why":"blown"}`, map[string]any{"what": "wrote off", "wheels.0": "a"}},
+		{"a sale of a piece", "send", `{"wheels":["a"],"to":"Shop","weight":"0.4kg","part":true,"sure":true,"document":"D1","override":"lab"}`,
+			map[string]any{"what": "sent a piece of to Shop", "wheels.0": "a"}},
 		{"a make of one weight", "make", `{"variety":"gouda","wheels":"3","weight":"2kg"}`, map[string]any{"make.wheels": 3.0}},
 	} {
 		t.Run(c.name, func(t *testing.T) {

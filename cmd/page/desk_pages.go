@@ -6,6 +6,7 @@ import (
 	"net/url"
 	"rindkeep/cmd/app/makes"
 	"rindkeep/cmd/app/rooms"
+	"rindkeep/cmd/app/tasting"
 	"slices"
 	"strconv"
 	"strings"
@@ -114,7 +115,7 @@ func (s *Server) wheel(w http.ResponseWriter, r *http.Request) {
 	tag := r.PathValue("name")
 	var d struct {
 		wheelDoc
-		Tastings  []tasting
+		Tastings  []tasting.Tasting
 		Places    []string
 		Customers []string
 		Curve     string
@@ -122,10 +123,7 @@ func (s *Server) wheel(w http.ResponseWriter, r *http.Request) {
 	if !s.ask(w, r, &d.wheelDoc, "wheel", "show", "--", tag) {
 		return
 	}
-	var t tasteDoc
-	if slices.ContainsFunc(d.Entries, func(e entry) bool { return e.What == "tasted" }) && s.look(r, &t, "taste", "show", "--", d.Wheel) {
-		d.Tastings = t.Tastings
-	}
+	d.Tastings = tastingsOf(s.callOf(r), d.Wheel).Tastings
 	if personOf(r).Role != Reader && d.Gone == nil {
 		d.Places, d.Customers = places(s.callOf(r)), customerNames(s.callOf(r))
 	}
@@ -141,44 +139,10 @@ func addressOf(kind, name, file string) string {
 	return "/" + kind + "/" + url.PathEscape(name) + "/" + file
 }
 
-type tasting struct {
-	Wheel      string   `json:"wheel"`
-	At         string   `json:"at"`
-	Age        int      `json:"age_days"`
-	By         string   `json:"by"`
-	Appearance *float64 `json:"appearance"`
-	Colour     *float64 `json:"colour"`
-	Texture    *float64 `json:"texture"`
-	Flavour    *float64 `json:"flavour"`
-	Faults     []string `json:"faults"`
-	Note       string   `json:"note"`
-}
-
-type score struct {
-	Mean  *float64 `json:"mean"`
-	Low   *float64 `json:"low"`
-	High  *float64 `json:"high"`
-	Count int      `json:"count"`
-}
-
-type tasteDoc struct {
-	ByAge []struct {
-		Age      int `json:"age_days"`
-		Tastings int `json:"tastings"`
-		Wheels   int `json:"wheels"`
-		Scores   struct {
-			Appearance *score `json:"appearance"`
-			Colour     *score `json:"colour"`
-			Texture    *score `json:"texture"`
-			Flavour    *score `json:"flavour"`
-		} `json:"scores"`
-	} `json:"by_age"`
-	Faults []struct {
-		Fault string `json:"fault"`
-		Of    string `json:"said_of"`
-		Count int    `json:"count"`
-	} `json:"faults"`
-	Tastings []tasting `json:"tastings"`
+// tastingsOf are the tastings of a wheel or a lot: a page goes on without them.
+func tastingsOf(c *call, of string) tasting.Shown {
+	d, _ := inTurn(c, func(c *call) (tasting.Shown, error) { return tasting.Show(c.ctx, c.app, c.caller, []string{of}) })
+	return d
 }
 
 // mostForecast is up to how many wheels a lot's page has each wheel's loss of
@@ -203,7 +167,7 @@ func (s *Server) lot(w http.ResponseWriter, r *http.Request) {
 		Gone             []wheelLine
 		Most             int // wheels left out of the list
 		Reckoned         bool
-		Taste            tasteDoc
+		Taste            tasting.Shown
 		Curve, Acidities string
 	}
 	c := s.callOf(r)
@@ -244,7 +208,7 @@ func (s *Server) lot(w http.ResponseWriter, r *http.Request) {
 		}
 	}
 	d.Gone = d.Gone[:min(len(d.Gone), 2*sheetful)]
-	s.look(r, &d.Taste, "taste", "show", "--", lot)
+	d.Taste = tastingsOf(c, lot)
 	if len(d.Here) > 0 {
 		d.Curve = addressOf("lot", lot, "curve.svg")
 	}

@@ -7,6 +7,8 @@ import (
 	"slices"
 	"strings"
 	"time"
+
+	"rindkeep/cmd/app/tasting"
 )
 
 // deskFuncs are what the desk's templates say figures and dates with.
@@ -26,7 +28,6 @@ var deskFuncs = template.FuncMap{
 	"on":        expected,
 	"fig":       figure,
 	"lasting":   lasting,
-	"plain":     plainNumber,
 	"count":     count,
 	"join":      func(xs []string) string { return strings.Join(xs, ", ") },
 	"opt":       func(s *string) string { return deref(s) },
@@ -145,14 +146,6 @@ func figure(digits int, x *float64) string {
 	return number(digits, x)
 }
 
-// plainNumber is a number in as few digits as say it.
-func plainNumber(x *float64) string {
-	if x == nil {
-		return ""
-	}
-	return fmt.Sprintf("%.4g", *x)
-}
-
 func count(n int, one, many string) string {
 	if n == 1 {
 		return "1 " + one
@@ -238,11 +231,14 @@ func share(part, whole int) string {
 }
 
 // scoreWords is a mean score with the lowest and the highest.
-func scoreWords(x *score) string {
-	if x == nil {
+func scoreWords(x *tasting.Mean) string {
+	switch {
+	case x == nil:
 		return ""
+	case x.Low == x.High:
+		return number(1, x.Mean)
 	}
-	return estimate(1, est{Best: x.Mean, Low: x.Low, High: x.High})
+	return fmt.Sprintf("%s (%d to %d)", number(1, x.Mean), x.Low, x.High)
 }
 
 // notesAmong are the entries that are notes and not struck.

@@ -100,10 +100,10 @@ function refuse(form, said, again) {
   const words = element("p", said.error, "wrong");
   words.id = "wrong-" + ++last;
   box.append(words);
-  const hint = advice(said).replace(/(it has its own field): .*/, "$1");
+  const hint = advice(said);
   if (hint) box.append(element("p", hint));
-  // Who is told to say why finds the field for it open.
-  const why = /say why$/.test(hint) && form.elements.namedItem("override");
+  // A wheel that is held goes only with a reason: the field for it opens.
+  const why = said.code === "held-back" && form.elements.namedItem("override");
   const f = said.field || why || fieldOf(form, said.where) || quoted(form, said.error) || (again ? form.querySelector("input:not([type=hidden])") : null);
   if (f) {
     f.dataset.described ??= f.getAttribute("aria-describedby") || "";

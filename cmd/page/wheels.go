@@ -1,0 +1,87 @@
+package page
+
+import (
+	"context"
+	"slices"
+	"strings"
+
+	"rindkeep/cmd/app"
+	"rindkeep/cmd/app/makes"
+	"rindkeep/cmd/app/tasting"
+	"rindkeep/cmd/app/wheels"
+	"rindkeep/wheel"
+)
+
+// The wheels: what is recorded of them, and what is known.
+
+func (c *call) recorded(d app.Did[wheels.Recorded], err error) (any, error) {
+	return saved(d, err, c.words().FillRecorded)
+}
+
+func saveMove(c *call, v values) (any, error) {
+	q := wheels.NewPlace{What: v.whom(), Place: v.text("place"), Note: v.text("note")}
+	return c.recorded(wheels.Move(c.ctx, c.app, c.caller, q))
+}
+
+// because records something of wheels for a reason.
+func because(
+	record func(context.Context, *app.App, app.Caller, wheels.Because) (app.Did[wheels.Recorded], error),
+) func(*call, values) (any, error) {
+	return func(c *call, v values) (any, error) {
+		return c.recorded(record(c.ctx, c.app, c.caller, wheels.Because{What: v.whom(), Why: v.text("why")}))
+	}
+}
+
+func saveSending(c *call, v values) (any, error) {
+	in := c.figures(v.text)
+	q := wheels.Sending{
+		What: v.whom(), To: v.text("to"), Weight: in.weight("weight"), Part: v.truth("part"), Document: v.text("document"),
+		Override: v.text("override"), Note: v.text("note"), Sure: v.truth("sure"),
+	}
+	if in.err != nil {
+		return nil, in.err
+	}
+	return c.recorded(wheels.Send(c.ctx, c.app, c.caller, q))
+}
+
+func saveNote(c *call, v values) (any, error) {
+	tag, lot := v.text("wheel"), v.text("lot")
+	photo, _ := v["photo"].([]byte)
+	switch {
+	case tag == "" && lot == "":
+		return nil, badRequestf("wheel", "wheel or lot is missing")
+	case tag != "" && lot != "":
+		return nil, badRequestf("wheel", "give wheel or lot, not both")
+	case lot != "":
+		c.caller.Command = "rindkeep make note"
+		d, err := makes.Note(c.ctx, c.app, c.caller, makes.NewNote{Of: lot, Text: v.text("text"), Photo: photo})
+		return saved(d, err, nil)
+	}
+	q := wheels.NewNote{What: []string{tag}, Text: v.text("text"), Photo: photo}
+	return c.recorded(wheels.Note(c.ctx, c.app, c.caller, q))
+}
+
+func saveTasting(c *call, v values) (any, error) {
+	scores, _ := v["scores"].(map[string]string)
+	for name := range scores {
+		if !slices.Contains(wheel.Attributes, wheel.Attribute(name)) {
+			return nil, badRequestf("scores."+name, "no score %q; the scores are appearance, colour, texture and flavour",
+				short(name))
+		}
+	}
+	in := c.figures(v.text)
+	q := tasting.New{
+		What: v.whom(), Own: v.list("faults_own"), Core: in.weight("core"), Note: v.text("note"), Sure: v.truth("sure"),
+	}
+	in.text = func(name string) string { return scores[strings.TrimPrefix(name, "scores.")] }
+	score := func(a wheel.Attribute) wheel.Score { return wheel.Score(given(in, "scores."+string(a), whole)) }
+	q.Found = wheel.Tasting{
+		Appearance: score(wheel.Appearance), Colour: score(wheel.Colour), Texture: score(wheel.Texture),
+		Flavour: score(wheel.Flavour), Faults: v.list("faults"),
+	}
+	if in.err != nil {
+		return nil, in.err
+	}
+	d, err := tasting.Record(c.ctx, c.app, c.caller, q)
+	return saved(d, err, nil)
+}
