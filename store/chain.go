@@ -226,7 +226,7 @@ func decodeLink(value []byte) (link, error) {
 		if !known || shared > len(last) || rest > uint64(len(r.s)) {
 			return link{}, errPacked
 		}
-		last = last[:shared] + r.take(int(rest))
+		last = last[:shared] + r.take(rest)
 		f.key = []byte(last)
 		if f.code == codeEntry {
 			f.kind = r.byte()

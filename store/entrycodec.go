@@ -7,7 +7,6 @@ import (
 
 	"github.com/google/uuid"
 
-	"rindkeep/cave"
 	"rindkeep/cave/quantity"
 	"rindkeep/wheel"
 )
@@ -50,25 +49,14 @@ var jobsByCode = func() (out [256]wheel.Job) {
 	return out
 }()
 
-func putJob(b []byte, j wheel.Job) []byte {
-	c := jobCodes[j]
-	b = append(b, c)
+func (p *packer) job(j *wheel.Job) {
+	c := jobCodes[*j]
+	p.octet(&c)
 	if c == 0 {
-		b = putText(b, string(j))
+		packText(p, j)
+	} else if *j = jobsByCode[c]; *j == "" {
+		p.fail()
 	}
-	return b
-}
-
-func (r *reader) job() wheel.Job {
-	c := r.byte()
-	if c == 0 {
-		return wheel.Job(r.text())
-	}
-	j := jobsByCode[c]
-	if j == "" {
-		r.fail()
-	}
-	return j
 }
 
 // entryKeySize is subject, time, entry.
@@ -86,49 +74,51 @@ func encodeEntry(e wheel.Entry) []byte { return sealed(entryKey(e), entryBody(&e
 
 func entryBody(e *wheel.Entry) []byte {
 	var room [256]byte
-	bits, body := uint64(0), room[:0]
-	set := func(bit uint64, on bool) bool {
-		if on {
-			bits |= bit
-		}
-		return on
-	}
-	text := func(bit uint64, s string) {
-		if set(bit, s != "") {
-			body = putText(body, s)
-		}
-	}
-	figure := func(bit uint64, x quantity.Grams) {
-		if set(bit, x != 0) {
-			body = putFigure(body, float64(x))
-		}
-	}
-	text(hasBy, e.By)
-	if set(hasJob, e.Job != "") {
-		body = putJob(body, e.Job)
-	}
-	figure(hasWeight, e.Weight)
-	figure(hasBefore, e.Before)
-	figure(hasRemoved, e.Removed)
-	text(hasCoat, e.Coat)
-	text(hasPlace, string(e.Place))
-	if set(hasFound, e.Found.Said()) {
-		body = putFound(body, e.Found)
-	}
-	text(hasPlan, e.Plan)
-	text(hasTag, e.Tag)
-	text(hasTo, e.To)
-	if set(hasTarget, e.Target != uuid.Nil) {
-		body = append(body, e.Target[:]...)
-	}
-	set(isSure, e.Sure)
-	text(hasNote, e.Note)
-	text(hasDetail, e.Detail)
-
-	b := append(make([]byte, 0, 16+len(body)), entryVersion, byte(e.Kind))
-	b = binary.AppendUvarint(b, bits)
+	p := packer{b: room[:0]}
+	p.entry(e)
+	b := append(make([]byte, 0, 16+len(p.b)), entryVersion, byte(e.Kind))
+	b = binary.AppendUvarint(b, p.bits)
 	b = binary.AppendVarint(b, e.Written.UnixMilli()-e.At.UnixMilli())
-	return append(b, body...)
+	return append(b, p.b...)
+}
+
+// entry packs what an entry may lack.
+func (p *packer) entry(e *wheel.Entry) {
+	optText(p, hasBy, &e.By)
+	if p.has(hasJob, e.Job != "") {
+		p.job(&e.Job)
+	}
+	optFigure(p, hasWeight, &e.Weight)
+	optFigure(p, hasBefore, &e.Before)
+	optFigure(p, hasRemoved, &e.Removed)
+	optText(p, hasCoat, &e.Coat)
+	optText(p, hasPlace, &e.Place)
+	if p.has(hasFound, e.Found.Said()) {
+		p.found(&e.Found)
+	}
+	optText(p, hasPlan, &e.Plan)
+	optText(p, hasTag, &e.Tag)
+	optText(p, hasTo, &e.To)
+	if p.has(hasTarget, e.Target != uuid.Nil) {
+		p.id(&e.Target)
+	}
+	if p.has(isSure, e.Sure) {
+		e.Sure = true
+	}
+	optText(p, hasNote, &e.Note)
+	optText(p, hasDetail, &e.Detail)
+}
+
+func optText[S ~string](p *packer, bit uint64, x *S) {
+	if p.has(bit, *x != "") {
+		packText(p, x)
+	}
+}
+
+func optFigure(p *packer, bit uint64, x *quantity.Grams) {
+	if p.has(bit, *x != 0) {
+		packFigure(p, x)
+	}
 }
 
 // decodeEntry puts an entry together from its key and value. What it returns
@@ -161,39 +151,9 @@ func entryOf(key, value []byte) (wheel.Entry, error) {
 	if bits&^uint64(allBits) != 0 {
 		return wheel.Entry{}, errPacked
 	}
-	written := at + r.varint()
-	if written < 0 || written > maxMilli {
-		return wheel.Entry{}, errPacked
-	}
-	e.At, e.Written = time.UnixMilli(at).UTC(), time.UnixMilli(written).UTC()
-	has := func(bit uint64) bool { return bits&bit != 0 }
-	text := func(bit uint64) (s string) {
-		if has(bit) {
-			s = r.text()
-		}
-		return s
-	}
-	figure := func(bit uint64) (x quantity.Grams) {
-		if has(bit) {
-			x = quantity.Grams(r.figure())
-		}
-		return x
-	}
-	e.By = text(hasBy)
-	if has(hasJob) {
-		e.Job = r.job()
-	}
-	e.Weight, e.Before, e.Removed = figure(hasWeight), figure(hasBefore), figure(hasRemoved)
-	e.Coat, e.Place = text(hasCoat), cave.Place(text(hasPlace))
-	if has(hasFound) {
-		e.Found = r.found()
-	}
-	e.Plan, e.Tag, e.To = text(hasPlan), text(hasTag), text(hasTo)
-	if has(hasTarget) {
-		e.Target = r.uuid()
-	}
-	e.Sure = has(isSure)
-	e.Note, e.Detail = text(hasNote), text(hasDetail)
+	e.At, e.Written = time.UnixMilli(at).UTC(), r.instant(at)
+	p := packer{reader: r, bits: bits}
+	p.entry(&e)
 	if err := r.done(); err != nil {
 		return wheel.Entry{}, err
 	}
@@ -203,29 +163,32 @@ func entryOf(key, value []byte) (wheel.Entry, error) {
 // maxMilli is the end of the year 9999, ms.
 const maxMilli = 253402300799999
 
-// putFound packs the six answers of a hand check, two bits each. The sixth came
+// found packs the six answers of a hand check, two bits each. The sixth came
 // later: where it is not said the value is what it was before there was one.
-func putFound(b []byte, f wheel.HandCheck) []byte {
-	u := uint64(0)
-	for i, s := range []wheel.Seen{f.DryToTouch, f.Weeping, f.Cracks, f.Mould, f.Mites, f.Gas} {
-		u |= uint64(s&3) << (2 * i)
+func (p *packer) found(f *wheel.HandCheck) {
+	answers := []*wheel.Seen{&f.DryToTouch, &f.Weeping, &f.Cracks, &f.Mould, &f.Mites, &f.Gas}
+	u := 0
+	for i, s := range answers {
+		u |= int(*s&3) << (2 * i)
 	}
-	return binary.AppendUvarint(b, u)
+	p.whole(&u)
+	if u >= 1<<12 || u&(u>>1)&0x555 != 0 { // 3 is no answer
+		p.fail()
+		return
+	}
+	for i, s := range answers {
+		*s = wheel.Seen(u >> (2 * i) & 3)
+	}
 }
 
-func (r *reader) found() (f wheel.HandCheck) {
-	u := r.uvarint()
-	if u >= 1<<12 {
+// instant reads an instant as milliseconds from another.
+func (r *reader) instant(from int64) time.Time {
+	ms := from + r.varint()
+	if ms < 0 || ms > maxMilli {
 		r.fail()
-		return f
+		ms = 0
 	}
-	for i, s := range []*wheel.Seen{&f.DryToTouch, &f.Weeping, &f.Cracks, &f.Mould, &f.Mites, &f.Gas} {
-		*s = wheel.Seen(u >> (2 * i) & 3)
-		if *s > wheel.Yes {
-			r.fail()
-		}
-	}
-	return f
+	return time.UnixMilli(ms).UTC()
 }
 
 // normal brings an entry to the form it is kept in: UTC, to the millisecond.

@@ -5,6 +5,8 @@ import (
 	"errors"
 	"hash/crc32"
 	"math"
+
+	"github.com/google/uuid"
 )
 
 // errPacked is a record that does not decode.
@@ -117,8 +119,9 @@ func (r *reader) varint() int64 {
 	return x
 }
 
-func (r *reader) text() string {
-	n := r.uvarint()
+func (r *reader) text() string { return r.take(r.uvarint()) }
+
+func (r *reader) take(n uint64) string {
 	if n > uint64(len(r.s)) {
 		r.fail()
 		return ""
@@ -128,18 +131,18 @@ func (r *reader) text() string {
 	return t
 }
 
-func (r *reader) take(n int) string {
-	if n > len(r.s) {
+// count reads a small whole number.
+func (r *reader) count() int {
+	u := r.uvarint()
+	if u > math.MaxInt32 {
 		r.fail()
-		return ""
+		return 0
 	}
-	t := r.s[:n]
-	r.s = r.s[n:]
-	return t
+	return int(u)
 }
 
 func (r *reader) uuid() (id [16]byte) {
-	copy(id[:], r.take(16))
+	copy(id[:], r.take(uint64(len(id))))
 	return id
 }
 
@@ -156,9 +159,65 @@ func (r *reader) figure() float64 {
 	if len(t) < 8 {
 		return 0
 	}
-	var bits uint64
-	for i := range 8 {
-		bits = bits<<8 | uint64(t[i])
+	return math.Float64frombits(binary.BigEndian.Uint64([]byte(t)))
+}
+
+// packer writes a record or reads one, so that the form of each is set down once:
+// it goes through the record's fields in order, each written to b or read from the
+// reader.
+type packer struct {
+	*reader        // nil: it writes
+	b       []byte // written so far
+	bits    uint64 // of the fields that a record may lack
+}
+
+// has says whether an optional field is there: as told, or as read.
+func (p *packer) has(bit uint64, there bool) bool {
+	if p.reader != nil {
+		return p.bits&bit != 0
 	}
-	return math.Float64frombits(bits)
+	if there {
+		p.bits |= bit
+	}
+	return there
+}
+
+func (p *packer) octet(x *byte) {
+	if p.reader != nil {
+		*x = p.byte()
+	} else {
+		p.b = append(p.b, *x)
+	}
+}
+
+func (p *packer) whole(x *int) {
+	if p.reader != nil {
+		*x = p.count()
+	} else {
+		p.b = binary.AppendUvarint(p.b, uint64(*x))
+	}
+}
+
+func (p *packer) id(x *uuid.UUID) {
+	if p.reader != nil {
+		*x = p.uuid()
+	} else {
+		p.b = append(p.b, x[:]...)
+	}
+}
+
+func packText[S ~string](p *packer, x *S) {
+	if p.reader != nil {
+		*x = S(p.text())
+	} else {
+		p.b = putText(p.b, string(*x))
+	}
+}
+
+func packFigure[F ~float64](p *packer, x *F) {
+	if p.reader != nil {
+		*x = F(p.figure())
+	} else {
+		p.b = putFigure(p.b, float64(*x))
+	}
 }

@@ -3,6 +3,7 @@ package store
 import (
 	"encoding/binary"
 	"errors"
+	"math"
 	"strings"
 	"time"
 
@@ -75,76 +76,93 @@ const (
 	reasonsVersion = 2
 )
 
-// reasons reads a list of reasons. One of an unknown kind, as another version of
+// reasons packs a list of reasons. One of an unknown kind, as another version of
 // the program may write, leaves its error for done.
-func (r *reader) reasons() reason.List {
-	l, rest, err := reason.Decode(r.s)
-	if r.s = rest; err != nil {
-		r.fail()
-		r.cause = err
+func (p *packer) reasons(l *reason.List) {
+	if p.reader == nil {
+		p.b = reason.Append(p.b, *l)
+		return
 	}
-	return l
+	var err error
+	if *l, p.s, err = reason.Decode(p.s); err != nil {
+		p.fail()
+		p.cause = err
+	}
 }
 
-// putAhead writes a date as its distance from another, None as 0.
-func putAhead(b []byte, d, from day.Date) []byte {
-	if d == day.None {
-		return append(b, 0)
+// date packs a date as its distance from another, None as 0.
+func (p *packer) date(d *day.Date, from day.Date) {
+	if p.reader == nil {
+		z := uint64(0)
+		if u := int64(*d) - int64(from); *d != day.None {
+			z = uint64(u<<1) ^ uint64(u>>63) + 1
+		}
+		p.b = binary.AppendUvarint(p.b, z)
+		return
 	}
-	u := int64(d) - int64(from)
-	z := uint64(u<<1) ^ uint64(u>>63)
-	return binary.AppendUvarint(b, z+1)
+	*d = day.None
+	if z := p.uvarint(); z != 0 {
+		z--
+		x := int64(from) + (int64(z>>1) ^ -int64(z&1))
+		if x <= int64(day.None) || x > math.MaxInt32 {
+			p.fail()
+			return
+		}
+		*d = day.Date(x)
+	}
 }
 
-func (r *reader) ahead(from day.Date) day.Date {
-	z := r.uvarint()
-	if z == 0 {
-		return day.None
-	}
-	z--
-	u := int64(z>>1) ^ -int64(z&1)
-	d := int64(from) + u
-	if d <= int64(day.None) || d > 1<<31-1 {
-		r.fail()
-		return day.None
-	}
-	return day.Date(d)
-}
-
-// encodeTask packs what the due key does not say.
-func encodeTask(t Task) []byte {
-	b := make([]byte, 0, 96)
-	b = append(b, reasonsVersion)
-	b = putJob(b, t.Job)
-	b = binary.AppendUvarint(b, uint64(t.Number))
-	b = putAhead(b, t.Until, t.Due)
-	b = binary.AppendUvarint(b, uint64(t.Rounds))
-	b = binary.AppendUvarint(b, uint64(t.Round))
-	b = putAhead(b, t.RoundOn, t.Due)
-	b = putFigure(b, t.Minutes)
-	b = binary.AppendUvarint(b, uint64(t.Slack))
-	b = putText(b, t.Tag)
+// task packs what the due key does not say.
+func (p *packer) task(t *Task) {
+	p.job(&t.Job)
+	p.whole(&t.Number)
+	p.date(&t.Until, t.Due)
+	p.whole(&t.Rounds)
+	p.whole(&t.Round)
+	p.date(&t.RoundOn, t.Due)
+	packFigure(p, &t.Minutes)
+	p.whole(&t.Slack)
+	packText(p, &t.Tag)
 	// The lot is most often how the tag begins: 1 and its length, else 0 and
 	// its text.
-	if t.Lot != "" && strings.HasPrefix(t.Tag, t.Lot) {
-		b = binary.AppendUvarint(b, uint64(len(t.Lot)))
-	} else {
-		b = append(b, 0)
-		b = putText(b, t.Lot)
+	n := 0
+	if strings.HasPrefix(t.Tag, t.Lot) {
+		n = len(t.Lot)
 	}
-	b = putText(b, t.Variety)
-	b = putText(b, t.Coat)
-	b = putText(b, t.To)
-	b = putText(b, t.Plan)
-	b = binary.AppendUvarint(b, uint64(t.Step))
-	b = reason.Append(b, t.Why)
-	if len(t.Times) > 0 { // came later: most tasks have none
-		b = binary.AppendUvarint(b, uint64(len(t.Times)))
-		for _, m := range t.Times {
-			b = binary.AppendUvarint(b, uint64(m))
+	switch p.whole(&n); {
+	case n == 0:
+		packText(p, &t.Lot)
+	case n <= len(t.Tag):
+		t.Lot = t.Tag[:n]
+	default:
+		p.fail()
+	}
+	packText(p, &t.Variety)
+	packText(p, &t.Coat)
+	packText(p, &t.To)
+	packText(p, &t.Plan)
+	p.whole(&t.Step)
+	p.reasons(&t.Why)
+	if p.reader == nil && len(t.Times) == 0 || p.reader != nil && len(p.s) == 0 {
+		return // they came later: most tasks have none
+	}
+	n = len(t.Times)
+	if p.whole(&n); p.reader != nil {
+		if n == 0 || n > len(p.s) {
+			p.fail()
+			return
 		}
+		t.Times = make([]int, n)
 	}
-	return b
+	for i := range t.Times {
+		p.whole(&t.Times[i])
+	}
+}
+
+func encodeTask(t Task) []byte {
+	p := packer{b: append(make([]byte, 0, 96), reasonsVersion)}
+	p.task(&t)
+	return p.b
 }
 
 // decodeTask puts a task together from its key, taken apart, and its value.
@@ -155,44 +173,9 @@ func decodeTask(s slot, place cave.Place, w uuid.UUID, value []byte) (Task, erro
 	}
 	t := Task{Wheel: w, Place: place}
 	t.Due = s.due
-	t.Job = r.job()
-	t.Number = r.count()
-	t.Until = r.ahead(t.Due)
-	t.Rounds, t.Round = r.count(), r.count()
-	t.RoundOn = r.ahead(t.Due)
-	t.Minutes = r.figure()
-	t.Slack = r.count()
-	t.Tag = r.text()
-	if n := r.count(); n == 0 {
-		t.Lot = r.text()
-	} else if n <= len(t.Tag) {
-		t.Lot = t.Tag[:n]
-	} else {
-		r.fail()
-	}
-	t.Variety, t.Coat, t.To, t.Plan, t.Step, t.Why = r.text(), r.text(), r.text(), r.text(), r.count(), r.reasons()
-	if len(r.s) > 0 {
-		n := r.count()
-		if n == 0 || n > len(r.s) {
-			r.fail()
-			return t, r.done()
-		}
-		t.Times = make([]int, n)
-		for i := range t.Times {
-			t.Times[i] = r.count()
-		}
-	}
+	p := packer{reader: r}
+	p.task(&t)
 	return t, r.done()
-}
-
-// count reads a small whole number.
-func (r *reader) count() int {
-	u := r.uvarint()
-	if u > 1<<31-1 {
-		r.fail()
-		return 0
-	}
-	return int(u)
 }
 
 // WheelState is where a wheel stands by its entries. It is derived and never
@@ -215,32 +198,50 @@ type WheelState struct {
 // Here says whether the wheel is still in the cave.
 func (s WheelState) Here() bool { return s.Gone == day.None }
 
-func encodeStanding(s WheelState) []byte {
-	b := make([]byte, 0, 96)
-	b = append(b, reasonsVersion)
-	b = append(b, s.Make[:]...)
-	b = putText(b, s.Tag)
-	b = putText(b, string(s.Place))
-	b = putText(b, s.Plan)
-	b = putAhead(b, s.Gone, 0)
-	b = binary.AppendVarint(b, s.Last.UnixMilli())
-	b = putAhead(b, s.closed, 0)
-	if s.gated {
-		b = append(b, 1)
-		w := s.windows
-		for _, d := range []day.Date{w.CoatFrom, w.CoatUntil, w.CheckFrom, w.WeighFrom} {
-			b = putAhead(b, d, 0)
-		}
-		b = reason.Append(reason.Append(reason.Append(b, w.CoatWhy), w.CheckWhy), w.WeighWhy)
+// state packs where a wheel stands.
+func (p *packer) state(s *WheelState) {
+	p.id(&s.Make)
+	packText(p, &s.Tag)
+	packText(p, &s.Place)
+	packText(p, &s.Plan)
+	p.date(&s.Gone, 0)
+	if p.reader == nil {
+		p.b = binary.AppendVarint(p.b, s.Last.UnixMilli())
 	} else {
-		b = append(b, 0)
+		s.Last = p.instant(0)
 	}
-	b = binary.AppendUvarint(b, uint64(len(s.slots)))
-	for _, k := range s.slots {
-		b = putAhead(b, k.due, 0)
-		b = append(b, k.rank, k.seq)
+	p.date(&s.closed, 0)
+	gated := map[bool]byte{true: 1}[s.gated]
+	p.octet(&gated)
+	if s.gated = gated == 1; s.gated {
+		w := &s.windows
+		for _, d := range []*day.Date{&w.CoatFrom, &w.CoatUntil, &w.CheckFrom, &w.WeighFrom} {
+			p.date(d, 0)
+		}
+		p.reasons(&w.CoatWhy)
+		p.reasons(&w.CheckWhy)
+		p.reasons(&w.WeighWhy)
 	}
-	return b
+	n := len(s.slots)
+	if p.whole(&n); p.reader != nil {
+		if gated > 1 || n > len(p.s) {
+			p.fail()
+			return
+		}
+		s.slots = make([]slot, n)
+	}
+	for i := range s.slots {
+		k := &s.slots[i]
+		p.date(&k.due, 0)
+		p.octet(&k.rank)
+		p.octet(&k.seq)
+	}
+}
+
+func encodeStanding(s WheelState) []byte {
+	p := packer{b: append(make([]byte, 0, 96), reasonsVersion)}
+	p.state(&s)
+	return p.b
 }
 
 func decodeStanding(w uuid.UUID, value []byte) (WheelState, error) {
@@ -249,36 +250,7 @@ func decodeStanding(w uuid.UUID, value []byte) (WheelState, error) {
 		return WheelState{}, errPacked
 	}
 	s := WheelState{Wheel: w, windows: verdict.Shut()}
-	s.Make = r.uuid()
-	s.Tag, s.Place, s.Plan = r.text(), cave.Place(r.text()), r.text()
-	s.Gone = r.ahead(0)
-	ms := r.varint()
-	if ms < 0 || ms > maxMilli {
-		r.fail()
-		ms = 0
-	}
-	s.Last = time.UnixMilli(ms).UTC()
-	s.closed = r.ahead(0)
-	switch r.byte() {
-	case 0:
-	case 1:
-		s.gated = true
-		w := &s.windows
-		for _, d := range []*day.Date{&w.CoatFrom, &w.CoatUntil, &w.CheckFrom, &w.WeighFrom} {
-			*d = r.ahead(0)
-		}
-		w.CoatWhy, w.CheckWhy, w.WeighWhy = r.reasons(), r.reasons(), r.reasons()
-	default:
-		r.fail()
-	}
-	n := r.count()
-	if n > len(r.s) {
-		r.fail()
-		n = 0
-	}
-	s.slots = make([]slot, 0, n)
-	for range n {
-		s.slots = append(s.slots, slot{r.ahead(0), r.byte(), r.byte()})
-	}
+	p := packer{reader: r}
+	p.state(&s)
 	return s, r.done()
 }
