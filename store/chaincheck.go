@@ -295,13 +295,10 @@ func (c *chainCheck) added() ([]extra, error) {
 	var more []byte
 	for _, name := range chainOrder {
 		n, code := 0, chainCodes[name]
-		if err := c.scan(name, func(key, _ []byte) (bool, error) {
+		for key := range c.k.records(name) {
 			if inChain(name, key) {
 				n++
 			}
-			return n%4096 != 0 || c.k.ctx.Err() == nil, nil
-		}); err != nil {
-			return nil, err
 		}
 		if err := c.k.ctx.Err(); err != nil {
 			return nil, err
@@ -323,20 +320,17 @@ func (c *chainCheck) added() ([]extra, error) {
 		known := again.digests[code]
 		slices.Sort(known)
 		name := chainBuckets[code]
-		if err := c.scan(name, func(key, v []byte) (bool, error) {
-			if !inChain(name, key) {
-				return true, nil
+		for key, v := range c.k.records(name) {
+			if !inChain(name, key) || len(out) >= mostMissed {
+				continue
 			}
 			d := factDigest(code, key, v)
 			if _, ok := slices.BinarySearch(known, binary.BigEndian.Uint64(d[:])); !ok {
 				out = append(out, extra{code, bytes.Clone(key), bytes.Clone(v)})
 			}
-			return len(out) < mostMissed, nil
-		}); err != nil {
-			return nil, err
 		}
 	}
-	return out, nil
+	return out, c.k.ctx.Err()
 }
 
 // tell brings together what is missing and what is there too many: moved,
@@ -367,14 +361,6 @@ func (c *chainCheck) tell(added []extra) {
 		}
 		c.bad(who, fmt.Sprintf("its %s was %s outside the program; %s", what, did, c.wasWritten(m)))
 	}
-}
-
-// scan goes through a bucket, which the book may lack.
-func (c *chainCheck) scan(bucket string, fn func(k, v []byte) (bool, error)) error {
-	if c.k.t.tx.Bucket([]byte(bucket)) == nil {
-		return nil
-	}
-	return c.k.t.scan(bucket, nil, fn)
 }
 
 func (c *chainCheck) wasWritten(m *missed) string {

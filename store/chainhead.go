@@ -78,16 +78,14 @@ func ParseHead(s string) (digits string, err error) {
 // FindLink finds the link whose hash begins with the digits ParseHead gave; ok is
 // false where the chain has none. It looks at every link.
 func (t *ReadTx) FindLink(digits string) (h Head, ok bool, err error) {
-	err = t.scan(bChain, nil, func(k, v []byte) (bool, error) {
+	for k, v := range t.in(bChain, nil) {
 		if n := len(v) - sha256.Size; n < 0 || !strings.HasPrefix(fmt.Sprintf("%x", v[n:]), digits) {
-			return true, nil
+			continue
 		}
-		h, _, err = headOf(k, v)
-		ok = err == nil
-		return false, err
-	})
-	if err != nil {
-		err = t.damaged(err, "its chain of links")
+		if h, _, err = headOf(k, v); err != nil {
+			return h, false, t.damaged(err, "its chain of links")
+		}
+		return h, true, nil
 	}
-	return h, ok, err
+	return h, false, nil
 }

@@ -5,15 +5,13 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"iter"
 
 	"github.com/google/uuid"
 
 	"rindkeep/cave"
 	"rindkeep/cave/day"
-	"rindkeep/schedule"
 	"rindkeep/wheel"
-	"rindkeep/wheel/holdrule"
-	"rindkeep/wheel/variety"
 )
 
 // Finding is one thing Check found wrong. Rebuild mends those that are
@@ -46,8 +44,10 @@ type checker struct {
 	total   int
 	shelves map[cave.Place]int
 	counts  counts
-	indexed map[string]int // bucket -> keys that should be there
-	sharing uuid.UUID      // the wheel whose record in the index of entries was asked for last
+	indexed map[string]int            // bucket -> keys that should be there
+	lots    map[uuid.UUID][]uuid.UUID // make -> its wheels
+	order   []uuid.UUID               // of the makes
+	sharing uuid.UUID                 // the wheel whose record in the index of entries was asked for last
 }
 
 // Check proves the book: every page, every record, and that every index says
@@ -60,7 +60,7 @@ func (b *Book) Check(ctx context.Context, tell Progress) ([]Finding, error) {
 	}
 	k := &checker{
 		ctx: ctx, tell: tell, shelves: map[cave.Place]int{}, indexed: map[string]int{},
-		counts: counts{Closed: day.None},
+		lots: map[uuid.UUID][]uuid.UUID{}, counts: counts{Closed: day.None},
 	}
 	err = b.View(func(t *ReadTx) error {
 		k.t = t
@@ -109,14 +109,26 @@ func (k *checker) run() error {
 		c = &counts{}
 	}
 	k.total = max(1, c.Entries+c.Wheels)
-	steps := []func() error{
-		k.ownTexts, k.laws, k.customers, k.photos, k.makes, k.entries, k.wheels, k.totals,
-	}
-	for _, step := range steps {
-		if err := step(); err != nil {
-			return err
+	for _, s := range sections {
+		if s.prove == nil {
+			continue
+		}
+		for key, v := range k.records(s.bucket) {
+			if err := s.prove(k, key, v); err != nil {
+				return err
+			}
 		}
 		if err := k.ctx.Err(); err != nil {
+			return err
+		}
+	}
+	if len(k.found) == 0 { // else the lots can't be read whole
+		if err := k.t.inParallel(k.order, k.jobOf, k.compare); err != nil {
+			return err
+		}
+	}
+	if len(k.found) == 0 {
+		if err := k.totals(); err != nil {
 			return err
 		}
 	}
@@ -129,69 +141,41 @@ func (k *checker) run() error {
 	return nil
 }
 
-func (k *checker) tick() bool {
-	k.done++
-	if k.done%1000 == 0 {
+// records goes through a bucket until the check is given up.
+func (k *checker) records(bucket string) iter.Seq2[[]byte, []byte] {
+	return func(yield func(key, v []byte) bool) {
+		for key, v := range k.t.in(bucket, nil) {
+			if !yield(key, v) || k.done%1000 == 0 && k.ctx.Err() != nil {
+				return
+			}
+		}
+	}
+}
+
+func (k *checker) tick() {
+	if k.done++; k.done%1000 == 0 {
 		k.say(k.done, k.total)
 	}
-	return k.ctx.Err() == nil
 }
 
-// ownTexts proves the rooms, plans, varieties and readings of the air.
-func (k *checker) ownTexts() error {
-	err := k.t.scan(bRooms, nil, func(key, v []byte) (bool, error) {
-		var r cave.Room
-		if err := decodeJSON(v, &r); err != nil {
-			k.add("room "+show(string(key)), "does not decode", false)
-		} else if err := r.Check(); err != nil || r.Name != string(key) {
-			k.add("room "+show(string(key)), "is not what it should be", false)
-		}
-		return true, nil
-	})
-	if err != nil {
-		return err
+func (k *checker) reading(key, v []byte) error {
+	if r, err := decodeReading(key, v); err != nil || r.State().Check() != nil {
+		k.add(fmt.Sprintf("reading %x", key), "does not decode", false)
 	}
-	for bucket, parse := range map[string]func(string, []byte) error{
-		bPlans:     func(n string, b []byte) error { _, err := schedule.ParsePlan(n, b); return err },
-		bVarieties: func(n string, b []byte) error { _, err := variety.Parse(n, b); return err },
-		bLaws:      func(n string, b []byte) error { _, err := holdrule.Parse(n, b); return err },
-	} {
-		if err := k.t.scan(bucket, nil, func(key, v []byte) (bool, error) {
-			body, err := recordBody(v)
-			if err == nil {
-				err = parse(string(key), append([]byte(nil), body...))
-			}
-			if err != nil {
-				k.add(bucket+" "+show(string(key)), err.Error(), false)
-			}
-			return true, nil
-		}); err != nil {
-			return err
-		}
-	}
-	return k.t.scan(bAir, nil, func(key, v []byte) (bool, error) {
-		if r, err := decodeReading(key, v); err != nil || r.State().Check() != nil {
-			k.add(fmt.Sprintf("reading %x", key), "does not decode", false)
-		}
-		return k.ctx.Err() == nil, nil
-	})
+	return nil
 }
 
-func (k *checker) makes() error {
-	return k.t.scan(bMakes, nil, func(key, v []byte) (bool, error) {
-		var m wheel.Make
-		if err := decodeJSON(v, &m); err != nil || !bytes.Equal(key, m.ID[:]) {
-			k.add(fmt.Sprintf("make %x", key), "does not decode", false)
-			return true, nil
-		}
-		if err := m.Check(); err != nil {
-			k.add("lot "+m.Lot, err.Error(), false)
-		}
-		k.counts.Makes++
-		k.index(bLots, fold(m.Lot), idValue(m.ID), "lot "+m.Lot)
-		k.index(bDates, makeDateKey(m.Date, m.ID), plain, "lot "+m.Lot)
-		return true, nil
-	})
+func (k *checker) make(m wheel.Make) error {
+	k.counts.Makes++
+	k.indexes(makeIndex(m), "lot "+m.Lot)
+	return nil
+}
+
+// indexes proves that derived buckets hold what follows from a fact.
+func (k *checker) indexes(rs []indexRecord, of string) {
+	for _, r := range rs {
+		k.index(r.bucket, r.key, r.value, of)
+	}
 }
 
 // index proves that a derived bucket holds a key with the value.
@@ -206,68 +190,54 @@ func (k *checker) index(bucket string, key, want []byte, of string) {
 	}
 }
 
-func (k *checker) entries() error {
-	return k.t.scan(bEntries, nil, func(key, v []byte) (bool, error) {
-		e, err := decodeEntry(key, v)
-		if err != nil {
-			k.add(fmt.Sprintf("entry %x", key), "does not decode", false)
-			return k.tick(), nil
+func (k *checker) entry(key, v []byte) error {
+	k.tick()
+	e, err := decodeEntry(key, v)
+	if err != nil {
+		k.add(fmt.Sprintf("entry %x", key), "does not decode", false)
+		return nil
+	}
+	of := "entry " + e.ID.String()
+	if err := e.Check(); err != nil {
+		k.add(of, err.Error(), false)
+	}
+	if k.t.get(bWheels, e.Subject[:]) == nil && k.t.get(bMakes, e.Subject[:]) == nil {
+		k.add(of, "is about nothing in the book", false)
+	}
+	k.counts.Entries++
+	k.counts.Newest = max(k.counts.Newest, e.At.UnixMilli())
+	id, value := indexOf(key)
+	if len(id) != len(e.ID) { // one record for all of the wheel's
+		if e.Subject == k.sharing {
+			return nil
 		}
-		if err := e.Check(); err != nil {
-			k.add("entry "+e.ID.String(), err.Error(), false)
-		}
-		if k.t.get(bWheels, e.Subject[:]) == nil && k.t.get(bMakes, e.Subject[:]) == nil {
-			k.add("entry "+e.ID.String(), "is about nothing in the book", false)
-		}
-		k.counts.Entries++
-		k.counts.Newest = max(k.counts.Newest, e.At.UnixMilli())
-		switch id, value := indexOf(key); {
-		case len(id) == len(e.ID):
-			k.index(bIDs, id, value, "entry "+e.ID.String())
-		case e.Subject != k.sharing: // one record for all of the wheel's
-			k.sharing = e.Subject
-			k.index(bIDs, id, value, "entry "+e.ID.String())
-		}
-		return k.tick(), nil
-	})
+		k.sharing = e.Subject
+	}
+	k.index(bIDs, id, value, of)
+	return nil
 }
 
-// wheels derives every wheel again, lot by lot, and compares.
-func (k *checker) wheels() error {
-	lots := map[uuid.UUID][]uuid.UUID{}
-	var order []uuid.UUID
-	if err := k.t.scan(bWheels, nil, func(key, v []byte) (bool, error) {
-		var w wheel.Wheel
-		if err := decodeJSON(v, &w); err != nil || !bytes.Equal(key, w.ID[:]) {
-			k.add(fmt.Sprintf("wheel %x", key), "does not decode", false)
-			return true, nil
-		}
-		if k.t.get(bMakes, w.Make[:]) == nil {
-			k.add("wheel "+w.Tag, "belongs to no make in the book", false)
-			return true, nil
-		}
-		k.counts.Wheels++
-		k.index(bMakeWheels, makeWheelKey(w.Make, w.Number, w.ID), plain, "wheel "+w.Tag)
-		if lots[w.Make] == nil {
-			order = append(order, w.Make)
-		}
-		lots[w.Make] = append(lots[w.Make], w.ID)
-		return true, nil
-	}); err != nil {
-		return err
+// wheel notes a wheel, to be derived again with its lot.
+func (k *checker) wheel(w wheel.Wheel) error {
+	if k.t.get(bMakes, w.Make[:]) == nil {
+		k.add("wheel "+w.Tag, "belongs to no make in the book", false)
+		return nil
 	}
-	if len(k.found) > 0 {
-		return nil // the lots cannot be read whole
+	k.counts.Wheels++
+	k.indexes(wheelIndex(w), "wheel "+w.Tag)
+	if k.lots[w.Make] == nil {
+		k.order = append(k.order, w.Make)
 	}
-	return k.t.inParallel(order, func(mk uuid.UUID) (*job, error) { return k.jobOf(mk, lots[mk]) }, k.compare)
+	k.lots[w.Make] = append(k.lots[w.Make], w.ID)
+	return nil
 }
 
 // jobOf reads a whole lot, every gate to be judged anew.
-func (k *checker) jobOf(mk uuid.UUID, ids []uuid.UUID) (*job, error) {
+func (k *checker) jobOf(mk uuid.UUID) (*job, error) {
 	if err := k.ctx.Err(); err != nil {
 		return nil, err
 	}
-	j, err := k.t.jobOf(mk, ids, func(uuid.UUID) touch { return touch{gate: true} })
+	j, err := k.t.jobOf(mk, k.lots[mk], func(uuid.UUID) touch { return touch{gate: true} })
 	if errors.Is(err, ErrDamaged) {
 		k.add(fmt.Sprintf("make %s", mk), err.Error(), true)
 		return &job{lot: &lotFile{}}, nil
@@ -338,9 +308,6 @@ func (k *checker) compareTasks(j *job, d *derived, of string) {
 
 // totals proves the counts, and that no index holds more than it should.
 func (k *checker) totals() error {
-	if len(k.found) > 0 {
-		return nil
-	}
 	c, err := k.t.count()
 	if err != nil {
 		return err
@@ -357,8 +324,8 @@ func (k *checker) totals() error {
 	}
 	for _, name := range []string{bIDs, bLots, bDates, bMakeWheels, bTags, bPlaces, bShelves, bStandings, bDue} {
 		n := 0
-		if err := k.t.scan(name, nil, func(_, _ []byte) (bool, error) { n++; return true, nil }); err != nil {
-			return err
+		for range k.t.in(name, nil) {
+			n++
 		}
 		if n != k.indexed[name] {
 			k.add("index of "+name, fmt.Sprintf("holds %d records; the book has %d", n, k.indexed[name]), true)

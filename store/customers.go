@@ -1,7 +1,6 @@
 package store
 
 import (
-	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -50,6 +49,8 @@ func (c Customer) Check() error {
 	return nil
 }
 
+func (c Customer) key() []byte { return fold(c.Name) }
+
 // PutCustomer adds a customer, or changes the one of that name, in any case.
 // The same facts again change nothing, whoever writes them.
 func (t *WriteTx) PutCustomer(c Customer) error {
@@ -71,41 +72,33 @@ func (t *WriteTx) PutCustomer(c Customer) error {
 			return nil
 		}
 		c.ID = old.ID
-	} else if nf := (NotFound{}); !errors.As(err, &nf) {
+	} else if !isNotFound(err) {
 		return err
 	}
-	rec, err := encodeJSON(c)
-	if err != nil {
-		return err
-	}
-	t.put(bCustomers, fold(c.Name), rec)
-	return nil
+	_, err = putRecord(t, bCustomers, fold(c.Name), c)
+	return err
 }
 
 // Customer gives a customer by name, in any case. The error may be a NotFound
 // with names that may have been meant.
 func (t *ReadTx) Customer(name string) (Customer, error) {
-	var c Customer
-	v := t.get(bCustomers, fold(name))
-	if v == nil {
-		all, err := t.Customers()
-		if err != nil {
-			return c, err
-		}
-		names := make([]string, len(all))
-		for i, x := range all {
-			names[i] = x.Name
-		}
-		near := Nearest(name, names)
-		if len(near) == 0 {
-			near = holding(name, names)
-		}
-		return c, NotFound{Thing: "customer", Name: name, Near: near}
+	c, ok, err := recordOf[Customer](t, bCustomers, fold(name), "customer")
+	if ok || err != nil {
+		return c, err
 	}
-	if err := decodeJSON(v, &c); err != nil {
-		return c, t.damaged(err, "customer %s", name)
+	all, err := t.Customers()
+	if err != nil {
+		return c, err
 	}
-	return c, nil
+	names := make([]string, len(all))
+	for i, x := range all {
+		names[i] = x.Name
+	}
+	near := Nearest(name, names)
+	if len(near) == 0 {
+		near = holding(name, names)
+	}
+	return c, NotFound{Thing: "customer", Name: name, Near: near}
 }
 
 // holding picks the names that hold the word, or that it holds: people leave
@@ -124,39 +117,7 @@ func holding(word string, names []string) []string {
 
 // Customers lists the customers by name.
 func (t *ReadTx) Customers() ([]Customer, error) {
-	if err := t.written(bCustomers); err != nil {
-		return nil, err
-	}
-	var out []Customer
-	err := t.scan(bCustomers, nil, func(k, v []byte) (bool, error) {
-		var c Customer
-		if err := decodeJSON(v, &c); err != nil {
-			return false, t.damaged(err, "customer %s", k)
-		}
-		out = append(out, c)
-		return true, nil
-	})
-	slices.SortFunc(out, func(a, b Customer) int {
-		switch fa, fb := strings.ToLower(a.Name), strings.ToLower(b.Name); {
-		case cave.NaturalLess(fa, fb):
-			return -1
-		case cave.NaturalLess(fb, fa):
-			return 1
-		}
-		return 0
-	})
+	out, err := gather(recordsOf[Customer](t, bCustomers, "customer"))
+	slices.SortFunc(out, func(a, b Customer) int { return naturally(strings.ToLower(a.Name), strings.ToLower(b.Name)) })
 	return out, err
-}
-
-// customers proves the records of customers.
-func (k *checker) customers() error {
-	return k.t.scan(bCustomers, nil, func(key, v []byte) (bool, error) {
-		var c Customer
-		if err := decodeJSON(v, &c); err != nil {
-			k.add("customer "+show(string(key)), "does not decode", false)
-		} else if err := c.Check(); err != nil || string(fold(c.Name)) != string(key) {
-			k.add("customer "+show(string(key)), "is not what it should be", false)
-		}
-		return true, nil
-	})
 }

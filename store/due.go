@@ -1,6 +1,8 @@
 package store
 
 import (
+	"cmp"
+	"maps"
 	"slices"
 	"time"
 
@@ -16,46 +18,45 @@ import (
 // they belong to are gone through again as they stood at its end, which costs
 // what exists.
 func (t *ReadTx) Due(date day.Date) ([]Task, error) {
-	if err := t.ready(); err != nil {
-		return nil, err
-	}
-	out, err := t.due(date)
-	if err != nil {
+	var out []Task
+	if err := t.EachDue(date, func(task Task) bool {
+		out = append(out, task)
+		return true
+	}); err != nil {
 		return nil, err
 	}
 	return out, t.walkOrder(out)
 }
 
-func (t *ReadTx) due(date day.Date) ([]Task, error) {
-	c, err := t.count()
-	if err != nil {
-		return nil, err
-	}
-	end := (date + 1).Start(t.book.zone)
-	if c.Newest >= end.UnixMilli() || c.Closed != day.None && c.Closed >= date {
-		return t.dueAsOf(date, end)
-	}
-	var out []Task
-	err = t.EachTask(date, func(task Task) bool {
-		if _, listed := task.On(date); listed {
-			out = append(out, task)
-		}
-		return true
-	})
-	return out, err
-}
-
-// EachTask goes through every task that is due by a date, as things stand, in
-// the order of the day each falls due. Those whose last day is over are among
-// them where no entry came since. It stops when fn says false.
-func (t *ReadTx) EachTask(by day.Date, fn func(Task) bool) error {
+// EachDue goes through what is due on a date, in no order that means anything
+// to a person: what Due lists, without holding it all. It stops when fn says
+// false.
+func (t *ReadTx) EachDue(date day.Date, fn func(Task) bool) error {
 	if err := t.ready(); err != nil {
 		return err
 	}
-	c := t.bucket(bDue).Cursor()
+	c, err := t.count()
+	if err != nil {
+		return err
+	}
+	listed := func(task Task) bool {
+		_, on := task.On(date)
+		return !on || fn(task)
+	}
+	end := (date + 1).Start(t.book.zone)
+	if c.Newest >= end.UnixMilli() || c.Closed != day.None && c.Closed >= date {
+		return t.dueAsOf(date, end, listed)
+	}
+	return t.eachTask(date, listed)
+}
+
+// eachTask goes through every task that is due by a date, as things stand, in
+// the order of the day each falls due. Those whose last day is over are among
+// them where no entry came since. It stops when fn says false.
+func (t *ReadTx) eachTask(by day.Date, fn func(Task) bool) error {
 	noted := t.notes()
 	var place cave.Place
-	for k, v := c.First(); k != nil; k, v = c.Next() {
+	for k, v := range t.in(bDue, nil) {
 		s, p, w, ok := splitDueKey(k)
 		if !ok {
 			return t.damaged(errPacked, "the index of what is due")
@@ -68,13 +69,10 @@ func (t *ReadTx) EachTask(by day.Date, fn func(Task) bool) error {
 		}
 		task, err := decodeTask(s, place, w, v)
 		if err != nil {
-			return t.damaged(err, "the index of what is due (wheel %s)", uuid.UUID(w))
+			return t.damaged(err, "the index of what is due (wheel %s)", w)
 		}
-		if err := noted(&task); err != nil {
+		if err := noted(&task); err != nil || !fn(task) {
 			return err
-		}
-		if !fn(task) {
-			return nil
 		}
 	}
 	return nil
@@ -101,22 +99,16 @@ func (t *ReadTx) TasksOf(id uuid.UUID) ([]Task, error) {
 	return out, nil
 }
 
-// dueAsOf lists what was due on a date from what had happened by its end. A
+// dueAsOf goes through what was due on a date from what had happened by its end. A
 // lot without anything later has its tasks in the index.
-func (t *ReadTx) dueAsOf(date day.Date, end time.Time) ([]Task, error) {
+func (t *ReadTx) dueAsOf(date day.Date, end time.Time, fn func(Task) bool) error {
 	again := map[uuid.UUID]bool{}
 	for s, err := range t.States() {
 		if err != nil {
-			return nil, err
+			return err
 		}
 		if !s.Last.Before(end) || s.closed != day.None && s.closed >= date {
 			again[s.Make] = true
-		}
-	}
-	var out []Task
-	add := func(task Task) {
-		if _, listed := task.On(date); listed {
-			out = append(out, task)
 		}
 	}
 	lotOf := map[string]bool{}
@@ -124,14 +116,14 @@ func (t *ReadTx) dueAsOf(date day.Date, end time.Time) ([]Task, error) {
 	for mk := range again {
 		l, err := t.readLot(mk, end)
 		if err != nil {
-			return nil, err
+			return err
 		}
 		lotOf[l.mk.Lot] = true
 		if l.mk.Date > date {
 			continue
 		}
 		if err := t.fill(l, end, (*wheelFile).gated); err != nil {
-			return nil, err
+			return err
 		}
 		j := &job{lot: l}
 		for _, f := range l.wheels {
@@ -147,20 +139,13 @@ func (t *ReadTx) dueAsOf(date day.Date, end time.Time) ([]Task, error) {
 		j.derive(date)
 		for _, d := range j.out {
 			for _, task := range d.tasksOf(l.mk) {
-				if err := noted(&task); err != nil {
-					return nil, err
+				if err := noted(&task); err != nil || !fn(task) {
+					return err
 				}
-				add(task)
 			}
 		}
 	}
-	err := t.EachTask(date, func(task Task) bool {
-		if !lotOf[task.Lot] {
-			add(task)
-		}
-		return true
-	})
-	return out, err
+	return t.eachTask(date, func(task Task) bool { return lotOf[task.Lot] || fn(task) })
 }
 
 // walkOrder sorts tasks as a person walks by them. Places without a room come
@@ -172,59 +157,33 @@ func (t *ReadTx) walkOrder(ts []Task) error {
 	}
 	rank := map[string]int{}
 	for i, r := range rooms {
-		rank[r.Name] = i + 1
+		rank[r.Name] = i - len(rooms)
 	}
-	rooms = nil
-	of := func(p cave.Place) int {
-		if r, ok := rank[p.Room()]; ok {
-			return r
-		}
-		return len(rank) + 1
+	at := map[cave.Place]int{}
+	for i := range ts {
+		at[ts[i].Place] = 0
 	}
-	var places []cave.Place
-	seen := map[cave.Place]int{}
-	for _, task := range ts {
-		if _, ok := seen[task.Place]; !ok {
-			seen[task.Place] = 0
-			places = append(places, task.Place)
-		}
-	}
-	slices.SortFunc(places, func(a, b cave.Place) int {
-		if d := of(a) - of(b); d != 0 {
-			return d
-		}
-		if cave.NaturalLess(string(a), string(b)) {
-			return -1
-		}
-		return 1
+	places := slices.SortedFunc(maps.Keys(at), func(a, b cave.Place) int {
+		return cmp.Or(rank[a.Room()]-rank[b.Room()], naturally(a, b))
 	})
 	for i, p := range places {
-		seen[p] = i
+		at[p] = i
 	}
-	type key struct{ place, job, at int }
+	type key struct{ place, job, task int }
 	keys := make([]key, len(ts))
-	for i, task := range ts {
-		keys[i] = key{seen[task.Place], task.Job.Order(), i}
+	for i := range ts {
+		keys[i] = key{at[ts[i].Place], ts[i].Job.Order(), i}
 	}
 	slices.SortFunc(keys, func(a, b key) int {
-		switch {
-		case a.place != b.place:
-			return a.place - b.place
-		case a.job != b.job:
-			return a.job - b.job
+		if d := cmp.Or(a.place-b.place, a.job-b.job); d != 0 {
+			return d
 		}
-		x, y := &ts[a.at], &ts[b.at]
-		switch {
-		case x.Tag == y.Tag:
-			return int(x.Due - y.Due)
-		case cave.NaturalLess(x.Tag, y.Tag):
-			return -1
-		}
-		return 1
+		x, y := &ts[a.task], &ts[b.task]
+		return cmp.Or(naturally(x.Tag, y.Tag), int(x.Due-y.Due))
 	})
 	sorted := make([]Task, len(ts))
 	for i, k := range keys {
-		sorted[i] = ts[k.at]
+		sorted[i] = ts[k.task]
 	}
 	copy(ts, sorted)
 	return nil
@@ -243,22 +202,16 @@ func (t *ReadTx) ShelfCounts(under cave.Place) ([]ShelfCount, error) {
 		return nil, err
 	}
 	var out []ShelfCount
-	err := t.scan(bShelves, []byte(under), func(k, _ []byte) (bool, error) {
+	for k := range t.in(bShelves, []byte(under)) {
 		p := cave.Place(k)
 		if under != "" && !p.Within(under) {
-			return true, nil
+			continue
 		}
 		n, err := t.onShelf(p)
+		if err != nil {
+			return nil, err
+		}
 		out = append(out, ShelfCount{p, n})
-		return err == nil, err
-	})
-	return out, err
-}
-
-// OnShelf says how many wheels lie in exactly that place.
-func (t *ReadTx) OnShelf(p cave.Place) (int, error) {
-	if err := t.ready(); err != nil {
-		return 0, err
 	}
-	return t.onShelf(p)
+	return out, nil
 }

@@ -3,9 +3,6 @@ package store
 import (
 	"bufio"
 	"context"
-	"crypto/sha256"
-	"encoding/binary"
-	"encoding/hex"
 	"encoding/json"
 	"fmt"
 	"io"
@@ -13,11 +10,8 @@ import (
 	"path/filepath"
 	"reflect"
 	"strings"
-	"time"
 	"unicode"
 
-	"rindkeep/cave"
-	"rindkeep/cave/quantity"
 	"rindkeep/wheel"
 )
 
@@ -50,31 +44,6 @@ import (
 // head; where they are left out, or fit no longer, a new chain begins, and says
 // so.
 const ExportSchema = "rindkeep/export/1"
-
-// section is one sort of record: the bucket it is kept in, how one becomes a
-// line and how a line becomes a fact again. Their order is the order in the
-// file: each may build on what came before.
-type section struct {
-	record string
-	bucket string
-	line   func(k, v []byte) (any, error)
-	take   func(l *loader, line []byte) error
-}
-
-var sections = []section{
-	{"room", bRooms, recordLine[cave.Room], (*loader).room},
-	{"plan", bPlans, tomlLine, (*loader).plan},
-	{"variety", bVarieties, tomlLine, (*loader).variety},
-	{"law", bLaws, tomlLine, (*loader).law},
-	{"follow", bFollows, recordLine[Follow], (*loader).follows},
-	{"customer", bCustomers, recordLine[Customer], (*loader).customer},
-	{"make", bMakes, recordLine[wheel.Make], (*loader).make},
-	{"wheel", bWheels, recordLine[wheel.Wheel], (*loader).wheel},
-	{"photo", bPhotos, lineOfPhoto, (*loader).photo},
-	{"entry", bEntries, entryLine, (*loader).entry},
-	{"air", bAir, airLine, (*loader).air},
-	{"link", bChain, linkLine, (*loader).link},
-}
 
 // Tally is how many records of a sort an export or import came to.
 type Tally struct {
@@ -176,22 +145,22 @@ func (t *ReadTx) export(ctx context.Context, to io.Writer, tell Progress) ([]Tal
 	var out []Tally
 	for _, s := range sections {
 		n := 0
-		if err := t.scan(s.bucket, nil, func(k, v []byte) (bool, error) {
+		for k, v := range t.in(s.bucket, nil) {
 			if n++; n%1000 == 0 {
 				if tell != nil && s.bucket == bEntries {
 					tell(n, max(n, c.Entries))
 				}
 				if err := ctx.Err(); err != nil {
-					return false, err
+					return nil, err
 				}
 			}
 			line, err := s.line(k, v)
 			if err != nil {
-				return false, t.damaged(err, "%s %x", s.record, k)
+				return nil, t.damaged(err, "%s %x", s.record, k)
 			}
-			return true, x.put(s.record, line)
-		}); err != nil {
-			return nil, err
+			if err := x.put(s.record, line); err != nil {
+				return nil, err
+			}
 		}
 		if s.bucket != bChain { // no record of the maker's
 			out = append(out, Tally{s.record, n})
@@ -201,54 +170,6 @@ func (t *ReadTx) export(ctx context.Context, to io.Writer, tell Progress) ([]Tal
 		return nil, err
 	}
 	return out, x.w.Flush()
-}
-
-// recordLine reads a record kept as JSON. It is written again from the type, so
-// that a record from before a field was there looks like any other.
-func recordLine[T any](_, v []byte) (any, error) {
-	var x T
-	err := decodeJSON(v, &x)
-	return x, err
-}
-
-type tomlText struct {
-	Name string `json:"name"`
-	TOML string `json:"toml"`
-}
-
-func tomlLine(k, v []byte) (any, error) {
-	body, err := recordBody(v)
-	return tomlText{string(k), string(body)}, err
-}
-
-// linkText is a link as it is kept: its hash apart, the rest in base64.
-type linkText struct {
-	Number uint64 `json:"number"`
-	Hash   string `json:"hash"`
-	Link   []byte `json:"link"`
-}
-
-func linkLine(k, v []byte) (any, error) {
-	if _, err := decodeLink(v); err != nil || len(k) != 8 {
-		return nil, errPacked
-	}
-	n := len(v) - sha256.Size
-	return linkText{binary.BigEndian.Uint64(k), hex.EncodeToString(v[n:]), v[:n]}, nil
-}
-
-type airReading struct {
-	Room string            `json:"room"`
-	At   time.Time         `json:"at"`
-	Temp quantity.Celsius  `json:"temp_c"`
-	RH   quantity.Fraction `json:"rh_fraction"`
-}
-
-func airLine(k, v []byte) (any, error) {
-	r, err := decodeReading(k, v)
-	if err != nil {
-		return nil, err
-	}
-	return airReading{string(k[:len(k)-9]), r.At, r.Temp, r.RH}, nil
 }
 
 // An entry's line has its fields under their own names, the few figures with

@@ -1,8 +1,11 @@
 package store
 
 import (
+	"bytes"
+	"cmp"
 	"context"
 	"encoding/binary"
+	"maps"
 	"math"
 	"slices"
 	"time"
@@ -51,14 +54,10 @@ func (t *ReadTx) Log(ctx context.Context, q LogQuery, fn func(e Logged, total in
 	}); err != nil {
 		return 0, err
 	}
-	hours := make([]int64, 0, len(byHour))
-	for h := range byHour {
-		hours = append(hours, h)
-	}
-	slices.Sort(hours)
+	hours := slices.Sorted(maps.Keys(byHour))
 	skip := 0
-	if q.Most > 0 && total > q.Most {
-		skip = total - q.Most
+	if q.Most > 0 {
+		skip = max(0, total-q.Most)
 	}
 	for len(hours) > 0 && skip >= byHour[hours[0]] {
 		skip -= byHour[hours[0]]
@@ -94,13 +93,7 @@ func (t *ReadTx) logSlice(ctx context.Context, q LogQuery, from, to int64, n, sk
 		return err
 	}
 	slices.SortFunc(refs, func(a, b ref) int {
-		switch {
-		case a.at != b.at:
-			return int(min(max(a.at-b.at, -1), 1))
-		case a.written != b.written:
-			return int(min(max(a.written-b.written, -1), 1))
-		}
-		return slices.Compare(a.k[24:], b.k[24:])
+		return cmp.Or(cmp.Compare(a.at, b.at), cmp.Compare(a.written, b.written), bytes.Compare(a.k[24:], b.k[24:]))
 	})
 	for i, r := range refs[min(skip, len(refs)):] {
 		if i%1024 == 0 && ctx.Err() != nil {
@@ -168,32 +161,29 @@ func (t *ReadTx) matching(ctx context.Context, q LogQuery, from, to int64, fn fu
 		}
 		return nil
 	}
+	prefixes := [][]byte{nil}
+	if q.Subjects != nil {
+		prefixes = prefixes[:0]
+		for _, id := range q.Subjects {
+			prefixes = append(prefixes, id[:])
+		}
+	}
 	n := 0
-	one := func(k, v []byte) (bool, error) {
-		if n++; n%4096 == 0 && ctx.Err() != nil {
-			return false, ctx.Err()
-		}
-		if len(k) != entryKeySize || len(v) < 2 {
-			return false, t.damaged(errPacked, "entry %x", k)
-		}
-		if len(keys) > 0 && string(keys[0][:16]) != string(k[:16]) {
-			if err := flush(); err != nil {
-				return false, err
+	for _, prefix := range prefixes {
+		for k, v := range t.in(bEntries, prefix) {
+			if n++; n%4096 == 0 && ctx.Err() != nil {
+				return ctx.Err()
 			}
-		}
-		keys, values = append(keys, k), append(values, v)
-		strikes = strikes || wheel.Kind(v[1]) == wheel.Struck
-		return true, nil
-	}
-	if q.Subjects == nil {
-		if err := t.scan(bEntries, nil, one); err != nil {
-			return err
-		}
-		return flush()
-	}
-	for _, id := range q.Subjects {
-		if err := t.scan(bEntries, id[:], one); err != nil {
-			return err
+			if len(k) != entryKeySize || len(v) < 2 {
+				return t.damaged(errPacked, "entry %x", k)
+			}
+			if len(keys) > 0 && string(keys[0][:16]) != string(k[:16]) {
+				if err := flush(); err != nil {
+					return err
+				}
+			}
+			keys, values = append(keys, k), append(values, v)
+			strikes = strikes || wheel.Kind(v[1]) == wheel.Struck
 		}
 		if err := flush(); err != nil {
 			return err

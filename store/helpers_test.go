@@ -251,22 +251,19 @@ func dumpOf(t testing.TB, b *Book, raw bool) string {
 	err := b.View(func(tx *ReadTx) error {
 		for _, list := range [][]string{factBuckets, laterBuckets, derivedBuckets} {
 			for _, name := range list {
-				if err := tx.scan(name, nil, func(k, v []byte) (bool, error) {
+				for k, v := range tx.in(name, nil) {
 					if name == bCounts && !raw { // how far back tasks were closed is a bound, not a fact
 						var c counts
 						if err := decodeJSON(v, &c); err != nil {
-							return false, err
+							return err
 						}
 						c.Closed = day.None
 						v, _ = encodeJSON(c)
 					}
 					if name == bBook && string(k) == "derivation" && !raw {
-						return true, nil // says who made the derived records, not what they are
+						continue // says who made the derived records, not what they are
 					}
 					fmt.Fprintf(&s, "%s %x %x\n", name, k, v)
-					return true, nil
-				}); err != nil {
-					return err
 				}
 			}
 		}

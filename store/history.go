@@ -21,16 +21,12 @@ func (t *ReadTx) history(subject uuid.UUID) ([]wheel.Entry, error) {
 		return s.history(), nil
 	}
 	var out []wheel.Entry
-	err := t.scan(bEntries, subject[:], func(k, v []byte) (bool, error) {
+	for k, v := range t.in(bEntries, subject[:]) {
 		e, err := decodeEntry(k, v)
 		if err != nil {
-			return false, t.damaged(err, "entry %x", k)
+			return nil, t.damaged(err, "entry %x", k)
 		}
 		out = append(out, e)
-		return true, nil
-	})
-	if err != nil {
-		return nil, err
 	}
 	wheel.Sort(out)
 	return out, nil
@@ -74,9 +70,6 @@ func (t *ReadTx) Counts() (Counts, error) {
 		return Counts{}, err
 	}
 	out := Counts{Makes: c.Makes, Wheels: c.Wheels, Here: c.Here, Entries: c.Entries}
-	err = t.scan(bRooms, nil, func(_, _ []byte) (bool, error) {
-		out.Rooms++
-		return true, nil
-	})
-	return out, err
+	out.Rooms = len(t.keys(bRooms))
+	return out, nil
 }

@@ -53,50 +53,42 @@ type sharers struct {
 }
 
 // putID puts an entry in the index of entries.
-func (t *WriteTx) putID(k []byte) error {
+func (t *WriteTx) putID(k []byte) {
 	key, value := indexOf(k)
 	if uuid.UUID(k[24:]).Version() == 8 {
-		s, err := t.sharers([idBegins]byte(key))
-		if err != nil {
-			return err
-		}
+		s := t.sharers([idBegins]byte(key))
 		if of := uuid.UUID(k[:16]); len(key) < sharedIDKeySize {
 			s.others = true
 		} else if slices.Contains(s.wheels, of) {
-			return nil
+			return
 		} else {
 			s.wheels = append(s.wheels, of)
 		}
 	}
 	t.put(bIDs, key, value)
-	return nil
 }
 
-func (t *ReadTx) sharers(begins [idBegins]byte) (*sharers, error) {
+func (t *ReadTx) sharers(begins [idBegins]byte) *sharers {
 	if s := t.sharing[begins]; s != nil {
-		return s, nil
+		return s
 	}
 	s := &sharers{}
-	err := t.scan(bIDs, begins[:], func(k, _ []byte) (bool, error) {
+	for k := range t.in(bIDs, begins[:]) {
 		if len(k) == sharedIDKeySize {
 			s.wheels = append(s.wheels, uuid.UUID(k[idBegins:]))
 		} else {
 			s.others = true
 		}
-		return true, nil
-	})
+	}
 	t.sharing[begins] = s
-	return s, err
+	return s
 }
 
 // entry finds an entry by its identity.
 func (t *ReadTx) entry(id uuid.UUID) (e wheel.Entry, ok bool, err error) {
 	single := true
 	if id.Version() == 8 {
-		s, err := t.sharers([idBegins]byte(id[:]))
-		if err != nil {
-			return e, false, err
-		}
+		s := t.sharers([idBegins]byte(id[:]))
 		for _, w := range s.wheels {
 			if e, ok, err = t.entryOf(w, id); ok || err != nil {
 				return e, ok, err
@@ -150,21 +142,20 @@ func (t *ReadTx) idBounds() ([]uuid.UUID, error) {
 	const every = 64
 	var some []uuid.UUID
 	n := 0
-	err := t.scan(bEntries, nil, func(k, _ []byte) (bool, error) {
+	for k := range t.in(bEntries, nil) {
 		if len(k) != entryKeySize {
-			return false, t.damaged(errPacked, "entry %x", k)
+			return nil, t.damaged(errPacked, "entry %x", k)
 		}
 		if n++; n%every == 0 {
 			some = append(some, uuid.UUID(k[24:]))
 		}
-		return true, nil
-	})
-	slices.SortFunc(some, func(a, b uuid.UUID) int { return bytes.Compare(a[:], b[:]) })
+	}
+	slices.SortFunc(some, byID)
 	bounds := []uuid.UUID{uuid.Nil}
 	for i := idsTogether / every; i < len(some); i += idsTogether / every {
 		bounds = append(bounds, some[i])
 	}
-	return append(bounds, uuid.Max), err
+	return append(bounds, uuid.Max), nil
 }
 
 // indexEntries makes the index of the entries whose identities lie in
@@ -173,18 +164,15 @@ func (t *ReadTx) idBounds() ([]uuid.UUID, error) {
 func (t *WriteTx) indexEntries(from, to uuid.UUID) (twice uuid.UUID, err error) {
 	var rs []keyValue
 	var last []byte
-	if err := t.scan(bEntries, nil, func(k, _ []byte) (bool, error) {
+	for k := range t.in(bEntries, nil) {
 		if bytes.Compare(k[24:], from[:]) < 0 || to != uuid.Max && bytes.Compare(k[24:], to[:]) >= 0 {
-			return true, nil
+			continue
 		}
 		key, value := indexOf(k)
 		if len(key) < sharedIDKeySize || !bytes.Equal(key, last) {
 			rs = append(rs, keyValue{key, value})
 		}
 		last = key
-		return true, nil
-	}); err != nil {
-		return twice, err
 	}
 	slices.SortFunc(rs, func(a, b keyValue) int { return bytes.Compare(a.key, b.key) })
 	ids := t.bucket(bIDs)

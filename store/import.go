@@ -422,3 +422,43 @@ func (l *loader) end(rest []byte) error {
 		}
 	}
 }
+
+func (l *loader) entry(line []byte) error {
+	e, err := entryFrom(line)
+	if err != nil {
+		return err
+	}
+	if err := e.Check(); err != nil {
+		return err
+	}
+	mk, isWheel, err := l.t.about(e.Subject)
+	if err != nil {
+		return err
+	}
+	s := subject{make: mk, made: mk.Date.Start(l.t.book.zone)}
+	if err := s.checkTime(&e, maxTime, l.t.book.zone); err != nil {
+		return err
+	}
+	if err := l.t.checkContent(&e, isWheel); err != nil {
+		return err
+	}
+	k := entryKey(e)
+	if bytes.Compare(k, l.last) <= 0 { // an export's entries are in the order of their keys
+		if err := l.t.flushBucket(bEntries); err != nil {
+			return err
+		}
+		if l.t.get(bEntries, k) != nil {
+			return errTwice
+		}
+	}
+	c, err := l.t.count()
+	if err != nil {
+		return err
+	}
+	c.Entries++
+	c.Newest = max(c.Newest, e.At.UnixMilli())
+	l.t.changed = true
+	l.t.newEntries = append(l.t.newEntries, keyValue{k, sealed(k, entryBody(&e))})
+	l.last = k
+	return nil
+}

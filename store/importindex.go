@@ -89,30 +89,27 @@ func (l *loader) strikes(b *Book) error {
 			of = of[:0]
 			return nil
 		}
-		if err := t.scan(bEntries, nil, func(k, v []byte) (bool, error) {
+		for k, v := range t.in(bEntries, nil) {
 			if !bytes.Equal(subject[:], k[:16]) {
 				copy(subject[:], k)
 				if err := check(); err != nil {
-					return false, err
+					return err
 				}
 				clear(seen)
 			}
 			if id := uuid.UUID(k[24:]); beginsAs(id, subject) {
 				if seen[id] {
-					return false, &ImportError{Why: fmt.Sprintf("two entries have the identity %s", id)}
+					return &ImportError{Why: fmt.Sprintf("two entries have the identity %s", id)}
 				}
 				seen[id] = true
 			}
 			if len(v) > 1 && wheel.Kind(v[1]) == wheel.Struck {
 				e, err := decodeEntry(k, v)
 				if err != nil {
-					return false, err
+					return err
 				}
 				of = append(of, e)
 			}
-			return true, nil
-		}); err != nil {
-			return err
 		}
 		return check()
 	})

@@ -88,14 +88,9 @@ func (t *WriteTx) PutFollow(f Follow) (written bool, err error) {
 	if now == f.Countries {
 		return false, nil
 	}
-	rec, err := encodeJSON(f)
-	if err != nil {
-		return false, err
-	}
-	t.put(bFollows, followKey(f), rec)
 	t.follows = nil
 	clear(t.lots)
-	return true, nil
+	return putRecord(t, bFollows, followKey(f), f)
 }
 
 // Follows lists whose law the book followed, the earliest first.
@@ -103,22 +98,11 @@ func (t *ReadTx) Follows() ([]Follow, error) {
 	if t.follows != nil {
 		return t.follows, nil
 	}
-	if err := t.written(bFollows); err != nil {
-		return nil, err
-	}
-	out := []Follow{}
-	err := t.scan(bFollows, nil, func(k, v []byte) (bool, error) {
-		var f Follow
-		if err := decodeJSON(v, &f); err != nil {
-			return false, t.damaged(err, "the countries it follows")
-		}
-		out = append(out, f)
-		return true, nil
-	})
+	fs, err := gather(recordsOf[Follow](t, bFollows, "the countries it follows"))
 	if err == nil {
-		t.follows = out
+		t.follows = append([]Follow{}, fs...)
 	}
-	return out, err
+	return fs, err
 }
 
 // Countries are those whose law the book followed up to an instant.
@@ -139,65 +123,25 @@ func (t *ReadTx) Countries(before time.Time) ([]string, error) {
 // Law gives a rule by name: the user's own where there is one, else the one
 // inside the program. The error may be a NotFound with names that may have been
 // meant.
-func (t *ReadTx) Law(name string) (holdrule.Rule, error) {
-	all, err := t.Laws()
-	if err != nil {
-		return holdrule.Rule{}, err
-	}
-	names := make([]string, len(all))
-	for i, r := range all {
-		if r.Name == name {
-			return r, nil
-		}
-		names[i] = r.Name
-	}
-	return holdrule.Rule{}, NotFound{Thing: "rule", Name: name, Near: Nearest(name, names)}
-}
+func (t *ReadTx) Law(name string) (holdrule.Rule, error) { return rules.one(t, name) }
 
 // Laws lists all rules by name, the user's own in place of the program's.
-func (t *ReadTx) Laws() ([]holdrule.Rule, error) {
-	if t.laws != nil {
-		return t.laws, nil
+func (t *ReadTx) Laws() (all []holdrule.Rule, err error) {
+	if t.laws == nil {
+		t.laws, err = rules.all(t)
 	}
-	out := holdrule.Builtin()
-	own, err := t.ownNames(bLaws)
-	if err != nil {
-		return nil, err
-	}
-	for _, n := range own {
-		body, err := recordBody(t.get(bLaws, []byte(n)))
-		if err != nil {
-			return nil, t.damaged(err, "rule %s", n)
-		}
-		r, err := holdrule.Parse(n, append([]byte(nil), body...))
-		if err != nil {
-			return nil, t.damaged(err, "rule %s", n)
-		}
-		out = slices.DeleteFunc(out, func(o holdrule.Rule) bool { return o.Name == n })
-		out = append(out, r)
-	}
-	slices.SortFunc(out, func(a, b holdrule.Rule) int { return strings.Compare(a.Name, b.Name) })
-	t.laws = out
-	return out, nil
+	return t.laws, err
 }
 
 // OwnLaw says whether the user wrote a rule of that name.
 func (t *ReadTx) OwnLaw(name string) bool { return t.get(bLaws, []byte(name)) != nil }
 
 // PutLaw adds a rule of the user's own, or puts it in the place of one of that
-// name. file is the name errors give. Holds are reckoned when they are asked
+// name. file is the name errors give. Holds are worked out when they are asked
 // about: nothing derived follows from a rule.
 func (t *WriteTx) PutLaw(file string, text []byte) (holdrule.Rule, error) {
-	r, err := holdrule.Parse(file, text)
-	if err != nil {
-		return r, Refused{Why: err.Error(), Cause: err}
-	}
-	if rec := record([]byte(r.Text)); string(t.get(bLaws, []byte(r.Name))) != string(rec) {
-		t.put(bLaws, []byte(r.Name), rec)
-		t.laws = nil
-		clear(t.lots)
-	}
-	return r, nil
+	r, _, err := rules.put(t, file, text, func(holdrule.Rule) error { return nil })
+	return r, err
 }
 
 // LawOf is the rules that bear on a make's wheels: of the countries the make was
@@ -238,44 +182,4 @@ func (t *ReadTx) MakeLaw(m wheel.Make, also ...string) (holdrule.Set, error) {
 		return holdrule.Set{}, err
 	}
 	return t.LawOf(m, v, maxTime, also...)
-}
-
-// laws proves the choices of countries; the rules are proved with the other texts.
-func (k *checker) laws() error {
-	return k.t.scan(bFollows, nil, func(key, v []byte) (bool, error) {
-		var f Follow
-		if err := decodeJSON(v, &f); err != nil {
-			k.add(fmt.Sprintf("countries followed %x", key), "do not decode", false)
-		} else if err := f.Check(); err != nil || string(followKey(f)) != string(key) {
-			k.add(fmt.Sprintf("countries followed %x", key), "are not what they should be", false)
-		}
-		return true, nil
-	})
-}
-
-func (l *loader) law(line []byte) error {
-	return l.toml(line, bLaws, func(file string, text []byte) (string, error) {
-		r, err := l.t.PutLaw(file, text)
-		return r.Name, err
-	})
-}
-
-func (l *loader) follows(line []byte) error {
-	var f Follow
-	if err := strictly(line, &f); err != nil {
-		return err
-	}
-	f.Written = milli(f.Written)
-	if err := f.Check(); err != nil {
-		return err
-	}
-	if l.t.get(bFollows, followKey(f)) != nil {
-		return fmt.Errorf("the choice of countries %s is in the file already", f.ID)
-	}
-	rec, err := encodeJSON(f)
-	if err != nil {
-		return err
-	}
-	l.t.put(bFollows, followKey(f), rec)
-	return nil
 }

@@ -1,132 +1,132 @@
 package store
 
 import (
+	"cmp"
 	"crypto/sha256"
 	"fmt"
 	"io"
 	"slices"
-	"strings"
 	"sync"
 
 	"rindkeep/cave/reason"
 	"rindkeep/schedule"
 	"rindkeep/wheel"
+	"rindkeep/wheel/holdrule"
 	"rindkeep/wheel/variety"
 )
+
+// texts are a library in TOML: what is inside the program, and the
+// user's own beside it and in its place.
+type texts[T any] struct {
+	bucket  string
+	thing   string
+	parse   func(file string, text []byte) (T, error)
+	find    func(name string) (T, bool)
+	builtin func() []T
+	of      func(T) (name, text string)
+}
+
+var (
+	varieties = texts[variety.Variety]{
+		bVarieties, "variety", variety.Parse, variety.Find, variety.Builtin,
+		func(v variety.Variety) (name, text string) { return v.Name, v.Text },
+	}
+	plans = texts[schedule.Plan]{
+		bPlans, "plan", schedule.ParsePlan, schedule.Find, schedule.Builtin,
+		func(p schedule.Plan) (name, text string) { return p.Name, p.Text },
+	}
+	rules = texts[holdrule.Rule]{
+		bLaws, "rule", holdrule.Parse, holdrule.Find, holdrule.Builtin,
+		func(r holdrule.Rule) (name, text string) { return r.Name, r.Text },
+	}
+)
+
+// libraryKey is a text that was read.
+type libraryKey struct{ bucket, name string }
+
+// one gives the text of a name. The error may be a NotFound with names that may
+// have been meant.
+func (x texts[T]) one(t *ReadTx, name string) (v T, err error) {
+	key := libraryKey{x.bucket, name}
+	if known, ok := t.library[key]; ok {
+		return known.(T), nil
+	}
+	if own := t.get(x.bucket, []byte(name)); own != nil {
+		body, err := recordBody(own)
+		if err == nil {
+			v, err = x.parse(name, slices.Clone(body))
+		}
+		if err != nil {
+			return v, t.damaged(err, "%s %s", x.thing, name)
+		}
+	} else if found, ok := x.find(name); ok {
+		v = found
+	} else {
+		names := t.keys(x.bucket)
+		for _, b := range x.builtin() {
+			n, _ := x.of(b)
+			names = append(names, n)
+		}
+		return v, NotFound{Thing: x.thing, Name: name, Near: Nearest(name, names)}
+	}
+	t.library[key] = v
+	return v, nil
+}
+
+// all lists the texts by name.
+func (x texts[T]) all(t *ReadTx) ([]T, error) {
+	out := x.builtin()
+	for _, n := range t.keys(x.bucket) {
+		v, err := x.one(t, n)
+		if err != nil {
+			return nil, err
+		}
+		out = slices.DeleteFunc(out, func(o T) bool { name, _ := x.of(o); return name == n })
+		out = append(out, v)
+	}
+	slices.SortFunc(out, func(a, b T) int {
+		m, _ := x.of(a)
+		n, _ := x.of(b)
+		return cmp.Compare(m, n)
+	})
+	return out, nil
+}
+
+// put adds a text of the user's own that fits the rest of the book; changed is
+// false where it is there already. file is the name errors give.
+func (x texts[T]) put(t *WriteTx, file string, text []byte, fits func(T) error) (v T, changed bool, err error) {
+	if v, err = x.parse(file, text); err != nil {
+		return v, false, Refused{Why: err.Error(), Cause: err}
+	}
+	if err := fits(v); err != nil {
+		return v, false, err
+	}
+	name, kept := x.of(v)
+	rec := record([]byte(kept))
+	if string(t.get(x.bucket, []byte(name))) == string(rec) {
+		return v, false, nil
+	}
+	t.put(x.bucket, []byte(name), rec)
+	t.library[libraryKey{x.bucket, name}] = v
+	t.laws = nil
+	clear(t.lots)
+	return v, true, nil
+}
 
 // Variety gives a variety by name: the user's own where there is one, else the
 // one inside the program. The error may be a NotFound with names that may have
 // been meant.
-func (t *ReadTx) Variety(name string) (variety.Variety, error) {
-	if v := t.varieties[name]; v != nil {
-		return *v, nil
-	}
-	if text := t.get(bVarieties, []byte(name)); text != nil {
-		body, err := recordBody(text)
-		if err != nil {
-			return variety.Variety{}, t.damaged(err, "variety %s", name)
-		}
-		v, err := variety.Parse(name, append([]byte(nil), body...))
-		if err != nil {
-			return v, t.damaged(err, "variety %s", name)
-		}
-		t.varieties[name] = &v
-		return v, nil
-	}
-	if v, ok := variety.Find(name); ok {
-		t.varieties[name] = &v
-		return v, nil
-	}
-	vs, err := t.Varieties()
-	if err != nil {
-		return variety.Variety{}, err
-	}
-	names := make([]string, len(vs))
-	for i, v := range vs {
-		names[i] = v.Name
-	}
-	return variety.Variety{}, NotFound{Thing: "variety", Name: name, Near: Nearest(name, names)}
-}
+func (t *ReadTx) Variety(name string) (variety.Variety, error) { return varieties.one(t, name) }
 
 // Varieties lists all varieties by name, the user's own in place of the
 // program's.
-func (t *ReadTx) Varieties() ([]variety.Variety, error) {
-	out := variety.Builtin()
-	own, err := t.ownNames(bVarieties)
-	if err != nil {
-		return nil, err
-	}
-	for _, n := range own {
-		v, err := t.Variety(n)
-		if err != nil {
-			return nil, err
-		}
-		if i := slices.IndexFunc(out, func(o variety.Variety) bool { return o.Name == n }); i >= 0 {
-			out[i] = v
-		} else {
-			out = append(out, v)
-		}
-	}
-	slices.SortFunc(out, func(a, b variety.Variety) int { return strings.Compare(a.Name, b.Name) })
-	return out, nil
-}
+func (t *ReadTx) Varieties() ([]variety.Variety, error) { return varieties.all(t) }
 
-// Plan gives a rind plan by name: the user's own where there is one, else the
-// one inside the program. The error may be a NotFound with names that may have
-// been meant.
-func (t *ReadTx) Plan(name string) (schedule.Plan, error) {
-	if p := t.plans[name]; p != nil {
-		return *p, nil
-	}
-	if text := t.get(bPlans, []byte(name)); text != nil {
-		body, err := recordBody(text)
-		if err != nil {
-			return schedule.Plan{}, t.damaged(err, "plan %s", name)
-		}
-		p, err := schedule.ParsePlan(name, append([]byte(nil), body...))
-		if err != nil {
-			return p, t.damaged(err, "plan %s", name)
-		}
-		t.plans[name] = &p
-		return p, nil
-	}
-	if p, ok := schedule.Find(name); ok {
-		t.plans[name] = &p
-		return p, nil
-	}
-	ps, err := t.Plans()
-	if err != nil {
-		return schedule.Plan{}, err
-	}
-	names := make([]string, len(ps))
-	for i, p := range ps {
-		names[i] = p.Name
-	}
-	return schedule.Plan{}, NotFound{Thing: "plan", Name: name, Near: Nearest(name, names)}
-}
+// Plan gives a rind plan by name, as Variety does.
+func (t *ReadTx) Plan(name string) (schedule.Plan, error) { return plans.one(t, name) }
 
-// Plans lists all rind plans by name, the user's own in place of the
-// program's.
-func (t *ReadTx) Plans() ([]schedule.Plan, error) {
-	out := schedule.Builtin()
-	own, err := t.ownNames(bPlans)
-	if err != nil {
-		return nil, err
-	}
-	for _, n := range own {
-		p, err := t.Plan(n)
-		if err != nil {
-			return nil, err
-		}
-		if i := slices.IndexFunc(out, func(o schedule.Plan) bool { return o.Name == n }); i >= 0 {
-			out[i] = p
-		} else {
-			out = append(out, p)
-		}
-	}
-	slices.SortFunc(out, func(a, b schedule.Plan) int { return strings.Compare(a.Name, b.Name) })
-	return out, nil
-}
+// Plans lists all rind plans by name, the user's own in place of the program's.
+func (t *ReadTx) Plans() ([]schedule.Plan, error) { return plans.all(t) }
 
 // OwnVariety says whether the user wrote a variety of that name.
 func (t *ReadTx) OwnVariety(name string) bool { return t.get(bVarieties, []byte(name)) != nil }
@@ -134,39 +134,17 @@ func (t *ReadTx) OwnVariety(name string) bool { return t.get(bVarieties, []byte(
 // OwnPlan says whether the user wrote a plan of that name.
 func (t *ReadTx) OwnPlan(name string) bool { return t.get(bPlans, []byte(name)) != nil }
 
-func (t *ReadTx) ownNames(bucket string) ([]string, error) {
-	var out []string
-	for k := range t.pending[bucket] {
-		out = append(out, k)
-	}
-	err := t.scan(bucket, nil, func(k, _ []byte) (bool, error) {
-		if !slices.Contains(out, string(k)) {
-			out = append(out, string(k))
-		}
-		return true, nil
-	})
-	slices.Sort(out)
-	return out, err
-}
-
 // PutVariety adds a variety of the user's own, or puts it in the place of one
 // of that name. file is the name errors give. Wheels of that variety are
 // judged again.
 func (t *WriteTx) PutVariety(file string, text []byte) (variety.Variety, error) {
-	v, err := variety.Parse(file, text)
-	if err != nil {
-		return v, Refused{Why: err.Error(), Cause: err}
-	}
-	if _, err := t.Plan(v.Plan); err != nil {
+	v, changed, err := varieties.put(t, file, text, func(v variety.Variety) error {
+		_, err := t.Plan(v.Plan)
+		return err
+	})
+	if err != nil || !changed {
 		return v, err
 	}
-	rec := record([]byte(v.Text))
-	if string(t.get(bVarieties, []byte(v.Name))) == string(rec) {
-		return v, nil
-	}
-	t.put(bVarieties, []byte(v.Name), rec)
-	t.varieties[v.Name] = &v
-	clear(t.lots)
 	return v, t.touchAll(func(s WheelState) (bool, error) {
 		m, err := t.Make(s.Make)
 		return m.Variety == v.Name, err
@@ -177,17 +155,10 @@ func (t *WriteTx) PutVariety(file string, text []byte) (variety.Variety, error) 
 // that name. file is the name errors give. Wheels on that plan get their tasks
 // anew.
 func (t *WriteTx) PutPlan(file string, text []byte) (schedule.Plan, error) {
-	p, err := schedule.ParsePlan(file, text)
-	if err != nil {
-		return p, Refused{Why: err.Error(), Cause: err}
+	p, changed, err := plans.put(t, file, text, func(schedule.Plan) error { return nil })
+	if err != nil || !changed {
+		return p, err
 	}
-	rec := record([]byte(p.Text))
-	if string(t.get(bPlans, []byte(p.Name))) == string(rec) {
-		return p, nil
-	}
-	t.put(bPlans, []byte(p.Name), rec)
-	t.plans[p.Name] = &p
-	clear(t.lots)
 	return p, t.touchAll(func(s WheelState) (bool, error) { return s.Plan == p.Name, nil })
 }
 
@@ -196,23 +167,16 @@ func (t *WriteTx) touchAll(which func(WheelState) (bool, error)) error {
 	if err := t.flush(); err != nil {
 		return err
 	}
-	c := t.bucket(bStandings).Cursor()
-	for k, v := c.First(); k != nil; k, v = c.Next() {
-		if len(k) != 16 {
-			return t.damaged(errPacked, "its standings")
-		}
-		s, err := decodeStanding([16]byte(k), v)
+	for s, err := range t.states() {
 		if err != nil {
-			return t.damaged(err, "the standing of wheel %x", k)
+			return err
 		}
 		if !s.Here() {
 			continue
 		}
-		yes, err := which(s)
-		if err != nil {
+		if yes, err := which(s); err != nil {
 			return err
-		}
-		if yes {
+		} else if yes {
 			t.dirty[s.Wheel] = touch{gate: true}
 		}
 	}

@@ -1,8 +1,12 @@
 package store
 
 import (
+	"bytes"
+	"cmp"
 	"iter"
+	"maps"
 	"math"
+	"slices"
 
 	"github.com/google/uuid"
 
@@ -16,47 +20,52 @@ func (t *ReadTx) Make(id uuid.UUID) (wheel.Make, error) {
 	if m, ok := t.makes[id]; ok {
 		return m, nil
 	}
-	var m wheel.Make
-	v := t.get(bMakes, id[:])
-	if v == nil {
-		return m, NotFound{Thing: "make", Name: id.String()}
+	m, ok, err := recordOf[wheel.Make](t, bMakes, id[:], "make")
+	if !ok || err != nil {
+		return m, cmp.Or[error](err, NotFound{Thing: "make", Name: id.String()})
 	}
-	if err := decodeJSON(v, &m); err != nil {
-		return m, t.damaged(err, "make %s", id)
-	}
-	if len(t.makes) > cacheLimit {
-		clear(t.makes)
-	}
-	t.makes[id] = m
-	return m, nil
+	return remember(t.makes, id, m), nil
 }
-
-// cacheLimit bounds what a transaction remembers of each kind.
-const cacheLimit = 20_000
 
 // MakeByLot gives a make by its lot code, in any case. The error may be a
 // NotFound with lots that may have been meant.
 func (t *ReadTx) MakeByLot(lot string) (wheel.Make, error) {
-	v := t.get(bLots, fold(lot))
-	if v == nil {
-		near, err := t.near(bLots, lot, func(v []byte) (string, error) {
-			id, err := decodeID(v)
-			if err != nil {
-				return "", err
-			}
-			m, err := t.Make(id)
-			return m.Lot, err
-		})
-		if err != nil {
-			return wheel.Make{}, err
-		}
-		return wheel.Make{}, NotFound{Thing: "lot", Name: lot, Near: near}
-	}
-	id, err := decodeID(v)
+	id, err := t.named(bLots, "lot", lot, func(id uuid.UUID) (string, error) {
+		m, err := t.Make(id)
+		return m.Lot, err
+	})
 	if err != nil {
-		return wheel.Make{}, t.damaged(err, "lot %s", lot)
+		return wheel.Make{}, err
 	}
 	return t.Make(id)
+}
+
+// named finds what bears a lot or tag.
+func (t *ReadTx) named(bucket, thing, name string, nameOf func(uuid.UUID) (string, error)) (uuid.UUID, error) {
+	idOf := func(key []byte) (uuid.UUID, error) {
+		id, err := decodeID(t.get(bucket, key))
+		if err != nil {
+			err = t.damaged(err, "%s %s", thing, key)
+		}
+		return id, err
+	}
+	if t.get(bucket, fold(name)) != nil {
+		return idOf(fold(name))
+	}
+	near, err := t.near(bucket, name)
+	if err != nil {
+		return uuid.Nil, err
+	}
+	for i, key := range near {
+		id, err := idOf([]byte(key))
+		if err != nil {
+			return uuid.Nil, err
+		}
+		if near[i], err = nameOf(id); err != nil {
+			return uuid.Nil, err
+		}
+	}
+	return uuid.Nil, NotFound{Thing: thing, Name: name, Near: near}
 }
 
 // HasLot says whether a lot code is taken.
@@ -107,14 +116,33 @@ func (t *ReadTx) WheelsOf(mk uuid.UUID) ([]wheel.Wheel, error) {
 
 func (t *ReadTx) wheelIDs(mk uuid.UUID) ([]uuid.UUID, error) {
 	var ids []uuid.UUID
-	err := t.scan(bMakeWheels, mk[:], func(k, _ []byte) (bool, error) {
+	for k := range t.in(bMakeWheels, mk[:]) {
 		if len(k) != 36 {
-			return false, t.damaged(errPacked, "the wheels of make %s", mk)
+			return nil, t.damaged(errPacked, "the wheels of make %s", mk)
 		}
 		ids = append(ids, uuid.UUID(k[20:]))
-		return true, nil
-	})
-	return ids, err
+	}
+	return ids, nil
+}
+
+// indexRecord is a record of an index that follows from one fact alone.
+type indexRecord struct {
+	bucket     string
+	key, value []byte
+}
+
+func makeIndex(m wheel.Make) []indexRecord {
+	return []indexRecord{{bLots, fold(m.Lot), idValue(m.ID)}, {bDates, makeDateKey(m.Date, m.ID), plain}}
+}
+
+func wheelIndex(w wheel.Wheel) []indexRecord {
+	return []indexRecord{{bMakeWheels, makeWheelKey(w.Make, w.Number, w.ID), plain}}
+}
+
+func (t *WriteTx) index(rs []indexRecord) {
+	for _, r := range rs {
+		t.put(r.bucket, r.key, r.value)
+	}
 }
 
 // PutMake writes a make. Its variety must be known and its lot free. The same
@@ -174,64 +202,45 @@ func (t *WriteTx) PutMake(m wheel.Make) error {
 		return err
 	}
 	rec, err := encodeJSON(m)
-	if err != nil {
+	switch old := t.get(bMakes, m.ID[:]); {
+	case err != nil:
 		return err
-	}
-	if old := t.get(bMakes, m.ID[:]); old != nil {
-		if string(old) == string(rec) {
-			return nil
-		}
+	case bytes.Equal(old, rec):
+		return nil
+	case old != nil:
 		return refusedf(m.Lot, "that make is in the book already, with other figures")
-	}
-	if t.HasLot(m.Lot) {
+	case t.HasLot(m.Lot):
 		return refusedf("", "there is a lot %q already", m.Lot)
 	}
+	t.put(bMakes, m.ID[:], rec)
 	c, err := t.count()
 	if err != nil {
 		return err
 	}
 	c.Makes++
-	t.put(bMakes, m.ID[:], rec)
-	t.put(bLots, fold(m.Lot), idValue(m.ID))
-	t.put(bDates, makeDateKey(m.Date, m.ID), plain)
+	t.index(makeIndex(m))
 	t.makes[m.ID] = m
 	return nil
 }
 
-// near finds names like the one asked for: those that begin as it does, from
-// the longest such beginning to none, as far as a bounded search goes.
-func (t *ReadTx) near(bucket, name string, nameOf func(value []byte) (string, error)) ([]string, error) {
-	if err := t.ready(); err != nil {
+// near finds the keys like a name: those that begin as it does, from the longest
+// such beginning to none, as far as a bounded search goes.
+func (t *ReadTx) near(bucket, name string) ([]string, error) {
+	if err := t.ready(); err != nil || len(name) > 80 {
 		return nil, err
-	}
-	if len(name) > 80 {
-		return nil, nil
 	}
 	const enough, limit = 200, 5000
 	word := string(fold(name))
 	found := map[string]bool{}
-	var keys []string
 	looked := 0
-	for n := len(word); n >= 0 && len(keys) < enough && looked < limit; n-- {
-		prefix := []byte(word[:n])
-		if err := t.scan(bucket, prefix, func(k, _ []byte) (bool, error) {
+	for n := len(word); n >= 0 && len(found) < enough && looked < limit; n-- {
+		for k := range t.in(bucket, []byte(word[:n])) {
 			looked++
-			if !found[string(k)] {
-				found[string(k)] = true
-				keys = append(keys, string(k))
+			found[string(k)] = true
+			if looked == limit || len(found) >= enough && n > 0 {
+				break
 			}
-			return looked < limit && (len(keys) < enough || n == 0), nil
-		}); err != nil {
-			return nil, err
 		}
 	}
-	var out []string
-	for _, k := range Nearest(word, keys) {
-		n, err := nameOf(t.get(bucket, []byte(k)))
-		if err != nil {
-			return nil, err
-		}
-		out = append(out, n)
-	}
-	return out, nil
+	return Nearest(word, slices.Collect(maps.Keys(found))), nil
 }

@@ -197,9 +197,7 @@ func (t *WriteTx) add(s *subject, e *wheel.Entry) error {
 	}
 	t.changed = true
 	t.newEntries = append(t.newEntries, keyValue{k, sealed(k, entryBody(e))})
-	if err := t.putID(k); err != nil {
-		return err
-	}
+	t.putID(k)
 	if s.isWheel {
 		how := t.dirty[e.Subject]
 		t.dirty[e.Subject] = touch{

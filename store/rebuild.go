@@ -84,40 +84,28 @@ func (t *WriteTx) rebuild() error {
 	if err != nil {
 		return err
 	}
-	if err := t.scan(bMakes, nil, func(k, v []byte) (bool, error) {
-		var m wheel.Make
-		if err := decodeJSON(v, &m); err != nil || len(k) != 16 {
-			return false, t.damaged(err, "make %x", k)
+	for m, err := range recordsOf[wheel.Make](t.ReadTx, bMakes, "make") {
+		if err != nil {
+			return err
 		}
 		c.Makes++
-		t.put(bLots, fold(m.Lot), idValue(m.ID))
-		t.put(bDates, makeDateKey(m.Date, m.ID), plain)
-		return true, nil
-	}); err != nil {
-		return err
+		t.index(makeIndex(m))
 	}
-	if err := t.scan(bWheels, nil, func(k, v []byte) (bool, error) {
-		var w wheel.Wheel
-		if err := decodeJSON(v, &w); err != nil || len(k) != 16 {
-			return false, t.damaged(err, "wheel %x", k)
+	for w, err := range recordsOf[wheel.Wheel](t.ReadTx, bWheels, "wheel") {
+		if err != nil {
+			return err
 		}
 		c.Wheels++
-		t.put(bMakeWheels, makeWheelKey(w.Make, w.Number, w.ID), plain)
+		t.index(wheelIndex(w))
 		t.dirty[w.ID] = touch{gate: true}
-		return true, nil
-	}); err != nil {
-		return err
 	}
-	if err := t.scan(bEntries, nil, func(k, v []byte) (bool, error) {
+	for k, v := range t.in(bEntries, nil) {
 		e, err := decodeEntry(k, v)
 		if err != nil {
-			return false, t.damaged(err, "entry %x", k)
+			return t.damaged(err, "entry %x", k)
 		}
 		c.Entries++
 		c.Newest = max(c.Newest, e.At.UnixMilli())
-		return true, nil
-	}); err != nil {
-		return err
 	}
 	bounds, err := t.idBounds()
 	if err != nil {

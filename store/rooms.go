@@ -1,6 +1,7 @@
 package store
 
 import (
+	"cmp"
 	"encoding/binary"
 	"errors"
 	"fmt"
@@ -17,74 +18,30 @@ import (
 
 // Rooms lists the rooms in walking order.
 func (t *ReadTx) Rooms() ([]cave.Room, error) {
-	if err := t.ready(); err != nil {
-		return nil, err
-	}
-	var out []cave.Room
-	err := t.scan(bRooms, nil, func(k, v []byte) (bool, error) {
-		var r cave.Room
-		if err := decodeJSON(v, &r); err != nil {
-			return false, t.damaged(err, "room %s", k)
-		}
-		out = append(out, r)
-		return true, nil
-	})
-	slices.SortStableFunc(out, func(a, b cave.Room) int {
-		switch {
-		case a.Order != b.Order:
-			return a.Order - b.Order
-		case cave.NaturalLess(a.Name, b.Name):
-			return -1
-		}
-		return 1
-	})
+	out, err := gather(recordsOf[cave.Room](t, bRooms, "room"))
+	slices.SortStableFunc(out, func(a, b cave.Room) int { return cmp.Or(a.Order-b.Order, naturally(a.Name, b.Name)) })
 	return out, err
 }
 
 // Room gives a room by its name, spelt as it is. The error may be a NotFound
 // with rooms that may have been meant.
 func (t *ReadTx) Room(name string) (cave.Room, error) {
-	if r, ok := t.rooms[name]; ok && r != nil {
-		return *r, nil
+	if r, ok := t.rooms[name]; ok {
+		return r, nil
 	}
-	v := t.get(bRooms, []byte(name))
-	if v == nil {
-		var names []string
-		rooms, err := t.roomNames()
-		if err != nil {
-			return cave.Room{}, err
-		}
-		for _, n := range rooms {
-			if strings.EqualFold(n, name) {
-				names = append(names, n)
-			}
-		}
-		if len(names) == 0 {
-			names = Nearest(name, rooms)
-		}
-		return cave.Room{}, NotFound{Thing: "room", Name: name, Near: names}
+	r, ok, err := recordOf[cave.Room](t, bRooms, []byte(name), "room")
+	switch {
+	case err != nil:
+		return r, err
+	case ok:
+		t.rooms[name] = r
+		return r, nil
 	}
-	var r cave.Room
-	if err := decodeJSON(v, &r); err != nil {
-		return r, t.damaged(err, "room %s", name)
+	names := t.keys(bRooms)
+	if i := slices.IndexFunc(names, func(n string) bool { return strings.EqualFold(n, name) }); i >= 0 {
+		return r, NotFound{Thing: "room", Name: name, Near: names[i : i+1]}
 	}
-	t.rooms[name] = &r
-	return r, nil
-}
-
-func (t *ReadTx) roomNames() ([]string, error) {
-	var out []string
-	for k := range t.pending[bRooms] {
-		out = append(out, k)
-	}
-	err := t.scan(bRooms, nil, func(k, _ []byte) (bool, error) {
-		if !slices.Contains(out, string(k)) {
-			out = append(out, string(k))
-		}
-		return true, nil
-	})
-	slices.Sort(out)
-	return out, err
+	return r, NotFound{Thing: "room", Name: name, Near: Nearest(name, names)}
 }
 
 // PutRoom adds a room, or changes the one of that name. A name that differs
@@ -119,16 +76,11 @@ func (t *WriteTx) PutRoom(r cave.Room) error {
 	case old.SetPoint() != r.SetPoint() || old.Movement != r.Movement || !slices.Equal(old.Tests, r.Tests):
 		t.airIn[r.Name] = true
 	}
-	rec, err := encodeJSON(r)
-	if err != nil {
+	if changed, err := putRecord(t, bRooms, []byte(r.Name), r); err != nil || !changed {
+		delete(t.airIn, r.Name)
 		return err
 	}
-	if string(t.get(bRooms, []byte(r.Name))) == string(rec) {
-		delete(t.airIn, r.Name)
-		return nil
-	}
-	t.put(bRooms, []byte(r.Name), rec)
-	t.rooms[r.Name] = &r
+	t.rooms[r.Name] = r
 	clear(t.lots)
 	return nil
 }

@@ -1,7 +1,7 @@
 package store
 
 import (
-	"bytes"
+	"maps"
 	"runtime"
 	"slices"
 	"sync"
@@ -33,12 +33,10 @@ func (t *WriteTx) settle() error {
 		}
 		byMake[w.Make] = append(byMake[w.Make], id)
 	}
-	makes := make([]uuid.UUID, 0, len(byMake))
-	for mk, ids := range byMake {
-		makes = append(makes, mk)
-		slices.SortFunc(ids, func(a, b uuid.UUID) int { return bytes.Compare(a[:], b[:]) })
+	for _, ids := range byMake {
+		slices.SortFunc(ids, byID)
 	}
-	slices.SortFunc(makes, func(a, b uuid.UUID) int { return bytes.Compare(a[:], b[:]) })
+	makes := slices.SortedFunc(maps.Keys(byMake), byID)
 	// What the lots are read from must all be in the book by now.
 	for _, name := range []string{bWheels, bMakeWheels, bEntries, bAir} {
 		if err := t.flushBucket(name); err != nil {
@@ -72,17 +70,13 @@ func (t *WriteTx) settle() error {
 // whose air changed, or whose sisters have.
 func (t *WriteTx) touchAir() error {
 	lots := map[uuid.UUID][]uuid.UUID{}
-	if err := t.scan(bStandings, nil, func(k, v []byte) (bool, error) {
-		s, err := decodeStanding(uuid.UUID(k), v)
+	for s, err := range t.states() {
 		if err != nil {
-			return false, t.damaged(err, "the standing of wheel %x", k)
+			return err
 		}
 		if s.gated {
 			lots[s.Make] = append(lots[s.Make], s.Wheel)
 		}
-		return true, nil
-	}); err != nil {
-		return err
 	}
 	for mk, waiting := range lots {
 		ids, err := t.wheelIDs(mk)

@@ -19,22 +19,15 @@ func (t *ReadTx) EntriesByCommand(batch uuid.UUID) ([]wheel.Entry, error) {
 	if err := t.ready(); err != nil {
 		return nil, err
 	}
-	var ids []uuid.UUID
-	err := t.scan(bIDs, batch[:togetherPrefix], func(k, _ []byte) (bool, error) {
-		switch len(k) {
-		case 16:
-			ids = append(ids, uuid.UUID(k))
-		case sharedIDKeySize: // of loaded weights, which are no command's
-		default:
-			return false, t.damaged(errPacked, "the index of entries")
+	out := []wheel.Entry{}
+	for k := range t.in(bIDs, batch[:togetherPrefix]) {
+		if len(k) == sharedIDKeySize { // of loaded weights, which are no command's
+			continue
 		}
-		return true, nil
-	})
-	if err != nil {
-		return nil, err
-	}
-	out := make([]wheel.Entry, 0, len(ids))
-	for _, id := range ids {
+		id, err := uuid.FromBytes(k)
+		if err != nil {
+			return nil, t.damaged(errPacked, "the index of entries")
+		}
 		e, ok, err := t.entry(id)
 		if err != nil {
 			return nil, err
@@ -54,36 +47,31 @@ func (t *ReadTx) EntriesMarked(mark string, most int) ([]wheel.Entry, error) {
 	}
 	mark = strings.ToLower(mark)
 	var ids []uuid.UUID
-	err := t.scan(bIDs, nil, func(k, _ []byte) (bool, error) {
-		switch len(k) {
-		case 16:
+	for k := range t.in(bIDs, nil) {
+		if len(k) == len(uuid.Nil) {
 			if wheel.MarkOf(uuid.UUID(k)) == mark {
 				ids = append(ids, uuid.UUID(k))
 			}
-		case sharedIDKeySize:
+		} else if len(k) == sharedIDKeySize {
 			of := uuid.UUID(k[idBegins:])
-			if err := t.scan(bEntries, of[:], func(k, _ []byte) (bool, error) {
+			for k := range t.in(bEntries, of[:]) {
 				if len(k) != entryKeySize {
-					return false, t.damaged(errPacked, "entry %x", k)
+					return nil, t.damaged(errPacked, "entry %x", k)
 				}
 				if id := uuid.UUID(k[24:]); beginsAs(id, of) && wheel.MarkOf(id) == mark {
 					ids = append(ids, id)
 				}
-				return len(ids) < most, nil
-			}); err != nil {
-				return false, err
 			}
 		}
-		return len(ids) < most, nil
-	})
-	if err != nil {
-		return nil, err
+		if len(ids) >= most {
+			break
+		}
 	}
 	if len(ids) == 0 {
 		return nil, NotFound{Thing: "entry", Name: mark}
 	}
 	var out []wheel.Entry
-	for _, id := range ids {
+	for _, id := range ids[:min(most, len(ids))] {
 		e, _, err := t.entry(id)
 		if err != nil {
 			return nil, err

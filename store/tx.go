@@ -15,10 +15,8 @@ import (
 	"rindkeep/cave"
 	"rindkeep/cave/day"
 	"rindkeep/cave/reason"
-	"rindkeep/schedule"
 	"rindkeep/wheel"
 	"rindkeep/wheel/holdrule"
-	"rindkeep/wheel/variety"
 )
 
 // ReadTx reads the book as it stood when its transaction began. It is good until
@@ -36,9 +34,8 @@ type ReadTx struct {
 	sharing   map[[idBegins]byte]*sharers
 	makes     map[uuid.UUID]wheel.Make
 	wheels    map[uuid.UUID]wheel.Wheel
-	rooms     map[string]*cave.Room
-	plans     map[string]*schedule.Plan
-	varieties map[string]*variety.Variety
+	rooms     map[string]cave.Room
+	library   map[libraryKey]any // varieties, plans and rules that were read
 	counts    *counts
 	lots      map[lotKey]*lotFile
 	makesTold map[uuid.UUID]wheel.Make // as their logs tell of them
@@ -73,7 +70,7 @@ func (b *Book) readTx(tx *bolt.Tx) *ReadTx {
 		pending:  map[string]map[string][]byte{},
 		subjects: map[uuid.UUID]*subject{}, sharing: map[[idBegins]byte]*sharers{},
 		makes: map[uuid.UUID]wheel.Make{}, wheels: map[uuid.UUID]wheel.Wheel{},
-		rooms: map[string]*cave.Room{}, plans: map[string]*schedule.Plan{}, varieties: map[string]*variety.Variety{},
+		rooms: map[string]cave.Room{}, library: map[libraryKey]any{},
 		lots: map[lotKey]*lotFile{}, makesTold: map[uuid.UUID]wheel.Make{},
 	}
 }
@@ -268,22 +265,6 @@ func (t *WriteTx) finish() error {
 		return err
 	}
 	return t.endLink()
-}
-
-// scan goes through the keys of a bucket that begin with prefix, in order,
-// until fn says false or fails. Keys and values are only lent.
-func (t *ReadTx) scan(bucket string, prefix []byte, fn func(k, v []byte) (bool, error)) error {
-	b := t.bucket(bucket)
-	if b == nil {
-		return nil
-	}
-	c := b.Cursor()
-	for k, v := c.Seek(prefix); k != nil && bytes.HasPrefix(k, prefix); k, v = c.Next() {
-		if more, err := fn(k, v); err != nil || !more {
-			return err
-		}
-	}
-	return nil
 }
 
 func (t *ReadTx) damaged(err error, format string, args ...any) error {

@@ -2,6 +2,7 @@ package store
 
 import (
 	"bytes"
+	"cmp"
 	"iter"
 	"slices"
 	"time"
@@ -26,25 +27,17 @@ func checkTag(tag string) error          { return cave.CheckTag("tag", tag) }
 func checkPerson(name string) error      { return cave.CheckName("person", name) }
 func checkName(thing, name string) error { return cave.CheckName(thing, name) }
 
-// Wheel gives a wheel as it came into the book; Standing says where it is now.
-// The error may be a NotFound.
+// Wheel gives a wheel as it came into the book; State says where it is now. The
+// error may be a NotFound.
 func (t *ReadTx) Wheel(id uuid.UUID) (wheel.Wheel, error) {
 	if w, ok := t.wheels[id]; ok {
 		return w, nil
 	}
-	var w wheel.Wheel
-	v := t.get(bWheels, id[:])
-	if v == nil {
-		return w, NotFound{Thing: "wheel", Name: id.String()}
+	w, ok, err := recordOf[wheel.Wheel](t, bWheels, id[:], "wheel")
+	if !ok || err != nil {
+		return w, cmp.Or[error](err, NotFound{Thing: "wheel", Name: id.String()})
 	}
-	if err := decodeJSON(v, &w); err != nil {
-		return w, t.damaged(err, "wheel %s", id)
-	}
-	if len(t.wheels) > cacheLimit {
-		clear(t.wheels)
-	}
-	t.wheels[id] = w
-	return w, nil
+	return remember(t.wheels, id, w), nil
 }
 
 // WheelByTag gives a wheel by the tag it bears now, in any case. The error may
@@ -53,24 +46,12 @@ func (t *ReadTx) WheelByTag(tag string) (wheel.Wheel, error) {
 	if err := t.current(); err != nil {
 		return wheel.Wheel{}, err
 	}
-	v := t.get(bTags, fold(tag))
-	if v == nil {
-		near, err := t.near(bTags, tag, func(v []byte) (string, error) {
-			id, err := decodeID(v)
-			if err != nil {
-				return "", err
-			}
-			s, err := t.State(id)
-			return s.Tag, err
-		})
-		if err != nil {
-			return wheel.Wheel{}, err
-		}
-		return wheel.Wheel{}, NotFound{Thing: "wheel", Name: tag, Near: near}
-	}
-	id, err := decodeID(v)
+	id, err := t.named(bTags, "wheel", tag, func(id uuid.UUID) (string, error) {
+		s, err := t.State(id)
+		return s.Tag, err
+	})
 	if err != nil {
-		return wheel.Wheel{}, t.damaged(err, "tag %s", tag)
+		return wheel.Wheel{}, err
 	}
 	return t.Wheel(id)
 }
@@ -90,38 +71,24 @@ func (t *ReadTx) TagsStarting(prefix string) ([]WheelState, error) {
 		return nil, err
 	}
 	var out []WheelState
-	err := t.scan(bTags, fold(prefix), func(_, v []byte) (bool, error) {
+	for _, v := range t.in(bTags, fold(prefix)) {
 		id, err := decodeID(v)
 		if err != nil {
-			return false, t.damaged(err, "the tags that begin with %s", prefix)
+			return nil, t.damaged(err, "the tags that begin with %s", prefix)
 		}
 		s, err := t.State(id)
+		if err != nil {
+			return nil, err
+		}
 		out = append(out, s)
-		return err == nil, err
-	})
-	return out, err
+	}
+	return out, nil
 }
 
 // EachWheel goes through all wheels as they came, in the order of their
 // identities. After an error there is nothing more.
 func (t *ReadTx) EachWheel() iter.Seq2[wheel.Wheel, error] {
-	return func(yield func(wheel.Wheel, error) bool) {
-		if err := t.ready(); err != nil {
-			yield(wheel.Wheel{}, err)
-			return
-		}
-		c := t.bucket(bWheels).Cursor()
-		for k, v := c.First(); k != nil; k, v = c.Next() {
-			var w wheel.Wheel
-			if err := decodeJSON(v, &w); err != nil {
-				yield(w, t.damaged(err, "wheel %x", k))
-				return
-			}
-			if !yield(w, nil) {
-				return
-			}
-		}
-	}
+	return recordsOf[wheel.Wheel](t, bWheels, "wheel")
 }
 
 // State is where a wheel stands now. The error may be a NotFound.
@@ -156,18 +123,23 @@ func (t *ReadTx) States() iter.Seq2[WheelState, error] {
 			yield(WheelState{}, err)
 			return
 		}
-		c := t.bucket(bStandings).Cursor()
-		for k, v := c.First(); k != nil; k, v = c.Next() {
-			if len(k) != 16 {
-				yield(WheelState{}, t.damaged(errPacked, "its standings"))
-				return
+		t.states()(yield)
+	}
+}
+
+// states is States of what is written.
+func (t *ReadTx) states() iter.Seq2[WheelState, error] {
+	return func(yield func(WheelState, error) bool) {
+		for k, v := range t.in(bStandings, nil) {
+			id, err := uuid.FromBytes(k)
+			var s WheelState
+			if err == nil {
+				s, err = decodeStanding(id, v)
 			}
-			s, err := decodeStanding(uuid.UUID(k), v)
 			if err != nil {
-				yield(s, t.damaged(err, "the standing of wheel %x", k))
-				return
+				err = t.damaged(err, "the standing of wheel %x", k)
 			}
-			if !yield(s, nil) {
+			if !yield(s, err) || err != nil {
 				return
 			}
 		}
@@ -207,12 +179,10 @@ func (t *WriteTx) AddWheels(ws []wheel.Wheel) error {
 		c.Wheels++
 		t.put(bWheels, w.ID[:], rec)
 		t.put(bTags, fold(w.Tag), idValue(w.ID))
-		t.put(bMakeWheels, makeWheelKey(m.ID, w.Number, w.ID), plain)
+		t.index(wheelIndex(w))
 		t.subjects[w.ID] = &subject{make: m, made: m.Date.Start(t.book.zone), isWheel: true} // nothing can be known of it yet
 		t.dirty[w.ID] = touch{gate: true}
-		if len(t.wheels) <= cacheLimit {
-			t.wheels[w.ID] = w
-		}
+		remember(t.wheels, w.ID, w)
 	}
 	return nil
 }
@@ -278,31 +248,18 @@ func (t *ReadTx) WheelsAt(p cave.Place) ([]WheelState, error) {
 	}
 	var out []WheelState
 	for _, sep := range []string{"\x00", "/"} {
-		err := t.scan(bPlaces, []byte(string(p)+sep), func(k, _ []byte) (bool, error) {
+		for k := range t.in(bPlaces, []byte(string(p)+sep)) {
 			if len(k) < 17 {
-				return false, t.damaged(errPacked, "the wheels at %s", p)
+				return nil, t.damaged(errPacked, "the wheels at %s", p)
 			}
 			s, err := t.State(uuid.UUID(k[len(k)-16:]))
+			if err != nil {
+				return nil, err
+			}
 			out = append(out, s)
-			return err == nil, err
-		})
-		if err != nil {
-			return nil, err
 		}
 	}
-	slices.SortFunc(out, func(a, b WheelState) int {
-		switch {
-		case a.Place != b.Place && cave.NaturalLess(string(a.Place), string(b.Place)):
-			return -1
-		case a.Place != b.Place:
-			return 1
-		case cave.NaturalLess(a.Tag, b.Tag):
-			return -1
-		case a.Tag != b.Tag:
-			return 1
-		}
-		return 0
-	})
+	slices.SortFunc(out, byPlaceAndTag)
 	return out, nil
 }
 
@@ -313,15 +270,9 @@ func (t *ReadTx) PlacesStarting(prefix string) ([]cave.Place, error) {
 		return nil, err
 	}
 	var out []cave.Place
-	err := t.scan(bShelves, []byte(prefix), func(k, _ []byte) (bool, error) {
+	for k := range t.in(bShelves, []byte(prefix)) {
 		out = append(out, cave.Place(k))
-		return true, nil
-	})
-	slices.SortFunc(out, func(a, b cave.Place) int {
-		if cave.NaturalLess(string(a), string(b)) {
-			return -1
-		}
-		return 1
-	})
-	return out, err
+	}
+	slices.SortFunc(out, naturally)
+	return out, nil
 }

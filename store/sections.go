@@ -1,0 +1,257 @@
+package store
+
+import (
+	"bytes"
+	"crypto/sha256"
+	"encoding/binary"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"slices"
+	"time"
+
+	"github.com/google/uuid"
+
+	"rindkeep/cave"
+	"rindkeep/cave/quantity"
+	"rindkeep/wheel"
+)
+
+// section is one sort of fact: the bucket it is kept in, how one becomes a line of
+// an export, how a line becomes a fact again, and how it is proved. Their order is
+// the order in an export: each may build on what came before.
+type section struct {
+	record string
+	bucket string
+	line   func(k, v []byte) (any, error)
+	take   func(l *loader, line []byte) error
+	prove  func(k *checker, key, v []byte) error
+}
+
+var sections = []section{
+	jsonSection("room", bRooms, roomKey, cave.Room.Check, (*WriteTx).PutRoom, nil),
+	tomlSection("plan", plans, (*WriteTx).PutPlan),
+	tomlSection("variety", varieties, (*WriteTx).PutVariety),
+	tomlSection("law", rules, (*WriteTx).PutLaw),
+	jsonSection("follow", bFollows, followKey, Follow.Check, importFollow, nil),
+	jsonSection("customer", bCustomers, Customer.key, Customer.Check, (*WriteTx).PutCustomer, nil),
+	jsonSection("make", bMakes, makeKey, wheel.Make.Check, (*WriteTx).PutMake, (*checker).make),
+	jsonSection("wheel", bWheels, wheelKey, noCheck, importWheel, (*checker).wheel),
+	{"photo", bPhotos, photoSectionLine, takePhoto, (*checker).photo},
+	{"entry", bEntries, entryLine, (*loader).entry, (*checker).entry},
+	{"air", bAir, airLine, takeReading, (*checker).reading},
+	{"link", bChain, linkLine, takeLink, nil},
+}
+
+func roomKey(r cave.Room) []byte    { return []byte(r.Name) }
+func makeKey(m wheel.Make) []byte   { return m.ID[:] }
+func wheelKey(w wheel.Wheel) []byte { return w.ID[:] }
+func noCheck(wheel.Wheel) error     { return nil }
+
+// errTwice is a record that an import has met before.
+var errTwice = errors.New("that record is in the file already")
+
+// jsonSection is a section kept as JSON. A record is written again from the type, so
+// that one from before a field was there looks like any other.
+func jsonSection[T any](
+	record, bucket string, keyOf func(T) []byte, check func(T) error, put func(*WriteTx, T) error,
+	more func(*checker, T) error,
+) section {
+	return section{
+		record: record, bucket: bucket,
+		line: func(_, v []byte) (any, error) {
+			var x T
+			err := decodeJSON(v, &x)
+			return x, err
+		},
+		take: func(l *loader, line []byte) error {
+			var x T
+			if err := strictly(line, &x); err != nil {
+				return err
+			}
+			if l.t.get(bucket, keyOf(x)) != nil {
+				return errTwice
+			}
+			return put(l.t, x)
+		},
+		prove: func(k *checker, key, v []byte) error {
+			var x T
+			if err := decodeJSON(v, &x); err != nil {
+				k.add(nameRecord(record, key), "does not decode", false)
+				return nil
+			}
+			if err := check(x); err != nil {
+				k.add(nameRecord(record, key), err.Error(), false)
+			} else if !bytes.Equal(keyOf(x), key) {
+				k.add(nameRecord(record, key), "is not what it should be", false)
+			} else if more != nil {
+				return more(k, x)
+			}
+			return nil
+		},
+	}
+}
+
+// nameRecord names a record by its key.
+func nameRecord(record string, key []byte) string {
+	if len(key) >= len(uuid.Nil) && bytes.ContainsFunc(key, func(r rune) bool { return r < ' ' || r > '~' }) {
+		return fmt.Sprintf("%s %x", record, key)
+	}
+	return record + " " + show(string(key))
+}
+
+// tomlText is a text of the user's own.
+type tomlText struct {
+	Name string `json:"name"`
+	TOML string `json:"toml"`
+}
+
+func tomlSection[T any](record string, x texts[T], put func(t *WriteTx, file string, text []byte) (T, error)) section {
+	return section{
+		record: record, bucket: x.bucket,
+		line: func(k, v []byte) (any, error) {
+			body, err := recordBody(v)
+			return tomlText{string(k), string(body)}, err
+		},
+		take: func(l *loader, line []byte) error {
+			var own tomlText
+			if err := strictly(line, &own); err != nil {
+				return err
+			}
+			if l.t.get(x.bucket, []byte(own.Name)) != nil {
+				return errTwice
+			}
+			v, err := put(l.t, short(own.Name), []byte(own.TOML))
+			if err != nil {
+				return err
+			}
+			if name, _ := x.of(v); name != own.Name {
+				return fmt.Errorf("its text is named %s, not %s", short(name), short(own.Name))
+			}
+			return nil
+		},
+		prove: func(k *checker, key, v []byte) error {
+			body, err := recordBody(v)
+			if err == nil {
+				_, err = x.parse(string(key), slices.Clone(body))
+			}
+			if err != nil {
+				k.add(nameRecord(record, key), err.Error(), false)
+			}
+			return nil
+		},
+	}
+}
+
+// importFollow takes a choice of countries as it was written, whatever the others say.
+func importFollow(t *WriteTx, f Follow) error {
+	if err := f.Check(); err != nil {
+		return err
+	}
+	_, err := putRecord(t, bFollows, followKey(f), f)
+	return err
+}
+
+// importWheel takes a wheel, whose tag is not looked at until all are there.
+func importWheel(t *WriteTx, w wheel.Wheel) error {
+	w.Since, w.Written = milli(w.Since), milli(w.Written)
+	if _, err := t.checkWheel(w); err != nil {
+		return err
+	}
+	if _, err := putRecord(t, bWheels, w.ID[:], w); err != nil {
+		return err
+	}
+	c, err := t.count()
+	if err != nil {
+		return err
+	}
+	c.Wheels++
+	t.index(wheelIndex(w))
+	return nil
+}
+
+// photoLine is a picture as a line of an export: its bytes in base 64.
+type photoLine struct {
+	JPEG []byte `json:"jpeg"`
+}
+
+func photoSectionLine(_, v []byte) (any, error) {
+	body, err := recordBody(v)
+	return photoLine{body}, err
+}
+
+func takePhoto(l *loader, line []byte) error {
+	var p photoLine
+	if err := strictly(line, &p); err != nil {
+		return err
+	}
+	_, err := l.t.PutPhoto(p.JPEG)
+	return err
+}
+
+// airReading is a reading as a line of an export.
+type airReading struct {
+	Room string            `json:"room"`
+	At   time.Time         `json:"at"`
+	Temp quantity.Celsius  `json:"temp_c"`
+	RH   quantity.Fraction `json:"rh_fraction"`
+}
+
+func airLine(k, v []byte) (any, error) {
+	r, err := decodeReading(k, v)
+	if err != nil {
+		return nil, err
+	}
+	return airReading{string(k[:len(k)-9]), r.At, r.Temp, r.RH}, nil
+}
+
+func takeReading(l *loader, line []byte) error {
+	var r airReading
+	if err := strictly(line, &r); err != nil {
+		return err
+	}
+	if l.t.get(bAir, airKey(r.Room, r.At)) != nil {
+		return errTwice
+	}
+	_, err := l.t.PutAir(r.Room, []cave.Reading{{At: r.At, Temp: r.Temp, RH: r.RH}})
+	return err
+}
+
+// linkText is a link as it is kept: its hash apart, the rest in base64.
+type linkText struct {
+	Number uint64 `json:"number"`
+	Hash   string `json:"hash"`
+	Link   []byte `json:"link"`
+}
+
+func linkLine(k, v []byte) (any, error) {
+	if _, err := decodeLink(v); err != nil || len(k) != 8 {
+		return nil, errPacked
+	}
+	n := len(v) - sha256.Size
+	return linkText{binary.BigEndian.Uint64(k), hex.EncodeToString(v[n:]), v[:n]}, nil
+}
+
+// takeLink takes a link of the chain as it is; the loader's chain proves it.
+func takeLink(l *loader, line []byte) error {
+	var x linkText
+	if err := strictly(line, &x); err != nil {
+		return err
+	}
+	if x.Number == 0 {
+		return errors.New("a link of no number")
+	}
+	if l.t.get(bChain, linkKey(x.Number)) != nil {
+		return errTwice
+	}
+	sum, err := hex.DecodeString(x.Hash)
+	if err != nil || len(sum) != sha256.Size {
+		return fmt.Errorf("the hash of link %d is no hash", x.Number)
+	}
+	v := append(x.Link, sum...)
+	if _, err := decodeLink(v); err != nil {
+		return fmt.Errorf("link %d does not decode", x.Number)
+	}
+	l.t.put(bChain, linkKey(x.Number), v)
+	return nil
+}
