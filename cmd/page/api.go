@@ -31,9 +31,9 @@ type document struct {
 // documents are all that may be read.
 var documents = []document{
 	{"today", "the day's list in walking order", "today", []string{"on", "only", "room"}, false, showToday},
-	{"dry", "dry enough? for every wheel waiting for its coat", "dry", []string{"on"}, false, nil},
-	{"dry/{tag}", "dry enough? for one wheel, rule by rule", "dry", []string{"on"}, false, nil},
-	{"curve/{tag}", "weights against the expected and the own curve", "curve", []string{"days"}, false, nil},
+	{"dry", "dry enough? for every wheel waiting for its coat", "dry", []string{"on"}, false, showVerdicts},
+	{"dry/{tag}", "dry enough? for one wheel, rule by rule", "dry", []string{"on"}, false, showVerdict},
+	{"curve/{tag}", "weights against the expected and the own curve", "curve", []string{"days"}, false, showCurve},
 	{"wheels", "the wheels, with age, stage, place and loss", "wheel list", []string{"stage", "gone"}, true, nil},
 	{"wheels/{tag}", "one wheel's card", "wheel show", []string{"history"}, false, nil},
 	{"lots", "the makes, newest first", "make list", []string{"variety", "most"}, false, listMakes},

@@ -18,11 +18,11 @@ func (s *Server) deskRoutes(m *http.ServeMux) {
 	m.HandleFunc("GET /wheels", s.wheels)
 	m.HandleFunc("GET /wheel", named("tag", s.wheel)) // for tags no path can hold
 	m.HandleFunc("GET /wheel/{name}", s.wheel)
-	m.HandleFunc("GET /wheel/{name}/curve.svg", s.curvePicture)
+	m.HandleFunc("GET /wheel/{name}/curve.svg", s.file(svg, "", curvePicture))
 	m.HandleFunc("GET /wheel/{name}/card.pdf", s.wheelSheet)
 	m.HandleFunc("GET /lot", named("lot", s.lot))
 	m.HandleFunc("GET /lot/{name}", s.lot)
-	m.HandleFunc("GET /lot/{name}/curve.svg", s.curvePicture)
+	m.HandleFunc("GET /lot/{name}/curve.svg", s.file(svg, "", curvePicture))
 	m.HandleFunc("GET /lot/{name}/acidity.svg", s.file(svg, "", acidityPicture))
 	m.HandleFunc("GET /lot/{name}/sheet.pdf", s.file(pdf, "make.pdf", makeSheet))
 	m.HandleFunc("GET /rooms", s.page(allRooms))
@@ -110,19 +110,6 @@ func (s *Server) raw(w http.ResponseWriter, r *http.Request, kind, file string, 
 		h.Set("Content-Disposition", `attachment; filename="`+file+`"`)
 	}
 	_, _ = w.Write(re.Doc)
-}
-
-// pictureSize says whether a picture is asked for in the width of a phone, and how
-// large a picture then is.
-func pictureSize(r *http.Request, wide, narrow string) string {
-	if r.URL.Query().Has("narrow") {
-		return "--size=" + narrow
-	}
-	return "--size=" + wide
-}
-
-func (s *Server) curvePicture(w http.ResponseWriter, r *http.Request) {
-	s.raw(w, r, "image/svg+xml", "", "curve", "--svg=-", pictureSize(r, "600x400", "340x360"), "--", r.PathValue("name"))
 }
 
 func (s *Server) wheelSheet(w http.ResponseWriter, r *http.Request) {

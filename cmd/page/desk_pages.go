@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"net/http"
 	"net/url"
+	"rindkeep/cmd/app/drying"
 	"rindkeep/cmd/app/makes"
 	"rindkeep/cmd/app/rooms"
 	"rindkeep/cmd/app/tasting"
@@ -187,13 +188,11 @@ func (s *Server) lot(w http.ResponseWriter, r *http.Request) {
 		Wheels []wheelLine `json:"wheels"`
 	}
 	s.look(r, &list, "wheel", "list", "--gone", "--", lot)
-	var dry struct {
-		Wheels []dryDoc `json:"wheels"`
-	}
+	var dry drying.Verdicts
 	if d.Reckoned = len(list.Wheels) <= mostForecast; d.Reckoned {
-		s.look(r, &dry, "dry", "--", lot)
+		dry, _ = inTurn(c, func(c *call) (drying.Verdicts, error) { return verdicts(c, lot) })
 	}
-	by := map[string]dryDoc{}
+	by := map[string]drying.Wheel{}
 	for _, x := range dry.Wheels {
 		by[x.Wheel] = x
 	}
@@ -204,7 +203,7 @@ func (s *Server) lot(w http.ResponseWriter, r *http.Request) {
 		case len(d.Here) == 2*sheetful:
 			d.Most++
 		default:
-			d.Here = append(d.Here, lotWheel{x, by[x.Wheel].Now, by[x.Wheel].Verdict})
+			d.Here = append(d.Here, lotWheel{x, by[x.Wheel].Present, by[x.Wheel].Verdict})
 		}
 	}
 	d.Gone = d.Gone[:min(len(d.Gone), 2*sheetful)]

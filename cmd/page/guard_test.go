@@ -451,7 +451,7 @@ func TestEveryDocumentIsReadAndChangesNothing(t *testing.T) {
 		}
 		if strings.Contains(d.path, "{") {
 			path := "/api/" + regexp.MustCompile(`\{.*?\}`).ReplaceAllString(d.path, "--book=%2Fx")
-			if r := st.do("GET", path, nil, ""); r.StatusCode != 404 && d.ask != nil {
+			if r := st.do("GET", path, nil, ""); r.StatusCode != 404 && r.StatusCode != 422 && d.ask != nil {
 				t.Errorf("GET %s: %d %s", path, r.StatusCode, saidBy(t, r))
 			}
 		}
