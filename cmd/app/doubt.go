@@ -44,10 +44,10 @@ func (WeightsClash) Code() string { return "weights-clash" }
 func (InKilograms) Code() string  { return "in-kilograms" }
 func (FitsSister) Code() string   { return "fits-sister" }
 
-// Doubtful refuses a doubtful weight of a wheel; c is its case before it.
-func Doubtful(c verdict.Case, e wheel.Entry, d verdict.Doubt) *Refusal {
-	why := LooksWrong{c.Life.Tag, e.Weight, d.Why}
-	if last := c.Life.WeightNow(); last > 0 && e.Weight*1000 > last*0.7 && e.Weight*1000 < last*1.3 {
+// Doubtful refuses a doubtful weight of a wheel; before is its life without it.
+func Doubtful(before wheel.Life, e wheel.Entry, d verdict.Doubt) *Refusal {
+	why := LooksWrong{before.Tag, e.Weight, d.Why}
+	if last := before.WeightNow(); last > 0 && e.Weight*1000 > last*0.7 && e.Weight*1000 < last*1.3 {
 		return Refuse(why, InKilograms{float64(e.Weight)})
 	}
 	if d.Sister != "" {

@@ -51,6 +51,15 @@ func (r *Refusal) Error() string {
 	return r.Why.Code()
 }
 
+// Code is that of the reason: a refusal is a reason itself, of what is wrong with a
+// row of a table.
+func (r *Refusal) Code() string {
+	if r.Why == nil {
+		return "refused"
+	}
+	return r.Why.Code()
+}
+
 // Unwrap gives the cause.
 func (r *Refusal) Unwrap() error { return r.Cause }
 

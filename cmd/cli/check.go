@@ -130,7 +130,7 @@ func (s *session) dryLines(ws []store.WheelState, when time.Time) error {
 		return nil
 	}
 	for _, w := range ws {
-		c, gated, err := s.gatedCase(w, when)
+		c, gated, err := s.S.GatedCase(w, when)
 		if err != nil {
 			return err
 		}

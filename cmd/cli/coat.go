@@ -139,7 +139,7 @@ func (s *session) tooEarly(w store.WheelState, kind string) (early, again string
 	if err != nil {
 		return "", "", err
 	}
-	c, gated, err := s.gatedCase(w, when)
+	c, gated, err := s.S.GatedCase(w, when)
 	if err != nil {
 		return "", "", err
 	}

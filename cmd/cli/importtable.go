@@ -5,7 +5,6 @@ import (
 	"cmp"
 	"errors"
 	"fmt"
-	"io"
 	"slices"
 	"strconv"
 	"strings"
@@ -17,10 +16,12 @@ import (
 	"rindkeep/cave/quantity"
 	"rindkeep/cave/reason"
 	uc "rindkeep/cmd/app"
+	"rindkeep/cmd/app/drying"
 	"rindkeep/cmd/app/makes"
 	"rindkeep/cmd/intake"
 	"rindkeep/cmd/text"
 	"rindkeep/cmd/workbook"
+	"rindkeep/store"
 	"rindkeep/wheel"
 	"rindkeep/wheel/shape"
 	"rindkeep/wheel/variety"
@@ -134,7 +135,7 @@ func (a *app) importTable(name string, f tableFlags) error {
 func (s *session) takeWheels(tb intake.WheelTable, bad []intake.Problem, file string, sure bool) (taken, error) {
 	got := taken{table: tb}
 	fail := func(r intake.WheelRow, field string, err error) {
-		bad = append(bad, r.Problem(field, s.nearly(err)))
+		bad = append(bad, r.Problem(field, intake.Said{Words: s.nearly(err)}))
 	}
 	fresh := map[string]*newLot{}
 	wheels := map[string]uuid.UUID{}
@@ -195,7 +196,7 @@ func (s *session) takeWheels(tb intake.WheelTable, bad []intake.Problem, file st
 			}
 		}
 		if len(bad) > before {
-			if len(bad) >= enoughBad {
+			if len(bad) >= store.MostProblems {
 				return got, s.problems(file, bad)
 			}
 			continue
@@ -232,21 +233,11 @@ func (s *session) takeWheels(tb intake.WheelTable, bad []intake.Problem, file st
 	if len(weights) == 0 {
 		return got, nil
 	}
-	was, err := s.tx.Counts()
-	if err != nil {
-		return got, err
+	w, err := drying.TakeRows(s.S, drying.Weights{Rows: weights, Sure: sure, Brief: true})
+	if problems := (intake.Problems{}); errors.As(err, &problems) {
+		return got, s.problems(file, problems)
 	}
-	// weigh looks every weight over; what it prints is not asked for here.
-	out := s.env.Out
-	s.env.Out, s.Env.Out = io.Discard, io.Discard
-	err = s.weigh(weights, nil, file, "", sure)
-	s.env.Out, s.Env.Out = out, out
-	if err != nil {
-		return got, err
-	}
-	now, err := s.tx.Counts()
-	got.weights = now.Entries - was.Entries
-	got.same = len(weights) - got.weights
+	got.weights, got.same = w.Recorded, w.Same
 	return got, err
 }
 

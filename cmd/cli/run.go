@@ -98,7 +98,7 @@ rindkeep dry                                     who is dry enough to wax`),
 	root.AddCommand(workcmd.Command(a.Console), makescmd.Command(a.Console))
 	for _, c := range []*cobra.Command{
 		a.demoCmd(),
-		a.weighCmd(),
+		dryingcmd.WeighCmd(a.Console),
 		dryingcmd.DryCmd(a.Console),
 		dryingcmd.CurveCmd(a.Console),
 		a.checkCmd(),

@@ -1,7 +1,6 @@
 package cli
 
 import (
-	"bytes"
 	"fmt"
 	"path/filepath"
 	"regexp"
@@ -11,15 +10,16 @@ import (
 	"time"
 
 	"github.com/google/go-cmp/cmp"
+
+	"rindkeep/cmd/app/drying"
 )
 
-// loadsFrom has tables of more rows than that loaded, of more than the other
-// in one transaction.
-func loadsFrom(t *testing.T, long, some int) {
+// loadsFrom has tables of more rows than that loaded.
+func loadsFrom(t *testing.T, long int) {
 	t.Helper()
-	l, s := longTable, someTable
-	longTable, someTable = long, some
-	t.Cleanup(func() { longTable, someTable = l, s })
+	was := drying.Long
+	drying.Long = long
+	t.Cleanup(func() { drying.Long = was })
 }
 
 // shelf is a world with a lot of that many tommes, two weeks old.
@@ -62,7 +62,7 @@ func TestALongTableRecordsWhatAShortOneDoes(t *testing.T) {
 	short, long := shelf(t, 6), shelf(t, 6)
 	table := weights(6, 9)
 	short.must("weigh --from " + short.file("w.csv", table) + " --note all --by Ann")
-	loadsFrom(t, 20, 20)
+	loadsFrom(t, 20)
 	if got, want := long.must("weigh --from "+long.file("w.csv", table)+" --note all --by Ann --quiet"), "recorded 54 weights of 6 wheels\n"; got != want {
 		t.Errorf("got %q, want %q", got, want)
 	}
@@ -78,7 +78,7 @@ func TestALongTableRecordsWhatAShortOneDoes(t *testing.T) {
 	}
 	// Over again, by either way.
 	for _, limit := range []int{20, 1000} {
-		loadsFrom(t, limit, limit)
+		loadsFrom(t, limit)
 		if got := long.must("weigh --from " + filepath.Join(long.dir, "w.csv") + " --quiet"); !strings.Contains(got, "54 weights in the book already") && strings.Count(got, "no change") != 54 {
 			t.Errorf("again with %d: %s", limit, got)
 		}
@@ -87,7 +87,7 @@ func TestALongTableRecordsWhatAShortOneDoes(t *testing.T) {
 
 func TestALoadsDocumentKeepsItsFields(t *testing.T) {
 	w := shelf(t, 3)
-	loadsFrom(t, 5, 5)
+	loadsFrom(t, 5)
 	var v map[string]any
 	w.doc(&v, "weigh --from "+w.file("w.csv", weights(3, 4)))
 	golden(t, filepath.Join("json", "weigh-load.txt"), strings.Join(shapeOf(v), "\n")+"\n")
@@ -98,7 +98,7 @@ func TestALoadsDocumentKeepsItsFields(t *testing.T) {
 }
 
 func TestALoadWantsEachRowsDay(t *testing.T) {
-	loadsFrom(t, 3, 3)
+	loadsFrom(t, 3)
 	for _, x := range []struct{ what, flags, rows, says string }{
 		{"no date", "", "big-01,2000,\n", `w.csv line 6, column 13 (date): a table of over 3 rows needs each row's date; give it, or --on or --at for all`},
 		{"a word for a day", "", "big-01,2000,yesterday\n", `"yesterday" is another day when the table is read again; write the date as 2026-11-25`},
@@ -106,7 +106,7 @@ func TestALoadWantsEachRowsDay(t *testing.T) {
 		{"a time alone", "", "big-01,2000,07:15\n", `"07:15" is another day`},
 		{"no date at all", "", "big-01,2000,soon\n", `"soon" is not a date or time`},
 		{"the future", "", "big-01,2000,2026-11-26\n", `2026-11-26 is in the future`},
-		{"no identity", "", "big-01,2000,2026-11-20,x\n", `(id): "x" is no UUID`},
+		{"no identity", "", "big-01,2000,2026-11-20,x\n", `(id): "x" is not a UUID`},
 		{"a heavy row", "", "big-01,2500,2026-11-20\n", `looks wrong: it is 510 g heavier`},
 		{"no such wheel", "", "bog-01,2000,2026-11-20\n", `no wheel tagged "bog-01"; did you mean big-01`},
 		{"a date for all", " --on 2026-11-20", "big-01,1960,\n", ""},
@@ -131,20 +131,20 @@ func TestALoadWantsEachRowsDay(t *testing.T) {
 }
 
 func TestATableOfSomeLengthIsOneCommandsAndIsStruckAsOne(t *testing.T) {
-	loadsFrom(t, 10_000, 300)
-	w := shelf(t, few+1)
-	table := w.file("w.csv", strings.Replace(weights(few+1, 2), "2026-11-11,08:01", ",", 1)) // a row without its date: it is now
-	if got := w.must("weigh --from " + table + " --sure"); !strings.HasPrefix(got, fmt.Sprintf("recorded %d weights of %d wheels", 2*(few+1), few+1)) || !strings.Contains(got, "strike last") {
+	loadsFrom(t, 10_000)
+	w := shelf(t, drying.Few+1)
+	table := w.file("w.csv", strings.Replace(weights(drying.Few+1, 2), "2026-11-11,08:01", ",", 1)) // a row without its date: it is now
+	if got := w.must("weigh --from " + table + " --sure"); !strings.HasPrefix(got, fmt.Sprintf("recorded %d weights of %d wheels", 2*(drying.Few+1), drying.Few+1)) || !strings.Contains(got, "strike last") {
 		t.Fatal(got)
 	}
-	if got := w.must("strike last --why wrong"); !strings.Contains(got, fmt.Sprintf("and %d more", 2*(few+1)-20)) {
+	if got := w.must("strike last --why wrong"); !strings.Contains(got, fmt.Sprintf("and %d more", 2*(drying.Few+1)-20)) {
 		t.Errorf("struck: %s", got)
 	}
 	w.sound()
 }
 
 func TestAWrongBeginningOfALongTableEndsIt(t *testing.T) {
-	loadsFrom(t, 5, 5)
+	loadsFrom(t, 5)
 	w := shelf(t, 2).here(t)
 	table := weights(2, 10) + "\"big-01,1.9\n"
 	r := w.line("weigh --from " + filepath.Base(w.file("w.csv", table)))
@@ -163,7 +163,7 @@ func TestAWrongBeginningOfALongTableEndsIt(t *testing.T) {
 }
 
 func TestALoadTellsHowFarItHasCome(t *testing.T) {
-	loadsFrom(t, 5, 5)
+	loadsFrom(t, 5)
 	w := shelf(t, 400)
 	table := w.file("w.csv", weights(400, 8))
 	var n atomic.Int64 // several look at the clock at once
@@ -191,30 +191,5 @@ func TestALoadTellsHowFarItHasCome(t *testing.T) {
 	w.env.OutTTY = false
 	if r := w.line("weigh --verbose --log-format json --from " + table); !strings.Contains(r.Err, `"message":"recorded"`) {
 		t.Errorf("--verbose: %q", r.Err)
-	}
-}
-
-func TestTheTimeLeftFollowsThePace(t *testing.T) {
-	var out bytes.Buffer
-	now := morning
-	p := pace{app: &app{env: Env{Err: &out, OutTTY: true, Now: func() time.Time { return now }}}}
-	p.begin("recorded")
-	for _, x := range []struct {
-		after time.Duration
-		done  int
-		want  string
-	}{
-		{100 * time.Millisecond, 10, ""},
-		{800 * time.Millisecond, 100, "\rrecorded 100 of 10000 weights\x1b[K"},
-		{2 * time.Second, 1000, "\rrecorded 1000 of 10000 weights, 19 s left\x1b[K"},
-		{40 * time.Second, 2000, "\rrecorded 2000 of 10000 weights, 3 min left\x1b[K"},
-		{41 * time.Second, 10000, "\rrecorded 10000 of 10000 weights\x1b[K"},
-	} {
-		out.Reset()
-		now = morning.Add(x.after)
-		p.tell(x.done, 10000)
-		if out.String() != x.want {
-			t.Errorf("after %v: %q, want %q", x.after, out.String(), x.want)
-		}
 	}
 }

@@ -48,6 +48,13 @@ func (p Problem) Error() string {
 	return fmt.Sprintf("%s (%s): %s %+v", p.Where(), p.Field, p.Code(), p.Why)
 }
 
+// Problems is all that is wrong with a table, in the order of its lines. It is never
+// empty.
+type Problems []Problem
+
+// Error is for logs and tests.
+func (l Problems) Error() string { return fmt.Sprintf("%d problems, the first: %v", len(l), l[0]) }
+
 // In names the file that an error of this package is about.
 func In(file string, err error) error {
 	var p Problem

@@ -49,7 +49,7 @@ func TestASheetIsReadAsTextIsAndNamesItsCells(t *testing.T) {
 	}
 	var got []string
 	for _, r := range rows {
-		got = append(got, r.Tag+" "+r.When+" "+r.Problem("weight", "so").Error())
+		got = append(got, r.Tag+" "+r.When+" "+r.Problem("weight", Said{"so"}).Error())
 	}
 	if d := cmp.Diff([]string{"A-1 2026-11-25 07:40 cell B3 (weight): said {Words:so}",
 		"A-6  cell B10 (weight): said {Words:so}"}, got); d != "" {
@@ -67,10 +67,10 @@ func TestASheetIsReadAsTextIsAndNamesItsCells(t *testing.T) {
 
 	tb, bad, err := Wheels(sheetOf("tag|made|weight|colour\nA-1|2026-11-20 00:00|2000|red\nA-2|2026-11-20|2000"), nil)
 	if err != nil || len(bad) > 0 || !tb.Sheet || tb.Rows[0].Made != "2026-11-20" ||
-		tb.Rows[1].Problem("made", "so").Error() != "cell B3 (made): said {Words:so}" {
+		tb.Rows[1].Problem("made", Said{"so"}).Error() != "cell B3 (made): said {Words:so}" {
 		t.Errorf("%+v %v %v", tb, bad, err)
 	}
-	if w, ok := tb.Rows[1].Weighing(); !ok || w.Problem("weight", "so").Error() != "cell C3 (weight): said {Words:so}" {
+	if w, ok := tb.Rows[1].Weighing(); !ok || w.Problem("weight", Said{"so"}).Error() != "cell C3 (weight): said {Words:so}" {
 		t.Errorf("%+v", w)
 	}
 	for _, c := range []struct{ name, text, want string }{

@@ -329,9 +329,9 @@ func (s Spot) Column(field string) int {
 	return 0
 }
 
-// Problem is what is wrong with a field of the row, in words.
-func (s Spot) Problem(field, words string) Problem {
-	return Problem{Line: s.Line, Column: s.Column(field), Field: field, Sheet: s.Sheet, Why: Said{words}}
+// Problem is what is wrong with a field of the row.
+func (s Spot) Problem(field string, why reason.Reason) Problem {
+	return Problem{Line: s.Line, Column: s.Column(field), Field: field, Sheet: s.Sheet, Why: why}
 }
 
 // fail records what is wrong with a field.

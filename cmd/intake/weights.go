@@ -113,9 +113,9 @@ func (w *WeightTable) Read() int64 {
 	return w.t.r.InputOffset()
 }
 
-// Problem is one with a row of the table, by its line and column, in words.
-func (w *WeightTable) Problem(line, column int, field, words string) Problem {
-	return Problem{Line: line, Column: column, Field: field, Why: Said{words}, Sheet: w.t.rows != nil}
+// Problem is one with a row of the table, by its line and column.
+func (w *WeightTable) Problem(line, column int, field string, why reason.Reason) Problem {
+	return Problem{Line: line, Column: column, Field: field, Why: why, Sheet: w.t.rows != nil}
 }
 
 var dotted = regexp.MustCompile(`^(\d{1,2})\.(\d{1,2})\.(\d{4})(.*)$`)

@@ -14,6 +14,11 @@ import (
 // appWords has the sentences that every use case shares.
 func appWords(p Printer, r reason.Reason) (string, bool) {
 	switch r := r.(type) {
+	case *app.Refusal:
+		if remedy := p.Remedy(r); remedy != "" {
+			return Sanitize(p.Refusal(r) + "; " + remedy), true
+		}
+		return Sanitize(p.Refusal(r)), true
 	case app.ZoneUnknown:
 		return fmt.Sprintf("the book keeps the time zone %s, which this machine doesn't know", quoted(r.Zone)), true
 	case app.NoSuchZone:

@@ -2,10 +2,13 @@ package words
 
 import (
 	"fmt"
+	"time"
 
 	"rindkeep/cave/day"
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
+	uc "rindkeep/cmd/app/drying"
+	"rindkeep/cmd/text"
 	"rindkeep/wheel/drying"
 	"rindkeep/wheel/verdict"
 )
@@ -21,8 +24,19 @@ func weighingWords(p Printer, r reason.Reason) (string, bool) {
 		return fmt.Sprintf("a bare number is grams: %gkg?", r.Kilograms), true
 	case app.FitsSister:
 		return fmt.Sprintf("it would fit %s: the wrong wheel?", r.Wheel), true
+	case uc.NeedsDates:
+		return fmt.Sprintf("a table of over %d rows needs each row's date; give it%s", r.Over,
+			p.typed(", or --on or --at for all", "")), true
+	case uc.MovingDay:
+		return fmt.Sprintf("%s is another day when the table is read again; write the date as 2026-11-25", quoted(r.Word)), true
+	case uc.ChangedSince:
+		return p.Sentence(r.Why) + ": somebody else changed the wheel since the table was checked", true
 	}
 	switch r {
+	case uc.Untouched:
+		return "nothing was recorded", true
+	case uc.Again:
+		return "correct it and run the command again", true
 	case app.ScaleAgain:
 		return "look at the scale again", true
 	case app.BareUnits:
@@ -41,6 +55,79 @@ var standings = map[drying.Verdict]string{
 
 // Standing says what the standing of a weighing means for the rind; "" for none.
 func Standing(v drying.Verdict) string { return standings[v] }
+
+// FillWeighed writes what a weighing's advice says.
+func (p Printer) FillWeighed(r *uc.Weighed) {
+	for _, o := range r.Results {
+		if o.Dry != nil {
+			o.Dry.Advice = p.Why(o.Dry.Reasons)
+		}
+	}
+}
+
+// Outcome says what one weight came to in a line, and what it means in further ones.
+func (p Printer) Outcome(o uc.Outcome) (head string, more []string) {
+	head = o.Wheel + "  " + p.Weight(o.Weight)
+	switch {
+	case o.NoChange:
+		head += ": no change, the book has this weight for that time already"
+	case o.Green:
+		head += "  green weight: drying begins " + o.On.Short()
+	default:
+		if o.Loss != nil {
+			head += fmt.Sprintf("  loss %.1f %%", *o.Loss)
+		}
+		if o.Expected.Low != nil {
+			head += fmt.Sprintf(" (expected %.1f to %.1f)", *o.Expected.Low, *o.Expected.High)
+		}
+		more = append(more, Standing(drying.Verdict(o.Standing)))
+	}
+	if m, rate := o.Moisture, o.Rate; o.Newest && m.Best != nil && rate.Best != nil {
+		more = append(more,
+			fmt.Sprintf("moisture about %.1f %% (%.1f to %.1f), losing %.2f %% a day", *m.Best, *m.Low, *m.High, *rate.Best))
+	}
+	if o.Dry != nil {
+		more = append(more, "dry enough to coat? "+p.AnswerLine(o.Dry.Of))
+	}
+	if o.Leak != nil {
+		more = append(more, "LEAK: "+p.Sentence(o.Leak))
+	}
+	return head, more
+}
+
+// WeighedTotal sums up what many weights came to.
+func (p Printer) WeighedTotal(r uc.Weighed) string {
+	s := fmt.Sprintf("recorded %s of %s", text.Count(r.Recorded, "weight"), text.Count(r.Wheels, "wheel"))
+	if r.Same > 0 {
+		s += "; " + text.Count(r.Same, "weight") + " in the book already"
+	}
+	return s
+}
+
+// UndoLoad is what to do about wrong weights of a load.
+const UndoLoad = "strike wrong weights by their codes, from wheel show, or restore the backup from before it"
+
+// LoadStage is what a load has done at a stage.
+func LoadStage(s uc.Stage) string { return [...]string{"read", "checked", "recorded"}[s] }
+
+// LoadProgress is how far a stage of a load has come.
+func LoadProgress(s uc.Stage, done, of int64) string {
+	switch {
+	case s != uc.Reading:
+		return fmt.Sprintf("%s %d of %d weights", LoadStage(s), done, of)
+	case of > 0:
+		return fmt.Sprintf("read %d %% of the table", 100*min(done, of)/of)
+	}
+	return fmt.Sprintf("read %d rows", done)
+}
+
+// TimeLeft is a time to wait: "40 s left", "3 min left".
+func TimeLeft(d time.Duration) string {
+	if d < 100*time.Second {
+		return fmt.Sprintf("%d s left", int(d.Seconds())+1)
+	}
+	return fmt.Sprintf("%d min left", int(d.Minutes())+1)
+}
 
 // AnswerLine is a verdict in a line: the answer, the rules that keep it so, the date
 // expected, what to do.

@@ -214,7 +214,7 @@ func (b Batch) weighMoulds(s *app.Session, ws []wheel.Wheel, when time.Time) err
 		e := s.Entry(greenWeight(w, b.Weights[i], when, b.Sure))
 		k := c.With(e)
 		if d, ok := k.Doubts(k.Forecast(), func(id uuid.UUID) bool { return id == e.ID })[e.ID]; ok && !b.Sure {
-			return app.Doubtful(c, e, d).In("weights")
+			return app.Doubtful(c.Life, e, d).In("weights")
 		}
 		entries = append(entries, e)
 		if place != "" && c.Life.Place != place {

@@ -1,0 +1,338 @@
+package drying
+
+import (
+	"cmp"
+	"context"
+	"errors"
+	"io"
+	"slices"
+	"time"
+
+	"github.com/google/uuid"
+
+	"rindkeep/cave/day"
+	"rindkeep/cave/reason"
+	"rindkeep/cmd/app"
+	"rindkeep/cmd/intake"
+	"rindkeep/store"
+	"rindkeep/wheel"
+	"rindkeep/wheel/verdict"
+)
+
+// Long is how many rows of a table are recorded in one transaction; a table with more
+// is loaded in several. Only tests change it.
+var Long = 100_000
+
+// Table is where the rows of a table come from.
+type Table struct {
+	Name string // of the file, as it was given
+	Rows *intake.WeightTable
+	Size int64 // of the file in bytes; 0: not known
+
+	// Tell is told how far a load has come, in rows; in bytes, of the file's, while it is
+	// read and its size is known. It is not called for a table that isn't Long.
+	Tell func(stage Stage, done, of int64)
+}
+
+// Stage is what a load is at.
+type Stage int
+
+// The stages, over and over for each part of the table.
+const (
+	Reading Stage = iota
+	Checking
+	Recording
+)
+
+// Loaded is what a load came to so far.
+type Loaded struct {
+	Schema   string `json:"schema"`
+	Rows     int    `json:"rows"`
+	Recorded int    `json:"recorded"`
+	NoChange int    `json:"no_change"`
+	Wheels   int    `json:"wheels"`
+}
+
+// Unfinished is why a load ended early. What it recorded stays.
+type Unfinished struct {
+	Loaded Loaded
+	Err    error
+}
+
+// Error is for logs and tests.
+func (u Unfinished) Error() string { return u.Err.Error() }
+
+// Unwrap gives the reason.
+func (u Unfinished) Unwrap() error { return u.Err }
+
+// LoadCommand is the name of the act that loads a long table with the named one.
+func LoadCommand(command string) string { return command + " --from" }
+
+// NeedsDates refuses a row without a date in a long table.
+type NeedsDates struct {
+	Over int `json:"over_rows"`
+}
+
+// MovingDay refuses a date in a long table that is another when it is read again.
+type MovingDay struct {
+	Word string `json:"word"`
+}
+
+// ChangedSince refuses a row that the book would have taken when it was checked.
+type ChangedSince struct {
+	Why reason.Reason `json:"why"`
+}
+
+// What to do about a table that can't be read to its end.
+const (
+	Untouched reason.Flat = "nothing-recorded"
+	Again     reason.Flat = "correct-and-repeat"
+)
+
+// The codes.
+
+func (NeedsDates) Code() string   { return "table-needs-dates" }
+func (MovingDay) Code() string    { return "moving-day" }
+func (ChangedSince) Code() string { return "changed-since-checked" }
+
+// WeighTable records a table of weights: up to Long rows as Weigh does, a longer one
+// part by part. The error may be intake.Problems, and Unfinished.
+func WeighTable(ctx context.Context, a *app.App, c app.Caller, q Weights, from Table) (app.Did[Weighed], error) {
+	t := &table{Table: from}
+	for len(q.Rows) <= Long {
+		if len(q.Rows)%4096 == 0 && ctx.Err() != nil {
+			return app.Did[Weighed]{}, ctx.Err()
+		}
+		switch r, err := t.next(); {
+		case errors.Is(err, io.EOF):
+			return app.Act(ctx, a, c, func(s *app.Session) (Weighed, error) { return weigh(s, q, t) })
+		case err != nil:
+			return app.Did[Weighed]{}, err
+		case r != nil:
+			q.Rows = append(q.Rows, *r)
+		}
+	}
+	l, err := newLoading(ctx, a, c, q, t)
+	if err == nil {
+		err = l.run()
+	}
+	if err != nil {
+		return app.Did[Weighed]{}, err
+	}
+	done := l.loaded()
+	return app.Did[Weighed]{Result: Weighed{
+		Schema: app.Schema("weigh"), Results: []Outcome{}, Load: &done, Recorded: done.Recorded, Same: done.NoChange,
+		Wheels: done.Wheels,
+	}}, nil
+}
+
+// table is a table with what is wrong with it.
+type table struct {
+	Table
+	bad []intake.Problem
+}
+
+// next is the next row; nil where it is bad.
+func (t *table) next() (*intake.Weight, error) {
+	r, bad, err := t.Rows.Next()
+	if err != nil && !errors.Is(err, io.EOF) {
+		err = app.About(t.Name, intake.In(t.Name, err))
+	}
+	if t.bad = append(t.bad, bad...); err != nil || len(bad) > 0 {
+		return nil, err
+	}
+	return &r, nil
+}
+
+func (t *table) add(r intake.Weight, field string, err error) {
+	t.bad = append(t.bad, r.Problem(field, app.AsRefusal(err)))
+}
+
+// full says whether enough is wrong for the table to be given up.
+func (t *table) full() bool { return t != nil && len(t.bad) >= store.MostProblems }
+
+// problems is all that is wrong, in the order of the lines, or nil.
+func (t *table) problems() error {
+	if t == nil || len(t.bad) == 0 {
+		return nil
+	}
+	slices.SortStableFunc(t.bad, func(a, b intake.Problem) int { return cmp.Or(a.Line-b.Line, a.Column-b.Column) })
+	return intake.Problems(t.bad[:min(len(t.bad), store.MostProblems)])
+}
+
+// loading is a long table on its way into the book.
+type loading struct {
+	*app.Session // the clock, the zone and the person, without a transaction
+	*table
+	to    *store.Loader
+	stage Stage
+	first []intake.Weight // rows that are read already
+	when  time.Time
+	exact bool
+	given bool // the caller said when
+	noon  time.Time
+}
+
+func newLoading(ctx context.Context, a *app.App, c app.Caller, q Weights, t *table) (*loading, error) {
+	l := &loading{table: t, first: q.Rows, given: c.On != "" || c.At != ""}
+	var err error
+	l.Session, err = app.Ask(ctx, a, c, func(s *app.Session) (*app.Session, error) {
+		l.when, l.exact, err = s.Moment()
+		return s, err
+	})
+	if err != nil {
+		return nil, err
+	}
+	l.Tx, l.noon = nil, l.Today.Noon(l.Zone)
+	l.to = store.NewLoader(ctx, a.Book, store.Options{Now: a.Now}, store.LoadOptions{
+		By: l.Who, Written: l.Time, Note: q.Note, Sure: q.Sure, Doubt: doubts,
+		Command: store.LastCommand{Command: LoadCommand(c.Command), By: l.Who, At: l.Time, Batch: l.Batch()},
+		Tell:    func(done, all int) { l.Tell(l.stage, int64(done), int64(all)) },
+	})
+	return l, nil
+}
+
+func (l *loading) loaded() Loaded {
+	d := l.to.Done()
+	return Loaded{app.Schema("weigh-load"), d.Rows, d.Written, d.Same, d.Wheels}
+}
+
+func (l *loading) begin(s Stage) {
+	l.stage = s
+	l.Tell(s, 0, 0)
+}
+
+// run loads the table, part by part: read, checked, recorded.
+func (l *loading) run() error {
+	for more := true; more; {
+		var err error
+		if more, err = l.read(); err == nil {
+			err = l.part()
+		}
+		if err != nil {
+			return Unfinished{l.loaded(), err}
+		}
+	}
+	return nil
+}
+
+// read brings rows of the table into the load until it is full; more is false at the
+// table's end.
+func (l *loading) read() (more bool, err error) {
+	l.begin(Reading)
+	for _, r := range l.first {
+		l.row(r)
+	}
+	n := len(l.first)
+	l.first = nil
+	for !l.to.Full() && !l.full() {
+		r, err := l.next()
+		switch {
+		case errors.Is(err, io.EOF):
+			return false, nil
+		case err != nil:
+			refused := app.AsRefusal(err)
+			if l.to.Done().Written == 0 {
+				refused.Remedy = append(refused.Remedy, Untouched)
+			}
+			refused.Remedy = append(refused.Remedy, Again)
+			return false, refused
+		case r != nil:
+			l.row(*r)
+		}
+		if n++; n%1024 != 0 {
+			continue
+		}
+		if err := l.Ctx.Err(); err != nil {
+			return false, err
+		}
+		if read := l.Rows.Read(); l.Size > 0 && read > 0 {
+			l.Tell(Reading, read, l.Size)
+		} else {
+			l.Tell(Reading, int64(n), 0)
+		}
+	}
+	return !l.full(), nil
+}
+
+// row brings one row into the load.
+func (l *loading) row(r intake.Weight) {
+	t, exact, err := l.moment(r)
+	if err != nil {
+		l.add(r, "date", err)
+		return
+	}
+	w := store.LoadRow{
+		Tag: r.Tag, At: t.UnixMilli(), Dated: !exact, Weight: r.Weight, Note: r.Note, Line: r.Line, Columns: r.Columns(),
+	}
+	if r.ID != "" {
+		if w.ID, err = uuid.Parse(r.ID); err != nil || w.ID == uuid.Nil || w.ID == uuid.Max {
+			l.add(r, "id", app.Refuse(app.NotUUID{Word: r.ID}))
+			return
+		}
+	}
+	l.to.Add(w)
+}
+
+// moment is when a row was weighed. It must be the same whenever the table is read, or
+// a second run would record it twice.
+func (l *loading) moment(r intake.Weight) (time.Time, bool, error) {
+	switch {
+	case r.When == "" && l.given:
+		return l.when, l.exact, nil
+	case r.When == "":
+		return time.Time{}, false, app.Refuse(NeedsDates{Long})
+	case !day.Absolute(r.When):
+		_, _, err := l.MomentOf(r.When, "date")
+		if err == nil {
+			err = app.Refuse(MovingDay{r.When})
+		}
+		return time.Time{}, false, err
+	}
+	t, exact, err := day.ParseMoment(r.When, l.Today, l.Zone)
+	if err != nil || !exact && !t.Before(l.noon) || t.After(l.Time) {
+		return l.MomentOf(r.When, "date") // today, the future, or the reason it can't be read
+	}
+	return t, exact, nil
+}
+
+// part checks the rows read so far and records them.
+func (l *loading) part() error {
+	l.begin(Checking)
+	found, err := l.to.Check()
+	if err != nil {
+		return err
+	}
+	for _, p := range found {
+		l.bad = append(l.bad, l.Rows.Problem(p.Line, p.Column, p.Field, app.AsRefusal(p.Err)))
+	}
+	if err := l.problems(); err != nil {
+		return err
+	}
+	l.begin(Recording)
+	err = l.to.Write()
+	var p store.RowProblem
+	if errors.As(err, &p) {
+		bad := l.Rows.Problem(p.Line, p.Column, p.Field, ChangedSince{app.AsRefusal(p.Err)})
+		bad.File = l.Name
+		return app.About(l.Name, bad)
+	}
+	return err
+}
+
+// doubts says what looks wrong of one wheel's new weights.
+func doubts(c verdict.Case, added []wheel.Entry) map[uuid.UUID]error {
+	k := verdict.New(c.WithQuick(added...))
+	fresh := make(map[uuid.UUID]bool, len(added))
+	for _, e := range added {
+		fresh[e.ID] = true
+	}
+	found := k.Doubts(k.Forecast(), func(id uuid.UUID) bool { return fresh[id] })
+	out := map[uuid.UUID]error{}
+	for _, e := range added {
+		if d, ok := found[e.ID]; ok {
+			out[e.ID] = app.Doubtful(c.Life, e, d)
+		}
+	}
+	return out
+}

@@ -1,0 +1,158 @@
+package drying
+
+import (
+	"errors"
+	"os"
+	"slices"
+	"strconv"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"rindkeep/cmd/app"
+	"rindkeep/cmd/app/drying"
+	"rindkeep/cmd/cli/console"
+	"rindkeep/cmd/intake"
+	"rindkeep/cmd/text"
+	"rindkeep/cmd/words"
+)
+
+// WeighCmd is weigh.
+func WeighCmd(c *console.Console) *cobra.Command {
+	var q drying.Weights
+	var from, sheet string
+	cmd := c.Cmd("weigh TAG WEIGHT [TAG WEIGHT...] | --from FILE", "Record weights, and what they mean", `
+rindkeep weigh 261120A-03 1942
+rindkeep weigh 261120A-03 1.942kg 261120A-04 1.905kg --at 07:40
+rindkeep weigh --from weights.csv               columns tag, weight, date: all or nothing
+rindkeep weigh --from - < weights.csv`, func(_ *cobra.Command, args []string) error { return weighArgs(unitsJoined(args), from, sheet) },
+		func(_ *cobra.Command, args []string) error {
+			q.Brief = !c.JSON
+			if from != "" {
+				return weighTable(c, q, from, sheet)
+			}
+			args = unitsJoined(args)
+			for i := 0; i+1 < len(args); i += 2 {
+				g, err := c.ReaderUnits().ParseWeight(args[i+1])
+				if err != nil {
+					return console.At("WEIGHT", console.Usage{Msg: err.Error()})
+				}
+				q.Rows = append(q.Rows, intake.Weight{Tag: args[i], Weight: g})
+			}
+			d, err := drying.Weigh(c.Ctx, c.App, c.Caller(), q)
+			return weighed(c, d, err, len(q.Rows) > 1)
+		})
+	cmd.Long = `Record weights, and what they mean.
+
+A table of up to 100000 rows is recorded whole or not at all. A longer one needs
+a date in each row. It's checked first, a million rows at a time, then recorded
+wheel by wheel, and others can use the book meanwhile. If it's interrupted, what
+was recorded stays; run the same command again to finish: rows that are there
+already change nothing. strike last can't cancel such a load: make a backup
+first.`
+	f := cmd.Flags()
+	f.StringVar(&from, "from", "", "CSV or XLSX `FILE` of weights; - for standard input")
+	f.StringVar(&sheet, "sheet", "", "with --from: `NAME` of the workbook's sheet (default: its first)")
+	f.BoolVar(&q.Sure, "sure", false, "record it although it looks wrong")
+	f.StringVar(&q.Note, "note", "", "`TEXT` to save with it")
+	return c.CompletesArgs(cmd, func(s *app.Session, nth int, word string) []string {
+		if nth%2 == 1 {
+			return nil
+		}
+		return console.WhatWords(s, word)[1:]
+	})
+}
+
+// weighArgs refuses a command line that isn't pairs of tag and weight, or a file.
+func weighArgs(args []string, from, sheet string) error {
+	switch {
+	case from != "" && len(args) > 0:
+		return console.Usagef("give weights on the command line or with --from, not both")
+	case from == "" && sheet != "":
+		return console.Usagef("--sheet goes with --from and an XLSX workbook")
+	case from == "" && len(args) < 2:
+		return console.Usagef("weigh needs a tag and a weight, like: rindkeep weigh 261120A-03 1942")
+	case from == "" && len(args)%2 == 1:
+		return console.Usagef("weigh takes pairs of tag and weight, and %q has no weight", console.SafeWord(args[len(args)-1]))
+	}
+	return nil
+}
+
+// unitsJoined joins a weight and its unit that were written apart: 1.01 kg.
+func unitsJoined(args []string) []string {
+	var out []string
+	for _, w := range args {
+		if n := len(out); n > 1 && n%2 == 0 && slices.Contains([]string{"g", "kg", "lb", "oz"}, strings.ToLower(w)) {
+			if _, err := strconv.ParseFloat(out[n-1], 64); err == nil {
+				out[n-1] += w
+				continue
+			}
+		}
+		out = append(out, w)
+	}
+	return out
+}
+
+// weighTable records a table of weights.
+func weighTable(c *console.Console, q drying.Weights, file, sheet string) error {
+	in, err := c.OpenTable(file, file, sheet)
+	if err != nil {
+		return err
+	}
+	defer in.Close()
+	rows, err := intake.OpenWeights(in)
+	if err != nil {
+		return app.About(file, intake.In(file, err))
+	}
+	p := pace{c: c}
+	t := drying.Table{Name: file, Rows: rows, Tell: p.tell}
+	if st, err := os.Stat(file); err == nil && file != "-" && st.Mode().IsRegular() {
+		t.Size = st.Size()
+	}
+	d, err := drying.WeighTable(c.Ctx, c.App, c.Caller(), q, t)
+	p.end()
+	var u drying.Unfinished
+	if errors.As(err, &u) && u.Loaded.Recorded > 0 {
+		c.Note("%s of %s were recorded before that, wheel by wheel; run the same command again to go on",
+			text.Count(u.Loaded.Recorded, "weight"), text.Count(u.Loaded.Wheels, "wheel"))
+	}
+	var bad intake.Problems
+	if errors.As(err, &bad) {
+		return c.Problems(file, bad)
+	}
+	return weighed(c, d, err, true)
+}
+
+// weighed prints what weights came to; total sums them up.
+func weighed(c *console.Console, d app.Did[drying.Weighed], err error, total bool) error {
+	r, done, err := console.Saved(c, d, err)
+	switch {
+	case done || err != nil:
+		return err
+	case c.JSON && r.Load != nil:
+		return c.Document(r.Load)
+	case c.JSON:
+		c.Words.FillWeighed(&r)
+		return c.Document(r)
+	}
+	for _, of := range r.ByWheel {
+		for _, i := range of {
+			head, more := c.Words.Outcome(r.Results[i])
+			c.Print("%s\n", head)
+			for _, s := range more {
+				c.Indented(s)
+			}
+		}
+	}
+	if total {
+		c.Print("%s\n", c.Words.WeighedTotal(r))
+	}
+	switch {
+	case r.Recorded == 0:
+	case r.Load != nil:
+		c.Next("wrong? strike last can't cancel a load: %s", words.UndoLoad)
+	default:
+		c.Next("wrong? rindkeep strike last --why TEXT")
+	}
+	return nil
+}
