@@ -83,89 +83,89 @@ func (TimesElsewhere) Code() string { return "times-elsewhere" }
 // file without figures for the gate gets verdict.DefaultGate.
 func ParsePlan(name string, data []byte) (Plan, error) {
 	file := planFile{Dry: gateFile(verdict.DefaultGate())}
-	f, err := tomlfile.Decode(name, data, &file)
+	top, err := tomlfile.Decode(name, data, &file)
 	if err != nil {
 		return Plan{}, err
 	}
 	p := file.Plan
-	f.In().Name("name", p.Name)
+	top.Name("name", p.Name)
 	for i, st := range file.Steps {
-		s := f.In("step", i)
-		step := readStep(s, st)
+		t := top.In("step").Item(i)
+		step := readStep(t, st)
 		again := func(o Step) bool { return step.Timed() && o.Timed() && o.Job == step.Job }
 		if slices.ContainsFunc(p.Steps, again) {
-			s.Fail("minutes_after", TimesElsewhere{step.Job})
+			t.Fail("minutes_after", TimesElsewhere{step.Job})
 		}
 		p.Steps = append(p.Steps, step)
 	}
 	p.Gate = verdict.Gate(file.Dry)
-	checkGate(f.In("dry"), p.Gate)
+	checkGate(top.In("dry"), p.Gate)
 	p.Text = string(tomlfile.Clean(data))
-	if err := f.Err(); err != nil {
+	if err := top.Err(); err != nil {
 		return Plan{}, err
 	}
 	return p, nil
 }
 
-func readStep(s tomlfile.Section, file stepFile) Step {
+func readStep(t *tomlfile.Table, file stepFile) Step {
 	st := file.Step
-	st.Line = s.Line("")
-	st.Job = readJob(s, string(st.Job))
+	st.Line = t.Line("")
+	st.Job = readJob(t, string(st.Job))
 	st.Coat = strings.ToLower(st.Coat)
 	for _, only := range []struct {
 		key string
 		job wheel.Job
 	}{{"coat", wheel.Coat}, {"to", wheel.Move}, {"when", wheel.Coat}} {
-		if s.Has(only.key) && st.Job != only.job {
-			s.Fail(only.key, OnlyFor{only.job, st.Job})
+		if t.Has(only.key) && st.Job != only.job {
+			t.Fail(only.key, OnlyFor{only.job, st.Job})
 		}
 	}
 	if st.Job == wheel.Coat {
-		s.Word("coat", st.Coat, namesOf(drying.Coats()))
+		t.Word("coat", st.Coat, namesOf(drying.Coats()))
 	}
-	if s.Has("to") && st.To == "" {
-		s.Fail("to", tomlfile.Empty)
+	if t.Has("to") && st.To == "" {
+		t.Fail("to", tomlfile.Empty)
 	}
-	if s.Has("when") {
-		s.Word("when", st.When, []string{"dry"})
+	if t.Has("when") {
+		t.Word("when", st.When, []string{"dry"})
 	}
-	readWays(s, &st, file.Every)
-	readWindow(s, &st)
-	checkSlack(s, st)
-	if !s.Has("minutes") {
+	readWays(t, &st, file.Every)
+	readWindow(t, &st)
+	checkSlack(t, st)
+	if !t.Has("minutes") {
 		st.Minutes = DefaultMinutes(st.Job)
 	}
 	return st
 }
 
 // readWays reads how often the job comes.
-func readWays(s tomlfile.Section, st *Step, every string) {
+func readWays(t *tomlfile.Table, st *Step, every string) {
 	ways := []string{"every", "per_day", "days", "minutes_after"}
-	ways = slices.DeleteFunc(ways, func(k string) bool { return !s.Has(k) })
+	ways = slices.DeleteFunc(ways, func(k string) bool { return !t.Has(k) })
 	if len(ways) > 1 {
-		slices.SortFunc(ways, func(a, b string) int { return s.Line(a) - s.Line(b) })
-		s.Fail(ways[1], OnlyOne{"every, per_day, days, minutes_after"})
+		slices.SortFunc(ways, func(a, b string) int { return t.Line(a) - t.Line(b) })
+		t.Fail(ways[1], OnlyOne{"every, per_day, days, minutes_after"})
 	}
-	if s.Has("every") {
-		st.Every = readEvery(s, every)
+	if t.Has("every") {
+		st.Every = readEvery(t, every)
 	}
 	if !st.Timed() {
 		return
 	}
 	for _, k := range []string{"from_day", "until_day", "after", "slack"} {
-		if s.Has(k) {
-			s.Fail(k, reason.Together{What: reason.Thing(k), Other: "minutes_after"})
+		if t.Has(k) {
+			t.Fail(k, reason.Together{What: reason.Thing(k), Other: "minutes_after"})
 		}
 	}
 	if st.Job == wheel.Coat { // it comes when the wheel is dry enough
-		s.Fail("minutes_after", reason.Together{What: "minutes_after", Other: "coat"})
+		t.Fail("minutes_after", reason.Together{What: "minutes_after", Other: "coat"})
 	}
 }
 
-func readJob(s tomlfile.Section, word string) wheel.Job {
+func readJob(t *tomlfile.Table, word string) wheel.Job {
 	j, err := wheel.ParseJob(word)
 	if err != nil {
-		s.Word("job", word, namesOf(wheel.Jobs))
+		t.Word("job", word, namesOf(wheel.Jobs))
 	}
 	return j
 }
@@ -180,10 +180,10 @@ func namesOf[T ~string](of []T) []string {
 
 var everyForm = regexp.MustCompile(`^([0-9]{1,3})([dw])$`)
 
-func readEvery(s tomlfile.Section, text string) int {
+func readEvery(t *tomlfile.Table, text string) int {
 	m := everyForm.FindStringSubmatch(strings.ToLower(text))
 	if m == nil {
-		s.Fail("every", reason.Unreadable{What: "interval", Word: text})
+		t.Fail("every", reason.Unreadable{What: "interval", Word: text})
 		return 0
 	}
 	days, _ := strconv.Atoi(m[1])
@@ -191,7 +191,7 @@ func readEvery(s tomlfile.Section, text string) int {
 		days *= 7
 	}
 	if days < 1 || days > 365 {
-		s.Fail("every", tomlfile.Range{Low: 1, High: 365, Unit: "days", Whole: true})
+		t.Fail("every", tomlfile.Range{Low: 1, High: 365, Unit: "days", Whole: true})
 	}
 	return days
 }
@@ -204,30 +204,30 @@ var rank = map[string]int{
 	string(wheel.Gone): 4,
 }
 
-func readWindow(s tomlfile.Section, st *Step) {
-	if !s.Has("from_day") {
+func readWindow(t *tomlfile.Table, st *Step) {
+	if !t.Has("from_day") {
 		st.FromDay = None
 	}
-	if !s.Has("until_day") {
+	if !t.Has("until_day") {
 		st.UntilDay = None
 	}
 	if st.UntilDay != None && st.FromDay > st.UntilDay {
-		s.Fail("until_day", EmptyWindow{strconv.Itoa(st.FromDay), strconv.Itoa(st.UntilDay)})
+		t.Fail("until_day", EmptyWindow{strconv.Itoa(st.FromDay), strconv.Itoa(st.UntilDay)})
 	}
 	for _, d := range st.Days {
 		if d < st.FromDay || st.UntilDay != None && d > st.UntilDay {
-			s.Fail("days", OutsideWindow{d})
+			t.Fail("days", OutsideWindow{d})
 		}
 	}
-	st.After, st.Until = readEvent(s, "after", st.After), readEvent(s, "until", st.Until)
+	st.After, st.Until = readEvent(t, "after", st.After), readEvent(t, "until", st.Until)
 	switch {
 	case st.After == string(wheel.Gone):
-		s.Fail("after", EmptyWindow{From: st.After})
+		t.Fail("after", EmptyWindow{From: st.After})
 	case st.Until == string(wheel.Pressing):
-		s.Fail("until", EmptyWindow{Until: st.Until})
+		t.Fail("until", EmptyWindow{Until: st.Until})
 	case st.After != "" && st.After == st.Until, closed(st.After, st.Until),
 		st.After == string(wheel.Coated) && st.Until == string(wheel.Drying):
-		s.Fail("until", EmptyWindow{st.After, st.Until})
+		t.Fail("until", EmptyWindow{st.After, st.Until})
 	}
 }
 
@@ -239,8 +239,8 @@ func closed(after, until string) bool {
 
 // readEvent reads a stage or a job, either form; a coat put on is the stage
 // "coated".
-func readEvent(s tomlfile.Section, key, word string) string {
-	if !s.Has(key) {
+func readEvent(t *tomlfile.Table, key, word string) string {
+	if !t.Has(key) {
 		return ""
 	}
 	if st, err := wheel.ParseStage(word); err == nil {
@@ -252,35 +252,35 @@ func readEvent(s tomlfile.Section, key, word string) string {
 		}
 		return string(j)
 	}
-	s.Word(key, word, append(namesOf(wheel.Stages), namesOf(wheel.Jobs)...))
+	t.Word(key, word, append(namesOf(wheel.Stages), namesOf(wheel.Jobs)...))
 	return ""
 }
 
-func checkSlack(s tomlfile.Section, st Step) {
+func checkSlack(t *tomlfile.Table, st Step) {
 	switch {
 	case st.Slack == 0:
 	case st.PerDay > 0:
-		s.Fail("slack", reason.Together{What: "slack", Other: "per_day"})
+		t.Fail("slack", reason.Together{What: "slack", Other: "per_day"})
 	case st.Every > 0 && st.Slack >= st.Every:
-		s.Fail("slack", LongSlack{st.Slack, st.Every})
+		t.Fail("slack", LongSlack{st.Slack, st.Every})
 	}
 	for i := 1; i < len(st.Days); i++ {
 		if between := st.Days[i] - st.Days[i-1]; st.Slack >= between {
-			s.Fail("slack", LongSlack{st.Slack, between})
+			t.Fail("slack", LongSlack{st.Slack, between})
 		}
 	}
 }
 
-func checkGate(s tomlfile.Section, g verdict.Gate) {
+func checkGate(t *tomlfile.Table, g verdict.Gate) {
 	// Under 0.1 % it is a fraction that somebody took for a percentage.
 	if g.MinLoss > 0 && g.MinLoss < 0.001 {
-		s.Fail("min_loss", tomlfile.Range{Low: 0.1, High: 30, Unit: "%"})
+		t.Fail("min_loss", tomlfile.Range{Low: 0.1, High: 30, Unit: "%"})
 	}
 	if g.MinLoss >= g.MaxLoss {
 		key, got, other, limit := "min_loss", g.MinLoss, "max_loss", g.MaxLoss
-		if s.Has(other) {
-			s.Fail(other, tomlfile.NotOver{Value: limit.Percent(), Other: key, Limit: got.Percent(), Unit: "%"})
+		if t.Has(other) {
+			t.Fail(other, tomlfile.NotOver{Value: limit.Percent(), Other: key, Limit: got.Percent(), Unit: "%"})
 		}
-		s.Fail(key, tomlfile.NotUnder{Value: got.Percent(), Other: other, Limit: limit.Percent(), Unit: "%"})
+		t.Fail(key, tomlfile.NotUnder{Value: got.Percent(), Other: other, Limit: limit.Percent(), Unit: "%"})
 	}
 }

@@ -18,57 +18,52 @@ const AsksNothing reason.Flat = "asks-nothing"
 // the name of the file.
 func Parse(name string, data []byte) (Rule, error) {
 	r := Rule{From: Beginnings[0]}
-	f, err := tomlfile.Decode(name, data, &r)
+	t, err := tomlfile.Decode(name, data, &r)
 	if err != nil {
 		return Rule{}, err
 	}
-	s := f.In()
-	r.Text, r.Warm = string(tomlfile.Clean(data)), s.Has("min_temp")
-	s.Name("name", r.Name)
-	r.checkScope(s)
-	s.Word("count_from", r.From, Beginnings)
+	r.Text, r.Warm = string(tomlfile.Clean(data)), t.Has("min_temp")
+	t.Name("name", r.Name)
+	r.checkScope(t)
+	t.Word("count_from", r.From, Beginnings)
 	switch {
 	case r.Days == 0 && r.Label == "":
-		s.Fail("", AsksNothing)
+		t.Fail("", AsksNothing)
 	case r.Days == 0 && r.Warm:
-		s.Fail("min_temp", reason.Needs{What: "min_temp", Other: "days"})
-	case r.Days == 0 && s.Has("count_from"):
-		s.Fail("count_from", reason.Needs{What: "count_from", Other: "days"})
+		t.Fail("min_temp", reason.Needs{What: "min_temp", Other: "days"})
+	case r.Days == 0 && t.Has("count_from"):
+		t.Fail("count_from", reason.Needs{What: "count_from", Other: "days"})
 	}
 	if _, err := day.ParseISO(strings.TrimPrefix(r.Read, "before ")); err != nil && r.Read != "from memory" {
-		s.Fail("read", reason.Unreadable{What: "read", Word: r.Read})
+		t.Fail("read", reason.Unreadable{What: "read", Word: r.Read})
 	}
-	if err := f.Err(); err != nil {
+	if err := t.Err(); err != nil {
 		return Rule{}, err
 	}
 	return r, nil
 }
 
 // checkScope checks the lists of what the rule covers.
-func (r Rule) checkScope(s tomlfile.Section) {
+func (r Rule) checkScope(t *tomlfile.Table) {
 	for _, c := range r.Countries {
 		if code, err := ParseCountry(c); err != nil || code != c {
-			s.Fail("countries", reason.Unreadable{What: "country", Word: c})
+			t.Fail("countries", reason.Unreadable{What: "country", Word: c})
 		}
 	}
 	for i, m := range r.Milk {
 		milk, err := wheel.ParseTreatment(string(m))
 		if err != nil {
-			s.Word("milk", string(m), []string{string(wheel.Raw), string(wheel.Thermised), string(wheel.Pasteurised)})
+			t.Word("milk", string(m), []string{string(wheel.Raw), string(wheel.Thermised), string(wheel.Pasteurised)})
 		}
 		if slices.Contains(r.Milk[:i], milk) {
-			s.Fail("milk", tomlfile.Twice{Word: string(m)})
+			t.Fail("milk", tomlfile.Twice{Word: string(m)})
 		}
 		r.Milk[i] = milk
 	}
 	for _, g := range r.Groups {
-		s.Word("groups", g, variety.Groups)
+		t.Word("groups", g, variety.Groups)
 	}
 	for _, v := range r.Varieties {
-		s.Name("varieties", v)
+		t.Name("varieties", v)
 	}
 }
-
-// TOML gives the text that the rule was read from, for a person to read and change.
-// A rule made in code has none.
-func (r Rule) TOML() []byte { return []byte(r.Text) }

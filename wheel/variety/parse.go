@@ -54,13 +54,12 @@ const (
 // are each a tomlfile.Fault.
 func Parse(name string, data []byte) (Variety, error) {
 	file := varietyFile{Variety: Variety{Composition: Composition{MoistureSD: DefaultMoistureSD}}}
-	f, err := tomlfile.Decode(name, data, &file)
+	top, err := tomlfile.Decode(name, data, &file)
 	if err != nil {
 		return Variety{}, err
 	}
 	v := file.Variety
 	v.Text, v.Shape, v.Weight = string(tomlfile.Clean(data)), file.Wheel.Shape, file.Wheel.Weight
-	top := f.In()
 	top.Name("name", v.Name)
 	top.Name("plan", v.Plan)
 	top.Word("rind", v.Rind, Rinds)
@@ -68,20 +67,20 @@ func Parse(name string, data []byte) (Variety, error) {
 	for _, s := range v.Species {
 		top.Word("species", s, Milks)
 	}
-	checkWheel(f.In("wheel"), v)
-	checkFigures(f, v)
-	if err := f.Err(); err != nil {
+	checkWheel(top.In("wheel"), v)
+	checkFigures(top, v)
+	if err := top.Err(); err != nil {
 		return Variety{}, err
 	}
 	return v, nil
 }
 
-func checkWheel(s tomlfile.Section, v Variety) {
+func checkWheel(t *tomlfile.Table, v Variety) {
 	forms := make([]string, len(shape.Forms))
 	for i, f := range shape.Forms {
 		forms[i] = string(f)
 	}
-	s.Word("shape", string(v.Shape.Form), forms)
+	t.Word("shape", string(v.Shape.Form), forms)
 	wants := map[shape.Form][]string{
 		shape.Cylinder: {"diameter", "height"},
 		shape.Block:    {"length", "width", "height"},
@@ -89,23 +88,23 @@ func checkWheel(s tomlfile.Section, v Variety) {
 		shape.Pyramid:  {"length", "top_length", "height"},
 	}[v.Shape.Form]
 	for _, key := range []string{"diameter", "height", "length", "width", "top_length"} {
-		if wanted := slices.Contains(wants, key); wanted != s.Has(key) {
-			s.Fail(key, NotOfShape{v.Shape.Form, wanted})
+		if wanted := slices.Contains(wants, key); wanted != t.Has(key) {
+			t.Fail(key, NotOfShape{v.Shape.Form, wanted})
 		}
 	}
 	if d := v.Weight.Kilograms() / v.Shape.Volume(); !(d >= minDensity && d <= maxDensity) {
-		s.Fail("weight", Density{d, minDensity, maxDensity})
+		t.Fail("weight", Density{d, minDensity, maxDensity})
 	}
 }
 
-// checkFigures holds the figures that bear on each other against one another.
-func checkFigures(f *tomlfile.File, v Variety) {
-	top, c, l, r := f.In(), v.Composition, v.Limits, v.Room
+// checkFigures compares the figures that limit each other.
+func checkFigures(top *tomlfile.Table, v Variety) {
+	c, l, r := v.Composition, v.Limits, v.Room
 	if sum := c.Moisture + c.Fat + c.Salt; sum >= 1 {
-		f.In("composition").Fail("fat", NoProtein{sum})
+		top.In("composition").Fail("fat", NoProtein{sum})
 	}
 	if fat := c.FatInSolids(); fat < l.MinFatInSolids-1e-9 {
-		f.In("limits").Fail("min_fat_in_solids", tomlfile.NotUnder{
+		top.In("limits").Fail("min_fat_in_solids", tomlfile.NotUnder{
 			Value: l.MinFatInSolids.Percent(), Other: "fat_in_solids", Limit: fat.Percent(), Unit: "%"})
 	}
 	if v.DryTarget >= c.Moisture {
@@ -121,15 +120,11 @@ func checkFigures(f *tomlfile.File, v Variety) {
 			Value: float64(v.ReadyDays), Other: "min_days", Limit: float64(l.MinDays), Unit: "days"})
 	}
 	if r.TempLow > r.TempHigh {
-		f.In("room").Fail("temp_low", tomlfile.NotUnder{
+		top.In("room").Fail("temp_low", tomlfile.NotUnder{
 			Value: float64(r.TempLow), Other: "temp_high", Limit: float64(r.TempHigh), Unit: "C"})
 	}
 	if r.RHLow > r.RHHigh {
-		f.In("room").Fail("rh_low", tomlfile.NotUnder{
+		top.In("room").Fail("rh_low", tomlfile.NotUnder{
 			Value: r.RHLow.Percent(), Other: "rh_high", Limit: r.RHHigh.Percent(), Unit: "%"})
 	}
 }
-
-// TOML gives the text the variety was read from, for a person to read and change;
-// nothing for one made in code.
-func (v Variety) TOML() []byte { return []byte(v.Text) }

@@ -80,7 +80,7 @@ func TestVarietyIsReadWhole(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if string(got.TOML()) != sound {
+	if got.Text != sound {
 		t.Error("TOML does not give the text back")
 	}
 	got.Text = ""
@@ -244,7 +244,7 @@ func TestBuiltinVarietiesAreSoundSortedAndCoverEveryRind(t *testing.T) {
 	rinds := map[string]bool{}
 	for i, v := range all {
 		rinds[v.Rind] = true
-		if again, err := Parse(v.Name, v.TOML()); err != nil || !reflect.DeepEqual(again, v) {
+		if again, err := Parse(v.Name, []byte(v.Text)); err != nil || !reflect.DeepEqual(again, v) {
 			t.Errorf("%s reads back otherwise: %v", v.Name, err)
 		}
 		if _, err := files.ReadFile("library/" + v.Name + ".toml"); err != nil {
@@ -405,7 +405,7 @@ func TestGroupsAreThoseTheDryingModelKnows(t *testing.T) {
 func FuzzParseVariety(f *testing.F) {
 	f.Add([]byte(sound))
 	for _, v := range Builtin() {
-		f.Add(v.TOML())
+		f.Add([]byte(v.Text))
 	}
 	f.Fuzz(func(t *testing.T, data []byte) {
 		v, err := Parse("v.toml", data)
@@ -420,7 +420,7 @@ func FuzzParseVariety(f *testing.F) {
 			v.ReadyDays < v.DryingDays {
 			t.Errorf("accepted, but unsound: %v, %+v", err, v)
 		}
-		again, err := Parse("v.toml", v.TOML())
+		again, err := Parse("v.toml", []byte(v.Text))
 		if err != nil {
 			t.Fatalf("its own text is refused: %v", err)
 		}

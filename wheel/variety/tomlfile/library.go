@@ -10,80 +10,54 @@ import (
 // Library is the files of one kind inside the program, each parsed when it is first
 // asked for: every command opens the book and few need all of a library.
 type Library[T any] struct {
-	files embed.FS
-	parse func(file string, data []byte) (T, error)
-	clone func(T) T
-
-	mu    sync.Mutex
-	known map[string]T
+	names []string
+	texts map[string][]byte
+	find  map[string]func() T
 }
 
-// NewLibrary is the library of the files in the folder library, each called by its
-// name and ".toml". Clone gives a copy that shares nothing. A file that does not
-// parse is a bug, which a test finds.
-func NewLibrary[T any](
-	files embed.FS, parse func(file string, data []byte) (T, error), clone func(T) T,
-) *Library[T] {
-	return &Library[T]{files: files, parse: parse, clone: clone, known: map[string]T{}}
-}
-
-// Names lists what is in the library, sorted.
-func (l *Library[T]) Names() []string {
-	list, err := l.files.ReadDir("library")
-	if err != nil {
-		panic(err)
+// NewLibrary is the library of the files in the folder library, each named after
+// what is in it. Clone gives a copy that shares nothing. A file that can't be parsed
+// is a bug, which a test finds.
+func NewLibrary[T any](files embed.FS, parse func(file string, data []byte) (T, error), clone func(T) T) Library[T] {
+	l := Library[T]{texts: map[string][]byte{}, find: map[string]func() T{}}
+	list, _ := files.ReadDir("library")
+	for _, f := range list {
+		name := strings.TrimSuffix(f.Name(), ".toml")
+		l.names = append(l.names, name)
+		l.texts[name], _ = files.ReadFile("library/" + f.Name())
+		parsed := sync.OnceValue(func() T {
+			x, err := parse(f.Name(), l.texts[name])
+			if err != nil {
+				panic(err)
+			}
+			return x
+		})
+		l.find[name] = func() T { return clone(parsed()) }
 	}
-	out := make([]string, len(list))
-	for i, f := range list {
-		out[i] = strings.TrimSuffix(f.Name(), ".toml")
-	}
-	slices.Sort(out)
-	return out
+	slices.Sort(l.names)
+	return l
 }
 
-// Texts gives the files as they are, in the order of their names, without parsing
-// them.
-func (l *Library[T]) Texts() [][]byte {
-	var out [][]byte
-	for _, n := range l.Names() {
-		out = append(out, l.text(n))
+// Texts gives the files unparsed, in the order of their names.
+func (l Library[T]) Texts() (out [][]byte) {
+	for _, n := range l.names {
+		out = append(out, l.texts[n])
 	}
 	return out
-}
-
-func (l *Library[T]) text(name string) []byte {
-	data, err := l.files.ReadFile("library/" + name + ".toml")
-	if err != nil {
-		return nil
-	}
-	return data
 }
 
 // All gives everything in the library, sorted by name. The caller owns it.
-func (l *Library[T]) All() []T {
-	names := l.Names()
-	out := make([]T, len(names))
-	for i, n := range names {
-		out[i], _ = l.Find(n)
+func (l Library[T]) All() (out []T) {
+	for _, n := range l.names {
+		out = append(out, l.find[n]())
 	}
 	return out
 }
 
 // Find gives the one of that name, which the caller owns.
-func (l *Library[T]) Find(name string) (found T, ok bool) {
-	l.mu.Lock()
-	defer l.mu.Unlock()
-	found, ok = l.known[name]
-	if !ok {
-		data := l.text(name)
-		if data == nil {
-			return found, false
-		}
-		var err error
-		if found, err = l.parse(name+".toml", data); err != nil {
-			panic(err)
-		}
-		l.known[name] = found
+func (l Library[T]) Find(name string) (found T, ok bool) {
+	if find := l.find[name]; find != nil {
+		return find(), true
 	}
-	return l.clone(found), true
+	return found, false
 }

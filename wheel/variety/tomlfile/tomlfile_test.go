@@ -8,8 +8,8 @@ import (
 
 func TestNamesAreSmallLettersDigitsAndDashes(t *testing.T) {
 	good := func(word string) bool {
-		f := &File{}
-		f.In().Name("name", word)
+		f := &Table{file: &file{}}
+		f.Name("name", word)
 		return f.Err() == nil
 	}
 	for _, word := range []string{"ab", "waxed-hard", "type-3", "0123456789012345678901234567890123456789"} {
