@@ -1,9 +1,7 @@
 package workbook
 
 import (
-	"bufio"
 	"encoding/xml"
-	"errors"
 	"io"
 )
 
@@ -13,7 +11,6 @@ import (
 type part struct {
 	book   *Book
 	file   io.ReadCloser
-	buf    *bufio.Reader
 	xml    *xml.Decoder
 	budget int // bytes that the present element may still take
 	depth  int
@@ -30,52 +27,39 @@ func (b *Book) open(name string) (*part, error) {
 		return nil, errDamaged
 	}
 	p := &part{book: b, file: r}
-	p.buf = bufio.NewReaderSize(unpacked{p}, 64<<10)
 	p.xml = xml.NewDecoder(p)
 	return p, nil
 }
 
-// unpacked reads a part's bytes, stops at maxUnpacked and when the context ends.
-type unpacked struct{ p *part }
-
-func (u unpacked) Read(into []byte) (int, error) {
-	b := u.p.book
-	if u.p.err = b.ctx.Err(); u.p.err != nil {
-		return 0, u.p.err
+// Read gives the decoder the part's bytes, until a limit is reached or the context
+// ends.
+func (p *part) Read(into []byte) (n int, err error) {
+	if p.err = p.book.ctx.Err(); p.err == nil {
+		n, err = p.file.Read(into)
+		p.budget -= n
+		p.book.left -= int64(n)
+		switch {
+		case p.budget < 0 || p.book.left < 0:
+			p.err = errHuge
+		case err != nil && err != io.EOF:
+			p.err = errDamaged
+		}
 	}
-	n, err := u.p.file.Read(into)
-	if b.left -= int64(n); b.left < 0 {
-		err = errHuge
-	} else if err != nil && !errors.Is(err, io.EOF) {
-		err = errDamaged
-	}
-	if !errors.Is(err, io.EOF) {
-		u.p.err = err
+	if p.err != nil {
+		return 0, p.err
 	}
 	return n, err
 }
 
-// ReadByte gives the decoder the next byte.
-func (p *part) ReadByte() (byte, error) {
-	if p.budget--; p.budget < 0 {
-		p.err = errHuge
-		return 0, errHuge
-	}
-	return p.buf.ReadByte()
-}
-
-// Read makes p an io.Reader; the decoder uses ReadByte.
-func (p *part) Read(into []byte) (int, error) { return p.buf.Read(into) }
-
 // sentence replaces the decoder's error by one for people.
 func (p *part) sentence(err error) error {
-	if err != nil && p.err != nil {
+	switch {
+	case err == nil || err == io.EOF && p.err == nil:
+		return err
+	case p.err != nil:
 		return p.err
 	}
-	if err != nil && err != io.EOF {
-		return errDamaged
-	}
-	return err
+	return errDamaged
 }
 
 // token gives the next token, io.EOF after the last.
@@ -104,12 +88,10 @@ func (p *part) decode(e xml.StartElement, v any) error {
 
 // drain reads the rest of a part, which ends in its check sum.
 func (p *part) drain() error {
-	_, err := io.Copy(io.Discard, p.buf)
+	p.budget = maxUnpacked
+	_, err := io.Copy(io.Discard, p)
 	return p.sentence(err)
 }
-
-// Close ends the reading.
-func (p *part) Close() error { return p.file.Close() }
 
 // each calls fn for every element of a part; fn decodes it or lets the reading go
 // on inside. A part that is missing has none.
@@ -121,7 +103,7 @@ func (b *Book) each(name string, fn func(*part, xml.StartElement) error) error {
 	if err != nil {
 		return err
 	}
-	defer p.Close()
+	defer p.file.Close()
 	for {
 		t, err := p.token()
 		if e, ok := t.(xml.StartElement); ok && err == nil {

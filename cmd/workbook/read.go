@@ -300,7 +300,7 @@ type Sheet struct {
 }
 
 // Close ends the reading.
-func (s *Sheet) Close() error { return s.part.Close() }
+func (s *Sheet) Close() error { return s.part.file.Close() }
 
 // Row gives the next row of the file and its number from 1, with each cell as the
 // text that shown describes. It returns io.EOF after the last row. Empty rows may
