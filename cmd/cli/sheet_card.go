@@ -122,7 +122,7 @@ func (s *session) sheetWheel(h sheet.Head, st store.WheelState, most int) (sheet
 				when = "LATE " + text.Count(on.LateDays, "day")
 			}
 		}
-		d.Due = append(d.Due, sheet.Due{Job: string(x.Job), When: when, Why: s.printer().Why(x.Why)})
+		d.Due = append(d.Due, []string{string(x.Job), when, s.printer().Why(x.Why)})
 	}
 	if most > 0 && len(all) > most {
 		d.Left = fmt.Sprintf("the last %d of %d", most, len(all))
@@ -142,11 +142,11 @@ func (s *session) sheetWheel(h sheet.Head, st store.WheelState, most int) (sheet
 }
 
 // cardFacts are a wheel's figures for its card.
-func (s *session) cardFacts(j uc.Judged) []sheet.Fact {
+func (s *session) cardFacts(j uc.Judged) [][2]string {
 	l := j.Life
-	var out []sheet.Fact
+	var out [][2]string
 	add := func(name, format string, a ...any) {
-		out = append(out, sheet.Fact{Name: name, Value: fmt.Sprintf(format, a...)})
+		out = append(out, [2]string{name, fmt.Sprintf(format, a...)})
 	}
 	loss := quantity.Fraction(0)
 	if j.Dry.Weighings > 0 {
@@ -185,7 +185,7 @@ func (s *session) cardFacts(j uc.Judged) []sheet.Fact {
 }
 
 // sheetEvent is an entry as a sheet shows it.
-func (s *session) sheetEvent(e wheel.Entry, struck bool) sheet.Event {
+func (s *session) sheetEvent(e wheel.Entry, struck bool) []string {
 	words := s.detail(e)
 	if e.Note != "" {
 		words = strings.TrimPrefix(words+"; "+e.Note, "; ")
@@ -193,5 +193,5 @@ func (s *session) sheetEvent(e wheel.Entry, struck bool) sheet.Event {
 	if struck {
 		words = "STRUCK " + words
 	}
-	return sheet.Event{Mark: e.Mark(), When: e.At.In(s.loc).Format("2 Jan 2006 15:04"), What: e.Word(), Detail: words, By: e.By}
+	return []string{e.Mark(), e.At.In(s.loc).Format("2 Jan 2006 15:04"), e.Word(), words, e.By}
 }

@@ -5,34 +5,25 @@ import (
 	"rindkeep/cmd/text"
 )
 
-// Fact is a figure with its name.
-type Fact struct{ Name, Value string }
-
 // Rule is one rule of the gate.
 type Rule struct {
 	Met              bool
 	Name, Have, Need string
 }
 
-// Due is one job to come.
-type Due struct{ Job, When, Why string }
-
-// Event is one thing that happened.
-type Event struct{ Mark, When, What, Detail, By string }
-
 // Card is what is known of one wheel.
 type Card struct {
 	Tag     string
-	What    []string // what it is and where it lies, a line each
+	What    []string // what it is and where it is, a line each
 	Alert   []string // held, gone, leaking: in bold
-	Facts   []Fact
+	Facts   [][2]string
 	Verdict string // "" where there is none
 	Advice  string
 	Rules   []Rule
 	Chart   *plot.Chart
-	Due     []Due
-	Events  []Event
-	Left    string // what of the history is not shown; "" where all is
+	Due     [][]string // job, when, why
+	Events  [][]string // mark, when, what, detail, by
+	Left    string     // what of the history is not shown; "" where all is
 	Caution []string
 }
 
@@ -47,12 +38,8 @@ func Wheel(h Head, d Card) (Doc, error) {
 	c.draw(p.pdf, p.right-side, p.y-p.lh()*0.6, side)
 	right, foot := p.right, p.y+side-p.lh()*0.6
 	p.right -= side + gap
-	for _, s := range d.What {
-		p.block("", s)
-	}
-	for _, s := range d.Alert {
-		p.block("B", s)
-	}
+	p.blocks("", d.What)
+	p.blocks("B", d.Alert)
 	p.right = right
 	p.y = max(p.y, foot)
 	p.facts(d.Facts, false)
@@ -61,7 +48,7 @@ func Wheel(h Head, d Card) (Doc, error) {
 	const low, high = 70.0, 96.0
 	curve := func() {
 		if d.Chart != nil {
-			p.y += p.lh() * 0.8
+			p.skip(0.8)
 			left := p.bottom - p.y
 			if left < low {
 				left = high
@@ -74,7 +61,7 @@ func Wheel(h Head, d Card) (Doc, error) {
 		curve()
 	}
 	if d.Verdict != "" {
-		p.y += p.lh() * 0.4
+		p.skip(0.4)
 		p.heading("Dry enough to coat?  "+d.Verdict, 1.2, 3*p.lh())
 		p.block("", d.Advice)
 		p.rules(d.Rules)
@@ -83,13 +70,8 @@ func Wheel(h Head, d Card) (Doc, error) {
 		curve()
 	}
 	if len(d.Due) > 0 {
-		p.y += p.lh() * 0.4
-		p.heading("Due", 1.2, 2*p.lh())
-		t := text.Table{Columns: []text.Column{{Bold: true}, {}, {Wrap: true}}}
-		for _, x := range d.Due {
-			t.Add(x.Job, x.When, x.Why)
-		}
-		p.table(t, 0, nil)
+		p.section("Due", 2)
+		p.table(text.Table{Rows: d.Due, Columns: []text.Column{{Bold: true}, {}, {Wrap: true}}}, 0, nil)
 	}
 	p.events("History", d.Events, d.Left)
 	p.framed(d.Caution)
@@ -101,7 +83,7 @@ func (p *page) rules(rs []Rule) {
 	if len(rs) == 0 {
 		return
 	}
-	p.y += p.lh() * 0.3
+	p.skip(0.3)
 	t := text.Table{Columns: []text.Column{{}, {Wrap: true}, {Wrap: true}}}
 	for _, r := range rs {
 		need := "needs " + r.Need
@@ -114,19 +96,14 @@ func (p *page) rules(rs []Rule) {
 }
 
 // events lists what happened, with what is left out said under the heading.
-func (p *page) events(title string, es []Event, left string) {
+func (p *page) events(title string, es [][]string, left string) {
 	if len(es) == 0 {
 		return
 	}
-	p.y += p.lh() * 0.4
-	p.heading(title, 1.2, 2*p.lh())
+	p.section(title, 2)
 	if left != "" {
 		p.block("", left)
-		p.y += p.lh() * 0.3
+		p.skip(0.3)
 	}
-	t := text.Table{Columns: []text.Column{{}, {}, {Bold: true}, {Wrap: true}, {}}}
-	for _, e := range es {
-		t.Add(e.Mark, e.When, e.What, e.Detail, e.By)
-	}
-	p.table(t, 0, nil)
+	p.table(text.Table{Rows: es, Columns: []text.Column{{}, {}, {Bold: true}, {Wrap: true}, {}}}, 0, nil)
 }

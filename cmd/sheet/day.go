@@ -38,9 +38,7 @@ const boxesInRow = 3
 func Today(h Head, d Day) (Doc, error) {
 	p := begin(h, d.Date)
 	p.block("", d.Summary)
-	for _, a := range d.Alarms {
-		p.block("B", a)
-	}
+	p.blocks("B", d.Alarms)
 	box := p.lh() * 1.2
 	jobs := 0.0
 	across := 1
@@ -61,11 +59,11 @@ func Today(h Head, d Day) (Doc, error) {
 	g.why = g.who + g.whos + gap
 	g.whys = p.right - g.why
 	for _, r := range d.Rooms {
-		p.y += p.lh() * 0.6
+		p.skip(0.6)
 		p.repeat = nil
 		p.heading(r.Name, 1.35, 3.5*g.high)
 		p.rule(p.y, 0.5, 0)
-		p.y += p.lh() * 0.2
+		p.skip(0.2)
 		for _, s := range r.Shelves {
 			p.repeat = nil
 			if s.Name != "" {
@@ -80,22 +78,14 @@ func Today(h Head, d Day) (Doc, error) {
 				g.line(l)
 				g.weights(l.Weigh, d.Unit)
 			}
-			p.y += p.lh() * 0.4
+			p.skip(0.4)
 		}
 	}
 	p.repeat = nil
 	if len(d.Rooms) > 0 {
 		p.need(2.4 * p.lh())
-		p.y += 1.8 * p.lh()
-		p.font("", p.size)
-		x := p.left
-		for _, s := range []string{"done by", "at"} {
-			p.put(x, p.y, s)
-			x += p.wide(s) + 2
-			p.line(x, p.y+0.5, x+p.width()*0.3, p.y+0.5, 0.25, 60)
-			x += p.width()*0.3 + 5
-		}
-		p.y += p.lh() * 0.6
+		p.blanks("done by", 0.5, "at")
+		p.skip(0.6)
 	}
 	p.framed(d.Cautions)
 	return done(p.pdf)

@@ -2,9 +2,13 @@ package sheet
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"codeberg.org/go-pdf/fpdf"
+
+	"rindkeep/cmd/app/sheets"
+	"rindkeep/cmd/words"
 )
 
 // Stock is a sheet or roll of labels. Widths, heights and steps are
@@ -31,34 +35,22 @@ var Stocks = []Stock{
 	{"roll-62", "a roll 62 mm wide, cut every 38 mm", Paper{"roll", 62, 38}, 1, 1, 62, 38, 0, 0, 62, 38, 2.5},
 }
 
-// ParseStock finds a stock by its name, in any case.
-func ParseStock(s string) (Stock, error) {
-	var names []string
-	for _, k := range Stocks {
-		if strings.EqualFold(strings.TrimSpace(s), k.Name) {
-			return k, nil
-		}
-		names = append(names, k.Name)
+// FindStock finds a stock by its name, in any case.
+func FindStock(name string) (Stock, bool) {
+	i := slices.IndexFunc(Stocks, func(k Stock) bool { return strings.EqualFold(strings.TrimSpace(name), k.Name) })
+	if i < 0 {
+		return Stock{}, false
 	}
-	return Stock{}, fmt.Errorf("no label stock %q; there are %s", s, strings.Join(names, ", "))
+	return Stocks[i], true
 }
 
 // PerSheet is how many labels one sheet has.
 func (k Stock) PerSheet() int { return k.Columns * k.Rows }
 
-// Label is what one wheel's label says. The code on it carries Tag and nothing
-// else.
-type Label struct {
-	Tag   string
-	Title string // what it is
-	Lot   string
-	Made  string
-}
-
 // Labels lays out labels from the start-th place of the first sheet, counted
 // from 1 along the rows; those before it are used up. With cut, thin lines show
-// where to cut plain paper.
-func Labels(h Head, k Stock, start int, cut bool, ls []Label) (Doc, error) {
+// where to cut plain paper. The code on a label carries the tag and nothing else.
+func Labels(h Head, k Stock, start int, cut bool, ls []sheets.Label) (Doc, error) {
 	per := k.PerSheet()
 	if start < 1 || start > per {
 		return Doc{}, fmt.Errorf("there is no label %d on a sheet of %d", start, per)
@@ -115,7 +107,7 @@ type labelFit struct {
 	words      float64 // the largest type in which they fit
 }
 
-func (p *page) fitLabel(l Label, w, h float64) (labelFit, error) {
+func (p *page) fitLabel(l sheets.Label, w, h float64) (labelFit, error) {
 	var f labelFit
 	// On one line where that is large enough: a broken tag is easily misread.
 	f.tag, f.size = p.biggest(l.Tag, w, h*0.36, 1, 48, 15)
@@ -138,15 +130,15 @@ func (p *page) fitLabel(l Label, w, h float64) (labelFit, error) {
 	return f, nil
 }
 
-func (p *page) labelWords(l Label, w, size float64) []string {
+func (p *page) labelWords(l sheets.Label, w, size float64) []string {
 	var out []string
-	for _, t := range []string{l.Title, "lot " + l.Lot, "made " + l.Made} {
+	for _, t := range []string{l.Title, "lot " + l.Lot, "made " + words.DayMonthYear(l.Made)} {
 		out = append(out, (face{p, "", size}).wrap(t, w)...)
 	}
 	return out
 }
 
-func (p *page) label(x, y float64, f labelFit, l Label, size float64) {
+func (p *page) label(x, y float64, f labelFit, l sheets.Label, size float64) {
 	p.font("B", f.size)
 	for i, t := range f.tag {
 		p.put(x, y+f.size*mmPerPoint*(float64(i)+0.78), t)

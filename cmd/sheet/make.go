@@ -1,57 +1,79 @@
 package sheet
 
 import (
+	"strings"
+
+	"rindkeep/cmd/app/makes"
 	"rindkeep/cmd/plot"
 	"rindkeep/cmd/text"
+	"rindkeep/cmd/words"
 )
-
-// MakeWheel is one wheel of a make: where it is, or what became of it.
-type MakeWheel struct{ Tag, Place, Green, Now string }
 
 // Make is what is known of one make.
 type Make struct {
 	Lot     string
 	What    []string
-	Facts   []Fact
-	Wheels  []MakeWheel
-	Events  []Event
+	Facts   [][2]string
+	Wheels  [][]string // tag, place or what became of it, green weight, last weight
+	Events  [][]string // as those of Card
 	Acidity *plot.Chart
 	Caution []string
+}
+
+// MakeOf is a make in words.
+func MakeOf(p words.Printer, m makes.Shown) Make {
+	d := Make{
+		Lot: m.Told.Lot, What: []string{m.Title, "made " + m.Told.Date.Long() + ", " + words.DaysAgo(m.DaysAgo)},
+		Facts: p.MakeFacts(m),
+	}
+	for _, w := range m.Wheels {
+		x := []string{w.Tag, w.Place, "", ""}
+		if green := w.Life.Chain.Green; green > 0 {
+			gross, _ := w.Life.LastWeight()
+			x[2], x[3] = p.Weight(green), p.Weight(gross)
+		}
+		if !w.Here {
+			x[1] = "gone " + w.Life.GoneOn.String()
+		}
+		d.Wheels = append(d.Wheels, x)
+	}
+	for _, e := range m.Events {
+		what, said := p.MakeEvent(e)
+		when := e.Entry.At.In(m.Zone).Format("2 Jan 2006 15:04")
+		d.Events = append(d.Events, []string{e.Entry.Mark(), when, what, said, e.Entry.By})
+	}
+	if c := plot.Acidity(m.Sheet, 2, m.Zone); len(c.Measured) > 0 {
+		chart := c.Chart()
+		d.Acidity = &chart
+	}
+	if m.RawMilk != nil {
+		d.Caution = []string{strings.ReplaceAll(p.RawMilk(m.RawMilk), "\n", " ")} // paper breaks its own lines
+	}
+	return d
 }
 
 // MakeSheet lays out the sheet of one make, with room to write.
 func MakeSheet(h Head, d Make) (Doc, error) {
 	p := begin(h, "lot "+d.Lot)
-	for _, s := range d.What {
-		p.block("", s)
-	}
-	p.y += p.lh() * 0.3
+	p.blocks("", d.What)
+	p.skip(0.3)
 	p.facts(d.Facts, false)
 	if len(d.Wheels) > 0 {
-		p.y += p.lh() * 0.4
-		p.heading("Wheels", 1.2, 4*p.lh())
-		t := text.Table{Columns: []text.Column{
+		p.section("Wheels", 4)
+		p.table(text.Table{Rows: d.Wheels, Columns: []text.Column{
 			{Title: "tag", Bold: true}, {Title: "place"}, {Title: "green", Right: true}, {Title: "last", Right: true},
 			{Title: "weight", Blank: 24}, {Title: "note", Blank: 30},
-		}}
-		for _, w := range d.Wheels {
-			t.Add(w.Tag, w.Place, w.Green, w.Now)
-		}
-		p.table(t, p.lh()*1.75, nil)
+		}}, p.lh()*1.75, nil)
 	}
 	p.events("Log", d.Events, "")
 	if d.Acidity != nil {
-		p.y += p.lh() * 0.8
+		p.skip(0.8)
 		p.chart(*d.Acidity, 50*float64(len(d.Acidity.Panels)))
 	}
-	p.y += p.lh() * 0.4
-	p.heading("Notes", 1.2, 5*p.lh())
+	p.section("Notes", 5)
 	keep := 0.0
 	if len(d.Caution) > 0 {
-		for _, c := range d.Caution {
-			keep += float64(len(p.bold().wrap(c, p.width()-5))) * p.lh()
-		}
-		keep += 8
+		keep = p.frameHeight(d.Caution) + 3
 	}
 	p.ruled(12, keep)
 	p.framed(d.Caution)

@@ -36,14 +36,14 @@ var (
 	Letter = Paper{"Letter", 215.9, 279.4}
 )
 
-// ParsePaper reads a4 or letter, in any case.
-func ParsePaper(s string) (Paper, error) {
+// FindPaper finds a4 or letter, in any case.
+func FindPaper(name string) (Paper, bool) {
 	for _, p := range []Paper{A4, Letter} {
-		if strings.EqualFold(strings.TrimSpace(s), p.Name) {
-			return p, nil
+		if strings.EqualFold(strings.TrimSpace(name), p.Name) {
+			return p, true
 		}
 	}
-	return Paper{}, fmt.Errorf("no paper %q; papers are a4 and letter", s)
+	return Paper{}, false
 }
 
 // Head is what stands on every sheet: whose book it is from and when it was printed,
@@ -295,7 +295,22 @@ func (p *page) row(cells []cell, high, pad float64, first func(y float64)) {
 	p.rule(p.y, 0.15, 170)
 }
 
-// block writes wrapped text over the whole width.
+// skip leaves some lines free.
+func (p *page) skip(lines float64) { p.y += lines * p.lh() }
+
+// section is a heading with a gap above it that stays with so many lines below.
+func (p *page) section(s string, lines float64) {
+	p.skip(0.4)
+	p.heading(s, 1.2, lines*p.lh())
+}
+
+// blocks writes wrapped texts over the whole width.
+func (p *page) blocks(style string, texts []string) {
+	for _, s := range texts {
+		p.block(style, s)
+	}
+}
+
 func (p *page) block(style, s string) {
 	for _, l := range (face{p, style, p.size}).wrap(s, p.width()) {
 		p.need(p.lh())
@@ -320,12 +335,7 @@ func (p *page) framed(texts []string) {
 	if len(texts) == 0 {
 		return
 	}
-	const pad = 2.5
-	var lines []string
-	for _, t := range texts {
-		lines = append(lines, p.bold().wrap(t, p.width()-2*pad)...)
-	}
-	h := float64(len(lines))*p.lh() + 2*pad
+	h := p.frameHeight(texts)
 	p.repeat = nil
 	p.need(h + 2)
 	p.y = max(p.y+2, p.bottom-h)
@@ -333,10 +343,20 @@ func (p *page) framed(texts []string) {
 	p.pdf.SetLineWidth(0.5)
 	p.pdf.Rect(p.left, p.y, p.width(), h, "D")
 	p.font("B", p.size)
-	for i, l := range lines {
-		p.put(p.left+pad, p.y+pad+float64(i)*p.lh()+p.lh()*0.8, l)
+	for i, l := range p.frameLines(texts) {
+		p.put(p.left+framePad, p.y+framePad+(float64(i)+0.8)*p.lh(), l)
 	}
 	p.y += h
+}
+
+const framePad = 2.5
+
+func (p *page) frameLines(texts []string) []string {
+	return p.bold().wrap(strings.Join(texts, "\n"), p.width()-2*framePad)
+}
+
+func (p *page) frameHeight(texts []string) float64 {
+	return float64(len(p.frameLines(texts)))*p.lh() + 2*framePad
 }
 
 // ruled draws lines to write on down to the foot of the page, n at most, leaving

@@ -18,6 +18,7 @@ import (
 	"codeberg.org/go-pdf/fpdf"
 	"github.com/google/go-cmp/cmp"
 
+	"rindkeep/cmd/app/sheets"
 	"rindkeep/cmd/plot"
 )
 
@@ -236,15 +237,15 @@ func TestHostileAndVeryLongTextsStayOnThePaper(t *testing.T) {
 		for _, x := range hostile {
 			d.Rooms = append(d.Rooms, Room{x, []Shelf{{x, []Line{{Boxes: 6, Job: x, Who: long, Late: x, Why: many,
 				Weigh: hostile}}}}})
-			m.Facts = append(m.Facts, Fact{x, long})
-			m.Wheels = append(m.Wheels, MakeWheel{x, x, x, x})
-			m.Events = append(m.Events, Event{x, x, x, many, x})
+			m.Facts = append(m.Facts, [2]string{x, long})
+			m.Wheels = append(m.Wheels, []string{x, x, x, x})
+			m.Events = append(m.Events, []string{x, x, x, many, x})
 		}
 		inside(t, "today", must(t)(Today(h, d)))
 		inside(t, "make", must(t)(MakeSheet(h, m)))
 		for _, x := range hostile[1:9] {
 			c := Card{Tag: x, What: hostile, Alert: []string{long}, Facts: m.Facts, Verdict: long, Advice: long,
-				Rules: []Rule{{true, x, long, x}}, Due: []Due{{x, x, long}}, Events: m.Events[:3], Caution: []string{x}}
+				Rules: []Rule{{true, x, long, x}}, Due: [][]string{{x, x, long}}, Events: m.Events[:3], Caution: []string{x}}
 			at := []plot.Span{plot.At(0, 1), plot.At(2, 3)}
 			c.Chart = &plot.Chart{Title: x, XLabel: long, Panels: []plot.Panel{{Label: long, Series: []plot.Series{
 				{Look: plot.Upright, Name: long, At: at}, {Look: plot.Target, Name: long, At: at},
@@ -253,9 +254,9 @@ func TestHostileAndVeryLongTextsStayOnThePaper(t *testing.T) {
 			inside(t, "card of "+strconv.Quote(x), must(t)(Wheel(h, c)))
 		}
 		for _, k := range Stocks {
-			var ls []Label
+			var ls []sheets.Label
 			for _, x := range hostile {
-				ls = append(ls, Label{x, long, x, x})
+				ls = append(ls, sheets.Label{Tag: x, Title: long, Lot: x})
 			}
 			inside(t, "labels "+k.Name, must(t)(Labels(h, k, 1, true, ls)))
 		}
@@ -297,8 +298,8 @@ func TestTheSameDataGiveTheSameBytes(t *testing.T) {
 		var out [][]byte
 		for _, d := range []Doc{
 			must(t)(Today(h, day)), must(t)(Labels(h, Stocks[0], 3, true,
-				[]Label{{"261121A-01", "Edam", "261121A", "21 Nov 2026"}})),
-			must(t)(Wheel(h, card)), must(t)(MakeSheet(h, Make{Lot: "261121A", Wheels: []MakeWheel{{"a", "b", "c", "d"}}})),
+				[]sheets.Label{{Tag: "261121A-01", Title: "Edam", Lot: "261121A"}})),
+			must(t)(Wheel(h, card)), must(t)(MakeSheet(h, Make{Lot: "261121A", Wheels: [][]string{{"a", "b", "c", "d"}}})),
 			must(t)(TraceSheet(h, traced)), must(t)(RecallSheet(h, recalled)),
 		} {
 			out = append(out, d.PDF)
@@ -324,10 +325,10 @@ func TestTheSameDataGiveTheSameBytes(t *testing.T) {
 
 var card = Card{
 	Tag: "261121A-01", What: []string{"Edam, lot 261121A"}, Alert: []string{"HELD since 2026-11-24: tests"},
-	Facts:   []Fact{{"weight", "2033 g"}},
+	Facts:   [][2]string{{"weight", "2033 g"}},
 	Verdict: "not yet", Advice: "weigh it again", Rules: []Rule{{true, "days drying", "4", "at least 3"},
 		{false, "loss", "1.9 %", "at least 2.5 %"}},
-	Due: []Due{{"turn", "today", "twice a day"}}, Events: []Event{
+	Due: [][]string{{"turn", "today", "twice a day"}}, Events: [][]string{
 		{"cb571f", "22 Nov 2026 08:09", "weighed", "2086 g", "Orla"}}, Left: "the last 1 of 9",
 	Chart: &plot.Chart{Title: "261121A-01", XLabel: "days", Panels: []plot.Panel{{Label: "loss, %", Series: []plot.Series{
 		{Look: plot.OwnBand, Name: "90 %", At: []plot.Span{{X: 0}, {X: 5, Low: 1.5, High: 2.5}, {X: 10, Low: 3, High: 5}}},
@@ -365,9 +366,9 @@ func TestWhatAWheelsCardSays(t *testing.T) {
 
 func TestWhatAMakesSheetSays(t *testing.T) {
 	m := Make{
-		Lot: "261121A", What: []string{"Edam"}, Facts: []Fact{{"milk", "82 l raw cow"}},
-		Wheels:  []MakeWheel{{"261121A-01", "drying/A/1", "2104 g", "2061 g"}},
-		Events:  []Event{{"cb571f", "21 Nov 2026 08:09", "acidity", "pH 6.50, ripening", "Orla"}},
+		Lot: "261121A", What: []string{"Edam"}, Facts: [][2]string{{"milk", "82 l raw cow"}},
+		Wheels:  [][]string{{"261121A-01", "drying/A/1", "2104 g", "2061 g"}},
+		Events:  [][]string{{"cb571f", "21 Nov 2026 08:09", "acidity", "pH 6.50, ripening", "Orla"}},
 		Caution: []string{"CAUTION: raw milk."},
 		Acidity: &plot.Chart{Start: time.Date(2026, 11, 21, 7, 10, 0, 0, time.UTC), Panels: []plot.Panel{{
 			Label: "pH", Tight: true, Series: []plot.Series{{Look: plot.Own, At: []plot.Span{plot.At(0, 6.5), plot.At(4, 5.4)}}},
@@ -385,9 +386,9 @@ func TestWhatAMakesSheetSays(t *testing.T) {
 }
 
 func TestLabelsFillTheSheetFromTheStartGiven(t *testing.T) {
-	var ls []Label
+	var ls []sheets.Label
 	for i := range 30 {
-		ls = append(ls, Label{fmt.Sprintf("L%02d", i+1), "Edam", "L", "21 Nov 2026"})
+		ls = append(ls, sheets.Label{Tag: fmt.Sprintf("L%02d", i+1), Title: "Edam", Lot: "L"})
 	}
 	for _, c := range []struct {
 		name  string
@@ -400,9 +401,9 @@ func TestLabelsFillTheSheetFromTheStartGiven(t *testing.T) {
 		{"only the last is left", "letter-2x5", 10, []int{1, 10, 10, 9}},
 		{"exactly full", "letter-3x10", 1, []int{30}},
 	} {
-		k, err := ParseStock(c.stock)
-		if err != nil {
-			t.Fatal(err)
+		k, ok := FindStock(c.stock)
+		if !ok {
+			t.Fatal(c.stock)
 		}
 		var got []int
 		for _, p := range wordsOf(t, must(t)(Labels(head, k, c.start, false, ls))) {
@@ -469,9 +470,9 @@ func TestEveryCodeIsReadBackAsTheTag(t *testing.T) {
 		if n > 0 { // one stock with them all
 			tags = []string{codeTags[0], codeTags[6], codeTags[11]}
 		}
-		var ls []Label
+		var ls []sheets.Label
 		for _, x := range tags {
-			ls = append(ls, Label{x, "Cheddar, cloth-bound", "261121A", "21 Nov 2026"})
+			ls = append(ls, sheets.Label{Tag: x, Title: "Cheddar, cloth-bound", Lot: "261121A", Made: 20778})
 		}
 		for i, x := range tags {
 			per := min(k.PerSheet(), len(ls))
@@ -490,13 +491,13 @@ func TestEveryCodeIsReadBackAsTheTag(t *testing.T) {
 
 func TestCodesStandDampAndKeepTheirQuietZone(t *testing.T) {
 	need(t, "pdftoppm")
-	roll, err := ParseStock("roll-62")
-	if err != nil {
-		t.Fatal(err)
+	roll, ok := FindStock("roll-62")
+	if !ok {
+		t.Fatal("no roll")
 	}
 	const perMM = 20 // 508 dots an inch
 	for _, tag := range []string{"261121A-01", "gyjpq-01", strings.Repeat("W", 60), strings.Repeat("é", 30)} {
-		l := Label{tag, "Cheddar, cloth-bound", "261121A", "21 Nov 2026"}
+		l := sheets.Label{Tag: tag, Title: "Cheddar, cloth-bound", Lot: "261121A", Made: 20778}
 		p := &page{pdf: newPDF(head, "", fpdfSize(roll))}
 		f, err := p.fitLabel(l, roll.Width-2*roll.Pad, roll.Height-1.6*roll.Pad)
 		if err != nil {
@@ -511,7 +512,7 @@ func TestCodesStandDampAndKeepTheirQuietZone(t *testing.T) {
 			t.Errorf("%s: modules of %.2f mm are too small to read", tag, m)
 		}
 		x, y := roll.Pad+f.left-1-f.side+0.5, roll.Pad*0.8+f.used+f.high-f.side
-		dark := picture(t, must(t)(Labels(head, roll, 1, false, []Label{l})), perMM*25.4)
+		dark := picture(t, must(t)(Labels(head, roll, 1, false, []sheets.Label{l})), perMM*25.4)
 		for j := range n {
 			for i := range n {
 				px, py := int((x+(float64(i)+0.5)*m)*perMM), int((y+(float64(j)+0.5)*m)*perMM)

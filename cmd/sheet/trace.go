@@ -1,83 +1,85 @@
 package sheet
 
-import "rindkeep/cmd/text"
+import (
+	"rindkeep/cmd/app/trade"
+	"rindkeep/cmd/text"
+	"rindkeep/cmd/words"
+)
 
 // Lot is one lot of a trace: what went into it and what became of it.
 type Lot struct {
 	Name  string
 	What  string
-	Facts []Fact
+	Facts [][2]string
 }
-
-// Delivery is one wheel, or a piece of one, that a customer had.
-type Delivery struct{ Date, Customer, Wheel, Part, Weight, Document string }
-
-// Gone is one wheel that was lost.
-type Gone struct{ Tag, Date, Why string }
 
 // Trace is one step back and one forward.
 type Trace struct {
-	Of         string   // what it is a trace of
-	What       []string // as of when, and the sums
-	Lots       []Lot
-	Deliveries []Delivery
-	Reach      []Fact // customers, and how to reach them
-	Here       []Fact // places, and the wheels still there
-	Lost       []Gone
+	Of    string   // what it is a trace of
+	What  []string // as of when, and the sums
+	Lots  []Lot
+	Sent  text.Table  // by delivery
+	Reach [][2]string // customers, and how to reach them
+	Here  [][2]string // places, and the wheels still there
+	Lost  text.Table  // by wheel
+}
+
+// TraceOf is a trace in words.
+func TraceOf(p words.Printer, t trade.Trace) Trace {
+	d := Trace{Of: p.TraceOf(t.Asked), What: found(p, t), Sent: p.Sent(t), Reach: p.HowToReach(t), Here: p.StillHere(t),
+		Lost: p.Lost(t)}
+	for _, l := range t.Lots {
+		d.Lots = append(d.Lots, Lot{Name: l.Lot, What: l.Title + ", made " + l.Made.Long(), Facts: p.LotFacts(l)})
+	}
+	return d
+}
+
+// found says of when a trace is and how much it found.
+func found(p words.Printer, t trade.Trace) []string {
+	out := []string{"as of " + t.Time.Format("Mon 2 Jan 2006 15:04"), p.TraceFound(t.Totals)}
+	if len(t.Asked.Of) > 1 {
+		out = append([]string{p.TraceOf(t.Asked)}, out...) // the title may have no room for them
+	}
+	return out
 }
 
 // TraceSheet lays out a trace.
 func TraceSheet(h Head, d Trace) (Doc, error) {
 	p := begin(h, "trace of "+d.Of)
-	for _, s := range d.What {
-		p.block("", s)
-	}
-	p.y += p.lh() * 0.4
+	p.blocks("", d.What)
+	p.skip(0.4)
 	p.part("BACK: what went in")
 	for i, l := range d.Lots {
 		if i > 0 {
-			p.y += p.lh() * 0.6
+			p.skip(0.6)
 		}
 		p.repeat = nil
 		p.heading("lot "+l.Name, 1.1, 3*p.lh())
 		p.block("", l.What)
-		p.y += p.lh() * 0.2
+		p.skip(0.2)
 		p.rule(p.y, 0.3, 0)
 		p.facts(l.Facts, true)
 	}
-	p.y += p.lh() * 0.6
+	p.skip(0.6)
 	p.part("FORWARD: who had what")
-	if len(d.Deliveries) == 0 {
+	if len(d.Sent.Rows) == 0 {
 		p.block("", "nothing was sent")
 	} else {
-		t := text.Table{Columns: []text.Column{
-			{Title: "date"}, {Title: "customer", Wrap: true, Bold: true}, {Title: "wheel"}, {Title: "part"},
-			{Title: "weight", Right: true}, {Title: "document", Wrap: true},
-		}}
-		for _, x := range d.Deliveries {
-			t.Add(x.Date, x.Customer, x.Wheel, x.Part, x.Weight, x.Document)
-		}
-		p.table(t, 0, nil)
+		p.table(d.Sent, 0, nil)
 	}
 	for _, x := range []struct {
 		title string
-		facts []Fact
+		facts [][2]string
 	}{{"How to reach them", d.Reach}, {"Still here", d.Here}} {
 		if len(x.facts) > 0 {
-			p.y += p.lh() * 0.4
-			p.heading(x.title, 1.2, 2*p.lh())
+			p.section(x.title, 2)
 			p.rule(p.y, 0.3, 0)
 			p.facts(x.facts, true)
 		}
 	}
-	if len(d.Lost) > 0 {
-		p.y += p.lh() * 0.4
-		p.heading("Lost", 1.2, 2*p.lh())
-		t := text.Table{Columns: []text.Column{{Title: "wheel", Bold: true}, {Title: "date"}, {Title: "why", Wrap: true}}}
-		for _, x := range d.Lost {
-			t.Add(x.Tag, x.Date, x.Why)
-		}
-		p.table(t, 0, nil)
+	if len(d.Lost.Rows) > 0 {
+		p.section("Lost", 2)
+		p.table(d.Lost, 0, nil)
 	}
 	return done(p.pdf)
 }
@@ -87,27 +89,22 @@ func (p *page) part(s string) {
 	p.repeat = nil
 	p.heading(s, 1.35, 4*p.lh())
 	p.rule(p.y, 0.5, 0)
-	p.y += p.lh() * 0.3
+	p.skip(0.3)
 }
 
 // facts lists names, bold or not, and what there is to say of each.
-func (p *page) facts(fs []Fact, bold bool) {
-	t := text.Table{Columns: []text.Column{{Bold: bold}, {Wrap: true}}}
-	for _, f := range fs {
-		t.Add(f.Name, f.Value)
-	}
+func (p *page) facts(fs [][2]string, bold bool) {
+	t := text.Facts(0, fs)
+	t.Columns[0].Bold = bold
 	p.table(t, 0, nil)
 }
 
-// Had is what a customer had on one day with one document.
-type Had struct{ Date, What, Weight, Document string }
-
-// Reach is one customer to be reached.
+// Reach is one customer to be reached, and what they had.
 type Reach struct {
 	Name    string
-	Contact string // "" where it is not written down
+	Contact string // "" where it isn't in the book
 	Address string
-	Had     []Had
+	Had     [][]string // date, what, weight, document
 }
 
 // Recall is who is to be reached about what, and what is to be set aside here.
@@ -115,8 +112,22 @@ type Recall struct {
 	Of      string
 	What    []string
 	Reach   []Reach
-	Here    []Fact // places, and the wheels still there
+	Here    [][2]string // places, and the wheels still there
 	Caution []string
+}
+
+// RecallOf is a trace as a recall, in words.
+func RecallOf(p words.Printer, t trade.Trace) Recall {
+	d := Recall{Of: p.TraceOf(t.Asked), What: found(p, t), Caution: []string{words.RecallCaution}, Here: p.StillHere(t)}
+	for _, c := range t.Customers {
+		r := Reach{Name: c.Name, Contact: trade.OneLine(c.Contact), Address: trade.OneLine(c.Address)}
+		for _, h := range t.Had(c.Name) {
+			what, weight := p.Had(h)
+			r.Had = append(r.Had, []string{words.DayMonthYear(h.Date), what, weight, h.Document})
+		}
+		d.Reach = append(d.Reach, r)
+	}
+	return d
 }
 
 // RecallSheet lays out a recall: a box to tick for every customer reached, room
@@ -124,58 +135,44 @@ type Recall struct {
 // aside.
 func RecallSheet(h Head, d Recall) (Doc, error) {
 	p := begin(h, "RECALL of "+d.Of)
-	for _, s := range d.What {
-		p.block("", s)
-	}
-	p.y += p.lh() * 0.3
-	for _, s := range d.Caution { // at the head: it is the first thing to do
-		p.block("B", s)
-	}
-	p.blanks([]blank{{"why", 1}})
+	p.blocks("", d.What)
+	p.skip(0.3)
+	p.blocks("B", d.Caution) // at the head: it is the first thing to do
+	p.blanks("why", 1)
 	for _, s := range []string{"started by", "authority informed by", "everyone reached, signed"} {
-		p.blanks([]blank{{s, 0.6}, {"at", 0.4}})
+		p.blanks(s, 0.6, "at")
 	}
-	p.y += p.lh() * 0.8
+	p.skip(0.8)
 	p.part("Reach these customers")
 	if len(d.Reach) == 0 {
 		p.block("", "nothing was sent, so there is nobody to reach")
 	}
-	side := p.lh() * 1.7
 	for _, x := range d.Reach {
-		p.customer(x, side)
+		p.customer(x, p.lh()*1.7)
 	}
 	if len(d.Here) > 0 {
-		p.y += p.lh() * 0.6
+		p.skip(0.6)
 		p.part("Set aside what is still here")
-		t := text.Table{Columns: []text.Column{{Bold: true}, {Wrap: true}}}
-		for _, f := range d.Here {
-			t.Add(f.Name, f.Value)
-		}
+		t := text.Facts(0, d.Here)
+		t.Columns[0].Bold = true
 		p.boxed(t, p.lh()*1.2, p.lh()*1.65, func(int) bool { return false })
 	}
 	p.repeat = nil
 	return done(p.pdf)
 }
 
-// blank is a word with a line to write on behind it, that takes a share of the
-// width.
-type blank struct {
-	word  string
-	share float64
-}
-
 // blanks draws words with lines to write on side by side, high enough for a
-// gloved hand.
-func (p *page) blanks(bs []blank) {
+// gloved hand. The first takes a share of the width, the second the rest.
+func (p *page) blanks(first string, share float64, second ...string) {
 	high := 1.9 * p.lh()
 	p.need(high)
 	p.y += high
 	p.font("", p.size)
-	x, free := p.left, p.width()-gap*float64(len(bs)-1)
-	for _, b := range bs {
-		p.put(x, p.y-0.8, b.word)
-		p.line(x+p.wide(b.word)+1.5, p.y, x+free*b.share, p.y, 0.25, 60)
-		x += free*b.share + gap
+	x, free := p.left, p.width()-gap*float64(len(second))
+	for _, word := range append([]string{first}, second...) {
+		p.put(x, p.y-0.8, word)
+		p.line(x+p.wide(word)+1.5, p.y, x+free*share, p.y, 0.25, 60)
+		x, share = x+free*share+gap, 1-share
 	}
 }
 
@@ -184,12 +181,9 @@ func (p *page) blanks(bs []blank) {
 func (p *page) customer(c Reach, side float64) {
 	left := p.left
 	p.left += side + gap
-	t := text.Table{Columns: []text.Column{
+	t := text.Table{Rows: c.Had, Columns: []text.Column{
 		{Title: "date"}, {Title: "what", Wrap: true}, {Title: "weight", Right: true}, {Title: "document", Wrap: true},
 	}}
-	for _, x := range c.Had {
-		t.Add(x.Date, x.What, x.Weight, x.Document)
-	}
 	p.repeat = nil
 	const write = 2 * 1.9 // lines to write on, in lines of text
 	h := (write+5)*p.lh() + p.tableHeight(t)
@@ -202,18 +196,18 @@ func (p *page) customer(c Reach, side float64) {
 	if c.Contact != "" {
 		p.block("B", c.Contact)
 	} else {
-		p.blanks([]blank{{"NO CONTACT DETAILS", 1}})
+		p.blanks("NO CONTACT DETAILS", 1)
 	}
 	if c.Address != "" {
 		p.block("", c.Address)
 	}
-	p.y += p.lh() * 0.2
+	p.skip(0.2)
 	p.table(t, 0, nil)
 	p.need(write * p.lh())
-	p.blanks([]blank{{"reached by", 0.55}, {"at", 0.45}})
-	p.blanks([]blank{{"spoke to", 0.5}, {"they still have", 0.5}})
+	p.blanks("reached by", 0.55, "at")
+	p.blanks("spoke to", 0.5, "they still have")
 	p.left = left
-	p.y += p.lh() * 0.7
+	p.skip(0.7)
 	p.rule(p.y, 0.5, 0)
-	p.y += p.lh() * 0.5
+	p.skip(0.5)
 }

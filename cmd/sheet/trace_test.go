@@ -7,24 +7,40 @@ import (
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
+
+	"rindkeep/cmd/app/trade"
+	"rindkeep/cmd/text"
+	"rindkeep/cmd/words"
 )
 
 var traced = Trace{
 	Of: "lot 260801A", What: []string{"as of Wed 25 Nov 2026 08:00", "2 wheels of 1 lot"},
-	Lots: []Lot{{"260801A", "Cheddar, made 1 August", []Fact{{"milk", "80 l raw cow, lot M-1"},
-		{"hands", "Nora: turned 4"}}}, {"260731B", "Tomme", []Fact{{"here as", "its curd went into a lot above"}}}},
-	Deliveries: []Delivery{{"2026-10-20", "The Corner Shop", "260801A-01", "whole", "1980 g", "DN-117"}},
-	Reach:      []Fact{{"The Corner Shop", "+353 21 555 0100"}},
-	Here:       []Fact{{"cellar/A/1", "260801A-02; HELD: tests"}}, Lost: []Gone{{"260801A-03", "2026-10-01", "fell"}},
+	Lots: []Lot{{"260801A", "Cheddar, made 1 August", [][2]string{{"milk", "80 l raw cow, lot M-1"},
+		{"hands", "Nora: turned 4"}}}, {"260731B", "Tomme", [][2]string{{"here as", "its curd went into a lot above"}}}},
+	Sent:  sent([]string{"2026-10-20", "The Corner Shop", "260801A-01", "whole", "1980 g", "DN-117"}),
+	Reach: [][2]string{{"The Corner Shop", "+353 21 555 0100"}},
+	Here:  [][2]string{{"cellar/A/1", "260801A-02; HELD: tests"}}, Lost: lost([]string{"260801A-03", "2026-10-01", "fell"}),
+}
+
+func sent(rows ...[]string) text.Table {
+	t := words.Printer{}.Sent(trade.Trace{})
+	t.Rows = rows
+	return t
+}
+
+func lost(rows ...[]string) text.Table {
+	t := words.Printer{}.Lost(trade.Trace{})
+	t.Rows = rows
+	return t
 }
 
 var recalled = Recall{
 	Of: "lot 260801A", What: []string{"2 wheels of 1 lot"}, Caution: []string{"CAUTION: tell them."},
-	Here: []Fact{{"cellar/A/1", "260801A-02"}},
+	Here: [][2]string{{"cellar/A/1", "260801A-02"}},
 	Reach: []Reach{
-		{"The Corner Shop", "+353 21 555 0100", "1 Main Street", []Had{
+		{"The Corner Shop", "+353 21 555 0100", "1 Main Street", [][]string{
 			{"20 Oct 2026", "whole: 260801A-01\nCheddar, lot 260801A", "1980 g", "DN-117"}}},
-		{"Market stall", "", "", []Had{{"25 Aug 2026", "2 pieces: 260801A-02, -04", "-", ""}}},
+		{"Market stall", "", "", [][]string{{"25 Aug 2026", "2 pieces: 260801A-02, -04", "-", ""}}},
 	},
 }
 
@@ -83,7 +99,7 @@ func TestACustomerToBeReachedStandsOnOnePage(t *testing.T) {
 					Address: "Long Quay"}
 				for k := range had {
 					c.Had = append(c.Had,
-						Had{"20 Oct 2026", fmt.Sprintf("5 whole: 260801A-%03d to -%03d, of the large kind that takes two lines and "+
+						[]string{"20 Oct 2026", fmt.Sprintf("5 whole: 260801A-%03d to -%03d, of the large kind that takes two lines and "+
 							"more to say\nCheddar", i, k), "1980 g", "DN-1"})
 				}
 				if i%7 == 3 {
@@ -112,7 +128,7 @@ func TestACustomerToBeReachedStandsOnOnePage(t *testing.T) {
 func TestACustomerWhoHadVeryMuchGoesOnOverPages(t *testing.T) {
 	d := Recall{Of: "lot x", Reach: []Reach{{Name: "Wholesale", Contact: "555"}}}
 	for i := range 300 {
-		d.Reach[0].Had = append(d.Reach[0].Had, Had{"20 Oct 2026", fmt.Sprintf("whole: %03d", i), "-", ""})
+		d.Reach[0].Had = append(d.Reach[0].Had, []string{"20 Oct 2026", fmt.Sprintf("whole: %03d", i), "-", ""})
 	}
 	doc := must(t)(RecallSheet(head, d))
 	all := strings.Join(wordsOf(t, doc), " ")
@@ -138,15 +154,16 @@ func TestTracesOfHostileAndVeryLongTextsStayOnThePaper(t *testing.T) {
 	for _, large := range []bool{false, true} {
 		h := head
 		h.Large, h.Book = large, strings.Join(hostile, "")
-		tr := Trace{Of: long, What: hostile}
+		tr := Trace{Of: long, What: hostile, Sent: sent(), Lost: lost()}
 		re := Recall{Of: long, What: hostile, Caution: []string{long}}
 		for _, x := range hostile {
-			f := []Fact{{x, long}, {long, x}, {x, many}}
+			f := [][2]string{{x, long}, {long, x}, {x, many}}
 			tr.Lots = append(tr.Lots, Lot{x, long, f})
-			tr.Deliveries = append(tr.Deliveries, Delivery{x, long, x, x, x, long}, Delivery{x, x, x, x, x, x})
+			tr.Sent.Add(x, long, x, x, x, long)
+			tr.Sent.Add(x, x, x, x, x, x)
 			tr.Reach, tr.Here = append(tr.Reach, f...), append(tr.Here, f...)
-			tr.Lost = append(tr.Lost, Gone{x, x, long})
-			re.Reach = append(re.Reach, Reach{x, long, x, []Had{{x, many, x, long}, {x, x, x, x}}}, Reach{long, "", "", nil})
+			tr.Lost.Add(x, x, long)
+			re.Reach = append(re.Reach, Reach{x, long, x, [][]string{{x, many, x, long}, {x, x, x, x}}}, Reach{long, "", "", nil})
 			re.Here = append(re.Here, f...)
 		}
 		inside(t, "trace", must(t)(TraceSheet(h, tr)))
@@ -156,7 +173,7 @@ func TestTracesOfHostileAndVeryLongTextsStayOnThePaper(t *testing.T) {
 
 func TestATagIsBrokenOnlyWhereThereIsNoRoomForIt(t *testing.T) {
 	d := Recall{Of: "x", Reach: []Reach{{Name: "Shop", Contact: "1",
-		Had: []Had{{"20 Oct 2026", "whole: 260801A-01\nCheddar, lot 260801A " + strings.Repeat("and more ", 20), "1980 g",
+		Had: [][]string{{"20 Oct 2026", "whole: 260801A-01\nCheddar, lot 260801A " + strings.Repeat("and more ", 20), "1980 g",
 			strings.Repeat("DN-117 ", 20)}}}}}
 	for _, h := range []Head{head, {Book: "b", Printed: head.Printed, Paper: Letter, Large: true}} {
 		p := wordsOf(t, must(t)(RecallSheet(h, d)))[0]

@@ -26,6 +26,15 @@ type Table struct {
 // Add appends a row; missing cells are empty.
 func (t *Table) Add(cells ...string) { t.Rows = append(t.Rows, cells) }
 
+// Facts is a table of names and what there is to say of each, without headings.
+func Facts(indent int, facts [][2]string) Table {
+	t := Table{Indent: indent, Columns: []Column{{}, {Wrap: true}}}
+	for _, f := range facts {
+		t.Add(f[0], f[1])
+	}
+	return t
+}
+
 // Titled says whether any column has a title.
 func (t Table) Titled() bool {
 	return slices.ContainsFunc(t.Columns, func(c Column) bool { return c.Title != "" })

@@ -1,6 +1,7 @@
 package words
 
 import (
+	"cmp"
 	"fmt"
 	"strings"
 
@@ -241,31 +242,55 @@ func days(from, to day.Date) string {
 	return from.String() + " to " + to.String()
 }
 
-// HowToReach is a customer's contact and address.
-func (p Printer) HowToReach(c trade.Reach) string {
-	if !c.Known {
-		return "no contact details"
+// HowToReach has a customer's contact and address.
+func (p Printer) HowToReach(t trade.Trace) (out [][2]string) {
+	for _, c := range t.Customers {
+		how := "no contact details"
+		if c.Known {
+			how = clauses(trade.OneLine(c.Contact), trade.OneLine(c.Address))
+		}
+		out = append(out, [2]string{c.Name, how})
 	}
-	return clauses(trade.OneLine(c.Contact), trade.OneLine(c.Address))
+	return out
 }
 
-// StillHere is a place with wheels of a trace, and those wheels.
-func (p Printer) StillHere(h trade.StillHere) (place, what string) {
-	if place = h.Place; place == "" {
-		place = "no place"
+// StillHere has the places with wheels of a trace, and those wheels.
+func (p Printer) StillHere(t trade.Trace) (out [][2]string) {
+	for _, h := range t.Here() {
+		what := text.Tags(h.Tags)
+		if h.Held != "" {
+			what += "; HELD: " + text.Safe(h.Held)
+		}
+		out = append(out, [2]string{cmp.Or(h.Place, "no place"), what})
 	}
-	if what = text.Tags(h.Tags); h.Held != "" {
-		what += "; HELD: " + text.Safe(h.Held)
-	}
-	return place, what
+	return out
 }
 
-// WeightOrNot is a weight, or a dash where nobody weighed.
-func (p Printer) WeightOrNot(x *float64) string {
-	if x == nil {
-		return "-"
+// Sent has the deliveries of a trace.
+func (p Printer) Sent(t trade.Trace) text.Table {
+	out := text.Table{Indent: 2, Columns: []text.Column{
+		{Title: "date"}, {Title: "customer", Wrap: true, Bold: true}, {Title: "wheel", Wrap: true}, {Title: "part"},
+		{Title: "weight", Right: true}, {Title: "document", Wrap: true},
+	}}
+	for _, d := range t.Deliveries {
+		weight := "-"
+		if d.Weight != nil {
+			weight = p.Units.Weight(quantity.Grams(*d.Weight))
+		}
+		out.Add(d.Date.String(), d.Customer, d.Wheel, d.Part, weight, text.Safe(d.Document))
 	}
-	return p.Units.Weight(quantity.Grams(*x))
+	return out
+}
+
+// Lost has the wheels of a trace that were lost, and why.
+func (p Printer) Lost(t trade.Trace) text.Table {
+	out := text.Table{Indent: 2, Columns: []text.Column{
+		{Title: "wheel", Bold: true}, {Title: "date"}, {Title: "why", Wrap: true},
+	}}
+	for _, w := range t.Lost() {
+		out.Add(w.Tag, w.Gone.String(), text.Safe(p.Why(w.Reasons)))
+	}
+	return out
 }
 
 // Had says what a customer had, and its weight.

@@ -9,7 +9,7 @@ import (
 	"path/filepath"
 )
 
-// writeFile writes a file whole or not at all, synced before it is there.
+// WriteFile writes a file whole or not at all, synced before it is there.
 func WriteFile(path string, data []byte) error {
 	f, done, err := NewFile(path)
 	if err != nil {
@@ -21,7 +21,7 @@ func WriteFile(path string, data []byte) error {
 	return err
 }
 
-// newFile is a file beside path to write and to put in its place; done removes
+// NewFile is a file beside path to write and to put in its place; done removes
 // what was not.
 func NewFile(path string) (f *os.File, done func(), err error) {
 	f, err = os.CreateTemp(filepath.Dir(path), ".rindkeep-*")
@@ -34,7 +34,7 @@ func NewFile(path string) (f *os.File, done func(), err error) {
 	}, nil
 }
 
-// cannotWrite is a failed write of a file in our words, other errors as they are.
+// CannotWrite is a failed write of a file in our words, other errors as they are.
 func CannotWrite(path string, err error) error {
 	var pe *os.PathError
 	if errors.As(err, &pe) {
@@ -51,15 +51,16 @@ func isThere(path string) bool {
 	return !errors.Is(err, fs.ErrNotExist)
 }
 
-// freeToWrite refuses a file that is there.
+// FreeToWrite refuses a file that is there.
 func FreeToWrite(path string, replace bool) error {
 	if _, err := os.Lstat(path); err == nil && !replace {
-		return At(path, Hint(fmt.Errorf("there is a file at %s already", SafePath(path)), "repeat with --replace to write over it"))
+		there := fmt.Errorf("%s is there already; nothing was written", SafePath(path))
+		return At(path, Hint(there, "repeat with --replace to write over it, or name another file"))
 	}
 	return nil
 }
 
-// placed syncs a file that was written under another name and puts it in its
+// Placed syncs a file that was written under another name and puts it in its
 // place. Err is what its writing came to.
 func Placed(f *os.File, path string, err error) (bytes int64, _ error) {
 	err = errors.Join(err, f.Chmod(0o644), f.Sync())
@@ -76,9 +77,16 @@ func Placed(f *os.File, path string, err error) (bytes int64, _ error) {
 // MayReplace refuses to write over a file that does not begin as what is to be
 // written would: it is something else.
 func MayReplace(path, begins string) error {
-	f, err := os.Open(path)
+	st, err := os.Stat(path)
 	if err != nil {
 		return nil
+	}
+	if !st.Mode().IsRegular() {
+		return somethingElse(path)
+	}
+	f, err := os.Open(path)
+	if err != nil {
+		return CannotWrite(path, err)
 	}
 	defer f.Close()
 	head := make([]byte, len(begins))

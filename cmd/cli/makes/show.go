@@ -88,11 +88,8 @@ rindkeep make show 261120A --json                        the log, the yield and 
 func shown(c *console.Console, d makes.Shown) {
 	m := d.Told
 	c.Print("%s  %s, made %s (%s)\n\n", c.Style("1")("lot "+m.Lot), d.Title, m.Date.Long(), words.DaysAgo(d.DaysAgo))
-	t := text.Table{Indent: 2, Columns: []text.Column{{}, {Wrap: true}}}
-	for _, f := range c.Words.MakeFacts(d) {
-		t.Add(f[0], f[1])
-	}
-	c.Lines(t.Lines(c.Env.Columns()))
+	facts := text.Facts(2, c.Words.MakeFacts(d))
+	c.Lines(facts.Lines(c.Env.Columns()))
 	diary(c, d)
 	acidity(c, d)
 	if d.RawMilk != nil && !c.Quiet {

@@ -10,7 +10,6 @@ import (
 	"rindkeep/cmd/cli/console"
 	"rindkeep/cmd/sheet"
 	"rindkeep/cmd/text"
-	"rindkeep/cmd/words"
 )
 
 func labelsCmd(c *console.Console) *cobra.Command {
@@ -24,8 +23,8 @@ rindkeep sheet labels 261120A --start 7              the first six are used up
 rindkeep sheet labels drying/A --stock letter-2x5
 rindkeep sheet labels 261120A-03 --stock roll-62 --out - | lp -d labels`, console.AtLeast("WHAT"),
 		func(_ *cobra.Command, args []string) error {
-			k, err := sheet.ParseStock(stock)
-			if err != nil {
+			k, ok := sheet.FindStock(stock)
+			if !ok {
 				return console.At("--stock", console.Usagef("no label stock %q; there are %s",
 					console.SafeWord(stock), stockNames()))
 			}
@@ -44,7 +43,7 @@ rindkeep sheet labels 261120A-03 --stock roll-62 --out - | lp -d labels`, consol
 					name = FileName("labels", s.Today.String())
 				}
 				return Printed{
-					Draw: func() (sheet.Doc, error) { return sheet.Labels(h, k, start, cut, printedLabels(ls)) },
+					Draw: func() (sheet.Doc, error) { return sheet.Labels(h, k, start, cut, ls) },
 					Name: name, Paper: k.Name, What: text.Count(len(ls), "label") + ", " + k.What,
 					Note: "print it at full size (100 %), not fitted to the page",
 				}, nil
@@ -79,12 +78,4 @@ func noteLetters(c *console.Console, ls []sheets.Label) {
 			return
 		}
 	}
-}
-
-func printedLabels(ls []sheets.Label) []sheet.Label {
-	out := make([]sheet.Label, len(ls))
-	for i, l := range ls {
-		out[i] = sheet.Label{Tag: l.Tag, Title: l.Title, Lot: l.Lot, Made: words.DayMonthYear(l.Made)}
-	}
-	return out
 }

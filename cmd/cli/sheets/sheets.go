@@ -3,13 +3,8 @@
 package sheets
 
 import (
-	"bytes"
 	"cmp"
 	"context"
-	"errors"
-	"fmt"
-	"io"
-	"io/fs"
 	"os"
 	"path/filepath"
 	"strings"
@@ -74,8 +69,8 @@ func Write(c *console.Console, f *Flags, gather func(*app.Session, sheet.Head) (
 	}
 	paper := sheet.A4
 	if f.Paper != "" {
-		var err error
-		if paper, err = sheet.ParsePaper(f.Paper); err != nil {
+		var ok bool
+		if paper, ok = sheet.FindPaper(f.Paper); !ok {
 			return console.At("--paper", console.Usagef("no paper %q; papers are a4 and letter", console.SafeWord(f.Paper)))
 		}
 	}
@@ -98,7 +93,14 @@ func Write(c *console.Console, f *Flags, gather func(*app.Session, sheet.Head) (
 	if st, err := os.Stat(path); f.Out != "" && err == nil && st.IsDir() {
 		path = filepath.Join(path, p.Name)
 	}
-	if err := writePDF(path, doc.PDF, f.Replace); err != nil {
+	err = console.FreeToWrite(path, f.Replace)
+	if err == nil {
+		err = console.MayReplace(path, "%PDF-")
+	}
+	if err == nil {
+		err = console.WriteFile(path, doc.PDF)
+	}
+	if err != nil {
 		return console.At("--out", err)
 	}
 	c.Committed = true
@@ -143,57 +145,6 @@ func laidOut(ctx context.Context, draw func() (sheet.Doc, error)) (sheet.Doc, er
 	case <-ctx.Done():
 		return sheet.Doc{}, ctx.Err()
 	}
-}
-
-// writePDF writes a PDF whole or not at all. What is there already is left
-// alone without replace; with it only another PDF gives way, so that a slip of
-// the hand costs no book and no picture.
-func writePDF(path string, pdf []byte, replace bool) error {
-	name := console.SafeWord(path)
-	there := console.Hint(fmt.Errorf("%s is there already; nothing was written", name),
-		"repeat with --replace to put this one in its place, or give --out another name")
-	if !replace {
-		if _, err := os.Lstat(path); err == nil {
-			return there
-		}
-		err := writeNew(path, pdf)
-		if errors.Is(err, fs.ErrExist) {
-			return there
-		}
-		return console.CannotWrite(path, err)
-	}
-	switch st, err := os.Stat(path); {
-	case errors.Is(err, fs.ErrNotExist):
-	case err != nil:
-		return console.CannotWrite(path, err)
-	case !st.Mode().IsRegular() || !isPDF(path):
-		return fmt.Errorf("%s is not a PDF; it was left alone", name)
-	}
-	return console.WriteFile(path, pdf)
-}
-
-// writeNew makes a file that was not there, and leaves none where that fails.
-func writeNew(path string, data []byte) error {
-	f, err := os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o644)
-	if err != nil {
-		return err
-	}
-	_, err = f.Write(data)
-	if err = errors.Join(err, f.Sync(), f.Close()); err != nil {
-		os.Remove(path)
-	}
-	return err
-}
-
-func isPDF(path string) bool {
-	f, err := os.Open(path)
-	if err != nil {
-		return false
-	}
-	defer f.Close()
-	head := make([]byte, 5)
-	_, err = io.ReadFull(f, head)
-	return err == nil && bytes.Equal(head, []byte("%PDF-"))
 }
 
 // FileName makes a name for a file from words of the book, whatever is in them.

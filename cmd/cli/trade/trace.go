@@ -129,60 +129,30 @@ func traceText(c *console.Console, t trade.Trace) {
 			c.Print("\n")
 		}
 		c.Print("  %s  %s, made %s\n", bold("lot "+l.Lot), l.Title, l.Made)
-		facts := text.Table{Indent: 4, Columns: []text.Column{{}, {Wrap: true}}}
-		for _, f := range c.Words.LotFacts(l) {
-			facts.Add(f[0], f[1])
-		}
-		c.Lines(facts.Lines(c.Env.Columns()))
+		table(c, text.Facts(4, c.Words.LotFacts(l)))
 	}
 	c.Print("\n%s\n", bold("FORWARD: who had what"))
 	if len(t.Deliveries) == 0 {
 		c.Print("  nothing was sent\n")
 	} else {
-		traceSent(c, t)
-	}
-	traceRest(c, t)
-	traceNext(c, t)
-}
-
-// traceSent prints the deliveries and how to reach who had them.
-func traceSent(c *console.Console, t trade.Trace) {
-	d := text.Table{Indent: 2, Columns: []text.Column{
-		{Title: "date"}, {Title: "customer", Wrap: true}, {Title: "wheel", Wrap: true}, {Title: "part"},
-		{Title: "weight", Right: true}, {Title: "document", Wrap: true},
-	}}
-	for _, x := range t.Deliveries {
-		d.Add(x.Date.String(), x.Customer, x.Wheel, x.Part, c.Words.WeightOrNot(x.Weight), text.Safe(x.Document))
-	}
-	c.Lines(d.Lines(c.Env.Columns()))
-	c.Print("\n%s\n", c.Style("1")("REACH THEM"))
-	r := text.Table{Indent: 2, Columns: []text.Column{{Wrap: true}, {Wrap: true}}}
-	for _, x := range t.Customers {
-		r.Add(x.Name, c.Words.HowToReach(x))
-	}
-	c.Lines(r.Lines(c.Env.Columns()))
-}
-
-// traceRest prints what is still here, by place, and what was lost and why.
-func traceRest(c *console.Console, t trade.Trace) {
-	here := text.Table{Indent: 2, Columns: []text.Column{{}, {Wrap: true}}}
-	for _, h := range t.Here() {
-		here.Add(c.Words.StillHere(h))
-	}
-	lost := text.Table{Indent: 2, Columns: []text.Column{{}, {}, {Wrap: true}}}
-	for _, w := range t.Lost() {
-		lost.Add(w.Tag, w.Gone.String(), text.Safe(w.Why))
+		table(c, c.Words.Sent(t))
 	}
 	for _, x := range []struct {
 		title string
 		table text.Table
-	}{{"STILL HERE", here}, {"LOST", lost}} {
+	}{
+		{"REACH THEM", text.Facts(2, c.Words.HowToReach(t))}, {"STILL HERE", text.Facts(2, c.Words.StillHere(t))},
+		{"LOST", c.Words.Lost(t)},
+	} {
 		if len(x.table.Rows) > 0 {
-			c.Print("\n%s\n", c.Style("1")(x.title))
-			c.Lines(x.table.Lines(c.Env.Columns()))
+			c.Print("\n%s\n", bold(x.title))
+			table(c, x.table)
 		}
 	}
+	traceNext(c, t)
 }
+
+func table(c *console.Console, t text.Table) { c.Lines(t.Lines(c.Env.Columns())) }
 
 func traceNext(c *console.Console, t trade.Trace) {
 	lead := "\n"
