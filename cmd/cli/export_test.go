@@ -29,7 +29,7 @@ func TestABookGoesOutAsTextAndComesBackTheSame(t *testing.T) {
 	w.env.In = strings.NewReader(string(text))
 	w.must("book import - --book " + filepath.Join(w.dir, "third.book"))
 
-	w.want(exitRefused, `there is a file at .*a\.jsonl already\nhint: repeat with --replace`, "book", "export", file)
+	w.want(exitRefused, `a\.jsonl is there already; nothing was written\nhint: repeat with --replace`, "book", "export", file)
 	w.must("book export " + file + " --replace")
 	w.want(exitRefused, `cave\.book is the book itself`, "book", "export", w.book, "--replace")
 	w.want(exitRefused, `there is no folder`, "book", "export", filepath.Join(w.dir, "no", "a.jsonl"))
@@ -112,7 +112,7 @@ func TestTablesForASpreadsheet(t *testing.T) {
 	}
 	same(t, "entries withdrawn", withdrawn, 1)
 	same(t, "a table of rooms", col(read("rooms.csv"), 1, "rh_pct"), "85")
-	w.want(exitRefused, `there is a file at .*rooms\.csv already\nhint: repeat with --replace`, "book", "export", "--csv", dir)
+	w.want(exitRefused, `rooms\.csv is there already; nothing was written\nhint: repeat with --replace`, "book", "export", "--csv", dir)
 	w.must("book export --csv " + dir + " --replace")
 	if left, _ := filepath.Glob(filepath.Join(dir, ".*")); len(left) > 0 {
 		t.Errorf("left behind: %v", left)

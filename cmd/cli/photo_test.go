@@ -57,7 +57,7 @@ func TestAPhotoGoesWithANoteAndComesOutAsItWentIn(t *testing.T) {
 		t.Fatal(err)
 	}
 	same(t, "the file", string(got), string(jpg))
-	w.want(exitRefused, "there is a file at .* already", "wheel", "photo", entry, "--out", out)
+	w.want(exitRefused, "is there already", "wheel", "photo", entry, "--out", out)
 	w.must("wheel photo " + entry + " --replace --out " + out)
 	w.want(exitRefused, "is something else", "wheel", "photo", entry, "--replace", "--out", w.book)
 	w.want(exitRefused, "no note with a photo", "wheel", "photo", "261110A-02:"+card.Entries[0].Mark, "--out", "-")

@@ -154,7 +154,7 @@ func TestAWorkbookHoldsWhatTheTablesHold(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	w.want(exitRefused, `there is a file at .*cave\.xlsx already\nhint: repeat with --replace`, "book", "export", "--xlsx", file)
+	w.want(exitRefused, `cave\.xlsx is there already; nothing was written\nhint: repeat with --replace`, "book", "export", "--xlsx", file)
 	w.must("book export --replace --xlsx " + file)
 	after, err := os.ReadFile(file)
 	if err != nil {
