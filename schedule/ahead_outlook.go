@@ -89,7 +89,8 @@ func together(cases []verdict.Case) []drying.Forecast {
 
 // poolFor is what a case's sisters say. Where several cases have the same
 // wheels about them, the pools of all are found at once and kept.
-func poolFor(members []verdict.Case, key string, c verdict.Case, many bool, pools map[string]drying.Shared) drying.Shared {
+func poolFor(members []verdict.Case, key string, c verdict.Case, many bool,
+	pools map[string]drying.Shared) drying.Shared {
 	subjects := func(cs []verdict.Case) []drying.Subject {
 		out := make([]drying.Subject, len(cs))
 		for i, m := range cs {

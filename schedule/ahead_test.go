@@ -27,7 +27,8 @@ import (
 func (k *keeping) ahead(age, n int) []string {
 	from := k.made + day.Date(age)
 	out := []string{}
-	for _, c := range Project(k.plan, Subject{Life: k.life(), DryingDays: k.dry, ReadyDays: k.ready, Gate: k.gate, Loc: k.loc}, from, from+day.Date(n)-1) {
+	for _, c := range Project(k.plan,
+		Subject{Life: k.life(), DryingDays: k.dry, ReadyDays: k.ready, Gate: k.gate, Loc: k.loc}, from, from+day.Date(n)-1) {
 		w := fmt.Sprintf("%d %s", c.On-k.made, c.Job)
 		if c.Coat != "" {
 			w += " " + c.Coat
@@ -63,41 +64,55 @@ func TestTheDaysAheadFollowThePlan(t *testing.T) {
 		days  int
 		want  []string
 	}{
-		{"a weekly job comes every seventh day after it was last done", weeklySlack, func(k *keeping) { k.did(3, 9, wheel.Turn) }, 5, 20,
+		{"a weekly job comes every seventh day after it was last done", weeklySlack,
+			func(k *keeping) { k.did(3, 9, wheel.Turn) }, 5, 20,
 			[]string{"10 turn (8 to 12)", "17 turn (15 to 19)", "24 turn (22 to 26)"}},
-		{"a job late beyond its slack comes at once, once, and can wait no longer", weeklySlack, func(k *keeping) { k.did(3, 9, wheel.Turn) }, 20, 9,
+		{"a job late beyond its slack comes at once, once, and can wait no longer", weeklySlack,
+			func(k *keeping) { k.did(3, 9, wheel.Turn) }, 20, 9,
 			[]string{"20 turn late 10", "27 turn (25 to 29)"}},
-		{"a job late within its slack can wait for the rest of it", weeklySlack, func(k *keeping) { k.did(3, 9, wheel.Turn) }, 11, 3,
+		{"a job late within its slack can wait for the rest of it", weeklySlack, func(k *keeping) { k.did(3, 9, wheel.Turn) },
+			11, 3,
 			[]string{"11 turn late 1 (11 to 12)"}},
 		{"a job due today can wait but not come yesterday", weeklySlack, func(k *keeping) { k.did(3, 9, wheel.Turn) }, 10, 2,
 			[]string{"10 turn (10 to 12)"}},
-		{"rounds already done today are not done again", "[[step]]\njob = \"turn\"\nper_day = 2\n", func(k *keeping) { k.did(3, 9, wheel.Turn) }, 3, 2,
+		{"rounds already done today are not done again", "[[step]]\njob = \"turn\"\nper_day = 2\n",
+			func(k *keeping) { k.did(3, 9, wheel.Turn) }, 3, 2,
 			[]string{"3 turn", "4 turn x2"}},
-		{"nothing is due of a wheel that is gone", weeklySlack, func(k *keeping) { k.at(3, 9, 0, wheel.Entry{Kind: wheel.Lost, Note: "fell"}) }, 5, 20, []string{}},
-		{"slack of most of the interval lets no job pass its neighbour", "[[step]]\njob = \"turn\"\nevery = \"3d\"\nslack = 2\n", func(k *keeping) { k.did(3, 9, wheel.Turn) }, 4, 9,
+		{"nothing is due of a wheel that is gone", weeklySlack,
+			func(k *keeping) { k.at(3, 9, 0, wheel.Entry{Kind: wheel.Lost, Note: "fell"}) }, 5, 20, []string{}},
+		{"slack of most of the interval lets no job pass its neighbour",
+			"[[step]]\njob = \"turn\"\nevery = \"3d\"\nslack = 2\n", func(k *keeping) { k.did(3, 9, wheel.Turn) }, 4, 9,
 			[]string{"6 turn (4 to 7)", "9 turn (8 to 10)", "12 turn (11 to 14)"}},
-		{"a job is not moved before its window opens nor after it closes", "[[step]]\njob = \"brush\"\nevery = \"7d\"\nfrom_day = 10\nuntil_day = 18\nslack = 3\n", nil, 1, 30,
+		{"a job is not moved before its window opens nor after it closes",
+			"[[step]]\njob = \"brush\"\nevery = \"7d\"\nfrom_day = 10\nuntil_day = 18\nslack = 3\n", nil, 1, 30,
 			[]string{"10 brush (10 to 13)", "17 brush (14 to 18)"}},
-		{"tastings come at their ages with their slack, the first being late", "[[step]]\njob = \"taste\"\ndays = [10, 20, 40]\nslack = 4\n", nil, 12, 20,
+		{"tastings come at their ages with their slack, the first being late",
+			"[[step]]\njob = \"taste\"\ndays = [10, 20, 40]\nslack = 4\n", nil, 12, 20,
 			[]string{"12 taste late 2 (12 to 14)", "20 taste (17 to 24)"}},
-		{"a job that other steps hang on is not moved", "[[step]]\njob = \"pierce\"\ndays = [10]\nslack = 4\n\n[[step]]\njob = \"brush\"\nevery = \"7d\"\nafter = \"pierce\"\nslack = 2\n", nil, 1, 20,
+		{"a job that other steps hang on is not moved", "[[step]]\njob = \"pierce\"\ndays = [10]\nslack = " +
+			"4\n\n[[step]]\njob = \"brush\"\nevery = \"7d\"\nafter = \"pierce\"\nslack = 2\n", nil, 1, 20,
 			[]string{"10 pierce", "10 brush (10 to 12)", "17 brush (15 to 19)"}},
-		{"what the gate wants comes on the day it is expected to open, and the stage follows", twice + coats + "\n[[step]]\njob = \"turn\"\nevery = \"7d\"\nafter = \"coated\"\nslack = 1\n",
+		{"what the gate wants comes on the day it is expected to open, and the stage follows",
+			twice + coats + "\n[[step]]\njob = \"turn\"\nevery = \"7d\"\nafter = \"coated\"\nslack = 1\n",
 			func(k *keeping) { k.did(0, 9, wheel.Turn); k.did(0, 17, wheel.Turn); k.gate = opens(3) }, 1, 16,
 			[]string{"1 turn x2", "2 turn x2", "3 check", "3 weigh", "3 turn x2", "3 coat wax", "10 turn (9 to 11)"}},
-		{"a gate that nothing opens keeps the coat back", twice + coats, func(k *keeping) { k.did(0, 9, wheel.Turn); k.did(0, 17, wheel.Turn) }, 1, 2, []string{"1 turn x2", "2 turn x2"}},
-		{"a plan's own daily weighing is not doubled by the gate's", "[[step]]\njob = \"weigh\"\nevery = \"1d\"\nuntil = \"coated\"\n\n" + coats, func(k *keeping) { k.did(0, 9, wheel.Weigh); k.gate = opens(2) }, 1, 4,
+		{"a gate that nothing opens keeps the coat back", twice + coats,
+			func(k *keeping) { k.did(0, 9, wheel.Turn); k.did(0, 17, wheel.Turn) }, 1, 2, []string{"1 turn x2", "2 turn x2"}},
+		{"a plan's own daily weighing is not doubled by the gate's", "[[step]]\njob = \"weigh\"\nevery = \"1d\"\nuntil = " +
+			"\"coated\"\n\n" + coats, func(k *keeping) { k.did(0, 9, wheel.Weigh); k.gate = opens(2) }, 1, 4,
 			[]string{"1 weigh", "2 check", "2 weigh", "2 coat wax"}},
 		{"a step done once is done once", "[[step]]\njob = \"salt\"\nfrom_day = 2\n", nil, 1, 30, []string{"2 salt"}},
 		{"a job somebody asked for comes once", weeklySlack, func(k *keeping) {
 			k.did(3, 9, wheel.Turn)
 			k.at(4, 9, 0, wheel.Entry{Kind: wheel.Asked, Job: wheel.Check, Note: "bitter seen"})
 		}, 5, 10, []string{"5 check late 1", "10 turn (8 to 12)"}},
-		{"a job asked for that the plan wants too goes on as the plan has it", "[[step]]\njob = \"check\"\nevery = \"7d\"\n", func(k *keeping) {
-			k.did(3, 9, wheel.Check)
-			k.at(4, 9, 0, wheel.Entry{Kind: wheel.Asked, Job: wheel.Check, Note: "bitter seen"})
-		}, 4, 15, []string{"4 check", "11 check", "18 check"}},
-		{"leap day is a day", "[[step]]\njob = \"turn\"\nevery = \"2d\"\n", func(k *keeping) { k.made = day.Of(2028, time.February, 27); k.since = k.made; k.did(0, 9, wheel.Turn) }, 1, 5,
+		{"a job asked for that the plan wants too goes on as the plan has it", "[[step]]\njob = \"check\"\nevery = \"7d\"\n",
+			func(k *keeping) {
+				k.did(3, 9, wheel.Check)
+				k.at(4, 9, 0, wheel.Entry{Kind: wheel.Asked, Job: wheel.Check, Note: "bitter seen"})
+			}, 4, 15, []string{"4 check", "11 check", "18 check"}},
+		{"leap day is a day", "[[step]]\njob = \"turn\"\nevery = \"2d\"\n",
+			func(k *keeping) { k.made = day.Of(2028, time.February, 27); k.since = k.made; k.did(0, 9, wheel.Turn) }, 1, 5,
 			[]string{"2 turn", "4 turn"}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
@@ -181,7 +196,8 @@ func TestProjectLeavesTheWheelAsItWas(t *testing.T) {
 	if len(Project(k.plan, s, made+2, made+40)) == 0 {
 		t.Fatal("nothing was projected")
 	}
-	if d := cmp.Diff(k.life(), s.Life, cmp.AllowUnexported(wheel.Chain{}), cmp.Comparer(func(a, b float64) bool { return a == b || a != a && b != b })); d != "" {
+	if d := cmp.Diff(k.life(), s.Life, cmp.AllowUnexported(wheel.Chain{}),
+		cmp.Comparer(func(a, b float64) bool { return a == b || a != a && b != b })); d != "" {
 		t.Errorf("the life was changed (-before +after):\n%s", d)
 	}
 }
@@ -212,15 +228,22 @@ func TestLevelling(t *testing.T) {
 		want  []int
 	}{
 		{"no loads are no days", Rest{}, []Load{}, []int{}},
-		{"work without slack never moves, however full the day", Rest{}, []Load{load(1, 0, 60), load(1, 0, 60), load(1, 0, 60)}, []int{1, 1, 1}},
+		{"work without slack never moves, however full the day", Rest{},
+			[]Load{load(1, 0, 60), load(1, 0, 60), load(1, 0, 60)}, []int{1, 1, 1}},
 		{"work without slack stays on a day of rest", weekend, []Load{load(5, 0, 60)}, []int{5}},
-		{"a full day gives what can move to the emptier days beside it", Rest{}, []Load{load(3, 1, 30), load(3, 1, 30), load(3, 1, 30)}, []int{2, 4, 3}},
-		{"work goes off a day of rest to the nearest day of work", weekend, []Load{load(5, 2, 30), load(6, 2, 30)}, []int{4, 7}},
-		{"where the whole leeway is rest, work stays on its day", weekend, []Load{{On: mon + 5, Low: mon + 5, High: mon + 6, Minutes: 10}}, []int{5}},
-		{"nothing is moved onto a day of rest", weekend, []Load{load(4, 1, 30), load(4, 1, 30), load(4, 1, 30), load(3, 0, 200)}, []int{4, 4, 4, 3}},
+		{"a full day gives what can move to the emptier days beside it", Rest{},
+			[]Load{load(3, 1, 30), load(3, 1, 30), load(3, 1, 30)}, []int{2, 4, 3}},
+		{"work goes off a day of rest to the nearest day of work", weekend, []Load{load(5, 2, 30), load(6, 2, 30)},
+			[]int{4, 7}},
+		{"where the whole leeway is rest, work stays on its day", weekend,
+			[]Load{{On: mon + 5, Low: mon + 5, High: mon + 6, Minutes: 10}}, []int{5}},
+		{"nothing is moved onto a day of rest", weekend,
+			[]Load{load(4, 1, 30), load(4, 1, 30), load(4, 1, 30), load(3, 0, 200)}, []int{4, 4, 4, 3}},
 		{"a day is not changed for less than a minute", Rest{}, []Load{load(3, 1, 0.5), load(3, 1, 0.5)}, []int{3, 3}},
-		{"nothing is moved before the first day or past the last", Rest{}, []Load{load(0, 3, 20), load(0, 3, 20), load(13, 3, 20), load(13, 3, 20)}, []int{1, 0, 12, 13}},
-		{"a load too large to share is left where it is", Rest{}, []Load{load(2, 1, 90), load(1, 0, 10), load(3, 0, 10)}, []int{2, 1, 3}},
+		{"nothing is moved before the first day or past the last", Rest{},
+			[]Load{load(0, 3, 20), load(0, 3, 20), load(13, 3, 20), load(13, 3, 20)}, []int{1, 0, 12, 13}},
+		{"a load too large to share is left where it is", Rest{}, []Load{load(2, 1, 90), load(1, 0, 10), load(3, 0, 10)},
+			[]int{2, 1, 3}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			if d := cmp.Diff(c.want, days(Level(c.loads, mon, mon+13, c.rest))); d != "" {
@@ -236,7 +259,8 @@ func TestLevellingKeepsEveryTaskOnceWithinItsSlackAndFillsNoDayHigherThanTheFull
 		from, to := mon, mon+day.Date(n)-1
 		loads := rapid.SliceOfN(rapid.Custom(func(t *rapid.T) Load {
 			on := from + day.Date(rapid.IntRange(0, n-1).Draw(t, "on"))
-			l := Load{On: on, Low: on - day.Date(rapid.IntRange(0, 9).Draw(t, "low")), High: on + day.Date(rapid.IntRange(0, 9).Draw(t, "high"))}
+			l := Load{On: on, Low: on - day.Date(rapid.IntRange(0, 9).Draw(t, "low")),
+				High: on + day.Date(rapid.IntRange(0, 9).Draw(t, "high"))}
 			l.Minutes = float64(rapid.IntRange(0, 400).Draw(t, "quarters")) / 4
 			return l
 		}), 0, 60).Draw(t, "loads")
@@ -327,8 +351,10 @@ func TestAVerdictSaysWhenItsGateIsTakenToOpen(t *testing.T) {
 		{"dry enough: coated today", verdict.Dry{Answer: verdict.DryEnough}, with(mon, none, none)},
 		{"figures met: checked and coated today", verdict.Dry{Answer: verdict.CheckByHand}, with(mon, mon, none)},
 		{"too dry: looked over and coated today", verdict.Dry{Answer: verdict.TooDry}, with(mon, mon, none)},
-		{"not yet: weighed, checked and coated when expected", verdict.Dry{Answer: verdict.NotYet, On: &verdict.Expected{Best: mon + 5, Low: mon + 3, High: mon + 9}}, with(mon+5, mon+5, mon+5)},
-		{"expected days ago: today", verdict.Dry{Answer: verdict.NotYet, On: &verdict.Expected{Best: mon - 5, Low: mon - 8, High: mon}}, with(mon, mon, mon)},
+		{"not yet: weighed, checked and coated when expected", verdict.Dry{Answer: verdict.NotYet,
+			On: &verdict.Expected{Best: mon + 5, Low: mon + 3, High: mon + 9}}, with(mon+5, mon+5, mon+5)},
+		{"expected days ago: today", verdict.Dry{Answer: verdict.NotYet,
+			On: &verdict.Expected{Best: mon - 5, Low: mon - 8, High: mon}}, with(mon, mon, mon)},
 		{"never expected: nothing", verdict.Dry{Answer: verdict.NotYet}, shut},
 		{"coated: nothing", verdict.Dry{Answer: verdict.Coated}, shut},
 	} {
@@ -350,12 +376,17 @@ func TestAgeLimits(t *testing.T) {
 		want OldEnough
 		ok   bool
 	}{
-		{"raw milk waits its days", milk(wheel.Raw), cheddar, OldEnough{On: mon + 60, Days: 60, RawMilk: true, MinTemp: 1.67}, true},
-		{"thermised milk was not pasteurised", milk(wheel.Thermised), cheddar, OldEnough{On: mon + 60, Days: 60, RawMilk: true, MinTemp: 1.67}, true},
+		{"raw milk waits its days", milk(wheel.Raw), cheddar, OldEnough{On: mon + 60, Days: 60, RawMilk: true, MinTemp: 1.67},
+			true},
+		{"thermised milk was not pasteurised", milk(wheel.Thermised), cheddar,
+			OldEnough{On: mon + 60, Days: 60, RawMilk: true, MinTemp: 1.67}, true},
 		{"pasteurised milk need not wait for them", milk(wheel.Pasteurised), cheddar, OldEnough{On: mon}, false},
-		{"milk of which nobody said is taken as raw, and said to be", milk(""), cheddar, OldEnough{On: mon + 60, Days: 60, RawMilk: true, Unsaid: true, MinTemp: 1.67}, true},
-		{"an age asked of every milk goes before a shorter one of raw milk", milk(wheel.Raw), always, OldEnough{On: mon + 90, Days: 90}, true},
-		{"the longer of two ages counts", milk(wheel.Raw), both, OldEnough{On: mon + 60, Days: 60, RawMilk: true, MinTemp: 1.67}, true},
+		{"milk of which nobody said is taken as raw, and said to be", milk(""), cheddar,
+			OldEnough{On: mon + 60, Days: 60, RawMilk: true, Unsaid: true, MinTemp: 1.67}, true},
+		{"an age asked of every milk goes before a shorter one of raw milk", milk(wheel.Raw), always,
+			OldEnough{On: mon + 90, Days: 90}, true},
+		{"the longer of two ages counts", milk(wheel.Raw), both,
+			OldEnough{On: mon + 60, Days: 60, RawMilk: true, MinTemp: 1.67}, true},
 		{"and for pasteurised milk the other", milk(wheel.Pasteurised), both, OldEnough{On: mon + 35, Days: 35}, true},
 		{"no limit is none", milk(wheel.Raw), variety.Variety{}, OldEnough{On: mon}, false},
 	} {
@@ -394,7 +425,9 @@ func TestDaysTooColdToCountMakeAWheelOldEnoughLaterAndNeverEarlier(t *testing.T)
 func lotOf(n int) []verdict.Case {
 	v, _ := variety.Find("cheddar-waxed")
 	began := (mon - 12).Noon(time.UTC)
-	m := wheel.Make{Lot: "261110A", Date: mon - 13, Variety: v.Name, Start: wheel.Composition{Moisture: v.Composition.Moisture, MoistureSD: 0.015, Fat: v.Composition.Fat, Salt: v.Composition.Salt}}
+	m := wheel.Make{Lot: "261110A", Date: mon - 13, Variety: v.Name,
+		Start: wheel.Composition{Moisture: v.Composition.Moisture, MoistureSD: 0.015, Fat: v.Composition.Fat,
+			Salt: v.Composition.Salt}}
 	m.ID[15] = 1
 	out := make([]verdict.Case, n)
 	for i := range out {
@@ -411,7 +444,8 @@ func lotOf(n int) []verdict.Case {
 			e.ID[0], e.ID[14], e.ID[15] = 1, byte(i), byte(k)
 			es = append(es, e)
 		}
-		out[i] = verdict.Case{Life: wheel.NewLife(w, m, es, time.UTC, nil), Variety: v, Gate: verdict.DefaultGate(), Loc: time.UTC,
+		out[i] = verdict.Case{Life: wheel.NewLife(w, m, es, time.UTC, nil), Variety: v, Gate: verdict.DefaultGate(),
+			Loc: time.UTC,
 			Air: []drying.Span{{Air: air.State{Temp: 12, RH: 0.85}, Movement: air.Gentle}}}
 	}
 	for i := range out {
@@ -421,7 +455,8 @@ func lotOf(n int) []verdict.Case {
 				sisters = append(sisters, o)
 			}
 		}
-		slices.SortStableFunc(sisters, func(a, b verdict.Case) int { return b.Life.Chain.Weighings() - a.Life.Chain.Weighings() })
+		slices.SortStableFunc(sisters,
+			func(a, b verdict.Case) int { return b.Life.Chain.Weighings() - a.Life.Chain.Weighings() })
 		out[i].Sisters = sisters[:min(12, len(sisters))]
 	}
 	return out
@@ -434,7 +469,8 @@ func TestForecastsMadeTogetherAreThoseMadeOneByOne(t *testing.T) {
 	for i, f := range together(cases) {
 		one := cases[i].Forecast()
 		if f.Basis() != one.Basis() || f.Used() != one.Used() {
-			t.Errorf("wheel %d rests on %s, %d weighings; by itself on %s, %d", i+1, f.Basis(), f.Used(), one.Basis(), one.Used())
+			t.Errorf("wheel %d rests on %s, %d weighings; by itself on %s, %d",
+				i+1, f.Basis(), f.Used(), one.Basis(), one.Used())
 		}
 		for _, d := range []float64{5, 20, 60} {
 			a, b := f.Loss(d), one.Loss(d)
@@ -479,7 +515,8 @@ func TestTheMassToComeIsTheLastWeightLessWhatTheCurveHasItLose(t *testing.T) {
 		t.Errorf("in 60 days: %v, with no interval", m)
 	}
 
-	waxed := NewOutlook(c.Life, f, c.Began(), []Chore{{Job: wheel.Turn, On: mon + 1}, {Job: wheel.Coat, On: mon + 2, Coat: "wax"}}, time.UTC)
+	waxed := NewOutlook(c.Life, f, c.Began(),
+		[]Chore{{Job: wheel.Turn, On: mon + 1}, {Job: wheel.Coat, On: mon + 2, Coat: "wax"}}, time.UTC)
 	if a, b := waxed.Mass(mon+2), o.Mass(mon+2); a != b {
 		t.Errorf("until the coat goes on: %v, bare %v", a, b)
 	}
@@ -492,7 +529,8 @@ func TestTheMassToComeIsTheLastWeightLessWhatTheCurveHasItLose(t *testing.T) {
 	if w := n.Mass(mon - 12).Best; math.Abs(w-float64(never.Variety.Weight)) > 1 {
 		t.Errorf("never weighed: %.0f g at the start, its lot's usual weight is %.0f", w, float64(never.Variety.Weight))
 	}
-	if d := cmp.Diff(quantity.Estimate{Best: 3, Low: 1.5, High: 6}, Sum(quantity.Estimate{Best: 1, Low: 0.5, High: 2}, quantity.Estimate{Best: 2, Low: 1, High: 4})); d != "" {
+	if d := cmp.Diff(quantity.Estimate{Best: 3, Low: 1.5, High: 6},
+		Sum(quantity.Estimate{Best: 1, Low: 0.5, High: 2}, quantity.Estimate{Best: 2, Low: 1, High: 4})); d != "" {
 		t.Errorf("a sum (-want +got):\n%s", d)
 	}
 }

@@ -196,7 +196,8 @@ func TestAGateThatIsShutListsWhatItWaitsFor(t *testing.T) {
 
 func TestAGateThatIsOpenListsTheCoatUntilTheCheckIsStale(t *testing.T) {
 	k := keep(t, gated)
-	k.gate = verdict.Windows{CoatFrom: made + 5, CoatUntil: made + 7, CheckFrom: made + 8, WeighFrom: day.None, CoatWhy: reason.List{verdict.DryAndSound{}}, CheckWhy: reason.List{verdict.CheckStale{}}}
+	k.gate = verdict.Windows{CoatFrom: made + 5, CoatUntil: made + 7, CheckFrom: made + 8, WeighFrom: day.None,
+		CoatWhy: reason.List{verdict.DryAndSound{}}, CheckWhy: reason.List{verdict.CheckStale{}}}
 	for age := range 10 {
 		k.did(age, 8, wheel.Turn)
 		k.did(age, 18, wheel.Turn)
@@ -208,14 +209,16 @@ func TestAGateThatIsOpenListsTheCoatUntilTheCheckIsStale(t *testing.T) {
 			coat = task
 		}
 	}
-	want := Task{Job: wheel.Coat, Due: made + 5, Until: made + 7, Rounds: 1, Round: 1, RoundOn: day.None, Minutes: 4, Coat: "wax", Why: reason.List{verdict.DryAndSound{}}, Step: 2}
+	want := Task{Job: wheel.Coat, Due: made + 5, Until: made + 7, Rounds: 1, Round: 1, RoundOn: day.None, Minutes: 4,
+		Coat: "wax", Why: reason.List{verdict.DryAndSound{}}, Step: 2}
 	if diff := cmp.Diff(want, coat); diff != "" {
 		t.Error(diff)
 	}
 }
 
 func TestWhatTheGateAsksForIsListedOnceBesideThePlansOwn(t *testing.T) {
-	k := keep(t, gated+"[[step]]\njob = \"weigh\"\nevery = \"1d\"\nuntil = \"coated\"\n[[step]]\njob = \"check\"\nevery = \"1d\"\nuntil = \"coated\"\n")
+	k := keep(t, gated+"[[step]]\njob = \"weigh\"\nevery = \"1d\"\nuntil = \"coated\"\n[[step]]\njob = \"check\"\nevery "+
+		"= \"1d\"\nuntil = \"coated\"\n")
 	k.gate.WeighFrom, k.gate.CheckFrom = made+4, made+4
 	k.want(t, "4: turn 1/2 late 4, weigh late 4, check late 4")
 	k.at(4, 9, 0, wheel.Entry{Kind: wheel.Weighed, Weight: 1900})
@@ -334,7 +337,8 @@ func TestALeapDayIsADayLikeAnyOther(t *testing.T) {
 }
 
 func TestAWheelAddedWithAMakeDateAYearAgoFloodsNothing(t *testing.T) {
-	k := keep(t, twice+"[[step]]\njob = \"brush\"\nevery = \"3d\"\n[[step]]\njob = \"taste\"\ndays = [60, 120, 365, 400]\n[[step]]\njob = \"wash\"\nevery = \"1d\"\nuntil_day = 30\n")
+	k := keep(t, twice+"[[step]]\njob = \"brush\"\nevery = \"3d\"\n[[step]]\njob = \"taste\"\ndays = [60, 120, 365, "+
+		"400]\n[[step]]\njob = \"wash\"\nevery = \"1d\"\nuntil_day = 30\n")
 	k.since = made + 365
 	k.want(t, "365: turn 1/2, brush, taste", "366: turn 1/2 late 1, brush late 1, taste late 1")
 	// The green weight of a year ago, written down today, is no handling.
@@ -363,7 +367,8 @@ func TestEveryBuiltinPlanTakesAnOldWheelWithoutAFlood(t *testing.T) {
 }
 
 func TestWindowsByAge(t *testing.T) {
-	k := keep(t, "[[step]]\njob = \"wash\"\nevery = \"2d\"\nfrom_day = 3\nuntil_day = 9\n[[step]]\njob = \"wash\"\nevery = \"7d\"\nfrom_day = 10\n")
+	k := keep(t, "[[step]]\njob = \"wash\"\nevery = \"2d\"\nfrom_day = 3\nuntil_day = 9\n[[step]]\njob = "+
+		"\"wash\"\nevery = \"7d\"\nfrom_day = 10\n")
 	k.want(t, "2:", "3: wash", "9: wash late 6")
 	k.did(8, 12, wheel.Wash)
 	// Within its window it would be due at day 10, when the next step is open:
@@ -407,7 +412,8 @@ after = "ready"
 }
 
 func TestWindowsByJob(t *testing.T) {
-	k := keep(t, "[[step]]\njob = \"rub\"\nevery = \"2d\"\nuntil = \"oil\"\n[[step]]\njob = \"oil\"\nfrom_day = 20\n[[step]]\njob = \"oil\"\nevery = \"30d\"\nafter = \"oil\"\n")
+	k := keep(t, "[[step]]\njob = \"rub\"\nevery = \"2d\"\nuntil = \"oil\"\n[[step]]\njob = \"oil\"\nfrom_day = "+
+		"20\n[[step]]\njob = \"oil\"\nevery = \"30d\"\nafter = \"oil\"\n")
 	k.want(t, "0: rub", "20: rub late 20, oil")
 	k.did(20, 9, wheel.Rub)
 	k.did(21, 12, wheel.Oil)
@@ -431,8 +437,11 @@ func TestDaysStepsWithSlack(t *testing.T) {
 }
 
 func TestOnceSteps(t *testing.T) {
-	k := keep(t, "[[step]]\njob = \"pierce\"\nfrom_day = 10\nuntil_day = 20\nslack = 2\n[[step]]\njob = \"smoke\"\nafter = \"drying\"\nminutes = 7\nnote = \"cold\"\n[[step]]\njob = \"move\"\nto = \"cold room\"\nfrom_day = 30\n")
-	k.want(t, "0:", "1: smoke", "9: smoke late 8", "10: smoke late 9, pierce", "20: smoke late 19, pierce late 10", "21: smoke late 20", "30: smoke late 29, move")
+	k := keep(t, "[[step]]\njob = \"pierce\"\nfrom_day = 10\nuntil_day = 20\nslack = 2\n[[step]]\njob = "+
+		"\"smoke\"\nafter = \"drying\"\nminutes = 7\nnote = \"cold\"\n[[step]]\njob = \"move\"\nto = \"cold "+
+		"room\"\nfrom_day = 30\n")
+	k.want(t, "0:", "1: smoke", "9: smoke late 8", "10: smoke late 9, pierce", "20: smoke late 19, pierce late 10",
+		"21: smoke late 20", "30: smoke late 29, move")
 	k.did(7, 12, wheel.Pierce) // before its days and its slack
 	k.want(t, "10: smoke late 9, pierce")
 	k.did(8, 12, wheel.Pierce)
@@ -441,9 +450,12 @@ func TestOnceSteps(t *testing.T) {
 	k.want(t, "8:", "10:", "30:", "400:")
 	k.entries = nil
 	want := []Task{
-		{Job: wheel.Smoke, Due: made + 1, Until: day.None, Rounds: 1, Round: 1, RoundOn: day.None, Minutes: 7, Why: reason.List{Once{}, After{"drying"}}, Step: 2},
-		{Job: wheel.Pierce, Due: made + 10, Until: made + 20, Rounds: 1, Round: 1, RoundOn: day.None, Minutes: 2, Slack: 2, Why: reason.List{Once{}, FromDay{10}}, Step: 1},
-		{Job: wheel.Move, Due: made + 30, Until: day.None, Rounds: 1, Round: 1, RoundOn: day.None, Minutes: 0.5, To: "cold room", Why: reason.List{Once{}, FromDay{30}}, Step: 3},
+		{Job: wheel.Smoke, Due: made + 1, Until: day.None, Rounds: 1, Round: 1, RoundOn: day.None, Minutes: 7,
+			Why: reason.List{Once{}, After{"drying"}}, Step: 2},
+		{Job: wheel.Pierce, Due: made + 10, Until: made + 20, Rounds: 1, Round: 1, RoundOn: day.None, Minutes: 2, Slack: 2,
+			Why: reason.List{Once{}, FromDay{10}}, Step: 1},
+		{Job: wheel.Move, Due: made + 30, Until: day.None, Rounds: 1, Round: 1, RoundOn: day.None, Minutes: 0.5,
+			To: "cold room", Why: reason.List{Once{}, FromDay{30}}, Step: 3},
 	}
 	if diff := cmp.Diff(want, k.tasks()); diff != "" {
 		t.Error(diff)
@@ -461,7 +473,8 @@ func TestAWheelOnHoldIsHandledAndAWheelGoneIsNot(t *testing.T) {
 }
 
 func TestOverlappingStepsListAJobOnceADate(t *testing.T) {
-	k := keep(t, "[[step]]\njob = \"turn\"\nevery = \"1d\"\nuntil_day = 5\n[[step]]\njob = \"turn\"\nevery = \"7d\"\n[[step]]\njob = \"turn\"\ndays = [3, 12]\n")
+	k := keep(t, "[[step]]\njob = \"turn\"\nevery = \"1d\"\nuntil_day = 5\n[[step]]\njob = \"turn\"\nevery = "+
+		"\"7d\"\n[[step]]\njob = \"turn\"\ndays = [3, 12]\n")
 	for age := range 15 {
 		if l := k.list(age); len(l) != 1 {
 			t.Errorf("at %d days: %q", age, l)
@@ -470,12 +483,15 @@ func TestOverlappingStepsListAJobOnceADate(t *testing.T) {
 	k.did(5, 12, wheel.Turn)
 	// The step that ended is gone; of the others the one due first has the rest.
 	k.want(t, "5:", "11:", "12: turn", "13: turn late 1")
-	k = keep(t, "[[step]]\njob = \"turn\"\ndays = [0]\nuntil_day = 1\n[[step]]\njob = \"turn\"\nevery = \"1d\"\nfrom_day = 1\n")
+	k = keep(t, "[[step]]\njob = \"turn\"\ndays = [0]\nuntil_day = 1\n[[step]]\njob = \"turn\"\nevery = "+
+		"\"1d\"\nfrom_day = 1\n")
 	k.want(t, "0: turn", "1: turn late 1", "2: turn", "3: turn late 1")
 }
 
 func TestEveryTaskSaysWhy(t *testing.T) {
-	k := keep(t, twice+"[[step]]\njob = \"brush\"\nevery = \"14d\"\nafter = \"drying\"\nfrom_day = 2\n[[step]]\njob = \"taste\"\ndays = [60]\n[[step]]\njob = \"wash\"\nper_day = 3\n[[step]]\njob = \"oil\"\nevery = \"1w\"\n[[step]]\njob = \"salt\"\nevery = \"1d\"\n[[step]]\njob = \"rub\"\nper_day = 1\n")
+	k := keep(t, twice+"[[step]]\njob = \"brush\"\nevery = \"14d\"\nafter = \"drying\"\nfrom_day = 2\n[[step]]\njob = "+
+		"\"taste\"\ndays = [60]\n[[step]]\njob = \"wash\"\nper_day = 3\n[[step]]\njob = \"oil\"\nevery = "+
+		"\"1w\"\n[[step]]\njob = \"salt\"\nevery = \"1d\"\n[[step]]\njob = \"rub\"\nper_day = 1\n")
 	k.did(0, 8, wheel.Turn)
 	k.did(0, 8, wheel.Rub)
 	k.did(0, 8, wheel.Oil)
@@ -509,13 +525,15 @@ func anyPlan(t *rapid.T) Plan {
 		case 1:
 			s.PerDay = rapid.IntRange(1, 3).Draw(t, "per day")
 		case 2:
-			s.Days = []int{rapid.IntRange(0, 10).Draw(t, "age"), rapid.IntRange(11, 30).Draw(t, "age"), rapid.IntRange(31, 50).Draw(t, "age")}
+			s.Days = []int{rapid.IntRange(0, 10).Draw(t, "age"), rapid.IntRange(11, 30).Draw(t, "age"),
+				rapid.IntRange(31, 50).Draw(t, "age")}
 			s.Slack = rapid.IntRange(0, 12).Draw(t, "slack")
 		case 3:
 			s.Slack = rapid.IntRange(0, 3).Draw(t, "slack")
 		case 4:
 			if s.Job != wheel.Coat && !slices.ContainsFunc(p.Steps, func(o Step) bool { return o.Job == s.Job && o.Timed() }) {
-				s.MinutesAfter = []int{rapid.IntRange(0, 100).Draw(t, "minutes"), rapid.IntRange(101, 1000).Draw(t, "minutes"), rapid.IntRange(1001, 4000).Draw(t, "minutes")}
+				s.MinutesAfter = []int{rapid.IntRange(0, 100).Draw(t, "minutes"), rapid.IntRange(101, 1000).Draw(t, "minutes"),
+					rapid.IntRange(1001, 4000).Draw(t, "minutes")}
 				s.Until = rapid.SampledFrom([]string{"", "drying", "coated", "turn"}).Draw(t, "timed until")
 				p.Steps = append(p.Steps, s)
 				continue
@@ -541,7 +559,8 @@ func anyPlan(t *rapid.T) Plan {
 }
 
 func anyKeeping(t *rapid.T) *keeping {
-	k := &keeping{plan: anyPlan(t), made: made, loc: time.UTC, dry: rapid.IntRange(0, 10).Draw(t, "drying days"), ready: rapid.IntRange(0, 40).Draw(t, "ready days")}
+	k := &keeping{plan: anyPlan(t), made: made, loc: time.UTC, dry: rapid.IntRange(0, 10).Draw(t, "drying days"),
+		ready: rapid.IntRange(0, 40).Draw(t, "ready days")}
 	if rapid.Bool().Draw(t, "began") {
 		k.began = made.Clock(rapid.IntRange(0, 23).Draw(t, "hour"), 30, time.UTC)
 	}
@@ -552,12 +571,15 @@ func anyKeeping(t *rapid.T) *keeping {
 		}
 		return day.None
 	}
-	k.gate = verdict.Windows{CoatFrom: w("coat from"), CheckFrom: w("check from"), WeighFrom: w("weigh from"), CoatUntil: day.None}
+	k.gate = verdict.Windows{CoatFrom: w("coat from"), CheckFrom: w("check from"), WeighFrom: w("weigh from"),
+		CoatUntil: day.None}
 	if k.gate.CoatFrom != day.None {
 		k.gate.CoatUntil = k.gate.CoatFrom + day.Date(rapid.IntRange(0, 4).Draw(t, "coat days"))
 	}
 	for range rapid.IntRange(0, 15).Draw(t, "entries") {
-		k.do(rapid.IntRange(-2, 50).Draw(t, "age"), rapid.SampledFrom([]wheel.Job{wheel.Turn, wheel.Turn, wheel.Brush, wheel.Weigh, wheel.Check, wheel.Coat, wheel.Taste, wheel.Move}).Draw(t, "done"), rapid.IntRange(0, 4).Draw(t, "skip") == 0)
+		k.do(rapid.IntRange(-2, 50).Draw(t, "age"),
+			rapid.SampledFrom([]wheel.Job{wheel.Turn, wheel.Turn, wheel.Brush, wheel.Weigh, wheel.Check, wheel.Coat, wheel.Taste,
+				wheel.Move}).Draw(t, "done"), rapid.IntRange(0, 4).Draw(t, "skip") == 0)
 	}
 	return k
 }
@@ -585,7 +607,8 @@ func TestDueIsPureAndListsNoJobTwiceOnADate(t *testing.T) {
 		k := anyKeeping(t)
 		a := k.tasks()
 		es := slices.Clone(k.entries)
-		rand.New(rand.NewSource(rapid.Int64().Draw(t, "order"))).Shuffle(len(es), func(i, j int) { es[i], es[j] = es[j], es[i] })
+		rand.New(rand.NewSource(rapid.Int64().Draw(t, "order"))).Shuffle(len(es),
+			func(i, j int) { es[i], es[j] = es[j], es[i] })
 		k.entries = es
 		if diff := cmp.Diff(a, k.tasks()); diff != "" {
 			t.Fatalf("asked twice, with the entries in another order:\n%s", diff)
@@ -709,12 +732,16 @@ func TestAJobAskedForIsListedUntilItIsDone(t *testing.T) {
 	loc := time.UTC
 	made := day.Of(2026, 11, 1)
 	w := wheel.Wheel{Tag: "x", Plan: "test", Since: made.Clock(8, 0, loc)}
-	ask := wheel.Entry{ID: uuid.New(), Kind: wheel.Asked, Job: wheel.Check, At: (made + 5).Clock(9, 0, loc), Note: "bitter seen on y"}
-	done := wheel.Entry{ID: uuid.New(), Kind: wheel.Checked, At: (made + 6).Clock(9, 0, loc), Found: wheel.HandCheck{Cracks: wheel.No}}
+	ask := wheel.Entry{ID: uuid.New(), Kind: wheel.Asked, Job: wheel.Check, At: (made + 5).Clock(9, 0, loc),
+		Note: "bitter seen on y"}
+	done := wheel.Entry{ID: uuid.New(), Kind: wheel.Checked, At: (made + 6).Clock(9, 0, loc),
+		Found: wheel.HandCheck{Cracks: wheel.No}}
 	due := func(es ...wheel.Entry) []Task {
-		return Due(Plan{}, Subject{Life: wheel.NewLife(w, wheel.Make{Lot: "x", Date: made}, es, loc, nil), Loc: loc, Gate: verdict.Shut()})
+		return Due(Plan{},
+			Subject{Life: wheel.NewLife(w, wheel.Make{Lot: "x", Date: made}, es, loc, nil), Loc: loc, Gate: verdict.Shut()})
 	}
-	if got := due(ask); len(got) != 1 || got[0].Job != wheel.Check || got[0].Due != made+5 || !got[0].Why.Equal(reason.List{wheel.Says{Words: "bitter seen on y"}}) {
+	if got := due(ask); len(got) != 1 || got[0].Job != wheel.Check || got[0].Due != made+5 ||
+		!got[0].Why.Equal(reason.List{wheel.Says{Words: "bitter seen on y"}}) {
 		t.Errorf("asked for: %+v", got)
 	}
 	if got := due(ask, done); len(got) != 0 {
@@ -728,7 +755,8 @@ func TestAJobAskedForIsListedUntilItIsDone(t *testing.T) {
 	for _, x := range k.tasks() {
 		whys = append(whys, append(reason.List{LastDone{x.Due}}, x.Why...))
 	}
-	want := reason.List{LastDone{day.Of(2026, 11, 23)}, wheel.Says{Words: "bitter seen on y"}, Every{1}, LastDone{day.Of(2026, 11, 22)}}
+	want := reason.List{LastDone{day.Of(2026, 11, 23)}, wheel.Says{Words: "bitter seen on y"}, Every{1},
+		LastDone{day.Of(2026, 11, 22)}}
 	if d := cmp.Diff([]reason.List{want}, whys); d != "" {
 		t.Errorf("asked for and due by the plan (-want +got):\n%s", d)
 	}

@@ -59,8 +59,11 @@ func TestTheTimesOfAMakesDayAreRoundsOfIt(t *testing.T) {
 		want []string
 	}{
 		{"nothing done: all three", func() {}, []string{"20 10:30", "20 11:00", "20 13:00"}},
-		{"one done: two left", func() { k.at(0, 10, 31, wheel.Entry{Kind: wheel.Did, Job: wheel.Turn}) }, []string{"20 11:00", "20 13:00"}},
-		{"one passed over: one left", func() { k.at(0, 11, 5, wheel.Entry{Kind: wheel.Skipped, Job: wheel.Turn, Note: "too soft"}) }, []string{"20 13:00"}},
+		{"one done: two left", func() { k.at(0, 10, 31, wheel.Entry{Kind: wheel.Did, Job: wheel.Turn}) },
+			[]string{"20 11:00", "20 13:00"}},
+		{"one passed over: one left", func() {
+			k.at(0, 11, 5, wheel.Entry{Kind: wheel.Skipped, Job: wheel.Turn, Note: "too soft"})
+		}, []string{"20 13:00"}},
 		{"all done: none left", func() { k.at(0, 13, 0, wheel.Entry{Kind: wheel.Did, Job: wheel.Turn}) }, []string{}},
 	} {
 		c.do()
@@ -172,11 +175,14 @@ minutes_after = 180
 func TestTheTimesOfAMakesDayAreLookedAheadTo(t *testing.T) {
 	k := pressing(t, pressed)
 	k.did(0, 10, wheel.Turn)
-	got := Project(k.plan, Subject{Life: k.life(), DryingDays: k.dry, ReadyDays: k.ready, Gate: k.gate, Loc: k.loc}, made, made+2)
+	got := Project(k.plan, Subject{Life: k.life(), DryingDays: k.dry, ReadyDays: k.ready, Gate: k.gate, Loc: k.loc}, made,
+		made+2)
 	at := func(age, h, m int) time.Time { return (made + day.Date(age)).Clock(h, m, k.loc) }
 	want := []Chore{
-		{Job: wheel.Turn, On: made, Low: made, High: made, Rounds: 2, Minutes: 0.5, Times: []time.Time{at(0, 11, 0), at(0, 13, 0)}},
-		{Job: wheel.Turn, On: made + 1, Low: made + 1, High: made + 1, Rounds: 1, Minutes: 0.25, Times: []time.Time{at(1, 9, 0)}},
+		{Job: wheel.Turn, On: made, Low: made, High: made, Rounds: 2, Minutes: 0.5,
+			Times: []time.Time{at(0, 11, 0), at(0, 13, 0)}},
+		{Job: wheel.Turn, On: made + 1, Low: made + 1, High: made + 1, Rounds: 1, Minutes: 0.25,
+			Times: []time.Time{at(1, 9, 0)}},
 		{Job: wheel.Turn, On: made + 2, Low: made + 2, High: made + 2, Rounds: 1, Minutes: 0.25},
 	}
 	if d := cmp.Diff(want, got); d != "" {

@@ -80,7 +80,8 @@ type batch struct {
 // Spread lays the chores of wheels, given in walking order, over the days from
 // from to to and levels them. rooms are those that are known.
 func Spread(ws []Handled, rooms []string, from, to day.Date, rest Rest, loc *time.Location) Workload {
-	l := Workload{From: from, To: to, Days: make([]map[string]*RoomDay, to-from+1), Come: map[string]int{}, Leave: map[string]int{}}
+	l := Workload{From: from, To: to, Days: make([]map[string]*RoomDay, to-from+1), Come: map[string]int{},
+		Leave: map[string]int{}}
 	for i := range l.Days {
 		l.Days[i] = map[string]*RoomDay{}
 	}

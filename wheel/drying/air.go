@@ -128,7 +128,8 @@ func changed(a, b Span) bool {
 func (w *window) average(spans []Span, from int) {
 	if from+1 >= len(spans) || spans[from+1].FromDay >= w.to {
 		s := spans[from]
-		w.temp, w.vapour, w.convection, w.pressure = float64(s.Air.Temp), float64(air.VapourPressure(s.Air)), s.Movement.Convection(), float64(s.Air.Pressure)
+		w.temp, w.vapour = float64(s.Air.Temp), float64(air.VapourPressure(s.Air))
+		w.convection, w.pressure = s.Movement.Convection(), float64(s.Air.Pressure)
 		if w.pressure == 0 {
 			w.pressure = float64(air.StandardPressure)
 		}

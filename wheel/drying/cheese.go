@@ -89,7 +89,8 @@ func (c Cheese) Check() error {
 		}
 	}
 	if m := c.filled(); m.Moisture+m.Fat+m.Salt > 0.98 {
-		return fmt.Errorf("moisture, fat and salt together make %.4g %%, which leaves nothing for protein", (m.Moisture + m.Fat + m.Salt).Percent())
+		return fmt.Errorf("moisture, fat and salt together make %.4g %%, which leaves nothing for protein",
+			(m.Moisture + m.Fat + m.Salt).Percent())
 	}
 	return nil
 }

@@ -20,7 +20,8 @@ func FitWithPrior(c Cheese, spans []Span, day, weight []float64) (FitResult, err
 		return FitResult{}, fmt.Errorf("%d weighings, needs 2", len(day))
 	}
 	if day[0] != 0 {
-		return FitResult{}, fmt.Errorf("the first weighing is of day %.4g; with the physics as prior it must be the green weight, of day 0 (or give --prior none)", day[0])
+		return FitResult{}, fmt.Errorf("the first weighing is of day %.4g; "+
+			"with the physics as prior it must be the green weight, of day 0 (or give --prior none)", day[0])
 	}
 	for i := range day {
 		if !(day[i] >= 0) || math.IsInf(day[i], 0) || !(weight[i] > 0) || math.IsInf(weight[i], 0) {

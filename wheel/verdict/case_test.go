@@ -43,7 +43,9 @@ func TestTheAirAWheelLayIn(t *testing.T) {
 			"fridge": {Name: "fridge", Temp: 6, RH: 0.75, Movement: air.Brisk},
 			"logged": {Name: "logged", Temp: 11, RH: 0.9, Movement: air.Gentle},
 		},
-		readings: map[string][]cave.Reading{"logged": {read(1, 10, 0.8), read(2, 12, 0.9), read(8, 13, 0.95), read(9, 11, 0.85)}},
+		readings: map[string][]cave.Reading{"logged": {
+			read(1, 10, 0.8), read(2, 12, 0.9), read(8, 13, 0.95), read(9, 11, 0.85),
+		}},
 	}
 	span := func(day, temp, rh float64, m air.Movement) drying.Span {
 		return drying.Span{FromDay: day, Air: air.State{Temp: quantity.Celsius(temp), RH: quantity.Fraction(rh)}, Movement: m}
@@ -58,24 +60,35 @@ func TestTheAirAWheelLayIn(t *testing.T) {
 	}{
 		{"nobody said where: the variety's usual room", nil, 10, []drying.Span{usual(0)}},
 		{"a room nobody knows: the usual room", []wheel.Stay{stay(0, "attic")}, 10, []drying.Span{usual(0)}},
-		{"a room without a log: its set point", []wheel.Stay{stay(0, "cellar/A/1")}, 10, []drying.Span{span(0, 12, 0.85, air.Still)}},
+		{"a room without a log: its set point", []wheel.Stay{stay(0, "cellar/A/1")}, 10,
+			[]drying.Span{span(0, 12, 0.85, air.Still)}},
 		{"put away before drying began", []wheel.Stay{stay(-3, "cellar")}, 10, []drying.Span{span(0, 12, 0.85, air.Still)}},
-		{"put away later: the usual room until then", []wheel.Stay{stay(2, "cellar")}, 10, []drying.Span{usual(0), span(2, 12, 0.85, air.Still)}},
-		{"moved", []wheel.Stay{stay(0, "cellar"), stay(4, "fridge")}, 10, []drying.Span{span(0, 12, 0.85, air.Still), span(4, 6, 0.75, air.Brisk)}},
-		{"moved within a room changes nothing", []wheel.Stay{stay(0, "cellar/A"), stay(4, "cellar/B")}, 10, []drying.Span{span(0, 12, 0.85, air.Still)}},
-		{"moved before drying began", []wheel.Stay{stay(-2, "fridge"), stay(-1, "cellar")}, 10, []drying.Span{span(0, 12, 0.85, air.Still)}},
-		{"a log with a gap: the set point from a day and a half after the last reading", []wheel.Stay{stay(0, "logged")}, 9.5, []drying.Span{
-			span(0, 11, 0.9, air.Gentle), span(1, 10, 0.8, air.Gentle), span(2, 12, 0.9, air.Gentle), span(3.5, 11, 0.9, air.Gentle),
-			span(8, 13, 0.95, air.Gentle), span(9, 11, 0.85, air.Gentle), span(9.5, 12, 0.9, air.Gentle)}}, // then the week's mean: days 2, 8 and 9
+		{"put away later: the usual room until then", []wheel.Stay{stay(2, "cellar")}, 10,
+			[]drying.Span{usual(0), span(2, 12, 0.85, air.Still)}},
+		{"moved", []wheel.Stay{stay(0, "cellar"), stay(4, "fridge")}, 10,
+			[]drying.Span{span(0, 12, 0.85, air.Still), span(4, 6, 0.75, air.Brisk)}},
+		{"moved within a room changes nothing", []wheel.Stay{stay(0, "cellar/A"), stay(4, "cellar/B")}, 10,
+			[]drying.Span{span(0, 12, 0.85, air.Still)}},
+		{"moved before drying began", []wheel.Stay{stay(-2, "fridge"), stay(-1, "cellar")}, 10,
+			[]drying.Span{span(0, 12, 0.85, air.Still)}},
+		{"a log with a gap: the set point from a day and a half after the last reading", []wheel.Stay{stay(0, "logged")}, 9.5,
+			[]drying.Span{
+				span(0, 11, 0.9, air.Gentle), span(1, 10, 0.8, air.Gentle), span(2, 12, 0.9, air.Gentle),
+				span(3.5, 11, 0.9, air.Gentle),
+				// then the week's mean: days 2, 8 and 9
+				span(8, 13, 0.95, air.Gentle), span(9, 11, 0.85, air.Gentle), span(9.5, 12, 0.9, air.Gentle)}},
 		{"a log that ended: the set point", []wheel.Stay{stay(0, "logged")}, 20, []drying.Span{
-			span(0, 11, 0.9, air.Gentle), span(1, 10, 0.8, air.Gentle), span(2, 12, 0.9, air.Gentle), span(3.5, 11, 0.9, air.Gentle),
+			span(0, 11, 0.9, air.Gentle), span(1, 10, 0.8, air.Gentle), span(2, 12, 0.9, air.Gentle),
+			span(3.5, 11, 0.9, air.Gentle),
 			span(8, 13, 0.95, air.Gentle), span(9, 11, 0.85, air.Gentle), span(10.5, 11, 0.9, air.Gentle)}},
-		{"a reading from just before it came still holds", []wheel.Stay{stay(0, "cellar"), stay(2.5, "logged"), stay(3, "cellar")}, 10, []drying.Span{
-			span(0, 12, 0.85, air.Still), span(2.5, 12, 0.9, air.Gentle), span(3, 12, 0.85, air.Still)}},
+		{"a reading from just before it came still holds",
+			[]wheel.Stay{stay(0, "cellar"), stay(2.5, "logged"), stay(3, "cellar")}, 10, []drying.Span{
+				span(0, 12, 0.85, air.Still), span(2.5, 12, 0.9, air.Gentle), span(3, 12, 0.85, air.Still)}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			got := Spans(wheel.Life{Stays: c.stays}, cheddar(t), began, at(c.until), rooms)
-			if diff := cmp.Diff(c.want, got, cmp.Comparer(func(a, b quantity.Fraction) bool { return math.Abs(float64(a-b)) < 1e-9 })); diff != "" {
+			if diff := cmp.Diff(c.want, got,
+				cmp.Comparer(func(a, b quantity.Fraction) bool { return math.Abs(float64(a-b)) < 1e-9 })); diff != "" {
 				t.Error(diff)
 			}
 			if err := drying.CheckAir(got); err != nil {

@@ -232,7 +232,8 @@ func anyBook(t *rapid.T) (*book, int) {
 		}
 		if rapid.IntRange(0, 2).Draw(t, "checked") == 0 {
 			b.check(float64(d)+0.2, wheel.HandCheck{DryToTouch: rapid.SampledFrom([]wheel.Seen{wheel.No, wheel.Yes,
-				wheel.Yes}).Draw(t, "dry"), Mould: rapid.SampledFrom([]wheel.Seen{wheel.NotSaid, wheel.No, wheel.No, wheel.Yes}).Draw(t, "mould")})
+				wheel.Yes}).Draw(t, "dry"),
+				Mould: rapid.SampledFrom([]wheel.Seen{wheel.NotSaid, wheel.No, wheel.No, wheel.Yes}).Draw(t, "mould")})
 		}
 	}
 	return b, last

@@ -74,7 +74,8 @@ func (b *book) of(t testing.TB, gate Gate) Case {
 	t.Helper()
 	v := cheddar(t)
 	m := wheel.Make{Lot: "261120A", Date: made, Variety: v.Name, Start: wheel.Composition{
-		Moisture: v.Composition.Moisture, MoistureSD: v.Composition.MoistureSD, Fat: v.Composition.Fat, Salt: v.Composition.Salt, PH: v.Composition.PH,
+		Moisture: v.Composition.Moisture, MoistureSD: v.Composition.MoistureSD, Fat: v.Composition.Fat,
+		Salt: v.Composition.Salt, PH: v.Composition.PH,
 	}}
 	w := wheel.Wheel{Tag: b.tag, Plan: v.Plan, Shape: v.Shape, Place: "cellar/A/1", Since: made.Noon(time.UTC)}
 	return New(Case{

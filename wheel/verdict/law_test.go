@@ -38,7 +38,8 @@ func TestRawMilkDaysCountOnlyWhileTheAirIsWarmEnough(t *testing.T) {
 		{"pasteurised milk is not held", wheel.Pasteurised, []drying.Span{span(0, 11)}, 5, 0, false},
 		{"raw milk is held for sixty days", wheel.Raw, []drying.Span{span(0, 11)}, 59, 59, true},
 		{"and free after them", wheel.Raw, []drying.Span{span(0, 11)}, 60, 60, false},
-		{"days in a colder room do not count", wheel.Raw, []drying.Span{span(0, 11), span(20, 1), span(30, 11)}, 61, 51, true},
+		{"days in a colder room do not count", wheel.Raw, []drying.Span{span(0, 11), span(20, 1), span(30, 11)}, 61, 51,
+			true},
 		{"exactly the lawful temperature counts", wheel.Raw, []drying.Span{span(0, 1.67)}, 60, 60, false},
 	} {
 		t.Run(c.name, func(t *testing.T) {
@@ -50,7 +51,8 @@ func TestRawMilkDaysCountOnlyWhileTheAirIsWarmEnough(t *testing.T) {
 					air[i].FromDay -= 1.5
 				}
 			}
-			k := Case{Life: wheel.Life{Make: wheel.Make{Date: made, Milk: wheel.Milk{Treatment: c.milk}}}, Variety: v, Air: air, Loc: time.UTC}
+			k := Case{Life: wheel.Life{Make: wheel.Make{Date: made, Milk: wheel.Milk{Treatment: c.milk}}}, Variety: v, Air: air,
+				Loc: time.UTC}
 			h, held := k.RawMilk(at(c.day))
 			if held != c.held || c.milk == wheel.Raw && math.Abs(h.Have-c.have) > 1e-9 {
 				t.Errorf("held %v with %.3f days, want %v with %.3f", held, h.Have, c.held, c.have)
@@ -66,7 +68,8 @@ func TestEveryCountryFollowedHoldsByItsOwnDays(t *testing.T) {
 	}
 	cheddar, _ := variety.Find("cheddar-waxed")
 	emmental, _ := variety.Find("emmental")
-	spans := []drying.Span{{Air: air.State{Temp: 11, RH: 0.85}}, {FromDay: 10 - 1.5, Air: air.State{Temp: 1.8, RH: 0.85}}, {FromDay: 20 - 1.5, Air: air.State{Temp: 11, RH: 0.85}}}
+	spans := []drying.Span{{Air: air.State{Temp: 11, RH: 0.85}}, {FromDay: 10 - 1.5, Air: air.State{Temp: 1.8, RH: 0.85}},
+		{FromDay: 20 - 1.5, Air: air.State{Temp: 11, RH: 0.85}}}
 	for _, c := range []struct {
 		name      string
 		v         variety.Variety
@@ -77,15 +80,21 @@ func TestEveryCountryFollowedHoldsByItsOwnDays(t *testing.T) {
 		labels    int
 	}{
 		// Ten days lay at 1.8 C: warm enough for 35 F (1.67 C), too cold for 2 C.
-		{"the US counts the days at 1.8 C", cheddar, wheel.Raw, []string{"US"}, 50, []HeldByLaw{{"US", "21 CFR 133.113", wheel.Raw, 50, 60, true, 1.67}}, 0},
-		{"Canada does not", cheddar, wheel.Raw, []string{"CA"}, 50, []HeldByLaw{{"CA", "Food and Drug Regulations (Canada) B.08.030, B.08.043 and B.08.044", wheel.Raw, 40, 60, true, 2}}, 0},
-		{"of both, the one that is not served", cheddar, wheel.Raw, []string{"CA", "US"}, 65, []HeldByLaw{{"CA", "Food and Drug Regulations (Canada) B.08.030, B.08.043 and B.08.044", wheel.Raw, 55, 60, true, 2}}, 0},
-		{"thermised milk is not pasteurised", cheddar, wheel.Thermised, []string{"US"}, 9, []HeldByLaw{{"US", "21 CFR 133.113", wheel.Thermised, 9, 60, true, 1.67}}, 0},
+		{"the US counts the days at 1.8 C", cheddar, wheel.Raw, []string{"US"}, 50,
+			[]HeldByLaw{{"US", "21 CFR 133.113", wheel.Raw, 50, 60, true, 1.67}}, 0},
+		{"Canada does not", cheddar, wheel.Raw, []string{"CA"}, 50, []HeldByLaw{{"CA",
+			"Food and Drug Regulations (Canada) B.08.030, B.08.043 and B.08.044", wheel.Raw, 40, 60, true, 2}}, 0},
+		{"of both, the one that is not served", cheddar, wheel.Raw, []string{"CA", "US"}, 65, []HeldByLaw{{"CA",
+			"Food and Drug Regulations (Canada) B.08.030, B.08.043 and B.08.044", wheel.Raw, 55, 60, true, 2}}, 0},
+		{"thermised milk is not pasteurised", cheddar, wheel.Thermised, []string{"US"}, 9,
+			[]HeldByLaw{{"US", "21 CFR 133.113", wheel.Thermised, 9, 60, true, 1.67}}, 0},
 		{"pasteurised milk is free", cheddar, wheel.Pasteurised, []string{"CA", "US"}, 1, nil, 0},
-		{"a standard of any milk", emmental, wheel.Pasteurised, []string{"US"}, 12, []HeldByLaw{{By: "US", Source: "21 CFR 133.195", Counted: 12, Days: 60}}, 0},
+		{"a standard of any milk", emmental, wheel.Pasteurised, []string{"US"}, 12,
+			[]HeldByLaw{{By: "US", Source: "21 CFR 133.195", Counted: 12, Days: 60}}, 0},
 		{"the European Union asks for a label and no days", cheddar, wheel.Raw, []string{"FR"}, 1, nil, 1},
 	} {
-		k := Case{Life: wheel.Life{Make: wheel.Make{Date: made, Milk: wheel.Milk{Treatment: c.milk}}}, Variety: c.v, Air: spans, Loc: time.UTC}
+		k := Case{Life: wheel.Life{Make: wheel.Make{Date: made, Milk: wheel.Milk{Treatment: c.milk}}}, Variety: c.v,
+			Air: spans, Loc: time.UTC}
 		k.Law = holdrule.Select(holdrule.Builtin(), c.countries, c.v, false)
 		var got []HeldByLaw
 		for _, h := range k.LawHolds(at(c.day)) {
@@ -102,7 +111,8 @@ func TestEveryCountryFollowedHoldsByItsOwnDays(t *testing.T) {
 
 func TestDaysMayCountFromWhenDryingBegan(t *testing.T) {
 	made := day.Of(2026, 9, 1)
-	k := Case{Life: wheel.Life{Make: wheel.Make{Date: made}}, Air: []drying.Span{{Air: air.State{Temp: 11, RH: 0.85}}}, Loc: time.UTC}
+	k := Case{Life: wheel.Life{Make: wheel.Make{Date: made}}, Air: []drying.Span{{Air: air.State{Temp: 11, RH: 0.85}}},
+		Loc: time.UTC}
 	r := holdrule.Rule{Days: 10, Warm: true, MinTemp: 5, From: "drying"}
 	k.Law = holdrule.Set{Countries: []string{"US"}, Rules: []holdrule.Rule{r}, By: [][]string{{"US"}}}
 	// Unweighed, drying begins at noon of the day after the make.

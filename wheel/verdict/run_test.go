@@ -65,14 +65,16 @@ func TestARunOfWeightsAsDryingGoesOnIsPassedQuickly(t *testing.T) {
 
 func TestARunWithASlipInItIsNotPassedQuickly(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		at, weights := course(rapid.Uint64Range(0, 1<<20).Draw(t, "seed"), rapid.IntRange(4, 40).Draw(t, "weighings"), 2000, rapid.Float64Range(0.004, 0.024).Draw(t, "speed"))
+		at, weights := course(rapid.Uint64Range(0, 1<<20).Draw(t, "seed"), rapid.IntRange(4, 40).Draw(t, "weighings"), 2000,
+			rapid.Float64Range(0.004, 0.024).Draw(t, "speed"))
 		fresh := make([]bool, len(at))
 		for i := rapid.IntRange(0, 1).Draw(t, "known"); i < len(fresh); i++ {
 			fresh[i] = true
 		}
 		i := rapid.IntRange(1, len(at)-1).Draw(t, "slip at")
 		was := weights[i]
-		weights[i] = rapid.SampledFrom([]quantity.Grams{was * 1.1, was * 0.9, was / 1000, was * 1000, was + 100, was - 100, was / 2}).Draw(t, "slip")
+		weights[i] = rapid.SampledFrom(
+			[]quantity.Grams{was * 1.1, was * 0.9, was / 1000, was * 1000, was + 100, was - 100, was / 2}).Draw(t, "slip")
 		if PlausibleWeights(at, weights, fresh, 2000) {
 			t.Errorf("%v at %v was passed for %v", weights[i], at[i], was)
 		}
@@ -104,7 +106,8 @@ func TestWhatIsPassedQuicklyTheModelPassesToo(t *testing.T) {
 
 func TestARunIsJudgedByItsEntriesAsByItsWeights(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		at, weights := course(rapid.Uint64Range(0, 1<<20).Draw(t, "seed"), rapid.IntRange(1, 20).Draw(t, "weighings"), 2000, rapid.Float64Range(0.004, 0.04).Draw(t, "speed"))
+		at, weights := course(rapid.Uint64Range(0, 1<<20).Draw(t, "seed"), rapid.IntRange(1, 20).Draw(t, "weighings"), 2000,
+			rapid.Float64Range(0.004, 0.04).Draw(t, "speed"))
 		i := rapid.IntRange(0, len(at)-1).Draw(t, "at")
 		weights[i] += quantity.Grams(rapid.IntRange(-60, 60).Draw(t, "off"))
 		fresh := make([]bool, len(at))

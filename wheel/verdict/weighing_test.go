@@ -38,7 +38,8 @@ func TestWhichWeightsAreDoubted(t *testing.T) {
 		{"a first weight in kilograms", &book{}, 0, 2, UnlikeVariety{"cheddar-waxed", 2000}},
 		{"a first weight a hundred times over", &book{}, 0, 200000, UnlikeVariety{"cheddar-waxed", 2000}},
 		{"from before the green weight", (&book{}).weights(2000, 1985), -0.5, 2010, BeforeGreen{}},
-		{"heavier than the weight before it, as a late entry", (&book{}).weights(2000, 1985), 0.5, 2090, Heavier{90, 2000, noon(0)}},
+		{"heavier than the weight before it, as a late entry", (&book{}).weights(2000, 1985), 0.5, 2090,
+			Heavier{90, 2000, noon(0)}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			d, doubted := doubts(t, c.book, c.at, c.grams)
@@ -64,7 +65,8 @@ func TestAWeightThatFitsASisterNamesHer(t *testing.T) {
 	if d, ok := doubts(t, drying6(), 6, 900, sister, other); !ok || d.Sister != "" {
 		t.Errorf("like none of them: %+v", d)
 	}
-	if d, ok := doubts(t, &book{tag: "261120A-04"}, 0, 5000, sister, other); !ok || d.Why != reason.Reason(UnlikeSisters{2300}) {
+	if d, ok := doubts(t, &book{tag: "261120A-04"}, 0, 5000, sister, other); !ok ||
+		d.Why != reason.Reason(UnlikeSisters{2300}) {
 		t.Errorf("a first weight unlike its sisters': %+v", d)
 	}
 	if d, ok := doubts(t, &book{tag: "261120A-04"}, 0, 1900, sister, other); ok {
@@ -102,10 +104,12 @@ func TestACaseWithFurtherEntriesIsTheCaseThatHadThemFromTheStart(t *testing.T) {
 	b.es = append(b.es, e)
 	want := b.of(t, DefaultGate())
 	a, z := got.Dry(noon(6)), want.Dry(noon(6))
-	if a.Loss != z.Loss || a.Answer != z.Answer || a.Present != z.Present || got.Life.Chain.Weighings() != 7 || c.Life.Chain.Weighings() != 6 {
+	if a.Loss != z.Loss || a.Answer != z.Answer || a.Present != z.Present || got.Life.Chain.Weighings() != 7 ||
+		c.Life.Chain.Weighings() != 6 {
 		t.Errorf("%+v against %+v", a, z)
 	}
-	if !got.Life.Last.Equal(noon(6)) || got.Day(noon(6)) != 6 || !got.Time(6).Equal(noon(6)) || got.Began().In(time.UTC) != noon(0) {
+	if !got.Life.Last.Equal(noon(6)) || got.Day(noon(6)) != 6 || !got.Time(6).Equal(noon(6)) ||
+		got.Began().In(time.UTC) != noon(0) {
 		t.Errorf("last %v, day %v", got.Life.Last, got.Day(noon(6)))
 	}
 }
@@ -115,7 +119,8 @@ func TestSistersTellAnUnweighedWheelsCurve(t *testing.T) {
 	alone := c.Forecast()
 	fast := (&book{tag: "261120A-02"}).weights(2000, 1960, 1930, 1905, 1885, 1868)
 	c.Sisters = []Case{fast.of(t, DefaultGate())}
-	if with := c.Forecast(); !(with.Loss(5).Best > alone.Loss(5).Best) || with.Basis() != "lot" || alone.Basis() != "prior" {
+	if with := c.Forecast(); !(with.Loss(5).Best > alone.Loss(5).Best) || with.Basis() != "lot" ||
+		alone.Basis() != "prior" {
 		t.Errorf("with a fast sister %v (%s), alone %v (%s)", with.Loss(5), with.Basis(), alone.Loss(5), alone.Basis())
 	}
 }

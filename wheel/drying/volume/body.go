@@ -75,7 +75,8 @@ func newBody(x0 float64, axes ...axis) *Body {
 		b.skin = append(b.skin, s)
 	}
 	work := make([]float64, 5*longest)
-	b.a, b.b, b.c, b.r, b.d = work[:longest], work[longest:2*longest], work[2*longest:3*longest], work[3*longest:4*longest], work[4*longest:]
+	b.a, b.b, b.c = work[:longest], work[longest:2*longest], work[2*longest:3*longest]
+	b.r, b.d = work[3*longest:4*longest], work[4*longest:]
 	return b
 }
 

@@ -36,7 +36,8 @@ func TestSlabsAgreeWithTheSeries(t *testing.T) {
 	const d, half = 5e-11, 0.05
 	day := half * half / d / 86400
 	for _, c := range []struct{ bi, fo, want float64 }{
-		{1e6, 0.1, .643177}, {1e6, 0.5, .236050}, {1, 0.1, .919597}, {1, 0.5, .681105}, {10, 0.1, .726118}, {10, 0.5, .315016},
+		{1e6, 0.1, .643177}, {1e6, 0.5, .236050}, {1, 0.1, .919597}, {1, 0.5, .681105}, {10, 0.1, .726118},
+		{10, 0.5, .315016},
 	} {
 		b := Slab(2*half, 1, Fine)
 		dry(b, 0, c.fo*day, d, Linear{c.bi * d / half, 0})
