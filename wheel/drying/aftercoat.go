@@ -68,8 +68,8 @@ func (f Forecast) Leaking() (why Leaks, leaks bool) {
 		return why, false
 	}
 	after := 0
-	for _, p := range f.points {
-		if p.kept && p.day > f.course.coatAt+1 && p.w > 0.5 {
+	for i := range f.points {
+		if p := &f.points[i]; p.of >= 0 && p.day > f.course.coatAt+1 && p.believed() {
 			after++
 		}
 	}

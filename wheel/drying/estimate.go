@@ -175,7 +175,7 @@ func (f *Forecast) keep(s *solver) {
 	f.hand = math.Sqrt(s.r[0] / s.said[0])
 	for i := range s.y {
 		p := fitted{
-			day: s.day[i], y: s.y[i], sd: math.Sqrt(s.r[i]), w: s.w[i], kept: s.kept[i], tare: s.tare[i],
+			of: s.of[i], day: s.day[i], y: s.y[i], sd: math.Sqrt(s.r[i]), w: s.w[i], tare: s.tare[i],
 			j: s.j[i], del: s.del[i], tb: s.tb[i], inv: s.inv[i], off: s.off[i], q: s.q[i],
 		}
 		p.shift = f.shift(p.tare)

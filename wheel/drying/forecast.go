@@ -134,8 +134,9 @@ func (f *Forecast) side(of, end int, day float64) (trace, vec) {
 
 // fitted is one weighing after the fit.
 type fitted struct {
+	of            int // the subject's point; -1 for the coat's second weight
 	day, y, sd, w float64
-	kept, tare    bool
+	tare          bool
 	h             float64 // curve
 	shift         float64 // and what the green weight's and the coat's error add to it
 	j             vec     // slopes of the two

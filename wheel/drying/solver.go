@@ -25,7 +25,7 @@ type solver struct {
 	rows []float64 // table rows of the points, where a table is used
 	spot spot
 	odd  []bool
-	kept []bool // the weighing is the wheel's own, and not a coat's second weight
+	of   []int  // the subject's point; -1 for the coat's second weight
 	tare []bool // weighed with the coat on
 	last trace  // of the last linearisation from the physics
 
@@ -44,12 +44,12 @@ func (s *solver) size(n int) {
 		s.y, s.day, s.r, s.w, s.h, s.q, s.rest = cut(), cut(), cut(), cut(), cut(), cut(), cut()
 		s.dg, s.lo, s.z, s.inv, s.off, s.del, s.said, s.vfit = cut(), cut(), cut(), cut(), cut(), cut(), cut(), cut()
 		s.j, s.tb = make([]vec, m), make([]vec, m)
-		s.rows, s.odd, s.kept, s.tare = make([]float64, m*cells), make([]bool, m), make([]bool, m), make([]bool, m)
+		s.rows, s.odd, s.of, s.tare = make([]float64, m*cells), make([]bool, m), make([]int, m), make([]bool, m)
 	}
 	s.y, s.day, s.r, s.w, s.h, s.q, s.rest = s.y[:n], s.day[:n], s.r[:n], s.w[:n], s.h[:n], s.q[:n], s.rest[:n]
 	s.dg, s.lo, s.z, s.inv, s.off, s.del = s.dg[:n], s.lo[:n], s.z[:n], s.inv[:n], s.off[:n], s.del[:n]
 	s.said, s.vfit, s.j, s.tb, s.rows = s.said[:n], s.vfit[:n], s.j[:n], s.tb[:n], s.rows[:n*cells]
-	s.odd, s.kept, s.tare = s.odd[:n], s.kept[:n], s.tare[:n]
+	s.odd, s.of, s.tare = s.odd[:n], s.of[:n], s.tare[:n]
 }
 
 // load takes the usable points, in order of day, and the weight of the first
@@ -72,21 +72,21 @@ func (s *solver) load(sub *Subject, co *course, order []int) {
 		s.size(len(order))
 	}
 	i := 0
-	put := func(p Point, kept, tare bool) {
+	put := func(p Point, of int, tare bool) {
 		s.y[i], s.day[i], s.said[i] = float64(p.Loss), p.Day, p.sd()*p.sd()
 		s.rest[i] = float64(p.Shift) * float64(p.Shift)
-		s.kept[i], s.tare[i] = kept, tare
+		s.of[i], s.tare[i] = of, tare
 		i++
 	}
 	for n, k := range order {
 		if n == second {
-			put(Point{Day: first.Day, Loss: first.Loss, SD: first.SD}, false, true)
+			put(Point{Day: first.Day, Loss: first.Loss, SD: first.SD}, -1, true)
 		}
 		p := sub.Points[k]
-		put(p, true, first != nil && p.Day > first.Day)
+		put(p, k, first != nil && p.Day > first.Day)
 	}
 	if second == len(order) {
-		put(Point{Day: first.Day, Loss: first.Loss, SD: first.SD}, false, true)
+		put(Point{Day: first.Day, Loss: first.Loss, SD: first.SD}, -1, true)
 	}
 	s.green = s.said[0]
 	// The air between two weighings is not just what was logged.

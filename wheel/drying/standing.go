@@ -2,6 +2,7 @@ package drying
 
 import (
 	"math"
+	"slices"
 	"sort"
 
 	"rindkeep/cave/quantity"
@@ -44,46 +45,69 @@ func usableByDay(pts []Point) []int {
 	return order
 }
 
+// ClearlyOff is how far outside the expected interval, as a loss, a weighing must
+// be before it is unlikely: nearer than this is the scale's and the room's
+// business. Our default, common practice, no source.
+const ClearlyOff = 0.003
+
 // Standings gives one WeighingStanding per point of the subject, in the subject's
-// order. A point that could not be used (day 0 or before, no number) is on the
-// curve with Z 0.
+// order.
 func (f Forecast) Standings() []WeighingStanding {
-	pts := f.subject.Points
-	order := usableByDay(pts)
-	out := make([]WeighingStanding, len(pts))
-	for i, p := range pts {
-		out[i] = WeighingStanding{Verdict: OnCurve, Day: p.Day, Loss: p.Loss}
-	}
-	i := 0
-	for _, q := range f.points {
-		if !q.kept {
-			continue
-		}
-		k := order[i]
-		i++
-		var g vec
-		for a := range g {
-			g[a] = q.j[a] - q.tb[a]
-		}
-		vfit := f.play.quad(&f.cov, &g) + q.inv
-		reff := q.sd * q.sd / q.w
-		left := math.Max(reff-vfit, 1e-3*reff)
-		without := math.Sqrt(vfit * reff / left)
-		fit := q.h + q.shift + q.del
-		if vfit > refitOver*reff {
-			out[k] = f.spared(order, k).Judge(pts[k])
-			if out[k].Verdict == Unlikely && q.w > 0.5 {
-				// The point decides between two tales of the wheel (its coat
-				// leaks; another weight is wrong), and is believed.
-				out[k] = f.stand(pts[k], guess{best: fit, sd: without})
-			}
-			continue
-		}
-		// What the point itself did to the curve is taken out again.
-		out[k] = f.stand(pts[k], guess{best: q.y - (q.y-fit)*reff/left, sd: without})
+	out := make([]WeighingStanding, len(f.subject.Points))
+	for k := range out {
+		out[k] = f.Standing(k)
 	}
 	return out
 }
+
+// Unlikely says whether a point of the subject is, without working out a standing
+// that the fit has settled.
+func (f Forecast) Unlikely(k int) bool {
+	q := f.fitted(k)
+	return q != nil && !q.believed() && f.Standing(k).Verdict == Unlikely
+}
+
+// Standing judges a point of the subject. One that could not be used (day 0 or
+// before, no number) is on the curve with Z 0.
+func (f Forecast) Standing(k int) WeighingStanding {
+	p, q := f.subject.Points[k], f.fitted(k)
+	if q == nil {
+		return WeighingStanding{Verdict: OnCurve, Day: p.Day, Loss: p.Loss}
+	}
+	var g vec
+	for a := range g {
+		g[a] = q.j[a] - q.tb[a]
+	}
+	vfit := f.play.quad(&f.cov, &g) + q.inv
+	reff := q.sd * q.sd / q.w
+	left := math.Max(reff-vfit, 1e-3*reff)
+	without := math.Sqrt(vfit * reff / left)
+	fit := q.h + q.shift + q.del
+	if vfit <= refitOver*reff {
+		// What the point itself did to the curve is taken out again.
+		return f.stand(p, guess{best: q.y - (q.y-fit)*reff/left, sd: without}, q.believed())
+	}
+	s := f.spared(k).Judge(p)
+	if s.Verdict == Unlikely && q.believed() {
+		// The point decides between two tales of the wheel (its coat leaks;
+		// another weight is wrong).
+		return f.stand(p, guess{best: fit, sd: without}, true)
+	}
+	return s
+}
+
+// fitted is a point of the subject after the fit; nil where it could not be used.
+func (f Forecast) fitted(k int) *fitted {
+	for i := range f.points {
+		if q := &f.points[i]; q.of == k {
+			return q
+		}
+	}
+	return nil
+}
+
+// believed says whether the fit takes the point for a weighing rather than a slip.
+func (q *fitted) believed() bool { return q.w > 0.5 }
 
 // refitOver is the share of a fitted value's variance that may be the point's
 // own for it to be taken out by sums: past it the curve would move further
@@ -91,14 +115,9 @@ func (f Forecast) Standings() []WeighingStanding {
 const refitOver = 0.25 // our calibration, by TestIntervalsHold
 
 // spared is the forecast from all points but one.
-func (f Forecast) spared(order []int, without int) Forecast {
+func (f Forecast) spared(without int) Forecast {
 	s := f.subject
-	s.Points = make([]Point, 0, len(order)-1)
-	for _, k := range order {
-		if k != without {
-			s.Points = append(s.Points, f.subject.Points[k])
-		}
-	}
+	s.Points = slices.Delete(slices.Clone(s.Points), without, without+1)
 	return estimate(s, f.cheese, f.course)
 }
 
@@ -107,8 +126,8 @@ func (f Forecast) spared(order []int, without int) Forecast {
 const mostGain = 0.05
 
 // stand judges a weighing, by the hand that the others show, by what it should
-// read.
-func (f Forecast) stand(p Point, g guess) WeighingStanding {
+// read. One that is believed is never unlikely.
+func (f Forecast) stand(p Point, g guess, believed bool) WeighingStanding {
 	want := g.interval(f.z90, -mostGain, f.water())
 	noise := f.z90 * math.Hypot(p.sd()*f.hand, float64(p.Shift))
 	s := WeighingStanding{Day: p.Day, Loss: p.Loss, Verdict: OnCurve, Expected: noisy(want, noise, -mostGain, f.water())}
@@ -125,8 +144,9 @@ func (f Forecast) stand(p Point, g guess) WeighingStanding {
 		tight := guess{best: x.end[0], sd: x.esd[0]}.interval(z90, -mostGain, f.water())
 		e.Low = math.Min(e.Low, noisy(tight, noise, -mostGain, f.water()).Low)
 	}
+	clear := float64(p.Loss) < s.Expected.Low-ClearlyOff || float64(p.Loss) > s.Expected.High+ClearlyOff
 	switch {
-	case math.Abs(s.Z) > unlikelyZ:
+	case !believed && clear && math.Abs(s.Z) > unlikelyZ:
 		s.Verdict = Unlikely
 	case float64(p.Loss) > e.High:
 		s.Verdict = Fast
@@ -143,5 +163,5 @@ func (f Forecast) Judge(p Point) WeighingStanding {
 	if !p.usable() {
 		return WeighingStanding{Verdict: OnCurve, Day: p.Day, Loss: p.Loss}
 	}
-	return f.stand(p, f.lossAt(p.Day, true))
+	return f.stand(p, f.lossAt(p.Day, true), false)
 }
