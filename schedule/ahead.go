@@ -39,6 +39,8 @@ func Awaited(v verdict.Dry, from day.Date) verdict.Windows {
 		w.CoatFrom = from
 	case verdict.CheckByHand, verdict.TooDry:
 		w.CoatFrom, w.CheckFrom = from, from
+	case verdict.WeighAgain:
+		w.WeighFrom = from
 	case verdict.NotYet, verdict.NoWeights:
 		if v.On != nil {
 			on := max(from, v.On.Best)

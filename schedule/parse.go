@@ -35,6 +35,7 @@ type gateFile struct {
 	MaxSurface  quantity.Fraction `toml:"max_surface" range:"5 100"`
 	MaxMoisture quantity.Fraction `toml:"max_moisture" range:"10 80"`
 	CheckDays   int               `toml:"check_days" range:"1 30 days"`
+	WeighDays   int               `toml:"weigh_days" range:"1 60 days"`
 }
 
 // What can be wrong with a plan and no other file.

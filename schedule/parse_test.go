@@ -27,6 +27,7 @@ max_loss     = "10%"
 max_surface  = "60%"
 max_moisture = "36,5%"
 check_days   = 1
+weigh_days   = 9
 
 [[step]]
 job     = "Turned"
@@ -66,17 +67,17 @@ to  = "room 2"
 	got.Text = ""
 	want := Plan{
 		Name: "my-plan", Title: "Mine", Note: "of my own",
-		Gate: verdict.Gate{MinDays: 4, MinLoss: 0.03, MaxLoss: 0.10, MaxSurface: 0.6, MaxMoisture: 0.365, CheckDays: 1},
+		Gate: verdict.Gate{MinDays: 4, MinLoss: 0.03, MaxLoss: 0.10, MaxSurface: 0.6, MaxMoisture: 0.365, CheckDays: 1, WeighDays: 9},
 		Steps: []Step{
 			{Job: wheel.Turn, PerDay: 2, FromDay: None, UntilDay: None, Until: "coated", Minutes: DefaultMinutes(wheel.Turn),
-				Line: 13},
+				Line: 14},
 			{Job: wheel.Coat, Coat: "wax", When: "dry", FromDay: None, UntilDay: None, After: "weigh", Note: "two coats",
-				Minutes: 7.5, Line: 18},
+				Minutes: 7.5, Line: 19},
 			{Job: wheel.Rub, Every: 14, FromDay: 0, UntilDay: 90, After: "coated", Slack: 3,
-				Minutes: DefaultMinutes(wheel.Rub), Line: 26},
+				Minutes: DefaultMinutes(wheel.Rub), Line: 27},
 			{Job: wheel.Taste, Days: []int{60, 120}, FromDay: None, UntilDay: None, Minutes: DefaultMinutes(wheel.Taste),
-				Line: 34},
-			{Job: wheel.Move, To: "room 2", FromDay: None, UntilDay: None, Minutes: DefaultMinutes(wheel.Move), Line: 38},
+				Line: 35},
+			{Job: wheel.Move, To: "room 2", FromDay: None, UntilDay: None, Minutes: DefaultMinutes(wheel.Move), Line: 39},
 		},
 	}
 	if d := cmp.Diff(want, got); d != "" {
@@ -320,7 +321,7 @@ func TestPlanIsRefusedByNameLineAndReason(t *testing.T) {
 			`p.toml line 0: : too-long {What:file Has:65538 Most:65536}`},
 		{"a gate with a wrong key", dry(`min_lost = 3`),
 			`p.toml line 4: min_lost: unknown {What:key Word:min_lost` +
-				` Known:min_days, min_loss, max_loss, max_surface, max_moisture, check_days}`},
+				` Known:min_days, min_loss, max_loss, max_surface, max_moisture, check_days, weigh_days}`},
 		{"a loss over everything", dry(`min_loss = "138%"`),
 			`p.toml line 4: min_loss: out-of-range {Low:0 High:30 Unit:% Whole:false}`},
 		{"a loss below nothing", dry(`min_loss = "-1%"`),

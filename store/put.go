@@ -200,8 +200,9 @@ func (t *WriteTx) add(s *subject, e *wheel.Entry) error {
 	t.putID(k)
 	if s.isWheel {
 		how := t.dirty[e.Subject]
+		late := e.Kind == wheel.Did && e.Job.Wets() && s.weighedSince(e.At)
 		t.dirty[e.Subject] = touch{
-			gate: how.gate || bearsOnGate(e.Kind), sisters: how.sisters || bearsOnSisters(e.Kind),
+			gate: how.gate || late || bearsOnGate(e.Kind), sisters: how.sisters || late || bearsOnSisters(e.Kind),
 		}
 	} else if tells(*e) {
 		return t.tell(e.Subject)

@@ -130,6 +130,11 @@ func (s *subject) repeats(e *wheel.Entry) bool {
 	return false
 }
 
+// weighedSince says whether a weight from after an instant is among them.
+func (s *subject) weighedSince(at time.Time) bool {
+	return slices.ContainsFunc(s.history(), func(e wheel.Entry) bool { return e.Kind == wheel.Weighed && e.At.After(at) })
+}
+
 // check looks at an entry beside the others.
 func (s *subject) check(e *wheel.Entry, zone *time.Location) error {
 	switch e.Kind {

@@ -53,6 +53,10 @@ func (j Job) Order() int {
 	return len(Jobs)
 }
 
+// Wets is true for the jobs that leave water, brine, salt or oil on the rind, and so
+// bear on the next weight.
+func (j Job) Wets() bool { return j == Wash || j == Rub || j == Salt || j == Oil }
+
 // ParseJob reads a job's name or its past form, in any case. The error lists the
 // jobs.
 func ParseJob(s string) (Job, error) {

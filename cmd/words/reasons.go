@@ -77,8 +77,11 @@ func joint(was, r reason.Reason) string {
 	switch was.(type) {
 	case wheel.Says, wheel.FaultSeen, verdict.FindGas:
 		return "; "
-	case wheel.ByMistake, verdict.MendCoat:
+	case wheel.ByMistake, verdict.MendCoat, verdict.InDoubt:
 		return ": "
+	}
+	if _, aside := r.(verdict.ByWeight); aside {
+		return " "
 	}
 	_, every := was.(schedule.Every)
 	if _, opens := r.(schedule.After); opens && every {

@@ -18,6 +18,8 @@ var ofGate = []sentence{
 	say(func(_ Printer, r verdict.CheckFound) string { return "the last hand check says " + felt(r.Found) }),
 	fixed(verdict.CheckSilent{}, "the last hand check does not say whether it is dry to the touch"),
 	fixed(verdict.CheckStale{}, "the hand check is out of date"),
+	fixed(verdict.InDoubt{}, "the last weight is doubtful, so weigh it again").in("weigh it again"),
+	fixed(verdict.WeightStale{}, "the last weight is out of date"),
 	say(func(_ Printer, r verdict.BlownOn) string { return "blown with gas on " + r.On.Short() }),
 }
 
@@ -31,6 +33,15 @@ var ofRules = []sentence{
 	say(func(_ Printer, r verdict.AtMostOfWet) string { return "at most " + wholePct(r.Share) }),
 	sayBoth(func(_ Printer, r verdict.OfWetRind) string { return wholePct(r.Share) + " of a wet rind's" },
 		func(_ Printer, r verdict.OfWetRind) string { return wholePct(r.Share) }),
+	say(func(_ Printer, r verdict.ByWeight) string {
+		switch r.Days {
+		case 0:
+			return "(by today's weight)"
+		case 1:
+			return "(by yesterday's weight)"
+		}
+		return "(by a weight " + count(r.Days, "day") + " old)"
+	}),
 	fixed(verdict.NoDrying{}, "air takes no water"),
 	fixed(verdict.NotWeighed{}, "not weighed"),
 	fixed(verdict.NoCheck{}, "none yet"),
@@ -54,6 +65,9 @@ var ofAdvice = []sentence{
 			": do not coat it; keep it apart and find out why before you coat the other wheels of this make"
 	}).in("BLOWN: keep apart"),
 	fixed(verdict.WeighFirst{}, "weigh it: nothing is known of its loss").in("weigh it"),
+	say(func(_ Printer, r verdict.TooOld) string {
+		return "the last weight is " + count(r.Days, "day") + " old (" + digits(r.Most) + " at most): weigh it again"
+	}).in("weigh it again"),
 	say(func(_ Printer, r verdict.CracksLikely) string {
 		return "over " + pct(r.Over) + " of loss cracks are common: " +
 			"look the rind over, then coat at once or raise the humidity"
@@ -120,6 +134,7 @@ var ofDoubt = []sentence{
 var answers = map[verdict.Answer]string{
 	verdict.NotYet: "not yet", verdict.CheckByHand: "check by hand", verdict.DryEnough: "DRY ENOUGH",
 	verdict.TooDry: "TOO DRY", verdict.Coated: "coated", verdict.NoWeights: "no weights",
+	verdict.WeighAgain: "WEIGH AGAIN",
 }
 
 // Answer is an answer to "dry enough to coat?" in words.

@@ -10,6 +10,7 @@ import (
 	"rindkeep/wheel"
 	"rindkeep/wheel/drying"
 	"rindkeep/wheel/holdrule"
+	"rindkeep/wheel/shape"
 	"rindkeep/wheel/variety"
 )
 
@@ -126,12 +127,42 @@ func (c Case) alone() drying.Subject {
 		}
 		s.Coats = append(s.Coats, on)
 	}
+	was := c.Began()
 	for _, p := range c.Life.Chain.Points {
+		film, oil := c.onRind(was, p.At)
+		half := 0.5 / float64(green) // a bound is two standard deviations
 		s.Points = append(s.Points, drying.Point{
-			Day: p.Day, Loss: p.Loss(), SD: quantity.Fraction(p.Scale), Shift: quantity.Fraction(p.Shift),
+			Day: p.Day, Loss: p.Loss(), SD: quantity.Fraction(math.Hypot(p.Scale, film*half)),
+			Shift: quantity.Fraction(math.Hypot(p.Shift, oil*half)),
 		})
+		was = p.At
 	}
 	return s
+}
+
+// What handling may put on a rind, grams per square decimetre: a film of 0.15 mm
+// of water or brine, or rubbed salt, which is gone after filmDays; oil, which
+// stays. Common practice, no source.
+const filmOnRind, filmDays, oilOnRind = 1.5, 2, 0.5
+
+// onRind is how many grams washing, rubbing and salting, and how many oiling, may
+// have added to a weight at an instant since an earlier one. The wheel's surface
+// is taken as that of a cube of its mass.
+func (c Case) onRind(from, at time.Time) (film, oil float64) {
+	surface := 6 * math.Pow(c.Life.Chain.Green.Kilograms()/shape.CheeseDensity*1000, 2.0/3) // dm2
+	for i := len(c.Life.Entries) - 1; i >= 0; i-- {
+		switch e := &c.Life.Entries[i]; {
+		case e.At.After(at):
+		case e.At.Before(from) && at.Sub(e.At) > filmDays*24*time.Hour:
+			return film, oil
+		case e.Kind != wheel.Did:
+		case e.Job == wheel.Oil && e.At.After(from):
+			oil += oilOnRind * surface
+		case e.Job != wheel.Oil && e.Job.Wets() && at.Sub(e.At) <= filmDays*24*time.Hour:
+			film = filmOnRind * surface
+		}
+	}
+	return film, oil
 }
 
 // Flux turns a rate (fraction of green weight per day) into grams per square

@@ -22,6 +22,7 @@ const (
 	TooDry      Answer = "too-dry" // over the loss where cracking is common
 	Coated      Answer = "coated"
 	NoWeights   Answer = "no-weights"
+	WeighAgain  Answer = "weigh-again" // the last weight is doubtful, or too old
 )
 
 // RuleCode names a rule of the gate.
@@ -55,8 +56,9 @@ type Expected struct {
 type Dry struct {
 	Answer    Answer
 	Weighings int
-	WeighedAt time.Time         // the weighing Loss rests on
-	Loss      quantity.Fraction // at the last weighing; meaningless without one
+	WeighedAt time.Time         // the weighing Loss rests on: the last that isn't in doubt
+	WeightAge int               // its age in days
+	Loss      quantity.Fraction // at that weighing; meaningless without one
 	Moisture  quantity.Estimate // then, wet basis, fraction
 	Rate      quantity.Estimate // fraction of green weight per day, at the time asked
 	Present   quantity.Estimate // loss at the time asked, by the curve
@@ -68,8 +70,11 @@ type Dry struct {
 	Basis     drying.Basis
 }
 
-// figures are the measured conditions at the last weighing.
+// figures are the measured conditions at the last weighing that isn't in doubt.
 type figures struct {
+	at                 time.Time
+	doubtful           reason.List // of a later weighing; empty where there is none in doubt
+	doubtfulOn         day.Date
 	loss               quantity.Fraction
 	moisture           quantity.Estimate
 	rate               quantity.Estimate
@@ -82,13 +87,18 @@ type figures struct {
 
 func (c Case) figures(f drying.Forecast) figures {
 	var g figures
-	p, ok := c.Life.Chain.Last()
 	g.weighedOn, g.daysMet = day.None, day.At(c.Began(), c.Loc)+day.Date(c.Gate.MinDays)
-	if !ok {
+	points := c.Life.Chain.Points
+	last, doubtful, why := c.believed(f)
+	if last < 0 {
 		g.surface = math.NaN()
 		return g
 	}
-	g.weighedOn = day.At(p.At, c.Loc)
+	if why != nil {
+		g.doubtful, g.doubtfulOn = reason.List{InDoubt{}, why}, day.At(points[doubtful].At, c.Loc)
+	}
+	p := points[last]
+	g.at, g.weighedOn = p.At, day.At(p.At, c.Loc)
 	g.loss = p.Loss()
 	g.moisture = c.Life.Make.Start.After(g.loss).Moisture
 	g.rate = f.RatePerDay(p.Day)
@@ -115,8 +125,10 @@ func surfaceShare(f drying.Forecast, d float64) float64 {
 }
 
 // Dry answers at an instant, from a life that ends there. The figures that
-// decide are those of the last weighing; the curve only says when to look
-// again.
+// decide are those of the last weighing, which is to be weighed again where it is
+// in doubt, or too old to say that the wheel is ready; the curve only says when to
+// look again. A loss of over Gate.MaxLoss that was weighed is never too old: what
+// is lost doesn't come back.
 func (c Case) Dry(at time.Time) Dry { return c.DryBy(c.Forecast(), at) }
 
 // DryBy is Dry with a forecast that was made already.
@@ -161,9 +173,9 @@ func (c Case) answer(f drying.Forecast, at time.Time) Dry {
 	today := day.At(at, c.Loc)
 	now := math.Max(0, c.Day(at))
 	g := c.figures(f)
-	p, weighed := c.Life.Chain.Last()
+	weighed := g.weighedOn != day.None
 	v := Dry{
-		Weighings: c.Life.Chain.Weighings(), WeighedAt: p.At, Loss: g.loss, Moisture: g.moisture,
+		Weighings: c.Life.Chain.Weighings(), WeighedAt: g.at, Loss: g.loss, Moisture: g.moisture,
 		Rate: f.RatePerDay(now), Present: f.Loss(now), Basis: f.Basis(),
 	}
 	if !weighed {
@@ -178,7 +190,13 @@ func (c Case) answer(f drying.Forecast, at time.Time) Dry {
 	days := int(today - day.At(c.Began(), c.Loc))
 	daysOK := days >= c.Gate.MinDays
 
-	v.Rules = c.rules(g, weighed, days, check, checked, fresh)
+	if weighed {
+		v.WeightAge = max(0, int(today-g.weighedOn))
+	}
+	old := c.Gate.WeighDays > 0 && v.WeightAge > c.Gate.WeighDays
+	over := c.Gate.MaxLoss > 0 && f.Used() > 0 && quantity.Fraction(v.Present.Best) > c.Gate.MaxLoss // by the curve
+
+	v.Rules = c.rules(g, v.WeightAge, days, check, checked, fresh)
 	switch {
 	case len(c.Life.Coats) > 0:
 		v.Answer, v.Advice = Coated, reason.List{CoatedOn{c.Life.Coats[0].On}}
@@ -189,13 +207,20 @@ func (c Case) answer(f drying.Forecast, at time.Time) Dry {
 	case !weighed:
 		v.Answer, v.Advice = NoWeights, reason.List{WeighFirst{}}
 		v.On = c.expected(f, g)
-	case g.dry || c.Gate.MaxLoss > 0 && quantity.Fraction(v.Present.Best) > c.Gate.MaxLoss:
+	case len(g.doubtful) > 0:
+		v.Answer, v.Advice = WeighAgain, g.doubtful
+	case g.dry || over && !old:
 		v.Answer, v.Advice = TooDry, reason.List{CracksLikely{c.Gate.MaxLoss}}
-	case !g.met() || !daysOK:
+	case !over && !(g.met() && daysOK):
 		v.Answer = NotYet
 		v.On = c.expected(f, g)
 		v.Overdue = v.On != nil && v.On.Best < today
 		v.Advice = reason.List{c.notYet(v, g, at, daysOK)}
+		if old && (v.On == nil || v.Overdue) {
+			v.Answer, v.Advice = WeighAgain, reason.List{TooOld{v.WeightAge, c.Gate.WeighDays}}
+		}
+	case old:
+		v.Answer, v.Advice = WeighAgain, reason.List{TooOld{v.WeightAge, c.Gate.WeighDays}}
 	case fresh && c.sound(check):
 		v.Answer, v.Advice = DryEnough, reason.List{CoatBy{day.At(check.At, c.Loc) + day.Date(c.Gate.CheckDays)}}
 	case fresh && check.Found.Undecided():
@@ -205,32 +230,47 @@ func (c Case) answer(f drying.Forecast, at time.Time) Dry {
 	default:
 		v.Answer, v.Advice = CheckByHand, reason.List{Feel{}}
 	}
+	switch v.Answer {
+	case TooDry, NotYet, CheckByHand, DryEnough:
+		if v.WeightAge > 0 {
+			v.Advice = append(v.Advice, ByWeight{v.WeightAge})
+		}
+	}
 	return v
 }
 
-func (c Case) rules(g figures, weighed bool, days int, check wheel.Entry, checked, fresh bool) []Rule {
-	have := func(r reason.Reason) reason.List {
-		if !weighed {
+// rules are the gate's with what the wheel has of each. What was weighed doesn't
+// meet a rule once it is too old.
+func (c Case) rules(g figures, age, days int, check wheel.Entry, checked, fresh bool) []Rule {
+	weighed := g.weighedOn != day.None
+	old := c.Gate.WeighDays > 0 && age > c.Gate.WeighDays
+	have := func(figure ...reason.Reason) reason.List {
+		switch {
+		case !weighed:
 			return reason.List{NotWeighed{}}
+		case old:
+			return append(figure, Stale{})
 		}
-		return reason.List{r}
+		return figure
 	}
 	rules := []Rule{
 		{DaysRule, days >= c.Gate.MinDays, reason.List{Days{max(0, days)}}, reason.List{LeastDays{c.Gate.MinDays}}},
-		{LossRule, g.lossOK, have(Share{apart(g.loss, c.Gate.MinLoss)}), reason.List{AtLeast{c.Gate.MinLoss}}},
+		{LossRule, g.lossOK && !old, have(Share{apart(g.loss, c.Gate.MinLoss)}, ByWeight{age}),
+			reason.List{AtLeast{c.Gate.MinLoss}}},
 	}
 	surface := reason.Reason(NoDrying{})
 	if !math.IsNaN(g.surface) {
 		surface = OfWetRind{quantity.Fraction(min(9.99, math.Round(100*g.surface)/100))}
 	}
-	rules = append(rules, Rule{RateRule, g.surfaceOK, have(surface), reason.List{AtMostOfWet{c.Gate.MaxSurface}}})
+	rules = append(rules, Rule{RateRule, g.surfaceOK && !old, have(surface), reason.List{AtMostOfWet{c.Gate.MaxSurface}}})
 	if g.target > 0 {
 		moisture := About{apart(quantity.Fraction(g.moisture.Best), g.target)}
-		rules = append(rules, Rule{MoistureRule, weighed && g.moistureOK, have(moisture), reason.List{AtMost{g.target}}})
+		met := weighed && g.moistureOK && !old
+		rules = append(rules, Rule{MoistureRule, met, have(moisture), reason.List{AtMost{g.target}}})
 	}
 	if c.Gate.MaxLoss > 0 {
 		most := reason.List{AtMost{c.Gate.MaxLoss}}
-		rules = append(rules, Rule{TooDryRule, weighed && !g.dry, have(Share{tenth(g.loss)}), most})
+		rules = append(rules, Rule{TooDryRule, weighed && !g.dry && !old, have(Share{tenth(g.loss)}), most})
 	}
 	hand := Rule{HandRule, fresh && c.sound(check), reason.List{NoCheck{}}, reason.List{SoundCheck{c.Gate.CheckDays}}}
 	if checked {
@@ -280,8 +320,8 @@ const horizon = 400.0
 // where that is out of sight.
 func (c Case) expected(f drying.Forecast, g figures) *Expected {
 	from := 0.0
-	if p, ok := c.Life.Chain.Last(); ok {
-		from = p.Day
+	if g.weighedOn != day.None {
+		from = c.Day(g.at)
 	}
 	e := quantity.Exactly(0)
 	join := func(o quantity.Estimate) {
@@ -386,14 +426,17 @@ func (c Case) Windows() Windows {
 	if len(c.Life.Coats) > 0 || c.Life.GoneOn != day.None {
 		return w
 	}
-	_, weighed := c.Life.Chain.Last()
-	if !weighed {
+	if c.Life.Chain.Weighings() == 0 {
 		w.WeighFrom = day.At(c.Began(), c.Loc)
 		w.WeighWhy = reason.List{NeverWeighed{}}
 		return w
 	}
 	f := c.Forecast()
 	g := c.figures(f)
+	if len(g.doubtful) > 0 {
+		w.WeighFrom, w.WeighWhy = g.doubtfulOn, g.doubtful[:1]
+		return w
+	}
 	if !g.met() {
 		w.WeighFrom = g.weighedOn + 7
 		w.WeighWhy = reason.List{NotDryBefore{}}
@@ -403,12 +446,15 @@ func (c Case) Windows() Windows {
 		}
 		return w
 	}
-	from := max(g.weighedOn, g.daysMet)
+	from, lasts := max(g.weighedOn, g.daysMet), day.Date(math.MaxInt32)
 	w.CheckFrom, w.CheckWhy = from, reason.List{FiguresMet{}}
 	w.CoatWhy = reason.List{DryAndSound{}, Lost{tenth(g.loss)}}
 	if g.dry {
 		w.CheckWhy = reason.List{PastSafe{}}
 		w.CoatWhy = reason.List{CoatAtOnce{}, Lost{tenth(g.loss)}}
+	} else if _, blown := c.Life.Blown(); !blown && c.Gate.WeighDays > 0 {
+		lasts = g.weighedOn + day.Date(c.Gate.WeighDays)
+		w.WeighFrom, w.WeighWhy = lasts+1, reason.List{WeightStale{}}
 	}
 	check, ok := c.Life.LastCheck()
 	if !ok {
@@ -424,8 +470,8 @@ func (c Case) Windows() Windows {
 		return w
 	}
 	until := on + day.Date(c.Gate.CheckDays)
-	if coat := max(from, on); coat <= until {
-		w.CoatFrom, w.CoatUntil = coat, until
+	if coat := max(from, on); coat <= min(until, lasts) {
+		w.CoatFrom, w.CoatUntil = coat, min(until, lasts)
 		w.CheckFrom, w.CheckWhy = until+1, reason.List{CheckStale{}}
 	}
 	return w

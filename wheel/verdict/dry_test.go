@@ -37,7 +37,8 @@ func TestEveryAnswer(t *testing.T) {
 		{"checked and sound, but never weighed", (&book{}).check(5, sound), DefaultGate(), 5, NoWeights, WeighFirst{}},
 		{"weighed once, today", (&book{}).weights(2000), DefaultGate(), 0, NotYet, WeighAbout{nov(24)}},
 		{"too little lost", (&book{}).weights(2000, 1990), DefaultGate(), 1, NotYet, WeighAbout{nov(25)}},
-		{"enough lost in too few days", (&book{}).weights(2000, 1920), DefaultGate(), 1, NotYet, WaitUntil{3, nov(23)}},
+		{"enough lost in too few days", (&book{}).weights(2000, 1980), Gate{MinDays: 3, MaxSurface: 100, MaxMoisture: 1},
+			1, NotYet, WaitUntil{3, nov(23)}},
 		{"figures met, nobody felt it", drying6(), DefaultGate(), 5, CheckByHand, Feel{}},
 		{"figures met, felt and sound", drying6().check(5, sound), DefaultGate(), 5, DryEnough, CoatBy{nov(27)}},
 		{"felt two days ago, which still holds", drying6().check(5, sound), DefaultGate(), 7, DryEnough, CoatBy{nov(27)}},
@@ -425,11 +426,20 @@ func TestWindowsOfAWheelOnItsWay(t *testing.T) {
 		gate                                    Gate
 		coatFrom, coatUntil, checkFrom, weighIn [2]int // earliest and latest age; -1 for none
 	}{
-		{"figures met, not felt", drying6(), DefaultGate(), [2]int{-1, -1}, [2]int{-1, -1}, [2]int{5, 5}, [2]int{-1, -1}},
+		{"figures met, not felt", drying6(), DefaultGate(), [2]int{-1, -1}, [2]int{-1, -1}, [2]int{5, 5}, [2]int{13, 13}},
 		{"felt and sound", drying6().check(5, sound), DefaultGate(), [2]int{5, 5}, [2]int{7, 7}, [2]int{8, 8},
-			[2]int{-1, -1}},
+			[2]int{13, 13}},
+		{"felt when the weight is nearly too old", drying6().check(11, sound), DefaultGate(), [2]int{11, 11}, [2]int{12, 12},
+			[2]int{14, 14}, [2]int{13, 13}},
+		{"felt when the weight is too old", drying6().check(13, sound), DefaultGate(), [2]int{-1, -1}, [2]int{-1, -1},
+			[2]int{5, 5}, [2]int{13, 13}},
+		{"an unlikely weight is weighed again, and nothing coated", func() *book {
+			b := drying6().check(5, sound)
+			b.weigh(5.5, 1700)
+			return b
+		}(), DefaultGate(), [2]int{-1, -1}, [2]int{-1, -1}, [2]int{-1, -1}, [2]int{6, 6}},
 		{"felt damp: asked again next day", drying6().check(5, wheel.HandCheck{DryToTouch: wheel.No}), DefaultGate(),
-			[2]int{-1, -1}, [2]int{-1, -1}, [2]int{6, 6}, [2]int{-1, -1}},
+			[2]int{-1, -1}, [2]int{-1, -1}, [2]int{6, 6}, [2]int{13, 13}},
 		{"felt blown: asked again next day, never to be coated", drying6().check(5, blown), DefaultGate(), [2]int{-1, -1},
 			[2]int{-1, -1}, [2]int{6, 6}, [2]int{-1, -1}},
 		{"blown and felt sound since: still never to be coated", drying6().check(4, blown).check(5, sound), DefaultGate(),
@@ -438,9 +448,9 @@ func TestWindowsOfAWheelOnItsWay(t *testing.T) {
 			(&book{}).weights(2000, 1900, 1800, 1740).check(3, blown), DefaultGate(), [2]int{-1, -1}, [2]int{-1,
 				-1}, [2]int{4, 4}, [2]int{-1, -1}},
 		{"felt before the figures were met", drying6().check(3, sound), DefaultGate(), [2]int{5, 5}, [2]int{5, 5},
-			[2]int{6, 6}, [2]int{-1, -1}},
+			[2]int{6, 6}, [2]int{13, 13}},
 		{"felt so long before that it is stale", drying6().check(2, sound), DefaultGate(), [2]int{-1, -1}, [2]int{-1, -1},
-			[2]int{5, 5}, [2]int{-1, -1}},
+			[2]int{5, 5}, [2]int{13, 13}},
 		{"figures met before its days are over", drying6(), Gate{MinDays: 9, MaxSurface: 100, CheckDays: 2},
 			[2]int{-1, -1}, [2]int{-1, -1}, [2]int{9, 9}, [2]int{-1, -1}},
 		{"not yet: weighed again when the curve says so", (&book{}).weights(2000, 1990, 1981), DefaultGate(),
@@ -492,18 +502,18 @@ func TestAWheelPastItsExpectedDateIsOverdueAndSaysWhatItLacks(t *testing.T) {
 	for _, c := range []struct {
 		at      int
 		overdue bool
-		advice  reason.Reason
+		advice  reason.List
 	}{
-		{5, false, WeighAbout{nov(26)}},
-		{6, false, WeighNow{}},
-		{8, true, Overdue{nov(26)}},
+		{5, false, reason.List{WeighAbout{nov(26)}}},
+		{6, false, reason.List{WeighNow{}, ByWeight{1}}},
+		{8, true, reason.List{Overdue{nov(26)}, ByWeight{3}}},
 	} {
 		v := drying6().of(t, gate).Dry(noon(c.at))
-		if v.Answer != NotYet || v.Overdue != c.overdue || !v.Advice.Equal(reason.List{c.advice}) {
-			t.Errorf("on day %d: %s, overdue %v, %s; want %+v", c.at, v.Answer, v.Overdue, said(v.Advice), c.advice)
+		if v.Answer != NotYet || v.Overdue != c.overdue || !v.Advice.Equal(c.advice) {
+			t.Errorf("on day %d: %s, overdue %v, %s; want %s", c.at, v.Answer, v.Overdue, said(v.Advice), said(c.advice))
 		}
-		if l := v.Lacks(); len(l) != 1 || l[0].Code != LossRule || !l[0].Have.Equal(reason.List{Share{0.032}}) ||
-			!l[0].Need.Equal(reason.List{AtLeast{0.036}}) {
+		if l := v.Lacks(); len(l) != 1 || l[0].Code != LossRule ||
+			!l[0].Have.Equal(reason.List{Share{0.032}, ByWeight{c.at - 5}}) || !l[0].Need.Equal(reason.List{AtLeast{0.036}}) {
 			t.Errorf("on day %d it lacks %v", c.at, l)
 		}
 	}

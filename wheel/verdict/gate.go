@@ -21,13 +21,14 @@ type Gate struct {
 	MaxSurface  quantity.Fraction // present flux as a share of the wheel's own wet-surface flux
 	MaxMoisture quantity.Fraction // 0: the variety's own target, if it has one
 	CheckDays   int               // a hand check older than this is stale
+	WeighDays   int               // a weight older than this is too old to coat by; 0: never
 }
 
 // DefaultGate is the gate of a plan that sets no figures. Days out of the hoop:
 // 4 to 6 (Thom and Fisk 1918), 3 to 7 (Van Slyke and Publow). The other
 // figures are our defaults, common practice, no source.
 func DefaultGate() Gate {
-	return Gate{MinDays: 3, MinLoss: 0.025, MaxLoss: 0.12, MaxSurface: 0.75, CheckDays: 2}
+	return Gate{MinDays: 3, MinLoss: 0.025, MaxLoss: 0.12, MaxSurface: 0.75, CheckDays: 2, WeighDays: 7}
 }
 
 // Windows are the dates on which the gate lets a wheel be coated, or asks for
@@ -37,7 +38,7 @@ type Windows struct {
 	CoatFrom  day.Date // dry enough from
 	CoatUntil day.Date // the hand check goes stale after
 	CheckFrom day.Date // figures met, a hand check is wanted
-	WeighFrom day.Date // the curve says the figures will be met: weigh
+	WeighFrom day.Date // weigh: the figures should be met, or the last weight is doubtful or too old
 	CoatWhy   reason.List
 	CheckWhy  reason.List
 	WeighWhy  reason.List

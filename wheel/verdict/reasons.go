@@ -40,6 +40,10 @@ type (
 	CheckSilent struct{}
 	// CheckStale is a hand check too old to coat by.
 	CheckStale struct{}
+	// InDoubt is a last weight that is unlikely and that nothing confirms.
+	InDoubt struct{}
+	// WeightStale is a last weight too old to coat by.
+	WeightStale struct{}
 	// BlownOn is gas found by a hand check.
 	BlownOn struct {
 		On day.Date `json:"on"`
@@ -80,6 +84,10 @@ type (
 	OfWetRind struct {
 		Share quantity.Fraction `json:"share_pct"`
 	}
+	// ByWeight is the age of the weight that a figure or an answer rests on.
+	ByWeight struct {
+		Days int `json:"days_old"`
+	}
 	// NoDrying is air too wet to take any water.
 	NoDrying struct{}
 	// NotWeighed is a wheel without a weight.
@@ -117,6 +125,11 @@ type (
 	}
 	// WeighFirst is a wheel of whose loss nothing is known.
 	WeighFirst struct{}
+	// TooOld is a last weight too old for an answer to rest on.
+	TooOld struct {
+		Days int `json:"days_old"`
+		Most int `json:"at_most_days_old"`
+	}
 	// CracksLikely is a wheel over the loss where cracks are common.
 	CracksLikely struct {
 		Over quantity.Fraction `json:"over_pct"`
@@ -229,6 +242,10 @@ func (CheckFound) Code() string    { return "check-found" }
 func (CheckSilent) Code() string   { return "check-silent" }
 func (CheckStale) Code() string    { return "check-stale" }
 func (BlownOn) Code() string       { return "blown" }
+func (InDoubt) Code() string       { return "weight-in-doubt" }
+func (WeightStale) Code() string   { return "weight-stale" }
+func (ByWeight) Code() string      { return "by-weight" }
+func (TooOld) Code() string        { return "weight-too-old" }
 func (Days) Code() string          { return "days" }
 func (LeastDays) Code() string     { return "at-least-days" }
 func (Share) Code() string         { return "share" }
@@ -281,6 +298,6 @@ func init() {
 		132: FeelAgain{}, 133: SeeTo{}, 134: Feel{}, 135: RoomTooWet{}, 136: RoomSlow{}, 137: WaitUntil{},
 		138: WeighTomorrow{}, 139: WeighNow{}, 140: Overdue{}, 141: WeighAbout{}, 142: NoCoat{}, 143: HeldByLaw{},
 		144: BeforeGreen{}, 145: Heavier{}, 146: OffCurve{}, 147: UnlikeSisters{}, 148: UnlikeVariety{}, 149: OddWheel{},
-		150: OddDensity{}, 151: OddCurd{}, 152: AtMostOfWet{},
+		150: OddDensity{}, 151: OddCurd{}, 152: AtMostOfWet{}, 153: InDoubt{}, 154: WeightStale{}, 155: ByWeight{}, 156: TooOld{},
 	})
 }

@@ -8,6 +8,7 @@ import (
 
 	"rindkeep/cave/quantity"
 	"rindkeep/wheel"
+	"rindkeep/wheel/drying"
 )
 
 // Bounds of a wheel's whole course, past which a run of weighings is given to
@@ -100,7 +101,7 @@ func (r *run) plausible() bool {
 		if gap <= a.Day || r.reweighed(points[0].At, a.At) {
 			return false
 		}
-		loss, noise := float64(a.Loss()), 3*a.SD+clearlyOff/2
+		loss, noise := float64(a.Loss()), 3*a.SD+drying.ClearlyOff/2
 		if loss < -noise || loss > runDaily*a.Day+noise {
 			return false
 		}
@@ -111,12 +112,14 @@ func (r *run) plausible() bool {
 		}
 	}
 	for i := 1; i < len(points); i++ {
-		// The one after the anchor proves it, whoever weighed it.
-		if !r.fresh[i] && !(early && i == anchor+1) {
+		// The one after the anchor proves it, whoever weighed it, and nothing is
+		// carried on from a weight that may be wrong itself.
+		next := i+1 < len(points) && r.fresh[i+1]
+		if !r.fresh[i] && !next && !(early && i == anchor+1) {
 			continue
 		}
 		p, was := &points[i], &points[i-1]
-		if gain := float64(p.Gross - was.Gross); gain > 0 && gain > r.allowance(*p, *was) && !r.reweighed(was.At, p.At) {
+		if p.Gross > was.Gross+quantity.Grams(r.allowance(*p, *was)) && !r.reweighed(was.At, p.At) {
 			return false
 		}
 		if i <= anchor || p.Day > gap { // false where nothing was guessed: NaN
@@ -140,7 +143,7 @@ func (r *run) plausible() bool {
 // than a quarter of the root of time; coated, no gain, and no faster than the
 // root of time would have it bare. Both are days from when drying began.
 func carriesOn(p, was *wheel.LossPoint, coated bool) bool {
-	noise := 3*math.Hypot(p.SD, was.SD) + clearlyOff/2
+	noise := 3*math.Hypot(p.SD, was.SD) + drying.ClearlyOff/2
 	last, now, ratio := float64(was.Loss()), float64(p.Loss()), p.Day/was.Day
 	low, high := last*(1+0.25*(math.Sqrt(ratio)-1)), last*ratio
 	if coated {

@@ -2,6 +2,7 @@ package verdict
 
 import (
 	"math"
+	"slices"
 	"time"
 
 	"github.com/google/uuid"
@@ -19,11 +20,6 @@ type Doubt struct {
 	Why    reason.Reason
 	Sister string
 }
-
-// clearlyOff is how far outside the expected interval, as a loss, a weighing
-// must lie before it is doubted: nearer than this is the scale's and the
-// room's business. Our default, common practice, no source.
-const clearlyOff = 0.003
 
 // With is the case with further entries.
 func (c Case) With(es ...wheel.Entry) Case { return New(c.WithQuick(es...)) }
@@ -45,7 +41,7 @@ func (c Case) Doubts(f drying.Forecast, fresh func(entry uuid.UUID) bool) map[uu
 		out[p.Entry] = d
 	}
 	points := c.Life.Chain.Points
-	var standings []drying.WeighingStanding
+	var unlikely map[uuid.UUID]bool
 	known := 0 // weighings that were there before
 	for _, p := range points {
 		if !fresh(p.Entry) {
@@ -65,28 +61,87 @@ func (c Case) Doubts(f drying.Forecast, fresh func(entry uuid.UUID) bool) map[uu
 			continue
 		}
 		was := points[i-1]
-		if gain := float64(p.Gross - was.Gross); gain > c.allowance(p, was) && !c.reweighed(was.At, p.At) {
-			doubt(p, true, Heavier{quantity.Grams(math.Round(gain)), was.Gross, was.At})
-			continue
+		if c.heavier(p, was) {
+			if unlikely == nil {
+				unlikely = c.unlikelyBefore(fresh)
+			}
+			for k := i - 2; k >= 0 && (out[was.Entry] != Doubt{} || unlikely[was.Entry]); k-- {
+				was = points[k]
+			}
 		}
-		if standings == nil {
-			standings = f.Standings()
-		}
-		st := standings[i]
-		loss := float64(st.Loss)
-		if st.Verdict == drying.Unlikely && (loss < st.Expected.Low-clearlyOff || loss > st.Expected.High+clearlyOff) {
-			low := quantity.Fraction(math.Max(0, st.Expected.Low))
-			doubt(p, true, OffCurve{tenth(st.Loss), tenth(low), tenth(quantity.Fraction(st.Expected.High))})
+		if why := c.doubt(f, i, was); why != nil {
+			doubt(p, true, why)
 		}
 	}
 	return out
 }
 
+// doubt is why a weighing of the chain looks wrong, by the curve that everything
+// else makes and an earlier one that is believed; nil where it does not.
+func (c Case) doubt(f drying.Forecast, i int, was wheel.LossPoint) reason.Reason {
+	p := c.Life.Chain.Points[i]
+	heavier := c.heavier(p, was)
+	if !heavier && !f.Unlikely(i) {
+		return nil
+	}
+	s := f.Standing(i)
+	switch {
+	case heavier && float64(s.Loss) < s.Expected.Low: // damp air adds weight, as far as the curve says
+		return Heavier{quantity.Grams(math.Round(float64(p.Gross - was.Gross))), was.Gross, was.At}
+	case s.Verdict == drying.Unlikely:
+		low := quantity.Fraction(math.Max(0, s.Expected.Low))
+		return OffCurve{tenth(s.Loss), tenth(low), tenth(quantity.Fraction(s.Expected.High))}
+	}
+	return nil
+}
+
+// believed is the latest weighing that is not in doubt, by its place in the chain,
+// with the latest that is and why; -1 and nil where there is none.
+func (c Case) believed(f drying.Forecast) (last, doubtful int, why reason.Reason) {
+	points := c.Life.Chain.Points
+	doubtful = -1
+	for last = len(points) - 1; last > 0; last-- {
+		was := last - 1
+		for was > 0 && f.Unlikely(was) {
+			was--
+		}
+		w := c.doubt(f, last, points[was])
+		if w == nil {
+			break
+		}
+		if doubtful < 0 {
+			doubtful, why = last, w
+		}
+	}
+	return last, doubtful, why
+}
+
+// unlikelyBefore are the weighings that were unlikely before the new ones came.
+func (c Case) unlikelyBefore(fresh func(entry uuid.UUID) bool) map[uuid.UUID]bool {
+	kept := slices.DeleteFunc(slices.Clone(c.Life.Entries), func(e wheel.Entry) bool { return fresh(e.ID) })
+	c.Life = wheel.AddUp(c.Life.Wheel, c.Life.Make, kept, c.Loc, nil)
+	c = New(c)
+	f := c.Forecast()
+	out := map[uuid.UUID]bool{}
+	for i, p := range c.Life.Chain.Points {
+		out[p.Entry] = f.Unlikely(i)
+	}
+	return out
+}
+
+// heavier says whether a weighing is more over an earlier one than the scale, what
+// was put on the rind since, a coat, a core or a cut can account for.
+func (c Case) heavier(p, was wheel.LossPoint) bool {
+	gain := float64(p.Gross - was.Gross)
+	return gain > 0 && gain > c.allowance(p, was) && !c.reweighed(was.At, p.At)
+}
+
 // allowance is how much heavier a weighing may seem before it is doubted: what
-// two readings of the scale may differ by, and what damp air adds.
+// two readings of the scale may differ by, and what was put on the rind.
 func (c Case) allowance(p, was wheel.LossPoint) float64 {
 	noise := math.Hypot(p.SD, math.Max(was.SD, p.SD)) * float64(c.Life.Chain.Green)
-	return math.Max(2*float64(c.Life.Chain.Step), 3*noise)
+	film, oil := c.onRind(was.At, p.At)
+	return math.Max(2*float64(c.Life.Chain.Step), 3*noise) + film + oil
 }
 
 // reweighed says whether a coat, core or cut lies between two instants.
@@ -149,14 +204,16 @@ func (c Case) Plausible(fresh func(entry uuid.UUID) bool) bool {
 		}
 		was := points[i-1]
 		coated := c.reweighed(points[0].At, p.At)
-		gain := float64(p.Gross - was.Gross)
-		if gain > c.allowance(p, was) && !c.reweighed(was.At, p.At) {
+		if c.heavier(p, was) {
 			return false
 		}
 		if p.Day > gap { // false where nothing was guessed: NaN
 			continue
 		}
 		if !carriesOn(&p, &was, coated) || !coated && p.Day > 4*was.Day {
+			return false
+		}
+		if i > 2 && !fresh(was.Entry) && !carriesOn(&was, &points[i-2], coated) { // it may be wrong itself
 			return false
 		}
 	}
