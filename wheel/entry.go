@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"hash/crc32"
+	"maps"
 	"slices"
 	"time"
 
@@ -51,6 +52,15 @@ var kindNames = map[Kind]string{
 
 // Known is true for the kinds above.
 func (k Kind) Known() bool { return kindNames[k] != "" }
+
+// Kinds are the names of all kinds, in the order of their numbers.
+func Kinds() []string {
+	var out []string
+	for _, k := range slices.Sorted(maps.Keys(kindNames)) {
+		out = append(out, kindNames[k])
+	}
+	return out
+}
 
 // Reweighs is true where the kind changes a wheel's weight otherwise than by drying:
 // a coat, a core, a cut, a piece sent.
@@ -122,6 +132,25 @@ func (e Entry) Word() string {
 		return "asked for a " + string(e.Job)
 	}
 	return e.Kind.String()
+}
+
+// Does is the job that the entry records, whatever its kind; "" where it is none.
+func (e Entry) Does() Job {
+	switch e.Kind {
+	case Did, Skipped:
+		return e.Job
+	case Weighed:
+		return Weigh
+	case Cored, Tasted:
+		return Taste
+	case CoatedOn:
+		return Coat
+	case Moved:
+		return Move
+	case Checked:
+		return Check
+	}
+	return ""
 }
 
 // weighable is true for a weight that the book accepts and for 0, which is none. NaN

@@ -80,6 +80,26 @@ func (s *Session) AsOf() (time.Time, day.Date, error) {
 	return t.UTC(), d, nil
 }
 
+// Period reads the first and the last date of a period in the past. Either may be
+// left out, and is day.None then.
+func (s *Session) Period(from, to string) (first, last day.Date, err error) {
+	first, last = day.None, day.None
+	if from != "" {
+		if first, err = day.ParsePast(from, s.Today); err != nil {
+			return first, last, Misread("from", err)
+		}
+	}
+	if to != "" {
+		if last, err = day.ParsePast(to, s.Today); err != nil {
+			return first, last, Misread("to", err)
+		}
+		if last < first {
+			return first, last, Misuse("to", ToBeforeFrom{first, last})
+		}
+	}
+	return first, last, nil
+}
+
 // Misread is a word of a field that can't be read, for the error its reader gave.
 func Misread(field string, err error) *Refusal {
 	r := AsRefusal(err)

@@ -34,6 +34,12 @@ type FutureTime struct {
 	At time.Time `json:"at"`
 }
 
+// ToBeforeFrom: the period ends before it begins.
+type ToBeforeFrom struct {
+	From day.Date `json:"from"`
+	To   day.Date `json:"to"`
+}
+
 // NameTooLong: no tag, lot or place has a name of that many bytes.
 type NameTooLong struct {
 	Bytes int `json:"bytes"`
@@ -65,6 +71,7 @@ func (NoSuchZone) Code() string      { return "no-such-zone" }
 func (NotUUID) Code() string         { return "not-a-uuid" }
 func (FutureDate) Code() string      { return "date-in-future" }
 func (FutureTime) Code() string      { return "time-in-future" }
+func (ToBeforeFrom) Code() string    { return "to-before-from" }
 func (NameTooLong) Code() string     { return "name-too-long" }
 func (NameUnprintable) Code() string { return "name-unprintable" }
 func (StarInside) Code() string      { return "star-inside" }

@@ -161,7 +161,7 @@ func TestErrorsWithJSONAreOneObjectOnStderr(t *testing.T) {
 		{"a fraction where a whole number belongs", "ahead --days 1.5", exitUsage, errorDoc{`--days "1.5" can't be read; give a whole number`, "", "rindkeep ahead --help shows its flags", 2, "", nil}},
 		{"a beginning at no time of day", "make new --variety tomme --wheels 1 --start 25:00", exitUsage, errorDoc{`can't read "25:00" as a time of day; give it like 8:30`, "--start", "", 2, "", nil}},
 		{"two tables into one file", "trace 261110A --recall a.csv --fsma a.csv", exitUsage, errorDoc{"--recall and --fsma are two tables; name a file for each", "", "", 2, "", nil}},
-		{"a tag where an entry belongs", "wheel photo 261110A-01 --out a.jpg", exitNotFound, errorDoc{`no entry "261110A-01"`, "261110A-01", "an entry is named by its wheel and its mark, like 261120A-03:9f3c1a; rindkeep wheel show TAG --history 0 shows the marks", 4, "", nil}},
+		{"a tag where an entry belongs", "wheel photo 261110A-01 --out a.jpg", exitNotFound, errorDoc{`no entry "261110A-01"`, "261110A-01", "name an entry by its wheel and its code, like 261120A-03:9f3c1a; rindkeep wheel show TAG --history 0 shows the codes", 4, "", nil}},
 		{"a command that is none", "tody", exitUsage, errorDoc{`no command "tody" in rindkeep`, "", "did you mean rindkeep today?", 2, "", nil}},
 		{"a job that is none", "did juggle all", exitUsage, errorDoc{"", "JOB", "", 2, "", nil}},
 		{"two ways to give a weight", "weigh --from " + future + " 261110A-01 2000", exitUsage, errorDoc{"give weights on the command line or with --from, not both", "", "", 2, "", nil}},

@@ -113,7 +113,7 @@ Monday 23 November 2026
 	same(t, "the log by day", w.must("log --by-day --from 2026-11-20"), `day         person  entries  from   to     did
 2026-11-20  Bram          3  08:00  08:05  turned 2, skipped turn 1, written on
                                            a later day 3
-2026-11-21  Nora          1  09:00  09:00  withdrawn since 1, written on a later
+2026-11-21  Nora          1  09:00  09:00  cancelled since 1, written on a later
                                            day 1
 2026-11-22  Nora          1  10:00  10:00  noted 1, written on a later day 1
 2026-11-23  Bram          1  10:00  10:00  sent 1, written on a later day 1
@@ -142,10 +142,10 @@ func TestTheLogRefusesWhatItCannotUnderstand(t *testing.T) {
 		code    int
 		pattern string
 	}{
-		{"log --from someday", exitUsage, `^rindkeep: --from .*someday`},
+		{"log --from someday", exitUsage, `^rindkeep: "someday" is not a date`},
 		{"log --from 2026-11-20 --to 2026-11-19", exitUsage, `--to 2026-11-19 is before --from 2026-11-20`},
 		{"log --job juggle", exitUsage, `juggle`},
-		{"log --kind juggled", exitUsage, `no kind of entry "juggled"; kinds are weighed, did`},
+		{"log --kind juggled", exitUsage, `no kind of entry "juggled"; there are weighed, did`},
 		{"log --most -1", exitUsage, `--most -1`},
 		{"log --by-day --most 3", exitUsage, `leave --most out`},
 		{"log --at 08:00", exitUsage, `whole days`},

@@ -5,6 +5,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"rindkeep/cmd/app/entries"
 	"rindkeep/wheel"
 )
 
@@ -23,7 +24,7 @@ rindkeep wheel photo 261120A-03:9f3c1a --out - | display`, exactly("ENTRY"), fun
 		var picture []byte
 		var p wheel.Photo
 		err := a.view(func(s *session) error {
-			es, err := s.entriesNamed(args[0])
+			es, err := entries.Named(s.S, args[0])
 			if err != nil {
 				return err
 			}

@@ -11,6 +11,7 @@ import (
 
 	"rindkeep/cmd/cli/console"
 	dryingcmd "rindkeep/cmd/cli/drying"
+	entriescmd "rindkeep/cmd/cli/entries"
 	librarycmd "rindkeep/cmd/cli/library"
 	makescmd "rindkeep/cmd/cli/makes"
 	pagescmd "rindkeep/cmd/cli/pages"
@@ -93,6 +94,7 @@ rindkeep dry                                     who is dry enough to wax`),
 	a.Flags(root.PersistentFlags())
 	root.AddCommand(roundcmd.Commands(a.Console)...)
 	root.AddCommand(roomscmd.Commands(a.Console)...)
+	root.AddCommand(entriescmd.Commands(a.Console)...)
 	root.AddCommand(tradecmd.Commands(a.Console)...)
 	root.AddCommand(librarycmd.Commands(a.Console)...)
 	root.AddCommand(workcmd.Command(a.Console), makescmd.Command(a.Console))
@@ -105,8 +107,6 @@ rindkeep dry                                     who is dry enough to wax`),
 		a.coatCmd(),
 		tastingcmd.Command(a.Console),
 		wheelscmd.Command(a.Console, a.wheelListCmd(), a.wheelShowCmd(), a.wheelPhotoCmd()),
-		a.strikeCmd(),
-		a.logCmd(),
 		a.sheetCmd(),
 		pagescmd.Command(a.Console, PageOptions),
 		a.bookCmd(),

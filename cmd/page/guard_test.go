@@ -488,7 +488,7 @@ func TestEachKindOfRefusalHasItsStatusAndExitCode(t *testing.T) {
 		want   Refusal
 	}{
 		{"a doubt", app.Unsure(reason.Missing{What: "why"}).Of("a"), 422,
-			Refusal{Error: "the reason is missing", Where: "a", Hint: "if it is right, confirm it", Exit: 1, Sure: true, Code: "missing", Figures: []byte(`{"what":"why"}`)}},
+			Refusal{Error: "say why", Where: "a", Hint: "if it is right, confirm it", Exit: 1, Sure: true, Code: "missing", Figures: []byte(`{"what":"why"}`)}},
 		{"misuse", app.Misuse("job", reason.Flat("odd")), 400, Refusal{Error: "odd", Where: "job", Exit: 2, Code: "odd"}},
 		{"a field badRequest", badRequestf("wheel", "which?"), 400, Refusal{Error: "which?", Where: "wheel", Exit: 2, Hint: listed}},
 		{"what is not there", store.NotFound{Thing: "lot", Name: "x", Near: []string{"y"}}, 404,

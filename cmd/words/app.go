@@ -30,6 +30,9 @@ func appWords(p Printer, r reason.Reason) (string, bool) {
 	case app.FutureTime:
 		at := r.At.Format("2006-01-02 15:04")
 		return at + " is in the future: only what has happened can be recorded", true
+	case app.ToBeforeFrom:
+		return p.typed(fmt.Sprintf("--to %s is before --from %s", r.To, r.From),
+			fmt.Sprintf("%s is before %s", r.To, r.From)), true
 	case app.NameTooLong:
 		return fmt.Sprintf("a name of %d bytes is longer than any tag, lot or place", r.Bytes), true
 	case app.NameUnprintable:

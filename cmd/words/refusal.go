@@ -35,6 +35,7 @@ func catalogues() []catalogue {
 		tastingWords,
 		wheelsWords,
 		dryingWords,
+		entriesWords,
 	}
 }
 

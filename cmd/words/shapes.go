@@ -20,6 +20,8 @@ var nouns = map[reason.Thing]noun{
 	"volume":   {"a volume", "20l"},
 	"date":     {"a date", "2026-11-25, yesterday or tue"},
 	"time":     {"a time", "07:15 or 2026-11-25T07:15"},
+	"on":       {"one date", ""},
+	"from-to":  {"the first and last dates", ""},
 	"why":      {"the reason", ""},
 	"wheel":    {"a wheel's tag", "261120A-03"},
 	"what":     {"a tag, lot or place", "261120A-03, 261120A or cellar/B/2"},
@@ -62,6 +64,9 @@ func like(t reason.Thing) string {
 func shapeWords(p Printer, r reason.Reason) (string, bool) {
 	switch r := r.(type) {
 	case reason.Missing:
+		if r.What == "why" {
+			return "say why" + p.typed(": --why 'wrong date'", ""), true
+		}
 		return nounOf(r.What).name + " is missing" + like(r.What), true
 	case reason.Unreadable:
 		return fmt.Sprintf("can't read %s as %s%s", quoted(r.Word), nounOf(r.What).name, like(r.What)), true

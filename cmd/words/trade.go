@@ -36,9 +36,6 @@ func tradeWords(p Printer, r reason.Reason) (string, bool) {
 		return p.typed(s[0], s[1]), ok
 	case trade.NoCustomer:
 		return fmt.Sprintf("no customer %s is saved", quoted(r.Name)), true
-	case trade.ToBeforeFrom:
-		return p.typed(fmt.Sprintf("--to %s is before --from %s", r.To, r.From),
-			fmt.Sprintf("%s is before %s", r.To, r.From)), true
 	case trade.RoomOverTime:
 		return p.typed(fmt.Sprintf("a room is traced over a time: rindkeep trace --room %s --from DATE --to DATE", r.Room),
 			"it is a room: trace it over some days"), true

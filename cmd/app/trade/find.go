@@ -24,12 +24,6 @@ const (
 	NotATagOrLot   reason.Flat = "no-tag-or-lot"
 )
 
-// ToBeforeFrom refuses a period that ends before it begins.
-type ToBeforeFrom struct {
-	From day.Date `json:"from"`
-	To   day.Date `json:"to"`
-}
-
 // RoomOverTime is a remedy: a room is traced over some days.
 type RoomOverTime struct {
 	Room string `json:"room"`
@@ -47,7 +41,6 @@ type LotsLogged struct {
 
 // The codes.
 
-func (ToBeforeFrom) Code() string    { return "to-before-from" }
 func (RoomOverTime) Code() string    { return "trace-room-over-time" }
 func (LotOfIngredient) Code() string { return "trace-ingredient-lot" }
 func (LotsLogged) Code() string      { return "ingredient-lots-logged" }
@@ -112,7 +105,7 @@ func (t *finder) find(q Question) (a Asked, follow bool, err error) {
 		name, err := t.byCustomer(q.Customer)
 		return Asked{Kind: "customer", Of: []string{name}}, false, err
 	case q.Room != "":
-		from, to, err := t.period(q.From, q.To)
+		from, to, err := t.Period(q.From, q.To)
 		if err != nil {
 			return a, false, err
 		}
@@ -282,19 +275,6 @@ func (t *finder) pickWheels(ids []uuid.UUID) error {
 		t.pick(w.m.ID, ViaAsked, w.w.ID)
 	}
 	return nil
-}
-
-func (t *finder) period(from, to string) (a, b day.Date, err error) {
-	if a, err = day.ParsePast(from, t.Today); err != nil {
-		return a, b, app.Misread("from", err)
-	}
-	if b, err = day.ParsePast(to, t.Today); err != nil {
-		return a, b, app.Misread("to", err)
-	}
-	if b < a {
-		return a, b, app.Misuse("to", ToBeforeFrom{a, b})
-	}
-	return a, b, nil
 }
 
 // byRoom marks the wheels that lay in a room on any day of a period. It goes

@@ -111,7 +111,7 @@ func diary(c *console.Console, d makes.Shown) {
 		t.Add(date, at.Format("15:04"), what, said, e.Entry.Mark())
 	}
 	if len(t.Rows) > 0 {
-		c.Print("\nlog (the last column is each line's mark, for strike)\n")
+		c.Print("\nlog (the last column is each line's code, for strike)\n")
 		c.Lines(t.Lines(c.Env.Columns()))
 	}
 }

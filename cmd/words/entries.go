@@ -1,0 +1,77 @@
+package words
+
+import (
+	"fmt"
+	"strings"
+
+	"rindkeep/cave/reason"
+	"rindkeep/cmd/app/entries"
+	"rindkeep/cmd/text"
+)
+
+var entriesFlats = map[reason.Flat]string{
+	entries.NoName:       "that isn't an entry's code",
+	entries.Nothing:      "there is nothing to cancel",
+	entries.NoCommandYet: "nothing has been recorded in this book yet",
+	entries.IsAStrike:    "that entry is itself a strike, which can't be cancelled",
+	entries.RecordAgain:  "record again what it cancelled",
+	entries.LikeAMark: "name an entry by its wheel and its code, like 261120A-03:9f3c1a; " +
+		"rindkeep wheel show TAG --history 0 shows the codes",
+	entries.ByMark:    "cancel the entry by its code, from wheel show",
+	entries.WholeDays: "the log is by whole days: give a date, or the first and the last",
+}
+
+// undo is how to undo the commands that write no entry of a wheel.
+var undo = map[string]string{
+	"rindkeep air log":      "cancel a reading with: rindkeep air strike ROOM TIME --why TEXT",
+	"rindkeep make wheels":  "wheels entered by mistake: rindkeep wheel void WHAT --why TEXT",
+	"rindkeep make new":     "wheels entered by mistake: rindkeep wheel void WHAT --why TEXT",
+	"rindkeep room new":     "to change a room, repeat room new with its name and other figures",
+	"rindkeep weigh --from": "strike wrong weights by their marks, from wheel show, or put back the backup from before it",
+}
+
+// Undo is how to undo what a command wrote that strike last can't.
+func Undo(command string) string {
+	if s, ok := undo[command]; ok {
+		return s
+	}
+	return "cancel earlier entries by their codes, from wheel show"
+}
+
+// entriesWords has the sentences about the log and about striking.
+func entriesWords(p Printer, r reason.Reason) (string, bool) {
+	switch r := r.(type) {
+	case reason.Flat:
+		s, ok := entriesFlats[r]
+		return s, ok
+	case entries.NotMany:
+		return fmt.Sprintf("%s %d can't be right; give 1 or more, or 0 for all", p.typed("--most", "a number of"), r.Most), true
+	case entries.SeveralMarked:
+		if r.Of == "" {
+			return fmt.Sprintf("several entries have the code %s; name the wheel too, like 261120A-03:%s", r.Mark, r.Mark), true
+		}
+		return fmt.Sprintf("several entries of %s have the code %s; give the ID of the one, from wheel show --json",
+			r.Of, r.Mark), true
+	case entries.ShowsMarks:
+		return "rindkeep wheel show " + r.Of + " --history 0 shows the code of each entry", true
+	case entries.LastBy:
+		return fmt.Sprintf("the last command (%s, %s) was by %s", r.Command, p.Instant(r.At), text.Safe(r.By)), true
+	case entries.LastWroteNone:
+		return fmt.Sprintf("the last command (%s, %s) wrote no entry that can be cancelled", r.Command, p.Instant(r.At)), true
+	case entries.UndoCommand:
+		return Undo(r.Command), true
+	}
+	return "", false
+}
+
+// EntryLine says what an entry is and holds: "STRUCK weighed 1900 g; mis-keyed".
+func (p Printer) EntryLine(e entries.Logged) string {
+	s := strings.TrimSpace(e.What + " " + p.EntryDetail(e.Of))
+	if e.Note != "" {
+		s += "; " + text.Safe(e.Note)
+	}
+	if e.Struck {
+		s = "STRUCK " + s
+	}
+	return s
+}
