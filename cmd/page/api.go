@@ -4,18 +4,18 @@ import (
 	"bytes"
 	"cmp"
 	"crypto/sha256"
-	"encoding/base64"
-	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
+	"maps"
 	"mime"
 	"net/http"
 	"net/url"
-	"rindkeep/cmd/app"
 	"slices"
 	"strings"
 	"time"
+
+	"rindkeep/cmd/app"
 )
 
 // document is a command's document under an address of its own: GET /api/PATH.
@@ -70,111 +70,116 @@ const mostAsked = 100
 
 // read answers with a document.
 func (s *Server) read(w http.ResponseWriter, r *http.Request, d document) {
-	q, err := url.ParseQuery(r.URL.RawQuery)
-	if err != nil {
-		s.refuse(w, http.StatusBadRequest, badRequest{"", "can't read the query"})
+	c := s.callOf(r)
+	if err := d.check(r); err != nil {
+		s.refuse(w, r, err)
 		return
 	}
-	l := &line{command: d.command}
-	c := s.callOf(r)
-	for name, vs := range q {
-		switch {
-		case name == "what" && d.what && len(vs) > mostAsked:
-			s.refuse(w, http.StatusBadRequest, badRequestf(name, "what lists %d names in the query; give at most %d", len(vs), mostAsked))
-			return
-		case name == "what" && d.what:
-			l.words = append(l.words, vs...)
-		case !slices.Contains(d.query, name):
-			s.refuse(w, http.StatusBadRequest, badRequestf(short(name), "%s doesn't take %q in the query", d.path, short(name)))
-			return
-		case len(vs) > 1:
-			s.refuse(w, http.StatusBadRequest, badRequestf(name, "%s appears twice in the query", name))
-			return
-		default:
-			l.flag(name, vs[0])
-		}
-	}
-	for _, seg := range strings.Split(d.path, "/") {
+	var named []string
+	for seg := range strings.SplitSeq(d.path, "/") {
 		if name, ok := strings.CutPrefix(seg, "{"); ok {
-			r.SetPathValue("name", r.PathValue(strings.TrimSuffix(name, "}")))
+			named = append(named, r.PathValue(strings.TrimSuffix(name, "}")))
+			r.SetPathValue("name", named[0])
 		}
 	}
 	if d.ask != nil {
 		c.caller.On = c.text("on")
 		doc, err := inTurn(c, d.ask)
-		s.answerWith(w, c, doc, err)
+		s.answer(w, r, doc, err)
 		return
 	}
-	slices.Sort(l.flags)
-	if d.path == "log" && !q.Has("most") && !q.Has("by-day") {
-		l.flag("most", "200")
-	}
-	for _, seg := range strings.Split(d.path, "/") {
-		if name, ok := strings.CutPrefix(seg, "{"); ok {
-			l.words = append(l.words, r.PathValue(strings.TrimSuffix(name, "}")))
+	l := &line{command: d.command, words: slices.Concat(c.q["what"], named)}
+	for _, name := range slices.Sorted(maps.Keys(c.q)) {
+		if name != "what" {
+			l.flag(name, c.q.Get(name))
 		}
 	}
-	s.answer(w, s.opt.Run(r.Context(), l.args()))
+	if d.path == "log" && !c.q.Has("most") && !c.q.Has("by-day") {
+		l.flag("most", "200")
+	}
+	s.reply(w, s.opt.Run(r.Context(), l.args()))
+}
+
+// check refuses a query that the document doesn't take.
+func (d document) check(r *http.Request) error {
+	q, err := url.ParseQuery(r.URL.RawQuery)
+	if err != nil {
+		return badRequestf("", "can't read the query")
+	}
+	for name, vs := range q {
+		switch {
+		case name == "what" && d.what && len(vs) > mostAsked:
+			return badRequestf(name, "what lists %d names in the query; give at most %d", len(vs), mostAsked)
+		case name == "what" && d.what:
+		case !slices.Contains(d.query, name):
+			return badRequestf(short(name), "%s doesn't take %q in the query", d.path, short(name))
+		case len(vs) > 1:
+			return badRequestf(name, "%s appears twice in the query", name)
+		}
+	}
+	return nil
 }
 
 // write does an act.
 func (s *Server) write(w http.ResponseWriter, r *http.Request, a act) {
-	if t, _, err := mime.ParseMediaType(r.Header.Get("Content-Type")); err != nil || t != "application/json" {
-		s.refuse(w, http.StatusUnsupportedMediaType, badRequest{"Content-Type", "send it as Content-Type: application/json"})
-		return
-	}
-	body, err := io.ReadAll(r.Body)
+	v, err := a.sent(r)
 	if err != nil {
-		s.refuseBody(w, err)
+		s.refuse(w, r, err)
 		return
 	}
-	sent, err := object(body)
-	if err != nil {
-		s.refuse(w, http.StatusBadRequest, err)
-		return
-	}
-	v, err := a.read(sent)
-	if err != nil {
-		s.refuse(w, http.StatusBadRequest, err)
-		return
-	}
-	by := v.text("by")
-	switch p := personOf(r); {
-	case p.Role == Device, p.Name == "":
-		by = cmp.Or(by, p.Name)
-	case by != "" && !strings.EqualFold(by, p.Name):
+	by, here := v.text("by"), personOf(r)
+	if here.Role != Device && here.Name != "" && by != "" && !strings.EqualFold(by, here.Name) {
 		// A page that was opened, or an entry that was made, while another was
 		// logged in on this phone: what one did goes in under no other's name.
-		s.say(w, http.StatusUnauthorized, Refusal{Error: fmt.Sprintf("%s is logged in here, not %s; nothing was saved", p.Name, short(by)), Where: "by", Exit: 1, Hint: "log in as " + short(by)})
+		s.say(w, http.StatusUnauthorized, Refusal{
+			Error: fmt.Sprintf("%s is logged in here, not %s; nothing was saved", here.Name, short(by)),
+			Where: "by", Exit: app.Refused.Exit(), Hint: "log in as " + short(by),
+		})
 		return
-	default:
-		by = p.Name
+	}
+	if here.Role == Device {
+		by = cmp.Or(by, here.Name) // it may say who weighed
+	} else {
+		by = cmp.Or(here.Name, by)
 	}
 	if a.do != nil {
 		c := s.callOf(r)
 		c.caller = app.Caller{By: by, ID: v.text("id"), At: v.text("at"), Command: "rindkeep " + a.command}
 		doc, err := inTurn(c, func(c *call) (any, error) { return a.do(c, v) })
-		s.answerWith(w, c, doc, err)
+		s.answer(w, r, doc, err)
 		return
 	}
 	l, err := a.line(v)
 	if err != nil {
-		s.refuse(w, http.StatusBadRequest, err)
+		s.refuse(w, r, err)
 		return
 	}
 	l.flag("id", v.text("id")).flag("at", v.text("at")).flag("by", by)
 	if a.sure && v.truth("sure") {
 		l.flag("sure", "true")
 	}
-	if l.in != nil {
-		re := s.opt.Fed(r.Context(), l.args(), l.in)
-		if re.Said.Where == "-" || re.Said.Where == "--photo" { // of the command: here it is the photo
-			re.Said.Where, re.Said.Error = "photo", strings.TrimPrefix(re.Said.Error, "-: ")
-		}
-		s.answer(w, re)
-		return
+	s.reply(w, s.opt.Run(r.Context(), l.args()))
+}
+
+// sent reads the fields of an act from a request.
+func (a act) sent(r *http.Request) (values, error) {
+	if t, _, err := mime.ParseMediaType(r.Header.Get("Content-Type")); err != nil || t != "application/json" {
+		return nil, badRequest{"Content-Type", "send it as Content-Type: application/json", http.StatusUnsupportedMediaType}
 	}
-	s.answer(w, s.opt.Run(r.Context(), l.args()))
+	body, err := io.ReadAll(r.Body)
+	var large *http.MaxBytesError
+	switch {
+	case errors.As(err, &large):
+		why := fmt.Sprintf("the request is too large; send at most %d kB", large.Limit/1000)
+		return nil, badRequest{"", why, http.StatusRequestEntityTooLarge}
+	case err != nil:
+		return nil, badRequestf("", "the request was cut off")
+	}
+	sent, err := object(body)
+	if err != nil {
+		return nil, err
+	}
+	return a.read(sent)
 }
 
 // photo is the picture that goes with a note, named as its entry is.
@@ -192,55 +197,13 @@ func (s *Server) photo(w http.ResponseWriter, r *http.Request) {
 	http.ServeContent(w, r, "", time.Time{}, bytes.NewReader(re.Doc))
 }
 
-// answer sends what a command said.
-func (s *Server) answer(w http.ResponseWriter, re Reply) {
+// reply sends what a command said.
+func (s *Server) reply(w http.ResponseWriter, re Reply) {
 	if re.Code != 0 {
 		s.say(w, statusOf(re.Code), onPage(re.Said))
 		return
 	}
 	sendJSON(w, http.StatusOK, re.Doc)
-}
-
-// refuse says what is wrong with a request that no command was asked about.
-func (s *Server) refuse(w http.ResponseWriter, status int, err error) {
-	said := Refusal{Error: err.Error(), Exit: 1}
-	var m badRequest
-	if errors.As(err, &m) {
-		said.Where = m.where
-	}
-	switch status {
-	case http.StatusBadRequest, http.StatusUnsupportedMediaType, http.StatusNotFound, http.StatusMethodNotAllowed:
-		said.Exit, said.Hint = 2, listed
-	case http.StatusServiceUnavailable:
-		said.Exit, said.Hint = 3, "try again in a moment"
-	}
-	s.say(w, status, said)
-}
-
-// refuseBody says why a body could not be read.
-func (s *Server) refuseBody(w http.ResponseWriter, err error) {
-	var large *http.MaxBytesError
-	if errors.As(err, &large) {
-		s.refuse(w, http.StatusRequestEntityTooLarge, fmt.Errorf("the request is too large; send at most %d kB", large.Limit/1000))
-		return
-	}
-	s.refuse(w, http.StatusBadRequest, badRequest{"", "the request was cut off"})
-}
-
-// say sends a refusal.
-func (s *Server) say(w http.ResponseWriter, status int, said Refusal) {
-	b, err := json.Marshal(said)
-	if err != nil {
-		b, status = []byte(`{"error":"Sorry, rindkeep hit a bug and stopped","where":"","exit":70}`), http.StatusInternalServerError
-	}
-	sendJSON(w, status, append(b, '\n'))
-}
-
-func sendJSON(w http.ResponseWriter, status int, doc []byte) {
-	w.Header().Set("Content-Type", "application/json")
-	w.Header().Set("Cache-Control", "no-store")
-	w.WriteHeader(status)
-	_, _ = w.Write(doc)
 }
 
 // noSuchAPI answers what is no address of the API, or is one for another method.
@@ -256,11 +219,12 @@ func (s *Server) noSuchAPI(w http.ResponseWriter, r *http.Request) {
 		allow = append(allow, "POST")
 	}
 	if len(allow) == 0 {
-		s.refuse(w, http.StatusNotFound, badRequestf("", "no address %s", short(r.URL.Path)))
+		s.refuse(w, r, badRequest{"", "no address " + short(r.URL.Path), http.StatusNotFound})
 		return
 	}
 	w.Header().Set("Allow", strings.Join(allow, ", "))
-	s.refuse(w, http.StatusMethodNotAllowed, badRequestf("", "%s takes %s, not %s", short(r.URL.Path), strings.Join(allow, " or "), short(r.Method)))
+	why := fmt.Sprintf("%s takes %s, not %s", short(r.URL.Path), strings.Join(allow, " or "), short(r.Method))
+	s.refuse(w, r, badRequest{"", why, http.StatusMethodNotAllowed})
 }
 
 // matches says whether an address below /api/ is the document's.
@@ -275,72 +239,4 @@ func (d document) matches(path string) bool {
 		}
 	}
 	return true
-}
-
-// maxPhoto is the largest picture that is kept, in bytes.
-const maxPhoto = 300_000
-
-// picture is a photo as it was sent.
-func picture(name, s string) ([]byte, error) {
-	b, err := base64.StdEncoding.DecodeString(s)
-	switch {
-	case err != nil:
-		return nil, badRequestf(name, "%s isn't base64", name)
-	case len(b) > maxPhoto:
-		return nil, badRequestf(name, "%s is too large; send at most %d kB", name, maxPhoto/1000)
-	}
-	return b, nil
-}
-
-// API is what may be sent to a page and read from it, as text: printed from
-// the same tables that answer, so that it cannot fall behind them.
-func API() string {
-	var b strings.Builder
-	b.WriteString("read: GET; the answer is the document of the command's --json\n\n")
-	for _, d := range documents {
-		q := append([]string(nil), d.query...)
-		if d.what {
-			q = append([]string{"what"}, q...)
-		}
-		fmt.Fprintf(&b, "  /api/%-18s %s\n", d.path, d.about)
-		if len(q) > 0 {
-			fmt.Fprintf(&b, "  %23s ?%s\n", "", strings.Join(q, " "))
-		}
-	}
-	b.WriteString("\nwrite: POST one JSON object as application/json; *: required; d: a device may\n\n")
-	b.WriteString("  every act takes\n")
-	for _, f := range common {
-		f.print(&b)
-	}
-	for _, a := range acts {
-		d := ""
-		if a.device {
-			d = "  (d)"
-		}
-		fmt.Fprintf(&b, "\n  /api/%s  %s%s\n", a.name, a.about, d)
-		for _, f := range a.fields {
-			f.print(&b)
-		}
-	}
-	b.WriteString(`
-answers: 200 the document; otherwise {"error", "where", "hint", "exit", "sure",
-"code", "figures"} with 400 not understood, 401 log in or send Authorization:
-Bearer TOKEN, 403 not allowed, 404 not found, 413 too large, 415 not JSON, 422
-refused by the book (sure: send it again with "sure": true to record it), 429 too
-many tries, 503 busy. 429 and 503 give the seconds to wait in Retry-After. If an
-id was recorded before, the answer is rindkeep/known/1.
-
-/photo/ENTRY  the photo of a note, by its entry's code or UUID
-/live    server-sent events: "change" with {"rev": N} whenever the book changed
-/health  {"status":"ok"} while the book can be opened
-`)
-	return b.String()
-}
-
-func (f field) print(b *strings.Builder) {
-	star := " "
-	if f.must {
-		star = "*"
-	}
-	fmt.Fprintf(b, "   %s %-14s %-18s %s\n", star, f.name, f.kind, f.about)
 }

@@ -1,10 +1,8 @@
 package page
 
 import (
-	"bytes"
 	"cmp"
 	"context"
-	"encoding/json"
 	"errors"
 	"net/http"
 	"net/url"
@@ -91,28 +89,6 @@ func filled[R any](doc R, err error, fill func(*R)) (any, error) {
 	return doc, nil
 }
 
-// refusal is why a call was refused, with its status.
-func (c *call) refusal(err error) (status int, said Refusal) {
-	var bad badRequest
-	switch {
-	case errors.Is(err, errCrowded):
-		hint := "try again in a moment"
-		return http.StatusServiceUnavailable, Refusal{Error: err.Error(), Exit: app.Busy.Exit(), Hint: hint}
-	case errors.As(err, &bad):
-		said := Refusal{Error: bad.why, Where: bad.where, Exit: app.Misused.Exit()}
-		if forProgram(c.r) {
-			said.Hint = listed
-		}
-		return http.StatusBadRequest, said
-	}
-	r := app.AsRefusal(err)
-	said = c.words().Said(r, cmp.Or(r.At.Of, r.At.Field))
-	return statusOf(said.Exit), said
-}
-
-// listed is where a program's author reads what may be sent.
-const listed = "rindkeep page api lists what may be sent"
-
 // inTurn lets a call at the book when it is its turn.
 func inTurn[R any](c *call, fn func(*call) (R, error)) (r R, err error) {
 	leave, err := c.s.gate.enter(c.ctx)
@@ -123,21 +99,13 @@ func inTurn[R any](c *call, fn func(*call) (R, error)) (r R, err error) {
 	return fn(c)
 }
 
-// answerWith sends what a call came to as JSON.
-func (s *Server) answerWith(w http.ResponseWriter, c *call, doc any, err error) {
+// answer sends what a call came to as JSON.
+func (s *Server) answer(w http.ResponseWriter, r *http.Request, doc any, err error) {
 	if err != nil {
-		status, said := c.refusal(err)
-		s.say(w, status, said)
+		s.refuse(w, r, err)
 		return
 	}
-	var b bytes.Buffer
-	enc := json.NewEncoder(&b)
-	enc.SetEscapeHTML(false)
-	enc.SetIndent("", "  ")
-	if err := enc.Encode(doc); err != nil {
-		panic(err) // a result that is no JSON is a bug, which is logged and answered
-	}
-	sendJSON(w, http.StatusOK, b.Bytes())
+	sendDocument(w, http.StatusOK, doc, "  ") // as the command line prints it
 }
 
 // elsewhere sends the reader on to another page.
@@ -156,8 +124,7 @@ func (s *Server) page(fill func(*call) (View, error)) http.HandlerFunc {
 		case errors.As(err, &to):
 			http.Redirect(w, r, string(to), http.StatusSeeOther)
 		case err != nil:
-			status, said := c.refusal(err)
-			s.show(w, r, status, "refused.html", View{Title: "Refused", Body: said})
+			s.refuse(w, r, err)
 		default:
 			s.show(w, r, cmp.Or(v.Status, http.StatusOK), v.Template, v)
 		}
@@ -175,13 +142,12 @@ func (s *Server) file(kind, name string, fill func(*call) ([]byte, error)) http.
 		case errors.As(err, &to):
 			http.Redirect(w, r, string(to), http.StatusSeeOther)
 			return
+		case err != nil && picture:
+			status, said := s.refusal(r, err)
+			http.Error(w, said.Error, status)
+			return
 		case err != nil:
-			status, said := c.refusal(err)
-			if picture {
-				http.Error(w, said.Error, status)
-			} else {
-				s.show(w, r, status, "refused.html", View{Title: "Refused", Body: said})
-			}
+			s.refuse(w, r, err)
 			return
 		}
 		h := w.Header()

@@ -2,6 +2,7 @@ package page
 
 import (
 	"encoding/json"
+
 	"rindkeep/cmd/app"
 )
 

@@ -4,13 +4,14 @@ import (
 	"fmt"
 	"net/http"
 	"net/url"
+	"slices"
+	"strconv"
+	"strings"
+
 	"rindkeep/cmd/app/drying"
 	"rindkeep/cmd/app/makes"
 	"rindkeep/cmd/app/rooms"
 	"rindkeep/cmd/app/tasting"
-	"slices"
-	"strconv"
-	"strings"
 )
 
 // sheetful is how many rows of a long list a page shows at a time.
@@ -39,8 +40,7 @@ func (s *Server) wheels(w http.ResponseWriter, r *http.Request) {
 	c := s.callOf(r)
 	all, err := rooms.All(c.ctx, c.app, c.caller)
 	if err != nil {
-		status, said := c.refusal(err)
-		s.show(w, r, status, "refused.html", View{Title: "Refused", Body: said})
+		s.refuse(w, r, err)
 		return
 	}
 	f.Rooms = all.Rooms
@@ -70,8 +70,7 @@ func (s *Server) wheels(w http.ResponseWriter, r *http.Request) {
 	if f.List == nil && f.Shelves == nil {
 		m, err := makes.All(c.ctx, c.app, c.caller, makes.Listed{Most: 60})
 		if err != nil {
-			status, said := c.refusal(err)
-			s.show(w, r, status, "refused.html", View{Title: "Refused", Body: said})
+			s.refuse(w, r, err)
 			return
 		}
 		f.Makes = m.Makes
@@ -174,8 +173,7 @@ func (s *Server) lot(w http.ResponseWriter, r *http.Request) {
 	c := s.callOf(r)
 	m, err := inTurn(c, func(c *call) (makes.Shown, error) { return makes.Show(c.ctx, c.app, c.caller, c.name()) })
 	if err != nil {
-		status, said := c.refusal(err)
-		s.show(w, r, status, "refused.html", View{Title: "Refused", Body: said})
+		s.refuse(w, r, err)
 		return
 	}
 	p := c.words()

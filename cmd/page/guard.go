@@ -2,7 +2,6 @@ package page
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"net/http"
 	"net/netip"
@@ -315,21 +314,6 @@ func (s *Server) mayDo(next http.Handler) http.Handler {
 	})
 }
 
-// forProgram says whether the answer is read by a program and not by a person.
-func forProgram(r *http.Request) bool {
-	p := r.URL.Path
-	return strings.HasPrefix(p, "/api/") || p == "/live" || p == "/health" || r.Header.Get("Authorization") != ""
-}
-
-// turnAway refuses a request in the form that whoever sent it reads.
-func (s *Server) turnAway(w http.ResponseWriter, r *http.Request, status int, said Refusal) {
-	if forProgram(r) {
-		s.say(w, status, said)
-		return
-	}
-	s.show(w, r, status, "refused.html", View{Title: "Refused", Here: "refused", Body: said})
-}
-
 // gate lets so many commands run at once, so many wait, and no more in.
 type gate struct {
 	slots   chan struct{}
@@ -341,8 +325,6 @@ type gate struct {
 func newGate(l limits) *gate {
 	return &gate{slots: make(chan struct{}, l.commands), most: int64(l.waiting), wait: l.wait}
 }
-
-var errCrowded = errors.New("too many requests at once")
 
 // enter waits for a turn; leave ends it.
 func (g *gate) enter(ctx context.Context) (leave func(), err error) {

@@ -14,6 +14,12 @@ import (
 	"os"
 	"path/filepath"
 	"regexp"
+	"strings"
+	"sync"
+	"sync/atomic"
+	"testing"
+	"time"
+
 	"rindkeep/cave"
 	"rindkeep/cave/air"
 	"rindkeep/cave/day"
@@ -22,11 +28,6 @@ import (
 	"rindkeep/store"
 	"rindkeep/wheel"
 	"rindkeep/wheel/variety"
-	"strings"
-	"sync"
-	"sync/atomic"
-	"testing"
-	"time"
 
 	"github.com/google/go-cmp/cmp"
 	"github.com/google/uuid"
@@ -500,7 +501,7 @@ func TestEachKindOfRefusalHasItsStatusAndExitCode(t *testing.T) {
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			w := httptest.NewRecorder()
-			st.server.answerWith(&answering{ResponseWriter: w}, st.server.callOf(httptest.NewRequest("POST", "/api/did", nil)), nil, c.err)
+			st.server.answer(&answering{ResponseWriter: w}, httptest.NewRequest("POST", "/api/did", nil), nil, c.err)
 			var got Refusal
 			if err := json.Unmarshal(w.Body.Bytes(), &got); err != nil || w.Code != c.status {
 				t.Errorf("%d %s, %v", w.Code, w.Body, err)

@@ -116,7 +116,7 @@ func (l *live) watch() {
 func (s *Server) serveLive(w http.ResponseWriter, r *http.Request) {
 	c, rev := s.live.join()
 	if c == nil {
-		s.refuse(w, http.StatusServiceUnavailable, badRequest{"", "too many pages are open"})
+		s.refuse(w, r, errPages)
 		return
 	}
 	defer s.live.leave(c)

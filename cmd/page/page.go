@@ -15,7 +15,6 @@ import (
 	"github.com/rs/zerolog"
 
 	"rindkeep/cmd/app"
-	"rindkeep/cmd/words"
 )
 
 // Run runs one command of the program, given as on the command line without the
@@ -33,9 +32,6 @@ type Reply struct {
 	Doc  []byte  // the JSON document, where Code is 0
 	Said Refusal // why not, where it is not
 }
-
-// Refusal is why something was not done, as the API says it.
-type Refusal = words.Said
 
 // Options are what a page is served with.
 type Options struct {

@@ -7,10 +7,11 @@ import (
 	"fmt"
 	"html/template"
 	"net/http"
-	"rindkeep/cave/quantity"
-	"rindkeep/cmd/words"
 	"strconv"
 	"strings"
+
+	"rindkeep/cave/quantity"
+	"rindkeep/cmd/words"
 )
 
 // pages are the templates, each on the common frame templates/frame.html, with
@@ -105,23 +106,6 @@ func (s *Server) show(w http.ResponseWriter, r *http.Request, status int, name s
 	_, _ = w.Write(body)
 }
 
-// fail answers with a fault of our own: logged, and said in a sentence.
-func (s *Server) fail(w http.ResponseWriter, r *http.Request, err error) {
-	s.opt.Log.Error().Err(err).Str("path", r.URL.Path).Msg("fault")
-	s.sorry(w, r)
-}
-
-const fault = "Sorry, rindkeep hit a bug and stopped. Nothing was changed"
-
-// sorry answers for a bug, with as little of the program as can be.
-func (s *Server) sorry(w http.ResponseWriter, r *http.Request) {
-	if forProgram(r) {
-		s.say(w, http.StatusInternalServerError, Refusal{Error: fault, Exit: 70})
-		return
-	}
-	http.Error(w, fault, http.StatusInternalServerError)
-}
-
 // ask runs a command and decodes its document into doc. A refusal is shown to
 // the reader as a page, and ok is false.
 func (s *Server) ask(w http.ResponseWriter, r *http.Request, doc any, args ...string) (ok bool) {
@@ -135,21 +119,4 @@ func (s *Server) ask(w http.ResponseWriter, r *http.Request, doc any, args ...st
 		return false
 	}
 	return true
-}
-
-// statusOf is the HTTP status that goes with an exit code of a command.
-func statusOf(code int) int {
-	switch code {
-	case 0:
-		return http.StatusOK
-	case 1:
-		return http.StatusUnprocessableEntity
-	case 2:
-		return http.StatusBadRequest
-	case 3, 5, 130:
-		return http.StatusServiceUnavailable
-	case 4:
-		return http.StatusNotFound
-	}
-	return http.StatusInternalServerError
 }

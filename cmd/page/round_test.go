@@ -9,6 +9,11 @@ import (
 	"os"
 	"path"
 	"regexp"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
 	"rindkeep/cave"
 	"rindkeep/cave/day"
 	"rindkeep/cave/reason"
@@ -17,10 +22,6 @@ import (
 	"rindkeep/schedule"
 	"rindkeep/store"
 	"rindkeep/wheel"
-	"slices"
-	"strings"
-	"testing"
-	"time"
 
 	"github.com/google/go-cmp/cmp"
 )

@@ -7,10 +7,11 @@ import (
 	"log"
 	"net"
 	"net/http"
-	"rindkeep/cmd/app"
 	"strings"
 	"sync"
 	"time"
+
+	"rindkeep/cmd/app"
 )
 
 // Serve answers on l until ctx ends: then nothing new is taken, what runs is

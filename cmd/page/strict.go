@@ -4,19 +4,9 @@ import (
 	"bytes"
 	"encoding/json"
 	"errors"
-	"fmt"
 	"io"
 	"unicode/utf8"
 )
-
-// badRequest is a request that can't be understood: the field at fault, and how.
-type badRequest struct{ where, why string }
-
-func (m badRequest) Error() string { return m.why }
-
-func badRequestf(where, format string, a ...any) error {
-	return badRequest{where, fmt.Sprintf(format, a...)}
-}
 
 // deepest is how deep one value may lie in another; nothing sent here needs
 // more than two.

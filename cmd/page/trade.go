@@ -67,7 +67,7 @@ func tracePageOf(c *call) (View, error) {
 	if asks(d.Q) {
 		t, err := trace(c)
 		if err != nil {
-			status, said := c.refusal(err)
+			status, said := c.s.refusal(c.r, err)
 			d.Refused, v.Status = &said, status
 		} else {
 			q := c.q.Encode()

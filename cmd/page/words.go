@@ -5,10 +5,11 @@ import (
 	"html/template"
 	"maps"
 	"math"
-	"rindkeep/cave/quantity"
-	"rindkeep/cmd/words"
 	"strings"
 	"time"
+
+	"rindkeep/cave/quantity"
+	"rindkeep/cmd/words"
 )
 
 // funcs are what templates say figures and dates with.
