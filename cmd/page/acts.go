@@ -79,24 +79,12 @@ var acts = []act{
 	}, command: "skip", do: func(c *call, v values) (any, error) {
 		return handled(c, v, round.Job{Note: v.text("why"), Skipped: true})
 	}},
-	{name: "weigh", about: "record a weight; the answer says what it means", device: true, sure: true, fields: []field{
+	{name: "weigh", about: "record a weight; the answer says what it means", device: true, fields: []field{
 		{"wheel", asText, true, "its tag"},
 		{"weight", asText, false, `as it is read: "1942", "1.942kg", "4lb5oz"`},
 		{"weight_g", asNumber, false, "in grams; instead of weight"},
 		noteField,
-	}, line: func(v values) (*line, error) {
-		w, g := v.text("weight"), v.text("weight_g")
-		switch {
-		case w == "" && g == "":
-			return nil, badRequestf("weight", "weight or weight_g is missing")
-		case w != "" && g != "":
-			return nil, badRequestf("weight", "give weight or weight_g, not both")
-		case g != "":
-			w = g + "g"
-		}
-		l := &line{command: "weigh", words: []string{v.text("wheel"), w}}
-		return l.flag("note", v.text("note")), nil
-	}},
+	}, command: "weigh", do: saveWeight},
 	{name: "check", about: "record a hand check of the rind", fields: []field{
 		wheelsField, whatField,
 		{"dry_to_touch", asYesNo, false, "dry to the touch all over"}, {"cracks", asYesNo, false, "cracks in the rind"},

@@ -1,7 +1,11 @@
 package page
 
 import (
+	"cmp"
+
+	"rindkeep/cave/quantity"
 	"rindkeep/cmd/app/drying"
+	"rindkeep/cmd/intake"
 	"rindkeep/cmd/plot"
 )
 
@@ -47,4 +51,37 @@ func curvePicture(c *call) ([]byte, error) {
 		return nil, err
 	}
 	return c.picture(plot.Drying(d.Wheels), size{600, 400}, size{340, 360}), nil
+}
+
+// weighed is a weight as the page answers it.
+type weighed struct {
+	drying.Weighed
+	Said []string `json:"said"` // what it means, in the reader's words
+}
+
+func saveWeight(c *call, v values) (any, error) {
+	switch word, grams := v.text("weight"), v.text("weight_g"); {
+	case word == "" && grams == "":
+		return nil, badRequestf("weight", "weight or weight_g is missing")
+	case word != "" && grams != "":
+		return nil, badRequestf("weight", "give weight or weight_g, not both")
+	}
+	in := c.figures(v.text)
+	g := cmp.Or(in.weight("weight"), given(in, "weight_g", quantity.ParseWeight)) // a bare weight is grams there
+	if in.err != nil {
+		return nil, in.err
+	}
+	d, err := drying.Weigh(c.ctx, c.app, c.caller, drying.Weights{
+		Rows: []intake.Weight{{Tag: v.text("wheel"), Weight: g}}, Note: v.text("note"), Sure: v.truth("sure"),
+	})
+	if err != nil {
+		return nil, err
+	}
+	if d.Known != nil {
+		return d.Known, nil
+	}
+	p := c.words()
+	p.FillWeighed(&d.Result)
+	head, more := p.Outcome(d.Result.Results[0])
+	return weighed{d.Result, append([]string{head}, more...)}, nil
 }

@@ -353,8 +353,6 @@ func TestWhatIsSentBecomesOneCommandLine(t *testing.T) {
 		name, act, body string
 		want            []string
 	}{
-		{"a weight as typed", "weigh", `{"wheel":"a","weight":"1.942kg","sure":true}`, []string{"weigh", "--by=Nora", "--sure=true", "--", "a", "1.942kg"}},
-		{"a weight in grams", "weigh", `{"wheel":"a","weight_g":1.942e3,"sure":false}`, []string{"weigh", "--by=Nora", "--", "a", "1942g"}},
 		{"a hand check", "check", `{"wheels":["a"],"dry_to_touch":"yes","cracks":"no","gas":"no"}`, []string{"check", "--cracks=no", "--gas=no", "--dry-to-touch=yes", "--by=Nora", "--", "a"}},
 		{"a coat", "coat", `{"wheels":["a"],"coat":"wax","before":1905,"after":"1948g"}`, []string{"coat", "--before=1905", "--after=1948g", "--by=Nora", "--", "a", "wax"}},
 		{"a strike under an identity", "strike", `{"entry":"E","id":"X","why":"slip"}`, []string{"strike", "--why=slip", "--id=X", "--by=Nora", "--", "E"}},

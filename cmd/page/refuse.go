@@ -85,7 +85,9 @@ func forProgram(r *http.Request) bool {
 }
 
 // say sends a refusal as JSON, on one line.
-func (s *Server) say(w http.ResponseWriter, status int, said Refusal) { sendDocument(w, status, said, "") }
+func (s *Server) say(w http.ResponseWriter, status int, said Refusal) {
+	sendDocument(w, status, said, "")
+}
 
 // sendDocument sends a document as JSON, each level set in by indent.
 func sendDocument(w http.ResponseWriter, status int, doc any, indent string) {

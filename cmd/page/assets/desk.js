@@ -73,12 +73,6 @@ function quoted(form, error) {
   return Array.from(form.elements).find((f) => f.type !== "hidden" && f.type !== "checkbox" && f.value && error.includes(`"${f.value.trim()}"`)) || null;
 }
 
-// A date as the pages write it: Thu 26 Nov.
-function day(s) {
-  const d = new Date(s + "T12:00:00Z");
-  return Number.isNaN(d.getTime()) ? s : d.toLocaleDateString("en-GB", { weekday: "short", day: "numeric", month: "short", timeZone: "UTC" }).replace(",", "");
-}
-
 // What can be taken back by striking the entries it wrote.
 const entries = ["weigh", "check", "note", "move", "coat", "taste", "hold", "release", "send", "lost"];
 
@@ -132,21 +126,10 @@ function cameOf(form) {
   return box;
 }
 
-const one = (x, digits) => x.toFixed(digits);
-function interval(e, digits) {
-  return e.low == null || e.high == null ? one(e.best, digits) : `${one(e.best, digits)} (${one(e.low, digits)} to ${one(e.high, digits)})`;
-}
-
-// What the command said, in a line or two.
+// What came of it, in a line or two.
 function told(form, act, doc) {
   if (doc.no_change) return ["no change: already recorded"];
-  if (act === "weigh" && doc.results?.length) {
-    const r = doc.results[0];
-    const out = [`${r.wheel}  ${Math.round(r.gross_g)} g${r.loss_pct == null ? "" : `, loss ${one(r.loss_pct, 1)} %`}${r.expected_loss_pct?.best == null ? "" : `, expected ${interval(r.expected_loss_pct, 1)}`}`];
-    if (r.standing) out.push({ "on-curve": "on its curve" }[r.standing] || r.standing.replaceAll("-", " "));
-    if (r.dry) out.push(`dry enough to coat? ${r.dry.verdict.replaceAll("-", " ")}${r.dry.expected_on ? `, expected ${day(r.dry.expected_on.best)}` : ""}${r.dry.advice ? `: ${r.dry.advice}` : ""}`);
-    return out;
-  }
+  if (doc.said) return doc.said;
   if (act === "make") return [`lot ${doc.make.lot} saved, ${doc.wheels.length} wheels`];
   if (doc.wheels?.length) return [`${form.dataset.said}: ${doc.wheels.join(", ")}`];
   return [form.dataset.said];

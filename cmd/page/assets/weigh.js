@@ -3,7 +3,7 @@
 
 import { queue, listen } from "./post.js";
 import { ask, el, fill, open } from "./dialogs.js";
-import * as words from "./words.js";
+import { advice } from "./words.js";
 
 const pad = el("pad");
 const units = ["g", "kg", "lb", "oz"];
@@ -114,32 +114,15 @@ function answer(e) {
   }
   if (e.state === "aside") {
     box.classList.add("odd");
-    fill(box, ["p", ["strong", e.said.error]], words.advice(e.said) ? ["p", words.advice(e.said)] : null, ["div.bar",
+    fill(box, ["p", ["strong", e.said.error]], advice(e.said) ? ["p", advice(e.said)] : null, ["div.bar",
       ["button.primary", { onclick: () => { again(e); } }, "weigh again"],
       e.said.sure ? ["button.quiet", { onclick: () => { right(e); } }, "It’s right"] : ["button.quiet", { onclick: () => drop(e) }, "delete"]]);
     return;
   }
   const r = e.doc?.results?.[0];
-  if (!r) { fill(box, ["p", ["strong", tag], `  ${w}: already in the book`]); return; }
+  if (!r || !e.doc.said) { fill(box, ["p", ["strong", tag], `  ${w}: ${r ? "saved" : "already in the book"}`]); return; }
   if (r.standing !== "on-curve") box.classList.add("odd");
-  fill(box, ...lines(r, w));
-}
-
-// lines say a weight's meaning in the words of the command line.
-export function lines(r, w) {
-  const x = words.fixed, out = [];
-  const first = r.loss_pct === 0 && r.rate_pct_per_day.best === null;
-  out.push(["p", ["strong", r.wheel], `  ${w}  `, first ? "green weight: drying begins" : r.loss_pct === null ? "" : ["strong", `loss ${x(r.loss_pct, 1)} %`],
-    !first && r.expected_loss_pct.low !== null ? ` (expected ${x(r.expected_loss_pct.low, 1)} to ${x(r.expected_loss_pct.high, 1)})` : ""]);
-  if (r.no_change) out.push(["p", "no change, already weighed so at that time"]);
-  else if (!first) out.push(["p", ["strong", words.standings[r.standing] ?? r.standing]]);
-  if (r.dry) {
-    out.push(["p.verdict", `Dry enough to coat? ${r.dry.verdict.replaceAll("-", " ").toUpperCase()}`, r.dry.expected_on ? `, expected ${words.expected(r.dry.expected_on)}` : "", `: ${r.dry.advice}`]);
-  }
-  if (!first && r.moisture_pct.best !== null && r.rate_pct_per_day.best !== null) {
-    out.push(["p.small", `moisture about ${x(r.moisture_pct.best, 1)} % (${x(r.moisture_pct.low, 1)} to ${x(r.moisture_pct.high, 1)}), losing ${x(r.rate_pct_per_day.best, 2)} % a day`]);
-  }
-  return out;
+  fill(box, ["p", ["strong", e.doc.said[0]]], ...e.doc.said.slice(1).map((s) => ["p", s]));
 }
 
 // on gives the keyboard back to the pad, as the button that was pressed goes.

@@ -1,4 +1,4 @@
-// Words and figures as the command line says them.
+// Tags, counts and times in short.
 
 // roll rolls tags up to ranges: "261121A-01 to -06, 261122A-03".
 export function roll(tags) {
@@ -33,30 +33,6 @@ export function roll(tags) {
 }
 
 export const wheels = (n) => (n === 1 ? "1 wheel" : `${n} wheels`);
-
-// short is the date 2026-11-26 as "Thu 26 Nov".
-export function short(date) {
-  const [y, m, d] = date.split("-").map(Number);
-  const t = new Date(Date.UTC(y, m - 1, d));
-  const name = (list, k) => list.split(" ")[k];
-  return `${name("Sun Mon Tue Wed Thu Fri Sat", t.getUTCDay())} ${d} ${name("Jan Feb Mar Apr May Jun Jul Aug Sep Oct Nov Dec", m - 1)}`;
-}
-
-export function expected(on) {
-  if (!on.high) return `${short(on.best)} (from ${short(on.low)}, or much later)`;
-  if (on.low === on.high) return short(on.best);
-  return `${short(on.best)} (${short(on.low)} to ${short(on.high)})`;
-}
-
-// standings say what a standing means for the rind.
-export const standings = {
-  "on-curve": "on its curve",
-  fast: "FAST: losing more than expected, look for cracks",
-  slow: "SLOW: losing less than expected, look for slime and mould",
-  unlikely: "DOUBTFUL: fits neither its curve nor its earlier weights",
-};
-
-export const fixed = (x, digits) => (x === null || x === undefined ? "unknown" : x.toFixed(digits));
 
 // clock is an instant as the time of day here.
 export function clock(at) {

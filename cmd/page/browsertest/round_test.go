@@ -254,7 +254,7 @@ func TestAWheelIsWeighedFoundDryAndWaxed(t *testing.T) {
 	b.until(answered + `.includes("DRY ENOUGH")`)
 	b.shoot("phone-pad-answer")
 	answer := js[string](b, `document.getElementById("pad-answer").innerText`)
-	for _, word := range []string{tag, fmt.Sprintf("%d g", g), "loss ", "on its curve", "Dry enough to coat? DRY ENOUGH", "coat it by"} {
+	for _, word := range []string{tag, fmt.Sprintf("%d g", g), "loss ", "on its curve", "dry enough to coat? DRY ENOUGH", "coat it by"} {
 		if !strings.Contains(answer, word) {
 			t.Errorf("the answer does not say %q:\n%s", word, answer)
 		}
@@ -324,7 +324,7 @@ func TestADoubtfulWeightIsAskedBack(t *testing.T) {
 	}
 	weigh()
 	b.press(`document.getElementById("pad-answer")`, "It’s right")
-	b.until(answered + `.includes("UNLIKELY")`)
+	b.until(answered + `.includes("DOUBTFUL")`)
 	b.until(`document.getElementById("pad-tag").value !== ` + q(tag)) // and goes on to the next
 	b.allSent()
 	es := bk.since(before)
