@@ -48,9 +48,9 @@ func TestABlownWheelIsKeptFromItsCoatAndItsSistersAreAskedFor(t *testing.T) {
 
 	out := w.must("check 261110A-01 --gas yes")
 	want := `checked 1 wheel, blown with gas: 261110A-01
-  do not coat it: keep it apart from the others, hold it (rindkeep wheel hold
-  TAG --why blown), find out why, by a test if need be, before it or its sisters
-  are coated or sold; eyes and a dome that its kind should have are not meant
+  don't coat it: keep it apart, hold it (rindkeep wheel hold TAG --why blown)
+  and find out why, by a test if need be, before you coat or sell it or the
+  other wheels of its make; eyes or a dome that its kind should have are fine
 check the other wheels of this make: 261110A-02 to -04
   261110A-01 check by hand: blown with gas Wed 25 Nov: do not coat it; keep it
   apart and find out why before you coat the other wheels of this make
@@ -93,7 +93,7 @@ wrong? rindkeep strike last --why TEXT
 func TestASecondCoatIsRecordedAndSaid(t *testing.T) {
 	w := newWorld(t).kept()
 	w.must("coat 261110A-01 wax --at 2026-11-20T10:00 --quiet")
-	const again = "again: 261110A-01 has a coat of wax already, since Fri 20 Nov: a second coat, or\nthe wrong wheel?\n"
+	const again = "again: 261110A-01 has had a coat of wax since Fri 20 Nov: a second coat, or the\nwrong wheel?\n"
 	if out := w.must("coat 261110A-01 wax"); !strings.Contains(out, again) || !strings.Contains(out, "wrong? rindkeep strike last --why TEXT\nCAUTION") {
 		t.Errorf("a second wax:\n%s", out)
 	}

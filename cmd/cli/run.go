@@ -36,7 +36,7 @@ func Run(ctx context.Context, args []string, env Env) int {
 	a := &app{Console: c}
 	root := a.root()
 	c.Args = args
-	root.SetArgs(answered(args))
+	root.SetArgs(dryingcmd.Answered(args))
 	root.SetIn(c.Env.In)
 	root.SetOut(c.Env.Out)
 	root.SetErr(env.Err)
@@ -103,8 +103,8 @@ rindkeep dry                                     who is dry enough to wax`),
 		dryingcmd.WeighCmd(a.Console),
 		dryingcmd.DryCmd(a.Console),
 		dryingcmd.CurveCmd(a.Console),
-		a.checkCmd(),
-		a.coatCmd(),
+		dryingcmd.CheckCmd(a.Console),
+		dryingcmd.CoatCmd(a.Console),
 		tastingcmd.Command(a.Console),
 		wheelscmd.Command(a.Console, a.wheelListCmd(), a.wheelShowCmd(), a.wheelPhotoCmd()),
 		a.sheetCmd(),

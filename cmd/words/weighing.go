@@ -9,6 +9,7 @@ import (
 	"rindkeep/cmd/app"
 	uc "rindkeep/cmd/app/drying"
 	"rindkeep/cmd/text"
+	"rindkeep/wheel"
 	"rindkeep/wheel/drying"
 	"rindkeep/wheel/verdict"
 )
@@ -31,8 +32,18 @@ func weighingWords(p Printer, r reason.Reason) (string, bool) {
 		return fmt.Sprintf("%s is another day when the table is read again; write the date as 2026-11-25", quoted(r.Word)), true
 	case uc.ChangedSince:
 		return p.Sentence(r.Why) + ": somebody else changed the wheel since the table was checked", true
+	case uc.NoteIt:
+		return p.typed("use: rindkeep wheel note "+Shell(r.Wheel)+" TEXT", "add it as a note"), true
 	}
 	switch r {
+	case uc.OneByOne:
+		return p.typed("--before and --after", "the weights before and after") +
+			" are of one wheel, and several are named; coat them one by one", true
+	case uc.NothingFound:
+		return "a hand check needs what was found" +
+			p.typed(": --dry-to-touch, --cracks, --weeping, --mould, --mites or --gas, each yes or no", ""), true
+	case uc.NoteAlone:
+		return "a note alone is no hand check", true
 	case uc.Untouched:
 		return "nothing was recorded", true
 	case uc.Again:
@@ -127,6 +138,54 @@ func TimeLeft(d time.Duration) string {
 		return fmt.Sprintf("%d s left", int(d.Seconds())+1)
 	}
 	return fmt.Sprintf("%d min left", int(d.Minutes())+1)
+}
+
+// mostRemarks is of how many wheels a remark is made one by one.
+const mostRemarks = 6
+
+// remarks is what is said of each of some wheels, of the first few alone.
+func remarks[T any](list []T, more string, say func(T) string) []string {
+	var out []string
+	for i, x := range list {
+		if i == mostRemarks {
+			return append(out, fmt.Sprintf("and %d more %s", len(list)-i, more))
+		}
+		out = append(out, say(x))
+	}
+	return out
+}
+
+// CoatRemarks says what speaks against a coat that was recorded.
+func (p Printer) CoatRemarks(d uc.Coated) []string {
+	out := remarks(d.Again, "with such a coat already", func(x uc.CoatedBefore) string {
+		return fmt.Sprintf("again: %s has had a coat of %s since %s: a second coat, or the wrong wheel?",
+			x.Wheel, x.Coat, x.Since.Short())
+	})
+	out = append(out, remarks(d.Early, "not ready by the gate", func(v uc.Verdict) string {
+		return "early: " + v.Wheel + ", " + p.AnswerShort(v.Dry)
+	})...)
+	if len(d.Early) > 0 {
+		out = append(out, "a damp rind weeps, blisters and rots under its coat: look at it in a few days")
+	}
+	return out
+}
+
+// FillChecked writes what a hand check found.
+func (p Printer) FillChecked(d *uc.Checked) { d.Found = p.Sentence(d.Check) }
+
+// FaultAdvice is what to do about what a hand check found: common practice, no source.
+func (p Printer) FaultAdvice(f wheel.HandCheck) []string {
+	var out []string
+	if f.Gas == wheel.Yes {
+		out = append(out, "don't coat it: keep it apart, hold it"+p.typed(" (rindkeep wheel hold TAG --why blown)", "")+
+			" and find out why, by a test if need be, before you coat or sell it or the other wheels of its make; "+
+			"eyes or a dome that its kind should have are fine")
+	}
+	if f.Gas = wheel.NotSaid; f.Faults() != "" {
+		out = append(out, "don't coat it like this: dry a weeping rind in drier air, brush or wash off mould and mites, "+
+			"fill cracks with butter or lard or trim them; then check again")
+	}
+	return out
 }
 
 // AnswerLine is a verdict in a line: the answer, the rules that keep it so, the date

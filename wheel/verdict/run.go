@@ -21,12 +21,15 @@ const (
 	runLeast = 0.0002 // of the green weight a day
 )
 
-// PlausibleRun is Plausible for a run of many weighings that may be all a
-// wheel has, looked at by the chain alone: live are the wheel's entries that
-// count, the new ones among them, in time order, and usual is what a wheel of
-// the variety weighs, 0 for not known. The first weighings, which have nothing
-// before them to be carried on from, are held to those after them. What it
-// does not pass is for Doubts to judge.
+// PlausibleRun is a quick look at a run of new weighings without the drying model, by
+// the chain alone: true where each carries its wheel's own loss on as loss goes on.
+// Bare: no faster than in proportion to time, no slower than a quarter of the root of
+// time. Coated: no gain, and no faster than the root of time would have it bare. After
+// a coat or cut that was not weighed the scale alone is asked: no gain. The first
+// weighings, which have nothing before them to be carried on from, are held to those
+// after them. live are the wheel's entries that count, the new ones among them, in
+// time order, and usual is what a wheel of the variety weighs, 0 for not known. What
+// it does not pass is for Doubts to judge.
 func PlausibleRun(live []wheel.Entry, fresh func(entry uuid.UUID) bool, usual quantity.Grams) bool {
 	r := run{Case: Case{Life: wheel.Life{Chain: wheel.Link(live, nil)}}, usual: usual}
 	for i := range live {

@@ -185,41 +185,6 @@ func (c Case) fits(gross quantity.Grams, at time.Time) string {
 	return tag
 }
 
-// Plausible is a quick look at the new weighings without the drying model:
-// true where each carries its wheel's own loss on as loss goes on. Bare: no
-// faster than in proportion to time, no slower than a quarter of the root of
-// time. Coated: no gain, and no faster than the root of time would have it
-// bare. After a coat or cut that was not weighed the scale alone is asked: no
-// gain. What it passes, Doubts would pass too but for rare cases; what it does
-// not pass is for Doubts to judge. Loads of many thousand weights go by it.
-func (c Case) Plausible(fresh func(entry uuid.UUID) bool) bool {
-	points := c.Life.Chain.Points
-	gap := c.Life.Chain.Gap
-	for i, p := range points {
-		if !fresh(p.Entry) {
-			continue
-		}
-		if i < 2 || points[i-1].Day < 1 {
-			return false
-		}
-		was := points[i-1]
-		coated := c.reweighed(points[0].At, p.At)
-		if c.heavier(p, was) {
-			return false
-		}
-		if p.Day > gap { // false where nothing was guessed: NaN
-			continue
-		}
-		if !carriesOn(&p, &was, coated) || !coated && p.Day > 4*was.Day {
-			return false
-		}
-		if i > 2 && !fresh(was.Entry) && !carriesOn(&was, &points[i-2], coated) { // it may be wrong itself
-			return false
-		}
-	}
-	return true
-}
-
 // OddMake says why the weights or measures of a make look like slips, or nil:
 // green weights far from the variety's usual, a wheel far lighter or heavier
 // than cheese of its measures, curd of a few grams. Weights are of the wheels
