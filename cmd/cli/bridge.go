@@ -17,9 +17,7 @@ import (
 	uc "rindkeep/cmd/app"
 	"rindkeep/cmd/app/rooms"
 	"rindkeep/cmd/cli/console"
-	"rindkeep/cmd/cli/sheets"
 	"rindkeep/cmd/intake"
-	"rindkeep/cmd/sheet"
 	"rindkeep/cmd/words"
 	"rindkeep/store"
 	"rindkeep/wheel"
@@ -249,17 +247,3 @@ func (a *app) problems(file string, bad []intake.Problem) error { return a.Probl
 func bulk(u quantity.Units, g quantity.Grams) string { return words.Printer{Units: u}.Bulk(g) }
 
 func saltWeight(u quantity.Units, g quantity.Grams) string { return words.Printer{Units: u}.Salt(g) }
-
-func or(ws []string) string { return strings.Join(ws, " or ") }
-
-func (a *app) sheetCmd() *cobra.Command {
-	return a.group("sheet", "Printed sheets: the day's list, labels, a wheel's card, a make's sheet, a trace, a recall",
-		append(sheets.Commands(a.Console), a.sheetWheelCmd())...)
-}
-
-func (a *app) sheet(f *sheets.Flags, gather func(*session, sheet.Head) (sheets.Printed, error)) error {
-	return sheets.Write(a.Console, f, func(s *uc.Session, h sheet.Head) (sheets.Printed, error) { return gather(a.session(s), h) })
-}
-
-// spaced takes the terminal's line breaks out of a text: paper breaks its own lines.
-func spaced(s string) string { return strings.ReplaceAll(s, "\n", " ") }

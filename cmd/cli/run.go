@@ -17,6 +17,7 @@ import (
 	pagescmd "rindkeep/cmd/cli/pages"
 	roomscmd "rindkeep/cmd/cli/rooms"
 	roundcmd "rindkeep/cmd/cli/round"
+	"rindkeep/cmd/cli/sheets"
 	tastingcmd "rindkeep/cmd/cli/tasting"
 	tradecmd "rindkeep/cmd/cli/trade"
 	wheelscmd "rindkeep/cmd/cli/wheels"
@@ -106,8 +107,8 @@ rindkeep dry                                     who is dry enough to wax`),
 		dryingcmd.CheckCmd(a.Console),
 		dryingcmd.CoatCmd(a.Console),
 		tastingcmd.Command(a.Console),
-		wheelscmd.Command(a.Console, a.wheelListCmd(), a.wheelShowCmd(), a.wheelPhotoCmd()),
-		a.sheetCmd(),
+		wheelscmd.Command(a.Console, a.wheelPhotoCmd()),
+		sheets.Command(a.Console),
 		pagescmd.Command(a.Console, PageOptions),
 		a.bookCmd(),
 		versionCmd(a.Console),

@@ -12,6 +12,7 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 
+	uc "rindkeep/cmd/app"
 	"rindkeep/cmd/app/round"
 	"rindkeep/cmd/app/trade"
 	"rindkeep/cmd/cli/sheets"
@@ -149,7 +150,7 @@ func TestSheetsRefusedSayWhy(t *testing.T) {
 		{exitNotFound, `no customer "Shopp"`, "sheet recall --customer Shopp"},
 		{exitNotFound, `no ingredient or milk lot "C1"`, "sheet trace --ingredient C1"},
 		{exitNotFound, `no wheel or lot "261110B"`, "sheet recall 261110B"},
-		{exitUsage, `print one wheel by its tag`, "sheet wheel all"},
+		{exitUsage, `name one by its tag`, "sheet wheel all"},
 		{exitUsage, `no job "x"`, "sheet today --only x"},
 		{exitUsage, `no command "tody" in rindkeep sheet\nhint: did you mean rindkeep sheet today\?`, "sheet tody"},
 		{exitNotFound, `no wheel`, "sheet wheel 261110A-09"},
@@ -187,11 +188,11 @@ func TestASheetBeingDrawnIsInterruptedAtOnceAndHoldsNoBook(t *testing.T) {
 	w := newWorld(t).kept()
 	ctx, cancel := context.WithCancel(t.Context())
 	a := w.app(ctx)
-	a.env.Out, a.env.Err = io.Discard, io.Discard
+	a.Env.Out, a.Env.Err = io.Discard, io.Discard
 	ever := make(chan struct{})
 	defer close(ever)
 	path := filepath.Join(w.dir, "never.pdf")
-	err := a.sheet(&sheets.Flags{Out: path}, func(*session, sheet.Head) (sheets.Printed, error) {
+	err := sheets.Write(a.Console, &sheets.Flags{Out: path}, func(*uc.Session, sheet.Head) (sheets.Printed, error) {
 		return sheets.Printed{Draw: func() (sheet.Doc, error) {
 			w.must("did turn all") // another writes meanwhile
 			cancel()
@@ -206,7 +207,7 @@ func TestASheetBeingDrawnIsInterruptedAtOnceAndHoldsNoBook(t *testing.T) {
 		t.Errorf("an interrupted drawing left a file: %v", err)
 	}
 	a.Ctx = t.Context()
-	err = a.sheet(&sheets.Flags{Out: path}, func(*session, sheet.Head) (sheets.Printed, error) {
+	err = sheets.Write(a.Console, &sheets.Flags{Out: path}, func(*uc.Session, sheet.Head) (sheets.Printed, error) {
 		return sheets.Printed{Draw: func() (sheet.Doc, error) { panic("torn paper") }}, nil
 	})
 	if exitCode(err) != exitFault {

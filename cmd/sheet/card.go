@@ -1,8 +1,14 @@
 package sheet
 
 import (
+	"fmt"
+	"strings"
+
+	"rindkeep/cmd/app/wheels"
 	"rindkeep/cmd/plot"
 	"rindkeep/cmd/text"
+	"rindkeep/cmd/words"
+	"rindkeep/wheel/verdict"
 )
 
 // Rule is one rule of the gate.
@@ -26,6 +32,56 @@ type Card struct {
 	Left    string     // what of the history is not shown; "" where all is
 	Caution []string
 }
+
+// CardOf is a wheel's card in words, to be laid out with the last entries of its
+// history; most 0 is all. The card is filled.
+func CardOf(p words.Printer, w wheels.Card, curve plot.Chart, most int) Card {
+	where := w.Stage
+	if w.Place != "" {
+		where += ", at " + w.Place
+	}
+	d := Card{Tag: w.Tag, Alert: p.WheelAlerts(w), Facts: p.WheelFacts(w), Chart: &curve, What: []string{
+		w.Title + ", lot " + w.Lot,
+		fmt.Sprintf("made %s, %d days old", w.Life.Make.Date.Long(), w.Age),
+		where, "plan " + w.Plan + ", " + w.Shape,
+	}}
+	if w.Waits() {
+		d.verdict(p, w)
+	}
+	if w.RawMilk != nil {
+		d.Caution = append(d.Caution, unbroken(p.RawMilk(w.RawMilk)))
+	}
+	for _, x := range w.Due {
+		d.Due = append(d.Due, []string{x.Job, words.DueWhen(x), x.Why})
+	}
+	last := w.Last(most)
+	if len(last) < len(w.Entries) {
+		d.Left = fmt.Sprintf("the last %d of %d", len(last), len(w.Entries))
+	}
+	for _, e := range last {
+		when := e.Of.At.In(w.Zone).Format("2 Jan 2006 15:04")
+		d.Events = append(d.Events, []string{e.Mark, when, e.What, words.EntryWords(e), e.By})
+	}
+	return d
+}
+
+// verdict adds the answer to "dry enough to coat?".
+func (d *Card) verdict(p words.Printer, w wheels.Card) {
+	v := w.Of.Dry
+	d.Verdict, d.Advice = words.Answer(v.Answer), unbroken(w.Dry.Advice)
+	if v.On != nil && !v.Overdue {
+		d.Advice += "; expected " + p.Expected(*v.On)
+	}
+	for _, r := range w.Dry.Rules {
+		d.Rules = append(d.Rules, Rule{Met: r.Met, Name: r.Rule, Have: r.Have, Need: r.Need})
+	}
+	if v.Answer == verdict.DryEnough || v.Answer == verdict.CheckByHand {
+		d.Caution = []string{words.HotWax}
+	}
+}
+
+// unbroken takes the terminal's line breaks out of a text: paper breaks its own lines.
+func unbroken(s string) string { return strings.ReplaceAll(s, "\n", " ") }
 
 // Wheel lays out the card of one wheel.
 func Wheel(h Head, d Card) (Doc, error) {
@@ -70,7 +126,7 @@ func Wheel(h Head, d Card) (Doc, error) {
 		curve()
 	}
 	if len(d.Due) > 0 {
-		p.section("Due", 2)
+		p.section("Due", 3)
 		p.table(text.Table{Rows: d.Due, Columns: []text.Column{{Bold: true}, {}, {Wrap: true}}}, 0, nil)
 	}
 	p.events("History", d.Events, d.Left)

@@ -1,8 +1,6 @@
 package sheet
 
 import (
-	"strings"
-
 	"rindkeep/cmd/app/makes"
 	"rindkeep/cmd/plot"
 	"rindkeep/cmd/text"
@@ -47,7 +45,7 @@ func MakeOf(p words.Printer, m makes.Shown) Make {
 		d.Acidity = &chart
 	}
 	if m.RawMilk != nil {
-		d.Caution = []string{strings.ReplaceAll(p.RawMilk(m.RawMilk), "\n", " ")} // paper breaks its own lines
+		d.Caution = []string{unbroken(p.RawMilk(m.RawMilk))}
 	}
 	return d
 }

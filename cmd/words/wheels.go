@@ -7,6 +7,7 @@ import (
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app/library"
 	"rindkeep/cmd/app/wheels"
+	"rindkeep/cmd/text"
 	"rindkeep/wheel"
 )
 
@@ -30,6 +31,8 @@ func wheelsWords(p Printer, r reason.Reason) (string, bool) {
 		return r.Wheel + " is not held", true
 	case wheels.HeldBack:
 		return r.Wheel + " is held: " + strings.Join(p.All(r.Why), "; "), true
+	case wheels.SeeWheels:
+		return p.typed("rindkeep wheel list "+text.Safe(r.What)+" lists them", ""), true
 	case wheels.LiftHold:
 		return p.typed(fmt.Sprintf("lift a hold set by hand with rindkeep wheel release %s --why TEXT; "+
 			"to send it despite the hold, say why with --override", r.Wheel),

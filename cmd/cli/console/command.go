@@ -185,3 +185,8 @@ func Maybe[T any](flag, value string, parse func(string) (T, error)) (v T, ok bo
 	v, err = Need(flag, value, parse)
 	return v, err == nil, err
 }
+
+// HistoryFlag adds the flag of how much of a wheel's history to show.
+func HistoryFlag(cmd *cobra.Command, most *int) {
+	cmd.Flags().IntVar(most, "history", 12, "the last `N` entries; 0 for all")
+}

@@ -18,9 +18,11 @@ import (
 	"rindkeep/cmd/text"
 )
 
-// Commands are those of the group sheet.
-func Commands(c *console.Console) []*cobra.Command {
-	return []*cobra.Command{todayCmd(c), labelsCmd(c), makeCmd(c), traceCmd(c), recallCmd(c)}
+// Command is sheet with its subcommands.
+func Command(c *console.Console) *cobra.Command {
+	const short = "Printed sheets: the day's list, labels, a wheel's card, a make's sheet, a trace, a recall"
+	return console.Group("sheet", short,
+		todayCmd(c), labelsCmd(c), wheelCmd(c), makeCmd(c), traceCmd(c), recallCmd(c))
 }
 
 // Flags are what all sheets are told.

@@ -1,0 +1,125 @@
+package wheels
+
+import (
+	"fmt"
+
+	"github.com/spf13/cobra"
+
+	"rindkeep/cave/day"
+	"rindkeep/cmd/app/wheels"
+	"rindkeep/cmd/cli/console"
+	"rindkeep/cmd/text"
+	"rindkeep/cmd/words"
+)
+
+func listCmd(c *console.Console) *cobra.Command {
+	var q wheels.Listed
+	cmd := c.NowCmd("list [WHAT...]", "The wheels, with age, stage, place and loss", `
+rindkeep wheel list
+rindkeep wheel list cellar/B --stage coated
+rindkeep wheel list 261120A --gone`, cobra.ArbitraryArgs, func(_ *cobra.Command, args []string) error {
+		q.What = args
+		d, err := wheels.All(c.Ctx, c.App, c.Caller(), q)
+		switch {
+		case err != nil:
+			return err
+		case c.JSON:
+			return c.Document(d)
+		case len(d.Wheels) == 0:
+			c.Print("no wheels\n")
+			return nil
+		}
+		t := text.Table{Columns: []text.Column{
+			{Title: "wheel"}, {Title: "variety", Wrap: true}, {Title: "age", Right: true}, {Title: "stage"},
+			{Title: "place", Wrap: true}, {Title: "weight", Right: true}, {Title: "loss", Right: true}, {},
+		}}
+		for _, r := range d.Wheels {
+			weight, loss, mark := "-", "-", ""
+			if r.Weight != nil {
+				weight = c.Words.Weight(r.Life.WeightNow())
+			}
+			if r.Loss != nil {
+				loss = fmt.Sprintf("%.1f %%", *r.Loss)
+			}
+			switch {
+			case r.Life.GoneOn != day.None:
+				mark = c.Words.Why(r.Life.GoneWhy)
+			case r.Held:
+				mark = "HELD"
+			}
+			t.Add(r.Tag, r.Variety, fmt.Sprintf("%d d", r.Age), r.Stage, r.Place, weight, loss, mark)
+		}
+		c.Lines(t.Lines(c.Env.Columns()))
+		return nil
+	})
+	cmd.Flags().StringVar(&q.Stage, "stage", "", "only `STAGE`: pressing, drying, coated, ripening, ready, gone")
+	cmd.Flags().BoolVar(&q.Gone, "gone", false, "include wheels that are gone")
+	return c.CompletesWhat(cmd)
+}
+
+func showCmd(c *console.Console) *cobra.Command {
+	var most int
+	cmd := c.NowCmd("show TAG", "One wheel's card", `
+rindkeep wheel show 261120A-03
+rindkeep wheel show 261120A-03 --history 100`, console.Exactly("TAG"), func(_ *cobra.Command, args []string) error {
+		d, err := wheels.Show(c.Ctx, c.App, c.Caller(), args[0])
+		if err != nil {
+			return err
+		}
+		c.Words.FillWheel(&d)
+		if c.JSON {
+			return c.Document(d)
+		}
+		card(c, d)
+		history(c, d, most)
+		return nil
+	})
+	console.HistoryFlag(cmd, &most)
+	return c.CompletesTag(cmd)
+}
+
+func card(c *console.Console, d wheels.Card) {
+	c.Print("%s  %s, lot %s, made %s, %d days old\n%s", c.Style("1")(d.Tag), d.Title, d.Lot, d.Made, d.Age, d.Stage)
+	if d.Place != "" {
+		c.Print(", at %s", d.Place)
+	}
+	c.Print(", plan %s, %s\n", d.Plan, d.Shape)
+	for _, alert := range c.Words.WheelAlerts(d) {
+		c.Caution(alert)
+	}
+	c.Print("\n")
+	t := text.Table{Indent: 2, Columns: []text.Column{{}, {Wrap: true}}}
+	for _, f := range c.Words.WheelFacts(d) {
+		t.Add(f[0], f[1])
+	}
+	if d.Waits() {
+		t.Add("dry enough?", c.Words.AnswerLine(d.Of.Dry))
+	}
+	c.Lines(t.Lines(c.Env.Columns()))
+	if len(d.Due) > 0 {
+		c.Print("\ndue\n")
+		t := text.Table{Indent: 2, Columns: []text.Column{{}, {}, {Wrap: true}}}
+		for _, x := range d.Due {
+			t.Add(x.Job, words.DueWhen(x), x.Why)
+		}
+		c.Lines(t.Lines(c.Env.Columns()))
+	}
+}
+
+// history prints the last entries of a card; most 0 is all.
+func history(c *console.Console, d wheels.Card, most int) {
+	if len(d.Entries) == 0 {
+		return
+	}
+	c.Print("\nhistory")
+	last := d.Last(most)
+	if len(last) < len(d.Entries) {
+		c.Print(" (the last %d of %d; --history 0 for all)", len(last), len(d.Entries))
+	}
+	c.Print("\n")
+	t := text.Table{Indent: 2, Columns: []text.Column{{}, {}, {}, {Wrap: true}, {}}}
+	for _, e := range last {
+		t.Add(e.Mark, e.Of.At.In(d.Zone).Format("2006-01-02 15:04"), e.What, words.EntryWords(e), e.By)
+	}
+	c.Lines(t.Lines(c.Env.Columns()))
+}
