@@ -6,6 +6,8 @@ import (
 	"regexp"
 	"strings"
 	"testing"
+
+	"rindkeep/cmd/app/care"
 )
 
 const wheelsTable = `Cheese no;Batch;Date made;Type;Location;Start weight (kg);Weight (kg);Weighed on;Colour
@@ -42,7 +44,7 @@ book already
 
 	var d struct {
 		Dry       bool `json:"dry_run"`
-		Sample    []wheelSample
+		Sample    []care.Sample
 		Lots      []string `json:"new_lots"`
 		Wheels    int      `json:"new_wheels"`
 		Known     int      `json:"known_wheels"`
@@ -55,8 +57,8 @@ book already
 	place := "drying/A/2"
 	text := func(s string) *string { return &s }
 	figure := func(x float64) *float64 { return &x }
-	same(t, "the first row as understood", d.Sample[0], wheelSample{Tag: "T-01", New: true, Lot: "T", Made: "2026-11-01", Variety: "tomme", Place: &place, Green: figure(2100), Weight: figure(2050), Weighed: text("2026-11-05")})
-	same(t, "a row of a wheel that was there", d.Sample[2], wheelSample{Tag: "261110A-01", Lot: "261110A", Made: "2026-11-10", Variety: "cheddar-waxed", Weight: figure(2047), Weighed: text("2026-11-18")})
+	same(t, "the first row as understood", d.Sample[0], care.Sample{Tag: "T-01", New: true, Lot: "T", Made: "2026-11-01", Variety: "tomme", Place: &place, Green: figure(2100), Weight: figure(2050), Weighed: text("2026-11-05")})
+	same(t, "a row of a wheel that was there", d.Sample[2], care.Sample{Tag: "261110A-01", Lot: "261110A", Made: "2026-11-10", Variety: "cheddar-waxed", Weight: figure(2047), Weighed: text("2026-11-18")})
 	same(t, "what came of it", fmt.Sprint(d.Dry, d.Lots, d.Wheels, d.Known, d.Weights, d.Same, d.Unused), "false [T] 2 1 5 0 [Colour]")
 	var c struct {
 		Green  float64 `json:"green_weight_g"`
@@ -113,13 +115,13 @@ func TestATableOfWheelsIsRefusedWholeWithEveryReason(t *testing.T) {
 		{"a date that is none", "Z1,Z,11/20/2026,tomme,,,,\n", `\(made\): .*11/20/2026`},
 		{"a make to come", "Z1,Z,2026-12-20,tomme,,,,\n", `\(made\): 2026-12-20 is in the future`},
 		{"a room nobody knows", "Z1,Z,2026-11-20,tomme,attic,,,\n", `\(place\): no room named "attic"`},
-		{"another make date than the lot's", "261110A-09,261110A,2026-11-11,,,,,\n", `\(made\): lot 261110A was made on 2026-11-10`},
-		{"another variety than the lot's", "261110A-09,261110A,,tomme,,,,\n", `\(variety\): lot 261110A is cheddar-waxed`},
-		{"another lot than the wheel's", "261110A-01,Z,,,,,,\n", `\(lot\): wheel 261110A-01 is of lot 261110A in the book`},
-		{"another make date than the wheel's", "261110A-01,,2026-11-11,,,,,\n", `\(made\): wheel 261110A-01 was made on 2026-11-10 by the book`},
-		{"another variety than the wheel's", "261110A-01,,,tomme,,,,\n", `\(variety\): wheel 261110A-01 is cheddar-waxed in the book`},
+		{"another make date than the lot's", "261110A-09,261110A,2026-11-11,,,,,\n", `\(made\): in the book, lot 261110A was made on 2026-11-10`},
+		{"another variety than the lot's", "261110A-09,261110A,,tomme,,,,\n", `\(variety\): in the book, lot 261110A is cheddar-waxed`},
+		{"another lot than the wheel's", "261110A-01,Z,,,,,,\n", `\(lot\): in the book, wheel 261110A-01 is of lot 261110A`},
+		{"another make date than the wheel's", "261110A-01,,2026-11-11,,,,,\n", `\(made\): in the book, wheel 261110A-01 was made on 2026-11-10`},
+		{"another variety than the wheel's", "261110A-01,,,tomme,,,,\n", `\(variety\): in the book, wheel 261110A-01 is cheddar-waxed`},
 		{"a date that is none, without a weight", "261110A-01,,,,,,,someday\n", `\(date weighed\): .*someday`},
-		{"a tag twice", "Z1,Z,2026-11-20,tomme,,,,\nz1,Z,2026-11-20,tomme,,,,\n", `line 3, column 1 \(tag\): wheel z1 stands in the table already`},
+		{"a tag twice", "Z1,Z,2026-11-20,tomme,,,,\nz1,Z,2026-11-20,tomme,,,,\n", `line 3, column 1 \(tag\): wheel z1 is in the table already`},
 		{"a tag that cannot be", "a/b,Z,2026-11-20,tomme,,,,\n", `\(tag\): tag "a/b" holds "/"`},
 		{"a weight that looks wrong", "261110A-01,,,,,,1500,2026-11-24\n", `\(weight\): 261110A-01 at 1500 g looks wrong.*--sure`},
 		{"a weight that is none", "Z1,Z,2026-11-20,tomme,,,heavy,\n", `\(weight\): `},
@@ -158,7 +160,7 @@ func TestATableOnATerminalAsksBeforeItIsTaken(t *testing.T) {
 	w.vars["NO_COLOR"] = "1"
 	w.env.In = strings.NewReader("no\n")
 	r := w.run("book", "import", file, "--map")
-	if r.Code != exitRefused || !strings.Contains(r.Err, "makes and wheels cannot be withdrawn [no]") || !strings.Contains(r.Err, "not confirmed; nothing was written") || !strings.Contains(r.Out, "would record from 3 rows") {
+	if r.Code != exitRefused || !strings.Contains(r.Err, "strike can't cancel makes and wheels [no]") || !strings.Contains(r.Err, "not confirmed; nothing was recorded") || !strings.Contains(r.Out, "would record from 3 rows") {
 		t.Errorf("not confirmed: exit code %d\n%s%s", r.Code, r.Out, r.Err)
 	}
 	w.want(exitNotFound, "T-01", "wheel", "list", "T-01")

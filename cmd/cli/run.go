@@ -9,6 +9,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	carecmd "rindkeep/cmd/cli/care"
 	"rindkeep/cmd/cli/console"
 	dryingcmd "rindkeep/cmd/cli/drying"
 	entriescmd "rindkeep/cmd/cli/entries"
@@ -110,7 +111,7 @@ rindkeep dry                                     who is dry enough to wax`),
 		wheelscmd.Command(a.Console, a.wheelPhotoCmd()),
 		sheets.Command(a.Console),
 		pagescmd.Command(a.Console, PageOptions),
-		a.bookCmd(),
+		carecmd.Command(a.Console),
 		versionCmd(a.Console),
 	} {
 		root.AddCommand(c)

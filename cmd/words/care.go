@@ -1,7 +1,9 @@
 package words
 
 import (
+	"cmp"
 	"fmt"
+	"strings"
 
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app/care"
@@ -40,6 +42,14 @@ func careWords(_ Printer, r reason.Reason) (string, bool) {
 			"it is an older copy or another book, or its history was written again", r.Head), true
 	case care.AskBackups:
 		return "keep this file, and ask its backups: rindkeep book check --book BACKUP --head " + r.Head, true
+	case care.TwiceInTable:
+		return "wheel " + cut(r.Wheel) + " is in the table already; record further weights of a wheel with weigh --from", true
+	case care.NewNeeds:
+		what := map[reason.Thing]string{"made": "the date it was made"}[r.What]
+		return fmt.Sprintf("wheel %s is new, and so is its make; give %s", cut(r.Wheel), cmp.Or(what, "the variety")), true
+	case care.Differs:
+		is := map[reason.Thing]string{"lot": "is of lot ", "made": "was made on ", "variety": "is "}[r.What]
+		return fmt.Sprintf("in the book, %s %s %s%s", r.Thing, cut(r.Name), is, r.Is), true
 	case care.IsWorkbook:
 		return r.File + " is a workbook, not an export", true
 	}
@@ -82,4 +92,24 @@ func (p Printer) Records(t care.Tally) string {
 		return text.Count(t.Count, "reading of the air", "readings of the air")
 	}
 	return text.Count(t.Count, t.Record)
+}
+
+// TakenWheels sums up what came of a table of wheels, or would come of it.
+func (p Printer) TakenWheels(d care.Taken) string {
+	word := "recorded"
+	if d.Try {
+		word = "would record"
+	}
+	parts := []string{text.Count(len(d.Lots), "new lot"), text.Count(d.Wheels, "new wheel"), text.Count(d.Weights, "weight")}
+	s := fmt.Sprintf("%s from %s: %s", word, text.Count(d.Rows, "row"), strings.Join(parts, ", "))
+	if d.Known > 0 {
+		s += "; " + text.Count(d.Known, "wheel") + " in the book already"
+	}
+	if d.Same > 0 {
+		s += "; " + text.Count(d.Same, "weight") + " in the book already"
+	}
+	if d.Elsewhere > 0 {
+		s += "; " + text.Count(d.Elsewhere, "wheel") + " left where the book has them, not the table"
+	}
+	return s
 }

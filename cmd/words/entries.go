@@ -1,6 +1,7 @@
 package words
 
 import (
+	"cmp"
 	"fmt"
 	"strings"
 
@@ -27,15 +28,7 @@ var undo = map[string]string{
 	"rindkeep make wheels":  "wheels entered by mistake: rindkeep wheel void WHAT --why TEXT",
 	"rindkeep make new":     "wheels entered by mistake: rindkeep wheel void WHAT --why TEXT",
 	"rindkeep room new":     "to change a room, repeat room new with its name and other figures",
-	"rindkeep weigh --from": "strike wrong weights by their marks, from wheel show, or put back the backup from before it",
-}
-
-// Undo is how to undo what a command wrote that strike last can't.
-func Undo(command string) string {
-	if s, ok := undo[command]; ok {
-		return s
-	}
-	return "cancel earlier entries by their codes, from wheel show"
+	"rindkeep weigh --from": UndoLoad,
 }
 
 // entriesWords has the sentences about the log and about striking.
@@ -59,7 +52,7 @@ func entriesWords(p Printer, r reason.Reason) (string, bool) {
 	case entries.LastWroteNone:
 		return fmt.Sprintf("the last command (%s, %s) wrote no entry that can be cancelled", r.Command, p.Instant(r.At)), true
 	case entries.UndoCommand:
-		return Undo(r.Command), true
+		return cmp.Or(undo[r.Command], "cancel earlier entries by their codes, from wheel show"), true
 	}
 	return "", false
 }

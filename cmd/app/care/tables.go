@@ -47,7 +47,7 @@ func named(names string) (out []Column) {
 }
 
 // Detail is what an entry says besides its kind, in words.
-type Detail func(*app.Session, wheel.Entry) string
+type Detail func(wheel.Entry) string
 
 // exporter fills the tables of a book.
 type exporter struct {
@@ -168,7 +168,7 @@ func (x *exporter) entries() error {
 		}
 		return x.row(
 			e.ID.String(), e.Mark(), x.SubjectName(e.Subject), e.Kind.String(), e.Word(), e.At, e.Written, e.By, struck,
-			string(e.Job), figure(e.Weight), figure(e.Before), figure(e.Removed), x.detail(x.Session, e.Entry), e.Note,
+			string(e.Job), figure(e.Weight), figure(e.Before), figure(e.Removed), x.detail(e.Entry), e.Note,
 		)
 	})
 	return err

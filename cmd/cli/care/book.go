@@ -21,11 +21,11 @@ import (
 	"rindkeep/wheel/holdrule"
 )
 
-// Commands are those of the group book.
-func Commands(c *console.Console, detail Detail) []*cobra.Command {
-	return []*cobra.Command{
-		newCmd(c), infoCmd(c), checkCmd(c), backupCmd(c), restoreCmd(c), rebuildCmd(c), compactCmd(c), exportCmd(c, detail),
-	}
+// Command is book with its subcommands.
+func Command(c *console.Console) *cobra.Command {
+	return console.Group("book", "Back up, check, export",
+		newCmd(c), infoCmd(c), checkCmd(c), backupCmd(c), restoreCmd(c), rebuildCmd(c), compactCmd(c), exportCmd(c),
+		importCmd(c))
 }
 
 func newCmd(c *console.Console) *cobra.Command {

@@ -13,9 +13,6 @@ import (
 	"rindkeep/cmd/words"
 )
 
-// Detail is what an entry says besides its kind, in words.
-type Detail = care.Detail
-
 // exportFlags are where an export goes: a FILE, the tables of a folder, or a
 // workbook.
 type exportFlags struct {
@@ -23,7 +20,7 @@ type exportFlags struct {
 	replace   bool
 }
 
-func exportCmd(c *console.Console, detail Detail) *cobra.Command {
+func exportCmd(c *console.Console) *cobra.Command {
 	var f exportFlags
 	cmd := c.Cmd("export FILE | --csv DIR | --xlsx FILE", "Write all of the book for any other program", `
 rindkeep book export cave-2026-11-25.jsonl       one JSON object a line: every fact
@@ -38,9 +35,9 @@ rindkeep book import cave-2026-11-25.jsonl --book new.book      an equal book`, 
 			switch {
 			case f.dir != "":
 				where = "exported to the tables of"
-				m, err = exportCSV(c, f, detail)
+				m, err = exportCSV(c, f)
 			case f.xlsx != "":
-				return exportWorkbook(c, f, detail)
+				return exportWorkbook(c, f)
 			case args[0] == "-":
 				if c.JSON {
 					return console.Usagef("standard output takes the export itself; leave --json out")

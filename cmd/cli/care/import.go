@@ -4,13 +4,43 @@ import (
 	"errors"
 	"fmt"
 
+	"github.com/spf13/cobra"
+
 	"rindkeep/cmd/app/care"
 	"rindkeep/cmd/cli/console"
 	"rindkeep/store"
 )
 
-// Import makes the book from an export.
-func Import(c *console.Console, name string) error {
+func importCmd(c *console.Console) *cobra.Command {
+	var f wheelFlags
+	cmd := c.Cmd("import FILE", "Make a book from an export, or take wheels from a spreadsheet's table", `
+rindkeep book import cave-2026-11-25.jsonl --book new.book      an equal book
+gunzip -c cave.jsonl.gz | rindkeep book import - --book new.book
+rindkeep book import wheels.csv --map --dry-run                 how a table is understood
+rindkeep book import wheels.xlsx --map --sheet Cellar           a workbook's sheet
+rindkeep book import wheels.csv --map="tag=Cheese no, weight=kg now"`, console.Exactly("FILE"),
+		func(_ *cobra.Command, args []string) error {
+			if f.mapping != "" {
+				return importWheels(c, args[0], f)
+			}
+			if f.try || f.sure || f.sheet != "" {
+				return console.Usagef("--sheet, --dry-run and --sure go with --map, for a table of wheels")
+			}
+			return importExport(c, args[0])
+		})
+	fl := cmd.Flags()
+	fl.StringVar(&f.mapping, "map", "", "add wheels and weights from a CSV or XLSX to the book; "+
+		"columns by their headings, or `FIELD=HEADING,..`")
+	fl.Lookup("map").NoOptDefVal = byHeading
+	fl.StringVar(&f.sheet, "sheet", "", "with --map: `NAME` of the workbook's sheet (default: its first)")
+	fl.BoolVar(&f.try, "dry-run", false, "with --map: show what would be recorded, and record nothing")
+	fl.BoolVar(&f.sure, "sure", false, "with --map: record weights that look wrong, and don't ask")
+	fl.SortFlags = false
+	return cmd
+}
+
+// importExport makes the book from an export.
+func importExport(c *console.Console, name string) error {
 	in, err := c.OpenFile(name)
 	if err != nil {
 		return err

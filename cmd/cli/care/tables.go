@@ -13,6 +13,7 @@ import (
 	"rindkeep/cmd/text"
 	"rindkeep/cmd/workbook"
 	"rindkeep/store"
+	"rindkeep/wheel"
 )
 
 // csvTables writes the tables into files of a folder.
@@ -49,7 +50,7 @@ func (c *csvTables) Row(cells ...any) error {
 
 // exportCSV writes the tables into a folder, each under another name first, so
 // that no half table is seen.
-func exportCSV(c *console.Console, f exportFlags, detail Detail) (care.Moved, error) {
+func exportCSV(c *console.Console, f exportFlags) (care.Moved, error) {
 	if err := os.MkdirAll(f.dir, 0o755); err != nil {
 		return care.Moved{}, folderError(f.dir, "make the folder", err)
 	}
@@ -72,7 +73,7 @@ func exportCSV(c *console.Console, f exportFlags, detail Detail) (care.Moved, er
 		}
 		to.open[k[0]] = &csvTable{file: file, path: filepath.Join(f.dir, k[0]+".csv")}
 	}
-	if err := care.Tables(c.Ctx, c.App, c.Caller(), detail, func(zone *time.Location) care.Tabler {
+	if err := care.Tables(c.Ctx, c.App, c.Caller(), detail(c), func(zone *time.Location) care.Tabler {
 		to.zone = zone
 		return to
 	}); err != nil {
@@ -128,8 +129,13 @@ func (b *bookSheets) Row(cells ...any) error {
 	return b.w.Row(cells...)
 }
 
+// detail says what an entry holds, once the book's units are known.
+func detail(c *console.Console) care.Detail {
+	return func(e wheel.Entry) string { return c.Words.EntryDetail(e) }
+}
+
 // exportWorkbook writes the tables into one workbook, whole or not at all.
-func exportWorkbook(c *console.Console, f exportFlags, detail Detail) error {
+func exportWorkbook(c *console.Console, f exportFlags) error {
 	path := f.xlsx
 	if err := console.FreeToWrite(path, f.replace); err != nil {
 		return err
@@ -146,7 +152,7 @@ func exportWorkbook(c *console.Console, f exportFlags, detail Detail) error {
 	defer done()
 	out := bufio.NewWriterSize(file, 256<<10)
 	to := &bookSheets{w: workbook.NewWriter(out), rows: map[string]int{}}
-	err = care.Tables(c.Ctx, c.App, c.Caller(), detail, func(zone *time.Location) care.Tabler {
+	err = care.Tables(c.Ctx, c.App, c.Caller(), detail(c), func(zone *time.Location) care.Tabler {
 		to.zone = zone
 		return to
 	})
