@@ -80,8 +80,11 @@ func joint(was, r reason.Reason) string {
 	case wheel.ByMistake, verdict.MendCoat, verdict.InDoubt:
 		return ": "
 	}
-	if _, aside := r.(verdict.ByWeight); aside {
+	switch r.(type) {
+	case verdict.ByWeight:
 		return " "
+	case verdict.Jumped:
+		return "; "
 	}
 	_, every := was.(schedule.Every)
 	if _, opens := r.(schedule.After); opens && every {

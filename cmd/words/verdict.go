@@ -68,6 +68,14 @@ var ofAdvice = []sentence{
 	say(func(_ Printer, r verdict.TooOld) string {
 		return "the last weight is " + count(r.Days, "day") + " old (" + digits(r.Most) + " at most): weigh it again"
 	}).in("weigh it again"),
+	say(func(p Printer, r verdict.Jumped) string {
+		ask := "was it coated, or is it another wheel?"
+		if r.Is < r.Was {
+			ask = "was a piece cut off, or is it another wheel?"
+		}
+		return "drying doesn't explain the step from " + p.Weight(r.Was) + " to " + p.Weight(r.Is) + " by " + p.Instant(r.At) +
+			": " + ask
+	}),
 	say(func(_ Printer, r verdict.CracksLikely) string {
 		return "over " + pct(r.Over) + " of loss cracks are common: " +
 			"look the rind over, then coat at once or raise the humidity"

@@ -54,17 +54,25 @@ const (
 	usualClosing, closeSpread = 0.4, 0.3
 )
 
+// Weights that agree with each other and not with what went before mean a step
+// that nobody recorded (a piece cut off, another wheel, a wrong green weight), by
+// the odds stepOdds. Common practice, no source.
+const stepOdds = 0.02
+
 // fit fits the points loaded. Where they make little sense under the usual
 // coat, a leaking one is tried, and kept where it tells them better: that the
 // coat leaks is likelier than that every weight since is wrong. So is a rind
-// that closes.
+// that closes, and a step that nobody recorded.
 func (f *Forecast) fit(sv *solver) {
 	co := f.course
 	lin := sv.exactly(co)
 	r := sv.fit(lin, &f.prior, f.play, co.coatAt)
-	again := func(p *prior, play sparse, odds float64) bool {
+	again := func(p *prior, play sparse, step int, odds float64) bool {
 		was := sv.told(&f.prior, &r)
-		w, v := slices.Clone(sv.w), slices.Clone(sv.r)
+		w, v, rest := slices.Clone(sv.w), slices.Clone(sv.r), slices.Clone(sv.rest)
+		if step >= 0 {
+			sv.rest[step] += slipSD * slipSD
+		}
 		o := sv.fit(lin, p, play, co.coatAt)
 		if sv.told(p, &o)+math.Log(odds/(1-odds)) > was {
 			r, f.prior, f.play = o, *p, play
@@ -72,6 +80,7 @@ func (f *Forecast) fit(sv *solver) {
 		}
 		copy(sv.w, w)
 		copy(sv.r, v)
+		copy(sv.rest, rest)
 		sv.start(&f.prior, f.play)
 		sv.prec[kGreen][kGreen] /= v[0] / sv.said[0]
 		lin(&r.theta)
@@ -87,13 +96,16 @@ func (f *Forecast) fit(sv *solver) {
 		if doubtful {
 			leak := f.prior
 			leak.set(kShare, leakShare, leakSpread)
-			f.leaks = again(&leak, f.play, leakOdds)
+			f.leaks = again(&leak, f.play, -1, leakOdds)
 		}
 	}
 	if sv.flags(anySign) {
 		closing := f.prior
 		closing.set(kClose, usualClosing, closeSpread)
-		again(&closing, co.unknowns(true), closeOdds)
+		again(&closing, co.unknowns(true), -1, closeOdds)
+	}
+	if step := sv.stepAt(); step >= 0 && again(&f.prior, f.play, step, stepOdds) {
+		f.step = sv.of[step]
 	}
 	f.theta, f.cov = r.theta, r.cov
 	if co.coated {
@@ -134,10 +146,23 @@ func (s *solver) flags(clear float64) bool {
 	return s.del[n-1]-s.del[from] < -clear*math.Sqrt(v)
 }
 
+// stepAt is the first of the weighings, two or more up to the last, that the fit
+// takes for slips; -1 where there are none.
+func (s *solver) stepAt() int {
+	i := len(s.w)
+	for i > 0 && s.w[i-1] < 0.5 {
+		i--
+	}
+	if i > len(s.w)-2 {
+		return -1
+	}
+	return i
+}
+
 // unfitted is the forecast before any weighing.
 func unfitted(s Subject, c Cheese, co *course) Forecast {
-	f := Forecast{basis: FromPrior, subject: s, cheese: c, course: co, play: co.unknowns(false), z90: z90, hand: 1,
-		curves: &curves{}}
+	f := Forecast{basis: FromPrior, subject: s, cheese: c, course: co, play: co.unknowns(false), step: -1, z90: z90,
+		hand: 1, curves: &curves{}}
 	f.prior = priorOf(s, c)
 	if s.Lot != nil && s.Lot.Wheels > 0 {
 		f.basis = FromLot

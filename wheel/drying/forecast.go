@@ -66,6 +66,7 @@ type Forecast struct {
 	basis   Basis
 	used    int
 	leaks   bool // the weighings after the coat are told better by a coat that leaks
+	step    int  // the point from which on the weighings are off by a step that nobody recorded; -1 for none
 	subject Subject
 	cheese  Cheese
 	course  *course
@@ -148,6 +149,11 @@ type fitted struct {
 
 // Basis says what the forecast rests on.
 func (f Forecast) Basis() Basis { return f.basis }
+
+// Step is the point of the subject from which on all weighings agree with each
+// other but not with those before, as where a piece was cut off and not recorded;
+// ok is false where there is none.
+func (f Forecast) Step() (k int, ok bool) { return f.step, f.step >= 0 }
 
 // Used is the number of weighings used.
 func (f Forecast) Used() int { return f.used }

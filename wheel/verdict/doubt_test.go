@@ -80,6 +80,38 @@ func TestALaterWeightClearsADoubt(t *testing.T) {
 	}
 }
 
+// Two weights that agree are a step that nobody recorded, and say so.
+func TestAWeightThatTheNextConfirmsCounts(t *testing.T) {
+	for _, c := range []struct {
+		name   string
+		book   *book
+		answer Answer
+		loss   quantity.Fraction
+		from   int // the first point of the step
+	}{
+		{"a piece cut off", drying6().sure(6, 1880).sure(7, 1872).check(7, sound), DryEnough, 0.064, 6},
+		{"three of them", drying6().sure(6, 1880).sure(7, 1872).sure(8, 1866).check(8, sound), DryEnough, 0.067, 6},
+		{"heavier", drying6().sure(6, 1986).sure(7, 1979).check(7, sound), NotYet, 0.0105, 6},
+		{"a wrong green weight", (&book{}).weights(2000).sure(3, 1700).sure(4, 1690), TooDry, 0.155, 1},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			k := c.book.of(t, DefaultGate())
+			v := k.Dry(k.Life.Last)
+			p := k.Life.Chain.Points
+			want := Jumped{p[c.from-1].Gross, p[c.from].Gross, p[c.from].At}
+			if v.Answer != c.answer || math.Abs(float64(v.Loss-c.loss)) > 1e-9 || v.Advice[len(v.Advice)-1] != reason.Reason(want) {
+				t.Errorf("%s by %v, %s; want %s by %v", v.Answer, v.Loss, said(v.Advice), c.answer, c.loss)
+			}
+			if math.Abs(v.Present.Best-float64(c.loss)) > 0.002 {
+				t.Errorf("by the curve %v", v.Present)
+			}
+			if d := k.Doubts(k.Forecast(), func(id uuid.UUID) bool { return id == p[len(p)-1].Entry }); d != nil {
+				t.Errorf("the one that confirms it: %+v", d)
+			}
+		})
+	}
+}
+
 func TestTheNextWeightIsJudgedByThoseBelieved(t *testing.T) {
 	for _, c := range []struct {
 		name  string

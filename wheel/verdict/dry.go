@@ -236,6 +236,10 @@ func (c Case) answer(f drying.Forecast, at time.Time) Dry {
 			v.Advice = append(v.Advice, ByWeight{v.WeightAge})
 		}
 	}
+	if k, ok := f.Step(); ok {
+		was, p := c.Life.Chain.Points[k-1], c.Life.Chain.Points[k]
+		v.Advice = append(v.Advice, Jumped{was.Gross, p.Gross, p.At})
+	}
 	return v
 }
 

@@ -130,6 +130,12 @@ type (
 		Days int `json:"days_old"`
 		Most int `json:"at_most_days_old"`
 	}
+	// Jumped is a weight that drying does not explain, and that later ones confirm.
+	Jumped struct {
+		Was quantity.Grams `json:"was_g"`
+		Is  quantity.Grams `json:"is_g"`
+		At  time.Time      `json:"at"`
+	}
 	// CracksLikely is a wheel over the loss where cracks are common.
 	CracksLikely struct {
 		Over quantity.Fraction `json:"over_pct"`
@@ -246,6 +252,7 @@ func (InDoubt) Code() string       { return "weight-in-doubt" }
 func (WeightStale) Code() string   { return "weight-stale" }
 func (ByWeight) Code() string      { return "by-weight" }
 func (TooOld) Code() string        { return "weight-too-old" }
+func (Jumped) Code() string        { return "weight-jumped" }
 func (Days) Code() string          { return "days" }
 func (LeastDays) Code() string     { return "at-least-days" }
 func (Share) Code() string         { return "share" }
@@ -298,6 +305,6 @@ func init() {
 		132: FeelAgain{}, 133: SeeTo{}, 134: Feel{}, 135: RoomTooWet{}, 136: RoomSlow{}, 137: WaitUntil{},
 		138: WeighTomorrow{}, 139: WeighNow{}, 140: Overdue{}, 141: WeighAbout{}, 142: NoCoat{}, 143: HeldByLaw{},
 		144: BeforeGreen{}, 145: Heavier{}, 146: OffCurve{}, 147: UnlikeSisters{}, 148: UnlikeVariety{}, 149: OddWheel{},
-		150: OddDensity{}, 151: OddCurd{}, 152: AtMostOfWet{}, 153: InDoubt{}, 154: WeightStale{}, 155: ByWeight{}, 156: TooOld{},
+		150: OddDensity{}, 151: OddCurd{}, 152: AtMostOfWet{}, 153: InDoubt{}, 154: WeightStale{}, 155: ByWeight{}, 156: TooOld{}, 157: Jumped{},
 	})
 }
