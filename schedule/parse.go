@@ -36,6 +36,7 @@ type gateFile struct {
 	MaxMoisture quantity.Fraction `toml:"max_moisture" range:"10 80"`
 	CheckDays   int               `toml:"check_days" range:"1 30 days"`
 	WeighDays   int               `toml:"weigh_days" range:"1 60 days"`
+	UntilDay    int               // of the gated coat's step
 }
 
 // What can be wrong with a plan and no other file.
@@ -98,6 +99,9 @@ func ParsePlan(name string, data []byte) (Plan, error) {
 			t.Fail("minutes_after", TimesElsewhere{step.Job})
 		}
 		p.Steps = append(p.Steps, step)
+		if step.Gated() {
+			file.Dry.UntilDay = step.UntilDay
+		}
 	}
 	p.Gate = verdict.Gate(file.Dry)
 	checkGate(top.In("dry"), p.Gate)

@@ -3,6 +3,7 @@ package words
 import (
 	"strings"
 
+	"rindkeep/cave/day"
 	"rindkeep/wheel/verdict"
 )
 
@@ -90,7 +91,13 @@ var ofAdvice = []sentence{
 	}, func(_ Printer, r verdict.SeeTo) string { return "hand check: " + felt(r.Found) }),
 	fixed(verdict.Feel{}, "the numbers are right: feel the rind all over; "+
 		"coat only if it is dry to the touch, with no weeping, cracks or mould").in("feel it all over"),
-	fixed(verdict.RoomTooWet{}, "the room's air is too wet to dry it: lower the humidity or move it").in("room too wet"),
+	say(func(_ Printer, r verdict.RoomTooWet) string {
+		ready := "to be dry enough to coat"
+		if r.By != day.None {
+			ready = "to be ready for its coat by " + r.By.Short()
+		}
+		return "hardly drying at " + wholePct(r.RH) + ": check for slime; it needs drier air " + ready
+	}).in("hardly drying: check for slime"),
 	fixed(verdict.RoomSlow{}, "in this air it will hardly get there: lower the humidity a little or move it").
 		in("room too wet"),
 	sayBoth(func(_ Printer, r verdict.WaitUntil) string {

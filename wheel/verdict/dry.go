@@ -288,9 +288,14 @@ func (c Case) rules(g figures, age, days int, check wheel.Entry, checked, fresh 
 
 func (c Case) notYet(v Dry, g figures, at time.Time, daysOK bool) reason.Reason {
 	today := day.At(at, c.Loc)
+	rh := quantity.Fraction(0)
+	if n := len(c.Air); n > 0 {
+		rh = c.Air[n-1].Air.RH
+	}
 	switch {
-	case v.On == nil && math.IsNaN(g.surface):
-		return RoomTooWet{}
+	case v.On == nil && math.IsNaN(g.surface),
+		rh >= wetAir && v.Rate.Best < flatRate && (v.On == nil || v.On.Best > today && !g.met()):
+		return RoomTooWet{quantity.Fraction(math.Round(100*float64(rh)) / 100), c.wanted(today)}
 	case v.On == nil:
 		return RoomSlow{}
 	case g.met() && !daysOK:
@@ -303,6 +308,27 @@ func (c Case) notYet(v Dry, g figures, at time.Time, daysOK bool) reason.Reason 
 		return WeighNow{}
 	}
 	return WeighAbout{v.On.Best}
+}
+
+// A wheel that loses less than flatRate of its green weight a day in air of wetAir
+// or more is hardly drying: 2 % in a month, where slime grows sooner than a rind
+// dries. Our default, common practice, no source.
+const wetAir, flatRate = 0.9, 0.0006
+
+// wanted is when the wheel should be ready for its coat, by its plan or else by how
+// long its variety usually dries; None where that is past or unknown.
+func (c Case) wanted(today day.Date) day.Date {
+	by := day.None
+	switch {
+	case c.Gate.UntilDay > 0:
+		by = c.Life.Make.Date + day.Date(c.Gate.UntilDay)
+	case c.Variety.DryingDays > 0:
+		by = day.At(c.Began(), c.Loc) + day.Date(c.Variety.DryingDays)
+	}
+	if by <= today {
+		return day.None
+	}
+	return by
 }
 
 // Lacks are the rules whose figures keep a wheel from being dry enough; none

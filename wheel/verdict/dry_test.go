@@ -199,13 +199,42 @@ func TestAirTooWetToDryItIsSaid(t *testing.T) {
 	c := (&book{}).weights(2000, 1999, 1999).of(t, DefaultGate())
 	c.Air = []drying.Span{{Air: air.State{Temp: 12, RH: 1}, Movement: air.Still}}
 	v := c.Dry(noon(2))
-	if v.Answer != NotYet || v.On != nil || !v.Advice.Equal(reason.List{RoomTooWet{}}) {
+	if v.Answer != NotYet || v.On != nil || !v.Advice.Equal(reason.List{RoomTooWet{1, nov(27)}}) {
 		t.Errorf("%s, %+v, %s", v.Answer, v.On, said(v.Advice))
 	}
 	for _, r := range v.Rules {
 		if r.Code == RateRule && (r.Met || !r.Have.Equal(reason.List{NoDrying{}})) {
 			t.Errorf("%+v", r)
 		}
+	}
+}
+
+func TestAFlatCurveInWetAirIsSaid(t *testing.T) {
+	flat := func() *book { return (&book{}).weights(2000, 1999, 1999, 1998, 1998, 1998) }
+	until := DefaultGate()
+	until.UntilDay = 22
+	for _, c := range []struct {
+		name string
+		book *book
+		gate Gate
+		rh   quantity.Fraction
+		on   int
+		want reason.Reason // nil: nothing of the air
+	}{
+		{"by the days its variety usually dries", flat(), DefaultGate(), 0.95, 5, RoomTooWet{0.95, nov(27)}},
+		{"which are over", flat(), DefaultGate(), 0.95, 8, RoomTooWet{0.95, day.None}},
+		{"by its plan", flat(), until, 0.95, 8, RoomTooWet{0.95, day.Of(2026, 12, 12)}},
+		{"flat in air that should dry it", flat(), until, 0.82, 5, nil},
+		{"drying well in wet air", (&book{}).weights(2000, 1991, 1984, 1978, 1973, 1968), until, 0.93, 5, nil},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			k := c.book.of(t, c.gate)
+			k.Air = []drying.Span{{Air: air.State{Temp: 12, RH: c.rh}, Movement: air.Gentle}}
+			v := k.Dry(noon(c.on))
+			if _, wet := v.Advice[0].(RoomTooWet); v.Answer != NotYet || wet != (c.want != nil) || wet && v.Advice[0] != c.want {
+				t.Errorf("%s, %s, losing %v a day; want %+v", v.Answer, said(v.Advice), v.Rate.Best, c.want)
+			}
+		})
 	}
 }
 

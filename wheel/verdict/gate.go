@@ -22,6 +22,7 @@ type Gate struct {
 	MaxMoisture quantity.Fraction // 0: the variety's own target, if it has one
 	CheckDays   int               // a hand check older than this is stale
 	WeighDays   int               // a weight older than this is too old to coat by; 0: never
+	UntilDay    int               // age by which the plan wants it coated; 0 or less: it does not say
 }
 
 // DefaultGate is the gate of a plan that sets no figures. Days out of the hoop:

@@ -152,8 +152,11 @@ type (
 	}
 	// Feel is a wheel whose figures are met: a hand decides.
 	Feel struct{}
-	// RoomTooWet is air that takes no water from the wheel.
-	RoomTooWet struct{}
+	// RoomTooWet is air that takes hardly any water from the wheel.
+	RoomTooWet struct {
+		RH quantity.Fraction `json:"rh_pct"`
+		By day.Date          `json:"by"` // when it should be ready for its coat; None: nobody said
+	}
 	// RoomSlow is air in which the wheel hardly gets there.
 	RoomSlow struct{}
 	// WaitUntil is a wheel dry early: its rind needs its days.
