@@ -55,22 +55,11 @@ func typedUnseen(ctx context.Context) (string, error) {
 	if err != nil {
 		return "", err
 	}
-	type came struct {
-		line []byte
-		err  error
-	}
-	done := make(chan came, 1)
-	go func() {
-		line, err := term.ReadPassword(fd)
-		done <- came{line, err}
-	}()
-	select {
-	case c := <-done:
-		return string(c.line), c.err
-	case <-ctx.Done():
+	line, err := Await(ctx, func() ([]byte, error) { return term.ReadPassword(fd) })
+	if ctx.Err() != nil {
 		_ = term.Restore(fd, was)
-		return "", ctx.Err()
 	}
+	return string(line), err
 }
 
 // Columns is the columns to print in, never under 60 and never over 140: longer
@@ -91,24 +80,21 @@ func (e Env) Colour() bool {
 // DefaultBook is where the book is when nobody says: under the user's data
 // folder (XDG Base Directory Specification; the platform's own elsewhere).
 func (e Env) DefaultBook() string {
-	if d := e.Getenv("XDG_DATA_HOME"); filepath.IsAbs(d) {
-		return filepath.Join(d, "rindkeep", "cave.book")
+	folder := ""
+	switch data, local, home := e.Getenv("XDG_DATA_HOME"), e.Getenv("LOCALAPPDATA"), e.Getenv("HOME"); {
+	case filepath.IsAbs(data):
+		folder = filepath.Join(data, "rindkeep")
+	case local != "":
+		folder = filepath.Join(local, "rindkeep")
+	case home != "":
+		folder = filepath.Join(home, ".local", "share", "rindkeep")
 	}
-	if d := e.Getenv("LOCALAPPDATA"); d != "" {
-		return filepath.Join(d, "rindkeep", "cave.book")
-	}
-	if d := e.Getenv("HOME"); d != "" {
-		return filepath.Join(d, ".local", "share", "rindkeep", "cave.book")
-	}
-	return "cave.book"
+	return filepath.Join(folder, "cave.book")
 }
 
 // Person is who writes when --by does not say: the name the system knows.
 func (e Env) Person() string {
-	if n := e.Getenv("RINDKEEP_BY"); n != "" {
-		return n
-	}
-	for _, k := range []string{"USER", "LOGNAME", "USERNAME"} {
+	for _, k := range []string{"RINDKEEP_BY", "USER", "LOGNAME", "USERNAME"} {
 		if n := e.Getenv(k); n != "" {
 			return n
 		}

@@ -42,21 +42,30 @@ type ctxReader struct {
 
 // Read implements io.Reader.
 func (p *ctxReader) Read(b []byte) (int, error) {
-	type came struct {
-		n   int
+	read, err := Await(p.ctx, func() ([]byte, error) {
+		own := make([]byte, len(b))
+		n, err := p.r.Read(own)
+		return own[:n], err
+	})
+	return copy(b, read), err
+}
+
+// Await runs fn and waits for it no longer than ctx lasts.
+func Await[T any](ctx context.Context, fn func() (T, error)) (v T, err error) {
+	type result struct {
+		v   T
 		err error
 	}
-	own := make([]byte, len(b))
-	done := make(chan came, 1)
+	done := make(chan result, 1)
 	go func() {
-		n, err := p.r.Read(own)
-		done <- came{n, err}
+		v, err := fn()
+		done <- result{v, err}
 	}()
 	select {
-	case c := <-done:
-		return copy(b, own[:c.n]), c.err
-	case <-p.ctx.Done():
-		return 0, p.ctx.Err()
+	case r := <-done:
+		return r.v, r.err
+	case <-ctx.Done():
+		return v, ctx.Err()
 	}
 }
 

@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"rindkeep/cmd/app"
+	"rindkeep/cmd/intake"
 	"rindkeep/cmd/text"
 	"rindkeep/cmd/workbook"
 )
@@ -85,22 +86,15 @@ func (c *Console) TellCut(w *workbook.Writer) {
 // mayReplaceSheet refuses to write over a file that is no workbook whose first
 // sheet has this heading.
 func (c *Console) mayReplaceSheet(path string, head []string) error {
-	f, err := os.Open(path)
-	if err != nil {
-		return nil
-	}
-	defer f.Close()
-	st, err := f.Stat()
-	if err != nil || st.Size() == 0 {
+	if st, err := os.Stat(path); err != nil || st.Size() == 0 {
 		return nil
 	}
 	var have []string
-	b, err := workbook.Open(c.Ctx, f, st.Size())
+	t, err := c.OpenTable(path, path, "")
 	if err == nil {
-		var s *workbook.Sheet
-		if s, err = b.Sheet(""); err == nil {
-			_, have, err = s.Row()
-			s.Close()
+		defer t.Close()
+		if rows, ok := t.(intake.Rows); ok {
+			_, have, err = rows.Row()
 		}
 	}
 	if err := c.Ctx.Err(); err != nil {

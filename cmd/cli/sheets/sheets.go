@@ -4,7 +4,6 @@ package sheets
 
 import (
 	"cmp"
-	"context"
 	"os"
 	"path/filepath"
 	"strings"
@@ -83,7 +82,13 @@ func Write(c *console.Console, f *Flags, gather func(*app.Session, sheet.Head) (
 		return err
 	}
 	p.Paper, p.What = cmp.Or(p.Paper, paper.Name), cmp.Or(p.What, paper.Name)
-	doc, err := laidOut(c.Ctx, p.Draw)
+	doc, err := console.Await(c.Ctx, func() (doc sheet.Doc, err error) { // ten thousand labels take some seconds
+		err = console.RecoverPanic(func() (err error) {
+			doc, err = p.Draw()
+			return err
+		})
+		return doc, err
+	})
 	if err != nil {
 		return err
 	}
@@ -123,30 +128,6 @@ type Written struct {
 	Pages  int    `json:"pages"`
 	Bytes  int    `json:"bytes"`
 	Paper  string `json:"paper"`
-}
-
-// laidOut waits for a sheet to be drawn, and for no longer than nobody
-// interrupts: ten thousand labels take some seconds.
-func laidOut(ctx context.Context, draw func() (sheet.Doc, error)) (sheet.Doc, error) {
-	type drawn struct {
-		doc sheet.Doc
-		err error
-	}
-	done := make(chan drawn, 1)
-	go func() {
-		var d drawn
-		d.err = console.RecoverPanic(func() (err error) {
-			d.doc, err = draw()
-			return err
-		})
-		done <- d
-	}()
-	select {
-	case d := <-done:
-		return d.doc, d.err
-	case <-ctx.Done():
-		return sheet.Doc{}, ctx.Err()
-	}
 }
 
 // FileName makes a name for a file from words of the book, whatever is in them.
