@@ -23,10 +23,9 @@ func (e UnknownNumber) Error() string {
 	return fmt.Sprintf("a reason of the unknown number %d", e.Number)
 }
 
-// Append packs a list behind b: its length, and of each reason its number and
-// its figures in order. Integers are varints (zigzag where signed), a figure
-// that is a whole number of ten-thousandths too, any other its eight bytes; an
-// instant is its milliseconds since 1970 and one more, 0 where it is not known.
+// Append packs a list behind b: its length, and of each reason its number and its figures in order. Integers are
+// varints (zigzag where signed), a figure that is a whole number of ten-thousandths too, any other its eight bytes;
+// an instant is its milliseconds since 1970 and one more, 0 where it is not known.
 func Append(b []byte, l List) []byte {
 	b = binary.AppendUvarint(b, uint64(len(l)))
 	for _, r := range l {

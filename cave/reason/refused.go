@@ -12,8 +12,7 @@ func (e Error) Error() string { return e.Code() }
 // Err makes an error of a reason.
 func Err(r Reason) error { return Error{r} }
 
-// Of is the reason inside an error, or the error that is a reason itself; nil where
-// there is none.
+// Of is the reason inside an error, or the error that is a reason itself; nil where there is none.
 func Of(err error) Reason {
 	var e Error
 	if errors.As(err, &e) {
@@ -36,8 +35,7 @@ func (f Flat) Code() string { return string(f) }
 // are codes; cmd/words has the nouns, and an example of how each is written.
 type Thing string
 
-// The shapes that most refusals have. One that fits none of them is a type of its
-// own, where it is decided.
+// The shapes that most refusals have. One that fits none of them is a type of its own, where it is decided.
 type (
 	// Missing: a thing that has to be given wasn't.
 	Missing struct {

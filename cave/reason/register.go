@@ -20,8 +20,7 @@ type kind struct {
 	fields []field
 }
 
-// field is one figure of a reason. A struct inside one is a figure with fields
-// itself.
+// field is one figure of a reason. A struct inside one is a figure with fields itself.
 type field struct {
 	index  int
 	name   string // in JSON
@@ -51,9 +50,8 @@ var (
 	byType   = map[reflect.Type]*kind{}
 )
 
-// Register makes types of reason known under their numbers, which are never
-// changed or used again. It panics where a number, code or type is taken, or a
-// field is of a sort that cannot be written: mistakes in the program that its
+// Register makes types of reason known under their numbers, which are never changed or used again. It panics where
+// a number, code or type is taken, or a field is of a sort that cannot be written: mistakes in the program that its
 // first test run meets.
 func Register(kinds map[int]Reason) {
 	for _, n := range slices.Sorted(maps.Keys(kinds)) {
@@ -67,8 +65,7 @@ func Register(kinds map[int]Reason) {
 	}
 }
 
-// Numbered gives an empty reason of the type with a number; nil where there is
-// none.
+// Numbered gives an empty reason of the type with a number; nil where there is none.
 func Numbered(n int) Reason {
 	if k := byNumber[uint64(n)]; k != nil {
 		return reflect.Zero(k.typ).Interface().(Reason)
@@ -76,8 +73,7 @@ func Numbered(n int) Reason {
 	return nil
 }
 
-// Newest is the highest number registered: an index written with a higher one
-// cannot be read by this program.
+// Newest is the highest number registered: an index written with a higher one cannot be read by this program.
 func Newest() int { return int(slices.Max(slices.Collect(maps.Keys(byNumber)))) }
 
 func fieldsOf(t reflect.Type) []field {

@@ -13,10 +13,9 @@ import (
 	"rindkeep/wheel"
 )
 
-// Ahead writes the days ahead as a calendar and says how many events it has: one a
-// day and room with its jobs, one for each job of a make's day that has its time,
-// and one for each lot that waits for its coat. An event keeps its identity when
-// the file is written again, so that a calendar changes it and adds no other.
+// Ahead writes the days ahead as a calendar and says how many events it has: one a day and room with its jobs, one
+// for each job of a make's day that has its time, and one for each lot that waits for its coat. An event keeps its
+// identity when the file is written again, so that a calendar changes it and adds no other.
 func Ahead(a rooms.Ahead, p words.Printer) (file []byte, events int, err error) {
 	w := aheadWriter{p: p, book: a.Book}
 	for _, d := range a.Days {

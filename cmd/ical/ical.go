@@ -1,6 +1,5 @@
-// Package ical writes days of work as an iCalendar file (RFC 5545) for a phone or
-// desk calendar. Every item is a VEVENT, because some calendars ignore VTODO. The
-// package knows nothing about cheese and reads no clock.
+// Package ical writes days of work as an iCalendar file (RFC 5545) for a phone or desk calendar. Every item is a
+// VEVENT, because some calendars ignore VTODO. The package knows nothing about cheese and reads no clock.
 package ical
 
 import (
@@ -27,8 +26,7 @@ type Event struct {
 	Busy        bool   // its time counts as taken
 }
 
-// fold is the longest line of the file in octets, without its end (RFC 5545,
-// 3.1).
+// fold is the longest line of the file in octets, without its end (RFC 5545, 3.1).
 const fold = 75
 
 // Write writes the events as one named calendar with the time it was made. Lines

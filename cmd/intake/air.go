@@ -16,8 +16,7 @@ import (
 	"rindkeep/cave/reason"
 )
 
-// AirOptions say how a logger writes. The zero value reads what can be read
-// only one way, in UTC and Celsius.
+// AirOptions say how a logger writes. The zero value reads what can be read only one way, in UTC and Celsius.
 type AirOptions struct {
 	Loc  *time.Location // zone of times that name none
 	Form string         // auto, ymd, dmy, mdy or unix
@@ -41,10 +40,9 @@ type AirReport struct {
 // maxProblems bounds the list of bad rows: a file with more is of another form.
 const maxProblems = 200
 
-// Air reads a logger's table row by row and hands each reading over, in the file's
-// order; memory does not grow with the file. Columns are found by what their headings
-// mean (time, or date and time; temperature; humidity), after any lines a logger puts
-// before them. Bad rows are listed; fn's error ends it.
+// Air reads a logger's table row by row and hands each reading over, in the file's order; memory does not grow with
+// the file. Columns are found by what their headings mean (time, or date and time; temperature; humidity), after
+// any lines a logger puts before them. Bad rows are listed; fn's error ends it.
 func Air(in io.Reader, o AirOptions, fn func(cave.Reading) error) (rep AirReport, bad []Problem, err error) {
 	t, err := open(in)
 	if err != nil {

@@ -8,10 +8,9 @@ import (
 	"rindkeep/cmd/workbook"
 )
 
-// Problem is what is wrong with a cell, a row or a table: an error that is a reason
-// itself. Line and Column count from 1 as an editor shows them, of a sheet they are
-// its row and column; 0 is the whole row, or the whole table. File is set by whoever
-// knows it.
+// Problem is what is wrong with a cell, a row or a table: an error that is a reason itself. Line and Column count
+// from 1 as an editor shows them, of a sheet they are its row and column; 0 is the whole row, or the whole table.
+// File is set by whoever knows it.
 type Problem struct {
 	File   string        `json:"file"`
 	Line   int           `json:"line"`
@@ -24,8 +23,7 @@ type Problem struct {
 // Code is that of what is wrong.
 func (p Problem) Code() string { return p.Why.Code() }
 
-// Where is the place: "line 7, column 12" or, in a sheet, "cell C7"; "" for the whole
-// table.
+// Where is the place: "line 7, column 12" or, in a sheet, "cell C7"; "" for the whole table.
 func (p Problem) Where() string {
 	switch {
 	case p.Line == 0:
@@ -48,8 +46,7 @@ func (p Problem) Error() string {
 	return fmt.Sprintf("%s (%s): %s %+v", p.Where(), p.Field, p.Code(), p.Why)
 }
 
-// Problems is all that is wrong with a table, in the order of its lines. It is never
-// empty.
+// Problems is all that is wrong with a table, in the order of its lines. It is never empty.
 type Problems []Problem
 
 // Error is for logs and tests.
@@ -92,9 +89,8 @@ type (
 		Field   string `json:"field"`
 		Other   string `json:"other"`
 	}
-	// Surplus is a row with more cells than its table has columns, as when a decimal
-	// comma splits a cell: what is read would be another figure. Word is the first cell
-	// too many, Mark what separates cells, "" in a sheet.
+	// Surplus is a row with more cells than its table has columns, as when a decimal comma splits a cell: what is
+	// read would be another figure. Word is the first cell too many, Mark what separates cells, "" in a sheet.
 	Surplus struct {
 		Cells  int    `json:"cells"`
 		Belong int    `json:"belong"`

@@ -1,7 +1,6 @@
-// Package intake reads the tables people bring: CSV from a spreadsheet, a scale or by
-// hand, with the headings, separators and decimal marks that are common, or a
-// workbook's sheet. It finds columns by what their headings mean, reports every bad
-// cell by line and column, and knows nothing of the book.
+// Package intake reads the tables people bring: CSV from a spreadsheet, a scale or by hand, with the headings,
+// separators and decimal marks that are common, or a workbook's sheet. It finds columns by what their headings
+// mean, reports every bad cell by line and column, and knows nothing of the book.
 package intake
 
 import (
@@ -21,9 +20,8 @@ import (
 	"rindkeep/cmd/workbook"
 )
 
-// Rows is a table that comes in rows, not as text: a workbook's sheet. Row gives the
-// next row with its number from 1, io.EOF after the last. A reader that is one is
-// read by its rows.
+// Rows is a table that comes in rows, not as text: a workbook's sheet. Row gives the next row with its number from
+// 1, io.EOF after the last. A reader that is one is read by its rows.
 type Rows interface {
 	Row() (number int, cells []string, err error)
 }
@@ -31,8 +29,7 @@ type Rows interface {
 // MaxCell is the longest cell read, in bytes.
 const MaxCell = 4096
 
-// maxRecord bounds one row, in bytes: a quote mark that nothing closes would have the
-// whole file held in memory.
+// maxRecord bounds one row, in bytes: a quote mark that nothing closes would have the whole file held in memory.
 const maxRecord = 4 << 20
 
 // table is a table whose columns are found by their headings.
@@ -102,9 +99,8 @@ func open(r io.Reader) (*table, error) {
 	return t, nil
 }
 
-// separator is the mark between the columns: the one on most of the first lines, the
-// semicolon before the tab before the comma where they tie, since a comma may be a
-// decimal mark.
+// separator is the mark between the columns: the one on most of the first lines, the semicolon before the tab
+// before the comma where they tie, since a comma may be a decimal mark.
 func separator(head []byte) rune {
 	best, most := ',', 0
 	lines := bytes.FieldsFunc(head, func(r rune) bool { return r == '\n' || r == '\r' })
@@ -363,8 +359,7 @@ func (r *row) text(field string) string {
 	return ""
 }
 
-// figure is the cell of a field with a decimal point in the place of a comma, where
-// that can be nothing else.
+// figure is the cell of a field with a decimal point in the place of a comma, where that can be nothing else.
 func (r *row) figure(field string) string {
 	s := r.text(field)
 	if r.decimal && strings.Count(s, ",") == 1 && !strings.Contains(s, ".") {

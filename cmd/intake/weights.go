@@ -26,8 +26,7 @@ type Weight struct {
 // weightFields are the fields whose columns a Weight remembers.
 var weightFields = []string{"tag", "weight", "date", "id"}
 
-// Columns are where a weighing's tag, weight, date and id are on its line, 0 where the
-// table has none.
+// Columns are where a weighing's tag, weight, date and id are on its line, 0 where the table has none.
 func (w Weight) Columns() [4]int32 { return [4]int32(w.columns[:4]) }
 
 var weightWords = vocabulary(common, map[string]string{
@@ -120,9 +119,8 @@ func (w *WeightTable) Problem(line, column int, field string, why reason.Reason)
 
 var dotted = regexp.MustCompile(`^(\d{1,2})\.(\d{1,2})\.(\d{4})(.*)$`)
 
-// Moment brings a date as spreadsheets write it into the form the calendar reads:
-// 25.11.2026 becomes 2026-11-25, 2026/11/25 likewise. 11/25/2026 and 25/11/2026 look
-// alike and stay as they are, for the calendar to refuse.
+// Moment brings a date as spreadsheets write it into the form the calendar reads: 25.11.2026 becomes 2026-11-25,
+// 2026/11/25 likewise. 11/25/2026 and 25/11/2026 look alike and stay as they are, for the calendar to refuse.
 func Moment(s string) string {
 	s = strings.TrimSpace(s)
 	if strings.IndexByte(s[:min(len(s), 3)], '.') > 0 {

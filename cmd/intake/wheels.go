@@ -25,14 +25,12 @@ type WheelRow struct {
 	Note    string
 }
 
-// Weighing is the row's weight as a row of a table of weights; ok is false where it
-// has none.
+// Weighing is the row's weight as a row of a table of weights; ok is false where it has none.
 func (r WheelRow) Weighing() (w Weight, ok bool) {
 	return r.weighing(r.Weight, "weight", r.Weighed, "date weighed", r.Note)
 }
 
-// GreenWeighing is the same for the green weight, which was taken when the wheel was
-// made.
+// GreenWeighing is the same for the green weight, which was taken when the wheel was made.
 func (r WheelRow) GreenWeighing() (w Weight, ok bool) {
 	return r.weighing(r.Green, "green weight", r.Made, "made", "green weight")
 }
@@ -107,9 +105,8 @@ func Mapping(spec string) (map[string]string, error) {
 	return out, nil
 }
 
-// Wheels reads a table of wheels with a heading line. Columns are found by what their
-// heading means, or as named says (field to heading). Every bad cell is listed; err is
-// why the table can't be read at all.
+// Wheels reads a table of wheels with a heading line. Columns are found by what their heading means, or as named
+// says (field to heading). Every bad cell is listed; err is why the table can't be read at all.
 func Wheels(in io.Reader, named map[string]string) (tb WheelTable, bad []Problem, err error) {
 	t, err := open(in)
 	if err != nil {

@@ -7,8 +7,7 @@ import (
 	"rindkeep/wheel"
 )
 
-// Acidity is the course of a make's acidity: the kinds of figure that were taken so
-// many times or more.
+// Acidity is the course of a make's acidity: the kinds of figure that were taken so many times or more.
 func Acidity(sheet wheel.MakeSheet, times int, loc *time.Location) Course {
 	c := Course{Title: "acidity of lot " + sheet.Make.Lot, Loc: loc}
 	for _, x := range []struct {

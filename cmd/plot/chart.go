@@ -1,7 +1,6 @@
-// Package plot lays charts out: series over an axis of numbers or of the clock, in
-// panels under each other. A Canvas draws them: this package has one of letters for
-// a terminal and one of SVG, cmd/sheet has one of PDF. All of them tell series apart
-// by shape and word, never by colour alone.
+// Package plot lays charts out: series over an axis of numbers or of the clock, in panels under each other. A
+// Canvas draws them: this package has one of letters for a terminal and one of SVG, cmd/sheet has one of PDF. All
+// of them tell series apart by shape and word, never by colour alone.
 package plot
 
 import (
@@ -67,8 +66,7 @@ type Chart struct {
 	Panels []Panel
 }
 
-// The figures that can be drawn: a span under least is taken as nothing, a figure
-// over most as unknown.
+// The figures that can be drawn: a span under least is taken as nothing, a figure over most as unknown.
 const (
 	least = 1e-6
 	most  = 1e9
@@ -76,8 +74,7 @@ const (
 
 func drawable(x float64) bool { return math.Abs(x) <= most }
 
-// sound is the chart without what is no figure: an unknown estimate is NaN, its high
-// end may be infinite.
+// sound is the chart without what is no figure: an unknown estimate is NaN, its high end may be infinite.
 func (c Chart) sound() Chart {
 	c.Panels = slices.Clone(c.Panels)
 	for i, p := range c.Panels {
@@ -151,8 +148,7 @@ func (p Panel) ticks(n int) (out []float64) {
 	return out
 }
 
-// nice is a step of 1, 2 or 5 times a power of ten that cuts span into at most n
-// parts.
+// nice is a step of 1, 2 or 5 times a power of ten that cuts span into at most n parts.
 func nice(span float64, n int) float64 {
 	raw := span / float64(n)
 	p := math.Pow(10, math.Floor(math.Log10(raw)))

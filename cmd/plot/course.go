@@ -13,9 +13,8 @@ type Course struct {
 	Measured []Measured
 }
 
-// Measured is one quantity. Low and High are its limits, NaN where there is none;
-// what is beyond them is marked by shape. Where nothing was measured for longer than
-// Gap the line is broken; 0: never.
+// Measured is one quantity. Low and High are its limits, NaN where there is none; what is beyond them is marked by
+// shape. Where nothing was measured for longer than Gap the line is broken; 0: never.
 type Measured struct {
 	Name    string // with its unit
 	Low     float64

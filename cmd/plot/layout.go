@@ -6,8 +6,7 @@ import (
 	"time"
 )
 
-// Canvas is what a chart is drawn on, in its own unit (columns and rows, pixels,
-// millimetres); y runs down.
+// Canvas is what a chart is drawn on, in its own unit (columns and rows, pixels, millimetres); y runs down.
 type Canvas interface {
 	Scale() Scale
 	// Width is how wide words are drawn.
@@ -178,8 +177,7 @@ func (l *layout) panel(p Panel) {
 	l.endNames(ends)
 }
 
-// beside writes a word to the right of x, or where that has no room to its left, or
-// as far right as it goes.
+// beside writes a word to the right of x, or where that has no room to its left, or as far right as it goes.
 func (l *layout) beside(x, y float64, word string) {
 	wide, gap := l.to.Width(word), l.Gap*0.8
 	switch {
@@ -204,16 +202,14 @@ func (l *layout) namesWidth() (w float64) {
 	return w
 }
 
-// endName is the name of one of several curves at the right edge, its middle at y,
-// and the end of the curve.
+// endName is the name of one of several curves at the right edge, its middle at y, and the end of the curve.
 type endName struct {
 	name string
 	end  XY
 	y    float64
 }
 
-// endNames puts names at the right edge, each as near to its curve's end as the
-// others leave room for.
+// endNames puts names at the right edge, each as near to its curve's end as the others leave room for.
 func (l *layout) endNames(names []endName) {
 	if l.Swatch == 0 {
 		return
@@ -239,8 +235,7 @@ type entry struct {
 	x     float64
 }
 
-// entries are those of the key in the order of the series; the band around the own
-// curve shares the curve's.
+// entries are those of the key in the order of the series; the band around the own curve shares the curve's.
 func (c Chart) entries() (out []entry) {
 	for _, p := range c.Panels {
 		for _, s := range p.Series {

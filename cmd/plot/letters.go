@@ -49,8 +49,7 @@ func (t *letters) put(x, y int, ch, over string) {
 
 func cell(x float64) int { return int(math.Ceil(x - 0.5)) }
 
-// columns calls fn with every column between the first and the last of the spans,
-// and the interval there.
+// columns calls fn with every column between the first and the last of the spans, and the interval there.
 func columns(edges []Span, fn func(x int, low, high float64)) {
 	for i, b := range edges {
 		a := edges[max(0, i-1)]

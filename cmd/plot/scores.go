@@ -11,9 +11,8 @@ import (
 // abreast is how many letters stand side by side at one point.
 const abreast = 4
 
-// Scores draws the mean scores over the age in columns of text, to half a point, each
-// attribute by its first letter; nil where there is one age alone. What falls on one
-// point stands side by side.
+// Scores draws the mean scores over the age in columns of text, to half a point, each attribute by its first
+// letter; nil where there is one age alone. What falls on one point stands side by side.
 func Scores(course []wheel.AgeScores, width int) []string {
 	low, scored := 5.0, false
 	for _, c := range course {

@@ -96,8 +96,7 @@ func (p *picture) Words(look Look, at XY, align float64, words string) {
 	p.put(`<text%s x="%.1f" y="%.1f"%s>%s</text>`, class, at.X, at.Y+4.5, anchor, inXML(words))
 }
 
-// SVG draws the chart as a picture of width by height units: good on paper, in a
-// dark page and a light one.
+// SVG draws the chart as a picture of width by height units: good on paper, in a dark page and a light one.
 func (c Chart) SVG(width, height int) string {
 	p := &picture{}
 	about := []string{c.Title}

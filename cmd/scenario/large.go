@@ -17,8 +17,7 @@ import (
 	"rindkeep/wheel/variety"
 )
 
-// The warehouse consists of bays of racks of shelves. Lots have one size and
-// don't share shelves.
+// The warehouse consists of bays of racks of shelves. Lots have one size and don't share shelves.
 const (
 	perLot     = 40
 	perShelf   = 20
@@ -34,10 +33,9 @@ var mix = []string{
 	"sheep-hard", "saint-paulin",
 }
 
-// Large invents a warehouse of n wheels up to 300 days old and gives it to put in
-// parts, oldest lots first. Like real warehouses it weighs only some wheels of a
-// lot. Of each kind of handling it has only the last, on which the next depends.
-// It returns the first error of put.
+// Large invents a warehouse of n wheels up to 300 days old and gives it to put in parts, oldest lots first. Like
+// real warehouses it weighs only some wheels of a lot. Of each kind of handling it has only the last, on which the
+// next depends. It returns the first error of put.
 func Large(today day.Date, loc *time.Location, now time.Time, seed uint64, n int, put func(Book) error) error {
 	rnd := rand.New(rand.NewPCG(seed, 0xca5e))
 	h := warehouse{ids: &mint{rnd: rnd}, rnd: rnd, loc: loc, today: today, now: now}
@@ -171,8 +169,7 @@ func (x *stored) clock(d day.Date, hour int) time.Time {
 	return d.Clock(hour, x.wheel.Number%60, x.loc)
 }
 
-// dry weighs the wheel ever more rarely. If its plan coats dry wheels, a coat of
-// that mass ends it.
+// dry weighs the wheel ever more rarely. If its plan coats dry wheels, a coat of that mass ends it.
 func (x *stored) dry(coat quantity.Grams) {
 	gate := slices.IndexFunc(x.plan.Steps, func(s schedule.Step) bool { return s.Job == wheel.Coat && s.When == "dry" })
 	last := x.age - 1
@@ -228,9 +225,8 @@ func (x *stored) handle() {
 	}
 }
 
-// lastDone is how many days ago a step was last done, 0 for never. A shelf is
-// handled as a whole, so its wheels share their days; one shelf in forty was
-// missed once.
+// lastDone is how many days ago a step was last done, 0 for never. A shelf is handled as a whole, so its wheels
+// share their days; one shelf in forty was missed once.
 func (x *stored) lastDone(s schedule.Step) int {
 	back := 0
 	switch {

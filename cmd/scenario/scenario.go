@@ -1,6 +1,5 @@
-// Package scenario invents a creamery for the demo: rooms, makes, wheels and
-// everything that happened to them until today. Nothing in it is real, and no
-// test of the drying model relies on it. The same day and seed give the same
+// Package scenario invents a creamery for the demo: rooms, makes, wheels and everything that happened to them until
+// today. Nothing in it is real, and no test of the drying model relies on it. The same day and seed give the same
 // creamery.
 package scenario
 
@@ -349,8 +348,7 @@ func (h *hand) weigh(at time.Time) {
 	h.write(wheel.Entry{Kind: wheel.Weighed, At: at, Weight: w})
 }
 
-// mint makes UUIDs of version 7 from the scenario's random numbers, so that the
-// same seed gives the same book.
+// mint makes UUIDs of version 7 from the scenario's random numbers, so that the same seed gives the same book.
 type mint struct {
 	rnd *rand.Rand
 	seq uint64

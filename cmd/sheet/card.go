@@ -99,8 +99,7 @@ func Wheel(h Head, d Card) (Doc, error) {
 	p.right = right
 	p.y = max(p.y, foot)
 	p.facts(d.Facts, false)
-	// The curve before the verdict, or after it where this page has no room for
-	// it but has for the verdict.
+	// The curve before the verdict, or after it where this page has no room for it but has for the verdict.
 	const low, high = 70.0, 96.0
 	curve := func() {
 		if d.Chart != nil {

@@ -6,10 +6,9 @@ import (
 	"rindkeep/cmd/plot"
 )
 
-// chart draws a chart over the whole width, high millimetres high with its words.
-// Weights are rings, the own curve a thick line in a grey band, what was expected a
-// hatched band, the target a dashed line and days upright dotted ones, so that a
-// copy of a copy still reads.
+// chart draws a chart over the whole width, high millimetres high with its words. Weights are rings, the own curve
+// a thick line in a grey band, what was expected a hatched band, the target a dashed line and days upright dotted
+// ones, so that a copy of a copy still reads.
 func (p *page) chart(c plot.Chart, high float64) {
 	p.repeat = nil
 	p.need(high)

@@ -120,8 +120,7 @@ func (g grid) line(l Line) {
 	})
 }
 
-// weights draws a blank for the weight of each wheel, as many side by side as
-// their tags leave room for.
+// weights draws a blank for the weight of each wheel, as many side by side as their tags leave room for.
 func (g grid) weights(tags []string, unit string) {
 	if len(tags) == 0 {
 		return

@@ -8,8 +8,7 @@ import (
 	"rindkeep/cmd/app"
 )
 
-// HeadOf is the head of a sheet of the open book, named after its file where it has
-// no name.
+// HeadOf is the head of a sheet of the open book, named after its file where it has no name.
 func HeadOf(s *app.Session, paper Paper, large bool) Head {
 	file := filepath.Base(s.Book)
 	name := cmp.Or(s.Tx.Settings().Name, strings.TrimSuffix(file, filepath.Ext(file)))

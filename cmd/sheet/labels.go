@@ -85,9 +85,8 @@ func Labels(h Head, k Stock, start int, cut bool, ls []sheets.Label) (Doc, error
 	return done(p.pdf)
 }
 
-// The sizes of a label's words under its tag, in points: the largest, the least
-// that all labels of a sheet may come down to for one long title, and the least
-// of all.
+// The sizes of a label's words under its tag, in points: the largest, the least that all labels of a sheet may come
+// down to for one long title, and the least of all.
 const (
 	wordsMost  = 14.0
 	wordsLeast = 8.0

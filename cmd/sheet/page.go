@@ -1,15 +1,12 @@
-// Package sheet lays out what goes on paper: the day's list for a clipboard,
-// labels for wheels, the card of a wheel, the sheet of a make, a trace and a recall,
-// each as a PDF.
+// Package sheet lays out what goes on paper: the day's list for a clipboard, labels for wheels, the card of a
+// wheel, the sheet of a make, a trace and a recall, each as a PDF.
 //
-// It takes plain data, already in words, and gives bytes. It reads no clock and no
-// file: the same data give the same bytes. Lengths are millimetres, sizes of type
-// points. Everything is black on white or a grey that a plain printer shows, and
-// shade alone never tells two things apart.
+// It takes plain data, already in words, and gives bytes. It reads no clock and no file: the same data give the
+// same bytes. Lengths are millimetres, sizes of type points. Everything is black on white or a grey that a plain
+// printer shows, and shade alone never tells two things apart.
 //
-// Type is one of the fonts every reader of PDF has built in, which hold the letters
-// of Western Europe (Windows code page 1252); a letter they lack is printed as a
-// question mark. The code on a label still holds the true tag.
+// Type is one of the fonts every reader of PDF has built in, which hold the letters of Western Europe (Windows code
+// page 1252); a letter they lack is printed as a question mark. The code on a label still holds the true tag.
 package sheet
 
 import (
@@ -46,8 +43,7 @@ func FindPaper(name string) (Paper, bool) {
 	return Paper{}, false
 }
 
-// Head is what stands on every sheet: whose book it is from and when it was printed,
-// in the book's zone.
+// Head is what stands on every sheet: whose book it is from and when it was printed, in the book's zone.
 type Head struct {
 	Book    string
 	Printed time.Time
@@ -126,8 +122,7 @@ func (p *page) lh() float64 { return p.size * mmPerPoint * 1.25 }
 
 func (p *page) width() float64 { return p.right - p.left }
 
-// newPage begins a page: its head, its foot and what goes on from the page
-// before.
+// newPage begins a page: its head, its foot and what goes on from the page before.
 func (p *page) newPage() {
 	left, right := p.left, p.right // narrower inside a block
 	p.left, p.right = margin, p.head.Paper.Width-margin
@@ -170,8 +165,7 @@ func (p *page) put(x, y float64, s string) { p.pdf.Text(x, y, latinOf(s)) }
 
 func (p *page) wide(s string) float64 { return p.pdf.GetStringWidth(latinOf(s)) }
 
-// rule draws a level line over the width of the text. Shade runs from 0, black,
-// to 255.
+// rule draws a level line over the width of the text. Shade runs from 0, black, to 255.
 func (p *page) rule(y, thick float64, shade int) {
 	p.line(p.left, y, p.right, y, thick, shade)
 }
@@ -215,8 +209,7 @@ func (f face) wrap(s string, w float64) []string {
 	return text.WrapIn(f, s, w+slack)
 }
 
-// fit gives text as one line of at most w in the font as it is set, its end cut off
-// where it must be.
+// fit gives text as one line of at most w in the font as it is set, its end cut off where it must be.
 func (p *page) fit(s string, w float64) string {
 	s = strings.ReplaceAll(s, "\n", " ")
 	if p.wide(s) <= w {
@@ -268,10 +261,9 @@ func most(cells []cell) (lines int) {
 	return lines
 }
 
-// row writes cells side by side and a faint rule under them. A row of ordinary
-// height stays on one page; a very high one goes on over pages. High is the least
-// height, pad the space under its text, and first draws whatever stands beside its
-// first line.
+// row writes cells side by side and a faint rule under them. A row of ordinary height stays on one page; a very
+// high one goes on over pages. High is the least height, pad the space under its text, and first draws whatever
+// stands beside its first line.
 func (p *page) row(cells []cell, high, pad float64, first func(y float64)) {
 	n := most(cells)
 	h := max(float64(n)*p.lh()+pad, high)
@@ -329,8 +321,7 @@ func (p *page) heading(s string, scale, room float64) {
 	p.y += h
 }
 
-// framed writes a framed text at the foot of the page, or of the next where
-// this one has no room for it.
+// framed writes a framed text at the foot of the page, or of the next where this one has no room for it.
 func (p *page) framed(texts []string) {
 	if len(texts) == 0 {
 		return
@@ -359,8 +350,7 @@ func (p *page) frameHeight(texts []string) float64 {
 	return float64(len(p.frameLines(texts)))*p.lh() + 2*framePad
 }
 
-// ruled draws lines to write on down to the foot of the page, n at most, leaving
-// keep free under them.
+// ruled draws lines to write on down to the foot of the page, n at most, leaving keep free under them.
 func (p *page) ruled(n int, keep float64) {
 	step := 1.7 * p.lh()
 	for range n {
@@ -383,9 +373,8 @@ func (p *page) box(x, y, side float64) {
 // of the Unicode Consortium (CP1252.TXT); a space where it has none.
 var above = []rune("€ ‚ƒ„…†‡ˆ‰Š‹Œ Ž  ‘’“”•–—˜™š›œ žŸ")
 
-// latinOf turns text into code page 1252. A character it lacks becomes a
-// question mark, one that does not print a dot; tabs become spaces, line breaks
-// stay.
+// latinOf turns text into code page 1252. A character it lacks becomes a question mark, one that does not print a
+// dot; tabs become spaces, line breaks stay.
 func latinOf(s string) string {
 	var b strings.Builder
 	for _, r := range s {

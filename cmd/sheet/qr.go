@@ -11,9 +11,8 @@ import (
 // quiet is the white border of a QR code, in modules (ISO/IEC 18004).
 const quiet = 4
 
-// coarse is the module size, in millimetres, down to which the strongest error
-// correction is used: a phone in a dim cellar reads it at arm's length. Our own
-// measure, no source.
+// coarse is the module size, in millimetres, down to which the strongest error correction is used: a phone in a dim
+// cellar reads it at arm's length. Our own measure, no source.
 const coarse = 0.6
 
 // code is a QR code: dark modules by row and column.
@@ -22,9 +21,8 @@ type code struct {
 	level string // L, M, Q or H
 }
 
-// codeOf makes the QR code of a text for a square of the given side: of level H,
-// which stands 30 % of it being spoilt, or of level Q, 25 %, where H would make
-// its modules small (ISO/IEC 18004).
+// codeOf makes the QR code of a text for a square of the given side: of level H, which stands 30 % of it being
+// spoilt, or of level Q, 25 %, where H would make its modules small (ISO/IEC 18004).
 func codeOf(text string, side float64) (code, error) {
 	var best code
 	for _, l := range []qr.ErrorCorrectionLevel{qr.H, qr.Q} {
@@ -50,9 +48,8 @@ func codeOf(text string, side float64) (code, error) {
 	return best, nil
 }
 
-// draw draws the code with its quiet zone in a square at x, y. Each run of dark
-// modules is one rectangle, a hair higher than its row so that no white line
-// shows between rows.
+// draw draws the code with its quiet zone in a square at x, y. Each run of dark modules is one rectangle, a hair
+// higher than its row so that no white line shows between rows.
 func (c code) draw(pdf *fpdf.Fpdf, x, y, side float64) {
 	n := len(c.dark)
 	m := side / float64(n+2*quiet)

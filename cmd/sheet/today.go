@@ -10,8 +10,7 @@ import (
 	"rindkeep/wheel"
 )
 
-// DayOf is a day's list in words, to be laid out. The air of a day gone by is left
-// out.
+// DayOf is a day's list in words, to be laid out. The air of a day gone by is left out.
 func DayOf(p words.Printer, t round.Today, past bool) Day {
 	p.Zone = t.Zone
 	d := Day{Date: t.List.Date.Long(), Summary: p.DaySum(t), Unit: "g"}

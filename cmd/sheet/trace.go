@@ -130,9 +130,8 @@ func RecallOf(p words.Printer, t trade.Trace) Recall {
 	return d
 }
 
-// RecallSheet lays out a recall: a box to tick for every customer reached, room
-// to write by whom and when, and a box for every place where wheels are to be set
-// aside.
+// RecallSheet lays out a recall: a box to tick for every customer reached, room to write by whom and when, and a
+// box for every place where wheels are to be set aside.
 func RecallSheet(h Head, d Recall) (Doc, error) {
 	p := begin(h, "RECALL of "+d.Of)
 	p.blocks("", d.What)
@@ -176,8 +175,7 @@ func (p *page) blanks(first string, share float64, second ...string) {
 	}
 }
 
-// customer lays out one customer to be reached. It stays on one page where it is
-// not very long.
+// customer lays out one customer to be reached. It stays on one page where it is not very long.
 func (p *page) customer(c Reach, side float64) {
 	left := p.left
 	p.left += side + gap

@@ -61,9 +61,8 @@ func (c *CSVWriter) Close() error {
 	return c.w.Error()
 }
 
-// inert keeps a text from being taken for a formula: one that begins like one gets
-// an apostrophe before it, as spreadsheets write it. A telephone number keeps its
-// plus.
+// inert keeps a text from being taken for a formula: one that begins like one gets an apostrophe before it, as
+// spreadsheets write it. A telephone number keeps its plus.
 func inert(s string) string {
 	if n, ok := strings.CutPrefix(s, "+"); ok && strings.Trim(n, "0123456789 ()/.-") == "" {
 		return s

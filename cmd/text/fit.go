@@ -5,8 +5,7 @@ import "strings"
 // Face is the letters that words are set in; widths are in its unit.
 type Face interface {
 	Wide(words string) float64
-	// Head is the longest beginning of a word that is at most w wide, one letter at
-	// least.
+	// Head is the longest beginning of a word that is at most w wide, one letter at least.
 	Head(word string, w float64) string
 }
 

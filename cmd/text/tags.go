@@ -6,9 +6,8 @@ import (
 	"unicode"
 )
 
-// Tags writes a list of tags short: runs of numbered tags of one lot as
-// "261120A-01 to -04", single ones of a lot just named as "-07". The tags must
-// come in the order they are to be read.
+// Tags writes a list of tags short: runs of numbered tags of one lot as "261120A-01 to -04", single ones of a lot
+// just named as "-07". The tags must come in the order they are to be read.
 func Tags(tags []string) string {
 	var parts []string
 	lot := ""
@@ -66,8 +65,7 @@ func split(tag string) (prefix string, num, width int, ok bool) {
 	return tag[:i+1], num, len(tag) - i - 1, true
 }
 
-// Count writes a number of things: "1 wheel", "12 wheels". The plural is the
-// word with an s unless given.
+// Count writes a number of things: "1 wheel", "12 wheels". The plural is the word with an s unless given.
 func Count(n int, word string, plural ...string) string {
 	if n == 1 {
 		return "1 " + word
@@ -78,9 +76,8 @@ func Count(n int, word string, plural ...string) string {
 	return fmt.Sprintf("%d %ss", n, word)
 }
 
-// Safe replaces what must not reach a terminal raw (control characters,
-// escape sequences, direction and other invisible marks, line separators) by a
-// visible stand-in. Line breaks and tabs stay.
+// Safe replaces what must not reach a terminal raw (control characters, escape sequences, direction and other
+// invisible marks, line separators) by a visible stand-in. Line breaks and tabs stay.
 func Safe(s string) string {
 	return strings.Map(func(r rune) rune {
 		switch {

@@ -1,6 +1,5 @@
-// Package text lays out text and tables: for a terminal in columns that stay straight
-// with wide letters, for paper in any font that can be measured, and for spreadsheets
-// as CSV.
+// Package text lays out text and tables: for a terminal in columns that stay straight with wide letters, for paper
+// in any font that can be measured, and for spreadsheets as CSV.
 package text
 
 import (
@@ -42,8 +41,7 @@ func Cut(s string, w int) string {
 	return cond.Truncate(s, w, "…")
 }
 
-// Wrap breaks s at spaces into lines of at most w columns; a longer word is broken
-// where it must be.
+// Wrap breaks s at spaces into lines of at most w columns; a longer word is broken where it must be.
 func Wrap(s string, w int) []string { return WrapIn(columns{}, s, float64(max(w, 4))) }
 
 // columns is the Face of a terminal.

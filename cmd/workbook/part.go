@@ -5,9 +5,8 @@ import (
 	"io"
 )
 
-// part reads the XML of one part of a workbook. The whole workbook may unpack to
-// maxUnpacked bytes and one element to maxElement, so that a packed bomb can't
-// fill the memory.
+// part reads the XML of one part of a workbook. The whole workbook may unpack to maxUnpacked bytes and one element
+// to maxElement, so that a packed bomb can't fill the memory.
 type part struct {
 	book   *Book
 	file   io.ReadCloser
@@ -31,8 +30,7 @@ func (b *Book) open(name string) (*part, error) {
 	return p, nil
 }
 
-// Read gives the decoder the part's bytes, until a limit is reached or the context
-// ends.
+// Read gives the decoder the part's bytes, until a limit is reached or the context ends.
 func (p *part) Read(into []byte) (n int, err error) {
 	if p.err = p.book.ctx.Err(); p.err == nil {
 		n, err = p.file.Read(into)

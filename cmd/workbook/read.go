@@ -61,8 +61,7 @@ type sheetRef struct {
 	hidden     bool
 }
 
-// Open reads all of a workbook of size bytes except its sheets. Its errors are
-// sentences that don't name the file.
+// Open reads all of a workbook of size bytes except its sheets. Its errors are sentences that don't name the file.
 func Open(ctx context.Context, r io.ReaderAt, size int64) (*Book, error) {
 	head := make([]byte, 4)
 	if _, err := r.ReadAt(head, 0); err != nil && !errors.Is(err, io.EOF) {
@@ -245,8 +244,7 @@ func (b *Book) texts(name string) error {
 	})
 }
 
-// richText is a text, in one piece or in runs. Its phonetic runs (rPh) are left
-// out.
+// richText is a text, in one piece or in runs. Its phonetic runs (rPh) are left out.
 type richText struct {
 	Text []string `xml:"t"`
 	Runs []string `xml:"r>t"`
@@ -302,9 +300,8 @@ type Sheet struct {
 // Close ends the reading.
 func (s *Sheet) Close() error { return s.part.file.Close() }
 
-// Row gives the next row of the file and its number from 1, with each cell as the
-// text that shown describes. It returns io.EOF after the last row. Empty rows may
-// be missing.
+// Row gives the next row of the file and its number from 1, with each cell as the text that shown describes. It
+// returns io.EOF after the last row. Empty rows may be missing.
 func (s *Sheet) Row() (number int, cells []string, err error) {
 	if s.err == nil {
 		cells, s.err = s.row()

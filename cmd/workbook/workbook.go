@@ -1,11 +1,9 @@
-// Package workbook writes and reads tables as XLSX workbooks (SpreadsheetML,
-// ECMA-376 parts 1 and 2) row by row, so that only shared texts take memory that
-// grows with the table. It knows texts, numbers, dates and times, and not what
-// they mean.
+// Package workbook writes and reads tables as XLSX workbooks (SpreadsheetML, ECMA-376 parts 1 and 2) row by row, so
+// that only shared texts take memory that grows with the table. It knows texts, numbers, dates and times, and not
+// what they mean.
 //
-// It uses only the standard library: a spreadsheet library would be initialized by
-// every command, and hardly any opens a workbook. The tests compare it with such a
-// library and with a reader in another language.
+// It uses only the standard library: a spreadsheet library would be initialized by every command, and hardly any
+// opens a workbook. The tests compare it with such a library and with a reader in another language.
 package workbook
 
 import (
@@ -21,16 +19,14 @@ import (
 	"rindkeep/cave/day"
 )
 
-// The size of a sheet. ECMA-376 sets no limits; these are common practice in
-// spreadsheet programs.
+// The size of a sheet. ECMA-376 sets no limits; these are common practice in spreadsheet programs.
 const (
 	MaxRows    = 1 << 20 // including the heading
 	MaxColumns = 1 << 14
 	MaxText    = 1<<15 - 1 // of a cell, in UTF-16 units
 )
 
-// CellName is the name of a cell in a spreadsheet: C7 for row 7, column 3, both
-// from 1.
+// CellName is the name of a cell in a spreadsheet: C7 for row 7, column 3, both from 1.
 func CellName(row, column int) string { return ColumnName(column) + strconv.Itoa(row) }
 
 // ColumnName is the name of a column in a spreadsheet: A is 1, AA is 27.
@@ -127,8 +123,7 @@ var literals = sync.OnceValue(func() *regexp.Regexp {
 	return regexp.MustCompile(`"[^"]*("|$)|[\\_*](.|$)|\[[^\]]*(\]|$)`)
 })
 
-// formatOf gives the kind of value that a format code shows, by its first section
-// (ECMA-376 part 1, 18.8.31).
+// formatOf gives the kind of value that a format code shows, by its first section (ECMA-376 part 1, 18.8.31).
 func formatOf(code string) format {
 	code = literals().ReplaceAllStringFunc(strings.ToLower(code), func(l string) string {
 		if unit, ok := strings.CutSuffix(l, "]"); ok && len(unit) > 1 && strings.Trim(unit[1:], "hms") == "" {
@@ -170,9 +165,8 @@ func builtIn(id int) format {
 	return general
 }
 
-// shown is the text of a number by its format: a date like 2026-11-25, a time like
-// 07:40, both separated by a space, a percentage like 86%, or the number itself to
-// the 15 digits that spreadsheets keep.
+// shown is the text of a number by its format: a date like 2026-11-25, a time like 07:40, both separated by a
+// space, a percentage like 86%, or the number itself to the 15 digits that spreadsheets keep.
 func shown(x float64, f format, from1904 bool) string {
 	if f == percent {
 		return figure(x*100) + "%"
@@ -194,8 +188,7 @@ func shown(x float64, f format, from1904 bool) string {
 	return t.Format(clock)
 }
 
-// figure is a number to 15 digits, without an exponent unless it is very large or
-// small.
+// figure is a number to 15 digits, without an exponent unless it is very large or small.
 func figure(x float64) string {
 	y, err := strconv.ParseFloat(strconv.FormatFloat(x, 'g', 15, 64), 64)
 	if err != nil {

@@ -90,10 +90,9 @@ func (w *Writer) begin(name string) {
 	w.row(styleHead, len(w.head), func(i int) any { return w.head[i] })
 }
 
-// Row writes a row under the heading. A cell is nil if empty, a string, an int, a
-// float64, a bool, a day.Date, or a time.Time, which is written as the clock shows
-// it in its own zone. A string is always text. If it doesn't fit in a cell it is
-// cut; see Cut.
+// Row writes a row under the heading. A cell is nil if empty, a string, an int, a float64, a bool, a day.Date, or a
+// time.Time, which is written as the clock shows it in its own zone. A string is always text. If it doesn't fit in
+// a cell it is cut; see Cut.
 func (w *Writer) Row(cells ...any) error {
 	if w.err == nil && len(w.sheets) == 0 {
 		w.err = errors.New("a row needs its sheet")
@@ -239,8 +238,7 @@ func (w *Writer) create(name string) (io.Writer, error) {
 	return w.zip.CreateHeader(&zip.FileHeader{Name: name, Method: zip.Deflate, Modified: modified})
 }
 
-// open writes a sheet's beginning with the widths of its columns, and its first
-// rows.
+// open writes a sheet's beginning with the widths of its columns, and its first rows.
 func (w *Writer) open() {
 	p, err := w.create(fmt.Sprintf("xl/worksheets/sheet%d.xml", len(w.sheets)))
 	if err != nil {

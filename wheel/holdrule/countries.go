@@ -36,8 +36,7 @@ func ParseCountry(word string) (string, error) {
 // maxCountries is the most countries that a book, make or rule can name.
 const maxCountries = 60
 
-// ParseCountries reads ISO codes separated by commas or spaces, and gives them
-// sorted and without duplicates.
+// ParseCountries reads ISO codes separated by commas or spaces, and gives them sorted and without duplicates.
 func ParseCountries(words string) ([]string, error) {
 	out := []string{}
 	for _, w := range strings.FieldsFunc(words, func(r rune) bool { return r == ',' || r == ' ' }) {

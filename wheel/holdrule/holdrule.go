@@ -1,12 +1,10 @@
-// Package holdrule is the library of what food laws require before cheese may be
-// sold: how many days it is held and at which temperatures they count, for which
-// milk and varieties, and what its label must say. A rule is TOML text that a
-// person can read and change; the library is part of the binary.
+// Package holdrule is the library of what food laws require before cheese may be sold: how many days it is held and
+// at which temperatures they count, for which milk and varieties, and what its label must say. A rule is TOML text
+// that a person can read and change; the library is part of the binary.
 //
-// A rule names its source and the countries that it applies in, by ISO 3166-1 code
-// or, for part of a country, by ISO 3166-2 code. It is information, not advice:
-// print CheckYourOwn with every rule. The package knows nothing about wheels and
-// rooms; package verdict counts the days.
+// A rule names its source and the countries that it applies in, by ISO 3166-1 code or, for part of a country, by
+// ISO 3166-2 code. It is information, not advice: print CheckYourOwn with every rule. The package knows nothing
+// about wheels and rooms; package verdict counts the days.
 package holdrule
 
 import (
@@ -42,8 +40,7 @@ type Rule struct {
 	Text string // the TOML it was read from; "" for one made in code
 }
 
-// Beginnings are the events from which days can count: the make and the beginning
-// of drying.
+// Beginnings are the events from which days can count: the make and the beginning of drying.
 var Beginnings = []string{"make", "drying"}
 
 // Takes is true where the rule covers cheese from this milk. Only rules for all
@@ -82,8 +79,7 @@ type Set struct {
 	By        [][]string // the countries of each rule
 }
 
-// OfVariety is the rule for raw milk in a variety's own file; ok is false if it
-// has none.
+// OfVariety is the rule for raw milk in a variety's own file; ok is false if it has none.
 func OfVariety(v variety.Variety) (r Rule, ok bool) {
 	l := v.Limits
 	r = Rule{
@@ -93,9 +89,8 @@ func OfVariety(v variety.Variety) (r Rule, ok bool) {
 	return r, l.RawMinDays > 0
 }
 
-// Select picks the rules of the countries that cover a variety. Without a country
-// it is the rule in the variety's file, which the user's own varieties keep in
-// every country.
+// Select picks the rules of the countries that cover a variety. Without a country it is the rule in the variety's
+// file, which the user's own varieties keep in every country.
 func Select(all []Rule, countries []string, v variety.Variety, own bool) Set {
 	s := Set{Countries: slices.Clone(countries)}
 	if r, ok := OfVariety(v); ok && (len(countries) == 0 || own) {
@@ -109,8 +104,7 @@ func Select(all []Rule, countries []string, v variety.Variety, own bool) Set {
 	return s
 }
 
-// Labels are the rules that require something on the label of cheese from this
-// milk.
+// Labels are the rules that require something on the label of cheese from this milk.
 func (s Set) Labels(milk wheel.Treatment) []Rule {
 	var out []Rule
 	for _, r := range s.Rules {

@@ -18,8 +18,7 @@ func (r Rule) clone() Rule {
 	return r
 }
 
-// Builtin gives the rules inside the binary, sorted by name. The caller may change
-// them.
+// Builtin gives the rules inside the binary, sorted by name. The caller may change them.
 func Builtin() []Rule { return library.All() }
 
 // Find gives the built-in rule with that name.

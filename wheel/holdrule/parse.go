@@ -14,8 +14,7 @@ import (
 // AsksNothing is the fault of a rule with neither days nor a label.
 const AsksNothing reason.Flat = "asks-nothing"
 
-// Parse reads a rule from TOML text. Errors are of type tomlfile.Fault and contain
-// the name of the file.
+// Parse reads a rule from TOML text. Errors are of type tomlfile.Fault and contain the name of the file.
 func Parse(name string, data []byte) (Rule, error) {
 	r := Rule{From: Beginnings[0]}
 	t, err := tomlfile.Decode(name, data, &r)

@@ -17,8 +17,7 @@ func (v Variety) clone() Variety {
 	return v
 }
 
-// Builtin gives the varieties inside the binary, sorted by name. The caller owns
-// what it gets.
+// Builtin gives the varieties inside the binary, sorted by name. The caller owns what it gets.
 func Builtin() []Variety { return library.All() }
 
 // Find gives the built-in variety of that name.

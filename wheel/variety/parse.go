@@ -42,16 +42,14 @@ func (Density) Code() string    { return "density" }
 func (NoProtein) Code() string  { return "no-protein" }
 func (NotOfShape) Code() string { return "not-of-shape" }
 
-// Densities of cheese that a usual wheel may come out at, kg per cubic metre.
-// Cheese without holes has 1050 to 1100 (from memory); the wide band is there to
-// catch a mistaken unit, not an open texture.
+// Densities of cheese that a usual wheel may come out at, kg per cubic metre. Cheese without holes has 1050 to 1100
+// (from memory); the wide band is there to catch a mistaken unit, not an open texture.
 const (
 	minDensity = 700
 	maxDensity = 1300
 )
 
-// Parse reads a variety from TOML text. The name is the file's, for errors, which
-// are each a tomlfile.Fault.
+// Parse reads a variety from TOML text. The name is the file's, for errors, which are each a tomlfile.Fault.
 func Parse(name string, data []byte) (Variety, error) {
 	file := varietyFile{Variety: Variety{Composition: Composition{MoistureSD: DefaultMoistureSD}}}
 	top, err := tomlfile.Decode(name, data, &file)

@@ -1,12 +1,10 @@
-// Package variety is the library of kinds of cheese: for each its usual wheel,
-// what it is made of when drying starts, the limits it has to keep, the room it
-// ripens in and the rind plan it follows. Varieties are TOML text that a person
-// can read and change; the library is part of the binary.
+// Package variety is the library of kinds of cheese: for each its usual wheel, what it is made of when drying
+// starts, the limits it has to keep, the room it ripens in and the rind plan it follows. Varieties are TOML text
+// that a person can read and change; the library is part of the binary.
 //
-// Moisture, fat and salt are fractions of the whole cheese (wet basis) at the
-// moment drying starts: out of the press, or out of the brine. Every group of
-// figures names its source, or says that it is common practice without one.
-// Limits are information, never a promise of compliance.
+// Moisture, fat and salt are fractions of the whole cheese (wet basis) at the moment drying starts: out of the
+// press, or out of the brine. Every group of figures names its source, or says that it is common practice without
+// one. Limits are information, never a promise of compliance.
 //
 // The package knows nothing of rind plans but their names, and of the drying
 // model nothing but the names of its groups.
@@ -51,8 +49,7 @@ type Variety struct {
 // Composition is what the cheese holds when drying starts, wet basis.
 type Composition struct {
 	Moisture quantity.Fraction `toml:"moisture" need:"true" range:"20 80"`
-	// MoistureSD is the standard deviation of Moisture between makes;
-	// DefaultMoistureSD if the file gives none.
+	// MoistureSD is the standard deviation of Moisture between makes; DefaultMoistureSD if the file gives none.
 	MoistureSD quantity.Fraction `toml:"moisture_sd" range:"0.1 10"`
 	Fat        quantity.Fraction `toml:"fat" need:"true" range:"0 50"`
 	Salt       quantity.Fraction `toml:"salt" need:"true" range:"0 8"`

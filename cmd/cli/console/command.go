@@ -33,8 +33,7 @@ func (c *Console) Cmd(use, short, examples string, args cobra.PositionalArgs, ru
 	return cmd
 }
 
-// NowCmd is Cmd for a command about the book as it is now: a date would be
-// ignored, so it is refused.
+// NowCmd is Cmd for a command about the book as it is now: a date would be ignored, so it is refused.
 func (c *Console) NowCmd(use, short, examples string, args cobra.PositionalArgs, run Run) *cobra.Command {
 	return c.Cmd(use, short, examples, args, func(cmd *cobra.Command, args []string) error {
 		if c.On != "" || c.At != "" {
@@ -52,8 +51,7 @@ func Group(use, short string, subs ...*cobra.Command) *cobra.Command {
 	return cmd
 }
 
-// UnknownCommand refuses a word that no command has, and suggests those it may
-// mean.
+// UnknownCommand refuses a word that no command has, and suggests those it may mean.
 func UnknownCommand(cmd *cobra.Command, args []string) error {
 	if len(args) == 0 {
 		return cmd.Help()
@@ -92,8 +90,7 @@ func suggestCommand(root *cobra.Command, word string) string {
 	return ""
 }
 
-// FlagProblem is the usage error of a flag that can't be read, with what the
-// command takes.
+// FlagProblem is the usage error of a flag that can't be read, with what the command takes.
 func FlagProblem(cmd *cobra.Command, err error) error {
 	msg := err.Error()
 	if v := new(pflag.InvalidValueError); errors.As(err, &v) {

@@ -22,8 +22,7 @@ func (c *Console) Completes(cmd *cobra.Command, flag string, from Offer) {
 	})
 }
 
-// CompletesArgs lets the shell complete arguments; from is told which argument it
-// is for.
+// CompletesArgs lets the shell complete arguments; from is told which argument it is for.
 func (c *Console) CompletesArgs(cmd *cobra.Command, from func(s *app.Session, nth int, word string) []string) *cobra.Command {
 	cmd.ValidArgsFunction = func(cmd *cobra.Command, args []string, word string) ([]string, cobra.ShellCompDirective) {
 		words := c.complete(cmd, word, func(s *app.Session) []string { return from(s, len(args), word) })
@@ -66,8 +65,7 @@ func (c *Console) complete(cmd *cobra.Command, word string, from Offer) (out []s
 	return out
 }
 
-// WhatWords are the words that may go on from a beginning: rooms, lots, places,
-// tags.
+// WhatWords are the words that may go on from a beginning: rooms, lots, places, tags.
 func WhatWords(s *app.Session, word string) []string {
 	out := []string{"all"}
 	if s == nil {

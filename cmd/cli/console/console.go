@@ -73,8 +73,7 @@ func (c *Console) UnitsFlag() (u quantity.Units, given bool) { return c.Units, c
 // exampleID shows what --id wants.
 const exampleID = "0193a5c0-7b1e-7c3a-9f10-2b7d4e9f3c1a"
 
-// ReadFlags checks the flags that stand everywhere and fills what the command line
-// left out from the environment.
+// ReadFlags checks the flags that stand everywhere and fills what the command line left out from the environment.
 func (c *Console) ReadFlags(cmd *cobra.Command) error {
 	for _, book := range []string{c.Env.Getenv("RINDKEEP_BOOK"), c.Env.DefaultBook()} {
 		if c.Book == "" {
@@ -195,8 +194,7 @@ func (c *Console) Document(v any) error {
 	return enc.Encode(v)
 }
 
-// Style gives a function that sets text in an ANSI style on terminals that take
-// it; elsewhere it changes nothing.
+// Style gives a function that sets text in an ANSI style on terminals that take it; elsewhere it changes nothing.
 func (c *Console) Style(code string) func(string) string {
 	if !c.Env.Colour() {
 		return func(s string) string { return s }

@@ -1,6 +1,5 @@
-// Package console is what every command of the command line shares: the world it
-// runs in, the flags that stand everywhere, printing, errors and exit codes. The
-// commands themselves are in the folders beside it, by subject.
+// Package console is what every command of the command line shares: the world it runs in, the flags that stand
+// everywhere, printing, errors and exit codes. The commands themselves are in the folders beside it, by subject.
 package console
 
 import (
@@ -26,8 +25,7 @@ type Env struct {
 	OutTTY bool // Out is a terminal
 	Width  int  // columns to print in; 0: 80
 
-	// Secret reads what a person types at In without showing it; nil where
-	// nobody can type there.
+	// Secret reads what a person types at In without showing it; nil where nobody can type there.
 	Secret func(context.Context) (string, error)
 }
 
@@ -62,8 +60,7 @@ func typedUnseen(ctx context.Context) (string, error) {
 	return string(line), err
 }
 
-// Columns is the columns to print in, never under 60 and never over 140: longer
-// lines read slowly.
+// Columns is the columns to print in, never under 60 and never over 140: longer lines read slowly.
 func (e Env) Columns() int {
 	if e.Width <= 0 {
 		return 80
@@ -71,8 +68,7 @@ func (e Env) Columns() int {
 	return min(max(e.Width, 60), 140)
 }
 
-// Colour says whether to use colour: on a terminal, unless NO_COLOR is set
-// (no-color.org) or the terminal is dumb.
+// Colour says whether to use colour: on a terminal, unless NO_COLOR is set (no-color.org) or the terminal is dumb.
 func (e Env) Colour() bool {
 	return e.OutTTY && e.Getenv("NO_COLOR") == "" && e.Getenv("TERM") != "dumb"
 }

@@ -148,8 +148,7 @@ func (c *Console) said(err error) words.Said {
 	return d.Sanitized()
 }
 
-// Report prints an error for a person or, with --json, for a program, and returns
-// the exit code.
+// Report prints an error for a person or, with --json, for a program, and returns the exit code.
 func (c *Console) Report(w io.Writer, err error, asJSON bool) int {
 	var s Silent
 	if err == nil || errors.As(err, &s) {

@@ -7,9 +7,8 @@ import (
 	"rindkeep/store"
 )
 
-// Figures reads the figures of a command's flags and arguments, bare numbers in the
-// reader's units. After a first value that can't be read it reads no more: Err says
-// what was wrong, once, when all are read.
+// Figures reads the figures of a command's flags and arguments, bare numbers in the reader's units. After a first
+// value that can't be read it reads no more: Err says what was wrong, once, when all are read.
 type Figures struct {
 	c   *Console
 	Err error

@@ -21,8 +21,7 @@ func WriteFile(path string, data []byte) error {
 	return err
 }
 
-// NewFile is a file beside path to write and to put in its place; done removes
-// what was not.
+// NewFile is a file beside path to write and to put in its place; done removes what was not.
 func NewFile(path string) (f *os.File, done func(), err error) {
 	f, err = os.CreateTemp(filepath.Dir(path), ".rindkeep-*")
 	if err != nil {
@@ -74,8 +73,7 @@ func Placed(f *os.File, path string, err error) (bytes int64, _ error) {
 	return st.Size(), nil
 }
 
-// MayReplace refuses to write over a file that does not begin as what is to be
-// written would: it is something else.
+// MayReplace refuses to write over a file that does not begin as what is to be written would: it is something else.
 func MayReplace(path, begins string) error {
 	st, err := os.Stat(path)
 	if err != nil {

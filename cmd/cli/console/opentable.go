@@ -28,9 +28,8 @@ func (o openedSheet) Close() error {
 	return err
 }
 
-// OpenTable opens a table to be read by intake: text, or a sheet of a workbook,
-// which it knows by how the file begins; sheet names it, the first where it is
-// "". Shown is what the file is called to the person who named it.
+// OpenTable opens a table to be read by intake: text, or a sheet of a workbook, which it knows by how the file
+// begins; sheet names it, the first where it is "". Shown is what the file is called to the person who named it.
 func (c *Console) OpenTable(path, shown, sheet string) (io.ReadCloser, error) {
 	f, err := c.OpenFile(path)
 	if err != nil {
@@ -72,8 +71,7 @@ func (c *Console) sheetOf(f *os.File, sheet string) (*workbook.Sheet, error) {
 	return b.Sheet(sheet)
 }
 
-// onDisk is a file to be read anywhere in it: the one opened, or a copy of what
-// a pipe brings.
+// onDisk is a file to be read anywhere in it: the one opened, or a copy of what a pipe brings.
 func (c *Console) onDisk(f io.ReadCloser, r io.Reader) (*os.File, func(), error) {
 	if file, ok := f.(*os.File); ok {
 		if st, err := file.Stat(); err == nil && st.Mode().IsRegular() {

@@ -34,8 +34,7 @@ func (p *Picture) Check(c *Console) error {
 	return nil
 }
 
-// Put writes a drawing where it is wanted; done says that nothing else is to be
-// printed.
+// Put writes a drawing where it is wanted; done says that nothing else is to be printed.
 func (p *Picture) Put(c *Console, draw func(w, h int) string) (done bool, err error) {
 	switch p.Path {
 	case "":

@@ -32,9 +32,8 @@ func (o *Output) Err() error {
 	return o.err
 }
 
-// ctxReader reads until its context ends: a person at a terminal may never end
-// what they type. What an interrupted read would have brought is lost with the
-// program.
+// ctxReader reads until its context ends: a person at a terminal may never end what they type. What an interrupted
+// read would have brought is lost with the program.
 type ctxReader struct {
 	ctx context.Context
 	r   io.Reader

@@ -16,9 +16,8 @@ import (
 // IsWorkbookName says whether a file's name is a workbook's.
 func IsWorkbookName(path string) bool { return strings.EqualFold(filepath.Ext(path), ".xlsx") }
 
-// WriteTable writes a table as CSV, to standard output where path is -, or as a
-// workbook where it ends in .xlsx. A file that is there and is no such table is
-// left alone.
+// WriteTable writes a table as CSV, to standard output where path is -, or as a workbook where it ends in .xlsx. A
+// file that is there and is no such table is left alone.
 func (c *Console) WriteTable(path string, t app.Table) error {
 	if IsWorkbookName(path) {
 		return c.writeWorkbook(path, t)
@@ -83,8 +82,7 @@ func (c *Console) TellCut(w *workbook.Writer) {
 	}
 }
 
-// mayReplaceSheet refuses to write over a file that is no workbook whose first
-// sheet has this heading.
+// mayReplaceSheet refuses to write over a file that is no workbook whose first sheet has this heading.
 func (c *Console) mayReplaceSheet(path string, head []string) error {
 	if st, err := os.Stat(path); err != nil || st.Size() == 0 {
 		return nil

@@ -47,8 +47,7 @@ func (f *Flags) Add(cmd *cobra.Command) {
 	_ = cmd.RegisterFlagCompletionFunc("paper", papers)
 }
 
-// Printed is a sheet with all it takes from the book, and what there is to say
-// of it.
+// Printed is a sheet with all it takes from the book, and what there is to say of it.
 type Printed struct {
 	Draw  func() (sheet.Doc, error)
 	Name  string // of the file, where nobody gives another
@@ -57,8 +56,7 @@ type Printed struct {
 	Note  string // what to mind when printing
 }
 
-// Write gathers a sheet from the book, lets the book go, lays the sheet out and
-// writes it.
+// Write gathers a sheet from the book, lets the book go, lays the sheet out and writes it.
 func Write(c *console.Console, f *Flags, gather func(*app.Session, sheet.Head) (Printed, error)) error {
 	if f.Out == "-" {
 		switch {

@@ -25,8 +25,7 @@ func (f Fault) Error() string {
 }
 
 type (
-	// Hidden is a character that acts on a terminal or a page instead of showing; 0
-	// where it is in a text.
+	// Hidden is a character that acts on a terminal or a page instead of showing; 0 where it is in a text.
 	Hidden struct {
 		Char rune `json:"char"`
 	}

@@ -15,9 +15,8 @@ type Library[T any] struct {
 	find  map[string]func() T
 }
 
-// NewLibrary is the library of the files in the folder library, each named after
-// what is in it. Clone gives a copy that shares nothing. A file that can't be parsed
-// is a bug, which a test finds.
+// NewLibrary is the library of the files in the folder library, each named after what is in it. Clone gives a copy
+// that shares nothing. A file that can't be parsed is a bug, which a test finds.
 func NewLibrary[T any](files embed.FS, parse func(file string, data []byte) (T, error), clone func(T) T) Library[T] {
 	l := Library[T]{texts: map[string][]byte{}, find: map[string]func() T{}}
 	list, _ := files.ReadDir("library")

@@ -108,8 +108,7 @@ func (t *Table) fail(why reason.Reason) {
 	t.file.fault = cmp.Or(t.file.fault, &Fault{t.file.name, t.line, t.key, why})
 }
 
-// Err gives the first key that the file may not have, or else what Fail recorded
-// first.
+// Err gives the first key that the file may not have, or else what Fail recorded first.
 func (t *Table) Err() error {
 	if fault := cmp.Or(t.file.unknown, t.file.fault); fault != nil {
 		return *fault

@@ -1,9 +1,8 @@
-// Package tomlfile reads the small TOML files a maker keeps by hand: rind plans,
-// varieties and rules of food law. A file is decoded into a struct whose tags say
-// what it may have: toml the key, need that it must be there, max the most
-// characters of a text, items the most items of a list, one that it may be one
-// figure instead, range the bounds of a figure and its unit. Anything else is a
-// Fault with its line and key. What the keys mean is for the caller.
+// Package tomlfile reads the small TOML files a maker keeps by hand: rind plans, varieties and rules of food law. A
+// file is decoded into a struct whose tags say what it may have: toml the key, need that it must be there, max the
+// most characters of a text, items the most items of a list, one that it may be one figure instead, range the
+// bounds of a figure and its unit. Anything else is a Fault with its line and key. What the keys mean is for the
+// caller.
 //
 // The strict mode of go-toml would take "JOB" for "job" and doesn't keep the lines.
 package tomlfile
@@ -192,8 +191,7 @@ func float[T ~float64](parse func(string) (T, error)) func(string) (float64, err
 	}
 }
 
-// figure reads a number or a quantity within the bounds of its tag, which are in
-// the unit of a bare number.
+// figure reads a number or a quantity within the bounds of its tag, which are in the unit of a bare number.
 func (t *Table) figure(v any, into reflect.Value, bounds string) {
 	why, x, per, err := Range{Whole: into.CanInt()}, math.NaN(), 1.0, error(nil)
 	_, _ = fmt.Sscan(bounds, &why.Low, &why.High, &why.Unit)
@@ -233,8 +231,7 @@ func (t *Table) Word(key, word string, known []string) {
 
 var name = regexp.MustCompile("^[a-z0-9][a-z0-9-]{0,38}[a-z0-9]$")
 
-// Name records a name that isn't 2 to 40 of a-z, 0-9 and dashes with a letter or
-// digit at both ends.
+// Name records a name that isn't 2 to 40 of a-z, 0-9 and dashes with a letter or digit at both ends.
 func (t *Table) Name(key, word string) {
 	if !name.MatchString(word) {
 		t.Fail(key, reason.Unreadable{What: "name", Word: cut(word, 40)})
