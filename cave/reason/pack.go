@@ -27,173 +27,161 @@ func (e UnknownNumber) Error() string {
 // varints (zigzag where signed), a figure that is a whole number of ten-thousandths too, any other its eight bytes;
 // an instant is its milliseconds since 1970 and one more, 0 where it is not known.
 func Append(b []byte, l List) []byte {
-	b = binary.AppendUvarint(b, uint64(len(l)))
+	p := packer{b: binary.AppendUvarint(b, uint64(len(l)))}
 	for _, r := range l {
 		v := reflect.ValueOf(r)
 		k := byType[v.Type()]
-		b = binary.AppendUvarint(b, k.number)
-		b = appendFields(b, v, k.fields)
+		p.uvarint(k.number)
+		p.fields(v, k.fields)
 	}
-	return b
+	return p.b
 }
 
-func appendFields(b []byte, v reflect.Value, fields []field) []byte {
-	for i := range fields {
-		f := &fields[i]
-		x := v.Field(f.index)
-		switch f.form {
-		case number, percent:
-			b = appendFigure(b, x.Float())
-		case whole, date:
-			b = binary.AppendVarint(b, x.Int())
-		case small, named:
-			b = append(b, byte(x.Uint()))
-		case truth:
-			b = append(b, map[bool]byte{true: 1}[x.Bool()])
-		case text:
-			b = binary.AppendUvarint(b, uint64(x.Len()))
-			b = append(b, x.String()...)
-		case instant:
-			b = binary.AppendUvarint(b, uint64(max(0, x.Interface().(time.Time).UnixMilli()+1)))
-		case group:
-			b = appendFields(b, x, f.fields)
-		}
-	}
-	return b
-}
-
-func appendFigure(b []byte, x float64) []byte {
-	n := math.Round(x * 1e4)
-	if math.Abs(n) < 1<<52 && n/1e4 == x && !(x == 0 && math.Signbit(x)) {
-		return binary.AppendUvarint(b, zigzag(int64(n))<<1)
-	}
-	b = binary.AppendUvarint(b, 1)
-	return binary.BigEndian.AppendUint64(b, math.Float64bits(x))
-}
-
-func zigzag(n int64) uint64   { return uint64(n<<1) ^ uint64(n>>63) }
-func unzigzag(u uint64) int64 { return int64(u>>1) ^ -int64(u&1) }
-
-// Decode reads a list that Append packed and gives what follows it. Its texts
-// are slices of s. The error is ErrPacked, or an UnknownNumber.
+// Decode reads a list that Append packed and gives what follows it. Its texts are slices of s. The error is ErrPacked,
+// or an UnknownNumber.
 func Decode(s string) (l List, rest string, err error) {
-	r := unpacker{s: s}
-	n := r.uvarint()
-	if n > uint64(len(r.s)) || r.bad {
+	p := packer{s: s, reads: true}
+	n := p.uvarint(0)
+	if n > uint64(len(p.s)) {
 		return nil, "", ErrPacked
 	}
 	if n > 0 {
 		l = make(List, 0, n)
 	}
 	for range n {
-		num := r.uvarint()
+		num := p.uvarint(0)
 		k := byNumber[num]
-		if r.bad {
+		if p.bad {
 			return nil, "", ErrPacked
 		}
 		if k == nil {
 			return nil, "", UnknownNumber{num}
 		}
 		v := reflect.New(k.typ).Elem()
-		r.fields(v, k.fields)
+		p.fields(v, k.fields)
 		l = append(l, v.Interface().(Reason))
 	}
-	if r.bad {
+	if p.bad {
 		return nil, "", ErrPacked
 	}
-	return l, r.s, nil
+	return l, p.s, nil
 }
 
-// unpacker takes a packed list apart; after the first fault all reads as zero.
-type unpacker struct {
-	s   string
-	bad bool
+// packer writes figures behind b, or reads them from s. Each of its methods takes a figure to write and gives it back,
+// or gives the one it read; after the first fault all reads as zero.
+type packer struct {
+	b     []byte
+	s     string
+	reads bool
+	bad   bool
 }
 
-func (r *unpacker) fail() { r.s, r.bad = "", true }
-
-func (r *unpacker) fields(v reflect.Value, fields []field) {
+func (p *packer) fields(v reflect.Value, fields []field) {
 	for i := range fields {
 		f := &fields[i]
 		x := v.Field(f.index)
 		switch f.form {
 		case number, percent:
-			x.SetFloat(r.figure())
-		case whole, date:
-			n := unzigzag(r.uvarint())
-			if x.OverflowInt(n) {
-				r.fail()
-				n = 0
+			if y := p.figure(x.Float()); p.reads {
+				x.SetFloat(y)
 			}
-			x.SetInt(n)
+		case whole, date:
+			if y := p.varint(x.Int()); p.reads && !p.check(!x.OverflowInt(y)) {
+				x.SetInt(y)
+			}
 		case small, named:
-			x.SetUint(uint64(r.byte()))
+			if y := p.byte(byte(x.Uint())); p.reads {
+				x.SetUint(uint64(y))
+			}
 		case truth:
-			c := r.byte()
-			x.SetBool(c == 1)
-			if c > 1 {
-				r.fail()
+			if y := p.byte(map[bool]byte{true: 1}[x.Bool()]); p.reads && !p.check(y <= 1) {
+				x.SetBool(y == 1)
 			}
 		case text:
-			x.SetString(r.take(r.uvarint()))
-		case instant:
-			ms := r.uvarint()
-			if ms > (uint64(day.MaxDate)+1)*86400e3 {
-				r.fail()
-				ms = 0
+			if y := p.text(x.String()); p.reads {
+				x.SetString(y)
 			}
-			if ms > 0 {
-				x.Set(reflect.ValueOf(time.UnixMilli(int64(ms - 1)).UTC()))
+		case instant:
+			y := p.uvarint(uint64(max(0, x.Interface().(time.Time).UnixMilli()+1)))
+			if p.reads && !p.check(y <= (uint64(day.MaxDate)+1)*86400e3) && y > 0 {
+				x.Set(reflect.ValueOf(time.UnixMilli(int64(y - 1)).UTC()))
 			}
 		case group:
-			r.fields(x, f.fields)
+			p.fields(x, f.fields)
 		}
 	}
 }
 
-func (r *unpacker) take(n uint64) string {
-	if n > uint64(len(r.s)) {
-		r.fail()
+// check notes a fault unless ok; it is true after any fault.
+func (p *packer) check(ok bool) bool {
+	if !ok {
+		p.s, p.bad = "", true
+	}
+	return p.bad
+}
+
+func (p *packer) take(n uint64) string {
+	if p.check(n <= uint64(len(p.s))) {
 		return ""
 	}
-	t := r.s[:n]
-	r.s = r.s[n:]
+	t := p.s[:n]
+	p.s = p.s[n:]
 	return t
 }
 
-func (r *unpacker) byte() byte {
-	if t := r.take(1); t != "" {
+func (p *packer) text(t string) string {
+	n := p.uvarint(uint64(len(t)))
+	if p.reads {
+		return p.take(n)
+	}
+	p.b = append(p.b, t...)
+	return t
+}
+
+func (p *packer) byte(c byte) byte {
+	if !p.reads {
+		p.b = append(p.b, c)
+	} else if t := p.take(1); t != "" {
 		return t[0]
 	}
-	return 0
+	return c
 }
 
-func (r *unpacker) uvarint() uint64 {
-	var x uint64
-	for i := range min(len(r.s), binary.MaxVarintLen64) {
-		c := r.s[i]
-		if i == 9 && c > 1 {
-			break
-		}
-		x |= uint64(c&0x7f) << (7 * i)
-		if c < 0x80 {
-			r.s = r.s[i+1:]
-			return x
-		}
+func (p *packer) uvarint(u uint64) uint64 {
+	if !p.reads {
+		p.b = binary.AppendUvarint(p.b, u)
+		return u
 	}
-	r.fail()
-	return 0
-}
-
-func (r *unpacker) figure() float64 {
-	u := r.uvarint()
-	if u&1 == 0 {
-		return float64(unzigzag(u>>1)) / 1e4
-	}
-	t := r.take(8)
-	if u != 1 || t == "" {
-		r.fail()
+	u, n := binary.Uvarint([]byte(p.s[:min(len(p.s), binary.MaxVarintLen64)]))
+	if p.check(n > 0) {
 		return 0
 	}
-	return math.Float64frombits(binary.BigEndian.Uint64([]byte(t)))
+	p.s = p.s[n:]
+	return u
+}
+
+// varint is zigzag.
+func (p *packer) varint(x int64) int64 {
+	u := p.uvarint(uint64(x<<1) ^ uint64(x>>63))
+	return int64(u>>1) ^ -int64(u&1)
+}
+
+func (p *packer) figure(x float64) float64 {
+	if !p.reads {
+		if n := math.Round(x * 1e4); math.Abs(n) < 1<<52 && n/1e4 == x && !(x == 0 && math.Signbit(x)) {
+			p.uvarint((uint64(int64(n)<<1) ^ uint64(int64(n)>>63)) << 1)
+			return x
+		}
+		p.uvarint(1)
+		p.b = binary.BigEndian.AppendUint64(p.b, math.Float64bits(x))
+		return x
+	}
+	u := p.uvarint(0)
+	if u&1 == 0 {
+		return float64(int64(u>>2)^-int64(u>>1&1)) / 1e4
+	}
+	if t := p.take(8); !p.check(u == 1 && t != "") {
+		return math.Float64frombits(binary.BigEndian.Uint64([]byte(t)))
+	}
+	return 0
 }
