@@ -53,11 +53,7 @@ func Air(in io.Reader, o AirOptions, fn func(cave.Reading) error) (rep AirReport
 	}
 	rep.Suffix = o.Unit
 	steps := steps{seen: map[time.Duration]int{}}
-	for len(bad) < maxProblems {
-		r, err := t.row()
-		if errors.Is(err, io.EOF) {
-			break
-		}
+	for r, err := range t.all() {
 		if err != nil {
 			return rep, nil, err
 		}
@@ -67,7 +63,9 @@ func Air(in io.Reader, o AirOptions, fn func(cave.Reading) error) (rep AirReport
 			if _, every := r.bad[0].Why.(Ambiguous); every { // it would be said of every row
 				return rep, nil, r.bad[0]
 			}
-			bad = append(bad, r.bad...)
+			if bad = append(bad, r.bad...); len(bad) >= maxProblems {
+				return rep, bad, nil
+			}
 			continue
 		case blank:
 			rep.Blank++

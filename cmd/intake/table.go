@@ -10,6 +10,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"iter"
 	"slices"
 	"strconv"
 	"strings"
@@ -17,6 +18,7 @@ import (
 
 	"rindkeep/cave/quantity"
 	"rindkeep/cave/reason"
+	"rindkeep/cmd/text"
 	"rindkeep/cmd/workbook"
 )
 
@@ -292,6 +294,18 @@ func (t *table) row() (*row, error) {
 	return &row{table: t, cells: cells, line: line}, nil
 }
 
+// all gives the rows that are left, and the error that ends them before the end.
+func (t *table) all() iter.Seq2[*row, error] {
+	return func(yield func(*row, error) bool) {
+		for {
+			r, err := t.row()
+			if errors.Is(err, io.EOF) || !yield(r, err) || err != nil {
+				return
+			}
+		}
+	}
+}
+
 // column is where a field is on the row's line, 0 where it is not.
 func (r *row) column(field string) int {
 	if c, ok := r.columns[field]; ok && c.index < len(r.cells) {
@@ -407,15 +421,4 @@ func bare(s string) bool {
 }
 
 // show makes a cell safe and short enough for a sentence.
-func show(s string) string {
-	s = strings.Map(func(r rune) rune {
-		if r < 0x20 || r == 0x7f || r >= 0x80 && r < 0xa0 {
-			return '·'
-		}
-		return r
-	}, s)
-	if len(s) > 40 {
-		s = strings.ToValidUTF8(s[:40], "") + "…"
-	}
-	return s
-}
+func show(s string) string { return text.Word(s, 40) }

@@ -1,7 +1,6 @@
 package intake
 
 import (
-	"errors"
 	"fmt"
 	"io"
 	"regexp"
@@ -153,14 +152,8 @@ func Curve(in io.Reader) (days, grams []float64, bad []Problem, err error) {
 	case !t.has("day"), !t.has("weight"):
 		return nil, nil, nil, t.top(NoColumn{Field: "day"})
 	}
-	for {
-		r, err := t.row()
-		switch {
-		case errors.Is(err, io.EOF) && len(days)+len(bad) == 0:
-			return nil, nil, nil, Problem{Why: NoRows}
-		case errors.Is(err, io.EOF):
-			return days, grams, bad, nil
-		case err != nil:
+	for r, err := range t.all() {
+		if err != nil {
 			return nil, nil, nil, err
 		}
 		if r.surplus(); len(r.bad) == 0 {
@@ -178,4 +171,8 @@ func Curve(in io.Reader) (days, grams []float64, bad []Problem, err error) {
 		}
 		bad = append(bad, r.bad...)
 	}
+	if len(days)+len(bad) == 0 {
+		return nil, nil, nil, Problem{Why: NoRows}
+	}
+	return days, grams, bad, nil
 }

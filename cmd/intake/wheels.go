@@ -1,7 +1,6 @@
 package intake
 
 import (
-	"errors"
 	"io"
 	"slices"
 	"strings"
@@ -127,11 +126,7 @@ func Wheels(in io.Reader, named map[string]string) (tb WheelTable, bad []Problem
 			return tb, nil, t.top(NoColumn{Field: f})
 		}
 	}
-	for {
-		r, err := t.row()
-		if errors.Is(err, io.EOF) {
-			return tb, bad, nil
-		}
+	for r, err := range t.all() {
 		if err != nil {
 			return tb, nil, err
 		}
@@ -140,6 +135,7 @@ func Wheels(in io.Reader, named map[string]string) (tb WheelTable, bad []Problem
 		}
 		bad = append(bad, r.bad...)
 	}
+	return tb, bad, nil
 }
 
 func (r *row) wheel() WheelRow {

@@ -90,6 +90,9 @@ func Safe(s string) string {
 	}, s)
 }
 
+// Word shows a word that somebody typed, safe and in at most so many columns.
+func Word(s string, most int) string { return Cut(strings.ReplaceAll(Safe(s), "\n", " "), most) }
+
 // Duration writes minutes for a person: "12 min", "1 h 05 min".
 func Duration(minutes float64) string {
 	m := int(minutes + 0.5)

@@ -203,7 +203,7 @@ func (c *Console) Style(code string) func(string) string {
 }
 
 // SafeWord shows a word a person typed without letting it touch the terminal.
-func SafeWord(s string) string { return text.Cut(strings.ReplaceAll(text.Safe(s), "\n", " "), 60) }
+func SafeWord(s string) string { return text.Word(s, 60) }
 
 // SafePath shows a file's path in the same way, whole.
 func SafePath(p string) string { return text.Safe(p) }
