@@ -1,5 +1,11 @@
 package sheet
 
+import (
+	"strings"
+
+	"rindkeep/cmd/text"
+)
+
 // Day is the day's list, in walking order.
 type Day struct {
 	Date     string // its heading: the day in words
@@ -39,35 +45,32 @@ func Today(h Head, d Day) (Doc, error) {
 	p := begin(h, d.Date)
 	p.block("", d.Summary)
 	p.blocks("B", d.Alarms)
-	box := p.lh() * 1.2
-	jobs := 0.0
+	t := text.Table{Columns: []text.Column{{Bold: true}, {Wrap: true}, {Wrap: true}}}
 	across := 1
-	p.font("B", p.size)
 	for _, r := range d.Rooms {
 		for _, s := range r.Shelves {
 			for _, l := range s.Lines {
-				jobs = max(jobs, p.wide(l.Job))
+				t.Add(l.Job, l.Who, strings.Trim(l.Late+"\n"+l.Why, "\n"))
 				across = max(across, min(l.Boxes, boxesInRow))
 			}
 		}
 	}
-	g := grid{p: p, box: box, high: box + p.lh()*0.45}
-	g.job = p.left + float64(across)*(box+1.5) + 2
-	g.jobs = min(jobs, p.width()*0.24)
-	g.who = g.job + g.jobs + gap
-	g.whos = (p.right - g.who) * 0.5
-	g.why = g.who + g.whos + gap
-	g.whys = p.right - g.why
+	box := p.lh() * 1.2
+	step := box + 1.5
+	p.left += float64(across)*step + 2
+	g := p.columns(t)
+	p.left = margin
+	row := 0
 	for _, r := range d.Rooms {
 		p.skip(0.6)
 		p.repeat = nil
-		p.heading(r.Name, 1.35, 3.5*g.high)
+		p.heading(r.Name, 1.35, 5*box)
 		p.rule(p.y, 0.5, 0)
 		p.skip(0.2)
 		for _, s := range r.Shelves {
 			p.repeat = nil
 			if s.Name != "" {
-				p.heading(s.Name, 1, 1.5*g.high)
+				p.heading(s.Name, 1, 2*box)
 			}
 			where := r.Name
 			if s.Name != "" {
@@ -75,8 +78,18 @@ func Today(h Head, d Day) (Doc, error) {
 			}
 			p.repeat = func() { p.heading(where+", continued", 1, 0) }
 			for _, l := range s.Lines {
-				g.line(l)
-				g.weights(l.Weigh, d.Unit)
+				high := float64((max(1, l.Boxes)+boxesInRow-1)/boxesInRow)*step + p.lh()*0.45 - 1.5
+				cells := g.cells(g.Rows[row], 0)
+				if l.Late != "" {
+					cells[2].bold = 1
+				}
+				p.row(cells, high, p.lh()*0.6, func(y float64) {
+					for i := range l.Boxes {
+						p.box(p.left+float64(i%boxesInRow)*step, y+p.lh()*0.22+float64(i/boxesInRow)*step, box)
+					}
+				})
+				row++
+				p.weights(l.Weigh, d.Unit, g.x[0])
 			}
 			p.skip(0.4)
 		}
@@ -91,48 +104,19 @@ func Today(h Head, d Day) (Doc, error) {
 	return done(p.pdf)
 }
 
-// grid is where the columns of the day's list stand.
-type grid struct {
-	p                *page
-	box, high        float64
-	job, who, why    float64
-	jobs, whos, whys float64
-}
-
-func (g grid) line(l Line) {
-	p := g.p
-	job := cell{x: g.job, bold: all, lines: p.bold().wrap(l.Job, g.jobs)}
-	why := cell{x: g.why}
-	if l.Late != "" {
-		why.lines = p.bold().wrap(l.Late, g.whys)
-		why.bold = len(why.lines)
-	}
-	if l.Why != "" {
-		why.lines = append(why.lines, p.plain().wrap(l.Why, g.whys)...)
-	}
-	who := cell{x: g.who, lines: p.plain().wrap(l.Who, g.whos)}
-	rows := (l.Boxes + boxesInRow - 1) / boxesInRow
-	high := float64(max(1, rows))*(g.box+1.5) + p.lh()*0.45 - 1.5
-	p.row([]cell{job, who, why}, high, p.lh()*0.6, func(y float64) {
-		for i := range l.Boxes {
-			p.box(p.left+float64(i%boxesInRow)*(g.box+1.5), y+p.lh()*0.22+float64(i/boxesInRow)*(g.box+1.5), g.box)
-		}
-	})
-}
-
-// weights draws a blank for the weight of each wheel, as many side by side as their tags leave room for.
-func (g grid) weights(tags []string, unit string) {
+// weights draws a blank for the weight of each wheel, as many side by side as their tags leave room for,
+// from left on.
+func (p *page) weights(tags []string, unit string, left float64) {
 	if len(tags) == 0 {
 		return
 	}
-	p := g.p
 	p.font("", p.size)
 	blank := p.size * 2.6 // a number in a gloved hand
 	tag := 0.0
 	for _, t := range tags {
 		tag = max(tag, p.wide(t))
 	}
-	room := p.right - g.job
+	room := p.right - left
 	each := func(n int) float64 { return (room - float64(n-1)*2*gap) / float64(n) }
 	n := 1
 	for n < 3 && tag+2+blank+2+p.wide(unit) <= each(n+1) {
@@ -154,7 +138,7 @@ func (g grid) weights(tags []string, unit string) {
 		p.font("", p.size)
 		p.y += high
 		for k := range side {
-			x := g.job + float64(k)*(w+2*gap)
+			x := left + float64(k)*(w+2*gap)
 			for m, l := range names[k] {
 				p.put(x, p.y-1.2-float64(len(names[k])-1-m)*p.lh(), l)
 			}

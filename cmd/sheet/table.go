@@ -13,31 +13,45 @@ func (p *page) fitted(t text.Table) text.Grid {
 	})
 }
 
+// columns is a table fitted to the page, and where each of its columns begins.
+type columns struct {
+	text.Grid
+	of []text.Column
+	x  []float64
+}
+
+func (p *page) columns(t text.Table) columns {
+	c := columns{p.fitted(t), t.Columns, make([]float64, len(t.Columns))}
+	x := p.left
+	for i, wide := range c.Widths {
+		if c.x[i] = x; wide > 0 {
+			x += wide + gap
+		}
+	}
+	return c
+}
+
+// cells are those of a row; bold is how many of their lines are bold in any column.
+func (c columns) cells(lines [][]string, bold int) (out []cell) {
+	for i, col := range c.of {
+		one := cell{x: c.x[i], lines: lines[i], bold: bold}
+		if col.Right {
+			one.right = c.x[i] + c.Widths[i]
+		}
+		if col.Bold {
+			one.bold = all
+		}
+		out = append(out, one)
+	}
+	return out
+}
+
 // table writes rows under headings, which come again on every page it goes on over.
 // Rows are at least high; beside draws what stands to the left of a row, if anything.
 func (p *page) table(t text.Table, high float64, beside func(row int, y float64)) {
-	g := p.fitted(t)
-	xs, x := make([]float64, len(t.Columns)), p.left
-	for i := range t.Columns {
-		if xs[i] = x; g.Widths[i] > 0 {
-			x += g.Widths[i] + gap
-		}
-	}
-	cells := func(lines [][]string, bold int) (out []cell) {
-		for i, c := range t.Columns {
-			one := cell{x: xs[i], lines: lines[i], bold: bold}
-			if c.Right {
-				one.right = xs[i] + g.Widths[i]
-			}
-			if c.Bold {
-				one.bold = all
-			}
-			out = append(out, one)
-		}
-		return out
-	}
+	g := p.columns(t)
 	head := func() {
-		titles := cells(g.Head, all)
+		titles := g.cells(g.Head, all)
 		for i := range most(titles) {
 			p.lineOf(titles, i)
 		}
@@ -52,10 +66,10 @@ func (p *page) table(t text.Table, high float64, beside func(row int, y float64)
 	head()
 	p.repeat = head
 	for n, r := range g.Rows {
-		p.row(cells(r, 0), high, max(p.lh()*0.35, high-p.lh()), func(y float64) {
+		p.row(g.cells(r, 0), high, max(p.lh()*0.35, high-p.lh()), func(y float64) {
 			for i, c := range t.Columns {
 				if c.Blank > 0 {
-					p.line(xs[i]-gap/2, y+0.8, xs[i]-gap/2, y+high-0.8, 0.15, 120)
+					p.line(g.x[i]-gap/2, y+0.8, g.x[i]-gap/2, y+high-0.8, 0.15, 120)
 				}
 			}
 			if beside != nil {
