@@ -101,7 +101,7 @@ rindkeep dry                                     who is dry enough to wax`),
 	root.AddCommand(librarycmd.Commands(a.Console)...)
 	root.AddCommand(workcmd.Command(a.Console), makescmd.Command(a.Console))
 	for _, c := range []*cobra.Command{
-		a.demoCmd(),
+		carecmd.DemoCmd(a.Console),
 		dryingcmd.WeighCmd(a.Console),
 		dryingcmd.DryCmd(a.Console),
 		dryingcmd.CurveCmd(a.Console),
