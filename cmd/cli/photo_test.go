@@ -60,7 +60,7 @@ func TestAPhotoGoesWithANoteAndComesOutAsItWentIn(t *testing.T) {
 	w.want(exitRefused, "is there already", "wheel", "photo", entry, "--out", out)
 	w.must("wheel photo " + entry + " --replace --out " + out)
 	w.want(exitRefused, "is something else", "wheel", "photo", entry, "--replace", "--out", w.book)
-	w.want(exitRefused, "no note with a photo", "wheel", "photo", "261110A-02:"+card.Entries[0].Mark, "--out", "-")
+	w.want(exitRefused, "isn't a note with a photo", "wheel", "photo", "261110A-02:"+card.Entries[0].Mark, "--out", "-")
 	w.sound()
 
 	export, second := filepath.Join(w.dir, "a.jsonl"), filepath.Join(w.dir, "second.book")

@@ -21,6 +21,8 @@ func wheelsWords(p Printer, r reason.Reason) (string, bool) {
 		switch r {
 		case wheels.OneWheel:
 			return "that may name more than one wheel; name one by its tag", true
+		case wheels.NoPhoto:
+			return "that entry isn't a note with a photo", true
 		case wheels.NoSemicolon:
 			return "a document's reference has no semicolon", true
 		}
@@ -78,7 +80,7 @@ func deed(e wheel.Entry) (done, how string) {
 // FillRecorded puts what was recorded of wheels into words.
 func (p Printer) FillRecorded(d *wheels.Recorded) {
 	done, how := deed(d.Entry)
-	d.What = done + how
+	d.What = strings.TrimSuffix(done, " of") + how
 }
 
 // Recorded says what was recorded of wheels: "moved 2 wheels to cellar/B: 261120A-01, -02".

@@ -94,3 +94,15 @@ func MayReplace(path, begins string) error {
 	}
 	return nil
 }
+
+// WriteOver writes a file whole or not at all. With replace it takes the place of one
+// that begins in the same way; any other file is left alone.
+func WriteOver(path string, data []byte, begins string, replace bool) error {
+	if err := FreeToWrite(path, replace); err != nil {
+		return err
+	}
+	if err := MayReplace(path, begins); err != nil {
+		return err
+	}
+	return WriteFile(path, data)
+}

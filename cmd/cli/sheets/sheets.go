@@ -98,14 +98,7 @@ func Write(c *console.Console, f *Flags, gather func(*app.Session, sheet.Head) (
 	if st, err := os.Stat(path); f.Out != "" && err == nil && st.IsDir() {
 		path = filepath.Join(path, p.Name)
 	}
-	err = console.FreeToWrite(path, f.Replace)
-	if err == nil {
-		err = console.MayReplace(path, "%PDF-")
-	}
-	if err == nil {
-		err = console.WriteFile(path, doc.PDF)
-	}
-	if err != nil {
+	if err := console.WriteOver(path, doc.PDF, "%PDF-", f.Replace); err != nil {
 		return console.At("--out", err)
 	}
 	c.Committed = true

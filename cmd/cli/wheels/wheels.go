@@ -9,8 +9,8 @@ import (
 )
 
 // Command is wheel with its subcommands.
-func Command(c *console.Console, more ...*cobra.Command) *cobra.Command {
-	return console.Group("wheel", "Wheels: list, show, move, plan, hold, core, cut, send", append(more,
-		listCmd(c), showCmd(c), moveCmd(c), planCmd(c), tagCmd(c), noteCmd(c), coreCmd(c), cutCmd(c), holdCmd(c),
-		releaseCmd(c), sendCmd(c), lostCmd(c), voidCmd(c))...)
+func Command(c *console.Console) *cobra.Command {
+	return console.Group("wheel", "Wheels: list, show, move, plan, hold, core, cut, send",
+		listCmd(c), showCmd(c), moveCmd(c), planCmd(c), tagCmd(c), noteCmd(c), photoCmd(c), coreCmd(c), cutCmd(c),
+		holdCmd(c), releaseCmd(c), sendCmd(c), lostCmd(c), voidCmd(c))
 }
