@@ -29,7 +29,7 @@ func weighingWords(p Printer, r reason.Reason) (string, bool) {
 		return fmt.Sprintf("a table of over %d rows needs each row's date; give it%s", r.Over,
 			p.typed(", or --on or --at for all", "")), true
 	case uc.MovingDay:
-		return fmt.Sprintf("%s is another day when the table is read again; write the date as 2026-11-25", quoted(r.Word)), true
+		return quoted(r.Word) + " is another day when the table is read again; write the date as 2026-11-25", true
 	case uc.ChangedSince:
 		return p.Sentence(r.Why) + ": somebody else changed the wheel since the table was checked", true
 	case uc.NoteIt:

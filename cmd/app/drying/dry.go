@@ -1,5 +1,6 @@
-// Package drying answers how wheels dry: whether one is dry enough for its coat,
-// what other air would do, and the curve its weights follow.
+// Package drying records weights, coats and hand checks, and answers how wheels dry:
+// whether one is dry enough for its coat, what other air would do, and the curve its
+// weights follow.
 package drying
 
 import (

@@ -6,11 +6,9 @@ import (
 	"errors"
 	"io"
 	"slices"
-	"time"
 
 	"github.com/google/uuid"
 
-	"rindkeep/cave/day"
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
 	"rindkeep/cmd/intake"
@@ -65,19 +63,6 @@ func (u Unfinished) Error() string { return u.Err.Error() }
 // Unwrap gives the reason.
 func (u Unfinished) Unwrap() error { return u.Err }
 
-// LoadCommand is the name of the act that loads a long table with the named one.
-func LoadCommand(command string) string { return command + " --from" }
-
-// NeedsDates refuses a row without a date in a long table.
-type NeedsDates struct {
-	Over int `json:"over_rows"`
-}
-
-// MovingDay refuses a date in a long table that is another when it is read again.
-type MovingDay struct {
-	Word string `json:"word"`
-}
-
 // ChangedSince refuses a row that the book would have taken when it was checked.
 type ChangedSince struct {
 	Why reason.Reason `json:"why"`
@@ -89,10 +74,7 @@ const (
 	Again     reason.Flat = "correct-and-repeat"
 )
 
-// The codes.
-
-func (NeedsDates) Code() string   { return "table-needs-dates" }
-func (MovingDay) Code() string    { return "moving-day" }
+// Code implements reason.Reason.
 func (ChangedSince) Code() string { return "changed-since-checked" }
 
 // WeighTable records a table of weights: up to Long rows as Weigh does, a longer one
@@ -164,29 +146,22 @@ func (t *table) problems() error {
 type loading struct {
 	*app.Session // the clock, the zone and the person, without a transaction
 	*table
+	in    *reader
 	to    *store.Loader
 	stage Stage
 	first []intake.Weight // rows that are read already
-	when  time.Time
-	exact bool
-	given bool // the caller said when
-	noon  time.Time
 }
 
 func newLoading(ctx context.Context, a *app.App, c app.Caller, q Weights, t *table) (*loading, error) {
-	l := &loading{table: t, first: q.Rows, given: c.On != "" || c.At != ""}
-	var err error
-	l.Session, err = app.Ask(ctx, a, c, func(s *app.Session) (*app.Session, error) {
-		l.when, l.exact, err = s.Moment()
-		return s, err
-	})
+	in, err := app.Ask(ctx, a, c, newReader)
 	if err != nil {
 		return nil, err
 	}
-	l.Tx, l.noon = nil, l.Today.Noon(l.Zone)
+	in.load, in.Tx = true, nil
+	l := &loading{Session: in.Session, table: t, in: in, first: q.Rows}
 	l.to = store.NewLoader(ctx, a.Book, store.Options{Now: a.Now}, store.LoadOptions{
 		By: l.Who, Written: l.Time, Note: q.Note, Sure: q.Sure, Doubt: doubts,
-		Command: store.LastCommand{Command: LoadCommand(c.Command), By: l.Who, At: l.Time, Batch: l.Batch()},
+		Command: store.LastCommand{Command: c.Command + " --from", By: l.Who, At: l.Time, Batch: l.Batch()},
 		Tell:    func(done, all int) { l.Tell(l.stage, int64(done), int64(all)) },
 	})
 	return l, nil
@@ -257,43 +232,15 @@ func (l *loading) read() (more bool, err error) {
 
 // row brings one row into the load.
 func (l *loading) row(r intake.Weight) {
-	t, exact, err := l.moment(r)
+	at, exact, id, field, err := l.in.read(r)
 	if err != nil {
-		l.add(r, "date", err)
+		l.add(r, field, err)
 		return
 	}
-	w := store.LoadRow{
-		Tag: r.Tag, At: t.UnixMilli(), Dated: !exact, Weight: r.Weight, Note: r.Note, Line: r.Line, Columns: r.Columns(),
-	}
-	if r.ID != "" {
-		if w.ID, err = uuid.Parse(r.ID); err != nil || w.ID == uuid.Nil || w.ID == uuid.Max {
-			l.add(r, "id", app.Refuse(app.NotUUID{Word: r.ID}))
-			return
-		}
-	}
-	l.to.Add(w)
-}
-
-// moment is when a row was weighed. It must be the same whenever the table is read, or
-// a second run would record it twice.
-func (l *loading) moment(r intake.Weight) (time.Time, bool, error) {
-	switch {
-	case r.When == "" && l.given:
-		return l.when, l.exact, nil
-	case r.When == "":
-		return time.Time{}, false, app.Refuse(NeedsDates{Long})
-	case !day.Absolute(r.When):
-		_, _, err := l.MomentOf(r.When, "date")
-		if err == nil {
-			err = app.Refuse(MovingDay{r.When})
-		}
-		return time.Time{}, false, err
-	}
-	t, exact, err := day.ParseMoment(r.When, l.Today, l.Zone)
-	if err != nil || !exact && !t.Before(l.noon) || t.After(l.Time) {
-		return l.MomentOf(r.When, "date") // today, the future, or the reason it can't be read
-	}
-	return t, exact, nil
+	l.to.Add(store.LoadRow{
+		Tag: r.Tag, At: at.UnixMilli(), Dated: !exact, Weight: r.Weight, Note: r.Note, ID: id, Line: r.Line,
+		Columns: r.Columns(),
+	})
 }
 
 // part checks the rows read so far and records them.

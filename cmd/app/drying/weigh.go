@@ -1,6 +1,7 @@
 package drying
 
 import (
+	"cmp"
 	"context"
 	"time"
 
@@ -107,7 +108,7 @@ func (w *weighing) refuse(row int, field string, err error) error {
 
 // read makes an entry of each row.
 func (w *weighing) read() error {
-	when, exact, err := w.Moment()
+	in, err := newReader(w.Session)
 	if err != nil {
 		return err
 	}
@@ -115,11 +116,10 @@ func (w *weighing) read() error {
 		if i%4096 == 0 && w.Ctx.Err() != nil {
 			return w.Ctx.Err()
 		}
-		if w.table.full() {
-			return nil
+		g, field, err := w.readRow(in, i)
+		if err != nil && field == "" || w.table.full() {
+			return err
 		}
-		r := weighed{of: i, timed: exact, entry: wheel.Entry{At: when}}
-		g, field, err := w.readRow(&r)
 		if err != nil {
 			if err := w.refuse(i, field, err); err != nil {
 				return err
@@ -129,8 +129,7 @@ func (w *weighing) read() error {
 		if len(g.rows) == 0 {
 			w.wheels = append(w.wheels, g)
 		}
-		g.rows = append(g.rows, len(w.rows))
-		w.rows = append(w.rows, r)
+		g.rows = append(g.rows, len(w.rows)-1)
 	}
 	for _, g := range w.wheels {
 		if err := w.known(g); err != nil {
@@ -140,47 +139,43 @@ func (w *weighing) read() error {
 	return nil
 }
 
-func (w *weighing) readRow(r *weighed) (g *scaled, field string, err error) {
-	row := w.Rows[r.of]
-	if g, err = w.named(row.Tag); err != nil {
-		return nil, "tag", err
+// readRow adds the entry of a row, or gives the field that is wrong; "" where the book
+// can't be read.
+func (w *weighing) readRow(in *reader, n int) (g *scaled, field string, err error) {
+	row := w.Rows[n]
+	if g, err = w.named(row.Tag); g == nil {
+		return nil, "", err
+	} else if g.err != nil {
+		return nil, "tag", g.err
 	}
-	at := r.entry.At
-	if row.When != "" {
-		if at, r.timed, err = w.MomentOf(row.When, "date"); err != nil {
-			return nil, "date", err
-		}
+	at, exact, id, field, err := in.read(row)
+	if err != nil {
+		return nil, field, err
 	}
-	note := w.Note
-	if row.Note != "" {
-		note = row.Note
-	}
-	r.entry = w.Entry(wheel.Entry{
-		Subject: g.id, Kind: wheel.Weighed, At: at, Weight: row.Weight, Note: note, Sure: w.Sure,
+	e := w.Entry(wheel.Entry{
+		Subject: g.id, Kind: wheel.Weighed, At: at, Weight: row.Weight, Note: cmp.Or(row.Note, w.Note), Sure: w.Sure,
 	})
-	if row.ID != "" {
-		if r.entry.ID, err = uuid.Parse(row.ID); err != nil {
-			return nil, "id", app.Refuse(app.NotUUID{Word: row.ID})
-		}
+	if id != uuid.Nil {
+		e.ID = id
 	}
+	w.rows = append(w.rows, weighed{entry: e, of: n, timed: exact})
 	return g, "", nil
 }
 
-// named finds the wheel of a tag.
+// named finds the wheel of a tag, or why there is none.
 func (w *weighing) named(tag string) (*scaled, error) {
 	if g := w.byTag[tag]; g != nil {
-		return g, g.err
+		return g, nil
 	}
 	found, err := w.Tx.WheelByTag(tag)
-	if app.IsNotFound(err) {
-		w.byTag[tag] = &scaled{err: app.About(tag, w.NoTag(tag, err))}
-		return nil, w.byTag[tag].err
-	}
-	if err != nil {
+	if err != nil && !app.IsNotFound(err) {
 		return nil, err
 	}
 	g := w.byID[found.ID]
-	if g == nil {
+	switch {
+	case err != nil:
+		g = &scaled{err: app.About(tag, w.NoTag(tag, err))}
+	case g == nil:
 		g = &scaled{id: found.ID, lot: found.Make, fresh: map[uuid.UUID]bool{}}
 		w.byID[g.id] = g
 	}
@@ -245,11 +240,7 @@ func (w *weighing) put() error {
 		return err
 	}
 	for _, r := range refused {
-		field := r.Field
-		if field == "" {
-			field = "date"
-		}
-		w.table.add(w.Rows[from[r.Index]], field, r)
+		w.table.add(w.Rows[from[r.Index]], cmp.Or(r.Field, "date"), r)
 	}
 	return nil
 }

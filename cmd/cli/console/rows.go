@@ -10,7 +10,8 @@ import (
 // mostProblems is how many bad rows are printed.
 const mostProblems = 200
 
-// Problems prints every bad row of a file, and is the error that nothing of it was recorded.
+// Problems prints every bad row of a file, and is the error that nothing of it was
+// recorded, or nothing more.
 func (c *Console) Problems(file string, bad []intake.Problem) error {
 	for i, p := range bad {
 		if c.JSON {
@@ -26,5 +27,10 @@ func (c *Console) Problems(file string, bad []intake.Problem) error {
 	if c.JSON {
 		rows += "; the first: " + c.Words.Sentence(bad[0])
 	}
-	return At(fmt.Sprintf("%s:%d", file, bad[0].Line), fmt.Errorf("%s has %s; nothing was recorded", SafeWord(file), rows))
+	nothing := "nothing"
+	if c.Committed {
+		nothing = "nothing more"
+	}
+	err := fmt.Errorf("%s has %s; %s was recorded", SafeWord(file), rows, nothing)
+	return At(fmt.Sprintf("%s:%d", file, bad[0].Line), err)
 }

@@ -1,4 +1,5 @@
-// Package drying has the commands that say how wheels dry.
+// Package drying has the commands for weights, coats and hand checks, and those that
+// say how wheels dry.
 package drying
 
 import (

@@ -15,7 +15,8 @@ func TestTheTimeLeftFollowsThePace(t *testing.T) {
 	var out bytes.Buffer
 	morning := time.Date(2026, 11, 25, 8, 0, 0, 0, time.UTC)
 	now := morning
-	c := &console.Console{Env: console.Env{Err: &out, OutTTY: true, Now: func() time.Time { return now }}, Log: zerolog.Nop()}
+	env := console.Env{Err: &out, OutTTY: true, Now: func() time.Time { return now }}
+	c := &console.Console{Env: env, Log: zerolog.Nop()}
 	p := pace{c: c}
 	p.tell(drying.Recording, 0, 0)
 	for _, x := range []struct {

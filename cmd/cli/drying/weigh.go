@@ -25,7 +25,8 @@ func WeighCmd(c *console.Console) *cobra.Command {
 rindkeep weigh 261120A-03 1942
 rindkeep weigh 261120A-03 1.942kg 261120A-04 1.905kg --at 07:40
 rindkeep weigh --from weights.csv               columns tag, weight, date: all or nothing
-rindkeep weigh --from - < weights.csv`, func(_ *cobra.Command, args []string) error { return weighArgs(unitsJoined(args), from, sheet) },
+rindkeep weigh --from - < weights.csv`,
+		func(_ *cobra.Command, args []string) error { return weighArgs(unitsJoined(args), from, sheet) },
 		func(_ *cobra.Command, args []string) error {
 			q.Brief = !c.JSON
 			if from != "" {
@@ -73,7 +74,8 @@ func weighArgs(args []string, from, sheet string) error {
 	case from == "" && len(args) < 2:
 		return console.Usagef("weigh needs a tag and a weight, like: rindkeep weigh 261120A-03 1942")
 	case from == "" && len(args)%2 == 1:
-		return console.Usagef("weigh takes pairs of tag and weight, and %q has no weight", console.SafeWord(args[len(args)-1]))
+		last := console.SafeWord(args[len(args)-1])
+		return console.Usagef("weigh takes pairs of tag and weight, and %q has no weight", last)
 	}
 	return nil
 }
@@ -113,6 +115,7 @@ func weighTable(c *console.Console, q drying.Weights, file, sheet string) error 
 	p.end()
 	var u drying.Unfinished
 	if errors.As(err, &u) && u.Loaded.Recorded > 0 {
+		c.Committed = true
 		c.Note("%s of %s were recorded before that, wheel by wheel; run the same command again to go on",
 			text.Count(u.Loaded.Recorded, "weight"), text.Count(u.Loaded.Wheels, "wheel"))
 	}

@@ -1,0 +1,68 @@
+package drying
+
+import (
+	"time"
+
+	"github.com/google/uuid"
+
+	"rindkeep/cave/day"
+	"rindkeep/cmd/app"
+	"rindkeep/cmd/intake"
+)
+
+// NeedsDates refuses a row without a date in a long table.
+type NeedsDates struct {
+	Over int `json:"over_rows"`
+}
+
+// MovingDay refuses a date in a long table that is another when it is read again.
+type MovingDay struct {
+	Word string `json:"word"`
+}
+
+// The codes.
+
+func (NeedsDates) Code() string { return "table-needs-dates" }
+func (MovingDay) Code() string  { return "moving-day" }
+
+// reader reads when rows were weighed, and their identities.
+type reader struct {
+	*app.Session
+	when  time.Time // of rows without a date
+	exact bool
+	load  bool // rows must say the same whenever the table is read, or a second run would record them twice
+}
+
+func newReader(s *app.Session) (*reader, error) {
+	when, exact, err := s.Moment()
+	return &reader{Session: s, when: when, exact: exact}, err
+}
+
+// read gives a row's instant, whether that is exact or of its date, and its identity,
+// Nil where it has none; or the field that is wrong.
+func (r *reader) read(row intake.Weight) (at time.Time, exact bool, id uuid.UUID, field string, err error) {
+	if at, exact, err = r.moment(row.When); err != nil {
+		return at, exact, id, "date", err
+	}
+	if row.ID == "" {
+		return at, exact, id, "", nil
+	}
+	if id, err = uuid.Parse(row.ID); err != nil || id == uuid.Nil || id == uuid.Max {
+		err = app.Refuse(app.NotUUID{Word: row.ID})
+	}
+	return at, exact, id, "id", err
+}
+
+func (r *reader) moment(word string) (time.Time, bool, error) {
+	switch {
+	case word == "" && r.load && r.On == "" && r.At == "":
+		return r.when, false, app.Refuse(NeedsDates{Long})
+	case word == "":
+		return r.when, r.exact, nil
+	}
+	at, exact, err := r.MomentOf(word, "date")
+	if err == nil && r.load && !day.Absolute(word) {
+		err = app.Refuse(MovingDay{word})
+	}
+	return at, exact, err
+}
