@@ -50,16 +50,37 @@ func (r Room) Counts(rd Reading) bool {
 // Corrected adds the offset of the latest sensor test made before the reading,
 // if there is one, and keeps the humidity within 0 and 1.
 func (r Room) Corrected(rd Reading) Reading {
-	var last *SensorTest
-	for i := range r.Tests {
-		if t := &r.Tests[i]; !t.At.After(rd.At) && (last == nil || t.At.After(last.At)) {
-			last = t
-		}
-	}
-	if last != nil {
+	if last := r.test(rd.At); last != nil {
 		rd.RH = min(1, max(0, rd.RH+last.Offset))
 	}
 	return rd
+}
+
+// test is the latest sensor test by an instant; nil where there is none.
+func (r Room) test(at time.Time) (last *SensorTest) {
+	for i := range r.Tests {
+		if t := &r.Tests[i]; !t.At.After(at) && (last == nil || t.At.After(last.At)) {
+			last = t
+		}
+	}
+	return last
+}
+
+// A hygrometer is off by testedSD, one standard deviation, for testHolds after a
+// test: the salts are good to 2 points (CRC Handbook), and one of them says little
+// of humidities far from its own. Common practice, no source, but for the salts.
+const (
+	testedSD  quantity.Fraction = 0.015
+	testHolds                   = 366 * 24 * time.Hour
+)
+
+// HygrometerSD is how far off a room's hygrometer may be at an instant, one
+// standard deviation; 0 where it wasn't tested in the year before.
+func (r Room) HygrometerSD(at time.Time) quantity.Fraction {
+	if last := r.test(at); last != nil && at.Sub(last.At) <= testHolds {
+		return testedSD
+	}
+	return 0
 }
 
 // Out says how an air is out of the room's limits; nil where it is not.

@@ -113,7 +113,7 @@ func (t *ReadTx) makeCase(f *wheelFile, v variety.Variety, before time.Time) err
 		}
 	}
 	rooms := &roomsOf{t: t, before: before}
-	c.Air = verdict.Spans(f.life, v, c.Began(), until, rooms)
+	c.Air, c.HygrometerSD = verdict.Spans(f.life, v, c.Began(), until, rooms)
 	f.kase = &c
 	return rooms.err
 }

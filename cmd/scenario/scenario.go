@@ -229,10 +229,9 @@ func (h *hand) life() wheel.Life {
 
 func (h *hand) dryCase(l wheel.Life) verdict.Case {
 	began := l.Chain.Began
-	return verdict.New(verdict.Case{
-		Life: l, Variety: h.variety, Gate: h.plan.Gate, Loc: h.loc,
-		Air: verdict.Spans(l, h.variety, began, began.AddDate(2, 0, 0), h),
-	})
+	c := verdict.Case{Life: l, Variety: h.variety, Gate: h.plan.Gate, Loc: h.loc}
+	c.Air, c.HygrometerSD = verdict.Spans(l, h.variety, began, began.AddDate(2, 0, 0), h)
+	return verdict.New(c)
 }
 
 // net is the mass of the cheese without its coat at t, g.

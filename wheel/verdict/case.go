@@ -21,9 +21,12 @@ type Case struct {
 	Variety variety.Variety
 	Gate    Gate
 	Air     []drying.Span
-	Sisters []Case
-	Loc     *time.Location
-	Law     holdrule.Set // the laws it follows; zero: its variety's file
+	// HygrometerSD is how far off the humidity of Air may be, one standard
+	// deviation; 0 where a hygrometer wasn't tested.
+	HygrometerSD quantity.Fraction
+	Sisters      []Case
+	Loc          *time.Location
+	Law          holdrule.Set // the laws it follows; zero: its variety's file
 
 	aloof bool // its sisters are not asked
 }
@@ -116,7 +119,7 @@ func (c Case) alone() drying.Subject {
 			Green: green, Shape: c.Life.Wheel.Shape, Moisture: start.Moisture, Fat: start.Fat, Salt: start.Salt,
 			MoistureSD: start.MoistureSD, PH: start.PH, Group: drying.Group(c.Variety.Group),
 		},
-		Air: c.Air,
+		Air: c.Air, HygrometerSD: c.HygrometerSD,
 	}
 	for i, k := range c.Life.Coats {
 		on := drying.CoatOn{Day: c.Day(k.At), Coat: drying.Coat(k.Coat)}
@@ -195,84 +198,96 @@ const maxGap = 36 * time.Hour
 
 // Spans lays out the air a wheel lay in from the day drying began until until:
 // its room's readings where there are any, the room's set point otherwise,
-// and, where it lay in no known room, the middle of its variety's usual room.
-func Spans(l wheel.Life, v variety.Variety, began, until time.Time, rooms Rooms) []drying.Span {
-	var out []drying.Span
-	add := func(t time.Time, a air.State, m air.Movement) {
-		d := t.Sub(began).Hours() / 24
-		if len(out) > 0 && (d <= out[len(out)-1].FromDay || d <= 0) {
-			out[len(out)-1].Air, out[len(out)-1].Movement = a, m
-			return
-		}
-		if n := len(out); n > 0 && out[n-1].Air == a && out[n-1].Movement == m {
-			return
-		}
-		out = append(out, drying.Span{FromDay: max(0, d), Air: a, Movement: m})
-	}
+// and, where it lay in no known room, the middle of its variety's usual room. With
+// it comes Case.HygrometerSD.
+func Spans(l wheel.Life, v variety.Variety, began, until time.Time,
+	rooms Rooms) (out []drying.Span, hygrometer quantity.Fraction) {
+	lay := lying{began: began}
 	usual := air.State{Temp: (v.Room.TempLow + v.Room.TempHigh) / 2, RH: (v.Room.RHLow + v.Room.RHHigh) / 2}
 	stays := l.Stays
-	if len(stays) == 0 {
-		add(began, usual, air.Gentle)
-		return out
+	if len(stays) == 0 || stays[0].From.After(began) {
+		lay.add(began, usual, air.Gentle)
 	}
-	if stays[0].From.After(began) {
-		add(began, usual, air.Gentle)
-	}
+	tested := len(stays) > 0
 	for i, st := range stays {
+		last := i == len(stays)-1
 		end := until
-		if i+1 < len(stays) && stays[i+1].From.Before(until) {
+		if !last && stays[i+1].From.Before(until) {
 			end = stays[i+1].From
 		}
 		from := st.From
 		if from.Before(began) {
 			from = began
 		}
-		if !end.After(from) && i+1 < len(stays) {
+		if !last && !end.After(from) {
 			continue
 		}
 		r, ok := rooms.RoomNamed(st.Place.Room())
 		if !ok {
-			add(from, usual, air.Gentle)
+			tested = false
+			lay.add(from, usual, air.Gentle)
 			continue
 		}
-		set := r.SetPoint()
 		readings := rooms.AirBetween(r.Name, from.Add(-maxGap), end)
-		at := from
-		for k, rd := range readings {
-			if rd.At.After(at) && (k == 0 || rd.At.Sub(readings[k-1].At) > maxGap) {
-				// A gap in the log: the set point holds from where the last
-				// reading went stale.
-				gapFrom := at
-				if k > 0 && readings[k-1].At.Add(maxGap).After(from) {
-					gapFrom = readings[k-1].At.Add(maxGap)
-				}
-				add(gapFrom, set, r.Movement)
-			}
-			t := rd.At
-			if t.Before(from) {
-				t = from
-			}
-			add(t, rd.State(), r.Movement)
-			at = t
-		}
-		switch n := len(readings); {
-		case n == 0:
-			add(from, set, r.Movement)
-		case end.Sub(readings[n-1].At) > maxGap:
-			t := readings[n-1].At.Add(maxGap)
-			if t.Before(from) {
-				t = from
-			}
-			add(t, set, r.Movement)
-		default:
-			// Beyond the log the room is taken at the mean of its last days,
-			// not at the last hour's whim.
-			if i == len(stays)-1 {
-				add(end, mean(readings), r.Movement)
-			}
-		}
+		lay.stay(r, readings, from, end, last)
+		sd := r.HygrometerSD(end)
+		tested = tested && sd > 0 && len(readings) > 0
+		hygrometer = max(hygrometer, sd)
 	}
-	return out
+	if !tested {
+		hygrometer = 0
+	}
+	return lay.out, hygrometer
+}
+
+// lying is the air a wheel lay in, as it is laid out.
+type lying struct {
+	began time.Time
+	out   []drying.Span
+}
+
+func (y *lying) add(t time.Time, a air.State, m air.Movement) {
+	d := t.Sub(y.began).Hours() / 24
+	n := len(y.out)
+	switch {
+	case n > 0 && (d <= y.out[n-1].FromDay || d <= 0):
+		y.out[n-1].Air, y.out[n-1].Movement = a, m
+	case n == 0 || y.out[n-1].Air != a || y.out[n-1].Movement != m:
+		y.out = append(y.out, drying.Span{FromDay: max(0, d), Air: a, Movement: m})
+	}
+}
+
+// stay adds the air of a room, from its readings. Where there is a gap in the log,
+// the set point counts from where the last reading went stale.
+func (y *lying) stay(r cave.Room, readings []cave.Reading, from, end time.Time, last bool) {
+	later := func(t time.Time) time.Time {
+		if t.Before(from) {
+			return from
+		}
+		return t
+	}
+	set, at := r.SetPoint(), from
+	for k, rd := range readings {
+		if rd.At.After(at) && (k == 0 || rd.At.Sub(readings[k-1].At) > maxGap) {
+			gap := at
+			if k > 0 && readings[k-1].At.Add(maxGap).After(from) {
+				gap = readings[k-1].At.Add(maxGap)
+			}
+			y.add(gap, set, r.Movement)
+		}
+		at = later(rd.At)
+		y.add(at, rd.State(), r.Movement)
+	}
+	switch n := len(readings); {
+	case n == 0:
+		y.add(from, set, r.Movement)
+	case end.Sub(readings[n-1].At) > maxGap:
+		y.add(later(readings[n-1].At.Add(maxGap)), set, r.Movement)
+	case last:
+		// Beyond the log the room is taken at the mean of its last days, not at
+		// the last hour's whim.
+		y.add(end, mean(readings), r.Movement)
+	}
 }
 
 // mean is the mean air of the last week of readings.

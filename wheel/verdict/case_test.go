@@ -86,13 +86,64 @@ func TestTheAirAWheelLayIn(t *testing.T) {
 				span(0, 12, 0.85, air.Still), span(2.5, 12, 0.9, air.Gentle), span(3, 12, 0.85, air.Still)}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			got := Spans(wheel.Life{Stays: c.stays}, cheddar(t), began, at(c.until), rooms)
+			got, sd := Spans(wheel.Life{Stays: c.stays}, cheddar(t), began, at(c.until), rooms)
+			if sd != 0 {
+				t.Errorf("no hygrometer was tested, and they are off by %v", sd)
+			}
 			if diff := cmp.Diff(c.want, got,
 				cmp.Comparer(func(a, b quantity.Fraction) bool { return math.Abs(float64(a-b)) < 1e-9 })); diff != "" {
 				t.Error(diff)
 			}
 			if err := drying.CheckAir(got); err != nil {
 				t.Error(err)
+			}
+		})
+	}
+}
+
+// A hygrometer that was tested makes the air surer, and the forecast with it.
+func TestATestedHygrometerNarrowsTheForecast(t *testing.T) {
+	logged := func(name string, tests ...cave.SensorTest) cave.Room {
+		return cave.Room{Name: name, Temp: 11, RH: 0.95, Movement: air.Gentle, Tests: tests}
+	}
+	began := noon(0)
+	test := func(days int) cave.SensorTest { return cave.SensorTest{At: noon(days), Salt: "NaCl"} }
+	var readings []cave.Reading
+	for d := range 10 {
+		readings = append(readings, cave.Reading{At: noon(d), Temp: 11, RH: 0.95})
+	}
+	rooms := cellars{
+		rooms: map[string]cave.Room{
+			"tested": logged("tested", test(-30)), "old": logged("old", test(-400)), "late": logged("late", test(20)),
+			"unread": logged("unread", test(-30)), "untested": logged("untested"),
+		},
+		readings: map[string][]cave.Reading{"tested": readings, "old": readings, "late": readings, "untested": readings},
+	}
+	for _, c := range []struct {
+		name  string
+		rooms []string
+		sure  bool
+	}{
+		{"tested a month ago", []string{"tested"}, true}, {"never tested", []string{"untested"}, false},
+		{"tested over a year ago", []string{"old"}, false}, {"tested since", []string{"late"}, false},
+		{"tested, and never read", []string{"unread"}, false}, {"in no known room", []string{"attic"}, false},
+		{"nobody said where", nil, false}, {"in one that was tested, and one that wasn't", []string{"tested", "untested"}, false},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			var l wheel.Life
+			for i, r := range c.rooms {
+				l.Stays = append(l.Stays, wheel.Stay{From: noon(4*i - 1), Place: cave.Place(r)})
+			}
+			_, sd := Spans(l, cheddar(t), began, noon(9), rooms)
+			if (sd > 0) != c.sure || sd > 0.03 {
+				t.Errorf("off by %v", sd)
+			}
+			k := (&book{}).weights(2000, 1996, 1993).of(t, DefaultGate())
+			k.Air = []drying.Span{{Air: air.State{Temp: 11, RH: 0.95}, Movement: air.Gentle}}
+			wide := k.Forecast().Loss(30)
+			k.HygrometerSD = sd
+			if got := k.Forecast().Loss(30); c.sure && !(got.High-got.Low < wide.High-wide.Low) || !c.sure && got != wide {
+				t.Errorf("%v; unchecked %v", got, wide)
 			}
 		})
 	}
