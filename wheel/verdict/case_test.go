@@ -127,7 +127,8 @@ func TestATestedHygrometerNarrowsTheForecast(t *testing.T) {
 		{"tested a month ago", []string{"tested"}, true}, {"never tested", []string{"untested"}, false},
 		{"tested over a year ago", []string{"old"}, false}, {"tested since", []string{"late"}, false},
 		{"tested, and never read", []string{"unread"}, false}, {"in no known room", []string{"attic"}, false},
-		{"nobody said where", nil, false}, {"in one that was tested, and one that wasn't", []string{"tested", "untested"}, false},
+		{"nobody said where", nil, false},
+		{"in one that was tested, and one that wasn't", []string{"tested", "untested"}, false},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			var l wheel.Life

@@ -32,15 +32,18 @@ func TestAnUnlikelyWeightDecidesNothing(t *testing.T) {
 		loss  quantity.Fraction // that the answer rests on
 		weigh int               // age at which to weigh again
 	}{
-		{"enough lost by an unlikely weight", (&book{}).weights(2000, 1990, 1982).sure(3, 1900).check(3, sound), DefaultGate(),
+		{"enough lost by an unlikely weight", (&book{}).weights(2000, 1990, 1982).sure(3, 1900).check(3, sound),
+			DefaultGate(),
 			0.009, 3},
 		{"too dry by an unlikely weight", drying6().sure(6, 1700).check(6, sound), DefaultGate(), 0.032, 6},
 		{"too little lost by an unlikely weight", drying6().sure(6, 1986).check(6, sound), DefaultGate(), 0.032, 6},
 		{"dry enough, but for an unlikely weight", drying6().sure(6, 1880).check(6, sound), DefaultGate(), 0.032, 6},
-		{"two unlikely weights unlike each other", drying6().sure(6, 1700).sure(7, 1800).check(7, sound), DefaultGate(), 0.032,
+		{"two unlikely weights unlike each other", drying6().sure(6, 1700).sure(7, 1800).check(7, sound), DefaultGate(),
+			0.032,
 			7},
 		{"nothing but the green weight and an unlikely one", (&book{}).weights(2000).sure(3, 1700), DefaultGate(), 0, 3},
-		{"before anything is met", (&book{}).weights(2000, 1990).sure(2, 1600), Gate{MinLoss: 0.3, MaxSurface: 100}, 0.005, 2},
+		{"before anything is met", (&book{}).weights(2000, 1990).sure(2, 1600), Gate{MinLoss: 0.3, MaxSurface: 100}, 0.005,
+			2},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			k := c.book.of(t, c.gate)
@@ -49,7 +52,8 @@ func TestAnUnlikelyWeightDecidesNothing(t *testing.T) {
 				t.Errorf("%s by a loss of %v, expected %v; want %v", v.Answer, v.Loss, v.On, c.loss)
 			}
 			_, off := v.Advice[1].(OffCurve)
-			if _, heavy := v.Advice[1].(Heavier); len(v.Advice) != 2 || v.Advice[0] != reason.Reason(InDoubt{}) || !off && !heavy {
+			if _, heavy := v.Advice[1].(Heavier); len(v.Advice) != 2 || v.Advice[0] != reason.Reason(InDoubt{}) || !off &&
+				!heavy {
 				t.Errorf("advice %s", said(v.Advice))
 			}
 			want := Shut()
@@ -99,7 +103,8 @@ func TestAWeightThatTheNextConfirmsCounts(t *testing.T) {
 			v := k.Dry(k.Life.Last)
 			p := k.Life.Chain.Points
 			want := Jumped{p[c.from-1].Gross, p[c.from].Gross, p[c.from].At}
-			if v.Answer != c.answer || math.Abs(float64(v.Loss-c.loss)) > 1e-9 || v.Advice[len(v.Advice)-1] != reason.Reason(want) {
+			if v.Answer != c.answer || math.Abs(float64(v.Loss-c.loss)) > 1e-9 ||
+				v.Advice[len(v.Advice)-1] != reason.Reason(want) {
 				t.Errorf("%s by %v, %s; want %s by %v", v.Answer, v.Loss, said(v.Advice), c.answer, c.loss)
 			}
 			if math.Abs(v.Present.Best-float64(c.loss)) > 0.002 {
@@ -210,7 +215,8 @@ func TestHowOldAWeightMayBe(t *testing.T) {
 			12, NotYet, nil},
 		{"not yet, and expected before", (&book{}).weights(2000, 1990, 1981), DefaultGate(), 20, WeighAgain,
 			reason.List{TooOld{18, 7}}},
-		{"never in this air", (&book{}).weights(2000, 1999, 1999), Gate{MinLoss: 0.5, MaxSurface: 100, WeighDays: 7}, 9, NotYet,
+		{"never in this air", (&book{}).weights(2000, 1999, 1999), Gate{MinLoss: 0.5, MaxSurface: 100, WeighDays: 7}, 9,
+			NotYet,
 			reason.List{RoomSlow{}, ByWeight{7}}},
 		{"never in this air, by an old weight", (&book{}).weights(2000, 1999, 1999),
 			Gate{MinLoss: 0.5, MaxSurface: 100, WeighDays: 7}, 10, WeighAgain, reason.List{TooOld{8, 7}}},

@@ -308,6 +308,7 @@ func init() {
 		132: FeelAgain{}, 133: SeeTo{}, 134: Feel{}, 135: RoomTooWet{}, 136: RoomSlow{}, 137: WaitUntil{},
 		138: WeighTomorrow{}, 139: WeighNow{}, 140: Overdue{}, 141: WeighAbout{}, 142: NoCoat{}, 143: HeldByLaw{},
 		144: BeforeGreen{}, 145: Heavier{}, 146: OffCurve{}, 147: UnlikeSisters{}, 148: UnlikeVariety{}, 149: OddWheel{},
-		150: OddDensity{}, 151: OddCurd{}, 152: AtMostOfWet{}, 153: InDoubt{}, 154: WeightStale{}, 155: ByWeight{}, 156: TooOld{}, 157: Jumped{},
+		150: OddDensity{}, 151: OddCurd{}, 152: AtMostOfWet{}, 153: InDoubt{}, 154: WeightStale{}, 155: ByWeight{},
+		156: TooOld{}, 157: Jumped{},
 	})
 }
