@@ -112,6 +112,7 @@ func TestEveryJSONDocumentKeepsItsFields(t *testing.T) {
 	for _, c := range []struct{ name, line string }{
 		{"today", "today"},
 		{"dry", "dry all"},
+		{"dry-if", "dry 261110A-03 --if coat=cloth,+7d --if rh=95"},
 		{"curve", "curve 261110A-02"},
 		{"make-list", "make list"},
 		{"make", "make show 260920A"},

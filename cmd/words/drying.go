@@ -2,6 +2,7 @@ package words
 
 import (
 	"fmt"
+	"strings"
 
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
@@ -11,10 +12,55 @@ import (
 )
 
 func dryingWords(_ Printer, r reason.Reason) (string, bool) {
-	if r, ok := r.(uc.NoneHere); ok {
+	switch r := r.(type) {
+	case uc.NoneHere:
 		return "no wheel of " + quoted(r.Word) + " is here any more; name one by its tag", true
+	case uc.CoatPast:
+		return fmt.Sprintf("a coat on %s would be in the past; give a date from %s on", r.On, r.From), true
+	case uc.HasCoat:
+		return fmt.Sprintf("%s was coated with %s on %s, so it can't be left bare", r.Wheel, r.Coat, r.On), true
 	}
 	return "", false
+}
+
+// FillWhatIf writes what the plans of a comparison are called and why a rind would go
+// wrong.
+func (p Printer) FillWhatIf(w *uc.WhatIf) {
+	for _, x := range w.Wheels {
+		for i := range x.Cases {
+			c := &x.Cases[i]
+			if c.Air == "" {
+				c.Air = "as it is"
+			}
+			for k := range c.Risks {
+				c.Risks[k].Why = p.Why(c.Risks[k].Reasons)
+			}
+		}
+	}
+}
+
+// WhatIfBasis says what the figures of a comparison are.
+const WhatIfBasis = "Days count from now. What isn't named stays as it is. Loss: 9 times in 10 between the figures in " +
+	"brackets. To sell: the cheese without its coat. Cracks, slime, weeping: common practice, no source."
+
+// Risks say how likely it is that a rind goes wrong in each way, and why. What is
+// likely is in capitals, and what is unlikely comes last, in brief.
+func (p Printer) Risks(list []uc.Risk) (out []string) {
+	var low []string
+	for _, r := range list {
+		switch r.Level {
+		case drying.LowRisk:
+			low = append(low, r.Of+" unlikely ("+p.Brief(r.Reasons)+")")
+		case drying.HighRisk:
+			out = append(out, r.Of+" LIKELY: "+p.Why(r.Reasons))
+		default:
+			out = append(out, r.Of+" "+r.Level.String()+": "+p.Why(r.Reasons))
+		}
+	}
+	if len(low) > 0 {
+		out = append(out, strings.Join(low, ", "))
+	}
+	return out
 }
 
 // FillVerdicts writes what the verdicts say.
@@ -84,8 +130,8 @@ func (p Printer) DryFigures(j app.Judged) (out []string) {
 	}
 	add("moisture about %s", PctBand(v.Moisture))
 	rate := fmt.Sprintf("losing %.2f %% a day (%.2f to %.2f)", 100*v.Rate.Best, 100*v.Rate.Low, 100*v.Rate.High)
-	if flux := j.Flux(v.Rate); flux.Known() {
-		rate += ", " + p.Flux(flux.Best)
+	if f := j.Flux(v.Rate); f.Known() {
+		rate += ", " + p.amount(flux, f.Best)
 	}
 	add("%s; from %s", rate, p.Basis(v.Basis, v.Weighings))
 	for _, n := range j.Life.Chain.Notes {

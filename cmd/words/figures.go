@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"strconv"
+	"strings"
 	"time"
 
 	"rindkeep/cave/quantity"
@@ -52,14 +53,37 @@ func PctBand(e quantity.Estimate) string {
 	return fmt.Sprintf("%.1f %% (%.1f to %.1f)", 100*e.Best, 100*e.Low, 100*e.High)
 }
 
-// Flux is what a wheel's surface gives off, grams per square decimetre and day, in
-// the reader's units: 0.98 g/dm2 a day, 0.32 oz/sq ft a day.
-func (p Printer) Flux(gramsPerDm2 float64) string {
+// scale is a kind of figure that few sentences have, with its unit in metric and
+// imperial, and how many of the one are one of the other.
+type scale struct {
+	metric, imperial string
+	factor           float64
+	form             string
+}
+
+var (
+	flux    = scale{"g/dm2 a day", "oz/sq ft a day", 9.290304 / 28.349523125, "%.2f"}
+	density = scale{"kg a cubic metre", "lb a cubic foot", 0.028316846592 / 0.45359237, "%.0f"}
+)
+
+// amount is a figure with its unit.
+func (p Printer) amount(m scale, x float64) string {
 	if p.Units == quantity.Imperial {
-		const gramsPerOunce, dm2PerSquareFoot = 28.349523125, 9.290304
-		return fmt.Sprintf("%.2f oz/sq ft a day", gramsPerDm2*dm2PerSquareFoot/gramsPerOunce)
+		return p.figures(m, x) + " " + m.imperial
 	}
-	return fmt.Sprintf("%.2f g/dm2 a day", gramsPerDm2)
+	return p.figures(m, x) + " " + m.metric
+}
+
+// figures are figures of a scale without its unit: "1.00 to 1.20".
+func (p Printer) figures(m scale, xs ...float64) string {
+	out := make([]string, len(xs))
+	for i, x := range xs {
+		if p.Units == quantity.Imperial {
+			x *= m.factor
+		}
+		out[i] = fmt.Sprintf(m.form, x)
+	}
+	return strings.Join(out, " to ")
 }
 
 func wholePct(f quantity.Fraction) string { return bare(f) + " %" }

@@ -109,6 +109,9 @@ func LineLate(t round.Today, n round.Line) string {
 	return ""
 }
 
+// HotWaxBrief is HotWax in a line.
+const HotWaxBrief = "CAUTION: hot wax burns and catches fire: never leave it; heed its safety sheet."
+
 // HotWax is the caution that stands wherever wax is about to be melted.
 const HotWax = "CAUTION: hot wax burns skin and catches fire. Never leave it; use a thermostat and a thermometer; " +
 	"no water on burning wax; read the wax's own safety sheet for its flash point; follow your local rules."

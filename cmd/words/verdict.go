@@ -115,6 +115,15 @@ var ofAdvice = []sentence{
 	}).in("no coat in its plan"),
 }
 
+var ofOutcome = []sentence{
+	say(func(_ Printer, r verdict.CracksFrom) string {
+		return "over " + pct(r.Over) + " of loss cracks are common, and it would pass that about " + r.On.Short()
+	}),
+	say(func(_ Printer, r verdict.LostByCoat) string {
+		return "it will have lost " + tenths(r.Loss) + " % by then and needs " + tenths(r.Needs) + " %"
+	}),
+}
+
 var ofDoubt = []sentence{
 	fixed(verdict.BeforeGreen{}, "it is from before the green weight, and would become the green weight itself"),
 	say(func(p Printer, r verdict.Heavier) string {
@@ -128,14 +137,14 @@ var ofDoubt = []sentence{
 		return "the other wheels of this make came to about " + p.Weight(r.Sisters) + " each"
 	}),
 	say(func(p Printer, r verdict.UnlikeVariety) string {
-		return "a usual " + r.Variety + " is about " + p.Weight(r.Usual) + "; a bare number is grams"
+		return "a usual " + r.Variety + " is about " + p.Weight(r.Usual) + "; a bare number is " + p.Units.BareWeight()
 	}),
 	say(func(p Printer, r verdict.OddWheel) string {
 		return "a " + r.Variety + " of " + p.Weight(r.Weight) + " looks wrong: a usual one is about " + p.Weight(r.Usual)
 	}),
 	say(func(p Printer, r verdict.OddDensity) string {
-		return "a " + r.Shape.String() + " of " + p.Weight(r.Weight) + " would weigh " + digits(int(r.Density)) +
-			" kg a cubic metre; cheese weighs 1000 to 1150"
+		return "a " + r.Shape.In(p.Units) + " of " + p.Weight(r.Weight) + " would weigh " + p.amount(density, r.Density) +
+			"; cheese weighs " + p.figures(density, 1000, 1150)
 	}),
 	say(func(p Printer, r verdict.OddCurd) string {
 		if r.Aside {

@@ -122,6 +122,29 @@ var ofDrying = []sentence{
 		return "it loses " + wholePct(r.Passes) + " of what it would lose bare (" + bare(r.Low) + " to " + bare(r.High) +
 			"), where this coat usually lets through " + wholePct(r.Usual)
 	}),
+	say(func(_ Printer, r drying.Sealed) string {
+		if r.Coat == drying.Breathable {
+			return "sealed under a breathable coat"
+		}
+		return "sealed under " + string(r.Coat)
+	}),
+	sayBoth(func(p Printer, r drying.RindShrinks) string {
+		return "in air at " + wholePct(r.RH) + " it would lose " + p.amount(flux, r.Flux) + ", and rinds crack over " + p.figures(flux, r.May, r.Does)
+	}, func(p Printer, r drying.RindShrinks) string { return "it would lose " + p.amount(flux, r.Flux) }),
+	say(func(_ Printer, r drying.AirCracks) string {
+		return "the air is at " + wholePct(r.RH) + ", and rinds crack under " + bare(r.Does) + " to " + wholePct(r.May)
+	}),
+	sayBoth(func(_ Printer, r drying.AirNotWet) string {
+		return "the air is at " + wholePct(r.RH) + ", and slime comes from " + wholePct(r.Wet) + " on"
+	}, func(_ Printer, r drying.AirNotWet) string { return "the air is at " + wholePct(r.RH) }),
+	say(func(p Printer, r drying.RindDries) string {
+		would := "lose " + p.amount(flux, r.Flux)
+		if r.Flux < 0 {
+			would = "take up water"
+		}
+		return "in air at " + wholePct(r.RH) + " it would " + would + " over a month, and rinds turn slimy under " +
+			p.figures(flux, r.Does, r.May)
+	}),
 	fixed(drying.NeitherRate{}, "the weights tell neither the first-day nor the root-time rate "+
 		"to better than a factor of two and a half"),
 	fixed(drying.NoFirstDay{}, "the weights don't tell the first-day rate: "+

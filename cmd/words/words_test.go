@@ -186,6 +186,22 @@ func TestReasonsRead(t *testing.T) {
 			"a cylinder 15 cm across, 10 cm high of 20.00 kg would weigh 2000 kg a cubic metre; cheese weighs " +
 				"1000 to 1150",
 		},
+		{
+			reason.List{drying.RindShrinks{RH: 0.8, Flux: 0.981, May: 1, Does: 1.2}},
+			"in air at 80 % it would lose 0.98 g/dm2 a day, and rinds crack over 1.00 to 1.20",
+		},
+		{reason.List{drying.AirCracks{RH: 0.5, May: 0.75, Does: 0.65}}, "the air is at 50 %, and rinds crack under 65 to 75 %"},
+		{
+			reason.List{drying.RindDries{RH: 0.96, Flux: -0.02, May: 0.2, Does: 0.15}},
+			"in air at 96 % it would take up water over a month, and rinds turn slimy under 0.15 to 0.20",
+		},
+		{reason.List{drying.AirNotWet{RH: 0.8, Wet: 0.93}}, "the air is at 80 %, and slime comes from 93 % on"},
+		{reason.List{drying.Sealed{Coat: drying.Breathable}}, "sealed under a breathable coat"},
+		{
+			reason.List{verdict.CracksFrom{Over: 0.12, On: nov(28)}},
+			"over 12.0 % of loss cracks are common, and it would pass that about Sat 28 Nov",
+		},
+		{reason.List{verdict.LostByCoat{Loss: 0.0131, Needs: 0.025}}, "it will have lost 1.3 % by then and needs 2.5 %"},
 		{reason.List{verdict.OddCurd{Weight: 2.5}}, "2.5 g of curd looks wrong"},
 		{
 			reason.List{verdict.Heavier{By: 50, Was: 1936, At: nov(25).Noon(time.UTC)}},
@@ -212,6 +228,18 @@ func TestReasonsRead(t *testing.T) {
 		want string
 	}{
 		{cave.TooCold{Temp: 10, Limit: 12}, "50.0 °F is under its limit of 53.6 °F"},
+		{
+			verdict.OddDensity{Shape: round, Weight: 2e4, Density: 2000},
+			"a cylinder 5.9 in across, 3.9 in high of 44 lb 1.5 oz would weigh 125 lb a cubic foot; cheese weighs 62 to 72",
+		},
+		{
+			drying.RindShrinks{RH: 0.8, Flux: 1, May: 1, Does: 1.2},
+			"in air at 80 % it would lose 0.33 oz/sq ft a day, and rinds crack over 0.33 to 0.39",
+		},
+		{
+			verdict.UnlikeVariety{Variety: "cheddar", Usual: 2000},
+			"a usual cheddar is about 4 lb 6.5 oz; a bare number is ounces",
+		},
 		{wheel.CoatByCurve{Coat: 70}, "the weight of the coat was not taken; the curve puts it at 2.5 oz"},
 	} {
 		if got := p.Sentence(c.r); got != c.want {

@@ -81,6 +81,13 @@ func (c Coat) defaults() coatDefault {
 	return coatDefaults[Wax]
 }
 
+// seals says whether a rind under the coat is closed off: it neither cracks nor turns
+// slimy, but what water is left in it stays.
+func (c Coat) seals() bool { return c == Breathable || c.Tight() }
+
+// Tight says whether water under the coat hardly gets out.
+func (c Coat) Tight() bool { return c == Wax || c == Foil || c == Film }
+
 // resistance is the coat's resistance to vapour, Pa m2 s/kg. It adds in series
 // to that of the air, which is some 5e7 in gentle air.
 func (c Coat) resistance() float64 { return c.defaults().resistance }

@@ -97,49 +97,20 @@ func (f Forecast) BalanceMoisture(day float64) quantity.Fraction {
 }
 
 // Plan is what could be done with a wheel: a coat, "" for leaving it bare or as
-// it is, and other air, none for the air it lies in.
+// it is, that goes on on CoatDay, and other air, none for the air it lies in.
 type Plan struct {
-	Coat Coat
-	Air  []Span
+	Coat    Coat
+	CoatDay float64
+	Air     []Span
 }
 
-// Outcome is what a plan makes of a wheel: the loss 30, 90 and 180 days after
-// its day, as fractions of green weight, what the cheese then weighs in grams
-// without its coat, all 90 %; and whether its rind is likely to crack or to turn
-// slimy.
-type Outcome struct {
-	Plan
-	Loss30, Loss90, Loss180 quantity.Estimate
-	Weight180               quantity.Estimate
-	Crack, Slime            bool
-}
-
-// The rind of a cheese that loses more than crackRate grams per square
-// decimetre and day on the day after is likely to crack, and one in air
-// damper than slimeAir that loses less than slimeRate to turn slimy. Common
-// practice, no source.
-const (
-	crackRate, slimeRate = 1.2, 0.15
-	slimeAir             = 0.93
-)
-
-// WhatIf is what a plan carried out on a day makes of the wheel. Plans of one
-// wheel and day are compared side by side.
-func (f Forecast) WhatIf(day float64, p Plan) Outcome {
-	g := f.WithAir(day, p.Air)
+// Under is the forecast with a plan carried out from a day on: the air then, the
+// coat on its own day, but not before. Plans of one wheel and day can be compared
+// side by side.
+func (f Forecast) Under(day float64, p Plan) Forecast {
+	f = f.WithAir(day, p.Air)
 	if p.Coat != "" {
-		g = g.WithCoat(CoatOn{Day: day, Coat: p.Coat})
+		f = f.WithCoat(CoatOn{Day: math.Max(day, p.CoatDay), Coat: p.Coat})
 	}
-	out := Outcome{Plan: p, Loss30: g.Loss(day + 30), Loss90: g.Loss(day + 90), Loss180: g.Loss(day + 180)}
-	green := float64(f.cheese.Green)
-	out.Weight180 = quantity.Estimate{
-		Best: green * (1 - out.Loss180.Best), Low: green * (1 - out.Loss180.High), High: green * (1 - out.Loss180.Low),
-	}
-	flux := g.RatePerDay(day+1).Best / g.course.plant.area * 10 // g/dm2 a day
-	i := g.course.upTo(day+1) - 1
-	damp := float64(g.course.plant.states[i].RH) + g.theta[kDamp]
-	open := p.Coat == "" || p.Coat == Cloth || p.Coat == Oil
-	out.Crack = open && flux > crackRate
-	out.Slime = open && flux < slimeRate && damp > slimeAir
-	return out
+	return f
 }

@@ -7,7 +7,6 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"strings"
 
 	"rindkeep/cave/quantity"
 )
@@ -188,10 +187,11 @@ func (s Shape) Fitting(w quantity.Grams, density float64) (fit Shape, scaled boo
 }
 
 // String writes the measures: "cylinder 15 cm across, 10 cm high".
-func (s Shape) String() string {
-	c := func(m quantity.Metres) string {
-		return strings.TrimSuffix(fmt.Sprintf("%.1f", m.Centimetres()), ".0") + " cm"
-	}
+func (s Shape) String() string { return s.In(quantity.Metric) }
+
+// In is String in a reader's units.
+func (s Shape) In(u quantity.Units) string {
+	c := u.Length
 	switch s.Form {
 	case Cylinder:
 		return fmt.Sprintf("cylinder %s across, %s high", c(s.Diameter), c(s.Height))

@@ -183,6 +183,20 @@ type (
 	}
 )
 
+// What would become of a rind.
+type (
+	// CracksFrom is a bare wheel that passes the loss where cracks are common.
+	CracksFrom struct {
+		Over quantity.Fraction `json:"over_pct"`
+		On   day.Date          `json:"on"`
+	}
+	// LostByCoat is the loss of a wheel as it gets a tight coat, and the loss it needs.
+	LostByCoat struct {
+		Loss  quantity.Fraction `json:"loss_pct"`
+		Needs quantity.Fraction `json:"needs_pct"`
+	}
+)
+
 // HeldByLaw is a hold that a food law puts on a wheel.
 type HeldByLaw struct {
 	By      string           `json:"by"` // the countries followed, with commas between; "": the variety's file
@@ -288,6 +302,8 @@ func (WeighNow) Code() string      { return "weigh-now" }
 func (Overdue) Code() string       { return "overdue" }
 func (WeighAbout) Code() string    { return "weigh-about" }
 func (NoCoat) Code() string        { return "no-coat" }
+func (CracksFrom) Code() string    { return "cracks-from" }
+func (LostByCoat) Code() string    { return "lost-by-coat" }
 func (HeldByLaw) Code() string     { return "held-by-law" }
 func (BeforeGreen) Code() string   { return "before-green" }
 func (Heavier) Code() string       { return "heavier" }
@@ -310,5 +326,6 @@ func init() {
 		144: BeforeGreen{}, 145: Heavier{}, 146: OffCurve{}, 147: UnlikeSisters{}, 148: UnlikeVariety{}, 149: OddWheel{},
 		150: OddDensity{}, 151: OddCurd{}, 152: AtMostOfWet{}, 153: InDoubt{}, 154: WeightStale{}, 155: ByWeight{},
 		156: TooOld{}, 157: Jumped{},
+		160: CracksFrom{}, 161: LostByCoat{},
 	})
 }

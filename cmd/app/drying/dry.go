@@ -61,11 +61,15 @@ type Rule struct {
 // DryEnough answers for the wheels named, or for every wheel that waits for its
 // coat where none is.
 func DryEnough(ctx context.Context, a *app.App, c app.Caller, what []string) (Verdicts, error) {
-	ask := app.AskLong[Verdicts]
-	if len(what) == 1 { // one wheel, mostly
-		ask = app.Ask[Verdicts]
+	return asker[Verdicts](what)(ctx, a, c, func(s *app.Session) (Verdicts, error) { return Judge(s, what) })
+}
+
+// asker asks about wheels: many take long, and one word is one wheel, mostly.
+func asker[R any](what []string) func(context.Context, *app.App, app.Caller, func(*app.Session) (R, error)) (R, error) {
+	if len(what) == 1 {
+		return app.Ask[R]
 	}
-	return ask(ctx, a, c, func(s *app.Session) (Verdicts, error) { return Judge(s, what) })
+	return app.AskLong[R]
 }
 
 // Judge is DryEnough in a transaction that is open.

@@ -18,15 +18,16 @@ import (
 
 // DryCmd is dry.
 func DryCmd(c *console.Console) *cobra.Command {
-	var other string
+	var plans []string
 	cmd := c.Cmd("dry [WHAT...]", "Dry enough to wax? The verdict, with figures and reasons", `
 rindkeep dry                     every wheel that waits for its coat
 rindkeep dry 261120A-03          one wheel, rule by rule
 rindkeep dry 261120A --on 2026-11-28
-rindkeep dry 261120A-03 --if rh=88,temp=10      what other air would do`, cobra.ArbitraryArgs,
+rindkeep dry 261120A-03 --if rh=88,temp=10      what other air would do
+rindkeep dry 261120A-03 --if coat=wax --if coat=cloth,+7d,rh=88 --if coat=bare`, cobra.ArbitraryArgs,
 		func(_ *cobra.Command, args []string) error {
-			if other != "" {
-				return whatIf(c, args, other)
+			if len(plans) > 0 {
+				return whatIf(c, args, plans)
 			}
 			v, err := drying.DryEnough(c.Ctx, c.App, c.Caller(), args)
 			if err != nil {
@@ -43,7 +44,8 @@ rindkeep dry 261120A-03 --if rh=88,temp=10      what other air would do`, cobra.
 			DryTable(c, v.List)
 			return nil
 		})
-	cmd.Flags().StringVar(&other, "if", "", "compare with other `AIR`: rh=88,temp=10,air=still; several apart by /")
+	cmd.Flags().StringArrayVar(&plans, "if", nil, "compare with another `PLAN`: rh=88,temp=10,air=still, "+
+		"coat=wax or bare, from a date: coat=cloth,2026-12-01; give it again, or a / between, for several")
 	return c.CompletesArgs(cmd, func(s *app.Session, _ int, word string) []string { return console.WhatWords(s, word) })
 }
 
