@@ -1,6 +1,7 @@
 package wheel
 
 import (
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -271,4 +272,28 @@ func FuzzCheckNote(f *testing.F) {
 			t.Errorf("%q is refused: %v", s, err)
 		}
 	})
+}
+
+func TestEveryKindHasANameAndTheJobItRecords(t *testing.T) {
+	names := Kinds()
+	for k := range 256 {
+		if kind := Kind(k); kind.Known() != slices.Contains(names, kind.String()) {
+			t.Errorf("kind %d, %s, is known or named, not both", k, kind)
+		}
+	}
+	if names[0] != "weighed" || names[1] != "did" {
+		t.Errorf("the names are not in the order of the kinds: %v", names)
+	}
+	for _, c := range []struct {
+		e    Entry
+		want Job
+	}{
+		{Entry{Kind: Did, Job: Turn}, Turn}, {Entry{Kind: Skipped, Job: Brush}, Brush}, {Entry{Kind: Weighed}, Weigh},
+		{Entry{Kind: Cored}, Taste}, {Entry{Kind: Tasted}, Taste}, {Entry{Kind: CoatedOn}, Coat}, {Entry{Kind: Moved}, Move},
+		{Entry{Kind: Checked}, Check}, {Entry{Kind: Asked, Job: Check}, ""}, {Entry{Kind: Noted}, ""},
+	} {
+		if got := c.e.Does(); got != c.want {
+			t.Errorf("an entry %s records the job %q, want %q", c.e.Word(), got, c.want)
+		}
+	}
 }

@@ -19,6 +19,7 @@ import (
 
 	"rindkeep/cmd/app/care"
 	"rindkeep/cmd/app/trade"
+	"rindkeep/cmd/intake"
 	"rindkeep/cmd/workbook"
 )
 
@@ -289,7 +290,7 @@ book already
 		Lots    []string `json:"new_lots"`
 		Wheels  int      `json:"new_wheels"`
 		Weights int      `json:"new_weights"`
-		Columns []care.Mapped
+		Columns []intake.WheelColumn
 	}
 	w.doc(&d, "book import - --map=place=Location --sheet Cellar")
 	same(t, "what came of it", fmt.Sprintln(d.Lots, d.Wheels, d.Weights, d.Columns[2].Heading, d.Columns[2].Column), "[T] 2 5 Date made 3\n")

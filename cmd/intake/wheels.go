@@ -45,10 +45,10 @@ func (r WheelRow) weighing(g quantity.Grams, field, when, date, note string) (We
 
 // WheelColumn says which column of a table a field was read from.
 type WheelColumn struct {
-	Field   string
-	Heading string
-	Column  int    // from 1
-	Unit    string // of a weight, where the heading says
+	Field   string  `json:"field"`
+	Heading string  `json:"heading"`
+	Column  int     `json:"column"` // from 1
+	Unit    *string `json:"unit"`   // of a weight, where the heading says
 }
 
 // WheelTable is a table of wheels as it was understood.
@@ -119,7 +119,11 @@ func Wheels(in io.Reader, named map[string]string) (tb WheelTable, bad []Problem
 		c, ok := t.columns[f]
 		switch {
 		case ok:
-			tb.Columns = append(tb.Columns, WheelColumn{f, c.heading, c.index + 1, c.unit})
+			w := WheelColumn{f, c.heading, c.index + 1, nil}
+			if c.unit != "" {
+				w.Unit = &c.unit
+			}
+			tb.Columns = append(tb.Columns, w)
 		case named[f] != "":
 			return tb, nil, t.top(NoColumn{f, show(named[f])})
 		case f == "tag":

@@ -14,14 +14,7 @@ const abreast = 4
 // Scores draws the mean scores over the age in columns of text, to half a point, each attribute by its first
 // letter; nil where there is one age alone. What falls on one point stands side by side.
 func Scores(course []wheel.AgeScores, width int) []string {
-	low, scored := 5.0, false
-	for _, c := range course {
-		for _, m := range c.Scores {
-			if m.N > 0 {
-				low, scored = min(low, m.Mean), true
-			}
-		}
-	}
+	low, scored := lowestMean(course)
 	if len(course) < 2 || !scored {
 		return nil
 	}
@@ -66,6 +59,19 @@ func Scores(course []wheel.AgeScores, width int) []string {
 		}
 	}
 	return append(out, strings.Join(legend, "  "))
+}
+
+// lowestMean is the lowest of all means; scored is false where there are none.
+func lowestMean(course []wheel.AgeScores) (low float64, scored bool) {
+	low = 5
+	for _, c := range course {
+		for _, m := range c.Scores {
+			if m.N > 0 {
+				low, scored = min(low, m.Mean), true
+			}
+		}
+	}
+	return low, scored
 }
 
 // beside puts a letter at a point, or next to the letters there where there is room.

@@ -57,6 +57,13 @@ func entriesWords(p Printer, r reason.Reason) (string, bool) {
 	return "", false
 }
 
+// FillLog puts what the entries of a log hold into words.
+func (p Printer) FillLog(l *entries.Log) {
+	for i, e := range l.Entries {
+		l.Entries[i].Detail = p.EntryDetail(e.Of)
+	}
+}
+
 // EntryLine says what an entry is and holds: "STRUCK weighed 1900 g; mis-keyed".
 func (p Printer) EntryLine(e entries.Logged) string {
 	s := strings.TrimSpace(e.What + " " + p.EntryDetail(e.Of))

@@ -32,28 +32,20 @@ type Wheels struct {
 
 // Taken is what a table of wheels came to, or would come to.
 type Taken struct {
-	Schema    string   `json:"schema"`
-	Try       bool     `json:"dry_run"`
-	Rows      int      `json:"rows"`
-	Columns   []Mapped `json:"columns"`
-	Unused    []string `json:"unused_headings"`
-	Sample    []Sample `json:"sample"` // the first rows, as they were understood
-	Lots      []string `json:"new_lots"`
-	Wheels    int      `json:"new_wheels"`
-	Known     int      `json:"known_wheels"`
-	Weights   int      `json:"new_weights"`
-	Same      int      `json:"known_weights"`
-	Elsewhere int      `json:"kept_at_the_books_place"` // known wheels that the table has at another place
+	Schema    string               `json:"schema"`
+	Try       bool                 `json:"dry_run"`
+	Rows      int                  `json:"rows"`
+	Columns   []intake.WheelColumn `json:"columns"`
+	Unused    []string             `json:"unused_headings"`
+	Sample    []Sample             `json:"sample"` // the first rows, as they were understood
+	Lots      []string             `json:"new_lots"`
+	Wheels    int                  `json:"new_wheels"`
+	Known     int                  `json:"known_wheels"`
+	Weights   int                  `json:"new_weights"`
+	Same      int                  `json:"known_weights"`
+	Elsewhere int                  `json:"kept_at_the_books_place"` // known wheels that the table has at another place
 
 	Sheet bool `json:"-"` // of a workbook
-}
-
-// Mapped says which column of a table a field was read from.
-type Mapped struct {
-	Field   string  `json:"field"`
-	Heading string  `json:"heading"`
-	Column  int     `json:"column"`
-	Unit    *string `json:"unit"`
 }
 
 // Sample is a row as it was understood.
@@ -105,15 +97,18 @@ var errTried = errors.New("only tried")
 func ImportWheels(ctx context.Context, a *app.App, c app.Caller, q Wheels) (app.Did[Taken], error) {
 	var t taking
 	d, err := app.Act(ctx, a, c, func(s *app.Session) (Taken, error) {
-		t = taking{Session: s, bad: slices.Clone(q.Bad), tags: map[string]bool{}, lots: map[string]*lotTaken{}}
-		t.describe(q)
-		if err := t.take(q); err != nil {
-			return t.out, err
+		t = taking{
+			Session: s, bad: slices.Clone(q.Bad), tags: map[string]bool{}, lots: map[string]*lotTaken{},
+			out: Taken{
+				Schema: app.Schema("book-import-table"), Try: q.Try, Rows: len(q.Table.Rows), Sheet: q.Table.Sheet,
+				Columns: q.Table.Columns, Unused: app.Filled(q.Table.Unused), Sample: []Sample{}, Lots: []string{},
+			},
 		}
-		if q.Try {
-			return t.out, errTried
+		err := t.take(q)
+		if err == nil && q.Try {
+			err = errTried
 		}
-		return t.out, nil
+		return t.out, err
 	})
 	if errors.Is(err, errTried) {
 		return app.Did[Taken]{Result: t.out}, nil
@@ -139,16 +134,6 @@ type lotTaken struct {
 	known   bool
 	number  int // of the last wheel
 	wheels  []wheel.Wheel
-}
-
-func (t *taking) describe(q Wheels) {
-	t.out = Taken{
-		Schema: app.Schema("book-import-table"), Try: q.Try, Rows: len(q.Table.Rows), Columns: []Mapped{},
-		Unused: app.Filled(q.Table.Unused), Sample: []Sample{}, Lots: []string{}, Sheet: q.Table.Sheet,
-	}
-	for _, c := range q.Table.Columns {
-		t.out.Columns = append(t.out.Columns, Mapped{c.Field, c.Heading, c.Column, app.OrNull(c.Unit)})
-	}
 }
 
 // take puts what the rows say into the transaction: makes and wheels that are not
@@ -189,219 +174,57 @@ func (t *taking) take(q Wheels) error {
 	return err
 }
 
-// row takes one row. What is wrong with it is a problem; the error is of the book.
-func (t *taking) row(r intake.WheelRow) error {
-	was := len(t.bad)
-	made, sample, err := t.wheel(r)
-	if err := t.problem(r, err); err != nil {
-		return err
-	}
-	if r.Weighed != "" && r.Weight == 0 {
-		_, _, err := day.ParseMoment(r.Weighed, t.Today, t.Zone)
-		_ = t.problem(r, in("date weighed", err))
-	}
-	if len(t.bad) > was {
-		return nil
-	}
-	r.Made = made.String() // a green weight is from then
-	if w, ok := r.GreenWeighing(); ok {
-		t.weights = append(t.weights, w)
-	}
-	if w, ok := r.Weighing(); ok {
-		t.weights = append(t.weights, w)
-		sample.Weighed = app.OrNull(r.Weighed)
-	}
-	if len(t.out.Sample) < sampled {
-		sample.Made, sample.Green, sample.Weight = r.Made, app.Grams(r.Green), app.Grams(r.Weight)
-		t.out.Sample = append(t.out.Sample, sample)
-	}
-	return nil
+// row is a row with what it says, read.
+type row struct {
+	intake.WheelRow
+	made    day.Date        // None: it doesn't say
+	variety variety.Variety // the zero one: it doesn't say
+	place   cave.Place      // "": it doesn't say
 }
 
-// in is an error about one column; nil stays nil.
-func in(column string, err error) error {
-	if err == nil {
-		return nil
+// read reads what a row says; ok is false where a cell is wrong.
+func (t *taking) read(r intake.WheelRow) (x row, ok bool) {
+	x, ok = row{WheelRow: r, made: day.None}, true
+	check := func(column string, err error) {
+		if err != nil {
+			t.bad, ok = append(t.bad, r.Problem(column, app.AsRefusal(err))), false
+		}
 	}
-	return app.AsRefusal(err).In(column)
-}
-
-// problem notes an error about a column of a row; any other it gives back.
-func (t *taking) problem(r intake.WheelRow, err error) error {
-	var ref *app.Refusal
-	if !errors.As(err, &ref) || ref.At.Field == "" {
-		return err
-	}
-	t.bad = append(t.bad, r.Problem(ref.At.Field, ref))
-	return nil
-}
-
-// wheel finds the wheel of a row, or makes it.
-func (t *taking) wheel(r intake.WheelRow) (made day.Date, sample Sample, err error) {
-	key := strings.ToLower(r.Tag)
-	if t.tags[key] {
-		return made, sample, app.Refuse(TwiceInTable{r.Tag}).In("tag")
-	}
-	w, err := t.Tx.WheelByTag(r.Tag)
-	if err == nil {
+	check("tag", cave.CheckTag("tag", r.Tag))
+	if key := strings.ToLower(r.Tag); t.tags[key] {
+		check("tag", app.Refuse(TwiceInTable{r.Tag}))
+	} else {
 		t.tags[key] = true
-		t.out.Known++
-		m, err := t.Tx.Make(w.Make)
-		if err == nil {
-			err = t.agrees(r, w, m)
-		}
-		return m.Date, Sample{Tag: r.Tag, Lot: m.Lot, Variety: m.Variety}, err
 	}
-	if !app.IsNotFound(err) {
-		return made, sample, err
-	}
-	l, err := t.lotOf(r)
-	if err != nil {
-		return made, sample, err
-	}
-	if w, err = t.newWheel(r, l); err != nil {
-		return made, sample, err
-	}
-	t.tags[key] = true
-	l.wheels = append(l.wheels, w)
-	sample = Sample{Tag: r.Tag, New: true, Lot: l.make.Lot, Variety: l.make.Variety, Place: app.OrNull(string(w.Place))}
-	return l.make.Date, sample, nil
-}
-
-// lotOf finds or begins the make of a row: by its lot code, by the lot that its tag
-// begins with, else by its make date and variety.
-func (t *taking) lotOf(r intake.WheelRow) (*lotTaken, error) {
-	code := r.Lot
-	if i := strings.LastIndexByte(r.Tag, '-'); code == "" && i > 0 && t.hasLot(r.Tag[:i]) {
-		code = r.Tag[:i]
-	}
-	made := day.None
+	var err error
 	if r.Made != "" {
-		var err error
-		if made, err = day.ParsePast(r.Made, t.Today); err != nil {
-			return nil, in("made", err)
+		x.made, err = day.ParsePast(r.Made, t.Today)
+		if err == nil && x.made > t.Today {
+			err = app.Refuse(app.FutureDate{On: x.made})
 		}
-		if made > t.Today {
-			return nil, app.Refuse(app.FutureDate{On: made}).In("made")
-		}
-	}
-	v, verr := t.variety(r.Variety)
-	key := strings.ToLower(code)
-	if code == "" {
-		key = "\x00" + r.Made + "\x00" + v.Name
-	}
-	l := t.lots[key]
-	if l == nil {
-		l = &lotTaken{}
-		m, err := t.Tx.MakeByLot(code)
-		switch {
-		case code != "" && err == nil:
-			err = t.knownLot(l, m)
-		case code != "" && !app.IsNotFound(err):
-		case r.Variety != "" && verr != nil:
-			return nil, verr
-		default:
-			err = t.newLot(l, r, code, made, v)
-		}
-		if err != nil {
-			return nil, err
-		}
-		t.lots[key] = l
-		t.order = append(t.order, l)
-	}
-	switch {
-	case r.Made != "" && made != l.make.Date:
-		return nil, app.Refuse(Differs{"lot", l.make.Lot, "made", l.make.Date.String()}).In("made")
-	case r.Variety != "" && verr != nil:
-		return nil, verr
-	case r.Variety != "" && v.Name != l.make.Variety:
-		return nil, app.Refuse(Differs{"lot", l.make.Lot, "variety", l.make.Variety}).In("variety")
-	}
-	return l, nil
-}
-
-func (t *taking) hasLot(code string) bool {
-	return t.lots[strings.ToLower(code)] != nil || t.Tx.HasLot(code)
-}
-
-func (t *taking) knownLot(l *lotTaken, m wheel.Make) (err error) {
-	l.make, l.known = m, true
-	if l.variety, err = t.Tx.Variety(m.Variety); err != nil {
-		return in("lot", err)
-	}
-	ws, err := t.Tx.WheelsOf(m.ID)
-	for _, w := range ws {
-		l.number = max(l.number, w.Number)
-	}
-	return err
-}
-
-// newLot begins the make of a row.
-func (t *taking) newLot(l *lotTaken, r intake.WheelRow, code string, made day.Date, v variety.Variety) (err error) {
-	switch {
-	case r.Variety == "":
-		return app.Refuse(NewNeeds{r.Tag, "variety"}).In("variety")
-	case r.Made == "":
-		return app.Refuse(NewNeeds{r.Tag, "made"}).In("made")
-	case code == "":
-		code = wheel.DefaultLot(made, t.hasLot)
-	}
-	l.make, l.variety, err = makes.Build(t.Session, makes.New{Variety: v.Name, Date: made.String(), Lot: code})
-	if err != nil {
-		return in("lot", err)
-	}
-	t.lots[strings.ToLower(l.make.Lot)] = l
-	return nil
-}
-
-// agrees refuses a row about a wheel in the book that says of it something else than
-// the book. Only its place may differ: the book knows better, and the row is no move.
-func (t *taking) agrees(r intake.WheelRow, w wheel.Wheel, m wheel.Make) error {
-	if r.Lot != "" && !strings.EqualFold(r.Lot, m.Lot) {
-		return app.Refuse(Differs{"wheel", r.Tag, "lot", m.Lot}).In("lot")
-	}
-	if r.Made != "" {
-		made, err := day.ParsePast(r.Made, t.Today)
-		if err != nil {
-			return in("made", err)
-		}
-		if made != m.Date {
-			return app.Refuse(Differs{"wheel", r.Tag, "made", m.Date.String()}).In("made")
-		}
+		check("made", err)
 	}
 	if r.Variety != "" {
-		v, err := t.variety(r.Variety)
-		if err != nil {
-			return err
-		}
-		if v.Name != m.Variety {
-			return app.Refuse(Differs{"wheel", r.Tag, "variety", m.Variety}).In("variety")
-		}
+		x.variety, err = t.variety(r.Variety)
+		check("variety", err)
 	}
-	if r.Place == "" {
-		return nil
+	if r.Place != "" {
+		x.place, err = cave.ParsePlace(r.Place)
+		check("place", err)
 	}
-	p, err := cave.ParsePlace(r.Place)
-	if err != nil {
-		return in("place", err)
+	if r.Weighed != "" && r.Weight == 0 { // else it is read with the weight
+		_, _, err = day.ParseMoment(r.Weighed, t.Today, t.Zone)
+		check("date weighed", err)
 	}
-	st, err := t.Tx.State(w.ID)
-	if err == nil && !strings.EqualFold(string(p), string(st.Place)) {
-		t.out.Elsewhere++
-	}
-	return err
+	return x, ok
 }
 
-// variety finds a variety by its name or its title, in any case, spaces for dashes;
-// the zero Variety for "".
+// variety finds a variety by its name or its title, in any case, spaces for dashes.
 func (t *taking) variety(word string) (variety.Variety, error) {
 	word = strings.TrimSpace(word)
-	if word == "" {
-		return variety.Variety{}, nil
-	}
 	v, err := t.Tx.Variety(strings.ReplaceAll(strings.ToLower(word), " ", "-"))
-	if err == nil || !app.IsNotFound(err) {
-		return v, in("variety", err)
+	if !app.IsNotFound(err) {
+		return v, err
 	}
 	vs, verr := t.Tx.Varieties()
 	for _, x := range vs {
@@ -412,39 +235,166 @@ func (t *taking) variety(word string) (variety.Variety, error) {
 	if verr != nil {
 		return v, verr
 	}
-	return v, in("variety", err)
+	return v, err
+}
+
+// row takes one row. What is wrong with it is a problem; the error is of the book.
+func (t *taking) row(r intake.WheelRow) error {
+	x, ok := t.read(r)
+	if !ok {
+		return nil
+	}
+	m, sample, err := t.wheel(x)
+	var ref *app.Refusal
+	switch {
+	case errors.As(err, &ref) && ref.At.Field != "":
+		t.bad = append(t.bad, r.Problem(ref.At.Field, ref))
+		return nil
+	case err != nil:
+		return err
+	}
+	r.Made = m.Date.String() // a green weight is from then
+	if w, ok := r.GreenWeighing(); ok {
+		t.weights = append(t.weights, w)
+	}
+	if w, ok := r.Weighing(); ok {
+		t.weights = append(t.weights, w)
+		sample.Weighed = app.OrNull(r.Weighed)
+	}
+	if len(t.out.Sample) < sampled {
+		sample.Tag, sample.Lot, sample.Made, sample.Variety = r.Tag, m.Lot, r.Made, m.Variety
+		sample.Green, sample.Weight = app.Grams(r.Green), app.Grams(r.Weight)
+		t.out.Sample = append(t.out.Sample, sample)
+	}
+	return nil
+}
+
+// wheel finds the wheel of a row, or makes it. A wheel in the book stays where it is:
+// the book knows better, and the row is no move.
+func (t *taking) wheel(x row) (wheel.Make, Sample, error) {
+	w, err := t.Tx.WheelByTag(x.Tag)
+	if app.IsNotFound(err) {
+		l, err := t.lotOf(x)
+		if err != nil {
+			return wheel.Make{}, Sample{}, err
+		}
+		w, err := t.newWheel(x, l)
+		l.wheels = append(l.wheels, w)
+		return l.make, Sample{New: true, Place: app.OrNull(string(w.Place))}, err
+	}
+	if err != nil {
+		return wheel.Make{}, Sample{}, err
+	}
+	t.out.Known++
+	m, err := t.Tx.Make(w.Make)
+	if err != nil {
+		return m, Sample{}, err
+	}
+	st, err := t.Tx.State(w.ID)
+	if x.place != "" && !strings.EqualFold(string(x.place), string(st.Place)) {
+		t.out.Elsewhere++
+	}
+	return m, Sample{}, errors.Join(err, x.agrees("wheel", x.Tag, m))
+}
+
+// agrees refuses a row that says of a wheel or a lot something else than the book.
+func (x row) agrees(thing reason.Thing, name string, m wheel.Make) error {
+	switch {
+	case x.Lot != "" && !strings.EqualFold(x.Lot, m.Lot):
+		return app.Refuse(Differs{thing, name, "lot", m.Lot}).In("lot")
+	case x.Made != "" && x.made != m.Date:
+		return app.Refuse(Differs{thing, name, "made", m.Date.String()}).In("made")
+	case x.Variety != "" && x.variety.Name != m.Variety:
+		return app.Refuse(Differs{thing, name, "variety", m.Variety}).In("variety")
+	}
+	return nil
+}
+
+// lotOf finds or begins the make of a row: by its lot code, by the lot that its tag
+// begins with, else by its make date and variety.
+func (t *taking) lotOf(x row) (*lotTaken, error) {
+	code := x.Lot
+	if i := strings.LastIndexByte(x.Tag, '-'); code == "" && i > 0 && t.hasLot(x.Tag[:i]) {
+		code = x.Tag[:i]
+	}
+	key := strings.ToLower(code)
+	if code == "" {
+		key = "\x00" + x.Made + "\x00" + x.variety.Name
+	}
+	l := t.lots[key]
+	if l == nil {
+		m, err := t.Tx.MakeByLot(code)
+		switch {
+		case err == nil:
+			l, err = t.knownLot(m)
+		case app.IsNotFound(err):
+			l, err = t.newLot(x, code)
+		}
+		if err != nil {
+			return nil, err
+		}
+		t.lots[key], t.lots[strings.ToLower(l.make.Lot)] = l, l
+		t.order = append(t.order, l)
+	}
+	return l, x.agrees("lot", l.make.Lot, l.make)
+}
+
+func (t *taking) hasLot(code string) bool {
+	return t.lots[strings.ToLower(code)] != nil || t.Tx.HasLot(code)
+}
+
+func (t *taking) knownLot(m wheel.Make) (*lotTaken, error) {
+	v, err := t.Tx.Variety(m.Variety)
+	if err != nil {
+		return nil, app.AsRefusal(err).In("lot")
+	}
+	l := &lotTaken{make: m, variety: v, known: true}
+	ws, err := t.Tx.WheelsOf(m.ID)
+	for _, w := range ws {
+		l.number = max(l.number, w.Number)
+	}
+	return l, err
+}
+
+// newLot begins the make of a row.
+func (t *taking) newLot(x row, code string) (*lotTaken, error) {
+	switch {
+	case x.Variety == "":
+		return nil, app.Refuse(NewNeeds{x.Tag, "variety"}).In("variety")
+	case x.Made == "":
+		return nil, app.Refuse(NewNeeds{x.Tag, "made"}).In("made")
+	case code == "":
+		code = wheel.DefaultLot(x.made, t.hasLot)
+	}
+	m, v, err := makes.Build(t.Session, makes.New{Variety: x.variety.Name, Date: x.made.String(), Lot: code})
+	if err != nil {
+		return nil, app.AsRefusal(err).In("lot")
+	}
+	return &lotTaken{make: m, variety: v}, nil
 }
 
 // newWheel makes the wheel of a row. An older wheel is kept from now, a young one from
 // its make date, like one that is written down late.
-func (t *taking) newWheel(r intake.WheelRow, l *lotTaken) (wheel.Wheel, error) {
-	if err := cave.CheckTag("tag", r.Tag); err != nil {
-		return wheel.Wheel{}, in("tag", err)
-	}
+func (t *taking) newWheel(x row, l *lotTaken) (wheel.Wheel, error) {
 	id, err := uuid.NewV7()
 	if err != nil {
 		return wheel.Wheel{}, err
 	}
 	l.number++
 	w := wheel.Wheel{
-		ID: id, Make: l.make.ID, Number: l.number, Tag: r.Tag, Plan: l.variety.Plan, Shape: l.variety.Shape,
+		ID: id, Make: l.make.ID, Number: l.number, Tag: x.Tag, Plan: l.variety.Plan, Shape: l.variety.Shape,
 		Since: t.Time, Written: t.Time, By: t.Who,
 	}
 	if t.Today-l.make.Date <= makes.YoungDays && l.make.Date < t.Today {
 		w.Since = l.make.Date.Noon(t.Zone).UTC()
 	}
-	if g := cmp.Or(r.Green, r.Weight); g > 0 {
+	if g := cmp.Or(x.Green, x.Weight); g > 0 {
 		w.Shape = w.Shape.ForWeight(g, shape.CheeseDensity)
 	}
-	if r.Place != "" {
-		p, err := cave.ParsePlace(r.Place)
-		if err == nil {
-			p, err = makes.PlaceIn(t.Session, p)
+	if x.place != "" {
+		if w.Place, err = makes.PlaceIn(t.Session, x.place); err != nil {
+			return w, app.AsRefusal(err).In("place")
 		}
-		if err != nil {
-			return w, in("place", err)
-		}
-		w.Place = p
 	}
 	return w, nil
 }

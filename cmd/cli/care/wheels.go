@@ -8,7 +8,6 @@ import (
 	"strings"
 
 	"rindkeep/cave/quantity"
-	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
 	"rindkeep/cmd/app/care"
 	"rindkeep/cmd/cli/console"
@@ -29,24 +28,9 @@ type wheelFlags struct {
 // importWheels takes a table of wheels and weights into the book. On a terminal it shows
 // how the table is understood and asks, since strike can't cancel makes and wheels.
 func importWheels(c *console.Console, name string, f wheelFlags) error {
-	if f.mapping == byHeading {
-		f.mapping = ""
-	}
-	named, err := intake.Mapping(f.mapping)
-	if err != nil {
-		return app.Misuse("map", reason.Of(err))
-	}
-	in, err := c.OpenTable(name, name, f.sheet)
+	q, err := readWheels(c, name, f)
 	if err != nil {
 		return err
-	}
-	defer in.Close()
-	q := care.Wheels{Sure: f.sure}
-	if q.Table, q.Bad, err = intake.Wheels(in, named); err != nil {
-		return app.About(name, intake.In(name, err))
-	}
-	if len(q.Bad) > 0 && len(q.Table.Rows) == 0 {
-		return c.Problems(name, q.Bad)
 	}
 	asks := c.Env.InTTY && c.Env.OutTTY && name != "-" && !c.JSON && !f.sure
 	if q.Try = f.try || asks; q.Try {
@@ -59,6 +43,30 @@ func importWheels(c *console.Console, name string, f wheelFlags) error {
 		q.Try = false
 	}
 	return takeWheels(c, name, q)
+}
+
+// readWheels reads the table.
+func readWheels(c *console.Console, name string, f wheelFlags) (care.Wheels, error) {
+	q := care.Wheels{Sure: f.sure}
+	if f.mapping == byHeading {
+		f.mapping = ""
+	}
+	named, err := intake.Mapping(f.mapping)
+	if err != nil {
+		return q, app.Misread("map", err)
+	}
+	in, err := c.OpenTable(name, name, f.sheet)
+	if err != nil {
+		return q, err
+	}
+	defer in.Close()
+	if q.Table, q.Bad, err = intake.Wheels(in, named); err != nil {
+		return q, app.About(name, intake.In(name, err))
+	}
+	if len(q.Bad) > 0 && len(q.Table.Rows) == 0 {
+		return q, c.Problems(name, q.Bad)
+	}
+	return q, nil
 }
 
 func confirmed(c *console.Console) error {
