@@ -1,8 +1,8 @@
 package plot
 
 import (
+	"encoding/xml"
 	"fmt"
-	"html"
 	"strings"
 )
 
@@ -112,13 +112,9 @@ func (c Chart) SVG(width, height int) string {
 	return p.String()
 }
 
-// inXML makes a text fit for XML: its marks escaped, and what XML cannot hold
-// (control characters) shown by a stand-in.
+// inXML escapes a text; what XML can't hold becomes a replacement character.
 func inXML(s string) string {
-	return html.EscapeString(strings.Map(func(r rune) rune {
-		if r < 0x20 && r != '\t' && r != '\n' || r >= 0x7f && r < 0xa0 || r == 0xfffe || r == 0xffff {
-			return '·'
-		}
-		return r
-	}, s))
+	var b strings.Builder
+	_ = xml.EscapeText(&b, []byte(s)) // a builder takes all
+	return b.String()
 }

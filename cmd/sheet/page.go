@@ -17,6 +17,7 @@ import (
 	"unicode"
 
 	"codeberg.org/go-pdf/fpdf"
+	"golang.org/x/text/encoding/charmap"
 
 	"rindkeep/cmd/text"
 )
@@ -369,18 +370,14 @@ func (p *page) box(x, y, side float64) {
 	p.pdf.Rect(x, y, side, side, "D")
 }
 
-// above are the characters of code page 1252 from 0x80 to 0x9f, by the table
-// of the Unicode Consortium (CP1252.TXT); a space where it has none.
-var above = []rune("€ ‚ƒ„…†‡ˆ‰Š‹Œ Ž  ‘’“”•–—˜™š›œ žŸ")
-
 // latinOf turns text into code page 1252. A character it lacks becomes a question mark, one that does not print a
 // dot; tabs become spaces, line breaks stay.
 func latinOf(s string) string {
 	var b strings.Builder
 	for _, r := range s {
 		switch {
-		case r == '\n' || r >= 0x20 && r < 0x7f || r > 0xa0 && r <= 0xff && r != 0xad:
-			b.WriteByte(byte(r))
+		case r == '\n':
+			b.WriteByte('\n')
 		case r == '\t' || unicode.Is(unicode.Zs, r):
 			b.WriteByte(' ')
 		case r == '\u2010' || r == '\u2011' || r == '\u2212': // hyphens, minus
@@ -388,11 +385,9 @@ func latinOf(s string) string {
 		case unicode.IsControl(r) || unicode.In(r, unicode.Cf, unicode.Zl, unicode.Zp):
 			b.WriteByte(0xb7)
 		default:
-			c := byte('?')
-			for i, a := range above {
-				if a == r {
-					c = byte(0x80 + i)
-				}
+			c, ok := charmap.Windows1252.EncodeRune(r)
+			if !ok {
+				c = '?'
 			}
 			b.WriteByte(c)
 		}

@@ -5,6 +5,7 @@ import (
 	"bufio"
 	"bytes"
 	"cmp"
+	"encoding/xml"
 	"errors"
 	"fmt"
 	"io"
@@ -373,32 +374,22 @@ func fitting(s string) (short string, all bool) {
 	return s, true
 }
 
-// escape writes text as XML. Characters that XML can't contain are written by their
-// numbers, and text that looks like such a number is protected.
+// escape writes text as XML. Characters that XML can't contain are written by their numbers, and text that looks like
+// such a number is protected.
 func escape(b *bytes.Buffer, s string) {
-	for i := 0; i < len(s); {
-		r, n := utf8.DecodeRuneInString(s[i:])
-		switch {
-		case r == '&':
-			b.WriteString("&amp;")
-		case r == '<':
-			b.WriteString("&lt;")
-		case r == '>':
-			b.WriteString("&gt;")
-		case r == '"':
-			b.WriteString("&quot;")
-		case r == 0:
-			b.WriteRune(utf8.RuneError)
-		case r < 0x20 && r != '\t' && r != '\n':
-			fmt.Fprintf(b, "_x%04X_", r)
-		case r == utf8.RuneError && n == 1, r == 0xfffe, r == 0xffff:
-			b.WriteRune(utf8.RuneError)
-		default:
-			if _, ok := escaped(s, i); ok {
-				b.WriteString("_x005F")
-			}
-			b.WriteString(s[i : i+n])
+	from := 0 // what was not written yet
+	for i, r := range s {
+		mark := ""
+		if r > 0 && r < 0x20 && r != '\t' && r != '\n' {
+			mark = fmt.Sprintf("_x%04X_", r)
+		} else if _, ok := escaped(s, i); ok {
+			mark = "_x005F_"
 		}
-		i += n
+		if mark != "" {
+			_ = xml.EscapeText(b, []byte(s[from:i]))
+			b.WriteString(mark)
+			from = i + 1
+		}
 	}
+	_ = xml.EscapeText(b, []byte(s[from:]))
 }
