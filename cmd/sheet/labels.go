@@ -119,7 +119,7 @@ func (p *page) fitLabel(l sheets.Label, w, h float64) (labelFit, error) {
 	if f.code, err = codeOf(l.Tag, f.side); err != nil {
 		return f, err
 	}
-	f.left = f.side - f.side*quiet/float64(len(f.code.dark)+2*quiet) + 1
+	f.left = f.side - f.side*quiet/float64(f.code.n+2*quiet) + 1
 	f.wide, f.high = w-f.left, h-f.used
 	for f.words = wordsMost; f.words > wordsFloor; f.words -= 0.5 {
 		if lines := p.labelWords(l, f.wide, f.words); float64(len(lines))*f.words*mmPerPoint*1.2 <= f.high {

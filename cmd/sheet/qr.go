@@ -5,6 +5,7 @@ import (
 	"image/color"
 
 	"codeberg.org/go-pdf/fpdf"
+	"github.com/boombuler/barcode"
 	"github.com/boombuler/barcode/qr"
 )
 
@@ -15,9 +16,10 @@ const quiet = 4
 // cellar reads it at arm's length. Our own measure, no source.
 const coarse = 0.6
 
-// code is a QR code: dark modules by row and column.
+// code is a QR code.
 type code struct {
-	dark  [][]bool
+	barcode.Barcode
+	n     int    // modules along a side
 	level string // L, M, Q or H
 }
 
@@ -30,44 +32,37 @@ func codeOf(text string, side float64) (code, error) {
 		if err != nil {
 			return code{}, fmt.Errorf("no QR code holds a text of %d bytes: %w", len(text), err)
 		}
-		n := b.Bounds().Dx()
-		c := code{level: l.String(), dark: make([][]bool, n)}
-		for y := range n {
-			c.dark[y] = make([]bool, n)
-			for x := range n {
-				c.dark[y][x] = color.GrayModel.Convert(b.At(x, y)).(color.Gray).Y < 128
-			}
+		if n := b.Bounds().Dx(); best.n == 0 || n < best.n {
+			best = code{b, n, l.String()}
 		}
-		if best.dark == nil || n < len(best.dark) {
-			best = c
-		}
-		if side/float64(n+2*quiet) >= coarse {
+		if side/float64(best.n+2*quiet) >= coarse {
 			break
 		}
 	}
 	return best, nil
 }
 
+func (c code) dark(x, y int) bool { return color.GrayModel.Convert(c.At(x, y)).(color.Gray).Y < 128 }
+
 // draw draws the code with its quiet zone in a square at x, y. Each run of dark modules is one rectangle, a hair
 // higher than its row so that no white line shows between rows.
 func (c code) draw(pdf *fpdf.Fpdf, x, y, side float64) {
-	n := len(c.dark)
-	m := side / float64(n+2*quiet)
+	m := side / float64(c.n+2*quiet)
 	pdf.SetFillColor(0, 0, 0)
-	for j, row := range c.dark {
-		for i := 0; i < n; i++ {
-			if !row[i] {
-				continue
+	for j := range c.n {
+		high := m
+		if j+1 < c.n {
+			high += m * 0.02
+		}
+		for from := 0; from < c.n; {
+			to := from
+			for to < c.n && c.dark(to, j) {
+				to++
 			}
-			from := i
-			for i < n && row[i] {
-				i++
+			if to > from {
+				pdf.Rect(x+float64(quiet+from)*m, y+float64(quiet+j)*m, float64(to-from)*m, high, "F")
 			}
-			high := m
-			if j+1 < n {
-				high += m * 0.02
-			}
-			pdf.Rect(x+float64(quiet+from)*m, y+float64(quiet+j)*m, float64(i-from)*m, high, "F")
+			from = to + 1
 		}
 	}
 }

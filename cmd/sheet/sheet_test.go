@@ -506,7 +506,7 @@ func TestCodesStandDampAndKeepTheirQuietZone(t *testing.T) {
 		if f.code.level != "H" && f.code.level != "Q" {
 			t.Errorf("%s: error correction %s, want Q or H", tag, f.code.level)
 		}
-		n := len(f.code.dark) + 2*quiet
+		n := f.code.n + 2*quiet
 		m := f.side / float64(n)
 		if m < 0.3 {
 			t.Errorf("%s: modules of %.2f mm are too small to read", tag, m)
@@ -516,7 +516,7 @@ func TestCodesStandDampAndKeepTheirQuietZone(t *testing.T) {
 		for j := range n {
 			for i := range n {
 				px, py := int((x+(float64(i)+0.5)*m)*perMM), int((y+(float64(j)+0.5)*m)*perMM)
-				want := i >= quiet && j >= quiet && i < n-quiet && j < n-quiet && f.code.dark[j-quiet][i-quiet]
+				want := i >= quiet && j >= quiet && i < n-quiet && j < n-quiet && f.code.dark(i-quiet, j-quiet)
 				if got := dark(px, py); got != want {
 					t.Fatalf("%s: the module %d, %d (with the quiet zone) is dark: %v, want %v", tag, i, j, got, want)
 				}

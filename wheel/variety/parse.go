@@ -101,28 +101,26 @@ func checkFigures(top *tomlfile.Table, v Variety) {
 	if sum := c.Moisture + c.Fat + c.Salt; sum >= 1 {
 		top.In("composition").Fail("fat", NoProtein{sum})
 	}
+	under := func(t *tomlfile.Table, key string, value float64, other string, limit float64, unit string) {
+		if value > limit {
+			t.Fail(key, tomlfile.NotUnder{Value: value, Other: other, Limit: limit, Unit: unit})
+		}
+	}
+	days := func(other string, limit int) {
+		if v.ReadyDays < limit {
+			top.Fail("ready_days", tomlfile.NotOver{
+				Value: float64(v.ReadyDays), Other: other, Limit: float64(limit), Unit: "days"})
+		}
+	}
 	if fat := c.FatInSolids(); fat < l.MinFatInSolids-1e-9 {
-		top.In("limits").Fail("min_fat_in_solids", tomlfile.NotUnder{
-			Value: l.MinFatInSolids.Percent(), Other: "fat_in_solids", Limit: fat.Percent(), Unit: "%"})
+		under(top.In("limits"), "min_fat_in_solids", l.MinFatInSolids.Percent(), "fat_in_solids", fat.Percent(), "%")
 	}
 	if v.DryTarget >= c.Moisture {
 		top.Fail("dry_target", tomlfile.NotUnder{
 			Value: v.DryTarget.Percent(), Other: "moisture", Limit: c.Moisture.Percent(), Unit: "%"})
 	}
-	if v.ReadyDays < v.DryingDays {
-		top.Fail("ready_days", tomlfile.NotOver{
-			Value: float64(v.ReadyDays), Other: "drying_days", Limit: float64(v.DryingDays), Unit: "days"})
-	}
-	if v.ReadyDays < l.MinDays {
-		top.Fail("ready_days", tomlfile.NotOver{
-			Value: float64(v.ReadyDays), Other: "min_days", Limit: float64(l.MinDays), Unit: "days"})
-	}
-	if r.TempLow > r.TempHigh {
-		top.In("room").Fail("temp_low", tomlfile.NotUnder{
-			Value: float64(r.TempLow), Other: "temp_high", Limit: float64(r.TempHigh), Unit: "C"})
-	}
-	if r.RHLow > r.RHHigh {
-		top.In("room").Fail("rh_low", tomlfile.NotUnder{
-			Value: r.RHLow.Percent(), Other: "rh_high", Limit: r.RHHigh.Percent(), Unit: "%"})
-	}
+	days("drying_days", v.DryingDays)
+	days("min_days", l.MinDays)
+	under(top.In("room"), "temp_low", float64(r.TempLow), "temp_high", float64(r.TempHigh), "C")
+	under(top.In("room"), "rh_low", r.RHLow.Percent(), "rh_high", r.RHHigh.Percent(), "%")
 }
