@@ -46,7 +46,7 @@ func TestParsePressureRatioBulkAndDegrees(t *testing.T) {
 			{"grams spelt out", "5 grams", 5, ""},
 			{"zero", "0kg", 0, "out of range"}, {"over a thousand tonnes", "1001t", 0, "out of range"},
 			{"words", "much", 0, "is not a weight"}, {"unclear thousands", "1,200kg", 0, "is unclear"},
-		}, func(s string) (float64, error) { g, err := ParseBulk(s); return keep(float64(g), err) })
+		}, func(s string) (float64, error) { g, err := Metric.ParseBulk(s); return keep(float64(g), err) })
 	})
 	t.Run("degrees of a hydrometer", func(t *testing.T) {
 		check(t, []parsed{
@@ -69,7 +69,7 @@ func FuzzParseBench(f *testing.F) {
 		if n, err := ParseRatio(s); err == nil && !(n > 0 && n <= largestLeverage) {
 			t.Errorf("%q is a ratio of %v", s, n)
 		}
-		if g, err := ParseBulk(s); err == nil && !(g > 0 && g <= MaxBulk) {
+		if g, err := Metric.ParseBulk(s); err == nil && !(g > 0 && g <= MaxBulk) {
 			t.Errorf("%q is a mass of %v", s, g)
 		}
 		if d, err := ParseDegrees(s); err == nil && !(d >= 0 && d <= 200) {

@@ -52,12 +52,6 @@ func ParseTemp(s string) (Celsius, error) { return Metric.ParseTemp(s) }
 // ParseLength is Units.ParseLength in metric units.
 func ParseLength(s string) (Metres, error) { return Metric.ParseLength(s) }
 
-// ParseVolume is Units.ParseVolume in metric units.
-func ParseVolume(s string) (Litres, error) { return Metric.ParseVolume(s) }
-
-// ParseBulk is Units.ParseBulk in metric units.
-func ParseBulk(s string) (Grams, error) { return Metric.ParseBulk(s) }
-
 // ParseWeight reads a weight: 1942, 1942g, 1.942kg, 4lb5oz, 4lb, 68.5oz. A bare
 // number is grams, or ounces in imperial units. It reads a decimal comma, but
 // refuses a comma before exactly three digits as unclear. The weight must be over 0

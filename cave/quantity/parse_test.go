@@ -161,7 +161,7 @@ func TestParseLengthVolumeAndTemperature(t *testing.T) {
 			{"negative", "-3l", 0, "out of range"},
 			{"unclear thousands", "1,000l", 0, "is unclear"},
 			{"an exponent", "1e3l", 0, "is not a volume"},
-		}, func(s string) (float64, error) { l, err := ParseVolume(s); return keep(float64(l), err) })
+		}, func(s string) (float64, error) { l, err := Metric.ParseVolume(s); return keep(float64(l), err) })
 	})
 	t.Run("temperatures", func(t *testing.T) {
 		check(t, []parsed{
@@ -199,7 +199,7 @@ func TestAnErrorAboutAFigureShowsNoRawControlCharacter(t *testing.T) {
 			"weight":  func(s string) error { _, err := ParseWeight(s); return err },
 			"percent": func(s string) error { _, err := ParsePercent(s); return err },
 			"length":  func(s string) error { _, err := ParseLength(s); return err },
-			"volume":  func(s string) error { _, err := ParseVolume(s); return err },
+			"volume":  func(s string) error { _, err := Metric.ParseVolume(s); return err },
 			"temp":    func(s string) error { _, err := ParseTemp(s); return err },
 			"units":   func(s string) error { _, err := ParseUnits(s); return err },
 		} {
@@ -327,7 +327,7 @@ func TestOtherMeasuresWrittenForPeopleAreReadBack(t *testing.T) {
 			t.Fatalf("%v m is written %q and read back as %v, %v", float64(m), u.Length(m), back, err)
 		}
 		l := Litres(rapid.Float64Range(1, 9e5).Draw(t, "litres"))
-		if back, err := ParseVolume(u.Volume(l)); err != nil || math.Abs(float64(back-l)) > 3.785411784*0.05+1e-6 {
+		if back, err := Metric.ParseVolume(u.Volume(l)); err != nil || math.Abs(float64(back-l)) > 3.785411784*0.05+1e-6 {
 			t.Fatalf("%v l is written %q and read back as %v, %v", float64(l), u.Volume(l), back, err)
 		}
 	})
@@ -397,7 +397,7 @@ func FuzzParseOtherMeasures(f *testing.F) {
 		if m, err := ParseLength(s); err == nil && !(m > 0 && m <= 10) {
 			t.Errorf("length %q is %v", s, float64(m))
 		}
-		if l, err := ParseVolume(s); err == nil && !(l > 0 && l <= 1e6) {
+		if l, err := Metric.ParseVolume(s); err == nil && !(l > 0 && l <= 1e6) {
 			t.Errorf("volume %q is %v", s, float64(l))
 		}
 		if c, err := ParseTemp(s); err == nil && !(c >= -40 && c <= 120) {

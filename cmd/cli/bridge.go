@@ -100,10 +100,6 @@ func need[T any](flag, value string, parse func(string) (T, error)) (T, error) {
 	return console.Need(flag, value, parse)
 }
 
-func maybe[T any](flag, value string, parse func(string) (T, error)) (T, bool, error) {
-	return console.Maybe(flag, value, parse)
-}
-
 func (a *app) print(format string, v ...any)            { a.Print(format, v...) }
 func (a *app) note(format string, v ...any)             { a.Note(format, v...) }
 func (a *app) next(format string, v ...any)             { a.Next(format, v...) }

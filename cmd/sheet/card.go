@@ -4,18 +4,13 @@ import (
 	"fmt"
 	"strings"
 
+	"rindkeep/cmd/app/drying"
 	"rindkeep/cmd/app/wheels"
 	"rindkeep/cmd/plot"
 	"rindkeep/cmd/text"
 	"rindkeep/cmd/words"
 	"rindkeep/wheel/verdict"
 )
-
-// Rule is one rule of the gate.
-type Rule struct {
-	Met              bool
-	Name, Have, Need string
-}
 
 // Card is what is known of one wheel.
 type Card struct {
@@ -25,7 +20,7 @@ type Card struct {
 	Facts   [][2]string
 	Verdict string // "" where there is none
 	Advice  string
-	Rules   []Rule
+	Rules   []drying.Rule // of the gate, filled
 	Chart   *plot.Chart
 	Due     [][]string // job, when, why
 	Events  [][]string // mark, when, what, detail, by
@@ -72,9 +67,7 @@ func (d *Card) verdict(p words.Printer, w wheels.Card) {
 	if v.On != nil && !v.Overdue {
 		d.Advice += "; expected " + p.Expected(*v.On)
 	}
-	for _, r := range w.Dry.Rules {
-		d.Rules = append(d.Rules, Rule{Met: r.Met, Name: r.Rule, Have: r.Have, Need: r.Need})
-	}
+	d.Rules = w.Dry.Rules
 	if v.Answer == verdict.DryEnough || v.Answer == verdict.CheckByHand {
 		d.Caution = []string{words.HotWax}
 	}
@@ -134,7 +127,7 @@ func Wheel(h Head, d Card) (Doc, error) {
 }
 
 // rules lists the rules of the gate, each with a ticked or an empty box.
-func (p *page) rules(rs []Rule) {
+func (p *page) rules(rs []drying.Rule) {
 	if len(rs) == 0 {
 		return
 	}
@@ -145,7 +138,7 @@ func (p *page) rules(rs []Rule) {
 		if !r.Met {
 			need = "NOT MET, " + need
 		}
-		t.Add(r.Name, r.Have, need)
+		t.Add(r.Rule, r.Have, need)
 	}
 	p.boxed(t, p.lh()*0.75, 0, func(row int) bool { return rs[row].Met })
 }

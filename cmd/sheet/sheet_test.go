@@ -18,6 +18,7 @@ import (
 	"codeberg.org/go-pdf/fpdf"
 	"github.com/google/go-cmp/cmp"
 
+	"rindkeep/cmd/app/drying"
 	"rindkeep/cmd/app/sheets"
 	"rindkeep/cmd/plot"
 )
@@ -245,7 +246,7 @@ func TestHostileAndVeryLongTextsStayOnThePaper(t *testing.T) {
 		inside(t, "make", must(t)(MakeSheet(h, m)))
 		for _, x := range hostile[1:9] {
 			c := Card{Tag: x, What: hostile, Alert: []string{long}, Facts: m.Facts, Verdict: long, Advice: long,
-				Rules: []Rule{{true, x, long, x}}, Due: [][]string{{x, x, long}}, Events: m.Events[:3], Caution: []string{x}}
+				Rules: []drying.Rule{{Met: true, Rule: x, Have: long, Need: x}}, Due: [][]string{{x, x, long}}, Events: m.Events[:3], Caution: []string{x}}
 			at := []plot.Span{plot.At(0, 1), plot.At(2, 3)}
 			c.Chart = &plot.Chart{Title: x, XLabel: long, Panels: []plot.Panel{{Label: long, Series: []plot.Series{
 				{Look: plot.Upright, Name: long, At: at}, {Look: plot.Target, Name: long, At: at},
@@ -326,8 +327,9 @@ func TestTheSameDataGiveTheSameBytes(t *testing.T) {
 var card = Card{
 	Tag: "261121A-01", What: []string{"Edam, lot 261121A"}, Alert: []string{"HELD since 2026-11-24: tests"},
 	Facts:   [][2]string{{"weight", "2033 g"}},
-	Verdict: "not yet", Advice: "weigh it again", Rules: []Rule{{true, "days drying", "4", "at least 3"},
-		{false, "loss", "1.9 %", "at least 2.5 %"}},
+	Verdict: "not yet", Advice: "weigh it again", Rules: []drying.Rule{
+		{Met: true, Rule: "days drying", Have: "4", Need: "at least 3"},
+		{Rule: "loss", Have: "1.9 %", Need: "at least 2.5 %"}},
 	Due: [][]string{{"turn", "today", "twice a day"}}, Events: [][]string{
 		{"cb571f", "22 Nov 2026 08:09", "weighed", "2086 g", "Orla"}}, Left: "the last 1 of 9",
 	Chart: &plot.Chart{Title: "261121A-01", XLabel: "days", Panels: []plot.Panel{{Label: "loss, %", Series: []plot.Series{

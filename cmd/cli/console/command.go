@@ -174,15 +174,6 @@ func Need[T any](flag, value string, parse func(string) (T, error)) (T, error) {
 	return v, nil
 }
 
-// Maybe is Need for a flag that may be left out; ok says whether it was given.
-func Maybe[T any](flag, value string, parse func(string) (T, error)) (v T, ok bool, err error) {
-	if value == "" {
-		return v, false, nil
-	}
-	v, err = Need(flag, value, parse)
-	return v, err == nil, err
-}
-
 // HistoryFlag adds the flag of how much of a wheel's history to show.
 func HistoryFlag(cmd *cobra.Command, most *int) {
 	cmd.Flags().IntVar(most, "history", 12, "the last `N` entries; 0 for all")

@@ -165,6 +165,9 @@ func (c *Console) Lines(ls []string) {
 	}
 }
 
+// Table prints a table.
+func (c *Console) Table(t text.Table) { c.Lines(t.Lines(c.Env.Columns())) }
+
 // Indented prints a sentence wrapped and set in by two.
 func (c *Console) Indented(sentence string) {
 	for _, l := range text.Wrap(sentence, c.Env.Columns()-2) {

@@ -40,7 +40,10 @@ rindkeep check 261120A-03 --gas yes --note "domed, sounds hollow"`, console.AtLe
 		func(_ *cobra.Command, args []string) error {
 			q.What = args
 			for i, x := range seenFlags {
-				v, _, err := console.Maybe("--"+x.name, said[i], wheel.ParseSeen)
+				if said[i] == "" {
+					continue
+				}
+				v, err := console.Need("--"+x.name, said[i], wheel.ParseSeen)
 				if err != nil {
 					return err
 				}

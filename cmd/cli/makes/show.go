@@ -88,8 +88,7 @@ rindkeep make show 261120A --json                        the log, the yield and 
 func shown(c *console.Console, d makes.Shown) {
 	m := d.Told
 	c.Print("%s  %s, made %s (%s)\n\n", c.Style("1")("lot "+m.Lot), d.Title, m.Date.Long(), words.DaysAgo(d.DaysAgo))
-	facts := text.Facts(2, c.Words.MakeFacts(d))
-	c.Lines(facts.Lines(c.Env.Columns()))
+	c.Table(text.Facts(2, c.Words.MakeFacts(d)))
 	diary(c, d)
 	acidity(c, d)
 	if d.RawMilk != nil && !c.Quiet {

@@ -183,11 +183,7 @@ func showRoom(c *console.Console, r rooms.Shown) {
 		head += "  " + r.Room.Title
 	}
 	c.Print("%s\n\n", head)
-	t := text.Table{Indent: 2, Columns: []text.Column{{}, {Wrap: true}}}
-	for _, f := range c.Words.RoomFacts(r) {
-		t.Add(f[0], f[1])
-	}
-	c.Lines(t.Lines(c.Env.Columns()))
+	c.Table(text.Facts(2, c.Words.RoomFacts(r)))
 	if len(r.Shelves) > 0 {
 		c.Print("\n")
 		t := text.Table{Indent: 2, Columns: []text.Column{{Title: "place"}, {Title: "wheels", Right: true}}}

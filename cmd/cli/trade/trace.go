@@ -129,13 +129,13 @@ func traceText(c *console.Console, t trade.Trace) {
 			c.Print("\n")
 		}
 		c.Print("  %s  %s, made %s\n", bold("lot "+l.Lot), l.Title, l.Made)
-		table(c, text.Facts(4, c.Words.LotFacts(l)))
+		c.Table(text.Facts(4, c.Words.LotFacts(l)))
 	}
 	c.Print("\n%s\n", bold("FORWARD: who had what"))
 	if len(t.Deliveries) == 0 {
 		c.Print("  nothing was sent\n")
 	} else {
-		table(c, c.Words.Sent(t))
+		c.Table(c.Words.Sent(t))
 	}
 	for _, x := range []struct {
 		title string
@@ -146,13 +146,11 @@ func traceText(c *console.Console, t trade.Trace) {
 	} {
 		if len(x.table.Rows) > 0 {
 			c.Print("\n%s\n", bold(x.title))
-			table(c, x.table)
+			c.Table(x.table)
 		}
 	}
 	traceNext(c, t)
 }
-
-func table(c *console.Console, t text.Table) { c.Lines(t.Lines(c.Env.Columns())) }
 
 func traceNext(c *console.Console, t trade.Trace) {
 	lead := "\n"

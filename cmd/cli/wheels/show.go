@@ -88,10 +88,7 @@ func card(c *console.Console, d wheels.Card) {
 		c.Caution(alert)
 	}
 	c.Print("\n")
-	t := text.Table{Indent: 2, Columns: []text.Column{{}, {Wrap: true}}}
-	for _, f := range c.Words.WheelFacts(d) {
-		t.Add(f[0], f[1])
-	}
+	t := text.Facts(2, c.Words.WheelFacts(d))
 	if d.Waits() {
 		t.Add("dry enough?", c.Words.AnswerLine(d.Of.Dry))
 	}
