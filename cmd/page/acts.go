@@ -124,24 +124,7 @@ var acts = []act{
 	{name: "lost", about: "record wheels as lost", fields: []field{wheelsField, whatField, whyField}, command: "wheel lost", do: because(wheels.Lose)},
 	{name: "strike", about: "cancel an entry, or everything sent under one id", fields: []field{
 		{"entry", asText, false, "the entry's UUID, its code (261120A-03:9f3c1a), or the id it was sent under"}, whyField,
-	}, line: func(v values) (*line, error) {
-		e := v.text("entry")
-		if e == "" {
-			// Without entry, id is what to strike: striking twice changes
-			// nothing, so the strike itself needs no identity.
-			e = v.text("id")
-			delete(v, "id")
-		}
-		switch {
-		case e == "":
-			return nil, badRequestf("entry", "entry is missing: say which entry to cancel")
-		case strings.EqualFold(e, "last"):
-			// Several write at once: the last command may be another's.
-			return nil, badRequestf("entry", "name the entry by its code or its id: the last one may be somebody else's by now")
-		}
-		l := &line{command: "strike", words: []string{e}}
-		return l.flag("why", v.text("why")), nil
-	}},
+	}, command: "strike", do: saveStrike},
 	{name: "air", about: "record a room's temperature and humidity", device: true, sure: true, fields: []field{
 		{"room", asText, true, "the room"}, {"temp_c", asNumber, false, "in degrees Celsius"},
 		{"temp", asWord, false, `as it is read: "12.1", "54F"; instead of temp_c`},

@@ -42,6 +42,27 @@ func photo() string {
 	return base64.StdEncoding.EncodeToString(b.Bytes())
 }
 
+func TestWhatWasSentIsStruckByItsID(t *testing.T) {
+	const (
+		first  = "01a212d7-2dba-796f-b6c8-34d6aa000007"
+		second = "01a212d7-2dba-796f-b6c8-34d6aa000008"
+		third  = "01a212d7-2dba-796f-b6c8-34d6aa000009"
+	)
+	st := newStage(t)
+	for _, c := range []struct{ act, body, schema string }{
+		{"hold", `{"wheels":["a"],"why":"test","id":"` + first + `"}`, "rindkeep/recorded/1"},
+		{"release", `{"wheels":["a"],"why":"clear","id":"` + second + `"}`, "rindkeep/recorded/1"},
+		{"strike", `{"id":"` + third + `","why":"slip"}`, "rindkeep/strike/1"},
+		{"strike", `{"entry":"` + first + `","id":"` + third + `","why":"slip"}`, "rindkeep/strike/1"},
+		{"strike", `{"entry":"` + first + `","id":"` + second + `","why":"slip"}`, "rindkeep/known/1"},
+	} {
+		r := st.do("POST", "/api/"+c.act, isJSON, c.body)
+		if said := saidBy(t, r); r.StatusCode != http.StatusOK || !strings.Contains(said, c.schema) {
+			t.Errorf("%s %s: %d %s", c.act, c.body, r.StatusCode, said)
+		}
+	}
+}
+
 func TestWhatIsSentIsWhatIsRecorded(t *testing.T) {
 	for _, c := range []struct {
 		name, act, body string

@@ -49,7 +49,7 @@ var documents = []document{
 	{"customers/{name}", "one customer", "customer show", nil, false, showCustomer},
 	{"varieties", "the kinds of cheese", "variety list", nil, false, listVarieties},
 	{"plans", "the rind plans", "plan list", nil, false, listPlans},
-	{"log", "all entries; the newest 200 unless most says more", "log", []string{"from", "to", "person", "job", "kind", "struck", "most", "by-day"}, true, nil},
+	{"log", "all entries; the newest 200 unless most says more", "log", []string{"from", "to", "person", "job", "kind", "struck", "most", "by-day"}, true, showLog},
 }
 
 // apiRoutes are the documents of the commands, and what may be written.
@@ -93,9 +93,6 @@ func (s *Server) read(w http.ResponseWriter, r *http.Request, d document) {
 		if name != "what" {
 			l.flag(name, c.q.Get(name))
 		}
-	}
-	if d.path == "log" && !c.q.Has("most") && !c.q.Has("by-day") {
-		l.flag("most", "200")
 	}
 	s.reply(w, s.opt.Run(r.Context(), l.args()))
 }

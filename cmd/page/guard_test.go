@@ -355,8 +355,6 @@ func TestWhatIsSentBecomesOneCommandLine(t *testing.T) {
 	}{
 		{"a hand check", "check", `{"wheels":["a"],"dry_to_touch":"yes","cracks":"no","gas":"no"}`, []string{"check", "--cracks=no", "--gas=no", "--dry-to-touch=yes", "--by=Nora", "--", "a"}},
 		{"a coat", "coat", `{"wheels":["a"],"coat":"wax","before":1905,"after":"1948g"}`, []string{"coat", "--before=1905", "--after=1948g", "--by=Nora", "--", "a", "wax"}},
-		{"a strike under an identity", "strike", `{"entry":"E","id":"X","why":"slip"}`, []string{"strike", "--why=slip", "--id=X", "--by=Nora", "--", "E"}},
-		{"a strike of what an identity sent", "strike", `{"id":"X","why":"slip"}`, []string{"strike", "--why=slip", "--by=Nora", "--", "X"}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			st.args = nil

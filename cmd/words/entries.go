@@ -16,10 +16,8 @@ var entriesFlats = map[reason.Flat]string{
 	entries.NoCommandYet: "nothing has been recorded in this book yet",
 	entries.IsAStrike:    "that entry is itself a strike, which can't be cancelled",
 	entries.RecordAgain:  "record again what it cancelled",
-	entries.LikeAMark: "name an entry by its wheel and its code, like 261120A-03:9f3c1a; " +
-		"rindkeep wheel show TAG --history 0 shows the codes",
-	entries.ByMark:    "cancel the entry by its code, from wheel show",
-	entries.WholeDays: "the log is by whole days: give a date, or the first and the last",
+	entries.ByMark:       "cancel the entry by its code, from wheel show",
+	entries.WholeDays:    "the log is by whole days: give a date, or the first and the last",
 }
 
 // undo is how to undo the commands that write no entry of a wheel.
@@ -35,6 +33,10 @@ var undo = map[string]string{
 func entriesWords(p Printer, r reason.Reason) (string, bool) {
 	switch r := r.(type) {
 	case reason.Flat:
+		if r == entries.LikeAMark {
+			return "name an entry by its wheel and its code, like 261120A-03:9f3c1a" +
+				p.typed("; rindkeep wheel show TAG --history 0 shows the codes", ""), true
+		}
 		s, ok := entriesFlats[r]
 		return s, ok
 	case entries.NotMany:
@@ -46,7 +48,8 @@ func entriesWords(p Printer, r reason.Reason) (string, bool) {
 		return fmt.Sprintf("several entries of %s have the code %s; give the ID of the one, from wheel show --json",
 			r.Of, r.Mark), true
 	case entries.ShowsMarks:
-		return "rindkeep wheel show " + r.Of + " --history 0 shows the code of each entry", true
+		return p.typed("rindkeep wheel show "+r.Of+" --history 0 shows the code of each entry",
+			"the history of "+r.Of+" shows the code of each entry"), true
 	case entries.LastBy:
 		return fmt.Sprintf("the last command (%s, %s) was by %s", r.Command, p.Instant(r.At), text.Safe(r.By)), true
 	case entries.LastWroteNone:
