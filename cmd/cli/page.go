@@ -16,18 +16,8 @@ func PageOptions(book string, env Env) page.Options {
 	c, _ := console.New(context.Background(), env)
 	a := &app{Console: c, env: env, book: book}
 	o := pages.Options(book, env)
-	o.Run, o.Raw, o.Fed = a.asked, a.printed, a.fed
+	o.Raw = a.printed
 	return o
-}
-
-// asked runs a command of the program for the page, on the same book.
-func (a *app) asked(ctx context.Context, args []string) page.Reply {
-	return a.ranFor(ctx, append([]string{"--json"}, args...), nil)
-}
-
-// fed runs a command with something on its standard input.
-func (a *app) fed(ctx context.Context, args []string, in []byte) page.Reply {
-	return a.ranFor(ctx, append([]string{"--json"}, args...), in)
 }
 
 // printed runs a command whose standard output is no JSON: a picture, a table,

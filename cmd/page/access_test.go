@@ -137,7 +137,7 @@ func TestASessionEndsWhenItShould(t *testing.T) {
 		}, true}}},
 		{"the server started anew", []step{{"anew", func(st *stage) {
 			a := AccessOf(st.access.path, nil)
-			s, err := newServer(Options{App: st.server.opt.App, Run: st.server.opt.Run, Access: a, Now: st.server.opt.Now, Rev: st.server.opt.Rev, Log: st.server.opt.Log}, usualLimits())
+			s, err := newServer(Options{App: st.server.opt.App, Access: a, Now: st.server.opt.Now, Rev: st.server.opt.Rev, Log: st.server.opt.Log}, usualLimits())
 			if err != nil {
 				st.t.Fatal(err)
 			}

@@ -1,8 +1,6 @@
 package page
 
 import (
-	"strings"
-
 	"rindkeep/cmd/app"
 	"rindkeep/cmd/app/round"
 	"rindkeep/cmd/app/wheels"
@@ -14,44 +12,10 @@ type act struct {
 	name   string
 	about  string
 	device bool // a device may do it
-	sure   bool // its command takes --sure
 	fields []field
 	// do does it. What lacks or clashes is a badRequest.
 	command string // the command that does the same
 	do      func(c *call, v values) (any, error)
-	line    func(v values) (*line, error)
-}
-
-// line is a command line being put together: what a person typed goes in as
-// --flag=value or behind "--", so that it cannot become a flag.
-type line struct {
-	command string
-	flags   []string
-	words   []string
-	in      []byte // its standard input
-}
-
-// args is the line as the program is given it.
-func (l *line) args() []string {
-	out := append(strings.Fields(l.command), l.flags...)
-	return append(append(out, "--"), l.words...)
-}
-
-// flag adds a flag unless its value is empty.
-func (l *line) flag(name, value string) *line {
-	if value != "" {
-		l.flags = append(l.flags, "--"+name+"="+value)
-	}
-	return l
-}
-
-// on is a line about wheels, with the fields named as flags that are so called.
-func (v values) on(command string, flags ...string) (*line, error) {
-	l := &line{command: command, words: v.whom()}
-	for _, f := range flags {
-		l.flag(f, v.text(f))
-	}
-	return l, nil
 }
 
 var (
@@ -90,18 +54,11 @@ var acts = []act{
 		{"dry_to_touch", asYesNo, false, "dry to the touch all over"}, {"cracks", asYesNo, false, "cracks in the rind"},
 		{"weeping", asYesNo, false, "weeping"}, {"mould", asYesNo, false, "mould that shouldn't be there"},
 		{"mites", asYesNo, false, "mites"}, {"gas", asYesNo, false, "blown by gas"}, noteField,
-	}, line: func(v values) (*line, error) {
-		l, err := v.on("check", "cracks", "weeping", "mould", "mites", "gas", "note")
-		return l.flag("dry-to-touch", v.text("dry_to_touch")), err
-	}},
-	{name: "coat", about: "record a coat", sure: true, fields: []field{
+	}, command: "check", do: saveCheck},
+	{name: "coat", about: "record a coat", fields: []field{
 		wheelsField, whatField, {"coat", asText, true, "wax, cloth, breathable, foil, oil, film"},
 		{"before", asWord, false, "weight before it"}, {"after", asWord, false, "weight after it"}, noteField,
-	}, line: func(v values) (*line, error) {
-		l, err := v.on("coat", "before", "after", "note")
-		l.words = append(l.words, v.text("coat"))
-		return l, err
-	}},
+	}, command: "coat", do: saveCoat},
 	{name: "move", about: "move wheels", fields: []field{
 		wheelsField, whatField, {"place", asText, true, "room/rack/shelf"}, noteField,
 	}, command: "wheel move", do: saveMove},
@@ -109,14 +66,14 @@ var acts = []act{
 		{"wheel", asText, false, "its tag"}, {"lot", asText, false, "the lot's code; instead of wheel"},
 		{"text", asText, true, "the note"}, {"photo", asPhoto, false, "a photo to go with it, at most 300 kB"},
 	}, command: "wheel note", do: saveNote},
-	{name: "taste", about: "record a tasting", sure: true, fields: []field{
+	{name: "taste", about: "record a tasting", fields: []field{
 		{"wheel", asText, false, "its tag"}, wheelsField, whatField,
 		{"scores", asScores, false, "appearance, colour, texture, flavour: 1 to 5"},
 		{"faults", asList, false, "faults, from the built-in list"}, {"faults_own", asList, false, "faults in your own words"}, {"core", asWord, false, "weight of the core"}, noteField,
 	}, command: "taste", do: saveTasting},
 	{name: "hold", about: "hold wheels", fields: []field{wheelsField, whatField, whyField}, command: "wheel hold", do: because(wheels.Hold)},
 	{name: "release", about: "release held wheels", fields: []field{wheelsField, whatField, whyField}, command: "wheel release", do: because(wheels.Release)},
-	{name: "send", about: "record wheels, or a piece of one, as sold or sent", sure: true, fields: []field{
+	{name: "send", about: "record wheels, or a piece of one, as sold or sent", fields: []field{
 		wheelsField, whatField, {"to", asText, true, "the customer's name"}, {"weight", asWord, false, "weight sent, of each"},
 		{"part", asTruth, false, "only a piece; the rest stays"}, {"document", asText, false, "its delivery note"},
 		{"override", asText, false, "reason to send it despite a hold"}, noteField,
@@ -125,12 +82,12 @@ var acts = []act{
 	{name: "strike", about: "cancel an entry, or everything sent under one id", fields: []field{
 		{"entry", asText, false, "the entry's UUID, its code (261120A-03:9f3c1a), or the id it was sent under"}, whyField,
 	}, command: "strike", do: saveStrike},
-	{name: "air", about: "record a room's temperature and humidity", device: true, sure: true, fields: []field{
+	{name: "air", about: "record a room's temperature and humidity", device: true, fields: []field{
 		{"room", asText, true, "the room"}, {"temp_c", asNumber, false, "in degrees Celsius"},
 		{"temp", asWord, false, `as it is read: "12.1", "54F"; instead of temp_c`},
 		{"rh_pct", asNumber, true, "relative humidity in percent"},
 	}, command: "air log", do: noteAir},
-	{name: "make", about: "record a make and its wheels", sure: true, fields: []field{
+	{name: "make", about: "record a make and its wheels", fields: []field{
 		{"variety", asText, true, "kind of cheese"}, {"wheels", asWord, true, "how many"},
 		{"weight", asWord, false, "green weight of each"}, {"weights", asList, false, "green weights, one for each wheel"},
 		{"date", asText, false, "make date"}, {"lot", asText, false, "lot code"}, {"place", asText, false, "room/rack/shelf"}, {"plan", asText, false, "rind plan"},

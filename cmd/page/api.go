@@ -7,7 +7,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"maps"
 	"mime"
 	"net/http"
 	"net/url"
@@ -18,41 +17,50 @@ import (
 	"rindkeep/cmd/app"
 )
 
-// document is a command's document under an address of its own: GET /api/PATH.
+// document is what may be read: GET /api/PATH. It is what the command line prints with
+// --json.
 type document struct {
-	path    string // below /api/, with {words} that go to the command
-	about   string
-	command string
-	query   []string // flags that may be given as ?name=value
-	what    bool     // ?what= names wheels, lots or places; it may come again
-	ask     func(*call) (any, error)
+	path  string // below /api/; a {word} names what it is about
+	about string
+	query []string // names that may be given as ?name=value
+	what  bool     // ?what= names wheels, lots or places; it may come again
+	ask   func(*call) (any, error)
 }
+
+// ofWater are what a room's water is worked out with.
+var ofWater = []string{"volume", "air-change", "outside-temp", "outside-rh"}
 
 // documents are all that may be read.
 var documents = []document{
-	{"today", "the day's list in walking order", "today", []string{"on", "only", "room"}, false, showToday},
-	{"dry", "dry enough? for every wheel waiting for its coat", "dry", []string{"on"}, false, showVerdicts},
-	{"dry/{tag}", "dry enough? for one wheel, rule by rule", "dry", []string{"on"}, false, showVerdict},
-	{"curve/{tag}", "weights against the expected and the own curve", "curve", []string{"days"}, false, showCurve},
-	{"wheels", "the wheels, with age, stage, place and loss", "wheel list", []string{"stage", "gone"}, true, nil},
-	{"wheels/{tag}", "one wheel's card", "wheel show", []string{"history"}, false, nil},
-	{"lots", "the makes, newest first", "make list", []string{"variety", "most"}, false, listMakes},
-	{"lots/{lot}", "one make as a sheet", "make show", nil, false, showMake},
-	{"rooms", "the rooms in walking order", "room list", nil, false, listRooms},
-	{"rooms/{room}", "one room: its air, racks, wheels and their water", "room show", []string{"volume", "air-change", "outside-temp", "outside-rh"}, false, showRoom},
-	{"rooms/{room}/air", "its air by day, hours out of limits, water load", "air show", []string{"days", "volume", "air-change", "outside-temp", "outside-rh"}, false, showAir},
-	{"ahead", "the days ahead: work, what becomes ready, shelf space", "ahead", []string{"days", "room", "rest"}, false, showAhead},
-	{"trace", "one step back and one forward, for what the query names", "trace", []string{"ingredient", "customer", "room", "from", "to"}, true, traced},
-	{"trace/{what}", "one step back and one forward, for a wheel or a lot", "trace", nil, false, traced},
-	{"stock", "what is in stock: wheels, kilograms, held, ready", "stock", []string{"room", "variety", "on"}, false, showStock},
-	{"customers", "the customers", "customer list", nil, false, listCustomers},
-	{"customers/{name}", "one customer", "customer show", nil, false, showCustomer},
-	{"varieties", "the kinds of cheese", "variety list", nil, false, listVarieties},
-	{"plans", "the rind plans", "plan list", nil, false, listPlans},
-	{"log", "all entries; the newest 200 unless most says more", "log", []string{"from", "to", "person", "job", "kind", "struck", "most", "by-day"}, true, showLog},
+	{"today", "the day's list in walking order", []string{"on", "only", "room"}, false, showToday},
+	{"dry", "dry enough? for every wheel waiting for its coat", []string{"on"}, false, showVerdicts},
+	{"dry/{tag}", "dry enough? for one wheel, rule by rule", []string{"on"}, false, showVerdict},
+	{"curve/{tag}", "weights against the expected and the own curve", []string{"days"}, false, showCurve},
+	{"wheels", "the wheels, with age, stage, place and loss", []string{"stage", "gone"}, true, listWheels},
+	{"wheels/{tag}", "one wheel's card", []string{"history"}, false, showWheel},
+	{"lots", "the makes, newest first", []string{"variety", "most"}, false, listMakes},
+	{"lots/{lot}", "one make as a sheet", nil, false, showMake},
+	{"rooms", "the rooms in walking order", nil, false, listRooms},
+	{"rooms/{room}", "one room: its air, racks, wheels and their water", ofWater, false, showRoom},
+	{"rooms/{room}/air", "its air by day, hours out of limits, water load", append([]string{"days"}, ofWater...), false, showAir},
+	{"ahead", "the days ahead: work, what becomes ready, shelf space", []string{"days", "room", "rest"}, false, showAhead},
+	{
+		"trace", "one step back and one forward, for what the query names",
+		[]string{"ingredient", "customer", "room", "from", "to"}, true, traced,
+	},
+	{"trace/{what}", "one step back and one forward, for a wheel or a lot", nil, false, traced},
+	{"stock", "what is in stock: wheels, kilograms, held, ready", []string{"room", "variety", "on"}, false, showStock},
+	{"customers", "the customers", nil, false, listCustomers},
+	{"customers/{name}", "one customer", nil, false, showCustomer},
+	{"varieties", "the kinds of cheese", nil, false, listVarieties},
+	{"plans", "the rind plans", nil, false, listPlans},
+	{
+		"log", "all entries; the newest 200 unless most says more",
+		[]string{"from", "to", "person", "job", "kind", "struck", "most", "by-day"}, true, showLog,
+	},
 }
 
-// apiRoutes are the documents of the commands, and what may be written.
+// apiRoutes are what may be read and written.
 func (s *Server) apiRoutes(m *http.ServeMux) {
 	for _, d := range documents {
 		m.HandleFunc("GET /api/"+d.path, func(w http.ResponseWriter, r *http.Request) { s.read(w, r, d) })
@@ -75,26 +83,14 @@ func (s *Server) read(w http.ResponseWriter, r *http.Request, d document) {
 		s.refuse(w, r, err)
 		return
 	}
-	var named []string
 	for seg := range strings.SplitSeq(d.path, "/") {
 		if name, ok := strings.CutPrefix(seg, "{"); ok {
-			named = append(named, r.PathValue(strings.TrimSuffix(name, "}")))
-			r.SetPathValue("name", named[0])
+			r.SetPathValue("name", r.PathValue(strings.TrimSuffix(name, "}")))
 		}
 	}
-	if d.ask != nil {
-		c.caller.On = c.text("on")
-		doc, err := inTurn(c, d.ask)
-		s.answer(w, r, doc, err)
-		return
-	}
-	l := &line{command: d.command, words: slices.Concat(c.q["what"], named)}
-	for _, name := range slices.Sorted(maps.Keys(c.q)) {
-		if name != "what" {
-			l.flag(name, c.q.Get(name))
-		}
-	}
-	s.reply(w, s.opt.Run(r.Context(), l.args()))
+	c.caller.On = c.text("on")
+	doc, err := inTurn(c, d.ask)
+	s.answer(w, r, doc, err)
 }
 
 // check refuses a query that the document doesn't take.
@@ -139,23 +135,10 @@ func (s *Server) write(w http.ResponseWriter, r *http.Request, a act) {
 	} else {
 		by = cmp.Or(here.Name, by)
 	}
-	if a.do != nil {
-		c := s.callOf(r)
-		c.caller = app.Caller{By: by, ID: v.text("id"), At: v.text("at"), Command: "rindkeep " + a.command}
-		doc, err := inTurn(c, func(c *call) (any, error) { return a.do(c, v) })
-		s.answer(w, r, doc, err)
-		return
-	}
-	l, err := a.line(v)
-	if err != nil {
-		s.refuse(w, r, err)
-		return
-	}
-	l.flag("id", v.text("id")).flag("at", v.text("at")).flag("by", by)
-	if a.sure && v.truth("sure") {
-		l.flag("sure", "true")
-	}
-	s.reply(w, s.opt.Run(r.Context(), l.args()))
+	c := s.callOf(r)
+	c.caller = app.Caller{By: by, ID: v.text("id"), At: v.text("at"), Command: "rindkeep " + a.command}
+	doc, err := inTurn(c, func(c *call) (any, error) { return a.do(c, v) })
+	s.answer(w, r, doc, err)
 }
 
 // sent reads the fields of an act from a request.
@@ -181,7 +164,7 @@ func (a act) sent(r *http.Request) (values, error) {
 
 // photo is the picture that goes with a note, named as its entry is.
 func (s *Server) photo(w http.ResponseWriter, r *http.Request) {
-	re := s.opt.Raw(r.Context(), []string{"wheel", "photo", "--out=-", "--", r.PathValue("entry")})
+	re := s.opt.Raw(r.Context(), []string{"wheel", "photo", "--", r.PathValue("entry")})
 	if re.Code != 0 {
 		s.turnAway(w, r, statusOf(re.Code), re.Said)
 		return
@@ -192,15 +175,6 @@ func (s *Server) photo(w http.ResponseWriter, r *http.Request) {
 	w.Header().Set("Cache-Control", "private, no-cache")
 	w.Header().Set("ETag", fmt.Sprintf(`"%x"`, sha256.Sum256(re.Doc)))
 	http.ServeContent(w, r, "", time.Time{}, bytes.NewReader(re.Doc))
-}
-
-// reply sends what a command said.
-func (s *Server) reply(w http.ResponseWriter, re Reply) {
-	if re.Code != 0 {
-		s.say(w, statusOf(re.Code), onPage(re.Said))
-		return
-	}
-	sendJSON(w, http.StatusOK, re.Doc)
 }
 
 // noSuchAPI answers what is no address of the API, or is one for another method.

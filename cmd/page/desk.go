@@ -5,7 +5,6 @@ import (
 	"net/http"
 	"net/url"
 	"path"
-	"regexp"
 	"strings"
 	"time"
 
@@ -15,13 +14,13 @@ import (
 // deskRoutes are the pages to read and write at a desk: wheels, lots, rooms, the
 // days ahead, the trace, a new make.
 func (s *Server) deskRoutes(m *http.ServeMux) {
-	m.HandleFunc("GET /wheels", s.wheels)
-	m.HandleFunc("GET /wheel", named("tag", s.wheel)) // for tags no path can hold
-	m.HandleFunc("GET /wheel/{name}", s.wheel)
+	m.HandleFunc("GET /wheels", s.page(findWheels))
+	m.HandleFunc("GET /wheel", named("tag", s.page(wheelPageOf))) // for tags no path can hold
+	m.HandleFunc("GET /wheel/{name}", s.page(wheelPageOf))
 	m.HandleFunc("GET /wheel/{name}/curve.svg", s.file(svg, "", curvePicture))
-	m.HandleFunc("GET /wheel/{name}/card.pdf", s.wheelSheet)
-	m.HandleFunc("GET /lot", named("lot", s.lot))
-	m.HandleFunc("GET /lot/{name}", s.lot)
+	m.HandleFunc("GET /wheel/{name}/card.pdf", s.file(pdf, "card.pdf", wheelSheet))
+	m.HandleFunc("GET /lot", named("lot", s.page(lotPageOf)))
+	m.HandleFunc("GET /lot/{name}", s.page(lotPageOf))
 	m.HandleFunc("GET /lot/{name}/curve.svg", s.file(svg, "", curvePicture))
 	m.HandleFunc("GET /lot/{name}/acidity.svg", s.file(svg, "", acidityPicture))
 	m.HandleFunc("GET /lot/{name}/sheet.pdf", s.file(pdf, "make.pdf", makeSheet))
@@ -87,60 +86,3 @@ func lotPage(lot string) string    { return pageOf("lot", "lot", lot) }
 func roomPage(room string) string  { return pageOf("room", "room", room) }
 func findPage(what string) string  { return "/wheels?" + url.Values{"find": {what}}.Encode() }
 func tracePage(what string) string { return "/trace?" + url.Values{"what": {what}}.Encode() }
-
-// raw sends what a command prints as it is: a picture, a table, a sheet.
-func (s *Server) raw(w http.ResponseWriter, r *http.Request, kind, file string, args ...string) {
-	re := s.opt.Raw(r.Context(), args)
-	if re.Code != 0 {
-		if strings.HasPrefix(kind, "image/") {
-			http.Error(w, re.Said.Error, statusOf(re.Code))
-			return
-		}
-		s.show(w, r, statusOf(re.Code), "refused.html", View{Title: "Refused", Body: onPage(re.Said)})
-		return
-	}
-	h := w.Header()
-	h.Set("Content-Type", kind)
-	h.Set("Cache-Control", "no-store")
-	if strings.HasPrefix(kind, "image/") {
-		// A picture opened by itself has its own style and may do nothing else.
-		h.Set("Content-Security-Policy", "default-src 'none'; style-src 'unsafe-inline'; frame-ancestors 'none'; sandbox")
-	}
-	if file != "" {
-		h.Set("Content-Disposition", `attachment; filename="`+file+`"`)
-	}
-	_, _ = w.Write(re.Doc)
-}
-
-func (s *Server) wheelSheet(w http.ResponseWriter, r *http.Request) {
-	s.raw(w, r, "application/pdf", "card.pdf", "sheet", "wheel", "--out=-", "--", r.PathValue("name"))
-}
-
-// look runs a command whose refusal does not end the page: what it would have
-// shown is left out.
-func (s *Server) look(r *http.Request, doc any, args ...string) bool {
-	re := s.opt.Run(r.Context(), args)
-	return re.Code == 0 && decode(re.Doc, doc) == nil
-}
-
-var (
-	// inBrackets is what a hint says in brackets to who types commands.
-	inBrackets = regexp.MustCompile(`\s*\([^()]*--[a-z][^()]*\)`)
-	// forTyping is a command or a flag.
-	forTyping = regexp.MustCompile(`\brindkeep [a-z]|(^|\s)--[a-z]`)
-	// pageWords are flags that are a field of the page's own forms.
-	pageWords = strings.NewReplacer("say why with --override", "say why", "with --note", "in the note", ": --fault-own ", ", it has its own field: ")
-)
-
-// onPage is the refusal without what its hint says for the command line alone.
-// That --sure gets it recorded stays, for who asks by program.
-func onPage(f Refusal) Refusal {
-	var keep []string
-	for part := range strings.SplitSeq(pageWords.Replace(inBrackets.ReplaceAllString(f.Hint, "")), "; ") {
-		if part == "if it is right, repeat with --sure" || !forTyping.MatchString(part) {
-			keep = append(keep, part)
-		}
-	}
-	f.Hint = strings.Join(keep, "; ")
-	return f
-}

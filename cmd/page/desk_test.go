@@ -248,7 +248,7 @@ func TestWhatIsFoundByTag(t *testing.T) {
 		{"an unknown lot is refused", "/lot/nolot", http.StatusNotFound, "", "nolot"},
 		{"an unknown room is refused", "/room/attic", http.StatusNotFound, "", "attic"},
 		{"a word with a slash is no wheel", "/wheel/attic%2FA", http.StatusNotFound, "", "attic"},
-		{"a place is no wheel", "/wheel/cellar%2FA", http.StatusBadRequest, "", "show one wheel by its tag"},
+		{"a place is no wheel", "/wheel/cellar%2FA", http.StatusBadRequest, "", "name one by its tag"},
 		{"a flag is no flag but a word", "/wheel/--help", http.StatusNotFound, "", "--help"},
 		{"nor is one that is looked for", "/wheels?find=--gone", http.StatusNotFound, "", "--gone"},
 		{"a picture of no wheel is not there", "/wheel/nowheel/curve.svg", http.StatusNotFound, "", ""},

@@ -1,14 +1,17 @@
 package page
 
 import (
-	"cmp"
 	"fmt"
 	"html/template"
 	"slices"
 	"strings"
 	"time"
 
+	"rindkeep/cmd/app"
 	"rindkeep/cmd/app/tasting"
+	"rindkeep/cmd/words"
+	"rindkeep/wheel/drying"
+	"rindkeep/wheel/verdict"
 )
 
 // deskFuncs are what the desk's templates say figures and dates with.
@@ -21,7 +24,6 @@ var deskFuncs = template.FuncMap{
 	"day":       shortDate,
 	"dayMonth":  dayMonth,
 	"time":      clockTime,
-	"g":         grams,
 	"kg":        kilos,
 	"est":       estimate,
 	"about":     about,
@@ -31,15 +33,15 @@ var deskFuncs = template.FuncMap{
 	"count":     count,
 	"join":      func(xs []string) string { return strings.Join(xs, ", ") },
 	"opt":       func(s *string) string { return deref(s) },
-	"yes":       func(b *bool) string { return map[bool]string{true: "yes", false: "NO"}[b != nil && *b] },
-	"said":      func(b *bool) bool { return b != nil },
+	"yes":       func(b bool) string { return map[bool]string{true: "yes", false: "NO"}[b] },
+	"keeps":     keeps,
 	"bar":       bar,
-	"verdict":   verdictWords,
+	"verdict":   func(v string) string { return words.Answer(verdict.Answer(v)) },
+	"standing":  func(v string) string { return words.Standing(drying.Verdict(v)) },
 	"newest":    newest,
 	"has":       strings.Contains,
 	"share":     share,
 	"score":     scoreWords,
-	"notes":     notesAmong,
 	"card":      func(tag string) string { return addressOf("wheel", tag, "card.pdf") },
 	"makeSheet": func(lot string) string { return addressOf("lot", lot, "sheet.pdf") },
 	"senses":    func() []string { return []string{"appearance", "colour", "texture", "flavour"} },
@@ -91,19 +93,11 @@ func clockTime(s string) string {
 	return t.Format(minute)
 }
 
-// grams is a weight, as the command line prints it.
-func grams(x *float64) string {
-	if x == nil {
-		return "not weighed"
-	}
-	return fmt.Sprintf("%.0f g", *x)
-}
-
 // kilos is an estimate of kilograms with its interval.
-func kilos(e est) string { return estimate(2, e) + " kg" }
+func kilos(e app.Est) string { return estimate(2, e) + " kg" }
 
 // estimate is a figure and, where the two differ, its interval.
-func estimate(digits int, e est) string {
+func estimate(digits int, e app.Est) string {
 	if e.Best == nil {
 		return "unknown"
 	}
@@ -118,7 +112,7 @@ func estimate(digits int, e est) string {
 }
 
 // about is an estimate that is computed and not measured.
-func about(digits int, e est) string {
+func about(digits int, e app.Est) string {
 	if e.Best == nil {
 		return "unknown"
 	}
@@ -126,13 +120,13 @@ func about(digits int, e est) string {
 }
 
 // expected is a day with its interval.
-func expected(d *onDoc) string {
+func expected(d *app.Expected) string {
 	switch {
 	case d == nil:
 		return ""
 	case d.High == nil:
-		return fmt.Sprintf("%s (from %s on)", shortDate(d.Best), shortDate(d.Low))
-	case d.Low == d.Best && *d.High == d.Best:
+		return fmt.Sprintf("%s (from %s, or much later)", shortDate(d.Best), shortDate(d.Low))
+	case d.Low == *d.High:
 		return shortDate(d.Best)
 	}
 	return fmt.Sprintf("%s (%s to %s)", shortDate(d.Best), shortDate(d.Low), shortDate(*d.High))
@@ -161,55 +155,11 @@ func bar(x, greatest *float64) string {
 	return fmt.Sprintf("%.1f", min(100, max(0, 100**x/(*greatest))))
 }
 
-// verdictWords is a verdict as the command line's table says it.
-func verdictWords(v string) string {
-	switch v {
-	case "dry-enough":
-		return "DRY ENOUGH"
-	case "check-by-hand":
-		return "check by hand"
-	case "on-curve":
-		return "on its curve"
-	}
-	return strings.ReplaceAll(v, "-", " ")
-}
-
 // newest are entries, those that happened last before the others.
-func newest(es []entry) []entry {
+func newest(es []app.EntryDoc) []app.EntryDoc {
 	out := slices.Clone(es)
-	slices.SortStableFunc(out, func(a, b entry) int { return cmp.Compare(instantOf(b.At), instantOf(a.At)) })
+	slices.SortStableFunc(out, func(a, b app.EntryDoc) int { return b.Of.At.Compare(a.Of.At) })
 	return out
-}
-
-func instantOf(s string) int64 {
-	t, err := time.Parse(time.RFC3339, s)
-	if err != nil {
-		return 0
-	}
-	return t.UnixNano()
-}
-
-// Keeps says what keeps a wheel here: a hold set by hand, a law, or both.
-func (w wheelLine) Keeps() string {
-	switch {
-	case w.Held && w.Law:
-		return "HELD, and by law"
-	case w.Held:
-		return "HELD"
-	case w.Law:
-		return "HELD by law"
-	}
-	return ""
-}
-
-// Wants is the coat that the wheel's plan has due, "" where none is.
-func (d wheelDoc) Wants() string {
-	for _, j := range d.Due {
-		if j.Coat != "" {
-			return j.Coat
-		}
-	}
-	return ""
 }
 
 // question is a field of a form that is one of several alike.
@@ -239,16 +189,6 @@ func scoreWords(x *tasting.Mean) string {
 		return number(1, x.Mean)
 	}
 	return fmt.Sprintf("%s (%d to %d)", number(1, x.Mean), x.Low, x.High)
-}
-
-// notesAmong are the entries that are notes and not struck.
-func notesAmong(es []entry) (out []entry) {
-	for _, e := range es {
-		if e.Note != "" && e.What == "noted" && !e.Struck {
-			out = append(out, e)
-		}
-	}
-	return out
 }
 
 var lengths = []question{

@@ -7,6 +7,8 @@ import (
 	"rindkeep/cmd/app/drying"
 	"rindkeep/cmd/intake"
 	"rindkeep/cmd/plot"
+	"rindkeep/wheel"
+	model "rindkeep/wheel/drying"
 )
 
 // How wheels dry.
@@ -84,4 +86,31 @@ func saveWeight(c *call, v values) (any, error) {
 	p.FillWeighed(&d.Result)
 	head, more := p.Outcome(d.Result.Results[0])
 	return weighed{d.Result, append([]string{head}, more...)}, nil
+}
+
+func saveCheck(c *call, v values) (any, error) {
+	in := c.figures(v.text)
+	seen := func(name string) wheel.Seen { return given(in, name, wheel.ParseSeen) }
+	q := drying.HandCheck{What: v.whom(), Note: v.text("note"), Found: wheel.HandCheck{
+		DryToTouch: seen("dry_to_touch"), Cracks: seen("cracks"), Weeping: seen("weeping"), Mould: seen("mould"),
+		Mites: seen("mites"), Gas: seen("gas"),
+	}}
+	if in.err != nil {
+		return nil, in.err
+	}
+	d, err := drying.Check(c.ctx, c.app, c.caller, q)
+	return saved(d, err, c.words().FillChecked)
+}
+
+func saveCoat(c *call, v values) (any, error) {
+	in := c.figures(v.text)
+	q := drying.Coating{
+		What: v.whom(), Coat: given(in, "coat", model.ParseCoat), Before: in.weight("before"), After: in.weight("after"),
+		Note: v.text("note"), Sure: v.truth("sure"),
+	}
+	if in.err != nil {
+		return nil, in.err
+	}
+	d, err := drying.Coat(c.ctx, c.app, c.caller, q)
+	return saved(d, err, nil)
 }

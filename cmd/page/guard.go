@@ -352,7 +352,7 @@ func (g *gate) enter(ctx context.Context) (leave func(), err error) {
 }
 
 // through is a run of commands that passes the gate.
-func (g *gate) through(run Run) Run {
+func (g *gate) through(run Raw) Raw {
 	return func(ctx context.Context, args []string) Reply {
 		leave, err := g.enter(ctx)
 		if err != nil {

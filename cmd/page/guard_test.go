@@ -6,7 +6,6 @@ import (
 	"encoding/base64"
 	"encoding/json"
 	"errors"
-	"fmt"
 	"io"
 	"net/http"
 	"net/http/httptest"
@@ -51,7 +50,6 @@ type stage struct {
 	log    bytes.Buffer
 
 	asked atomic.Int64
-	args  [][]string
 	mu    sync.Mutex
 	play  func() // runs as the book is asked, in its transaction
 }
@@ -115,17 +113,9 @@ func newStage(t testing.TB, change ...func(*Options, *limits)) *stage {
 		}
 		return st.now
 	}
-	run := func(_ context.Context, args []string) Reply {
-		st.args = append(st.args, args)
-		clock()
-		return Reply{Doc: []byte("{}\n")}
-	}
 	o := Options{
-		App: &app.App{Book: st.book, Now: clock, Log: zerolog.Nop()},
-		Run: run, Raw: run, Access: st.access, Rev: func() (uint64, error) { return st.rev.Load(), nil },
-		Fed: func(ctx context.Context, args []string, in []byte) Reply {
-			return run(ctx, append(args, fmt.Sprintf("<%d bytes>", len(in))))
-		},
+		App:    &app.App{Book: st.book, Now: clock, Log: zerolog.Nop()},
+		Access: st.access, Rev: func() (uint64, error) { return st.rev.Load(), nil },
 		Now: func() time.Time { return st.now }, Log: zerolog.New(zerolog.SyncWriter(&st.log)),
 	}
 	l := usualLimits()
@@ -345,37 +335,6 @@ func TestAPageWithoutPeopleIsOpenOnThisMachineAndClosesForGood(t *testing.T) {
 	}
 }
 
-func TestWhatIsSentBecomesOneCommandLine(t *testing.T) {
-	st := newStage(t)
-	st.person("Nora", Writer)
-	head := with(isJSON, "Cookie", st.cookieOf("Nora")["Cookie"])
-	for _, c := range []struct {
-		name, act, body string
-		want            []string
-	}{
-		{"a hand check", "check", `{"wheels":["a"],"dry_to_touch":"yes","cracks":"no","gas":"no"}`, []string{"check", "--cracks=no", "--gas=no", "--dry-to-touch=yes", "--by=Nora", "--", "a"}},
-		{"a coat", "coat", `{"wheels":["a"],"coat":"wax","before":1905,"after":"1948g"}`, []string{"coat", "--before=1905", "--after=1948g", "--by=Nora", "--", "a", "wax"}},
-	} {
-		t.Run(c.name, func(t *testing.T) {
-			st.args = nil
-			r := st.do("POST", "/api/"+c.act, head, c.body)
-			if r.StatusCode != 200 {
-				t.Fatalf("%d %s", r.StatusCode, saidBy(t, r))
-			}
-			if d := cmp.Diff([][]string{c.want}, st.args); d != "" {
-				t.Errorf("the command (-want +got):\n%s", d)
-			}
-		})
-	}
-	seen := map[string]bool{}
-	for _, a := range acts {
-		seen[a.name] = true
-	}
-	if len(seen) != 16 || len(seen) != len(acts) {
-		t.Errorf("%d acts of %d names: add the new one here", len(acts), len(seen))
-	}
-}
-
 func TestWhatCannotBeUnderstoodIsRefusedByName(t *testing.T) {
 	st := newStage(t)
 	for _, c := range []struct{ name, act, body, where, says string }{
@@ -507,23 +466,6 @@ func TestEachKindOfRefusalHasItsStatusAndExitCode(t *testing.T) {
 			}
 			if after := w.Header().Get("Retry-After"); after != "" != (c.status == 503) {
 				t.Errorf("Retry-After %q", after)
-			}
-		})
-	}
-}
-
-func TestAHintSaysOnThePageWhatAPageCanDo(t *testing.T) {
-	for _, c := range []struct{ name, hint, want string }{
-		{"a hold is lifted or given a reason", "a hold set by hand is lifted with rindkeep wheel release a --why TEXT; if it may go all the same, say why with --override", "if it may go all the same, say why"},
-		{"a log is no command here", "with the curd weighed (make log 261122A curd --weight W) the dose is computed beside it", "with the curd weighed the dose is computed beside it"},
-		{"a flag that is a field is named as one", "milk is written down with the time it went into the vat; say when it came with --note", "milk is written down with the time it went into the vat; say when it came in the note"},
-		{"nothing is left of a command alone", "rindkeep book rebuild makes the indexes anew from the entries", ""},
-		{"a doubt keeps its way on, which a script takes for a button", "look again; if it is right, repeat with --sure", "look again; if it is right, repeat with --sure"},
-		{"words without a command stay", "did you mean 261121A-06, or (perhaps) -05?", "did you mean 261121A-06, or (perhaps) -05?"},
-	} {
-		t.Run(c.name, func(t *testing.T) {
-			if got := onPage(Refusal{Hint: c.hint}); got.Hint != c.want {
-				t.Errorf("%q, want %q", got.Hint, c.want)
 			}
 		})
 	}

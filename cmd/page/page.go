@@ -17,33 +17,25 @@ import (
 	"rindkeep/cmd/app"
 )
 
-// Run runs one command of the program, given as on the command line without the
-// program's name and without --book and --json. Whatever a person typed comes
-// as --flag=value or behind "--", so that it cannot become a flag.
-type Run func(ctx context.Context, args []string) Reply
+// Raw runs a command whose output is no document.
+type Raw func(ctx context.Context, args []string) Reply
 
-// Raw runs a command whose output is no document but a picture, a table or a
-// sheet; Reply.Doc holds it as it was printed.
-type Raw = Run
-
-// Reply is what came of a command: its document, or why there is none.
+// Reply is what came of a command.
 type Reply struct {
-	Code int     // exit code; 0: done
-	Doc  []byte  // the JSON document, where Code is 0
-	Said Refusal // why not, where it is not
+	Code int
+	Doc  []byte
+	Said Refusal
 }
 
 // Options are what a page is served with.
 type Options struct {
 	App       *app.App // answers for the book
-	Run       Run
 	Raw       Raw
-	Fed       func(ctx context.Context, args []string, in []byte) Reply // Run with something on standard input
-	Rev       func() (uint64, error)                                    // a number that changes with the book; an error: no book there
-	Access    *Access                                                   // who may use the page; nil: everybody
-	Names     []string                                                  // host names the page goes by, besides localhost and addresses
-	Beyond    bool                                                      // it listens beyond this machine: nobody is answered unasked who they are
-	Authority func() []byte                                             // the made authority, in DER; nil: none
+	Rev       func() (uint64, error) // a number that changes with the book; an error: no book there
+	Access    *Access                // who may use the page; nil: everybody
+	Names     []string               // host names the page goes by, besides localhost and addresses
+	Beyond    bool                   // it listens beyond this machine: nobody is answered unasked who they are
+	Authority func() []byte          // the made authority, in DER; nil: none
 	Now       func() time.Time
 	Log       zerolog.Logger
 }
@@ -76,14 +68,8 @@ func newServer(o Options, lim limits) (*Server, error) {
 		return nil, err
 	}
 	g := newGate(lim)
-	o.Run = g.through(o.Run)
 	if o.Raw != nil {
 		o.Raw = g.through(o.Raw)
-	}
-	if fed := o.Fed; fed != nil {
-		o.Fed = func(ctx context.Context, args []string, in []byte) Reply {
-			return g.through(func(ctx context.Context, args []string) Reply { return fed(ctx, args, in) })(ctx, args)
-		}
 	}
 	return &Server{opt: o, gate: g, assets: a, pages: p, live: newLive(o.Rev), limits: lim, tries: newTries(), guesses: make(chan struct{}, mostGuesses)}, nil
 }

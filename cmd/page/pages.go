@@ -3,7 +3,6 @@ package page
 import (
 	"bytes"
 	"compress/gzip"
-	"encoding/json"
 	"fmt"
 	"html/template"
 	"net/http"
@@ -104,19 +103,4 @@ func (s *Server) show(w http.ResponseWriter, r *http.Request, status int, name s
 	h.Set("Content-Length", strconv.Itoa(len(body)))
 	w.WriteHeader(status)
 	_, _ = w.Write(body)
-}
-
-// ask runs a command and decodes its document into doc. A refusal is shown to
-// the reader as a page, and ok is false.
-func (s *Server) ask(w http.ResponseWriter, r *http.Request, doc any, args ...string) (ok bool) {
-	re := s.opt.Run(r.Context(), args)
-	if re.Code != 0 {
-		s.show(w, r, statusOf(re.Code), "refused.html", View{Title: "Refused", Body: onPage(re.Said)})
-		return false
-	}
-	if err := json.Unmarshal(re.Doc, doc); err != nil {
-		s.fail(w, r, fmt.Errorf("%s: %w", args[0], err))
-		return false
-	}
-	return true
 }

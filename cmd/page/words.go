@@ -23,6 +23,7 @@ func funcs(p words.Printer, a *assets) template.FuncMap {
 		"size":       func(x *float64) *float64 { y := math.Abs(*x); return &y },
 		"temp":       func(x *float64) string { return temperature(p, x) },
 		"volume":     func(x *float64) string { return p.Units.Volume(quantity.Litres(*x)) },
+		"g":          func(x *float64) string { return weighedOr(p, x) },
 		"asset":      a.url,
 		"long":       longDate,
 		"num":        func(digits int, x *float64) string { return number(digits, x) },
@@ -46,6 +47,14 @@ func number(digits int, x *float64) string {
 		return "unknown"
 	}
 	return fmt.Sprintf("%.*f", digits, *x)
+}
+
+// weighedOr is a weight in grams in the reader's units.
+func weighedOr(p words.Printer, x *float64) string {
+	if x == nil {
+		return "not weighed"
+	}
+	return p.Weight(quantity.Grams(*x))
 }
 
 // temperature is one in degrees Celsius in the reader's units, "" where there is none.

@@ -1,0 +1,206 @@
+package page
+
+import (
+	"cmp"
+	"fmt"
+	"net/url"
+	"slices"
+	"strconv"
+	"strings"
+
+	"rindkeep/cmd/app"
+	"rindkeep/cmd/app/drying"
+	"rindkeep/cmd/app/makes"
+	"rindkeep/cmd/app/rooms"
+	"rindkeep/cmd/app/tasting"
+	"rindkeep/cmd/app/wheels"
+	"rindkeep/cmd/plot"
+	"rindkeep/cmd/sheet"
+)
+
+// The pages of wheels, and what the API gives of them.
+
+func listWheels(c *call) (any, error) {
+	q := wheels.Listed{What: c.q["what"], Stage: c.text("stage")}
+	var err error
+	if q.Gone, err = c.truth("gone"); err != nil {
+		return nil, err
+	}
+	return wheels.All(c.ctx, c.app, c.caller, q)
+}
+
+func showWheel(c *call) (any, error) {
+	d, err := wheels.Show(c.ctx, c.app, c.caller, c.name())
+	return filled(d, err, c.words().FillWheel)
+}
+
+// sheetful is how many rows of a long list a page shows at a time.
+const sheetful = 100
+
+// found is a list cut into pages.
+type found struct {
+	Find    string
+	List    []wheels.Row
+	From    int // the first shown, counted from 0
+	All     int
+	Before  string // addresses of the pages before and after
+	After   string
+	Shelves []shelf // instead of a list that would be too long
+	Room    string
+	Refused *Refusal
+	Rooms   []rooms.Room
+	Makes   []makes.Make
+	Looks   bool // something was asked for
+}
+
+// mostLots is how many lots are offered to choose from.
+const mostLots = 60
+
+// findWheels finds wheels by tag, lot or place.
+func findWheels(c *call) (View, error) {
+	f := found{Find: c.text("find")}
+	f.Looks = f.Find != ""
+	v := View{Template: "wheels.html", Title: "Wheels", Here: "wheels"}
+	all, err := rooms.All(c.ctx, c.app, c.caller)
+	if err != nil {
+		return v, err
+	}
+	f.Rooms = all.Rooms
+	if f.Looks && !f.whole(c) {
+		d, err := wheels.All(c.ctx, c.app, c.caller, wheels.Listed{What: []string{f.Find}})
+		switch {
+		case err != nil:
+			status, said := c.s.refusal(c.r, err)
+			f.Refused, v.Status = &said, status
+		case len(d.Wheels) == 1 && d.Wheels[0].Tag == f.Find:
+			return v, elsewhere(wheelPage(f.Find))
+		default:
+			f.cut(d.Wheels, c.q)
+		}
+	}
+	if f.List == nil && f.Shelves == nil {
+		m, err := makes.All(c.ctx, c.app, c.caller, makes.Listed{Most: mostLots})
+		if err != nil {
+			return v, err
+		}
+		f.Makes = m.Makes
+	}
+	v.Body = f
+	return v, nil
+}
+
+// whole shows a room of many wheels, or all of a large book, by shelf and room:
+// nobody reads a list of a hundred thousand.
+func (f *found) whole(c *call) bool {
+	i := slices.IndexFunc(f.Rooms, func(x rooms.Room) bool { return x.Name == strings.Trim(f.Find, "/") })
+	if i < 0 || f.Rooms[i].Wheels <= 2*sheetful || c.q.Has("from") {
+		return false
+	}
+	d, err := rooms.Show(c.ctx, c.app, c.caller, f.Rooms[i].Name, rooms.WaterAsked{Without: true})
+	if err != nil || len(d.Shelves) < 2 {
+		return false
+	}
+	f.Room, f.Shelves = d.Room.Name, shelves(d)
+	return true
+}
+
+// cut keeps the part of a list that a query asks for.
+func (f *found) cut(all []wheels.Row, q url.Values) {
+	f.All = len(all)
+	f.From, _ = strconv.Atoi(q.Get("from"))
+	f.From = max(0, min(f.From, f.All-1))
+	to := min(f.All, f.From+sheetful)
+	f.List = all[f.From:to]
+	at := func(n int) string {
+		return "/wheels?" + url.Values{"find": {f.Find}, "from": {strconv.Itoa(n)}}.Encode()
+	}
+	if f.From > 0 {
+		f.Before = at(max(0, f.From-sheetful))
+	}
+	if to < f.All {
+		f.After = at(to)
+	}
+}
+
+// wheelBody is the page of one wheel.
+type wheelBody struct {
+	wheels.Card
+	Tastings  []tasting.Tasting
+	Places    []string
+	Customers []string
+	Curve     string
+	Wants     string // the coat that its plan has due
+}
+
+func wheelPageOf(c *call) (View, error) {
+	var d wheelBody
+	var err error
+	if d.Card, err = wheels.Show(c.ctx, c.app, c.caller, c.name()); err != nil {
+		return View{}, err
+	}
+	c.words().FillWheel(&d.Card)
+	if slices.ContainsFunc(d.Entries, func(e app.EntryDoc) bool { return e.What == "tasted" }) {
+		d.Tastings = tastingsOf(c, d.Tag).Tastings
+	}
+	if personOf(c.r).Role != Reader && d.Gone == nil {
+		d.Places, d.Customers = places(c), customerNames(c)
+	}
+	for _, x := range d.Due {
+		d.Wants = cmp.Or(d.Wants, x.Coat)
+	}
+	d.Curve = addressOf("wheel", d.Tag, "curve.svg")
+	return View{Template: "wheel.html", Title: d.Tag, Here: "wheels", Body: d}, nil
+}
+
+// tastingsOf are the tastings of a wheel or a lot: a page goes on without them.
+func tastingsOf(c *call, of string) tasting.Shown {
+	d, _ := tasting.Show(c.ctx, c.app, c.caller, []string{of})
+	return d
+}
+
+// addressOf is the address of a picture of one thing.
+func addressOf(kind, name, file string) string {
+	if name == "." || strings.Contains(name, "..") {
+		return "" // no path can name it
+	}
+	return "/" + kind + "/" + url.PathEscape(name) + "/" + file
+}
+
+// usualHistory is how many entries a printed card has.
+const usualHistory = 12
+
+func wheelSheet(c *call) ([]byte, error) {
+	p := c.words()
+	return c.sheet(func(s *app.Session, h sheet.Head) (func() (sheet.Doc, error), error) {
+		d, err := wheels.Gather(s, c.name())
+		if err != nil {
+			return nil, err
+		}
+		curves, err := drying.CurvesOf(s, drying.CurveQuestion{What: d.Tag})
+		return func() (sheet.Doc, error) {
+			p.FillWheel(&d)
+			return sheet.Wheel(h, sheet.CardOf(p, d, plot.Drying(curves.Wheels), usualHistory))
+		}, err
+	})
+}
+
+// keeps says what keeps a wheel here: a hold set by hand, a law, or both.
+func keeps(w wheels.Row) string {
+	switch {
+	case w.Held && w.Law:
+		return "HELD, and by law"
+	case w.Held:
+		return "HELD"
+	case w.Law:
+		return "HELD by law"
+	}
+	return ""
+}
+
+// Words says which of how many the list shows.
+func (f found) Words() string {
+	if len(f.List) == f.All {
+		return count(f.All, "wheel", "wheels")
+	}
+	return fmt.Sprintf("wheels %d to %d of %d", f.From+1, f.From+len(f.List), f.All)
+}
