@@ -27,6 +27,7 @@ import (
 
 	"github.com/google/uuid"
 
+	"rindkeep/cmd/cli/pages"
 	"rindkeep/cmd/page"
 )
 
@@ -47,7 +48,7 @@ func (w *world) ticking() *world {
 
 func (w *world) page() *paged {
 	w.t.Helper()
-	s, err := page.New(PageOptions(w.book, w.env))
+	s, err := page.New(pages.Options(w.book, w.env))
 	if err != nil {
 		w.t.Fatal(err)
 	}
@@ -490,7 +491,7 @@ func TestWhoeverIsInterruptedOnTheWayWroteAllOrNothing(t *testing.T) {
 func FuzzAPI(f *testing.F) {
 	w := newWorld(f).kept().ticking()
 	w.must("room new cellar --racks A:2x8")
-	s, err := page.New(PageOptions(w.book, w.env))
+	s, err := page.New(pages.Options(w.book, w.env))
 	if err != nil {
 		f.Fatal(err)
 	}

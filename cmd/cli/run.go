@@ -110,7 +110,7 @@ rindkeep dry                                     who is dry enough to wax`),
 		tastingcmd.Command(a.Console),
 		wheelscmd.Command(a.Console),
 		sheets.Command(a.Console),
-		pagescmd.Command(a.Console, PageOptions),
+		pagescmd.Command(a.Console),
 		carecmd.Command(a.Console),
 		versionCmd(a.Console),
 	} {

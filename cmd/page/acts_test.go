@@ -52,7 +52,7 @@ func TestWhatWasSentIsStruckByItsID(t *testing.T) {
 	for _, c := range []struct{ act, body, schema string }{
 		{"hold", `{"wheels":["a"],"why":"test","id":"` + first + `"}`, "rindkeep/recorded/1"},
 		{"release", `{"wheels":["a"],"why":"clear","id":"` + second + `"}`, "rindkeep/recorded/1"},
-		{"strike", `{"id":"` + third + `","why":"slip"}`, "rindkeep/strike/1"},
+		{"strike", `{"id":"` + second + `","why":"slip"}`, "rindkeep/strike/1"},
 		{"strike", `{"entry":"` + first + `","id":"` + third + `","why":"slip"}`, "rindkeep/strike/1"},
 		{"strike", `{"entry":"` + first + `","id":"` + second + `","why":"slip"}`, "rindkeep/known/1"},
 	} {
@@ -80,7 +80,7 @@ func TestWhatIsSentIsWhatIsRecorded(t *testing.T) {
 			map[string]any{"results.0.gross_g": 9942.0, "said.0": "a  9942 g  green weight: drying begins Wed 25 Nov"}},
 		{"a weight in grams", "weigh", `{"wheel":"a","weight_g":9.942e3,"sure":false}`, map[string]any{"results.0.gross_g": 9942.0}},
 		{"a hand check", "check", `{"wheels":["a"],"dry_to_touch":"yes","cracks":"no","gas":"no"}`,
-			map[string]any{"schema": "rindkeep/check/1", "wheels.0": "a", "sound": false, "found": "dry to the touch, no cracks, no gas"}},
+			map[string]any{"schema": "rindkeep/check/1", "wheels.0": "a", "sound": true, "found": "dry to the touch, no cracks, no gas"}},
 		{"a coat", "coat", `{"wheels":["a"],"coat":"wax","before":9005,"after":"9.048kg","sure":true}`,
 			map[string]any{"schema": "rindkeep/coat/1", "coat": "wax", "coat_g": 43.0}},
 		{"a move", "move", `{"wheels":["a"],"place":"cellar/B/1"}`,
@@ -97,7 +97,7 @@ func TestWhatIsSentIsWhatIsRecorded(t *testing.T) {
 		{"a hold", "hold", `{"what":["261121A"],"why":"test"}`, map[string]any{"what": "held", "wheels.1": "a"}},
 		{"a loss", "lost", `{"wheels":["a"],"why":"blown"}`, map[string]any{"what": "wrote off", "wheels.0": "a"}},
 		{"a sale of a piece", "send", `{"wheels":["a"],"to":"Shop","weight":"0.4kg","part":true,"sure":true,"document":"D1","override":"lab"}`,
-			map[string]any{"what": "sent a piece of to Shop", "wheels.0": "a"}},
+			map[string]any{"what": "sent a piece to Shop", "wheels.0": "a"}},
 		{"a make of one weight", "make", `{"variety":"gouda","wheels":"3","weight":"2kg"}`, map[string]any{"make.wheels": 3.0}},
 	} {
 		tried[c.act] = true

@@ -1,9 +1,7 @@
 package page
 
 import (
-	"bytes"
 	"cmp"
-	"crypto/sha256"
 	"errors"
 	"fmt"
 	"io"
@@ -12,7 +10,6 @@ import (
 	"net/url"
 	"slices"
 	"strings"
-	"time"
 
 	"rindkeep/cmd/app"
 )
@@ -68,7 +65,7 @@ func (s *Server) apiRoutes(m *http.ServeMux) {
 	for _, a := range acts {
 		m.HandleFunc("POST /api/"+a.name, func(w http.ResponseWriter, r *http.Request) { s.write(w, r, a) })
 	}
-	m.HandleFunc("GET /photo/{entry}", s.photo)
+	m.HandleFunc("GET /photo/{name}", s.photo)
 	m.HandleFunc("/api/", s.noSuchAPI)
 }
 
@@ -160,21 +157,6 @@ func (a act) sent(r *http.Request) (values, error) {
 		return nil, err
 	}
 	return a.read(sent)
-}
-
-// photo is the picture that goes with a note, named as its entry is.
-func (s *Server) photo(w http.ResponseWriter, r *http.Request) {
-	re := s.opt.Raw(r.Context(), []string{"wheel", "photo", "--", r.PathValue("entry")})
-	if re.Code != 0 {
-		s.turnAway(w, r, statusOf(re.Code), re.Said)
-		return
-	}
-	w.Header().Set("Content-Type", "image/jpeg")
-	// A browser keeps it and asks each time whether it may still show it: who
-	// comes after on the same phone may not.
-	w.Header().Set("Cache-Control", "private, no-cache")
-	w.Header().Set("ETag", fmt.Sprintf(`"%x"`, sha256.Sum256(re.Doc)))
-	http.ServeContent(w, r, "", time.Time{}, bytes.NewReader(re.Doc))
 }
 
 // noSuchAPI answers what is no address of the API, or is one for another method.

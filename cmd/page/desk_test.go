@@ -16,6 +16,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 
 	"rindkeep/cmd/cli"
+	"rindkeep/cmd/cli/pages"
 	"rindkeep/cmd/page"
 )
 
@@ -33,7 +34,7 @@ func newDesk(t *testing.T) *desk {
 	now := time.Date(2026, 11, 25, 8, 10, 0, 0, time.UTC)
 	set := map[string]string{"TZ": "UTC", "RINDKEEP_BY": "Nora"}
 	d.env = cli.Env{In: strings.NewReader(""), Out: io.Discard, Err: io.Discard, Now: func() time.Time { return now }, Getenv: func(k string) string { return set[k] }}
-	s, err := page.New(cli.PageOptions(d.book, d.env))
+	s, err := page.New(pages.Options(d.book, d.env))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -366,7 +367,7 @@ func TestHostileWordsStayWords(t *testing.T) {
 
 func TestAReaderSeesNoFormsThatWrite(t *testing.T) {
 	d := demo(t)
-	o := cli.PageOptions(d.book, d.env)
+	o := pages.Options(d.book, d.env)
 	o.Access = page.AccessOf(filepath.Join(t.TempDir(), "cave.book.access"), nil)
 	const password = "a long and quiet cellar"
 	for name, role := range map[string]page.Role{"Ines": page.Reader, "Nora": page.Writer} {

@@ -351,18 +351,6 @@ func (g *gate) enter(ctx context.Context) (leave func(), err error) {
 	}
 }
 
-// through is a run of commands that passes the gate.
-func (g *gate) through(run Raw) Raw {
-	return func(ctx context.Context, args []string) Reply {
-		leave, err := g.enter(ctx)
-		if err != nil {
-			return Reply{Code: 3, Said: Refusal{Error: err.Error(), Exit: 3, Hint: "try again in a moment"}}
-		}
-		defer leave()
-		return run(ctx, args)
-	}
-}
-
 // seconds is a wait for Retry-After: whole, and at least one.
 func seconds(d time.Duration) string {
 	return strconv.Itoa(max(1, int((d+time.Second-1)/time.Second)))

@@ -421,16 +421,21 @@ func TestEveryDocumentIsReadAndChangesNothing(t *testing.T) {
 func TestAPictureIsAskedForAgainByWhoeverComesAfter(t *testing.T) {
 	st := newStage(t)
 	nora := st.person("Nora", Writer)
-	st.server.opt.Raw = func(context.Context, []string) Reply { return Reply{Doc: []byte("\xff\xd8 a picture")} }
-	r := st.do("GET", "/photo/a:123456", nora, "")
+	note := `{"wheel":"a","text":"x","photo":"` + photo() + `","id":"01a212d7-2dba-796f-b6c8-34d6aa000007"}`
+	if r := st.do("POST", "/api/note", with(nora, "Content-Type", "application/json"), note); r.StatusCode != 200 {
+		t.Fatal(saidBy(t, r))
+	}
+	const path = "/photo/01a212d7-2dba-796f-b6c8-34d6aa000007"
+	jpeg, _ := base64.StdEncoding.DecodeString(photo())
+	r := st.do("GET", path, nora, "")
 	tag := r.Header.Get("ETag")
-	if got := saidBy(t, r); r.StatusCode != 200 || got != "\xff\xd8 a picture" || r.Header.Get("Content-Type") != "image/jpeg" || r.Header.Get("Cache-Control") != "private, no-cache" {
+	if got := saidBy(t, r); r.StatusCode != 200 || got != string(jpeg) || r.Header.Get("Content-Type") != "image/jpeg" || r.Header.Get("Cache-Control") != "private, no-cache" {
 		t.Errorf("%d %v %q", r.StatusCode, r.Header, got)
 	}
-	if r := st.do("GET", "/photo/a:123456", with(nora, "If-None-Match", tag), ""); tag == "" || r.StatusCode != 304 || saidBy(t, r) != "" {
+	if r := st.do("GET", path, with(nora, "If-None-Match", tag), ""); tag == "" || r.StatusCode != 304 || saidBy(t, r) != "" {
 		t.Errorf("asked again by the same: %d", r.StatusCode)
 	}
-	if r := st.do("GET", "/photo/a:123456", map[string]string{"If-None-Match": tag}, ""); r.StatusCode != 303 {
+	if r := st.do("GET", path, map[string]string{"If-None-Match": tag}, ""); r.StatusCode != 303 {
 		t.Errorf("asked again by a stranger: %d", r.StatusCode)
 	}
 }

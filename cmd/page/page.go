@@ -1,13 +1,12 @@
 // Package page is the web page of the book: the round on a phone, the desk, and
-// the same as documents for scales and loggers. It knows neither the book nor
-// the domain: whatever it shows or writes it asks of the program's own commands,
-// so that page, API and command line say the same in the same words.
+// the same as documents for scales and loggers. It turns forms and JSON into requests
+// of the use cases in cmd/app, and their results into HTML and JSON with the words of
+// cmd/words, so that page, API and command line say the same.
 //
 // Everything it serves is in the binary; a page asks nothing of any other host.
 package page
 
 import (
-	"context"
 	"net/http"
 	"sync/atomic"
 	"time"
@@ -17,20 +16,9 @@ import (
 	"rindkeep/cmd/app"
 )
 
-// Raw runs a command whose output is no document.
-type Raw func(ctx context.Context, args []string) Reply
-
-// Reply is what came of a command.
-type Reply struct {
-	Code int
-	Doc  []byte
-	Said Refusal
-}
-
 // Options are what a page is served with.
 type Options struct {
-	App       *app.App // answers for the book
-	Raw       Raw
+	App       *app.App               // answers for the book
 	Rev       func() (uint64, error) // a number that changes with the book; an error: no book there
 	Access    *Access                // who may use the page; nil: everybody
 	Names     []string               // host names the page goes by, besides localhost and addresses
@@ -68,9 +56,6 @@ func newServer(o Options, lim limits) (*Server, error) {
 		return nil, err
 	}
 	g := newGate(lim)
-	if o.Raw != nil {
-		o.Raw = g.through(o.Raw)
-	}
 	return &Server{opt: o, gate: g, assets: a, pages: p, live: newLive(o.Rev), limits: lim, tries: newTries(), guesses: make(chan struct{}, mostGuesses)}, nil
 }
 

@@ -1,9 +1,14 @@
 package page
 
 import (
+	"bytes"
 	"context"
+	"crypto/sha256"
+	"fmt"
+	"net/http"
 	"slices"
 	"strings"
+	"time"
 
 	"rindkeep/cmd/app"
 	"rindkeep/cmd/app/makes"
@@ -84,4 +89,21 @@ func saveTasting(c *call, v values) (any, error) {
 	}
 	d, err := tasting.Record(c.ctx, c.app, c.caller, q)
 	return saved(d, err, nil)
+}
+
+// photo is the picture that goes with a note, named as its entry is.
+func (s *Server) photo(w http.ResponseWriter, r *http.Request) {
+	p, err := inTurn(s.callOf(r), func(c *call) (wheels.Picture, error) {
+		return wheels.Photo(c.ctx, c.app, c.caller, c.name())
+	})
+	if err != nil {
+		s.refuse(w, r, err)
+		return
+	}
+	w.Header().Set("Content-Type", "image/jpeg")
+	// A browser keeps it and asks each time whether it may still show it: who comes
+	// after on the same phone may not.
+	w.Header().Set("Cache-Control", "private, no-cache")
+	w.Header().Set("ETag", fmt.Sprintf(`"%x"`, sha256.Sum256(p.JPEG)))
+	http.ServeContent(w, r, "", time.Time{}, bytes.NewReader(p.JPEG))
 }

@@ -26,8 +26,8 @@ type served struct {
 	cert, key string
 }
 
-// Command is page with its subcommands. options are what a page needs of the program.
-func Command(c *console.Console, options func(book string, env console.Env) page.Options) *cobra.Command {
+// Command is page with its subcommands.
+func Command(c *console.Console) *cobra.Command {
 	var f served
 	cmd := c.NowCmd("page", "Serve the page for phone and desk", `
 rindkeep page                               on this machine alone: http://localhost:4870
@@ -43,7 +43,7 @@ rindkeep page api                           what programs may send and read`, co
 			if err := f.check(); err != nil {
 				return err
 			}
-			return serve(c, f, options(c.Book, c.Env))
+			return serve(c, f)
 		})
 	cmd.SuggestionsMinimumDistance = 2
 	cmd.Long = `Serve the page for phone and desk. Only this machine can open it, without a
@@ -96,10 +96,11 @@ func access(c *console.Console) *page.Access {
 }
 
 // serve serves the page until it is interrupted.
-func serve(c *console.Console, f served, o page.Options) error {
+func serve(c *console.Console, f served) error {
 	if err := c.App.Check(c.Ctx); err != nil {
 		return err
 	}
+	o := Options(c.Book, c.Env)
 	o.Access, o.Names, o.Log = access(c), f.names, pageLog(c)
 	has, err := o.Access.HasPeople()
 	if err != nil {
