@@ -270,13 +270,17 @@ func (p Printer) Sent(t trade.Trace) text.Table {
 		{Title: "weight", Right: true}, {Title: "document", Wrap: true},
 	}}
 	for _, d := range t.Deliveries {
-		weight := "-"
-		if d.Weight != nil {
-			weight = p.Units.Weight(quantity.Grams(*d.Weight))
-		}
-		out.Add(d.Date.String(), d.Customer, d.Wheel, d.Part, weight, text.Safe(d.Document))
+		out.Add(d.Date.String(), d.Customer, d.Wheel, d.Part, p.WeightOrNot(d.Weight), text.Safe(d.Document))
 	}
 	return out
+}
+
+// WeightOrNot is a weight in grams, or a dash where nobody weighed.
+func (p Printer) WeightOrNot(grams *float64) string {
+	if grams == nil {
+		return "-"
+	}
+	return p.Weight(quantity.Grams(*grams))
 }
 
 // Lost has the wheels of a trace that were lost, and why.

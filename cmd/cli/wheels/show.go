@@ -34,10 +34,7 @@ rindkeep wheel list 261120A --gone`, cobra.ArbitraryArgs, func(_ *cobra.Command,
 			{Title: "place", Wrap: true}, {Title: "weight", Right: true}, {Title: "loss", Right: true}, {},
 		}}
 		for _, r := range d.Wheels {
-			weight, loss, mark := "-", "-", ""
-			if r.Weight != nil {
-				weight = c.Words.Weight(r.Life.WeightNow())
-			}
+			loss, mark := "-", ""
 			if r.Loss != nil {
 				loss = fmt.Sprintf("%.1f %%", *r.Loss)
 			}
@@ -47,7 +44,7 @@ rindkeep wheel list 261120A --gone`, cobra.ArbitraryArgs, func(_ *cobra.Command,
 			case r.Held:
 				mark = "HELD"
 			}
-			t.Add(r.Tag, r.Variety, fmt.Sprintf("%d d", r.Age), r.Stage, r.Place, weight, loss, mark)
+			t.Add(r.Tag, r.Variety, fmt.Sprintf("%d d", r.Age), r.Stage, r.Place, c.Words.WeightOrNot(r.Weight), loss, mark)
 		}
 		c.Lines(t.Lines(c.Env.Columns()))
 		return nil
