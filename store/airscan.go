@@ -26,7 +26,7 @@ func (t *ReadTx) EachReading(room string, from, to time.Time, fn func(cave.Readi
 	for k, v := c.Seek(airKey(room, from)); ofRoom(k); k, v = c.Next() {
 		rd, err := decodeReading(k, v)
 		if err != nil {
-			return t.damaged(err, "a reading of room %s", room)
+			return t.damaged(err, "reading", room)
 		}
 		if !rd.At.Before(to) || r.Counts(rd) && !fn(rd) {
 			return nil

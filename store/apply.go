@@ -90,7 +90,7 @@ func (t *WriteTx) retag(rs []retag) error {
 		}
 		if v := t.get(bTags, fold(r.from)); v != nil {
 			if id, err := decodeID(v); err != nil {
-				return t.damaged(err, "tag %s", r.from)
+				return t.damaged(err, "tag", r.from)
 			} else if id == r.wheel {
 				t.put(bTags, fold(r.from), nil)
 			}
@@ -99,7 +99,7 @@ func (t *WriteTx) retag(rs []retag) error {
 	for _, r := range rs {
 		if v := t.get(bTags, fold(r.to)); v != nil {
 			if id, err := decodeID(v); err != nil || id != r.wheel {
-				return errors.Join(err, Refused{Subject: r.from, Why: "there is a wheel tagged " + quote(r.to) + " already"})
+				return errors.Join(err, refuse(r.from, Taken{"tag", r.to}))
 			}
 		}
 		t.put(bTags, fold(r.to), idValue(r.wheel))

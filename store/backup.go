@@ -82,7 +82,7 @@ func writeSynced(path string, fill func(io.Writer) error) (int64, error) {
 func prove(tmp, called string, want Counts) error {
 	c, err := Open(tmp, Read, Options{Wait: time.Second, alone: true})
 	if err != nil {
-		return fmt.Errorf("the copy for %s is not sound: %w", show(called), err)
+		return damaged(called, err, spot("copy", nil))
 	}
 	defer c.Close()
 	findings, err := c.checkPages(context.Background(), nil)
@@ -90,12 +90,12 @@ func prove(tmp, called string, want Counts) error {
 		return err
 	}
 	if len(findings) > 0 {
-		return damaged(called, nil, findings[0].String())
+		return findings[0].damage(called)
 	}
 	return c.View(func(t *ReadTx) error {
 		got, err := t.Counts()
 		if err == nil && got != want {
-			err = damaged(called, nil, fmt.Sprintf("its counts (%+v, and the book has %+v)", got, want))
+			err = damaged(called, nil, spot("counts", nil))
 		}
 		return err
 	})
@@ -121,17 +121,17 @@ func Restore(from, to string, replace bool, o Options) (Copied, error) {
 	}
 	for _, f := range findings {
 		if !f.Derived && !f.History {
-			return out, damaged(from, nil, f.String())
+			return out, f.damage(from)
 		}
 	}
 	old := held{}
 	if _, err := os.Stat(to); err == nil {
 		if !replace {
-			return out, bookErr(ErrExists, to, os.ErrExist, "there is a book at %s already", show(to))
+			return out, exists(to, "book")
 		}
 		if same, err := sameFile(from, to); err != nil || same {
 			if err == nil {
-				err = fmt.Errorf("%s is the book itself, no backup of it", show(from))
+				err = &BookError{Kind: ErrSameFile, Path: from}
 			}
 			return out, err
 		}

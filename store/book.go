@@ -124,7 +124,7 @@ func openAny(path string, mode Mode, o Options) (*Book, error) {
 			return fail(err)
 		}
 		if err := pages.skeleton(mode == Write); err != nil {
-			return fail(damaged(path, err, err.Error()))
+			return fail(damaged(path, err, spot("page", nil)))
 		}
 	}
 	err = guard(path, nil, func() (err error) {
@@ -155,29 +155,29 @@ func openErr(path string, err error) error {
 	if full(err) {
 		return fileErr(path, "open", err)
 	}
-	return damaged(path, err, "its first pages ("+err.Error()+")")
+	return damaged(path, err, spot("page", 0))
 }
 
 // load reads what the book says of itself.
 func (b *Book) load(tx *bolt.Tx) error {
 	bk := tx.Bucket([]byte(bBook))
 	if bk == nil {
-		return notABook(b.path)
+		return notABook(b.path, "")
 	}
 	format, err := strconv.Atoi(string(bk.Get([]byte("format"))))
 	switch {
 	case err != nil || format < 1:
-		return notABook(b.path)
+		return notABook(b.path, "")
 	case format > newest:
-		return newer(b.path, format)
+		return &BookError{Kind: ErrNewer, Path: b.path, Format: format, Newest: Format}
 	case format < newest:
 		return needsUpgrade{format}
 	}
 	if err := decodeJSON(bk.Get(settingsKey), &b.settings); err != nil {
-		return damaged(b.path, err, "its settings")
+		return damaged(b.path, err, spot("settings", nil))
 	}
 	if b.zone, err = time.LoadLocation(b.settings.Zone); err != nil {
-		return damaged(b.path, err, "its settings (no time zone "+strconv.Quote(b.settings.Zone)+" here)")
+		return damaged(b.path, err, spot("zone", b.settings.Zone))
 	}
 	buckets := factBuckets
 	if b.mode == Read {
@@ -185,7 +185,7 @@ func (b *Book) load(tx *bolt.Tx) error {
 	}
 	for _, name := range buckets {
 		if tx.Bucket([]byte(name)) == nil {
-			return damaged(b.path, nil, "its list of contents ("+name+" is missing)")
+			return damaged(b.path, nil, spot("bucket", name))
 		}
 	}
 	return nil
@@ -230,12 +230,12 @@ func (b *Book) View(fn func(*ReadTx) error) error {
 // nothing writes nothing.
 func (b *Book) Update(fn func(*WriteTx) error) error {
 	if b.mode != Write {
-		return bookErr(ErrPermission, b.path, nil, "%s was opened for reading only", show(b.path))
+		return &BookError{Kind: ErrPermission, Path: b.path, Doing: "write"}
 	}
 	return guard(b.path, &b.broken, func() error {
 		btx, err := b.db.Begin(true)
 		if err != nil {
-			return fileErr(b.path, "write to", err)
+			return fileErr(b.path, "write", err)
 		}
 		done := false
 		defer func() {
@@ -255,7 +255,7 @@ func (b *Book) Update(fn func(*WriteTx) error) error {
 		}
 		done = true
 		if err := btx.Commit(); err != nil {
-			return fileErr(b.path, "write to", err)
+			return fileErr(b.path, "write", err)
 		}
 		return nil
 	})

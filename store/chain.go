@@ -299,7 +299,7 @@ func (t *WriteTx) chainedAs(bucket string, key, was, value []byte, d [sha256.Siz
 	if t.link == nil {
 		number, prev, err := tipOf(t.bucket(bChain), t.book.settings.ID)
 		if err != nil {
-			return t.damaged(err, "its chain of links")
+			return t.damaged(err, "chain", nil)
 		}
 		t.link = newLink(prev, number+1, linkWritten, t.Now().UnixMilli())
 	}
@@ -319,7 +319,7 @@ func (t *WriteTx) endLink() error {
 	}
 	t.link = nil
 	if _, err := putLink(t.bucket(bChain), l); err != nil {
-		return t.damaged(err, "its chain of links (%v)", err)
+		return t.damaged(err, "chain", nil)
 	}
 	return nil
 }

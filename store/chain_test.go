@@ -133,7 +133,7 @@ func altered(t testing.TB, b *Book) []string {
 	out := []string{}
 	for _, x := range found {
 		if x.History {
-			out = append(out, x.String())
+			out = append(out, said(x))
 		}
 	}
 	return out
@@ -333,7 +333,7 @@ func TestACheckNamesWhatWasAlteredOutsideTheProgram(t *testing.T) {
 		{"a link is no link", bChain, func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) func(*testing.T, *bolt.Bucket) {
 			return func(t *testing.T, b *bolt.Bucket) { b.Put(linkKey(6), []byte("no link")) }
 		}, []string{
-			"link 6: does not decode: the history it stood for cannot be proved",
+			"link 6: link-does-not-decode",
 			`wheel 261120A-02: its entry "did" of 2026-11-22 09:00 ` + put,
 		}},
 	} {
@@ -473,10 +473,10 @@ func TestAHeadIsReadAsAPersonNotedIt(t *testing.T) {
 		{"9f86-d081-884c-7d65", "9f86d081884c7d65", ""},
 		{" 9F86 D081 884C 7D65 ", "9f86d081884c7d65", ""},
 		{long, long, ""},
-		{"9f86-d081", "", "a head has 16 to 64 digits, and this has 8"},
-		{long + "0", "", "a head has 16 to 64 digits, and this has 65"},
-		{"", "", "a head has 16 to 64 digits, and this has 0"},
-		{"9f86-d081-884c-7d6g", "", "a head is made of the digits 0 to 9 and a to f, like 9f86-d081-884c-7d65"},
+		{"9f86-d081", "", "head-length {Digits:8 Least:16 Most:64}"},
+		{long + "0", "", "head-length {Digits:65 Least:16 Most:64}"},
+		{"", "", "head-length {Digits:0 Least:16 Most:64}"},
+		{"9f86-d081-884c-7d6g", "", "unreadable {What:head Word:9f86d081884c7d6g}"},
 	} {
 		got, err := ParseHead(c.in)
 		said := ""
@@ -514,7 +514,7 @@ func TestOnlyAChangeOfFactsMakesALink(t *testing.T) {
 		if _, err := tx.Put(f.weighed(ws[0].ID, "2026-11-23 08:00", 1970)); err != nil {
 			return err
 		}
-		return Refused{Why: "no"}
+		return refuse("", NoSuchEntry)
 	}); err == nil {
 		t.Fatal("it was taken")
 	}
@@ -668,13 +668,13 @@ func TestAnImportKeepsAChainThatFitsAndSaysWhereItBeganAnew(t *testing.T) {
 		b.Close()
 	}
 	for _, c := range []struct{ name, from, to, want string }{
-		{"a link twice", `"link","number":2,`, `"link","number":1,`, "that record is in the file already"},
-		{"a link of no number", `"link","number":1,`, `"link","number":0,`, "a link of no number"},
-		{"a hash cut short", `"hash":"`, `"hash":"0`, "the hash of link 1 is no hash"},
-		{"a link that is none", `"link":"A`, `"link":"B`, "link 1 does not decode"},
+		{"a link twice", `"link","number":2,`, `"link","number":1,`, "line 14: line-twice"},
+		{"a link of no number", `"link","number":1,`, `"link","number":0,`, "line 13: link-without-number"},
+		{"a hash cut short", `"hash":"`, `"hash":"0`, "line 13: line-no-hash"},
+		{"a link that is none", `"link":"A`, `"link":"B`, "line 13: link-does-not-decode"},
 	} {
 		_, err := Import(context.Background(), filepath.Join(t.TempDir(), "new.book"), strings.NewReader(strings.Replace(text, c.from, c.to, 1)), Options{Now: f.clock.now}, nil)
-		if err == nil || !strings.HasSuffix(err.Error(), c.want) {
+		if err == nil || !strings.HasPrefix(err.Error(), c.want) {
 			t.Errorf("%s: got %v", c.name, err)
 		}
 	}
@@ -810,7 +810,7 @@ func TestALinkThatNamesAnEntryByAnotherKindIsFound(t *testing.T) {
 		v[len(v)-sha256.Size-tagSize-1] ^= 2 // the kind of its last fact, beside the digest
 		return b.Put(bytes.Clone(k), v)
 	})
-	if got := altered(t, f.book); len(got) != 1 || !strings.Contains(got[0], "another kind than it is of") {
+	if got := altered(t, f.book); len(got) != 1 || got[0] != "link 4: link-misnames-entry" {
 		t.Errorf("found %q", got)
 	}
 }

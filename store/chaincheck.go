@@ -13,6 +13,7 @@ import (
 	"github.com/google/uuid"
 	bolt "go.etcd.io/bbolt"
 
+	"rindkeep/cave/reason"
 	"rindkeep/wheel"
 )
 
@@ -59,10 +60,8 @@ func (k *checker) chain() (int, error) {
 	return c.links, nil
 }
 
-func (c *chainCheck) bad(where, what string) {
-	if len(c.k.found) < maxFindings {
-		c.k.found = append(c.k.found, Finding{Where: where, What: what, History: true})
-	}
+func (c *chainCheck) bad(at Spot, what reason.Reason) {
+	c.k.find(Finding{At: at, What: what, History: true})
 }
 
 // walk goes through the links from the last to the first.
@@ -83,14 +82,13 @@ func (c *chainCheck) walk(hashes bool) error {
 		before, beforeValue := cur.Prev()
 		switch {
 		case len(key) != 8:
-			c.fault(hashes, fmt.Sprintf("link %x", key), "is kept under no number")
+			c.fault(hashes, spot("link", key), LinkUnnumbered)
 		case err != nil:
-			c.fault(hashes, fmt.Sprintf("link %d", number), "does not decode: the history it stood for cannot be proved")
+			c.fault(hashes, spot("link", number), LinkUndecodable)
 		default:
 			digests, whole := c.facts(number, l)
 			if c.misnamed {
-				c.fault(hashes, fmt.Sprintf("link %d", number),
-					"names an entry by another kind than it is of: the link was altered")
+				c.fault(hashes, spot("link", number), LinkMisnamed)
 			}
 			if hashes {
 				c.follows(number, l, digests, whole, before, beforeValue, id)
@@ -102,14 +100,14 @@ func (c *chainCheck) walk(hashes bool) error {
 		slices.Reverse(c.k.found)
 	}
 	if hashes && c.links == 0 {
-		c.fault(true, "chain", "is not there: nothing proves the history")
+		c.fault(true, spot("chain", nil), NoChain)
 	}
 	return nil
 }
 
-func (c *chainCheck) fault(say bool, where, what string) {
+func (c *chainCheck) fault(say bool, at Spot, what reason.Reason) {
 	if say {
-		c.bad(where, what)
+		c.bad(at, what)
 	}
 }
 
@@ -192,94 +190,82 @@ func (c *chainCheck) match(code byte, d [sha256.Size]byte) {
 func (c *chainCheck) follows(
 	number uint64, l link, digests []byte, whole bool, before, beforeValue []byte, id uuid.UUID,
 ) {
-	prev, from, text := genesis(id), uint64(0), "the book's beginning"
+	prev := genesis(id)
+	var from LinkSpot
 	if before != nil {
 		if len(before) != 8 || len(beforeValue) < sha256.Size {
 			return // told of at that link
 		}
-		from = binary.BigEndian.Uint64(before)
+		from.Number = binary.BigEndian.Uint64(before)
 		copy(prev[:], beforeValue[len(beforeValue)-sha256.Size:])
-		text = fmt.Sprintf("link %d", from)
 		if b, err := decodeLink(beforeValue); err == nil {
-			text += fmt.Sprintf(", written %s (%s)", c.moment(b.written()), c.first(b))
+			from = c.linkSpot(from.Number, b)
 		}
 	}
-	if from+1 != number {
-		which := fmt.Sprintf("links %d to %d are", from+1, number-1)
-		if from+2 == number {
-			which = fmt.Sprintf("link %d is", from+1)
-		}
-		what := which + " missing: what was written before " + c.moment(l.written())
-		if b, err := decodeLink(beforeValue); before != nil && err == nil {
-			what += " and after " + c.moment(b.written())
-		}
-		c.fault(true, "chain", what+" was taken out of the history outside the program")
+	if from.Number+1 != number {
+		c.bad(spot("chain", nil), LinksMissing{
+			From: from.Number + 1, To: number - 1, After: from.Written, Before: c.moment(l.written()),
+		})
 		return
 	}
 	if !whole {
 		return // its facts tell more
 	}
 	if sha256.Sum256(append(linkStart(prev, number, l.kind, l.ms), digests...)) != l.hash {
-		c.fault(true, fmt.Sprintf("link %d", number), fmt.Sprintf("written %s (%s), does not follow from %s: "+
-			"one of the two, or what came before, was written anew outside the program",
-			c.moment(l.written()), c.first(l), text))
+		c.bad(spot("link", number), LinkUnfit{Link: c.linkSpot(number, l), Before: from})
 	}
 }
 
-// first says what a link is about, in a few words.
-func (c *chainCheck) first(l link) string {
+func (c *chainCheck) linkSpot(number uint64, l link) LinkSpot {
 	f := l.facts[0]
-	who, what := c.name(f.code, f.key, f.kind)
-	s := strings.TrimSpace(who + " " + what)
-	if n := len(l.facts) - 1; n > 0 {
-		s += fmt.Sprintf(" and %d more", n)
+	return LinkSpot{
+		Number: number, Written: c.moment(l.written()), First: c.fact(f.code, f.key, f.kind), More: len(l.facts) - 1,
 	}
-	return s
 }
 
-func (c *chainCheck) moment(at time.Time) string {
-	return at.In(c.k.t.book.zone).Format("2006-01-02 15:04")
-}
+func (c *chainCheck) moment(at time.Time) time.Time { return at.In(c.k.t.book.zone) }
 
-// name gives what a fact is about, and what it is.
-func (c *chainCheck) name(code byte, key []byte, kind byte) (who, what string) {
+// fact names a fact by its key.
+func (c *chainCheck) fact(code byte, key []byte, kind byte) Fact {
 	id := func() uuid.UUID { var u uuid.UUID; copy(u[:], key); return u }
-	switch name := chainBuckets[code]; name {
-	case bEntries:
-		at := time.UnixMilli(int64(binary.BigEndian.Uint64(key[16:]) & (1<<63 - 1)))
-		return c.subject(id()), fmt.Sprintf("entry %q of %s", wheel.Kind(kind).String(), c.moment(at))
-	case bAir:
-		if n := len(key) - 9; n >= 0 {
-			at := time.UnixMilli(int64(binary.BigEndian.Uint64(key[n+1:]) & (1<<63 - 1)))
-			return "room " + show(string(key[:n])), "reading of its air at " + c.moment(at)
-		}
-	case bMakes, bWheels:
-		return c.subject(id()), "record"
-	case bBook:
-		return "settings of the book", "record"
-	case bPhotos:
-		return fmt.Sprintf("photo %x", key[:min(6, len(key))]), "picture"
-	case bFollows:
-		if len(key) == followKeySize {
-			return "countries followed from " + c.moment(time.UnixMilli(int64(binary.BigEndian.Uint64(key)))), "record"
-		}
-	case bRooms, bVarieties, bPlans, bCustomers, bLaws:
-		one := map[string]string{
-			bRooms: "room", bVarieties: "variety", bPlans: "plan", bCustomers: "customer", bLaws: "rule",
-		}[name]
-		return one + " " + show(string(key)), "record"
+	at := func(ms []byte) time.Time {
+		return c.moment(time.UnixMilli(int64(binary.BigEndian.Uint64(ms) & (1<<63 - 1))))
 	}
-	return fmt.Sprintf("%s %x", chainBuckets[code], key), "record"
+	switch name := chainBuckets[code]; {
+	case name == bEntries && len(key) >= findKeySize:
+		return Fact{Of: c.subject(id()), What: "entry", Kind: wheel.Kind(kind), At: at(key[16:])}
+	case name == bAir && len(key) >= 9:
+		return Fact{Of: spot("room", key[:len(key)-9]), What: "reading", At: at(key[len(key)-8:])}
+	case name == bMakes || name == bWheels:
+		return Fact{Of: c.subject(id()), What: "record"}
+	case name == bBook:
+		return Fact{Of: spot("settings", nil), What: "record"}
+	case name == bPhotos:
+		return Fact{Of: spot("photo", fmt.Sprintf("%x", key[:min(6, len(key))])), What: "picture"}
+	case name == bFollows && len(key) == followKeySize:
+		return Fact{Of: spot("follow", at(key).Format("2006-01-02 15:04")), What: "record"}
+	default:
+		return Fact{Of: spot(things[name], key), What: "record"}
+	}
 }
 
-func (c *chainCheck) subject(id uuid.UUID) string {
+// things are what the records of a bucket are.
+var things = func() map[string]reason.Thing {
+	out := map[string]reason.Thing{}
+	for _, s := range sections {
+		out[s.bucket] = reason.Thing(s.record)
+	}
+	return out
+}()
+
+func (c *chainCheck) subject(id uuid.UUID) Spot {
 	switch name := c.k.t.nameOf(id); {
 	case name == "":
-		return "wheel " + id.String()
+		return spot("wheel", id)
 	case strings.HasPrefix(name, "lot "):
-		return name
+		return Spot{"lot", name[len("lot "):]}
 	default:
-		return "wheel " + name
+		return Spot{"wheel", name}
 	}
 }
 
@@ -345,8 +331,8 @@ func (c *chainCheck) tell(added []extra) {
 	}
 	for _, x := range left {
 		if !c.tellChanged(x) {
-			who, what := c.nameOf(x)
-			c.bad(who, fmt.Sprintf("its %s was put in outside the program: no link of the chain speaks of it", what))
+			f := c.factOf(x)
+			c.bad(f.Of, PutIn{f})
 		}
 	}
 	for i := range c.missing {
@@ -354,29 +340,26 @@ func (c *chainCheck) tell(added []extra) {
 		if m.used {
 			continue
 		}
-		who, what := c.name(m.code, m.key, m.kind)
-		did := "removed"
-		if m.changed {
-			did = "changed"
-		}
-		c.bad(who, fmt.Sprintf("its %s was %s outside the program; %s", what, did, c.wasWritten(m)))
+		c.altered(m, !m.changed)
 	}
 }
 
-func (c *chainCheck) wasWritten(m *missed) string {
-	return fmt.Sprintf("it was written %s (link %d)", c.moment(m.written), m.number)
+func (c *chainCheck) altered(m *missed, removed bool) {
+	f := c.fact(m.code, m.key, m.kind)
+	c.bad(f.Of, Altered{Fact: f, Removed: removed, Link: c.writtenBy(m)})
 }
 
-// nameOf is name, for a fact that is there to be read.
-func (c *chainCheck) nameOf(x extra) (who, what string) {
+func (c *chainCheck) writtenBy(m *missed) LinkSpot {
+	return LinkSpot{Number: m.number, Written: c.moment(m.written)}
+}
+
+// factOf names a fact that is there to be read.
+func (c *chainCheck) factOf(x extra) Fact {
 	kind := byte(0)
-	if x.code == codeEntry && len(x.key) >= findKeySize && len(x.value) > 1 {
+	if len(x.value) > 1 {
 		kind = x.value[1]
 	}
-	if x.code == codeEntry && len(x.key) < findKeySize {
-		return fmt.Sprintf("entry %x", x.key), "record"
-	}
-	return c.name(x.code, x.key, kind)
+	return c.fact(x.code, x.key, kind)
 }
 
 // tellMoved says of an entry whether it stood at another time or wheel.
@@ -400,14 +383,8 @@ func (c *chainCheck) tellMoved(x extra) bool {
 				continue
 			}
 			m.used = true
-			was, what := c.name(m.code, m.key, m.kind)
-			is, now := c.nameOf(x)
-			if was == is {
-				_, now, _ = strings.Cut(now, " of ")
-				c.bad(was, fmt.Sprintf("its %s was moved to %s outside the program; %s", what, now, c.wasWritten(m)))
-			} else {
-				c.bad(was, fmt.Sprintf("its %s was made over to %s (%s) outside the program; %s", what, is, now, c.wasWritten(m)))
-			}
+			f := c.fact(m.code, m.key, m.kind)
+			c.bad(f.Of, MovedFact{Fact: f, To: c.factOf(x), Link: c.writtenBy(m)})
 			return true
 		}
 	}
@@ -422,8 +399,7 @@ func (c *chainCheck) tellChanged(x extra) bool {
 			continue
 		}
 		m.used = true
-		who, what := c.name(m.code, m.key, m.kind)
-		c.bad(who, fmt.Sprintf("its %s was changed outside the program; %s", what, c.wasWritten(m)))
+		c.altered(m, false)
 		return true
 	}
 	return false

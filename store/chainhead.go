@@ -4,6 +4,7 @@ import (
 	"crypto/sha256"
 	"encoding/binary"
 	"fmt"
+	"rindkeep/cave/reason"
 	"strings"
 	"time"
 )
@@ -50,7 +51,7 @@ func (t *ReadTx) Head() (h Head, begun Beginning, since time.Time, err error) {
 		h, _, err = headOf(k, v)
 	}
 	if err != nil {
-		return h, "", since, t.damaged(err, "its chain of links")
+		return h, "", since, t.damaged(err, "chain", nil)
 	}
 	begun = map[byte]Beginning{
 		linkBegun: BegunNew, linkUpgraded: BegunUpgrade, linkImported: BegunImport, linkUnfit: BegunUnfitted,
@@ -67,10 +68,10 @@ const leastNoted = 16
 func ParseHead(s string) (digits string, err error) {
 	s = strings.ToLower(strings.NewReplacer("-", "", " ", "", ":", "").Replace(s))
 	if strings.Trim(s, "0123456789abcdef") != "" {
-		return "", fmt.Errorf("a head is made of the digits 0 to 9 and a to f, like 9f86-d081-884c-7d65")
+		return "", because{reason.Unreadable{What: "head", Word: s}}
 	}
 	if len(s) < leastNoted || len(s) > 2*sha256.Size {
-		return "", fmt.Errorf("a head has %d to %d digits, and this has %d", leastNoted, 2*sha256.Size, len(s))
+		return "", because{HeadLength{len(s), leastNoted, 2 * sha256.Size}}
 	}
 	return s, nil
 }
@@ -83,7 +84,7 @@ func (t *ReadTx) FindLink(digits string) (h Head, ok bool, err error) {
 			continue
 		}
 		if h, _, err = headOf(k, v); err != nil {
-			return h, false, t.damaged(err, "its chain of links")
+			return h, false, t.damaged(err, "chain", nil)
 		}
 		return h, true, nil
 	}

@@ -11,6 +11,7 @@ import (
 
 	"rindkeep/cave"
 	"rindkeep/cave/day"
+	"rindkeep/cave/reason"
 	"rindkeep/wheel"
 )
 
@@ -18,14 +19,19 @@ import (
 // Derived; for the others there is the last backup. Those of History come
 // first: they say what was altered, and others may follow from that.
 type Finding struct {
-	Where   string // page, entry, wheel, index
-	What    string
+	At      Spot
+	What    reason.Reason
 	Derived bool
 	History bool // the record reads, but is not what the program wrote
 }
 
-// String is the finding as one line.
-func (f Finding) String() string { return f.Where + ": " + f.What }
+// String is for logs and tests.
+func (f Finding) String() string {
+	return fmt.Sprintf("%s %s: %s", f.At.Thing, f.At.Name, because{f.What})
+}
+
+// damage is a finding as an error about the file of that path.
+func (f Finding) damage(path string) error { return damaged(path, because{f.What}, f.At) }
 
 // maxFindings bounds a report: a book with more is not mended by reading on.
 const maxFindings = 200
@@ -81,19 +87,36 @@ func (b *Book) checkPages(ctx context.Context, tell Progress) ([]Finding, error)
 	}
 	k := &checker{tell: tell}
 	if pages.half {
-		k.add("page 0 and 1", "one copy of the metadata is not sound: the last change may be missing", false)
+		k.add(spot("page", 0), HalfMetadata)
 	}
-	say := func(where string) { k.add(where, "damaged page", false) }
+	say := func(fault error) { k.wrong(spot("page", nil), fault) }
 	if err := pages.walkAll(ctx, say, func(n int) { k.say(n, int(pages.m.high)) }); err != nil {
 		return nil, err
 	}
 	return k.found, nil
 }
 
-func (k *checker) add(where, what string, derived bool) {
+func (k *checker) find(f Finding) {
 	if len(k.found) < maxFindings {
-		k.found = append(k.found, Finding{Where: where, What: what, Derived: derived})
+		k.found = append(k.found, f)
 	}
+}
+
+// add notes what is wrong with a fact,
+func (k *checker) add(at Spot, what reason.Reason) { k.find(Finding{At: at, What: what}) }
+
+// wrong does so by the error that tells of it,
+func (k *checker) wrong(at Spot, err error) {
+	what := reason.Of(err)
+	if what == nil {
+		what = PageFault{Is: "record", Message: err.Error()}
+	}
+	k.add(at, what)
+}
+
+// and index with what follows from facts.
+func (k *checker) derived(at Spot, what reason.Reason) {
+	k.find(Finding{At: at, What: what, Derived: true})
 }
 
 func (k *checker) say(done, total int) {
@@ -105,7 +128,7 @@ func (k *checker) say(done, total int) {
 func (k *checker) run() error {
 	c, err := k.t.count()
 	if err != nil {
-		k.add("counts", "do not decode", true)
+		k.derived(spot("counts", nil), Undecodable)
 		c = &counts{}
 	}
 	k.total = max(1, c.Entries+c.Wheels)
@@ -160,33 +183,31 @@ func (k *checker) tick() {
 
 func (k *checker) reading(key, v []byte) error {
 	if r, err := decodeReading(key, v); err != nil || r.State().Check() != nil {
-		k.add(fmt.Sprintf("reading %x", key), "does not decode", false)
+		k.add(spot("reading", key), Undecodable)
 	}
 	return nil
 }
 
 func (k *checker) make(m wheel.Make) error {
 	k.counts.Makes++
-	k.indexes(makeIndex(m), "lot "+m.Lot)
+	k.indexes(makeIndex(m), Spot{"lot", m.Lot})
 	return nil
 }
 
 // indexes proves that derived buckets hold what follows from a fact.
-func (k *checker) indexes(rs []indexRecord, of string) {
+func (k *checker) indexes(rs []indexRecord, of Spot) {
 	for _, r := range rs {
 		k.index(r.bucket, r.key, r.value, of)
 	}
 }
 
 // index proves that a derived bucket holds a key with the value.
-func (k *checker) index(bucket string, key, want []byte, of string) {
+func (k *checker) index(bucket string, key, want []byte, of Spot) {
 	k.indexed[bucket]++
-	if got := k.t.get(bucket, key); !bytes.Equal(got, want) {
-		what := "is not in the index of " + bucket
-		if got != nil {
-			what = "is otherwise in the index of " + bucket
-		}
-		k.add(of, what, true)
+	if got := k.t.get(bucket, key); got == nil {
+		k.derived(of, NotIndexed{bucket})
+	} else if !bytes.Equal(got, want) {
+		k.derived(of, OtherIndexed{bucket})
 	}
 }
 
@@ -194,15 +215,15 @@ func (k *checker) entry(key, v []byte) error {
 	k.tick()
 	e, err := decodeEntry(key, v)
 	if err != nil {
-		k.add(fmt.Sprintf("entry %x", key), "does not decode", false)
+		k.add(spot("entry", key), Undecodable)
 		return nil
 	}
-	of := "entry " + e.ID.String()
+	of := spot("entry", e.ID)
 	if err := e.Check(); err != nil {
-		k.add(of, err.Error(), false)
+		k.wrong(of, err)
 	}
 	if k.t.get(bWheels, e.Subject[:]) == nil && k.t.get(bMakes, e.Subject[:]) == nil {
-		k.add(of, "is about nothing in the book", false)
+		k.add(of, OfNothing)
 	}
 	k.counts.Entries++
 	k.counts.Newest = max(k.counts.Newest, e.At.UnixMilli())
@@ -220,11 +241,11 @@ func (k *checker) entry(key, v []byte) error {
 // wheel notes a wheel, to be derived again with its lot.
 func (k *checker) wheel(w wheel.Wheel) error {
 	if k.t.get(bMakes, w.Make[:]) == nil {
-		k.add("wheel "+w.Tag, "belongs to no make in the book", false)
+		k.add(Spot{"wheel", w.Tag}, OfNoMake)
 		return nil
 	}
 	k.counts.Wheels++
-	k.indexes(wheelIndex(w), "wheel "+w.Tag)
+	k.indexes(wheelIndex(w), Spot{"wheel", w.Tag})
 	if k.lots[w.Make] == nil {
 		k.order = append(k.order, w.Make)
 	}
@@ -239,7 +260,7 @@ func (k *checker) jobOf(mk uuid.UUID) (*job, error) {
 	}
 	j, err := k.t.jobOf(mk, k.lots[mk], func(uuid.UUID) touch { return touch{gate: true} })
 	if errors.Is(err, ErrDamaged) {
-		k.add(fmt.Sprintf("make %s", mk), err.Error(), true)
+		k.derived(spot("make", mk), reason.Of(err))
 		return &job{lot: &lotFile{}}, nil
 	}
 	return j, err
@@ -248,7 +269,7 @@ func (k *checker) jobOf(mk uuid.UUID) (*job, error) {
 func (k *checker) compare(j *job) error {
 	for i := range j.out {
 		d := &j.out[i]
-		s, of := d.now, "wheel "+d.now.Tag
+		s, of := d.now, Spot{"wheel", d.now.Tag}
 		k.tick()
 		k.index(bTags, fold(s.Tag), idValue(s.Wheel), of)
 		if s.Here() {
@@ -260,7 +281,7 @@ func (k *checker) compare(j *job) error {
 		}
 		k.indexed[bStandings]++
 		if d.old == nil {
-			k.add(of, "is not in the index of standings", true)
+			k.derived(of, NoState)
 			continue
 		}
 		k.compareTasks(j, d, of)
@@ -271,7 +292,7 @@ func (k *checker) compare(j *job) error {
 // compareTasks compares the due index. What is derived now leaves out tasks
 // whose last day was over by today; what stands in the book, those over by the
 // wheel's last change. Both agree on the rest.
-func (k *checker) compareTasks(j *job, d *derived, of string) {
+func (k *checker) compareTasks(j *job, d *derived, of Spot) {
 	old := *d.old
 	want := map[string][]byte{}
 	for i, task := range d.tasksOf(j.lot.mk) {
@@ -284,25 +305,25 @@ func (k *checker) compareTasks(j *job, d *derived, of string) {
 		task, err := decodeTask(s, old.Place, old.Wheel, got)
 		switch {
 		case got == nil || err != nil:
-			k.add(of, "has a task that is not in the index of due", true)
+			k.derived(of, NoTask)
 		case task.Until != day.None && task.Until <= d.now.closed && want[string(key)] == nil:
 			// Over by now: it goes with the wheel's next change.
 		case !bytes.Equal(want[string(key)], got):
-			k.add(of, fmt.Sprintf("%s is otherwise in the index of due", task.Job), true)
+			k.derived(of, OtherTask{task.Job})
 		}
 		delete(want, string(key))
 	}
 	if len(want) > 0 {
-		k.add(of, "has a task that its standing does not name", true)
+		k.derived(of, UnnamedTask)
 	}
 	// The rest of the standing, its tasks apart.
 	a, b := old, d.now
 	a.slots, b.slots, a.closed, b.closed = nil, nil, day.None, day.None
 	if !bytes.Equal(encodeStanding(a), encodeStanding(b)) {
-		k.add(of, "stands otherwise in the index of standings", true)
+		k.derived(of, OtherState)
 	}
 	if old.closed > d.now.closed {
-		k.add(of, "had tasks closed by a clock that ran ahead", true)
+		k.derived(of, ClosedAhead)
 	}
 }
 
@@ -314,12 +335,12 @@ func (k *checker) totals() error {
 	}
 	was := *c
 	if was.Closed = k.counts.Closed; was != k.counts {
-		k.add("counts", "are not what the book holds", true)
+		k.derived(spot("counts", nil), OtherCounts)
 	}
 	for p, n := range k.shelves {
 		k.indexed[bShelves]++
 		if got, err := k.t.onShelf(p); err != nil || got != n {
-			k.add("place "+string(p), fmt.Sprintf("holds %d wheels, not %d", n, got), true)
+			k.derived(spot("place", p), OtherCount{n, got})
 		}
 	}
 	for _, name := range []string{bIDs, bLots, bDates, bMakeWheels, bTags, bPlaces, bShelves, bStandings, bDue} {
@@ -328,7 +349,7 @@ func (k *checker) totals() error {
 			n++
 		}
 		if n != k.indexed[name] {
-			k.add("index of "+name, fmt.Sprintf("holds %d records; the book has %d", n, k.indexed[name]), true)
+			k.derived(Spot{"index", name}, OtherCount{k.indexed[name], n})
 		}
 	}
 	return nil

@@ -56,7 +56,7 @@ func CreateWith(path string, s Settings, o Options) (*Book, error) {
 
 func mustBeFree(path string) error {
 	if _, err := os.Lstat(path); err == nil {
-		return bookErr(ErrExists, path, os.ErrExist, "there is a file at %s already", show(path))
+		return exists(path, "file")
 	} else if !os.IsNotExist(err) {
 		return fileErr(path, "make", err)
 	}

@@ -1,7 +1,6 @@
 package store
 
 import (
-	"fmt"
 	"slices"
 	"strings"
 	"time"
@@ -9,6 +8,7 @@ import (
 	"github.com/google/uuid"
 
 	"rindkeep/cave"
+	"rindkeep/cave/reason"
 	"rindkeep/wheel"
 )
 
@@ -33,14 +33,14 @@ type Customer struct {
 	By      string    `json:"by,omitempty"`
 }
 
-// Check says what is wrong with the customer, in one sentence.
+// Check says what is wrong with the customer.
 func (c Customer) Check() error {
 	if err := cave.CheckName("customer", c.Name); err != nil {
 		return err
 	}
-	for _, x := range []struct{ thing, text string }{{"contact", c.Contact}, {"address", c.Address}, {"note", c.Note}} {
-		if err := wheel.CheckNote(x.text); err != nil {
-			return fmt.Errorf("customer %s, %s: %w", c.Name, x.thing, err)
+	for _, text := range []string{c.Contact, c.Address, c.Note} {
+		if err := wheel.CheckNote(text); err != nil {
+			return err
 		}
 	}
 	if c.By != "" {
@@ -56,13 +56,13 @@ func (c Customer) key() []byte { return fold(c.Name) }
 func (t *WriteTx) PutCustomer(c Customer) error {
 	c.Written = milli(c.Written)
 	if err := c.Check(); err != nil {
-		return Refused{Why: err.Error(), Cause: err}
+		return Refused{Cause: err}
 	}
 	if c.ID == uuid.Nil {
-		return refusedf("", "customer %s has no identity", c.Name)
+		return refuse(c.Name, reason.Missing{What: "id"})
 	}
 	if c.Written.Before(epoch) {
-		return refusedf("", "customer %s was written at no time", c.Name)
+		return refuse(c.Name, Before1970)
 	}
 	old, err := t.Customer(c.Name)
 	if err == nil {

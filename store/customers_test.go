@@ -169,8 +169,8 @@ func TestWhatIsNoCustomerIsRefusedInASentence(t *testing.T) {
 	}{
 		{"no name", func(c *Customer) { c.Name = "" }, "a customer needs a name"},
 		{"an escape sequence in the name", func(c *Customer) { c.Name = "a\x1b[2J" }, "that customer holds a character that does not print (U+001B at byte 2)"},
-		{"an escape sequence in the address", func(c *Customer) { c.Address = "a\x1b[2J" }, "customer Shop, address: that note holds a character that does not print (U+001B at byte 2)"},
-		{"no identity", func(c *Customer) { c.ID = [16]byte{} }, "customer Shop has no identity"},
+		{"an escape sequence in the address", func(c *Customer) { c.Address = "a\x1b[2J" }, "that note holds a character that does not print (U+001B at byte 2)"},
+		{"no identity", func(c *Customer) { c.ID = [16]byte{} }, "Shop: missing {What:id}"},
 	} {
 		x := customer(t, "Shop", "", "")
 		c.change(&x)
@@ -186,6 +186,8 @@ func TestWhatIsNoCustomerIsRefusedInASentence(t *testing.T) {
 }
 
 func TestACheckFindsACustomerThatIsNotWhole(t *testing.T) {
+	shop, lab := Spot{"customer", "shop"}, Spot{"customer", "lab"}
+	third := LinkSpot{Number: 3, Written: at(t, "2026-11-25 09:00")}
 	for _, c := range []struct {
 		name   string
 		change func(b *bolt.Bucket) error
@@ -196,17 +198,17 @@ func TestACheckFindsACustomerThatIsNotWhole(t *testing.T) {
 			v[len(v)-3] ^= 1
 			return b.Put([]byte("shop"), v)
 		}, []Finding{
-			{Where: "customer shop", What: "its record was changed outside the program; it was written 2026-11-25 09:00 (link 3)", History: true},
-			{Where: "customer shop", What: "does not decode"},
+			{At: shop, What: Altered{Fact: Fact{Of: shop, What: "record"}, Link: third}, History: true},
+			{At: shop, What: Undecodable},
 		}},
 		{"it stands under another name", func(b *bolt.Bucket) error {
 			v := append([]byte(nil), b.Get([]byte("shop"))...)
 			b.Delete([]byte("shop"))
 			return b.Put([]byte("lab"), v)
 		}, []Finding{
-			{Where: "customer lab", What: "its record was put in outside the program: no link of the chain speaks of it", History: true},
-			{Where: "customer shop", What: "its record was removed outside the program; it was written 2026-11-25 09:00 (link 3)", History: true},
-			{Where: "customer lab", What: "is not what it should be"},
+			{At: lab, What: PutIn{Fact{Of: lab, What: "record"}}, History: true},
+			{At: shop, What: Altered{Fact: Fact{Of: shop, What: "record"}, Removed: true, Link: third}, History: true},
+			{At: lab, What: Unlike},
 		}},
 	} {
 		f := newFarm(t)

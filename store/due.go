@@ -59,7 +59,7 @@ func (t *ReadTx) eachTask(by day.Date, fn func(Task) bool) error {
 	for k, v := range t.in(bDue, nil) {
 		s, p, w, ok := splitDueKey(k)
 		if !ok {
-			return t.damaged(errPacked, "the index of what is due")
+			return t.damaged(errPacked, "index", bDue)
 		}
 		if s.due > by {
 			return nil
@@ -69,7 +69,7 @@ func (t *ReadTx) eachTask(by day.Date, fn func(Task) bool) error {
 		}
 		task, err := decodeTask(s, place, w, v)
 		if err != nil {
-			return t.damaged(err, "the index of what is due (wheel %s)", w)
+			return t.damaged(err, "task", w)
 		}
 		if err := noted(&task); err != nil || !fn(task) {
 			return err
@@ -89,7 +89,7 @@ func (t *ReadTx) TasksOf(id uuid.UUID) ([]Task, error) {
 	for _, k := range s.slots {
 		task, err := decodeTask(k, s.Place, id, t.get(bDue, dueKey(k, s.Place, id)))
 		if err != nil {
-			return nil, t.damaged(err, "the index of what is due (wheel %s)", s.Tag)
+			return nil, t.damaged(err, "task", s.Tag)
 		}
 		if err := noted(&task); err != nil {
 			return nil, err

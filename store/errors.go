@@ -4,39 +4,99 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"os"
 	"strconv"
 	"strings"
 	"syscall"
 	"time"
-	"unicode"
+
+	"rindkeep/cave/reason"
 )
 
-// The kinds of trouble with a book, for errors.Is. The error itself is a
-// *BookError with the path in its sentence.
-var (
-	ErrNoBook     = errors.New("no book there")
-	ErrNotABook   = errors.New("not a book")
-	ErrCutOff     = errors.New("the book is cut off")
-	ErrNewer      = errors.New("the book is newer than this program")
-	ErrPermission = errors.New("no permission")
-	ErrBusy       = errors.New("the book is in use")
-	ErrDamaged    = errors.New("the book is damaged")
-	ErrFull       = errors.New("the disk is full")
-	ErrExists     = errors.New("there is a book already")
-	ErrStale      = errors.New("the index is of another version")
+// Kind is a kind of trouble with a file, for errors.Is, and its code.
+type Kind string
+
+// The kinds of trouble with a book.
+const (
+	ErrNoBook     Kind = "no-book"
+	ErrNotABook   Kind = "not-a-book"
+	ErrCutOff     Kind = "book-cut-off"
+	ErrNewer      Kind = "book-newer" // than this program
+	ErrPermission Kind = "no-permission"
+	ErrBusy       Kind = "book-in-use"
+	ErrDamaged    Kind = "book-damaged"
+	ErrFull       Kind = "disk-full"
+	ErrExists     Kind = "file-exists"
+	ErrStale      Kind = "index-of-another-version"
+	ErrNoFolder   Kind = "no-folder"
+	ErrSameFile   Kind = "same-file" // the book, where another file is wanted
+	ErrFile       Kind = "file-trouble"
 )
 
-// BookError is trouble with one book file: Kind is one of the Err values, Path
-// the file, and Error the whole sentence. Cause is what lay below, or nil.
+// Error is the code.
+func (k Kind) Error() string { return string(k) }
+
+// BookError is trouble with one file, and the reason of it: what the kind of trouble
+// has to say besides its path.
 type BookError struct {
-	Kind     error
-	Path     string
-	Sentence string
-	Cause    error
+	Kind   Kind         `json:"-"`
+	Path   string       `json:"path"`
+	Doing  string       `json:"doing,omitempty"`   // what failed: read, write, make, lock
+	Is     reason.Thing `json:"is,omitempty"`      // what is there in the place of a book
+	At     Spot         `json:"at,omitzero"`       // what is damaged
+	Bytes  int64        `json:"bytes,omitempty"`   // of a file that is cut off,
+	Least  int64        `json:"least,omitempty"`   // and how many it should have
+	Format int          `json:"format,omitempty"`  // of a newer book,
+	Newest int          `json:"newest,omitempty"`  // and the newest this program reads
+	Waited float64      `json:"waited_s,omitzero"` // for others
+	Cause  error        `json:"-"`                 // what lay below, or nil
 }
 
-// Error gives the sentence, which names the file.
-func (e *BookError) Error() string { return e.Sentence }
+// Spot is a page, record or index of the book, by the sort of thing and its name.
+type Spot struct {
+	Thing reason.Thing `json:"thing"`
+	Name  string       `json:"name,omitempty"`
+}
+
+// spot names a thing by its key, or by anything that prints.
+func spot(thing reason.Thing, name any) Spot {
+	switch n := name.(type) {
+	case nil:
+		return Spot{Thing: thing}
+	case []byte:
+		if strings.ContainsFunc(string(n), func(r rune) bool { return r < ' ' || r > '~' }) {
+			return Spot{thing, fmt.Sprintf("%x", n)}
+		}
+		return Spot{thing, string(n)}
+	}
+	return Spot{thing, fmt.Sprint(name)}
+}
+
+// Code is that of the kind.
+func (e *BookError) Code() string { return string(e.Kind) }
+
+// Error is for logs and tests.
+func (e *BookError) Error() string {
+	s := string(e.Kind) + " " + strconv.Quote(e.Path)
+	for _, x := range []string{e.Doing, string(e.Is), string(e.At.Thing), e.At.Name} {
+		if x != "" {
+			s += " " + x
+		}
+	}
+	if e.Least > 0 {
+		s += fmt.Sprintf(" (%d of %d bytes)", e.Bytes, e.Least)
+	}
+	if e.Newest > 0 {
+		s += fmt.Sprintf(" (format %d, newest %d)", e.Format, e.Newest)
+	}
+	if e.Waited > 0 {
+		s += fmt.Sprintf(" (waited %g s)", e.Waited)
+	}
+	if e.Cause != nil {
+		s += ": " + e.Cause.Error()
+	}
+	return s
+}
 
 // Unwrap gives the kind and the cause.
 func (e *BookError) Unwrap() []error {
@@ -46,47 +106,30 @@ func (e *BookError) Unwrap() []error {
 	return []error{e.Kind, e.Cause}
 }
 
-func bookErr(kind error, path string, cause error, format string, args ...any) error {
-	return &BookError{Kind: kind, Path: path, Cause: cause, Sentence: fmt.Sprintf(format, args...)}
-}
-
-// show makes a path fit to print: as it is, or quoted where it holds what does
-// not print.
-func show(path string) string {
-	if strings.ContainsFunc(path, func(r rune) bool { return !unicode.IsPrint(r) }) {
-		return strconv.Quote(path)
-	}
-	return path
-}
-
 func noBook(path string) error {
-	return bookErr(ErrNoBook, path, fs.ErrNotExist, "no book at %s", show(path))
+	return &BookError{Kind: ErrNoBook, Path: path, Cause: fs.ErrNotExist}
 }
 
-func notABook(path string) error {
-	return bookErr(ErrNotABook, path, nil, "%s is not a rindkeep book", show(path))
+func notABook(path string, is reason.Thing) error {
+	return &BookError{Kind: ErrNotABook, Path: path, Is: is}
 }
 
-func damaged(path string, cause error, where string) error {
-	return bookErr(ErrDamaged, path, cause, "%s is damaged at %s", show(path), where)
+func exists(path string, is reason.Thing) error {
+	return &BookError{Kind: ErrExists, Path: path, Is: is, Cause: fs.ErrExist}
+}
+
+func damaged(path string, cause error, at Spot) error {
+	return &BookError{Kind: ErrDamaged, Path: path, At: at, Cause: cause}
 }
 
 func busy(path string, wait time.Duration) error {
-	return bookErr(ErrBusy, path, nil, "%s is in use by another rindkeep (waited %s)", show(path), seconds(wait))
+	return &BookError{Kind: ErrBusy, Path: path, Waited: wait.Seconds()}
 }
 
-func seconds(d time.Duration) string {
-	return strconv.FormatFloat(d.Seconds(), 'g', 3, 64) + " s"
-}
-
-func newer(path string, format int) error {
-	return bookErr(ErrNewer, path, nil, "%s was written by a newer rindkeep (format %d; this one reads up to %d)",
-		show(path), format, Format)
-}
-
-// fileErr turns what the system says of a file into a sentence.
+// fileErr is what the system says of a file.
 func fileErr(path, doing string, err error) error {
 	var be *BookError
+	kind := ErrFile
 	switch {
 	case err == nil:
 		return nil
@@ -95,16 +138,16 @@ func fileErr(path, doing string, err error) error {
 	case errors.Is(err, fs.ErrNotExist):
 		return noBook(path)
 	case errors.Is(err, fs.ErrPermission), errors.Is(err, syscall.EROFS):
-		return bookErr(ErrPermission, path, err, "no permission to %s %s", doing, show(path))
+		kind = ErrPermission
 	case full(err):
-		return bookErr(ErrFull, path, err, "no room left on the disk for %s", show(path))
+		kind = ErrFull
 	}
-	reason := err.Error()
-	var pe *fs.PathError
-	if errors.As(err, &pe) {
-		reason = pe.Err.Error()
-	}
-	return fmt.Errorf("cannot %s %s: %s", doing, show(path), reason)
+	return &BookError{Kind: kind, Path: path, Doing: doing, Cause: err}
+}
+
+func isFolder(path string) bool {
+	st, err := os.Stat(path)
+	return !os.IsNotExist(err) && (err != nil || st.IsDir())
 }
 
 // full says whether the system ran out of room for the file. A process limit
@@ -114,52 +157,58 @@ func full(err error) bool {
 }
 
 // NotFound says that the book has no such thing. Near are names it does have
-// that may have been meant, nearest first.
+// that may have been meant, nearest first. It is a reason itself.
 type NotFound struct {
-	Thing string // wheel, lot, room, plan, variety, entry
-	Name  string
-	Near  []string
+	Thing string   `json:"thing"` // wheel, lot, room, plan, variety, entry
+	Name  string   `json:"name"`
+	Near  []string `json:"near,omitempty"`
 }
 
-// Error says what is missing: `no wheel tagged "261120A-30"`.
+// Code implements reason.Reason.
+func (NotFound) Code() string { return "not-found" }
+
+// Error is for logs and tests.
 func (e NotFound) Error() string {
-	name := e.Name
-	if len(name) > 80 {
-		name = name[:80] + "..."
-	}
-	switch e.Thing {
-	case "wheel":
-		return fmt.Sprintf("no wheel tagged %q", name)
-	case "room":
-		return fmt.Sprintf("no room named %q", name)
-	}
-	return fmt.Sprintf("no %s %q", e.Thing, name)
+	return fmt.Sprintf("not-found %s %q", e.Thing, e.Name[:min(80, len(e.Name))])
 }
 
-// Refused is a fact the book will not take, and why. Subject is the tag, lot
-// or name of what it is about, "" where the sentence says it all. Index is the
-// place of the entry, wheel or reading in the list that was given, from 0. Field
-// is the part of an entry that is wrong, as the columns of a table are named; ""
-// where no part is.
+// Refused is a fact the book will not take. Cause says why: a reason, or an error
+// that holds one. Subject is the tag, lot or name of what it is about, "" where the
+// reason says it all. Index is the place of the entry, wheel or reading in the list
+// that was given, from 0. Field is the part of an entry that is wrong, as the columns
+// of a table are named; "" where no part is.
 type Refused struct {
 	Subject string
-	Why     string
 	Index   int
 	Field   string
 	Cause   error
 }
 
-// Error gives one sentence: `261120A-03: that weight is from before the make`.
+// Error is for logs and tests.
 func (e Refused) Error() string {
 	if e.Subject == "" {
-		return e.Why
+		return e.Cause.Error()
 	}
-	return e.Subject + ": " + e.Why
+	return e.Subject + ": " + e.Cause.Error()
 }
 
-// Unwrap gives what lay below, such as a NotFound.
+// Unwrap gives why.
 func (e Refused) Unwrap() error { return e.Cause }
 
-func refusedf(subject, format string, args ...any) error {
-	return Refused{Subject: subject, Why: fmt.Sprintf(format, args...)}
+func refuse(subject string, why reason.Reason) error {
+	return Refused{Subject: subject, Cause: because{why}}
+}
+
+// RefusalsOf lists what an error of Put or AddWheels refused, in the order it
+// was given; none where the error is of another sort.
+func RefusalsOf(err error) []Refused {
+	var many Refusals
+	if errors.As(err, &many) {
+		return many
+	}
+	var one Refused
+	if errors.As(err, &one) {
+		return []Refused{one}
+	}
+	return nil
 }

@@ -8,7 +8,7 @@ import "os"
 func Exclusive(path string, fn func() error) error {
 	f, err := os.OpenFile(path+".lock", os.O_RDWR|os.O_CREATE, 0o600)
 	if err != nil {
-		return fileErr(path, "write to", err)
+		return fileErr(path, "write", err)
 	}
 	defer letGo(f)
 	if _, err := lock(f, true, true); err != nil {

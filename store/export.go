@@ -12,6 +12,7 @@ import (
 	"strings"
 	"unicode"
 
+	"rindkeep/cave/reason"
 	"rindkeep/wheel"
 )
 
@@ -72,11 +73,11 @@ func (b *Book) ExportFile(ctx context.Context, path string, replace bool, tell P
 	}
 	if st, err := os.Stat(path); err == nil {
 		if own, err := b.file.Stat(); err == nil && os.SameFile(st, own) {
-			return nil, 0, fmt.Errorf("%s is the book itself", show(path))
+			return nil, 0, &BookError{Kind: ErrSameFile, Path: path}
 		}
 	}
-	if _, err := os.Stat(filepath.Dir(path)); os.IsNotExist(err) {
-		return nil, 0, fmt.Errorf("there is no folder %s", show(filepath.Dir(path)))
+	if dir := filepath.Dir(path); !isFolder(dir) {
+		return nil, 0, &BookError{Kind: ErrNoFolder, Path: dir}
 	}
 	tmp, err := tempBeside(path)
 	if err != nil {
@@ -156,7 +157,7 @@ func (t *ReadTx) export(ctx context.Context, to io.Writer, tell Progress) ([]Tal
 			}
 			line, err := s.line(k, v)
 			if err != nil {
-				return nil, t.damaged(err, "%s %x", s.record, k)
+				return nil, t.damaged(err, reason.Thing(s.record), k)
 			}
 			if err := x.put(s.record, line); err != nil {
 				return nil, err
@@ -242,7 +243,7 @@ func entryFrom(line []byte) (wheel.Entry, error) {
 		}
 	}
 	if e.Kind == 0 {
-		return e, fmt.Errorf("no kind of entry %q", short(word))
+		return e, because{LineFault{Is: "kind-unknown", Word: short(word)}}
 	}
 	to := reflect.ValueOf(&e).Elem()
 	for i := 1; i < lineType.NumField(); i++ {
@@ -284,11 +285,11 @@ func foundFrom(words map[string]string) (h wheel.HandCheck, err error) {
 		case "no":
 			v.Field(i).Set(reflect.ValueOf(wheel.No))
 		default:
-			return h, fmt.Errorf("%q is no answer of a hand check; it is yes or no", short(word))
+			return h, because{LineFault{Is: "no-answer", Word: short(word)}}
 		}
 	}
 	if n < len(words) {
-		return h, fmt.Errorf("a hand check that answers what this rindkeep does not ask")
+		return h, because{LineFault{Is: "question-unknown"}}
 	}
 	return h, nil
 }

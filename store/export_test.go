@@ -11,6 +11,7 @@ import (
 	"path/filepath"
 	"reflect"
 	"slices"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -296,42 +297,42 @@ func TestAnImportRefusesWhatIsNoWholeExport(t *testing.T) {
 	for _, c := range []struct {
 		name, text, want string
 	}{
-		{"an empty file", "", "it is empty"},
-		{"a shopping list", "milk\nrennet\n", `line 1: is no beginning of an export: it should be {"schema":"rindkeep/export/1"}`},
-		{"a table", "tag,weight\nA,2000\n", `line 1: is no beginning of an export: it should be {"schema":"rindkeep/export/1"}`},
-		{"another schema", strings.Replace(text, "rindkeep/export/1", "rindkeep/export/2", 1), `line 1: is of schema "rindkeep/export/2", which this rindkeep does not read (it reads rindkeep/export/1)`},
-		{"nothing after the schema", lines[0], "it is cut off after line 1: "},
-		{"no book", lines[0] + lines[2], `line 2: should be the record of the book, and is "room"`},
-		{"a book without a zone", swap(`"record":"book"`, "Europe/Dublin", "Europe/Nowhere"), `line 2: no time zone "Europe/Nowhere"`},
-		{"no end", strings.Join(lines[:len(lines)-2], ""), fmt.Sprintf("it is cut off after line %d: ", len(lines)-2)},
-		{"a line too few", changed(t, text, aReading, func(string) string { return "" }), fmt.Sprintf("line %d: says that %d lines come before it, and there are %d", len(lines)-2, len(lines)-2, len(lines)-3)},
-		{"a line after the end", text + lines[2], fmt.Sprintf("line %d: comes after the end", len(lines))},
-		{"a line of another kind", changed(t, text, aMake, func(l string) string { return `{"record":"spaceship"}` + "\n" + l }), fmt.Sprintf(`line %d: no sort of record "spaceship"`, number(aMake))},
-		{"a line without its record", changed(t, text, aMake, func(l string) string { return "{}\n" + l }), fmt.Sprintf(`line %d: does not begin with {"record":`, number(aMake))},
-		{"a room after the makes", changed(t, text, aWheel, func(l string) string { return lines[2] + l }), fmt.Sprintf("line %d: a room after the first make: records come in the order", number(aWheel))},
-		{"a line cut in its middle", changed(t, text, aMake, func(l string) string { return l[:len(l)/2] + "\n" }), fmt.Sprintf("line %d: is no JSON object", number(aMake))},
-		{"two objects on a line", changed(t, text, aMake, func(l string) string { return strings.TrimSpace(l) + "{}\n" }), fmt.Sprintf("line %d: holds more than one JSON object", number(aMake))},
-		{"broken text", changed(t, text, aMake, func(l string) string { return "\xff" + l }), fmt.Sprintf("line %d: is not valid text (UTF-8)", number(aMake))},
-		{"a line too long", changed(t, text, aMake, func(l string) string { return strings.Repeat(" ", maxLine) + l }), fmt.Sprintf("line %d: is longer than", number(aMake))},
-		{"a field nobody knows", swap(aMake, `"lot"`, `"lots"`), fmt.Sprintf(`line %d: has a field "lots", which its record does not have`, number(aMake))},
-		{"a word for a figure", swap(anEntry, `"weight_g":`, `"weight_g":"heavy","x":`), fmt.Sprintf("line %d: field weight_g cannot be a string", number(anEntry))},
+		{"an empty file", "", "line-no-lines"},
+		{"a shopping list", "milk\nrennet\n", "line 1: line-no-schema {Is:no-schema Word: Other:rindkeep/export/1 "},
+		{"a table", "tag,weight\nA,2000\n", "line 1: line-no-schema {Is:no-schema Word: Other:rindkeep/export/1 "},
+		{"another schema", strings.Replace(text, "rindkeep/export/1", "rindkeep/export/2", 1), "line 1: line-other-schema {Is:other-schema Word:rindkeep/export/2 Other:rindkeep/export/1 "},
+		{"nothing after the schema", lines[0], "line-cut-off {Is:cut-off Word: Other: Has:1 "},
+		{"no book", lines[0] + lines[2], "line 2: line-no-book {Is:no-book Word:room "},
+		{"a book without a zone", swap(`"record":"book"`, "Europe/Dublin", "Europe/Nowhere"), "line 2: unreadable {What:zone Word:Europe/Nowhere}"},
+		{"no end", strings.Join(lines[:len(lines)-2], ""), fmt.Sprintf("line-cut-off {Is:cut-off Word: Other: Has:%d ", len(lines)-2)},
+		{"a line too few", changed(t, text, aReading, func(string) string { return "" }), fmt.Sprintf("line %d: line-lines-differ {Is:lines-differ Word: Other: Has:%d Wants:%d}", len(lines)-2, len(lines)-3, len(lines)-2)},
+		{"a line after the end", text + lines[2], fmt.Sprintf("line %d: line-after-end", len(lines))},
+		{"a line of another kind", changed(t, text, aMake, func(l string) string { return `{"record":"spaceship"}` + "\n" + l }), fmt.Sprintf("line %d: line-record-unknown {Is:record-unknown Word:spaceship ", number(aMake))},
+		{"a line without its record", changed(t, text, aMake, func(l string) string { return "{}\n" + l }), fmt.Sprintf("line %d: line-no-record", number(aMake))},
+		{"a room after the makes", changed(t, text, aWheel, func(l string) string { return lines[2] + l }), fmt.Sprintf("line %d: line-out-of-order {Is:out-of-order Word:room Other:make ", number(aWheel))},
+		{"a line cut in its middle", changed(t, text, aMake, func(l string) string { return l[:len(l)/2] + "\n" }), fmt.Sprintf("line %d: line-not-json", number(aMake))},
+		{"two objects on a line", changed(t, text, aMake, func(l string) string { return strings.TrimSpace(l) + "{}\n" }), fmt.Sprintf("line %d: line-two-objects", number(aMake))},
+		{"broken text", changed(t, text, aMake, func(l string) string { return "\xff" + l }), fmt.Sprintf("line %d: line-not-utf-8", number(aMake))},
+		{"a line too long", changed(t, text, aMake, func(l string) string { return strings.Repeat(" ", maxLine) + l }), fmt.Sprintf("line %d: line-too-long", number(aMake))},
+		{"a field nobody knows", swap(aMake, `"lot"`, `"lots"`), fmt.Sprintf("line %d: line-field-unknown {Is:field-unknown Word:lots ", number(aMake))},
+		{"a word for a figure", swap(anEntry, `"weight_g":`, `"weight_g":"heavy","x":`), fmt.Sprintf("line %d: line-field-type {Is:field-type Word:weight_g Other:string ", number(anEntry))},
 		{"a room out of range", swap(aRoom, `"temp_c":12`, `"temp_c":99`), fmt.Sprintf("line %d: outside", number(aRoom))},
-		{"a variety nobody knows", swap(aMake, `"variety":"own-tomme"`, `"variety":"tume"`), fmt.Sprintf(`line %d: no variety "tume"`, number(aMake))},
+		{"a variety nobody knows", swap(aMake, `"variety":"own-tomme"`, `"variety":"tume"`), fmt.Sprintf(`line %d: not-found variety "tume"`, number(aMake))},
 		{"a wheel of no make", swap(aWheel, `"make":"`, `"make":"0`), fmt.Sprintf("line %d: ", number(aWheel))},
-		{"a plan nobody knows", swap(aWheel, `"plan":"mine"`, `"plan":"yours"`), fmt.Sprintf(`line %d: no plan "yours"`, number(aWheel))},
-		{"an entry of a kind nobody knows", swap(anEntry, `"weighed"`, `"juggled"`), fmt.Sprintf(`line %d: no kind of entry "juggled"`, number(anEntry))},
-		{"an entry about nothing", swap(anEntry, `"subject":"0`, `"subject":"1`), fmt.Sprintf(`line %d: no wheel tagged "1`, number(anEntry))},
-		{"an entry from before the make", swap(anEntry, `"at":"2026-11-11`, `"at":"2026-11-09`), fmt.Sprintf("line %d: 2026-11-09 is before it was made, 2026-11-10", number(anEntry))},
-		{"an answer that is none", swap(`"kind":"checked"`, `"cracks":"no"`, `"cracks":"maybe"`), fmt.Sprintf(`line %d: "maybe" is no answer`, number(`"kind":"checked"`))},
-		{"a question nobody asks", swap(`"kind":"checked"`, `"cracks":"no"`, `"smell":"no"`), fmt.Sprintf("line %d: a hand check that answers what this rindkeep does not ask", number(`"kind":"checked"`))},
-		{"a strike at nothing", swap(aStrike, `"target":"0`, `"target":"1`), "entry "},
-		{"a room twice", twiceOver(aRoom), fmt.Sprintf("line %d: that record is in the file already", number(aRoom)+1)},
-		{"a make twice", twiceOver(aMake), fmt.Sprintf("line %d: that record is in the file already", number(aMake)+1)},
-		{"a wheel twice", twiceOver(aWheel), fmt.Sprintf("line %d: that record is in the file already", number(aWheel)+1)},
-		{"an entry twice", twiceOver(anEntry), fmt.Sprintf("line %d: that record is in the file already", number(anEntry)+1)},
-		{"a reading twice", twiceOver(aReading), fmt.Sprintf("line %d: that record is in the file already", number(aReading)+1)},
+		{"a plan nobody knows", swap(aWheel, `"plan":"mine"`, `"plan":"yours"`), fmt.Sprintf(`line %d: not-found plan "yours"`, number(aWheel))},
+		{"an entry of a kind nobody knows", swap(anEntry, `"weighed"`, `"juggled"`), fmt.Sprintf("line %d: line-kind-unknown {Is:kind-unknown Word:juggled ", number(anEntry))},
+		{"an entry about nothing", swap(anEntry, `"subject":"0`, `"subject":"1`), fmt.Sprintf(`line %d: not-found wheel "1`, number(anEntry))},
+		{"an entry from before the make", swap(anEntry, `"at":"2026-11-11`, `"at":"2026-11-09`), fmt.Sprintf("line %d: before-make {On:2026-11-09 Made:2026-11-10}", number(anEntry))},
+		{"an answer that is none", swap(`"kind":"checked"`, `"cracks":"no"`, `"cracks":"maybe"`), fmt.Sprintf("line %d: line-no-answer {Is:no-answer Word:maybe ", number(`"kind":"checked"`))},
+		{"a question nobody asks", swap(`"kind":"checked"`, `"cracks":"no"`, `"smell":"no"`), fmt.Sprintf("line %d: line-question-unknown", number(`"kind":"checked"`))},
+		{"a strike at nothing", swap(aStrike, `"target":"0`, `"target":"1`), "line-strike-of-another"},
+		{"a room twice", twiceOver(aRoom), fmt.Sprintf("line %d: line-twice", number(aRoom)+1)},
+		{"a make twice", twiceOver(aMake), fmt.Sprintf("line %d: line-twice", number(aMake)+1)},
+		{"a wheel twice", twiceOver(aWheel), fmt.Sprintf("line %d: line-twice", number(aWheel)+1)},
+		{"an entry twice", twiceOver(anEntry), fmt.Sprintf("line %d: line-twice", number(anEntry)+1)},
+		{"a reading twice", twiceOver(aReading), fmt.Sprintf("line %d: line-twice", number(aReading)+1)},
 		{"a plan named otherwise", swap(`"record":"plan"`, `"name":"mine"`, `"name":"other"`), "line "},
-		{"two wheels of one tag", swap(aWheel, `"tag":"261110B-01"`, `"tag":"261110A-02"`), `its entries do not go together: `},
+		{"two wheels of one tag", swap(aWheel, `"tag":"261110B-01"`, `"tag":"261110A-02"`), "taken {What:tag Name:261110A-02}"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			dir := t.TempDir()
@@ -378,7 +379,7 @@ func TestAnImportGoesOnlyWhereNothingIsLost(t *testing.T) {
 		t.Fatal(err)
 	}
 	_, err = Import(context.Background(), full.path, strings.NewReader(text), Options{Now: f.clock.now}, nil)
-	wantIs(t, err, ErrExists, full.path+" holds records already; an export goes into a new book or an empty one")
+	wantIs(t, err, ErrExists, "file-exists "+strconv.Quote(full.path)+" records: file already exists")
 	if after, _ := os.ReadFile(full.path); !bytes.Equal(before, after) {
 		t.Error("the book that was there changed")
 	}
@@ -387,7 +388,7 @@ func TestAnImportGoesOnlyWhereNothingIsLost(t *testing.T) {
 		t.Fatal(err)
 	}
 	_, err = Import(context.Background(), note, strings.NewReader(text), Options{Now: f.clock.now}, nil)
-	wantIs(t, err, ErrNotABook, note+" is not a rindkeep book")
+	wantIs(t, err, ErrNotABook, "not-a-book "+strconv.Quote(note))
 
 	empty := filepath.Join(t.TempDir(), "empty.book")
 	b, err := CreateWith(empty, testSettings(), Options{Now: f.clock.now})
@@ -434,15 +435,15 @@ func TestAnExportTouchesNoFileThatIsThereUnlessTold(t *testing.T) {
 		t.Fatal(err)
 	}
 	_, _, err := f.book.ExportFile(context.Background(), path, false, nil)
-	wantIs(t, err, ErrExists, "there is a file at "+path+" already")
+	wantIs(t, err, ErrExists, "file-exists "+strconv.Quote(path)+" file: file already exists")
 	if b, _ := os.ReadFile(path); string(b) != "precious" {
 		t.Errorf("the file holds %q", b)
 	}
-	if _, _, err := f.book.ExportFile(context.Background(), f.path, true, nil); err == nil || err.Error() != f.path+" is the book itself" {
+	if _, _, err := f.book.ExportFile(context.Background(), f.path, true, nil); !errors.Is(err, ErrSameFile) {
 		t.Errorf("an export over the book itself: %v", err)
 	}
 	far := filepath.Join(filepath.Dir(path), "nowhere", "a.jsonl")
-	if _, _, err := f.book.ExportFile(context.Background(), far, false, nil); err == nil || err.Error() != "there is no folder "+filepath.Dir(far) {
+	if _, _, err := f.book.ExportFile(context.Background(), far, false, nil); !errors.Is(err, ErrNoFolder) || err.Error() != "no-folder "+strconv.Quote(filepath.Dir(far)) {
 		t.Errorf("an export to a folder that is not there: %v", err)
 	}
 	tally, n, err := f.book.ExportFile(context.Background(), path, true, nil)
@@ -620,7 +621,7 @@ func TestTheIndexOfEntriesIsMadeInRuns(t *testing.T) {
 			return fmt.Sprintf("{\"record\":\"end\",\"lines\":%d}\n", strings.Count(more, "\n")-1)
 		})
 		_, err := Import(context.Background(), filepath.Join(t.TempDir(), "x.book"), strings.NewReader(more), Options{Now: f.clock.now}, nil)
-		if err == nil || err.Error() != "two entries have the identity "+c.id.String() {
+		if err == nil || !strings.HasPrefix(err.Error(), "line-id-twice {Is:id-twice Word:"+c.id.String()) {
 			t.Errorf("%s: %v", c.kind, err)
 		}
 	}

@@ -101,7 +101,7 @@ func (t *ReadTx) logSlice(ctx context.Context, q LogQuery, from, to int64, n, sk
 		}
 		e, err := decodeEntry(r.k, r.v)
 		if err != nil {
-			return t.damaged(err, "entry %x", r.k)
+			return t.damaged(err, "entry", r.k)
 		}
 		if err := fn(Logged{e, r.struck}); err != nil {
 			return err
@@ -138,7 +138,7 @@ func (t *ReadTx) matching(ctx context.Context, q LogQuery, from, to int64, fn fu
 			for i := range keys {
 				var err error
 				if es[i], err = decodeEntry(keys[i], values[i]); err != nil {
-					return t.damaged(err, "entry %x", keys[i])
+					return t.damaged(err, "entry", keys[i])
 				}
 			}
 			withdrawn = struck(es)
@@ -149,7 +149,7 @@ func (t *ReadTx) matching(ctx context.Context, q LogQuery, from, to int64, fn fu
 			}
 			e, err := decodeEntry(k, values[i])
 			if err != nil {
-				return t.damaged(err, "entry %x", k)
+				return t.damaged(err, "entry", k)
 			}
 			l := Logged{e, withdrawn[e.ID]}
 			if q.Match != nil && !q.Match(l) {
@@ -175,7 +175,7 @@ func (t *ReadTx) matching(ctx context.Context, q LogQuery, from, to int64, fn fu
 				return ctx.Err()
 			}
 			if len(k) != entryKeySize || len(v) < 2 {
-				return t.damaged(errPacked, "entry %x", k)
+				return t.damaged(errPacked, "entry", k)
 			}
 			if len(keys) > 0 && string(keys[0][:16]) != string(k[:16]) {
 				if err := flush(); err != nil {

@@ -67,7 +67,7 @@ func TestAnOlderFormatIsCopiedAndThenUpgraded(t *testing.T) {
 	// This program's successor made it: one that knows no such format refuses it.
 	migrations, newest = was, Format
 	_, err = Open(f.path, Read, Options{})
-	wantIs(t, err, ErrNewer, fmt.Sprintf("%s was written by a newer rindkeep (format %d; this one reads up to %d)", f.path, Format+1, Format))
+	wantIs(t, err, ErrNewer, fmt.Sprintf("book-newer %q (format %d, newest %d)", f.path, Format+1, Format))
 }
 
 func TestAnUpgradeThatFailsChangesNothing(t *testing.T) {
@@ -82,7 +82,7 @@ func TestAnUpgradeThatFailsChangesNothing(t *testing.T) {
 	}}), Format+1
 	_, err := Open(f.path, Write, Options{Now: f.clock.now})
 	migrations, newest = was, Format
-	if err == nil || !strings.Contains(err.Error(), "cannot upgrade") {
+	if err == nil || !strings.Contains(err.Error(), "upgrade: from format 3, which fails") {
 		t.Errorf("got %v", err)
 	}
 	f.open(Write)

@@ -15,7 +15,7 @@ import (
 // broke off, and would wait for itself.
 func guard(path string, broken *bool, fn func() error) (err error) {
 	if broken != nil && *broken {
-		return damaged(path, nil, "a page it met before")
+		return damaged(path, nil, spot("page", nil))
 	}
 	defer debug.SetPanicOnFault(debug.SetPanicOnFault(true))
 	defer func() {
@@ -30,15 +30,15 @@ func guard(path string, broken *bool, fn func() error) (err error) {
 		if !fault && !raisedByBolt() {
 			panic(v)
 		}
-		what := fmt.Sprint(v)
-		if fault {
-			what = "a page that is not there"
+		at := spot("page", nil)
+		if m, ok := v.(missingBucket); ok {
+			at = spot("bucket", string(m))
 		}
-		err = damaged(path, fmt.Errorf("%v", v), strings.TrimPrefix(what, "assertion failed: "))
+		err = damaged(path, because{PageFault{Is: "unreadable", Message: fmt.Sprint(v)}}, at)
 	}()
 	err = fn()
 	if (errors.Is(err, errPacked) || errors.Is(err, errSeal)) && !errors.Is(err, ErrDamaged) {
-		err = damaged(path, err, err.Error())
+		err = damaged(path, err, spot("record", nil))
 	}
 	return err
 }

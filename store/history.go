@@ -24,7 +24,7 @@ func (t *ReadTx) history(subject uuid.UUID) ([]wheel.Entry, error) {
 	for k, v := range t.in(bEntries, subject[:]) {
 		e, err := decodeEntry(k, v)
 		if err != nil {
-			return nil, t.damaged(err, "entry %x", k)
+			return nil, t.damaged(err, "entry", k)
 		}
 		out = append(out, e)
 	}

@@ -104,7 +104,7 @@ func (t *ReadTx) entry(id uuid.UUID) (e wheel.Entry, ok bool, err error) {
 		return e, false, nil
 	}
 	if len(v) != 1+24 || v[0] != recordVersion {
-		return e, false, t.damaged(errPacked, "the index of entry %s", id)
+		return e, false, t.damaged(errPacked, "index", bIDs)
 	}
 	of := uuid.UUID(v[1:17])
 	if s := t.subjects[of]; s != nil && s.has(id) {
@@ -112,7 +112,7 @@ func (t *ReadTx) entry(id uuid.UUID) (e wheel.Entry, ok bool, err error) {
 	}
 	k := append(append(make([]byte, 0, entryKeySize), v[1:]...), id[:]...)
 	if e, err = decodeEntry(k, t.get(bEntries, k)); err != nil {
-		return e, false, t.damaged(err, "entry %s", id)
+		return e, false, t.damaged(err, "entry", id)
 	}
 	return e, true, nil
 }
@@ -144,7 +144,7 @@ func (t *ReadTx) idBounds() ([]uuid.UUID, error) {
 	n := 0
 	for k := range t.in(bEntries, nil) {
 		if len(k) != entryKeySize {
-			return nil, t.damaged(errPacked, "entry %x", k)
+			return nil, t.damaged(errPacked, "entry", k)
 		}
 		if n++; n%every == 0 {
 			some = append(some, uuid.UUID(k[24:]))
@@ -182,7 +182,7 @@ func (t *WriteTx) indexEntries(from, to uuid.UUID) (twice uuid.UUID, err error) 
 			twice = uuid.UUID(r.key)
 		}
 		if err := ids.Put(r.key, r.value); err != nil {
-			return twice, t.damaged(err, "its bucket of %s (%v)", bIDs, err)
+			return twice, t.damaged(err, "bucket", bIDs)
 		}
 	}
 	t.changed = true

@@ -68,7 +68,7 @@ func TestEntriesWhoseIdentityBeginsAsTheirWheelsAreFoundLikeAnyOther(t *testing.
 	}
 	other := a
 	other.Subject = ws[2].ID
-	if err := f.putErr(other); err.Error() != "A-03: that entry is in the book already and says something else (weighed)" {
+	if err := f.putErr(other); err.Error() != "A-03: entry-differs {Was:weighed}" {
 		t.Errorf("under another wheel: %v", err)
 	}
 	f.clean()
@@ -98,7 +98,7 @@ func TestEntriesWhoseIdentityBeginsAsTheirWheelsAreFoundLikeAnyOther(t *testing.
 	key, _ := indexOf(entryKey(c))
 	f.update(func(tx *WriteTx) error { tx.put(bIDs, key, nil); return nil })
 	found, err := f.book.Check(context.Background(), nil)
-	if err != nil || len(found) != 1 || found[0].String() != "entry "+c.ID.String()+": is not in the index of ids" || !found[0].Derived {
+	if err != nil || len(found) != 1 || found[0] != (Finding{At: spot("entry", c.ID), What: NotIndexed{bIDs}, Derived: true}) {
 		t.Errorf("found %v %v", found, err)
 	}
 }

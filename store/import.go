@@ -20,22 +20,22 @@ import (
 )
 
 // ImportError is a file that is no whole export, or a line of one that the book
-// will not take. Line counts from 1; 0 where the whole file is meant.
+// will not take. Line counts from 1; 0 where the whole file is meant. Cause is why: a
+// LineFault, or why the book refuses the fact.
 type ImportError struct {
 	Line  int
-	Why   string
 	Cause error
 }
 
-// Error is "line 7: …".
+// Error is for logs and tests.
 func (e *ImportError) Error() string {
 	if e.Line == 0 {
-		return e.Why
+		return e.Cause.Error()
 	}
-	return fmt.Sprintf("line %d: %s", e.Line, e.Why)
+	return fmt.Sprintf("line %d: %s", e.Line, e.Cause)
 }
 
-// Unwrap gives what lay below.
+// Unwrap gives why.
 func (e *ImportError) Unwrap() error { return e.Cause }
 
 // maxLine is the longest line of an export read, in bytes.
@@ -118,8 +118,7 @@ func (b *Book) mustBeEmpty() error {
 				continue
 			}
 			if k, _ := in.Cursor().First(); k != nil {
-				return bookErr(ErrExists, b.path, os.ErrExist,
-					"%s holds records already; an export goes into a new book or an empty one", show(b.path))
+				return exists(b.path, "records")
 			}
 		}
 		return nil
@@ -172,9 +171,10 @@ type loader struct {
 	want Counts // what the book came to
 }
 
-func (l *loader) bad(format string, args ...any) error {
-	return &ImportError{Line: l.lines, Why: fmt.Sprintf(format, args...)}
-}
+func (l *loader) bad(why LineFault) error { return &ImportError{l.lines, because{why}} }
+
+// ofWhole is what is wrong with the whole file.
+func ofWhole(why LineFault) error { return &ImportError{0, because{why}} }
 
 // refused is a fact's refusal with its line.
 func (l *loader) refused(err error) error {
@@ -184,7 +184,7 @@ func (l *loader) refused(err error) error {
 	case err == nil, errors.As(err, &be), errors.As(err, &ie), errors.Is(err, context.Canceled):
 		return err
 	}
-	return &ImportError{Line: l.lines, Why: err.Error(), Cause: err}
+	return &ImportError{l.lines, err}
 }
 
 // next reads a line, without its end.
@@ -194,7 +194,7 @@ func (l *loader) next() ([]byte, error) {
 		part, err := l.r.ReadSlice('\n')
 		if len(line)+len(part) > maxLine {
 			l.lines++
-			return nil, l.bad("is longer than %d bytes: no export has such a line", maxLine)
+			return nil, l.bad(LineFault{Is: "too-long", Wants: maxLine})
 		}
 		switch {
 		case err == nil && line == nil:
@@ -217,13 +217,13 @@ func (l *loader) next() ([]byte, error) {
 	l.lines++
 	line = bytes.TrimRight(line, "\r\n")
 	if !utf8.Valid(line) {
-		return nil, l.bad("is not valid text (UTF-8)")
+		return nil, l.bad(LineFault{Is: "not-utf-8"})
 	}
 	return line, nil
 }
 
 func (l *loader) cutOff() error {
-	return &ImportError{Why: fmt.Sprintf("it is cut off after line %d: an export ends with a line \"end\"", l.lines)}
+	return ofWhole(LineFault{Is: "cut-off", Has: l.lines})
 }
 
 // head reads the first two lines.
@@ -231,17 +231,17 @@ func (l *loader) head() (Settings, error) {
 	var set Settings
 	line, err := l.next()
 	if errors.Is(err, io.EOF) {
-		return set, &ImportError{Why: "it is empty"}
+		return set, ofWhole(LineFault{Is: "no-lines"})
 	}
 	if err != nil {
 		return set, err
 	}
 	var h headLine
 	if err := json.Unmarshal(bytes.TrimPrefix(line, []byte("\xef\xbb\xbf")), &h); err != nil || h.Schema == "" {
-		return set, l.bad("is no beginning of an export: it should be {\"schema\":%q}", ExportSchema)
+		return set, l.bad(LineFault{Is: "no-schema", Other: ExportSchema})
 	}
 	if h.Schema != ExportSchema {
-		return set, l.bad("is of schema %q, which this rindkeep does not read (it reads %s)", short(h.Schema), ExportSchema)
+		return set, l.bad(LineFault{Is: "other-schema", Word: short(h.Schema), Other: ExportSchema})
 	}
 	line, err = l.next()
 	if errors.Is(err, io.EOF) {
@@ -255,13 +255,13 @@ func (l *loader) head() (Settings, error) {
 		return set, err
 	}
 	if record != "book" {
-		return set, l.bad("should be the record of the book, and is %q", short(record))
+		return set, l.bad(LineFault{Is: "no-book", Word: short(record)})
 	}
 	if err := strictly(rest, &set); err != nil {
 		return set, l.refused(err)
 	}
 	if set.ID == uuid.Nil || set.Created.Before(epoch) {
-		return set, l.bad("a book without an identity or a beginning")
+		return set, l.bad(LineFault{Is: "book-without-id"})
 	}
 	set.Created = milli(set.Created)
 	return set, l.refused(set.Check())
@@ -273,7 +273,7 @@ var recordStart = regexp.MustCompile(`^\s*\{\s*"record"\s*:\s*"([a-z_]+)"\s*(,|\
 func (l *loader) split(line []byte) (record string, rest []byte, err error) {
 	m := recordStart.FindSubmatchIndex(line)
 	if m == nil {
-		return "", nil, l.bad("does not begin with {\"record\":…")
+		return "", nil, l.bad(LineFault{Is: "no-record"})
 	}
 	record = string(line[m[2]:m[3]])
 	if line[m[4]] == '}' {
@@ -293,17 +293,17 @@ func strictly(b []byte, v any) error {
 		var syn *json.SyntaxError
 		switch {
 		case errors.As(err, &typ) && typ.Field != "":
-			return fmt.Errorf("field %s cannot be a %s", short(typ.Field), typ.Value)
+			return because{LineFault{Is: "field-type", Word: short(typ.Field), Other: typ.Value}}
 		case errors.As(err, &syn), errors.Is(err, io.ErrUnexpectedEOF), errors.Is(err, io.EOF):
-			return errors.New("is no JSON object")
+			return because{LineFault{Is: "not-json"}}
 		}
 		if name, ok := strings.CutPrefix(err.Error(), "json: unknown field "); ok {
-			return fmt.Errorf("has a field %s, which its record does not have", short(name))
+			return because{LineFault{Is: "field-unknown", Word: short(strings.Trim(name, `"`))}}
 		}
-		return errors.New(short(strings.TrimPrefix(err.Error(), "json: ")))
+		return because{LineFault{Is: "unreadable", Word: short(strings.TrimPrefix(err.Error(), "json: "))}}
 	}
 	if _, err := d.Token(); !errors.Is(err, io.EOF) {
-		return errors.New("holds more than one JSON object")
+		return because{LineFault{Is: "two-objects"}}
 	}
 	return nil
 }
@@ -377,11 +377,10 @@ func (l *loader) facts(b *Book) error {
 				if i == len(sections) {
 					for _, s := range sections[:at] {
 						if s.record == record {
-							return l.bad("a %s after the first %s: records come in the order that an export writes",
-								record, sections[at].record)
+							return l.bad(LineFault{Is: "out-of-order", Word: record, Other: sections[at].record})
 						}
 					}
-					return l.bad("no sort of record %q", short(record))
+					return l.bad(LineFault{Is: "record-unknown", Word: short(record)})
 				}
 				at = i
 				l.tally[i].Count++
@@ -408,7 +407,7 @@ func (l *loader) end(rest []byte) error {
 		return l.refused(err)
 	}
 	if e.Lines != l.lines-1 {
-		return l.bad("says that %d lines come before it, and there are %d", e.Lines, l.lines-1)
+		return l.bad(LineFault{Is: "lines-differ", Has: l.lines - 1, Wants: e.Lines})
 	}
 	for {
 		line, err := l.next()
@@ -418,7 +417,7 @@ func (l *loader) end(rest []byte) error {
 		case err != nil:
 			return err
 		case len(bytes.TrimSpace(line)) > 0:
-			return l.bad("comes after the end")
+			return l.bad(LineFault{Is: "after-end"})
 		}
 	}
 }

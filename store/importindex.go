@@ -3,7 +3,6 @@ package store
 import (
 	"bytes"
 	"errors"
-	"fmt"
 	"time"
 
 	"github.com/google/uuid"
@@ -35,7 +34,7 @@ func (l *loader) chain(b *Book, at time.Time) error {
 			_, err = t.tx.CreateBucket([]byte(bChain))
 		}
 		if err != nil {
-			return t.damaged(err, "its chain of links (%v)", err)
+			return t.damaged(err, "chain", nil)
 		}
 		return chainAll(t.tx, kind, at)
 	})
@@ -59,7 +58,7 @@ func (l *loader) index(b *Book) error {
 			return err
 		}
 		if twice != uuid.Nil {
-			return &ImportError{Why: fmt.Sprintf("two entries have the identity %s", twice)}
+			return ofWhole(LineFault{Is: "id-twice", Word: twice.String()})
 		}
 	}
 	return nil
@@ -82,8 +81,7 @@ func (l *loader) strikes(b *Book) error {
 					return err
 				}
 				if !ok || o.Subject != e.Subject {
-					return &ImportError{Why: fmt.Sprintf("entry %s withdraws entry %s, which %s does not have",
-						e.ID, e.Target, t.nameOf(e.Subject))}
+					return ofWhole(LineFault{Is: "strike-of-another", Word: e.ID.String(), Other: e.Target.String()})
 				}
 			}
 			of = of[:0]
@@ -99,7 +97,7 @@ func (l *loader) strikes(b *Book) error {
 			}
 			if id := uuid.UUID(k[24:]); beginsAs(id, subject) {
 				if seen[id] {
-					return &ImportError{Why: fmt.Sprintf("two entries have the identity %s", id)}
+					return ofWhole(LineFault{Is: "id-twice", Word: id.String()})
 				}
 				seen[id] = true
 			}
@@ -141,7 +139,7 @@ func (l *loader) derive(b *Book) error {
 		}); err != nil {
 			var r Refused
 			if errors.As(err, &r) {
-				return &ImportError{Why: "its entries do not go together: " + r.Error(), Cause: err}
+				return &ImportError{0, err}
 			}
 			return err
 		}

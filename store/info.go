@@ -34,7 +34,7 @@ func (b *Book) About() (About, error) {
 	}
 	free, _, err := p.freePages()
 	if err != nil {
-		return a, damaged(b.path, err, err.Error())
+		return a, damaged(b.path, err, spot("page", nil))
 	}
 	a.Free = int64(len(free))*p.m.pageSize + max(0, st.Size()-p.m.bytes())
 	err = b.View(func(t *ReadTx) error {

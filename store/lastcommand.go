@@ -40,7 +40,7 @@ func (t *ReadTx) LastCommand() (l LastCommand, ok bool, err error) {
 		return l, false, nil
 	}
 	if err := json.Unmarshal(v, &l); err != nil {
-		return l, false, t.damaged(err, "its last command")
+		return l, false, t.damaged(err, "last-command", nil)
 	}
 	return l, true, nil
 }

@@ -2,7 +2,6 @@ package store
 
 import (
 	"encoding/binary"
-	"fmt"
 	"slices"
 	"strings"
 	"time"
@@ -10,6 +9,7 @@ import (
 	"github.com/google/uuid"
 
 	"rindkeep/cave"
+	"rindkeep/cave/reason"
 	"rindkeep/wheel"
 	"rindkeep/wheel/holdrule"
 	"rindkeep/wheel/variety"
@@ -32,13 +32,13 @@ type Follow struct {
 	By        string    `json:"by,omitempty"`
 }
 
-// Check says what is wrong with it, in one sentence.
+// Check says what is wrong with it.
 func (f Follow) Check() error {
 	switch {
 	case f.ID == uuid.Nil:
-		return fmt.Errorf("a choice of countries without an identity")
+		return because{reason.Missing{What: "id"}}
 	case f.Written.Before(epoch):
-		return fmt.Errorf("a choice of countries written at no time")
+		return because{Before1970}
 	}
 	if err := holdrule.CheckJoined(f.Countries); err != nil {
 		return err
@@ -64,10 +64,10 @@ func followKey(f Follow) []byte {
 func (t *WriteTx) PutFollow(f Follow) (written bool, err error) {
 	f.Written = milli(f.Written)
 	if err := f.Check(); err != nil {
-		return false, Refused{Why: err.Error(), Cause: err}
+		return false, Refused{Cause: err}
 	}
 	if late := t.Now().Add(lead); f.Written.After(late) {
-		return false, refusedf("", "%s is in the future", f.Written.In(t.book.zone).Format("2006-01-02 15:04"))
+		return false, refuse("", FutureTime{f.Written.In(t.book.zone)})
 	}
 	fs, err := t.Follows()
 	if err != nil {
@@ -77,7 +77,7 @@ func (t *WriteTx) PutFollow(f Follow) (written bool, err error) {
 		if o := fs[i]; o.Countries == f.Countries && o.Note == f.Note && o.By == f.By {
 			return false, nil
 		}
-		return false, refusedf("", "another choice of countries bears that identity; give this one its own")
+		return false, refuse("", DifferentContent)
 	}
 	now := t.Settings().Countries
 	for _, o := range fs {
@@ -98,7 +98,7 @@ func (t *ReadTx) Follows() ([]Follow, error) {
 	if t.follows != nil {
 		return t.follows, nil
 	}
-	fs, err := gather(recordsOf[Follow](t, bFollows, "the countries it follows"))
+	fs, err := gather(recordsOf[Follow](t, bFollows, "follow"))
 	if err == nil {
 		t.follows = append([]Follow{}, fs...)
 	}
@@ -149,7 +149,7 @@ func (t *WriteTx) PutLaw(file string, text []byte) (holdrule.Rule, error) {
 func (t *ReadTx) LawOf(m wheel.Make, v variety.Variety, before time.Time, also ...string) (holdrule.Set, error) {
 	countries, err := holdrule.ParseCountries(m.Countries)
 	if err != nil {
-		return holdrule.Set{}, t.damaged(err, "lot %s", m.Lot)
+		return holdrule.Set{}, t.damaged(err, "lot", m.Lot)
 	}
 	if m.Countries == "" {
 		if countries, err = t.Countries(before); err != nil {

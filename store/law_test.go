@@ -83,17 +83,17 @@ func TestABookFollowsTheLawOfTheCountriesLastSaid(t *testing.T) {
 	}
 	other := ca
 	other.Countries = "FR"
-	if _, err := put(other); err == nil || err.Error() != "another choice of countries bears that identity; give this one its own" {
+	if _, err := put(other); err == nil || err.Error() != "different-content" {
 		t.Error(err)
 	}
 	for _, c := range []struct {
 		name, want string
 		x          Follow
 	}{
-		{"in the future", "2026-11-25 10:00 is in the future", f.follow("FR", "2026-11-25 10:00")},
+		{"in the future", "time-in-future {At:2026-11-25 10:00:00 +0000 GMT}", f.follow("FR", "2026-11-25 10:00")},
 		{"a country there is not", `no country "XX" by its ISO code; give two letters like US, or a part of one like US-WI`, f.follow("XX", now)},
 		{"not sorted", `countries "US CA" are not sorted codes separated by single spaces`, f.follow("US CA", now)},
-		{"by nobody's identity", "a choice of countries without an identity", Follow{Countries: "FR", Written: at(t, now)}},
+		{"by nobody's identity", "missing {What:id}", Follow{Countries: "FR", Written: at(t, now)}},
 	} {
 		if _, err := put(c.x); err == nil || err.Error() != c.want {
 			t.Errorf("%s: %v, want %s", c.name, err, c.want)
@@ -215,8 +215,8 @@ func TestACheckNamesAlteredRulesAndChoicesOfCountries(t *testing.T) {
 		case "", bMakes, bWheels, bEntries: // named by what they are about
 			continue
 		}
-		if who, what := c.name(byte(code), []byte("key"), 0); strings.TrimSpace(who) != who || who == "" || what == "" {
-			t.Errorf("a fact of %s is called %q, %q", name, who, what)
+		if x := c.fact(byte(code), []byte("key"), 0); x.Of.Thing == "" || x.What == "" {
+			t.Errorf("a fact of %s is called %+v", name, x)
 		}
 	}
 }

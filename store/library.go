@@ -19,7 +19,7 @@ import (
 // user's own beside it and in its place.
 type texts[T any] struct {
 	bucket  string
-	thing   string
+	thing   reason.Thing
 	parse   func(file string, text []byte) (T, error)
 	find    func(name string) (T, bool)
 	builtin func() []T
@@ -57,7 +57,7 @@ func (x texts[T]) one(t *ReadTx, name string) (v T, err error) {
 			v, err = x.parse(name, slices.Clone(body))
 		}
 		if err != nil {
-			return v, t.damaged(err, "%s %s", x.thing, name)
+			return v, t.damaged(err, x.thing, name)
 		}
 	} else if found, ok := x.find(name); ok {
 		v = found
@@ -67,7 +67,7 @@ func (x texts[T]) one(t *ReadTx, name string) (v T, err error) {
 			n, _ := x.of(b)
 			names = append(names, n)
 		}
-		return v, NotFound{Thing: x.thing, Name: name, Near: Nearest(name, names)}
+		return v, NotFound{Thing: string(x.thing), Name: name, Near: Nearest(name, names)}
 	}
 	t.library[key] = v
 	return v, nil
@@ -96,7 +96,7 @@ func (x texts[T]) all(t *ReadTx) ([]T, error) {
 // false where it is there already. file is the name errors give.
 func (x texts[T]) put(t *WriteTx, file string, text []byte, fits func(T) error) (v T, changed bool, err error) {
 	if v, err = x.parse(file, text); err != nil {
-		return v, false, Refused{Why: err.Error(), Cause: err}
+		return v, false, Refused{Cause: err}
 	}
 	if err := fits(v); err != nil {
 		return v, false, err

@@ -6,7 +6,6 @@ import (
 	"context"
 	"encoding/binary"
 	"errors"
-	"fmt"
 	"slices"
 	"sync"
 	"time"
@@ -242,7 +241,7 @@ func (l *Loader) with(m Mode, fn func(*Book) error) (err error) {
 	case l.zone == nil:
 		l.zone, l.book = b.Zone(), id
 	case l.book != id:
-		return bookErr(ErrNotABook, l.path, nil, "%s is another book than the load began with", show(l.path))
+		return notABook(l.path, "another")
 	}
 	return fn(b)
 }
@@ -255,7 +254,7 @@ func (l *Loader) findWheels(t *ReadTx) error {
 		if v := t.get(bTags, fold(g.name)); v != nil {
 			var err error
 			if g.wheel, err = decodeID(v); err != nil {
-				return t.damaged(err, "tag %s", g.name)
+				return t.damaged(err, "tag", g.name)
 			}
 			continue
 		}
@@ -284,7 +283,7 @@ func (l *Loader) findTwins() {
 		a, b := &l.rows[l.ids[i-1].row], &l.rows[l.ids[i].row]
 		if l.ids[i].id == l.ids[i-1].id &&
 			(a.at != b.at || a.weight != b.weight || l.tags[a.tag].wheel != l.tags[b.tag].wheel) {
-			l.bad = append(l.bad, b.problem("id", fmt.Errorf("line %d gives another weighing that identity", a.line)))
+			l.bad = append(l.bad, b.problem("id", because{SameID{int(a.line)}}))
 			l.twins[b.id()] = true
 		}
 	}

@@ -213,15 +213,15 @@ func TestWhatABookDoesNotTakeIsNamedAndNothingIsWritten(t *testing.T) {
 		named(row(12, "A-01", "2026-11-15 08:00", 1970, f), twice),
 	)
 	want := []string{
-		`3:1 tag: no wheel tagged "A-09"`,
-		`4:17 date: A-01: 2026-11-09 is before it was made, 2026-11-10`,
-		`5:17 date: A-01: 2026-11-26 08:00 is in the future`,
-		`6:17 date: A-03: it is gone: sent Fri 20 Nov`,
-		`7:40 id: A-02: that entry is in the book already and says something else (weighed)`,
-		`9:40 id: line 8 gives another weighing that identity`,
+		`3:1 tag: not-found wheel "A-09"`,
+		`4:17 date: A-01: before-make {On:2026-11-09 Made:2026-11-10}`,
+		`5:17 date: A-01: time-in-future {At:2026-11-26 08:00:00 +0000 GMT}`,
+		`6:17 date: A-03: gone {How:sent On:2026-11-20}`,
+		`7:40 id: A-02: entry-differs {Was:weighed}`,
+		`9:40 id: id-given-twice {Line:8}`,
 		`10:12 weight: A-02: a weight of 6e+05 g is out of range`,
 		`11:0 note: A-02: that note holds a character that does not print (U+001B at byte 1)`,
-		`12:40 id: line 9 gives another weighing that identity`,
+		`12:40 id: id-given-twice {Line:9}`,
 	}
 	if diff := cmp.Diff(want, sentences(bad)); diff != "" {
 		t.Error(diff)
@@ -477,7 +477,7 @@ func TestOthersMayWriteBetweenTheTransactionsOfALoad(t *testing.T) {
 	err = l.Write()
 	got := l.Done()
 	var c RowProblem
-	if !errors.As(err, &c) || c.Field != "date" || !strings.HasSuffix(err.Error(), "it is gone: sent Tue 20 Jan") {
+	if !errors.As(err, &c) || c.Field != "date" || !strings.HasSuffix(err.Error(), "gone {How:sent On:2026-01-20}") {
 		t.Fatalf("%+v: %v", got, err)
 	}
 	if got.Written != 1800 {

@@ -72,7 +72,7 @@ func (t *ReadTx) fileOf(id uuid.UUID, mk wheel.Make, before time.Time) (*wheelFi
 	w, err := t.Wheel(id)
 	var nf NotFound
 	if errors.As(err, &nf) {
-		return nil, t.damaged(nil, "the wheels of lot %s (one is not in the book)", mk.Lot)
+		return nil, t.damaged(nil, "lot", mk.Lot)
 	}
 	if err != nil {
 		return nil, err
@@ -290,7 +290,7 @@ func (t *ReadTx) CaseBefore(id uuid.UUID, before time.Time) (verdict.Case, error
 		c.Sisters = l.sistersOf(f, most)
 		return verdict.New(c), nil
 	}
-	return verdict.Case{}, t.damaged(nil, "the wheels of lot %s (%s is not among them)", l.mk.Lot, w.Tag)
+	return verdict.Case{}, t.damaged(nil, "lot", l.mk.Lot)
 }
 
 // CaseAlone is Case without sisters, and with weights that were not taken

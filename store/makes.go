@@ -11,6 +11,7 @@ import (
 	"github.com/google/uuid"
 
 	"rindkeep/cave/day"
+	"rindkeep/cave/reason"
 	"rindkeep/wheel"
 	"rindkeep/wheel/holdrule"
 )
@@ -41,11 +42,11 @@ func (t *ReadTx) MakeByLot(lot string) (wheel.Make, error) {
 }
 
 // named finds what bears a lot or tag.
-func (t *ReadTx) named(bucket, thing, name string, nameOf func(uuid.UUID) (string, error)) (uuid.UUID, error) {
+func (t *ReadTx) named(bucket string, thing reason.Thing, name string, nameOf func(uuid.UUID) (string, error)) (uuid.UUID, error) {
 	idOf := func(key []byte) (uuid.UUID, error) {
 		id, err := decodeID(t.get(bucket, key))
 		if err != nil {
-			err = t.damaged(err, "%s %s", thing, key)
+			err = t.damaged(err, thing, key)
 		}
 		return id, err
 	}
@@ -65,7 +66,7 @@ func (t *ReadTx) named(bucket, thing, name string, nameOf func(uuid.UUID) (strin
 			return uuid.Nil, err
 		}
 	}
-	return uuid.Nil, NotFound{Thing: thing, Name: name, Near: near}
+	return uuid.Nil, NotFound{Thing: string(thing), Name: name, Near: near}
 }
 
 // HasLot says whether a lot code is taken.
@@ -82,7 +83,7 @@ func (t *ReadTx) Makes() iter.Seq2[wheel.Make, error] {
 		c := t.bucket(bDates).Cursor()
 		for k, _ := c.Last(); k != nil; k, _ = c.Prev() {
 			if len(k) != 20 {
-				yield(wheel.Make{}, t.damaged(errPacked, "its list of make dates"))
+				yield(wheel.Make{}, t.damaged(errPacked, "index", bDates))
 				return
 			}
 			m, err := t.Make(uuid.UUID(k[4:]))
@@ -118,7 +119,7 @@ func (t *ReadTx) wheelIDs(mk uuid.UUID) ([]uuid.UUID, error) {
 	var ids []uuid.UUID
 	for k := range t.in(bMakeWheels, mk[:]) {
 		if len(k) != 36 {
-			return nil, t.damaged(errPacked, "the wheels of make %s", mk)
+			return nil, t.damaged(errPacked, "index", bMakeWheels)
 		}
 		ids = append(ids, uuid.UUID(k[20:]))
 	}
@@ -151,17 +152,17 @@ func (t *WriteTx) index(rs []indexRecord) {
 func (t *WriteTx) PutMake(m wheel.Make) error {
 	m.Written = milli(m.Written)
 	if err := m.Check(); err != nil {
-		return Refused{Why: err.Error(), Cause: err}
+		return Refused{Cause: err}
 	}
 	if m.ID == uuid.Nil {
-		return refusedf(m.Lot, "a make without an identity")
+		return refuse(m.Lot, reason.Missing{What: "id"})
 	}
 	if m.Written.Before(epoch) {
-		return refusedf(m.Lot, "written at no time")
+		return refuse(m.Lot, Before1970)
 	}
 	if m.By != "" {
 		if err := checkPerson(m.By); err != nil {
-			return Refused{Subject: m.Lot, Why: err.Error(), Cause: err}
+			return Refused{Subject: m.Lot, Cause: err}
 		}
 	}
 	for _, s := range []struct{ thing, text string }{
@@ -171,7 +172,7 @@ func (t *WriteTx) PutMake(m wheel.Make) error {
 			continue
 		}
 		if err := checkName(s.thing, s.text); err != nil {
-			return Refused{Subject: m.Lot, Why: err.Error(), Cause: err}
+			return Refused{Subject: m.Lot, Cause: err}
 		}
 	}
 	for _, x := range []float64{
@@ -180,23 +181,23 @@ func (t *WriteTx) PutMake(m wheel.Make) error {
 		float64(m.Start.SaltSD), m.Start.PH,
 	} {
 		if math.IsNaN(x) || math.IsInf(x, 0) || x < 0 {
-			return refusedf(m.Lot, "a figure of the make is no number")
+			return refuse(m.Lot, NotFinite)
 		}
 	}
 	if err := holdrule.CheckJoined(m.Countries); err != nil {
-		return Refused{Subject: m.Lot, Why: err.Error(), Cause: err}
+		return Refused{Subject: m.Lot, Cause: err}
 	}
 	m.Began = milli(m.Began)
 	if !m.Began.IsZero() {
 		if on := day.At(m.Began, t.book.zone); on != m.Date {
-			return refusedf(m.Lot, "it cannot have begun on %s, as it was made on %s", on, m.Date)
+			return refuse(m.Lot, BeganElse{on, m.Date})
 		}
 		if m.Began.After(t.Now().Add(lead)) {
-			return refusedf(m.Lot, "its beginning at %s is in the future", m.Began.In(t.book.zone).Format("2006-01-02 15:04"))
+			return refuse(m.Lot, FutureTime{m.Began.In(t.book.zone)})
 		}
 	}
 	if m.Date > t.today()+1 {
-		return refusedf(m.Lot, "its make date %s is in the future", m.Date)
+		return refuse(m.Lot, FutureDate{m.Date})
 	}
 	if _, err := t.Variety(m.Variety); err != nil {
 		return err
@@ -208,9 +209,9 @@ func (t *WriteTx) PutMake(m wheel.Make) error {
 	case bytes.Equal(old, rec):
 		return nil
 	case old != nil:
-		return refusedf(m.Lot, "that make is in the book already, with other figures")
+		return refuse(m.Lot, DifferentContent)
 	case t.HasLot(m.Lot):
-		return refusedf("", "there is a lot %q already", m.Lot)
+		return refuse("", Taken{"lot", m.Lot})
 	}
 	t.put(bMakes, m.ID[:], rec)
 	c, err := t.count()

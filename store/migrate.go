@@ -54,7 +54,7 @@ func upgrade(path string, o Options, from int) error {
 		if err := b.db.View(func(tx *bolt.Tx) (err error) {
 			bk := tx.Bucket([]byte(bBook))
 			if bk == nil {
-				return notABook(path)
+				return notABook(path, "")
 			}
 			now, err = strconv.Atoi(string(bk.Get([]byte("format"))))
 			return err
@@ -68,11 +68,11 @@ func upgrade(path string, o Options, from int) error {
 		if err := b.copyTo(name); err != nil {
 			return err
 		}
-		return fileErr(path, "upgrade", b.db.Update(func(tx *bolt.Tx) error { return migrate(tx, path, now, o.Now()) }))
+		return fileErr(path, "upgrade", b.db.Update(func(tx *bolt.Tx) error { return migrate(tx, now, o.Now()) }))
 	})
 }
 
-func migrate(tx *bolt.Tx, path string, from int, moment time.Time) error {
+func migrate(tx *bolt.Tx, from int, moment time.Time) error {
 	for at := from; at < newest; at++ {
 		step := -1
 		for i, m := range migrations {
@@ -81,10 +81,10 @@ func migrate(tx *bolt.Tx, path string, from int, moment time.Time) error {
 			}
 		}
 		if step < 0 {
-			return fmt.Errorf("cannot upgrade %s: no way on from format %d", show(path), at)
+			return fmt.Errorf("no way on from format %d", at)
 		}
 		if err := migrations[step].run(tx, moment); err != nil {
-			return fmt.Errorf("cannot upgrade %s from format %d (%s): %w", show(path), at, migrations[step].name, err)
+			return fmt.Errorf("from format %d, which %s: %w", at, migrations[step].name, err)
 		}
 	}
 	bk := tx.Bucket([]byte(bBook))

@@ -2,7 +2,6 @@ package store
 
 import (
 	"encoding/binary"
-	"fmt"
 	"hash/fnv"
 	"io"
 	"math"
@@ -72,7 +71,7 @@ type pageFile struct {
 }
 
 // openPages reads the metadata and compares what it claims with the file's
-// size. Its errors are whole sentences.
+// size.
 func openPages(path string, r io.ReaderAt, size int64) (*pageFile, error) {
 	head := make([]byte, min(size, 4096))
 	if _, err := r.ReadAt(head, 0); err != nil && err != io.EOF {
@@ -105,20 +104,24 @@ func openPages(path string, r io.ReaderAt, size int64) (*pageFile, error) {
 	p.half = copies == 1
 	switch {
 	case ok && size < p.m.bytes():
-		return nil, bookErr(ErrCutOff, path, nil, "%s is cut off: it should be %d bytes and is %d",
-			show(path), p.m.bytes(), size)
+		return nil, cutOff(path, size, p.m.bytes())
 	case ok && size < 2*p.m.pageSize:
-		return nil, bookErr(ErrCutOff, path, nil, "%s is cut off: it should be at least %d bytes and is %d",
-			show(path), 4*p.m.pageSize, size)
+		return nil, cutOff(path, size, 4*p.m.pageSize)
 	case ok:
 		return p, nil
 	case found && size < 4096:
-		return nil, bookErr(ErrCutOff, path, nil, "%s is cut off: it is %d bytes, shorter than any book", show(path), size)
+		return nil, cutOff(path, size, 4096)
 	case found:
-		return nil, damaged(path, nil, "its first pages (neither copy of its metadata is sound)")
+		return nil, damaged(path, because{NoMetadata}, spot("page", 0))
 	}
-	return nil, notABook(path)
+	return nil, notABook(path, "")
 }
+
+func cutOff(path string, size, least int64) error {
+	return &BookError{Kind: ErrCutOff, Path: path, Bytes: size, Least: least}
+}
+
+func pageFault(is string, page uint64) error { return because{PageFault{Is: is, Page: page}} }
 
 // secondMeta lists where the second copy of the metadata may lie.
 func secondMeta(first metaPage, ok bool) []int64 {
@@ -144,26 +147,26 @@ type page struct {
 // read fetches a page with its overflow.
 func (p *pageFile) read(id uint64) (page, error) {
 	if id < 2 || id >= p.m.high {
-		return page{}, fmt.Errorf("page %d, which is out of bounds", id)
+		return page{}, pageFault("out-of-bounds", id)
 	}
 	b := make([]byte, p.m.pageSize)
 	if _, err := p.r.ReadAt(b, int64(id)*p.m.pageSize); err != nil {
-		return page{}, fmt.Errorf("page %d, which cannot be read (%v)", id, err)
+		return page{}, because{PageFault{Is: "unreadable", Page: id, Message: err.Error()}}
 	}
 	g := page{
 		id: id, flags: native.Uint16(b[8:]), count: int(native.Uint16(b[10:])), over: uint64(native.Uint32(b[12:])),
 		data: b,
 	}
 	if native.Uint64(b) != id {
-		return page{}, fmt.Errorf("page %d, which says it is page %d", id, native.Uint64(b))
+		return page{}, because{PageFault{Is: "another", Page: id, Other: native.Uint64(b)}}
 	}
 	if id+g.over >= p.m.high {
-		return page{}, fmt.Errorf("page %d, which runs past the end", id)
+		return page{}, pageFault("past-end", id)
 	}
 	if g.over > 0 {
 		g.data = make([]byte, (int64(g.over)+1)*p.m.pageSize)
 		if _, err := p.r.ReadAt(g.data, int64(id)*p.m.pageSize); err != nil {
-			return page{}, fmt.Errorf("page %d, which cannot be read (%v)", id, err)
+			return page{}, because{PageFault{Is: "unreadable", Page: id, Message: err.Error()}}
 		}
 	}
 	return g, nil
@@ -180,7 +183,7 @@ type element struct {
 func (g page) elements() ([]element, error) {
 	body := g.data[pageHeader:]
 	if g.count*elemSize > len(body) {
-		return nil, fmt.Errorf("page %d, which holds more than it can", g.id)
+		return nil, pageFault("overfull", g.id)
 	}
 	out := make([]element, g.count)
 	for i := range out {
@@ -193,15 +196,15 @@ func (g page) elements() ([]element, error) {
 		case flagLeaf:
 			f := native.Uint32(e)
 			if f > leafBucket {
-				return nil, fmt.Errorf("page %d, element %d of no known kind", g.id, i)
+				return nil, because{PageFault{Is: "element-unknown", Page: g.id, Other: uint64(i)}}
 			}
 			out[i].bucket = f == leafBucket
 			pos, k, v = int64(native.Uint32(e[4:])), int64(native.Uint32(e[8:])), int64(native.Uint32(e[12:]))
 		default:
-			return nil, fmt.Errorf("page %d, which is of no known kind", g.id)
+			return nil, pageFault("unknown", g.id)
 		}
 		if pos < elemSize || pos+k+v > int64(len(e)) {
-			return nil, fmt.Errorf("page %d, element %d outside its page", g.id, i)
+			return nil, because{PageFault{Is: "element-outside", Page: g.id, Other: uint64(i)}}
 		}
 		out[i].key, out[i].value = e[pos:pos+k:pos+k], e[pos+k:pos+k+v:pos+k+v]
 	}
@@ -218,20 +221,20 @@ func (p *pageFile) freePages() (ids []uint64, span uint64, err error) {
 		return nil, 0, err
 	}
 	if g.flags != flagFree {
-		return nil, 0, fmt.Errorf("page %d, which should list the free pages", g.id)
+		return nil, 0, pageFault("no-freelist", g.id)
 	}
 	b, n := g.data[pageHeader:], uint64(g.count)
 	if n == math.MaxUint16 {
 		n, b = native.Uint64(b), b[8:]
 	}
 	if n > uint64(len(b)/8) {
-		return nil, 0, fmt.Errorf("page %d, whose list of free pages is too long", g.id)
+		return nil, 0, pageFault("freelist-too-long", g.id)
 	}
 	ids = make([]uint64, n)
 	for i := range ids {
 		ids[i] = native.Uint64(b[8*i:])
 		if ids[i] < 2 || ids[i] >= p.m.high || i > 0 && ids[i] <= ids[i-1] {
-			return nil, 0, fmt.Errorf("page %d, whose list of free pages is out of order", g.id)
+			return nil, 0, pageFault("freelist-out-of-order", g.id)
 		}
 	}
 	return ids, g.over + 1, nil

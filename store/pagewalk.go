@@ -3,7 +3,6 @@ package store
 import (
 	"bytes"
 	"context"
-	"fmt"
 )
 
 // bbolt's own Check can't stand in for this walk: a circle of branch pages keeps it
@@ -21,7 +20,7 @@ type walker struct {
 	ctx  context.Context
 	seen []uint64 // a bit a page
 	all  bool     // leaf pages too; else only that they are where branches say
-	bad  func(where string)
+	bad  func(error)
 	tick func(pages int)
 	n    int
 }
@@ -40,9 +39,9 @@ func (p *pageFile) skeleton(write bool) (err error) {
 	}
 	ctx, stop := context.WithCancel(context.Background())
 	defer stop()
-	w := &walker{p: p, ctx: ctx, seen: make([]uint64, p.m.high/64+1), bad: func(where string) {
+	w := &walker{p: p, ctx: ctx, seen: make([]uint64, p.m.high/64+1), bad: func(fault error) {
 		if err == nil {
-			err = fmt.Errorf("%s", where)
+			err = fault
 		}
 		stop()
 	}}
@@ -53,11 +52,11 @@ func (p *pageFile) skeleton(write bool) (err error) {
 // walkAll reports everything wrong with the pages: beyond what each says of
 // itself, that it is used or free, and its keys in order and within what its
 // branch promised. An error is only a context that ended.
-func (p *pageFile) walkAll(ctx context.Context, bad func(where string), tick func(pages int)) error {
+func (p *pageFile) walkAll(ctx context.Context, bad func(error), tick func(pages int)) error {
 	w := &walker{p: p, ctx: ctx, seen: make([]uint64, p.m.high/64+1), all: true, bad: bad, tick: tick}
 	free, span, err := p.freePages()
 	if err != nil {
-		bad(err.Error())
+		bad(err)
 	}
 	w.mark(0, 2)
 	if p.m.free != noFreelist && err == nil {
@@ -69,7 +68,7 @@ func (p *pageFile) walkAll(ctx context.Context, bad func(where string), tick fun
 	}
 	for id := uint64(0); err == nil && id < p.m.high && ctx.Err() == nil; id++ {
 		if w.seen[id/64]>>(id%64)&1 == 0 {
-			bad(fmt.Sprintf("page %d, which is neither used nor free", id))
+			bad(pageFault("unused", id))
 		}
 	}
 	return ctx.Err()
@@ -79,7 +78,7 @@ func (p *pageFile) walkAll(ctx context.Context, bad func(where string), tick fun
 func (w *walker) mark(id, n uint64) (ok bool) {
 	for i := id; i < id+n; i++ {
 		if w.seen[i/64]>>(i%64)&1 != 0 {
-			w.bad(fmt.Sprintf("page %d, which is used twice", i))
+			w.bad(pageFault("used-twice", i))
 			return false
 		}
 		w.seen[i/64] |= 1 << (i % 64)
@@ -98,11 +97,11 @@ func (w *walker) tree(id uint64, low, high []byte, depth int, top bool) {
 	}
 	g, err := w.p.read(id)
 	if err != nil {
-		w.bad(err.Error())
+		w.bad(err)
 		return
 	}
 	if depth > maxDepth {
-		w.bad(fmt.Sprintf("page %d, which lies too deep", id))
+		w.bad(pageFault("too-deep", id))
 		return
 	}
 	if !w.mark(id, g.over+1) {
@@ -110,7 +109,7 @@ func (w *walker) tree(id uint64, low, high []byte, depth int, top bool) {
 	}
 	es, err := g.elements()
 	if err != nil {
-		w.bad(err.Error())
+		w.bad(err)
 		return
 	}
 	w.order(g, es, low, high)
@@ -119,7 +118,7 @@ func (w *walker) tree(id uint64, low, high []byte, depth int, top bool) {
 		switch {
 		case leaves:
 			if e.child < 2 || e.child >= w.p.m.high {
-				w.bad(fmt.Sprintf("page %d, which points out of bounds", id))
+				w.bad(pageFault("points-out-of-bounds", id))
 			} else {
 				w.mark(e.child, 1)
 			}
@@ -146,7 +145,7 @@ func (w *walker) overLeaves(es []element) bool {
 
 func (w *walker) bucket(id uint64, e element, top bool) {
 	if !top || len(e.value) < 16 {
-		w.bad(fmt.Sprintf("page %d, which holds a bucket out of place", id))
+		w.bad(pageFault("bucket-out-of-place", id))
 		return
 	}
 	if root := native.Uint64(e.value); root != 0 {
@@ -157,13 +156,13 @@ func (w *walker) bucket(id uint64, e element, top bool) {
 	}
 	in := e.value[16:]
 	if len(in) < pageHeader || native.Uint16(in[8:]) != flagLeaf {
-		w.bad(fmt.Sprintf("page %d, whose bucket %q is cut off or of no known kind", id, e.key))
+		w.bad(pageFault("bucket-cut-off", id))
 		return
 	}
 	g := page{id: id, flags: flagLeaf, count: int(native.Uint16(in[10:])), data: in}
 	es, err := g.elements()
 	if err != nil {
-		w.bad(err.Error())
+		w.bad(err)
 		return
 	}
 	w.order(g, es, nil, nil)
@@ -178,19 +177,19 @@ func (w *walker) isBranch(id uint64) bool {
 func (w *walker) order(g page, es []element, low, high []byte) {
 	for i, e := range es {
 		if i > 0 && bytes.Compare(es[i-1].key, e.key) >= 0 {
-			w.bad(fmt.Sprintf("page %d, whose keys are out of order", g.id))
+			w.bad(pageFault("keys-out-of-order", g.id))
 			return
 		}
 	}
 	if len(es) == 0 {
 		if g.flags == flagBranch {
-			w.bad(fmt.Sprintf("page %d, a branch without pages", g.id))
+			w.bad(pageFault("empty-branch", g.id))
 		}
 		return
 	}
 	// A branch's first key may be older than what its page now begins with,
 	// but never higher.
 	if low != nil && bytes.Compare(es[0].key, low) < 0 || high != nil && bytes.Compare(es[len(es)-1].key, high) >= 0 {
-		w.bad(fmt.Sprintf("page %d, whose keys lie outside its branch", g.id))
+		w.bad(pageFault("keys-outside-branch", g.id))
 	}
 }

@@ -3,7 +3,6 @@ package store
 import (
 	"bytes"
 	"encoding/hex"
-	"fmt"
 	"image/jpeg"
 
 	"rindkeep/wheel"
@@ -19,7 +18,7 @@ const bPhotos = "photos"
 func (t *WriteTx) PutPhoto(picture []byte) (wheel.Photo, error) {
 	p, err := photoOf(picture)
 	if err != nil {
-		return p, Refused{Why: err.Error(), Cause: err}
+		return p, Refused{Cause: err}
 	}
 	key, _ := hex.DecodeString(p.SHA256)
 	if t.get(bPhotos, key) == nil {
@@ -31,12 +30,11 @@ func (t *WriteTx) PutPhoto(picture []byte) (wheel.Photo, error) {
 // photoOf looks a picture over; only its frame is read.
 func photoOf(picture []byte) (wheel.Photo, error) {
 	if len(picture) > wheel.MaxPhotoBytes {
-		return wheel.Photo{}, fmt.Errorf("a photo of %d kB is too large: make it smaller, at most %d kB",
-			len(picture)/1000, wheel.MaxPhotoBytes/1000)
+		return wheel.Photo{}, because{PhotoTooLarge{len(picture), wheel.MaxPhotoBytes}}
 	}
 	c, err := jpeg.DecodeConfig(bytes.NewReader(picture))
 	if err != nil || c.Width <= 0 || c.Height <= 0 {
-		return wheel.Photo{}, fmt.Errorf("that is no photo: a JPEG picture is wanted")
+		return wheel.Photo{}, because{NotAPhoto}
 	}
 	return wheel.PhotoOf(picture, c.Width, c.Height), nil
 }
@@ -53,7 +51,7 @@ func (t *ReadTx) Photo(p wheel.Photo) ([]byte, error) {
 	}
 	body, err := recordBody(v)
 	if err != nil {
-		return nil, t.damaged(err, "photo %s", p.SHA256)
+		return nil, t.damaged(err, "photo", p.SHA256)
 	}
 	return bytes.Clone(body), nil
 }
@@ -65,19 +63,19 @@ func (t *ReadTx) photoNamed(e *wheel.Entry) error {
 		return err
 	}
 	if _, err := t.Photo(p); err != nil {
-		return refusedf("", "the note names a photo that the book does not hold")
+		return because{NoPhoto}
 	}
 	return nil
 }
 
 // photo proves a picture.
 func (k *checker) photo(key, v []byte) error {
-	name := "photo " + hex.EncodeToString(key)
+	at := Spot{"photo", hex.EncodeToString(key)}
 	body, err := recordBody(v)
 	if err != nil {
-		k.add(name, "does not decode", false)
+		k.add(at, Undecodable)
 	} else if p, err := photoOf(body); err != nil || p.SHA256 != hex.EncodeToString(key) {
-		k.add(name, "is not what it should be", false)
+		k.add(at, Unlike)
 	}
 	return nil
 }

@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"image"
 	"image/jpeg"
-	"strings"
 	"testing"
 
 	bolt "go.etcd.io/bbolt"
@@ -39,7 +38,7 @@ func TestAnAlteredPhotoIsFound(t *testing.T) {
 	}); err != nil {
 		t.Fatal(err)
 	}
-	if found := check(); len(found) != 2 || !found[0].History || !strings.Contains(found[1].What, "not what it should be") {
+	if found := check(); len(found) != 2 || !found[0].History || found[1].What != Unlike {
 		t.Errorf("an altered photo: %v", found)
 	}
 }

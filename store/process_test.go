@@ -7,6 +7,7 @@ import (
 	"os/exec"
 	"path/filepath"
 	"slices"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -38,7 +39,7 @@ func TestABookInUseIsWaitedForAndThenGivenUp(t *testing.T) {
 				b.Close()
 			}
 		} else {
-			wantIs(t, err, ErrBusy, f.path+" is in use by another rindkeep (waited 0.2 s)")
+			wantIs(t, err, ErrBusy, "book-in-use "+strconv.Quote(f.path)+" (waited 0.2 s)")
 			if waited < 150*time.Millisecond || waited > 2*time.Second {
 				t.Errorf("waited %v", waited)
 			}
@@ -169,7 +170,7 @@ func TestAFullDiskLosesNothingThatWasAcknowledged(t *testing.T) {
 	if err := p.cmd.Wait(); err != nil {
 		t.Fatal(err)
 	}
-	if want := "no room left on the disk for " + f.path; said != want {
+	if want := "disk-full " + strconv.Quote(f.path) + " write: "; !strings.HasPrefix(said, want) {
 		t.Errorf("got %q, want %q", said, want)
 	}
 	f.open(Write)

@@ -4,20 +4,18 @@ import (
 	"errors"
 	"fmt"
 	"slices"
-	"strconv"
 	"time"
 
 	"github.com/google/uuid"
 
 	"rindkeep/cave/day"
+	"rindkeep/cave/reason"
 	"rindkeep/wheel"
 	"rindkeep/wheel/drying"
 )
 
 // lead is how far ahead of the book's clock a writer's clock may be.
 const lead = 2 * time.Minute
-
-func quote(s string) string { return strconv.Quote(s) }
 
 // Result is what became of entries: those written, and those that were in the
 // book already and changed nothing.
@@ -64,7 +62,7 @@ func indexed(err error, subject string, i int) error {
 		}
 		return r
 	}
-	return Refused{Subject: subject, Why: err.Error(), Index: i, Cause: err}
+	return Refused{Subject: subject, Index: i, Cause: err}
 }
 
 // Put writes entries, all or none: the error is a Refused, or Refusals of
@@ -152,7 +150,7 @@ func (t *WriteTx) putOne(e *wheel.Entry, late time.Time) (written bool, err erro
 		if wheel.CheckNote(e.Note) != nil {
 			field = "note"
 		}
-		return false, Refused{Why: err.Error(), Field: field, Cause: err}
+		return false, Refused{Field: field, Cause: err}
 	}
 	s, err := t.subject(e.Subject)
 	if err != nil {
@@ -164,8 +162,7 @@ func (t *WriteTx) putOne(e *wheel.Entry, late time.Time) (written bool, err erro
 		if old.Subject == e.Subject && old.Same(*e) {
 			return false, nil
 		}
-		why := fmt.Sprintf("that entry is in the book already and says something else (%s)", old.Word())
-		return false, Refused{Why: why, Field: "id"}
+		return false, Refused{Field: "id", Cause: because{Different{old.Word()}}}
 	}
 	if err := s.checkTime(e, late, t.book.zone); err != nil {
 		return false, err
@@ -212,14 +209,14 @@ func (t *WriteTx) add(s *subject, e *wheel.Entry) error {
 
 func (s *subject) checkTime(e *wheel.Entry, late time.Time, zone *time.Location) error {
 	if e.At.Before(s.made) {
-		return refusedf("", "%s is before it was made, %s", day.At(e.At, zone), s.make.Date)
+		return because{BeforeMake{day.At(e.At, zone), s.make.Date}}
 	}
 	if e.At.After(late) || e.Written.After(late) {
 		at := e.At
 		if e.Written.After(at) {
 			at = e.Written
 		}
-		return refusedf("", "%s is in the future", at.In(zone).Format("2006-01-02 15:04"))
+		return because{FutureTime{at.In(zone)}}
 	}
 	return nil
 }
@@ -227,10 +224,10 @@ func (s *subject) checkTime(e *wheel.Entry, late time.Time, zone *time.Location)
 // checkContent looks at what the entry names: room, plan, tag, coat.
 func (t *WriteTx) checkContent(e *wheel.Entry, isWheel bool) error {
 	if !isWheel && e.Kind != wheel.Noted && e.Kind != wheel.Struck && e.Kind != wheel.Logged {
-		return refusedf("", "a make is logged, noted or struck; %s is for a wheel", e.Word())
+		return because{ForAWheel{e.Word()}}
 	}
 	if isWheel && e.Kind == wheel.Logged {
-		return refusedf("", "the log of a make is for a make, not for a wheel")
+		return because{ForAMake}
 	}
 	switch e.Kind {
 	case wheel.Moved:
@@ -245,7 +242,7 @@ func (t *WriteTx) checkContent(e *wheel.Entry, isWheel bool) error {
 		return t.checkNewTag(e)
 	case wheel.Noted:
 		if e.Note == "" {
-			return refusedf("", "a note needs words")
+			return because{reason.Missing{What: "note"}}
 		}
 		if e.Detail != "" {
 			return t.photoNamed(e)
@@ -264,10 +261,10 @@ func (t *WriteTx) checkNewTag(e *wheel.Entry) error {
 	}
 	id, err := decodeID(v)
 	if err != nil {
-		return t.damaged(err, "tag %s", e.Tag)
+		return t.damaged(err, "tag", e.Tag)
 	}
 	if _, moving := t.dirty[id]; id != e.Subject && !moving {
-		return refusedf("", "there is a wheel tagged %q already", e.Tag)
+		return because{Taken{"tag", e.Tag}}
 	}
 	return nil
 }

@@ -95,15 +95,15 @@ func openBookFile(path string, write bool) (*os.File, error) {
 	case err != nil:
 		return nil, fileErr(path, "read", err)
 	case st.IsDir():
-		return nil, bookErr(ErrNotABook, path, nil, "%s is a folder, not a rindkeep book", show(path))
+		return nil, notABook(path, "folder")
 	case !st.Mode().IsRegular():
-		return nil, notABook(path)
+		return nil, notABook(path, "")
 	case st.Size() == 0:
-		return nil, bookErr(ErrNotABook, path, nil, "%s is empty (0 bytes): it is no book", show(path))
+		return nil, notABook(path, "empty")
 	}
 	flag, doing := os.O_RDONLY, "read"
 	if write {
-		flag, doing = os.O_RDWR, "write to"
+		flag, doing = os.O_RDWR, "write"
 	}
 	f, err := os.OpenFile(path, flag, 0)
 	if err != nil {

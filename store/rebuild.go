@@ -71,11 +71,11 @@ func (t *WriteTx) rebuild() error {
 	for _, name := range derivedBuckets {
 		if t.tx.Bucket([]byte(name)) != nil {
 			if err := t.tx.DeleteBucket([]byte(name)); err != nil {
-				return t.damaged(err, "its bucket of %s (%v)", name, err)
+				return t.damaged(err, "bucket", name)
 			}
 		}
 		if _, err := t.tx.CreateBucket([]byte(name)); err != nil {
-			return t.damaged(err, "its bucket of %s (%v)", name, err)
+			return t.damaged(err, "bucket", name)
 		}
 	}
 	clear(t.shelves)
@@ -102,7 +102,7 @@ func (t *WriteTx) rebuild() error {
 	for k, v := range t.in(bEntries, nil) {
 		e, err := decodeEntry(k, v)
 		if err != nil {
-			return t.damaged(err, "entry %x", k)
+			return t.damaged(err, "entry", k)
 		}
 		c.Entries++
 		c.Newest = max(c.Newest, e.At.UnixMilli())

@@ -10,6 +10,7 @@ import (
 	"github.com/google/uuid"
 
 	"rindkeep/cave"
+	"rindkeep/cave/reason"
 )
 
 // in goes through the records of a bucket whose keys begin with prefix, in order.
@@ -40,20 +41,20 @@ func (t *ReadTx) keys(bucket string) []string {
 }
 
 // recordOf reads a record kept as JSON; ok is false where there is none.
-func recordOf[T any](t *ReadTx, bucket string, key []byte, thing string) (x T, ok bool, err error) {
+func recordOf[T any](t *ReadTx, bucket string, key []byte, thing reason.Thing) (x T, ok bool, err error) {
 	v := t.get(bucket, key)
 	if v == nil {
 		return x, false, nil
 	}
 	if err := decodeJSON(v, &x); err != nil {
-		return x, false, t.damaged(err, "%s %x", thing, key)
+		return x, false, t.damaged(err, thing, key)
 	}
 	return x, true, nil
 }
 
 // recordsOf reads every record of a bucket kept as JSON. After an error there is
 // nothing more.
-func recordsOf[T any](t *ReadTx, bucket, thing string) iter.Seq2[T, error] {
+func recordsOf[T any](t *ReadTx, bucket string, thing reason.Thing) iter.Seq2[T, error] {
 	return func(yield func(T, error) bool) {
 		if err := t.written(bucket); err != nil {
 			yield(*new(T), err)
@@ -63,7 +64,7 @@ func recordsOf[T any](t *ReadTx, bucket, thing string) iter.Seq2[T, error] {
 			var x T
 			err := decodeJSON(v, &x)
 			if err != nil {
-				err = t.damaged(err, "%s %x", thing, k)
+				err = t.damaged(err, thing, k)
 			}
 			if !yield(x, err) || err != nil {
 				return

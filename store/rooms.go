@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"encoding/binary"
 	"errors"
-	"fmt"
 	"math"
 	"slices"
 	"strings"
@@ -14,6 +13,7 @@ import (
 
 	"rindkeep/cave"
 	"rindkeep/cave/quantity"
+	"rindkeep/cave/reason"
 )
 
 // Rooms lists the rooms in walking order.
@@ -50,15 +50,15 @@ func (t *ReadTx) Room(name string) (cave.Room, error) {
 func (t *WriteTx) PutRoom(r cave.Room) error {
 	r.Written = milli(r.Written)
 	if err := r.Check(); err != nil {
-		return Refused{Why: err.Error(), Cause: err}
+		return Refused{Cause: err}
 	}
 	if r.ID == uuid.Nil {
-		return refusedf("", "room %s has no identity", r.Name)
+		return refuse(r.Name, reason.Missing{What: "id"})
 	}
 	for _, n := range []struct{ thing, name string }{{"title", r.Title}, {"person", r.By}} {
 		if n.name != "" {
 			if err := checkName(n.thing, n.name); err != nil {
-				return Refused{Why: "room " + r.Name + ": " + err.Error(), Cause: err}
+				return Refused{Subject: r.Name, Cause: err}
 			}
 		}
 	}
@@ -68,7 +68,7 @@ func (t *WriteTx) PutRoom(r cave.Room) error {
 	case errors.As(err, &nf):
 		for _, n := range nf.Near {
 			if strings.EqualFold(n, r.Name) {
-				return refusedf("", "there is a room %q already", n)
+				return refuse("", Taken{"room", n})
 			}
 		}
 	case err != nil:
@@ -121,12 +121,13 @@ func (t *WriteTx) PutAir(room string, rs []cave.Reading) (int, error) {
 	late := t.Now().Add(lead)
 	for i, rd := range rs {
 		if err := rd.State().Check(); err != nil {
-			return 0, Refused{Subject: r.Name, Why: err.Error(), Index: i, Cause: err}
+			return 0, Refused{Subject: r.Name, Index: i, Cause: err}
 		}
-		if rd.At.Before(epoch) || rd.At.After(late) {
-			when := rd.At.In(t.book.zone).Format("2006-01-02 15:04")
-			why := fmt.Sprintf("a reading at %s is before 1970 or in the future", when)
-			return 0, Refused{Subject: r.Name, Why: why, Index: i}
+		if rd.At.Before(epoch) {
+			return 0, Refused{Subject: r.Name, Index: i, Cause: because{Before1970}}
+		}
+		if rd.At.After(late) {
+			return 0, Refused{Subject: r.Name, Index: i, Cause: because{FutureTime{rd.At.In(t.book.zone)}}}
 		}
 		k := airKey(r.Name, rd.At)
 		v := binary.AppendVarint([]byte{packedVersion}, int64(math.Round(float64(rd.Temp)*1000)))

@@ -5,15 +5,12 @@ import (
 	"crypto/sha256"
 	"encoding/binary"
 	"encoding/hex"
-	"errors"
-	"fmt"
 	"slices"
 	"time"
 
-	"github.com/google/uuid"
-
 	"rindkeep/cave"
 	"rindkeep/cave/quantity"
+	"rindkeep/cave/reason"
 	"rindkeep/wheel"
 )
 
@@ -49,7 +46,7 @@ func wheelKey(w wheel.Wheel) []byte { return w.ID[:] }
 func noCheck(wheel.Wheel) error     { return nil }
 
 // errTwice is a record that an import has met before.
-var errTwice = errors.New("that record is in the file already")
+var errTwice = because{LineFault{Is: "twice"}}
 
 // jsonSection is a section kept as JSON. A record is written again from the type, so
 // that one from before a field was there looks like any other.
@@ -77,27 +74,19 @@ func jsonSection[T any](
 		prove: func(k *checker, key, v []byte) error {
 			var x T
 			if err := decodeJSON(v, &x); err != nil {
-				k.add(nameRecord(record, key), "does not decode", false)
+				k.add(spot(reason.Thing(record), key), Undecodable)
 				return nil
 			}
 			if err := check(x); err != nil {
-				k.add(nameRecord(record, key), err.Error(), false)
+				k.wrong(spot(reason.Thing(record), key), err)
 			} else if !bytes.Equal(keyOf(x), key) {
-				k.add(nameRecord(record, key), "is not what it should be", false)
+				k.add(spot(reason.Thing(record), key), Unlike)
 			} else if more != nil {
 				return more(k, x)
 			}
 			return nil
 		},
 	}
-}
-
-// nameRecord names a record by its key.
-func nameRecord(record string, key []byte) string {
-	if len(key) >= len(uuid.Nil) && bytes.ContainsFunc(key, func(r rune) bool { return r < ' ' || r > '~' }) {
-		return fmt.Sprintf("%s %x", record, key)
-	}
-	return record + " " + show(string(key))
 }
 
 // tomlText is a text of the user's own.
@@ -126,7 +115,7 @@ func tomlSection[T any](record string, x texts[T], put func(t *WriteTx, file str
 				return err
 			}
 			if name, _ := x.of(v); name != own.Name {
-				return fmt.Errorf("its text is named %s, not %s", short(name), short(own.Name))
+				return because{LineFault{Is: "named-otherwise", Word: short(own.Name), Other: short(name)}}
 			}
 			return nil
 		},
@@ -136,7 +125,7 @@ func tomlSection[T any](record string, x texts[T], put func(t *WriteTx, file str
 				_, err = x.parse(string(key), slices.Clone(body))
 			}
 			if err != nil {
-				k.add(nameRecord(record, key), err.Error(), false)
+				k.wrong(spot(reason.Thing(record), key), err)
 			}
 			return nil
 		},
@@ -239,18 +228,18 @@ func takeLink(l *loader, line []byte) error {
 		return err
 	}
 	if x.Number == 0 {
-		return errors.New("a link of no number")
+		return because{LinkUnnumbered}
 	}
 	if l.t.get(bChain, linkKey(x.Number)) != nil {
 		return errTwice
 	}
 	sum, err := hex.DecodeString(x.Hash)
 	if err != nil || len(sum) != sha256.Size {
-		return fmt.Errorf("the hash of link %d is no hash", x.Number)
+		return because{LineFault{Is: "no-hash"}}
 	}
 	v := append(x.Link, sum...)
 	if _, err := decodeLink(v); err != nil {
-		return fmt.Errorf("link %d does not decode", x.Number)
+		return because{LinkUndecodable}
 	}
 	l.t.put(bChain, linkKey(x.Number), v)
 	return nil

@@ -1,12 +1,12 @@
 package store
 
 import (
-	"fmt"
 	"time"
 
 	"github.com/google/uuid"
 
 	"rindkeep/cave"
+	"rindkeep/cave/reason"
 	"rindkeep/wheel/holdrule"
 )
 
@@ -30,10 +30,10 @@ type Settings struct {
 // another thing on another machine.
 func (s Settings) Check() error {
 	if s.Zone == "" || s.Zone == "Local" {
-		return fmt.Errorf("a book needs its time zone; give a name like Europe/Dublin")
+		return because{reason.Missing{What: "zone"}}
 	}
 	if _, err := time.LoadLocation(s.Zone); err != nil {
-		return fmt.Errorf("no time zone %q; give a name like Europe/Dublin", s.Zone)
+		return because{reason.Unreadable{What: "zone", Word: s.Zone}}
 	}
 	if err := holdrule.CheckJoined(s.Countries); err != nil {
 		return err

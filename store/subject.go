@@ -145,7 +145,7 @@ func (s *subject) check(e *wheel.Entry, zone *time.Location) error {
 	}
 	for _, o := range s.gone {
 		if leaves(e.Kind) || !e.At.Before(o.At) {
-			return refusedf("", "it is gone: %s %s", o.Kind, day.At(o.At, zone).Short())
+			return because{Gone{o.Kind, day.At(o.At, zone)}}
 		}
 	}
 	return nil
@@ -156,11 +156,11 @@ func (s *subject) checkStrike(e *wheel.Entry) error {
 	i := slices.IndexFunc(es, func(o wheel.Entry) bool { return o.ID == e.Target })
 	switch {
 	case i < 0:
-		return Refused{Why: "it has no such entry to strike", Cause: NotFound{Thing: "entry", Name: e.Target.String()}}
+		return because{NoSuchEntry}
 	case s.struck[e.Target]:
-		return refusedf("", "that entry (%s) was struck already", es[i].Word())
+		return because{StruckAlready{es[i].Word()}}
 	case es[i].Kind == wheel.Struck && !e.Written.After(es[i].Written):
-		return refusedf("", "a strike can only be withdrawn after it was written")
+		return because{StruckTooEarly}
 	}
 	return nil
 }

@@ -26,7 +26,7 @@ func (t *ReadTx) EntriesByCommand(batch uuid.UUID) ([]wheel.Entry, error) {
 		}
 		id, err := uuid.FromBytes(k)
 		if err != nil {
-			return nil, t.damaged(errPacked, "the index of entries")
+			return nil, t.damaged(errPacked, "index", bIDs)
 		}
 		e, ok, err := t.entry(id)
 		if err != nil {
@@ -56,7 +56,7 @@ func (t *ReadTx) EntriesMarked(mark string, most int) ([]wheel.Entry, error) {
 			of := uuid.UUID(k[idBegins:])
 			for k := range t.in(bEntries, of[:]) {
 				if len(k) != entryKeySize {
-					return nil, t.damaged(errPacked, "entry %x", k)
+					return nil, t.damaged(errPacked, "entry", k)
 				}
 				if id := uuid.UUID(k[24:]); beginsAs(id, of) && wheel.MarkOf(id) == mark {
 					ids = append(ids, id)

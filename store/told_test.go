@@ -104,7 +104,7 @@ func TestTheIndexCarriesTheTimesOfAMakesDay(t *testing.T) {
 	f.put(held)
 	want("held, and turned all the same", task)
 
-	if err := f.putErr(f.did(ws[0].ID, wheel.Turn, "2026-11-25 11:00")); err.Error() != "261125A-01: 2026-11-25 11:00 is in the future" {
+	if err := f.putErr(f.did(ws[0].ID, wheel.Turn, "2026-11-25 11:00")); err.Error() != "261125A-01: time-in-future {At:2026-11-25 11:00:00 +0000 GMT}" {
 		t.Error(err)
 	}
 	lost := f.entry(ws[0].ID, wheel.Lost, "2026-11-25 08:59")
@@ -150,8 +150,8 @@ func TestTheFirstMilkBeginsTheMake(t *testing.T) {
 func TestAMakeBeginsOnItsOwnDayAndNotInTheFuture(t *testing.T) {
 	f := newFarm(t)
 	for _, c := range []struct{ name, date, began, want string }{
-		{"the day before", "2026-11-25", "2026-11-24 23:00", "X: it cannot have begun on 2026-11-24, as it was made on 2026-11-25"},
-		{"this afternoon", "2026-11-25", "2026-11-25 15:00", "X: its beginning at 2026-11-25 15:00 is in the future"},
+		{"the day before", "2026-11-25", "2026-11-24 23:00", "X: began-on-another-day {On:2026-11-24 Made:2026-11-25}"},
+		{"this afternoon", "2026-11-25", "2026-11-25 15:00", "X: time-in-future {At:2026-11-25 15:00:00 +0000 GMT}"},
 		{"this morning", "2026-11-25", "2026-11-25 08:00", ""},
 	} {
 		m, _ := lotOf(t, "X", c.date, 0, "")
@@ -207,11 +207,11 @@ func TestALabsCompositionStandsForTheMakesFromThenOn(t *testing.T) {
 	both := measured
 	both.Fat = 0.31
 	want("an earlier one written later", now, both)
-	if err := f.putErr(f.lineOf(m.ID, "2026-11-26 10:00", wheel.MakeLog{What: wheel.LogComposition, Moisture: 0.4})); err.Error() != "lot 261110A: 2026-11-26 10:00 is in the future" {
+	if err := f.putErr(f.lineOf(m.ID, "2026-11-26 10:00", wheel.MakeLog{What: wheel.LogComposition, Moisture: 0.4})); err.Error() != "lot 261110A: time-in-future {At:2026-11-26 10:00:00 +0000 GMT}" {
 		t.Error(err)
 	}
 	wrong := f.lineOf(ws[0].ID, "2026-11-20 10:00", wheel.MakeLog{What: wheel.LogComposition, Moisture: 0.4})
-	if err := f.putErr(wrong); err.Error() != "261110A-01: the log of a make is for a make, not for a wheel" {
+	if err := f.putErr(wrong); err.Error() != "261110A-01: for-a-make" {
 		t.Error(err)
 	}
 	strike := f.entry(m.ID, wheel.Struck, "2026-11-25 08:30")

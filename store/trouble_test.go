@@ -21,7 +21,7 @@ import (
 	"rindkeep/wheel"
 )
 
-func TestEveryTroubleWithAFileHasItsOwnSentence(t *testing.T) {
+func TestEveryTroubleWithAFileHasItsOwnReason(t *testing.T) {
 	f := newFarm(t)
 	f.lot("261120A", "2026-11-20", 40, "cellar")
 	f.book.Close()
@@ -62,22 +62,22 @@ func TestEveryTroubleWithAFileHasItsOwnSentence(t *testing.T) {
 	for _, c := range []struct {
 		name, path string
 		kind       error
-		want       string // %s is the path
+		want       string // %q is the path
 	}{
-		{"missing", filepath.Join(dir, "none.book"), ErrNoBook, "no book at %s"},
-		{"in a missing folder", filepath.Join(dir, "no", "none.book"), ErrNoBook, "no book at %s"},
-		{"a folder", folder, ErrNotABook, "%s is a folder, not a rindkeep book"},
-		{"empty", write("empty.book", nil), ErrNotABook, "%s is empty (0 bytes): it is no book"},
-		{"a text", write("notes.txt", []byte("turned everything today")), ErrNotABook, "%s is not a rindkeep book"},
-		{"a long text", write("long.txt", []byte(strings.Repeat("turned everything today\n", 5000))), ErrNotABook, "%s is not a rindkeep book"},
-		{"another program's file of the same make", foreign, ErrNotABook, "%s is not a rindkeep book"},
-		{"cut off in the first page", write("cut1.book", good[:1000]), ErrCutOff, fmt.Sprintf("%%s is cut off: it should be %d bytes and is 1000", used)},
-		{"cut off within its first line", write("cut0.book", good[:60]), ErrCutOff, "%s is cut off: it is 60 bytes, shorter than any book"},
+		{"missing", filepath.Join(dir, "none.book"), ErrNoBook, "no-book %q: file does not exist"},
+		{"in a missing folder", filepath.Join(dir, "no", "none.book"), ErrNoBook, "no-book %q: file does not exist"},
+		{"a folder", folder, ErrNotABook, "not-a-book %q folder"},
+		{"empty", write("empty.book", nil), ErrNotABook, "not-a-book %q empty"},
+		{"a text", write("notes.txt", []byte("turned everything today")), ErrNotABook, "not-a-book %q"},
+		{"a long text", write("long.txt", []byte(strings.Repeat("turned everything today\n", 5000))), ErrNotABook, "not-a-book %q"},
+		{"another program's file of the same make", foreign, ErrNotABook, "not-a-book %q"},
+		{"cut off in the first page", write("cut1.book", good[:1000]), ErrCutOff, fmt.Sprintf("book-cut-off %%q (1000 of %d bytes)", used)},
+		{"cut off within its first line", write("cut0.book", good[:60]), ErrCutOff, "book-cut-off %q (60 of 4096 bytes)"},
 		{"cut off after the first page", write("cut2.book", good[:4096]), ErrCutOff, ""},
 		{"cut off in the middle", write("cut3.book", good[:used/2]), ErrCutOff, ""},
 		{"cut off by one byte", write("cut4.book", good[:used-1]), ErrCutOff, ""},
-		{"newer", tomorrow, ErrNewer, fmt.Sprintf("%%s was written by a newer rindkeep (format 9; this one reads up to %d)", Format)},
-		{"wrecked at both ends", write("wrecked.book", wrecked), ErrDamaged, "%s is damaged at its first pages (neither copy of its metadata is sound)"},
+		{"newer", tomorrow, ErrNewer, fmt.Sprintf("book-newer %%q (format 9, newest %d)", Format)},
+		{"wrecked at both ends", write("wrecked.book", wrecked), ErrDamaged, "book-damaged %q page 0: no-copy-of-metadata"},
 		{"a name that turns the terminal", filepath.Join(dir, "a\x1b[2Jb"), ErrNoBook, ""},
 	} {
 		for _, m := range []Mode{Read, Write} {
@@ -104,7 +104,7 @@ func TestEveryTroubleWithAFileHasItsOwnSentence(t *testing.T) {
 			})
 		}
 	}
-	if _, err := Create(f.path, testSettings()); !errors.Is(err, ErrExists) || err.Error() != "there is a file at "+f.path+" already" {
+	if _, err := Create(f.path, testSettings()); !errors.Is(err, ErrExists) || err.Error() != fmt.Sprintf("file-exists %q file: file already exists", f.path) {
 		t.Error(err)
 	}
 	if got, _ := os.ReadFile(f.path); string(got) != string(good) {
@@ -165,7 +165,7 @@ func TestAFileWithoutPermissionIsRefused(t *testing.T) {
 			return strings.TrimSpace(string(out))
 		}
 	}
-	if got, want := open(), "no permission to read "+f.path; got != want {
+	if got, want := open(), fmt.Sprintf("no-permission %q read", f.path); !strings.HasPrefix(got, want) {
 		t.Errorf("got %s, want %s", got, want)
 	}
 }
@@ -405,7 +405,7 @@ func TestABranchThatGoesAstrayIsRefused(t *testing.T) {
 				if err == nil { // what a leaf says is for Check to find
 					var found []Finding
 					if found, err = b.Check(context.Background(), nil); err == nil && len(found) > 0 {
-						err = damaged(path, nil, found[0].String())
+						err = found[0].damage(path)
 					}
 					b.Close()
 				}
@@ -433,8 +433,8 @@ func firstDifference(a, b string) string {
 
 func TestAFullDiskIsSaid(t *testing.T) {
 	for _, err := range []error{syscall.ENOSPC, &fs.PathError{Op: "write", Path: "x", Err: syscall.ENOSPC}, errors.New("write x: file too large")} {
-		got := fileErr("cave.book", "write to", err)
-		wantIs(t, got, ErrFull, "no room left on the disk for cave.book")
+		got := fileErr("cave.book", "write", err)
+		wantIs(t, got, ErrFull, `disk-full "cave.book" write: `+err.Error())
 	}
 }
 

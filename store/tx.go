@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"encoding/binary"
 	"errors"
-	"fmt"
 	"math"
 	"slices"
 	"time"
@@ -201,7 +200,7 @@ func (t *WriteTx) flushBucket(name string) error {
 	if b == nil {
 		var err error
 		if b, err = t.tx.CreateBucket([]byte(name)); err != nil {
-			return t.damaged(err, "its bucket of %s (%v)", name, err)
+			return t.damaged(err, "bucket", name)
 		}
 	}
 	if len(rs) >= bulk {
@@ -228,7 +227,7 @@ func (t *WriteTx) flushBucket(name string) error {
 			err = b.Put(r.key, r.value)
 		}
 		if err != nil {
-			return t.damaged(err, "its bucket of %s (%v)", name, err)
+			return t.damaged(err, "bucket", name)
 		}
 	}
 	delete(t.pending, name)
@@ -267,13 +266,12 @@ func (t *WriteTx) finish() error {
 	return t.endLink()
 }
 
-func (t *ReadTx) damaged(err error, format string, args ...any) error {
+func (t *ReadTx) damaged(err error, thing reason.Thing, name any) error {
 	var unknown reason.UnknownNumber
 	if t.book.old && errors.As(err, &unknown) {
-		path := t.book.path
-		return bookErr(ErrStale, path, err, "the index of %s was made by another version of rindkeep", show(path))
+		return &BookError{Kind: ErrStale, Path: t.book.path, Cause: err}
 	}
-	return damaged(t.book.path, err, fmt.Sprintf(format, args...))
+	return damaged(t.book.path, err, spot(thing, name))
 }
 
 // counts are the book's totals, kept as entries come.
@@ -293,7 +291,7 @@ func (t *ReadTx) count() (*counts, error) {
 	c := &counts{Closed: day.None}
 	if v := t.bucket(bCounts).Get([]byte("counts")); v != nil {
 		if err := decodeJSON(v, c); err != nil {
-			return nil, t.damaged(err, "its counts")
+			return nil, t.damaged(err, "counts", nil)
 		}
 	}
 	t.counts = c
@@ -334,7 +332,7 @@ func (t *ReadTx) onShelf(p cave.Place) (int, error) {
 	}
 	n := r.count()
 	if err := r.done(); err != nil || n > math.MaxInt32 {
-		return 0, t.damaged(err, "the count of %s", p)
+		return 0, t.damaged(err, "count", p)
 	}
 	return n, nil
 }

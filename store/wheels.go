@@ -4,12 +4,14 @@ import (
 	"bytes"
 	"cmp"
 	"iter"
+	"math"
 	"slices"
 	"time"
 
 	"github.com/google/uuid"
 
 	"rindkeep/cave"
+	"rindkeep/cave/reason"
 	"rindkeep/wheel"
 )
 
@@ -74,7 +76,7 @@ func (t *ReadTx) TagsStarting(prefix string) ([]WheelState, error) {
 	for _, v := range t.in(bTags, fold(prefix)) {
 		id, err := decodeID(v)
 		if err != nil {
-			return nil, t.damaged(err, "the tags that begin with %s", prefix)
+			return nil, t.damaged(err, "index", bTags)
 		}
 		s, err := t.State(id)
 		if err != nil {
@@ -110,7 +112,7 @@ func (t *ReadTx) standing(id uuid.UUID) (WheelState, bool, error) {
 	}
 	s, err := decodeStanding(id, v)
 	if err != nil {
-		return s, false, t.damaged(err, "the standing of wheel %s", id)
+		return s, false, t.damaged(err, "standing", id)
 	}
 	return s, true, nil
 }
@@ -137,7 +139,7 @@ func (t *ReadTx) states() iter.Seq2[WheelState, error] {
 				s, err = decodeStanding(id, v)
 			}
 			if err != nil {
-				err = t.damaged(err, "the standing of wheel %x", k)
+				err = t.damaged(err, "standing", k)
 			}
 			if !yield(s, err) || err != nil {
 				return
@@ -171,10 +173,10 @@ func (t *WriteTx) AddWheels(ws []wheel.Wheel) error {
 			if bytes.Equal(old, rec) {
 				continue
 			}
-			return Refused{Subject: w.Tag, Why: "that wheel is in the book already, and came otherwise", Index: i}
+			return Refused{Subject: w.Tag, Index: i, Cause: because{DifferentContent}}
 		}
 		if t.get(bTags, fold(w.Tag)) != nil {
-			return Refused{Why: "there is a wheel tagged " + quote(w.Tag) + " already", Index: i}
+			return Refused{Index: i, Cause: because{Taken{"tag", w.Tag}}}
 		}
 		c.Wheels++
 		t.put(bWheels, w.ID[:], rec)
@@ -194,13 +196,13 @@ func (t *ReadTx) checkWheel(w wheel.Wheel) (wheel.Make, error) {
 	}
 	switch {
 	case w.ID == uuid.Nil:
-		return none, refusedf("", "a wheel without an identity")
-	case w.Number < 1 || w.Number > 1<<31-1:
-		return none, refusedf("", "a wheel's number begins at 1")
+		return none, because{reason.Missing{What: "id"}}
+	case w.Number < 1 || w.Number > math.MaxInt32:
+		return none, because{reason.Outside[int]{What: "number", Value: w.Number, Low: 1, High: math.MaxInt32}}
 	case w.Since.Before(epoch) || w.Written.Before(epoch):
-		return none, refusedf("", "a wheel from before 1970")
+		return none, because{Before1970}
 	case w.Since.After(t.Now().Add(lead)):
-		return none, refusedf("", "it is kept from a day in the future")
+		return none, because{FutureTime{w.Since.In(t.book.zone)}}
 	}
 	if w.By != "" {
 		if err := checkPerson(w.By); err != nil {
@@ -234,7 +236,7 @@ func (t *ReadTx) checkPlace(p cave.Place) error {
 		return err
 	}
 	if q != p {
-		return refusedf("", "place %q should be written %q", p, q)
+		return because{Respell{string(p), string(q)}}
 	}
 	_, err = t.Room(p.Room())
 	return err
@@ -250,7 +252,7 @@ func (t *ReadTx) WheelsAt(p cave.Place) ([]WheelState, error) {
 	for _, sep := range []string{"\x00", "/"} {
 		for k := range t.in(bPlaces, []byte(string(p)+sep)) {
 			if len(k) < 17 {
-				return nil, t.damaged(errPacked, "the wheels at %s", p)
+				return nil, t.damaged(errPacked, "index", bPlaces)
 			}
 			s, err := t.State(uuid.UUID(k[len(k)-16:]))
 			if err != nil {

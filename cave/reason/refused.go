@@ -12,17 +12,15 @@ func (e Error) Error() string { return e.Code() }
 // Err makes an error of a reason.
 func Err(r Reason) error { return Error{r} }
 
-// Of is the reason inside an error, or the error that is a reason itself; nil where there is none.
+// Of is the outermost reason inside an error, which may be a reason itself; nil where
+// there is none.
 func Of(err error) Reason {
-	var e Error
-	if errors.As(err, &e) {
+	var r Reason
+	errors.As(err, &r)
+	if e, ok := r.(Error); ok {
 		return e.Reason
 	}
-	var r Reason
-	if errors.As(err, &r) {
-		return r
-	}
-	return nil
+	return r
 }
 
 // Flat is a reason that needs no figures: its own code.

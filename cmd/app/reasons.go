@@ -1,9 +1,8 @@
 package app
 
 import (
-	"time"
-
 	"rindkeep/cave/day"
+	"rindkeep/store"
 )
 
 // The reasons and remedies that every use case shares. cmd/words has a sentence
@@ -24,15 +23,11 @@ type NotUUID struct {
 	Word string `json:"word"`
 }
 
-// FutureDate: only what has happened can be recorded.
-type FutureDate struct {
-	On day.Date `json:"on"`
-}
-
-// FutureTime is FutureDate for an instant, in the book's zone.
-type FutureTime struct {
-	At time.Time `json:"at"`
-}
+// FutureDate and FutureTime: only what has happened can be recorded.
+type (
+	FutureDate = store.FutureDate
+	FutureTime = store.FutureTime
+)
 
 // ToBeforeFrom: the period ends before it begins.
 type ToBeforeFrom struct {
@@ -69,8 +64,6 @@ type LotHas struct {
 func (ZoneUnknown) Code() string     { return "zone-unknown-here" }
 func (NoSuchZone) Code() string      { return "no-such-zone" }
 func (NotUUID) Code() string         { return "not-a-uuid" }
-func (FutureDate) Code() string      { return "date-in-future" }
-func (FutureTime) Code() string      { return "time-in-future" }
 func (ToBeforeFrom) Code() string    { return "to-before-from" }
 func (NameTooLong) Code() string     { return "name-too-long" }
 func (NameUnprintable) Code() string { return "name-unprintable" }

@@ -25,11 +25,6 @@ func appWords(p Printer, r reason.Reason) (string, bool) {
 		return fmt.Sprintf("no time zone %s; give an IANA name like Europe/Dublin", quoted(r.Zone)), true
 	case app.NotUUID:
 		return fmt.Sprintf("%s is not a UUID (RFC 9562)", quoted(r.Word)), true
-	case app.FutureDate:
-		return fmt.Sprintf("%s is in the future: only what has happened can be recorded", r.On), true
-	case app.FutureTime:
-		at := r.At.Format("2006-01-02 15:04")
-		return at + " is in the future: only what has happened can be recorded", true
 	case app.ToBeforeFrom:
 		return p.typed(fmt.Sprintf("--to %s is before --from %s", r.To, r.From),
 			fmt.Sprintf("%s is before %s", r.To, r.From)), true

@@ -56,6 +56,14 @@ func careWords(_ Printer, r reason.Reason) (string, bool) {
 	return "", false
 }
 
+// FillChecked puts what a check found into words.
+func (p Printer) FillChecked(c *care.Checked) {
+	for i := range c.Findings {
+		f := &c.Findings[i]
+		f.Where, f.What = Spot(f.Figures.At), p.Sentence(f.Figures.What)
+	}
+}
+
 // Link is a link of a book's chain, for a notebook.
 func (p Printer) Link(l care.Link) string {
 	return fmt.Sprintf("%s, link %d, written %s", l.Short, l.Number, Minute(l.Written))

@@ -19,6 +19,7 @@ type catalogue func(p Printer, r reason.Reason) (sentence string, ok bool)
 func catalogues() []catalogue {
 	return []catalogue{
 		sheetWords,
+		storeWords,
 		domainWords,
 		shapeWords,
 		appWords,
@@ -64,6 +65,10 @@ func (p Printer) Refusal(r *app.Refusal) string {
 		return r.Cause.Error()
 	}
 	s := p.Sentence(r.Why)
+	var of store.Refused
+	if errors.As(r.Cause, &of) && of.Subject != "" {
+		s = of.Subject + ": " + s
+	}
 	if at := new(store.ImportError); errors.As(r.Cause, &at) && at.Line > 0 {
 		return fmt.Sprintf("line %d: %s", at.Line, s)
 	}

@@ -44,6 +44,9 @@ var nouns = map[reason.Thing]noun{
 	"unix":     {"a unix time in seconds", ""},
 	"mapping":  {"a column", "tag=Cheese no"},
 	"cell":     {"the cell", ""},
+	"zone":     {"a time zone", "Europe/Dublin"},
+	"id":       {"an ID", ""},
+	"head":     {"a head", "9f86-d081-884c-7d65"},
 }
 
 func nounOf(t reason.Thing) noun {

@@ -10,10 +10,13 @@ import (
 
 // Finding is one thing that is wrong with a book.
 type Finding struct {
-	Where   string `json:"where"`
+	Where   string `json:"where"` // in words, as What; cmd/words fills them in
 	What    string `json:"what"`
+	Code    string `json:"code"`
 	Index   bool   `json:"index"`   // a rebuild mends it
 	History bool   `json:"history"` // it was changed by something other than rindkeep
+
+	Figures store.Finding `json:"-"`
 }
 
 // Noted is what became of a head that was noted earlier.
@@ -62,7 +65,7 @@ func Check(ctx context.Context, a *app.App, head string, tell store.Progress) (o
 			return err
 		}
 		for _, f := range found {
-			out.Findings = append(out.Findings, Finding{f.Where, f.What, f.Derived, f.History})
+			out.Findings = append(out.Findings, Finding{Code: f.What.Code(), Index: f.Derived, History: f.History, Figures: f})
 		}
 		return b.View(func(t *store.ReadTx) error { return out.history(t, b, head) })
 	})

@@ -5,6 +5,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"rindkeep/cave/reason"
 	"rindkeep/cmd/app/care"
 	"rindkeep/cmd/cli/console"
 	"rindkeep/cmd/text"
@@ -22,13 +23,14 @@ rindkeep book check --head 9f86-d081-884c-7d65     does it still hold the histor
 			if cmd.Flags().Changed("head") {
 				var err error
 				if digits, err = store.ParseHead(head); err != nil {
-					return console.Usagef("--head: %v", err)
+					return console.Usagef("--head: %s", c.Words.Sentence(reason.Of(err)))
 				}
 			}
 			x, err := care.Check(c.Ctx, c.App, digits, progress(c, ofTotal("checked")))
 			if err != nil {
 				return err
 			}
+			c.Words.FillChecked(&x)
 			if !c.JSON {
 				printChecked(c, x)
 				return x.Fault()

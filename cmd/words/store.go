@@ -1,0 +1,324 @@
+package words
+
+import (
+	"errors"
+	"fmt"
+	"strconv"
+	"time"
+
+	"rindkeep/cave/reason"
+	"rindkeep/cmd/text"
+	"rindkeep/store"
+)
+
+// storeFlats are the reasons of the book that need no figures.
+var storeFlats = map[reason.Flat]string{
+	store.ForAMake:         "the log of a make is for a make, not for a wheel",
+	store.NoPhoto:          "the note names a photo that the book doesn't hold",
+	store.NotAPhoto:        "that is no photo: a JPEG picture is wanted",
+	store.NoSuchEntry:      "it has no such entry to strike",
+	store.StruckTooEarly:   "a strike can only be withdrawn after it was written",
+	store.NotFinite:        "a figure of the make is not a number",
+	store.DifferentContent: "another record with that ID is in the book; give this one its own",
+
+	store.Undecodable:     "can't be read",
+	store.Unlike:          "is not what it should be",
+	store.OfNothing:       "is about nothing in the book",
+	store.OfNoMake:        "belongs to no make in the book",
+	store.NoState:         "is not in the index of standings",
+	store.OtherState:      "stands otherwise in the index of standings",
+	store.NoTask:          "has a task that is not in the index of due",
+	store.UnnamedTask:     "has a task in the index of due that it shouldn't have",
+	store.ClosedAhead:     "had tasks closed by a clock that ran ahead",
+	store.OtherCounts:     "are not what the book holds",
+	store.HalfMetadata:    "one copy of the metadata is damaged: the last change may be missing",
+	store.NoMetadata:      "both copies of its metadata are damaged",
+	store.LinkUndecodable: "can't be read: the history it stood for can't be proved",
+	store.LinkUnnumbered:  "is kept under no number",
+	store.LinkMisnamed:    "names an entry by another kind than its own: the link was altered",
+	store.NoChain:         "is not there: nothing proves the history",
+}
+
+// storeWords has the sentences about the book: why it refuses a fact or a file, and
+// what a check finds.
+func storeWords(p Printer, r reason.Reason) (string, bool) {
+	switch r := r.(type) {
+	case reason.Flat:
+		s, ok := storeFlats[r]
+		return s, ok
+	case *store.BookError:
+		return p.bookError(r), true
+	case store.NotFound:
+		return notFound(r), true
+	case store.LineFault:
+		return lineFault(r), true
+	case store.PageFault:
+		return pageFault(r), true
+	case store.Taken:
+		if r.What == "tag" {
+			return fmt.Sprintf("there is a wheel tagged %s already", quoted(r.Name)), true
+		}
+		return fmt.Sprintf("there is a %s %s already", r.What, quoted(r.Name)), true
+	case store.Different:
+		return fmt.Sprintf("that entry is in the book already and says something else (%s)", r.Was), true
+	case store.FutureDate:
+		return fmt.Sprintf("%s is in the future: only what has happened can be recorded", r.On), true
+	case store.FutureTime:
+		return minute(r.At) + " is in the future: only what has happened can be recorded", true
+	case store.BeforeMake:
+		return fmt.Sprintf("%s is before it was made, %s", r.On, r.Made), true
+	case store.BeganElse:
+		return fmt.Sprintf("it can't have begun on %s, as it was made on %s", r.On, r.Made), true
+	case store.Gone:
+		return fmt.Sprintf("it is gone: %s %s", r.How, r.On.Short()), true
+	case store.ForAWheel:
+		return fmt.Sprintf("a make is logged, noted or struck; %s is for a wheel", r.What), true
+	case store.StruckAlready:
+		return fmt.Sprintf("that entry (%s) was struck already", r.What), true
+	case store.Respell:
+		return fmt.Sprintf("the place %s should be written %s", quoted(r.Word), quoted(r.As)), true
+	case store.PhotoTooLarge:
+		return fmt.Sprintf("a photo of %d kB is too large: make it smaller, at most %d kB", r.Bytes/1000, r.Most/1000), true
+	case store.HeadLength:
+		return fmt.Sprintf("a head has %d to %d digits, and this has %d", r.Least, r.Most, r.Digits), true
+	case store.SameID:
+		return fmt.Sprintf("line %d gives another weighing that ID", r.Line), true
+	}
+	return p.findingWords(r)
+}
+
+func minute(t time.Time) string { return t.Format("2006-01-02 15:04") }
+
+func notFound(r store.NotFound) string {
+	switch r.Thing {
+	case "wheel":
+		return "no wheel tagged " + quoted(r.Name)
+	case "room":
+		return "no room named " + quoted(r.Name)
+	}
+	return fmt.Sprintf("no %s %s", r.Thing, quoted(r.Name))
+}
+
+// doing is what couldn't be done to a file.
+var doing = map[string]string{"write": "write to"}
+
+func (p Printer) bookError(e *store.BookError) string {
+	file := text.Safe(e.Path)
+	do := e.Doing
+	if s, ok := doing[do]; ok {
+		do = s
+	}
+	switch e.Kind {
+	case store.ErrNoBook:
+		return "no book at " + file
+	case store.ErrNotABook:
+		switch e.Is {
+		case "folder":
+			return file + " is a folder, not a rindkeep book"
+		case "empty":
+			return file + " is empty: it is no book"
+		case "another":
+			return file + " is another book than the load began with"
+		}
+		return file + " is not a rindkeep book"
+	case store.ErrCutOff:
+		return fmt.Sprintf("%s is cut off: it should be at least %d bytes and is %d", file, e.Least, e.Bytes)
+	case store.ErrNewer:
+		return fmt.Sprintf("%s was written by a newer rindkeep (format %d; this one reads up to %d)", file, e.Format, e.Newest)
+	case store.ErrPermission:
+		return fmt.Sprintf("no permission to %s %s", do, file)
+	case store.ErrBusy:
+		return fmt.Sprintf("%s is in use by another rindkeep (waited %s s)", file, strconv.FormatFloat(e.Waited, 'g', 3, 64))
+	case store.ErrDamaged:
+		s := fmt.Sprintf("%s is damaged at its %s", file, Spot(e.At))
+		if why := reason.Of(e.Cause); why != nil {
+			s += ": " + p.Sentence(why)
+		}
+		return s
+	case store.ErrFull:
+		return "no room left on the disk for " + file
+	case store.ErrExists:
+		switch e.Is {
+		case "records":
+			return file + " holds records already; an export goes into a new book or an empty one"
+		}
+		return fmt.Sprintf("there is a %s at %s already", e.Is, file)
+	case store.ErrStale:
+		return "the index of " + file + " was made by another version of rindkeep"
+	case store.ErrNoFolder:
+		return "there is no folder " + file
+	case store.ErrSameFile:
+		return file + " is the book itself"
+	}
+	var sys interface{ Timeout() bool }
+	said := e.Cause.Error()
+	if errors.As(e.Cause, &sys) {
+		said = innermost(e.Cause).Error()
+	}
+	return fmt.Sprintf("can't %s %s: %s", do, file, said)
+}
+
+func innermost(err error) error {
+	for {
+		next := errors.Unwrap(err)
+		if next == nil {
+			return err
+		}
+		err = next
+	}
+}
+
+// spots are the parts of a book that have longer names than their codes.
+var spots = map[reason.Thing]string{
+	"follow": "countries followed", "law": "rule", "bucket": "list of contents:", "standing": "standing of wheel",
+	"task": "tasks of wheel", "last-command": "last command", "zone": "settings: time zone", "count": "count of place",
+	"settings": "settings of the book", "index": "index of",
+}
+
+// Spot names a page, record or index of the book.
+func Spot(s store.Spot) string {
+	name, ok := spots[s.Thing]
+	if !ok {
+		name = string(s.Thing)
+	}
+	if s.Name != "" {
+		name += " " + text.Safe(s.Name)
+	}
+	return name
+}
+
+// lineFaults are what may be wrong with an export; the verbs take its word, other,
+// has and wants, as they are numbered.
+var lineFaults = map[string]string{
+	"too-long":          "is longer than %[4]d bytes: no export has such a line",
+	"not-utf-8":         "is not valid text (UTF-8)",
+	"cut-off":           "it is cut off after line %[3]d: an export ends with a line \"end\"",
+	"no-lines":          "it is empty",
+	"no-schema":         "is no beginning of an export: it should be {\"schema\":%[2]q}",
+	"other-schema":      "is of schema %[1]q, which this rindkeep doesn't read (it reads %[2]s)",
+	"no-book":           "should be the record of the book, and is %[1]q",
+	"book-without-id":   "is a book without an ID or a beginning",
+	"no-record":         "does not begin with {\"record\":…",
+	"field-type":        "its field %[1]s can't be a %[2]s",
+	"not-json":          "is no JSON object",
+	"field-unknown":     "has a field %[1]q, which its record does not have",
+	"unreadable":        "can't be read: %[1]s",
+	"two-objects":       "holds more than one JSON object",
+	"out-of-order":      "a %[1]s after the first %[2]s: records come in the order that an export writes",
+	"record-unknown":    "no sort of record %[1]q",
+	"lines-differ":      "says that %[4]d lines come before it, and there are %[3]d",
+	"after-end":         "comes after the end",
+	"twice":             "that record is in the file already",
+	"named-otherwise":   "its text is named %[2]s, not %[1]s",
+	"no-hash":           "the hash of the link is no hash",
+	"id-twice":          "two entries have the ID %[1]s",
+	"strike-of-another": "entry %[1]s withdraws entry %[2]s, which is not its own subject's",
+	"kind-unknown":      "no kind of entry %[1]q",
+	"no-answer":         "%[1]q is no answer of a hand check; it is yes or no",
+	"question-unknown":  "a hand check that answers what this rindkeep doesn't ask",
+}
+
+func lineFault(r store.LineFault) string {
+	form, ok := lineFaults[r.Is]
+	if !ok {
+		return r.Code()
+	}
+	// Every form takes some of the four; what it leaves over is cut off again.
+	return fmt.Sprintf(form+"%[5]s", text.Safe(r.Word), text.Safe(r.Other), r.Has, r.Wants, "")
+}
+
+// pageFaults are what may be wrong with a page of the file.
+var pageFaults = map[string]string{
+	"out-of-bounds": "is out of bounds", "past-end": "runs past the end", "overfull": "holds more than it can",
+	"unknown": "is of no known kind", "no-freelist": "should list the free pages",
+	"freelist-too-long": "has a list of free pages that is too long", "freelist-out-of-order": "lists free pages out of order",
+	"unused": "is neither used nor free", "used-twice": "is used twice", "too-deep": "lies too deep",
+	"points-out-of-bounds": "points out of bounds", "bucket-out-of-place": "holds a bucket out of place",
+	"bucket-cut-off": "has a bucket that is cut off", "keys-out-of-order": "has keys out of order",
+	"empty-branch": "is a branch without pages", "keys-outside-branch": "has keys outside its branch",
+}
+
+func pageFault(r store.PageFault) string {
+	switch r.Is {
+	case "record":
+		return text.Safe(r.Message)
+	case "unreadable":
+		return "can't be read (" + text.Safe(r.Message) + ")"
+	case "another":
+		return fmt.Sprintf("page %d says it is page %d", r.Page, r.Other)
+	case "element-unknown":
+		return fmt.Sprintf("page %d, element %d is of no known kind", r.Page, r.Other)
+	case "element-outside":
+		return fmt.Sprintf("page %d, element %d lies outside its page", r.Page, r.Other)
+	}
+	return fmt.Sprintf("page %d %s", r.Page, pageFaults[r.Is])
+}
+
+// findingWords says what a check found: the end of a sentence that begins with where.
+func (p Printer) findingWords(r reason.Reason) (string, bool) {
+	const outside = " outside the program"
+	switch r := r.(type) {
+	case store.NotIndexed:
+		return "is not in the index of " + r.Index, true
+	case store.OtherIndexed:
+		return "is otherwise in the index of " + r.Index, true
+	case store.OtherTask:
+		return fmt.Sprintf("%s is otherwise in the index of due", r.Job), true
+	case store.OtherCount:
+		return fmt.Sprintf("holds %d, not %d", r.Has, r.Says), true
+	case store.PutIn:
+		return fmt.Sprintf("its %s was put in%s: no link of the chain speaks of it", fact(r.Fact), outside), true
+	case store.Altered:
+		return fmt.Sprintf("its %s was %s%s; %s", fact(r.Fact), r.Code(), outside, writtenBy(r.Link)), true
+	case store.MovedFact:
+		if r.To.Of == r.Fact.Of {
+			return fmt.Sprintf("its %s was moved to %s%s; %s", fact(r.Fact), minute(r.To.At), outside, writtenBy(r.Link)), true
+		}
+		return fmt.Sprintf("its %s was made over to %s (%s)%s; %s",
+			fact(r.Fact), Spot(r.To.Of), fact(r.To), outside, writtenBy(r.Link)), true
+	case store.LinksMissing:
+		which := fmt.Sprintf("links %d to %d are", r.From, r.To)
+		if r.From == r.To {
+			which = fmt.Sprintf("link %d is", r.From)
+		}
+		s := which + " missing: what was written before " + minute(r.Before)
+		if !r.After.IsZero() {
+			s += " and after " + minute(r.After)
+		}
+		return s + " was taken out of the history" + outside, true
+	case store.LinkUnfit:
+		from := "the book's beginning"
+		if r.Before.Number > 0 {
+			from = fmt.Sprintf("link %d", r.Before.Number)
+			if !r.Before.Written.IsZero() {
+				from += ", written " + linkAbout(r.Before)
+			}
+		}
+		return fmt.Sprintf("written %s, does not follow from %s: one of the two, or what came before, was written anew%s",
+			linkAbout(r.Link), from, outside), true
+	}
+	return "", false
+}
+
+func writtenBy(l store.LinkSpot) string {
+	return fmt.Sprintf("it was written %s (link %d)", minute(l.Written), l.Number)
+}
+
+// linkAbout is when a link was written, and what about.
+func linkAbout(l store.LinkSpot) string {
+	s := Spot(l.First.Of) + " " + fact(l.First)
+	if l.More > 0 {
+		s += fmt.Sprintf(" and %d more", l.More)
+	}
+	return fmt.Sprintf("%s (%s)", minute(l.Written), s)
+}
+
+func fact(f store.Fact) string {
+	switch f.What {
+	case "entry":
+		return fmt.Sprintf("entry %q of %s", f.Kind, minute(f.At))
+	case "reading":
+		return "reading of its air at " + minute(f.At)
+	}
+	return f.What
+}

@@ -1,0 +1,223 @@
+package store
+
+import (
+	"fmt"
+	"time"
+
+	"rindkeep/cave/day"
+	"rindkeep/cave/reason"
+	"rindkeep/wheel"
+)
+
+// Why the book refuses a fact.
+const (
+	ForAMake         = reason.Flat("for-a-make")          // an entry of a make's log, given to a wheel
+	NoPhoto          = reason.Flat("photo-not-held")      // the note names one that the book lacks
+	NotAPhoto        = reason.Flat("not-a-photo")         // a JPEG picture is wanted
+	NoSuchEntry      = reason.Flat("no-entry-to-strike")  // the subject has none of that identity
+	StruckTooEarly   = reason.Flat("strike-before-entry") // a strike is withdrawn after it was written
+	NotFinite        = reason.Flat("figure-not-finite")   // a figure of a make
+	Before1970       = reason.Flat("before-1970")
+	DifferentContent = reason.Flat("different-content") // under an identity that is in the book
+)
+
+type (
+	// Taken: another has that tag, lot or name.
+	Taken struct {
+		What reason.Thing `json:"what"`
+		Name string       `json:"name"`
+	}
+	// Different: an entry of that identity is in the book and says something else.
+	Different struct {
+		Was string `json:"was"` // what was done, or its kind
+	}
+	// FutureTime: only what has happened can be recorded. At is in the book's zone.
+	FutureTime struct {
+		At time.Time `json:"at"`
+	}
+	// FutureDate is FutureTime for a date.
+	FutureDate struct {
+		On day.Date `json:"on"`
+	}
+	// BeforeMake: an entry from before the day of its make.
+	BeforeMake struct {
+		On   day.Date `json:"on"`
+		Made day.Date `json:"made"`
+	}
+	// BeganElse: a make that began on another day than its own.
+	BeganElse BeforeMake
+	// Gone: the wheel left before that, or leaves twice.
+	Gone struct {
+		How wheel.Kind `json:"how"`
+		On  day.Date   `json:"on"`
+	}
+	// ForAWheel: an entry of a wheel, given to a make.
+	ForAWheel struct {
+		What string `json:"what"`
+	}
+	// StruckAlready: the entry was withdrawn before.
+	StruckAlready ForAWheel
+	// Respell: a place that the book writes otherwise.
+	Respell struct {
+		Word string `json:"word"`
+		As   string `json:"as"`
+	}
+	// PhotoTooLarge: a photo of more than the book keeps, in bytes.
+	PhotoTooLarge struct {
+		Bytes int `json:"bytes"`
+		Most  int `json:"most"`
+	}
+	// HeadLength: a noted head has too few digits to find a link by, or too many.
+	HeadLength struct {
+		Digits int `json:"digits"`
+		Least  int `json:"least"`
+		Most   int `json:"most"`
+	}
+	// SameID: two rows of a table give different weighings one identity.
+	SameID struct {
+		Line int `json:"line"` // of the other
+	}
+)
+
+// What is wrong with a page, record or index.
+const (
+	Undecodable     = reason.Flat("does-not-decode")
+	Unlike          = reason.Flat("not-what-it-should-be") // kept under another key than its own
+	OfNothing       = reason.Flat("about-nothing")         // an entry of no wheel or make
+	OfNoMake        = reason.Flat("of-no-make")
+	NoState         = reason.Flat("not-in-standings")
+	OtherState      = reason.Flat("stands-otherwise")
+	NoTask          = reason.Flat("task-not-in-index")
+	UnnamedTask     = reason.Flat("task-unnamed") // its standing names no such task
+	ClosedAhead     = reason.Flat("tasks-closed-ahead")
+	OtherCounts     = reason.Flat("counts-differ")
+	HalfMetadata    = reason.Flat("one-copy-of-metadata")
+	NoMetadata      = reason.Flat("no-copy-of-metadata")
+	LinkUndecodable = reason.Flat("link-does-not-decode")
+	LinkUnnumbered  = reason.Flat("link-without-number")
+	LinkMisnamed    = reason.Flat("link-misnames-entry")
+	NoChain         = reason.Flat("no-chain")
+)
+
+type (
+	// NotIndexed: a record isn't in an index.
+	NotIndexed struct {
+		Index string `json:"index"`
+	}
+	// OtherIndexed: a record is otherwise in an index.
+	OtherIndexed NotIndexed
+	// OtherTask: a wheel's job is otherwise in the index of what is due.
+	OtherTask struct {
+		Job wheel.Job `json:"job"`
+	}
+	// OtherCount: a place or an index holds another number than it says.
+	OtherCount struct {
+		Has  int `json:"has"`
+		Says int `json:"says"`
+	}
+	// PageFault is what is wrong with a page of the file.
+	PageFault struct {
+		Is      string `json:"is"` // a code
+		Page    uint64 `json:"page"`
+		Other   uint64 `json:"other,omitempty"` // the page it says it is, or its element
+		Message string `json:"message,omitempty"`
+	}
+)
+
+// Fact is a record of the history, as a link of the chain tells of it.
+type Fact struct {
+	Of   Spot       `json:"of"`
+	What string     `json:"what"`          // entry, reading, picture, record
+	Kind wheel.Kind `json:"kind,omitzero"` // of an entry
+	At   time.Time  `json:"at,omitzero"`   // when an entry or reading happened, in the book's zone
+}
+
+// LinkSpot is a link of the chain and the first fact it is about. Link 0 is the
+// book's beginning.
+type LinkSpot struct {
+	Number  uint64    `json:"number"`
+	Written time.Time `json:"written,omitzero"` // in the book's zone; zero where it is not known
+	First   Fact      `json:"first,omitzero"`
+	More    int       `json:"more,omitempty"` // facts
+}
+
+// What was changed outside the program.
+type (
+	// PutIn: no link speaks of the fact.
+	PutIn struct {
+		Fact Fact `json:"fact"`
+	}
+	// Altered: the fact was removed or changed; Link is where it was written.
+	Altered struct {
+		Fact    Fact     `json:"fact"`
+		Removed bool     `json:"removed"`
+		Link    LinkSpot `json:"link"`
+	}
+	// MovedFact: an entry was moved to another time, or made over to another subject.
+	MovedFact struct {
+		Fact Fact     `json:"fact"`
+		To   Fact     `json:"to"`
+		Link LinkSpot `json:"link"`
+	}
+	// LinksMissing: the links From to To were taken out between two that are there.
+	LinksMissing struct {
+		From   uint64    `json:"from"`
+		To     uint64    `json:"to"`
+		After  time.Time `json:"after,omitzero"`
+		Before time.Time `json:"before"`
+	}
+	// LinkUnfit: a link doesn't follow from the one before it.
+	LinkUnfit struct {
+		Link   LinkSpot `json:"link"`
+		Before LinkSpot `json:"before"`
+	}
+)
+
+// LineFault is what is wrong with a line of an export, or with the whole of it: Is is
+// the code, the rest what it is about.
+type LineFault struct {
+	Is    string `json:"-"`
+	Word  string `json:"word,omitempty"`
+	Other string `json:"other,omitempty"`
+	Has   int    `json:"has,omitempty"`
+	Wants int    `json:"wants,omitempty"`
+}
+
+func (Taken) Code() string         { return "taken" }
+func (Different) Code() string     { return "entry-differs" }
+func (FutureTime) Code() string    { return "time-in-future" }
+func (FutureDate) Code() string    { return "date-in-future" }
+func (BeforeMake) Code() string    { return "before-make" }
+func (BeganElse) Code() string     { return "began-on-another-day" }
+func (Gone) Code() string          { return "gone" }
+func (ForAWheel) Code() string     { return "for-a-wheel" }
+func (StruckAlready) Code() string { return "struck-already" }
+func (Respell) Code() string       { return "place-spelled-otherwise" }
+func (PhotoTooLarge) Code() string { return "photo-too-large" }
+func (HeadLength) Code() string    { return "head-length" }
+func (SameID) Code() string        { return "id-given-twice" }
+func (NotIndexed) Code() string    { return "not-in-index" }
+func (OtherIndexed) Code() string  { return "otherwise-in-index" }
+func (OtherTask) Code() string     { return "task-differs" }
+func (OtherCount) Code() string    { return "count-differs" }
+func (PageFault) Code() string     { return "page-fault" }
+func (PutIn) Code() string         { return "put-in" }
+func (a Altered) Code() string     { return map[bool]string{true: "removed", false: "changed"}[a.Removed] }
+func (MovedFact) Code() string     { return "moved" }
+func (LinksMissing) Code() string  { return "links-missing" }
+func (LinkUnfit) Code() string     { return "link-does-not-follow" }
+func (f LineFault) Code() string   { return "line-" + f.Is }
+
+// because is a reason as an error that tells its figures too.
+type because struct{ why reason.Reason }
+
+// Error is for logs and tests.
+func (b because) Error() string {
+	if _, flat := b.why.(reason.Flat); flat {
+		return b.why.Code()
+	}
+	return fmt.Sprintf("%s %+v", b.why.Code(), b.why)
+}
+
+// Unwrap lets reason.Of find the reason.
+func (b because) Unwrap() error { return reason.Err(b.why) }
