@@ -56,8 +56,8 @@ func careWords(_ Printer, r reason.Reason) (string, bool) {
 	return "", false
 }
 
-// FillChecked puts what a check found into words.
-func (p Printer) FillChecked(c *care.Checked) {
+// FillFindings puts what a check found into words.
+func (p Printer) FillFindings(c *care.Checked) {
 	for i := range c.Findings {
 		f := &c.Findings[i]
 		f.Where, f.What = Spot(f.Figures.At), p.Sentence(f.Figures.What)
