@@ -476,7 +476,7 @@ func TestAHeadIsReadAsAPersonNotedIt(t *testing.T) {
 		{"9f86-d081", "", "head-length {Digits:8 Least:16 Most:64}"},
 		{long + "0", "", "head-length {Digits:65 Least:16 Most:64}"},
 		{"", "", "head-length {Digits:0 Least:16 Most:64}"},
-		{"9f86-d081-884c-7d6g", "", "unreadable {What:head Word:9f86d081884c7d6g}"},
+		{"9f86-d081-884c-7d6g", "", "unreadable {What:head Word:9f86-d081-884c-7d6g}"},
 	} {
 		got, err := ParseHead(c.in)
 		said := ""

@@ -65,10 +65,10 @@ const leastNoted = 16
 
 // ParseHead reads the hash of a link as a person may have noted it: its first
 // 16 to 64 hexadecimal digits, in either case, with hyphens and spaces or not.
-func ParseHead(s string) (digits string, err error) {
-	s = strings.ToLower(strings.NewReplacer("-", "", " ", "", ":", "").Replace(s))
+func ParseHead(noted string) (digits string, err error) {
+	s := strings.ToLower(strings.NewReplacer("-", "", " ", "", ":", "").Replace(noted))
 	if strings.Trim(s, "0123456789abcdef") != "" {
-		return "", because{reason.Unreadable{What: "head", Word: s}}
+		return "", because{reason.Unreadable{What: "head", Word: noted}}
 	}
 	if len(s) < leastNoted || len(s) > 2*sha256.Size {
 		return "", because{HeadLength{len(s), leastNoted, 2 * sha256.Size}}
