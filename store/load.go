@@ -52,12 +52,6 @@ type LoadOptions struct {
 	Sure    bool   // weights that look wrong are taken
 	Command LastCommand
 
-	// NextID gives the identities of rows without one, in time order of each
-	// wheel, and has each part written in one transaction. nil: identities
-	// follow from book, wheel, instant and weight, so that the same row is
-	// known again, and a part is written in several transactions.
-	NextID func() uuid.UUID
-
 	// Doubt looks at one wheel's new weights, in time order, with the case as
 	// it was before them, and gives what looks wrong by entry. It is called
 	// from several goroutines at once.
@@ -327,7 +321,7 @@ func (l *Loader) batches() func(yield func([]heldRow) bool) {
 				continue
 			}
 			wheels++
-			if l.how.NextID == nil && (i-from >= batchRows || wheels >= batchWheels) {
+			if i-from >= batchRows || wheels >= batchWheels {
 				if !yield(l.rows[from:i]) {
 					return
 				}
@@ -438,11 +432,6 @@ func (l *Loader) write(t *WriteTx, batch []heldRow) (sum Result, err error) {
 		entries, from, err := l.newEntries(t, w, rows)
 		if err != nil {
 			return err
-		}
-		for i := range entries {
-			if entries[i].ID == uuid.Nil {
-				entries[i].ID = l.how.NextID()
-			}
 		}
 		res, err := t.Put(entries...)
 		if err != nil {

@@ -72,7 +72,7 @@ func (l *Loader) newEntries(t *WriteTx, w uuid.UUID, rows []heldRow) ([]wheel.En
 		if r.own != nil && r.own.note != "" {
 			e.Note = r.own.note
 		}
-		if e.ID == uuid.Nil && l.how.NextID == nil && (!t.trial || len(s.struck) > 0) {
+		if e.ID == uuid.Nil && (!t.trial || len(s.struck) > 0) {
 			if e.ID = weightID(l.book, w, r.at, r.weight); s.struck[e.ID] {
 				continue // written by this table before, and struck since
 			}
