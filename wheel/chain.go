@@ -145,15 +145,6 @@ func Link(live []Entry, expect Expect) Chain {
 	return l.Chain
 }
 
-// LinkWeights is Link for weighings alone, in time order. Its points have no Entry.
-func LinkWeights(at []time.Time, weights []quantity.Grams) Chain {
-	l := newLinker(weights, nil)
-	for i, w := range weights {
-		l.weigh(Entry{At: at[i], Weight: w})
-	}
-	return l.Chain
-}
-
 // linker links entries one after the other.
 type linker struct {
 	Chain

@@ -307,13 +307,6 @@ func (c Case) Alone() Case {
 	return c
 }
 
-// WithQuick is With for a case that is not settled yet: New settles it.
-func (c Case) WithQuick(es ...wheel.Entry) Case {
-	all := append(append([]wheel.Entry(nil), c.Life.Entries...), es...)
-	c.Life = wheel.NewLife(c.Life.Wheel, c.Life.Make, all, c.Loc, nil)
-	return c
-}
-
 // Forecasts fits many cases at once, on all processors; wheels of like kind
 // share their physics. The result is in the order of the cases.
 func Forecasts(cases []Case) []drying.Forecast {

@@ -44,13 +44,6 @@ func PlausibleRun(live []wheel.Entry, fresh func(entry uuid.UUID) bool, usual qu
 	return r.plausible()
 }
 
-// PlausibleWeights is PlausibleRun for a wheel that has nothing but weighings
-// to its chain, given in time order.
-func PlausibleWeights(at []time.Time, weights []quantity.Grams, fresh []bool, usual quantity.Grams) bool {
-	r := run{Case: Case{Life: wheel.Life{Chain: wheel.LinkWeights(at, weights)}}, fresh: fresh, usual: usual}
-	return r.plausible()
-}
-
 // run is a case of which the chain alone is known.
 type run struct {
 	Case

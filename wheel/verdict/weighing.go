@@ -22,7 +22,10 @@ type Doubt struct {
 }
 
 // With is the case with further entries.
-func (c Case) With(es ...wheel.Entry) Case { return New(c.WithQuick(es...)) }
+func (c Case) With(es ...wheel.Entry) Case {
+	c.Life = wheel.NewLife(c.Life.Wheel, c.Life.Make, slices.Concat(c.Life.Entries, es), c.Loc, nil)
+	return New(c)
+}
 
 // Doubts looks at the weighings of a case that are new, by their entries, and
 // says which look wrong and why: heavier than before, far off the curve that

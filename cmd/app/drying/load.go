@@ -269,7 +269,7 @@ func (l *loading) part() error {
 
 // doubts says what looks wrong of one wheel's new weights.
 func doubts(c verdict.Case, added []wheel.Entry) map[uuid.UUID]error {
-	k := verdict.New(c.WithQuick(added...))
+	k := c.With(added...)
 	fresh := make(map[uuid.UUID]bool, len(added))
 	for _, e := range added {
 		fresh[e.ID] = true

@@ -93,7 +93,7 @@ type scaled struct {
 	rows    []int
 	before  wheel.Life // its tag and entries before them
 	fresh   map[uuid.UUID]bool
-	kase    verdict.Case // with them
+	now     verdict.Case // with them
 	curve   drying.Forecast
 }
 
@@ -321,14 +321,14 @@ func (w *weighing) fit(part []*scaled, few bool) error {
 	}
 	for i, f := range verdict.Forecasts(cases) {
 		g := part[i]
-		g.kase, g.curve = cases[i], f
+		g.now, g.curve = cases[i], f
 		if err := w.doubt(g); err != nil {
 			return err
 		}
 		if err := w.outcomes(g, few); err != nil {
 			return err
 		}
-		g.kase, g.curve = verdict.Case{}, drying.Forecast{}
+		g.now, g.curve = verdict.Case{}, drying.Forecast{}
 	}
 	return nil
 }
@@ -338,7 +338,7 @@ func (w *weighing) doubt(g *scaled) error {
 	if w.Sure {
 		return nil
 	}
-	doubts := g.kase.Doubts(g.curve, g.isFresh)
+	doubts := g.now.Doubts(g.curve, g.isFresh)
 	for _, i := range g.rows {
 		e := w.rows[i].entry
 		if d, ok := doubts[e.ID]; ok && !w.rows[i].same {

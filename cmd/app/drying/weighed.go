@@ -65,7 +65,7 @@ func (w *weighing) outcomes(g *scaled, few bool) error {
 		return nil
 	}
 	points := map[mark]int{}
-	for i, p := range g.kase.Life.Chain.Points {
+	for i, p := range g.now.Life.Chain.Points {
 		points[instant(p.At, p.Gross)] = i
 	}
 	standings := g.curve.Standings()
@@ -80,7 +80,7 @@ func (w *weighing) outcomes(g *scaled, few bool) error {
 	}
 	w.byWheel = append(w.byWheel, g.rows)
 	last := g.rows[len(g.rows)-1]
-	if p, ok := g.kase.Life.Chain.Last(); !ok || p.At.After(w.rows[last].entry.At) || len(standings) < 2 {
+	if p, ok := g.now.Life.Chain.Last(); !ok || p.At.After(w.rows[last].entry.At) || len(standings) < 2 {
 		return nil
 	}
 	o := &w.results[last]
@@ -88,9 +88,9 @@ func (w *weighing) outcomes(g *scaled, few bool) error {
 	if why, leaks := g.curve.Leaking(); leaks {
 		o.Leak = why
 	}
-	gated, err := w.Gated(g.kase.Life.Plan)
-	if few && gated && len(g.kase.Life.Coats) == 0 {
-		v := g.kase.DryBy(g.curve, w.rows[last].entry.At)
+	gated, err := w.Gated(g.now.Life.Plan)
+	if few && gated && len(g.now.Life.Coats) == 0 {
+		v := g.now.DryBy(g.curve, w.rows[last].entry.At)
 		o.Dry = &Answer{Verdict: string(v.Answer), ExpectedOn: app.ExpectedOf(v.On), Reasons: v.Advice, Of: v}
 	}
 	return err
@@ -107,13 +107,13 @@ func (g *scaled) outcome(e wheel.Entry, point int, standings []drying.WeighingSt
 	if point < 0 {
 		return o
 	}
-	chain := g.kase.Life.Chain
+	chain := g.now.Life.Chain
 	p := chain.Points[point]
 	o.Net, o.Loss, o.Green = app.Num(p.Net), app.PctNum(p.Loss()), chain.Weighings() == 1
 	if point == 0 {
 		o.Loss = app.Num(0.0)
 	}
-	o.Moisture = app.PctEst(g.kase.Life.Make.Start.After(p.Loss()).Moisture)
+	o.Moisture = app.PctEst(g.now.Life.Make.Start.After(p.Loss()).Moisture)
 	o.Rate, o.Expected = app.PctEst(g.curve.RatePerDay(p.Day)), app.PctEst(g.curve.Expected(p.Day))
 	o.Standing = string(standings[point].Verdict)
 	return o
