@@ -9,6 +9,7 @@ import (
 	"strings"
 	"testing"
 
+	uc "rindkeep/cmd/app"
 	"rindkeep/cmd/app/rooms"
 )
 
@@ -26,7 +27,8 @@ func TestAnEmptyBookHasNothingAhead(t *testing.T) {
 	var d rooms.Ahead
 	w.doc(&d, "ahead --days 2")
 	zero := 0.0
-	nothing := rooms.AheadSum{Mass: est{Best: &zero, Low: &zero, High: &zero}, MassEnd: est{Best: &zero, Low: &zero, High: &zero}}
+	none := uc.Est{Best: &zero, Low: &zero, High: &zero}
+	nothing := rooms.AheadSum{Mass: none, MassEnd: none}
 	same(t, "rindkeep ahead on an empty book", d, rooms.Ahead{
 		Schema: "rindkeep/ahead/1", From: "2026-11-25", To: "2026-11-26", Rest: []string{}, Totals: rooms.AheadTotals{Minutes: &zero, Fullest: &zero, FullestDue: &zero, OwnForecast: true},
 		Days:  []rooms.AheadDay{{Date: "2026-11-25", Minutes: &zero, MinutesDue: &zero, Rooms: []rooms.AheadRoomDay{}}, {Date: "2026-11-26", Minutes: &zero, MinutesDue: &zero, Rooms: []rooms.AheadRoomDay{}}},

@@ -199,9 +199,9 @@ func FuzzLines(f *testing.F) {
 		f.Add(n)
 	}
 	book := smallBook(f)
-	a := newWorld(f).app(context.Background())
+	root := rootCmd(newWorld(f).console(context.Background()))
 	var leaves []*cobra.Command
-	for _, c := range allCommands(a.root()) {
+	for _, c := range allCommands(root) {
 		path := strings.Fields(c.CommandPath())[1:]
 		if len(path) > 0 && slices.Contains(fuzzed, path[0]) && !slices.ContainsFunc(path, func(w string) bool { return slices.Contains(keptBack, w) }) {
 			leaves = append(leaves, c)

@@ -19,6 +19,19 @@ import (
 
 var update = flag.Bool("update", false, "write the golden files anew")
 
+const (
+	exitDone        = console.ExitDone
+	exitNoBook      = console.ExitNoBook
+	exitUsage       = console.ExitUsage
+	exitBusy        = console.ExitBusy
+	exitNotFound    = console.ExitNotFound
+	exitFault       = console.ExitBug
+	exitInterrupted = console.ExitInterrupted
+	exitRefused     = console.ExitRefused
+)
+
+var exitCode = console.ExitCode
+
 // world is a machine of its own for the command line: a clock that moves on a
 // second with every command, an environment, a folder and a book in it.
 type world struct {
@@ -173,14 +186,12 @@ func (r ran) plain(t testing.TB, what string) {
 	}
 }
 
-// app is a run of the command line in the world, its flags read.
-func (w *world) app(ctx context.Context) *app {
+// console is a run of the command line in the world, its flags read.
+func (w *world) console(ctx context.Context) *console.Console {
 	c, _ := console.New(ctx, w.env)
 	c.Book = w.book
 	if err := c.ReadFlags(&cobra.Command{Use: "rindkeep"}); err != nil {
 		w.t.Fatal(err)
 	}
-	a := &app{Console: c}
-	a.copied()
-	return a
+	return c
 }

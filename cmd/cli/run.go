@@ -35,8 +35,7 @@ var System = console.System
 // else to env.Err. No panic leaves it.
 func Run(ctx context.Context, args []string, env Env) int {
 	c, out := console.New(ctx, env)
-	a := &app{Console: c}
-	root := a.root()
+	root := rootCmd(c)
 	c.Args = args
 	root.SetArgs(dryingcmd.Answered(args))
 	root.SetIn(c.Env.In)
@@ -59,7 +58,7 @@ func Run(ctx context.Context, args []string, env Env) int {
 	return c.Report(env.Err, err, asJSON)
 }
 
-func (a *app) root() *cobra.Command {
+func rootCmd(c *console.Console) *cobra.Command {
 	root := &cobra.Command{
 		Use:   "rindkeep",
 		Short: "Keep the book of a cheese-ripening cave",
@@ -74,7 +73,7 @@ ounces with --units imperial. Percent: 1.8% or 1.8.
 Exit codes: 0 done, 1 refused or failed, 2 wrong usage, 3 the book is busy,
 4 not found, 5 no book there or one from a newer program, 70 a bug in
 rindkeep, 130 interrupted.`,
-		Example: indent(`
+		Example: console.Indent(`
 rindkeep demo                                    an invented cave to look around in
 rindkeep make new --variety cheddar-waxed --wheels 4 --weight 2.1kg
 rindkeep today                                   what to do today
@@ -85,48 +84,35 @@ rindkeep dry                                     who is dry enough to wax`),
 		SilenceUsage: true, SilenceErrors: true,
 		SuggestionsMinimumDistance: 2,
 	}
-	root.RunE = func(cmd *cobra.Command, args []string) error { return unknown(cmd, args) }
+	root.RunE = console.UnknownCommand
 	root.Args = cobra.ArbitraryArgs
 	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
-		if len(a.Args) > 0 && !cmd.HasParent() && !strings.HasPrefix(a.Args[0], "-") {
-			return unknown(cmd, a.Args[:1])
+		if len(c.Args) > 0 && !cmd.HasParent() && !strings.HasPrefix(c.Args[0], "-") {
+			return console.UnknownCommand(cmd, c.Args[:1])
 		}
 		return console.FlagProblem(cmd, err)
 	})
-	a.Flags(root.PersistentFlags())
-	root.AddCommand(roundcmd.Commands(a.Console)...)
-	root.AddCommand(roomscmd.Commands(a.Console)...)
-	root.AddCommand(entriescmd.Commands(a.Console)...)
-	root.AddCommand(tradecmd.Commands(a.Console)...)
-	root.AddCommand(librarycmd.Commands(a.Console)...)
-	root.AddCommand(workcmd.Command(a.Console), makescmd.Command(a.Console))
-	for _, c := range []*cobra.Command{
-		carecmd.DemoCmd(a.Console),
-		dryingcmd.WeighCmd(a.Console),
-		dryingcmd.DryCmd(a.Console),
-		dryingcmd.CurveCmd(a.Console),
-		dryingcmd.CheckCmd(a.Console),
-		dryingcmd.CoatCmd(a.Console),
-		tastingcmd.Command(a.Console),
-		wheelscmd.Command(a.Console),
-		sheets.Command(a.Console),
-		pagescmd.Command(a.Console),
-		carecmd.Command(a.Console),
-		versionCmd(a.Console),
+	c.Flags(root.PersistentFlags())
+	for _, group := range [][]*cobra.Command{
+		roundcmd.Commands(c), roomscmd.Commands(c), entriescmd.Commands(c), tradecmd.Commands(c), librarycmd.Commands(c), {
+			dryingcmd.WeighCmd(c), dryingcmd.DryCmd(c), dryingcmd.CurveCmd(c), dryingcmd.CheckCmd(c), dryingcmd.CoatCmd(c),
+			carecmd.DemoCmd(c), makescmd.Command(c), wheelscmd.Command(c), tastingcmd.Command(c), workcmd.Command(c),
+			sheets.Command(c), pagescmd.Command(c), carecmd.Command(c), versionCmd(c),
+		},
 	} {
-		root.AddCommand(c)
+		root.AddCommand(group...)
 	}
-	root.SetHelpCommand(&cobra.Command{Use: "help", Hidden: true, RunE: func(cmd *cobra.Command, args []string) error {
-		c, rest, err := root.Find(args)
-		if err != nil || c == nil || len(rest) > 0 {
-			return usagef("no help on %q", safeWord(strings.Join(args, " ")))
+	root.SetHelpCommand(&cobra.Command{Use: "help", Hidden: true, RunE: func(_ *cobra.Command, args []string) error {
+		of, rest, err := root.Find(args)
+		if err != nil || of == nil || len(rest) > 0 {
+			return console.Usagef("no help on %q", console.SafeWord(strings.Join(args, " ")))
 		}
-		return c.Help()
+		return of.Help()
 	}})
-	for _, c := range allCommands(root) {
-		c.SetHelpTemplate(helpTemplate)
-		if c.RunE != nil && c.HasSubCommands() {
-			c.Args = cobra.ArbitraryArgs
+	for _, cmd := range allCommands(root) {
+		cmd.SetHelpTemplate(helpTemplate)
+		if cmd.RunE != nil && cmd.HasSubCommands() {
+			cmd.Args = cobra.ArbitraryArgs
 		}
 	}
 	return root

@@ -15,6 +15,7 @@ import (
 	uc "rindkeep/cmd/app"
 	"rindkeep/cmd/app/round"
 	"rindkeep/cmd/app/trade"
+	"rindkeep/cmd/cli/console"
 	"rindkeep/cmd/cli/sheets"
 	"rindkeep/cmd/sheet"
 	"rindkeep/cmd/words"
@@ -187,12 +188,12 @@ func TestAnInterruptedSheetLeavesNoFile(t *testing.T) {
 func TestASheetBeingDrawnIsInterruptedAtOnceAndHoldsNoBook(t *testing.T) {
 	w := newWorld(t).kept()
 	ctx, cancel := context.WithCancel(t.Context())
-	a := w.app(ctx)
-	a.Env.Out, a.Env.Err = io.Discard, io.Discard
+	c := w.console(ctx)
+	c.Env.Out, c.Env.Err = io.Discard, io.Discard
 	ever := make(chan struct{})
 	defer close(ever)
 	path := filepath.Join(w.dir, "never.pdf")
-	err := sheets.Write(a.Console, &sheets.Flags{Out: path}, func(*uc.Session, sheet.Head) (sheets.Printed, error) {
+	err := sheets.Write(c, &sheets.Flags{Out: path}, func(*uc.Session, sheet.Head) (sheets.Printed, error) {
 		return sheets.Printed{Draw: func() (sheet.Doc, error) {
 			w.must("did turn all") // another writes meanwhile
 			cancel()
@@ -206,8 +207,8 @@ func TestASheetBeingDrawnIsInterruptedAtOnceAndHoldsNoBook(t *testing.T) {
 	if _, err := os.Stat(path); !errors.Is(err, os.ErrNotExist) {
 		t.Errorf("an interrupted drawing left a file: %v", err)
 	}
-	a.Ctx = t.Context()
-	err = sheets.Write(a.Console, &sheets.Flags{Out: path}, func(*uc.Session, sheet.Head) (sheets.Printed, error) {
+	c.Ctx = t.Context()
+	err = sheets.Write(c, &sheets.Flags{Out: path}, func(*uc.Session, sheet.Head) (sheets.Printed, error) {
 		return sheets.Printed{Draw: func() (sheet.Doc, error) { panic("torn paper") }}, nil
 	})
 	if exitCode(err) != exitFault {
@@ -237,12 +238,12 @@ func TestATagBeyondPlainLettersIsWarnedOf(t *testing.T) {
 func TestTheSheetOfADayHasTheLinesOfTheDay(t *testing.T) {
 	// What the list on the terminal has, the sheet has, line by line.
 	w := newWorld(t).kept()
-	if err := w.view(func(s *session) error {
-		day, err := round.Day(s.S, round.Asked{Together: true})
+	if err := w.view(func(s *uc.Session) error {
+		day, err := round.Day(s, round.Asked{Together: true})
 		if err != nil {
 			return err
 		}
-		l, d := day.List, sheet.DayOf(s.printer(), day, false)
+		l, d := day.List, sheet.DayOf(words.Printer{Zone: s.Zone}, day, false)
 		var lines, blanks, late int
 		for _, r := range d.Rooms {
 			for _, sh := range r.Shelves {
@@ -272,9 +273,9 @@ func TestTheSheetOfADayHasTheLinesOfTheDay(t *testing.T) {
 }
 
 // view opens the world's book and looks at it as a command does.
-func (w *world) view(fn func(*session) error) error {
-	a := w.app(w.ctx)
-	return a.view(fn)
+func (w *world) view(fn func(*uc.Session) error) error {
+	_, err := console.Ask(w.console(w.ctx), func(s *uc.Session) (int, error) { return 0, fn(s) })
+	return err
 }
 
 func TestARecallSaysWhatEachCustomerHadADeliveryALine(t *testing.T) {
@@ -284,8 +285,8 @@ func TestARecallSaysWhatEachCustomerHadADeliveryALine(t *testing.T) {
 	w.must("wheel send 261110A-03 --part --weight 250g --to shop --document DN-2 --override test --at 2026-11-20T11:00 --quiet")
 	w.must("wheel send 261110A-04 --weight 2kg --to SHOP --override test --at 2026-11-21T10:00 --quiet")
 	w.must("wheel send 261110A-03 --to Lab --weight 1.2kg --override test --at 2026-11-22T10:00 --quiet")
-	if err := w.view(func(s *session) error {
-		tr, err := trade.Gather(s.S, trade.Question{What: []string{"261110A"}})
+	if err := w.view(func(s *uc.Session) error {
+		tr, err := trade.Gather(s, trade.Question{What: []string{"261110A"}})
 		if err != nil {
 			return err
 		}
@@ -302,8 +303,8 @@ func TestARecallSaysWhatEachCustomerHadADeliveryALine(t *testing.T) {
 	// One wheel weighed of two: the sum says how many were not.
 	w.must("strike last --why x --quiet")
 	w.must("wheel send 261110A-03 --to Shop --weight 1.2kg --document DN-1 --override test --at 2026-11-19T10:00 --quiet")
-	if err := w.view(func(s *session) error {
-		tr, err := trade.Gather(s.S, trade.Question{What: []string{"261110A"}})
+	if err := w.view(func(s *uc.Session) error {
+		tr, err := trade.Gather(s, trade.Question{What: []string{"261110A"}})
 		if err != nil {
 			return err
 		}
@@ -338,7 +339,7 @@ func TestTheSheetsOfATraceHoldWhatTheTraceFound(t *testing.T) {
 			}
 			pdfAt(t, kind+".pdf")
 		}
-		if err := w.view(func(s *session) error {
+		if err := w.view(func(s *uc.Session) error {
 			var q trade.Question
 			args := strings.Fields(line)
 			for i := 0; i+1 < len(args); i += 2 {
@@ -349,7 +350,7 @@ func TestTheSheetsOfATraceHoldWhatTheTraceFound(t *testing.T) {
 			if !strings.HasPrefix(line, "--") {
 				q.What = args
 			}
-			tr, err := trade.Gather(s.S, q)
+			tr, err := trade.Gather(s, q)
 			if err != nil {
 				return err
 			}
