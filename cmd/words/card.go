@@ -80,7 +80,7 @@ func (p Printer) WheelFacts(d wheels.Card) (out [][2]string) {
 		}
 	}
 	if len(sources) > 0 {
-		add("", "limits for information, no promise: %s", strings.Join(sources, "; "))
+		add("", "limits are for information only: %s", strings.Join(sources, "; "))
 	}
 	for _, r := range d.Labels {
 		add("law", "%s", p.Label(r))
