@@ -40,8 +40,8 @@ func (p Printer) FillWhatIf(w *uc.WhatIf) {
 }
 
 // WhatIfBasis says what the figures of a comparison are.
-const WhatIfBasis = "Days count from now. What isn't named stays as it is. Loss: 9 times in 10 between the figures in " +
-	"brackets. To sell: the cheese without its coat. Cracks, slime, weeping: common practice, no source."
+const WhatIfBasis = "Days count from now. What isn't named stays as it is. Loss: 9 times in 10 between the " +
+	"figures in brackets. To sell: the cheese without its coat. Cracks, slime, weeping: common practice, no source."
 
 // Risks say how likely it is that a rind goes wrong in each way, and why. What is
 // likely is in capitals, and what is unlikely comes last, in brief.
@@ -85,6 +85,39 @@ func DryAnswer(j app.Judged) string {
 		return "no coat in its plan"
 	}
 	return Answer(j.Dry.Answer)
+}
+
+// DryRow is a line of the list of verdicts.
+type DryRow struct {
+	Lot                      string
+	Answer, Loss, Rate, Next string
+	Ready                    bool // to be coated
+}
+
+// DryRows are the lines of a list of verdicts, in its order. Sister wheels of which the
+// same is to be said share one.
+func (p Printer) DryRows(list []app.Judged) (rows []DryRow, tags [][]string) {
+	at := map[DryRow]int{}
+	for _, j := range list {
+		v := j.Dry
+		r := DryRow{
+			Lot: j.Life.Make.Lot, Answer: Answer(v.Answer), Loss: "-", Rate: "-", Next: p.DryNext(j),
+			Ready: v.Answer == verdict.DryEnough || v.Answer == verdict.TooDry,
+		}
+		if v.Weighings > 0 {
+			r.Loss, r.Rate = fmt.Sprintf("%.1f %%", v.Loss.Percent()), fmt.Sprintf("%.2f %%", 100*v.Rate.Best)
+		}
+		if !j.Gated && v.Answer != verdict.Coated {
+			r.Answer = "-" // Next says that its plan has no coat
+		}
+		i, ok := at[r]
+		if !ok {
+			i = len(rows)
+			at[r], rows, tags = i, append(rows, r), append(tags, nil)
+		}
+		tags[i] = append(tags[i], j.Life.Tag)
+	}
+	return rows, tags
 }
 
 // DryNext is what to do next about a wheel, in a few words: what it lacks, when it

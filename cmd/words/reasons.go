@@ -43,7 +43,9 @@ func sayBoth[R reason.Reason](full, brief func(Printer, R) string) sentence {
 // sentences are the words of every reason of the domain.
 var sentences = func() map[reflect.Type]sentence {
 	out := map[reflect.Type]sentence{}
-	for _, list := range [][]sentence{ofAir, ofWheel, ofDrying, ofGate, ofRules, ofAdvice, ofOutcome, ofDoubt, ofSchedule} {
+	for _, list := range [][]sentence{
+		ofAir, ofWheel, ofDrying, ofGate, ofRules, ofAdvice, ofOutcome, ofDoubt, ofSchedule,
+	} {
 		for _, s := range list {
 			out[s.of] = s
 		}

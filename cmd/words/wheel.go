@@ -129,7 +129,8 @@ var ofDrying = []sentence{
 		return "sealed under " + string(r.Coat)
 	}),
 	sayBoth(func(p Printer, r drying.RindShrinks) string {
-		return "in air at " + wholePct(r.RH) + " it would lose " + p.amount(flux, r.Flux) + ", and rinds crack over " + p.figures(flux, r.May, r.Does)
+		return "in air at " + wholePct(r.RH) + " it would lose " + p.amount(flux, r.Flux) + ", and rinds crack over " +
+			p.figures(flux, r.May, r.Does)
 	}, func(p Printer, r drying.RindShrinks) string { return "it would lose " + p.amount(flux, r.Flux) }),
 	say(func(_ Printer, r drying.AirCracks) string {
 		return "the air is at " + wholePct(r.RH) + ", and rinds crack under " + bare(r.Does) + " to " + wholePct(r.May)

@@ -190,7 +190,10 @@ func TestReasonsRead(t *testing.T) {
 			reason.List{drying.RindShrinks{RH: 0.8, Flux: 0.981, May: 1, Does: 1.2}},
 			"in air at 80 % it would lose 0.98 g/dm2 a day, and rinds crack over 1.00 to 1.20",
 		},
-		{reason.List{drying.AirCracks{RH: 0.5, May: 0.75, Does: 0.65}}, "the air is at 50 %, and rinds crack under 65 to 75 %"},
+		{
+			reason.List{drying.AirCracks{RH: 0.5, May: 0.75, Does: 0.65}},
+			"the air is at 50 %, and rinds crack under 65 to 75 %",
+		},
 		{
 			reason.List{drying.RindDries{RH: 0.96, Flux: -0.02, May: 0.2, Does: 0.15}},
 			"in air at 96 % it would take up water over a month, and rinds turn slimy under 0.15 to 0.20",

@@ -74,7 +74,8 @@ func TestAWetSurfaceDoesNotCrack(t *testing.T) {
 	if crack, _ := f.Rind(0, 0); crack.Level != LowRisk {
 		t.Errorf("fresh from the press: cracks %s, %+v", crack.Level, crack.Why)
 	}
-	late := Estimate(pressed(1, 1, 2, 4, 7)).Under(8, Plan{Coat: Wax, CoatDay: 12, Air: []Span{{Air: air.State{Temp: 12, RH: 0.5}}}})
+	dry := []Span{{Air: air.State{Temp: 12, RH: 0.5}}}
+	late := Estimate(pressed(1, 1, 2, 4, 7)).Under(8, Plan{Coat: Wax, CoatDay: 12, Air: dry})
 	if crack, _ := late.Rind(8, 0); crack.Level != HighRisk {
 		t.Errorf("in dry air before its wax: cracks %s, %+v", crack.Level, crack.Why)
 	}

@@ -56,7 +56,8 @@ func (c Case) Under(f drying.Forecast, now float64, p drying.Plan, gated bool) O
 	}
 	if most := c.Gate.MaxLoss; p.Coat == "" && gated && most > 0 {
 		if d, ok := bare.DayOfLoss(most); ok && d.Best < now+ahead {
-			o.Crack = o.Crack.Worse(drying.Risk{Level: drying.SomeRisk, Why: CracksFrom{most, day.At(c.Time(max(now, d.Best)), c.Loc)}})
+			from := day.At(c.Time(max(now, d.Best)), c.Loc)
+			o.Crack = o.Crack.Worse(drying.Risk{Level: drying.SomeRisk, Why: CracksFrom{most, from}})
 		}
 	}
 	return o

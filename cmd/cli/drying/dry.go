@@ -3,9 +3,6 @@
 package drying
 
 import (
-	"fmt"
-	"slices"
-
 	"github.com/spf13/cobra"
 
 	"rindkeep/cmd/app"
@@ -49,9 +46,6 @@ rindkeep dry 261120A-03 --if coat=wax --if coat=cloth,+7d,rh=88 --if coat=bare`,
 	return c.CompletesArgs(cmd, func(s *app.Session, _ int, word string) []string { return console.WhatWords(s, word) })
 }
 
-// ready are the answers of wheels that can be coated.
-var ready = []verdict.Answer{verdict.DryEnough, verdict.TooDry}
-
 // DryTable lists several wheels, those first that have to be seen to first.
 func DryTable(c *console.Console, list []app.Judged) {
 	if len(list) == 0 {
@@ -60,22 +54,15 @@ func DryTable(c *console.Console, list []app.Judged) {
 		return
 	}
 	list = drying.ByUrgency(list)
-	t := text.Table{Columns: []text.Column{{Title: "wheel"}, {Title: "dry enough?"}, {Title: "loss", Right: true},
+	t := text.Table{Columns: []text.Column{{Title: "wheels"}, {Title: "dry enough?"}, {Title: "loss", Right: true},
 		{Title: "a day", Right: true}, {Title: "what next", Wrap: true}}}
-	for _, j := range list {
-		loss, rate := "-", "-"
-		if j.Dry.Weighings > 0 {
-			loss, rate = fmt.Sprintf("%.1f %%", j.Dry.Loss.Percent()), fmt.Sprintf("%.2f %%", 100*j.Dry.Rate.Best)
-		}
-		answer := words.Answer(j.Dry.Answer)
-		if !j.Gated && j.Dry.Answer != verdict.Coated {
-			answer = "-"
-		}
-		t.Add(j.Life.Tag, answer, loss, rate, c.Words.DryNext(j))
+	rows, tags := c.Words.DryRows(list)
+	for i, r := range rows {
+		t.Add(text.Tags(tags[i]), r.Answer, r.Loss, r.Rate, r.Next)
 	}
 	bold := c.Style("1")
 	t.Style = func(row, col int, cell string) string {
-		if row < 0 || col > 1 || !slices.Contains(ready, list[row].Dry.Answer) { // row -1: the heading
+		if row < 0 || col > 1 || !rows[row].Ready { // row -1: the heading
 			return cell
 		}
 		return bold(cell)
