@@ -41,12 +41,7 @@ func showLog(c *call) (any, error) {
 		return nil, err
 	}
 	d, err := entries.Of(c.ctx, c.app, c.caller, q)
-	return filled(d, err, func(d *entries.Log) {
-		p := c.words()
-		for i, e := range d.Entries {
-			d.Entries[i].Detail = p.EntryDetail(e.Of)
-		}
-	})
+	return filled(d, err, c.words().FillLog)
 }
 
 // truth is a yes or no of the query.

@@ -41,7 +41,6 @@ func Usagef(format string, a ...any) error { return Usage{fmt.Sprintf(format, a.
 type hinted struct {
 	error
 	hint string
-	sure bool // --sure records it nevertheless
 }
 
 // Unwrap gives the error.
@@ -50,12 +49,6 @@ func (h hinted) Unwrap() error { return h.error }
 // Hint adds a remedy to an error of the command line.
 func Hint(err error, format string, a ...any) error {
 	return hinted{error: err, hint: fmt.Sprintf(format, a...)}
-}
-
-// Unsure is an error about what looks wrong and may be right: first says what to
-// look at; --sure records it nevertheless.
-func Unsure(err error, first string) error {
-	return hinted{err, first + "if it is right, repeat with --sure", true}
 }
 
 // located is an error that knows where on the command line it arose.
@@ -140,7 +133,7 @@ func (c *Console) said(err error) words.Said {
 		d.Hint = "rindkeep --help lists the commands; rindkeep COMMAND --help shows examples"
 	}
 	if errors.As(err, &h) {
-		d.Hint, d.Sure = h.hint, h.sure
+		d.Hint = h.hint
 	}
 	if errors.As(err, &l) {
 		d.Where = l.where
