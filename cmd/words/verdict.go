@@ -131,7 +131,7 @@ var ofDoubt = []sentence{
 			", and a wheel does not gain weight"
 	}),
 	say(func(_ Printer, r verdict.OffCurve) string {
-		return "it would be " + pct(r.Loss) + " of loss, but its curve says " + tenths(r.Low) + " to " + tenths(r.High) + " %"
+		return "it would have lost " + pct(r.Loss) + ", but its curve says " + tenths(r.Low) + " to " + tenths(r.High) + " %"
 	}),
 	say(func(p Printer, r verdict.UnlikeSisters) string {
 		return "the other wheels of this make came to about " + p.Weight(r.Sisters) + " each"

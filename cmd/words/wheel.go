@@ -47,7 +47,7 @@ var ofWheel = []sentence{
 	fixed(wheel.CutByCurve{}, "what a cut or core took away was not weighed, "+
 		"so later losses are estimates from the curve"),
 	say(func(p Printer, r wheel.BeforeOff) string {
-		return p.Weight(r.Before) + " before it, but the last weight was " + p.Weight(r.Last)
+		return "the weight before is " + p.Weight(r.Before) + ", but the last weight was " + p.Weight(r.Last)
 	}),
 	say(func(p Printer, r wheel.CoatHeavy) string {
 		return "a coat of " + p.Weight(r.Coat) + " on a wheel of " + p.Weight(r.Wheel)

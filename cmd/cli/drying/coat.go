@@ -41,8 +41,8 @@ rindkeep coat 261120A-03 wax --at "yesterday 16:00"`, console.AtLeast("WHAT", "K
 			return coated(c, d, err)
 		})
 	f := cmd.Flags()
-	f.StringVar(&before, "before", "", "`WEIGHT` before the coat")
-	f.StringVar(&after, "after", "", "`WEIGHT` after it")
+	f.StringVar(&before, "before", "", "`WEIGHT` of the wheel before the coat")
+	f.StringVar(&after, "after", "", "`WEIGHT` of the wheel with its coat")
 	f.StringVar(&q.Note, "note", "", "`TEXT` to save with it")
 	f.BoolVar(&q.Sure, "sure", false, "record it although a weight looks wrong")
 	return c.CompletesArgs(cmd, func(s *app.Session, nth int, word string) []string {

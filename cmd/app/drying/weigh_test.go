@@ -1,0 +1,130 @@
+package drying
+
+import (
+	"errors"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/google/go-cmp/cmp"
+
+	"rindkeep/cave/quantity"
+	"rindkeep/cmd/app"
+	"rindkeep/cmd/app/makes"
+	"rindkeep/cmd/intake"
+	"rindkeep/store"
+)
+
+// weighable is a book with one lot of three wheels of 2 kg, made on 23 November 2026.
+func weighable(t *testing.T) *app.App {
+	t.Helper()
+	a := &app.App{
+		Book: filepath.Join(t.TempDir(), "cave.book"),
+		Now:  func() time.Time { return time.Date(2026, 11, 25, 8, 0, 0, 0, time.UTC) },
+	}
+	if _, err := a.Create(store.Settings{Zone: "Europe/Dublin"}); err != nil {
+		t.Fatal(err)
+	}
+	lot := makes.New{Variety: "cheddar-waxed", Lot: "L1", Batch: makes.Batch{Weights: []quantity.Grams{2000, 2010, 2020}}}
+	if _, err := makes.Create(t.Context(), a, app.Caller{At: "2026-11-23T17:00"}, lot); err != nil {
+		t.Fatal(err)
+	}
+	return a
+}
+
+func row(tag string, g quantity.Grams) intake.Weight { return intake.Weight{Tag: tag, Weight: g} }
+
+// entries counts what is in the book.
+func entries(t *testing.T, a *app.App) int {
+	t.Helper()
+	n, err := app.Ask(t.Context(), a, app.Caller{}, func(s *app.Session) (int, error) {
+		c, err := s.Tx.Counts()
+		return c.Entries, err
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return n
+}
+
+func TestSeveralWeightsAreRecordedWithOneNoteOrNoneIs(t *testing.T) {
+	a := weighable(t)
+	before := entries(t, a)
+	good := Weights{Rows: []intake.Weight{row("L1-01", 1985), row("L1-02", 1995), row("l1-02", 1995)}, Note: "new scale"}
+
+	wrong := good
+	wrong.Rows = append([]intake.Weight{row("L1-03", 2320)}, good.Rows...)
+	_, err := Weigh(t.Context(), a, app.Caller{}, wrong)
+	var r *app.Refusal
+	if !errors.As(err, &r) || r.Code() != "weight-looks-wrong" || !r.Sure || r.At.Of != "L1-03" {
+		t.Errorf("a weight that looks wrong: %+v", err)
+	}
+	if n := entries(t, a); n != before {
+		t.Errorf("%d entries, want the %d before", n, before)
+	}
+
+	did, err := Weigh(t.Context(), a, app.Caller{}, good)
+	if err != nil {
+		t.Fatal(err)
+	}
+	got := did.Result
+	if got.Recorded != 2 || got.Same != 1 || got.Wheels != 2 || len(got.Results) != 3 || !got.Results[2].NoChange {
+		t.Errorf("%+v", got)
+	}
+	if d := cmp.Diff([][]int{{0}, {1, 2}}, got.ByWheel); d != "" {
+		t.Error(d)
+	}
+	if o := got.Results[0]; o.Wheel != "L1-01" || *o.Loss != 0.75 || !o.Newest || o.Dry == nil || o.Dry.Verdict != "not-yet" {
+		t.Errorf("%+v", o)
+	}
+	if _, err := app.Ask(t.Context(), a, app.Caller{}, func(s *app.Session) (int, error) {
+		w, err := s.Tx.WheelByTag("L1-01")
+		if err != nil {
+			return 0, err
+		}
+		es, err := s.Tx.History(w.ID)
+		if last := es[len(es)-1]; last.Note != "new scale" {
+			t.Errorf("its note: %q", last.Note)
+		}
+		return 0, err
+	}); err != nil {
+		t.Error(err)
+	}
+
+	wrong.Sure = true
+	if did, err = Weigh(t.Context(), a, app.Caller{}, wrong); err != nil || did.Result.Recorded != 1 || did.Result.Same != 3 {
+		t.Errorf("sure: %+v, %v", did.Result, err)
+	}
+}
+
+func TestATableGivesAllThatIsWrongWithItsRows(t *testing.T) {
+	a := weighable(t)
+	rows, err := intake.OpenWeights(strings.NewReader(
+		"tag,weight,date,id\nL1-01,1985,2026-11-24\nL1-01,heavy,2026-11-24\nL1-02,2320,2026-11-24\nL1-03,2005,soon\n" +
+			"L2-01,1990,2026-11-24\nL1-03,2005,2026-11-01\nL1-03,2005,2026-11-24,x\n"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	before := entries(t, a)
+	_, err = WeighTable(t.Context(), a, app.Caller{}, Weights{}, Table{Name: "w.csv", Rows: rows})
+	var bad intake.Problems
+	if !errors.As(err, &bad) {
+		t.Fatal(err)
+	}
+	type problem struct {
+		Line  int
+		Field string
+	}
+	var got []problem
+	for _, p := range bad {
+		got = append(got, problem{p.Line, p.Field})
+	}
+	want := []problem{{3, "weight"}, {4, "weight"}, {5, "date"}, {6, "tag"}, {7, "date"}, {8, "id"}}
+	if d := cmp.Diff(want, got); d != "" {
+		t.Error(d)
+	}
+	if n := entries(t, a); n != before {
+		t.Errorf("%d entries, want the %d before", n, before)
+	}
+}
