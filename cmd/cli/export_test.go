@@ -29,7 +29,7 @@ func TestABookGoesOutAsTextAndComesBackTheSame(t *testing.T) {
 	w.env.In = strings.NewReader(string(text))
 	w.must("book import - --book " + filepath.Join(w.dir, "third.book"))
 
-	w.want(exitRefused, `a\.jsonl is there already; nothing was written\nhint: repeat with --replace`, "book", "export", file)
+	w.want(exitRefused, `there is a file at .*a\.jsonl already\nhint: repeat with --replace`, "book", "export", file)
 	w.must("book export " + file + " --replace")
 	w.want(exitRefused, `cave\.book is the book itself`, "book", "export", w.book, "--replace")
 	w.want(exitRefused, `there is no folder`, "book", "export", filepath.Join(w.dir, "no", "a.jsonl"))

@@ -91,11 +91,8 @@ func infoCmd(c *console.Console) *cobra.Command {
 
 func info(c *console.Console) error {
 	x, err := care.About(c.App)
-	if err != nil {
+	if done, err := c.Answered(x, err); done {
 		return err
-	}
-	if c.JSON {
-		return c.Document(x)
 	}
 	t := text.Table{Columns: []text.Column{{}, {Wrap: true}}}
 	t.Add("book", x.Path)
@@ -165,11 +162,8 @@ func isFolder(path string) bool {
 }
 
 func copied(c *console.Console, done string, x care.Copy, err error) error {
-	if err != nil {
+	if done, err := c.Answered(x, err); done {
 		return err
-	}
-	if c.JSON {
-		return c.Document(x)
 	}
 	c.Print("%s %s: %s, %s, %s, read back and found sound\n", done, console.SafePath(x.Path),
 		text.Count(x.Wheels, "wheel"), text.Count(x.Entries, "entry", "entries"), megabytes(x.Bytes))
@@ -201,10 +195,8 @@ func rebuildCmd(c *console.Console) *cobra.Command {
 	return c.NowCmd("rebuild", "Make the indexes again from the entries", "\nrindkeep book rebuild", console.NoArgs,
 		func(*cobra.Command, []string) error {
 			x, err := care.Rebuild(c.App)
-			if err == nil && c.JSON {
-				return c.Document(x)
-			}
-			if err == nil {
+			done, err := c.Answered(x, err)
+			if !done {
 				c.Print("the indexes are made again from the entries\n")
 			}
 			return err
@@ -215,10 +207,8 @@ func compactCmd(c *console.Console) *cobra.Command {
 	return c.NowCmd("compact", "Give back the space that deleted records left", "\nrindkeep book compact", console.NoArgs,
 		func(*cobra.Command, []string) error {
 			x, err := care.Compact(c.App)
-			if err == nil && c.JSON {
-				return c.Document(x)
-			}
-			if err == nil {
+			done, err := c.Answered(x, err)
+			if !done {
 				c.Print("%s before, %s now\n", megabytes(x.Before), megabytes(x.After))
 			}
 			return err

@@ -81,11 +81,8 @@ func (f *exportFlags) check(cmd *cobra.Command, args []string) error {
 
 // moved prints what an export or import came to.
 func moved(c *console.Console, done string, m care.Moved, err error) error {
-	if err != nil {
+	if done, err := c.Answered(m, err); done {
 		return err
-	}
-	if c.JSON {
-		return c.Document(m)
 	}
 	var parts []string
 	for _, t := range m.Records {

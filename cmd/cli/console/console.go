@@ -148,6 +148,45 @@ func Saved[R any](c *Console, d app.Did[R], err error) (r R, done bool, _ error)
 	return r, true, nil
 }
 
+// Recorded is Saved, and prints the result with --json once what fill adds is in it.
+func Recorded[R any](c *Console, d app.Did[R], err error, fill ...func(*R)) (r R, done bool, _ error) {
+	r, done, err = Saved(c, d, err)
+	if done {
+		return r, true, err
+	}
+	for _, f := range fill {
+		f(&r)
+	}
+	done, err = c.Answered(r, nil)
+	return r, done, err
+}
+
+// Done prints what an act came to: with --json as a document, else as show does.
+func Done[R any](c *Console, d app.Did[R], err error, show func(*Console, R)) error {
+	r, done, err := Recorded(c, d, err)
+	if !done {
+		show(c, r)
+	}
+	return err
+}
+
+// Show does the same for the answer to a question.
+func Show[R any](c *Console, r R, err error, show func(*Console, R)) error {
+	done, err := c.Answered(r, err)
+	if !done {
+		show(c, r)
+	}
+	return err
+}
+
+// Answered is true where nothing is left to print of an answer: it failed, or --json printed it.
+func (c *Console) Answered(r any, err error) (done bool, _ error) {
+	if err != nil || !c.JSON {
+		return err != nil, err
+	}
+	return true, c.Document(r)
+}
+
 // Note tells something on stderr that isn't data, unless --quiet.
 func (c *Console) Note(format string, v ...any) {
 	if !c.Quiet {

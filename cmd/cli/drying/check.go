@@ -62,14 +62,10 @@ rindkeep check 261120A-03 --gas yes --note "domed, sounds hollow"`, console.AtLe
 }
 
 func checked(c *console.Console, did app.Did[drying.Checked], err error) error {
-	d, done, err := console.Saved(c, did, err)
-	if done || err != nil {
-		return err
-	}
-	c.Words.FillChecked(&d)
+	d, done, err := console.Recorded(c, did, err, c.Words.FillChecked)
 	switch {
-	case c.JSON:
-		return c.Document(d)
+	case done:
+		return err
 	case len(d.Wheels) == 0:
 		c.Print("no wheels: nothing recorded\n")
 		return nil

@@ -70,12 +70,10 @@ func coatOf(args []string) (model.Coat, error) {
 }
 
 func coated(c *console.Console, did app.Did[drying.Coated], err error) error {
-	d, done, err := console.Saved(c, did, err)
+	d, done, err := console.Recorded(c, did, err)
 	switch {
-	case done || err != nil:
+	case done:
 		return err
-	case c.JSON:
-		return c.Document(d)
 	case len(d.Wheels) == 0:
 		c.Print("no wheels: nothing recorded\n")
 		return nil

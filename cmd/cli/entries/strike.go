@@ -23,15 +23,7 @@ rindkeep strike 0193a5c0-7b1e-7c3a-9f10-2b7d4e9f3c1a --why "wrong wheel"   by it
 		console.AtLeast("ENTRY"), func(_ *cobra.Command, args []string) error {
 			q.Entries = args
 			did, err := entries.Strike(c.Ctx, c.App, c.Caller(), q)
-			d, done, err := console.Saved(c, did, err)
-			switch {
-			case done || err != nil:
-				return err
-			case c.JSON:
-				return c.Document(d)
-			}
-			struck(c, d)
-			return nil
+			return console.Done(c, did, err, struck)
 		})
 	cmd.Flags().StringVar(&q.Why, "why", "", "the `REASON`")
 	return cmd

@@ -20,8 +20,8 @@ func lawListCmd(c *console.Console) *cobra.Command {
 	var countries string
 	run := func(*cobra.Command, []string) error {
 		d, err := library.Laws(c.Ctx, c.App, c.Caller(), countries)
-		if err != nil || c.JSON {
-			return orDocument(c, d, err)
+		if done, err := c.Answered(d, err); done {
+			return err
 		}
 		if len(d.Laws) == 0 {
 			c.Print("no rule on file; add your own with rindkeep law add FILE\n")
@@ -74,21 +74,14 @@ rindkeep law follow --none                 only the limits of each variety's own
 		func(_ *cobra.Command, args []string) error {
 			q.Countries = strings.Join(args, " ")
 			d, err := library.FollowLaw(c.Ctx, c.App, c.Caller(), q)
-			r, done, err := console.Saved(c, d, err)
-			if done || err != nil {
-				return err
-			}
-			return followed(c, r)
+			return console.Done(c, d, err, followed)
 		})
 	cmd.Flags().BoolVar(&q.None, "none", false, "follow no country's rules, only those of each variety's own file")
 	cmd.Flags().StringVar(&q.Note, "note", "", "note to save with it: `TEXT`")
 	return cmd
 }
 
-func followed(c *console.Console, d library.Followed) error {
-	if c.JSON {
-		return c.Document(d)
-	}
+func followed(c *console.Console, d library.Followed) {
 	switch {
 	case len(d.Countries) == 0:
 		c.Print("the book names no country: raw milk is held for as long as each variety's own file says (21 CFR 133)\n")
@@ -113,5 +106,4 @@ func followed(c *console.Console, d library.Followed) error {
 			"Add yours with rindkeep law add FILE.", strings.Join(d.Silent, ", ")))
 	}
 	c.Caution(lawCaution)
-	return nil
 }

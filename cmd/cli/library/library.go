@@ -43,11 +43,8 @@ func (k kind) showCmd(c *console.Console) *cobra.Command {
 	cmd := c.NowCmd("show NAME", "One "+k.noun+" as its TOML text, sources and all", like, console.Exactly("NAME"),
 		func(_ *cobra.Command, args []string) error {
 			t, err := library.Show(c.Ctx, c.App, c.Caller(), k.Kind, args[0])
-			if err != nil {
+			if done, err := c.Answered(t, err); done {
 				return err
-			}
-			if c.JSON {
-				return c.Document(t)
 			}
 			c.Print("%s\n", strings.TrimSuffix(t.TOML, "\n"))
 			if k.Kind == library.Law {
@@ -112,11 +109,11 @@ func (k kind) addCmd(c *console.Console) *cobra.Command {
 }
 
 func (k kind) out(c *console.Console, g library.Good, word string) error {
-	if c.JSON {
-		return c.Document(g)
+	done, err := c.Answered(g, nil)
+	if !done {
+		c.Print("%s %s (%s) %s\n", k.Kind, g.Name, text.Safe(g.Title), word)
 	}
-	c.Print("%s %s (%s) %s\n", k.Kind, g.Name, text.Safe(g.Title), word)
-	return nil
+	return err
 }
 
 // readText reads a TOML file named on the command line, and gives it the name its
@@ -143,8 +140,8 @@ func readText(c *console.Console, path string) (name string, data []byte, err er
 func planListCmd(c *console.Console) *cobra.Command {
 	run := func(*cobra.Command, []string) error {
 		d, err := library.Plans(c.Ctx, c.App, c.Caller())
-		if err != nil || c.JSON {
-			return orDocument(c, d, err)
+		if done, err := c.Answered(d, err); done {
+			return err
 		}
 		t := text.Table{Columns: []text.Column{
 			{Title: "plan"}, {Title: "for", Wrap: true}, {Title: "steps", Right: true}, {},
@@ -161,8 +158,8 @@ func planListCmd(c *console.Console) *cobra.Command {
 func varietyListCmd(c *console.Console) *cobra.Command {
 	run := func(*cobra.Command, []string) error {
 		d, err := library.Varieties(c.Ctx, c.App, c.Caller())
-		if err != nil || c.JSON {
-			return orDocument(c, d, err)
+		if done, err := c.Answered(d, err); done {
+			return err
 		}
 		t := text.Table{Columns: []text.Column{
 			{Title: "variety"}, {Title: "what", Wrap: true}, {Title: "rind"}, {Title: "plan"},
@@ -176,14 +173,6 @@ func varietyListCmd(c *console.Console) *cobra.Command {
 		return nil
 	}
 	return c.NowCmd("list", "The varieties", "\nrindkeep variety list", console.NoArgs, run)
-}
-
-// orDocument is the error, or the document printed.
-func orDocument(c *console.Console, d any, err error) error {
-	if err != nil {
-		return err
-	}
-	return c.Document(d)
 }
 
 func ownWord(own bool) string {

@@ -85,11 +85,7 @@ func logCmd(c *console.Console) *cobra.Command {
 				return err
 			}
 			did, err := makes.Log(c.Ctx, c.App, c.Caller(), makes.NewLine{Lot: args[0], Line: m, Note: l.note})
-			d, done, err := console.Saved(c, did, err)
-			if done || err != nil {
-				return err
-			}
-			return logged(c, d)
+			return console.Done(c, did, err, logged)
 		})
 	l.add(c, cmd)
 	return c.CompletesArgs(cmd, func(s *app.Session, nth int, word string) []string {
@@ -222,14 +218,11 @@ func parseSeconds(s string) (float64, error) {
 	return d.Seconds(), nil
 }
 
-func logged(c *console.Console, d makes.Logged) error {
-	if c.JSON {
-		return c.Document(d)
-	}
+func logged(c *console.Console, d makes.Logged) {
 	words := c.Words.MakeLine(d.Line)
 	if d.Same {
 		c.Indented(fmt.Sprintf("already logged for lot %s; nothing changed: %s %s", d.Lot, d.Line.What, words))
-		return nil
+		return
 	}
 	c.Print("lot %s, %s, %s\n", d.Lot, d.When.Format("Mon 2 Jan 15:04"), d.Line.What)
 	c.Indented(words)
@@ -245,5 +238,4 @@ func logged(c *console.Console, d makes.Logged) error {
 		c.Indented("this lot now uses your measured figures instead of the usual ones")
 	}
 	c.Next("wrong? rindkeep strike last --why TEXT. The whole sheet: rindkeep make show %s", d.Lot)
-	return nil
 }

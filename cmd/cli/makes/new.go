@@ -160,12 +160,9 @@ func create(c *console.Console, m *newFlags) error {
 		return err
 	}
 	did, err := makes.Create(c.Ctx, c.App, c.Caller(), q)
-	d, done, err := console.Saved(c, did, err)
-	if done || err != nil {
+	d, done, err := console.Recorded(c, did, err)
+	if done {
 		return err
-	}
-	if c.JSON {
-		return c.Document(d)
 	}
 	n := len(d.Wheels)
 	c.Print("lot %s, %s, made %s: %s", d.Make.Lot, d.Title, d.Date.Long(), text.Count(n, "wheel"))

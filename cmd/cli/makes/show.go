@@ -28,14 +28,11 @@ func listCmd(c *console.Console) *cobra.Command {
 rindkeep make list
 rindkeep make list --variety tomme`, console.NoArgs, func(*cobra.Command, []string) error {
 		d, err := makes.All(c.Ctx, c.App, c.Caller(), q)
-		if err != nil {
-			return err
-		}
-		if d.More {
+		if err == nil && d.More {
 			c.Note("the newest %d; --most 0 lists all", q.Most)
 		}
-		if c.JSON {
-			return c.Document(d)
+		if done, err := c.Answered(d, err); done {
+			return err
 		}
 		if len(d.Makes) == 0 {
 			c.Print("no makes yet\n")
@@ -147,12 +144,10 @@ rindkeep make note 261120A "the curd at cutting" --photo curd.jpg`, console.Exac
 			}
 			q := makes.NewNote{Of: args[0], Text: args[1], Photo: jpeg}
 			did, err := makes.Note(c.Ctx, c.App, c.Caller(), q)
-			d, done, err := console.Saved(c, did, err)
+			d, done, err := console.Recorded(c, did, err)
 			switch {
-			case done || err != nil:
+			case done:
 				return err
-			case c.JSON:
-				return c.Document(d)
 			case d.Same:
 				c.Print("no change, noted already\n")
 			default:

@@ -29,11 +29,7 @@ rindkeep make wheels 261120A --weights 1.9kg --plan washed-rind       one more, 
 				return in.Err
 			}
 			did, err := makes.Weigh(c.Ctx, c.App, c.Caller(), args[0], b)
-			d, done, err := console.Saved(c, did, err)
-			if done || err != nil {
-				return err
-			}
-			return weighed(c, d)
+			return console.Done(c, did, err, weighed)
 		})
 	cmd.Long = `Weigh a make's wheels out of the press in one go.
 
@@ -56,18 +52,14 @@ func lots(s *app.Session, nth int, _ string) []string {
 	return console.LotNames(s)
 }
 
-func weighed(c *console.Console, d makes.Weighed) error {
-	if c.JSON {
-		return c.Document(d)
-	}
+func weighed(c *console.Console, d makes.Weighed) {
 	if d.Same {
 		c.Print("no change, lot %s has these wheels already: %s\n", d.Lot, text.Tags(d.Tags()))
-		return nil
+		return
 	}
 	c.Print("lot %s, %s: %s, %s\n", d.Lot, d.Title, text.Count(len(d.Wheels), "wheel"), text.Tags(d.Tags()))
 	c.Indented(c.Words.OutOfPress(d.Output))
 	rawMilk(c, d.RawMilk)
 	c.Next("plan %s. What is due: rindkeep today", d.Plan)
 	c.Next("a wrong weight? rindkeep strike last --why TEXT, then weigh that wheel again")
-	return nil
 }

@@ -20,13 +20,9 @@ rindkeep air log fridge 45F 81% --at 07:30`, console.Exactly("ROOM", "TEMP", "RH
 			return f.Err
 		}
 		d, err := rooms.LogAir(c.Ctx, c.App, c.Caller(), q)
-		r, done, err := console.Saved(c, d, err)
-		if done || err != nil {
+		r, done, err := console.Recorded(c, d, err, c.Words.FillNoted)
+		if done {
 			return err
-		}
-		c.Words.FillNoted(&r)
-		if c.JSON {
-			return c.Document(r)
 		}
 		if r.NoChange {
 			c.Print("no change, noted already\n")
@@ -52,12 +48,9 @@ func cancelCmd(c *console.Console) *cobra.Command {
 rindkeep air strike cellar "2026-11-25 08:10" --why "12 C, not 2 C"
 rindkeep air strike cellar last --why "read the wrong dial"`, console.Exactly("ROOM", "TIME"), func(_ *cobra.Command, args []string) error {
 		d, err := rooms.CancelAir(c.Ctx, c.App, c.Caller(), args[0], args[1], why)
-		r, done, err := console.Saved(c, d, err)
-		if done || err != nil {
+		r, done, err := console.Recorded(c, d, err)
+		if done {
 			return err
-		}
-		if c.JSON {
-			return c.Document(r)
 		}
 		rd := r.Reading
 		c.Print("cancelled: %s  %s, %s at %s\n", r.Room, c.Words.Temp(rd.Temp), c.Words.RH(rd.RH), rd.At.Format("2006-01-02 15:04"))
@@ -81,12 +74,9 @@ rindkeep air test KCl 84% --temp 20C                 only calculates`, console.E
 				return f.Err
 			}
 			d, err := rooms.TestHygrometer(c.Ctx, c.App, c.Caller(), q)
-			r, done, err := console.Saved(c, d, err)
-			if done || err != nil {
+			r, done, err := console.Recorded(c, d, err)
+			if done {
 				return err
-			}
-			if c.JSON {
-				return c.Document(r)
 			}
 			x := r.Test
 			c.Print("over %s (%s) at %s the air holds %.1f %%, good to 2 points; the hygrometer read %.1f %%: add %+.1f points\n",

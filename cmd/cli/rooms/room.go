@@ -70,12 +70,9 @@ rindkeep room new cellar --temp 11C --rh 88% --temp-low 9C --temp-high 13C --rac
 				return f.Err
 			}
 			d, err := rooms.Put(c.Ctx, c.App, c.Caller(), q)
-			r, done, err := console.Saved(c, d, err)
-			if done || err != nil {
+			r, done, err := console.Recorded(c, d, err)
+			if done {
 				return err
-			}
-			if c.JSON {
-				return c.Document(r)
 			}
 			word := "changed room"
 			if r.New {
@@ -129,11 +126,8 @@ func listCmd(c *console.Console) *cobra.Command {
 	return c.Cmd("list", "The rooms in walking order", `
 rindkeep room list`, console.NoArgs, func(*cobra.Command, []string) error {
 		l, err := rooms.All(c.Ctx, c.App, c.Caller())
-		if err != nil {
+		if done, err := c.Answered(l, err); done {
 			return err
-		}
-		if c.JSON {
-			return c.Document(l)
 		}
 		if len(l.Rooms) == 0 {
 			c.Print("no rooms yet\n")
@@ -164,14 +158,7 @@ rindkeep room show cellar --volume 80 --air-change 0.5`, console.Exactly("ROOM")
 			return err
 		}
 		r, err := rooms.Show(c.Ctx, c.App, c.Caller(), args[0], asked)
-		if err != nil {
-			return err
-		}
-		if c.JSON {
-			return c.Document(r)
-		}
-		showRoom(c, r)
-		return nil
+		return console.Show(c, r, err, showRoom)
 	})
 	w.add(cmd)
 	return c.CompletesArgs(cmd, roomNames)

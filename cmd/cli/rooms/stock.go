@@ -21,14 +21,7 @@ rindkeep stock --room cellar
 rindkeep stock --variety cheddar-waxed --on +30d      what it will weigh then`, console.NoArgs,
 		func(*cobra.Command, []string) error {
 			s, err := rooms.Count(c.Ctx, c.App, c.Caller(), q)
-			if err != nil {
-				return err
-			}
-			if c.JSON {
-				return c.Document(s)
-			}
-			showStock(c, s)
-			return nil
+			return console.Show(c, s, err, showStock)
 		})
 	cmd.Flags().StringVar(&q.Room, "room", "", "only this `ROOM`")
 	cmd.Flags().StringVar(&q.Variety, "variety", "", "only this `NAME`")

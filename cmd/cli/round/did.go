@@ -65,12 +65,9 @@ func handled(c *console.Console, q round.Job, args []string) error {
 	}
 	q.Job, q.What = job, args[1:]
 	d, err := round.Did(c.Ctx, c.App, c.Caller(), q)
-	r, done, err := console.Saved(c, d, err)
-	if done || err != nil {
+	r, done, err := console.Recorded(c, d, err)
+	if done {
 		return err
-	}
-	if c.JSON {
-		return c.Document(r)
 	}
 	word := job.Done() + " "
 	if q.Skipped {

@@ -20,14 +20,7 @@ rindkeep taste show 261120A-03 --json
 rindkeep taste show 261120A 261027B       two lots, by age`, console.AtLeast("WHAT"),
 		func(_ *cobra.Command, args []string) error {
 			d, err := tasting.Show(c.Ctx, c.App, c.Caller(), args)
-			if err != nil {
-				return err
-			}
-			if c.JSON {
-				return c.Document(d)
-			}
-			shown(c, d)
-			return nil
+			return console.Show(c, d, err, shown)
 		}))
 }
 

@@ -38,11 +38,7 @@ rindkeep taste show 261120A                                     its scores over 
 			}
 			q.What = args
 			did, err := tasting.Record(c.Ctx, c.App, c.Caller(), q)
-			d, done, err := console.Saved(c, did, err)
-			if done || err != nil {
-				return err
-			}
-			return tasted(c, d)
+			return console.Done(c, did, err, tasted)
 		})
 	f := cmd.Flags()
 	f.IntVar((*int)(&q.Found.Appearance), "appearance", 0, "`SCORE` from 1 to 5; 5 meets your own specification")
@@ -74,13 +70,10 @@ rindkeep taste show 261120A                                     its scores over 
 	return c.CompletesArgs(cmd, func(s *app.Session, _ int, word string) []string { return console.WhatWords(s, word)[1:] })
 }
 
-func tasted(c *console.Console, d tasting.Tasted) error {
-	switch {
-	case c.JSON:
-		return c.Document(d)
-	case d.Same:
+func tasted(c *console.Console, d tasting.Tasted) {
+	if d.Same {
 		c.Print("no change, this tasting is recorded already: %s\n", c.Words.Tags(d.Wheels))
-		return nil
+		return
 	}
 	c.Print("tasted %s, %s: %s\n", text.Count(len(d.Wheels), "wheel"), d.Found, c.Words.Tags(d.Wheels))
 	if d.Core != nil {
@@ -89,5 +82,4 @@ func tasted(c *console.Console, d tasting.Tasted) error {
 	if len(d.Asked) > 0 {
 		c.Print("%s\n", c.Words.CheckSisters(d.Asked))
 	}
-	return nil
 }

@@ -34,11 +34,7 @@ rindkeep customer new "The Corner Shop" --contact "Joe, 021 555 0100"      chang
 				}
 			}
 			d, err := trade.SaveCustomer(c.Ctx, c.App, c.Caller(), q)
-			r, done, err := console.Saved(c, d, err)
-			if done || err != nil {
-				return err
-			}
-			return customerSaved(c, r)
+			return console.Done(c, d, err, customerSaved)
 		})
 	f := cmd.Flags()
 	f.StringVar(&contact, "contact", "", "telephone, mail or a person: `TEXT`")
@@ -48,10 +44,7 @@ rindkeep customer new "The Corner Shop" --contact "Joe, 021 555 0100"      chang
 	return c.CompletesArgs(cmd, customerWords)
 }
 
-func customerSaved(c *console.Console, r trade.CustomerSaved) error {
-	if c.JSON {
-		return c.Document(r)
-	}
+func customerSaved(c *console.Console, r trade.CustomerSaved) {
 	switch {
 	case r.Same:
 		c.Print("no change, customer %s is saved like that already\n", r.Name)
@@ -63,18 +56,14 @@ func customerSaved(c *console.Console, r trade.CustomerSaved) error {
 	if r.Contact == "" && r.Address == "" {
 		c.Next("a recall needs to reach them: give --contact and --address")
 	}
-	return nil
 }
 
 func customerListCmd(c *console.Console) *cobra.Command {
 	return c.Cmd("list", "The customers", `
 rindkeep customer list`, console.NoArgs, func(*cobra.Command, []string) error {
 		d, err := trade.Customers(c.Ctx, c.App, c.Caller())
-		if err != nil {
+		if done, err := c.Answered(d, err); done {
 			return err
-		}
-		if c.JSON {
-			return c.Document(d)
 		}
 		if len(d.Customers) == 0 {
 			c.Print("no customers yet\n")
@@ -96,11 +85,8 @@ func customerShowCmd(c *console.Console) *cobra.Command {
 	cmd := c.Cmd("show NAME", "One customer", `
 rindkeep customer show "The Corner Shop"`, console.Exactly("NAME"), func(_ *cobra.Command, args []string) error {
 		d, err := trade.ShowCustomer(c.Ctx, c.App, c.Caller(), args[0])
-		if err != nil {
+		if done, err := c.Answered(d, err); done {
 			return err
-		}
-		if c.JSON {
-			return c.Document(d)
 		}
 		c.Print("%s\n\n", c.Style("1")(d.Name))
 		t := text.Table{Indent: 2, Columns: []text.Column{{}, {Wrap: true}}}
