@@ -295,10 +295,15 @@ func TestGuessingIsSlowedByNameAndByAddress(t *testing.T) {
 		t.Errorf("from the network beside it: %v", w)
 	}
 	for i := range 3 * mostTries {
-		n.take(now.Add(time.Duration(i)*time.Hour), strings.Repeat("n", 1000)+fmt.Sprint(i), fmt.Sprintf("10.%d.%d.%d:1", i>>16&255, i>>8&255, i&255))
+		n.take(now.Add(time.Duration(i)*time.Millisecond), strings.Repeat("n", 1000)+fmt.Sprint(i), fmt.Sprintf("10.%d.%d.%d:1", i>>16&255, i>>8&255, i&255))
 	}
-	if n.order.Len() != mostTries || len(n.of) != mostTries {
-		t.Errorf("%d and %d are remembered, want at most %d", n.order.Len(), len(n.of), mostTries)
+	if len(n.full) > mostTries {
+		t.Errorf("%d are remembered, want at most %d", len(n.full), mostTries)
+	}
+	n.take(now.Add(time.Hour), "one more", "192.0.2.1:1")
+	n.take(now.Add(2*time.Hour), "Nora", "192.0.2.2:1")
+	if len(n.full) > mostTries {
+		t.Errorf("%d are remembered, want at most %d", len(n.full), mostTries)
 	}
 	n = newTries()
 	for i := range perName {

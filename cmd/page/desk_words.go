@@ -24,7 +24,6 @@ var deskFuncs = template.FuncMap{
 	"day":       shortDate,
 	"dayMonth":  dayMonth,
 	"time":      clockTime,
-	"kg":        kilos,
 	"est":       estimate,
 	"about":     about,
 	"on":        expected,
@@ -92,9 +91,6 @@ func clockTime(s string) string {
 	}
 	return t.Format(minute)
 }
-
-// kilos is an estimate of kilograms with its interval.
-func kilos(e app.Est) string { return estimate(2, e) + " kg" }
 
 // estimate is a figure and, where the two differ, its interval.
 func estimate(digits int, e app.Est) string {

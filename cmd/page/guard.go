@@ -314,41 +314,36 @@ func (s *Server) mayDo(next http.Handler) http.Handler {
 	})
 }
 
-// gate lets so many commands run at once, so many wait, and no more in.
+// gate lets so many in at once, lets so many wait, and turns the others away.
 type gate struct {
-	slots   chan struct{}
-	waiting atomic.Int64
-	most    int64
-	wait    time.Duration
+	slots chan struct{}
+	here  atomic.Int64 // inside or waiting
+	most  int64
+	wait  time.Duration
 }
 
-func newGate(l limits) *gate {
-	return &gate{slots: make(chan struct{}, l.commands), most: int64(l.waiting), wait: l.wait}
+func newGate(at, waiting int, wait time.Duration) *gate {
+	return &gate{slots: make(chan struct{}, at), most: int64(at + waiting), wait: wait}
 }
 
 // enter waits for a turn; leave ends it.
 func (g *gate) enter(ctx context.Context) (leave func(), err error) {
-	leave = func() { <-g.slots }
-	select {
-	case g.slots <- struct{}{}:
-		return leave, nil
-	default:
-	}
-	if g.waiting.Add(1) > g.most {
-		g.waiting.Add(-1)
+	if g.here.Add(1) > g.most {
+		g.here.Add(-1)
 		return nil, errCrowded
 	}
-	defer g.waiting.Add(-1)
 	late := time.NewTimer(g.wait)
 	defer late.Stop()
 	select {
 	case g.slots <- struct{}{}:
-		return leave, nil
+		return func() { <-g.slots; g.here.Add(-1) }, nil
 	case <-ctx.Done():
-		return nil, ctx.Err()
+		err = ctx.Err()
 	case <-late.C:
-		return nil, errCrowded
+		err = errCrowded
 	}
+	g.here.Add(-1)
+	return nil, err
 }
 
 // seconds is a wait for Retry-After: whole, and at least one.

@@ -70,18 +70,13 @@ func (s *Server) login(w http.ResponseWriter, r *http.Request) {
 		s.loginPage(w, r, http.StatusTooManyRequests, b)
 		return
 	}
-	late := time.NewTimer(s.limits.wait)
-	defer late.Stop()
-	select {
-	case s.guesses <- struct{}{}:
-		defer func() { <-s.guesses }()
-	case <-r.Context().Done():
-		return
-	case <-late.C:
+	leave, err := s.guesses.enter(r.Context())
+	if err != nil {
 		b.Why = "too many people are logging in; try again in a moment"
 		s.loginPage(w, r, http.StatusServiceUnavailable, b)
 		return
 	}
+	defer leave()
 	cookie, ok, err := a.logIn(name, password, now)
 	switch {
 	case err != nil:

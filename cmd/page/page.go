@@ -37,7 +37,7 @@ type Server struct {
 	live      *live
 	limits    limits
 	tries     *tries
-	guesses   chan struct{}
+	guesses   *gate
 	units     bookUnits
 	health    health
 	wasClosed atomic.Bool
@@ -55,8 +55,8 @@ func newServer(o Options, lim limits) (*Server, error) {
 	if err != nil {
 		return nil, err
 	}
-	g := newGate(lim)
-	return &Server{opt: o, gate: g, assets: a, pages: p, live: newLive(o.Rev), limits: lim, tries: newTries(), guesses: make(chan struct{}, mostGuesses)}, nil
+	g := newGate(lim.commands, lim.waiting, lim.wait)
+	return &Server{opt: o, gate: g, assets: a, pages: p, live: newLive(o.Rev), limits: lim, tries: newTries(), guesses: newGate(mostGuesses, lim.waiting, lim.wait)}, nil
 }
 
 // Close lets go of the pages that listen for changes.

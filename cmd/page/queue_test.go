@@ -19,7 +19,7 @@ func TestQueueOfThePhone(t *testing.T) {
 	}
 	dir := t.TempDir()
 	for from, to := range map[string]string{
-		"assets/queue.js": "queue.mjs", "assets/words.js": "words.mjs", "testdata/queue/queue.test.mjs": "queue.test.mjs",
+		"assets/queue.js": "queue.mjs", "assets/tags.js": "tags.mjs", "testdata/queue/queue.test.mjs": "queue.test.mjs",
 	} {
 		b, err := os.ReadFile(from)
 		if err != nil {

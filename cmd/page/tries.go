@@ -1,33 +1,22 @@
 package page
 
 import (
-	"container/list"
 	"crypto/sha256"
 	"net/netip"
 	"strings"
 	"sync"
 	"time"
-
-	"golang.org/x/time/rate"
 )
 
-// tries bounds how often a password is guessed at, by the name guessed for and
-// by the address it comes from. Who gets in has the name's tries anew. What it
-// remembers is bounded; the longest unused is forgotten first.
+// tries bounds how often a password is guessed, by the name it is guessed for and by
+// the address it comes from: a handful at once, then one in so long. Whoever gets in
+// gives the name all its tries back. What it remembers is bounded.
 type tries struct {
-	mu    sync.Mutex
-	most  int
-	order *list.List // newest in front
-	of    map[string]*list.Element
+	mu   sync.Mutex
+	full map[string]time.Time // when a name or an address has all its tries again
 }
 
-type tried struct {
-	key string
-	lim *rate.Limiter
-}
-
-// How often: a handful at once for fingers in gloves, then one in so long. A
-// whole creamery may share one address.
+// A handful at once is for fingers in gloves. A whole creamery may share one address.
 const (
 	perName    = 6
 	perAddress = 20
@@ -36,9 +25,7 @@ const (
 	mostTries  = 4096
 )
 
-func newTries() *tries {
-	return &tries{most: mostTries, order: list.New(), of: map[string]*list.Element{}}
-}
+func newTries() *tries { return &tries{full: map[string]time.Time{}} }
 
 // take takes a try; wait is how long until there is one where there is none, and
 // then none is taken.
@@ -47,57 +34,66 @@ func (t *tries) take(now time.Time, name, address string) (wait time.Duration) {
 	defer t.mu.Unlock()
 	// The address first: one that has no tries left has no name remembered for
 	// it either, or made-up names would push out the one that is guessed for.
-	from := t.limiter("from "+network(address), everyAddr, perAddress)
-	if wait := untilOne(from, now); wait > 0 {
+	from, of := "from "+network(address), nameKey(name)
+	if wait := t.wait(now, from, everyAddr, perAddress); wait > 0 {
 		return wait
 	}
-	of := t.limiter(nameKey(name), everyName, perName)
-	if wait := untilOne(of, now); wait > 0 {
+	if wait := t.wait(now, of, everyName, perName); wait > 0 {
 		return wait
 	}
-	from.AllowN(now, 1)
-	of.AllowN(now, 1)
+	t.spend(now, from, everyAddr)
+	t.spend(now, of, everyName)
 	return 0
 }
 
-// untilOne is how long until the limiter has a try.
-func untilOne(l *rate.Limiter, now time.Time) time.Duration {
-	have := l.TokensAt(now)
-	if have >= 1 {
+// wait is how long until there is a try, where most are given at once and one comes
+// back every so often; 0 or less: there is one.
+func (t *tries) wait(now time.Time, key string, every time.Duration, most int) time.Duration {
+	at, spent := t.full[key]
+	if !spent {
 		return 0
 	}
-	return time.Duration((1 - have) / float64(l.Limit()) * float64(time.Second))
+	return at.Sub(now) - time.Duration(most-1)*every
+}
+
+func (t *tries) spend(now time.Time, key string, every time.Duration) {
+	if _, known := t.full[key]; !known && len(t.full) >= mostTries {
+		t.forget(now)
+	}
+	from := t.full[key]
+	if from.Before(now) {
+		from = now
+	}
+	t.full[key] = from.Add(every)
+}
+
+// forget makes room: all that have their tries again go, else the one that has them
+// soonest.
+func (t *tries) forget(now time.Time) {
+	soonest := ""
+	for key, at := range t.full {
+		if !at.After(now) {
+			delete(t.full, key)
+		} else if soonest == "" || at.Before(t.full[soonest]) {
+			soonest = key
+		}
+	}
+	if len(t.full) >= mostTries {
+		delete(t.full, soonest)
+	}
 }
 
 // right says that a try was no guess.
 func (t *tries) right(name string) {
 	t.mu.Lock()
 	defer t.mu.Unlock()
-	if e := t.of[nameKey(name)]; e != nil {
-		delete(t.of, nameKey(name))
-		t.order.Remove(e)
-	}
+	delete(t.full, nameKey(name))
 }
 
 // nameKey is short however long a name is guessed for.
 func nameKey(name string) string {
 	sum := sha256.Sum256([]byte(strings.ToLower(strings.TrimSpace(name))))
 	return string(sum[:])
-}
-
-func (t *tries) limiter(key string, every time.Duration, burst int) *rate.Limiter {
-	if e := t.of[key]; e != nil {
-		t.order.MoveToFront(e)
-		return e.Value.(tried).lim
-	}
-	if t.order.Len() >= t.most {
-		last := t.order.Back()
-		delete(t.of, last.Value.(tried).key)
-		t.order.Remove(last)
-	}
-	l := rate.NewLimiter(rate.Every(every), burst)
-	t.of[key] = t.order.PushFront(tried{key, l})
-	return l
 }
 
 // network is the address as far as one person can change it at will: an IPv6

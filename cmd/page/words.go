@@ -24,6 +24,7 @@ func funcs(p words.Printer, a *assets) template.FuncMap {
 		"temp":       func(x *float64) string { return temperature(p, x) },
 		"volume":     func(x *float64) string { return p.Units.Volume(quantity.Litres(*x)) },
 		"g":          func(x *float64) string { return weighedOr(p, x) },
+		"unit":       func() string { return map[bool]string{true: "oz", false: "g"}[p.Units == quantity.Imperial] },
 		"asset":      a.url,
 		"long":       longDate,
 		"num":        func(digits int, x *float64) string { return number(digits, x) },

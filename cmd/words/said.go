@@ -7,6 +7,7 @@ import (
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
 	"rindkeep/cmd/text"
+	"rindkeep/store"
 )
 
 // Said is a refusal in words. Its JSON is a contract: the command line prints it
@@ -23,6 +24,9 @@ type Said struct {
 
 // Said puts a refusal into words; where is its place as the reader knows it.
 func (p Printer) Said(r *app.Refusal, where string) Said {
+	if refused := store.RefusalsOf(r.Cause); where == "" && len(refused) > 0 {
+		where = refused[0].Subject
+	}
 	d := Said{Error: p.Refusal(r), Where: where, Hint: p.Remedy(r), Exit: r.Kind.Exit(), Sure: r.Sure}
 	if r.Kind == app.Interrupted {
 		d.Error = "interrupted; nothing was half-saved"

@@ -4,7 +4,6 @@
 
 import { ask } from "./post.js";
 import { uuid7 } from "./queue.js";
-import { advice } from "./words.js";
 
 function element(name, words, cls) {
   const e = document.createElement(name);
@@ -61,16 +60,11 @@ async function post(act, body) {
   return { said: doc };
 }
 
-// The field a refusal is about, as far as it names one.
+// The field a refusal is about: it is named, or what stands in it is.
 function fieldOf(form, where) {
-  const name = (where || "").replace(/^--/, "").replaceAll("-", "_");
-  if (!name) return null;
-  return Array.from(form.elements).find((f) => (f.name === name || f.name === name + "s") && f.type !== "hidden") || null;
-}
-
-// The field whose own words a refusal repeats.
-function quoted(form, error) {
-  return Array.from(form.elements).find((f) => f.type !== "hidden" && f.type !== "checkbox" && f.value && error.includes(`"${f.value.trim()}"`)) || null;
+  if (!where) return null;
+  const shown = Array.from(form.elements).filter((f) => f.name && f.type !== "hidden" && f.type !== "checkbox");
+  return shown.find((f) => f.name === where || f.name === where + "s") ?? shown.find((f) => f.value.trim() === where) ?? null;
 }
 
 // What can be taken back by striking the entries it wrote.
@@ -94,11 +88,10 @@ function refuse(form, said, again) {
   const words = element("p", said.error, "wrong");
   words.id = "wrong-" + ++last;
   box.append(words);
-  const hint = advice(said);
-  if (hint) box.append(element("p", hint));
+  if (said.hint) box.append(element("p", said.hint));
   // A wheel that is held goes only with a reason: the field for it opens.
   const why = said.code === "held-back" && form.elements.namedItem("override");
-  const f = said.field || why || fieldOf(form, said.where) || quoted(form, said.error) || (again ? form.querySelector("input:not([type=hidden])") : null);
+  const f = said.field || why || fieldOf(form, said.where) || (again ? form.querySelector("input:not([type=hidden])") : null);
   if (f) {
     f.dataset.described ??= f.getAttribute("aria-describedby") || "";
     f.setAttribute("aria-invalid", "true");

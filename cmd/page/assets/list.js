@@ -2,7 +2,7 @@
 // here, and how a newer list comes in without moving what is under the thumb.
 
 import { queue } from "./post.js";
-import { clock, roll, wheels as some } from "./words.js";
+import { clock, roll, wheels as some } from "./tags.js";
 
 export const list = document.getElementById("list");
 export const writes = document.body.dataset.role === "writer";

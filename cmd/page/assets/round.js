@@ -4,7 +4,7 @@
 import { ask as fetched, clock, keeping, listen, queue } from "./post.js";
 import { ask, el, fill, make, open, picks } from "./dialogs.js";
 import * as day from "./list.js";
-import { advice, clock as timeOf, roll, wheels as some } from "./words.js";
+import { clock as timeOf, roll, wheels as some } from "./tags.js";
 import { weigh } from "./weigh.js";
 
 const { list, writes } = day;
@@ -198,7 +198,7 @@ function openCoat(li, was) {
     const w = {};
     for (const [name, box] of [["before", before], ["after", after_]]) {
       const v = box.value.trim();
-      if (v) w[name] = v;
+      if (v) w[name] = /[a-z]/i.test(v) ? v : v + box.dataset.unit; // what a bare number means may change until it is sent
     }
     put([tag.value], w);
     fresh();
@@ -238,9 +238,8 @@ const words = { kept: "on this phone", sent: "in the book", aside: "refused" };
 
 // what can be done about an entry the book refused.
 function choices(e) {
-  // Wheels the refusal names can be left out, and the rest go.
-  const { error = "", where } = e.said ?? {};
-  const named = (e.body.wheels ?? []).filter((w) => w === where || error.startsWith(`${w}:`) || error.includes(`"${w}"`));
+  // The wheel the refusal is about can be left out, and the rest go.
+  const named = (e.body.wheels ?? []).filter((w) => w === e.said?.where);
   const rest = (e.body.wheels ?? []).filter((w) => !named.includes(w));
   return [
     e.act === "weigh" && ["button.primary", { onclick: async () => {
@@ -274,7 +273,7 @@ function showBook() {
   const waiting = queue.waiting().length;
   fill(el("book-state"), ["strong", postWords()], ". ", keepWords(), queue.signal === "login" ? ["span", " ", ["a", { href: "/login" }, "Log in"]] : null);
   fill(el("book-aside"), ...queue.aside().map((e) => ["div.caution", ["p", ["strong", e.label ?? e.act], `, ${timeOf(e.at)}`], ["p", e.said?.error ?? "refused"],
-    advice(e.said) ? ["p.small", advice(e.said)] : null, ["div.bar", ...choices(e)]]));
+    e.said?.hint ? ["p.small", e.said.hint] : null, ["div.bar", ...choices(e)]]));
   const others = queue.others();
   fill(el("book-others"), others.length ? ["p.notice", `${others.length} saved here for ${[...new Set(others.map((e) => e.who))].join(", ")}, and sent when they log in`] : null);
   const es = queue.entries.filter((e) => e.state !== "aside" && e.act !== "strike" && queue.mine(e)).sort((a, b) => (a.at < b.at ? 1 : -1));

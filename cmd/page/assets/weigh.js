@@ -3,7 +3,6 @@
 
 import { queue, listen } from "./post.js";
 import { ask, el, fill, open } from "./dialogs.js";
-import { advice } from "./words.js";
 
 const pad = el("pad");
 const units = ["g", "kg", "lb", "oz"];
@@ -114,7 +113,7 @@ function answer(e) {
   }
   if (e.state === "aside") {
     box.classList.add("odd");
-    fill(box, ["p", ["strong", e.said.error]], advice(e.said) ? ["p", advice(e.said)] : null, ["div.bar",
+    fill(box, ["p", ["strong", e.said.error]], e.said.hint ? ["p", e.said.hint] : null, ["div.bar",
       ["button.primary", { onclick: () => { again(e); } }, "weigh again"],
       e.said.sure ? ["button.quiet", { onclick: () => { right(e); } }, "It’s right"] : ["button.quiet", { onclick: () => drop(e) }, "delete"]]);
     return;

@@ -347,7 +347,7 @@ func TestTheDeskWritesAndRefuses(t *testing.T) {
 	}
 	b.fill(`document.getElementById("w-weight")`, fmt.Sprint(g))
 	b.press(`document.querySelector("form[action='/api/weigh']")`, "Weigh")
-	b.until(`document.getElementById("told")?.innerText.includes("dry enough to coat? dry enough")`)
+	b.until(`document.getElementById("told")?.innerText.includes("dry enough to coat? DRY ENOUGH")`)
 	b.shoot("desk-wheel-told")
 	if es := bk.since(before); len(es) != 1 || *es[0].Weight != float64(g) {
 		t.Errorf("the book has %+v", es)

@@ -3,7 +3,7 @@
 import { test } from "node:test";
 import assert from "node:assert/strict";
 import { Clock, MemoryStore, Queue, after, uuid7 } from "./queue.mjs";
-import { advice, roll } from "./words.mjs";
+import { roll } from "./tags.mjs";
 
 // Book is the other end: it does each id once.
 class Book {
@@ -411,10 +411,4 @@ test("tags roll up as on paper", () => {
     [["blue", "A-1", "A-2", "A-3"], "blue, A-1 to -3"], [["A-9", "A-10"], "A-9, -10"], [[], ""],
   ];
   for (const [tags, want] of cases) assert.equal(roll(tags), want);
-});
-
-test("hints leave out what only a command line can do", () => {
-  assert.equal(advice({ hint: "look at the scale again; if it is right, repeat with --sure" }), "look at the scale again");
-  assert.equal(advice({ hint: "if it is right, repeat with --sure" }), "");
-  assert.equal(advice(null), "");
 });

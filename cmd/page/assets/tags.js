@@ -39,8 +39,3 @@ export function clock(at) {
   const t = new Date(at);
   return `${t.getHours()}`.padStart(2, "0") + ":" + `${t.getMinutes()}`.padStart(2, "0");
 }
-
-// advice is a refusal's hint, without what only a command line can do.
-export function advice(said) {
-  return (said?.hint ?? "").replace(/(;? ?)(if it is right, )?repeat with --sure/, "").replace(/^rindkeep page api .*/, "").trim();
-}
