@@ -37,7 +37,7 @@ func (b *Book) Snapshot() (*Book, error) {
 		give()
 		return b, nil
 	}
-	c.path = b.path // what is said of it is said of the book
+	c.file.Path = b.Path() // what is said of it is said of the book
 	if runtime.GOOS == "windows" {
 		c.discard = give // an open file keeps its name there
 	} else {

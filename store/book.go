@@ -2,12 +2,12 @@ package store
 
 import (
 	"errors"
-	"os"
 	"strconv"
 	"time"
 
+	"rindkeep/store/bookfile"
+
 	bolt "go.etcd.io/bbolt"
-	berrors "go.etcd.io/bbolt/errors"
 )
 
 // Mode says what a book is opened for.
@@ -44,14 +44,11 @@ func (o Options) filled() Options {
 // Book is an open book. While it is open other processes wait, so it is kept
 // for one command or one request and closed.
 type Book struct {
-	path     string
+	file     *bookfile.File
 	mode     Mode
 	opt      Options
-	db       *bolt.DB
-	file     *os.File
 	settings Settings
 	zone     *time.Location
-	broken   bool
 	old      bool // its index is of another version, and this machine may not make it again
 
 	unchained bool // an import, whose chain is made at its end
@@ -90,9 +87,7 @@ func open(path string, mode Mode, o Options) (*Book, error) {
 	if err != nil {
 		return nil, err
 	}
-	err = guard(path, &b.broken, func() error {
-		return b.db.View(func(tx *bolt.Tx) error { return b.load(tx) })
-	})
+	err = b.viewRaw(b.load)
 	if err == nil && mode == Write {
 		err = b.freshen()
 	}
@@ -103,81 +98,49 @@ func open(path string, mode Mode, o Options) (*Book, error) {
 	return b, nil
 }
 
-// openAny opens the file as bbolt's, whatever its format.
+// openAny opens the file, whatever its format.
 func openAny(path string, mode Mode, o Options) (*Book, error) {
-	h, err := acquire(path, mode == Write, o)
+	f, err := bookfile.Open(path, bookfile.How{Write: mode == Write, Wait: o.Wait, Alone: o.alone})
 	if err != nil {
 		return nil, err
 	}
-	b := &Book{path: path, mode: mode, opt: o, file: h.file}
-	fail := func(err error) (*Book, error) {
-		h.close()
-		return nil, err
-	}
-	st, err := h.file.Stat()
-	if err != nil {
-		return fail(fileErr(path, "read", err))
-	}
-	if locksBook { // elsewhere another may be writing still
-		pages, err := openPages(path, h.file, st.Size())
-		if err != nil {
-			return fail(err)
-		}
-		if err := pages.skeleton(mode == Write); err != nil {
-			return fail(damaged(path, err, spot("page", nil)))
-		}
-	}
-	err = guard(path, nil, func() (err error) {
-		b.db, err = bolt.Open(path, 0o600, &bolt.Options{
-			ReadOnly:     mode == Read,
-			Timeout:      max(o.Wait, 50*time.Millisecond),
-			FreelistType: bolt.FreelistMapType,
-			NoStatistics: true,
-			OpenFile:     func(string, int, os.FileMode) (*os.File, error) { return h.file, nil },
-		})
-		return err
-	})
-	if err != nil {
-		if errors.Is(err, berrors.ErrTimeout) {
-			err = busy(path, o.Wait)
-		}
-		return fail(openErr(path, err))
-	}
-	h.passOn()
-	return b, nil
+	return &Book{file: f, mode: mode, opt: o}, nil
 }
 
-func openErr(path string, err error) error {
-	var be *BookError
-	if errors.As(err, &be) {
-		return err
+// guard runs fn on the book's pages; a record that isn't as it was written is damage.
+func (b *Book) guard(fn func() error) error {
+	err := b.file.Guard(fn)
+	if (errors.Is(err, errPacked) || errors.Is(err, errSeal)) && !errors.Is(err, bookfile.ErrDamaged) {
+		err = bookfile.Damaged(b.Path(), err, bookfile.At("record", nil))
 	}
-	if full(err) {
-		return fileErr(path, "open", err)
-	}
-	return damaged(path, err, spot("page", 0))
+	return err
+}
+
+// viewRaw is View of a book that may be of another format.
+func (b *Book) viewRaw(fn func(*bolt.Tx) error) error {
+	return b.guard(func() error { return b.file.DB.View(fn) })
 }
 
 // load reads what the book says of itself.
 func (b *Book) load(tx *bolt.Tx) error {
 	bk := tx.Bucket([]byte(bBook))
 	if bk == nil {
-		return notABook(b.path, "")
+		return bookfile.NotABook(b.Path(), "")
 	}
 	format, err := strconv.Atoi(string(bk.Get([]byte("format"))))
 	switch {
 	case err != nil || format < 1:
-		return notABook(b.path, "")
+		return bookfile.NotABook(b.Path(), "")
 	case format > newest:
-		return &BookError{Kind: ErrNewer, Path: b.path, Format: format, Newest: Format}
+		return &bookfile.Error{Kind: bookfile.ErrNewer, Path: b.Path(), Format: format, Newest: Format}
 	case format < newest:
 		return needsUpgrade{format}
 	}
 	if err := decodeJSON(bk.Get(settingsKey), &b.settings); err != nil {
-		return damaged(b.path, err, spot("settings", nil))
+		return bookfile.Damaged(b.Path(), err, bookfile.At("settings", nil))
 	}
 	if b.zone, err = time.LoadLocation(b.settings.Zone); err != nil {
-		return damaged(b.path, err, spot("zone", b.settings.Zone))
+		return bookfile.Damaged(b.Path(), err, bookfile.At("zone", b.settings.Zone))
 	}
 	buckets := factBuckets
 	if b.mode == Read {
@@ -185,7 +148,7 @@ func (b *Book) load(tx *bolt.Tx) error {
 	}
 	for _, name := range buckets {
 		if tx.Bucket([]byte(name)) == nil {
-			return damaged(b.path, nil, spot("bucket", name))
+			return bookfile.Damaged(b.Path(), nil, bookfile.At("bucket", name))
 		}
 	}
 	return nil
@@ -193,24 +156,14 @@ func (b *Book) load(tx *bolt.Tx) error {
 
 // Close lets go of the book. It may be called twice.
 func (b *Book) Close() error {
-	if b.db == nil {
-		return nil
-	}
-	db := b.db
-	b.db = nil
 	if b.discard != nil {
 		defer b.discard()
 	}
-	if b.broken {
-		// bbolt may hold locks of its own from where it broke off; the file
-		// is let go without it.
-		return letGo(b.file)
-	}
-	return guard(b.path, &b.broken, db.Close)
+	return b.file.Close()
 }
 
 // Path is the file the book was opened at.
-func (b *Book) Path() string { return b.path }
+func (b *Book) Path() string { return b.file.Path }
 
 // Settings are what the book was told when it was made.
 func (b *Book) Settings() Settings { return b.settings }
@@ -220,9 +173,7 @@ func (b *Book) Zone() *time.Location { return b.zone }
 
 // View runs fn on the book as it is; nothing another writes shows meanwhile.
 func (b *Book) View(fn func(*ReadTx) error) error {
-	return guard(b.path, &b.broken, func() error {
-		return b.db.View(func(tx *bolt.Tx) error { return fn(b.readTx(tx)) })
-	})
+	return b.viewRaw(func(tx *bolt.Tx) error { return fn(b.readTx(tx)) })
 }
 
 // Update runs fn and writes what it put, with all that follows, in one synced
@@ -230,12 +181,12 @@ func (b *Book) View(fn func(*ReadTx) error) error {
 // nothing writes nothing.
 func (b *Book) Update(fn func(*WriteTx) error) error {
 	if b.mode != Write {
-		return &BookError{Kind: ErrPermission, Path: b.path, Doing: "write"}
+		return &bookfile.Error{Kind: bookfile.ErrPermission, Path: b.Path(), Doing: "write"}
 	}
-	return guard(b.path, &b.broken, func() error {
-		btx, err := b.db.Begin(true)
+	return b.guard(func() error {
+		btx, err := b.file.DB.Begin(true)
 		if err != nil {
-			return fileErr(b.path, "write", err)
+			return bookfile.Failed(b.Path(), "write", err)
 		}
 		done := false
 		defer func() {
@@ -255,7 +206,7 @@ func (b *Book) Update(fn func(*WriteTx) error) error {
 		}
 		done = true
 		if err := btx.Commit(); err != nil {
-			return fileErr(b.path, "write", err)
+			return bookfile.Failed(b.Path(), "write", err)
 		}
 		return nil
 	})

@@ -12,6 +12,7 @@ import (
 
 	bolt "go.etcd.io/bbolt"
 
+	"rindkeep/store/bookfile"
 	"rindkeep/wheel"
 )
 
@@ -30,7 +31,7 @@ func TestABackupIsTakenWhileTheBookIsInUse(t *testing.T) {
 	if inside.Counts != want || inside.Path != to {
 		t.Errorf("got %+v", inside)
 	}
-	if _, err := f.book.Backup(to); !errors.Is(err, ErrExists) {
+	if _, err := f.book.Backup(to); !errors.Is(err, bookfile.ErrExists) {
 		t.Errorf("a second backup to the same file: %v", err)
 	}
 	before := f.dump()
@@ -45,10 +46,10 @@ func TestABackupIsTakenWhileTheBookIsInUse(t *testing.T) {
 	}
 	saved.Close()
 
-	if _, err := Restore(to, f.path, false, Options{}); !errors.Is(err, ErrExists) {
+	if _, err := Restore(to, f.path, false, Options{}); !errors.Is(err, bookfile.ErrExists) {
 		t.Errorf("restore without replace: %v", err)
 	}
-	if _, err := Restore(to, f.path, true, Options{Wait: 50 * time.Millisecond}); !errors.Is(err, ErrBusy) {
+	if _, err := Restore(to, f.path, true, Options{Wait: 50 * time.Millisecond}); !errors.Is(err, bookfile.ErrBusy) {
 		t.Errorf("restore over a book in use: %v", err)
 	}
 	after := f.dump()
@@ -140,7 +141,7 @@ func TestCompactingKeepsEverything(t *testing.T) {
 // spoil changes one record behind the book's back.
 func (f *farm) spoil(bucket string, change func(b *bolt.Bucket) error) {
 	f.t.Helper()
-	if err := f.book.db.Update(func(tx *bolt.Tx) error { return change(tx.Bucket([]byte(bucket))) }); err != nil {
+	if err := f.book.file.DB.Update(func(tx *bolt.Tx) error { return change(tx.Bucket([]byte(bucket))) }); err != nil {
 		f.t.Fatal(err)
 	}
 }

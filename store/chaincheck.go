@@ -14,6 +14,7 @@ import (
 	bolt "go.etcd.io/bbolt"
 
 	"rindkeep/cave/reason"
+	"rindkeep/store/bookfile"
 	"rindkeep/wheel"
 )
 
@@ -60,7 +61,7 @@ func (k *checker) chain() (int, error) {
 	return c.links, nil
 }
 
-func (c *chainCheck) bad(at Spot, what reason.Reason) {
+func (c *chainCheck) bad(at bookfile.Spot, what reason.Reason) {
 	c.k.find(Finding{At: at, What: what, History: true})
 }
 
@@ -82,13 +83,13 @@ func (c *chainCheck) walk(hashes bool) error {
 		before, beforeValue := cur.Prev()
 		switch {
 		case len(key) != 8:
-			c.fault(hashes, spot("link", key), LinkUnnumbered)
+			c.fault(hashes, bookfile.At("link", key), LinkUnnumbered)
 		case err != nil:
-			c.fault(hashes, spot("link", number), LinkUndecodable)
+			c.fault(hashes, bookfile.At("link", number), LinkUndecodable)
 		default:
 			digests, whole := c.facts(number, l)
 			if c.misnamed {
-				c.fault(hashes, spot("link", number), LinkMisnamed)
+				c.fault(hashes, bookfile.At("link", number), LinkMisnamed)
 			}
 			if hashes {
 				c.follows(number, l, digests, whole, before, beforeValue, id)
@@ -100,12 +101,12 @@ func (c *chainCheck) walk(hashes bool) error {
 		slices.Reverse(c.k.found)
 	}
 	if hashes && c.links == 0 {
-		c.fault(true, spot("chain", nil), NoChain)
+		c.fault(true, bookfile.At("chain", nil), NoChain)
 	}
 	return nil
 }
 
-func (c *chainCheck) fault(say bool, at Spot, what reason.Reason) {
+func (c *chainCheck) fault(say bool, at bookfile.Spot, what reason.Reason) {
 	if say {
 		c.bad(at, what)
 	}
@@ -203,7 +204,7 @@ func (c *chainCheck) follows(
 		}
 	}
 	if from.Number+1 != number {
-		c.bad(spot("chain", nil), LinksMissing{
+		c.bad(bookfile.At("chain", nil), LinksMissing{
 			From: from.Number + 1, To: number - 1, After: from.Written, Before: c.moment(l.written()),
 		})
 		return
@@ -212,7 +213,7 @@ func (c *chainCheck) follows(
 		return // its facts tell more
 	}
 	if sha256.Sum256(append(linkStart(prev, number, l.kind, l.ms), digests...)) != l.hash {
-		c.bad(spot("link", number), LinkUnfit{Link: c.linkSpot(number, l), Before: from})
+		c.bad(bookfile.At("link", number), LinkUnfit{Link: c.linkSpot(number, l), Before: from})
 	}
 }
 
@@ -235,17 +236,17 @@ func (c *chainCheck) fact(code byte, key []byte, kind byte) Fact {
 	case name == bEntries && len(key) >= findKeySize:
 		return Fact{Of: c.subject(id()), What: "entry", Kind: wheel.Kind(kind), At: at(key[16:])}
 	case name == bAir && len(key) >= 9:
-		return Fact{Of: spot("room", key[:len(key)-9]), What: "reading", At: at(key[len(key)-8:])}
+		return Fact{Of: bookfile.At("room", key[:len(key)-9]), What: "reading", At: at(key[len(key)-8:])}
 	case name == bMakes || name == bWheels:
 		return Fact{Of: c.subject(id()), What: "record"}
 	case name == bBook:
-		return Fact{Of: spot("settings", nil), What: "record"}
+		return Fact{Of: bookfile.At("settings", nil), What: "record"}
 	case name == bPhotos:
-		return Fact{Of: spot("photo", fmt.Sprintf("%x", key[:min(6, len(key))])), What: "picture"}
+		return Fact{Of: bookfile.At("photo", fmt.Sprintf("%x", key[:min(6, len(key))])), What: "picture"}
 	case name == bFollows && len(key) == followKeySize:
-		return Fact{Of: spot("follow", at(key).Format("2006-01-02 15:04")), What: "record"}
+		return Fact{Of: bookfile.At("follow", at(key).Format("2006-01-02 15:04")), What: "record"}
 	default:
-		return Fact{Of: spot(things[name], key), What: "record"}
+		return Fact{Of: bookfile.At(things[name], key), What: "record"}
 	}
 }
 
@@ -258,14 +259,14 @@ var things = func() map[string]reason.Thing {
 	return out
 }()
 
-func (c *chainCheck) subject(id uuid.UUID) Spot {
+func (c *chainCheck) subject(id uuid.UUID) bookfile.Spot {
 	switch name := c.k.t.nameOf(id); {
 	case name == "":
-		return spot("wheel", id)
+		return bookfile.At("wheel", id)
 	case strings.HasPrefix(name, "lot "):
-		return Spot{"lot", name[len("lot "):]}
+		return bookfile.At("lot", name[len("lot "):])
 	default:
-		return Spot{"wheel", name}
+		return bookfile.At("wheel", name)
 	}
 }
 

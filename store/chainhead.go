@@ -4,9 +4,10 @@ import (
 	"crypto/sha256"
 	"encoding/binary"
 	"fmt"
-	"rindkeep/cave/reason"
 	"strings"
 	"time"
+
+	"rindkeep/cave/reason"
 )
 
 // Head is the last link of a book's chain, or another that was noted.

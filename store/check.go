@@ -6,12 +6,14 @@ import (
 	"errors"
 	"fmt"
 	"iter"
+	"slices"
 
 	"github.com/google/uuid"
 
 	"rindkeep/cave"
 	"rindkeep/cave/day"
 	"rindkeep/cave/reason"
+	"rindkeep/store/bookfile"
 	"rindkeep/wheel"
 )
 
@@ -19,7 +21,7 @@ import (
 // Derived; for the others there is the last backup. Those of History come
 // first: they say what was altered, and others may follow from that.
 type Finding struct {
-	At      Spot
+	At      bookfile.Spot
 	What    reason.Reason
 	Derived bool
 	History bool // the record reads, but is not what the program wrote
@@ -31,7 +33,7 @@ func (f Finding) String() string {
 }
 
 // damage is a finding as an error about the file of that path.
-func (f Finding) damage(path string) error { return damaged(path, because{f.What}, f.At) }
+func (f Finding) damage(path string) error { return bookfile.Damaged(path, because{f.What}, f.At) }
 
 // maxFindings bounds a report: a book with more is not mended by reading on.
 const maxFindings = 200
@@ -77,20 +79,12 @@ func (b *Book) Check(ctx context.Context, tell Progress) ([]Finding, error) {
 
 // checkPages proves the pages alone.
 func (b *Book) checkPages(ctx context.Context, tell Progress) ([]Finding, error) {
-	st, err := b.file.Stat()
-	if err != nil {
-		return nil, fileErr(b.path, "read", err)
-	}
-	pages, err := openPages(b.path, b.file, st.Size())
-	if err != nil {
-		return nil, err
-	}
 	k := &checker{tell: tell}
-	if pages.half {
-		k.add(spot("page", 0), HalfMetadata)
+	half, err := b.file.CheckPages(ctx, func(fault error) { k.wrong(bookfile.At("page", nil), fault) }, k.say)
+	if half {
+		k.found = slices.Insert(k.found, 0, Finding{At: bookfile.At("page", 0), What: HalfMetadata})
 	}
-	say := func(fault error) { k.wrong(spot("page", nil), fault) }
-	if err := pages.walkAll(ctx, say, func(n int) { k.say(n, int(pages.m.high)) }); err != nil {
+	if err != nil {
 		return nil, err
 	}
 	return k.found, nil
@@ -103,19 +97,19 @@ func (k *checker) find(f Finding) {
 }
 
 // add notes what is wrong with a fact,
-func (k *checker) add(at Spot, what reason.Reason) { k.find(Finding{At: at, What: what}) }
+func (k *checker) add(at bookfile.Spot, what reason.Reason) { k.find(Finding{At: at, What: what}) }
 
 // wrong does so by the error that tells of it,
-func (k *checker) wrong(at Spot, err error) {
+func (k *checker) wrong(at bookfile.Spot, err error) {
 	what := reason.Of(err)
 	if what == nil {
-		what = PageFault{Is: "record", Message: err.Error()}
+		what = bookfile.PageFault{Is: "record", Message: err.Error()}
 	}
 	k.add(at, what)
 }
 
 // and index with what follows from facts.
-func (k *checker) derived(at Spot, what reason.Reason) {
+func (k *checker) derived(at bookfile.Spot, what reason.Reason) {
 	k.find(Finding{At: at, What: what, Derived: true})
 }
 
@@ -128,7 +122,7 @@ func (k *checker) say(done, total int) {
 func (k *checker) run() error {
 	c, err := k.t.count()
 	if err != nil {
-		k.derived(spot("counts", nil), Undecodable)
+		k.derived(bookfile.At("counts", nil), Undecodable)
 		c = &counts{}
 	}
 	k.total = max(1, c.Entries+c.Wheels)
@@ -183,26 +177,26 @@ func (k *checker) tick() {
 
 func (k *checker) reading(key, v []byte) error {
 	if r, err := decodeReading(key, v); err != nil || r.State().Check() != nil {
-		k.add(spot("reading", key), Undecodable)
+		k.add(bookfile.At("reading", key), Undecodable)
 	}
 	return nil
 }
 
 func (k *checker) make(m wheel.Make) error {
 	k.counts.Makes++
-	k.indexes(makeIndex(m), Spot{"lot", m.Lot})
+	k.indexes(makeIndex(m), bookfile.At("lot", m.Lot))
 	return nil
 }
 
 // indexes proves that derived buckets hold what follows from a fact.
-func (k *checker) indexes(rs []indexRecord, of Spot) {
+func (k *checker) indexes(rs []indexRecord, of bookfile.Spot) {
 	for _, r := range rs {
 		k.index(r.bucket, r.key, r.value, of)
 	}
 }
 
 // index proves that a derived bucket holds a key with the value.
-func (k *checker) index(bucket string, key, want []byte, of Spot) {
+func (k *checker) index(bucket string, key, want []byte, of bookfile.Spot) {
 	k.indexed[bucket]++
 	if got := k.t.get(bucket, key); got == nil {
 		k.derived(of, NotIndexed{bucket})
@@ -215,10 +209,10 @@ func (k *checker) entry(key, v []byte) error {
 	k.tick()
 	e, err := decodeEntry(key, v)
 	if err != nil {
-		k.add(spot("entry", key), Undecodable)
+		k.add(bookfile.At("entry", key), Undecodable)
 		return nil
 	}
-	of := spot("entry", e.ID)
+	of := bookfile.At("entry", e.ID)
 	if err := e.Check(); err != nil {
 		k.wrong(of, err)
 	}
@@ -241,11 +235,11 @@ func (k *checker) entry(key, v []byte) error {
 // wheel notes a wheel, to be derived again with its lot.
 func (k *checker) wheel(w wheel.Wheel) error {
 	if k.t.get(bMakes, w.Make[:]) == nil {
-		k.add(Spot{"wheel", w.Tag}, OfNoMake)
+		k.add(bookfile.At("wheel", w.Tag), OfNoMake)
 		return nil
 	}
 	k.counts.Wheels++
-	k.indexes(wheelIndex(w), Spot{"wheel", w.Tag})
+	k.indexes(wheelIndex(w), bookfile.At("wheel", w.Tag))
 	if k.lots[w.Make] == nil {
 		k.order = append(k.order, w.Make)
 	}
@@ -259,8 +253,8 @@ func (k *checker) jobOf(mk uuid.UUID) (*job, error) {
 		return nil, err
 	}
 	j, err := k.t.jobOf(mk, k.lots[mk], func(uuid.UUID) touch { return touch{gate: true} })
-	if errors.Is(err, ErrDamaged) {
-		k.derived(spot("make", mk), reason.Of(err))
+	if errors.Is(err, bookfile.ErrDamaged) {
+		k.derived(bookfile.At("make", mk), reason.Of(err))
 		return &job{lot: &lotFile{}}, nil
 	}
 	return j, err
@@ -269,7 +263,7 @@ func (k *checker) jobOf(mk uuid.UUID) (*job, error) {
 func (k *checker) compare(j *job) error {
 	for i := range j.out {
 		d := &j.out[i]
-		s, of := d.now, Spot{"wheel", d.now.Tag}
+		s, of := d.now, bookfile.At("wheel", d.now.Tag)
 		k.tick()
 		k.index(bTags, fold(s.Tag), idValue(s.Wheel), of)
 		if s.Here() {
@@ -292,7 +286,7 @@ func (k *checker) compare(j *job) error {
 // compareTasks compares the due index. What is derived now leaves out tasks
 // whose last day was over by today; what stands in the book, those over by the
 // wheel's last change. Both agree on the rest.
-func (k *checker) compareTasks(j *job, d *derived, of Spot) {
+func (k *checker) compareTasks(j *job, d *derived, of bookfile.Spot) {
 	old := *d.old
 	want := map[string][]byte{}
 	for i, task := range d.tasksOf(j.lot.mk) {
@@ -335,12 +329,12 @@ func (k *checker) totals() error {
 	}
 	was := *c
 	if was.Closed = k.counts.Closed; was != k.counts {
-		k.derived(spot("counts", nil), OtherCounts)
+		k.derived(bookfile.At("counts", nil), OtherCounts)
 	}
 	for p, n := range k.shelves {
 		k.indexed[bShelves]++
 		if got, err := k.t.onShelf(p); err != nil || got != n {
-			k.derived(spot("place", p), OtherCount{n, got})
+			k.derived(bookfile.At("place", p), OtherCount{n, got})
 		}
 	}
 	for _, name := range []string{bIDs, bLots, bDates, bMakeWheels, bTags, bPlaces, bShelves, bStandings, bDue} {
@@ -349,7 +343,7 @@ func (k *checker) totals() error {
 			n++
 		}
 		if n != k.indexed[name] {
-			k.derived(Spot{"index", name}, OtherCount{k.indexed[name], n})
+			k.derived(bookfile.At("index", name), OtherCount{k.indexed[name], n})
 		}
 	}
 	return nil

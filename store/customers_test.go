@@ -4,6 +4,8 @@ import (
 	"errors"
 	"testing"
 
+	"rindkeep/store/bookfile"
+
 	"github.com/google/go-cmp/cmp"
 	bolt "go.etcd.io/bbolt"
 )
@@ -14,7 +16,7 @@ func customer(t testing.TB, name, contact, address string) Customer {
 
 func (f *farm) hasBucket(name string) (yes bool) {
 	f.t.Helper()
-	if err := f.book.db.View(func(tx *bolt.Tx) error { yes = tx.Bucket([]byte(name)) != nil; return nil }); err != nil {
+	if err := f.book.file.DB.View(func(tx *bolt.Tx) error { yes = tx.Bucket([]byte(name)) != nil; return nil }); err != nil {
 		f.t.Fatal(err)
 	}
 	return yes
@@ -186,7 +188,7 @@ func TestWhatIsNoCustomerIsRefusedInASentence(t *testing.T) {
 }
 
 func TestACheckFindsACustomerThatIsNotWhole(t *testing.T) {
-	shop, lab := Spot{"customer", "shop"}, Spot{"customer", "lab"}
+	shop, lab := bookfile.At("customer", "shop"), bookfile.At("customer", "lab")
 	third := LinkSpot{Number: 3, Written: at(t, "2026-11-25 09:00")}
 	for _, c := range []struct {
 		name   string

@@ -7,12 +7,12 @@ import (
 	"fmt"
 	"io"
 	"os"
-	"path/filepath"
 	"reflect"
 	"strings"
 	"unicode"
 
 	"rindkeep/cave/reason"
+	"rindkeep/store/bookfile"
 	"rindkeep/wheel"
 )
 
@@ -62,29 +62,27 @@ func (b *Book) Export(ctx context.Context, to io.Writer, tell Progress) (tally [
 }
 
 // ExportFile is Export to a file, whole and synced or not at all. A file that is
-// there already is never touched (ErrExists) without replace.
+// there already is never touched (bookfile.ErrExists) without replace.
 func (b *Book) ExportFile(ctx context.Context, path string, replace bool, tell Progress) (
 	tally []Tally, bytes int64, err error,
 ) {
 	if !replace {
-		if err := mustBeFree(path); err != nil {
+		if err := bookfile.MustBeFree(path); err != nil {
 			return nil, 0, err
 		}
 	}
-	if st, err := os.Stat(path); err == nil {
-		if own, err := b.file.Stat(); err == nil && os.SameFile(st, own) {
-			return nil, 0, &BookError{Kind: ErrSameFile, Path: path}
-		}
+	if b.file.Is(path) {
+		return nil, 0, &bookfile.Error{Kind: bookfile.ErrSameFile, Path: path}
 	}
-	if dir := filepath.Dir(path); !isFolder(dir) {
-		return nil, 0, &BookError{Kind: ErrNoFolder, Path: dir}
+	if err := bookfile.HasFolder(path); err != nil {
+		return nil, 0, err
 	}
-	tmp, err := tempBeside(path)
+	tmp, err := bookfile.Beside(path)
 	if err != nil {
 		return nil, 0, err
 	}
 	defer os.Remove(tmp)
-	bytes, err = writeSynced(tmp, func(w io.Writer) (err error) {
+	bytes, err = bookfile.Write(tmp, func(w io.Writer) (err error) {
 		tally, err = b.Export(ctx, w, tell)
 		return err
 	})
@@ -92,9 +90,14 @@ func (b *Book) ExportFile(ctx context.Context, path string, replace bool, tell P
 	case ctx.Err() != nil:
 		return nil, 0, ctx.Err()
 	case err != nil:
-		return nil, 0, fileErr(path, "write", err)
+		return nil, 0, bookfile.Failed(path, "write", err)
 	}
-	return tally, bytes, placeFile(tmp, path, replace)
+	if !replace {
+		if err := bookfile.MustBeFree(path); err != nil {
+			return nil, 0, err
+		}
+	}
+	return tally, bytes, bookfile.Replace(tmp, path)
 }
 
 type headLine struct {

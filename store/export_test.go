@@ -23,6 +23,7 @@ import (
 	"rindkeep/cave"
 	"rindkeep/cave/quantity"
 	"rindkeep/schedule"
+	"rindkeep/store/bookfile"
 	"rindkeep/wheel"
 	"rindkeep/wheel/variety"
 )
@@ -379,7 +380,7 @@ func TestAnImportGoesOnlyWhereNothingIsLost(t *testing.T) {
 		t.Fatal(err)
 	}
 	_, err = Import(context.Background(), full.path, strings.NewReader(text), Options{Now: f.clock.now}, nil)
-	wantIs(t, err, ErrExists, "file-exists "+strconv.Quote(full.path)+" records: file already exists")
+	wantIs(t, err, bookfile.ErrExists, "file-exists "+strconv.Quote(full.path)+" records: file already exists")
 	if after, _ := os.ReadFile(full.path); !bytes.Equal(before, after) {
 		t.Error("the book that was there changed")
 	}
@@ -388,7 +389,7 @@ func TestAnImportGoesOnlyWhereNothingIsLost(t *testing.T) {
 		t.Fatal(err)
 	}
 	_, err = Import(context.Background(), note, strings.NewReader(text), Options{Now: f.clock.now}, nil)
-	wantIs(t, err, ErrNotABook, "not-a-book "+strconv.Quote(note))
+	wantIs(t, err, bookfile.ErrNotABook, "not-a-book "+strconv.Quote(note))
 
 	empty := filepath.Join(t.TempDir(), "empty.book")
 	b, err := CreateWith(empty, testSettings(), Options{Now: f.clock.now})
@@ -435,15 +436,15 @@ func TestAnExportTouchesNoFileThatIsThereUnlessTold(t *testing.T) {
 		t.Fatal(err)
 	}
 	_, _, err := f.book.ExportFile(context.Background(), path, false, nil)
-	wantIs(t, err, ErrExists, "file-exists "+strconv.Quote(path)+" file: file already exists")
+	wantIs(t, err, bookfile.ErrExists, "file-exists "+strconv.Quote(path)+" file: file already exists")
 	if b, _ := os.ReadFile(path); string(b) != "precious" {
 		t.Errorf("the file holds %q", b)
 	}
-	if _, _, err := f.book.ExportFile(context.Background(), f.path, true, nil); !errors.Is(err, ErrSameFile) {
+	if _, _, err := f.book.ExportFile(context.Background(), f.path, true, nil); !errors.Is(err, bookfile.ErrSameFile) {
 		t.Errorf("an export over the book itself: %v", err)
 	}
 	far := filepath.Join(filepath.Dir(path), "nowhere", "a.jsonl")
-	if _, _, err := f.book.ExportFile(context.Background(), far, false, nil); !errors.Is(err, ErrNoFolder) || err.Error() != "no-folder "+strconv.Quote(filepath.Dir(far)) {
+	if _, _, err := f.book.ExportFile(context.Background(), far, false, nil); !errors.Is(err, bookfile.ErrNoFolder) || err.Error() != "no-folder "+strconv.Quote(filepath.Dir(far)) {
 		t.Errorf("an export to a folder that is not there: %v", err)
 	}
 	tally, n, err := f.book.ExportFile(context.Background(), path, true, nil)

@@ -22,6 +22,7 @@ import (
 	"rindkeep/cave/day"
 	"rindkeep/cave/reason"
 	"rindkeep/schedule"
+	"rindkeep/store/bookfile"
 	"rindkeep/wheel"
 )
 
@@ -67,7 +68,7 @@ func TestAnOlderFormatIsCopiedAndThenUpgraded(t *testing.T) {
 	// This program's successor made it: one that knows no such format refuses it.
 	migrations, newest = was, Format
 	_, err = Open(f.path, Read, Options{})
-	wantIs(t, err, ErrNewer, fmt.Sprintf("book-newer %q (format %d, newest %d)", f.path, Format+1, Format))
+	wantIs(t, err, bookfile.ErrNewer, fmt.Sprintf("book-newer %q (format %d, newest %d)", f.path, Format+1, Format))
 }
 
 func TestAnUpgradeThatFailsChangesNothing(t *testing.T) {
@@ -368,7 +369,7 @@ func TestAnIndexOfAnotherVersionIsMadeAgainForAReader(t *testing.T) {
 	f.lot("261120A", "2026-11-20", 3, "cellar")
 	before := f.dump()
 	f.spoil(bDue, func(b *bolt.Bucket) error { strange(t, b); return nil })
-	for old, want := range map[bool]error{true: ErrStale, false: ErrDamaged} { // as where nobody may write it
+	for old, want := range map[bool]error{true: bookfile.ErrStale, false: bookfile.ErrDamaged} { // as where nobody may write it
 		f.book.old = old
 		if err := f.book.View(func(tx *ReadTx) error {
 			_, err := tx.Due(day.Of(2026, 11, 25))

@@ -9,6 +9,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 	"github.com/google/uuid"
 
+	"rindkeep/store/bookfile"
 	"rindkeep/wheel"
 )
 
@@ -98,7 +99,7 @@ func TestEntriesWhoseIdentityBeginsAsTheirWheelsAreFoundLikeAnyOther(t *testing.
 	key, _ := indexOf(entryKey(c))
 	f.update(func(tx *WriteTx) error { tx.put(bIDs, key, nil); return nil })
 	found, err := f.book.Check(context.Background(), nil)
-	if err != nil || len(found) != 1 || found[0] != (Finding{At: spot("entry", c.ID), What: NotIndexed{bIDs}, Derived: true}) {
+	if err != nil || len(found) != 1 || found[0] != (Finding{At: bookfile.At("entry", c.ID), What: NotIndexed{bIDs}, Derived: true}) {
 		t.Errorf("found %v %v", found, err)
 	}
 }

@@ -16,6 +16,8 @@ import (
 	"time"
 	"unicode/utf8"
 
+	"rindkeep/store/bookfile"
+
 	"github.com/google/uuid"
 )
 
@@ -63,7 +65,7 @@ func Import(ctx context.Context, path string, from io.Reader, o Options, tell fu
 		return nil, err
 	}
 	if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
-		return nil, fileErr(path, "make", err)
+		return nil, bookfile.Failed(path, "make", err)
 	}
 	l := &loader{ctx: ctx, r: bufio.NewReaderSize(from, 1<<20), tell: tell, tally: make([]Tally, len(sections))}
 	for i, s := range sections {
@@ -73,18 +75,18 @@ func Import(ctx context.Context, path string, from io.Reader, o Options, tell fu
 	if err != nil {
 		return nil, err
 	}
-	tmp, err := tempBeside(path)
+	tmp, err := bookfile.Beside(path)
 	if err != nil {
 		return nil, err
 	}
 	defer os.Remove(tmp)
 	if err := writeEmpty(tmp, set, nil); err != nil {
-		return nil, fileErr(path, "make", err)
+		return nil, bookfile.Failed(path, "make", err)
 	}
 	if err := l.load(tmp, o); err != nil {
-		var be *BookError
-		if errors.As(err, &be) && be.Kind == ErrFull {
-			err = fileErr(path, "make", be.Cause) // not the name it had meanwhile
+		var be *bookfile.Error
+		if errors.As(err, &be) && be.Kind == bookfile.ErrFull {
+			err = bookfile.Failed(path, "make", be.Cause) // not the name it had meanwhile
 		}
 		return nil, err
 	}
@@ -118,7 +120,7 @@ func (b *Book) mustBeEmpty() error {
 				continue
 			}
 			if k, _ := in.Cursor().First(); k != nil {
-				return exists(b.path, "records")
+				return bookfile.Exists(b.Path(), "records")
 			}
 		}
 		return nil
@@ -129,7 +131,7 @@ func (b *Book) mustBeEmpty() error {
 // held until it is replaced, so that nobody writes in it meanwhile.
 func placeImport(tmp, path string, o Options) error {
 	if _, err := os.Lstat(path); os.IsNotExist(err) {
-		return putInPlace(tmp, path, o.Wait)
+		return bookfile.Place(tmp, path, o.Wait)
 	}
 	old, err := Open(path, Write, o)
 	if err != nil {
@@ -139,23 +141,7 @@ func placeImport(tmp, path string, o Options) error {
 	if err := old.mustBeEmpty(); err != nil {
 		return err
 	}
-	if err := os.Rename(tmp, path); err != nil {
-		return fileErr(path, "make", err)
-	}
-	return fileErr(path, "make", syncFolder(filepath.Dir(path)))
-}
-
-// placeFile gives a finished file its name, over another only with replace.
-func placeFile(tmp, path string, replace bool) error {
-	if !replace {
-		if err := mustBeFree(path); err != nil {
-			return err
-		}
-	}
-	if err := os.Rename(tmp, path); err != nil {
-		return fileErr(path, "write", err)
-	}
-	return fileErr(path, "write", syncFolder(filepath.Dir(path)))
+	return bookfile.Replace(tmp, path)
 }
 
 // loader reads an export into a book that nobody knows of yet.
@@ -178,7 +164,7 @@ func ofWhole(why LineFault) error { return &ImportError{0, because{why}} }
 
 // refused is a fact's refusal with its line.
 func (l *loader) refused(err error) error {
-	var be *BookError
+	var be *bookfile.Error
 	var ie *ImportError
 	switch {
 	case err == nil, errors.As(err, &be), errors.As(err, &ie), errors.Is(err, context.Canceled):
@@ -318,7 +304,7 @@ func (l *loader) load(tmp string, o Options) error {
 		return err
 	}
 	defer b.Close()
-	b.db.NoSync = true // the whole of it is synced at the end
+	b.file.DB.NoSync = true // the whole of it is synced at the end
 	b.unchained = true
 	if err := l.facts(b); err != nil {
 		return err
@@ -339,8 +325,8 @@ func (l *loader) load(tmp string, o Options) error {
 	if err := b.View(func(t *ReadTx) (err error) { l.want, err = t.Counts(); return err }); err != nil {
 		return err
 	}
-	if err := b.db.Sync(); err != nil {
-		return fileErr(tmp, "write", err)
+	if err := b.file.DB.Sync(); err != nil {
+		return bookfile.Failed(tmp, "write", err)
 	}
 	return b.Close()
 }

@@ -1,7 +1,6 @@
 package store
 
 import (
-	"errors"
 	"time"
 )
 
@@ -22,21 +21,11 @@ type About struct {
 
 // About looks the book over. Free space is what Compact would give back.
 func (b *Book) About() (About, error) {
-	a := About{Path: b.path, Settings: b.settings, Format: Format}
-	st, err := b.file.Stat()
-	if err != nil {
-		return a, fileErr(b.path, "read", err)
-	}
-	a.Bytes = st.Size()
-	p, err := openPages(b.path, b.file, st.Size())
-	if err != nil {
+	a := About{Path: b.Path(), Settings: b.settings, Format: Format}
+	var err error
+	if a.Bytes, a.Free, err = b.file.Sizes(); err != nil {
 		return a, err
 	}
-	free, _, err := p.freePages()
-	if err != nil {
-		return a, damaged(b.path, err, spot("page", nil))
-	}
-	a.Free = int64(len(free))*p.m.pageSize + max(0, st.Size()-p.m.bytes())
 	err = b.View(func(t *ReadTx) error {
 		if a.Counts, err = t.Counts(); err != nil {
 			return err
@@ -50,5 +39,3 @@ func (b *Book) About() (About, error) {
 	})
 	return a, err
 }
-
-func isBusy(err error) bool { return errors.Is(err, ErrBusy) }

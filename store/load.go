@@ -13,6 +13,7 @@ import (
 	"github.com/google/uuid"
 
 	"rindkeep/cave/quantity"
+	"rindkeep/store/bookfile"
 	"rindkeep/wheel"
 	"rindkeep/wheel/verdict"
 )
@@ -235,7 +236,7 @@ func (l *Loader) with(m Mode, fn func(*Book) error) (err error) {
 	case l.zone == nil:
 		l.zone, l.book = b.Zone(), id
 	case l.book != id:
-		return notABook(l.path, "another")
+		return bookfile.NotABook(l.path, "another")
 	}
 	return fn(b)
 }

@@ -14,6 +14,7 @@ import (
 
 	"github.com/google/uuid"
 
+	"rindkeep/store/bookfile"
 	"rindkeep/wheel"
 )
 
@@ -57,7 +58,7 @@ func child(role, path string) error {
 			return err
 		}
 		err := writeOn(path)
-		if errors.Is(err, ErrFull) {
+		if errors.Is(err, bookfile.ErrFull) {
 			fmt.Println(err)
 			return nil
 		}

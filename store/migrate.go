@@ -2,11 +2,10 @@ package store
 
 import (
 	"fmt"
-	"io"
-	"os"
-	"path/filepath"
 	"strconv"
 	"time"
+
+	"rindkeep/store/bookfile"
 
 	bolt "go.etcd.io/bbolt"
 )
@@ -48,13 +47,13 @@ func upgrade(path string, o Options, from int) error {
 		return err
 	}
 	defer b.Close()
-	return guard(path, &b.broken, func() error {
+	return b.guard(func() error {
 		// Another may have upgraded it while this one waited.
 		now := from
-		if err := b.db.View(func(tx *bolt.Tx) (err error) {
+		if err := b.file.DB.View(func(tx *bolt.Tx) (err error) {
 			bk := tx.Bucket([]byte(bBook))
 			if bk == nil {
-				return notABook(path, "")
+				return bookfile.NotABook(path, "")
 			}
 			now, err = strconv.Atoi(string(bk.Get([]byte("format"))))
 			return err
@@ -65,10 +64,10 @@ func upgrade(path string, o Options, from int) error {
 			return nil
 		}
 		name := fmt.Sprintf("%s.format-%d-%s.bak", path, now, o.Now().UTC().Format("20060102"))
-		if err := b.copyTo(name); err != nil {
+		if err := b.file.Copy(name); err != nil {
 			return err
 		}
-		return fileErr(path, "upgrade", b.db.Update(func(tx *bolt.Tx) error { return migrate(tx, now, o.Now()) }))
+		return bookfile.Failed(path, "upgrade", b.file.DB.Update(func(tx *bolt.Tx) error { return migrate(tx, now, o.Now()) }))
 	})
 }
 
@@ -93,41 +92,4 @@ func migrate(tx *bolt.Tx, from int, moment time.Time) error {
 	}
 	// Not made by these rules: Open makes it again, whatever it was asked to open for.
 	return bk.Put([]byte("derivation"), []byte(upgraded))
-}
-
-// copyTo copies the whole file, which nobody else is writing, and syncs the
-// copy. An existing copy of that name is kept and another name found.
-func (b *Book) copyTo(name string) error {
-	st, err := b.file.Stat()
-	if err != nil {
-		return fileErr(name, "write", err)
-	}
-	var f *os.File
-	for i := 0; ; i++ {
-		n := name
-		if i > 0 {
-			n = fmt.Sprintf("%s-%d", name, i+1)
-		}
-		if f, err = os.OpenFile(n, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o600); err == nil {
-			name = n
-			break
-		}
-		if !os.IsExist(err) || i > 100 {
-			return fileErr(name, "write", err)
-		}
-	}
-	_, err = io.Copy(f, io.NewSectionReader(b.file, 0, st.Size()))
-	if err == nil {
-		err = f.Sync()
-	}
-	if cerr := f.Close(); err == nil {
-		err = cerr
-	}
-	if err == nil {
-		err = syncFolder(filepath.Dir(name))
-	}
-	if err != nil {
-		os.Remove(name)
-	}
-	return fileErr(name, "write", err)
 }

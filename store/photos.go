@@ -5,6 +5,7 @@ import (
 	"encoding/hex"
 	"image/jpeg"
 
+	"rindkeep/store/bookfile"
 	"rindkeep/wheel"
 )
 
@@ -70,7 +71,7 @@ func (t *ReadTx) photoNamed(e *wheel.Entry) error {
 
 // photo proves a picture.
 func (k *checker) photo(key, v []byte) error {
-	at := Spot{"photo", hex.EncodeToString(key)}
+	at := bookfile.At("photo", hex.EncodeToString(key))
 	body, err := recordBody(v)
 	if err != nil {
 		k.add(at, Undecodable)

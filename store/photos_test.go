@@ -31,7 +31,7 @@ func TestAnAlteredPhotoIsFound(t *testing.T) {
 	}
 	// Another picture under the first one's name, with a seal of its own.
 	other := append(bytes.Clone(jpg.Bytes()), 0)
-	if err := f.book.db.Update(func(tx *bolt.Tx) error {
+	if err := f.book.file.DB.Update(func(tx *bolt.Tx) error {
 		bk := tx.Bucket([]byte(bPhotos))
 		k, _ := bk.Cursor().First()
 		return bk.Put(bytes.Clone(k), record(other))

@@ -6,6 +6,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"runtime"
 	"slices"
 	"strconv"
 	"strings"
@@ -14,6 +15,7 @@ import (
 
 	"github.com/google/uuid"
 
+	"rindkeep/store/bookfile"
 	"rindkeep/wheel"
 )
 
@@ -39,7 +41,7 @@ func TestABookInUseIsWaitedForAndThenGivenUp(t *testing.T) {
 				b.Close()
 			}
 		} else {
-			wantIs(t, err, ErrBusy, "book-in-use "+strconv.Quote(f.path)+" (waited 0.2 s)")
+			wantIs(t, err, bookfile.ErrBusy, "book-in-use "+strconv.Quote(f.path)+" (waited 0.2 s)")
 			if waited < 150*time.Millisecond || waited > 2*time.Second {
 				t.Errorf("waited %v", waited)
 			}
@@ -57,7 +59,7 @@ func TestABookInUseIsWaitedForAndThenGivenUp(t *testing.T) {
 }
 
 func TestNobodyStarvesBesideAProcessThatOpensWithoutAPause(t *testing.T) {
-	if !locksBook {
+	if runtime.GOOS == "windows" {
 		t.Skip("this system has no queue")
 	}
 	f := newFarm(t)
@@ -151,7 +153,7 @@ func TestAKillAtAnyMomentLosesNothingThatWasAcknowledged(t *testing.T) {
 }
 
 func TestAFullDiskLosesNothingThatWasAcknowledged(t *testing.T) {
-	if !locksBook {
+	if runtime.GOOS == "windows" {
 		t.Skip("this system cannot make a file full")
 	}
 	f := newFarm(t)
@@ -218,7 +220,7 @@ func TestTwoMakersOfOneBookMakeOne(t *testing.T) {
 		switch err := <-results; {
 		case err == nil:
 			made++
-		case !errors.Is(err, ErrExists):
+		case !errors.Is(err, bookfile.ErrExists):
 			t.Error(err)
 		}
 	}

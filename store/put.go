@@ -10,6 +10,7 @@ import (
 
 	"rindkeep/cave/day"
 	"rindkeep/cave/reason"
+	"rindkeep/store/bookfile"
 	"rindkeep/wheel"
 	"rindkeep/wheel/drying"
 )
@@ -51,7 +52,7 @@ func (r Refusals) Unwrap() []error {
 // indexed puts the place in the list, and the subject, to an error.
 func indexed(err error, subject string, i int) error {
 	var r Refused
-	var be *BookError
+	var be *bookfile.Error
 	switch {
 	case errors.As(err, &be):
 		return err

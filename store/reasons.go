@@ -6,6 +6,7 @@ import (
 
 	"rindkeep/cave/day"
 	"rindkeep/cave/reason"
+	"rindkeep/store/bookfile"
 	"rindkeep/wheel"
 )
 
@@ -92,7 +93,6 @@ const (
 	ClosedAhead     = reason.Flat("tasks-closed-ahead")
 	OtherCounts     = reason.Flat("counts-differ")
 	HalfMetadata    = reason.Flat("one-copy-of-metadata")
-	NoMetadata      = reason.Flat("no-copy-of-metadata")
 	LinkUndecodable = reason.Flat("link-does-not-decode")
 	LinkUnnumbered  = reason.Flat("link-without-number")
 	LinkMisnamed    = reason.Flat("link-misnames-entry")
@@ -115,21 +115,14 @@ type (
 		Has  int `json:"has"`
 		Says int `json:"says"`
 	}
-	// PageFault is what is wrong with a page of the file.
-	PageFault struct {
-		Is      string `json:"is"` // a code
-		Page    uint64 `json:"page"`
-		Other   uint64 `json:"other,omitempty"` // the page it says it is, or its element
-		Message string `json:"message,omitempty"`
-	}
 )
 
 // Fact is a record of the history, as a link of the chain tells of it.
 type Fact struct {
-	Of   Spot       `json:"of"`
-	What string     `json:"what"`          // entry, reading, picture, record
-	Kind wheel.Kind `json:"kind,omitzero"` // of an entry
-	At   time.Time  `json:"at,omitzero"`   // when an entry or reading happened, in the book's zone
+	Of   bookfile.Spot `json:"of"`
+	What string        `json:"what"`          // entry, reading, picture, record
+	Kind wheel.Kind    `json:"kind,omitzero"` // of an entry
+	At   time.Time     `json:"at,omitzero"`   // when an entry or reading happened, in the book's zone
 }
 
 // LinkSpot is a link of the chain and the first fact it is about. Link 0 is the
@@ -200,7 +193,6 @@ func (NotIndexed) Code() string    { return "not-in-index" }
 func (OtherIndexed) Code() string  { return "otherwise-in-index" }
 func (OtherTask) Code() string     { return "task-differs" }
 func (OtherCount) Code() string    { return "count-differs" }
-func (PageFault) Code() string     { return "page-fault" }
 func (PutIn) Code() string         { return "put-in" }
 func (a Altered) Code() string     { return map[bool]string{true: "removed", false: "changed"}[a.Removed] }
 func (MovedFact) Code() string     { return "moved" }

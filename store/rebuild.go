@@ -5,20 +5,19 @@ import (
 
 	bolt "go.etcd.io/bbolt"
 
+	"rindkeep/store/bookfile"
 	"rindkeep/wheel"
 )
 
 // stale says whether the derived records were made by other rules, or by other
 // plans and varieties inside the program, or are not there.
 func (b *Book) stale() (stale bool, err error) {
-	err = guard(b.path, &b.broken, func() error {
-		return b.db.View(func(tx *bolt.Tx) error {
-			stale = string(tx.Bucket([]byte(bBook)).Get([]byte("derivation"))) != derivation()
-			for _, name := range derivedBuckets {
-				stale = stale || tx.Bucket([]byte(name)) == nil
-			}
-			return nil
-		})
+	err = b.viewRaw(func(tx *bolt.Tx) error {
+		stale = string(tx.Bucket([]byte(bBook)).Get([]byte("derivation"))) != derivation()
+		for _, name := range derivedBuckets {
+			stale = stale || tx.Bucket([]byte(name)) == nil
+		}
+		return nil
 	})
 	return stale, err
 }
@@ -42,15 +41,15 @@ func (b *Book) freshened() (*Book, error) {
 	if err := b.Close(); err != nil {
 		return nil, err
 	}
-	w, err := open(b.path, Write, b.opt)
+	w, err := open(b.Path(), Write, b.opt)
 	if err == nil {
 		err = w.Close()
 	}
-	old := errors.Is(err, ErrPermission) || errors.Is(err, ErrFull)
+	old := errors.Is(err, bookfile.ErrPermission) || errors.Is(err, bookfile.ErrFull)
 	if err != nil && !old {
 		return nil, err
 	}
-	if b, err = open(b.path, Read, b.opt); err == nil {
+	if b, err = open(b.Path(), Read, b.opt); err == nil {
 		b.old = old
 	}
 	return b, err

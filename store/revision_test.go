@@ -4,11 +4,13 @@ import (
 	"errors"
 	"path/filepath"
 	"testing"
+
+	"rindkeep/store/bookfile"
 )
 
 func TestTheRevisionChangesWithWhatIsWrittenAndOnlyThen(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "cave.book")
-	if _, err := Revision(path); !errors.Is(err, ErrNoBook) {
+	if _, err := bookfile.Revision(path); !errors.Is(err, bookfile.ErrNoBook) {
 		t.Errorf("of no book: %v", err)
 	}
 	b, err := Create(path, Settings{Zone: "Europe/Dublin"})
@@ -17,7 +19,7 @@ func TestTheRevisionChangesWithWhatIsWrittenAndOnlyThen(t *testing.T) {
 	}
 	rev := func() uint64 {
 		t.Helper()
-		n, err := Revision(path)
+		n, err := bookfile.Revision(path)
 		if err != nil {
 			t.Fatal(err)
 		}

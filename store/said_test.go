@@ -3,12 +3,14 @@ package store
 import (
 	"fmt"
 	"time"
+
+	"rindkeep/store/bookfile"
 )
 
 // said is a finding as a line with every figure it has, for tests to compare.
 func said(f Finding) string {
 	minute := func(t time.Time) string { return t.Format("2006-01-02 15:04") }
-	spot := func(s Spot) string {
+	spot := func(s bookfile.Spot) string {
 		thing := string(s.Thing)
 		switch thing {
 		case "settings":

@@ -11,6 +11,7 @@ import (
 	"rindkeep/cave"
 	"rindkeep/cave/quantity"
 	"rindkeep/cave/reason"
+	"rindkeep/store/bookfile"
 	"rindkeep/wheel"
 )
 
@@ -74,13 +75,13 @@ func jsonSection[T any](
 		prove: func(k *checker, key, v []byte) error {
 			var x T
 			if err := decodeJSON(v, &x); err != nil {
-				k.add(spot(reason.Thing(record), key), Undecodable)
+				k.add(bookfile.At(reason.Thing(record), key), Undecodable)
 				return nil
 			}
 			if err := check(x); err != nil {
-				k.wrong(spot(reason.Thing(record), key), err)
+				k.wrong(bookfile.At(reason.Thing(record), key), err)
 			} else if !bytes.Equal(keyOf(x), key) {
-				k.add(spot(reason.Thing(record), key), Unlike)
+				k.add(bookfile.At(reason.Thing(record), key), Unlike)
 			} else if more != nil {
 				return more(k, x)
 			}
@@ -125,7 +126,7 @@ func tomlSection[T any](record string, x texts[T], put func(t *WriteTx, file str
 				_, err = x.parse(string(key), slices.Clone(body))
 			}
 			if err != nil {
-				k.wrong(spot(reason.Thing(record), key), err)
+				k.wrong(bookfile.At(reason.Thing(record), key), err)
 			}
 			return nil
 		},

@@ -2,6 +2,7 @@ package store
 
 import (
 	"context"
+	"encoding/binary"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -18,6 +19,7 @@ import (
 	bolt "go.etcd.io/bbolt"
 
 	"rindkeep/cave/day"
+	"rindkeep/store/bookfile"
 	"rindkeep/wheel"
 )
 
@@ -29,11 +31,7 @@ func TestEveryTroubleWithAFileHasItsOwnReason(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	pages, err := openPages(f.path, strings.NewReader(string(good)), int64(len(good)))
-	if err != nil {
-		t.Fatal(err)
-	}
-	used := pages.m.bytes()
+	used := usedBytes(t, f.path)
 	dir := t.TempDir()
 	write := func(name string, b []byte) string {
 		p := filepath.Join(dir, name)
@@ -64,21 +62,21 @@ func TestEveryTroubleWithAFileHasItsOwnReason(t *testing.T) {
 		kind       error
 		want       string // %q is the path
 	}{
-		{"missing", filepath.Join(dir, "none.book"), ErrNoBook, "no-book %q: file does not exist"},
-		{"in a missing folder", filepath.Join(dir, "no", "none.book"), ErrNoBook, "no-book %q: file does not exist"},
-		{"a folder", folder, ErrNotABook, "not-a-book %q folder"},
-		{"empty", write("empty.book", nil), ErrNotABook, "not-a-book %q empty"},
-		{"a text", write("notes.txt", []byte("turned everything today")), ErrNotABook, "not-a-book %q"},
-		{"a long text", write("long.txt", []byte(strings.Repeat("turned everything today\n", 5000))), ErrNotABook, "not-a-book %q"},
-		{"another program's file of the same make", foreign, ErrNotABook, "not-a-book %q"},
-		{"cut off in the first page", write("cut1.book", good[:1000]), ErrCutOff, fmt.Sprintf("book-cut-off %%q (1000 of %d bytes)", used)},
-		{"cut off within its first line", write("cut0.book", good[:60]), ErrCutOff, "book-cut-off %q (60 of 4096 bytes)"},
-		{"cut off after the first page", write("cut2.book", good[:4096]), ErrCutOff, ""},
-		{"cut off in the middle", write("cut3.book", good[:used/2]), ErrCutOff, ""},
-		{"cut off by one byte", write("cut4.book", good[:used-1]), ErrCutOff, ""},
-		{"newer", tomorrow, ErrNewer, fmt.Sprintf("book-newer %%q (format 9, newest %d)", Format)},
-		{"wrecked at both ends", write("wrecked.book", wrecked), ErrDamaged, "book-damaged %q page 0: no-copy-of-metadata"},
-		{"a name that turns the terminal", filepath.Join(dir, "a\x1b[2Jb"), ErrNoBook, ""},
+		{"missing", filepath.Join(dir, "none.book"), bookfile.ErrNoBook, "no-book %q: file does not exist"},
+		{"in a missing folder", filepath.Join(dir, "no", "none.book"), bookfile.ErrNoBook, "no-book %q: file does not exist"},
+		{"a folder", folder, bookfile.ErrNotABook, "not-a-book %q folder"},
+		{"empty", write("empty.book", nil), bookfile.ErrNotABook, "not-a-book %q empty"},
+		{"a text", write("notes.txt", []byte("turned everything today")), bookfile.ErrNotABook, "not-a-book %q"},
+		{"a long text", write("long.txt", []byte(strings.Repeat("turned everything today\n", 5000))), bookfile.ErrNotABook, "not-a-book %q"},
+		{"another program's file of the same make", foreign, bookfile.ErrNotABook, "not-a-book %q"},
+		{"cut off in the first page", write("cut1.book", good[:1000]), bookfile.ErrCutOff, fmt.Sprintf("book-cut-off %%q (1000 of %d bytes)", used)},
+		{"cut off within its first line", write("cut0.book", good[:60]), bookfile.ErrCutOff, "book-cut-off %q (60 of 4096 bytes)"},
+		{"cut off after the first page", write("cut2.book", good[:4096]), bookfile.ErrCutOff, ""},
+		{"cut off in the middle", write("cut3.book", good[:used/2]), bookfile.ErrCutOff, ""},
+		{"cut off by one byte", write("cut4.book", good[:used-1]), bookfile.ErrCutOff, ""},
+		{"newer", tomorrow, bookfile.ErrNewer, fmt.Sprintf("book-newer %%q (format 9, newest %d)", Format)},
+		{"wrecked at both ends", write("wrecked.book", wrecked), bookfile.ErrDamaged, "book-damaged %q page 0: no-copy-of-metadata"},
+		{"a name that turns the terminal", filepath.Join(dir, "a\x1b[2Jb"), bookfile.ErrNoBook, ""},
 	} {
 		for _, m := range []Mode{Read, Write} {
 			t.Run(fmt.Sprintf("%s, opened to %s", c.name, []string{"read", "write"}[m]), func(t *testing.T) {
@@ -104,7 +102,7 @@ func TestEveryTroubleWithAFileHasItsOwnReason(t *testing.T) {
 			})
 		}
 	}
-	if _, err := Create(f.path, testSettings()); !errors.Is(err, ErrExists) || err.Error() != fmt.Sprintf("file-exists %q file: file already exists", f.path) {
+	if _, err := Create(f.path, testSettings()); !errors.Is(err, bookfile.ErrExists) || err.Error() != fmt.Sprintf("file-exists %q file: file already exists", f.path) {
 		t.Error(err)
 	}
 	if got, _ := os.ReadFile(f.path); string(got) != string(good) {
@@ -174,7 +172,7 @@ func TestAFileWithoutPermissionIsRefused(t *testing.T) {
 func TestABookWithoutAQueueIsReadAllTheSame(t *testing.T) {
 	f := newFarm(t)
 	f.book.Close()
-	q := queueName(f.path)
+	q := filepath.Join(filepath.Dir(f.path), "."+filepath.Base(f.path)+".queue")
 	if err := os.Remove(q); err != nil {
 		t.Fatal(err)
 	}
@@ -217,11 +215,7 @@ func TestFlippedBytesNeverCrash(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	pages, err := openPages(f.path, strings.NewReader(string(good)), int64(len(good)))
-	if err != nil {
-		t.Fatal(err)
-	}
-	good = good[:pages.m.bytes()]
+	good = good[:usedBytes(t, f.path)]
 	path := filepath.Join(t.TempDir(), "bad.book")
 	tally := map[string]int{}
 	for n := range setting("RINDKEEP_FLIPS", 120, 3000) {
@@ -270,7 +264,7 @@ func damage(r *rand.Rand, b []byte) string {
 func live(t *testing.T, name, path, whole string) (outcome string) {
 	t.Helper()
 	known := func(err error) bool {
-		for _, k := range []error{ErrDamaged, ErrNotABook, ErrCutOff, ErrNewer} {
+		for _, k := range []error{bookfile.ErrDamaged, bookfile.ErrNotABook, bookfile.ErrCutOff, bookfile.ErrNewer} {
 			if errors.Is(err, k) {
 				return true
 			}
@@ -377,26 +371,38 @@ func TestABranchThatGoesAstrayIsRefused(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	pages, err := openPages(f.path, strings.NewReader(string(good)), int64(len(good)))
-	if err != nil {
-		t.Fatal(err)
-	}
-	free, _, err := pages.freePages()
-	if err != nil {
-		t.Fatal(err)
-	}
-	path, tried := filepath.Join(t.TempDir(), "bad.book"), 0
-	for id := uint64(2); id < pages.m.high; id++ {
-		g, err := pages.read(id)
-		if err != nil || g.flags != flagBranch || slices.Contains(free, id) {
-			continue
+	const pageSize, header, element = 4096, 16, 16
+	root := uint64(0)
+	for at, newest := header, uint64(0); at <= pageSize+header; at += pageSize { // the newer of the two
+		if tx := binary.NativeEndian.Uint64(good[at+48:]); tx >= newest {
+			newest, root = tx, binary.NativeEndian.Uint64(good[at+16:])
 		}
+	}
+	high := uint64(usedBytes(t, f.path) / pageSize)
+	type branch struct{ id, count int }
+	var branches []branch
+	free := uint64(0)
+	inBolt(t, f.path, func(tx *bolt.Tx) error {
+		for id := range high {
+			switch g, err := tx.Page(int(id)); {
+			case err != nil:
+				return err
+			case g.Type == "branch":
+				branches = append(branches, branch{g.ID, g.Count})
+			case g.Type == "free":
+				free = id
+			}
+		}
+		return nil
+	})
+	path, tried := filepath.Join(t.TempDir(), "bad.book"), 0
+	for _, g := range branches {
+		id := uint64(g.id)
 		for what, child := range map[string]uint64{
-			"itself": id, "the root": pages.m.root, "no page": pages.m.high + 7, "a free page": free[0],
+			"itself": id, "the root": root, "no page": high + 7, "a free page": free,
 		} {
 			bad := slices.Clone(good)
-			at := int64(id)*pages.m.pageSize + pageHeader + elemSize*int64(g.count/2) + 8
-			native.PutUint64(bad[at:], child)
+			binary.NativeEndian.PutUint64(bad[int(id)*pageSize+header+element*(g.count/2)+8:], child)
 			if err := os.WriteFile(path, bad, 0o600); err != nil {
 				t.Fatal(err)
 			}
@@ -409,7 +415,7 @@ func TestABranchThatGoesAstrayIsRefused(t *testing.T) {
 					}
 					b.Close()
 				}
-				if !errors.Is(err, ErrDamaged) {
+				if !errors.Is(err, bookfile.ErrDamaged) {
 					t.Errorf("page %d leads to %s, mode %d: %v", id, what, m, err)
 				}
 			}
@@ -419,6 +425,25 @@ func TestABranchThatGoesAstrayIsRefused(t *testing.T) {
 	if tried < 8 {
 		t.Errorf("only %d branches were bent", tried)
 	}
+}
+
+// inBolt reads a book's file as bbolt does.
+func inBolt(t *testing.T, path string, fn func(*bolt.Tx) error) {
+	t.Helper()
+	db, err := bolt.Open(path, 0o600, &bolt.Options{ReadOnly: true, PreLoadFreelist: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer db.Close()
+	if err := db.View(fn); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// usedBytes is how much of a book's file bbolt uses.
+func usedBytes(t *testing.T, path string) (n int64) {
+	inBolt(t, path, func(tx *bolt.Tx) error { n = tx.Size(); return nil })
+	return n
 }
 
 func firstDifference(a, b string) string {
@@ -433,8 +458,8 @@ func firstDifference(a, b string) string {
 
 func TestAFullDiskIsSaid(t *testing.T) {
 	for _, err := range []error{syscall.ENOSPC, &fs.PathError{Op: "write", Path: "x", Err: syscall.ENOSPC}, errors.New("write x: file too large")} {
-		got := fileErr("cave.book", "write", err)
-		wantIs(t, got, ErrFull, `disk-full "cave.book" write: `+err.Error())
+		got := bookfile.Failed("cave.book", "write", err)
+		wantIs(t, got, bookfile.ErrFull, `disk-full "cave.book" write: `+err.Error())
 	}
 }
 
@@ -444,7 +469,8 @@ func TestAFaultOfTheProgramIsNotTakenForDamage(t *testing.T) {
 		if v := recover(); v == nil {
 			t.Error("the panic was swallowed")
 		}
-		f.book.broken = false
+		f.book.Close()
+		f.open(Write)
 		f.clean()
 	}()
 	f.book.View(func(tx *ReadTx) error {

@@ -14,6 +14,7 @@ import (
 	"rindkeep/cave"
 	"rindkeep/cave/day"
 	"rindkeep/cave/reason"
+	"rindkeep/store/bookfile"
 	"rindkeep/wheel"
 	"rindkeep/wheel/holdrule"
 )
@@ -123,19 +124,10 @@ func (t *ReadTx) today() day.Date { return day.At(t.Now(), t.book.zone) }
 func (t *ReadTx) bucket(name string) *bolt.Bucket {
 	b := t.tx.Bucket([]byte(name))
 	if b == nil && !slices.Contains(laterBuckets, name) {
-		panic(missingBucket(name))
+		panic(bookfile.MissingBucket(name))
 	}
 	return b
 }
-
-// missingBucket is a fault of the book found where no error can be returned;
-// guard makes an ErrDamaged of it.
-type missingBucket string
-
-func (m missingBucket) Error() string { return "its list of contents (" + string(m) + " is missing)" }
-
-// Addr makes it look like a missing page, which in a way it is.
-func (m missingBucket) Addr() uintptr { return 0 }
 
 // get reads one value, as put in this transaction or as it stands in the book.
 // It is good until the transaction ends.
@@ -269,9 +261,9 @@ func (t *WriteTx) finish() error {
 func (t *ReadTx) damaged(err error, thing reason.Thing, name any) error {
 	var unknown reason.UnknownNumber
 	if t.book.old && errors.As(err, &unknown) {
-		return &BookError{Kind: ErrStale, Path: t.book.path, Cause: err}
+		return &bookfile.Error{Kind: bookfile.ErrStale, Path: t.book.Path(), Cause: err}
 	}
-	return damaged(t.book.path, err, spot(thing, name))
+	return bookfile.Damaged(t.book.Path(), err, bookfile.At(thing, name))
 }
 
 // counts are the book's totals, kept as entries come.

@@ -6,6 +6,7 @@ import (
 
 	"rindkeep/cave/reason"
 	"rindkeep/store"
+	"rindkeep/store/bookfile"
 )
 
 // Kind is how a refusal is answered: the command line has an exit code for each,
@@ -123,11 +124,11 @@ func kindOf(err error) Kind {
 	switch {
 	case errors.Is(err, context.Canceled), errors.Is(err, context.DeadlineExceeded):
 		return Interrupted
-	case errors.Is(err, store.ErrBusy):
+	case errors.Is(err, bookfile.ErrBusy):
 		return Busy
 	case IsNotFound(err):
 		return Missing
-	case errors.Is(err, store.ErrNoBook), errors.Is(err, store.ErrNewer):
+	case errors.Is(err, bookfile.ErrNoBook), errors.Is(err, bookfile.ErrNewer):
 		return NoBook
 	}
 	return Refused

@@ -25,6 +25,7 @@ import (
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
 	"rindkeep/store"
+	"rindkeep/store/bookfile"
 	"rindkeep/wheel"
 	"rindkeep/wheel/variety"
 
@@ -454,9 +455,9 @@ func TestEachKindOfRefusalHasItsStatusAndExitCode(t *testing.T) {
 		{"a field badRequest", badRequestf("wheel", "which?"), 400, Refusal{Error: "which?", Where: "wheel", Exit: 2, Hint: listed}},
 		{"what is not there", store.NotFound{Thing: "lot", Name: "x", Near: []string{"y"}}, 404,
 			Refusal{Error: store.NotFound{Thing: "lot", Name: "x", Near: []string{"y"}}.Error(), Exit: 4, Hint: "did you mean y?"}},
-		{"a busy book", store.ErrBusy, 503, Refusal{Error: store.ErrBusy.Error(), Exit: 3, Hint: "try again in a moment"}},
+		{"a busy book", bookfile.ErrBusy, 503, Refusal{Error: bookfile.ErrBusy.Error(), Exit: 3, Hint: "try again in a moment"}},
 		{"a crowd", errCrowded, 503, Refusal{Error: errCrowded.Error(), Exit: 3, Hint: "try again in a moment"}},
-		{"no book", store.ErrNoBook, 503, Refusal{Error: store.ErrNoBook.Error(), Exit: 5}},
+		{"no book", bookfile.ErrNoBook, 503, Refusal{Error: bookfile.ErrNoBook.Error(), Exit: 5}},
 		{"a caller that went away", context.Canceled, 503, Refusal{Error: "interrupted; nothing was half-saved", Exit: 130}},
 	} {
 		t.Run(c.name, func(t *testing.T) {

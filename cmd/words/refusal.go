@@ -8,6 +8,7 @@ import (
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
 	"rindkeep/store"
+	"rindkeep/store/bookfile"
 )
 
 // A catalogue has the sentences of one subject; ok is false for a reason of
@@ -106,13 +107,13 @@ func (p Printer) usualRemedy(r *app.Refusal) string {
 	switch {
 	case errors.As(r.Cause, &nf) && len(nf.Near) > 0:
 		return "did you mean " + strings.Join(nf.Near, ", ") + "?"
-	case errors.Is(r.Cause, store.ErrNoBook):
+	case errors.Is(r.Cause, bookfile.ErrNoBook):
 		return p.typed(fmt.Sprintf("start one with: rindkeep make new --book %s   or look around: rindkeep demo", p.Book), "")
-	case errors.Is(r.Cause, store.ErrBusy):
+	case errors.Is(r.Cause, bookfile.ErrBusy):
 		return "try again in a moment"
-	case errors.Is(r.Cause, store.ErrNewer):
+	case errors.Is(r.Cause, bookfile.ErrNewer):
 		return "use the newer rindkeep, or a backup from before"
-	case errors.Is(r.Cause, store.ErrCutOff), errors.Is(r.Cause, store.ErrDamaged):
+	case errors.Is(r.Cause, bookfile.ErrCutOff), errors.Is(r.Cause, bookfile.ErrDamaged):
 		return "keep the file, and put the last backup in its place" +
 			p.typed(": rindkeep book restore BACKUP --replace", "")
 	}

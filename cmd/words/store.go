@@ -9,6 +9,7 @@ import (
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/text"
 	"rindkeep/store"
+	"rindkeep/store/bookfile"
 )
 
 // storeFlats are the reasons of the book that need no figures.
@@ -32,7 +33,7 @@ var storeFlats = map[reason.Flat]string{
 	store.ClosedAhead:     "had tasks closed by a clock that ran ahead",
 	store.OtherCounts:     "are not what the book holds",
 	store.HalfMetadata:    "one copy of the metadata is damaged: the last change may be missing",
-	store.NoMetadata:      "both copies of its metadata are damaged",
+	bookfile.NoMetadata:   "both copies of its metadata are damaged",
 	store.LinkUndecodable: "can't be read: the history it stood for can't be proved",
 	store.LinkUnnumbered:  "is kept under no number",
 	store.LinkMisnamed:    "names an entry by another kind than its own: the link was altered",
@@ -46,13 +47,13 @@ func storeWords(p Printer, r reason.Reason) (string, bool) {
 	case reason.Flat:
 		s, ok := storeFlats[r]
 		return s, ok
-	case *store.BookError:
+	case *bookfile.Error:
 		return p.bookError(r), true
 	case store.NotFound:
 		return notFound(r), true
 	case store.LineFault:
 		return lineFault(r), true
-	case store.PageFault:
+	case bookfile.PageFault:
 		return pageFault(r), true
 	case store.Taken:
 		if r.What == "tag" {
@@ -102,16 +103,16 @@ func notFound(r store.NotFound) string {
 // doing is what couldn't be done to a file.
 var doing = map[string]string{"write": "write to"}
 
-func (p Printer) bookError(e *store.BookError) string {
+func (p Printer) bookError(e *bookfile.Error) string {
 	file := text.Safe(e.Path)
 	do := e.Doing
 	if s, ok := doing[do]; ok {
 		do = s
 	}
 	switch e.Kind {
-	case store.ErrNoBook:
+	case bookfile.ErrNoBook:
 		return "no book at " + file
-	case store.ErrNotABook:
+	case bookfile.ErrNotABook:
 		switch e.Is {
 		case "folder":
 			return file + " is a folder, not a rindkeep book"
@@ -121,33 +122,33 @@ func (p Printer) bookError(e *store.BookError) string {
 			return file + " is another book than the load began with"
 		}
 		return file + " is not a rindkeep book"
-	case store.ErrCutOff:
+	case bookfile.ErrCutOff:
 		return fmt.Sprintf("%s is cut off: it should be at least %d bytes and is %d", file, e.Least, e.Bytes)
-	case store.ErrNewer:
+	case bookfile.ErrNewer:
 		return fmt.Sprintf("%s was written by a newer rindkeep (format %d; this one reads up to %d)", file, e.Format, e.Newest)
-	case store.ErrPermission:
+	case bookfile.ErrPermission:
 		return fmt.Sprintf("no permission to %s %s", do, file)
-	case store.ErrBusy:
+	case bookfile.ErrBusy:
 		return fmt.Sprintf("%s is in use by another rindkeep (waited %s s)", file, strconv.FormatFloat(e.Waited, 'g', 3, 64))
-	case store.ErrDamaged:
+	case bookfile.ErrDamaged:
 		s := fmt.Sprintf("%s is damaged at its %s", file, Spot(e.At))
 		if why := reason.Of(e.Cause); why != nil {
 			s += ": " + p.Sentence(why)
 		}
 		return s
-	case store.ErrFull:
+	case bookfile.ErrFull:
 		return "no room left on the disk for " + file
-	case store.ErrExists:
+	case bookfile.ErrExists:
 		switch e.Is {
 		case "records":
 			return file + " holds records already; an export goes into a new book or an empty one"
 		}
 		return fmt.Sprintf("there is a %s at %s already", e.Is, file)
-	case store.ErrStale:
+	case bookfile.ErrStale:
 		return "the index of " + file + " was made by another version of rindkeep"
-	case store.ErrNoFolder:
+	case bookfile.ErrNoFolder:
 		return "there is no folder " + file
-	case store.ErrSameFile:
+	case bookfile.ErrSameFile:
 		return file + " is the book itself"
 	}
 	var sys interface{ Timeout() bool }
@@ -176,7 +177,7 @@ var spots = map[reason.Thing]string{
 }
 
 // Spot names a page, record or index of the book.
-func Spot(s store.Spot) string {
+func Spot(s bookfile.Spot) string {
 	name, ok := spots[s.Thing]
 	if !ok {
 		name = string(s.Thing)
@@ -238,7 +239,7 @@ var pageFaults = map[string]string{
 	"empty-branch": "is a branch without pages", "keys-outside-branch": "has keys outside its branch",
 }
 
-func pageFault(r store.PageFault) string {
+func pageFault(r bookfile.PageFault) string {
 	switch r.Is {
 	case "record":
 		return text.Safe(r.Message)

@@ -15,6 +15,7 @@ import (
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
 	"rindkeep/store"
+	"rindkeep/store/bookfile"
 )
 
 // opened runs fn on the open book, outside any transaction.
@@ -127,7 +128,7 @@ const (
 
 // inTheWay adds the remedy to an error that a file is there already.
 func inTheWay(err error, remedy reason.Reason) error {
-	if !errors.Is(err, store.ErrExists) {
+	if !errors.Is(err, bookfile.ErrExists) {
 		return err
 	}
 	r := app.AsRefusal(err)

@@ -11,6 +11,7 @@ import (
 	"rindkeep/cmd/app"
 	"rindkeep/schedule"
 	"rindkeep/store"
+	"rindkeep/store/bookfile"
 	"rindkeep/wheel/holdrule"
 	"rindkeep/wheel/variety"
 )
@@ -63,7 +64,7 @@ func (SeeList) Code() string { return "see-list" }
 // book the built-in ones serve and the session is nil.
 func ask[R any](ctx context.Context, a *app.App, c app.Caller, fn func(*app.Session) (R, error)) (R, error) {
 	r, err := app.Ask(ctx, a, c, fn)
-	if errors.Is(err, store.ErrNoBook) {
+	if errors.Is(err, bookfile.ErrNoBook) {
 		return fn(nil)
 	}
 	return r, err

@@ -14,6 +14,7 @@ import (
 	"rindkeep/cmd/app"
 	"rindkeep/cmd/words"
 	"rindkeep/store"
+	"rindkeep/store/bookfile"
 )
 
 // Exit codes, a contract with scripts.
@@ -194,7 +195,7 @@ func RecoverPanic(fn func() error) (err error) {
 }
 
 // IsNoBook says whether an error is that there is no book.
-func IsNoBook(err error) bool { return errors.Is(err, store.ErrNoBook) }
+func IsNoBook(err error) bool { return errors.Is(err, bookfile.ErrNoBook) }
 
 // NotFound is the error of a name that isn't there.
 func NotFound(thing, name string) error { return store.NotFound{Thing: thing, Name: name} }

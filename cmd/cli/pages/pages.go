@@ -15,7 +15,7 @@ import (
 	"rindkeep/cmd/app"
 	"rindkeep/cmd/cli/console"
 	"rindkeep/cmd/page"
-	"rindkeep/store"
+	"rindkeep/store/bookfile"
 )
 
 // served is how the page is served.
@@ -84,7 +84,7 @@ func (f served) check() error {
 func Options(book string, env console.Env) page.Options {
 	return page.Options{
 		App: &app.App{Book: book, Now: env.Now, Person: env.Person(), Log: zerolog.Nop()},
-		Rev: func() (uint64, error) { return store.Revision(book) },
+		Rev: func() (uint64, error) { return bookfile.Revision(book) },
 		Now: env.Now, Log: zerolog.Nop(),
 	}
 }
@@ -92,7 +92,7 @@ func Options(book string, env console.Env) page.Options {
 // access is who may use the page of this book.
 func access(c *console.Console) *page.Access {
 	path := c.Book + ".access"
-	return page.AccessOf(path, func(fn func() error) error { return store.Exclusive(path, fn) })
+	return page.AccessOf(path, func(fn func() error) error { return bookfile.Exclusive(path, fn) })
 }
 
 // serve serves the page until it is interrupted.

@@ -16,7 +16,7 @@ import (
 	"rindkeep/cmd/page"
 	"rindkeep/cmd/text"
 	"rindkeep/cmd/words"
-	"rindkeep/store"
+	"rindkeep/store/bookfile"
 )
 
 // known is a person or a device in JSON.
@@ -37,7 +37,7 @@ func accessCmd(
 	c *console.Console, use, short, examples string, args cobra.PositionalArgs, run func(a *page.Access, args []string) error,
 ) *cobra.Command {
 	return c.NowCmd(use, short, examples, args, func(_ *cobra.Command, args []string) error {
-		if _, err := store.Revision(c.Book); err != nil {
+		if _, err := bookfile.Revision(c.Book); err != nil {
 			return err
 		}
 		return run(access(c), args)

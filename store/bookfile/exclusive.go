@@ -1,4 +1,4 @@
-package store
+package bookfile
 
 import "os"
 
@@ -8,11 +8,11 @@ import "os"
 func Exclusive(path string, fn func() error) error {
 	f, err := os.OpenFile(path+".lock", os.O_RDWR|os.O_CREATE, 0o600)
 	if err != nil {
-		return fileErr(path, "write", err)
+		return Failed(path, "write", err)
 	}
 	defer letGo(f)
 	if _, err := lock(f, true, true); err != nil {
-		return fileErr(path, "lock", err)
+		return Failed(path, "lock", err)
 	}
 	return fn()
 }

@@ -1,4 +1,4 @@
-package store
+package bookfile
 
 import (
 	"errors"
@@ -59,23 +59,23 @@ func (h *held) passOn() {
 // acquire opens the file at path, which must exist, and waits its turn for the
 // lock. A file that was put in the place of the one waited for is taken
 // instead.
-func acquire(path string, write bool, o Options) (held, error) {
-	wait := max(0, o.Wait)
+func acquire(path string, how How) (held, error) {
+	wait := max(0, how.Wait)
 	deadline := time.Now().Add(wait)
 	for {
-		h, err := acquireOnce(path, write, o.alone, wait, deadline)
+		h, err := acquireOnce(path, how.Write, how.Alone, wait, deadline)
 		if err != nil {
 			return held{}, err
 		}
 		now, err := os.Stat(path)
 		if err != nil {
 			h.close()
-			return held{}, fileErr(path, "read", err)
+			return held{}, Failed(path, "read", err)
 		}
 		was, err := h.file.Stat()
 		if err != nil {
 			h.close()
-			return held{}, fileErr(path, "read", err)
+			return held{}, Failed(path, "read", err)
 		}
 		if os.SameFile(now, was) {
 			return h, nil
@@ -93,13 +93,13 @@ func openBookFile(path string, write bool) (*os.File, error) {
 	case err != nil && errors.Is(err, fs.ErrNotExist):
 		return nil, noBook(path)
 	case err != nil:
-		return nil, fileErr(path, "read", err)
+		return nil, Failed(path, "read", err)
 	case st.IsDir():
-		return nil, notABook(path, "folder")
+		return nil, NotABook(path, "folder")
 	case !st.Mode().IsRegular():
-		return nil, notABook(path, "")
+		return nil, NotABook(path, "")
 	case st.Size() == 0:
-		return nil, notABook(path, "empty")
+		return nil, NotABook(path, "empty")
 	}
 	flag, doing := os.O_RDONLY, "read"
 	if write {
@@ -107,7 +107,7 @@ func openBookFile(path string, write bool) (*os.File, error) {
 	}
 	f, err := os.OpenFile(path, flag, 0)
 	if err != nil {
-		return nil, fileErr(path, doing, err)
+		return nil, Failed(path, doing, err)
 	}
 	return f, nil
 }
@@ -135,7 +135,7 @@ func acquireOnce(path string, write, alone bool, wait time.Duration, deadline ti
 		got, err := lock(f, write, false)
 		if err != nil {
 			h.close()
-			return held{}, fileErr(path, "lock", err)
+			return held{}, Failed(path, "lock", err)
 		}
 		if got {
 			h.passOn()
@@ -178,7 +178,7 @@ func (h held) await(path string, write, mine bool, wait time.Duration, deadline 
 	case err := <-done:
 		if err != nil {
 			h.close()
-			return held{}, fileErr(path, "lock", err)
+			return held{}, Failed(path, "lock", err)
 		}
 	case <-late.C:
 		mu.Lock()
@@ -187,7 +187,7 @@ func (h held) await(path string, write, mine bool, wait time.Duration, deadline 
 		case err := <-done: // just in time
 			if err != nil {
 				h.close()
-				return held{}, fileErr(path, "lock", err)
+				return held{}, Failed(path, "lock", err)
 			}
 		default:
 			left = true

@@ -1,6 +1,6 @@
 //go:build !windows && !(darwin || dragonfly || freebsd || linux || netbsd || openbsd)
 
-package store
+package bookfile
 
 import "os"
 

@@ -1,6 +1,4 @@
-package store
-
-import "os"
+package bookfile
 
 // Revision is a number that changes with everything written to the book at
 // path, by whatever process. It is read from the file's first pages without a
@@ -11,13 +9,9 @@ func Revision(path string) (uint64, error) {
 		return 0, err
 	}
 	defer f.Close()
-	return revision(path, f)
-}
-
-func revision(path string, f *os.File) (uint64, error) {
 	st, err := f.Stat()
 	if err != nil {
-		return 0, fileErr(path, "read", err)
+		return 0, Failed(path, "read", err)
 	}
 	// One of the two copies is whole, even while the other is being written.
 	p, err := openPages(path, f, st.Size())

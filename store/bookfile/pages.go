@@ -1,10 +1,12 @@
-package store
+package bookfile
 
 import (
 	"encoding/binary"
 	"hash/fnv"
 	"io"
 	"math"
+
+	"rindkeep/cave/reason"
 )
 
 // bbolt trusts its pages: one that was damaged can send it to memory that is
@@ -75,7 +77,7 @@ type pageFile struct {
 func openPages(path string, r io.ReaderAt, size int64) (*pageFile, error) {
 	head := make([]byte, min(size, 4096))
 	if _, err := r.ReadAt(head, 0); err != nil && err != io.EOF {
-		return nil, fileErr(path, "read", err)
+		return nil, Failed(path, "read", err)
 	}
 	first, magic, ok := parseMeta(head)
 	p := &pageFile{path: path, r: r, size: size}
@@ -89,7 +91,7 @@ func openPages(path string, r io.ReaderAt, size int64) (*pageFile, error) {
 		}
 		b := make([]byte, min(size-ps, pageHeader+metaSize))
 		if _, err := r.ReadAt(b, ps); err != nil && err != io.EOF {
-			return nil, fileErr(path, "read", err)
+			return nil, Failed(path, "read", err)
 		}
 		m, magic, sound := parseMeta(b)
 		found = found || magic
@@ -112,16 +114,12 @@ func openPages(path string, r io.ReaderAt, size int64) (*pageFile, error) {
 	case found && size < 4096:
 		return nil, cutOff(path, size, 4096)
 	case found:
-		return nil, damaged(path, because{NoMetadata}, spot("page", 0))
+		return nil, Damaged(path, reason.Err(NoMetadata), At("page", 0))
 	}
-	return nil, notABook(path, "")
+	return nil, NotABook(path, "")
 }
 
-func cutOff(path string, size, least int64) error {
-	return &BookError{Kind: ErrCutOff, Path: path, Bytes: size, Least: least}
-}
-
-func pageFault(is string, page uint64) error { return because{PageFault{Is: is, Page: page}} }
+func pageFault(is string, page uint64) error { return PageFault{Is: is, Page: page} }
 
 // secondMeta lists where the second copy of the metadata may lie.
 func secondMeta(first metaPage, ok bool) []int64 {
@@ -151,14 +149,14 @@ func (p *pageFile) read(id uint64) (page, error) {
 	}
 	b := make([]byte, p.m.pageSize)
 	if _, err := p.r.ReadAt(b, int64(id)*p.m.pageSize); err != nil {
-		return page{}, because{PageFault{Is: "unreadable", Page: id, Message: err.Error()}}
+		return page{}, PageFault{Is: "unreadable", Page: id, Message: err.Error()}
 	}
 	g := page{
 		id: id, flags: native.Uint16(b[8:]), count: int(native.Uint16(b[10:])), over: uint64(native.Uint32(b[12:])),
 		data: b,
 	}
 	if native.Uint64(b) != id {
-		return page{}, because{PageFault{Is: "another", Page: id, Other: native.Uint64(b)}}
+		return page{}, PageFault{Is: "another", Page: id, Other: native.Uint64(b)}
 	}
 	if id+g.over >= p.m.high {
 		return page{}, pageFault("past-end", id)
@@ -166,7 +164,7 @@ func (p *pageFile) read(id uint64) (page, error) {
 	if g.over > 0 {
 		g.data = make([]byte, (int64(g.over)+1)*p.m.pageSize)
 		if _, err := p.r.ReadAt(g.data, int64(id)*p.m.pageSize); err != nil {
-			return page{}, because{PageFault{Is: "unreadable", Page: id, Message: err.Error()}}
+			return page{}, PageFault{Is: "unreadable", Page: id, Message: err.Error()}
 		}
 	}
 	return g, nil
@@ -196,7 +194,7 @@ func (g page) elements() ([]element, error) {
 		case flagLeaf:
 			f := native.Uint32(e)
 			if f > leafBucket {
-				return nil, because{PageFault{Is: "element-unknown", Page: g.id, Other: uint64(i)}}
+				return nil, PageFault{Is: "element-unknown", Page: g.id, Other: uint64(i)}
 			}
 			out[i].bucket = f == leafBucket
 			pos, k, v = int64(native.Uint32(e[4:])), int64(native.Uint32(e[8:])), int64(native.Uint32(e[12:]))
@@ -204,7 +202,7 @@ func (g page) elements() ([]element, error) {
 			return nil, pageFault("unknown", g.id)
 		}
 		if pos < elemSize || pos+k+v > int64(len(e)) {
-			return nil, because{PageFault{Is: "element-outside", Page: g.id, Other: uint64(i)}}
+			return nil, PageFault{Is: "element-outside", Page: g.id, Other: uint64(i)}
 		}
 		out[i].key, out[i].value = e[pos:pos+k:pos+k], e[pos+k:pos+k+v:pos+k+v]
 	}

@@ -1,21 +1,20 @@
-package store
+package bookfile
 
 import (
-	"errors"
 	"fmt"
 	"runtime"
 	"runtime/debug"
 	"strings"
 )
 
-// guard runs fn on a book whose pages cannot be trusted: what bbolt panics
+// Guard runs fn on a book whose pages cannot be trusted: what bbolt panics
 // over, and memory that is not there, become an ErrDamaged. Any other panic is
 // a fault of the program and goes on.
 // What broke once stays broken: bbolt may hold locks of its own from where it
 // broke off, and would wait for itself.
-func guard(path string, broken *bool, fn func() error) (err error) {
-	if broken != nil && *broken {
-		return damaged(path, nil, spot("page", nil))
+func (f *File) Guard(fn func() error) (err error) {
+	if f.broken {
+		return Damaged(f.Path, nil, At("page", nil))
 	}
 	defer debug.SetPanicOnFault(debug.SetPanicOnFault(true))
 	defer func() {
@@ -23,25 +22,24 @@ func guard(path string, broken *bool, fn func() error) (err error) {
 		if v == nil {
 			return
 		}
-		if broken != nil {
-			*broken = true
-		}
+		f.broken = true
 		_, fault := v.(interface{ Addr() uintptr })
-		if !fault && !raisedByBolt() {
+		m, missing := v.(MissingBucket)
+		switch {
+		case missing:
+			err = Damaged(f.Path, nil, At("bucket", string(m)))
+		case fault || raisedByBolt():
+			err = Damaged(f.Path, PageFault{Is: "unreadable", Message: fmt.Sprint(v)}, At("page", nil))
+		default:
 			panic(v)
 		}
-		at := spot("page", nil)
-		if m, ok := v.(missingBucket); ok {
-			at = spot("bucket", string(m))
-		}
-		err = damaged(path, because{PageFault{Is: "unreadable", Message: fmt.Sprint(v)}}, at)
 	}()
-	err = fn()
-	if (errors.Is(err, errPacked) || errors.Is(err, errSeal)) && !errors.Is(err, ErrDamaged) {
-		err = damaged(path, err, spot("record", nil))
-	}
-	return err
+	return fn()
 }
+
+// MissingBucket is what is panicked with within Guard over a bucket that every sound
+// book has, where no error can be returned.
+type MissingBucket string
 
 // raisedByBolt says whether the panic being recovered began in bbolt: whether
 // the first function under the runtime's own is one of bbolt's.

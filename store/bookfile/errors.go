@@ -1,0 +1,177 @@
+package bookfile
+
+import (
+	"errors"
+	"fmt"
+	"io/fs"
+	"strconv"
+	"strings"
+	"syscall"
+	"time"
+
+	"rindkeep/cave/reason"
+)
+
+// Kind is a kind of trouble with a file, for errors.Is, and its code.
+type Kind string
+
+// The kinds of trouble with a book.
+const (
+	ErrNoBook     Kind = "no-book"
+	ErrNotABook   Kind = "not-a-book"
+	ErrCutOff     Kind = "book-cut-off"
+	ErrNewer      Kind = "book-newer" // than this program
+	ErrPermission Kind = "no-permission"
+	ErrBusy       Kind = "book-in-use"
+	ErrDamaged    Kind = "book-damaged"
+	ErrFull       Kind = "disk-full"
+	ErrExists     Kind = "file-exists"
+	ErrStale      Kind = "index-of-another-version"
+	ErrNoFolder   Kind = "no-folder"
+	ErrSameFile   Kind = "same-file" // the book, where another file is wanted
+	ErrFile       Kind = "file-trouble"
+)
+
+// Error is the code.
+func (k Kind) Error() string { return string(k) }
+
+// Error is trouble with one file, and the reason of it: what the kind of trouble has
+// to say besides its path.
+type Error struct {
+	Kind   Kind         `json:"-"`
+	Path   string       `json:"path"`
+	Doing  string       `json:"doing,omitempty"`   // what failed: read, write, make, lock
+	Is     reason.Thing `json:"is,omitempty"`      // what is there in the place of a book
+	At     Spot         `json:"at,omitzero"`       // what is damaged
+	Bytes  int64        `json:"bytes,omitempty"`   // of a file that is cut off,
+	Least  int64        `json:"least,omitempty"`   // and how many it should have
+	Format int          `json:"format,omitempty"`  // of a newer book,
+	Newest int          `json:"newest,omitempty"`  // and the newest this program reads
+	Waited float64      `json:"waited_s,omitzero"` // for others
+	Cause  error        `json:"-"`                 // what lay below, or nil
+}
+
+// Spot is a page, record or index of a book, by the sort of thing and its name.
+type Spot struct {
+	Thing reason.Thing `json:"thing"`
+	Name  string       `json:"name,omitempty"`
+}
+
+// At names a thing by its key, or by anything that prints.
+func At(thing reason.Thing, name any) Spot {
+	switch n := name.(type) {
+	case nil:
+		return Spot{Thing: thing}
+	case []byte:
+		if strings.ContainsFunc(string(n), func(r rune) bool { return r < ' ' || r > '~' }) {
+			return Spot{thing, fmt.Sprintf("%x", n)}
+		}
+		return Spot{thing, string(n)}
+	}
+	return Spot{thing, fmt.Sprint(name)}
+}
+
+// Code is that of the kind.
+func (e *Error) Code() string { return string(e.Kind) }
+
+// Error is for logs and tests.
+func (e *Error) Error() string {
+	s := string(e.Kind) + " " + strconv.Quote(e.Path)
+	for _, x := range []string{e.Doing, string(e.Is), string(e.At.Thing), e.At.Name} {
+		if x != "" {
+			s += " " + x
+		}
+	}
+	if e.Least > 0 {
+		s += fmt.Sprintf(" (%d of %d bytes)", e.Bytes, e.Least)
+	}
+	if e.Newest > 0 {
+		s += fmt.Sprintf(" (format %d, newest %d)", e.Format, e.Newest)
+	}
+	if e.Waited > 0 {
+		s += fmt.Sprintf(" (waited %g s)", e.Waited)
+	}
+	if e.Cause != nil {
+		s += ": " + e.Cause.Error()
+	}
+	return s
+}
+
+// Unwrap gives the kind and the cause.
+func (e *Error) Unwrap() []error {
+	if e.Cause == nil {
+		return []error{e.Kind}
+	}
+	return []error{e.Kind, e.Cause}
+}
+
+func noBook(path string) error {
+	return &Error{Kind: ErrNoBook, Path: path, Cause: fs.ErrNotExist}
+}
+
+// NotABook says that something else is at path; is "" where nobody knows what.
+func NotABook(path string, is reason.Thing) error {
+	return &Error{Kind: ErrNotABook, Path: path, Is: is}
+}
+
+// Exists says that something is at path already that isn't written over.
+func Exists(path string, is reason.Thing) error {
+	return &Error{Kind: ErrExists, Path: path, Is: is, Cause: fs.ErrExist}
+}
+
+// Damaged says that a part of the book can't be trusted.
+func Damaged(path string, cause error, at Spot) error {
+	return &Error{Kind: ErrDamaged, Path: path, At: at, Cause: cause}
+}
+
+func busy(path string, wait time.Duration) error {
+	return &Error{Kind: ErrBusy, Path: path, Waited: wait.Seconds()}
+}
+
+func cutOff(path string, size, least int64) error {
+	return &Error{Kind: ErrCutOff, Path: path, Bytes: size, Least: least}
+}
+
+// Failed is what the system says of a file, nil where err is. An Error stays as it is.
+func Failed(path, doing string, err error) error {
+	var known *Error
+	kind := ErrFile
+	switch {
+	case err == nil:
+		return nil
+	case errors.As(err, &known):
+		return err
+	case errors.Is(err, fs.ErrNotExist):
+		return noBook(path)
+	case errors.Is(err, fs.ErrPermission), errors.Is(err, syscall.EROFS):
+		kind = ErrPermission
+	case full(err):
+		kind = ErrFull
+	}
+	return &Error{Kind: kind, Path: path, Doing: doing, Cause: err}
+}
+
+// full says whether the system ran out of room for the file. A process limit
+// on file size comes back as text only.
+func full(err error) bool {
+	return errors.Is(err, syscall.ENOSPC) || diskQuota(err) || strings.Contains(err.Error(), "file too large")
+}
+
+// NoMetadata is a book whose two copies of its metadata are damaged.
+const NoMetadata = reason.Flat("no-copy-of-metadata")
+
+// PageFault is what is wrong with a page of the file: a reason, and an error.
+type PageFault struct {
+	Is      string `json:"is"` // a code
+	Page    uint64 `json:"page"`
+	Other   uint64 `json:"other,omitempty"` // the page it says it is, or its element
+	Message string `json:"message,omitempty"`
+}
+
+// Code implements reason.Reason.
+func (PageFault) Code() string { return "page-fault" }
+
+// Error is for logs and tests.
+func (f PageFault) Error() string {
+	return fmt.Sprintf("page %d %s %d %s", f.Page, f.Is, f.Other, f.Message)
+}

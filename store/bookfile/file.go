@@ -1,0 +1,137 @@
+// Package bookfile keeps a book's file: who may open it and when, what is wrong with
+// it, whether its pages are whole, and how copies of it are put in place. It knows
+// nothing of what a book holds.
+package bookfile
+
+import (
+	"context"
+	"errors"
+	"os"
+	"time"
+
+	bolt "go.etcd.io/bbolt"
+	berrors "go.etcd.io/bbolt/errors"
+)
+
+// File is a book's file, open and locked. What is done with DB is done within Guard.
+type File struct {
+	Path string // as it is called in errors
+	DB   *bolt.DB
+
+	file   *os.File
+	broken bool
+}
+
+// How says how a file is opened.
+type How struct {
+	Write bool
+	Wait  time.Duration // for others; under 0: one try
+	Alone bool          // the file is known to nobody else: no queue
+}
+
+// Open opens the file at path, which must be there, as bbolt's. Its first pages are
+// proved before. The error is an Error.
+func Open(path string, how How) (*File, error) {
+	h, err := acquire(path, how)
+	if err != nil {
+		return nil, err
+	}
+	f := &File{Path: path, file: h.file}
+	fail := func(err error) (*File, error) {
+		h.close()
+		return nil, err
+	}
+	if locksBook { // elsewhere another may be writing still
+		p, err := f.pages()
+		if err != nil {
+			return fail(err)
+		}
+		if err := p.skeleton(how.Write); err != nil {
+			return fail(Damaged(path, err, At("page", nil)))
+		}
+	}
+	err = f.Guard(func() (err error) {
+		f.DB, err = bolt.Open(path, 0o600, &bolt.Options{
+			ReadOnly:     !how.Write,
+			Timeout:      max(how.Wait, 50*time.Millisecond),
+			FreelistType: bolt.FreelistMapType,
+			NoStatistics: true,
+			OpenFile:     func(string, int, os.FileMode) (*os.File, error) { return h.file, nil },
+		})
+		return err
+	})
+	var known *Error
+	switch {
+	case err == nil:
+		h.passOn()
+		return f, nil
+	case errors.Is(err, berrors.ErrTimeout):
+		return fail(busy(path, how.Wait))
+	case errors.As(err, &known):
+		return fail(err)
+	case full(err):
+		return fail(Failed(path, "open", err))
+	}
+	return fail(Damaged(path, err, At("page", 0)))
+}
+
+// Close lets go of the file. It may be called twice.
+func (f *File) Close() error {
+	db := f.DB
+	if f.DB = nil; db == nil {
+		return nil
+	}
+	if f.broken {
+		// bbolt may hold locks of its own from where it broke off; the file
+		// is let go without it.
+		return letGo(f.file)
+	}
+	return f.Guard(db.Close)
+}
+
+// Is says whether the file is the one at path.
+func (f *File) Is(path string) bool {
+	there, err := os.Stat(path)
+	own, oerr := f.file.Stat()
+	return err == nil && oerr == nil && os.SameFile(there, own)
+}
+
+func (f *File) size() int64 {
+	st, err := f.file.Stat()
+	if err != nil {
+		return 0
+	}
+	return st.Size()
+}
+
+func (f *File) pages() (*pageFile, error) {
+	st, err := f.file.Stat()
+	if err != nil {
+		return nil, Failed(f.Path, "read", err)
+	}
+	return openPages(f.Path, f.file, st.Size())
+}
+
+// Sizes are how many bytes the file has, and how many of them hold nothing.
+func (f *File) Sizes() (all, free int64, err error) {
+	p, err := f.pages()
+	if err != nil {
+		return 0, 0, err
+	}
+	ids, _, err := p.freePages()
+	if err != nil {
+		return 0, 0, Damaged(f.Path, err, At("page", nil))
+	}
+	return p.size, int64(len(ids))*p.m.pageSize + max(0, p.size-p.m.bytes()), nil
+}
+
+// CheckPages proves every page and gives bad what is wrong; half says whether one of
+// the two copies of the metadata is damaged. tell is told the pages done, of all. The
+// error is a context that ended, or a file that can't be read.
+func (f *File) CheckPages(ctx context.Context, bad func(error), tell func(done, total int)) (half bool, err error) {
+	p, err := f.pages()
+	if err != nil {
+		return false, err
+	}
+	return p.half, p.walkAll(ctx, bad, func(n int) { tell(n, int(p.m.high)) })
+}

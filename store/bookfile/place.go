@@ -1,0 +1,194 @@
+package bookfile
+
+import (
+	"bufio"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"time"
+
+	bolt "go.etcd.io/bbolt"
+)
+
+// MustBeFree says whether there is nothing at path yet.
+func MustBeFree(path string) error {
+	if _, err := os.Lstat(path); err == nil {
+		return Exists(path, "file")
+	} else if !os.IsNotExist(err) {
+		return Failed(path, "make", err)
+	}
+	return nil
+}
+
+// Beside makes an empty file in the same folder as path, so that a rename puts it
+// in place in one step.
+func Beside(path string) (string, error) {
+	f, err := os.CreateTemp(filepath.Dir(path), "."+filepath.Base(path)+".new-*")
+	if err != nil {
+		return "", Failed(path, "make", err)
+	}
+	return f.Name(), f.Close()
+}
+
+// Place gives a finished file its name, unless another took it meanwhile.
+func Place(tmp, path string, wait time.Duration) error {
+	turn := openQueue(path)
+	if turn != nil {
+		h := held{turn: turn}
+		if got, err := lock(turn, true, false); err == nil && !got {
+			if h, err = h.awaitTurn(path, wait); err != nil {
+				return err
+			}
+		}
+		defer h.close()
+	}
+	if err := MustBeFree(path); err != nil {
+		return err
+	}
+	return Replace(tmp, path)
+}
+
+// Replace gives a finished file its name, in the place of what has it.
+func Replace(tmp, path string) error {
+	if err := os.Rename(tmp, path); err != nil {
+		return Failed(path, "make", err)
+	}
+	return Failed(path, "make", syncFolder(filepath.Dir(path)))
+}
+
+// awaitTurn waits for the turnstile alone.
+func (h held) awaitTurn(path string, wait time.Duration) (held, error) {
+	deadline := time.Now().Add(wait)
+	for {
+		got, err := lock(h.turn, true, false)
+		if err != nil || got {
+			return h, nil
+		}
+		if time.Now().After(deadline) {
+			h.close()
+			return held{}, busy(path, wait)
+		}
+		time.Sleep(time.Millisecond)
+	}
+}
+
+// Write fills a file, makes it last, and gives its size.
+func Write(path string, fill func(io.Writer) error) (int64, error) {
+	f, err := os.OpenFile(path, os.O_WRONLY|os.O_TRUNC, 0o600)
+	if err != nil {
+		return 0, err
+	}
+	defer f.Close()
+	w := bufio.NewWriterSize(f, 1<<20)
+	if err := fill(w); err != nil {
+		return 0, err
+	}
+	if err := w.Flush(); err != nil {
+		return 0, err
+	}
+	if err := f.Sync(); err != nil {
+		return 0, err
+	}
+	st, err := f.Stat()
+	if err != nil {
+		return 0, err
+	}
+	return st.Size(), f.Close()
+}
+
+// SetAside gives the old book a second name, so that there is a book under the
+// first at every moment; where the disk knows no second names it is moved. The name
+// is "" where there is no book.
+func SetAside(path string, now time.Time) (string, error) {
+	if _, err := os.Lstat(path); err != nil {
+		return "", nil
+	}
+	kept := nextFree(path + ".before-restore-" + now.UTC().Format("20060102T150405Z"))
+	if os.Link(path, kept) == nil {
+		return kept, nil
+	}
+	return kept, Failed(path, "set aside", os.Rename(path, kept))
+}
+
+// nextFree is a name, or the first of its numbered fellows, that no file has.
+func nextFree(stem string) string {
+	name := stem
+	for i := 2; ; i++ {
+		if _, err := os.Lstat(name); os.IsNotExist(err) {
+			return name
+		}
+		name = fmt.Sprintf("%s-%d", stem, i)
+	}
+}
+
+// Same says whether two paths lead to one file.
+func Same(a, b string) (bool, error) {
+	x, err := os.Stat(a)
+	if err != nil {
+		return false, Failed(a, "read", err)
+	}
+	y, err := os.Stat(b)
+	if err != nil {
+		return false, Failed(b, "read", err)
+	}
+	return os.SameFile(x, y), nil
+}
+
+// HasFolder says whether the folder that path is in is there.
+func HasFolder(path string) error {
+	dir := filepath.Dir(path)
+	if _, err := os.Stat(dir); os.IsNotExist(err) {
+		return &Error{Kind: ErrNoFolder, Path: dir}
+	}
+	return nil
+}
+
+// Raw opens a file of our own making, which nobody else knows of yet.
+func Raw(path string) (*bolt.DB, error) {
+	return bolt.Open(path, 0o600, &bolt.Options{
+		Timeout: time.Second, FreelistType: bolt.FreelistMapType, NoStatistics: true,
+	})
+}
+
+// Compact writes the book to an empty file without its free pages.
+func (f *File) Compact(tmp string) error {
+	return Failed(f.Path, "compact", f.Guard(func() error {
+		dst, err := Raw(tmp)
+		if err != nil {
+			return err
+		}
+		dst.NoSync = true // the whole of it is synced below
+		err = bolt.Compact(dst, f.DB, 8<<20)
+		if err == nil {
+			err = dst.Sync()
+		}
+		if cerr := dst.Close(); err == nil {
+			err = cerr
+		}
+		return err
+	}))
+}
+
+// Copy copies the whole file, which nobody else is writing, and syncs the copy. A
+// file of that name is kept, and another name found.
+func (f *File) Copy(name string) error {
+	name = nextFree(name)
+	to, err := os.OpenFile(name, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o600)
+	if err != nil {
+		return Failed(name, "write", err)
+	}
+	if err := to.Close(); err != nil {
+		return Failed(name, "write", err)
+	}
+	if _, err = Write(name, func(w io.Writer) error {
+		_, err := io.Copy(w, io.NewSectionReader(f.file, 0, f.size()))
+		return err
+	}); err == nil {
+		err = syncFolder(filepath.Dir(name))
+	}
+	if err != nil {
+		os.Remove(name)
+	}
+	return Failed(name, "write", err)
+}
