@@ -15,7 +15,7 @@ func TestABookGoesOutAsTextAndComesBackTheSame(t *testing.T) {
 	w := jsonWorld(t)
 	file, other := filepath.Join(w.dir, "a.jsonl"), filepath.Join(w.dir, "other.book")
 	out := w.must("book export " + file)
-	same(t, "what an export says", strings.ReplaceAll(out, "\n", " "), "exported to "+file+": 1 room, 2 makes, 6 wheels, 29 entries, 0.0 MB ")
+	same(t, "what an export says", strings.ReplaceAll(out, "\n", " "), "exported to "+file+": 1 room, 2 makes, 6 wheels, 30 entries, 0.0 MB ")
 	text, err := os.ReadFile(file)
 	if err != nil {
 		t.Fatal(err)
