@@ -177,7 +177,7 @@ func TestThePageAndTheCommandLineWorkOnOneBookAtOnce(t *testing.T) {
 	if err := cmd.Process.Signal(syscall.SIGTERM); err != nil {
 		t.Fatal(err)
 	}
-	if err := cmd.Wait(); err != nil || !strings.HasSuffix(errs.String(), "stopped; what was asked before is done\n") {
+	if err := cmd.Wait(); err != nil || !strings.HasSuffix(errs.String(), "stopped; every request was finished\n") {
 		t.Errorf("told to stop: %v\n%s", err, errs.String())
 	}
 	if _, err := os.Stat(c.book + ".access"); err == nil {
