@@ -2,6 +2,7 @@ package schedule
 
 import (
 	"bytes"
+	"cmp"
 	"math"
 	"runtime"
 	"slices"
@@ -215,26 +216,18 @@ type OldEnough struct {
 	Stalled bool             // ByAir: where it lies it is too cold to count, and On is what it would be elsewhere
 }
 
-// AgeLimit is when a wheel is old enough by the laws it follows or, where no
-// country is named, by the limits of its variety; ok is false where they name no
-// age for it.
+// AgeLimit is when a wheel is old enough by the laws it follows and by its
+// variety's own file; ok is false where they name no age for it.
 func AgeLimit(m wheel.Make, v variety.Variety, law holdrule.Set) (o OldEnough, ok bool) {
-	milk := m.Milk.Treatment
+	o.Days = v.Limits.MinDays
 	if len(law.Countries) == 0 {
-		o.Days = v.Limits.MinDays
-		law = holdrule.Select(nil, nil, v, false)
-		if milk == wheel.Thermised {
-			milk = wheel.Raw // it was not pasteurised
-		}
+		law = holdrule.Select(nil, nil, v, "")
 	}
-	unsaid := milk == ""
-	if unsaid {
-		milk = wheel.Raw
-	}
+	milk := cmp.Or(m.Milk.Treatment, wheel.Raw)
 	for i, r := range law.Rules {
-		if r.Days > o.Days && r.Takes(milk) {
-			o.Days, o.RawMilk, o.MinTemp, o.By = r.Days, len(r.Milk) > 0, r.MinTemp, ""
-			o.Unsaid = unsaid && o.RawMilk
+		if days := r.DaysFrom(m.Date); days > o.Days && r.Takes(milk) {
+			o.Days, o.RawMilk, o.MinTemp, o.By = days, len(r.Milk) > 0, r.MinTemp, ""
+			o.Unsaid = m.Milk.Treatment == "" && o.RawMilk
 			if by := law.By[i]; len(by) > 0 {
 				o.By = strings.Join(by, ", ") + ", " + r.Cite()
 			}

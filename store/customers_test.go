@@ -48,7 +48,7 @@ func TestABookWithoutCustomersIsReadAndGetsThemWithTheFirst(t *testing.T) {
 	if f.hasBucket(bCustomers) {
 		t.Error("a rebuild made the bucket; only the first customer should")
 	}
-	c := customer(t, "The Corner Shop", "ring Mary", "1 Main Street\nCork")
+	c := customer(t, "The Corner Shop", "ring Mary", "1 Main Street\nHollow Ash")
 	f.update(func(tx *WriteTx) error {
 		if err := tx.PutCustomer(c); err != nil {
 			return err

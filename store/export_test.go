@@ -46,7 +46,7 @@ func whole(t *testing.T) *farm {
 		if _, err := tx.PutVariety("own.toml", []byte(strings.Replace(tomme.Text, `"tomme"`, `"own-tomme"`, 1))); err != nil {
 			return err
 		}
-		if err := tx.PutCustomer(customer(t, "Shop Ünlü", "ring <Ayşe> & \"co\"", "1 Main Street\nCork")); err != nil {
+		if err := tx.PutCustomer(customer(t, "Shop Ünlü", "ring <Ayşe> & \"co\"", "1 Main Street\nHollow Ash")); err != nil {
 			return err
 		}
 		var rs []cave.Reading

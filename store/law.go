@@ -3,7 +3,6 @@ package store
 import (
 	"encoding/binary"
 	"slices"
-	"strings"
 	"time"
 
 	"github.com/google/uuid"
@@ -156,10 +155,6 @@ func (t *ReadTx) LawOf(m wheel.Make, v variety.Variety, before time.Time, also .
 			return holdrule.Set{}, err
 		}
 	}
-	// What a book without countries holds by, it holds by still where a wheel
-	// goes to a country besides; the varieties' files have the rules of the US.
-	inUS := func(c string) bool { return c == "US" || strings.HasPrefix(c, "US-") }
-	keeps := len(countries) == 0 && !slices.ContainsFunc(also, inUS)
 	for _, c := range also {
 		if !slices.Contains(countries, c) {
 			countries = append(countries, c)
@@ -172,7 +167,7 @@ func (t *ReadTx) LawOf(m wheel.Make, v variety.Variety, before time.Time, also .
 			return holdrule.Set{}, err
 		}
 	}
-	return holdrule.Select(all, countries, v, keeps || t.OwnVariety(v.Name)), nil
+	return holdrule.Select(all, countries, v, m.SoldAs), nil
 }
 
 // MakeLaw is LawOf as things stand, with the variety looked up.

@@ -129,6 +129,7 @@ type Make struct {
 	SaltWhere   string            `json:"salt_where,omitempty"`
 	Start       Composition       `json:"start"`
 	Began       time.Time         `json:"began,omitzero"`      // milk into the vat; a plan's minutes_after start here
+	SoldAs      string            `json:"sold_as,omitempty"`   // the name its wheels are sold under; "": not said
 	Countries   string            `json:"countries,omitempty"` // whose law its wheels follow, "CA US"; "": the book's
 	Note        string            `json:"note,omitempty"`
 	Written     time.Time         `json:"written"`
@@ -150,8 +151,10 @@ func (m Make) Check() error {
 	if !m.Began.IsZero() && (m.Began.Unix() < 0 || m.Began.Year() > 9999) {
 		return fmt.Errorf("lot %s began outside the years 1970 to 9999", m.Lot)
 	}
-	if err := CheckNote(m.Note); err != nil {
-		return err
+	for _, text := range []string{m.SoldAs, m.Note} {
+		if err := CheckNote(text); err != nil {
+			return err
+		}
 	}
 	return m.Start.Check()
 }

@@ -49,6 +49,14 @@ func (d Date) Clock(h, m int, loc *time.Location) time.Time {
 // Civil gives year, month and day of the month.
 func (d Date) Civil() (int, time.Month, int) { return d.utc().Date() }
 
+// AddMonths is the same day so many months later, or the last of the month where it
+// has no such day: a month after 31 January is 28 February.
+func (d Date) AddMonths(n int) Date {
+	y, m, dd := d.Civil()
+	last := Of(y, m+time.Month(n)+1, 0)
+	return min(Of(y, m+time.Month(n), dd), last)
+}
+
 // Weekday gives the day of the week.
 func (d Date) Weekday() time.Weekday { return d.utc().Weekday() }
 

@@ -6,7 +6,6 @@ import (
 	"github.com/google/uuid"
 
 	"rindkeep/cave/day"
-	"rindkeep/cave/quantity"
 	"rindkeep/wheel"
 	"rindkeep/wheel/holdrule"
 )
@@ -23,12 +22,9 @@ func Countries(field, words string) ([]string, error) {
 // RawMilk is what stands beside raw milk: the rules that its make follows.
 type RawMilk struct {
 	Rules  []holdrule.Rule
-	By     [][]string // the countries followed that each rule is the law of
-	Silent []string   // countries that no rule on file speaks for
-
-	// Where no country is followed, the variety's own limit; Days is 0 where it has none.
-	Days    int
-	MinTemp quantity.Celsius
+	By     [][]string // the countries that each rule is the law of
+	Silent []string   // countries followed that no rule on file speaks for
+	Free   bool       // the make follows no country: the rules are what some ask, for information
 }
 
 // RawMilk is nil where the milk isn't raw.
@@ -40,11 +36,18 @@ func (s *Session) RawMilk(m wheel.Make, milk wheel.Treatment) (*RawMilk, error) 
 	if err != nil {
 		return nil, err
 	}
-	if len(set.Countries) == 0 {
+	r := &RawMilk{Silent: set.Silent(wheel.Raw), Free: len(set.Countries) == 0}
+	if r.Free {
 		v, err := s.Tx.Variety(m.Variety)
-		return &RawMilk{Days: v.Limits.RawMinDays, MinTemp: v.Limits.RawMinTemp}, err
+		if err != nil {
+			return nil, err
+		}
+		all, err := s.Tx.Laws()
+		if err != nil {
+			return nil, err
+		}
+		set = holdrule.Everywhere(all, v, m.SoldAs)
 	}
-	r := &RawMilk{Silent: set.Silent(wheel.Raw)}
 	for i, rule := range set.Rules {
 		if rule.Takes(wheel.Raw) {
 			r.Rules, r.By = append(r.Rules, rule), append(r.By, set.By[i])
@@ -71,7 +74,7 @@ func (s *Session) HeldByLaw(l wheel.Life) (bool, error) {
 		s.laws[l.Make.ID] = set
 	}
 	if !slices.ContainsFunc(set.Rules, func(r holdrule.Rule) bool {
-		return r.Days > 0 && r.Takes(l.Make.Milk.Treatment)
+		return r.Holds() && (l.Make.Milk.Treatment == "" || r.Takes(l.Make.Milk.Treatment))
 	}) {
 		return false, nil
 	}

@@ -110,16 +110,19 @@ func (s *Session) GatedCase(st store.WheelState, until time.Time) (verdict.Case,
 
 // Gated says whether a plan has a coat that waits for a gate.
 func (s *Session) Gated(plan string) (bool, error) {
+	_, gated, err := s.GateCoat(plan)
+	return gated, err
+}
+
+// GateCoat is the coat of a plan that waits for a gate; ok is false where none does.
+func (s *Session) GateCoat(plan string) (coat string, ok bool, err error) {
 	p, err := s.Tx.Plan(plan)
-	if err != nil {
-		return false, err
-	}
 	for _, step := range p.Steps {
 		if step.Gated() {
-			return true, nil
+			return step.Coat, true, err
 		}
 	}
-	return false, nil
+	return "", false, err
 }
 
 // Judged is a wheel's case with its forecast and the answer to "dry enough?".
@@ -129,17 +132,22 @@ type Judged struct {
 	Dry      verdict.Dry
 	Last     drying.Verdict // how its last weighing looks; "" where it was weighed once or never
 	Gated    bool           // its plan has a coat that waits for the gate
+	Coat     string         // that coat
 	Held     reason.List    // by law
 }
 
 // Judge answers for one wheel as it stood at an instant.
 func (s *Session) Judge(st store.WheelState, at time.Time) (Judged, error) {
-	c, gated, err := s.GatedCase(st, at)
+	c, err := s.CaseAt(st, at)
+	if err != nil {
+		return Judged{}, err
+	}
+	coat, gated, err := s.GateCoat(c.Life.Plan)
 	if err != nil {
 		return Judged{}, err
 	}
 	f := c.Forecast()
-	j := Judged{Case: c, Forecast: f, Dry: c.DryBy(f, at), Gated: gated}
+	j := Judged{Case: c, Forecast: f, Dry: c.DryBy(f, at), Gated: gated, Coat: coat}
 	if !gated && j.Dry.Answer != verdict.Coated {
 		j.Dry.Advice = reason.List{verdict.NoCoat{Plan: c.Life.Plan, Answer: j.Dry.Answer}}
 	}

@@ -94,6 +94,7 @@ func jsonWorld(t testing.TB) *world {
 	w.must("weigh 261110A-02 2030 --at 2026-11-22T09:00 --quiet")
 	w.must("check 261110A-01 261110A-02 --dry-to-touch --cracks no --weeping no --mould no --at 2026-11-24T09:30")
 	w.must("coat 261110A-01 wax --before 2038 --after 2096 --at 2026-11-24T10:00")
+	w.must("weigh 261110A-03 2025 --at 2026-11-24T09:00")
 	w.must("wheel hold 261110A-03 --why tests")
 	w.must("wheel core 261110A-04 --before 2028 --after 2016 --removed 12 --at 2026-11-24T12:00")
 	w.must("make note 261110A slow")

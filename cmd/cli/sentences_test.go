@@ -15,6 +15,7 @@ import (
 // sentences are looked for in the pieces that lie between their figures.
 func TestADemoBookHoldsNoSentenceOfOurs(t *testing.T) {
 	w := demoWorld(t)
+	w.must("law follow US --quiet")
 	w.must("check 261121A-01 --dry-to-touch --gas yes --quiet") // asks for checks of the others
 	w.must("wheel send 261116A-03 --to Shop --document D-7 --override tested --quiet")
 	card := w.must("wheel show 261116A-03")

@@ -196,7 +196,9 @@ func TestABookWithoutWheelsOrRoomsSaysWhatToDoNext(t *testing.T) {
 func TestWhatALawHoldsIsSaidOnTheCardAndInLists(t *testing.T) {
 	d := demo(t)
 	d.must("wheel", "hold", "261116A-02", "--why=test pending", "--at=08:05")
-	const words = "<b>HELD by law:</b> raw milk: 9 of 60 days at 1.7 °C or more; check your own law"
+	d.must("law", "follow", "US")
+	const words = "<b>HELD by law:</b> US, 21 CFR 133.113: raw milk: 9 of 60 days at 1.7 °C or more, " +
+		"9 of them without a reading; check your own law"
 	for _, p := range []struct {
 		path, says string
 		times      int

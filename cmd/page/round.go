@@ -19,17 +19,17 @@ import (
 
 // roundBody is the day's list as the page shows it.
 type roundBody struct {
-	Date   string
-	At     int64 // when the list was asked for, Unix ms: a phone may show an old one
-	Sum    string
-	Late   int // lines
-	Lines  int
-	Waxes  bool
-	Alarms []rooms.Alarm
-	Rooms  []roomCards
-	Jobs   []string // that there are on the list, in the order of a round
-	Room   string   // the one asked for, "" for all
-	Job    string
+	Date     string
+	At       int64 // when the list was asked for, Unix ms: a phone may show an old one
+	Sum      string
+	Late     int // lines
+	Lines    int
+	Cautions []app.Caution
+	Alarms   []rooms.Alarm
+	Rooms    []roomCards
+	Jobs     []string // that there are on the list, in the order of a round
+	Room     string   // the one asked for, "" for all
+	Job      string
 }
 
 type roomCards struct {
@@ -103,7 +103,7 @@ func roundPage(c *call) (View, error) {
 func bodyOf(t round.Today, p words.Printer) roundBody {
 	p.Zone = t.Zone
 	keys := map[string]bool{}
-	b := roundBody{Date: t.Date, Sum: p.DaySum(t), Lines: len(t.List.Lines), Waxes: t.List.Waxes(), Alarms: t.Alarms}
+	b := roundBody{Date: t.Date, Sum: p.DaySum(t), Lines: len(t.List.Lines), Cautions: t.Cautions, Alarms: t.Alarms}
 	for _, r := range t.List.ByRoom() {
 		room := roomCards{Name: r.Room}
 		for _, sh := range r.Shelves {

@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"rindkeep/cave/quantity"
+	"rindkeep/cmd/app"
 	"rindkeep/cmd/words"
 )
 
@@ -16,7 +17,7 @@ import (
 func funcs(p words.Printer, a *assets) template.FuncMap {
 	m := template.FuncMap{
 		"p":          func() words.Printer { return p },
-		"waxCaution": func() string { return words.HotWax },
+		"waxCaution": func() string { return words.Caution(app.HotWax) },
 		"airCaution": func() string { return words.ClosedRoom },
 		"degrees":    func() string { return strings.TrimLeft(p.Temp(0), "0123456789. ") },
 		"below0":     func(x *float64) bool { return *x < 0 },

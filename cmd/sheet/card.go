@@ -4,11 +4,13 @@ import (
 	"fmt"
 	"strings"
 
+	"rindkeep/cmd/app"
 	"rindkeep/cmd/app/drying"
 	"rindkeep/cmd/app/wheels"
 	"rindkeep/cmd/plot"
 	"rindkeep/cmd/text"
 	"rindkeep/cmd/words"
+	"rindkeep/wheel"
 	"rindkeep/wheel/verdict"
 )
 
@@ -69,7 +71,9 @@ func (d *Card) verdict(p words.Printer, w wheels.Card) {
 	}
 	d.Rules = w.Dry.Rules
 	if v.Answer == verdict.DryEnough || v.Answer == verdict.CheckByHand {
-		d.Caution = []string{words.HotWax}
+		for _, h := range app.HazardsOf(wheel.Coat, w.Of.Coat, 0) {
+			d.Caution = append(d.Caution, words.Caution(h))
+		}
 	}
 }
 

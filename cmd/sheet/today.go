@@ -46,8 +46,8 @@ func DayOf(p words.Printer, t round.Today, past bool) Day {
 	if late > 0 {
 		d.Summary += fmt.Sprintf(", %d LATE", late)
 	}
-	if t.List.Waxes() {
-		d.Cautions = []string{words.HotWax}
+	for _, x := range t.Cautions {
+		d.Cautions = append(d.Cautions, words.Caution(x.Code))
 	}
 	return d
 }

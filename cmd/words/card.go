@@ -43,11 +43,14 @@ func (p Printer) fillLimit(l *wheels.Limit) {
 		l.Limit, l.Have = fmt.Sprintf("fat in solids at least %.0f %%", l.Bound), fmt.Sprintf("about %.1f %%", *l.Value)
 	case wheels.LeastAge:
 		l.Limit = "age at least " + days(l.Bound)
-	case wheels.RawMilkDays:
-		l.Limit = "raw milk: at least " + days(l.Bound) + " at " + p.Temp(l.Temp) + " or more"
+	case wheels.UsualAge:
+		l.Limit = "usual ripening " + days(l.Bound)
 	case wheels.LawDays:
 		l.Limit = strings.Join(append(slices.Clone(l.By), p.RuleAsks(l.Rule)), ", ")
-		l.Source += ", " + RuleRead(l.Rule.Read) + "; " + checkYourOwn
+		if l.Rule.Read != "" {
+			l.Source += ", " + RuleRead(l.Rule.Read)
+		}
+		l.Source += "; " + checkYourOwn
 	}
 }
 
@@ -70,11 +73,14 @@ func (p Printer) WheelFacts(d wheels.Card) (out [][2]string) {
 	add("salt in moisture", "about %.1f %%", 100*now.SaltInMoisture.Best)
 	var sources []string
 	for _, m := range d.Limits {
-		word := "within"
-		if !m.Met {
-			word = "NOT YET within"
+		switch {
+		case m.Code == wheels.UsualAge:
+			add("for information", "%s: %s so far", m.Limit, m.Have)
+		case m.Met:
+			add("limit", "%s: %s, within", m.Limit, m.Have)
+		default:
+			add("limit", "%s: %s, NOT YET within", m.Limit, m.Have)
 		}
-		add("limit", "%s: %s, %s", m.Limit, m.Have, word)
 		if !slices.Contains(sources, m.Source) {
 			sources = append(sources, m.Source)
 		}

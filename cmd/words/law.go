@@ -36,8 +36,11 @@ func lawWords(p Printer, r reason.Reason) (string, bool) {
 // RuleAsks says what a rule asks: "raw or thermised milk: 60 days at 1.7 C or more".
 func (p Printer) RuleAsks(r holdrule.Rule) string {
 	var w []string
-	if r.Days > 0 {
+	if r.Holds() {
 		days := fmt.Sprintf("%d days", r.Days)
+		if r.Months > 0 {
+			days = fmt.Sprintf("%d months", r.Months)
+		}
 		if r.Warm {
 			days += " at " + p.Temp(r.MinTemp) + " or more"
 		}
@@ -84,17 +87,37 @@ func (p Printer) FillLaw(hs []library.LawHold) []library.LawHold {
 // RawMilk is the caution beside raw milk, in paragraphs.
 func (p Printer) RawMilk(r *app.RawMilk) string {
 	c := "CAUTION: raw milk can carry disease. Hold, test and sell only as your local law says."
-	line := func(source, asks string) {
-		c += "\n(" + source + ", for information: " + asks + "; check your own law.)"
-	}
-	if r.Days > 0 {
-		line("21 CFR 133", fmt.Sprintf("%d days at %s or more before sale", r.Days, p.Temp(r.MinTemp)))
+	if r.Free {
+		return c + "\n(This book follows no country's law and holds nothing by it" +
+			p.typed("; rindkeep law follow COUNTRY changes that", "") + "." + p.asked(r) + ")"
 	}
 	for i, rule := range r.Rules {
-		line(strings.Join(append(slices.Clone(r.By[i]), rule.Cite()), ", "), p.RuleAsks(rule))
+		of := strings.Join(append(slices.Clone(r.By[i]), rule.Cite()), ", ")
+		c += "\n(" + of + ", for information: " + p.RuleAsks(rule) + "; check your own law.)"
 	}
 	if len(r.Silent) > 0 {
 		c += "\n(no rule on file for " + strings.Join(r.Silent, ", ") + "; check your own law.)"
 	}
 	return c
+}
+
+// asked says in short what laws ask that the make doesn't follow.
+func (p Printer) asked(r *app.RawMilk) string {
+	var asks []string
+	for i, rule := range r.Rules {
+		rule.Milk = nil // raw, all of them
+		asks = append(asks, strings.Join(fewCountries(r.By[i]), ", ")+" "+p.RuleAsks(rule))
+	}
+	if len(asks) == 0 {
+		return ""
+	}
+	return " For information, some ask of raw milk: " + strings.Join(asks, "; ") + "."
+}
+
+// fewCountries is a list of countries, cut short where the European Union is in it.
+func fewCountries(cs []string) []string {
+	if slices.Contains(cs, "EU") {
+		return []string{"EU"}
+	}
+	return cs
 }

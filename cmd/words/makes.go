@@ -116,6 +116,7 @@ func (p Printer) MakeFacts(d makes.Shown) [][2]string {
 	if b := d.Sheet.Make.Began; !b.IsZero() {
 		row("began", b.In(d.Zone).Format("15:04"))
 	}
+	row("sold as", text.Safe(d.Sheet.Make.SoldAs))
 	row("follows the law of", strings.Join(d.Make.Countries, ", "))
 	row("milk", p.milk(m.Milk, d.Borrowed))
 	var from, into []string

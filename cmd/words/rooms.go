@@ -111,7 +111,7 @@ func (p Printer) Water(w *rooms.Water) []string {
 
 // ClosedRoom is the caution of a closed ripening room.
 const ClosedRoom = "CAUTION: carbon dioxide and ammonia build up in a closed ripening room: " +
-	"air it before you work in it, and follow your local limits."
+	"air it and measure the gas before you work in it, never alone; follow your local limits."
 
 // RH is a relative humidity: "86 %".
 func (p Printer) RH(f quantity.Fraction) string { return wholePct(f) }

@@ -17,6 +17,7 @@ func (p Printer) FillToday(t *round.Today) {
 		t.Tasks[i].Why = p.Why(t.Tasks[i].Reasons)
 	}
 	p.FillAlarms(t.Alarms)
+	FillCautions(t.Cautions)
 }
 
 // DaySum sums a day's list up: "6 wheels to handle, 5 jobs, about 30 min, 2 late".
@@ -108,10 +109,3 @@ func LineLate(t round.Today, n round.Line) string {
 	}
 	return ""
 }
-
-// HotWaxBrief is HotWax in a line.
-const HotWaxBrief = "CAUTION: hot wax burns and catches fire: never leave it; heed its safety sheet."
-
-// HotWax is the caution that stands wherever wax is about to be melted.
-const HotWax = "CAUTION: hot wax burns skin and catches fire. Never leave it; use a thermostat and a thermometer; " +
-	"no water on burning wax; read the wax's own safety sheet for its flash point; follow your local rules."

@@ -1,6 +1,7 @@
 package words
 
 import (
+	"fmt"
 	"strings"
 
 	"rindkeep/cave"
@@ -75,7 +76,11 @@ var ofWheel = []sentence{
 		return p.Weight(r.Sent) + " sent, but it last weighed " + p.Weight(r.Last)
 	}),
 	say(func(_ Printer, r wheel.HeldSince) string { return r.Words + ", since " + r.Since.String() }),
-	say(func(p Printer, r verdict.HeldByLaw) string { return lawHold(p, r) }),
+	say(func(p Printer, r verdict.HeldByLaw) string { return lawHold(p, r, 0) }),
+	say(func(p Printer, r verdict.HeldUnread) string { return lawHold(p, r.Law, r.Unread) }),
+	say(func(_ Printer, r verdict.MilkUnknown) string {
+		return r.By + ", " + r.Source + ": say whether the milk was raw, thermised or pasteurised; " + checkYourOwn
+	}),
 }
 
 // felt is what a hand check found: "dry to the touch, no cracks".
@@ -103,10 +108,13 @@ func felt(c wheel.HandCheck) string {
 	return strings.Join(w, ", ")
 }
 
-func lawHold(p Printer, r verdict.HeldByLaw) string {
+func lawHold(p Printer, r verdict.HeldByLaw, unread int) string {
 	days := digits(r.Counted) + " of " + count(r.Days, "day")
 	if r.Warm {
 		days += " at " + p.Temp(r.AtOver) + " or more"
+	}
+	if unread > 0 {
+		days += fmt.Sprintf(", %d of them without a reading", unread)
 	}
 	if r.Milk != "" {
 		days = string(r.Milk) + " milk: " + days

@@ -16,6 +16,7 @@ type Span struct {
 	FromDay  float64
 	Air      air.State
 	Movement air.Movement
+	Read     bool // somebody read it; false: a set point, or the usual air
 }
 
 // defaultAir is taken where no air is known: 12 C, 85 %, gentle. Common

@@ -11,6 +11,7 @@ import (
 	"slices"
 	"strings"
 
+	"rindkeep/cave/day"
 	"rindkeep/cave/quantity"
 	"rindkeep/wheel"
 	"rindkeep/wheel/variety"
@@ -26,8 +27,10 @@ type Rule struct {
 	Countries []string          `toml:"countries" need:"true" items:"60"` // ISO 3166 codes; none for a variety's own rule
 	Varieties []string          `toml:"varieties"`                        // that it covers; without these and Groups, all
 	Groups    []string          `toml:"groups"`                           // of variety.Groups that it covers
+	SoldAs    []string          `toml:"sold_as" items:"20"`               // words of the name it is sold under; none: any name
 	Milk      []wheel.Treatment `toml:"milk"`
-	Days      int               `toml:"days" range:"1 3650 days"` // of hold; 0: none
+	Days      int               `toml:"days" range:"1 3650 days"`    // of hold; 0: none
+	Months    int               `toml:"months" range:"1 120 months"` // of hold, by the calendar; not with Days
 	Warm      bool              // only days at MinTemp or above count
 	MinTemp   quantity.Celsius  `toml:"min_temp" range:"-5 20"`       // Warm
 	From      string            `toml:"count_from"`                   // one of Beginnings
@@ -44,15 +47,36 @@ type Rule struct {
 var Beginnings = []string{"make", "drying"}
 
 // Takes is true where the rule covers cheese from this milk. Only rules for all
-// milk cover milk whose treatment is unknown.
+// milk cover milk whose treatment is unknown; see AsksMilk.
 func (r Rule) Takes(milk wheel.Treatment) bool {
 	return len(r.Milk) == 0 || slices.Contains(r.Milk, milk)
 }
 
-// Covers is true where the rule covers the variety.
-func (r Rule) Covers(v variety.Variety) bool {
+// AsksMilk is true where a hold depends on the milk's treatment, so that it has to
+// be known.
+func (r Rule) AsksMilk() bool { return r.Holds() && len(r.Milk) > 0 }
+
+// Covers is true where the rule covers the variety, sold under that name. A rule
+// about a name says nothing of a cheese whose name isn't known.
+func (r Rule) Covers(v variety.Variety, soldAs string) bool {
+	if len(r.SoldAs) > 0 && !slices.ContainsFunc(r.SoldAs, func(name string) bool {
+		return slices.ContainsFunc(strings.Fields(soldAs), func(w string) bool { return strings.EqualFold(w, name) })
+	}) {
+		return false
+	}
 	return len(r.Varieties) == 0 && len(r.Groups) == 0 ||
 		slices.Contains(r.Varieties, v.Name) || slices.Contains(r.Groups, v.Group)
+}
+
+// Holds is true where the rule asks for days or months.
+func (r Rule) Holds() bool { return r.Days > 0 || r.Months > 0 }
+
+// DaysFrom is how many days the rule asks for, counted from a date.
+func (r Rule) DaysFrom(begin day.Date) int {
+	if r.Months > 0 {
+		return int(begin.AddMonths(r.Months) - begin)
+	}
+	return r.Days
 }
 
 // Of selects the countries in which the rule applies. A country's rule applies in
@@ -71,40 +95,54 @@ func (r Rule) Of(countries []string) []string {
 // Cite is the source in short: "21 CFR 133.113".
 func (r Rule) Cite() string { return strings.TrimSpace(r.Source + " " + r.Section) }
 
-// Set is the rules that cover one variety. A book that names no country has only
-// the rule in the variety's own file.
+// Set is the rules that cover one variety. A book that names no country is held by
+// no law.
 type Set struct {
 	Countries []string // whose law applies, sorted
 	Rules     []Rule
 	By        [][]string // the countries of each rule
 }
 
-// OfVariety is the rule for raw milk in a variety's own file; ok is false if it has none.
+// OfVariety is the rule for raw milk in a variety's own file; ok is false if it
+// has none. Only varieties that people write have one.
 func OfVariety(v variety.Variety) (r Rule, ok bool) {
 	l := v.Limits
 	r = Rule{
-		Name: v.Name, Title: v.Title, Varieties: []string{v.Name}, Milk: []wheel.Treatment{wheel.Raw},
+		Name: v.Name, Title: v.Title, Varieties: []string{v.Name},
+		Milk: []wheel.Treatment{wheel.Raw, wheel.Thermised}, // thermised milk isn't pasteurised
 		Days: l.RawMinDays, Warm: true, MinTemp: l.RawMinTemp, From: "make", Source: l.Source,
 	}
 	return r, l.RawMinDays > 0
 }
 
-// Select picks the rules of the countries that cover a variety. Without a country it is the rule in the variety's
-// file, which the user's own varieties keep in every country.
-func Select(all []Rule, countries []string, v variety.Variety, own bool) Set {
+// Select picks the rules of the countries that cover a variety sold under a name
+// ("": not known). What a variety's own file asks it asks in every country.
+func Select(all []Rule, countries []string, v variety.Variety, soldAs string) Set {
 	s := Set{Countries: slices.Clone(countries)}
-	if r, ok := OfVariety(v); ok && (len(countries) == 0 || own) {
+	if r, ok := OfVariety(v); ok {
 		s.Rules, s.By = append(s.Rules, r), append(s.By, nil)
 	}
 	for _, r := range all {
-		if by := r.Of(countries); len(by) > 0 && r.Covers(v) {
+		if by := r.Of(countries); len(by) > 0 && r.Covers(v, soldAs) {
 			s.Rules, s.By = append(s.Rules, r), append(s.By, by)
 		}
 	}
 	return s
 }
 
-// Labels are the rules that require something on the label of cheese from this milk.
+// Everywhere is every rule that covers a variety sold under a name, whatever its
+// country: what some law asks, for a book that follows none.
+func Everywhere(all []Rule, v variety.Variety, soldAs string) (s Set) {
+	for _, r := range all {
+		if r.Covers(v, soldAs) {
+			s.Rules, s.By = append(s.Rules, r), append(s.By, r.Countries)
+		}
+	}
+	return s
+}
+
+// Labels are the rules that require something on the label of cheese from this
+// milk.
 func (s Set) Labels(milk wheel.Treatment) []Rule {
 	var out []Rule
 	for _, r := range s.Rules {

@@ -1,6 +1,8 @@
 package holdrule
 
 import (
+	"fmt"
+	"math"
 	"slices"
 	"strings"
 	"testing"
@@ -16,6 +18,7 @@ title     = "My rule"
 countries = ["US", "US-WI"]
 varieties = ["gouda"]
 groups    = ["blue"]
+sold_as   = ["gruyère"]
 milk      = ["raw", "thermised"]
 days      = 90
 min_temp  = "35F"
@@ -34,8 +37,8 @@ func TestAWholeRuleIsRead(t *testing.T) {
 	}
 	want := Rule{
 		Name: "my-rule", Title: "My rule", Countries: []string{"US", "US-WI"}, Varieties: []string{"gouda"},
-		Groups: []string{"blue"},
-		Milk:   []wheel.Treatment{wheel.Raw, wheel.Thermised}, Days: 90, Warm: true, MinTemp: got.MinTemp, From: "drying",
+		Groups: []string{"blue"}, SoldAs: []string{"gruyère"},
+		Milk: []wheel.Treatment{wheel.Raw, wheel.Thermised}, Days: 90, Warm: true, MinTemp: got.MinTemp, From: "drying",
 		Label:  "raw milk",
 		Source: "A Code", Section: "1.2", Read: "2026-11-25", Note: "a note", Text: whole,
 	}
@@ -61,24 +64,25 @@ func TestARuleIsRefusedByLineAndReason(t *testing.T) {
 			`r.toml line 4: varieties: unreadable {What:name Word:Old Gouda}`},
 		{"an empty list of varieties", `["gouda"]`, `[]`, `r.toml line 4: varieties: empty empty`},
 		{"milk boiled", `"thermised"`, `"boiled"`,
-			`r.toml line 6: milk: unknown {What:milk Word:boiled Known:raw, thermised, pasteurised}`},
-		{"no milk", `["raw", "thermised"]`, `[]`, `r.toml line 6: milk: empty empty`},
+			`r.toml line 7: milk: unknown {What:milk Word:boiled Known:raw, thermised, pasteurised}`},
+		{"no milk", `["raw", "thermised"]`, `[]`, `r.toml line 7: milk: empty empty`},
 		{"days beyond ten years", `= 90`, `= 9000`,
-			`r.toml line 7: days: out-of-range {Low:1 High:3650 Unit:days Whole:true}`},
+			`r.toml line 8: days: out-of-range {Low:1 High:3650 Unit:days Whole:true}`},
 		{"a warmth of an oven", `"35F"`, `"135F"`,
-			`r.toml line 8: min_temp: out-of-range {Low:-5 High:20 Unit:C Whole:false}`},
+			`r.toml line 9: min_temp: out-of-range {Low:-5 High:20 Unit:C Whole:false}`},
 		{"days from nowhere", `"drying"`, `"yesterday"`,
-			`r.toml line 9: count_from: unknown {What:count_from Word:yesterday Known:make, drying}`},
+			`r.toml line 10: count_from: unknown {What:count_from Word:yesterday Known:make, drying}`},
 		{"no source", `source    = "A Code"`, ``, `r.toml line 0: source: missing {What:source}`},
-		{"not said when it was read", `"2026-11-25"`, `"lately"`, `r.toml line 13: read: unreadable {What:read Word:lately}`},
+		{"not said when it was read", `"2026-11-25"`, `"lately"`, `r.toml line 14: read: unreadable {What:read Word:lately}`},
 		{"a key there is not", `note `, `notes`,
-			`r.toml line 14: notes: unknown {What:key Word:notes` +
-				` Known:name, title, countries, varieties, groups, milk, days, min_temp, count_from, label, ` +
-				`source, section, read, note}`},
+			`r.toml line 15: notes: unknown {What:key Word:notes` +
+				` Known:name, title, countries, varieties, groups, sold_as, milk, days, months, min_temp, count_from, ` +
+				`label, source, section, read, note}`},
 		{"a rule that asks for nothing",
 			"days      = 90\nmin_temp  = \"35F\"\ncount_from = \"drying\"\nlabel     = \"raw milk\"\n", "",
 			`r.toml line 0: : asks-nothing asks-nothing`},
-		{"a warmth of no days", "days      = 90\n", "", `r.toml line 7: min_temp: needs {What:min_temp Other:days}`},
+		{"days and months", `= 90`, "= 90\nmonths = 3", `r.toml line 9: months: not-together {What:months Other:days}`},
+		{"a warmth of no days", "days      = 90\n", "", `r.toml line 8: min_temp: needs {What:min_temp Other:days}`},
 	} {
 		text := strings.Replace(whole, c.old, c.new, 1)
 		if text == whole {
@@ -111,22 +115,57 @@ func TestTheBuiltInRulesNameKnownKindsAndTheirSource(t *testing.T) {
 	}
 }
 
-// What the varieties' own files say of raw milk (21 CFR 133) is what the rules of
-// the US on file say of the same kinds.
-func TestTheRulesOfTheUSAreThoseOfTheVarietiesFiles(t *testing.T) {
-	for _, v := range variety.Builtin() {
-		days := func(s Set) (most int, warm float64) {
-			for _, r := range s.Rules {
-				if r.Days > 0 && len(r.Milk) > 0 && r.Takes(wheel.Raw) && r.Days > most {
-					most, warm = r.Days, float64(r.MinTemp)
+// 21 CFR 133: section, days or months whatever the milk, and days of hold at 35 F or
+// above where it isn't pasteurised; read in the edition of 2006 for 133.148 to 133.150,
+// before 2026-11-25 for the others.
+func TestTheRulesOfTheUSAreThoseOf21CFR133(t *testing.T) {
+	for name, w := range map[string]struct{ section, always, raw string }{
+		"cheddar-waxed": {"133.113", "", "60d"},
+		"cheddar-cloth": {"133.113", "", "60d"},
+		"gouda":         {"133.142", "", "60d"},
+		"edam":          {"133.138", "", "60d"},
+		"havarti":       {"133.187", "", "60d"},
+		"saint-paulin":  {"133.187", "", "60d"},
+		"emmental":      {"133.195", "60d", "60d"},
+		"alpine-hard":   {"133.150", "", "60d"},
+		"hard-grating":  {"133.148", "6m", ""},
+		"tomme":         {"133.187", "", "60d"},
+		"crumbly-white": {"133.187", "", "60d"},
+		"smoked":        {"133.187", "", "60d"},
+		"washed-soft":   {"133.182", "", "60d"},
+		"camembert":     {"133.182", "", "60d"},
+		"brie":          {"133.182", "", "60d"},
+		"goat-log":      {"133.182", "", "60d"},
+		"goat-pyramid":  {"133.182", "", "60d"},
+		"blue":          {"133.106", "60d", "60d"},
+		"sheep-hard":    {"133.150", "", "60d"},
+	} {
+		v, ok := variety.Find(name)
+		if !ok {
+			t.Errorf("no variety %q", name)
+			continue
+		}
+		got := w
+		got.always, got.raw = "", ""
+		cited := false
+		for _, r := range Select(Builtin(), []string{"US"}, v, "").Rules {
+			asks := fmt.Sprintf("%dd", r.Days)
+			if r.Months > 0 {
+				asks = fmt.Sprintf("%dm", r.Months)
+			}
+			switch {
+			case len(r.Milk) == 0:
+				got.always = asks
+			case r.Takes(wheel.Raw) && r.Takes(wheel.Thermised) && !r.Takes(wheel.Pasteurised):
+				got.raw = asks
+				if f := float64(r.MinTemp)*1.8 + 32; math.Abs(f-35) > 1e-9 {
+					t.Errorf("%s: counts from %v F, want 35", name, f)
 				}
 			}
-			return most, warm
+			cited = cited || r.Section == w.section
 		}
-		own, ownWarm := days(Select(Builtin(), nil, v, false))
-		us, usWarm := days(Select(Builtin(), []string{"US"}, v, false))
-		if own != us || own > 0 && ownWarm != usWarm {
-			t.Errorf("%s: %d days at %v by its file, %d at %v by the rules of the US", v.Name, own, ownWarm, us, usWarm)
+		if got != w || !cited {
+			t.Errorf("%s: %+v, want %+v; section cited: %v", name, got, w, cited)
 		}
 	}
 }
@@ -145,21 +184,19 @@ func TestRulesAreThoseOfTheCountriesFollowed(t *testing.T) {
 	for _, c := range []struct {
 		name      string
 		countries []string
-		own       bool
 		want      []string
 		silent    []string
 	}{
-		{"none: the variety's file", nil, false, []string{"cheddar-waxed"}, nil},
-		{"the US", []string{"US"}, false, []string{"us-cheddar"}, nil},
-		{"a state of the US has the law of the US", []string{"US-WI"}, false, []string{"us-cheddar"}, nil},
-		{"Canada", []string{"CA"}, false, []string{"ca-raw-milk"}, nil},
-		{"a part of Canada has its own besides", []string{"CA-QC"}, false, []string{"ca-raw-milk", "part"}, nil},
-		{"two countries", []string{"CA", "US"}, false, []string{"ca-raw-milk", "us-cheddar"}, nil},
-		{"a member of the European Union", []string{"FR"}, false, []string{"eu-raw-milk-label"}, nil},
-		{"a country nothing is on file of", []string{"JP"}, false, []string{}, []string{"JP"}},
-		{"a variety of one's own keeps its file's rule", []string{"JP"}, true, []string{"cheddar-waxed"}, []string{"JP"}},
+		{"none holds nothing", nil, []string{}, nil},
+		{"the US", []string{"US"}, []string{"us-cheddar"}, nil},
+		{"a state of the US has the law of the US", []string{"US-WI"}, []string{"us-cheddar"}, nil},
+		{"Canada", []string{"CA"}, []string{"ca-raw-milk"}, nil},
+		{"a part of Canada has its own besides", []string{"CA-QC"}, []string{"ca-raw-milk", "part"}, nil},
+		{"two countries", []string{"CA", "US"}, []string{"ca-raw-milk", "us-cheddar"}, nil},
+		{"a member of the European Union", []string{"FR"}, []string{"eu-raw-milk-label"}, nil},
+		{"a country nothing is on file of", []string{"JP"}, []string{}, []string{"JP"}},
 	} {
-		s := Select(all, c.countries, cheddar, c.own)
+		s := Select(all, c.countries, cheddar, "")
 		if d := cmp.Diff(c.want, names(s)); d != "" {
 			t.Errorf("%s (-want +got):\n%s", c.name, d)
 		}
@@ -167,7 +204,14 @@ func TestRulesAreThoseOfTheCountriesFollowed(t *testing.T) {
 			t.Errorf("%s, silent (-want +got):\n%s", c.name, d)
 		}
 	}
-	if got := Select(all, []string{"FR"}, cheddar, false).Labels(wheel.Pasteurised); got != nil {
+	own := cheddar
+	own.Limits.RawMinDays = 60
+	for _, countries := range [][]string{nil, {"JP"}} {
+		if d := cmp.Diff([]string{"cheddar-waxed"}, names(Select(all, countries, own, ""))); d != "" {
+			t.Errorf("what a variety's own file asks (-want +got):\n%s", d)
+		}
+	}
+	if got := Select(all, []string{"FR"}, cheddar, "").Labels(wheel.Pasteurised); got != nil {
 		t.Errorf("the label of pasteurised milk: %v", got)
 	}
 }

@@ -14,7 +14,7 @@ var library = tomlfile.NewLibrary(files, Parse, Rule.clone)
 
 func (r Rule) clone() Rule {
 	r.Countries, r.Varieties = slices.Clone(r.Countries), slices.Clone(r.Varieties)
-	r.Groups, r.Milk = slices.Clone(r.Groups), slices.Clone(r.Milk)
+	r.Groups, r.Milk, r.SoldAs = slices.Clone(r.Groups), slices.Clone(r.Milk), slices.Clone(r.SoldAs)
 	return r
 }
 

@@ -26,11 +26,13 @@ func Parse(name string, data []byte) (Rule, error) {
 	r.checkScope(t)
 	t.Word("count_from", r.From, Beginnings)
 	switch {
-	case r.Days == 0 && r.Label == "":
+	case r.Days > 0 && r.Months > 0:
+		t.Fail("months", reason.Together{What: "months", Other: "days"})
+	case !r.Holds() && r.Label == "":
 		t.Fail("", AsksNothing)
 	case r.Days == 0 && r.Warm:
 		t.Fail("min_temp", reason.Needs{What: "min_temp", Other: "days"})
-	case r.Days == 0 && t.Has("count_from"):
+	case !r.Holds() && t.Has("count_from"):
 		t.Fail("count_from", reason.Needs{What: "count_from", Other: "days"})
 	}
 	if _, err := day.ParseISO(strings.TrimPrefix(r.Read, "before ")); err != nil && r.Read != "from memory" {

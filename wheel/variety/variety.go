@@ -69,10 +69,13 @@ func (c Composition) FatInSolids() quantity.Fraction {
 type Limits struct {
 	MaxMoisture    quantity.Fraction `toml:"max_moisture" range:"20 80"`
 	MinFatInSolids quantity.Fraction `toml:"min_fat_in_solids" range:"1 80"`
-	MinDays        int               `toml:"min_days" range:"1 3650 days"`     // whatever the milk
-	RawMinDays     int               `toml:"raw_min_days" range:"1 3650 days"` // of hold, if the milk was raw
-	RawMinTemp     quantity.Celsius  `toml:"raw_min_temp" range:"-5 20"`       // only days at or above it count
-	Source         string            `toml:"source" max:"300" need:"true"`
+	UsualDays      int               `toml:"usual_days" range:"1 3650 days"` // of ripening: information, no limit
+	// What somebody's own variety asks of itself in every country; for the varieties
+	// inside the program, package holdrule has what laws ask.
+	MinDays    int              `toml:"min_days" range:"1 3650 days"`     // whatever the milk
+	RawMinDays int              `toml:"raw_min_days" range:"1 3650 days"` // of hold, if the milk was raw
+	RawMinTemp quantity.Celsius `toml:"raw_min_temp" range:"-5 20"`       // only days at or above it count
+	Source     string           `toml:"source" max:"300" need:"true"`
 }
 
 // Room is the room the variety usually ripens in.

@@ -196,6 +196,11 @@ type Rooms interface {
 // taken again.
 const maxGap = 36 * time.Hour
 
+// mostApart is how far apart two readings may be for the room to count as read in
+// between: a week, and a day's grace. Our choice, as no law that was read says how
+// often.
+const mostApart = 8 * 24 * time.Hour
+
 // Spans lays out the air a wheel lay in from the day drying began until until:
 // its room's readings where there are any, the room's set point otherwise,
 // and, where it lay in no known room, the middle of its variety's usual room. With
@@ -206,7 +211,7 @@ func Spans(l wheel.Life, v variety.Variety, began, until time.Time,
 	usual := air.State{Temp: (v.Room.TempLow + v.Room.TempHigh) / 2, RH: (v.Room.RHLow + v.Room.RHHigh) / 2}
 	stays := l.Stays
 	if len(stays) == 0 || stays[0].From.After(began) {
-		lay.add(began, usual, air.Gentle)
+		lay.add(began, usual, air.Gentle, false)
 	}
 	tested := len(stays) > 0
 	for i, st := range stays {
@@ -225,7 +230,7 @@ func Spans(l wheel.Life, v variety.Variety, began, until time.Time,
 		r, ok := rooms.RoomNamed(st.Place.Room())
 		if !ok {
 			tested = false
-			lay.add(from, usual, air.Gentle)
+			lay.add(from, usual, air.Gentle, false)
 			continue
 		}
 		readings := rooms.AirBetween(r.Name, from.Add(-maxGap), end)
@@ -246,14 +251,14 @@ type lying struct {
 	out   []drying.Span
 }
 
-func (y *lying) add(t time.Time, a air.State, m air.Movement) {
+func (y *lying) add(t time.Time, a air.State, m air.Movement, read bool) {
 	d := t.Sub(y.began).Hours() / 24
 	n := len(y.out)
 	switch {
 	case n > 0 && (d <= y.out[n-1].FromDay || d <= 0):
-		y.out[n-1].Air, y.out[n-1].Movement = a, m
-	case n == 0 || y.out[n-1].Air != a || y.out[n-1].Movement != m:
-		y.out = append(y.out, drying.Span{FromDay: max(0, d), Air: a, Movement: m})
+		y.out[n-1].Air, y.out[n-1].Movement, y.out[n-1].Read = a, m, read
+	case n == 0 || y.out[n-1].Air != a || y.out[n-1].Movement != m || y.out[n-1].Read != read:
+		y.out = append(y.out, drying.Span{FromDay: max(0, d), Air: a, Movement: m, Read: read})
 	}
 }
 
@@ -273,20 +278,20 @@ func (y *lying) stay(r cave.Room, readings []cave.Reading, from, end time.Time, 
 			if k > 0 && readings[k-1].At.Add(maxGap).After(from) {
 				gap = readings[k-1].At.Add(maxGap)
 			}
-			y.add(gap, set, r.Movement)
+			y.add(gap, set, r.Movement, k > 0 && rd.At.Sub(readings[k-1].At) <= mostApart)
 		}
 		at = later(rd.At)
-		y.add(at, rd.State(), r.Movement)
+		y.add(at, rd.State(), r.Movement, true)
 	}
 	switch n := len(readings); {
 	case n == 0:
-		y.add(from, set, r.Movement)
+		y.add(from, set, r.Movement, false)
 	case end.Sub(readings[n-1].At) > maxGap:
-		y.add(later(readings[n-1].At.Add(maxGap)), set, r.Movement)
+		y.add(later(readings[n-1].At.Add(maxGap)), set, r.Movement, false)
 	case last:
 		// Beyond the log the room is taken at the mean of its last days, not at
 		// the last hour's whim.
-		y.add(end, mean(readings), r.Movement)
+		y.add(end, mean(readings), r.Movement, true)
 	}
 }
 

@@ -2,10 +2,13 @@ package verdict
 
 import (
 	"math"
+	"slices"
 	"strings"
 	"time"
 
+	"rindkeep/cave/day"
 	"rindkeep/cave/quantity"
+	"rindkeep/cave/reason"
 	"rindkeep/wheel"
 	"rindkeep/wheel/holdrule"
 )
@@ -14,19 +17,20 @@ import (
 // far the wheel is.
 type LawHold struct {
 	Rule   holdrule.Rule
-	By     []string          // the countries followed whose law it is; none: of the variety's file
-	Milk   wheel.Treatment   // the wheel's
+	By     []string          // the countries followed whose law it is; none: of the variety's own file
+	Milk   wheel.Treatment   // the wheel's; "": not known
 	Days   int               // asked for
 	AtOver quantity.Celsius  // only time at or above it counts, where the rule is Warm
 	Have   float64           // days counted so far
+	Unread float64           // of them without a reading of the room, where the rule is Warm
 	Left   float64           // days missing; 0 or less: served
 	Source string            // of the rule
 	Warm   quantity.Fraction // share of its life that counted
 }
 
 // Reason is the hold with its figures.
-func (h LawHold) Reason() HeldByLaw {
-	r := HeldByLaw{Counted: int(math.Floor(h.Have)), Days: h.Days, Warm: h.Rule.Warm}
+func (h LawHold) Reason() reason.Reason {
+	r := HeldByLaw{Counted: int(math.Floor(h.Have + whole)), Days: h.Days, Warm: h.Rule.Warm}
 	if r.Warm {
 		r.AtOver = quantity.Celsius(math.Round(100*float64(h.AtOver)) / 100)
 	}
@@ -36,14 +40,27 @@ func (h LawHold) Reason() HeldByLaw {
 	if len(h.By) > 0 {
 		r.By, r.Source = strings.Join(h.By, ", "), h.Rule.Cite()
 	}
+	switch unread := min(r.Counted, int(math.Ceil(h.Unread-whole))); {
+	case h.MilkUnknown():
+		return MilkUnknown{r.By, r.Source}
+	case unread > 0:
+		return HeldUnread{r, unread}
+	}
 	return r
 }
 
-// Laws are those that bear on the case; a case that was not given any follows
-// its variety's file.
+// whole forgives what is lost in adding up parts of days.
+const whole = 1e-9
+
+// MilkUnknown is true where the law asks how the milk was treated and nobody has
+// said it.
+func (h LawHold) MilkUnknown() bool { return h.Milk == "" && h.Rule.AsksMilk() }
+
+// Laws are the laws the case follows; a case that was not given any follows its
+// variety's own file.
 func (c Case) Laws() holdrule.Set {
 	if len(c.Law.Rules) == 0 && len(c.Law.Countries) == 0 {
-		return holdrule.Select(nil, nil, c.Variety, false)
+		return holdrule.Select(nil, nil, c.Variety, "")
 	}
 	return c.Law
 }
@@ -55,7 +72,7 @@ func (c Case) LawDays(at time.Time) []LawHold {
 	milk := c.Life.Make.Milk.Treatment
 	set := c.Laws()
 	for i, r := range set.Rules {
-		if r.Days > 0 && r.Takes(milk) {
+		if r.Holds() && (r.Takes(milk) || milk == "") {
 			h := c.lawHold(r, at)
 			h.By, h.Milk = set.By[i], milk
 			out = append(out, h)
@@ -66,17 +83,11 @@ func (c Case) LawDays(at time.Time) []LawHold {
 
 // LawHolds are those of LawDays that are not served yet: the wheel may not leave.
 func (c Case) LawHolds(at time.Time) []LawHold {
-	var out []LawHold
-	for _, h := range c.LawDays(at) {
-		if h.Open() {
-			out = append(out, h)
-		}
-	}
-	return out
+	return slices.DeleteFunc(c.LawDays(at), func(h LawHold) bool { return !h.Open() })
 }
 
-// Open says whether days are still missing.
-func (h LawHold) Open() bool { return h.Left > 1e-9 }
+// Open says whether days are still missing, or the milk's treatment is.
+func (h LawHold) Open() bool { return h.Left > whole || h.MilkUnknown() }
 
 // RawMilk is the hold by law that lasts longest from an instant on; ok is false
 // where there is none or it is served.
@@ -92,30 +103,35 @@ func (c Case) RawMilk(at time.Time) (h LawHold, ok bool) {
 // Labels are the rules that ask something of the wheel's label.
 func (c Case) Labels() []holdrule.Rule { return c.Laws().Labels(c.Life.Make.Milk.Treatment) }
 
-// lawHold counts a rule's days, and only while the air the wheel lay in was at
-// or above the rule's temperature: by its rooms' readings where there are any,
-// else by their set point.
+// lawHold counts a rule's days, where it is Warm only while the air the wheel lay in
+// was at or above the rule's temperature. A day without a reading counts by the
+// room's set point, but it ends no hold: a set point is a wish.
 func (c Case) lawHold(r holdrule.Rule, at time.Time) LawHold {
-	h := LawHold{Rule: r, Days: r.Days, AtOver: r.MinTemp, Source: r.Cite()}
-	now := c.Day(at)
-	begin := c.Day(c.Life.Make.Date.Start(c.Loc))
+	begin := c.Life.Make.Date
+	h := LawHold{Rule: r, AtOver: r.MinTemp, Source: r.Cite()}
+	now, from := c.Day(at), c.Day(begin.Start(c.Loc))
 	if r.From == "drying" {
-		begin = 0
+		begin, from = day.At(c.Began(), c.Loc), 0
 	}
-	if !r.Warm {
-		h.Have = math.Max(0, now-begin)
-	} else {
-		h.Have = c.warmDays(begin, now, r.MinTemp)
+	h.Days = r.DaysFrom(begin)
+	switch {
+	case r.Warm:
+		h.Have, h.Unread = c.warmDays(from, now, r.MinTemp)
+	case r.Months > 0: // dates, not hours: summer time has no say
+		h.Have = float64(max(0, day.At(at, c.Loc)-begin))
+	default:
+		h.Have = math.Max(0, now-from)
 	}
-	if span := now - begin; span > 0 {
+	if span := now - from; span > 0 {
 		h.Warm = quantity.Fraction(h.Have / span)
 	}
-	h.Left = float64(h.Days) - h.Have
+	h.Left = float64(h.Days) - h.Have + h.Unread
 	return h
 }
 
-func (c Case) warmDays(begin, now float64, over quantity.Celsius) float64 {
-	days := 0.0
+// warmDays counts the days at or above a temperature, and those of them without a
+// reading.
+func (c Case) warmDays(begin, now float64, over quantity.Celsius) (days, unread float64) {
 	for i, s := range c.Air {
 		from, to := s.FromDay, now
 		if i == 0 {
@@ -126,7 +142,10 @@ func (c Case) warmDays(begin, now float64, over quantity.Celsius) float64 {
 		}
 		if from = math.Max(from, begin); to > from && s.Air.Temp >= over {
 			days += to - from
+			if !s.Read {
+				unread += to - from
+			}
 		}
 	}
-	return days
+	return days, unread
 }

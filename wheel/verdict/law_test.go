@@ -2,6 +2,7 @@ package verdict
 
 import (
 	"math"
+	"slices"
 	"testing"
 	"time"
 
@@ -10,6 +11,7 @@ import (
 	"rindkeep/cave/air"
 	"rindkeep/cave/day"
 	"rindkeep/cave/quantity"
+	"rindkeep/cave/reason"
 	"rindkeep/wheel"
 	"rindkeep/wheel/drying"
 	"rindkeep/wheel/holdrule"
@@ -25,7 +27,7 @@ func TestRawMilkDaysCountOnlyWhileTheAirIsWarmEnough(t *testing.T) {
 		return made.Start(time.UTC).Add(time.Duration(days * 24 * float64(time.Hour)))
 	}
 	span := func(from float64, temp quantity.Celsius) drying.Span {
-		return drying.Span{FromDay: from, Air: air.State{Temp: temp, RH: 0.85}, Movement: air.Gentle}
+		return drying.Span{FromDay: from, Air: air.State{Temp: temp, RH: 0.85}, Movement: air.Gentle, Read: true}
 	}
 	for _, c := range []struct {
 		name string
@@ -68,35 +70,40 @@ func TestEveryCountryFollowedHoldsByItsOwnDays(t *testing.T) {
 	}
 	cheddar, _ := variety.Find("cheddar-waxed")
 	emmental, _ := variety.Find("emmental")
-	spans := []drying.Span{{Air: air.State{Temp: 11, RH: 0.85}}, {FromDay: 10 - 1.5, Air: air.State{Temp: 1.8, RH: 0.85}},
-		{FromDay: 20 - 1.5, Air: air.State{Temp: 11, RH: 0.85}}}
+	spans := []drying.Span{
+		{Air: air.State{Temp: 11, RH: 0.85}, Read: true},
+		{FromDay: 10 - 1.5, Air: air.State{Temp: 1.8, RH: 0.85}, Read: true},
+		{FromDay: 20 - 1.5, Air: air.State{Temp: 11, RH: 0.85}, Read: true},
+	}
 	for _, c := range []struct {
 		name      string
 		v         variety.Variety
 		milk      wheel.Treatment
 		countries []string
 		day       float64
-		want      []HeldByLaw
+		want      []reason.Reason
 		labels    int
 	}{
 		// Ten days lay at 1.8 C: warm enough for 35 F (1.67 C), too cold for 2 C.
 		{"the US counts the days at 1.8 C", cheddar, wheel.Raw, []string{"US"}, 50,
-			[]HeldByLaw{{"US", "21 CFR 133.113", wheel.Raw, 50, 60, true, 1.67}}, 0},
-		{"Canada does not", cheddar, wheel.Raw, []string{"CA"}, 50, []HeldByLaw{{"CA",
+			[]reason.Reason{HeldByLaw{"US", "21 CFR 133.113", wheel.Raw, 50, 60, true, 1.67}}, 0},
+		{"Canada does not", cheddar, wheel.Raw, []string{"CA"}, 50, []reason.Reason{HeldByLaw{"CA",
 			"Food and Drug Regulations (Canada) B.08.030, B.08.043 and B.08.044", wheel.Raw, 40, 60, true, 2}}, 0},
-		{"of both, the one that is not served", cheddar, wheel.Raw, []string{"CA", "US"}, 65, []HeldByLaw{{"CA",
+		{"of both, the one that is not served", cheddar, wheel.Raw, []string{"CA", "US"}, 65, []reason.Reason{HeldByLaw{"CA",
 			"Food and Drug Regulations (Canada) B.08.030, B.08.043 and B.08.044", wheel.Raw, 55, 60, true, 2}}, 0},
 		{"thermised milk is not pasteurised", cheddar, wheel.Thermised, []string{"US"}, 9,
-			[]HeldByLaw{{"US", "21 CFR 133.113", wheel.Thermised, 9, 60, true, 1.67}}, 0},
+			[]reason.Reason{HeldByLaw{"US", "21 CFR 133.113", wheel.Thermised, 9, 60, true, 1.67}}, 0},
+		{"milk nobody spoke of is held until somebody does", cheddar, "", []string{"US"}, 400,
+			[]reason.Reason{MilkUnknown{"US", "21 CFR 133.113"}}, 0},
 		{"pasteurised milk is free", cheddar, wheel.Pasteurised, []string{"CA", "US"}, 1, nil, 0},
 		{"a standard of any milk", emmental, wheel.Pasteurised, []string{"US"}, 12,
-			[]HeldByLaw{{By: "US", Source: "21 CFR 133.195", Counted: 12, Days: 60}}, 0},
+			[]reason.Reason{HeldByLaw{By: "US", Source: "21 CFR 133.195", Counted: 12, Days: 60}}, 0},
 		{"the European Union asks for a label and no days", cheddar, wheel.Raw, []string{"FR"}, 1, nil, 1},
 	} {
 		k := Case{Life: wheel.Life{Make: wheel.Make{Date: made, Milk: wheel.Milk{Treatment: c.milk}}}, Variety: c.v,
 			Air: spans, Loc: time.UTC}
-		k.Law = holdrule.Select(holdrule.Builtin(), c.countries, c.v, false)
-		var got []HeldByLaw
+		k.Law = holdrule.Select(holdrule.Builtin(), c.countries, c.v, "")
+		var got []reason.Reason
 		for _, h := range k.LawHolds(at(c.day)) {
 			got = append(got, h.Reason())
 		}
@@ -111,13 +118,78 @@ func TestEveryCountryFollowedHoldsByItsOwnDays(t *testing.T) {
 
 func TestDaysMayCountFromWhenDryingBegan(t *testing.T) {
 	made := day.Of(2026, 9, 1)
-	k := Case{Life: wheel.Life{Make: wheel.Make{Date: made}}, Air: []drying.Span{{Air: air.State{Temp: 11, RH: 0.85}}},
-		Loc: time.UTC}
+	k := Case{Life: wheel.Life{Make: wheel.Make{Date: made}},
+		Air: []drying.Span{{Air: air.State{Temp: 11, RH: 0.85}, Read: true}}, Loc: time.UTC}
 	r := holdrule.Rule{Days: 10, Warm: true, MinTemp: 5, From: "drying"}
 	k.Law = holdrule.Set{Countries: []string{"US"}, Rules: []holdrule.Rule{r}, By: [][]string{{"US"}}}
 	// Unweighed, drying begins at noon of the day after the make.
 	got := k.LawDays(made.Start(time.UTC).Add(5 * 24 * time.Hour))
 	if len(got) != 1 || math.Abs(got[0].Have-3.5) > 1e-9 || math.Abs(got[0].Left-6.5) > 1e-9 {
 		t.Errorf("%+v, want 3.5 days counted and 6.5 left", got)
+	}
+}
+
+func TestDaysWithoutAReadingAreShownAndEndNoHold(t *testing.T) {
+	made := day.Of(2026, 9, 1)
+	cheddar, _ := variety.Find("cheddar-waxed")
+	k := Case{
+		Life: wheel.Life{Make: wheel.Make{Date: made, Milk: wheel.Milk{Treatment: wheel.Raw}}}, Loc: time.UTC,
+		Air: []drying.Span{{Air: air.State{Temp: 11}, Read: true}, {FromDay: 20 - 1.5, Air: air.State{Temp: 11}},
+			{FromDay: 32 - 1.5, Air: air.State{Temp: 11}, Read: true}},
+		Law: holdrule.Select(holdrule.Builtin(), []string{"US"}, cheddar, ""),
+	}
+	for _, c := range []struct{ day, counted, unread int }{{10, 10, 0}, {40, 40, 12}, {71, 71, 12}, {72, 0, 0}} {
+		var want []reason.Reason
+		law := HeldByLaw{"US", "21 CFR 133.113", wheel.Raw, c.counted, 60, true, 1.67}
+		switch {
+		case c.unread > 0:
+			want = []reason.Reason{HeldUnread{law, c.unread}}
+		case c.counted > 0:
+			want = []reason.Reason{law}
+		}
+		var got []reason.Reason
+		for _, h := range k.LawHolds(made.Start(time.UTC).Add(time.Duration(c.day) * 24 * time.Hour)) {
+			got = append(got, h.Reason())
+		}
+		if d := cmp.Diff(want, got); d != "" {
+			t.Errorf("day %d (-want +got):\n%s", c.day, d)
+		}
+	}
+}
+
+// 21 CFR 133.148: six months, by the calendar.
+func TestMonthsAreTheCalendars(t *testing.T) {
+	zone, err := time.LoadLocation("America/New_York")
+	if err != nil {
+		t.Fatal(err)
+	}
+	grating, _ := variety.Find("hard-grating")
+	for made := day.Of(2027, 1, 1); made < day.Of(2029, 1, 1); made++ {
+		k := Case{
+			Life: wheel.Life{Make: wheel.Make{Date: made, Milk: wheel.Milk{Treatment: wheel.Pasteurised}}}, Loc: zone,
+			Law: holdrule.Select(holdrule.Builtin(), []string{"US"}, grating, ""),
+		}
+		y, m, d := made.Civil()
+		free := time.Date(y, m+6, d, 0, 0, 0, 0, zone)
+		if free.Day() != d { // no such day: the last of the month
+			free = free.AddDate(0, 0, -free.Day())
+		}
+		if held := len(k.LawHolds(free.Add(-time.Second))); held != 1 {
+			t.Errorf("made %s: not held on the day before", made)
+		}
+		if held := k.LawHolds(free); len(held) > 0 {
+			t.Errorf("made %s: still held on %s: %v", made, free, held[0].Reason())
+		}
+	}
+}
+
+// 21 CFR 133.149 applies to cheese that is sold as gruyere, and to no other.
+func TestARuleOfANameBindsWhatIsSoldUnderIt(t *testing.T) {
+	alpine, _ := variety.Find("alpine-hard")
+	for name, want := range map[string]bool{"": false, "Hill cheese": false, "Gruyere": true, "smoked GRUYÈRE": true} {
+		s := holdrule.Select(holdrule.Builtin(), []string{"US"}, alpine, name)
+		if got := slices.ContainsFunc(s.Rules, func(r holdrule.Rule) bool { return r.Name == "us-gruyere" }); got != want {
+			t.Errorf("sold as %q: %v, want %v", name, got, want)
+		}
 	}
 }

@@ -208,6 +208,20 @@ type HeldByLaw struct {
 	AtOver  quantity.Celsius `json:"at_over_c"`
 }
 
+// HeldUnread is a hold of which some days counted so far have no reading of the
+// room: they are shown, and don't end it.
+type HeldUnread struct {
+	Law    HeldByLaw `json:"law"`
+	Unread int       `json:"days_without_a_reading"`
+}
+
+// MilkUnknown is a hold by a law that asks how the milk was treated, which nobody
+// has said.
+type MilkUnknown struct {
+	By     string `json:"by"`
+	Source string `json:"source"`
+}
+
 // Why a weight or a make looks wrong.
 type (
 	// BeforeGreen is a weight from before the green weight.
@@ -305,6 +319,8 @@ func (NoCoat) Code() string        { return "no-coat" }
 func (CracksFrom) Code() string    { return "cracks-from" }
 func (LostByCoat) Code() string    { return "lost-by-coat" }
 func (HeldByLaw) Code() string     { return "held-by-law" }
+func (HeldUnread) Code() string    { return "held-by-law-unread" }
+func (MilkUnknown) Code() string   { return "milk-unknown" }
 func (BeforeGreen) Code() string   { return "before-green" }
 func (Heavier) Code() string       { return "heavier" }
 func (OffCurve) Code() string      { return "off-curve" }
@@ -327,5 +343,6 @@ func init() {
 		150: OddDensity{}, 151: OddCurd{}, 152: AtMostOfWet{}, 153: InDoubt{}, 154: WeightStale{}, 155: ByWeight{},
 		156: TooOld{}, 157: Jumped{},
 		160: CracksFrom{}, 161: LostByCoat{},
+		190: HeldUnread{}, 191: MilkUnknown{},
 	})
 }

@@ -26,8 +26,10 @@ type LawLine struct {
 	Countries []string `json:"countries"`
 	Varieties []string `json:"varieties"`
 	Groups    []string `json:"groups"`
+	SoldAs    []string `json:"sold_as"`
 	Milk      []string `json:"milk"`
 	Days      *int     `json:"days"`
+	Months    *int     `json:"months"`
 	MinTemp   *float64 `json:"counts_from_temp_c"`
 	From      string   `json:"count_from"`
 	Label     string   `json:"label"`
@@ -41,7 +43,7 @@ type LawLine struct {
 func lawLine(r holdrule.Rule, own bool) LawLine {
 	d := LawLine{
 		Name: r.Name, Title: r.Title, Countries: app.Filled(r.Countries), Varieties: app.Filled(r.Varieties),
-		Groups: app.Filled(r.Groups), Milk: []string{}, From: r.From, Label: r.Label, Source: r.Cite(), Read: r.Read,
+		Groups: app.Filled(r.Groups), SoldAs: app.Filled(r.SoldAs), Milk: []string{}, From: r.From, Label: r.Label, Source: r.Cite(), Read: r.Read,
 		Own: own, Rule: r,
 	}
 	for _, m := range r.Milk {
@@ -49,6 +51,9 @@ func lawLine(r holdrule.Rule, own bool) LawLine {
 	}
 	if r.Days > 0 {
 		d.Days = &r.Days
+	}
+	if r.Months > 0 {
+		d.Months = &r.Months
 	}
 	if r.Warm {
 		d.MinTemp = app.Num(float64(r.MinTemp))
@@ -85,7 +90,7 @@ func allLaws(s *app.Session) ([]holdrule.Rule, error) {
 // countries it is a question, unless None.
 type Follow struct {
 	Countries string // ISO codes
-	None      bool   // of no country: the varieties' own files decide
+	None      bool   // of no country: no law holds anything
 	Note      string
 }
 
@@ -170,6 +175,7 @@ type LawHold struct {
 	Countries []string `json:"countries"`
 	Days      int      `json:"days"`
 	Counted   *float64 `json:"counted_days"`
+	Unread    *float64 `json:"without_a_reading_days"`
 	Left      *float64 `json:"left_days"`
 	MinTemp   *float64 `json:"counts_from_temp_c"`
 	Met       bool     `json:"met"`
@@ -185,8 +191,9 @@ func LawHolds(hs []verdict.LawHold) []LawHold {
 	out := []LawHold{}
 	for _, h := range hs {
 		counted, left := app.Rounded(h.Have, 100), app.Rounded(math.Max(0, h.Left), 100)
+		unread := app.Rounded(h.Unread, 100)
 		d := LawHold{
-			Rule: h.Rule.Name, Countries: app.Filled(h.By), Days: h.Days, Counted: &counted, Left: &left,
+			Rule: h.Rule.Name, Countries: app.Filled(h.By), Days: h.Days, Counted: &counted, Unread: &unread, Left: &left,
 			Met: !h.Open(), Source: h.Source, Read: h.Rule.Read, Reasons: reason.List{h.Reason()},
 		}
 		if h.Rule.Warm {

@@ -17,6 +17,7 @@ type Make struct {
 	Date      string   `json:"date"`
 	Began     *string  `json:"began"`
 	Countries []string `json:"countries"`
+	SoldAs    string   `json:"sold_as"`
 	Variety   string   `json:"variety"`
 	Wheels    int      `json:"wheels"`
 	Species   *string  `json:"milk_species"`
@@ -41,8 +42,9 @@ type Make struct {
 
 func docOf(m wheel.Make, wheels int, zone *time.Location) Make {
 	d := Make{
-		Lot: m.Lot, Date: m.Date.String(), Countries: app.Filled(strings.Fields(m.Countries)), Variety: m.Variety,
-		Wheels: wheels, Species: app.OrNull(m.Milk.Species), Litres: app.Some(float64(m.Milk.Litres)),
+		Lot: m.Lot, Date: m.Date.String(), Countries: app.Filled(strings.Fields(m.Countries)), SoldAs: m.SoldAs,
+		Variety: m.Variety,
+		Wheels:  wheels, Species: app.OrNull(m.Milk.Species), Litres: app.Some(float64(m.Milk.Litres)),
 		Treatment: app.OrNull(string(m.Milk.Treatment)), MilkFat: app.Some(m.Milk.Fat.Percent()),
 		Protein: app.Some(m.Milk.Protein.Percent()), Curd: app.Grams(m.Curd), Aside: app.Grams(m.SetAside),
 		AsideFor: m.SetAsideFor, Salt: app.Grams(m.SaltMass), SaltRate: app.Some(m.SaltRate.Percent()),

@@ -25,6 +25,7 @@ type New struct {
 	Variety, Lot, Note string
 	Date               string // as typed; "": when the caller says it happened
 	Start              string // when the make began, a time of that date as typed
+	SoldAs             string // the name the cheese is sold under; laws have rules for some names
 	Country            string // whose food law its wheels follow, ISO codes; "": the book's
 
 	Milk                 wheel.Milk
@@ -182,7 +183,7 @@ func Build(s *app.Session, q New) (wheel.Make, variety.Variety, error) {
 	}
 	mk := wheel.Make{
 		Lot: q.Lot, Variety: v.Name, Milk: q.Milk, Curd: q.Curd, SetAside: q.SetAside, SetAsideFor: q.SetAsideFor,
-		SaltMass: q.Salt, SaltRate: q.SaltRate, SaltWhere: q.SaltWhere, Note: q.Note, Written: s.Time, By: s.Who,
+		SaltMass: q.Salt, SaltRate: q.SaltRate, SaltWhere: q.SaltWhere, SoldAs: q.SoldAs, Note: q.Note, Written: s.Time, By: s.Who,
 	}
 	if mk.ID, err = s.RecordID(); err != nil {
 		return mk, v, err

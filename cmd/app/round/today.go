@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"rindkeep/cave"
+	"rindkeep/cave/quantity"
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
 	"rindkeep/cmd/app/rooms"
@@ -26,6 +27,8 @@ type Today struct {
 	Alarms []rooms.Alarm `json:"alarms"`
 	Tasks  []Task        `json:"tasks"`
 	Totals Totals        `json:"totals"`
+
+	Cautions []app.Caution `json:"cautions"`
 
 	List  List           `json:"-"`
 	Now   time.Time      `json:"-"` // of today's list, in the book's zone; zero: it is another day's
@@ -94,11 +97,20 @@ func Day(s *app.Session, q Asked) (Today, error) {
 	for _, c := range counts {
 		shelves[c.Place] = c.Wheels
 	}
-	l, err := Make(date, func(fn func(store.Task) bool) error { return s.Tx.EachDue(date, fn) }, all, shelves, o)
+	varieties := map[string]bool{}
+	l, err := Make(date, func(fn func(store.Task) bool) error {
+		return s.Tx.EachDue(date, func(t store.Task) bool {
+			varieties[t.Variety] = true
+			return fn(t)
+		})
+	}, all, shelves, o)
 	if err != nil {
 		return Today{}, err
 	}
 	t := todayOf(l)
+	if t.Cautions, err = cautions(s, l, varieties); err != nil {
+		return t, err
+	}
 	t.Zone = s.Zone
 	if date == s.Today {
 		t.Now = s.Time.In(s.Zone)
@@ -120,6 +132,28 @@ func Day(s *app.Session, q Asked) (Today, error) {
 		t.Lots = append(t.Lots, m.Lot)
 	}
 	return t, nil
+}
+
+// cautions are those of the list's jobs. A wheel is taken at its variety's usual weight.
+func cautions(s *app.Session, l List, varieties map[string]bool) ([]app.Caution, error) {
+	var heaviest quantity.Grams
+	for name := range varieties {
+		v, err := s.Tx.Variety(name)
+		if err != nil && !app.IsNotFound(err) {
+			return nil, err
+		}
+		heaviest = max(heaviest, v.Weight)
+	}
+	out, known := []app.Caution{}, map[app.Hazard]bool{}
+	for _, n := range l.Lines {
+		for _, h := range app.HazardsOf(n.Job, n.Coat, heaviest) {
+			if !known[h] {
+				known[h] = true
+				out = append(out, app.Caution{Code: h})
+			}
+		}
+	}
+	return out, nil
 }
 
 func todayOf(l List) Today {
@@ -166,16 +200,6 @@ func (t Today) Late() int {
 		}
 	}
 	return late
-}
-
-// Waxes says whether wax is to be melted.
-func (l List) Waxes() bool {
-	for _, n := range l.Lines {
-		if n.Job == wheel.Coat && n.Coat == "wax" {
-			return true
-		}
-	}
-	return false
 }
 
 // RoomLines are a room's lines, shelf by shelf.

@@ -74,7 +74,7 @@ const (
 	LeastFat     LimitCode = "fat-in-solids-at-least"
 	LeastAge     LimitCode = "age-at-least"
 	LawDays      LimitCode = "days-by-law"
-	RawMilkDays  LimitCode = "raw-milk-days"
+	UsualAge     LimitCode = "usual-ripening" // information and no limit: always Met
 )
 
 // Limit is a limit of a standard or a law beside what the wheel has, for information:
@@ -88,9 +88,8 @@ type Limit struct {
 	Bound  float64   `json:"bound"`
 	Value  *float64  `json:"value"`
 
-	Rule holdrule.Rule    `json:"-"` // of LawDays
-	By   []string         `json:"-"` // the countries that follow it
-	Temp quantity.Celsius `json:"-"` // of RawMilkDays: colder days don't count
+	Rule holdrule.Rule `json:"-"` // of LawDays
+	By   []string      `json:"-"` // the countries that follow it
 }
 
 // Due is a job that is due or will be.
@@ -228,20 +227,12 @@ func limits(j app.Judged, now wheel.Now, at time.Time, today day.Date) []Limit {
 		met := age >= l.MinDays
 		add(Limit{Code: LeastAge, Bound: float64(l.MinDays), Met: met, Source: l.Source}, float64(age))
 	}
-	if len(j.Law.Countries) > 0 {
-		for _, h := range j.LawDays(at) {
-			add(Limit{Code: LawDays, Bound: float64(h.Days), Met: !h.Open(), Source: h.Rule.Cite(), Rule: h.Rule, By: h.By},
-				math.Floor(h.Have))
-		}
-		return out
+	if l.UsualDays > 0 {
+		add(Limit{Code: UsualAge, Bound: float64(l.UsualDays), Met: true, Source: l.Source}, float64(age))
 	}
-	if l.RawMinDays > 0 && j.Life.Make.Milk.Treatment == wheel.Raw {
-		days := float64(l.RawMinDays)
-		raw := Limit{Code: RawMilkDays, Bound: days, Met: true, Source: l.Source, Temp: l.RawMinTemp}
-		if h, open := j.RawMilk(at); open {
-			raw.Met, days = false, math.Floor(h.Have)
-		}
-		add(raw, days)
+	for _, h := range j.LawDays(at) {
+		add(Limit{Code: LawDays, Bound: float64(h.Days), Met: !h.Open(), Source: h.Rule.Cite(), Rule: h.Rule, By: h.By},
+			math.Floor(h.Have))
 	}
 	return out
 }

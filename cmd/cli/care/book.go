@@ -4,6 +4,7 @@ package care
 
 import (
 	"bufio"
+	"cmp"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -40,18 +41,21 @@ rindkeep book new --book cave.book --country US,CA          whose food law its w
 				return console.At(c.Book, there)
 			}
 			set := store.Settings{Zone: zone}
+			in, ask := c.Figures(), question(c)
+			if country == "" {
+				country = ask("whose food law its wheels follow: codes like US or GB, CA [none]")
+			}
 			if country != "" {
-				in := c.Figures()
 				set.Countries = holdrule.Joined(console.Read(in, "--country", country, holdrule.ParseCountries))
-				if in.Err != nil {
-					return in.Err
-				}
 			}
-			units, err := unitsOfBook(c)
-			if err != nil {
-				return err
+			if u, given := c.UnitsFlag(); given {
+				set.Units = string(u)
+			} else if u := ask("metric or imperial units in this book [metric]"); u != "" {
+				set.Units = string(console.Read(in, "--units", u, quantity.ParseUnits))
 			}
-			set.Units = string(units)
+			if in.Err != nil || c.Ctx.Err() != nil {
+				return cmp.Or(in.Err, c.Ctx.Err())
+			}
 			if err := c.CreateBook(set); err != nil {
 				return err
 			}
@@ -63,25 +67,18 @@ rindkeep book new --book cave.book --country US,CA          whose food law its w
 	return cmd
 }
 
-// unitsOfBook are the units a new book has for readers who choose none: those of
-// --units, else what a person at a terminal answers. None is metric.
-func unitsOfBook(c *console.Console) (quantity.Units, error) {
-	if u, given := c.UnitsFlag(); given {
-		return u, nil
-	}
-	if !c.Env.InTTY || !c.Env.OutTTY || c.JSON || c.Quiet {
-		return "", nil
-	}
-	fmt.Fprint(c.Env.Err, "metric or imperial units in this book [metric]: ")
+// question asks a person at a terminal, who may just press Enter; elsewhere the
+// answer is "".
+func question(c *console.Console) func(string) string {
 	line := bufio.NewScanner(c.Env.In)
-	if !line.Scan() || strings.TrimSpace(line.Text()) == "" {
-		return "", c.Ctx.Err()
+	return func(q string) string {
+		if !c.Env.InTTY || !c.Env.OutTTY || c.JSON || c.Quiet {
+			return ""
+		}
+		fmt.Fprint(c.Env.Err, q+": ")
+		line.Scan()
+		return strings.TrimSpace(line.Text())
 	}
-	u, err := quantity.ParseUnits(line.Text())
-	if err != nil {
-		return u, console.Usage{Msg: err.Error()}
-	}
-	return u, nil
 }
 
 func infoCmd(c *console.Console) *cobra.Command {

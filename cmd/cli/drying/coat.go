@@ -93,7 +93,7 @@ func coated(c *console.Console, did app.Did[drying.Coated], err error) error {
 	}
 	c.Next("wrong? rindkeep strike last --why TEXT")
 	if d.Coat == string(model.Wax) && !c.Quiet {
-		c.Caution(words.HotWax)
+		c.Caution(words.Caution(app.HotWax))
 	}
 	return nil
 }

@@ -3,6 +3,8 @@
 package drying
 
 import (
+	"cmp"
+
 	"github.com/spf13/cobra"
 
 	"rindkeep/cmd/app"
@@ -10,6 +12,7 @@ import (
 	"rindkeep/cmd/cli/console"
 	"rindkeep/cmd/text"
 	"rindkeep/cmd/words"
+	"rindkeep/wheel"
 	"rindkeep/wheel/verdict"
 )
 
@@ -101,9 +104,9 @@ func dryCard(c *console.Console, all drying.Verdicts) {
 		}
 	}
 	if v.Answer == verdict.DryEnough || v.Answer == verdict.CheckByHand {
-		c.Next("\ncoated it? rindkeep coat %s wax --before WEIGHT --after WEIGHT", j.Life.Tag)
-		if !c.Quiet {
-			c.Caution(words.HotWax)
+		c.Next("\ncoated it? rindkeep coat %s %s --before WEIGHT --after WEIGHT", j.Life.Tag, cmp.Or(j.Coat, "wax"))
+		for _, h := range app.HazardsOf(wheel.Coat, j.Coat, 0) {
+			c.Caution(words.Caution(h))
 		}
 	}
 }

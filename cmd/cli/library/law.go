@@ -58,6 +58,9 @@ func fewCountries(cs []string) string {
 }
 
 func lawFor(r holdrule.Rule) string {
+	if len(r.SoldAs) > 0 {
+		return "sold as " + strings.Join(r.SoldAs, " or ")
+	}
 	if len(r.Varieties)+len(r.Groups) == 0 {
 		return "all kinds"
 	}
@@ -70,13 +73,13 @@ func followCmd(c *console.Console) *cobra.Command {
 rindkeep law follow                        show it
 rindkeep law follow US                     by ISO code
 rindkeep law follow CA US FR --note "sold abroad from this spring"
-rindkeep law follow --none                 only the limits of each variety's own file`, cobra.ArbitraryArgs,
+rindkeep law follow --none                 no law holds anything`, cobra.ArbitraryArgs,
 		func(_ *cobra.Command, args []string) error {
 			q.Countries = strings.Join(args, " ")
 			d, err := library.FollowLaw(c.Ctx, c.App, c.Caller(), q)
 			return console.Done(c, d, err, followed)
 		})
-	cmd.Flags().BoolVar(&q.None, "none", false, "follow no country's rules, only those of each variety's own file")
+	cmd.Flags().BoolVar(&q.None, "none", false, "follow no country's rules: hold nothing by law")
 	cmd.Flags().StringVar(&q.Note, "note", "", "note to save with it: `TEXT`")
 	return cmd
 }
@@ -84,7 +87,7 @@ rindkeep law follow --none                 only the limits of each variety's own
 func followed(c *console.Console, d library.Followed) {
 	switch {
 	case len(d.Countries) == 0:
-		c.Print("the book names no country: raw milk is held for as long as each variety's own file says (21 CFR 133)\n")
+		c.Print("the book follows no country's law: nothing is held by law\n")
 	case d.Changed:
 		c.Print("from now on the book follows %s\n", strings.Join(d.Countries, ", "))
 	default:

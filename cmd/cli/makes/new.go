@@ -25,7 +25,7 @@ type newFlags struct {
 	curd, aside, asideFor, salt, saltRate, saltWhere string
 	moisture, moistureSD, fat, cheeseSalt            string
 	ph                                               float64
-	note, zone, start, country                       string
+	note, zone, start, soldAs, country               string
 	shape                                            console.ShapeFlags
 }
 
@@ -82,6 +82,7 @@ func (m *newFlags) add(c *console.Console, cmd *cobra.Command) {
 	f.StringVar(&m.cheeseSalt, "cheese-salt", "", "measured `PERCENT` salt as drying starts")
 	f.Float64Var(&m.ph, "ph", 0, "`PH` as drying starts")
 	m.shape.Add(cmd)
+	f.StringVar(&m.soldAs, "sold-as", "", "`NAME` it is sold under; laws have rules for some names")
 	f.StringVar(&m.country, "country", "", "whose food law its wheels follow, ISO `CODES` (default: the book's)")
 	f.StringVar(&m.note, "note", "", "note to save with it: `TEXT`")
 	f.BoolVar(&m.sure, "sure", false, "save it although weights or measures look wrong")
@@ -106,7 +107,8 @@ func (m *newFlags) request(in *console.Figures) (makes.New, error) {
 		return makes.New{}, console.Usagef("give --weight for all or --weights one by one, not both")
 	}
 	q := makes.New{
-		Variety: m.variety, Lot: m.lot, Note: m.note, Date: m.date, Start: m.start, Country: m.country,
+		Variety: m.variety, Lot: m.lot, Note: m.note, Date: m.date, Start: m.start, SoldAs: m.soldAs,
+		Country: m.country,
 		Milk: wheel.Milk{
 			Species: m.species, Litres: given(in.Volume, "--litres", m.litres), Treatment: treatment(in, m.treatment),
 			Fat: given(in.Percent, "--milk-fat", m.milkFat), Protein: given(in.Percent, "--milk-protein", m.protein),

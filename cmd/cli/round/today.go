@@ -108,9 +108,11 @@ func ShowDay(c *console.Console, t round.Today) {
 			c.Lines(tb.Lines(c.Env.Columns()))
 		}
 	}
-	if t.List.Waxes() {
-		c.Print("\n")
-		c.Caution(words.HotWax)
+	for i, x := range t.Cautions {
+		if i == 0 {
+			c.Print("\n")
+		}
+		c.Caution(words.Caution(x.Code))
 	}
 }
 
