@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"rindkeep/store/bookfile"
+	"rindkeep/store/pack"
 
 	bolt "go.etcd.io/bbolt"
 )
@@ -110,7 +111,7 @@ func openAny(path string, mode Mode, o Options) (*Book, error) {
 // guard runs fn on the book's pages; a record that isn't as it was written is damage.
 func (b *Book) guard(fn func() error) error {
 	err := b.file.Guard(fn)
-	if (errors.Is(err, errPacked) || errors.Is(err, errSeal)) && !errors.Is(err, bookfile.ErrDamaged) {
+	if (errors.Is(err, pack.ErrForm) || errors.Is(err, pack.ErrSeal)) && !errors.Is(err, bookfile.ErrDamaged) {
 		err = bookfile.Damaged(b.Path(), err, bookfile.At("record", nil))
 	}
 	return err
@@ -136,7 +137,7 @@ func (b *Book) load(tx *bolt.Tx) error {
 	case format < newest:
 		return needsUpgrade{format}
 	}
-	if err := decodeJSON(bk.Get(settingsKey), &b.settings); err != nil {
+	if err := pack.ReadJSON(bk.Get(settingsKey), &b.settings); err != nil {
 		return bookfile.Damaged(b.Path(), err, bookfile.At("settings", nil))
 	}
 	if b.zone, err = time.LoadLocation(b.settings.Zone); err != nil {

@@ -2,14 +2,13 @@ package store
 
 import (
 	"encoding/binary"
-	"encoding/json"
-	"hash/crc32"
 	"strings"
 
 	"github.com/google/uuid"
 
 	"rindkeep/cave"
 	"rindkeep/cave/day"
+	"rindkeep/store/pack"
 )
 
 // The buckets of facts.
@@ -44,54 +43,16 @@ var factBuckets = []string{bBook, bMakes, bWheels, bRooms, bVarieties, bPlans, b
 
 var derivedBuckets = []string{bIDs, bLots, bDates, bMakeWheels, bTags, bPlaces, bShelves, bStandings, bDue, bCounts}
 
-// recordVersion is the version byte of records in JSON or TOML.
-const recordVersion = 1
-
-// encodeJSON writes a legible record.
-func encodeJSON(v any) ([]byte, error) {
-	j, err := json.Marshal(v)
-	if err != nil {
-		return nil, err
-	}
-	return record(j), nil
-}
-
-// record seals a body of text: version, checksum, text.
-func record(body []byte) []byte {
-	b := make([]byte, 5, 5+len(body))
-	b[0] = recordVersion
-	binary.BigEndian.PutUint32(b[1:], crc32.Checksum(body, castagnoli))
-	return append(b, body...)
-}
-
-func decodeJSON(b []byte, v any) error {
-	t, err := recordBody(b)
-	if err != nil {
-		return err
-	}
-	return json.Unmarshal(t, v)
-}
-
-func recordBody(b []byte) ([]byte, error) {
-	if len(b) < 5 || b[0] != recordVersion {
-		return nil, errPacked
-	}
-	if binary.BigEndian.Uint32(b[1:]) != crc32.Checksum(b[5:], castagnoli) {
-		return nil, errSeal
-	}
-	return b[5:], nil
-}
-
 // plain is the value of an index whose key says it all.
-var plain = []byte{recordVersion}
+var plain = []byte{pack.Version}
 
-func versioned(b []byte) []byte { return append([]byte{recordVersion}, b...) }
+func versioned(b []byte) []byte { return append([]byte{pack.Version}, b...) }
 
 func idValue(id uuid.UUID) []byte { return versioned(id[:]) }
 
 func decodeID(b []byte) (id uuid.UUID, err error) {
-	if len(b) != 17 || b[0] != recordVersion {
-		return id, errPacked
+	if len(b) != 17 || b[0] != pack.Version {
+		return id, pack.ErrForm
 	}
 	copy(id[:], b[1:])
 	return id, nil

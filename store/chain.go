@@ -8,6 +8,8 @@ import (
 	"fmt"
 	"time"
 
+	"rindkeep/store/pack"
+
 	"github.com/google/uuid"
 	bolt "go.etcd.io/bbolt"
 )
@@ -203,48 +205,48 @@ func decodeLink(value []byte) (link, error) {
 	var l link
 	n := len(value) - sha256.Size
 	if n < 0 {
-		return l, errPacked
+		return l, pack.ErrForm
 	}
-	r := newReader(value[:n])
-	if v := r.byte(); v != linkVersion {
+	r := pack.NewReader(value[:n])
+	if v := r.Byte(); v != linkVersion {
 		return l, fmt.Errorf("a link of version %d", v)
 	}
-	l.kind = r.byte()
-	ms, count := r.uvarint(), r.uvarint()
-	if l.kind > linkUnfit || ms > maxMilli || count > uint64(len(r.s)) || count == 0 {
-		return link{}, errPacked
+	l.kind = r.Byte()
+	ms, count := r.Uvarint(), r.Uvarint()
+	if l.kind > linkUnfit || ms > pack.MaxMilli || count > uint64(r.Left()) || count == 0 {
+		return link{}, pack.ErrForm
 	}
 	l.ms = int64(ms)
 	l.facts = make([]linkFact, 0, count)
 	var last string
 	for range count {
 		var f linkFact
-		head := r.byte()
+		head := r.Byte()
 		f.code = head &^ hasWas
-		shared, rest := int(r.byte()), r.uvarint()
+		shared, rest := int(r.Byte()), r.Uvarint()
 		known := int(f.code) < len(chainBuckets) && chainBuckets[f.code] != ""
-		if !known || shared > len(last) || rest > uint64(len(r.s)) {
-			return link{}, errPacked
+		if !known || shared > len(last) || rest > uint64(r.Left()) {
+			return link{}, pack.ErrForm
 		}
-		last = last[:shared] + r.take(rest)
+		last = last[:shared] + r.Take(rest)
 		f.key = []byte(last)
 		if f.code == codeEntry {
-			f.kind = r.byte()
+			f.kind = r.Byte()
 			if len(f.key) != findKeySize {
-				return link{}, errPacked
+				return link{}, pack.ErrForm
 			}
 		}
-		copy(f.tag[:], r.take(tagSize))
+		copy(f.tag[:], r.Take(tagSize))
 		if head&hasWas != 0 {
-			f.was = []byte(r.text())
+			f.was = []byte(r.Text())
 		}
-		if r.bad {
-			return link{}, errPacked
+		if r.Bad() {
+			return link{}, pack.ErrForm
 		}
 		l.facts = append(l.facts, f)
 	}
 	copy(l.hash[:], value[n:])
-	return l, r.done()
+	return l, r.Done()
 }
 
 func linkKey(number uint64) []byte { return binary.BigEndian.AppendUint64(nil, number) }
@@ -257,7 +259,7 @@ func tipOf(chain *bolt.Bucket, book uuid.UUID) (number uint64, sum [sha256.Size]
 		return 0, genesis(book), nil
 	}
 	if len(k) != 8 || len(v) < sha256.Size {
-		return 0, sum, errPacked
+		return 0, sum, pack.ErrForm
 	}
 	copy(sum[:], v[len(v)-sha256.Size:])
 	return binary.BigEndian.Uint64(k), sum, nil
@@ -333,7 +335,7 @@ var chainOrder = []string{
 // The bucket of links must be there and empty.
 func chainAll(tx *bolt.Tx, kind byte, at time.Time) error {
 	var s Settings
-	if err := decodeJSON(tx.Bucket([]byte(bBook)).Get(settingsKey), &s); err != nil {
+	if err := pack.ReadJSON(tx.Bucket([]byte(bBook)).Get(settingsKey), &s); err != nil {
 		return err
 	}
 	chain := tx.Bucket([]byte(bChain))

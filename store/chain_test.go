@@ -18,6 +18,7 @@ import (
 	"pgregory.net/rapid"
 
 	"rindkeep/cave"
+	"rindkeep/store/pack"
 	"rindkeep/wheel"
 )
 
@@ -28,9 +29,9 @@ func goldenLink() *openLink {
 	for i, g := range goldenEntries[:2] {
 		e := g.e
 		e.At = e.At.Add(time.Duration(i) * 24 * time.Hour)
-		l.add(7, entryKey(e), nil, encodeEntry(e))
+		l.add(7, pack.EntryKey(e), nil, pack.Entry(e))
 	}
-	l.add(9, []byte("shop"), record([]byte(`{"old":1}`)), record([]byte(`{"new":1}`)))
+	l.add(9, []byte("shop"), pack.Sealed([]byte(`{"old":1}`)), pack.Sealed([]byte(`{"new":1}`)))
 	return l
 }
 
@@ -44,7 +45,7 @@ const (
 func TestLinksKeepTheirBytesAndTheirHash(t *testing.T) {
 	g := genesis(idC)
 	e := goldenEntries[0].e
-	d := factDigest(7, entryKey(e), encodeEntry(e))
+	d := factDigest(7, pack.EntryKey(e), pack.Entry(e))
 	sum, v := goldenLink().seal()
 	got := map[string]string{"genesis": hex.EncodeToString(g[:]), "digest of a weighing": hex.EncodeToString(d[:]), "link": hex.EncodeToString(v)}
 	want := map[string]string{"genesis": goldenGenesis, "digest of a weighing": goldenDigest, "link": goldenBytes}
@@ -61,7 +62,7 @@ func TestLinksKeepTheirBytesAndTheirHash(t *testing.T) {
 	start := sha256.Sum256(bytes.Join([][]byte{[]byte("rindkeep chain 1\n"), idC[:]}, nil))
 	hand := sha256.Sum256(bytes.Join([][]byte{
 		start[:], {0, 0, 0, 0, 0, 0, 0, 7}, {0}, binary.BigEndian.AppendUint64(nil, 1764057604000),
-		fact(7, entryKey(a), encodeEntry(a)), fact(7, entryKey(b), encodeEntry(b)), fact(9, []byte("shop"), record([]byte(`{"new":1}`))),
+		fact(7, pack.EntryKey(a), pack.Entry(a)), fact(7, pack.EntryKey(b), pack.Entry(b)), fact(9, []byte("shop"), pack.Sealed([]byte(`{"new":1}`))),
 	}, nil))
 	if hand != sum {
 		t.Errorf("by hand %x, the program %x", hand, sum)
@@ -81,9 +82,9 @@ func TestALinkComesBackWhole(t *testing.T) {
 		return [tagSize]byte(d[:])
 	}
 	want := link{kind: linkWritten, ms: 1764057604000, hash: sum, facts: []linkFact{
-		{code: 7, key: entryKey(a)[:24], kind: byte(wheel.Weighed), tag: tag(7, entryKey(a), encodeEntry(a))},
-		{code: 7, key: entryKey(b)[:24], kind: byte(wheel.Did), tag: tag(7, entryKey(b), encodeEntry(b))},
-		{code: 9, key: []byte("shop"), tag: tag(9, []byte("shop"), record([]byte(`{"new":1}`))), was: record([]byte(`{"old":1}`))},
+		{code: 7, key: pack.EntryKey(a)[:24], kind: byte(wheel.Weighed), tag: tag(7, pack.EntryKey(a), pack.Entry(a))},
+		{code: 7, key: pack.EntryKey(b)[:24], kind: byte(wheel.Did), tag: tag(7, pack.EntryKey(b), pack.Entry(b))},
+		{code: 9, key: []byte("shop"), tag: tag(9, []byte("shop"), pack.Sealed([]byte(`{"new":1}`))), was: pack.Sealed([]byte(`{"old":1}`))},
 	}}
 	if d := cmp.Diff(want, l, cmp.AllowUnexported(link{}, linkFact{})); d != "" {
 		t.Error(d)
@@ -164,15 +165,15 @@ func chainedFarm(t *testing.T) (f *farm, ws []wheel.Wheel) {
 // rewrite changes an entry in the file, seal and all.
 func rewrite(t testing.TB, b *bolt.Bucket, old wheel.Entry, change func(e *wheel.Entry)) {
 	t.Helper()
-	e, err := decodeEntry(entryKey(old), b.Get(entryKey(old)))
+	e, err := pack.ReadEntry(pack.EntryKey(old), b.Get(pack.EntryKey(old)))
 	if err != nil {
 		t.Fatal(err)
 	}
-	if err := b.Delete(entryKey(e)); err != nil {
+	if err := b.Delete(pack.EntryKey(e)); err != nil {
 		t.Fatal(err)
 	}
 	change(&e)
-	if err := b.Put(entryKey(e), encodeEntry(e)); err != nil {
+	if err := b.Put(pack.EntryKey(e), pack.Entry(e)); err != nil {
 		t.Fatal(err)
 	}
 }
@@ -185,11 +186,11 @@ func TestACheckNamesWhatWasAlteredOutsideTheProgram(t *testing.T) {
 	)
 	edit := func(key []byte, from, to string) func(t *testing.T, b *bolt.Bucket) {
 		return func(t *testing.T, b *bolt.Bucket) {
-			body, err := recordBody(b.Get(key))
+			body, err := pack.Body(b.Get(key))
 			if err != nil || !strings.Contains(string(body), from) {
 				t.Fatalf("%v, no %s in %s", err, from, body)
 			}
-			if err := b.Put(key, record([]byte(strings.Replace(string(body), from, to, 1)))); err != nil {
+			if err := b.Put(key, pack.Sealed([]byte(strings.Replace(string(body), from, to, 1)))); err != nil {
 				t.Fatal(err)
 			}
 		}
@@ -219,19 +220,19 @@ func TestACheckNamesWhatWasAlteredOutsideTheProgram(t *testing.T) {
 			}
 		}, []string{`wheel 261120A-02: its entry "did" of 2026-11-22 09:00 was changed ` + was + " (link 6)"}},
 		{"an entry is removed", bEntries, func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) func(*testing.T, *bolt.Bucket) {
-			return func(t *testing.T, b *bolt.Bucket) { drop(t, b, entryKey(es[0])) }
+			return func(t *testing.T, b *bolt.Bucket) { drop(t, b, pack.EntryKey(es[0])) }
 		}, []string{`wheel 261120A-01: its entry "weighed" of 2026-11-21 08:00 was removed ` + was + " (link 4)"}},
 		{"an entry is put in", bEntries, func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) func(*testing.T, *bolt.Bucket) {
 			return func(t *testing.T, b *bolt.Bucket) {
 				e := f.weighed(ws[1].ID, "2026-11-23 08:00", 1980)
-				b.Put(entryKey(e), encodeEntry(e))
+				b.Put(pack.EntryKey(e), pack.Entry(e))
 			}
 		}, []string{`wheel 261120A-02: its entry "weighed" of 2026-11-23 08:00 ` + put}},
 		{"one is removed and one put in", bEntries, func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) func(*testing.T, *bolt.Bucket) {
 			return func(t *testing.T, b *bolt.Bucket) {
-				drop(t, b, entryKey(es[0]))
+				drop(t, b, pack.EntryKey(es[0]))
 				e := f.weighed(ws[1].ID, "2026-11-23 08:00", 1980)
-				b.Put(entryKey(e), encodeEntry(e))
+				b.Put(pack.EntryKey(e), pack.Entry(e))
 			}
 		}, []string{
 			`wheel 261120A-02: its entry "weighed" of 2026-11-23 08:00 ` + put,
@@ -268,20 +269,20 @@ func TestACheckNamesWhatWasAlteredOutsideTheProgram(t *testing.T) {
 		{"a reading of the air is another", bAir, func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) func(*testing.T, *bolt.Bucket) {
 			return func(t *testing.T, b *bolt.Bucket) {
 				k := airKey("cellar", at(t, "2026-11-22 10:00"))
-				body, err := unsealed(k, b.Get(k))
+				body, err := pack.Unseal(k, b.Get(k))
 				if err != nil {
 					t.Fatal(err)
 				}
 				v := bytes.Clone(body)
 				v[1] ^= 2
-				b.Put(k, sealed(k, v))
+				b.Put(k, pack.Seal(k, v))
 			}
 		}, []string{"room cellar: its reading of its air at 2026-11-22 10:00 was changed " + was + " (link 9)"}},
 		{"a reading is put in", bAir, func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) func(*testing.T, *bolt.Bucket) {
 			return func(t *testing.T, b *bolt.Bucket) {
 				_, v := b.Cursor().First()
 				body, k := bytes.Clone(v[:len(v)-2]), airKey("cellar", at(t, "2026-11-22 11:00"))
-				b.Put(k, sealed(k, body))
+				b.Put(k, pack.Seal(k, body))
 			}
 		}, []string{"room cellar: its reading of its air at 2026-11-22 11:00 " + put}},
 		{"the settings are others", bBook, func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) func(*testing.T, *bolt.Bucket) {
@@ -382,7 +383,7 @@ func forge(t *testing.T, f *farm, from, to uint64) {
 					key, v = bucket.Cursor().Seek(x.key)
 				}
 				if _, amiss := c.find(x); amiss == otherwise && x.code == chainCodes[bCustomers] {
-					v = record([]byte("what it was, nobody knows")) // replaced since
+					v = pack.Sealed([]byte("what it was, nobody knows")) // replaced since
 				}
 				l.add(x.code, bytes.Clone(key), x.was, bytes.Clone(v))
 			}
@@ -541,7 +542,7 @@ func TestOnlyAChangeOfFactsMakesALink(t *testing.T) {
 func TestAnAlteredBackupCanStillBePutBack(t *testing.T) {
 	f, _ := chainedFarm(t)
 	f.spoil(bRooms, func(b *bolt.Bucket) error {
-		return b.Put([]byte("fridge"), record(bytes.Replace(b.Get([]byte("fridge"))[5:], []byte("12"), []byte("13"), 1)))
+		return b.Put([]byte("fridge"), pack.Sealed(bytes.Replace(b.Get([]byte("fridge"))[5:], []byte("12"), []byte("13"), 1)))
 	})
 	want := altered(t, f.book)
 	if len(want) != 1 {
@@ -583,7 +584,7 @@ func TestManyFactsOfOneTransactionAreSeveralLinks(t *testing.T) {
 		_, v := b.Cursor().First()
 		x := bytes.Clone(v[:len(v)-2])
 		x[1] ^= 4
-		return b.Put(k, sealed(k, x))
+		return b.Put(k, pack.Seal(k, x))
 	})
 	want := []string{"room cellar: its reading of its air at 2026-11-04 11:20 was changed outside the program; it was written 2026-11-25 09:00 (link 4)"}
 	if d := cmp.Diff(want, altered(t, f.book)); d != "" {
@@ -723,7 +724,7 @@ func TestAnyAlterationOfAnyBookIsFound(t *testing.T) {
 					k = append(k, 'x')
 				}
 				if packed {
-					v = sealed(k, v[:len(v)-2])
+					v = pack.Seal(k, v[:len(v)-2])
 				}
 				return b.Put(k, v)
 			case "seal":
@@ -733,11 +734,11 @@ func TestAnyAlterationOfAnyBookIsFound(t *testing.T) {
 			if packed {
 				i := rapid.IntRange(0, len(v)-3).Draw(rt, "byte")
 				v[i] ^= byte(rapid.IntRange(1, 255).Draw(rt, "bits"))
-				return b.Put(x.k, sealed(x.k, v[:len(v)-2]))
+				return b.Put(x.k, pack.Seal(x.k, v[:len(v)-2]))
 			}
 			i := rapid.IntRange(5, len(v)-1).Draw(rt, "byte")
 			v[i] ^= byte(rapid.IntRange(1, 255).Draw(rt, "bits"))
-			return b.Put(x.k, record(v[5:]))
+			return b.Put(x.k, pack.Sealed(v[5:]))
 		})
 		tried++
 		got := altered(t, f.book)
@@ -758,7 +759,7 @@ func TestAnyAlterationOfAnyBookIsFound(t *testing.T) {
 // a book costs, beside its whole check.
 func BenchmarkChain(b *testing.B) {
 	e := goldenEntries[0].e
-	key, v := entryKey(e), encodeEntry(e)
+	key, v := pack.EntryKey(e), pack.Entry(e)
 	b.Run("one digest", func(b *testing.B) {
 		both := append(bytes.Clone(key), v...)
 		for b.Loop() {

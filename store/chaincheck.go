@@ -15,6 +15,7 @@ import (
 
 	"rindkeep/cave/reason"
 	"rindkeep/store/bookfile"
+	"rindkeep/store/pack"
 	"rindkeep/wheel"
 )
 
@@ -365,7 +366,7 @@ func (c *chainCheck) factOf(x extra) Fact {
 
 // tellMoved says of an entry whether it stood at another time or wheel.
 func (c *chainCheck) tellMoved(x extra) bool {
-	if len(x.key) != entryKeySize || len(x.value) < 4 {
+	if len(x.key) != pack.EntryKeySize || len(x.value) < 4 {
 		return false
 	}
 	for i := range c.missing {
@@ -374,10 +375,10 @@ func (c *chainCheck) tellMoved(x extra) bool {
 			continue
 		}
 		key := append(bytes.Clone(m.key), x.key[findKeySize:]...)
-		forms := [][]byte{x.value, sealed(key, bytes.Clone(x.value[:len(x.value)-2]))}
-		if e, err := decodeEntry(x.key, x.value); err == nil {
+		forms := [][]byte{x.value, pack.Seal(key, bytes.Clone(x.value[:len(x.value)-2]))}
+		if e, err := pack.ReadEntry(x.key, x.value); err == nil {
 			e.Subject, e.At = uuid.UUID(m.key[:16]), time.UnixMilli(int64(binary.BigEndian.Uint64(m.key[16:]))).UTC()
-			forms = append(forms, encodeEntry(e))
+			forms = append(forms, pack.Entry(e))
 		}
 		for _, v := range forms {
 			if d := factDigest(m.code, key, v); !bytes.Equal(d[:tagSize], m.tag[:]) {

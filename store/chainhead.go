@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"rindkeep/cave/reason"
+	"rindkeep/store/pack"
 )
 
 // Head is the last link of a book's chain, or another that was noted.
@@ -37,7 +38,7 @@ const (
 func headOf(k, v []byte) (h Head, kind byte, err error) {
 	l, err := decodeLink(v)
 	if err != nil || len(k) != 8 {
-		return h, 0, errPacked
+		return h, 0, pack.ErrForm
 	}
 	return Head{Number: int(binary.BigEndian.Uint64(k)), Hash: l.hash, Written: l.written()}, l.kind, nil
 }

@@ -14,6 +14,7 @@ import (
 	"rindkeep/cave/day"
 	"rindkeep/cave/reason"
 	"rindkeep/store/bookfile"
+	"rindkeep/store/pack"
 	"rindkeep/wheel"
 )
 
@@ -207,7 +208,7 @@ func (k *checker) index(bucket string, key, want []byte, of bookfile.Spot) {
 
 func (k *checker) entry(key, v []byte) error {
 	k.tick()
-	e, err := decodeEntry(key, v)
+	e, err := pack.ReadEntry(key, v)
 	if err != nil {
 		k.add(bookfile.At("entry", key), Undecodable)
 		return nil

@@ -16,6 +16,7 @@ import (
 	"rindkeep/cave/quantity"
 	"rindkeep/cave/reason"
 	"rindkeep/schedule"
+	"rindkeep/store/pack"
 	"rindkeep/wheel"
 	"rindkeep/wheel/verdict"
 )
@@ -88,7 +89,7 @@ var goldenEntries = []struct {
 	},
 	{
 		"a move, a tag and a plan together",
-		wheel.Entry{ID: idA, Subject: idB, Kind: wheel.Moved, At: milliAt(0), Written: milliAt(maxMilli), Place: "cellar/A/1", Tag: "X-1", Plan: "tomme", To: "the shop"},
+		wheel.Entry{ID: idA, Subject: idB, Kind: wheel.Moved, At: milliAt(0), Written: milliAt(pack.MaxMilli), Place: "cellar/A/1", Tag: "X-1", Plan: "tomme", To: "the shop"},
 		"0107c00efeeffea1fa9d730a63656c6c61722f412f3105746f6d6d6503582d31087468652073686f70efd8",
 	},
 }
@@ -96,11 +97,11 @@ var goldenEntries = []struct {
 func TestEntriesKeepTheirBytes(t *testing.T) {
 	for _, g := range goldenEntries {
 		t.Run(g.name, func(t *testing.T) {
-			v := encodeEntry(g.e)
+			v := pack.Entry(g.e)
 			if hex.EncodeToString(v) != g.hex {
 				t.Errorf("got  %x\nwant %s", v, g.hex)
 			}
-			back, err := decodeEntry(entryKey(g.e), v)
+			back, err := pack.ReadEntry(pack.EntryKey(g.e), v)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -147,7 +148,7 @@ func TestTheDetailsKeptAreReadAndWrittenAgainAsTheyWere(t *testing.T) {
 func TestAHandCheckFromBeforeThereWasGasSaysItWasNotLookedAt(t *testing.T) {
 	e := wheel.Entry{ID: idA, Subject: idB, Kind: wheel.Checked, At: milliAt(1764057600000), Written: milliAt(1764057600000), Found: wheel.HandCheck{DryToTouch: wheel.No, Weeping: wheel.Yes, Cracks: wheel.Yes, Mould: wheel.Yes, Mites: wheel.Yes}}
 	before := []byte{1, 8, 0x80, 1, 0, 0xa9, 5} // as it was written then: version, kind, bits, written, 5 answers in 10 bits
-	got, err := entryOf(entryKey(e), before)
+	got, err := pack.EntryOf(pack.EntryKey(e), before)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -155,7 +156,7 @@ func TestAHandCheckFromBeforeThereWasGasSaysItWasNotLookedAt(t *testing.T) {
 		t.Errorf("-want +got:\n%s", d)
 	}
 	for _, u := range []uint64{3, 3 << 8, 3 << 10, 1 << 12, 2 << 12} {
-		if e, err := entryOf(entryKey(e), append(before[:5:5], binary.AppendUvarint(nil, u)...)); err == nil {
+		if e, err := pack.EntryOf(pack.EntryKey(e), append(before[:5:5], binary.AppendUvarint(nil, u)...)); err == nil {
 			t.Errorf("answers of %#x were taken for %+v", u, e.Found)
 		}
 	}
@@ -163,23 +164,23 @@ func TestAHandCheckFromBeforeThereWasGasSaysItWasNotLookedAt(t *testing.T) {
 
 func TestACutOrLengthenedEntryIsRefused(t *testing.T) {
 	for _, g := range goldenEntries {
-		k, v := entryKey(g.e), encodeEntry(g.e)
+		k, v := pack.EntryKey(g.e), pack.Entry(g.e)
 		for n := range v {
-			if _, err := decodeEntry(k, v[:n]); err == nil {
+			if _, err := pack.ReadEntry(k, v[:n]); err == nil {
 				t.Errorf("%s: %d of %d bytes were taken for an entry", g.name, n, len(v))
 			}
 		}
 		for i := range 8 * len(v) {
 			v[i/8] ^= 1 << (i % 8)
-			if _, err := decodeEntry(k, v); err == nil {
+			if _, err := pack.ReadEntry(k, v); err == nil {
 				t.Errorf("%s: bit %d turned over was not noticed", g.name, i)
 			}
 			v[i/8] ^= 1 << (i % 8)
 		}
-		if _, err := decodeEntry(k, append(append([]byte{}, v...), 0)); err == nil {
+		if _, err := pack.ReadEntry(k, append(append([]byte{}, v...), 0)); err == nil {
 			t.Errorf("%s: a byte too many was taken", g.name)
 		}
-		if _, err := decodeEntry(k[1:], v); err == nil {
+		if _, err := pack.ReadEntry(k[1:], v); err == nil {
 			t.Errorf("%s: a short key was taken", g.name)
 		}
 	}
@@ -187,15 +188,15 @@ func TestACutOrLengthenedEntryIsRefused(t *testing.T) {
 
 func FuzzDecodeEntry(f *testing.F) {
 	for _, g := range goldenEntries {
-		f.Add(entryKey(g.e), entryBody(&g.e))
+		f.Add(pack.EntryKey(g.e), pack.EntryBody(&g.e))
 	}
 	f.Fuzz(func(t *testing.T, k, v []byte) {
-		decodeEntry(k, v)
-		e, err := entryOf(k, v) // past the seal, which stops nearly all
+		pack.ReadEntry(k, v)
+		e, err := pack.EntryOf(k, v) // past the seal, which stops nearly all
 		if err != nil {
 			return
 		}
-		again, err := decodeEntry(entryKey(e), encodeEntry(e))
+		again, err := pack.ReadEntry(pack.EntryKey(e), pack.Entry(e))
 		if err != nil {
 			t.Fatalf("%+v does not decode: %v", e, err)
 		}
@@ -287,14 +288,14 @@ func TestDueKeysSortByDateThenPlaceThenJob(t *testing.T) {
 func TestFiguresComeBackExactly(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		x := rapid.Float64().Draw(t, "x")
-		r := newReader(putFigure(nil, x))
-		if y := r.figure(); y != x || math.Signbit(x) != math.Signbit(y) || r.done() != nil {
+		r := pack.NewReader(pack.AppendFigure(nil, x))
+		if y := r.Figure(); y != x || math.Signbit(x) != math.Signbit(y) || r.Done() != nil {
 			t.Fatalf("%v came back as %v", x, y)
 		}
 	})
 	for _, x := range []float64{0, 0.25, 1942, 1941.7, 0.1, 123456.789, 1e300, -4, math.Inf(1)} {
-		r := newReader(putFigure(nil, x))
-		if y := r.figure(); y != x || r.done() != nil {
+		r := pack.NewReader(pack.AppendFigure(nil, x))
+		if y := r.Figure(); y != x || r.Done() != nil {
 			t.Errorf("%v came back as %v", x, y)
 		}
 	}

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"rindkeep/store/bookfile"
+	"rindkeep/store/pack"
 
 	"github.com/google/uuid"
 	bolt "go.etcd.io/bbolt"
@@ -71,7 +72,7 @@ func writeEmpty(path string, s Settings, begin func(*bolt.Tx) error) error {
 				}
 			}
 		}
-		rec, err := encodeJSON(s)
+		rec, err := pack.JSON(s)
 		if err != nil {
 			return err
 		}

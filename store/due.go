@@ -10,6 +10,7 @@ import (
 
 	"rindkeep/cave"
 	"rindkeep/cave/day"
+	"rindkeep/store/pack"
 )
 
 // Due lists what is due on a date, in walking order: room by room in their
@@ -59,7 +60,7 @@ func (t *ReadTx) eachTask(by day.Date, fn func(Task) bool) error {
 	for k, v := range t.in(bDue, nil) {
 		s, p, w, ok := splitDueKey(k)
 		if !ok {
-			return t.damaged(errPacked, "index", bDue)
+			return t.damaged(pack.ErrForm, "index", bDue)
 		}
 		if s.due > by {
 			return nil

@@ -13,6 +13,7 @@ import (
 
 	"rindkeep/cave/reason"
 	"rindkeep/store/bookfile"
+	"rindkeep/store/pack"
 	"rindkeep/wheel"
 )
 
@@ -208,7 +209,7 @@ var (
 )
 
 func entryLine(k, v []byte) (any, error) {
-	e, err := decodeEntry(k, v)
+	e, err := pack.ReadEntry(k, v)
 	if err != nil {
 		return nil, err
 	}
@@ -259,7 +260,7 @@ func entryFrom(line []byte) (wheel.Entry, error) {
 			to.FieldByName(name).Set(v.Elem().Field(i))
 		}
 	}
-	return normal(e), nil
+	return pack.Normal(e), nil
 }
 
 func foundWords(h wheel.HandCheck) map[string]string {

@@ -12,6 +12,7 @@ import (
 
 	"github.com/google/uuid"
 
+	"rindkeep/store/pack"
 	"rindkeep/wheel"
 )
 
@@ -99,7 +100,7 @@ func (t *ReadTx) logSlice(ctx context.Context, q LogQuery, from, to int64, n, sk
 		if i%1024 == 0 && ctx.Err() != nil {
 			return ctx.Err()
 		}
-		e, err := decodeEntry(r.k, r.v)
+		e, err := pack.ReadEntry(r.k, r.v)
 		if err != nil {
 			return t.damaged(err, "entry", r.k)
 		}
@@ -137,7 +138,7 @@ func (t *ReadTx) matching(ctx context.Context, q LogQuery, from, to int64, fn fu
 			es := make([]wheel.Entry, len(keys))
 			for i := range keys {
 				var err error
-				if es[i], err = decodeEntry(keys[i], values[i]); err != nil {
+				if es[i], err = pack.ReadEntry(keys[i], values[i]); err != nil {
 					return t.damaged(err, "entry", keys[i])
 				}
 			}
@@ -147,7 +148,7 @@ func (t *ReadTx) matching(ctx context.Context, q LogQuery, from, to int64, fn fu
 			if at := int64(binary.BigEndian.Uint64(k[16:])); at < from || at >= to {
 				continue
 			}
-			e, err := decodeEntry(k, values[i])
+			e, err := pack.ReadEntry(k, values[i])
 			if err != nil {
 				return t.damaged(err, "entry", k)
 			}
@@ -174,8 +175,8 @@ func (t *ReadTx) matching(ctx context.Context, q LogQuery, from, to int64, fn fu
 			if n++; n%4096 == 0 && ctx.Err() != nil {
 				return ctx.Err()
 			}
-			if len(k) != entryKeySize || len(v) < 2 {
-				return t.damaged(errPacked, "entry", k)
+			if len(k) != pack.EntryKeySize || len(v) < 2 {
+				return t.damaged(pack.ErrForm, "entry", k)
 			}
 			if len(keys) > 0 && string(keys[0][:16]) != string(k[:16]) {
 				if err := flush(); err != nil {

@@ -23,6 +23,7 @@ import (
 	"rindkeep/cave/reason"
 	"rindkeep/schedule"
 	"rindkeep/store/bookfile"
+	"rindkeep/store/pack"
 	"rindkeep/wheel"
 )
 
@@ -297,7 +298,7 @@ func TestAnUpgradedBookIsChainedFromThenOn(t *testing.T) {
 	if err := db.Update(func(tx *bolt.Tx) error {
 		bk := tx.Bucket([]byte(bEntries))
 		k, v := bk.Cursor().First()
-		e, err := decodeEntry(k, v)
+		e, err := pack.ReadEntry(k, v)
 		if err != nil {
 			return err
 		}

@@ -15,6 +15,7 @@ import (
 	"rindkeep/cave/air"
 	"rindkeep/cave/day"
 	"rindkeep/cave/quantity"
+	"rindkeep/store/pack"
 	"rindkeep/wheel"
 )
 
@@ -254,11 +255,11 @@ func dumpOf(t testing.TB, b *Book, raw bool) string {
 				for k, v := range tx.in(name, nil) {
 					if name == bCounts && !raw { // how far back tasks were closed is a bound, not a fact
 						var c counts
-						if err := decodeJSON(v, &c); err != nil {
+						if err := pack.ReadJSON(v, &c); err != nil {
 							return err
 						}
 						c.Closed = day.None
-						v, _ = encodeJSON(c)
+						v, _ = pack.JSON(c)
 					}
 					if name == bBook && string(k) == "derivation" && !raw {
 						continue // says who made the derived records, not what they are

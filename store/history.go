@@ -5,6 +5,7 @@ import (
 
 	"github.com/google/uuid"
 
+	"rindkeep/store/pack"
 	"rindkeep/wheel"
 )
 
@@ -22,7 +23,7 @@ func (t *ReadTx) history(subject uuid.UUID) ([]wheel.Entry, error) {
 	}
 	var out []wheel.Entry
 	for k, v := range t.in(bEntries, subject[:]) {
-		e, err := decodeEntry(k, v)
+		e, err := pack.ReadEntry(k, v)
 		if err != nil {
 			return nil, t.damaged(err, "entry", k)
 		}

@@ -6,6 +6,7 @@ import (
 
 	"github.com/google/uuid"
 
+	"rindkeep/store/pack"
 	"rindkeep/wheel"
 )
 
@@ -103,15 +104,15 @@ func (t *ReadTx) entry(id uuid.UUID) (e wheel.Entry, ok bool, err error) {
 	if v == nil {
 		return e, false, nil
 	}
-	if len(v) != 1+24 || v[0] != recordVersion {
-		return e, false, t.damaged(errPacked, "index", bIDs)
+	if len(v) != 1+24 || v[0] != pack.Version {
+		return e, false, t.damaged(pack.ErrForm, "index", bIDs)
 	}
 	of := uuid.UUID(v[1:17])
 	if s := t.subjects[of]; s != nil && s.has(id) {
 		return t.entryOf(of, id)
 	}
-	k := append(append(make([]byte, 0, entryKeySize), v[1:]...), id[:]...)
-	if e, err = decodeEntry(k, t.get(bEntries, k)); err != nil {
+	k := append(append(make([]byte, 0, pack.EntryKeySize), v[1:]...), id[:]...)
+	if e, err = pack.ReadEntry(k, t.get(bEntries, k)); err != nil {
 		return e, false, t.damaged(err, "entry", id)
 	}
 	return e, true, nil
@@ -143,8 +144,8 @@ func (t *ReadTx) idBounds() ([]uuid.UUID, error) {
 	var some []uuid.UUID
 	n := 0
 	for k := range t.in(bEntries, nil) {
-		if len(k) != entryKeySize {
-			return nil, t.damaged(errPacked, "entry", k)
+		if len(k) != pack.EntryKeySize {
+			return nil, t.damaged(pack.ErrForm, "entry", k)
 		}
 		if n++; n%every == 0 {
 			some = append(some, uuid.UUID(k[24:]))

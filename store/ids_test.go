@@ -10,6 +10,7 @@ import (
 	"github.com/google/uuid"
 
 	"rindkeep/store/bookfile"
+	"rindkeep/store/pack"
 	"rindkeep/wheel"
 )
 
@@ -96,7 +97,7 @@ func TestEntriesWhoseIdentityBeginsAsTheirWheelsAreFoundLikeAnyOther(t *testing.
 	}
 
 	// The check misses the one record they share.
-	key, _ := indexOf(entryKey(c))
+	key, _ := indexOf(pack.EntryKey(c))
 	f.update(func(tx *WriteTx) error { tx.put(bIDs, key, nil); return nil })
 	found, err := f.book.Check(context.Background(), nil)
 	if err != nil || len(found) != 1 || found[0] != (Finding{At: bookfile.At("entry", c.ID), What: NotIndexed{bIDs}, Derived: true}) {

@@ -17,6 +17,7 @@ import (
 	"unicode/utf8"
 
 	"rindkeep/store/bookfile"
+	"rindkeep/store/pack"
 
 	"github.com/google/uuid"
 )
@@ -298,7 +299,7 @@ func strictly(b []byte, v any) error {
 // follows from it.
 func (l *loader) load(tmp string, o Options) error {
 	// Facts are taken whatever the clock says here: they were true there.
-	far := time.UnixMilli(maxMilli).Add(-2 * lead)
+	far := time.UnixMilli(pack.MaxMilli).Add(-2 * lead)
 	b, err := Open(tmp, Write, Options{Now: func() time.Time { return far }, alone: true})
 	if err != nil {
 		return err
@@ -427,7 +428,7 @@ func (l *loader) entry(line []byte) error {
 	if err := l.t.checkContent(&e, isWheel); err != nil {
 		return err
 	}
-	k := entryKey(e)
+	k := pack.EntryKey(e)
 	if bytes.Compare(k, l.last) <= 0 { // an export's entries are in the order of their keys
 		if err := l.t.flushBucket(bEntries); err != nil {
 			return err
@@ -443,7 +444,7 @@ func (l *loader) entry(line []byte) error {
 	c.Entries++
 	c.Newest = max(c.Newest, e.At.UnixMilli())
 	l.t.changed = true
-	l.t.newEntries = append(l.t.newEntries, keyValue{k, sealed(k, entryBody(&e))})
+	l.t.newEntries = append(l.t.newEntries, keyValue{k, pack.Seal(k, pack.EntryBody(&e))})
 	l.last = k
 	return nil
 }

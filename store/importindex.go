@@ -7,6 +7,7 @@ import (
 
 	"github.com/google/uuid"
 
+	"rindkeep/store/pack"
 	"rindkeep/wheel"
 )
 
@@ -102,7 +103,7 @@ func (l *loader) strikes(b *Book) error {
 				seen[id] = true
 			}
 			if len(v) > 1 && wheel.Kind(v[1]) == wheel.Struck {
-				e, err := decodeEntry(k, v)
+				e, err := pack.ReadEntry(k, v)
 				if err != nil {
 					return err
 				}

@@ -10,6 +10,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 	bolt "go.etcd.io/bbolt"
 
+	"rindkeep/store/pack"
 	"rindkeep/wheel"
 )
 
@@ -196,7 +197,7 @@ func TestACheckNamesAlteredRulesAndChoicesOfCountries(t *testing.T) {
 		return err
 	})
 	f.spoil(bLaws, func(b *bolt.Bucket) error {
-		return b.Put([]byte("my-rule"), record([]byte(strings.Replace(ownRule, "days", "days ", 1))))
+		return b.Put([]byte("my-rule"), pack.Sealed([]byte(strings.Replace(ownRule, "days", "days ", 1))))
 	})
 	f.spoil(bFollows, func(b *bolt.Bucket) error {
 		k, _ := b.Cursor().First()

@@ -10,6 +10,7 @@ import (
 
 	"rindkeep/cave/reason"
 	"rindkeep/schedule"
+	"rindkeep/store/pack"
 	"rindkeep/wheel"
 	"rindkeep/wheel/holdrule"
 	"rindkeep/wheel/variety"
@@ -52,7 +53,7 @@ func (x texts[T]) one(t *ReadTx, name string) (v T, err error) {
 		return known.(T), nil
 	}
 	if own := t.get(x.bucket, []byte(name)); own != nil {
-		body, err := recordBody(own)
+		body, err := pack.Body(own)
 		if err == nil {
 			v, err = x.parse(name, slices.Clone(body))
 		}
@@ -102,7 +103,7 @@ func (x texts[T]) put(t *WriteTx, file string, text []byte, fits func(T) error) 
 		return v, false, err
 	}
 	name, kept := x.of(v)
-	rec := record([]byte(kept))
+	rec := pack.Sealed([]byte(kept))
 	if string(t.get(x.bucket, []byte(name))) == string(rec) {
 		return v, false, nil
 	}

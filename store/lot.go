@@ -10,6 +10,7 @@ import (
 	"rindkeep/cave"
 	"rindkeep/cave/day"
 	"rindkeep/schedule"
+	"rindkeep/store/pack"
 	"rindkeep/wheel"
 	"rindkeep/wheel/holdrule"
 	"rindkeep/wheel/variety"
@@ -50,7 +51,7 @@ func gatedPlan(p *schedule.Plan) bool {
 }
 
 // maxTime is the instant up to which a lot is read when nothing is left out.
-var maxTime = time.UnixMilli(maxMilli).UTC()
+var maxTime = time.UnixMilli(pack.MaxMilli).UTC()
 
 // upTo drops the entries that happened at or after an instant. Strikes stay
 // whenever they were written: what was withdrawn never happened.

@@ -12,6 +12,7 @@ import (
 
 	"rindkeep/cave/day"
 	"rindkeep/cave/reason"
+	"rindkeep/store/pack"
 	"rindkeep/wheel"
 	"rindkeep/wheel/holdrule"
 )
@@ -83,7 +84,7 @@ func (t *ReadTx) Makes() iter.Seq2[wheel.Make, error] {
 		c := t.bucket(bDates).Cursor()
 		for k, _ := c.Last(); k != nil; k, _ = c.Prev() {
 			if len(k) != 20 {
-				yield(wheel.Make{}, t.damaged(errPacked, "index", bDates))
+				yield(wheel.Make{}, t.damaged(pack.ErrForm, "index", bDates))
 				return
 			}
 			m, err := t.Make(uuid.UUID(k[4:]))
@@ -119,7 +120,7 @@ func (t *ReadTx) wheelIDs(mk uuid.UUID) ([]uuid.UUID, error) {
 	var ids []uuid.UUID
 	for k := range t.in(bMakeWheels, mk[:]) {
 		if len(k) != 36 {
-			return nil, t.damaged(errPacked, "index", bMakeWheels)
+			return nil, t.damaged(pack.ErrForm, "index", bMakeWheels)
 		}
 		ids = append(ids, uuid.UUID(k[20:]))
 	}
@@ -202,7 +203,7 @@ func (t *WriteTx) PutMake(m wheel.Make) error {
 	if _, err := t.Variety(m.Variety); err != nil {
 		return err
 	}
-	rec, err := encodeJSON(m)
+	rec, err := pack.JSON(m)
 	switch old := t.get(bMakes, m.ID[:]); {
 	case err != nil:
 		return err

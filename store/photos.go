@@ -6,6 +6,7 @@ import (
 	"image/jpeg"
 
 	"rindkeep/store/bookfile"
+	"rindkeep/store/pack"
 	"rindkeep/wheel"
 )
 
@@ -23,7 +24,7 @@ func (t *WriteTx) PutPhoto(picture []byte) (wheel.Photo, error) {
 	}
 	key, _ := hex.DecodeString(p.SHA256)
 	if t.get(bPhotos, key) == nil {
-		t.put(bPhotos, key, record(picture))
+		t.put(bPhotos, key, pack.Sealed(picture))
 	}
 	return p, nil
 }
@@ -50,7 +51,7 @@ func (t *ReadTx) Photo(p wheel.Photo) ([]byte, error) {
 	if v == nil {
 		return nil, NotFound{Thing: "photo", Name: p.SHA256[:min(12, len(p.SHA256))]}
 	}
-	body, err := recordBody(v)
+	body, err := pack.Body(v)
 	if err != nil {
 		return nil, t.damaged(err, "photo", p.SHA256)
 	}
@@ -72,7 +73,7 @@ func (t *ReadTx) photoNamed(e *wheel.Entry) error {
 // photo proves a picture.
 func (k *checker) photo(key, v []byte) error {
 	at := bookfile.At("photo", hex.EncodeToString(key))
-	body, err := recordBody(v)
+	body, err := pack.Body(v)
 	if err != nil {
 		k.add(at, Undecodable)
 	} else if p, err := photoOf(body); err != nil || p.SHA256 != hex.EncodeToString(key) {

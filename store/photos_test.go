@@ -6,6 +6,8 @@ import (
 	"image/jpeg"
 	"testing"
 
+	"rindkeep/store/pack"
+
 	bolt "go.etcd.io/bbolt"
 )
 
@@ -34,7 +36,7 @@ func TestAnAlteredPhotoIsFound(t *testing.T) {
 	if err := f.book.file.DB.Update(func(tx *bolt.Tx) error {
 		bk := tx.Bucket([]byte(bPhotos))
 		k, _ := bk.Cursor().First()
-		return bk.Put(bytes.Clone(k), record(other))
+		return bk.Put(bytes.Clone(k), pack.Sealed(other))
 	}); err != nil {
 		t.Fatal(err)
 	}

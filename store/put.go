@@ -11,6 +11,7 @@ import (
 	"rindkeep/cave/day"
 	"rindkeep/cave/reason"
 	"rindkeep/store/bookfile"
+	"rindkeep/store/pack"
 	"rindkeep/wheel"
 	"rindkeep/wheel/drying"
 )
@@ -75,7 +76,7 @@ func (t *WriteTx) Put(entries ...wheel.Entry) (Result, error) {
 	var refused Refusals
 	late := t.Now().Add(lead)
 	for _, i := range putOrder(entries) {
-		e := normal(entries[i])
+		e := pack.Normal(entries[i])
 		written, err := t.putOne(&e, late)
 		switch {
 		case err == nil && written:
@@ -188,13 +189,13 @@ func (t *WriteTx) add(s *subject, e *wheel.Entry) error {
 	}
 	c.Entries++
 	c.Newest = max(c.Newest, e.At.UnixMilli())
-	k := entryKey(*e)
+	k := pack.EntryKey(*e)
 	s.add(e)
 	if t.trial {
 		return nil
 	}
 	t.changed = true
-	t.newEntries = append(t.newEntries, keyValue{k, sealed(k, entryBody(e))})
+	t.newEntries = append(t.newEntries, keyValue{k, pack.Seal(k, pack.EntryBody(e))})
 	t.putID(k)
 	if s.isWheel {
 		how := t.dirty[e.Subject]

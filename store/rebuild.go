@@ -6,6 +6,7 @@ import (
 	bolt "go.etcd.io/bbolt"
 
 	"rindkeep/store/bookfile"
+	"rindkeep/store/pack"
 	"rindkeep/wheel"
 )
 
@@ -99,7 +100,7 @@ func (t *WriteTx) rebuild() error {
 		t.dirty[w.ID] = touch{gate: true}
 	}
 	for k, v := range t.in(bEntries, nil) {
-		e, err := decodeEntry(k, v)
+		e, err := pack.ReadEntry(k, v)
 		if err != nil {
 			return t.damaged(err, "entry", k)
 		}

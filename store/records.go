@@ -11,6 +11,7 @@ import (
 
 	"rindkeep/cave"
 	"rindkeep/cave/reason"
+	"rindkeep/store/pack"
 )
 
 // in goes through the records of a bucket whose keys begin with prefix, in order.
@@ -46,7 +47,7 @@ func recordOf[T any](t *ReadTx, bucket string, key []byte, thing reason.Thing) (
 	if v == nil {
 		return x, false, nil
 	}
-	if err := decodeJSON(v, &x); err != nil {
+	if err := pack.ReadJSON(v, &x); err != nil {
 		return x, false, t.damaged(err, thing, key)
 	}
 	return x, true, nil
@@ -62,7 +63,7 @@ func recordsOf[T any](t *ReadTx, bucket string, thing reason.Thing) iter.Seq2[T,
 		}
 		for k, v := range t.in(bucket, nil) {
 			var x T
-			err := decodeJSON(v, &x)
+			err := pack.ReadJSON(v, &x)
 			if err != nil {
 				err = t.damaged(err, thing, k)
 			}
@@ -75,7 +76,7 @@ func recordsOf[T any](t *ReadTx, bucket string, thing reason.Thing) iter.Seq2[T,
 
 // putRecord writes a record as JSON; changed is false where it is there already.
 func putRecord(t *WriteTx, bucket string, key []byte, x any) (changed bool, err error) {
-	rec, err := encodeJSON(x)
+	rec, err := pack.JSON(x)
 	if err != nil || bytes.Equal(t.get(bucket, key), rec) {
 		return false, err
 	}

@@ -14,6 +14,7 @@ import (
 	"rindkeep/cave"
 	"rindkeep/cave/quantity"
 	"rindkeep/cave/reason"
+	"rindkeep/store/pack"
 )
 
 // Rooms lists the rooms in walking order.
@@ -91,22 +92,22 @@ func airKey(room string, at time.Time) []byte {
 
 func decodeReading(k, v []byte) (cave.Reading, error) {
 	if len(k) < 9 {
-		return cave.Reading{}, errPacked
+		return cave.Reading{}, pack.ErrForm
 	}
-	body, err := unsealed(k, v)
+	body, err := pack.Unseal(k, v)
 	if err != nil {
 		return cave.Reading{}, err
 	}
-	r := newReader(body)
-	if r.byte() != packedVersion {
-		return cave.Reading{}, errPacked
+	r := pack.NewReader(body)
+	if r.Byte() != packedVersion {
+		return cave.Reading{}, pack.ErrForm
 	}
-	temp := r.varint()
-	rh := r.figure()
+	temp := r.Varint()
+	rh := r.Figure()
 	return cave.Reading{
 		At:   time.UnixMilli(int64(binary.BigEndian.Uint64(k[len(k)-8:]))).UTC(),
 		Temp: quantity.Celsius(float64(temp) / 1000), RH: quantity.Fraction(rh / 1000),
-	}, r.done()
+	}, r.Done()
 }
 
 // PutAir writes readings of a room's air, temperatures to a thousandth of a
@@ -131,7 +132,7 @@ func (t *WriteTx) PutAir(room string, rs []cave.Reading) (int, error) {
 		}
 		k := airKey(r.Name, rd.At)
 		v := binary.AppendVarint([]byte{packedVersion}, int64(math.Round(float64(rd.Temp)*1000)))
-		v = sealed(k, putFigure(v, math.Round(float64(rd.RH)*1e6)/1000))
+		v = pack.Seal(k, pack.AppendFigure(v, math.Round(float64(rd.RH)*1e6)/1000))
 		if old := t.get(bAir, k); string(old) == string(v) {
 			continue
 		}

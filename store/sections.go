@@ -12,6 +12,7 @@ import (
 	"rindkeep/cave/quantity"
 	"rindkeep/cave/reason"
 	"rindkeep/store/bookfile"
+	"rindkeep/store/pack"
 	"rindkeep/wheel"
 )
 
@@ -59,7 +60,7 @@ func jsonSection[T any](
 		record: record, bucket: bucket,
 		line: func(_, v []byte) (any, error) {
 			var x T
-			err := decodeJSON(v, &x)
+			err := pack.ReadJSON(v, &x)
 			return x, err
 		},
 		take: func(l *loader, line []byte) error {
@@ -74,7 +75,7 @@ func jsonSection[T any](
 		},
 		prove: func(k *checker, key, v []byte) error {
 			var x T
-			if err := decodeJSON(v, &x); err != nil {
+			if err := pack.ReadJSON(v, &x); err != nil {
 				k.add(bookfile.At(reason.Thing(record), key), Undecodable)
 				return nil
 			}
@@ -100,7 +101,7 @@ func tomlSection[T any](record string, x texts[T], put func(t *WriteTx, file str
 	return section{
 		record: record, bucket: x.bucket,
 		line: func(k, v []byte) (any, error) {
-			body, err := recordBody(v)
+			body, err := pack.Body(v)
 			return tomlText{string(k), string(body)}, err
 		},
 		take: func(l *loader, line []byte) error {
@@ -121,7 +122,7 @@ func tomlSection[T any](record string, x texts[T], put func(t *WriteTx, file str
 			return nil
 		},
 		prove: func(k *checker, key, v []byte) error {
-			body, err := recordBody(v)
+			body, err := pack.Body(v)
 			if err == nil {
 				_, err = x.parse(string(key), slices.Clone(body))
 			}
@@ -166,7 +167,7 @@ type photoLine struct {
 }
 
 func photoSectionLine(_, v []byte) (any, error) {
-	body, err := recordBody(v)
+	body, err := pack.Body(v)
 	return photoLine{body}, err
 }
 
@@ -216,7 +217,7 @@ type linkText struct {
 
 func linkLine(k, v []byte) (any, error) {
 	if _, err := decodeLink(v); err != nil || len(k) != 8 {
-		return nil, errPacked
+		return nil, pack.ErrForm
 	}
 	n := len(v) - sha256.Size
 	return linkText{binary.BigEndian.Uint64(k), hex.EncodeToString(v[n:]), v[:n]}, nil

@@ -1,9 +1,7 @@
 package store
 
 import (
-	"encoding/binary"
 	"errors"
-	"math"
 	"strings"
 	"time"
 
@@ -11,8 +9,8 @@ import (
 
 	"rindkeep/cave"
 	"rindkeep/cave/day"
-	"rindkeep/cave/reason"
 	"rindkeep/schedule"
+	"rindkeep/store/pack"
 	"rindkeep/wheel"
 	"rindkeep/wheel/verdict"
 )
@@ -76,106 +74,69 @@ const (
 	reasonsVersion = 2
 )
 
-// reasons packs a list of reasons. One of an unknown kind, as another version of
-// the program may write, leaves its error for done.
-func (p *packer) reasons(l *reason.List) {
-	if p.reader == nil {
-		p.b = reason.Append(p.b, *l)
-		return
-	}
-	var err error
-	if *l, p.s, err = reason.Decode(p.s); err != nil {
-		p.fail()
-		p.cause = err
-	}
-}
-
-// date packs a date as its distance from another, None as 0.
-func (p *packer) date(d *day.Date, from day.Date) {
-	if p.reader == nil {
-		z := uint64(0)
-		if u := int64(*d) - int64(from); *d != day.None {
-			z = uint64(u<<1) ^ uint64(u>>63) + 1
-		}
-		p.b = binary.AppendUvarint(p.b, z)
-		return
-	}
-	*d = day.None
-	if z := p.uvarint(); z != 0 {
-		z--
-		x := int64(from) + (int64(z>>1) ^ -int64(z&1))
-		if x <= int64(day.None) || x > math.MaxInt32 {
-			p.fail()
-			return
-		}
-		*d = day.Date(x)
-	}
-}
-
-// task packs what the due key does not say.
-func (p *packer) task(t *Task) {
-	p.job(&t.Job)
-	p.whole(&t.Number)
-	p.date(&t.Until, t.Due)
-	p.whole(&t.Rounds)
-	p.whole(&t.Round)
-	p.date(&t.RoundOn, t.Due)
-	packFigure(p, &t.Minutes)
-	p.whole(&t.Slack)
-	packText(p, &t.Tag)
+// packTask packs what the due key does not say.
+func packTask(p *pack.Form, t *Task) {
+	p.Job(&t.Job)
+	p.Whole(&t.Number)
+	p.Date(&t.Until, t.Due)
+	p.Whole(&t.Rounds)
+	p.Whole(&t.Round)
+	p.Date(&t.RoundOn, t.Due)
+	pack.Figure(p, &t.Minutes)
+	p.Whole(&t.Slack)
+	pack.Text(p, &t.Tag)
 	// The lot is most often how the tag begins: 1 and its length, else 0 and
 	// its text.
 	n := 0
 	if strings.HasPrefix(t.Tag, t.Lot) {
 		n = len(t.Lot)
 	}
-	switch p.whole(&n); {
+	switch p.Whole(&n); {
 	case n == 0:
-		packText(p, &t.Lot)
+		pack.Text(p, &t.Lot)
 	case n <= len(t.Tag):
 		t.Lot = t.Tag[:n]
 	default:
-		p.fail()
+		p.Fail()
 	}
-	packText(p, &t.Variety)
-	packText(p, &t.Coat)
-	packText(p, &t.To)
-	packText(p, &t.Plan)
-	p.whole(&t.Step)
-	p.reasons(&t.Why)
-	if p.reader == nil && len(t.Times) == 0 || p.reader != nil && len(p.s) == 0 {
+	pack.Text(p, &t.Variety)
+	pack.Text(p, &t.Coat)
+	pack.Text(p, &t.To)
+	pack.Text(p, &t.Plan)
+	p.Whole(&t.Step)
+	p.Reasons(&t.Why)
+	if !p.Reads() && len(t.Times) == 0 || p.Reads() && p.Left() == 0 {
 		return // they came later: most tasks have none
 	}
 	n = len(t.Times)
-	if p.whole(&n); p.reader != nil {
-		if n == 0 || n > len(p.s) {
-			p.fail()
+	if p.Whole(&n); p.Reads() {
+		if n == 0 || n > p.Left() {
+			p.Fail()
 			return
 		}
 		t.Times = make([]int, n)
 	}
 	for i := range t.Times {
-		p.whole(&t.Times[i])
+		p.Whole(&t.Times[i])
 	}
 }
 
 func encodeTask(t Task) []byte {
-	p := packer{b: append(make([]byte, 0, 96), reasonsVersion)}
-	p.task(&t)
-	return p.b
+	p := pack.Form{B: append(make([]byte, 0, 96), reasonsVersion)}
+	packTask(&p, &t)
+	return p.B
 }
 
 // decodeTask puts a task together from its key, taken apart, and its value.
 func decodeTask(s slot, place cave.Place, w uuid.UUID, value []byte) (Task, error) {
-	r := newReader(value)
-	if r.byte() != reasonsVersion {
-		return Task{}, errPacked
+	r := pack.NewReader(value)
+	if r.Byte() != reasonsVersion {
+		return Task{}, pack.ErrForm
 	}
 	t := Task{Wheel: w, Place: place}
 	t.Due = s.due
-	p := packer{reader: r}
-	p.task(&t)
-	return t, r.done()
+	packTask(pack.Reading(r), &t)
+	return t, r.Done()
 }
 
 // WheelState is where a wheel stands by its entries. It is derived and never
@@ -198,59 +159,54 @@ type WheelState struct {
 // Here says whether the wheel is still in the cave.
 func (s WheelState) Here() bool { return s.Gone == day.None }
 
-// state packs where a wheel stands.
-func (p *packer) state(s *WheelState) {
-	p.id(&s.Make)
-	packText(p, &s.Tag)
-	packText(p, &s.Place)
-	packText(p, &s.Plan)
-	p.date(&s.Gone, 0)
-	if p.reader == nil {
-		p.b = binary.AppendVarint(p.b, s.Last.UnixMilli())
-	} else {
-		s.Last = p.instant(0)
-	}
-	p.date(&s.closed, 0)
+// packState packs where a wheel stands.
+func packState(p *pack.Form, s *WheelState) {
+	p.ID(&s.Make)
+	pack.Text(p, &s.Tag)
+	pack.Text(p, &s.Place)
+	pack.Text(p, &s.Plan)
+	p.Date(&s.Gone, 0)
+	p.Instant(&s.Last)
+	p.Date(&s.closed, 0)
 	gated := map[bool]byte{true: 1}[s.gated]
-	p.octet(&gated)
+	p.Octet(&gated)
 	if s.gated = gated == 1; s.gated {
 		w := &s.windows
 		for _, d := range []*day.Date{&w.CoatFrom, &w.CoatUntil, &w.CheckFrom, &w.WeighFrom} {
-			p.date(d, 0)
+			p.Date(d, 0)
 		}
-		p.reasons(&w.CoatWhy)
-		p.reasons(&w.CheckWhy)
-		p.reasons(&w.WeighWhy)
+		p.Reasons(&w.CoatWhy)
+		p.Reasons(&w.CheckWhy)
+		p.Reasons(&w.WeighWhy)
 	}
 	n := len(s.slots)
-	if p.whole(&n); p.reader != nil {
-		if gated > 1 || n > len(p.s) {
-			p.fail()
+	if p.Whole(&n); p.Reads() {
+		if gated > 1 || n > p.Left() {
+			p.Fail()
 			return
 		}
 		s.slots = make([]slot, n)
 	}
 	for i := range s.slots {
 		k := &s.slots[i]
-		p.date(&k.due, 0)
-		p.octet(&k.rank)
-		p.octet(&k.seq)
+		p.Date(&k.due, 0)
+		p.Octet(&k.rank)
+		p.Octet(&k.seq)
 	}
 }
 
 func encodeStanding(s WheelState) []byte {
-	p := packer{b: append(make([]byte, 0, 96), reasonsVersion)}
-	p.state(&s)
-	return p.b
+	p := pack.Form{B: append(make([]byte, 0, 96), reasonsVersion)}
+	packState(&p, &s)
+	return p.B
 }
 
 func decodeStanding(w uuid.UUID, value []byte) (WheelState, error) {
-	r := newReader(value)
-	if r.byte() != reasonsVersion {
-		return WheelState{}, errPacked
+	r := pack.NewReader(value)
+	if r.Byte() != reasonsVersion {
+		return WheelState{}, pack.ErrForm
 	}
 	s := WheelState{Wheel: w, windows: verdict.Shut()}
-	p := packer{reader: r}
-	p.state(&s)
-	return s, r.done()
+	packState(pack.Reading(r), &s)
+	return s, r.Done()
 }

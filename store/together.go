@@ -5,6 +5,7 @@ import (
 
 	"github.com/google/uuid"
 
+	"rindkeep/store/pack"
 	"rindkeep/wheel"
 )
 
@@ -26,7 +27,7 @@ func (t *ReadTx) EntriesByCommand(batch uuid.UUID) ([]wheel.Entry, error) {
 		}
 		id, err := uuid.FromBytes(k)
 		if err != nil {
-			return nil, t.damaged(errPacked, "index", bIDs)
+			return nil, t.damaged(pack.ErrForm, "index", bIDs)
 		}
 		e, ok, err := t.entry(id)
 		if err != nil {
@@ -55,8 +56,8 @@ func (t *ReadTx) EntriesMarked(mark string, most int) ([]wheel.Entry, error) {
 		} else if len(k) == sharedIDKeySize {
 			of := uuid.UUID(k[idBegins:])
 			for k := range t.in(bEntries, of[:]) {
-				if len(k) != entryKeySize {
-					return nil, t.damaged(errPacked, "entry", k)
+				if len(k) != pack.EntryKeySize {
+					return nil, t.damaged(pack.ErrForm, "entry", k)
 				}
 				if id := uuid.UUID(k[24:]); beginsAs(id, of) && wheel.MarkOf(id) == mark {
 					ids = append(ids, id)

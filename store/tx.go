@@ -15,6 +15,7 @@ import (
 	"rindkeep/cave/day"
 	"rindkeep/cave/reason"
 	"rindkeep/store/bookfile"
+	"rindkeep/store/pack"
 	"rindkeep/wheel"
 	"rindkeep/wheel/holdrule"
 )
@@ -282,7 +283,7 @@ func (t *ReadTx) count() (*counts, error) {
 	}
 	c := &counts{Closed: day.None}
 	if v := t.bucket(bCounts).Get([]byte("counts")); v != nil {
-		if err := decodeJSON(v, c); err != nil {
+		if err := pack.ReadJSON(v, c); err != nil {
 			return nil, t.damaged(err, "counts", nil)
 		}
 	}
@@ -292,7 +293,7 @@ func (t *ReadTx) count() (*counts, error) {
 
 func (t *WriteTx) putCounts() error {
 	if t.counts != nil {
-		v, err := encodeJSON(t.counts)
+		v, err := pack.JSON(t.counts)
 		if err != nil {
 			return err
 		}
@@ -318,12 +319,12 @@ func (t *ReadTx) onShelf(p cave.Place) (int, error) {
 	if v == nil {
 		return 0, nil
 	}
-	r := newReader(v)
-	if r.byte() != packedVersion {
-		r.fail()
+	r := pack.NewReader(v)
+	if r.Byte() != packedVersion {
+		r.Fail()
 	}
-	n := r.count()
-	if err := r.done(); err != nil || n > math.MaxInt32 {
+	n := r.Count()
+	if err := r.Done(); err != nil || n > math.MaxInt32 {
 		return 0, t.damaged(err, "count", p)
 	}
 	return n, nil

@@ -12,6 +12,7 @@ import (
 
 	"rindkeep/cave"
 	"rindkeep/cave/reason"
+	"rindkeep/store/pack"
 	"rindkeep/wheel"
 )
 
@@ -165,7 +166,7 @@ func (t *WriteTx) AddWheels(ws []wheel.Wheel) error {
 		if err != nil {
 			return indexed(err, w.Tag, i)
 		}
-		rec, err := encodeJSON(w)
+		rec, err := pack.JSON(w)
 		if err != nil {
 			return err
 		}
@@ -252,7 +253,7 @@ func (t *ReadTx) WheelsAt(p cave.Place) ([]WheelState, error) {
 	for _, sep := range []string{"\x00", "/"} {
 		for k := range t.in(bPlaces, []byte(string(p)+sep)) {
 			if len(k) < 17 {
-				return nil, t.damaged(errPacked, "index", bPlaces)
+				return nil, t.damaged(pack.ErrForm, "index", bPlaces)
 			}
 			s, err := t.State(uuid.UUID(k[len(k)-16:]))
 			if err != nil {

@@ -1,4 +1,4 @@
-package store
+package pack
 
 import (
 	"encoding/binary"
@@ -49,44 +49,48 @@ var jobsByCode = func() (out [256]wheel.Job) {
 	return out
 }()
 
-func (p *packer) job(j *wheel.Job) {
+// Job is a job, by its number where it has one.
+func (p *Form) Job(j *wheel.Job) {
 	c := jobCodes[*j]
-	p.octet(&c)
+	p.Octet(&c)
 	if c == 0 {
-		packText(p, j)
+		Text(p, j)
 	} else if *j = jobsByCode[c]; *j == "" {
-		p.fail()
+		p.Fail()
 	}
 }
 
-// entryKeySize is subject, time, entry.
-const entryKeySize = 16 + 8 + 16
+// EntryKeySize is subject, time, entry.
+const EntryKeySize = 16 + 8 + 16
 
-func entryKey(e wheel.Entry) []byte {
-	b := make([]byte, 0, entryKeySize)
+// EntryKey is the key an entry is kept under: its wheel or make, when it happened, its
+// identity.
+func EntryKey(e wheel.Entry) []byte {
+	b := make([]byte, 0, EntryKeySize)
 	b = append(b, e.Subject[:]...)
 	b = binary.BigEndian.AppendUint64(b, uint64(e.At.UnixMilli()))
 	return append(b, e.ID[:]...)
 }
 
-// encodeEntry packs what the key does not say, and seals it.
-func encodeEntry(e wheel.Entry) []byte { return sealed(entryKey(e), entryBody(&e)) }
+// Entry packs what the key does not say, and seals it.
+func Entry(e wheel.Entry) []byte { return Seal(EntryKey(e), EntryBody(&e)) }
 
-func entryBody(e *wheel.Entry) []byte {
+// EntryBody is Entry without its seal.
+func EntryBody(e *wheel.Entry) []byte {
 	var room [256]byte
-	p := packer{b: room[:0]}
+	p := Form{B: room[:0]}
 	p.entry(e)
-	b := append(make([]byte, 0, 16+len(p.b)), entryVersion, byte(e.Kind))
+	b := append(make([]byte, 0, 16+len(p.B)), entryVersion, byte(e.Kind))
 	b = binary.AppendUvarint(b, p.bits)
 	b = binary.AppendVarint(b, e.Written.UnixMilli()-e.At.UnixMilli())
-	return append(b, p.b...)
+	return append(b, p.B...)
 }
 
 // entry packs what an entry may lack.
-func (p *packer) entry(e *wheel.Entry) {
+func (p *Form) entry(e *wheel.Entry) {
 	optText(p, hasBy, &e.By)
 	if p.has(hasJob, e.Job != "") {
-		p.job(&e.Job)
+		p.Job(&e.Job)
 	}
 	optFigure(p, hasWeight, &e.Weight)
 	optFigure(p, hasBefore, &e.Before)
@@ -100,7 +104,7 @@ func (p *packer) entry(e *wheel.Entry) {
 	optText(p, hasTag, &e.Tag)
 	optText(p, hasTo, &e.To)
 	if p.has(hasTarget, e.Target != uuid.Nil) {
-		p.id(&e.Target)
+		p.ID(&e.Target)
 	}
 	if p.has(isSure, e.Sure) {
 		e.Sure = true
@@ -109,71 +113,72 @@ func (p *packer) entry(e *wheel.Entry) {
 	optText(p, hasDetail, &e.Detail)
 }
 
-func optText[S ~string](p *packer, bit uint64, x *S) {
+func optText[S ~string](p *Form, bit uint64, x *S) {
 	if p.has(bit, *x != "") {
-		packText(p, x)
+		Text(p, x)
 	}
 }
 
-func optFigure(p *packer, bit uint64, x *quantity.Grams) {
+func optFigure(p *Form, bit uint64, x *quantity.Grams) {
 	if p.has(bit, *x != 0) {
-		packFigure(p, x)
+		Figure(p, x)
 	}
 }
 
-// decodeEntry puts an entry together from its key and value. What it returns
+// ReadEntry puts an entry together from its key and value. What it returns
 // shares nothing with them.
-func decodeEntry(key, value []byte) (wheel.Entry, error) {
-	body, err := unsealed(key, value)
+func ReadEntry(key, value []byte) (wheel.Entry, error) {
+	body, err := Unseal(key, value)
 	if err != nil {
 		return wheel.Entry{}, err
 	}
-	return entryOf(key, body)
+	return EntryOf(key, body)
 }
 
-func entryOf(key, value []byte) (wheel.Entry, error) {
+// EntryOf is ReadEntry of a value without its seal.
+func EntryOf(key, value []byte) (wheel.Entry, error) {
 	var e wheel.Entry
-	if len(key) != entryKeySize {
-		return e, errPacked
+	if len(key) != EntryKeySize {
+		return e, ErrForm
 	}
 	copy(e.Subject[:], key)
 	at := int64(binary.BigEndian.Uint64(key[16:]))
 	copy(e.ID[:], key[24:])
-	if at < 0 || at > maxMilli {
-		return wheel.Entry{}, errPacked
+	if at < 0 || at > MaxMilli {
+		return wheel.Entry{}, ErrForm
 	}
-	r := newReader(value)
-	if v := r.byte(); v != entryVersion {
+	r := NewReader(value)
+	if v := r.Byte(); v != entryVersion {
 		return wheel.Entry{}, fmt.Errorf("an entry of version %d", v)
 	}
-	e.Kind = wheel.Kind(r.byte())
-	bits := r.uvarint()
+	e.Kind = wheel.Kind(r.Byte())
+	bits := r.Uvarint()
 	if bits&^uint64(allBits) != 0 {
-		return wheel.Entry{}, errPacked
+		return wheel.Entry{}, ErrForm
 	}
 	e.At, e.Written = time.UnixMilli(at).UTC(), r.instant(at)
-	p := packer{reader: r, bits: bits}
+	p := Form{r: r, bits: bits}
 	p.entry(&e)
-	if err := r.done(); err != nil {
+	if err := r.Done(); err != nil {
 		return wheel.Entry{}, err
 	}
 	return e, nil
 }
 
-// maxMilli is the end of the year 9999, ms.
-const maxMilli = 253402300799999
+// MaxMilli is the end of the year 9999, ms.
+const MaxMilli = 253402300799999
 
 // found packs the six answers of a hand check, two bits each. The sixth came
 // later: where it is not said the value is what it was before there was one.
-func (p *packer) found(f *wheel.HandCheck) {
+func (p *Form) found(f *wheel.HandCheck) {
 	answers := []*wheel.Seen{&f.DryToTouch, &f.Weeping, &f.Cracks, &f.Mould, &f.Mites, &f.Gas}
 	u := 0
 	for i, s := range answers {
 		u |= int(*s&3) << (2 * i)
 	}
-	p.whole(&u)
+	p.Whole(&u)
 	if u >= 1<<12 || u&(u>>1)&0x555 != 0 { // 3 is no answer
-		p.fail()
+		p.Fail()
 		return
 	}
 	for i, s := range answers {
@@ -182,17 +187,17 @@ func (p *packer) found(f *wheel.HandCheck) {
 }
 
 // instant reads an instant as milliseconds from another.
-func (r *reader) instant(from int64) time.Time {
-	ms := from + r.varint()
-	if ms < 0 || ms > maxMilli {
-		r.fail()
+func (r *Reader) instant(from int64) time.Time {
+	ms := from + r.Varint()
+	if ms < 0 || ms > MaxMilli {
+		r.Fail()
 		ms = 0
 	}
 	return time.UnixMilli(ms).UTC()
 }
 
-// normal brings an entry to the form it is kept in: UTC, to the millisecond.
-func normal(e wheel.Entry) wheel.Entry {
+// Normal brings an entry to the form it is kept in: UTC, to the millisecond.
+func Normal(e wheel.Entry) wheel.Entry {
 	e.At = time.UnixMilli(e.At.UnixMilli()).UTC()
 	e.Written = time.UnixMilli(e.Written.UnixMilli()).UTC()
 	return e
