@@ -40,7 +40,9 @@ func Awaited(v verdict.Dry, from day.Date) verdict.Windows {
 	case verdict.CheckByHand, verdict.TooDry:
 		w.CoatFrom, w.CheckFrom = from, from
 	case verdict.WeighAgain:
-		w.WeighFrom = from
+		if w.WeighFrom = from; v.Stale() {
+			w.CoatFrom, w.CheckFrom = from, from
+		}
 	case verdict.NotYet, verdict.NoWeights:
 		if v.On != nil {
 			on := max(from, v.On.Best)

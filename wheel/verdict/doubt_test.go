@@ -185,6 +185,8 @@ func TestWhatIsPutOnARindMayWeigh(t *testing.T) {
 }
 
 func TestHowOldAWeightMayBe(t *testing.T) {
+	week := DefaultGate()
+	week.WeighDays = 7
 	dry := (&book{}).weights(2000, 1900, 1800, 1740) // over 12 %, by day 3
 	for _, c := range []struct {
 		name   string
@@ -194,26 +196,26 @@ func TestHowOldAWeightMayBe(t *testing.T) {
 		want   Answer
 		advice reason.List
 	}{
-		{"met, of today", drying6().check(5, sound), DefaultGate(), 5, DryEnough, reason.List{CoatBy{nov(27)}}},
-		{"met, a week old", drying6().check(12, sound), DefaultGate(), 12, DryEnough,
+		{"met, of today", drying6().check(5, sound), week, 5, DryEnough, reason.List{CoatBy{nov(27)}}},
+		{"met, a week old", drying6().check(12, sound), week, 12, DryEnough,
 			reason.List{CoatBy{nov(34)}, ByWeight{7}}},
-		{"met, over a week old", drying6().check(13, sound), DefaultGate(), 13, WeighAgain, reason.List{TooOld{8, 7}}},
-		{"met, not felt, and over a week old", drying6(), DefaultGate(), 13, WeighAgain, reason.List{TooOld{8, 7}}},
+		{"met, over a week old", drying6().check(13, sound), week, 13, WeighAgain, reason.List{TooOld{8, 7}}},
+		{"met, not felt, and over a week old", drying6(), week, 13, WeighAgain, reason.List{TooOld{8, 7}}},
 		{"met, over the days of its own plan", drying6().check(7, sound),
 			Gate{MaxSurface: 100, MaxMoisture: 1, CheckDays: 2, WeighDays: 1}, 7, WeighAgain, reason.List{TooOld{2, 1}}},
-		{"over the loss where rinds crack: for good", dry, DefaultGate(), 60, TooDry,
+		{"over the loss where rinds crack: for good", dry, week, 60, TooDry,
 			reason.List{CracksLikely{0.12}, ByWeight{57}}},
 		{"over it by the curve", drying6(), Gate{MaxLoss: 0.035, MaxSurface: 100, WeighDays: 7}, 7, TooDry,
 			reason.List{CracksLikely{0.035}, ByWeight{2}}},
 		{"over it by the curve, from an old weight", drying6(), Gate{MaxLoss: 0.035, MaxSurface: 100, WeighDays: 7}, 15,
 			WeighAgain, reason.List{TooOld{10, 7}}},
-		{"over it by the model alone, 140 days after the green weight", (&book{}).weights(2000), DefaultGate(), 140,
+		{"over it by the model alone, 140 days after the green weight", (&book{}).weights(2000), week, 140,
 			WeighAgain, reason.List{TooOld{140, 7}}},
 		{"over it by the model alone, within a week", (&book{}).weights(2000),
 			Gate{MinLoss: 0.03, MaxLoss: 0.031, MaxSurface: 100, WeighDays: 7}, 7, NotYet, nil},
 		{"not yet, expected later", (&book{}).weights(2000, 1990, 1981), Gate{MinLoss: 0.08, MaxSurface: 100, WeighDays: 7},
 			12, NotYet, nil},
-		{"not yet, and expected before", (&book{}).weights(2000, 1990, 1981), DefaultGate(), 20, WeighAgain,
+		{"not yet, and expected before", (&book{}).weights(2000, 1990, 1981), week, 20, WeighAgain,
 			reason.List{TooOld{18, 7}}},
 		{"never in this air", (&book{}).weights(2000, 1999, 1999), Gate{MinLoss: 0.5, MaxSurface: 100, WeighDays: 7}, 9,
 			NotYet,

@@ -64,7 +64,7 @@ type Dry struct {
 	Present   quantity.Estimate // loss at the time asked, by the curve
 	Rules     []Rule
 	On        *Expected // when it should be dry enough; nil where it is, or never will be
-	Overdue   bool      // On is past
+	Overdue   bool      // On is past, or it should be ready by now
 	Advice    reason.List
 	Leak      reason.List // after coating: why the coat seems to leak; empty where it does not
 	Basis     drying.Basis
@@ -220,7 +220,7 @@ func (c Case) answer(f drying.Forecast, at time.Time) Dry {
 			v.Answer, v.Advice = WeighAgain, reason.List{TooOld{v.WeightAge, c.Gate.WeighDays}}
 		}
 	case old:
-		v.Answer, v.Advice = WeighAgain, reason.List{TooOld{v.WeightAge, c.Gate.WeighDays}}
+		v.Answer, v.Advice, v.Overdue = WeighAgain, reason.List{TooOld{v.WeightAge, c.Gate.WeighDays}}, true
 	case fresh && c.sound(check):
 		v.Answer, v.Advice = DryEnough, reason.List{CoatBy{day.At(check.At, c.Loc) + day.Date(c.Gate.CheckDays)}}
 	case fresh && check.Found.Undecided():
@@ -342,6 +342,10 @@ func (v Dry) Lacks() []Rule {
 	}
 	return out
 }
+
+// Stale says whether nothing but the age of its weight keeps a wheel from an answer:
+// by the curve it should be ready for its coat.
+func (v Dry) Stale() bool { return v.Answer == WeighAgain && v.Overdue }
 
 // horizon is how many days ahead an expected date is looked for.
 const horizon = 400.0

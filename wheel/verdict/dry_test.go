@@ -455,20 +455,20 @@ func TestWindowsOfAWheelOnItsWay(t *testing.T) {
 		gate                                    Gate
 		coatFrom, coatUntil, checkFrom, weighIn [2]int // earliest and latest age; -1 for none
 	}{
-		{"figures met, not felt", drying6(), DefaultGate(), [2]int{-1, -1}, [2]int{-1, -1}, [2]int{5, 5}, [2]int{13, 13}},
+		{"figures met, not felt", drying6(), DefaultGate(), [2]int{-1, -1}, [2]int{-1, -1}, [2]int{5, 5}, [2]int{20, 20}},
 		{"felt and sound", drying6().check(5, sound), DefaultGate(), [2]int{5, 5}, [2]int{7, 7}, [2]int{8, 8},
-			[2]int{13, 13}},
-		{"felt when the weight is nearly too old", drying6().check(11, sound), DefaultGate(), [2]int{11, 11}, [2]int{12, 12},
-			[2]int{14, 14}, [2]int{13, 13}},
-		{"felt when the weight is too old", drying6().check(13, sound), DefaultGate(), [2]int{-1, -1}, [2]int{-1, -1},
-			[2]int{5, 5}, [2]int{13, 13}},
+			[2]int{20, 20}},
+		{"felt when the weight is nearly too old", drying6().check(18, sound), DefaultGate(), [2]int{18, 18}, [2]int{19, 19},
+			[2]int{21, 21}, [2]int{20, 20}},
+		{"felt when the weight is too old", drying6().check(20, sound), DefaultGate(), [2]int{-1, -1}, [2]int{-1, -1},
+			[2]int{5, 5}, [2]int{20, 20}},
 		{"an unlikely weight is weighed again, and nothing coated", func() *book {
 			b := drying6().check(5, sound)
 			b.weigh(5.5, 1700)
 			return b
 		}(), DefaultGate(), [2]int{-1, -1}, [2]int{-1, -1}, [2]int{-1, -1}, [2]int{6, 6}},
 		{"felt damp: asked again next day", drying6().check(5, wheel.HandCheck{DryToTouch: wheel.No}), DefaultGate(),
-			[2]int{-1, -1}, [2]int{-1, -1}, [2]int{6, 6}, [2]int{13, 13}},
+			[2]int{-1, -1}, [2]int{-1, -1}, [2]int{6, 6}, [2]int{20, 20}},
 		{"felt blown: asked again next day, never to be coated", drying6().check(5, blown), DefaultGate(), [2]int{-1, -1},
 			[2]int{-1, -1}, [2]int{6, 6}, [2]int{-1, -1}},
 		{"blown and felt sound since: still never to be coated", drying6().check(4, blown).check(5, sound), DefaultGate(),
@@ -477,9 +477,9 @@ func TestWindowsOfAWheelOnItsWay(t *testing.T) {
 			(&book{}).weights(2000, 1900, 1800, 1740).check(3, blown), DefaultGate(), [2]int{-1, -1}, [2]int{-1,
 				-1}, [2]int{4, 4}, [2]int{-1, -1}},
 		{"felt before the figures were met", drying6().check(3, sound), DefaultGate(), [2]int{5, 5}, [2]int{5, 5},
-			[2]int{6, 6}, [2]int{13, 13}},
+			[2]int{6, 6}, [2]int{20, 20}},
 		{"felt so long before that it is stale", drying6().check(2, sound), DefaultGate(), [2]int{-1, -1}, [2]int{-1, -1},
-			[2]int{5, 5}, [2]int{13, 13}},
+			[2]int{5, 5}, [2]int{20, 20}},
 		{"figures met before its days are over", drying6(), Gate{MinDays: 9, MaxSurface: 100, CheckDays: 2},
 			[2]int{-1, -1}, [2]int{-1, -1}, [2]int{9, 9}, [2]int{-1, -1}},
 		{"not yet: weighed again when the curve says so", (&book{}).weights(2000, 1990, 1981), DefaultGate(),

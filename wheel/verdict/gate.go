@@ -29,7 +29,7 @@ type Gate struct {
 // 4 to 6 (Thom and Fisk 1918), 3 to 7 (Van Slyke and Publow). The other
 // figures are our defaults, common practice, no source.
 func DefaultGate() Gate {
-	return Gate{MinDays: 3, MinLoss: 0.025, MaxLoss: 0.12, MaxSurface: 0.75, CheckDays: 2, WeighDays: 7}
+	return Gate{MinDays: 3, MinLoss: 0.025, MaxLoss: 0.12, MaxSurface: 0.75, CheckDays: 2, WeighDays: 14}
 }
 
 // Windows are the dates on which the gate lets a wheel be coated, or asks for

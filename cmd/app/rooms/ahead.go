@@ -275,7 +275,8 @@ func (p *outlook) coat(w *coming) (event, bool) {
 		return event{}, false
 	}
 	switch on := w.verdict.On; {
-	case slices.Contains([]verdict.Answer{verdict.DryEnough, verdict.CheckByHand, verdict.TooDry}, w.verdict.Answer):
+	case w.verdict.Stale(),
+		slices.Contains([]verdict.Answer{verdict.DryEnough, verdict.CheckByHand, verdict.TooDry}, w.verdict.Answer):
 		return event{on: p.from, low: p.from, high: p.from, now: true}, true
 	case on != nil && on.Best <= p.to:
 		e := event{on: max(p.from, on.Best), low: max(p.from, on.Low), high: on.High}
