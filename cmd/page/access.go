@@ -96,7 +96,8 @@ func (a *Access) now() (secrets, error) {
 	if err != nil {
 		return secrets{}, a.unreadable(err)
 	}
-	if a.read && a.seen != nil && os.SameFile(st, a.seen) && st.ModTime().Equal(a.seen.ModTime()) && st.Size() == a.seen.Size() {
+	if a.read && a.seen != nil && os.SameFile(st, a.seen) && st.ModTime().Equal(a.seen.ModTime()) &&
+		st.Size() == a.seen.Size() {
 		return a.kept, nil
 	}
 	k, err := readSecrets(a.path)
@@ -246,7 +247,8 @@ func (a *Access) SetPassword(name string, role Role, password string, now time.T
 		if k.device(name) >= 0 {
 			return fmt.Errorf("%s is a device", name)
 		}
-		p := keptOne{Name: name, Role: role, Password: h, Stamp: hex.EncodeToString(random(16)), Since: now.UTC().Truncate(time.Second)}
+		p := keptOne{Name: name, Role: role, Password: h, Stamp: hex.EncodeToString(random(16)),
+			Since: now.UTC().Truncate(time.Second)}
 		i := k.person(name)
 		if i < 0 {
 			i = len(k.People)

@@ -45,7 +45,8 @@ func TestAPasswordIsKeptAsItsHashWithItsCost(t *testing.T) {
 	if err != nil || !strings.HasPrefix(h.String(), "$argon2id$v=19$m=65536,t=3,p=4$") {
 		t.Fatalf("%s: %v", h, err)
 	}
-	for word, want := range map[string]bool{"Käse im Keller": true, "Ka\u0308se im Keller": true, "käse im keller": false, "Käse im Keller ": false, "": false} {
+	for word, want := range map[string]bool{"Käse im Keller": true, "Ka\u0308se im Keller": true, "käse im keller": false,
+		"Käse im Keller ": false, "": false} {
 		if back.is(word) != want {
 			t.Errorf("%q is taken for the password: %v", word, !want)
 		}
@@ -53,7 +54,8 @@ func TestAPasswordIsKeptAsItsHashWithItsCost(t *testing.T) {
 	if one, other := hashed("Käse im Keller", cheap), hashed("Käse im Keller", cheap); one.String() == other.String() {
 		t.Error("two hashes of one password are the same: no salt")
 	}
-	for _, bad := range []string{"", "x", "$argon2i$v=19$m=8,t=1,p=1$AAAAAAAAAAA$AAAAAAAAAAAAAAAAAAAAAA", "$argon2id$v=16$m=8,t=1,p=1$AAAAAAAAAAA$AAAAAAAAAAAAAAAAAAAAAA", "$argon2id$v=19$m=8,t=0,p=1$AAAAAAAAAAA$AAAAAAAAAAAAAAAAAAAAAA", "$argon2id$v=19$m=99999999,t=1,p=1$AAAAAAAAAAA$AAAAAAAAAAAAAAAAAAAAAA", "$argon2id$v=19$m=8,t=1,p=1$AAAAAAAAAAA$AA", "$argon2id$v=19$m=8,t=1,p=0$AAAAAAAAAAA$AAAAAAAAAAAAAAAAAAAAAA"} {
+	for _, bad := range []string{"", "x", "$argon2i$v=19$m=8,t=1,p=1$AAAAAAAAAAA$AAAAAAAAAAAAAAAAAAAAAA",
+		"$argon2id$v=16$m=8,t=1,p=1$AAAAAAAAAAA$AAAAAAAAAAAAAAAAAAAAAA", "$argon2id$v=19$m=8,t=0,p=1$AAAAAAAAAAA$AAAAAAAAAAAAAAAAAAAAAA", "$argon2id$v=19$m=99999999,t=1,p=1$AAAAAAAAAAA$AAAAAAAAAAAAAAAAAAAAAA", "$argon2id$v=19$m=8,t=1,p=1$AAAAAAAAAAA$AA", "$argon2id$v=19$m=8,t=1,p=0$AAAAAAAAAAA$AAAAAAAAAAAAAAAAAAAAAA"} {
 		if _, err := parseHash(bad); err == nil {
 			t.Errorf("%q is taken for a hash", bad)
 		}
@@ -63,7 +65,8 @@ func TestAPasswordIsKeptAsItsHashWithItsCost(t *testing.T) {
 func TestANewPasswordMustBeLong(t *testing.T) {
 	for word, good := range map[string]bool{
 		"three wet wheels": true, "zwölf Zeichen": true, strings.Repeat("ab", 100): true,
-		"eleven char": false, "": false, strings.Repeat("ab", 101): false, "aaaaaaaaaaaaaaaa": false, strings.Repeat("é", 16): false, "Nora12345678": false, "tab\tin the middle": false, "broken \xff bytes here": false,
+		"eleven char": false, "": false, strings.Repeat("ab", 101): false, "aaaaaaaaaaaaaaaa": false,
+		strings.Repeat("é", 16): false, "Nora12345678": false, "tab\tin the middle": false, "broken \xff bytes here": false,
 	} {
 		if err := CheckPassword("Nora", word); (err == nil) != good {
 			t.Errorf("%q: %v", word, err)
@@ -82,7 +85,8 @@ func TestTheFileIsItsOwnersAloneAndHoldsNoSecretInClear(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if strings.Contains(string(b), secret) || strings.Contains(string(b), token) || strings.Contains(string(b), token[len(tokenPrefix):]) {
+	if strings.Contains(string(b), secret) || strings.Contains(string(b), token) ||
+		strings.Contains(string(b), token[len(tokenPrefix):]) {
 		t.Errorf("the file holds a secret:\n%s", b)
 	}
 	info, err := os.Stat(st.access.path)
@@ -124,8 +128,10 @@ func TestASessionEndsWhenItShould(t *testing.T) {
 			}
 			return out
 		}()},
-		{"not used for a week", []step{{"six days", after(6 * 24 * time.Hour), true}, {"seven more", after(7 * 24 * time.Hour), false}}},
-		{"another password", []step{{"other words", func(st *stage) { _, _ = st.access.SetPassword("Nora", "", "other words now", st.now) }, false}}},
+		{"not used for a week",
+			[]step{{"six days", after(6 * 24 * time.Hour), true}, {"seven more", after(7 * 24 * time.Hour), false}}},
+		{"another password", []step{{"other words",
+			func(st *stage) { _, _ = st.access.SetPassword("Nora", "", "other words now", st.now) }, false}}},
 		{"the person forgotten", []step{{"forgotten", func(st *stage) { _, _, _ = st.access.Forget("Nora") }, false}}},
 		{"forgotten and let in again", []step{{"again", func(st *stage) {
 			_, _, _ = st.access.Forget("Nora")
@@ -137,7 +143,8 @@ func TestASessionEndsWhenItShould(t *testing.T) {
 		}, true}}},
 		{"the server started anew", []step{{"anew", func(st *stage) {
 			a := AccessOf(st.access.path, nil)
-			s, err := newServer(Options{App: st.server.opt.App, Access: a, Now: st.server.opt.Now, Rev: st.server.opt.Rev, Log: st.server.opt.Log}, usualLimits())
+			s, err := newServer(Options{App: st.server.opt.App, Access: a, Now: st.server.opt.Now, Rev: st.server.opt.Rev,
+				Log: st.server.opt.Log}, usualLimits())
 			if err != nil {
 				st.t.Fatal(err)
 			}
@@ -198,13 +205,15 @@ func TestTheCookieIsHeldAsTightAsABrowserCan(t *testing.T) {
 	form := url.Values{"name": {"nora"}, "password": {secret}, "next": {"/wheel/a%20b?x=1"}}.Encode()
 	r := st.do("POST", "/login", map[string]string{"Content-Type": "application/x-www-form-urlencoded"}, form)
 	c := r.Cookies()[0]
-	if !c.HttpOnly || c.SameSite != http.SameSiteStrictMode || c.Path != "/" || c.Domain != "" || c.Secure || strings.HasPrefix(c.Name, "__Host-") || c.MaxAge != 30*24*3600 {
+	if !c.HttpOnly || c.SameSite != http.SameSiteStrictMode || c.Path != "/" || c.Domain != "" || c.Secure ||
+		strings.HasPrefix(c.Name, "__Host-") || c.MaxAge != 30*24*3600 {
 		t.Errorf("in clear: %v", c)
 	}
 	if r.Header.Get("Location") != "/wheel/a%20b?x=1" {
 		t.Errorf("goes on to %q", r.Header.Get("Location"))
 	}
-	if s := st.server.cookie(&http.Request{TLS: tlsState}, "x"); !s.Secure || !strings.HasPrefix(s.Name, "__Host-") || !s.HttpOnly || s.Path != "/" || s.Domain != "" {
+	if s := st.server.cookie(&http.Request{TLS: tlsState}, "x"); !s.Secure || !strings.HasPrefix(s.Name, "__Host-") ||
+		!s.HttpOnly || s.Path != "/" || s.Domain != "" {
 		t.Errorf("under TLS: %v", s)
 	}
 	other := AccessOf(filepath.Join(t.TempDir(), "other.book.access"), nil)
@@ -216,7 +225,8 @@ func TestTheCookieIsHeldAsTightAsABrowserCan(t *testing.T) {
 func TestAfterLogInOneStaysOnThePage(t *testing.T) {
 	for next, want := range map[string]string{
 		"": "/", "/": "/", "/wheel/x": "/wheel/x", "/trace?what=a&b": "/trace?what=a&b",
-		"//evil.example": "/", "https://evil.example/": "/", "/\\evil.example": "/", "evil": "/", "javascript:alert(1)": "/", "/\nx": "/", "/login?next=/": "/", "/api/today": "/", "/%zz": "/",
+		"//evil.example": "/", "https://evil.example/": "/", "/\\evil.example": "/", "evil": "/", "javascript:alert(1)": "/",
+		"/\nx": "/", "/login?next=/": "/", "/api/today": "/", "/%zz": "/",
 	} {
 		if got := within(next); got != want {
 			t.Errorf("%q: %q, want %q", next, got, want)
@@ -229,9 +239,11 @@ func TestAWrongLogInSaysNoMoreThanThat(t *testing.T) {
 	st.person("Nora", Writer)
 	var pages []string
 	for _, who := range []string{"Nora", "Norb"} {
-		r := st.do("POST", "/login", map[string]string{"Content-Type": "application/x-www-form-urlencoded"}, url.Values{"name": {who}, "password": {"not those words"}}.Encode())
+		r := st.do("POST", "/login", map[string]string{"Content-Type": "application/x-www-form-urlencoded"},
+			url.Values{"name": {who}, "password": {"not those words"}}.Encode())
 		page := strings.ReplaceAll(saidBy(t, r), who, "NAME")
-		if r.StatusCode != 401 || len(r.Cookies()) > 0 || !strings.Contains(page, "the name or the password is wrong") || strings.Contains(page, "not those words") {
+		if r.StatusCode != 401 || len(r.Cookies()) > 0 || !strings.Contains(page, "the name or the password is wrong") ||
+			strings.Contains(page, "not those words") {
 			t.Errorf("%s: %d\n%s", who, r.StatusCode, page)
 		}
 		pages = append(pages, page)
@@ -295,7 +307,8 @@ func TestGuessingIsSlowedByNameAndByAddress(t *testing.T) {
 		t.Errorf("from the network beside it: %v", w)
 	}
 	for i := range 3 * mostTries {
-		n.take(now.Add(time.Duration(i)*time.Millisecond), strings.Repeat("n", 1000)+fmt.Sprint(i), fmt.Sprintf("10.%d.%d.%d:1", i>>16&255, i>>8&255, i&255))
+		n.take(now.Add(time.Duration(i)*time.Millisecond), strings.Repeat("n", 1000)+fmt.Sprint(i),
+			fmt.Sprintf("10.%d.%d.%d:1", i>>16&255, i>>8&255, i&255))
 	}
 	if len(n.full) > mostTries {
 		t.Errorf("%d are remembered, want at most %d", len(n.full), mostTries)
@@ -321,7 +334,8 @@ func TestTooManyTriesAreToldToWaitAndTheRightPasswordToo(t *testing.T) {
 	st := newStage(t)
 	st.person("Nora", Writer)
 	try := func(password string) *http.Response {
-		return st.do("POST", "/login", map[string]string{"Content-Type": "application/x-www-form-urlencoded"}, url.Values{"name": {"Nora"}, "password": {password}}.Encode())
+		return st.do("POST", "/login", map[string]string{"Content-Type": "application/x-www-form-urlencoded"},
+			url.Values{"name": {"Nora"}, "password": {password}}.Encode())
 	}
 	for range perName {
 		if r := try("not those words"); r.StatusCode != 401 {
@@ -329,7 +343,8 @@ func TestTooManyTriesAreToldToWaitAndTheRightPasswordToo(t *testing.T) {
 		}
 	}
 	r := try(secret)
-	if got := saidBy(t, r); r.StatusCode != 429 || r.Header.Get("Retry-After") != "10" || !strings.Contains(got, "wait 10 seconds") {
+	if got := saidBy(t, r); r.StatusCode != 429 || r.Header.Get("Retry-After") != "10" ||
+		!strings.Contains(got, "wait 10 seconds") {
 		t.Errorf("%d, Retry-After %q\n%s", r.StatusCode, r.Header.Get("Retry-After"), got)
 	}
 	st.now = st.now.Add(10 * time.Second)
@@ -427,7 +442,8 @@ func FuzzCookie(f *testing.F) {
 }
 
 func FuzzObject(f *testing.F) {
-	for _, s := range []string{turn, `{}`, `{"a":{"b":[1,2.5e3,null,true]}}`, `{"a":1,"a":2}`, "{\"a\":\"\xff\"}", `{"a":1}x`, "[]", "\"\\ud800\""} {
+	for _, s := range []string{turn, `{}`, `{"a":{"b":[1,2.5e3,null,true]}}`, `{"a":1,"a":2}`, "{\"a\":\"\xff\"}",
+		`{"a":1}x`, "[]", "\"\\ud800\""} {
 		f.Add([]byte(s))
 	}
 	f.Fuzz(func(t *testing.T, body []byte) {

@@ -39,7 +39,8 @@ var documents = []document{
 	{"lots/{lot}", "one make as a sheet", nil, false, showMake},
 	{"rooms", "the rooms in walking order", nil, false, listRooms},
 	{"rooms/{room}", "one room: its air, racks, wheels and their water", ofWater, false, showRoom},
-	{"rooms/{room}/air", "its air by day, hours out of limits, water load", append([]string{"days"}, ofWater...), false, showAir},
+	{"rooms/{room}/air", "its air by day, hours out of limits, water load", append([]string{"days"}, ofWater...), false,
+		showAir},
 	{"ahead", "the days ahead: work, what becomes ready, shelf space", []string{"days", "room", "rest"}, false, showAhead},
 	{
 		"trace", "one step back and one forward, for what the query names",

@@ -80,7 +80,8 @@ func TestConnectionsBeyondTheMostAreClosedUntilOthersGo(t *testing.T) {
 		}
 	}
 	stop()
-	if n := bytes.Count(st.log.Bytes(), []byte("too many connections")); n != 1 || !strings.Contains(st.log.String(), `"from":"127.0.0.1"`) {
+	if n := bytes.Count(st.log.Bytes(), []byte("too many connections")); n != 1 ||
+		!strings.Contains(st.log.String(), `"from":"127.0.0.1"`) {
 		t.Errorf("said %d times:\n%s", n, st.log.String())
 	}
 }

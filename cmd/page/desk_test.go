@@ -33,7 +33,8 @@ func newDesk(t *testing.T) *desk {
 	d := &desk{t: t, book: filepath.Join(t.TempDir(), "cave.book")}
 	now := time.Date(2026, 11, 25, 8, 10, 0, 0, time.UTC)
 	set := map[string]string{"TZ": "UTC", "RINDKEEP_BY": "Nora"}
-	d.env = cli.Env{In: strings.NewReader(""), Out: io.Discard, Err: io.Discard, Now: func() time.Time { return now }, Getenv: func(k string) string { return set[k] }}
+	d.env = cli.Env{In: strings.NewReader(""), Out: io.Discard, Err: io.Discard, Now: func() time.Time { return now },
+		Getenv: func(k string) string { return set[k] }}
 	s, err := page.New(pages.Options(d.book, d.env))
 	if err != nil {
 		t.Fatal(err)
@@ -241,7 +242,8 @@ func TestWhatIsFoundByTag(t *testing.T) {
 		says       string
 	}{
 		{"a tag leads straight to the wheel", "/wheels?find=261121A-01", http.StatusSeeOther, "/wheel/261121A-01", ""},
-		{"white space around a tag does not matter", "/wheels?find=+261121A-01+", http.StatusSeeOther, "/wheel/261121A-01", ""},
+		{"white space around a tag does not matter", "/wheels?find=+261121A-01+", http.StatusSeeOther, "/wheel/261121A-01",
+			""},
 		{"a lot is listed", "/wheels?find=261121A", http.StatusOK, "", "6 wheels"},
 		{"a place is listed", "/wheels?find=drying/A/1", http.StatusOK, "", "6 wheels"},
 		{"a room is listed", "/wheels?find=cellar", http.StatusOK, "", "36 wheels"},
@@ -257,14 +259,17 @@ func TestWhatIsFoundByTag(t *testing.T) {
 		{"a picture of no wheel is not there", "/wheel/nowheel/curve.svg", http.StatusNotFound, "", ""},
 		{"days that are no number are refused", "/ahead?days=many", http.StatusBadRequest, "", "many"},
 		{"a period out of range is refused", "/room/cellar?days=0", http.StatusBadRequest, "", "give 1 to 3660"},
-		{"a trace of nothing known is refused beside its field", "/trace?what=nothing", http.StatusNotFound, "", `aria-describedby="tr-wrong"`},
-		{"a trace of two kinds at once is refused", "/trace?what=261121A&customer=X", http.StatusBadRequest, "", "one thing at a time"},
+		{"a trace of nothing known is refused beside its field", "/trace?what=nothing", http.StatusNotFound, "",
+			`aria-describedby="tr-wrong"`},
+		{"a trace of two kinds at once is refused", "/trace?what=261121A&customer=X", http.StatusBadRequest, "",
+			"one thing at a time"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			r := d.get(c.path)
 			b, _ := io.ReadAll(r.Body)
 			if r.StatusCode != c.status || r.Header.Get("Location") != c.to || !strings.Contains(string(b), c.says) {
-				t.Errorf("%s: status %d to %q, want %d to %q and %q in\n%s", c.path, r.StatusCode, r.Header.Get("Location"), c.status, c.to, c.says, b)
+				t.Errorf("%s: status %d to %q, want %d to %q and %q in\n%s",
+					c.path, r.StatusCode, r.Header.Get("Location"), c.status, c.to, c.says, b)
 			}
 		})
 	}
@@ -290,7 +295,8 @@ func TestALongListComesInPages(t *testing.T) {
 			t.Errorf("no %s in\n%s", want, first)
 		}
 	}
-	if strings.Contains(second, `rel="next"`) || !strings.Contains(second, `href="/wheels?find=L1&amp;from=0" rel="prev"`) {
+	if strings.Contains(second, `rel="next"`) ||
+		!strings.Contains(second, `href="/wheels?find=L1&amp;from=0" rel="prev"`) {
 		t.Error("the second page leads on, or not back")
 	}
 	if !strings.Contains(hall, "hall/A/1") {
@@ -308,7 +314,8 @@ func TestHostileWordsStayWords(t *testing.T) {
 	}
 	tags := []string{"..", ".", "%2e%2e", "a%b?c=d&e#f", "<script>", long, "x\\y", "שלום"}
 	for i, tag := range tags {
-		d.must("make", "new", "--variety=gouda", "--wheels=1", "--lot="+string(rune('k'+i))+"<lot>%&", "--place=a%2F?#&/<i>/1", "--note="+script)
+		d.must("make", "new", "--variety=gouda", "--wheels=1", "--lot="+string(rune('k'+i))+"<lot>%&",
+			"--place=a%2F?#&/<i>/1", "--note="+script)
 		d.must("wheel", "tag", string(rune('k'+i))+"<lot>%&-01", tag)
 		d.must("weigh", tag, "9kg")
 		d.must("wheel", "note", tag, script)
@@ -348,7 +355,8 @@ func TestHostileWordsStayWords(t *testing.T) {
 			walk(strings.NewReplacer("&amp;", "&", "&#43;", "+", "&#39;", "'", "&#34;", `"`).Replace(m[1]))
 		}
 	}
-	for _, p := range []string{"/wheels", "/rooms", "/makes", "/stock", "/customers", "/ahead?days=3", "/trace?customer=" + url.QueryEscape(`<script>"'`)} {
+	for _, p := range []string{"/wheels", "/rooms", "/makes", "/stock", "/customers", "/ahead?days=3",
+		"/trace?customer=" + url.QueryEscape(`<script>"'`)} {
 		walk(p)
 	}
 	for _, tag := range tags {
@@ -385,7 +393,8 @@ func TestAReaderSeesNoFormsThatWrite(t *testing.T) {
 	d.h = s.Handler()
 	forms := map[string]int{}
 	for _, name := range []string{"Ines", "Nora"} {
-		r := httptest.NewRequest(http.MethodPost, "/login", strings.NewReader(url.Values{"name": {name}, "password": {password}}.Encode()))
+		r := httptest.NewRequest(http.MethodPost, "/login",
+			strings.NewReader(url.Values{"name": {name}, "password": {password}}.Encode()))
 		r.Host = "localhost:4870"
 		r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
 		w := httptest.NewRecorder()
@@ -394,7 +403,8 @@ func TestAReaderSeesNoFormsThatWrite(t *testing.T) {
 		if len(cookies) == 0 {
 			t.Fatalf("%s is not let in: %d %s", name, w.Code, w.Body)
 		}
-		for _, path := range []string{"/wheel/261121A-01", "/wheel/260910A-02", "/lot/261121A", "/room/cellar", "/makes", "/makes/new", "/customers", "/trace", "/stock", "/ahead", "/wheels"} {
+		for _, path := range []string{"/wheel/261121A-01", "/wheel/260910A-02", "/lot/261121A", "/room/cellar", "/makes",
+			"/makes/new", "/customers", "/trace", "/stock", "/ahead", "/wheels"} {
 			r := httptest.NewRequest(http.MethodGet, path, nil)
 			r.Host = "localhost:4870"
 			r.AddCookie(cookies[0])
@@ -418,7 +428,8 @@ func TestPicturesAndTablesComeAsWhatTheyAre(t *testing.T) {
 	d.must("wheel", "send", "260910A-02", "--to=The Corner Shop")
 	for _, c := range []struct{ path, kind, begins string }{
 		{"/wheel/261121A-01/curve.svg", "image/svg+xml", `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 600 400"`},
-		{"/wheel/261121A-01/curve.svg?narrow", "image/svg+xml", `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 340 360"`},
+		{"/wheel/261121A-01/curve.svg?narrow", "image/svg+xml",
+			`<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 340 360"`},
 		{"/lot/261121A/curve.svg", "image/svg+xml", "<svg "},
 		{"/lot/261122A/acidity.svg", "image/svg+xml", "<svg "},
 		{"/room/cellar/air.svg?days=7&narrow", "image/svg+xml", "<svg "},
@@ -431,7 +442,8 @@ func TestPicturesAndTablesComeAsWhatTheyAre(t *testing.T) {
 	} {
 		r := d.get(c.path)
 		b, _ := io.ReadAll(r.Body)
-		if r.StatusCode != http.StatusOK || r.Header.Get("Content-Type") != c.kind || len(b) == 0 || !strings.HasPrefix(string(b), c.begins) {
+		if r.StatusCode != http.StatusOK || r.Header.Get("Content-Type") != c.kind || len(b) == 0 ||
+			!strings.HasPrefix(string(b), c.begins) {
 			t.Errorf("%s: status %d, %s, %.80q", c.path, r.StatusCode, r.Header.Get("Content-Type"), b)
 		}
 	}

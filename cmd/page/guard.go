@@ -43,7 +43,9 @@ func usualLimits() limits {
 
 // policy lets a page load what the binary serves and nothing else, run no script
 // that is written into it, and be framed by nobody.
-const policy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' blob: data:; connect-src 'self'; worker-src 'self'; manifest-src 'self'; form-action 'self'; frame-ancestors 'none'; base-uri 'none'"
+const policy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' blob: data:; " +
+	"connect-src 'self'; worker-src 'self'; manifest-src 'self'; form-action 'self'; frame-ancestors 'none'; " +
+	"base-uri 'none'"
 
 // note is what is known of a request as it is answered; it goes to the log.
 type note struct {
@@ -103,7 +105,8 @@ func (s *Server) watched(next http.Handler) http.Handler {
 			}
 			// No query, no cookie, no token and no body: a log is read by more
 			// eyes than a book.
-			e.Str("method", r.Method).Str("route", n.pattern).Int("status", rw.status).Int64("ms", s.opt.Now().Sub(from).Milliseconds()).
+			e.Str("method", r.Method).Str("route", n.pattern).Int("status", rw.status).Int64("ms",
+				s.opt.Now().Sub(from).Milliseconds()).
 				Str("person", n.person.Name).Str("from", network(r.RemoteAddr)).Msg("answered")
 		}()
 		next.ServeHTTP(rw, r)
@@ -190,7 +193,8 @@ func (s *Server) hasName(host string) bool {
 func (s *Server) isOwnSite(next http.Handler) http.Handler {
 	p := http.NewCrossOriginProtection()
 	p.SetDenyHandler(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		s.turnAway(w, r, http.StatusForbidden, Refusal{Error: "another site sent this; nothing was changed", Where: "Origin", Exit: 1, Hint: "open this page and do it there"})
+		s.turnAway(w, r, http.StatusForbidden, Refusal{Error: "another site sent this; nothing was changed", Where: "Origin",
+			Exit: 1, Hint: "open this page and do it there"})
 	}))
 	return p.Handler(next)
 }
@@ -220,13 +224,15 @@ func (s *Server) isKnown(next http.Handler) http.Handler {
 		switch {
 		case err != nil:
 			s.opt.Log.Error().Err(err).Msg("access")
-			s.turnAway(w, r, http.StatusServiceUnavailable, Refusal{Error: err.Error(), Exit: 3, Hint: "nobody can log in until that file is repaired"})
+			s.turnAway(w, r, http.StatusServiceUnavailable,
+				Refusal{Error: err.Error(), Exit: 3, Hint: "nobody can log in until that file is repaired"})
 		case ok || open(r.URL.Path):
 			noteOf(r).person = p
 			next.ServeHTTP(w, asPerson(r, p))
 		case forProgram(r):
 			w.Header().Set("WWW-Authenticate", `Bearer realm="rindkeep"`)
-			s.say(w, http.StatusUnauthorized, Refusal{Error: "log in first", Exit: 1, Hint: "people log in at /login; devices send Authorization: Bearer TOKEN, from rindkeep page device NAME"})
+			s.say(w, http.StatusUnauthorized, Refusal{Error: "log in first", Exit: 1,
+				Hint: "people log in at /login; devices send Authorization: Bearer TOKEN, from rindkeep page device NAME"})
 		default:
 			to := "/login"
 			if r.Method == http.MethodGet && r.URL.Path != "/" {
@@ -303,11 +309,13 @@ func (s *Server) mayDo(next http.Handler) http.Handler {
 		case p.Role == Device:
 			a, ok := actNamed(strings.TrimPrefix(r.URL.Path, "/api/"))
 			if !ok || !a.device || r.Method != http.MethodPost {
-				s.turnAway(w, r, http.StatusForbidden, Refusal{Error: "a device can only send weights and air readings", Exit: 1, Hint: "POST /api/weigh or /api/air"})
+				s.turnAway(w, r, http.StatusForbidden,
+					Refusal{Error: "a device can only send weights and air readings", Exit: 1, Hint: "POST /api/weigh or /api/air"})
 				return
 			}
 		case p.Role != Writer && !looks:
-			s.turnAway(w, r, http.StatusForbidden, Refusal{Error: fmt.Sprintf("%s has read-only access", p.Name), Exit: 1, Hint: "to let them record things, run rindkeep page password NAME --role writer"})
+			s.turnAway(w, r, http.StatusForbidden, Refusal{Error: fmt.Sprintf("%s has read-only access",
+				p.Name), Exit: 1, Hint: "to let them record things, run rindkeep page password NAME --role writer"})
 			return
 		}
 		next.ServeHTTP(w, r)

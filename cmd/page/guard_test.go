@@ -71,7 +71,8 @@ var bookOfTwo = sync.OnceValues(func() ([]byte, error) {
 	id := func(n byte) uuid.UUID { return uuid.UUID{6: 0x70, 8: 0x80, 15: n} }
 	err = b.Update(func(tx *store.WriteTx) error {
 		cellar := cave.Room{
-			ID: id(4), Name: "cellar", Temp: 12, RH: 0.85, TempLow: 8, TempHigh: 14, RHLow: 0.75, RHHigh: 0.95, Movement: air.Gentle, Written: now,
+			ID: id(4), Name: "cellar", Temp: 12, RH: 0.85, TempLow: 8, TempHigh: 14, RHLow: 0.75, RHHigh: 0.95,
+			Movement: air.Gentle, Written: now,
 		}
 		if err := tx.PutRoom(cellar); err != nil {
 			return err
@@ -81,7 +82,8 @@ var bookOfTwo = sync.OnceValues(func() ([]byte, error) {
 		if err := tx.PutMake(m); err != nil {
 			return err
 		}
-		w := wheel.Wheel{ID: id(2), Make: m.ID, Number: 1, Tag: "261121A-01", Plan: v.Plan, Shape: v.Shape, Since: now, Written: now}
+		w := wheel.Wheel{ID: id(2), Make: m.ID, Number: 1, Tag: "261121A-01", Plan: v.Plan, Shape: v.Shape, Since: now,
+			Written: now}
 		w2 := w
 		w2.ID, w2.Number, w2.Tag = id(3), 2, "a"
 		return tx.AddWheels([]wheel.Wheel{w, w2})
@@ -199,7 +201,8 @@ func (st *stage) person(name string, role Role) map[string]string {
 
 func (st *stage) cookieOf(name string) map[string]string {
 	st.t.Helper()
-	r := st.do("POST", "/login", map[string]string{"Content-Type": "application/x-www-form-urlencoded"}, url.Values{"name": {name}, "password": {secret}}.Encode())
+	r := st.do("POST", "/login", map[string]string{"Content-Type": "application/x-www-form-urlencoded"},
+		url.Values{"name": {name}, "password": {secret}}.Encode())
 	if r.StatusCode != http.StatusSeeOther || len(r.Cookies()) != 1 {
 		st.t.Fatalf("log-in of %s: %d\n%s", name, r.StatusCode, saidBy(st.t, r))
 	}
@@ -232,45 +235,70 @@ func TestEveryGuardAnswersWithItsStatus(t *testing.T) {
 		{"a stranger sees the log-in", "GET", "/login", nil, "", 200, "Password", false},
 		{"anybody may ask for its health", "GET", "/health", nil, "", 200, `{"status":"ok"}`, true},
 		{"a writer reads", "GET", "/api/today", writer, "", 200, "{", true},
-		{"a writer writes", "POST", "/api/did", with(isJSON, "Cookie", writer["Cookie"]), turn, 200, `"rindkeep/did/1"`, true},
-		{"a writer writes under no other's name", "POST", "/api/did", with(isJSON, "Cookie", writer["Cookie"]), `{"job":"turn","wheels":["a"],"by":"Bram"}`, 401, "Nora is logged in here, not Bram; nothing was saved", false},
-		{"a device may say who weighed", "POST", "/api/weigh", with(isJSON, "Authorization", device["Authorization"]), `{"wheel":"a","weight_g":1942,"by":"Bram"}`, 200, "{", true},
+		{"a writer writes", "POST", "/api/did", with(isJSON, "Cookie", writer["Cookie"]), turn, 200, `"rindkeep/did/1"`,
+			true},
+		{"a writer writes under no other's name", "POST", "/api/did", with(isJSON, "Cookie", writer["Cookie"]),
+			`{"job":"turn","wheels":["a"],"by":"Bram"}`, 401, "Nora is logged in here, not Bram; nothing was saved", false},
+		{"a device may say who weighed", "POST", "/api/weigh", with(isJSON, "Authorization", device["Authorization"]),
+			`{"wheel":"a","weight_g":1942,"by":"Bram"}`, 200, "{", true},
 		{"a reader reads", "GET", "/api/today", reader, "", 200, "{", true},
-		{"a reader writes nothing", "POST", "/api/did", with(isJSON, "Cookie", reader["Cookie"]), turn, 403, "Inspector has read-only access", false},
+		{"a reader writes nothing", "POST", "/api/did", with(isJSON, "Cookie", reader["Cookie"]), turn, 403,
+			"Inspector has read-only access", false},
 		{"a reader deletes nothing", "DELETE", "/api/today", reader, "", 403, "Inspector has read-only access", false},
-		{"a device weighs", "POST", "/api/weigh", with(isJSON, "Authorization", device["Authorization"]), `{"wheel":"a","weight_g":1942}`, 200, "{", true},
-		{"a device notes air", "POST", "/api/air", with(isJSON, "Authorization", device["Authorization"]), `{"room":"cellar","temp_c":-1.5,"rh_pct":86}`, 200, `"rindkeep/air-log/1"`, true},
-		{"a device turns nothing", "POST", "/api/did", with(isJSON, "Authorization", device["Authorization"]), turn, 403, "a device can only send", false},
+		{"a device weighs", "POST", "/api/weigh", with(isJSON, "Authorization", device["Authorization"]),
+			`{"wheel":"a","weight_g":1942}`, 200, "{", true},
+		{"a device notes air", "POST", "/api/air", with(isJSON, "Authorization", device["Authorization"]),
+			`{"room":"cellar","temp_c":-1.5,"rh_pct":86}`, 200, `"rindkeep/air-log/1"`, true},
+		{"a device turns nothing", "POST", "/api/did", with(isJSON, "Authorization", device["Authorization"]), turn, 403,
+			"a device can only send", false},
 		{"a device reads nothing", "GET", "/api/today", device, "", 403, "a device can only send", false},
 		{"a device sees no page", "GET", "/wheels", device, "", 403, "a device can only send", false},
-		{"a token that is none", "POST", "/api/weigh", with(isJSON, "Authorization", "Bearer "+token+"x"), `{}`, 401, "log in first", false},
-		{"a token of another kind", "POST", "/api/weigh", with(isJSON, "Authorization", "Basic "+token), `{}`, 401, "log in first", false},
-		{"a bad token is not made good by a cookie", "GET", "/api/today", with(writer, "Authorization", "Bearer x"), "", 401, "log in first", false},
-		{"a cookie that was changed", "GET", "/api/today", map[string]string{"Cookie": writer["Cookie"] + "x"}, "", 401, "log in first", false},
-		{"a foreign name for this host", "GET", "/api/today", with(writer, "Host", "evil.example:4870"), "", 421, "answer to the name", false},
+		{"a token that is none", "POST", "/api/weigh", with(isJSON, "Authorization", "Bearer "+token+"x"), `{}`, 401,
+			"log in first", false},
+		{"a token of another kind", "POST", "/api/weigh", with(isJSON, "Authorization", "Basic "+token), `{}`, 401,
+			"log in first", false},
+		{"a bad token is not made good by a cookie", "GET", "/api/today", with(writer, "Authorization", "Bearer x"), "", 401,
+			"log in first", false},
+		{"a cookie that was changed", "GET", "/api/today", map[string]string{"Cookie": writer["Cookie"] + "x"}, "", 401,
+			"log in first", false},
+		{"a foreign name for this host", "GET", "/api/today", with(writer, "Host", "evil.example:4870"), "", 421,
+			"answer to the name", false},
 		{"no name for this host", "GET", "/api/today", with(writer, "Host", ""), "", 421, "answer to the name", false},
-		{"localhost as part of a name", "GET", "/api/today", with(writer, "Host", "localhost.evil.example"), "", 421, "answer to the name", false},
+		{"localhost as part of a name", "GET", "/api/today", with(writer, "Host", "localhost.evil.example"), "", 421,
+			"answer to the name", false},
 		{"the name it was given", "GET", "/api/today", with(writer, "Host", "cave.EXAMPLE.:4870"), "", 200, "{", true},
 		{"an address in digits", "GET", "/api/today", with(writer, "Host", "192.0.2.9:4870"), "", 200, "{", true},
 		{"an address of the newer kind", "GET", "/api/today", with(writer, "Host", "[fd00::2]:4870"), "", 200, "{", true},
-		{"another site's form", "POST", "/api/did", with(isJSON, "Cookie", writer["Cookie"], "Origin", "http://evil.example"), turn, 403, "another site", false},
-		{"another site's script, as the browser says", "POST", "/api/did", with(isJSON, "Cookie", writer["Cookie"], "Sec-Fetch-Site", "cross-site"), turn, 403, "another site", false},
-		{"another port's form", "POST", "/api/did", with(isJSON, "Cookie", writer["Cookie"], "Origin", "http://localhost:4871"), turn, 403, "another site", false},
-		{"a form of nowhere", "POST", "/api/did", with(isJSON, "Cookie", writer["Cookie"], "Origin", "null"), turn, 403, "another site", false},
-		{"the page's own script", "POST", "/api/did", with(isJSON, "Cookie", writer["Cookie"], "Origin", "http://localhost:4870", "Sec-Fetch-Site", "same-origin"), turn, 200, `"rindkeep/did/1"`, true},
-		{"another site's log-in", "POST", "/login", map[string]string{"Origin": "http://evil.example", "Content-Type": "application/x-www-form-urlencoded"}, "name=Nora&password=" + secret, 403, "another site", false},
+		{"another site's form", "POST", "/api/did", with(isJSON, "Cookie", writer["Cookie"], "Origin", "http://evil.example"),
+			turn, 403, "another site", false},
+		{"another site's script, as the browser says", "POST", "/api/did",
+			with(isJSON, "Cookie", writer["Cookie"], "Sec-Fetch-Site", "cross-site"), turn, 403, "another site", false},
+		{"another port's form", "POST", "/api/did",
+			with(isJSON, "Cookie", writer["Cookie"], "Origin", "http://localhost:4871"), turn, 403, "another site", false},
+		{"a form of nowhere", "POST", "/api/did", with(isJSON, "Cookie", writer["Cookie"], "Origin", "null"), turn, 403,
+			"another site", false},
+		{"the page's own script", "POST", "/api/did", with(isJSON, "Cookie", writer["Cookie"], "Origin",
+			"http://localhost:4870", "Sec-Fetch-Site", "same-origin"), turn, 200, `"rindkeep/did/1"`, true},
+		{"another site's log-in", "POST", "/login", map[string]string{"Origin": "http://evil.example",
+			"Content-Type": "application/x-www-form-urlencoded"}, "name=Nora&password=" + secret, 403, "another site", false},
 		{"no JSON by its type", "POST", "/api/did", writer, turn, 415, "application/json", false},
-		{"a form sent to the API", "POST", "/api/did", with(writer, "Content-Type", "application/x-www-form-urlencoded"), "job=turn", 415, "application/json", false},
-		{"JSON with a charset", "POST", "/api/did", with(writer, "Content-Type", "application/json; charset=utf-8"), turn, 200, `"rindkeep/did/1"`, true},
+		{"a form sent to the API", "POST", "/api/did", with(writer, "Content-Type", "application/x-www-form-urlencoded"),
+			"job=turn", 415, "application/json", false},
+		{"JSON with a charset", "POST", "/api/did", with(writer, "Content-Type", "application/json; charset=utf-8"), turn,
+			200, `"rindkeep/did/1"`, true},
 		{"too large a body", "POST", "/api/did", with(isJSON, "Cookie", writer["Cookie"]), large, 413, "too large", false},
-		{"too large a log-in", "POST", "/login", map[string]string{"Content-Type": "application/x-www-form-urlencoded"}, "name=" + strings.Repeat("x", 20_000), 413, "read the request", false},
-		{"no such act", "POST", "/api/burn", with(isJSON, "Cookie", writer["Cookie"]), `{}`, 404, "no address /api/burn", false},
+		{"too large a log-in", "POST", "/login", map[string]string{"Content-Type": "application/x-www-form-urlencoded"},
+			"name=" + strings.Repeat("x", 20_000), 413, "read the request", false},
+		{"no such act", "POST", "/api/burn", with(isJSON, "Cookie", writer["Cookie"]), `{}`, 404, "no address /api/burn",
+			false},
 		{"an act that is looked at", "GET", "/api/did", writer, "", 405, "takes POST", false},
-		{"a document that is written", "POST", "/api/today", with(isJSON, "Cookie", writer["Cookie"]), `{}`, 405, "takes GET or HEAD", false},
+		{"a document that is written", "POST", "/api/today", with(isJSON, "Cookie", writer["Cookie"]), `{}`, 405,
+			"takes GET or HEAD", false},
 		{"a page that is written", "POST", "/wheels", writer, "", 405, "nothing can be sent", false},
 		{"no such page", "GET", "/nowhere", writer, "", 404, "no page at /nowhere", false},
 		{"a query that is not known", "GET", "/api/today?svg=/tmp/x", writer, "", 400, "doesn't take", false},
-		{"a query that names a great deal", "GET", "/api/wheels?what=a" + strings.Repeat("&what=a", mostAsked), reader, "", 400, "what lists 101 names", false},
+		{"a query that names a great deal", "GET", "/api/wheels?what=a" + strings.Repeat("&what=a", mostAsked), reader, "",
+			400, "what lists 101 names", false},
 		{"a query twice", "GET", "/api/today?room=a&room=b", writer, "", 400, "twice", false},
 		{"a query that is broken", "GET", "/api/today?room=%zz", writer, "", 400, "can't read", false},
 	} {
@@ -284,7 +312,8 @@ func TestEveryGuardAnswersWithItsStatus(t *testing.T) {
 			if ran := st.ran(); ran != c.runs {
 				t.Errorf("the book was asked: %v", ran)
 			}
-			for k, want := range map[string]string{"X-Content-Type-Options": "nosniff", "Content-Security-Policy": policy, "Referrer-Policy": "same-origin", "Cache-Control": "no-store"} {
+			for k, want := range map[string]string{"X-Content-Type-Options": "nosniff", "Content-Security-Policy": policy,
+				"Referrer-Policy": "same-origin", "Cache-Control": "no-store"} {
 				if r.Header.Get(k) != want {
 					t.Errorf("%s is %q", k, r.Header.Get(k))
 				}
@@ -331,7 +360,8 @@ func TestAPageWithoutPeopleIsOpenOnThisMachineAndClosesForGood(t *testing.T) {
 	if r := st.do("GET", "/api/today", nil, ""); r.StatusCode != 401 {
 		t.Errorf("beyond this machine, without people: %d", r.StatusCode)
 	}
-	if got := saidBy(t, st.do("GET", "/login", nil, "")); !strings.Contains(got, "Nobody can log in yet") || strings.Contains(got, "<form") {
+	if got := saidBy(t, st.do("GET", "/login", nil, "")); !strings.Contains(got, "Nobody can log in yet") ||
+		strings.Contains(got, "<form") {
 		t.Errorf("the log-in says\n%s", got)
 	}
 }
@@ -368,7 +398,8 @@ func TestWhatCannotBeUnderstoodIsRefusedByName(t *testing.T) {
 		{"a score unknown", "taste", `{"wheel":"a","scores":{"smell":4}}`, "scores.smell", "no score"},
 		{"the last entry", "strike", `{"entry":"Last","why":"x"}`, "entry", "somebody else's"},
 		{"a photo that is no base64", "note", `{"wheel":"a","text":"x","photo":"*"}`, "photo", "isn't base64"},
-		{"a photo too large", "note", `{"wheel":"a","text":"x","photo":"` + strings.Repeat("AAAA", 100_001) + `"}`, "photo", "too large"},
+		{"a photo too large", "note", `{"wheel":"a","text":"x","photo":"` + strings.Repeat("AAAA", 100_001) + `"}`, "photo",
+			"too large"},
 		{"nested too deep", "did", `{"job":` + strings.Repeat("[", 50) + strings.Repeat("]", 50) + `}`, "job", "nested"},
 		{"nested beyond all", "did", strings.Repeat("[", 400_000), "", "nested"},
 	} {
@@ -397,7 +428,8 @@ func TestEveryDocumentIsReadAndChangesNothing(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	names := strings.NewReplacer("{tag}", "261121A-01", "{lot}", "261121A", "{room}", "cellar", "{what}", "261121A", "{name}", "Shop")
+	names := strings.NewReplacer("{tag}", "261121A-01", "{lot}", "261121A", "{room}", "cellar", "{what}", "261121A",
+		"{name}", "Shop")
 	for _, d := range documents {
 		path := "/api/" + names.Replace(d.path)
 		if d.path == "trace" {
@@ -430,10 +462,12 @@ func TestAPictureIsAskedForAgainByWhoeverComesAfter(t *testing.T) {
 	jpeg, _ := base64.StdEncoding.DecodeString(photo())
 	r := st.do("GET", path, nora, "")
 	tag := r.Header.Get("ETag")
-	if got := saidBy(t, r); r.StatusCode != 200 || got != string(jpeg) || r.Header.Get("Content-Type") != "image/jpeg" || r.Header.Get("Cache-Control") != "private, no-cache" {
+	if got := saidBy(t, r); r.StatusCode != 200 || got != string(jpeg) || r.Header.Get("Content-Type") != "image/jpeg" ||
+		r.Header.Get("Cache-Control") != "private, no-cache" {
 		t.Errorf("%d %v %q", r.StatusCode, r.Header, got)
 	}
-	if r := st.do("GET", path, with(nora, "If-None-Match", tag), ""); tag == "" || r.StatusCode != 304 || saidBy(t, r) != "" {
+	if r := st.do("GET", path, with(nora, "If-None-Match", tag), ""); tag == "" || r.StatusCode != 304 ||
+		saidBy(t, r) != "" {
 		t.Errorf("asked again by the same: %d", r.StatusCode)
 	}
 	if r := st.do("GET", path, map[string]string{"If-None-Match": tag}, ""); r.StatusCode != 303 {
@@ -450,12 +484,16 @@ func TestEachKindOfRefusalHasItsStatusAndExitCode(t *testing.T) {
 		want   Refusal
 	}{
 		{"a doubt", app.Unsure(reason.Missing{What: "why"}).Of("a"), 422,
-			Refusal{Error: "say why", Where: "a", Hint: "if it is right, confirm it", Exit: 1, Sure: true, Code: "missing", Figures: []byte(`{"what":"why"}`)}},
+			Refusal{Error: "say why", Where: "a", Hint: "if it is right, confirm it", Exit: 1, Sure: true, Code: "missing",
+				Figures: []byte(`{"what":"why"}`)}},
 		{"misuse", app.Misuse("job", reason.Flat("odd")), 400, Refusal{Error: "odd", Where: "job", Exit: 2, Code: "odd"}},
-		{"a field badRequest", badRequestf("wheel", "which?"), 400, Refusal{Error: "which?", Where: "wheel", Exit: 2, Hint: listed}},
+		{"a field badRequest", badRequestf("wheel", "which?"), 400,
+			Refusal{Error: "which?", Where: "wheel", Exit: 2, Hint: listed}},
 		{"what is not there", store.NotFound{Thing: "lot", Name: "x", Near: []string{"y"}}, 404,
-			Refusal{Error: store.NotFound{Thing: "lot", Name: "x", Near: []string{"y"}}.Error(), Exit: 4, Hint: "did you mean y?"}},
-		{"a busy book", bookfile.ErrBusy, 503, Refusal{Error: bookfile.ErrBusy.Error(), Exit: 3, Hint: "try again in a moment"}},
+			Refusal{Error: store.NotFound{Thing: "lot", Name: "x", Near: []string{"y"}}.Error(), Exit: 4,
+				Hint: "did you mean y?"}},
+		{"a busy book", bookfile.ErrBusy, 503,
+			Refusal{Error: bookfile.ErrBusy.Error(), Exit: 3, Hint: "try again in a moment"}},
 		{"a crowd", errCrowded, 503, Refusal{Error: errCrowded.Error(), Exit: 3, Hint: "try again in a moment"}},
 		{"no book", bookfile.ErrNoBook, 503, Refusal{Error: bookfile.ErrNoBook.Error(), Exit: 5}},
 		{"a caller that went away", context.Canceled, 503, Refusal{Error: "interrupted; nothing was half-saved", Exit: 130}},
@@ -524,7 +562,9 @@ func TestMoreThanCanBeDoneAtOnceIsToldToComeBack(t *testing.T) {
 }
 
 func TestWithoutAccessThatCanBeReadNobodyIsLetIn(t *testing.T) {
-	for _, broken := range []string{"", "{", `{"version":9}`, `{"version":1,"key":"AA=="}`, `{"version":1,"key":"` + base64.StdEncoding.EncodeToString(make([]byte, 32)) + `","people":[{"name":"x","role":"king","password":"$argon2id$v=19$m=8,t=1,p=1$AAAAAAAAAAAAAAAAAAAAAA$AAAAAAAAAAAAAAAAAAAAAA"}]}`} {
+	for _, broken := range []string{"", "{", `{"version":9}`, `{"version":1,"key":"AA=="}`,
+		`{"version":1,"key":"` + base64.StdEncoding.EncodeToString(make([]byte, 32)) +
+			`","people":[{"name":"x","role":"king","password":"$argon2id$v=19$m=8,t=1,p=1$AAAAAAAAAAAAAAAAAAAAAA$AAAAAAAAAAAAAAAAAAAAAA"}]}`} {
 		st := newStage(t)
 		if err := replace(st.access.path, []byte(broken)); err != nil {
 			t.Fatal(err)

@@ -132,7 +132,8 @@ func (s *Server) cookie(r *http.Request, value string) *http.Cookie {
 // within is a place on this page to go on to, and the round for any other.
 func within(next string) string {
 	u, err := url.Parse(next)
-	if err != nil || u.Scheme != "" || u.Host != "" || u.Opaque != "" || !strings.HasPrefix(next, "/") || strings.HasPrefix(next, "//") || strings.ContainsAny(next, "\\\r\n\t") ||
+	if err != nil || u.Scheme != "" || u.Host != "" || u.Opaque != "" || !strings.HasPrefix(next, "/") ||
+		strings.HasPrefix(next, "//") || strings.ContainsAny(next, "\\\r\n\t") ||
 		strings.HasPrefix(next, "/login") || strings.HasPrefix(next, "/api/") {
 		return "/"
 	}

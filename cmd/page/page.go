@@ -56,7 +56,8 @@ func newServer(o Options, lim limits) (*Server, error) {
 		return nil, err
 	}
 	g := newGate(lim.commands, lim.waiting, lim.wait)
-	return &Server{opt: o, gate: g, assets: a, pages: p, live: newLive(o.Rev), limits: lim, tries: newTries(), guesses: newGate(mostGuesses, lim.waiting, lim.wait)}, nil
+	return &Server{opt: o, gate: g, assets: a, pages: p, live: newLive(o.Rev), limits: lim, tries: newTries(),
+		guesses: newGate(mostGuesses, lim.waiting, lim.wait)}, nil
 }
 
 // Close lets go of the pages that listen for changes.

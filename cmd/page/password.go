@@ -39,7 +39,8 @@ type hash struct {
 // it, so that later ones may be stronger.
 func (h hash) String() string {
 	b := base64.RawStdEncoding
-	return fmt.Sprintf("$argon2id$v=%d$m=%d,t=%d,p=%d$%s$%s", argon2.Version, h.cost.kib, h.cost.passes, h.cost.threads, b.EncodeToString(h.salt), b.EncodeToString(h.sum))
+	return fmt.Sprintf("$argon2id$v=%d$m=%d,t=%d,p=%d$%s$%s",
+		argon2.Version, h.cost.kib, h.cost.passes, h.cost.threads, b.EncodeToString(h.salt), b.EncodeToString(h.sum))
 }
 
 func parseHash(s string) (hash, error) {
@@ -56,7 +57,8 @@ func parseHash(s string) (hash, error) {
 	h.salt, err1 = base64.RawStdEncoding.DecodeString(p[4])
 	h.sum, err2 = base64.RawStdEncoding.DecodeString(p[5])
 	c := h.cost
-	if err1 != nil || err2 != nil || len(h.salt) < 8 || len(h.sum) < 16 || len(h.sum) > 64 || c.passes < 1 || c.passes > 100 || c.threads < 1 || c.kib < 8 || c.kib > 4<<20 {
+	if err1 != nil || err2 != nil || len(h.salt) < 8 || len(h.sum) < 16 || len(h.sum) > 64 || c.passes < 1 ||
+		c.passes > 100 || c.threads < 1 || c.kib < 8 || c.kib > 4<<20 {
 		return hash{}, bad
 	}
 	return h, nil
@@ -95,7 +97,8 @@ func CheckPassword(name, password string) error {
 	n := len([]rune(typed(password)))
 	switch {
 	case n < shortestPassword:
-		return fmt.Errorf("the password is too short; use at least %d characters, such as three or four words", shortestPassword)
+		return fmt.Errorf("the password is too short; use at least %d characters, such as three or four words",
+			shortestPassword)
 	case n > longestPassword:
 		return fmt.Errorf("the password is too long; use at most %d characters", longestPassword)
 	case strings.Contains(strings.ToLower(password), strings.ToLower(name)) && n < shortestPassword+len([]rune(name)):

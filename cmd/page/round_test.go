@@ -89,7 +89,8 @@ func many(n int) round.Today {
 		}
 		for _, job := range []wheel.Job{wheel.Check, wheel.Weigh, wheel.Turn} {
 			l.Lines = append(l.Lines, round.Line{
-				Job: job, Tags: tags, Place: cave.Place(fmt.Sprintf("cellar/A/%d", from/12+1)), Due: l.Date, Round: 1, Rounds: 1, Left: 1,
+				Job: job, Tags: tags, Place: cave.Place(fmt.Sprintf("cellar/A/%d", from/12+1)), Due: l.Date, Round: 1, Rounds: 1,
+				Left:       1,
 				WholeShelf: true, Minutes: 1.5, Why: reason.List{schedule.Every{Days: 2}, schedule.LastDone{On: l.Date - 2}},
 				Note: "dry to the touch all over? weeping? cracks? mould?",
 			})
@@ -104,7 +105,8 @@ func TestTheFirstPageIsUnder100kB(t *testing.T) {
 	page := func(accept string) *bytes.Buffer {
 		w, r := httptest.NewRecorder(), httptest.NewRequest("GET", "http://localhost/", nil)
 		r.Header.Set("Accept-Encoding", accept)
-		st.server.show(w, r, 200, "round.html", View{Title: "The round", Here: "round", Body: bodyOf(many(500), words.Printer{})})
+		st.server.show(w, r, 200, "round.html",
+			View{Title: "The round", Here: "round", Body: bodyOf(many(500), words.Printer{})})
 		return w.Body
 	}
 	html, size := page(""), page("gzip").Len()
@@ -121,7 +123,8 @@ func TestTheFirstPageIsUnder100kB(t *testing.T) {
 		w := got(t, h, name, "Accept-Encoding", "gzip")
 		size += w.Body.Len()
 		if path.Ext(name) == ".js" { // what it loads at once
-			for _, m := range regexp.MustCompile(`(?m)^import .* from "\./([^"]+)"`).FindAllStringSubmatch(got(t, h, name).Body.String(), -1) {
+			for _, m := range regexp.MustCompile(`(?m)^import .* from "\./([^"]+)"`).FindAllStringSubmatch(
+				got(t, h, name).Body.String(), -1) {
 				files = append(files, []string{"", path.Dir(name) + "/" + m[1]})
 			}
 		}
@@ -166,7 +169,8 @@ func TestEveryFileNamedIsThere(t *testing.T) {
 			}
 		}
 		// What the Content-Security-Policy would refuse.
-		for _, no := range []string{"<style", " style=", "javascript:", "<script>", " onclick=", " onsubmit=", " onchange=", "http://", "https://"} {
+		for _, no := range []string{"<style", " style=", "javascript:", "<script>", " onclick=", " onsubmit=", " onchange=",
+			"http://", "https://"} {
 			if strings.Contains(string(b), no) {
 				t.Errorf("%s has %q in it", f.Name(), no)
 			}
@@ -191,7 +195,8 @@ func TestAssetsAreKeptForGoodAndServedSmall(t *testing.T) {
 		return served{x.Get("Content-Type"), x.Get("Cache-Control"), x.Get("Content-Encoding"), x.Get("Vary")}
 	}
 	const kind, cache = "text/javascript; charset=utf-8", "public, max-age=31536000, immutable"
-	if diff := cmp.Diff([]served{{kind, cache, "", "Accept-Encoding"}, {kind, cache, "gzip", "Accept-Encoding"}, {kind, cache, "", "Accept-Encoding"}}, []served{of(plain), of(small), of(none)}); diff != "" {
+	if diff := cmp.Diff([]served{{kind, cache, "", "Accept-Encoding"}, {kind, cache, "gzip", "Accept-Encoding"},
+		{kind, cache, "", "Accept-Encoding"}}, []served{of(plain), of(small), of(none)}); diff != "" {
 		t.Error(diff)
 	}
 	if small.Body.Len() >= plain.Body.Len()/2 || none.Body.Len() != plain.Body.Len() {
@@ -207,10 +212,12 @@ func TestAssetsAreKeptForGoodAndServedSmall(t *testing.T) {
 func TestTheServiceWorkerNamesThisBinarysFiles(t *testing.T) {
 	h := newStage(t).h
 	w := got(t, h, "/sw.js")
-	if diff := cmp.Diff([]string{"text/javascript; charset=utf-8", "no-cache"}, []string{w.Header().Get("Content-Type"), w.Header().Get("Cache-Control")}); diff != "" {
+	if diff := cmp.Diff([]string{"text/javascript; charset=utf-8", "no-cache"},
+		[]string{w.Header().Get("Content-Type"), w.Header().Get("Cache-Control")}); diff != "" {
 		t.Error(diff)
 	}
-	m := regexp.MustCompile(`(?m)^const version = "([0-9a-f]{16})";\nconst files = (\[.*\]);$`).FindStringSubmatch(w.Body.String())
+	m := regexp.MustCompile(`(?m)^const version = "([0-9a-f]{16})";\nconst files = (\[.*\]);$`).FindStringSubmatch(
+		w.Body.String())
 	if m == nil {
 		t.Fatalf("no version or files:\n%.300s", w.Body)
 	}
@@ -243,7 +250,8 @@ func TestALineKeepsItsNameAsItsWheelsAreDone(t *testing.T) {
 		t.Error("another name with a wheel less")
 	}
 	for name, change := range map[string]func(*round.Line){
-		"another round": func(x *round.Line) { x.Round, x.Left = 2, 1 }, "another job": func(x *round.Line) { x.Job = wheel.Wash },
+		"another round":   func(x *round.Line) { x.Round, x.Left = 2, 1 },
+		"another job":     func(x *round.Line) { x.Job = wheel.Wash },
 		"another place":   func(x *round.Line) { x.Place = "cellar/A/2" },
 		"another day due": func(x *round.Line) { x.Due-- }, "another coat": func(x *round.Line) { x.Coat = "wax" },
 		"another note": func(x *round.Line) { x.Note = "with brine" },

@@ -17,10 +17,12 @@ import (
 // Serve answers on l until ctx ends: then nothing new is taken, what runs is
 // finished, within a limit, and whole is true where all of it was. Without a
 // certificate it speaks plain HTTP.
-func (s *Server) Serve(ctx context.Context, l net.Listener, certificate func(*tls.ClientHelloInfo) (*tls.Certificate, error)) (whole bool, err error) {
+func (s *Server) Serve(ctx context.Context, l net.Listener,
+	certificate func(*tls.ClientHelloInfo) (*tls.Certificate, error)) (whole bool, err error) {
 	h := &http.Server{
 		Handler:           s.Handler(),
-		ReadHeaderTimeout: s.limits.header, ReadTimeout: s.limits.read, WriteTimeout: s.limits.write, IdleTimeout: s.limits.idle,
+		ReadHeaderTimeout: s.limits.header, ReadTimeout: s.limits.read, WriteTimeout: s.limits.write,
+		IdleTimeout:    s.limits.idle,
 		MaxHeaderBytes: s.limits.head,
 		ErrorLog:       log.New(mutter{s}, "", 0),
 		// A request that runs when the server is told to stop is finished.

@@ -27,7 +27,8 @@ var tlsState = &tls.ConnectionState{}
 
 // served is a stage's server on a port of its own; stop ends it and says whether
 // all was finished.
-func (st *stage) served(certificate func(*tls.ClientHelloInfo) (*tls.Certificate, error)) (addr string, stop func() bool) {
+func (st *stage) served(certificate func(*tls.ClientHelloInfo) (*tls.Certificate, error)) (addr string,
+	stop func() bool) {
 	st.t.Helper()
 	l, err := net.Listen("tcp", "127.0.0.1:0")
 	if err != nil {
@@ -52,7 +53,8 @@ func (st *stage) served(certificate func(*tls.ClientHelloInfo) (*tls.Certificate
 func alone(t testing.TB) *http.Client {
 	tr := &http.Transport{}
 	t.Cleanup(tr.CloseIdleConnections)
-	return &http.Client{Transport: tr, Timeout: 30 * time.Second, CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }}
+	return &http.Client{Transport: tr, Timeout: 30 * time.Second,
+		CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }}
 }
 
 func quick(_ *Options, l *limits) {
@@ -74,15 +76,20 @@ func TestSlowAndBrokenRequestsEnd(t *testing.T) {
 		{"no HTTP", "rindkeep, hello\r\n\r\n", "HTTP/1.1 400"},
 		{"no host", "GET /api/today HTTP/1.1\r\n\r\n", "HTTP/1.1 400"},
 		{"two hosts", "GET /api/today HTTP/1.1\r\nHost: localhost\r\nHost: evil.example\r\n\r\n", "HTTP/1.1 400"},
-		{"a length and chunks both", head + "Content-Length: 3\r\nTransfer-Encoding: chunked\r\n\r\n0\r\n\r\n", "HTTP/1.1 400"},
+		{"a length and chunks both", head + "Content-Length: 3\r\nTransfer-Encoding: chunked\r\n\r\n0\r\n\r\n",
+			"HTTP/1.1 400"},
 		{"two lengths", head + "Content-Length: 3\r\nContent-Length: 4\r\n\r\n{}x", "HTTP/1.1 400"},
 		{"a length below nothing", head + "Content-Length: -1\r\n\r\n", "HTTP/1.1 400"},
-		{"a head too large", "GET /api/today HTTP/1.1\r\nHost: localhost\r\nX: " + strings.Repeat("x", 64<<10) + "\r\n\r\n", "HTTP/1.1 431"},
-		{"a larger body than is said to be taken", head + "Content-Length: 99999999\r\n\r\n" + strings.Repeat(" ", 2<<20), "HTTP/1.1 413"},
+		{"a head too large", "GET /api/today HTTP/1.1\r\nHost: localhost\r\nX: " + strings.Repeat("x", 64<<10) + "\r\n\r\n",
+			"HTTP/1.1 431"},
+		{"a larger body than is said to be taken", head + "Content-Length: 99999999\r\n\r\n" + strings.Repeat(" ", 2<<20),
+			"HTTP/1.1 413"},
 		{"a method of one's own", "TURN /api/did HTTP/1.1\r\nHost: localhost\r\n\r\n", "HTTP/1.1 405"},
 		{"a path out of the folder", "GET /a/../../../etc/passwd HTTP/1.1\r\nHost: localhost\r\n\r\n", "HTTP/1.1 307"},
-		{"a path out of the folder, hidden", "GET /a/..%2f..%2fetc%2fpasswd HTTP/1.1\r\nHost: localhost\r\n\r\n", "HTTP/1.1 404"},
-		{"a whole address for another host", "GET http://evil.example/api/today HTTP/1.1\r\nHost: localhost\r\n\r\n", "HTTP/1.1 421"},
+		{"a path out of the folder, hidden", "GET /a/..%2f..%2fetc%2fpasswd HTTP/1.1\r\nHost: localhost\r\n\r\n",
+			"HTTP/1.1 404"},
+		{"a whole address for another host", "GET http://evil.example/api/today HTTP/1.1\r\nHost: localhost\r\n\r\n",
+			"HTTP/1.1 421"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			t.Parallel()
@@ -253,7 +260,8 @@ func TestOpenPagesHearOfChanges(t *testing.T) {
 	addr, stop := st.served(nil)
 	c := alone(t)
 	at := "http://" + addr + "/live"
-	same, behind, back := listen(t, c, at+"?rev=7", nil), listen(t, c, at+"?rev=5", nil), listen(t, c, at, map[string]string{"Last-Event-ID": "6"})
+	same, behind, back := listen(t, c, at+"?rev=7", nil), listen(t, c, at+"?rev=5", nil), listen(t, c, at,
+		map[string]string{"Last-Event-ID": "6"})
 	const seven, eight = `event: change|id: 7|data: {"rev": 7}`, `event: change|id: 8|data: {"rev": 8}`
 	for name, next := range map[string]func() string{"a page that is behind": behind, "a page that comes back": back} {
 		if got := next(); got != seven {
@@ -263,7 +271,8 @@ func TestOpenPagesHearOfChanges(t *testing.T) {
 	st.rev.Store(99)
 	time.Sleep(20 * time.Millisecond)
 	st.rev.Store(8)
-	for name, next := range map[string]func() string{"a page that is up to date": same, "a page that was behind": behind, "a page that came back": back} {
+	for name, next := range map[string]func() string{"a page that is up to date": same, "a page that was behind": behind,
+		"a page that came back": back} {
 		if got := next(); got != eight {
 			t.Errorf("%s hears %q", name, got)
 		}
@@ -367,7 +376,8 @@ func TestHealthIsOfTheBookAndNamesNoFile(t *testing.T) {
 	st.now = st.now.Add(healthKept)
 	r := st.do("GET", "/health", nil, "")
 	var said Refusal
-	if err := json.NewDecoder(r.Body).Decode(&said); err != nil || r.StatusCode != 503 || !reflect.DeepEqual(said, Refusal{Error: "the book can't be opened", Exit: 5}) {
+	if err := json.NewDecoder(r.Body).Decode(&said); err != nil || r.StatusCode != 503 ||
+		!reflect.DeepEqual(said, Refusal{Error: "the book can't be opened", Exit: 5}) {
 		t.Errorf("%d %+v %v", r.StatusCode, said, err)
 	}
 }
@@ -491,12 +501,14 @@ func TestOverTLSItSpeaksHTTP2AndTheCookieIsSecure(t *testing.T) {
 		t.Fatal("no transport")
 	}
 	tr.TLSClientConfig, tr.ForceAttemptHTTP2 = &tls.Config{RootCAs: roots}, true
-	r, err := cl.Post("https://"+addr+"/login", "application/x-www-form-urlencoded", strings.NewReader("name=Nora&password="+strings.ReplaceAll(secret, " ", "+")))
+	r, err := cl.Post("https://"+addr+"/login", "application/x-www-form-urlencoded",
+		strings.NewReader("name=Nora&password="+strings.ReplaceAll(secret, " ", "+")))
 	if err != nil {
 		t.Fatal(err)
 	}
 	r.Body.Close()
-	if r.ProtoMajor != 2 || r.StatusCode != 303 || len(r.Cookies()) != 1 || !r.Cookies()[0].Secure || !strings.HasPrefix(r.Cookies()[0].Name, "__Host-") {
+	if r.ProtoMajor != 2 || r.StatusCode != 303 || len(r.Cookies()) != 1 || !r.Cookies()[0].Secure ||
+		!strings.HasPrefix(r.Cookies()[0].Name, "__Host-") {
 		t.Errorf("%s %d %v", r.Proto, r.StatusCode, r.Cookies())
 	}
 	if r, err = cl.Get("https://" + addr + "/authority.crt"); err != nil {

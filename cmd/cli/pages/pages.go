@@ -142,7 +142,8 @@ func serve(c *console.Console, f served) error {
 	// Being interrupted is how a page ends: that is no failure.
 	c.Committed = true
 	if !whole {
-		c.Note("stopped; what was still running after 10 seconds was cut off, and each act is in the book whole or not at all")
+		c.Note("stopped; what was still running after 10 seconds was cut off, " +
+			"and each act is in the book whole or not at all")
 		return nil
 	}
 	c.Note("stopped; every request was finished")

@@ -34,7 +34,8 @@ func knownOf(schema string, k page.Known) known {
 // accessCmd is a command about who may use the page of a book that is there: a list
 // beside a mistyped path would let nobody in anywhere.
 func accessCmd(
-	c *console.Console, use, short, examples string, args cobra.PositionalArgs, run func(a *page.Access, args []string) error,
+	c *console.Console, use, short, examples string, args cobra.PositionalArgs,
+	run func(a *page.Access, args []string) error,
 ) *cobra.Command {
 	return c.NowCmd(use, short, examples, args, func(_ *cobra.Command, args []string) error {
 		if _, err := bookfile.Revision(c.Book); err != nil {
@@ -188,7 +189,8 @@ rindkeep page forget Bram      also logs them out of a page that is running`, co
 			if c.JSON {
 				return c.Document(knownOf(app.Schema("page-forget"), was))
 			}
-			c.Print("%s can't use the page any more and is logged out everywhere; what they recorded stays in the book\n", was.Name)
+			c.Print("%s can't use the page any more and is logged out everywhere; what they recorded stays in the book\n",
+				was.Name)
 			return nil
 		})
 }

@@ -260,7 +260,8 @@ func TestEveryPageOnTheDesk(t *testing.T) {
 }
 
 // interactive are the roles a person does something with.
-var interactive = []string{"button", "link", "textbox", "searchbox", "combobox", "checkbox", "radio", "spinbutton", "listbox", "switch", "tab", "menuitem", "slider", "Date", "DisclosureTriangle", "image", "img", "region", "dialog", "navigation"}
+var interactive = []string{"button", "link", "textbox", "searchbox", "combobox", "checkbox", "radio", "spinbutton",
+	"listbox", "switch", "tab", "menuitem", "slider", "Date", "DisclosureTriangle", "image", "img", "region", "dialog", "navigation"}
 
 // names looks whether a screen reader has a name for everything, and counts
 // what it looked at.
@@ -301,7 +302,8 @@ func (b *tab) headings(page string) {
 	if js[bool](b, `!!document.querySelector("dialog[open]")`) {
 		return // it lies over the page, with a heading of its own
 	}
-	hs := js[[]int](b, `[...document.querySelectorAll("h1, h2, h3, h4")].filter((h) => h.checkVisibility()).map((h) => +h.tagName[1])`)
+	hs := js[[]int](b,
+		`[...document.querySelectorAll("h1, h2, h3, h4")].filter((h) => h.checkVisibility()).map((h) => +h.tagName[1])`)
 	if len(hs) == 0 || hs[0] != 1 || slices.Contains(hs[1:], 1) {
 		b.t.Errorf("%s has headings of the orders %v", page, hs)
 	}

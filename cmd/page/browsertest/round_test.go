@@ -57,7 +57,8 @@ func (b *tab) begin(c card, act, form string) { b.t.Helper(); b.tapUntil(onCard(
 // stands.
 func (b *tab) foot() (count, post string) {
 	b.t.Helper()
-	return js[string](b, `document.getElementById("count").textContent`), js[string](b, `document.getElementById("post").textContent`)
+	return js[string](b, `document.getElementById("count").textContent`), js[string](b,
+		`document.getElementById("post").textContent`)
 }
 
 // allSent waits until the book has everything.
@@ -135,7 +136,8 @@ func (e entry) did() string {
 }
 
 // past says what a job is once done, as the log says it.
-var past = map[string]string{"turn": "turned", "weigh": "weighed", "check": "checked", "coat": "coated", "wash": "washed", "rub": "rubbed", "brush": "brushed"}
+var past = map[string]string{"turn": "turned", "weigh": "weighed", "check": "checked", "coat": "coated",
+	"wash": "washed", "rub": "rubbed", "brush": "brushed"}
 
 // due is what the day's list has for each wheel, as the log will say it.
 func (b *book) due() []string {
@@ -254,7 +256,8 @@ func TestAWheelIsWeighedFoundDryAndWaxed(t *testing.T) {
 	b.until(answered + `.includes("DRY ENOUGH")`)
 	b.shoot("phone-pad-answer")
 	answer := js[string](b, `document.getElementById("pad-answer").innerText`)
-	for _, word := range []string{tag, fmt.Sprintf("%d g", g), "loss ", "on its curve", "dry enough to coat? DRY ENOUGH", "coat it by"} {
+	for _, word := range []string{tag, fmt.Sprintf("%d g",
+		g), "loss ", "on its curve", "dry enough to coat? DRY ENOUGH", "coat it by"} {
 		if !strings.Contains(answer, word) {
 			t.Errorf("the answer does not say %q:\n%s", word, answer)
 		}
@@ -276,7 +279,8 @@ func TestAWheelIsWeighedFoundDryAndWaxed(t *testing.T) {
 	b.tap(`document.getElementById("coat-keep")`)
 	b.press(`document.getElementById("coat")`, "close")
 	b.allSent()
-	b.until(`[...document.querySelectorAll(".card[data-job=coat] .who")].some((x) => x.textContent.endsWith("40 g of wax"))`)
+	b.until(`[...document.querySelectorAll(".card[data-job=coat] .who")].some((x) => x.textContent.endsWith("40 g of ` +
+		`wax"))`)
 	var doc struct {
 		Stage string   `json:"stage"`
 		Coat  *float64 `json:"coat_g"`
@@ -406,7 +410,8 @@ func TestTheHandCheckSaysWhatWasFound(t *testing.T) {
 	b.until(`!document.getElementById("hand").open`)
 	b.allSent()
 	es := bk.since(before)
-	if len(es) == 0 || es[0].did() != "checked "+c.Wheels[1] || es[0].Note != "at the foot" || !strings.Contains(es[0].Detail, "weeping") {
+	if len(es) == 0 || es[0].did() != "checked "+c.Wheels[1] || es[0].Note != "at the foot" ||
+		!strings.Contains(es[0].Detail, "weeping") {
 		t.Fatalf("the book has %+v", es)
 	}
 	for _, e := range es[1:] { // of the same lot
@@ -414,7 +419,8 @@ func TestTheHandCheckSaysWhatWasFound(t *testing.T) {
 			t.Errorf("the book has besides %+v", e)
 		}
 	}
-	b.until(fmt.Sprintf(`document.querySelector("#c%s .who").textContent.startsWith("%d of %d left")`, c.Key, len(c.Wheels)-1, len(c.Wheels)))
+	b.until(fmt.Sprintf(`document.querySelector("#c%s .who").textContent.startsWith("%d of %d left")`, c.Key,
+		len(c.Wheels)-1, len(c.Wheels)))
 }
 
 func TestSomeOfALineAreDoneAndOthersPassedOver(t *testing.T) {
@@ -429,7 +435,8 @@ func TestSomeOfALineAreDoneAndOthersPassedOver(t *testing.T) {
 	b.press(part, "none of them")
 	b.tap(`document.querySelectorAll("#part-picks input")[0]`)
 	b.press(part, "washed: 1 wheel")
-	b.until(fmt.Sprintf(`document.querySelector("#c%s .who").textContent.startsWith("%d of %d left")`, c.Key, len(c.Wheels)-1, len(c.Wheels)))
+	b.until(fmt.Sprintf(`document.querySelector("#c%s .who").textContent.startsWith("%d of %d left")`, c.Key,
+		len(c.Wheels)-1, len(c.Wheels)))
 	b.begin(c, "other", "part")
 	b.press(part, fmt.Sprintf("skip %d wheels", len(c.Wheels)-1))
 	b.until(`!document.getElementById("part-wrong").hidden`) // why?
@@ -531,7 +538,8 @@ func TestAnOpenRoundFollowsTheBook(t *testing.T) {
 	js[any](b, `(scrollTo(0, document.body.scrollHeight), 1)`)
 	from := time.Now()
 	bk.run("did", "turn", "cellar/B/1")
-	b.until(`[...document.querySelectorAll(".shelf[data-place='cellar/B/1'] .card")].some((c) => c.dataset.job === "turn" && c.classList.contains("is-done"))`)
+	b.until(`[...document.querySelectorAll(".shelf[data-place='cellar/B/1'] .card")].some((c) => c.dataset.job === ` +
+		`"turn" && c.classList.contains("is-done"))`)
 	t.Logf("another's entry was on the page after %v", time.Since(from))
 	if !js[bool](b, `document.getElementById("part").open`) {
 		t.Error("the open form was closed by another's entry")

@@ -10,7 +10,8 @@ import (
 )
 
 // noSignal are the browser's words for a request that got nowhere.
-var noSignal = []string{"net::ERR_", "An unknown error occurred when fetching the script", "Failed to load resource: the server responded with a status of 503"}
+var noSignal = []string{"net::ERR_", "An unknown error occurred when fetching the script",
+	"Failed to load resource: the server responded with a status of 503"}
 
 // goes takes the signal away from a phone, or gives it back.
 func (a *air) goes(b *tab) {
@@ -29,7 +30,8 @@ func (a *air) comes(b *tab) {
 func (b *tab) atHand() {
 	b.t.Helper()
 	b.until(`navigator.serviceWorker.controller`)
-	for end := time.Now().Add(patience); !js[bool](b, `(async () => !!(await (await caches.open("rindkeep-round")).match("/")))()`); {
+	for end := time.Now().Add(patience); !js[bool](b,
+		`(async () => !!(await (await caches.open("rindkeep-round")).match("/")))()`); {
 		if time.Now().After(end) {
 			b.t.Fatal("the round is not kept")
 		}
@@ -68,7 +70,8 @@ func TestAWholeRoundWithoutSignal(t *testing.T) {
 		b.do(bk, c)
 		taps = append(taps, tapped{c, from, time.Now()})
 	}
-	if n, post := b.foot(); n != fmt.Sprintf("%d of %d done", len(lines), len(lines)) || !strings.HasSuffix(post, "saved on this phone: no signal") {
+	if n, post := b.foot(); n != fmt.Sprintf("%d of %d done",
+		len(lines), len(lines)) || !strings.HasSuffix(post, "saved on this phone: no signal") {
 		t.Errorf("done without signal, the round says %q, %q", n, post)
 	}
 	b.shoot("phone-no-signal")
@@ -350,7 +353,8 @@ func TestTwoPhonesWeighTheSameWheel(t *testing.T) {
 	// The other's list knows of it.
 	for _, b := range phones {
 		b.press(`document.getElementById("pad")`, "close")
-		b.until(`[...document.querySelectorAll(".shelf[data-place='drying/A/2'] .card[data-job=weigh] .who")].every((w) => w.textContent.includes("-02 to -04"))`)
+		b.until(`[...document.querySelectorAll(".shelf[data-place='drying/A/2'] .card[data-job=weigh] .who")].every((w) ` +
+			`=> w.textContent.includes("-02 to -04"))`)
 	}
 	t.Logf("two phones, one wheel, the same weight: %d in the book", len(es))
 }

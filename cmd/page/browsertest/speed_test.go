@@ -59,13 +59,16 @@ func TestFiveHundredWheelsOnOneRound(t *testing.T) {
 	bk.run("demo", "--book", bk.path, "--quiet", "--wheels", "3000")
 	s := bk.serve()
 	b := open(t, s.addr, phone, "/")
-	wheels := js[int](b, `new Set([...document.querySelectorAll("#list .card")].flatMap((c) => JSON.parse(c.dataset.wheels))).size`)
+	wheels := js[int](b,
+		`new Set([...document.querySelectorAll("#list .card")].flatMap((c) => JSON.parse(c.dataset.wheels))).size`)
 	if wheels < 500 {
 		t.Fatalf("the round has %d wheels only", wheels)
 	}
 	// From the tap, as the system stamped it, to the frame after it is on the
 	// screen.
-	js[any](b, `(() => { window.took = []; addEventListener("click", (ev) => { requestAnimationFrame(() => { const c = new MessageChannel(); c.port1.onmessage = () => took.push(performance.now() - ev.timeStamp); c.port2.postMessage(0); }); }, true); })()`)
+	js[any](b, `(() => { window.took = []; addEventListener("click", (ev) => { requestAnimationFrame(() => { const c = `+
+		`new MessageChannel(); c.port1.onmessage = () => took.push(performance.now() - ev.timeStamp); `+
+		`c.port2.postMessage(0); }); }, true); })()`)
 	lines := slices.DeleteFunc(b.cards(), func(c card) bool { return c.Kind != "did" })
 	for _, c := range lines[:min(30, len(lines))] {
 		b.tapUntil(onCard(c, "all"), folded(c))

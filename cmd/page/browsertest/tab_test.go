@@ -74,7 +74,8 @@ func (b *tab) second(path string) *tab {
 	return newTab(b.t, b.ctx, b.home, phone, path)
 }
 
-func newTab(t *testing.T, parent context.Context, home string, sz size, path string, opts ...chromedp.ContextOption) *tab {
+func newTab(t *testing.T, parent context.Context, home string, sz size, path string,
+	opts ...chromedp.ContextOption) *tab {
 	t.Helper()
 	ctx, cancel := chromedp.NewContext(parent, opts...)
 	b := &tab{t: t, ctx: ctx, home: home, touch: sz.mobile, byID: map[network.RequestID]int{}}
@@ -116,8 +117,10 @@ func (b *tab) ok(err error) {
 
 func (b *tab) size(sz size) {
 	b.t.Helper()
-	call(b, emulation.SetDeviceMetricsOverride, emulation.SetDeviceMetricsOverrideParams{Width: sz.w, Height: sz.h, DeviceScaleFactor: 1, Mobile: sz.mobile})
-	call(b, emulation.SetTouchEmulationEnabled, emulation.SetTouchEmulationEnabledParams{Enabled: sz.mobile, MaxTouchPoints: 1})
+	call(b, emulation.SetDeviceMetricsOverride,
+		emulation.SetDeviceMetricsOverrideParams{Width: sz.w, Height: sz.h, DeviceScaleFactor: 1, Mobile: sz.mobile})
+	call(b, emulation.SetTouchEmulationEnabled,
+		emulation.SetTouchEmulationEnabledParams{Enabled: sz.mobile, MaxTouchPoints: 1})
 	b.touch = sz.mobile
 }
 
@@ -128,7 +131,9 @@ func (b *tab) dark(on bool) {
 	if on {
 		v = "dark"
 	}
-	call(b, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: v}, {Name: "prefers-reduced-motion", Value: "reduce"}}})
+	call(b, emulation.SetEmulatedMedia,
+		emulation.SetEmulatedMediaParams{Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: v},
+			{Name: "prefers-reduced-motion", Value: "reduce"}}})
 }
 
 // hear takes note of all that a page should not do.
@@ -144,7 +149,8 @@ func (b *tab) hear(ev any) {
 		}
 		b.wrong = append(b.wrong, "exception: "+what)
 	case *runtime.EventConsoleAPICalled:
-		if ev.Type == runtime.ConsoleAPICalledTypeError || ev.Type == runtime.ConsoleAPICalledTypeWarning || ev.Type == runtime.ConsoleAPICalledTypeAssert {
+		if ev.Type == runtime.ConsoleAPICalledTypeError || ev.Type == runtime.ConsoleAPICalledTypeWarning ||
+			ev.Type == runtime.ConsoleAPICalledTypeAssert {
 			var words []string
 			for _, a := range ev.Args {
 				words = append(words, a.Description+string(a.Value))
@@ -229,7 +235,10 @@ func (b *tab) goTo(path string) {
 // settled waits until a page's own scripts are through.
 func (b *tab) settled() {
 	b.t.Helper()
-	b.until(`document.readyState === "complete" && (document.documentElement.style.setProperty("-webkit-tap-highlight-color", "transparent"), true) && (document.body.dataset.here !== "round" || (!!document.getElementById("foot") && !document.getElementById("foot").hidden))`)
+	b.until(`document.readyState === "complete" && ` +
+		`(document.documentElement.style.setProperty("-webkit-tap-highlight-color", "transparent"), true) && ` +
+		`(document.body.dataset.here !== "round" || (!!document.getElementById("foot") && ` +
+		`!document.getElementById("foot").hidden))`)
 }
 
 // visit opens any address.
@@ -284,7 +293,8 @@ func (b *tab) comes(expr string, wait time.Duration) error {
 
 // text is what is to be read on the page, or in what lies open over it.
 func (b *tab) text() string {
-	v, err := chromedp.Run(b.ctx, chromedp.Evaluate[string](`location.pathname + "\n" + (document.querySelector("dialog[open]") ?? document.body).innerText.replace(/\n+/g, "\n")`))
+	v, err := chromedp.Run(b.ctx, chromedp.Evaluate[string](`location.pathname + "\n" + `+
+		`(document.querySelector("dialog[open]") ?? document.body).innerText.replace(/\n+/g, "\n")`))
 	if err != nil {
 		return err.Error()
 	}
@@ -377,7 +387,8 @@ func (b *tab) tapUntil(el, then string) {
 // press presses a button by the words on it, within an element.
 func (b *tab) press(within, words string) {
 	b.t.Helper()
-	b.tap(fmt.Sprintf(`[...(%s)?.querySelectorAll("button, a.button, summary, a") ?? []].find((x) => x.checkVisibility() && x.innerText.trim() === %s)`, within, q(words)))
+	b.tap(fmt.Sprintf(`[...(%s)?.querySelectorAll("button, a.button, summary, a") ?? []].find((x) => `+
+		`x.checkVisibility() && x.innerText.trim() === %s)`, within, q(words)))
 }
 
 // keys presses keys on the keyboard.
@@ -406,7 +417,8 @@ func (b *tab) upload(selector, file string) {
 // onLine tells the page what its phone says of the signal.
 func (b *tab) onLine(is bool) {
 	b.t.Helper()
-	call(b, network.OverrideNetworkState, network.OverrideNetworkStateParams{Offline: !is, DownloadThroughput: -1, UploadThroughput: -1})
+	call(b, network.OverrideNetworkState,
+		network.OverrideNetworkStateParams{Offline: !is, DownloadThroughput: -1, UploadThroughput: -1})
 }
 
 // shoot leaves a picture, where pictures are asked for.
