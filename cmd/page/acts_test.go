@@ -11,6 +11,8 @@ import (
 	"strings"
 	"testing"
 
+	"rindkeep/cmd/page/access"
+
 	"github.com/google/go-cmp/cmp"
 )
 
@@ -110,7 +112,7 @@ func TestWhatIsSentIsWhatIsRecorded(t *testing.T) {
 		tried[c.act] = true
 		t.Run(c.name, func(t *testing.T) {
 			st := newStage(t)
-			r := st.do("POST", "/api/"+c.act, with(isJSON, "Cookie", st.person("Nora", Writer)["Cookie"]), c.body)
+			r := st.do("POST", "/api/"+c.act, with(isJSON, "Cookie", st.person("Nora", access.Writer)["Cookie"]), c.body)
 			said := saidBy(t, r)
 			var doc any
 			if err := json.Unmarshal([]byte(said), &doc); r.StatusCode != http.StatusOK || err != nil {

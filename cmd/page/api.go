@@ -12,6 +12,7 @@ import (
 	"strings"
 
 	"rindkeep/cmd/app"
+	"rindkeep/cmd/page/access"
 )
 
 // document is what may be read: GET /api/PATH. It is what the command line prints with
@@ -119,7 +120,7 @@ func (s *Server) write(w http.ResponseWriter, r *http.Request, a act) {
 		return
 	}
 	by, here := v.text("by"), personOf(r)
-	if here.Role != Device && here.Name != "" && by != "" && !strings.EqualFold(by, here.Name) {
+	if here.Role != access.Device && here.Name != "" && by != "" && !strings.EqualFold(by, here.Name) {
 		// A page that was opened, or an entry that was made, while another was
 		// logged in on this phone: what one did goes in under no other's name.
 		s.say(w, http.StatusUnauthorized, Refusal{
@@ -128,7 +129,7 @@ func (s *Server) write(w http.ResponseWriter, r *http.Request, a act) {
 		})
 		return
 	}
-	if here.Role == Device {
+	if here.Role == access.Device {
 		by = cmp.Or(by, here.Name) // it may say who weighed
 	} else {
 		by = cmp.Or(here.Name, by)

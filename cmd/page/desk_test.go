@@ -18,6 +18,7 @@ import (
 	"rindkeep/cmd/cli"
 	"rindkeep/cmd/cli/pages"
 	"rindkeep/cmd/page"
+	"rindkeep/cmd/page/access"
 )
 
 // desk is a page of a book of its own, on a clock that stands still.
@@ -378,9 +379,9 @@ func TestHostileWordsStayWords(t *testing.T) {
 func TestAReaderSeesNoFormsThatWrite(t *testing.T) {
 	d := demo(t)
 	o := pages.Options(d.book, d.env)
-	o.Access = page.AccessOf(filepath.Join(t.TempDir(), "cave.book.access"), nil)
+	o.Access = access.Open(filepath.Join(t.TempDir(), "cave.book.access"), nil)
 	const password = "a long and quiet cellar"
-	for name, role := range map[string]page.Role{"Ines": page.Reader, "Nora": page.Writer} {
+	for name, role := range map[string]access.Role{"Ines": access.Reader, "Nora": access.Writer} {
 		if _, err := o.Access.SetPassword(name, role, password, o.Now()); err != nil {
 			t.Fatal(err)
 		}

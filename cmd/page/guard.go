@@ -12,6 +12,8 @@ import (
 	"strings"
 	"sync/atomic"
 	"time"
+
+	"rindkeep/cmd/page/access"
 )
 
 // Everything a request must get past before a page or a command sees it, in the
@@ -50,7 +52,7 @@ const policy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src
 // note is what is known of a request as it is answered; it goes to the log.
 type note struct {
 	pattern string // the route that took it
-	person  Person
+	person  Person // on loopback without a password nobody in particular, who may write
 	rev     uint64 // of the book as the request came
 }
 
@@ -60,8 +62,14 @@ func noteOf(r *http.Request) *note {
 	if n, ok := r.Context().Value(noteKey{}).(*note); ok {
 		return n
 	}
-	return &note{}
+	return &note{person: Person{Role: access.Writer}}
 }
+
+// Person is who a request comes from.
+type Person = access.Person
+
+// personOf is who the request comes from.
+func personOf(r *http.Request) Person { return noteOf(r).person }
 
 // guarded puts the guards before the routes.
 func (s *Server) guarded(routes http.Handler) http.Handler {
@@ -228,7 +236,7 @@ func (s *Server) isKnown(next http.Handler) http.Handler {
 				Refusal{Error: err.Error(), Exit: 3, Hint: "nobody can log in until that file is repaired"})
 		case ok || open(r.URL.Path):
 			noteOf(r).person = p
-			next.ServeHTTP(w, asPerson(r, p))
+			next.ServeHTTP(w, r)
 		case forProgram(r):
 			w.Header().Set("WWW-Authenticate", `Bearer realm="rindkeep"`)
 			s.say(w, http.StatusUnauthorized, Refusal{Error: "log in first", Exit: 1,
@@ -248,21 +256,21 @@ func (s *Server) isKnown(next http.Handler) http.Handler {
 func (s *Server) who(w http.ResponseWriter, r *http.Request) (p Person, ok bool, err error) {
 	a := s.opt.Access
 	if a == nil {
-		return Person{Role: Writer}, true, nil
+		return Person{Role: access.Writer}, true, nil
 	}
 	if auth := r.Header.Get("Authorization"); auth != "" {
 		kind, token, _ := strings.Cut(auth, " ")
 		if !strings.EqualFold(kind, "Bearer") {
 			return Person{}, false, nil
 		}
-		return a.byToken(strings.TrimSpace(token))
+		return a.ByToken(strings.TrimSpace(token))
 	}
 	closed, err := s.closed()
 	if err != nil {
 		return Person{}, false, err
 	}
 	if c, err := r.Cookie(s.cookieName(r)); err == nil {
-		p, fresh, ok, err := a.byCookie(c.Value, s.opt.Now())
+		p, fresh, ok, err := a.ByCookie(c.Value, s.opt.Now())
 		if err != nil {
 			return Person{}, false, err
 		}
@@ -276,7 +284,7 @@ func (s *Server) who(w http.ResponseWriter, r *http.Request) (p Person, ok bool,
 	if closed {
 		return Person{}, false, nil
 	}
-	return Person{Role: Writer}, true, nil
+	return Person{Role: access.Writer}, true, nil
 }
 
 // closed says whether one must log in: where the page listens beyond this
@@ -305,15 +313,15 @@ func (s *Server) mayDo(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		looks := r.Method == http.MethodGet || r.Method == http.MethodHead
 		switch p := personOf(r); {
-		case open(r.URL.Path), r.URL.Path == "/units" && p.Role != Device: // which changes nothing in the book
-		case p.Role == Device:
+		case open(r.URL.Path), r.URL.Path == "/units" && p.Role != access.Device: // which changes nothing in the book
+		case p.Role == access.Device:
 			a, ok := actNamed(strings.TrimPrefix(r.URL.Path, "/api/"))
 			if !ok || !a.device || r.Method != http.MethodPost {
 				s.turnAway(w, r, http.StatusForbidden,
 					Refusal{Error: "a device can only send weights and air readings", Exit: 1, Hint: "POST /api/weigh or /api/air"})
 				return
 			}
-		case p.Role != Writer && !looks:
+		case p.Role != access.Writer && !looks:
 			s.turnAway(w, r, http.StatusForbidden, Refusal{Error: fmt.Sprintf("%s has read-only access",
 				p.Name), Exit: 1, Hint: "to let them record things, run rindkeep page password NAME --role writer"})
 			return

@@ -24,6 +24,7 @@ import (
 	"rindkeep/cave/day"
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
+	"rindkeep/cmd/page/access"
 	"rindkeep/store"
 	"rindkeep/store/bookfile"
 	"rindkeep/wheel"
@@ -35,7 +36,7 @@ import (
 )
 
 // cheap makes passwords quick to check: what they cost is tested by itself.
-var cheap = cost{passes: 1, kib: 8, threads: 1}
+var cheap = access.Cost{Passes: 1, KiB: 8, Threads: 1}
 
 // stage is a server of a small book, with a clock that is set. Whatever asks the
 // book looks at the App's clock: that is how it is counted, and where a test gets
@@ -44,7 +45,7 @@ type stage struct {
 	t      testing.TB
 	server *Server
 	h      http.Handler
-	access *Access
+	access *access.List
 	book   string
 	now    time.Time
 	rev    atomic.Uint64
@@ -104,8 +105,8 @@ func newStage(t testing.TB, change ...func(*Options, *limits)) *stage {
 	if err := os.WriteFile(st.book, book, 0o600); err != nil {
 		t.Fatal(err)
 	}
-	st.access = AccessOf(st.book+".access", nil)
-	st.access.cost = cheap
+	st.access = access.Open(st.book+".access", nil)
+	st.access.Cost = cheap
 	clock := func() time.Time {
 		st.asked.Add(1)
 		st.mu.Lock()
@@ -191,7 +192,7 @@ const (
 )
 
 // person lets somebody in and gives the head of their requests.
-func (st *stage) person(name string, role Role) map[string]string {
+func (st *stage) person(name string, role access.Role) map[string]string {
 	st.t.Helper()
 	if _, err := st.access.SetPassword(name, role, secret, st.now); err != nil {
 		st.t.Fatal(err)
@@ -212,7 +213,7 @@ func (st *stage) cookieOf(name string) map[string]string {
 
 func TestEveryGuardAnswersWithItsStatus(t *testing.T) {
 	st := newStage(t, beyond, func(o *Options, _ *limits) { o.Names = []string{"Cave.example"} })
-	writer, reader := st.person("Nora", Writer), st.person("Inspector", Reader)
+	writer, reader := st.person("Nora", access.Writer), st.person("Inspector", access.Reader)
 	token, err := st.access.AddDevice("scale-1", st.now)
 	if err != nil {
 		t.Fatal(err)
@@ -453,7 +454,7 @@ func TestEveryDocumentIsReadAndChangesNothing(t *testing.T) {
 
 func TestAPictureIsAskedForAgainByWhoeverComesAfter(t *testing.T) {
 	st := newStage(t)
-	nora := st.person("Nora", Writer)
+	nora := st.person("Nora", access.Writer)
 	note := `{"wheel":"a","text":"x","photo":"` + photo() + `","id":"01a212d7-2dba-796f-b6c8-34d6aa000007"}`
 	if r := st.do("POST", "/api/note", with(nora, "Content-Type", "application/json"), note); r.StatusCode != 200 {
 		t.Fatal(saidBy(t, r))
@@ -490,8 +491,8 @@ func TestEachKindOfRefusalHasItsStatusAndExitCode(t *testing.T) {
 		{"a field badRequest", badRequestf("wheel", "which?"), 400,
 			Refusal{Error: "which?", Where: "wheel", Exit: 2, Hint: listed}},
 		{"what is not there", store.NotFound{Thing: "lot", Name: "x", Near: []string{"y"}}, 404,
-			Refusal{Error: store.NotFound{Thing: "lot", Name: "x", Near: []string{"y"}}.Error(), Exit: 4,
-				Hint: "did you mean y?"}},
+			Refusal{Error: `no lot "x"`, Exit: 4, Hint: "did you mean y?", Code: "not-found",
+				Figures: []byte(`{"thing":"lot","name":"x","near":["y"]}`)}},
 		{"a busy book", bookfile.ErrBusy, 503,
 			Refusal{Error: bookfile.ErrBusy.Error(), Exit: 3, Hint: "try again in a moment"}},
 		{"a crowd", errCrowded, 503, Refusal{Error: errCrowded.Error(), Exit: 3, Hint: "try again in a moment"}},
@@ -566,7 +567,7 @@ func TestWithoutAccessThatCanBeReadNobodyIsLetIn(t *testing.T) {
 		`{"version":1,"key":"` + base64.StdEncoding.EncodeToString(make([]byte, 32)) +
 			`","people":[{"name":"x","role":"king","password":"$argon2id$v=19$m=8,t=1,p=1$AAAAAAAAAAAAAAAAAAAAAA$AAAAAAAAAAAAAAAAAAAAAA"}]}`} {
 		st := newStage(t)
-		if err := replace(st.access.path, []byte(broken)); err != nil {
+		if err := os.WriteFile(st.access.Path(), []byte(broken), 0o600); err != nil {
 			t.Fatal(err)
 		}
 		r := st.do("POST", "/api/did", isJSON, turn)

@@ -7,6 +7,8 @@ import (
 	"net/url"
 	"strings"
 	"time"
+
+	"rindkeep/cmd/page/access"
 )
 
 // mostGuesses is how many passwords are looked at at once: each takes 64 MiB.
@@ -38,7 +40,7 @@ func (s *Server) loginPage(w http.ResponseWriter, r *http.Request, status int, b
 
 func (s *Server) askLogin(w http.ResponseWriter, r *http.Request) {
 	next := within(r.URL.Query().Get("next"))
-	if p := personOf(r); p.Role == Writer || p.Role == Reader {
+	if p := personOf(r); p.Role == access.Writer || p.Role == access.Reader {
 		http.Redirect(w, r, next, http.StatusSeeOther)
 		return
 	}
@@ -77,7 +79,7 @@ func (s *Server) login(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	defer leave()
-	cookie, ok, err := a.logIn(name, password, now)
+	cookie, ok, err := a.LogIn(name, password, now)
 	switch {
 	case err != nil:
 		s.opt.Log.Error().Err(err).Msg("access")
@@ -103,7 +105,7 @@ func (s *Server) logout(w http.ResponseWriter, r *http.Request) {
 	gone.MaxAge = -1
 	http.SetCookie(w, gone)
 	if c, err := r.Cookie(s.cookieName(r)); err == nil {
-		if err := s.opt.Access.logOut(c.Value, s.opt.Now()); err != nil {
+		if err := s.opt.Access.LogOut(c.Value, s.opt.Now()); err != nil {
 			// This browser is out, its cookie is not void: that must be said.
 			s.fail(w, r, fmt.Errorf("log out: %w", err))
 			return
@@ -115,7 +117,7 @@ func (s *Server) logout(w http.ResponseWriter, r *http.Request) {
 // cookieName under TLS has the prefix that makes a browser hold it to this host
 // and to TLS.
 func (s *Server) cookieName(r *http.Request) string {
-	name := s.opt.Access.cookieName()
+	name := s.opt.Access.CookieName()
 	if r.TLS != nil {
 		return "__Host-" + name
 	}
@@ -124,7 +126,7 @@ func (s *Server) cookieName(r *http.Request) string {
 
 func (s *Server) cookie(r *http.Request, value string) *http.Cookie {
 	return &http.Cookie{
-		Name: s.cookieName(r), Value: value, Path: "/", MaxAge: int(totalLimit / time.Second),
+		Name: s.cookieName(r), Value: value, Path: "/", MaxAge: int(access.SessionLimit / time.Second),
 		HttpOnly: true, Secure: r.TLS != nil, SameSite: http.SameSiteStrictMode,
 	}
 }

@@ -10,6 +10,7 @@ import (
 	"strings"
 
 	"rindkeep/cave/quantity"
+	"rindkeep/cmd/page/access"
 	"rindkeep/cmd/words"
 )
 
@@ -78,7 +79,7 @@ func (s *Server) show(w http.ResponseWriter, r *http.Request, status int, name s
 		return
 	}
 	p := personOf(r)
-	v.Who, v.Reads, v.Rev = p.Name, p.Role == Reader, noteOf(r).rev
+	v.Who, v.Reads, v.Rev = p.Name, p.Role == access.Reader, noteOf(r).rev
 	v.Back, v.Other = r.URL.RequestURI(), string(quantity.Imperial)
 	if units == quantity.Imperial {
 		v.Other = string(quantity.Metric)

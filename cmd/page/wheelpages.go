@@ -14,6 +14,7 @@ import (
 	"rindkeep/cmd/app/rooms"
 	"rindkeep/cmd/app/tasting"
 	"rindkeep/cmd/app/wheels"
+	"rindkeep/cmd/page/access"
 	"rindkeep/cmd/plot"
 	"rindkeep/cmd/sheet"
 )
@@ -142,7 +143,7 @@ func wheelPageOf(c *call) (View, error) {
 	if slices.ContainsFunc(d.Entries, func(e app.EntryDoc) bool { return e.What == "tasted" }) {
 		d.Tastings = tastingsOf(c, d.Tag).Tastings
 	}
-	if personOf(c.r).Role != Reader && d.Gone == nil {
+	if personOf(c.r).Role != access.Reader && d.Gone == nil {
 		d.Places, d.Customers = places(c), customerNames(c)
 	}
 	for _, x := range d.Due {

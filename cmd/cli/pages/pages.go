@@ -15,6 +15,7 @@ import (
 	"rindkeep/cmd/app"
 	"rindkeep/cmd/cli/console"
 	"rindkeep/cmd/page"
+	"rindkeep/cmd/page/access"
 	"rindkeep/store/bookfile"
 )
 
@@ -89,10 +90,10 @@ func Options(book string, env console.Env) page.Options {
 	}
 }
 
-// access is who may use the page of this book.
-func access(c *console.Console) *page.Access {
+// accessOf is who may use the page of this book.
+func accessOf(c *console.Console) *access.List {
 	path := c.Book + ".access"
-	return page.AccessOf(path, func(fn func() error) error { return bookfile.Exclusive(path, fn) })
+	return access.Open(path, func(fn func() error) error { return bookfile.Exclusive(path, fn) })
 }
 
 // serve serves the page until it is interrupted.
@@ -101,7 +102,7 @@ func serve(c *console.Console, f served) error {
 		return err
 	}
 	o := Options(c.Book, c.Env)
-	o.Access, o.Names, o.Log = access(c), f.names, pageLog(c)
+	o.Access, o.Names, o.Log = accessOf(c), f.names, pageLog(c)
 	has, err := o.Access.HasPeople()
 	if err != nil {
 		return console.At(o.Access.Path(), err)
@@ -157,7 +158,7 @@ func warnOfReaders(c *console.Console, f served) {
 		secrets = append(secrets, c.Book+".tls")
 	}
 	for _, p := range secrets {
-		if page.OpenToOthers(p) {
+		if access.OpenToOthers(p) {
 			c.Note("CAUTION: others on this machine can read %s; run chmod 600 on it", console.SafePath(p))
 		}
 	}
@@ -169,13 +170,13 @@ func (f served) certificate(
 ) (func(*tls.ClientHelloInfo) (*tls.Certificate, error), error) {
 	switch {
 	case f.cert != "":
-		own, err := page.OpenCertificate(f.cert, f.key)
+		own, err := access.OpenCertificate(f.cert, f.key)
 		if err != nil {
 			return nil, console.At("--cert", fmt.Errorf("can't use the certificate: %s", certificateWords(err)))
 		}
 		return own.For, nil
 	case f.tls:
-		made, err := page.NewCertificate(c.Book+".tls", ownHosts(f.names), c.Env.Now)
+		made, err := access.NewCertificate(c.Book+".tls", ownHosts(f.names), c.Env.Now)
 		if err != nil {
 			return nil, console.At("--tls", err)
 		}

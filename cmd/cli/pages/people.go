@@ -14,6 +14,7 @@ import (
 	"rindkeep/cmd/app"
 	"rindkeep/cmd/cli/console"
 	"rindkeep/cmd/page"
+	"rindkeep/cmd/page/access"
 	"rindkeep/cmd/text"
 	"rindkeep/cmd/words"
 	"rindkeep/store/bookfile"
@@ -27,7 +28,7 @@ type known struct {
 	Since  string `json:"since"`
 }
 
-func knownOf(schema string, k page.Known) known {
+func knownOf(schema string, k access.Known) known {
 	return known{schema, k.Name, string(k.Role), k.Since.UTC().Format(time.RFC3339)}
 }
 
@@ -35,13 +36,13 @@ func knownOf(schema string, k page.Known) known {
 // beside a mistyped path would let nobody in anywhere.
 func accessCmd(
 	c *console.Console, use, short, examples string, args cobra.PositionalArgs,
-	run func(a *page.Access, args []string) error,
+	run func(a *access.List, args []string) error,
 ) *cobra.Command {
 	return c.NowCmd(use, short, examples, args, func(_ *cobra.Command, args []string) error {
 		if _, err := bookfile.Revision(c.Book); err != nil {
 			return err
 		}
-		return run(access(c), args)
+		return run(accessOf(c), args)
 	})
 }
 
@@ -51,13 +52,13 @@ func passwordCmd(c *console.Console) *cobra.Command {
 rindkeep page password Nora                      asks twice on a terminal
 rindkeep page password Inspector --role reader   can look but not change anything
 rindkeep page password Nora < secret.txt         one line`, console.Exactly("NAME"),
-		func(a *page.Access, args []string) error {
+		func(a *access.List, args []string) error {
 			name := args[0]
 			if err := cave.CheckName("person", name); err != nil {
 				return console.At("NAME", err)
 			}
-			switch page.Role(role) {
-			case "", page.Writer, page.Reader:
+			switch access.Role(role) {
+			case "", access.Writer, access.Reader:
 			default:
 				return console.At("--role", console.Usagef("--role is writer or reader, not %q", console.SafeWord(role)))
 			}
@@ -65,7 +66,7 @@ rindkeep page password Nora < secret.txt         one line`, console.Exactly("NAM
 			if err != nil {
 				return err
 			}
-			is, err := a.SetPassword(name, page.Role(role), password, c.Env.Now())
+			is, err := a.SetPassword(name, access.Role(role), password, c.Env.Now())
 			if err != nil {
 				return console.At("NAME", err)
 			}
@@ -73,7 +74,7 @@ rindkeep page password Nora < secret.txt         one line`, console.Exactly("NAM
 				return c.Document(knownOf(app.Schema("page-password"), is))
 			}
 			does := "can record things"
-			if is.Role == page.Reader {
+			if is.Role == access.Reader {
 				does = "has read-only access"
 			}
 			c.Print("%s has a password and %s\n", is.Name, does)
@@ -95,13 +96,13 @@ func newPassword(c *console.Console, name string) (string, error) {
 		if line = strings.TrimRight(line, "\r\n"); line == "" {
 			return "", console.Usagef("no password was given; send it as one line of standard input")
 		}
-		return line, page.CheckPassword(name, line)
+		return line, access.CheckPassword(name, line)
 	}
 	first, err := secret(c, fmt.Sprintf("a password for %s, at least 12 characters: ", name))
 	if err != nil {
 		return "", err
 	}
-	if err := page.CheckPassword(name, first); err != nil {
+	if err := access.CheckPassword(name, first); err != nil {
 		return "", err
 	}
 	second, err := secret(c, "the same again: ")
@@ -122,7 +123,7 @@ func secret(c *console.Console, question string) (string, error) {
 func deviceCmd(c *console.Console) *cobra.Command {
 	return accessCmd(c, "device NAME", "Give a scale or a logger a token, shown only once", `
 rindkeep page device scale-1      it can send weights and air readings, nothing else`, console.Exactly("NAME"),
-		func(a *page.Access, args []string) error {
+		func(a *access.List, args []string) error {
 			name := args[0]
 			if err := cave.CheckName("device", name); err != nil {
 				return console.At("NAME", err)
@@ -147,7 +148,7 @@ rindkeep page device scale-1      it can send weights and air readings, nothing 
 
 func peopleCmd(c *console.Console) *cobra.Command {
 	return accessCmd(c, "people", "List who may use the page", `
-rindkeep page people`, console.NoArgs, func(a *page.Access, _ []string) error {
+rindkeep page people`, console.NoArgs, func(a *access.List, _ []string) error {
 		all, err := a.Known()
 		if err != nil {
 			return err
@@ -177,7 +178,7 @@ rindkeep page people`, console.NoArgs, func(a *page.Access, _ []string) error {
 func forgetCmd(c *console.Console) *cobra.Command {
 	return accessCmd(c, "forget NAME", "Take away a person's password or a device's token", `
 rindkeep page forget Bram      also logs them out of a page that is running`, console.Exactly("NAME"),
-		func(a *page.Access, args []string) error {
+		func(a *access.List, args []string) error {
 			was, ok, err := a.Forget(args[0])
 			if err != nil {
 				return err

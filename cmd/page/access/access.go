@@ -1,4 +1,6 @@
-package page
+// Package access keeps what lies beside the book and not in it: who may use the page,
+// what they are logged in with, and the certificate that the page shows.
+package access
 
 import (
 	"crypto/hmac"
@@ -19,15 +21,16 @@ import (
 	"time"
 )
 
-// Access is who may use the page: a file beside the book, and not in it, so that
+// List is who may use the page: a file beside the book, and not in it, so that
 // a book handed to an inspector, or its backup on a stick, carries no secret.
 // It is read again whenever it changes, so that a person forgotten by a command
 // is out of a running page at once.
-type Access struct {
+type List struct {
 	path  string
 	alone func(fn func() error) error // keeps other processes off the file
-	cost  cost
 	is    func(h hash, password string) bool
+
+	Cost Cost // of a guess at a password that is set from now on
 
 	mu   sync.Mutex
 	kept secrets
@@ -65,17 +68,17 @@ type ended struct {
 
 const accessVersion = 1
 
-// AccessOf is the access kept in the file at path. alone runs a function while
+// Open is the list kept in the file at path; it reads nothing yet. alone runs a function while
 // no other process that was given the same does; nil: there is no other.
-func AccessOf(path string, alone func(fn func() error) error) *Access {
+func Open(path string, alone func(fn func() error) error) *List {
 	if alone == nil {
 		alone = func(fn func() error) error { return fn() }
 	}
-	return &Access{path: path, alone: alone, cost: usual, is: hash.is}
+	return &List{path: path, alone: alone, Cost: Usual, is: hash.is}
 }
 
 // Path is the file the access is kept in.
-func (a *Access) Path() string { return a.path }
+func (a *List) Path() string { return a.path }
 
 // OpenToOthers says that others on this machine can read a file. On systems
 // whose file modes do not tell it says no.
@@ -85,7 +88,7 @@ func OpenToOthers(path string) bool {
 }
 
 // now is what the file holds at this moment.
-func (a *Access) now() (secrets, error) {
+func (a *List) now() (secrets, error) {
 	a.mu.Lock()
 	defer a.mu.Unlock()
 	st, err := os.Stat(a.path)
@@ -108,7 +111,7 @@ func (a *Access) now() (secrets, error) {
 	return k, nil
 }
 
-func (a *Access) unreadable(err error) error {
+func (a *List) unreadable(err error) error {
 	var pe *fs.PathError
 	if errors.As(err, &pe) {
 		err = pe.Err
@@ -144,7 +147,7 @@ func readSecrets(path string) (secrets, error) {
 
 // change reads the file, lets fn change what it holds and writes it whole: a
 // file beside it, synced, put in its place.
-func (a *Access) change(fn func(*secrets) error) error {
+func (a *List) change(fn func(*secrets) error) error {
 	return a.alone(func() error {
 		k, err := readSecrets(a.path)
 		switch {
@@ -205,7 +208,7 @@ type Known struct {
 }
 
 // Known lists who may use the page, people first.
-func (a *Access) Known() ([]Known, error) {
+func (a *List) Known() ([]Known, error) {
 	k, err := a.now()
 	if err != nil {
 		return nil, err
@@ -221,7 +224,7 @@ func (a *Access) Known() ([]Known, error) {
 }
 
 // HasPeople says whether anybody can log in.
-func (a *Access) HasPeople() (bool, error) {
+func (a *List) HasPeople() (bool, error) {
 	k, err := a.now()
 	return len(k.People) > 0, err
 }
@@ -237,12 +240,12 @@ func (k secrets) device(name string) int {
 // SetPassword lets a person in, or gives one another password, which ends what
 // they are logged in with. An empty role keeps the one they have; a new person
 // writes.
-func (a *Access) SetPassword(name string, role Role, password string, now time.Time) (Known, error) {
+func (a *List) SetPassword(name string, role Role, password string, now time.Time) (Known, error) {
 	var is Known
 	if err := CheckPassword(name, password); err != nil {
 		return is, err
 	}
-	h := hashed(password, a.cost).String()
+	h := hashed(password, a.Cost).String()
 	err := a.change(func(k *secrets) error {
 		if k.device(name) >= 0 {
 			return fmt.Errorf("%s is a device", name)
@@ -266,7 +269,7 @@ func (a *Access) SetPassword(name string, role Role, password string, now time.T
 }
 
 // AddDevice lets a device in and gives its token, which is kept nowhere.
-func (a *Access) AddDevice(name string, now time.Time) (token string, err error) {
+func (a *List) AddDevice(name string, now time.Time) (token string, err error) {
 	token = tokenPrefix + base64.RawURLEncoding.EncodeToString(random(32))
 	err = a.change(func(k *secrets) error {
 		switch {
@@ -291,7 +294,7 @@ func tokenSum(token string) string {
 
 // Forget takes a person's or a device's access away; ok is false where there is
 // none of that name.
-func (a *Access) Forget(name string) (was Known, ok bool, err error) {
+func (a *List) Forget(name string) (was Known, ok bool, err error) {
 	err = a.change(func(k *secrets) error {
 		if i := k.person(name); i >= 0 {
 			was, ok = Known{k.People[i].Name, k.People[i].Role, k.People[i].Since}, true
@@ -314,8 +317,8 @@ func (a *Access) Forget(name string) (was Known, ok bool, err error) {
 
 var errNobody = errors.New("nobody has that name")
 
-// byToken is the device a token belongs to.
-func (a *Access) byToken(token string) (Person, bool, error) {
+// ByToken is the device a token belongs to.
+func (a *List) ByToken(token string) (Person, bool, error) {
 	k, err := a.now()
 	if err != nil {
 		return Person{}, false, err
@@ -345,19 +348,19 @@ type session struct {
 // A session ends so long after it was last used, and so long after the log-in.
 // A phone in the cellar is used daily; who is away for a week logs in again.
 const (
-	idleLimit  = 7 * 24 * time.Hour
-	totalLimit = 30 * 24 * time.Hour
-	usedEvery  = time.Hour // how exactly it is known when one was last used
+	idleLimit    = 7 * 24 * time.Hour
+	SessionLimit = 30 * 24 * time.Hour
+	usedEvery    = time.Hour // how exactly it is known when one was last used
 )
 
-// logIn checks a name and a password. A name that nobody has costs as much.
-func (a *Access) logIn(name, password string, now time.Time) (cookie string, ok bool, err error) {
+// LogIn checks a name and a password. A name that nobody has costs as much.
+func (a *List) LogIn(name, password string, now time.Time) (cookie string, ok bool, err error) {
 	k, err := a.now()
 	if err != nil {
 		return "", false, err
 	}
 	// Nobody's password: no person's, with the cost of the first one's.
-	h := hash{cost: a.cost, salt: make([]byte, saltBytes), sum: make([]byte, hashBytes)}
+	h := hash{cost: a.Cost, salt: make([]byte, saltBytes), sum: make([]byte, hashBytes)}
 	if len(k.People) > 0 {
 		first, err := parseHash(k.People[0].Password)
 		if err != nil {
@@ -412,9 +415,9 @@ func (k secrets) opened(cookie string) (s session, ok bool) {
 	return s, true
 }
 
-// byCookie is the person a cookie belongs to. fresh is the cookie to go on with,
+// ByCookie is the person a cookie belongs to. fresh is the cookie to go on with,
 // where it is time for another.
-func (a *Access) byCookie(cookie string, now time.Time) (p Person, fresh string, ok bool, err error) {
+func (a *List) ByCookie(cookie string, now time.Time) (p Person, fresh string, ok bool, err error) {
 	k, err := a.now()
 	if err != nil {
 		return p, "", false, err
@@ -428,7 +431,7 @@ func (a *Access) byCookie(cookie string, now time.Time) (p Person, fresh string,
 	switch {
 	case i < 0,
 		subtle.ConstantTimeCompare([]byte(k.People[i].Stamp), []byte(s.Stamp)) != 1,
-		now.Sub(issued) >= totalLimit, now.Sub(used) >= idleLimit,
+		now.Sub(issued) >= SessionLimit, now.Sub(used) >= idleLimit,
 		slices.ContainsFunc(k.Ended, func(e ended) bool { return e.Session == s.ID }):
 		return p, "", false, nil
 	}
@@ -439,9 +442,9 @@ func (a *Access) byCookie(cookie string, now time.Time) (p Person, fresh string,
 	return Person{Name: k.People[i].Name, Role: k.People[i].Role}, fresh, true, nil
 }
 
-// logOut ends a session for good, wherever else its cookie lies.
-func (a *Access) logOut(cookie string, now time.Time) error {
-	if _, _, ok, err := a.byCookie(cookie, now); !ok || err != nil {
+// LogOut ends a session for good, wherever else its cookie lies.
+func (a *List) LogOut(cookie string, now time.Time) error {
+	if _, _, ok, err := a.ByCookie(cookie, now); !ok || err != nil {
 		return err
 	}
 	return a.change(func(k *secrets) error {
@@ -450,14 +453,14 @@ func (a *Access) logOut(cookie string, now time.Time) error {
 			return nil
 		}
 		k.Ended = slices.DeleteFunc(k.Ended, func(e ended) bool { return !e.Until.After(now) })
-		k.Ended = append(k.Ended, ended{s.ID, time.Unix(s.Issued, 0).Add(totalLimit).UTC()})
+		k.Ended = append(k.Ended, ended{s.ID, time.Unix(s.Issued, 0).Add(SessionLimit).UTC()})
 		return nil
 	})
 }
 
-// cookieName tells the cookies of two books on one machine apart: a browser
+// CookieName tells the cookies of two books on one machine apart: a browser
 // keeps one jar for all ports.
-func (a *Access) cookieName() string {
+func (a *List) CookieName() string {
 	sum := sha256.Sum256([]byte(a.path))
 	return "rindkeep-" + hex.EncodeToString(sum[:4])
 }

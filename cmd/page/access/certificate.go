@@ -1,4 +1,4 @@
-package page
+package access
 
 import (
 	"crypto/ecdsa"

@@ -1,4 +1,4 @@
-package page
+package access
 
 import (
 	"crypto/rand"
@@ -12,16 +12,16 @@ import (
 	"golang.org/x/text/unicode/norm"
 )
 
-// cost is what one guess at a password costs: argon2id (RFC 9106).
-type cost struct {
-	passes  uint32
-	kib     uint32
-	threads uint8
+// Cost is what one guess at a password costs: argon2id (RFC 9106).
+type Cost struct {
+	Passes  uint32
+	KiB     uint32
+	Threads uint8
 }
 
-// usual is the RFC's second recommended option, for machines without 2 GiB to
+// Usual is the RFC's second recommended option, for machines without 2 GiB to
 // spare for it (section 4).
-var usual = cost{passes: 3, kib: 64 * 1024, threads: 4}
+var Usual = Cost{Passes: 3, KiB: 64 * 1024, Threads: 4}
 
 const (
 	saltBytes = 16
@@ -30,7 +30,7 @@ const (
 
 // hash is a password as it is kept: what it cost, its salt, and what came out.
 type hash struct {
-	cost cost
+	cost Cost
 	salt []byte
 	sum  []byte
 }
@@ -40,7 +40,7 @@ type hash struct {
 func (h hash) String() string {
 	b := base64.RawStdEncoding
 	return fmt.Sprintf("$argon2id$v=%d$m=%d,t=%d,p=%d$%s$%s",
-		argon2.Version, h.cost.kib, h.cost.passes, h.cost.threads, b.EncodeToString(h.salt), b.EncodeToString(h.sum))
+		argon2.Version, h.cost.KiB, h.cost.Passes, h.cost.Threads, b.EncodeToString(h.salt), b.EncodeToString(h.sum))
 }
 
 func parseHash(s string) (hash, error) {
@@ -50,22 +50,22 @@ func parseHash(s string) (hash, error) {
 		return hash{}, bad
 	}
 	var h hash
-	if n, err := fmt.Sscanf(p[3], "m=%d,t=%d,p=%d", &h.cost.kib, &h.cost.passes, &h.cost.threads); n != 3 || err != nil {
+	if n, err := fmt.Sscanf(p[3], "m=%d,t=%d,p=%d", &h.cost.KiB, &h.cost.Passes, &h.cost.Threads); n != 3 || err != nil {
 		return hash{}, bad
 	}
 	var err1, err2 error
 	h.salt, err1 = base64.RawStdEncoding.DecodeString(p[4])
 	h.sum, err2 = base64.RawStdEncoding.DecodeString(p[5])
 	c := h.cost
-	if err1 != nil || err2 != nil || len(h.salt) < 8 || len(h.sum) < 16 || len(h.sum) > 64 || c.passes < 1 ||
-		c.passes > 100 || c.threads < 1 || c.kib < 8 || c.kib > 4<<20 {
+	if err1 != nil || err2 != nil || len(h.salt) < 8 || len(h.sum) < 16 || len(h.sum) > 64 || c.Passes < 1 ||
+		c.Passes > 100 || c.Threads < 1 || c.KiB < 8 || c.KiB > 4<<20 {
 		return hash{}, bad
 	}
 	return h, nil
 }
 
 // hashed makes the hash of a password with a salt of its own.
-func hashed(password string, c cost) hash {
+func hashed(password string, c Cost) hash {
 	salt := make([]byte, saltBytes)
 	_, _ = rand.Read(salt) // never fails (crypto/rand)
 	return hash{c, salt, derive(password, salt, c, hashBytes)}
@@ -77,8 +77,8 @@ func (h hash) is(password string) bool {
 	return subtle.ConstantTimeCompare(derive(password, h.salt, h.cost, len(h.sum)), h.sum) == 1
 }
 
-func derive(password string, salt []byte, c cost, n int) []byte {
-	return argon2.IDKey([]byte(typed(password)), salt, c.passes, c.kib, c.threads, uint32(n))
+func derive(password string, salt []byte, c Cost, n int) []byte {
+	return argon2.IDKey([]byte(typed(password)), salt, c.Passes, c.KiB, c.Threads, uint32(n))
 }
 
 // typed is a password whatever keyboard wrote it: an é is the same from all of

@@ -1,9 +1,4 @@
-package page
-
-import (
-	"context"
-	"net/http"
-)
+package access
 
 // Role is what a person may do on the page.
 type Role string
@@ -21,20 +16,4 @@ const (
 type Person struct {
 	Name string
 	Role Role
-}
-
-type personKey struct{}
-
-// personOf is who the request comes from.
-func personOf(r *http.Request) Person {
-	p, ok := r.Context().Value(personKey{}).(Person)
-	if !ok {
-		return Person{Role: Writer}
-	}
-	return p
-}
-
-// asPerson is the request as that person's.
-func asPerson(r *http.Request, p Person) *http.Request {
-	return r.WithContext(context.WithValue(r.Context(), personKey{}, p))
 }
