@@ -1,6 +1,7 @@
 package wheel
 
 import (
+	"encoding/json"
 	"fmt"
 	"slices"
 	"strings"
@@ -151,20 +152,33 @@ type Sample struct {
 	Found Tasting
 }
 
-// Mean is the mean of N scores with the lowest and the highest of them.
+// Mean is the mean of N scores with the lowest and the highest of them; null in JSON
+// where nobody scored.
 type Mean struct {
-	N         int
-	Mean      float64
-	Low, High Score
+	Mean float64 `json:"mean"`
+	Low  Score   `json:"low"`
+	High Score   `json:"high"`
+	N    int     `json:"count"`
 }
 
-// AgeScores are the tastings at one age: how many, of how many wheels, by how many
-// people, the dates in order, and the scores of each attribute.
+// MarshalJSON implements json.Marshaler.
+func (m Mean) MarshalJSON() ([]byte, error) {
+	if m.N == 0 {
+		return []byte("null"), nil
+	}
+	type known Mean
+	return json.Marshal(known(m))
+}
+
+// AgeScores are the tastings at one age: on which dates, how many, of how many wheels,
+// by how many people, and the scores of each attribute.
 type AgeScores struct {
-	Age                       int
-	Dates                     []day.Date
-	Tastings, Wheels, Tasters int
-	Scores                    map[Attribute]Mean
+	Age      int                `json:"age_days"`
+	Dates    []day.Date         `json:"dates"`
+	Tastings int                `json:"tastings"`
+	Wheels   int                `json:"wheels"`
+	Tasters  int                `json:"tasters"`
+	Scores   map[Attribute]Mean `json:"scores"`
 }
 
 // Course gives the scores by age, youngest first.
@@ -224,10 +238,12 @@ func distinct(xs []Sample, of func(Sample) string) int {
 // FaultCount is how often a fault was found, on how many wheels, and at which
 // ages.
 type FaultCount struct {
-	Fault            string
-	Of               Attribute // "" for a maker's own word
-	Count, Wheels    int
-	Youngest, Oldest int
+	Fault    string     `json:"fault"`
+	Of       *Attribute `json:"said_of"` // nil for a maker's own word
+	Count    int        `json:"count"`
+	Wheels   int        `json:"wheels"`
+	Youngest int        `json:"from_age_days"`
+	Oldest   int        `json:"to_age_days"`
 }
 
 // CountFaults counts faults, the most frequent first.
@@ -241,7 +257,9 @@ func CountFaults(samples []Sample) []FaultCount {
 	out := []FaultCount{}
 	for f, xs := range by {
 		c := FaultCount{Fault: f, Count: len(xs), Youngest: xs[0].Age, Oldest: xs[0].Age}
-		c.Of, _ = FaultOf(f)
+		if of, published := FaultOf(f); published {
+			c.Of = &of
+		}
 		c.Wheels, _ = CountTasted(xs)
 		for _, x := range xs {
 			c.Youngest, c.Oldest = min(c.Youngest, x.Age), max(c.Oldest, x.Age)

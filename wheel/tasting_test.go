@@ -105,13 +105,14 @@ func TestTheCourseOfATastingByAge(t *testing.T) {
 	}
 	want := []AgeScores{
 		{60, []day.Date{early, early + 1}, 3, 2, 2,
-			map[Attribute]Mean{Appearance: {}, Colour: {1, 2, 2, 2}, Texture: {1, 5, 5, 5}, Flavour: {3, 11.0 / 3, 3, 4}}},
-		{118, []day.Date{old}, 2, 2, 1, map[Attribute]Mean{Appearance: {}, Colour: {}, Texture: {1, 4, 4, 4}, Flavour: {1, 5, 5, 5}}},
+			map[Attribute]Mean{Appearance: {}, Colour: {2, 2, 2, 1}, Texture: {5, 5, 5, 1}, Flavour: {11.0 / 3, 3, 4, 3}}},
+		{118, []day.Date{old}, 2, 2, 1, map[Attribute]Mean{Appearance: {}, Colour: {}, Texture: {4, 4, 4, 1}, Flavour: {5, 5, 5, 1}}},
 	}
 	if d := cmp.Diff(want, Course(xs)); d != "" {
 		t.Errorf("the course (-want +got):\n%s", d)
 	}
-	faults := []FaultCount{{"bitter", Flavour, 3, 3, 60, 118}, {"cardboard", "", 1, 1, 60, 60}}
+	flavour := Flavour
+	faults := []FaultCount{{"bitter", &flavour, 3, 3, 60, 118}, {"cardboard", nil, 1, 1, 60, 60}}
 	if d := cmp.Diff(faults, CountFaults(xs)); d != "" {
 		t.Errorf("the faults (-want +got):\n%s", d)
 	}

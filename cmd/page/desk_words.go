@@ -8,8 +8,8 @@ import (
 	"time"
 
 	"rindkeep/cmd/app"
-	"rindkeep/cmd/app/tasting"
 	"rindkeep/cmd/words"
+	"rindkeep/wheel"
 	"rindkeep/wheel/drying"
 	"rindkeep/wheel/verdict"
 )
@@ -176,15 +176,16 @@ func share(part, whole int) string {
 	return bar(&x, &y)
 }
 
-// scoreWords is a mean score with the lowest and the highest.
-func scoreWords(x *tasting.Mean) string {
+// scoreWords is the mean score of an attribute with the lowest and the highest.
+func scoreWords(a wheel.AgeScores, of string) string {
+	x := a.Scores[wheel.Attribute(of)]
 	switch {
-	case x == nil:
+	case x.N == 0:
 		return ""
 	case x.Low == x.High:
-		return number(1, x.Mean)
+		return fmt.Sprintf("%.1f", x.Mean)
 	}
-	return fmt.Sprintf("%s (%d to %d)", number(1, x.Mean), x.Low, x.High)
+	return fmt.Sprintf("%.1f (%d to %d)", x.Mean, x.Low, x.High)
 }
 
 var lengths = []question{

@@ -16,55 +16,18 @@ import (
 
 // Shown is the tastings of some wheels.
 type Shown struct {
-	Schema   string    `json:"schema"`
-	Asked    []string  `json:"asked"`
-	At       string    `json:"at"`
-	Wheels   int       `json:"wheels"` // asked about
-	ByAge    []AtAge   `json:"by_age"`
-	Faults   []Fault   `json:"faults"`
-	Tastings []Tasting `json:"tastings"`
+	Schema   string             `json:"schema"`
+	Asked    []string           `json:"asked"`
+	At       string             `json:"at"`
+	Wheels   int                `json:"wheels"` // asked about
+	ByAge    []wheel.AgeScores  `json:"by_age"`
+	Faults   []wheel.FaultCount `json:"faults"`
+	Tastings []Tasting          `json:"tastings"`
 
-	Tasted, Tasters int               `json:"-"` // how many wheels, by how many people
-	Course          []wheel.AgeScores `json:"-"`
-	Make            *wheel.Make       `json:"-"` // of all the wheels; nil: there are several
-	Title           string            `json:"-"` // of its variety
-	On              day.Date          `json:"-"`
-}
-
-// AtAge is the tastings at one age.
-type AtAge struct {
-	Age      int      `json:"age_days"`
-	Dates    []string `json:"dates"`
-	Tastings int      `json:"tastings"`
-	Wheels   int      `json:"wheels"`
-	Tasters  int      `json:"tasters"`
-	Scores   Scores   `json:"scores"`
-}
-
-// Scores are the scores of each attribute; nil where nobody scored it.
-type Scores struct {
-	Appearance *Mean `json:"appearance"`
-	Colour     *Mean `json:"colour"`
-	Texture    *Mean `json:"texture"`
-	Flavour    *Mean `json:"flavour"`
-}
-
-// Mean is the mean of Count scores, and the lowest and highest of them.
-type Mean struct {
-	Mean  *float64 `json:"mean"`
-	Low   int      `json:"low"`
-	High  int      `json:"high"`
-	Count int      `json:"count"`
-}
-
-// Fault is how often a fault was found.
-type Fault struct {
-	Fault    string  `json:"fault"`
-	Of       *string `json:"said_of"` // the attribute; null: a word of the maker's own
-	Count    int     `json:"count"`
-	Wheels   int     `json:"wheels"`
-	Youngest int     `json:"from_age_days"`
-	Oldest   int     `json:"to_age_days"`
+	Tasted, Tasters int         `json:"-"` // how many wheels, by how many people
+	Make            *wheel.Make `json:"-"` // of all the wheels; nil: there are several
+	Title           string      `json:"-"` // of its variety
+	On              day.Date    `json:"-"`
 }
 
 // Tasting is one tasting of one wheel.
@@ -89,8 +52,7 @@ func Show(ctx context.Context, a *app.App, c app.Caller, what []string) (Shown, 
 }
 
 func shown(s *app.Session, what []string) (Shown, error) {
-	d := Shown{Schema: app.Schema("taste-show"), Asked: []string{}, ByAge: []AtAge{}, Faults: []Fault{},
-		Tastings: []Tasting{}}
+	d := Shown{Schema: app.Schema("taste-show"), Asked: []string{}, Tastings: []Tasting{}}
 	until, on, err := s.AsOf()
 	if err != nil {
 		return d, err
@@ -210,28 +172,7 @@ func (d *Shown) sum(found []tasted, zone *time.Location) {
 		})
 	}
 	d.Tasted, d.Tasters = wheel.CountTasted(samples)
-	d.Course = wheel.Course(samples)
-	for _, c := range d.Course {
-		a := AtAge{Age: c.Age, Tastings: c.Tastings, Wheels: c.Wheels, Tasters: c.Tasters, Scores: Scores{
-			meanOf(c.Scores[wheel.Appearance]), meanOf(c.Scores[wheel.Colour]), meanOf(c.Scores[wheel.Texture]),
-			meanOf(c.Scores[wheel.Flavour]),
-		}}
-		for _, on := range c.Dates {
-			a.Dates = append(a.Dates, on.String())
-		}
-		d.ByAge = append(d.ByAge, a)
-	}
-	for _, f := range wheel.CountFaults(samples) {
-		of := app.OrNull(string(f.Of))
-		d.Faults = append(d.Faults, Fault{f.Fault, of, f.Count, f.Wheels, f.Youngest, f.Oldest})
-	}
-}
-
-func meanOf(m wheel.Mean) *Mean {
-	if m.N == 0 {
-		return nil
-	}
-	return &Mean{app.Num(m.Mean), int(m.Low), int(m.High), m.N}
+	d.ByAge, d.Faults = wheel.Course(samples), wheel.CountFaults(samples)
 }
 
 func scored(v wheel.Score) *int {

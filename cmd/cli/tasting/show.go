@@ -2,7 +2,6 @@ package tasting
 
 import (
 	"fmt"
-	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -39,7 +38,7 @@ func shown(c *console.Console, d tasting.Shown) {
 	c.Print("%s of %s by %s\n\n", text.Count(len(d.Tastings), "tasting"), text.Count(d.Tasted, "wheel"),
 		text.Count(d.Tasters, "taster"))
 	part := scores(c, d)
-	if ls := plot.Scores(d.Course, min(c.Env.Columns(), 80)); ls != nil {
+	if ls := plot.Scores(d.ByAge, min(c.Env.Columns(), 80)); ls != nil {
 		c.Print("\n")
 		c.Lines(ls)
 	}
@@ -67,10 +66,10 @@ func scores(c *console.Console, d tasting.Shown) (part bool) {
 	for _, at := range wheel.Attributes {
 		t.Columns = append(t.Columns, text.Column{Title: string(at), Right: true})
 	}
-	for i, a := range d.Course {
+	for _, a := range d.ByAge {
 		row := []string{fmt.Sprintf("%d d", a.Age)}
 		if dated {
-			row = append(row, strings.Join(d.ByAge[i].Dates, ", "))
+			row = append(row, a.Dates[0].String())
 		}
 		row = append(row, fmt.Sprint(a.Tastings), fmt.Sprint(a.Wheels), fmt.Sprint(a.Tasters))
 		for _, at := range wheel.Attributes {
@@ -100,7 +99,7 @@ func faults(c *console.Console, d tasting.Shown) {
 		}
 		of := "your own word"
 		if f.Of != nil {
-			of = *f.Of
+			of = string(*f.Of)
 		}
 		t.Add(f.Fault, text.Count(f.Count, "time")+" on "+text.Count(f.Wheels, "wheel"), age, of)
 	}
