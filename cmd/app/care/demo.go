@@ -78,64 +78,47 @@ func putInvented(tx *store.WriteTx, p scenario.Book) error {
 	return err
 }
 
-// Invented is what a demo's book says of today.
-type Invented struct {
+// Tour is the three answers that the program is for, from a demo's book.
+type Tour struct {
 	Schema   string         `json:"schema"`
 	Book     string         `json:"book"`
 	Invented bool           `json:"invented"`
 	Today    round.Today    `json:"today"`
-	Dry      []drying.Wheel `json:"dry"` // not more than Few
+	Dry      []drying.Wheel `json:"dry"` // of those that wait for a coat, not more than Few
+
+	Name     string        `json:"-"` // of the invented creamery
+	Wheels   int           `json:"-"` // in the book
+	Many     bool          `json:"-"` // more than Few: to read, there are Today's sums alone
+	Wheel    string        `json:"-"` // the one shown
+	Curves   drying.Curves `json:"-"` // of that wheel
+	Verdicts []app.Judged  `json:"-"` // of Dry
 }
 
 // Few is up to how many wheels a demo lists what it has.
 const Few = 200
 
-// Told is what a demo's book says of today, as a document.
-func Told(ctx context.Context, a *app.App, c app.Caller) (Invented, error) {
-	return app.Ask(ctx, a, c, func(s *app.Session) (Invented, error) {
-		d := Invented{Schema: app.Schema("demo"), Book: a.Book, Invented: true, Dry: []drying.Wheel{}}
-		var err error
-		if d.Today, err = round.Day(s, round.Asked{}); err != nil {
-			return d, err
-		}
-		list, err := drying.Waiting(s, s.Time, Few)
-		for _, j := range list {
-			d.Dry = append(d.Dry, drying.WheelOf(j))
-		}
-		return d, err
-	})
-}
-
-// Tour is the three answers that the program is for, from a demo's book. Of more than
-// Few wheels it has Today alone, of all jobs; else Today is of turning.
-type Tour struct {
-	Name     string // of the invented creamery
-	Wheels   int    // in the book
-	Many     bool
-	Today    round.Today
-	Wheel    string        // the one shown
-	Curves   drying.Curves // of that wheel
-	Verdicts []app.Judged  // of those that wait for a coat
-}
-
-// Look goes through a demo's book.
-func Look(ctx context.Context, a *app.App, c app.Caller) (Tour, error) {
+// Look goes through a demo's book, for a document or for people, who get its turning
+// alone as Today's list.
+func Look(ctx context.Context, a *app.App, c app.Caller, document bool) (Tour, error) {
 	return app.Ask(ctx, a, c, func(s *app.Session) (Tour, error) {
-		t := Tour{Name: scenario.Name}
+		t := Tour{Schema: app.Schema("demo"), Book: a.Book, Invented: true, Dry: []drying.Wheel{}, Name: scenario.Name}
 		n, err := s.Tx.Counts()
 		if err != nil {
 			return t, err
 		}
 		t.Wheels, t.Many = n.Wheels, n.Here > Few
-		asked := round.Asked{Together: true}
-		if !t.Many {
+		asked := round.Asked{Together: !document}
+		if !document && !t.Many {
 			asked.Only = []wheel.Job{wheel.Turn}
 		}
-		if t.Today, err = round.Day(s, asked); err != nil || t.Many {
+		if t.Today, err = round.Day(s, asked); err != nil || t.Many && !document {
 			return t, err
 		}
-		if t.Verdicts, err = drying.Waiting(s, s.Time, 0); err != nil {
+		if t.Verdicts, err = drying.Waiting(s, s.Time, Few); err != nil {
 			return t, err
+		}
+		for _, j := range t.Verdicts {
+			t.Dry = append(t.Dry, drying.WheelOf(j))
 		}
 		if t.Wheel, err = shownWheel(s, t.Verdicts); err != nil {
 			return t, err

@@ -38,18 +38,19 @@ rindkeep demo --wheels 100000 --book big.book  a warehouse`, console.NoArgs,
 				return err
 			}
 			c.Committed = true
-			if c.JSON {
-				d, err := care.Told(c.Ctx, c.App, c.Caller())
-				if err != nil {
-					return err
-				}
-				c.Words.FillToday(&d.Today)
-				for i := range d.Dry {
-					c.Words.FillVerdict(&d.Dry[i])
-				}
-				return c.Document(d)
+			t, err := care.Look(c.Ctx, c.App, c.Caller(), c.JSON)
+			if err != nil {
+				return err
 			}
-			return tour(c)
+			c.Words.FillToday(&t.Today)
+			if c.JSON {
+				for i := range t.Dry {
+					c.Words.FillVerdict(&t.Dry[i])
+				}
+				return c.Document(t)
+			}
+			tour(c, t)
+			return nil
 		})
 	cmd.Flags().IntVar(&q.Wheels, "wheels", 0, "`N` wheels (default: a small creamery's sixty or so)")
 	cmd.Flags().Uint64Var(&q.Seed, "seed", 1, "`N` that decides the invented chance")
@@ -57,12 +58,7 @@ rindkeep demo --wheels 100000 --book big.book  a warehouse`, console.NoArgs,
 }
 
 // tour prints the three answers that the program is for.
-func tour(c *console.Console) error {
-	t, err := care.Look(c.Ctx, c.App, c.Caller())
-	if err != nil {
-		return err
-	}
-	c.Words.FillToday(&t.Today)
+func tour(c *console.Console, t care.Tour) {
 	bold := c.Style("1")
 	c.Print("%s\n\n", bold(t.Name+": nothing here is real"))
 	if l := t.Today.List; t.Many { // a list nobody reads to its end
@@ -86,5 +82,4 @@ func tour(c *console.Console) error {
 	}
 	c.Print("  rindkeep wheel list                   who is here\n")
 	c.Print("(run as go run ./cmd/rindkeep instead of rindkeep until it is installed)\n")
-	return nil
 }
