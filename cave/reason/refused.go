@@ -12,8 +12,7 @@ func (e Error) Error() string { return e.Code() }
 // Err makes an error of a reason.
 func Err(r Reason) error { return Error{r} }
 
-// Of is the outermost reason inside an error, which may be a reason itself; nil where
-// there is none.
+// Of is the outermost reason inside an error, which may be a reason itself; nil where there is none.
 func Of(err error) Reason {
 	var r Reason
 	errors.As(err, &r)

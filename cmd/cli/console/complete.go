@@ -1,11 +1,13 @@
 package console
 
 import (
+	"errors"
 	"strings"
 
 	"github.com/spf13/cobra"
 
 	"rindkeep/cmd/app"
+	"rindkeep/store/bookfile"
 )
 
 // mostOffered is how many words a completion offers.
@@ -52,7 +54,7 @@ func (c *Console) complete(cmd *cobra.Command, word string, from Offer) (out []s
 			return err
 		}
 		words, err := Ask(c, func(s *app.Session) ([]string, error) { return from(s), nil })
-		if IsNoBook(err) {
+		if errors.Is(err, bookfile.ErrNoBook) {
 			words = from(nil)
 		}
 		for _, w := range words {

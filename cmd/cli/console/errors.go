@@ -14,7 +14,6 @@ import (
 	"rindkeep/cmd/app"
 	"rindkeep/cmd/words"
 	"rindkeep/store"
-	"rindkeep/store/bookfile"
 )
 
 // Exit codes, a contract with scripts.
@@ -193,9 +192,6 @@ func RecoverPanic(fn func() error) (err error) {
 	}()
 	return fn()
 }
-
-// IsNoBook says whether an error is that there is no book.
-func IsNoBook(err error) bool { return errors.Is(err, bookfile.ErrNoBook) }
 
 // NotFound is the error of a name that isn't there.
 func NotFound(thing, name string) error { return store.NotFound{Thing: thing, Name: name} }

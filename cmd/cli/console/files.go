@@ -9,18 +9,6 @@ import (
 	"path/filepath"
 )
 
-// WriteFile writes a file whole or not at all, synced before it is there.
-func WriteFile(path string, data []byte) error {
-	f, done, err := NewFile(path)
-	if err != nil {
-		return err
-	}
-	defer done()
-	_, err = f.Write(data)
-	_, err = Placed(f, path, err)
-	return err
-}
-
 // NewFile is a file beside path to write and to put in its place; done removes what was not.
 func NewFile(path string) (f *os.File, done func(), err error) {
 	f, err = os.CreateTemp(filepath.Dir(path), ".rindkeep-*")
@@ -73,8 +61,8 @@ func Placed(f *os.File, path string, err error) (bytes int64, _ error) {
 	return st.Size(), nil
 }
 
-// MayReplace refuses to write over a file that does not begin as what is to be written would: it is something else.
-func MayReplace(path, begins string) error {
+// mayReplace refuses to write over a file that does not begin as what is to be written would: it is something else.
+func mayReplace(path, begins string) error {
 	st, err := os.Stat(path)
 	if err != nil {
 		return nil
@@ -101,8 +89,15 @@ func WriteOver(path string, data []byte, begins string, replace bool) error {
 	if err := FreeToWrite(path, replace); err != nil {
 		return err
 	}
-	if err := MayReplace(path, begins); err != nil {
+	if err := mayReplace(path, begins); err != nil {
 		return err
 	}
-	return WriteFile(path, data)
+	f, done, err := NewFile(path)
+	if err != nil {
+		return err
+	}
+	defer done()
+	_, err = f.Write(data)
+	_, err = Placed(f, path, err)
+	return err
 }

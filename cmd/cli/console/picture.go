@@ -43,10 +43,7 @@ func (p *Picture) Put(c *Console, draw func(w, h int) string) (done bool, err er
 		c.Print("%s", draw(p.w, p.h))
 		return true, nil
 	}
-	if err := MayReplace(p.Path, "<svg"); err != nil {
-		return false, err
-	}
-	if err := WriteFile(p.Path, []byte(draw(p.w, p.h))); err != nil {
+	if err := WriteOver(p.Path, []byte(draw(p.w, p.h)), "<svg", true); err != nil {
 		return false, err
 	}
 	c.Note("picture written to %s", SafeWord(p.Path))

@@ -10,8 +10,7 @@ import (
 // mostProblems is how many bad rows are printed.
 const mostProblems = 200
 
-// Problems prints every bad row of a file, and is the error that nothing of it was
-// recorded, or nothing more.
+// Problems prints every bad row of a file, and is the error that nothing of it was recorded, or nothing more.
 func (c *Console) Problems(file string, bad []intake.Problem) error {
 	for i, p := range bad {
 		if c.JSON {

@@ -27,10 +27,7 @@ func (c *Console) WriteTable(path string, t app.Table) error {
 		c.Print("%s", b)
 		return nil
 	}
-	if err := MayReplace(path, strings.Join(t.Head, ",")); err != nil {
-		return err
-	}
-	if err := WriteFile(path, b); err != nil {
+	if err := WriteOver(path, b, strings.Join(t.Head, ","), true); err != nil {
 		return err
 	}
 	c.Note("%s written: %d rows", SafeWord(path), len(t.Rows))

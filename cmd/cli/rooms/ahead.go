@@ -67,10 +67,7 @@ func writeCalendar(c *console.Console, a rooms.Ahead, file string) error {
 		c.Print("%s", b)
 		return nil
 	}
-	if err := console.MayReplace(file, "BEGIN:VCALENDAR\r\n"); err != nil {
-		return err
-	}
-	if err := console.WriteFile(file, b); err != nil {
+	if err := console.WriteOver(file, b, "BEGIN:VCALENDAR\r\n", true); err != nil {
 		return err
 	}
 	c.Note("calendar of %s written to %s", text.Count(events, "event"), console.SafeWord(file))

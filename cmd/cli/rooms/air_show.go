@@ -38,11 +38,7 @@ rindkeep air show cellar --days 30 --svg air.svg`, console.Exactly("ROOM"), func
 			return err
 		}
 		c.Words.FillAir(&a)
-		if c.JSON {
-			return c.Document(a)
-		}
-		showAir(c, a)
-		return nil
+		return console.Show(c, a, nil, showAir)
 	})
 	cmd.Flags().IntVar(&days, "days", 14, "the last `N` days")
 	w.add(cmd)
