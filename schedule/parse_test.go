@@ -67,7 +67,8 @@ to  = "room 2"
 	got.Text = ""
 	want := Plan{
 		Name: "my-plan", Title: "Mine", Note: "of my own",
-		Gate: verdict.Gate{MinDays: 4, MinLoss: 0.03, MaxLoss: 0.10, MaxSurface: 0.6, MaxMoisture: 0.365, CheckDays: 1, WeighDays: 9, UntilDay: None},
+		Gate: verdict.Gate{MinDays: 4, MinLoss: 0.03, MaxLoss: 0.10, MaxSurface: 0.6, MaxMoisture: 0.365, CheckDays: 1,
+			WeighDays: 9, UntilDay: None},
 		Steps: []Step{
 			{Job: wheel.Turn, PerDay: 2, FromDay: None, UntilDay: None, Until: "coated", Minutes: DefaultMinutes(wheel.Turn),
 				Line: 14},

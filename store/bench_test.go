@@ -54,7 +54,8 @@ func benchBook(b *testing.B, n int) (*Book, string, time.Duration) {
 					lot[k].Place = cave.Place(fmt.Sprintf("room%d/%c/%d", j*10/n, 'A'+j/400%26, j/40%10+1))
 					lot[k].Since = (today - 60).Start(dublin)
 					coat := time.UnixMilli((today - 190).Noon(dublin).UnixMilli()).UTC()
-					es = append(es, wheel.Entry{ID: newID(b), Subject: lot[k].ID, Kind: wheel.CoatedOn, Coat: "wax", At: coat, Written: coat, By: "Ann"})
+					es = append(es, wheel.Entry{ID: newID(b), Subject: lot[k].ID, Kind: wheel.CoatedOn, Coat: "wax", At: coat,
+						Written: coat, By: "Ann"})
 					// All jobs done lately, but for one wheel in fifty whose
 					// turning is due.
 					for _, job := range []wheel.Job{wheel.Turn, wheel.Check, wheel.Weigh, wheel.Taste} {

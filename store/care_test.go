@@ -131,7 +131,8 @@ func TestCompactingKeepsEverything(t *testing.T) {
 		t.Error("something changed")
 	}
 	a, err := f.book.About()
-	if err != nil || a.Bytes != is || a.Counts.Entries != 4000 || !a.Fresh || a.Settings.Zone != "Europe/Dublin" || !a.Newest.Equal(at(t, "2026-11-21 08:00")) {
+	if err != nil || a.Bytes != is || a.Counts.Entries != 4000 || !a.Fresh || a.Settings.Zone != "Europe/Dublin" ||
+		!a.Newest.Equal(at(t, "2026-11-21 08:00")) {
 		t.Errorf("%+v, %v", a, err)
 	}
 	t.Logf("%d bytes became %d, %d of them free", was, is, a.Free)

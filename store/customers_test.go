@@ -11,12 +11,14 @@ import (
 )
 
 func customer(t testing.TB, name, contact, address string) Customer {
-	return Customer{ID: newID(t), Name: name, Contact: contact, Address: address, Written: at(t, "2026-11-25 08:00"), By: "Ann"}
+	return Customer{ID: newID(t), Name: name, Contact: contact, Address: address, Written: at(t, "2026-11-25 08:00"),
+		By: "Ann"}
 }
 
 func (f *farm) hasBucket(name string) (yes bool) {
 	f.t.Helper()
-	if err := f.book.file.DB.View(func(tx *bolt.Tx) error { yes = tx.Bucket([]byte(name)) != nil; return nil }); err != nil {
+	if err := f.book.file.DB.View(
+		func(tx *bolt.Tx) error { yes = tx.Bucket([]byte(name)) != nil; return nil }); err != nil {
 		f.t.Fatal(err)
 	}
 	return yes
@@ -170,8 +172,10 @@ func TestWhatIsNoCustomerIsRefusedInASentence(t *testing.T) {
 		want   string
 	}{
 		{"no name", func(c *Customer) { c.Name = "" }, "a customer needs a name"},
-		{"an escape sequence in the name", func(c *Customer) { c.Name = "a\x1b[2J" }, "that customer holds a character that does not print (U+001B at byte 2)"},
-		{"an escape sequence in the address", func(c *Customer) { c.Address = "a\x1b[2J" }, "that note holds a character that does not print (U+001B at byte 2)"},
+		{"an escape sequence in the name", func(c *Customer) { c.Name = "a\x1b[2J" },
+			"that customer holds a character that does not print (U+001B at byte 2)"},
+		{"an escape sequence in the address", func(c *Customer) { c.Address = "a\x1b[2J" },
+			"that note holds a character that does not print (U+001B at byte 2)"},
 		{"no identity", func(c *Customer) { c.ID = [16]byte{} }, "Shop: missing {What:id}"},
 	} {
 		x := customer(t, "Shop", "", "")

@@ -151,7 +151,8 @@ func TestAnyOrderOfEntriesGivesTheSameBook(t *testing.T) {
 		n := rapid.IntRange(1, 40).Draw(r, "entries")
 		for i := range n {
 			w := ws[rapid.IntRange(0, len(ws)-1).Draw(r, "wheel")]
-			stamp := fmt.Sprintf("2026-11-%02d %02d:%02d", rapid.IntRange(16, 24).Draw(r, "day"), rapid.IntRange(6, 22).Draw(r, "hour"), i%60)
+			stamp := fmt.Sprintf("2026-11-%02d %02d:%02d",
+				rapid.IntRange(16, 24).Draw(r, "day"), rapid.IntRange(6, 22).Draw(r, "hour"), i%60)
 			e := f.entry(w.ID, wheel.Did, stamp)
 			e.Written = e.Written.Add(time.Duration(i) * time.Second)
 			switch rapid.IntRange(0, 8).Draw(r, "kind") {

@@ -36,7 +36,8 @@ func whole(t *testing.T) *farm {
 	f.update(func(tx *WriteTx) error {
 		r := room(t, "loft", 3, 0.85)
 		r.Racks = []cave.Rack{{Name: "A", Shelves: 4, PerShelf: 8}}
-		r.Tests = []cave.SensorTest{{At: at(t, "2026-11-02 09:30"), Salt: "NaCl", Temp: 12, Read: 0.741, True: 0.757, Offset: 0.016, By: "Ann"}}
+		r.Tests = []cave.SensorTest{{At: at(t, "2026-11-02 09:30"), Salt: "NaCl", Temp: 12, Read: 0.741, True: 0.757,
+			Offset: 0.016, By: "Ann"}}
 		if err := tx.PutRoom(r); err != nil {
 			return err
 		}
@@ -51,7 +52,8 @@ func whole(t *testing.T) *farm {
 		}
 		var rs []cave.Reading
 		for h := range 48 {
-			rs = append(rs, cave.Reading{At: at(t, "2026-11-20 00:00").Add(time.Duration(h) * time.Hour), Temp: quantity.Celsius(12 + float64(h%7)/10), RH: quantity.Fraction(0.8 + float64(h%5)/1000)})
+			rs = append(rs, cave.Reading{At: at(t, "2026-11-20 00:00").Add(time.Duration(h) * time.Hour),
+				Temp: quantity.Celsius(12 + float64(h%7)/10), RH: quantity.Fraction(0.8 + float64(h%5)/1000)})
 		}
 		_, err := tx.PutAir("cellar", rs)
 		return err
@@ -82,8 +84,10 @@ func whole(t *testing.T) *farm {
 		with(f.entry(w[0].ID, wheel.Checked, "2026-11-23 09:00"), func(e *wheel.Entry) {
 			e.Found = wheel.HandCheck{DryToTouch: wheel.Yes, Cracks: wheel.No, Mites: wheel.Yes}
 		}),
-		with(f.entry(w[1].ID, wheel.CoatedOn, "2026-11-23 09:00"), func(e *wheel.Entry) { e.Coat, e.Before, e.Weight, e.Sure = "wax", 1950, 2010, true }),
-		with(f.entry(w[2].ID, wheel.Cored, "2026-11-23 09:00"), func(e *wheel.Entry) { e.Before, e.Weight, e.Removed = 1950, 1938, 12 }),
+		with(f.entry(w[1].ID, wheel.CoatedOn, "2026-11-23 09:00"),
+			func(e *wheel.Entry) { e.Coat, e.Before, e.Weight, e.Sure = "wax", 1950, 2010, true }),
+		with(f.entry(w[2].ID, wheel.Cored, "2026-11-23 09:00"),
+			func(e *wheel.Entry) { e.Before, e.Weight, e.Removed = 1950, 1938, 12 }),
 		with(f.entry(w[3].ID, wheel.Moved, "2026-11-23 09:00"), func(e *wheel.Entry) { e.Place, e.By = "fridge/B/2", "" }),
 		with(f.entry(w[3].ID, wheel.Tagged, "2026-11-23 10:00"), func(e *wheel.Entry) { e.Tag = "big-one" }),
 		with(f.entry(w[4].ID, wheel.Planned, "2026-11-23 10:00"), func(e *wheel.Entry) { e.Plan = "waxed-hard" }),
@@ -92,15 +96,18 @@ func whole(t *testing.T) *farm {
 		with(f.entry(w[2].ID, wheel.Tasted, "2026-11-24 11:00"), func(e *wheel.Entry) {
 			e.Detail = wheel.Tasting{Flavour: 4, Faults: []string{"<bitter>"}}.Detail()
 		}),
-		with(f.entry(w[2].ID, wheel.Asked, "2026-11-24 12:00"), func(e *wheel.Entry) { e.Job, e.Note = wheel.Check, "its sister tasted bitter" }),
-		with(f.entry(w[2].ID, wheel.SentPart, "2026-11-24 13:00"), func(e *wheel.Entry) { e.To, e.Weight = "Shop Ünlü", 400 }),
+		with(f.entry(w[2].ID, wheel.Asked, "2026-11-24 12:00"),
+			func(e *wheel.Entry) { e.Job, e.Note = wheel.Check, "its sister tasted bitter" }),
+		with(f.entry(w[2].ID, wheel.SentPart, "2026-11-24 13:00"),
+			func(e *wheel.Entry) { e.To, e.Weight = "Shop Ünlü", 400 }),
 		with(f.entry(w[3].ID, wheel.Voided, "2026-11-24 13:00"), func(e *wheel.Entry) { e.Note = "never was" }),
 		with(f.entry(m.ID, wheel.Logged, "2026-11-10 09:00"), func(e *wheel.Entry) {
 			e.Detail = wheel.MakeLog{What: wheel.LogAcidity, Stage: "cutting", PH: 6.45}.Detail()
 		}),
 		with(f.entry(m.ID, wheel.Noted, "2026-11-12 10:00"), func(e *wheel.Entry) { e.Note = "a long make" }),
 	)
-	f.put(with(f.entry(w[0].ID, wheel.Struck, "2026-11-24 08:00"), func(e *wheel.Entry) { e.Target, e.Note = mistake.ID, "mis-keyed" }))
+	f.put(with(f.entry(w[0].ID, wheel.Struck, "2026-11-24 08:00"),
+		func(e *wheel.Entry) { e.Target, e.Note = mistake.ID, "mis-keyed" }))
 	return f
 }
 
@@ -171,7 +178,8 @@ func TestAnExportReadsAsItIsDocumented(t *testing.T) {
 			order = append(order, x.Record)
 		}
 	}
-	want := []string{"rindkeep/export/1", "book", "room", "plan", "variety", "customer", "make", "wheel", "entry", "air", "link", "end"}
+	want := []string{"rindkeep/export/1", "book", "room", "plan", "variety", "customer", "make", "wheel", "entry", "air",
+		"link", "end"}
 	if d := cmp.Diff(want, order); d != "" {
 		t.Errorf("the order of records (-want +got):\n%s", d)
 	}
@@ -185,7 +193,8 @@ func TestAnExportReadsAsItIsDocumented(t *testing.T) {
 		}
 	}
 	for _, part := range []string{
-		`"kind":"checked"`, `"found":{"cracks":"no","dry_to_touch":"yes","mites":"yes"}`, `"weight_g":2000.125`, `"removed_g":12`, `"sensor_tests":[{"at":"2026-11-02T09:30:00Z"`, `"written":"2026-11-23T09:00:00Z"`,
+		`"kind":"checked"`, `"found":{"cracks":"no","dry_to_touch":"yes","mites":"yes"}`, `"weight_g":2000.125`,
+		`"removed_g":12`, `"sensor_tests":[{"at":"2026-11-02T09:30:00Z"`, `"written":"2026-11-23T09:00:00Z"`,
 	} {
 		if !strings.Contains(strings.Join(lines, "\n"), part) {
 			t.Errorf("nowhere %s", part)
@@ -301,31 +310,54 @@ func TestAnImportRefusesWhatIsNoWholeExport(t *testing.T) {
 		{"an empty file", "", "line-no-lines"},
 		{"a shopping list", "milk\nrennet\n", "line 1: line-no-schema {Is:no-schema Word: Other:rindkeep/export/1 "},
 		{"a table", "tag,weight\nA,2000\n", "line 1: line-no-schema {Is:no-schema Word: Other:rindkeep/export/1 "},
-		{"another schema", strings.Replace(text, "rindkeep/export/1", "rindkeep/export/2", 1), "line 1: line-other-schema {Is:other-schema Word:rindkeep/export/2 Other:rindkeep/export/1 "},
+		{"another schema", strings.Replace(text, "rindkeep/export/1", "rindkeep/export/2", 1),
+			"line 1: line-other-schema {Is:other-schema Word:rindkeep/export/2 Other:rindkeep/export/1 "},
 		{"nothing after the schema", lines[0], "line-cut-off {Is:cut-off Word: Other: Has:1 "},
 		{"no book", lines[0] + lines[2], "line 2: line-no-book {Is:no-book Word:room "},
-		{"a book without a zone", swap(`"record":"book"`, "Europe/Dublin", "Europe/Nowhere"), "line 2: unreadable {What:zone Word:Europe/Nowhere}"},
-		{"no end", strings.Join(lines[:len(lines)-2], ""), fmt.Sprintf("line-cut-off {Is:cut-off Word: Other: Has:%d ", len(lines)-2)},
-		{"a line too few", changed(t, text, aReading, func(string) string { return "" }), fmt.Sprintf("line %d: line-lines-differ {Is:lines-differ Word: Other: Has:%d Wants:%d}", len(lines)-2, len(lines)-3, len(lines)-2)},
+		{"a book without a zone", swap(`"record":"book"`, "Europe/Dublin", "Europe/Nowhere"),
+			"line 2: unreadable {What:zone Word:Europe/Nowhere}"},
+		{"no end", strings.Join(lines[:len(lines)-2], ""), fmt.Sprintf("line-cut-off {Is:cut-off Word: Other: Has:%d ",
+			len(lines)-2)},
+		{"a line too few", changed(t, text, aReading, func(string) string { return "" }),
+			fmt.Sprintf("line %d: line-lines-differ {Is:lines-differ Word: Other: Has:%d Wants:%d}",
+				len(lines)-2, len(lines)-3, len(lines)-2)},
 		{"a line after the end", text + lines[2], fmt.Sprintf("line %d: line-after-end", len(lines))},
-		{"a line of another kind", changed(t, text, aMake, func(l string) string { return `{"record":"spaceship"}` + "\n" + l }), fmt.Sprintf("line %d: line-record-unknown {Is:record-unknown Word:spaceship ", number(aMake))},
-		{"a line without its record", changed(t, text, aMake, func(l string) string { return "{}\n" + l }), fmt.Sprintf("line %d: line-no-record", number(aMake))},
-		{"a room after the makes", changed(t, text, aWheel, func(l string) string { return lines[2] + l }), fmt.Sprintf("line %d: line-out-of-order {Is:out-of-order Word:room Other:make ", number(aWheel))},
-		{"a line cut in its middle", changed(t, text, aMake, func(l string) string { return l[:len(l)/2] + "\n" }), fmt.Sprintf("line %d: line-not-json", number(aMake))},
-		{"two objects on a line", changed(t, text, aMake, func(l string) string { return strings.TrimSpace(l) + "{}\n" }), fmt.Sprintf("line %d: line-two-objects", number(aMake))},
-		{"broken text", changed(t, text, aMake, func(l string) string { return "\xff" + l }), fmt.Sprintf("line %d: line-not-utf-8", number(aMake))},
-		{"a line too long", changed(t, text, aMake, func(l string) string { return strings.Repeat(" ", maxLine) + l }), fmt.Sprintf("line %d: line-too-long", number(aMake))},
-		{"a field nobody knows", swap(aMake, `"lot"`, `"lots"`), fmt.Sprintf("line %d: line-field-unknown {Is:field-unknown Word:lots ", number(aMake))},
-		{"a word for a figure", swap(anEntry, `"weight_g":`, `"weight_g":"heavy","x":`), fmt.Sprintf("line %d: line-field-type {Is:field-type Word:weight_g Other:string ", number(anEntry))},
+		{"a line of another kind", changed(t, text, aMake, func(l string) string {
+			return `{"record":"spaceship"}` + "\n" +
+				l
+		}), fmt.Sprintf("line %d: line-record-unknown {Is:record-unknown Word:spaceship ", number(aMake))},
+		{"a line without its record", changed(t, text, aMake, func(l string) string { return "{}\n" + l }),
+			fmt.Sprintf("line %d: line-no-record", number(aMake))},
+		{"a room after the makes", changed(t, text, aWheel, func(l string) string { return lines[2] + l }),
+			fmt.Sprintf("line %d: line-out-of-order {Is:out-of-order Word:room Other:make ", number(aWheel))},
+		{"a line cut in its middle", changed(t, text, aMake, func(l string) string { return l[:len(l)/2] + "\n" }),
+			fmt.Sprintf("line %d: line-not-json", number(aMake))},
+		{"two objects on a line", changed(t, text, aMake, func(l string) string { return strings.TrimSpace(l) + "{}\n" }),
+			fmt.Sprintf("line %d: line-two-objects", number(aMake))},
+		{"broken text", changed(t, text, aMake, func(l string) string { return "\xff" + l }),
+			fmt.Sprintf("line %d: line-not-utf-8", number(aMake))},
+		{"a line too long", changed(t, text, aMake, func(l string) string { return strings.Repeat(" ", maxLine) + l }),
+			fmt.Sprintf("line %d: line-too-long", number(aMake))},
+		{"a field nobody knows", swap(aMake, `"lot"`, `"lots"`),
+			fmt.Sprintf("line %d: line-field-unknown {Is:field-unknown Word:lots ", number(aMake))},
+		{"a word for a figure", swap(anEntry, `"weight_g":`, `"weight_g":"heavy","x":`),
+			fmt.Sprintf("line %d: line-field-type {Is:field-type Word:weight_g Other:string ", number(anEntry))},
 		{"a room out of range", swap(aRoom, `"temp_c":12`, `"temp_c":99`), fmt.Sprintf("line %d: outside", number(aRoom))},
-		{"a variety nobody knows", swap(aMake, `"variety":"own-tomme"`, `"variety":"tume"`), fmt.Sprintf(`line %d: not-found variety "tume"`, number(aMake))},
+		{"a variety nobody knows", swap(aMake, `"variety":"own-tomme"`, `"variety":"tume"`),
+			fmt.Sprintf(`line %d: not-found variety "tume"`, number(aMake))},
 		{"a wheel of no make", swap(aWheel, `"make":"`, `"make":"0`), fmt.Sprintf("line %d: ", number(aWheel))},
-		{"a plan nobody knows", swap(aWheel, `"plan":"mine"`, `"plan":"yours"`), fmt.Sprintf(`line %d: not-found plan "yours"`, number(aWheel))},
-		{"an entry of a kind nobody knows", swap(anEntry, `"weighed"`, `"juggled"`), fmt.Sprintf("line %d: line-kind-unknown {Is:kind-unknown Word:juggled ", number(anEntry))},
-		{"an entry about nothing", swap(anEntry, `"subject":"0`, `"subject":"1`), fmt.Sprintf(`line %d: not-found wheel "1`, number(anEntry))},
-		{"an entry from before the make", swap(anEntry, `"at":"2026-11-11`, `"at":"2026-11-09`), fmt.Sprintf("line %d: before-make {On:2026-11-09 Made:2026-11-10}", number(anEntry))},
-		{"an answer that is none", swap(`"kind":"checked"`, `"cracks":"no"`, `"cracks":"maybe"`), fmt.Sprintf("line %d: line-no-answer {Is:no-answer Word:maybe ", number(`"kind":"checked"`))},
-		{"a question nobody asks", swap(`"kind":"checked"`, `"cracks":"no"`, `"smell":"no"`), fmt.Sprintf("line %d: line-question-unknown", number(`"kind":"checked"`))},
+		{"a plan nobody knows", swap(aWheel, `"plan":"mine"`, `"plan":"yours"`),
+			fmt.Sprintf(`line %d: not-found plan "yours"`, number(aWheel))},
+		{"an entry of a kind nobody knows", swap(anEntry, `"weighed"`, `"juggled"`),
+			fmt.Sprintf("line %d: line-kind-unknown {Is:kind-unknown Word:juggled ", number(anEntry))},
+		{"an entry about nothing", swap(anEntry, `"subject":"0`, `"subject":"1`),
+			fmt.Sprintf(`line %d: not-found wheel "1`, number(anEntry))},
+		{"an entry from before the make", swap(anEntry, `"at":"2026-11-11`, `"at":"2026-11-09`),
+			fmt.Sprintf("line %d: before-make {On:2026-11-09 Made:2026-11-10}", number(anEntry))},
+		{"an answer that is none", swap(`"kind":"checked"`, `"cracks":"no"`, `"cracks":"maybe"`),
+			fmt.Sprintf("line %d: line-no-answer {Is:no-answer Word:maybe ", number(`"kind":"checked"`))},
+		{"a question nobody asks", swap(`"kind":"checked"`, `"cracks":"no"`, `"smell":"no"`),
+			fmt.Sprintf("line %d: line-question-unknown", number(`"kind":"checked"`))},
 		{"a strike at nothing", swap(aStrike, `"target":"0`, `"target":"1`), "line-strike-of-another"},
 		{"a room twice", twiceOver(aRoom), fmt.Sprintf("line %d: line-twice", number(aRoom)+1)},
 		{"a make twice", twiceOver(aMake), fmt.Sprintf("line %d: line-twice", number(aMake)+1)},
@@ -333,7 +365,8 @@ func TestAnImportRefusesWhatIsNoWholeExport(t *testing.T) {
 		{"an entry twice", twiceOver(anEntry), fmt.Sprintf("line %d: line-twice", number(anEntry)+1)},
 		{"a reading twice", twiceOver(aReading), fmt.Sprintf("line %d: line-twice", number(aReading)+1)},
 		{"a plan named otherwise", swap(`"record":"plan"`, `"name":"mine"`, `"name":"other"`), "line "},
-		{"two wheels of one tag", swap(aWheel, `"tag":"261110B-01"`, `"tag":"261110A-02"`), "taken {What:tag Name:261110A-02}"},
+		{"two wheels of one tag", swap(aWheel, `"tag":"261110B-01"`, `"tag":"261110A-02"`),
+			"taken {What:tag Name:261110A-02}"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			dir := t.TempDir()
@@ -357,7 +390,8 @@ func TestACutOffExportMakesNoBookWhereverItIsCut(t *testing.T) {
 	r := rand.New(rand.NewPCG(1, 2))
 	for range 60 {
 		n := r.IntN(len(text) - 1)
-		_, err := Import(context.Background(), filepath.Join(dir, "new.book"), strings.NewReader(text[:n]), Options{Now: f.clock.now}, nil)
+		_, err := Import(context.Background(), filepath.Join(dir, "new.book"), strings.NewReader(text[:n]),
+			Options{Now: f.clock.now}, nil)
 		var ie *ImportError
 		if !errors.As(err, &ie) {
 			t.Errorf("cut at byte %d of %d: %v", n, len(text), err)
@@ -410,7 +444,8 @@ func TestAnInterruptedImportOrExportLeavesNothing(t *testing.T) {
 	gone, cancel := context.WithCancel(context.Background())
 	cancel()
 	dir := t.TempDir()
-	if _, err := Import(gone, filepath.Join(dir, "new.book"), strings.NewReader(text), Options{Now: f.clock.now}, nil); !errors.Is(err, context.Canceled) {
+	if _, err := Import(gone, filepath.Join(dir, "new.book"), strings.NewReader(text), Options{Now: f.clock.now},
+		nil); !errors.Is(err, context.Canceled) {
 		t.Errorf("an import: %v", err)
 	}
 	f.update(func(tx *WriteTx) error { // an export looks up every thousand lines
@@ -421,7 +456,8 @@ func TestAnInterruptedImportOrExportLeavesNothing(t *testing.T) {
 		_, err := tx.PutAir("fridge", rs)
 		return err
 	})
-	if _, _, err := f.book.ExportFile(gone, filepath.Join(dir, "new.jsonl"), false, nil); !errors.Is(err, context.Canceled) {
+	if _, _, err := f.book.ExportFile(gone, filepath.Join(dir, "new.jsonl"), false, nil); !errors.Is(err,
+		context.Canceled) {
 		t.Errorf("an export: %v", err)
 	}
 	if left, _ := os.ReadDir(dir); len(left) > 0 {
@@ -444,7 +480,8 @@ func TestAnExportTouchesNoFileThatIsThereUnlessTold(t *testing.T) {
 		t.Errorf("an export over the book itself: %v", err)
 	}
 	far := filepath.Join(filepath.Dir(path), "nowhere", "a.jsonl")
-	if _, _, err := f.book.ExportFile(context.Background(), far, false, nil); !errors.Is(err, bookfile.ErrNoFolder) || err.Error() != "no-folder "+strconv.Quote(filepath.Dir(far)) {
+	if _, _, err := f.book.ExportFile(context.Background(), far, false, nil); !errors.Is(err, bookfile.ErrNoFolder) ||
+		err.Error() != "no-folder "+strconv.Quote(filepath.Dir(far)) {
 		t.Errorf("an export to a folder that is not there: %v", err)
 	}
 	tally, n, err := f.book.ExportFile(context.Background(), path, true, nil)
@@ -455,7 +492,8 @@ func TestAnExportTouchesNoFileThatIsThereUnlessTold(t *testing.T) {
 	if err != nil || string(b) != exported(t, f.book) || n != int64(len(b)) {
 		t.Errorf("the file is no export: %v", err)
 	}
-	want := []Tally{{"room", 3}, {"plan", 1}, {"variety", 1}, {"law", 0}, {"follow", 0}, {"customer", 1}, {"make", 2}, {"wheel", 6}, {"photo", 0}, {"entry", 52}, {"air", 48}}
+	want := []Tally{{"room", 3}, {"plan", 1}, {"variety", 1}, {"law", 0}, {"follow", 0}, {"customer", 1}, {"make", 2},
+		{"wheel", 6}, {"photo", 0}, {"entry", 52}, {"air", 48}}
 	if d := cmp.Diff(want, tally); d != "" {
 		t.Errorf("what was exported (-want +got):\n%s", d)
 	}
@@ -463,11 +501,13 @@ func TestAnExportTouchesNoFileThatIsThereUnlessTold(t *testing.T) {
 
 // anyBook fills a book with whatever it takes of random facts.
 func anyBook(t *rapid.T, f *farm) {
-	words := rapid.StringOf(rapid.RuneFrom([]rune("abcé <>&\"\\'\u2603\U0001F9C0,;=\n\t"))).Filter(func(s string) bool { return len(s) < 60 })
+	words := rapid.StringOf(rapid.RuneFrom([]rune("abcé <>&\"\\'\u2603\U0001F9C0,;=\n\t"))).Filter(
+		func(s string) bool { return len(s) < 60 })
 	name := rapid.StringMatching(`[A-Za-zéß][A-Za-z0-9 .&<'-]{0,20}[a-z]`)
 	var all []wheel.Wheel
 	for i := range rapid.IntRange(0, 3).Draw(t, "lots") {
-		m, ws := lotOf(f.t, fmt.Sprintf("26110%dA", i+1), fmt.Sprintf("2026-11-0%d", i+1), rapid.IntRange(0, 3).Draw(t, "wheels"), rapid.SampledFrom([]string{"", "cellar", "fridge"}).Draw(t, "room"))
+		m, ws := lotOf(f.t, fmt.Sprintf("26110%dA", i+1), fmt.Sprintf("2026-11-0%d",
+			i+1), rapid.IntRange(0, 3).Draw(t, "wheels"), rapid.SampledFrom([]string{"", "cellar", "fridge"}).Draw(t, "room"))
 		m.Note = words.Draw(t, "note")
 		m.Curd = quantity.Grams(rapid.Float64Range(0, 1e5).Draw(t, "curd"))
 		m.By = name.Draw(t, "by")
@@ -482,7 +522,9 @@ func anyBook(t *rapid.T, f *farm) {
 	f.update(func(tx *WriteTx) error {
 		var rs []cave.Reading
 		for range rapid.IntRange(0, 4).Draw(t, "readings") {
-			rs = append(rs, cave.Reading{At: time.UnixMilli(rapid.Int64Range(1.76e12, 1.763e12).Draw(t, "at")), Temp: quantity.Celsius(rapid.Float64Range(-5, 30).Draw(t, "temp")), RH: quantity.Fraction(rapid.Float64Range(0, 1).Draw(t, "rh"))})
+			rs = append(rs,
+				cave.Reading{At: time.UnixMilli(rapid.Int64Range(1.76e12, 1.763e12).Draw(t, "at")), Temp: quantity.Celsius(
+					rapid.Float64Range(-5, 30).Draw(t, "temp")), RH: quantity.Fraction(rapid.Float64Range(0, 1).Draw(t, "rh"))})
 		}
 		_, err := tx.PutAir("cellar", rs)
 		return err
@@ -523,7 +565,8 @@ func anyBook(t *rapid.T, f *farm) {
 		case wheel.Planned:
 			e.Plan = "waxed-hard"
 		case wheel.Tasted:
-			e.Detail = wheel.Tasting{Flavour: wheel.Score(rapid.IntRange(1, 5).Draw(t, "score")), Faults: []string{name.Draw(t, "fault")}}.Detail()
+			e.Detail = wheel.Tasting{Flavour: wheel.Score(rapid.IntRange(1, 5).Draw(t, "score")),
+				Faults: []string{name.Draw(t, "fault")}}.Detail()
 		case wheel.Logged:
 			e.Subject, e.Detail = w.Make, wheel.MakeLog{What: wheel.LogStep, Stage: name.Draw(t, "step")}.Detail()
 		case wheel.SentPart:
@@ -621,7 +664,8 @@ func TestTheIndexOfEntriesIsMadeInRuns(t *testing.T) {
 		more = changed(t, more, `"record":"end"`, func(string) string {
 			return fmt.Sprintf("{\"record\":\"end\",\"lines\":%d}\n", strings.Count(more, "\n")-1)
 		})
-		_, err := Import(context.Background(), filepath.Join(t.TempDir(), "x.book"), strings.NewReader(more), Options{Now: f.clock.now}, nil)
+		_, err := Import(context.Background(), filepath.Join(t.TempDir(), "x.book"), strings.NewReader(more),
+			Options{Now: f.clock.now}, nil)
 		if err == nil || !strings.HasPrefix(err.Error(), "line-id-twice {Is:id-twice Word:"+c.id.String()) {
 			t.Errorf("%s: %v", c.kind, err)
 		}

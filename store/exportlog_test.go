@@ -61,7 +61,8 @@ func (f *farm) logged(q LogQuery) (out []string, total int) {
 func TestTheLogIsInTheOrderThingsHappenedHoweverFewAreSortedAtOnce(t *testing.T) {
 	f, ws := logFarm(t)
 	tail := []string{
-		"16 11:00 261111A-02 turned", "16 14:00 261111A-01 turned", "16 17:00 261110A-02 turned", "16 20:00 261110A-01 turned",
+		"16 11:00 261111A-02 turned", "16 14:00 261111A-01 turned", "16 17:00 261110A-02 turned",
+		"16 20:00 261110A-01 turned",
 		"17 08:00 261111A-02 weighed struck", "17 08:00 261110A-01 weighed", "18 08:00 261111A-02 struck",
 	}
 	was := slice
@@ -93,9 +94,11 @@ func TestTheLogIsInTheOrderThingsHappenedHoweverFewAreSortedAtOnce(t *testing.T)
 		q    LogQuery
 		want []string
 	}{
-		{"of one wheel", LogQuery{Subjects: []uuid.UUID{ws[3].ID}, From: at(t, "2026-11-16 00:00")}, []string{tail[0], tail[4], tail[6]}},
+		{"of one wheel", LogQuery{Subjects: []uuid.UUID{ws[3].ID}, From: at(t, "2026-11-16 00:00")},
+			[]string{tail[0], tail[4], tail[6]}},
 		{"of no wheel", LogQuery{Subjects: []uuid.UUID{}}, nil},
-		{"between two instants, the later one left out", LogQuery{From: at(t, "2026-11-16 14:00"), To: at(t, "2026-11-16 20:00")}, tail[1:3]},
+		{"between two instants, the later one left out",
+			LogQuery{From: at(t, "2026-11-16 14:00"), To: at(t, "2026-11-16 20:00")}, tail[1:3]},
 		{"what was withdrawn", LogQuery{Match: func(e Logged) bool { return e.Struck }}, tail[4:5]},
 	} {
 		got, total := f.logged(c.q)

@@ -52,7 +52,8 @@ func aged(t testing.TB, n int) (path string, tags []string, now time.Time) {
 func agedRow(tag string, k, i int, from int64) LoadRow {
 	d := float64(3 * i)
 	g := math.Round(2000*(1-0.02*(math.Sqrt(1+d)-1))) + float64(k%7)
-	return LoadRow{Tag: tag, At: from + int64(i)*3*86400_000, Weight: quantity.Grams(g), Line: 2 + i, Columns: [4]int32{1, 10, 15, 0}}
+	return LoadRow{Tag: tag, At: from + int64(i)*3*86400_000, Weight: quantity.Grams(g), Line: 2 + i,
+		Columns: [4]int32{1, 10, 15, 0}}
 }
 
 // BenchmarkLoad is a load of rows that were read already: checked,

@@ -54,7 +54,8 @@ func (f *farm) reopened() {
 func (f *farm) how() LoadOptions { return LoadOptions{By: "Ann", Written: f.clock.t, Sure: true} }
 
 func row(line int, tag, when string, g float64, f *farm) LoadRow {
-	return LoadRow{Line: line, Tag: tag, At: at(f.t, when).UnixMilli(), Weight: quantity.Grams(g), Columns: [4]int32{1, 12, 17, 40}}
+	return LoadRow{Line: line, Tag: tag, At: at(f.t, when).UnixMilli(), Weight: quantity.Grams(g),
+		Columns: [4]int32{1, 12, 17, 40}}
 }
 
 // sentences are problems as lines.
@@ -107,13 +108,15 @@ func TestALoadAndPutGiveEqualBooks(t *testing.T) {
 		a.put(strikes...)
 		b := a.copied()
 
-		how := LoadOptions{By: rapid.SampledFrom([]string{"Ann", "", "Nora"}).Draw(r, "by"), Written: a.clock.t, Sure: rapid.Bool().Draw(r, "sure"), Note: rapid.SampledFrom([]string{"", "a table"}).Draw(r, "note")}
+		how := LoadOptions{By: rapid.SampledFrom([]string{"Ann", "", "Nora"}).Draw(r, "by"), Written: a.clock.t,
+			Sure: rapid.Bool().Draw(r, "sure"), Note: rapid.SampledFrom([]string{"", "a table"}).Draw(r, "note")}
 		var rows []LoadRow
 		var entries []wheel.Entry
 		taken := map[string]bool{}
 		for i := range draw("rows", 1, 40) {
 			w := ws[draw("wheel", 0, len(ws)-1)]
-			x := row(i+2, w.Tag, fmt.Sprintf("2026-11-%02d %02d:00", 2+draw("day", 0, 20), 7+draw("hour", 0, 2)), float64(1800+draw("weight", 0, 3)), a)
+			x := row(i+2, w.Tag, fmt.Sprintf("2026-11-%02d %02d:00",
+				2+draw("day", 0, 20), 7+draw("hour", 0, 2)), float64(1800+draw("weight", 0, 3)), a)
 			if draw("noted", 0, 9) == 0 {
 				x.Note = "by hand"
 			}
@@ -130,7 +133,8 @@ func TestALoadAndPutGiveEqualBooks(t *testing.T) {
 				continue
 			}
 			taken[key] = true
-			e := wheel.Entry{ID: x.ID, Subject: w.ID, Kind: wheel.Weighed, At: time.UnixMilli(x.At).UTC(), Written: how.Written, By: how.By, Weight: x.Weight, Note: x.Note, Sure: how.Sure}
+			e := wheel.Entry{ID: x.ID, Subject: w.ID, Kind: wheel.Weighed, At: time.UnixMilli(x.At).UTC(), Written: how.Written,
+				By: how.By, Weight: x.Weight, Note: x.Note, Sure: how.Sure}
 			if e.Note == "" {
 				e.Note = how.Note
 			}
@@ -234,7 +238,8 @@ func TestWhatABookDoesNotTakeIsNamedAndNothingIsWritten(t *testing.T) {
 func TestAWeightThatWasStruckStaysStruckWhenItsTableIsLoadedAgain(t *testing.T) {
 	f := newFarm(t)
 	_, ws := f.lot("A", "2026-11-10", 1, "cellar")
-	rows := []LoadRow{row(2, "A-01", "2026-11-12 08:00", 2000, f), row(3, "A-01", "2026-11-14 08:00", 1880, f), row(4, "A-01", "2026-11-16 08:00", 1975, f)}
+	rows := []LoadRow{row(2, "A-01", "2026-11-12 08:00", 2000, f), row(3, "A-01", "2026-11-14 08:00", 1880, f),
+		row(4, "A-01", "2026-11-16 08:00", 1975, f)}
 	f.loadRows(f.how(), rows...)
 	s := f.entry(ws[0].ID, wheel.Struck, "2026-11-25 08:30")
 	s.Target = weightID(f.book.Settings().ID, ws[0].ID, rows[1].At, 1880)
@@ -335,7 +340,8 @@ func TestAllWeightsOfOneWheelAreLoadedHoweverMany(t *testing.T) {
 	defer func(r int) { batchRows = r }(batchRows)
 	batchRows = 100
 	path, tags, now := aged(t, 2)
-	l := NewLoader(context.Background(), path, Options{Now: func() time.Time { return now }}, LoadOptions{Written: now, Sure: true})
+	l := NewLoader(context.Background(), path, Options{Now: func() time.Time { return now }},
+		LoadOptions{Written: now, Sure: true})
 	from := at(t, "2026-01-10 08:00").UnixMilli()
 	for i := range 1001 { // the last row first
 		r := agedRow(tags[0], 0, 0, from+int64(1000-i)*1000)
@@ -429,7 +435,8 @@ func TestOthersMayWriteBetweenTheTransactionsOfALoad(t *testing.T) {
 	var last wheel.Wheel
 	send := func(b *Book) error {
 		return b.Update(func(tx *WriteTx) error {
-			_, err := tx.Put(wheel.Entry{ID: newID(t), Subject: last.ID, Kind: wheel.Sent, At: at(t, "2026-01-20 08:00"), Written: now, By: "Nora"})
+			_, err := tx.Put(wheel.Entry{ID: newID(t), Subject: last.ID, Kind: wheel.Sent, At: at(t, "2026-01-20 08:00"),
+				Written: now, By: "Nora"})
 			return err
 		})
 	}
@@ -491,7 +498,8 @@ func TestOthersMayWriteBetweenTheTransactionsOfALoad(t *testing.T) {
 }
 
 func TestAnIdentityOfAWeighingFollowsFromWhatItSays(t *testing.T) {
-	book, w := uuid.MustParse("0193a5c0-7b1e-7c3a-9f10-2b7d4e9f3c1a"), uuid.MustParse("0193a5c0-8000-7d01-8000-000000000001")
+	book, w := uuid.MustParse("0193a5c0-7b1e-7c3a-9f10-2b7d4e9f3c1a"), uuid.MustParse(
+		"0193a5c0-8000-7d01-8000-000000000001")
 	at := time.Date(2026, 11, 25, 8, 0, 0, 0, time.UTC).UnixMilli()
 	id := weightID(book, w, at, 1942)
 	// Ours, fixed: books hold it.

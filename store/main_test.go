@@ -125,7 +125,8 @@ func writeOn(path string) error {
 					if err != nil {
 						return err
 					}
-					e := wheel.Entry{ID: id, Subject: ws[(round*7+i*3+k*5)%len(ws)].ID, At: now.Add(time.Duration(k) * time.Millisecond), Written: now, By: "Ann"}
+					e := wheel.Entry{ID: id, Subject: ws[(round*7+i*3+k*5)%len(ws)].ID,
+						At: now.Add(time.Duration(k) * time.Millisecond), Written: now, By: "Ann"}
 					switch (i + k) % 3 {
 					case 0:
 						e.Kind, e.Weight = wheel.Weighed, 1900

@@ -67,7 +67,8 @@ func upgrade(path string, o Options, from int) error {
 		if err := b.file.Copy(name); err != nil {
 			return err
 		}
-		return bookfile.Failed(path, "upgrade", b.file.DB.Update(func(tx *bolt.Tx) error { return migrate(tx, now, o.Now()) }))
+		return bookfile.Failed(path, "upgrade",
+			b.file.DB.Update(func(tx *bolt.Tx) error { return migrate(tx, now, o.Now()) }))
 	})
 }
 

@@ -30,25 +30,44 @@ func TestTheBookRefusesWhatCannotBe(t *testing.T) {
 		e    wheel.Entry
 		want string
 	}{
-		{"a time before the make", f.weighed(w, "2026-11-19 23:59", 2000), "261120A-01: before-make {On:2026-11-19 Made:2026-11-20}"},
-		{"a time in the future", f.weighed(w, "2026-11-25 09:03", 2000), "261120A-01: time-in-future {At:2026-11-25 09:03:00 +0000 GMT}"},
-		{"written in the future", with(f.weighed(w, "2026-11-25 08:00", 2000), func(e *wheel.Entry) { e.Written = e.Written.Add(5 * time.Hour) }), "261120A-01: time-in-future {At:2026-11-25 13:00:00 +0000 GMT}"},
+		{"a time before the make", f.weighed(w, "2026-11-19 23:59", 2000),
+			"261120A-01: before-make {On:2026-11-19 Made:2026-11-20}"},
+		{"a time in the future", f.weighed(w, "2026-11-25 09:03", 2000),
+			"261120A-01: time-in-future {At:2026-11-25 09:03:00 +0000 GMT}"},
+		{"written in the future",
+			with(f.weighed(w, "2026-11-25 08:00", 2000), func(e *wheel.Entry) { e.Written = e.Written.Add(5 * time.Hour) }),
+			"261120A-01: time-in-future {At:2026-11-25 13:00:00 +0000 GMT}"},
 		{"a weight of nothing", f.weighed(w, "2026-11-24 08:00", 0), "261120A-01: a weight of 0 g is out of range"},
 		{"a wheel nobody knows", f.weighed(idC, "2026-11-24 08:00", 2000), `not-found wheel "` + idC.String() + `"`},
 		{"a wheel that is gone", f.weighed(other, "2026-11-24 08:00", 2000), "261120A-02: gone {How:sent On:2026-11-23}"},
-		{"a wheel lost before it was sent", f.entry(other, wheel.Lost, "2026-11-22 10:00"), "261120A-02: gone {How:sent On:2026-11-23}"},
-		{"a room nobody knows", with(f.entry(w, wheel.Moved, "2026-11-24 08:00"), func(e *wheel.Entry) { e.Place = "celar/A/1" }), `261120A-01: not-found room "celar"`},
-		{"a place written otherwise", with(f.entry(w, wheel.Moved, "2026-11-24 08:00"), func(e *wheel.Entry) { e.Place = "cellar/" }), `261120A-01: place-spelled-otherwise {Word:cellar/ As:cellar}`},
-		{"a plan nobody knows", with(f.entry(w, wheel.Planned, "2026-11-24 08:00"), func(e *wheel.Entry) { e.Plan = "waxed-hrd" }), `261120A-01: not-found plan "waxed-hrd"`},
-		{"a coat nobody knows", with(f.entry(w, wheel.CoatedOn, "2026-11-24 08:00"), func(e *wheel.Entry) { e.Coat = "tar" }), `261120A-01: no coat "tar"; coats are wax, cloth, oil, breathable, foil, film`},
-		{"a tag in use", with(f.entry(w, wheel.Tagged, "2026-11-24 08:00"), func(e *wheel.Entry) { e.Tag = "261120a-02" }), `261120A-01: taken {What:tag Name:261120a-02}`},
-		{"a tag that turns the terminal", with(f.entry(w, wheel.Tagged, "2026-11-24 08:00"), func(e *wheel.Entry) { e.Tag = "\x1b[2J" }), "261120A-01: that tag holds a character that does not print (U+001B at byte 1)"},
-		{"a note of ten kilobytes", with(f.entry(w, wheel.Noted, "2026-11-24 08:00"), func(e *wheel.Entry) { e.Note = strings.Repeat("x", 10000) }), "261120A-01: that note is 10000 bytes long; at most 2000"},
+		{"a wheel lost before it was sent", f.entry(other, wheel.Lost, "2026-11-22 10:00"),
+			"261120A-02: gone {How:sent On:2026-11-23}"},
+		{"a room nobody knows", with(f.entry(w, wheel.Moved, "2026-11-24 08:00"),
+			func(e *wheel.Entry) { e.Place = "celar/A/1" }), `261120A-01: not-found room "celar"`},
+		{"a place written otherwise", with(f.entry(w, wheel.Moved, "2026-11-24 08:00"),
+			func(e *wheel.Entry) { e.Place = "cellar/" }), `261120A-01: place-spelled-otherwise {Word:cellar/ As:cellar}`},
+		{"a plan nobody knows", with(f.entry(w, wheel.Planned, "2026-11-24 08:00"),
+			func(e *wheel.Entry) { e.Plan = "waxed-hrd" }), `261120A-01: not-found plan "waxed-hrd"`},
+		{"a coat nobody knows", with(f.entry(w, wheel.CoatedOn, "2026-11-24 08:00"), func(e *wheel.Entry) { e.Coat = "tar" }),
+			`261120A-01: no coat "tar"; coats are wax, cloth, oil, breathable, foil, film`},
+		{"a tag in use", with(f.entry(w, wheel.Tagged, "2026-11-24 08:00"), func(e *wheel.Entry) { e.Tag = "261120a-02" }),
+			`261120A-01: taken {What:tag Name:261120a-02}`},
+		{"a tag that turns the terminal",
+			with(f.entry(w, wheel.Tagged, "2026-11-24 08:00"), func(e *wheel.Entry) { e.Tag = "\x1b[2J" }),
+			"261120A-01: that tag holds a character that does not print (U+001B at byte 1)"},
+		{"a note of ten kilobytes", with(f.entry(w, wheel.Noted, "2026-11-24 08:00"), func(
+			e *wheel.Entry) {
+			e.Note = strings.Repeat("x", 10000)
+		}), "261120A-01: that note is 10000 bytes long; at most 2000"},
 		{"an empty note", f.entry(w, wheel.Noted, "2026-11-24 08:00"), "261120A-01: missing {What:note}"},
-		{"a strike at nothing", with(f.entry(w, wheel.Struck, "2026-11-24 08:00"), func(e *wheel.Entry) { e.Target = idC }), "261120A-01: no-entry-to-strike"},
-		{"a strike at another wheel's entry", with(f.entry(w, wheel.Struck, "2026-11-24 08:00"), func(e *wheel.Entry) { e.Target = gone.ID }), "261120A-01: no-entry-to-strike"},
-		{"the same identity with another content", with(turned, func(e *wheel.Entry) { e.Job = wheel.Brush }), "261120A-01: entry-differs {Was:turned}"},
-		{"a job for a make", with(f.did(ws[0].Make, wheel.Turn, "2026-11-24 08:00"), func(*wheel.Entry) {}), "lot 261120A: for-a-wheel {What:turned}"},
+		{"a strike at nothing", with(f.entry(w, wheel.Struck, "2026-11-24 08:00"), func(e *wheel.Entry) { e.Target = idC }),
+			"261120A-01: no-entry-to-strike"},
+		{"a strike at another wheel's entry", with(f.entry(w, wheel.Struck, "2026-11-24 08:00"),
+			func(e *wheel.Entry) { e.Target = gone.ID }), "261120A-01: no-entry-to-strike"},
+		{"the same identity with another content", with(turned, func(e *wheel.Entry) { e.Job = wheel.Brush }),
+			"261120A-01: entry-differs {Was:turned}"},
+		{"a job for a make", with(f.did(ws[0].Make, wheel.Turn, "2026-11-24 08:00"), func(*wheel.Entry) {}),
+			"lot 261120A: for-a-wheel {What:turned}"},
 	}
 	for _, c := range cases {
 		t.Run(c.name, func(t *testing.T) {
@@ -184,7 +203,8 @@ func TestMovesAndTagsAreFollowed(t *testing.T) {
 	lost := f.entry(ws[2].ID, wheel.Lost, "2026-11-25 08:00")
 	lost.Note = "fell"
 	f.update(func(tx *WriteTx) error {
-		if _, err := tx.Put(f.did(ws[1].ID, wheel.Turn, "2026-11-23 08:00"), f.did(ws[2].ID, wheel.Turn, "2026-11-23 08:00"), move); err != nil {
+		if _, err := tx.Put(f.did(ws[1].ID, wheel.Turn, "2026-11-23 08:00"), f.did(ws[2].ID, wheel.Turn, "2026-11-23 08:00"),
+			move); err != nil {
 			return err
 		}
 		_, err := tx.Put(a, b, lost)
@@ -284,16 +304,22 @@ func TestMakesWheelsAndRoomsAreChecked(t *testing.T) {
 		{"the same make again", "", func(tx *WriteTx) error { return tx.PutMake(m) }},
 		{"the same wheels again", "", func(tx *WriteTx) error { return tx.AddWheels(ws) }},
 		{"a lot code twice", `taken {What:lot Name:261120a}`, makeWith(func(m *wheel.Make) { m.Lot = "261120a" })},
-		{"a make changed", "261120A: different-content", func(tx *WriteTx) error { x := m; x.Note = "no"; return tx.PutMake(x) }},
-		{"a make of the future", "261125Z: date-in-future {On:2026-11-30}", makeWith(func(m *wheel.Make) { m.Lot = "261125Z"; m.Date += 9 })},
-		{"a variety nobody knows", `not-found variety "chedar"`, makeWith(func(m *wheel.Make) { m.Lot = "261121B"; m.Variety = "chedar" })},
+		{"a make changed", "261120A: different-content",
+			func(tx *WriteTx) error { x := m; x.Note = "no"; return tx.PutMake(x) }},
+		{"a make of the future", "261125Z: date-in-future {On:2026-11-30}",
+			makeWith(func(m *wheel.Make) { m.Lot = "261125Z"; m.Date += 9 })},
+		{"a variety nobody knows", `not-found variety "chedar"`,
+			makeWith(func(m *wheel.Make) { m.Lot = "261121B"; m.Variety = "chedar" })},
 		{"a tag twice", `taken {What:tag Name:261120A-01}`, wheelWith(func(w *wheel.Wheel) { w.Tag = "261120A-01" })},
-		{"a wheel of no make", `261121A-01: not-found make "` + idC.String() + `"`, wheelWith(func(w *wheel.Wheel) { w.Make = idC })},
+		{"a wheel of no make", `261121A-01: not-found make "` + idC.String() + `"`,
+			wheelWith(func(w *wheel.Wheel) { w.Make = idC })},
 		{"a wheel on no plan", `261121A-01: not-found plan "none"`, wheelWith(func(w *wheel.Wheel) { w.Plan = "none" })},
 		{"a wheel in no room", `261121A-01: not-found room "attic"`, wheelWith(func(w *wheel.Wheel) { w.Place = "attic" })},
-		{"a wheel changed", "261120A-01: different-content", func(tx *WriteTx) error { x := ws[0]; x.Number = 9; return tx.AddWheels([]wheel.Wheel{x}) }},
+		{"a wheel changed", "261120A-01: different-content",
+			func(tx *WriteTx) error { x := ws[0]; x.Number = 9; return tx.AddWheels([]wheel.Wheel{x}) }},
 		{"a hostile tag", "", nil},
-		{"a room that differs in case", `taken {What:room Name:cellar}`, func(tx *WriteTx) error { return tx.PutRoom(room(t, "Cellar", 3, 0.8)) }},
+		{"a room that differs in case", `taken {What:room Name:cellar}`,
+			func(tx *WriteTx) error { return tx.PutRoom(room(t, "Cellar", 3, 0.8)) }},
 	} {
 		if c.do == nil {
 			continue
@@ -310,7 +336,8 @@ func TestMakesWheelsAndRoomsAreChecked(t *testing.T) {
 func TestEntriesAreFoundByTheirMarkAndByTheCommandThatWroteThem(t *testing.T) {
 	f := newFarm(t)
 	_, ws := f.lot("261120A", "2026-11-20", 1, "cellar")
-	first, second, other := f.weighed(ws[0].ID, "2026-11-21 08:00", 2000), f.weighed(ws[0].ID, "2026-11-22 08:00", 1990), f.weighed(ws[0].ID, "2026-11-23 08:00", 1985)
+	first, second, other := f.weighed(ws[0].ID, "2026-11-21 08:00", 2000), f.weighed(ws[0].ID, "2026-11-22 08:00",
+		1990), f.weighed(ws[0].ID, "2026-11-23 08:00", 1985)
 	first.ID = uuid.MustParse("01932e4f-8c00-7000-8000-abcd00000001")
 	second.ID = uuid.MustParse("01932e4f-8c00-7000-8000-abcd00000002")
 	other.ID = uuid.MustParse("01932e4f-8c00-7000-8000-abce00000001")
@@ -359,7 +386,8 @@ func TestAWheelOnlyTurnedIsJudgedAgainWhenItsSisterIsWeighedWithIt(t *testing.T)
 	_, ws := f.lot("261115A", "2026-11-15", 2, "cellar")
 	f.put(f.weighed(ws[0].ID, "2026-11-16 08:00", 2000), f.weighed(ws[0].ID, "2026-11-17 08:00", 1995))
 	for i, day := range []string{"16", "17", "18", "19", "20"} {
-		f.put(f.did(ws[0].ID, wheel.Turn, "2026-11-"+day+" 09:00"), f.weighed(ws[1].ID, "2026-11-"+day+" 08:00", 2000-25*float64(i)))
+		f.put(f.did(ws[0].ID, wheel.Turn, "2026-11-"+day+" 09:00"),
+			f.weighed(ws[1].ID, "2026-11-"+day+" 08:00", 2000-25*float64(i)))
 		f.clean()
 	}
 }

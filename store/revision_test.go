@@ -33,7 +33,8 @@ func TestTheRevisionChangesWithWhatIsWrittenAndOnlyThen(t *testing.T) {
 		t.Error("it changed though nothing was written")
 	}
 	// The book is open, and locked, while it is asked for.
-	if err := b.Update(func(tx *WriteTx) error { return tx.PutCustomer(customer(t, "The Corner Shop", "", "")) }); err != nil {
+	if err := b.Update(
+		func(tx *WriteTx) error { return tx.PutCustomer(customer(t, "The Corner Shop", "", "")) }); err != nil {
 		t.Fatal(err)
 	}
 	if rev() == first {

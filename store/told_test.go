@@ -171,7 +171,8 @@ func TestALabsCompositionStandsForTheMakesFromThenOn(t *testing.T) {
 	m, ws := f.lot("261110A", "2026-11-10", 2, "cellar")
 	f.put(f.weighed(ws[0].ID, "2026-11-11 08:00", 2000), f.weighed(ws[0].ID, "2026-11-14 08:00", 1960))
 	usual := wheel.Composition{Moisture: 0.38, MoistureSD: 0.015, Fat: 0.32, Salt: 0.017, PH: 5.3}
-	lab := f.lineOf(m.ID, "2026-11-20 10:00", wheel.MakeLog{What: wheel.LogComposition, Moisture: 0.36, SD: 0.003, Salt: 0.018})
+	lab := f.lineOf(m.ID, "2026-11-20 10:00",
+		wheel.MakeLog{What: wheel.LogComposition, Moisture: 0.36, SD: 0.003, Salt: 0.018})
 	measured := wheel.Composition{Moisture: 0.36, MoistureSD: 0.003, Fat: 0.32, Salt: 0.018, PH: 5.3, Measured: true}
 	want := func(what, before string, w wheel.Composition) {
 		t.Helper()
@@ -207,7 +208,8 @@ func TestALabsCompositionStandsForTheMakesFromThenOn(t *testing.T) {
 	both := measured
 	both.Fat = 0.31
 	want("an earlier one written later", now, both)
-	if err := f.putErr(f.lineOf(m.ID, "2026-11-26 10:00", wheel.MakeLog{What: wheel.LogComposition, Moisture: 0.4})); err.Error() != "lot 261110A: time-in-future {At:2026-11-26 10:00:00 +0000 GMT}" {
+	if err := f.putErr(f.lineOf(m.ID, "2026-11-26 10:00", wheel.MakeLog{What: wheel.LogComposition,
+		Moisture: 0.4})); err.Error() != "lot 261110A: time-in-future {At:2026-11-26 10:00:00 +0000 GMT}" {
 		t.Error(err)
 	}
 	wrong := f.lineOf(ws[0].ID, "2026-11-20 10:00", wheel.MakeLog{What: wheel.LogComposition, Moisture: 0.4})
@@ -233,9 +235,11 @@ func TestALabsMoistureOpensTheGate(t *testing.T) {
 	check := f.entry(w, wheel.Checked, "2026-11-25 08:00")
 	check.Found = wheel.HandCheck{DryToTouch: wheel.Yes, Cracks: wheel.No}
 	f.put(check)
-	moist := f.lineOf(m.ID, "2026-11-25 08:10", wheel.MakeLog{What: wheel.LogComposition, Moisture: quantity.FromPercent(42), SD: quantity.FromPercent(0.2)})
+	moist := f.lineOf(m.ID, "2026-11-25 08:10",
+		wheel.MakeLog{What: wheel.LogComposition, Moisture: quantity.FromPercent(42), SD: quantity.FromPercent(0.2)})
 	coats := func() bool {
-		return len(f.jobs("2026-11-25", ws[0].Tag)) > 0 && cmp.Equal(filterJobs(f.jobs("2026-11-25", ws[0].Tag), wheel.Coat), []wheel.Job{wheel.Coat})
+		return len(f.jobs("2026-11-25", ws[0].Tag)) > 0 && cmp.Equal(filterJobs(f.jobs("2026-11-25", ws[0].Tag), wheel.Coat),
+			[]wheel.Job{wheel.Coat})
 	}
 	if !coats() {
 		t.Fatalf("dry enough by its variety's figure, and listed is %v", f.jobs("2026-11-25", ws[0].Tag))
@@ -267,13 +271,15 @@ func filterJobs(js []wheel.Job, j wheel.Job) []wheel.Job {
 func TestBeginningAndCompositionGoOutAndComeIn(t *testing.T) {
 	f := newFarm(t)
 	m, ws := f.pressLot("261125A", true)
-	f.put(f.lineOf(m.ID, "2026-11-25 08:50", wheel.MakeLog{What: wheel.LogComposition, Moisture: 0.36, Fat: 0.33, PH: 5.1}), f.did(ws[1].ID, wheel.Turn, "2026-11-25 08:55"))
+	f.put(f.lineOf(m.ID, "2026-11-25 08:50", wheel.MakeLog{What: wheel.LogComposition, Moisture: 0.36, Fat: 0.33,
+		PH: 5.1}), f.did(ws[1].ID, wheel.Turn, "2026-11-25 08:55"))
 	var out bytes.Buffer
 	if _, err := f.book.Export(context.Background(), &out, nil); err != nil {
 		t.Fatal(err)
 	}
 	to := filepath.Join(t.TempDir(), "again.book")
-	if _, err := Import(context.Background(), to, bytes.NewReader(out.Bytes()), Options{Now: f.clock.now}, nil); err != nil {
+	if _, err := Import(context.Background(), to, bytes.NewReader(out.Bytes()), Options{Now: f.clock.now},
+		nil); err != nil {
 		t.Fatal(err)
 	}
 	b, err := Open(to, Read, Options{Now: f.clock.now})

@@ -67,15 +67,19 @@ func TestEveryTroubleWithAFileHasItsOwnReason(t *testing.T) {
 		{"a folder", folder, bookfile.ErrNotABook, "not-a-book %q folder"},
 		{"empty", write("empty.book", nil), bookfile.ErrNotABook, "not-a-book %q empty"},
 		{"a text", write("notes.txt", []byte("turned everything today")), bookfile.ErrNotABook, "not-a-book %q"},
-		{"a long text", write("long.txt", []byte(strings.Repeat("turned everything today\n", 5000))), bookfile.ErrNotABook, "not-a-book %q"},
+		{"a long text", write("long.txt", []byte(strings.Repeat("turned everything today\n", 5000))), bookfile.ErrNotABook,
+			"not-a-book %q"},
 		{"another program's file of the same make", foreign, bookfile.ErrNotABook, "not-a-book %q"},
-		{"cut off in the first page", write("cut1.book", good[:1000]), bookfile.ErrCutOff, fmt.Sprintf("book-cut-off %%q (1000 of %d bytes)", used)},
-		{"cut off within its first line", write("cut0.book", good[:60]), bookfile.ErrCutOff, "book-cut-off %q (60 of 4096 bytes)"},
+		{"cut off in the first page", write("cut1.book", good[:1000]), bookfile.ErrCutOff,
+			fmt.Sprintf("book-cut-off %%q (1000 of %d bytes)", used)},
+		{"cut off within its first line", write("cut0.book", good[:60]), bookfile.ErrCutOff,
+			"book-cut-off %q (60 of 4096 bytes)"},
 		{"cut off after the first page", write("cut2.book", good[:4096]), bookfile.ErrCutOff, ""},
 		{"cut off in the middle", write("cut3.book", good[:used/2]), bookfile.ErrCutOff, ""},
 		{"cut off by one byte", write("cut4.book", good[:used-1]), bookfile.ErrCutOff, ""},
 		{"newer", tomorrow, bookfile.ErrNewer, fmt.Sprintf("book-newer %%q (format 9, newest %d)", Format)},
-		{"wrecked at both ends", write("wrecked.book", wrecked), bookfile.ErrDamaged, "book-damaged %q page 0: no-copy-of-metadata"},
+		{"wrecked at both ends", write("wrecked.book", wrecked), bookfile.ErrDamaged,
+			"book-damaged %q page 0: no-copy-of-metadata"},
 		{"a name that turns the terminal", filepath.Join(dir, "a\x1b[2Jb"), bookfile.ErrNoBook, ""},
 	} {
 		for _, m := range []Mode{Read, Write} {
@@ -102,7 +106,8 @@ func TestEveryTroubleWithAFileHasItsOwnReason(t *testing.T) {
 			})
 		}
 	}
-	if _, err := Create(f.path, testSettings()); !errors.Is(err, bookfile.ErrExists) || err.Error() != fmt.Sprintf("file-exists %q file: file already exists", f.path) {
+	if _, err := Create(f.path, testSettings()); !errors.Is(err, bookfile.ErrExists) ||
+		err.Error() != fmt.Sprintf("file-exists %q file: file already exists", f.path) {
 		t.Error(err)
 	}
 	if got, _ := os.ReadFile(f.path); string(got) != string(good) {
@@ -117,7 +122,8 @@ func setFormat(t *testing.T, path, format string) {
 		t.Fatal(err)
 	}
 	defer db.Close()
-	if err := db.Update(func(tx *bolt.Tx) error { return tx.Bucket([]byte(bBook)).Put([]byte("format"), []byte(format)) }); err != nil {
+	if err := db.Update(
+		func(tx *bolt.Tx) error { return tx.Bucket([]byte(bBook)).Put([]byte("format"), []byte(format)) }); err != nil {
 		t.Fatal(err)
 	}
 }
@@ -198,7 +204,8 @@ func (f *farm) open(m Mode) {
 func TestFlippedBytesNeverCrash(t *testing.T) {
 	f := newFarm(t)
 	for i := range 6 {
-		_, ws := f.lot(fmt.Sprintf("2611%02dA", 10+i), fmt.Sprintf("2026-11-%02d", 10+i), 40, []string{"cellar", "fridge"}[i%2])
+		_, ws := f.lot(fmt.Sprintf("2611%02dA", 10+i), fmt.Sprintf("2026-11-%02d",
+			10+i), 40, []string{"cellar", "fridge"}[i%2])
 		var es []wheel.Entry
 		for k, w := range ws {
 			es = append(es, f.did(w.ID, wheel.Turn, fmt.Sprintf("2026-11-2%d 08:%02d", k%5, k)))
@@ -457,7 +464,8 @@ func firstDifference(a, b string) string {
 }
 
 func TestAFullDiskIsSaid(t *testing.T) {
-	for _, err := range []error{syscall.ENOSPC, &fs.PathError{Op: "write", Path: "x", Err: syscall.ENOSPC}, errors.New("write x: file too large")} {
+	for _, err := range []error{syscall.ENOSPC, &fs.PathError{Op: "write", Path: "x", Err: syscall.ENOSPC},
+		errors.New("write x: file too large")} {
 		got := bookfile.Failed("cave.book", "write", err)
 		wantIs(t, got, bookfile.ErrFull, `disk-full "cave.book" write: `+err.Error())
 	}

@@ -31,9 +31,13 @@ func TestAnEmptyBookHasNothingAhead(t *testing.T) {
 	none := uc.Est{Best: &zero, Low: &zero, High: &zero}
 	nothing := rooms.AheadSum{Mass: none, MassEnd: none}
 	same(t, "rindkeep ahead on an empty book", d, rooms.Ahead{
-		Schema: "rindkeep/ahead/1", From: "2026-11-25", To: "2026-11-26", Rest: []string{}, Totals: rooms.AheadTotals{Minutes: &zero, Fullest: &zero, FullestDue: &zero, OwnForecast: true},
-		Days:  []rooms.AheadDay{{Date: "2026-11-25", Minutes: &zero, MinutesDue: &zero, Rooms: []rooms.AheadRoomDay{}}, {Date: "2026-11-26", Minutes: &zero, MinutesDue: &zero, Rooms: []rooms.AheadRoomDay{}}},
-		Timed: []rooms.AheadTimed{}, Dry: []rooms.AheadDry{}, Taste: []rooms.AheadTaste{}, Lawful: []rooms.AheadLawful{}, Ready: []rooms.AheadReady{}, Rooms: []rooms.AheadShelves{}, Sums: rooms.AheadSums{Waiting: nothing, Lawful: nothing, Ready: nothing},
+		Schema: "rindkeep/ahead/1", From: "2026-11-25", To: "2026-11-26", Rest: []string{},
+		Totals: rooms.AheadTotals{Minutes: &zero, Fullest: &zero, FullestDue: &zero, OwnForecast: true},
+		Days: []rooms.AheadDay{{Date: "2026-11-25", Minutes: &zero, MinutesDue: &zero, Rooms: []rooms.AheadRoomDay{}},
+			{Date: "2026-11-26", Minutes: &zero, MinutesDue: &zero, Rooms: []rooms.AheadRoomDay{}}},
+		Timed: []rooms.AheadTimed{}, Dry: []rooms.AheadDry{}, Taste: []rooms.AheadTaste{}, Lawful: []rooms.AheadLawful{},
+		Ready: []rooms.AheadReady{}, Rooms: []rooms.AheadShelves{},
+		Sums: rooms.AheadSums{Waiting: nothing, Lawful: nothing, Ready: nothing},
 	})
 	if out := w.must("ahead"); !strings.Contains(out, "no wheels: nothing to do") {
 		t.Errorf("rindkeep ahead on an empty book printed\n%s", out)
@@ -88,7 +92,8 @@ func TestTheFirstDayAheadIsTodaysListAndWhatCoatsAreTakenToNeed(t *testing.T) {
 		}
 	}
 	if got["coat"].Wheels != coats || want["coat"].Wheels > coats || coats == 0 {
-		t.Errorf("%d wheels are dry enough today, %d are to be coated ahead, %d by today's list", coats, got["coat"].Wheels, want["coat"].Wheels)
+		t.Errorf("%d wheels are dry enough today, %d are to be coated ahead, %d by today's list",
+			coats, got["coat"].Wheels, want["coat"].Wheels)
 	}
 	for _, j := range []string{"coat", "check", "weigh"} {
 		delete(got, j)
@@ -116,7 +121,8 @@ func TestCoatsAreExpectedWhenTheVerdictOnEachWheelExpectsThem(t *testing.T) {
 		case k.Verdict == "dry-enough" || k.Verdict == "check-by-hand" || k.Verdict == "too-dry":
 			want[k.Wheel] = "now"
 		case k.Expected != nil && k.Expected.Best <= "2027-01-23":
-			want[k.Wheel] = fmt.Sprintf("%s %s %s", max(k.Expected.Best, "2026-11-25"), max(k.Expected.Low, "2026-11-25"), max(k.Expected.High, "2026-11-25"))
+			want[k.Wheel] = fmt.Sprintf("%s %s %s",
+				max(k.Expected.Best, "2026-11-25"), max(k.Expected.Low, "2026-11-25"), max(k.Expected.High, "2026-11-25"))
 		}
 	}
 	got := map[string]string{}
@@ -164,7 +170,8 @@ func TestLevellingKeepsTheWorkAndItsFiguresAgree(t *testing.T) {
 				}
 			}
 			if math.Abs(m-*x.Minutes) > 1e-6 || wheels != x.Wheels {
-				t.Errorf("%s, %s: %d wheels and %.2f minutes in all, %d and %.2f room by room", line, x.Date, x.Wheels, *x.Minutes, wheels, m)
+				t.Errorf("%s, %s: %d wheels and %.2f minutes in all, %d and %.2f room by room",
+					line, x.Date, x.Wheels, *x.Minutes, wheels, m)
 			}
 			minutes, minutesDue = minutes+*x.Minutes, minutesDue+*x.MinutesDue
 			if x.Rest {
@@ -172,8 +179,10 @@ func TestLevellingKeepsTheWorkAndItsFiguresAgree(t *testing.T) {
 			}
 		}
 		same(t, line+": jobs before and after levelling", jobs, due)
-		if math.Abs(minutes-minutesDue) > 1e-6 || math.Abs(minutes-*d.Totals.Minutes) > 1e-6 || tasks != d.Totals.Tasks || tasks == 0 {
-			t.Errorf("%s: %.2f minutes levelled, %.2f as due, %.2f in all; %d jobs, %d in all", line, minutes, minutesDue, *d.Totals.Minutes, tasks, d.Totals.Tasks)
+		if math.Abs(minutes-minutesDue) > 1e-6 || math.Abs(minutes-*d.Totals.Minutes) > 1e-6 || tasks != d.Totals.Tasks ||
+			tasks == 0 {
+			t.Errorf("%s: %.2f minutes levelled, %.2f as due, %.2f in all; %d jobs, %d in all",
+				line, minutes, minutesDue, *d.Totals.Minutes, tasks, d.Totals.Tasks)
 		}
 		if len(d.Rest) > 0 && !(resting < restingDue/2) {
 			t.Errorf("%s: %.1f of %.1f minutes stay on the days of rest", line, resting, restingDue)
@@ -198,12 +207,14 @@ func TestARoomsWaterIsThatOfTheRoomsOwnPage(t *testing.T) {
 		}
 		w.doc(&page, "room show "+r.Room)
 		if page.Water.Wheels == 0 || page.Water.Wheels != r.Water.Wheels || page.Room.Capacity != *r.Capacity {
-			t.Errorf("%s: %d wheels give water here, %d on its page; %d places here, %d there", r.Room, r.Water.Wheels, page.Water.Wheels, *r.Capacity, page.Room.Capacity)
+			t.Errorf("%s: %d wheels give water here, %d on its page; %d places here, %d there",
+				r.Room, r.Water.Wheels, page.Water.Wheels, *r.Capacity, page.Room.Capacity)
 		}
 		for _, c := range []struct {
 			what      string
 			got, want float64
-		}{{"now", *r.Water.Now.Best, page.Water.Now.Best}, {"now, at most", *r.Water.Now.High, page.Water.Now.High}, {"in a week", *r.Water.InAWeek.Best, page.Water.InAWeek.Best}} {
+		}{{"now", *r.Water.Now.Best, page.Water.Now.Best}, {"now, at most", *r.Water.Now.High,
+			page.Water.Now.High}, {"in a week", *r.Water.InAWeek.Best, page.Water.InAWeek.Best}} {
 			if math.Abs(c.got-c.want) > 0.02*c.want {
 				t.Errorf("%s, %s: %.3f g/h, its page says %.3f", r.Room, c.what, c.got, c.want)
 			}

@@ -17,9 +17,12 @@ func TestMakeNewAsksOnATerminalAndTakesItsDefaults(t *testing.T) {
 		place   string
 	}{
 		{"everything by default but the variety", "edam\n\n\n\n\n\n", "edam", 1, "2026-11-25", []any{nil}, ""},
-		{"everything answered", "cheddar-waxed\nyesterday\n3\n2100, 2090, 2080\nraw\ndrying/A/1\n", "cheddar-waxed", 3, "2026-11-24", []any{2100.0, 2090.0, 2080.0}, "drying/A/1"},
+		{"everything answered", "cheddar-waxed\nyesterday\n3\n2100, 2090, 2080\nraw\ndrying/A/1\n", "cheddar-waxed", 3,
+			"2026-11-24", []any{2100.0, 2090.0, 2080.0}, "drying/A/1"},
 		{"one weight for all", "tomme\n2026-11-20\n2\n1.7kg\n\n\n", "tomme", 2, "2026-11-20", []any{1700.0, 1700.0}, ""},
-		{"slips, asked again", "cheddar\ncheddar-waxed\nsomeday\ntoday\nmany\n0\n2\n2100\nboiled\npasteurised\na/b/c/d\ndrying\n", "cheddar-waxed", 2, "2026-11-25", []any{2100.0, 2100.0}, "drying"},
+		{"slips, asked again",
+			"cheddar\ncheddar-waxed\nsomeday\ntoday\nmany\n0\n2\n2100\nboiled\npasteurised\na/b/c/d\ndrying\n", "cheddar-waxed",
+			2, "2026-11-25", []any{2100.0, 2100.0}, "drying"},
 	} {
 		w := newWorld(t)
 		w.must("room new drying --racks A:4x8 --quiet")
@@ -75,7 +78,8 @@ func TestMakeNewNeverAsksWithFlagsOrWithoutATerminal(t *testing.T) {
 func TestNothingElseAsksOnATerminal(t *testing.T) {
 	w := newWorld(t).kept()
 	w.env.In, w.env.InTTY = strings.NewReader("yes\nyes\nyes\n"), true
-	for _, args := range [][]string{{"weigh"}, {"coat", "all"}, {"wheel", "send", "all"}, {"strike", "last"}, {"did"}, {"check", "all"}} {
+	for _, args := range [][]string{{"weigh"}, {"coat", "all"}, {"wheel", "send", "all"}, {"strike", "last"}, {"did"},
+		{"check", "all"}} {
 		if r := w.run(args...); r.Code != exitUsage || strings.Contains(r.Err, "[y") {
 			t.Errorf("rindkeep %q: exit code %d, stderr %q; want a usage error and no question", args, r.Code, r.Err)
 		}

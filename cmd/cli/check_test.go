@@ -28,7 +28,8 @@ func TestAHandCheckTakesItsAnswersAsThePersonGivesThem(t *testing.T) {
 		same(t, "the wheels of check "+c.line+" TAG TAG", before.Wheels, []string{"261110A-02", "261110A-03"})
 	}
 	w := newWorld(t).kept()
-	w.want(exitUsage, `needs what was found: --dry-to-touch, --cracks, --weeping, --mould, --mites or --gas`, "check", "261110A-01")
+	w.want(exitUsage, `needs what was found: --dry-to-touch, --cracks, --weeping, --mould, --mites or --gas`, "check",
+		"261110A-01")
 	w.want(exitUsage, `"round" isn't an answer`, "check", "261110A-01", "--gas=round")
 	w.want(exitUsage, `"maybe" isn't an answer`, "check", "261110A-01", "--cracks=maybe")
 }
@@ -44,7 +45,8 @@ func TestABlownWheelIsKeptFromItsCoatAndItsSistersAreAskedFor(t *testing.T) {
 		w.doc(&d, "dry 261110A-01")
 		return d.Wheels[0].Verdict + ": " + d.Wheels[0].Advice
 	}
-	same(t, "a wheel checked by the rules there were before gas", ready(), "dry-enough: coat it by Fri 27 Nov, before the hand check is out of date")
+	same(t, "a wheel checked by the rules there were before gas", ready(),
+		"dry-enough: coat it by Fri 27 Nov, before the hand check is out of date")
 
 	out := w.must("check 261110A-01 --gas yes")
 	want := `checked 1 wheel, blown with gas: 261110A-01
@@ -57,7 +59,8 @@ check the other wheels of this make: 261110A-02 to -04
 wrong? rindkeep strike last --why TEXT
 `
 	same(t, "what the check says", out, want)
-	const not = "check-by-hand: blown with gas Wed 25 Nov: do not coat it; keep it apart and find out why before you coat the other wheels of this make"
+	const not = "check-by-hand: blown with gas Wed 25 Nov: do not coat it; " +
+		"keep it apart and find out why before you coat the other wheels of this make"
 	same(t, "the verdict on it", ready(), not)
 	w.must("check 261110A-01 --dry-to-touch --cracks no --quiet")
 	same(t, "the verdict after a check that says nothing of gas", ready(), not)
@@ -66,12 +69,14 @@ wrong? rindkeep strike last --why TEXT
 			t.Errorf("a blown wheel is on the list to be coated: %s", l)
 		}
 	}
-	if out := w.must("coat 261110A-01 wax --quiet=false"); !strings.Contains(out, "early: 261110A-01, check by hand: blown with gas") {
+	if out := w.must("coat 261110A-01 wax --quiet=false"); !strings.Contains(out,
+		"early: 261110A-01, check by hand: blown with gas") {
 		t.Errorf("coated all the same, and nothing is said:\n%s", out)
 	}
 	w.must("strike last --why slip --quiet")
 	w.must("check 261110A-01 --dry-to-touch --gas no --quiet")
-	same(t, "the verdict after gas was denied", ready(), "dry-enough: coat it by Fri 27 Nov, before the hand check is out of date")
+	same(t, "the verdict after gas was denied", ready(),
+		"dry-enough: coat it by Fri 27 Nov, before the hand check is out of date")
 
 	var asked struct {
 		Tasks []struct {
@@ -94,10 +99,12 @@ func TestASecondCoatIsRecordedAndSaid(t *testing.T) {
 	w := newWorld(t).kept()
 	w.must("coat 261110A-01 wax --at 2026-11-20T10:00 --quiet")
 	const again = "again: 261110A-01 has had a coat of wax since Fri 20 Nov: a second coat, or the\nwrong wheel?\n"
-	if out := w.must("coat 261110A-01 wax"); !strings.Contains(out, again) || !strings.Contains(out, "wrong? rindkeep strike last --why TEXT\nCAUTION") {
+	if out := w.must("coat 261110A-01 wax"); !strings.Contains(out, again) ||
+		!strings.Contains(out, "wrong? rindkeep strike last --why TEXT\nCAUTION") {
 		t.Errorf("a second wax:\n%s", out)
 	}
-	for _, line := range []string{"coat 261110A-02 wax", "coat 261110A-01 cloth", "coat 261110A-03 oil", "coat 261110A-03 oil --at 2026-11-24T10:00"} {
+	for _, line := range []string{"coat 261110A-02 wax", "coat 261110A-01 cloth", "coat 261110A-03 oil",
+		"coat 261110A-03 oil --at 2026-11-24T10:00"} {
 		if out := w.must(line); strings.Contains(out, "again:") {
 			t.Errorf("rindkeep %s:\n%s", line, out)
 		}

@@ -30,8 +30,10 @@ func (o *onWrite) Write(b []byte) (int, error) {
 
 func TestWhatIsPrintedAsDoneIsInTheBookAlready(t *testing.T) {
 	for _, line := range []string{
-		"did turn all", "skip turn all --why tired", "weigh 261110A-01 2026", "check all --dry-to-touch", "coat 261110A-01 wax",
-		"wheel move all drying/A/2", "wheel hold all --why tests", "wheel note all hello", "make note 261110A hello", "strike last --why wrong",
+		"did turn all", "skip turn all --why tired", "weigh 261110A-01 2026", "check all --dry-to-touch",
+		"coat 261110A-01 wax",
+		"wheel move all drying/A/2", "wheel hold all --why tests", "wheel note all hello", "make note 261110A hello",
+		"strike last --why wrong",
 		"make new --variety edam --wheels 2", "room new cellar",
 	} {
 		w := newWorld(t).kept()
@@ -47,7 +49,8 @@ func TestWhatIsPrintedAsDoneIsInTheBookAlready(t *testing.T) {
 		code := Run(ctx, strings.Fields(line), e)
 		w.doc(&after, "book info")
 		if before == after || code != 0 || out.Len() == 0 {
-			t.Errorf("rindkeep %s, stopped as it began to print: exit code %d, the book went from %+v to %+v, and printed was %q %q", line, code, before, after, out.String(), errs.String())
+			t.Errorf("rindkeep %s, stopped as it began to print: exit code %d, the book went from %+v to %+v, "+
+				"and printed was %q %q", line, code, before, after, out.String(), errs.String())
 		}
 	}
 }
@@ -59,7 +62,8 @@ func TestAnInterruptedCommandExitsWith130AndLeavesNothing(t *testing.T) {
 	gone, cancel := context.WithCancel(t.Context())
 	cancel()
 	w.ctx = gone
-	for _, line := range []string{"did turn all", "weigh 261110A-01 2030", "today", "dry", "wheel list", "book check", "demo --book " + filepath.Join(w.dir, "demo.book")} {
+	for _, line := range []string{"did turn all", "weigh 261110A-01 2030", "today", "dry", "wheel list", "book check",
+		"demo --book " + filepath.Join(w.dir, "demo.book")} {
 		w.want(exitInterrupted, `^rindkeep: interrupted; nothing was half-saved\n$`, strings.Fields(line)...)
 	}
 	w.ctx = t.Context()
@@ -108,7 +112,8 @@ func TestAFaultOfOurOwnExitsWith70AndSaysWhereTheDetailsAre(t *testing.T) {
 		}
 		return morning
 	}
-	r := w.want(exitFault, `^rindkeep: Sorry, rindkeep hit a bug and stopped. Nothing from this command was saved; the details are in (\S+)\n$`, "did", "turn", "all")
+	r := w.want(exitFault, `^rindkeep: Sorry, rindkeep hit a bug and stopped. Nothing from this command was saved; the `+
+		`details are in (\S+)\n$`, "did", "turn", "all")
 	r.plain(t, "a fault")
 	details, err := os.ReadFile(regexp.MustCompile(`are in (\S+)`).FindStringSubmatch(r.Err)[1])
 	if err != nil || !strings.Contains(string(details), "that broke") || !strings.Contains(string(details), "goroutine") {
@@ -150,21 +155,38 @@ func TestErrorsWithJSONAreOneObjectOnStderr(t *testing.T) {
 		code int
 		want errorDoc
 	}{
-		{"a wheel that is not there", "wheel show 261110A-09", exitNotFound, errorDoc{`no wheel tagged "261110A-09"`, "261110A-09", "did you mean 261110A-01, 261110A-02, 261110A-03? lot 261110A has 4 wheels: 261110A-01 to -04", 4, "", nil}},
-		{"a room that is not there", "today --room attic", exitNotFound, errorDoc{`no room named "attic"`, "", "", 4, "", nil}},
-		{"a book that is not there", "today --book " + other, exitNoBook, errorDoc{"no book at " + other, "", "start one with: rindkeep make new --book " + other + "   or look around: rindkeep demo", 5, "", nil}},
-		{"a file that is no book", "today --book " + text, exitRefused, errorDoc{text + " is not a rindkeep book", "", "", 1, "", nil}},
+		{"a wheel that is not there", "wheel show 261110A-09", exitNotFound,
+			errorDoc{`no wheel tagged "261110A-09"`, "261110A-09",
+				"did you mean 261110A-01, 261110A-02, 261110A-03? lot 261110A has 4 wheels: 261110A-01 to -04", 4, "", nil}},
+		{"a room that is not there", "today --room attic", exitNotFound,
+			errorDoc{`no room named "attic"`, "", "", 4, "", nil}},
+		{"a book that is not there", "today --book " + other, exitNoBook, errorDoc{"no book at " + other, "",
+			"start one with: rindkeep make new --book " + other + "   or look around: rindkeep demo", 5, "", nil}},
+		{"a file that is no book", "today --book " + text, exitRefused,
+			errorDoc{text + " is not a rindkeep book", "", "", 1, "", nil}},
 		{"a table with a bad row", "weigh --from " + bad, exitRefused, errorDoc{"", bad + ":2", "", 1, "", nil}},
-		{"a moment to come", "weigh 261110A-01 2000 --at 2026-11-25T12:00", exitRefused, errorDoc{"2026-11-25 12:00 is in the future: only what has happened can be recorded", "--at", "", 1, "", nil}},
-		{"a flag that is none", "today --fast", exitUsage, errorDoc{"unknown flag: --fast", "", "rindkeep today takes --only, --room, --together; --help says more", 2, "", nil}},
-		{"a word where a number belongs", "taste 261110A-01 --flavour good", exitUsage, errorDoc{`--flavour "good" can't be read; give a whole number`, "", "rindkeep taste --help shows its flags", 2, "", nil}},
-		{"a fraction where a whole number belongs", "ahead --days 1.5", exitUsage, errorDoc{`--days "1.5" can't be read; give a whole number`, "", "rindkeep ahead --help shows its flags", 2, "", nil}},
-		{"a beginning at no time of day", "make new --variety tomme --wheels 1 --start 25:00", exitUsage, errorDoc{`can't read "25:00" as a time of day; give it like 8:30`, "--start", "", 2, "", nil}},
-		{"two tables into one file", "trace 261110A --recall a.csv --fsma a.csv", exitUsage, errorDoc{"--recall and --fsma are two tables; name a file for each", "", "", 2, "", nil}},
-		{"a tag where an entry belongs", "wheel photo 261110A-01 --out a.jpg", exitNotFound, errorDoc{`no entry "261110A-01"`, "261110A-01", "name an entry by its wheel and its code, like 261120A-03:9f3c1a; rindkeep wheel show TAG --history 0 shows the codes", 4, "", nil}},
-		{"a command that is none", "tody", exitUsage, errorDoc{`no command "tody" in rindkeep`, "", "did you mean rindkeep today?", 2, "", nil}},
+		{"a moment to come", "weigh 261110A-01 2000 --at 2026-11-25T12:00", exitRefused,
+			errorDoc{"2026-11-25 12:00 is in the future: only what has happened can be recorded", "--at", "", 1, "", nil}},
+		{"a flag that is none", "today --fast", exitUsage, errorDoc{"unknown flag: --fast", "",
+			"rindkeep today takes --only, --room, --together; --help says more", 2, "", nil}},
+		{"a word where a number belongs", "taste 261110A-01 --flavour good", exitUsage,
+			errorDoc{`--flavour "good" can't be read; give a whole number`, "", "rindkeep taste --help shows its flags", 2, "",
+				nil}},
+		{"a fraction where a whole number belongs", "ahead --days 1.5", exitUsage,
+			errorDoc{`--days "1.5" can't be read; give a whole number`, "", "rindkeep ahead --help shows its flags", 2, "",
+				nil}},
+		{"a beginning at no time of day", "make new --variety tomme --wheels 1 --start 25:00", exitUsage,
+			errorDoc{`can't read "25:00" as a time of day; give it like 8:30`, "--start", "", 2, "", nil}},
+		{"two tables into one file", "trace 261110A --recall a.csv --fsma a.csv", exitUsage,
+			errorDoc{"--recall and --fsma are two tables; name a file for each", "", "", 2, "", nil}},
+		{"a tag where an entry belongs", "wheel photo 261110A-01 --out a.jpg", exitNotFound,
+			errorDoc{`no entry "261110A-01"`, "261110A-01", "name an entry by its wheel and its code, like 261120A-03:9f3c1a; " +
+				"rindkeep wheel show TAG --history 0 shows the codes", 4, "", nil}},
+		{"a command that is none", "tody", exitUsage,
+			errorDoc{`no command "tody" in rindkeep`, "", "did you mean rindkeep today?", 2, "", nil}},
 		{"a job that is none", "did juggle all", exitUsage, errorDoc{"", "JOB", "", 2, "", nil}},
-		{"two ways to give a weight", "weigh --from " + future + " 261110A-01 2000", exitUsage, errorDoc{"give weights on the command line or with --from, not both", "", "", 2, "", nil}},
+		{"two ways to give a weight", "weigh --from " + future + " 261110A-01 2000", exitUsage,
+			errorDoc{"give weights on the command line or with --from, not both", "", "", 2, "", nil}},
 	} {
 		r := w.line(c.line + " --json")
 		var got errorDoc
@@ -262,7 +284,8 @@ func TestASlipOfTheCommandLineIsToldWhatWouldDo(t *testing.T) {
 		w.want(c.code, regexp.QuoteMeta(c.hint), strings.Fields(c.line)...)
 	}
 	w.must("taste 261110A-01 --flavor 4 --color 3 --quiet")
-	if out := w.must("weigh 261110A-01 2.02 kg 261110A-02 2.015 kg"); !strings.Contains(out, "261110A-01  2020 g") || !strings.Contains(out, "261110A-02  2015 g") {
+	if out := w.must("weigh 261110A-01 2.02 kg 261110A-02 2.015 kg"); !strings.Contains(out, "261110A-01  2020 g") ||
+		!strings.Contains(out, "261110A-02  2015 g") {
 		t.Errorf("a unit apart:\n%s", out)
 	}
 }

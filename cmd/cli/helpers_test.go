@@ -136,7 +136,8 @@ func (w *world) file(name, content string) string {
 func (w *world) kept() *world {
 	w.t.Helper()
 	w.must("room new drying --temp 12C --rh 85% --racks A:4x8 --quiet")
-	w.must("make new --variety cheddar-waxed --wheels 4 --weights 2104,2098,2111,2089 --place drying/A/1 --at 2026-11-10T17:00 --quiet")
+	w.must("make new --variety cheddar-waxed --wheels 4 --weights 2104,2098,2111,2089 --place drying/A/1 --at " +
+		"2026-11-10T17:00 --quiet")
 	for _, l := range weighed0 {
 		w.must("weigh " + l + " --quiet")
 	}
@@ -171,7 +172,8 @@ func same(t testing.TB, what string, got, want any) {
 
 // unsafe finds what must never reach a terminal: control characters but tab
 // and newline, and marks that turn the direction of text or have no width.
-var unsafe = regexp.MustCompile(`[\x00-\x08\x0b-\x1f\x7f-\x9f\x{200b}-\x{200f}\x{202a}-\x{202e}\x{2066}-\x{2069}\x{feff}]`)
+var unsafe = regexp.MustCompile(
+	`[\x00-\x08\x0b-\x1f\x7f-\x9f\x{200b}-\x{200f}\x{202a}-\x{202e}\x{2066}-\x{2069}\x{feff}]`)
 
 // plain wants nothing of the kind on stdout or stderr, and valid text.
 func (r ran) plain(t testing.TB, what string) {

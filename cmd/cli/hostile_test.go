@@ -39,7 +39,8 @@ func TestHostileNamesAreRefusedAndNeverReachTheTerminal(t *testing.T) {
 			args []string
 			not  string // names that mean something here
 		}{
-			{"a lot", []string{"make", "new", "--variety", "edam", "--wheels", "1", "--lot", h.word}, "nothing"}, // empty: the default lot
+			// empty: the default lot
+			{"a lot", []string{"make", "new", "--variety", "edam", "--wheels", "1", "--lot", h.word}, "nothing"},
 			{"a new tag", []string{"wheel", "tag", "261110A-01", h.word}, ""},
 			{"a new room", []string{"room", "new", h.word}, ""},
 			{"a room to look at", []string{"room", "show", h.word}, ""},
@@ -73,7 +74,8 @@ func TestHostileNamesAreRefusedAndNeverReachTheTerminal(t *testing.T) {
 				}
 				r.plain(t, what)
 				if strings.TrimSpace(r.Err) == "" || len(r.Err) > 1500 || len(r.Out) > 0 {
-					t.Errorf("%s: want one short sentence on stderr alone, got %d bytes on stdout and %d on stderr: %.200q", what, len(r.Out), len(r.Err), r.Err)
+					t.Errorf("%s: want one short sentence on stderr alone, got %d bytes on stdout and %d on stderr: %.200q",
+						what, len(r.Out), len(r.Err), r.Err)
 				}
 			}
 		}
@@ -118,7 +120,8 @@ func TestHostileTextIsRefusedOrShownHarmlessly(t *testing.T) {
 			}
 		}
 		// Whatever was taken, every way to look at it shows it harmlessly.
-		for _, line := range []string{"today", "dry", "wheel list all --gone", "wheel show 261110A-01 --history 0", "wheel show 261110A-03 --history 0", "wheel show 261110A-04", "make list", "make show 261110A", "make show 261125A", "room list", "room show drying", "curve 261110A-01", "book info", "book check"} {
+		for _, line := range []string{"today", "dry", "wheel list all --gone", "wheel show 261110A-01 --history 0",
+			"wheel show 261110A-03 --history 0", "wheel show 261110A-04", "make list", "make show 261110A", "make show 261125A", "room list", "room show drying", "curve 261110A-01", "book info", "book check"} {
 			w.line(line).plain(t, h.what+" shown by rindkeep "+line)
 			if strings.HasPrefix(line, "make show 261125A") {
 				continue // there only where its make was taken
@@ -159,7 +162,8 @@ func TestHostileTablesAndFilesNeverReachTheTerminal(t *testing.T) {
 			for _, kind := range []string{"plan", "variety"} {
 				r := w.run(kind, "add", w.file("hostile.toml", content))
 				r.plain(t, h.what+" "+name+" of a "+kind)
-				if r.Code == exitFault || r.Code == 0 && (h.what != "the word for the last entry" && h.what != "the word for every wheel") {
+				if r.Code == exitFault || r.Code == 0 &&
+					(h.what != "the word for the last entry" && h.what != "the word for every wheel") {
 					t.Errorf("%s %s of a %s: exit code %d\n%.300q%.300q", h.what, name, kind, r.Code, r.Out, r.Err)
 				}
 			}

@@ -44,7 +44,8 @@ func TestACommandSentAgainIsKnownWhateverBecameOfItsWheels(t *testing.T) {
 	w.must("strike last --why slip")
 	w.must("wheel tag 261110A-01 first-of-all")
 	w.must("wheel lost first-of-all --why dropped")
-	if out := w.must("did turn 261110A-01" + sent); !strings.Contains(out, "this command was recorded before, for first-of-all") {
+	if out := w.must("did turn 261110A-01" + sent); !strings.Contains(out,
+		"this command was recorded before, for first-of-all") {
 		t.Errorf("sent again it says %q", out)
 	}
 	w.want(exitUsage, `--id wants a UUID`, "did", "turn", "all", "--id", "seven")
@@ -68,7 +69,8 @@ func TestIdentitiesThatDifferOnlyAtTheirEndAreTwo(t *testing.T) {
 	const first, second = "01a212d7-2dba-796f-b6c8-34d61e07a3f0", "01a212d7-2dba-796f-b6c8-34d61e07a3f1"
 	w.must("did turn 261110A-01 --id " + first)
 	w.must("did turn 261110A-02 --at 07:00 --id " + second)
-	if out := w.must("did turn 261110A-02 --at 07:00 --id " + second); !strings.Contains(out, "this command was recorded before, for 261110A-02") {
+	if out := w.must("did turn 261110A-02 --at 07:00 --id " + second); !strings.Contains(out,
+		"this command was recorded before, for 261110A-02") {
 		t.Errorf("the second sent again says %q", out)
 	}
 	var d struct{ Struck []struct{ Of string } }

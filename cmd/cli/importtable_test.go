@@ -57,9 +57,12 @@ book already
 	place := "drying/A/2"
 	text := func(s string) *string { return &s }
 	figure := func(x float64) *float64 { return &x }
-	same(t, "the first row as understood", d.Sample[0], care.Sample{Tag: "T-01", New: true, Lot: "T", Made: "2026-11-01", Variety: "tomme", Place: &place, Green: figure(2100), Weight: figure(2050), Weighed: text("2026-11-05")})
-	same(t, "a row of a wheel that was there", d.Sample[2], care.Sample{Tag: "261110A-01", Lot: "261110A", Made: "2026-11-10", Variety: "cheddar-waxed", Weight: figure(2047), Weighed: text("2026-11-18")})
-	same(t, "what came of it", fmt.Sprint(d.Dry, d.Lots, d.Wheels, d.Known, d.Weights, d.Same, d.Unused), "false [T] 2 1 5 0 [Colour]")
+	same(t, "the first row as understood", d.Sample[0], care.Sample{Tag: "T-01", New: true, Lot: "T", Made: "2026-11-01",
+		Variety: "tomme", Place: &place, Green: figure(2100), Weight: figure(2050), Weighed: text("2026-11-05")})
+	same(t, "a row of a wheel that was there", d.Sample[2], care.Sample{Tag: "261110A-01", Lot: "261110A",
+		Made: "2026-11-10", Variety: "cheddar-waxed", Weight: figure(2047), Weighed: text("2026-11-18")})
+	same(t, "what came of it", fmt.Sprint(d.Dry, d.Lots, d.Wheels, d.Known, d.Weights, d.Same, d.Unused),
+		"false [T] 2 1 5 0 [Colour]")
 	var c struct {
 		Green  float64 `json:"green_weight_g"`
 		Weight float64 `json:"weight_g"`
@@ -67,11 +70,13 @@ book already
 		Made   string
 	}
 	w.doc(&c, "wheel show T-02")
-	same(t, "a wheel of the table", fmt.Sprintf("%v %v %s %s", c.Green, c.Weight, c.Place, c.Made), "2120 2070 drying/A/2 2026-11-01")
+	same(t, "a wheel of the table", fmt.Sprintf("%v %v %s %s",
+		c.Green, c.Weight, c.Place, c.Made), "2120 2070 drying/A/2 2026-11-01")
 
 	w.must("wheel move T-01 drying/A/3")
 	w.doc(&d, "book import "+file+" --map")
-	same(t, "the same table again, a wheel moved meanwhile", fmt.Sprint(d.Lots, d.Wheels, d.Known, d.Weights, d.Same, d.Elsewhere), "[] 0 3 0 5 1")
+	same(t, "the same table again, a wheel moved meanwhile",
+		fmt.Sprint(d.Lots, d.Wheels, d.Known, d.Weights, d.Same, d.Elsewhere), "[] 0 3 0 5 1")
 	w.doc(&c, "wheel show T-01")
 	same(t, "the place of the wheel that was moved", c.Place, "drying/A/3")
 	w.sound()
@@ -81,8 +86,10 @@ func TestATableOfWheelsFindsItsLots(t *testing.T) {
 	w := newWorld(t).kept()
 	for _, c := range []struct{ name, table, wheels string }{
 		{"by the beginning of the tag", "tag,weight\n261110A-05,\n", "261110A-05 261110A cheddar-waxed 2026-11-10"},
-		{"by make date and variety, one lot for both rows", "tag,made,variety\nX1,2026-11-20,edam\nX2,2026-11-20,Edam\n", "X1 261120A edam 2026-11-20, X2 261120A edam 2026-11-20"},
-		{"a second lot of that day for another variety", "tag,made,variety\nX3,2026-11-20,tomme\n", "X3 261120B tomme 2026-11-20"},
+		{"by make date and variety, one lot for both rows", "tag,made,variety\nX1,2026-11-20,edam\nX2,2026-11-20,Edam\n",
+			"X1 261120A edam 2026-11-20, X2 261120A edam 2026-11-20"},
+		{"a second lot of that day for another variety", "tag,made,variety\nX3,2026-11-20,tomme\n",
+			"X3 261120B tomme 2026-11-20"},
 		{"columns the maker names", "Nr,Charge,Tag,Sorte\nY1,Q,2026-11-21,tomme\n", "Y1 Q tomme 2026-11-21"},
 	} {
 		spec := "--map"
@@ -109,26 +116,36 @@ func TestATableOfWheelsIsRefusedWholeWithEveryReason(t *testing.T) {
 		return w.file("t.csv", "tag,lot,made,variety,place,green weight,weight,date weighed\n"+rows)
 	}
 	for _, c := range []struct{ name, rows, want string }{
-		{"a new wheel without a variety", "Z1,Z,2026-11-20,,,,,\n", `line 2, column \d+ \(variety\): wheel Z1 is new, and so is its make; give the variety`},
-		{"a new wheel without a make date", "Z1,Z,,tomme,,,,\n", `\(made\): wheel Z1 is new, and so is its make; give the date it was made`},
+		{"a new wheel without a variety", "Z1,Z,2026-11-20,,,,,\n",
+			`line 2, column \d+ \(variety\): wheel Z1 is new, and so is its make; give the variety`},
+		{"a new wheel without a make date", "Z1,Z,,tomme,,,,\n",
+			`\(made\): wheel Z1 is new, and so is its make; give the date it was made`},
 		{"a variety nobody knows", "Z1,Z,2026-11-20,tume,,,,\n", `\(variety\): no variety "tume"; did you mean tomme`},
 		{"a date that is none", "Z1,Z,11/20/2026,tomme,,,,\n", `\(made\): .*11/20/2026`},
 		{"a make to come", "Z1,Z,2026-12-20,tomme,,,,\n", `\(made\): 2026-12-20 is in the future`},
 		{"a room nobody knows", "Z1,Z,2026-11-20,tomme,attic,,,\n", `\(place\): no room named "attic"`},
-		{"another make date than the lot's", "261110A-09,261110A,2026-11-11,,,,,\n", `\(made\): in the book, lot 261110A was made on 2026-11-10`},
-		{"another variety than the lot's", "261110A-09,261110A,,tomme,,,,\n", `\(variety\): in the book, lot 261110A is cheddar-waxed`},
+		{"another make date than the lot's", "261110A-09,261110A,2026-11-11,,,,,\n",
+			`\(made\): in the book, lot 261110A was made on 2026-11-10`},
+		{"another variety than the lot's", "261110A-09,261110A,,tomme,,,,\n",
+			`\(variety\): in the book, lot 261110A is cheddar-waxed`},
 		{"another lot than the wheel's", "261110A-01,Z,,,,,,\n", `\(lot\): in the book, wheel 261110A-01 is of lot 261110A`},
-		{"another make date than the wheel's", "261110A-01,,2026-11-11,,,,,\n", `\(made\): in the book, wheel 261110A-01 was made on 2026-11-10`},
-		{"another variety than the wheel's", "261110A-01,,,tomme,,,,\n", `\(variety\): in the book, wheel 261110A-01 is cheddar-waxed`},
+		{"another make date than the wheel's", "261110A-01,,2026-11-11,,,,,\n",
+			`\(made\): in the book, wheel 261110A-01 was made on 2026-11-10`},
+		{"another variety than the wheel's", "261110A-01,,,tomme,,,,\n",
+			`\(variety\): in the book, wheel 261110A-01 is cheddar-waxed`},
 		{"a date that is none, without a weight", "261110A-01,,,,,,,someday\n", `\(date weighed\): .*someday`},
-		{"a tag twice", "Z1,Z,2026-11-20,tomme,,,,\nz1,Z,2026-11-20,tomme,,,,\n", `line 3, column 1 \(tag\): wheel z1 is in the table already`},
+		{"a tag twice", "Z1,Z,2026-11-20,tomme,,,,\nz1,Z,2026-11-20,tomme,,,,\n",
+			`line 3, column 1 \(tag\): wheel z1 is in the table already`},
 		{"a tag that cannot be", "a/b,Z,2026-11-20,tomme,,,,\n", `\(tag\): tag "a/b" holds "/"`},
-		{"a weight that looks wrong", "261110A-01,,,,,,1500,2026-11-24\n", `\(weight\): 261110A-01 at 1500 g looks wrong.*--sure`},
+		{"a weight that looks wrong", "261110A-01,,,,,,1500,2026-11-24\n",
+			`\(weight\): 261110A-01 at 1500 g looks wrong.*--sure`},
 		{"a weight that is none", "Z1,Z,2026-11-20,tomme,,,heavy,\n", `\(weight\): `},
 		{"a weighing to come", "261110A-01,,,,,,2040,2026-12-24\n", `\(date\): 2026-12-24 is in the future`},
-		{"a good row before a bad one", "Z1,Z,2026-11-20,tomme,,2000,,\nZ2,Z,2026-11-20,tomme,,x,,\n", `line 3, column \d+ \(green weight\): `},
+		{"a good row before a bad one", "Z1,Z,2026-11-20,tomme,,2000,,\nZ2,Z,2026-11-20,tomme,,x,,\n",
+			`line 3, column \d+ \(green weight\): `},
 	} {
-		r := w.want(exitRefused, `line \d+, column \d+.*`+"(?s:.*)"+`nothing was recorded`, "book", "import", table(c.rows), "--map")
+		r := w.want(exitRefused, `line \d+, column \d+.*`+"(?s:.*)"+`nothing was recorded`, "book", "import", table(c.rows),
+			"--map")
 		r.plain(t, c.name)
 		if !regexp.MustCompile(c.want).MatchString(r.Err) {
 			t.Errorf("%s: want %s, got %s", c.name, c.want, r.Err)
@@ -160,12 +177,14 @@ func TestATableOnATerminalAsksBeforeItIsTaken(t *testing.T) {
 	w.vars["NO_COLOR"] = "1"
 	w.env.In = strings.NewReader("no\n")
 	r := w.run("book", "import", file, "--map")
-	if r.Code != exitRefused || !strings.Contains(r.Err, "strike can't cancel makes and wheels [no]") || !strings.Contains(r.Err, "not confirmed; nothing was recorded") || !strings.Contains(r.Out, "would record from 3 rows") {
+	if r.Code != exitRefused || !strings.Contains(r.Err, "strike can't cancel makes and wheels [no]") || !strings.Contains(
+		r.Err, "not confirmed; nothing was recorded") || !strings.Contains(r.Out, "would record from 3 rows") {
 		t.Errorf("not confirmed: exit code %d\n%s%s", r.Code, r.Out, r.Err)
 	}
 	w.want(exitNotFound, "T-01", "wheel", "list", "T-01")
 	w.env.In = strings.NewReader("yes\n")
-	if r := w.run("book", "import", file, "--map"); r.Code != 0 || !strings.Contains(r.Out, "\nrecorded from 3 rows: 1 new lot, 2 new wheels, 5 weights") {
+	if r := w.run("book", "import", file, "--map"); r.Code != 0 ||
+		!strings.Contains(r.Out, "\nrecorded from 3 rows: 1 new lot, 2 new wheels, 5 weights") {
 		t.Errorf("confirmed: exit code %d\n%s%s", r.Code, r.Out, r.Err)
 	}
 	w.must("wheel list T-01")

@@ -90,7 +90,9 @@ func golden(t *testing.T, name, got string) {
 // jsonWorld has something of everything that JSON documents tell of.
 func jsonWorld(t testing.TB) *world {
 	w := newWorld(t).kept()
-	w.must("make new --variety tomme --wheels 2 --milk cow --treatment raw --litres 40 --curd 4.2kg --set-aside 200g --set-aside-for whey --salt-rate 1.8% --salt-where curd --milk-fat 3.9% --milk-protein 3.4% --note late --on 2026-09-20 --quiet")
+	w.must("make new --variety tomme --wheels 2 --milk cow --treatment raw --litres 40 --curd 4.2kg --set-aside 200g " +
+		"--set-aside-for whey --salt-rate 1.8% --salt-where curd --milk-fat 3.9% --milk-protein 3.4% --note late --on " +
+		"2026-09-20 --quiet")
 	w.must("weigh 261110A-02 2030 --at 2026-11-22T09:00 --quiet")
 	w.must("check 261110A-01 261110A-02 --dry-to-touch --cracks no --weeping no --mould no --at 2026-11-24T09:30")
 	w.must("coat 261110A-01 wax --before 2038 --after 2096 --at 2026-11-24T10:00")
@@ -174,33 +176,51 @@ var contract = []struct {
 	fields       []string
 }{
 	{"today", "today", []string{
-		"date string", "tasks[].job string", "tasks[].wheels list", "tasks[].wheels[] string", "tasks[].lot string", "tasks[].place string", "tasks[].due string",
-		"tasks[].late_days number", "tasks[].round number", "tasks[].rounds number", "tasks[].rounds_left number", "tasks[].whole_shelf bool", "tasks[].minutes number", "tasks[].why string",
+		"date string", "tasks[].job string", "tasks[].wheels list", "tasks[].wheels[] string", "tasks[].lot string",
+		"tasks[].place string", "tasks[].due string",
+		"tasks[].late_days number", "tasks[].round number", "tasks[].rounds number", "tasks[].rounds_left number",
+		"tasks[].whole_shelf bool", "tasks[].minutes number", "tasks[].why string",
 		"totals.wheels number", "totals.tasks number", "totals.minutes number"}},
 	{"weigh 261110A-02 2026", "weigh", []string{
-		"results[].wheel string", "results[].at string", "results[].gross_g number", "results[].net_g number", "results[].loss_pct number",
+		"results[].wheel string", "results[].at string", "results[].gross_g number", "results[].net_g number",
+		"results[].loss_pct number",
 		"results[].moisture_pct.best number", "results[].moisture_pct.low number", "results[].moisture_pct.high number",
-		"results[].rate_pct_per_day.best number", "results[].rate_pct_per_day.low number", "results[].rate_pct_per_day.high number",
-		"results[].expected_loss_pct.best number", "results[].expected_loss_pct.low number", "results[].expected_loss_pct.high number", "results[].standing string"}},
+		"results[].rate_pct_per_day.best number", "results[].rate_pct_per_day.low number",
+		"results[].rate_pct_per_day.high number",
+		"results[].expected_loss_pct.best number", "results[].expected_loss_pct.low number",
+		"results[].expected_loss_pct.high number", "results[].standing string"}},
 	{"dry 261110A-03", "dry", []string{
-		"wheels[].wheel string", "wheels[].verdict string", "wheels[].loss_pct number", "wheels[].moisture_pct.best number", "wheels[].rate_pct_per_day.best number",
-		"wheels[].rules[].rule string", "wheels[].rules[].met bool", "wheels[].rules[].have string", "wheels[].rules[].need string",
+		"wheels[].wheel string", "wheels[].verdict string", "wheels[].loss_pct number", "wheels[].moisture_pct.best number",
+		"wheels[].rate_pct_per_day.best number",
+		"wheels[].rules[].rule string", "wheels[].rules[].met bool", "wheels[].rules[].have string",
+		"wheels[].rules[].need string",
 		"wheels[].expected_on null", "wheels[].advice string"}},
-	{"dry 261110A-03 --at 2026-11-12T10:00", "dry", []string{"wheels[].expected_on.best string", "wheels[].expected_on.low string", "wheels[].expected_on.high string"}},
+	{"dry 261110A-03 --at 2026-11-12T10:00", "dry",
+		[]string{"wheels[].expected_on.best string", "wheels[].expected_on.low string", "wheels[].expected_on.high string"}},
 	{"curve 261110A-02", "curve", []string{
-		"wheel string", "points[].day number", "points[].date string", "points[].loss_pct number", "expected[].day number", "expected[].loss_pct.best number",
-		"expected[].loss_pct.low number", "expected[].loss_pct.high number", "own[].day number", "own[].loss_pct.best number", "own[].loss_pct.low number", "own[].loss_pct.high number"}},
+		"wheel string", "points[].day number", "points[].date string", "points[].loss_pct number", "expected[].day number",
+		"expected[].loss_pct.best number",
+		"expected[].loss_pct.low number", "expected[].loss_pct.high number", "own[].day number", "own[].loss_pct.best number",
+		"own[].loss_pct.low number", "own[].loss_pct.high number"}},
 	{"work air --temp 12 --rh 85", "work-air", []string{
-		"saturation_pa number", "vapour_pa number", "dew_point_c number", "wet_bulb_c number", "humidity_ratio_kg_kg number", "deficit_pa number", "absolute_g_m3 number"}},
+		"saturation_pa number", "vapour_pa number", "dew_point_c number", "wet_bulb_c number", "humidity_ratio_kg_kg number",
+		"deficit_pa number", "absolute_g_m3 number"}},
 	{"work salt --curd 4.2kg --rate 1.8%", "work-salt", []string{"salt_g number", "salt_in_moisture_pct null"}},
-	{"work salt --curd 4.2kg --rate 1.8% --moisture 37%", "work-salt", []string{"salt_g number", "salt_in_moisture_pct number"}},
-	{"work moisture --start 39% --loss 5%", "work-moisture", []string{"moisture_pct number", "mffb_pct null", "fdm_pct null", "salt_in_moisture_pct null", "water_activity null"}},
-	{"work moisture --start 39% --loss 5% --fat 31% --salt 1.7%", "work-moisture", []string{"moisture_pct number", "mffb_pct number", "fdm_pct number", "salt_in_moisture_pct number", "water_activity number"}},
-	{"work curve --weight 2kg --diameter 15cm --height 10cm --moisture 38% --temp 12 --rh 80 --days 3 --air still --diffusivity 1.5e-11 --transfer 2.5e-8", "work-curve", []string{
-		"first_day_rate_pct number", "root_day_rate_pct number", "points[].day number", "points[].loss_pct.best number", "points[].loss_pct.low number", "points[].loss_pct.high number",
-		"start_moisture_pct number", "balance_moisture_pct number", "surface_transfer_kg_m2_s_pa number", "diffusivity_m2_s number", "biot_height number", "biot_radius number"}},
+	{"work salt --curd 4.2kg --rate 1.8% --moisture 37%", "work-salt",
+		[]string{"salt_g number", "salt_in_moisture_pct number"}},
+	{"work moisture --start 39% --loss 5%", "work-moisture",
+		[]string{"moisture_pct number", "mffb_pct null", "fdm_pct null", "salt_in_moisture_pct null", "water_activity null"}},
+	{"work moisture --start 39% --loss 5% --fat 31% --salt 1.7%", "work-moisture", []string{"moisture_pct number",
+		"mffb_pct number", "fdm_pct number", "salt_in_moisture_pct number", "water_activity number"}},
+	{"work curve --weight 2kg --diameter 15cm --height 10cm --moisture 38% --temp 12 --rh 80 --days 3 --air still " +
+		"--diffusivity 1.5e-11 --transfer 2.5e-8", "work-curve", []string{
+		"first_day_rate_pct number", "root_day_rate_pct number", "points[].day number", "points[].loss_pct.best number",
+		"points[].loss_pct.low number", "points[].loss_pct.high number",
+		"start_moisture_pct number", "balance_moisture_pct number", "surface_transfer_kg_m2_s_pa number",
+		"diffusivity_m2_s number", "biot_height number", "biot_radius number"}},
 	{"work fit --from FIT", "work-fit", []string{
-		"green_weight_g number", "first_day_rate_pct number", "root_day_rate_pct number", "standard_errors object", "residual_sd_g number", "points number"}},
+		"green_weight_g number", "first_day_rate_pct number", "root_day_rate_pct number", "standard_errors object",
+		"residual_sd_g number", "points number"}},
 }
 
 func TestTheNamesOthersRelyOnAreThereWithTheirTypes(t *testing.T) {
@@ -248,7 +268,8 @@ func TestNothingIsAnEmptyListAndTheUnknownIsNull(t *testing.T) {
 	for _, c := range []struct{ line, field, want string }{
 		{"today", "tasks", "[]"}, {"today", "totals", `{"minutes":0,"tasks":0,"wheels":0}`},
 		{"dry", "wheels", "[]"}, {"wheel list", "wheels", "[]"}, {"make list", "makes", "[]"}, {"room list", "rooms", "[]"},
-		{"book check", "findings", "[]"}, {"book info", "newest_entry", "null"}, {"did turn all", "wheels", "[]"}, {"did turn all", "no_change", "[]"},
+		{"book check", "findings", "[]"}, {"book info", "newest_entry", "null"}, {"did turn all", "wheels", "[]"},
+		{"did turn all", "no_change", "[]"},
 	} {
 		var v map[string]any
 		w.doc(&v, c.line)
@@ -257,8 +278,10 @@ func TestNothingIsAnEmptyListAndTheUnknownIsNull(t *testing.T) {
 	}
 	w.must("make new --variety cheddar-waxed --wheels 1 --quiet")
 	for _, c := range []struct{ line, field, want string }{
-		{"wheel show 261125A-01", "weight_g", "null"}, {"wheel show 261125A-01", "loss_pct", "null"}, {"wheel show 261125A-01", "green_weight_g", "null"},
-		{"wheel show 261125A-01", "drying_began", "null"}, {"wheel show 261125A-01", "holds", "[]"}, {"wheel show 261125A-01", "entries", "[]"}, {"wheel show 261125A-01", "notes", "[]"},
+		{"wheel show 261125A-01", "weight_g", "null"}, {"wheel show 261125A-01", "loss_pct", "null"},
+		{"wheel show 261125A-01", "green_weight_g", "null"},
+		{"wheel show 261125A-01", "drying_began", "null"}, {"wheel show 261125A-01", "holds", "[]"},
+		{"wheel show 261125A-01", "entries", "[]"}, {"wheel show 261125A-01", "notes", "[]"},
 		{"curve 261125A-01", "points", "[]"}, {"curve 261125A-01", "began", "null"},
 	} {
 		var v map[string]any
@@ -274,7 +297,8 @@ func TestNothingIsAnEmptyListAndTheUnknownIsNull(t *testing.T) {
 		}
 	}
 	w.doc(&d, "dry 261125A-01")
-	if len(d.Wheels) != 1 || d.Wheels[0].Verdict != "no-weights" || d.Wheels[0].Loss != nil || d.Wheels[0].Standing != nil {
+	if len(d.Wheels) != 1 || d.Wheels[0].Verdict != "no-weights" || d.Wheels[0].Loss != nil ||
+		d.Wheels[0].Standing != nil {
 		t.Errorf("a wheel never weighed: %+v, want no-weights, no loss and no standing", d)
 	}
 }

@@ -74,7 +74,8 @@ func TestTheLogAnswersWhoDidWhatWhen(t *testing.T) {
 		var d logDocOf
 		w.doc(&d, c.line)
 		same(t, c.name+": rindkeep "+c.line, d.short(), c.want)
-		if d.Schema != "rindkeep/log/1" || d.Entries == nil || !strings.Contains(c.line, "--most") && d.Matched != len(c.want) {
+		if d.Schema != "rindkeep/log/1" || d.Entries == nil || !strings.Contains(c.line, "--most") &&
+			d.Matched != len(c.want) {
 			t.Errorf("%s: %s, %d matched, entries %v", c.name, d.Schema, d.Matched, d.Entries)
 		}
 	}
@@ -131,8 +132,10 @@ func TestTheLogsDocumentsKeepTheirFields(t *testing.T) {
 	}
 	w = newWorld(t)
 	w.must("book new --quiet")
-	same(t, "the log of an empty book", w.must("log --json"), "{\n  \"schema\": \"rindkeep/log/1\",\n  \"matched\": 0,\n  \"entries\": []\n}\n")
-	same(t, "the days of an empty book", w.must("log --by-day --json"), "{\n  \"schema\": \"rindkeep/log-days/1\",\n  \"days\": []\n}\n")
+	same(t, "the log of an empty book", w.must("log --json"),
+		"{\n  \"schema\": \"rindkeep/log/1\",\n  \"matched\": 0,\n  \"entries\": []\n}\n")
+	same(t, "the days of an empty book", w.must("log --by-day --json"),
+		"{\n  \"schema\": \"rindkeep/log-days/1\",\n  \"days\": []\n}\n")
 }
 
 func TestTheLogRefusesWhatItCannotUnderstand(t *testing.T) {
@@ -172,7 +175,8 @@ func TestADayOfTheWeekIsTheLastOneWhereSomethingIsRecordedAndTheNextWhereOneLook
 	w.want(exitDone, "", "wheel", "note", "261110A-03", "damp", "--at", "Wed 23:00", "--quiet") // today's is to come
 	var d logDocOf
 	w.doc(&d, "log --from thu --to tue")
-	same(t, "what was recorded since Thursday", fmt.Sprint(d.short()), "[11-21T12:00 261110A-02 brushed Bram 11-24T08:00 261110A-01 turned Bram]")
+	same(t, "what was recorded since Thursday", fmt.Sprint(d.short()),
+		"[11-21T12:00 261110A-02 brushed Bram 11-24T08:00 261110A-01 turned Bram]")
 	w.doc(&d, "log --on 2026-11-18")
 	same(t, "what was recorded on the Wednesday before", fmt.Sprint(d.short()), "[11-18T23:00 261110A-03 noted Nora]")
 	var ahead struct{ Date string }

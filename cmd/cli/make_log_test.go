@@ -13,7 +13,8 @@ func vat(t testing.TB) *world {
 	w := newWorld(t).kept()
 	w.must("make new --variety cheddar-waxed --lot VAT --on 2026-11-20 --quiet")
 	w.must("make new --variety tomme --lot SMALL --on 2026-11-20 --quiet")
-	w.must("make log VAT milk --litres 200 --source Farm --species cow --treatment pasteurised --heat 72C --heat-for 15s --fat 3.9% --protein 3.4% --lot H1 --at 2026-11-20T06:30 --quiet")
+	w.must("make log VAT milk --litres 200 --source Farm --species cow --treatment pasteurised --heat 72C --heat-for " +
+		"15s --fat 3.9% --protein 3.4% --lot H1 --at 2026-11-20T06:30 --quiet")
 	w.must("make log VAT curd --weight 24.5kg --at 2026-11-20T12:00 --quiet")
 	w.must("make log VAT set-aside --weight 5kg --for tomme --into SMALL --at 2026-11-20T12:10 --quiet")
 	w.must("make log VAT salt --weight 355 --rate 1.8% --at 2026-11-20T13:00 --quiet")
@@ -51,23 +52,30 @@ func TestWhatAMakesLogDoesNotTakeIsRefusedInASentence(t *testing.T) {
 		code       int
 		why        string
 	}{
-		{"no such line", "make log VAT whey", exitUsage, `no line "whey" in a make's log; give milk, ingredient, acidity, temp, curd, set-aside, salt, press, step`},
+		{"no such line", "make log VAT whey", exitUsage,
+			`no line "whey" in a make's log; give milk, ingredient, acidity, temp, curd, set-aside, salt, press, step`},
 		{"the half that is written with its set-aside", "make log VAT from --weight 5kg", exitUsage, `no line "from"`},
 		{"no line named", "make log VAT", exitUsage, "needs WHAT"},
-		{"a flag of another line", "make log VAT temp --ph 5", exitUsage, "--ph is not for temp, which takes --temp, --stage and --note"},
+		{"a flag of another line", "make log VAT temp --ph 5", exitUsage,
+			"--ph is not for temp, which takes --temp, --stage and --note"},
 		{"two flags of other lines", "make log VAT temp --temp 3 --weight 5kg --load 3kg", exitUsage, "is not for temp"},
 		{"milk without its volume", "make log VAT milk --source Farm", exitUsage, "milk needs its volume"},
 		{"a volume that is none", "make log VAT milk --litres many", exitUsage, `--litres "many" is not a volume`},
 		{"a heat without how long", "make log VAT milk --litres 5 --heat 72C", exitUsage, "for how long"},
-		{"how long that is none", "make log VAT milk --litres 5 --heat 72C --heat-for ages", exitUsage, `--heat-for "ages" is not a time; write 15s or 30min`},
-		{"how long under nothing", "make log VAT milk --litres 5 --heat 72C --heat-for -5s", exitUsage, "out of range; a bare number is seconds"},
-		{"raw milk with a heat", "make log VAT milk --litres 5 --treatment raw --heat 72C --heat-for 15", exitUsage, "raw milk had no heat treatment"},
+		{"how long that is none", "make log VAT milk --litres 5 --heat 72C --heat-for ages", exitUsage,
+			`--heat-for "ages" is not a time; write 15s or 30min`},
+		{"how long under nothing", "make log VAT milk --litres 5 --heat 72C --heat-for -5s", exitUsage,
+			"out of range; a bare number is seconds"},
+		{"raw milk with a heat", "make log VAT milk --litres 5 --treatment raw --heat 72C --heat-for 15", exitUsage,
+			"raw milk had no heat treatment"},
 		{"a pH that is no number", "make log VAT acidity --ph NaN", exitUsage, "out of range"},
 		{"a pH of no milk", "make log VAT acidity --ph 14", exitUsage, "give 3 to 9"},
 		{"degrees for percent", "make log VAT acidity --acid 16", exitUsage, "give percent lactic acid, like 0.16%"},
-		{"salt in no known place", "make log VAT salt --weight 5 --where floor", exitUsage, `no place "floor" for salt; give curd, brine or rub`},
+		{"salt in no known place", "make log VAT salt --weight 5 --where floor", exitUsage,
+			`no place "floor" for salt; give curd, brine or rub`},
 		{"salt without anything", "make log VAT salt", exitUsage, "salt needs its weight"},
-		{"a rate without curd to take it of", "make log 261110A salt --rate 1.8%", exitUsage, "weigh the curd and the dose is worked out"},
+		{"a rate without curd to take it of", "make log 261110A salt --rate 1.8%", exitUsage,
+			"weigh the curd and the dose is worked out"},
 		{"a rate beyond all", "make log VAT salt --weight 5 --rate 80%", exitUsage, "a salt rate of 80 %"},
 		{"a lever of nothing", "make log VAT press --load 5kg --lever 0", exitUsage, "--lever"},
 		{"a step without words", "make log VAT step", exitUsage, "a step needs its name"},
@@ -76,14 +84,16 @@ func TestWhatAMakesLogDoesNotTakeIsRefusedInASentence(t *testing.T) {
 		{"wheels with empty weights", "make wheels VAT --weights ,", exitUsage, "--weights is missing"},
 		{"kilograms without their unit", "make wheels VAT --weights 2.1,2.0", exitRefused, "a bare number is grams"},
 		{"a decimal comma in a list", "make wheels VAT --weights 2,1kg", exitRefused, "looks wrong"},
-		{"measures no such weight has", "make wheels VAT --weights 2.1kg --diameter 5cm --height 5cm", exitRefused, "a cubic metre"},
+		{"measures no such weight has", "make wheels VAT --weights 2.1kg --diameter 5cm --height 5cm", exitRefused,
+			"a cubic metre"},
 		{"a room that is not there", "make wheels VAT --weights 2.1kg --place attic", exitNotFound, "attic"},
 		{"a plan that is not there", "make wheels VAT --weights 2.1kg --plan none", exitNotFound, "none"},
 		{"wheels of a lot that is not there", "make wheels VAX --weights 2.1kg", exitNotFound, "did you mean VAT"},
 	} {
 		r := w.line(c.line)
 		if r.Code != c.code || !strings.Contains(r.Err, c.why) || r.Out != "" {
-			t.Errorf("%s: rindkeep %s: exit code %d, want %d, with %q on stderr alone:\n%s%s", c.name, c.line, r.Code, c.code, c.why, r.Out, r.Err)
+			t.Errorf("%s: rindkeep %s: exit code %d, want %d, with %q on stderr alone:\n%s%s",
+				c.name, c.line, r.Code, c.code, c.why, r.Out, r.Err)
 		}
 	}
 	w.doc(&after, "book info")
@@ -97,11 +107,17 @@ func TestHostileWordsInAMakesLogAreRefusedOrShownHarmlessly(t *testing.T) {
 		}
 		w := vat(t)
 		for _, args := range [][]string{
-			{"make", "log", h.word, "temp", "--temp", "30"}, {"make", "log", "VAT", h.word}, {"make", "wheels", h.word, "--weights", "2kg"}, {"make", "wheels", "VAT", "--weights", h.word},
-			{"make", "log", "VAT", "step", "--stage", h.word}, {"make", "log", "VAT", "step", "--stage", "cut", "--note", h.word},
-			{"make", "log", "VAT", "milk", "--litres", "5", "--source", h.word}, {"make", "log", "VAT", "milk", "--litres", "5", "--species", h.word}, {"make", "log", "VAT", "milk", "--litres", "5", "--lot", h.word},
-			{"make", "log", "VAT", "milk", "--litres", "5", "--heat", "72", "--heat-for", h.word}, {"make", "log", "VAT", "ingredient", "--name", h.word}, {"make", "log", "VAT", "ingredient", "--name", "x", "--amount", h.word},
-			{"make", "log", "VAT", "ingredient", "--name", "x", "--kind", h.word, "--supplier", "y"}, {"make", "log", "VAT", "set-aside", "--weight", "1g", "--for", h.word}, {"make", "log", "VAT", "set-aside", "--weight", "1g", "--into", h.word},
+			{"make", "log", h.word, "temp", "--temp", "30"}, {"make", "log", "VAT", h.word},
+			{"make", "wheels", h.word, "--weights", "2kg"}, {"make", "wheels", "VAT", "--weights", h.word},
+			{"make", "log", "VAT", "step", "--stage", h.word},
+			{"make", "log", "VAT", "step", "--stage", "cut", "--note", h.word},
+			{"make", "log", "VAT", "milk", "--litres", "5", "--source", h.word}, {"make", "log", "VAT", "milk", "--litres", "5",
+				"--species", h.word}, {"make", "log", "VAT", "milk", "--litres", "5", "--lot", h.word},
+			{"make", "log", "VAT", "milk", "--litres", "5", "--heat", "72", "--heat-for", h.word}, {"make", "log", "VAT",
+				"ingredient", "--name", h.word}, {"make", "log", "VAT", "ingredient", "--name", "x", "--amount", h.word},
+			{"make", "log", "VAT", "ingredient", "--name", "x", "--kind", h.word, "--supplier", "y"},
+			{"make", "log", "VAT", "set-aside", "--weight", "1g", "--for", h.word},
+			{"make", "log", "VAT", "set-aside", "--weight", "1g", "--into", h.word},
 			{"make", "log", "VAT", "salt", "--weight", "1g", "--where", h.word},
 		} {
 			for _, args := range [][]string{args, append(args, "--json")} {
@@ -129,11 +145,15 @@ func TestALineIsShownOnceAndInTheUnitsAskedFor(t *testing.T) {
 	for _, c := range []struct{ name, line, want string }{
 		{"Fahrenheit", "make log VAT temp --temp 100.4F --stage scalding --at 2026-11-20T09:00", "  38.0 °C, scalding"},
 		{"a decimal comma", "make log VAT curd --weight 24,45kg --at 2026-11-20T12:01", "  24.45 kg"},
-		{"half an hour", "make log VAT milk --litres 5 --treatment pasteurised --heat 63 --heat-for 30min --at 2026-11-20T06:31", "  5 l pasteurised, 63.0 °C for 30 min"},
-		{"a ratio", "make log VAT press --load 5kg --lever 3:1 --at 2026-11-20T15:00", "  5.00 kg x 3 by the lever, 8.3 kPa on the cheese (0.085 kg/cm2, 1.21 psi)"},
+		{"half an hour", "make log VAT milk --litres 5 --treatment pasteurised --heat 63 --heat-for 30min --at " +
+			"2026-11-20T06:31", "  5 l pasteurised, 63.0 °C for 30 min"},
+		{"a ratio", "make log VAT press --load 5kg --lever 3:1 --at 2026-11-20T15:00",
+			"  5.00 kg x 3 by the lever, 8.3 kPa on the cheese (0.085 kg/cm2, 1.21 psi)"},
 		{"in pounds", "make log VAT curd --weight 50lb --at 2026-11-20T12:02 --units imperial", "  50 lb 0.0 oz"},
-		{"in brine no dose is computed", "make log VAT salt --weight 5kg --rate 1.8% --where brine --at 2026-11-20T16:00", "  5000.0 g in the brine"},
-		{"no rate: what it came to of the curd kept", "make log VAT salt --weight 100 --at 2026-11-20T13:10", "  100.0 g on the curd; 0.57 % of 17.68 kg of curd"},
+		{"in brine no dose is computed", "make log VAT salt --weight 5kg --rate 1.8% --where brine --at 2026-11-20T16:00",
+			"  5000.0 g in the brine"},
+		{"no rate: what it came to of the curd kept", "make log VAT salt --weight 100 --at 2026-11-20T13:10",
+			"  100.0 g on the curd; 0.57 % of 17.68 kg of curd"},
 	} {
 		got := strings.Split(w.must(c.line), "\n")
 		if len(got) < 2 || got[1] != c.want {
@@ -206,10 +226,14 @@ func TestWheelsWrittenDownInTheirMouldsAreWeighedAndNoneIsAdded(t *testing.T) {
 		code       int
 		why        string
 	}{
-		{"fewer weights than moulds", "make wheels VAT --weights 2.1kg", exitRefused, "lot VAT has 2 wheels not weighed yet, VAT-01, -02, and 1 weight is given"},
-		{"another plan for wheels that have one", "make wheels VAT --weights 2.1kg,2kg --plan washed-rind", exitUsage, "--plan and measures are for wheels new to the book"},
-		{"measures of wheels that have theirs", "make wheels VAT --weights 2.1kg,2kg --diameter 20cm --height 6cm", exitUsage, "--plan and measures are for wheels new to the book"},
-		{"a weight such a wheel cannot have", "make wheels VAT --weights 2.1kg,21g", exitRefused, "VAT-02 at 21 g looks wrong"},
+		{"fewer weights than moulds", "make wheels VAT --weights 2.1kg", exitRefused,
+			"lot VAT has 2 wheels not weighed yet, VAT-01, -02, and 1 weight is given"},
+		{"another plan for wheels that have one", "make wheels VAT --weights 2.1kg,2kg --plan washed-rind", exitUsage,
+			"--plan and measures are for wheels new to the book"},
+		{"measures of wheels that have theirs", "make wheels VAT --weights 2.1kg,2kg --diameter 20cm --height 6cm", exitUsage,
+			"--plan and measures are for wheels new to the book"},
+		{"a weight such a wheel cannot have", "make wheels VAT --weights 2.1kg,21g", exitRefused,
+			"VAT-02 at 21 g looks wrong"},
 		{"a room that is not there", "make wheels VAT --weights 2.1kg,2kg --place attic", exitNotFound, "attic"},
 	} {
 		if r := w.line(c.line); r.Code != c.code || !strings.Contains(r.Err, c.why) {

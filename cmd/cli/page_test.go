@@ -110,25 +110,34 @@ func TestThePagesDocumentsAreTheCommands(t *testing.T) {
 	w.must("customer new Shop")
 	p := w.page()
 	for path, line := range map[string]string{
-		"/api/today": "today", "/api/today?on=tomorrow&only=turn": "today --on tomorrow --only turn", "/api/dry": "dry", "/api/dry/261110A-01": "dry 261110A-01",
-		"/api/curve/261110A-01?days=30": "curve 261110A-01 --days 30", "/api/wheels?what=261110A&stage=drying": "wheel list 261110A --stage drying", "/api/wheels/261110A-01?history=2": "wheel show 261110A-01 --history 2",
-		"/api/lots?most=1": "make list --most 1", "/api/lots/261110A": "make show 261110A", "/api/rooms": "room list", "/api/rooms/drying": "room show drying", "/api/rooms/drying/air?days=3": "air show drying --days 3",
-		"/api/ahead?days=5": "ahead --days 5", "/api/trace/261110A-01": "trace 261110A-01", "/api/trace?room=drying&from=2026-11-10&to=2026-11-20": "trace --room drying --from 2026-11-10 --to 2026-11-20",
-		"/api/stock": "stock", "/api/customers": "customer list", "/api/customers/Shop": "customer show Shop", "/api/varieties": "variety list", "/api/plans": "plan list", "/api/log?what=261110A-01": "log 261110A-01 --most 200",
+		"/api/today": "today", "/api/today?on=tomorrow&only=turn": "today --on tomorrow --only turn", "/api/dry": "dry",
+		"/api/dry/261110A-01":                   "dry 261110A-01",
+		"/api/curve/261110A-01?days=30":         "curve 261110A-01 --days 30",
+		"/api/wheels?what=261110A&stage=drying": "wheel list 261110A --stage drying",
+		"/api/wheels/261110A-01?history=2":      "wheel show 261110A-01 --history 2",
+		"/api/lots?most=1":                      "make list --most 1", "/api/lots/261110A": "make show 261110A",
+		"/api/rooms":        "room list",
+		"/api/rooms/drying": "room show drying", "/api/rooms/drying/air?days=3": "air show drying --days 3",
+		"/api/ahead?days=5": "ahead --days 5", "/api/trace/261110A-01": "trace 261110A-01",
+		"/api/trace?room=drying&from=2026-11-10&to=2026-11-20": "trace --room drying --from 2026-11-10 --to 2026-11-20",
+		"/api/stock": "stock", "/api/customers": "customer list", "/api/customers/Shop": "customer show Shop",
+		"/api/varieties": "variety list", "/api/plans": "plan list", "/api/log?what=261110A-01": "log 261110A-01 --most 200",
 	} {
 		status, got := p.get(path)
 		if want := w.must(line + " --json"); status != 200 || got != want {
 			t.Errorf("GET %s: %d\n%.300s\nand rindkeep %s --json\n%.300s", path, status, got, line, want)
 		}
 	}
-	for path, want := range map[string]int{"/api/wheels/261110A-09": 404, "/api/lots/none": 404, "/api/rooms/none": 404, "/api/today?on=never": 400, "/api/trace": 400, "/health": 200} {
+	for path, want := range map[string]int{"/api/wheels/261110A-09": 404, "/api/lots/none": 404, "/api/rooms/none": 404,
+		"/api/today?on=never": 400, "/api/trace": 400, "/health": 200} {
 		if status, got := p.get(path); status != want {
 			t.Errorf("GET %s: %d %s", path, status, got)
 		}
 	}
 	// A GET writes nothing, whatever it asks for.
 	before := w.must("book info --json")
-	for _, path := range []string{"/api/today", "/api/wheels", "/", "/wheels", "/rooms", "/ahead", "/makes", "/makes/new", "/trace", "/stock", "/login", "/logout", "/api/did", "/api/strike?entry=last&why=x"} {
+	for _, path := range []string{"/api/today", "/api/wheels", "/", "/wheels", "/rooms", "/ahead", "/makes", "/makes/new",
+		"/trace", "/stock", "/login", "/logout", "/api/did", "/api/strike?entry=last&why=x"} {
 		p.get(path)
 	}
 	same(t, "the book after it was looked at", w.must("book info --json"), before)
@@ -198,7 +207,8 @@ func TestEveryActIsInTheBookOnceHoweverOftenItIsSent(t *testing.T) {
 	if status, doc := p.post("strike", strike); status != 200 || doc["schema"] != "rindkeep/known/1" {
 		t.Errorf("strike sent again: %d %v", status, doc)
 	}
-	if status, doc := p.post("note", obj{"wheel": "261110A-01", "text": "x", "photo": "aGFsbG8="}); status != 422 || doc["where"] != "photo" || doc["error"] != "that is no photo: a JPEG picture is wanted" {
+	if status, doc := p.post("note", obj{"wheel": "261110A-01", "text": "x", "photo": "aGFsbG8="}); status != 422 ||
+		doc["where"] != "photo" || doc["error"] != "that is no photo: a JPEG picture is wanted" {
 		t.Errorf("what is no picture: %d %v", status, doc)
 	}
 	// The picture comes back as it was sent.
@@ -226,14 +236,16 @@ func TestADoubtfulWeightIsAskedAboutThenRecorded(t *testing.T) {
 	p := w.page()
 	b := obj{"wheel": "261110A-01", "weight": "1500"}
 	status, doc := p.post("weigh", b)
-	if status != 422 || doc["sure"] != true || doc["where"] != "261110A-01" || !strings.Contains(doc["error"].(string), "looks wrong") {
+	if status != 422 || doc["sure"] != true || doc["where"] != "261110A-01" ||
+		!strings.Contains(doc["error"].(string), "looks wrong") {
 		t.Errorf("%d %v", status, doc)
 	}
 	b["sure"] = true
 	if status, doc = p.post("weigh", b); status != 200 {
 		t.Errorf("sure: %d %v", status, doc)
 	}
-	if status, doc = p.post("weigh", obj{"wheel": "261110A-1", "weight": "1500"}); status != 404 || !strings.Contains(doc["hint"].(string), "261110A-01") {
+	if status, doc = p.post("weigh", obj{"wheel": "261110A-1", "weight": "1500"}); status != 404 ||
+		!strings.Contains(doc["hint"].(string), "261110A-01") {
 		t.Errorf("a tag mistyped: %d %v", status, doc)
 	}
 }
@@ -245,7 +257,8 @@ func TestTwoHundredWritersAtOnceLoseNothing(t *testing.T) {
 	var bad atomic.Int64
 	for i := range 200 {
 		wg.Go(func() {
-			b, _ := json.Marshal(obj{"wheel": fmt.Sprintf("261110A-%02d", i%4+1), "text": fmt.Sprint("note ", i), "id": uuid.Must(uuid.NewV7()).String()})
+			b, _ := json.Marshal(obj{"wheel": fmt.Sprintf("261110A-%02d", i%4+1), "text": fmt.Sprint("note ",
+				i), "id": uuid.Must(uuid.NewV7()).String()})
 			status, doc, err := p.send("note", b)
 			if err != nil || status != 200 {
 				bad.Add(1)
@@ -310,7 +323,8 @@ func TestTwentyPhonesSendingARoundAtOnceLoseNothing(t *testing.T) {
 	for n := range phones {
 		var entries [][]byte
 		for i := range each {
-			b, err := json.Marshal(obj{"wheel": fmt.Sprintf("261110A-%02d", i%4+1), "text": fmt.Sprintf("phone %d entry %d", n, i), "id": uuid.Must(uuid.NewV7()).String(), "at": morning.Add(time.Duration(i) * time.Second).Format(time.RFC3339)})
+			b, err := json.Marshal(obj{"wheel": fmt.Sprintf("261110A-%02d", i%4+1), "text": fmt.Sprintf("phone %d entry %d", n,
+				i), "id": uuid.Must(uuid.NewV7()).String(), "at": morning.Add(time.Duration(i) * time.Second).Format(time.RFC3339)})
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -353,7 +367,8 @@ func TestUnderLoadEveryAcknowledgedEntryIsInTheBook(t *testing.T) {
 	}
 	w := newWorld(t).ticking()
 	w.must("room new drying --racks A:8x8")
-	w.must("make new --variety cheddar-waxed --wheels 50 --lot L --weight 2100 --place drying/A/1 --at 2026-11-10T17:00 --quiet")
+	w.must("make new --variety cheddar-waxed --wheels 50 --lot L --weight 2100 --place drying/A/1 --at 2026-11-10T17:00 " +
+		"--quiet")
 	p := w.page()
 	type sent struct{ id, what string }
 	acked := make([][]sent, clients)
@@ -412,8 +427,10 @@ func TestUnderLoadEveryAcknowledgedEntryIsInTheBook(t *testing.T) {
 		t.Fatalf("only %d entries were acknowledged", n)
 	}
 	slices.Sort(all)
-	t.Logf("%d clients for %v: %d entries acknowledged and found, %.0f a second, p50 %v, p99 %v, worst %v; %d told to come back", clients, long, n, float64(n)/long.Seconds(),
-		all[len(all)/2].Round(time.Millisecond), all[len(all)*99/100].Round(time.Millisecond), all[len(all)-1].Round(time.Millisecond), busy.Load())
+	t.Logf("%d clients for %v: %d entries acknowledged and found, %.0f a second, p50 %v, p99 %v, worst %v; "+
+		"%d told to come back", clients, long, n, float64(n)/long.Seconds(),
+		all[len(all)/2].Round(time.Millisecond), all[len(all)*99/100].Round(time.Millisecond), all[len(all)-1].Round(
+			time.Millisecond), busy.Load())
 	w.sound()
 }
 
@@ -436,7 +453,8 @@ func TestABookPutInItsPlaceIsServedWithoutAStop(t *testing.T) {
 	if err := os.Rename(w.book, w.book+".away"); err != nil {
 		t.Fatal(err)
 	}
-	for act, body := range map[string]obj{"note": {"wheel": "261110A-01", "text": "x"}, "make": {"variety": "gouda", "wheels": 1, "weight": 2000}} {
+	for act, body := range map[string]obj{"note": {"wheel": "261110A-01", "text": "x"},
+		"make": {"variety": "gouda", "wheels": 1, "weight": 2000}} {
 		if status, doc := p.post(act, body); status != 503 {
 			t.Errorf("%s without a book: %d %v", act, status, doc)
 		}
@@ -460,7 +478,8 @@ func TestWhoeverIsInterruptedOnTheWayWroteAllOrNothing(t *testing.T) {
 	var acked []string
 	for i := range 60 {
 		ctx, cancel := context.WithTimeout(t.Context(), time.Duration(r.IntN(12_000))*time.Microsecond)
-		b, _ := json.Marshal(obj{"job": "turn", "what": []string{"261110A"}, "note": fmt.Sprint("try ", i), "id": uuid.Must(uuid.NewV7()).String()})
+		b, _ := json.Marshal(obj{"job": "turn", "what": []string{"261110A"}, "note": fmt.Sprint("try ",
+			i), "id": uuid.Must(uuid.NewV7()).String()})
 		req, err := http.NewRequestWithContext(ctx, "POST", p.url+"/api/did", bytes.NewReader(b))
 		if err != nil {
 			t.Fatal(err)
@@ -497,7 +516,8 @@ func FuzzAPI(f *testing.F) {
 	}
 	h := s.Handler()
 	for _, c := range [][3]string{
-		{"POST", "/api/did", `{"job":"turn","wheels":["261110A-01"],"at":"2026-11-25T08:00:00Z","id":"01a212d7-2dba-796f-b6c8-34d6aa000007"}`},
+		{"POST", "/api/did",
+			`{"job":"turn","wheels":["261110A-01"],"at":"2026-11-25T08:00:00Z","id":"01a212d7-2dba-796f-b6c8-34d6aa000007"}`},
 		{"POST", "/api/weigh", `{"wheel":"261110A-01","weight_g":2010,"sure":true}`},
 		{"POST", "/api/weigh", `{"wheel":"261110A-01","weight":"4lb5oz"}`},
 		{"POST", "/api/check", `{"wheels":["261110A-01"],"dry_to_touch":"yes","gas":"no"}`},
@@ -543,7 +563,8 @@ func FuzzAPI(f *testing.F) {
 		default:
 			t.Fatalf("%s %q %q: %d %s", method, path, body, rec.Code, rec.Body)
 		}
-		if strings.HasPrefix(u.Path, "/api/") && rec.Code != 307 && rec.Code != 301 && method != "HEAD" && !json.Valid(rec.Body.Bytes()) {
+		if strings.HasPrefix(u.Path, "/api/") && rec.Code != 307 && rec.Code != 301 && method != "HEAD" &&
+			!json.Valid(rec.Body.Bytes()) {
 			t.Fatalf("%s %q %q: answered %d with no JSON: %q", method, path, body, rec.Code, rec.Body)
 		}
 		if n++; n%200 == 0 {
@@ -607,27 +628,32 @@ func TestThePageIsServedUntilItIsInterruptedAndThatIsNoFailure(t *testing.T) {
 	taken := strings.TrimPrefix(addr, "http://localhost")
 	w.want(exitRefused, `port \d+ is taken\n.*--listen localhost:4871`, "page", "--listen", "localhost"+taken)
 	r := stop()
-	if r.Code != 0 || !strings.Contains(r.Err, "the page is at "+addr) || !strings.HasSuffix(r.Err, "stopped; every request was finished\n") || !strings.Contains(r.Err, `route="GET /{$}"`) {
+	if r.Code != 0 || !strings.Contains(r.Err, "the page is at "+addr) ||
+		!strings.HasSuffix(r.Err, "stopped; every request was finished\n") || !strings.Contains(r.Err, `route="GET /{$}"`) {
 		t.Errorf("%+v", r)
 	}
 }
 
 func TestThePageRefusesToBeServedUnsafely(t *testing.T) {
 	w := newWorld(t).kept()
-	w.want(exitRefused, `other machines can reach :0, and nobody has a password yet\nhint: .*rindkeep page password NAME`, "page", "--listen", ":0")
+	w.want(exitRefused, `other machines can reach :0, and nobody has a password yet\nhint: .*rindkeep page password NAME`,
+		"page", "--listen", ":0")
 	w.want(exitUsage, `--listen wants host:port`, "page", "--listen", "localhost")
 	w.want(exitUsage, `--listen wants host:port`, "page", "--listen", "localhost:70000")
 	w.want(exitRefused, `192\.0\.2\.250 isn't an address of this machine`, "page", "--listen", "192.0.2.250:0")
 	w.want(exitUsage, `--cert and --key go together`, "page", "--cert", "x")
 	w.want(exitUsage, `not both`, "page", "--cert", "x", "--key", "y", "--tls")
-	w.want(exitRefused, `can't use the certificate: x: it is not there`, "page", "--cert", "x", "--key", "y", "--listen", "localhost:0")
+	w.want(exitRefused, `can't use the certificate: x: it is not there`, "page", "--cert", "x", "--key", "y", "--listen",
+		"localhost:0")
 	w.want(exitUsage, `--name wants a host's name`, "page", "--name", "http://x")
-	w.want(exitUsage, `no command "pasword" in rindkeep page\nhint: did you mean rindkeep page password\?`, "page", "pasword")
+	w.want(exitUsage, `no command "pasword" in rindkeep page\nhint: did you mean rindkeep page password\?`, "page",
+		"pasword")
 	w.want(exitUsage, `no password was given`, "page", "password", "Nora")
 	if err := os.Rename(w.book, w.book+".away"); err != nil {
 		t.Fatal(err)
 	}
-	for _, args := range [][]string{{"page", "--listen", "localhost:0"}, {"page", "password", "Nora"}, {"page", "people"}, {"page", "forget", "Nora"}, {"page", "device", "scale"}} {
+	for _, args := range [][]string{{"page", "--listen", "localhost:0"}, {"page", "password", "Nora"}, {"page", "people"},
+		{"page", "forget", "Nora"}, {"page", "device", "scale"}} {
 		w.want(exitNoBook, `no book`, args...)
 	}
 }
@@ -661,7 +687,8 @@ func TestAPasswordIsAskedTwiceOnATerminal(t *testing.T) {
 		says  string
 	}{
 		{"the same twice", []string{"three wet wheels", "three wet wheels"}, 0, "the same again"},
-		{"not the same", []string{"three wet wheels", "three wet wheals"}, exitRefused, "the two don't match; nothing was changed"},
+		{"not the same", []string{"three wet wheels", "three wet wheals"}, exitRefused,
+			"the two don't match; nothing was changed"},
 		{"too short", []string{"wheels"}, exitRefused, "too short"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
@@ -690,7 +717,8 @@ func TestAPasswordIsAskedTwiceOnATerminal(t *testing.T) {
 func TestTheAPIIsPrintedFromWhatAnswers(t *testing.T) {
 	w := newWorld(t)
 	out := w.must("page api")
-	for _, s := range []string{"/api/today", "/api/rooms/{room}/air", "/api/weigh", "weight_g", "* room", "rindkeep/known/1", "/live", "/health"} {
+	for _, s := range []string{"/api/today", "/api/rooms/{room}/air", "/api/weigh", "weight_g", "* room",
+		"rindkeep/known/1", "/live", "/health"} {
 		if !strings.Contains(out, s) {
 			t.Errorf("it does not tell of %s", s)
 		}

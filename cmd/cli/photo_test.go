@@ -76,10 +76,12 @@ func TestWhatIsNoPhotoIsRefusedAndNothingKept(t *testing.T) {
 		{"text", "not a picture", "that is no photo: a JPEG picture is wanted"},
 		{"nothing", "", "that is no photo"},
 		{"a beginning without an end of its frame", string(jpegOf(t, 64, 48)[:20]), "that is no photo"},
-		{"too large", string(jpegOf(t, 64, 48)) + strings.Repeat("x", wheel.MaxPhotoBytes), "a photo of 30[0-9] kB is too large"},
+		{"too large", string(jpegOf(t, 64, 48)) + strings.Repeat("x", wheel.MaxPhotoBytes),
+			"a photo of 30[0-9] kB is too large"},
 	} {
 		w.want(exitRefused, c.want, "wheel", "note", "261110A-02", "crack", "--photo", w.file("p.jpg", c.content))
 	}
-	w.want(exitRefused, "cannot read .*: it is not there", "wheel", "note", "261110A-02", "crack", "--photo", filepath.Join(w.dir, "none.jpg"))
+	w.want(exitRefused, "cannot read .*: it is not there", "wheel", "note", "261110A-02", "crack", "--photo",
+		filepath.Join(w.dir, "none.jpg"))
 	same(t, "the log", w.must("log --json"), before)
 }

@@ -10,7 +10,8 @@ import (
 func TestPicturesGoToAFileOrToStandardOutput(t *testing.T) {
 	w := newWorld(t)
 	w.run("room", "new", "cellar")
-	w.run("make", "new", "--variety", "gouda", "--wheels", "2", "--lot", "G", "--weights", "9800,9900", "--place", "cellar")
+	w.run("make", "new", "--variety", "gouda", "--wheels", "2", "--lot", "G", "--weights", "9800,9900", "--place",
+		"cellar")
 	w.run("make", "log", "G", "acidity", "--ph", "6.5", "--stage", "milk")
 	w.run("air", "log", "cellar", "12C", "84%")
 	for _, c := range [][]string{
@@ -18,7 +19,9 @@ func TestPicturesGoToAFileOrToStandardOutput(t *testing.T) {
 	} {
 		line := strings.Join(c, " ")
 		out := w.run(append(c, "--svg", "-", "--size", "340x360", "--quiet")...)
-		if out.Code != exitDone || !strings.HasPrefix(out.Out, `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 340 360"`) || !strings.HasSuffix(out.Out, "</svg>\n") || out.Err != "" {
+		if out.Code != exitDone ||
+			!strings.HasPrefix(out.Out, `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 340 360"`) ||
+			!strings.HasSuffix(out.Out, "</svg>\n") || out.Err != "" {
 			t.Errorf("%s --svg -: %+v", line, out)
 		}
 		file := filepath.Join(w.dir, strings.Join(c, "-")+".svg")
@@ -44,9 +47,11 @@ func TestPicturesGoToAFileOrToStandardOutput(t *testing.T) {
 
 func TestACalendarGoesToStandardOutput(t *testing.T) {
 	w := newWorld(t)
-	w.run("make", "new", "--variety", "gouda", "--wheels", "2", "--lot", "G", "--weights", "9800,9900", "--place", "cellar")
+	w.run("make", "new", "--variety", "gouda", "--wheels", "2", "--lot", "G", "--weights", "9800,9900", "--place",
+		"cellar")
 	out := w.run("ahead", "--ics", "-")
-	if out.Code != exitDone || !strings.HasPrefix(out.Out, "BEGIN:VCALENDAR\r\n") || !strings.HasSuffix(out.Out, "END:VCALENDAR\r\n") {
+	if out.Code != exitDone || !strings.HasPrefix(out.Out, "BEGIN:VCALENDAR\r\n") ||
+		!strings.HasSuffix(out.Out, "END:VCALENDAR\r\n") {
 		t.Errorf("%+v", out)
 	}
 	w.want(exitUsage, "both want standard output", "ahead", "--ics", "-", "--json")
@@ -55,7 +60,8 @@ func TestACalendarGoesToStandardOutput(t *testing.T) {
 func TestTheWaterOfAFullRoomCanBeLeftOut(t *testing.T) {
 	w := newWorld(t)
 	w.run("room", "new", "cellar")
-	w.run("make", "new", "--variety", "gouda", "--wheels", "2", "--lot", "G", "--weights", "9800,9900", "--place", "cellar")
+	w.run("make", "new", "--variety", "gouda", "--wheels", "2", "--lot", "G", "--weights", "9800,9900", "--place",
+		"cellar")
 	for _, line := range []string{"room show cellar", "air show cellar"} {
 		var with, without map[string]any
 		w.doc(&with, line)

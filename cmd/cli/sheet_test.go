@@ -42,15 +42,20 @@ func TestASheetIsNamedAfterWhatItShows(t *testing.T) {
 	for _, c := range []struct{ line, name, says string }{
 		{"sheet today", "today-2026-11-25.pdf", "today-2026-11-25.pdf: 1 page, A4\n"},
 		{"sheet today --on 2026-11-28 --paper LETTER", "today-2026-11-28.pdf", "today-2026-11-28.pdf: 1 page, Letter\n"},
-		{"sheet labels 261110A --quiet", "labels-2026-11-25.pdf", "labels-2026-11-25.pdf: 1 page, 4 labels, A4, 24 labels of 70 by 37 mm\n"},
-		{"sheet labels 261110A-02 --stock roll-62 --quiet", "labels-261110A-02.pdf", "labels-261110A-02.pdf: 1 page, 1 label, a roll 62 mm wide, cut every 38 mm\n"},
+		{"sheet labels 261110A --quiet", "labels-2026-11-25.pdf",
+			"labels-2026-11-25.pdf: 1 page, 4 labels, A4, 24 labels of 70 by 37 mm\n"},
+		{"sheet labels 261110A-02 --stock roll-62 --quiet", "labels-261110A-02.pdf",
+			"labels-261110A-02.pdf: 1 page, 1 label, a roll 62 mm wide, cut every 38 mm\n"},
 		{"sheet wheel 261110a-01", "wheel-261110A-01.pdf", "wheel-261110A-01.pdf: 2 pages, A4\n"},
 		{"sheet wheel a\\b<c>|?.é", "wheel-a_b_c___.é.pdf", "wheel-a_b_c___.é.pdf: 2 pages, A4\n"},
 		{"sheet make 261110A --large", "make-261110A.pdf", "make-261110A.pdf: 1 page, A4\n"},
 		{"sheet trace 261110a", "trace-261110A.pdf", "trace-261110A.pdf: 1 page, A4\n"},
-		{"sheet trace 261110A-01,261110A-02,a\\b<c>|?.é", "trace-261110A-01-and-2-more.pdf", "trace-261110A-01-and-2-more.pdf: 1 page, A4\n"},
-		{"sheet recall 261110A-02 --large --paper letter", "recall-261110A-02.pdf", "recall-261110A-02.pdf: 1 page, Letter\n"},
-		{"sheet recall --room drying --from 2026-11-11 --to 2026-11-12", "recall-drying-2026-11-11.pdf", "recall-drying-2026-11-11.pdf: 1 page, A4\n"},
+		{"sheet trace 261110A-01,261110A-02,a\\b<c>|?.é", "trace-261110A-01-and-2-more.pdf",
+			"trace-261110A-01-and-2-more.pdf: 1 page, A4\n"},
+		{"sheet recall 261110A-02 --large --paper letter", "recall-261110A-02.pdf",
+			"recall-261110A-02.pdf: 1 page, Letter\n"},
+		{"sheet recall --room drying --from 2026-11-11 --to 2026-11-12", "recall-drying-2026-11-11.pdf",
+			"recall-drying-2026-11-11.pdf: 1 page, A4\n"},
 	} {
 		same(t, "rindkeep "+c.line, w.must(c.line), c.says)
 		pdfAt(t, filepath.Join(w.dir, c.name))
@@ -62,7 +67,8 @@ func TestASheetNeverOverwritesUnasked(t *testing.T) {
 	w := newWorld(t).kept().here(t)
 	w.must("sheet today --out a.pdf")
 	first := pdfAt(t, "a.pdf")
-	w.want(exitRefused, `^rindkeep: a.pdf is there already; nothing was written\nhint: repeat with --replace .*\n$`, "sheet", "today", "--out", "a.pdf")
+	w.want(exitRefused, `^rindkeep: a.pdf is there already; nothing was written\nhint: repeat with --replace .*\n$`,
+		"sheet", "today", "--out", "a.pdf")
 	same(t, "the sheet that was refused", pdfAt(t, "a.pdf"), first)
 	w.must("sheet today --out a.pdf --replace --large")
 	if string(pdfAt(t, "a.pdf")) == string(first) {
@@ -115,7 +121,8 @@ func TestASheetGoesIntoAFolderOrToStdout(t *testing.T) {
 
 func TestTheSameBookAtTheSameTimeGivesTheSameSheet(t *testing.T) {
 	w := newWorld(t).kept()
-	for _, line := range []string{"sheet today --out -", "sheet labels all --out -", "sheet wheel 261110A-02 --out -", "sheet make 261110A --out -", "sheet trace 261110A --out -", "sheet recall 261110A --out -"} {
+	for _, line := range []string{"sheet today --out -", "sheet labels all --out -", "sheet wheel 261110A-02 --out -",
+		"sheet make 261110A --out -", "sheet trace 261110A --out -", "sheet recall 261110A --out -"} {
 		w.ran = 50
 		a := w.must(line)
 		w.ran = 50
@@ -177,7 +184,8 @@ func TestAnInterruptedSheetLeavesNoFile(t *testing.T) {
 	gone, cancel := context.WithCancel(t.Context())
 	cancel()
 	w.ctx = gone
-	for _, line := range []string{"sheet today", "sheet labels all", "sheet wheel 261110A-01", "sheet make 261110A", "sheet trace 261110A", "sheet recall 261110A"} {
+	for _, line := range []string{"sheet today", "sheet labels all", "sheet wheel 261110A-01", "sheet make 261110A",
+		"sheet trace 261110A", "sheet recall 261110A"} {
 		w.want(exitInterrupted, `^rindkeep: interrupted; nothing was half-saved\n$`, strings.Fields(line)...)
 	}
 	if made, _ := filepath.Glob("*.pdf"); len(made) > 0 {
@@ -222,7 +230,8 @@ func TestTheDocumentOfASheetKeepsItsFields(t *testing.T) {
 	var v map[string]any
 	w.doc(&v, "sheet labels 261110A --out "+path)
 	golden(t, filepath.Join("json", "sheet.txt"), strings.Join(shapeOf(v), "\n")+"\n")
-	want := map[string]any{"schema": "rindkeep/sheet/1", "path": path, "pages": 1.0, "bytes": float64(len(pdfAt(t, path))), "paper": "a4-3x8"}
+	want := map[string]any{"schema": "rindkeep/sheet/1", "path": path, "pages": 1.0, "bytes": float64(len(pdfAt(t, path))),
+		"paper": "a4-3x8"}
 	if d := cmp.Diff(want, v); d != "" {
 		t.Errorf("-want +got:\n%s", d)
 	}
@@ -231,7 +240,8 @@ func TestTheDocumentOfASheetKeepsItsFields(t *testing.T) {
 func TestATagBeyondPlainLettersIsWarnedOf(t *testing.T) {
 	w := newWorld(t).kept().here(t)
 	w.must("wheel tag 261110A-04 Comté-12 --quiet")
-	w.want(exitDone, `^the tag Comté-12 holds letters beyond a to z: .*some scanners read such letters wrong`, "sheet", "labels", "Comté-12")
+	w.want(exitDone, `^the tag Comté-12 holds letters beyond a to z: .*some scanners read such letters wrong`, "sheet",
+		"labels", "Comté-12")
 	w.want(exitDone, `^$`, "sheet", "labels", "261110A-01")
 }
 
@@ -250,7 +260,8 @@ func TestTheSheetOfADayHasTheLinesOfTheDay(t *testing.T) {
 				for _, x := range sh.Lines {
 					n := l.Lines[lines]
 					got := fmt.Sprint(r.Name, " ", sh.Name, " ", x.Boxes, " ", x.Late != "")
-					want := fmt.Sprint(words.RoomHeading(n.Place.Room()), " ", words.ShelfName(n.Place), " ", n.Left, " ", n.LateDays > 0)
+					want := fmt.Sprint(words.RoomHeading(n.Place.Room()), " ", words.ShelfName(n.Place), " ", n.Left, " ",
+						n.LateDays > 0)
 					if got != want {
 						t.Errorf("line %d is %q, want %q", lines, got, want)
 					}
@@ -281,8 +292,10 @@ func (w *world) view(fn func(*uc.Session) error) error {
 func TestARecallSaysWhatEachCustomerHadADeliveryALine(t *testing.T) {
 	w := newWorld(t).kept()
 	w.must("wheel send 261110A-01,261110A-02 --to Shop --document DN-1 --override test --at 2026-11-19T10:00 --quiet")
-	w.must("wheel send 261110A-03 --part --weight 300g --to Shop --document DN-2 --override test --at 2026-11-20T10:00 --quiet")
-	w.must("wheel send 261110A-03 --part --weight 250g --to shop --document DN-2 --override test --at 2026-11-20T11:00 --quiet")
+	w.must("wheel send 261110A-03 --part --weight 300g --to Shop --document DN-2 --override test --at 2026-11-20T10:00 " +
+		"--quiet")
+	w.must("wheel send 261110A-03 --part --weight 250g --to shop --document DN-2 --override test --at 2026-11-20T11:00 " +
+		"--quiet")
 	w.must("wheel send 261110A-04 --weight 2kg --to SHOP --override test --at 2026-11-21T10:00 --quiet")
 	w.must("wheel send 261110A-03 --to Lab --weight 1.2kg --override test --at 2026-11-22T10:00 --quiet")
 	if err := w.view(func(s *uc.Session) error {
@@ -295,7 +308,8 @@ func TestARecallSaysWhatEachCustomerHadADeliveryALine(t *testing.T) {
 			{"20 Nov 2026", "2 pieces: 261110A-03\nCheddar, waxed, lot 261110A", "550 g", "DN-2"},
 			{"21 Nov 2026", "whole: 261110A-04\nCheddar, waxed, lot 261110A", "2000 g", ""},
 		})
-		same(t, "what the laboratory had", recalled(tr, "Lab"), [][]string{{"22 Nov 2026", "whole: 261110A-03\nCheddar, waxed, lot 261110A", "1200 g", ""}})
+		same(t, "what the laboratory had", recalled(tr, "Lab"),
+			[][]string{{"22 Nov 2026", "whole: 261110A-03\nCheddar, waxed, lot 261110A", "1200 g", ""}})
 		return nil
 	}); err != nil {
 		t.Fatal(err)
@@ -329,7 +343,8 @@ func recalled(t trade.Trace, customer string) [][]string {
 // customer of it.
 func TestTheSheetsOfATraceHoldWhatTheTraceFound(t *testing.T) {
 	w := tracedWorld(t).here(t)
-	for _, line := range []string{"261110A", "261110A-02", "--ingredient M1", "--customer Shop", "--room drying --from 2026-11-12 --to 2026-11-22"} {
+	for _, line := range []string{"261110A", "261110A-02", "--ingredient M1", "--customer Shop",
+		"--room drying --from 2026-11-12 --to 2026-11-22"} {
 		found := w.found(strings.Fields(line)...)
 		for _, kind := range []string{"trace", "recall"} {
 			var d struct{ Pages int }
@@ -343,7 +358,8 @@ func TestTheSheetsOfATraceHoldWhatTheTraceFound(t *testing.T) {
 			var q trade.Question
 			args := strings.Fields(line)
 			for i := 0; i+1 < len(args); i += 2 {
-				if to, ok := map[string]*string{"--ingredient": &q.Ingredient, "--customer": &q.Customer, "--room": &q.Room, "--from": &q.From, "--to": &q.To}[args[i]]; ok {
+				if to, ok := map[string]*string{"--ingredient": &q.Ingredient, "--customer": &q.Customer, "--room": &q.Room,
+					"--from": &q.From, "--to": &q.To}[args[i]]; ok {
 					*to = args[i+1]
 				}
 			}
@@ -358,7 +374,8 @@ func TestTheSheetsOfATraceHoldWhatTheTraceFound(t *testing.T) {
 			for _, c := range tr.Customers {
 				had += len(tr.Had(c.Name))
 			}
-			same(t, line+": customers and deliveries", []int{len(tr.Customers), had}, []int{found.Totals.Customers, found.Totals.Deliveries})
+			same(t, line+": customers and deliveries", []int{len(tr.Customers), had},
+				[]int{found.Totals.Customers, found.Totals.Deliveries})
 			return nil
 		}); err != nil {
 			t.Fatal(err)

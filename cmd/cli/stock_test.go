@@ -33,8 +33,10 @@ func TestStockCountsWhatIsHereWhatIsHeldAndWhatMayGo(t *testing.T) {
 	w := newWorld(t)
 	w.must("book new --country US --quiet")
 	w.must("room new cellar --temp 12C --rh 85% --quiet")
-	w.must("make new --variety tomme --lot raw --wheels 3 --weight 1.6kg --treatment raw --place cellar --on 2026-10-20 --quiet")
-	w.must("make new --variety tomme --lot old --wheels 3 --weight 1.6kg --treatment pasteurised --place cellar --on 2026-07-01 --quiet")
+	w.must("make new --variety tomme --lot raw --wheels 3 --weight 1.6kg --treatment raw --place cellar --on 2026-10-20 " +
+		"--quiet")
+	w.must("make new --variety tomme --lot old --wheels 3 --weight 1.6kg --treatment pasteurised --place cellar --on " +
+		"2026-07-01 --quiet")
 	w.must("wheel hold raw-01,old-01 --why tests --quiet")
 	w.must("wheel send old-02 --to Shop --quiet")
 	type line struct {
@@ -47,10 +49,13 @@ func TestStockCountsWhatIsHereWhatIsHeldAndWhatMayGo(t *testing.T) {
 		}
 		return out
 	}
-	same(t, "the stock today", lines(w.stock("")), []line{{"old", 2, 1, 1, 0, 2, 1}, {"raw", 3, 3, 1, 3, 0, 0}, {"", 5, 4, 2, 3, 2, 1}})
-	same(t, "the stock in half a year: nobody read the room, so the law's days aren't served", lines(w.stock("--on 2027-05-01")),
+	same(t, "the stock today", lines(w.stock("")),
+		[]line{{"old", 2, 1, 1, 0, 2, 1}, {"raw", 3, 3, 1, 3, 0, 0}, {"", 5, 4, 2, 3, 2, 1}})
+	same(t, "the stock in half a year: nobody read the room, so the law's days aren't served",
+		lines(w.stock("--on 2027-05-01")),
 		[]line{{"old", 2, 1, 1, 0, 2, 1}, {"raw", 3, 3, 1, 3, 3, 0}, {"", 5, 4, 2, 3, 5, 1}})
-	same(t, "the stock before the second lot was made", lines(w.stock("--on 2026-10-01")), []line{{"old", 3, 0, 0, 0, 3, 3}, {"", 3, 0, 0, 0, 3, 3}})
+	same(t, "the stock before the second lot was made", lines(w.stock("--on 2026-10-01")),
+		[]line{{"old", 3, 0, 0, 0, 3, 3}, {"", 3, 0, 0, 0, 3, 3}})
 	same(t, "the stock of a room where nothing lies", lines(w.stock("--variety edam")), []line{{}})
 }
 

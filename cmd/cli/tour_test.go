@@ -12,11 +12,13 @@ func TestTheAirOfAnEmptyRoomIsNotAskedFor(t *testing.T) {
 	w.must("room new cellar --temp 11C --rh 90% --racks A:4x8 --quiet")
 	w.must("air log cellar 11C 90% --at 2026-11-11T08:00")
 	w.must("air log drying 12C 85% --at 2026-11-11T08:00")
-	if s := w.must("today"); !strings.Contains(s, "AIR of drying: not read for 14 days") || strings.Contains(s, "cellar: not read") {
+	if s := w.must("today"); !strings.Contains(s, "AIR of drying: not read for 14 days") ||
+		strings.Contains(s, "cellar: not read") {
 		t.Errorf("wheels in the drying room, none in the cellar:\n%s", s)
 	}
 	w.must("wheel move 261110A cellar/A/1")
-	if s := w.must("today"); !strings.Contains(s, "AIR of cellar: not read for 14 days") || strings.Contains(s, "drying: not read") {
+	if s := w.must("today"); !strings.Contains(s, "AIR of cellar: not read for 14 days") ||
+		strings.Contains(s, "drying: not read") {
 		t.Errorf("moved to the cellar:\n%s", s)
 	}
 	w.must("air log drying 20C 85%")
@@ -28,7 +30,8 @@ func TestTheAirOfAnEmptyRoomIsNotAskedFor(t *testing.T) {
 func TestAWheelOfWhichPiecesWereSentIsWeighedByWhatIsLeft(t *testing.T) {
 	w := newWorld(t).kept()
 	w.must("wheel send 261110A-01 --part --weight 800g --to Lab --at 2026-11-18T09:00")
-	if s := w.must("wheel show 261110A-01"); !strings.Contains(s, "2050 g on Tue 17 Nov; 800 g sent in pieces since, about\n                     1250 g left") {
+	if s := w.must("wheel show 261110A-01"); !strings.Contains(s,
+		"2050 g on Tue 17 Nov; 800 g sent in pieces since, about\n                     1250 g left") {
 		t.Errorf("the card:\n%s", s)
 	}
 	left := strings.Split(w.must("curve 261110A-01"), "\nnow ")
@@ -47,7 +50,8 @@ func TestAWheelOfWhichPiecesWereSentIsWeighedByWhatIsLeft(t *testing.T) {
 
 func TestACalendarIsOfferedAsTheDaysWereAskedForAndNotWhereItWasWritten(t *testing.T) {
 	w := newWorld(t).kept()
-	if s := w.must("ahead --days 7 --rest sat,sun --room drying"); !strings.Contains(strings.Join(strings.Fields(s), " "), "rindkeep ahead --days 7 --rest sat,sun --room drying --ics cave.ics") {
+	if s := w.must("ahead --days 7 --rest sat,sun --room drying"); !strings.Contains(strings.Join(strings.Fields(s), " "),
+		"rindkeep ahead --days 7 --rest sat,sun --room drying --ics cave.ics") {
 		t.Errorf("asked for a room and with days of rest:\n%s", s)
 	}
 	if s := w.must("ahead --days 7 --ics " + w.dir + "/cave.ics"); strings.Contains(s, "in a calendar") {
@@ -57,7 +61,8 @@ func TestACalendarIsOfferedAsTheDaysWereAskedForAndNotWhereItWasWritten(t *testi
 
 func TestATraceSaysHowTheSaltWasGiven(t *testing.T) {
 	w := newWorld(t).kept()
-	for where, want := range map[string]string{"curd": "150.0 g, on the curd", "brine": "150.0 g, in the brine", "rub": "150.0 g, rubbed on"} {
+	for where, want := range map[string]string{"curd": "150.0 g, on the curd", "brine": "150.0 g, in the brine",
+		"rub": "150.0 g, rubbed on"} {
 		w.must("make log 261110A salt --weight 150g --where " + where + " --at 2026-11-10T18:00 --quiet")
 		if s := w.must("trace 261110A"); !strings.Contains(s, want) {
 			t.Errorf("%s: no %q in\n%s", where, want, s)

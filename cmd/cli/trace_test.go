@@ -15,8 +15,10 @@ import (
 func tracedWorld(t testing.TB) *world {
 	w := newWorld(t).kept()
 	w.must("make new --variety tomme --lot 261111A --wheels 2 --weight 1.6kg --place drying/A/2 --on 2026-11-11 --quiet")
-	w.must("make log 261110A milk --litres 90 --source Hill --species cow --treatment pasteurised --heat 72C --heat-for 15s --lot M1 --at 2026-11-10T06:00 --quiet")
-	w.must("make log 261110A ingredient --kind culture --name meso --lot C77 --supplier House --amount 2g --at 2026-11-10T07:00 --quiet")
+	w.must("make log 261110A milk --litres 90 --source Hill --species cow --treatment pasteurised --heat 72C --heat-for " +
+		"15s --lot M1 --at 2026-11-10T06:00 --quiet")
+	w.must("make log 261110A ingredient --kind culture --name meso --lot C77 --supplier House --amount 2g --at " +
+		"2026-11-10T07:00 --quiet")
 	w.must("make log 261110A curd --weight 10kg --at 2026-11-10T09:00 --quiet")
 	w.must("make log 261110A set-aside --weight 1kg --for tomme --into 261111A --at 2026-11-11T08:00 --quiet")
 	w.must("make log 261110A salt --weight 160g --where curd --at 2026-11-10T11:00 --quiet")
@@ -120,17 +122,25 @@ func TestATraceFollowsCurdBothWaysAndCountsOnlyWhatItConcerns(t *testing.T) {
 		args []string
 		want sum
 	}{
-		{"a lot, and the lot its curd went into", []string{"261110A"}, sum{"261110A asked, 261111A curd-into", 6, 4, 1, 1, 2, 2}},
-		{"the lot the curd went into, and back", []string{"261111A"}, sum{"261111A asked, 261110A curd-from", 2, 2, 0, 0, 0, 0}},
+		{"a lot, and the lot its curd went into", []string{"261110A"},
+			sum{"261110A asked, 261111A curd-into", 6, 4, 1, 1, 2, 2}},
+		{"the lot the curd went into, and back", []string{"261111A"},
+			sum{"261111A asked, 261110A curd-from", 2, 2, 0, 0, 0, 0}},
 		{"a wheel is no more than itself", []string{"261110A-01"}, sum{"261110A asked", 1, 0, 1, 0, 1, 1}},
 		{"two wheels of two lots", []string{"261110A-01,261111A-02"}, sum{"261110A asked, 261111A asked", 2, 1, 1, 0, 1, 1}},
-		{"a wheel and its whole lot is the lot", []string{"261110A-01", "261110A"}, sum{"261110A asked, 261111A curd-into", 6, 4, 1, 1, 2, 2}},
-		{"a milk lot, spelt in another case", []string{"--ingredient", "m1"}, sum{"261110A asked, 261111A curd-into", 6, 4, 1, 1, 2, 2}},
+		{"a wheel and its whole lot is the lot", []string{"261110A-01", "261110A"},
+			sum{"261110A asked, 261111A curd-into", 6, 4, 1, 1, 2, 2}},
+		{"a milk lot, spelt in another case", []string{"--ingredient", "m1"},
+			sum{"261110A asked, 261111A curd-into", 6, 4, 1, 1, 2, 2}},
 		{"a customer that nobody wrote down", []string{"--customer", "lab"}, sum{"261110A asked", 1, 1, 0, 0, 1, 1}},
-		{"a room before the second lot lay there", []string{"--room", "drying", "--from", "2026-11-10", "--to", "2026-11-10"}, sum{"261110A asked", 4, 2, 1, 1, 2, 2}},
-		{"a room on the day a wheel left", []string{"--room", "drying", "--from", "2026-11-20", "--to", "2026-11-20"}, sum{"261110A asked, 261111A asked", 6, 4, 1, 1, 2, 2}},
-		{"a room on the day after", []string{"--room", "drying", "--from", "2026-11-21", "--to", "2026-11-21"}, sum{"261110A asked, 261111A asked", 5, 4, 0, 1, 1, 1}},
-		{"a room before there was anything", []string{"--room", "drying", "--from", "2026-10-01", "--to", "2026-10-02"}, sum{}},
+		{"a room before the second lot lay there", []string{"--room", "drying", "--from", "2026-11-10", "--to", "2026-11-10"},
+			sum{"261110A asked", 4, 2, 1, 1, 2, 2}},
+		{"a room on the day a wheel left", []string{"--room", "drying", "--from", "2026-11-20", "--to", "2026-11-20"},
+			sum{"261110A asked, 261111A asked", 6, 4, 1, 1, 2, 2}},
+		{"a room on the day after", []string{"--room", "drying", "--from", "2026-11-21", "--to", "2026-11-21"},
+			sum{"261110A asked, 261111A asked", 5, 4, 0, 1, 1, 1}},
+		{"a room before there was anything", []string{"--room", "drying", "--from", "2026-10-01", "--to", "2026-10-02"},
+			sum{}},
 	} {
 		d := w.found(c.args...)
 		var lots []string
@@ -205,15 +215,18 @@ func TestNoCellOfATableIsTakenForAFormula(t *testing.T) {
 func TestASendingTakesTheCustomersOwnSpellingAndSaysOnceWhoIsNotWrittenDown(t *testing.T) {
 	w := tracedWorld(t)
 	send := func(to string, more ...string) ran {
-		return w.run(append([]string{"wheel", "send", "261111A-01,261111A-02", "--to", to, "--at", "2026-11-23T10:00"}, more...)...)
+		return w.run(
+			append([]string{"wheel", "send", "261111A-01,261111A-02", "--to", to, "--at", "2026-11-23T10:00"}, more...)...)
 	}
 	r := send("Shopp")
-	same(t, "a name near one that is written down", ran{r.Code, "", r.Err}, ran{exitRefused, "", "rindkeep: no customer \"Shopp\" is saved\nhint: did you mean Shop? if it is right, repeat with --sure\n"})
+	same(t, "a name near one that is written down", ran{r.Code, "", r.Err}, ran{exitRefused, "",
+		"rindkeep: no customer \"Shopp\" is saved\nhint: did you mean Shop? if it is right, repeat with --sure\n"})
 	r = send("Shopp", "--sure", "--quiet")
 	same(t, "one that is sure, with --quiet", ran{r.Code, "", r.Err}, ran{exitDone, "", ""})
 	w.must("strike last --why wrong --quiet")
 	r = send("Laboratory")
-	same(t, "what it says of a name that is not written down", r.Err, "no customer \"Laboratory\" is saved: rindkeep customer new Laboratory --contact TEXT --address TEXT\n")
+	same(t, "what it says of a name that is not written down", r.Err,
+		"no customer \"Laboratory\" is saved: rindkeep customer new Laboratory --contact TEXT --address TEXT\n")
 	w.must("strike last --why wrong --quiet")
 	r = w.run("wheel", "send", "261111A-01", "--to", "SHOP", "--at", "2026-11-23T10:00")
 	same(t, "what it says of one that is", r.Err, "")
@@ -222,7 +235,8 @@ func TestASendingTakesTheCustomersOwnSpellingAndSaysOnceWhoIsNotWrittenDown(t *t
 
 func TestATraceOfHostileWordsReachesNoTerminalRaw(t *testing.T) {
 	w := tracedWorld(t)
-	for _, word := range []string{"a\x1b[2Jb", strings.Repeat("x", 10_000), "\u202eabc", "a\xffb", "", " ", ",", "*", "'; rm"} {
+	for _, word := range []string{"a\x1b[2Jb", strings.Repeat("x", 10_000), "\u202eabc", "a\xffb", "", " ", ",", "*",
+		"'; rm"} {
 		for _, flag := range []string{"", "--ingredient", "--customer", "--room"} {
 			args := []string{"trace"}
 			if flag != "" {

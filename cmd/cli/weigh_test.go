@@ -10,7 +10,8 @@ import (
 func TestSistersWeighedTogetherAreJudgedWhenAllAreRecorded(t *testing.T) {
 	w := newWorld(t)
 	w.must("room new drying --temp 12C --rh 85% --racks A:4x8 --quiet")
-	w.must("make new --variety cheddar-waxed --wheels 2 --weights 2104,2098 --place drying/A/1 --at 2026-11-23T17:00 --quiet")
+	w.must("make new --variety cheddar-waxed --wheels 2 --weights 2104,2098 --place drying/A/1 --at 2026-11-23T17:00 " +
+		"--quiet")
 	var weighed struct {
 		Results []struct {
 			Wheel string
@@ -29,6 +30,7 @@ func TestSistersWeighedTogetherAreJudgedWhenAllAreRecorded(t *testing.T) {
 	w.doc(&dry, "dry 261123A")
 	for i, r := range weighed.Results {
 		d := dry.Wheels[i]
-		same(t, "said at the weighing of "+r.Wheel, fmt.Sprint(r.Wheel, " ", r.Dry.Expected.Best, r.Dry.Expected.Low, *r.Dry.Expected.High), fmt.Sprint(d.Wheel, " ", d.Expected.Best, d.Expected.Low, *d.Expected.High))
+		same(t, "said at the weighing of "+r.Wheel, fmt.Sprint(r.Wheel, " ", r.Dry.Expected.Best, r.Dry.Expected.Low,
+			*r.Dry.Expected.High), fmt.Sprint(d.Wheel, " ", d.Expected.Best, d.Expected.Low, *d.Expected.High))
 	}
 }

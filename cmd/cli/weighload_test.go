@@ -43,7 +43,8 @@ func weights(wheels, days int) string {
 	b.WriteString("wheel,kg,day,time,remark\n")
 	for d := range days {
 		for k := 1; k <= wheels; k++ {
-			fmt.Fprintf(&b, "%s,%.3f,2026-11-%02d,08:%02d,%s\n", tag(k), 2-0.008*float64(d)-0.001*float64(k%3), 11+d, k%60, map[bool]string{true: "by hand"}[k == 2])
+			fmt.Fprintf(&b, "%s,%.3f,2026-11-%02d,08:%02d,%s\n", tag(k), 2-0.008*float64(d)-0.001*float64(k%3), 11+d, k%60,
+				map[bool]string{true: "by hand"}[k == 2])
 		}
 	}
 	return b.String()
@@ -63,7 +64,8 @@ func TestALongTableRecordsWhatAShortOneDoes(t *testing.T) {
 	table := weights(6, 9)
 	short.must("weigh --from " + short.file("w.csv", table) + " --note all --by Ann")
 	loadsFrom(t, 20)
-	if got, want := long.must("weigh --from "+long.file("w.csv", table)+" --note all --by Ann --quiet"), "recorded 54 weights of 6 wheels\n"; got != want {
+	if got, want := long.must("weigh --from "+long.file("w.csv",
+		table)+" --note all --by Ann --quiet"), "recorded 54 weights of 6 wheels\n"; got != want {
 		t.Errorf("got %q, want %q", got, want)
 	}
 	for k := 1; k <= 6; k++ {
@@ -79,7 +81,8 @@ func TestALongTableRecordsWhatAShortOneDoes(t *testing.T) {
 	// Over again, by either way.
 	for _, limit := range []int{20, 1000} {
 		loadsFrom(t, limit)
-		if got := long.must("weigh --from " + filepath.Join(long.dir, "w.csv") + " --quiet"); !strings.Contains(got, "54 weights in the book already") && strings.Count(got, "no change") != 54 {
+		if got := long.must("weigh --from " + filepath.Join(long.dir, "w.csv") + " --quiet"); !strings.Contains(got,
+			"54 weights in the book already") && strings.Count(got, "no change") != 54 {
 			t.Errorf("again with %d: %s", limit, got)
 		}
 	}
@@ -91,7 +94,8 @@ func TestALoadsDocumentKeepsItsFields(t *testing.T) {
 	var v map[string]any
 	w.doc(&v, "weigh --from "+w.file("w.csv", weights(3, 4)))
 	golden(t, filepath.Join("json", "weigh-load.txt"), strings.Join(shapeOf(v), "\n")+"\n")
-	want := map[string]any{"schema": "rindkeep/weigh-load/1", "rows": 12.0, "recorded": 12.0, "no_change": 0.0, "wheels": 3.0}
+	want := map[string]any{"schema": "rindkeep/weigh-load/1", "rows": 12.0, "recorded": 12.0, "no_change": 0.0,
+		"wheels": 3.0}
 	if d := cmp.Diff(want, v); d != "" {
 		t.Error(d)
 	}
@@ -100,8 +104,10 @@ func TestALoadsDocumentKeepsItsFields(t *testing.T) {
 func TestALoadWantsEachRowsDay(t *testing.T) {
 	loadsFrom(t, 3)
 	for _, x := range []struct{ what, flags, rows, says string }{
-		{"no date", "", "big-01,2000,\n", `w.csv line 6, column 13 (date): a table of over 3 rows needs each row's date; give it, or --on or --at for all`},
-		{"a word for a day", "", "big-01,2000,yesterday\n", `"yesterday" is another day when the table is read again; write the date as 2026-11-25`},
+		{"no date", "", "big-01,2000,\n",
+			`w.csv line 6, column 13 (date): a table of over 3 rows needs each row's date; give it, or --on or --at for all`},
+		{"a word for a day", "", "big-01,2000,yesterday\n",
+			`"yesterday" is another day when the table is read again; write the date as 2026-11-25`},
 		{"a day of the week", "", "big-01,2000,wed\n", `"wed" is another day`},
 		{"a time alone", "", "big-01,2000,07:15\n", `"07:15" is another day`},
 		{"no date at all", "", "big-01,2000,soon\n", `"soon" is not a date or time`},
@@ -121,7 +127,8 @@ func TestALoadWantsEachRowsDay(t *testing.T) {
 			}
 			continue
 		}
-		if r.Code != 1 || r.Out != "" || !strings.Contains(r.Err, x.says) || !strings.Contains(r.Err, "w.csv has 1 problem; nothing was recorded") {
+		if r.Code != 1 || r.Out != "" || !strings.Contains(r.Err, x.says) ||
+			!strings.Contains(r.Err, "w.csv has 1 problem; nothing was recorded") {
 			t.Errorf("%s: %+v", x.what, r)
 		}
 		if got := w.must("wheel show big-02"); strings.Contains(got, "2000 g") {
@@ -133,8 +140,10 @@ func TestALoadWantsEachRowsDay(t *testing.T) {
 func TestATableOfSomeLengthIsOneCommandsAndIsStruckAsOne(t *testing.T) {
 	loadsFrom(t, 10_000)
 	w := shelf(t, drying.Few+1)
-	table := w.file("w.csv", strings.Replace(weights(drying.Few+1, 2), "2026-11-11,08:01", ",", 1)) // a row without its date: it is now
-	if got := w.must("weigh --from " + table + " --sure"); !strings.HasPrefix(got, fmt.Sprintf("recorded %d weights of %d wheels", 2*(drying.Few+1), drying.Few+1)) || !strings.Contains(got, "strike last") {
+	// a row without its date: it is now
+	table := w.file("w.csv", strings.Replace(weights(drying.Few+1, 2), "2026-11-11,08:01", ",", 1))
+	if got := w.must("weigh --from " + table + " --sure"); !strings.HasPrefix(got, fmt.Sprintf(
+		"recorded %d weights of %d wheels", 2*(drying.Few+1), drying.Few+1)) || !strings.Contains(got, "strike last") {
 		t.Fatal(got)
 	}
 	if got := w.must("strike last --why wrong"); !strings.Contains(got, fmt.Sprintf("and %d more", 2*(drying.Few+1)-20)) {
@@ -148,7 +157,8 @@ func TestAWrongBeginningOfALongTableEndsIt(t *testing.T) {
 	w := shelf(t, 2).here(t)
 	table := weights(2, 10) + "\"big-01,1.9\n"
 	r := w.line("weigh --from " + filepath.Base(w.file("w.csv", table)))
-	if r.Code != 1 || !strings.Contains(r.Err, "a quote mark is where none belongs") || !strings.Contains(r.Err, "nothing was recorded") {
+	if r.Code != 1 || !strings.Contains(r.Err, "a quote mark is where none belongs") ||
+		!strings.Contains(r.Err, "nothing was recorded") {
 		t.Errorf("%+v", r)
 	}
 	var many strings.Builder
@@ -180,7 +190,8 @@ func TestALoadTellsHowFarItHasCome(t *testing.T) {
 		}
 	}
 	r := w.line("weigh --from " + table)
-	for _, want := range []string{`\rread \d+ % of the table`, `\rchecked 3200 of 3200 weights`, `\rrecorded 3200 of 3200 weights`} {
+	for _, want := range []string{`\rread \d+ % of the table`, `\rchecked 3200 of 3200 weights`,
+		`\rrecorded 3200 of 3200 weights`} {
 		if !regexp.MustCompile(want).MatchString(r.Err) {
 			t.Errorf("%q does not tell %q", r.Err, want)
 		}

@@ -26,7 +26,8 @@ func TestEveryDocumentOfTheBenchKeepsItsFields(t *testing.T) {
 		{"work-moisture-explained", "work moisture --start 39% --loss 5% --fat 31% --salt 1.7% --explain"},
 		{"work-air-explained", "work air --temp 12 --rh 85 --explain"},
 		{"work-curve-explained", "work curve --weight 2kg --diameter 15cm --height 10cm --moisture 38% --days 3 --explain"},
-		{"work-curve-compare-explained", "work curve --weight 2kg --diameter 15cm --height 10cm --moisture 38% --rh 80,88 --days 3 --explain"},
+		{"work-curve-compare-explained",
+			"work curve --weight 2kg --diameter 15cm --height 10cm --moisture 38% --rh 80,88 --days 3 --explain"},
 		{"work-fit-explained", "work fit --from " + fit + " --explain"},
 		{"work-fit-plain-explained", "work fit --from " + fit + " --prior none --explain"},
 	} {
@@ -52,10 +53,14 @@ func TestTheNamesOthersRelyOnOfBrinePressAndYield(t *testing.T) {
 		line   string
 		fields []string
 	}{
-		{"work brine --salt 20%", []string{"density_g_ml number", "baume number", "salometer_deg number", "freezing_c number", "salt_g_per_100g_brine number", "salt_g_per_100g_water number", "bring_back null", "time_in_brine null"}},
-		{"work brine --volume 80l --now 17% --to 20%", []string{"bring_back.salt_g number", "bring_back.water_g number", "bring_back.volume_after_l number"}},
-		{"work press --load 10kg --diameter 15cm", []string{"pressure_kpa number", "pressure_kg_cm2 number", "pressure_psi number", "load_g number"}},
-		{"work yield --fat 3.6% --casein 2.5% --moisture 37%", []string{"yield_pct number", "cheese_kg null", "got_of_expected_pct null"}},
+		{"work brine --salt 20%", []string{"density_g_ml number", "baume number", "salometer_deg number", "freezing_c number",
+			"salt_g_per_100g_brine number", "salt_g_per_100g_water number", "bring_back null", "time_in_brine null"}},
+		{"work brine --volume 80l --now 17% --to 20%",
+			[]string{"bring_back.salt_g number", "bring_back.water_g number", "bring_back.volume_after_l number"}},
+		{"work press --load 10kg --diameter 15cm",
+			[]string{"pressure_kpa number", "pressure_kg_cm2 number", "pressure_psi number", "load_g number"}},
+		{"work yield --fat 3.6% --casein 2.5% --moisture 37%",
+			[]string{"yield_pct number", "cheese_kg null", "got_of_expected_pct null"}},
 	} {
 		var v map[string]any
 		w.doc(&v, c.line)
@@ -82,12 +87,15 @@ func TestFiguresOfBrinePressAndYieldAreThoseReckonedByHand(t *testing.T) {
 		{"work brine --salt-per-water 25%", "salt_g_per_100g_brine", 20, 1e-9},
 		{"work brine --salometer 100", "salt_pct", 26.395, 1e-6},
 		{"work brine --salt 26.4%", "salt_g_per_100g_water", 35.87, 1e-2},
-		{"work brine --salt 20% --volume 80l", "new_brine.salt_g", 18364.8, 1e-3},                      // 80 x 1147.8 x 0.2
-		{"work brine --salt 20% --volume 80l", "new_brine.water_g", 73459.2, 1e-3},                     // and 0.8
-		{"work brine --volume 80l --now 17% --to 20%", "bring_back.salt_g", 3372, 1},                   // 80 x 1124.0 x 0.03/0.80
-		{"work brine --volume 80l --now 20% --to 18%", "bring_back.water_g", 10202.67, 0.01},           // 80 x 1147.8 x 2/18
-		{"work brine --salt 20% --weight 2kg --thickness 8cm", "time_in_brine.rule_h", 13.8875, 1e-3},  // 4.40925 lb x 3.14961 in
-		{"work press --load 10kg --lever 4 --diameter 15cm", "pressure_kpa", 22.198, 1e-3},             // 392.266 N on 0.0176715 m2
+		{"work brine --salt 20% --volume 80l", "new_brine.salt_g", 18364.8, 1e-3},  // 80 x 1147.8 x 0.2
+		{"work brine --salt 20% --volume 80l", "new_brine.water_g", 73459.2, 1e-3}, // and 0.8
+		// 80 x 1124.0 x 0.03/0.80
+		{"work brine --volume 80l --now 17% --to 20%", "bring_back.salt_g", 3372, 1},
+		{"work brine --volume 80l --now 20% --to 18%", "bring_back.water_g", 10202.67, 0.01}, // 80 x 1147.8 x 2/18
+		// 4.40925 lb x 3.14961 in
+		{"work brine --salt 20% --weight 2kg --thickness 8cm", "time_in_brine.rule_h", 13.8875, 1e-3},
+		// 392.266 N on 0.0176715 m2
+		{"work press --load 10kg --lever 4 --diameter 15cm", "pressure_kpa", 22.198, 1e-3},
 		{"work press --load 10kg --lever 4:1 --diameter 15cm", "pressure_kg_cm2", 0.22635, 1e-5},       // 40/176.715
 		{"work press --load 40kg --diameter 15cm", "pressure_psi", 3.2196, 1e-4},                       // 22.198/6.894757
 		{"work press --load 20kg --length 20cm --width 10cm", "pressure_kg_cm2", 0.1, 1e-9},            // 20/200
@@ -95,7 +103,8 @@ func TestFiguresOfBrinePressAndYieldAreThoseReckonedByHand(t *testing.T) {
 		{"work yield --fat 3.6% --casein 2.5% --moisture 37%", "yield_pct", 9.945, 5e-4},               // Mullan 2008
 		{"work yield --fat 3.6% --casein 2.5% --moisture 37% --milk 103kg", "cheese_kg", 10.2433, 1e-4},
 		{"work yield --fat 3.6% --casein 2.5% --moisture 37% --milk 100l", "milk_kg", 103, 1e-9},
-		{"work yield --fat 3.6% --casein 2.5% --moisture 37% --milk 100kg --got 10.2kg", "got_of_expected_pct", 102.565, 1e-3},
+		{"work yield --fat 3.6% --casein 2.5% --moisture 37% --milk 100kg --got 10.2kg", "got_of_expected_pct", 102.565,
+			1e-3},
 		{"work yield --fat 3.6% --casein 2.5% --moisture 37% --milk 100kg --got 10.2kg", "got_yield_pct", 10.2, 1e-9},
 		{"work yield --fat 3.6% --protein 3.4% --moisture 37%", "casein_pct", 2.652, 1e-9}, // 0.78 x 3.4
 		// The handbook's example of ASHRAE Fundamentals: 40 C dry, 20 C wet.
@@ -104,7 +113,8 @@ func TestFiguresOfBrinePressAndYieldAreThoseReckonedByHand(t *testing.T) {
 		{"work air --temp 40 --wet-bulb 20", "rh_pct", 14, 0.6},
 		{"work air --temp 12 --dew-point 9.559267236", "rh_pct", 85, 1e-5}, // the dew point of 85 %, turned round
 		{"work air --temp 12 --rh 85 --altitude 0", "pressure_pa", 101325, 1e-6},
-		{"work air --temp 12 --rh 85 --altitude 1000", "pressure_pa", 89875, 30}, // ASHRAE Fundamentals, 89.875 kPa, from memory
+		// ASHRAE Fundamentals, 89.875 kPa, from memory
+		{"work air --temp 12 --rh 85 --altitude 1000", "pressure_pa", 89875, 30},
 	} {
 		var v map[string]any
 		w.doc(&v, c.line)
@@ -181,9 +191,12 @@ func TestTheBenchExplainsItselfUnderTheResultOnlyWhenAsked(t *testing.T) {
 	w := newWorld(t)
 	fit := w.file("fit.csv", "day,weight_g\n0,2100\n1,2088\n3,2070\n7,2046\n14,2019\n")
 	for _, line := range []string{
-		"work salt --curd 4.2kg --rate 1.8% --moisture 37%", "work brine --salt 20% --volume 80l --weight 2kg --thickness 8cm --cheese-salt 1.8% --moisture 42%", "work press --load 10kg --diameter 15cm",
-		"work yield --fat 3.6% --casein 2.5% --moisture 37% --milk 100l", "work air --temp 12 --rh 85", "work moisture --start 39% --loss 5% --fat 31% --salt 1.7%",
-		"work curve --weight 2kg --diameter 15cm --height 10cm --moisture 38%", "work curve --weight 2kg --diameter 15cm --height 10cm --moisture 38% --rh 80,88", "work fit --from " + fit, "work fit --prior none --from " + fit,
+		"work salt --curd 4.2kg --rate 1.8% --moisture 37%", "work brine --salt 20% --volume 80l --weight 2kg --thickness " +
+			"8cm --cheese-salt 1.8% --moisture 42%", "work press --load 10kg --diameter 15cm",
+		"work yield --fat 3.6% --casein 2.5% --moisture 37% --milk 100l", "work air --temp 12 --rh 85",
+		"work moisture --start 39% --loss 5% --fat 31% --salt 1.7%",
+		"work curve --weight 2kg --diameter 15cm --height 10cm --moisture 38%", "work curve --weight 2kg --diameter 15cm " +
+			"--height 10cm --moisture 38% --rh 80,88", "work fit --from " + fit, "work fit --prior none --from " + fit,
 	} {
 		short, long := w.must(line), w.must(line+" --explain")
 		if strings.Contains(short, "source:") || strings.Contains(short, "how it's calculated") {
@@ -193,7 +206,8 @@ func TestTheBenchExplainsItselfUnderTheResultOnlyWhenAsked(t *testing.T) {
 		w.doc(&v, line+" --explain")
 		said := strings.Join(strings.Fields(long), " ")
 		for _, r := range v.Explain {
-			if !strings.Contains(said, strings.Join(strings.Fields(r.Formula), " ")+" source: "+strings.Join(strings.Fields(r.Source), " ")) {
+			if !strings.Contains(said,
+				strings.Join(strings.Fields(r.Formula), " ")+" source: "+strings.Join(strings.Fields(r.Source), " ")) {
 				t.Errorf("rindkeep %s --explain does not print %+v:\n%s", line, r, long)
 			}
 		}

@@ -79,7 +79,8 @@ func TestAWorkbookHoldsWhatTheTablesHold(t *testing.T) {
 	w.run("wheel", "note", "261110A-02", "+two\nlines")
 	w.must("customer new Shop --contact +353215550100")
 	w.must("air log drying 11.8C 86% --at 2026-11-12T08:00 --quiet")
-	w.must("plan add " + w.file("plan.toml", "name = \"mine\"\ntitle = \"Mine\"\n\n[[step]]\njob = \"turn\"\nevery = \"2d\"\n"))
+	w.must("plan add " + w.file("plan.toml", "name = \"mine\"\ntitle = \"Mine\"\n\n[[step]]\njob = \"turn\"\nevery = "+
+		"\"2d\"\n"))
 	dir, file := filepath.Join(w.dir, "tables"), filepath.Join(w.dir, "cave.xlsx")
 	w.must("book export --csv " + dir)
 	said := w.must("book export --xlsx " + file)
@@ -140,7 +141,8 @@ func TestAWorkbookHoldsWhatTheTablesHold(t *testing.T) {
 	for _, c := range []struct {
 		column string
 		want   float64
-	}{{"at (Europe/Dublin)", 46336 + 17.0/24}, {"weight_g", 2104}} { // the green weight of the first wheel, 10 November at 17:00
+		// the green weight of the first wheel, 10 November at 17:00
+	}{{"at (Europe/Dublin)", 46336 + 17.0/24}, {"weight_g", 2104}} {
 		found := false
 		for _, r := range raw[1:] {
 			x, err := strconv.ParseFloat(r[col(c.column)], 64)
@@ -155,7 +157,8 @@ func TestAWorkbookHoldsWhatTheTablesHold(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	w.want(exitRefused, `cave\.xlsx is there already; nothing was written\nhint: repeat with --replace`, "book", "export", "--xlsx", file)
+	w.want(exitRefused, `cave\.xlsx is there already; nothing was written\nhint: repeat with --replace`, "book", "export",
+		"--xlsx", file)
 	w.must("book export --replace --xlsx " + file)
 	after, err := os.ReadFile(file)
 	if err != nil {
@@ -171,13 +174,15 @@ func TestAWorkbookHoldsWhatTheTablesHold(t *testing.T) {
 		Records []care.Tally
 	}
 	w.doc(&d, "book export --replace --xlsx "+file)
-	same(t, "its document", fmt.Sprintln(d.Schema, d.Path, d.Bytes, d.Records), fmt.Sprintln("rindkeep/book-export/1", file, len(after), "[{room 1} {plan 1} {variety 0} {customer 1} {make 2} {wheel 6} {entry 32} {air 1}]"))
+	same(t, "its document", fmt.Sprintln(d.Schema, d.Path, d.Bytes, d.Records), fmt.Sprintln("rindkeep/book-export/1",
+		file, len(after), "[{room 1} {plan 1} {variety 0} {customer 1} {make 2} {wheel 6} {entry 32} {air 1}]"))
 	w.want(exitUsage, `ends in \.xlsx`, "book", "export", "--xlsx", "-")
 	w.want(exitUsage, `ends in \.xlsx`, "book", "export", "--xlsx", filepath.Join(w.dir, "cave.xls"))
 	w.want(exitUsage, `not both`, "book", "export", "--xlsx", file, "--csv", dir)
 	w.want(exitUsage, `not both`, "book", "export", "x.jsonl", "--xlsx", file)
 	w.want(exitRefused, `there is no folder`, "book", "export", "--xlsx", filepath.Join(w.dir, "no", "a.xlsx"))
-	w.want(exitNoBook, `no book at`, "book", "export", "--xlsx", filepath.Join(w.dir, "b.xlsx"), "--book", filepath.Join(w.dir, "n.book"))
+	w.want(exitNoBook, `no book at`, "book", "export", "--xlsx", filepath.Join(w.dir, "b.xlsx"), "--book",
+		filepath.Join(w.dir, "n.book"))
 	own := filepath.Join(w.dir, "own.xlsx")
 	if err := os.Rename(w.book, own); err != nil {
 		t.Fatal(err)
@@ -220,9 +225,11 @@ func (p *patience) Err() error {
 
 func TestACellTooLongForAWorkbookIsSaid(t *testing.T) {
 	w := newWorld(t).kept()
-	w.must("plan add " + w.file("plan.toml", "name = \"mine\"\ntitle = \"Mine\"\n# "+strings.Repeat("x", 40000)+"\n[[step]]\njob = \"turn\"\nevery = \"2d\"\n"))
+	w.must("plan add " + w.file("plan.toml",
+		"name = \"mine\"\ntitle = \"Mine\"\n# "+strings.Repeat("x", 40000)+"\n[[step]]\njob = \"turn\"\nevery = \"2d\"\n"))
 	r := w.run("book", "export", "--quiet", "--xlsx", filepath.Join(w.dir, "a.xlsx"))
-	if want := "plans!C2 held more than the 32767 letters of a cell and was cut; all of it is in: rindkeep book export FILE\n"; r.Code != 0 || r.Err != want {
+	if want := "plans!C2 held more than the 32767 letters of a cell and was cut; " +
+		"all of it is in: rindkeep book export FILE\n"; r.Code != 0 || r.Err != want {
 		t.Errorf("exit code %d, it says %q, want %q", r.Code, r.Err, want)
 	}
 }
@@ -272,9 +279,12 @@ book already
 `)
 	same(t, "the book after a dry run", w.must("book export -"), before)
 	w.want(exitRefused, `: row 1: no column for the wheel; head it tag\n`, "book", "import", file, "--map")
-	w.want(exitRefused, `: it has no sheet named "Attic"; it has "Sheet1", "Cellar"\n`, "book", "import", file, "--map", "--sheet", "Attic")
-	w.want(exitUsage, `--sheet goes with an XLSX workbook, and .* isn't one\n`, "book", "import", w.file("t.csv", "tag\n"), "--map", "--sheet", "Attic")
-	w.want(exitRefused, `is a workbook, not an export\nhint: add --map`, "book", "import", file, "--book", filepath.Join(w.dir, "new.book"))
+	w.want(exitRefused, `: it has no sheet named "Attic"; it has "Sheet1", "Cellar"\n`, "book", "import", file, "--map",
+		"--sheet", "Attic")
+	w.want(exitUsage, `--sheet goes with an XLSX workbook, and .* isn't one\n`, "book", "import", w.file("t.csv", "tag\n"),
+		"--map", "--sheet", "Attic")
+	w.want(exitRefused, `is a workbook, not an export\nhint: add --map`, "book", "import", file, "--book",
+		filepath.Join(w.dir, "new.book"))
 	w.want(exitUsage, `--sheet, --dry-run and --sure go with --map`, "book", "import", file, "--sheet", "Cellar")
 	w.want(exitRefused, `--map="weight=HEADING"`, "book", "import", w.saved("two.xlsx", func(f *excelize.File) error {
 		return f.SetSheetRow("Sheet1", "A1", &[]any{"tag", "weight", "kg"})
@@ -293,7 +303,8 @@ book already
 		Columns []intake.WheelColumn
 	}
 	w.doc(&d, "book import - --map=place=Location --sheet Cellar")
-	same(t, "what came of it", fmt.Sprintln(d.Lots, d.Wheels, d.Weights, d.Columns[2].Heading, d.Columns[2].Column), "[T] 2 5 Date made 3\n")
+	same(t, "what came of it", fmt.Sprintln(d.Lots, d.Wheels, d.Weights, d.Columns[2].Heading, d.Columns[2].Column),
+		"[T] 2 5 Date made 3\n")
 	w.doc(&d, "book import "+file+" --map --sheet Cellar")
 	same(t, "the same table again", fmt.Sprint(d.Lots, d.Wheels, d.Weights), "[] 0 0")
 	var c struct {
@@ -331,7 +342,8 @@ func TestATableOfAWorkbookIsRefusedWholeByItsCells(t *testing.T) {
 		`cell D2 (variety): no variety "tume"; did you mean tomme`,
 		`cell C3 (made): "46351" is not a date`,
 		`cell E4 (weight): "heavy" is not a weight`,
-		`cell E5 (weight): the cell holds a formula, and the file has no result of it; open it in a spreadsheet program and save it again`,
+		`cell E5 (weight): the cell holds a formula, and the file has no result of it; open it in a spreadsheet program ` +
+			`and save it again`,
 		`cell A7 (tag): a wheel's tag is missing; give it like 261120A-03`,
 		`cell H8: "beside" is in a column without a heading; head the column or clear the cell`,
 		`cell C9 (made): "TRUE" is not a date`,
@@ -342,7 +354,8 @@ func TestATableOfAWorkbookIsRefusedWholeByItsCells(t *testing.T) {
 	}
 	r = w.want(exitRefused, `"where":"[^"]*bad\.xlsx:2"`, "book", "import", no, "--map", "--json")
 	for _, c := range []struct{ name, content, want string }{
-		{"cut.xlsx", "PK\x03\x04rest", `: it is a damaged workbook; open it in a spreadsheet program and save it again as XLSX, or as CSV UTF-8\n$`},
+		{"cut.xlsx", "PK\x03\x04rest",
+			`: it is a damaged workbook; open it in a spreadsheet program and save it again as XLSX, or as CSV UTF-8\n$`},
 		{"old.xlsx", "\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1rest", `: it is locked with a password, or in an older format; `},
 		{"text.xlsx", "tag,weight\nA-1,heavy\n", ` line 2, column 5 \(weight\): "heavy" is not a weight`},
 		{"empty.xlsx", "", `: it holds no rows`},
@@ -372,7 +385,8 @@ func TestWeightsComeFromAWorkbook(t *testing.T) {
 			f.SetSheetProps("Sheet1", &excelize.SheetPropsOptions{}),
 			f.SetWorkbookProps(&excelize.WorkbookPropsOptions{Date1904: ptr(true)}),
 			f.SetSheetRow("Sheet1", "A1", &[]any{"wheel", "weight (kg)", "date", "time", "note"}),
-			f.SetSheetRow("Sheet1", "A2", &[]any{"261110A-01", 2.041, time.Date(2026, 11, 20, 0, 0, 0, 0, time.UTC), 0.3194444444, "by hand"}),
+			f.SetSheetRow("Sheet1", "A2",
+				&[]any{"261110A-01", 2.041, time.Date(2026, 11, 20, 0, 0, 0, 0, time.UTC), 0.3194444444, "by hand"}),
 			f.SetSheetRow("Sheet1", "A3", &[]any{"261110A-02", "2.035kg", "2026-11-20"}),
 			f.SetCellStyle("Sheet1", "D2", "D2", style),
 		)
@@ -385,9 +399,11 @@ func TestWeightsComeFromAWorkbook(t *testing.T) {
 		}
 	}
 	w.doc(&d, "weigh --from "+file)
-	same(t, "what was weighed", fmt.Sprint(d.Results), "[{261110A-01 2026-11-20T07:40:00Z 2041} {261110A-02 2026-11-20T12:00:00Z 2035}]")
+	same(t, "what was weighed", fmt.Sprint(d.Results),
+		"[{261110A-01 2026-11-20T07:40:00Z 2041} {261110A-02 2026-11-20T12:00:00Z 2035}]")
 	bad := w.saved("bad.xlsx", func(f *excelize.File) error {
-		return errors.Join(f.SetSheetRow("Sheet1", "A1", &[]any{"wheel", "note", "weight"}), f.SetSheetRow("Sheet1", "A2", &[]any{"261110A-01", nil, 9000}), f.SetSheetRow("Sheet1", "A3", &[]any{"261110A-09", nil, 2000}))
+		return errors.Join(f.SetSheetRow("Sheet1", "A1", &[]any{"wheel", "note", "weight"}), f.SetSheetRow("Sheet1", "A2",
+			&[]any{"261110A-01", nil, 9000}), f.SetSheetRow("Sheet1", "A3", &[]any{"261110A-09", nil, 2000}))
 	})
 	r := w.want(exitRefused, ` cell C2 \(weight\): 261110A-01 at 9000 g looks wrong`, "weigh", "--from", bad)
 	if !strings.Contains(r.Err, ` cell A3 (tag): no wheel tagged "261110A-09"`) {
@@ -436,7 +452,8 @@ func TestAirComesFromAWorkbook(t *testing.T) {
 	w.env.In = bytes.NewReader(packed)
 	w.doc(&d, "air import drying - --sheet sheet1")
 	same(t, "the same again, through a pipe", fmt.Sprint(d.Rows, d.Added), "288 0")
-	w.want(exitRefused, ` cell B104 \(temperature\): can't read "\?" as a temperature`, "air", "import", "drying", w.saved("bad.xlsx", fill(true)))
+	w.want(exitRefused, ` cell B104 \(temperature\): can't read "\?" as a temperature`, "air", "import", "drying",
+		w.saved("bad.xlsx", fill(true)))
 	w.want(exitRefused, `: it has no sheet named "x"`, "air", "import", "drying", file, "--sheet", "x")
 	if !strings.Contains(w.must("air show drying"), "84") && !strings.Contains(w.must("air show drying"), "85") {
 		t.Error("the humidity was not read as percent")
@@ -450,7 +467,8 @@ func TestTheTablesOfATraceGoIntoWorkbooks(t *testing.T) {
 	sheet, recall := filepath.Join(w.dir, "sheet.XLSX"), filepath.Join(w.dir, "recall.xlsx")
 	for range 2 { // they write over their own kind
 		r := w.run("trace", "261110A", "--fsma", sheet, "--recall", recall, "--site", "Hollow Ash, Hollow Ash")
-		if r.Code != 0 || !strings.Contains(r.Err, "your local authority decides") || !strings.Contains(r.Err, " written: 2 rows") {
+		if r.Code != 0 || !strings.Contains(r.Err, "your local authority decides") ||
+			!strings.Contains(r.Err, " written: 2 rows") {
 			t.Fatalf("exit code %d\n%s%s", r.Code, r.Out, r.Err)
 		}
 	}
@@ -458,10 +476,14 @@ func TestTheTablesOfATraceGoIntoWorkbooks(t *testing.T) {
 	same(t, "its sheet", names, []string{"FSMA 204"})
 	want := [][]string{
 		trade.FSMAHead,
-		{"transformation", "2026-11-10", "261110A", "4", "wheels", "Cheddar, waxed", "Hollow Ash, Hollow Ash", "", "", "", "Hollow Ash, Hollow Ash", "make sheet 261110A", "milk M1; meso C77"},
-		{"transformation", "2026-11-11", "261111A", "2", "wheels", "Tomme, natural rind", "Hollow Ash, Hollow Ash", "", "", "", "Hollow Ash, Hollow Ash", "make sheet 261111A", "curd 261110A"},
-		{"shipping", "2026-11-20", "261110A", "2000", "g", "Cheddar, waxed, whole, wheel 261110A-01", "Hollow Ash, Hollow Ash", "Shop", "555-0100", "Cork", "Hollow Ash, Hollow Ash", "DN-1"},
-		{"shipping", "2026-11-21", "261110A", "300", "g", "Cheddar, waxed, piece, wheel 261110A-02", "Hollow Ash, Hollow Ash", "Lab", "=cmd|x", "+353", "Hollow Ash, Hollow Ash"},
+		{"transformation", "2026-11-10", "261110A", "4", "wheels", "Cheddar, waxed", "Hollow Ash, Hollow Ash", "", "", "",
+			"Hollow Ash, Hollow Ash", "make sheet 261110A", "milk M1; meso C77"},
+		{"transformation", "2026-11-11", "261111A", "2", "wheels", "Tomme, natural rind", "Hollow Ash, Hollow Ash", "", "",
+			"", "Hollow Ash, Hollow Ash", "make sheet 261111A", "curd 261110A"},
+		{"shipping", "2026-11-20", "261110A", "2000", "g", "Cheddar, waxed, whole, wheel 261110A-01",
+			"Hollow Ash, Hollow Ash", "Shop", "555-0100", "Cork", "Hollow Ash, Hollow Ash", "DN-1"},
+		{"shipping", "2026-11-21", "261110A", "300", "g", "Cheddar, waxed, piece, wheel 261110A-02", "Hollow Ash, Hollow Ash",
+			"Lab", "=cmd|x", "+353", "Hollow Ash, Hollow Ash"},
 	}
 	same(t, "the sheet of FSMA 204", rows["FSMA 204"], want)
 	_, rows = sheetsOf(t, recall)
@@ -483,7 +505,8 @@ func TestTheTablesOfATraceGoIntoWorkbooks(t *testing.T) {
 
 	refused := func(path, pattern string) {
 		t.Helper()
-		if r := w.run("trace", "261110A", "--fsma", path); r.Code != exitRefused || !regexp.MustCompile(pattern).MatchString(r.Err) {
+		if r := w.run("trace", "261110A", "--fsma", path); r.Code != exitRefused ||
+			!regexp.MustCompile(pattern).MatchString(r.Err) {
 			t.Errorf("--fsma %s: exit code %d\n%s", path, r.Code, r.Err)
 		}
 	}

@@ -70,7 +70,8 @@ func TestASheetIsReadAsTextIsAndNamesItsCells(t *testing.T) {
 		tb.Rows[1].Problem("made", Said{"so"}).Error() != "cell B3 (made): said {Words:so}" {
 		t.Errorf("%+v %v %v", tb, bad, err)
 	}
-	if w, ok := tb.Rows[1].Weighing(); !ok || w.Problem("weight", Said{"so"}).Error() != "cell C3 (weight): said {Words:so}" {
+	if w, ok := tb.Rows[1].Weighing(); !ok ||
+		w.Problem("weight", Said{"so"}).Error() != "cell C3 (weight): said {Words:so}" {
 		t.Errorf("%+v", w)
 	}
 	for _, c := range []struct{ name, text, want string }{

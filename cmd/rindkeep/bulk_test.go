@@ -69,7 +69,8 @@ func (w weighings) make(c *cave) {
 	c.run("room", "new", "cellar", "--temp", "12C", "--rh", "90%", "--quiet")
 	on := w.from.AddDate(0, 0, -1).Format("2006-01-02")
 	for k := 0; k < w.wheels; k += 50 {
-		c.run("make", "new", "--variety", "tomme", "--wheels", fmt.Sprint(min(50, w.wheels-k)), "--lot", fmt.Sprintf("L%04d", k/50), "--place", "cellar", "--on", on, "--quiet")
+		c.run("make", "new", "--variety", "tomme", "--wheels", fmt.Sprint(min(50, w.wheels-k)), "--lot", fmt.Sprintf("L%04d",
+			k/50), "--place", "cellar", "--on", on, "--quiet")
 	}
 }
 
@@ -135,7 +136,8 @@ func TestALoadThatIsKilledIsGoneOnWithAndDoublesNothing(t *testing.T) {
 			within++
 		}
 	}
-	t.Logf("%d entries after the kills, %d of them in the midst, finished: %v, %.0f s", had, within, finished, time.Since(began).Seconds())
+	t.Logf("%d entries after the kills, %d of them in the midst, finished: %v, %.0f s",
+		had, within, finished, time.Since(began).Seconds())
 	out := c.run("weigh", "--from", table, "--quiet")
 	all := w.wheels * w.each
 	want := fmt.Sprintf("recorded %d weights of %d wheels", all-had, w.wheels)
@@ -227,7 +229,8 @@ func BenchmarkLoad(b *testing.B) {
 					}
 					db := filepath.Join(c.dir, "peer.db")
 					os.Remove(db)
-					cmd = exec.Command(peer, db, "create table weights(tag text, weight integer, date text); create index by_wheel on weights(tag, date);", ".import --csv --skip 1 "+table+" weights")
+					cmd = exec.Command(peer, db, "create table weights(tag text, weight integer, date text); "+
+						"create index by_wheel on weights(tag, date);", ".import --csv --skip 1 "+table+" weights")
 					from = time.Now()
 					if out, err := cmd.CombinedOutput(); err != nil {
 						b.Fatalf("%v\n%s", err, out)

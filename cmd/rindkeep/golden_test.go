@@ -21,7 +21,8 @@ var (
 	megabytes = regexp.MustCompile(`\b\d+\.\d MB\b`)
 	// Marks of entries: first on a line of a history, last on a line of a log, in
 	// the second column of a table.
-	marks = regexp.MustCompile(`(?m)^(  | *)[0-9a-f]{6}( +\d)|( )[0-9a-f]{6}((?:  written .*)?)$|^(uuid-\d+,)[0-9a-f]{6}(,)`)
+	marks = regexp.MustCompile(
+		`(?m)^(  | *)[0-9a-f]{6}( +\d)|( )[0-9a-f]{6}((?:  written .*)?)$|^(uuid-\d+,)[0-9a-f]{6}(,)`)
 )
 
 // settled is a text without what is new with every run. An identity becomes its
@@ -62,7 +63,8 @@ func goldenFile(ts *testscript.TestScript, neg bool, args []string) {
 		return
 	}
 	ts.Check(err)
-	ts.Fatalf("%s is not as in %s (go test ./cmd/rindkeep -update writes it anew); first difference:\n%s", args[0], path, firstDifference(string(want), got))
+	ts.Fatalf("%s is not as in %s (go test ./cmd/rindkeep -update writes it anew); first difference:\n%s",
+		args[0], path, firstDifference(string(want), got))
 }
 
 // needsPrograms fails where a program is missing and all tests are to run:

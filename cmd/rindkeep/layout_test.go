@@ -84,6 +84,34 @@ func TestImportsGoOneWay(t *testing.T) {
 	}
 }
 
+// The use cases know no edge, and the page knows no command line.
+func TestUseCasesKnowNoEdgeAndThePageNoCommand(t *testing.T) {
+	for _, c := range []struct{ of, not []string }{
+		{[]string{"./cmd/app/..."}, []string{"rindkeep/cmd/words", "rindkeep/cmd/cli", "rindkeep/cmd/page",
+			"rindkeep/cmd/sheet", "github.com/spf13/cobra"}},
+		{[]string{"./cmd/words"}, []string{"rindkeep/cmd/cli", "rindkeep/cmd/page", "rindkeep/cmd/sheet", "github.com/spf13/cobra"}},
+		{[]string{"./cmd/page", "./cmd/sheet"}, []string{"rindkeep/cmd/cli", "github.com/spf13/cobra"}},
+	} {
+		list := exec.Command("go", append([]string{"list", "-deps"}, c.of...)...)
+		list.Dir = filepath.Join("..", "..")
+		out, err := list.Output()
+		if err != nil {
+			t.Fatalf("go list: %v", err)
+		}
+		deps := strings.Fields(string(out))
+		if len(deps) < 20 {
+			t.Fatalf("only %d packages below %v", len(deps), c.of)
+		}
+		for _, p := range deps {
+			for _, not := range c.not {
+				if p == not || strings.HasPrefix(p, not+"/") {
+					t.Errorf("%v needs %s", c.of, p)
+				}
+			}
+		}
+	}
+}
+
 func TestPackagesOfOthersStayWhereTheyBelong(t *testing.T) {
 	// In tests too, but for the tools of tests.
 	only := map[string]string{
@@ -116,7 +144,8 @@ func TestPackagesOfOthersStayWhereTheyBelong(t *testing.T) {
 }
 
 func TestTheDomainDoesNoInputOrOutput(t *testing.T) {
-	banned := []string{"os", "os/exec", "io/ioutil", "net", "net/http", "log", "log/slog", "database/sql", "syscall", "math/rand", "math/rand/v2"}
+	banned := []string{"os", "os/exec", "io/ioutil", "net", "net/http", "log", "log/slog", "database/sql", "syscall",
+		"math/rand", "math/rand/v2"}
 	looked := 0
 	for _, p := range packages(t) {
 		if at := layer(p.ImportPath); at < 0 || layers[at] == "store" || layers[at] == "cmd" {
@@ -162,7 +191,8 @@ func TestTheDomainReadsNoClockAndTheProgramReadsItOnce(t *testing.T) {
 				case layers[at] == "store" && waits[p.ImportPath+"/"+filepath.Base(where.Filename)]:
 				case layers[at] == "cmd" && sel.Sel.Name != "Now" && sel.Sel.Name != "Since":
 				default:
-					t.Errorf("%s/%s:%d reads the clock with time.%s: be handed the time", p.ImportPath, filepath.Base(where.Filename), where.Line, sel.Sel.Name)
+					t.Errorf("%s/%s:%d reads the clock with time.%s: be handed the time",
+						p.ImportPath, filepath.Base(where.Filename), where.Line, sel.Sel.Name)
 				}
 				return true
 			})
@@ -185,7 +215,8 @@ func TestEveryPackageSaysWhatItIs(t *testing.T) {
 	for _, p := range packages(t) {
 		found := false
 		for _, name := range p.GoFiles {
-			f, err := parser.ParseFile(token.NewFileSet(), filepath.Join(p.Dir, name), nil, parser.PackageClauseOnly|parser.ParseComments)
+			f, err := parser.ParseFile(token.NewFileSet(), filepath.Join(p.Dir, name), nil,
+				parser.PackageClauseOnly|parser.ParseComments)
 			if err != nil {
 				t.Fatal(err)
 			}

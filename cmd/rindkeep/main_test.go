@@ -89,7 +89,8 @@ func TestScripts(t *testing.T) {
 			return os.MkdirAll(filepath.Join(e.WorkDir, "tmp"), 0o755)
 		},
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
-			"json": checkJSON, "code": exitsWith, "bytes": writeBytes, "rows": writeRows, "until": waitFor, "plain": checkPlain, "fits": checkWidth, "keep": keepField, "http": askPage, "cells": cellsOf, "sheets": sheetsOf,
+			"json": checkJSON, "code": exitsWith, "bytes": writeBytes, "rows": writeRows, "until": waitFor, "plain": checkPlain,
+			"fits": checkWidth, "keep": keepField, "http": askPage, "cells": cellsOf, "sheets": sheetsOf,
 			"golden": goldenFile, "needs": needsPrograms, "words": wordsOf, "codes": codesOf,
 		},
 	})
@@ -178,7 +179,8 @@ func askPage(ts *testscript.TestScript, neg bool, args []string) {
 	if len(rest) > 0 && strings.HasPrefix(rest[0], "@") {
 		head, rest = ts.ReadFile(rest[0][1:]), rest[1:]
 	}
-	client := &http.Client{Timeout: 20 * time.Second, CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }}
+	client := &http.Client{Timeout: 20 * time.Second,
+		CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }}
 	for try := 0; ; try++ {
 		req, err := http.NewRequest(args[1], args[2], strings.NewReader(strings.Join(rest, " ")))
 		ts.Check(err)
@@ -268,7 +270,8 @@ func waitFor(ts *testscript.TestScript, neg bool, args []string) {
 	ts.Fatalf("%s did not come", args[0])
 }
 
-var control = regexp.MustCompile(`[\x00-\x08\x0b-\x1f\x7f-\x9f\x{200b}-\x{200f}\x{202a}-\x{202e}\x{2066}-\x{2069}\x{feff}]`)
+var control = regexp.MustCompile(
+	`[\x00-\x08\x0b-\x1f\x7f-\x9f\x{200b}-\x{200f}\x{202a}-\x{202e}\x{2066}-\x{2069}\x{feff}]`)
 
 // checkPlain wants no byte in the files that could act on a terminal.
 func checkPlain(ts *testscript.TestScript, neg bool, args []string) {

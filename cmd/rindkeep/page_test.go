@@ -149,7 +149,8 @@ func TestThePageAndTheCommandLineWorkOnOneBookAtOnce(t *testing.T) {
 	for k := range 4 {
 		wg.Go(func() {
 			for i := range 10 {
-				if ok, err := sendNote(http.DefaultClient, url, fmt.Sprintf("big-%02d", k+1), fmt.Sprintf("phone %d entry %d", k, i)); !ok {
+				if ok, err := sendNote(http.DefaultClient, url, fmt.Sprintf("big-%02d", k+1), fmt.Sprintf("phone %d entry %d",
+					k, i)); !ok {
 					t.Errorf("phone %d entry %d: %v", k, i, err)
 				}
 			}

@@ -71,7 +71,8 @@ func (c *cave) run(args ...string) string {
 // filled puts a room and a lot of wheels in the book, made ten days ago.
 func (c *cave) filled(wheels int) *cave {
 	c.run("room", "new", "drying", "--racks", "A:4x8", "--quiet")
-	c.run("make", "new", "--variety", "cheddar-waxed", "--wheels", strconv.Itoa(wheels), "--lot", "big", "--weight", "2100", "--place", "drying/A/1", "--at", time.Now().AddDate(0, 0, -10).Format("2006-01-02")+"T12:00", "--quiet")
+	c.run("make", "new", "--variety", "cheddar-waxed", "--wheels", strconv.Itoa(wheels), "--lot", "big", "--weight",
+		"2100", "--place", "drying/A/1", "--at", time.Now().AddDate(0, 0, -10).Format("2006-01-02")+"T12:00", "--quiet")
 	return c
 }
 
@@ -136,8 +137,10 @@ func TestAKillAtAnyMomentLeavesTheBookSoundAndAllThatWasPrintedInIt(t *testing.T
 	for life := range kills {
 		cmd := exec.Command(sh, "-c", loop)
 		cmd.Dir = c.dir
-		cmd.Env = append(os.Environ(), "RINDKEEP="+c.exe, "RINDKEEP_BOOK="+c.book, "RINDKEEP_BY=Nora", "TZ=Europe/Dublin", "RINDKEEP_TEST_NOW=",
-			fmt.Sprintf("RUN=%d", 1000+life), "DAY="+time.Now().AddDate(0, 0, -9).Add(time.Duration(life)*time.Minute).Format("2006-01-02T15:04"))
+		cmd.Env = append(os.Environ(), "RINDKEEP="+c.exe, "RINDKEEP_BOOK="+c.book, "RINDKEEP_BY=Nora", "TZ=Europe/Dublin",
+			"RINDKEEP_TEST_NOW=",
+			fmt.Sprintf("RUN=%d",
+				1000+life), "DAY="+time.Now().AddDate(0, 0, -9).Add(time.Duration(life)*time.Minute).Format("2006-01-02T15:04"))
 		ownGroup(cmd)
 		out, err := cmd.StdoutPipe()
 		if err != nil {
@@ -267,8 +270,10 @@ func TestAnInterruptEndsAProcessAtOnceWithItsExitCode(t *testing.T) {
 	late := time.AfterFunc(10*time.Second, func() { cmd.Process.Kill() })
 	_ = cmd.Wait()
 	late.Stop()
-	if code := cmd.ProcessState.ExitCode(); code != 130 || out.Len() > 0 || !strings.Contains(errs.String(), "interrupted") {
-		t.Errorf("exit code %d after %v, stdout %q, stderr %q; want 130 and a word on stderr", code, time.Since(began).Round(time.Millisecond), out.String(), errs.String())
+	if code := cmd.ProcessState.ExitCode(); code != 130 || out.Len() > 0 ||
+		!strings.Contains(errs.String(), "interrupted") {
+		t.Errorf("exit code %d after %v, stdout %q, stderr %q; want 130 and a word on stderr",
+			code, time.Since(began).Round(time.Millisecond), out.String(), errs.String())
 	}
 	c.sound()
 }
@@ -307,12 +312,17 @@ func TestWhatTheSystemForbidsIsSaidInOneSentence(t *testing.T) {
 		says string
 	}{
 		{"a book that may only be read, read", 0o444, []string{"today", "--json"}, 0, ""},
-		{"a book that may only be read, written", 0o444, []string{"did", "turn", "all"}, 1, "no permission to write to " + c.book},
+		{"a book that may only be read, written", 0o444, []string{"did", "turn", "all"}, 1,
+			"no permission to write to " + c.book},
 		{"a book that may not be read", 0o000, []string{"today"}, 1, "no permission to read " + c.book},
-		{"a folder where no book may be made", 0o444, []string{"make", "new", "--variety", "edam", "--wheels", "1", "--book", filepath.Join(place, "new.book")}, 1, "no permission"},
-		{"a folder where no folder may be made", 0o444, []string{"room", "new", "x", "--book", filepath.Join(place, "deep", "new.book")}, 1, "no folder " + filepath.Join(place, "deep") + " for the book"},
-		{"a backup where nothing may be written", 0o444, []string{"book", "backup", filepath.Join(place, "copy.book")}, 1, "no permission"},
-		{"a picture where nothing may be written", 0o444, []string{"curve", "big-01", "--svg", filepath.Join(place, "curve.svg")}, 1, "no permission"},
+		{"a folder where no book may be made", 0o444, []string{"make", "new", "--variety", "edam", "--wheels", "1", "--book",
+			filepath.Join(place, "new.book")}, 1, "no permission"},
+		{"a folder where no folder may be made", 0o444, []string{"room", "new", "x", "--book",
+			filepath.Join(place, "deep", "new.book")}, 1, "no folder " + filepath.Join(place, "deep") + " for the book"},
+		{"a backup where nothing may be written", 0o444, []string{"book", "backup", filepath.Join(place, "copy.book")}, 1,
+			"no permission"},
+		{"a picture where nothing may be written", 0o444,
+			[]string{"curve", "big-01", "--svg", filepath.Join(place, "curve.svg")}, 1, "no permission"},
 	} {
 		if err := os.Chmod(c.book, x.mode); err != nil {
 			t.Fatal(err)
@@ -326,8 +336,10 @@ func TestWhatTheSystemForbidsIsSaidInOneSentence(t *testing.T) {
 		if cmd.ProcessState == nil {
 			t.Fatalf("%s: it did not start", x.what)
 		}
-		if code := cmd.ProcessState.ExitCode(); code != x.code || !strings.Contains(errs.String(), x.says) || code != 0 && out.Len() > 0 {
-			t.Errorf("%s: exit code %d, want %d and %q\nstdout %s\nstderr %s", x.what, code, x.code, x.says, out.String(), errs.String())
+		if code := cmd.ProcessState.ExitCode(); code != x.code || !strings.Contains(errs.String(), x.says) || code != 0 &&
+			out.Len() > 0 {
+			t.Errorf("%s: exit code %d, want %d and %q\nstdout %s\nstderr %s",
+				x.what, code, x.code, x.says, out.String(), errs.String())
 		}
 	}
 	if err := os.Chmod(c.book, 0o644); err != nil {

@@ -53,7 +53,8 @@ func TestWhatTheDocumentsShowIsWhatTheProgramPrints(t *testing.T) {
 				}
 				return
 			}
-			t.Errorf("%s shows what the program does not print (go test ./cmd/rindkeep -update writes it anew); first difference:\n%s", name, firstDifference(string(doc), got))
+			t.Errorf("%s shows what the program does not print (go test ./cmd/rindkeep -update writes it anew); "+
+				"first difference:\n%s", name, firstDifference(string(doc), got))
 		})
 	}
 }
@@ -82,7 +83,8 @@ func sessionIn(t *testing.T) func(string) string {
 		now = now.Add(time.Second)
 		var out bytes.Buffer
 		code := cli.Run(context.Background(), args[1:], cli.Env{
-			In: strings.NewReader(""), Out: &out, Err: &out, Now: func() time.Time { return now }, Getenv: func(k string) string { return env[k] },
+			In: strings.NewReader(""), Out: &out, Err: &out, Now: func() time.Time { return now },
+			Getenv: func(k string) string { return env[k] },
 		})
 		if refused != (code == 1) || !refused && code != 0 {
 			t.Errorf("%s: exit code %d\n%s", cmd, code, out.String())

@@ -75,7 +75,8 @@ func codesOf(ts *testscript.TestScript, neg bool, args []string) {
 	ts.Check(exec.Command("pdftoppm", "-gray", "-r", "300", pdf, pdf).Run())
 	pages, err := filepath.Glob(pdf + "*.pgm")
 	ts.Check(err)
-	out, err := exec.Command("zbarimg", append([]string{"--quiet", "--raw", "-Sdisable", "-Sqrcode.enable"}, pages...)...).Output()
+	out, err := exec.Command("zbarimg",
+		append([]string{"--quiet", "--raw", "-Sdisable", "-Sqrcode.enable"}, pages...)...).Output()
 	var x *exec.ExitError
 	if errors.As(err, &x) && x.ExitCode() == 4 && len(out) > 0 {
 		err = nil // a page without a code is no failure

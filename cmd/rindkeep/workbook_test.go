@@ -159,7 +159,8 @@ func TestTheWorkbookOfABookIsReadByAnotherLanguage(t *testing.T) {
 				t.Fatal(err)
 			}
 		}
-		c.Env = append(os.Environ(), "TZ=Europe/Dublin", "RINDKEEP_BOOK="+filepath.Join(dir, "d.book"), "RINDKEEP_BY=Nora", "RINDKEEP_TEST_NOW=2026-11-25T08:00:00Z", "RINDKEEP_TEST_TICKS="+filepath.Join(dir, "ticks"))
+		c.Env = append(os.Environ(), "TZ=Europe/Dublin", "RINDKEEP_BOOK="+filepath.Join(dir, "d.book"), "RINDKEEP_BY=Nora",
+			"RINDKEEP_TEST_NOW=2026-11-25T08:00:00Z", "RINDKEEP_TEST_TICKS="+filepath.Join(dir, "ticks"))
 		out, err := c.CombinedOutput()
 		if err != nil {
 			t.Fatalf("rindkeep %q: %v\n%s", args, err, out)
@@ -200,7 +201,8 @@ func TestTheWorkbookOfABookIsReadByAnotherLanguage(t *testing.T) {
 				if err != nil {
 					t.Fatal(err)
 				}
-				if plain := strings.Trim(c, "0123456789abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ.- "); plain == "" && !strings.Contains(string(out), fmt.Sprintf("%s!%s ", s, at)) {
+				if plain := strings.Trim(c, "0123456789abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ.- "); plain == "" &&
+					!strings.Contains(string(out), fmt.Sprintf("%s!%s ", s, at)) {
 					t.Errorf("%s!%s is %q and the other reader has no such cell", s, at, c)
 				}
 			}

@@ -19,7 +19,8 @@ var traced = Trace{
 		{"hands", "Nora: turned 4"}}}, {"260731B", "Tomme", [][2]string{{"here as", "its curd went into a lot above"}}}},
 	Sent:  sent([]string{"2026-10-20", "The Corner Shop", "260801A-01", "whole", "1980 g", "DN-117"}),
 	Reach: [][2]string{{"The Corner Shop", "+00 21 555 0100"}},
-	Here:  [][2]string{{"cellar/A/1", "260801A-02; HELD: tests"}}, Lost: lost([]string{"260801A-03", "2026-10-01", "fell"}),
+	Here:  [][2]string{{"cellar/A/1", "260801A-02; HELD: tests"}},
+	Lost:  lost([]string{"260801A-03", "2026-10-01", "fell"}),
 }
 
 func sent(rows ...[]string) text.Table {
@@ -163,7 +164,8 @@ func TestTracesOfHostileAndVeryLongTextsStayOnThePaper(t *testing.T) {
 			tr.Sent.Add(x, x, x, x, x, x)
 			tr.Reach, tr.Here = append(tr.Reach, f...), append(tr.Here, f...)
 			tr.Lost.Add(x, x, long)
-			re.Reach = append(re.Reach, Reach{x, long, x, [][]string{{x, many, x, long}, {x, x, x, x}}}, Reach{long, "", "", nil})
+			re.Reach = append(re.Reach, Reach{x, long, x, [][]string{{x, many, x, long}, {x, x, x, x}}},
+				Reach{long, "", "", nil})
 			re.Here = append(re.Here, f...)
 		}
 		inside(t, "trace", must(t)(TraceSheet(h, tr)))
@@ -173,7 +175,8 @@ func TestTracesOfHostileAndVeryLongTextsStayOnThePaper(t *testing.T) {
 
 func TestATagIsBrokenOnlyWhereThereIsNoRoomForIt(t *testing.T) {
 	d := Recall{Of: "x", Reach: []Reach{{Name: "Shop", Contact: "1",
-		Had: [][]string{{"20 Oct 2026", "whole: 260801A-01\nCheddar, lot 260801A " + strings.Repeat("and more ", 20), "1980 g",
+		Had: [][]string{{"20 Oct 2026", "whole: 260801A-01\nCheddar, lot 260801A " + strings.Repeat("and more ", 20),
+			"1980 g",
 			strings.Repeat("DN-117 ", 20)}}}}}
 	for _, h := range []Head{head, {Book: "b", Printed: head.Printed, Paper: Letter, Large: true}} {
 		p := wordsOf(t, must(t)(RecallSheet(h, d)))[0]

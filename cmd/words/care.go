@@ -108,7 +108,8 @@ func (p Printer) TakenWheels(d care.Taken) string {
 	if d.Try {
 		word = "would record"
 	}
-	parts := []string{text.Count(len(d.Lots), "new lot"), text.Count(d.Wheels, "new wheel"), text.Count(d.Weights, "weight")}
+	parts := []string{text.Count(len(d.Lots), "new lot"), text.Count(d.Wheels, "new wheel"),
+		text.Count(d.Weights, "weight")}
 	s := fmt.Sprintf("%s from %s: %s", word, text.Count(d.Rows, "row"), strings.Join(parts, ", "))
 	if d.Known > 0 {
 		s += "; " + text.Count(d.Known, "wheel") + " in the book already"

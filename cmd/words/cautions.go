@@ -11,9 +11,10 @@ var cautions = map[app.Hazard]string{
 		"smear from old wheels to young; follow your local rules.",
 	app.Smoke: "smoke poisons the air of a closed room and can start a fire: air the room and stay with it; follow your " +
 		"local rules.",
-	app.PressArm: "a press lever and its weights can crush: stand clear and lower them by hand; follow the press's manual.",
-	app.Lifting:  "heavy wheels: lift with two people or a hoist; follow your local rules.",
-	app.Dust:     "mite and mould dust harms lungs: brush under extraction or wear a mask; follow your local rules.",
+	app.PressArm: "a press lever and its weights can crush: stand clear and lower them by hand; " +
+		"follow the press's manual.",
+	app.Lifting: "heavy wheels: lift with two people or a hoist; follow your local rules.",
+	app.Dust:    "mite and mould dust harms lungs: brush under extraction or wear a mask; follow your local rules.",
 }
 
 // HotWaxBrief is the caution of hot wax in a line.

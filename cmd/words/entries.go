@@ -40,7 +40,8 @@ func entriesWords(p Printer, r reason.Reason) (string, bool) {
 		s, ok := entriesFlats[r]
 		return s, ok
 	case entries.NotMany:
-		return fmt.Sprintf("%s %d can't be right; give 1 or more, or 0 for all", p.typed("--most", "a number of"), r.Most), true
+		return fmt.Sprintf("%s %d can't be right; give 1 or more, or 0 for all",
+			p.typed("--most", "a number of"), r.Most), true
 	case entries.SeveralMarked:
 		if r.Of == "" {
 			return fmt.Sprintf("several entries have the code %s; name the wheel too, like 261120A-03:%s", r.Mark, r.Mark), true

@@ -125,7 +125,8 @@ func (p Printer) bookError(e *bookfile.Error) string {
 	case bookfile.ErrCutOff:
 		return fmt.Sprintf("%s is cut off: it should be at least %d bytes and is %d", file, e.Least, e.Bytes)
 	case bookfile.ErrNewer:
-		return fmt.Sprintf("%s was written by a newer rindkeep (format %d; this one reads up to %d)", file, e.Format, e.Newest)
+		return fmt.Sprintf("%s was written by a newer rindkeep (format %d; this one reads up to %d)",
+			file, e.Format, e.Newest)
 	case bookfile.ErrPermission:
 		return fmt.Sprintf("no permission to %s %s", do, file)
 	case bookfile.ErrBusy:
@@ -232,8 +233,9 @@ func lineFault(r store.LineFault) string {
 var pageFaults = map[string]string{
 	"out-of-bounds": "is out of bounds", "past-end": "runs past the end", "overfull": "holds more than it can",
 	"unknown": "is of no known kind", "no-freelist": "should list the free pages",
-	"freelist-too-long": "has a list of free pages that is too long", "freelist-out-of-order": "lists free pages out of order",
-	"unused": "is neither used nor free", "used-twice": "is used twice", "too-deep": "lies too deep",
+	"freelist-too-long":     "has a list of free pages that is too long",
+	"freelist-out-of-order": "lists free pages out of order",
+	"unused":                "is neither used nor free", "used-twice": "is used twice", "too-deep": "lies too deep",
 	"points-out-of-bounds": "points out of bounds", "bucket-out-of-place": "holds a bucket out of place",
 	"bucket-cut-off": "has a bucket that is cut off", "keys-out-of-order": "has keys out of order",
 	"empty-branch": "is a branch without pages", "keys-outside-branch": "has keys outside its branch",

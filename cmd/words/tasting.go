@@ -15,7 +15,8 @@ func tastingWords(p Printer, r reason.Reason) (string, bool) {
 	case tasting.UnknownFault:
 		return quoted(r.Word) + " isn't a fault on the list", true
 	case tasting.OwnFault:
-		s := p.typed("if it's a word of your own: --fault-own "+Shell(cut(r.Word)), "if it's a word of your own, add it as one")
+		s := p.typed("if it's a word of your own: --fault-own "+Shell(cut(r.Word)),
+			"if it's a word of your own, add it as one")
 		if !r.Near {
 			s += p.typed("; rindkeep taste --help has the list", "")
 		}

@@ -74,7 +74,8 @@ var ofAdvice = []sentence{
 		if r.Is < r.Was {
 			ask = "was a piece cut off, or is it another wheel?"
 		}
-		return "drying doesn't explain the step from " + p.Weight(r.Was) + " to " + p.Weight(r.Is) + " by " + p.Instant(r.At) +
+		return "drying doesn't explain the step from " + p.Weight(r.Was) + " to " + p.Weight(r.Is) + " by " +
+			p.Instant(r.At) +
 			": " + ask
 	}),
 	say(func(_ Printer, r verdict.CracksLikely) string {

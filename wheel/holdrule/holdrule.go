@@ -22,23 +22,24 @@ const CheckYourOwn = "check your own law"
 
 // Rule is a rule of one or more countries. Package tomlfile reads it by its tags.
 type Rule struct {
-	Name      string            `toml:"name" need:"true"`                 // 2 to 40 of a-z, 0-9 and dashes
-	Title     string            `toml:"title" need:"true" max:"80"`       // for people
-	Countries []string          `toml:"countries" need:"true" items:"60"` // ISO 3166 codes; none for a variety's own rule
-	Varieties []string          `toml:"varieties"`                        // that it covers; without these and Groups, all
-	Groups    []string          `toml:"groups"`                           // of variety.Groups that it covers
-	SoldAs    []string          `toml:"sold_as" items:"20"`               // words of the name it is sold under; none: any name
-	Milk      []wheel.Treatment `toml:"milk"`
-	Days      int               `toml:"days" range:"1 3650 days"`    // of hold; 0: none
-	Months    int               `toml:"months" range:"1 120 months"` // of hold, by the calendar; not with Days
-	Warm      bool              // only days at MinTemp or above count
-	MinTemp   quantity.Celsius  `toml:"min_temp" range:"-5 20"`       // Warm
-	From      string            `toml:"count_from"`                   // one of Beginnings
-	Label     string            `toml:"label" max:"200"`              // words that the label must have; "" for none
-	Source    string            `toml:"source" need:"true" max:"300"` // the work
-	Section   string            `toml:"section" max:"100"`            // and where in it
-	Read      string            `toml:"read" need:"true"`             // [before] 2026-11-25, or from memory
-	Note      string            `toml:"note" max:"500"`
+	Name      string   `toml:"name" need:"true"`                 // 2 to 40 of a-z, 0-9 and dashes
+	Title     string   `toml:"title" need:"true" max:"80"`       // for people
+	Countries []string `toml:"countries" need:"true" items:"60"` // ISO 3166 codes; none for a variety's own rule
+	Varieties []string `toml:"varieties"`                        // that it covers; without these and Groups, all
+	Groups    []string `toml:"groups"`                           // of variety.Groups that it covers
+	// words of the name it is sold under; none: any name
+	SoldAs  []string          `toml:"sold_as" items:"20"`
+	Milk    []wheel.Treatment `toml:"milk"`
+	Days    int               `toml:"days" range:"1 3650 days"`    // of hold; 0: none
+	Months  int               `toml:"months" range:"1 120 months"` // of hold, by the calendar; not with Days
+	Warm    bool              // only days at MinTemp or above count
+	MinTemp quantity.Celsius  `toml:"min_temp" range:"-5 20"`       // Warm
+	From    string            `toml:"count_from"`                   // one of Beginnings
+	Label   string            `toml:"label" max:"200"`              // words that the label must have; "" for none
+	Source  string            `toml:"source" need:"true" max:"300"` // the work
+	Section string            `toml:"section" max:"100"`            // and where in it
+	Read    string            `toml:"read" need:"true"`             // [before] 2026-11-25, or from memory
+	Note    string            `toml:"note" max:"500"`
 
 	Text string // the TOML it was read from; "" for one made in code
 }

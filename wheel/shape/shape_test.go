@@ -137,7 +137,8 @@ func TestMeasuresSuggestAForm(t *testing.T) {
 		{"a form alone", Shape{Form: Block}, Shape{}, "needs its length"},
 	} {
 		got, err := c.shape.Completed()
-		if (err != nil) != (c.says != "") || err != nil && !strings.Contains(err.Error(), c.says) || err == nil && got != c.want {
+		if (err != nil) != (c.says != "") || err != nil && !strings.Contains(err.Error(), c.says) || err == nil &&
+			got != c.want {
 			t.Errorf("%s: %v, %v", c.name, got, err)
 		}
 	}

@@ -75,7 +75,8 @@ func TestSeveralWeightsAreRecordedWithOneNoteOrNoneIs(t *testing.T) {
 	if d := cmp.Diff([][]int{{0}, {1, 2}}, got.ByWheel); d != "" {
 		t.Error(d)
 	}
-	if o := got.Results[0]; o.Wheel != "L1-01" || *o.Loss != 0.75 || !o.Newest || o.Dry == nil || o.Dry.Verdict != "not-yet" {
+	if o := got.Results[0]; o.Wheel != "L1-01" || *o.Loss != 0.75 || !o.Newest || o.Dry == nil ||
+		o.Dry.Verdict != "not-yet" {
 		t.Errorf("%+v", o)
 	}
 	if _, err := app.Ask(t.Context(), a, app.Caller{}, func(s *app.Session) (int, error) {
@@ -93,7 +94,8 @@ func TestSeveralWeightsAreRecordedWithOneNoteOrNoneIs(t *testing.T) {
 	}
 
 	wrong.Sure = true
-	if did, err = Weigh(t.Context(), a, app.Caller{}, wrong); err != nil || did.Result.Recorded != 1 || did.Result.Same != 3 {
+	if did, err = Weigh(t.Context(), a, app.Caller{}, wrong); err != nil || did.Result.Recorded != 1 ||
+		did.Result.Same != 3 {
 		t.Errorf("sure: %+v, %v", did.Result, err)
 	}
 }

@@ -56,7 +56,8 @@ func TestEntriesAreStruckByTheirMarkOrNotAtAll(t *testing.T) {
 		field string
 	}{
 		{"no reason", "Orla", ToStrike{Entries: []string{mark}}, "missing", app.Misused, "why"},
-		{"a name that does not print", "Orla", ToStrike{[]string{"a\x1bb"}, "wrong"}, "no-name-of-an-entry", app.Refused, "entry"},
+		{"a name that does not print", "Orla", ToStrike{[]string{"a\x1bb"}, "wrong"}, "no-name-of-an-entry", app.Refused,
+			"entry"},
 		{"a mark that isn't there", "Orla", ToStrike{[]string{"L1-01:zzzzzz"}, "wrong"}, "", app.Missing, ""},
 		{"the last act of another", "Bram", ToStrike{[]string{"last"}, "wrong"}, "last-act-by-another", app.Refused, ""},
 		{"one that is there and one that isn't", "Orla", ToStrike{[]string{mark, "zzzzzz"}, "wrong"}, "", app.Missing, ""},
@@ -110,7 +111,8 @@ func TestTheLogIsSummedUpByDayAndPerson(t *testing.T) {
 	}{
 		{app.Caller{At: "08:00"}, Question{}, "at"}, {app.Caller{On: "today"}, Question{From: "mon"}, "on"},
 		{app.Caller{}, Question{From: "someday"}, "from"}, {app.Caller{}, Question{From: "today", To: "yesterday"}, "to"},
-		{app.Caller{}, Question{Jobs: []string{"juggle"}}, "job"}, {app.Caller{}, Question{Kinds: []string{"juggled"}}, "kind"},
+		{app.Caller{}, Question{Jobs: []string{"juggle"}}, "job"},
+		{app.Caller{}, Question{Kinds: []string{"juggled"}}, "kind"},
 		{app.Caller{}, Question{Most: -1}, "most"},
 	} {
 		_, err := Of(t.Context(), a, c.caller, c.q)

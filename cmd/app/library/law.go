@@ -43,7 +43,8 @@ type LawLine struct {
 func lawLine(r holdrule.Rule, own bool) LawLine {
 	d := LawLine{
 		Name: r.Name, Title: r.Title, Countries: app.Filled(r.Countries), Varieties: app.Filled(r.Varieties),
-		Groups: app.Filled(r.Groups), SoldAs: app.Filled(r.SoldAs), Milk: []string{}, From: r.From, Label: r.Label, Source: r.Cite(), Read: r.Read,
+		Groups: app.Filled(r.Groups), SoldAs: app.Filled(r.SoldAs), Milk: []string{}, From: r.From, Label: r.Label,
+		Source: r.Cite(), Read: r.Read,
 		Own: own, Rule: r,
 	}
 	for _, m := range r.Milk {

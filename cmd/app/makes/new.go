@@ -183,7 +183,8 @@ func Build(s *app.Session, q New) (wheel.Make, variety.Variety, error) {
 	}
 	mk := wheel.Make{
 		Lot: q.Lot, Variety: v.Name, Milk: q.Milk, Curd: q.Curd, SetAside: q.SetAside, SetAsideFor: q.SetAsideFor,
-		SaltMass: q.Salt, SaltRate: q.SaltRate, SaltWhere: q.SaltWhere, SoldAs: q.SoldAs, Note: q.Note, Written: s.Time, By: s.Who,
+		SaltMass: q.Salt, SaltRate: q.SaltRate, SaltWhere: q.SaltWhere, SoldAs: q.SoldAs, Note: q.Note, Written: s.Time,
+		By: s.Who,
 	}
 	if mk.ID, err = s.RecordID(); err != nil {
 		return mk, v, err

@@ -53,7 +53,8 @@ rindkeep air strike cellar last --why "read the wrong dial"`, console.Exactly("R
 			return err
 		}
 		rd := r.Reading
-		c.Print("cancelled: %s  %s, %s at %s\n", r.Room, c.Words.Temp(rd.Temp), c.Words.RH(rd.RH), rd.At.Format("2006-01-02 15:04"))
+		c.Print("cancelled: %s  %s, %s at %s\n", r.Room, c.Words.Temp(rd.Temp), c.Words.RH(rd.RH),
+			rd.At.Format("2006-01-02 15:04"))
 		return nil
 	})
 	cmd.Flags().StringVar(&why, "why", "", "the `REASON`")
@@ -79,7 +80,8 @@ rindkeep air test KCl 84% --temp 20C                 only calculates`, console.E
 				return err
 			}
 			x := r.Test
-			c.Print("over %s (%s) at %s the air holds %.1f %%, good to 2 points; the hygrometer read %.1f %%: add %+.1f points\n",
+			c.Print("over %s (%s) at %s the air holds %.1f %%, good to 2 points; "+
+				"the hygrometer read %.1f %%: add %+.1f points\n",
 				r.Name, r.Salt, c.Words.Temp(x.Temp), x.True.Percent(), x.Read.Percent(), x.Offset.Percent())
 			if q.Room != "" {
 				c.Print("kept for %s: readings from now on are corrected by it\n", q.Room)

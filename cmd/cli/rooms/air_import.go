@@ -83,25 +83,26 @@ func importAir(c *console.Console, room, file string, f importFlags, o intake.Ai
 		path = tmp
 	}
 	var rep intake.AirReport
-	got, err := rooms.ImportAir(c.Ctx, c.App, c.Caller(), room, f.sure, func(zone *time.Location, each func(cave.Reading) error) error {
-		if o.Loc == nil {
-			o.Loc = zone
-		}
-		in, err := c.OpenTable(path, file, f.sheet)
-		if err != nil {
-			return err
-		}
-		defer in.Close()
-		var bad []intake.Problem
-		rep, bad, err = intake.Air(in, o, each)
-		if err != nil {
-			return app.About(file, err)
-		}
-		if len(bad) > 0 {
-			return c.Problems(file, bad)
-		}
-		return nil
-	})
+	got, err := rooms.ImportAir(c.Ctx, c.App, c.Caller(), room, f.sure,
+		func(zone *time.Location, each func(cave.Reading) error) error {
+			if o.Loc == nil {
+				o.Loc = zone
+			}
+			in, err := c.OpenTable(path, file, f.sheet)
+			if err != nil {
+				return err
+			}
+			defer in.Close()
+			var bad []intake.Problem
+			rep, bad, err = intake.Air(in, o, each)
+			if err != nil {
+				return app.About(file, err)
+			}
+			if len(bad) > 0 {
+				return c.Problems(file, bad)
+			}
+			return nil
+		})
 	if err != nil {
 		return err
 	}
@@ -142,11 +143,13 @@ func showImported(c *console.Console, got rooms.Imported, rep intake.AirReport, 
 			First   string   `json:"first"`
 			Last    string   `json:"last"`
 			Unit    string   `json:"unit"`
-		}{app.Schema("air-import"), got.Room, rep.Rows, got.Added, rep.Rows - got.Added, rep.Blank, rep.Twice, rep.Back, rep.Gaps,
+		}{app.Schema("air-import"), got.Room, rep.Rows, got.Added, rep.Rows - got.Added, rep.Blank, rep.Twice, rep.Back,
+			rep.Gaps,
 			app.Num(rep.Worst.Hours()), app.Instant(rep.First, zone), app.Instant(rep.Last, zone), rep.Suffix})
 	}
 	at := func(t time.Time) string { return t.In(zone).Format("2006-01-02 15:04") }
-	c.Print("%s: %s from %s to %s, %d new\n", got.Room, text.Count(rep.Rows, "reading"), at(rep.First), at(rep.Last), got.Added)
+	c.Print("%s: %s from %s to %s, %d new\n", got.Room, text.Count(rep.Rows, "reading"), at(rep.First), at(rep.Last),
+		got.Added)
 	for _, x := range []struct {
 		n    int
 		what string

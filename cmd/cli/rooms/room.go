@@ -134,7 +134,8 @@ rindkeep room list`, console.NoArgs, func(*cobra.Command, []string) error {
 			c.Next("add one: rindkeep room new cellar --temp 12C --rh 85%%")
 			return nil
 		}
-		t := text.Table{Columns: []text.Column{{Title: "room"}, {Title: "temp", Right: true}, {Title: "humidity", Right: true},
+		t := text.Table{Columns: []text.Column{{Title: "room"}, {Title: "temp", Right: true},
+			{Title: "humidity", Right: true},
 			{Title: "air"}, {Title: "wheels", Right: true}, {Title: "room for", Right: true}, {Title: "what", Wrap: true}}}
 		for _, r := range l.Rooms {
 			space := "-"

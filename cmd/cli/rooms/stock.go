@@ -42,12 +42,14 @@ func showStock(c *console.Console, s rooms.Stock) {
 	bold, p := c.Style("1"), c.Words
 	c.Print("%s\n\n", bold(fmt.Sprintf("stock %s, %s", where, s.On.Long())))
 	right := func(title string) text.Column { return text.Column{Title: title, Right: true} }
-	t := text.Table{Indent: 2, Columns: []text.Column{{Title: "lot"}, {Title: "made"}, right("wheels"), right(p.MassUnit()),
-		{Title: "(90 %)"}, right("held"), right("ready"), right("free to send")}}
+	t := text.Table{Indent: 2,
+		Columns: []text.Column{{Title: "lot"}, {Title: "made"}, right("wheels"), right(p.MassUnit()),
+			{Title: "(90 %)"}, right("held"), right("ready"), right("free to send")}}
 	heads := map[int]string{} // before which row of the table
 	row := func(name, made string, x schedule.Stock) {
 		t.Add(name, made, strconv.Itoa(x.Wheels), p.BareMass(x.Mass.Best),
-			fmt.Sprintf("(%s to %s)", p.BareMass(x.Mass.Low), p.BareMass(x.Mass.High)), dashed(x.Held), dashed(x.Ready), dashed(x.Free))
+			fmt.Sprintf("(%s to %s)",
+				p.BareMass(x.Mass.Low), p.BareMass(x.Mass.High)), dashed(x.Held), dashed(x.Ready), dashed(x.Free))
 	}
 	for i := 0; i < len(s.Lots); {
 		var sum schedule.Stock

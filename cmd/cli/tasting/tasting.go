@@ -67,7 +67,8 @@ rindkeep taste show 261120A                                     its scores over 
 		}
 	}
 	cmd.AddCommand(showCmd(c))
-	return c.CompletesArgs(cmd, func(s *app.Session, _ int, word string) []string { return console.WhatWords(s, word)[1:] })
+	return c.CompletesArgs(cmd,
+		func(s *app.Session, _ int, word string) []string { return console.WhatWords(s, word)[1:] })
 }
 
 func tasted(c *console.Console, d tasting.Tasted) {
