@@ -14,7 +14,7 @@ type retag struct {
 }
 
 // apply writes what came of one wheel where it differs from what was there.
-func (t *WriteTx) apply(j *job, d *derived) (r retag, err error) {
+func (t *WriteTx) apply(j *lotUpdate, d *derived) (r retag, err error) {
 	c, err := t.count()
 	if err != nil {
 		return r, err
@@ -59,7 +59,7 @@ func (t *WriteTx) apply(j *job, d *derived) (r retag, err error) {
 			t.put(bDue, k, nil)
 		}
 	}
-	if v := encodeStanding(now); d.old == nil || !bytes.Equal(t.get(bStandings, id[:]), v) {
+	if v := encodeState(now); d.old == nil || !bytes.Equal(t.get(bStandings, id[:]), v) {
 		t.put(bStandings, id[:], v)
 	}
 	return r, nil

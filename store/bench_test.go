@@ -24,7 +24,7 @@ func benchBook(b *testing.B, n int) (*Book, string, time.Duration) {
 	now := at(b, "2026-11-25 09:00")
 	path := filepath.Join(b.TempDir(), "bench.book")
 	from := time.Now()
-	book, err := CreateWith(path, testSettings(), Options{Now: func() time.Time { return now }})
+	book, err := Create(path, testSettings(), Options{Now: func() time.Time { return now }})
 	if err != nil {
 		b.Fatal(err)
 	}
@@ -190,7 +190,7 @@ func BenchmarkPut(b *testing.B) {
 func BenchmarkDrying(b *testing.B) {
 	now := at(b, "2026-11-25 09:00")
 	path := filepath.Join(b.TempDir(), "drying.book")
-	book, err := CreateWith(path, testSettings(), Options{Now: func() time.Time { return now }})
+	book, err := Create(path, testSettings(), Options{Now: func() time.Time { return now }})
 	if err != nil {
 		b.Fatal(err)
 	}

@@ -42,6 +42,18 @@ const (
 	goldenBytes   = "0100a0bf9bd0ab330307001801932e4f8c00700080000000000000bb0000019aba06d0000173049079071404bf2d2c00029f5313b319000473686f70129eb4370e0159c2010a7b226f6c64223a317df3091c80af10d59363bed5845153862adb8f0bf71f43436966106f42708e4bb0"
 )
 
+// goldenEntries are two entries whose bytes are a promise, as package pack has it.
+var goldenEntries = []struct{ e wheel.Entry }{
+	{wheel.Entry{
+		ID: idA, Subject: idB, Kind: wheel.Weighed, At: milliAt(1764057600000), Written: milliAt(1764057604000),
+		By: "Ann", Weight: 1942,
+	}},
+	{wheel.Entry{
+		ID: idA, Subject: idB, Kind: wheel.Did, At: milliAt(1764057600000), Written: milliAt(1764057600000),
+		Job: wheel.Turn,
+	}},
+}
+
 func TestLinksKeepTheirBytesAndTheirHash(t *testing.T) {
 	g := genesis(idC)
 	e := goldenEntries[0].e

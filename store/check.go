@@ -141,7 +141,7 @@ func (k *checker) run() error {
 		}
 	}
 	if len(k.found) == 0 { // else the lots can't be read whole
-		if err := k.t.inParallel(k.order, k.jobOf, k.compare); err != nil {
+		if err := k.t.inParallel(k.order, k.lotUpdateOf, k.compare); err != nil {
 			return err
 		}
 	}
@@ -248,20 +248,20 @@ func (k *checker) wheel(w wheel.Wheel) error {
 	return nil
 }
 
-// jobOf reads a whole lot, every gate to be judged anew.
-func (k *checker) jobOf(mk uuid.UUID) (*job, error) {
+// lotUpdateOf reads a whole lot, every gate to be judged anew.
+func (k *checker) lotUpdateOf(mk uuid.UUID) (*lotUpdate, error) {
 	if err := k.ctx.Err(); err != nil {
 		return nil, err
 	}
-	j, err := k.t.jobOf(mk, k.lots[mk], func(uuid.UUID) touch { return touch{gate: true} })
+	j, err := k.t.lotUpdateOf(mk, k.lots[mk], func(uuid.UUID) touch { return touch{gate: true} })
 	if errors.Is(err, bookfile.ErrDamaged) {
 		k.derived(bookfile.At("make", mk), reason.Of(err))
-		return &job{lot: &lotFile{}}, nil
+		return &lotUpdate{lot: &lotFile{}}, nil
 	}
 	return j, err
 }
 
-func (k *checker) compare(j *job) error {
+func (k *checker) compare(j *lotUpdate) error {
 	for i := range j.out {
 		d := &j.out[i]
 		s, of := d.now, bookfile.At("wheel", d.now.Tag)
@@ -287,7 +287,7 @@ func (k *checker) compare(j *job) error {
 // compareTasks compares the due index. What is derived now leaves out tasks
 // whose last day was over by today; what stands in the book, those over by the
 // wheel's last change. Both agree on the rest.
-func (k *checker) compareTasks(j *job, d *derived, of bookfile.Spot) {
+func (k *checker) compareTasks(j *lotUpdate, d *derived, of bookfile.Spot) {
 	old := *d.old
 	want := map[string][]byte{}
 	for i, task := range d.tasksOf(j.lot.mk) {
@@ -314,7 +314,7 @@ func (k *checker) compareTasks(j *job, d *derived, of bookfile.Spot) {
 	// The rest of the standing, its tasks apart.
 	a, b := old, d.now
 	a.slots, b.slots, a.closed, b.closed = nil, nil, day.None, day.None
-	if !bytes.Equal(encodeStanding(a), encodeStanding(b)) {
+	if !bytes.Equal(encodeState(a), encodeState(b)) {
 		k.derived(of, OtherState)
 	}
 	if old.closed > d.now.closed {

@@ -17,10 +17,7 @@ import (
 // opens it for writing. It is made under another name beside it and renamed
 // when it is whole and synced, so that a kill leaves no half book. A file that
 // is there already is never touched: the error is an bookfile.ErrExists.
-func Create(path string, s Settings) (*Book, error) { return CreateWith(path, s, Options{}) }
-
-// CreateWith is Create with options for the book it opens.
-func CreateWith(path string, s Settings, o Options) (*Book, error) {
+func Create(path string, s Settings, o Options) (*Book, error) {
 	o = o.filled()
 	if err := s.Check(); err != nil {
 		return nil, err

@@ -126,7 +126,7 @@ func (t *ReadTx) dueAsOf(date day.Date, end time.Time, fn func(Task) bool) error
 		if err := t.fill(l, end, (*wheelFile).gated); err != nil {
 			return err
 		}
-		j := &job{lot: l}
+		j := &lotUpdate{lot: l}
 		for _, f := range l.wheels {
 			if f.life.Since > date {
 				continue

@@ -426,7 +426,7 @@ func TestAnImportGoesOnlyWhereNothingIsLost(t *testing.T) {
 	wantIs(t, err, bookfile.ErrNotABook, "not-a-book "+strconv.Quote(note))
 
 	empty := filepath.Join(t.TempDir(), "empty.book")
-	b, err := CreateWith(empty, testSettings(), Options{Now: f.clock.now})
+	b, err := Create(empty, testSettings(), Options{Now: f.clock.now})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -66,7 +66,7 @@ type farm struct {
 func newFarm(t testing.TB) *farm {
 	t.Helper()
 	f := &farm{t: t, path: filepath.Join(t.TempDir(), "cave.book"), clock: &clock{at(t, "2026-11-25 09:00")}}
-	b, err := CreateWith(f.path, testSettings(), Options{Now: f.clock.now})
+	b, err := Create(f.path, testSettings(), Options{Now: f.clock.now})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -226,11 +226,11 @@ func TestABookMayBeBegunForCountries(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "ca.book")
 	s := testSettings()
 	s.Countries = "US CA"
-	if _, err := CreateWith(path, s, Options{}); err == nil || err.Error() != `countries "US CA" are not sorted codes separated by single spaces` {
+	if _, err := Create(path, s, Options{}); err == nil || err.Error() != `countries "US CA" are not sorted codes separated by single spaces` {
 		t.Fatal(err)
 	}
 	s.Countries = "CA US"
-	b, err := CreateWith(path, s, Options{})
+	b, err := Create(path, s, Options{})
 	if err != nil {
 		t.Fatal(err)
 	}

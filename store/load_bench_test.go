@@ -17,7 +17,7 @@ import (
 func aged(t testing.TB, n int) (path string, tags []string, now time.Time) {
 	t.Helper()
 	path, now = filepath.Join(t.TempDir(), "aged.book"), at(t, "2026-11-25 09:00")
-	b, err := CreateWith(path, testSettings(), Options{Now: func() time.Time { return now }})
+	b, err := Create(path, testSettings(), Options{Now: func() time.Time { return now }})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -37,7 +37,7 @@ type lotKey struct {
 type wheelFile struct {
 	life wheel.Life
 	plan *schedule.Plan
-	kase *verdict.Case // without sisters; nil until made
+	own  *verdict.Case // without sisters; nil until made
 	zone *time.Location
 }
 
@@ -96,7 +96,7 @@ func (t *ReadTx) fileOf(id uuid.UUID, mk wheel.Make, before time.Time) (*wheelFi
 
 // makeCase fills in a wheel's case, its sisters left out.
 func (t *ReadTx) makeCase(f *wheelFile, v variety.Variety, before time.Time) error {
-	if f.kase != nil {
+	if f.own != nil {
 		return nil
 	}
 	c := verdict.Case{Life: f.life, Variety: v, Gate: verdict.DefaultGate(), Loc: t.book.zone}
@@ -115,7 +115,7 @@ func (t *ReadTx) makeCase(f *wheelFile, v variety.Variety, before time.Time) err
 	}
 	rooms := &roomsOf{t: t, before: before}
 	c.Air, c.HygrometerSD = verdict.Spans(f.life, v, c.Began(), until, rooms)
-	f.kase = &c
+	f.own = &c
 	return rooms.err
 }
 
@@ -141,7 +141,7 @@ func (r *roomsOf) AirBetween(room string, from, to time.Time) []cave.Reading {
 	if to.After(r.before) {
 		to = r.before
 	}
-	out, err := r.t.AirBetween(room, from, to)
+	out, err := r.t.airBetween(room, from, to)
 	if err != nil {
 		r.err = err
 	}
@@ -224,7 +224,7 @@ func (l *lotFile) sistersOf(f *wheelFile, most int) []verdict.Case {
 	var out []verdict.Case
 	for _, o := range l.byWeighings() {
 		if o != f && len(out) < most {
-			out = append(out, *o.kase)
+			out = append(out, *o.own)
 		}
 	}
 	return out
@@ -234,7 +234,7 @@ func (l *lotFile) sistersOf(f *wheelFile, most int) []verdict.Case {
 func (l *lotFile) byWeighings() []*wheelFile {
 	var fs []*wheelFile
 	for _, f := range l.wheels {
-		if f.kase != nil && f.life.Chain.Weighings() > 0 {
+		if f.own != nil && f.life.Chain.Weighings() > 0 {
 			fs = append(fs, f)
 		}
 	}
@@ -247,11 +247,8 @@ func (l *lotFile) byWeighings() []*wheelFile {
 
 // Life adds up a wheel's entries, with missing weights taken from its drying
 // curve.
-func (t *ReadTx) Life(id uuid.UUID) (wheel.Life, error) { return t.LifeBefore(id, maxTime) }
-
-// LifeBefore is Life as far as it had gone before an instant.
-func (t *ReadTx) LifeBefore(id uuid.UUID, before time.Time) (wheel.Life, error) {
-	c, err := t.CaseBefore(id, before)
+func (t *ReadTx) Life(id uuid.UUID) (wheel.Life, error) {
+	c, err := t.Case(id)
 	return c.Life, err
 }
 
@@ -286,7 +283,7 @@ func (t *ReadTx) CaseBefore(id uuid.UUID, before time.Time) (verdict.Case, error
 		if err := t.fill(l, before, func(o *wheelFile) bool { return o == f }); err != nil {
 			return verdict.Case{}, err
 		}
-		c := *f.kase
+		c := *f.own
 		c.Law = l.law
 		c.Sisters = l.sistersOf(f, most)
 		return verdict.New(c), nil
@@ -320,8 +317,8 @@ func (t *ReadTx) CaseAlone(id uuid.UUID) (verdict.Case, error) {
 	if err := t.makeCase(f, v, maxTime); err != nil {
 		return verdict.Case{}, err
 	}
-	if f.kase.Law, err = t.LawOf(m, v, maxTime); err != nil {
+	if f.own.Law, err = t.LawOf(m, v, maxTime); err != nil {
 		return verdict.Case{}, err
 	}
-	return f.kase.Alone(), nil
+	return f.own.Alone(), nil
 }

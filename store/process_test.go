@@ -210,7 +210,7 @@ func TestTwoMakersOfOneBookMakeOne(t *testing.T) {
 	results := make(chan error, 8)
 	for range cap(results) {
 		go func() {
-			b, err := Create(path, testSettings())
+			b, err := Create(path, testSettings(), Options{})
 			if err == nil {
 				err = b.Close()
 			}

@@ -133,7 +133,7 @@ func putOrder(es []wheel.Entry) []int {
 
 // nameOf is the tag or lot of a subject, for a sentence.
 func (t *ReadTx) nameOf(subject uuid.UUID) string {
-	if s, ok, err := t.standing(subject); err == nil && ok {
+	if s, ok, err := t.state(subject); err == nil && ok {
 		return s.Tag
 	}
 	if w, err := t.Wheel(subject); err == nil {

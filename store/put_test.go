@@ -420,7 +420,7 @@ func TestARoomSetToOtherAirJudgesItsWheelsAgain(t *testing.T) {
 		if n != 0 || err != nil {
 			t.Errorf("%d readings taken the second time, %v", n, err)
 		}
-		got, err := tx.AirBetween("cellar", rs[10].At, rs[20].At)
+		got, err := tx.airBetween("cellar", rs[10].At, rs[20].At)
 		if len(got) != 10 || got[0] != rs[10] {
 			t.Errorf("got %d readings, the first %v", len(got), got)
 		}

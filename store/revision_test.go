@@ -13,7 +13,7 @@ func TestTheRevisionChangesWithWhatIsWrittenAndOnlyThen(t *testing.T) {
 	if _, err := bookfile.Revision(path); !errors.Is(err, bookfile.ErrNoBook) {
 		t.Errorf("of no book: %v", err)
 	}
-	b, err := Create(path, Settings{Zone: "Europe/Dublin"})
+	b, err := Create(path, Settings{Zone: "Europe/Dublin"}, Options{})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -144,10 +144,10 @@ func (t *WriteTx) PutAir(room string, rs []cave.Reading) (int, error) {
 	return n, nil
 }
 
-// AirBetween gives a room's air in [from, to), in time order, as its tested
+// airBetween gives a room's air in [from, to), in time order, as its tested
 // hygrometer would have it: the mean of each hour's readings, at the first of
 // them. It is what the drying model is told.
-func (t *ReadTx) AirBetween(room string, from, to time.Time) ([]cave.Reading, error) {
+func (t *ReadTx) airBetween(room string, from, to time.Time) ([]cave.Reading, error) {
 	r, err := t.Room(room)
 	if err != nil {
 		return nil, err

@@ -45,9 +45,9 @@ func (t *WriteTx) settle() error {
 	}
 	clear(t.lots)
 	var tagged []retag
-	err := t.inParallel(makes, func(mk uuid.UUID) (*job, error) {
-		return t.jobOf(mk, byMake[mk], func(id uuid.UUID) touch { return t.dirty[id] })
-	}, func(j *job) error {
+	err := t.inParallel(makes, func(mk uuid.UUID) (*lotUpdate, error) {
+		return t.lotUpdateOf(mk, byMake[mk], func(id uuid.UUID) touch { return t.dirty[id] })
+	}, func(j *lotUpdate) error {
 		for i := range j.out {
 			r, err := t.apply(j, &j.out[i])
 			if err != nil {
@@ -107,9 +107,9 @@ func (t *WriteTx) touchAir() error {
 	return nil
 }
 
-// job is one lot's touched wheels, with all that is needed to derive their
+// lotUpdate is one lot's touched wheels, with all that is needed to derive their
 // records away from the book.
-type job struct {
+type lotUpdate struct {
 	lot *lotFile
 	out []derived
 }
@@ -125,14 +125,14 @@ type derived struct {
 	tasks []schedule.Task
 }
 
-// jobOf reads what deriving the wheels of a lot needs. Only a gate's windows
+// lotUpdateOf reads what deriving the wheels of a lot needs. Only a gate's windows
 // need more than the wheel's own entries.
-func (t *ReadTx) jobOf(mk uuid.UUID, ids []uuid.UUID, stale func(uuid.UUID) touch) (*job, error) {
+func (t *ReadTx) lotUpdateOf(mk uuid.UUID, ids []uuid.UUID, stale func(uuid.UUID) touch) (*lotUpdate, error) {
 	m, err := t.MakeFromLog(mk)
 	if err != nil {
 		return nil, err
 	}
-	j := &job{lot: &lotFile{mk: m}}
+	j := &lotUpdate{lot: &lotFile{mk: m}}
 	if j.lot.variety, err = t.varietyOf(m); err != nil {
 		return nil, err
 	}
@@ -142,7 +142,7 @@ func (t *ReadTx) jobOf(mk uuid.UUID, ids []uuid.UUID, stale func(uuid.UUID) touc
 		if d.file, err = t.fileOf(id, m, maxTime); err != nil {
 			return nil, err
 		}
-		if s, ok, err := t.standing(id); err != nil {
+		if s, ok, err := t.state(id); err != nil {
 			return nil, err
 		} else if ok {
 			d.old = &s
@@ -174,7 +174,7 @@ func (t *ReadTx) anyWaits(mk uuid.UUID) (bool, error) {
 		return false, err
 	}
 	for _, id := range ids {
-		s, ok, err := t.standing(id)
+		s, ok, err := t.state(id)
 		if err != nil || ok && s.gated {
 			return true, err
 		}
@@ -193,7 +193,7 @@ func filesOf(ds []derived) []*wheelFile {
 }
 
 // wholeLot reads the sisters too: to judge by, and, with all, to be judged.
-func (t *ReadTx) wholeLot(j *job, ids []uuid.UUID, all bool) error {
+func (t *ReadTx) wholeLot(j *lotUpdate, ids []uuid.UUID, all bool) error {
 	every, err := t.wheelIDs(j.lot.mk.ID)
 	if err != nil {
 		return err
@@ -212,7 +212,7 @@ func (t *ReadTx) wholeLot(j *job, ids []uuid.UUID, all bool) error {
 		j.lot.wheels = append(j.lot.wheels, f)
 		// A sister never weighed waits for a weight, whatever the others say.
 		if all && f.gated() && f.leans() {
-			s, ok, err := t.standing(id)
+			s, ok, err := t.state(id)
 			if err != nil {
 				return err
 			}
@@ -237,7 +237,7 @@ func (t *ReadTx) wholeLot(j *job, ids []uuid.UUID, all bool) error {
 }
 
 // derive works the records out. It reads nothing but the job.
-func (j *job) derive(today day.Date) {
+func (j *lotUpdate) derive(today day.Date) {
 	for i := range j.out {
 		d := &j.out[i]
 		l := d.file.life
@@ -248,7 +248,7 @@ func (j *job) derive(today day.Date) {
 		if d.file.gated() {
 			s.gated = true
 			if d.gate {
-				c := *d.file.kase
+				c := *d.file.own
 				c.Sisters = d.sisters
 				s.windows = verdict.New(c).Windows()
 			} else {
@@ -297,21 +297,21 @@ func slotsOf(ts []schedule.Task) []slot {
 	return out
 }
 
-// inParallel reads jobs here, derives them on the other processors and applies
+// inParallel reads updates here, derives them on the other processors and applies
 // them here again, in order, holding no more than a few hundred at a time.
-func (t *ReadTx) inParallel(makes []uuid.UUID, read func(uuid.UUID) (*job, error), apply func(*job) error) error {
+func (t *ReadTx) inParallel(makes []uuid.UUID, read func(uuid.UUID) (*lotUpdate, error), apply func(*lotUpdate) error) error {
 	today := t.today()
 	const batch = 256
 	for part := range slices.Chunk(makes, batch) {
-		jobs := make([]*job, len(part))
+		updates := make([]*lotUpdate, len(part))
 		for i, mk := range part {
 			var err error
-			if jobs[i], err = read(mk); err != nil {
+			if updates[i], err = read(mk); err != nil {
 				return err
 			}
 		}
-		parallel(len(jobs), func(i int) { jobs[i].derive(today) })
-		for _, j := range jobs {
+		parallel(len(updates), func(i int) { updates[i].derive(today) })
+		for _, j := range updates {
 			if err := apply(j); err != nil {
 				return err
 			}

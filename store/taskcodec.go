@@ -195,13 +195,13 @@ func packState(p *pack.Form, s *WheelState) {
 	}
 }
 
-func encodeStanding(s WheelState) []byte {
+func encodeState(s WheelState) []byte {
 	p := pack.Form{B: append(make([]byte, 0, 96), reasonsVersion)}
 	packState(&p, &s)
 	return p.B
 }
 
-func decodeStanding(w uuid.UUID, value []byte) (WheelState, error) {
+func decodeState(w uuid.UUID, value []byte) (WheelState, error) {
 	r := pack.NewReader(value)
 	if r.Byte() != reasonsVersion {
 		return WheelState{}, pack.ErrForm

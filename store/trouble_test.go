@@ -106,7 +106,7 @@ func TestEveryTroubleWithAFileHasItsOwnReason(t *testing.T) {
 			})
 		}
 	}
-	if _, err := Create(f.path, testSettings()); !errors.Is(err, bookfile.ErrExists) ||
+	if _, err := Create(f.path, testSettings(), Options{}); !errors.Is(err, bookfile.ErrExists) ||
 		err.Error() != fmt.Sprintf("file-exists %q file: file already exists", f.path) {
 		t.Error(err)
 	}

@@ -99,19 +99,19 @@ func (t *ReadTx) State(id uuid.UUID) (WheelState, error) {
 	if err := t.current(); err != nil {
 		return WheelState{}, err
 	}
-	s, ok, err := t.standing(id)
+	s, ok, err := t.state(id)
 	if err == nil && !ok {
 		err = NotFound{Thing: "wheel", Name: id.String()}
 	}
 	return s, err
 }
 
-func (t *ReadTx) standing(id uuid.UUID) (WheelState, bool, error) {
+func (t *ReadTx) state(id uuid.UUID) (WheelState, bool, error) {
 	v := t.get(bStandings, id[:])
 	if v == nil {
 		return WheelState{}, false, nil
 	}
-	s, err := decodeStanding(id, v)
+	s, err := decodeState(id, v)
 	if err != nil {
 		return s, false, t.damaged(err, "standing", id)
 	}
@@ -137,7 +137,7 @@ func (t *ReadTx) states() iter.Seq2[WheelState, error] {
 			id, err := uuid.FromBytes(k)
 			var s WheelState
 			if err == nil {
-				s, err = decodeStanding(id, v)
+				s, err = decodeState(id, v)
 			}
 			if err != nil {
 				err = t.damaged(err, "standing", k)

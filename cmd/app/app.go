@@ -304,7 +304,7 @@ func (a *App) Create(set store.Settings) (created bool, err error) {
 	if _, err := time.LoadLocation(set.Zone); err != nil || set.Zone == "Local" {
 		return false, &Refusal{Kind: Misused, Why: NoSuchZone{Zone: set.Zone}, At: Place{Field: "zone"}}
 	}
-	b, err := store.CreateWith(a.Book, set, store.Options{Now: a.Now})
+	b, err := store.Create(a.Book, set, store.Options{Now: a.Now})
 	if err != nil {
 		return false, err
 	}

@@ -64,7 +64,7 @@ var bookOfTwo = sync.OnceValues(func() ([]byte, error) {
 	}
 	defer os.RemoveAll(dir)
 	path, now := filepath.Join(dir, "cave.book"), time.Date(2026, 11, 21, 8, 0, 0, 0, time.UTC)
-	b, err := store.Create(path, store.Settings{Created: now, Zone: "UTC"})
+	b, err := store.Create(path, store.Settings{Created: now, Zone: "UTC"}, store.Options{})
 	if err != nil {
 		return nil, err
 	}

@@ -35,7 +35,7 @@ func Invent(ctx context.Context, a *app.App, q Demo) (err error) {
 	}
 	now := a.Now().UTC().Truncate(time.Millisecond)
 	set := store.Settings{Created: now, Zone: q.Zone, Name: scenario.Name}
-	b, err := store.CreateWith(a.Book, set, store.Options{Now: a.Now})
+	b, err := store.Create(a.Book, set, store.Options{Now: a.Now})
 	if err != nil {
 		return app.About(a.Book, inTheWay(err, AnotherBook))
 	}

@@ -17,7 +17,7 @@ func bookOf(t testing.TB, wheels int) *app.App {
 	t.Helper()
 	now := time.Date(2026, time.November, 25, 8, 0, 0, 0, time.UTC)
 	a := &app.App{Book: filepath.Join(t.TempDir(), "cave.book"), Now: func() time.Time { return now }}
-	b, err := store.CreateWith(a.Book, store.Settings{Created: now, Zone: "Europe/Dublin"}, store.Options{Now: a.Now})
+	b, err := store.Create(a.Book, store.Settings{Created: now, Zone: "Europe/Dublin"}, store.Options{Now: a.Now})
 	if err != nil {
 		t.Fatal(err)
 	}
