@@ -88,7 +88,6 @@ func TestNothingElseAsksOnATerminal(t *testing.T) {
 
 func TestColourIsForTerminalsAloneAndNeverTheOnlyMark(t *testing.T) {
 	w := newWorld(t).kept()
-	w.must("weigh 261110A-01 2036 --at 2026-11-22T09:00 --quiet")
 	w.must("check all --dry-to-touch --cracks no --weeping no --mould no")
 	w.must("weigh 261110A-01 2016 261110A-02 2010 261110A-03 2023 261110A-04 2001")
 	for _, line := range []string{"today", "dry", "wheel show 261110A-01", "curve 261110A-01", "room show drying"} {
