@@ -39,7 +39,9 @@ func goldenLink() *openLink {
 const (
 	goldenGenesis = "c7e5629235f391e92d63d6ac9df2a9f9081157f058b194925157fed351d48790"
 	goldenDigest  = "73049079f67cb8ac2bff4a268516284226bdf45f0aad1023114f52d73db3f672"
-	goldenBytes   = "0100a0bf9bd0ab330307001801932e4f8c00700080000000000000bb0000019aba06d0000173049079071404bf2d2c00029f5313b319000473686f70129eb4370e0159c2010a7b226f6c64223a317df3091c80af10d59363bed5845153862adb8f0bf71f43436966106f42708e4bb0"
+	goldenBytes   = "0100a0bf9bd0ab330307001801932e4f8c00700080000000000000bb0000019aba06d0000173049079071404bf2d2c00" +
+		"029f5313b319000473686f70129eb4370e0159c2010a7b226f6c64223a317df3091c80af10d59363bed5845153862adb8f0bf71f4343696" +
+		"6106f42708e4bb0"
 )
 
 // goldenEntries are two entries whose bytes are a promise, as package pack has it.
@@ -59,7 +61,8 @@ func TestLinksKeepTheirBytesAndTheirHash(t *testing.T) {
 	e := goldenEntries[0].e
 	d := factDigest(7, pack.EntryKey(e), pack.Entry(e))
 	sum, v := goldenLink().seal()
-	got := map[string]string{"genesis": hex.EncodeToString(g[:]), "digest of a weighing": hex.EncodeToString(d[:]), "link": hex.EncodeToString(v)}
+	got := map[string]string{"genesis": hex.EncodeToString(g[:]), "digest of a weighing": hex.EncodeToString(d[:]),
+		"link": hex.EncodeToString(v)}
 	want := map[string]string{"genesis": goldenGenesis, "digest of a weighing": goldenDigest, "link": goldenBytes}
 	if diff := cmp.Diff(want, got); diff != "" {
 		t.Errorf("(-want +got)\n%s", diff)
@@ -74,7 +77,8 @@ func TestLinksKeepTheirBytesAndTheirHash(t *testing.T) {
 	start := sha256.Sum256(bytes.Join([][]byte{[]byte("rindkeep chain 1\n"), idC[:]}, nil))
 	hand := sha256.Sum256(bytes.Join([][]byte{
 		start[:], {0, 0, 0, 0, 0, 0, 0, 7}, {0}, binary.BigEndian.AppendUint64(nil, 1764057604000),
-		fact(7, pack.EntryKey(a), pack.Entry(a)), fact(7, pack.EntryKey(b), pack.Entry(b)), fact(9, []byte("shop"), pack.Sealed([]byte(`{"new":1}`))),
+		fact(7, pack.EntryKey(a), pack.Entry(a)), fact(7, pack.EntryKey(b), pack.Entry(b)), fact(9, []byte("shop"),
+			pack.Sealed([]byte(`{"new":1}`))),
 	}, nil))
 	if hand != sum {
 		t.Errorf("by hand %x, the program %x", hand, sum)
@@ -96,7 +100,8 @@ func TestALinkComesBackWhole(t *testing.T) {
 	want := link{kind: linkWritten, ms: 1764057604000, hash: sum, facts: []linkFact{
 		{code: 7, key: pack.EntryKey(a)[:24], kind: byte(wheel.Weighed), tag: tag(7, pack.EntryKey(a), pack.Entry(a))},
 		{code: 7, key: pack.EntryKey(b)[:24], kind: byte(wheel.Did), tag: tag(7, pack.EntryKey(b), pack.Entry(b))},
-		{code: 9, key: []byte("shop"), tag: tag(9, []byte("shop"), pack.Sealed([]byte(`{"new":1}`))), was: pack.Sealed([]byte(`{"old":1}`))},
+		{code: 9, key: []byte("shop"), tag: tag(9, []byte("shop"), pack.Sealed([]byte(`{"new":1}`))),
+			was: pack.Sealed([]byte(`{"old":1}`))},
 	}}
 	if d := cmp.Diff(want, l, cmp.AllowUnexported(link{}, linkFact{})); d != "" {
 		t.Error(d)
@@ -151,6 +156,9 @@ func altered(t testing.TB, b *Book) []string {
 	}
 	return out
 }
+
+// spoiling changes a bucket outside the program.
+type spoiling = func(*testing.T, *bolt.Bucket)
 
 // history is a book of two wheels, with one link for each of a few changes:
 //
@@ -218,29 +226,30 @@ func TestACheckNamesWhatWasAlteredOutsideTheProgram(t *testing.T) {
 	for _, c := range []struct {
 		name   string
 		bucket string
-		change func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) func(*testing.T, *bolt.Bucket)
+		change func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) spoiling
 		want   []string
 	}{
-		{"a weight is another, its seal made again", bEntries, func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) func(*testing.T, *bolt.Bucket) {
-			return func(t *testing.T, b *bolt.Bucket) {
-				rewrite(t, b, es[1], func(e *wheel.Entry) { e.Weight = 1950 })
-			}
-		}, []string{`wheel 261120A-01: its entry "weighed" of 2026-11-22 08:00 was changed ` + was + " (link 5)"}},
-		{"who did it is another", bEntries, func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) func(*testing.T, *bolt.Bucket) {
+		{"a weight is another, its seal made again", bEntries,
+			func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) spoiling {
+				return func(t *testing.T, b *bolt.Bucket) {
+					rewrite(t, b, es[1], func(e *wheel.Entry) { e.Weight = 1950 })
+				}
+			}, []string{`wheel 261120A-01: its entry "weighed" of 2026-11-22 08:00 was changed ` + was + " (link 5)"}},
+		{"who did it is another", bEntries, func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) spoiling {
 			return func(t *testing.T, b *bolt.Bucket) {
 				rewrite(t, b, es[2], func(e *wheel.Entry) { e.By = "Zoe" })
 			}
 		}, []string{`wheel 261120A-02: its entry "did" of 2026-11-22 09:00 was changed ` + was + " (link 6)"}},
-		{"an entry is removed", bEntries, func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) func(*testing.T, *bolt.Bucket) {
+		{"an entry is removed", bEntries, func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) spoiling {
 			return func(t *testing.T, b *bolt.Bucket) { drop(t, b, pack.EntryKey(es[0])) }
 		}, []string{`wheel 261120A-01: its entry "weighed" of 2026-11-21 08:00 was removed ` + was + " (link 4)"}},
-		{"an entry is put in", bEntries, func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) func(*testing.T, *bolt.Bucket) {
+		{"an entry is put in", bEntries, func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) spoiling {
 			return func(t *testing.T, b *bolt.Bucket) {
 				e := f.weighed(ws[1].ID, "2026-11-23 08:00", 1980)
 				b.Put(pack.EntryKey(e), pack.Entry(e))
 			}
 		}, []string{`wheel 261120A-02: its entry "weighed" of 2026-11-23 08:00 ` + put}},
-		{"one is removed and one put in", bEntries, func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) func(*testing.T, *bolt.Bucket) {
+		{"one is removed and one put in", bEntries, func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) spoiling {
 			return func(t *testing.T, b *bolt.Bucket) {
 				drop(t, b, pack.EntryKey(es[0]))
 				e := f.weighed(ws[1].ID, "2026-11-23 08:00", 1980)
@@ -250,35 +259,40 @@ func TestACheckNamesWhatWasAlteredOutsideTheProgram(t *testing.T) {
 			`wheel 261120A-02: its entry "weighed" of 2026-11-23 08:00 ` + put,
 			`wheel 261120A-01: its entry "weighed" of 2026-11-21 08:00 was removed ` + was + " (link 4)",
 		}},
-		{"the times of two weighings are exchanged", bEntries, func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) func(*testing.T, *bolt.Bucket) {
-			return func(t *testing.T, b *bolt.Bucket) {
-				rewrite(t, b, es[0], func(e *wheel.Entry) { e.At = es[1].At })
-				rewrite(t, b, es[1], func(e *wheel.Entry) { e.At = es[0].At })
-			}
-		}, []string{
-			`wheel 261120A-01: its entry "weighed" of 2026-11-22 08:00 was moved to 2026-11-21 08:00 ` + was + " (link 5)",
-			`wheel 261120A-01: its entry "weighed" of 2026-11-21 08:00 was moved to 2026-11-22 08:00 ` + was + " (link 4)",
-		}},
-		{"the time is another, the lag of its writing kept", bEntries, func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) func(*testing.T, *bolt.Bucket) {
-			return func(t *testing.T, b *bolt.Bucket) {
-				rewrite(t, b, es[2], func(e *wheel.Entry) { e.At, e.Written = e.At.Add(time.Hour), e.Written.Add(time.Hour) })
-			}
-		}, []string{`wheel 261120A-02: its entry "did" of 2026-11-22 09:00 was moved to 2026-11-22 10:00 ` + was + " (link 6)"}},
-		{"an entry is given to another wheel", bEntries, func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) func(*testing.T, *bolt.Bucket) {
-			return func(t *testing.T, b *bolt.Bucket) {
-				rewrite(t, b, es[0], func(e *wheel.Entry) { e.Subject = ws[1].ID })
-			}
-		}, []string{`wheel 261120A-01: its entry "weighed" of 2026-11-21 08:00 was made over to wheel 261120A-02 (entry "weighed" of 2026-11-21 08:00) ` + was + " (link 4)"}},
-		{"a make's acidity is another", bMakes, func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) func(*testing.T, *bolt.Bucket) {
+		{"the times of two weighings are exchanged", bEntries,
+			func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) spoiling {
+				return func(t *testing.T, b *bolt.Bucket) {
+					rewrite(t, b, es[0], func(e *wheel.Entry) { e.At = es[1].At })
+					rewrite(t, b, es[1], func(e *wheel.Entry) { e.At = es[0].At })
+				}
+			}, []string{
+				`wheel 261120A-01: its entry "weighed" of 2026-11-22 08:00 was moved to 2026-11-21 08:00 ` + was + " (link 5)",
+				`wheel 261120A-01: its entry "weighed" of 2026-11-21 08:00 was moved to 2026-11-22 08:00 ` + was + " (link 4)",
+			}},
+		{"the time is another, the lag of its writing kept", bEntries,
+			func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) spoiling {
+				return func(t *testing.T, b *bolt.Bucket) {
+					rewrite(t, b, es[2], func(e *wheel.Entry) { e.At, e.Written = e.At.Add(time.Hour), e.Written.Add(time.Hour) })
+				}
+			}, []string{`wheel 261120A-02: its entry "did" of 2026-11-22 09:00 was moved to 2026-11-22 10:00 ` + was +
+				" (link 6)"}},
+		{"an entry is given to another wheel", bEntries,
+			func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) spoiling {
+				return func(t *testing.T, b *bolt.Bucket) {
+					rewrite(t, b, es[0], func(e *wheel.Entry) { e.Subject = ws[1].ID })
+				}
+			}, []string{`wheel 261120A-01: its entry "weighed" of 2026-11-21 08:00 was made over to wheel 261120A-02 (entry ` +
+				`"weighed" of 2026-11-21 08:00) ` + was + " (link 4)"}},
+		{"a make's acidity is another", bMakes, func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) spoiling {
 			return edit(ws[0].Make[:], `"ph":5.3`, `"ph":5.1`)
 		}, []string{"lot 261120A: its record was changed " + was + " (link 3)"}},
-		{"who made a wheel is another", bWheels, func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) func(*testing.T, *bolt.Bucket) {
+		{"who made a wheel is another", bWheels, func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) spoiling {
 			return edit(ws[0].ID[:], `"by":"Ann"`, `"by":"Zoe"`)
 		}, []string{"wheel 261120A-01: its record was changed " + was + " (link 3)"}},
-		{"a room is removed", bRooms, func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) func(*testing.T, *bolt.Bucket) {
+		{"a room is removed", bRooms, func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) spoiling {
 			return func(t *testing.T, b *bolt.Bucket) { drop(t, b, []byte("fridge")) }
 		}, []string{"room fridge: its record was removed " + was + " (link 2)"}},
-		{"a reading of the air is another", bAir, func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) func(*testing.T, *bolt.Bucket) {
+		{"a reading of the air is another", bAir, func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) spoiling {
 			return func(t *testing.T, b *bolt.Bucket) {
 				k := airKey("cellar", at(t, "2026-11-22 10:00"))
 				body, err := pack.Unseal(k, b.Get(k))
@@ -290,60 +304,69 @@ func TestACheckNamesWhatWasAlteredOutsideTheProgram(t *testing.T) {
 				b.Put(k, pack.Seal(k, v))
 			}
 		}, []string{"room cellar: its reading of its air at 2026-11-22 10:00 was changed " + was + " (link 9)"}},
-		{"a reading is put in", bAir, func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) func(*testing.T, *bolt.Bucket) {
+		{"a reading is put in", bAir, func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) spoiling {
 			return func(t *testing.T, b *bolt.Bucket) {
 				_, v := b.Cursor().First()
 				body, k := bytes.Clone(v[:len(v)-2]), airKey("cellar", at(t, "2026-11-22 11:00"))
 				b.Put(k, pack.Seal(k, body))
 			}
 		}, []string{"room cellar: its reading of its air at 2026-11-22 11:00 " + put}},
-		{"the settings are others", bBook, func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) func(*testing.T, *bolt.Bucket) {
+		{"the settings are others", bBook, func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) spoiling {
 			return edit(settingsKey, `"name":"Test cave"`, `"name":"Our cave"`)
-		}, []string{"settings of the book: its record was changed outside the program; it was written 2026-11-25 09:00 (link 1)"}},
-		{"a record from before a change is another in its link", bChain, func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) func(*testing.T, *bolt.Bucket) {
-			return func(t *testing.T, b *bolt.Bucket) {
-				v := bytes.Clone(b.Get(linkKey(8)))
-				i := bytes.Index(v, []byte("Mary"))
-				copy(v[i:], "Jane")
-				b.Put(linkKey(8), v)
-			}
-		}, []string{"customer shop: its record was changed " + was + " (link 7)"}},
-		{"a link is removed", bChain, func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) func(*testing.T, *bolt.Bucket) {
+		}, []string{"settings of the book: its record was changed outside the program; it was written 2026-11-25 09:00 " +
+			"(link 1)"}},
+		{"a record from before a change is another in its link", bChain,
+			func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) spoiling {
+				return func(t *testing.T, b *bolt.Bucket) {
+					v := bytes.Clone(b.Get(linkKey(8)))
+					i := bytes.Index(v, []byte("Mary"))
+					copy(v[i:], "Jane")
+					b.Put(linkKey(8), v)
+				}
+			}, []string{"customer shop: its record was changed " + was + " (link 7)"}},
+		{"a link is removed", bChain, func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) spoiling {
 			return func(t *testing.T, b *bolt.Bucket) { drop(t, b, linkKey(5)) }
 		}, []string{
-			"chain: link 5 is missing: what was written before 2026-11-25 09:00 and after 2026-11-25 09:00 was taken out of the history outside the program",
+			"chain: link 5 is missing: what was written before 2026-11-25 09:00 and after 2026-11-25 09:00 was taken out " +
+				"of the history outside the program",
 			`wheel 261120A-01: its entry "weighed" of 2026-11-22 08:00 ` + put,
 		}},
-		{"the first links are removed", bChain, func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) func(*testing.T, *bolt.Bucket) {
+		{"the first links are removed", bChain, func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) spoiling {
 			return func(t *testing.T, b *bolt.Bucket) { drop(t, b, linkKey(1)); drop(t, b, linkKey(2)) }
 		}, []string{
-			"chain: links 1 to 2 are missing: what was written before 2026-11-25 09:00 was taken out of the history outside the program",
+			"chain: links 1 to 2 are missing: what was written before 2026-11-25 09:00 was taken out of the history " +
+				"outside the program",
 			"settings of the book: its record " + put, "room cellar: its record " + put, "room fridge: its record " + put,
 		}},
-		{"the last link is cut off", bChain, func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) func(*testing.T, *bolt.Bucket) {
+		{"the last link is cut off", bChain, func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) spoiling {
 			return func(t *testing.T, b *bolt.Bucket) { drop(t, b, linkKey(9)) }
 		}, []string{"room cellar: its reading of its air at 2026-11-22 10:00 " + put}},
-		{"two links are exchanged", bChain, func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) func(*testing.T, *bolt.Bucket) {
+		{"two links are exchanged", bChain, func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) spoiling {
 			return func(t *testing.T, b *bolt.Bucket) {
 				x, y := bytes.Clone(b.Get(linkKey(4))), bytes.Clone(b.Get(linkKey(5)))
 				b.Put(linkKey(4), y)
 				b.Put(linkKey(5), x)
 			}
 		}, []string{
-			`link 4: written 2026-11-25 09:00 (wheel 261120A-01 entry "weighed" of 2026-11-22 08:00), does not follow from link 3, written 2026-11-25 09:00 (wheel 261120A-01 record and 2 more): ` + anew,
-			`link 5: written 2026-11-25 09:00 (wheel 261120A-01 entry "weighed" of 2026-11-21 08:00), does not follow from link 4, written 2026-11-25 09:00 (wheel 261120A-01 entry "weighed" of 2026-11-22 08:00): ` + anew,
-			`link 6: written 2026-11-25 09:00 (wheel 261120A-02 entry "did" of 2026-11-22 09:00), does not follow from link 5, written 2026-11-25 09:00 (wheel 261120A-01 entry "weighed" of 2026-11-21 08:00): ` + anew,
+			`link 4: written 2026-11-25 09:00 (wheel 261120A-01 entry "weighed" of 2026-11-22 08:00), does not follow from ` +
+				`link 3, written 2026-11-25 09:00 (wheel 261120A-01 record and 2 more): ` + anew,
+			`link 5: written 2026-11-25 09:00 (wheel 261120A-01 entry "weighed" of 2026-11-21 08:00), does not follow from ` +
+				`link 4, written 2026-11-25 09:00 (wheel 261120A-01 entry "weighed" of 2026-11-22 08:00): ` + anew,
+			`link 6: written 2026-11-25 09:00 (wheel 261120A-02 entry "did" of 2026-11-22 09:00), does not follow from ` +
+				`link 5, written 2026-11-25 09:00 (wheel 261120A-01 entry "weighed" of 2026-11-21 08:00): ` + anew,
 		}},
-		{"a link says it was written at another time", bChain, func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) func(*testing.T, *bolt.Bucket) {
-			return func(t *testing.T, b *bolt.Bucket) {
-				v := bytes.Clone(b.Get(linkKey(6)))
-				v[6] ^= 1
-				b.Put(linkKey(6), v)
-			}
-		}, []string{
-			`link 6: written 2026-11-22 06:26 (wheel 261120A-02 entry "did" of 2026-11-22 09:00), does not follow from link 5, written 2026-11-25 09:00 (wheel 261120A-01 entry "weighed" of 2026-11-22 08:00): ` + anew,
-		}},
-		{"a link is no link", bChain, func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) func(*testing.T, *bolt.Bucket) {
+		{"a link says it was written at another time", bChain,
+			func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) spoiling {
+				return func(t *testing.T, b *bolt.Bucket) {
+					v := bytes.Clone(b.Get(linkKey(6)))
+					v[6] ^= 1
+					b.Put(linkKey(6), v)
+				}
+			}, []string{
+				`link 6: written 2026-11-22 06:26 (wheel 261120A-02 entry "did" of 2026-11-22 09:00), does not follow from ` +
+					`link 5, written 2026-11-25 09:00 (wheel 261120A-01 entry "weighed" of 2026-11-22 08:00): ` + anew,
+			}},
+		{"a link is no link", bChain, func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) spoiling {
 			return func(t *testing.T, b *bolt.Bucket) { b.Put(linkKey(6), []byte("no link")) }
 		}, []string{
 			"link 6: link-does-not-decode",
@@ -377,7 +400,8 @@ func TestACheckNamesWhatWasAlteredOutsideTheProgram(t *testing.T) {
 func forge(t *testing.T, f *farm, from, to uint64) {
 	t.Helper()
 	f.spoil(bChain, func(b *bolt.Bucket) error {
-		c := &chainCheck{k: &checker{t: f.book.readTx(b.Tx()), ctx: t.Context()}, entries: b.Tx().Bucket([]byte(bEntries)).Cursor(), earlier: map[string][]byte{}}
+		c := &chainCheck{k: &checker{t: f.book.readTx(b.Tx()), ctx: t.Context()},
+			entries: b.Tx().Bucket([]byte(bEntries)).Cursor(), earlier: map[string][]byte{}}
 		for n := from; n <= to; n++ {
 			old, err := decodeLink(b.Get(linkKey(n)))
 			if err != nil {
@@ -423,7 +447,9 @@ func TestAForgedLinkIsFoundByTheNextAndAForgedChainByANotedHeadAlone(t *testing.
 		return nil
 	})
 	forge(t, f, 4, 4)
-	want := []string{`link 5: written 2026-11-25 09:00 (wheel 261120A-01 entry "weighed" of 2026-11-22 08:00), does not follow from link 4, written 2026-11-25 09:00 (wheel 261120A-01 entry "weighed" of 2026-11-21 08:00): one of the two, or what came before, was written anew outside the program`}
+	want := []string{`link 5: written 2026-11-25 09:00 (wheel 261120A-01 entry "weighed" of 2026-11-22 08:00), does ` +
+		`not follow from link 4, written 2026-11-25 09:00 (wheel 261120A-01 entry "weighed" of 2026-11-21 08:00): one ` +
+		`of the two, or what came before, was written anew outside the program`}
 	if d := cmp.Diff(want, altered(t, f.book)); d != "" {
 		t.Errorf("one link forged (-want +got)\n%s", d)
 	}
@@ -598,7 +624,8 @@ func TestManyFactsOfOneTransactionAreSeveralLinks(t *testing.T) {
 		x[1] ^= 4
 		return b.Put(k, pack.Seal(k, x))
 	})
-	want := []string{"room cellar: its reading of its air at 2026-11-04 11:20 was changed outside the program; it was written 2026-11-25 09:00 (link 4)"}
+	want := []string{"room cellar: its reading of its air at 2026-11-04 11:20 was changed outside the program; it " +
+		"was written 2026-11-25 09:00 (link 4)"}
 	if d := cmp.Diff(want, altered(t, f.book)); d != "" {
 		t.Errorf("one of many (-want +got)\n%s", d)
 	}
@@ -626,7 +653,8 @@ func TestEveryBucketOfFactsIsInTheChain(t *testing.T) {
 func TestAFactIsNeverDeleted(t *testing.T) {
 	f, _ := chainedFarm(t)
 	before := f.dump()
-	if err := f.book.Update(func(tx *WriteTx) error { tx.put(bRooms, []byte("fridge"), nil); return nil }); err == nil || !strings.Contains(err.Error(), "a fact cannot be deleted: rooms") {
+	if err := f.book.Update(func(tx *WriteTx) error { tx.put(bRooms, []byte("fridge"), nil); return nil }); err == nil ||
+		!strings.Contains(err.Error(), "a fact cannot be deleted: rooms") {
 		t.Errorf("got %v", err)
 	}
 	if f.dump() != before {
@@ -655,10 +683,14 @@ func TestAnImportKeepsAChainThatFitsAndSaysWhereItBeganAnew(t *testing.T) {
 	}{
 		{"as it was written", text, true, BegunNew, 9},
 		{"without its chain", links(func(string) bool { return false }), false, BegunImport, 1},
-		{"with a weight changed", strings.Replace(links(all), `"weight_g":1990`, `"weight_g":1890`, 1), false, BegunUnfitted, 1},
-		{"with who did it changed", strings.Replace(links(all), `"written":"2026-11-22T09:00:00Z","by":"Ann"`, `"written":"2026-11-22T09:00:00Z","by":"Zoe"`, 1), false, BegunUnfitted, 1},
-		{"with its last link cut off", links(func(l string) bool { return !strings.Contains(l, `"number":9,`) }), false, BegunUnfitted, 1},
-		{"with a link cut out", links(func(l string) bool { return !strings.Contains(l, `"number":5,`) }), false, BegunUnfitted, 1},
+		{"with a weight changed", strings.Replace(links(all), `"weight_g":1990`, `"weight_g":1890`, 1), false,
+			BegunUnfitted, 1},
+		{"with who did it changed", strings.Replace(links(all), `"written":"2026-11-22T09:00:00Z","by":"Ann"`,
+			`"written":"2026-11-22T09:00:00Z","by":"Zoe"`, 1), false, BegunUnfitted, 1},
+		{"with its last link cut off", links(func(l string) bool { return !strings.Contains(l, `"number":9,`) }), false,
+			BegunUnfitted, 1},
+		{"with a link cut out", links(func(l string) bool { return !strings.Contains(l, `"number":5,`) }), false,
+			BegunUnfitted, 1},
 	} {
 		if c.begun == BegunUnfitted && c.text == text {
 			t.Fatalf("%s: nothing was changed", c.name)
@@ -686,7 +718,8 @@ func TestAnImportKeepsAChainThatFitsAndSaysWhereItBeganAnew(t *testing.T) {
 		{"a hash cut short", `"hash":"`, `"hash":"0`, "line 13: line-no-hash"},
 		{"a link that is none", `"link":"A`, `"link":"B`, "line 13: link-does-not-decode"},
 	} {
-		_, err := Import(context.Background(), filepath.Join(t.TempDir(), "new.book"), strings.NewReader(strings.Replace(text, c.from, c.to, 1)), Options{Now: f.clock.now}, nil)
+		_, err := Import(context.Background(), filepath.Join(t.TempDir(), "new.book"),
+			strings.NewReader(strings.Replace(text, c.from, c.to, 1)), Options{Now: f.clock.now}, nil)
 		if err == nil || !strings.HasPrefix(err.Error(), c.want) {
 			t.Errorf("%s: got %v", c.name, err)
 		}

@@ -34,7 +34,8 @@ func FuzzDecodeDerived(f *testing.F) {
 			}
 		}
 		if x, err := decodeState(idA, standing); err == nil {
-			if y, err := decodeState(idA, encodeState(x)); err != nil || !cmp.Equal(x, y, cmp.AllowUnexported(WheelState{}, slot{})) {
+			if y, err := decodeState(idA, encodeState(x)); err != nil || !cmp.Equal(x, y, cmp.AllowUnexported(WheelState{},
+				slot{})) {
 				t.Fatalf("%+v came back as %+v, %v", x, y, err)
 			}
 		}
@@ -49,15 +50,18 @@ func sampleTask() Task {
 			Job: wheel.Coat, Due: 20418, Until: 20420, Rounds: 2, Round: 2, RoundOn: 20418, Minutes: 0.25, Slack: 1, Coat: "wax",
 			To: "fridge", Why: reason.List{verdict.DryAndSound{}, verdict.Lost{Share: 0.031}}, Step: 3,
 		},
-		Wheel: idA, Tag: "261120A-03", Lot: "261120A", Variety: "cheddar-waxed", Number: 3, Place: "cellar/A/1", Plan: "waxed-hard",
+		Wheel: idA, Tag: "261120A-03", Lot: "261120A", Variety: "cheddar-waxed", Number: 3, Place: "cellar/A/1",
+		Plan: "waxed-hard",
 	}
 }
 
 func sampleStanding() WheelState {
 	return WheelState{
-		Wheel: idA, Make: idB, Tag: "261120A-03", Place: "cellar/A/1", Plan: "waxed-hard", Gone: day.None, Last: milliAt(1764057600000),
+		Wheel: idA, Make: idB, Tag: "261120A-03", Place: "cellar/A/1", Plan: "waxed-hard", Gone: day.None,
+		Last:  milliAt(1764057600000),
 		gated: true, closed: 20400, slots: []slot{{20418, 11, 0}, {20419, 3, 1}},
-		windows: verdict.Windows{CoatFrom: 20418, CoatUntil: 20420, CheckFrom: day.None, WeighFrom: 20421, CoatWhy: reason.List{verdict.DryAndSound{}}, CheckWhy: reason.List{verdict.CheckStale{}}},
+		windows: verdict.Windows{CoatFrom: 20418, CoatUntil: 20420, CheckFrom: day.None, WeighFrom: 20421,
+			CoatWhy: reason.List{verdict.DryAndSound{}}, CheckWhy: reason.List{verdict.CheckStale{}}},
 	}
 }
 
@@ -86,7 +90,8 @@ func TestDueKeysSortByDateThenPlaceThenJob(t *testing.T) {
 		place string
 	}{
 		{slot{due: -3, rank: 9}, "z"}, {slot{due: 0}, "b"}, {slot{due: 20418, rank: 1}, ""},
-		{slot{due: 20418, rank: 5}, "cellar"}, {slot{due: 20418, rank: 2}, "cellar/A/1"}, {slot{due: 20418, rank: 3}, "cellar/A/1"},
+		{slot{due: 20418, rank: 5}, "cellar"}, {slot{due: 20418, rank: 2}, "cellar/A/1"}, {slot{due: 20418, rank: 3},
+			"cellar/A/1"},
 		{slot{due: 20418}, "fridge"}, {slot{due: 30000}, "a"},
 	}
 	var last []byte

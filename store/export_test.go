@@ -59,7 +59,9 @@ func whole(t *testing.T) *farm {
 		return err
 	})
 	m, ws := lotOf(t, "261110B", "2026-11-10", 2, "loft")
-	m.Variety, m.Note, m.Curd, m.SetAside, m.SetAsideFor, m.SaltRate, m.Milk = "own-tomme", "slow <set> & \"soft\"\ncurd", 4200.5, 200, "whey", 0.018, wheel.Milk{Species: "cow", Litres: 40, Treatment: wheel.Raw, Fat: 0.039}
+	m.Variety, m.Note, m.Curd, m.SetAside, m.SetAsideFor, m.SaltRate, m.Milk = "own-tomme",
+		"slow <set> & \"soft\"\ncurd", 4200.5, 200, "whey", 0.018, wheel.Milk{Species: "cow", Litres: 40,
+			Treatment: wheel.Raw, Fat: 0.039}
 	for i := range ws {
 		ws[i].Plan = "mine"
 	}
@@ -302,7 +304,8 @@ func TestAnImportRefusesWhatIsNoWholeExport(t *testing.T) {
 		return 0
 	}
 	const (
-		aRoom, aMake, aWheel, anEntry, aStrike, aReading = `"record":"room"`, `"record":"make"`, `"record":"wheel"`, `"kind":"weighed"`, `"kind":"struck"`, `"record":"air"`
+		aRoom, aMake, aWheel, anEntry, aStrike, aReading = `"record":"room"`, `"record":"make"`, `"record":"wheel"`,
+			`"kind":"weighed"`, `"kind":"struck"`, `"record":"air"`
 	)
 	for _, c := range []struct {
 		name, text, want string
@@ -673,12 +676,15 @@ func TestTheIndexOfEntriesIsMadeInRuns(t *testing.T) {
 }
 
 func FuzzImport(f *testing.F) {
-	f.Add("{\"schema\":\"rindkeep/export/1\"}\n{\"record\":\"book\",\"id\":\"01a20cf0-d700-78d0-a156-eafd9f53c2f4\",\"created\":\"2026-11-01T08:00:00Z\",\"zone\":\"Europe/Dublin\"}\n{\"record\":\"end\",\"lines\":2}\n")
+	f.Add("{\"schema\":\"rindkeep/export/1\"}\n{\"record\":\"book\",\"id\":\"01a20cf0-d700-78d0-a156-eafd9f53c2f4\"" +
+		",\"created\":\"2026-11-01T08:00:00Z\",\"zone\":\"Europe/Dublin\"}\n{\"record\":\"end\",\"lines\":2}\n")
 	f.Add("{\"record\":\"book\"}\n")
 	_, v := goldenLink().seal()
 	link, _ := linkLine(linkKey(1), v)
 	text, _ := json.Marshal(link)
-	f.Add("{\"schema\":\"rindkeep/export/1\"}\n{\"record\":\"book\",\"id\":\"01a20cf0-d700-78d0-a156-eafd9f53c2f4\",\"created\":\"2026-11-01T08:00:00Z\",\"zone\":\"Europe/Dublin\"}\n{\"record\":\"link\"," + string(text[1:]) + "\n{\"record\":\"end\",\"lines\":3}\n")
+	f.Add("{\"schema\":\"rindkeep/export/1\"}\n{\"record\":\"book\",\"id\":\"01a20cf0-d700-78d0-a156-eafd9f53c2f4\"" +
+		",\"created\":\"2026-11-01T08:00:00Z\",\"zone\":\"Europe/Dublin\"}\n{\"record\":\"link\"," + string(text[1:]) +
+		"\n{\"record\":\"end\",\"lines\":3}\n")
 	f.Fuzz(func(t *testing.T, text string) {
 		dir := t.TempDir()
 		path := filepath.Join(dir, "new.book")

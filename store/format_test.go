@@ -39,7 +39,8 @@ func TestAnOlderFormatIsCopiedAndThenUpgraded(t *testing.T) {
 	}
 	ran := 0
 	was := migrations
-	migrations, newest = append(slices.Clone(was), migration{Format, "gives every room a title", func(tx *bolt.Tx, _ time.Time) error {
+	migrations, newest = append(slices.Clone(was), migration{Format, "gives every room a title", func(tx *bolt.Tx,
+		_ time.Time) error {
 		ran++
 		return tx.Bucket([]byte(bRooms)).Put([]byte("annexe"), tx.Bucket([]byte(bRooms)).Get([]byte("cellar")))
 	}}), Format+1
@@ -171,7 +172,8 @@ func stillOpens(t *testing.T, format int) {
 		if err != nil || len(h) != 8 {
 			t.Fatalf("%d entries, %v", len(h), err)
 		}
-		if h[0].Kind != wheel.Weighed || h[0].Weight != 2000.5 || h[0].By != "Ann" || !h[0].At.Equal(at(t, "2026-11-19 08:00")) {
+		if h[0].Kind != wheel.Weighed || h[0].Weight != 2000.5 || h[0].By != "Ann" || !h[0].At.Equal(at(t,
+			"2026-11-19 08:00")) {
 			t.Errorf("the first entry is %+v", h[0])
 		}
 		l, err := tx.Life(w.ID)
@@ -215,13 +217,19 @@ func writeFixture(t *testing.T) {
 		change(&x)
 		return x
 	}
-	coat := e(w1[0], wheel.CoatedOn, "2026-11-24 10:00", func(e *wheel.Entry) { e.Coat, e.Before, e.Weight = "wax", 1900, 1950 })
+	coat := e(w1[0], wheel.CoatedOn, "2026-11-24 10:00", func(e *wheel.Entry) {
+		e.Coat, e.Before, e.Weight = "wax", 1900,
+			1950
+	})
 	es := []wheel.Entry{
 		e(w1[0], wheel.Weighed, "2026-11-19 08:00", func(e *wheel.Entry) { e.Weight = 2000.5 }),
 		e(w1[0], wheel.Weighed, "2026-11-20 08:00", func(e *wheel.Entry) { e.Weight, e.Sure = 1980, true }),
 		e(w1[0], wheel.Did, "2026-11-20 09:00", func(e *wheel.Entry) { e.Job = wheel.Turn }),
 		e(w1[0], wheel.Skipped, "2026-11-21 09:00", func(e *wheel.Entry) { e.Job, e.Note = wheel.Turn, "no hands" }),
-		e(w1[0], wheel.Checked, "2026-11-22 09:00", func(e *wheel.Entry) { e.Found = wheel.HandCheck{DryToTouch: wheel.Yes, Cracks: wheel.No} }),
+		e(w1[0], wheel.Checked, "2026-11-22 09:00", func(e *wheel.Entry) {
+			e.Found = wheel.HandCheck{DryToTouch: wheel.Yes,
+				Cracks: wheel.No}
+		}),
 		e(w1[0], wheel.Moved, "2026-11-23 09:00", func(e *wheel.Entry) { e.Place = "fridge/B/2" }),
 		coat,
 		e(w1[0], wheel.Struck, "2026-11-24 11:00", func(e *wheel.Entry) { e.Target, e.Note = coat.ID, "wrong wheel" }),
@@ -241,7 +249,8 @@ func writeFixture(t *testing.T) {
 		t.Fatal(err)
 	}
 	f.update(func(tx *WriteTx) error {
-		if _, err := tx.PutPlan("my-plan.toml", []byte(strings.Replace(string(plan), `"waxed-hard"`, `"my-plan"`, 1))); err != nil {
+		if _, err := tx.PutPlan("my-plan.toml", []byte(strings.Replace(string(plan), `"waxed-hard"`, `"my-plan"`,
+			1))); err != nil {
 			return err
 		}
 		for _, m := range []wheel.Make{m1, m2} {
@@ -252,7 +261,8 @@ func writeFixture(t *testing.T) {
 		if err := tx.AddWheels(append(w1, w2...)); err != nil {
 			return err
 		}
-		if _, err := tx.PutAir("cellar", []cave.Reading{{At: at(t, "2026-11-20 08:00"), Temp: 12.3, RH: 0.815}, {At: at(t, "2026-11-20 09:00"), Temp: -0.5, RH: 1}}); err != nil {
+		if _, err := tx.PutAir("cellar", []cave.Reading{{At: at(t, "2026-11-20 08:00"), Temp: 12.3, RH: 0.815}, {At: at(t,
+			"2026-11-20 09:00"), Temp: -0.5, RH: 1}}); err != nil {
 			return err
 		}
 		_, err := tx.Put(es...)
@@ -260,7 +270,8 @@ func writeFixture(t *testing.T) {
 	})
 	f.clean()
 	var s strings.Builder
-	s.WriteString(fmt.Sprintf("# A book of format %d: bucket, key, value; key and value in hexadecimal.\n", Format) + "# Written by this package's tests with -update; never edited once shipped.\n")
+	s.WriteString(fmt.Sprintf("# A book of format %d: bucket, key, value; key and value in hexadecimal.\n", Format) +
+		"# Written by this package's tests with -update; never edited once shipped.\n")
 	s.WriteString(strings.Join(append(slices.Clone(factBuckets), derivedBuckets...), "\n") + "\n")
 	s.WriteString(dumpOf(t, f.book, true))
 	if err := os.MkdirAll(filepath.Dir(fixture(Format)), 0o755); err != nil {
@@ -313,7 +324,8 @@ func TestAnUpgradedBookIsChainedFromThenOn(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer b.Close()
-	want := []string{`lot 261118A: its entry "noted" of 2026-11-18 20:00 was changed outside the program; it was written 2026-11-25 09:00 (link 1)`}
+	want := []string{`lot 261118A: its entry "noted" of 2026-11-18 20:00 was changed outside the program; it was ` +
+		`written 2026-11-25 09:00 (link 1)`}
 	if d := cmp.Diff(want, altered(t, b)); d != "" {
 		t.Errorf("(-want +got)\n%s", d)
 	}
@@ -370,7 +382,8 @@ func TestAnIndexOfAnotherVersionIsMadeAgainForAReader(t *testing.T) {
 	f.lot("261120A", "2026-11-20", 3, "cellar")
 	before := f.dump()
 	f.spoil(bDue, func(b *bolt.Bucket) error { strange(t, b); return nil })
-	for old, want := range map[bool]error{true: bookfile.ErrStale, false: bookfile.ErrDamaged} { // as where nobody may write it
+	for old, want := range map[bool]error{true: bookfile.ErrStale,
+		false: bookfile.ErrDamaged} { // as where nobody may write it
 		f.book.old = old
 		if err := f.book.View(func(tx *ReadTx) error {
 			_, err := tx.Due(day.Of(2026, 11, 25))

@@ -84,7 +84,8 @@ func newFarm(t testing.TB) *farm {
 }
 
 func room(t testing.TB, name string, order int, rh float64) cave.Room {
-	r := cave.Room{ID: newID(t), Name: name, Order: order, Temp: 12, TempLow: 8, TempHigh: 16, RH: quantity.Fraction(rh), RHLow: 0.5, RHHigh: 1, Movement: air.Gentle, Written: at(t, "2026-11-01 08:00")}
+	r := cave.Room{ID: newID(t), Name: name, Order: order, Temp: 12, TempLow: 8, TempHigh: 16, RH: quantity.Fraction(rh),
+		RHLow: 0.5, RHHigh: 1, Movement: air.Gentle, Written: at(t, "2026-11-01 08:00")}
 	return r
 }
 
@@ -140,7 +141,8 @@ func lotOf(t testing.TB, lot, date string, n int, place string) (wheel.Make, []w
 	}
 	var ws []wheel.Wheel
 	for i := range n {
-		w := wheel.Wheel{ID: newID(t), Make: m.ID, Number: i + 1, Tag: wheel.DefaultTag(lot, i+1, n), Plan: "waxed-hard", Since: made, Written: made, By: "Ann"}
+		w := wheel.Wheel{ID: newID(t), Make: m.ID, Number: i + 1, Tag: wheel.DefaultTag(lot, i+1, n), Plan: "waxed-hard",
+			Since: made, Written: made, By: "Ann"}
 		if place != "" {
 			w.Place = cave.Place(fmt.Sprintf("%s/A/%d", place, i%4+1))
 		}

@@ -30,7 +30,8 @@ func TestEntriesWhoseIdentityBeginsAsTheirWheelsAreFoundLikeAnyOther(t *testing.
 		e.ID = weightID(book, e.Subject, e.At.UnixMilli(), g)
 		return e
 	}
-	a, b, c := weighing(0, "2026-11-12 08:00", 2000), weighing(1, "2026-11-12 08:00", 2010), weighing(2, "2026-11-12 08:00", 2020)
+	a, b, c := weighing(0, "2026-11-12 08:00", 2000), weighing(1, "2026-11-12 08:00", 2010), weighing(2,
+		"2026-11-12 08:00", 2020)
 	none := weighing(0, "2026-11-12 09:00", 2000)
 	find := func(tx *ReadTx) {
 		t.Helper()
@@ -100,7 +101,8 @@ func TestEntriesWhoseIdentityBeginsAsTheirWheelsAreFoundLikeAnyOther(t *testing.
 	key, _ := indexOf(pack.EntryKey(c))
 	f.update(func(tx *WriteTx) error { tx.put(bIDs, key, nil); return nil })
 	found, err := f.book.Check(context.Background(), nil)
-	if err != nil || len(found) != 1 || found[0] != (Finding{At: bookfile.At("entry", c.ID), What: NotIndexed{bIDs}, Derived: true}) {
+	if err != nil || len(found) != 1 || found[0] != (Finding{At: bookfile.At("entry", c.ID), What: NotIndexed{bIDs},
+		Derived: true}) {
 		t.Errorf("found %v %v", found, err)
 	}
 }

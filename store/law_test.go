@@ -92,7 +92,8 @@ func TestABookFollowsTheLawOfTheCountriesLastSaid(t *testing.T) {
 		x          Follow
 	}{
 		{"in the future", "time-in-future {At:2026-11-25 10:00:00 +0000 GMT}", f.follow("FR", "2026-11-25 10:00")},
-		{"a country there is not", `no country "XX" by its ISO code; give two letters like US, or a part of one like US-WI`, f.follow("XX", now)},
+		{"a country there is not", `no country "XX" by its ISO code; give two letters like US, or a part of one like US-WI`,
+			f.follow("XX", now)},
 		{"not sorted", `countries "US CA" are not sorted codes separated by single spaces`, f.follow("US CA", now)},
 		{"by nobody's identity", "missing {What:id}", Follow{Countries: "FR", Written: at(t, now)}},
 	} {
@@ -140,7 +141,8 @@ func TestABookFollowsTheLawOfTheCountriesLastSaid(t *testing.T) {
 	})
 	m3, _ := lotOf(t, "261122A", "2026-11-22", 1, "cellar")
 	m3.Countries = "US CA"
-	if err := f.book.Update(func(tx *WriteTx) error { return tx.PutMake(m3) }); err == nil || err.Error() != `261122A: countries "US CA" are not sorted codes separated by single spaces` {
+	if err := f.book.Update(func(tx *WriteTx) error { return tx.PutMake(m3) }); err == nil ||
+		err.Error() != `261122A: countries "US CA" are not sorted codes separated by single spaces` {
 		t.Error(err)
 	}
 	f.clean()
@@ -150,7 +152,8 @@ func TestABookFollowsTheLawOfTheCountriesLastSaid(t *testing.T) {
 		t.Fatal(err)
 	}
 	to := filepath.Join(t.TempDir(), "again.book")
-	if _, err := Import(context.Background(), to, bytes.NewReader(out.Bytes()), Options{Now: f.clock.now}, nil); err != nil {
+	if _, err := Import(context.Background(), to, bytes.NewReader(out.Bytes()), Options{Now: f.clock.now},
+		nil); err != nil {
 		t.Fatal(err)
 	}
 	b, err := Open(to, Read, Options{Now: f.clock.now})
@@ -205,7 +208,8 @@ func TestACheckNamesAlteredRulesAndChoicesOfCountries(t *testing.T) {
 	})
 	want := []string{
 		"rule my-rule: its record was changed outside the program; it was written 2026-11-25 09:00 (link 3)",
-		"countries followed from 2026-11-25 08:00: its record was removed outside the program; it was written 2026-11-25 09:00 (link 3)",
+		"countries followed from 2026-11-25 08:00: its record was removed outside the program; it was written " +
+			"2026-11-25 09:00 (link 3)",
 	}
 	if d := cmp.Diff(want, altered(t, f.book)); d != "" {
 		t.Errorf("-want +got:\n%s", d)
@@ -226,7 +230,8 @@ func TestABookMayBeBegunForCountries(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "ca.book")
 	s := testSettings()
 	s.Countries = "US CA"
-	if _, err := Create(path, s, Options{}); err == nil || err.Error() != `countries "US CA" are not sorted codes separated by single spaces` {
+	if _, err := Create(path, s, Options{}); err == nil ||
+		err.Error() != `countries "US CA" are not sorted codes separated by single spaces` {
 		t.Fatal(err)
 	}
 	s.Countries = "CA US"

@@ -148,7 +148,8 @@ func TestALoadAndPutGiveEqualBooks(t *testing.T) {
 			r.Fatalf("the load found %q", sentences(bad))
 		}
 		put := b.put(entries...)
-		if want := (LoadResult{Rows: len(rows), Written: put.Written, Same: len(rows) - put.Written, Wheels: got.Wheels}); got != want {
+		if want := (LoadResult{Rows: len(rows), Written: put.Written, Same: len(rows) - put.Written,
+			Wheels: got.Wheels}); got != want {
 			r.Fatalf("the load came to %+v, want %+v", got, want)
 		}
 		if diff := cmp.Diff(b.facts(), a.facts()); diff != "" {

@@ -43,7 +43,8 @@ func (t *ReadTx) MakeByLot(lot string) (wheel.Make, error) {
 }
 
 // named finds what bears a lot or tag.
-func (t *ReadTx) named(bucket string, thing reason.Thing, name string, nameOf func(uuid.UUID) (string, error)) (uuid.UUID, error) {
+func (t *ReadTx) named(bucket string, thing reason.Thing, name string, nameOf func(uuid.UUID) (string,
+	error)) (uuid.UUID, error) {
 	idOf := func(key []byte) (uuid.UUID, error) {
 		id, err := decodeID(t.get(bucket, key))
 		if err != nil {

@@ -299,7 +299,8 @@ func slotsOf(ts []schedule.Task) []slot {
 
 // inParallel reads updates here, derives them on the other processors and applies
 // them here again, in order, holding no more than a few hundred at a time.
-func (t *ReadTx) inParallel(makes []uuid.UUID, read func(uuid.UUID) (*lotUpdate, error), apply func(*lotUpdate) error) error {
+func (t *ReadTx) inParallel(makes []uuid.UUID, read func(uuid.UUID) (*lotUpdate, error),
+	apply func(*lotUpdate) error) error {
 	today := t.today()
 	const batch = 256
 	for part := range slices.Chunk(makes, batch) {

@@ -104,7 +104,8 @@ func TestTheIndexCarriesTheTimesOfAMakesDay(t *testing.T) {
 	f.put(held)
 	want("held, and turned all the same", task)
 
-	if err := f.putErr(f.did(ws[0].ID, wheel.Turn, "2026-11-25 11:00")); err.Error() != "261125A-01: time-in-future {At:2026-11-25 11:00:00 +0000 GMT}" {
+	if err := f.putErr(f.did(ws[0].ID, wheel.Turn,
+		"2026-11-25 11:00")); err.Error() != "261125A-01: time-in-future {At:2026-11-25 11:00:00 +0000 GMT}" {
 		t.Error(err)
 	}
 	lost := f.entry(ws[0].ID, wheel.Lost, "2026-11-25 08:59")

@@ -34,57 +34,71 @@ var goldenEntries = []struct {
 }{
 	{
 		"a weighing by Ann, written four seconds later",
-		wheel.Entry{ID: idA, Subject: idB, Kind: wheel.Weighed, At: milliAt(1764057600000), Written: milliAt(1764057604000), By: "Ann", Weight: 1942},
+		wheel.Entry{ID: idA, Subject: idB, Kind: wheel.Weighed, At: milliAt(1764057600000), Written: milliAt(1764057604000),
+			By: "Ann", Weight: 1942},
 		"010105c03e03416e6ee087ed011ccd",
 	},
 	{
 		"a turning that nobody signed",
-		wheel.Entry{ID: idA, Subject: idB, Kind: wheel.Did, At: milliAt(1764057600000), Written: milliAt(1764057600000), Job: wheel.Turn},
+		wheel.Entry{ID: idA, Subject: idB, Kind: wheel.Did, At: milliAt(1764057600000), Written: milliAt(1764057600000),
+			Job: wheel.Turn},
 		"01020200010f91",
 	},
 	{
 		"a hand check with every answer",
-		wheel.Entry{ID: idA, Subject: idB, Kind: wheel.Checked, At: milliAt(1764057600000), Written: milliAt(1764057600000), Found: wheel.HandCheck{DryToTouch: wheel.Yes, Weeping: wheel.No, Cracks: wheel.No, Mould: wheel.Yes, Mites: wheel.NotSaid}, Note: "white bloom"},
+		wheel.Entry{ID: idA, Subject: idB, Kind: wheel.Checked, At: milliAt(1764057600000), Written: milliAt(1764057600000),
+			Found: wheel.HandCheck{DryToTouch: wheel.Yes, Weeping: wheel.No, Cracks: wheel.No, Mould: wheel.Yes,
+				Mites: wheel.NotSaid}, Note: "white bloom"},
 		"010880410096010b776869746520626c6f6f6df8d6",
 	},
 	{
 		"a hand check of a blown wheel, nothing else looked at",
-		wheel.Entry{ID: idA, Subject: idB, Kind: wheel.Checked, At: milliAt(1764057600000), Written: milliAt(1764057600000), Found: wheel.HandCheck{Gas: wheel.Yes}},
+		wheel.Entry{ID: idA, Subject: idB, Kind: wheel.Checked, At: milliAt(1764057600000), Written: milliAt(1764057600000),
+			Found: wheel.HandCheck{Gas: wheel.Yes}},
 		"0108800100801059bc",
 	},
 	{
 		"a hand check with all six answers",
-		wheel.Entry{ID: idA, Subject: idB, Kind: wheel.Checked, At: milliAt(1764057600000), Written: milliAt(1764057600000), Found: wheel.HandCheck{DryToTouch: wheel.Yes, Weeping: wheel.No, Cracks: wheel.Yes, Mould: wheel.No, Mites: wheel.Yes, Gas: wheel.No}},
+		wheel.Entry{ID: idA, Subject: idB, Kind: wheel.Checked, At: milliAt(1764057600000), Written: milliAt(1764057600000),
+			Found: wheel.HandCheck{DryToTouch: wheel.Yes, Weeping: wheel.No, Cracks: wheel.Yes, Mould: wheel.No,
+				Mites: wheel.Yes, Gas: wheel.No}},
 		"0108800100e60c9179",
 	},
 	{
 		"a tasting with its scores and faults",
-		wheel.Entry{ID: idA, Subject: idB, Kind: wheel.Tasted, At: milliAt(1764057600000), Written: milliAt(1764057604000), By: "Ann", Note: "young", Detail: `{"texture":4,"flavour":3,"faults":["bitter","crumbly"]}`},
-		"010981c001c03e03416e6e05796f756e67377b2274657874757265223a342c22666c61766f7572223a332c226661756c7473223a5b22626974746572222c226372756d626c79225d7d89c0",
+		wheel.Entry{ID: idA, Subject: idB, Kind: wheel.Tasted, At: milliAt(1764057600000), Written: milliAt(1764057604000),
+			By: "Ann", Note: "young", Detail: `{"texture":4,"flavour":3,"faults":["bitter","crumbly"]}`},
+		"010981c001c03e03416e6e05796f756e67377b2274657874757265223a342c22666c61766f7572223a332c226661756c7473223a5b22626" +
+			"974746572222c226372756d626c79225d7d89c0",
 	},
 	{
 		"a line of a make's log",
-		wheel.Entry{ID: idA, Subject: idB, Kind: wheel.Logged, At: milliAt(1764057600000), Written: milliAt(1764057600000), Detail: `{"what":"acidity","stage":"milling","ph":5.4}`},
+		wheel.Entry{ID: idA, Subject: idB, Kind: wheel.Logged, At: milliAt(1764057600000), Written: milliAt(1764057600000),
+			Detail: `{"what":"acidity","stage":"milling","ph":5.4}`},
 		"0114808001002d7b2277686174223a2261636964697479222c227374616765223a226d696c6c696e67222c227068223a352e347d8ff6",
 	},
 	{
 		"a coat with both weights, confirmed",
-		wheel.Entry{ID: idA, Subject: idB, Kind: wheel.CoatedOn, At: milliAt(1764057600000), Written: milliAt(1764057500000), Weight: 1900.5, Before: 1850.25, Coat: "wax", Sure: true},
+		wheel.Entry{ID: idA, Subject: idB, Kind: wheel.CoatedOn, At: milliAt(1764057600000),
+			Written: milliAt(1764057500000), Weight: 1900.5, Before: 1850.25, Coat: "wax", Sure: true},
 		"0104ac20bf9a0ca8ffe70194eee1010377617889c2",
 	},
 	{
 		"a core of odd weight",
-		wheel.Entry{ID: idA, Subject: idB, Kind: wheel.Cored, At: milliAt(1764057600000), Written: milliAt(1764057600000), Removed: quantity.Grams(math.Pi)},
+		wheel.Entry{ID: idA, Subject: idB, Kind: wheel.Cored, At: milliAt(1764057600000), Written: milliAt(1764057600000),
+			Removed: quantity.Grams(math.Pi)},
 		"0105100001400921fb54442d18439c",
 	},
 	{
 		"a strike",
-		wheel.Entry{ID: idA, Subject: idB, Kind: wheel.Struck, At: milliAt(1764057600000), Written: milliAt(1764057600000), Target: idC, Note: "wrong wheel"},
+		wheel.Entry{ID: idA, Subject: idB, Kind: wheel.Struck, At: milliAt(1764057600000), Written: milliAt(1764057600000),
+			Target: idC, Note: "wrong wheel"},
 		"010f80500001932e4f8c00700080000000000000cc0b77726f6e6720776865656c86f6",
 	},
 	{
 		"a move, a tag and a plan together",
-		wheel.Entry{ID: idA, Subject: idB, Kind: wheel.Moved, At: milliAt(0), Written: milliAt(pack.MaxMilli), Place: "cellar/A/1", Tag: "X-1", Plan: "tomme", To: "the shop"},
+		wheel.Entry{ID: idA, Subject: idB, Kind: wheel.Moved, At: milliAt(0), Written: milliAt(pack.MaxMilli),
+			Place: "cellar/A/1", Tag: "X-1", Plan: "tomme", To: "the shop"},
 		"0107c00efeeffea1fa9d730a63656c6c61722f412f3105746f6d6d6503582d31087468652073686f70efd8",
 	},
 }
@@ -141,8 +155,11 @@ func TestTheDetailsKeptAreReadAndWrittenAgainAsTheyWere(t *testing.T) {
 // The answer about gas came after the other five: a check from before it is
 // read as one that did not look, and the bits no answer has are refused.
 func TestAHandCheckFromBeforeThereWasGasSaysItWasNotLookedAt(t *testing.T) {
-	e := wheel.Entry{ID: idA, Subject: idB, Kind: wheel.Checked, At: milliAt(1764057600000), Written: milliAt(1764057600000), Found: wheel.HandCheck{DryToTouch: wheel.No, Weeping: wheel.Yes, Cracks: wheel.Yes, Mould: wheel.Yes, Mites: wheel.Yes}}
-	before := []byte{1, 8, 0x80, 1, 0, 0xa9, 5} // as it was written then: version, kind, bits, written, 5 answers in 10 bits
+	e := wheel.Entry{ID: idA, Subject: idB, Kind: wheel.Checked, At: milliAt(1764057600000),
+		Written: milliAt(1764057600000), Found: wheel.HandCheck{DryToTouch: wheel.No, Weeping: wheel.Yes, Cracks: wheel.Yes,
+			Mould: wheel.Yes, Mites: wheel.Yes}}
+	before := []byte{1, 8, 0x80, 1, 0, 0xa9,
+		5} // as it was written then: version, kind, bits, written, 5 answers in 10 bits
 	got, err := pack.EntryOf(pack.EntryKey(e), before)
 	if err != nil {
 		t.Fatal(err)
