@@ -176,26 +176,20 @@ func (r *row) reading(o AirOptions) (rd cave.Reading, blank bool) {
 		return rd, true
 	}
 	at, wrong := parseWhen(when, o)
-	if wrong != nil {
-		r.fail("time", wrong)
-		return rd, false
-	}
-	x, err := strconv.ParseFloat(strings.TrimRight(temp, " °CcFf"), 64)
-	if err != nil {
-		r.fail("temperature", reason.Unreadable{What: "temp", Word: show(temp)})
-		return rd, false
-	}
+	x, notTemp := strconv.ParseFloat(strings.TrimRight(temp, " °CcFf"), 64)
 	if o.Unit == "F" {
 		x = (x - 32) / 1.8
 	}
-	if !(x > -40 && x < 80) {
+	h, notRH := strconv.ParseFloat(strings.TrimRight(humidity, " %"), 64)
+	switch {
+	case wrong != nil:
+		r.fail("time", wrong)
+	case notTemp != nil:
+		r.fail("temperature", reason.Unreadable{What: "temp", Word: show(temp)})
+	case !(x > -40 && x < 80):
 		r.fail("temperature", TempOutside{x})
-		return rd, false
-	}
-	h, err := strconv.ParseFloat(strings.TrimRight(humidity, " %"), 64)
-	if err != nil || !(h >= 0 && h <= 105) {
+	case notRH != nil || !(h >= 0 && h <= 105):
 		r.fail("humidity", reason.Unreadable{What: "humidity", Word: show(humidity)})
-		return rd, false
 	}
 	at = at.UTC().Truncate(time.Millisecond)
 	return cave.Reading{At: at, Temp: quantity.Celsius(x), RH: quantity.FromPercent(min(h, 100))}, false

@@ -88,16 +88,11 @@ func Open(ctx context.Context, r io.ReaderAt, size int64) (*Book, error) {
 	if err != nil {
 		return nil, err
 	}
-	main := ""
-	for _, t := range top {
-		if t.kind == "officeDocument" {
-			main = t.part
-		}
-	}
-	if b.parts[main] == nil {
+	main := slices.IndexFunc(top, func(t relation) bool { return t.kind == "officeDocument" })
+	if main < 0 || b.parts[top[main].part] == nil {
 		return nil, errNone
 	}
-	return b, b.read(main)
+	return b, b.read(top[main].part)
 }
 
 // read reads the main part and the parts that it names.
