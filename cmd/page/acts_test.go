@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/base64"
 	"encoding/json"
+	"fmt"
 	"image"
 	"image/jpeg"
 	"net/http"
@@ -71,8 +72,9 @@ func TestWhatIsSentIsWhatIsRecorded(t *testing.T) {
 		name, act, body string
 		want            map[string]any
 	}{
-		{"a make", "make", `{"variety":"gouda","wheels":2,"weights":[2100,"2.1kg"],"litres":"40","curd":"5kg","salt_rate":"1.8%",
-			"set_aside":"200g","set_aside_for":"lab","moisture":41.5,"diameter":"18cm","height":"9cm","place":"cellar/A/1","date":"2026-11-24"}`,
+		{"a make", "make", `{"variety":"gouda","wheels":2,"weights":[2100,"2.1kg"],"litres":"40",
+			"curd":"5kg","salt_rate":"1.8%","set_aside":"200g","set_aside_for":"lab","moisture":41.5,"diameter":"18cm",
+			"height":"9cm","place":"cellar/A/1","date":"2026-11-24"}`,
 			map[string]any{
 				"schema": "rindkeep/make-new/1", "wheels.1": "261124A-02", "make.by": "Nora", "make.milk_l": 40.0,
 				"make.curd_g":        5000.0,
@@ -128,6 +130,30 @@ func TestWhatIsSentIsWhatIsRecorded(t *testing.T) {
 	for _, a := range acts {
 		if !tried[a.name] {
 			t.Errorf("%s is not tried: add it", a.name)
+		}
+	}
+}
+
+// What a phone queued before an update, without a signal, is taken after it.
+func TestEntriesQueuedByAnOlderPageAreTaken(t *testing.T) {
+	st := newStage(t)
+	for i, c := range []struct{ act, body string }{
+		{"weigh", `"wheel":"a","weight":"9020g"`},
+		{"weigh", `"wheel":"a","weight":"12lb","sure":true`},
+		{"did", `"job":"turn","wheels":["a","261121A-01"]`},
+		{"skip", `"job":"wash","wheels":["a"],"why":"soft"`},
+		{"check", `"wheels":["a"],"dry_to_touch":"yes","cracks":"no","weeping":"no","mould":"no","mites":"no","gas":"no"`},
+		{"coat", `"wheels":["261121A-01"],"coat":"wax","before":"8900","after":"8943","sure":true`},
+		{"move", `"wheels":["a"],"place":"cellar/B/1"`},
+		{"note", `"wheel":"a","text":"small crack","photo":"` + photo() + `"`},
+		{"strike", `"entry":"01a212d7-2dba-796f-b6c8-000000000000","why":"undone on the phone"`},
+	} {
+		sent := fmt.Sprintf(`{%s,"id":"01a212d7-2dba-796f-b6c8-00000000000%d","at":"2026-11-25T07:0%d:00.000Z","by":"Nora"}`,
+			c.body, i, i)
+		for range 2 { // a lost answer has it sent again
+			if r := st.do("POST", "/api/"+c.act, isJSON, sent); r.StatusCode != http.StatusOK {
+				t.Errorf("%s %s: %d %s", c.act, c.body, r.StatusCode, saidBy(t, r))
+			}
 		}
 	}
 }

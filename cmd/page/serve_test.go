@@ -60,7 +60,8 @@ func alone(t testing.TB) *http.Client {
 }
 
 func quick(_ *Options, l *limits) {
-	l.header, l.read, l.write, l.idle, l.stop = 300*time.Millisecond, 600*time.Millisecond, 10*time.Second, time.Second, 5*time.Second
+	l.header, l.read, l.write = 300*time.Millisecond, 600*time.Millisecond, 10*time.Second
+	l.idle, l.stop = time.Second, 5*time.Second
 }
 
 func TestSlowAndBrokenRequestsEnd(t *testing.T) {
