@@ -106,7 +106,8 @@ func TestTheCourseOfATastingByAge(t *testing.T) {
 	want := []AgeScores{
 		{60, []day.Date{early, early + 1}, 3, 2, 2,
 			map[Attribute]Mean{Appearance: {}, Colour: {2, 2, 2, 1}, Texture: {5, 5, 5, 1}, Flavour: {11.0 / 3, 3, 4, 3}}},
-		{118, []day.Date{old}, 2, 2, 1, map[Attribute]Mean{Appearance: {}, Colour: {}, Texture: {4, 4, 4, 1}, Flavour: {5, 5, 5, 1}}},
+		{118, []day.Date{old}, 2, 2, 1,
+			map[Attribute]Mean{Appearance: {}, Colour: {}, Texture: {4, 4, 4, 1}, Flavour: {5, 5, 5, 1}}},
 	}
 	if d := cmp.Diff(want, Course(xs)); d != "" {
 		t.Errorf("the course (-want +got):\n%s", d)

@@ -121,7 +121,8 @@ func TestHostileTextIsRefusedOrShownHarmlessly(t *testing.T) {
 		}
 		// Whatever was taken, every way to look at it shows it harmlessly.
 		for _, line := range []string{"today", "dry", "wheel list all --gone", "wheel show 261110A-01 --history 0",
-			"wheel show 261110A-03 --history 0", "wheel show 261110A-04", "make list", "make show 261110A", "make show 261125A", "room list", "room show drying", "curve 261110A-01", "book info", "book check"} {
+			"wheel show 261110A-03 --history 0", "wheel show 261110A-04", "make list", "make show 261110A", "make show 261125A",
+			"room list", "room show drying", "curve 261110A-01", "book info", "book check"} {
 			w.line(line).plain(t, h.what+" shown by rindkeep "+line)
 			if strings.HasPrefix(line, "make show 261125A") {
 				continue // there only where its make was taken

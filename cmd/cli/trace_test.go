@@ -206,7 +206,8 @@ func TestNoCellOfATableIsTakenForAFormula(t *testing.T) {
 	w := tracedWorld(t)
 	w.run("wheel", "send", "261111A-01", "--to", "=HYPERLINK(1)", "--override", "test", "--at", "2026-11-23T10:00")
 	out := w.must("trace 261111A-01 --recall -")
-	want := "wheel,lot,customer,contact,address,date,weight_g,whole_or_piece,document\n261111A-01,261111A,'=HYPERLINK(1),,,2026-11-23,,whole,\n"
+	want := "wheel,lot,customer,contact,address,date,weight_g,whole_or_piece,document\n261111A-01,26111" +
+		"1A,'=HYPERLINK(1),,,2026-11-23,,whole,\n"
 	if d := cmp.Diff(want, out); d != "" {
 		t.Error(d)
 	}

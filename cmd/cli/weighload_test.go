@@ -119,7 +119,8 @@ func TestALoadWantsEachRowsDay(t *testing.T) {
 		{"a heavy row that is sure", " --sure", "big-01,2500,2026-11-20\n", ""},
 	} {
 		w := shelf(t, 2).here(t)
-		table := "tag,weight,date,id\nbig-01,2000,2026-11-12\nbig-01,1990,2026-11-15\nbig-02,2000,2026-11-12\nbig-02,1990,2026-11-15\n" + x.rows
+		table := "tag,weight,date,id\nbig-01,2000,2026-11-12\nbig-01,1990,2026-11-15\nbig-02,2000,2026-11-" +
+			"12\nbig-02,1990,2026-11-15\n" + x.rows
 		r := w.line("weigh --from " + filepath.Base(w.file("w.csv", table)) + x.flags)
 		if x.says == "" {
 			if r.Code != 0 || !strings.HasPrefix(r.Out, "recorded 5 weights of 2 wheels") {

@@ -565,7 +565,8 @@ func TestMoreThanCanBeDoneAtOnceIsToldToComeBack(t *testing.T) {
 func TestWithoutAccessThatCanBeReadNobodyIsLetIn(t *testing.T) {
 	for _, broken := range []string{"", "{", `{"version":9}`, `{"version":1,"key":"AA=="}`,
 		`{"version":1,"key":"` + base64.StdEncoding.EncodeToString(make([]byte, 32)) +
-			`","people":[{"name":"x","role":"king","password":"$argon2id$v=19$m=8,t=1,p=1$AAAAAAAAAAAAAAAAAAAAAA$AAAAAAAAAAAAAAAAAAAAAA"}]}`} {
+			`","people":[{"name":"x","role":"king","password":"` +
+			"$argon2id$v=19$m=8,t=1,p=1$AAAAAAAAAAAAAAAAAAAAAA$AAAAAAAAAAAAAAAAAAAAAA" + `"}]}`} {
 		st := newStage(t)
 		if err := os.WriteFile(st.access.Path(), []byte(broken), 0o600); err != nil {
 			t.Fatal(err)

@@ -89,7 +89,8 @@ func TestUseCasesKnowNoEdgeAndThePageNoCommand(t *testing.T) {
 	for _, c := range []struct{ of, not []string }{
 		{[]string{"./cmd/app/..."}, []string{"rindkeep/cmd/words", "rindkeep/cmd/cli", "rindkeep/cmd/page",
 			"rindkeep/cmd/sheet", "github.com/spf13/cobra"}},
-		{[]string{"./cmd/words"}, []string{"rindkeep/cmd/cli", "rindkeep/cmd/page", "rindkeep/cmd/sheet", "github.com/spf13/cobra"}},
+		{[]string{"./cmd/words"},
+			[]string{"rindkeep/cmd/cli", "rindkeep/cmd/page", "rindkeep/cmd/sheet", "github.com/spf13/cobra"}},
 		{[]string{"./cmd/page", "./cmd/sheet"}, []string{"rindkeep/cmd/cli", "github.com/spf13/cobra"}},
 	} {
 		list := exec.Command("go", append([]string{"list", "-deps"}, c.of...)...)

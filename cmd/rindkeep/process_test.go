@@ -117,7 +117,8 @@ while :; do
   i=$((i+1))
   printf 'tag,weight,date,id\n' >rows.csv
   for k in 1 2 3; do
-    printf 'big-%02d,%d,%s,%08x-%04x-7%03x-8000-%012x\n' $(( (i+k) % 6 + 1 )) $((2050 - k)) "$DAY" $RUN $i $k $i >>rows.csv
+    printf 'big-%02d,%d,%s,%08x-%04x-7%03x-8000-%012x\n' \
+      $(( (i+k) % 6 + 1 )) $((2050 - k)) "$DAY" $RUN $i $k $i >>rows.csv
   done
   "$RINDKEEP" weigh --from rows.csv --sure --json || exit 1
   "$RINDKEEP" did turn all --note "$RUN-$i" --json || exit 1

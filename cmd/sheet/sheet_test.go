@@ -246,7 +246,8 @@ func TestHostileAndVeryLongTextsStayOnThePaper(t *testing.T) {
 		inside(t, "make", must(t)(MakeSheet(h, m)))
 		for _, x := range hostile[1:9] {
 			c := Card{Tag: x, What: hostile, Alert: []string{long}, Facts: m.Facts, Verdict: long, Advice: long,
-				Rules: []drying.Rule{{Met: true, Rule: x, Have: long, Need: x}}, Due: [][]string{{x, x, long}}, Events: m.Events[:3], Caution: []string{x}}
+				Rules: []drying.Rule{{Met: true, Rule: x, Have: long, Need: x}}, Due: [][]string{{x, x, long}},
+				Events: m.Events[:3], Caution: []string{x}}
 			at := []plot.Span{plot.At(0, 1), plot.At(2, 3)}
 			c.Chart = &plot.Chart{Title: x, XLabel: long, Panels: []plot.Panel{{Label: long, Series: []plot.Series{
 				{Look: plot.Upright, Name: long, At: at}, {Look: plot.Target, Name: long, At: at},

@@ -19,13 +19,15 @@ type Offer func(*app.Session) []string
 
 // Completes lets the shell complete a flag.
 func (c *Console) Completes(cmd *cobra.Command, flag string, from Offer) {
-	_ = cmd.RegisterFlagCompletionFunc(flag, func(cmd *cobra.Command, _ []string, word string) ([]string, cobra.ShellCompDirective) {
-		return c.complete(cmd, word, from), cobra.ShellCompDirectiveNoFileComp
-	})
+	_ = cmd.RegisterFlagCompletionFunc(flag,
+		func(cmd *cobra.Command, _ []string, word string) ([]string, cobra.ShellCompDirective) {
+			return c.complete(cmd, word, from), cobra.ShellCompDirectiveNoFileComp
+		})
 }
 
 // CompletesArgs lets the shell complete arguments; from is told which argument it is for.
-func (c *Console) CompletesArgs(cmd *cobra.Command, from func(s *app.Session, nth int, word string) []string) *cobra.Command {
+func (c *Console) CompletesArgs(cmd *cobra.Command,
+	from func(s *app.Session, nth int, word string) []string) *cobra.Command {
 	cmd.ValidArgsFunction = func(cmd *cobra.Command, args []string, word string) ([]string, cobra.ShellCompDirective) {
 		words := c.complete(cmd, word, func(s *app.Session) []string { return from(s, len(args), word) })
 		return words, cobra.ShellCompDirectiveNoFileComp

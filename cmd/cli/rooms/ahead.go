@@ -85,7 +85,8 @@ func showAhead(c *console.Console, a rooms.Ahead, q rooms.AheadAsked, filed bool
 		return
 	}
 	t := a.Totals
-	c.Lines(text.Wrap(fmt.Sprintf("%s%s, about %s of work; fullest day %s, %s before levelling", text.Count(t.Wheels, "wheel"), where,
+	c.Lines(text.Wrap(fmt.Sprintf("%s%s, about %s of work; fullest day %s, %s before levelling",
+		text.Count(t.Wheels, "wheel"), where,
 		text.Duration(*t.Minutes), text.Duration(*t.Fullest), text.Duration(*t.FullestDue)), c.Env.Columns()))
 	c.Print("\n")
 	showDays(c, a)
@@ -217,7 +218,8 @@ func byDay(list []rooms.AheadDry) []rooms.AheadDry {
 }
 
 func showSums(c *console.Console, a rooms.Ahead) {
-	t := text.Table{Columns: []text.Column{{}, {Title: "today", Wrap: true}, {Title: "by " + c.Words.DayMonth(a.Last), Wrap: true}}}
+	t := text.Table{Columns: []text.Column{{}, {Title: "today", Wrap: true},
+		{Title: "by " + c.Words.DayMonth(a.Last), Wrap: true}}}
 	for _, x := range []struct {
 		name string
 		sum  rooms.AheadSum

@@ -13,31 +13,32 @@ func logCmd(c *console.Console) *cobra.Command {
 	var q rooms.Read
 	cmd := c.Cmd("log ROOM TEMP RH", "Note a room's temperature and humidity", `
 rindkeep air log cellar 12.1C 86%
-rindkeep air log fridge 45F 81% --at 07:30`, console.Exactly("ROOM", "TEMP", "RH"), func(_ *cobra.Command, args []string) error {
-		f := c.Figures()
-		q.Room, q.Temp, q.RH = args[0], f.Temp("TEMP", args[1]), f.Percent("RH", args[2])
-		if f.Err != nil {
-			return f.Err
-		}
-		d, err := rooms.LogAir(c.Ctx, c.App, c.Caller(), q)
-		r, done, err := console.Recorded(c, d, err, c.Words.FillNoted)
-		if done {
-			return err
-		}
-		if r.NoChange {
-			c.Print("no change, noted already\n")
+rindkeep air log fridge 45F 81% --at 07:30`, console.Exactly("ROOM", "TEMP", "RH"),
+		func(_ *cobra.Command, args []string) error {
+			f := c.Figures()
+			q.Room, q.Temp, q.RH = args[0], f.Temp("TEMP", args[1]), f.Percent("RH", args[2])
+			if f.Err != nil {
+				return f.Err
+			}
+			d, err := rooms.LogAir(c.Ctx, c.App, c.Caller(), q)
+			r, done, err := console.Recorded(c, d, err, c.Words.FillNoted)
+			if done {
+				return err
+			}
+			if r.NoChange {
+				c.Print("no change, noted already\n")
+				return nil
+			}
+			p, read := c.Words, r.Reading.RH
+			c.Print("%s  %s, %s humidity, dew point %s\n", r.Room, p.Temp(q.Temp), p.RH(r.Corrected.RH), p.Temp(r.Dew))
+			if r.Corrected.RH != read {
+				c.Print("  the hygrometer read %s; %+.1f points by its last test\n", p.RH(read), (r.Corrected.RH - read).Percent())
+			}
+			if r.Out != nil {
+				c.Print("  OUT OF LIMITS: %s\n", *r.Out)
+			}
 			return nil
-		}
-		p, read := c.Words, r.Reading.RH
-		c.Print("%s  %s, %s humidity, dew point %s\n", r.Room, p.Temp(q.Temp), p.RH(r.Corrected.RH), p.Temp(r.Dew))
-		if r.Corrected.RH != read {
-			c.Print("  the hygrometer read %s; %+.1f points by its last test\n", p.RH(read), (r.Corrected.RH - read).Percent())
-		}
-		if r.Out != nil {
-			c.Print("  OUT OF LIMITS: %s\n", *r.Out)
-		}
-		return nil
-	})
+		})
 	cmd.Flags().BoolVar(&q.Sure, "sure", false, "record it although it looks wrong")
 	return c.CompletesArgs(cmd, roomNames)
 }
@@ -46,17 +47,18 @@ func cancelCmd(c *console.Console) *cobra.Command {
 	var why string
 	cmd := c.Cmd("strike ROOM TIME", "Cancel a reading. It stays in the history but no longer counts", `
 rindkeep air strike cellar "2026-11-25 08:10" --why "12 C, not 2 C"
-rindkeep air strike cellar last --why "read the wrong dial"`, console.Exactly("ROOM", "TIME"), func(_ *cobra.Command, args []string) error {
-		d, err := rooms.CancelAir(c.Ctx, c.App, c.Caller(), args[0], args[1], why)
-		r, done, err := console.Recorded(c, d, err)
-		if done {
-			return err
-		}
-		rd := r.Reading
-		c.Print("cancelled: %s  %s, %s at %s\n", r.Room, c.Words.Temp(rd.Temp), c.Words.RH(rd.RH),
-			rd.At.Format("2006-01-02 15:04"))
-		return nil
-	})
+rindkeep air strike cellar last --why "read the wrong dial"`, console.Exactly("ROOM", "TIME"),
+		func(_ *cobra.Command, args []string) error {
+			d, err := rooms.CancelAir(c.Ctx, c.App, c.Caller(), args[0], args[1], why)
+			r, done, err := console.Recorded(c, d, err)
+			if done {
+				return err
+			}
+			rd := r.Reading
+			c.Print("cancelled: %s  %s, %s at %s\n", r.Room, c.Words.Temp(rd.Temp), c.Words.RH(rd.RH),
+				rd.At.Format("2006-01-02 15:04"))
+			return nil
+		})
 	cmd.Flags().StringVar(&why, "why", "", "the `REASON`")
 	return c.CompletesArgs(cmd, roomNames)
 }

@@ -21,25 +21,26 @@ func airShowCmd(c *console.Console) *cobra.Command {
 	cmd := c.Cmd("show ROOM", "A room's air by day, its hours out of limits, its water load", `
 rindkeep air show cellar
 rindkeep air show cellar --days 60 --volume 80 --air-change 0.5
-rindkeep air show cellar --days 30 --svg air.svg`, console.Exactly("ROOM"), func(_ *cobra.Command, args []string) error {
-		asked, err := w.read(c)
-		if err != nil {
-			return err
-		}
-		if err := pic.Check(c); err != nil {
-			return err
-		}
-		asked.Without = asked.Without || pic.Path == "-"
-		a, err := rooms.ShowAir(c.Ctx, c.App, c.Caller(), args[0], days, asked)
-		if err != nil {
-			return err
-		}
-		if done, err := pic.Put(c, plot.Air(a.Set, a.Points, a.Zone).SVG); err != nil || done {
-			return err
-		}
-		c.Words.FillAir(&a)
-		return console.Show(c, a, nil, showAir)
-	})
+rindkeep air show cellar --days 30 --svg air.svg`, console.Exactly("ROOM"),
+		func(_ *cobra.Command, args []string) error {
+			asked, err := w.read(c)
+			if err != nil {
+				return err
+			}
+			if err := pic.Check(c); err != nil {
+				return err
+			}
+			asked.Without = asked.Without || pic.Path == "-"
+			a, err := rooms.ShowAir(c.Ctx, c.App, c.Caller(), args[0], days, asked)
+			if err != nil {
+				return err
+			}
+			if done, err := pic.Put(c, plot.Air(a.Set, a.Points, a.Zone).SVG); err != nil || done {
+				return err
+			}
+			c.Words.FillAir(&a)
+			return console.Show(c, a, nil, showAir)
+		})
 	cmd.Flags().IntVar(&days, "days", 14, "the last `N` days")
 	w.add(cmd)
 	pic.Flags(cmd)
@@ -70,7 +71,8 @@ func showAir(c *console.Console, a rooms.AirShown) {
 		temp := func(v float64) string { return p.Temp(quantity.Celsius(v)) }
 		rh := func(v float64) string { return fmt.Sprintf("%.0f %%", v) }
 		for _, x := range a.Digest.Days {
-			t.Add(x.Date.Short(), temp(x.Temp.Min), temp(x.Temp.Mean), temp(x.Temp.Max), rh(x.RH.Min), rh(x.RH.Mean), rh(x.RH.Max),
+			t.Add(x.Date.Short(), temp(x.Temp.Min), temp(x.Temp.Mean), temp(x.Temp.Max), rh(x.RH.Min), rh(x.RH.Mean),
+				rh(x.RH.Max),
 				strconv.FormatFloat(x.HoursOut, 'f', 1, 64))
 		}
 		c.Lines(t.Lines(c.Env.Columns()))

@@ -153,14 +153,15 @@ func showCmd(c *console.Console) *cobra.Command {
 	var w waterFlags
 	cmd := c.Cmd("show ROOM", "One room: its air, racks, wheels and their water", `
 rindkeep room show cellar
-rindkeep room show cellar --volume 80 --air-change 0.5`, console.Exactly("ROOM"), func(_ *cobra.Command, args []string) error {
-		asked, err := w.read(c)
-		if err != nil {
-			return err
-		}
-		r, err := rooms.Show(c.Ctx, c.App, c.Caller(), args[0], asked)
-		return console.Show(c, r, err, showRoom)
-	})
+rindkeep room show cellar --volume 80 --air-change 0.5`, console.Exactly("ROOM"),
+		func(_ *cobra.Command, args []string) error {
+			asked, err := w.read(c)
+			if err != nil {
+				return err
+			}
+			r, err := rooms.Show(c.Ctx, c.App, c.Caller(), args[0], asked)
+			return console.Show(c, r, err, showRoom)
+		})
 	w.add(cmd)
 	return c.CompletesArgs(cmd, roomNames)
 }

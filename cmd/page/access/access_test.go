@@ -66,7 +66,10 @@ func TestAPasswordIsKeptAsItsHashWithItsCost(t *testing.T) {
 		t.Error("two hashes of one password are the same: no salt")
 	}
 	for _, bad := range []string{"", "x", "$argon2i$v=19$m=8,t=1,p=1$AAAAAAAAAAA$AAAAAAAAAAAAAAAAAAAAAA",
-		"$argon2id$v=16$m=8,t=1,p=1$AAAAAAAAAAA$AAAAAAAAAAAAAAAAAAAAAA", "$argon2id$v=19$m=8,t=0,p=1$AAAAAAAAAAA$AAAAAAAAAAAAAAAAAAAAAA", "$argon2id$v=19$m=99999999,t=1,p=1$AAAAAAAAAAA$AAAAAAAAAAAAAAAAAAAAAA", "$argon2id$v=19$m=8,t=1,p=1$AAAAAAAAAAA$AA", "$argon2id$v=19$m=8,t=1,p=0$AAAAAAAAAAA$AAAAAAAAAAAAAAAAAAAAAA"} {
+		"$argon2id$v=16$m=8,t=1,p=1$AAAAAAAAAAA$AAAAAAAAAAAAAAAAAAAAAA", "$argon2id$v=19$m=8,t=0,p=1$AAAAA" +
+			"AAAAAA$AAAAAAAAAAAAAAAAAAAAAA", "$argon2id$v=19$m=99999999,t=1,p=1$AAAAAAAAAAA$AAAAAAAAAAAAAAAAAAAAAA",
+		"$argon2id$v" +
+			"=19$m=8,t=1,p=1$AAAAAAAAAAA$AA", "$argon2id$v=19$m=8,t=1,p=0$AAAAAAAAAAA$AAAAAAAAAAAAAAAAAAAAAA"} {
 		if _, err := parseHash(bad); err == nil {
 			t.Errorf("%q is taken for a hash", bad)
 		}

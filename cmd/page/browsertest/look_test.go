@@ -261,7 +261,8 @@ func TestEveryPageOnTheDesk(t *testing.T) {
 
 // interactive are the roles a person does something with.
 var interactive = []string{"button", "link", "textbox", "searchbox", "combobox", "checkbox", "radio", "spinbutton",
-	"listbox", "switch", "tab", "menuitem", "slider", "Date", "DisclosureTriangle", "image", "img", "region", "dialog", "navigation"}
+	"listbox", "switch", "tab", "menuitem", "slider", "Date", "DisclosureTriangle", "image", "img", "region", "dialog",
+	"navigation"}
 
 // names looks whether a screen reader has a name for everything, and counts
 // what it looked at.
