@@ -30,12 +30,8 @@ func (l *loader) chain(b *Book, at time.Time) error {
 	}
 	return b.Update(func(t *WriteTx) error {
 		t.changed = true
-		err := t.tx.DeleteBucket([]byte(bChain))
-		if err == nil {
-			_, err = t.tx.CreateBucket([]byte(bChain))
-		}
-		if err != nil {
-			return t.damaged(err, "chain", nil)
+		if err := t.emptyBucket(bChain); err != nil {
+			return err
 		}
 		return chainAll(t.tx, kind, at)
 	})

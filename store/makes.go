@@ -152,54 +152,12 @@ func (t *WriteTx) index(rs []indexRecord) {
 // make again changes nothing; another content under the same identity is
 // refused, as nothing in the book is ever edited.
 func (t *WriteTx) PutMake(m wheel.Make) error {
-	m.Written = milli(m.Written)
+	m.Written, m.Began = milli(m.Written), milli(m.Began)
 	if err := m.Check(); err != nil {
 		return Refused{Cause: err}
 	}
-	if m.ID == uuid.Nil {
-		return refuse(m.Lot, reason.Missing{What: "id"})
-	}
-	if m.Written.Before(epoch) {
-		return refuse(m.Lot, Before1970)
-	}
-	if m.By != "" {
-		if err := checkPerson(m.By); err != nil {
-			return Refused{Subject: m.Lot, Cause: err}
-		}
-	}
-	for _, s := range []struct{ thing, text string }{
-		{"milk", m.Milk.Species}, {"use of the curd set aside", m.SetAsideFor}, {"place of the salt", m.SaltWhere},
-	} {
-		if s.text == "" {
-			continue
-		}
-		if err := checkName(s.thing, s.text); err != nil {
-			return Refused{Subject: m.Lot, Cause: err}
-		}
-	}
-	for _, x := range []float64{
-		float64(m.Milk.Litres), float64(m.Milk.Fat), float64(m.Milk.Protein), float64(m.Curd), float64(m.SetAside),
-		float64(m.SaltMass), float64(m.SaltRate), float64(m.Start.MoistureSD), float64(m.Start.FatSD),
-		float64(m.Start.SaltSD), m.Start.PH,
-	} {
-		if math.IsNaN(x) || math.IsInf(x, 0) || x < 0 {
-			return refuse(m.Lot, NotFinite)
-		}
-	}
-	if err := holdrule.CheckJoined(m.Countries); err != nil {
+	if err := t.checkMake(m); err != nil {
 		return Refused{Subject: m.Lot, Cause: err}
-	}
-	m.Began = milli(m.Began)
-	if !m.Began.IsZero() {
-		if on := day.At(m.Began, t.book.zone); on != m.Date {
-			return refuse(m.Lot, BeganElse{on, m.Date})
-		}
-		if m.Began.After(t.Now().Add(lead)) {
-			return refuse(m.Lot, FutureTime{m.Began.In(t.book.zone)})
-		}
-	}
-	if m.Date > t.today()+1 {
-		return refuse(m.Lot, FutureDate{m.Date})
 	}
 	if _, err := t.Variety(m.Variety); err != nil {
 		return err
@@ -224,6 +182,43 @@ func (t *WriteTx) PutMake(m wheel.Make) error {
 	t.index(makeIndex(m))
 	t.makes[m.ID] = m
 	return nil
+}
+
+// checkMake says what is wrong with a make in this book.
+func (t *ReadTx) checkMake(m wheel.Make) error {
+	switch on := day.At(m.Began, t.book.zone); {
+	case m.ID == uuid.Nil:
+		return because{reason.Missing{What: "id"}}
+	case m.Written.Before(epoch):
+		return because{Before1970}
+	case !m.Began.IsZero() && on != m.Date:
+		return because{BeganElse{on, m.Date}}
+	case m.Began.After(t.Now().Add(lead)):
+		return because{FutureTime{m.Began.In(t.book.zone)}}
+	case m.Date > t.today()+1:
+		return because{FutureDate{m.Date}}
+	}
+	for _, s := range []struct{ thing, text string }{
+		{"person", m.By}, {"milk", m.Milk.Species}, {"use of the curd set aside", m.SetAsideFor},
+		{"place of the salt", m.SaltWhere},
+	} {
+		if s.text == "" {
+			continue
+		}
+		if err := checkName(s.thing, s.text); err != nil {
+			return err
+		}
+	}
+	for _, x := range []float64{
+		float64(m.Milk.Litres), float64(m.Milk.Fat), float64(m.Milk.Protein), float64(m.Curd), float64(m.SetAside),
+		float64(m.SaltMass), float64(m.SaltRate), float64(m.Start.MoistureSD), float64(m.Start.FatSD),
+		float64(m.Start.SaltSD), m.Start.PH,
+	} {
+		if math.IsNaN(x) || math.IsInf(x, 0) || x < 0 {
+			return because{NotFinite}
+		}
+	}
+	return holdrule.CheckJoined(m.Countries)
 }
 
 // near finds the keys like a name: those that begin as it does, from the longest

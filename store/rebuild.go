@@ -69,13 +69,8 @@ func (t *WriteTx) rebuild() error {
 	}
 	t.rebuilding, t.changed = true, true
 	for _, name := range derivedBuckets {
-		if t.tx.Bucket([]byte(name)) != nil {
-			if err := t.tx.DeleteBucket([]byte(name)); err != nil {
-				return t.damaged(err, "bucket", name)
-			}
-		}
-		if _, err := t.tx.CreateBucket([]byte(name)); err != nil {
-			return t.damaged(err, "bucket", name)
+		if err := t.emptyBucket(name); err != nil {
+			return err
 		}
 	}
 	clear(t.shelves)
@@ -118,4 +113,18 @@ func (t *WriteTx) rebuild() error {
 	}
 	t.put(bBook, []byte("derivation"), []byte(derivation()))
 	return t.ready()
+}
+
+func (t *WriteTx) emptyBucket(name string) error {
+	var err error
+	if t.tx.Bucket([]byte(name)) != nil {
+		err = t.tx.DeleteBucket([]byte(name))
+	}
+	if err == nil {
+		_, err = t.tx.CreateBucket([]byte(name))
+	}
+	if err != nil {
+		return t.damaged(err, "bucket", name)
+	}
+	return nil
 }

@@ -103,25 +103,38 @@ func notFound(r store.NotFound) string {
 // doing is what couldn't be done to a file.
 var doing = map[string]string{"write": "write to"}
 
+// fileForm is a kind of trouble, and what is there in the place of a book.
+type fileForm struct {
+	kind bookfile.Kind
+	is   reason.Thing
+}
+
+// fileForms are the sentences that need no more than the file's name.
+var fileForms = map[fileForm]string{
+	{bookfile.ErrNoBook, ""}:          "no book at %s",
+	{bookfile.ErrNotABook, ""}:        "%s is not a rindkeep book",
+	{bookfile.ErrNotABook, "folder"}:  "%s is a folder, not a rindkeep book",
+	{bookfile.ErrNotABook, "empty"}:   "%s is empty: it is no book",
+	{bookfile.ErrNotABook, "another"}: "%s is another book than the load began with",
+	{bookfile.ErrFull, ""}:            "no room left on the disk for %s",
+	{bookfile.ErrExists, "file"}:      "there is a file at %s already",
+	{bookfile.ErrExists, "book"}:      "there is a book at %s already",
+	{bookfile.ErrExists, "records"}:   "%s holds records already; an export goes into a new book or an empty one",
+	{bookfile.ErrStale, ""}:           "the index of %s was made by another version of rindkeep",
+	{bookfile.ErrNoFolder, ""}:        "there is no folder %s",
+	{bookfile.ErrSameFile, ""}:        "%s is the book itself",
+}
+
 func (p Printer) bookError(e *bookfile.Error) string {
 	file := text.Safe(e.Path)
 	do := e.Doing
 	if s, ok := doing[do]; ok {
 		do = s
 	}
+	if form, ok := fileForms[fileForm{e.Kind, e.Is}]; ok {
+		return fmt.Sprintf(form, file)
+	}
 	switch e.Kind {
-	case bookfile.ErrNoBook:
-		return "no book at " + file
-	case bookfile.ErrNotABook:
-		switch e.Is {
-		case "folder":
-			return file + " is a folder, not a rindkeep book"
-		case "empty":
-			return file + " is empty: it is no book"
-		case "another":
-			return file + " is another book than the load began with"
-		}
-		return file + " is not a rindkeep book"
 	case bookfile.ErrCutOff:
 		return fmt.Sprintf("%s is cut off: it should be at least %d bytes and is %d", file, e.Least, e.Bytes)
 	case bookfile.ErrNewer:
@@ -137,20 +150,6 @@ func (p Printer) bookError(e *bookfile.Error) string {
 			s += ": " + p.Sentence(why)
 		}
 		return s
-	case bookfile.ErrFull:
-		return "no room left on the disk for " + file
-	case bookfile.ErrExists:
-		switch e.Is {
-		case "records":
-			return file + " holds records already; an export goes into a new book or an empty one"
-		}
-		return fmt.Sprintf("there is a %s at %s already", e.Is, file)
-	case bookfile.ErrStale:
-		return "the index of " + file + " was made by another version of rindkeep"
-	case bookfile.ErrNoFolder:
-		return "there is no folder " + file
-	case bookfile.ErrSameFile:
-		return file + " is the book itself"
 	}
 	var sys interface{ Timeout() bool }
 	said := e.Cause.Error()
