@@ -4,6 +4,7 @@
 package cave
 
 import (
+	"strings"
 	"time"
 
 	"github.com/google/uuid"
@@ -49,6 +50,25 @@ func (r Room) Capacity() int {
 		n += k.Shelves * k.PerShelf
 	}
 	return n
+}
+
+// Fits is how many wheels fit in a place of the room: a shelf, a rack, all of it; 0
+// where nobody said.
+func (r Room) Fits(p Place) int {
+	_, within, _ := strings.Cut(string(p), "/")
+	name, shelf, _ := strings.Cut(within, "/")
+	if name == "" {
+		return r.Capacity()
+	}
+	for _, k := range r.Racks {
+		switch {
+		case k.Name == name && shelf == "":
+			return k.Shelves * k.PerShelf
+		case k.Name == name:
+			return k.PerShelf
+		}
+	}
+	return 0
 }
 
 // SetPoint is the air the room should have.

@@ -45,6 +45,7 @@ type table struct {
 	columns map[string]column // by field
 	width   int               // how many columns have headings
 	held    []string          // a row that was read and not given yet
+	any     bool              // a row below the headings was given
 }
 
 // column is where a field is.
@@ -86,6 +87,8 @@ func open(r io.Reader) (*table, error) {
 		return nil, Problem{Why: NotTable{"utf-16"}}
 	case bytes.HasPrefix(head, []byte("PK\x03\x04")):
 		return nil, Problem{Why: NotTable{"spreadsheet"}}
+	case bytes.IndexByte(head, '\r') >= 0 && bytes.IndexByte(head, '\n') < 0:
+		return nil, Problem{Why: NotTable{"bare-cr"}}
 	case bytes.IndexByte(head, 0) >= 0:
 		return nil, Problem{Why: NotTable{"binary"}}
 	case bytes.HasPrefix(head, []byte("\xef\xbb\xbf")):
@@ -287,9 +290,13 @@ type row struct {
 // row gives the next row; io.EOF at the end.
 func (t *table) row() (*row, error) {
 	cells, err := t.next()
+	if errors.Is(err, io.EOF) && !t.any {
+		return nil, Problem{Why: NoRows}
+	}
 	if err != nil {
 		return nil, err
 	}
+	t.any = true
 	line, _ := t.pos(0)
 	return &row{table: t, cells: cells, line: line}, nil
 }

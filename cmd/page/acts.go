@@ -61,6 +61,7 @@ var acts = []act{
 	}, command: "coat", do: saveCoat},
 	{name: "move", about: "move wheels", fields: []field{
 		wheelsField, whatField, {"place", asText, true, "room/rack/shelf"}, noteField,
+		{"sure", asTruth, false, "move them although they don't fit there, after a refusal with sure"},
 	}, command: "wheel move", do: saveMove},
 	{name: "note", about: "add a note to a wheel or a lot", fields: []field{
 		{"wheel", asText, false, "its tag"}, {"lot", asText, false, "the lot's code; instead of wheel"},

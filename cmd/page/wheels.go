@@ -24,7 +24,7 @@ func (c *call) recorded(d app.Did[wheels.Recorded], err error) (any, error) {
 }
 
 func saveMove(c *call, v values) (any, error) {
-	q := wheels.NewPlace{What: v.whom(), Place: v.text("place"), Note: v.text("note")}
+	q := wheels.NewPlace{What: v.whom(), Place: v.text("place"), Note: v.text("note"), Sure: v.truth("sure")}
 	return c.recorded(wheels.Move(c.ctx, c.app, c.caller, q))
 }
 

@@ -17,7 +17,8 @@ func intakeWords(p Printer, r reason.Reason) (string, bool) {
 	case intake.Said:
 		return w.Words, true
 	case intake.NotTable:
-		what := map[string]string{"utf-16": "it is UTF-16 text", "spreadsheet": "it is a spreadsheet, not text"}[w.Kind]
+		what := map[string]string{"utf-16": "it is UTF-16 text", "spreadsheet": "it is a spreadsheet, not text",
+			"bare-cr": "its lines end in carriage returns alone"}[w.Kind]
 		if what == "" {
 			what = "it isn't text"
 		}

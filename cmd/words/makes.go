@@ -19,6 +19,9 @@ func makesWords(p Printer, r reason.Reason) (string, bool) {
 	case makes.WeightsCount:
 		const give = "%d weights for %s; give one for each, or one for all"
 		return fmt.Sprintf(give, r.Weights, text.Count(r.Wheels, "wheel")), true
+	case makes.Overfull:
+		return fmt.Sprintf("%s has room for %d and would hold %d: %d over capacity", r.Place, r.Fits, r.Here+r.Come,
+			r.Here+r.Come-r.Fits), true
 	case makes.NotThatDay:
 		return fmt.Sprintf("the make is of %s and can't have begun on %s", r.Made, r.Start), true
 	case makes.RoomFirst:

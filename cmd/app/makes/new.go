@@ -343,6 +343,35 @@ func (b Batch) place(s *app.Session) (cave.Place, error) {
 	return p, app.At("place", err)
 }
 
+// Overfull doubts a place that would hold more wheels than fit.
+type Overfull struct {
+	Place cave.Place `json:"place"`
+	Fits  int        `json:"fits"`
+	Here  int        `json:"here"`
+	Come  int        `json:"come"`
+}
+
+// Code implements reason.Reason.
+func (Overfull) Code() string { return "place-overfull" }
+
+// RoomFor doubts so many more wheels in a place where they don't fit.
+func RoomFor(s *app.Session, p cave.Place, come int, sure bool) error {
+	r, err := s.Tx.Room(p.Room())
+	fits := r.Fits(p)
+	if err != nil || sure || fits == 0 || come == 0 {
+		return err
+	}
+	counts, err := s.Tx.ShelfCounts(p)
+	here := 0
+	for _, c := range counts {
+		here += c.Wheels
+	}
+	if err == nil && here+come > fits {
+		return app.Unsure(Overfull{p, fits, here, come}).In("place")
+	}
+	return err
+}
+
 // PlaceIn writes a place with its room's name as the book has it.
 func PlaceIn(s *app.Session, p cave.Place) (cave.Place, error) {
 	r, err := s.Tx.Room(p.Room())

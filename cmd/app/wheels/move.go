@@ -17,6 +17,7 @@ type NewPlace struct {
 	What  []string // tags, lots, places
 	Place string   // room, room/rack or room/rack/shelf
 	Note  string
+	Sure  bool // though they don't fit there
 }
 
 // WillSweat warns that a wheel carried from one room into another is colder than the
@@ -37,13 +38,35 @@ func Move(ctx context.Context, a *app.App, c app.Caller, q NewPlace) (d app.Did[
 	if err != nil {
 		return d, app.Misread("place", err)
 	}
+	fits := false
 	return each(ctx, a, c, q.What, wheel.Entry{Kind: wheel.Moved, Note: q.Note},
 		func(s *app.Session, d *Recorded, st store.WheelState, e *wheel.Entry) (err error) {
 			if e.Place, err = makes.PlaceIn(s, place); err != nil {
 				return err
 			}
+			if !fits {
+				if err := q.fit(s, e.Place); err != nil {
+					return err
+				}
+				fits = true
+			}
 			return d.sweats(s, st.Place, e.Place)
 		})
+}
+
+// fit doubts wheels that come to a place where they don't fit.
+func (q NewPlace) fit(s *app.Session, to cave.Place) error {
+	ws, err := s.Pick(q.What)
+	if err != nil {
+		return err
+	}
+	come := 0
+	for _, w := range ws {
+		if !w.Place.Within(to) {
+			come++
+		}
+	}
+	return makes.RoomFor(s, to, come, q.Sure)
 }
 
 // sweats notes that wheels sweat on the way, once for each room they come from.

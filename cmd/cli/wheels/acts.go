@@ -55,6 +55,7 @@ rindkeep wheel move drying/A/1 cellar/B/1 --on yesterday`, console.AtLeast("WHAT
 			return recorded(c, did, err)
 		})
 	noteFlag(cmd, &q.Note)
+	cmd.Flags().BoolVar(&q.Sure, "sure", false, "move them although they don't fit there")
 	return c.CompletesWhat(cmd)
 }
 
