@@ -22,22 +22,22 @@ func TestWhatIsTakenAsATag(t *testing.T) {
 		}
 	}
 	for _, c := range []struct{ name, in, want string }{
-		{"nothing", "", "a tag needs a name"},
-		{"too long", strings.Repeat("x", 61), "that tag is 61 bytes long; at most 60"},
-		{"ten kilobytes", strings.Repeat("\x1b", 10240), "that tag is 10240 bytes long; at most 60"},
-		{"no UTF-8", "a\xff", "that tag is not valid text (UTF-8)"},
-		{"an escape sequence", "\x1b[31mred", "that tag holds a character that does not print (U+001B at byte 1)"},
-		{"a line break", "a\nb", "that tag holds a character that does not print (U+000A at byte 2)"},
-		{"a direction mark", "a\u202eb", "that tag holds a character that does not print (U+202E at byte 2)"},
-		{"a joiner of no width", "a\u200bb", "that tag holds a character that does not print (U+200B at byte 2)"},
-		{"a space at the end", "a ", `tag "a " begins or ends with a space`},
-		{"a space inside", "a b", `tag "a b" holds " "; use letters, digits, dash, dot or underscore`},
-		{"a slash", "a/b", `tag "a/b" holds "/"; use letters, digits, dash, dot or underscore`},
-		{"a star", "26*", `tag "26*" holds "*"; use letters, digits, dash, dot or underscore`},
-		{"a comma", "a,b", `tag "a,b" holds ","; use letters, digits, dash, dot or underscore`},
-		{"a dash in front", "-a", `tag "-a" begins with "-"; begin with a letter or digit`},
-		{"the word all", "ALL", `"ALL" cannot be a tag: it is a word of the command line`},
-		{"the word last", "last", `"last" cannot be a tag: it is a word of the command line`},
+		{"nothing", "", "no-name {What:tag}"},
+		{"too long", strings.Repeat("x", 61), "text-too-long {What:tag Has:61 Most:60}"},
+		{"ten kilobytes", strings.Repeat("\x1b", 10240), "text-too-long {What:tag Has:10240 Most:60}"},
+		{"no UTF-8", "a\xff", "not-text {What:tag}"},
+		{"an escape sequence", "\x1b[31mred", "unprintable {What:tag Char:27 Byte:1}"},
+		{"a line break", "a\nb", "unprintable {What:tag Char:10 Byte:2}"},
+		{"a direction mark", "a\u202eb", "unprintable {What:tag Char:8238 Byte:2}"},
+		{"a joiner of no width", "a\u200bb", "unprintable {What:tag Char:8203 Byte:2}"},
+		{"a space at the end", "a ", "bad-name {What:tag Name:a  Has:  Why:space-at-end}"},
+		{"a space inside", "a b", "bad-name {What:tag Name:a b Has:  Why:reserved-character}"},
+		{"a slash", "a/b", "bad-name {What:tag Name:a/b Has:/ Why:reserved-character}"},
+		{"a star", "26*", "bad-name {What:tag Name:26* Has:* Why:reserved-character}"},
+		{"a comma", "a,b", "bad-name {What:tag Name:a,b Has:, Why:reserved-character}"},
+		{"a dash in front", "-a", "bad-name {What:tag Name:-a Has:- Why:wrong-beginning}"},
+		{"the word all", "ALL", "bad-name {What:tag Name:ALL Has:ALL Why:command-word}"},
+		{"the word last", "last", "bad-name {What:tag Name:last Has:last Why:command-word}"},
 	} {
 		if err := CheckTag("tag", c.in); err == nil || err.Error() != c.want {
 			t.Errorf("%s: %v, want %q", c.name, err, c.want)
@@ -52,11 +52,11 @@ func TestPlaces(t *testing.T) {
 		}
 	}
 	for in, want := range map[string]string{
-		"": "a place needs a room; write room/rack/shelf", "/": "a place needs a room; write room/rack/shelf",
-		"a//b": "a rack needs a name", "a/b/c/d": `a place in room "a" was given 4 parts; a place is room/rack/shelf`,
-		"a/b b":                         `rack "b b" holds " "; use letters, digits, dash, dot or underscore`,
-		strings.Repeat("a/", 300) + "b": "that place has 301 parts; a place is room/rack/shelf",
-		"a/b/\x1b/d":                    `a place in room "a" was given 4 parts; a place is room/rack/shelf`,
+		"": "missing {What:place}", "/": "missing {What:place}",
+		"a//b": "no-name {What:rack}", "a/b/c/d": "place-too-deep {Parts:4}",
+		"a/b b":                         "bad-name {What:rack Name:b b Has:  Why:reserved-character}",
+		strings.Repeat("a/", 300) + "b": "place-too-deep {Parts:301}",
+		"a/b/\x1b/d":                    "place-too-deep {Parts:4}",
 	} {
 		if got, err := ParsePlace(in); err == nil || err.Error() != want {
 			t.Errorf("%.20q is %q, %v; want %q", in, got, err, want)
@@ -165,8 +165,10 @@ func TestWhatARoomIsRefusedFor(t *testing.T) {
 		change func(*Room)
 		want   string
 	}{
-		{"a name with a slash", func(r *Room) { r.Name = "a/b" }, `room "a/b" holds "/"`},
-		{"a rack with a bad name", func(r *Room) { r.Racks = []Rack{{Name: "A B", Shelves: 1}} }, `rack "A B" holds " "`},
+		{"a name with a slash", func(r *Room) { r.Name = "a/b" },
+			"bad-name {What:room Name:a/b Has:/ Why:reserved-character}"},
+		{"a rack with a bad name", func(r *Room) { r.Racks = []Rack{{Name: "A B", Shelves: 1}} },
+			"bad-name {What:rack Name:A B Has:  Why:reserved-character}"},
 	} {
 		r := good
 		c.change(&r)

@@ -1,10 +1,11 @@
 package cave
 
 import (
-	"fmt"
 	"strings"
 	"unicode"
 	"unicode/utf8"
+
+	"rindkeep/cave/reason"
 )
 
 // Place is where a wheel lies, written room/rack/shelf with the deeper parts
@@ -17,22 +18,32 @@ const MaxName = 60
 // CheckName refuses a name that is empty, longer than MaxName bytes, not
 // printable, or has white space at either end. Thing says what it names: lot,
 // tag, room, person. The error quotes the name only if it is safe to print.
-func CheckName(thing, s string) error {
-	switch {
-	case s == "":
-		return fmt.Errorf("a %s needs a name", thing)
-	case len(s) > MaxName:
-		return fmt.Errorf("that %s is %d bytes long; at most %d", thing, len(s), MaxName)
-	case !utf8.ValidString(s):
-		return fmt.Errorf("that %s is not valid text (UTF-8)", thing)
+func CheckName(thing reason.Thing, s string) error {
+	if s == "" {
+		return reason.Err(NoName{thing})
 	}
-	for i, r := range s {
-		if !unicode.IsPrint(r) {
-			return fmt.Errorf("that %s holds a character that does not print (U+%04X at byte %d)", thing, r, i+1)
-		}
+	if err := CheckText(thing, s, MaxName, ""); err != nil {
+		return err
 	}
 	if strings.TrimSpace(s) != s {
-		return fmt.Errorf("%s %q begins or ends with a space", thing, s)
+		return reason.Err(BadName{thing, s, " ", Spaced})
+	}
+	return nil
+}
+
+// CheckText refuses a text of more than most bytes, one that isn't UTF-8 and one
+// with a character that doesn't print, but for those that may be in it.
+func CheckText(thing reason.Thing, s string, most int, but string) error {
+	if len(s) > most {
+		return reason.Err(LongText{thing, len(s), most})
+	}
+	if !utf8.ValidString(s) {
+		return reason.Err(NotText{thing})
+	}
+	for i, r := range s {
+		if !unicode.IsPrint(r) && !strings.ContainsRune(but, r) {
+			return reason.Err(Unprintable{thing, r, i + 1})
+		}
 	}
 	return nil
 }
@@ -42,18 +53,18 @@ const reserved = "/*,:;\"'"
 
 // CheckTag is CheckName for lot codes, tags and the parts of a place: it also
 // refuses spaces, reserved characters and the words all and last.
-func CheckTag(thing, s string) error {
+func CheckTag(thing reason.Thing, s string) error {
 	if err := CheckName(thing, s); err != nil {
 		return err
 	}
 	if i := strings.IndexAny(s, reserved+" "); i >= 0 {
-		return fmt.Errorf("%s %q holds %q; use letters, digits, dash, dot or underscore", thing, s, string(s[i]))
+		return reason.Err(BadName{thing, s, s[i : i+1], Reserved})
 	}
 	if s[0] == '-' || s[0] == '@' {
-		return fmt.Errorf("%s %q begins with %q; begin with a letter or digit", thing, s, string(s[0]))
+		return reason.Err(BadName{thing, s, s[:1], Begins})
 	}
 	if strings.EqualFold(s, "all") || strings.EqualFold(s, "last") {
-		return fmt.Errorf("%q cannot be a %s: it is a word of the command line", s, thing)
+		return reason.Err(BadName{thing, s, s, Word})
 	}
 	return nil
 }
@@ -63,20 +74,14 @@ func CheckTag(thing, s string) error {
 func ParsePlace(s string) (Place, error) {
 	w := strings.Trim(strings.TrimSpace(s), "/")
 	if w == "" {
-		return "", fmt.Errorf("a place needs a room; write room/rack/shelf")
+		return "", reason.Err(reason.Missing{What: "place"})
 	}
 	parts := strings.Split(w, "/")
 	if len(parts) > 3 {
-		if len(w) > 3*MaxName {
-			return "", fmt.Errorf("that place has %d parts; a place is room/rack/shelf", len(parts))
-		}
-		if err := CheckName("place", parts[0]); err != nil {
-			return "", err
-		}
-		return "", fmt.Errorf("a place in room %q was given %d parts; a place is room/rack/shelf", parts[0], len(parts))
+		return "", reason.Err(DeepPlace{len(parts)})
 	}
 	for i, p := range parts {
-		if err := CheckTag([]string{"room", "rack", "shelf"}[i], p); err != nil {
+		if err := CheckTag([]reason.Thing{"room", "rack", "shelf"}[i], p); err != nil {
 			return "", err
 		}
 	}

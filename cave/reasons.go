@@ -49,6 +49,56 @@ func (TooDry) Code() string { return "air-too-dry" }
 // Code is air-too-humid.
 func (TooHumid) Code() string { return "air-too-humid" }
 
+// What is wrong with a name or a text; the thing is what it names.
+type (
+	// NoName is a thing without a name.
+	NoName struct {
+		What reason.Thing `json:"what"`
+	}
+	// LongText is a text of too many bytes.
+	LongText struct {
+		What reason.Thing `json:"what"`
+		Has  int          `json:"bytes"`
+		Most int          `json:"at_most_bytes"`
+	}
+	// NotText is bytes that aren't UTF-8.
+	NotText struct {
+		What reason.Thing `json:"what"`
+	}
+	// Unprintable is a text with a character that doesn't print, at a byte from 1.
+	Unprintable struct {
+		What reason.Thing `json:"what"`
+		Char rune         `json:"char"`
+		Byte int          `json:"byte"`
+	}
+	// BadName is a name with something that it may not have, and why not.
+	BadName struct {
+		What reason.Thing `json:"what"`
+		Name string       `json:"name"`
+		Has  string       `json:"has"`
+		Why  reason.Flat  `json:"why"`
+	}
+	// DeepPlace is a place of more parts than room, rack and shelf.
+	DeepPlace struct {
+		Parts int `json:"parts"`
+	}
+)
+
+// What a name may not have.
+const (
+	Spaced   reason.Flat = "space-at-end"
+	Reserved reason.Flat = "reserved-character"
+	Begins   reason.Flat = "wrong-beginning"
+	Word     reason.Flat = "command-word"
+)
+
+func (NoName) Code() string      { return "no-name" }
+func (LongText) Code() string    { return "text-too-long" }
+func (NotText) Code() string     { return "not-text" }
+func (Unprintable) Code() string { return "unprintable" }
+func (BadName) Code() string     { return "bad-name" }
+func (DeepPlace) Code() string   { return "place-too-deep" }
+
 // OddFraction is a humidity that looks like a fraction, not a percentage.
 type OddFraction struct {
 	RH quantity.Fraction `json:"rh_pct"`

@@ -171,11 +171,11 @@ func TestWhatIsNoCustomerIsRefusedInASentence(t *testing.T) {
 		change func(*Customer)
 		want   string
 	}{
-		{"no name", func(c *Customer) { c.Name = "" }, "a customer needs a name"},
+		{"no name", func(c *Customer) { c.Name = "" }, "no-name {What:customer}"},
 		{"an escape sequence in the name", func(c *Customer) { c.Name = "a\x1b[2J" },
-			"that customer holds a character that does not print (U+001B at byte 2)"},
+			"unprintable {What:customer Char:27 Byte:2}"},
 		{"an escape sequence in the address", func(c *Customer) { c.Address = "a\x1b[2J" },
-			"that note holds a character that does not print (U+001B at byte 2)"},
+			"unprintable {What:note Char:27 Byte:2}"},
 		{"no identity", func(c *Customer) { c.ID = [16]byte{} }, "Shop: missing {What:id}"},
 	} {
 		x := customer(t, "Shop", "", "")

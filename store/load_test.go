@@ -224,8 +224,8 @@ func TestWhatABookDoesNotTakeIsNamedAndNothingIsWritten(t *testing.T) {
 		`6:17 date: A-03: gone {How:sent On:2026-11-20}`,
 		`7:40 id: A-02: entry-differs {Was:weighed}`,
 		`9:40 id: id-given-twice {Line:8}`,
-		`10:12 weight: A-02: a weight of 6e+05 g is out of range`,
-		`11:0 note: A-02: that note holds a character that does not print (U+001B at byte 1)`,
+		`10:12 weight: A-02: outside {What:weight Value:600000 Low:0 High:500000}`,
+		`11:0 note: A-02: unprintable {What:note Char:27 Byte:1}`,
 		`12:40 id: id-given-twice {Line:9}`,
 	}
 	if diff := cmp.Diff(want, sentences(bad)); diff != "" {

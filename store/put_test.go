@@ -37,7 +37,7 @@ func TestTheBookRefusesWhatCannotBe(t *testing.T) {
 		{"written in the future",
 			with(f.weighed(w, "2026-11-25 08:00", 2000), func(e *wheel.Entry) { e.Written = e.Written.Add(5 * time.Hour) }),
 			"261120A-01: time-in-future {At:2026-11-25 13:00:00 +0000 GMT}"},
-		{"a weight of nothing", f.weighed(w, "2026-11-24 08:00", 0), "261120A-01: a weight of 0 g is out of range"},
+		{"a weight of nothing", f.weighed(w, "2026-11-24 08:00", 0), "261120A-01: missing {What:weight}"},
 		{"a wheel nobody knows", f.weighed(idC, "2026-11-24 08:00", 2000), `not-found wheel "` + idC.String() + `"`},
 		{"a wheel that is gone", f.weighed(other, "2026-11-24 08:00", 2000), "261120A-02: gone {How:sent On:2026-11-23}"},
 		{"a wheel lost before it was sent", f.entry(other, wheel.Lost, "2026-11-22 10:00"),
@@ -49,16 +49,16 @@ func TestTheBookRefusesWhatCannotBe(t *testing.T) {
 		{"a plan nobody knows", with(f.entry(w, wheel.Planned, "2026-11-24 08:00"),
 			func(e *wheel.Entry) { e.Plan = "waxed-hrd" }), `261120A-01: not-found plan "waxed-hrd"`},
 		{"a coat nobody knows", with(f.entry(w, wheel.CoatedOn, "2026-11-24 08:00"), func(e *wheel.Entry) { e.Coat = "tar" }),
-			`261120A-01: no coat "tar"; coats are wax, cloth, oil, breathable, foil, film`},
+			`261120A-01: unknown {What:coat Word:tar Known:wax, cloth, oil, breathable, foil, film}`},
 		{"a tag in use", with(f.entry(w, wheel.Tagged, "2026-11-24 08:00"), func(e *wheel.Entry) { e.Tag = "261120a-02" }),
 			`261120A-01: taken {What:tag Name:261120a-02}`},
 		{"a tag that turns the terminal",
 			with(f.entry(w, wheel.Tagged, "2026-11-24 08:00"), func(e *wheel.Entry) { e.Tag = "\x1b[2J" }),
-			"261120A-01: that tag holds a character that does not print (U+001B at byte 1)"},
+			"261120A-01: unprintable {What:tag Char:27 Byte:1}"},
 		{"a note of ten kilobytes", with(f.entry(w, wheel.Noted, "2026-11-24 08:00"), func(
 			e *wheel.Entry) {
 			e.Note = strings.Repeat("x", 10000)
-		}), "261120A-01: that note is 10000 bytes long; at most 2000"},
+		}), "261120A-01: text-too-long {What:note Has:10000 Most:2000}"},
 		{"an empty note", f.entry(w, wheel.Noted, "2026-11-24 08:00"), "261120A-01: missing {What:note}"},
 		{"a strike at nothing", with(f.entry(w, wheel.Struck, "2026-11-24 08:00"), func(e *wheel.Entry) { e.Target = idC }),
 			"261120A-01: no-entry-to-strike"},

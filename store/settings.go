@@ -42,7 +42,7 @@ func (s Settings) Check() error {
 		if n.name == "" {
 			continue
 		}
-		if err := cave.CheckName(n.thing, n.name); err != nil {
+		if err := cave.CheckName(reason.Thing(n.thing), n.name); err != nil {
 			return err
 		}
 	}

@@ -28,7 +28,7 @@ func milli(t time.Time) time.Time {
 
 func checkTag(tag string) error          { return cave.CheckTag("tag", tag) }
 func checkPerson(name string) error      { return cave.CheckName("person", name) }
-func checkName(thing, name string) error { return cave.CheckName(thing, name) }
+func checkName(thing, name string) error { return cave.CheckName(reason.Thing(thing), name) }
 
 // Wheel gives a wheel as it came into the book; State says where it is now. The
 // error may be a NotFound.

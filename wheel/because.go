@@ -62,5 +62,5 @@ func checkBecause(detail string) error {
 	if err := decodeDetail(detail, &l, "reason"); err != nil {
 		return err
 	}
-	return need(len(l) == 1, "a job is asked for with one reason, not %d", len(l))
+	return reason.Within("reasons", len(l), 1, 1)
 }

@@ -1,10 +1,11 @@
 package wheel
 
 import (
-	"fmt"
+	"cmp"
 	"math"
 
 	"rindkeep/cave/quantity"
+	"rindkeep/cave/reason"
 	"rindkeep/wheel/shape"
 )
 
@@ -50,16 +51,40 @@ type Brine struct {
 	SaltFirst bool              // stronger than the eutectic: when cooled, salt settles before ice forms
 }
 
+// What keeps a brine or a wheel in it from being worked out.
+const (
+	NoMoisture reason.Flat = "no-moisture" // a moisture of 0 leaves nothing to dissolve the salt
+	NoSalt     reason.Flat = "no-salt"     // a cheese without salt needs no brine
+)
+
+// NeverFresh is a brine that no amount of water makes fresh.
+type NeverFresh struct {
+	Now quantity.Fraction `json:"now_pct"`
+}
+
+// OddWheel is a wheel whose diameter, for its weight and thickness, no wheel has.
+type OddWheel struct {
+	Weight quantity.Grams  `json:"weight_g"`
+	Thick  quantity.Metres `json:"thick_m"`
+	Across quantity.Metres `json:"across_m"`
+}
+
+// WeakBrine is a brine that never makes a cheese as salty as it should be: In is
+// the salt wanted in its water, and Most what the brine gives at most.
+type WeakBrine struct {
+	Salt     quantity.Fraction `json:"salt_pct"`
+	Moisture quantity.Fraction `json:"moisture_pct"`
+	In       quantity.Fraction `json:"in_water_pct"`
+	Most     quantity.Fraction `json:"at_most_pct"`
+}
+
+func (NeverFresh) Code() string { return "never-fresh" }
+func (OddWheel) Code() string   { return "odd-diameter" }
+func (WeakBrine) Code() string  { return "weak-brine" }
+
 // CheckBrine refuses a negative strength and one over saturation.
 func CheckBrine(s quantity.Fraction) error {
-	switch {
-	case !(s >= 0):
-		return fmt.Errorf("a brine of %.4g %% cannot be", s.Percent())
-	case s > BrineSaturation+1e-12:
-		return fmt.Errorf("a brine of %.4g %% cannot be: with 26.4 g of salt in 100 g of brine (35.9 g to 100 g of water) "+
-			"it is full", s.Percent())
-	}
-	return nil
+	return reason.Within("brine", s, 0, BrineSaturation+1e-12)
 }
 
 // BrineOf gives the properties of a brine of this strength, or the error of
@@ -141,14 +166,11 @@ func NewBrine(v quantity.Litres, s quantity.Fraction) (Mix, error) {
 // CorrectBrine gives the salt that strengthens a volume of brine at 20 C, or the
 // water that dilutes it, from the mass balance of salt and water.
 func CorrectBrine(v quantity.Litres, now, to quantity.Fraction) (Mix, error) {
-	for _, s := range []quantity.Fraction{now, to} {
-		if err := CheckBrine(s); err != nil {
-			return Mix{}, err
-		}
+	if err := cmp.Or(CheckBrine(now), CheckBrine(to)); err != nil {
+		return Mix{}, err
 	}
 	if to <= 0 && now > 0 {
-		return Mix{}, fmt.Errorf("no amount of water takes a brine from %.4g %% to 0 %%; give a strength over 0 %%",
-			now.Percent())
+		return Mix{}, reason.Err(NeverFresh{now})
 	}
 	m := massOf(v, now)
 	x := Mix{Before: m}
@@ -217,16 +239,13 @@ type SoakTime struct{ Middle, Short, Long Hours }
 func (k Soak) Time() (SoakTime, error) {
 	switch wide := k.diameter(); {
 	case !(k.Moisture > 0):
-		return SoakTime{}, fmt.Errorf("a moisture of 0 %% leaves nothing to dissolve the salt")
+		return SoakTime{}, reason.Err(NoMoisture)
 	case !(k.Salt > 0):
-		return SoakTime{}, fmt.Errorf("a cheese of 0 %% salt needs no brine; give the salt wanted, like 1.8%%")
+		return SoakTime{}, reason.Err(NoSalt)
 	case !(k.Thick > 0.005 && k.Thick < 2) || !(wide > 0.005 && wide < 2):
-		return SoakTime{}, fmt.Errorf("a wheel of %.4g g, %.4g cm thick, would be %.3g cm across; "+
-			"measures run from 0.5 to 200 cm", float64(k.Weight), k.Thick.Centimetres(), wide.Centimetres())
+		return SoakTime{}, reason.Err(OddWheel{k.Weight, k.Thick, wide})
 	case !(k.uptake() < 0.99):
-		return SoakTime{}, fmt.Errorf("%.4g %% salt in a cheese of %.4g %% moisture is %.3g %% in its water, "+
-			"and this brine gives at most %.3g %%; use less salt or a stronger brine",
-			k.Salt.Percent(), k.Moisture.Percent(), SaltInMoisture(k.Salt, k.Moisture).Percent(), PerWater(k.Brine).Percent())
+		return SoakTime{}, reason.Err(WeakBrine{k.Salt, k.Moisture, SaltInMoisture(k.Salt, k.Moisture), PerWater(k.Brine)})
 	}
 	half, radius := float64(k.Thick)/2, float64(k.diameter())/2
 	// depth is D t in m2; after ten times the square of the half-length the

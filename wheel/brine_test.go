@@ -136,14 +136,14 @@ func TestAStrengthNoBrineHasIsRefused(t *testing.T) {
 		err  error
 		why  string
 	}{
-		{"over saturation", CheckBrine(0.2641), "it is full"},
+		{"over saturation", CheckBrine(0.2641), "outside {What:brine"},
 		{"at saturation", CheckBrine(BrineSaturation), ""},
-		{"below nothing", CheckBrine(-0.01), "cannot be"},
-		{"no number", CheckBrine(quantity.Fraction(math.NaN())), "cannot be"},
-		{"a brine from over saturation", errOf(CorrectBrine(80, 0.3, 0.2)), "it is full"},
-		{"a brine to over saturation", errOf(CorrectBrine(80, 0.2, 0.3)), "it is full"},
-		{"a brine made water again", errOf(CorrectBrine(80, 0.2, 0)), "no amount of water"},
-		{"a new one over saturation", errOf(NewBrine(80, 0.3)), "it is full"},
+		{"below nothing", CheckBrine(-0.01), "outside {What:brine"},
+		{"no number", CheckBrine(quantity.Fraction(math.NaN())), "outside {What:brine"},
+		{"a brine from over saturation", errOf(CorrectBrine(80, 0.3, 0.2)), "outside {What:brine"},
+		{"a brine to over saturation", errOf(CorrectBrine(80, 0.2, 0.3)), "outside {What:brine"},
+		{"a brine made water again", errOf(CorrectBrine(80, 0.2, 0)), "never-fresh {Now:0.2}"},
+		{"a new one over saturation", errOf(NewBrine(80, 0.3)), "outside {What:brine"},
 	} {
 		if got := c.err; (got == nil) != (c.why == "") || got != nil && !strings.Contains(got.Error(), c.why) {
 			t.Errorf("%s: %v, want %q", c.name, got, c.why)
@@ -202,13 +202,15 @@ func TestTimeInBrine(t *testing.T) {
 		why  string
 	}{
 		{"a cheese saltier than its brine", Soak{Weight: 2000, Thick: 0.08, Brine: 0.03, Salt: 0.02, Moisture: 0.4},
-			"a stronger brine"},
-		{"water for a brine", Soak{Weight: 2000, Thick: 0.08, Salt: 0.02, Moisture: 0.4}, "a stronger brine"},
-		{"a cheese without salt", Soak{Weight: 2000, Thick: 0.08, Brine: 0.2, Moisture: 0.4}, "needs no brine"},
+			"weak-brine {Salt:0.02 Moisture:0.4 In:0.049999999999999996"},
+		{"water for a brine", Soak{Weight: 2000, Thick: 0.08, Salt: 0.02, Moisture: 0.4},
+			"weak-brine {Salt:0.02 Moisture:0.4 In:0.049999999999999996"},
+		{"a cheese without salt", Soak{Weight: 2000, Thick: 0.08, Brine: 0.2, Moisture: 0.4}, "no-salt"},
 		{"a thread of a cheese", Soak{Weight: 1, Thick: 1, Brine: 0.2, Salt: 0.02, Moisture: 0.4},
-			"would be 0.109 cm across"},
-		{"a cheese as high as a house", Soak{Weight: 2e6, Thick: 5, Brine: 0.2, Salt: 0.02, Moisture: 0.4}, "500 cm thick"},
-		{"a cheese without water", Soak{Weight: 2000, Thick: 0.08, Brine: 0.2, Salt: 0.02}, "nothing to dissolve"},
+			"odd-diameter {Weight:1 Thick:1 Across:0.0010857833597842665}"},
+		{"a cheese as high as a house", Soak{Weight: 2e6, Thick: 5, Brine: 0.2, Salt: 0.02, Moisture: 0.4},
+			"odd-diameter {Weight:2e+06 Thick:5 Across:0.6867096924856704}"},
+		{"a cheese without water", Soak{Weight: 2000, Thick: 0.08, Brine: 0.2, Salt: 0.02}, "no-moisture"},
 	} {
 		if got, err := c.k.Time(); err == nil || !strings.Contains(err.Error(), c.why) || got != (SoakTime{}) {
 			t.Errorf("%s: %+v, %v; want %q", c.name, got, err, c.why)

@@ -200,16 +200,16 @@ func TestWhatACompositionIsRefusedFor(t *testing.T) {
 	good := Composition{Moisture: 0.38, Fat: 0.32, Salt: 0.018}
 	mustNotFail(t, good.Check())
 	for want, c := range map[string]Composition{
-		"a moisture of 90% is out of range; give 15% to 85%":   {Moisture: 0.9},
-		"a moisture of 10% is out of range; give 15% to 85%":   {Moisture: 0.1},
-		"a moisture of NaN% is out of range; give 15% to 85%":  {Moisture: quantity.Fraction(math.NaN())},
-		"a fat content of 61% is out of range; give 0% to 60%": {Moisture: 0.3, Fat: 0.61},
-		"a fat content of NaN% is out of range; give 0% to 60%": {Moisture: 0.3,
+		"outside {What:moisture Value:0.9 Low:0.15 High:0.85}": {Moisture: 0.9},
+		"outside {What:moisture Value:0.1 Low:0.15 High:0.85}": {Moisture: 0.1},
+		"outside {What:moisture Value:NaN Low:0.15 High:0.85}": {Moisture: quantity.Fraction(math.NaN())},
+		"outside {What:fat Value:0.61 Low:0 High:0.6}":         {Moisture: 0.3, Fat: 0.61},
+		"outside {What:fat Value:NaN Low:0 High:0.6}": {Moisture: 0.3,
 			Fat: quantity.Fraction(math.NaN())},
-		"a salt content of 16% is out of range; give 0% to 15%":            {Moisture: 0.3, Salt: 0.16},
-		"a salt content of -1% is out of range; give 0% to 15%":            {Moisture: 0.3, Salt: -0.01},
-		"moisture, fat and salt come to 99% and leave no room for protein": {Moisture: 0.5, Fat: 0.4, Salt: 0.09},
-		"a moisture of 3800% is out of range; give 15% to 85%":             {Moisture: 38},
+		"outside {What:salt Value:0.16 Low:0 High:0.15}":              {Moisture: 0.3, Salt: 0.16},
+		"outside {What:salt Value:-0.01 Low:0 High:0.15}":             {Moisture: 0.3, Salt: -0.01},
+		"outside {What:moisture-fat-salt Value:0.99 Low:0 High:0.98}": {Moisture: 0.5, Fat: 0.4, Salt: 0.09},
+		"outside {What:moisture Value:38 Low:0.15 High:0.85}":         {Moisture: 38},
 	} {
 		if err := c.Check(); err == nil || err.Error() != want {
 			t.Errorf("%+v: %v, want %q", c, err, want)

@@ -6,12 +6,14 @@ import (
 	"hash/crc32"
 	"maps"
 	"slices"
+	"strconv"
 	"time"
 
 	"github.com/google/uuid"
 
 	"rindkeep/cave"
 	"rindkeep/cave/quantity"
+	"rindkeep/cave/reason"
 )
 
 // Kind is what an entry says happened. The numbers are stored in the book: they are
@@ -153,25 +155,23 @@ func (e Entry) Does() Job {
 	return ""
 }
 
-// weighable is true for a weight that the book accepts and for 0, which is none. NaN
-// is neither.
-func weighable(g quantity.Grams) bool { return g >= 0 && g <= quantity.MaxWeight }
-
-// Check refuses an entry that is incomplete or out of range by itself, in one
-// sentence.
+// Check refuses an entry that is incomplete or out of range by itself.
 func (e Entry) Check() error {
 	switch {
 	case !e.Kind.Known():
-		return fmt.Errorf("an entry of unknown kind %d", uint8(e.Kind))
+		return reason.Err(reason.Unknown{What: "kind", Word: strconv.Itoa(int(e.Kind))})
 	case e.ID == uuid.Nil || e.Subject == uuid.Nil:
-		return fmt.Errorf("an entry without an identity")
+		return reason.Err(reason.Missing{What: "id"})
 	case e.At.Unix() < 0 || e.Written.Unix() < 0:
-		return fmt.Errorf("an entry from before 1970")
+		return reason.Err(reason.Outside[int]{What: "year", Value: min(e.At.Year(), e.Written.Year()), Low: 1970, High: 9999})
 	}
 	if err := cmp.Or(e.checkKind(), e.checkDetail()); err != nil {
 		return err
 	}
-	for _, n := range []struct{ thing, name string }{{"person", e.By}, {"customer", e.To}} {
+	for _, n := range []struct {
+		thing reason.Thing
+		name  string
+	}{{"person", e.By}, {"customer", e.To}} {
 		if n.name == "" {
 			continue
 		}
@@ -184,24 +184,28 @@ func (e Entry) Check() error {
 
 // checkKind checks the fields that depend on the kind.
 func (e Entry) checkKind() error {
-	switch {
-	case e.Kind == Weighed && !(e.Weight > 0 && e.Weight <= quantity.MaxWeight):
-		return fmt.Errorf("a weight of %.4g g is out of range", float64(e.Weight))
-	case !weighable(e.Weight) || !weighable(e.Before) || !weighable(e.Removed):
-		return fmt.Errorf("a weight is out of range")
+	for _, w := range []quantity.Grams{e.Weight, e.Before, e.Removed} { // 0 is none
+		if err := reason.Within("weight", w, 0, quantity.MaxWeight); err != nil {
+			return err
+		}
 	}
 	switch e.Kind {
+	case Weighed:
+		return refuse(e.Weight == 0, reason.Missing{What: "weight"})
 	case Did, Skipped, Asked:
-		return need(slices.Contains(Jobs, e.Job), "no job %q", e.Job)
+		return refuse(!slices.Contains(Jobs, e.Job), reason.Unknown{What: "job", Word: string(e.Job)})
 	case Struck:
-		return need(e.Target != uuid.Nil, "a strike without the entry that it cancels")
+		return refuse(e.Target == uuid.Nil, reason.Missing{What: "entry"})
 	case Checked:
-		return need(e.Found.Said(), "an empty hand check")
+		return refuse(!e.Found.Said(), EmptyCheck)
 	case SentPart:
-		return need(e.Weight > 0, "a piece sent without its weight")
+		return has(e.Weight > 0, "weight")
 	}
 	return nil
 }
+
+// EmptyCheck is a hand check that says nothing.
+const EmptyCheck reason.Flat = "empty-check"
 
 func (e Entry) checkDetail() (err error) {
 	switch {
@@ -217,7 +221,7 @@ func (e Entry) checkDetail() (err error) {
 	case e.Kind.sends():
 		err = decodeDetail(e.Detail, &Sending{}, "delivery")
 	default:
-		err = fmt.Errorf("a detail that its kind doesn't have")
+		err = reason.Err(reason.Unknown{What: "detail", Word: e.Kind.String()})
 	}
 	return err
 }

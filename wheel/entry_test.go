@@ -175,31 +175,33 @@ func TestWhatAnEntryIsRefusedFor(t *testing.T) {
 		change func(*Entry)
 		want   string
 	}{
-		{"a kind there is not", func(e *Entry) { e.Kind = 99 }, "an entry of unknown kind 99"},
-		{"no kind", func(e *Entry) { e.Kind = 0 }, "an entry of unknown kind 0"},
-		{"no identity", func(e *Entry) { e.ID = uuid.Nil }, "an entry without an identity"},
-		{"no subject", func(e *Entry) { e.Subject = uuid.Nil }, "an entry without an identity"},
-		{"before 1970", func(e *Entry) { e.At = time.Unix(-1, 0) }, "an entry from before 1970"},
-		{"a job there is not", func(e *Entry) { e.Kind, e.Job = Did, "polish" }, `no job "polish"`},
-		{"no job passed over", func(e *Entry) { e.Kind = Skipped }, `no job ""`},
-		{"no weight", func(e *Entry) { e.Weight = 0 }, "a weight of 0 g is out of range"},
-		{"a weight of no number", func(e *Entry) { e.Weight = quantity.Grams(nan) }, "a weight of NaN g is out of range"},
-		{"half a tonne and more", func(e *Entry) { e.Weight = 500001 }, "a weight of 5e+05 g is out of range"},
+		{"a kind there is not", func(e *Entry) { e.Kind = 99 }, "unknown {What:kind Word:99 Known:}"},
+		{"no kind", func(e *Entry) { e.Kind = 0 }, "unknown {What:kind Word:0 Known:}"},
+		{"no identity", func(e *Entry) { e.ID = uuid.Nil }, "missing {What:id}"},
+		{"no subject", func(e *Entry) { e.Subject = uuid.Nil }, "missing {What:id}"},
+		{"before 1970", func(e *Entry) { e.At = time.Unix(-1, 0) }, "outside {What:year Value:1969 Low:1970 High:9999}"},
+		{"a job there is not", func(e *Entry) { e.Kind, e.Job = Did, "polish" }, "unknown {What:job Word:polish Known:}"},
+		{"no job passed over", func(e *Entry) { e.Kind = Skipped }, "unknown {What:job Word: Known:}"},
+		{"no weight", func(e *Entry) { e.Weight = 0 }, "missing {What:weight}"},
+		{"a weight of no number", func(e *Entry) { e.Weight = quantity.Grams(nan) },
+			"outside {What:weight Value:NaN Low:0 High:500000}"},
+		{"half a tonne and more", func(e *Entry) { e.Weight = 500001 },
+			"outside {What:weight Value:500001 Low:0 High:500000}"},
 		{"a coat with a weight of no number", func(e *Entry) { e.Kind, e.Weight = CoatedOn, quantity.Grams(nan) },
-			"a weight is out of range"},
+			"outside {What:weight"},
 		{"a coat with a weight before of no number", func(e *Entry) { e.Kind, e.Before = CoatedOn, quantity.Grams(nan) },
-			"a weight is out of range"},
-		{"a core of less than nothing", func(e *Entry) { e.Kind, e.Removed = Cored, -1 }, "a weight is out of range"},
-		{"a strike of nothing", func(e *Entry) { e.Kind = Struck }, "a strike without the entry that it cancels"},
-		{"a hand check that says nothing", func(e *Entry) { e.Kind = Checked }, "an empty hand check"},
+			"outside {What:weight"},
+		{"a core of less than nothing", func(e *Entry) { e.Kind, e.Removed = Cored, -1 }, "outside {What:weight"},
+		{"a strike of nothing", func(e *Entry) { e.Kind = Struck }, "missing {What:entry}"},
+		{"a hand check that says nothing", func(e *Entry) { e.Kind = Checked }, "empty-check"},
 		{"an escape sequence for a person", func(e *Entry) { e.By = "\x1b[31mOrla" },
-			"that person holds a character that does not print (U+001B at byte 1)"},
+			"unprintable {What:person Char:27 Byte:1}"},
 		{"a customer with a bell", func(e *Entry) { e.Kind, e.To = Sent, "shop\a" },
-			"that customer holds a character that does not print (U+0007 at byte 5)"},
+			"unprintable {What:customer Char:7 Byte:5}"},
 		{"a note with an escape sequence", func(e *Entry) { e.Note = "wet \x1b[2J" },
-			"that note holds a character that does not print"},
+			"unprintable {What:note Char:27 Byte:5}"},
 		{"a note of three thousand bytes", func(e *Entry) { e.Note = strings.Repeat("x", 3000) },
-			"that note is 3000 bytes long; at most 2000"},
+			"text-too-long {What:note Has:3000 Most:2000}"},
 	} {
 		e := good
 		c.change(&e)
@@ -224,7 +226,7 @@ func TestJobsStagesAndTreatmentsAreReadInAnyCaseAndPastForm(t *testing.T) {
 		t.Error("an unknown job does not come last")
 	}
 	if _, err := ParseJob("polish"); err == nil ||
-		!strings.HasPrefix(err.Error(), `no job "polish"; jobs are check, weigh, `) {
+		!strings.HasPrefix(err.Error(), "unknown {What:job Word:polish Known:check, weigh, ") {
 		t.Errorf("polish: %v", err)
 	}
 	for _, s := range Stages {
@@ -233,7 +235,7 @@ func TestJobsStagesAndTreatmentsAreReadInAnyCaseAndPastForm(t *testing.T) {
 		}
 	}
 	if _, err := ParseStage("born"); err == nil ||
-		err.Error() != `no stage "born"; stages are pressing, drying, coated, ripening, ready, gone` {
+		err.Error() != "unknown {What:stage Word:born Known:pressing, drying, coated, ripening, ready, gone}" {
 		t.Errorf("born: %v", err)
 	}
 	for in, want := range map[string]Treatment{"raw": Raw, "Thermized": Thermised, "pasteurised": Pasteurised,

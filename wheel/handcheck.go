@@ -1,8 +1,9 @@
 package wheel
 
 import (
-	"fmt"
 	"strings"
+
+	"rindkeep/cave/reason"
 )
 
 // Seen is the answer of a hand check to one question.
@@ -26,7 +27,7 @@ func ParseSeen(s string) (Seen, error) {
 	case "no", "n", "false", "none":
 		return No, nil
 	}
-	return NotSaid, fmt.Errorf("%q isn't an answer; give yes or no", s)
+	return NotSaid, reason.Err(reason.Unreadable{What: "answer", Word: s})
 }
 
 // HandCheck is what somebody felt and saw on a rind.

@@ -28,7 +28,7 @@ func TestAHandCheckIsSoundWhenDryAndNoFaultWasSeen(t *testing.T) {
 			t.Errorf("%q is %v, %v", in, got, err)
 		}
 	}
-	if _, err := ParseSeen("maybe"); err == nil || err.Error() != `"maybe" isn't an answer; give yes or no` {
+	if _, err := ParseSeen("maybe"); err == nil || err.Error() != "unreadable {What:answer Word:maybe}" {
 		t.Errorf("maybe: %v", err)
 	}
 }

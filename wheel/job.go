@@ -1,9 +1,10 @@
 package wheel
 
 import (
-	"fmt"
 	"slices"
 	"strings"
+
+	"rindkeep/cave/reason"
 )
 
 // Job is a kind of handling, named by the maker's verb for it. The zero value is no
@@ -70,7 +71,7 @@ func ParseJob(s string) (Job, error) {
 	for i, j := range Jobs {
 		names[i] = string(j)
 	}
-	return "", fmt.Errorf("no job %q; jobs are %s", s, strings.Join(names, ", "))
+	return "", reason.Err(reason.Unknown{What: "job", Word: s, Known: strings.Join(names, ", ")})
 }
 
 // Stage is a phase in a wheel's life. It follows from the entries and the date and
@@ -98,5 +99,5 @@ func ParseStage(s string) (Stage, error) {
 			return st, nil
 		}
 	}
-	return "", fmt.Errorf("no stage %q; stages are pressing, drying, coated, ripening, ready, gone", s)
+	return "", reason.Err(reason.Unknown{What: "stage", Word: s, Known: "pressing, drying, coated, ripening, ready, gone"})
 }

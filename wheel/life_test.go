@@ -302,13 +302,13 @@ func TestWhatAMakeIsRefusedFor(t *testing.T) {
 		Start: Composition{Moisture: 0.38, Fat: 0.32, Salt: 0.018}}
 	mustNotFail(t, good.Check())
 	for want, change := range map[string]func(*Make){
-		"a lot needs a name":           func(m *Make) { m.Lot = "" },
-		"lot 261120A has no make date": func(m *Make) { m.Date = day.None },
-		"lot 261120A: more curd set aside (5000 g) than there was (4200 g)":   func(m *Make) { m.SetAside = 5000 },
-		"that note holds a character that does not print (U+0007 at byte 1)":  func(m *Make) { m.Note = "\a" },
-		"a moisture of 0% is out of range; give 15% to 85%":                   func(m *Make) { m.Start.Moisture = 0 },
-		`"all" cannot be a lot: it is a word of the command line`:             func(m *Make) { m.Lot = "all" },
-		`lot "26/11" holds "/"; use letters, digits, dash, dot or underscore`: func(m *Make) { m.Lot = "26/11" },
+		"no-name {What:lot}":                                          func(m *Make) { m.Lot = "" },
+		"missing {What:make-date}":                                    func(m *Make) { m.Date = day.None },
+		"more-curd-aside {Lot:261120A Aside:5000 Was:4200}":           func(m *Make) { m.SetAside = 5000 },
+		"unprintable {What:note Char:7 Byte:1}":                       func(m *Make) { m.Note = "\a" },
+		"outside {What:moisture Value:0 Low:0.15 High:0.85}":          func(m *Make) { m.Start.Moisture = 0 },
+		"bad-name {What:lot Name:all Has:all Why:command-word}":       func(m *Make) { m.Lot = "all" },
+		"bad-name {What:lot Name:26/11 Has:/ Why:reserved-character}": func(m *Make) { m.Lot = "26/11" },
 	} {
 		m := good
 		change(&m)

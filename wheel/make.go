@@ -5,17 +5,17 @@
 package wheel
 
 import (
+	"cmp"
 	"fmt"
 	"strings"
 	"time"
-	"unicode"
-	"unicode/utf8"
 
 	"github.com/google/uuid"
 
 	"rindkeep/cave"
 	"rindkeep/cave/day"
 	"rindkeep/cave/quantity"
+	"rindkeep/cave/reason"
 	"rindkeep/wheel/shape"
 )
 
@@ -42,7 +42,7 @@ const (
 func (t Treatment) known() bool { return t == Raw || t == Thermised || t == Pasteurised }
 
 func noTreatment(s string) error {
-	return fmt.Errorf("no milk treatment %q; give raw, thermised or pasteurised", s)
+	return reason.Err(reason.Unknown{What: "milk-treatment", Word: s, Known: "raw, thermised, pasteurised"})
 }
 
 // ParseTreatment reads raw, thermised or pasteurised (either spelling).
@@ -98,20 +98,12 @@ func (c Composition) With(m MakeLog) Composition {
 	return c
 }
 
-// Check refuses figures out of range, the first of them in one sentence.
+// Check refuses figures out of range.
 func (c Composition) Check() error {
-	switch {
-	case !(c.Moisture >= 0.15 && c.Moisture <= 0.85):
-		return fmt.Errorf("a moisture of %.4g%% is out of range; give 15%% to 85%%", c.Moisture.Percent())
-	case !(c.Fat >= 0 && c.Fat <= 0.6):
-		return fmt.Errorf("a fat content of %.4g%% is out of range; give 0%% to 60%%", c.Fat.Percent())
-	case !(c.Salt >= 0 && c.Salt <= 0.15):
-		return fmt.Errorf("a salt content of %.4g%% is out of range; give 0%% to 15%%", c.Salt.Percent())
-	case c.Moisture+c.Fat+c.Salt > 0.98:
-		return fmt.Errorf("moisture, fat and salt come to %.4g%% and leave no room for protein",
-			(c.Moisture + c.Fat + c.Salt).Percent())
-	}
-	return nil
+	return cmp.Or(
+		reason.Within("moisture", c.Moisture, 0.15, 0.85), reason.Within("fat", c.Fat, 0, 0.6),
+		reason.Within("salt", c.Salt, 0, 0.15), reason.Within("moisture-fat-salt", c.Moisture+c.Fat+c.Salt, 0, 0.98),
+	)
 }
 
 // Make is one vat's production on one day. A zero wasn't recorded.
@@ -136,20 +128,29 @@ type Make struct {
 	By          string            `json:"by,omitempty"`
 }
 
-// Check refuses a make that contradicts itself, in one sentence.
+// MoreAside is more curd set aside than there was.
+type MoreAside struct {
+	Lot   string         `json:"lot"`
+	Aside quantity.Grams `json:"aside_g"`
+	Was   quantity.Grams `json:"was_g"`
+}
+
+// Code is more-curd-aside.
+func (MoreAside) Code() string { return "more-curd-aside" }
+
+// Check refuses a make that contradicts itself.
 func (m Make) Check() error {
 	if err := cave.CheckTag("lot", m.Lot); err != nil {
 		return err
 	}
 	if m.Date < 0 || m.Date > day.MaxDate {
-		return fmt.Errorf("lot %s has no make date", m.Lot)
+		return reason.Err(reason.Missing{What: "make-date"})
 	}
 	if m.SetAside > 0 && m.Curd > 0 && m.SetAside > m.Curd {
-		return fmt.Errorf("lot %s: more curd set aside (%.0f g) than there was (%.0f g)",
-			m.Lot, float64(m.SetAside), float64(m.Curd))
+		return reason.Err(MoreAside{m.Lot, m.SetAside, m.Curd})
 	}
 	if !m.Began.IsZero() && (m.Began.Unix() < 0 || m.Began.Year() > 9999) {
-		return fmt.Errorf("lot %s began outside the years 1970 to 9999", m.Lot)
+		return reason.Err(reason.Outside[int]{What: "year", Value: m.Began.Year(), Low: 1970, High: 9999})
 	}
 	for _, text := range []string{m.SoldAs, m.Note} {
 		if err := CheckNote(text); err != nil {
@@ -180,18 +181,7 @@ const MaxNote = 2000
 // CheckNote refuses free text that is longer than MaxNote bytes, invalid, or not
 // printable apart from line breaks and tabs.
 func CheckNote(s string) error {
-	if len(s) > MaxNote {
-		return fmt.Errorf("that note is %d bytes long; at most %d", len(s), MaxNote)
-	}
-	if !utf8.ValidString(s) {
-		return fmt.Errorf("that note is not valid text (UTF-8)")
-	}
-	for i, r := range s {
-		if !unicode.IsPrint(r) && r != '\n' && r != '\t' {
-			return fmt.Errorf("that note holds a character that does not print (U+%04X at byte %d)", r, i+1)
-		}
-	}
-	return nil
+	return cave.CheckText("note", s, MaxNote, "\n\t")
 }
 
 // DefaultLot is the lot code of a make on date d: yymmdd and the first letter

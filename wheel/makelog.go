@@ -1,13 +1,14 @@
 package wheel
 
 import (
+	"cmp"
 	"encoding/json"
-	"fmt"
 	"io"
 	"strings"
 
 	"rindkeep/cave"
 	"rindkeep/cave/quantity"
+	"rindkeep/cave/reason"
 )
 
 // LogWhat is the subject of a line in a make's log.
@@ -71,8 +72,15 @@ type MakeLog struct {
 	Salt      quantity.Fraction `json:"salt_fraction,omitempty"` // composition
 }
 
-// Check refuses a line without what it needs, and figures out of range, in one
-// sentence.
+// What is wrong with a line of a make's log and fits no other reason.
+const (
+	RawHeated     reason.Flat = "raw-milk-heated"
+	HalfHeated    reason.Flat = "heat-incomplete" // a heat treatment has a temperature, at most 150 C, and a time
+	NoAcidity     reason.Flat = "no-acidity"
+	NoComposition reason.Flat = "no-composition"
+)
+
+// Check refuses a line without what it needs, and figures out of range.
 func (m MakeLog) Check() error {
 	if err := m.checkWords(); err != nil {
 		return err
@@ -84,35 +92,44 @@ func (m MakeLog) Check() error {
 	case LogMilk:
 		return m.checkMilk()
 	case LogIngredient:
-		return need(m.Name != "", "an ingredient needs its name")
+		return has(m.Name != "", "ingredient-name")
 	case LogAcidity:
 		return m.checkAcidity()
 	case LogTemp:
-		return need(m.Temp != nil && *m.Temp >= -10 && *m.Temp <= 110, "give the temperature, -10 to 110 C")
+		if m.Temp == nil {
+			return has(false, "temp")
+		}
+		return reason.Within("temp", *m.Temp, -10, 110)
 	case LogCurd, LogSetAside, LogSalt:
-		return need(m.Weight != 0, "%s needs its weight", m.What)
+		return has(m.Weight != 0, "weight")
 	case LogFrom:
-		return need(m.Weight != 0 && m.FromLot != "", "curd from another lot needs that lot and its weight")
+		return cmp.Or(has(m.Weight != 0, "weight"), has(m.FromLot != "", "lot"))
 	case LogPress:
 		return m.checkPress()
 	case LogStep:
-		return need(m.Stage != "", "a step needs its name")
+		return has(m.Stage != "", "step-name")
 	case LogComposition:
 		return m.checkComposition()
 	}
-	return fmt.Errorf("no line %q in a make's log", string(m.What))
+	return reason.Err(reason.Unknown{What: "make-line", Word: string(m.What)})
 }
 
-// need is nil where the condition holds, else the error.
-func need(ok bool, format string, args ...any) error {
-	if ok {
+// has is nil where the condition holds, else says what is missing.
+func has(ok bool, what reason.Thing) error { return refuse(!ok, reason.Missing{What: what}) }
+
+// refuse is nil unless the condition holds.
+func refuse(no bool, why reason.Reason) error {
+	if !no {
 		return nil
 	}
-	return fmt.Errorf(format, args...)
+	return reason.Err(why)
 }
 
 func (m MakeLog) checkWords() error {
-	for _, t := range []struct{ thing, text string }{
+	for _, t := range []struct {
+		thing reason.Thing
+		text  string
+	}{
 		{"stage", m.Stage}, {"source", m.Source}, {"ingredient", m.Name}, {"kind of ingredient", m.Kind},
 		{"lot number", m.Lot}, {"species", m.Species}, {"amount", m.Amount}, {"place of the salt", m.Where},
 		{"use of the curd", m.For}, {"lot", m.ToLot}, {"lot", m.FromLot},
@@ -133,55 +150,45 @@ func (m MakeLog) checkFigures() error {
 		float64(m.Acid), float64(m.Weight), float64(m.Rate), float64(m.Load), m.Lever, float64(m.Diameter),
 		float64(m.Moisture), float64(m.SD), float64(m.Salt),
 	} {
-		if !(x >= 0 && x <= float64(quantity.MaxBulk)) {
-			return fmt.Errorf("a figure of the make's log is out of range")
+		if err := reason.Within("make-figure", x, 0, float64(quantity.MaxBulk)); err != nil {
+			return err
 		}
 	}
-	if m.What != LogComposition && m.Fat > 0.2 || m.Protein > 0.2 {
-		return fmt.Errorf("milk with %.4g %% fat and %.4g %% protein is out of range; give 0 %% to 20 %%",
-			m.Fat.Percent(), m.Protein.Percent())
+	fat := m.Fat
+	if m.What == LogComposition {
+		fat = 0
 	}
-	return need(m.Rate <= 0.2, "a salt rate of %.4g %% of the curd is out of range; give 0 %% to 20 %%, like 1.8%%",
-		m.Rate.Percent())
+	return cmp.Or(
+		reason.Within("milk-fat", fat, 0, 0.2), reason.Within("milk-protein", m.Protein, 0, 0.2),
+		reason.Within("salt-rate", m.Rate, 0, 0.2),
+	)
 }
 
 func (m MakeLog) checkMilk() error {
 	switch {
-	case m.Litres == 0:
-		return fmt.Errorf("milk needs its volume")
 	case m.Treatment != "" && !m.Treatment.known():
 		return noTreatment(string(m.Treatment))
 	case m.Treatment == Raw && (m.HeatTemp > 0 || m.HeatFor > 0):
-		return fmt.Errorf("raw milk had no heat treatment; leave the heat out, or say thermised or pasteurised")
-	case (m.HeatTemp > 0) != (m.HeatFor > 0) || m.HeatTemp > 150 || m.HeatFor > 86400:
-		return fmt.Errorf("a heat treatment needs its temperature, at most 150 C, and for how long, at most a day")
+		return reason.Err(RawHeated)
 	}
-	return nil
+	return cmp.Or(
+		has(m.Litres != 0, "volume"),
+		refuse((m.HeatTemp > 0) != (m.HeatFor > 0) || m.HeatTemp > 150 || m.HeatFor > 86400, HalfHeated),
+	)
 }
 
 func (m MakeLog) checkAcidity() error {
-	switch {
-	case m.PH == 0 && m.Acid == 0:
-		return fmt.Errorf("an acidity needs a pH or a titratable acidity")
-	case m.PH != 0 && (m.PH < 3 || m.PH > 9):
-		return fmt.Errorf("a pH of %.4g is out of range; give 3 to 9", m.PH)
-	case m.Acid > 0.05:
-		return fmt.Errorf("a titratable acidity of %.4g %% is out of range; give percent lactic acid, like 0.16%%",
-			m.Acid.Percent())
+	if m.PH == 0 && m.Acid == 0 {
+		return reason.Err(NoAcidity)
 	}
-	return nil
+	return cmp.Or(reason.Within("ph", cmp.Or(m.PH, 7), 3, 9), reason.Within("acid", m.Acid, 0, 0.05))
 }
 
 func (m MakeLog) checkPress() error {
-	switch {
-	case m.Load == 0:
-		return fmt.Errorf("a press line needs its load")
-	case m.Lever > 1000:
-		return fmt.Errorf("a lever of %.4g is out of range; give its ratio, 1 to 1000", m.Lever)
-	case m.Diameter != 0:
-		return checkMould("diameter", m.Diameter)
-	}
-	return nil
+	return cmp.Or(
+		has(m.Load != 0, "load"), reason.Within("lever", m.Lever, 0, 1000),
+		checkMould("diameter", cmp.Or(m.Diameter, 0.1)),
+	)
 }
 
 // checkComposition checks the figures by themselves; MakeSheet.Check checks them
@@ -189,13 +196,15 @@ func (m MakeLog) checkPress() error {
 func (m MakeLog) checkComposition() error {
 	switch {
 	case m.Moisture == 0 && m.Fat == 0 && m.Salt == 0 && m.PH == 0:
-		return fmt.Errorf("a composition needs a figure: moisture, fat, salt or pH")
+		return reason.Err(NoComposition)
 	case m.SD > 0 && m.Moisture == 0:
-		return fmt.Errorf("a standard deviation needs the moisture as well")
-	case m.SD > 0.1:
-		return fmt.Errorf("a standard deviation of %.4g %% is out of range; give at most 10 %%", m.SD.Percent())
-	case m.PH != 0 && (m.PH < LowestPH || m.PH > HighestPH):
-		return fmt.Errorf("a pH of %.4g is out of range; give 3.5 to 8", m.PH)
+		return reason.Err(reason.Needs{What: "moisture-sd", Other: "moisture"})
+	}
+	err := cmp.Or(
+		reason.Within("moisture-sd", m.SD, 0, 0.1), reason.Within("ph", cmp.Or(m.PH, 5), LowestPH, HighestPH),
+	)
+	if err != nil {
+		return err
 	}
 	c := Composition{Moisture: m.Moisture, Fat: m.Fat, Salt: m.Salt}
 	if m.Moisture == 0 {
@@ -210,7 +219,7 @@ func (m MakeLog) Detail() string { return encodeDetail(m) }
 // ParseMakeLog reads what Detail wrote.
 func ParseMakeLog(detail string) (MakeLog, error) {
 	var m MakeLog
-	if err := decodeDetail(detail, &m, "line of a make's log"); err != nil {
+	if err := decodeDetail(detail, &m, "make-line"); err != nil {
 		return m, err
 	}
 	return m, m.Check()
@@ -227,14 +236,14 @@ func encodeDetail(v any) string {
 
 // decodeDetail reads one JSON value with known fields only; what names it in the
 // error.
-func decodeDetail(detail string, v any, what string) error {
+func decodeDetail(detail string, v any, what reason.Thing) error {
 	d := json.NewDecoder(strings.NewReader(detail))
 	d.DisallowUnknownFields()
 	if d.Decode(v) != nil {
-		return fmt.Errorf("that isn't a %s", what)
+		return reason.Err(reason.Unreadable{What: what, Word: detail})
 	}
 	if _, err := d.Token(); err != io.EOF {
-		return fmt.Errorf("that is more than one %s", what)
+		return reason.Err(reason.Unreadable{What: what, Word: detail})
 	}
 	return nil
 }

@@ -2,12 +2,12 @@ package wheel
 
 import (
 	"cmp"
-	"fmt"
 	"slices"
 	"strings"
 	"time"
 
 	"rindkeep/cave/quantity"
+	"rindkeep/cave/reason"
 )
 
 // MakeSheet is a make with the lines of its log in time order, and the sums that
@@ -186,7 +186,7 @@ func (s MakeSheet) Check() error {
 		if l.Log.What == LogComposition {
 			next := c.With(l.Log)
 			if err := next.Check(); err != nil {
-				return fmt.Errorf("lot %s: together with its other figures, %w", s.Make.Lot, err)
+				return err
 			}
 			c = next
 		}
@@ -197,8 +197,7 @@ func (s MakeSheet) Check() error {
 			continue
 		}
 		if before := s.curdBefore(i); before.Total > 0 && s.curdBefore(i+1).Left < -rounding {
-			return fmt.Errorf("lot %s: more curd set aside (%.0f g) than there was (%.0f g)",
-				s.Make.Lot, float64(l.Log.Weight), float64(before.Left))
+			return reason.Err(MoreAside{s.Make.Lot, l.Log.Weight, before.Left})
 		}
 	}
 	return nil

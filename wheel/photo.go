@@ -4,7 +4,8 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"encoding/json"
-	"errors"
+
+	"rindkeep/cave/reason"
 )
 
 // MaxPhotoBytes is the largest size of a photo. A JPEG of a rind, 1024 pixels
@@ -29,7 +30,7 @@ func PhotoOf(jpeg []byte, width, height int) Photo {
 // Detail is the photo as a note's Detail holds it.
 func (p Photo) Detail() string { return encodeDetail(p) }
 
-var errPhoto = errors.New("a note with a broken reference to its photo")
+var errPhoto = reason.Err(reason.Flat("broken-photo"))
 
 // ParsePhoto reads what Detail wrote.
 func ParsePhoto(detail string) (Photo, error) {

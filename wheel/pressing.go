@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"rindkeep/cave/quantity"
+	"rindkeep/cave/reason"
 )
 
 // standardGravity is the standard acceleration of free fall, m/s2. Source: the
@@ -36,9 +37,7 @@ func (p Press) Pressure() quantity.Pascals {
 
 // Check refuses a pressure over 10 MPa as an error in the units.
 func (p Press) Check() error {
-	on := p.Pressure()
-	return need(on <= 1e7, "that makes %.3g kPa, and no cheese is pressed with over 10000 kPa; "+
-		"check the units of load, lever and mould", on.In(quantity.KilopascalPa))
+	return reason.Within("pressure-on-cheese", p.Pressure(), 0, 1e7)
 }
 
 // LoadFor is the load that gives a pressure, the inverse of Pressure.
@@ -58,15 +57,12 @@ func RoundFace(diameter quantity.Metres) (float64, error) {
 // SquareFace is the area of a rectangular mould, m2. It refuses sides that no mould
 // has.
 func SquareFace(length, width quantity.Metres) (float64, error) {
-	if err := checkMould("length", length); err != nil {
-		return 0, err
-	}
-	if err := checkMould("width", width); err != nil {
+	if err := cmp.Or(checkMould("length", length), checkMould("width", width)); err != nil {
 		return 0, err
 	}
 	return float64(length) * float64(width), nil
 }
 
-func checkMould(what string, m quantity.Metres) error {
-	return need(m > 0.005 && m < 2, "a mould's %s of %.4g cm is out of range; give 0.5 to 200 cm", what, m.Centimetres())
+func checkMould(what reason.Thing, m quantity.Metres) error {
+	return reason.Within("mould-"+what, m, 0.005, 2)
 }

@@ -44,10 +44,10 @@ func TestTheFaceOfAMould(t *testing.T) {
 	}{
 		{"round, 15 cm: 176.7146 cm2", must(RoundFace(0.15)), nil, 0.01767146, ""},
 		{"sides of 20 and 10 cm", must(SquareFace(0.2, 0.1)), nil, 0.02, ""},
-		{"round and tiny", 0, errOf(RoundFace(0.004)), 0, "diameter of 0.4 cm is out of range"},
-		{"round and huge", 0, errOf(RoundFace(2)), 0, "diameter of 200 cm is out of range"},
-		{"one side missing", 0, errOf(SquareFace(0.2, 0)), 0, "width of 0 cm"},
-		{"the other missing", 0, errOf(SquareFace(0, 0.2)), 0, "length of 0 cm"},
+		{"round and tiny", 0, errOf(RoundFace(0.004)), 0, "outside {What:mould-diameter Value:0.004 Low:0.005 High:2}"},
+		{"round and huge", 0, errOf(RoundFace(2.01)), 0, "outside {What:mould-diameter Value:2.01"},
+		{"one side missing", 0, errOf(SquareFace(0.2, 0)), 0, "outside {What:mould-width Value:0 Low:0.005 High:2}"},
+		{"the other missing", 0, errOf(SquareFace(0, 0.2)), 0, "outside {What:mould-length Value:0 Low:0.005 High:2}"},
 	} {
 		if !near(c.face, c.want, 1e-8) || (c.err == nil) != (c.why == "") || c.err != nil &&
 			!strings.Contains(c.err.Error(), c.why) {
@@ -64,8 +64,8 @@ func TestASlipOfUnitsUnderThePressIsRefused(t *testing.T) {
 	}{
 		{"a usual load", Press{Load: 10000, Lever: 4, Face: 0.0177}, ""},
 		{"just under 10 MPa", Press{Load: 101971, Face: 1e-4}, ""}, // 101.971 kg x 9.80665 = 999.99 N
-		{"just over 10 MPa", Press{Load: 101973, Face: 1e-4}, "check the units"},
-		{"tonnes on a thimble", Press{Load: 4e8, Lever: 1000, Face: 1e-4}, "check the units"},
+		{"just over 10 MPa", Press{Load: 101973, Face: 1e-4}, "outside {What:pressure-on-cheese"},
+		{"tonnes on a thimble", Press{Load: 4e8, Lever: 1000, Face: 1e-4}, "outside {What:pressure-on-cheese"},
 	} {
 		if err := c.p.Check(); (err == nil) != (c.why == "") || err != nil && !strings.Contains(err.Error(), c.why) {
 			t.Errorf("%s: %v, want %q", c.name, err, c.why)

@@ -8,6 +8,7 @@ import (
 
 	"rindkeep/cave"
 	"rindkeep/cave/day"
+	"rindkeep/cave/reason"
 )
 
 // Attribute is what a taster scores.
@@ -85,16 +86,19 @@ func FaultOf(word string) (a Attribute, ok bool) {
 	return "", false
 }
 
+// EmptyTasting is a tasting that says nothing.
+const EmptyTasting reason.Flat = "empty-tasting"
+
 // Check refuses scores outside 1 to 5, faults that aren't plain words, and a
 // tasting with neither.
 func (t Tasting) Check() error {
 	for _, a := range Attributes {
 		if s := t.Of(a); s < 0 || s > 5 {
-			return fmt.Errorf("a score of %d for %s is out of range; give 1 to 5, where 5 meets your own specification", s, a)
+			return reason.Err(reason.Outside[int]{What: "score", Value: int(s), Low: 1, High: 5})
 		}
 	}
-	if len(t.Faults) > 20 {
-		return fmt.Errorf("%d faults; give at most 20", len(t.Faults))
+	if n := len(t.Faults); n > 20 {
+		return reason.Err(reason.TooLong{What: "faults", Has: n, Most: 20})
 	}
 	for _, f := range t.Faults {
 		if err := cave.CheckName("fault", strings.ToLower(f)); err != nil {
@@ -102,7 +106,7 @@ func (t Tasting) Check() error {
 		}
 	}
 	if t.Appearance+t.Colour+t.Texture+t.Flavour == 0 && len(t.Faults) == 0 {
-		return fmt.Errorf("a tasting that says nothing; give a score or a fault")
+		return reason.Err(EmptyTasting)
 	}
 	return nil
 }

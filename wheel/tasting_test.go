@@ -20,15 +20,15 @@ func TestATastingIsTakenOrRefusedInASentence(t *testing.T) {
 		{"one score", Tasting{Flavour: 5}, ""},
 		{"one fault", Tasting{Faults: []string{"old milk"}}, ""},
 		{"every score", Tasting{Appearance: 1, Colour: 2, Texture: 3, Flavour: 4}, ""},
-		{"nothing", Tasting{}, "a tasting that says nothing; give a score or a fault"},
+		{"nothing", Tasting{}, "empty-tasting"},
 		{"a score over five", Tasting{Texture: 6},
-			"a score of 6 for texture is out of range; give 1 to 5, where 5 meets your own specification"},
+			"outside {What:score Value:6 Low:1 High:5}"},
 		{"a score under one", Tasting{Colour: -1, Flavour: 5},
-			"a score of -1 for colour is out of range; give 1 to 5, where 5 meets your own specification"},
-		{"a fault without a word", Tasting{Faults: []string{""}}, "a fault needs a name"},
+			"outside {What:score Value:-1 Low:1 High:5}"},
+		{"a fault without a word", Tasting{Faults: []string{""}}, "no-name {What:fault}"},
 		{"a fault that does not print", Tasting{Faults: []string{"bit\x1bter"}},
-			"that fault holds a character that does not print (U+001B at byte 4)"},
-		{"too many faults", Tasting{Faults: make([]string, 21)}, "21 faults; give at most 20"},
+			"unprintable {What:fault Char:27 Byte:4}"},
+		{"too many faults", Tasting{Faults: make([]string, 21)}, "too-long {What:faults Has:21 Most:20}"},
 	} {
 		got := ""
 		if err := c.t.Check(); err != nil {

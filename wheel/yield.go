@@ -1,9 +1,10 @@
 package wheel
 
 import (
-	"fmt"
+	"cmp"
 
 	"rindkeep/cave/quantity"
+	"rindkeep/cave/reason"
 )
 
 // Van Slyke's formula for cheddar, kg of cheese from 100 kg of milk:
@@ -28,22 +29,30 @@ const MilkDensity = 1.03
 // is known (from memory; cow's milk has 0.75 to 0.82).
 const CaseinOfProtein = 0.78
 
+// MoreThanMilk is figures by which a milk gives more cheese than there is milk.
+type MoreThanMilk struct {
+	Fat      quantity.Fraction `json:"fat_pct"`
+	Casein   quantity.Fraction `json:"casein_pct"`
+	Moisture quantity.Fraction `json:"moisture_pct"`
+}
+
+// Code is more-than-milk.
+func (MoreThanMilk) Code() string { return "more-than-milk" }
+
 // VanSlyke is the cheddar that milk should give, as a fraction of the milk's mass.
 // Fat and casein are fractions of the milk, moisture that of the cheese. It
 // refuses milk and cheese out of range.
 func VanSlyke(fat, casein, moisture quantity.Fraction) (quantity.Fraction, error) {
-	switch {
-	case !(fat >= 0 && fat <= 0.2):
-		return 0, fmt.Errorf("milk with %.4g %% fat is out of range; give 0 %% to 20 %%", fat.Percent())
-	case !(casein >= 0.005 && casein <= 0.15):
-		return 0, fmt.Errorf("milk with %.4g %% casein is out of range; give 0.5 %% to 15 %%", casein.Percent())
-	case !(moisture >= 0.15 && moisture <= 0.85):
-		return 0, fmt.Errorf("a cheese of %.4g %% moisture is out of range; give 15 %% to 85 %%", moisture.Percent())
+	err := cmp.Or(
+		reason.Within("milk-fat", fat, 0, 0.2), reason.Within("milk-casein", casein, 0.005, 0.15),
+		reason.Within("moisture", moisture, 0.15, 0.85),
+	)
+	if err != nil {
+		return 0, err
 	}
 	y := (vanSlykeFatKept*fat + casein - vanSlykeCaseinLost) * vanSlykeSolids / (1 - moisture)
 	if y >= 1 {
-		return 0, fmt.Errorf("milk with %.4g %% fat and %.4g %% casein would give more cheese of %.4g %% moisture "+
-			"than there is milk", fat.Percent(), casein.Percent(), moisture.Percent())
+		return 0, reason.Err(MoreThanMilk{fat, casein, moisture})
 	}
 	return y, nil
 }

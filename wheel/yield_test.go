@@ -21,12 +21,12 @@ func TestCheddarYieldByVanSlyke(t *testing.T) {
 		{"F 3.6, C 2.5, M 0.37", 0.036, 0.025, 0.37, 9.945, ""},
 		{"skimmed milk", 0, 0.025, 0.37, 2.4 * 1.09 / 0.63, ""},
 		{"rich milk", 0.06, 0.045, 0.38, (5.58 + 4.4) * 1.09 / 0.62, ""},
-		{"no casein", 0.036, 0, 0.37, 0, "casein is out of range"},
-		{"cream", 0.3, 0.02, 0.37, 0, "fat is out of range"},
-		{"all casein", 0.03, 0.5, 0.37, 0, "casein is out of range"},
-		{"a cheese of water", 0.036, 0.025, 1, 0, "moisture is out of range"},
-		{"a dry cheese", 0.036, 0.025, 0.1, 0, "moisture is out of range"},
-		{"more cheese than milk", 0.2, 0.15, 0.85, 0, "more cheese"},
+		{"no casein", 0.036, 0, 0.37, 0, "outside {What:milk-casein"},
+		{"cream", 0.3, 0.02, 0.37, 0, "outside {What:milk-fat Value:0.3 Low:0 High:0.2}"},
+		{"all casein", 0.03, 0.5, 0.37, 0, "outside {What:milk-casein"},
+		{"a cheese of water", 0.036, 0.025, 1, 0, "outside {What:moisture"},
+		{"a dry cheese", 0.036, 0.025, 0.1, 0, "outside {What:moisture"},
+		{"more cheese than milk", 0.2, 0.15, 0.85, 0, "more-than-milk {Fat:0.2 Casein:0.15 Moisture:0.85}"},
 	} {
 		got, err := VanSlyke(c.fat, c.casein, c.moisture)
 		if !near(got.Percent(), c.want, 5e-4) || (err == nil) != (c.why == "") || err != nil &&

@@ -12,10 +12,11 @@
 package air
 
 import (
-	"fmt"
+	"cmp"
 	"math"
 
 	"rindkeep/cave/quantity"
+	"rindkeep/cave/reason"
 )
 
 // StandardPressure is the pressure of the standard atmosphere at sea level,
@@ -64,20 +65,13 @@ func (s State) pressure() quantity.Pascals {
 
 // Check refuses a temperature outside -40 to 80 C, a relative humidity outside 0
 // to 1 (usually a percentage given as a fraction) and a pressure outside 30 to
-// 120 kPa, in one sentence.
+// 120 kPa.
 func (s State) Check() error {
-	if !(s.Temp >= MinTemp && s.Temp <= MaxTemp) {
-		return fmt.Errorf("air at %.4g C is out of range; give %.0f to %.0f C",
-			float64(s.Temp), float64(MinTemp), float64(MaxTemp))
-	}
-	if !(s.RH >= 0 && s.RH <= 1) {
-		return fmt.Errorf("relative humidity of %.4g %% is out of range; give 0 to 100 %%", s.RH.Percent())
-	}
-	if p := s.pressure(); !(p >= minPressure && p <= maxPressure) {
-		return fmt.Errorf("air pressure of %.6g Pa is out of range; give %.0f to %.0f Pa",
-			float64(p), float64(minPressure), float64(maxPressure))
-	}
-	return nil
+	return cmp.Or(
+		reason.Within("air-temp", s.Temp, MinTemp, MaxTemp),
+		reason.Within("humidity", s.RH, 0, 1),
+		reason.Within("air-pressure", s.pressure(), minPressure, maxPressure),
+	)
 }
 
 // Properties are what follows from a State.

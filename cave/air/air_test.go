@@ -106,11 +106,11 @@ func TestAirThatCannotBeIsRefusedInOneSentence(t *testing.T) {
 		s    State
 		word string
 	}{
-		{"percent given for a fraction", State{Temp: 12, RH: 85}, "relative humidity of 8500 %"},
-		{"negative humidity", State{Temp: 12, RH: -0.1}, "relative humidity"},
-		{"boiling air", State{Temp: 120, RH: 0.5}, "air at 120 C"},
-		{"no number", State{Temp: quantity.Celsius(math.NaN()), RH: 0.5}, "out of range"},
-		{"pressure in hectopascals", State{Temp: 12, RH: 0.5, Pressure: 1013}, "pressure"},
+		{"percent given for a fraction", State{Temp: 12, RH: 85}, "outside {What:humidity Value:85 Low:0 High:1}"},
+		{"negative humidity", State{Temp: 12, RH: -0.1}, "outside {What:humidity Value:-0.1"},
+		{"boiling air", State{Temp: 120, RH: 0.5}, "outside {What:air-temp Value:120 Low:-40 High:80}"},
+		{"no number", State{Temp: quantity.Celsius(math.NaN()), RH: 0.5}, "outside {What:air-temp Value:NaN"},
+		{"pressure in hectopascals", State{Temp: 12, RH: 0.5, Pressure: 1013}, "outside {What:air-pressure Value:1013"},
 	} {
 		_, err := Of(c.s)
 		if err == nil || !strings.Contains(err.Error(), c.word) || strings.Contains(err.Error(), "\n") {

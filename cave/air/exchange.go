@@ -1,10 +1,11 @@
 package air
 
 import (
-	"fmt"
+	"cmp"
 	"math"
 
 	"rindkeep/cave/quantity"
+	"rindkeep/cave/reason"
 )
 
 // Exchange is a room in which wheels release water while its air is replaced by
@@ -35,17 +36,14 @@ type Burden struct {
 // where it ends. It refuses what State.Check refuses, a volume that isn't over
 // 0, and negative air changes or loads.
 func (x Exchange) Burden(loadGH float64) (Burden, error) {
-	if err := x.Room.Check(); err != nil {
+	err := cmp.Or(
+		x.Room.Check(), x.Outside.Check(),
+		reason.Within("room-m3", x.VolumeM3, math.SmallestNonzeroFloat64, math.MaxFloat64),
+		reason.Within("air-changes", x.ChangesPerHour, 0, math.MaxFloat64),
+		reason.Within("water-load", loadGH, 0, math.MaxFloat64),
+	)
+	if err != nil {
 		return Burden{}, err
-	}
-	if err := x.Outside.Check(); err != nil {
-		return Burden{}, err
-	}
-	if !(x.VolumeM3 > 0) || math.IsInf(x.VolumeM3, 0) {
-		return Burden{}, fmt.Errorf("room of %.4g m3 is out of range; give more than 0", x.VolumeM3)
-	}
-	if !(x.ChangesPerHour >= 0) || !(loadGH >= 0) || math.IsInf(x.ChangesPerHour, 0) || math.IsInf(loadGH, 0) {
-		return Burden{}, fmt.Errorf("air changes and water load must be 0 or more")
 	}
 	outside := AbsoluteHumidity(Warmed(x.Outside, x.Room.Temp))
 	full := AbsoluteHumidity(State{Temp: x.Room.Temp, RH: 1, Pressure: x.Room.Pressure})

@@ -1,17 +1,33 @@
 package air
 
 import (
-	"fmt"
 	"math"
 
 	"rindkeep/cave/quantity"
+	"rindkeep/cave/reason"
 )
+
+// OverAir is a dew point or wet bulb over the temperature of its air.
+type OverAir struct {
+	What reason.Thing     `json:"what"`
+	Temp quantity.Celsius `json:"temp_c"`
+	Air  quantity.Celsius `json:"air_c"`
+}
+
+// UnderDry is a wet bulb lower than dry air could give.
+type UnderDry struct {
+	WetBulb quantity.Celsius `json:"wet_bulb_c"`
+	Air     quantity.Celsius `json:"air_c"`
+}
+
+func (OverAir) Code() string  { return "over-the-air" }
+func (UnderDry) Code() string { return "under-dry-air" }
 
 // FromDewPoint gives the air that has this temperature and dew point. It refuses
 // a dew point over the temperature and what State.Check refuses.
 func FromDewPoint(temp, dew quantity.Celsius, pressure quantity.Pascals) (State, error) {
 	if !(dew <= temp+1e-6) {
-		return State{}, fmt.Errorf("dew point of %.4g C is over the air's %.4g C; it cannot be", float64(dew), float64(temp))
+		return State{}, reason.Err(OverAir{"dew-point", dew, temp})
 	}
 	s := State{Temp: temp, Pressure: pressure}
 	if err := s.Check(); err != nil {
@@ -26,7 +42,7 @@ func FromDewPoint(temp, dew quantity.Celsius, pressure quantity.Pascals) (State,
 // or lower than dry air could give, and what State.Check refuses.
 func FromWetBulb(temp, wet quantity.Celsius, pressure quantity.Pascals) (State, error) {
 	if !(wet <= temp+1e-6) {
-		return State{}, fmt.Errorf("wet bulb of %.4g C is over the air's %.4g C; it cannot be", float64(wet), float64(temp))
+		return State{}, reason.Err(OverAir{"wet-bulb", wet, temp})
 	}
 	s := State{Temp: temp, Pressure: pressure}
 	if err := s.Check(); err != nil {
@@ -35,8 +51,7 @@ func FromWetBulb(temp, wet quantity.Celsius, pressure quantity.Pascals) (State, 
 	p := float64(s.pressure())
 	w := ratioAtWetBulb(float64(temp), float64(wet), p)
 	if !(w >= 0) {
-		return State{}, fmt.Errorf("wet bulb of %.4g C is lower than dry air at %.4g C could give",
-			float64(wet), float64(temp))
+		return State{}, reason.Err(UnderDry{wet, temp})
 	}
 	e := p * w / (massRatio + w)
 	s.RH = quantity.Fraction(math.Min(1, e/float64(SaturationPressure(temp))))

@@ -1,11 +1,12 @@
 package air
 
 import (
-	"fmt"
+	"cmp"
 	"math"
 	"strings"
 
 	"rindkeep/cave/quantity"
+	"rindkeep/cave/reason"
 )
 
 // Salt is a salt whose saturated solution keeps the air above it at a known
@@ -34,33 +35,36 @@ func ParseSalt(s string) (Salt, error) {
 			return k, nil
 		}
 	}
-	return Salt{}, fmt.Errorf("no salt %q; give NaCl, KCl or K2SO4", s)
+	return Salt{}, reason.Err(reason.Unknown{What: "salt", Word: s, Known: "NaCl, KCl, K2SO4"})
 }
 
 // RH is the relative humidity over the saturated solution at a temperature of 0
 // to 50 C, good to 0.02 (CRC's own statement). NaCl at 12 C gives 0.755.
 func (k Salt) RH(t quantity.Celsius) (quantity.Fraction, error) {
-	if !(t >= 0 && t <= 50) {
-		return 0, fmt.Errorf("a salt check at %.4g C is out of range; do it at 0 to 50 C", float64(t))
-	}
-	return quantity.FromPercent(k.a * math.Exp(k.b/t.Kelvin())), nil
+	return quantity.FromPercent(k.a * math.Exp(k.b/t.Kelvin())), reason.Within("salt-check-temp", t, 0, 50)
 }
+
+// FarOff is a hygrometer too far off to correct.
+type FarOff struct {
+	Read quantity.Fraction `json:"read_pct"`
+	True quantity.Fraction `json:"true_pct"`
+	Salt string            `json:"salt"`
+}
+
+// Code is hygrometer-far-off.
+func (FarOff) Code() string { return "hygrometer-far-off" }
 
 // Offset is what to add to a hygrometer's readings, from one it gave over the
 // saturated salt. More than 0.15 is refused: then you can't trust that
 // hygrometer, or that salt.
 func (k Salt) Offset(reading quantity.Fraction, t quantity.Celsius) (quantity.Fraction, error) {
 	want, err := k.RH(t)
-	if err != nil {
+	if err := cmp.Or(err, reason.Within("humidity", reading, 0, 1)); err != nil {
 		return 0, err
-	}
-	if !(reading >= 0 && reading <= 1) {
-		return 0, fmt.Errorf("relative humidity of %.4g %% is out of range; give 0 to 100 %%", reading.Percent())
 	}
 	off := want - reading
 	if math.Abs(float64(off)) > 0.15 {
-		return 0, fmt.Errorf("the hygrometer reads %.1f %% where %s gives %.1f %%: too far off to correct",
-			reading.Percent(), k.Formula, want.Percent())
+		return 0, reason.Err(FarOff{reading, want, k.Formula})
 	}
 	return off, nil
 }

@@ -1,10 +1,11 @@
 package air
 
 import (
-	"fmt"
+	"cmp"
 	"math"
 
 	"rindkeep/cave/quantity"
+	"rindkeep/cave/reason"
 )
 
 // Movement is how fast the air of a room moves over the wheels.
@@ -27,7 +28,7 @@ func ParseMovement(s string) (Movement, error) {
 			return m, nil
 		}
 	}
-	return "", fmt.Errorf("no air movement %q; give still, gentle or brisk", s)
+	return "", reason.Err(reason.Unknown{What: "air-movement", Word: s, Known: "still, gentle, brisk"})
 }
 
 // Convection is the convective heat transfer coefficient at a wheel, W/(m2 K):
@@ -89,14 +90,13 @@ type Balanced struct {
 // Check (computed): 12 C, 85 %, h 3, aw 0.95: isothermal 250.8 g/m2/day, 102.2
 // with cooling and no radiation, 162.3 with radiation 5.1.
 func SurfaceBalance(s Surface) (Balanced, error) {
-	if err := s.Air.Check(); err != nil {
+	err := cmp.Or(
+		s.Air.Check(), reason.Within("water-activity", float64(s.Activity), 0, 1),
+		reason.Within("convection", s.Convection, math.SmallestNonzeroFloat64, math.MaxFloat64),
+		reason.Within("radiation", s.Radiation, 0, math.Inf(1)), reason.Within("transfer", s.Transfer, 0, math.Inf(1)),
+	)
+	if err != nil {
 		return Balanced{}, err
-	}
-	if !(s.Activity >= 0 && s.Activity <= 1) {
-		return Balanced{}, fmt.Errorf("water activity of %.4g is out of range; give 0 to 1", float64(s.Activity))
-	}
-	if !(s.Convection > 0) || math.IsInf(s.Convection, 0) || !(s.Radiation >= 0) || !(s.Transfer >= 0) {
-		return Balanced{}, fmt.Errorf("convection of %.4g W/m2K is out of range; give more than 0", s.Convection)
 	}
 	k := s.Transfer
 	if k == 0 {

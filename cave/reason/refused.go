@@ -1,13 +1,33 @@
 package reason
 
-import "errors"
+import (
+	"errors"
+	"fmt"
+	"strings"
+	"unicode"
+)
 
 // Error is a reason as an error: what a function returns when it refuses. Its text
-// is the code, for logs and tests; people read what cmd/words makes of the reason.
+// is for logs and tests; people read what cmd/words makes of the reason.
 type Error struct{ Reason }
 
-// Error gives the reason's code.
-func (e Error) Error() string { return e.Code() }
+// Error gives the reason's code and its figures, shortened, and without what
+// doesn't print.
+func (e Error) Error() string {
+	s := e.Code()
+	if _, flat := e.Reason.(Flat); !flat {
+		s = fmt.Sprintf("%s %+v", s, e.Reason)
+	}
+	if r := []rune(s); len(r) > 300 {
+		s = string(r[:300])
+	}
+	return strings.Map(func(r rune) rune {
+		if !unicode.IsPrint(r) {
+			return '·'
+		}
+		return r
+	}, strings.ToValidUTF8(s, "·"))
+}
 
 // Err makes an error of a reason.
 func Err(r Reason) error { return Error{r} }
@@ -74,6 +94,14 @@ type Outside[T ~float64 | ~int] struct {
 	Value T     `json:"value"`
 	Low   T     `json:"low"`
 	High  T     `json:"high"`
+}
+
+// Within refuses a figure outside its range; nil where it is inside.
+func Within[T ~float64 | ~int](what Thing, value, low, high T) error {
+	if value >= low && value <= high {
+		return nil
+	}
+	return Err(Outside[T]{what, value, low, high})
 }
 
 // The codes of the shapes.

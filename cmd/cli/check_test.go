@@ -30,8 +30,8 @@ func TestAHandCheckTakesItsAnswersAsThePersonGivesThem(t *testing.T) {
 	w := newWorld(t).kept()
 	w.want(exitUsage, `needs what was found: --dry-to-touch, --cracks, --weeping, --mould, --mites or --gas`, "check",
 		"261110A-01")
-	w.want(exitUsage, `"round" isn't an answer`, "check", "261110A-01", "--gas=round")
-	w.want(exitUsage, `"maybe" isn't an answer`, "check", "261110A-01", "--cracks=maybe")
+	w.want(exitUsage, `can't read "round" as an answer; give it like yes or no`, "check", "261110A-01", "--gas=round")
+	w.want(exitUsage, `can't read "maybe" as an answer`, "check", "261110A-01", "--cracks=maybe")
 }
 
 func TestABlownWheelIsKeptFromItsCoatAndItsSistersAreAskedFor(t *testing.T) {

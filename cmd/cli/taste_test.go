@@ -142,7 +142,7 @@ func TestAFaultIsAPublishedWordOrOneSaidToBeOnesOwn(t *testing.T) {
 		{"whey taint", `did you mean whey-taint\? .*--fault-own 'whey taint'\n$`},
 		{"cardboard", `"cardboard" isn't a fault on the list\nhint: if it's a word of your own: --fault-own cardboard; ` +
 			`rindkeep taste --help has the list\n$`},
-		{"a\x1bb", `does not print`},
+		{"a\x1bb", `doesn't print`},
 		{strings.Repeat("x", 10_000), `.`},
 	} {
 		w.want(exitUsage, c.says, "taste", "261110A-01", "--fault", c.word).plain(t, c.word)

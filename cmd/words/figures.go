@@ -86,6 +86,9 @@ func (p Printer) figures(m scale, xs ...float64) string {
 	return strings.Join(out, " to ")
 }
 
+// exact is a share in percent, as it was given.
+func exact(f quantity.Fraction) string { return fmt.Sprintf("%.4g %%", f.Percent()) }
+
 func wholePct(f quantity.Fraction) string { return bare(f) + " %" }
 
 // bare is a share in whole percent, without the sign.

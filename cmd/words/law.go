@@ -15,7 +15,7 @@ import (
 const LawCaution = "Information, not legal advice: check your own law. Rules from memory say so."
 
 // checkYourOwn stands beside every use of a rule.
-const checkYourOwn = holdrule.CheckYourOwn
+const checkYourOwn = "check your own law"
 
 // lawWords has the sentences about the library's texts and food laws.
 func lawWords(p Printer, r reason.Reason) (string, bool) {

@@ -164,7 +164,7 @@ func badForm(key string, w reason.Unreadable) string {
 	case "country":
 		code, err := holdrule.ParseCountry(w.Word)
 		if err != nil {
-			return err.Error()
+			return notCountry(w.Word)
 		}
 		return fmt.Sprintf("country %q is written in capitals: %s", w.Word, code)
 	}

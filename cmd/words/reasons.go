@@ -44,7 +44,7 @@ func sayBoth[R reason.Reason](full, brief func(Printer, R) string) sentence {
 var sentences = func() map[reflect.Type]sentence {
 	out := map[reflect.Type]sentence{}
 	for _, list := range [][]sentence{
-		ofAir, ofWheel, ofDrying, ofGate, ofRules, ofAdvice, ofOutcome, ofDoubt, ofSchedule,
+		ofFaults, ofAir, ofWheel, ofDrying, ofGate, ofRules, ofAdvice, ofOutcome, ofDoubt, ofSchedule,
 	} {
 		for _, s := range list {
 			out[s.of] = s
@@ -55,6 +55,10 @@ var sentences = func() map[reflect.Type]sentence {
 
 // domainWords is the catalogue of the reasons that the domain gives.
 func domainWords(p Printer, r reason.Reason) (string, bool) {
+	if f, flat := r.(reason.Flat); flat {
+		s, ok := flatFaults[f]
+		return s, ok
+	}
 	s, ok := sentences[reflect.TypeOf(r)]
 	if !ok {
 		return "", false

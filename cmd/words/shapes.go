@@ -2,6 +2,8 @@ package words
 
 import (
 	"fmt"
+	"math"
+	"strings"
 
 	"rindkeep/cave/quantity"
 	"rindkeep/cave/reason"
@@ -10,8 +12,8 @@ import (
 // noun names a thing, and shows how one is written; both may be "".
 type noun struct{ name, like string }
 
-// nouns are the things that refusals speak of. One that isn't here is named by
-// its code.
+// nouns are the things that refusals speak of. One that isn't here is named by its
+// code: "mould-width" is a mould width.
 var nouns = map[reason.Thing]noun{
 	"weight":   {"a weight", "1942, 1942g, 1.942kg or 4lb5oz"},
 	"percent":  {"a percentage", "1.8%"},
@@ -47,13 +49,35 @@ var nouns = map[reason.Thing]noun{
 	"zone":     {"a time zone", "Europe/Dublin"},
 	"id":       {"an ID", ""},
 	"head":     {"a head", "9f86-d081-884c-7d65"},
+
+	"answer":            {"an answer", "yes or no"},
+	"lever":             {"a lever", "its ratio, 4:1"},
+	"air-temp":          {"an air temperature", ""},
+	"salt-check-temp":   {"a temperature for a salt check", ""},
+	"room-m3":           {"a room volume in m3", ""},
+	"fat":               {"a fat content", ""},
+	"salt":              {"a salt content", ""},
+	"acid":              {"a titratable acidity", ""},
+	"moisture-sd":       {"a standard deviation of the moisture", ""},
+	"moisture-fat-salt": {"a sum of moisture, fat and salt", ""},
+	"make-figure":       {"a figure of the make's log", ""},
 }
+
+// spaced is a thing's code as words.
+func spaced(t reason.Thing) string { return strings.ReplaceAll(string(t), "-", " ") }
 
 func nounOf(t reason.Thing) noun {
 	if n, ok := nouns[t]; ok {
 		return n
 	}
-	return noun{name: string(t)}
+	name := spaced(t)
+	switch {
+	case strings.HasSuffix(name, "s"):
+		return noun{name: name}
+	case name != "" && strings.ContainsRune("aeiou", rune(name[0])):
+		return noun{name: "an " + name}
+	}
+	return noun{name: "a " + name}
 }
 
 func like(t reason.Thing) string {
@@ -72,16 +96,19 @@ func shapeWords(p Printer, r reason.Reason) (string, bool) {
 		}
 		return nounOf(r.What).name + " is missing" + like(r.What), true
 	case reason.Unreadable:
+		if r.What == "country" {
+			return notCountry(r.Word), true
+		}
 		return fmt.Sprintf("can't read %s as %s%s", quoted(r.Word), nounOf(r.What).name, like(r.What)), true
 	case reason.Unknown:
 		if r.Known == "" {
-			return fmt.Sprintf("there is no %s %s", r.What, quoted(r.Word)), true
+			return fmt.Sprintf("there is no %s %s", spaced(r.What), quoted(r.Word)), true
 		}
-		return fmt.Sprintf("there is no %s %s; there are %s", r.What, quoted(r.Word), r.Known), true
+		return fmt.Sprintf("there is no %s %s; there are %s", spaced(r.What), quoted(r.Word), r.Known), true
 	case reason.Together:
 		return fmt.Sprintf("give %s or %s, not both", nounOf(r.What).name, nounOf(r.Other).name), true
 	case reason.Needs:
-		return fmt.Sprintf("%s needs %s as well", nounOf(r.What).name, nounOf(r.Other).name), true
+		return fmt.Sprintf("%s needs %s", nounOf(r.What).name, nounOf(r.Other).name), true
 	case reason.TooLong:
 		return fmt.Sprintf("%s is too long: %d, and at most %d", nounOf(r.What).name, r.Has, r.Most), true
 	case reason.Outside[quantity.Grams]:
@@ -92,11 +119,17 @@ func shapeWords(p Printer, r reason.Reason) (string, bool) {
 		return p.outside(r.What, p.Units.Length(r.Value), p.Units.Length(r.Low), p.Units.Length(r.High)), true
 	case reason.Outside[quantity.Litres]:
 		return p.outside(r.What, p.Units.Volume(r.Value), p.Units.Volume(r.Low), p.Units.Volume(r.High)), true
+	case reason.Outside[quantity.Pascals]:
+		kPa := func(x quantity.Pascals) string { return fmt.Sprintf("%.4g kPa", x.In(quantity.KilopascalPa)) }
+		return p.outside(r.What, kPa(r.Value), kPa(r.Low), kPa(r.High)), true
 	case reason.Outside[quantity.Fraction]:
-		pct := func(f quantity.Fraction) string { return fmt.Sprintf("%.4g %%", f.Percent()) }
-		return p.outside(r.What, pct(r.Value), pct(r.Low), pct(r.High)), true
+		return p.outside(r.What, exact(r.Value), exact(r.Low), exact(r.High)), true
 	case reason.Outside[float64]:
 		num := func(x float64) string { return fmt.Sprintf("%.6g", x) }
+		if r.High == math.MaxFloat64 {
+			more := map[bool]string{true: "0 or more", false: "more than 0"}[r.Low == 0]
+			return fmt.Sprintf("%s of %s can't be right; give %s", nounOf(r.What).name, num(r.Value), more), true
+		}
 		return p.outside(r.What, num(r.Value), num(r.Low), num(r.High)), true
 	case reason.Outside[int]:
 		return p.outside(r.What, fmt.Sprint(r.Value), fmt.Sprint(r.Low), fmt.Sprint(r.High)), true
@@ -104,6 +137,16 @@ func shapeWords(p Printer, r reason.Reason) (string, bool) {
 	return "", false
 }
 
+// beside is what else to say of a figure outside its range.
+var beside = map[reason.Thing]string{
+	"brine":              ", where it is full (35.9 g of salt to 100 g of water)",
+	"pressure-on-cheese": "; check the units of load, lever and mould",
+	"acid":               " of lactic acid, like 0.16%",
+	"salt-rate":          " of the curd, like 1.8%",
+	"moisture-fat-salt":  ", which leaves room for protein",
+	"score":              ", where 5 meets your own specification",
+}
+
 func (p Printer) outside(what reason.Thing, value, low, high string) string {
-	return fmt.Sprintf("%s of %s can't be right; give %s to %s", nounOf(what).name, value, low, high)
+	return fmt.Sprintf("%s of %s can't be right; give %s to %s%s", nounOf(what).name, value, low, high, beside[what])
 }

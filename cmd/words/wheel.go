@@ -7,7 +7,6 @@ import (
 	"rindkeep/cave"
 	"rindkeep/wheel"
 	"rindkeep/wheel/drying"
-	"rindkeep/wheel/holdrule"
 	"rindkeep/wheel/verdict"
 )
 
@@ -122,7 +121,7 @@ func lawHold(p Printer, r verdict.HeldByLaw, unread int) string {
 	if r.By != "" {
 		days = r.By + ", " + r.Source + ": " + days
 	}
-	return days + "; " + holdrule.CheckYourOwn
+	return days + "; " + checkYourOwn
 }
 
 var ofDrying = []sentence{

@@ -35,7 +35,7 @@ func TestWhatIsSaidOfWheelsFitsTheReader(t *testing.T) {
 		{"milk nobody spoke of", Printer{}, wheels.NoRule{Variety: "tomme", Countries: "FR, JP"},
 			"no rule on file for tomme of milk of unknown treatment in FR, JP; check your own law"},
 		{"a piece without its weight", Printer{}, reason.Needs{What: "part", Other: "weight"},
-			"a piece needs a weight as well"},
+			"a piece needs a weight"},
 	} {
 		if got := c.p.Sentence(c.why); got != c.want {
 			t.Errorf("%s: %q, want %q", c.name, got, c.want)

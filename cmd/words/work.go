@@ -3,28 +3,22 @@ package words
 import (
 	"fmt"
 
-	"rindkeep/cave/quantity"
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app/work"
 )
 
 // workWords has the sentences of the calculators.
 func workWords(p Printer, r reason.Reason) (string, bool) {
-	pct := func(f quantity.Fraction) string { return fmt.Sprintf("%.4g %%", f.Percent()) }
 	switch r := r.(type) {
 	case work.MoreLostThanWater:
-		loss, water := pct(r.Loss), pct(r.Water)
+		loss, water := exact(r.Loss), exact(r.Water)
 		return fmt.Sprintf("a loss of %s is more water than the %s there is; give a loss under %s", loss, water, water), true
 	case work.MoreThanWhole:
-		return fmt.Sprintf("moisture, fat and salt come to %s; together they are under 100 %%", pct(r.Sum)), true
+		return fmt.Sprintf("moisture, fat and salt come to %s; together they are under 100 %%", exact(r.Sum)), true
 	case work.Altitude:
 		return fmt.Sprintf("an altitude of %.4g m is out of range; give -500 to 11000", r.Metres), true
 	case work.MoreCheeseThanMilk:
 		return fmt.Sprintf("%s of cheese can't come from %s of milk", p.Bulk(r.Cheese), p.Bulk(r.Milk)), true
-	case reason.Flat:
-		if r == work.NoMoisture {
-			return "a moisture of 0 % leaves nothing to dissolve the salt; give the cheese's moisture, like 37%", true
-		}
 	}
 	return "", false
 }

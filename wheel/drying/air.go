@@ -1,12 +1,13 @@
 package drying
 
 import (
-	"fmt"
+	"cmp"
 	"math"
 	"sort"
 
 	"rindkeep/cave/air"
 	"rindkeep/cave/quantity"
+	"rindkeep/cave/reason"
 )
 
 // Span is a stretch of air that holds from FromDay (days since drying started)
@@ -23,17 +24,24 @@ type Span struct {
 // practice, no source; the band is widened for it.
 var defaultAir = Span{Air: air.State{Temp: 12, RH: 0.85}, Movement: air.Gentle}
 
-// CheckAir says in one sentence what about the spans cannot be: out of order,
-// or an air that air.State.Check refuses. No spans is good.
+// AirOutOfOrder is a span of air that doesn't start after the one before it.
+type AirOutOfOrder struct {
+	Day   float64 `json:"day"`
+	After float64 `json:"after_day"`
+}
+
+// Code is air-out-of-order.
+func (AirOutOfOrder) Code() string { return "air-out-of-order" }
+
+// CheckAir refuses spans out of order, and an air that air.State.Check refuses. No
+// spans is good.
 func CheckAir(spans []Span) error {
 	for i, s := range spans {
-		if math.IsNaN(s.FromDay) || math.IsInf(s.FromDay, 0) {
-			return fmt.Errorf("a span of air starts on no day")
-		}
 		if i > 0 && s.FromDay < spans[i-1].FromDay {
-			return fmt.Errorf("spans of air out of order: day %.4g after day %.4g", s.FromDay, spans[i-1].FromDay)
+			return reason.Err(AirOutOfOrder{s.FromDay, spans[i-1].FromDay})
 		}
-		if err := s.Air.Check(); err != nil {
+		err := cmp.Or(reason.Within("day", s.FromDay, -math.MaxFloat64, math.MaxFloat64), s.Air.Check())
+		if err != nil {
 			return err
 		}
 	}

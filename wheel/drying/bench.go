@@ -1,10 +1,11 @@
 package drying
 
 import (
-	"fmt"
+	"cmp"
 	"math"
 
 	"rindkeep/cave/quantity"
+	"rindkeep/cave/reason"
 	"rindkeep/wheel/drying/volume"
 	"rindkeep/wheel/shape"
 )
@@ -47,27 +48,20 @@ type BenchResult struct {
 // pinnedSD is the spread left to the log of a multiplier whose input was given.
 const pinnedSD = 0.05 // common practice, no source
 
-// Bench reckons the expected curve of a wheel from its figures. It refuses in
-// one sentence what Cheese.Check and CheckAir refuse, no weight or shape, days
-// outside 1 to 3650, and a diffusivity or transfer that is negative or no
-// number.
+// NoCurve is figures that no curve comes out of.
+const NoCurve = reason.Flat("no-curve")
+
+// Bench works out the expected curve of a wheel from its figures. It refuses what
+// Cheese.Check and CheckAir refuse, no weight or shape, days outside 1 to 3650, and
+// a diffusivity or transfer that is negative or no number.
 func Bench(in Inputs) (BenchResult, error) {
 	c := Cheese{Green: in.Weight, Shape: in.Shape, Moisture: in.Moisture, Salt: in.Salt, Fat: in.Fat, Group: in.Group}
-	if err := c.Check(); err != nil {
+	err := cmp.Or(
+		c.Check(), CheckAir(in.Air), reason.Within("days", in.Days, 1, 3650),
+		reason.Within("diffusivity", in.Diffusivity, 0, 1e-6), reason.Within("surface-transfer", in.Transfer, 0, 1e-3),
+	)
+	if err != nil {
 		return BenchResult{}, err
-	}
-	if err := CheckAir(in.Air); err != nil {
-		return BenchResult{}, err
-	}
-	if in.Days < 1 || in.Days > 3650 {
-		return BenchResult{}, fmt.Errorf("%d days is out of range; give 1 to 3650", in.Days)
-	}
-	if !(in.Diffusivity >= 0 && in.Diffusivity < 1e-6) {
-		return BenchResult{}, fmt.Errorf("diffusivity of %.4g m2/s is out of range; give 1e-13 to 1e-8", in.Diffusivity)
-	}
-	if !(in.Transfer >= 0 && in.Transfer < 1e-3) {
-		return BenchResult{}, fmt.Errorf("surface transfer of %.4g kg/(m2 s Pa) is out of range; give 1e-10 to 1e-6",
-			in.Transfer)
 	}
 	s := Subject{Cheese: c, Air: in.Air, Coats: in.Coats}
 	full := c.filled()
@@ -117,7 +111,7 @@ func Bench(in Inputs) (BenchResult, error) {
 				High: math.Min(linear[d]*e.High/e.Best, f.water())}
 		}
 		if math.IsNaN(e.Best) {
-			return BenchResult{}, fmt.Errorf("no curve comes out of these figures")
+			return BenchResult{}, reason.Err(NoCurve)
 		}
 		r.Points = append(r.Points, BenchPoint{d, e})
 	}

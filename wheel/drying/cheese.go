@@ -1,10 +1,10 @@
 package drying
 
 import (
-	"fmt"
 	"strings"
 
 	"rindkeep/cave/quantity"
+	"rindkeep/cave/reason"
 	"rindkeep/wheel/shape"
 )
 
@@ -40,7 +40,7 @@ func ParseGroup(s string) (Group, error) {
 	for _, g := range Groups() {
 		names = append(names, string(g))
 	}
-	return "", fmt.Errorf("no variety group %q; groups are %s", s, strings.Join(names, ", "))
+	return "", reason.Err(reason.Unknown{What: "group", Word: s, Known: strings.Join(names, ", ")})
 }
 
 // Cheese is a wheel as it is when drying starts: its weight, its shape and what
@@ -59,15 +59,15 @@ type Cheese struct {
 	Group      Group
 }
 
-// Check says in one sentence what about the cheese cannot be. nil is good.
+// Check refuses what a cheese cannot be.
 func (c Cheese) Check() error {
 	if c.Group != "" {
 		if _, err := ParseGroup(string(c.Group)); err != nil {
 			return err
 		}
 	}
-	if !(c.Green >= 5 && c.Green <= 500000) {
-		return fmt.Errorf("green weight of %.6g g is out of range; give 5 g to 500 kg", float64(c.Green))
+	if err := reason.Within("green-weight", c.Green, 5, 500000); err != nil {
+		return err
 	}
 	if c.Shape.Known() {
 		if err := c.Shape.Check(); err != nil {
@@ -75,24 +75,20 @@ func (c Cheese) Check() error {
 		}
 	}
 	for _, f := range []struct {
-		name   string
-		v      quantity.Fraction
-		lo, hi float64
+		name      reason.Thing
+		v, lo, hi quantity.Fraction
 	}{
 		{"moisture", c.Moisture, 0.15, 0.9},
 		{"fat", c.Fat, 0.001, 0.8},
 		{"salt", c.Salt, 0.0001, 0.12},
-		{"spread of moisture", c.MoistureSD, 0.0001, 0.2},
+		{"moisture-sd", c.MoistureSD, 0.0001, 0.2},
 	} {
-		if f.v != 0 && !(float64(f.v) >= f.lo && float64(f.v) <= f.hi) {
-			return fmt.Errorf("%s of %.4g %% is out of range; give %.4g to %.4g %%", f.name, f.v.Percent(), 100*f.lo, 100*f.hi)
+		if err := reason.Within(f.name, f.v, f.lo, f.hi); f.v != 0 && err != nil {
+			return err
 		}
 	}
-	if m := c.filled(); m.Moisture+m.Fat+m.Salt > 0.98 {
-		return fmt.Errorf("moisture, fat and salt together make %.4g %%, which leaves nothing for protein",
-			(m.Moisture + m.Fat + m.Salt).Percent())
-	}
-	return nil
+	m := c.filled()
+	return reason.Within("moisture-fat-salt", m.Moisture+m.Fat+m.Salt, 0, 0.98)
 }
 
 // filled is the cheese with every unknown field taken from its group, and with

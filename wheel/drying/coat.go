@@ -1,9 +1,8 @@
 package drying
 
 import (
-	"fmt"
-
 	"rindkeep/cave/quantity"
+	"rindkeep/cave/reason"
 )
 
 // Coat is what closes or covers a rind.
@@ -29,7 +28,7 @@ func ParseCoat(s string) (Coat, error) {
 			return c, nil
 		}
 	}
-	return "", fmt.Errorf("no coat %q; coats are wax, cloth, oil, breathable, foil, film", s)
+	return "", reason.Err(reason.Unknown{What: "coat", Word: s, Known: "wax, cloth, oil, breathable, foil, film"})
 }
 
 // CoatOn says that a coat was put on, on a day after drying started. Later

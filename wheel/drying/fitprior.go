@@ -1,10 +1,11 @@
 package drying
 
 import (
-	"fmt"
+	"cmp"
 	"math"
 
 	"rindkeep/cave/quantity"
+	"rindkeep/cave/reason"
 )
 
 // FitWithPrior fits a wheel's weights (grams, on days since drying began) with
@@ -13,27 +14,15 @@ import (
 // the green weight. Standard errors are those of the posterior. It refuses
 // what FitWeights refuses but takes as few as one further weighing.
 func FitWithPrior(c Cheese, spans []Span, day, weight []float64) (FitResult, error) {
-	if len(day) != len(weight) {
-		return FitResult{}, fmt.Errorf("%d days but %d weights", len(day), len(weight))
-	}
-	if len(day) < 2 {
-		return FitResult{}, fmt.Errorf("%d weighings, needs 2", len(day))
+	if err := checkWeights(day, weight, 2); err != nil {
+		return FitResult{}, err
 	}
 	if day[0] != 0 {
-		return FitResult{}, fmt.Errorf("the first weighing is of day %.4g; "+
-			"with the physics as prior it must be the green weight, of day 0 (or give --prior none)", day[0])
-	}
-	for i := range day {
-		if !(day[i] >= 0) || math.IsInf(day[i], 0) || !(weight[i] > 0) || math.IsInf(weight[i], 0) {
-			return FitResult{}, fmt.Errorf("weighing %d (day %.4g, %.4g g) is out of range", i+1, day[i], weight[i])
-		}
+		return FitResult{}, reason.Err(NoGreenWeight{day[0]})
 	}
 	green := weight[0]
 	c.Green = quantity.Grams(green)
-	if err := c.Check(); err != nil {
-		return FitResult{}, err
-	}
-	if err := CheckAir(spans); err != nil {
+	if err := cmp.Or(c.Check(), CheckAir(spans)); err != nil {
 		return FitResult{}, err
 	}
 	s := Subject{Cheese: c, Air: spans}

@@ -1,9 +1,9 @@
 package drying
 
 import (
-	"fmt"
 	"math"
 
+	"rindkeep/cave/quantity"
 	"rindkeep/cave/reason"
 	"rindkeep/wheel/drying/lsq"
 )
@@ -45,29 +45,66 @@ type FitResult struct {
 // one of its limits to double precision of what a scale can show.
 const ratioLimit = 16.0
 
-// FitWeights fits days (from the start of drying) and weights in grams. It
-// refuses in one sentence lists of different length, fewer than 4 weighings,
-// values that are no number, negative days, weights not over 0, all on one day.
-func FitWeights(day, weight []float64, _ FitOptions) (FitResult, error) {
-	if len(day) != len(weight) {
-		return FitResult{}, fmt.Errorf("%d days but %d weights", len(day), len(weight))
+// Why weights can't be fitted.
+type (
+	// Unpaired is lists of days and weights that differ in length.
+	Unpaired struct {
+		Days    int `json:"days"`
+		Weights int `json:"weights"`
 	}
-	if len(day) < 4 {
-		return FitResult{}, fmt.Errorf("%d weighings, needs 4", len(day))
+	// FewWeighings is fewer weighings, or fewer times of weighing, than it takes.
+	FewWeighings struct {
+		Have  int  `json:"have"`
+		Need  int  `json:"need"`
+		Times bool `json:"times"`
+	}
+	// OddWeighing is a weighing with a negative day, or without a weight.
+	OddWeighing struct {
+		Number int            `json:"number"` // from 1
+		Day    float64        `json:"day"`
+		Weight quantity.Grams `json:"weight_g"`
+	}
+	// NoGreenWeight is a first weighing of another day than day 0.
+	NoGreenWeight struct {
+		Day float64 `json:"day"`
+	}
+)
+
+func (Unpaired) Code() string      { return "unpaired" }
+func (FewWeighings) Code() string  { return "few-weighings" }
+func (OddWeighing) Code() string   { return "odd-weighing" }
+func (NoGreenWeight) Code() string { return "no-green-weight" }
+
+// checkWeights refuses lists of different length, fewer weighings than needed,
+// values that are no number, negative days and weights not over 0.
+func checkWeights(day, weight []float64, needs int) error {
+	if len(day) != len(weight) {
+		return reason.Err(Unpaired{len(day), len(weight)})
+	}
+	if len(day) < needs {
+		return reason.Err(FewWeighings{len(day), needs, false})
+	}
+	for i, d := range day {
+		if w := weight[i]; !(d >= 0) || math.IsInf(d, 0) || !(w > 0) || math.IsInf(w, 0) {
+			return reason.Err(OddWeighing{i + 1, d, quantity.Grams(w)})
+		}
+	}
+	return nil
+}
+
+// FitWeights fits days (from the start of drying) and weights in grams. It refuses
+// what checkWeights does for 4 weighings, and fewer than 3 different times.
+func FitWeights(day, weight []float64, _ FitOptions) (FitResult, error) {
+	if err := checkWeights(day, weight, 4); err != nil {
+		return FitResult{}, err
 	}
 	last, distinct := 0.0, map[float64]bool{}
-	for i := range day {
-		if !(day[i] >= 0) || math.IsInf(day[i], 0) {
-			return FitResult{}, fmt.Errorf("day %.4g of weighing %d is out of range; give 0 or later", day[i], i+1)
-		}
-		if !(weight[i] > 0) || math.IsInf(weight[i], 0) {
-			return FitResult{}, fmt.Errorf("weight %.4g of weighing %d is out of range; give more than 0", weight[i], i+1)
-		}
-		last = math.Max(last, day[i])
-		distinct[day[i]] = true
+	for _, d := range day {
+		last = math.Max(last, d)
+		distinct[d] = true
 	}
 	if len(distinct) < 3 {
-		return FitResult{}, fmt.Errorf("weighings on %d different times, needs 3", len(distinct))
+		return FitResult{}, reason.Err(FewWeighings{len(distinct), 3, true})
 	}
 	v := project{day, weight, last}
 	// The ratio of the two rates alone decides the curve's bend; the two
@@ -93,7 +130,7 @@ func FitWeights(day, weight []float64, _ FitOptions) (FitResult, error) {
 	}
 	out, err := lsq.Fit(v.problem(), []float64{g, math.Log(res.FirstDayRate), math.Log(res.RootDayRate)})
 	if err != nil {
-		return FitResult{}, fmt.Errorf("no curve fits these weights: %w", err)
+		return FitResult{}, reason.Err(NoCurve)
 	}
 	if drift := math.Log(last) + 2*(out.Params[1]-out.Params[2]) + math.Log(4/math.Pi); math.Abs(drift) > ratioLimit-1.5 {
 		return v.limit(res, drift)

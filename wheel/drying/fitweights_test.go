@@ -182,11 +182,11 @@ func TestThinOrSpoiledWeightsAreRefusedInWords(t *testing.T) {
 		day, w   []float64
 		sentence string
 	}{
-		{"two weighings", []float64{0, 1}, []float64{10, 9}, "2 weighings, needs 4"},
-		{"lists of different length", []float64{0, 1}, []float64{10}, "2 days but 1 weights"},
-		{"all on one day", []float64{1, 1, 1, 1}, []float64{10, 9, 9, 9}, "1 different times, needs 3"},
-		{"no number", []float64{0, 1, 2, 3}, []float64{10, math.NaN(), 9, 9}, "weighing 2"},
-		{"a day before the start", []float64{0, -1, 2, 3}, []float64{10, 9, 9, 9}, "day -1"},
+		{"two weighings", []float64{0, 1}, []float64{10, 9}, "few-weighings {Have:2 Need:4 Times:false}"},
+		{"lists of different length", []float64{0, 1}, []float64{10}, "unpaired {Days:2 Weights:1}"},
+		{"all on one day", []float64{1, 1, 1, 1}, []float64{10, 9, 9, 9}, "few-weighings {Have:1 Need:3 Times:true}"},
+		{"no number", []float64{0, 1, 2, 3}, []float64{10, math.NaN(), 9, 9}, "odd-weighing {Number:2 Day:1 Weight:NaN}"},
+		{"a day before the start", []float64{0, -1, 2, 3}, []float64{10, 9, 9, 9}, "odd-weighing {Number:2 Day:-1 Weight:9}"},
 	} {
 		if _, err := FitWeights(c.day, c.w, FitOptions{}); err == nil || !strings.Contains(err.Error(), c.sentence) {
 			t.Errorf("%s: %v, want %q", c.name, err, c.sentence)

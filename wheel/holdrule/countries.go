@@ -1,10 +1,11 @@
 package holdrule
 
 import (
-	"fmt"
 	"regexp"
 	"slices"
 	"strings"
+
+	"rindkeep/cave/reason"
 )
 
 // codes are the country codes of ISO 3166-1 alpha-2, from memory, and EU, which
@@ -27,10 +28,7 @@ func ParseCountry(word string) (string, error) {
 	if slices.Contains(codes, whole) && (!ok || part.MatchString(c)) {
 		return c, nil
 	}
-	if c == "UK" {
-		return "", fmt.Errorf("no country %q by its ISO code; the United Kingdom is GB", word)
-	}
-	return "", fmt.Errorf("no country %q by its ISO code; give two letters like US, or a part of one like US-WI", word)
+	return "", reason.Err(reason.Unreadable{What: "country", Word: word})
 }
 
 // maxCountries is the most countries that a book, make or rule can name.
@@ -49,7 +47,7 @@ func ParseCountries(words string) ([]string, error) {
 		}
 	}
 	if len(out) > maxCountries {
-		return nil, fmt.Errorf("%d countries; at most %d", len(out), maxCountries)
+		return nil, reason.Err(reason.TooLong{What: "countries", Has: len(out), Most: maxCountries})
 	}
 	slices.Sort(out)
 	return out, nil
@@ -62,7 +60,7 @@ func Joined(countries []string) string { return strings.Join(countries, " ") }
 func CheckJoined(stored string) error {
 	cs, err := ParseCountries(stored)
 	if err == nil && Joined(cs) != stored {
-		err = fmt.Errorf("countries %q are not sorted codes separated by single spaces", stored)
+		err = reason.Err(reason.Unreadable{What: "countries", Word: stored})
 	}
 	return err
 }

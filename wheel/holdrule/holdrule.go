@@ -3,8 +3,8 @@
 // that a person can read and change; the library is part of the binary.
 //
 // A rule names its source and the countries that it applies in, by ISO 3166-1 code or, for part of a country, by
-// ISO 3166-2 code. It is information, not advice: print CheckYourOwn with every rule. The package knows nothing
-// about wheels and rooms; package verdict counts the days.
+// ISO 3166-2 code. It is information, not advice: whatever shows a rule asks its reader to check their own law.
+// The package knows nothing about wheels and rooms; package verdict counts the days.
 package holdrule
 
 import (
@@ -16,9 +16,6 @@ import (
 	"rindkeep/wheel"
 	"rindkeep/wheel/variety"
 )
-
-// CheckYourOwn goes with every use of a rule.
-const CheckYourOwn = "check your own law"
 
 // Rule is a rule of one or more countries. Package tomlfile reads it by its tags.
 type Rule struct {

@@ -222,10 +222,10 @@ func TestCountriesAreReadAndKeptSorted(t *testing.T) {
 		{"us", "US", ""},
 		{"US, ca,US  us-wi", "CA US US-WI", ""},
 		{"EU", "EU", ""},
-		{"UK", "", `no country "UK" by its ISO code; the United Kingdom is GB`},
-		{"US-", "", `no country "US-" by its ISO code; give two letters like US, or a part of one like US-WI`},
-		{"USA", "", `no country "USA" by its ISO code; give two letters like US, or a part of one like US-WI`},
-		{"US-WISC", "", `no country "US-WISC" by its ISO code; give two letters like US, or a part of one like US-WI`},
+		{"UK", "", "unreadable {What:country Word:UK}"},
+		{"US-", "", "unreadable {What:country Word:US-}"},
+		{"USA", "", "unreadable {What:country Word:USA}"},
+		{"US-WISC", "", "unreadable {What:country Word:US-WISC}"},
 	} {
 		got, err := ParseCountries(c.words)
 		why := ""

@@ -4,11 +4,11 @@
 package shape
 
 import (
-	"errors"
 	"fmt"
 	"math"
 
 	"rindkeep/cave/quantity"
+	"rindkeep/cave/reason"
 )
 
 // Form is a kind of solid.
@@ -67,9 +67,9 @@ func (s Shape) Completed() (Shape, error) {
 	}
 	switch {
 	case s.Form == "" && s.Diameter > 0:
-		return s, errors.New("a diameter needs a height too, unless the shape is a sphere")
+		return s, reason.Err(reason.Needs{What: "diameter", Other: "height"})
 	case s.Form == "":
-		return s, errors.New("the measures don't make a shape; give diameter and height, or length, width and height")
+		return s, reason.Err(NoShape)
 	}
 	return s, s.Check()
 }
@@ -77,7 +77,7 @@ func (s Shape) Completed() (Shape, error) {
 // Check refuses an unknown form, and measures that are missing or not between 0.5
 // cm and 2 m, in one sentence.
 func (s Shape) Check() error {
-	need := map[string]quantity.Metres{}
+	need := map[reason.Thing]quantity.Metres{}
 	switch s.Form {
 	case Cylinder:
 		need["diameter"], need["height"] = s.Diameter, s.Height
@@ -86,24 +86,27 @@ func (s Shape) Check() error {
 	case Sphere:
 		need["diameter"] = s.Diameter
 	case Pyramid:
-		need["length"], need["top length"], need["height"] = s.Length, s.TopLength, s.Height
+		need["length"], need["top-length"], need["height"] = s.Length, s.TopLength, s.Height
 	default:
-		return fmt.Errorf("no shape %q; shapes are cylinder, block, sphere, pyramid", string(s.Form))
+		return reason.Err(reason.Unknown{What: "shape", Word: string(s.Form), Known: "cylinder, block, sphere, pyramid"})
 	}
-	for _, name := range []string{"diameter", "length", "width", "top length", "height"} {
+	for _, name := range []reason.Thing{"diameter", "length", "width", "top-length", "height"} {
 		v, ok := need[name]
 		if !ok {
 			continue
 		}
 		if v == 0 {
-			return fmt.Errorf("a %s needs its %s", s.Form, name)
+			return reason.Err(reason.Needs{What: reason.Thing(s.Form), Other: name})
 		}
-		if !(v > 0.005 && v < 2) {
-			return fmt.Errorf("%s of %.4g cm is out of range; give 0.5 to 200 cm", name, v.Centimetres())
+		if err := reason.Within(name, v, 0.005, 2); err != nil {
+			return err
 		}
 	}
 	return nil
 }
+
+// NoShape is measures that don't make a shape.
+const NoShape = reason.Flat("no-shape")
 
 // Volume is the volume in cubic metres. Source: any engineering handbook (cylinder
 // pi d2 h/4, sphere pi d3/6, frustum of a square pyramid h (a2 + ab + b2)/3).

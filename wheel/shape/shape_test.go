@@ -131,10 +131,10 @@ func TestMeasuresSuggestAForm(t *testing.T) {
 	}{
 		{"nothing", Shape{}, Shape{}, ""},
 		{"a diameter and a height", Shape{Diameter: 0.2, Height: 0.1}, Shape{Form: Cylinder, Diameter: 0.2, Height: 0.1}, ""},
-		{"a diameter alone", Shape{Diameter: 0.2}, Shape{}, "needs a height too"},
+		{"a diameter alone", Shape{Diameter: 0.2}, Shape{}, "needs {What:diameter Other:height}"},
 		{"a ball", Shape{Form: Sphere, Diameter: 0.2}, Shape{Form: Sphere, Diameter: 0.2}, ""},
-		{"a width alone", Shape{Width: 0.2}, Shape{}, "don't make a shape"},
-		{"a form alone", Shape{Form: Block}, Shape{}, "needs its length"},
+		{"a width alone", Shape{Width: 0.2}, Shape{}, "no-shape"},
+		{"a form alone", Shape{Form: Block}, Shape{}, "needs {What:block Other:length}"},
 	} {
 		got, err := c.shape.Completed()
 		if (err != nil) != (c.says != "") || err != nil && !strings.Contains(err.Error(), c.says) || err == nil &&
@@ -150,16 +150,19 @@ func TestWhatAShapeIsRefusedFor(t *testing.T) {
 		shape Shape
 		want  string
 	}{
-		{"no form", Shape{}, `no shape ""; shapes are cylinder, block, sphere, pyramid`},
-		{"a form there is not", Shape{Form: "star"}, `no shape "star"; shapes are cylinder, block, sphere, pyramid`},
-		{"a cylinder without its height", Shape{Form: Cylinder, Diameter: 0.1}, "a cylinder needs its height"},
-		{"a block without its width", Shape{Form: Block, Length: 0.1, Height: 0.1}, "a block needs its width"},
-		{"a pyramid without its top", Shape{Form: Pyramid, Length: 0.1, Height: 0.1}, "a pyramid needs its top length"},
+		{"no form", Shape{}, "unknown {What:shape Word: Known:cylinder, block, sphere, pyramid}"},
+		{"a form there is not", Shape{Form: "star"}, "unknown {What:shape Word:star Known:cylinder, block, sphere, pyramid}"},
+		{"a cylinder without its height", Shape{Form: Cylinder, Diameter: 0.1}, "needs {What:cylinder Other:height}"},
+		{"a block without its width", Shape{Form: Block, Length: 0.1, Height: 0.1}, "needs {What:block Other:width}"},
+		{"a pyramid without its top", Shape{Form: Pyramid, Length: 0.1, Height: 0.1},
+			"needs {What:pyramid Other:top-length}"},
 		{"a ball of three millimetres", Shape{Form: Sphere, Diameter: 0.003},
-			"diameter of 0.3 cm is out of range; give 0.5 to 200 cm"},
-		{"a ball of two metres", Shape{Form: Sphere, Diameter: 2}, "diameter of 200 cm is out of range; give 0.5 to 200 cm"},
-		{"a negative height", Shape{Form: Cylinder, Diameter: 0.1, Height: -0.1}, "height of -10 cm is out of range"},
-		{"no number", Shape{Form: Sphere, Diameter: quantity.Metres(math.NaN())}, "diameter of NaN cm is out of range"},
+			"outside {What:diameter Value:0.003 Low:0.005 High:2}"},
+		{"a ball over two metres", Shape{Form: Sphere, Diameter: 2.01}, "outside {What:diameter Value:2.01"},
+		{"a negative height", Shape{Form: Cylinder, Diameter: 0.1, Height: -0.1},
+			"outside {What:height Value:-0.1 Low:0.005 High:2}"},
+		{"no number", Shape{Form: Sphere, Diameter: quantity.Metres(math.NaN())},
+			"outside {What:diameter Value:NaN Low:0.005 High:2}"},
 	} {
 		if err := c.shape.Check(); err == nil || !strings.Contains(err.Error(), c.want) {
 			t.Errorf("%s: %v, want %q", c.name, err, c.want)

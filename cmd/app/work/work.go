@@ -5,7 +5,6 @@ package work
 
 import (
 	"rindkeep/cave/quantity"
-	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
 	"rindkeep/wheel"
 )
@@ -38,9 +37,6 @@ func misused(err error) error {
 	r.Kind = app.Misused
 	return r
 }
-
-// NoMoisture refuses a moisture of zero, in which no salt dissolves.
-const NoMoisture = reason.Flat("no-moisture")
 
 // MoreLostThanWater refuses a loss greater than the water there was.
 type MoreLostThanWater struct {
@@ -86,7 +82,7 @@ func SaltFor(q SaltQuestion) (Salt, error) {
 		return r, nil
 	}
 	if *q.Moisture == 0 {
-		return r, app.Refuse(NoMoisture).In("moisture")
+		return r, app.Refuse(wheel.NoMoisture).In("moisture")
 	}
 	r.SM = app.PctNum(wheel.SaltInMoisture(q.Rate*q.Kept, *q.Moisture))
 	r.uses("salt-in-moisture")

@@ -8,6 +8,7 @@ import (
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 
+	"rindkeep/cave/reason"
 	"rindkeep/cmd/words"
 	"rindkeep/wheel"
 	"rindkeep/wheel/drying"
@@ -169,7 +170,10 @@ func Need[T any](flag, value string, parse func(string) (T, error)) (T, error) {
 	}
 	v, err := parse(value)
 	if err != nil {
-		return zero, At(flag, Usage{flag + " " + err.Error()})
+		if reason.Of(err) == nil {
+			err = Usage{flag + " " + err.Error()}
+		}
+		return zero, At(flag, Misread(err))
 	}
 	return v, nil
 }

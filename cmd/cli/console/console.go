@@ -94,7 +94,7 @@ func (c *Console) ReadFlags(cmd *cobra.Command) error {
 	if name != "" {
 		u, err := quantity.ParseUnits(name)
 		if err != nil {
-			return Usage{err.Error()}
+			return Misread(err)
 		}
 		c.Units, c.unitsKnown = u, true
 	}

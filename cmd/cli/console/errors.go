@@ -11,6 +11,7 @@ import (
 	"slices"
 	"strings"
 
+	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
 	"rindkeep/cmd/words"
 	"rindkeep/store"
@@ -36,6 +37,14 @@ func (e Usage) Error() string { return e.Msg }
 
 // Usagef makes a Usage.
 func Usagef(format string, a ...any) error { return Usage{fmt.Sprintf(format, a...)} }
+
+// Misread refuses what was typed, for an error of what it was to be read as.
+func Misread(err error) error {
+	if why := reason.Of(err); why != nil {
+		return app.Misuse("", why)
+	}
+	return Usage{err.Error()}
+}
 
 // hinted is an error of the command line with its remedy.
 type hinted struct {

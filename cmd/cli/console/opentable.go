@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+
 	"rindkeep/cmd/workbook"
 )
 

@@ -37,7 +37,7 @@ func (s *ShapeFlags) Given(in *Figures) (sh shape.Shape) {
 	sh.Form = shape.Form(s.form)
 	sh, err := sh.Completed()
 	if err != nil && in.Err == nil {
-		in.Err = Usage{Msg: err.Error()}
+		in.Err = Misread(err)
 	}
 	return sh
 }

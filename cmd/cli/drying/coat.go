@@ -66,7 +66,7 @@ func coatOf(args []string) (model.Coat, error) {
 		return "", console.At("KIND", console.Hint(console.Usagef("the kind of coat comes last"), "rindkeep coat %s %s",
 			console.SafeWord(strings.Join(args[1:], " ")), first))
 	}
-	return "", console.At("KIND", console.Usage{Msg: err.Error()})
+	return "", console.At("KIND", console.Misread(err))
 }
 
 func coated(c *console.Console, did app.Did[drying.Coated], err error) error {

@@ -36,7 +36,7 @@ rindkeep weigh --from - < weights.csv`,
 			for i := 0; i+1 < len(args); i += 2 {
 				g, err := c.ReaderUnits().ParseWeight(args[i+1])
 				if err != nil {
-					return console.At("WEIGHT", console.Usage{Msg: err.Error()})
+					return console.At("WEIGHT", console.Misread(err))
 				}
 				q.Rows = append(q.Rows, intake.Weight{Tag: args[i], Weight: g})
 			}

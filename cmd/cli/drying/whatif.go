@@ -7,6 +7,7 @@ import (
 
 	"rindkeep/cave/air"
 	"rindkeep/cave/quantity"
+	"rindkeep/cave/reason"
 	"rindkeep/cmd/app/drying"
 	"rindkeep/cmd/cli/console"
 	"rindkeep/cmd/text"
@@ -70,8 +71,9 @@ func condition(f *console.Figures, p *drying.Plan, k, v string) bool {
 // parseCoat is drying.ParseCoat; its error knows of bare.
 func parseCoat(s string) (model.Coat, error) {
 	k, err := model.ParseCoat(s)
-	if err != nil {
-		err = fmt.Errorf("%w, or bare for none", err)
+	if u, ok := reason.Of(err).(reason.Unknown); ok {
+		u.Known += ", or bare for none"
+		err = reason.Err(u)
 	}
 	return k, err
 }

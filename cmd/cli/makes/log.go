@@ -171,7 +171,7 @@ func (l *lineFlags) line(in *console.Figures, cmd *cobra.Command, word string) (
 		return m, in.Err // refused later, with the dose it would be
 	}
 	if err := m.Check(); err != nil {
-		return m, console.Hint(console.Usage{Msg: err.Error()}, "%s takes --%s and --note", what, strings.Join(flags, ", --"))
+		return m, console.Hint(console.Misread(err), "%s takes --%s and --note", what, strings.Join(flags, ", --"))
 	}
 	return m, nil
 }

@@ -28,7 +28,7 @@ rindkeep ahead --days 90 --ics cave.ics    for the calendar on a phone or desk`,
 		func(*cobra.Command, []string) error {
 			var err error
 			if q.Rest, err = schedule.ParseRest(rest); err != nil {
-				return console.At("--rest", console.Usage{Msg: err.Error()})
+				return console.At("--rest", console.Misread(err))
 			}
 			if file == "-" && c.JSON {
 				return console.Usagef("--json and a calendar both want standard output; name a file for the calendar")

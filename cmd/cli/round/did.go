@@ -61,7 +61,7 @@ func JobNames() []string {
 func handled(c *console.Console, q round.Job, args []string) error {
 	job, err := wheel.ParseJob(args[0])
 	if err != nil {
-		return console.At("JOB", console.Usage{Msg: err.Error()})
+		return console.At("JOB", console.Misread(err))
 	}
 	q.Job, q.What = job, args[1:]
 	d, err := round.Did(c.Ctx, c.App, c.Caller(), q)

@@ -62,7 +62,7 @@ func ReadJobs(flag, list string) (jobs []wheel.Job, err error) {
 		}
 		j, err := wheel.ParseJob(w)
 		if err != nil {
-			return nil, console.At(flag, console.Usage{Msg: err.Error()})
+			return nil, console.At(flag, console.Misread(err))
 		}
 		jobs = append(jobs, j)
 	}
