@@ -207,9 +207,9 @@ func TestTheDomainReadsNoClockAndTheProgramReadsItOnce(t *testing.T) {
 // waits are the files of the store that wait for another process, for which
 // they need a clock of their own; what they read is never recorded.
 var waits = map[string]bool{
-	"rindkeep/store/queue.go":  true,
-	"rindkeep/store/create.go": true,
-	"rindkeep/store/book.go":   true, // the default of Options.Now
+	"rindkeep/store/bookfile/queue.go": true,
+	"rindkeep/store/bookfile/place.go": true,
+	"rindkeep/store/book.go":           true, // the default of Options.Now
 }
 
 func TestEveryPackageSaysWhatItIs(t *testing.T) {
