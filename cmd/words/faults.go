@@ -37,13 +37,16 @@ var ofFaults = []sentence{
 		return fmt.Sprintf("that place has %d parts; a place is room/rack/shelf", r.Parts)
 	}),
 	say(func(p Printer, r air.OverAir) string {
-		return fmt.Sprintf("%s of %s can't be over the air's %s", nounOf(r.What).name, p.Units.Temp(r.Temp), p.Units.Temp(r.Air))
+		return fmt.Sprintf("%s of %s can't be over the air's %s",
+			nounOf(r.What).name, p.Units.Temp(r.Temp), p.Units.Temp(r.Air))
 	}),
 	say(func(p Printer, r air.UnderDry) string {
-		return fmt.Sprintf("a wet bulb of %s is lower than dry air at %s could give", p.Units.Temp(r.WetBulb), p.Units.Temp(r.Air))
+		return fmt.Sprintf("a wet bulb of %s is lower than dry air at %s could give",
+			p.Units.Temp(r.WetBulb), p.Units.Temp(r.Air))
 	}),
 	say(func(_ Printer, r air.FarOff) string {
-		return fmt.Sprintf("the hygrometer reads %s where %s gives %s: too far off to correct", exact(r.Read), r.Salt, exact(r.True))
+		return fmt.Sprintf("the hygrometer reads %s where %s gives %s: too far off to correct",
+			exact(r.Read), r.Salt, exact(r.True))
 	}),
 	say(func(_ Printer, r drying.AirOutOfOrder) string {
 		return fmt.Sprintf("the air is out of order: day %.4g after day %.4g", r.Day, r.After)
@@ -61,7 +64,8 @@ var ofFaults = []sentence{
 		return fmt.Sprintf("weighing %d can't be right: day %.4g, %s", r.Number, r.Day, p.Weight(r.Weight))
 	}),
 	say(func(p Printer, r drying.NoGreenWeight) string {
-		return fmt.Sprintf("the first weighing is of day %.4g, but the drying model needs the green weight, of day 0%s", r.Day,
+		return fmt.Sprintf("the first weighing is of day %.4g, but the drying model needs the green weight, of day 0%s",
+			r.Day,
 			p.typed(" (or give --prior none)", ""))
 	}),
 	say(func(_ Printer, r wheel.NeverFresh) string {

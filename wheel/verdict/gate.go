@@ -6,6 +6,7 @@
 package verdict
 
 import (
+	"math"
 	"rindkeep/cave/day"
 	"rindkeep/cave/quantity"
 	"rindkeep/cave/reason"
@@ -48,4 +49,62 @@ type Windows struct {
 // Shut is the windows of a gate that asks for nothing.
 func Shut() Windows {
 	return Windows{CoatFrom: day.None, CoatUntil: day.None, CheckFrom: day.None, WeighFrom: day.None}
+}
+
+// Windows are the dates the gate opens, or wants something first, from what is
+// known now.
+func (c Case) Windows() Windows {
+	w := Shut()
+	if len(c.Life.Coats) > 0 || c.Life.GoneOn != day.None {
+		return w
+	}
+	if c.Life.Chain.Weighings() == 0 {
+		w.WeighFrom = day.At(c.Began(), c.Loc)
+		w.WeighWhy = reason.List{NeverWeighed{}}
+		return w
+	}
+	f := c.Forecast()
+	g := c.figures(f)
+	if len(g.doubtful) > 0 {
+		w.WeighFrom, w.WeighWhy = g.doubtfulOn, g.doubtful[:1]
+		return w
+	}
+	if !g.met() {
+		w.WeighFrom = g.weighedOn + 7
+		w.WeighWhy = reason.List{NotDryBefore{}}
+		if e := c.expected(f, g); e != nil {
+			w.WeighFrom = max(g.weighedOn+1, e.Best)
+			w.WeighWhy = reason.List{DryByCurve{}}
+		}
+		return w
+	}
+	from, lasts := max(g.weighedOn, g.daysMet), day.Date(math.MaxInt32)
+	w.CheckFrom, w.CheckWhy = from, reason.List{FiguresMet{}}
+	w.CoatWhy = reason.List{DryAndSound{}, Lost{tenth(g.loss)}}
+	if g.dry {
+		w.CheckWhy = reason.List{PastSafe{}}
+		w.CoatWhy = reason.List{CoatAtOnce{}, Lost{tenth(g.loss)}}
+	} else if _, blown := c.Life.Blown(); !blown && c.Gate.WeighDays > 0 {
+		lasts = g.weighedOn + day.Date(c.Gate.WeighDays)
+		w.WeighFrom, w.WeighWhy = lasts+1, reason.List{WeightStale{}}
+	}
+	check, ok := c.Life.LastCheck()
+	if !ok {
+		return w
+	}
+	on := day.At(check.At, c.Loc)
+	if !c.sound(check) {
+		w.CheckFrom = max(from, on+1)
+		w.CheckWhy = append(reason.List{CheckFound{check.Found}}, c.blownBefore(check)...)
+		if _, blown := c.Life.Blown(); !blown && check.Found.Undecided() {
+			w.CheckWhy = reason.List{CheckSilent{}}
+		}
+		return w
+	}
+	until := on + day.Date(c.Gate.CheckDays)
+	if coat := max(from, on); coat <= min(until, lasts) {
+		w.CoatFrom, w.CoatUntil = coat, min(until, lasts)
+		w.CheckFrom, w.CheckWhy = until+1, reason.List{CheckStale{}}
+	}
+	return w
 }
