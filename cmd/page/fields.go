@@ -22,6 +22,17 @@ const (
 	asPhoto  kind = "JPEG in base64"
 )
 
+// article is the kind with its article: "a number".
+func (k kind) article() string {
+	switch k {
+	case asText, asWord, asTruth:
+		return string(k)
+	case asScores:
+		return "an " + string(k)
+	}
+	return "a " + string(k)
+}
+
 // field is one field of what is sent to an act.
 type field struct {
 	name  string
@@ -88,7 +99,7 @@ func (a act) read(sent map[string]any) (values, error) {
 
 // read is a value of the kind, or what is wrong with it.
 func (k kind) read(name string, x any) (any, error) {
-	wrong := badRequestf(name, "%s must be %s", name, k)
+	wrong := badRequestf(name, "%s must be %s", name, k.article())
 	s, isText := x.(string)
 	n, isNumber := x.(json.Number)
 	switch k {

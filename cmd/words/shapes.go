@@ -74,10 +74,16 @@ func nounOf(t reason.Thing) noun {
 	switch {
 	case strings.HasSuffix(name, "s"):
 		return noun{name: name}
-	case name != "" && strings.ContainsRune("aeiou", rune(name[0])):
-		return noun{name: "an " + name}
 	}
-	return noun{name: "a " + name}
+	return noun{name: article(name) + " " + name}
+}
+
+// article is the indefinite article of a name: "an" before a vowel.
+func article(name string) string {
+	if name != "" && strings.ContainsRune("aeiouAEIOU", rune(name[0])) {
+		return "an"
+	}
+	return "a"
 }
 
 func like(t reason.Thing) string {

@@ -38,7 +38,7 @@ func (c *Console) Cmd(use, short, examples string, args cobra.PositionalArgs, ru
 func (c *Console) NowCmd(use, short, examples string, args cobra.PositionalArgs, run Run) *cobra.Command {
 	return c.Cmd(use, short, examples, args, func(cmd *cobra.Command, args []string) error {
 		if c.On != "" || c.At != "" {
-			return Usagef("%s shows the book as it is now and takes no --on or --at", cmd.CommandPath())
+			return Usagef("%s shows the book as it is now and takes no --on or --at", path(cmd))
 		}
 		return run(cmd, args)
 	})
@@ -129,6 +129,10 @@ func Indent(s string) string {
 	return "  " + strings.ReplaceAll(s, "\n", "\n  ")
 }
 
+// path is a command's words without the program's name, which stands before every
+// refusal.
+func path(cmd *cobra.Command) string { return strings.TrimPrefix(cmd.CommandPath(), "rindkeep ") }
+
 // Exactly wants the named arguments and says which are missing.
 func Exactly(names ...string) cobra.PositionalArgs {
 	return func(cmd *cobra.Command, args []string) error {
@@ -136,9 +140,9 @@ func Exactly(names ...string) cobra.PositionalArgs {
 		case len(args) < len(names):
 			like := strings.TrimPrefix(cmd.UseLine(), "rindkeep ")
 			missing := strings.Join(names[len(args):], " and ")
-			return Usagef("%s needs %s; give it like: rindkeep %s", cmd.CommandPath(), missing, like)
+			return Usagef("%s needs %s; give it like: rindkeep %s", path(cmd), missing, like)
 		case len(args) > len(names):
-			return Usagef("%s takes %d arguments and was given %d", cmd.CommandPath(), len(names), len(args))
+			return Usagef("%s takes %d arguments and was given %d", path(cmd), len(names), len(args))
 		}
 		return nil
 	}
@@ -157,7 +161,7 @@ func AtLeast(names ...string) cobra.PositionalArgs {
 // NoArgs refuses arguments.
 func NoArgs(cmd *cobra.Command, args []string) error {
 	if len(args) > 0 {
-		return Usagef("%s takes no argument and was given %q", cmd.CommandPath(), SafeWord(args[0]))
+		return Usagef("%s takes no argument and was given %q", path(cmd), SafeWord(args[0]))
 	}
 	return nil
 }
