@@ -36,7 +36,7 @@ func (s *Session) RawMilk(m wheel.Make, milk wheel.Treatment) (*RawMilk, error) 
 	if err != nil {
 		return nil, err
 	}
-	r := &RawMilk{Silent: set.Silent(wheel.Raw), Free: len(set.Countries) == 0}
+	r := &RawMilk{Silent: set.Silent(wheel.Raw), Free: len(set.Countries)+len(set.Rules) == 0}
 	if r.Free {
 		v, err := s.Tx.Variety(m.Variety)
 		if err != nil {

@@ -21,6 +21,9 @@ func wheelsWords(p Printer, r reason.Reason) (string, bool) {
 		switch r {
 		case wheels.OneWheel:
 			return "that may name more than one wheel; name one by its tag", true
+		case wheels.NoLaw:
+			return "this book follows no country's food law, so it held nothing by one; check your own law" +
+				p.typed(" (rindkeep law follow COUNTRY)", ""), true
 		case wheels.NoPhoto:
 			return "that entry isn't a note with a photo", true
 		case wheels.NoSemicolon:

@@ -18,6 +18,10 @@ type Span struct {
 	Air      air.State
 	Movement air.Movement
 	Read     bool // somebody read it; false: a set point, or the usual air
+
+	// Colder is by how much the readings around a stretch that they bridge were colder
+	// than Air. Laws count by it, the model doesn't.
+	Colder quantity.Celsius
 }
 
 // defaultAir is taken where no air is known: 12 C, 85 %, gentle. Common

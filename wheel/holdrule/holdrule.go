@@ -10,6 +10,9 @@ package holdrule
 import (
 	"slices"
 	"strings"
+	"unicode"
+
+	"golang.org/x/text/unicode/norm"
 
 	"rindkeep/cave/day"
 	"rindkeep/cave/quantity"
@@ -58,12 +61,17 @@ func (r Rule) AsksMilk() bool { return r.Holds() && len(r.Milk) > 0 }
 // about a name says nothing of a cheese whose name isn't known.
 func (r Rule) Covers(v variety.Variety, soldAs string) bool {
 	if len(r.SoldAs) > 0 && !slices.ContainsFunc(r.SoldAs, func(name string) bool {
-		return slices.ContainsFunc(strings.Fields(soldAs), func(w string) bool { return strings.EqualFold(w, name) })
+		return slices.ContainsFunc(nameWords(soldAs), func(w string) bool { return strings.EqualFold(w, name) })
 	}) {
 		return false
 	}
 	return len(r.Varieties) == 0 && len(r.Groups) == 0 ||
 		slices.Contains(r.Varieties, v.Name) || slices.Contains(r.Groups, v.Group)
+}
+
+// nameWords are the words of a name, with accents written as one letter or as two.
+func nameWords(name string) []string {
+	return strings.FieldsFunc(norm.NFC.String(name), func(r rune) bool { return !unicode.IsLetter(r) })
 }
 
 // Holds is true where the rule asks for days or months.

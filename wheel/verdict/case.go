@@ -252,13 +252,21 @@ type lying struct {
 }
 
 func (y *lying) add(t time.Time, a air.State, m air.Movement, read bool) {
+	y.put(t, drying.Span{Air: a, Movement: m, Read: read})
+}
+
+func (y *lying) put(t time.Time, s drying.Span) {
 	d := t.Sub(y.began).Hours() / 24
 	n := len(y.out)
+	if n > 0 {
+		s.FromDay = y.out[n-1].FromDay
+	}
 	switch {
-	case n > 0 && (d <= y.out[n-1].FromDay || d <= 0):
-		y.out[n-1].Air, y.out[n-1].Movement, y.out[n-1].Read = a, m, read
-	case n == 0 || y.out[n-1].Air != a || y.out[n-1].Movement != m || y.out[n-1].Read != read:
-		y.out = append(y.out, drying.Span{FromDay: max(0, d), Air: a, Movement: m, Read: read})
+	case n > 0 && (d <= s.FromDay || d <= 0):
+		y.out[n-1] = s
+	case n == 0 || y.out[n-1] != s:
+		s.FromDay = max(0, d)
+		y.out = append(y.out, s)
 	}
 }
 
@@ -278,7 +286,11 @@ func (y *lying) stay(r cave.Room, readings []cave.Reading, from, end time.Time, 
 			if k > 0 && readings[k-1].At.Add(maxGap).After(from) {
 				gap = readings[k-1].At.Add(maxGap)
 			}
-			y.add(gap, set, r.Movement, k > 0 && rd.At.Sub(readings[k-1].At) <= mostApart)
+			bridge := drying.Span{Air: set, Movement: r.Movement}
+			if k > 0 && rd.At.Sub(readings[k-1].At) <= mostApart {
+				bridge.Read, bridge.Colder = true, max(0, set.Temp-min(rd.Temp, readings[k-1].Temp))
+			}
+			y.put(gap, bridge)
 		}
 		at = later(rd.At)
 		y.add(at, rd.State(), r.Movement, true)

@@ -42,10 +42,12 @@ func TestTheAirAWheelLayIn(t *testing.T) {
 			"cellar": {Name: "cellar", Temp: 12, RH: 0.85, Movement: air.Still},
 			"fridge": {Name: "fridge", Temp: 6, RH: 0.75, Movement: air.Brisk},
 			"logged": {Name: "logged", Temp: 11, RH: 0.9, Movement: air.Gentle},
+			"cold":   {Name: "cold", Temp: 11, RH: 0.9, Movement: air.Gentle},
 			"seldom": {Name: "seldom", Temp: 11, RH: 0.9, Movement: air.Gentle},
 		},
 		readings: map[string][]cave.Reading{
 			"logged": {read(1, 10, 0.8), read(2, 12, 0.9), read(8, 13, 0.95), read(9, 11, 0.85)},
+			"cold":   {read(0, 1, 0.8), read(7, 0.5, 0.8)},
 			"seldom": {read(0, 10, 0.8), read(8.5, 12, 0.9)},
 		},
 	}
@@ -55,6 +57,10 @@ func TestTheAirAWheelLayIn(t *testing.T) {
 	was := func(day, temp, rh float64) drying.Span { // read in the room with a log
 		s := span(day, temp, rh, air.Gentle)
 		s.Read = true
+		return s
+	}
+	colder := func(s drying.Span, by quantity.Celsius) drying.Span {
+		s.Colder = by
 		return s
 	}
 	stay := func(days float64, p cave.Place) wheel.Stay { return wheel.Stay{From: at(days), Place: p} }
@@ -85,6 +91,8 @@ func TestTheAirAWheelLayIn(t *testing.T) {
 		{"a log that ended: the set point", []wheel.Stay{stay(0, "logged")}, 20,
 			[]drying.Span{span(0, 11, 0.9, air.Gentle), was(1, 10, 0.8), was(2, 12, 0.9), was(3.5, 11, 0.9),
 				was(8, 13, 0.95), was(9, 11, 0.85), span(10.5, 11, 0.9, air.Gentle)}},
+		{"readings a week apart, colder than the set point", []wheel.Stay{stay(0, "cold")}, 7.2,
+			[]drying.Span{was(0, 1, 0.8), colder(was(1.5, 11, 0.9), 11-0.5), was(7, 0.5, 0.8), was(7.2, 0.75, 0.8)}},
 		{"a gap of more than eight days: nobody read it", []wheel.Stay{stay(0, "seldom")}, 11,
 			[]drying.Span{was(0, 10, 0.8), span(1.5, 11, 0.9, air.Gentle), was(8.5, 12, 0.9), span(10, 11, 0.9, air.Gentle)}},
 		{"a reading from just before it came still holds",

@@ -140,7 +140,7 @@ func (c Case) warmDays(begin, now float64, over quantity.Celsius) (days, unread 
 		if i+1 < len(c.Air) {
 			to = math.Min(to, c.Air[i+1].FromDay)
 		}
-		if from = math.Max(from, begin); to > from && s.Air.Temp >= over {
+		if from = math.Max(from, begin); to > from && s.Air.Temp-s.Colder >= over {
 			days += to - from
 			if !s.Read {
 				unread += to - from

@@ -186,7 +186,8 @@ func TestMonthsAreTheCalendars(t *testing.T) {
 // 21 CFR 133.149 applies to cheese that is sold as gruyere, and to no other.
 func TestARuleOfANameBindsWhatIsSoldUnderIt(t *testing.T) {
 	alpine, _ := variety.Find("alpine-hard")
-	for name, want := range map[string]bool{"": false, "Hill cheese": false, "Gruyere": true, "smoked GRUYÈRE": true} {
+	for name, want := range map[string]bool{"": false, "Hill cheese": false, "Gruyere": true, "smoked GRUYÈRE": true,
+		"Gruyère-style": true, "Gruye\u0300re, raw cream": true} {
 		s := holdrule.Select(holdrule.Builtin(), []string{"US"}, alpine, name)
 		if got := slices.ContainsFunc(s.Rules, func(r holdrule.Rule) bool { return r.Name == "us-gruyere" }); got != want {
 			t.Errorf("sold as %q: %v, want %v", name, got, want)

@@ -66,7 +66,10 @@ func Coat(ctx context.Context, a *app.App, c app.Caller, q Coating) (app.Did[Coa
 }
 
 func coat(s *app.Session, q Coating) (Coated, error) {
-	d := Coated{Schema: app.Schema("coat"), Coat: string(q.Coat), Tare: app.Grams(max(0, q.After-q.Before))}
+	d := Coated{Schema: app.Schema("coat"), Coat: string(q.Coat)}
+	if q.Before > 0 && q.After > 0 {
+		d.Tare = app.Grams(q.After - q.Before)
+	}
 	e := wheel.Entry{Kind: wheel.CoatedOn, Coat: string(q.Coat), Before: q.Before, Weight: q.After, Note: q.Note}
 	named := 0
 	r, err := s.Record(q.What, func(st store.WheelState) (wheel.Entry, error) {

@@ -162,8 +162,8 @@ func WheelOf(j app.Judged) Wheel {
 
 // urgency is the order in which people want to read the answers.
 var urgency = map[verdict.Answer]int{
-	verdict.TooDry: 0, verdict.DryEnough: 1, verdict.CheckByHand: 2, verdict.NotYet: 3, verdict.NoWeights: 4,
-	verdict.Coated: 5,
+	verdict.TooDry: 0, verdict.DryEnough: 1, verdict.CheckByHand: 2, verdict.WeighAgain: 3, verdict.NotYet: 4,
+	verdict.NoWeights: 5, verdict.Coated: 6,
 }
 
 // ByUrgency are wheels with those first that have to be seen to first.

@@ -116,8 +116,11 @@ func (w *weighing) read() error {
 		if i%4096 == 0 && w.Ctx.Err() != nil {
 			return w.Ctx.Err()
 		}
+		if w.table.full() {
+			return nil
+		}
 		g, field, err := w.readRow(in, i)
-		if err != nil && field == "" || w.table.full() {
+		if err != nil && field == "" {
 			return err
 		}
 		if err != nil {

@@ -11,6 +11,8 @@ import (
 	"rindkeep/cmd/app/rooms"
 	"rindkeep/store"
 	"rindkeep/wheel"
+
+	"github.com/google/uuid"
 )
 
 // Asked narrows the day's list.
@@ -97,10 +99,10 @@ func Day(s *app.Session, q Asked) (Today, error) {
 	for _, c := range counts {
 		shelves[c.Place] = c.Wheels
 	}
-	varieties := map[string]bool{}
+	kinds := map[uuid.UUID]string{}
 	l, err := Make(date, func(fn func(store.Task) bool) error {
 		return s.Tx.EachDue(date, func(t store.Task) bool {
-			varieties[t.Variety] = true
+			kinds[t.Wheel] = t.Variety
 			return fn(t)
 		})
 	}, all, shelves, o)
@@ -108,7 +110,7 @@ func Day(s *app.Session, q Asked) (Today, error) {
 		return Today{}, err
 	}
 	t := todayOf(l)
-	if t.Cautions, err = cautions(s, l, varieties); err != nil {
+	if t.Cautions, err = cautions(s, l, kinds); err != nil {
 		return t, err
 	}
 	t.Zone = s.Zone
@@ -135,17 +137,23 @@ func Day(s *app.Session, q Asked) (Today, error) {
 }
 
 // cautions are those of the list's jobs. A wheel is taken at its variety's usual weight.
-func cautions(s *app.Session, l List, varieties map[string]bool) ([]app.Caution, error) {
-	var heaviest quantity.Grams
-	for name := range varieties {
-		v, err := s.Tx.Variety(name)
-		if err != nil && !app.IsNotFound(err) {
-			return nil, err
-		}
-		heaviest = max(heaviest, v.Weight)
-	}
+func cautions(s *app.Session, l List, kinds map[uuid.UUID]string) ([]app.Caution, error) {
+	weights := map[string]quantity.Grams{}
 	out, known := []app.Caution{}, map[app.Hazard]bool{}
 	for _, n := range l.Lines {
+		var heaviest quantity.Grams
+		for _, w := range n.Wheels {
+			weight, ok := weights[kinds[w]]
+			if !ok {
+				v, err := s.Tx.Variety(kinds[w])
+				if err != nil && !app.IsNotFound(err) {
+					return nil, err
+				}
+				weight = v.Weight
+				weights[kinds[w]] = weight
+			}
+			heaviest = max(heaviest, weight)
+		}
 		for _, h := range app.HazardsOf(n.Job, n.Coat, heaviest) {
 			if !known[h] {
 				known[h] = true

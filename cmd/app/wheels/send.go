@@ -160,12 +160,18 @@ func heldBack(s *app.Session, st store.WheelState, countries []string) (reason.L
 	return why, c, nil
 }
 
+// NoLaw notes that cheese of milk that may be raw leaves a book that follows no law.
+const NoLaw reason.Flat = "no-law-followed"
+
 // duties notes what laws ask of a wheel's label, and where none on file speaks for it.
 func (d *Recorded) duties(c verdict.Case) {
 	for _, l := range library.Labels(c.Labels()) {
 		note(&d.Duties, LabelDuty(l))
 	}
 	milk := c.Life.Make.Milk.Treatment
+	if len(c.Law.Countries) == 0 && milk != wheel.Pasteurised {
+		note(&d.Duties, NoLaw)
+	}
 	if silent := c.Laws().Silent(milk); len(silent) > 0 && milk != wheel.Pasteurised {
 		note(&d.Duties, NoRule{c.Variety.Name, strings.Join(silent, ", "), milk})
 	}

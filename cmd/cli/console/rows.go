@@ -5,6 +5,7 @@ import (
 
 	"rindkeep/cmd/intake"
 	"rindkeep/cmd/text"
+	"rindkeep/store"
 )
 
 // mostProblems is how many bad rows are printed.
@@ -23,6 +24,9 @@ func (c *Console) Problems(file string, bad []intake.Problem) error {
 		fmt.Fprintf(c.Env.Err, "%s %s\n", SafeWord(file), c.Words.Sentence(p))
 	}
 	rows := text.Count(len(bad), "problem")
+	if len(bad) == store.MostProblems { // the rest wasn't read
+		rows = "at least " + rows
+	}
 	if c.JSON {
 		rows += "; the first: " + c.Words.Sentence(bad[0])
 	}

@@ -79,7 +79,7 @@ rindkeep law follow --none                 no law holds anything`, cobra.Arbitra
 			d, err := library.FollowLaw(c.Ctx, c.App, c.Caller(), q)
 			return console.Done(c, d, err, followed)
 		})
-	cmd.Flags().BoolVar(&q.None, "none", false, "follow no country's rules: hold nothing by law")
+	cmd.Flags().BoolVar(&q.None, "none", false, "follow no country's rules; your own varieties may still ask for days")
 	cmd.Flags().StringVar(&q.Note, "note", "", "note to save with it: `TEXT`")
 	return cmd
 }
