@@ -131,6 +131,10 @@ var ofDoubt = []sentence{
 		return "it is " + p.Weight(r.By) + " heavier than the " + p.Weight(r.Was) + " of " + p.Instant(r.At) +
 			", and a wheel does not gain weight"
 	}),
+	say(func(p Printer, r verdict.FasterThanWet) string {
+		return "it would have lost " + p.Weight(r.Lost) + " since " + p.Instant(r.Since) +
+			", more than even a wet rind loses"
+	}),
 	say(func(_ Printer, r verdict.OffCurve) string {
 		return "it would have lost " + pct(r.Loss) + ", but its curve says " + tenths(r.Low) + " to " + tenths(r.High) + " %"
 	}),

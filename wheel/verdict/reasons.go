@@ -226,6 +226,11 @@ type MilkUnknown struct {
 type (
 	// BeforeGreen is a weight from before the green weight.
 	BeforeGreen struct{}
+	// FasterThanWet is more lost since an earlier weight than even a wet rind could lose.
+	FasterThanWet struct {
+		Lost  quantity.Grams `json:"lost_g"`
+		Since time.Time      `json:"since"`
+	}
 	// Heavier is a weight over the one before it.
 	Heavier struct {
 		By  quantity.Grams `json:"by_g"`
@@ -322,6 +327,7 @@ func (HeldByLaw) Code() string     { return "held-by-law" }
 func (HeldUnread) Code() string    { return "held-by-law-unread" }
 func (MilkUnknown) Code() string   { return "milk-unknown" }
 func (BeforeGreen) Code() string   { return "before-green" }
+func (FasterThanWet) Code() string { return "faster-than-wet-rind" }
 func (Heavier) Code() string       { return "heavier" }
 func (OffCurve) Code() string      { return "off-curve" }
 func (UnlikeSisters) Code() string { return "unlike-sisters" }
@@ -341,7 +347,7 @@ func init() {
 		138: WeighTomorrow{}, 139: WeighNow{}, 140: Overdue{}, 141: WeighAbout{}, 142: NoCoat{}, 143: HeldByLaw{},
 		144: BeforeGreen{}, 145: Heavier{}, 146: OffCurve{}, 147: UnlikeSisters{}, 148: UnlikeVariety{}, 149: OddWheel{},
 		150: OddDensity{}, 151: OddCurd{}, 152: AtMostOfWet{}, 153: InDoubt{}, 154: WeightStale{}, 155: ByWeight{},
-		156: TooOld{}, 157: Jumped{},
+		156: TooOld{}, 157: Jumped{}, 158: FasterThanWet{},
 		160: CracksFrom{}, 161: LostByCoat{},
 		190: HeldUnread{}, 191: MilkUnknown{},
 	})

@@ -72,7 +72,11 @@ func (c Case) Doubts(f drying.Forecast, fresh func(entry uuid.UUID) bool) map[uu
 				was = points[k]
 			}
 		}
-		if why := c.doubt(f, i, was); why != nil {
+		why := c.doubt(f, i, was)
+		if _, fast := why.(FasterThanWet); fast && out[was.Entry] != (Doubt{}) {
+			why = nil // the one before is
+		}
+		if why != nil {
 			doubt(p, true, why)
 		}
 	}
@@ -83,8 +87,8 @@ func (c Case) Doubts(f drying.Forecast, fresh func(entry uuid.UUID) bool) map[uu
 // else makes and an earlier one that is believed; nil where it does not.
 func (c Case) doubt(f drying.Forecast, i int, was wheel.LossPoint) reason.Reason {
 	p := c.Life.Chain.Points[i]
-	heavier := c.heavier(p, was)
-	if !heavier && !f.Unlikely(i) {
+	heavier, fast := c.heavier(p, was), c.tooFast(f, p, was)
+	if !heavier && !fast && !f.Unlikely(i) {
 		return nil
 	}
 	s := f.Standing(i)
@@ -94,6 +98,9 @@ func (c Case) doubt(f drying.Forecast, i int, was wheel.LossPoint) reason.Reason
 	case s.Verdict == drying.Unlikely:
 		low := quantity.Fraction(math.Max(0, s.Expected.Low))
 		return OffCurve{tenth(s.Loss), tenth(low), tenth(quantity.Fraction(s.Expected.High))}
+	case fast:
+		lost := (was.Retained - p.Retained) * float64(c.Life.Chain.Green)
+		return FasterThanWet{quantity.Grams(math.Round(lost)), was.At}
 	}
 	return nil
 }
@@ -137,6 +144,25 @@ func (c Case) unlikelyBefore(fresh func(entry uuid.UUID) bool) map[uuid.UUID]boo
 func (c Case) heavier(p, was wheel.LossPoint) bool {
 	gain := float64(p.Gross - was.Gross)
 	return gain > 0 && gain > c.allowance(p, was) && !c.reweighed(was.At, p.At)
+}
+
+// mostOfWet is how many times faster than its wet rind a wheel may seem to dry before
+// its weight is doubted: our choice, as the movement of the air at one shelf isn't
+// known better.
+const mostOfWet = 3
+
+// tooFast says whether a weighing lost more since an earlier one than even a wet rind
+// could, whatever its curve leaves open after a coat. Half a percent is for all that
+// people do to a wheel and don't write down: our choice.
+func (c Case) tooFast(f drying.Forecast, p, was wheel.LossPoint) bool {
+	if !p.Coated {
+		return false // its curve leaves less open
+	}
+	green := float64(c.Life.Chain.Green)
+	film, oil := c.onRind(was.At.Add(-filmDays*24*time.Hour), p.At)
+	noise := 4*math.Hypot(p.SD, was.SD) + (2*float64(c.Life.Chain.Step)+film+oil)/green
+	most := mostOfWet * f.WetRatePerDay(was.Day) * math.Max(0, p.Day-was.Day)
+	return was.Retained-p.Retained > most+noise+0.005
 }
 
 // allowance is how much heavier a weighing may seem before it is doubted: what
