@@ -67,7 +67,8 @@ func TestATableOfWheelsSaysWhatIsWrongAndWhere(t *testing.T) {
 			`line 1, column 12 (): two-columns {Field:weight Heading:gross Mapped:true}`},
 		{"a column that is not there", "tag,weight\nA,2000\n", "weight=Gewicht",
 			`line 1 (): no-column {Field:weight Heading:Gewicht}`},
-		{"a field that is none", "", "colour=Red", `unknown {What:field Word:colour Known:tag, lot, made, variety, place, green weight, weight, date weighed, note}`},
+		{"a field that is none", "", "colour=Red", `unknown {What:field Word:colour Known:tag, lot, made, variety, place, ` +
+			`green weight, weight, date weighed, note}`},
 		{"one column for two", "", "weight=kg,tag=KG", `two-fields {Heading:KG Field:tag Other:weight}`},
 		{"no column", "", "tag", `unreadable {What:mapping Word:tag}`},
 	} {

@@ -145,7 +145,8 @@ var ofDoubt = []sentence{
 		return "a usual " + r.Variety + " is about " + p.Weight(r.Usual) + "; a bare number is " + p.Units.BareWeight()
 	}),
 	say(func(p Printer, r verdict.OddWheel) string {
-		return article(r.Variety) + " " + r.Variety + " of " + p.Weight(r.Weight) + " looks wrong: a usual one is about " + p.Weight(r.Usual)
+		return article(r.Variety) + " " + r.Variety + " of " + p.Weight(r.Weight) + " looks wrong: a usual one is about " +
+			p.Weight(r.Usual)
 	}),
 	say(func(p Printer, r verdict.OddDensity) string {
 		return "a " + r.Shape.In(p.Units) + " of " + p.Weight(r.Weight) + " would weigh " + p.amount(density, r.Density) +
