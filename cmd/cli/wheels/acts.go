@@ -18,17 +18,18 @@ func recorded(c *console.Console, did app.Did[wheels.Recorded], err error) error
 	if done || err != nil {
 		return err
 	}
-	for _, n := range c.Words.All(d.Notes) {
-		c.Note("%s", n)
-	}
+	notes := c.Words.All(d.Notes)
 	if c.JSON {
-		for _, n := range c.Words.All(d.Duties) {
+		for _, n := range append(notes, c.Words.All(d.Duties)...) {
 			c.Note("%s", n)
 		}
 		c.Words.FillRecorded(&d)
 		return c.Document(d)
 	}
 	c.Print("%s\n", c.Words.Recorded(d))
+	for _, n := range notes {
+		c.Note("%s", n)
+	}
 	if len(d.Wheels) > 0 && !d.Same {
 		c.Next("wrong? rindkeep strike last --why TEXT")
 	}
