@@ -8,7 +8,7 @@ import (
 	"rindkeep/cave/reason"
 )
 
-// Place is where a wheel lies, written room/rack/shelf with the deeper parts
+// Place is where a wheel is, written room/rack/shelf with the deeper parts
 // optional. The zero value is no place.
 type Place string
 

@@ -293,7 +293,7 @@ func Level(loads []Load, from, to day.Date, rest Rest) []day.Date {
 
 func abs(d day.Date) day.Date { return max(d, -d) }
 
-// ParseRest reads days of the week apart by commas: "sat,sun". A week needs a
+// ParseRest reads days of the week separated by commas: "sat,sun". A week needs a
 // day of work.
 func ParseRest(s string) (Rest, error) {
 	var r Rest
@@ -309,7 +309,7 @@ func ParseRest(s string) (Rest, error) {
 			}
 		}
 		if !found {
-			return Rest{}, errors.New("a day of rest is one of mon, tue, wed, thu, fri, sat, sun; several apart by commas")
+			return Rest{}, errors.New("a day of rest is one of mon, tue, wed, thu, fri, sat, sun; separate several with commas")
 		}
 	}
 	if r == (Rest{true, true, true, true, true, true, true}) {

@@ -213,7 +213,7 @@ type OldEnough struct {
 	MinTemp quantity.Celsius // RawMilk: only days at or above it count by law
 	ByAir   bool             // days too cold to count were left out
 	By      string           // whose law asks for the most days, and its source; "": the limits of its variety
-	Stalled bool             // ByAir: where it lies it is too cold to count, and On is what it would be elsewhere
+	Stalled bool             // ByAir: where it is, it's too cold to count, and On is what it would be elsewhere
 }
 
 // AgeLimit is when a wheel is old enough by the laws it follows and by its

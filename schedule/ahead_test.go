@@ -321,7 +321,7 @@ func TestDaysOfRestAreReadAsPeopleWriteThem(t *testing.T) {
 		{"sat,sun", []string{"sat", "sun"}, ""},
 		{" Sunday , SAT", []string{"sat", "sun"}, ""},
 		{"mon,mon", []string{"mon"}, ""},
-		{"weekend", nil, "a day of rest is one of mon, tue, wed, thu, fri, sat, sun; several apart by commas"},
+		{"weekend", nil, "a day of rest is one of mon, tue, wed, thu, fri, sat, sun; separate several with commas"},
 		{"mon,tue,wed,thu,fri,sat,sun", nil, "a week with seven days of rest leaves no day for the work"},
 	} {
 		r, err := ParseRest(c.word)

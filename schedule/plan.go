@@ -103,3 +103,14 @@ func (p Plan) clone() Plan {
 	}
 	return p
 }
+
+// GateCoat is the coat of the plan that waits for the dry gate; ok is false where none
+// does.
+func (p Plan) GateCoat() (coat string, ok bool) {
+	for _, s := range p.Steps {
+		if s.Job == wheel.Coat && s.Gated() {
+			return s.Coat, true
+		}
+	}
+	return "", false
+}

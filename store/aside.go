@@ -8,7 +8,7 @@ import (
 
 // Snapshot gives the book as it stands, opened for reading on a copy of its own,
 // and lets the book itself go: a look that takes long then keeps nobody waiting.
-// The copy lies among the temporary files, readable by its owner alone, and is
+// The copy is among the temporary files, readable by its owner alone, and is
 // gone when it is closed or the process ends. Where it cannot be made the book
 // itself is given back.
 func (b *Book) Snapshot() (*Book, error) {

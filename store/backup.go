@@ -111,7 +111,7 @@ func Restore(from, to string, replace bool, o Options) (Copied, error) {
 			return out, err
 		}
 		// Nobody may be in the middle of something with the old one; an old
-		// one too broken to be locked is set aside all the same.
+		// one too broken to be locked is still set aside.
 		old, err = bookfile.Open(to, bookfile.How{Write: true, Wait: o.Wait})
 		if errors.Is(err, bookfile.ErrBusy) {
 			return out, err
@@ -152,7 +152,7 @@ func Restore(from, to string, replace bool, o Options) (Copied, error) {
 	return out, bookfile.Place(tmp, to, o.Wait)
 }
 
-// Compact writes the book at path anew without its free pages and puts it in
+// Compact rewrites the book at path without its free pages and puts it in
 // place of the old, which nobody may be using. It gives the sizes in bytes.
 func Compact(path string, o Options) (before, after int64, err error) {
 	o = o.filled()

@@ -30,7 +30,7 @@ import (
 // link. Facts are never deleted.
 //
 // The last link's hash, the head, stands for the whole history. Who can write
-// the file can write the whole chain anew: only a head noted elsewhere shows
+// the file can rewrite the whole chain: only a head noted elsewhere shows
 // that.
 
 // bChain holds the links: number -> packed link.

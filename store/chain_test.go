@@ -200,9 +200,9 @@ func rewrite(t testing.TB, b *bolt.Bucket, old wheel.Entry, change func(e *wheel
 
 func TestACheckNamesWhatWasAlteredOutsideTheProgram(t *testing.T) {
 	const (
-		put  = "was put in outside the program: no link of the chain speaks of it"
-		was  = "outside the program; it was written 2026-11-25 09:00"
-		anew = "one of the two, or what came before, was written anew outside the program"
+		put       = "was put in outside the program: no link of the chain speaks of it"
+		was       = "outside the program; it was written 2026-11-25 09:00"
+		rewritten = "one of the two, or what came before, was rewritten outside the program"
 	)
 	edit := func(key []byte, from, to string) func(t *testing.T, b *bolt.Bucket) {
 		return func(t *testing.T, b *bolt.Bucket) {
@@ -349,11 +349,11 @@ func TestACheckNamesWhatWasAlteredOutsideTheProgram(t *testing.T) {
 			}
 		}, []string{
 			`link 4: written 2026-11-25 09:00 (wheel 261120A-01 entry "weighed" of 2026-11-22 08:00), does not follow from ` +
-				`link 3, written 2026-11-25 09:00 (wheel 261120A-01 record and 2 more): ` + anew,
+				`link 3, written 2026-11-25 09:00 (wheel 261120A-01 record and 2 more): ` + rewritten,
 			`link 5: written 2026-11-25 09:00 (wheel 261120A-01 entry "weighed" of 2026-11-21 08:00), does not follow from ` +
-				`link 4, written 2026-11-25 09:00 (wheel 261120A-01 entry "weighed" of 2026-11-22 08:00): ` + anew,
+				`link 4, written 2026-11-25 09:00 (wheel 261120A-01 entry "weighed" of 2026-11-22 08:00): ` + rewritten,
 			`link 6: written 2026-11-25 09:00 (wheel 261120A-02 entry "did" of 2026-11-22 09:00), does not follow from ` +
-				`link 5, written 2026-11-25 09:00 (wheel 261120A-01 entry "weighed" of 2026-11-21 08:00): ` + anew,
+				`link 5, written 2026-11-25 09:00 (wheel 261120A-01 entry "weighed" of 2026-11-21 08:00): ` + rewritten,
 		}},
 		{"a link says it was written at another time", bChain,
 			func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) spoiling {
@@ -364,7 +364,7 @@ func TestACheckNamesWhatWasAlteredOutsideTheProgram(t *testing.T) {
 				}
 			}, []string{
 				`link 6: written 2026-11-22 06:26 (wheel 261120A-02 entry "did" of 2026-11-22 09:00), does not follow from ` +
-					`link 5, written 2026-11-25 09:00 (wheel 261120A-01 entry "weighed" of 2026-11-22 08:00): ` + anew,
+					`link 5, written 2026-11-25 09:00 (wheel 261120A-01 entry "weighed" of 2026-11-22 08:00): ` + rewritten,
 			}},
 		{"a link is no link", bChain, func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) spoiling {
 			return func(t *testing.T, b *bolt.Bucket) { b.Put(linkKey(6), []byte("no link")) }
@@ -395,7 +395,7 @@ func TestACheckNamesWhatWasAlteredOutsideTheProgram(t *testing.T) {
 	}
 }
 
-// forge makes links anew over what the file holds now, from one number to
+// forge rewrites the links over what the file holds now, from one number to
 // another: what somebody does who knows how the chain is made.
 func forge(t *testing.T, f *farm, from, to uint64) {
 	t.Helper()
@@ -449,7 +449,7 @@ func TestAForgedLinkIsFoundByTheNextAndAForgedChainByANotedHeadAlone(t *testing.
 	forge(t, f, 4, 4)
 	want := []string{`link 5: written 2026-11-25 09:00 (wheel 261120A-01 entry "weighed" of 2026-11-22 08:00), does ` +
 		`not follow from link 4, written 2026-11-25 09:00 (wheel 261120A-01 entry "weighed" of 2026-11-21 08:00): one ` +
-		`of the two, or what came before, was written anew outside the program`}
+		`of the two, or what came before, was rewritten outside the program`}
 	if d := cmp.Diff(want, altered(t, f.book)); d != "" {
 		t.Errorf("one link forged (-want +got)\n%s", d)
 	}

@@ -248,7 +248,7 @@ func (k *checker) wheel(w wheel.Wheel) error {
 	return nil
 }
 
-// lotUpdateOf reads a whole lot, every gate to be judged anew.
+// lotUpdateOf reads a whole lot, every gate to be judged again.
 func (k *checker) lotUpdateOf(mk uuid.UUID) (*lotUpdate, error) {
 	if err := k.ctx.Err(); err != nil {
 		return nil, err

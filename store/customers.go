@@ -52,7 +52,7 @@ func (c Customer) Check() error {
 func (c Customer) key() []byte { return fold(c.Name) }
 
 // PutCustomer adds a customer, or changes the one of that name, in any case.
-// The same facts again change nothing, whoever writes them.
+// The same facts again change nothing, no matter who writes them.
 func (t *WriteTx) PutCustomer(c Customer) error {
 	c.Written = milli(c.Written)
 	if err := c.Check(); err != nil {

@@ -2,7 +2,7 @@
 // plan and entry, and the indexes that follow from them.
 //
 // Facts are written once and never changed: makes, wheels as they came, and
-// entries keyed by wheel and time. Everything else (where a wheel lies, what
+// entries keyed by wheel and time. Everything else (where a wheel is, what
 // it is called, what it is due, how many there are) is derived from them in
 // the same transaction, can be rebuilt, and is proved against them by Check.
 //

@@ -639,7 +639,7 @@ func TestTheIndexOfEntriesIsMadeInRuns(t *testing.T) {
 		t.Fatal(err)
 	}
 	if now := f.dump(); now != was {
-		t.Errorf("made anew it is another:\n%s", cmp.Diff(was, now))
+		t.Errorf("rebuilt, it is another:\n%s", cmp.Diff(was, now))
 	}
 	text := exported(t, f.book)
 	path := filepath.Join(t.TempDir(), "new.book")

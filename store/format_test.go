@@ -27,7 +27,7 @@ import (
 	"rindkeep/wheel"
 )
 
-var update = flag.Bool("update", false, "write the fixtures anew")
+var update = flag.Bool("update", false, "rewrite the fixtures")
 
 func TestAnOlderFormatIsCopiedAndThenUpgraded(t *testing.T) {
 	f := newFarm(t)
@@ -193,7 +193,7 @@ func stillOpens(t *testing.T, format int) {
 	}
 }
 
-// writeFixture makes the fixture of the newest format anew, with identities that do not change.
+// writeFixture rewrites the fixture of the newest format, with identities that do not change.
 func writeFixture(t *testing.T) {
 	f := newFarm(t)
 	n := 0
@@ -332,7 +332,7 @@ func TestAnUpgradedBookIsChainedFromThenOn(t *testing.T) {
 }
 
 // A book of format 2 has sentences in its index, which cannot be read as reasons.
-// Whoever opens it first, a reader too, finds the index made again.
+// The first to open it, a reader too, finds the index made again.
 func TestAnOldIndexIsMadeAgainAndNeverDamaged(t *testing.T) {
 	for _, mode := range []Mode{Read, Write} {
 		path := fromFixture(t, 2)

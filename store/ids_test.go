@@ -76,7 +76,7 @@ func TestEntriesWhoseIdentityBeginsAsTheirWheelsAreFoundLikeAnyOther(t *testing.
 	}
 	f.clean()
 
-	// An export and its import, and an index made anew.
+	// An export and its import, and a rebuilt index.
 	path, text := filepath.Join(t.TempDir(), "new.book"), exported(t, f.book)
 	if _, err := Import(context.Background(), path, strings.NewReader(text), Options{Now: f.clock.now}, nil); err != nil {
 		t.Fatal(err)

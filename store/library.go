@@ -49,7 +49,7 @@ type libraryKey struct{ bucket, name string }
 // have been meant.
 func (x texts[T]) one(t *ReadTx, name string) (v T, err error) {
 	key := libraryKey{x.bucket, name}
-	if known, ok := t.library[key]; ok {
+	if known, ok := t.parsed[key]; ok {
 		return known.(T), nil
 	}
 	if own := t.get(x.bucket, []byte(name)); own != nil {
@@ -70,7 +70,7 @@ func (x texts[T]) one(t *ReadTx, name string) (v T, err error) {
 		}
 		return v, NotFound{Thing: string(x.thing), Name: name, Near: Nearest(name, names)}
 	}
-	t.library[key] = v
+	t.parsed[key] = v
 	return v, nil
 }
 
@@ -108,7 +108,7 @@ func (x texts[T]) put(t *WriteTx, file string, text []byte, fits func(T) error) 
 		return v, false, nil
 	}
 	t.put(x.bucket, []byte(name), rec)
-	t.library[libraryKey{x.bucket, name}] = v
+	t.parsed[libraryKey{x.bucket, name}] = v
 	t.laws = nil
 	clear(t.lots)
 	return v, true, nil
@@ -152,9 +152,8 @@ func (t *WriteTx) PutVariety(file string, text []byte) (variety.Variety, error) 
 	})
 }
 
-// PutPlan adds a rind plan of the user's own, or puts it in the place of one of
-// that name. file is the name errors give. Wheels on that plan get their tasks
-// anew.
+// PutPlan adds a rind plan of the user's own, or replaces the one of that name. file
+// is the name that errors give. Wheels on that plan get their tasks again.
 func (t *WriteTx) PutPlan(file string, text []byte) (schedule.Plan, error) {
 	p, changed, err := plans.put(t, file, text, func(schedule.Plan) error { return nil })
 	if err != nil || !changed {

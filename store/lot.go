@@ -47,7 +47,8 @@ func (f *wheelFile) gated() bool {
 }
 
 func gatedPlan(p *schedule.Plan) bool {
-	return slices.ContainsFunc(p.Steps, func(s schedule.Step) bool { return s.Job == wheel.Coat && s.Gated() })
+	_, ok := p.GateCoat()
+	return ok
 }
 
 // maxTime is the instant up to which a lot is read when nothing is left out.

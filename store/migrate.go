@@ -12,7 +12,7 @@ import (
 
 // migration brings a book from one format to the next. Once shipped it is
 // never edited. It sees the facts as the old format has them and leaves them
-// as the new one does; the derived buckets are made anew afterwards.
+// as the new one does; the derived buckets are rebuilt afterwards.
 type migration struct {
 	from int
 	name string

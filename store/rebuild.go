@@ -56,7 +56,7 @@ func (b *Book) freshened() (*Book, error) {
 	return b, err
 }
 
-// Rebuild makes every derived record anew from the facts, in one transaction.
+// Rebuild derives every record again from the facts, in one transaction.
 // It is the remedy where Check finds that they disagree. It holds all derived
 // records in memory while it works: about 1.5 KB a wheel.
 func (b *Book) Rebuild() error {

@@ -72,7 +72,7 @@ func said(f Finding) string {
 			from = fmt.Sprintf("link %d, written %s", r.Before.Number, link(r.Before))
 		}
 		what = "written " + link(r.Link) + ", does not follow from " + from +
-			": one of the two, or what came before, was written anew outside the program"
+			": one of the two, or what came before, was rewritten outside the program"
 	}
 	return spot(f.At) + ": " + what
 }

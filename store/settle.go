@@ -118,7 +118,7 @@ type lotUpdate struct {
 type derived struct {
 	file    *wheelFile
 	old     *WheelState
-	gate    bool // the windows must be found anew
+	gate    bool // the windows must be found again
 	sisters []verdict.Case
 
 	now   WheelState

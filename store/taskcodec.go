@@ -145,7 +145,7 @@ type WheelState struct {
 	Wheel uuid.UUID
 	Make  uuid.UUID
 	Tag   string
-	Place cave.Place // "" where it lies nowhere known; the last place of a gone wheel
+	Place cave.Place // "" if its place is unknown; the last place of a gone wheel
 	Plan  string
 	Gone  day.Date  // None while it is here
 	Last  time.Time // its latest entry, or from when the book keeps it

@@ -225,7 +225,7 @@ func TestALabsCompositionStandsForTheMakesFromThenOn(t *testing.T) {
 }
 
 // A drier cheese reaches the moisture its variety is coated at sooner: the dry
-// gate is judged anew when the lab's figure comes, and when it is struck.
+// gate is judged again when the lab's figure comes, and when it is struck.
 func TestALabsMoistureOpensTheGate(t *testing.T) {
 	f := newFarm(t)
 	m, ws := f.lot("261115A", "2026-11-15", 1, "cellar")

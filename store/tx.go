@@ -36,7 +36,7 @@ type ReadTx struct {
 	makes     map[uuid.UUID]wheel.Make
 	wheels    map[uuid.UUID]wheel.Wheel
 	rooms     map[string]cave.Room
-	library   map[libraryKey]any // varieties, plans and rules that were read
+	parsed    map[libraryKey]any // varieties, plans and rules that were read
 	counts    *counts
 	lots      map[lotKey]*lotFile
 	makesTold map[uuid.UUID]wheel.Make // as their logs tell of them
@@ -71,7 +71,7 @@ func (b *Book) readTx(tx *bolt.Tx) *ReadTx {
 		pending:  map[string]map[string][]byte{},
 		subjects: map[uuid.UUID]*subject{}, sharing: map[[idBegins]byte]*sharers{},
 		makes: map[uuid.UUID]wheel.Make{}, wheels: map[uuid.UUID]wheel.Wheel{},
-		rooms: map[string]cave.Room{}, library: map[libraryKey]any{},
+		rooms: map[string]cave.Room{}, parsed: map[libraryKey]any{},
 		lots: map[lotKey]*lotFile{}, makesTold: map[uuid.UUID]wheel.Make{},
 	}
 }

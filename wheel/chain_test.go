@@ -116,7 +116,7 @@ func TestLossThroughWhatHappensToAWheel(t *testing.T) {
 			d.weigh(40, 2011)
 		}, []float64{1, 0.95 * 0.99}, 130, math.NaN(), nil},
 
-		{"stripped and coated anew: the tare is the new coat", func(d *diary) {
+		{"stripped and coated again: the tare is the new coat", func(d *diary) {
 			d.weigh(0, 2000)
 			d.on(5, Entry{Kind: CoatedOn, Coat: "wax", Before: 1900, Weight: 2000})
 			d.on(30, Entry{Kind: CoatedOn, Coat: "wax", Before: 1990, Weight: 1960}) // 1890 of cheese, 70 of wax

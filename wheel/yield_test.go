@@ -9,7 +9,7 @@ import (
 	"rindkeep/cave/quantity"
 )
 
-// Van Slyke's formula as in Mullan 2008; 9.945 is reckoned from it by hand:
+// Van Slyke's formula as in Mullan 2008; 9.945 is worked out from it by hand:
 // (0.93 x 3.6 + 2.5 - 0.1) x 1.09/0.63 = 5.748 x 1.730159.
 func TestCheddarYieldByVanSlyke(t *testing.T) {
 	for _, c := range []struct {

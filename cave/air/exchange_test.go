@@ -27,6 +27,6 @@ func TestARoomComesToTheBalanceOfLoadAndFreshAir(t *testing.T) {
 		t.Errorf("a tight room with no load: %+v", b)
 	}
 	if _, err := (Exchange{Room: x.Room, Outside: x.Outside}).Burden(1); err == nil {
-		t.Error("a room without volume is reckoned with")
+		t.Error("a room without volume is accepted")
 	}
 }

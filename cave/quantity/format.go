@@ -46,12 +46,12 @@ func (u Units) Weight(g Grams) string {
 	return fmt.Sprintf("%.0f g", math.Round(float64(g)))
 }
 
-// Temp writes a temperature: 12.1 C or 53.8 F.
+// Temp writes a temperature: 12.1 °C or 53.8 °F.
 func (u Units) Temp(c Celsius) string {
 	if u == Imperial {
-		return fmt.Sprintf("%.1f F", float64(c)*1.8+32)
+		return fmt.Sprintf("%.1f °F", float64(c)*1.8+32)
 	}
-	return fmt.Sprintf("%.1f C", float64(c))
+	return fmt.Sprintf("%.1f °C", float64(c))
 }
 
 // Length writes a length: 15 cm or 5.9 in.

@@ -41,7 +41,7 @@ func (u Units) BareWeight() string { return u.bare().weightName }
 // BareLength names the unit of a bare length: centimetres or inches.
 func (u Units) BareLength() string { return u.bare().lengthName }
 
-// What files hold is metric, whoever reads them.
+// Files are metric for every reader.
 
 // ParseWeight is Units.ParseWeight in metric units.
 func ParseWeight(s string) (Grams, error) { return Metric.ParseWeight(s) }

@@ -64,7 +64,7 @@ type (
 		Word string `json:"word"`
 	}
 	// Unknown: there is no such thing among those that may be named. Known is the
-	// list of those, apart by ", ", or "".
+	// list of those, separated by ", ", or "".
 	Unknown struct {
 		What  Thing  `json:"what"`
 		Word  string `json:"word"`

@@ -48,12 +48,12 @@ type StarInside struct {
 	Word string `json:"word"`
 }
 
-// DidYouMean is a remedy: the names that are nearest, apart by ", ".
+// DidYouMean is a remedy: the names that are nearest, separated by ", ".
 type DidYouMean struct {
 	Names string `json:"names"`
 }
 
-// LotHas is a remedy: the tags a lot has, apart by spaces.
+// LotHas is a remedy: the tags a lot has, separated by spaces.
 type LotHas struct {
 	Lot  string `json:"lot"`
 	Tags string `json:"tags"`

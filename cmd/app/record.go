@@ -117,12 +117,8 @@ func (s *Session) Gated(plan string) (bool, error) {
 // GateCoat is the coat of a plan that waits for a gate; ok is false where none does.
 func (s *Session) GateCoat(plan string) (coat string, ok bool, err error) {
 	p, err := s.Tx.Plan(plan)
-	for _, step := range p.Steps {
-		if step.Gated() {
-			return step.Coat, true, err
-		}
-	}
-	return "", false, err
+	coat, ok = p.GateCoat()
+	return coat, ok, err
 }
 
 // Judged is a wheel's case with its forecast and the answer to "dry enough?".

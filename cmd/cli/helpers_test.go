@@ -17,7 +17,7 @@ import (
 	"github.com/spf13/cobra"
 )
 
-var update = flag.Bool("update", false, "write the golden files anew")
+var update = flag.Bool("update", false, "rewrite the golden files")
 
 const (
 	exitDone        = console.ExitDone

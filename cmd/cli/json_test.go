@@ -66,7 +66,7 @@ func shapeOf(v any) []string {
 	return out
 }
 
-// golden compares text with a file under testdata; -update writes it anew.
+// golden compares text with a file under testdata; -update rewrites it.
 func golden(t *testing.T, name, got string) {
 	t.Helper()
 	p := filepath.Join("testdata", name)

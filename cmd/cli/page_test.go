@@ -38,7 +38,7 @@ type paged struct {
 	client *http.Client
 }
 
-// ticking makes the world's clock go on a millisecond with every look, whoever
+// ticking makes the world's clock go on a millisecond with every look, no matter who
 // looks.
 func (w *world) ticking() *world {
 	var n atomic.Int64

@@ -10,7 +10,7 @@ import (
 
 // Problem is what is wrong with a cell, a row or a table: an error that is a reason itself. Line and Column count
 // from 1 as an editor shows them, of a sheet they are its row and column; 0 is the whole row, or the whole table.
-// File is set by whoever knows it.
+// File is set by the caller that knows it.
 type Problem struct {
 	File   string        `json:"file"`
 	Line   int           `json:"line"`

@@ -147,7 +147,7 @@ func TestTheRoundAsHTML(t *testing.T) {
 func init() {
 	// Other tests of this package may have it already.
 	if flag.Lookup("update") == nil {
-		flag.Bool("update", false, "write what is kept in testdata anew")
+		flag.Bool("update", false, "rewrite what is kept in testdata")
 	}
 }
 

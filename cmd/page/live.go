@@ -8,7 +8,7 @@ import (
 	"time"
 )
 
-// live tells open pages that the book changed, whoever changed it. One watcher
+// live tells open pages that the book changed, no matter who changed it. One watcher
 // looks for all of them, and only while there are any.
 type live struct {
 	rev  func() (uint64, error)

@@ -44,7 +44,7 @@ func TestASessionEndsWhenItShould(t *testing.T) {
 			_, _ = st.access.SetPassword("Bram", access.Writer, secret, st.now)
 			_, _, _ = st.access.Forget("Bram")
 		}, true}}},
-		{"the server started anew", []step{{"anew", func(st *stage) {
+		{"the server restarted", []step{{"restarted", func(st *stage) {
 			a := access.Open(st.access.Path(), nil)
 			s, err := newServer(Options{App: st.server.opt.App, Access: a, Now: st.server.opt.Now, Rev: st.server.opt.Rev,
 				Log: st.server.opt.Log}, usualLimits())
@@ -53,7 +53,7 @@ func TestASessionEndsWhenItShould(t *testing.T) {
 			}
 			st.h = s.Handler()
 		}, true}}},
-		{"the file made anew", []step{{"anew", func(st *stage) {
+		{"the file replaced", []step{{"replaced", func(st *stage) {
 			_ = os.Remove(st.access.Path())
 			_, _ = st.access.SetPassword("Nora", access.Writer, secret, st.now)
 		}, false}}},

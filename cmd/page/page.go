@@ -22,7 +22,7 @@ type Options struct {
 	App       *app.App               // answers for the book
 	Rev       func() (uint64, error) // a number that changes with the book; an error: no book there
 	Access    *access.List           // who may use the page; nil: everybody
-	Names     []string               // host names the page goes by, besides localhost and addresses
+	Names     []string               // host names of the page, besides localhost and addresses
 	Beyond    bool                   // it listens beyond this machine: nobody is answered unasked who they are
 	Authority func() []byte          // the made authority, in DER; nil: none
 	Now       func() time.Time

@@ -63,7 +63,7 @@ func (s *Server) refusal(r *http.Request, err error) (status int, said Refusal) 
 	return statusOf(said.Exit), said
 }
 
-// refuse answers with the reason in the form that whoever sent the request reads.
+// refuse answers with the reason in the form that suits the sender of the request.
 func (s *Server) refuse(w http.ResponseWriter, r *http.Request, err error) {
 	status, said := s.refusal(r, err)
 	s.turnAway(w, r, status, said)

@@ -68,7 +68,7 @@ func (m mutter) Write(b []byte) (int, error) {
 	return len(b), nil
 }
 
-// health remembers for a moment whether the book opens: whoever watches over
+// health remembers for a moment whether the book opens: a monitor that watches over
 // the program may ask often, and anybody may.
 type health struct {
 	mu  sync.Mutex

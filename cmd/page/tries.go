@@ -9,7 +9,7 @@ import (
 )
 
 // tries bounds how often a password is guessed, by the name it is guessed for and by
-// the address it comes from: a handful at once, then one in so long. Whoever gets in
+// the address it comes from: a handful at once, then one in so long. A person who gets in
 // gives the name all its tries back. What it remembers is bounded.
 type tries struct {
 	mu   sync.Mutex

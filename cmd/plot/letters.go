@@ -129,7 +129,7 @@ func (t *letters) Words(look Look, at XY, align float64, words string) {
 
 // Text draws the chart in the given columns, with that many rows for each panel.
 func (c Chart) Text(width, rows int) []string {
-	c.Title = "" // whoever prints it has said what it is of
+	c.Title = "" // the caller has said what it is of
 	t := &letters{width: max(24, width)}
 	n, s := float64(len(c.Panels)), t.Scale()
 	high := n*(float64(max(6, rows)-1)+s.Head) + (n-1)*s.Apart + s.Below + s.Line

@@ -46,7 +46,7 @@ func settled(s, work string) string {
 }
 
 // goldenFile compares a file, or what was printed, with a golden file; -update
-// writes that anew: golden FILE|stdout|stderr NAME.
+// rewrites that: golden FILE|stdout|stderr NAME.
 func goldenFile(ts *testscript.TestScript, neg bool, args []string) {
 	if neg || len(args) != 2 {
 		ts.Fatalf("usage: golden FILE NAME")
@@ -63,7 +63,7 @@ func goldenFile(ts *testscript.TestScript, neg bool, args []string) {
 		return
 	}
 	ts.Check(err)
-	ts.Fatalf("%s is not as in %s (go test ./cmd/rindkeep -update writes it anew); first difference:\n%s",
+	ts.Fatalf("%s is not as in %s (go test ./cmd/rindkeep -update rewrites it); first difference:\n%s",
 		args[0], path, firstDifference(string(want), got))
 }
 

@@ -27,7 +27,7 @@ import (
 	"rindkeep/store"
 )
 
-var update = flag.Bool("update", false, "write the golden files anew")
+var update = flag.Bool("update", false, "rewrite the golden files")
 
 func TestMain(m *testing.M) {
 	testscript.Main(m, map[string]func(){"rindkeep": program, "holdbook": holdBook, "alterbook": alterBook})

@@ -53,7 +53,7 @@ func TestWhatTheDocumentsShowIsWhatTheProgramPrints(t *testing.T) {
 				}
 				return
 			}
-			t.Errorf("%s shows what the program does not print (go test ./cmd/rindkeep -update writes it anew); "+
+			t.Errorf("%s shows what the program does not print (go test ./cmd/rindkeep -update rewrites it); "+
 				"first difference:\n%s", name, firstDifference(string(doc), got))
 		})
 	}

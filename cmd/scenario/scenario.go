@@ -292,7 +292,7 @@ func (h *hand) day(d day.Date) {
 	sub := schedule.Subject{
 		Life: l, DryingDays: h.variety.DryingDays, ReadyDays: h.variety.ReadyDays, Gate: verdict.Shut(), Loc: h.loc,
 	}
-	gated := slices.ContainsFunc(h.plan.Steps, schedule.Step.Gated)
+	_, gated := h.plan.GateCoat()
 	if gated && h.coatedAt.IsZero() && !h.batch.keep {
 		sub.Gate = h.dryCase(l).Windows()
 	}

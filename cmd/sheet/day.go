@@ -22,7 +22,7 @@ type Room struct {
 	Shelves []Shelf
 }
 
-// Shelf is one place of a room; Name is "" for what lies in the room at large.
+// Shelf is one place of a room; Name is "" for the room at large.
 type Shelf struct {
 	Name  string
 	Lines []Line

@@ -89,7 +89,7 @@ func TestWhatARecallSays(t *testing.T) {
 	}
 }
 
-// Whoever reads one page must find there whom to call, about what, and where to
+// A reader of one page must find there whom to call, about what, and where to
 // write.
 func TestACustomerToBeReachedStandsOnOnePage(t *testing.T) {
 	for _, h := range []Head{head, {Book: head.Book, Printed: head.Printed, Paper: Letter, Large: true}} {

@@ -1,6 +1,10 @@
 package words
 
-import "rindkeep/cmd/app"
+import (
+	"strings"
+
+	"rindkeep/cmd/app"
+)
 
 // cautions are common practice, no source. Each names the hazard, what to do and
 // whose rules have the last word.
@@ -15,6 +19,23 @@ var cautions = map[app.Hazard]string{
 		"follow the press's manual.",
 	app.Lifting: "heavy wheels: lift with two people or a hoist; follow your local rules.",
 	app.Dust:    "mite and mould dust harms lungs: brush under extraction or wear a mask; follow your local rules.",
+}
+
+// Brine goes with any handling of brine. Salt doesn't kill listeria: it grows down to a
+// water activity of 0.92 (ICMSF 1996) and survives below it (from memory).
+const Brine = "CAUTION: brine stings eyes and cuts and makes floors slippery. It doesn't kill listeria, and it " +
+	"carries germs from wheel to wheel: keep it cold and clean, have it tested, and follow your local rules."
+
+// CoolMilk is the caution beside milk heated to less than is usual for pasteurising.
+func (p Printer) CoolMilk() string {
+	return "CAUTION: that is under the usual figures of pasteurising (" + p.Temp(63) + " for 30 min, " + p.Temp(72) +
+		" for 15 s). Check the record; your own law decides."
+}
+
+// NoRuleFor is the caution of countries followed that no rule on file is of.
+func NoRuleFor(countries []string) string {
+	return "CAUTION: no rule on file for " + strings.Join(countries, ", ") + ": nothing is held by its law here. " +
+		"Add yours with rindkeep law add FILE."
 }
 
 // HotWaxBrief is the caution of hot wax in a line.

@@ -38,11 +38,11 @@ var ofFaults = []sentence{
 	}),
 	say(func(p Printer, r air.OverAir) string {
 		return fmt.Sprintf("%s of %s can't be over the air's %s",
-			nounOf(r.What).name, p.Units.Temp(r.Temp), p.Units.Temp(r.Air))
+			nounOf(r.What).name, p.Temp(r.Temp), p.Temp(r.Air))
 	}),
 	say(func(p Printer, r air.UnderDry) string {
 		return fmt.Sprintf("a wet bulb of %s is lower than dry air at %s could give",
-			p.Units.Temp(r.WetBulb), p.Units.Temp(r.Air))
+			p.Temp(r.WetBulb), p.Temp(r.Air))
 	}),
 	say(func(_ Printer, r air.FarOff) string {
 		return fmt.Sprintf("the hygrometer reads %s where %s gives %s: too far off to correct",

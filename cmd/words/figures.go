@@ -22,12 +22,7 @@ func (p Printer) Fine(g quantity.Grams) string {
 }
 
 // Temp is a temperature in the reader's units: 12.5 °C, 54.5 °F.
-func (p Printer) Temp(c quantity.Celsius) string {
-	if p.Units == quantity.Imperial {
-		return fmt.Sprintf("%.1f °F", float64(c)*1.8+32)
-	}
-	return fmt.Sprintf("%.1f °C", float64(c))
-}
+func (p Printer) Temp(c quantity.Celsius) string { return p.Units.Temp(c) }
 
 // Instant is a date and a time of day in the reader's zone.
 func (p Printer) Instant(t time.Time) string {

@@ -106,7 +106,7 @@ func (p Printer) asked(r *app.RawMilk) string {
 	var asks []string
 	for i, rule := range r.Rules {
 		rule.Milk = nil // raw, all of them
-		asks = append(asks, strings.Join(fewCountries(r.By[i]), ", ")+" "+p.RuleAsks(rule))
+		asks = append(asks, Countries(r.By[i])+" "+p.RuleAsks(rule))
 	}
 	if len(asks) == 0 {
 		return ""
@@ -114,10 +114,14 @@ func (p Printer) asked(r *app.RawMilk) string {
 	return " For information, some ask of raw milk: " + strings.Join(asks, "; ") + "."
 }
 
-// fewCountries is a list of countries, cut short where the European Union is in it.
-func fewCountries(cs []string) []string {
-	if slices.Contains(cs, "EU") {
-		return []string{"EU"}
+// Countries are the codes of countries, in short: the European Union for its members,
+// the first of many others.
+func Countries(cs []string) string {
+	switch {
+	case slices.Contains(cs, "EU"):
+		return "EU"
+	case len(cs) <= 3:
+		return strings.Join(cs, " ")
 	}
-	return cs
+	return fmt.Sprintf("%s +%d", cs[0], len(cs)-1)
 }

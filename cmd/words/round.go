@@ -23,7 +23,7 @@ func OwnCommand(j wheel.Job) string { return ownCommands[j] }
 func roundWords(p Printer, r reason.Reason) (string, bool) {
 	switch r := r.(type) {
 	case round.OwnCommand:
-		return fmt.Sprintf("%s has a command of its own, because it records more than that it was done", r.Job), true
+		return fmt.Sprintf("%s has its own command, because it records more than the job being done", r.Job), true
 	case round.LikeOwnCommand:
 		return p.typed("give it like: "+ownCommands[r.Job], ""), true
 	}

@@ -55,7 +55,7 @@ func figures(why reason.Reason) json.RawMessage {
 	return nil
 }
 
-// Sanitize makes an error's words fit for a terminal, whoever wrote them: what a
+// Sanitize makes an error's words fit for a terminal, no matter who wrote them: what a
 // person typed may be in them, with anything in it and of any length. A line that
 // is too long loses its middle, so that the remedy at its end stays.
 func Sanitize(s string) string {

@@ -120,7 +120,7 @@ func shapeWords(p Printer, r reason.Reason) (string, bool) {
 	case reason.Outside[quantity.Grams]:
 		return p.outside(r.What, p.Units.Weight(r.Value), p.Units.Weight(r.Low), p.Units.Weight(r.High)), true
 	case reason.Outside[quantity.Celsius]:
-		return p.outside(r.What, p.Units.Temp(r.Value), p.Units.Temp(r.Low), p.Units.Temp(r.High)), true
+		return p.outside(r.What, p.Temp(r.Value), p.Temp(r.Low), p.Temp(r.High)), true
 	case reason.Outside[quantity.Metres]:
 		return p.outside(r.What, p.Units.Length(r.Value), p.Units.Length(r.Low), p.Units.Length(r.High)), true
 	case reason.Outside[quantity.Litres]:

@@ -234,7 +234,7 @@ var pageFaults = map[string]string{
 	"unknown": "is of no known kind", "no-freelist": "should list the free pages",
 	"freelist-too-long":     "has a list of free pages that is too long",
 	"freelist-out-of-order": "lists free pages out of order",
-	"unused":                "is neither used nor free", "used-twice": "is used twice", "too-deep": "lies too deep",
+	"unused":                "is neither used nor free", "used-twice": "is used twice", "too-deep": "is too deep",
 	"points-out-of-bounds": "points out of bounds", "bucket-out-of-place": "holds a bucket out of place",
 	"bucket-cut-off": "has a bucket that is cut off", "keys-out-of-order": "has keys out of order",
 	"empty-branch": "is a branch without pages", "keys-outside-branch": "has keys outside its branch",
@@ -251,7 +251,7 @@ func pageFault(r bookfile.PageFault) string {
 	case "element-unknown":
 		return fmt.Sprintf("page %d, element %d is of no known kind", r.Page, r.Other)
 	case "element-outside":
-		return fmt.Sprintf("page %d, element %d lies outside its page", r.Page, r.Other)
+		return fmt.Sprintf("page %d, element %d is outside its page", r.Page, r.Other)
 	}
 	return fmt.Sprintf("page %d %s", r.Page, pageFaults[r.Is])
 }
@@ -296,7 +296,7 @@ func (p Printer) findingWords(r reason.Reason) (string, bool) {
 				from += ", written " + linkAbout(r.Before)
 			}
 		}
-		return fmt.Sprintf("written %s, does not follow from %s: one of the two, or what came before, was written anew%s",
+		return fmt.Sprintf("written %s, does not follow from %s: one of the two, or what came before, was rewritten%s",
 			linkAbout(r.Link), from, outside), true
 	}
 	return "", false

@@ -22,7 +22,7 @@ import (
 	"rindkeep/cave/day"
 )
 
-var update = flag.Bool("update", false, "write the golden files anew")
+var update = flag.Bool("update", false, "rewrite the golden files")
 
 // golden compares with a file of testdata.
 func golden(t *testing.T, name, got string) {

@@ -10,7 +10,7 @@ import (
 )
 
 // The book's file is locked as a whole: by many readers or by one writer.
-// Taken by itself that lock starves whoever sleeps between tries, so there is
+// Taken by itself that lock starves a process that sleeps between tries, so there is
 // a turnstile before it: a small file beside the book, held by the one process
 // that is next and let go as soon as it holds the book. Readers pass it too,
 // or readers that come back to back would keep a writer out for ever.

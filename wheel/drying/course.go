@@ -56,7 +56,7 @@ func (co *course) firstCoat(coats []CoatOn) *CoatOn {
 	return nil
 }
 
-// halfDays is how long after the coat the halving resistance is reckoned over.
+// halfDays is how long after the coat the halving resistance is averaged.
 const halfDays = 60
 
 // halve sets the resistance that would halve the loss of the days after the

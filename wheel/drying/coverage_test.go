@@ -265,7 +265,7 @@ func TestIntervalsHold(t *testing.T) {
 	keepTable(t, "coverage.md", b.String())
 }
 
-// keepTable writes a table of the long run anew where that is asked for.
+// keepTable rewrites the table of the long run if that is asked for.
 func keepTable(t *testing.T, file, text string) {
 	t.Helper()
 	if !everything() || os.Getenv("RINDKEEP_GOLDEN") != "1" {

@@ -18,7 +18,7 @@ func horizon(s Subject) float64 {
 }
 
 // Estimate fits the wheel's own curve. It never fails: a cheese or air that
-// Check would refuse is brought to the nearest that can be reckoned with, and
+// Check would refuse is brought to the nearest that the model can use, and
 // with no usable weight the physics (and the lot) is the answer, which Basis
 // says.
 func Estimate(s Subject) Forecast {

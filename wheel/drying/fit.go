@@ -18,8 +18,8 @@ const (
 	goesOn    = 0.13
 	closesOn  = 0.40
 	mostFolds = 1.8
-	// dampToCome is how far the damp of the air to come lies from that of the
-	// last week, and drift how far the air between two weighings lies from the
+	// dampToCome is how far the damp of the air to come is from that of the
+	// last week, and drift how far the air between two weighings is from the
 	// log, both as fractions of RH, one standard deviation.
 	dampToCome = 0.012
 	drift      = 0.006
@@ -104,7 +104,7 @@ func (s *solver) fit(linearise func(th *vec), p *prior, play sparse, trust float
 	s.screen(p)
 	step, cov := s.solve(p, th)
 	for round := range maxRounds {
-		// The weighings are weighed anew, for this step and the next solution.
+		// The weighings get new weights for this step and the next solution.
 		s.spread(&step, &cov)
 		moved, more := s.weigh(&step, &cov)
 		early := round <= trusting && trust < math.Inf(1)

@@ -64,7 +64,7 @@ var known = struct {
 
 const mostKnown = 1000
 
-// newModes reckons the modes of a shape. A truncated pyramid is taken as the
+// newModes computes the modes of a shape. A truncated pyramid is taken as the
 // block of its height and volume on a square base.
 func newModes(s shape.Shape) modes {
 	d, h := float64(s.Diameter), float64(s.Height)

@@ -112,7 +112,7 @@ const corrections = "Corrected for these records: the diffusivity of very hard, 
 	"no one figure mends both, and no record was left out.\n"
 
 // The table is held to its golden file, so that a change of a default shows in
-// the diff; RINDKEEP_GOLDEN=1 writes it anew.
+// the diff; RINDKEEP_GOLDEN=1 rewrites it.
 func TestPublishedLossesLieInTheBandForMostRecords(t *testing.T) {
 	table, in, all := plausibility()
 	text := "<!-- Written by the tests of wheel/drying; what each source is stands in their code. " +

@@ -74,7 +74,7 @@ func TestACoatIsNeverFaster(t *testing.T) {
 		coated := Estimate(Subject{Cheese: c, Air: spans, Coats: []CoatOn{k}})
 		twice := Estimate(Subject{Cheese: c, Air: spans, Coats: []CoatOn{k, {Day: k.Day + 2, Coat: Wax}}})
 		for _, d := range []float64{1, 5, 20, 60, 300} {
-			// The steps are cut anew at a coat: what the cut costs is let through.
+			// The steps are cut again at a coat: what the cut costs is let through.
 			if l, b := coated.Loss(d).Best, max(bare.Loss(d).Best, 0); l > b+3e-4 { // in damp air it keeps gains out
 				t.Fatalf("day %g: %.6f coated, %.6f bare", d, l, b)
 			}

@@ -15,7 +15,7 @@ func clampTo(v, lo, hi, def float64) float64 {
 	return math.Min(math.Max(v, lo), hi)
 }
 
-// sane brings a cheese to the nearest that can be reckoned with.
+// sane brings a cheese to the nearest that the model can use.
 func sane(c Cheese) Cheese {
 	if _, ok := defaults[c.Group]; !ok {
 		c.Group = Hard

@@ -298,7 +298,7 @@ func (s *solver) told(p *prior, r *result) float64 {
 	return (sum + det - s.logDet) / 2
 }
 
-// screen sets aside to begin with what lies outrageously far from the physics,
+// screen sets aside to begin with what is outrageously far from the physics,
 // so that it does not lead the first steps astray.
 func (s *solver) screen(p *prior) {
 	for i, h := range s.h {

@@ -9,7 +9,7 @@ import "math"
 // water (Ross 1975: the activity of a mixture is the product of its parts';
 // from memory). The salt's part is exp(-0.03134 m - 0.00242 m^2), m mol NaCl per
 // kg of water, a fit to the activities of NaCl solutions at 25 C (Pitzer,
-// agreeing with Robinson and Stokes) good to 0.003 up to m = 6; it lies within
+// agreeing with Robinson and Stokes) good to 0.003 up to m = 6; it is within
 // 0.003 of Marcos' 1 - 0.033 m up to 1.5 m. The protein's part, the bound-water
 // term, is exp(-A (p/X)^2 - B p/X) with p the non-fat non-salt solids, a form
 // after Halsey 1948 with A 0.0086 and B 0.003 set to casein's usual isotherm,

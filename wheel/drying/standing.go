@@ -111,7 +111,7 @@ func (q *fitted) believed() bool { return q.w > 0.5 }
 
 // refitOver is the share of a fitted value's variance that may be the point's
 // own for it to be taken out by sums: past it the curve would move further
-// without the point than a straight line goes, and is fitted anew.
+// without the point than a straight line goes, and is fitted again.
 const refitOver = 0.25 // our calibration, by TestIntervalsHold
 
 // spared is the forecast from all points but one.

@@ -73,7 +73,7 @@ func (co *course) added(on CoatOn, was *course, share float64) float64 {
 	return co.shareOf(math.Log(times))
 }
 
-// again runs the physics anew for a subject that was changed.
+// again reruns the physics for a subject that was changed.
 func (f Forecast) again() Forecast {
 	was := f.course
 	f.course = newCourse(f.cheese, saneAir(f.subject.Air), saneCoats(f.subject.Coats), horizon(f.subject), 0, 0)
@@ -86,7 +86,7 @@ func (f Forecast) again() Forecast {
 	return f
 }
 
-// Start is the cheese the forecast reckons with: the subject's, with what was
+// Start is the cheese the forecast uses: the subject's, with what was
 // not known filled in from its group.
 func (f Forecast) Start() Cheese { return f.cheese }
 
@@ -97,7 +97,7 @@ func (f Forecast) BalanceMoisture(day float64) quantity.Fraction {
 }
 
 // Plan is what could be done with a wheel: a coat, "" for leaving it bare or as
-// it is, that goes on on CoatDay, and other air, none for the air it lies in.
+// it is, that goes on on CoatDay, and other air, none for the air it is in.
 type Plan struct {
 	Coat    Coat
 	CoatDay float64

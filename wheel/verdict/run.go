@@ -26,7 +26,7 @@ const (
 // Bare: no faster than in proportion to time, no slower than a quarter of the root of
 // time. Coated: no gain, and no faster than the root of time would have it bare. After
 // a coat or cut that was not weighed the scale alone is asked: no gain. The first
-// weighings, which have nothing before them to be carried on from, are held to those
+// weighings, which have nothing before them to be carried on from, must fit those
 // after them. live are the wheel's entries that count, the new ones among them, in
 // time order, and usual is what a wheel of the variety weighs, 0 for not known. What
 // it does not pass is for Doubts to judge.
@@ -108,7 +108,7 @@ func (r *run) plausible() bool {
 		}
 	}
 	for i := 1; i < len(points); i++ {
-		// The one after the anchor proves it, whoever weighed it, and nothing is
+		// The one after the anchor proves it, no matter who weighed it, and nothing is
 		// carried on from a weight that may be wrong itself.
 		next := i+1 < len(points) && r.fresh[i+1]
 		if !r.fresh[i] && !next && !(early && i == anchor+1) {

@@ -173,7 +173,7 @@ func (c Case) allowance(p, was wheel.LossPoint) float64 {
 	return math.Max(2*float64(c.Life.Chain.Step), 3*noise) + film + oil
 }
 
-// reweighed says whether a coat, core or cut lies between two instants.
+// reweighed says whether a coat, core or cut is between two instants.
 func (c Case) reweighed(from, to time.Time) bool {
 	for _, e := range c.Life.Entries {
 		if e.Kind.Reweighs() && !e.At.Before(from) && !e.At.After(to) {

@@ -1,4 +1,4 @@
-// Package library answers for the texts a book goes by: rind plans, varieties and
+// Package library answers for the texts a book uses: rind plans, varieties and
 // the rules of food laws. The built-in ones are there without a book; a book may
 // have its own, or override one.
 package library

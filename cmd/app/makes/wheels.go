@@ -50,7 +50,7 @@ func (d Weighed) Tags() []string {
 // MoreMoulds refuses fewer weights than the lot has wheels that are not weighed yet.
 type MoreMoulds struct {
 	Lot     string `json:"lot"`
-	Tags    string `json:"tags"` // apart by spaces
+	Tags    string `json:"tags"` // separated by spaces
 	Weights int    `json:"weights"`
 }
 
@@ -62,7 +62,7 @@ type WeighSome struct {
 
 // InTheBook refuses a plan or measures for wheels that have theirs.
 type InTheBook struct {
-	Tags string `json:"tags"` // apart by spaces
+	Tags string `json:"tags"` // separated by spaces
 }
 
 // The codes.

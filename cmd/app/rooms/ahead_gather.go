@@ -36,7 +36,7 @@ type coming struct {
 	life     wheel.Life
 	variety  variety.Variety
 	plan     *schedule.Plan // nil: unknown
-	room     string         // where it lies now; "": nowhere known
+	room     string         // where it is now; "": unknown
 	rank     int            // in the walk
 	waits    bool           // for a coat, at a dry gate
 	began    time.Time
@@ -127,7 +127,9 @@ func gather(s *app.Session, until time.Time, today day.Date, rooms []cave.Room) 
 			rank[c.room] = len(rooms)
 		}
 		c.rank = rank[c.room]
-		c.waits = p != nil && len(c.life.Coats) == 0 && slices.ContainsFunc(p.Steps, schedule.Step.Gated)
+		if p != nil && len(c.life.Coats) == 0 {
+			_, c.waits = p.GateCoat()
+		}
 		c.began = verdict.Case{Life: c.life, Loc: s.Zone}.Began()
 		if v.ReadyDays > 0 {
 			c.ready = m.Date + day.Date(v.ReadyDays)

@@ -26,7 +26,8 @@ type Line struct {
 	Lot        string // "" where the line spans lots
 	Tags       []string
 	Wheels     []uuid.UUID
-	WholeShelf bool // every wheel that lies at Place is in the line
+	Varieties  []string // of its wheels, each once
+	WholeShelf bool     // every wheel at Place is in the line
 	Due        day.Date
 	LateDays   int
 	Round      int // next round to do, from 1
@@ -126,6 +127,9 @@ func Make(date day.Date, each func(func(store.Task) bool) error, rooms []cave.Ro
 		l.Why = l.Why.Common(t.Why)
 		l.Tags = append(l.Tags, t.Tag)
 		l.Wheels = append(l.Wheels, t.Wheel)
+		if !slices.Contains(l.Varieties, t.Variety) {
+			l.Varieties = append(l.Varieties, t.Variety)
+		}
 		minutes := t.Minutes * float64(st.Left)
 		l.Minutes += minutes
 		list.Minutes += minutes
@@ -189,7 +193,7 @@ func sortTags(l *Line) {
 }
 
 // walk orders places as a person walks: rooms in their order, then rack and
-// shelf by number; what lies nowhere comes last.
+// shelf by number; what has no place comes last.
 func walk(a, b cave.Place, rank map[string]int) int {
 	if a == b {
 		return 0

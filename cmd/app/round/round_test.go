@@ -136,13 +136,16 @@ func TestALineInFull(t *testing.T) {
 		due("cellar/A/1", "a-01", wheel.Turn, func(t *store.Task) { t.Rounds, t.Due, t.Why = 2, today-1, twice(today-3) }),
 		due("cellar/A/1", "b-01", wheel.Wash, func(t *store.Task) { t.Note = "weak brine" }),
 	}
+	for i, v := range []string{"edam", "edam", "tomme"} {
+		tasks[i].Variety = v
+	}
 	got := list(t, tasks, map[cave.Place]int{"cellar/A/1": 2}, Options{})
 	want := List{Date: today, Wheels: 3, Minutes: 1.25, Lines: []Line{
 		{Place: "cellar/A/1", Job: wheel.Turn, Lot: "a", Tags: []string{"a-01", "a-02"},
-			Wheels: []uuid.UUID{id("a-01"), id("a-02")}, WholeShelf: true,
+			Wheels: []uuid.UUID{id("a-01"), id("a-02")}, Varieties: []string{"edam"}, WholeShelf: true,
 			Due: today - 1, LateDays: 1, Round: 1, Rounds: 2, Left: 2, Minutes: 1, Why: reason.List{schedule.PerDay{Times: 2}}},
 		{Place: "cellar/A/1", Job: wheel.Wash, Lot: "b", Tags: []string{"b-01"}, Wheels: []uuid.UUID{id("b-01")},
-			Due: today, Round: 1, Rounds: 1, Left: 1, Minutes: 0.25, Why: daily, Note: "weak brine"},
+			Varieties: []string{"tomme"}, Due: today, Round: 1, Rounds: 1, Left: 1, Minutes: 0.25, Why: daily, Note: "weak brine"},
 	}}
 	if diff := cmp.Diff(want, got); diff != "" {
 		t.Error(diff)

@@ -11,8 +11,6 @@ import (
 	"rindkeep/cmd/app/rooms"
 	"rindkeep/store"
 	"rindkeep/wheel"
-
-	"github.com/google/uuid"
 )
 
 // Asked narrows the day's list.
@@ -99,18 +97,12 @@ func Day(s *app.Session, q Asked) (Today, error) {
 	for _, c := range counts {
 		shelves[c.Place] = c.Wheels
 	}
-	kinds := map[uuid.UUID]string{}
-	l, err := Make(date, func(fn func(store.Task) bool) error {
-		return s.Tx.EachDue(date, func(t store.Task) bool {
-			kinds[t.Wheel] = t.Variety
-			return fn(t)
-		})
-	}, all, shelves, o)
+	l, err := Make(date, func(fn func(store.Task) bool) error { return s.Tx.EachDue(date, fn) }, all, shelves, o)
 	if err != nil {
 		return Today{}, err
 	}
 	t := todayOf(l)
-	if t.Cautions, err = cautions(s, l, kinds); err != nil {
+	if t.Cautions, err = cautions(s, l); err != nil {
 		return t, err
 	}
 	t.Zone = s.Zone
@@ -137,22 +129,16 @@ func Day(s *app.Session, q Asked) (Today, error) {
 }
 
 // cautions are those of the list's jobs. A wheel is taken at its variety's usual weight.
-func cautions(s *app.Session, l List, kinds map[uuid.UUID]string) ([]app.Caution, error) {
-	weights := map[string]quantity.Grams{}
+func cautions(s *app.Session, l List) ([]app.Caution, error) {
 	out, known := []app.Caution{}, map[app.Hazard]bool{}
 	for _, n := range l.Lines {
 		var heaviest quantity.Grams
-		for _, w := range n.Wheels {
-			weight, ok := weights[kinds[w]]
-			if !ok {
-				v, err := s.Tx.Variety(kinds[w])
-				if err != nil && !app.IsNotFound(err) {
-					return nil, err
-				}
-				weight = v.Weight
-				weights[kinds[w]] = weight
+		for _, name := range n.Varieties {
+			v, err := s.Tx.Variety(name)
+			if err != nil && !app.IsNotFound(err) {
+				return nil, err
 			}
-			heaviest = max(heaviest, weight)
+			heaviest = max(heaviest, v.Weight)
 		}
 		for _, h := range app.HazardsOf(n.Job, n.Coat, heaviest) {
 			if !known[h] {

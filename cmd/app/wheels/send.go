@@ -55,7 +55,7 @@ type LabelDuty library.Label
 // NoRule says that no rule on file speaks for a cheese in countries it goes to.
 type NoRule struct {
 	Variety   string          `json:"variety"`
-	Countries string          `json:"countries"`      // ISO codes, apart by ", "
+	Countries string          `json:"countries"`      // ISO codes, separated by ", "
 	Milk      wheel.Treatment `json:"milk_treatment"` // "": nobody said
 }
 

@@ -1,7 +1,6 @@
 package library
 
 import (
-	"fmt"
 	"slices"
 	"strings"
 
@@ -33,7 +32,7 @@ func lawListCmd(c *console.Console) *cobra.Command {
 		}}
 		for _, l := range d.Laws {
 			source := l.Source + " (" + words.RuleRead(l.Read) + ")"
-			t.Add(l.Name, fewCountries(l.Countries), lawFor(l.Rule), c.Words.RuleAsks(l.Rule), source, ownWord(l.Own))
+			t.Add(l.Name, words.Countries(l.Countries), lawFor(l.Rule), c.Words.RuleAsks(l.Rule), source, ownWord(l.Own))
 		}
 		c.Lines(t.Lines(c.Env.Columns()))
 		c.Print("\n")
@@ -45,16 +44,6 @@ rindkeep law list
 rindkeep law list --country CA`, console.NoArgs, run)
 	cmd.Flags().StringVar(&countries, "country", "", "only those of these `CODES`")
 	return cmd
-}
-
-func fewCountries(cs []string) string {
-	switch {
-	case len(cs) <= 3:
-		return strings.Join(cs, " ")
-	case slices.Contains(cs, "EU"):
-		return fmt.Sprintf("EU (%d)", len(cs)-1)
-	}
-	return fmt.Sprintf("%s +%d", cs[0], len(cs)-1)
 }
 
 func lawFor(r holdrule.Rule) string {
@@ -105,8 +94,7 @@ func followed(c *console.Console, d library.Followed) {
 		c.Lines(t.Lines(c.Env.Columns()))
 	}
 	if len(d.Silent) > 0 {
-		c.Caution(fmt.Sprintf("CAUTION: no rule on file for %s: nothing is held by its law here. "+
-			"Add yours with rindkeep law add FILE.", strings.Join(d.Silent, ", ")))
+		c.Caution(words.NoRuleFor(d.Silent))
 	}
 	c.Caution(lawCaution)
 }

@@ -231,8 +231,7 @@ func logged(c *console.Console, d makes.Logged) {
 	}
 	rawMilk(c, d.RawMilk)
 	if d.Cool {
-		c.Caution("CAUTION: that is under the usual figures of pasteurising (" + c.Words.Temp(63) + " for 30 min, " +
-			c.Words.Temp(72) + " for 15 s). Check the record; your own law decides.")
+		c.Caution(c.Words.CoolMilk())
 	}
 	if d.Line.Log.What == wheel.LogComposition {
 		c.Indented("this lot now uses your measured figures instead of the usual ones")

@@ -144,7 +144,7 @@ func treatment(in *console.Figures, value string) wheel.Treatment {
 	}, "--treatment", value)
 }
 
-// weightList reads weights apart by commas, semicolons or spaces.
+// weightList reads weights separated by commas, semicolons or spaces.
 func weightList(in *console.Figures, s string) []quantity.Grams {
 	var out []quantity.Grams
 	for _, w := range strings.FieldsFunc(s, func(r rune) bool { return r == ',' || r == ';' || r == ' ' }) {

@@ -8,13 +8,9 @@ import (
 	"rindkeep/cave/quantity"
 	"rindkeep/cmd/app/work"
 	"rindkeep/cmd/cli/console"
+	"rindkeep/cmd/words"
 	"rindkeep/wheel"
 )
-
-// BrineCaution goes with any handling of brine. Salt doesn't kill listeria: it grows
-// down to a water activity of 0.92 (ICMSF 1996) and survives below it (from memory).
-const BrineCaution = "CAUTION: brine stings eyes and cuts and makes floors slippery. It does not kill listeria, " +
-	"and carries what one wheel has to the next: keep it cold and clean, have it tested, and follow your local rules."
 
 // brineFlags are a brine's strength, in one of five ways, and what is asked of it.
 type brineFlags struct {
@@ -44,8 +40,8 @@ rindkeep work brine --salt 20% --weight 2kg --thickness 8cm --cheese-salt 1.8% -
 	fl := cmd.Flags()
 	fl.StringVar(&f.salt, "salt", "", "strength: `PERCENT`, g of salt per 100 g of brine")
 	fl.StringVar(&f.perWater, "salt-per-water", "", "the same as `PERCENT`, g of salt per 100 g of water")
-	fl.StringVar(&f.baume, "baume", "", "the same in `DEGREES` Baume at 60 F")
-	fl.StringVar(&f.salometer, "salometer", "", "the same in `DEGREES` of the salometer at 60 F")
+	fl.StringVar(&f.baume, "baume", "", "the same in `DEGREES` Baume at 60 °F")
+	fl.StringVar(&f.salometer, "salometer", "", "the same in `DEGREES` of the salometer at 60 °F")
 	fl.StringVar(&f.volume, "volume", "", "`VOLUME` of brine, to make or to bring back")
 	fl.StringVar(&f.now, "now", "", "strength it has now, `PERCENT` of the brine")
 	fl.StringVar(&f.to, "to", "", "strength to bring it to, `PERCENT` of the brine")
@@ -145,9 +141,9 @@ func printBrine(c *console.Console, q work.BrineQuestion, r work.Brine) {
 	t := figures(0)
 	t.Add("strength", fmt.Sprintf("%.2f %%", *r.Salt), "g of salt per 100 g of brine")
 	t.Add("on the water", fmt.Sprintf("%.2f %%", *r.PerWater), "g of salt per 100 g of water")
-	t.Add("density", fmt.Sprintf("%.4f g/ml", *r.Density), "at 20 C")
-	t.Add("Baume", fmt.Sprintf("%.1f deg", *r.Baume), fmt.Sprintf("at 60 F (15.6 C), specific gravity %.4f", *r.Gravity))
-	t.Add("salometer", fmt.Sprintf("%.1f deg", *r.Salometer), "at 60 F (15.6 C), 100 is full")
+	t.Add("density", fmt.Sprintf("%.4f g/ml", *r.Density), "at 20 °C")
+	t.Add("Baume", fmt.Sprintf("%.1f deg", *r.Baume), fmt.Sprintf("at 60 °F (15.6 °C), specific gravity %.4f", *r.Gravity))
+	t.Add("salometer", fmt.Sprintf("%.1f deg", *r.Salometer), "at 60 °F (15.6 °C), 100 is full")
 	note := "ice begins to form"
 	if r.SaltFirst {
 		note = "all is frozen; salt drops out before"
@@ -159,7 +155,7 @@ func printBrine(c *console.Console, q work.BrineQuestion, r work.Brine) {
 	}
 	if !c.Quiet {
 		c.Print("\n")
-		c.Caution(BrineCaution)
+		c.Caution(words.Brine)
 	}
 }
 

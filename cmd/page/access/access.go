@@ -1,4 +1,4 @@
-// Package access keeps what lies beside the book and not in it: who may use the page,
+// Package access keeps what is beside the book and not in it: who may use the page,
 // what they are logged in with, and the certificate that the page shows.
 package access
 
@@ -283,7 +283,7 @@ func (a *List) AddDevice(name string, now time.Time) (token string, err error) {
 	return token, err
 }
 
-// tokenPrefix tells a token of this program from others, for whoever finds one.
+// tokenPrefix tells a token of this program from others, for a person who finds one.
 const tokenPrefix = "rindkeep-"
 
 func tokenSum(token string) string {

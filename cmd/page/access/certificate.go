@@ -22,7 +22,7 @@ import (
 )
 
 // OwnCertificate is a certificate the program made itself, and the authority that
-// signs it: whoever puts the authority on a phone isn't asked again when the
+// signs it: a phone that trusts the authority isn't asked again when the
 // certificate is renewed, or made for another address of this machine. The authority
 // may speak for this host's names and for addresses of private networks and for
 // nothing else (RFC 5280, name constraints), so that trusting it puts no other site

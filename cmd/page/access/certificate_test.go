@@ -55,7 +55,7 @@ func TestACertificateMadeHereIsTrustedByItsAuthorityAloneAndRenewed(t *testing.T
 	if len(first) != 95 || first == by {
 		t.Errorf("fingerprints %q and %q", first, by)
 	}
-	// Whoever steals the authority cannot speak for another site with it.
+	// Someone who steals the authority can't speak for another site with it.
 	stolen := &OwnCertificate{hosts: []string{"bank.example"}, now: clock, authority: c.authority}
 	if err := stolen.newLeaf([]string{"bank.example"}, nil); err != nil {
 		t.Fatal(err)
@@ -79,7 +79,7 @@ func TestACertificateMadeHereIsTrustedByItsAuthorityAloneAndRenewed(t *testing.T
 	}
 	leaf()
 	if again, same := c.Fingerprints(); again != first || same != by {
-		t.Error("with a clock before it was made, it was made anew: no phone trusts it any more")
+		t.Error("with a clock before it was made, it was replaced: no phone trusts it any more")
 	}
 	now = right
 	now = now.AddDate(0, 0, leafDays-renewDays)
@@ -93,7 +93,7 @@ func TestACertificateMadeHereIsTrustedByItsAuthorityAloneAndRenewed(t *testing.T
 		t.Fatal(err)
 	}
 	if _, other := c.Fingerprints(); other == by {
-		t.Error("its authority was not made anew for a name it may not speak for")
+		t.Error("its authority was not replaced for a name it may not speak for")
 	}
 	if err := verify(leaf(), c.Authority(), "cellar.example"); err != nil {
 		t.Error(err)

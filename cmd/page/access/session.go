@@ -118,7 +118,7 @@ func (a *List) ByCookie(cookie string, now time.Time) (p Person, fresh string, o
 	return Person{Name: k.People[i].Name, Role: k.People[i].Role}, fresh, true, nil
 }
 
-// LogOut ends a session for good, wherever else its cookie lies.
+// LogOut ends a session for good, wherever else its cookie is.
 func (a *List) LogOut(cookie string, now time.Time) error {
 	if _, _, ok, err := a.ByCookie(cookie, now); !ok || err != nil {
 		return err

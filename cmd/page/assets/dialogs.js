@@ -29,7 +29,7 @@ export function make(part) {
 }
 
 // open shows a dialog. What had the focus gets it back from the browser; where
-// that was painted anew meanwhile, its card's button does.
+// that was painted again meanwhile, its card's button does.
 export function open(d) {
   if (!d.open) {
     const card = document.activeElement?.closest?.(".card")?.id;

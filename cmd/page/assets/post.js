@@ -53,7 +53,7 @@ async function post(act, body) {
 export let keeping = "disk";
 
 // jots are entries on their way into the database. Those of this tab, which was
-// just closed or loaded anew, are taken up at once; another tab may still be
+// just closed or reloaded, are taken up at once; another tab may still be
 // writing its own.
 function jots() {
   const mark = "rindkeep.jot.";

@@ -159,7 +159,7 @@ export class DiskStore {
 
 // after says what the book's answer means for an entry:
 //   "sent" it has it; "aside" it will not have it so; "later" try again in a
-//   while; "login" whoever this is needs to log in first.
+//   while; "login" the person needs to log in first.
 export function after(entry, answer) {
   const { status } = answer;
   if (status === 200) return answer.doc ? "sent" : "later"; // not our server: a log-in page of some network

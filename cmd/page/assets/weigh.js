@@ -49,7 +49,7 @@ function setWheel(tag) {
   where();
 }
 
-// where says where the wheel lies, and how far along the line it is.
+// where says where the wheel is, and how far along the line it is.
 function where() {
   const tag = el("pad-tag").value.trim();
   const l = line && line.tags.includes(tag) ? line : cardWith(tag);

@@ -22,7 +22,7 @@ func (b *tab) logIn(name, word string) {
 	b.keys("\r")
 }
 
-// isIn waits for the round of whoever logged in.
+// isIn waits for the round of the person who logged in.
 func (b *tab) isIn(name string) {
 	b.t.Helper()
 	b.until(`document.body.dataset.here === "round" && document.body.dataset.who === ` + q(name))

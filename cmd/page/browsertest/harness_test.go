@@ -353,7 +353,7 @@ func (s *served) stop() {
 	s.cmd = nil
 }
 
-// again starts it anew where it was.
+// again restarts it where it was.
 func (s *served) again(more ...string) {
 	s.t.Helper()
 	s.start(s.addr, more...)

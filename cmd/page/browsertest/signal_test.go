@@ -59,7 +59,7 @@ func TestAWholeRoundWithoutSignal(t *testing.T) {
 	lines := b.cards()
 	for i, c := range lines {
 		if i == len(lines)/2 {
-			// The phone was put away, and the page comes anew.
+			// The phone was put away, and the page loads again.
 			was, _ := b.foot()
 			b.reload()
 			if is, _ := b.foot(); is != was {
