@@ -145,7 +145,8 @@ func TestALineInFull(t *testing.T) {
 			Wheels: []uuid.UUID{id("a-01"), id("a-02")}, Varieties: []string{"edam"}, WholeShelf: true,
 			Due: today - 1, LateDays: 1, Round: 1, Rounds: 2, Left: 2, Minutes: 1, Why: reason.List{schedule.PerDay{Times: 2}}},
 		{Place: "cellar/A/1", Job: wheel.Wash, Lot: "b", Tags: []string{"b-01"}, Wheels: []uuid.UUID{id("b-01")},
-			Varieties: []string{"tomme"}, Due: today, Round: 1, Rounds: 1, Left: 1, Minutes: 0.25, Why: daily, Note: "weak brine"},
+			Varieties: []string{"tomme"}, Due: today, Round: 1, Rounds: 1, Left: 1, Minutes: 0.25,
+			Why: daily, Note: "weak brine"},
 	}}
 	if diff := cmp.Diff(want, got); diff != "" {
 		t.Error(diff)
