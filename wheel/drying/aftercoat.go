@@ -8,8 +8,8 @@ import (
 
 // CoatFactor is the loss since the first coat over what the same wheel would
 // have lost bare in that time and air, 90 %: over the days weighed since, or
-// over 90 days where fewer are. Exactly 1 for a bare wheel. From the coats'
-// usual figures until weights after the coat say better.
+// over 90 days where they are 14 or fewer (our choice). Exactly 1 for a bare wheel.
+// From the coats' usual figures until weights after the coat say better.
 func (f Forecast) CoatFactor() quantity.Estimate {
 	if !f.course.coated {
 		return quantity.Exactly(1)
@@ -22,7 +22,7 @@ func (f Forecast) CoatFactor() quantity.Estimate {
 }
 
 // passes is the share of the bare loss that a coat of a nominal share lets
-// through.
+// through, over the days that CoatFactor takes: our choice.
 func (f Forecast) passes(share float64) float64 {
 	c := f.course
 	until := c.coatAt + 90
@@ -61,8 +61,9 @@ func (f Forecast) passes(share float64) float64 {
 
 // Leaking says whether a coated wheel keeps losing more than its coat should
 // let through: with at least two weighings later than the day after the coat,
-// when what it passes is surely well over what such a coat usually passes. Of a
-// coat meant to stay open, as cloth or oil, it seldom can be told.
+// when what it passes is surely well over what such a coat usually passes (our
+// calibration, as leastLeak; never more than 0.95). Of a coat meant to stay open, as
+// cloth or oil, it seldom can be told.
 func (f Forecast) Leaking() (why Leaks, leaks bool) {
 	if !f.course.coated {
 		return why, false

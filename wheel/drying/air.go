@@ -65,7 +65,8 @@ type window struct {
 
 // stepOf is how long a solver step may be, in days: short after a start or a
 // change, where the rind dries, then in proportion to the age, as diffusion
-// forgets. Halving it moves no curve by 0.01 points (see the tests).
+// forgets. Our calibration: halving it moves no curve by 0.05 points
+// (TestHalvingTheStepsMovesNoCurve).
 func stepOf(sinceBreak, age float64) float64 {
 	return min(0.03+0.15*sinceBreak, max(0.75, 0.06*age))
 }
@@ -128,9 +129,10 @@ func windows(spans []Span, coats []CoatOn, horizon float64) []window {
 	return out
 }
 
-// maxWindows bounds the work of a log that breaks at every step.
+// maxWindows bounds the work of a log that breaks at every step: our choice.
 const maxWindows = 5000
 
+// changed says whether the air differs enough for a new window: our choice.
 func changed(a, b Span) bool {
 	return math.Abs(float64(a.Air.Temp-b.Air.Temp)) > 0.5 || math.Abs(float64(a.Air.RH-b.Air.RH)) > 0.01 ||
 		a.Movement != b.Movement

@@ -45,15 +45,17 @@ type BenchResult struct {
 	BiotRadius      float64           // k_s radius/D; of a block half its shorter side for the radius
 }
 
-// pinnedSD is the spread left to the log of a multiplier whose input was given.
-const pinnedSD = 0.05 // common practice, no source
+// pinnedSD is the spread left to the log of a multiplier whose input was given: our
+// choice.
+const pinnedSD = 0.05
 
 // NoCurve is figures that no curve comes out of.
 const NoCurve = reason.Flat("no-curve")
 
 // Bench works out the expected curve of a wheel from its figures. It refuses what
 // Cheese.Check and CheckAir refuse, no weight or shape, days outside 1 to 3650, and
-// a diffusivity or transfer that is negative or no number.
+// a diffusivity or transfer that is negative, no number, or over a bound of our own,
+// far past what cheese and rooms have.
 func Bench(in Inputs) (BenchResult, error) {
 	c := Cheese{Green: in.Weight, Shape: in.Shape, Moisture: in.Moisture, Salt: in.Salt, Fat: in.Fat, Group: in.Group}
 	err := cmp.Or(
@@ -120,7 +122,7 @@ func Bench(in Inputs) (BenchResult, error) {
 
 // linearLoss runs the finite volumes with the linear surface law in the air of
 // the start: the loss on every day from 0. Past day 60 it steps over days and
-// fills in between.
+// fills in between. The steps are our choice.
 func linearLoss(c Cheese, p *plant, ks float64, days int) []float64 {
 	out := make([]float64, days+1)
 	b := finiteBody(c.Shape, p.x0, volume.Fine)

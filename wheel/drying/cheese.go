@@ -59,7 +59,7 @@ type Cheese struct {
 	Group      Group
 }
 
-// Check refuses what a cheese cannot be.
+// Check refuses what a cheese cannot be. The bounds are our own, wide ones.
 func (c Cheese) Check() error {
 	if c.Group != "" {
 		if _, err := ParseGroup(string(c.Group)); err != nil {
@@ -122,7 +122,8 @@ func (c Cheese) filled() Cheese {
 	return c
 }
 
-// dry gives the dry-basis figures of a filled cheese.
+// dry gives the dry-basis figures of a filled cheese. The least protein is our
+// choice: the sorption law needs some.
 func (c Cheese) dry() (x0, saltDry, proteinDry float64) {
 	solids := 1 - float64(c.Moisture)
 	x0 = float64(c.Moisture) / solids

@@ -55,15 +55,19 @@ type coatDefault struct {
 // Shares passed, of the bare loss over some two months after the coat.
 //
 // Wax: sound wax in theory passes next to nothing, and many a waxed wheel loses
-// next to nothing; thin paraffin dips passed 0.2 to 0.5 (1918 and 1909 trials).
-// A normal of 0.1 +- 0.3 cut off at 0 is nearly flat from nothing to 0.2 and
-// has 90 % within 0.02 to 0.65, mean 0.28, the middle of what the dips passed.
+// next to nothing; thin paraffin dips passed 0.2 to 0.5. Source: trials of 1918 and 1909.
+// A normal of 0.08 +- 0.3 cut off at 0 is nearly flat from nothing to 0.2 and
+// has 90 % within 0.02 to 0.65, mean 0.27, near the middle of what the dips passed.
 // A share and not a log: near 0 the loss cannot tell 0.01 from 0.001 and need
 // not.
 //
-// Film: 0.03 of a bare Camembert on day 23 (Picque et al., J Dairy Sci 2011).
-// Ripening foil: 0.1 to 0.55 computed, weak. Cloth and lard and breathable
-// coats 0.6 to 0.9 by day 140, oil 0.7 to 0.95: guesses, common practice.
+// Film: 0.03 of a bare Camembert on day 23. Source: Picque et al., J Dairy Sci 2011
+// (abstract). Ripening foil: 0.1 to 0.55, computed, weak.
+//
+// Cloth and lard, breathable coats: 0.6 to 0.9, a guess, common practice, no source;
+// the resistance gives 0.6 by day 140 on wheels of 2 to 30 kg. Oil: our guess, a
+// little more than cloth. The resistances and spreads are our calibration:
+// go test -run 'Published|IntervalsHold' ./wheel/drying
 var coatDefaults = map[Coat]coatDefault{
 	Oil:        {3.7e8, 0.17},
 	Cloth:      {6e8, 0.15},

@@ -56,12 +56,12 @@ func (co *course) firstCoat(coats []CoatOn) *CoatOn {
 	return nil
 }
 
-// halfDays is how long after the coat the halving resistance is averaged.
+// halfDays is how long after the coat the halving resistance is averaged: our choice.
 const halfDays = 60
 
 // halve sets the resistance that would halve the loss of the days after the
 // last coat: as much again as all else in the way, which is the drive over the
-// bare flux.
+// bare flux, within thirty times usualHalf (our choice).
 func (co *course) halve(coats []CoatOn) {
 	w := co.plant.windows
 	from := len(w) - 1
@@ -108,7 +108,8 @@ func (co *course) halve(coats []CoatOn) {
 	co.share = [2]float64{uncut(co.shareOf(0), spread/co.coats), spread / co.coats}
 }
 
-// uncut is the mean of a normal that, cut off at 0 and 1, has the mean given.
+// uncut is the mean of a normal that, cut off at 0 and 1, has the mean given, sought
+// within 30 standard deviations (our choice).
 func uncut(mean, sd float64) float64 {
 	lo, hi := -30*sd, 1+30*sd
 	for range 60 {
@@ -122,10 +123,11 @@ func uncut(mean, sd float64) float64 {
 	return (lo + hi) / 2
 }
 
-// usualHalf is the halving resistance of a hard wheel of 5 kg at 12 C and 85 %.
+// usualHalf is the halving resistance where none can be computed, as in air that takes
+// no water: our choice. A hard wheel of 5 kg at 12 C and 85 % has 4.3e8.
 const usualHalf = 1e9
 
-// leastShare and mostShare bound the share for which the physics is run.
+// leastShare and mostShare bound the share for which the physics is run: our choice.
 const leastShare, mostShare = 0.01, 0.97
 
 // logOf is the log of the multiplier of the coats' resistance at which they
@@ -199,7 +201,8 @@ func (co *course) traceIn(room []float64, th *vec, play sparse, n int) trace {
 
 // at gives loss and slopes on a day: between two ends the loss is a power of
 // time, before the first it is straight, past the last it carries on along the
-// power of the last window.
+// power of the last window. A power over 1.5, the most that is believed, is our
+// choice: a bare wheel has 0.5 to 1.
 func (t trace) at(day float64) (loss float64, slope vec) {
 	n := len(t.ends)
 	if !(day > 0) || n == 0 {

@@ -41,7 +41,8 @@ func Curve(q, s, t float64) float64 {
 
 // smallCurve is (erfcx(x) - 1 + 2x/sqrt(pi))/x^2 for small x by the power
 // series erfcx(x) = sum (-x)^n/Gamma(n/2+1), where the closed form would lose
-// its digits to the difference of near equals.
+// its digits to the difference of near equals. The figures are 1/Gamma(n/2+1) for n
+// from 2 by definition.
 func smallCurve(x float64) float64 {
 	return 1 + x*(-0.7522527780636751+x*(0.5+x*(-0.30090111122547003+x*(0.16666666666666666+
 		x*(-0.08597174606442003+x*(0.041666666666666664+x*(-0.019104832458760006+

@@ -5,7 +5,8 @@ import "math"
 // A coat passes between nothing and all of the bare loss: what is known of the
 // share is a normal cut off at 0 and 1.
 
-// cutQuantile is a quantile of a normal cut off at 0 and 1.
+// cutQuantile is a quantile of a normal cut off at 0 and 1; past 5 standard deviations
+// (our choice) the tail is taken as exponential.
 func cutQuantile(mean, sd, q float64) float64 {
 	a, b := -mean/sd, (1-mean)/sd
 	switch {
@@ -39,7 +40,9 @@ func cutShare(th vec, cov mat) (vec, mat) {
 	return th, cov
 }
 
-// cutNormal is mean and standard deviation of a normal cut off at 0 and 1.
+// cutNormal is mean and standard deviation of a normal cut off at 0 and 1. From where
+// the tail's own forms are used is our choice, as is the most that sd then is: past
+// 0.3 a share says nothing.
 func cutNormal(mean, sd float64) (float64, float64) {
 	a, b := -mean/sd, (1-mean)/sd
 	if a < -6 && b > 6 {

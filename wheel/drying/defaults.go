@@ -23,17 +23,15 @@ type groupDefaults struct {
 	shape          shape.Shape
 }
 
-// Composition: common practice, no source; the moistures stay within what the
-// Codex individual standards ask as the least dry matter. Density: 1090 hard to
-// 1040 soft (from memory).
+// Composition and measures: common practice, no source. Density: from memory.
 //
-// Diffusivity: of a hard pressed cheese 7.8e-12 m2/s at 12 C was measured (Simal
-// et al. 2001, J Food Eng 48:269) and 3.7e-11 at 16 C, 2.5e-11 when brought to
-// 12 C, in a moister one. Very hard, hard and semi-hard stand between them so
-// that the long records of cheddar (Thom and Fisk 1918) and Comte (Masson et al.
-// 1981) lie on both sides of what is predicted; those of Saint-Nectaire and
-// Camembert set washed and bloomy rinds; blue, soft and fresh are set beside
-// them. Our calibration: go test -run TestPublished -v ./wheel/drying
+// Diffusivity: 7.8e-12 m2/s at 12 C was measured in Mahon blocks. Source: Simal et al.
+// 2001, J Food Eng 48:269 (abstract). Another abstract, of one-dimensional drying
+// followed by NMR, has 3.71e-11 at 16 C, 2.5e-11 when brought to 12 C. Very hard, hard
+// and semi-hard stand between them so that the long records of cheddar (Thom and Fisk
+// 1918, Table XIX) and Comte (Masson et al. 1981, Lait 61:31) lie on both sides of what
+// is predicted; those of Saint-Nectaire and Camembert set washed and bloomy rinds; blue,
+// soft and fresh are set beside them. Our calibration: go test -run TestPublished -v ./wheel/drying
 var defaults = map[Group]groupDefaults{
 	VeryHard:   {0.37, 0.015, 0.40, 0.030, 1.3e-11, 1090, wheelOf(40, 22)},
 	Hard:       {0.38, 0.015, 0.52, 0.045, 1.8e-11, 1080, wheelOf(24, 16)},
@@ -58,13 +56,14 @@ func defaultsOf(g Group) groupDefaults {
 	return defaults[Hard]
 }
 
-// activationEnergy of the effective diffusivity, J/mol: the loss of the 1918
-// cheddar table roughly doubles from 4.4 to 15.6 C over all sizes, of which the
-// diffusivity is given a factor of 3.2. Fitted to that table, no other source.
+// activationEnergy of the effective diffusivity, J/mol: from 4.4 to 15.6 C the loss
+// rises by a factor of 1.7 to 2.6, by size, in Table XIX of Thom and Fisk 1918, for
+// which the diffusivity is given a factor of 3.2. Our calibration, by that table:
+// go test -run TestPublished -v ./wheel/drying
 const activationEnergy = 70000
 
 // diffusivityAt scales a diffusivity known at 12 C to another temperature by
-// Arrhenius' law.
+// Arrhenius' law, with the molar gas constant in J/(mol K) (from memory).
 func diffusivityAt(d12 float64, t quantity.Celsius) float64 {
 	return d12 * math.Exp(activationEnergy/8.314462*(1/285.15-1/t.Kelvin()))
 }

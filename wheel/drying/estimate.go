@@ -6,7 +6,7 @@ import (
 )
 
 // horizon is how far a course reaches, days: three years, or well past the last
-// weighing.
+// weighing. Our choice.
 func horizon(s Subject) float64 {
 	h := 1100.0
 	for _, p := range s.Points {
@@ -38,8 +38,8 @@ func estimate(s Subject, c Cheese, co *course) Forecast {
 }
 
 // A coat that is meant to close either holds or it leaks: by the odds leakOdds,
-// and then passes leakShare, give or take leakSpread. Common practice, no
-// source.
+// and then passes leakShare, give or take leakSpread. Our guess; TestIntervalsHold and
+// TestCoatsThatLeakAreNamed hold it to account.
 const (
 	leakOdds              = 0.1
 	leakShare, leakSpread = 0.8, 0.25
@@ -56,13 +56,14 @@ const (
 
 // Weights that agree with each other and not with what went before mean a step
 // that nobody recorded (a piece cut off, another wheel, a wrong green weight), by
-// the odds stepOdds. Common practice, no source.
+// the odds stepOdds: our guess.
 const stepOdds = 0.02
 
 // fit fits the points loaded. Where they make little sense under the usual
 // coat, a leaking one is tried, and kept where it tells them better: that the
 // coat leaks is likelier than that every weight since is wrong. So is a rind
-// that closes, and a step that nobody recorded.
+// that closes, and a step that nobody recorded. A weight under 0.7 (our choice) is
+// reason enough to try.
 func (f *Forecast) fit(sv *solver) {
 	co := f.course
 	lin := sv.exactly(co)
@@ -218,7 +219,8 @@ func (f *Forecast) shift(tare bool) float64 {
 	return f.theta[kGreen]
 }
 
-// priorOf joins physics, lot and the wheel's own spread.
+// priorOf joins physics, lot and the wheel's own spread. What is added where the air
+// isn't known is our guess.
 func priorOf(s Subject, c Cheese) prior {
 	var p prior
 	lot := s.lotPrior()
@@ -246,5 +248,5 @@ func priorOf(s Subject, c Cheese) prior {
 }
 
 // tareSD is what a coat's weight may be off before its weighings are looked at,
-// fraction of green weight: nearly flat. Common practice, no source.
+// fraction of green weight: nearly flat. Our choice.
 const tareSD = 0.05

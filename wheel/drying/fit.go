@@ -2,9 +2,10 @@ package drying
 
 import "math"
 
-// All below is our calibration where no other source stands beside it:
+// What a fit holds of weights and wheels. All is our calibration where no other mark
+// stands beside it:
 // RINDKEEP_COVERAGE=1 go test -timeout 2h -run TestIntervalsHold ./wheel/drying
-
+//
 // How far a wheel strays from its curve beyond what the scale says: the rate
 // wanders by straying, holding for strayLoss of loss before it turns.
 const (
@@ -26,8 +27,8 @@ const (
 	// unseen is the spread of the loss of a wheel that was never weighed beyond
 	// what the unknowns' prior says: composition, the rind's own way.
 	unseen = 0.10
-	// slipShare of weighings are slips of the hand, spread over slipSD of loss:
-	// common practice, no source.
+	// slipShare of weighings are slips of the hand, spread over slipSD of loss: our
+	// guess, no source.
 	slipShare, slipSD = 0.03, 0.15
 	maxRounds         = 16
 	// The scatter found may take the variance of the weighings this far from
@@ -71,7 +72,8 @@ type result struct {
 	cov   mat
 }
 
-// unit is a step of each unknown that is as large as a tenth of a log.
+// unit is a step of each unknown that moves the curve as a step of 1 in the log of the
+// air side does: our choice, which only bounds the steps of a fit.
 var unit = vec{kAir: 1, kInside: 1, kDamp: 0.05, kShare: 1, kClose: 1, kGreen: 1, kTare: 1}
 
 // bounded keeps unknowns where the physics can be run.
@@ -88,7 +90,7 @@ func (th *vec) bounded() {
 // held steps, weighings weighted by how likely each is no slip; those after the
 // day trust are believed for the first rounds, until the coat's share, of which
 // only they speak, has come near. linearise sets curve and slopes for given
-// unknowns.
+// unknowns. How far a step may go and when a fit has come to rest are our choice.
 func (s *solver) fit(linearise func(th *vec), p *prior, play sparse, trust float64) result {
 	s.start(p, play)
 	s.th = p.mean

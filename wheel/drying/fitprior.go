@@ -26,7 +26,7 @@ func FitWithPrior(c Cheese, spans []Span, day, weight []float64) (FitResult, err
 		return FitResult{}, err
 	}
 	s := Subject{Cheese: c, Air: spans}
-	// One gram of scale and half a per mille of hand: common practice.
+	// One gram of scale and half a per mille of hand: common practice, no source.
 	sd := math.Hypot(1/math.Sqrt(12), 0.0005*green) / green
 	for i := range day {
 		s.Points = append(s.Points, Point{Day: day[i], Loss: quantity.Fraction(1 - weight[i]/green),

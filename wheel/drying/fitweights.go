@@ -41,8 +41,8 @@ type FitResult struct {
 	Why                                  reason.Reason // where not identified, else nil
 }
 
-// ratioLimit bounds the log of c^2 times the longest day: past it the curve is
-// one of its limits to double precision of what a scale can show.
+// ratioLimit bounds the log of c^2 times the longest day: past it the curve is one of
+// its limits as far as any scale can show. Our choice.
 const ratioLimit = 16.0
 
 // Why weights can't be fitted.
@@ -93,7 +93,8 @@ func checkWeights(day, weight []float64, needs int) error {
 }
 
 // FitWeights fits days (from the start of drying) and weights in grams. It refuses
-// what checkWeights does for 4 weighings, and fewer than 3 different times.
+// what checkWeights does for 4 weighings, and fewer than 3 different times. How finely
+// the bend is scanned is our choice.
 func FitWeights(day, weight []float64, _ FitOptions) (FitResult, error) {
 	if err := checkWeights(day, weight, 4); err != nil {
 		return FitResult{}, err
@@ -279,7 +280,8 @@ func (v project) limit(res FitResult, u float64) (FitResult, error) {
 	return res, nil
 }
 
-// golden is the golden-section minimum of f on lo..hi.
+// golden is the golden-section minimum of f on lo..hi; r is (sqrt 5 - 1)/2 by
+// definition.
 func golden(lo, hi float64, f func(float64) float64) float64 {
 	const r = 0.6180339887498949
 	a, b := hi-r*(hi-lo), lo+r*(hi-lo)

@@ -10,7 +10,7 @@ import (
 // Point is one weighing: the loss then, chain-linked, as a fraction of green
 // weight, and the standard deviation of the weighing as a fraction of green
 // weight (scale step and handling). SD of 0 or less, or not a number, is taken
-// as 0.001. Shift is the standard deviation of what linking it to the point
+// as 0.001 (our default). Shift is the standard deviation of what linking it to the point
 // before may have got wrong, for it and all later ones: a core or cut between
 // them, a weight that had to be guessed; 0 for none.
 type Point struct {
@@ -118,7 +118,7 @@ func (f *Forecast) expected(day float64) trace {
 
 // side is the own (0) or expected (1) curve with the coat at the low (0) or
 // high (1) end of what it may pass, the other logs following it, and where the
-// logs then stand.
+// logs then stand. The ends are those of a 90 % interval by definition.
 func (f *Forecast) side(of, end int, day float64) (trace, vec) {
 	th, cov, share := f.theta, f.cov, f.share
 	if of == 1 {
@@ -326,7 +326,7 @@ func (f Forecast) Moisture(day float64) quantity.Estimate {
 }
 
 // DayOfLoss is the day the own curve reaches a loss, 90 %. High is +Inf where
-// the slow end of the band never does within ten years; ok is false where the
+// the slow end of the band never does within ten years (our choice); ok is false where the
 // best curve never does, and then Best is +Inf as well. A target of 0 or less
 // is reached on day 0.
 func (f Forecast) DayOfLoss(target quantity.Fraction) (days quantity.Estimate, ok bool) {

@@ -13,7 +13,8 @@ import (
 // within a few percent) share one table of the physics, so that a hundred
 // thousand weighed wheels take seconds; what the table costs in nearness stays
 // under 0.1 points of loss where there are weighings. Subjects that are to
-// share must hold the same Air slice, or air of at most two spans.
+// share must hold the same Air slice, or air of at most two spans. How many share one
+// table is our choice.
 func Estimates(subjects []Subject) []Forecast {
 	out := make([]Forecast, len(subjects))
 	fleets := map[kind]*fleet{}
@@ -63,6 +64,9 @@ type kind struct {
 	one, two            Span
 }
 
+// kindOf is the kind of a wheel; ok is false for one that is fitted by itself. How
+// finely proportions and size are told apart is our choice, by
+// TestManyWheelsAtOnceGetWhatEachWouldGetAlone.
 func kindOf(c Cheese, s Subject) (kind, bool) {
 	if len(s.Coats) > 0 || len(s.Points) == 0 {
 		return kind{}, false

@@ -22,6 +22,8 @@ import (
 // volumes in the tests.
 type modes struct{ gain, edge, rate []float64 }
 
+// How long the series are and how finely their rates are kept apart: our choice, by
+// the tests against finite volumes.
 const (
 	seriesTerms = 400
 	modesPerE   = 1.6 // bins per factor e of rate
@@ -62,6 +64,7 @@ var known = struct {
 	modes map[shape.Shape]modes
 }{modes: map[shape.Shape]modes{}}
 
+// mostKnown bounds the memory that they take: our choice.
 const mostKnown = 1000
 
 // newModes computes the modes of a shape. A truncated pyramid is taken as the
@@ -98,8 +101,8 @@ type ahead struct{ gain, rate []float64 }
 
 // slabRun are the modes of a slab of a half-thickness under one flux over all
 // of the body's surface, share of which are the slab's faces; depth is the
-// body's volume over its surface. Source: Crank, The Mathematics of Diffusion,
-// constant flux at the surface: the surface runs ahead by
+// body's volume over its surface. Source: Crank, The Mathematics of Diffusion (from
+// memory), constant flux at the surface: the surface runs ahead by
 // (flux L/D)(1/3 - sum 2/(n pi)^2 exp(-(n pi)^2 D t/L^2)).
 func slabRun(half, share, depth float64) ahead {
 	var m ahead

@@ -75,7 +75,7 @@ func (p *plant) face(i int, ka, kc float64) face {
 
 // wettest is the relative humidity past which no air is taken to be damper, as
 // no hygrometer tells such air from wet, and the tables of losses need a bound.
-// Our calibration: worlds up to 97 % are held.
+// Our calibration, by TestIntervalsHold: worlds up to 97 % are held.
 const wettest = 0.985
 
 // dampen makes the air of a site damper by a fraction of RH, and says whether
@@ -109,7 +109,8 @@ func (w *window) closes() float64 { return math.Log1p((w.from + w.to) / 2 / clos
 // calibration: TestIntervalsHold.
 const closeDays = 30
 
-// fadesIn is fades with room to work in, where there is enough of it.
+// fadesIn is fades with room to work in, where there is enough of it. A mode that has
+// faded by exp(-40) is gone: our choice.
 func (p *plant) fadesIn(buf []float64, th *vec) fade {
 	n := len(p.modes.rate)
 	if size := (2*n + 1) * len(p.windows); cap(buf) >= size {
@@ -270,15 +271,15 @@ func (p *plant) march(th *vec, lc float64, fd fade, out []float64, slope *[bends
 	}
 }
 
-// edgeShare is how far a wet surface is taken towards one flux all over. Set
-// once against finite volumes over wheels of 0.5 to 25 kg.
+// edgeShare is how far a wet surface is taken towards one flux all over. Our
+// calibration, by finite volumes: TestTheForwardModelKeepsToTheFiniteVolumesOverAYear.
 const edgeShare = 0.75
 
-// maxModes bounds the modes of any body; the bins keep them well under it.
+// maxModes bounds the modes of any body: our choice; the bins keep them under 40.
 const maxModes = 96
 
 // surface solves x = x0 - rest - up m flux(x) for the surface content, and gives
-// the flux there.
+// the flux there. Its bounds and rounds are our choice.
 func (p *plant) surface(f *face, rest, up, m, guess float64) (x, flux float64) {
 	lo, hi := 1e-6, 3*p.x0
 	x = math.Min(math.Max(guess, lo*2), hi)
@@ -326,6 +327,8 @@ func (p *plant) rootRate(i int, kb float64) float64 {
 // surface law is taken as a straight line.
 type answer struct{ first, root, most float64 }
 
+// answer is the answer from window i on. A rind that is all but dry is taken at a
+// fiftieth of its first water: our choice.
 func (p *plant) answer(i int, th *vec, lc float64) answer {
 	f := p.face(i, math.Exp(th[kAir]), math.Exp(lc))
 	f.dampen(th[kDamp])

@@ -7,7 +7,7 @@ import (
 )
 
 // stretch is the days a rate is taken over: half a day about the day when
-// young, a twentieth of the age when old; never across a coat.
+// young, a twenty-fifth of the age when old; never across a coat. Our choice.
 func (f Forecast) stretch(day float64) (from, to float64) {
 	day = clampTo(day, 0, 3*f.course.ends[len(f.course.ends)-1], 0)
 	half := math.Max(0.25, 0.02*day)

@@ -39,8 +39,9 @@ func (r Risk) Worse(o Risk) Risk {
 // more than crackRate grams per square decimetre and day: it shrinks faster than the
 // inside follows. A rind that still loses wetShare or more of what a wet surface would is
 // moist and doesn't crack. In air at slimeAir or damper one that loses less than
-// slimeRate stays damp and turns slimy. Between the figures of a pair it may. Common
-// practice, no source.
+// slimeRate stays damp and turns slimy. Between the figures of a pair it may. That dry
+// air cracks and damp air makes slimy is common practice, no source; the figures are our
+// choice.
 const (
 	crackRate, crackMaybe   = 1.2, 1.0
 	crackAir, crackAirMaybe = 0.65, 0.75
@@ -49,7 +50,7 @@ const (
 	wetShare                = 0.75
 )
 
-// slimeDays is over how many days the loss of a rind in wet air is looked at.
+// slimeDays is over how many days the loss of a rind in wet air is looked at: our choice.
 const slimeDays = 30
 
 // Rind is the risk that the rind cracks and that it turns slimy from a day on. A cheese

@@ -15,7 +15,8 @@ func clampTo(v, lo, hi, def float64) float64 {
 	return math.Min(math.Max(v, lo), hi)
 }
 
-// sane brings a cheese to the nearest that the model can use.
+// sane brings a cheese to the nearest that the model can use, by the bounds of
+// Cheese.Check: our own.
 func sane(c Cheese) Cheese {
 	if _, ok := defaults[c.Group]; !ok {
 		c.Group = Hard
@@ -34,7 +35,8 @@ func sane(c Cheese) Cheese {
 	return c
 }
 
-// saneAir brings spans into the range the physics covers.
+// saneAir brings spans into the range the physics covers; what is no number becomes our
+// default, as defaultAir.
 func saneAir(spans []Span) []Span {
 	ok := true
 	for _, s := range spans {

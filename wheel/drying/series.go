@@ -6,8 +6,9 @@ import "math"
 // changed and held: 1 - sum part exp(-rate D t). Rates are in 1/m2, the parts
 // sum to 1.
 //
-// Source: Crank, The Mathematics of Diffusion: slab 8/((2n+1)^2 pi^2), cylinder
-// 4/b^2 with J0(b) = 0, sphere 6/(n^2 pi^2); the product for finite bodies.
+// Source: Crank, The Mathematics of Diffusion (from memory): slab 8/((2n+1)^2 pi^2),
+// cylinder 4/b^2 with J0(b) = 0, sphere 6/(n^2 pi^2); the product for finite bodies.
+// TestTheSeriesItselfMeetsThePrintedValues holds it to a printed table.
 type series struct{ part, rate []float64 }
 
 func slabSeries(half float64) series {
@@ -66,7 +67,7 @@ func (m series) times(o series) series {
 }
 
 // binned brings together parts of like rate, keeping the mean of the log of
-// their rates.
+// their rates. How alike is our choice.
 func (m series) binned() series {
 	order := byRate(m.rate)
 	first := m.rate[order[0]]

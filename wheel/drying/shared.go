@@ -11,9 +11,10 @@ const shared = kDamp + 1
 //
 // Air side: the convection of a movement class is known to a factor of about
 // 1.4 (2 to 3 still, 5 to 8 brisk). Inside: the diffusivity of a group to a
-// factor of about 1.8, so its root to 1.35. Damp: what cheap hygrometers are
-// known to be off by at high humidity, and the rind's own water activity.
-// Common practice, no source; the coverage test holds them to account.
+// factor of about 1.8, so its root to 1.35. Damp: what cheap hygrometers may be off by
+// at high humidity, and the rind's own water activity.
+// Convection: computed from correlations (see air.Movement). The rest: our guess, no
+// source; TestIntervalsHold holds all to account.
 var (
 	lotSD   = [shared]float64{kAir: 0.40, kInside: 0.36, kDamp: 0.03}
 	wheelSD = [shared]float64{kAir: 0.15, kInside: 0.12, kDamp: 0.005}

@@ -36,6 +36,7 @@ type solver struct {
 	logDet float64 // log of the determinant of the prior's covariance
 }
 
+// size makes room for n weighings, at least 32 (our choice).
 func (s *solver) size(n int) {
 	if cap(s.y) < n {
 		m := max(n, 32)
@@ -317,7 +318,8 @@ func (s *solver) screen(p *prior) {
 // all the others: the share of its mixture that the plain error explains. It
 // gives the most that a weight moved, and the factor by which the scatter calls
 // for another variance than the one in use, leaning on the one in use as
-// scaleFaith weighings would.
+// scaleFaith weighings would. One weighing counts in it with at most 9, three standard
+// deviations: our choice.
 func (s *solver) weigh(step *vec, cov *mat) (moved, more float64) {
 	sum, n := scaleFaith, scaleFaith
 	for i := range s.y {

@@ -8,11 +8,11 @@ import "math"
 // aw = aw of the salt in the water phase times aw of the protein that binds
 // water (Ross 1975: the activity of a mixture is the product of its parts';
 // from memory). The salt's part is exp(-0.03134 m - 0.00242 m^2), m mol NaCl per
-// kg of water, a fit to the activities of NaCl solutions at 25 C (Pitzer,
-// agreeing with Robinson and Stokes) good to 0.003 up to m = 6; it is within
-// 0.003 of Marcos' 1 - 0.033 m up to 1.5 m. The protein's part, the bound-water
-// term, is exp(-A (p/X)^2 - B p/X) with p the non-fat non-salt solids, a form
-// after Halsey 1948 with A 0.0086 and B 0.003 set to casein's usual isotherm,
+// kg of water, a fit to the activities of NaCl solutions at 25 C computed by Pitzer's
+// equations (which agree with Robinson and Stokes), good to 0.003 up to m = 6; it is
+// within 0.003 of 1 - 0.033 m (Marcos et al. 1981, J Dairy Sci 64:622) up to 1.5 m.
+// The protein's part, the bound-water term, is exp(-A (p/X)^2 - B p/X) with p the
+// non-fat non-salt solids, a form after Halsey 1948 with A 0.0086 and B 0.003 set to casein's usual isotherm,
 // about 0.10 g/g at 0.4 and 0.30 g/g at 0.9 (from memory). At cheddar's
 // composition it gives 0.994 for unsalted curd, where a published regression on
 // unripe cheese has 0.993 (J Dairy Res 1990, at pH 5.2).
@@ -21,6 +21,8 @@ type sorption struct {
 	protein  float64 // kg protein-like solids per kg dry solids
 }
 
+// The figures of the law above: fits of our own, by the sources that it names.
+// saltMolarKilograms is from memory.
 const (
 	saltOne, saltTwo   = 0.03134, 0.00242
 	boundTwo, boundOne = 0.0086, 0.003

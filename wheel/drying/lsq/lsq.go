@@ -39,7 +39,7 @@ var ErrThin = errors.New("fewer values than unknowns")
 var ErrLost = errors.New("the start gives no finite residuals")
 
 // Fit minimises the sum of squares from a start. It stops when a step changes
-// no parameter by more than 1e-14 of its size, or after 500 rounds with
+// no parameter by more than 1e-14 of its size, or after 500 rounds (our choice) with
 // Converged false.
 func Fit(pr Problem, start []float64) (Result, error) {
 	n, k := pr.Residuals, pr.Params
