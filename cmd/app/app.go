@@ -38,11 +38,12 @@ type App struct {
 // Caller is who asks, and when what they record happened. The zero Caller is the
 // book's own person, now.
 type Caller struct {
-	By      string // who did it; "": the book's person, else the App's
-	ID      string // the sender's own UUID of the act, so that a repeat changes nothing; "": one is made
-	On      string // the date it happened on, or to look at, as typed; "": now
-	At      string // the time it happened at, as typed; not with On
-	Command string // the act's name, kept so that the last act can be cancelled
+	By      string        // who did it; "": the book's person, else the App's
+	ID      string        // the sender's own UUID of the act, so that a repeat changes nothing; "": one is made
+	On      string        // the date it happened on, or to look at, as typed; "": now
+	At      string        // the time it happened at, as typed; not with On
+	Within  time.Duration // how far back at most it may have happened; 0: however far
+	Command string        // the act's name, kept so that the last act can be cancelled
 }
 
 // Session is one open transaction with the clock, zone and person it runs under.

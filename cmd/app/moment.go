@@ -19,7 +19,8 @@ func (c Caller) when() (word, field string) {
 
 // Moment is when what is being recorded happened. exact is false where only a
 // date was given; the instant is then its noon, or now where the date is today.
-// Nothing given is now. The future is refused.
+// Nothing given is now. The future is refused, and so is what is further back than
+// the caller's Within.
 func (s *Session) Moment() (t time.Time, exact bool, err error) {
 	word, field := s.when()
 	if word == "" {
@@ -46,6 +47,9 @@ func (s *Session) MomentOf(word, field string) (t time.Time, exact bool, err err
 	}
 	if t.After(latest) {
 		return t, exact, Refuse(FutureTime{At: t.In(s.Zone)}).In(field)
+	}
+	if s.Within > 0 && t.Before(s.Time.Add(-s.Within)) {
+		return t, exact, Refuse(TooLongAgo{t.In(s.Zone), int(s.Within / time.Hour)}).In(field)
 	}
 	return t.UTC().Truncate(time.Millisecond), exact, nil
 }

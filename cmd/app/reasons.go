@@ -1,6 +1,8 @@
 package app
 
 import (
+	"time"
+
 	"rindkeep/cave/day"
 	"rindkeep/store"
 )
@@ -28,6 +30,12 @@ type (
 	FutureDate = store.FutureDate
 	FutureTime = store.FutureTime
 )
+
+// TooLongAgo: this caller can only record what happened in the last so many hours.
+type TooLongAgo struct {
+	At    time.Time `json:"at"`
+	Hours int       `json:"hours"`
+}
 
 // ToBeforeFrom: the period ends before it begins.
 type ToBeforeFrom struct {
@@ -64,6 +72,7 @@ type LotHas struct {
 func (ZoneUnknown) Code() string     { return "zone-unknown-here" }
 func (NoSuchZone) Code() string      { return "no-such-zone" }
 func (NotUUID) Code() string         { return "not-a-uuid" }
+func (TooLongAgo) Code() string      { return "too-long-ago" }
 func (ToBeforeFrom) Code() string    { return "to-before-from" }
 func (NameTooLong) Code() string     { return "name-too-long" }
 func (NameUnprintable) Code() string { return "name-unprintable" }

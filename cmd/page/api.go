@@ -10,9 +10,9 @@ import (
 	"net/url"
 	"slices"
 	"strings"
+	"time"
 
 	"rindkeep/cmd/app"
-	"rindkeep/cmd/page/access"
 )
 
 // document is what may be read: GET /api/PATH. It is what the command line prints with
@@ -120,7 +120,14 @@ func (s *Server) write(w http.ResponseWriter, r *http.Request, a act) {
 		return
 	}
 	by, here := v.text("by"), personOf(r)
-	if here.Role != access.Device && here.Name != "" && by != "" && !strings.EqualFold(by, here.Name) {
+	var within time.Duration
+	if isDevice(r) {
+		if said, bad := v.impersonates(here.Name); bad {
+			s.say(w, http.StatusForbidden, said)
+			return
+		}
+		within = deviceReach
+	} else if here.Name != "" && by != "" && !strings.EqualFold(by, here.Name) {
 		// A page that was opened, or an entry that was made, while another was
 		// logged in on this phone: what one did goes in under no other's name.
 		s.say(w, http.StatusUnauthorized, Refusal{
@@ -129,13 +136,9 @@ func (s *Server) write(w http.ResponseWriter, r *http.Request, a act) {
 		})
 		return
 	}
-	if here.Role == access.Device {
-		by = cmp.Or(by, here.Name) // it may say who weighed
-	} else {
-		by = cmp.Or(here.Name, by)
-	}
 	c := s.callOf(r)
-	c.caller = app.Caller{By: by, ID: v.text("id"), At: v.text("at"), Command: "rindkeep " + a.command}
+	c.caller = app.Caller{By: cmp.Or(here.Name, by), ID: v.text("id"), At: v.text("at"), Within: within,
+		Command: "rindkeep " + a.command}
 	doc, err := inTurn(c, func(c *call) (any, error) { return a.do(c, v) })
 	s.answer(w, r, doc, err)
 }

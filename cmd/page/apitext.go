@@ -3,6 +3,7 @@ package page
 import (
 	"fmt"
 	"strings"
+	"time"
 )
 
 // API is what may be sent to a page and read from it, as text: printed from
@@ -35,6 +36,10 @@ func API() string {
 			f.print(&b)
 		}
 	}
+	fmt.Fprintf(&b, `
+A device records only as itself, can't send sure, and can't go back further than %d
+hours.
+`, deviceReach/time.Hour)
 	b.WriteString(`
 answers: 200 the document; otherwise {"error", "where", "hint", "exit", "sure",
 "code", "figures"} with 400 not understood, 401 log in or send Authorization:

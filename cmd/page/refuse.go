@@ -60,6 +60,9 @@ func (s *Server) refusal(r *http.Request, err error) (status int, said Refusal) 
 	}
 	why := app.AsRefusal(err)
 	said = s.callOf(r).words().Said(why, cmp.Or(why.At.Of, why.At.Field))
+	if said.Sure && isDevice(r) {
+		said.Sure, said.Hint = false, "if it is right, a person can record it"
+	}
 	return statusOf(said.Exit), said
 }
 

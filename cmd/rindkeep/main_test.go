@@ -169,7 +169,8 @@ func freeAddress() string {
 }
 
 // askPage asks a page, once it answers: http STATUS METHOD URL [@HEAD-FILE]
-// [BODY], where the head file has a line NAME: VALUE for each. What came back is
+// [BODY], where the head file has a line NAME: VALUE for each, and may name variables
+// of the script. What came back is
 // in the files answer and answer-head.
 func askPage(ts *testscript.TestScript, neg bool, args []string) {
 	if len(args) < 3 || neg {
@@ -177,7 +178,7 @@ func askPage(ts *testscript.TestScript, neg bool, args []string) {
 	}
 	rest, head := args[3:], ""
 	if len(rest) > 0 && strings.HasPrefix(rest[0], "@") {
-		head, rest = ts.ReadFile(rest[0][1:]), rest[1:]
+		head, rest = os.Expand(ts.ReadFile(rest[0][1:]), ts.Getenv), rest[1:]
 	}
 	client := &http.Client{Timeout: 20 * time.Second,
 		CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }}

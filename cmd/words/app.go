@@ -25,6 +25,8 @@ func appWords(p Printer, r reason.Reason) (string, bool) {
 		return fmt.Sprintf("no time zone %s; give an IANA name like Europe/Dublin", quoted(r.Zone)), true
 	case app.NotUUID:
 		return fmt.Sprintf("%s is not a UUID (RFC 9562)", quoted(r.Word)), true
+	case app.TooLongAgo:
+		return fmt.Sprintf("%s is more than %d hours ago, which is as far back as it may be", minute(r.At), r.Hours), true
 	case app.ToBeforeFrom:
 		return p.typed(fmt.Sprintf("--to %s is before --from %s", r.To, r.From),
 			fmt.Sprintf("%s is before %s", r.To, r.From)), true

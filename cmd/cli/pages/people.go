@@ -122,7 +122,7 @@ func secret(c *console.Console, question string) (string, error) {
 
 func deviceCmd(c *console.Console) *cobra.Command {
 	return accessCmd(c, "device NAME", "Give a scale or a logger a token, shown only once", `
-rindkeep page device scale-1      it can send weights and air readings, nothing else`, console.Exactly("NAME"),
+rindkeep page device scale-1      it can send weights and air readings of the last 72 hours`, console.Exactly("NAME"),
 		func(a *access.List, args []string) error {
 			name := args[0]
 			if err := cave.CheckName("device", name); err != nil {
