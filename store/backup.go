@@ -8,22 +8,26 @@ import (
 	"path/filepath"
 	"time"
 
+	bolt "go.etcd.io/bbolt"
+
 	"rindkeep/store/bookfile"
 )
 
 // Copied is what a backup or restore came to.
 type Copied struct {
-	Path   string // the file written
-	Bytes  int64
-	Counts Counts
-	Kept   string // restore: where the old book is kept now; "" where there was none
+	Path     string // the file written
+	Bytes    int64
+	Counts   Counts
+	Kept     string    // restore: where the old book is kept now; "" where there was none
+	Findings []Finding // backup: what in the copy can't be trusted; none where it is sound
 }
 
-// Backup writes the book as it stands to a new file at path: synced, then
-// opened and proved page by page before it gets its name. Others may use the
-// book meanwhile; what they write then is not in the backup. A file that is
-// there already is never touched (bookfile.ErrExists).
-func (b *Book) Backup(path string) (Copied, error) {
+// Backup writes the book as it stands to a new file at path: synced, then every page,
+// the seal of every fact and the chain are read back before it gets its name. Others
+// may use the book meanwhile; what they write then is not in the backup. A file that
+// is there already is never touched (bookfile.ErrExists). A damaged book is copied
+// too, and Findings say what is wrong with it.
+func (b *Book) Backup(ctx context.Context, path string) (Copied, error) {
 	out := Copied{Path: path}
 	if err := bookfile.MustBeFree(path); err != nil {
 		return out, err
@@ -33,23 +37,43 @@ func (b *Book) Backup(path string) (Copied, error) {
 		return out, err
 	}
 	defer os.Remove(tmp)
-	err = b.View(func(t *ReadTx) error {
-		if out.Counts, err = t.Counts(); err != nil {
-			return err
-		}
-		out.Bytes, err = bookfile.Write(tmp, func(w io.Writer) error {
-			_, err := t.tx.WriteTo(w)
-			return err
-		})
-		return bookfile.Failed(path, "write", err)
-	})
-	if err != nil {
+	if out.Bytes, err = b.copyTo(tmp, path); err != nil {
 		return out, err
 	}
-	if err := prove(tmp, path, out.Counts); err != nil {
-		return out, err
+	c, err := openAny(tmp, Read, Options{Wait: time.Second, Now: b.opt.Now, alone: true})
+	if err != nil {
+		return out, calledAs(err, tmp, path)
+	}
+	defer c.Close()
+	if err = c.viewRaw(c.load); err == nil {
+		out.Findings, out.Counts, err = c.checkFacts(ctx)
+	}
+	if err != nil {
+		return out, calledAs(err, tmp, path)
 	}
 	return out, bookfile.Place(tmp, path, b.opt.Wait)
+}
+
+// copyTo copies the file as one reading sees it, byte for byte, and syncs it. The
+// errors speak of the file as called.
+func (b *Book) copyTo(tmp, called string) (bytes int64, err error) {
+	err = b.viewRaw(func(tx *bolt.Tx) (err error) {
+		bytes, err = bookfile.Write(tmp, func(w io.Writer) error {
+			_, err := tx.WriteTo(w)
+			return err
+		})
+		return bookfile.Failed(called, "write", err)
+	})
+	return bytes, err
+}
+
+// calledAs lets an error about a file with a passing name speak of the one it is for.
+func calledAs(err error, tmp, path string) error {
+	var e *bookfile.Error
+	if errors.As(err, &e) && e.Path == tmp {
+		e.Path = path
+	}
+	return err
 }
 
 // prove opens a copy and walks its pages; its counts must be those given. The
@@ -57,7 +81,7 @@ func (b *Book) Backup(path string) (Copied, error) {
 func prove(tmp, called string, want Counts) error {
 	c, err := Open(tmp, Read, Options{Wait: time.Second, alone: true})
 	if err != nil {
-		return bookfile.Damaged(called, err, bookfile.At("copy", nil))
+		return calledAs(err, tmp, called)
 	}
 	defer c.Close()
 	findings, err := c.checkPages(context.Background(), nil)
@@ -76,46 +100,16 @@ func prove(tmp, called string, want Counts) error {
 	})
 }
 
-// Restore puts the backup at from in the place of the book at to. The backup
-// is proved first, records and indexes and all. A book that is there already
-// is refused (bookfile.ErrExists) without replace; with it, it is kept beside the new
-// one as <book>.before-restore-<time>.
-func Restore(from, to string, replace bool, o Options) (Copied, error) {
+// Restore puts a copy of the backup at from in the place of the book at to. The copy
+// is proved first, records, indexes and history; the backup isn't changed. A book
+// that is there already is refused (bookfile.ErrExists) without replace; with it, it
+// is kept beside the new one as <book>.before-restore-<time>.
+func Restore(ctx context.Context, from, to string, replace bool, o Options) (Copied, error) {
 	o = o.filled()
 	out := Copied{Path: to}
-	quiet := o
-	quiet.alone = true // nothing is left beside a backup
-	src, err := Open(from, Read, quiet)
+	old, err := giveWay(from, to, replace, o)
 	if err != nil {
 		return out, err
-	}
-	defer src.Close()
-	findings, err := src.Check(context.Background(), nil)
-	if err != nil {
-		return out, err
-	}
-	for _, f := range findings {
-		if !f.Derived && !f.History {
-			return out, f.damage(from)
-		}
-	}
-	var old *bookfile.File
-	if _, err := os.Stat(to); err == nil {
-		if !replace {
-			return out, bookfile.Exists(to, "book")
-		}
-		if same, err := bookfile.Same(from, to); err != nil || same {
-			if err == nil {
-				err = &bookfile.Error{Kind: bookfile.ErrSameFile, Path: from}
-			}
-			return out, err
-		}
-		// Nobody may be in the middle of something with the old one; an old
-		// one too broken to be locked is still set aside.
-		old, err = bookfile.Open(to, bookfile.How{Write: true, Wait: o.Wait})
-		if errors.Is(err, bookfile.ErrBusy) {
-			return out, err
-		}
 	}
 	if old != nil {
 		defer old.Close()
@@ -128,28 +122,80 @@ func Restore(from, to string, replace bool, o Options) (Copied, error) {
 		return out, err
 	}
 	defer os.Remove(tmp)
-	if err := src.View(func(t *ReadTx) (err error) {
-		if out.Counts, err = t.Counts(); err != nil {
-			return err
-		}
-		out.Bytes, err = bookfile.Write(tmp, func(w io.Writer) error {
-			_, err := t.tx.WriteTo(w)
-			return err
-		})
-		return bookfile.Failed(to, "write", err)
-	}); err != nil {
+	quiet := o
+	quiet.alone = true // nothing is left beside a backup or the copy
+	src, err := openAny(from, Read, quiet)
+	if err != nil {
 		return out, err
 	}
-	if err := prove(tmp, to, out.Counts); err != nil {
+	_, err = src.copyTo(tmp, to)
+	if err = errors.Join(err, src.Close()); err != nil {
 		return out, err
 	}
-	if replace {
-		if out.Kept, err = bookfile.SetAside(to, o.Now()); err != nil {
-			return out, err
-		}
-		return out, bookfile.Replace(tmp, to)
+	if out.Counts, err = restorable(ctx, tmp, quiet); err != nil {
+		return out, calledAs(err, tmp, from)
 	}
-	return out, bookfile.Place(tmp, to, o.Wait)
+	if st, err := os.Stat(tmp); err == nil {
+		out.Bytes = st.Size()
+	}
+	if !replace {
+		return out, bookfile.Place(tmp, to, o.Wait)
+	}
+	if out.Kept, err = bookfile.SetAside(to, o.Now()); err != nil {
+		return out, err
+	}
+	return out, bookfile.Replace(tmp, to)
+}
+
+// giveWay says whether a backup may take the place of what is at to, and holds a book
+// that is there, so that nobody is in the middle of something with it; nil where
+// there is none, or one too broken to be locked.
+func giveWay(from, to string, replace bool, o Options) (*bookfile.File, error) {
+	if _, err := os.Stat(to); err != nil {
+		return nil, nil
+	}
+	if !replace {
+		return nil, bookfile.Exists(to, "book")
+	}
+	if same, err := bookfile.Same(from, to); err != nil || same {
+		if err == nil {
+			err = &bookfile.Error{Kind: bookfile.ErrSameFile, Path: from}
+		}
+		return nil, err
+	}
+	old, err := bookfile.Open(to, bookfile.How{Write: true, Wait: o.Wait})
+	if errors.Is(err, bookfile.ErrBusy) {
+		return nil, err
+	}
+	return old, nil
+}
+
+// restorable proves a copy of a backup and makes its indexes again where they don't
+// agree with its facts.
+func restorable(ctx context.Context, path string, o Options) (n Counts, err error) {
+	c, err := Open(path, Write, o)
+	if err != nil {
+		return n, err
+	}
+	defer func() { err = errors.Join(err, c.Close()) }()
+	findings, err := c.Check(ctx, nil)
+	if err != nil {
+		return n, err
+	}
+	stale := false
+	for _, f := range findings {
+		if !f.Derived && !f.History {
+			return n, f.damage(path)
+		}
+		stale = stale || f.Derived
+	}
+	if stale {
+		if err := c.Rebuild(); err != nil {
+			return n, err
+		}
+	}
+	err = c.View(func(t *ReadTx) (err error) { n, err = t.Counts(); return err })
+	return n, err
 }
 
 // Compact rewrites the book at path without its free pages and puts it in

@@ -143,11 +143,7 @@ func (b *Book) load(tx *bolt.Tx) error {
 	if b.zone, err = time.LoadLocation(b.settings.Zone); err != nil {
 		return bookfile.Damaged(b.Path(), err, bookfile.At("zone", b.settings.Zone))
 	}
-	buckets := factBuckets
-	if b.mode == Read {
-		buckets = append(append([]string(nil), factBuckets...), derivedBuckets...)
-	}
-	for _, name := range buckets {
+	for _, name := range factBuckets {
 		if tx.Bucket([]byte(name)) == nil {
 			return bookfile.Damaged(b.Path(), nil, bookfile.At("bucket", name))
 		}

@@ -24,14 +24,14 @@ func TestABackupIsTakenWhileTheBookIsInUse(t *testing.T) {
 	var inside Copied
 	f.view(func(tx *ReadTx) error { // a reader is in the middle of something
 		var err error
-		inside, err = f.book.Backup(to)
+		inside, err = f.book.Backup(context.Background(), to)
 		return err
 	})
 	want := Counts{Makes: 1, Wheels: 10, Here: 10, Entries: 1, Rooms: 2}
 	if inside.Counts != want || inside.Path != to {
 		t.Errorf("got %+v", inside)
 	}
-	if _, err := f.book.Backup(to); !errors.Is(err, bookfile.ErrExists) {
+	if _, err := f.book.Backup(context.Background(), to); !errors.Is(err, bookfile.ErrExists) {
 		t.Errorf("a second backup to the same file: %v", err)
 	}
 	before := f.dump()
@@ -46,15 +46,16 @@ func TestABackupIsTakenWhileTheBookIsInUse(t *testing.T) {
 	}
 	saved.Close()
 
-	if _, err := Restore(to, f.path, false, Options{}); !errors.Is(err, bookfile.ErrExists) {
+	if _, err := Restore(context.Background(), to, f.path, false, Options{}); !errors.Is(err, bookfile.ErrExists) {
 		t.Errorf("restore without replace: %v", err)
 	}
-	if _, err := Restore(to, f.path, true, Options{Wait: 50 * time.Millisecond}); !errors.Is(err, bookfile.ErrBusy) {
+	_, err = Restore(context.Background(), to, f.path, true, Options{Wait: 50 * time.Millisecond})
+	if !errors.Is(err, bookfile.ErrBusy) {
 		t.Errorf("restore over a book in use: %v", err)
 	}
 	after := f.dump()
 	f.book.Close()
-	got, err := Restore(to, f.path, true, Options{Now: f.clock.now})
+	got, err := Restore(context.Background(), to, f.path, true, Options{Now: f.clock.now})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -97,7 +98,7 @@ func TestRestoreProvesItsSourceFirst(t *testing.T) {
 		t.Fatal(err)
 	}
 	for _, from := range []string{bad, filepath.Join(dir, "none.book"), f.path} {
-		if _, err := Restore(from, f.path, true, Options{}); err == nil {
+		if _, err := Restore(context.Background(), from, f.path, true, Options{}); err == nil {
 			t.Errorf("restored from %s", from)
 		}
 	}
@@ -105,7 +106,7 @@ func TestRestoreProvesItsSourceFirst(t *testing.T) {
 		t.Error("the book was touched")
 	}
 	to := filepath.Join(dir, "sub", "new.book")
-	if c, err := Restore(f.path, to, false, Options{Now: f.clock.now}); err != nil || c.Kept != "" {
+	if c, err := Restore(context.Background(), f.path, to, false, Options{Now: f.clock.now}); err != nil || c.Kept != "" {
 		t.Errorf("to a place without a book: %+v %v", c, err)
 	}
 }
@@ -145,6 +146,17 @@ func (f *farm) spoil(bucket string, change func(b *bolt.Bucket) error) {
 	if err := f.book.file.DB.Update(func(tx *bolt.Tx) error { return change(tx.Bucket([]byte(bucket))) }); err != nil {
 		f.t.Fatal(err)
 	}
+}
+
+// spoilFirst flips a bit of a bucket's first record.
+func (f *farm) spoilFirst(bucket string) {
+	f.t.Helper()
+	f.spoil(bucket, func(b *bolt.Bucket) error {
+		k, v := b.Cursor().First()
+		v = append([]byte{}, v...)
+		v[len(v)-4] ^= 4
+		return b.Put(append([]byte{}, k...), v)
+	})
 }
 
 func TestCheckFindsEveryIndexThatDisagreesAndRebuildMendsIt(t *testing.T) {
@@ -201,12 +213,7 @@ func TestCheckFindsAFactThatWasChanged(t *testing.T) {
 		f := newFarm(t)
 		_, ws := f.lot("261120A", "2026-11-20", 3, "cellar")
 		f.put(f.weighed(ws[0].ID, "2026-11-21 08:00", 2000))
-		f.spoil(name, func(b *bolt.Bucket) error {
-			k, v := b.Cursor().First()
-			v = append([]byte{}, v...)
-			v[len(v)-4] ^= 4
-			return b.Put(append([]byte{}, k...), v)
-		})
+		f.spoilFirst(name)
 		found, err := f.book.Check(context.Background(), nil)
 		if err != nil || len(found) == 0 || found[0].Derived {
 			t.Errorf("%s: %v %v", name, found, err)

@@ -469,7 +469,7 @@ func TestAnOlderFileIsKnownByTheHead(t *testing.T) {
 	f, ws := chainedFarm(t)
 	f.clock.t = at(t, "2026-11-25 09:10")
 	older := filepath.Join(t.TempDir(), "older.book")
-	if _, err := f.book.Backup(older); err != nil {
+	if _, err := f.book.Backup(context.Background(), older); err != nil {
 		t.Fatal(err)
 	}
 	then := f.head()
@@ -565,12 +565,12 @@ func TestOnlyAChangeOfFactsMakesALink(t *testing.T) {
 	f.open(Write)
 	same("compacting")
 	copied := filepath.Join(t.TempDir(), "copy.book")
-	if _, err := f.book.Backup(copied); err != nil {
+	if _, err := f.book.Backup(context.Background(), copied); err != nil {
 		t.Fatal(err)
 	}
 	f.put(f.did(ws[0].ID, wheel.Turn, "2026-11-24 08:00"))
 	f.book.Close()
-	if _, err := Restore(copied, f.path, true, Options{Now: f.clock.now}); err != nil {
+	if _, err := Restore(context.Background(), copied, f.path, true, Options{Now: f.clock.now}); err != nil {
 		t.Fatal(err)
 	}
 	f.open(Write)
@@ -588,7 +588,7 @@ func TestAnAlteredBackupCanStillBePutBack(t *testing.T) {
 	}
 	f.book.Close()
 	to := filepath.Join(t.TempDir(), "back.book")
-	if _, err := Restore(f.path, to, false, Options{Now: f.clock.now}); err != nil {
+	if _, err := Restore(context.Background(), f.path, to, false, Options{Now: f.clock.now}); err != nil {
 		t.Fatal(err)
 	}
 	b, err := Open(to, Read, Options{Now: f.clock.now, alone: true})

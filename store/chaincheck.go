@@ -230,9 +230,7 @@ func (c *chainCheck) moment(at time.Time) time.Time { return at.In(c.k.t.book.zo
 // fact names a fact by its key.
 func (c *chainCheck) fact(code byte, key []byte, kind byte) Fact {
 	id := func() uuid.UUID { var u uuid.UUID; copy(u[:], key); return u }
-	at := func(ms []byte) time.Time {
-		return c.moment(time.UnixMilli(int64(binary.BigEndian.Uint64(ms) & (1<<63 - 1))))
-	}
+	at := c.k.t.momentOf
 	switch name := chainBuckets[code]; {
 	case name == bEntries && len(key) >= findKeySize:
 		return Fact{Of: c.subject(id()), What: "entry", Kind: wheel.Kind(kind), At: at(key[16:])}
@@ -261,14 +259,27 @@ var things = func() map[string]reason.Thing {
 }()
 
 func (c *chainCheck) subject(id uuid.UUID) bookfile.Spot {
-	switch name := c.k.t.nameOf(id); {
+	if s := c.k.t.spotOf(id); s.Thing != "" {
+		return s
+	}
+	return bookfile.At("wheel", id)
+}
+
+// spotOf is the wheel or lot of an identity; zero where the book has none.
+func (t *ReadTx) spotOf(id uuid.UUID) bookfile.Spot {
+	switch name := t.nameOf(id); {
 	case name == "":
-		return bookfile.At("wheel", id)
+		return bookfile.Spot{}
 	case strings.HasPrefix(name, "lot "):
 		return bookfile.At("lot", name[len("lot "):])
 	default:
 		return bookfile.At("wheel", name)
 	}
+}
+
+// momentOf is the instant that a key begins with, in the book's zone.
+func (t *ReadTx) momentOf(ms []byte) time.Time {
+	return time.UnixMilli(int64(binary.BigEndian.Uint64(ms) & (1<<63 - 1))).In(t.book.zone)
 }
 
 // extra is a fact of which no link speaks.

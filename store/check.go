@@ -36,8 +36,8 @@ func (f Finding) String() string {
 // damage is a finding as an error about the file of that path.
 func (f Finding) damage(path string) error { return bookfile.Damaged(path, because{f.What}, f.At) }
 
-// maxFindings bounds a report: a book with more is not mended by reading on.
-const maxFindings = 200
+// MaxFindings bounds a report: a book with more is not mended by reading on.
+const MaxFindings = 200
 
 // Progress is told now and then how far a long job has come, in steps of its
 // own; nil is told nothing.
@@ -56,6 +56,7 @@ type checker struct {
 	indexed map[string]int            // bucket -> keys that should be there
 	lots    map[uuid.UUID][]uuid.UUID // make -> its wheels
 	order   []uuid.UUID               // of the makes
+	facts   bool                      // what is derived from them is not looked at
 	sharing uuid.UUID                 // the wheel whose record in the index of entries was asked for last
 }
 
@@ -63,14 +64,35 @@ type checker struct {
 // what the facts say. The error is a context that ended, or a book that cannot
 // be read at all; findings are no error.
 func (b *Book) Check(ctx context.Context, tell Progress) ([]Finding, error) {
-	found, err := b.checkPages(ctx, tell)
+	k := &checker{ctx: ctx, tell: tell}
+	return b.check(k)
+}
+
+// checkFacts proves the pages, the facts and the chain, and counts what it read: all
+// that can't be derived again.
+func (b *Book) checkFacts(ctx context.Context) ([]Finding, Counts, error) {
+	k := &checker{ctx: ctx, facts: true}
+	found, err := b.check(k)
+	n := Counts{Makes: k.counts.Makes, Wheels: k.counts.Wheels, Entries: k.counts.Entries}
+	if err == nil && len(found) == 0 {
+		_ = b.View(func(t *ReadTx) error { // where the index of counts can be read
+			c, err := t.Counts()
+			if err == nil {
+				n = c
+			}
+			return err
+		})
+	}
+	return found, n, err
+}
+
+func (b *Book) check(k *checker) ([]Finding, error) {
+	found, err := b.checkPages(k.ctx, k.tell)
 	if err != nil || len(found) > 0 {
 		return found, err // nothing above a broken page can be trusted
 	}
-	k := &checker{
-		ctx: ctx, tell: tell, shelves: map[cave.Place]int{}, indexed: map[string]int{},
-		lots: map[uuid.UUID][]uuid.UUID{}, counts: counts{Closed: day.None},
-	}
+	k.shelves, k.indexed, k.lots = map[cave.Place]int{}, map[string]int{}, map[uuid.UUID][]uuid.UUID{}
+	k.counts = counts{Closed: day.None}
 	err = b.View(func(t *ReadTx) error {
 		k.t = t
 		return k.run()
@@ -92,7 +114,7 @@ func (b *Book) checkPages(ctx context.Context, tell Progress) ([]Finding, error)
 }
 
 func (k *checker) find(f Finding) {
-	if len(k.found) < maxFindings {
+	if len(k.found) < MaxFindings {
 		k.found = append(k.found, f)
 	}
 }
@@ -111,6 +133,9 @@ func (k *checker) wrong(at bookfile.Spot, err error) {
 
 // and index with what follows from facts.
 func (k *checker) derived(at bookfile.Spot, what reason.Reason) {
+	if k.facts {
+		return
+	}
 	k.find(Finding{At: at, What: what, Derived: true})
 }
 
@@ -124,7 +149,8 @@ func (k *checker) run() error {
 	c, err := k.t.count()
 	if err != nil {
 		k.derived(bookfile.At("counts", nil), Undecodable)
-		c = &counts{}
+		c = &counts{Closed: day.None}
+		k.t.counts = c
 	}
 	k.total = max(1, c.Entries+c.Wheels)
 	for _, s := range sections {
@@ -140,12 +166,12 @@ func (k *checker) run() error {
 			return err
 		}
 	}
-	if len(k.found) == 0 { // else the lots can't be read whole
+	if !k.facts && len(k.found) == 0 { // else the lots can't be read whole
 		if err := k.t.inParallel(k.order, k.lotUpdateOf, k.compare); err != nil {
 			return err
 		}
 	}
-	if len(k.found) == 0 {
+	if !k.facts && len(k.found) == 0 {
 		if err := k.totals(); err != nil {
 			return err
 		}
@@ -155,7 +181,7 @@ func (k *checker) run() error {
 	if _, err := k.chain(); err != nil {
 		return err
 	}
-	k.found = append(k.found, found[:min(len(found), maxFindings-len(k.found))]...)
+	k.found = append(k.found, found[:min(len(found), MaxFindings-len(k.found))]...)
 	return nil
 }
 
@@ -198,6 +224,9 @@ func (k *checker) indexes(rs []indexRecord, of bookfile.Spot) {
 
 // index proves that a derived bucket holds a key with the value.
 func (k *checker) index(bucket string, key, want []byte, of bookfile.Spot) {
+	if k.facts {
+		return
+	}
 	k.indexed[bucket]++
 	if got := k.t.get(bucket, key); got == nil {
 		k.derived(of, NotIndexed{bucket})
@@ -210,7 +239,7 @@ func (k *checker) entry(key, v []byte) error {
 	k.tick()
 	e, err := pack.ReadEntry(key, v)
 	if err != nil {
-		k.add(bookfile.At("entry", key), Undecodable)
+		k.unreadEntry(key)
 		return nil
 	}
 	of := bookfile.At("entry", e.ID)
@@ -231,6 +260,18 @@ func (k *checker) entry(key, v []byte) error {
 	}
 	k.index(bIDs, id, value, of)
 	return nil
+}
+
+// unreadEntry names the wheel or make of an entry that can't be read, as far as its
+// key tells.
+func (k *checker) unreadEntry(key []byte) {
+	if len(key) == pack.EntryKeySize {
+		if of := k.t.spotOf(uuid.UUID(key[:16])); of.Thing != "" {
+			k.add(of, UnreadEntry{k.t.momentOf(key[16:])})
+			return
+		}
+	}
+	k.add(bookfile.At("entry", key), Undecodable)
 }
 
 // wheel notes a wheel, to be derived again with its lot.

@@ -175,7 +175,7 @@ func TestALoadAndPutGiveEqualBooks(t *testing.T) {
 func (f *farm) copied() *farm {
 	f.t.Helper()
 	o := &farm{t: f.t, path: filepath.Join(f.t.TempDir(), "copy.book"), clock: f.clock}
-	if _, err := f.book.Backup(o.path); err != nil {
+	if _, err := f.book.Backup(context.Background(), o.path); err != nil {
 		f.t.Fatal(err)
 	}
 	o.reopened()

@@ -117,6 +117,11 @@ type (
 	}
 )
 
+// UnreadEntry: an entry of a wheel or make can't be read. At is when it happened.
+type UnreadEntry struct {
+	At time.Time `json:"at"`
+}
+
 // Fact is a record of the history, as a link of the chain tells of it.
 type Fact struct {
 	Of   bookfile.Spot `json:"of"`
@@ -193,6 +198,7 @@ func (NotIndexed) Code() string    { return "not-in-index" }
 func (OtherIndexed) Code() string  { return "otherwise-in-index" }
 func (OtherTask) Code() string     { return "task-differs" }
 func (OtherCount) Code() string    { return "count-differs" }
+func (UnreadEntry) Code() string   { return Undecodable.Code() }
 func (PutIn) Code() string         { return "put-in" }
 func (a Altered) Code() string     { return map[bool]string{true: "removed", false: "changed"}[a.Removed] }
 func (MovedFact) Code() string     { return "moved" }

@@ -13,7 +13,8 @@ import (
 
 // alterBook does what no rindkeep would: alterbook FILE TEXT OTHER writes OTHER
 // for TEXT in the entries that hold it and makes their seals again; with - for
-// OTHER it removes them; with + it puts each in once more, an hour later.
+// OTHER it removes them; with + it puts each in once more, an hour later; with ~
+// it flips one bit and leaves the seals as they are, as a disk may.
 func alterBook() {
 	if err := alter(os.Args[1], []byte(os.Args[2]), []byte(os.Args[3])); err != nil {
 		fmt.Fprintln(os.Stderr, err)
@@ -32,7 +33,11 @@ func alter(path string, text, other []byte) error {
 		b := tx.Bucket([]byte("entries"))
 		hit := map[string][]byte{}
 		if err := b.ForEach(func(k, v []byte) error {
-			if bytes.Contains(v, text) {
+			if at := bytes.Index(v, text); at >= 0 && string(other) == "~" {
+				bad := bytes.Clone(v)
+				bad[at] ^= 1
+				hit[string(k)] = bad
+			} else if at >= 0 {
 				hit[string(k)] = bytes.Clone(v[:len(v)-2])
 			}
 			return nil
@@ -45,6 +50,11 @@ func alter(path string, text, other []byte) error {
 		for key, body := range hit {
 			k := []byte(key)
 			switch string(other) {
+			case "~":
+				if err := b.Put(k, body); err != nil {
+					return err
+				}
+				continue
 			case "-":
 				if err := b.Delete(k); err != nil {
 					return err

@@ -9,6 +9,7 @@ import (
 	"rindkeep/cmd/app/care"
 	"rindkeep/cmd/text"
 	"rindkeep/store"
+	"rindkeep/store/bookfile"
 )
 
 const restoreLast = "put the last backup in its place: rindkeep book restore BACKUP --replace"
@@ -20,13 +21,14 @@ var careRemedies = map[reason.Flat]string{
 	care.ReplaceFile:  "repeat with --replace to write over it",
 	care.AnotherBook:  "give a new one: --book FILE",
 	care.IntoATable:   "add --map to take wheels and weights from it",
+	care.KeepLast:     "keep your last sound backup; this copy is no substitute for it",
 	care.RestoreLast:  "keep this file, and " + restoreLast,
 	care.RebuildIndex: "rindkeep book rebuild makes the indexes again from the entries",
 	care.FindWho:      "keep this file and find out who changed it; to go back, " + restoreLast,
 }
 
 // careWords has the sentences about the book itself.
-func careWords(_ Printer, r reason.Reason) (string, bool) {
+func careWords(p Printer, r reason.Reason) (string, bool) {
 	switch r := r.(type) {
 	case reason.Flat:
 		s, ok := careRemedies[r]
@@ -37,6 +39,8 @@ func careWords(_ Printer, r reason.Reason) (string, bool) {
 			s += ", all in indexes"
 		}
 		return s, true
+	case care.Unsound:
+		return p.unsound(r), true
 	case care.NotHeld:
 		return fmt.Sprintf("this book does not hold the history noted as %s: "+
 			"it is an older copy or another book, or its history was written again", r.Head), true
@@ -56,10 +60,41 @@ func careWords(_ Printer, r reason.Reason) (string, bool) {
 	return "", false
 }
 
+// unsound says what a copy has that can't be trusted, and names the first of it.
+func (p Printer) unsound(r care.Unsound) string {
+	var unread, altered []string
+	of := "record"
+	for _, f := range r.Findings {
+		what := Spot(f.Figures.At) + ": " + p.Sentence(f.Figures.What)
+		switch _, page := f.Figures.What.(bookfile.PageFault); {
+		case f.History:
+			altered = append(altered, what)
+			continue
+		case page:
+			of = "page"
+		}
+		unread = append(unread, what)
+	}
+	many, first := text.Count(len(unread), of)+" can't be read", unread
+	if len(unread) == 0 {
+		many, first = "its history was altered in "+text.Count(len(altered), "place"), altered
+	}
+	const shown = 3
+	if len(r.Findings) == store.MaxFindings {
+		many = "at least " + many
+	}
+	named := strings.Join(first[:min(shown, len(first))], "; ")
+	s := fmt.Sprintf("copied to %s, but %s: %s", text.Safe(r.Path), many, named)
+	if n := len(first) - shown; n > 0 {
+		s += fmt.Sprintf("; and %d more", n)
+	}
+	return s
+}
+
 // FillFindings puts what a check found into words.
-func (p Printer) FillFindings(c *care.Checked) {
-	for i := range c.Findings {
-		f := &c.Findings[i]
+func (p Printer) FillFindings(fs []care.Finding) {
+	for i := range fs {
+		f := &fs[i]
 		f.Where, f.What = Spot(f.Figures.At), p.Sentence(f.Figures.What)
 	}
 }

@@ -101,17 +101,37 @@ func About(a *app.App) (out Info, err error) {
 
 // Copy is what a backup or a restore came to.
 type Copy struct {
-	Schema  string `json:"schema"`
-	Path    string `json:"path"`
-	Bytes   int64  `json:"bytes"`
-	Makes   int    `json:"makes"`
-	Wheels  int    `json:"wheels"`
-	Entries int    `json:"entries"`
-	Kept    string `json:"old_book_kept_at"`
+	Schema   string    `json:"schema"`
+	Path     string    `json:"path"`
+	Bytes    int64     `json:"bytes"`
+	Makes    int       `json:"makes"`
+	Wheels   int       `json:"wheels"`
+	Entries  int       `json:"entries"`
+	Kept     string    `json:"old_book_kept_at"`
+	Sound    bool      `json:"sound"`
+	Findings []Finding `json:"findings"` // what in the copy can't be trusted
 }
 
 func copyOf(name string, c store.Copied) Copy {
-	return Copy{app.Schema(name), c.Path, c.Bytes, c.Counts.Makes, c.Counts.Wheels, c.Counts.Entries, c.Kept}
+	n := c.Counts
+	out := Copy{app.Schema(name), c.Path, c.Bytes, n.Makes, n.Wheels, n.Entries, c.Kept, len(c.Findings) == 0,
+		findingsOf(c.Findings)}
+	return out
+}
+
+// Unsound refuses to vouch for a copy that was made.
+type Unsound struct {
+	*Copy
+}
+
+func (Unsound) Code() string { return "copy-unsound" }
+
+// Fault is what is wrong with the copy, nil where it is sound.
+func (c *Copy) Fault() error {
+	if c.Sound {
+		return nil
+	}
+	return app.Refuse(Unsound{c}, KeepLast)
 }
 
 // The remedies for a file that is in the way.
@@ -121,6 +141,7 @@ const (
 	ReplaceFile  = reason.Flat("replace-file")  // repeat with replace to write over it
 	AnotherBook  = reason.Flat("another-book")  // give the book another name
 	IntoATable   = reason.Flat("into-a-table")  // a workbook isn't an export: take a table of it
+	KeepLast     = reason.Flat("keep-last")     // the last sound backup
 	RestoreLast  = reason.Flat("restore-last")  // put the last backup in the book's place
 	RebuildIndex = reason.Flat("rebuild-index") // make the indexes again
 	FindWho      = reason.Flat("find-who")      // find out who changed it; to go back, restore
@@ -137,13 +158,13 @@ func inTheWay(err error, remedy reason.Reason) error {
 }
 
 // Backup copies the book to a file, or into a folder under the day's name, and
-// proves the copy.
-func Backup(a *app.App, path string) (out Copy, err error) {
+// proves the copy. The copy of a damaged book is made too, and its Fault says so.
+func Backup(ctx context.Context, a *app.App, path string) (out Copy, err error) {
 	err = opened(a, store.Read, func(b *store.Book) error {
 		if st, err := os.Stat(path); err == nil && st.IsDir() {
 			path = filepath.Join(path, "cave-"+a.Now().In(b.Zone()).Format("2006-01-02-1504")+".book")
 		}
-		c, err := b.Backup(path)
+		c, err := b.Backup(ctx, path)
 		out = copyOf("book-backup", c)
 		return inTheWay(err, AnotherName)
 	})
@@ -152,8 +173,8 @@ func Backup(a *app.App, path string) (out Copy, err error) {
 
 // Restore puts a backup in the book's place. With replace, a book that is there is
 // kept beside it.
-func Restore(a *app.App, backup string, replace bool) (Copy, error) {
-	c, err := store.Restore(backup, a.Book, replace, store.Options{Now: a.Now})
+func Restore(ctx context.Context, a *app.App, backup string, replace bool) (Copy, error) {
+	c, err := store.Restore(ctx, backup, a.Book, replace, store.Options{Now: a.Now})
 	return copyOf("book-restore", c), inTheWay(err, ReplaceBook)
 }
 

@@ -19,6 +19,14 @@ type Finding struct {
 	Figures store.Finding `json:"-"`
 }
 
+func findingsOf(found []store.Finding) []Finding {
+	out := make([]Finding, len(found))
+	for i, f := range found {
+		out[i] = Finding{Code: f.What.Code(), Index: f.Derived, History: f.History, Figures: f}
+	}
+	return out
+}
+
 // Noted is what became of a head that was noted earlier.
 type Noted struct {
 	Asked string `json:"asked"`
@@ -64,9 +72,7 @@ func Check(ctx context.Context, a *app.App, head string, tell store.Progress) (o
 		if err != nil {
 			return err
 		}
-		for _, f := range found {
-			out.Findings = append(out.Findings, Finding{Code: f.What.Code(), Index: f.Derived, History: f.History, Figures: f})
-		}
+		out.Findings = findingsOf(found)
 		return b.View(func(t *store.ReadTx) error { return out.history(t, b, head) })
 	})
 	out.Sound = len(out.Findings) == 0 && (out.Noted == nil || out.Noted.Held)

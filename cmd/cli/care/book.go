@@ -148,7 +148,7 @@ rindkeep book backup /media/stick/               a folder: named by the day`, co
 				missing := fmt.Errorf("no folder %s for the backup: it is not there", console.SafePath(dir))
 				return console.At(console.SafePath(args[0]), missing)
 			}
-			x, err := care.Backup(c.App, args[0])
+			x, err := care.Backup(c.Ctx, c.App, args[0])
 			return copied(c, "backed up to", x, err)
 		})
 }
@@ -159,7 +159,17 @@ func isFolder(path string) bool {
 }
 
 func copied(c *console.Console, done string, x care.Copy, err error) error {
-	if done, err := c.Answered(x, err); done {
+	if err != nil {
+		return err
+	}
+	c.Words.FillFindings(x.Findings)
+	if c.JSON {
+		if err := c.Document(x); err != nil || x.Sound {
+			return err
+		}
+		return console.Silent{Code: console.ExitRefused}
+	}
+	if err := x.Fault(); err != nil {
 		return err
 	}
 	c.Print("%s %s: %s, %s, %s, read back and found sound\n", done, console.SafePath(x.Path),
@@ -181,7 +191,7 @@ rindkeep book restore cave-2026-11-25.book --replace     keeps the old book besi
 					return fmt.Errorf("no folder for the book at %s: %s", console.SafePath(dir), console.PlainOS(err))
 				}
 			}
-			x, err := care.Restore(c.App, args[0], replace)
+			x, err := care.Restore(c.Ctx, c.App, args[0], replace)
 			return copied(c, "restored to", x, err)
 		})
 	cmd.Flags().BoolVar(&replace, "replace", false, "put it in the place of a book that is there; the old one is kept")

@@ -30,7 +30,7 @@ rindkeep book check --head 9f86-d081-884c-7d65     does it still hold the histor
 			if err != nil {
 				return err
 			}
-			c.Words.FillFindings(&x)
+			c.Words.FillFindings(x.Findings)
 			if !c.JSON {
 				printChecked(c, x)
 				return x.Fault()
