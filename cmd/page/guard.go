@@ -115,7 +115,7 @@ func (s *Server) watched(next http.Handler) http.Handler {
 			// eyes than a book.
 			e.Str("method", r.Method).Str("route", n.pattern).Int("status", rw.status).Int64("ms",
 				s.opt.Now().Sub(from).Milliseconds()).
-				Str("person", n.person.Name).Str("from", network(r.RemoteAddr)).Msg("answered")
+				Str("person", n.person.Name).Str("from", network(s.address(r))).Msg("answered")
 		}()
 		next.ServeHTTP(rw, r)
 	})
@@ -225,10 +225,34 @@ func open(path string) bool {
 	return strings.HasPrefix(path, "/a/")
 }
 
+// ownMatter are the addresses at which people see to what is theirs alone.
+func ownMatter(path string) bool { return path == "/units" || strings.HasPrefix(path, "/account") }
+
+// fromProxy says whether a request came through the proxy that is believed.
+func (s *Server) fromProxy(r *http.Request) bool {
+	ap, err := netip.ParseAddrPort(r.RemoteAddr)
+	return err == nil && s.opt.Proxy != "" && ap.Addr().Unmap().String() == s.opt.Proxy
+}
+
+// address is where a request comes from: what the proxy added last, where it came
+// through one. What comes before that anybody can write.
+func (s *Server) address(r *http.Request) string {
+	if all := r.Header.Values("X-Forwarded-For"); len(all) > 0 && s.fromProxy(r) {
+		last := all[len(all)-1]
+		return strings.TrimSpace(last[strings.LastIndexByte(last, ',')+1:])
+	}
+	return r.RemoteAddr
+}
+
+// secure says whether a request is under TLS, as far as the proxy where there's one.
+func (s *Server) secure(r *http.Request) bool {
+	return r.TLS != nil || s.fromProxy(r) && r.Header.Get("X-Forwarded-Proto") == "https"
+}
+
 // isKnown finds who asks, and sends strangers to log in.
 func (s *Server) isKnown(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		p, ok, err := s.who(w, r)
+		p, ok, err := s.who(r)
 		switch {
 		case err != nil:
 			s.opt.Log.Error().Err(err).Msg("access")
@@ -253,7 +277,7 @@ func (s *Server) isKnown(next http.Handler) http.Handler {
 
 // who finds who a request comes from; ok is false for a stranger where strangers
 // are not answered.
-func (s *Server) who(w http.ResponseWriter, r *http.Request) (p Person, ok bool, err error) {
+func (s *Server) who(r *http.Request) (p Person, ok bool, err error) {
 	a := s.opt.Access
 	if a == nil {
 		return Person{Role: access.Writer}, true, nil
@@ -270,15 +294,8 @@ func (s *Server) who(w http.ResponseWriter, r *http.Request) (p Person, ok bool,
 		return Person{}, false, err
 	}
 	if c, err := r.Cookie(s.cookieName(r)); err == nil {
-		p, fresh, ok, err := a.ByCookie(c.Value, s.opt.Now())
-		if err != nil {
-			return Person{}, false, err
-		}
-		if ok {
-			if fresh != "" && w != nil {
-				http.SetCookie(w, s.cookie(r, fresh))
-			}
-			return p, true, nil
+		if p, ok, err := a.ByCookie(c.Value, s.opt.Now()); ok || err != nil {
+			return p, ok, err
 		}
 	}
 	if closed {
@@ -303,7 +320,7 @@ func (s *Server) closed() (bool, error) {
 
 // stillIn says whether who asked, perhaps long ago, would be answered now.
 func (s *Server) stillIn(r *http.Request) bool {
-	_, ok, err := s.who(nil, r)
+	_, ok, err := s.who(r)
 	return ok && err == nil
 }
 
@@ -313,7 +330,7 @@ func (s *Server) mayDo(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		looks := r.Method == http.MethodGet || r.Method == http.MethodHead
 		switch p := personOf(r); {
-		case open(r.URL.Path), r.URL.Path == "/units" && p.Role != access.Device: // which changes nothing in the book
+		case open(r.URL.Path), ownMatter(r.URL.Path) && p.Role != access.Device: // which changes nothing in the book
 		case p.Role == access.Device:
 			a, ok := actNamed(strings.TrimPrefix(r.URL.Path, "/api/"))
 			if !ok || !a.device || r.Method != http.MethodPost {

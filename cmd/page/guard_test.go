@@ -153,8 +153,12 @@ func (st *stage) do(method, target string, head map[string]string, body string) 
 	r := httptest.NewRequest(method, "http://localhost:4870"+target, strings.NewReader(body))
 	r.RemoteAddr = "192.0.2.7:50000"
 	for k, v := range head {
-		if k == "Host" {
+		switch k {
+		case "Host":
 			r.Host = v
+			continue
+		case "from":
+			r.RemoteAddr = v
 			continue
 		}
 		r.Header.Set(k, v)
@@ -204,7 +208,7 @@ func (st *stage) cookieOf(name string) map[string]string {
 	st.t.Helper()
 	r := st.do("POST", "/login", map[string]string{"Content-Type": "application/x-www-form-urlencoded"},
 		url.Values{"name": {name}, "password": {secret}}.Encode())
-	if r.StatusCode != http.StatusSeeOther || len(r.Cookies()) != 1 {
+	if r.StatusCode != http.StatusSeeOther || len(r.Cookies()) != 2 {
 		st.t.Fatalf("log-in of %s: %d\n%s", name, r.StatusCode, saidBy(st.t, r))
 	}
 	c := r.Cookies()[0]

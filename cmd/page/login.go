@@ -1,6 +1,7 @@
 package page
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"net/http"
@@ -34,7 +35,7 @@ func (s *Server) loginPage(w http.ResponseWriter, r *http.Request, status int, b
 		has, err := s.opt.Access.HasPeople()
 		b.Nobody = err == nil && !has
 	}
-	b.Plain = r.TLS == nil && s.opt.Beyond
+	b.Plain = !s.secure(r) && s.opt.Beyond
 	s.show(w, r, status, "login.html", View{Title: "Log in", Here: "login", Body: b})
 }
 
@@ -65,34 +66,93 @@ func (s *Server) login(w http.ResponseWriter, r *http.Request) {
 	}
 	name, password := strings.TrimSpace(r.PostForm.Get("name")), r.PostForm.Get("password")
 	b := loginBody{Next: within(r.PostForm.Get("next")), Name: short(name)}
-	now := s.opt.Now()
-	if wait := s.tries.take(now, name, r.RemoteAddr); wait > 0 {
-		w.Header().Set("Retry-After", seconds(wait))
-		b.Why = fmt.Sprintf("too many tries; wait %s seconds", seconds(wait))
-		s.loginPage(w, r, http.StatusTooManyRequests, b)
+	var cookie string
+	ok := false
+	s.guess(w, r, name, s.knownBrowser(r, name), func() (right bool, err error) {
+		cookie, ok, err = a.LogIn(name, password, deviceOf(r.UserAgent()), s.opt.Now())
+		return ok, err
+	}, func(status int, why string) {
+		b.Why = why
+		s.loginPage(w, r, status, b)
+	})
+	if !ok {
 		return
 	}
-	leave, err := s.guesses.enter(r.Context())
+	http.SetCookie(w, s.cookie(r, cookie))
+	if s.knownBrowser(r, name) == "" {
+		if trust, err := a.Trust(name); err == nil {
+			c := s.cookie(r, trust)
+			c.Name, c.MaxAge = s.trustName(r), int(trustedFor/time.Second)
+			http.SetCookie(w, c)
+		}
+	}
+	http.Redirect(w, r, b.Next, http.StatusSeeOther)
+}
+
+// trustedFor is how long a browser stays known as one that somebody has logged in with.
+const trustedFor = 365 * 24 * time.Hour
+
+// knownBrowser is the browser the request comes from, if that person logged in with it
+// before; else "".
+func (s *Server) knownBrowser(r *http.Request, name string) string {
+	c, err := r.Cookie(s.trustName(r))
 	if err != nil {
-		b.Why = "too many people are logging in; try again in a moment"
-		s.loginPage(w, r, http.StatusServiceUnavailable, b)
+		return ""
+	}
+	return s.opt.Access.Trusts(c.Value, name)
+}
+
+func (s *Server) trustName(r *http.Request) string { return s.cookieName(r) + "-known" }
+
+// guess tries a person's password when it's its turn. refuse is called if there isn't a
+// turn, or the password isn't right.
+func (s *Server) guess(w http.ResponseWriter, r *http.Request, name, browser string,
+	look func() (right bool, err error), refuse func(status int, why string)) {
+	y, ok := s.tries.take(s.opt.Now(), name, s.address(r), browser)
+	if !ok {
+		w.Header().Set("Retry-After", seconds(y.wait))
+		refuse(http.StatusTooManyRequests,
+			fmt.Sprintf("too many tries from here; wait %s seconds", seconds(y.wait)))
 		return
 	}
-	defer leave()
-	cookie, ok, err := a.LogIn(name, password, now)
+	if s.pause(r.Context(), y.wait) != nil {
+		return // nobody waits for the answer any more
+	}
+	rank := y.before
+	if browser != "" {
+		rank -= perName
+	}
+	end := s.guesses.take(r.Context(), rank, s.limits.wait)
+	if end == nil {
+		refuse(http.StatusServiceUnavailable, "too many people are logging in; try again in a moment")
+		return
+	}
+	defer end()
+	right, err := look()
 	switch {
 	case err != nil:
 		s.opt.Log.Error().Err(err).Msg("access")
-		b.Why = err.Error()
-		s.loginPage(w, r, http.StatusServiceUnavailable, b)
-	case !ok:
-		s.opt.Log.Warn().Str("from", network(r.RemoteAddr)).Msg("log-in refused")
-		b.Why = "the name or the password is wrong"
-		s.loginPage(w, r, http.StatusUnauthorized, b)
+		refuse(http.StatusServiceUnavailable, err.Error())
+	case !right:
+		s.opt.Log.Warn().Str("from", network(s.address(r))).Msg("log-in refused")
+		refuse(http.StatusUnauthorized, "the name or the password is wrong")
 	default:
-		s.tries.right(name)
-		http.SetCookie(w, s.cookie(r, cookie))
-		http.Redirect(w, r, b.Next, http.StatusSeeOther)
+		s.tries.right(y)
+	}
+}
+
+// pauseFor waits.
+func pauseFor(ctx context.Context, d time.Duration) error {
+	if d <= 0 {
+		return nil
+	}
+	t := time.NewTimer(d)
+	defer t.Stop()
+	select {
+	case <-t.C:
+		return nil
+	case <-ctx.Done():
+		return ctx.Err()
 	}
 }
 
@@ -118,7 +178,7 @@ func (s *Server) logout(w http.ResponseWriter, r *http.Request) {
 // and to TLS.
 func (s *Server) cookieName(r *http.Request) string {
 	name := s.opt.Access.CookieName()
-	if r.TLS != nil {
+	if s.secure(r) {
 		return "__Host-" + name
 	}
 	return name
@@ -127,7 +187,7 @@ func (s *Server) cookieName(r *http.Request) string {
 func (s *Server) cookie(r *http.Request, value string) *http.Cookie {
 	return &http.Cookie{
 		Name: s.cookieName(r), Value: value, Path: "/", MaxAge: int(access.SessionLimit / time.Second),
-		HttpOnly: true, Secure: r.TLS != nil, SameSite: http.SameSiteStrictMode,
+		HttpOnly: true, Secure: s.secure(r), SameSite: http.SameSiteStrictMode,
 	}
 }
 

@@ -1,6 +1,7 @@
 package page
 
 import (
+	"context"
 	"encoding/json"
 	"fmt"
 	"net/http"
@@ -8,6 +9,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -91,14 +93,12 @@ func TestLogOutEndsTheSessionEverywhere(t *testing.T) {
 	if r := st.do("POST", "/logout", head, ""); r.StatusCode != 303 {
 		t.Errorf("once more: %d", r.StatusCode)
 	}
-	// What was logged out of is remembered no longer than it could be used.
+	// A session is remembered no longer than it could be used.
 	st.now = st.now.Add(access.SessionLimit)
-	if r := st.do("POST", "/logout", st.cookieOf("Nora"), ""); r.StatusCode != 303 {
-		t.Fatal(r.StatusCode)
-	}
+	st.cookieOf("Nora")
 	kept, err := os.ReadFile(st.access.Path())
-	if n := strings.Count(string(kept), `"session"`); err != nil || n != 1 {
-		t.Errorf("%d sessions are remembered as ended, %v", n, err)
+	if n := strings.Count(string(kept), `"cookie_sha256"`); err != nil || n != 1 {
+		t.Errorf("%d sessions are remembered, %v", n, err)
 	}
 }
 
@@ -156,80 +156,197 @@ func TestAWrongLogInSaysNoMoreThanThat(t *testing.T) {
 	}
 }
 
-func TestGuessingIsSlowedByNameAndByAddress(t *testing.T) {
+func TestGuessingIsSlowedByNameAndNetworkTogether(t *testing.T) {
 	now := time.Date(2026, 11, 25, 8, 0, 0, 0, time.UTC)
 	n := newTries()
+	take := func(at time.Time, name, address string) time.Duration {
+		y, ok := n.take(at, name, address, "")
+		if ok == (y.wait > longestWait) {
+			t.Fatalf("a wait of %v is taken: %v", y.wait, ok)
+		}
+		return y.wait
+	}
 	for i := range perName {
-		if w := n.take(now, "Nora", fmt.Sprintf("192.0.2.%d:1", i)); w > 0 {
+		if w := take(now, "Nora", "192.0.2.1:1"); w > 0 {
 			t.Fatalf("try %d waits %v", i, w)
 		}
 	}
-	if w := n.take(now, " nORA ", "198.51.100.1:1"); w <= 0 || w > everyName {
-		t.Errorf("one more for the name waits %v", w)
-	}
-	if w := n.take(now.Add(everyName), "Nora", "198.51.100.1:1"); w > 0 {
-		t.Errorf("after a while it waits %v", w)
-	}
-	n.right("nora")
-	if w := n.take(now.Add(everyName), "Nora", "198.51.100.1:1"); w > 0 {
-		t.Errorf("after a right one it waits %v", w)
+	for _, c := range []struct {
+		after         time.Duration
+		name, address string
+		want          time.Duration
+	}{
+		{0, " nORA ", "192.0.2.1:2", everyName},
+		{0, "Nora", "192.0.2.1:1", 2 * everyName},
+		{0, "Nora", "198.51.100.1:1", 0},
+		{0, "Bram", "192.0.2.1:1", 0},
+		{2 * everyName, "Nora", "192.0.2.1:1", 0},
+	} {
+		if w := take(now.Add(c.after), c.name, c.address); w != c.want {
+			t.Errorf("%s from %s after %v waits %v, want %v", c.name, c.address, c.after, w, c.want)
+		}
 	}
 	n = newTries()
-	for i := range perAddress {
-		if w := n.take(now, fmt.Sprint("name", i), fmt.Sprintf("[2001:db8::%x]:1", i+1)); w > 0 {
+	for i := range perNetwork {
+		if w := take(now, fmt.Sprint("name", i), fmt.Sprintf("[2001:db8:0:%x::1]:1", i)); w > 0 {
 			t.Fatalf("try %d from one network waits %v", i, w)
 		}
 	}
-	if w := n.take(now, "another", "[2001:db8::ffff]:9"); w <= 0 || w > everyAddr {
+	if w := take(now, "another", "[2001:db8::ffff]:9"); w != everyNet {
 		t.Errorf("one more from the network waits %v", w)
 	}
-	if w := n.take(now, "another", "[2001:db8:0:1::1]:9"); w > 0 {
+	if w := take(now, "another", "[2001:db8:1::1]:9"); w > 0 {
 		t.Errorf("from the network beside it: %v", w)
 	}
-	for i := range 3 * mostTries {
-		n.take(now.Add(time.Duration(i)*time.Millisecond), strings.Repeat("n", 1000)+fmt.Sprint(i),
-			fmt.Sprintf("10.%d.%d.%d:1", i>>16&255, i>>8&255, i&255))
+	if y, ok := n.take(now, "another", "[2001:db8::ffff]:9", "known"); !ok || y.wait > 0 {
+		t.Errorf("from a browser that's known in that network: %v, %v", y, ok)
 	}
-	if len(n.full) > mostTries {
-		t.Errorf("%d are remembered, want at most %d", len(n.full), mostTries)
+	y, _ := n.take(now, "Nora", "192.0.2.1:1", "")
+	if z, _ := n.take(now, "Nora", "192.0.2.1:1", ""); y.before != 0 || z.before != 1 {
+		t.Errorf("%d and %d tries came before", y.before, z.before)
 	}
-	n.take(now.Add(time.Hour), "one more", "192.0.2.1:1")
-	n.take(now.Add(2*time.Hour), "Nora", "192.0.2.2:1")
-	if len(n.full) > mostTries {
-		t.Errorf("%d are remembered, want at most %d", len(n.full), mostTries)
-	}
-	n = newTries()
-	for i := range perName {
-		n.take(now, "Nora", fmt.Sprintf("192.0.2.%d:1", i))
-	}
-	for i := range 2 * mostTries {
-		n.take(now, fmt.Sprint("made up ", i), "203.0.113.1:1")
-	}
-	if w := n.take(now, "Nora", "198.51.100.1:1"); w <= 0 {
-		t.Error("made-up names from one address make the tries for a name forgotten")
+	n.right(y)
+	if z, _ := n.take(now, "Nora", "192.0.2.1:1", ""); z.before != 0 {
+		t.Errorf("after a right one %d are remembered", z.before)
 	}
 }
 
-func TestTooManyTriesAreToldToWaitAndTheRightPasswordToo(t *testing.T) {
-	st := newStage(t)
-	st.person("Nora", access.Writer)
-	try := func(password string) *http.Response {
-		return st.do("POST", "/login", map[string]string{"Content-Type": "application/x-www-form-urlencoded"},
-			url.Values{"name": {"Nora"}, "password": {password}}.Encode())
+func TestWhatIsRememberedOfTriesIsBounded(t *testing.T) {
+	now := time.Date(2026, 11, 25, 8, 0, 0, 0, time.UTC)
+	n := newTries()
+	for range perName + 1 {
+		n.take(now, "Nora", "203.0.113.9:1", "")
 	}
-	for range perName {
-		if r := try("not those words"); r.StatusCode != 401 {
+	for i := range 3 * mostTries {
+		n.take(now.Add(time.Duration(i)*time.Millisecond), strings.Repeat("n", 1000)+fmt.Sprint(i),
+			fmt.Sprintf("10.%d.%d.%d:1", i>>16&255, i>>8&255, i&255), "")
+	}
+	if len(n.full) > mostTries {
+		t.Errorf("%d are remembered, want at most %d", len(n.full), mostTries)
+	}
+	if y, _ := n.take(now.Add(3*mostTries*time.Millisecond), "Nora", "203.0.113.9:1", ""); y.wait <= 0 {
+		t.Error("many addresses make one that guessed most forgotten")
+	}
+	if y, ok := n.take(now.Add(time.Minute), "Nora", "198.51.100.1:1", ""); !ok || y.wait > 0 {
+		t.Errorf("meanwhile somebody elsewhere waits %v", y.wait)
+	}
+}
+
+// logIn tries a password from an address.
+func (st *stage) logIn(from, name, password string, head ...string) *http.Response {
+	st.t.Helper()
+	h := with(map[string]string{"Content-Type": "application/x-www-form-urlencoded", "from": from}, head...)
+	return st.do("POST", "/login", h, url.Values{"name": {name}, "password": {password}}.Encode())
+}
+
+func TestNobodyLocksAnybodyOut(t *testing.T) {
+	st := newStage(t, func(o *Options, _ *limits) { o.Proxy = "127.0.0.1" })
+	st.person("Nora", access.Writer)
+	var waited time.Duration
+	st.server.pause = func(_ context.Context, d time.Duration) error { waited += d; return nil }
+	st.now = st.now.Add(time.Hour)
+	known := st.logIn("192.0.2.1:1", "Nora", secret).Cookies()
+	for range perName + 1 {
+		if r := st.logIn("192.0.2.66:1", "Nora", "not those words"); r.StatusCode != 401 {
 			t.Fatal(r.StatusCode)
 		}
 	}
-	r := try(secret)
-	if got := saidBy(t, r); r.StatusCode != 429 || r.Header.Get("Retry-After") != "10" ||
-		!strings.Contains(got, "wait 10 seconds") {
+	if waited != everyName {
+		t.Errorf("who guesses is kept waiting for %v", waited)
+	}
+	r := st.logIn("192.0.2.66:1", "Nora", secret)
+	if got := saidBy(t, r); r.StatusCode != 429 || r.Header.Get("Retry-After") != "20" ||
+		!strings.Contains(got, "wait 20 seconds") {
 		t.Errorf("%d, Retry-After %q\n%s", r.StatusCode, r.Header.Get("Retry-After"), got)
 	}
-	st.now = st.now.Add(10 * time.Second)
-	if r := try(secret); r.StatusCode != 303 {
+	waited = 0
+	var trust string
+	for _, c := range known {
+		if strings.HasSuffix(c.Name, "-known") {
+			trust = c.Name + "=" + c.Value
+		}
+	}
+	for _, c := range []struct {
+		name, from string
+		head       []string
+		status     int
+	}{
+		{"from another address", "198.51.100.9:1", nil, 303},
+		{"from the same address, with a browser that's known", "192.0.2.66:2", []string{"Cookie", trust}, 303},
+		{"with a made-up cookie", "192.0.2.66:2", []string{"Cookie", trust + "0"}, 429},
+		{"through the proxy, from another address", "127.0.0.1:9",
+			[]string{"X-Forwarded-For", "192.0.2.66, 203.0.113.5"}, 303},
+		{"through the proxy, from where it's guessed", "127.0.0.1:9", []string{"X-Forwarded-For", "198.51.100.8, 192.0.2.66"},
+			429},
+		{"with a made-up header, past the proxy", "192.0.2.66:2", []string{"X-Forwarded-For", "203.0.113.6"}, 429},
+	} {
+		if r := st.logIn(c.from, "nora", secret, c.head...); r.StatusCode != c.status {
+			t.Errorf("%s: %d, want %d", c.name, r.StatusCode, c.status)
+		}
+	}
+	if waited > 0 {
+		t.Errorf("somebody waits %v for another's guesses", waited)
+	}
+	st.now = st.now.Add(2 * everyName)
+	if r := st.logIn("192.0.2.66:1", "Nora", secret); r.StatusCode != 303 {
 		t.Errorf("after the wait: %d", r.StatusCode)
+	}
+}
+
+// Guesses from many addresses fill the queue; somebody who comes once goes first.
+func TestACrowdOfGuessesDoesNotHoldUpOneWhoComesOnce(t *testing.T) {
+	q := newTurns(1, 8)
+	end := q.take(t.Context(), 0, time.Minute)
+	var first sync.WaitGroup
+	order := make(chan int, 20)
+	line := func(rank int) {
+		first.Go(func() {
+			end := q.take(t.Context(), rank, time.Minute)
+			if end == nil {
+				order <- -rank
+				return
+			}
+			order <- rank
+			end()
+		})
+	}
+	waiting := func(n int) {
+		for {
+			q.mu.Lock()
+			l := len(q.queue)
+			q.mu.Unlock()
+			if l == n {
+				return
+			}
+			time.Sleep(time.Millisecond)
+		}
+	}
+	for i := range 8 {
+		line(5)
+		waiting(i + 1)
+	}
+	line(1) // the queue is full: one that tried more makes room
+	if got := <-order; got != -5 {
+		t.Fatalf("turned away is rank %d", got)
+	}
+	line(7) // and this one finds none
+	if got := <-order; got != -7 {
+		t.Fatalf("turned away is rank %d", got)
+	}
+	if q.take(t.Context(), 2, time.Millisecond) != nil {
+		t.Error("a turn came though none was free")
+	}
+	waiting(7) // it left, and had made another leave
+	end()
+	if got := <-order; got != -5 {
+		t.Fatalf("the one that made room is rank %d", got)
+	}
+	if got := <-order; got != 1 {
+		t.Errorf("first comes rank %d", got)
+	}
+	first.Wait()
+	if q.free != 1 || len(q.queue) != 0 {
+		t.Errorf("in the end %d are free and %d wait", q.free, len(q.queue))
 	}
 }
 

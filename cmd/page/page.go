@@ -7,6 +7,7 @@
 package page
 
 import (
+	"context"
 	"net/http"
 	"sync/atomic"
 	"time"
@@ -23,6 +24,7 @@ type Options struct {
 	Rev       func() (uint64, error) // a number that changes with the book; an error: no book there
 	Access    *access.List           // who may use the page; nil: everybody
 	Names     []string               // host names of the page, besides localhost and addresses
+	Proxy     string                 // IP address of a proxy whose X-Forwarded-For is believed; "": none
 	Beyond    bool                   // it listens beyond this machine: nobody is answered unasked who they are
 	Authority func() []byte          // the made authority, in DER; nil: none
 	Now       func() time.Time
@@ -38,7 +40,8 @@ type Server struct {
 	live      *live
 	limits    limits
 	tries     *tries
-	guesses   *gate
+	guesses   *turns
+	pause     func(context.Context, time.Duration) error
 	units     bookUnits
 	health    health
 	wasClosed atomic.Bool
@@ -58,7 +61,7 @@ func newServer(o Options, lim limits) (*Server, error) {
 	}
 	g := newGate(lim.commands, lim.waiting, lim.wait)
 	return &Server{opt: o, gate: g, assets: a, pages: p, live: newLive(o.Rev), limits: lim, tries: newTries(),
-		guesses: newGate(mostGuesses, lim.waiting, lim.wait)}, nil
+		guesses: newTurns(mostGuesses, lim.waiting), pause: pauseFor}, nil
 }
 
 // Close lets go of the pages that listen for changes.
@@ -69,6 +72,7 @@ func (s *Server) Handler() http.Handler {
 	m := http.NewServeMux()
 	s.assets.routes(m)
 	s.loginRoutes(m)
+	s.accountRoutes(m)
 	s.roundRoutes(m)
 	s.deskRoutes(m)
 	s.apiRoutes(m)

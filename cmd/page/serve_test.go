@@ -411,7 +411,7 @@ func TestOverTLSItSpeaksHTTP2AndTheCookieIsSecure(t *testing.T) {
 		t.Fatal(err)
 	}
 	r.Body.Close()
-	if r.ProtoMajor != 2 || r.StatusCode != 303 || len(r.Cookies()) != 1 || !r.Cookies()[0].Secure ||
+	if r.ProtoMajor != 2 || r.StatusCode != 303 || len(r.Cookies()) != 2 || !r.Cookies()[0].Secure ||
 		!strings.HasPrefix(r.Cookies()[0].Name, "__Host-") {
 		t.Errorf("%s %d %v", r.Proto, r.StatusCode, r.Cookies())
 	}

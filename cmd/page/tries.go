@@ -8,42 +8,60 @@ import (
 	"time"
 )
 
-// tries bounds how often a password is guessed, by the name it is guessed for and by
-// the address it comes from: a handful at once, then one in so long. A person who gets in
-// gives the name all its tries back. What it remembers is bounded.
+// tries bounds how often a password is guessed: a handful at once, then one in so long.
+// It counts by name and network together, so that one who guesses slows down nobody
+// elsewhere, and by network, for one who tries many names. A browser that its person has
+// logged in with before counts by itself, so that somebody who shares their address slows them
+// down neither. What it remembers is bounded.
 type tries struct {
 	mu   sync.Mutex
-	full map[string]time.Time // when a name or an address has all its tries again
+	full map[string]time.Time // when a key has all its tries again
 }
 
 // A handful at once is for fingers in gloves. A whole creamery may share one address.
 const (
-	perName    = 6
-	perAddress = 20
-	everyName  = 10 * time.Second
-	everyAddr  = 3 * time.Second
-	mostTries  = 4096
+	perName     = 6
+	perNetwork  = 20
+	everyName   = 10 * time.Second
+	everyNet    = 3 * time.Second
+	longestWait = 10 * time.Second // for a try that is kept waiting; one that would wait longer is refused
+	mostTries   = 4096
 )
 
 func newTries() *tries { return &tries{full: map[string]time.Time{}} }
 
-// take takes a try; wait is how long until there is one where there is none, and
-// then none is taken.
-func (t *tries) take(now time.Time, name, address string) (wait time.Duration) {
+// try is one at a password: what it counts by, how long it has to wait, and how many
+// came just before it.
+type try struct {
+	key    string
+	wait   time.Duration
+	before int
+}
+
+// take takes a try at a name's password from an address, or from a browser that is known
+// ("": it isn't); ok is false where it would wait too long, and then none is taken.
+func (t *tries) take(now time.Time, name, address, browser string) (y try, ok bool) {
 	t.mu.Lock()
 	defer t.mu.Unlock()
-	// The address first: one that has no tries left has no name remembered for
-	// it either, or made-up names would push out the one that is guessed for.
-	from, of := "from "+network(address), nameKey(name)
-	if wait := t.wait(now, from, everyAddr, perAddress); wait > 0 {
-		return wait
+	net := "from " + network(address)
+	y.key = net + nameKey(name)
+	if browser != "" {
+		y.key = "browser " + browser
+	} else {
+		y.wait = t.wait(now, net, everyNet, perNetwork)
 	}
-	if wait := t.wait(now, of, everyName, perName); wait > 0 {
-		return wait
+	y.wait = max(y.wait, t.wait(now, y.key, everyName, perName), 0)
+	if y.wait > longestWait {
+		return y, false
 	}
-	t.spend(now, from, everyAddr)
-	t.spend(now, of, everyName)
-	return 0
+	if left := t.full[y.key].Sub(now); left > 0 {
+		y.before = int((left + everyName - 1) / everyName)
+	}
+	t.spend(now, y.key, everyName)
+	if browser == "" {
+		t.spend(now, net, everyNet)
+	}
+	return y, true
 }
 
 // wait is how long until there is a try, where most are given at once and one comes
@@ -83,11 +101,11 @@ func (t *tries) forget(now time.Time) {
 	}
 }
 
-// right says that a try was no guess.
-func (t *tries) right(name string) {
+// right says that a try was no guess: its key has all its tries back.
+func (t *tries) right(y try) {
 	t.mu.Lock()
 	defer t.mu.Unlock()
-	delete(t.full, nameKey(name))
+	delete(t.full, y.key)
 }
 
 // nameKey is short however long a name is guessed for.
@@ -96,16 +114,18 @@ func nameKey(name string) string {
 	return string(sum[:])
 }
 
-// network is the address as far as one person can change it at will: an IPv6
-// host has a whole /64 to itself.
+// network is the address as far as one person can change it at will: an IPv6 site has
+// up to a /48 to itself (RFC 6177).
 func network(address string) string {
-	ap, err := netip.ParseAddrPort(address)
+	ip, err := netip.ParseAddr(address)
+	if ap, aperr := netip.ParseAddrPort(address); aperr == nil {
+		ip, err = ap.Addr(), nil
+	}
 	if err != nil {
 		return "unknown"
 	}
-	ip := ap.Addr().Unmap()
-	if ip.Is6() {
-		if p, err := ip.WithZone("").Prefix(64); err == nil {
+	if ip = ip.Unmap(); ip.Is6() {
+		if p, err := ip.WithZone("").Prefix(48); err == nil {
 			return p.String()
 		}
 	}

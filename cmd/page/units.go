@@ -52,7 +52,7 @@ func (s *Server) chooseUnits(w http.ResponseWriter, r *http.Request) {
 	}
 	http.SetCookie(w, &http.Cookie{
 		Name: unitsCookie, Value: string(u), Path: "/", MaxAge: int(5 * 365 * 24 * time.Hour / time.Second),
-		HttpOnly: true, Secure: r.TLS != nil, SameSite: http.SameSiteLaxMode,
+		HttpOnly: true, Secure: s.secure(r), SameSite: http.SameSiteLaxMode,
 	})
 	http.Redirect(w, r, within(r.PostFormValue("back")), http.StatusSeeOther)
 }

@@ -59,33 +59,46 @@ func isHostName(s string) bool {
 }
 
 // ownHosts are the names and addresses a certificate made here is for: those the
-// page answers to. The machine's own name isn't one of them unless it is given: a
-// container has another at each start, which would need another authority.
-func ownHosts(names []string) []string {
+// page answers to where it listens. The machine's own name isn't one of them unless it is
+// given: a container has another at each start, which would need another authority.
+func ownHosts(names []string, at *net.TCPAddr) []string {
 	hosts := []string{"127.0.0.1", "::1"}
 	for _, n := range names {
 		hosts = append(hosts, strings.ToLower(n))
 	}
-	for _, ip := range addresses() {
-		hosts = append(hosts, ip.String())
+	if at.IP.IsUnspecified() {
+		for _, ip := range addresses() {
+			hosts = append(hosts, ip.String())
+		}
+	} else {
+		hosts = append(hosts, at.IP.String())
 	}
 	slices.Sort(hosts)
 	return append([]string{"localhost"}, slices.Compact(hosts)...)
 }
 
-// addresses are those other machines reach this one at.
+// addresses are those other machines reach this one at. IPv6 addresses are among them
+// only if there's no other: most machines change theirs daily (RFC 8981), and an authority
+// that speaks for its own addresses alone would change with them.
 func addresses() []net.IP {
 	all, err := net.InterfaceAddrs()
 	if err != nil {
 		return nil
 	}
-	var out []net.IP
+	var v4, v6 []net.IP
 	for _, x := range all {
-		if n, ok := x.(*net.IPNet); ok && n.IP.IsGlobalUnicast() {
-			out = append(out, n.IP)
+		switch n, ok := x.(*net.IPNet); {
+		case !ok || !n.IP.IsGlobalUnicast():
+		case n.IP.To4() != nil:
+			v4 = append(v4, n.IP)
+		default:
+			v6 = append(v6, n.IP)
 		}
 	}
-	return out
+	if len(v4) > 0 {
+		return v4
+	}
+	return v6
 }
 
 // mostShown is how many addresses are printed.

@@ -7,6 +7,8 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"net"
+	"net/netip"
 	"strings"
 
 	"github.com/rs/zerolog"
@@ -23,6 +25,7 @@ import (
 type served struct {
 	listen    string
 	names     []string
+	proxy     string
 	tls       bool
 	cert, key string
 }
@@ -53,10 +56,17 @@ this one as soon as anybody has a password: others may use it too.
 
 Passwords and tokens are in BOOK.access, beside the book and not in it, so you can
 hand on the book or its backup without them. If you lose that file, page password
-starts a new one. The certificate that --tls makes is in BOOK.tls.`
+starts a new one. The certificate that --tls makes is in BOOK.tls. Its authority can
+speak for the page's own names and addresses only, so give this machine a fixed address:
+with a new one, phones have to trust a new authority.
+
+Somebody who guesses passwords is slowed down, but can't lock anybody out: guesses count
+by name and address together. All IPv6 addresses of one site (a /48) count as one, and so
+does everybody behind a proxy, unless you name the proxy with --proxy.`
 	fl := cmd.Flags()
 	fl.StringVar(&f.listen, "listen", "localhost:4870", "`ADDR` to listen on, host:port; :4870 is every address")
 	fl.StringArrayVar(&f.names, "name", nil, "another host `NAME` of this page, besides localhost and its IP addresses")
+	fl.StringVar(&f.proxy, "proxy", "", "IP `ADDR` of your reverse proxy; its X-Forwarded-For header is believed")
 	fl.BoolVar(&f.tls, "tls", false, "use TLS, with a certificate made here and kept beside the book")
 	fl.StringVar(&f.cert, "cert", "", "use TLS with your own certificate: its PEM `FILE`")
 	fl.StringVar(&f.key, "key", "", "the certificate's key: its PEM `FILE`")
@@ -70,6 +80,10 @@ func (f served) check() error {
 	}
 	if f.tls && f.cert != "" {
 		return console.Usagef("give --tls, or --cert and --key, not both")
+	}
+	if _, err := netip.ParseAddr(f.proxy); f.proxy != "" && err != nil {
+		return console.At("--proxy", console.Usagef("--proxy wants an IP address, like 127.0.0.1, and was given %q",
+			console.SafeWord(f.proxy)))
 	}
 	for _, n := range f.names {
 		if !isHostName(n) {
@@ -102,7 +116,7 @@ func serve(c *console.Console, f served) error {
 		return err
 	}
 	o := Options(c.Book, c.Env)
-	o.Access, o.Names, o.Log = accessOf(c), f.names, pageLog(c)
+	o.Access, o.Names, o.Proxy, o.Log = accessOf(c), f.names, f.proxy, pageLog(c)
 	has, err := o.Access.HasPeople()
 	if err != nil {
 		return console.At(o.Access.Path(), err)
@@ -113,17 +127,17 @@ func serve(c *console.Console, f served) error {
 	}
 	defer l.Close()
 	at, only := addressOf(l)
-	if o.Beyond = !only; o.Beyond && !has {
+	if o.Beyond = !only || f.proxy != ""; o.Beyond && !has {
 		return console.At("--listen", console.Hint(
 			fmt.Errorf("other machines can reach %s, and nobody has a password yet", console.SafeWord(f.listen)),
 			"give somebody one first: rindkeep page password NAME"))
 	}
 	warnOfReaders(c, f)
-	certificate, err := f.certificate(c, &o)
+	certificate, err := f.certificate(c, &o, at)
 	if err != nil {
 		return err
 	}
-	if o.Beyond && certificate == nil {
+	if o.Beyond && certificate == nil && f.proxy == "" {
 		c.Note("CAUTION: without TLS, anybody listening on the network can read passwords; add --tls")
 	}
 	s, err := page.New(o)
@@ -166,7 +180,7 @@ func warnOfReaders(c *console.Console, f served) {
 
 // certificate is what the page shows under TLS; nil without.
 func (f served) certificate(
-	c *console.Console, o *page.Options,
+	c *console.Console, o *page.Options, at *net.TCPAddr,
 ) (func(*tls.ClientHelloInfo) (*tls.Certificate, error), error) {
 	switch {
 	case f.cert != "":
@@ -176,11 +190,15 @@ func (f served) certificate(
 		}
 		return own.For, nil
 	case f.tls:
-		made, err := access.NewCertificate(c.Book+".tls", ownHosts(f.names), c.Env.Now)
+		made, err := access.NewCertificate(c.Book+".tls", ownHosts(f.names, at), c.Env.Now)
 		if err != nil {
 			return nil, console.At("--tls", err)
 		}
 		o.Authority = made.Authority
+		if made.Replaced() {
+			c.Note("the names or addresses of the page changed, so its authority is a new one: " +
+				"phones that trusted the old one have to trust this one, from /authority.crt")
+		}
 		is, by := made.Fingerprints()
 		c.Note("SHA-256 of the certificate made here, to compare with what the browser shows:\n  %s\n"+
 			"SHA-256 of its authority, which a phone can trust for good (at /authority.crt):\n  %s", is, by)

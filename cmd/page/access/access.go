@@ -40,29 +40,24 @@ type List struct {
 // secrets are what the file holds.
 type secrets struct {
 	Version int         `json:"version"`
-	Key     []byte      `json:"key"` // signs the sessions
+	Key     []byte      `json:"key"` // signs what tells known browsers
 	People  []keptOne   `json:"people"`
 	Devices []keptThing `json:"devices"`
-	Ended   []ended     `json:"ended"` // sessions logged out of before their time
+
+	Sessions []keptSession `json:"sessions"`
 }
 
 type keptOne struct {
 	Name     string    `json:"name"`
 	Role     Role      `json:"role"`
 	Password string    `json:"password"` // argon2id, PHC string
-	Stamp    string    `json:"stamp"`    // another with every password: it ends older sessions
 	Since    time.Time `json:"since"`
 }
 
 type keptThing struct {
 	Name  string    `json:"name"`
-	Token string    `json:"token_sha256"` // of 256 random bits: nothing to guess, so no salt and no cost
+	Token string    `json:"token_sha256"`
 	Since time.Time `json:"since"`
-}
-
-type ended struct {
-	Session string    `json:"session"`
-	Until   time.Time `json:"until"`
 }
 
 const accessVersion = 1
@@ -151,7 +146,7 @@ func (a *List) change(fn func(*secrets) error) error {
 		k, err := readSecrets(a.path)
 		switch {
 		case errors.Is(err, fs.ErrNotExist):
-			k = secrets{Version: accessVersion, Key: random(32), People: []keptOne{}, Devices: []keptThing{}, Ended: []ended{}}
+			k = secrets{Version: accessVersion, Key: random(32), People: []keptOne{}, Devices: []keptThing{}}
 		case err != nil:
 			return a.unreadable(err)
 		}
@@ -249,8 +244,7 @@ func (a *List) SetPassword(name string, role Role, password string, now time.Tim
 		if k.device(name) >= 0 {
 			return fmt.Errorf("%s is a device", name)
 		}
-		p := keptOne{Name: name, Role: role, Password: h, Stamp: hex.EncodeToString(random(16)),
-			Since: now.UTC().Truncate(time.Second)}
+		p := keptOne{Name: name, Role: role, Password: h, Since: now.UTC().Truncate(time.Second)}
 		i := k.person(name)
 		if i < 0 {
 			i = len(k.People)
@@ -261,6 +255,7 @@ func (a *List) SetPassword(name string, role Role, password string, now time.Tim
 		}
 		p.Name = k.People[i].Name
 		k.People[i] = p
+		k.end(p.Name, "")
 		is = Known{p.Name, p.Role, p.Since}
 		return nil
 	})
@@ -277,7 +272,7 @@ func (a *List) AddDevice(name string, now time.Time) (token string, err error) {
 		case k.device(name) >= 0:
 			return fmt.Errorf("%s has a token already", name)
 		}
-		k.Devices = append(k.Devices, keptThing{name, tokenSum(token), now.UTC().Truncate(time.Second)})
+		k.Devices = append(k.Devices, keptThing{name, digest(token), now.UTC().Truncate(time.Second)})
 		return nil
 	})
 	return token, err
@@ -286,8 +281,9 @@ func (a *List) AddDevice(name string, now time.Time) (token string, err error) {
 // tokenPrefix tells a token of this program from others, for a person who finds one.
 const tokenPrefix = "rindkeep-"
 
-func tokenSum(token string) string {
-	sum := sha256.Sum256([]byte(token))
+// digest is of 256 random bits: nothing to guess, so it needs no salt and no cost.
+func digest(secret string) string {
+	sum := sha256.Sum256([]byte(secret))
 	return hex.EncodeToString(sum[:])
 }
 
@@ -298,6 +294,7 @@ func (a *List) Forget(name string) (was Known, ok bool, err error) {
 		if i := k.person(name); i >= 0 {
 			was, ok = Known{k.People[i].Name, k.People[i].Role, k.People[i].Since}, true
 			k.People = slices.Delete(k.People, i, i+1)
+			k.end(was.Name, "")
 		}
 		if i := k.device(name); i >= 0 {
 			was, ok = Known{k.Devices[i].Name, Device, k.Devices[i].Since}, true
@@ -322,7 +319,7 @@ func (a *List) ByToken(token string) (Person, bool, error) {
 	if err != nil {
 		return Person{}, false, err
 	}
-	sum := []byte(tokenSum(token))
+	sum := []byte(digest(token))
 	found := -1
 	for i, d := range k.Devices { // all of them, so that time tells nothing
 		if subtle.ConstantTimeCompare(sum, []byte(d.Token)) == 1 {

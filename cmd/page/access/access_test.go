@@ -137,7 +137,7 @@ func TestAnUnknownNameCostsAsMuchAsAWrongPassword(t *testing.T) {
 	var spent []Cost
 	a.is = func(h hash, password string) bool { spent = append(spent, h.cost); return h.is(password) }
 	for _, name := range []string{"Nora", "Norb", ""} {
-		if _, ok, err := a.LogIn(name, "not those words", now); ok || err != nil {
+		if _, ok, err := a.LogIn(name, "not those words", "a phone", now); ok || err != nil {
 			t.Fatal(ok, err)
 		}
 	}
@@ -147,7 +147,7 @@ func TestAnUnknownNameCostsAsMuchAsAWrongPassword(t *testing.T) {
 	}
 	// Nor does the password that stands for nobody's let anybody in.
 	a.is = func(hash, string) bool { return true }
-	if _, ok, _ := a.LogIn("Norb", "not those words", now); ok {
+	if _, ok, _ := a.LogIn("Norb", "not those words", "a phone", now); ok {
 		t.Error("nobody is in")
 	}
 }
@@ -211,13 +211,117 @@ func TestManyChangesOfAccessAtOnceLoseNone(t *testing.T) {
 	}
 }
 
+func TestPeopleSeeAndEndTheirOwnSessions(t *testing.T) {
+	a := newList(t)
+	for _, name := range []string{"Nora", "Bram"} {
+		if _, err := a.SetPassword(name, Writer, secret, now); err != nil {
+			t.Fatal(err)
+		}
+	}
+	in := func(name, device string, at time.Time) string {
+		t.Helper()
+		cookie, ok, err := a.LogIn(name, secret, device, at)
+		if !ok || err != nil {
+			t.Fatal(ok, err)
+		}
+		return cookie
+	}
+	phone, other := in("Nora", "a phone", now), in("Bram", "a phone", now)
+	desk := in("nora", "a desk", now.Add(time.Minute))
+	later := now.Add(2 * time.Hour)
+	if _, ok, err := a.ByCookie(phone, later); !ok || err != nil {
+		t.Fatal(ok, err)
+	}
+	seen := func(cookie string) (out []string) {
+		t.Helper()
+		all, err := a.Sessions(cookie, later)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, s := range all {
+			out = append(out, fmt.Sprint(s.Device, " ", s.Since.Sub(now), " ", s.Seen.Sub(now), " ", s.Here))
+		}
+		return out
+	}
+	if got, want := seen(desk), []string{"a phone 0s 2h0m0s false", "a desk 1m0s 1m0s true"}; !slices.Equal(got, want) {
+		t.Errorf("Nora sees %q, want %q", got, want)
+	}
+	all, _ := a.Sessions(desk, later)
+	if ok, err := a.EndSession(other, all[0].ID, later); ok || err != nil {
+		t.Errorf("Bram ends a session of Nora's: %v, %v", ok, err)
+	}
+	if ok, err := a.EndSession(desk, all[0].ID, later); !ok || err != nil {
+		t.Error(ok, err)
+	}
+	if _, ok, _ := a.ByCookie(phone, later); ok {
+		t.Error("a session that was ended goes on")
+	}
+	for range mostSessions + 3 {
+		in("Nora", "a robot", later)
+	}
+	if n := len(seen(in("Nora", "a phone", later))); n != mostSessions {
+		t.Errorf("%d sessions are kept of one person, want %d", n, mostSessions)
+	}
+	if _, ok, _ := a.ByCookie(other, later); !ok {
+		t.Error("Nora's many sessions push out Bram's")
+	}
+}
+
+func TestAPersonChangesTheirOwnPassword(t *testing.T) {
+	a := newList(t)
+	if _, err := a.SetPassword("Nora", Reader, secret, now); err != nil {
+		t.Fatal(err)
+	}
+	one, _, _ := a.LogIn("Nora", secret, "a phone", now)
+	two, _, _ := a.LogIn("Nora", secret, "a desk", now)
+	if right, err := a.ChangePassword(one, "not those words", "other words now", now); right || err != nil {
+		t.Errorf("with a wrong old one: %v, %v", right, err)
+	}
+	if _, err := a.ChangePassword(one, secret, "short", now); err == nil {
+		t.Error("a short one is taken")
+	}
+	if right, err := a.ChangePassword(one, secret, "other words now", now); !right || err != nil {
+		t.Fatal(right, err)
+	}
+	if p, ok, _ := a.ByCookie(one, now); !ok || p.Role != Reader {
+		t.Errorf("who changed it is out, or has another role: %+v", p)
+	}
+	if _, ok, _ := a.ByCookie(two, now); ok {
+		t.Error("the other session goes on")
+	}
+	for word, want := range map[string]bool{secret: false, "other words now": true} {
+		if _, ok, _ := a.LogIn("Nora", word, "a phone", now); ok != want {
+			t.Errorf("%q lets in: %v", word, ok)
+		}
+	}
+}
+
+// A file written before sessions were kept has none: its people log in again.
+func TestAFileWithoutSessionsIsReadAndKeepsItsPeople(t *testing.T) {
+	a := newList(t)
+	h := hashed(secret, cheap).String()
+	old := fmt.Sprintf(`{"version":1,"key":"%s","people":[{"name":"Nora","role":"writer","password":%q,`+
+		`"stamp":"00","since":"2026-01-01T00:00:00Z"}],"devices":[],"ended":[{"session":"00",`+
+		`"until":"2026-12-01T00:00:00Z"}]}`, strings.Repeat("AAAA", 11), h)
+	if err := os.WriteFile(a.path, []byte(old), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	cookie, ok, err := a.LogIn("Nora", secret, "a phone", now)
+	if !ok || err != nil {
+		t.Fatal(ok, err)
+	}
+	if p, ok, err := a.ByCookie(cookie, now); !ok || err != nil || p.Role != Writer {
+		t.Error(p, ok, err)
+	}
+}
+
 func FuzzCookie(f *testing.F) {
 	a := Open(filepath.Join(f.TempDir(), "x.access"), nil)
 	a.Cost = cheap
 	if _, err := a.SetPassword("Nora", Writer, secret, now); err != nil {
 		f.Fatal(err)
 	}
-	good, ok, err := a.LogIn("Nora", secret, now)
+	good, ok, err := a.LogIn("Nora", secret, "a phone", now)
 	if !ok || err != nil {
 		f.Fatal(ok, err)
 	}
@@ -226,14 +330,11 @@ func FuzzCookie(f *testing.F) {
 	f.Add(".")
 	f.Add(strings.ToLower(good))
 	f.Fuzz(func(t *testing.T, cookie string) {
-		_, _, ok, err := a.ByCookie(cookie, now)
-		if err != nil || ok != (cookie == good) {
-			// The same bytes in another spelling of base64 would be a copy of
-			// the session, no other.
-			k, _ := a.now()
-			if s, opened := k.opened(cookie); err != nil || !opened || s.Name != "Nora" {
-				t.Errorf("%q: in %v, %v", cookie, ok, err)
-			}
+		if _, ok, err := a.ByCookie(cookie, now); err != nil || ok != (cookie == good) {
+			t.Errorf("%q: in %v, %v", cookie, ok, err)
+		}
+		if cookie != good && a.Trusts(cookie, "Nora") != "" {
+			t.Errorf("%q is taken for a browser that's known", cookie)
 		}
 	})
 }

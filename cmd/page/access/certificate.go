@@ -23,10 +23,10 @@ import (
 
 // OwnCertificate is a certificate the program made itself, and the authority that
 // signs it: a phone that trusts the authority isn't asked again when the
-// certificate is renewed, or made for another address of this machine. The authority
-// may speak for this host's names and for addresses of private networks and for
-// nothing else (RFC 5280, name constraints), so that trusting it puts no other site
-// at risk.
+// certificate is renewed. The authority may speak for the page's own names and addresses
+// and for nothing else (RFC 5280, 4.2.1.10, name constraints), so that trusting it puts
+// no other site at risk. If the page gets another name or address, the authority is
+// another too.
 type OwnCertificate struct {
 	path  string
 	hosts []string
@@ -35,6 +35,7 @@ type OwnCertificate struct {
 	mu        sync.Mutex
 	authority *tls.Certificate
 	leaf      *tls.Certificate
+	replaced  bool // the authority, since it was opened
 }
 
 const (
@@ -68,6 +69,14 @@ func (c *OwnCertificate) Authority() []byte {
 	return c.authority.Leaf.Raw
 }
 
+// Replaced says whether the authority that was kept had to make way for another, which
+// phones have to trust afresh.
+func (c *OwnCertificate) Replaced() bool {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	return c.replaced
+}
+
 // Fingerprints are the SHA-256 of the certificate and of its authority, as
 // browsers and phones show them.
 func (c *OwnCertificate) Fingerprints() (certificate, authority string) {
@@ -88,15 +97,18 @@ func (c *OwnCertificate) For(*tls.ClientHelloInfo) (*tls.Certificate, error) {
 	// A clock before the time they were made is this machine's, started without
 	// a clock of its own: what phones trust is not thrown away for that.
 	soon := c.now().AddDate(0, 0, renewDays)
-	fits := c.leaf != nil && soon.Before(c.leaf.Leaf.NotAfter)
+	names, addresses := split(c.hosts)
+	trusted := c.authority != nil && soon.Before(c.authority.Leaf.NotAfter) &&
+		maySpeakFor(c.authority.Leaf, names, addresses)
+	fits := trusted && soon.Before(c.leaf.Leaf.NotAfter)
 	for _, h := range c.hosts {
 		fits = fits && c.leaf.Leaf.VerifyHostname(h) == nil
 	}
 	if fits {
 		return c.leaf, nil
 	}
-	names, addresses := split(c.hosts)
-	if c.authority == nil || !soon.Before(c.authority.Leaf.NotAfter) || !maySpeakFor(c.authority.Leaf, names, addresses) {
+	if !trusted {
+		c.replaced = c.authority != nil
 		if err := c.newAuthority(names, addresses); err != nil {
 			return nil, err
 		}
@@ -128,51 +140,45 @@ func split(hosts []string) (names []string, addresses []net.IP) {
 	return names, addresses
 }
 
-// private are the networks in which a creamery's machines have their addresses
-// (RFC 1918, 4193, 6598) and this machine itself.
-var private = []string{
-	"127.0.0.0/8", "::1/128", "10.0.0.0/8", "172.16.0.0/12", "192.168.0.0/16", "169.254.0.0/16", "100.64.0.0/10",
-	"fc00::/7", "fe80::/10",
-}
-
-// reach is the private networks, and each address outside them by itself.
-func reach(addresses []net.IP) (out []*net.IPNet) {
-	for _, p := range private {
-		_, n, _ := net.ParseCIDR(p) // those above can be read
-		out = append(out, n)
+// alone is an address as a network of one.
+func alone(ip net.IP) *net.IPNet {
+	if v4 := ip.To4(); v4 != nil {
+		ip = v4
 	}
-	for _, ip := range addresses {
-		if permits(out, ip) {
-			continue
-		}
-		if v4 := ip.To4(); v4 != nil {
-			ip = v4
-		}
-		out = append(out, &net.IPNet{IP: ip, Mask: net.CIDRMask(8*len(ip), 8*len(ip))})
-	}
-	return out
+	return &net.IPNet{IP: ip, Mask: net.CIDRMask(8*len(ip), 8*len(ip))}
 }
 
-func permits(nets []*net.IPNet, ip net.IP) bool {
-	return slices.ContainsFunc(nets, func(n *net.IPNet) bool { return n.Contains(ip) })
-}
-
-// maySpeakFor says whether an authority's constraints cover every host.
+// maySpeakFor says whether an authority's constraints cover every host, and nothing
+// wider than hosts: authorities made earlier had whole networks.
 func maySpeakFor(authority *x509.Certificate, names []string, addresses []net.IP) bool {
 	for _, n := range names {
 		if !slices.Contains(authority.PermittedDNSDomains, n) {
 			return false
 		}
 	}
-	return !slices.ContainsFunc(addresses, func(ip net.IP) bool { return !permits(authority.PermittedIPRanges, ip) })
+	for _, n := range authority.PermittedIPRanges {
+		if ones, bits := n.Mask.Size(); ones != bits {
+			return false
+		}
+	}
+	return !slices.ContainsFunc(addresses, func(ip net.IP) bool {
+		return !slices.ContainsFunc(authority.PermittedIPRanges, func(n *net.IPNet) bool { return n.Contains(ip) })
+	})
 }
 
 func (c *OwnCertificate) newAuthority(names []string, addresses []net.IP) (err error) {
+	// This machine's own are always among them: with no name or no address given, that
+	// kind would not be constrained at all.
+	own := []*net.IPNet{alone(net.IPv4(127, 0, 0, 1))}
+	for _, ip := range addresses {
+		own = append(own, alone(ip))
+	}
+	names = slices.Compact(append([]string{"localhost"}, names...))
 	c.authority, err = signed(&x509.Certificate{
 		Subject:   pkix.Name{CommonName: "rindkeep, made here for " + c.hosts[0]},
 		NotBefore: c.now().Add(-time.Hour), NotAfter: c.now().AddDate(0, 0, authorityDays),
 		IsCA: true, BasicConstraintsValid: true, MaxPathLenZero: true, KeyUsage: x509.KeyUsageCertSign,
-		PermittedDNSDomainsCritical: true, PermittedDNSDomains: names, PermittedIPRanges: reach(addresses),
+		PermittedDNSDomainsCritical: true, PermittedDNSDomains: names, PermittedIPRanges: own,
 	}, nil)
 	return err
 }

@@ -2,7 +2,10 @@ package access
 
 import (
 	"crypto/x509"
+	"encoding/pem"
+	"net"
 	"os"
+	"os/exec"
 	"path/filepath"
 	"strings"
 	"testing"
@@ -55,13 +58,38 @@ func TestACertificateMadeHereIsTrustedByItsAuthorityAloneAndRenewed(t *testing.T
 	if len(first) != 95 || first == by {
 		t.Errorf("fingerprints %q and %q", first, by)
 	}
-	// Someone who steals the authority can't speak for another site with it.
-	stolen := &OwnCertificate{hosts: []string{"bank.example"}, now: clock, authority: c.authority}
-	if err := stolen.newLeaf([]string{"bank.example"}, nil); err != nil {
+	// Someone who steals the authority can't speak for another site with it, nor for
+	// another machine of the house.
+	for host, want := range map[string]bool{"bank.example": false, "192.168.1.21": false, "10.0.0.1": false,
+		"2001:db8::8": false, "example": false, "cave.example": true, "192.168.1.20": true} {
+		stolen := &OwnCertificate{hosts: hosts, now: clock, authority: c.authority}
+		if err := stolen.newLeaf(split([]string{host})); err != nil {
+			t.Fatal(err)
+		}
+		name := host
+		if strings.Contains(host, ":") {
+			name = "[" + host + "]"
+		}
+		if err := verify(stolen.leaf.Leaf, c.Authority(), name); (err == nil) != want {
+			t.Errorf("its authority may speak for %s: %v", host, err)
+		}
+		if got := opensslTakes(t, stolen.leaf.Leaf, c.Authority()); got != want {
+			t.Errorf("OpenSSL takes what it signed for %s: %v", host, got)
+		}
+	}
+	// One that was made with whole networks, as they once were, makes way.
+	wide := &OwnCertificate{path: filepath.Join(t.TempDir(), "wide.tls"), hosts: hosts, now: clock}
+	_, network, _ := net.ParseCIDR("192.168.0.0/16")
+	if wide.authority, err = signed(&x509.Certificate{NotBefore: now.Add(-time.Hour), NotAfter: now.AddDate(9, 0, 0),
+		IsCA: true, BasicConstraintsValid: true, KeyUsage: x509.KeyUsageCertSign, PermittedDNSDomains: hosts[:2],
+		PermittedIPRanges: []*net.IPNet{network}}, nil); err != nil {
 		t.Fatal(err)
 	}
-	if verify(stolen.leaf.Leaf, c.Authority(), "bank.example") == nil {
-		t.Error("its authority may speak for any site")
+	if err := wide.newLeaf(split(hosts)); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := wide.For(nil); err != nil || !wide.Replaced() || c.Replaced() {
+		t.Errorf("an authority for whole networks is kept: %v", err)
 	}
 	// Opened again it is the same; near its end it is another, of the same
 	// authority; for a host beyond the authority's reach both are new.
@@ -106,6 +134,36 @@ func TestACertificateMadeHereIsTrustedByItsAuthorityAloneAndRenewed(t *testing.T
 			t.Errorf("of %q: %v", broken, err)
 		}
 	}
+}
+
+// opensslTakes says whether OpenSSL takes a certificate by an authority. Without
+// OpenSSL it only checks that crypto/x509 gave the answer.
+func opensslTakes(t *testing.T, leaf *x509.Certificate, authority []byte) bool {
+	t.Helper()
+	program, err := exec.LookPath("openssl")
+	if err != nil {
+		if os.Getenv("RINDKEEP_TEST_ALL") == "1" {
+			t.Fatal("openssl is missing")
+		}
+		roots := x509.NewCertPool()
+		a, _ := x509.ParseCertificate(authority)
+		roots.AddCert(a)
+		_, err := leaf.Verify(x509.VerifyOptions{Roots: roots})
+		return err == nil
+	}
+	dir := t.TempDir()
+	for name, der := range map[string][]byte{"leaf.pem": leaf.Raw, "authority.pem": authority} {
+		b := pem.EncodeToMemory(&pem.Block{Type: "CERTIFICATE", Bytes: der})
+		if err := os.WriteFile(filepath.Join(dir, name), b, 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	out, err := exec.Command(program, "verify", "-CAfile", filepath.Join(dir, "authority.pem"),
+		filepath.Join(dir, "leaf.pem")).CombinedOutput()
+	if err != nil && !strings.Contains(string(out), "permitted subtree violation") {
+		t.Errorf("openssl: %s", out)
+	}
+	return err == nil
 }
 
 func TestACertificateRenewedByOthersIsTakenWithoutAStop(t *testing.T) {

@@ -5,6 +5,7 @@ import (
 	"net"
 	"net/http"
 	"net/http/httptest"
+	"net/url"
 	"strings"
 	"testing"
 )
@@ -82,6 +83,79 @@ func TestLogInAndOut(t *testing.T) {
 	b.shoot("phone-out-no-signal")
 }
 
+func TestOnesOwnAccount(t *testing.T) {
+	bk := demoBook(t)
+	bk.password("Nora", secret, "writer")
+	s := bk.serve()
+	other := s.session("Nora", secret)
+	b := open(t, s.addr, phone, "/")
+	b.expect("status of 422")
+	b.logIn("Nora", secret)
+	b.isIn("Nora")
+	b.tap(`document.querySelector("header .who a")`)
+	b.until(`document.body.dataset.here === "account"`)
+	b.shoot("phone-account")
+	if words := b.text(); !strings.Contains(words, "Chrome on Linux (this one)") || !strings.Contains(words, "unknown browser") {
+		t.Errorf("the account shows\n%s", words)
+	}
+	b.tap(`document.querySelector("table button")`)
+	b.until(`document.querySelector("[role=status]")?.textContent.includes("That session has ended")`)
+	if status := s.status(other); status != http.StatusUnauthorized {
+		t.Errorf("the session that was ended: %d", status)
+	}
+	other = s.session("Nora", secret)
+	change := func(old string) {
+		b.fill(`document.getElementById("old")`, old)
+		b.fill(`document.getElementById("new")`, another)
+		b.fill(`document.getElementById("again")`, another)
+		b.keys("\r")
+	}
+	change("not her secret at all")
+	b.until(`document.querySelector("#why-old")?.textContent.includes("that isn't your password")`)
+	b.shoot("phone-account-wrong")
+	change(secret)
+	b.until(`document.querySelector("[role=status]")?.textContent.includes("Your password is changed")`)
+	b.shoot("phone-account-changed")
+	if status := s.status(other); status != http.StatusUnauthorized {
+		t.Errorf("the other session after the password changed: %d", status)
+	}
+	b.press(`document.querySelector("header")`, "Log out")
+	b.isOut()
+	b.logIn("Nora", another)
+	b.isIn("Nora")
+}
+
+// session logs somebody in elsewhere than in the browser.
+func (s *served) session(name, word string) *http.Cookie {
+	s.t.Helper()
+	c := http.Client{CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse }}
+	r, err := c.PostForm("http://"+s.addr+"/login", url.Values{"name": {name}, "password": {word}})
+	if err != nil {
+		s.t.Fatal(err)
+	}
+	r.Body.Close()
+	if r.StatusCode != http.StatusSeeOther {
+		s.t.Fatal(r.Status)
+	}
+	return r.Cookies()[0]
+}
+
+// status is how a session is answered.
+func (s *served) status(cookie *http.Cookie) int {
+	s.t.Helper()
+	q, err := http.NewRequest("GET", "http://"+s.addr+"/api/today", nil)
+	if err != nil {
+		s.t.Fatal(err)
+	}
+	q.AddCookie(cookie)
+	r, err := http.DefaultClient.Do(q)
+	if err != nil {
+		s.t.Fatal(err)
+	}
+	r.Body.Close()
+	return r.StatusCode
+}
+
 func TestWhoeverMayOnlyLook(t *testing.T) {
 	bk := demoBook(t)
 	bk.password("Inspector", secret, "reader")
@@ -98,8 +172,8 @@ func TestWhoeverMayOnlyLook(t *testing.T) {
 			continue
 		}
 		b.goTo(p.path)
-		// Asking, logging out and choosing units write nothing.
-		if forms := js[[]string](b, `[...document.querySelectorAll("form")].filter((f) => f.method !== "get" && f.id !== "logout" && f.id !== "units").map((f) => f.outerHTML)`); len(forms) > 0 {
+		// Asking, logging out, choosing units and one's own account write nothing into the book.
+		if forms := js[[]string](b, `[...document.querySelectorAll("form")].filter((f) => f.method !== "get" && f.id !== "logout" && f.id !== "units" && !f.action.includes("/account/")).map((f) => f.outerHTML)`); len(forms) > 0 {
 			t.Errorf("%s has forms for one who may only look: %s", p.path, forms)
 		}
 	}

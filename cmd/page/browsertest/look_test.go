@@ -48,6 +48,7 @@ func (b *book) places() []place {
 		{"trace-lot", "/trace?what=" + b.lot("cellar/C/2"), 0},
 		{"stock", "/stock", 0},
 		{"customers", "/customers", 0},
+		{"account", "/account", 0},
 		{"refused", "/wheel/" + drying + "-99", 404},
 		{"nowhere", "/nowhere", 404},
 	}
