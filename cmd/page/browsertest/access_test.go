@@ -98,7 +98,7 @@ func TestOnesOwnAccount(t *testing.T) {
 	if words := b.text(); !strings.Contains(words, "Chrome on Linux (this one)") || !strings.Contains(words, "unknown browser") {
 		t.Errorf("the account shows\n%s", words)
 	}
-	b.tap(`document.querySelector("table button")`)
+	b.tap(`document.querySelector(".sessions button")`)
 	b.until(`document.querySelector("[role=status]")?.textContent.includes("That session has ended")`)
 	if status := s.status(other); status != http.StatusUnauthorized {
 		t.Errorf("the session that was ended: %d", status)
