@@ -106,8 +106,8 @@ func Due(p Plan, s Subject) []Task {
 				continue
 			}
 		default:
-			if ever && done.Last >= w.from-day.Date(st.Slack) {
-				continue
+			if ever && done.Last >= w.from-day.Date(st.Slack) || !ever && w.from < s.taken() {
+				continue // done, or not known of a wheel that came later
 			}
 			t.Due = max(w.from, s.Life.Since)
 			t.Why = append(reason.List{Once{}}, opening(st)...)
@@ -150,6 +150,10 @@ func Due(p Plan, s Subject) []Task {
 	}
 	return out
 }
+
+// taken is the day the wheel came or was taken over, None for one that the book has
+// kept from its make. The plan starts from it: what was done before isn't known.
+func (s Subject) taken() day.Date { return s.Life.TakenOn(s.Loc) }
 
 // softStart says whether a date is the day the book took the wheel in, past
 // noon.
@@ -228,6 +232,9 @@ func last(d wheel.DoneOn) reason.Reason {
 func (s Subject) perDay(t *Task, st Step, w window, done wheel.DoneOn, ever bool) {
 	t.Rounds = st.PerDay
 	start := max(w.from, s.Life.Since)
+	if on := s.taken(); !ever && on != day.None {
+		start = max(w.from, on+1)
+	}
 	switch {
 	case !ever || done.Last+1 < start:
 		t.Due = start
@@ -245,7 +252,12 @@ func (s Subject) perDay(t *Task, st Step, w window, done wheel.DoneOn, ever bool
 }
 
 func (s Subject) every(t *Task, st Step, w window, done wheel.DoneOn, ever bool) {
-	if !ever {
+	switch on := s.taken(); {
+	case !ever && on >= w.from:
+		t.Due = on + day.Date(st.Every)
+		t.Why = reason.List{Every{st.Every}, TakenOver{on}}
+		return
+	case !ever:
 		t.Due = max(w.from, s.Life.Since)
 		t.Why = append(reason.List{Every{st.Every}}, opening(st)...)
 		return

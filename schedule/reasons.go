@@ -40,6 +40,11 @@ type (
 	LastSkipped struct {
 		On day.Date `json:"on"`
 	}
+	// TakenOver is the day a wheel came, or was taken over: nobody knows when the
+	// job was last done.
+	TakenOver struct {
+		On day.Date `json:"on"`
+	}
 	// DoneOf is how many of a day's rounds are done; On is None on the day of
 	// the make.
 	DoneOf struct {
@@ -67,6 +72,7 @@ func (After) Code() string       { return "after" }
 func (AtStart) Code() string     { return "at-start" }
 func (LastDone) Code() string    { return "last-done" }
 func (LastSkipped) Code() string { return "last-skipped" }
+func (TakenOver) Code() string   { return "taken-over" }
 func (DoneOf) Code() string      { return "done-of" }
 func (MakeDay) Code() string     { return "make-day" }
 func (Rounds) Code() string      { return "rounds" }
@@ -76,5 +82,6 @@ func init() {
 		1: Every{}, 2: PerDay{}, 3: Once{}, 4: AtAge{}, 5: FromDay{}, 6: After{}, 7: AtStart{}, 8: LastDone{},
 		9:  LastSkipped{},
 		10: DoneOf{}, 11: MakeDay{}, 12: Rounds{},
+		440: TakenOver{},
 	})
 }

@@ -283,7 +283,8 @@ func bearsOnGate(k wheel.Kind) bool {
 // bearsOnSisters says whether it may change what the gates ask of its sisters.
 func bearsOnSisters(k wheel.Kind) bool {
 	switch k {
-	case wheel.Weighed, wheel.CoatedOn, wheel.Cored, wheel.Cut, wheel.SentPart, wheel.Moved, wheel.Struck:
+	case wheel.Weighed, wheel.CoatedOn, wheel.Cored, wheel.Cut, wheel.SentPart, wheel.Moved, wheel.Struck,
+		wheel.Received, wheel.TakenOver:
 		return true
 	}
 	return false

@@ -43,13 +43,16 @@ const (
 	SentPart Kind = 19 // a piece of Weight was sent To somebody; the rest is here
 	Logged   Kind = 20 // of a make: Detail is a MakeLog
 	Voided   Kind = 21 // was entered by mistake and never existed
+
+	Received  Kind = 24 // came from a supplier: Detail is an Arrival
+	TakenOver Kind = 25 // is kept from now on, whatever was done before: Detail is an Arrival
 )
 
 var kindNames = map[Kind]string{
 	Weighed: "weighed", Did: "did", Skipped: "skipped", CoatedOn: "coated", Cored: "cored", Cut: "cut", Moved: "moved",
 	Checked: "checked", Held: "held", Released: "released", Sent: "sent", Lost: "lost", Noted: "noted", Struck: "struck",
 	Planned: "planned", Tagged: "tagged", Tasted: "tasted", Asked: "asked", SentPart: "sent part",
-	Logged: "logged", Voided: "voided",
+	Logged: "logged", Voided: "voided", Received: "received", TakenOver: "taken over",
 }
 
 // Known is true for the kinds above.
@@ -103,8 +106,8 @@ type Entry struct {
 	Note    string
 
 	// Detail is the text of a Tasting (Tasted), a MakeLog (Logged), a Photo (Noted),
-	// a reason (Asked) or a Sending (Sent, SentPart). It may be empty except for the
-	// first two.
+	// a reason (Asked), a Sending (Sent, SentPart) or an Arrival (Received, TakenOver).
+	// It may be empty except for the first two.
 	Detail string
 }
 
@@ -205,6 +208,8 @@ func (e Entry) checkKind() error {
 		return refuse(!e.Found.Said(), EmptyCheck)
 	case SentPart:
 		return has(e.Weight > 0, "weight")
+	case Received:
+		return has(e.Arrival().Supplier != "", "supplier")
 	}
 	return nil
 }
@@ -225,6 +230,8 @@ func (e Entry) checkDetail() (err error) {
 		err = checkBecause(e.Detail)
 	case e.Kind.sends():
 		err = decodeDetail(e.Detail, &Sending{}, "delivery")
+	case e.Kind.arrives():
+		err = checkArrival(e.Detail)
 	default:
 		err = reason.Err(reason.Unknown{What: "detail", Word: e.Kind.String()})
 	}

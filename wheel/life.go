@@ -54,7 +54,7 @@ type Life struct {
 	Tag     string
 	Place   cave.Place
 	Plan    string
-	Since   day.Date // when the book began to keep it
+	Since   day.Date // when the book began to keep it, or took it over
 	Entries []Entry  // live, in time order
 	Chain   Chain
 	Done    map[Job]DoneOn
@@ -63,10 +63,12 @@ type Life struct {
 	Stays   []Stay
 	Checks  []Entry // hand checks, in time order
 	Holds   []Hold
-	Pieces  []Entry  // pieces sent while the rest stayed
-	GoneOn  day.Date // None while the wheel is here
-	GoneWhy reason.List
-	Last    time.Time // the latest entry
+	Pieces  []Entry // pieces sent while the rest stayed
+
+	Arrivals []Entry  // that it came from a supplier or was taken over, in time order
+	GoneOn   day.Date // None while the wheel is here
+	GoneWhy  reason.List
+	Last     time.Time // the latest entry
 }
 
 // NewLife adds up all entries of a wheel, in any order and including cancelled ones.
@@ -83,9 +85,12 @@ func AddUp(w Wheel, m Make, all []Entry, loc *time.Location, expect Expect) Life
 		Wheel: w, Make: m, Tag: w.Tag, Place: w.Place, Plan: w.Plan, Since: max(day.At(w.Since, loc), m.Date),
 		Entries: Live(all), Done: map[Job]DoneOn{}, Asked: map[Job]Wanted{}, GoneOn: day.None, Last: w.Since,
 	}
-	if w.Place != "" {
-		l.Stays = []Stay{{From: m.Date.Start(loc), Place: w.Place}}
+	for _, e := range l.Entries {
+		if e.Kind.arrives() {
+			l.Arrivals = append(l.Arrivals, e)
+		}
 	}
+	l.Stays = l.firstStays(loc)
 	weighed := false
 	for _, e := range l.Entries {
 		on := day.At(e.At, loc)
@@ -100,6 +105,9 @@ func AddUp(w Wheel, m Make, all []Entry, loc *time.Location, expect Expect) Life
 		if e.At.After(l.Last) {
 			l.Last = e.At
 		}
+	}
+	if on := l.TakenOn(loc); on != day.None { // whatever is known of the time before
+		l.Since = max(on, m.Date)
 	}
 	l.Chain = Link(l.Entries, expect)
 	return l

@@ -120,9 +120,10 @@ type Make struct {
 	SaltRate    quantity.Fraction `json:"salt_rate_fraction,omitempty"`
 	SaltWhere   string            `json:"salt_where,omitempty"`
 	Start       Composition       `json:"start"`
-	Began       time.Time         `json:"began,omitzero"`      // milk into the vat; a plan's minutes_after start here
-	SoldAs      string            `json:"sold_as,omitempty"`   // the name its wheels are sold under; "": not said
-	Countries   string            `json:"countries,omitempty"` // whose law its wheels follow, "CA US"; "": the book's
+	Began       time.Time         `json:"began,omitzero"`        // milk into the vat; a plan's minutes_after start here
+	SoldAs      string            `json:"sold_as,omitempty"`     // the name its wheels are sold under; "": not said
+	Countries   string            `json:"countries,omitempty"`   // whose law its wheels follow, "CA US"; "": the book's
+	MadeBefore  bool              `json:"made_before,omitempty"` // its date isn't known: Date is the latest it can be
 	Note        string            `json:"note,omitempty"`
 	Written     time.Time         `json:"written"`
 	By          string            `json:"by,omitempty"`

@@ -96,7 +96,7 @@ func (g *Green) Add(l Life) {
 		}
 	}
 	g.Wheels++
-	if w := l.Chain.Green; w > 0 {
+	if w := l.Chain.Green; w > 0 && !l.Aged() {
 		g.Weighed++
 		g.Total += w
 	}

@@ -38,10 +38,10 @@ func (u Units) ParsePressure(s string) (Pascals, error) {
 // over 0 and at most 1000.
 func ParseRatio(s string) (float64, error) {
 	w, one, pair := strings.Cut(strings.TrimSpace(s), ":")
-	n, err := number(w)
+	n, err := Number(w)
 	if err == nil && pair {
 		var d float64
-		if d, err = number(one); err == nil {
+		if d, err = Number(one); err == nil {
 			n /= d
 		}
 	}
@@ -56,7 +56,7 @@ func ParseRatio(s string) (float64, error) {
 
 // ParseDegrees reads the degrees of a hydrometer from 0 to 200: 19, 19.5 or 19,5.
 func ParseDegrees(s string) (float64, error) {
-	n, err := number(s)
+	n, err := Number(s)
 	if err != nil {
 		return 0, orSpecific(err, fmt.Errorf("%q is not a reading in degrees; write 19 or 19.5", s))
 	}

@@ -96,12 +96,12 @@ func mass(s string, bare float64) (Grams, error) {
 		})
 		return Grams(g), err
 	}
-	lb, err := number(pounds)
+	lb, err := Number(pounds)
 	if err != nil {
 		return 0, err
 	}
 	figure, ok := strings.CutSuffix(ounces, "oz")
-	oz, err := number(figure)
+	oz, err := Number(figure)
 	switch {
 	case err != nil:
 		return 0, err
@@ -115,7 +115,7 @@ func mass(s string, bare float64) (Grams, error) {
 
 // ParsePercent reads a percentage from 0 to 100: 1.8%, 1.8 or 1,8%.
 func ParsePercent(s string) (Fraction, error) {
-	n, err := number(strings.TrimSuffix(strings.TrimSpace(s), "%"))
+	n, err := Number(strings.TrimSuffix(strings.TrimSpace(s), "%"))
 	if err != nil {
 		return 0, orSpecific(err, fmt.Errorf("%q is not a percentage; write 1.8%% or 1.8", s))
 	}
@@ -157,7 +157,7 @@ func (u Units) ParseVolume(s string) (Litres, error) {
 func (u Units) ParseTemp(s string) (Celsius, error) {
 	w := strings.ToLower(strings.ReplaceAll(strings.TrimSpace(s), "°", ""))
 	f := strings.HasSuffix(w, "f") || u == Imperial && !strings.HasSuffix(w, "c")
-	n, err := number(strings.TrimSpace(strings.TrimRight(w, "cf")))
+	n, err := Number(strings.TrimSpace(strings.TrimRight(w, "cf")))
 	if err != nil || strings.Count(w, "c")+strings.Count(w, "f") > 1 {
 		return 0, orSpecific(err, fmt.Errorf("%q is not a temperature; write 12.1C or 54F", s))
 	}
@@ -185,7 +185,7 @@ func withUnit(s string, bare float64, units []unit) (float64, error) {
 			break
 		}
 	}
-	n, err := number(w)
+	n, err := Number(w)
 	return n * factor, err
 }
 
@@ -200,9 +200,9 @@ func orSpecific(err, other error) error {
 	return other
 }
 
-// number reads a plain decimal with a point or a comma. It refuses exponents,
+// Number reads a plain decimal with a point or a comma. It refuses exponents,
 // hexadecimals, NaN and infinity, which strconv would accept.
-func number(s string) (float64, error) {
+func Number(s string) (float64, error) {
 	w := strings.TrimSpace(s)
 	if i := strings.IndexByte(w, ','); i >= 0 {
 		if strings.ContainsAny(w[i+1:], ",.") {

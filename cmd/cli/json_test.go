@@ -147,6 +147,7 @@ func TestEveryJSONDocumentKeepsItsFields(t *testing.T) {
 		{"check", "check 261110A-02 --cracks no"},
 		{"coat", "coat 261110A-02 wax --before 2026 --after 2080"},
 		{"make-new", "make new --variety edam --wheels 1"},
+		{"make-receive", "make receive --from Fern --lot F1 --document 7 --variety edam --wheels 1 --temp 6C --price 9"},
 		{"make-note", "make note 261110A more"},
 		{"wheel-recorded", "wheel hold 261110A-02 --why tests"},
 		{"strike", "strike last --why wrong"},

@@ -80,6 +80,8 @@ func (p Printer) otherDetail(e wheel.Entry) string {
 		if e.Detail != "" {
 			return p.Sentence(e.Because())
 		}
+	case wheel.Received, wheel.TakenOver:
+		return p.arrivalDetail(e)
 	case wheel.Struck:
 		return "withdraws " + wheel.MarkOf(e.Target)
 	}

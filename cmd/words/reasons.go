@@ -139,6 +139,7 @@ var ofSchedule = []sentence{
 	fixed(schedule.AtStart{}, "at the start"),
 	say(func(_ Printer, r schedule.LastDone) string { return "last " + r.On.Short() }),
 	say(func(_ Printer, r schedule.LastSkipped) string { return "skipped " + r.On.Short() }),
+	say(func(_ Printer, r schedule.TakenOver) string { return "taken over " + r.On.Short() }),
 	say(func(_ Printer, r schedule.DoneOf) string {
 		return strings.TrimSpace(digits(r.Done) + " of " + digits(r.Of) + " done " + r.On.Short())
 	}),

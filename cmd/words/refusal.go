@@ -33,6 +33,7 @@ func catalogues() []catalogue {
 		careWords,
 		lawWords,
 		makesWords,
+		receiveWords,
 		weighingWords,
 		tastingWords,
 		wheelsWords,

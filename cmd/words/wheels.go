@@ -68,6 +68,8 @@ func deed(e wheel.Entry) (done, how string) {
 		return "tagged", " " + e.Tag
 	case wheel.Noted:
 		return "noted on", ""
+	case wheel.TakenOver:
+		return "took over", ""
 	case wheel.Lost:
 		return "wrote off", ""
 	case wheel.Voided:

@@ -15,6 +15,7 @@ import (
 type Make struct {
 	Lot       string   `json:"lot"`
 	Date      string   `json:"date"`
+	DateKnown bool     `json:"date_known"` // false: it was made on that date or before
 	Began     *string  `json:"began"`
 	Countries []string `json:"countries"`
 	SoldAs    string   `json:"sold_as"`
@@ -42,7 +43,7 @@ type Make struct {
 
 func docOf(m wheel.Make, wheels int, zone *time.Location) Make {
 	d := Make{
-		Lot: m.Lot, Date: m.Date.String(), Countries: app.Filled(strings.Fields(m.Countries)), SoldAs: m.SoldAs,
+		Lot: m.Lot, Date: m.Date.String(), DateKnown: !m.MadeBefore, Countries: app.Filled(strings.Fields(m.Countries)), SoldAs: m.SoldAs,
 		Variety: m.Variety,
 		Wheels:  wheels, Species: app.OrNull(m.Milk.Species), Litres: app.Some(float64(m.Milk.Litres)),
 		Treatment: app.OrNull(string(m.Milk.Treatment)), MilkFat: app.Some(m.Milk.Fat.Percent()),

@@ -81,6 +81,25 @@ rindkeep wheel plan 261120A washed-rind`, console.AtLeast("WHAT", "PLAN"), func(
 	})
 }
 
+func takeOverCmd(c *console.Console) *cobra.Command {
+	var q wheels.TakeOver
+	cmd := c.Cmd("take-over "+console.What, "Start a plan afresh for wheels that had ripened before", `
+rindkeep wheel take-over cellar
+rindkeep wheel take-over 260124A --on 2026-11-20 --here-since 2026-03-01`, console.AtLeast("WHAT"),
+		func(_ *cobra.Command, args []string) error {
+			q.What = args
+			did, err := wheels.Take(c.Ctx, c.App, c.Caller(), q)
+			return recorded(c, did, err)
+		})
+	cmd.Long = `Start a plan afresh for wheels in the book that had ripened before anyone kept it.
+
+Jobs count from that day, and none is late then. A first weight from that day on
+isn't a green weight: loss counts from it, and loss before that is unknown.`
+	cmd.Flags().StringVar(&q.HereSince, "here-since", "", "`DATE` since when they have been at their place")
+	noteFlag(cmd, &q.Note)
+	return c.CompletesWhat(cmd)
+}
+
 func tagCmd(c *console.Console) *cobra.Command {
 	cmd := c.Cmd("tag TAG NEWTAG", "Give a wheel another tag", `
 rindkeep wheel tag 261120A-03 pepper-1`, console.Exactly("TAG", "NEWTAG"), func(_ *cobra.Command, args []string) error {

@@ -1,0 +1,94 @@
+package words
+
+import (
+	"fmt"
+	"strings"
+	"time"
+
+	"rindkeep/cave/day"
+	"rindkeep/cave/quantity"
+	"rindkeep/cave/reason"
+	"rindkeep/cmd/app/makes"
+	"rindkeep/cmd/text"
+	"rindkeep/wheel"
+)
+
+// receiveWords has the sentences about wheels that come already ripening.
+func receiveWords(_ Printer, r reason.Reason) (string, bool) {
+	switch r := r.(type) {
+	case makes.MadeAfter:
+		return fmt.Sprintf("%s is after the wheels came, on %s", r.Made, r.Arrived), true
+	case makes.LotDiffers:
+		return fmt.Sprintf("lot %s is in the book already: %s, made %s", r.Lot, r.Variety, r.Made), true
+	}
+	return "", false
+}
+
+// MadeOn says when a make was made and how old that makes it.
+func (p Printer) MadeOn(on day.Date, known bool, age int) string {
+	switch {
+	case !known && age == 0:
+		return "make date not known"
+	case !known:
+		return "make date not known, at least " + text.Count(age, "day") + " old"
+	}
+	return "made " + on.Long() + ", " + text.Count(age, "day") + " old"
+}
+
+// Arrived says how wheels came, and what isn't known of them.
+func (p Printer) Arrived(d makes.Arrived) string {
+	w := p.Arrival(d.Arrival)
+	if w == "" {
+		w = "taken over " + *d.On
+	}
+	return w + "; their loss counts from then: loss before that unknown"
+}
+
+// Arrival says where a wheel came from and with what; "" of one that didn't come from a
+// supplier.
+func (p Printer) Arrival(a makes.Arrival) string {
+	if a.Supplier == "" {
+		return ""
+	}
+	w := "from " + text.Safe(a.Supplier)
+	if a.On != nil {
+		w += " on " + *a.On
+	}
+	if a.Maker != a.Supplier {
+		w += ", made by " + text.Safe(a.Maker)
+	}
+	if a.MakerLot != "" {
+		w += ", their lot " + text.Safe(a.MakerLot)
+	}
+	if a.Document != "" {
+		w += ", " + text.Safe(strings.TrimSpace(a.DocumentType+" "+a.Document))
+	}
+	if a.Temp != nil {
+		w += ", " + p.Temp(quantity.Celsius(*a.Temp)) + " on arrival"
+	}
+	if a.Price != nil {
+		w += ", " + strings.TrimSpace(fmt.Sprintf("%.2f %s", *a.Price, text.Safe(a.Currency))) + "/kg"
+	}
+	return w
+}
+
+// AskMilk asks how the milk of a lot was treated, as a law does.
+func (p Printer) AskMilk(lot string) string {
+	return fmt.Sprintf("HELD by law: say whether the milk of lot %s was raw, thermised or pasteurised", lot)
+}
+
+// SaveAddress is how the address of a supplier or customer is saved.
+func (p Printer) SaveAddress(name string) string {
+	return p.typed("rindkeep customer new "+Shell(name)+" --address TEXT", "save it with the customers")
+}
+
+// arrivalDetail is what the entry of an arrival holds.
+func (p Printer) arrivalDetail(e wheel.Entry) string {
+	a := makes.ArrivalOf(e, time.UTC)
+	a.On = nil
+	w := p.Arrival(a)
+	if here := e.Arrival().Here; here != nil {
+		w = strings.TrimPrefix(w+", at its place since "+here.String(), ", ")
+	}
+	return w
+}
