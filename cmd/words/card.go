@@ -48,7 +48,7 @@ func (p Printer) fillLimit(l *wheels.Limit) {
 	case wheels.LawDays:
 		l.Limit = strings.Join(append(slices.Clone(l.By), p.RuleAsks(l.Rule)), ", ")
 		if l.Rule.Read != "" {
-			l.Source += ", " + RuleRead(l.Rule.Read)
+			l.Source += ", " + RuleRead(l.Rule.Edition, l.Rule.Read)
 		}
 		l.Source += "; " + checkYourOwn
 	}

@@ -63,17 +63,20 @@ func (p Printer) RuleAsks(r holdrule.Rule) string {
 	return asks
 }
 
-// RuleRead says when a rule was read.
-func RuleRead(read string) string {
-	if read == "from memory" {
+// RuleRead says in which edition a rule was read and when.
+func RuleRead(edition, read string) string {
+	switch {
+	case read == holdrule.FromMemory:
 		return read
+	case edition == "":
+		return "read " + read
 	}
-	return "read " + read
+	return edition + ", read " + read
 }
 
 // Label says one duty of a label.
 func (p Printer) Label(l library.Label) string {
-	return fmt.Sprintf("label: %q (%s, %s); %s", l.Label, l.Source, RuleRead(l.Read), checkYourOwn)
+	return fmt.Sprintf("label: %q (%s, %s); %s", l.Label, l.Source, RuleRead(l.Edition, l.Read), checkYourOwn)
 }
 
 // FillLaw puts holds by law into words.

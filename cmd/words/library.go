@@ -168,7 +168,7 @@ func badForm(key string, w reason.Unreadable) string {
 		}
 		return fmt.Sprintf("country %q is written in capitals: %s", w.Word, code)
 	}
-	const forms = "write 2026-11-25, before 2026-11-25, or from memory"
+	const forms = "write 2026-11-25 or from memory"
 	return fmt.Sprintf("%s %q does not say when the rule was read; %s", key, w.Word, forms)
 }
 

@@ -2,8 +2,8 @@
 // at which temperatures they count, for which milk and varieties, and what its label must say. A rule is TOML text
 // that a person can read and change; the library is part of the binary.
 //
-// A rule names its source and the countries that it applies in, by ISO 3166-1 code or, for part of a country, by
-// ISO 3166-2 code. It is information, not advice: whatever shows a rule asks its reader to check their own law.
+// A rule names its source, the edition that was read and when (or that it's from memory), and the countries that it
+// applies in, by ISO 3166-1 code or, for part of a country, by ISO 3166-2 code. It is information, not advice: whatever shows a rule asks its reader to check their own law.
 // The package knows nothing about wheels and rooms; package verdict counts the days.
 package holdrule
 
@@ -20,7 +20,8 @@ import (
 	"rindkeep/wheel/variety"
 )
 
-// Rule is a rule of one or more countries. Package tomlfile reads it by its tags.
+// Rule is a rule of one or more countries. Package tomlfile reads it by its tags, whose
+// bounds are our own.
 type Rule struct {
 	Name      string   `toml:"name" need:"true"`                 // 2 to 40 of a-z, 0-9 and dashes
 	Title     string   `toml:"title" need:"true" max:"80"`       // for people
@@ -38,7 +39,8 @@ type Rule struct {
 	Label   string            `toml:"label" max:"200"`              // words that the label must have; "" for none
 	Source  string            `toml:"source" need:"true" max:"300"` // the work
 	Section string            `toml:"section" max:"100"`            // and where in it
-	Read    string            `toml:"read" need:"true"`             // [before] 2026-11-25, or from memory
+	Edition string            `toml:"edition" max:"100"`            // the edition that was read
+	Read    string            `toml:"read" need:"true"`             // 2026-11-25, or from memory
 	Note    string            `toml:"note" max:"500"`
 
 	Text string // the TOML it was read from; "" for one made in code

@@ -9,6 +9,7 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 
+	"rindkeep/cave/day"
 	"rindkeep/wheel"
 	"rindkeep/wheel/variety"
 )
@@ -28,6 +29,7 @@ source    = "A Code"
 section   = "1.2"
 read      = "2026-11-25"
 note      = "a note"
+edition   = "2nd edition"
 `
 
 func TestAWholeRuleIsRead(t *testing.T) {
@@ -40,7 +42,7 @@ func TestAWholeRuleIsRead(t *testing.T) {
 		Groups: []string{"blue"}, SoldAs: []string{"gruyère"},
 		Milk: []wheel.Treatment{wheel.Raw, wheel.Thermised}, Days: 90, Warm: true, MinTemp: got.MinTemp, From: "drying",
 		Label:  "raw milk",
-		Source: "A Code", Section: "1.2", Read: "2026-11-25", Note: "a note", Text: whole,
+		Source: "A Code", Section: "1.2", Edition: "2nd edition", Read: "2026-11-25", Note: "a note", Text: whole,
 	}
 	if d := cmp.Diff(want, got); d != "" {
 		t.Errorf("-want +got:\n%s", d)
@@ -77,7 +79,7 @@ func TestARuleIsRefusedByLineAndReason(t *testing.T) {
 		{"a key there is not", `note `, `notes`,
 			`r.toml line 15: notes: unknown {What:key Word:notes` +
 				` Known:name, title, countries, varieties, groups, sold_as, milk, days, months, min_temp, count_from, ` +
-				`label, source, section, read, note}`},
+				`label, source, section, edition, read, note}`},
 		{"a rule that asks for nothing",
 			"days      = 90\nmin_temp  = \"35F\"\ncount_from = \"drying\"\nlabel     = \"raw milk\"\n", "",
 			`r.toml line 0: : asks-nothing asks-nothing`},
@@ -109,6 +111,10 @@ func TestTheBuiltInRulesNameKnownKindsAndTheirSource(t *testing.T) {
 		if again, err := Parse(r.Name, []byte(r.Text)); err != nil || !cmp.Equal(again, r) {
 			t.Errorf("%s reads back otherwise: %v", r.Name, err)
 		}
+		// A rule that was read says in which edition and when; "before" a date says neither.
+		if _, err := day.ParseISO(r.Read); r.Read != FromMemory && (err != nil || r.Edition == "") {
+			t.Errorf("%s: edition %q, read %q; want an edition and a date, or from memory", r.Name, r.Edition, r.Read)
+		}
 		if f, ok := Find(r.Name); !ok || f.Name != r.Name {
 			t.Errorf("%s is not found", r.Name)
 		}
@@ -116,8 +122,8 @@ func TestTheBuiltInRulesNameKnownKindsAndTheirSource(t *testing.T) {
 }
 
 // 21 CFR 133: section, days or months whatever the milk, and days of hold at 35 F or
-// above where it isn't pasteurised; read in the edition of 2006 for 133.148 to 133.150,
-// before 2026-11-25 for the others.
+// above where it isn't pasteurised. 133.148 to 133.150: edition of 2006, read
+// 2026-11-28; the others from memory.
 func TestTheRulesOfTheUSAreThoseOf21CFR133(t *testing.T) {
 	for name, w := range map[string]struct{ section, always, raw string }{
 		"cheddar-waxed": {"133.113", "", "60d"},

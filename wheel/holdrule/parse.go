@@ -11,6 +11,9 @@ import (
 	"rindkeep/wheel/variety/tomlfile"
 )
 
+// FromMemory is the Read of a rule that somebody wrote down without its text.
+const FromMemory = "from memory"
+
 // AsksNothing is the fault of a rule with neither days nor a label.
 const AsksNothing reason.Flat = "asks-nothing"
 
@@ -35,7 +38,8 @@ func Parse(name string, data []byte) (Rule, error) {
 	case !r.Holds() && t.Has("count_from"):
 		t.Fail("count_from", reason.Needs{What: "count_from", Other: "days"})
 	}
-	if _, err := day.ParseISO(strings.TrimPrefix(r.Read, "before ")); err != nil && r.Read != "from memory" {
+	// Books have rules of their own that were read "before" a date.
+	if _, err := day.ParseISO(strings.TrimPrefix(r.Read, "before ")); err != nil && r.Read != FromMemory {
 		t.Fail("read", reason.Unreadable{What: "read", Word: r.Read})
 	}
 	if err := t.Err(); err != nil {

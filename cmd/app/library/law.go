@@ -34,6 +34,7 @@ type LawLine struct {
 	From      string   `json:"count_from"`
 	Label     string   `json:"label"`
 	Source    string   `json:"source"`
+	Edition   string   `json:"edition"`
 	Read      string   `json:"read"`
 	Own       bool     `json:"own"`
 
@@ -44,7 +45,7 @@ func lawLine(r holdrule.Rule, own bool) LawLine {
 	d := LawLine{
 		Name: r.Name, Title: r.Title, Countries: app.Filled(r.Countries), Varieties: app.Filled(r.Varieties),
 		Groups: app.Filled(r.Groups), SoldAs: app.Filled(r.SoldAs), Milk: []string{}, From: r.From, Label: r.Label,
-		Source: r.Cite(), Read: r.Read,
+		Source: r.Cite(), Edition: r.Edition, Read: r.Read,
 		Own: own, Rule: r,
 	}
 	for _, m := range r.Milk {
@@ -181,6 +182,7 @@ type LawHold struct {
 	MinTemp   *float64 `json:"counts_from_temp_c"`
 	Met       bool     `json:"met"`
 	Source    string   `json:"source"`
+	Edition   string   `json:"edition"`
 	Read      string   `json:"read"`
 	Words     string   `json:"words"` // filled by cmd/words
 
@@ -195,7 +197,8 @@ func LawHolds(hs []verdict.LawHold) []LawHold {
 		unread := app.Rounded(h.Unread, 100)
 		d := LawHold{
 			Rule: h.Rule.Name, Countries: app.Filled(h.By), Days: h.Days, Counted: &counted, Unread: &unread, Left: &left,
-			Met: !h.Open(), Source: h.Source, Read: h.Rule.Read, Reasons: reason.List{h.Reason()},
+			Met: !h.Open(), Source: h.Source, Edition: h.Rule.Edition, Read: h.Rule.Read,
+			Reasons: reason.List{h.Reason()},
 		}
 		if h.Rule.Warm {
 			d.MinTemp = app.Num(float64(h.AtOver))
@@ -207,17 +210,18 @@ func LawHolds(hs []verdict.LawHold) []LawHold {
 
 // Label is what a law asks of a label.
 type Label struct {
-	Rule   string `json:"rule"`
-	Label  string `json:"label"`
-	Source string `json:"source"`
-	Read   string `json:"read"`
+	Rule    string `json:"rule"`
+	Label   string `json:"label"`
+	Source  string `json:"source"`
+	Edition string `json:"edition"`
+	Read    string `json:"read"`
 }
 
 // Labels are what laws ask of a label.
 func Labels(rs []holdrule.Rule) []Label {
 	out := []Label{}
 	for _, r := range rs {
-		out = append(out, Label{r.Name, r.Label, r.Cite(), r.Read})
+		out = append(out, Label{r.Name, r.Label, r.Cite(), r.Edition, r.Read})
 	}
 	return out
 }

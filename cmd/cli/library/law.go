@@ -31,7 +31,7 @@ func lawListCmd(c *console.Console) *cobra.Command {
 			{Title: "source", Wrap: true}, {},
 		}}
 		for _, l := range d.Laws {
-			source := l.Source + " (" + words.RuleRead(l.Read) + ")"
+			source := l.Source + " (" + words.RuleRead(l.Edition, l.Read) + ")"
 			t.Add(l.Name, words.Countries(l.Countries), lawFor(l.Rule), c.Words.RuleAsks(l.Rule), source, ownWord(l.Own))
 		}
 		c.Lines(t.Lines(c.Env.Columns()))

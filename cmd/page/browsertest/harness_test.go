@@ -210,7 +210,6 @@ type entry struct {
 	What    string   `json:"what"`
 	At      string   `json:"at"`
 	Written string   `json:"written"`
-	Clock   string   `json:"clock"`
 	By      string   `json:"by"`
 	Weight  *float64 `json:"weight_g"`
 	Detail  string   `json:"detail"`
