@@ -11,8 +11,7 @@ import (
 	"rindkeep/cave/reason"
 )
 
-// How long a reading speaks for its room. Our defaults: common practice, no
-// source.
+// How long a reading speaks for its room: our defaults.
 const (
 	// MaxStand is how long a reading is assumed to hold when the next one is
 	// late.
@@ -68,7 +67,8 @@ func (r Room) test(at time.Time) (last *SensorTest) {
 
 // A hygrometer is off by testedSD, one standard deviation, for testHolds after a
 // test: the salts are good to 2 points (CRC Handbook), and one of them says little
-// of humidities far from its own. Common practice, no source, but for the salts.
+// of humidities far from its own. Our choice; that it's tested each year is common
+// practice, no source.
 const (
 	testedSD  quantity.Fraction = 0.015
 	testHolds                   = 366 * 24 * time.Hour
@@ -175,6 +175,8 @@ func (d *Digest) hold(t time.Duration) {
 	}
 }
 
+// finish turns the day's sums into means. A day has at most 25 hours by definition,
+// when summer time ends.
 func (d *Digest) finish() {
 	if len(d.Days) == 0 {
 		return

@@ -81,7 +81,7 @@ const (
 	MinRH   quantity.Fraction = 0.2
 )
 
-// The most racks, shelves and wheels that are counted.
+// The most racks, shelves and wheels that are counted: our choice.
 const (
 	maxRacks    = 1000
 	maxShelves  = 1000
@@ -127,7 +127,7 @@ func (k Rack) check() error {
 }
 
 // Around sets the room's air, and its limits to 2 C and 7 points of humidity on
-// either side: our default, common practice, no source.
+// either side: our default.
 func (r *Room) Around(t quantity.Celsius, rh quantity.Fraction) {
 	r.Temp, r.RH = t, rh
 	r.TempLow, r.TempHigh = t-2, t+2

@@ -200,7 +200,7 @@ func (s Subject) leeway(p Plan, cs []Chore, ts []Task, from day.Date, anchors ma
 }
 
 // Rest are the days of the week on which nobody handles what can wait, Sunday
-// first as in time.Weekday.
+// first as in time.Weekday: 7 by definition.
 type Rest [7]bool
 
 // On says whether a date is a day of rest.
@@ -213,7 +213,7 @@ type Load struct {
 }
 
 // worthMoving is how many minutes lighter the fuller of two days must become
-// before work is moved between them: nobody shifts a job for seconds. Our own.
+// before work is moved between them: nobody shifts a job for seconds. Our choice.
 const worthMoving = 1
 
 // Level spreads loads over the days from from to to: off the days of rest where
@@ -272,7 +272,7 @@ func Level(loads []Load, from, to day.Date, rest Rest) []day.Date {
 			}
 		}
 	}
-	const passes = 50 // each move makes the days more even, so it ends by itself; this bounds the time
+	const passes = 50 // each move makes the days more even, so it ends by itself; this bounds the time: our choice
 	for range passes {
 		moved := false
 		for _, i := range free {

@@ -22,7 +22,7 @@ import (
 )
 
 // fewCases are fitted each by itself, so that they say to the last digit what
-// the verdict on one wheel says; more share what they can.
+// the verdict on one wheel says; more share what they can. Our choice.
 const fewCases = 100
 
 // Forecasts fits many cases, each by its sisters too, as its own Forecast
@@ -113,7 +113,7 @@ func poolFor(members []verdict.Case, key string, c verdict.Case, many bool,
 	return pools[key+string(c.Life.Wheel.ID[:])]
 }
 
-// mostSisters is how many sisters a verdict asks about a lot.
+// mostSisters is how many sisters a verdict asks about a lot: our choice, as there.
 const mostSisters = 12
 
 func weighedSisters(c verdict.Case) []verdict.Case {
@@ -237,7 +237,8 @@ func AgeLimit(m wheel.Make, v variety.Variety, law holdrule.Set) (o OldEnough, o
 	return o, o.Days > 0
 }
 
-// summerTime is how far a change of the clock can move the end of a day of 24 h.
+// summerTime is how far a change of the clock can move the end of a day of 24 h: our
+// choice, twice the usual hour.
 const summerTime = 2 * time.Hour
 
 // Counted is the limit with what a hold by law has left to serve at an instant:

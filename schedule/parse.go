@@ -26,7 +26,7 @@ type stepFile struct {
 	Every string `toml:"every" max:"1000"`
 }
 
-// gateFile is a verdict.Gate as the file has it. A highest loss of 0.12 is a
+// gateFile is a verdict.Gate as the file has it; the bounds are our own. A highest loss of 0.12 is a
 // fraction that somebody took for a percentage, and is refused.
 type gateFile struct {
 	MinDays     int               `toml:"min_days" range:"0 60 days"`
@@ -185,6 +185,7 @@ func namesOf[T ~string](of []T) []string {
 
 var everyForm = regexp.MustCompile(`^([0-9]{1,3})([dw])$`)
 
+// readEvery reads an interval of a day to a year (our own bounds).
 func readEvery(t *tomlfile.Table, text string) int {
 	m := everyForm.FindStringSubmatch(strings.ToLower(text))
 	if m == nil {
@@ -203,7 +204,7 @@ func readEvery(t *tomlfile.Table, text string) int {
 
 // rank orders the stages a wheel passes one after the other, to find a window
 // that can never open. A coat may go on at any time once drying has begun, before
-// or after the wheel ripens or is ready.
+// or after the wheel ripens or is ready. The numbers are our choice.
 var rank = map[string]int{
 	string(wheel.Pressing): 0, string(wheel.Drying): 1, string(wheel.Ripening): 2, string(wheel.Ready): 3,
 	string(wheel.Gone): 4,
@@ -277,7 +278,7 @@ func checkSlack(t *tomlfile.Table, st Step) {
 }
 
 func checkGate(t *tomlfile.Table, g verdict.Gate) {
-	// Under 0.1 % it is a fraction that somebody took for a percentage.
+	// Under 0.1 % (our choice) it is a fraction that somebody took for a percentage.
 	if g.MinLoss > 0 && g.MinLoss < 0.001 {
 		t.Fail("min_loss", tomlfile.Range{Low: 0.1, High: 30, Unit: "%"})
 	}

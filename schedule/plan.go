@@ -29,8 +29,8 @@ type Plan struct {
 	Text  string // the TOML it was read from
 }
 
-// Step is one line of a plan. At most one of Every, PerDay, Days and MinutesAfter
-// is set; with none of them the job is done once.
+// Step is one line of a plan; the bounds of its figures are our own. At most one of
+// Every, PerDay, Days and MinutesAfter is set; with none of them the job is done once.
 //
 // MinutesAfter are the job's times on the make's own day, in minutes since the
 // make began: the first milk, or what make new was given. The times of one date are
@@ -65,7 +65,7 @@ type Step struct {
 }
 
 // defaultMinutes is the handling of one wheel of a few kilograms within reach: our
-// default, common practice, no source. A plan's own `minutes` goes before it.
+// default, no source. A plan's own `minutes` goes before it.
 var defaultMinutes = map[wheel.Job]float64{
 	wheel.Turn:   0.25,
 	wheel.Brush:  1.5,
@@ -86,7 +86,7 @@ var defaultMinutes = map[wheel.Job]float64{
 }
 
 // DefaultMinutes is the handling a job takes per wheel where the plan does not
-// say: our default, common practice, no source. An unknown job takes 0.
+// say: our default, no source. An unknown job takes 0.
 func DefaultMinutes(j wheel.Job) float64 { return defaultMinutes[j] }
 
 // Timed says whether the step has times on the make's own day.

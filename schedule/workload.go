@@ -66,7 +66,7 @@ type Workload struct {
 }
 
 // handful is how many wheels of a batch are at most moved as one: more and
-// levelling has too little to work with. Our own.
+// levelling has too little to work with. Our choice.
 const handful = 40
 
 // batch is wheels of one lot at one place that are handled alike.

@@ -13,8 +13,7 @@ import (
 // OfPerWater convert it to and from grams per gram of water.
 const (
 	// BrineSaturation is the strength of a saturated brine near room
-	// temperature: 26.4 %, or 35.9 g per 100 g of water. Source: reference
-	// tables of sodium chloride.
+	// temperature: 26.4 %, or 35.9 g per 100 g of water (from memory).
 	BrineSaturation quantity.Fraction = 0.264
 	// BrineEutectic is the strength with the lowest freezing point. Source:
 	// Lange's Handbook, 15th ed.
@@ -22,15 +21,16 @@ const (
 	// EutecticTemp is the temperature below which brine of any strength is
 	// solid. Source: Lange's Handbook, 15th ed.
 	EutecticTemp quantity.Celsius = -21.1
-	// salometerFull is the strength of 100 salometer degrees at 60 F. Source:
-	// the salometer's scale, 26.395 % of salt by mass.
+	// salometerFull is the strength of 100 salometer degrees at 60 F: 26.395 % of
+	// salt by mass, by definition of the scale (from memory).
 	salometerFull = 0.26395
 )
 
 // brineDensity is the density at 20 C, g/ml, by percent of salt. Source: the
-// tables of WNT 1974, 2 to 26 %; water at 20 C 0.9982 (from memory). The printed
-// 1.0122 at 2 % is 0.0003 below the smooth line of its neighbours; we keep it.
-var brineDensity = tableOf(0, 0.9982, 2, 1.0122, 4, 1.0268, 6, 1.0413, 8, 1.0559, 10, 1.0707, 12, 1.0857, 14, 1.1009,
+// tables of WNT 1974, 4 to 26 %; water at 20 C 0.9982 (from memory). Their 1.0122 at
+// 2 % is left out: all the others lie on a smooth line to their last digit, which
+// passes 2 % at 1.0124 to 1.0125, so we take it for a misprint.
+var brineDensity = tableOf(0, 0.9982, 4, 1.0268, 6, 1.0413, 8, 1.0559, 10, 1.0707, 12, 1.0857, 14, 1.1009,
 	16, 1.1162, 18, 1.1319, 20, 1.1478, 22, 1.1640, 24, 1.1804, 26, 1.1972)
 
 // brineFreezing is the temperature at which ice begins to form, C, by percent of
@@ -119,8 +119,8 @@ func BrineGravity(s quantity.Fraction) float64 {
 }
 
 // BrineBaume gives degrees Baume for liquids heavier than water: 145 - 145/SG, SG
-// at 60 F. Source: reference tables of the American scale; the European scale
-// has 144.3 instead of 145 (from memory).
+// at 60 F, by definition of the American scale. The European scale has 144.3 instead
+// of 145 (from memory).
 func BrineBaume(s quantity.Fraction) float64 { return 145 - 145/BrineGravity(s) }
 
 // Salometer gives salometer degrees at 60 F: 100 degrees are 26.395 % of salt by
@@ -213,7 +213,8 @@ type Soak struct {
 	Moisture quantity.Fraction // of the cheese
 }
 
-// diameter is that of a round wheel of this weight and thickness at 1080 kg/m3.
+// diameter is that of a round wheel of this weight and thickness at
+// shape.CheeseDensity.
 func (k Soak) diameter() quantity.Metres {
 	return quantity.Metres(math.Sqrt(4 * k.Weight.Kilograms() / shape.CheeseDensity / (math.Pi * float64(k.Thick))))
 }
@@ -233,9 +234,9 @@ type SoakTime struct{ Middle, Short, Long Hours }
 
 // Time estimates how long to leave the wheel in the brine. It assumes a large,
 // stirred brine and a round wheel without salt, and leaves out the water that
-// moves the other way. Source: Crank, The Mathematics of Diffusion: a surface
-// kept at the brine's strength, the product of the slab's and the cylinder's
-// series.
+// moves the other way. Source: Crank, The Mathematics of Diffusion (from memory): a
+// surface kept at the brine's strength, the product of the slab's and the cylinder's
+// series. The bounds are our own.
 func (k Soak) Time() (SoakTime, error) {
 	switch wide := k.diameter(); {
 	case !(k.Moisture > 0):
@@ -260,7 +261,7 @@ func (k Soak) Time() (SoakTime, error) {
 
 // slabLeft is the remaining difference between a slab and its surface after Fo =
 // D t/half^2: sum 8/((2n+1)^2 pi^2) exp(-(2n+1)^2 pi^2 Fo/4), and 1 - 2
-// sqrt(Fo/pi) until salt reaches the middle. Source: Crank.
+// sqrt(Fo/pi) until salt reaches the middle. Source: Crank (from memory).
 func slabLeft(fo float64) float64 {
 	if fo < 0.02 { // exact in double precision
 		return 1 - 2*math.Sqrt(fo/math.Pi)
@@ -275,7 +276,7 @@ func slabLeft(fo float64) float64 {
 
 // cylinderLeft is the same for a long cylinder after Fo = D t/radius^2: sum 4/b^2
 // exp(-b^2 Fo) with J0(b) = 0, and early on 1 - 4 sqrt(Fo/pi) + Fo + Fo^1.5/(3
-// sqrt(pi)). Source: Crank.
+// sqrt(pi)). Source: Crank (from memory).
 func cylinderLeft(fo float64) float64 {
 	if fo < 0.002 { // good to 1e-6
 		return 1 - 4*math.Sqrt(fo/math.Pi) + fo + fo*math.Sqrt(fo/math.Pi)/3
@@ -287,6 +288,7 @@ func cylinderLeft(fo float64) float64 {
 	return sum
 }
 
+// zerosOfJ0 are as many as carry cylinderLeft to 1e-6 from Fo = 0.002: our choice.
 var zerosOfJ0 = func() (z [40]float64) {
 	for i := range z {
 		z[i] = besselZero0(i + 1)

@@ -93,7 +93,7 @@ func (c *Chain) add(p LossPoint) {
 
 // ScaleStep guesses the step of the scale: the largest of 1, 2, 5, 10, 20, 50 and 100
 // g that divides every weight. With fewer than four weights it is 1 g up to 5 kg, 5
-// g up to 20 kg and 10 g above.
+// g up to 20 kg and 10 g above. Common practice, no source.
 func ScaleStep(weights []quantity.Grams) quantity.Grams {
 	if len(weights) == 0 {
 		return 1
@@ -120,7 +120,8 @@ func ScaleStep(weights []quantity.Grams) quantity.Grams {
 // assumed not to dry over the gap.
 type Expect func(day float64) (retained, sd float64)
 
-// linkSD is the relative standard deviation of a link over a gap without a curve.
+// linkSD is the relative standard deviation of a link over a gap without a curve: our
+// guess.
 const linkSD = 0.02
 
 // Link makes the chain of a wheel's live entries, in time order. Where a coat, core

@@ -86,19 +86,19 @@ func SaltInMoisture(salt, moisture quantity.Fraction) quantity.Fraction {
 	return salt / moisture
 }
 
-// saltMolar is the molar mass of sodium chloride, g/mol (IUPAC).
+// saltMolar is the molar mass of sodium chloride, g/mol (from memory).
 const saltMolar = 58.443
 
 // WaterActivity is the water activity of cheese by its salt in moisture (g salt per
-// g water): aw = 1 - 0.033 m, m in mol NaCl per kg of water (Marcos et al. 1981,
-// J Dairy Sci 64:622; moisture above about 40 %, good to about 1.5 m). Drier
-// cheese has less, since other solids bind water too.
+// g water): aw = 1 - 0.033 m, m in mol NaCl per kg of water, for moisture above about
+// 40 %, good to about 1.5 m. Source: Marcos et al. 1981, J Dairy Sci 64:622 (abstract).
+// Drier cheese has less, since other solids bind water too.
 func WaterActivity(saltInMoisture float64) float64 {
 	return math.Max(0, 1-0.033*saltInMoisture*1000/saltMolar)
 }
 
-// Firmness names the Codex firmness classes (CXS 283) of a moisture on fat-free
-// basis. The classes overlap, so there may be two.
+// Firmness names the Codex firmness classes (CXS 283, from memory) of a moisture on
+// fat-free basis. The classes overlap, so there may be two.
 func Firmness(mffb quantity.Fraction) []string {
 	var out []string
 	p := math.Round(mffb.Percent()*1e6) / 1e6 // without the error of binary fractions

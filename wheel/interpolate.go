@@ -50,7 +50,7 @@ func (t table) at(x float64) float64 {
 }
 
 // solve finds by bisection where an increasing function reaches a value, or the
-// nearer end of the range.
+// nearer end of the range; 200 halvings (our choice) are more than a float64 has.
 func solve(lo, hi, want float64, f func(float64) float64) float64 {
 	for range 200 {
 		mid := lo + (hi-lo)/2

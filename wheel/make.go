@@ -72,7 +72,7 @@ type Composition struct {
 // 0.5 points, as with an oven or balance. Common practice, no source.
 const LabSD quantity.Fraction = 0.005
 
-// The pH that a cheese can have as drying starts. Wide bounds of our own.
+// The pH that a cheese can have as drying starts: our own bounds, wide ones.
 const (
 	LowestPH  = 3.5
 	HighestPH = 8
@@ -98,7 +98,7 @@ func (c Composition) With(m MakeLog) Composition {
 	return c
 }
 
-// Check refuses figures out of range.
+// Check refuses figures out of range: our own bounds, wide ones.
 func (c Composition) Check() error {
 	return cmp.Or(
 		reason.Within("moisture", c.Moisture, 0.15, 0.85), reason.Within("fat", c.Fat, 0, 0.6),
@@ -139,7 +139,8 @@ type MoreAside struct {
 // Code is more-curd-aside.
 func (MoreAside) Code() string { return "more-curd-aside" }
 
-// Check refuses a make that contradicts itself.
+// Check refuses a make that contradicts itself. The years are our choice, as
+// day.MaxDate.
 func (m Make) Check() error {
 	if err := cave.CheckTag("lot", m.Lot); err != nil {
 		return err
@@ -176,7 +177,7 @@ type Wheel struct {
 	By      string      `json:"by,omitempty"`
 }
 
-// MaxNote is the longest note, in bytes.
+// MaxNote is the longest note, in bytes: our choice.
 const MaxNote = 2000
 
 // CheckNote refuses free text that is longer than MaxNote bytes, invalid, or not
@@ -186,7 +187,7 @@ func CheckNote(s string) error {
 }
 
 // DefaultLot is the lot code of a make on date d: yymmdd and the first letter
-// that isn't taken. AA follows Z.
+// that isn't taken. AA follows Z, the 26th by definition.
 func DefaultLot(d day.Date, taken func(lot string) bool) string {
 	y, m, dd := d.Civil()
 	for i := 0; ; i++ {

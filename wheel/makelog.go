@@ -80,7 +80,8 @@ const (
 	NoComposition reason.Flat = "no-composition"
 )
 
-// Check refuses a line without what it needs, and figures out of range.
+// Check refuses a line without what it needs, and figures out of range. The bounds of
+// this and the checks below are our own, wide ones.
 func (m MakeLog) Check() error {
 	if err := m.checkWords(); err != nil {
 		return err
@@ -144,6 +145,7 @@ func (m MakeLog) checkWords() error {
 	return nil
 }
 
+// checkFigures has our own bounds, wide ones.
 func (m MakeLog) checkFigures() error {
 	for _, x := range []float64{
 		float64(m.Litres), m.HeatFor, float64(m.HeatTemp), float64(m.Fat), float64(m.Protein), m.PH,
@@ -164,6 +166,7 @@ func (m MakeLog) checkFigures() error {
 	)
 }
 
+// checkMilk has our own bounds, wide ones.
 func (m MakeLog) checkMilk() error {
 	switch {
 	case m.Treatment != "" && !m.Treatment.known():
@@ -177,6 +180,7 @@ func (m MakeLog) checkMilk() error {
 	)
 }
 
+// checkAcidity has our own bounds, wide ones.
 func (m MakeLog) checkAcidity() error {
 	if m.PH == 0 && m.Acid == 0 {
 		return reason.Err(NoAcidity)
@@ -192,7 +196,7 @@ func (m MakeLog) checkPress() error {
 }
 
 // checkComposition checks the figures by themselves; MakeSheet.Check checks them
-// together with those that weren't measured.
+// together with those that weren't measured. The bounds are our own.
 func (m MakeLog) checkComposition() error {
 	switch {
 	case m.Moisture == 0 && m.Fat == 0 && m.Salt == 0 && m.PH == 0:

@@ -8,7 +8,7 @@ import (
 	"rindkeep/cave/reason"
 )
 
-// MaxPhotoBytes is the largest size of a photo. A JPEG of a rind, 1024 pixels
+// MaxPhotoBytes is the largest size of a photo: our choice. A JPEG of a rind, 1024 pixels
 // long, takes about 100 kB.
 const MaxPhotoBytes = 300_000
 

@@ -8,8 +8,8 @@ import (
 	"rindkeep/cave/reason"
 )
 
-// standardGravity is the standard acceleration of free fall, m/s2. Source: the
-// third CGPM, 1901.
+// standardGravity is the standard acceleration of free fall, m/s2, by definition (from
+// memory).
 const standardGravity = 9.80665
 
 // Press is a load on a cheese in its mould.
@@ -35,7 +35,7 @@ func (p Press) Pressure() quantity.Pascals {
 	return quantity.Pascals(p.Force() / p.Face)
 }
 
-// Check refuses a pressure over 10 MPa as an error in the units.
+// Check refuses a pressure over 10 MPa (our choice) as an error in the units.
 func (p Press) Check() error {
 	return reason.Within("pressure-on-cheese", p.Pressure(), 0, 1e7)
 }
@@ -63,6 +63,7 @@ func SquareFace(length, width quantity.Metres) (float64, error) {
 	return float64(length) * float64(width), nil
 }
 
+// checkMould has our own bounds, wide ones.
 func checkMould(what reason.Thing, m quantity.Metres) error {
 	return reason.Within("mould-"+what, m, 0.005, 2)
 }

@@ -89,8 +89,8 @@ func FaultOf(word string) (a Attribute, ok bool) {
 // EmptyTasting is a tasting that says nothing.
 const EmptyTasting reason.Flat = "empty-tasting"
 
-// Check refuses scores outside 1 to 5, faults that aren't plain words, and a
-// tasting with neither.
+// Check refuses scores outside 1 to 5, faults that aren't plain words, more than 20 of
+// them (our choice), and a tasting with neither.
 func (t Tasting) Check() error {
 	for _, a := range Attributes {
 		if s := t.Of(a); s < 0 || s > 5 {

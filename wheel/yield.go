@@ -41,7 +41,7 @@ func (MoreThanMilk) Code() string { return "more-than-milk" }
 
 // VanSlyke is the cheddar that milk should give, as a fraction of the milk's mass.
 // Fat and casein are fractions of the milk, moisture that of the cheese. It
-// refuses milk and cheese out of range.
+// refuses milk and cheese out of range: our own bounds, wide ones.
 func VanSlyke(fat, casein, moisture quantity.Fraction) (quantity.Fraction, error) {
 	err := cmp.Or(
 		reason.Within("milk-fat", fat, 0, 0.2), reason.Within("milk-casein", casein, 0.005, 0.15),

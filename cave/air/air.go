@@ -23,7 +23,7 @@ import (
 // Pa. Source: ISO 2533 (from memory).
 const StandardPressure quantity.Pascals = 101325
 
-// The range of air that is accepted.
+// The range of air that is accepted: our own bounds, wider than any ripening room.
 const (
 	MinTemp quantity.Celsius = -40 // coldest air accepted, C
 	MaxTemp quantity.Celsius = 80  // hottest air accepted, C
@@ -37,13 +37,14 @@ const (
 	// massRatio is the molar mass of water over that of dry air.
 	// Source: ASHRAE Fundamentals, psychrometrics (0.621945).
 	massRatio = 0.621945
-	// vapourGas is the gas constant of water vapour, J/(kg K).
-	// Source: 8.314462/0.018015 (the constants' definition).
+	// vapourGas is the gas constant of water vapour, J/(kg K): 8.314462/0.018015, both
+	// from memory.
 	vapourGas = 461.5
-	// dryAirGas is the gas constant of dry air, J/(kg K). Source: ASHRAE
-	// Fundamentals (287.042).
+	// dryAirGas is the gas constant of dry air, J/(kg K), as in ASHRAE Fundamentals
+	// (from memory).
 	dryAirGas = 287.042
-	// triplePoint is where saturation changes from ice to liquid, C.
+	// triplePoint is where saturation changes from ice to liquid, C: 0.01 (from
+	// memory).
 	triplePoint = 0.01
 )
 
@@ -141,12 +142,12 @@ func Density(s State) float64 {
 }
 
 // LatentHeat is the heat of evaporation of water, J/kg: 2501 - 2.326 t kJ/kg,
-// t in C. Source: ASHRAE Fundamentals, as used in the wet bulb formula.
+// t in C. Source: ASHRAE Fundamentals (as others quote it), as in the wet bulb formula.
 func LatentHeat(t quantity.Celsius) float64 { return 1000 * (2501 - 2.326*float64(t)) }
 
 // PressureAtAltitude is the standard pressure at a height above sea level in
-// metres, clamped to -500 to 11,000. Source: ASHRAE Fundamentals,
-// p = 101325 (1 - 2.25577e-5 z)^5.2559.
+// metres, clamped to -500 to 11,000: p = 101325 (1 - 2.25577e-5 z)^5.2559, as in
+// ASHRAE Fundamentals (from memory).
 func PressureAtAltitude(metres float64) quantity.Pascals {
 	z := math.Min(math.Max(metres, -500), 11000)
 	return quantity.Pascals(101325 * math.Pow(1-2.25577e-5*z, 5.2559))

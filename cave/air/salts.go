@@ -18,7 +18,7 @@ type Salt struct {
 }
 
 // salts: percent RH = A exp(B/T), T in kelvin. Source: CRC Handbook of
-// Chemistry and Physics, fit for saturated salt solutions, good to 2 %.
+// Chemistry and Physics, fit for saturated salt solutions, good to 2 % RH.
 var salts = []Salt{
 	{"sodium chloride", "NaCl", 69.20, 25},
 	{"potassium chloride", "KCl", 49.38, 159},
@@ -39,7 +39,8 @@ func ParseSalt(s string) (Salt, error) {
 }
 
 // RH is the relative humidity over the saturated solution at a temperature of 0
-// to 50 C, good to 0.02 (CRC's own statement). NaCl at 12 C gives 0.755.
+// to 50 C (our own bounds), good to 0.02 (CRC's own statement). NaCl at 12 C gives
+// 0.755.
 func (k Salt) RH(t quantity.Celsius) (quantity.Fraction, error) {
 	return quantity.FromPercent(k.a * math.Exp(k.b/t.Kelvin())), reason.Within("salt-check-temp", t, 0, 50)
 }
@@ -55,7 +56,7 @@ type FarOff struct {
 func (FarOff) Code() string { return "hygrometer-far-off" }
 
 // Offset is what to add to a hygrometer's readings, from one it gave over the
-// saturated salt. More than 0.15 is refused: then you can't trust that
+// saturated salt. More than 0.15 (our choice) is refused: then you can't trust that
 // hygrometer, or that salt.
 func (k Salt) Offset(reading quantity.Fraction, t quantity.Celsius) (quantity.Fraction, error) {
 	want, err := k.RH(t)

@@ -10,14 +10,15 @@ import (
 // from 0.01 C, over ice below. It is good to 0.02 % from 0 to 40 C. Temperatures
 // are clamped to -100 to 200 C; NaN gives NaN.
 //
-// Source: Hyland and Wexler 1983 as printed in ASHRAE Fundamentals, chapter
-// psychrometrics. The third coefficient over water is -4.8640239e-2; the typing
+// Source: Hyland and Wexler as printed in ASHRAE Fundamentals; over ice its coefficients
+// from memory, checked against PsychroLib. The third coefficient over water is -4.8640239e-2; the typing
 // error -0.04860239 is common in public code and 1.09 % high at 12 C.
 func SaturationPressure(t quantity.Celsius) quantity.Pascals {
 	return quantity.Pascals(math.Exp(lnSaturation(float64(t))))
 }
 
-// lnSaturation is the natural logarithm of the saturation pressure in Pa.
+// lnSaturation is the natural logarithm of the saturation pressure in Pa. Source: that
+// of SaturationPressure.
 func lnSaturation(c float64) float64 {
 	c = math.Min(math.Max(c, -100), 200)
 	k := c + 273.15
@@ -29,7 +30,8 @@ func lnSaturation(c float64) float64 {
 		1.4452093e-8*k*k*k + 6.5459673*math.Log(k)
 }
 
-// lnSaturationSlope is the derivative of lnSaturation by temperature, 1/K.
+// lnSaturationSlope is the derivative of lnSaturation by temperature, 1/K. Source: that
+// of SaturationPressure.
 func lnSaturationSlope(c float64) float64 {
 	c = math.Min(math.Max(c, -100), 200)
 	k := c + 273.15
@@ -48,8 +50,8 @@ func SaturationSlope(t quantity.Celsius) float64 {
 // SaturatedAt is the temperature at which air of this vapour pressure is
 // saturated, the inverse of SaturationPressure, clamped to -100 to 200 C.
 //
-// Newton's method from the Magnus inverse of WMO-No. 8: ln p is nearly straight
-// in 1/T, so it takes few steps.
+// Newton's method from the Magnus inverse: ln p is nearly straight in 1/T, so it takes
+// few steps. Source: WMO-No. 8 (as others quote it).
 func SaturatedAt(e quantity.Pascals) quantity.Celsius {
 	p := float64(e)
 	switch {
@@ -115,8 +117,8 @@ func WetBulb(s State) quantity.Celsius {
 }
 
 // ratioAtWetBulb is the humidity ratio of air at t with wet bulb tw, both C,
-// at pressure p. Source: ASHRAE Fundamentals, psychrometrics, the two forms for
-// a wick with water and with ice.
+// at pressure p, for a wick with water and with ice. Source: ASHRAE Fundamentals (as
+// others quote it); the form for ice from memory, checked against PsychroLib.
 func ratioAtWetBulb(t, tw, p float64) float64 {
 	ws := ratioOf(math.Exp(lnSaturation(tw)), p)
 	if tw >= 0 {

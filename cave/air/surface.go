@@ -33,8 +33,8 @@ func ParseMovement(s string) (Movement, error) {
 
 // Convection is the convective heat transfer coefficient at a wheel, W/(m2 K):
 // 2.5 still, 3.5 gentle, 6.5 brisk, the middles of 2 to 3, 3 to 4 and 5 to 8 that
-// plate and natural-convection correlations give (computed; not measured in a
-// cheese room). Anything else counts as gentle.
+// plate and natural-convection correlations give (computed, not measured in a cheese
+// room: our choice). Anything else counts as gentle.
 func (m Movement) Convection() float64 {
 	switch m {
 	case Still:
@@ -46,8 +46,8 @@ func (m Movement) Convection() float64 {
 }
 
 // Radiation is the radiative heat transfer coefficient between a wheel and walls
-// at air temperature, W/(m2 K): 4 sigma e T^3 with the emissivity of a wet
-// surface e = 0.97 (from memory). It is 5.1 at 12 C.
+// at air temperature, W/(m2 K): 4 sigma e T^3 with Stefan and Boltzmann's sigma and the
+// emissivity of a wet surface e = 0.97 (both from memory). It is 5.1 at 12 C.
 func Radiation(t quantity.Celsius) float64 {
 	k := t.Kelvin()
 	return 4 * 5.670374e-8 * 0.97 * k * k * k
@@ -55,8 +55,8 @@ func Radiation(t quantity.Celsius) float64 {
 
 // TransferOf is the mass transfer coefficient for vapour pressure, kg/(m2 s Pa),
 // that belongs to a convective coefficient in W/(m2 K): k = h/(rho cp Le^(2/3)
-// Rw T). Source: the Chilton-Colburn analogy as in any heat transfer handbook;
-// Le^(2/3) = 0.883 for vapour in air at 12 C. h = 3 at 12 C gives 2.07e-8.
+// Rw T), the Chilton-Colburn analogy, with cp = 1006 J/(kg K) and Le^(2/3) = 0.883 for
+// vapour in air at 12 C (from memory). h = 3 at 12 C gives 2.07e-8.
 func TransferOf(h float64, s State) float64 {
 	rhoCp := Density(s) * 1006
 	return h / (rhoCp * 0.883 * vapourGas * s.Temp.Kelvin())
@@ -86,6 +86,9 @@ type Balanced struct {
 // temperature: (h + hr)(Ta - Ts) = lambda k (aw psat(Ts) - e). It refuses what
 // State.Check refuses, an activity outside 0 to 1 and a convection that isn't
 // over 0.
+//
+// The slope of the latent heat, 2326 J/(kg K), is LatentHeat's; the most rounds are our
+// choice.
 //
 // Check (computed): 12 C, 85 %, h 3, aw 0.95: isothermal 250.8 g/m2/day, 102.2
 // with cooling and no radiation, 162.3 with radiation 5.1.

@@ -14,10 +14,10 @@ import (
 // that day; use None for no date.
 type Date int32
 
-// None means no date.
+// None means no date: our choice, the least that a Date can be.
 const None Date = -1 << 31
 
-// MaxDate is the last day the book can hold, 31 December 9999.
+// MaxDate is the last day the book can hold, 31 December 9999: our choice.
 const MaxDate Date = 2932896
 
 // Of gives the date of a year, month and day of the month. Days out of range
@@ -174,7 +174,7 @@ func parse(s string, today Date) (Date, error) {
 	return None, fmt.Errorf("%q is not a date; write 2026-11-25, today, yesterday, tomorrow, mon to sun, +3d or -2d", s)
 }
 
-// offset reads +3d, -2d or +2w as days.
+// offset reads +3d, -2d or +2w as days, up to a hundred years (our choice).
 func offset(w string) (days Date, ok bool) {
 	digits, ok := strings.CutSuffix(w, "d")
 	unit := Date(1)
@@ -259,7 +259,7 @@ func ParsePastMoment(s string, today Date, latest time.Time, loc *time.Location)
 	return t, exact, err
 }
 
-// inRange refuses instants that the book can't hold.
+// inRange refuses instants that the book can't hold: our choice, as MaxDate.
 func inRange(t time.Time, s string) error {
 	if t.Unix() < 0 {
 		return fmt.Errorf("%s is before 1970, earlier than the book can hold", s)

@@ -5,9 +5,9 @@ import (
 	"strings"
 )
 
-// Units of pressure in pascals, exact by definition: standard gravity (CGPM 1901,
-// 9.80665 m/s2) acts on a kilogram over a square centimetre and on a pound over
-// a square inch.
+// Units of pressure in pascals, exact by definition: standard gravity (9.80665 m/s2,
+// from memory) acts on a kilogram over a square centimetre and on a pound over a
+// square inch. The largest pressure and leverage are our choice.
 const (
 	KilopascalPa    Pascals = 1000
 	BarPa           Pascals = 100_000
@@ -54,7 +54,8 @@ func ParseRatio(s string) (float64, error) {
 	return n, nil
 }
 
-// ParseDegrees reads the degrees of a hydrometer from 0 to 200: 19, 19.5 or 19,5.
+// ParseDegrees reads the degrees of a hydrometer from 0 to 200 (our own bounds): 19,
+// 19.5 or 19,5.
 func ParseDegrees(s string) (float64, error) {
 	n, err := Number(s)
 	if err != nil {

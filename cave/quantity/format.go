@@ -25,7 +25,8 @@ func ParseUnits(s string) (Units, error) {
 	return "", fmt.Errorf("no units %q; units are metric or imperial", s)
 }
 
-// Weight writes a mass: 1942 g, 10.25 kg from 10 kg up, or 4 lb 4.5 oz.
+// Weight writes a mass: 1942 g, 10.25 kg from 10 kg up, or 4 lb 4.5 oz. A pound has 16
+// ounces by definition.
 func (u Units) Weight(g Grams) string {
 	if u == Imperial {
 		oz := math.Round(float64(g)/gramsPerOunce*10) / 10
@@ -46,7 +47,7 @@ func (u Units) Weight(g Grams) string {
 	return fmt.Sprintf("%.0f g", math.Round(float64(g)))
 }
 
-// Temp writes a temperature: 12.1 °C or 53.8 °F.
+// Temp writes a temperature: 12.1 °C or 53.8 °F (by definition of the scale).
 func (u Units) Temp(c Celsius) string {
 	if u == Imperial {
 		return fmt.Sprintf("%.1f °F", float64(c)*1.8+32)
@@ -54,7 +55,7 @@ func (u Units) Temp(c Celsius) string {
 	return fmt.Sprintf("%.1f °C", float64(c))
 }
 
-// Length writes a length: 15 cm or 5.9 in.
+// Length writes a length: 15 cm or 5.9 in (of 2.54 cm by definition).
 func (u Units) Length(m Metres) string {
 	if u == Imperial {
 		return fmt.Sprintf("%.1f in", float64(m)/0.0254)

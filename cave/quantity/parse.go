@@ -6,19 +6,19 @@ import (
 	"strings"
 )
 
-// The heaviest weights that are read.
+// The heaviest weights that are read: our own bounds.
 const (
 	MaxWeight Grams = 500_000 // of one wheel: 500 kg
 	MaxBulk   Grams = 1e9     // of milk, curd or a whole make: 1000 t
 )
 
-// Ounce and pound in grams, exact by the international yard and pound
-// agreement of 1959 (NIST Handbook 44, Appendix C).
+// Ounce and pound in grams, exact by definition: the international yard and pound
+// agreement of 1959 (from memory).
 const (
 	gramsPerOunce = 28.349523125
 	gramsPerPound = 453.59237
 
-	litresPerGallon = 3.785411784 // US liquid gallon, the same source
+	litresPerGallon = 3.785411784 // US liquid gallon, 231 cubic inches by definition
 )
 
 // bareUnits are what a number without a unit is in.
@@ -28,6 +28,7 @@ type bareUnits struct {
 	weightName, lengthName, volumeName, pressureName string
 }
 
+// An inch is 2.54 cm by definition.
 var bares = map[bool]bareUnits{
 	false: {1, 0.01, 1, float64(KilopascalPa), "grams", "centimetres", "litres", "kPa"},
 	true:  {gramsPerOunce, 0.0254, litresPerGallon, float64(PoundPerInch2), "ounces", "inches", "gallons", "psi"},
@@ -85,7 +86,7 @@ func (u Units) ParseBulk(s string) (Grams, error) {
 }
 
 // mass reads a number with a unit of mass, or pounds with ounces; bare is the grams
-// of a number without a unit.
+// of a number without a unit. A pound has 16 ounces by definition.
 func mass(s string, bare float64) (Grams, error) {
 	pounds, ounces, ok := strings.Cut(strings.ToLower(s), "lb")
 	ounces = strings.TrimPrefix(strings.TrimSpace(ounces), "s")
@@ -126,7 +127,8 @@ func ParsePercent(s string) (Fraction, error) {
 }
 
 // ParseLength reads a length: 15cm, 150mm, 0.15m, 6in; a bare number is
-// centimetres, or inches in imperial units. It must be over 0 and at most 10 m.
+// centimetres, or inches (2.54 cm by definition) in imperial units. It must be over 0
+// and at most 10 m.
 func (u Units) ParseLength(s string) (Metres, error) {
 	n, err := withUnit(s, u.bare().length, []unit{{"cm", 0.01}, {"mm", 0.001}, {"in", 0.0254}, {"m", 1}})
 	if err != nil {
@@ -152,8 +154,8 @@ func (u Units) ParseVolume(s string) (Litres, error) {
 	return Litres(n), nil
 }
 
-// ParseTemp reads a temperature from -40 to 120 C: 12, 12.1C, 54F. A bare number
-// is Celsius, or Fahrenheit in imperial units.
+// ParseTemp reads a temperature from -40 to 120 C (our own bounds): 12, 12.1C, 54F. A
+// bare number is Celsius, or Fahrenheit in imperial units.
 func (u Units) ParseTemp(s string) (Celsius, error) {
 	w := strings.ToLower(strings.ReplaceAll(strings.TrimSpace(s), "°", ""))
 	f := strings.HasSuffix(w, "f") || u == Imperial && !strings.HasSuffix(w, "c")
@@ -201,7 +203,8 @@ func orSpecific(err, other error) error {
 }
 
 // Number reads a plain decimal with a point or a comma. It refuses exponents,
-// hexadecimals, NaN and infinity, which strconv would accept.
+// hexadecimals, NaN and infinity, which strconv would accept, and more than 40
+// characters (our choice).
 func Number(s string) (float64, error) {
 	w := strings.TrimSpace(s)
 	if i := strings.IndexByte(w, ','); i >= 0 {

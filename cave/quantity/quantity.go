@@ -20,7 +20,7 @@ func (g Grams) Pounds() float64 { return float64(g) / gramsPerPound }
 // Celsius is a temperature in degrees Celsius.
 type Celsius float64
 
-// Kelvin gives the temperature in kelvin.
+// Kelvin gives the temperature in kelvin: 0 C is 273.15 K by definition.
 func (c Celsius) Kelvin() float64 { return float64(c) + 273.15 }
 
 // Fraction is a ratio, 0 to 1 where it is a share of a whole: moisture on the
@@ -53,7 +53,7 @@ type Estimate struct {
 }
 
 // Z90 is the quantile of the normal distribution that leaves 5 % at either end of
-// an interval.
+// an interval, by definition.
 const Z90 = 1.6448536269514722
 
 // SD is the standard deviation of a normal estimate with this interval.

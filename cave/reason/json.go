@@ -128,6 +128,7 @@ func readFigures(v reflect.Value, fields []field, m map[string]json.RawMessage) 
 	return nil
 }
 
+// read reads a figure; a named one is a byte, of 256 by definition.
 func (f field) read(x reflect.Value, raw json.RawMessage) error {
 	if string(raw) == "null" {
 		switch f.form {

@@ -76,6 +76,8 @@ type packer struct {
 	bad   bool
 }
 
+// fields packs or reads the figures of a reason. An instant is at most the end of
+// day.MaxDate, of days of 86400e3 ms by definition.
 func (p *packer) fields(v reflect.Value, fields []field) {
 	for i := range fields {
 		f := &fields[i]
@@ -160,12 +162,14 @@ func (p *packer) uvarint(u uint64) uint64 {
 	return u
 }
 
-// varint is zigzag.
+// varint is zigzag: 63 bits by definition.
 func (p *packer) varint(x int64) int64 {
 	u := p.uvarint(uint64(x<<1) ^ uint64(x>>63))
 	return int64(u>>1) ^ -int64(u&1)
 }
 
+// figure is a multiple of 1e-4 as a zigzag number, or the eight bytes of any other: our
+// choice. A float64 holds whole numbers up to 52 bits by definition.
 func (p *packer) figure(x float64) float64 {
 	if !p.reads {
 		if n := math.Round(x * 1e4); math.Abs(n) < 1<<52 && n/1e4 == x && !(x == 0 && math.Signbit(x)) {

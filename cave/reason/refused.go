@@ -11,8 +11,8 @@ import (
 // is for logs and tests; people read what cmd/words makes of the reason.
 type Error struct{ Reason }
 
-// Error gives the reason's code and its figures, shortened, and without what
-// doesn't print.
+// Error gives the reason's code and its figures, shortened to 300 characters (our
+// choice), and without what doesn't print.
 func (e Error) Error() string {
 	s := e.Code()
 	if _, flat := e.Reason.(Flat); !flat {

@@ -73,7 +73,7 @@ func TestAFaultInAFileIsOneSentenceWithItsLineAndRemedy(t *testing.T) {
 		{step("[dry]\nmin_loss = 13"), `p.toml line 6: min_loss 13 % is not under max_loss, which is 12 %`},
 		{step("[dry]\nmax_loss = 2"), `p.toml line 6: max_loss 2 % is not over min_loss, which is 2.5 %`},
 		{kind(`"10kg"`, `"10t"`), `v.toml line 17: weight must be from 10g to 200000g`},
-		{kind(`"10kg"`, `"1kg"`), `v.toml line 17: weight and measures make 106 kg per cubic metre; cheese has 700 to 1300`},
+		{kind(`"10kg"`, `"1kg"`), `v.toml line 17: weight and measures make 106 kg per cubic metre; cheese has 700 to 1400`},
 		{kind(`"28.5%"`, `"20%"`), `v.toml line 33: min_fat_in_solids 46 % is not under fat_in_solids, which is 35.09 %`},
 		{kind("[room]", "[roof]"), `v.toml line 37: no key "roof"; did you mean "room"?`},
 		{kind(`["cow", "goat"]`, `["cow", "cow"]`), `v.toml line 6: species names "cow" twice`},

@@ -31,7 +31,7 @@ func ParseCountry(word string) (string, error) {
 	return "", reason.Err(reason.Unreadable{What: "country", Word: word})
 }
 
-// maxCountries is the most countries that a book, make or rule can name.
+// maxCountries is the most countries that a book, make or rule can name: our choice.
 const maxCountries = 60
 
 // ParseCountries reads ISO codes separated by commas or spaces, and gives them sorted and without duplicates.

@@ -25,8 +25,8 @@ const (
 // Forms lists every form in the order of the help.
 var Forms = []Form{Cylinder, Block, Sphere, Pyramid}
 
-// Shape is a solid with its measures. The zero value is no shape, with a volume of
-// 0.
+// Shape is a solid with its measures. The zero value is no shape, with a volume of 0.
+// The bounds of a file, in cm, are our own.
 type Shape struct {
 	Form      Form            `json:"form" toml:"shape"`
 	Diameter  quantity.Metres `json:"diameter_m,omitempty" toml:"diameter" range:"0.6 199"`
@@ -75,7 +75,7 @@ func (s Shape) Completed() (Shape, error) {
 }
 
 // Check refuses an unknown form, and measures that are missing or not between 0.5
-// cm and 2 m, in one sentence.
+// cm and 2 m (our own bounds), in one sentence.
 func (s Shape) Check() error {
 	need := map[reason.Thing]quantity.Metres{}
 	switch s.Form {
@@ -151,8 +151,9 @@ func (s Shape) Scaled(k float64) Shape {
 	return s
 }
 
-// CheeseDensity is the density of a young pressed cheese, kg per cubic metre, from
-// memory. It only serves to scale the measures of wheels that weren't measured.
+// CheeseDensity is the density of a young pressed cheese, kg per cubic metre (from
+// memory; cheese without holes has 1040 to 1100). It only serves to scale the measures
+// of wheels that weren't measured.
 const CheeseDensity = 1080
 
 // ForWeight scales the shape to the weight w at a density in kg per cubic metre.
@@ -167,11 +168,10 @@ func (s Shape) ForWeight(w quantity.Grams, density float64) Shape {
 }
 
 // The densities, kg per cubic metre, that a cheese can have by its measures and its
-// weight, allowing for a rough rind, holes and a worn tape. Common practice, no
-// source.
+// weight, allowing for a rough rind, holes and a worn tape: our own bounds.
 const (
-	leastDensity = 700
-	mostDensity  = 1400
+	LeastDensity = 700
+	MostDensity  = 1400
 )
 
 // Fitting gives the shape of a wheel of weight w: its own, or, if its measures
@@ -183,7 +183,7 @@ func (s Shape) Fitting(w quantity.Grams, density float64) (fit Shape, scaled boo
 	if !(v > 0) || !(w > 0) {
 		return s, false
 	}
-	if d := w.Kilograms() / v; d >= leastDensity && d <= mostDensity {
+	if d := w.Kilograms() / v; d >= LeastDensity && d <= MostDensity {
 		return s, false
 	}
 	return s.ForWeight(w, density), true

@@ -8,7 +8,7 @@ import (
 	"rindkeep/wheel/variety/tomlfile"
 )
 
-// varietyFile is what the file of a variety may have.
+// varietyFile is what the file of a variety may have. The bounds are our own.
 type varietyFile struct {
 	Variety
 	Wheel struct {
@@ -41,13 +41,6 @@ type (
 func (Density) Code() string    { return "density" }
 func (NoProtein) Code() string  { return "no-protein" }
 func (NotOfShape) Code() string { return "not-of-shape" }
-
-// Densities of cheese that a usual wheel may come out at, kg per cubic metre. Cheese without holes has 1050 to 1100
-// (from memory); the wide band is there to catch a mistaken unit, not an open texture.
-const (
-	minDensity = 700
-	maxDensity = 1300
-)
 
 // Parse reads a variety from TOML text. The name is the file's, for errors, which are each a tomlfile.Fault.
 func Parse(name string, data []byte) (Variety, error) {
@@ -90,8 +83,8 @@ func checkWheel(t *tomlfile.Table, v Variety) {
 			t.Fail(key, NotOfShape{v.Shape.Form, wanted})
 		}
 	}
-	if d := v.Weight.Kilograms() / v.Shape.Volume(); !(d >= minDensity && d <= maxDensity) {
-		t.Fail("weight", Density{d, minDensity, maxDensity})
+	if d := v.Weight.Kilograms() / v.Shape.Volume(); !(d >= shape.LeastDensity && d <= shape.MostDensity) {
+		t.Fail("weight", Density{d, shape.LeastDensity, shape.MostDensity})
 	}
 }
 

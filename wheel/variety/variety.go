@@ -17,7 +17,7 @@ import (
 
 // Variety is one kind of cheese. Times are days; a zero in an optional field means
 // none is set. The tags say what its file may have (package tomlfile); their bounds
-// are wide on purpose, there to catch a slip: common practice, no source.
+// are our own, wide ones, there to catch a slip.
 type Variety struct {
 	Name    string   `toml:"name" need:"true"`           // 2 to 40 of a-z, 0-9 and dashes
 	Title   string   `toml:"title" need:"true" max:"80"` // as people read it
@@ -46,7 +46,8 @@ type Variety struct {
 	Text string // the TOML it was read from; "" for one made in code
 }
 
-// Composition is what the cheese holds when drying starts, wet basis.
+// Composition is what the cheese holds when drying starts, wet basis. The bounds are our
+// own.
 type Composition struct {
 	Moisture quantity.Fraction `toml:"moisture" need:"true" range:"20 80"`
 	// MoistureSD is the standard deviation of Moisture between makes; DefaultMoistureSD if the file gives none.
@@ -65,7 +66,8 @@ func (c Composition) FatInSolids() quantity.Fraction {
 	return c.Fat / (1 - c.Moisture)
 }
 
-// Limits are what a standard asks of the finished cheese. A zero is no limit.
+// Limits are what a standard asks of the finished cheese. A zero is no limit. The bounds
+// are our own.
 type Limits struct {
 	MaxMoisture    quantity.Fraction `toml:"max_moisture" range:"20 80"`
 	MinFatInSolids quantity.Fraction `toml:"min_fat_in_solids" range:"1 80"`
@@ -78,7 +80,7 @@ type Limits struct {
 	Source     string           `toml:"source" max:"300" need:"true"`
 }
 
-// Room is the room the variety usually ripens in.
+// Room is the room the variety usually ripens in. The bounds are our own.
 type Room struct {
 	TempLow  quantity.Celsius  `toml:"temp_low" need:"true" range:"-5 30"`
 	TempHigh quantity.Celsius  `toml:"temp_high" need:"true" range:"-5 30"`
@@ -99,5 +101,5 @@ var Groups = []string{"very-hard", "hard", "semi-hard", "soft", "washed-rind", "
 var Milks = []string{"cow", "goat", "sheep", "buffalo"}
 
 // DefaultMoistureSD is the spread of moisture between makes where a file gives
-// none: 1.5 points. Our default, common practice, no source.
+// none: 1.5 points. Our default.
 const DefaultMoistureSD quantity.Fraction = 0.015

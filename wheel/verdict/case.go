@@ -79,7 +79,8 @@ func (c Case) Subject() drying.Subject {
 	return s
 }
 
-// maxSisters bounds how many sisters are asked about the lot: more add little.
+// maxSisters bounds how many sisters are asked about the lot: our choice, more add
+// little.
 const maxSisters = 12
 
 func (c Case) lot() *drying.Shared {
@@ -145,7 +146,7 @@ func (c Case) alone() drying.Subject {
 
 // What handling may put on a rind, grams per square decimetre: a film of 0.15 mm
 // of water or brine, or rubbed salt, which is gone after filmDays; oil, which
-// stays. Common practice, no source.
+// stays. Our guess, no source.
 const filmOnRind, filmDays, oilOnRind = 1.5, 2, 0.5
 
 // onRind is how many grams washing, rubbing and salting, and how many oiling, may
@@ -193,7 +194,7 @@ type Rooms interface {
 }
 
 // maxGap is how long a reading stands for its room before the set point is
-// taken again.
+// taken again: our choice, a daily reading and half a day's grace.
 const maxGap = 36 * time.Hour
 
 // mostApart is how far apart two readings may be for the room to count as read in
@@ -307,7 +308,7 @@ func (y *lying) stay(r cave.Room, readings []cave.Reading, from, end time.Time, 
 	}
 }
 
-// mean is the mean air of the last week of readings.
+// mean is the mean air of the last week (our choice) of readings.
 func mean(rs []cave.Reading) air.State {
 	last := rs[len(rs)-1].At
 	var t, h float64

@@ -243,7 +243,8 @@ func (c Case) answer(f drying.Forecast, at time.Time) Dry {
 	return v
 }
 
-// rules are the gate's with what the wheel has of each. What was weighed doesn't
+// rules are the gate's with what the wheel has of each; a share over 9.99 is shown as
+// that (our choice). What was weighed doesn't
 // meet a rule once it is too old.
 func (c Case) rules(g figures, age, days int, check wheel.Entry, checked, fresh bool) []Rule {
 	weighed := g.weighedOn != day.None
@@ -312,7 +313,7 @@ func (c Case) notYet(v Dry, g figures, at time.Time, daysOK bool) reason.Reason 
 
 // A wheel that loses less than flatRate of its green weight a day in air of wetAir
 // or more is hardly drying: 2 % in a month, where slime grows sooner than a rind
-// dries. Our default, common practice, no source.
+// dries. Our default.
 const wetAir, flatRate = 0.9, 0.0006
 
 // wanted is when the wheel should be ready for its coat, by its plan or else by how
@@ -347,7 +348,7 @@ func (v Dry) Lacks() []Rule {
 // by the curve it should be ready for its coat.
 func (v Dry) Stale() bool { return v.Answer == WeighAgain && v.Overdue }
 
-// horizon is how many days ahead an expected date is looked for.
+// horizon is how many days ahead an expected date is looked for: our choice.
 const horizon = 400.0
 
 // expected is when every figure is met by the curve, with the interval; nil
@@ -411,7 +412,7 @@ func (c Case) target() quantity.Fraction {
 
 // surfaceDay is the first day from from on which the rate has fallen to share
 // of the wet surface's: best by the best rate, low and high by the ends of the
-// rate's interval.
+// rate's interval. How finely the days are searched is our choice.
 func surfaceDay(f drying.Forecast, from, share float64) (quantity.Estimate, bool) {
 	e := quantity.Estimate{Best: math.Inf(1), Low: math.Inf(1), High: math.Inf(1)}
 	step := 0.25

@@ -13,8 +13,8 @@ import (
 )
 
 // Gate holds the figures a wheel must meet before it is coated. They come from
-// the rind plan; where the plan is silent they are our defaults, common
-// practice without a source, and the maker's to change.
+// the rind plan; where the plan is silent they are our defaults, and the maker's to
+// change.
 type Gate struct {
 	MinDays     int               // days since drying began
 	MinLoss     quantity.Fraction // loss since green weight
@@ -26,9 +26,9 @@ type Gate struct {
 	UntilDay    int               // age by which the plan wants it coated; 0 or less: it does not say
 }
 
-// DefaultGate is the gate of a plan that sets no figures. Days out of the hoop:
-// 4 to 6 (Thom and Fisk 1918), 3 to 7 (Van Slyke and Publow). The other
-// figures are our defaults, common practice, no source.
+// DefaultGate is the gate of a plan that sets no figures. Days out of the hoop: the
+// least of 3 to 7 (Van Slyke and Publow); Thom and Fisk 1918 have 4 to 6. The other
+// figures are our defaults.
 func DefaultGate() Gate {
 	return Gate{MinDays: 3, MinLoss: 0.025, MaxLoss: 0.12, MaxSurface: 0.75, CheckDays: 2, WeighDays: 14}
 }

@@ -49,7 +49,7 @@ func (h LawHold) Reason() reason.Reason {
 	return r
 }
 
-// whole forgives what is lost in adding up parts of days.
+// whole forgives what is lost in adding up parts of days: our choice.
 const whole = 1e-9
 
 // MilkUnknown is true where the law asks how the milk was treated and nobody has

@@ -14,7 +14,7 @@ import (
 // Bounds of a wheel's whole course, past which a run of weighings is given to
 // the drying model: bare cheese that loses more than this a day from the green
 // weight to the first weighing a day or more later, all of it gone, or hardly
-// anything lost. Our own, wide ones: no source.
+// anything lost. Our own bounds, wide ones.
 const (
 	runDaily = 0.02   // of the green weight a day
 	runMost  = 0.5    // of the green weight
@@ -61,6 +61,7 @@ func (r *run) reweighed(from, to time.Time) bool {
 	return false
 }
 
+// plausible has our own bounds, wide ones.
 func (r *run) plausible() bool {
 	points, gap := r.Life.Chain.Points, r.Life.Chain.Gap
 	known, last := 0, -1
@@ -137,7 +138,7 @@ func (r *run) plausible() bool {
 // carriesOn says whether a weighing carries the loss of the one before it on
 // as loss goes on: bare, no faster than in proportion to time and no slower
 // than a quarter of the root of time; coated, no gain, and no faster than the
-// root of time would have it bare. Both are days from when drying began.
+// root of time would have it bare. Both are days from when drying began. Our choice.
 func carriesOn(p, was *wheel.LossPoint, coated bool) bool {
 	noise := 3*math.Hypot(p.SD, was.SD) + drying.ClearlyOff/2
 	last, now, ratio := float64(was.Loss()), float64(p.Loss()), p.Day/was.Day

@@ -11,6 +11,7 @@ import (
 	"rindkeep/cave/reason"
 	"rindkeep/wheel"
 	"rindkeep/wheel/drying"
+	"rindkeep/wheel/shape"
 	"rindkeep/wheel/variety"
 )
 
@@ -166,7 +167,7 @@ func (c Case) tooFast(f drying.Forecast, p, was wheel.LossPoint) bool {
 }
 
 // allowance is how much heavier a weighing may seem before it is doubted: what
-// two readings of the scale may differ by, and what was put on the rind.
+// two readings of the scale may differ by, and what was put on the rind. Our choice.
 func (c Case) allowance(p, was wheel.LossPoint) float64 {
 	noise := math.Hypot(p.SD, math.Max(was.SD, p.SD)) * float64(c.Life.Chain.Green)
 	film, oil := c.onRind(was.At, p.At)
@@ -183,7 +184,7 @@ func (c Case) reweighed(from, to time.Time) bool {
 	return false
 }
 
-// oddSize says why a first weight is unlikely, or nil.
+// oddSize says why a first weight is unlikely, or nil, by our own bounds.
 func (c Case) oddSize(gross quantity.Grams) reason.Reason {
 	for _, o := range c.Sisters {
 		if g := o.Life.Chain.Green; g > 0 {
@@ -199,7 +200,8 @@ func (c Case) oddSize(gross quantity.Grams) reason.Reason {
 	return nil
 }
 
-// fits looks for the sister wheel whose own curve a weight fits best.
+// fits looks for the sister wheel whose own curve a weight fits best, within two standard
+// deviations (our choice).
 func (c Case) fits(gross quantity.Grams, at time.Time) string {
 	best, tag := 2.0, ""
 	for _, o := range c.Sisters {
@@ -217,14 +219,14 @@ func (c Case) fits(gross quantity.Grams, at time.Time) string {
 // OddMake says why the weights or measures of a make look like slips, or nil:
 // green weights far from the variety's usual, a wheel far lighter or heavier
 // than cheese of its measures, curd of a few grams. Weights are of the wheels
-// in order; the bounds are our own, wide ones.
+// in order. Our own bounds, wide ones.
 func OddMake(mk wheel.Make, v variety.Variety, ws []wheel.Wheel, weights []quantity.Grams) reason.Reason {
 	for i, g := range weights {
 		if v.Weight > 0 && (g < v.Weight/12 || g > v.Weight*12) {
 			return OddWheel{v.Name, g, v.Weight}
 		}
 		if vol := ws[i].Shape.Volume(); vol > 0 {
-			if rho := g.Kilograms() / vol; rho < 600 || rho > 1500 {
+			if rho := g.Kilograms() / vol; rho < shape.LeastDensity || rho > shape.MostDensity {
 				return OddDensity{ws[i].Shape, g, math.Round(rho)}
 			}
 		}

@@ -29,7 +29,7 @@ type Outcome struct {
 	Weep         *drying.Risk // under a tight coat, a wheel's first; nil for others
 }
 
-// ahead is how many days of a plan the rind is looked after.
+// ahead is how many days of a plan the rind is looked after: our choice.
 const ahead = 180
 
 // Under is what a plan carried out from a day on makes of a wheel, whose forecast is f;

@@ -27,14 +27,16 @@ import (
 	"rindkeep/cave/reason"
 )
 
-// MaxSize is the most bytes a file may have.
+// MaxSize is the most bytes a file may have: our choice, as is where this package cuts
+// words off.
 const MaxSize = 64 * 1024
 
 // Clean removes the byte order mark from a file's bytes.
 func Clean(data []byte) []byte { return bytes.TrimPrefix(data, []byte("\xef\xbb\xbf")) }
 
 // Decode reads a file's bytes into the struct that into points to and gives its top
-// table. Name is the file's, for errors, which are always a Fault.
+// table. Name is the file's, for errors, which are always a Fault; where it and they are
+// cut off is our choice.
 func Decode(name string, data []byte, into any) (*Table, error) {
 	f := &file{name: cut(visible(name[strings.LastIndexAny(name, `/\`)+1:]), 80)}
 	data = Clean(data)
@@ -81,7 +83,8 @@ func hidden(r rune) bool {
 	return unicode.IsControl(r) || unicode.In(r, unicode.Cf, unicode.Zl, unicode.Zp, unicode.Co)
 }
 
-// table reads a table into a struct.
+// table reads a table into a struct. Unknown keys are shown up to 40 characters: our
+// choice.
 func (t *Table) table(values map[string]any, into reflect.Value) {
 	fields := slices.DeleteFunc(reflect.VisibleFields(into.Type()), func(f reflect.StructField) bool {
 		return f.Tag.Get("toml") == ""
@@ -222,7 +225,8 @@ func (t *Table) figure(v any, into reflect.Value, bounds string) {
 	}
 }
 
-// Word records a word that isn't one of those known; "" is one that is missing.
+// Word records a word that isn't one of those known; "" is one that is missing. It's
+// shown up to 40 characters: our choice.
 func (t *Table) Word(key, word string, known []string) {
 	if !slices.Contains(known, word) {
 		t.Fail(key, reason.Unknown{What: reason.Thing(key), Word: cut(word, 40), Known: strings.Join(known, ", ")})
@@ -231,7 +235,7 @@ func (t *Table) Word(key, word string, known []string) {
 
 var name = regexp.MustCompile("^[a-z0-9][a-z0-9-]{0,38}[a-z0-9]$")
 
-// Name records a name that isn't 2 to 40 of a-z, 0-9 and dashes with a letter or digit at both ends.
+// Name records a name that isn't 2 to 40 (our choice) of a-z, 0-9 and dashes with a letter or digit at both ends.
 func (t *Table) Name(key, word string) {
 	if !name.MatchString(word) {
 		t.Fail(key, reason.Unreadable{What: "name", Word: cut(word, 40)})
