@@ -3,6 +3,7 @@ package store
 import (
 	"errors"
 	"strconv"
+	"syscall"
 	"time"
 
 	"rindkeep/store/bookfile"
@@ -111,7 +112,12 @@ func openAny(path string, mode Mode, o Options) (*Book, error) {
 // guard runs fn on the book's pages; a record that isn't as it was written is damage.
 func (b *Book) guard(fn func() error) error {
 	err := b.file.Guard(fn)
-	if (errors.Is(err, pack.ErrForm) || errors.Is(err, pack.ErrSeal)) && !errors.Is(err, bookfile.ErrDamaged) {
+	var known *bookfile.Error
+	switch {
+	case errors.As(err, &known):
+	case errors.Is(err, pack.ErrNewer):
+		err = &bookfile.Error{Kind: bookfile.ErrNewer, Path: b.Path(), At: bookfile.At("record", nil), Cause: err}
+	case errors.Is(err, pack.ErrForm), errors.Is(err, pack.ErrSeal):
 		err = bookfile.Damaged(b.Path(), err, bookfile.At("record", nil))
 	}
 	return err
@@ -141,7 +147,7 @@ func (b *Book) load(tx *bolt.Tx) error {
 		return bookfile.Damaged(b.Path(), err, bookfile.At("settings", nil))
 	}
 	if b.zone, err = time.LoadLocation(b.settings.Zone); err != nil {
-		return bookfile.Damaged(b.Path(), err, bookfile.At("zone", b.settings.Zone))
+		return b.noZone(err)
 	}
 	for _, name := range factBuckets {
 		if tx.Bucket([]byte(name)) == nil {
@@ -149,6 +155,16 @@ func (b *Book) load(tx *bolt.Tx) error {
 		}
 	}
 	return nil
+}
+
+// noZone says why the book's time zone can't be loaded: this machine doesn't know it,
+// or couldn't read it.
+func (b *Book) noZone(err error) error {
+	var no syscall.Errno
+	if errors.As(err, &no) {
+		return bookfile.Failed(b.Path(), "read", err)
+	}
+	return because{ZoneUnknown{b.settings.Zone}}
 }
 
 // Close lets go of the book. It may be called twice.
@@ -202,9 +218,20 @@ func (b *Book) Update(fn func(*WriteTx) error) error {
 			return nil
 		}
 		done = true
-		if err := btx.Commit(); err != nil {
-			return bookfile.Failed(b.Path(), "write", err)
-		}
-		return nil
+		return b.commit(btx)
 	})
+}
+
+// commit writes and syncs. Where the very last sync fails, what was written may well
+// last: nobody knows.
+func (b *Book) commit(tx *bolt.Tx) error {
+	number := tx.ID()
+	err := tx.Commit()
+	if err == nil {
+		return nil
+	}
+	if last, rerr := b.file.Tx(); rerr == nil && last == uint64(number) {
+		return &bookfile.Error{Kind: bookfile.ErrUnsynced, Path: b.Path(), Doing: "write", Cause: err}
+	}
+	return bookfile.Failed(b.Path(), "write", err)
 }

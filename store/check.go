@@ -203,10 +203,11 @@ func (k *checker) tick() {
 }
 
 func (k *checker) reading(key, v []byte) error {
-	if r, err := decodeReading(key, v); err != nil || r.State().Check() != nil {
-		k.add(bookfile.At("reading", key), Undecodable)
+	r, err := decodeReading(key, v)
+	if err == nil && r.State().Check() == nil {
+		return nil
 	}
-	return nil
+	return k.unread(bookfile.At("reading", key), err)
 }
 
 func (k *checker) make(m wheel.Make) error {
@@ -239,8 +240,7 @@ func (k *checker) entry(key, v []byte) error {
 	k.tick()
 	e, err := pack.ReadEntry(key, v)
 	if err != nil {
-		k.unreadEntry(key)
-		return nil
+		return k.unreadEntry(key, err)
 	}
 	of := bookfile.At("entry", e.ID)
 	if err := e.Check(); err != nil {
@@ -264,14 +264,23 @@ func (k *checker) entry(key, v []byte) error {
 
 // unreadEntry names the wheel or make of an entry that can't be read, as far as its
 // key tells.
-func (k *checker) unreadEntry(key []byte) {
-	if len(key) == pack.EntryKeySize {
+func (k *checker) unreadEntry(key []byte, err error) error {
+	if len(key) == pack.EntryKeySize && !errors.Is(err, pack.ErrNewer) {
 		if of := k.t.spotOf(uuid.UUID(key[:16])); of.Thing != "" {
 			k.add(of, UnreadEntry{k.t.momentOf(key[16:])})
-			return
+			return nil
 		}
 	}
-	k.add(bookfile.At("entry", key), Undecodable)
+	return k.unread(bookfile.At("entry", key), err)
+}
+
+// unread notes a fact that can't be read; one of a newer program ends the check.
+func (k *checker) unread(at bookfile.Spot, err error) error {
+	if errors.Is(err, pack.ErrNewer) {
+		return k.t.damaged(err, at.Thing, at.Name)
+	}
+	k.add(at, Undecodable)
+	return nil
 }
 
 // wheel notes a wheel, to be derived again with its lot.

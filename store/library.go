@@ -55,7 +55,7 @@ func (x texts[T]) one(t *ReadTx, name string) (v T, err error) {
 	if own := t.get(x.bucket, []byte(name)); own != nil {
 		body, err := pack.Body(own)
 		if err == nil {
-			v, err = x.parse(name, slices.Clone(body))
+			v, err = pack.Newer(x.parse(name, slices.Clone(body)))
 		}
 		if err != nil {
 			return v, t.damaged(err, x.thing, name)

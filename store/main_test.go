@@ -63,6 +63,9 @@ func child(role, path string) error {
 			return nil
 		}
 		return err
+	case "put":
+		fmt.Println(putOne(path))
+		return nil
 	case "open":
 		b, err := Open(path, Read, Options{})
 		if err == nil {

@@ -74,6 +74,10 @@ type (
 		Least  int `json:"least"`
 		Most   int `json:"most"`
 	}
+	// ZoneUnknown: this machine doesn't know the book's IANA time zone.
+	ZoneUnknown struct {
+		Zone string `json:"zone"`
+	}
 	// SameID: two rows of a table give different weighings one identity.
 	SameID struct {
 		Line int `json:"line"` // of the other
@@ -193,6 +197,7 @@ func (StruckAlready) Code() string { return "struck-already" }
 func (Respell) Code() string       { return "place-spelled-otherwise" }
 func (PhotoTooLarge) Code() string { return "photo-too-large" }
 func (HeadLength) Code() string    { return "head-length" }
+func (ZoneUnknown) Code() string   { return "zone-unknown-here" }
 func (SameID) Code() string        { return "id-given-twice" }
 func (NotIndexed) Code() string    { return "not-in-index" }
 func (OtherIndexed) Code() string  { return "otherwise-in-index" }

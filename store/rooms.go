@@ -100,14 +100,14 @@ func decodeReading(k, v []byte) (cave.Reading, error) {
 	}
 	r := pack.NewReader(body)
 	if r.Byte() != packedVersion {
-		return cave.Reading{}, pack.ErrForm
+		return pack.Newer(cave.Reading{}, pack.ErrForm)
 	}
 	temp := r.Varint()
 	rh := r.Figure()
-	return cave.Reading{
+	return pack.Newer(cave.Reading{
 		At:   time.UnixMilli(int64(binary.BigEndian.Uint64(k[len(k)-8:]))).UTC(),
 		Temp: quantity.Celsius(float64(temp) / 1000), RH: quantity.Fraction(rh / 1000),
-	}, r.Done()
+	}, r.Done())
 }
 
 // PutAir writes readings of a room's air, temperatures to a thousandth of a

@@ -76,8 +76,7 @@ func jsonSection[T any](
 		prove: func(k *checker, key, v []byte) error {
 			var x T
 			if err := pack.ReadJSON(v, &x); err != nil {
-				k.add(bookfile.At(reason.Thing(record), key), Undecodable)
-				return nil
+				return k.unread(bookfile.At(reason.Thing(record), key), err)
 			}
 			if err := check(x); err != nil {
 				k.wrong(bookfile.At(reason.Thing(record), key), err)

@@ -264,6 +264,9 @@ func (t *ReadTx) damaged(err error, thing reason.Thing, name any) error {
 	if t.book.old && errors.As(err, &unknown) {
 		return &bookfile.Error{Kind: bookfile.ErrStale, Path: t.book.Path(), Cause: err}
 	}
+	if errors.Is(err, pack.ErrNewer) {
+		return &bookfile.Error{Kind: bookfile.ErrNewer, Path: t.book.Path(), At: bookfile.At(thing, name), Cause: err}
+	}
 	return bookfile.Damaged(t.book.Path(), err, bookfile.At(thing, name))
 }
 

@@ -180,10 +180,7 @@ func (a *App) session(ctx context.Context, tx *store.ReadTx, c Caller) (*Session
 	if a.Opened != nil {
 		a.Opened(set)
 	}
-	zone, err := time.LoadLocation(set.Zone)
-	if err != nil {
-		return nil, Refuse(ZoneUnknown{Zone: set.Zone})
-	}
+	zone := tx.Zone()
 	now := a.Now().UTC().Truncate(time.Millisecond)
 	s := &Session{App: *a, Caller: c, Ctx: ctx, Tx: tx, Zone: zone, Time: now, Today: day.At(now, zone)}
 	for _, who := range []string{c.By, set.By, a.Person} {
@@ -196,6 +193,7 @@ func (a *App) session(ctx context.Context, tx *store.ReadTx, c Caller) (*Session
 			return nil, At("by", err)
 		}
 	}
+	var err error
 	s.batch, err = newBatch(c.ID, now)
 	return s, err
 }

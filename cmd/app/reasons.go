@@ -10,11 +10,6 @@ import (
 // The reasons and remedies that every use case shares. cmd/words has a sentence
 // for each.
 
-// ZoneUnknown: the book's IANA time zone isn't known on this machine.
-type ZoneUnknown struct {
-	Zone string `json:"zone"`
-}
-
 // NoSuchZone: the IANA time zone asked for doesn't exist.
 type NoSuchZone struct {
 	Zone string `json:"zone"`
@@ -69,7 +64,6 @@ type LotHas struct {
 
 // The codes.
 
-func (ZoneUnknown) Code() string     { return "zone-unknown-here" }
 func (NoSuchZone) Code() string      { return "no-such-zone" }
 func (NotUUID) Code() string         { return "not-a-uuid" }
 func (TooLongAgo) Code() string      { return "too-long-ago" }

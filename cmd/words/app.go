@@ -9,6 +9,7 @@ import (
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
 	"rindkeep/cmd/text"
+	"rindkeep/store"
 )
 
 // appWords has the sentences that every use case shares.
@@ -19,7 +20,7 @@ func appWords(p Printer, r reason.Reason) (string, bool) {
 			return Sanitize(p.Refusal(r) + "; " + remedy), true
 		}
 		return Sanitize(p.Refusal(r)), true
-	case app.ZoneUnknown:
+	case store.ZoneUnknown:
 		return fmt.Sprintf("the book keeps the time zone %s, which this machine doesn't know", quoted(r.Zone)), true
 	case app.NoSuchZone:
 		return fmt.Sprintf("no time zone %s; give an IANA name like Europe/Dublin", quoted(r.Zone)), true

@@ -118,5 +118,20 @@ func (p Printer) usualRemedy(r *app.Refusal) string {
 		return "keep the file, and put the last backup in its place" +
 			p.typed(": rindkeep book restore BACKUP --replace", "")
 	}
+	var be *bookfile.Error
+	if errors.As(r.Cause, &be) {
+		return machineRemedies[be.Kind]
+	}
 	return ""
+}
+
+// machineRemedies are for trouble that isn't the book's.
+var machineRemedies = map[bookfile.Kind]string{
+	bookfile.ErrMemory: "the book takes no harm: close other programs, then try again",
+	bookfile.ErrDisk: "the disk, its cable or its connection may be failing: copy the book to another disk, " +
+		"then check it with rindkeep book check",
+	bookfile.ErrInterrupted: "try again",
+	bookfile.ErrNoLocks:     "keep the book on a disk of this machine, or turn locks on for that file system",
+	bookfile.ErrOpenFiles:   "the book takes no harm: close other programs, then try again",
+	bookfile.ErrUnsynced:    "look in rindkeep log before you repeat it",
 }

@@ -123,6 +123,12 @@ var fileForms = map[fileForm]string{
 	{bookfile.ErrStale, ""}:           "the index of %s was made by another version of rindkeep",
 	{bookfile.ErrNoFolder, ""}:        "there is no folder %s",
 	{bookfile.ErrSameFile, ""}:        "%s is the book itself",
+	{bookfile.ErrMemory, ""}:          "there isn't enough memory to use %s",
+	{bookfile.ErrDisk, ""}:            "the disk couldn't read or write a part of %s",
+	{bookfile.ErrInterrupted, ""}:     "the system interrupted the work on %s; nothing was changed",
+	{bookfile.ErrNoLocks, ""}:         "the file system can't lock %s against other programs",
+	{bookfile.ErrOpenFiles, ""}:       "too many files are open on this machine to open %s",
+	{bookfile.ErrUnsynced, ""}:        "written to %s, but the disk didn't confirm it",
 }
 
 func (p Printer) bookError(e *bookfile.Error) string {
@@ -138,6 +144,9 @@ func (p Printer) bookError(e *bookfile.Error) string {
 	case bookfile.ErrCutOff:
 		return fmt.Sprintf("%s is cut off: it should be at least %d bytes and is %d", file, e.Least, e.Bytes)
 	case bookfile.ErrNewer:
+		if e.Newest == 0 {
+			return fmt.Sprintf("%s was written by a newer rindkeep: this one can't read its %s", file, Spot(e.At))
+		}
 		return fmt.Sprintf("%s was written by a newer rindkeep (format %d; this one reads up to %d)",
 			file, e.Format, e.Newest)
 	case bookfile.ErrPermission:

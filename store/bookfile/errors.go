@@ -30,6 +30,16 @@ const (
 	ErrNoFolder   Kind = "no-folder"
 	ErrSameFile   Kind = "same-file" // the book, where another file is wanted
 	ErrFile       Kind = "file-trouble"
+	ErrUnsynced   Kind = "not-confirmed" // written, and the disk failed to say that it lasts
+)
+
+// The troubles of the machine, from which the book takes no harm.
+const (
+	ErrMemory      Kind = "out-of-memory"
+	ErrDisk        Kind = "disk-error"
+	ErrInterrupted Kind = "interrupted-by-system"
+	ErrNoLocks     Kind = "no-locks" // the file system knows none
+	ErrOpenFiles   Kind = "too-many-open-files"
 )
 
 // Error is the code.
@@ -135,7 +145,6 @@ func cutOff(path string, size, least int64) error {
 // Failed is what the system says of a file, nil where err is. An Error stays as it is.
 func Failed(path, doing string, err error) error {
 	var known *Error
-	kind := ErrFile
 	switch {
 	case err == nil:
 		return nil
@@ -143,18 +152,51 @@ func Failed(path, doing string, err error) error {
 		return err
 	case errors.Is(err, fs.ErrNotExist):
 		return noBook(path)
-	case errors.Is(err, fs.ErrPermission), errors.Is(err, syscall.EROFS):
-		kind = ErrPermission
-	case full(err):
-		kind = ErrFull
 	}
-	return &Error{Kind: kind, Path: path, Doing: doing, Cause: err}
+	return &Error{Kind: systemKind(err), Path: path, Doing: doing, Cause: err}
 }
 
-// full says whether the system ran out of room for the file. A process limit
-// on file size comes back as text only.
-func full(err error) bool {
-	return errors.Is(err, syscall.ENOSPC) || diskQuota(err) || strings.Contains(err.Error(), "file too large")
+// systemKinds are the kinds of what the system may say of a file.
+var systemKinds = map[syscall.Errno]Kind{
+	syscall.EROFS: ErrPermission, syscall.ENOSPC: ErrFull, syscall.ENOMEM: ErrMemory, syscall.EIO: ErrDisk,
+	syscall.EINTR: ErrInterrupted, syscall.ENOLCK: ErrNoLocks, syscall.EMFILE: ErrOpenFiles, syscall.ENFILE: ErrOpenFiles,
+}
+
+// systemKind is the kind of what the system says, ErrFile where it says nothing known.
+// Some errors come as text only: a process limit on file size, and bbolt's about a
+// mapping that doesn't grow.
+func systemKind(err error) Kind {
+	var no syscall.Errno
+	switch {
+	case errors.As(err, &no) && systemKinds[no] != "":
+		return systemKinds[no]
+	case errors.Is(err, fs.ErrPermission):
+		return ErrPermission
+	case diskQuota(err), strings.Contains(err.Error(), "file too large"):
+		return ErrFull
+	case strings.Contains(err.Error(), "cannot allocate memory"):
+		return ErrMemory
+	}
+	return ErrFile
+}
+
+// unread is a page that the system couldn't read.
+type unread struct {
+	PageFault
+	cause error
+}
+
+// Unwrap gives the fault and what the system said.
+func (u unread) Unwrap() []error { return []error{u.PageFault, u.cause} }
+
+// pageError is damage by what is wrong with a page, and no damage where the system
+// couldn't read it.
+func pageError(path string, err error) error {
+	var u unread
+	if errors.As(err, &u) {
+		return Failed(path, "read", u.cause)
+	}
+	return Damaged(path, err, At("page", nil))
 }
 
 // NoMetadata is a book whose two copies of its metadata are damaged.

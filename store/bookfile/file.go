@@ -47,7 +47,7 @@ func Open(path string, how How) (*File, error) {
 			return fail(err)
 		}
 		if err := p.skeleton(how.Write); err != nil {
-			return fail(Damaged(path, err, At("page", nil)))
+			return fail(pageError(path, err))
 		}
 	}
 	err = f.Guard(func() (err error) {
@@ -69,10 +69,14 @@ func Open(path string, how How) (*File, error) {
 		return fail(busy(path, how.Wait))
 	case errors.As(err, &known):
 		return fail(err)
-	case full(err):
-		return fail(Failed(path, "open", err))
+	case errors.Is(err, berrors.ErrInvalid), errors.Is(err, berrors.ErrChecksum),
+		errors.Is(err, berrors.ErrVersionMismatch):
+		if locksBook { // these pages were sound a moment ago: bbolt couldn't read them
+			return fail(&Error{Kind: ErrDisk, Path: path, Doing: "read", Cause: err})
+		}
+		return fail(Damaged(path, err, At("page", 0)))
 	}
-	return fail(Damaged(path, err, At("page", 0)))
+	return fail(Failed(path, "open", err))
 }
 
 // Close lets go of the file. It may be called twice.
@@ -112,6 +116,15 @@ func (f *File) pages() (*pageFile, error) {
 	return openPages(f.Path, f.file, st.Size())
 }
 
+// Tx is the number of the last transaction in the file.
+func (f *File) Tx() (uint64, error) {
+	p, err := f.pages()
+	if err != nil {
+		return 0, err
+	}
+	return p.m.tx, nil
+}
+
 // Sizes are how many bytes the file has, and how many of them hold nothing.
 func (f *File) Sizes() (all, free int64, err error) {
 	p, err := f.pages()
@@ -120,7 +133,7 @@ func (f *File) Sizes() (all, free int64, err error) {
 	}
 	ids, _, err := p.freePages()
 	if err != nil {
-		return 0, 0, Damaged(f.Path, err, At("page", nil))
+		return 0, 0, pageError(f.Path, err)
 	}
 	return p.size, int64(len(ids))*p.m.pageSize + max(0, p.size-p.m.bytes()), nil
 }

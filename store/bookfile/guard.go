@@ -2,6 +2,7 @@ package bookfile
 
 import (
 	"fmt"
+	"io"
 	"runtime"
 	"runtime/debug"
 	"strings"
@@ -9,7 +10,8 @@ import (
 
 // Guard runs fn on a book whose pages cannot be trusted: what bbolt panics
 // over, and memory that is not there, become an ErrDamaged. Any other panic is
-// a fault of the program and goes on.
+// a fault of the program and goes on. A page that the disk couldn't read, and a mapping
+// for which there was no memory, are no damage.
 // What broke once stays broken: bbolt may hold locks of its own from where it
 // broke off, and would wait for itself.
 func (f *File) Guard(fn func() error) (err error) {
@@ -23,8 +25,13 @@ func (f *File) Guard(fn func() error) (err error) {
 			return
 		}
 		f.broken = true
-		_, fault := v.(interface{ Addr() uintptr })
+		at, fault := v.(interface{ Addr() uintptr })
 		m, missing := v.(MissingBucket)
+		if fault {
+			if err = f.readAt(at.Addr()); err != nil {
+				return
+			}
+		}
 		switch {
 		case missing:
 			err = Damaged(f.Path, nil, At("bucket", string(m)))
@@ -35,6 +42,22 @@ func (f *File) Guard(fn func() error) (err error) {
 		}
 	}()
 	return fn()
+}
+
+// readAt reads the part of the file that is mapped at an address, and gives what the
+// system says of it.
+func (f *File) readAt(addr uintptr) error {
+	if f.DB == nil {
+		return nil
+	}
+	off := int64(addr - f.DB.Info().Data)
+	if off < 0 || off >= f.size() {
+		return nil
+	}
+	if _, err := f.file.ReadAt(make([]byte, 1), off); err != nil && err != io.EOF {
+		return Failed(f.Path, "read", err)
+	}
+	return nil
 }
 
 // MissingBucket is what is panicked with within Guard over a bucket that every sound

@@ -13,3 +13,5 @@ func lock(*os.File, bool, bool) (bool, error) { return true, nil }
 func letGo(f *os.File) error { return f.Close() }
 
 func syncFolder(string) error { return nil }
+
+func spareFiles() error { return nil }

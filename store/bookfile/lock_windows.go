@@ -36,3 +36,5 @@ func letGo(f *os.File) error { return f.Close() }
 
 // syncFolder has nothing to do here: a rename is lasting by itself.
 func syncFolder(string) error { return nil }
+
+func spareFiles() error { return nil }

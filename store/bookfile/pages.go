@@ -149,7 +149,7 @@ func (p *pageFile) read(id uint64) (page, error) {
 	}
 	b := make([]byte, p.m.pageSize)
 	if _, err := p.r.ReadAt(b, int64(id)*p.m.pageSize); err != nil {
-		return page{}, PageFault{Is: "unreadable", Page: id, Message: err.Error()}
+		return page{}, unread{PageFault{Is: "unreadable", Page: id, Message: err.Error()}, err}
 	}
 	g := page{
 		id: id, flags: native.Uint16(b[8:]), count: int(native.Uint16(b[10:])), over: uint64(native.Uint32(b[12:])),
@@ -164,7 +164,7 @@ func (p *pageFile) read(id uint64) (page, error) {
 	if g.over > 0 {
 		g.data = make([]byte, (int64(g.over)+1)*p.m.pageSize)
 		if _, err := p.r.ReadAt(g.data, int64(id)*p.m.pageSize); err != nil {
-			return page{}, PageFault{Is: "unreadable", Page: id, Message: err.Error()}
+			return page{}, unread{PageFault{Is: "unreadable", Page: id, Message: err.Error()}, err}
 		}
 	}
 	return g, nil

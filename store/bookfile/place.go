@@ -24,6 +24,9 @@ func MustBeFree(path string) error {
 // Beside makes an empty file in the same folder as path, so that a rename puts it
 // in place in one step.
 func Beside(path string) (string, error) {
+	if err := enoughFiles(); err != nil {
+		return "", Failed(path, "make", err)
+	}
 	f, err := os.CreateTemp(filepath.Dir(path), "."+filepath.Base(path)+".new-*")
 	if err != nil {
 		return "", Failed(path, "make", err)

@@ -87,7 +87,12 @@ func acquire(path string, how How) (held, error) {
 	}
 }
 
+var enoughFiles = sync.OnceValue(spareFiles)
+
 func openBookFile(path string, write bool) (*os.File, error) {
+	if err := enoughFiles(); err != nil {
+		return nil, Failed(path, "open", err)
+	}
 	st, err := os.Stat(path)
 	switch {
 	case err != nil && errors.Is(err, fs.ErrNotExist):

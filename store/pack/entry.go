@@ -126,13 +126,13 @@ func optFigure(p *Form, bit uint64, x *quantity.Grams) {
 }
 
 // ReadEntry puts an entry together from its key and value. What it returns
-// shares nothing with them.
+// shares nothing with them. The error is ErrSeal or ErrNewer.
 func ReadEntry(key, value []byte) (wheel.Entry, error) {
 	body, err := Unseal(key, value)
 	if err != nil {
 		return wheel.Entry{}, err
 	}
-	return EntryOf(key, body)
+	return Newer(EntryOf(key, body))
 }
 
 // EntryOf is ReadEntry of a value without its seal.
@@ -151,7 +151,9 @@ func EntryOf(key, value []byte) (wheel.Entry, error) {
 	if v := r.Byte(); v != entryVersion {
 		return wheel.Entry{}, fmt.Errorf("an entry of version %d", v)
 	}
-	e.Kind = wheel.Kind(r.Byte())
+	if e.Kind = wheel.Kind(r.Byte()); !e.Kind.Known() {
+		return wheel.Entry{}, fmt.Errorf("an entry of kind %d", e.Kind)
+	}
 	bits := r.Uvarint()
 	if bits&^uint64(allBits) != 0 {
 		return wheel.Entry{}, ErrForm

@@ -6,6 +6,7 @@ import (
 	"encoding/binary"
 	"encoding/json"
 	"errors"
+	"fmt"
 	"hash/crc32"
 	"math"
 	"time"
@@ -27,6 +28,21 @@ var castagnoli = crc32.MakeTable(crc32.Castagnoli)
 
 // ErrSeal is a fact that is not as it was written.
 var ErrSeal = errors.New("a record that is not as it was written")
+
+// ErrNewer is a record that is as it was written and that this program doesn't know how
+// to read: one of a newer program.
+var ErrNewer = errors.New("a record of a newer program")
+
+// newer marks an error about a record whose seal is right.
+func newer(err error) error {
+	if err == nil {
+		return nil
+	}
+	return fmt.Errorf("%w: %w", ErrNewer, err)
+}
+
+// Newer reads the body of a sealed record, and marks the error where it can't.
+func Newer[T any](x T, err error) (T, error) { return x, newer(err) }
 
 func seal(key, body []byte) uint16 {
 	c := crc32.Update(crc32.Checksum(key, castagnoli), castagnoli, body)
@@ -317,13 +333,13 @@ func Sealed(body []byte) []byte {
 	return append(b, body...)
 }
 
-// ReadJSON reads what JSON wrote. The error may be ErrForm or ErrSeal.
+// ReadJSON reads what JSON wrote. The error may be ErrForm, ErrSeal or ErrNewer.
 func ReadJSON(b []byte, v any) error {
 	t, err := Body(b)
 	if err != nil {
 		return err
 	}
-	return json.Unmarshal(t, v)
+	return newer(json.Unmarshal(t, v))
 }
 
 // Body is the text of a record that Sealed sealed.

@@ -1,0 +1,120 @@
+package store
+
+import (
+	"context"
+	"errors"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	bolt "go.etcd.io/bbolt"
+
+	"rindkeep/store/bookfile"
+	"rindkeep/store/pack"
+	"rindkeep/wheel"
+)
+
+// TestTroubleOfTheMachineIsNoDamage has strace give the errors of a machine in
+// trouble to another process that opens a sound book.
+func TestTroubleOfTheMachineIsNoDamage(t *testing.T) {
+	if _, err := exec.LookPath("strace"); err != nil {
+		if os.Getenv("RINDKEEP_TEST_ALL") == "1" {
+			t.Fatal(err)
+		}
+		t.Skip("strace isn't here")
+	}
+	f := newFarm(t)
+	f.lot("261120A", "2026-11-20", 3, "cellar")
+	f.book.Close()
+	exe, err := os.Executable()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range []struct {
+		role, call string
+		times      int
+		want       bookfile.Kind
+	}{
+		{"open", "mmap:error=ENOMEM", 1, bookfile.ErrMemory},
+		{"open", "pread64:error=EIO", 3, bookfile.ErrDisk},
+		{"open", "flock:error=ENOLCK", 2, bookfile.ErrNoLocks},
+		{"open", "openat:error=EMFILE", 1, bookfile.ErrOpenFiles},
+		{"open", "openat:error=ENFILE", 1, bookfile.ErrOpenFiles},
+		{"open", "mmap:error=EINTR", 1, bookfile.ErrInterrupted},
+		{"put", "fdatasync:error=EIO", 1, bookfile.ErrDisk},
+		{"put", "fdatasync:error=EIO:when=2", 1, bookfile.ErrUnsynced},
+	} {
+		inject := []string{c.call}
+		for i := range c.times {
+			if !strings.Contains(c.call, "when=") {
+				inject = append(inject[:i], c.call+":when="+string(rune('1'+i)))
+			}
+		}
+		for _, x := range inject {
+			cmd := exec.Command("strace", "-f", "-qq", "-o", filepath.Join(t.TempDir(), "log"), "-P", f.path,
+				"-e", "inject="+x, exe, f.path)
+			cmd.Env = append(os.Environ(), childRole+"="+c.role)
+			out, err := cmd.CombinedOutput()
+			if err != nil {
+				t.Fatalf("%s: %v %s", x, err, out)
+			}
+			if got := strings.TrimSpace(string(out)); !strings.HasPrefix(got, string(c.want)+" ") {
+				t.Errorf("%s, %s: got %s, want %s", c.role, x, got, c.want)
+			}
+		}
+	}
+	f.open(Read)
+	f.clean()
+}
+
+// TestARecordOfANewerProgramIsNoDamage has records with right seals that this program
+// can't read.
+func TestARecordOfANewerProgramIsNoDamage(t *testing.T) {
+	for name, change := range map[string]func(v []byte) []byte{
+		"a kind of entry":    func(v []byte) []byte { v[1] = 250; return v },
+		"a version":          func(v []byte) []byte { v[0] = 9; return v },
+		"more than it holds": func(v []byte) []byte { return append(v, 1, 2, 3) },
+	} {
+		f := newFarm(t)
+		_, ws := f.lot("261120A", "2026-11-20", 3, "cellar")
+		f.put(f.weighed(ws[0].ID, "2026-11-21 08:00", 2000))
+		f.spoil(bEntries, func(b *bolt.Bucket) error {
+			k, v := b.Cursor().First()
+			k = append([]byte{}, k...)
+			return b.Put(k, pack.Seal(k, change(append([]byte{}, v[:len(v)-2]...))))
+		})
+		err := f.book.View(func(tx *ReadTx) error { _, err := tx.History(ws[0].ID); return err })
+		if !errors.Is(err, bookfile.ErrNewer) || errors.Is(err, bookfile.ErrDamaged) {
+			t.Errorf("%s: history: %v", name, err)
+		}
+		if _, err := f.book.Check(context.Background(), nil); !errors.Is(err, bookfile.ErrNewer) {
+			t.Errorf("%s: check: %v", name, err)
+		}
+		if _, err := f.book.Backup(context.Background(), filepath.Join(t.TempDir(), "x")); !errors.Is(err, bookfile.ErrNewer) {
+			t.Errorf("%s: backup: %v", name, err)
+		}
+	}
+}
+
+// putOne opens the book, writes one entry and gives the error.
+func putOne(path string) error {
+	b, err := Open(path, Write, Options{Now: childNow})
+	if err != nil {
+		return err
+	}
+	defer b.Close()
+	return b.Update(func(t *WriteTx) error {
+		for w, err := range t.EachWheel() {
+			if err != nil {
+				return err
+			}
+			e := wheel.Entry{Subject: w.ID, Kind: wheel.Noted, Note: "firm", At: childNow(), Written: childNow()}
+			e.ID[15] = 1
+			_, err = t.Put(e)
+			return err
+		}
+		return nil
+	})
+}
