@@ -2,6 +2,7 @@ package store
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -56,6 +57,7 @@ type checker struct {
 	indexed map[string]int            // bucket -> keys that should be there
 	lots    map[uuid.UUID][]uuid.UUID // make -> its wheels
 	order   []uuid.UUID               // of the makes
+	newer   error                     // a fact was written by a newer program
 	facts   bool                      // what is derived from them is not looked at
 	sharing uuid.UUID                 // the wheel whose record in the index of entries was asked for last
 }
@@ -97,6 +99,9 @@ func (b *Book) check(k *checker) ([]Finding, error) {
 		k.t = t
 		return k.run()
 	})
+	if err == nil && len(k.found) == 0 {
+		err = k.newer
+	}
 	return k.found, err
 }
 
@@ -166,12 +171,12 @@ func (k *checker) run() error {
 			return err
 		}
 	}
-	if !k.facts && len(k.found) == 0 { // else the lots can't be read whole
+	if !k.facts && k.newer == nil && len(k.found) == 0 { // else the lots can't be read whole
 		if err := k.t.inParallel(k.order, k.lotUpdateOf, k.compare); err != nil {
 			return err
 		}
 	}
-	if !k.facts && len(k.found) == 0 {
+	if !k.facts && k.newer == nil && len(k.found) == 0 {
 		if err := k.totals(); err != nil {
 			return err
 		}
@@ -274,10 +279,12 @@ func (k *checker) unreadEntry(key []byte, err error) error {
 	return k.unread(bookfile.At("entry", key), err)
 }
 
-// unread notes a fact that can't be read; one of a newer program ends the check.
+// unread notes a fact that can't be read. One of a newer program is no finding, but
+// then the check can't say that all is well.
 func (k *checker) unread(at bookfile.Spot, err error) error {
 	if errors.Is(err, pack.ErrNewer) {
-		return k.t.damaged(err, at.Thing, at.Name)
+		k.newer = cmp.Or(k.newer, k.t.damaged(err, at.Thing, at.Name))
+		return nil
 	}
 	k.add(at, Undecodable)
 	return nil
