@@ -27,6 +27,7 @@ import (
 //	{"record":"variety","name":…,"toml":…}              and varieties, as TOML text
 //	{"record":"law","name":…,"toml":…}                  rules of food laws of their own
 //	{"record":"follow","countries":"CA US",…}           whose law the book followed, from when
+//	{"record":"releasers","names":["Nora"],…}           who might lift safety holds, from when
 //	{"record":"customer","name":…,"contact":…,"address":…}
 //	{"record":"make",…}
 //	{"record":"wheel",…}       wheels as they came; what changed is in entries

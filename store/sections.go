@@ -33,6 +33,7 @@ var sections = []section{
 	tomlSection("variety", varieties, (*WriteTx).PutVariety),
 	tomlSection("law", rules, (*WriteTx).PutLaw),
 	jsonSection("follow", bFollows, followKey, Follow.Check, importFollow, nil),
+	jsonSection("releasers", bReleasers, releasersKey, Releasers.Check, importReleasers, nil),
 	jsonSection("customer", bCustomers, Customer.key, Customer.Check, (*WriteTx).PutCustomer, nil),
 	jsonSection("make", bMakes, makeKey, wheel.Make.Check, (*WriteTx).PutMake, (*checker).make),
 	jsonSection("wheel", bWheels, wheelKey, noCheck, importWheel, (*checker).wheel),

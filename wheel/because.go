@@ -1,9 +1,6 @@
 package wheel
 
-import (
-	"rindkeep/cave/day"
-	"rindkeep/cave/reason"
-)
+import "rindkeep/cave/reason"
 
 // Sending is the Detail of an entry that sends a wheel or a piece of one.
 type Sending struct {
@@ -11,15 +8,6 @@ type Sending struct {
 	Held     reason.List `json:"held,omitempty"`     // the holds that were overridden
 	Override string      `json:"override,omitempty"` // why, in a person's words
 }
-
-// HeldSince is a person's hold on a wheel.
-type HeldSince struct {
-	Words string   `json:"words"`
-	Since day.Date `json:"since"`
-}
-
-// Code is held.
-func (HeldSince) Code() string { return "held" }
 
 func init() { reason.Register(map[int]reason.Reason{216: HeldSince{}}) }
 

@@ -105,8 +105,8 @@ type Entry struct {
 	Note    string
 
 	// Detail is the text of a Tasting (Tasted), a MakeLog (Logged), a Photo (Noted),
-	// a reason (Asked), a Sending (Sent, SentPart) or an Arrival (Received, TakenOver).
-	// It may be empty except for the first two.
+	// a reason (Asked), a Sending (Sent, SentPart), an Arrival (Received, TakenOver),
+	// a Holding (Held) or a Release (Released). It may be empty except for the first two.
 	Detail string
 }
 
@@ -224,6 +224,10 @@ func (e Entry) checkDetail() (err error) {
 		_, err = ParsePhoto(e.Detail)
 	case e.Kind == Asked:
 		err = checkBecause(e.Detail)
+	case e.Kind == Held:
+		err = checkHolding(e.Detail)
+	case e.Kind == Released:
+		err = decodeDetail(e.Detail, &Release{}, "release")
 	case e.Kind.sends():
 		err = decodeDetail(e.Detail, &Sending{}, "delivery")
 	case e.Kind.arrives():

@@ -40,12 +40,6 @@ type Wanted struct {
 	Why reason.Reason // nil if unknown
 }
 
-// Hold is a reason why a wheel may not leave, since a day.
-type Hold struct {
-	On  day.Date
-	Why string
-}
-
 // Life is the sum of a wheel's entries: everything that the schedule, the verdict
 // and the card need, and nothing that depends on today.
 type Life struct {
@@ -159,9 +153,9 @@ func (l *Life) apply(e Entry, on day.Date) {
 	case Tagged:
 		l.Tag = e.Tag
 	case Held:
-		l.Holds = append(l.Holds, Hold{on, e.Note})
+		l.Holds = append(l.Holds, Hold{e.ID, on, e.Note, e.By, e.Holding().Kind})
 	case Released:
-		l.Holds = nil
+		l.Holds = e.endHolds(l.Holds)
 	case SentPart:
 		l.Pieces = append(l.Pieces, e)
 	case Sent, Lost, Voided:

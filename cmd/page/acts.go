@@ -73,10 +73,13 @@ var acts = []act{
 		{"faults", asList, false, "faults, from the built-in list"},
 		{"faults_own", asList, false, "faults in your own words"}, {"core", asWord, false, "weight of the core"}, noteField,
 	}, command: "taste", do: saveTasting},
-	{name: "hold", about: "hold wheels", fields: []field{wheelsField, whatField, whyField}, command: "wheel hold",
-		do: because(wheels.Hold)},
-	{name: "release", about: "release held wheels", fields: []field{wheelsField, whatField, whyField},
-		command: "wheel release", do: because(wheels.Release)},
+	{name: "hold", about: "hold wheels", fields: []field{
+		wheelsField, whatField, whyField,
+		{"kind", asText, false, "test, recall, contamination (safety), reserved, quality; default: for safety"},
+	}, command: "wheel hold", do: holding(wheels.Hold)},
+	{name: "release", about: "release held wheels", fields: []field{
+		wheelsField, whatField, whyField, {"kind", asText, false, "only holds of this kind"},
+	}, command: "wheel release", do: holding(wheels.Release)},
 	{name: "send", about: "record wheels, or a piece of one, as sold or sent", fields: []field{
 		wheelsField, whatField, {"to", asText, true, "the customer's name"},
 		{"weight", asWord, false, "weight sent, of each"},

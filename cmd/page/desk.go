@@ -37,6 +37,8 @@ func (s *Server) deskRoutes(m *http.ServeMux) {
 	m.HandleFunc("GET /trace/fsma.csv", s.file(csv, "fsma.csv", traceFile(fsmaTable)))
 	m.HandleFunc("GET /trace/recall.pdf", s.file(pdf, "recall.pdf", recallSheet))
 	m.HandleFunc("GET /stock", patient(s.page(stockPage)))
+	m.HandleFunc("GET /held", patient(s.page(heldPage)))
+	m.HandleFunc("GET /held/held.pdf", patient(s.file(pdf, "held.pdf", heldSheet)))
 	m.HandleFunc("GET /customers", s.page(customersPage))
 }
 

@@ -14,6 +14,8 @@ import (
 	"rindkeep/cmd/app/makes"
 	"rindkeep/cmd/app/tasting"
 	"rindkeep/cmd/app/wheels"
+	"rindkeep/cmd/sheet"
+	"rindkeep/cmd/words"
 	"rindkeep/wheel"
 )
 
@@ -35,6 +37,64 @@ func because(
 	return func(c *call, v values) (any, error) {
 		return c.recorded(record(c.ctx, c.app, c.caller, wheels.Because{What: v.whom(), Why: v.text("why")}))
 	}
+}
+
+// holding holds wheels, or releases them.
+func holding(
+	record func(context.Context, *app.App, app.Caller, wheels.Holds) (app.Did[wheels.Recorded], error),
+) func(*call, values) (any, error) {
+	return func(c *call, v values) (any, error) {
+		q := wheels.Holds{
+			Because: wheels.Because{What: v.whom(), Why: v.text("why")}, Kind: v.text("kind"), Sure: v.truth("sure"),
+		}
+		return c.recorded(record(c.ctx, c.app, c.caller, q))
+	}
+}
+
+func listHeld(c *call) (any, error) {
+	d, err := wheels.WhatIsHeld(c.ctx, c.app, c.caller, c.q["what"])
+	return filled(d, err, c.words().FillHeld)
+}
+
+// heldHere is one reason for holding wheels as its page shows it.
+type heldHere struct {
+	wheels.Held
+	Title string
+	Facts [][2]string
+	Tags  []string // of the wheels; none: too many to name
+}
+
+// mostHeld is how many wheels of one reason the page names.
+const mostHeld = 60
+
+func heldPage(c *call) (View, error) {
+	d, err := wheels.WhatIsHeld(c.ctx, c.app, c.caller, nil)
+	if err != nil {
+		return View{}, err
+	}
+	p := c.words()
+	p.FillHeld(&d)
+	b := struct {
+		Sum, MayLift string
+		Holds        []heldHere
+	}{p.HeldSum(d), words.MayLift(d.Releasers), nil}
+	for _, h := range d.Holds {
+		x := heldHere{Held: h, Title: words.HeldTitle(h), Facts: p.HeldFacts(h)}
+		if len(h.Wheels) <= mostHeld {
+			x.Tags = h.Wheels
+		}
+		b.Holds = append(b.Holds, x)
+	}
+	return View{Template: "held.html", Title: "Held", Here: "held", Body: b}, nil
+}
+
+func heldSheet(c *call) ([]byte, error) {
+	p := c.words()
+	return c.sheet(func(s *app.Session, h sheet.Head) (func() (sheet.Doc, error), error) {
+		d, err := wheels.GatherHeld(s, nil)
+		p.FillHeld(&d)
+		return func() (sheet.Doc, error) { return sheet.HeldSheet(h, sheet.HeldOf(p, d)) }, err
+	})
 }
 
 func saveSending(c *call, v values) (any, error) {

@@ -121,7 +121,7 @@ func (p Printer) WheelAlerts(d wheels.Card) (out []string) {
 		out = append(out, fmt.Sprintf("GONE since %s: %s", l.GoneOn, text.Safe(p.Why(l.GoneWhy))))
 	}
 	for _, h := range l.Holds {
-		out = append(out, fmt.Sprintf("HELD since %s: %s", h.On, text.Safe(h.Why)))
+		out = append(out, HoldAlert(h))
 	}
 	if here {
 		for _, h := range p.All(d.Of.Held) {

@@ -74,6 +74,12 @@ func (p Printer) otherDetail(e wheel.Entry) string {
 		}
 	case wheel.Received, wheel.TakenOver:
 		return p.arrivalDetail(e)
+	case wheel.Held:
+		return string(e.Holding().Kind)
+	case wheel.Released:
+		if r, ok := e.Release(); ok {
+			return "ends: " + strings.Join(p.All(r.Ended), "; ")
+		}
 	case wheel.Struck:
 		return "withdraws " + wheel.MarkOf(e.Target)
 	}

@@ -37,6 +37,7 @@ func catalogues() []catalogue {
 		weighingWords,
 		tastingWords,
 		wheelsWords,
+		holdWords,
 		dryingWords,
 		entriesWords,
 	}

@@ -74,7 +74,7 @@ var ofWheel = []sentence{
 		}
 		return p.Weight(r.Sent) + " sent, but it last weighed " + p.Weight(r.Last)
 	}),
-	say(func(_ Printer, r wheel.HeldSince) string { return r.Words + ", since " + r.Since.String() }),
+	say(func(_ Printer, r wheel.HeldSince) string { return heldSince(r) }),
 	say(func(p Printer, r verdict.HeldByLaw) string { return lawHold(p, r, 0) }),
 	say(func(p Printer, r verdict.HeldUnread) string { return lawHold(p, r.Law, r.Unread) }),
 	say(func(_ Printer, r verdict.MilkUnknown) string {

@@ -32,16 +32,8 @@ func wheelsWords(p Printer, r reason.Reason) (string, bool) {
 	case wheels.WillSweat:
 		return fmt.Sprintf("a wheel at the %s of %s sweats in %s, whose dew point is %s: "+
 			"let it warm up covered, or the rind gets wet", p.Temp(r.Temp), r.From, r.To, p.Temp(r.Dew)), true
-	case wheels.NotHeld:
-		return r.Wheel + " is not held", true
-	case wheels.HeldBack:
-		return r.Wheel + " is held: " + strings.Join(p.All(r.Why), "; "), true
 	case wheels.SeeWheels:
 		return p.typed("rindkeep wheel list "+text.Safe(r.What)+" lists them", ""), true
-	case wheels.LiftHold:
-		return p.typed(fmt.Sprintf("lift a hold set by hand with rindkeep wheel release %s --why TEXT; "+
-			"to send it despite the hold, say why with --override", r.Wheel),
-			"lift a hold set by hand with Release; to send it despite the hold, say why"), true
 	case wheels.NewCustomer:
 		return fmt.Sprintf("no customer %s is saved%s", quoted(r.Name), p.typed(fmt.Sprintf(
 			": rindkeep customer new %s --contact TEXT --address TEXT", Shell(r.Name)), "")), true

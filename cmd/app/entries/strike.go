@@ -20,6 +20,7 @@ import (
 type ToStrike struct {
 	Entries []string // marks, IDs of entries or of whole acts, or the word last
 	Why     string
+	Sure    bool // of a safety hold: asked again
 }
 
 // Struck is what was struck.
@@ -107,6 +108,9 @@ func strike(s *app.Session, q ToStrike) (Struck, error) {
 			if e.Kind == wheel.Struck {
 				return d, app.Refuse(IsAStrike, RecordAgain).Of(e.Mark())
 			}
+			if err := mayStrike(s, q, e); err != nil {
+				return d, err
+			}
 			struck := wheel.Entry{Subject: e.Subject, Kind: wheel.Struck, At: s.Time, Target: e.ID, Note: q.Why}
 			strikes = append(strikes, s.Entry(struck))
 			of := s.SubjectName(e.Subject)
@@ -118,6 +122,21 @@ func strike(s *app.Session, q ToStrike) (Struck, error) {
 	}
 	_, err := s.Write.Put(strikes...)
 	return d, err
+}
+
+// mayStrike refuses to cancel a safety hold where it couldn't be released.
+func mayStrike(s *app.Session, q ToStrike, e wheel.Entry) error {
+	if e.Kind != wheel.Held || !e.Holding().Kind.Safety() {
+		return nil
+	}
+	l, err := s.Tx.Life(e.Subject)
+	if err != nil {
+		return err
+	}
+	open := slices.DeleteFunc(slices.Clone(l.Holds), func(h wheel.Hold) bool { return h.ID != e.ID })
+	return s.MayLift(app.Lift{
+		Of: l.Tag, Holds: app.SafetyHolds(open), Why: q.Why, Field: "why", Sure: q.Sure, Knows: app.PeopleOf(l),
+	})
 }
 
 // Named finds the entries a word names: a mark like 261120A-03:9f3c1a or 9f3c1a, the

@@ -2,6 +2,7 @@ package wheels
 
 import (
 	"context"
+	"slices"
 
 	"rindkeep/cmd/app"
 	"rindkeep/store"
@@ -14,22 +15,71 @@ type Because struct {
 	Why  string
 }
 
+// Holds asks to hold wheels, or to release them.
+type Holds struct {
+	Because
+	Kind string // one of wheel.HoldKinds; "": not said; a release of that kind alone, or of any
+	Sure bool   // of a release: asked again
+}
+
 // NotHeld refuses to release a wheel that nobody holds.
 type NotHeld struct {
-	Wheel string `json:"wheel"`
+	Wheel string         `json:"wheel"`
+	Kind  wheel.HoldKind `json:"kind"` // "": by any
 }
+
+// KindUnsaid notes that a hold without a kind is taken as one for safety.
+type KindUnsaid struct{}
 
 // Code implements reason.Reason.
-func (NotHeld) Code() string { return "not-held" }
+func (NotHeld) Code() string    { return "not-held" }
+func (KindUnsaid) Code() string { return "hold-kind-unsaid" }
 
 // Hold holds wheels back: they may not leave.
-func Hold(ctx context.Context, a *app.App, c app.Caller, q Because) (app.Did[Recorded], error) {
-	return because(ctx, a, c, q, wheel.Held)
+func Hold(ctx context.Context, a *app.App, c app.Caller, q Holds) (d app.Did[Recorded], err error) {
+	kind, err := q.check()
+	if err != nil {
+		return d, err
+	}
+	e := wheel.Entry{Kind: wheel.Held, Note: q.Why, Detail: wheel.Holding{Kind: kind}.Detail()}
+	return each(ctx, a, c, q.What, e, func(_ *app.Session, d *Recorded, _ store.WheelState, _ *wheel.Entry) error {
+		if kind == "" {
+			note(&d.Notes, KindUnsaid{})
+		}
+		return nil
+	})
 }
 
-// Release ends the holds that were set by hand. Those of a food law stay.
-func Release(ctx context.Context, a *app.App, c app.Caller, q Because) (app.Did[Recorded], error) {
-	return because(ctx, a, c, q, wheel.Released)
+func (q Holds) check() (wheel.HoldKind, error) {
+	if err := missing("why", q.Why, "why"); err != nil {
+		return "", err
+	}
+	kind, err := wheel.ParseHoldKind(q.Kind)
+	return kind, app.At("kind", err)
+}
+
+// Release ends holds that were set by hand, all or those of a kind. Those of a food
+// law stay. Any writer ends ordinary ones; see app.MayLift for those for safety.
+func Release(ctx context.Context, a *app.App, c app.Caller, q Holds) (d app.Did[Recorded], err error) {
+	kind, err := q.check()
+	if err != nil {
+		return d, err
+	}
+	return each(ctx, a, c, q.What, wheel.Entry{Kind: wheel.Released, Note: q.Why},
+		func(s *app.Session, _ *Recorded, st store.WheelState, e *wheel.Entry) error {
+			l, err := s.Tx.Life(st.Wheel)
+			if err != nil {
+				return err
+			}
+			hs := slices.DeleteFunc(slices.Clone(l.Holds), func(h wheel.Hold) bool { return kind != "" && h.Kind != kind })
+			if len(hs) == 0 {
+				return app.Refuse(NotHeld{st.Tag, kind}).Of(st.Tag)
+			}
+			e.Detail = wheel.ReleaseOf(hs).Detail()
+			return s.MayLift(app.Lift{
+				Of: st.Tag, Holds: app.SafetyHolds(hs), Why: q.Why, Field: "why", Sure: q.Sure, Knows: app.PeopleOf(l),
+			})
+		})
 }
 
 // Lose records that wheels were lost: thrown out, eaten, broken.
@@ -46,15 +96,5 @@ func because(ctx context.Context, a *app.App, c app.Caller, q Because, k wheel.K
 	if err := missing("why", q.Why, "why"); err != nil {
 		return d, err
 	}
-	return each(ctx, a, c, q.What, wheel.Entry{Kind: k, Note: q.Why},
-		func(s *app.Session, _ *Recorded, st store.WheelState, _ *wheel.Entry) error {
-			if k != wheel.Released {
-				return nil
-			}
-			l, err := s.Tx.Life(st.Wheel)
-			if err == nil && len(l.Holds) == 0 {
-				return app.Refuse(NotHeld{st.Tag}).Of(st.Tag)
-			}
-			return err
-		})
+	return each(ctx, a, c, q.What, wheel.Entry{Kind: k, Note: q.Why}, nil)
 }

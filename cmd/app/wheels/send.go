@@ -27,6 +27,7 @@ type Sending struct {
 	Override string         // why they go although they are held
 	Note     string
 	Sure     bool
+	Lifts    bool // asked again whether it goes despite a safety hold; Sure says so too
 }
 
 // NoSemicolon refuses a document's reference with a semicolon: older books use it as
@@ -108,7 +109,7 @@ func (q Sending) check() ([]string, error) {
 
 // send completes the entry of one wheel.
 func (q Sending) send(s *app.Session, d *Recorded, st store.WheelState, countries []string, e *wheel.Entry) error {
-	held, c, err := heldBack(s, st, countries)
+	held, safety, c, err := heldBack(s, st, countries)
 	if err != nil {
 		return err
 	}
@@ -127,6 +128,11 @@ func (q Sending) send(s *app.Session, d *Recorded, st store.WheelState, countrie
 		if strings.TrimSpace(q.Override) == "" {
 			return app.Refuse(HeldBack{st.Tag, held}, LiftHold{st.Tag}).Of(st.Tag)
 		}
+		if err := s.MayLift(app.Lift{
+			Of: st.Tag, Holds: safety, Why: q.Override, Field: "override", Sure: q.Sure || q.Lifts, Knows: app.PeopleOf(c.Life),
+		}); err != nil {
+			return err
+		}
 		sending.Held, sending.Override = held, q.Override
 	}
 	e.Detail = sending.Detail()
@@ -135,29 +141,31 @@ func (q Sending) send(s *app.Session, d *Recorded, st store.WheelState, countrie
 }
 
 // heldBack is why a wheel may not leave, empty where it may: holds set by hand, and
-// the days that laws ask, including those of the countries it goes to.
-func heldBack(s *app.Session, st store.WheelState, countries []string) (reason.List, verdict.Case, error) {
+// the days that laws ask, including those of the countries it goes to. Those for
+// safety, which laws' are, come again in their own list.
+func heldBack(
+	s *app.Session, st store.WheelState, countries []string,
+) (why, safety reason.List, c verdict.Case, err error) {
 	when, _, err := s.Moment()
 	if err != nil {
-		return nil, verdict.Case{}, err
+		return nil, nil, c, err
 	}
-	c, err := s.CaseAt(st, when)
-	if err != nil {
-		return nil, c, err
+	if c, err = s.CaseAt(st, when); err != nil {
+		return nil, nil, c, err
 	}
 	if len(countries) > 0 {
 		if c.Law, err = s.Tx.MakeLaw(c.Life.Make, countries...); err != nil {
-			return nil, c, err
+			return nil, nil, c, err
 		}
 	}
-	var why reason.List
 	for _, h := range c.Life.Holds {
-		why = append(why, wheel.HeldSince{Words: h.Why, Since: h.On})
-	}
-	for _, h := range c.LawHolds(when) {
 		why = append(why, h.Reason())
 	}
-	return why, c, nil
+	safety = app.SafetyHolds(c.Life.Holds)
+	for _, h := range c.LawHolds(when) {
+		why, safety = append(why, h.Reason()), append(safety, h.Reason())
+	}
+	return why, safety, c, nil
 }
 
 // NoLaw notes that cheese of milk that may be raw leaves a book that follows no law.

@@ -31,6 +31,7 @@ type Card struct {
 	Composition Composition       `json:"composition"`
 	Limits      []Limit           `json:"limits"`
 	Holds       []string          `json:"holds"`
+	HeldFor     []HeldFor         `json:"held_for"` // the same, with who, when and kind
 	Law         []library.LawHold `json:"law"`
 	Labels      []library.Label   `json:"labels"`
 	Dry         *drying.Wheel     `json:"dry"` // null where its plan has no gate
@@ -63,6 +64,17 @@ type Composition struct {
 	FDM      app.Est `json:"fdm_pct"`
 	SM       app.Est `json:"salt_in_moisture_pct"`
 	AW       app.Est `json:"water_activity"`
+}
+
+// HeldFor is a hold set by hand.
+type HeldFor struct {
+	Kind   string `json:"kind"` // a wheel.HoldKind; "": not said
+	Safety bool   `json:"safety"`
+	Why    string `json:"why"`
+	Since  string `json:"since"`
+	By     string `json:"by"`
+
+	Of wheel.Hold `json:"-"`
 }
 
 // LimitCode is how programs know what a limit is of.
@@ -147,7 +159,8 @@ func cardOf(s *app.Session, st store.WheelState) (Card, error) {
 			app.PctEst(now.Moisture), app.PctEst(now.MFFB), app.PctEst(now.FDM), app.PctEst(now.SaltInMoisture),
 			app.EstOf(now.WaterActivity),
 		},
-		Limits: limits(j, now, s.Time, s.Today), Holds: []string{}, Law: library.LawHolds(j.LawDays(s.Time)),
+		Limits: limits(j, now, s.Time, s.Today), Holds: []string{}, HeldFor: []HeldFor{},
+		Law:    library.LawHolds(j.LawDays(s.Time)),
 		Labels: library.Labels(j.Labels()), Due: []Due{}, NotesWhy: l.Chain.Notes, Entries: []app.EntryDoc{},
 		Of: j, Now: now, Zone: s.Zone,
 	}
@@ -156,6 +169,7 @@ func cardOf(s *app.Session, st store.WheelState) (Card, error) {
 	}
 	for _, h := range l.Holds {
 		d.Holds = append(d.Holds, h.Why)
+		d.HeldFor = append(d.HeldFor, HeldFor{string(h.Kind), h.Kind.Safety(), h.Why, h.On.String(), h.By, h})
 	}
 	if j.Gated {
 		dry := drying.WheelOf(j)

@@ -26,7 +26,7 @@ import (
 func Command(c *console.Console) *cobra.Command {
 	return console.Group("book", "Back up, check, export",
 		newCmd(c), infoCmd(c), checkCmd(c), backupCmd(c), restoreCmd(c), rebuildCmd(c), compactCmd(c), exportCmd(c),
-		importCmd(c))
+		importCmd(c), releasersCmd(c))
 }
 
 func newCmd(c *console.Console) *cobra.Command {

@@ -1,6 +1,7 @@
 package console
 
 import (
+	"bufio"
 	"errors"
 	"fmt"
 	"strings"
@@ -9,6 +10,7 @@ import (
 	"github.com/spf13/pflag"
 
 	"rindkeep/cave/reason"
+	"rindkeep/cmd/app"
 	"rindkeep/cmd/words"
 	"rindkeep/wheel"
 	"rindkeep/wheel/drying"
@@ -180,6 +182,22 @@ func Need[T any](flag, value string, parse func(string) (T, error)) (T, error) {
 		return zero, At(flag, Misread(err))
 	}
 	return v, nil
+}
+
+// AskedAgain does an act; where it lifts a safety hold and the person at the terminal
+// answers that they want that, it does it with sure.
+func AskedAgain[R any](c *Console, act func(sure bool) (R, error)) (R, error) {
+	r, err := act(false)
+	lifts, ok := app.AsRefusal(err).Why.(app.LiftsSafety)
+	if err == nil || !ok || !c.Env.InTTY || c.JSON {
+		return r, err
+	}
+	fmt.Fprintf(c.Env.Err, "%s Type yes or no: ", words.Sanitize(c.Words.Sentence(lifts)))
+	line := bufio.NewScanner(c.Env.In)
+	if line.Scan() && strings.EqualFold(strings.TrimSpace(line.Text()), "yes") {
+		return act(true)
+	}
+	return r, err
 }
 
 // HistoryFlag adds the flag of how much of a wheel's history to show.

@@ -6,6 +6,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"rindkeep/cmd/app"
 	"rindkeep/cmd/app/entries"
 	"rindkeep/cmd/cli/console"
 )
@@ -15,6 +16,7 @@ func Commands(c *console.Console) []*cobra.Command { return []*cobra.Command{str
 
 func strikeCmd(c *console.Console) *cobra.Command {
 	var q entries.ToStrike
+	var sure bool
 	cmd := c.Cmd("strike ENTRY...", "Cancel entries. They stay in the history, crossed out, but no longer count", `
 rindkeep strike 261120A-03:9f3c1a --why "mis-keyed"      by its code, from wheel show
 rindkeep strike 261120A:3a1e77 --why "wrong vat"         by its code, from make show
@@ -22,10 +24,14 @@ rindkeep strike last --why "wrong shelf"                 everything the last com
 rindkeep strike 0193a5c0-7b1e-7c3a-9f10-2b7d4e9f3c1a --why "wrong wheel"   by its ID, or the --id it was sent under`,
 		console.AtLeast("ENTRY"), func(_ *cobra.Command, args []string) error {
 			q.Entries = args
-			did, err := entries.Strike(c.Ctx, c.App, c.Caller(), q)
+			did, err := console.AskedAgain(c, func(yes bool) (app.Did[entries.Struck], error) {
+				q.Sure = sure || yes
+				return entries.Strike(c.Ctx, c.App, c.Caller(), q)
+			})
 			return console.Done(c, did, err, struck)
 		})
 	cmd.Flags().StringVar(&q.Why, "why", "", "the `REASON`")
+	cmd.Flags().BoolVar(&sure, "sure", false, "cancel a safety hold without being asked again")
 	return cmd
 }
 

@@ -19,9 +19,9 @@ import (
 
 // Command is sheet with its subcommands.
 func Command(c *console.Console) *cobra.Command {
-	const short = "Printed sheets: the day's list, labels, a wheel's card, a make's sheet, a trace, a recall"
+	const short = "Printed sheets: the day's list, labels, a wheel's card, a make's sheet, a trace, a recall, what is held"
 	return console.Group("sheet", short,
-		todayCmd(c), labelsCmd(c), wheelCmd(c), makeCmd(c), traceCmd(c), recallCmd(c))
+		todayCmd(c), labelsCmd(c), wheelCmd(c), makeCmd(c), traceCmd(c), recallCmd(c), heldCmd(c))
 }
 
 // Flags are what all sheets are told.

@@ -2,6 +2,7 @@ package wheels
 
 import (
 	"context"
+	"slices"
 
 	"github.com/spf13/cobra"
 
@@ -10,6 +11,9 @@ import (
 	"rindkeep/cmd/app/library"
 	"rindkeep/cmd/app/wheels"
 	"rindkeep/cmd/cli/console"
+	"rindkeep/cmd/text"
+	"rindkeep/cmd/words"
+	"rindkeep/wheel"
 )
 
 // recorded prints what an act came to.
@@ -188,14 +192,81 @@ func becauseCmd(c *console.Console, use, short, example string,
 	return c.CompletesWhat(cmd)
 }
 
+const kindsOfHold = "test, recall or contamination (safety), reserved or quality (anybody may lift it)"
+
 func holdCmd(c *console.Console) *cobra.Command {
-	return becauseCmd(c, "hold", "Hold wheels back: they may not leave", `
-rindkeep wheel hold 261120A --why "test pending"`, wheels.Hold)
+	var q wheels.Holds
+	cmd := c.Cmd("hold "+console.What, "Hold wheels back: they may not leave", `
+rindkeep wheel hold 261120A --why "Listeria test awaited" --kind test
+rindkeep wheel hold 261120A-03 --why "for The Corner Shop, Christmas" --kind reserved`, console.AtLeast("WHAT"),
+		func(_ *cobra.Command, args []string) error {
+			q.What = args
+			did, err := wheels.Hold(c.Ctx, c.App, c.Caller(), q)
+			return recorded(c, did, err)
+		})
+	cmd.Flags().StringVar(&q.Why, "why", "", "the `REASON`")
+	cmd.Flags().StringVar(&q.Kind, "kind", "", "`KIND`: "+kindsOfHold+"; default: for safety")
+	completesKind(cmd)
+	return c.CompletesWhat(cmd)
 }
 
 func releaseCmd(c *console.Console) *cobra.Command {
-	return becauseCmd(c, "release", "Release wheels from their holds", `
-rindkeep wheel release 261120A --why "tests clear, report 4417"`, wheels.Release)
+	var q wheels.Holds
+	var sure bool
+	cmd := c.Cmd("release "+console.What, "Release wheels from their holds", `
+rindkeep wheel release 261120A --why "report 4417: not detected in 25 g"
+rindkeep wheel release 261120A-03 --why "customer cancelled" --kind reserved`, console.AtLeast("WHAT"),
+		func(_ *cobra.Command, args []string) error {
+			q.What = args
+			did, err := console.AskedAgain(c, func(yes bool) (app.Did[wheels.Recorded], error) {
+				q.Sure = sure || yes
+				return wheels.Release(c.Ctx, c.App, c.Caller(), q)
+			})
+			return recorded(c, did, err)
+		})
+	cmd.Long = cmd.Short + `.
+
+A safety hold needs a real reason, from somebody the book authorises (rindkeep book
+releasers). Where one person uses the book, that person is asked again.`
+	cmd.Flags().StringVar(&q.Why, "why", "", "the `REASON`")
+	cmd.Flags().StringVar(&q.Kind, "kind", "", "only holds of this `KIND`: "+kindsOfHold)
+	cmd.Flags().BoolVar(&sure, "sure", false, "lift a safety hold without being asked again")
+	completesKind(cmd)
+	return c.CompletesWhat(cmd)
+}
+
+func completesKind(cmd *cobra.Command) {
+	var kinds []string
+	for _, k := range wheel.HoldKinds {
+		kinds = append(kinds, string(k))
+	}
+	_ = cmd.RegisterFlagCompletionFunc("kind", cobra.FixedCompletions(kinds, cobra.ShellCompDirectiveNoFileComp))
+}
+
+func heldCmd(c *console.Console) *cobra.Command {
+	cmd := c.NowCmd("held [WHAT...]", "What is held and why, since when, and what would end it", `
+rindkeep wheel held
+rindkeep wheel held 261120A cellar/B`, cobra.ArbitraryArgs, func(_ *cobra.Command, args []string) error {
+		d, err := wheels.WhatIsHeld(c.Ctx, c.App, c.Caller(), args)
+		if err != nil {
+			return err
+		}
+		c.Words.FillHeld(&d)
+		return console.Show(c, d, nil, held)
+	})
+	return c.CompletesWhat(cmd)
+}
+
+func held(c *console.Console, d wheels.HeldList) {
+	c.Print("%s\n", c.Words.HeldSum(d))
+	for _, h := range d.Holds {
+		c.Print("\n")
+		c.Caution(words.HeldTitle(h))
+		c.Table(text.Facts(2, c.Words.HeldFacts(h)))
+	}
+	if slices.ContainsFunc(d.Holds, func(h wheels.Held) bool { return h.Safety }) {
+		c.Next("\n%s", words.MayLift(d.Releasers))
+	}
 }
 
 func lostCmd(c *console.Console) *cobra.Command {

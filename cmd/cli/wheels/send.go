@@ -3,6 +3,7 @@ package wheels
 import (
 	"github.com/spf13/cobra"
 
+	"rindkeep/cmd/app"
 	"rindkeep/cmd/app/wheels"
 	"rindkeep/cmd/cli/console"
 	"rindkeep/cmd/cli/trade"
@@ -16,14 +17,17 @@ func sendCmd(c *console.Console) *cobra.Command {
 rindkeep wheel send 261120A-03 --to "The Corner Shop" --weight 1.88kg --document DN-117
 rindkeep wheel send 261120A-03 --to "The Corner Shop" --part --weight 420g
 rindkeep wheel send 261120A-03 --to "Fromagerie du Coin" --country FR
-rindkeep wheel send 261120A-03 --to "Lab" --override "sample for testing"`, console.AtLeast("WHAT"),
+rindkeep wheel send 261120A-03 --to "Lab" --override "sample for the laboratory"`, console.AtLeast("WHAT"),
 		func(_ *cobra.Command, args []string) error {
 			in := c.Figures()
 			q.What, q.Weight = args, weight(in, "--weight", sent)
 			if in.Err != nil {
 				return in.Err
 			}
-			did, err := wheels.Send(c.Ctx, c.App, c.Caller(), q)
+			did, err := console.AskedAgain(c, func(yes bool) (app.Did[wheels.Recorded], error) {
+				q.Lifts = yes
+				return wheels.Send(c.Ctx, c.App, c.Caller(), q)
+			})
 			if err := recorded(c, did, err); err != nil || did.Known != nil {
 				return err
 			}
@@ -37,7 +41,7 @@ rindkeep wheel send 261120A-03 --to "Lab" --override "sample for testing"`, cons
 	f.StringVar(&q.Document, "document", "", "`NUMBER` of the delivery note")
 	f.StringVar(&q.Country, "country", "", "where they go, ISO `CODES`: the law there counts as well as the book's")
 	f.StringVar(&q.Override, "override", "", "send it although it is held, with the `REASON`")
-	f.BoolVar(&q.Sure, "sure", false, "record it although the weight or the name looks wrong")
+	f.BoolVar(&q.Sure, "sure", false, "record it although the weight or the name looks wrong, or it is held for safety")
 	noteFlag(cmd, &q.Note)
 	c.Completes(cmd, "to", trade.CustomerNames)
 	return c.CompletesWhat(cmd)

@@ -12,5 +12,5 @@ import (
 func Command(c *console.Console) *cobra.Command {
 	return console.Group("wheel", "Wheels: list, show, move, plan, hold, core, cut, send",
 		listCmd(c), showCmd(c), moveCmd(c), planCmd(c), takeOverCmd(c), tagCmd(c), noteCmd(c), photoCmd(c), coreCmd(c),
-		cutCmd(c), holdCmd(c), releaseCmd(c), sendCmd(c), lostCmd(c), voidCmd(c))
+		cutCmd(c), holdCmd(c), releaseCmd(c), heldCmd(c), sendCmd(c), lostCmd(c), voidCmd(c))
 }

@@ -1,0 +1,181 @@
+package words
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+	"strings"
+
+	"rindkeep/cave/reason"
+	"rindkeep/cmd/app"
+	"rindkeep/cmd/app/care"
+	"rindkeep/cmd/app/wheels"
+	"rindkeep/cmd/text"
+	"rindkeep/wheel"
+)
+
+// holdWords has the sentences about holds: what they are, what ends them, who may.
+func holdWords(p Printer, r reason.Reason) (string, bool) {
+	switch r := r.(type) {
+	case reason.Flat:
+		return holdFlat(p, r)
+	case wheels.NotHeld:
+		if r.Kind != "" {
+			return fmt.Sprintf("%s has no hold of the kind %s", r.Wheel, r.Kind), true
+		}
+		return r.Wheel + " is not held", true
+	case wheels.HeldBack:
+		return r.Wheel + " is held: " + strings.Join(p.All(r.Why), "; "), true
+	case wheels.LiftHold:
+		return p.typed(fmt.Sprintf("lift a hold set by hand with rindkeep wheel release %s --why TEXT; "+
+			"to send it despite the hold, say why with --override", r.Wheel),
+			"lift a hold set by hand with Release; to send it despite the hold, say why"), true
+	case wheels.KindUnsaid:
+		return "this counts as a safety hold; for one that anybody may lift, " +
+			p.typed("say --kind reserved or --kind quality", "choose reserved or quality"), true
+	case app.NotReleaser:
+		return fmt.Sprintf("%s may not lift safety holds; in this book %s may", cmp.Or(r.Who, "somebody without a name"),
+			r.May), true
+	case app.NobodyReleases:
+		return fmt.Sprintf("%s and %s use this book, and it doesn't say who may lift safety holds",
+			cmp.Or(r.Who, "you"), r.Others), true
+	case app.NoRealReason:
+		return fmt.Sprintf("%s is no reason to lift a safety hold", quoted(r.Words)), true
+	case app.LiftsSafety:
+		return fmt.Sprintf("%s is held for safety: %s. Do you want to lift that?", r.Of, strings.Join(p.All(r.Holds), "; ")),
+			true
+	}
+	return p.ending(r)
+}
+
+func holdFlat(p Printer, r reason.Flat) (string, bool) {
+	switch r {
+	case app.NameReleasers:
+		return "name them: rindkeep book releasers NAME...", true
+	case app.AskReleaser:
+		return p.typed("ask one of them; rindkeep book releasers shows who may", "ask one of them"), true
+	case app.SayWhy:
+		return "say in a sentence what was found or decided, like 'report 4417: not detected in 25 g'", true
+	case care.NamesAndNone:
+		return "--none is for nobody; leave the names or --none out", true
+	case care.NoteButNoName:
+		return "--note is about a change; give the names, or --none", true
+	}
+	return "", false
+}
+
+// ending says what would end a hold.
+func (p Printer) ending(r reason.Reason) (string, bool) {
+	switch r := r.(type) {
+	case wheels.EndsByRelease:
+		switch {
+		case !r.Safety:
+			return "anybody who records may release it", true
+		case r.May == "":
+			return "a release, with the reason", true
+		}
+		return "a release by " + either(strings.Split(r.May, ", ")) + ", with the reason", true
+	case wheels.EndsByDays:
+		ends := r.On.Long() + " at the earliest"
+		if r.Unread {
+			ends += "; days without a reading of the room end no hold"
+		}
+		return ends, true
+	case wheels.EndsByMilk:
+		return "saying whether the milk of " + r.Lot + " was raw, thermised or pasteurised", true
+	}
+	return "", false
+}
+
+// either joins names with "or".
+func either(names []string) string {
+	if n := len(names); n > 1 {
+		return strings.Join(names[:n-1], ", ") + " or " + names[n-1]
+	}
+	return strings.Join(names, "")
+}
+
+// heldSince is a hold in a clause: "test pending (test), since 2026-11-20".
+func heldSince(r wheel.HeldSince) string {
+	why := r.Words
+	if r.Kind != "" {
+		why += " (" + string(r.Kind) + ")"
+	}
+	return why + ", since " + r.Since.String()
+}
+
+// HoldAlert says that a wheel is held, and why.
+func HoldAlert(h wheel.Hold) string {
+	held, why := "HELD", text.Safe(h.Why)
+	if h.Kind != "" {
+		why += " (" + string(h.Kind) + ")"
+		if h.Kind.Safety() {
+			held += " for safety"
+		}
+	}
+	return fmt.Sprintf("%s since %s: %s", held, h.On, why)
+}
+
+// FillHeld puts what is held into words.
+func (p Printer) FillHeld(d *wheels.HeldList) {
+	for i, h := range d.Holds {
+		d.Holds[i].Ends = p.Sentence(h.Ending)
+		if d.Holds[i].Why = p.Why(h.Reasons); len(h.Reasons) == 1 {
+			if r, ok := h.Reasons[0].(wheel.HeldSince); ok {
+				d.Holds[i].Why = r.Words
+			}
+		}
+	}
+}
+
+// HeldTitle is what stands over one reason for holding wheels: "SAFETY: test".
+func HeldTitle(h wheels.Held) string {
+	kind := h.Kind
+	switch {
+	case kind == string(wheels.ByLaw):
+		kind = "by law"
+	case kind == "":
+		kind = "no kind given"
+	}
+	if h.Safety {
+		return "SAFETY: " + kind
+	}
+	return "ordinary: " + kind
+}
+
+// HeldFacts are what there is to say of it, name and value.
+func (p Printer) HeldFacts(h wheels.Held) [][2]string {
+	since := h.On.Long()
+	if h.By != "" && h.Kind != string(wheels.ByLaw) {
+		since += ", by " + text.Safe(h.By)
+	}
+	tags := text.Tags(h.Wheels)
+	if p.For != Paper && len(tags) > mostTags*20 {
+		tags = p.Tags(h.Wheels)
+	}
+	return [][2]string{
+		{"why", text.Safe(h.Why)}, {"wheels", fmt.Sprintf("%d: %s", len(h.Wheels), tags)}, {"since", since}, {"ends", h.Ends},
+	}
+}
+
+// HeldSum sums up what is held.
+func (p Printer) HeldSum(d wheels.HeldList) string {
+	if len(d.Holds) == 0 {
+		return "nothing is held"
+	}
+	safety := 0
+	for _, h := range d.Holds {
+		if h.Safety {
+			safety++
+		}
+	}
+	return fmt.Sprintf("%s held for %s, %d of them for safety", count(d.Wheels, "wheel"), count(len(d.Holds), "reason"), safety)
+}
+
+// MayLift says who may lift safety holds.
+func MayLift(names []string) string {
+	if len(names) == 0 {
+		return "this book names nobody to lift safety holds: where one person uses it, that person is asked again"
+	}
+	return "safety holds are lifted by " + either(slices.Clone(names))
+}

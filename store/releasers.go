@@ -1,0 +1,100 @@
+package store
+
+import (
+	"encoding/binary"
+	"slices"
+	"strings"
+	"time"
+
+	"github.com/google/uuid"
+
+	"rindkeep/cave"
+	"rindkeep/cave/reason"
+	"rindkeep/wheel"
+)
+
+// bReleasers holds who may lift safety holds: written, ms | releasers -> JSON. Older
+// books have none.
+const bReleasers = "releasers"
+
+// Releasers says who may lift safety holds from the moment it was written. It is
+// never changed; the latest counts.
+type Releasers struct {
+	ID      uuid.UUID `json:"id"`
+	Names   []string  `json:"names"` // none: the book names nobody
+	Note    string    `json:"note,omitempty"`
+	Written time.Time `json:"written"`
+	By      string    `json:"by,omitempty"`
+}
+
+// Has says whether somebody is among them.
+func (r Releasers) Has(name string) bool {
+	return slices.ContainsFunc(r.Names, func(n string) bool { return strings.EqualFold(n, name) })
+}
+
+// Check says what is wrong with it.
+func (r Releasers) Check() error {
+	switch {
+	case r.ID == uuid.Nil:
+		return because{reason.Missing{What: "id"}}
+	case r.Written.Before(epoch):
+		return because{Before1970}
+	}
+	for _, n := range r.Names {
+		if err := cave.CheckName("person", n); err != nil {
+			return err
+		}
+	}
+	if r.By != "" {
+		if err := cave.CheckName("person", r.By); err != nil {
+			return err
+		}
+	}
+	return wheel.CheckNote(r.Note)
+}
+
+func releasersKey(r Releasers) []byte {
+	b := binary.BigEndian.AppendUint64(make([]byte, 0, followKeySize), uint64(r.Written.UnixMilli()))
+	return append(b, r.ID[:]...)
+}
+
+// PutReleasers has others lift safety holds from now on. The same again changes
+// nothing: written is false then.
+func (t *WriteTx) PutReleasers(r Releasers) (written bool, err error) {
+	r.Written = milli(r.Written)
+	if err := r.Check(); err != nil {
+		return false, Refused{Cause: err}
+	}
+	if late := t.Now().Add(lead); r.Written.After(late) {
+		return false, refuse("", FutureTime{r.Written.In(t.book.zone)})
+	}
+	now, err := t.Releasers()
+	if err != nil || slices.Equal(now.Names, r.Names) {
+		return false, err
+	}
+	return putRecord(t, bReleasers, releasersKey(r), r)
+}
+
+// Releasers are those who may lift safety holds now; without Names the book names
+// nobody.
+func (t *ReadTx) Releasers() (last Releasers, err error) {
+	all, err := t.ReleasersOf()
+	if len(all) > 0 {
+		last = all[len(all)-1]
+	}
+	return last, err
+}
+
+// ReleasersOf lists who might lift safety holds from when, the earliest first.
+func (t *ReadTx) ReleasersOf() ([]Releasers, error) {
+	return gather(recordsOf[Releasers](t, bReleasers, "releasers"))
+}
+
+// importReleasers takes a choice of names as it was written, whatever the others say.
+func importReleasers(t *WriteTx, r Releasers) error {
+	if err := r.Check(); err != nil {
+		return err
+	}
+	_, err := putRecord(t, bReleasers, releasersKey(r), r)
+	return err
+}
