@@ -33,7 +33,9 @@ func ParseHoldKind(word string) (HoldKind, error) {
 	if k == "" || slices.Contains(HoldKinds, k) {
 		return k, nil
 	}
-	return "", reason.Err(reason.Unknown{What: "hold-kind", Word: word})
+	return "", reason.Err(reason.Unknown{
+		What: "kind-of-hold", Word: word, Known: "test, recall, contamination, reserved, quality",
+	})
 }
 
 // Safety is true where lifting the hold could hurt somebody. A hold without a kind

@@ -274,7 +274,7 @@ func TestASlipOfTheCommandLineIsToldWhatWouldDo(t *testing.T) {
 		{exitUsage, "hint: give it like: rindkeep coat WHAT wax", "wax"},
 		{exitUsage, "hint: give it like: rindkeep did turn WHAT", "turn 261110A"},
 		{exitUsage, "hint: give it like: rindkeep wheel hold WHAT", "hold 261110A --why blown"},
-		{exitUsage, "hint: rindkeep wheel hold takes --why; --help says more", "wheel hold 261110A --because blown"},
+		{exitUsage, "hint: rindkeep wheel hold takes --kind, --why; --help says more", "wheel hold 261110A --because blown"},
 		{exitUsage, "hint: rindkeep coat 261110A-01 wax", "coat wax 261110A-01"},
 		{exitUsage, "hint: give it like: rindkeep make log LOT ingredient --kind culture", "make log 261110A culture"},
 		{exitNotFound, "hint: it is the lot of an ingredient or of milk: rindkeep trace --ingredient MM-100", "trace MM-100"},

@@ -167,7 +167,7 @@ func TestEveryActIsInTheBookOnceHoweverOftenItIsSent(t *testing.T) {
 		{"note", obj{"wheel": "261110A-01", "text": "with a picture", "photo": photo}},
 		{"note", obj{"lot": "261110A", "text": "slow acid"}},
 		{"taste", obj{"wheel": "261110A-04", "scores": obj{"flavour": 4, "texture": 5}, "faults": []string{"crumbly"}}},
-		{"hold", obj{"wheels": []string{"261110A-03"}, "why": "test pending"}},
+		{"hold", obj{"wheels": []string{"261110A-03"}, "why": "for the Corner Shop", "kind": "reserved"}},
 		{"release", obj{"wheels": []string{"261110A-03"}, "why": "clear"}},
 		{"send", obj{"wheels": []string{"261110A-04"}, "to": "Shop", "weight": "2.03kg", "override": "sample"}},
 		{"lost", obj{"wheels": []string{"261110A-03"}, "why": "dropped"}},

@@ -27,7 +27,7 @@ func tracedWorld(t testing.TB) *world {
 	w.must("wheel send 261110A-01 --to shop --weight 2kg --document DN-1 --at 2026-11-20T10:00 --quiet")
 	w.must("wheel send 261110A-02 --part --weight 300g --to Lab --at 2026-11-21T10:00 --quiet")
 	w.must("wheel lost 261110A-03 --why blown --at 2026-11-22T10:00 --quiet")
-	w.must("wheel hold 261110A-04 --why tests --at 2026-11-22T11:00 --quiet")
+	w.must("wheel hold 261110A-04 --why tests --kind quality --at 2026-11-22T11:00 --quiet")
 	return w
 }
 

@@ -45,6 +45,48 @@ func photo() string {
 	return base64.StdEncoding.EncodeToString(b.Bytes())
 }
 
+func TestASafetyHoldIsLiftedOnThePageByTheSameRule(t *testing.T) {
+	st := newStage(t)
+	nora := with(isJSON, "Cookie", st.person("Nora", access.Writer)["Cookie"])
+	bram := with(isJSON, "Cookie", st.person("Bram", access.Writer)["Cookie"])
+	const why = `"why":"report 4417: not detected in 25 g"`
+	for _, c := range []struct {
+		name      string
+		who       map[string]string
+		act, body string
+		status    int
+		said      string // the code of the refusal
+	}{
+		{"a hold", nora, "hold", `{"wheels":["a"],"why":"Listeria test awaited","kind":"test","at":"2026-11-25T06:00:00Z"}`, 200, ""},
+		{"no reason", nora, "release", `{"wheels":["a"],"why":"x","sure":true}`, 422, "reason-says-nothing"},
+		{"the one person is asked again", nora, "release", `{"wheels":["a"],` + why + `}`, 422, "lifts-safety-hold"},
+		{"so is the one who sends", nora, "send", `{"wheels":["a"],"to":"Shop","override":"sample for the laboratory"}`, 422,
+			"lifts-safety-hold"},
+		{"another", bram, "release", `{"wheels":["a"],` + why + `,"sure":true}`, 422, "nobody-may-lift-safety-holds"},
+		{"an ordinary hold", nora, "hold", `{"wheels":["a"],"why":"for the Corner Shop","kind":"reserved","at":"2026-11-25T06:00:00Z"}`,
+			200, ""},
+		{"that anybody lifts", bram, "release", `{"wheels":["a"],"why":"x","kind":"reserved"}`, 200, ""},
+	} {
+		r := st.do("POST", "/api/"+c.act, c.who, c.body)
+		var said struct {
+			Code string
+			Sure bool
+		}
+		if err := json.Unmarshal([]byte(saidBy(t, r)), &said); err != nil {
+			t.Fatal(err)
+		}
+		if r.StatusCode != c.status || said.Code != c.said || said.Sure != (c.said == "lifts-safety-hold") {
+			t.Errorf("%s: %d %+v", c.name, r.StatusCode, said)
+		}
+	}
+	page := saidBy(t, st.do("GET", "/held", nora, ""))
+	for _, want := range []string{"1 wheel held for 1 reason", "SAFETY: test", "Listeria test awaited", "by Nora"} {
+		if !strings.Contains(page, want) {
+			t.Errorf("the page of what is held lacks %q:\n%s", want, page)
+		}
+	}
+}
+
 func TestWhatWasSentIsStruckByItsID(t *testing.T) {
 	const (
 		first  = "01a212d7-2dba-796f-b6c8-34d6aa000007"
@@ -53,7 +95,7 @@ func TestWhatWasSentIsStruckByItsID(t *testing.T) {
 	)
 	st := newStage(t)
 	for _, c := range []struct{ act, body, schema string }{
-		{"hold", `{"wheels":["a"],"why":"test","id":"` + first + `"}`, "rindkeep/recorded/1"},
+		{"hold", `{"wheels":["a"],"why":"test","kind":"quality","id":"` + first + `"}`, "rindkeep/recorded/1"},
 		{"release", `{"wheels":["a"],"why":"clear","id":"` + second + `"}`, "rindkeep/recorded/1"},
 		{"strike", `{"id":"` + second + `","why":"slip"}`, "rindkeep/strike/1"},
 		{"strike", `{"entry":"` + first + `","id":"` + third + `","why":"slip"}`, "rindkeep/strike/1"},

@@ -122,6 +122,7 @@ func TestThePagesOfTheDemoBookAreAsTheyWere(t *testing.T) {
 		{"trace", "/trace?what=260910A-02"},
 		{"trace-ask", "/trace"},
 		{"stock", "/stock"},
+		{"held", "/held"},
 		{"customers", "/customers"},
 	} {
 		t.Run(p.name, func(t *testing.T) {
@@ -184,6 +185,7 @@ func TestABookWithoutWheelsOrRoomsSaysWhatToDoNext(t *testing.T) {
 		{"/makes/new", "Save"},
 		{"/trace", "One step back and one forward"},
 		{"/stock", "No wheels in stock"},
+		{"/held", "nothing is held"},
 		{"/customers", "No customers yet"},
 	} {
 		t.Run(p.path, func(t *testing.T) {
@@ -323,7 +325,7 @@ func TestHostileWordsStayWords(t *testing.T) {
 		d.must("wheel", "hold", tag, "--why="+script)
 	}
 	d.must("customer", "new", `<script>"'`, "--contact="+script)
-	d.must("wheel", "send", "<script>", "--to=<script>\"'", "--override="+script, "--document="+script)
+	d.must("wheel", "send", "<script>", "--to=<script>\"'", "--override="+script, "--document="+script, "--sure")
 	link := regexp.MustCompile(`(?:href|src)="(/[^"]*)"`)
 	seen := map[string]bool{}
 	var walk func(path string)
@@ -356,7 +358,7 @@ func TestHostileWordsStayWords(t *testing.T) {
 			walk(strings.NewReplacer("&amp;", "&", "&#43;", "+", "&#39;", "'", "&#34;", `"`).Replace(m[1]))
 		}
 	}
-	for _, p := range []string{"/wheels", "/rooms", "/makes", "/stock", "/customers", "/ahead?days=3",
+	for _, p := range []string{"/wheels", "/rooms", "/makes", "/stock", "/held", "/customers", "/ahead?days=3",
 		"/trace?customer=" + url.QueryEscape(`<script>"'`)} {
 		walk(p)
 	}
@@ -405,7 +407,7 @@ func TestAReaderSeesNoFormsThatWrite(t *testing.T) {
 			t.Fatalf("%s is not let in: %d %s", name, w.Code, w.Body)
 		}
 		for _, path := range []string{"/wheel/261121A-01", "/wheel/260910A-02", "/lot/261121A", "/room/cellar", "/makes",
-			"/makes/new", "/customers", "/trace", "/stock", "/ahead", "/wheels"} {
+			"/makes/new", "/customers", "/trace", "/stock", "/held", "/ahead", "/wheels"} {
 			r := httptest.NewRequest(http.MethodGet, path, nil)
 			r.Host = "localhost:4870"
 			r.AddCookie(cookies[0])

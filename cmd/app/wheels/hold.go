@@ -55,7 +55,10 @@ func (q Holds) check() (wheel.HoldKind, error) {
 		return "", err
 	}
 	kind, err := wheel.ParseHoldKind(q.Kind)
-	return kind, app.At("kind", err)
+	if err != nil {
+		return "", app.Misread("kind", err)
+	}
+	return kind, nil
 }
 
 // Release ends holds that were set by hand, all or those of a kind. Those of a food
