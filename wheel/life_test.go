@@ -9,6 +9,7 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 	"github.com/google/go-cmp/cmp/cmpopts"
+	"github.com/google/uuid"
 	"pgregory.net/rapid"
 
 	"rindkeep/cave"
@@ -187,7 +188,7 @@ func TestWhatALifeAddsUp(t *testing.T) {
 			},
 			Coats: []CoatOn{{At: at(3), On: began + 3, Coat: "wax"}},
 			Stays: []Stay{{From: began.Start(time.UTC), Place: "cellar/A/1"}, {From: at(2), Place: "cellar/B/2"}},
-			Holds: []Hold{{On: began + 8, Why: "raw milk"}}, GoneOn: day.None, Last: at(9),
+			Holds: []Hold{{ID: uuid.UUID{15: 13}, On: began + 8, Why: "raw milk"}}, GoneOn: day.None, Last: at(9),
 		}
 		if diff := cmp.Diff(want, got, cmp.AllowUnexported(Chain{})); diff != "" {
 			t.Fatal(diff)

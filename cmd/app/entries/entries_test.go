@@ -56,11 +56,11 @@ func TestEntriesAreStruckByTheirMarkOrNotAtAll(t *testing.T) {
 		field string
 	}{
 		{"no reason", "Orla", ToStrike{Entries: []string{mark}}, "missing", app.Misused, "why"},
-		{"a name that does not print", "Orla", ToStrike{[]string{"a\x1bb"}, Why: "wrong"}, "no-name-of-an-entry", app.Refused,
+		{"a name that does not print", "Orla", ToStrike{Entries: []string{"a\x1bb"}, Why: "wrong"}, "no-name-of-an-entry", app.Refused,
 			"entry"},
-		{"a mark that isn't there", "Orla", ToStrike{[]string{"L1-01:zzzzzz"}, Why: "wrong"}, "", app.Missing, ""},
-		{"the last act of another", "Bram", ToStrike{[]string{"last"}, Why: "wrong"}, "last-act-by-another", app.Refused, ""},
-		{"one that is there and one that isn't", "Orla", ToStrike{[]string{mark, "zzzzzz"}, Why: "wrong"}, "", app.Missing, ""},
+		{"a mark that isn't there", "Orla", ToStrike{Entries: []string{"L1-01:zzzzzz"}, Why: "wrong"}, "", app.Missing, ""},
+		{"the last act of another", "Bram", ToStrike{Entries: []string{"last"}, Why: "wrong"}, "last-act-by-another", app.Refused, ""},
+		{"one that is there and one that isn't", "Orla", ToStrike{Entries: []string{mark, "zzzzzz"}, Why: "wrong"}, "", app.Missing, ""},
 	} {
 		_, err := Strike(t.Context(), a, app.Caller{By: c.by}, c.q)
 		var r *app.Refusal
@@ -73,7 +73,7 @@ func TestEntriesAreStruckByTheirMarkOrNotAtAll(t *testing.T) {
 	}
 
 	// The tasting, its core, and the check of the other wheel that its fault asks for.
-	did, err := Strike(t.Context(), a, app.Caller{By: "Orla"}, ToStrike{[]string{"LAST"}, Why: "wrong wheel"})
+	did, err := Strike(t.Context(), a, app.Caller{By: "Orla"}, ToStrike{Entries: []string{"LAST"}, Why: "wrong wheel"})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -84,7 +84,7 @@ func TestEntriesAreStruckByTheirMarkOrNotAtAll(t *testing.T) {
 	if want := []string{"L1-01 tasted", "L1-01 cored", "L1-02 asked for a check"}; !slices.Equal(what, want) {
 		t.Errorf("struck %q, want %q", what, want)
 	}
-	_, err = Strike(t.Context(), a, app.Caller{By: "Orla"}, ToStrike{[]string{"last"}, Why: "again"})
+	_, err = Strike(t.Context(), a, app.Caller{By: "Orla"}, ToStrike{Entries: []string{"last"}, Why: "again"})
 	var r *app.Refusal
 	if !errors.As(err, &r) || r.Code() != "last-act-wrote-none" {
 		t.Errorf("a strike of the strike: %v", err)
