@@ -57,14 +57,15 @@ func TestASafetyHoldIsLiftedOnThePageByTheSameRule(t *testing.T) {
 		status    int
 		said      string // the code of the refusal
 	}{
-		{"a hold", nora, "hold", `{"wheels":["a"],"why":"Listeria test awaited","kind":"test","at":"2026-11-25T06:00:00Z"}`, 200, ""},
+		{"a hold", nora, "hold",
+			`{"wheels":["a"],"why":"Listeria test awaited","kind":"test","at":"2026-11-25T06:00:00Z"}`, 200, ""},
 		{"no reason", nora, "release", `{"wheels":["a"],"why":"x","sure":true}`, 422, "reason-says-nothing"},
 		{"the one person is asked again", nora, "release", `{"wheels":["a"],` + why + `}`, 422, "lifts-safety-hold"},
-		{"so is the one who sends", nora, "send", `{"wheels":["a"],"to":"Shop","override":"sample for the laboratory"}`, 422,
-			"lifts-safety-hold"},
+		{"so is the one who sends", nora, "send",
+			`{"wheels":["a"],"to":"Shop","override":"sample for the laboratory"}`, 422, "lifts-safety-hold"},
 		{"another", bram, "release", `{"wheels":["a"],` + why + `,"sure":true}`, 422, "nobody-may-lift-safety-holds"},
-		{"an ordinary hold", nora, "hold", `{"wheels":["a"],"why":"for the Corner Shop","kind":"reserved","at":"2026-11-25T06:00:00Z"}`,
-			200, ""},
+		{"an ordinary hold", nora, "hold",
+			`{"wheels":["a"],"why":"for the Corner Shop","kind":"reserved","at":"2026-11-25T06:00:00Z"}`, 200, ""},
 		{"that anybody lifts", bram, "release", `{"wheels":["a"],"why":"x","kind":"reserved"}`, 200, ""},
 	} {
 		r := st.do("POST", "/api/"+c.act, c.who, c.body)

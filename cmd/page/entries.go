@@ -72,6 +72,7 @@ func saveStrike(c *call, v values) (any, error) {
 		return nil, badRequestf("entry",
 			"name the entry by its code or its id: the last one may be somebody else's by now")
 	}
-	d, err := entries.Strike(c.ctx, c.app, c.caller, entries.ToStrike{Entries: []string{e}, Why: v.text("why"), Sure: v.truth("sure")})
+	q := entries.ToStrike{Entries: []string{e}, Why: v.text("why"), Sure: v.truth("sure")}
+	d, err := entries.Strike(c.ctx, c.app, c.caller, q)
 	return saved(d, err, nil)
 }

@@ -169,7 +169,8 @@ func (p Printer) HeldSum(d wheels.HeldList) string {
 			safety++
 		}
 	}
-	return fmt.Sprintf("%s held for %s, %d of them for safety", count(d.Wheels, "wheel"), count(len(d.Holds), "reason"), safety)
+	return fmt.Sprintf("%s held for %s, %d of them for safety", count(d.Wheels, "wheel"), count(len(d.Holds), "reason"),
+		safety)
 }
 
 // MayLift says who may lift safety holds.

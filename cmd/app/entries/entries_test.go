@@ -56,11 +56,15 @@ func TestEntriesAreStruckByTheirMarkOrNotAtAll(t *testing.T) {
 		field string
 	}{
 		{"no reason", "Orla", ToStrike{Entries: []string{mark}}, "missing", app.Misused, "why"},
-		{"a name that does not print", "Orla", ToStrike{Entries: []string{"a\x1bb"}, Why: "wrong"}, "no-name-of-an-entry", app.Refused,
+		{"a name that does not print", "Orla",
+			ToStrike{Entries: []string{"a\x1bb"}, Why: "wrong"}, "no-name-of-an-entry", app.Refused,
 			"entry"},
-		{"a mark that isn't there", "Orla", ToStrike{Entries: []string{"L1-01:zzzzzz"}, Why: "wrong"}, "", app.Missing, ""},
-		{"the last act of another", "Bram", ToStrike{Entries: []string{"last"}, Why: "wrong"}, "last-act-by-another", app.Refused, ""},
-		{"one that is there and one that isn't", "Orla", ToStrike{Entries: []string{mark, "zzzzzz"}, Why: "wrong"}, "", app.Missing, ""},
+		{"a mark that isn't there", "Orla",
+			ToStrike{Entries: []string{"L1-01:zzzzzz"}, Why: "wrong"}, "", app.Missing, ""},
+		{"the last act of another", "Bram",
+			ToStrike{Entries: []string{"last"}, Why: "wrong"}, "last-act-by-another", app.Refused, ""},
+		{"one that is there and one that isn't", "Orla",
+			ToStrike{Entries: []string{mark, "zzzzzz"}, Why: "wrong"}, "", app.Missing, ""},
 	} {
 		_, err := Strike(t.Context(), a, app.Caller{By: c.by}, c.q)
 		var r *app.Refusal
