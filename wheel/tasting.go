@@ -54,8 +54,9 @@ func (t Tasting) Of(a Attribute) Score {
 	return 0
 }
 
-// FaultWords are the names of faults in the USDA grades of cheddar (1956), by the
-// attribute they belong to. A maker may use others.
+// FaultWords are the names of faults, by the attribute they belong to. Source: USDA
+// grades of cheddar, 1956; mites and weeping are common practice, no source. A maker may
+// use others.
 var FaultWords = map[Attribute][]string{
 	Flavour: {"acid", "barny", "bitter", "feed", "flat", "fruity", "lipase", "malty", "metallic", "old milk", "onion",
 		"sour", "sulfide", "utensil", "weedy", "whey-taint", "yeasty"},

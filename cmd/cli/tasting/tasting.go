@@ -62,7 +62,7 @@ rindkeep taste show 261120A                                     its scores over 
 	})
 	f.SortFlags = false
 	c.Completes(cmd, "fault", func(*app.Session) []string { return wheel.PublishedFaults() })
-	cmd.Long = cmd.Short + "\n\nFaults by name (USDA grades of cheddar, 1956):\n"
+	cmd.Long = cmd.Short + "\n\nFaults by name (USDA grades of cheddar, 1956, and mites and weeping):\n"
 	for _, at := range wheel.Attributes {
 		name := string(at)
 		for _, l := range text.Wrap(strings.Join(wheel.FaultWords[at], ", "), 64) {
