@@ -251,11 +251,22 @@ func (s Subject) perDay(t *Task, st Step, w window, done wheel.DoneOn, ever bool
 	}
 }
 
+// every counts a job's interval from when it was last done. In a step that opens with
+// the coat, an interval that would have run out by then begins with the coat, as the
+// wheel was just handled.
 func (s Subject) every(t *Task, st Step, w window, done wheel.DoneOn, ever bool) {
+	coat := day.None
+	if st.After == string(wheel.Coated) {
+		coat = s.event(st.After)
+	}
 	switch on := s.taken(); {
 	case !ever && on >= w.from:
 		t.Due = on + day.Date(st.Every)
 		t.Why = reason.List{Every{st.Every}, TakenOver{on}}
+		return
+	case coat != day.None && (!ever || done.Last+day.Date(st.Every) <= coat):
+		t.Due = max(w.from, coat+day.Date(st.Every), s.Life.Since)
+		t.Why = append(reason.List{Every{st.Every}}, opening(st)...)
 		return
 	case !ever:
 		t.Due = max(w.from, s.Life.Since)

@@ -761,3 +761,14 @@ func TestAJobAskedForIsListedUntilItIsDone(t *testing.T) {
 		t.Errorf("asked for and due by the plan (-want +got):\n%s", d)
 	}
 }
+
+func TestWhatComesEverySoOftenAfterACoatCountsFromTheCoat(t *testing.T) {
+	k := keep(t, gated+"[[step]]\njob = \"check\"\nevery = \"2w\"\nafter = \"coated\"\n"+
+		"[[step]]\njob = \"brush\"\nevery = \"2w\"\nafter = \"coated\"\nfrom_day = 40\n")
+	k.did(1, 8, wheel.Turn)
+	k.at(20, 12, 0, wheel.Entry{Kind: wheel.CoatedOn, Coat: "wax", Weight: 2000})
+	k.want(t, "20:", "26:", "27: turn", "34: turn late 7, check", "40: turn late 13, check late 6, brush")
+	k.did(29, 8, wheel.Turn)
+	k.did(29, 8, wheel.Check)
+	k.want(t, "34:", "36: turn", "43: turn late 7, brush late 3, check")
+}
