@@ -37,7 +37,8 @@ func TestAnEmptyBookHasNothingAhead(t *testing.T) {
 			{Date: "2026-11-26", Minutes: &zero, MinutesDue: &zero, Rooms: []rooms.AheadRoomDay{}}},
 		Timed: []rooms.AheadTimed{}, Dry: []rooms.AheadDry{}, Taste: []rooms.AheadTaste{}, Lawful: []rooms.AheadLawful{},
 		Ready: []rooms.AheadReady{}, Rooms: []rooms.AheadShelves{},
-		Sums: rooms.AheadSums{Waiting: nothing, Lawful: nothing, Ready: nothing},
+		Sums:      rooms.AheadSums{Waiting: nothing, Lawful: nothing, Ready: nothing},
+		Cautioned: uc.Cautioned{Cautions: uc.Cautions{}},
 	})
 	if out := w.must("ahead"); !strings.Contains(out, "no wheels: nothing to do") {
 		t.Errorf("rindkeep ahead on an empty book printed\n%s", out)

@@ -105,6 +105,9 @@ func (s *Server) answer(w http.ResponseWriter, r *http.Request, doc any, err err
 		s.refuse(w, r, err)
 		return
 	}
+	if x, ok := doc.(interface{ Warnings() app.Cautions }); ok && len(x.Warnings()) > 0 {
+		s.callOf(r).words().FillCautions(doc)
+	}
 	sendDocument(w, http.StatusOK, doc, "  ") // as the command line prints it
 }
 

@@ -17,7 +17,6 @@ type lotBody struct {
 	makes.Shown
 	Facts            [][2]string
 	Diary            []diaryLine
-	Caution          string
 	Here             []lotWheel
 	Gone             []wheels.Row
 	Most             int // wheels left out of the list
@@ -40,9 +39,7 @@ func lotPageOf(c *call) (View, error) {
 	}
 	p, lot := c.words(), m.Make.Lot
 	d := lotBody{Shown: m, Facts: p.MakeFacts(m), Diary: diary(p, m), Taste: tastingsOf(c, lot)}
-	if m.RawMilk != nil {
-		d.Caution = p.RawMilk(m.RawMilk)
-	}
+	p.FillCautions(m)
 	list, err := wheels.All(c.ctx, c.app, c.caller, wheels.Listed{What: []string{lot}, Gone: true})
 	if err != nil {
 		return View{}, err

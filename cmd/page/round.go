@@ -24,7 +24,7 @@ type roundBody struct {
 	Sum      string
 	Late     int // lines
 	Lines    int
-	Cautions []app.Caution
+	Cautions app.Cautions
 	Alarms   []rooms.Alarm
 	Rooms    []roomCards
 	Jobs     []string // that there are on the list, in the order of a round

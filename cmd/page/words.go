@@ -17,8 +17,8 @@ import (
 func funcs(p words.Printer, a *assets) template.FuncMap {
 	m := template.FuncMap{
 		"p":          func() words.Printer { return p },
-		"waxCaution": func() string { return words.Caution(app.HotWax) },
-		"airCaution": func() string { return words.ClosedRoom },
+		"waxCaution": func() string { return p.CautionOf(app.HotWax) },
+		"airCaution": func() string { return p.CautionOf(app.ClosedRoom) },
 		"degrees":    func() string { return strings.TrimLeft(p.Temp(0), "0123456789. ") },
 		"below0":     func(x *float64) bool { return *x < 0 },
 		"size":       func(x *float64) *float64 { y := math.Abs(*x); return &y },

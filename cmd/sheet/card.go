@@ -4,14 +4,11 @@ import (
 	"fmt"
 	"strings"
 
-	"rindkeep/cmd/app"
 	"rindkeep/cmd/app/drying"
 	"rindkeep/cmd/app/wheels"
 	"rindkeep/cmd/plot"
 	"rindkeep/cmd/text"
 	"rindkeep/cmd/words"
-	"rindkeep/wheel"
-	"rindkeep/wheel/verdict"
 )
 
 // Card is what is known of one wheel.
@@ -45,8 +42,8 @@ func CardOf(p words.Printer, w wheels.Card, curve plot.Chart, most int) Card {
 	if w.Waits() {
 		d.verdict(p, w)
 	}
-	if w.RawMilk != nil {
-		d.Caution = append(d.Caution, unbroken(p.RawMilk(w.RawMilk)))
+	for _, c := range w.Cautions {
+		d.Caution = append(d.Caution, unbroken(p.Caution(c)))
 	}
 	for _, x := range w.Due {
 		d.Due = append(d.Due, []string{x.Job, words.DueWhen(x), x.Why})
@@ -70,11 +67,6 @@ func (d *Card) verdict(p words.Printer, w wheels.Card) {
 		d.Advice += "; expected " + p.Expected(*v.On)
 	}
 	d.Rules = w.Dry.Rules
-	if v.Answer == verdict.DryEnough || v.Answer == verdict.CheckByHand {
-		for _, h := range app.HazardsOf(wheel.Coat, w.Of.Coat, 0) {
-			d.Caution = append(d.Caution, words.Caution(h))
-		}
-	}
 }
 
 // unbroken takes the terminal's line breaks out of a text: paper breaks its own lines.

@@ -44,8 +44,8 @@ func MakeOf(p words.Printer, m makes.Shown) Make {
 		chart := c.Chart()
 		d.Acidity = &chart
 	}
-	if m.RawMilk != nil {
-		d.Caution = []string{unbroken(p.RawMilk(m.RawMilk))}
+	for _, c := range m.Cautions {
+		d.Caution = append(d.Caution, unbroken(p.Caution(c)))
 	}
 	return d
 }

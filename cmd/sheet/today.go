@@ -47,7 +47,7 @@ func DayOf(p words.Printer, t round.Today, past bool) Day {
 		d.Summary += fmt.Sprintf(", %d LATE", late)
 	}
 	for _, x := range t.Cautions {
-		d.Cautions = append(d.Cautions, words.Caution(x.Code))
+		d.Cautions = append(d.Cautions, x.Words)
 	}
 	return d
 }

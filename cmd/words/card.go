@@ -15,6 +15,7 @@ import (
 
 // FillWheel puts a wheel's card into words.
 func (p Printer) FillWheel(d *wheels.Card) {
+	p.FillCautions(d)
 	sh, scaled := d.Life.Shape()
 	if d.Shape = sh.String(); scaled {
 		d.Shape += ", worked out from its weight"

@@ -4,6 +4,7 @@ import (
 	"strings"
 
 	"rindkeep/cmd/app"
+	"rindkeep/cmd/app/rooms"
 )
 
 // cautions are common practice, no source. Each names the hazard, what to do and
@@ -19,12 +20,16 @@ var cautions = map[app.Hazard]string{
 		"follow the press's manual.",
 	app.Lifting: "heavy wheels: lift with two people or a hoist; follow your local rules.",
 	app.Dust:    "mite and mould dust harms lungs: brush under extraction or wear a mask; follow your local rules.",
+	// Salt doesn't kill listeria: it grows down to a water activity of 0.92 (ICMSF 1996) and survives
+	// below it (from memory).
+	app.Brine: "brine stings eyes and cuts and makes floors slippery. It doesn't kill listeria, and it carries germs " +
+		"from wheel to wheel: keep it cold and clean, have it tested, and follow your local rules.",
+	app.ClosedRoom: "carbon dioxide and ammonia build up in a closed ripening room: air it and measure both gases " +
+		"before you work in it, never alone; follow your local limits.",
+	app.SellingFood: "food for sale: your local food law and authority have the last word.",
+	app.Recalling: "a trace shows only what was recorded. In a recall, tell your food authority, as your law requires, and " +
+		"keep what comes back apart and marked.",
 }
-
-// Brine goes with any handling of brine. Salt doesn't kill listeria: it grows down to a
-// water activity of 0.92 (ICMSF 1996) and survives below it (from memory).
-const Brine = "CAUTION: brine stings eyes and cuts and makes floors slippery. It doesn't kill listeria, and it " +
-	"carries germs from wheel to wheel: keep it cold and clean, have it tested, and follow your local rules."
 
 // CoolMilk is the caution beside milk heated to less than is usual for pasteurising.
 func (p Printer) CoolMilk() string {
@@ -38,15 +43,30 @@ func NoRuleFor(countries []string) string {
 		"Add yours with rindkeep law add FILE."
 }
 
-// HotWaxBrief is the caution of hot wax in a line.
-const HotWaxBrief = "CAUTION: hot wax burns and catches fire: never leave it; heed its safety sheet."
+// Caution is a caution in words.
+func (p Printer) Caution(c app.Caution) string {
+	switch of := c.Of.(type) {
+	case *app.RawMilk:
+		return p.RawMilk(of)
+	case []rooms.AheadLawful:
+		return p.AgeCaution(of)
+	case int:
+		return p.TooCold(of)
+	}
+	if c.Code == app.CoolMilk {
+		return p.CoolMilk()
+	}
+	return "CAUTION: " + cautions[c.Code]
+}
 
-// Caution is the caution of a hazard.
-func Caution(h app.Hazard) string { return "CAUTION: " + cautions[h] }
+// CautionOf is the caution of a hazard that needs no figures.
+func (p Printer) CautionOf(h app.Hazard) string { return p.Caution(app.Caution{Code: h}) }
 
-// FillCautions puts cautions into words.
-func FillCautions(cs []app.Caution) {
-	for i, c := range cs {
-		cs[i].Words = Caution(c.Code)
+// FillCautions puts the cautions of a result into words, if it has any.
+func (p Printer) FillCautions(result any) {
+	if w, ok := result.(interface{ Warnings() app.Cautions }); ok {
+		for i, c := range w.Warnings() {
+			w.Warnings()[i].Words = p.Caution(c)
+		}
 	}
 }

@@ -109,10 +109,6 @@ func (p Printer) Water(w *rooms.Water) []string {
 		wholePct(x.Room.RH), word, g, g*24/1000))
 }
 
-// ClosedRoom is the caution of a closed ripening room.
-const ClosedRoom = "CAUTION: carbon dioxide and ammonia build up in a closed ripening room: " +
-	"air it and measure the gas before you work in it, never alone; follow your local limits."
-
 // RH is a relative humidity: "86 %".
 func (p Printer) RH(f quantity.Fraction) string { return wholePct(f) }
 

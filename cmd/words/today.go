@@ -17,7 +17,7 @@ func (p Printer) FillToday(t *round.Today) {
 		t.Tasks[i].Why = p.Why(t.Tasks[i].Reasons)
 	}
 	p.FillAlarms(t.Alarms)
-	FillCautions(t.Cautions)
+	p.FillCautions(t)
 }
 
 // DaySum sums a day's list up: "6 wheels to handle, 5 jobs, about 30 min, 2 late".

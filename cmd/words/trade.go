@@ -313,10 +313,6 @@ func (p Printer) Had(h trade.Had) (what, weight string) {
 	return what, weight
 }
 
-// RecallCaution is common practice, no source.
-const RecallCaution = "CAUTION: you must also tell your food authority about a recall, as your law requires. " +
-	"Keep what comes back apart and marked, and keep this sheet."
-
 // FillTrace writes why wheels are gone.
 func (p Printer) FillTrace(t *trade.Trace) {
 	for _, l := range t.Lots {

@@ -11,9 +11,6 @@ import (
 	"rindkeep/wheel"
 )
 
-// SellingFood stands under every sending.
-const SellingFood = "CAUTION: food for sale: your local food law and authority have the last word"
-
 // wheelsWords has the sentences about what was done with wheels.
 func wheelsWords(p Printer, r reason.Reason) (string, bool) {
 	switch r := r.(type) {

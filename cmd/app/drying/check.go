@@ -26,6 +26,7 @@ type Checked struct {
 	Reasons reason.List `json:"reasons"`
 	Sound   bool        `json:"sound"`
 	Asked   []string    `json:"checks_asked"` // other wheels of the makes, where there was a fault
+	app.Cautioned
 
 	When     time.Time       `json:"-"` // in the book's zone; zero: now
 	Check    wheel.HandCheck `json:"-"`
@@ -72,6 +73,9 @@ func check(s *app.Session, q HandCheck) (Checked, error) {
 	d := Checked{
 		Schema: app.Schema("check"), At: app.Instant(r.At, s.Zone), Wheels: app.Tags(r.Wheels),
 		Reasons: reason.List{q.Found}, Sound: q.Found.Sound(), When: s.Earlier(r.At), Check: q.Found, Same: r.Written == 0,
+	}
+	if q.Found.Mites == wheel.Yes || q.Found.Mould == wheel.Yes {
+		d.Warn(app.Dust)
 	}
 	if d.Asked, err = s.AskSisters(r, q.Found.Faults()); err != nil || d.Same || len(r.Wheels) > mostJudged {
 		return d, err

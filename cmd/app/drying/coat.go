@@ -32,6 +32,7 @@ type Coated struct {
 	Wheels []string `json:"wheels"`
 	Tare   *float64 `json:"coat_g"`
 	Same   bool     `json:"no_change"` // it was in the book already
+	app.Cautioned
 
 	When  time.Time      `json:"-"` // in the book's zone; zero: now
 	Mass  quantity.Grams `json:"-"` // of the coat; 0: not known
@@ -85,6 +86,11 @@ func coat(s *app.Session, q Coating) (Coated, error) {
 	if q.Before > 0 && q.After > 0 {
 		d.Mass = q.After - q.Before
 	}
+	if err != nil {
+		return d, err
+	}
+	hs, err := s.Hazards(wheel.Coat, d.Coat, r.Wheels)
+	d.Warn(hs...)
 	return d, err
 }
 

@@ -11,6 +11,7 @@ import (
 	"rindkeep/cave/day"
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
+	"rindkeep/wheel"
 	"rindkeep/wheel/verdict"
 )
 
@@ -20,6 +21,7 @@ type Verdicts struct {
 	Schema string  `json:"schema"`
 	At     string  `json:"at"`
 	Wheels []Wheel `json:"wheels"`
+	app.Cautioned
 
 	On   day.Date     `json:"-"` // the date of At
 	List []app.Judged `json:"-"` // the same wheels
@@ -86,6 +88,9 @@ func Judge(s *app.Session, what []string) (Verdicts, error) {
 	}
 	for _, j := range v.List {
 		v.Wheels = append(v.Wheels, WheelOf(j))
+		if j.Dry.Answer == verdict.DryEnough || j.Dry.Answer == verdict.CheckByHand {
+			v.Warn(app.HazardsOf(wheel.Coat, j.Coat, 0)...)
+		}
 	}
 	return v, err
 }

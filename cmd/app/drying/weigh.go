@@ -55,6 +55,9 @@ func weigh(s *app.Session, q Weights, t *table) (Weighed, error) {
 	}
 	out := Weighed{Schema: app.Schema("weigh"), Results: app.Filled(w.results), ByWheel: w.byWheel, Wheels: len(w.wheels)}
 	for _, r := range w.rows {
+		if r.entry.Weight >= app.HeavyWheel {
+			out.Warn(app.Lifting)
+		}
 		if r.same {
 			out.Same++
 		} else {

@@ -16,6 +16,7 @@ import (
 type Weighed struct {
 	Schema  string    `json:"schema"`
 	Results []Outcome `json:"results"` // in the order of the rows; none where no figures were wanted
+	app.Cautioned
 
 	ByWheel  [][]int `json:"-"` // the places of each wheel's in Results
 	Recorded int     `json:"-"` // weights

@@ -9,6 +9,7 @@ import (
 	"rindkeep/cave/quantity"
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
+	"rindkeep/wheel"
 	"rindkeep/wheel/drying"
 	"rindkeep/wheel/verdict"
 )
@@ -60,6 +61,7 @@ func (p Plan) coatDate(today, on day.Date) (day.Date, error) {
 type WhatIf struct {
 	Schema string   `json:"schema"`
 	Wheels []Choice `json:"wheels"`
+	app.Cautioned
 }
 
 // Choice is what one wheel comes to by each plan, the first of them to change
@@ -173,6 +175,9 @@ func Compare(ctx context.Context, a *app.App, c app.Caller, what []string, plans
 				return w, app.At("if", err)
 			}
 			w.Wheels = append(w.Wheels, all)
+		}
+		for _, p := range plans {
+			w.Warn(app.HazardsOf(wheel.Coat, string(p.Coat), 0)...)
 		}
 		return w, nil
 	})

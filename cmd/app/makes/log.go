@@ -99,11 +99,10 @@ type Logged struct {
 	Lot    string `json:"lot"`
 	Line   Line   `json:"line"`
 	Same   bool   `json:"no_change"`
+	app.Cautioned
 
-	When    time.Time    `json:"-"` // in the book's zone
-	Into    string       `json:"-"` // the lot that curd went into
-	RawMilk *app.RawMilk `json:"-"` // to be said beside the line
-	Cool    bool         `json:"-"` // called pasteurised, and under the usual figures of it
+	When time.Time `json:"-"` // in the book's zone
+	Into string    `json:"-"` // the lot that curd went into
 }
 
 // SaltMissing refuses a salting without the dose that was given. Computed is what
@@ -206,8 +205,18 @@ func logged(s *app.Session, lot string, m wheel.MakeLog, note string) (Logged, e
 		return d, errors.New("the line is not in the log of lot " + mk.Lot)
 	}
 	d.Line, d.Same = lineOf(sheet, i, s.Zone), res.Written == 0
-	d.Cool = m.Treatment == wheel.Pasteurised && m.HeatFor > 0 && !m.Pasteurises()
-	return d, d.caution(s, mk, other, sheet, entries[0])
+	if err := d.caution(s, mk, other, sheet, entries[0]); err != nil {
+		return d, err
+	}
+	switch {
+	case m.Treatment == wheel.Pasteurised && m.HeatFor > 0 && !m.Pasteurises():
+		d.Warn(app.CoolMilk)
+	case m.What == wheel.LogPress:
+		d.Warn(app.PressArm)
+	case m.What == wheel.LogSalt && m.Where == "brine":
+		d.Warn(app.Brine)
+	}
+	return d, nil
 }
 
 // caution sets the caution of raw milk, where the log didn't tell of it already.
@@ -224,8 +233,8 @@ func (d *Logged) caution(s *app.Session, mk, other wheel.Make, sheet wheel.MakeS
 	}) {
 		return nil
 	}
-	var err error
-	d.RawMilk, err = s.RawMilk(of, milk)
+	raw, err := s.RawMilk(of, milk)
+	d.WarnRaw(raw)
 	return err
 }
 

@@ -55,12 +55,12 @@ type Made struct {
 	Schema string   `json:"schema"`
 	Make   Make     `json:"make"`
 	Wheels []string `json:"wheels"`
+	app.Cautioned
 
-	Title   string       `json:"-"` // of the variety
-	Date    day.Date     `json:"-"`
-	Plan    string       `json:"-"`
-	Weighed bool         `json:"-"`
-	RawMilk *app.RawMilk `json:"-"`
+	Title   string   `json:"-"` // of the variety
+	Date    day.Date `json:"-"`
+	Plan    string   `json:"-"`
+	Weighed bool     `json:"-"`
 }
 
 // WeightsCount refuses weights that are neither one for each wheel nor one for all.
@@ -142,7 +142,8 @@ func created(s *app.Session, q New) (Made, error) {
 		d.Wheels, d.Plan = append(d.Wheels, w.Tag), w.Plan
 	}
 	d.Make, d.Title, d.Date, d.Weighed = docOf(mk, len(ws), s.Zone), v.Title, mk.Date, len(q.Weights) > 0
-	d.RawMilk, err = s.RawMilk(mk, mk.Milk.Treatment)
+	raw, err := s.RawMilk(mk, mk.Milk.Treatment)
+	d.WarnRaw(raw)
 	return d, err
 }
 

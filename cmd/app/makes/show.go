@@ -20,13 +20,13 @@ type Shown struct {
 	Log     []Line         `json:"log"`
 	Yield   *Yield         `json:"yield"`
 	Entries []app.EntryDoc `json:"entries"`
+	app.Cautioned
 
 	Title    string          `json:"-"` // of the variety
 	DaysAgo  int             `json:"-"`
 	Told     wheel.Make      `json:"-"` // as its log tells of it
 	Sheet    wheel.MakeSheet `json:"-"`
 	Output   Output          `json:"-"`
-	RawMilk  *app.RawMilk    `json:"-"`
 	Events   []Event         `json:"-"`
 	Zone     *time.Location  `json:"-"`
 	Borrowed bool            `json:"-"` // its milk is that of the lots its curd came from
@@ -96,9 +96,11 @@ func Gather(s *app.Session, lot string) (Shown, error) {
 	for _, l := range lives {
 		d.Wheels = append(d.Wheels, Wheel{l.Tag, string(l.Place), l.GoneOn == day.None, l})
 	}
-	if d.RawMilk, err = s.RawMilk(m, d.Told.Milk.Treatment); err != nil {
+	raw, err := s.RawMilk(m, d.Told.Milk.Treatment)
+	if err != nil {
 		return d, err
 	}
+	d.WarnRaw(raw)
 	d.Make = docOf(d.Told, len(d.Wheels), s.Zone)
 	dose := d.Sheet.Dose()
 	d.Salt = Dose{app.Grams(dose.Given), app.Grams(dose.Computed), app.Grams(dose.Curd), app.Some(dose.Rate.Percent())}

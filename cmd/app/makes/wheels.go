@@ -25,11 +25,11 @@ type Weighed struct {
 	Total  *float64       `json:"weighed_g"`
 	Yield  *Yield         `json:"yield"`
 	Same   bool           `json:"no_change"`
+	app.Cautioned
 
-	Title   string       `json:"-"` // of the variety
-	Plan    string       `json:"-"`
-	Output  Output       `json:"-"`
-	RawMilk *app.RawMilk `json:"-"`
+	Title  string `json:"-"` // of the variety
+	Plan   string `json:"-"`
+	Output Output `json:"-"`
 }
 
 // WeighedWheel is one of them.
@@ -131,7 +131,8 @@ func weighed(s *app.Session, lot string, b Batch) (Weighed, error) {
 	if err != nil {
 		return d, err
 	}
-	d.RawMilk, err = s.RawMilk(mk, milk.Treatment)
+	raw, err := s.RawMilk(mk, milk.Treatment)
+	d.WarnRaw(raw)
 	return d, err
 }
 

@@ -266,6 +266,12 @@ func (p *outlook) becomes() {
 	for _, g := range ready.sorted() {
 		p.Ready = append(p.Ready, AheadReady{lotOf(g), g.on.String()})
 	}
+	if len(p.Lawful) > 0 {
+		p.Cautions = append(p.Cautions, app.Caution{Code: app.AgesOnly, Of: p.Lawful})
+	}
+	if n := p.Totals.TooCold; n > 0 {
+		p.Cautions = append(p.Cautions, app.Caution{Code: app.TooCold, Of: n})
+	}
 }
 
 // coat is the coat a wheel waits for, where it is expected in the days looked at.

@@ -30,6 +30,7 @@ type Ahead struct {
 	Ready  []AheadReady   `json:"ready"`
 	Sums   AheadSums      `json:"sums"`
 	Rooms  []AheadShelves `json:"rooms"`
+	app.Cautioned
 
 	First, Last day.Date          `json:"-"`
 	RestDays    schedule.Rest     `json:"-"`

@@ -258,6 +258,7 @@ type AirShown struct {
 	Longest *float64 `json:"longest_gap_h"`
 	Alarm   *string  `json:"alarm"` // in words, filled by cmd/words; null: none
 	Water   *Water   `json:"water_load"`
+	app.Cautioned
 
 	Set     cave.Room      `json:"-"`
 	Digest  cave.Digest    `json:"-"`
@@ -287,6 +288,7 @@ func ShowAir(ctx context.Context, a *app.App, c app.Caller, name string, days in
 			Schema: app.Schema("air"), Room: r.Name, Days: []AirDay{}, Set: r, Zone: s.Zone,
 			Digest: cave.Digest{Room: r, Loc: s.Zone}, Reasons: reason.List{},
 		}
+		out.Warn(app.ClosedRoom)
 		from := (on - day.Date(days-1)).Start(s.Zone)
 		step := time.Duration(days) * 3 * time.Minute
 		err = s.Tx.EachReading(r.Name, from, until.Add(time.Millisecond), func(rd cave.Reading) bool {

@@ -60,6 +60,7 @@ type Rack struct {
 type Changed struct {
 	Schema string `json:"schema"`
 	Room   Room   `json:"room"`
+	app.Cautioned
 
 	New bool `json:"-"`
 }
@@ -82,6 +83,7 @@ type Shown struct {
 	Room    Room    `json:"room"`
 	Shelves []Shelf `json:"shelves"`
 	Water   *Water  `json:"water_load"` // null where it wasn't asked for
+	app.Cautioned
 
 	Last  *cave.Reading `json:"-"` // corrected, in the book's zone; nil: never read
 	Alarm reason.List   `json:"-"`
@@ -115,7 +117,9 @@ func Put(ctx context.Context, a *app.App, c app.Caller, q Change) (app.Did[Chang
 			return Changed{}, err
 		}
 		d, err := roomOf(s, r)
-		return Changed{Schema: app.Schema("room-new"), Room: d, New: fresh}, err
+		c := Changed{Schema: app.Schema("room-new"), Room: d, New: fresh}
+		c.Warn(app.ClosedRoom)
+		return c, err
 	})
 }
 
@@ -222,6 +226,7 @@ func Show(ctx context.Context, a *app.App, c app.Caller, name string, w WaterAsk
 		if out.Room, err = roomOf(s, r); err != nil {
 			return out, err
 		}
+		out.Warn(app.ClosedRoom)
 		counts, err := s.Tx.ShelfCounts(cave.Place(r.Name))
 		if err != nil {
 			return out, err

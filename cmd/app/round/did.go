@@ -27,6 +27,7 @@ type JobDone struct {
 	At       string   `json:"at"`
 	Wheels   []string `json:"wheels"`    // it was recorded for
 	NoChange []string `json:"no_change"` // it was in the book for already
+	app.Cautioned
 
 	When    time.Time `json:"-"` // in the book's zone; zero: now
 	Skipped bool      `json:"-"`
@@ -76,6 +77,13 @@ func did(s *app.Session, q Job) (JobDone, error) {
 		if ws, err = onlyDue(s, ws, q.Job, day.At(when, s.Zone)); err != nil {
 			return out, err
 		}
+	}
+	if !q.Skipped {
+		hs, err := s.Hazards(q.Job, "", ws)
+		if err != nil {
+			return out, err
+		}
+		out.Warn(hs...)
 	}
 	var entries []wheel.Entry
 	var done []string

@@ -28,7 +28,7 @@ type Today struct {
 	Tasks  []Task        `json:"tasks"`
 	Totals Totals        `json:"totals"`
 
-	Cautions []app.Caution `json:"cautions"`
+	app.Cautioned
 
 	List  List           `json:"-"`
 	Now   time.Time      `json:"-"` // of today's list, in the book's zone; zero: it is another day's
@@ -102,7 +102,7 @@ func Day(s *app.Session, q Asked) (Today, error) {
 		return Today{}, err
 	}
 	t := todayOf(l)
-	if t.Cautions, err = cautions(s, l); err != nil {
+	if err = t.caution(s, l); err != nil {
 		return t, err
 	}
 	t.Zone = s.Zone
@@ -128,26 +128,21 @@ func Day(s *app.Session, q Asked) (Today, error) {
 	return t, nil
 }
 
-// cautions are those of the list's jobs. A wheel is taken at its variety's usual weight.
-func cautions(s *app.Session, l List) ([]app.Caution, error) {
-	out, known := []app.Caution{}, map[app.Hazard]bool{}
+// caution adds the cautions of the list's jobs. A wheel is taken at its variety's usual
+// weight.
+func (t *Today) caution(s *app.Session, l List) error {
 	for _, n := range l.Lines {
 		var heaviest quantity.Grams
 		for _, name := range n.Varieties {
 			v, err := s.Tx.Variety(name)
 			if err != nil && !app.IsNotFound(err) {
-				return nil, err
+				return err
 			}
 			heaviest = max(heaviest, v.Weight)
 		}
-		for _, h := range app.HazardsOf(n.Job, n.Coat, heaviest) {
-			if !known[h] {
-				known[h] = true
-				out = append(out, app.Caution{Code: h})
-			}
-		}
+		t.Warn(app.HazardsOf(n.Job, n.Coat, heaviest)...)
 	}
-	return out, nil
+	return nil
 }
 
 func todayOf(l List) Today {

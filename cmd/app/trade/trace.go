@@ -32,6 +32,7 @@ type Trace struct {
 	Lots       []*Lot     `json:"lots"`
 	Deliveries []Delivery `json:"deliveries"`
 	Customers  []Reach    `json:"customers"`
+	app.Cautioned
 
 	Time time.Time `json:"-"` // At, in the book's zone
 	Site string    `json:"-"` // the book's name
@@ -254,6 +255,9 @@ func Gather(s *app.Session, q Question) (Trace, error) {
 	}
 	out.reach(known)
 	out.count()
+	if len(out.Deliveries) > 0 {
+		out.Warn(app.Recalling)
+	}
 	return out, nil
 }
 

@@ -20,6 +20,7 @@ type Recorded struct {
 	At     string   `json:"at"`
 	Wheels []string `json:"wheels"`
 	Same   bool     `json:"no_change"` // all of it was in the book before
+	app.Cautioned
 
 	Entry  wheel.Entry `json:"-"` // of the last wheel: its kind, place, customer
 	When   time.Time   `json:"-"` // in the book's zone; zero: now
@@ -43,8 +44,25 @@ func each(ctx context.Context, a *app.App, c app.Caller, what []string, like whe
 		})
 		d.At, d.When = app.Instant(r.At, s.Zone), s.Earlier(r.At)
 		d.Wheels, d.Same = app.Filled(app.Tags(r.Wheels)), r.Written == 0
-		return d, err
+		if err != nil {
+			return d, err
+		}
+		return d, d.caution(s, r.Wheels)
 	})
+}
+
+// caution adds what handling these wheels can do to somebody.
+func (d *Recorded) caution(s *app.Session, ws []store.WheelState) error {
+	switch d.Entry.Kind {
+	case wheel.Sent, wheel.SentPart:
+		d.Warn(app.SellingFood)
+	case wheel.Moved:
+	default:
+		return nil
+	}
+	hs, err := s.Hazards(wheel.Move, "", ws)
+	d.Warn(hs...)
+	return err
 }
 
 // missing refuses a request with an empty field.

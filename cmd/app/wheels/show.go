@@ -16,6 +16,7 @@ import (
 	"rindkeep/store"
 	"rindkeep/wheel"
 	"rindkeep/wheel/holdrule"
+	"rindkeep/wheel/verdict"
 )
 
 // Card is all that is known of one wheel. Its words are filled by cmd/words.
@@ -39,11 +40,11 @@ type Card struct {
 	Notes       []string          `json:"notes"` // in words
 	NotesWhy    reason.List       `json:"notes_reasons"`
 	Entries     []app.EntryDoc    `json:"entries"`
+	app.Cautioned
 
-	Of      app.Judged     `json:"-"`
-	Now     wheel.Now      `json:"-"` // what Composition has
-	RawMilk *app.RawMilk   `json:"-"`
-	Zone    *time.Location `json:"-"`
+	Of   app.Judged     `json:"-"`
+	Now  wheel.Now      `json:"-"` // what Composition has
+	Zone *time.Location `json:"-"`
 }
 
 // Waits says whether the wheel is here and waits for its coat.
@@ -182,8 +183,13 @@ func cardOf(s *app.Session, st store.WheelState) (Card, error) {
 	for _, t := range tasks {
 		d.Due = append(d.Due, dueOf(t.Task, s.Today))
 	}
-	if d.RawMilk, err = s.RawMilk(l.Make, l.Make.Milk.Treatment); err != nil {
+	raw, err := s.RawMilk(l.Make, l.Make.Milk.Treatment)
+	if err != nil {
 		return d, err
+	}
+	d.WarnRaw(raw)
+	if j.Gated && (j.Dry.Answer == verdict.DryEnough || j.Dry.Answer == verdict.CheckByHand) {
+		d.Warn(app.HazardsOf(wheel.Coat, j.Coat, 0)...)
 	}
 	return d, d.history(s, st)
 }

@@ -65,6 +65,7 @@ type Brine struct {
 	New       *BrineMix `json:"new_brine"`
 	Back      *BrineMix `json:"bring_back"`
 	Time      *Soak     `json:"time_in_brine"`
+	app.Cautioned
 	Basis
 }
 
@@ -80,6 +81,7 @@ func BrineOf(q BrineQuestion) (Brine, error) {
 		PerWater: app.PctNum(b.PerWater), Density: app.Num(b.Density), Gravity: app.Num(b.SG60), Baume: app.Num(b.Baume),
 		Salometer: app.Num(b.Salometer), Freezing: app.Num(b.Freezing), SaltFirst: b.SaltFirst,
 	}
+	r.Warn(app.Brine)
 	r.uses("per-water", "brine-density", "baume", "salometer", "brine-freezing")
 	if q.Volume > 0 {
 		if err := r.mix(q); err != nil {

@@ -27,6 +27,7 @@ type Press struct {
 	KPa      *float64 `json:"pressure_kpa"`
 	KgPerCm2 *float64 `json:"pressure_kg_cm2"`
 	Psi      *float64 `json:"pressure_psi"`
+	app.Cautioned
 	Basis
 }
 
@@ -34,6 +35,7 @@ type Press struct {
 func PressOf(q PressQuestion) (Press, error) {
 	p := wheel.Press{Load: q.Load, Lever: q.Lever}
 	r := Press{Schema: app.Schema("work-press"), Asked: "pressure", Lever: app.Num(q.Lever)}
+	r.Warn(app.PressArm)
 	r.uses("pressure", "press-surface", "pressure-units")
 	var err error
 	field := ""

@@ -217,6 +217,13 @@ func (c *Console) Indented(sentence string) {
 // Caution prints a caution, wrapped.
 func (c *Console) Caution(s string) { c.Lines(text.Wrap(s, c.Env.Columns())) }
 
+// Cautions prints cautions, with --quiet too.
+func (c *Console) Cautions(cs app.Cautions) {
+	for _, x := range cs {
+		c.Caution(c.Words.Caution(x))
+	}
+}
+
 // Next says what to do next, unless --quiet or --json. Line breaks in front stay.
 func (c *Console) Next(format string, v ...any) {
 	if c.Quiet || c.JSON {
@@ -228,8 +235,9 @@ func (c *Console) Next(format string, v ...any) {
 	c.Lines(text.Wrap(body, c.Env.Columns()))
 }
 
-// Document writes one JSON document.
+// Document writes one JSON document, its cautions in words.
 func (c *Console) Document(v any) error {
+	c.Words.FillCautions(v)
 	enc := json.NewEncoder(c.Env.Out)
 	enc.SetEscapeHTML(false)
 	enc.SetIndent("", "  ")

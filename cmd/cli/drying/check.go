@@ -78,6 +78,7 @@ func checked(c *console.Console, did app.Did[drying.Checked], err error) error {
 	for _, s := range c.Words.FaultAdvice(d.Check) {
 		c.Indented(s)
 	}
+	c.Cautions(d.Cautions)
 	if len(d.Asked) > 0 {
 		c.Print("%s\n", c.Words.CheckSisters(d.Asked))
 	}

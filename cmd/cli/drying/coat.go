@@ -9,7 +9,6 @@ import (
 	"rindkeep/cmd/app/drying"
 	"rindkeep/cmd/cli/console"
 	"rindkeep/cmd/text"
-	"rindkeep/cmd/words"
 	model "rindkeep/wheel/drying"
 )
 
@@ -92,8 +91,6 @@ func coated(c *console.Console, did app.Did[drying.Coated], err error) error {
 		c.Next("%s", s)
 	}
 	c.Next("wrong? rindkeep strike last --why TEXT")
-	if d.Coat == string(model.Wax) && !c.Quiet {
-		c.Caution(words.Caution(app.HotWax))
-	}
+	c.Cautions(d.Cautions)
 	return nil
 }

@@ -12,7 +12,6 @@ import (
 	"rindkeep/cmd/cli/console"
 	"rindkeep/cmd/text"
 	"rindkeep/cmd/words"
-	"rindkeep/wheel"
 	"rindkeep/wheel/verdict"
 )
 
@@ -105,8 +104,6 @@ func dryCard(c *console.Console, all drying.Verdicts) {
 	}
 	if v.Answer == verdict.DryEnough || v.Answer == verdict.CheckByHand {
 		c.Next("\ncoated it? rindkeep coat %s %s --before WEIGHT --after WEIGHT", j.Life.Tag, cmp.Or(j.Coat, "wax"))
-		for _, h := range app.HazardsOf(wheel.Coat, j.Coat, 0) {
-			c.Caution(words.Caution(h))
-		}
 	}
+	c.Cautions(all.Cautions)
 }

@@ -150,6 +150,7 @@ func weighed(c *console.Console, d app.Did[drying.Weighed], err error, total boo
 	if total {
 		c.Print("%s\n", c.Words.WeighedTotal(r))
 	}
+	c.Cautions(r.Cautions)
 	switch {
 	case r.Recorded == 0:
 	case r.Load != nil:

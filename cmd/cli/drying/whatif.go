@@ -2,7 +2,6 @@ package drying
 
 import (
 	"fmt"
-	"slices"
 	"strings"
 
 	"rindkeep/cave/air"
@@ -103,9 +102,7 @@ func whatIf(c *console.Console, what, plans []string) error {
 	}
 	c.Print("\n")
 	c.Lines(text.Wrap(words.WhatIfBasis, c.Env.Columns()))
-	if slices.ContainsFunc(all, func(p drying.Plan) bool { return p.Coat == model.Wax }) {
-		c.Caution(words.HotWaxBrief)
-	}
+	c.Cautions(w.Cautions)
 	return nil
 }
 

@@ -229,10 +229,7 @@ func logged(c *console.Console, d makes.Logged) {
 	if d.Into != "" {
 		c.Print("lot %s says that it came from lot %s\n", d.Into, d.Lot)
 	}
-	rawMilk(c, d.RawMilk)
-	if d.Cool {
-		c.Caution(c.Words.CoolMilk())
-	}
+	c.Cautions(d.Cautions)
 	if d.Line.Log.What == wheel.LogComposition {
 		c.Indented("this lot now uses your measured figures instead of the usual ones")
 	}

@@ -172,7 +172,7 @@ func create(c *console.Console, m *newFlags) error {
 		c.Print(", %s", text.Tags(d.Wheels))
 	}
 	c.Print("\n")
-	rawMilk(c, d.RawMilk)
+	c.Cautions(d.Cautions)
 	if n == 0 {
 		c.Next("its log: rindkeep make log %s milk --litres VOLUME. "+
 			"Its wheels: rindkeep make wheels %s --weights 2.1kg,2.05kg", d.Make.Lot, d.Make.Lot)
@@ -184,11 +184,4 @@ func create(c *console.Console, m *newFlags) error {
 			"or all in one go: rindkeep make wheels %s --weights WEIGHTS", d.Wheels[0], d.Make.Lot)
 	}
 	return nil
-}
-
-// rawMilk prints the caution of raw milk, unless --quiet.
-func rawMilk(c *console.Console, r *app.RawMilk) {
-	if r != nil && !c.Quiet {
-		c.Caution(c.Words.RawMilk(r))
-	}
 }

@@ -88,9 +88,9 @@ func shown(c *console.Console, d makes.Shown) {
 	c.Table(text.Facts(2, c.Words.MakeFacts(d)))
 	diary(c, d)
 	acidity(c, d)
-	if d.RawMilk != nil && !c.Quiet {
+	if len(d.Cautions) > 0 {
 		c.Print("\n")
-		rawMilk(c, d.RawMilk)
+		c.Cautions(d.Cautions)
 	}
 }
 

@@ -59,7 +59,7 @@ func weighed(c *console.Console, d makes.Weighed) {
 	}
 	c.Print("lot %s, %s: %s, %s\n", d.Lot, d.Title, text.Count(len(d.Wheels), "wheel"), text.Tags(d.Tags()))
 	c.Indented(c.Words.OutOfPress(d.Output))
-	rawMilk(c, d.RawMilk)
+	c.Cautions(d.Cautions)
 	c.Next("plan %s. What is due: rindkeep today", d.Plan)
 	c.Next("a wrong weight? rindkeep strike last --why TEXT, then weigh that wheel again")
 }

@@ -82,4 +82,5 @@ func showAir(c *console.Console, a rooms.AirShown) {
 	}
 	c.Print("\n")
 	printWater(c, a.Water)
+	c.Cautions(a.Cautions)
 }

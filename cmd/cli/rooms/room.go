@@ -14,7 +14,6 @@ import (
 	"rindkeep/cmd/app/rooms"
 	"rindkeep/cmd/cli/console"
 	"rindkeep/cmd/text"
-	"rindkeep/cmd/words"
 	"rindkeep/store"
 )
 
@@ -79,9 +78,7 @@ rindkeep room new cellar --temp 11C --rh 88% --temp-low 9C --temp-high 13C --rac
 				word = "new room"
 			}
 			c.Print("%s %s: %s\n", word, r.Room.Name, c.Words.SetPoint(r.Room.Room))
-			if r.New {
-				c.Next("%s", words.ClosedRoom)
-			}
+			c.Cautions(r.Cautions)
 			return nil
 		})
 	fl := cmd.Flags()
@@ -183,6 +180,7 @@ func showRoom(c *console.Console, r rooms.Shown) {
 	}
 	c.Print("\n")
 	printWater(c, r.Water)
+	c.Cautions(r.Cautions)
 }
 
 // waterFlags are what it takes to tell what the wheels' water does to a room.

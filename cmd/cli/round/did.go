@@ -75,6 +75,7 @@ func handled(c *console.Console, q round.Job, args []string) error {
 	}
 	if len(r.Wheels) > 0 {
 		c.Print("%s%s%s: %s\n", word, text.Count(len(r.Wheels), "wheel"), c.Words.When(r.When), c.Words.Tags(r.Wheels))
+		c.Cautions(r.Cautions)
 		c.Next("wrong? rindkeep strike last --why TEXT")
 	}
 	if len(r.NoChange) > 0 {

@@ -108,11 +108,9 @@ func ShowDay(c *console.Console, t round.Today) {
 			c.Lines(tb.Lines(c.Env.Columns()))
 		}
 	}
-	for i, x := range t.Cautions {
-		if i == 0 {
-			c.Print("\n")
-		}
-		c.Caution(words.Caution(x.Code))
+	if len(t.Cautions) > 0 {
+		c.Print("\n")
+		c.Cautions(t.Cautions)
 	}
 }
 

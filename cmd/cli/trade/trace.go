@@ -149,6 +149,10 @@ func traceText(c *console.Console, t trade.Trace) {
 			c.Table(x.table)
 		}
 	}
+	if len(t.Cautions) > 0 {
+		c.Print("\n")
+		c.Cautions(t.Cautions)
+	}
 	traceNext(c, t)
 }
 

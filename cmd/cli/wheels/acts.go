@@ -40,6 +40,7 @@ func recorded(c *console.Console, did app.Did[wheels.Recorded], err error) error
 	for _, n := range c.Words.All(d.Duties) {
 		c.Caution(n)
 	}
+	c.Cautions(d.Cautions)
 	return nil
 }
 

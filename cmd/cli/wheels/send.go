@@ -7,7 +7,6 @@ import (
 	"rindkeep/cmd/app/wheels"
 	"rindkeep/cmd/cli/console"
 	"rindkeep/cmd/cli/trade"
-	"rindkeep/cmd/words"
 )
 
 func sendCmd(c *console.Console) *cobra.Command {
@@ -28,11 +27,7 @@ rindkeep wheel send 261120A-03 --to "Lab" --override "sample for the laboratory"
 				q.Lifts = yes
 				return wheels.Send(c.Ctx, c.App, c.Caller(), q)
 			})
-			if err := recorded(c, did, err); err != nil || did.Known != nil {
-				return err
-			}
-			c.Next(words.SellingFood)
-			return nil
+			return recorded(c, did, err)
 		})
 	f := cmd.Flags()
 	f.StringVar(&q.To, "to", "", "`NAME` of the customer")

@@ -90,6 +90,7 @@ func card(c *console.Console, d wheels.Card) {
 		t.Add("dry enough?", c.Words.AnswerLine(d.Of.Dry))
 	}
 	c.Lines(t.Lines(c.Env.Columns()))
+	c.Cautions(d.Cautions)
 	if len(d.Due) > 0 {
 		c.Print("\ndue\n")
 		t := text.Table{Indent: 2, Columns: []text.Column{{}, {}, {Wrap: true}}}

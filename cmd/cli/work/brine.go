@@ -8,7 +8,6 @@ import (
 	"rindkeep/cave/quantity"
 	"rindkeep/cmd/app/work"
 	"rindkeep/cmd/cli/console"
-	"rindkeep/cmd/words"
 	"rindkeep/wheel"
 )
 
@@ -153,10 +152,8 @@ func printBrine(c *console.Console, q work.BrineQuestion, r work.Brine) {
 	if r.Time != nil {
 		printSoak(c, *q.Soak, *r.Time)
 	}
-	if !c.Quiet {
-		c.Print("\n")
-		c.Caution(words.Brine)
-	}
+	c.Print("\n")
+	c.Cautions(r.Cautions)
 }
 
 func printSoak(c *console.Console, q work.SoakQuestion, r work.Soak) {

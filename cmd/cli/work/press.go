@@ -76,6 +76,7 @@ func printPress(c *console.Console, q work.PressQuestion, r work.Press) {
 	t.Add("", fmt.Sprintf("%.2f psi", *r.Psi), "")
 	t.Add("force", fmt.Sprintf("%.1f N", *r.Force), fmt.Sprintf("on %.1f cm2", *r.Face))
 	c.Lines(t.Lines(c.Env.Columns()))
+	c.Cautions(r.Cautions)
 	c.Next("\nthe follower's and the beam's own weight press too: add them to the load. " +
 		"Press lightly first and raise it in steps; usual at the end 5 to 40 kPa for washed-curd kinds, " +
 		"40 to 200 kPa for cheddar kinds (common practice, no source)")
