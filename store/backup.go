@@ -36,22 +36,22 @@ func (b *Book) Backup(ctx context.Context, path string) (Copied, error) {
 	if err != nil {
 		return out, err
 	}
-	defer os.Remove(tmp)
-	if out.Bytes, err = b.copyTo(tmp, path); err != nil {
+	defer tmp.Drop()
+	if out.Bytes, err = b.copyTo(tmp.Name, path); err != nil {
 		return out, err
 	}
-	c, err := openAny(tmp, Read, Options{Wait: time.Second, Now: b.opt.Now, alone: true})
+	c, err := openAny(tmp.Name, Read, Options{Wait: time.Second, Now: b.opt.Now, alone: true})
 	if err != nil {
-		return out, calledAs(err, tmp, path)
+		return out, calledAs(err, tmp.Name, path)
 	}
 	defer c.Close()
 	if err = c.viewRaw(c.load); err == nil {
 		out.Findings, out.Counts, err = c.checkFacts(ctx)
 	}
 	if err != nil {
-		return out, calledAs(err, tmp, path)
+		return out, calledAs(err, tmp.Name, path)
 	}
-	return out, bookfile.Place(tmp, path, b.opt.Wait)
+	return out, tmp.Place()
 }
 
 // copyTo copies the file as one reading sees it, byte for byte, and syncs it. The
@@ -121,30 +121,30 @@ func Restore(ctx context.Context, from, to string, replace bool, o Options) (Cop
 	if err != nil {
 		return out, err
 	}
-	defer os.Remove(tmp)
+	defer tmp.Drop()
 	quiet := o
 	quiet.alone = true // nothing is left beside a backup or the copy
 	src, err := openAny(from, Read, quiet)
 	if err != nil {
 		return out, err
 	}
-	_, err = src.copyTo(tmp, to)
+	_, err = src.copyTo(tmp.Name, to)
 	if err = errors.Join(err, src.Close()); err != nil {
 		return out, err
 	}
-	if out.Counts, err = restorable(ctx, tmp, quiet); err != nil {
-		return out, calledAs(err, tmp, from)
+	if out.Counts, err = restorable(ctx, tmp.Name, quiet); err != nil {
+		return out, calledAs(err, tmp.Name, from)
 	}
-	if st, err := os.Stat(tmp); err == nil {
+	if st, err := os.Stat(tmp.Name); err == nil {
 		out.Bytes = st.Size()
 	}
 	if !replace {
-		return out, bookfile.Place(tmp, to, o.Wait)
+		return out, tmp.Place()
 	}
 	if out.Kept, err = bookfile.SetAside(to, o.Now()); err != nil {
 		return out, err
 	}
-	return out, bookfile.Replace(tmp, to)
+	return out, tmp.Replace()
 }
 
 // giveWay says whether a backup may take the place of what is at to, and holds a book
@@ -214,20 +214,20 @@ func Compact(path string, o Options) (before, after int64, err error) {
 	if err != nil {
 		return before, 0, err
 	}
-	defer os.Remove(tmp)
+	defer tmp.Drop()
 	var want Counts
 	if err := b.View(func(t *ReadTx) (err error) { want, err = t.Counts(); return err }); err != nil {
 		return before, 0, err
 	}
-	if err := b.file.Compact(tmp); err != nil {
+	if err := b.file.Compact(tmp.Name); err != nil {
 		return before, 0, err
 	}
-	if err := prove(tmp, path, want); err != nil {
+	if err := prove(tmp.Name, path, want); err != nil {
 		return before, 0, err
 	}
-	st, err := os.Stat(tmp)
+	st, err := os.Stat(tmp.Name)
 	if err != nil {
 		return before, 0, bookfile.Failed(path, "read", err)
 	}
-	return before, st.Size(), bookfile.Replace(tmp, path)
+	return before, st.Size(), tmp.Replace()
 }

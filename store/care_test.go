@@ -75,7 +75,7 @@ func TestABackupIsTakenWhileTheBookIsInUse(t *testing.T) {
 		t.Error("the book set aside is not what it was")
 	}
 	old.Close()
-	left, _ := filepath.Glob(filepath.Join(filepath.Dir(f.path), ".*.new-*"))
+	left, _ := filepath.Glob(filepath.Join(filepath.Dir(f.path), ".*new-*"))
 	if len(left) > 0 {
 		t.Errorf("left behind: %v", left)
 	}

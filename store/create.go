@@ -44,11 +44,11 @@ func Create(path string, s Settings, o Options) (*Book, error) {
 	if err != nil {
 		return nil, err
 	}
-	defer os.Remove(tmp)
-	if err := writeEmpty(tmp, s, func(tx *bolt.Tx) error { return chainAll(tx, linkBegun, s.Created) }); err != nil {
+	defer tmp.Drop()
+	if err := writeEmpty(tmp.Name, s, func(tx *bolt.Tx) error { return chainAll(tx, linkBegun, s.Created) }); err != nil {
 		return nil, bookfile.Failed(path, "make", err)
 	}
-	if err := bookfile.Place(tmp, path, o.Wait); err != nil {
+	if err := tmp.Place(); err != nil {
 		return nil, err
 	}
 	return Open(path, Write, o)

@@ -6,7 +6,6 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
-	"os"
 	"reflect"
 	"strings"
 	"unicode"
@@ -83,8 +82,8 @@ func (b *Book) ExportFile(ctx context.Context, path string, replace bool, tell P
 	if err != nil {
 		return nil, 0, err
 	}
-	defer os.Remove(tmp)
-	bytes, err = bookfile.Write(tmp, func(w io.Writer) (err error) {
+	defer tmp.Drop()
+	bytes, err = tmp.Write(func(w io.Writer) (err error) {
 		tally, err = b.Export(ctx, w, tell)
 		return err
 	})
@@ -99,7 +98,7 @@ func (b *Book) ExportFile(ctx context.Context, path string, replace bool, tell P
 			return nil, 0, err
 		}
 	}
-	return tally, bytes, bookfile.Replace(tmp, path)
+	return tally, bytes, tmp.Replace()
 }
 
 type headLine struct {

@@ -80,18 +80,18 @@ func Import(ctx context.Context, path string, from io.Reader, o Options, tell fu
 	if err != nil {
 		return nil, err
 	}
-	defer os.Remove(tmp)
-	if err := writeEmpty(tmp, set, nil); err != nil {
+	defer tmp.Drop()
+	if err := writeEmpty(tmp.Name, set, nil); err != nil {
 		return nil, bookfile.Failed(path, "make", err)
 	}
-	if err := l.load(tmp, o); err != nil {
+	if err := l.load(tmp.Name, o); err != nil {
 		var be *bookfile.Error
 		if errors.As(err, &be) && be.Kind == bookfile.ErrFull {
 			err = bookfile.Failed(path, "make", be.Cause) // not the name it had meanwhile
 		}
 		return nil, err
 	}
-	if err := prove(tmp, path, l.want); err != nil {
+	if err := prove(tmp.Name, path, l.want); err != nil {
 		return nil, err
 	}
 	return slices.DeleteFunc(l.tally, func(t Tally) bool { return t.Record == "link" }), placeImport(tmp, path, o)
@@ -130,9 +130,9 @@ func (b *Book) mustBeEmpty() error {
 
 // placeImport gives the finished book its name. An empty book that is there is
 // held until it is replaced, so that nobody writes in it meanwhile.
-func placeImport(tmp, path string, o Options) error {
+func placeImport(tmp *bookfile.Draft, path string, o Options) error {
 	if _, err := os.Lstat(path); os.IsNotExist(err) {
-		return bookfile.Place(tmp, path, o.Wait)
+		return tmp.Place()
 	}
 	old, err := Open(path, Write, o)
 	if err != nil {
@@ -142,7 +142,7 @@ func placeImport(tmp, path string, o Options) error {
 	if err := old.mustBeEmpty(); err != nil {
 		return err
 	}
-	return bookfile.Replace(tmp, path)
+	return tmp.Replace()
 }
 
 // loader reads an export into a book that nobody knows of yet.

@@ -22,6 +22,7 @@ import (
 	"rindkeep/cave/day"
 	"rindkeep/cave/quantity"
 	"rindkeep/store"
+	"rindkeep/store/bookfile"
 	"rindkeep/wheel/holdrule"
 )
 
@@ -304,6 +305,9 @@ func (a *App) Create(set store.Settings) (created bool, err error) {
 		return false, &Refusal{Kind: Misused, Why: NoSuchZone{Zone: set.Zone}, At: Place{Field: "zone"}}
 	}
 	b, err := store.Create(a.Book, set, store.Options{Now: a.Now})
+	if errors.Is(err, bookfile.ErrExists) { // another command made it meanwhile
+		return false, nil
+	}
 	if err != nil {
 		return false, err
 	}

@@ -188,7 +188,7 @@ func TestAWorkbookHoldsWhatTheTablesHold(t *testing.T) {
 		t.Fatal(err)
 	}
 	w.want(exitRefused, `own\.xlsx is the book itself`, "book", "export", "--replace", "--xlsx", own, "--book", own)
-	if left, _ := filepath.Glob(filepath.Join(w.dir, ".*.new-*")); len(left) > 0 {
+	if left, _ := filepath.Glob(filepath.Join(w.dir, ".*new-*")); len(left) > 0 {
 		t.Errorf("left behind: %v", left)
 	}
 }

@@ -57,6 +57,17 @@ func spareFiles() error {
 	return nil
 }
 
+// locksFolders says that a folder can be locked as a file is.
+const locksFolders = true
+
+// owner is whose file it is; under 0 where nobody knows.
+func owner(st os.FileInfo) (uid, gid int) {
+	if s, ok := st.Sys().(*syscall.Stat_t); ok {
+		return int(s.Uid), int(s.Gid)
+	}
+	return -1, -1
+}
+
 // syncFolder makes the names in a folder last.
 func syncFolder(dir string) error {
 	d, err := os.Open(dir)

@@ -2,6 +2,7 @@ package bookfile
 
 import (
 	"bufio"
+	"errors"
 	"fmt"
 	"io"
 	"os"
@@ -19,61 +20,6 @@ func MustBeFree(path string) error {
 		return Failed(path, "make", err)
 	}
 	return nil
-}
-
-// Beside makes an empty file in the same folder as path, so that a rename puts it
-// in place in one step.
-func Beside(path string) (string, error) {
-	if err := enoughFiles(); err != nil {
-		return "", Failed(path, "make", err)
-	}
-	f, err := os.CreateTemp(filepath.Dir(path), "."+filepath.Base(path)+".new-*")
-	if err != nil {
-		return "", Failed(path, "make", err)
-	}
-	return f.Name(), f.Close()
-}
-
-// Place gives a finished file its name, unless another took it meanwhile.
-func Place(tmp, path string, wait time.Duration) error {
-	turn := openQueue(path)
-	if turn != nil {
-		h := held{turn: turn}
-		if got, err := lock(turn, true, false); err == nil && !got {
-			if h, err = h.awaitTurn(path, wait); err != nil {
-				return err
-			}
-		}
-		defer h.close()
-	}
-	if err := MustBeFree(path); err != nil {
-		return err
-	}
-	return Replace(tmp, path)
-}
-
-// Replace gives a finished file its name, in the place of what has it.
-func Replace(tmp, path string) error {
-	if err := os.Rename(tmp, path); err != nil {
-		return Failed(path, "make", err)
-	}
-	return Failed(path, "make", syncFolder(filepath.Dir(path)))
-}
-
-// awaitTurn waits for the turnstile alone.
-func (h held) awaitTurn(path string, wait time.Duration) (held, error) {
-	deadline := time.Now().Add(wait)
-	for {
-		got, err := lock(h.turn, true, false)
-		if err != nil || got {
-			return h, nil
-		}
-		if time.Now().After(deadline) {
-			h.close()
-			return held{}, busy(path, wait)
-		}
-		time.Sleep(time.Millisecond)
-	}
 }
 
 // Write fills a file, makes it last, and gives its size.
@@ -104,6 +50,7 @@ func Write(path string, fill func(io.Writer) error) (int64, error) {
 // first at every moment; where the disk knows no second names it is moved. The name
 // is "" where there is no book.
 func SetAside(path string, now time.Time) (string, error) {
+	path = Real(path)
 	if _, err := os.Lstat(path); err != nil {
 		return "", nil
 	}
@@ -176,22 +123,21 @@ func (f *File) Compact(tmp string) error {
 // Copy copies the whole file, which nobody else is writing, and syncs the copy. A
 // file of that name is kept, and another name found.
 func (f *File) Copy(name string) error {
-	name = nextFree(name)
-	to, err := os.OpenFile(name, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o600)
+	d, err := Beside(name)
 	if err != nil {
-		return Failed(name, "write", err)
+		return err
 	}
-	if err := to.Close(); err != nil {
-		return Failed(name, "write", err)
-	}
-	if _, err = Write(name, func(w io.Writer) error {
+	defer d.Drop()
+	if _, err = d.Write(func(w io.Writer) error {
 		_, err := io.Copy(w, io.NewSectionReader(f.file, 0, f.size()))
 		return err
-	}); err == nil {
-		err = syncFolder(filepath.Dir(name))
+	}); err != nil {
+		return Failed(name, "write", err)
 	}
-	if err != nil {
-		os.Remove(name)
+	for stem := d.Path; ; {
+		d.Path = nextFree(stem)
+		if err = d.Place(); !errors.Is(err, ErrExists) { // another copy may have taken it
+			return err
+		}
 	}
-	return Failed(name, "write", err)
 }

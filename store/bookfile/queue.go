@@ -17,7 +17,7 @@ import (
 
 // queueName is the turnstile's file beside the book.
 func queueName(path string) string {
-	dir, name := filepath.Split(path)
+	dir, name := filepath.Split(Real(path))
 	return filepath.Join(dir, "."+name+".queue")
 }
 
@@ -60,6 +60,9 @@ func (h *held) passOn() {
 // lock. A file that was put in the place of the one waited for is taken
 // instead.
 func acquire(path string, how How) (held, error) {
+	if !how.Alone {
+		sweep(filepath.Dir(Real(path)))
+	}
 	wait := max(0, how.Wait)
 	deadline := time.Now().Add(wait)
 	for {

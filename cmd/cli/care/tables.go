@@ -26,8 +26,7 @@ type csvTables struct {
 // csvTable is one table being written.
 type csvTable struct {
 	*text.CSVWriter
-	file *os.File
-	path string
+	file console.NewFile
 	rows int
 }
 
@@ -62,16 +61,15 @@ func exportCSV(c *console.Console, f exportFlags) (care.Moved, error) {
 	to := &csvTables{open: map[string]*csvTable{}}
 	defer func() {
 		for _, s := range to.open {
-			s.file.Close()
-			os.Remove(s.file.Name())
+			s.file.Drop()
 		}
 	}()
 	for _, k := range care.TableKinds {
-		file, err := os.CreateTemp(f.dir, "."+k[0]+".csv.new-*")
+		file, err := console.Begin(filepath.Join(f.dir, k[0]+".csv"))
 		if err != nil {
 			return care.Moved{}, folderError(f.dir, "write into", err)
 		}
-		to.open[k[0]] = &csvTable{file: file, path: filepath.Join(f.dir, k[0]+".csv")}
+		to.open[k[0]] = &csvTable{file: file}
 	}
 	if err := care.Tables(c.Ctx, c.App, c.Caller(), detail(c), func(zone *time.Location) care.Tabler {
 		to.zone = zone
@@ -80,17 +78,16 @@ func exportCSV(c *console.Console, f exportFlags) (care.Moved, error) {
 		return care.Moved{}, err
 	}
 	var tally []store.Tally
-	var bytes int64
+	var files []console.NewFile
+	var err error
 	for _, k := range care.TableKinds {
 		s := to.open[k[0]]
-		n, err := console.Placed(s.file, s.path, s.Close())
-		if err != nil {
-			return care.Moved{}, err
-		}
-		bytes += n
+		err = errors.Join(err, s.Close())
+		files = append(files, s.file)
 		tally = append(tally, store.Tally{Record: k[1], Count: s.rows})
 	}
-	return care.MovedOf("book-export", f.dir, bytes, tally), nil
+	bytes, err := console.Placed(err, files...)
+	return care.MovedOf("book-export", f.dir, bytes, tally), err
 }
 
 func folderError(dir, what string, err error) error {
@@ -145,11 +142,11 @@ func exportWorkbook(c *console.Console, f exportFlags) error {
 			return console.At(path, fmt.Errorf("%s is the book itself", console.SafePath(path)))
 		}
 	}
-	file, done, err := console.NewFile(path)
+	file, err := console.Begin(path)
 	if err != nil {
 		return err
 	}
-	defer done()
+	defer file.Drop()
 	out := bufio.NewWriterSize(file, 256<<10)
 	to := &bookSheets{w: workbook.NewWriter(out), rows: map[string]int{}}
 	err = care.Tables(c.Ctx, c.App, c.Caller(), detail(c), func(zone *time.Location) care.Tabler {
@@ -165,7 +162,7 @@ func exportWorkbook(c *console.Console, f exportFlags) error {
 	if err := console.FreeToWrite(path, f.replace); err != nil {
 		return err
 	}
-	n, err := console.Placed(file, path, nil)
+	n, err := console.Placed(nil, file)
 	if err != nil {
 		return err
 	}

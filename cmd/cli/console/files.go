@@ -7,18 +7,33 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+
+	"rindkeep/store/bookfile"
 )
 
-// NewFile is a file beside path to write and to put in its place; done removes what was not.
-func NewFile(path string) (f *os.File, done func(), err error) {
-	f, err = os.CreateTemp(filepath.Dir(path), ".rindkeep-*")
-	if err != nil {
-		return nil, nil, CannotWrite(path, err)
+// NewFile is a file to write and to put in its place; Drop removes what was not.
+type NewFile struct {
+	*os.File
+	*bookfile.Draft
+}
+
+// Write goes to the file.
+func (f NewFile) Write(b []byte) (int, error) { return f.File.Write(b) }
+
+// Drop removes the file where it wasn't put in its place.
+func (f NewFile) Drop() {
+	f.Close()
+	f.Draft.Drop()
+}
+
+// Begin begins a new file at path.
+func Begin(path string) (f NewFile, err error) {
+	if f.Draft, err = bookfile.Beside(path); err == nil {
+		if f.File, err = os.OpenFile(f.Draft.Name, os.O_WRONLY, 0); err != nil {
+			f.Draft.Drop()
+		}
 	}
-	return f, func() {
-		f.Close()
-		os.Remove(f.Name())
-	}, nil
+	return f, CannotWrite(path, err)
 }
 
 // CannotWrite is a failed write of a file in our words, other errors as they are.
@@ -47,18 +62,24 @@ func FreeToWrite(path string, replace bool) error {
 	return nil
 }
 
-// Placed syncs a file that was written under another name and puts it in its
-// place. Err is what its writing came to.
-func Placed(f *os.File, path string, err error) (bytes int64, _ error) {
-	err = errors.Join(err, f.Chmod(0o644), f.Sync())
-	st, serr := f.Stat()
-	if err = errors.Join(err, serr, f.Close()); err == nil {
-		err = os.Rename(f.Name(), path)
+// Placed syncs files that were written and puts them in their places, once all of them
+// are whole. Err is what their writing came to.
+func Placed(err error, files ...NewFile) (bytes int64, _ error) {
+	for _, f := range files {
+		st, serr := f.Stat()
+		if err = errors.Join(err, f.Chmod(0o644), f.Sync(), serr, f.Close()); err == nil {
+			bytes += st.Size()
+		}
 	}
-	if err != nil {
-		return 0, At(path, fmt.Errorf("cannot write %s: %s", SafePath(path), PlainOS(err)))
+	for _, f := range files {
+		if err == nil {
+			err = f.Replace()
+		}
+		if err != nil {
+			return 0, At(f.Path, fmt.Errorf("cannot write %s: %s", SafePath(f.Path), PlainOS(err)))
+		}
 	}
-	return st.Size(), nil
+	return bytes, nil
 }
 
 // mayReplace refuses to write over a file that does not begin as what is to be written would: it is something else.
@@ -92,12 +113,12 @@ func WriteOver(path string, data []byte, begins string, replace bool) error {
 	if err := mayReplace(path, begins); err != nil {
 		return err
 	}
-	f, done, err := NewFile(path)
+	f, err := Begin(path)
 	if err != nil {
 		return err
 	}
-	defer done()
+	defer f.Drop()
 	_, err = f.Write(data)
-	_, err = Placed(f, path, err)
+	_, err = Placed(err, f)
 	return err
 }

@@ -38,11 +38,11 @@ func (c *Console) writeWorkbook(path string, t app.Table) error {
 	if err := c.mayReplaceSheet(path, t.Head); err != nil {
 		return err
 	}
-	f, done, err := NewFile(path)
+	f, err := Begin(path)
 	if err != nil {
 		return err
 	}
-	defer done()
+	defer f.Drop()
 	w := workbook.NewWriter(f)
 	err = w.Sheet(t.Name, t.Head...)
 	for i, r := range t.Rows {
@@ -59,7 +59,7 @@ func (c *Console) writeWorkbook(path string, t app.Table) error {
 	if err != nil {
 		return CannotWrite(path, err)
 	}
-	if _, err := Placed(f, path, nil); err != nil {
+	if _, err := Placed(nil, f); err != nil {
 		return err
 	}
 	c.Note("%s written: %d rows", SafeWord(path), len(t.Rows))
