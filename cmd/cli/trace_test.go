@@ -23,7 +23,7 @@ func tracedWorld(t testing.TB) *world {
 	w.must("make log 261110A set-aside --weight 1kg --for tomme --into 261111A --at 2026-11-11T08:00 --quiet")
 	w.must("make log 261110A salt --weight 160g --where curd --at 2026-11-10T11:00 --quiet")
 	w.must("air log drying 12.1C 84% --at 2026-11-12T08:00 --quiet")
-	w.must("customer new Shop --contact 555-0100 --address Cork")
+	w.must("customer new Shop --contact 555-0100 --address Elmfold")
 	w.must("wheel send 261110A-01 --to shop --weight 2kg --document DN-1 --at 2026-11-20T10:00 --quiet")
 	w.must("wheel send 261110A-02 --part --weight 300g --to Lab --at 2026-11-21T10:00 --quiet")
 	w.must("wheel lost 261110A-03 --why blown --at 2026-11-22T10:00 --quiet")

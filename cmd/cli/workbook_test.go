@@ -77,7 +77,7 @@ func TestAWorkbookHoldsWhatTheTablesHold(t *testing.T) {
 	w := jsonWorld(t)
 	w.run("wheel", "note", "261110A-01", "=HYPERLINK(\"x\")")
 	w.run("wheel", "note", "261110A-02", "+two\nlines")
-	w.must("customer new Shop --contact +353215550100")
+	w.must("customer new Shop --contact +00215550100")
 	w.must("air log drying 11.8C 86% --at 2026-11-12T08:00 --quiet")
 	w.must("plan add " + w.file("plan.toml", "name = \"mine\"\ntitle = \"Mine\"\n\n[[step]]\njob = \"turn\"\nevery = "+
 		"\"2d\"\n"))
@@ -463,7 +463,7 @@ func TestAirComesFromAWorkbook(t *testing.T) {
 
 func TestTheTablesOfATraceGoIntoWorkbooks(t *testing.T) {
 	w := tracedWorld(t)
-	w.must("customer new Lab --contact =cmd|x --address +353")
+	w.must("customer new Lab --contact =cmd|x --address +00")
 	sheet, recall := filepath.Join(w.dir, "sheet.XLSX"), filepath.Join(w.dir, "recall.xlsx")
 	for range 2 { // they write over their own kind
 		r := w.run("trace", "261110A", "--fsma", sheet, "--recall", recall, "--site", "Hollow Ash, Hollow Ash")
@@ -481,16 +481,16 @@ func TestTheTablesOfATraceGoIntoWorkbooks(t *testing.T) {
 		{"transformation", "2026-11-11", "261111A", "2", "wheels", "Tomme, natural rind", "Hollow Ash, Hollow Ash", "", "",
 			"", "Hollow Ash, Hollow Ash", "make sheet 261111A", "curd 261110A"},
 		{"shipping", "2026-11-20", "261110A", "2000", "g", "Cheddar, waxed, whole, wheel 261110A-01",
-			"Hollow Ash, Hollow Ash", "Shop", "555-0100", "Cork", "Hollow Ash, Hollow Ash", "DN-1"},
+			"Hollow Ash, Hollow Ash", "Shop", "555-0100", "Elmfold", "Hollow Ash, Hollow Ash", "DN-1"},
 		{"shipping", "2026-11-21", "261110A", "300", "g", "Cheddar, waxed, piece, wheel 261110A-02", "Hollow Ash, Hollow Ash",
-			"Lab", "=cmd|x", "+353", "Hollow Ash, Hollow Ash"},
+			"Lab", "=cmd|x", "+00", "Hollow Ash, Hollow Ash"},
 	}
 	same(t, "the sheet of FSMA 204", rows["FSMA 204"], want)
 	_, rows = sheetsOf(t, recall)
 	same(t, "the recall list", rows["recall"], [][]string{
 		trade.RecallHead,
-		{"261110A-01", "261110A", "Shop", "555-0100", "Cork", "2026-11-20", "2000", "whole", "DN-1"},
-		{"261110A-02", "261110A", "Lab", "=cmd|x", "+353", "2026-11-21", "300", "piece"},
+		{"261110A-01", "261110A", "Shop", "555-0100", "Elmfold", "2026-11-20", "2000", "whole", "DN-1"},
+		{"261110A-02", "261110A", "Lab", "=cmd|x", "+00", "2026-11-21", "300", "piece"},
 	})
 	f, err := excelize.OpenFile(recall)
 	if err != nil {

@@ -119,7 +119,8 @@ type Recall struct {
 
 // RecallOf is a trace as a recall, in words.
 func RecallOf(p words.Printer, t trade.Trace) Recall {
-	d := Recall{Of: p.TraceOf(t.Asked), What: found(p, t), Caution: []string{p.CautionOf(app.Recalling)}, Here: p.StillHere(t)}
+	d := Recall{Of: p.TraceOf(t.Asked), What: found(p, t), Here: p.StillHere(t)}
+	d.Caution = []string{p.CautionOf(app.Recalling)}
 	for _, c := range t.Customers {
 		r := Reach{Name: c.Name, Contact: trade.OneLine(c.Contact), Address: trade.OneLine(c.Address)}
 		for _, h := range t.Had(c.Name) {

@@ -18,7 +18,7 @@ var traced = Trace{
 	Lots: []Lot{{"260801A", "Cheddar, made 1 August", [][2]string{{"milk", "80 l raw cow, lot M-1"},
 		{"hands", "Nora: turned 4"}}}, {"260731B", "Tomme", [][2]string{{"here as", "its curd went into a lot above"}}}},
 	Sent:  sent([]string{"2026-10-20", "The Corner Shop", "260801A-01", "whole", "1980 g", "DN-117"}),
-	Reach: [][2]string{{"The Corner Shop", "+00 21 555 0100"}},
+	Reach: [][2]string{{"The Corner Shop", "+00 99 555 0100"}},
 	Here:  [][2]string{{"cellar/A/1", "260801A-02; HELD: tests"}},
 	Lost:  lost([]string{"260801A-03", "2026-10-01", "fell"}),
 }
@@ -39,7 +39,7 @@ var recalled = Recall{
 	Of: "lot 260801A", What: []string{"2 wheels of 1 lot"}, Caution: []string{"CAUTION: tell them."},
 	Here: [][2]string{{"cellar/A/1", "260801A-02"}},
 	Reach: []Reach{
-		{"The Corner Shop", "+00 21 555 0100", "1 Main Street", [][]string{
+		{"The Corner Shop", "+00 99 555 0100", "1 Main Street", [][]string{
 			{"20 Oct 2026", "whole: 260801A-01\nCheddar, lot 260801A", "1980 g", "DN-117"}}},
 		{"Market stall", "", "", [][]string{{"25 Aug 2026", "2 pieces: 260801A-02, -04", "-", ""}}},
 	},
@@ -51,7 +51,7 @@ func TestWhatATraceSays(t *testing.T) {
 		"BACK: what went in lot 260801A Cheddar, made 1 August milk 80 l raw cow, lot M-1 hands Nora: turned 4 lot " +
 		"260731B Tomme here as its curd went into a lot above " +
 		"FORWARD: who had what date customer wheel part weight document 2026-10-20 The Corner Shop 260801A-01 whole " +
-		"1980 g DN-117 How to reach them The Corner Shop +00 21 555 0100 " +
+		"1980 g DN-117 How to reach them The Corner Shop +00 99 555 0100 " +
 		"Still here cellar/A/1 260801A-02; HELD: tests Lost wheel date why 260801A-03 2026-10-01 fell page 1 of 1 " +
 		"printed Wed 25 Nov 2026 08:00"}
 	if d := cmp.Diff(want, wordsOf(t, d)); d != "" {
@@ -70,7 +70,7 @@ func TestWhatARecallSays(t *testing.T) {
 	d := must(t)(RecallSheet(head, recalled))
 	want := []string{"RECALL of lot 260801A Hollow Ash Dairy 2 wheels of 1 lot CAUTION: tell them. why started by at " +
 		"authority informed by at everyone reached, signed at Reach these customers " +
-		"The Corner Shop +00 21 555 0100 1 Main Street date what weight document 20 Oct 2026 whole: 260801A-01 1980 g " +
+		"The Corner Shop +00 99 555 0100 1 Main Street date what weight document 20 Oct 2026 whole: 260801A-01 1980 g " +
 		"DN-117 Cheddar, lot 260801A reached by at spoke to they still have " +
 		"Market stall NO CONTACT DETAILS date what weight document 25 Aug 2026 2 pieces: 260801A-02, " +
 		"-04 - reached by at spoke to they still have " +

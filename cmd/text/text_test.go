@@ -115,7 +115,7 @@ func TestATableWithoutTitlesHasNoHeading(t *testing.T) {
 
 func TestNoTextOfACSVIsTakenForAFormula(t *testing.T) {
 	for _, c := range []struct{ cell, want string }{
-		{"", ""}, {"Shop", "Shop"}, {"+00 21 555 0100", "+00 21 555 0100"}, {"+1 (0)21-555", "+1 (0)21-555"},
+		{"", ""}, {"Shop", "Shop"}, {"+00 99 555 0100", "+00 99 555 0100"}, {"+1 (0)99-555", "+1 (0)99-555"},
 		{"=1+1", "'=1+1"}, {"@SUM(A1)", "'@SUM(A1)"}, {"+cmd|' /C calc'!A0", "'+cmd|' /C calc'!A0"}, {"-1+1", "'-1+1"},
 		{"\t=1", "'\t=1"},
 	} {

@@ -27,8 +27,8 @@ var cautions = map[app.Hazard]string{
 	app.ClosedRoom: "carbon dioxide and ammonia build up in a closed ripening room: air it and measure both gases " +
 		"before you work in it, never alone; follow your local limits.",
 	app.SellingFood: "food for sale: your local food law and authority have the last word.",
-	app.Recalling: "a trace shows only what was recorded. In a recall, tell your food authority, as your law requires, and " +
-		"keep what comes back apart and marked.",
+	app.Recalling: "a trace shows only what was recorded. In a recall, tell your food authority, as your law requires, " +
+		"and keep what comes back apart and marked.",
 }
 
 // CoolMilk is the caution beside milk heated to less than is usual for pasteurising.

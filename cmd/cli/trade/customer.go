@@ -23,8 +23,8 @@ func Commands(c *console.Console) []*cobra.Command {
 func customerNewCmd(c *console.Console) *cobra.Command {
 	var contact, address, note string
 	cmd := c.Cmd("new NAME", "Save a customer, or change one", `
-rindkeep customer new "The Corner Shop" --contact "Mary, 021 555 0100" --address "1 Main Street, Hollow Ash"
-rindkeep customer new "The Corner Shop" --contact "Joe, 021 555 0100"      changes only that`, console.Exactly("NAME"),
+rindkeep customer new "The Corner Shop" --contact "Mary, 000 555 0100" --address "1 Main Street, Hollow Ash"
+rindkeep customer new "The Corner Shop" --contact "Joe, 000 555 0100"      changes only that`, console.Exactly("NAME"),
 		func(cmd *cobra.Command, args []string) error {
 			q := trade.CustomerFacts{Name: args[0]}
 			for flag, to := range map[string]**string{"contact": &q.Contact, "address": &q.Address, "note": &q.Note} {

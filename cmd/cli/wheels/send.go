@@ -15,7 +15,7 @@ func sendCmd(c *console.Console) *cobra.Command {
 	cmd := c.Cmd("send "+console.What, "Record wheels, or a piece of one, as sold or sent away", `
 rindkeep wheel send 261120A-03 --to "The Corner Shop" --weight 1.88kg --document DN-117
 rindkeep wheel send 261120A-03 --to "The Corner Shop" --part --weight 420g
-rindkeep wheel send 261120A-03 --to "Fromagerie du Coin" --country FR
+rindkeep wheel send 261120A-03 --to "The Far Shop" --country FR
 rindkeep wheel send 261120A-03 --to "Lab" --override "sample for the laboratory"`, console.AtLeast("WHAT"),
 		func(_ *cobra.Command, args []string) error {
 			in := c.Figures()
