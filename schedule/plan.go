@@ -104,6 +104,17 @@ func (p Plan) clone() Plan {
 	return p
 }
 
+// Coats are the coats that the plan asks for, each once.
+func (p Plan) Coats() []string {
+	var out []string
+	for _, s := range p.Steps {
+		if s.Job == wheel.Coat && !slices.Contains(out, s.Coat) {
+			out = append(out, s.Coat)
+		}
+	}
+	return out
+}
+
 // GateCoat is the coat of the plan that waits for the dry gate; ok is false where none
 // does.
 func (p Plan) GateCoat() (coat string, ok bool) {

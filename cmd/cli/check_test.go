@@ -103,6 +103,11 @@ func TestASecondCoatIsRecordedAndSaid(t *testing.T) {
 		!strings.Contains(out, "wrong? rindkeep strike last --why TEXT\nCAUTION") {
 		t.Errorf("a second wax:\n%s", out)
 	}
+	other := strings.Join(strings.Fields(w.must("coat 261110A-04 cloth")), " ")
+	if !strings.Contains(other, "other: 261110A-04 follows waxed-hard, which asks for wax: the wrong wheel or coat, "+
+		"or give it another plan: rindkeep wheel plan 261110A-04 PLAN") {
+		t.Errorf("cloth on a wheel to be waxed:\n%s", other)
+	}
 	for _, line := range []string{"coat 261110A-02 wax", "coat 261110A-01 cloth", "coat 261110A-03 oil",
 		"coat 261110A-03 oil --at 2026-11-24T10:00"} {
 		if out := w.must(line); strings.Contains(out, "again:") {

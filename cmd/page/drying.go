@@ -112,5 +112,5 @@ func saveCoat(c *call, v values) (any, error) {
 		return nil, in.err
 	}
 	d, err := drying.Coat(c.ctx, c.app, c.caller, q)
-	return saved(d, err, nil)
+	return saved(d, err, c.words().FillCoated)
 }

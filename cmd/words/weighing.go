@@ -2,6 +2,7 @@ package words
 
 import (
 	"fmt"
+	"strings"
 	"time"
 
 	"rindkeep/cave/day"
@@ -155,19 +156,27 @@ func remarks[T any](list []T, more string, say func(T) string) []string {
 	return out
 }
 
-// CoatRemarks says what speaks against a coat that was recorded.
-func (p Printer) CoatRemarks(d uc.Coated) []string {
+// FillCoated says what speaks against a coat that was recorded.
+func (p Printer) FillCoated(d *uc.Coated) {
 	out := remarks(d.Again, "with such a coat already", func(x uc.CoatedBefore) string {
 		return fmt.Sprintf("again: %s has had a coat of %s since %s: a second coat, or the wrong wheel?",
 			x.Wheel, x.Coat, x.Since.Short())
 	})
+	out = append(out, remarks(d.Other, "whose plan asks for another coat", func(x uc.CoatOfPlan) string {
+		asks := "no coat"
+		if len(x.Coats) > 0 {
+			asks = strings.Join(x.Coats, " and ")
+		}
+		return fmt.Sprintf("other: %s follows %s, which asks for %s: the wrong wheel or coat, or give it another plan%s",
+			x.Wheel, x.Plan, asks, p.typed(": rindkeep wheel plan "+x.Wheel+" PLAN", ""))
+	})...)
 	out = append(out, remarks(d.Early, "not ready by the gate", func(v uc.Verdict) string {
 		return "early: " + v.Wheel + ", " + p.AnswerShort(v.Dry)
 	})...)
 	if len(d.Early) > 0 {
 		out = append(out, "a damp rind weeps, blisters and rots under its coat: look at it in a few days")
 	}
-	return out
+	d.Remarks = append([]string{}, out...)
 }
 
 // FillChecked writes what a hand check found.

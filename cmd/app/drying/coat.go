@@ -2,6 +2,7 @@ package drying
 
 import (
 	"context"
+	"slices"
 	"time"
 
 	"rindkeep/cave/day"
@@ -34,10 +35,19 @@ type Coated struct {
 	Same   bool     `json:"no_change"` // it was in the book already
 	app.Cautioned
 
+	Remarks []string `json:"remarks"` // filled by cmd/words
+
 	When  time.Time      `json:"-"` // in the book's zone; zero: now
 	Mass  quantity.Grams `json:"-"` // of the coat; 0: not known
 	Again []CoatedBefore `json:"-"` // wheels that had such a coat
+	Other []CoatOfPlan   `json:"-"` // wheels whose plan asks for other coats, or none
 	Early []Verdict      `json:"-"` // wheels that were not ready by their gate
+}
+
+// CoatOfPlan is a wheel's plan and the coats that it asks for.
+type CoatOfPlan struct {
+	Wheel, Plan string
+	Coats       []string
 }
 
 // CoatedBefore is a wheel that had such a coat already, and since when.
@@ -95,13 +105,17 @@ func coat(s *app.Session, q Coating) (Coated, error) {
 }
 
 // look notes what speaks against a coat on a wheel: that it has one already (oil is
-// rubbed in again and again), that its gate isn't open.
+// rubbed in again and again), that its plan asks for another, that its gate isn't open.
 func (d *Coated) look(s *app.Session, st store.WheelState) error {
 	at, _, err := s.Moment()
 	if err != nil {
 		return err
 	}
-	c, gated, err := s.GatedCase(st, at)
+	c, err := s.CaseAt(st, at)
+	if err != nil {
+		return err
+	}
+	p, err := s.Tx.Plan(c.Life.Plan)
 	if err != nil {
 		return err
 	}
@@ -111,10 +125,17 @@ func (d *Coated) look(s *app.Session, st store.WheelState) error {
 			since = x.On
 		}
 	}
-	if since != day.None && d.Coat != string(drying.Oil) {
+	oil := d.Coat == string(drying.Oil)
+	if since != day.None && !oil {
 		d.Again = append(d.Again, CoatedBefore{st.Tag, drying.Coat(d.Coat), since})
 	}
-	if !gated || len(c.Life.Coats) > 0 {
+	if len(c.Life.Coats) > 0 {
+		return nil
+	}
+	if !oil && !slices.Contains(p.Coats(), d.Coat) {
+		d.Other = append(d.Other, CoatOfPlan{st.Tag, p.Name, p.Coats()})
+	}
+	if _, gated := p.GateCoat(); !gated {
 		return nil
 	}
 	if v := c.Dry(at); v.Answer != verdict.DryEnough && v.Answer != verdict.TooDry {

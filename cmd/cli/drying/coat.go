@@ -69,7 +69,7 @@ func coatOf(args []string) (model.Coat, error) {
 }
 
 func coated(c *console.Console, did app.Did[drying.Coated], err error) error {
-	d, done, err := console.Recorded(c, did, err)
+	d, done, err := console.Recorded(c, did, err, c.Words.FillCoated)
 	switch {
 	case done:
 		return err
@@ -87,7 +87,7 @@ func coated(c *console.Console, did app.Did[drying.Coated], err error) error {
 	} else {
 		c.Next("without weights before and after the coat, the loss continues from the curve and is less certain")
 	}
-	for _, s := range c.Words.CoatRemarks(d) {
+	for _, s := range d.Remarks {
 		c.Next("%s", s)
 	}
 	c.Next("wrong? rindkeep strike last --why TEXT")
