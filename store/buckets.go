@@ -2,6 +2,7 @@ package store
 
 import (
 	"encoding/binary"
+	"slices"
 	"strings"
 
 	"github.com/google/uuid"
@@ -29,7 +30,8 @@ const (
 const (
 	bIDs        = "ids"        // entry -> subject | at; or as ids.go says
 	bLots       = "lots"       // lower-cased lot -> make
-	bDates      = "dates"      // make date | make
+	bDates      = "dates"      // make date | make; those that were removed left out
+	bCorrected  = "corrected"  // make -> JSON, of those that were corrected or removed
 	bMakeWheels = "makewheels" // make | number | wheel
 	bTags       = "tags"       // lower-cased tag -> wheel
 	bPlaces     = "places"     // place | 0 | wheel -> tag
@@ -41,7 +43,13 @@ const (
 
 var factBuckets = []string{bBook, bMakes, bWheels, bRooms, bVarieties, bPlans, bEntries, bAir, bChain}
 
-var derivedBuckets = []string{bIDs, bLots, bDates, bMakeWheels, bTags, bPlaces, bShelves, bStandings, bDue, bCounts}
+var derivedBuckets = []string{
+	bIDs, bLots, bDates, bCorrected, bMakeWheels, bTags, bPlaces, bShelves, bStandings, bDue, bCounts,
+}
+
+// mayLack says whether a book from before there was such a bucket is sound without it:
+// one of facts has none yet, and a derived one is made when the book is next written.
+func mayLack(name string) bool { return name == bCorrected || slices.Contains(laterBuckets, name) }
 
 // plain is the value of an index whose key says it all.
 var plain = []byte{pack.Version}

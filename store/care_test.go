@@ -183,8 +183,9 @@ func TestCheckFindsEveryIndexThatDisagreesAndRebuildMendsIt(t *testing.T) {
 			}
 			t.Run(name+" with "+what, func(t *testing.T) {
 				f := newFarm(t)
-				_, ws := f.lot("261120A", "2026-11-20", 3, "cellar")
+				m, ws := f.lot("261120A", "2026-11-20", 3, "cellar")
 				f.put(f.weighed(ws[0].ID, "2026-11-21 08:00", 2000))
+				f.put(f.corrected(m.ID, "2026-11-21 09:00", func(m *wheel.Make) { m.Date-- }))
 				before := f.dump()
 				f.spoil(name, change)
 				found, err := f.book.Check(context.Background(), nil)

@@ -217,7 +217,11 @@ func (k *checker) reading(key, v []byte) error {
 
 func (k *checker) make(m wheel.Make) error {
 	k.counts.Makes++
-	k.indexes(makeIndex(m), bookfile.At("lot", m.Lot))
+	if _, now, err := k.t.corrected(m.ID, nil); err == nil { // else an entry is damaged, and found so
+		rs, err := makeIndex(m, now)
+		k.indexes(rs, bookfile.At("lot", m.Lot))
+		return err
+	}
 	return nil
 }
 
@@ -395,7 +399,7 @@ func (k *checker) totals() error {
 			k.derived(bookfile.At("place", p), OtherCount{n, got})
 		}
 	}
-	for _, name := range []string{bIDs, bLots, bDates, bMakeWheels, bTags, bPlaces, bShelves, bStandings, bDue} {
+	for _, name := range []string{bIDs, bLots, bDates, bCorrected, bMakeWheels, bTags, bPlaces, bShelves, bStandings, bDue} {
 		n := 0
 		for range k.t.in(name, nil) {
 			n++

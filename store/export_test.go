@@ -71,8 +71,10 @@ func whole(t *testing.T) *farm {
 		}
 		return tx.AddWheels(ws)
 	})
-	_, a := f.lot("261110A", "2026-11-10", 4, "cellar")
+	ma, a := f.lot("261110A", "2026-11-10", 4, "cellar")
 	w := append(a, ws...)
+	f.put(f.corrected(ma.ID, "2026-11-10 12:00", func(m *wheel.Make) { m.Date--; m.SoldAs = "Fell" }))
+	f.put(f.weighed(a[0].ID, "2026-11-09 18:00", 2031)) // before the day that the make's record has
 	for i, x := range w {
 		for d := range 5 {
 			f.put(f.weighed(x.ID, fmt.Sprintf("2026-11-%d 08:0%d", 11+2*d, i), 2000.125-float64(12*d+i)))
@@ -496,7 +498,7 @@ func TestAnExportTouchesNoFileThatIsThereUnlessTold(t *testing.T) {
 		t.Errorf("the file is no export: %v", err)
 	}
 	want := []Tally{{"room", 3}, {"plan", 1}, {"variety", 1}, {"law", 0}, {"follow", 0}, {"releasers", 0}, {"customer", 1},
-		{"make", 2}, {"wheel", 6}, {"photo", 0}, {"entry", 52}, {"air", 48}}
+		{"make", 2}, {"wheel", 6}, {"photo", 0}, {"entry", 54}, {"air", 48}}
 	if d := cmp.Diff(want, tally); d != "" {
 		t.Errorf("what was exported (-want +got):\n%s", d)
 	}

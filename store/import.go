@@ -153,9 +153,10 @@ type loader struct {
 	lines int // read so far
 	tally []Tally
 
-	t    *WriteTx
-	last []byte // key of the last entry
-	want Counts // what the book came to
+	t     *WriteTx
+	last  []byte // key of the last entry
+	early []earlyEntry
+	want  Counts // what the book came to
 }
 
 func (l *loader) bad(why LineFault) error { return &ImportError{l.lines, because{why}} }
@@ -313,6 +314,9 @@ func (l *loader) load(tmp string, o Options) error {
 	if err := l.index(b); err != nil {
 		return err
 	}
+	if err := l.corrections(b); err != nil {
+		return err
+	}
 	if err := l.strikes(b); err != nil {
 		return err
 	}
@@ -423,7 +427,10 @@ func (l *loader) entry(line []byte) error {
 	}
 	s := subject{make: mk, made: mk.Date.Start(l.t.book.zone)}
 	if err := s.checkTime(&e, maxTime, l.t.book.zone); err != nil {
-		return err
+		if !e.At.Before(s.made) || len(l.early) == mostEarly {
+			return err
+		}
+		l.early = append(l.early, earlyEntry{l.lines, e.At, mk.ID, err})
 	}
 	if err := l.t.checkContent(&e, isWheel); err != nil {
 		return err

@@ -61,6 +61,42 @@ func (l *loader) index(b *Book) error {
 	return nil
 }
 
+// earlyEntry is an entry from before the day of its make as the make's record has it:
+// a correction further down may make the make an earlier one.
+type earlyEntry struct {
+	line int
+	at   time.Time
+	mk   uuid.UUID
+	err  error
+}
+
+// mostEarly is how many of them an import puts off.
+const mostEarly = 1_000_000
+
+// corrections brings makes up to date with the entries that correct them, and refuses
+// an entry from before the earliest day its make ever had.
+func (l *loader) corrections(b *Book) error {
+	if err := b.Update((*WriteTx).correctAll); err != nil {
+		return err
+	}
+	return b.View(func(t *ReadTx) error {
+		for _, x := range l.early {
+			first, err := t.firstMake(x.mk)
+			if err != nil {
+				return err
+			}
+			es, err := t.history(x.mk)
+			if err != nil {
+				return err
+			}
+			if x.at.Before(first.Earliest(es).Start(t.book.zone)) {
+				return &ImportError{x.line, x.err}
+			}
+		}
+		return nil
+	})
+}
+
 // strikes proves that every strike withdraws an entry of its own subject, and
 // that no two entries share an identity which the index does not tell apart.
 func (l *loader) strikes(b *Book) error {

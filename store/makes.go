@@ -17,16 +17,30 @@ import (
 	"rindkeep/wheel/holdrule"
 )
 
-// Make gives a make by its identity. The error may be a NotFound.
+// Make gives a make by its identity, as it was corrected. The error may be a
+// NotFound.
 func (t *ReadTx) Make(id uuid.UUID) (wheel.Make, error) {
 	if m, ok := t.makes[id]; ok {
 		return m, nil
 	}
+	if c, ok, err := recordOf[correctedMake](t, bCorrected, id[:], "make"); ok || err != nil {
+		c.Make.Removed = c.Removed
+		return remember(t.makes, id, c.Make), err
+	}
+	m, err := t.firstMake(id)
+	if err != nil {
+		return m, err
+	}
+	return remember(t.makes, id, m), nil
+}
+
+// firstMake is a make as it was first written.
+func (t *ReadTx) firstMake(id uuid.UUID) (wheel.Make, error) {
 	m, ok, err := recordOf[wheel.Make](t, bMakes, id[:], "make")
 	if !ok || err != nil {
 		return m, cmp.Or[error](err, NotFound{Thing: "make", Name: id.String()})
 	}
-	return remember(t.makes, id, m), nil
+	return m, nil
 }
 
 // MakeByLot gives a make by its lot code, in any case. The error may be a
@@ -74,8 +88,8 @@ func (t *ReadTx) named(bucket string, thing reason.Thing, name string, nameOf fu
 // HasLot says whether a lot code is taken.
 func (t *ReadTx) HasLot(lot string) bool { return t.get(bLots, fold(lot)) != nil }
 
-// Makes goes through the makes, newest make date first and, within a date, the
-// one written last first. After an error there is nothing more.
+// Makes goes through the makes that weren't removed, newest make date first and,
+// within a date, the one written last first. After an error there is nothing more.
 func (t *ReadTx) Makes() iter.Seq2[wheel.Make, error] {
 	return func(yield func(wheel.Make, error) bool) {
 		if err := t.ready(); err != nil {
@@ -91,6 +105,24 @@ func (t *ReadTx) Makes() iter.Seq2[wheel.Make, error] {
 			m, err := t.Make(uuid.UUID(k[4:]))
 			if !yield(m, err) || err != nil {
 				return
+			}
+		}
+	}
+}
+
+// AllMakes is Makes, and then those that were removed.
+func (t *ReadTx) AllMakes() iter.Seq2[wheel.Make, error] {
+	return func(yield func(wheel.Make, error) bool) {
+		for m, err := range t.Makes() {
+			if !yield(m, err) || err != nil {
+				return
+			}
+		}
+		for c, err := range recordsOf[correctedMake](t, bCorrected, "make") {
+			if c.Make.Removed = c.Removed; c.Removed || err != nil {
+				if !yield(c.Make, err) || err != nil {
+					return
+				}
 			}
 		}
 	}
@@ -134,10 +166,6 @@ type indexRecord struct {
 	key, value []byte
 }
 
-func makeIndex(m wheel.Make) []indexRecord {
-	return []indexRecord{{bLots, fold(m.Lot), idValue(m.ID)}, {bDates, makeDateKey(m.Date, m.ID), plain}}
-}
-
 func wheelIndex(w wheel.Wheel) []indexRecord {
 	return []indexRecord{{bMakeWheels, makeWheelKey(w.Make, w.Number, w.ID), plain}}
 }
@@ -179,9 +207,10 @@ func (t *WriteTx) PutMake(m wheel.Make) error {
 		return err
 	}
 	c.Makes++
-	t.index(makeIndex(m))
+	rs, err := makeIndex(m, m)
+	t.index(rs)
 	t.makes[m.ID] = m
-	return nil
+	return err
 }
 
 // checkMake says what is wrong with a make in this book.

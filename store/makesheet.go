@@ -108,7 +108,7 @@ func (t *WriteTx) tell(mk uuid.UUID) error {
 
 // tells says whether wheels' derived records may follow from an entry of a make.
 func tells(e wheel.Entry) bool {
-	if e.Kind == wheel.Struck {
+	if corrects(&e) {
 		return true
 	}
 	if e.Kind != wheel.Logged {

@@ -178,6 +178,9 @@ func (t *WriteTx) putOne(e *wheel.Entry, late time.Time) (written bool, err erro
 	if err := s.check(e, t.book.zone); err != nil {
 		return false, err
 	}
+	if err := t.checkCorrected(s, e); err != nil {
+		return false, err
+	}
 	return true, t.add(s, e)
 }
 
@@ -204,7 +207,10 @@ func (t *WriteTx) add(s *subject, e *wheel.Entry) error {
 			gate: how.gate || late || bearsOnGate(e.Kind), sisters: how.sisters || late || bearsOnSisters(e.Kind),
 		}
 	} else if tells(*e) {
-		return t.tell(e.Subject)
+		if err := t.tell(e.Subject); err != nil || !corrects(e) {
+			return err
+		}
+		return t.correct(e.Subject)
 	}
 	return nil
 }
@@ -225,11 +231,11 @@ func (s *subject) checkTime(e *wheel.Entry, late time.Time, zone *time.Location)
 
 // checkContent looks at what the entry names: room, plan, tag, coat.
 func (t *WriteTx) checkContent(e *wheel.Entry, isWheel bool) error {
-	if !isWheel && e.Kind != wheel.Noted && e.Kind != wheel.Struck && e.Kind != wheel.Logged {
-		return because{ForAWheel{e.Word()}}
-	}
-	if isWheel && e.Kind == wheel.Logged {
+	switch ofMake := e.Kind == wheel.Logged || e.Kind == wheel.Corrected; {
+	case isWheel && ofMake:
 		return because{ForAMake}
+	case !isWheel && !ofMake && e.Kind != wheel.Noted && e.Kind != wheel.Struck && e.Kind != wheel.Voided:
+		return because{ForAWheel{e.Word()}}
 	}
 	switch e.Kind {
 	case wheel.Moved:

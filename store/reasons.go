@@ -47,6 +47,19 @@ type (
 	}
 	// BeganElse: a make that began on another day than its own.
 	BeganElse BeforeMake
+	// MadeAfter: a make would be of a later date than something recorded of it or its
+	// wheels.
+	MadeAfter struct {
+		Of   string   `json:"of"` // tag, or "lot" and the lot
+		What string   `json:"what"`
+		Mark string   `json:"mark"`
+		On   day.Date `json:"on"`
+		Made day.Date `json:"made"`
+	}
+	// LotRemoved: the make was entered by mistake, and removed.
+	LotRemoved struct {
+		Lot string `json:"lot"`
+	}
 	// Gone: the wheel left before that, or leaves twice.
 	Gone struct {
 		How wheel.Kind `json:"how"`
@@ -192,6 +205,8 @@ func (FutureDate) Code() string    { return "date-in-future" }
 func (BeforeMake) Code() string    { return "before-make" }
 func (BeganElse) Code() string     { return "began-on-another-day" }
 func (Gone) Code() string          { return "gone" }
+func (MadeAfter) Code() string     { return "made-after" }
+func (LotRemoved) Code() string    { return "lot-removed" }
 func (ForAWheel) Code() string     { return "for-a-wheel" }
 func (StruckAlready) Code() string { return "struck-already" }
 func (Respell) Code() string       { return "place-spelled-otherwise" }

@@ -84,7 +84,16 @@ func (t *WriteTx) rebuild() error {
 			return err
 		}
 		c.Makes++
-		t.index(makeIndex(m))
+		_, now, err := t.corrected(m.ID, nil)
+		if err != nil {
+			return err
+		}
+		rs, err := makeIndex(m, now)
+		if err != nil {
+			return err
+		}
+		t.index(rs)
+		remember(t.makes, m.ID, now)
 	}
 	for w, err := range recordsOf[wheel.Wheel](t.ReadTx, bWheels, "wheel") {
 		if err != nil {

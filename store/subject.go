@@ -144,7 +144,7 @@ func (s *subject) check(e *wheel.Entry, zone *time.Location) error {
 		return nil
 	}
 	for _, o := range s.gone {
-		if leaves(e.Kind) || !e.At.Before(o.At) {
+		if leaves(e.Kind) || !s.isWheel || !e.At.Before(o.At) {
 			return because{Gone{o.Kind, day.At(o.At, zone)}}
 		}
 	}
@@ -161,6 +161,8 @@ func (s *subject) checkStrike(e *wheel.Entry) error {
 		return because{StruckAlready{es[i].Word()}}
 	case es[i].Kind == wheel.Struck && !e.Written.After(es[i].Written):
 		return because{StruckTooEarly}
+	case s.isWheel && s.make.Removed && es[i].Kind == wheel.Voided:
+		return because{LotRemoved{s.make.Lot}}
 	}
 	return nil
 }

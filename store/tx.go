@@ -124,7 +124,7 @@ func (t *ReadTx) today() day.Date { return day.At(t.Now(), t.book.zone) }
 // it gives nil where the book has none yet.
 func (t *ReadTx) bucket(name string) *bolt.Bucket {
 	b := t.tx.Bucket([]byte(name))
-	if b == nil && !slices.Contains(laterBuckets, name) {
+	if b == nil && !mayLack(name) {
 		panic(bookfile.MissingBucket(name))
 	}
 	return b

@@ -219,6 +219,9 @@ func (t *ReadTx) checkWheel(w wheel.Wheel) (wheel.Make, error) {
 	if err != nil {
 		return none, err
 	}
+	if m.Removed {
+		return none, because{LotRemoved{m.Lot}}
+	}
 	if _, err := t.Plan(w.Plan); err != nil {
 		return none, err
 	}

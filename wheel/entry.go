@@ -46,13 +46,14 @@ const (
 
 	Received  Kind = 24 // came from a supplier: Detail is an Arrival
 	TakenOver Kind = 25 // is kept from now on, whatever was done before: Detail is an Arrival
+	Corrected Kind = 26 // of a make: Detail is a Correction
 )
 
 var kindNames = map[Kind]string{
 	Weighed: "weighed", Did: "did", Skipped: "skipped", CoatedOn: "coated", Cored: "cored", Cut: "cut", Moved: "moved",
 	Checked: "checked", Held: "held", Released: "released", Sent: "sent", Lost: "lost", Noted: "noted", Struck: "struck",
 	Planned: "planned", Tagged: "tagged", Tasted: "tasted", Asked: "asked", SentPart: "sent part",
-	Logged: "logged", Voided: "voided", Received: "received", TakenOver: "taken over",
+	Logged: "logged", Voided: "voided", Received: "received", TakenOver: "taken over", Corrected: "corrected",
 }
 
 // Known is true for the kinds above.
@@ -104,9 +105,10 @@ type Entry struct {
 	Sure    bool           // the writer confirmed a doubtful figure
 	Note    string
 
-	// Detail is the text of a Tasting (Tasted), a MakeLog (Logged), a Photo (Noted),
-	// a reason (Asked), a Sending (Sent, SentPart), an Arrival (Received, TakenOver),
-	// a Holding (Held) or a Release (Released). It may be empty except for the first two.
+	// Detail is the text of a Tasting (Tasted), a MakeLog (Logged), a Correction
+	// (Corrected), a Photo (Noted), a reason (Asked), a Sending (Sent, SentPart), an
+	// Arrival (Received, TakenOver), a Holding (Held) or a Release (Released). It may
+	// be empty except for the first three.
 	Detail string
 }
 
@@ -219,6 +221,8 @@ func (e Entry) checkDetail() (err error) {
 		_, err = ParseTasting(e.Detail)
 	case e.Kind == Logged:
 		_, err = ParseMakeLog(e.Detail)
+	case e.Kind == Corrected:
+		_, err = ParseCorrection(e.Detail)
 	case e.Detail == "":
 	case e.Kind == Noted:
 		_, err = ParsePhoto(e.Detail)

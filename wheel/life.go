@@ -75,6 +75,9 @@ func NewLife(w Wheel, m Make, entries []Entry, loc *time.Location, expect Expect
 // AddUp is NewLife with entries that it may sort and keep.
 func AddUp(w Wheel, m Make, all []Entry, loc *time.Location, expect Expect) Life {
 	Sort(all)
+	if m.Shape.Known() {
+		w.Shape = m.Shape
+	}
 	l := Life{
 		Wheel: w, Make: m, Tag: w.Tag, Place: w.Place, Plan: w.Plan, Since: max(day.At(w.Since, loc), m.Date),
 		Entries: Live(all), Done: map[Job]DoneOn{}, Asked: map[Job]Wanted{}, GoneOn: day.None, Last: w.Since,

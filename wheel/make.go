@@ -124,9 +124,11 @@ type Make struct {
 	SoldAs      string            `json:"sold_as,omitempty"`     // the name its wheels are sold under; "": not said
 	Countries   string            `json:"countries,omitempty"`   // whose law its wheels follow, "CA US"; "": the book's
 	MadeBefore  bool              `json:"made_before,omitempty"` // its date isn't known: Date is the latest it can be
+	Shape       shape.Shape       `json:"shape,omitzero"`        // of all its wheels, in place of theirs; unknown: theirs
 	Note        string            `json:"note,omitempty"`
 	Written     time.Time         `json:"written"`
 	By          string            `json:"by,omitempty"`
+	Removed     bool              `json:"-"` // it was entered by mistake, as an entry says
 }
 
 // MoreAside is more curd set aside than there was.

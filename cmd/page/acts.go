@@ -1,6 +1,8 @@
 package page
 
 import (
+	"slices"
+
 	"rindkeep/cmd/app"
 	"rindkeep/cmd/app/round"
 	"rindkeep/cmd/app/wheels"
@@ -96,30 +98,45 @@ var acts = []act{
 		{"temp", asWord, false, `as it is read: "12.1", "54F"; instead of temp_c`},
 		{"rh_pct", asNumber, true, "relative humidity in percent"},
 	}, command: "air log", do: noteAir},
-	{name: "make", about: "record a make and its wheels", fields: []field{
+	{name: "make", about: "record a make and its wheels", fields: slices.Concat([]field{
 		{"variety", asText, true, "kind of cheese"}, {"wheels", asWord, true, "how many"},
 		{"weight", asWord, false, "green weight of each"}, {"weights", asList, false, "green weights, one for each wheel"},
-		{"date", asText, false, "make date"}, {"lot", asText, false, "lot code"}, {"place", asText, false, "room/rack/shelf"},
-		{"plan", asText, false, "rind plan"},
-		{"milk", asText, false, "cow, goat, sheep, buffalo"}, {"litres", asWord, false, "of milk"},
-		{"treatment", asText, false, "raw, thermised, pasteurised"},
-		{"milk_fat", asWord, false, "percent"}, {"milk_protein", asWord, false, "percent"},
-		{"curd", asWord, false, "weight of curd"}, {"set_aside", asWord, false, "weight of curd set aside"},
-		{"set_aside_for", asText, false, "purpose"},
-		{"salt", asWord, false, "weight of salt"}, {"salt_rate", asWord, false, "percent of the curd"},
-		{"salt_where", asText, false, "curd, brine, rub"},
-		{"moisture", asWord, false, "percent, at the start of drying"},
-		{"moisture_sd", asWord, false, "its standard deviation"}, {"fat", asWord, false, "percent"},
-		{"cheese_salt", asWord, false, "percent"}, {"ph", asWord, false, "at the start of drying"},
-		{"shape", asText, false, "cylinder, block, sphere, pyramid"}, {"diameter", asWord, false, "length across"},
-		{"height", asWord, false, "length"},
-		{"length", asWord, false, "of a block, or a pyramid's base"}, {"width", asWord, false, "of a block"},
-		{"top", asWord, false, "of a pyramid"}, noteField,
-	}, command: "make new", do: saveMake},
+		{"lot", asText, false, "lot code"}, {"place", asText, false, "room/rack/shelf"}, {"plan", asText, false, "rind plan"},
+	}, makeFields), command: "make new", do: saveMake},
+	{name: "correct", about: "correct what the book says of a make; an empty field is emptied",
+		fields: slices.Concat([]field{
+			{"lot", asText, true, "lot code"}, whyField, {"variety", asText, false, "kind of cheese"},
+			{"wheels", asWord, false, "how many were made"}, {"void", asList, false, "tags of the wheels that were never made"},
+			{"place", asText, false, "of wheels that are added"},
+		}, makeFields), command: "make correct", do: correctMake},
+	{name: "void", about: "remove a make that was entered by mistake, with its wheels", fields: []field{
+		{"lot", asText, true, "lot code"}, whyField,
+	}, command: "make void", do: voidMake},
 	{name: "customer", about: "add a customer, or change one", fields: []field{
 		{"name", asText, true, "the customer's name"}, {"contact", asText, false, "phone, email or a person"},
 		{"address", asText, false, "postal address"}, noteField,
 	}, command: "customer new", do: saveCustomer},
+}
+
+// makeFields are the fields of what the book says of a make as a whole.
+var makeFields = []field{
+	{"date", asText, false, "make date"}, {"start", asText, false, "time it began"},
+	{"sold_as", asText, false, "name it is sold under"},
+	{"country", asText, false, "whose food law it follows: ISO codes"},
+	{"milk", asText, false, "cow, goat, sheep, buffalo"}, {"litres", asWord, false, "of milk"},
+	{"treatment", asText, false, "raw, thermised, pasteurised"},
+	{"milk_fat", asWord, false, "percent"}, {"milk_protein", asWord, false, "percent"},
+	{"curd", asWord, false, "weight of curd"}, {"set_aside", asWord, false, "weight of curd set aside"},
+	{"set_aside_for", asText, false, "purpose"},
+	{"salt", asWord, false, "weight of salt"}, {"salt_rate", asWord, false, "percent of the curd"},
+	{"salt_where", asText, false, "curd, brine, rub"},
+	{"moisture", asWord, false, "percent, at the start of drying"},
+	{"moisture_sd", asWord, false, "its standard deviation"}, {"fat", asWord, false, "percent"},
+	{"cheese_salt", asWord, false, "percent"}, {"ph", asWord, false, "at the start of drying"},
+	{"shape", asText, false, "cylinder, block, sphere, pyramid"}, {"diameter", asWord, false, "length across"},
+	{"height", asWord, false, "length"},
+	{"length", asWord, false, "of a block, or a pyramid's base"}, {"width", asWord, false, "of a block"},
+	{"top", asWord, false, "of a pyramid"}, noteField,
 }
 
 // handled records that a job was done, or skipped.

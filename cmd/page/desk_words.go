@@ -46,7 +46,20 @@ var deskFuncs = template.FuncMap{
 	"senses":    func() []string { return []string{"appearance", "colour", "texture", "flavour"} },
 	"coats":     func() []string { return []string{"wax", "cloth", "breathable", "foil", "oil", "film"} },
 	"lengths":   func() []question { return lengths },
-	"checks":    func() []question { return handChecks },
+	"animals":   animals,
+	"treatments": func() []string {
+		return []string{"", string(wheel.Raw), string(wheel.Thermised), string(wheel.Pasteurised)}
+	},
+	"checks": func() []question { return handChecks },
+}
+
+// animals are those whose milk a make may be of, and the one it is of.
+func animals(is string) []string {
+	out := []string{"", "cow", "goat", "sheep", "buffalo"}
+	if !slices.Contains(out, is) {
+		out = append(out, is)
+	}
+	return out
 }
 
 func deref[T any](p *T) (zero T) {

@@ -23,6 +23,7 @@ type lotBody struct {
 	Forecast         bool
 	Taste            tasting.Shown
 	Curve, Acidities string
+	Correct          correctForm
 }
 
 // lotWheel is a wheel of a lot with its loss.
@@ -40,6 +41,9 @@ func lotPageOf(c *call) (View, error) {
 	p, lot := c.words(), m.Make.Lot
 	d := lotBody{Shown: m, Facts: p.MakeFacts(m), Diary: diary(p, m), Taste: tastingsOf(c, lot)}
 	p.FillCautions(m)
+	if d.Correct, err = correctFormOf(c, m); err != nil {
+		return View{}, err
+	}
 	list, err := wheels.All(c.ctx, c.app, c.caller, wheels.Listed{What: []string{lot}, Gone: true})
 	if err != nil {
 		return View{}, err

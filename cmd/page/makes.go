@@ -105,8 +105,21 @@ func saveMake(c *call, v values) (any, error) {
 		}
 		weights = []string{w}
 	}
-	q := makes.New{
-		Variety: v.text("variety"), Lot: v.text("lot"), Note: v.text("note"), Date: v.text("date"),
+	q := makeOf(v, in)
+	q.Lot, q.Plan, q.Sure = v.text("lot"), v.text("plan"), v.truth("sure")
+	q.Weights = in.weights("weights", weights)
+	if in.err != nil {
+		return nil, in.err
+	}
+	d, err := makes.Create(c.ctx, c.app, c.caller, q)
+	return saved(d, err, nil)
+}
+
+// makeOf is what was sent of a make as a whole.
+func makeOf(v values, in *figures) makes.New {
+	return makes.New{
+		Variety: v.text("variety"), Note: v.text("note"), Date: v.text("date"), Start: v.text("start"),
+		SoldAs: v.text("sold_as"), Country: v.text("country"),
 		Milk: wheel.Milk{
 			Species: v.text("milk"), Litres: given(in, "litres", in.units.ParseVolume),
 			Treatment: given(in, "treatment", wheel.ParseTreatment),
@@ -117,16 +130,8 @@ func saveMake(c *call, v values) (any, error) {
 		PH: given(in, "ph", decimal), Wheels: optional(in, "wheels", whole),
 		Moisture: in.share("moisture"), MoistureSD: in.share("moisture_sd"),
 		Fat: in.share("fat"), CheeseSalt: in.share("cheese_salt"),
-		Batch: makes.Batch{
-			Weights: in.weights("weights", weights), Place: v.text("place"), Plan: v.text("plan"), Sure: v.truth("sure"),
-			Shape: in.shape(shape.Form(v.text("shape"))),
-		},
+		Batch: makes.Batch{Place: v.text("place"), Shape: in.shape(shape.Form(v.text("shape")))},
 	}
-	if in.err != nil {
-		return nil, in.err
-	}
-	d, err := makes.Create(c.ctx, c.app, c.caller, q)
-	return saved(d, err, nil)
 }
 
 // shape reads the measures of a wheel.

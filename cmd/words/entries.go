@@ -22,9 +22,10 @@ var entriesFlats = map[reason.Flat]string{
 
 // undo is how to undo the commands that write no entry of a wheel.
 var undo = map[string]string{
-	"rindkeep air log":      "cancel a reading with: rindkeep air strike ROOM TIME --why TEXT",
-	"rindkeep make wheels":  "wheels entered by mistake: rindkeep wheel void WHAT --why TEXT",
-	"rindkeep make new":     "wheels entered by mistake: rindkeep wheel void WHAT --why TEXT",
+	"rindkeep air log":     "cancel a reading with: rindkeep air strike ROOM TIME --why TEXT",
+	"rindkeep make wheels": "wheels entered by mistake: rindkeep wheel void WHAT --why TEXT",
+	"rindkeep make new": "a make entered by mistake: rindkeep make void LOT --why TEXT; " +
+		"a wrong figure: rindkeep make correct LOT",
 	"rindkeep room new":     "to change a room, repeat room new with its name and other figures",
 	"rindkeep weigh --from": UndoLoad,
 }
@@ -48,6 +49,8 @@ func entriesWords(p Printer, r reason.Reason) (string, bool) {
 		}
 		return fmt.Sprintf("several entries of %s have the code %s; give the ID of the one, from wheel show --json",
 			r.Of, r.Mark), true
+	case entries.AddedByIt:
+		return fmt.Sprintf("it added %s, of which more is recorded since; cancel that first", r.Wheel), true
 	case entries.ShowsMarks:
 		return p.typed("rindkeep wheel show "+r.Of+" --history 0 shows the code of each entry",
 			"the history of "+r.Of+" shows the code of each entry"), true

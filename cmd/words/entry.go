@@ -80,6 +80,8 @@ func (p Printer) otherDetail(e wheel.Entry) string {
 		if r, ok := e.Release(); ok {
 			return "ends: " + strings.Join(p.All(r.Ended), "; ")
 		}
+	case wheel.Corrected:
+		return p.correction(e)
 	case wheel.Struck:
 		return "withdraws " + wheel.MarkOf(e.Target)
 	}

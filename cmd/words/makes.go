@@ -150,9 +150,12 @@ func (p Printer) MakeFacts(d makes.Shown) [][2]string {
 	row("as drying starts", fmt.Sprintf("moisture %.1f %% (sd %.1f), fat %.1f %%, salt %.2f %%; %s",
 		m.Start.Moisture.Percent(), m.Start.MoistureSD.Percent(), m.Start.Fat.Percent(), m.Start.Salt.Percent(), start))
 	here := d.Here()
-	row("wheels", strings.TrimSuffix(fmt.Sprintf("%d made, %d here: %s", len(d.Wheels), len(here), p.Tags(here)), ": "))
+	row("wheels", strings.TrimSuffix(fmt.Sprintf("%d made, %d here: %s", d.Output.Wheels, len(here), p.Tags(here)), ": "))
 	row("note", m.Note)
 	row("written", fmt.Sprintf("%s by %s", m.Written.In(d.Zone).Format("2006-01-02 15:04"), m.By))
+	for _, s := range d.Corrections {
+		row(map[bool]string{false: "corrected", true: "removed"}[s.Removed], p.Corrected(s)+p.typed(" ["+s.Mark+"]", ""))
+	}
 	return out
 }
 

@@ -34,6 +34,7 @@ func catalogues() []catalogue {
 		lawWords,
 		makesWords,
 		receiveWords,
+		correctionWords,
 		weighingWords,
 		tastingWords,
 		wheelsWords,

@@ -10,6 +10,7 @@ import (
 	"rindkeep/cmd/text"
 	"rindkeep/store"
 	"rindkeep/store/bookfile"
+	"rindkeep/wheel"
 )
 
 // storeFlats are the reasons of the book that need no figures.
@@ -71,9 +72,12 @@ func storeWords(p Printer, r reason.Reason) (string, bool) {
 	case store.BeganElse:
 		return fmt.Sprintf("it can't have begun on %s, as it was made on %s", r.On, r.Made), true
 	case store.Gone:
+		if r.How == wheel.Voided {
+			return "it was removed as a mistake, " + r.On.Short(), true
+		}
 		return fmt.Sprintf("it is gone: %s %s", r.How, r.On.Short()), true
 	case store.ForAWheel:
-		return fmt.Sprintf("a make is logged, noted or struck; %s is for a wheel", r.What), true
+		return fmt.Sprintf("a make is logged, noted, corrected or removed; %s is for a wheel", r.What), true
 	case store.StruckAlready:
 		return fmt.Sprintf("that entry (%s) was struck already", r.What), true
 	case store.Respell:

@@ -70,7 +70,7 @@ func Tables(ctx context.Context, a *app.App, c app.Caller, detail Detail, open f
 			{named("name title toml"), x.plans},
 			{named("name title toml"), x.varieties},
 			{columns[store.Customer](), x.customers},
-			{columns[wheel.Make](), func() error { return x.eachMake(func(m wheel.Make) error { return x.record(m) }) }},
+			{append(columns[wheel.Make](), named("removed")...), x.makes},
 			{append(named("lot tag_now place_now plan_now gone_on"), columns[wheel.Wheel]()...), x.wheels},
 			{named("id mark of kind what @at @written by struck job weight_g before_g removed_g detail note"), x.entries},
 			{named("room @at temp_c rh_pct"), x.air},
@@ -128,9 +128,13 @@ func (x *exporter) varieties() error {
 	return err
 }
 
-// eachMake goes through the makes until it is interrupted.
+func (x *exporter) makes() error {
+	return x.eachMake(func(m wheel.Make) error { return x.row(append(cellsOf(reflect.ValueOf(m)), m.Removed)...) })
+}
+
+// eachMake goes through the makes, removed ones too, until it is interrupted.
 func (x *exporter) eachMake(fn func(wheel.Make) error) error {
-	for m, err := range x.Tx.Makes() {
+	for m, err := range x.Tx.AllMakes() {
 		if err = cmp.Or(err, x.Ctx.Err()); err == nil {
 			err = fn(m)
 		}

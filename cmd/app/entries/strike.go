@@ -104,15 +104,23 @@ func strike(s *app.Session, q ToStrike) (Struck, error) {
 		if err != nil {
 			return d, err
 		}
+		if i := slices.IndexFunc(es, func(e wheel.Entry) bool { return e.Kind == wheel.Struck }); i >= 0 {
+			return d, app.Refuse(IsAStrike, RecordAgain).Of(es[i].Mark())
+		}
+		if es, err = whole(s, es); err != nil {
+			return d, err
+		}
 		for _, e := range es {
-			if e.Kind == wheel.Struck {
-				return d, app.Refuse(IsAStrike, RecordAgain).Of(e.Mark())
-			}
 			if err := mayStrike(s, q, e); err != nil {
 				return d, err
 			}
-			struck := wheel.Entry{Subject: e.Subject, Kind: wheel.Struck, At: s.Time, Target: e.ID, Note: q.Why}
-			strikes = append(strikes, s.Entry(struck))
+			more, err := unadded(s, e, q.Why)
+			if err != nil {
+				return d, err
+			}
+			for _, x := range append(more, struckBy(s, e, q.Why)) {
+				strikes = append(strikes, s.Entry(x))
+			}
 			of := s.SubjectName(e.Subject)
 			d.Struck = append(d.Struck, StruckEntry{e.ID.String(), of, e.Word(), app.Instant(e.At, s.Zone), e})
 		}
@@ -137,6 +145,10 @@ func mayStrike(s *app.Session, q ToStrike, e wheel.Entry) error {
 	return s.MayLift(app.Lift{
 		Of: l.Tag, Holds: app.SafetyHolds(open), Why: q.Why, Field: "why", Sure: q.Sure, Knows: app.PeopleOf(l),
 	})
+}
+
+func struckBy(s *app.Session, e wheel.Entry, why string) wheel.Entry {
+	return wheel.Entry{Subject: e.Subject, Kind: wheel.Struck, At: s.Time, Target: e.ID, Note: why}
 }
 
 // Named finds the entries a word names: a mark like 261120A-03:9f3c1a or 9f3c1a, the

@@ -9,6 +9,7 @@ import (
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
 	"rindkeep/wheel"
+	"rindkeep/wheel/shape"
 )
 
 // Make is a make in JSON.
@@ -39,6 +40,11 @@ type Make struct {
 	Note      string   `json:"note"`
 	By        string   `json:"by"`
 	ID        string   `json:"id"`
+
+	MoistureSD *float64     `json:"start_moisture_sd_pct"`
+	PH         *float64     `json:"start_ph"`
+	Shape      *shape.Shape `json:"shape"` // of all its wheels, where a correction said so
+	Removed    bool         `json:"removed"`
 }
 
 func docOf(m wheel.Make, wheels int, zone *time.Location) Make {
@@ -52,6 +58,10 @@ func docOf(m wheel.Make, wheels int, zone *time.Location) Make {
 		SaltWhere: m.SaltWhere, Moisture: app.PctNum(m.Start.Moisture),
 		Fat: app.PctNum(m.Start.Fat), CheeseSt: app.PctNum(m.Start.Salt),
 		Measured: m.Start.Measured, Note: m.Note, By: m.By, ID: m.ID.String(),
+	}
+	d.MoistureSD, d.PH, d.Removed = app.PctNum(m.Start.MoistureSD), app.Some(m.Start.PH), m.Removed
+	if m.Shape.Known() {
+		d.Shape = &m.Shape
 	}
 	if !m.Began.IsZero() {
 		d.Began = app.OrNull(app.Instant(m.Began, zone))

@@ -254,10 +254,15 @@ func (q New) began(s *app.Session, made day.Date) (time.Time, error) {
 
 // composition is the variety's as drying starts, with what was measured in its place.
 func (q New) composition(v variety.Variety) (wheel.Composition, error) {
-	c := wheel.Composition{
+	return q.measured(wheel.Composition{
 		Moisture: v.Composition.Moisture, MoistureSD: v.Composition.MoistureSD, Fat: v.Composition.Fat, FatSD: 0.01,
-		Salt: v.Composition.Salt, SaltSD: 0.002, PH: cmp.Or(q.PH, v.Composition.PH),
-	}
+		Salt: v.Composition.Salt, SaltSD: 0.002, PH: v.Composition.PH,
+	})
+}
+
+// measured is a composition with what was measured in its place.
+func (q New) measured(c wheel.Composition) (wheel.Composition, error) {
+	c.PH = cmp.Or(q.PH, c.PH)
 	if q.PH != 0 && (q.PH < wheel.LowestPH || q.PH > wheel.HighestPH) {
 		return c, app.Refuse(reason.Outside[float64]{
 			What: "ph", Value: q.PH, Low: wheel.LowestPH, High: wheel.HighestPH,

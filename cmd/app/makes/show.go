@@ -22,6 +22,8 @@ type Shown struct {
 	Entries []app.EntryDoc `json:"entries"`
 	app.Cautioned
 
+	Corrections []Said `json:"corrections"`
+
 	Title    string          `json:"-"` // of the variety
 	DaysAgo  int             `json:"-"`
 	Told     wheel.Make      `json:"-"` // as its log tells of it
@@ -118,6 +120,7 @@ func (d *Shown) diary(s *app.Session) error {
 		lines[l.Entry.ID] = &d.Log[i]
 	}
 	es, err := s.Tx.History(d.Sheet.Make.ID)
+	d.Corrections = saidOf(es, s.Zone)
 	for _, e := range wheel.Live(es) {
 		d.Entries = append(d.Entries, s.EntryDoc(e, false))
 		// One that is neither is half of a setting aside whose other half was struck.

@@ -57,14 +57,23 @@ rindkeep make new --variety tomme --wheels 6 --on 2026-11-20 --diameter 20cm --h
 
 func (m *newFlags) add(c *console.Console, cmd *cobra.Command) {
 	f := cmd.Flags()
-	f.StringVar(&m.variety, "variety", "", "`NAME` of the kind of cheese")
 	f.IntVar(&m.wheels, "wheels", 0, "`N` wheels")
 	f.StringVar(&m.weight, "weight", "", "green `WEIGHT` of each wheel, as drying starts")
 	f.StringVar(&m.weights, "weights", "", "green `WEIGHTS`, one for each wheel: 1940,1952,1937")
-	f.StringVar(&m.date, "date", "", "make `DATE` (default: --on, --at or today)")
-	f.StringVar(&m.start, "start", "", "`TIME` the make began, like 8:30; jobs of the make's day count from it")
 	f.StringVar(&m.lot, "lot", "", "lot `CODE` (default: yymmdd and a letter)")
 	placeFlags(c, cmd, &m.place, &m.plan)
+	m.addRecord(c, cmd)
+	f.StringVar(&m.zone, "zone", "", "IANA time `ZONE` of a new book (default: this machine's)")
+	f.BoolVar(&m.sure, "sure", false, "save it although weights or measures look wrong")
+	f.SortFlags = false
+}
+
+// addRecord adds the flags of what the book says of a make as a whole.
+func (m *newFlags) addRecord(c *console.Console, cmd *cobra.Command) {
+	f := cmd.Flags()
+	f.StringVar(&m.variety, "variety", "", "`NAME` of the kind of cheese")
+	f.StringVar(&m.date, "date", "", "make `DATE` (default: --on, --at or today)")
+	f.StringVar(&m.start, "start", "", "`TIME` the make began, like 8:30; jobs of the make's day count from it")
 	f.StringVar(&m.species, "milk", "", "`SPECIES`: cow, goat, sheep, buffalo")
 	f.StringVar(&m.litres, "litres", "", "`VOLUME` of milk")
 	f.StringVar(&m.treatment, "treatment", "", "`raw|thermised|pasteurised`")
@@ -85,9 +94,6 @@ func (m *newFlags) add(c *console.Console, cmd *cobra.Command) {
 	f.StringVar(&m.soldAs, "sold-as", "", "`NAME` it is sold under; laws have rules for some names")
 	f.StringVar(&m.country, "country", "", "whose food law its wheels follow, ISO `CODES` (default: the book's)")
 	f.StringVar(&m.note, "note", "", "note to save with it: `TEXT`")
-	f.BoolVar(&m.sure, "sure", false, "save it although weights or measures look wrong")
-	f.StringVar(&m.zone, "zone", "", "IANA time `ZONE` of a new book (default: this machine's)")
-	f.SortFlags = false
 	c.Completes(cmd, "variety", library.VarietyNames)
 }
 
@@ -106,7 +112,19 @@ func (m *newFlags) request(in *console.Figures) (makes.New, error) {
 	if m.weight != "" && m.weights != "" {
 		return makes.New{}, console.Usagef("give --weight for all or --weights one by one, not both")
 	}
-	q := makes.New{
+	q := m.fields(in)
+	if m.wheelsGiven {
+		q.Wheels = &m.wheels
+	}
+	if w := m.weight + m.weights; w != "" {
+		q.Weights = weightList(in, w)
+	}
+	return q, in.Err
+}
+
+// fields reads what was given of a make; what wasn't is zero.
+func (m *newFlags) fields(in *console.Figures) makes.New {
+	return makes.New{
 		Variety: m.variety, Lot: m.lot, Note: m.note, Date: m.date, Start: m.start, SoldAs: m.soldAs,
 		Country: m.country,
 		Milk: wheel.Milk{
@@ -121,13 +139,6 @@ func (m *newFlags) request(in *console.Figures) (makes.New, error) {
 		CheeseSalt: console.Optional(in.Percent, "--cheese-salt", m.cheeseSalt),
 		Batch:      makes.Batch{Place: m.place, Plan: m.plan, Shape: m.shape.Given(in), Sure: m.sure},
 	}
-	if m.wheelsGiven {
-		q.Wheels = &m.wheels
-	}
-	if w := m.weight + m.weights; w != "" {
-		q.Weights = weightList(in, w)
-	}
-	return q, in.Err
 }
 
 // given reads a flag that may be left out; it is zero then.

@@ -19,7 +19,8 @@ import (
 // Command is make with its subcommands.
 func Command(c *console.Console) *cobra.Command {
 	return console.Group("make", "Makes: a vat's production on one day",
-		newCmd(c), receiveCmd(c), takeOverCmd(c), wheelsCmd(c), logCmd(c), listCmd(c), showCmd(c), noteCmd(c))
+		newCmd(c), receiveCmd(c), takeOverCmd(c), wheelsCmd(c), logCmd(c), listCmd(c), showCmd(c), noteCmd(c),
+		correctCmd(c), voidCmd(c))
 }
 
 func listCmd(c *console.Console) *cobra.Command {

@@ -12,7 +12,14 @@ function element(name, words, cls) {
   return e;
 }
 
-// The fields of a form as the act wants them; what was left empty is left out.
+// What a field held when the page came.
+function before(f) {
+  if (!f.options) return f.defaultValue ?? "";
+  return (Array.from(f.options).find((o) => o.defaultSelected) ?? f.options[0])?.value ?? "";
+}
+
+// The fields of a form as the act wants them; what was left empty is left out. A
+// form that corrects sends what was changed, emptied fields too.
 function sent(form) {
   const out = {};
   for (const f of form.elements) {
@@ -22,8 +29,8 @@ function sent(form) {
       if (!f.checked) continue;
       v = true;
     } else {
-      const words = f.value.trim();
-      if (words === "") continue;
+      const words = f.value.trim(), corrects = form.dataset.only === "changed" && f.type !== "hidden";
+      if (corrects ? words === before(f).trim() : words === "") continue;
       if (f.dataset.kind === "list") v = f.type === "hidden" ? [words] : words.split(",").map((w) => w.trim()).filter(Boolean);
       else if (f.dataset.kind === "number") {
         // 12,1 is how many write 12.1
@@ -68,7 +75,7 @@ function fieldOf(form, where) {
 }
 
 // What can be taken back by striking the entries it wrote.
-const entries = ["weigh", "check", "note", "move", "coat", "taste", "hold", "release", "send", "lost"];
+const entries = ["weigh", "check", "note", "move", "coat", "taste", "hold", "release", "send", "lost", "correct", "void"];
 
 let last = 0;
 

@@ -1,0 +1,114 @@
+package makes
+
+import (
+	"strings"
+
+	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
+
+	"rindkeep/cmd/app/makes"
+	"rindkeep/cmd/cli/console"
+	"rindkeep/cmd/text"
+)
+
+func correctCmd(c *console.Console) *cobra.Command {
+	var m newFlags
+	var drop []string
+	var why string
+	cmd := c.NowCmd("correct LOT", "Correct what the book says of a make", `
+rindkeep make correct 261120A --date 2026-11-19 --why "written down a day late"
+rindkeep make correct 261120A --variety tomme --treatment raw --why "wrong line of the list"
+rindkeep make correct 261120A --litres 80 --sold-as "Fell Tomme" --why "misread"
+rindkeep make correct 261120A --wheels 4 --why "four wheels, not five"      the last one was never made
+rindkeep make correct 261120A --void 261120A-02 --why "four wheels, not five"
+rindkeep make correct 261120A --note "" --why "belongs to another lot"      empties it`,
+		console.Exactly("LOT"), func(cmd *cobra.Command, args []string) error {
+			in := c.Figures()
+			q := makes.Correction{Of: args[0], New: m.fields(in), Drop: drop, Why: why, Given: changed(cmd)}
+			q.Wheels = &m.wheels
+			if in.Err != nil {
+				return in.Err
+			}
+			did, err := makes.Correct(c.Ctx, c.App, c.Caller(), q)
+			return console.Done(c, did, err, corrected)
+		})
+	cmd.Long = `Correct what the book says of a make.
+
+Give what should have been said; an empty value ("") empties it. The first version
+stays in the book, and make show says who corrected it, when and why. What follows
+from the make follows from the corrected one: what is due, ages, laws, yields, the
+traceability sheet. The lot code and the tags stay: they are on labels.
+
+With another date, green weights that came with the make move along if only the date
+was known. With another variety, wheels on its plan go on the new one's. More
+wheels get the next numbers; with fewer, the last ones or those of --void
+are removed, if nothing else was recorded of them.`
+	f := cmd.Flags()
+	f.StringVar(&why, "why", "", "the `REASON`")
+	f.IntVar(&m.wheels, "wheels", 0, "`N` wheels were made")
+	f.StringSliceVar(&drop, "void", nil, "`TAGS` of the wheels that were never made")
+	f.StringVar(&m.place, "place", "", "`ROOM/RACK/SHELF` of wheels that are added (default: that of the last)")
+	m.addRecord(c, cmd)
+	f.Lookup("date").Usage, f.Lookup("note").Usage = "make `DATE`", "note of the make: `TEXT`"
+	f.SortFlags = false
+	c.Completes(cmd, "place", console.RoomNames)
+	return c.CompletesArgs(cmd, lots)
+}
+
+// changed are the fields of a request whose flags were given.
+func changed(cmd *cobra.Command) (out []string) {
+	cmd.Flags().Visit(func(f *pflag.Flag) {
+		if cmd.InheritedFlags().Lookup(f.Name) == nil && f.Name != "why" && f.Name != "void" && f.Name != "place" {
+			out = append(out, strings.ReplaceAll(f.Name, "-", "_"))
+		}
+	})
+	return out
+}
+
+func corrected(c *console.Console, d makes.Corrected) {
+	if d.Same {
+		c.Print("no change, lot %s says so already\n", d.Lot)
+		return
+	}
+	c.Print("corrected lot %s\n", d.Lot)
+	for _, x := range d.Changes {
+		if w := c.Words.Changes([]makes.Change{x}); w != "" {
+			c.Indented(w)
+		}
+	}
+	for _, x := range []struct {
+		tags []string
+		what string
+	}{
+		{d.Added, "added"}, {d.Removed, "removed"}, {d.Planned, "now on plan " + d.Plan},
+		{d.Weights, "green weight moved to the new date"},
+	} {
+		if len(x.tags) > 0 {
+			c.Indented(x.what + ": " + c.Words.Tags(x.tags))
+		}
+	}
+	if len(d.Added) > 0 {
+		c.Next("weigh them: rindkeep make wheels %s --weights WEIGHTS", d.Lot)
+	}
+	c.Next("wrong? rindkeep strike last --why TEXT")
+}
+
+func voidCmd(c *console.Console) *cobra.Command {
+	var q makes.Removal
+	cmd := c.NowCmd("void LOT", "Remove a make entered by mistake, with its wheels", `
+rindkeep make void 261120A --why "entered twice"`, console.Exactly("LOT"), func(_ *cobra.Command, args []string) error {
+		q.Lot = args[0]
+		did, err := makes.Void(c.Ctx, c.App, c.Caller(), q)
+		return console.Done(c, did, err, func(c *console.Console, d makes.Removed) {
+			c.Print("removed lot %s and %s", d.Lot, text.Count(len(d.Wheels), "wheel"))
+			if len(d.Wheels) > 0 {
+				c.Print(": %s", c.Words.Tags(d.Wheels))
+			}
+			c.Print("\n")
+			c.Next("it stays in the log and in exports, and its lot code stays taken. Wrong? rindkeep strike last --why TEXT")
+		})
+	})
+	cmd.Flags().StringVar(&q.Why, "why", "", "the `REASON`")
+	cmd.Flags().BoolVar(&q.Sure, "sure", false, "remove it although its wheels were looked after")
+	return c.CompletesArgs(cmd, lots)
+}

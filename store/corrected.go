@@ -1,0 +1,143 @@
+package store
+
+import (
+	"bytes"
+	"slices"
+
+	"github.com/google/uuid"
+
+	"rindkeep/cave/day"
+	"rindkeep/store/pack"
+	"rindkeep/wheel"
+)
+
+// correctedMake is a make that was corrected or removed, as it is now.
+type correctedMake struct {
+	Make    wheel.Make `json:"make"`
+	Removed bool       `json:"removed,omitempty"`
+}
+
+// makeIndex is what the indexes hold of a make as it is now. first is its record.
+func makeIndex(first, now wheel.Make) ([]indexRecord, error) {
+	rs := []indexRecord{{bLots, fold(now.Lot), idValue(now.ID)}}
+	if !now.Removed {
+		rs = append(rs, indexRecord{bDates, makeDateKey(now.Date, now.ID), plain})
+	}
+	if now == first {
+		return rs, nil
+	}
+	rec, err := pack.JSON(correctedMake{now, now.Removed})
+	return append(rs, indexRecord{bCorrected, now.ID[:], rec}), err
+}
+
+// corrected is a make as its entries, with one more where it isn't nil, leave it, and
+// its record.
+func (t *ReadTx) corrected(id uuid.UUID, more *wheel.Entry) (first, now wheel.Make, err error) {
+	if first, err = t.firstMake(id); err != nil {
+		return first, first, err
+	}
+	es, err := t.history(id)
+	if more != nil {
+		es = append(slices.Clone(es), *more)
+	}
+	return first, first.AsCorrected(es), err
+}
+
+// corrects says whether an entry may change what a make's record says.
+func corrects(e *wheel.Entry) bool {
+	return e.Kind == wheel.Corrected || e.Kind == wheel.Voided || e.Kind == wheel.Struck
+}
+
+// checkCorrected refuses an entry of a make that would leave it impossible: a date
+// behind what was done with its wheels, say.
+func (t *WriteTx) checkCorrected(s *subject, e *wheel.Entry) error {
+	if s.isWheel || !corrects(e) {
+		return nil
+	}
+	_, now, err := t.corrected(e.Subject, e)
+	if err != nil || now == s.make {
+		return err
+	}
+	if err := now.Check(); err != nil {
+		return err
+	}
+	if err := t.checkMake(now); err != nil {
+		return err
+	}
+	if _, err := t.Variety(now.Variety); err != nil {
+		return err
+	}
+	if now.Date <= s.make.Date {
+		return nil
+	}
+	return t.checkLater(now)
+}
+
+// checkLater refuses a date of a make that is later than something that happened to
+// it or its wheels.
+func (t *WriteTx) checkLater(m wheel.Make) error {
+	ids, err := t.wheelIDs(m.ID)
+	if err != nil {
+		return err
+	}
+	made := m.Date.Start(t.book.zone)
+	for _, id := range append(ids, m.ID) {
+		es, err := t.history(id)
+		if err != nil {
+			return err
+		}
+		for _, e := range wheel.Live(es) {
+			if e.At.Before(made) {
+				return because{MadeAfter{t.nameOf(id), e.Word(), e.Mark(), day.At(e.At, t.book.zone), m.Date}}
+			}
+		}
+	}
+	return nil
+}
+
+// correct brings what follows from a make's record up to date with its entries.
+func (t *WriteTx) correct(id uuid.UUID) error {
+	was, err := t.Make(id)
+	if err != nil {
+		return err
+	}
+	first, now, err := t.corrected(id, nil)
+	if err != nil || now == was {
+		return err
+	}
+	before, err := makeIndex(first, was)
+	if err != nil {
+		return err
+	}
+	after, err := makeIndex(first, now)
+	if err != nil {
+		return err
+	}
+	for _, r := range before {
+		same := func(o indexRecord) bool { return o.bucket == r.bucket && bytes.Equal(o.key, r.key) }
+		if !slices.ContainsFunc(after, same) {
+			t.put(r.bucket, r.key, nil)
+		}
+	}
+	t.index(after)
+	t.makes[id] = now
+	for _, s := range t.subjects {
+		if s.make.ID == id {
+			s.make, s.made = now, now.Date.Start(t.book.zone)
+		}
+	}
+	return nil
+}
+
+// correctAll does so for every make, after an import.
+func (t *WriteTx) correctAll() error {
+	for m, err := range recordsOf[wheel.Make](t.ReadTx, bMakes, "make") {
+		if err != nil {
+			return err
+		}
+		if err := t.correct(m.ID); err != nil {
+			return err
+		}
+	}
+	return nil
+}
