@@ -92,7 +92,8 @@ func plural(n int, one, many string) string {
 
 // makeFields are the names of the fields of a make's document.
 var makeFields = map[string]string{
-	"date": "make date", "began": "beginning", "countries": "law", "sold_as": "name it is sold as", "wheels": "wheels",
+	"date": "make date", "date_known": "exact date known", "began": "beginning", "countries": "law",
+	"sold_as": "name it is sold as", "wheels": "wheels",
 	"milk_species": "milk", "milk_l": "milk", "milk_treatment": "treatment of the milk", "milk_fat_pct": "fat of the milk",
 	"milk_protein_pct": "protein of the milk", "curd_g": "curd", "set_aside_g": "curd set aside",
 	"set_aside_for": "purpose of the curd set aside", "salt_g": "salt", "salt_rate_pct": "dose of salt",
@@ -140,6 +141,8 @@ func (p Printer) fieldValue(field string, v any) string {
 		return cmp.Or(strings.Join(v, ", "), "the book's")
 	case shape.Shape:
 		return v.In(p.Units)
+	case bool:
+		return map[bool]string{true: "yes", false: "no"}[v]
 	case nil:
 		return cmp.Or(map[string]string{"shape": "each wheel's"}[field], "not given")
 	}

@@ -49,9 +49,9 @@ type Make struct {
 
 func docOf(m wheel.Make, wheels int, zone *time.Location) Make {
 	d := Make{
-		Lot: m.Lot, Date: m.Date.String(), DateKnown: !m.MadeBefore, Countries: app.Filled(strings.Fields(m.Countries)), SoldAs: m.SoldAs,
-		Variety: m.Variety,
-		Wheels:  wheels, Species: app.OrNull(m.Milk.Species), Litres: app.Some(float64(m.Milk.Litres)),
+		Lot: m.Lot, Date: m.Date.String(), DateKnown: !m.MadeBefore,
+		Countries: app.Filled(strings.Fields(m.Countries)), SoldAs: m.SoldAs, Variety: m.Variety,
+		Wheels: wheels, Species: app.OrNull(m.Milk.Species), Litres: app.Some(float64(m.Milk.Litres)),
 		Treatment: app.OrNull(string(m.Milk.Treatment)), MilkFat: app.Some(m.Milk.Fat.Percent()),
 		Protein: app.Some(m.Milk.Protein.Percent()), Curd: app.Grams(m.Curd), Aside: app.Grams(m.SetAside),
 		AsideFor: m.SetAsideFor, Salt: app.Grams(m.SaltMass), SaltRate: app.Some(m.SaltRate.Percent()),

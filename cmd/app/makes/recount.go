@@ -139,7 +139,7 @@ func unhandled(s *app.Session, m wheel.Make, ws []store.WheelState) error {
 // automatic says whether an entry of a wheel came with the make, or with a correction
 // or a sister's fault, and so doesn't show that there is such a wheel.
 func automatic(s *app.Session, m wheel.Make, w wheel.Wheel, e wheel.Entry) bool {
-	return e.Kind == wheel.Asked || e.Kind == wheel.Planned ||
+	return e.Kind == wheel.Asked || e.Kind == wheel.Planned || e.Kind == wheel.Received || e.Kind == wheel.TakenOver ||
 		isGreen(e) && (e.Written.Equal(w.Written) || e.At.Equal(m.Date.Noon(s.Zone)))
 }
 
