@@ -89,6 +89,7 @@ type Entry struct {
 	Kind    Kind
 	At      time.Time // when it happened, UTC, to the millisecond
 	Written time.Time // when it was recorded, UTC, to the millisecond
+	Clock   time.Time // what the writer's clock said at At, if it was off; zero: it was right
 	By      string
 
 	Job     Job            // Did, Skipped
@@ -120,9 +121,9 @@ func (e Entry) Mark() string { return MarkOf(e.ID) }
 func MarkOf(id uuid.UUID) string { return fmt.Sprintf("%06x", crc32.ChecksumIEEE(id[:])>>8) }
 
 // Same is true where two entries record the same fact, no matter who recorded it,
-// when and under which ID.
+// when, by which clock and under which ID.
 func (e Entry) Same(o Entry) bool {
-	e.ID, e.Written, e.By, e.Sure = o.ID, o.Written, o.By, o.Sure
+	e.ID, e.Written, e.Clock, e.By, e.Sure = o.ID, o.Written, o.Clock, o.By, o.Sure
 	at := e.At.Equal(o.At)
 	e.At = o.At
 	return at && e == o
@@ -168,8 +169,12 @@ func (e Entry) Check() error {
 		return reason.Err(reason.Unknown{What: "kind", Word: strconv.Itoa(int(e.Kind))})
 	case e.ID == uuid.Nil || e.Subject == uuid.Nil:
 		return reason.Err(reason.Missing{What: "id"})
-	case e.At.Unix() < 0 || e.Written.Unix() < 0:
-		return reason.Err(reason.Outside[int]{What: "year", Value: min(e.At.Year(), e.Written.Year()), Low: 1970, High: 9999})
+	case e.At.Unix() < 0 || e.Written.Unix() < 0 || !e.Clock.IsZero() && e.Clock.Unix() < 0:
+		year := min(e.At.Year(), e.Written.Year())
+		if !e.Clock.IsZero() {
+			year = min(year, e.Clock.Year())
+		}
+		return reason.Err(reason.Outside[int]{What: "year", Value: year, Low: 1970, High: 9999})
 	}
 	if err := cmp.Or(e.checkKind(), e.checkDetail()); err != nil {
 		return err

@@ -44,6 +44,7 @@ type Caller struct {
 	On      string        // the date it happened on, or to look at, as typed; "": now
 	At      string        // the time it happened at, as typed; not with On
 	Within  time.Duration // how far back at most it may have happened; 0: however far
+	Clock   time.Time     // what the caller's own clock says of that time, if it's off; zero: it's right
 	Command string        // the act's name, kept so that the last act can be cancelled
 }
 

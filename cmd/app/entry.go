@@ -11,6 +11,7 @@ type EntryDoc struct {
 	What    string   `json:"what"`
 	At      string   `json:"at"`
 	Written string   `json:"written"`
+	Clock   string   `json:"clock,omitempty"` // of a phone that was off: what it said then
 	By      string   `json:"by"`
 	Weight  *float64 `json:"weight_g,omitempty"`
 	Before  *float64 `json:"before_g,omitempty"`
@@ -22,11 +23,19 @@ type EntryDoc struct {
 	Of wheel.Entry `json:"-"`
 }
 
+// Photo says whether a photo goes with the entry.
+func (d EntryDoc) Photo() bool { return d.Of.Kind == wheel.Noted && d.Of.Detail != "" }
+
 // EntryDoc is an entry in JSON; struck says that it no longer counts.
 func (s *Session) EntryDoc(e wheel.Entry, struck bool) EntryDoc {
-	return EntryDoc{
+	d := EntryDoc{
 		ID: e.ID.String(), Mark: e.Mark(), What: e.Word(), At: Instant(e.At, s.Zone), Written: Instant(e.Written, s.Zone),
 		By: e.By, Weight: Grams(e.Weight), Before: Grams(e.Before), Removed: Grams(e.Removed), Note: e.Note, Struck: struck,
-		Of: e,
 	}
+	if !e.Clock.IsZero() {
+		e.Clock = e.Clock.In(s.Zone)
+		d.Clock = Instant(e.Clock, s.Zone)
+	}
+	d.Of = e
+	return d
 }

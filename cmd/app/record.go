@@ -15,7 +15,7 @@ import (
 
 // Entry fills in what every entry of this act shares.
 func (s *Session) Entry(e wheel.Entry) wheel.Entry {
-	e.ID, e.Written, e.By = s.NextID(), s.Time, s.Who
+	e.ID, e.Written, e.Clock, e.By = s.NextID(), s.Time, s.Clock, s.Who
 	return e
 }
 

@@ -31,6 +31,7 @@ var (
 var common = []field{
 	{"id", asText, false, "your own UUID (RFC 9562) for this entry; repeats are ignored"},
 	{"at", asText, false, "when it happened (RFC 3339); default: now"},
+	{"clock", asText, false, "what your own clock said then (RFC 3339), if it's off; kept beside at"},
 	{"by", asText, false, "who did it; if you log in, only your own name"},
 	{"sure", asTruth, false, "record it although it looks wrong, after a refusal with sure"},
 }

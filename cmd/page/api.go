@@ -137,8 +137,13 @@ func (s *Server) write(w http.ResponseWriter, r *http.Request, a act) {
 		})
 		return
 	}
+	clock, err := v.clock()
+	if err != nil {
+		s.refuse(w, r, err)
+		return
+	}
 	c := s.callOf(r)
-	c.caller = app.Caller{By: cmp.Or(here.Name, by), ID: v.text("id"), At: v.text("at"), Within: within,
+	c.caller = app.Caller{By: cmp.Or(here.Name, by), ID: v.text("id"), At: v.text("at"), Within: within, Clock: clock,
 		Command: "rindkeep " + a.command}
 	doc, err := inTurn(c, func(c *call) (any, error) { return a.do(c, v) })
 	s.answer(w, r, doc, err)

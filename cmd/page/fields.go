@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"slices"
 	"strconv"
+	"time"
 )
 
 // kind is what a field may hold.
@@ -49,6 +50,19 @@ func (v values) truth(name string) bool  { b, _ := v[name].(bool); return b }
 func (v values) list(name string) []string {
 	l, _ := v[name].([]string)
 	return l
+}
+
+// clock is what the sender's clock said, the zero time where it was right.
+func (v values) clock() (time.Time, error) {
+	word := v.text("clock")
+	if word == "" {
+		return time.Time{}, nil
+	}
+	t, err := time.Parse(time.RFC3339, word)
+	if t = t.UTC(); err != nil || t.Year() < 1970 || t.Year() > 9999 {
+		return time.Time{}, badRequestf("clock", "clock isn't a time like 2026-11-25T08:00:00Z: %s", short(word))
+	}
+	return t, nil
 }
 
 // whom is the wheels the act is about.

@@ -63,6 +63,7 @@ type View struct {
 	Reads bool   // the reader may look and not write
 	Rev   uint64 // revision of the book the page was made from, as /live counts
 	Back  string // the page's own address, to come back to
+	Now   int64  // the server's time, Unix ms: a phone's clock may be off
 	Other string // the units that may be chosen instead
 	Body  any    // what the page's own template shows
 }
@@ -80,6 +81,7 @@ func (s *Server) show(w http.ResponseWriter, r *http.Request, status int, name s
 	}
 	p := personOf(r)
 	v.Who, v.Reads, v.Rev = p.Name, p.Role == access.Reader, noteOf(r).rev
+	v.Now = s.opt.Now().UnixMilli()
 	v.Back, v.Other = r.URL.RequestURI(), string(quantity.Imperial)
 	if units == quantity.Imperial {
 		v.Other = string(quantity.Metric)

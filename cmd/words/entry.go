@@ -16,6 +16,14 @@ func (p Printer) FillEntries(es []app.EntryDoc) {
 
 // EntryDetail is what an entry holds beyond its kind and note.
 func (p Printer) EntryDetail(e wheel.Entry) string {
+	s := p.detail(e)
+	if !e.Clock.IsZero() {
+		s = strings.TrimSpace(s + " (phone's clock: " + p.Instant(e.Clock) + ")")
+	}
+	return s
+}
+
+func (p Printer) detail(e wheel.Entry) string {
 	var w []string
 	weighed := e.Weight > 0
 	switch e.Kind {

@@ -32,6 +32,7 @@ const (
 	isSure
 	hasNote
 	hasDetail
+	hasClock
 	allBits = 1<<iota - 1
 )
 
@@ -111,6 +112,9 @@ func (p *Form) entry(e *wheel.Entry) {
 	}
 	optText(p, hasNote, &e.Note)
 	optText(p, hasDetail, &e.Detail)
+	if p.has(hasClock, !e.Clock.IsZero()) {
+		p.Instant(&e.Clock)
+	}
 }
 
 func optText[S ~string](p *Form, bit uint64, x *S) {
@@ -202,5 +206,8 @@ func (r *Reader) instant(from int64) time.Time {
 func Normal(e wheel.Entry) wheel.Entry {
 	e.At = time.UnixMilli(e.At.UnixMilli()).UTC()
 	e.Written = time.UnixMilli(e.Written.UnixMilli()).UTC()
+	if !e.Clock.IsZero() {
+		e.Clock = time.UnixMilli(e.Clock.UnixMilli()).UTC()
+	}
 	return e
 }

@@ -90,6 +90,12 @@ var goldenEntries = []struct {
 		"0105100001400921fb54442d18439c",
 	},
 	{
+		"a turning by a phone three hours slow",
+		wheel.Entry{ID: idA, Subject: idB, Kind: wheel.Did, At: milliAt(1764057600000), Written: milliAt(1764057600000),
+			Job: wheel.Turn, Clock: milliAt(1764046800000)},
+		"0102828002000180929096d76661ab",
+	},
+	{
 		"a strike",
 		wheel.Entry{ID: idA, Subject: idB, Kind: wheel.Struck, At: milliAt(1764057600000), Written: milliAt(1764057600000),
 			Target: idC, Note: "wrong wheel"},

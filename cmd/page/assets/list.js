@@ -1,7 +1,7 @@
 // The day's list on the page: which of its lines are done by what was entered
 // here, and how a newer list comes in without moving what is under the thumb.
 
-import { queue } from "./post.js";
+import { clock as phone, queue } from "./post.js";
 import { clock, roll, wheels as some } from "./tags.js";
 
 export const list = document.getElementById("list");
@@ -9,7 +9,7 @@ export const writes = document.body.dataset.role === "writer";
 
 // at is when, by this phone's clock, the list on the page was asked for. What
 // was in the book before that is in the list already.
-let at = performance.timeOrigin;
+let at = Date.now() - performance.now();
 
 // A service worker may have given an older list: its own time says so.
 export function age(now) {
@@ -72,7 +72,7 @@ export function later(li) {
   if (!(Number(li.dataset.round) > 1)) return null;
   const p = place(li), mine = new Set(), es = [];
   for (const e of queue.entries) {
-    if (e.job === li.dataset.job && e.place === p && e.key !== key(li) && !e.undone && e.state !== "aside" && Date.now() - Date.parse(e.at) < 3 * 3600e3) {
+    if (e.job === li.dataset.job && e.place === p && e.key !== key(li) && !e.undone && e.state !== "aside" && phone.now() - Date.parse(e.at) < 3 * 3600e3) {
       for (const w of e.wheels) mine.add(w);
       es.push(e);
     }
@@ -255,7 +255,7 @@ export function tally() {
   const known = new Set(cards().map(key));
   for (const li of shown) if (li.classList.contains("is-later")) for (const e of later(li) ?? []) known.add(e.key);
   const off = new Set();
-  const midnight = new Date().setHours(0, 0, 0, 0);
+  const midnight = new Date(phone.now()).setHours(0, 0, 0, 0);
   for (const [k, es] of byKey) if (!known.has(k) && es.some((e) => !e.undone && e.state !== "aside" && Date.parse(e.at) >= midnight)) off.add(k);
   const done = shown.filter((c) => c.classList.contains("is-done")).length;
   return { done: done + off.size, all: shown.length + off.size };

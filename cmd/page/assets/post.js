@@ -16,8 +16,17 @@ const local = {
 
 export const clock = new Clock({
   get: () => Number(local.get("rindkeep.offset")) || 0,
-  set: (ms) => local.set("rindkeep.offset", String(ms)),
+  set(ms) { local.set("rindkeep.offset", String(ms)); changed("clock"); },
 });
+
+// The page says when the server made it, and the browser when it came: so the clock
+// is known before the first tap. One that was kept for a reload says nothing.
+// performance counts from a time that is not corrected when the clock is set.
+const came = performance.getEntriesByType("navigation")[0];
+if (came?.responseStart > 0) {
+  const from = Date.now() - performance.now();
+  clock.hear(Number(document.body.dataset.now), from + came.fetchStart, from + came.responseStart);
+}
 
 // ask is fetch with an end to its patience, teaching the clock.
 export async function ask(url, init = {}, ms = 20e3) {

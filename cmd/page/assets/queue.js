@@ -37,6 +37,10 @@ export function uuid7(now = Date.now()) {
   return `${h.slice(0, 8)}-${h.slice(8, 12)}-${h.slice(12, 16)}-${h.slice(16, 20)}-${h.slice(20)}`;
 }
 
+// tolerated is how far off a phone's clock may be before the person is told and
+// entries keep both times, in ms. The server allows as much.
+const tolerated = 120e3;
+
 // Clock is the server's time as this phone knows it: a phone's clock may be
 // minutes or years off, and the book takes nothing from the future.
 export class Clock {
@@ -46,12 +50,16 @@ export class Clock {
     this.offset = keep?.get() ?? 0;
   }
   now() { return this.raw() + this.offset; }
-  // learn takes the Date header of an answer asked for at t0 and had at t1. It
-  // has whole seconds only, so small differences teach nothing.
-  learn(date, t0, t1) {
-    const d = Date.parse(date ?? "");
-    if (Number.isNaN(d) || t1 - t0 > 10e3) return;
-    const offset = d + 500 - (t0 + t1) / 2;
+  // off is how many ms the phone's clock is slow, or fast where it is below zero;
+  // 0 where it is about right.
+  off() { return Math.abs(this.offset) > tolerated ? this.offset : 0; }
+  // learn takes the Date header of an answer asked for at t0 and had at t1.
+  learn(date, t0, t1) { this.hear(Date.parse(date ?? "") + 500, t0, t1); }
+  // hear takes the server's time as it was between t0 and t1 by this phone's clock.
+  // A Date header has whole seconds only, so small differences teach nothing.
+  hear(time, t0, t1) {
+    if (!(time > 0) || t1 - t0 > 10e3) return;
+    const offset = time - (t0 + t1) / 2;
     if (Math.abs(offset - this.offset) < 1500 + (t1 - t0) / 2) return;
     this.offset = Math.round(offset);
     this.keep?.set(this.offset);
@@ -220,6 +228,8 @@ export class Queue {
   // at once; its promise kept comes when the store has it.
   add(act, body, about = {}) {
     const at = about.at ?? new Date(this.clock.now()).toISOString();
+    // What is sent again keeps what the clock said when it was tapped.
+    if (!about.at && this.clock.off()) body = { ...body, clock: new Date(this.clock.raw()).toISOString() };
     const e = { id: uuid7(), act, body, who: this.who, state: "kept", ...about, at };
     this.entries.push(e);
     const kept = this.keep(e).then(() => { this.flush(); });

@@ -4,7 +4,7 @@
 import { ask as fetched, clock, keeping, listen, queue } from "./post.js";
 import { ask, el, fill, make, open, picks } from "./dialogs.js";
 import * as day from "./list.js";
-import { clock as timeOf, roll, wheels as some } from "./tags.js";
+import { clock as timeOf, lasting, roll, wheels as some } from "./tags.js";
 import { weigh } from "./weigh.js";
 
 const { list, writes } = day;
@@ -315,7 +315,7 @@ function foot() {
   el("count").textContent = `${done} of ${all} done`;
   el("post").textContent = postWords();
   el("tally").classList.toggle("needs", queue.aside().length > 0 || queue.signal === "login");
-  const last = queue.entries.filter((e) => !e.undone && e.state !== "aside" && e.act !== "strike" && queue.mine(e) && Date.now() - Date.parse(e.at) + clock.offset < 15 * 60e3).at(-1);
+  const last = queue.entries.filter((e) => !e.undone && e.state !== "aside" && e.act !== "strike" && queue.mine(e) && clock.now() - Date.parse(e.at) < 15 * 60e3).at(-1);
   const undo = el("undo");
   undo.hidden = !last || !writes;
   if (last) {
@@ -340,6 +340,13 @@ function news(id, ...parts) {
     el("news").append(p);
   }
   fill(p, ...parts);
+}
+
+function clockNews() {
+  const off = clock.off();
+  if (!off) return news("clock");
+  news("clock", ["strong", `This phone’s clock is ${lasting(Math.abs(off))} ${off > 0 ? "slow" : "fast"}`],
+    ": rindkeep saves the right time of what you enter here, and the phone’s own time beside it.");
 }
 
 el("tally").addEventListener("click", openBook);
@@ -482,6 +489,9 @@ listen((what, e) => {
       if (queue.signal === "login") loggedOut();
       else news("login");
       break;
+    case "clock":
+      clockNews();
+      break;
     case "unkept":
       news("unkept", ["strong", "This phone couldn’t save an entry"], " (is its storage full?). Keep this page open until everything is sent.");
   }
@@ -489,9 +499,10 @@ listen((what, e) => {
 });
 
 if (keeping === "page") news("keeping", ["strong", "This browser can’t save entries"], " (a private window?). Your entries are lost if you close this page before they’re sent.");
-const made = new Date(Number(list.dataset.at) - clock.offset);
-if (Date.now() - made > 10 * 60e3) news("old", `List from ${timeOf(made)}, saved on this phone.`);
+const made = Number(list.dataset.at);
+if (clock.now() - made > 10 * 60e3) news("old", `List from ${timeOf(made)}, saved on this phone.`);
 
+clockNews();
 day.paintAll();
 sift();
 tagList();

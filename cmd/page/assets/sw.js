@@ -59,11 +59,13 @@ async function file(q) {
   return res;
 }
 
-// keep keeps the round as the book gave it; a log-in page is none.
+// keep keeps the round as the book gave it, but for the time it was given, from
+// which a page learns how its phone's clock is off; a log-in page is none.
 async function keep(res, asked) {
   const html = (res.headers.get("Content-Type") ?? "").startsWith("text/html");
   if (!res.ok || res.redirected || res.type !== "basic" || !html) return;
-  await (await caches.open(pages)).put(key, res);
+  const old = (await res.text()).replace(/ data-now="\d+"/, "");
+  await (await caches.open(pages)).put(key, new Response(old, { headers: res.headers }));
   if (asked !== out) await caches.delete(pages);
 }
 

@@ -34,6 +34,13 @@ export function roll(tags) {
 
 export const wheels = (n) => (n === 1 ? "1 wheel" : `${n} wheels`);
 
+// lasting is a length of time in ms: "5 min", "3 h 12 min", "2 days".
+export function lasting(ms) {
+  const min = Math.round(ms / 60e3), h = Math.floor(min / 60), days = Math.round(h / 24);
+  if (h >= 48) return `${days} days`;
+  return [h ? `${h} h` : "", min % 60 ? `${min % 60} min` : ""].filter(Boolean).join(" ");
+}
+
 // clock is an instant as the time of day here.
 export function clock(at) {
   const t = new Date(at);

@@ -210,6 +210,7 @@ type entry struct {
 	What    string   `json:"what"`
 	At      string   `json:"at"`
 	Written string   `json:"written"`
+	Clock   string   `json:"clock"`
 	By      string   `json:"by"`
 	Weight  *float64 `json:"weight_g"`
 	Detail  string   `json:"detail"`

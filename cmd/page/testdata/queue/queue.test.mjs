@@ -3,7 +3,7 @@
 import { test } from "node:test";
 import assert from "node:assert/strict";
 import { Clock, MemoryStore, Queue, after, uuid7 } from "./queue.mjs";
-import { roll } from "./tags.mjs";
+import { lasting, roll } from "./tags.mjs";
 
 // Book is the other end: it does each id once.
 class Book {
@@ -384,6 +384,34 @@ test("the clock learns from the server, and not from a second more or less", () 
   assert.deepEqual(kept, [600400]);
 });
 
+test("the first page teaches the clock, and what is entered keeps both times", async () => {
+  const book = new Book(), p = phone(book); // at 08:00 by its own clock
+  const late = (ms) => p.q.clock.hear(p.now.ms + ms, p.now.ms - 100, p.now.ms + 100);
+  late(119e3);
+  assert.equal(p.q.clock.off(), 0);
+  turn(p.q);
+  await p.settled();
+  assert.deepEqual([book.done[0].at, book.done[0].clock], ["2026-11-25T08:01:59.000Z", undefined]);
+  late(3 * 3600e3);
+  assert.equal(p.q.clock.off(), 3 * 3600e3);
+  book.signal = false;
+  const e = turn(p.q, "wash");
+  await p.settled();
+  p.now.ms += 600e3;
+  book.signal = true;
+  book.say = () => ({ status: 422, said: { error: "no" } });
+  await p.q.flush();
+  book.say = null;
+  assert.equal(e.state, "aside");
+  await p.q.again(e, { body: { sure: true } });
+  await p.settled();
+  assert.deepEqual([book.done[1].at, book.done[1].clock, book.done[1].sure], ["2026-11-25T11:00:00.000Z", "2026-11-25T08:00:00.000Z", true]);
+  // A page that was kept, or came too slowly, teaches nothing.
+  p.q.clock.hear(NaN, 0, 0);
+  p.q.clock.hear(5e12, 0, 11e3);
+  assert.equal(p.q.clock.off(), 3 * 3600e3);
+});
+
 test("what an answer means", () => {
   const did = { act: "did" }, undo = { act: "strike", of: "x" };
   const cases = [
@@ -411,4 +439,10 @@ test("tags roll up as on paper", () => {
     [["blue", "A-1", "A-2", "A-3"], "blue, A-1 to -3"], [["A-9", "A-10"], "A-9, -10"], [[], ""],
   ];
   for (const [tags, want] of cases) assert.equal(roll(tags), want);
+});
+
+test("how long something lasts, in words", () => {
+  for (const [min, want] of [[3, "3 min"], [60, "1 h"], [192, "3 h 12 min"], [47 * 60 + 59, "47 h 59 min"], [48 * 60, "2 days"], [365 * 1440, "365 days"]]) {
+    assert.equal(lasting(min * 60e3), want);
+  }
 });
