@@ -2,12 +2,17 @@ package store
 
 import (
 	"context"
+	"encoding/binary"
 	"errors"
 	"fmt"
+	"hash/fnv"
 	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"slices"
 	"testing"
+
+	bolt "go.etcd.io/bbolt"
 
 	"rindkeep/store/bookfile"
 	"rindkeep/wheel"
@@ -101,5 +106,101 @@ func TestABackupOfADamagedEntryNamesItsWheel(t *testing.T) {
 	}
 	if want := "[wheel 261120A-01: does-not-decode {At:2026-11-21 08:00:00 +0000 GMT}]"; fmt.Sprint(unread) != want {
 		t.Errorf("got  %v\nwant %s", unread, want)
+	}
+}
+
+// TestABranchThatGoesAstrayIsRefused has branch pages lead back to themselves, to
+// the root and out of the file: what would send bbolt round for ever.
+func TestABranchThatGoesAstrayIsRefused(t *testing.T) {
+	f := newFarm(t)
+	for i := range 8 {
+		_, ws := f.lot(fmt.Sprintf("2611%02dA", 10+i), fmt.Sprintf("2026-11-%02d", 10+i), 40, "cellar")
+		var es []wheel.Entry
+		for k, w := range ws {
+			es = append(es, f.did(w.ID, wheel.Turn, fmt.Sprintf("2026-11-2%d 08:%02d", k%5, k)))
+		}
+		f.put(es...)
+	}
+	f.book.Close()
+	good, err := os.ReadFile(f.path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	const pageSize, header, element = 4096, 16, 16
+	root := uint64(0)
+	for at, newest := header, uint64(0); at <= pageSize+header; at += pageSize { // the newer of the two
+		if tx := binary.NativeEndian.Uint64(good[at+48:]); tx >= newest {
+			newest, root = tx, binary.NativeEndian.Uint64(good[at+16:])
+		}
+	}
+	high := uint64(usedBytes(t, f.path) / pageSize)
+	type branch struct{ id, count int }
+	var branches []branch
+	free := uint64(0)
+	inBolt(t, f.path, func(tx *bolt.Tx) error {
+		for id := range high {
+			switch g, err := tx.Page(int(id)); {
+			case err != nil:
+				return err
+			case g.Type == "branch":
+				branches = append(branches, branch{g.ID, g.Count})
+			case g.Type == "free":
+				free = id
+			}
+		}
+		return nil
+	})
+	path, tried := filepath.Join(t.TempDir(), "bad.book"), 0
+	openLarge := func(b []byte) error { // as if it had 2 GB, which are a hole
+		const pages = 1 << 19
+		for at := header; at <= pageSize+header; at += pageSize {
+			binary.NativeEndian.PutUint64(b[at+40:], pages)
+			h := fnv.New64a()
+			h.Write(b[at : at+56])
+			binary.NativeEndian.PutUint64(b[at+56:], h.Sum64())
+		}
+		if err := errors.Join(os.WriteFile(path, b, 0o600), os.Truncate(path, pages*pageSize)); err != nil {
+			t.Fatal(err)
+		}
+		bk, err := Open(path, Read, Options{Now: f.clock.now})
+		if err == nil {
+			bk.Close()
+		}
+		return err
+	}
+	if err := openLarge(slices.Clone(good)); err != nil {
+		t.Error(err)
+	}
+	for _, g := range branches {
+		id := uint64(g.id)
+		for what, child := range map[string]uint64{
+			"itself": id, "the root": root, "no page": high + 7, "a free page": free,
+		} {
+			bad := slices.Clone(good)
+			binary.NativeEndian.PutUint64(bad[int(id)*pageSize+header+element*(g.count/2)+8:], child)
+			if err := os.WriteFile(path, bad, 0o600); err != nil {
+				t.Fatal(err)
+			}
+			for _, m := range []Mode{Read, Write} {
+				b, err := Open(path, m, Options{Now: f.clock.now})
+				if err == nil { // what a leaf says is for Check to find
+					var found []Finding
+					if found, err = b.Check(context.Background(), nil); err == nil && len(found) > 0 {
+						err = found[0].damage(path)
+					}
+					b.Close()
+				}
+				if !errors.Is(err, bookfile.ErrDamaged) {
+					t.Errorf("page %d leads to %s, mode %d: %v", id, what, m, err)
+				}
+			}
+			tried++
+			if err := openLarge(bad); child != free && child < high && !errors.Is(err, bookfile.ErrDamaged) {
+				t.Errorf("page %d of a large book leads to %s: %v", id, what, err)
+			}
+		}
+	}
+	if tried < 8 {
+		t.Errorf("only %d branches were bent", tried)
 	}
 }

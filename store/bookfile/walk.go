@@ -10,10 +10,6 @@ import (
 // that isn't there can't be caught. So every page is proved here, each step bounded,
 // before bbolt is let at a book that may be damaged.
 
-// walkLimit is the size up to which every opening looks at the branch pages.
-// Above it a stray branch is one page in tens of thousands, and Check finds it.
-const walkLimit = 1 << 30
-
 // walker proves pages: each in bounds, of its own kind, reached once.
 type walker struct {
 	p    *pageFile
@@ -23,19 +19,19 @@ type walker struct {
 	bad  func(error)
 	tick func(pages int)
 	n    int
+	leaf int // how deep the leaves of the tree lie; 0: not known yet
 }
 
 // skeleton looks at the root and at the branch pages of every bucket, and gives
-// the first thing wrong with them. It reads about one page in a hundred.
+// the first thing wrong with them, whatever the size: a circle of branches sends bbolt
+// round for ever, or until its stack overflows, which nothing can recover from. It
+// reads about one page in seventy.
 func (p *pageFile) skeleton(write bool) (err error) {
-	if write {
-		if _, _, err := p.freePages(); err != nil {
+	var free []uint64
+	if write { // what is written goes to free pages
+		if free, _, err = p.freePages(); err != nil {
 			return err
 		}
-	}
-	if p.m.bytes() > walkLimit {
-		_, err := p.read(p.m.root)
-		return err
 	}
 	ctx, stop := context.WithCancel(context.Background())
 	defer stop()
@@ -46,6 +42,11 @@ func (p *pageFile) skeleton(write bool) (err error) {
 		stop()
 	}}
 	w.tree(p.m.root, nil, nil, 0, true)
+	for _, id := range free {
+		if err == nil {
+			w.mark(id, 1)
+		}
+	}
 	return err
 }
 
@@ -113,7 +114,7 @@ func (w *walker) tree(id uint64, low, high []byte, depth int, top bool) {
 		return
 	}
 	w.order(g, es, low, high)
-	leaves := !w.all && g.flags == flagBranch && w.overLeaves(es)
+	leaves := !w.all && !top && g.flags == flagBranch && w.overLeaves(es, depth)
 	for i, e := range es {
 		switch {
 		case leaves:
@@ -134,13 +135,17 @@ func (w *walker) tree(id uint64, low, high []byte, depth int, top bool) {
 	}
 }
 
-// overLeaves says whether a branch's pages are leaves, as its first one tells.
-func (w *walker) overLeaves(es []element) bool {
-	if len(es) == 0 {
-		return false
+// overLeaves says whether a branch's pages are leaves, as the first one tells: all
+// leaves of a tree are equally deep.
+func (w *walker) overLeaves(es []element, depth int) bool {
+	if w.leaf > 0 || len(es) == 0 {
+		return w.leaf == depth+1
 	}
 	g, err := w.p.read(es[0].child)
-	return err == nil && g.flags == flagLeaf
+	if err == nil && g.flags == flagLeaf {
+		w.leaf = depth + 1
+	}
+	return w.leaf > 0
 }
 
 func (w *walker) bucket(id uint64, e element, top bool) {
@@ -150,6 +155,7 @@ func (w *walker) bucket(id uint64, e element, top bool) {
 	}
 	if root := native.Uint64(e.value); root != 0 {
 		if w.all || w.isBranch(root) {
+			w.leaf = 0
 			w.tree(root, nil, nil, 0, false)
 		}
 		return
