@@ -115,7 +115,7 @@ func (t *ReadTx) makeCase(f *wheelFile, v variety.Variety, before time.Time) err
 		}
 	}
 	rooms := &roomsOf{t: t, before: before}
-	c.Air, c.HygrometerSD = verdict.Spans(f.life, v, c.Began(), until, rooms)
+	c.Air, c.HygrometerSD = c.Spans(until, rooms)
 	f.own = &c
 	return rooms.err
 }

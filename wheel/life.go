@@ -190,6 +190,9 @@ func (l Life) Reached(s Stage, dryingDays, readyDays int, loc *time.Location) da
 	if l.Chain.Green > 0 {
 		drying = min(drying, day.At(l.Chain.Began, loc))
 	}
+	if on := l.TakenOn(loc); on != day.None {
+		drying = min(drying, on)
+	}
 	switch s {
 	case Pressing:
 		return l.Make.Date

@@ -31,6 +31,13 @@ type FitsSister struct {
 	Wheel string `json:"wheel"`
 }
 
+// TakeOverFirst is a remedy for a first weight taken long after the make: if it isn't the
+// green weight, the wheel is to be taken over before it is weighed.
+type TakeOverFirst struct {
+	Wheel string `json:"wheel"`
+	Days  int    `json:"days"`
+}
+
 // Remedies for what looks wrong.
 const (
 	ScaleAgain reason.Flat = "look-at-the-scale"
@@ -39,16 +46,20 @@ const (
 
 // The codes.
 
-func (LooksWrong) Code() string   { return "weight-looks-wrong" }
-func (WeightsClash) Code() string { return "weights-clash" }
-func (InKilograms) Code() string  { return "in-kilograms" }
-func (FitsSister) Code() string   { return "fits-sister" }
+func (LooksWrong) Code() string    { return "weight-looks-wrong" }
+func (WeightsClash) Code() string  { return "weights-clash" }
+func (InKilograms) Code() string   { return "in-kilograms" }
+func (FitsSister) Code() string    { return "fits-sister" }
+func (TakeOverFirst) Code() string { return "take-over-first" }
 
 // Doubtful refuses a doubtful weight of a wheel; before is its life without it.
 func Doubtful(before wheel.Life, e wheel.Entry, d verdict.Doubt) *Refusal {
 	why := LooksWrong{before.Tag, e.Weight, d.Why}
 	if last := before.WeightNow(); last > 0 && e.Weight*1000 > last*0.7 && e.Weight*1000 < last*1.3 {
 		return Refuse(why, InKilograms{float64(e.Weight)})
+	}
+	if late, ok := d.Why.(verdict.LateFirst); ok {
+		return Unsure(why, TakeOverFirst{before.Tag, late.Days})
 	}
 	if d.Sister != "" {
 		return Unsure(why, FitsSister{d.Sister})

@@ -10,6 +10,7 @@ import (
 
 	"rindkeep/cave/quantity"
 	"rindkeep/cmd/app"
+	"rindkeep/cmd/app/makes"
 	"rindkeep/cmd/words"
 )
 
@@ -24,6 +25,7 @@ func funcs(p words.Printer, a *assets) template.FuncMap {
 		"size":       func(x *float64) *float64 { y := math.Abs(*x); return &y },
 		"temp":       func(x *float64) string { return temperature(p, x) },
 		"volume":     func(x *float64) string { return p.Units.Volume(quantity.Litres(*x)) },
+		"arrival":    func(a *makes.Arrival) string { return p.Arrival(*a) },
 		"g":          func(x *float64) string { return weighedOr(p, x) },
 		"unit":       func() string { return map[bool]string{true: "oz", false: "g"}[p.Units == quantity.Imperial] },
 		"asset":      a.url,

@@ -39,9 +39,11 @@ func Drying(all []drying.Curve) Chart {
 		add(Own, "own curve", own...)
 		add(Weighed, "weighed", weights(d)...)
 	}
-	return Chart{
-		Title: title, XLabel: "days since drying began", Panels: []Panel{{Label: "loss, % of green weight", Series: series}},
+	days, loss := "days since drying began", "loss, % of green weight"
+	if j.Life.Aged() {
+		days, loss = "days since it was first weighed here", "loss since, % of that weight"
 	}
+	return Chart{Title: title, XLabel: days, Panels: []Panel{{Label: loss, Series: series}}}
 }
 
 func weights(d drying.Curve) (at []Span) {

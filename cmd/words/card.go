@@ -59,14 +59,26 @@ func (p Printer) fillLimit(l *wheels.Limit) {
 func (p Printer) WheelFacts(d wheels.Card) (out [][2]string) {
 	add := func(name, format string, a ...any) { out = append(out, [2]string{name, fmt.Sprintf(format, a...)}) }
 	l, v, now := d.Life, d.Of.Dry, d.Now
+	if a := d.Arrival; a != nil && a.Supplier != "" {
+		add("came", "%s", p.Arrival(*a))
+	} else if a != nil {
+		add("taken over", "%s", *a.On)
+	}
 	if last, ok := l.Chain.Last(); ok {
 		add("weight", "%s", p.lastWeight(d))
-		add("green weight", "%s on %s", p.Weight(l.Chain.Green), l.Chain.Began.In(d.Zone).Format("Mon 2 Jan 2006"))
-		add("loss", "%s %% then; now about %s", tenths(last.Loss()), PctBand(v.Present))
+		first, since := "green weight", "then"
+		if l.Aged() {
+			first, since = "first weight here", "since that"
+		}
+		add(first, "%s on %s", p.Weight(l.Chain.Green), l.Chain.Began.In(d.Zone).Format("Mon 2 Jan 2006"))
+		add("loss", "%s %% %s; now about %s", tenths(last.Loss()), since, PctBand(v.Present))
 		const losing = "%.2f %% a day (%.2f to %.2f); from %s"
 		add("losing", losing, 100*v.Rate.Best, 100*v.Rate.Low, 100*v.Rate.High, p.Basis(v.Basis, v.Weighings))
 	} else {
 		add("weight", "never weighed")
+	}
+	if l.Aged() {
+		add("loss before", "unknown; by the drying model alone about %s", PctBand(d.Of.Forecast.Before()))
 	}
 	add("moisture", "about %s", PctBand(now.Moisture))
 	add("fat in dry matter", "about %.1f %%; moisture on fat-free basis %.1f %% (%s)", 100*now.FDM.Best, 100*now.MFFB.Best,

@@ -9,6 +9,7 @@ import (
 	"rindkeep/cave/quantity"
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app/makes"
+	"rindkeep/cmd/app/wheels"
 	"rindkeep/cmd/text"
 	"rindkeep/wheel"
 )
@@ -33,6 +34,14 @@ func (p Printer) MadeOn(on day.Date, known bool, age int) string {
 		return "make date not known, at least " + text.Count(age, "day") + " old"
 	}
 	return "made " + on.Long() + ", " + text.Count(age, "day") + " old"
+}
+
+// MadeAge says when the wheel of a card was made, and how old it is.
+func MadeAge(d wheels.Card) string {
+	if !d.MadeKnown {
+		return fmt.Sprintf("make date not known (%s or before), at least %d days old", d.Made, d.Age)
+	}
+	return fmt.Sprintf("made %s, %d days old", d.Made, d.Age)
 }
 
 // Arrived says how wheels came, and what isn't known of them.

@@ -28,6 +28,10 @@ var ofRules = []sentence{
 	say(func(_ Printer, r verdict.Days) string { return digits(r.Days) }),
 	say(func(_ Printer, r verdict.LeastDays) string { return "at least " + digits(r.Days) }),
 	say(func(_ Printer, r verdict.Share) string { return pct(r.Share) }),
+	say(func(_ Printer, r verdict.LostBefore) string {
+		return "since it came; before that about " + pct(r.Best) + " (" + bare(r.Low) + " to " + pct(r.High) +
+			"), by the drying model alone"
+	}),
 	say(func(_ Printer, r verdict.About) string { return "about " + pct(r.Share) }),
 	say(func(_ Printer, r verdict.AtLeast) string { return "at least " + pct(r.Share) }),
 	say(func(_ Printer, r verdict.AtMost) string { return "at most " + pct(r.Share) }),
@@ -126,6 +130,9 @@ var ofOutcome = []sentence{
 }
 
 var ofDoubt = []sentence{
+	say(func(_ Printer, r verdict.LateFirst) string {
+		return "its first weight, " + count(r.Days, "day") + " after the make, would become its green weight"
+	}),
 	fixed(verdict.BeforeGreen{}, "it is from before the green weight, and would become the green weight itself"),
 	say(func(p Printer, r verdict.Heavier) string {
 		return "it is " + p.Weight(r.By) + " heavier than the " + p.Weight(r.Was) + " of " + p.Instant(r.At) +

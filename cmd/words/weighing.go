@@ -24,6 +24,9 @@ func weighingWords(p Printer, r reason.Reason) (string, bool) {
 		return r.Wheel + ": " + p.Sentence(r.Why), true
 	case app.InKilograms:
 		return fmt.Sprintf("a bare number is grams: %gkg?", r.Kilograms), true
+	case app.TakeOverFirst:
+		return p.typed(fmt.Sprintf("if it had dried before, take it over first: rindkeep wheel take-over %s", r.Wheel),
+			"if it had dried before, take it over first"), true
 	case app.FitsSister:
 		return fmt.Sprintf("it would fit %s: the wrong wheel?", r.Wheel), true
 	case uc.NeedsDates:
@@ -83,6 +86,8 @@ func (p Printer) Outcome(o uc.Outcome) (head string, more []string) {
 	switch {
 	case o.NoChange:
 		head += ": no change, the book has this weight for that time already"
+	case o.Green && o.Aged:
+		head += "  its first weight here: loss counts from it, loss before that unknown"
 	case o.Green:
 		head += "  green weight: drying begins " + o.On.Short()
 	default:

@@ -77,6 +77,10 @@ var ofWheel = []sentence{
 	say(func(_ Printer, r wheel.HeldSince) string { return heldSince(r) }),
 	say(func(p Printer, r verdict.HeldByLaw) string { return lawHold(p, r, 0) }),
 	say(func(p Printer, r verdict.HeldUnread) string { return lawHold(p, r.Law, r.Unread) }),
+	say(func(p Printer, r verdict.HeldElsewhere) string {
+		return strings.TrimSuffix(lawHold(p, r.Law, r.Unread), checkYourOwn) + "the " + count(r.Days, "day") +
+			" before it came don't count, as nobody here knows how warm it was; " + checkYourOwn
+	}),
 	say(func(_ Printer, r verdict.MilkUnknown) string {
 		return r.By + ", " + r.Source + ": say whether the milk was raw, thermised or pasteurised; " + checkYourOwn
 	}),

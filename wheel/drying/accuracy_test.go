@@ -40,7 +40,7 @@ func TestTheForwardModelKeepsToTheFiniteVolumesOverAYear(t *testing.T) {
 				for _, d := range []float64{5e-12, 2e-11, 1e-10} {
 					for _, mv := range []air.Movement{air.Still, air.Brisk} {
 						c := Cheese{Green: quantity.Grams(kg * 1000), Group: Hard}.filled()
-						w := windows([]Span{{Air: air.State{Temp: temp, RH: quantity.Fraction(rh)}, Movement: mv}}, nil, 366)
+						w := windows([]Span{{Air: air.State{Temp: temp, RH: quantity.Fraction(rh)}, Movement: mv}}, nil, 366, 0)
 						off, day := apart(c, w, d/diffusivityAt(1, temp), 2)
 						name := fmt.Sprintf("%g kg, %g %%, %g C, D %g, %s", kg, 100*rh, float64(temp), d, mv)
 						if off > within {
@@ -66,7 +66,7 @@ func TestTheForwardModelKeepsToTheFiniteVolumesInOtherShapes(t *testing.T) {
 	} {
 		for _, rh := range []float64{0.8, 0.93} {
 			c := c.filled()
-			w := windows([]Span{{Air: air.State{Temp: 11, RH: quantity.Fraction(rh)}, Movement: air.Gentle}}, nil, 200)
+			w := windows([]Span{{Air: air.State{Temp: 11, RH: quantity.Fraction(rh)}, Movement: air.Gentle}}, nil, 200, 0)
 			off, day := apart(c, w, 0, 2)
 			t.Logf("%v at %v: %.2f points off at most (day %.0f)", c.Shape, rh, off, day)
 			if off > within {
@@ -128,7 +128,7 @@ func TestHourlyAirKeepsToTheFiniteVolumesTakenHourByHour(t *testing.T) {
 func TestACoatedWheelKeepsToTheFiniteVolumes(t *testing.T) {
 	for _, k := range Coats() {
 		c := Cheese{Green: 2000, Group: Hard}.filled()
-		w := windows([]Span{{Air: air.State{Temp: 12, RH: 0.82}, Movement: air.Gentle}}, []CoatOn{{Day: 6, Coat: k}}, 200)
+		w := windows([]Span{{Air: air.State{Temp: 12, RH: 0.82}, Movement: air.Gentle}}, []CoatOn{{Day: 6, Coat: k}}, 200, 0)
 		off, day := apart(c, w, 0, 2)
 		if off > within {
 			t.Errorf("%s: %.2f points off on day %.0f", k, off, day)
@@ -139,7 +139,7 @@ func TestACoatedWheelKeepsToTheFiniteVolumes(t *testing.T) {
 
 func TestHalvingTheStepsMovesNoCurve(t *testing.T) {
 	c := Cheese{Green: 1000, Group: Hard}.filled()
-	w := windows([]Span{{Air: air.State{Temp: 12, RH: 0.82}, Movement: air.Gentle}}, []CoatOn{{Day: 9, Coat: Cloth}}, 366)
+	w := windows([]Span{{Air: air.State{Temp: 12, RH: 0.82}, Movement: air.Gentle}}, []CoatOn{{Day: 9, Coat: Cloth}}, 366, 0)
 	var half []window
 	for _, x := range w {
 		a, b := x, x
@@ -164,7 +164,7 @@ func TestTheTruthDoesNotHangOnItsGrid(t *testing.T) {
 	for _, kg := range []float64{0.25, 20} {
 		for _, d := range []float64{5e-12, 1e-10} {
 			c := Cheese{Green: quantity.Grams(1000 * kg), Group: Hard}.filled()
-			w := windows([]Span{{Air: air.State{Temp: 10, RH: 0.8}, Movement: air.Gentle}}, nil, 366)
+			w := windows([]Span{{Air: air.State{Temp: 10, RH: 0.8}, Movement: air.Gentle}}, nil, 366, 0)
 			p := newPlant(c, w, d/diffusivityAt(1, 10), 0)
 			fine := truth(c, p, volume.Fine, 4, 0, 0)
 			for _, g := range []struct {

@@ -29,11 +29,11 @@ func (f Forecast) passes(share float64) float64 {
 	if n := len(f.points); n > 0 && f.points[n-1].day > c.coatAt+14 {
 		until = f.points[n-1].day
 	}
-	n := c.upTo(until)
-	from := -1
-	for i, e := range c.ends[:n] {
+	n := c.before + c.upTo(until)
+	from := c.before - 1
+	for i, e := range c.ends[:n-c.before] {
 		if e <= c.coatAt+1e-9 {
-			from = i
+			from = c.before + i
 		}
 	}
 	out := make([]float64, n)

@@ -18,6 +18,7 @@ type Span struct {
 	Air      air.State
 	Movement air.Movement
 	Read     bool // somebody read it; false: a set point, or the usual air
+	Away     bool // the wheel was elsewhere: it's the usual air. Laws don't count it
 
 	// Colder is by how much the readings around a stretch that they bridge were colder
 	// than Air. Laws count by it, the model doesn't.
@@ -83,8 +84,9 @@ func sortedAir(spans []Span) []Span {
 
 // windows cuts 0 to horizon into solver steps. A change of air that holds as
 // long as a step, or a coat, starts a new one; what changes faster is averaged,
-// vapour pressure and temperature apart. Neither list need be sorted.
-func windows(spans []Span, coats []CoatOn, horizon float64) []window {
+// vapour pressure and temperature apart. One ends on the day cut, if that is over 0.
+// Neither list need be sorted.
+func windows(spans []Span, coats []CoatOn, horizon, cut float64) []window {
 	if len(spans) == 0 {
 		spans = []Span{defaultAir}
 	}
@@ -115,6 +117,9 @@ func windows(spans []Span, coats []CoatOn, horizon float64) []window {
 		end := math.Min(t+stepOf(since, t), horizon)
 		if coat < len(coats) && coats[coat].Day < end {
 			end = coats[coat].Day
+		}
+		if cut > t && cut < end {
+			end = cut
 		}
 		for k := span + 1; k < len(spans) && spans[k].FromDay < end; k++ {
 			if lasts(k) >= stepOf(math.Inf(1), t) && changed(spans[k-1], spans[k]) {

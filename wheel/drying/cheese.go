@@ -57,6 +57,12 @@ type Cheese struct {
 	MoistureSD quantity.Fraction // standard deviation of Moisture, same unit
 	PH         float64           // 0 not known; reported, not yet used by the sorption law
 	Group      Group
+
+	// Age is how many days it had dried when drying starts, as the other fields
+	// and all days have it: 0 for a fresh wheel. Of an aged one Green is the first
+	// known weight, all losses count from it, and what it lost before isn't known.
+	// Moisture, fat and salt are still those of the fresh cheese.
+	Age float64
 }
 
 // Check refuses what a cheese cannot be. The bounds are our own, wide ones.

@@ -2,14 +2,20 @@ package drying
 
 import (
 	"math"
+	"slices"
 	"sort"
+
+	"rindkeep/cave/quantity"
 )
 
 // course is the physics of one wheel over its days: it runs the plant on demand
 // and keeps nothing but the plant.
 type course struct {
 	plant    *plant
-	ends     []float64 // ends of the windows, days, rising
+	ends     []float64 // ends of the windows from day 0 on, days, rising
+	before   int       // windows before day 0, of an aged cheese
+	age      float64   // days of drying before day 0
+	scale    float64   // from fractions of the green weight to fractions of the weight on day 0
 	coated   bool
 	coatAt   float64    // day of the first coat, +Inf for none
 	half     float64    // resistance of the coats that would halve the loss, Pa m2 s/kg
@@ -20,27 +26,70 @@ type course struct {
 }
 
 func newCourse(c Cheese, spans []Span, coats []CoatOn, horizon, diff12, transfer float64) *course {
-	w := windows(spans, coats, horizon)
-	co := &course{plant: newPlant(c, w, diff12, transfer), coated: len(coats) > 0, coatAt: math.Inf(1)}
+	co := &course{coated: len(coats) > 0, coatAt: math.Inf(1), age: c.Age, scale: 1}
 	for _, k := range coats {
 		co.coatAt = math.Min(co.coatAt, math.Max(0, k.Day))
 	}
 	for _, k := range spans {
 		co.airUntil = math.Max(co.airUntil, k.FromDay)
 	}
-	co.ends = make([]float64, len(w))
+	spans, coats = aged(spans, coats, c.Age)
+	w := windows(spans, coats, horizon+c.Age, c.Age)
+	co.plant = newPlant(c, w, diff12, transfer)
+	co.ends = make([]float64, 0, len(w))
 	for i := range w {
-		co.ends[i] = w[i].to
+		if w[i].to > c.Age+1e-9 {
+			co.ends = append(co.ends, w[i].to-c.Age)
+		}
 	}
+	co.before = len(w) - len(co.ends)
 	if co.coated {
 		co.halve(coats)
 	}
-	last := co.upTo(co.airUntil) - 1
+	if co.before > 0 { // what it lost, as the physics has it, gives back its size
+		lost := math.Min(math.Max(co.lostBefore(), 0), mostBefore*float64(c.Moisture))
+		co.scale = 1 / (1 - lost)
+		c.Shape = c.Shape.ForWeight(c.Green*quantity.Grams(co.scale), c.Green.Kilograms()/c.Shape.Volume())
+		c.Green *= quantity.Grams(co.scale)
+		co.plant = newPlant(c, w, diff12, transfer)
+	}
+	last := co.window(co.airUntil)
 	co.toAir[0] = co.plant.answer(last, &vec{}, math.Inf(-1))
 	if co.coated {
 		co.toAir[1] = co.plant.answer(len(w)-1, &vec{}, 0)
 	}
 	return co
+}
+
+// mostBefore is the most of its water that an aged cheese can have lost before day 0: our
+// bound, so that figures stay numbers.
+const mostBefore = 0.8
+
+// aged brings air and coats to days since drying began.
+func aged(spans []Span, coats []CoatOn, age float64) ([]Span, []CoatOn) {
+	if age == 0 {
+		return spans, coats
+	}
+	spans, coats = slices.Clone(spans), slices.Clone(coats)
+	for i := range spans {
+		spans[i].FromDay += age
+	}
+	for i := range coats {
+		coats[i].Day += age
+	}
+	return spans, coats
+}
+
+// lostBefore is what an aged cheese lost before day 0 by the physics alone, fraction of
+// green weight.
+func (co *course) lostBefore() float64 {
+	out := make([]float64, co.before)
+	lc := math.Inf(-1)
+	if co.coated {
+		lc = 0
+	}
+	co.plant.first(co.before).run(0, 0, lc, out)
+	return out[co.before-1]
 }
 
 // answers are how a bare and a coated wheel answer to damper air.
@@ -68,7 +117,7 @@ func (co *course) halve(coats []CoatOn) {
 	for from > 0 && w[from-1].coat == w[len(w)-1].coat {
 		from--
 	}
-	n := co.upTo(w[from].from + halfDays)
+	n := co.before + co.upTo(w[from].from-co.age+halfDays)
 	bare := make([]float64, n)
 	co.plant.first(n).run(0, 0, math.Inf(-1), bare)
 	lost := bare[n-1]
@@ -162,12 +211,19 @@ func (co *course) upTo(day float64) int {
 	return min(sort.SearchFloat64s(co.ends, day)+1, len(co.ends))
 }
 
+// window is the plant's window that a day is in.
+func (co *course) window(day float64) int { return co.before + co.upTo(day) - 1 }
+
 // trace is a run of the plant with its slopes by the unknowns, at the ends of
-// the windows.
+// the windows from day 0 on. was and by are the loss on day 0 and its slopes, as
+// fractions of green weight; 0 of a fresh wheel.
 type trace struct {
 	ends  []float64
 	loss  []float64
 	slope [bends][]float64
+
+	was float64
+	by  vec
 }
 
 // trace runs the plant over its first n windows at th, with the slopes by the
@@ -176,8 +232,10 @@ type trace struct {
 func (co *course) trace(th *vec, play sparse, n int) trace { return co.traceIn(nil, th, play, n) }
 
 func (co *course) traceIn(room []float64, th *vec, play sparse, n int) trace {
+	ends := co.ends[:n]
+	n += co.before
 	buf := make([]float64, (bends+1)*n)
-	t := trace{ends: co.ends[:n], loss: buf[:n]}
+	t := trace{ends: ends, loss: buf[:n]}
 	for _, k := range play {
 		if k < bends {
 			buf = buf[n:]
@@ -187,7 +245,7 @@ func (co *course) traceIn(room []float64, th *vec, play sparse, n int) trace {
 	p := co.plant.first(n)
 	if !co.coated {
 		p.march(th, 0, p.fadesIn(room, th), t.loss, &t.slope)
-		return t
+		return t.since(co)
 	}
 	s := math.Min(math.Max(th[kShare], leastShare), mostShare)
 	p.march(th, co.logOf(s), p.fadesIn(room, th), t.loss, &t.slope)
@@ -195,6 +253,28 @@ func (co *course) traceIn(room []float64, th *vec, play sparse, n int) trace {
 	for i := range by {
 		by[i] *= -1 / (s * (1 - s))
 		t.loss[i] += by[i] * (th[kShare] - s)
+	}
+	return t.since(co)
+}
+
+// since is the trace of a course with what came before day 0 taken off.
+func (t trace) since(co *course) trace {
+	if co.before == 0 {
+		return t
+	}
+	rebase := func(x []float64) ([]float64, float64) {
+		was := x[co.before-1]
+		x = x[co.before:]
+		for i := range x {
+			x[i] = (x[i] - was) * co.scale
+		}
+		return x, was
+	}
+	t.loss, t.was = rebase(t.loss)
+	for k := range t.slope {
+		if t.slope[k] != nil {
+			t.slope[k], t.by[k] = rebase(t.slope[k])
+		}
 	}
 	return t
 }

@@ -231,6 +231,10 @@ func priorOf(s Subject, c Cheese) prior {
 		lot.Cov[kAir][kAir] += 0.3 * 0.3
 		lot.Cov[kInside][kInside] += 0.15 * 0.15
 	}
+	if c.Age > 0 && (s.Lot == nil || s.Lot.Wheels == 0) {
+		lot.Cov[kAir][kAir] += elsewhere * elsewhere
+		lot.Cov[kInside][kInside] += elsewhere * elsewhere
+	}
 	for i := range shared {
 		p.mean[i] = lot.Mean[i]
 		p.cov[i][i] = wheelSD[i] * wheelSD[i]
@@ -246,6 +250,11 @@ func priorOf(s Subject, c Cheese) prior {
 	p.set(kTare, 0, tareSD)
 	return p
 }
+
+// elsewhere is what isn't known of a cheese that dried before anyone here saw it: of the logs of
+// its multipliers, and of what it lost as a share of that. Our calibration:
+// TestIntervalsHoldOfWheelsThatCameOld.
+const elsewhere = 0.3
 
 // tareSD is what a coat's weight may be off before its weighings are looked at,
 // fraction of green weight: nearly flat. Our choice.

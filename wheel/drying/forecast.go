@@ -234,7 +234,8 @@ func (f *Forecast) rateToCome(from, day float64) float64 {
 	if f.theta[kClose] != 0 {
 		on = closesOn
 	}
-	folds := math.Min(math.Log1p(day/closeDays)-math.Log1p(from/closeDays), mostFolds)
+	age := f.course.age
+	folds := math.Min(math.Log1p((age+day)/closeDays)-math.Log1p((age+from)/closeDays), mostFolds)
 	return math.Hypot(toCome, on*folds)
 }
 
@@ -286,8 +287,23 @@ func (f Forecast) about(of int, h, day float64, s strayed) (out guess) {
 	return out
 }
 
-// water is the most that can be lost, fraction of green weight.
-func (f Forecast) water() float64 { return float64(f.cheese.Moisture) }
+// water is the most that can be lost from day 0 on, fraction of green weight.
+func (f Forecast) water() float64 {
+	return 1 - (1-float64(f.cheese.Moisture))*f.course.scale
+}
+
+// Before is what an aged cheese lost before day 0, fraction of its green weight, by
+// the physics and by how it dries since, 90 %; exactly 0 for a fresh one.
+func (f Forecast) Before() quantity.Estimate {
+	if f.course.before == 0 {
+		return quantity.Exactly(0)
+	}
+	t := f.own(1)
+	cov := withoutShare(f.cov)
+	g := guess{best: t.was, times: math.Sqrt(f.play.quad(&cov, &t.by))}
+	g.sd = math.Sqrt(strayVar(math.Abs(t.was)) + elsewhere*elsewhere*t.was*t.was + g.times*g.times)
+	return g.interval(f.z90, 0, mostBefore*float64(f.cheese.Moisture))
+}
 
 // Expected is the loss on a day before any of the wheel's own weights: physics
 // and, where given, the lot; fraction of green weight, 90 %.
@@ -315,6 +331,15 @@ func (f Forecast) Moisture(day float64) quantity.Estimate {
 	l := f.Loss(day)
 	m0, m0sd := float64(f.cheese.Moisture), float64(f.cheese.MoistureSD)
 	at := func(loss float64) float64 { return 1 - (1-m0)/math.Max(1-loss, 1e-6) }
+	if b := f.Before(); b.High > 0 {
+		whole := func(loss, before float64) float64 { return 1 - (1-loss)*(1-before) }
+		best := whole(l.Best, b.Best)
+		l = quantity.Estimate{
+			Best: best,
+			Low:  best - math.Hypot(best-whole(l.Low, b.Best), best-whole(l.Best, b.Low)),
+			High: best + math.Hypot(whole(l.High, b.Best)-best, whole(l.Best, b.High)-best),
+		}
+	}
 	best := at(l.Best)
 	v := f.z90 * m0sd / math.Max(1-l.Best, 1e-6)
 	clip := func(x float64) float64 { return math.Min(math.Max(x, 0), 1) }

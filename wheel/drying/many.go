@@ -68,7 +68,7 @@ type kind struct {
 // finely proportions and size are told apart is our choice, by
 // TestManyWheelsAtOnceGetWhatEachWouldGetAlone.
 func kindOf(c Cheese, s Subject) (kind, bool) {
-	if len(s.Coats) > 0 || len(s.Points) == 0 {
+	if len(s.Coats) > 0 || len(s.Points) == 0 || c.Age > 0 {
 		return kind{}, false
 	}
 	v := c.Shape.Volume()

@@ -101,8 +101,8 @@ func logBand(best, sd, z float64) quantity.Estimate {
 // day. RatePerDay over it tells the regime: near 1 the surface is wet, far
 // below 1 the inside decides. 0 where the air is too wet to take water.
 func (f Forecast) WetRatePerDay(day float64) float64 {
-	i := f.course.upTo(math.Max(day, 1e-6)) - 1
-	return f.course.plant.wetRate(i, &f.theta)
+	i := f.course.window(math.Max(day, 1e-6))
+	return f.course.plant.wetRate(i, &f.theta) * f.course.scale
 }
 
 // FirstDayRate is q of the own curve: the loss per day of the fresh wet wheel

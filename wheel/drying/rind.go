@@ -63,7 +63,7 @@ func (f Forecast) Rind(day float64, usual quantity.Fraction) (crack, slime Risk)
 			return sealed, sealed
 		}
 	}
-	i := f.course.upTo(day+1) - 1
+	i := f.course.window(day + 1)
 	air := f.course.plant.states[i]
 	rate := f.RatePerDay(day + 1).Best
 	crack = Risk{LowRisk, RindShrinks{RH: air.RH, Flux: f.flux(rate), May: crackMaybe, Does: crackRate}}

@@ -7,6 +7,10 @@ import (
 	"rindkeep/cave/quantity"
 )
 
+// oldest is the most that a cheese can have dried before it is first weighed, days.
+// Our own bound.
+const oldest = 3650
+
 // clampTo brings v into lo..hi; not a number gives def.
 func clampTo(v, lo, hi, def float64) float64 {
 	if math.IsNaN(v) {
@@ -32,6 +36,7 @@ func sane(c Cheese) Cheese {
 	c.Fat = unless0(c.Fat, 0.001, 0.8)
 	c.Salt = unless0(c.Salt, 0.0001, 0.12)
 	c.MoistureSD = unless0(c.MoistureSD, 0.0001, 0.2)
+	c.Age = clampTo(c.Age, 0, oldest, 0)
 	return c
 }
 

@@ -66,7 +66,7 @@ func (co *course) added(on CoatOn, was *course, share float64) float64 {
 	more := r/times - r
 	co.coats += more
 	for i := range co.plant.windows {
-		if w := &co.plant.windows[i]; on.Day <= w.from+1e-9 {
+		if w := &co.plant.windows[i]; on.Day+co.age <= w.from+1e-9 {
 			w.coat += more
 		}
 	}
@@ -93,7 +93,7 @@ func (f Forecast) Start() Cheese { return f.cheese }
 // BalanceMoisture is the wet-basis moisture the cheese would come to in balance
 // with the air of a day.
 func (f Forecast) BalanceMoisture(day float64) quantity.Fraction {
-	return fraction(f.course.plant.balance(f.course.upTo(max(day, 1e-6)) - 1))
+	return fraction(f.course.plant.balance(f.course.window(max(day, 1e-6))))
 }
 
 // Plan is what could be done with a wheel: a coat, "" for leaving it bare or as

@@ -54,13 +54,16 @@ func New(c Case) Case {
 	return c
 }
 
-// Began is when the wheel's drying began: its first weighing, or, unweighed,
-// noon of the day after the make.
+// Began is when the wheel's losses begin to count, and its days: its first weighing,
+// or, unweighed, noon of the day after the make or when it came.
 func (c Case) Began() time.Time {
-	if c.Life.Chain.Green > 0 {
+	switch {
+	case c.Life.Chain.Green > 0:
 		return c.Life.Chain.Began
+	case len(c.Life.Arrivals) > 0:
+		return c.Life.Arrivals[0].At
 	}
-	return (c.Life.Make.Date + 1).Noon(c.Loc)
+	return c.pressed()
 }
 
 // Day is the instant t in days of 24 h since drying began.
@@ -118,7 +121,7 @@ func (c Case) alone() drying.Subject {
 	s := drying.Subject{
 		Cheese: drying.Cheese{
 			Green: green, Shape: c.Life.Wheel.Shape, Moisture: start.Moisture, Fat: start.Fat, Salt: start.Salt,
-			MoistureSD: start.MoistureSD, PH: start.PH, Group: drying.Group(c.Variety.Group),
+			MoistureSD: start.MoistureSD, PH: start.PH, Group: drying.Group(c.Variety.Group), Age: c.Age(),
 		},
 		Air: c.Air, HygrometerSD: c.HygrometerSD,
 	}
@@ -212,7 +215,7 @@ func Spans(l wheel.Life, v variety.Variety, began, until time.Time,
 	usual := air.State{Temp: (v.Room.TempLow + v.Room.TempHigh) / 2, RH: (v.Room.RHLow + v.Room.RHHigh) / 2}
 	stays := l.Stays
 	if len(stays) == 0 || stays[0].From.After(began) {
-		lay.add(began, usual, air.Gentle, false)
+		lay.put(began, drying.Span{Air: usual, Movement: air.Gentle, Away: len(l.Arrivals) > 0})
 	}
 	tested := len(stays) > 0
 	for i, st := range stays {
@@ -226,6 +229,10 @@ func Spans(l wheel.Life, v variety.Variety, began, until time.Time,
 			from = began
 		}
 		if !last && !end.After(from) {
+			continue
+		}
+		if st.Place == "" { // before it came
+			lay.put(from, drying.Span{Air: usual, Movement: air.Gentle, Away: true})
 			continue
 		}
 		r, ok := rooms.RoomNamed(st.Place.Room())

@@ -83,11 +83,14 @@ type figures struct {
 	lossOK, surfaceOK  bool
 	moistureOK, dry    bool // dry: over MaxLoss by now
 	weighedOn, daysMet day.Date
+	before             reason.List       // what was lost elsewhere
+	minLoss            quantity.Fraction // the gate's, as the wheel's losses count
 }
 
 func (c Case) figures(f drying.Forecast) figures {
 	var g figures
-	g.weighedOn, g.daysMet = day.None, day.At(c.Began(), c.Loc)+day.Date(c.Gate.MinDays)
+	g.weighedOn, g.daysMet = day.None, day.At(c.DryingBegan(), c.Loc)+day.Date(c.Gate.MinDays)
+	g.before, g.minLoss = c.lostBefore(f), c.minLoss(f)
 	points := c.Life.Chain.Points
 	last, doubtful, why := c.believed(f)
 	if last < 0 {
@@ -100,10 +103,10 @@ func (c Case) figures(f drying.Forecast) figures {
 	p := points[last]
 	g.at, g.weighedOn = p.At, day.At(p.At, c.Loc)
 	g.loss = p.Loss()
-	g.moisture = c.Life.Make.Start.After(g.loss).Moisture
+	g.moisture = c.Start(f).After(g.loss).Moisture
 	g.rate = f.RatePerDay(p.Day)
 	g.surface = surfaceShare(f, p.Day)
-	g.lossOK = g.loss >= c.Gate.MinLoss-1e-9
+	g.lossOK = g.loss >= g.minLoss-1e-9
 	g.surfaceOK = g.surface <= float64(c.Gate.MaxSurface)
 	g.target = c.target()
 	g.moistureOK = g.target == 0 || g.moisture.Best <= float64(g.target)+1e-9
@@ -187,7 +190,7 @@ func (c Case) answer(f drying.Forecast, at time.Time) Dry {
 		checkAge = int(today - day.At(check.At, c.Loc))
 	}
 	fresh := checked && checkAge <= c.Gate.CheckDays
-	days := int(today - day.At(c.Began(), c.Loc))
+	days := int(today - day.At(c.DryingBegan(), c.Loc))
 	daysOK := days >= c.Gate.MinDays
 
 	if weighed {
@@ -260,7 +263,7 @@ func (c Case) rules(g figures, age, days int, check wheel.Entry, checked, fresh 
 	}
 	rules := []Rule{
 		{DaysRule, days >= c.Gate.MinDays, reason.List{Days{max(0, days)}}, reason.List{LeastDays{c.Gate.MinDays}}},
-		{LossRule, g.lossOK && !old, have(Share{apart(g.loss, c.Gate.MinLoss)}, ByWeight{age}),
+		{LossRule, g.lossOK && !old, append(have(Share{apart(g.loss, c.Gate.MinLoss)}, ByWeight{age}), g.before...),
 			reason.List{AtLeast{c.Gate.MinLoss}}},
 	}
 	surface := reason.Reason(NoDrying{})
@@ -363,14 +366,14 @@ func (c Case) expected(f drying.Forecast, g figures) *Expected {
 		e = quantity.Estimate{Best: math.Max(e.Best, o.Best), Low: math.Max(e.Low, o.Low), High: math.Max(e.High, o.High)}
 	}
 	if !g.lossOK {
-		o, ok := f.DayOfLoss(c.Gate.MinLoss)
+		o, ok := f.DayOfLoss(g.minLoss)
 		if !ok {
 			return nil
 		}
 		join(o)
 	}
 	if target := c.target(); target > 0 && !(g.weighedOn != day.None && g.moistureOK) {
-		o, ok := f.DayOfLoss(wheel.LossForMoisture(c.Life.Make.Start.Moisture, target))
+		o, ok := f.DayOfLoss(wheel.LossForMoisture(c.Start(f).Moisture, target))
 		if !ok {
 			return nil
 		}
@@ -455,11 +458,11 @@ func apart(f, limit quantity.Fraction) quantity.Fraction {
 }
 
 // TargetLoss is the loss at which the gate's figures of loss and moisture are
-// both met.
-func (c Case) TargetLoss() quantity.Fraction {
-	l := c.Gate.MinLoss
+// both met, by a forecast of the case.
+func (c Case) TargetLoss(f drying.Forecast) quantity.Fraction {
+	l := c.minLoss(f)
 	if t := c.target(); t > 0 {
-		l = max(l, wheel.LossForMoisture(c.Life.Make.Start.Moisture, t))
+		l = max(l, wheel.LossForMoisture(c.Start(f).Moisture, t))
 	}
 	return l
 }

@@ -432,11 +432,11 @@ func TestACoatThatLeaksIsSaidToLeak(t *testing.T) {
 func TestTheTargetIsTheHarderOfLossAndMoisture(t *testing.T) {
 	c := drying6().of(t, DefaultGate())
 	// 38 to 37 %: 1 - 0.62/0.63 = 1.59 %; the gate's 2.5 % is the harder.
-	if got := float64(c.TargetLoss()); math.Abs(got-0.025) > 1e-12 {
+	if got := float64(c.TargetLoss(c.Forecast())); math.Abs(got-0.025) > 1e-12 {
 		t.Errorf("target %v", got)
 	}
 	c.Gate.MaxMoisture = 0.35 // 1 - 0.62/0.65 = 4.62 %
-	if got := float64(c.TargetLoss()); math.Abs(got-(1-0.62/0.65)) > 1e-12 {
+	if got := float64(c.TargetLoss(c.Forecast())); math.Abs(got-(1-0.62/0.65)) > 1e-12 {
 		t.Errorf("target %v", got)
 	}
 }

@@ -51,6 +51,10 @@ func Shut() Windows {
 	return Windows{CoatFrom: day.None, CoatUntil: day.None, CheckFrom: day.None, WeighFrom: day.None}
 }
 
+// firstWeight is how many days there are to weigh a wheel that came, or was taken over,
+// for the first time: our choice.
+const firstWeight = 7
+
 // Windows are the dates the gate opens, or wants something first, from what is
 // known now.
 func (c Case) Windows() Windows {
@@ -60,6 +64,9 @@ func (c Case) Windows() Windows {
 	}
 	if c.Life.Chain.Weighings() == 0 {
 		w.WeighFrom = day.At(c.Began(), c.Loc)
+		if c.Life.Aged() {
+			w.WeighFrom += firstWeight
+		}
 		w.WeighWhy = reason.List{NeverWeighed{}}
 		return w
 	}

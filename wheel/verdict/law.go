@@ -23,6 +23,7 @@ type LawHold struct {
 	AtOver quantity.Celsius  // only time at or above it counts, where the rule is Warm
 	Have   float64           // days counted so far
 	Unread float64           // of them without a reading of the room, where the rule is Warm
+	Away   float64           // days it was elsewhere, which don't count, where the rule is Warm
 	Left   float64           // days missing; 0 or less: served
 	Source string            // of the rule
 	Warm   quantity.Fraction // share of its life that counted
@@ -43,6 +44,8 @@ func (h LawHold) Reason() reason.Reason {
 	switch unread := min(r.Counted, int(math.Ceil(h.Unread-whole))); {
 	case h.MilkUnknown():
 		return MilkUnknown{r.By, r.Source}
+	case h.Away >= 1:
+		return HeldElsewhere{r, max(0, unread), int(h.Away)}
 	case unread > 0:
 		return HeldUnread{r, unread}
 	}
@@ -116,7 +119,7 @@ func (c Case) lawHold(r holdrule.Rule, at time.Time) LawHold {
 	h.Days = r.DaysFrom(begin)
 	switch {
 	case r.Warm:
-		h.Have, h.Unread = c.warmDays(from, now, r.MinTemp)
+		h.Have, h.Unread, h.Away = c.warmDays(from, now, r.MinTemp)
 	case r.Months > 0: // dates, not hours: summer time has no say
 		h.Have = float64(max(0, day.At(at, c.Loc)-begin))
 	default:
@@ -129,9 +132,9 @@ func (c Case) lawHold(r holdrule.Rule, at time.Time) LawHold {
 	return h
 }
 
-// warmDays counts the days at or above a temperature, and those of them without a
-// reading.
-func (c Case) warmDays(begin, now float64, over quantity.Celsius) (days, unread float64) {
+// warmDays counts the days at or above a temperature, those of them without a
+// reading, and the days elsewhere, which aren't among them.
+func (c Case) warmDays(begin, now float64, over quantity.Celsius) (days, unread, away float64) {
 	for i, s := range c.Air {
 		from, to := s.FromDay, now
 		if i == 0 {
@@ -140,12 +143,18 @@ func (c Case) warmDays(begin, now float64, over quantity.Celsius) (days, unread 
 		if i+1 < len(c.Air) {
 			to = math.Min(to, c.Air[i+1].FromDay)
 		}
-		if from = math.Max(from, begin); to > from && s.Air.Temp-s.Colder >= over {
+		if from = math.Max(from, begin); to <= from {
+			continue
+		}
+		switch {
+		case s.Away:
+			away += to - from
+		case s.Air.Temp-s.Colder >= over:
 			days += to - from
 			if !s.Read {
 				unread += to - from
 			}
 		}
 	}
-	return days, unread
+	return days, unread, away
 }

@@ -61,6 +61,8 @@ func (c Case) Doubts(f drying.Forecast, fresh func(entry uuid.UUID) bool) map[uu
 				doubt(p, false, BeforeGreen{})
 			} else if why := c.oddSize(p.Gross); why != nil {
 				doubt(p, true, why)
+			} else if why := c.late(p.At); why != nil {
+				doubt(p, false, why)
 			}
 			continue
 		}

@@ -66,7 +66,7 @@ func (c Case) Under(f drying.Forecast, now float64, p drying.Plan, gated bool) O
 // weep is the risk that a wheel weeps and rots under a tight coat put on on a day: damp
 // cheese makes wax blister and crack off (Thom and Fisk 1918). By the gate's figures.
 func (c Case) weep(bare drying.Forecast, on float64) drying.Risk {
-	loss, needs := bare.Loss(on), c.TargetLoss()
+	loss, needs := bare.Loss(on), c.TargetLoss(bare)
 	r := drying.Risk{Why: LostByCoat{quantity.Fraction(loss.Best), needs}}
 	switch earliest := day.At(c.Began(), c.Loc) + day.Date(c.Gate.MinDays); {
 	case loss.High < float64(needs):

@@ -125,7 +125,7 @@ func CurveOf(s *app.Session, st store.WheelState, days int) (Curve, error) {
 	now := math.Max(j.Day(at), 0)
 	horizon := math.Ceil(math.Max(14, now*1.3+3))
 	if j.Gated && len(j.Life.Coats) == 0 {
-		c.Target = app.PctNum(j.TargetLoss())
+		c.Target = app.PctNum(j.TargetLoss(f))
 		if e := j.Dry.On; e != nil {
 			horizon = math.Max(horizon, math.Min(math.Ceil(j.Day(e.Best.Noon(s.Zone)))+4, now+120))
 		}

@@ -46,6 +46,7 @@ type Outcome struct {
 	Weight quantity.Grams `json:"-"`
 	On     day.Date       `json:"-"`
 	Green  bool           `json:"-"` // it is the wheel's first weight
+	Aged   bool           `json:"-"` // and isn't the green weight: the wheel came, or was taken over, before it
 	Newest bool           `json:"-"` // it is the last: Moisture and Rate are the wheel's now
 	Leak   reason.Reason  `json:"-"` // why its coat seems to leak, with the newest; nil: it doesn't
 }
@@ -111,10 +112,11 @@ func (g *scaled) outcome(e wheel.Entry, point int, standings []drying.WeighingSt
 	chain := g.now.Life.Chain
 	p := chain.Points[point]
 	o.Net, o.Loss, o.Green = app.Num(p.Net), app.PctNum(p.Loss()), chain.Weighings() == 1
+	o.Aged = g.now.Life.Aged()
 	if point == 0 {
 		o.Loss = app.Num(0.0)
 	}
-	o.Moisture = app.PctEst(g.now.Life.Make.Start.After(p.Loss()).Moisture)
+	o.Moisture = app.PctEst(g.now.Start(g.curve).After(p.Loss()).Moisture)
 	o.Rate, o.Expected = app.PctEst(g.curve.RatePerDay(p.Day)), app.PctEst(g.curve.Expected(p.Day))
 	o.Standing = string(standings[point].Verdict)
 	return o

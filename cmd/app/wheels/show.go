@@ -12,6 +12,7 @@ import (
 	"rindkeep/cmd/app"
 	"rindkeep/cmd/app/drying"
 	"rindkeep/cmd/app/library"
+	"rindkeep/cmd/app/makes"
 	"rindkeep/schedule"
 	"rindkeep/store"
 	"rindkeep/wheel"
@@ -25,9 +26,14 @@ type Card struct {
 	Row
 	Title       string            `json:"variety_title"`
 	Made        string            `json:"made"`
-	Shape       string            `json:"shape"` // in words
-	Green       *float64          `json:"green_weight_g"`
+	Shape       string            `json:"shape"`          // in words
+	MadeKnown   bool              `json:"made_known"`     // false: it was made on that date or before
+	Green       *float64          `json:"green_weight_g"` // null where it came, or was taken over, unweighed
 	Began       *string           `json:"drying_began"`
+	First       *float64          `json:"first_weight_g"`  // from which its losses count
+	LossSince   *string           `json:"loss_since"`      // when that was
+	Before      app.Est           `json:"lost_before_pct"` // by the drying model alone; null where First is the green weight
+	Arrival     *makes.Arrival    `json:"arrival"`         // null of one kept here from its make
 	Tare        *float64          `json:"coat_g"`
 	Composition Composition       `json:"composition"`
 	Limits      []Limit           `json:"limits"`
@@ -155,7 +161,8 @@ func cardOf(s *app.Session, st store.WheelState) (Card, error) {
 	l, now := row.Life, composition(j)
 	d := Card{
 		Schema: app.Schema("wheel"), Row: row, Title: j.Variety.Title, Made: l.Make.Date.String(),
-		Green: app.Grams(l.Chain.Green), Tare: app.Grams(l.Chain.Tare),
+		MadeKnown: !l.Make.MadeBefore, First: app.Grams(l.Chain.Green), Before: app.EstOf(quantity.Unknown()),
+		Tare: app.Grams(l.Chain.Tare),
 		Composition: Composition{
 			app.PctEst(now.Moisture), app.PctEst(now.MFFB), app.PctEst(now.FDM), app.PctEst(now.SaltInMoisture),
 			app.EstOf(now.WaterActivity),
@@ -165,9 +172,7 @@ func cardOf(s *app.Session, st store.WheelState) (Card, error) {
 		Labels: library.Labels(j.Labels()), Due: []Due{}, NotesWhy: l.Chain.Notes, Entries: []app.EntryDoc{},
 		Of: j, Now: now, Zone: s.Zone,
 	}
-	if l.Chain.Green > 0 {
-		d.Began = app.OrNull(app.Instant(l.Chain.Began, s.Zone))
-	}
+	d.count(s)
 	for _, h := range l.Holds {
 		d.Holds = append(d.Holds, h.Why)
 		d.HeldFor = append(d.HeldFor, HeldFor{string(h.Kind), h.Kind.Safety(), h.Why, h.On.String(), h.By, h})
@@ -192,6 +197,27 @@ func cardOf(s *app.Session, st store.WheelState) (Card, error) {
 		d.Warn(app.HazardsOf(wheel.Coat, j.Coat, 0)...)
 	}
 	return d, d.history(s, st)
+}
+
+// count says from when the wheel's losses count, and how it came.
+func (d *Card) count(s *app.Session) {
+	l := d.Life
+	if l.Chain.Green > 0 {
+		d.LossSince = app.OrNull(app.Instant(l.Chain.Began, s.Zone))
+	}
+	if l.Aged() {
+		d.Before = app.PctEst(d.Of.Forecast.Before())
+	} else {
+		d.Green, d.Began = d.First, d.LossSince
+	}
+	if n := len(l.Arrivals); n > 0 {
+		e, ok := l.Received()
+		if !ok {
+			e = l.Arrivals[n-1]
+		}
+		a := makes.ArrivalOf(e, s.Zone)
+		d.Arrival = &a
+	}
 }
 
 func (d *Card) history(s *app.Session, st store.WheelState) error {
@@ -224,7 +250,7 @@ func composition(j app.Judged) wheel.Now {
 	} else if j.Dry.Present.Known() {
 		loss = quantity.Fraction(j.Dry.Present.Best)
 	}
-	return j.Life.Make.Start.After(loss)
+	return j.Start(j.Forecast).After(loss)
 }
 
 // limits compares a wheel with what standards and laws ask of its kind.

@@ -165,6 +165,9 @@ func arrived(c *console.Console, d makes.Arrived) {
 		c.Caution(c.Words.AskMilk(d.Make.Lot))
 	}
 	c.Next("plan %s; it starts now, and nothing is late. What is due: rindkeep today", d.Plan)
+	if !d.Make.DateKnown {
+		c.Next("without a make date, ages count from %s; the supplier can tell it", d.Make.Date)
+	}
 	if d.NoAddr != "" {
 		c.Next("where %s is, for the traceability sheet: %s", text.Safe(d.NoAddr), c.Words.SaveAddress(d.NoAddr))
 	}

@@ -76,7 +76,7 @@ rindkeep wheel show 261120A-03 --history 100`, console.Exactly("TAG"), func(_ *c
 }
 
 func card(c *console.Console, d wheels.Card) {
-	c.Print("%s  %s, lot %s, made %s, %d days old\n%s", c.Style("1")(d.Tag), d.Title, d.Lot, d.Made, d.Age, d.Stage)
+	c.Print("%s  %s, lot %s, %s\n%s", c.Style("1")(d.Tag), d.Title, d.Lot, words.MadeAge(d), d.Stage)
 	if d.Place != "" {
 		c.Print(", at %s", d.Place)
 	}
