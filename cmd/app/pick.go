@@ -18,12 +18,13 @@ const MaxWord = 3*cave.MaxName + 3
 
 // Pick finds the wheels that words name: tags, lots, places, all, and beginnings
 // with a trailing *. Each wheel comes once, in the order it was named; wheels that
-// are gone are left out unless named by their own tag. A word that names nothing
-// is an error.
+// are gone are left out unless named by their own tag. Words that name nothing
+// are an error, which names them all.
 func (s *Session) Pick(words []string) ([]store.WheelState, error) {
 	var out []store.WheelState
 	seen := map[uuid.UUID]bool{}
 	done := map[string]bool{} // a repeated word adds nothing, and may cost a scan of the book
+	var unknown *Refusal
 	for _, group := range words {
 		for word := range strings.SplitSeq(group, ",") {
 			word = strings.TrimSpace(word)
@@ -32,7 +33,12 @@ func (s *Session) Pick(words []string) ([]store.WheelState, error) {
 			}
 			done[word] = true
 			found, err := s.PickWord(word)
-			if err != nil {
+			switch {
+			case IsNotFound(err) && unknown != nil:
+				unknown.Also = append(unknown.Also, word)
+			case IsNotFound(err):
+				unknown = AsRefusal(About(word, err))
+			case err != nil:
 				return nil, err
 			}
 			for _, w := range found {
@@ -42,6 +48,9 @@ func (s *Session) Pick(words []string) ([]store.WheelState, error) {
 				}
 			}
 		}
+	}
+	if unknown != nil {
+		return nil, unknown
 	}
 	return out, nil
 }

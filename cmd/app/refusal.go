@@ -39,6 +39,7 @@ type Refusal struct {
 	Kind   Kind
 	Why    reason.Reason // nil: Cause says it
 	At     Place
+	Also   []string    // the tags, lots or words that it is about besides At.Of
 	Remedy reason.List // what to do about it, the likeliest first
 	Sure   bool        // it only looks wrong: sent again with sure, it is recorded
 	Cause  error       // what lay below, or nil

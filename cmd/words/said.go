@@ -2,6 +2,7 @@ package words
 
 import (
 	"encoding/json"
+	"slices"
 	"strings"
 
 	"rindkeep/cave/reason"
@@ -20,6 +21,7 @@ type Said struct {
 	Sure    bool            `json:"sure,omitempty"` // sent again with sure, it is recorded
 	Code    string          `json:"code,omitempty"`
 	Figures json.RawMessage `json:"figures,omitempty"`
+	Wheels  []string        `json:"wheels,omitempty"` // all that it's about, where they are several
 }
 
 // Said puts a refusal into words; where is its place as the reader knows it.
@@ -27,7 +29,11 @@ func (p Printer) Said(r *app.Refusal, where string) Said {
 	if refused := store.RefusalsOf(r.Cause); where == "" && len(refused) > 0 {
 		where = refused[0].Subject
 	}
-	d := Said{Error: p.Refusal(r), Where: where, Hint: p.Remedy(r), Exit: r.Kind.Exit(), Sure: r.Sure}
+	all := refusedWheels(r)
+	d := Said{Wheels: all, Error: p.Refusal(r), Where: where, Hint: p.Remedy(r), Exit: r.Kind.Exit(), Sure: r.Sure}
+	if len(all) > 1 && all[0] == where {
+		d.Error += "; refused too: " + p.Tags(all[1:])
+	}
 	if r.Kind == app.Interrupted {
 		d.Error = "interrupted; nothing was half-saved"
 	}
@@ -35,6 +41,24 @@ func (p Printer) Said(r *app.Refusal, where string) Said {
 		d.Code, d.Figures = r.Why.Code(), figures(r.Why)
 	}
 	return d.Sanitized()
+}
+
+// refusedWheels are the tags, lots and words that a refusal is about; nil where it's
+// about one.
+func refusedWheels(r *app.Refusal) []string {
+	var all []string
+	for _, x := range store.RefusalsOf(r.Cause) {
+		if !slices.Contains(all, x.Subject) {
+			all = append(all, x.Subject)
+		}
+	}
+	if len(r.Also) > 0 {
+		all = append([]string{r.At.Of}, r.Also...)
+	}
+	if len(all) < 2 {
+		return nil
+	}
+	return all
 }
 
 // Sanitized is the refusal fit for any terminal.

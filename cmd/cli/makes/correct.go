@@ -46,7 +46,7 @@ are removed, if nothing else was recorded of them.`
 	f := cmd.Flags()
 	f.StringVar(&why, "why", "", "the `REASON`")
 	f.IntVar(&m.wheels, "wheels", 0, "`N` wheels were made")
-	f.StringSliceVar(&drop, "void", nil, "`TAGS` of the wheels that were never made")
+	console.ListFlag(f, &drop, "void", "`TAGS` of the wheels that were never made")
 	f.StringVar(&m.place, "place", "", "`ROOM/RACK/SHELF` of wheels that are added (default: that of the last)")
 	m.addRecord(c, cmd)
 	f.Lookup("date").Usage, f.Lookup("note").Usage = "make `DATE`", "note of the make: `TEXT`"

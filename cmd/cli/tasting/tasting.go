@@ -20,7 +20,6 @@ import (
 func Command(c *console.Console) *cobra.Command {
 	var q tasting.New
 	var core string
-	var own []string
 	cmd := c.Cmd("taste "+console.What, "Record a tasting: scores, faults, the core taken", `
 rindkeep taste 261120A-03 --flavour 5 --texture 4 --fault crumbly --core 12g
 rindkeep taste 261120A --flavour 3 --fault bitter,feed --note "young still"
@@ -38,9 +37,6 @@ rindkeep taste show 261120A                                     its scores over 
 				return in.Err
 			}
 			q.What = args
-			for _, w := range own { // a comma parts two faults, a quotation mark is a word's own
-				q.Own = append(q.Own, strings.Split(w, ",")...)
-			}
 			did, err := tasting.Record(c.Ctx, c.App, c.Caller(), q)
 			return console.Done(c, did, err, tasted)
 		})
@@ -49,8 +45,8 @@ rindkeep taste show 261120A                                     its scores over 
 	f.IntVar((*int)(&q.Found.Colour), "colour", 0, "`SCORE`")
 	f.IntVar((*int)(&q.Found.Texture), "texture", 0, "`SCORE` of body and texture")
 	f.IntVar((*int)(&q.Found.Flavour), "flavour", 0, "`SCORE`")
-	f.StringSliceVar(&q.Found.Faults, "fault", nil, "faults, from the list above: `WORDS` like bitter,crumbly")
-	f.StringArrayVar(&own, "fault-own", nil, "faults in `WORDS` of your own; from then on, --fault knows them")
+	console.ListFlag(f, &q.Found.Faults, "fault", "faults, from the list above: `WORDS` like bitter,crumbly")
+	console.ListFlag(f, &q.Own, "fault-own", "faults in `WORDS` of your own; from then on, --fault knows them")
 	f.StringVar(&core, "core", "", "`WEIGHT` of the core the trier took")
 	f.BoolVar(&q.Sure, "sure", false, "record the core although its weight looks wrong")
 	f.StringVar(&q.Note, "note", "", "`TEXT` to save with it")

@@ -238,8 +238,9 @@ const words = { kept: "on this phone", sent: "in the book", aside: "refused" };
 
 // what can be done about an entry the book refused.
 function choices(e) {
-  // The wheel the refusal is about can be left out, and the rest go.
-  const named = (e.body.wheels ?? []).filter((w) => w === e.said?.where);
+  // The wheels the refusal is about can be left out together, and the rest go.
+  const refused = e.said?.wheels ?? [e.said?.where];
+  const named = (e.body.wheels ?? []).filter((w) => refused.includes(w));
   const rest = (e.body.wheels ?? []).filter((w) => !named.includes(w));
   return [
     e.act === "weigh" && ["button.primary", { onclick: async () => {

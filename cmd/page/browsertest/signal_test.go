@@ -249,8 +249,8 @@ func TestALostAnswerCostsNothing(t *testing.T) {
 	}
 }
 
-// A wheel is written off on one phone, while another, without signal, still has
-// it on its list.
+// Two wheels are written off on one phone, while another, without signal, still has
+// them on its list.
 func TestTwoPhonesOnOneWheel(t *testing.T) {
 	bk := demoBook(t)
 	s := bk.serve()
@@ -261,13 +261,16 @@ func TestTwoPhonesOnOneWheel(t *testing.T) {
 	one.atHand()
 	a.goes(one)
 
-	// The second phone, with signal, writes the wheel off.
+	// The second phone, with signal, writes two wheels off.
 	gone := bk.lot("cellar/B/1") + "-03"
-	two.goTo("/wheel/" + gone)
-	two.press(`document.querySelector("main")`, "Lost")
-	two.fill(`document.getElementById("l-why")`, "it fell")
-	two.press(`document.querySelector("form[action='/api/lost']")`, "Write it off")
-	two.until(`document.getElementById("told")`)
+	also := bk.lot("cellar/B/1") + "-04"
+	for _, tag := range []string{gone, also} {
+		two.goTo("/wheel/" + tag)
+		two.press(`document.querySelector("main")`, "Lost")
+		two.fill(`document.getElementById("l-why")`, "it fell")
+		two.press(`document.querySelector("form[action='/api/lost']")`, "Write it off")
+		two.until(`document.getElementById("told")`)
+	}
 	before := bk.log()
 
 	c := one.card("turn", "cellar/B/1")
@@ -280,8 +283,8 @@ func TestTwoPhonesOnOneWheel(t *testing.T) {
 	one.tap(`document.getElementById("tally")`)
 	one.until(isOpen("book"))
 	one.shoot("phone-two-phones")
-	if words := one.text(); !strings.Contains(words, gone) {
-		t.Errorf("the refusal does not name the wheel:\n%s", words)
+	if words := one.text(); !strings.Contains(words, gone) || !strings.Contains(words, "-04") {
+		t.Errorf("the refusal does not name the wheels:\n%s", words)
 	}
 	one.press(`document.getElementById("book")`, "close")
 	one.reload()
@@ -304,7 +307,7 @@ func TestTwoPhonesOnOneWheel(t *testing.T) {
 		t.Errorf("after the refused one %d of %d weights arrived", weighed, len(w.Wheels))
 	}
 	one.tap(`document.getElementById("tally")`)
-	one.press(`document.getElementById("book-aside")`, "leave out "+gone)
+	one.press(`document.getElementById("book-aside")`, "leave out "+gone+", -04") // both at once
 	one.allSent()
 	turned := map[string]bool{}
 	for _, e := range bk.since(before) {
@@ -313,8 +316,8 @@ func TestTwoPhonesOnOneWheel(t *testing.T) {
 		}
 	}
 	for _, tag := range c.Wheels {
-		if turned[tag] != (tag != gone) {
-			t.Errorf("turned without the one that is gone: %s turned in the book: %v", tag, turned[tag])
+		if turned[tag] != (tag != gone && tag != also) {
+			t.Errorf("turned without those that are gone: %s turned in the book: %v", tag, turned[tag])
 		}
 	}
 }
