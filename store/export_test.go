@@ -364,6 +364,8 @@ func TestAnImportRefusesWhatIsNoWholeExport(t *testing.T) {
 		{"a question nobody asks", swap(`"kind":"checked"`, `"cracks":"no"`, `"smell":"no"`),
 			fmt.Sprintf("line %d: line-question-unknown", number(`"kind":"checked"`))},
 		{"a strike at nothing", swap(aStrike, `"target":"0`, `"target":"1`), "line-strike-of-another"},
+		{"a round shared with nothing", swap(`"kind":"did"`, `"job":"`, `"target":"`+idC.String()+`","job":"`),
+			"line-round-of-another"},
 		{"a room twice", twiceOver(aRoom), fmt.Sprintf("line %d: line-twice", number(aRoom)+1)},
 		{"a make twice", twiceOver(aMake), fmt.Sprintf("line %d: line-twice", number(aMake)+1)},
 		{"a wheel twice", twiceOver(aWheel), fmt.Sprintf("line %d: line-twice", number(aWheel)+1)},

@@ -85,10 +85,11 @@ func (t *ReadTx) logSlice(ctx context.Context, q LogQuery, from, to int64, n, sk
 		at, written int64
 		k, v        []byte // lent by the transaction until it ends
 		struck      bool
+		target      uuid.UUID
 	}
 	refs := make([]ref, 0, n)
 	if err := t.matching(ctx, q, from, to, func(k, v []byte, e Logged) error {
-		refs = append(refs, ref{e.At.UnixMilli(), e.Written.UnixMilli(), k, v, e.Struck})
+		refs = append(refs, ref{e.At.UnixMilli(), e.Written.UnixMilli(), k, v, e.Struck, e.Target})
 		return nil
 	}); err != nil {
 		return err
@@ -104,6 +105,7 @@ func (t *ReadTx) logSlice(ctx context.Context, q LogQuery, from, to int64, n, sk
 		if err != nil {
 			return t.damaged(err, "entry", r.k)
 		}
+		e.Target = r.target
 		if err := fn(Logged{e, r.struck}); err != nil {
 			return err
 		}
@@ -134,6 +136,7 @@ func (t *ReadTx) matching(ctx context.Context, q LogQuery, from, to int64, fn fu
 	flush := func() error {
 		defer func() { keys, values, strikes = keys[:0], values[:0], false }()
 		var withdrawn map[uuid.UUID]bool
+		rounds := map[uuid.UUID]uuid.UUID{} // whose round each records, after what was struck
 		if strikes {
 			es := make([]wheel.Entry, len(keys))
 			for i := range keys {
@@ -143,6 +146,9 @@ func (t *ReadTx) matching(ctx context.Context, q LogQuery, from, to int64, fn fu
 				}
 			}
 			withdrawn = struck(es)
+			for _, e := range wheel.Live(es) {
+				rounds[e.ID] = e.Target
+			}
 		}
 		for i, k := range keys {
 			if at := int64(binary.BigEndian.Uint64(k[16:])); at < from || at >= to {
@@ -151,6 +157,9 @@ func (t *ReadTx) matching(ctx context.Context, q LogQuery, from, to int64, fn fu
 			e, err := pack.ReadEntry(k, values[i])
 			if err != nil {
 				return t.damaged(err, "entry", k)
+			}
+			if of, ok := rounds[e.ID]; ok {
+				e.Target = of
 			}
 			l := Logged{e, withdrawn[e.ID]}
 			if q.Match != nil && !q.Match(l) {

@@ -97,8 +97,9 @@ func (l *loader) corrections(b *Book) error {
 	})
 }
 
-// strikes proves that every strike withdraws an entry of its own subject, and
-// that no two entries share an identity which the index does not tell apart.
+// strikes proves that every strike withdraws an entry of its own subject, that every
+// shared round is one of its own subject's, and that no two entries share an identity
+// which the index does not tell apart.
 func (l *loader) strikes(b *Book) error {
 	return b.View(func(t *ReadTx) error {
 		var subject uuid.UUID
@@ -106,15 +107,16 @@ func (l *loader) strikes(b *Book) error {
 		seen := map[uuid.UUID]bool{}
 		check := func() error {
 			for _, e := range of {
-				if e.Kind != wheel.Struck {
-					continue
+				is := "strike-of-another"
+				if e.SameRound() {
+					is = "round-of-another"
 				}
 				o, ok, err := t.entry(e.Target)
 				if err != nil {
 					return err
 				}
 				if !ok || o.Subject != e.Subject {
-					return ofWhole(LineFault{Is: "strike-of-another", Word: e.ID.String(), Other: e.Target.String()})
+					return ofWhole(LineFault{Is: is, Word: e.ID.String(), Other: e.Target.String()})
 				}
 			}
 			of = of[:0]
@@ -134,7 +136,7 @@ func (l *loader) strikes(b *Book) error {
 				}
 				seen[id] = true
 			}
-			if len(v) > 1 && wheel.Kind(v[1]) == wheel.Struck {
+			if pack.Targets(v) {
 				e, err := pack.ReadEntry(k, v)
 				if err != nil {
 					return err

@@ -15,6 +15,7 @@ const (
 	ForAMake         = reason.Flat("for-a-make")          // an entry of a make's log, given to a wheel
 	NoPhoto          = reason.Flat("photo-not-held")      // the note names one that the book lacks
 	NotAPhoto        = reason.Flat("not-a-photo")         // a JPEG picture is wanted
+	NoSuchRound      = reason.Flat("no-such-round")       // the subject has no such entry of that job
 	NoSuchEntry      = reason.Flat("no-entry-to-strike")  // the subject has none of that identity
 	StruckTooEarly   = reason.Flat("strike-before-entry") // a strike is withdrawn after it was written
 	NotFinite        = reason.Flat("figure-not-finite")   // a figure of a make

@@ -140,6 +140,10 @@ func (s *subject) check(e *wheel.Entry, zone *time.Location) error {
 	switch e.Kind {
 	case wheel.Struck:
 		return s.checkStrike(e)
+	case wheel.Did, wheel.Skipped:
+		if err := s.checkRound(e); err != nil {
+			return err
+		}
 	case wheel.Noted, wheel.Released:
 		return nil
 	}
@@ -149,6 +153,19 @@ func (s *subject) check(e *wheel.Entry, zone *time.Location) error {
 		}
 	}
 	return nil
+}
+
+// checkRound sees that an entry of a round recorded before names one that counts.
+func (s *subject) checkRound(e *wheel.Entry) error {
+	if !e.SameRound() {
+		return nil
+	}
+	for _, o := range s.history() {
+		if o.ID == e.Target && o.Kind == e.Kind && o.Job == e.Job && !s.struck[o.ID] {
+			return nil
+		}
+	}
+	return because{NoSuchRound}
 }
 
 func (s *subject) checkStrike(e *wheel.Entry) error {

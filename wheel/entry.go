@@ -102,7 +102,7 @@ type Entry struct {
 	Plan    string         // Planned
 	Tag     string         // Tagged
 	To      string         // Sent: to whom
-	Target  uuid.UUID      // Struck
+	Target  uuid.UUID      // Struck; Did, Skipped: the entry that recorded the same round first
 	Sure    bool           // the writer confirmed a doubtful figure
 	Note    string
 
@@ -247,6 +247,11 @@ func (e Entry) checkDetail() (err error) {
 	return err
 }
 
+// SameRound says whether the entry records a round that its Target recorded first, as
+// when two people turn a shelf together and both say so. It says who else did it, and
+// isn't a round more.
+func (e Entry) SameRound() bool { return (e.Kind == Did || e.Kind == Skipped) && e.Target != uuid.Nil }
+
 // Sort puts entries in the order in which they happened; those of one instant in the
 // order in which they were recorded, then by ID.
 func Sort(es []Entry) {
@@ -270,7 +275,8 @@ func Sort(es []Entry) {
 }
 
 // Live drops cancelled entries and the strikes that cancel them, and keeps the
-// order. A cancelled strike has no effect.
+// order. A cancelled strike has no effect. If the first entry of a round is cancelled,
+// the next one that recorded the round stands for it.
 func Live(es []Entry) []Entry {
 	strikes := make([]Entry, 0)
 	for _, e := range es {
@@ -299,5 +305,34 @@ func Live(es []Entry) []Entry {
 			live = append(live, e)
 		}
 	}
+	inherit(live, es, gone)
 	return live
+}
+
+// inherit hands each round whose first entry is gone on to the first that is live.
+func inherit(live, all []Entry, gone map[uuid.UUID]bool) {
+	first := map[uuid.UUID]uuid.UUID{} // by entry, the one whose round it shares
+	for _, e := range all {
+		if e.SameRound() {
+			first[e.ID] = e.Target
+		}
+	}
+	heirs := map[uuid.UUID]uuid.UUID{}
+	for i := range live {
+		e := &live[i]
+		if !e.SameRound() || !gone[e.Target] {
+			continue
+		}
+		round := e.Target
+		for range len(first) { // an heir's own round may have been another's
+			if of, ok := first[round]; ok {
+				round = of
+			}
+		}
+		heir := heirs[round]
+		if heir == uuid.Nil {
+			heirs[round] = e.ID
+		}
+		e.Target = heir
+	}
 }

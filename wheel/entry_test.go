@@ -299,3 +299,42 @@ func TestEveryKindHasANameAndTheJobItRecords(t *testing.T) {
 		}
 	}
 }
+
+// A round that several people recorded is the first entry's; if that is cancelled, the
+// next one's.
+func TestARoundRecordedByTwoCountsOnce(t *testing.T) {
+	var d diary
+	turn := func(at float64, of uuid.UUID) uuid.UUID {
+		return d.on(at, Entry{Kind: Did, Job: Turn, Target: of})
+	}
+	first := turn(1, uuid.Nil)
+	second := turn(1.1, first)
+	third := turn(1.2, first)
+	turn(0.9, second) // joined the second once the first was struck
+	rounds := func() (n int, of []uuid.UUID) {
+		for _, e := range Live(d.es) {
+			if e.SameRound() {
+				of = append(of, e.Target)
+			} else {
+				n++
+			}
+		}
+		return n, of
+	}
+	check := func(when string, want ...uuid.UUID) {
+		t.Helper()
+		if n, of := rounds(); n != 1 || !slices.Equal(of, want) {
+			t.Errorf("%s: %d rounds, shared with %v, want 1 and %v", when, n, of, want)
+		}
+		if got := d.life().Done[Turn].Count; got != 1 {
+			t.Errorf("%s: turned %d times", when, got)
+		}
+	}
+	check("all of them", first, first, second)
+	d.strike(2, first)
+	check("without the first", second, second)
+	d.strike(3, second)
+	check("without the second either", third)
+	d.strike(4, third)
+	check("only the last")
+}

@@ -121,7 +121,7 @@ func (l *Life) did(e Entry, on day.Date) {
 	if e.Kind == Did || e.Kind == Skipped {
 		j = e.Job
 	}
-	if j == "" {
+	if j == "" || e.SameRound() {
 		return
 	}
 	d, ok := l.Done[j]

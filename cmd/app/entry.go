@@ -19,6 +19,7 @@ type EntryDoc struct {
 	Detail  string   `json:"detail,omitempty"` // in words, filled by cmd/words
 	Note    string   `json:"note,omitempty"`
 	Struck  bool     `json:"struck"`
+	Round   string   `json:"same_round_as,omitempty"` // ID of the entry that recorded the round first
 
 	Of wheel.Entry `json:"-"`
 }
@@ -35,6 +36,9 @@ func (s *Session) EntryDoc(e wheel.Entry, struck bool) EntryDoc {
 	if !e.Clock.IsZero() {
 		e.Clock = e.Clock.In(s.Zone)
 		d.Clock = Instant(e.Clock, s.Zone)
+	}
+	if e.SameRound() {
+		d.Round = e.Target.String()
 	}
 	d.Of = e
 	return d

@@ -2,6 +2,7 @@ package page
 
 import (
 	"slices"
+	"strconv"
 
 	"rindkeep/cmd/app"
 	"rindkeep/cmd/app/round"
@@ -24,6 +25,8 @@ var (
 	wheelsField = field{"wheels", asList, false, "tags of the wheels"}
 	whatField   = field{"what", asList, false, "wheels by lot, place or tag; instead of wheels"}
 	noteField   = field{"note", asText, false, "note to save with it"}
+	roundField  = field{"round", asNumber, false, "which of the day's rounds, as today lists it"}
+	twiceField  = field{"twice", asTruth, false, "a round more, though one was recorded a short while ago"}
 	whyField    = field{"why", asText, true, "the reason"}
 )
 
@@ -39,10 +42,10 @@ var common = []field{
 // acts are all that may be written.
 var acts = []act{
 	{name: "did", about: "record a job as done", fields: []field{
-		{"job", asText, true, "turn, brush, wash, …"}, wheelsField, whatField, noteField,
+		{"job", asText, true, "turn, brush, wash, …"}, wheelsField, whatField, noteField, roundField, twiceField,
 	}, command: "did", do: func(c *call, v values) (any, error) { return handled(c, v, round.Job{Note: v.text("note")}) }},
 	{name: "skip", about: "skip a job and say why", fields: []field{
-		{"job", asText, true, "turn, brush, wash, …"}, wheelsField, whatField, whyField,
+		{"job", asText, true, "turn, brush, wash, …"}, wheelsField, whatField, whyField, roundField, twiceField,
 	}, command: "skip", do: func(c *call, v values) (any, error) {
 		return handled(c, v, round.Job{Note: v.text("why"), Skipped: true})
 	}},
@@ -146,7 +149,12 @@ func handled(c *call, v values, q round.Job) (any, error) {
 	if q.Job, err = wheel.ParseJob(v.text("job")); err != nil {
 		return nil, app.Misread("job", err)
 	}
-	q.What = v.whom()
+	if word := v.text("round"); word != "" {
+		if q.Round, err = strconv.Atoi(word); err != nil || q.Round < 1 {
+			return nil, badRequestf("round", "round must be a whole number from 1, not %s", short(word))
+		}
+	}
+	q.What, q.Twice = v.whom(), v.truth("twice")
 	d, err := round.Did(c.ctx, c.app, c.caller, q)
 	return saved(d, err, nil)
 }

@@ -60,3 +60,30 @@ func TestADeviceRecordsAsItselfWithinItsReach(t *testing.T) {
 		t.Errorf("weighed by %q", got)
 	}
 }
+
+// The list says which of the day's rounds a line is for. A tap for one that was recorded
+// meanwhile is the same round; a tap for a later one is a round more, however soon.
+func TestATapSaysWhichRoundItIsFor(t *testing.T) {
+	st := newStage(t) // gouda: turned once a day while it is young
+	for _, c := range []struct {
+		more           string
+		shared, status int
+	}{
+		{`,"at":"2026-11-25T07:00:00Z","round":1`, 0, 200},
+		{`,"at":"2026-11-25T07:00:01Z","round":1`, 1, 200},
+		{`,"at":"2026-11-25T07:00:02Z"`, 1, 200},
+		{`,"at":"2026-11-25T07:00:03Z","round":2`, 0, 200},
+		{`,"at":"2026-11-25T07:00:04Z","round":2`, 1, 200},
+		{`,"at":"2026-11-25T07:00:05Z","round":2,"twice":true`, 0, 200},
+		{`,"round":0`, 0, 400},
+		{`,"round":1.5`, 0, 400},
+	} {
+		r := st.do("POST", "/api/did", isJSON, `{"job":"turn","wheels":["a"]`+c.more+`}`)
+		var doc struct {
+			Same []struct{ Wheel string } `json:"same_round"`
+		}
+		if err := json.Unmarshal([]byte(saidBy(t, r)), &doc); err != nil || r.StatusCode != c.status || len(doc.Same) != c.shared {
+			t.Errorf("%s: %d, %d shared, %v; want %d, %d", c.more, r.StatusCode, len(doc.Same), err, c.status, c.shared)
+		}
+	}
+}

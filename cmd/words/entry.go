@@ -56,6 +56,10 @@ func (p Printer) detail(e wheel.Entry) string {
 
 func (p Printer) otherDetail(e wheel.Entry) string {
 	switch e.Kind {
+	case wheel.Did, wheel.Skipped:
+		if e.SameRound() {
+			return "the same round as " + wheel.MarkOf(e.Target)
+		}
 	case wheel.Moved:
 		return "to " + string(e.Place)
 	case wheel.Checked:

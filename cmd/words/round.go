@@ -5,6 +5,7 @@ import (
 
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app/round"
+	"rindkeep/cmd/text"
 	"rindkeep/wheel"
 )
 
@@ -18,6 +19,30 @@ var ownCommands = map[wheel.Job]string{
 
 // OwnCommand is the command that records a job, where one does besides did; else "".
 func OwnCommand(j wheel.Job) string { return ownCommands[j] }
+
+// SharedRounds says which wheels' round was recorded before, by whom and when.
+func (p Printer) SharedRounds(d round.JobDone) []string {
+	var out []string
+	for rest := d.Shared; len(rest) > 0; {
+		first, tags := rest[0], []string{}
+		var others []round.Shared
+		for _, s := range rest {
+			if s.By == first.By && s.At == first.At {
+				tags = append(tags, s.Wheel)
+			} else {
+				others = append(others, s)
+			}
+		}
+		rest = others
+		whose := "as"
+		if first.By != "" {
+			whose = "as " + text.Safe(first.By) + "'s"
+		}
+		out = append(out, fmt.Sprintf("the same round %s at %s, so it counts once: %s", whose, p.Instant(first.When),
+			p.Tags(tags)))
+	}
+	return out
+}
 
 // roundWords has the sentences of a day's round.
 func roundWords(p Printer, r reason.Reason) (string, bool) {

@@ -129,6 +129,15 @@ func optFigure(p *Form, bit uint64, x *quantity.Grams) {
 	}
 }
 
+// Targets says whether a packed entry names another as its target.
+func Targets(value []byte) bool {
+	if len(value) < 2 {
+		return false
+	}
+	r := NewReader(value[2:min(len(value), 12)])
+	return r.Uvarint()&hasTarget != 0
+}
+
 // ReadEntry puts an entry together from its key and value. What it returns
 // shares nothing with them. The error is ErrSeal or ErrNewer.
 func ReadEntry(key, value []byte) (wheel.Entry, error) {

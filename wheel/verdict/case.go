@@ -162,7 +162,7 @@ func (c Case) onRind(from, at time.Time) (film, oil float64) {
 		case e.At.After(at):
 		case e.At.Before(from) && at.Sub(e.At) > filmDays*24*time.Hour:
 			return film, oil
-		case e.Kind != wheel.Did:
+		case e.Kind != wheel.Did || e.SameRound():
 		case e.Job == wheel.Oil && e.At.After(from):
 			oil += oilOnRind * surface
 		case e.Job != wheel.Oil && e.Job.Wets() && at.Sub(e.At) <= filmDays*24*time.Hour:

@@ -144,9 +144,10 @@ func ByDay(ctx context.Context, a *app.App, c app.Caller, q Question) (Days, err
 
 func (p *PersonDay) add(e store.Logged, zone *time.Location) {
 	p.Entries++
-	if e.Struck {
+	switch {
+	case e.Struck:
 		p.Struck++
-	} else {
+	case !e.SameRound(): // a round that two people did is one
 		p.did[e.Word()]++
 	}
 	if day.At(e.Written, zone) > p.on {

@@ -4,9 +4,12 @@ import (
 	"context"
 	"time"
 
+	"github.com/google/uuid"
+
 	"rindkeep/cave/day"
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
+	"rindkeep/schedule"
 	"rindkeep/store"
 	"rindkeep/wheel"
 )
@@ -18,6 +21,8 @@ type Job struct {
 	Due     bool     // only the wheels it is due for
 	Skipped bool     // it was passed over; Note is then the reason, and has to be there
 	Note    string
+	Twice   bool // it was done again: never the round that another recorded
+	Round   int  // which of the day's rounds it was, as the list had it; 0: not said
 }
 
 // JobDone is what was recorded of a job.
@@ -25,12 +30,23 @@ type JobDone struct {
 	Schema   string   `json:"schema"`
 	Job      string   `json:"job"`
 	At       string   `json:"at"`
-	Wheels   []string `json:"wheels"`    // it was recorded for
-	NoChange []string `json:"no_change"` // it was in the book for already
+	Wheels   []string `json:"wheels"`     // it was recorded for
+	NoChange []string `json:"no_change"`  // it was in the book for already
+	Shared   []Shared `json:"same_round"` // of wheels, where another recorded the same round; it counts once
 	app.Cautioned
 
 	When    time.Time `json:"-"` // in the book's zone; zero: now
 	Skipped bool      `json:"-"`
+}
+
+// Shared is a wheel whose round another entry recorded before.
+type Shared struct {
+	Wheel string `json:"wheel"`
+	Entry string `json:"entry"` // its ID
+	By    string `json:"by"`
+	At    string `json:"at"`
+
+	When time.Time `json:"-"` // in the book's zone
 }
 
 // OwnCommand refuses a job that is recorded by an act of its own, which says more
@@ -62,7 +78,7 @@ func Did(ctx context.Context, a *app.App, c app.Caller, q Job) (app.Did[JobDone]
 
 func did(s *app.Session, q Job) (JobDone, error) {
 	out := JobDone{Schema: app.Schema("did"), Job: string(q.Job), Wheels: []string{}, NoChange: []string{},
-		Skipped: q.Skipped}
+		Shared: []Shared{}, Skipped: q.Skipped}
 	when, exact, err := s.Moment()
 	if err != nil {
 		return out, err
@@ -85,48 +101,134 @@ func did(s *app.Session, q Job) (JobDone, error) {
 		}
 		out.Warn(hs...)
 	}
+	err = out.record(s, q, ws, when, exact)
+	return out, err
+}
+
+// record writes one entry for every wheel.
+func (d *JobDone) record(s *app.Session, q Job, ws []store.WheelState, when time.Time, exact bool) error {
+	kind := wheel.Did
+	if q.Skipped {
+		kind = wheel.Skipped
+	}
 	var entries []wheel.Entry
 	var done []string
+	shared := map[uuid.UUID]Shared{}
 	for _, w := range ws {
-		t := when
-		if !exact {
-			var again bool
-			if t, again, err = roundTime(s, w, q.Job, when); err != nil {
-				return out, err
+		e := wheel.Entry{Subject: w.Wheel, Kind: kind, Job: q.Job, At: when, Note: q.Note}
+		if exact {
+			with, err := joined(s, w, &e, q)
+			if err != nil {
+				return err
 			}
-			if again {
-				out.NoChange = append(out.NoChange, w.Tag)
+			e = s.Entry(e)
+			if with.Wheel != "" {
+				shared[e.ID] = with
+			}
+		} else {
+			at, again, err := roundTime(s, w, q.Job, when)
+			if err != nil {
+				return err
+			}
+			if e.At = at; again {
+				d.NoChange = append(d.NoChange, w.Tag)
 				continue
 			}
+			e = s.Entry(e)
 		}
-		kind := wheel.Did
-		if q.Skipped {
-			kind = wheel.Skipped
-		}
-		entries = append(entries, s.Entry(wheel.Entry{Subject: w.Wheel, Kind: kind, Job: q.Job, At: t, Note: q.Note}))
-		done = append(done, w.Tag)
+		entries, done = append(entries, e), append(done, w.Tag)
 	}
+	return d.put(s, entries, done, shared)
+}
+
+// put records the entries, and tells those that told nothing new apart.
+func (d *JobDone) put(s *app.Session, entries []wheel.Entry, tags []string, shared map[uuid.UUID]Shared) error {
 	if len(entries) == 0 {
-		return out, nil
+		return nil
 	}
 	res, err := s.Write.Put(entries...)
-	if err != nil || res.Repeated == 0 {
-		out.Wheels = done
-		return out, err
+	if err != nil {
+		return err
 	}
-	// An entry that told nothing new isn't in the book under its own ID.
 	for i, e := range entries {
-		_, err := s.Tx.EntryByID(e.ID)
-		switch {
-		case err == nil:
-			out.Wheels = append(out.Wheels, done[i])
-		case app.IsNotFound(err):
-			out.NoChange = append(out.NoChange, done[i])
-		default:
-			return out, err
+		if res.Repeated > 0 {
+			// An entry that told nothing new isn't in the book under its own ID.
+			if _, err := s.Tx.EntryByID(e.ID); app.IsNotFound(err) {
+				d.NoChange = append(d.NoChange, tags[i])
+				continue
+			} else if err != nil {
+				return err
+			}
+		}
+		d.Wheels = append(d.Wheels, tags[i])
+		if with, ok := shared[e.ID]; ok {
+			d.Shared = append(d.Shared, with)
 		}
 	}
-	return out, nil
+	return nil
+}
+
+// joined lets an entry share the round that another records within half the job's
+// interval: most likely two people did it together. Who says that it was done again, or
+// names a later round of the day, records a round more.
+func joined(s *app.Session, w store.WheelState, e *wheel.Entry, q Job) (Shared, error) {
+	all, err := s.Tx.History(w.Wheel)
+	if err != nil || q.Twice {
+		return Shared{}, err
+	}
+	near, again, today := nearest(wheel.Live(all), *e, s.Zone)
+	if again || near.ID == uuid.Nil || q.Round > today {
+		e.Target = near.Target
+		return Shared{}, nil
+	}
+	p, err := s.Tx.Plan(w.Plan)
+	apart := near.At.Sub(e.At).Abs()
+	if err != nil || apart >= p.LongestInterval(q.Job)/2 {
+		return Shared{}, err
+	}
+	l, err := s.Tx.Life(w.Wheel)
+	if err != nil {
+		return Shared{}, err
+	}
+	v, err := s.Tx.Variety(l.Make.Variety)
+	if err != nil && !app.IsNotFound(err) {
+		return Shared{}, err
+	}
+	on := day.At(e.At, s.Zone)
+	of := schedule.Subject{Life: l, DryingDays: v.DryingDays, ReadyDays: v.ReadyDays, Loc: s.Zone}
+	every := of.Interval(p, q.Job, on)
+	// What comes daily was done yesterday evening and is due this morning.
+	if apart >= every/2 || every <= 24*time.Hour && day.At(near.At, s.Zone) != on {
+		return Shared{}, nil
+	}
+	e.Target = near.ID
+	return Shared{Wheel: w.Tag, Entry: near.ID.String(), By: near.By, At: app.Instant(near.At, s.Zone),
+		When: near.At.In(s.Zone)}, nil
+}
+
+// nearest finds the round recorded nearest to an entry's time that says the same of its
+// job, done or skipped; again is true if it's the very same fact. today is how many
+// rounds of the job were done or skipped on the entry's date.
+func nearest(live []wheel.Entry, e wheel.Entry, zone *time.Location) (near wheel.Entry, again bool, today int) {
+	for _, o := range live {
+		if o.Job != e.Job || o.Kind != wheel.Did && o.Kind != wheel.Skipped {
+			continue
+		}
+		apart := o.At.Sub(e.At).Abs()
+		if o.Kind == e.Kind && apart == 0 && o.Note == e.Note {
+			return o, true, today
+		}
+		if o.SameRound() {
+			continue
+		}
+		if day.At(o.At, zone) == day.At(e.At, zone) {
+			today++
+		}
+		if o.Kind == e.Kind && (near.ID == uuid.Nil || apart < near.At.Sub(e.At).Abs()) {
+			near = o
+		}
+	}
+	return near, false, today
 }
 
 // roundTime finds the instant for a job of which only the date is known. Each

@@ -222,12 +222,16 @@ func (d *Card) count(s *app.Session) {
 
 func (d *Card) history(s *app.Session, st store.WheelState) error {
 	all, err := s.Tx.History(st.Wheel)
-	live := map[[16]byte]bool{}
+	live := map[[16]byte]wheel.Entry{}
 	for _, e := range wheel.Live(all) {
-		live[e.ID] = true
+		live[e.ID] = e
 	}
 	for _, e := range all {
-		d.Entries = append(d.Entries, s.EntryDoc(e, e.Kind != wheel.Struck && !live[e.ID]))
+		l, counts := live[e.ID]
+		if counts {
+			e = l
+		}
+		d.Entries = append(d.Entries, s.EntryDoc(e, e.Kind != wheel.Struck && !counts))
 	}
 	return err
 }

@@ -23,11 +23,11 @@ func didCmd(c *console.Console) *cobra.Command {
 rindkeep did turn all
 rindkeep did brush cellar/B --due         only the wheels it was due for
 rindkeep did turn 261120A 261121A-02 --at 07:15
-rindkeep did wash cellar/A/2 --on yesterday --by Orla`, console.AtLeast("JOB", "WHAT"),
+rindkeep did wash cellar/A/2 --on yesterday --by Orla
+rindkeep did turn all --twice             once more, and not by two people together`, console.AtLeast("JOB", "WHAT"),
 		func(_ *cobra.Command, args []string) error { return handled(c, q, args) })
 	cmd.Flags().StringVar(&q.Note, "note", "", "`TEXT` to save with it")
-	cmd.Flags().BoolVar(&q.Due, "due", false, "only the wheels it is due for")
-	return c.CompletesArgs(cmd, jobThenWhat)
+	return finished(c, cmd, &q)
 }
 
 func skipCmd(c *console.Console) *cobra.Command {
@@ -37,7 +37,13 @@ rindkeep skip brush cellar/B --why "mould still setting"
 rindkeep skip turn 261120A --due --why "too soft to handle"`, console.AtLeast("JOB", "WHAT"),
 		func(_ *cobra.Command, args []string) error { return handled(c, q, args) })
 	cmd.Flags().StringVar(&q.Note, "why", "", "the `REASON`")
+	return finished(c, cmd, &q)
+}
+
+// finished gives a command the flags of both.
+func finished(c *console.Console, cmd *cobra.Command, q *round.Job) *cobra.Command {
 	cmd.Flags().BoolVar(&q.Due, "due", false, "only the wheels it is due for")
+	cmd.Flags().BoolVar(&q.Twice, "twice", false, "a round more, though one was recorded a short while ago")
 	return c.CompletesArgs(cmd, jobThenWhat)
 }
 
@@ -75,8 +81,14 @@ func handled(c *console.Console, q round.Job, args []string) error {
 	}
 	if len(r.Wheels) > 0 {
 		c.Print("%s%s%s: %s\n", word, text.Count(len(r.Wheels), "wheel"), c.Words.When(r.When), c.Words.Tags(r.Wheels))
+		for _, s := range c.Words.SharedRounds(r) {
+			c.Print("%s\n", s)
+		}
 		c.Cautions(r.Cautions)
 		c.Next("wrong? rindkeep strike last --why TEXT")
+		if len(r.Shared) > 0 {
+			c.Next("done twice? strike it, then record it again with --twice")
+		}
 	}
 	if len(r.NoChange) > 0 {
 		c.Print("no change, %s already then: %s\n", job.Done(), c.Words.Tags(r.NoChange))

@@ -89,12 +89,20 @@ export function coats(es) {
   return said.length ? `; ${said.join(", ")}` : "";
 }
 
+// together says who recorded the round of an entry before, by the book's answer; "" if
+// nobody did.
+export function together(e) {
+  const all = e.undone ? [] : e.doc?.same_round ?? [];
+  return [...new Set(all.map((s) => `${s.by ? `by ${s.by} ` : ""}at ${clock(s.at)}`))].join(" and ");
+}
+
 // paint shows a card as it stands.
 export function paint(li) {
   const all = tags(li), todo = left(li), { kind, past, job, to } = li.dataset;
   const isDone = todo.length === 0, before = isDone ? null : later(li), isLater = !!before;
   const es = entriesOf(li).filter((e) => !e.undone && e.state !== "aside");
-  const wax = coats(es);
+  const shared = es.map(together).find(Boolean);
+  const wax = coats(es) + (shared ? `; recorded already ${shared}` : "");
   const state = `${todo.length}/${isLater}/${es.length}/${li.dataset.gone ?? ""}`;
   if (li.dataset.state === state && (li.dataset.wax ?? "") === wax) return;
   if (li.dataset.state !== undefined && li.dataset.state !== state) folded.set(li, performance.now());

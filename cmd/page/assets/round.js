@@ -7,12 +7,16 @@ import * as day from "./list.js";
 import { clock as timeOf, lasting, roll, wheels as some } from "./tags.js";
 import { weigh } from "./weigh.js";
 
-const { list, writes } = day;
+const { list, together, writes } = day;
 
 // ---- taps -----------------------------------------------------------------
 
 // about is what an entry of a card's remembers, to find its card again.
 const about = (li, wheels, label) => ({ key: day.key(li), job: li.dataset.job, place: day.place(li), wheels, label: `${label}: ${roll(wheels)}` });
+
+// which of the day's rounds a card is for, where the job comes several times: another
+// phone's tap for the same one is the same round.
+const roundOf = (li) => (li.dataset.round ? { round: Number(li.dataset.round) } : {});
 
 const sound = { dry_to_touch: "yes", cracks: "no", weeping: "no", mould: "no", mites: "no", gas: "no" };
 
@@ -20,7 +24,7 @@ const sound = { dry_to_touch: "yes", cracks: "no", weeping: "no", mould: "no", m
 function record(li, wheels, more = {}) {
   const { kind, job, past, to } = li.dataset;
   switch (kind) {
-    case "did": return queue.add("did", { job, wheels, ...more }, about(li, wheels, past));
+    case "did": return queue.add("did", { job, wheels, ...roundOf(li), ...more }, about(li, wheels, past));
     case "move": return queue.add("move", { wheels, place: to, ...more }, about(li, wheels, `moved to ${to}`));
     case "check": return queue.add("check", { wheels, ...sound, ...more }, about(li, wheels, "checked, sound"));
   }
@@ -79,6 +83,13 @@ function after(li) {
   return all.slice(all.indexOf(li) + 1).find((c) => !c.classList.contains("is-done"))?.querySelector("[data-do]");
 }
 
+// twice records a round that was taken for another's as one more.
+async function twice(e) {
+  const { act, body, at, who, key, job, place, wheels, label } = e;
+  await queue.undo(e, "done twice: recorded again as a round more");
+  queue.add(act, { ...body, twice: true }, { at, who, key, job, place, wheels, label });
+}
+
 function takeBack(e) {
   say(`undone: ${e.label}`);
   queue.undo(e);
@@ -112,7 +123,7 @@ function openPart(li) {
   skip.onclick = some_((c) => {
     const why = el("part-why").value.trim();
     if (!why) { wrong("part-wrong", "say why you’re skipping it"); el("part-why").focus(); return; }
-    queue.add("skip", { job: li.dataset.job, wheels: c, why }, about(li, c, `skipped, ${li.dataset.job}`));
+    queue.add("skip", { job: li.dataset.job, wheels: c, why, ...roundOf(li) }, about(li, c, `skipped, ${li.dataset.job}`));
     close();
   });
   el("part-photo").onchange = async () => {
@@ -279,7 +290,9 @@ function showBook() {
   fill(el("book-others"), others.length ? ["p.notice", `${others.length} saved here for ${[...new Set(others.map((e) => e.who))].join(", ")}, and sent when they log in`] : null);
   const es = queue.entries.filter((e) => e.state !== "aside" && e.act !== "strike" && queue.mine(e)).sort((a, b) => (a.at < b.at ? 1 : -1));
   fill(el("book-list"), ...es.map((e) => ["li", e.undone ? { class: "gone" } : null,
-    ["span", [e.undone ? "span.struck" : "span", e.label ?? e.act], ["small", `${timeOf(e.at)}, ${e.undone ? "undone" : words[e.state]}${passed(e)}`]],
+    ["span", [e.undone ? "span.struck" : "span", e.label ?? e.act], ["small", `${timeOf(e.at)}, ${e.undone ? "undone" : words[e.state]}${passed(e)}`],
+      together(e) ? ["small", `recorded already ${together(e)}: counts once`] : null],
+    together(e) && writes ? ["button", { onclick: () => twice(e), "aria-label": `Done twice: ${e.label}` }, "Done twice"] : null,
     !e.undone && writes ? ["button", { onclick: () => takeBack(e), "aria-label": `Undo ${e.label}` }, "Undo"] : null]));
   if (!es.length) fill(el("book-list"), ["li", waiting ? "" : "nothing yet"]);
 }
@@ -341,6 +354,21 @@ function news(id, ...parts) {
     el("news").append(p);
   }
   fill(p, ...parts);
+}
+
+let shared = []; // rounds that another recorded before, since they were last looked at
+
+// tellTogether asks nothing: a shared round counts once unless they say otherwise.
+function tellTogether(e) {
+  shared = [...shared.filter(together), e];
+  const look = () => { shared = []; news("together"); };
+  if (shared.length === 1) {
+    news("together", ["strong", e.label], `: recorded already ${together(e)}, so it counts as one round. `,
+      ["button", { onclick: () => { look(); twice(e); } }, "It was done twice"]);
+  } else {
+    news("together", ["strong", `${shared.length} jobs were recorded already`], " by somebody else: each counts as one round. ",
+      ["button", { onclick: () => { look(); openBook(); } }, "Look at them"]);
+  }
 }
 
 function clockNews() {
@@ -484,6 +512,7 @@ listen((what, e) => {
       day.index();
       if (e.key && day.cardOf(e.key)) day.paint(day.cardOf(e.key));
       if (e.state === "aside") say(`refused: ${e.label}: ${e.said.error}`);
+      if (together(e)) tellTogether(e);
       if (!line) refresh();
       break;
     case "signal":

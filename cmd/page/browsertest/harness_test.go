@@ -216,6 +216,7 @@ type entry struct {
 	Detail  string   `json:"detail"`
 	Note    string   `json:"note"`
 	Struck  bool     `json:"struck"`
+	Round   string   `json:"same_round_as"`
 }
 
 // log is all that was written down.
