@@ -14,7 +14,7 @@ import (
 // marked is what says in a comment or a library where a figure is from: a source, or
 // one of our marks.
 var marked = regexp.MustCompile(`(?i)\bsource: ?\w|from memory|no source|by definition|` +
-	`\bour (own|choice|default|calibration|guess)`)
+	`\bour (own|bound|choice|default|calibration|guess)`)
 
 // Figures that need no source: 0, 1, 2, powers of ten, and the hours, minutes and
 // seconds of a day; in a function's body also the other digits, which count, halves and
