@@ -26,7 +26,10 @@ func (t *ReadTx) EachReading(room string, from, to time.Time, fn func(cave.Readi
 	for k, v := c.Seek(airKey(room, from)); ofRoom(k); k, v = c.Next() {
 		rd, err := decodeReading(k, v)
 		if err != nil {
-			return t.damaged(err, "reading", room)
+			if err := t.unread("reading", k, err); err != nil {
+				return err
+			}
+			continue
 		}
 		if !rd.At.Before(to) || r.Counts(rd) && !fn(rd) {
 			return nil

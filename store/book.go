@@ -55,6 +55,8 @@ type Book struct {
 
 	unchained bool // an import, whose chain is made at its end
 
+	harm []Finding // what couldn't be read and was left out
+
 	discard func() // a copy made by Aside, to be removed after it is closed
 }
 
@@ -149,6 +151,7 @@ func (b *Book) load(tx *bolt.Tx) error {
 	if b.zone, err = time.LoadLocation(b.settings.Zone); err != nil {
 		return b.noZone(err)
 	}
+	b.loadHarm(bk.Get(harmedKey))
 	for _, name := range factBuckets {
 		if tx.Bucket([]byte(name)) == nil {
 			return bookfile.Damaged(b.Path(), nil, bookfile.At("bucket", name))

@@ -274,13 +274,11 @@ func (k *checker) entry(key, v []byte) error {
 // unreadEntry names the wheel or make of an entry that can't be read, as far as its
 // key tells.
 func (k *checker) unreadEntry(key []byte, err error) error {
-	if len(key) == pack.EntryKeySize && !errors.Is(err, pack.ErrNewer) {
-		if of := k.t.spotOf(uuid.UUID(key[:16])); of.Thing != "" {
-			k.add(of, UnreadEntry{k.t.momentOf(key[16:])})
-			return nil
-		}
+	if errors.Is(err, pack.ErrNewer) {
+		return k.unread(bookfile.At("entry", key), err)
 	}
-	return k.unread(bookfile.At("entry", key), err)
+	k.find(k.t.unreadEntry(key))
+	return nil
 }
 
 // unread notes a fact that can't be read. One of a newer program is no finding, but

@@ -53,7 +53,8 @@ type Tally struct {
 	Count  int
 }
 
-// Export writes the book as it stands, in one reading, as ExportSchema says.
+// Export writes the book as it stands, in one reading, as ExportSchema says. Records
+// that can't be read are left out; Harm names them.
 func (b *Book) Export(ctx context.Context, to io.Writer, tell Progress) (tally []Tally, err error) {
 	err = b.View(func(t *ReadTx) error {
 		tally, err = t.export(ctx, to, tell)
@@ -161,7 +162,11 @@ func (t *ReadTx) export(ctx context.Context, to io.Writer, tell Progress) ([]Tal
 			}
 			line, err := s.line(k, v)
 			if err != nil {
-				return nil, t.damaged(err, reason.Thing(s.record), k)
+				if err := t.unread(reason.Thing(s.record), k, err); err != nil {
+					return nil, err
+				}
+				n--
+				continue
 			}
 			if err := x.put(s.record, line); err != nil {
 				return nil, err

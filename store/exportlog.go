@@ -142,7 +142,7 @@ func (t *ReadTx) matching(ctx context.Context, q LogQuery, from, to int64, fn fu
 			for i := range keys {
 				var err error
 				if es[i], err = pack.ReadEntry(keys[i], values[i]); err != nil {
-					return t.damaged(err, "entry", keys[i])
+					continue // noted below
 				}
 			}
 			withdrawn = struck(es)
@@ -156,7 +156,10 @@ func (t *ReadTx) matching(ctx context.Context, q LogQuery, from, to int64, fn fu
 			}
 			e, err := pack.ReadEntry(k, values[i])
 			if err != nil {
-				return t.damaged(err, "entry", k)
+				if err := t.unread("entry", k, err); err != nil {
+					return err
+				}
+				continue
 			}
 			if of, ok := rounds[e.ID]; ok {
 				e.Target = of
@@ -185,7 +188,8 @@ func (t *ReadTx) matching(ctx context.Context, q LogQuery, from, to int64, fn fu
 				return ctx.Err()
 			}
 			if len(k) != pack.EntryKeySize || len(v) < 2 {
-				return t.damaged(pack.ErrForm, "entry", k)
+				_ = t.unread("entry", k, pack.ErrForm)
+				continue
 			}
 			if len(keys) > 0 && string(keys[0][:16]) != string(k[:16]) {
 				if err := flush(); err != nil {

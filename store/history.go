@@ -1,6 +1,7 @@
 package store
 
 import (
+	"errors"
 	"time"
 
 	"github.com/google/uuid"
@@ -25,7 +26,11 @@ func (t *ReadTx) history(subject uuid.UUID) ([]wheel.Entry, error) {
 	for k, v := range t.in(bEntries, subject[:]) {
 		e, err := pack.ReadEntry(k, v)
 		if err != nil {
-			return nil, t.damaged(err, "entry", k)
+			if !errors.Is(err, pack.ErrNewer) {
+				f := t.unreadEntry(k)
+				err = because{f.What}
+			}
+			return nil, t.harm(subject, t.damaged(err, "entry", k))
 		}
 		out = append(out, e)
 	}

@@ -145,7 +145,7 @@ func (t *ReadTx) idBounds() ([]uuid.UUID, error) {
 	n := 0
 	for k := range t.in(bEntries, nil) {
 		if len(k) != pack.EntryKeySize {
-			return nil, t.damaged(pack.ErrForm, "entry", k)
+			continue
 		}
 		if n++; n%every == 0 {
 			some = append(some, uuid.UUID(k[24:]))
@@ -166,7 +166,7 @@ func (t *WriteTx) indexEntries(from, to uuid.UUID) (twice uuid.UUID, err error) 
 	var rs []keyValue
 	var last []byte
 	for k := range t.in(bEntries, nil) {
-		if bytes.Compare(k[24:], from[:]) < 0 || to != uuid.Max && bytes.Compare(k[24:], to[:]) >= 0 {
+		if len(k) != pack.EntryKeySize || bytes.Compare(k[24:], from[:]) < 0 || to != uuid.Max && bytes.Compare(k[24:], to[:]) >= 0 {
 			continue
 		}
 		key, value := indexOf(k)

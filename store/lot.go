@@ -1,6 +1,7 @@
 package store
 
 import (
+	"cmp"
 	"errors"
 	"slices"
 	"time"
@@ -69,8 +70,13 @@ func upTo(es []wheel.Entry, before time.Time) []wheel.Entry {
 	return out
 }
 
-// fileOf reads one wheel.
+// fileOf reads one wheel. Damage to what it's read from is a Harmed.
 func (t *ReadTx) fileOf(id uuid.UUID, mk wheel.Make, before time.Time) (*wheelFile, error) {
+	f, err := t.readFile(id, mk, before)
+	return f, t.harm(id, err)
+}
+
+func (t *ReadTx) readFile(id uuid.UUID, mk wheel.Make, before time.Time) (*wheelFile, error) {
 	w, err := t.Wheel(id)
 	var nf NotFound
 	if errors.As(err, &nf) {
@@ -116,7 +122,9 @@ func (t *ReadTx) makeCase(f *wheelFile, v variety.Variety, before time.Time) err
 	}
 	rooms := &roomsOf{t: t, before: before}
 	c.Air, c.HygrometerSD = c.Spans(until, rooms)
-	f.own = &c
+	if rooms.err == nil {
+		f.own = &c
+	}
 	return rooms.err
 }
 
@@ -171,6 +179,9 @@ func (t *ReadTx) readLot(mk uuid.UUID, before time.Time) (*lotFile, error) {
 	}
 	for _, id := range ids {
 		f, err := t.fileOf(id, m, before)
+		if t.leftOut(err) {
+			continue
+		}
 		if err != nil {
 			return nil, err
 		}
@@ -211,7 +222,8 @@ func (f *wheelFile) leans() bool {
 func (t *ReadTx) fill(l *lotFile, before time.Time, asks func(*wheelFile) bool) error {
 	for _, f := range l.wheels {
 		if f.life.Chain.Weighings() > 0 || asks(f) {
-			if err := t.makeCase(f, l.variety, before); err != nil {
+			err := t.harm(f.life.Wheel.ID, t.makeCase(f, l.variety, before))
+			if err != nil && (asks(f) || !t.leftOut(err)) {
 				return err
 			}
 		}
@@ -289,7 +301,8 @@ func (t *ReadTx) CaseBefore(id uuid.UUID, before time.Time) (verdict.Case, error
 		c.Sisters = l.sistersOf(f, most)
 		return verdict.New(c), nil
 	}
-	return verdict.Case{}, t.damaged(nil, "lot", l.mk.Lot)
+	_, err = t.fileOf(id, l.mk, before)
+	return verdict.Case{}, cmp.Or(err, t.damaged(nil, "lot", l.mk.Lot))
 }
 
 // CaseAlone is Case without sisters, and with weights that were not taken
@@ -315,7 +328,7 @@ func (t *ReadTx) CaseAlone(id uuid.UUID) (verdict.Case, error) {
 	if err != nil {
 		return verdict.Case{}, err
 	}
-	if err := t.makeCase(f, v, maxTime); err != nil {
+	if err := t.harm(id, t.makeCase(f, v, maxTime)); err != nil {
 		return verdict.Case{}, err
 	}
 	if f.own.Law, err = t.LawOf(m, v, maxTime); err != nil {

@@ -103,6 +103,9 @@ func (t *ReadTx) Makes() iter.Seq2[wheel.Make, error] {
 				return
 			}
 			m, err := t.Make(uuid.UUID(k[4:]))
+			if t.leftOut(t.harm(uuid.UUID(k[4:]), err)) {
+				continue
+			}
 			if !yield(m, err) || err != nil {
 				return
 			}

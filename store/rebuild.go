@@ -57,7 +57,8 @@ func (b *Book) freshened() (*Book, error) {
 }
 
 // Rebuild derives every record again from the facts, in one transaction.
-// It is the remedy where Check finds that they disagree. It holds all derived
+// It is the remedy where Check finds that they disagree. What can't be read is left
+// out, and Harm names it. It holds all derived
 // records in memory while it works: about 1.5 KB a wheel.
 func (b *Book) Rebuild() error {
 	return b.Update(func(t *WriteTx) error { return t.rebuild() })
@@ -68,6 +69,7 @@ func (t *WriteTx) rebuild() error {
 		return err
 	}
 	t.rebuilding, t.changed = true, true
+	t.book.harm = nil
 	for _, name := range derivedBuckets {
 		if err := t.emptyBucket(name); err != nil {
 			return err
@@ -106,7 +108,10 @@ func (t *WriteTx) rebuild() error {
 	for k, v := range t.in(bEntries, nil) {
 		e, err := pack.ReadEntry(k, v)
 		if err != nil {
-			return t.damaged(err, "entry", k)
+			if err := t.unread("entry", k, err); err != nil {
+				return err
+			}
+			continue
 		}
 		c.Entries++
 		c.Newest = max(c.Newest, e.At.UnixMilli())
@@ -121,8 +126,14 @@ func (t *WriteTx) rebuild() error {
 		}
 	}
 	t.put(bBook, []byte("derivation"), []byte(derivation()))
-	return t.ready()
+	if err := t.ready(); err != nil {
+		return err
+	}
+	return t.putHarm()
 }
+
+// remaking says whether the indexes are being made again, from whatever can be read.
+func (t *ReadTx) remaking() bool { return t.write != nil && t.write.rebuilding }
 
 func (t *WriteTx) emptyBucket(name string) error {
 	var err error

@@ -64,6 +64,11 @@ func recordsOf[T any](t *ReadTx, bucket string, thing reason.Thing) iter.Seq2[T,
 		for k, v := range t.in(bucket, nil) {
 			var x T
 			err := pack.ReadJSON(v, &x)
+			if err != nil && t.remaking() {
+				if err = t.unread(thing, k, err); err == nil {
+					continue
+				}
+			}
 			if err != nil {
 				err = t.damaged(err, thing, k)
 			}

@@ -19,9 +19,20 @@ import (
 
 // Rooms lists the rooms in walking order.
 func (t *ReadTx) Rooms() ([]cave.Room, error) {
-	out, err := gather(recordsOf[cave.Room](t, bRooms, "room"))
+	if err := t.written(bRooms); err != nil {
+		return nil, err
+	}
+	var out []cave.Room
+	for k, v := range t.in(bRooms, nil) {
+		var r cave.Room
+		if err := pack.ReadJSON(v, &r); err == nil {
+			out = append(out, r)
+		} else if err := t.unread("room", k, err); err != nil {
+			return nil, err
+		}
+	}
 	slices.SortStableFunc(out, func(a, b cave.Room) int { return cmp.Or(a.Order-b.Order, naturally(a.Name, b.Name)) })
-	return out, err
+	return out, nil
 }
 
 // Room gives a room by its name, spelt as it is. The error may be a NotFound

@@ -84,12 +84,18 @@ func (t *WriteTx) touchAir() error {
 			return err
 		}
 		m, err := t.Make(mk)
+		if t.leftOut(t.harm(mk, err)) {
+			continue
+		}
 		if err != nil {
 			return err
 		}
 		hit := false
 		for _, id := range ids {
 			f, err := t.fileOf(id, m, maxTime)
+			if t.leftOut(err) {
+				continue
+			}
 			if err != nil {
 				return err
 			}
@@ -129,6 +135,9 @@ type derived struct {
 // need more than the wheel's own entries.
 func (t *ReadTx) lotUpdateOf(mk uuid.UUID, ids []uuid.UUID, stale func(uuid.UUID) touch) (*lotUpdate, error) {
 	m, err := t.MakeFromLog(mk)
+	if err = t.harm(mk, err); t.remaking() && t.leftOut(err) {
+		return &lotUpdate{lot: &lotFile{}}, nil
+	}
 	if err != nil {
 		return nil, err
 	}
@@ -139,7 +148,11 @@ func (t *ReadTx) lotUpdateOf(mk uuid.UUID, ids []uuid.UUID, stale func(uuid.UUID
 	gate, sisters := false, false
 	for _, id := range ids {
 		d := derived{}
-		if d.file, err = t.fileOf(id, m, maxTime); err != nil {
+		d.file, err = t.fileOf(id, m, maxTime)
+		if t.remaking() && t.leftOut(err) {
+			d.file, err = t.partOf(id, m)
+		}
+		if err != nil {
 			return nil, err
 		}
 		if s, ok, err := t.state(id); err != nil {
@@ -206,6 +219,9 @@ func (t *ReadTx) wholeLot(j *lotUpdate, ids []uuid.UUID, all bool) error {
 			continue
 		}
 		f, err := t.fileOf(id, j.lot.mk, maxTime)
+		if t.leftOut(err) {
+			continue
+		}
 		if err != nil {
 			return err
 		}

@@ -33,7 +33,8 @@ type App struct {
 	Person string           // who acts where neither the caller nor the book says; may be ""
 	Log    zerolog.Logger   // what is being done, for --verbose
 
-	Opened func(store.Settings) // told of each book that is opened, where set
+	Opened func(store.Settings)  // told of each book that is opened, where set
+	Harmed func([]store.Finding) // told what couldn't be read and was left out, where set
 }
 
 // Caller is who asks, and when what they record happened. The zero Caller is the
@@ -160,9 +161,21 @@ func (a *App) with(ctx context.Context, c Caller, mode store.Mode, long bool, fn
 	}
 	a.Log.Debug().Str("book", a.Book).Msg("open")
 	if mode == store.Write {
-		return b.Update(func(w *store.WriteTx) error { return run(w.ReadTx, w) })
+		err = b.Update(func(w *store.WriteTx) error { return run(w.ReadTx, w) })
+	} else {
+		err = b.View(func(tx *store.ReadTx) error { return run(tx, nil) })
 	}
-	return b.View(func(tx *store.ReadTx) error { return run(tx, nil) })
+	if err == nil {
+		a.TellHarm(b)
+	}
+	return err
+}
+
+// TellHarm tells what couldn't be read of a book and was left out.
+func (a *App) TellHarm(b *store.Book) {
+	if harm := b.Harm(); len(harm) > 0 && a.Harmed != nil {
+		a.Harmed(harm)
+	}
 }
 
 // snapshotOf gives a copy to read from where the book holds many wheels.

@@ -42,6 +42,13 @@ func (s *Session) Pick(words []string) ([]store.WheelState, error) {
 				return nil, err
 			}
 			for _, w := range found {
+				if s.Write != nil && len(found) > 1 { // one harmed wheel doesn't stop the others
+					if ok, err := s.Tx.Usable(w.Wheel); err != nil {
+						return nil, err
+					} else if !ok {
+						continue
+					}
+				}
 				if !seen[w.Wheel] {
 					seen[w.Wheel] = true
 					out = append(out, w)

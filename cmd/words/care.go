@@ -41,6 +41,12 @@ func careWords(p Printer, r reason.Reason) (string, bool) {
 		return s, true
 	case care.Unsound:
 		return p.unsound(r), true
+	case care.Gaps:
+		s := "the export lacks " + text.Count(r.Count, "record") + " that can't be read"
+		if r.Path != "" {
+			s = "exported to " + text.Safe(r.Path) + ", but it lacks " + text.Count(r.Count, "record") + " that can't be read"
+		}
+		return s, true
 	case care.NotHeld:
 		return fmt.Sprintf("this book does not hold the history noted as %s: "+
 			"it is an older copy or another book, or its history was written again", r.Head), true

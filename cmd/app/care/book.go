@@ -115,7 +115,7 @@ type Copy struct {
 func copyOf(name string, c store.Copied) Copy {
 	n := c.Counts
 	out := Copy{app.Schema(name), c.Path, c.Bytes, n.Makes, n.Wheels, n.Entries, c.Kept, len(c.Findings) == 0,
-		findingsOf(c.Findings)}
+		FindingsOf(c.Findings)}
 	return out
 }
 
@@ -186,7 +186,10 @@ type Rebuilt struct {
 
 // Rebuild works out the indexes again from the entries.
 func Rebuild(a *app.App) (Rebuilt, error) {
-	err := opened(a, store.Write, func(b *store.Book) error { return b.Rebuild() })
+	err := opened(a, store.Write, func(b *store.Book) error {
+		defer a.TellHarm(b)
+		return b.Rebuild()
+	})
 	return Rebuilt{app.Schema("book-rebuild"), a.Book}, err
 }
 
@@ -215,11 +218,29 @@ type Moved struct {
 	Path    string  `json:"path"`
 	Bytes   int64   `json:"bytes"`
 	Records []Tally `json:"records"`
+
+	LeftOut []Finding `json:"left_out"` // records that can't be read
+}
+
+// Gaps refuses to vouch for an export that lacks records.
+type Gaps struct {
+	Count int    `json:"count"`
+	Path  string `json:"path"`
+}
+
+func (Gaps) Code() string { return "export-lacks-records" }
+
+// Fault is what is wrong with the export, nil where it is whole.
+func (m *Moved) Fault() error {
+	if len(m.LeftOut) == 0 {
+		return nil
+	}
+	return app.Refuse(Gaps{len(m.LeftOut), m.Path}, KeepLast)
 }
 
 // MovedOf is what an export or import of a schema came to.
 func MovedOf(name, path string, bytes int64, tally []store.Tally) Moved {
-	m := Moved{app.Schema(name), path, bytes, make([]Tally, len(tally))}
+	m := Moved{app.Schema(name), path, bytes, make([]Tally, len(tally)), []Finding{}}
 	for i, t := range tally {
 		m.Records[i] = Tally(t)
 	}
@@ -231,6 +252,9 @@ func Export(ctx context.Context, a *app.App, path string, replace bool, tell sto
 	err = opened(a, store.Read, func(b *store.Book) error {
 		tally, n, err := b.ExportFile(ctx, path, replace, tell)
 		m = MovedOf("book-export", path, n, tally)
+		if err == nil {
+			m.LeftOut = FindingsOf(b.Harm())
+		}
 		return app.About(path, inTheWay(err, ReplaceFile))
 	})
 	return m, err
@@ -240,6 +264,10 @@ func Export(ctx context.Context, a *app.App, path string, replace bool, tell sto
 func ExportTo(ctx context.Context, a *app.App, to io.Writer) error {
 	return opened(a, store.Read, func(b *store.Book) error {
 		_, err := b.Export(ctx, to, nil)
+		if m := (Moved{LeftOut: FindingsOf(b.Harm())}); err == nil {
+			a.TellHarm(b)
+			err = m.Fault()
+		}
 		return err
 	})
 }

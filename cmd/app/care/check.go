@@ -19,7 +19,8 @@ type Finding struct {
 	Figures store.Finding `json:"-"`
 }
 
-func findingsOf(found []store.Finding) []Finding {
+// FindingsOf is what was found, for a document.
+func FindingsOf(found []store.Finding) []Finding {
 	out := make([]Finding, len(found))
 	for i, f := range found {
 		out[i] = Finding{Code: f.What.Code(), Index: f.Derived, History: f.History, Figures: f}
@@ -72,7 +73,7 @@ func Check(ctx context.Context, a *app.App, head string, tell store.Progress) (o
 		if err != nil {
 			return err
 		}
-		out.Findings = findingsOf(found)
+		out.Findings = FindingsOf(found)
 		return b.View(func(t *store.ReadTx) error { return out.history(t, b, head) })
 	})
 	out.Sound = len(out.Findings) == 0 && (out.Noted == nil || out.Noted.Held)

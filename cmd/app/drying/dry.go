@@ -105,11 +105,14 @@ func named(s *app.Session, what []string, at time.Time) ([]app.Judged, error) {
 		if list[i], err = s.Judge(w, at); err == nil {
 			err = s.Ctx.Err()
 		}
+		if len(ws) > 1 && s.Tx.LeaveOut(err) {
+			continue
+		}
 		if err != nil {
 			return nil, err
 		}
 	}
-	return list, nil
+	return slices.DeleteFunc(list, func(j app.Judged) bool { return j.Life.Tag == "" }), nil
 }
 
 // Waiting judges the wheels that wait for their coat at an instant, at most so
@@ -132,6 +135,9 @@ func Waiting(s *app.Session, at time.Time, most int) ([]app.Judged, error) {
 			continue
 		}
 		j, err := s.Judge(w, at)
+		if s.Tx.LeaveOut(err) {
+			continue
+		}
 		if err != nil {
 			return nil, err
 		}

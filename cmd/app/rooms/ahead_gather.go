@@ -94,6 +94,9 @@ func gather(s *app.Session, until time.Time, today day.Date, rooms []cave.Room) 
 			return nil, err
 		}
 		es, err := s.Tx.History(st.Wheel)
+		if s.Tx.LeaveOut(err) {
+			continue
+		}
 		if err != nil {
 			return nil, err
 		}

@@ -27,6 +27,8 @@ type Row struct {
 	Law     bool     `json:"held_by_law"`
 	Gone    *string  `json:"gone_on"`
 
+	Unreadable bool `json:"unreadable"` // what was recorded of it can't be read: the rest isn't known
+
 	Life wheel.Life `json:"-"`
 }
 
@@ -57,6 +59,16 @@ func rowOf(s *app.Session, st store.WheelState) (Row, error) {
 	}
 	r.Law, err = s.HeldByLaw(l)
 	return r, err
+}
+
+// harmedRow is a wheel of which not everything can be read: what its make and its place
+// in the indexes say.
+func harmedRow(s *app.Session, w store.WheelState) Row {
+	r := Row{Tag: w.Tag, Place: string(w.Place), Plan: w.Plan, Gone: app.DateOrNull(w.Gone), Unreadable: true}
+	if m, err := s.Tx.Make(w.Make); err == nil {
+		r.Lot, r.Variety, r.Age = m.Lot, m.Variety, int(s.Today-m.Date)
+	}
+	return r
 }
 
 // Listed asks which wheels to list.
@@ -98,6 +110,9 @@ func All(ctx context.Context, a *app.App, c app.Caller, q Listed) (List, error) 
 				return d, s.Ctx.Err()
 			}
 			r, err := rowOf(s, w)
+			if s.Tx.LeaveOut(err) {
+				r, err = harmedRow(s, w), nil
+			}
 			if err != nil {
 				return d, err
 			}

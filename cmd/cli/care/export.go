@@ -81,7 +81,11 @@ func (f *exportFlags) check(cmd *cobra.Command, args []string) error {
 
 // moved prints what an export or import came to.
 func moved(c *console.Console, done string, m care.Moved, err error) error {
+	c.Words.FillFindings(m.LeftOut)
 	if done, err := c.Answered(m, err); done {
+		if err == nil && len(m.LeftOut) > 0 {
+			err = console.Silent{Code: console.ExitRefused}
+		}
 		return err
 	}
 	var parts []string
@@ -95,5 +99,8 @@ func moved(c *console.Console, done string, m care.Moved, err error) error {
 	}
 	line := fmt.Sprintf("%s %s: %s, %s", done, console.SafePath(m.Path), strings.Join(parts, ", "), megabytes(m.Bytes))
 	c.Lines(text.Wrap(line, c.Env.Columns()))
-	return nil
+	for _, f := range m.LeftOut {
+		c.Print("left out: %s: %s\n", text.Safe(f.Where), text.Safe(f.What))
+	}
+	return m.Fault()
 }

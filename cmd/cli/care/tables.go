@@ -87,7 +87,13 @@ func exportCSV(c *console.Console, f exportFlags) (care.Moved, error) {
 		tally = append(tally, store.Tally{Record: k[1], Count: s.rows})
 	}
 	bytes, err := console.Placed(err, files...)
-	return care.MovedOf("book-export", f.dir, bytes, tally), err
+	return lacking(c, care.MovedOf("book-export", f.dir, bytes, tally)), err
+}
+
+// lacking adds what couldn't be read.
+func lacking(c *console.Console, m care.Moved) care.Moved {
+	m.LeftOut = care.FindingsOf(c.Harm)
+	return m
 }
 
 func folderError(dir, what string, err error) error {
@@ -170,7 +176,7 @@ func exportWorkbook(c *console.Console, f exportFlags) error {
 	for _, k := range care.TableKinds {
 		tally = append(tally, store.Tally{Record: k[1], Count: to.rows[k[0]]})
 	}
-	if err := moved(c, "exported to", care.MovedOf("book-export", path, n, tally), nil); err != nil {
+	if err := moved(c, "exported to", lacking(c, care.MovedOf("book-export", path, n, tally)), nil); err != nil {
 		return err
 	}
 	c.TellCut(to.w)

@@ -16,6 +16,7 @@ import (
 	"rindkeep/cmd/app"
 	"rindkeep/cmd/text"
 	"rindkeep/cmd/words"
+	"rindkeep/store"
 )
 
 // Console is one run of the command line: the flags that stand everywhere, the
@@ -29,8 +30,9 @@ type Console struct {
 	Command string   // the command's whole name
 	Args    []string // the command line
 
-	Started   bool // the command line was understood: what fails from here is no usage error
-	Committed bool // a change is saved for good: an interruption doesn't undo it
+	Started   bool            // the command line was understood: what fails from here is no usage error
+	Harm      []store.Finding // what couldn't be read and was left out
+	Committed bool            // a change is saved for good: an interruption doesn't undo it
 
 	Book           string
 	JSON           bool
@@ -106,7 +108,8 @@ func (c *Console) ReadFlags(cmd *cobra.Command) error {
 		c.Log = c.Logger(zerolog.TraceLevel)
 	}
 	c.Command = cmd.CommandPath()
-	*c.App = app.App{Book: c.Book, Now: c.Env.Now, Person: c.Env.Person(), Log: c.Log, Opened: c.bookOpened}
+	*c.App = app.App{Book: c.Book, Now: c.Env.Now, Person: c.Env.Person(), Log: c.Log,
+		Opened: c.bookOpened, Harmed: c.bookHarmed}
 	c.Log.Debug().Str("command", c.Command).Str("book", c.Book).Msg("run")
 	return nil
 }

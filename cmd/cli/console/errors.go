@@ -13,6 +13,7 @@ import (
 
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
+	"rindkeep/cmd/text"
 	"rindkeep/cmd/words"
 	"rindkeep/store"
 )
@@ -167,6 +168,19 @@ func (c *Console) Report(w io.Writer, err error, asJSON bool) int {
 		fmt.Fprintln(w, "hint:", d.Hint)
 	}
 	return d.Exit
+}
+
+// bookHarmed warns of what couldn't be read and was left out.
+func (c *Console) bookHarmed(found []store.Finding) {
+	const shown = 5
+	c.Harm = found
+	for _, f := range found[:min(shown, len(found))] {
+		fmt.Fprintln(c.Env.Err, "rindkeep: left out:", text.Safe(words.Spot(f.At)+": "+c.Words.Sentence(f.What)))
+	}
+	if n := len(found) - shown; n > 0 {
+		fmt.Fprintln(c.Env.Err, "rindkeep: left out: and", n, "more")
+	}
+	fmt.Fprintln(c.Env.Err, "hint: rindkeep book check lists everything that is damaged")
 }
 
 // WithHint is an error's sentence with its remedy, for a list of bad rows.

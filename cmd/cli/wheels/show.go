@@ -39,6 +39,8 @@ rindkeep wheel list 261120A --gone`, cobra.ArbitraryArgs, func(_ *cobra.Command,
 				loss = fmt.Sprintf("%.1f %%", *r.Loss)
 			}
 			switch {
+			case r.Unreadable:
+				mark = "DAMAGED"
 			case r.Life.GoneOn != day.None:
 				mark = c.Words.Why(r.Life.GoneWhy)
 			case r.Held:

@@ -1,0 +1,166 @@
+package store
+
+import (
+	"errors"
+	"slices"
+
+	"github.com/google/uuid"
+
+	"rindkeep/cave/reason"
+	"rindkeep/store/bookfile"
+	"rindkeep/store/pack"
+	"rindkeep/wheel"
+)
+
+// Harmed is damage to what bears on one wheel or make. The rest of the book can be
+// used: whoever goes through many wheels leaves this one out and notes it, and Harm
+// tells of it.
+type Harmed struct {
+	Subject uuid.UUID
+	Damage  *bookfile.Error
+}
+
+// Error is for logs and tests.
+func (h Harmed) Error() string { return h.Damage.Error() }
+
+// Unwrap gives the damage.
+func (h Harmed) Unwrap() error { return h.Damage }
+
+// harmedKey is the record in bBook of what couldn't be read when the indexes were made
+// from the facts: wheels that stand in no index, or in them without their tasks.
+var harmedKey = []byte("harmed")
+
+// Harm is what couldn't be read since the book was opened, or when its indexes were
+// made, and was left out.
+func (b *Book) Harm() []Finding { return b.harm }
+
+func (b *Book) noteHarm(f Finding) {
+	i := slices.IndexFunc(b.harm, func(o Finding) bool {
+		return o.At == f.At && (o.What == f.What || o.What == Undecodable || f.What == Undecodable)
+	})
+	switch {
+	case i >= 0 && f.What != Undecodable:
+		b.harm[i] = f // it says more
+	case i < 0 && len(b.harm) < MaxFindings:
+		b.harm = append(b.harm, f)
+	}
+}
+
+// harm says that damage is to one wheel or make; other errors stay as they are.
+func (t *ReadTx) harm(subject uuid.UUID, err error) error {
+	var known Harmed
+	var be *bookfile.Error
+	if err == nil || errors.As(err, &known) || !errors.As(err, &be) || be.Kind != bookfile.ErrDamaged {
+		return err
+	}
+	at, why := t.spotOf(subject), be.Cause
+	if at.Thing == "" {
+		at = bookfile.At("wheel", subject)
+	}
+	if be.At != at && reason.Of(why) == nil {
+		why = &bookfile.Error{Kind: be.Kind, Path: be.Path, At: be.At}
+	}
+	return Harmed{subject, &bookfile.Error{Kind: be.Kind, Path: be.Path, At: at, Cause: why}}
+}
+
+// leftOut notes damage to one wheel or make, which is then left out; ok is false for any
+// other error.
+func (t *ReadTx) leftOut(err error) (ok bool) {
+	var h Harmed
+	if !errors.As(err, &h) {
+		return false
+	}
+	what := reason.Of(h.Damage.Cause)
+	if what == nil {
+		what = Undecodable
+	}
+	t.book.noteHarm(Finding{At: h.Damage.At, What: what})
+	return true
+}
+
+// unread notes a record that can't be read, which is then left out. An error is one of
+// a newer program.
+func (t *ReadTx) unread(thing reason.Thing, key []byte, err error) error {
+	if errors.Is(err, pack.ErrNewer) {
+		return t.damaged(err, thing, key)
+	}
+	f := Finding{At: bookfile.At(thing, key), What: Undecodable}
+	if thing == "entry" {
+		f = t.unreadEntry(key)
+	}
+	t.book.noteHarm(f)
+	return nil
+}
+
+// unreadEntry names the wheel or make of an entry that can't be read, as far as its key
+// tells.
+func (t *ReadTx) unreadEntry(key []byte) Finding {
+	if len(key) == pack.EntryKeySize {
+		if of := t.spotOf(uuid.UUID(key[:16])); of.Thing != "" {
+			return Finding{At: of, What: UnreadEntry{t.momentOf(key[16:])}}
+		}
+	}
+	return Finding{At: bookfile.At("entry", key), What: Undecodable}
+}
+
+// Usable says whether all that was recorded of a wheel can be read. One that can't is
+// noted in Harm.
+func (t *ReadTx) Usable(id uuid.UUID) (bool, error) {
+	_, err := t.subject(id)
+	if t.leftOut(err) {
+		return false, nil
+	}
+	return err == nil, err
+}
+
+// LeaveOut says whether an error is damage to one wheel or make, which is noted in Harm.
+func (t *ReadTx) LeaveOut(err error) bool { return t.leftOut(err) }
+
+// partOf is a harmed wheel as far as it can be read, so that it's found by its tag and
+// place: its plan, and with it its tasks, aren't known.
+func (t *ReadTx) partOf(id uuid.UUID, mk wheel.Make) (*wheelFile, error) {
+	w, err := t.Wheel(id)
+	if err != nil {
+		return nil, err
+	}
+	var es []wheel.Entry
+	for k, v := range t.in(bEntries, id[:]) {
+		if e, err := pack.ReadEntry(k, v); err == nil {
+			es = append(es, e)
+		}
+	}
+	wheel.Sort(es)
+	return &wheelFile{life: wheel.AddUp(w, mk, es, t.book.zone, nil), zone: t.book.zone}, nil
+}
+
+// putHarm keeps what couldn't be read while the indexes were made, for everybody who
+// opens the book.
+func (t *WriteTx) putHarm() error {
+	var keep []bookfile.Spot
+	for _, f := range t.book.harm {
+		keep = append(keep, f.At)
+	}
+	if len(keep) == 0 {
+		if t.get(bBook, harmedKey) != nil {
+			t.put(bBook, harmedKey, nil)
+		}
+		return nil
+	}
+	v, err := pack.JSON(keep)
+	if err != nil {
+		return err
+	}
+	t.put(bBook, harmedKey, v)
+	return nil
+}
+
+// loadHarm reads what couldn't be read when the indexes were made.
+func (b *Book) loadHarm(v []byte) {
+	var kept []bookfile.Spot
+	if v == nil || pack.ReadJSON(v, &kept) != nil {
+		return
+	}
+	for _, at := range kept {
+		b.noteHarm(Finding{At: at, What: Undecodable})
+	}
+}
