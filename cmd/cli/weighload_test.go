@@ -141,9 +141,9 @@ func TestALoadWantsEachRowsDay(t *testing.T) {
 func TestATableOfSomeLengthIsOneCommandsAndIsStruckAsOne(t *testing.T) {
 	loadsFrom(t, 10_000)
 	w := shelf(t, drying.Few+1)
-	// a row without its date: it is now
+	// a row without its date: it is of the day given
 	table := w.file("w.csv", strings.Replace(weights(drying.Few+1, 2), "2026-11-11,08:01", ",", 1))
-	if got := w.must("weigh --from " + table + " --sure"); !strings.HasPrefix(got, fmt.Sprintf(
+	if got := w.must("weigh --from " + table + " --on today --sure"); !strings.HasPrefix(got, fmt.Sprintf(
 		"recorded %d weights of %d wheels", 2*(drying.Few+1), drying.Few+1)) || !strings.Contains(got, "strike last") {
 		t.Fatal(got)
 	}

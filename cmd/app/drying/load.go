@@ -157,7 +157,7 @@ func newLoading(ctx context.Context, a *app.App, c app.Caller, q Weights, t *tab
 	if err != nil {
 		return nil, err
 	}
-	in.load, in.Tx = true, nil
+	in.table, in.over, in.Tx = true, Long, nil
 	l := &loading{Session: in.Session, table: t, in: in, first: q.Rows}
 	l.to = store.NewLoader(ctx, a.Book, store.Options{Now: a.Now}, store.LoadOptions{
 		By: l.Who, Written: l.Time, Note: q.Note, Sure: q.Sure, Doubt: doubts,

@@ -10,12 +10,13 @@ import (
 	"rindkeep/cmd/intake"
 )
 
-// NeedsDates refuses a row without a date in a long table.
+// NeedsDates refuses a row of a table without a date, where the caller gives none
+// either. Over is how long a table is recorded in parts; 0 where this one is shorter.
 type NeedsDates struct {
 	Over int `json:"over_rows"`
 }
 
-// MovingDay refuses a date in a long table that is another when it is read again.
+// MovingDay refuses a date in a table that is another when it is read again.
 type MovingDay struct {
 	Word string `json:"word"`
 }
@@ -30,7 +31,8 @@ type reader struct {
 	*app.Session
 	when  time.Time // of rows without a date
 	exact bool
-	load  bool // rows must say the same whenever the table is read, or a second run would record them twice
+	table bool // rows must say the same whenever it is read, or a second run would record them twice
+	over  int  // rows, of a table that is recorded in parts
 }
 
 func newReader(s *app.Session) (*reader, error) {
@@ -55,14 +57,24 @@ func (r *reader) read(row intake.Weight) (at time.Time, exact bool, id uuid.UUID
 
 func (r *reader) moment(word string) (time.Time, bool, error) {
 	switch {
-	case word == "" && r.load && r.On == "" && r.At == "":
-		return r.when, false, app.Refuse(NeedsDates{Long})
+	case word == "" && r.table && r.On == "" && r.At == "":
+		return r.when, false, app.Refuse(NeedsDates{r.over})
 	case word == "":
 		return r.when, r.exact, nil
+	case r.table && clockOnly(word) && r.On == "":
+		return r.when, false, app.Refuse(MovingDay{word})
+	case r.table && clockOnly(word):
+		return r.MomentOf(day.At(r.when, r.Zone).String()+" "+word, "date")
 	}
 	at, exact, err := r.MomentOf(word, "date")
-	if err == nil && r.load && !day.Absolute(word) {
+	if err == nil && r.table && !day.Absolute(word) {
 		err = app.Refuse(MovingDay{word})
 	}
 	return at, exact, err
+}
+
+// clockOnly says whether a word is a time of day without its date.
+func clockOnly(word string) bool {
+	_, err := time.Parse("15:04", word)
+	return err == nil
 }

@@ -115,6 +115,7 @@ func (w *weighing) read() error {
 	if err != nil {
 		return err
 	}
+	in.table = w.table != nil
 	for i := range w.Rows {
 		if i%4096 == 0 && w.Ctx.Err() != nil {
 			return w.Ctx.Err()

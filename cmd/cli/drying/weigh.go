@@ -45,9 +45,12 @@ rindkeep weigh --from - < weights.csv`,
 		})
 	cmd.Long = `Record weights, and what they mean.
 
-A table of up to 100000 rows is recorded whole or not at all. A longer one needs
-a date in each row. It's checked first, a million rows at a time, then recorded
-wheel by wheel, and others can use the book meanwhile. If it's interrupted, what
+Each row of a table needs its date, or --on gives it for those without one. Run
+twice, a table changes nothing the second time.
+
+A table of up to 100000 rows is recorded whole or not at all. A longer one is
+checked first, a million rows at a time, then recorded wheel by wheel, and others
+can use the book meanwhile. If it's interrupted, what
 was recorded stays; run the same command again to finish: rows that are there
 already change nothing. strike last can't cancel such a load: make a backup
 first.`
