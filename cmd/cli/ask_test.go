@@ -4,6 +4,7 @@ import (
 	"regexp"
 	"strings"
 	"testing"
+	"time"
 )
 
 func TestMakeNewAsksOnATerminalAndTakesItsDefaults(t *testing.T) {
@@ -84,6 +85,38 @@ func TestNothingElseAsksOnATerminal(t *testing.T) {
 			t.Errorf("rindkeep %q: exit code %d, stderr %q; want a usage error and no question", args, r.Code, r.Err)
 		}
 	}
+}
+
+func TestStrikeLastShowsWhatItStrikesAndAsksOnATerminal(t *testing.T) {
+	w := newWorld(t).kept()
+	w.must("weigh 261110A-01 1990 --sure")
+	w.want(exitRefused, "", "weigh", "261110A-02", "19900") // what was typed last wrote nothing
+	answer := func(s string) { w.env.In, w.env.InTTY = strings.NewReader(s), true }
+	answer("no\n")
+	r := w.run("strike", "last", "--why", "slip")
+	if r.Code != exitRefused || r.Out != "" || !strings.Contains(r.Err, "(rindkeep weigh, ") ||
+		!strings.Contains(r.Err, "261110A-01 weighed 1990 g") || !strings.Contains(r.Err, "nothing was cancelled") {
+		t.Errorf("%+v", r)
+	}
+	w.env.InTTY = false
+	if strings.Contains(w.must("wheel show 261110A-01 --history 0"), "STRUCK") {
+		t.Error("it was cancelled nevertheless")
+	}
+	answer("yes\n")
+	if r := w.run("strike", "last", "--why", "slip"); r.Code != 0 ||
+		!strings.Contains(r.Out, "cancelled: 261110A-01 weighed 1990 g") {
+		t.Errorf("%+v", r)
+	}
+	answer("")
+	w.must("weigh 261110A-01 1991 --sure")
+	if got := w.must("strike last --why slip --sure"); !strings.Contains(got, "cancelled: 261110A-01 weighed 1991 g") {
+		t.Errorf("with --sure: %s", got)
+	}
+	w.env.InTTY = false
+	w.must("weigh 261110A-01 1992 --sure")
+	w.from = w.from.Add(6 * time.Minute)
+	w.want(exitRefused, `some time ago \(rindkeep weigh, `, "strike", "last", "--why", "slip")
+	w.must("strike last --why slip --sure")
 }
 
 func TestColourIsForTerminalsAloneAndNeverTheOnlyMark(t *testing.T) {

@@ -58,6 +58,9 @@ func entriesWords(p Printer, r reason.Reason) (string, bool) {
 		return fmt.Sprintf("the last command (%s, %s) was by %s", r.Command, p.Instant(r.At), text.Safe(r.By)), true
 	case entries.LastWroteNone:
 		return fmt.Sprintf("the last command (%s, %s) wrote no entry that can be cancelled", r.Command, p.Instant(r.At)), true
+	case entries.LastLongAgo:
+		return fmt.Sprintf("the last command that recorded something was some time ago (%s, %s)", r.Command,
+			p.Instant(r.At)), true
 	case entries.UndoCommand:
 		return cmp.Or(undo[r.Command], "cancel earlier entries by their codes, from wheel show"), true
 	}

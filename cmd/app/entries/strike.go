@@ -75,6 +75,15 @@ type LastWroteNone struct {
 	At      time.Time `json:"at"` // in the book's zone
 }
 
+// LastLongAgo doubts that the last act is meant: it's older than JustNow.
+type LastLongAgo struct {
+	Command string    `json:"command"`
+	At      time.Time `json:"at"` // in the book's zone
+}
+
+// JustNow is how long an act is taken for the one just typed where nobody can be asked.
+const JustNow = 5 * time.Minute
+
 // UndoCommand is a remedy: how to undo an act that wrote no entry.
 type UndoCommand struct {
 	Command string `json:"command"`
@@ -86,6 +95,7 @@ func (SeveralMarked) Code() string { return "several-entries-marked" }
 func (ShowsMarks) Code() string    { return "card-shows-marks" }
 func (LastBy) Code() string        { return "last-act-by-another" }
 func (LastWroteNone) Code() string { return "last-act-wrote-none" }
+func (LastLongAgo) Code() string   { return "last-act-long-ago" }
 func (UndoCommand) Code() string   { return "undo-command" }
 
 // Strike strikes entries, all of them or none.
@@ -104,6 +114,11 @@ func strike(s *app.Session, q ToStrike) (Struck, error) {
 		if err != nil {
 			return d, err
 		}
+		if strings.EqualFold(word, "last") && !q.Sure {
+			if err := justNow(s); err != nil {
+				return d, err
+			}
+		}
 		if i := slices.IndexFunc(es, func(e wheel.Entry) bool { return e.Kind == wheel.Struck }); i >= 0 {
 			return d, app.Refuse(IsAStrike, RecordAgain).Of(es[i].Mark())
 		}
@@ -121,8 +136,7 @@ func strike(s *app.Session, q ToStrike) (Struck, error) {
 			for _, x := range append(more, struckBy(s, e, q.Why)) {
 				strikes = append(strikes, s.Entry(x))
 			}
-			of := s.SubjectName(e.Subject)
-			d.Struck = append(d.Struck, StruckEntry{e.ID.String(), of, e.Word(), app.Instant(e.At, s.Zone), e})
+			d.Struck = append(d.Struck, struckEntry(s, e))
 		}
 	}
 	if len(strikes) == 0 {
@@ -237,6 +251,50 @@ func lastEntries(s *app.Session) ([]wheel.Entry, error) {
 		return nil, app.Refuse(LastWroteNone{last.Command, last.At.In(s.Zone)}, UndoCommand{last.Command})
 	}
 	return es, nil
+}
+
+// justNow doubts a last act of some time ago: the command just typed may have been
+// refused, and this is the one before.
+func justNow(s *app.Session) error {
+	last, _, err := s.Tx.LastCommand()
+	if err == nil && s.Time.Sub(last.At) > JustNow {
+		err = app.Unsure(LastLongAgo{last.Command, last.At.In(s.Zone)}, ByMark)
+	}
+	return err
+}
+
+// LastAct is the last act that wrote to the book, as striking it would strike it.
+type LastAct struct {
+	ID      string // what Strike takes for it
+	Command string
+	At      time.Time // in the book's zone
+	Entries []StruckEntry
+}
+
+// Last is what striking the word last would strike. It's refused where that would be.
+func Last(ctx context.Context, a *app.App, c app.Caller) (LastAct, error) {
+	return app.Ask(ctx, a, c, func(s *app.Session) (d LastAct, err error) {
+		es, err := lastEntries(s)
+		if err != nil {
+			return d, err
+		}
+		last, _, err := s.Tx.LastCommand()
+		if err != nil {
+			return d, err
+		}
+		d = LastAct{ID: last.Batch.String(), Command: last.Command, At: last.At.In(s.Zone)}
+		if es, err = whole(s, es); err != nil {
+			return d, err
+		}
+		for _, e := range es {
+			d.Entries = append(d.Entries, struckEntry(s, e))
+		}
+		return d, nil
+	})
+}
+
+func struckEntry(s *app.Session, e wheel.Entry) StruckEntry {
+	return StruckEntry{e.ID.String(), s.SubjectName(e.Subject), e.Word(), app.Instant(e.At, s.Zone), e}
 }
 
 func withoutStrikes(es []wheel.Entry) []wheel.Entry {

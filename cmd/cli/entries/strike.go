@@ -2,6 +2,8 @@
 package entries
 
 import (
+	"bufio"
+	"fmt"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -24,6 +26,14 @@ rindkeep strike last --why "wrong shelf"                 everything the last com
 rindkeep strike 0193a5c0-7b1e-7c3a-9f10-2b7d4e9f3c1a --why "wrong wheel"   by its ID, or the --id it was sent under`,
 		console.AtLeast("ENTRY"), func(_ *cobra.Command, args []string) error {
 			q.Entries = args
+			if len(args) == 1 && strings.EqualFold(args[0], "last") && !sure &&
+				strings.TrimSpace(q.Why) != "" && c.Env.InTTY && !c.JSON {
+				id, err := meansLast(c)
+				if err != nil {
+					return err
+				}
+				q.Entries = []string{id}
+			}
 			did, err := console.AskedAgain(c, func(yes bool) (app.Did[entries.Struck], error) {
 				q.Sure = sure || yes
 				return entries.Strike(c.Ctx, c.App, c.Caller(), q)
@@ -31,20 +41,53 @@ rindkeep strike 0193a5c0-7b1e-7c3a-9f10-2b7d4e9f3c1a --why "wrong wheel"   by it
 			return console.Done(c, did, err, struck)
 		})
 	cmd.Flags().StringVar(&q.Why, "why", "", "the `REASON`")
-	cmd.Flags().BoolVar(&sure, "sure", false, "cancel a safety hold without being asked again")
+	cmd.Flags().BoolVar(&sure, "sure", false, "cancel a safety hold, or last, without being asked")
 	return cmd
+}
+
+// meansLast shows what the last command recorded, and asks whether that is meant: the
+// one just typed may have been refused. It gives what to strike.
+func meansLast(c *console.Console) (string, error) {
+	last, err := entries.Last(c.Ctx, c.App, c.Caller())
+	if err != nil {
+		return "", err
+	}
+	fmt.Fprintf(c.Env.Err, "the last command that recorded something (%s, %s):\n", last.Command, c.Words.Instant(last.At))
+	for _, l := range entryLines(c, last.Entries) {
+		fmt.Fprintf(c.Env.Err, "  %s\n", l)
+	}
+	fmt.Fprint(c.Env.Err, "Cancel it? Type yes or no: ")
+	line := bufio.NewScanner(c.Env.In)
+	if line.Scan() && strings.EqualFold(strings.TrimSpace(line.Text()), "yes") {
+		return last.ID, nil
+	}
+	if err := c.Ctx.Err(); err != nil {
+		return "", err
+	}
+	fmt.Fprintln(c.Env.Err, "nothing was cancelled")
+	return "", console.Silent{Code: console.ExitRefused}
 }
 
 // mostStruck is how many entries are named after they were struck.
 const mostStruck = 20
 
 func struck(c *console.Console, d entries.Struck) {
-	for i, e := range d.Struck {
+	for _, l := range entryLines(c, d.Struck) {
+		if !strings.HasPrefix(l, "…") {
+			l = "cancelled: " + l
+		}
+		c.Print("%s\n", l)
+	}
+}
+
+// entryLines are entries, a line each.
+func entryLines(c *console.Console, es []entries.StruckEntry) (out []string) {
+	for i, e := range es {
 		if i == mostStruck {
-			c.Print("… and %d more\n", len(d.Struck)-i)
-			return
+			return append(out, fmt.Sprintf("… and %d more", len(es)-i))
 		}
 		what := strings.TrimSpace(e.What + " " + c.Words.EntryDetail(e.Entry))
-		c.Print("cancelled: %s %s, %s\n", e.Of, what, c.Words.Instant(e.Entry.At))
+		out = append(out, fmt.Sprintf("%s %s, %s", e.Of, what, c.Words.Instant(e.Entry.At)))
 	}
+	return out
 }
