@@ -27,6 +27,9 @@ func Nearest(word string, names []string) []string {
 		if d > limit && (strings.HasPrefix(string(r), string(w)) || len(r) > 2 && strings.HasPrefix(string(w), string(r))) {
 			d = limit
 		}
+		if head, _, ok := strings.Cut(string(r), "-"); ok && !strings.ContainsAny(head, "0123456789") {
+			d = min(d, distance(w, []rune(head), limit)) // cheder: cheddar-cloth, cheddar-waxed
+		}
 		if d <= limit && d < max(len(w), len(r)) {
 			found = append(found, scored{n, d})
 		}

@@ -20,17 +20,20 @@ func funcs(p words.Printer, a *assets) template.FuncMap {
 		"p":          func() words.Printer { return p },
 		"waxCaution": func() string { return p.CautionOf(app.HotWax) },
 		"airCaution": func() string { return p.CautionOf(app.ClosedRoom) },
-		"degrees":    func() string { return strings.TrimLeft(p.Temp(0), "0123456789. ") },
-		"below0":     func(x *float64) bool { return *x < 0 },
-		"size":       func(x *float64) *float64 { y := math.Abs(*x); return &y },
-		"temp":       func(x *float64) string { return temperature(p, x) },
-		"volume":     func(x *float64) string { return p.Units.Volume(quantity.Litres(*x)) },
-		"arrival":    func(a *makes.Arrival) string { return p.Arrival(*a) },
-		"g":          func(x *float64) string { return weighedOr(p, x) },
-		"unit":       func() string { return map[bool]string{true: "oz", false: "g"}[p.Units == quantity.Imperial] },
-		"asset":      a.url,
-		"long":       longDate,
-		"num":        func(digits int, x *float64) string { return number(digits, x) },
+		"hourly": func(e app.Est) app.Est {
+			return app.Est{Best: p.Hourly(e.Best), Low: p.Hourly(e.Low), High: p.Hourly(e.High)}
+		},
+		"degrees": func() string { return strings.TrimLeft(p.Temp(0), "0123456789. ") },
+		"below0":  func(x *float64) bool { return *x < 0 },
+		"size":    func(x *float64) *float64 { y := math.Abs(*x); return &y },
+		"temp":    func(x *float64) string { return temperature(p, x) },
+		"volume":  func(x *float64) string { return p.Units.Volume(quantity.Litres(*x)) },
+		"arrival": func(a *makes.Arrival) string { return p.Arrival(*a) },
+		"g":       func(x *float64) string { return weighedOr(p, x) },
+		"unit":    func() string { return map[bool]string{true: "oz", false: "g"}[p.Units == quantity.Imperial] },
+		"asset":   a.url,
+		"long":    longDate,
+		"num":     func(digits int, x *float64) string { return number(digits, x) },
 	}
 	maps.Copy(m, deskFuncs)
 	return m

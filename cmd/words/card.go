@@ -17,7 +17,7 @@ import (
 func (p Printer) FillWheel(d *wheels.Card) {
 	p.FillCautions(d)
 	sh, scaled := d.Life.Shape()
-	if d.Shape = sh.String(); scaled {
+	if d.Shape = sh.In(p.Units); scaled {
 		d.Shape += ", worked out from its weight"
 	}
 	for i := range d.Limits {

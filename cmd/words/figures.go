@@ -81,6 +81,42 @@ func (p Printer) figures(m scale, xs ...float64) string {
 	return strings.Join(out, " to ")
 }
 
+// ouncesPerGram is by definition of the ounce.
+const ouncesPerGram = 1 / 28.349523125
+
+// Evaporation is water that a surface gives off, of grams per square metre and day.
+func (p Printer) Evaporation(g float64) string {
+	if p.Units == quantity.Imperial {
+		return fmt.Sprintf("%.2f oz/sq ft a day", g*ouncesPerGram*0.09290304)
+	}
+	return fmt.Sprintf("%.0f g/m2 a day", g)
+}
+
+// Hourly is water that wheels give off in an hour, of grams, in the reader's units; nil
+// stays nil.
+func (p Printer) Hourly(g *float64) *float64 {
+	if g == nil || p.Units != quantity.Imperial {
+		return g
+	}
+	return new(*g * ouncesPerGram)
+}
+
+// HourlyUnit is the unit of Hourly.
+func (p Printer) HourlyUnit() string {
+	if p.Units == quantity.Imperial {
+		return "oz"
+	}
+	return "g"
+}
+
+// HourlyDigits is how many decimals Hourly is worth.
+func (p Printer) HourlyDigits() int {
+	if p.Units == quantity.Imperial {
+		return 2
+	}
+	return 1
+}
+
 // exact is a share in percent, as it was given.
 func exact(f quantity.Fraction) string { return fmt.Sprintf("%.4g %%", f.Percent()) }
 

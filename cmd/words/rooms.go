@@ -90,10 +90,15 @@ func (p Printer) Water(w *rooms.Water) []string {
 		if x == nil {
 			return "?"
 		}
+		if p.Units == quantity.Imperial {
+			return fmt.Sprintf("%.2f", *p.Hourly(x))
+		}
 		return fmt.Sprintf("%.0f", *x)
 	}
-	out := []string{fmt.Sprintf("water from %d wheels: %s g an hour (%s to %s); in a week %s g (%s to %s)",
-		w.Wheels, f(w.Now.Best), f(w.Now.Low), f(w.Now.High), f(w.InAWeek.Best), f(w.InAWeek.Low), f(w.InAWeek.High))}
+	unit := p.HourlyUnit()
+	out := []string{fmt.Sprintf("water from %s: %s %s an hour (%s to %s); in a week %s %s (%s to %s)",
+		count(w.Wheels, "wheel"), f(w.Now.Best), unit, f(w.Now.Low), f(w.Now.High), f(w.InAWeek.Best), unit, f(w.InAWeek.Low),
+		f(w.InAWeek.High))}
 	if w.Settles == nil || w.Remove == nil {
 		return out
 	}
@@ -105,8 +110,12 @@ func (p Printer) Water(w *rooms.Water) []string {
 	if g < 0 {
 		word, g = "a humidifier must add", -g
 	}
-	return append(out, fmt.Sprintf("to hold %s, %s %.0f g an hour (%.1f l a day)",
-		wholePct(x.Room.RH), word, g, g*24/1000))
+	daily := fmt.Sprintf("%.1f l", g*24/1000)
+	if p.Units == quantity.Imperial {
+		daily = p.Units.Volume(quantity.Litres(g * 24 / 1000))
+	}
+	return append(out, fmt.Sprintf("to hold %s, %s %s %s an hour (%s a day)",
+		wholePct(x.Room.RH), word, f(&g), unit, daily))
 }
 
 // RH is a relative humidity: "86 %".

@@ -187,8 +187,14 @@ func (p Printer) FillCoated(d *uc.Coated) {
 	d.Remarks = append([]string{}, out...)
 }
 
-// FillChecked writes what a hand check found.
-func (p Printer) FillChecked(d *uc.Checked) { d.Found = p.Sentence(d.Check) }
+// FillChecked writes what a hand check found, and what to do about it.
+func (p Printer) FillChecked(d *uc.Checked) {
+	d.Found = p.Sentence(d.Check)
+	d.Remarks = append([]string{}, p.FaultAdvice(d.Check)...)
+	if len(d.Asked) > 0 {
+		d.Remarks = append(d.Remarks, p.CheckSisters(d.Asked))
+	}
+}
 
 // FaultAdvice is what to do about what a hand check found: common practice, no source.
 func (p Printer) FaultAdvice(f wheel.HandCheck) []string {

@@ -75,6 +75,7 @@ func deed(e wheel.Entry) (done, how string) {
 func (p Printer) FillRecorded(d *wheels.Recorded) {
 	done, how := deed(d.Entry)
 	d.What = strings.TrimSuffix(done, " of") + how
+	d.Remarks = append(append([]string{}, p.All(d.Notes)...), p.All(d.Duties)...)
 }
 
 // Recorded says what was recorded of wheels: "moved 2 wheels to cellar/B: 261120A-01, -02".

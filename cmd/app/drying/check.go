@@ -26,6 +26,7 @@ type Checked struct {
 	Reasons reason.List `json:"reasons"`
 	Sound   bool        `json:"sound"`
 	Asked   []string    `json:"checks_asked"` // other wheels of the makes, where there was a fault
+	Remarks []string    `json:"remarks"`      // what to do about it, filled by cmd/words
 	app.Cautioned
 
 	When     time.Time       `json:"-"` // in the book's zone; zero: now

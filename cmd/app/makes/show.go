@@ -162,6 +162,11 @@ func (m Make) Milk() string {
 func All(ctx context.Context, a *app.App, c app.Caller, q Listed) (List, error) {
 	return app.Ask(ctx, a, c, func(s *app.Session) (List, error) {
 		d := List{Schema: app.Schema("make-list"), Makes: []Make{}}
+		if q.Variety != "" {
+			if _, err := s.Tx.Variety(q.Variety); err != nil {
+				return d, app.At("variety", err)
+			}
+		}
 		for m, err := range s.Tx.Makes() {
 			if err != nil {
 				return d, err

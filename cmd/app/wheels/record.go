@@ -15,11 +15,12 @@ import (
 
 // Recorded is what one act recorded of wheels.
 type Recorded struct {
-	Schema string   `json:"schema"`
-	What   string   `json:"what"` // in words, filled by cmd/words
-	At     string   `json:"at"`
-	Wheels []string `json:"wheels"`
-	Same   bool     `json:"no_change"` // all of it was in the book before
+	Schema  string   `json:"schema"`
+	What    string   `json:"what"` // in words, filled by cmd/words
+	At      string   `json:"at"`
+	Wheels  []string `json:"wheels"`
+	Same    bool     `json:"no_change"` // all of it was in the book before
+	Remarks []string `json:"remarks"`   // Notes and Duties in words, filled by cmd/words
 	app.Cautioned
 
 	Entry  wheel.Entry `json:"-"` // of the last wheel: its kind, place, customer

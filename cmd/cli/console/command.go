@@ -30,7 +30,7 @@ func (c *Console) Cmd(use, short, examples string, args cobra.PositionalArgs, ru
 		if err := c.ReadFlags(cmd); err != nil {
 			return err
 		}
-		c.Started = true
+		c.Started, c.running = true, cmd
 		return run(cmd, args)
 	}
 	return cmd
@@ -46,11 +46,17 @@ func (c *Console) NowCmd(use, short, examples string, args cobra.PositionalArgs,
 	})
 }
 
-// Group makes a command that only holds others; alone it prints its help, and a
-// word it doesn't know is a usage error with a suggestion.
+// Group makes a command that only holds others; alone it prints its help, with an example
+// of each of them, and a word it doesn't know is a usage error with a suggestion.
 func Group(use, short string, subs ...*cobra.Command) *cobra.Command {
 	cmd := &cobra.Command{Use: use, Short: short, SuggestionsMinimumDistance: 2, RunE: UnknownCommand}
 	cmd.AddCommand(subs...)
+	var firsts []string
+	for _, sub := range subs {
+		first, _, _ := strings.Cut(sub.Example, "\n")
+		firsts = append(firsts, first)
+	}
+	cmd.Example = strings.Join(firsts, "\n")
 	return cmd
 }
 

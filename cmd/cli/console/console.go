@@ -40,6 +40,7 @@ type Console struct {
 	Units          quantity.Units // to print in; ReaderUnits before a book was opened
 	Quiet, Verbose bool
 
+	running              *cobra.Command // nil before it was understood
 	unitsName, logFormat string
 	unitsKnown           bool // the reader chose them, or the book was asked
 }

@@ -110,15 +110,17 @@ func ExitCode(err error) int {
 var positional = []string{"what", "job", "wheel", "weight", "kind", "place", "lot", "room", "entry", "coat", "customer",
 	"text"}
 
-// whereOf is the place of a refusal as the command line knows it.
-func whereOf(p app.Place) string {
+// whereOf is the place of a refusal as the command line knows it. What one command has as
+// an argument may be a flag of another.
+func (c *Console) whereOf(p app.Place) string {
+	flag := strings.ReplaceAll(p.Field, "_", "-")
 	switch {
 	case p.Of != "" || p.Field == "":
 		return p.Of
-	case slices.Contains(positional, p.Field):
+	case slices.Contains(positional, p.Field) && (c.running == nil || c.running.Flags().Lookup(flag) == nil):
 		return strings.ToUpper(p.Field)
 	}
-	return "--" + strings.ReplaceAll(p.Field, "_", "-")
+	return "--" + flag
 }
 
 // said is an error as it is printed.
@@ -126,7 +128,7 @@ func (c *Console) said(err error) words.Said {
 	r := app.AsRefusal(err)
 	p := c.Words
 	p.Book = c.Book
-	d := p.Said(r, whereOf(r.At))
+	d := p.Said(r, c.whereOf(r.At))
 	d.Exit = ExitCode(err)
 	var u Usage
 	var h hinted

@@ -75,13 +75,10 @@ func checked(c *console.Console, did app.Did[drying.Checked], err error) error {
 	}
 	c.Print("checked %s%s, %s: %s\n", text.Count(len(d.Wheels), "wheel"), c.Words.When(d.When), d.Found,
 		c.Words.Tags(d.Wheels))
-	for _, s := range c.Words.FaultAdvice(d.Check) {
+	for _, s := range d.Remarks {
 		c.Indented(s)
 	}
 	c.Cautions(d.Cautions)
-	if len(d.Asked) > 0 {
-		c.Print("%s\n", c.Words.CheckSisters(d.Asked))
-	}
 	for _, v := range d.Verdicts {
 		if !c.Quiet {
 			c.Indented(v.Wheel + " " + c.Words.AnswerShort(v.Dry))

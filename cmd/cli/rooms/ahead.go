@@ -253,7 +253,7 @@ func showShelves(c *console.Console, list []rooms.AheadShelves) {
 		if x == nil {
 			return "-"
 		}
-		return fmt.Sprintf("%.1f g/h", *x)
+		return fmt.Sprintf("%.*f %s/h", c.Words.HourlyDigits(), *c.Words.Hourly(x), c.Words.HourlyUnit())
 	}
 	for _, r := range list {
 		name := r.Room

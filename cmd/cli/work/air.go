@@ -77,6 +77,6 @@ func printAir(c *console.Console, q work.AirQuestion, r work.Air) {
 	t.Add("humidity ratio", fmt.Sprintf("%.5f kg/kg", *r.HumidityRatio), "vapour per dry air")
 	t.Add("absolute humidity", fmt.Sprintf("%.2f g/m3", *r.Absolute), "")
 	t.Add("a wet rind in it", temp(r.SurfaceTemp), fmt.Sprintf("cooled by drying, in %s air", q.Movement))
-	t.Add("and gives off", fmt.Sprintf("%.0f g/m2 a day", *r.SurfaceFlux), "until it has dried")
+	t.Add("and gives off", c.Words.Evaporation(*r.SurfaceFlux), "until it has dried")
 	c.Lines(t.Lines(c.Env.Columns()))
 }

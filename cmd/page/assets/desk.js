@@ -161,7 +161,7 @@ async function send(form, sure) {
     return;
   }
   try {
-    sessionStorage.setItem("told", JSON.stringify({ words: told(form, act, doc), id: !doc.no_change && entries.includes(act) ? body.id : "", at: Date.now() }));
+    sessionStorage.setItem("told", JSON.stringify({ words: told(form, act, doc), remarks: doc.remarks, cautions: doc.cautions?.map((c) => c.words), id: !doc.no_change && entries.includes(act) ? body.id : "", at: Date.now() }));
   } catch { /* no storage: the page itself shows what was written */ }
   if (form.dataset.then === "lot" && doc.make) location.assign("/lot/" + encodeURIComponent(doc.make.lot));
   else location.reload();
@@ -187,6 +187,8 @@ function tell() {
   box.tabIndex = -1;
   box.setAttribute("role", "status");
   for (const w of t.words) box.append(element("p", w));
+  for (const w of t.remarks ?? []) box.append(element("p", w, "small"));
+  for (const w of t.cautions ?? []) box.append(element("p", w, "caution small"));
   if (t.id) {
     const bar = element("div", "", "bar");
     const back = element("button", "Undo");

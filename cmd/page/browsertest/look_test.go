@@ -390,6 +390,53 @@ func TestTheDeskWritesAndRefuses(t *testing.T) {
 	}
 }
 
+// What an act notes and cautions about stands on the page after it.
+func TestWhatAnActNotesIsShownAfterIt(t *testing.T) {
+	bk := lookBook(t)
+	bk.run("law", "follow", "US")
+	s := bk.serve()
+	tag := bk.lot("drying/A/2") + "-02"
+	b := open(t, s.addr, phone, "/wheel/"+tag)
+	told := func(act string, words ...string) {
+		t.Helper()
+		b.until(`document.getElementById("told")`)
+		got := js[string](b, `document.getElementById("told").innerText`)
+		for _, w := range words {
+			if !strings.Contains(got, w) {
+				t.Errorf("after %s the page doesn't show %q:\n%s", act, w, got)
+			}
+		}
+		b.shoot("phone-told-" + act)
+	}
+	send := func(act, set string) {
+		t.Helper()
+		b.until(`!document.getElementById("told") && document.documentElement.classList.contains("js") && document.readyState === "complete"`)
+		js[any](b, fmt.Sprintf(`(() => { const f = document.querySelector("form[action='/api/%[1]s']"); f.closest("details").open = true; %[2]s; f.requestSubmit(); })()`, act, set))
+	}
+	send("check", `f.elements.mites.value = "yes"`)
+	told("check", "brush or wash off mould and mites", "CAUTION: mite and mould dust")
+	b.goTo("/wheel/" + tag)
+	send("coat", `f.elements.coat.value = "wax"`)
+	told("coat", "early: "+tag, "CAUTION: hot wax burns skin")
+	b.goTo("/wheel/" + tag)
+	send("send", `f.elements.to.value = "Somebody"; f.elements.override.value = "a sample for the laboratory"`)
+	told("send", "CAUTION: food for sale")
+}
+
+// Every page is in the navigation, and on a phone a day's bars aren't cut.
+func TestThePartsOfTheBookAreAtHandAndBarsAreWhole(t *testing.T) {
+	bk := lookBook(t)
+	s := bk.serve()
+	b := open(t, s.addr, size{"narrow", 390, 800, true}, "/ahead")
+	if cut := js[string](b, `[...document.querySelectorAll("svg.load")].filter((x) => x.checkVisibility() && x.getBoundingClientRect().right > innerWidth).length + " of " + document.querySelectorAll("svg.load").length`); !strings.HasPrefix(cut, "0 of ") || cut == "0 of 0" {
+		t.Errorf("%s bars are cut", cut)
+	}
+	for _, at := range []string{"Stock", "Held", "Customers", "Ahead"} {
+		b.press(`document.querySelector(".top nav")`, at)
+		b.until(`document.querySelector(".top nav [aria-current]")?.innerText === ` + q(at))
+	}
+}
+
 // A table cut off at the edge of a phone says that it goes on, until its end is
 // in sight; one with room says nothing.
 func TestATableWiderThanThePhoneSaysSo(t *testing.T) {
