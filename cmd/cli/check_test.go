@@ -53,7 +53,7 @@ func TestABlownWheelIsKeptFromItsCoatAndItsSistersAreAskedFor(t *testing.T) {
   don't coat it: keep it apart, hold it (rindkeep wheel hold TAG --why blown)
   and find out why, by a test if need be, before you coat or sell it or the
   other wheels of its make; eyes or a dome that its kind should have are fine
-check the other wheels of this make: 261110A-02 to -04
+  check the other wheels of this make: 261110A-02 to -04
   261110A-01 check by hand: blown with gas Wed 25 Nov: do not coat it; keep it
   apart and find out why before you coat the other wheels of this make
 wrong? rindkeep strike last --why TEXT
