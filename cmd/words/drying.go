@@ -41,7 +41,8 @@ func (p Printer) FillWhatIf(w *uc.WhatIf) {
 
 // WhatIfBasis says what the figures of a comparison are.
 const WhatIfBasis = "Days count from now. What isn't named stays as it is. Loss: 9 times in 10 between the " +
-	"figures in brackets. To sell: the cheese without its coat. Cracks, slime, weeping: common practice, no source."
+	"figures in brackets. To sell: the cheese without its coat. When a rind cracks, turns slimy or weeps: " +
+	"our guess, no source."
 
 // Risks say how likely it is that a rind goes wrong in each way, and why. What is
 // likely is in capitals, and what is unlikely comes last, in brief.

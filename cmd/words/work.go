@@ -45,7 +45,7 @@ var formulas = map[work.Formula][2]string{
 	"moisture": {"M = 1 - (1 - M0)/(1 - loss)", "dry solids stay and only water goes: m/m0 = (1 - M0)/(1 - M)"},
 	"mffb": {
 		"moisture on fat-free basis = moisture / (1 - fat), fat after the loss = fat / (1 - loss)",
-		"Codex CXS 283, definition and bands of firmness",
+		"Codex CXS 283, definition; its bands of firmness from memory",
 	},
 	"fdm": {
 		"fat in dry matter = fat / (1 - moisture), the same before and after",
@@ -53,12 +53,12 @@ var formulas = map[work.Formula][2]string{
 	},
 	"water-activity": {
 		"water activity = 1 - 0.033 m, m = mol of salt per kg of water = 1000 (salt / moisture) / 58.443",
-		"Marcos et al. 1981, J Dairy Sci 64:622, for moisture above about 40 %; good to about 1.5 mol/kg",
+		"Marcos et al. 1981, J Dairy Sci 64:622 (abstract), for moisture above about 40 %; good to about 1.5 mol/kg",
 	},
 	"saturation": {
 		"ln p = -5800.2206/T + 1.3914993 - 0.048640239 T + 4.1764768e-5 T^2 - 1.4452093e-8 T^3 + 6.5459673 ln " +
 			"T, p in Pa, T in K, over water (over ice below 0.01 C its ice form)",
-		"Hyland and Wexler, as in ASHRAE Fundamentals",
+		"Hyland and Wexler, as in ASHRAE Fundamentals; over ice from memory, checked against PsychroLib",
 	},
 	"vapour": {
 		"vapour pressure e = RH p; deficit = p - e; dew point: the temperature at which p is e",
@@ -71,18 +71,17 @@ var formulas = map[work.Formula][2]string{
 	},
 	"absolute-humidity": {
 		"absolute humidity = 1000 e/(461.5 T)",
-		"ideal gas law, gas constant of water vapour 8.314462/0.018015 J/(kg K)",
+		"ideal gas law, gas constant of water vapour 8.314462/0.018015 J/(kg K), both from memory",
 	},
 	"diffusion-inside": {
 		"inside the wheel water moves by diffusion, dX/dt = D div grad X, in the wheel's own shape",
-		"Crank, The Mathematics of Diffusion; D of a hard cheese set to 1.0e-11 m2/s at 12 C between " +
-			"measurements (7.8e-12, Simal et al. 2001, J Food Eng 48:269) and the cheddar table of Thom and Fisk " +
-			"1918",
+		"Crank, The Mathematics of Diffusion (from memory); D of a hard cheese, 1.8e-11 m2/s at 12 C, is our " +
+			"calibration between two measurements (7.8e-12, Simal et al. 2001, J Food Eng 48:269, and 2.5e-11) by " +
+			"the cheddar table of Thom and Fisk 1918 and others",
 	},
 	"surface-flux": {
 		"at the rind flux = k (aw psat(Ts) - RH psat(Ta)), k = h/(rho cp Le^(2/3) Rw T), Le^(2/3) = 0.883",
-		"Chilton-Colburn analogy, as in heat transfer handbooks; h by the air's movement: 2.5, 3.5, 6.5 W/(m2 " +
-			"K), computed",
+		"Chilton-Colburn analogy (from memory); h by the air's movement: 2.5, 3.5, 6.5 W/(m2 K), computed",
 	},
 	"surface-cooling": {
 		"surface temperature Ts: (h + hr) (Ta - Ts) = latent heat x flux, latent heat = 2501 - 2.326 t kJ/kg, " +
@@ -96,7 +95,7 @@ var formulas = map[work.Formula][2]string{
 	},
 	"linear-surface": {
 		"linear surface law: flux = k_s rho_s (X_surface - X_balance), constant balance moisture",
-		"Crank, The Mathematics of Diffusion, surface exchange",
+		"Crank, The Mathematics of Diffusion, surface exchange (from memory)",
 	},
 	"two-rates": {
 		"loss = (q/c^2) (exp(c^2 t) erfc(c sqrt(t)) - 1 + 2 c sqrt(t/pi)), c = 2 q/(s sqrt(pi)); q first-day " +
@@ -107,7 +106,7 @@ var formulas = map[work.Formula][2]string{
 	"least-squares": {
 		"green weight, q and s with the least sum of (weight - green weight (1 - loss))^2; standard errors " +
 			"from the linearised problem",
-		"nonlinear least squares, as in any handbook of statistics",
+		"nonlinear least squares, by definition; tested with NIST's Misra1a",
 	},
 	"prior": {
 		"log of the air side and log of the inside: the most likely by the weights and by the physics' own " +
@@ -115,27 +114,30 @@ var formulas = map[work.Formula][2]string{
 		"Bayes' rule with a normal prior, Laplace approximation",
 	},
 	"brine-density": {
-		"density at 20 C: interpolated in the table of 2 to 26 % by monotone cubics",
+		"density at 20 C: interpolated in the table of 4 to 26 % and water by monotone cubics",
 		"tables of WNT 1974; water 0.9982 g/ml (from memory); interpolation Fritsch and Butland 1984 (from " +
 			"memory)",
 	},
 	"per-water": {
 		"g per 100 g of water = 100 s/(1 - s), s g of salt per g of brine; full at s = 0.264, which is 35.9",
-		"definition; saturation as reference tables give it",
+		"definition; saturation from memory",
 	},
 	"wet-surface": {
 		"(h + hr)(Ta - Ts) = lambda k (aw psat(Ts) - vapour); flux = k (aw psat(Ts) - vapour); k = h/(rho cp " +
 			"Le^(2/3) Rw T)",
 		"heat balance of a wet surface with convection, radiation and evaporation; Chilton and Colburn's " +
-			"analogy, Le^(2/3) 0.883",
+			"analogy, Le^(2/3) 0.883 (from memory)",
 	},
 	"baume": {
 		"Baume = 145 - 145/SG, SG of brine at 60 F over water at 60 F, from the density at 20 C and the " +
 			"expansion between",
-		"the American scale for liquids heavier than water; expansion from densities at 0, 10 and 25 C (from " +
+		"definition of the American scale for liquids heavier than water; expansion from densities at 0, 10 and 25 C (from " +
 			"memory), good to 0.02 degrees",
 	},
-	"salometer": {"salometer = 100 s/0.26395, at 60 F", "the salometer's scale: 100 degrees is 26.395 % of salt"},
+	"salometer": {
+		"salometer = 100 s/0.26395, at 60 F",
+		"the salometer's scale: 100 degrees is 26.395 % of salt (from memory)",
+	},
 	"brine-freezing": {
 		"freezing: interpolated in the table of 2 to 23.3 % by monotone cubics; past 23.3 % all is frozen at " +
 			"-21.1 C",
@@ -150,18 +152,17 @@ var formulas = map[work.Formula][2]string{
 	"brine-diffusion": {
 		"salt in moisture / salt per water of the brine = 1 - slab(D t/half height^2) x cylinder(D " +
 			"t/radius^2), the surface held at the brine's strength; radius from weight and height at 1080 kg/m3",
-		"Crank, The Mathematics of Diffusion; D of salt 1 to 5.3e-10 m2/s, Floury et al. 2010, middle taken " +
+		"Crank, The Mathematics of Diffusion (from memory); D of salt 1 to 5.3e-10 m2/s, Floury et al. 2010, middle taken " +
 			"as the geometric mean; density from memory",
 	},
 	"pressure": {
 		"pressure = load x lever x g / surface, g = 9.80665 m/s2",
-		"definition; standard gravity, CGPM 1901",
+		"definition; standard gravity from memory",
 	},
 	"press-surface": {"surface = pi diameter^2/4, or length x width", "geometry"},
 	"pressure-units": {
 		"1 kg/cm2 = 98.0665 kPa; 1 psi = 6.894757 kPa",
-		"exact, from standard gravity, the pound (0.45359237 kg) and the inch (2.54 cm): NIST Handbook 44, " +
-			"Appendix C",
+		"exact, from standard gravity, the pound (0.45359237 kg) and the inch (2.54 cm), from memory",
 	},
 	"yield": {
 		"kg of cheese from 100 kg of milk = (0.93 F + C - 0.1) 1.09/(1 - M), F and C percent of the milk, M a " +
