@@ -289,7 +289,8 @@ func (f Forecast) about(of int, h, day float64, s strayed) (out guess) {
 
 // water is the most that can be lost from day 0 on, fraction of green weight.
 func (f Forecast) water() float64 {
-	return 1 - (1-float64(f.cheese.Moisture))*f.course.scale
+	m := float64(f.cheese.Moisture)
+	return m - (1-m)*(f.course.scale-1) // exactly m for a fresh cheese
 }
 
 // Before is what an aged cheese lost before day 0, fraction of its green weight, by
