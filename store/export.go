@@ -25,6 +25,7 @@ import (
 //	{"record":"plan","name":…,"toml":…}                 the user's own rind plans
 //	{"record":"variety","name":…,"toml":…}              and varieties, as TOML text
 //	{"record":"law","name":…,"toml":…}                  rules of food laws of their own
+//	{"record":"limit","name":…,"toml":…}                limits of laboratory tests of their own
 //	{"record":"follow","countries":"CA US",…}           whose law the book followed, from when
 //	{"record":"releasers","names":["Nora"],…}           who might lift safety holds, from when
 //	{"record":"customer","name":…,"contact":…,"address":…}

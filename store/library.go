@@ -13,6 +13,7 @@ import (
 	"rindkeep/store/pack"
 	"rindkeep/wheel"
 	"rindkeep/wheel/holdrule"
+	"rindkeep/wheel/limit"
 	"rindkeep/wheel/variety"
 )
 
@@ -41,6 +42,12 @@ var (
 		func(r holdrule.Rule) (name, text string) { return r.Name, r.Text },
 	}
 )
+
+// limits are those of laboratory tests.
+var limits = texts[limit.Limit]{
+	bLimits, "limit", limit.Parse, limit.Find, limit.Builtin,
+	func(l limit.Limit) (name, text string) { return l.Name, l.Text },
+}
 
 // libraryKey is a text that was read.
 type libraryKey struct{ bucket, name string }

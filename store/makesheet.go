@@ -2,6 +2,7 @@ package store
 
 import (
 	"errors"
+	"slices"
 	"time"
 
 	"github.com/google/uuid"
@@ -108,7 +109,7 @@ func (t *WriteTx) tell(mk uuid.UUID) error {
 
 // tells says whether wheels' derived records may follow from an entry of a make.
 func tells(e wheel.Entry) bool {
-	if corrects(&e) {
+	if corrects(&e) || e.Kind == wheel.Sampled || e.Kind == wheel.Resulted {
 		return true
 	}
 	if e.Kind != wheel.Logged {
@@ -125,8 +126,11 @@ func tells(e wheel.Entry) bool {
 // and the beginning only where they were known before an instant.
 func (t *ReadTx) asLogged(m wheel.Make, before time.Time, seen map[string]bool) (wheel.Make, error) {
 	s, err := t.makeSheet(m)
-	if err != nil || len(s.Lines) == 0 {
+	if err != nil {
 		return m, err
+	}
+	if m.Lab = wheel.LabOf(s.TestsBefore(before)); len(s.Lines) == 0 {
+		return m, nil
 	}
 	m.Milk = s.Milk()
 	known := s.Keep(func(l wheel.MakeLine) bool { return before.Equal(maxTime) || l.Entry.At.Before(before) })
@@ -148,6 +152,7 @@ func (t *ReadTx) asLogged(m wheel.Make, before time.Time, seen map[string]bool) 
 			return m, err
 		}
 		said[o.Milk.Treatment] = true
+		m.Lab = wheel.LabOf(slices.Concat(m.Tests(), o.Tests()))
 		if m.Milk.Species == "" {
 			m.Milk.Species = o.Milk.Species
 		}

@@ -231,7 +231,7 @@ func (s *subject) checkTime(e *wheel.Entry, late time.Time, zone *time.Location)
 
 // checkContent looks at what the entry names: room, plan, tag, coat.
 func (t *WriteTx) checkContent(e *wheel.Entry, isWheel bool) error {
-	switch ofMake := e.Kind == wheel.Logged || e.Kind == wheel.Corrected; {
+	switch ofMake := e.Kind.OfMake(); {
 	case isWheel && ofMake:
 		return because{ForAMake}
 	case !isWheel && !ofMake && e.Kind != wheel.Noted && e.Kind != wheel.Struck && e.Kind != wheel.Voided:

@@ -32,6 +32,7 @@ var sections = []section{
 	tomlSection("plan", plans, (*WriteTx).PutPlan),
 	tomlSection("variety", varieties, (*WriteTx).PutVariety),
 	tomlSection("law", rules, (*WriteTx).PutLaw),
+	tomlSection("limit", limits, (*WriteTx).PutLimit),
 	jsonSection("follow", bFollows, followKey, Follow.Check, importFollow, nil),
 	jsonSection("releasers", bReleasers, releasersKey, Releasers.Check, importReleasers, nil),
 	jsonSection("customer", bCustomers, Customer.key, Customer.Check, (*WriteTx).PutCustomer, nil),

@@ -43,6 +43,8 @@ const (
 	SentPart Kind = 19 // a piece of Weight was sent To somebody; the rest is here
 	Logged   Kind = 20 // of a make: Detail is a MakeLog
 	Voided   Kind = 21 // was entered by mistake and never existed
+	Sampled  Kind = 22 // of a make: Detail is a LabSample for a laboratory, and the lot is held
+	Resulted Kind = 23 // of a make: Detail is a LabResult
 
 	Received  Kind = 24 // came from a supplier: Detail is an Arrival
 	TakenOver Kind = 25 // is kept from now on, whatever was done before: Detail is an Arrival
@@ -53,8 +55,12 @@ var kindNames = map[Kind]string{
 	Weighed: "weighed", Did: "did", Skipped: "skipped", CoatedOn: "coated", Cored: "cored", Cut: "cut", Moved: "moved",
 	Checked: "checked", Held: "held", Released: "released", Sent: "sent", Lost: "lost", Noted: "noted", Struck: "struck",
 	Planned: "planned", Tagged: "tagged", Tasted: "tasted", Asked: "asked", SentPart: "sent part",
-	Logged: "logged", Voided: "voided", Received: "received", TakenOver: "taken over", Corrected: "corrected",
+	Logged: "logged", Voided: "voided", Sampled: "sampled", Resulted: "tested", Received: "received",
+	TakenOver: "taken over", Corrected: "corrected",
 }
+
+// OfMake is true for what happens to a make and not to a wheel.
+func (k Kind) OfMake() bool { return k == Logged || k == Corrected || k == Sampled || k == Resulted }
 
 // Known is true for the kinds above.
 func (k Kind) Known() bool { return kindNames[k] != "" }
@@ -107,9 +113,9 @@ type Entry struct {
 	Note    string
 
 	// Detail is the text of a Tasting (Tasted), a MakeLog (Logged), a Correction
-	// (Corrected), a Photo (Noted), a reason (Asked), a Sending (Sent, SentPart), an
-	// Arrival (Received, TakenOver), a Holding (Held) or a Release (Released). It may
-	// be empty except for the first three.
+	// (Corrected), a LabSample (Sampled), a LabResult (Resulted), a Photo (Noted), a
+	// reason (Asked), a Sending (Sent, SentPart), an Arrival (Received, TakenOver), a
+	// Holding (Held) or a Release (Released). It may be empty except for the first five.
 	Detail string
 }
 
@@ -228,6 +234,10 @@ func (e Entry) checkDetail() (err error) {
 		_, err = ParseMakeLog(e.Detail)
 	case e.Kind == Corrected:
 		_, err = ParseCorrection(e.Detail)
+	case e.Kind == Sampled:
+		_, err = ParseLabSample(e.Detail)
+	case e.Kind == Resulted:
+		_, err = ParseLabResult(e.Detail)
 	case e.Detail == "":
 	case e.Kind == Noted:
 		_, err = ParsePhoto(e.Detail)

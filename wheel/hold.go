@@ -49,6 +49,9 @@ type Hold struct {
 	Why  string
 	By   string
 	Kind HoldKind
+
+	Sample string // its number, of a hold that a laboratory's test puts on the lot; "": set by hand
+	Found  string // by the laboratory; "": the result is awaited
 }
 
 // Reason is the hold as a reason.

@@ -106,6 +106,7 @@ func AddUp(w Wheel, m Make, all []Entry, loc *time.Location, expect Expect) Life
 	if on := l.TakenOn(loc); on != day.None { // whatever is known of the time before
 		l.Since = max(on, m.Date)
 	}
+	l.heldForTests(loc)
 	l.Chain = Link(l.Entries, expect)
 	return l
 }
@@ -156,7 +157,7 @@ func (l *Life) apply(e Entry, on day.Date) {
 	case Tagged:
 		l.Tag = e.Tag
 	case Held:
-		l.Holds = append(l.Holds, Hold{e.ID, on, e.Note, e.By, e.Holding().Kind})
+		l.Holds = append(l.Holds, Hold{ID: e.ID, On: on, Why: e.Note, By: e.By, Kind: e.Holding().Kind})
 	case Released:
 		l.Holds = e.endHolds(l.Holds)
 	case SentPart:

@@ -129,6 +129,7 @@ type Make struct {
 	Written     time.Time         `json:"written"`
 	By          string            `json:"by,omitempty"`
 	Removed     bool              `json:"-"` // it was entered by mistake, as an entry says
+	Lab         *Lab              `json:"-"` // of samples of it and of the lots whose curd it has; nil: there are none
 }
 
 // MoreAside is more curd set aside than there was.

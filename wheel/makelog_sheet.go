@@ -15,6 +15,14 @@ import (
 type MakeSheet struct {
 	Make  Make
 	Lines []MakeLine
+	Tests []LotTest // of samples of it
+
+	tested []Entry // what Tests are made of
+}
+
+// TestsBefore are the tests as they stood at an instant.
+func (s MakeSheet) TestsBefore(at time.Time) []LotTest {
+	return LotTests(slices.DeleteFunc(slices.Clone(s.tested), func(e Entry) bool { return !e.At.Before(at) }))
 }
 
 // MakeLine is one line of a make's log and its entry.
@@ -30,6 +38,9 @@ func NewMakeSheet(m Make, es []Entry) MakeSheet {
 	live := slices.Clone(Live(es))
 	Sort(live)
 	for _, e := range live {
+		if e.Kind == Sampled || e.Kind == Resulted {
+			s.tested = append(s.tested, e)
+		}
 		if e.Kind != Logged {
 			continue
 		}
@@ -37,6 +48,7 @@ func NewMakeSheet(m Make, es []Entry) MakeSheet {
 			s.Lines = append(s.Lines, MakeLine{e, l})
 		}
 	}
+	s.Tests = LotTests(s.tested)
 	return s
 }
 

@@ -116,6 +116,16 @@ var acts = []act{
 	{name: "void", about: "remove a make that was entered by mistake, with its wheels", fields: []field{
 		{"lot", asText, true, "lot code"}, whyField,
 	}, command: "make void", do: voidMake},
+	{name: "sample", about: "record a sample for a laboratory; its lot is held", fields: []field{
+		{"lot", asText, true, "the lot's code"}, {"tests", asList, true, "what to look for"},
+		{"lab", asText, false, "the laboratory"}, {"number", asText, false, "the sample's number"}, noteField,
+	}, command: "make sample", do: saveSample},
+	{name: "result", about: "enter what a laboratory found in a sample", fields: []field{
+		{"lot", asText, true, "the lot's code"}, {"found", asWord, true, "not detected in 25 g, <10 cfu/g, …"},
+		{"sample", asText, false, "the sample's number, if several are awaited"},
+		{"test", asText, false, "the test, if several are awaited"},
+		{"report", asText, false, "the laboratory's report"}, noteField,
+	}, command: "make result", do: saveResult},
 	{name: "customer", about: "add a customer, or change one", fields: []field{
 		{"name", asText, true, "the customer's name"}, {"contact", asText, false, "phone, email or a person"},
 		{"address", asText, false, "postal address"}, noteField,

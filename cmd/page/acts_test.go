@@ -88,6 +88,41 @@ func TestASafetyHoldIsLiftedOnThePageByTheSameRule(t *testing.T) {
 	}
 }
 
+func TestASampleAndItsResultAreOnTheLotsPage(t *testing.T) {
+	st := newStage(t)
+	nora := with(isJSON, "Cookie", st.person("Nora", access.Writer)["Cookie"])
+	for _, c := range []struct {
+		name, act, body string
+		status          int
+		page            []string // what the lot's page says then
+	}{
+		{"a sample", "sample", `{"lot":"261121A","tests":["listeria"],"lab":"North Lab","number":"L-1"}`, 200,
+			[]string{"<b>OPEN:</b> Listeria monocytogenes, sample L-1, North Lab: result awaited since"}},
+		{"a result that says too little", "result", `{"lot":"261121A","found":"not detected"}`, 400, nil},
+		{"a result that shows nothing", "result", `{"lot":"261121A","found":"<10"}`, 200,
+			[]string{"<b>OPEN:</b> Listeria monocytogenes, sample L-1: &lt;10", "NOT shown to be within the limit"}},
+		{"another sample", "sample", `{"lot":"261121A","tests":["listeria"],"number":"L-2"}`, 200, nil},
+		{"a result that is good", "result", `{"lot":"261121A","sample":"L-2","found":"ND in 25 g","report":"4417"}`, 200,
+			[]string{"<p>Listeria monocytogenes, sample L-2: not detected in 25 g, report 4417; within the limit"}},
+	} {
+		r := st.do("POST", "/api/"+c.act, nora, c.body)
+		if said := saidBy(t, r); r.StatusCode != c.status {
+			t.Errorf("%s: %d %s", c.name, r.StatusCode, said)
+		}
+		page := saidBy(t, st.do("GET", "/lot/261121A", nora, ""))
+		for _, want := range c.page {
+			if !strings.Contains(page, want) {
+				t.Errorf("%s: the lot's page lacks %q:\n%s", c.name, want, page)
+			}
+		}
+	}
+	held := saidBy(t, st.do("GET", "/api/held", nora, ""))
+	if !strings.Contains(held, `"why":"Listeria monocytogenes, L-1, \u003c10`) &&
+		!strings.Contains(held, `Listeria monocytogenes, L-1, <10`) {
+		t.Errorf("what is held: %s", held)
+	}
+}
+
 func TestWhatWasSentIsStruckByItsID(t *testing.T) {
 	const (
 		first  = "01a212d7-2dba-796f-b6c8-34d6aa000007"
@@ -110,7 +145,8 @@ func TestWhatWasSentIsStruckByItsID(t *testing.T) {
 }
 
 func TestWhatIsSentIsWhatIsRecorded(t *testing.T) {
-	tried := map[string]bool{"did": true, "skip": true, "air": true, "customer": true, "strike": true, "release": true}
+	tried := map[string]bool{"did": true, "skip": true, "air": true, "customer": true, "strike": true, "release": true,
+		"result": true}
 	for _, c := range []struct {
 		name, act, body string
 		want            map[string]any
@@ -159,6 +195,8 @@ func TestWhatIsSentIsWhatIsRecorded(t *testing.T) {
 		{"a sale of a piece", "send",
 			`{"wheels":["a"],"to":"Shop","weight":"0.4kg","part":true,"sure":true,"document":"D1","override":"lab"}`,
 			map[string]any{"what": "sent a piece to Shop", "wheels.0": "a"}},
+		{"a sample", "sample", `{"lot":"261121A","tests":["listeria","Salmonella"],"lab":"North Lab","number":"L-1"}`,
+			map[string]any{"schema": "rindkeep/make-sample/1", "sample": "L-1", "tests.0.test": "Listeria monocytogenes"}},
 		{"a make of one weight", "make", `{"variety":"gouda","wheels":"3","weight":"2kg"}`,
 			map[string]any{"make.wheels": 3.0}},
 	} {

@@ -49,6 +49,8 @@ var documents = []document{
 	},
 	{"trace/{what}", "one step back and one forward, for a wheel or a lot", nil, false, traced},
 	{"stock", "what is in stock: wheels, kilograms, held, ready", []string{"room", "variety", "on"}, false, showStock},
+	{"samples", "samples for laboratories, with their results", []string{"open"}, true, listSamples},
+	{"limits", "the limits that results are held against", []string{"test"}, false, listLimits},
 	{"held", "what is held and why, since when, and what would end it", nil, true, listHeld},
 	{"customers", "the customers", nil, false, listCustomers},
 	{"customers/{name}", "one customer", nil, false, showCustomer},

@@ -24,6 +24,8 @@ type lotBody struct {
 	Taste            tasting.Shown
 	Curve, Acidities string
 	Correct          correctForm
+	Tests            []labLine
+	TestNames        []string // to choose from
 }
 
 // lotWheel is a wheel of a lot with its loss.
@@ -39,7 +41,8 @@ func lotPageOf(c *call) (View, error) {
 		return View{}, err
 	}
 	p, lot := c.words(), m.Make.Lot
-	d := lotBody{Shown: m, Facts: p.MakeFacts(m), Diary: diary(p, m), Taste: tastingsOf(c, lot)}
+	d := lotBody{Shown: m, Facts: p.MakeFacts(m), Diary: diary(p, m), Taste: tastingsOf(c, lot), Tests: labLines(c, m),
+		TestNames: testNames(c)}
 	p.FillCautions(m)
 	if d.Correct, err = correctFormOf(c, m); err != nil {
 		return View{}, err

@@ -137,6 +137,8 @@ func (p Printer) Records(t care.Tally) string {
 		return text.Count(t.Count, "own rule")
 	case "follow":
 		return text.Count(t.Count, "choice of countries", "choices of countries")
+	case "limit":
+		return text.Count(t.Count, "own limit")
 	case "releasers":
 		return text.Count(t.Count, "choice of who may lift safety holds", "choices of who may lift safety holds")
 	case "air":

@@ -86,6 +86,14 @@ func (p Printer) otherDetail(e wheel.Entry) string {
 		}
 	case wheel.Received, wheel.TakenOver:
 		return p.arrivalDetail(e)
+	case wheel.Sampled:
+		if s, err := wheel.ParseLabSample(e.Detail); err == nil {
+			return clauses(s.Test, leading("sample", s.Number), s.Lab)
+		}
+	case wheel.Resulted:
+		if r, err := wheel.ParseLabResult(e.Detail); err == nil {
+			return p.testedEntry(r)
+		}
 	case wheel.Held:
 		return string(e.Holding().Kind)
 	case wheel.Released:

@@ -11,6 +11,7 @@ import (
 	"rindkeep/schedule"
 	"rindkeep/store"
 	"rindkeep/wheel/holdrule"
+	"rindkeep/wheel/limit"
 	"rindkeep/wheel/variety"
 	"rindkeep/wheel/variety/tomlfile"
 )
@@ -103,6 +104,8 @@ func contentReason(key string, why reason.Reason) string {
 	switch why {
 	case tomlfile.Empty:
 		return key + " is empty; fill it in or take it out"
+	case limit.EitherOr:
+		return "give absent_in_g, or at_most with its unit, not both"
 	case holdrule.AsksNothing:
 		return "the rule asks for nothing; give days, a label or both"
 	}

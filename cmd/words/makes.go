@@ -149,6 +149,9 @@ func (p Printer) MakeFacts(d makes.Shown) [][2]string {
 	}
 	row("as drying starts", fmt.Sprintf("moisture %.1f %% (sd %.1f), fat %.1f %%, salt %.2f %%; %s",
 		m.Start.Moisture.Percent(), m.Start.MoistureSD.Percent(), m.Start.Fat.Percent(), m.Start.Salt.Percent(), start))
+	for _, t := range d.Samples {
+		row("test", p.LabTestOpen(t))
+	}
 	here := d.Here()
 	row("wheels", strings.TrimSuffix(fmt.Sprintf("%d made, %d here: %s", d.Output.Wheels, len(here), p.Tags(here)), ": "))
 	row("note", m.Note)
@@ -320,14 +323,18 @@ func heldFor(seconds float64) string {
 // MakeEvent is a line of a make's log, or a note of it: what it is, and its words.
 func (p Printer) MakeEvent(e makes.Event) (what, words string) {
 	note := text.Safe(e.Entry.Note)
-	if e.Line == nil {
+	if e.Line == nil && e.Entry.Kind == wheel.Noted {
 		return "note", note
 	}
-	words = p.MakeLine(*e.Line)
+	if what = e.Entry.Word(); e.Line == nil {
+		words = text.Safe(p.EntryDetail(e.Entry))
+	} else {
+		what, words = e.Line.What, p.MakeLine(*e.Line)
+	}
 	if note != "" {
 		words = strings.TrimPrefix(words+"; "+note, "; ")
 	}
-	return e.Line.What, words
+	return what, words
 }
 
 // DaysAgo is "today", "1 day ago".

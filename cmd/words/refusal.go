@@ -39,6 +39,7 @@ func catalogues() []catalogue {
 		tastingWords,
 		wheelsWords,
 		holdWords,
+		sampleWords,
 		dryingWords,
 		entriesWords,
 	}

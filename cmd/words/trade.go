@@ -128,6 +128,9 @@ func (p Printer) LotFacts(l *trade.Lot) [][2]string {
 	for _, x := range l.CurdInto {
 		add("curd out", p.tracedCurd(x, "into lot"))
 	}
+	for _, x := range l.Samples {
+		add("test", tracedTest(x))
+	}
 	if l.Reach != trade.ViaFrom {
 		var tags []string
 		for _, w := range l.Wheels {

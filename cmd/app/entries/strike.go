@@ -148,7 +148,10 @@ func strike(s *app.Session, q ToStrike) (Struck, error) {
 
 // mayStrike refuses to cancel a safety hold where it couldn't be released.
 func mayStrike(s *app.Session, q ToStrike, e wheel.Entry) error {
-	if e.Kind != wheel.Held || !e.Holding().Kind.Safety() {
+	switch {
+	case e.Kind == wheel.Sampled:
+		return mayStrikeSample(s, q, e)
+	case e.Kind != wheel.Held || !e.Holding().Kind.Safety():
 		return nil
 	}
 	l, err := s.Tx.Life(e.Subject)
@@ -163,6 +166,24 @@ func mayStrike(s *app.Session, q ToStrike, e wheel.Entry) error {
 
 func struckBy(s *app.Session, e wheel.Entry, why string) wheel.Entry {
 	return wheel.Entry{Subject: e.Subject, Kind: wheel.Struck, At: s.Time, Target: e.ID, Note: why}
+}
+
+// mayStrikeSample does the same for a sample, whose test holds a lot.
+func mayStrikeSample(s *app.Session, q ToStrike, e wheel.Entry) error {
+	es, err := s.Tx.History(e.Subject)
+	if err != nil {
+		return err
+	}
+	of := app.Lift{Of: s.SubjectName(e.Subject), Why: q.Why, Field: "why", Sure: q.Sure}
+	for _, o := range es {
+		of.Knows = append(of.Knows, o.By)
+	}
+	for _, t := range wheel.LotTests(es) {
+		if t.Entry.ID == e.ID && t.Open() {
+			of.Holds = reason.List{t.Hold(s.Zone).Reason()}
+		}
+	}
+	return s.MayLift(of)
 }
 
 // Named finds the entries a word names: a mark like 261120A-03:9f3c1a or 9f3c1a, the

@@ -13,6 +13,7 @@ import (
 	"rindkeep/store"
 	"rindkeep/store/bookfile"
 	"rindkeep/wheel/holdrule"
+	"rindkeep/wheel/limit"
 	"rindkeep/wheel/variety"
 )
 
@@ -24,6 +25,7 @@ const (
 	Plan    Kind = "plan"
 	Variety Kind = "variety"
 	Law     Kind = "law"
+	Limit   Kind = "limit"
 )
 
 // MaxFile is the largest text that is read, in bytes.
@@ -44,6 +46,7 @@ type Good struct {
 	Title  string `json:"title"`
 
 	Rule      holdrule.Rule `json:"-"` // of a law
+	Limit     limit.Limit   `json:"-"`
 	Overrides bool          `json:"-"` // a built-in text of that name
 	Strangers []string      `json:"-"` // varieties that a law names and the book doesn't have
 }
@@ -95,6 +98,12 @@ func Show(ctx context.Context, a *app.App, c app.Caller, k Kind, name string) (T
 				r, err = s.Tx.Law(name)
 			}
 			t.Name, t.Title, t.TOML = r.Name, r.Title, r.Text
+		case Limit:
+			l, found := limit.Find(name)
+			if ok = found; s != nil {
+				l, err = s.Tx.Limit(name)
+			}
+			t.Name, t.Title, t.TOML = l.Name, l.Title, l.Text
 		}
 		if s == nil && !ok {
 			r := app.AsRefusal(store.NotFound{Thing: string(k), Name: name})
@@ -116,6 +125,12 @@ func Check(k Kind, file string, text []byte) (Good, error) {
 		v, err := variety.Parse(file, text)
 		_, builtin := variety.Find(v.Name)
 		return good(k, v.Name, v.Title, builtin), err
+	case Limit:
+		l, err := limit.Parse(file, text)
+		_, builtin := limit.Find(l.Name)
+		g := good(k, l.Name, l.Title, builtin)
+		g.Limit = l
+		return g, err
 	}
 	r, err := holdrule.Parse(file, text)
 	_, builtin := holdrule.Find(r.Name)
@@ -138,6 +153,8 @@ func Add(ctx context.Context, a *app.App, c app.Caller, k Kind, file string, tex
 			_, err = s.Write.PutPlan(file, text)
 		case Variety:
 			_, err = s.Write.PutVariety(file, text)
+		case Limit:
+			_, err = s.Write.PutLimit(file, text)
 		case Law:
 			_, err = s.Write.PutLaw(file, text)
 			for _, v := range g.Rule.Varieties {
@@ -237,6 +254,11 @@ func Names(s *app.Session, k Kind) []string {
 		all, _ := allVarieties(s)
 		for _, v := range all {
 			out = append(out, v.Name)
+		}
+	case Limit:
+		all, _ := allLimits(s)
+		for _, l := range all {
+			out = append(out, l.Name)
 		}
 	case Law:
 		all, _ := allLaws(s)

@@ -92,6 +92,7 @@ func fromLog(s *app.Session, sheet wheel.MakeSheet) (wheel.Make, error) {
 	m := sheet.FromLog()
 	var err error
 	m.Milk, err = s.Tx.MilkOf(m.ID)
+	m.Lab = wheel.LabOf(sheet.Tests)
 	return m, err
 }
 

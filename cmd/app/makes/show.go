@@ -19,6 +19,7 @@ type Shown struct {
 	Green   *float64       `json:"green_weight_g"`
 	Log     []Line         `json:"log"`
 	Yield   *Yield         `json:"yield"`
+	Samples []LabTest      `json:"samples"`
 	Entries []app.EntryDoc `json:"entries"`
 	app.Cautioned
 
@@ -51,7 +52,7 @@ type Dose struct {
 	Rate     *float64 `json:"rate_pct"`
 }
 
-// Event is a note of a make, or a line of its log: nil for a note.
+// Event is a line of a make's log or, where that is nil, a note, a sample or a result.
 type Event struct {
 	Entry wheel.Entry
 	Line  *Line
@@ -84,12 +85,16 @@ func Gather(s *app.Session, lot string) (Shown, error) {
 	if err != nil {
 		return d, err
 	}
+	d.Samples = []LabTest{}
 	d.Title, d.DaysAgo = v.Title, int(s.Today-m.Date)
 	if d.Sheet, err = s.Tx.MakeSheet(m.ID); err != nil {
 		return d, err
 	}
 	if d.Told, err = fromLog(s, d.Sheet); err != nil {
 		return d, err
+	}
+	for _, t := range d.Sheet.Tests {
+		d.Samples = append(d.Samples, LabTestOf(s, m.Lot, t))
 	}
 	var lives []wheel.Life
 	if d.Output, lives, err = outputOf(s, m, d.Sheet); err != nil {
@@ -124,7 +129,7 @@ func (d *Shown) diary(s *app.Session) error {
 	for _, e := range wheel.Live(es) {
 		d.Entries = append(d.Entries, s.EntryDoc(e, false))
 		// One that is neither is half of a setting aside whose other half was struck.
-		if l := lines[e.ID]; l != nil || e.Kind == wheel.Noted {
+		if l := lines[e.ID]; l != nil || e.Kind == wheel.Noted || e.Kind == wheel.Sampled || e.Kind == wheel.Resulted {
 			d.Events = append(d.Events, Event{e, l})
 		}
 	}

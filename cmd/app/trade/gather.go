@@ -95,7 +95,19 @@ func (t *finder) lotOf(mk uuid.UUID, p *picked) (*Lot, []Delivery, error) {
 		return nil, nil, err
 	}
 	made := sheet.FromLog()
+	told, err := t.Tx.MakeFromLog(mk)
+	if err != nil {
+		return nil, nil, err
+	}
+	made.Lab = told.Lab
 	l := newLot(made, sheet.Lines)
+	for _, x := range sheet.Tests {
+		d := Tested{Sample: x.Number, Test: x.Test, Lab: x.Lab, Taken: day.At(x.Entry.At, t.Zone), Open: x.Open()}
+		if x.Result != nil {
+			d.Result, d.Report = x.Result.Found, x.Result.Report
+		}
+		l.Samples = append(l.Samples, d)
+	}
 	l.Reach = p.via
 	if v, err := t.Tx.Variety(made.Variety); err == nil {
 		l.Title = v.Title
@@ -142,6 +154,7 @@ func newLot(m wheel.Make, lines []wheel.MakeLine) *Lot {
 	l := &Lot{
 		Lot: m.Lot, Made: m.Date, Variety: m.Variety, Title: m.Variety, Milk: []Milk{}, Ingredients: []Ingredient{},
 		Salt: []Salt{}, CurdFrom: []Curd{}, CurdInto: []Curd{}, Air: []Air{}, Hands: []Hand{}, Wheels: []Wheel{},
+		Samples: []Tested{},
 	}
 	for _, x := range lines {
 		g := x.Log

@@ -86,10 +86,22 @@ type Lot struct {
 	CurdInto    []Curd       `json:"curd_into"`
 	Air         []Air        `json:"air"`
 	Hands       []Hand       `json:"hands"`
+	Samples     []Tested     `json:"samples"`
 	Wheels      []Wheel      `json:"wheels"`
 
 	Rooms  []Air    `json:"-"` // Air by room alone, from the first that came to the last that went
 	Inputs []string `json:"-"` // lot codes of what went in, each once
+}
+
+// Tested is one laboratory test of a lot; Result "" is awaited.
+type Tested struct {
+	Sample string   `json:"sample"`
+	Test   string   `json:"test"`
+	Lab    string   `json:"lab"`
+	Taken  day.Date `json:"taken"`
+	Result string   `json:"result"`
+	Report string   `json:"report"`
+	Open   bool     `json:"open"` // it holds the wheels that nobody released from it
 }
 
 // Milk is one delivery of milk that went into a lot.

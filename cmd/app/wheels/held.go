@@ -51,6 +51,12 @@ type EndsByRelease struct {
 	May    string `json:"may"` // those who may lift safety holds; "": the book names nobody
 }
 
+// EndsByResult says that the result of a sample inside its limits ends it, or a release.
+type EndsByResult struct {
+	Sample string `json:"sample"`
+	May    string `json:"may"`
+}
+
 // EndsByDays says that days have to pass.
 type EndsByDays struct {
 	On     day.Date `json:"on"`     // at the earliest
@@ -65,6 +71,7 @@ type EndsByMilk struct {
 // The codes.
 
 func (EndsByRelease) Code() string { return "ends-by-release" }
+func (EndsByResult) Code() string  { return "ends-by-result" }
 func (EndsByDays) Code() string    { return "ends-by-days" }
 func (EndsByMilk) Code() string    { return "ends-by-milk-treatment" }
 
@@ -131,7 +138,10 @@ func (g heldGroups) add(st store.WheelState) error {
 		return err
 	}
 	for _, h := range l.Holds {
-		ends := EndsByRelease{h.Kind.Safety(), g.may}
+		var ends reason.Reason = EndsByRelease{h.Kind.Safety(), g.may}
+		if h.Sample != "" && h.Found == "" {
+			ends = EndsByResult{h.Sample, g.may}
+		}
 		g.put(l, heldKey{why: h.Reason(), on: h.On, ends: ends}, Held{
 			Kind: string(h.Kind), Safety: h.Kind.Safety(), By: h.By,
 		})

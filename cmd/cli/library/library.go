@@ -21,10 +21,12 @@ func Commands(c *console.Console) []*cobra.Command {
 	plans := kind{library.Plan, "rind plan", "a rind plan", "my-plan.toml", "waxed-hard"}
 	varieties := kind{library.Variety, "variety", "a variety", "my-tomme.toml", "tomme"}
 	laws := kind{library.Law, "rule", "a rule", "my-rule.toml", "us-cheddar"}
+	limits := kind{library.Limit, "limit", "a limit", "my-limit.toml", "eu-listeria"}
 	return []*cobra.Command{
 		plans.group(c, "Rind plans: what handling a rind gets, and when", planListCmd(c)),
 		varieties.group(c, "Varieties: kinds of cheese, with their sources", varietyListCmd(c)),
 		laws.group(c, "Rules of food laws: days a cheese is held, words its label needs", lawListCmd(c), followCmd(c)),
+		limits.group(c, "Limits of laboratory tests, with their sources", limitListCmd(c)),
 	}
 }
 
@@ -47,7 +49,7 @@ func (k kind) showCmd(c *console.Console) *cobra.Command {
 				return err
 			}
 			c.Print("%s\n", strings.TrimSuffix(t.TOML, "\n"))
-			if k.Kind == library.Law {
+			if k.Kind == library.Law || k.Kind == library.Limit {
 				c.Note("%s", lawCaution)
 			}
 			return nil
@@ -70,6 +72,9 @@ func (k kind) checkCmd(c *console.Console) *cobra.Command {
 			word := "is sound"
 			if k.Kind == library.Law {
 				word += ": " + strings.Join(g.Rule.Countries, " ") + ", " + c.Words.RuleAsks(g.Rule) + "; check your own law"
+			}
+			if k.Kind == library.Limit {
+				word += ": " + g.Limit.Test + ", " + g.Limit.Asks().String() + "; check your own law"
 			}
 			return k.out(c, g, word)
 		})
@@ -101,7 +106,7 @@ func (k kind) addCmd(c *console.Console) *cobra.Command {
 			if g.Overrides {
 				word += ", in place of the built-in one"
 			}
-			if k.Kind == library.Law {
+			if k.Kind == library.Law || k.Kind == library.Limit {
 				return k.out(c, g, word+"; check your own law")
 			}
 			return k.out(c, g, word+"; what is due is up to date with it")

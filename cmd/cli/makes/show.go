@@ -20,7 +20,7 @@ import (
 func Command(c *console.Console) *cobra.Command {
 	return console.Group("make", "Makes: a vat's production on one day",
 		newCmd(c), receiveCmd(c), takeOverCmd(c), wheelsCmd(c), logCmd(c), listCmd(c), showCmd(c), noteCmd(c),
-		correctCmd(c), voidCmd(c))
+		correctCmd(c), voidCmd(c), sampleCmd(c), resultCmd(c), resultsCmd(c), samplesCmd(c))
 }
 
 func listCmd(c *console.Console) *cobra.Command {

@@ -1,0 +1,71 @@
+package library
+
+import (
+	"context"
+
+	"rindkeep/cmd/app"
+	"rindkeep/wheel/limit"
+)
+
+// LimitList is every limit of a laboratory test.
+type LimitList struct {
+	Schema string      `json:"schema"`
+	Limits []LimitLine `json:"limits"`
+}
+
+// LimitLine is one limit of a list; Own says that it is the book's own.
+type LimitLine struct {
+	Name      string   `json:"name"`
+	Title     string   `json:"title"`
+	Test      string   `json:"test"`
+	Countries []string `json:"countries"`
+	Milk      []string `json:"milk"`
+	Asks      string   `json:"asks"`
+	Source    string   `json:"source"`
+	Edition   string   `json:"edition"`
+	Read      string   `json:"read"`
+	Note      string   `json:"note"`
+	Own       bool     `json:"own"`
+}
+
+// Limits lists the limits of a test; of all where it is "".
+func Limits(ctx context.Context, a *app.App, c app.Caller, test string) (LimitList, error) {
+	return ask(ctx, a, c, func(s *app.Session) (LimitList, error) {
+		d := LimitList{app.Schema("limit-list"), []LimitLine{}}
+		all, err := allLimits(s)
+		for _, l := range all {
+			if test != "" && !l.Is(test) {
+				continue
+			}
+			milk := []string{}
+			for _, m := range l.Milk {
+				milk = append(milk, string(m))
+			}
+			d.Limits = append(d.Limits, LimitLine{
+				l.Name, l.Title, l.Test, app.Filled(l.Countries), milk, l.Asks().String(), l.Cite(), l.Edition, l.Read, l.Note,
+				s != nil && s.Tx.OwnLimit(l.Name),
+			})
+		}
+		return d, err
+	})
+}
+
+func allLimits(s *app.Session) ([]limit.Limit, error) {
+	if s == nil {
+		return limit.Builtin(), nil
+	}
+	return s.Tx.Limits()
+}
+
+// Tests are the names of the tests that limits are on file for.
+func Tests(s *app.Session) (out []string) {
+	all, _ := allLimits(s)
+	seen := map[string]bool{}
+	for _, l := range all {
+		if !seen[l.Test] {
+			seen[l.Test] = true
+			out = append(out, l.Test)
+		}
+	}
+	return out
+}

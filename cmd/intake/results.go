@@ -1,0 +1,91 @@
+package intake
+
+import (
+	"io"
+	"strings"
+
+	"rindkeep/cave/reason"
+)
+
+// LabRow is one row of a table of a laboratory's results. What the table does not say
+// is "". When is the text of a date.
+type LabRow struct {
+	Spot
+	Lot    string
+	Sample string
+	Test   string
+	Found  string // with what stands in the columns of its unit and of the grams examined
+	When   string
+	Report string
+	Note   string
+}
+
+// labFields are the fields a table of results may have.
+var labFields = []string{"sample", "lot", "test", "result", "unit", "examined", "date", "report", "note"}
+
+var labWords = vocabulary(map[string]string{
+	"note":     common["note"],
+	"sample":   "sample sample_no sample_number sample_id sample_code specimen",
+	"lot":      "lot lot_code lot_no lot_number batch batch_no batch_number batch_code",
+	"test":     "test analysis parameter analyte determination organism",
+	"result":   "result value found finding outcome",
+	"unit":     "unit units",
+	"examined": "examined portion sample_size test_portion in_g grams_examined",
+	"date":     "date reported result_date date_of_result completed",
+	"report":   "report report_no report_number certificate",
+})
+
+// Results reads a table of results with a heading line. Columns are found by what
+// their headings mean; sample and result must be there. Every bad row is listed; err
+// is why the table can't be read at all.
+func Results(in io.Reader) (rows []LabRow, bad []Problem, err error) {
+	t, err := open(in)
+	if err != nil {
+		return nil, nil, err
+	}
+	if _, _, err = t.headings(labWords, nil); err != nil {
+		return nil, nil, err
+	}
+	for _, f := range []string{"sample", "result"} {
+		if !t.has(f) {
+			return nil, nil, t.top(NoColumn{Field: f})
+		}
+	}
+	for r, err := range t.all() {
+		if err != nil {
+			return nil, nil, err
+		}
+		x := r.result()
+		if len(r.bad) == 0 {
+			rows = append(rows, x)
+		}
+		if bad = append(bad, r.bad...); len(bad) >= maxProblems {
+			break
+		}
+	}
+	if len(rows)+len(bad) == 0 {
+		return nil, nil, Problem{Why: NoRows}
+	}
+	return rows, bad, nil
+}
+
+func (r *row) result() LabRow {
+	x := LabRow{
+		Spot: r.spot(labFields), Lot: r.text("lot"), Sample: r.text("sample"), Test: r.text("test"),
+		Found: strings.TrimSpace(r.text("result") + " " + r.text("unit")), When: Moment(r.text("date")),
+		Report: r.text("report"), Note: r.text("note"),
+	}
+	if g := r.text("examined"); g != "" && !strings.Contains(x.Found, " in ") {
+		x.Found += " in " + g
+	}
+	x.When = strings.TrimSuffix(x.When, " 00:00") // a date in a cell of a sheet that shows its time too
+	switch {
+	case len(r.bad) > 0:
+	case x.Sample == "":
+		r.fail("sample", reason.Missing{What: "sample"})
+	case r.text("result") == "":
+		r.fail("result", reason.Missing{What: "finding"})
+	}
+	r.surplus()
+	return x
+}

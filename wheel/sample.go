@@ -1,0 +1,249 @@
+package wheel
+
+import (
+	"cmp"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"github.com/google/uuid"
+
+	"rindkeep/cave"
+	"rindkeep/cave/day"
+	"rindkeep/cave/reason"
+)
+
+// LabSample is the Detail of a Sampled entry of a make: what a laboratory is to look for
+// in it. A sample for several tests has an entry for each.
+type LabSample struct {
+	Number string `json:"number"`
+	Test   string `json:"test"` // Listeria monocytogenes
+	Lab    string `json:"lab,omitempty"`
+}
+
+// LabResult is the Detail of a Resulted entry of a make: what the laboratory found, and
+// how that stood to the limits when it was entered.
+type LabResult struct {
+	Sample uuid.UUID `json:"sample"` // the Sampled entry
+	Number string    `json:"number"` // its own
+	Test   string    `json:"test"`
+	Found  string    `json:"found"` // as Finding.String writes it
+	Report string    `json:"report,omitempty"`
+	Limits []Judged  `json:"limits,omitempty"` // it was held against; none: there were none
+}
+
+// Judged is a limit, and whether a result is inside it.
+type Judged struct {
+	Limit   string `json:"limit"` // its name
+	Asks    string `json:"asks"`  // as a Finding: "not detected in 25 g", "100 cfu/g"
+	Source  string `json:"source"`
+	Edition string `json:"edition,omitempty"`
+	Read    string `json:"read"` // when it was read, or from memory
+	Inside  bool   `json:"inside"`
+}
+
+// Inside is true where the result is inside every limit, and there is one. A result
+// that no limit judges ends no hold.
+func (r LabResult) Inside() bool {
+	return len(r.Limits) > 0 && !slices.ContainsFunc(r.Limits, func(j Judged) bool { return !j.Inside })
+}
+
+// Finding is what a laboratory found of one thing.
+type Finding struct {
+	Seen  Seen    // Yes: detected, No: not detected, in Grams; 0: counted
+	Grams float64 // examined; 0: not said
+	Mark  string  // of Count: "<" (fewer than), ">" (more than) or ""
+	Count float64
+	Unit  string // of Count: cfu/g; "": not said
+}
+
+var detectedWords = map[string]Seen{
+	"detected": Yes, "present": Yes, "positive": Yes, "found": Yes,
+	"not detected": No, "absent": No, "negative": No, "not found": No, "none detected": No, "nd": No, "n.d.": No,
+}
+
+// ParseFinding reads a result as laboratories write it: "not detected in 25 g",
+// "<10 cfu/g", "240".
+func ParseFinding(words string) (f Finding, err error) {
+	bad := reason.Err(reason.Unreadable{What: "finding", Word: words})
+	w := strings.Join(strings.Fields(strings.ToLower(words)), " ")
+	head, rest := w, ""
+	for _, in := range []string{" in ", "/"} {
+		if i := strings.LastIndex(w, in); i > 0 && detectedWords[strings.TrimSpace(w[:i])] != 0 {
+			head, rest = strings.TrimSpace(w[:i]), strings.TrimSpace(w[i+len(in):])
+			break
+		}
+	}
+	if f.Seen = detectedWords[head]; f.Seen != 0 {
+		if rest == "" {
+			return f, nil
+		}
+		g := strings.TrimSpace(strings.TrimSuffix(strings.TrimSuffix(rest, "g"), "ml"))
+		if f.Grams, err = strconv.ParseFloat(g, 64); err != nil || !(f.Grams > 0 && f.Grams <= 10000) {
+			return Finding{}, bad
+		}
+		return f, nil
+	}
+	for _, m := range []string{"<", ">"} {
+		if strings.HasPrefix(w, m) {
+			f.Mark, w = m, strings.TrimSpace(strings.TrimPrefix(w, m))
+		}
+	}
+	i := strings.IndexFunc(w, func(r rune) bool { return !strings.ContainsRune("0123456789.e+", r) })
+	if i < 0 {
+		i = len(w)
+	}
+	f.Unit = strings.TrimSpace(w[i:])
+	if f.Count, err = strconv.ParseFloat(w[:i], 64); err != nil || !(f.Count >= 0 && f.Count <= 1e15) {
+		return Finding{}, bad
+	}
+	if strings.ContainsFunc(f.Unit[:min(1, len(f.Unit))], func(r rune) bool { return !(r >= 'a' && r <= 'z' || r == '%') }) {
+		return Finding{}, bad // 1,200 or 1 200: nobody knows what it means
+	}
+	if f.Unit != "" {
+		err = cave.CheckName("unit", f.Unit)
+	}
+	return f, err
+}
+
+// String is the finding as it is kept and shown.
+func (f Finding) String() string {
+	if f.Seen == 0 {
+		return strings.TrimSpace(f.Mark + strconv.FormatFloat(f.Count, 'f', -1, 64) + " " + f.Unit)
+	}
+	s := "detected"
+	if f.Seen == No {
+		s = "not detected"
+	}
+	if f.Grams > 0 {
+		s += " in " + strconv.FormatFloat(f.Grams, 'f', -1, 64) + " g"
+	}
+	return s
+}
+
+// Detail is the sample as an entry's Detail holds it.
+func (s LabSample) Detail() string { return encodeDetail(s) }
+
+// Detail is the result as an entry's Detail holds it.
+func (r LabResult) Detail() string { return encodeDetail(r) }
+
+// ParseLabSample reads what Detail wrote.
+func ParseLabSample(detail string) (s LabSample, err error) {
+	if err := decodeDetail(detail, &s, "sample"); err != nil {
+		return s, err
+	}
+	return s, s.Check()
+}
+
+// Check refuses a sample without what it needs.
+func (s LabSample) Check() error {
+	if err := cmp.Or(cave.CheckName("sample", s.Number), cave.CheckName("test", s.Test)); err != nil || s.Lab == "" {
+		return err
+	}
+	return cave.CheckName("laboratory", s.Lab)
+}
+
+// ParseLabResult reads what Detail wrote.
+func ParseLabResult(detail string) (r LabResult, err error) {
+	if err := decodeDetail(detail, &r, "result"); err != nil {
+		return r, err
+	}
+	if r.Sample == uuid.Nil {
+		return r, reason.Err(reason.Missing{What: "sample"})
+	}
+	if r.Report != "" {
+		if err := cave.CheckName("report", r.Report); err != nil {
+			return r, err
+		}
+	}
+	_, err = ParseFinding(r.Found)
+	return r, err
+}
+
+// LotTest is one test of a sample of a make, with its result.
+type LotTest struct {
+	LabSample
+	Entry  Entry
+	Result *LabResult // nil: awaited
+	Came   Entry      // of the result
+}
+
+// Open is true while the test keeps the lot: its result is awaited, or outside a limit.
+func (t LotTest) Open() bool { return t.Result == nil || !t.Result.Inside() }
+
+// LotTests are the tests of a make's entries, without cancelled ones, in time order. A
+// test that nobody awaits any more has the last result that was entered.
+func LotTests(es []Entry) (out []LotTest) {
+	live := slices.Clone(Live(es))
+	Sort(live)
+	for _, e := range live {
+		if e.Kind != Sampled {
+			continue
+		}
+		if s, err := ParseLabSample(e.Detail); err == nil {
+			out = append(out, LotTest{LabSample: s, Entry: e})
+		}
+	}
+	for _, e := range live {
+		if e.Kind != Resulted {
+			continue
+		}
+		r, err := ParseLabResult(e.Detail)
+		i := slices.IndexFunc(out, func(t LotTest) bool { return t.Entry.ID == r.Sample })
+		if err == nil && i >= 0 {
+			out[i].Result, out[i].Came = &r, e
+		}
+	}
+	return out
+}
+
+// Hold is what an open test does to every wheel of its lot. A result is a hold of its
+// own: who lifted the wait hasn't seen it.
+func (t LotTest) Hold(loc *time.Location) Hold {
+	h := Hold{ID: t.Entry.ID, On: day.At(t.Entry.At, loc), By: t.Entry.By, Kind: TestHold, Sample: t.Number}
+	words := []string{t.Test, t.Number, t.Lab}
+	if t.Result != nil {
+		h.ID, h.On, h.By, h.Found = t.Came.ID, day.At(t.Came.At, loc), t.Came.By, t.Result.Found
+		words[2] = t.Result.Found
+	}
+	h.Why = strings.Join(slices.DeleteFunc(words, func(w string) bool { return w == "" }), ", ")
+	return h
+}
+
+// Lab is what laboratories were given of a make.
+type Lab struct{ Tests []LotTest }
+
+// LabOf is the tests as a make has them; nil for none.
+func LabOf(tests []LotTest) *Lab {
+	if len(tests) == 0 {
+		return nil
+	}
+	return &Lab{tests}
+}
+
+// Tests are a make's laboratory tests, and those of the lots whose curd it has.
+func (m Make) Tests() []LotTest {
+	if m.Lab == nil {
+		return nil
+	}
+	return m.Lab.Tests
+}
+
+// heldForTests adds the holds of a make's open tests that nobody released the wheel
+// from.
+func (l *Life) heldForTests(loc *time.Location) {
+	released := map[uuid.UUID]bool{}
+	for _, e := range l.Entries {
+		if r, ok := e.Release(); ok {
+			for _, id := range r.Holds {
+				released[id] = true
+			}
+		}
+	}
+	for _, t := range l.Make.Tests() {
+		if h := t.Hold(loc); t.Open() && !released[h.ID] {
+			l.Holds = append(l.Holds, h)
+		}
+	}
+}
