@@ -65,46 +65,55 @@ var detectedWords = map[string]Seen{
 
 // ParseFinding reads a result as laboratories write it: "not detected in 25 g",
 // "<10 cfu/g", "240".
-func ParseFinding(words string) (f Finding, err error) {
-	bad := reason.Err(reason.Unreadable{What: "finding", Word: words})
+func ParseFinding(words string) (Finding, error) {
 	w := strings.Join(strings.Fields(strings.ToLower(words)), " ")
-	head, rest := w, ""
+	f, ok := parseSeen(w)
+	if !ok {
+		f, ok = parseCount(w)
+	}
+	if !ok {
+		return Finding{}, reason.Err(reason.Unreadable{What: "finding", Word: words})
+	}
+	return f, nil
+}
+
+// parseSeen reads whether something was detected, in words in lower case.
+func parseSeen(w string) (f Finding, ok bool) {
 	for _, in := range []string{" in ", "/"} {
-		if i := strings.LastIndex(w, in); i > 0 && detectedWords[strings.TrimSpace(w[:i])] != 0 {
-			head, rest = strings.TrimSpace(w[:i]), strings.TrimSpace(w[i+len(in):])
+		if i := strings.LastIndex(w, in); i > 0 && f.Seen == 0 {
+			f.Seen = detectedWords[strings.TrimSpace(w[:i])]
+			f.Grams, _ = strconv.ParseFloat(strings.TrimSpace(strings.TrimSuffix(w[i+len(in):], "g")), 64)
+		}
+	}
+	if f.Seen != 0 {
+		return f, f.Grams > 0 && f.Grams <= 10000
+	}
+	f = Finding{Seen: detectedWords[w]}
+	return f, f.Seen != 0
+}
+
+// parseCount reads a count with its unit, in lower case.
+func parseCount(w string) (f Finding, ok bool) {
+	for _, m := range []string{"<", ">"} {
+		if rest, marked := strings.CutPrefix(w, m); marked {
+			f.Mark, w = m, strings.TrimSpace(rest)
 			break
 		}
 	}
-	if f.Seen = detectedWords[head]; f.Seen != 0 {
-		if rest == "" {
-			return f, nil
-		}
-		g := strings.TrimSpace(strings.TrimSuffix(strings.TrimSuffix(rest, "g"), "ml"))
-		if f.Grams, err = strconv.ParseFloat(g, 64); err != nil || !(f.Grams > 0 && f.Grams <= 10000) {
-			return Finding{}, bad
-		}
-		return f, nil
+	number := w
+	if i := strings.IndexFunc(w, func(r rune) bool { return !strings.ContainsRune("0123456789.e+", r) }); i >= 0 {
+		number, f.Unit = w[:i], strings.TrimSpace(w[i:])
 	}
-	for _, m := range []string{"<", ">"} {
-		if strings.HasPrefix(w, m) {
-			f.Mark, w = m, strings.TrimSpace(strings.TrimPrefix(w, m))
-		}
+	var err error
+	if f.Count, err = strconv.ParseFloat(number, 64); err != nil || !(f.Count >= 0 && f.Count <= 1e15) {
+		return f, false
 	}
-	i := strings.IndexFunc(w, func(r rune) bool { return !strings.ContainsRune("0123456789.e+", r) })
-	if i < 0 {
-		i = len(w)
+	if f.Unit == "" {
+		return f, true
 	}
-	f.Unit = strings.TrimSpace(w[i:])
-	if f.Count, err = strconv.ParseFloat(w[:i], 64); err != nil || !(f.Count >= 0 && f.Count <= 1e15) {
-		return Finding{}, bad
-	}
-	if strings.ContainsFunc(f.Unit[:min(1, len(f.Unit))], func(r rune) bool { return !(r >= 'a' && r <= 'z' || r == '%') }) {
-		return Finding{}, bad // 1,200 or 1 200: nobody knows what it means
-	}
-	if f.Unit != "" {
-		err = cave.CheckName("unit", f.Unit)
-	}
-	return f, err
+	// 1,200 or 1 200: nobody knows what it means.
+	letter := f.Unit[0] == '%' || f.Unit[0] >= 'a' && f.Unit[0] <= 'z'
+	return f, letter && cave.CheckName("unit", f.Unit) == nil
 }
 
 // String is the finding as it is kept and shown.

@@ -15,10 +15,12 @@ func TestATableOfResultsIsUnderstoodByItsHeadings(t *testing.T) {
 	}{
 		{"the least", "sample,result\nL-1,<10 cfu/g\n", []LabRow{{Sample: "L-1", Found: "<10 cfu/g"}}},
 		{"unit and grams apart", "Sample No;Analysis;Value;Unit;Examined\nL-1;E. coli;40;cfu/g;\nL-1;Listeria;ND;;25 g\n",
-			[]LabRow{{Sample: "L-1", Test: "E. coli", Found: "40 cfu/g"}, {Sample: "L-1", Test: "Listeria", Found: "ND in 25 g"}}},
+			[]LabRow{{Sample: "L-1", Test: "E. coli", Found: "40 cfu/g"},
+				{Sample: "L-1", Test: "Listeria", Found: "ND in 25 g"}}},
 		{"grams said twice", "sample,result,portion\nL-1,not detected in 25 g,25 g\n",
 			[]LabRow{{Sample: "L-1", Found: "not detected in 25 g"}}},
-		{"all of it", "Specimen,Batch,Parameter,Finding,Reported,Certificate,Remarks\nL-1,261110A,pH,5.2,25.11.2026,R9,late\n",
+		{"all of it",
+			"Specimen,Batch,Parameter,Finding,Reported,Certificate,Remarks\nL-1,261110A,pH,5.2,25.11.2026,R9,late\n",
 			[]LabRow{{Sample: "L-1", Lot: "261110A", Test: "pH", Found: "5.2", When: "2026-11-25", Report: "R9", Note: "late"}}},
 	} {
 		rows, bad, err := Results(strings.NewReader(c.table))

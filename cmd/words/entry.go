@@ -84,26 +84,8 @@ func (p Printer) otherDetail(e wheel.Entry) string {
 		if e.Detail != "" {
 			return p.Sentence(e.Because())
 		}
-	case wheel.Received, wheel.TakenOver:
-		return p.arrivalDetail(e)
-	case wheel.Sampled:
-		if s, err := wheel.ParseLabSample(e.Detail); err == nil {
-			return clauses(s.Test, leading("sample", s.Number), s.Lab)
-		}
-	case wheel.Resulted:
-		if r, err := wheel.ParseLabResult(e.Detail); err == nil {
-			return p.testedEntry(r)
-		}
-	case wheel.Held:
-		return string(e.Holding().Kind)
-	case wheel.Released:
-		if r, ok := e.Release(); ok {
-			return "ends: " + strings.Join(p.All(r.Ended), "; ")
-		}
-	case wheel.Corrected:
-		return p.correction(e)
 	case wheel.Struck:
 		return "withdraws " + wheel.MarkOf(e.Target)
 	}
-	return ""
+	return p.recordDetail(e)
 }

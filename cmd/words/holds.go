@@ -104,6 +104,31 @@ func heldSince(r wheel.HeldSince) string {
 	return why + ", since " + r.Since.String()
 }
 
+// recordDetail is what an entry says that is on the record for others: where a wheel
+// came from, what holds it, what was corrected.
+func (p Printer) recordDetail(e wheel.Entry) string {
+	switch e.Kind {
+	case wheel.Received, wheel.TakenOver:
+		return p.arrivalDetail(e)
+	case wheel.Corrected:
+		return p.correction(e)
+	case wheel.Held:
+		return string(e.Holding().Kind)
+	case wheel.Sampled:
+		if s, err := wheel.ParseLabSample(e.Detail); err == nil {
+			return clauses(s.Test, leading("sample", s.Number), s.Lab)
+		}
+	case wheel.Resulted:
+		if r, err := wheel.ParseLabResult(e.Detail); err == nil {
+			return p.testedEntry(r)
+		}
+	}
+	if r, ok := e.Release(); ok {
+		return "ends: " + strings.Join(p.All(r.Ended), "; ")
+	}
+	return ""
+}
+
 // HoldAlert says that a wheel is held, and why.
 func HoldAlert(h wheel.Hold) string {
 	held, why := "HELD", text.Safe(h.Why)

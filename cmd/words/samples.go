@@ -28,7 +28,8 @@ func sampleWords(p Printer, r reason.Reason) (string, bool) {
 		return fmt.Sprintf("sample %s is tested for %s already", text.Safe(r.Sample), text.Safe(r.Test)), true
 	case makes.NoTestAwaited:
 		return "no sample" + spacedOut(r.Sample) + leading(" of lot", text.Safe(r.Lot)) +
-			leading(" tested for", text.Safe(r.Test)) + " is in the book" + p.typed("; rindkeep make samples lists them", ""), true
+			leading(" tested for", text.Safe(r.Test)) + " is in the book" +
+			p.typed("; rindkeep make samples lists them", ""), true
 	case makes.SeveralAwaited:
 		return "several results are awaited: " + text.Safe(r.Tests) + p.typed("; say which with --sample and --test",
 			"; say which sample and which test"), true
@@ -131,8 +132,8 @@ func (p Printer) SampleLimits(d makes.Sampled) (out []string) {
 				p.typed("; rindkeep limit add FILE adds one", ""))
 		}
 		for _, l := range t.Limits {
-			out = append(out, fmt.Sprintf("%s: %s (%s, %s); %s", text.Safe(t.Test), mostly(l.Asks), l.Source, limitRead(l.Edition, l.Read),
-				checkYourOwn))
+			out = append(out, fmt.Sprintf("%s: %s (%s, %s); %s", text.Safe(t.Test), mostly(l.Asks), l.Source,
+				limitRead(l.Edition, l.Read), checkYourOwn))
 		}
 	}
 	return out

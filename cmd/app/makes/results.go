@@ -1,6 +1,7 @@
 package makes
 
 import (
+	"cmp"
 	"context"
 	"slices"
 	"strings"
@@ -136,7 +137,7 @@ func (s *entering) one(q NewResult, at time.Time, exact bool) (Resulted, error) 
 	}
 	if f.Seen == 0 && f.Unit == "" { // laboratories leave it out: it is the limit's
 		for _, x := range limit.Select(l.limits, t.Test, l.countries, l.milk) {
-			f.Unit = x.Unit
+			f.Unit = cmp.Or(f.Unit, x.Unit)
 		}
 	}
 	r := wheel.LabResult{
@@ -150,17 +151,8 @@ func (s *entering) one(q NewResult, at time.Time, exact bool) (Resulted, error) 
 			return d, app.Refuse(ResultThere{t.Number, t.Test, t.Result.Found},
 				StrikeResult{l.make.Lot + ":" + t.Came.Mark()}).Of(l.make.Lot)
 		}
-	} else {
-		if taken := t.Entry.At; at.Before(taken) {
-			if exact || day.At(at, s.Zone) != day.At(taken, s.Zone) {
-				return d, app.Refuse(BeforeSample).Of(l.make.Lot)
-			}
-			at = taken.Add(time.Millisecond)
-		}
-		e := wheel.Entry{Subject: l.make.ID, Kind: wheel.Resulted, At: at, Note: q.Note, Detail: r.Detail()}
-		if _, err := s.Write.Put(s.Entry(e)); err != nil {
-			return d, err
-		}
+	} else if err := s.put(t, r, q.Note, at, exact); err != nil {
+		return d, app.About(l.make.Lot, err)
 	}
 	all, err := tested(s.Session, []string{l.make.Lot})
 	for _, t := range all {
@@ -169,6 +161,20 @@ func (s *entering) one(q NewResult, at time.Time, exact bool) (Resulted, error) 
 		}
 	}
 	return d, err
+}
+
+// put writes a result of a test. One that came on the day of its sample, nobody knows
+// when, came after it.
+func (s *entering) put(t wheel.LotTest, r wheel.LabResult, note string, at time.Time, exact bool) error {
+	if taken := t.Entry.At; at.Before(taken) {
+		if exact || day.At(at, s.Zone) != day.At(taken, s.Zone) {
+			return app.Refuse(BeforeSample)
+		}
+		at = taken.Add(time.Millisecond)
+	}
+	e := wheel.Entry{Subject: t.Entry.Subject, Kind: wheel.Resulted, At: at, Note: note, Detail: r.Detail()}
+	_, err := s.Write.Put(s.Entry(e))
+	return err
 }
 
 // awaited finds the one test that a result is of; one that has its result is found

@@ -131,7 +131,8 @@ rindkeep make samples --open                   those without a result within its
 					return
 				}
 				t := text.Table{Columns: []text.Column{
-					{Title: "lot"}, {Title: "sample"}, {Title: "taken"}, {Title: "test", Wrap: true}, {Title: "result", Wrap: true}, {},
+					{Title: "lot"}, {Title: "sample"}, {Title: "taken"}, {Title: "test", Wrap: true},
+					{Title: "result", Wrap: true}, {},
 				}}
 				for _, x := range d.Samples {
 					result, open := "awaited", ""
