@@ -15,6 +15,10 @@ import (
 // mostGuesses is how many passwords are looked at at once: each takes 64 MiB.
 const mostGuesses = 2
 
+// guessTurn is how long one waits for a turn, at most: with longestWait it's less than a
+// connection is given for its answer.
+const guessTurn = 45 * time.Second
+
 func (s *Server) loginRoutes(m *http.ServeMux) {
 	m.HandleFunc("GET /login", s.askLogin)
 	m.HandleFunc("POST /login", s.login)
@@ -122,7 +126,7 @@ func (s *Server) guess(w http.ResponseWriter, r *http.Request, name, browser str
 	if browser != "" {
 		rank -= perName
 	}
-	end := s.guesses.take(r.Context(), rank, s.limits.wait)
+	end := s.guesses.take(r.Context(), rank, guessTurn)
 	if end == nil {
 		refuse(http.StatusServiceUnavailable, "too many people are logging in; try again in a moment")
 		return

@@ -205,9 +205,12 @@ func logged(s *app.Session, lot string, m wheel.MakeLog, note string) (Logged, e
 		return d, errors.New("the line is not in the log of lot " + mk.Lot)
 	}
 	d.Line, d.Same = lineOf(sheet, i, s.Zone), res.Written == 0
-	if err := d.caution(s, mk, other, sheet, entries[0]); err != nil {
-		return d, err
-	}
+	d.hazards(m)
+	return d, d.caution(s, mk, other, sheet, entries[0])
+}
+
+// hazards adds what can hurt somebody at a line's work.
+func (d *Logged) hazards(m wheel.MakeLog) {
 	switch {
 	case m.Treatment == wheel.Pasteurised && m.HeatFor > 0 && !m.Pasteurises():
 		d.Warn(app.CoolMilk)
@@ -216,10 +219,9 @@ func logged(s *app.Session, lot string, m wheel.MakeLog, note string) (Logged, e
 	case m.What == wheel.LogSalt && m.Where == "brine":
 		d.Warn(app.Brine)
 	}
-	return d, nil
 }
 
-// caution sets the caution of raw milk, where the log didn't tell of it already.
+// caution adds the caution of raw milk, where the log didn't tell of it already.
 func (d *Logged) caution(s *app.Session, mk, other wheel.Make, sheet wheel.MakeSheet, e wheel.Entry) error {
 	of, milk := mk, d.Line.Log.Treatment
 	if d.Into != "" {
