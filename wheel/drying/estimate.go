@@ -50,7 +50,7 @@ const (
 // A rind either stays as it is or closes, by the odds closeOdds, and then at
 // usualClosing, give or take closeSpread. Our calibration: TestIntervalsHold.
 const (
-	closeOdds                 = 0.4
+	closeOdds                 = 0.6
 	usualClosing, closeSpread = 0.4, 0.3
 )
 
@@ -100,7 +100,7 @@ func (f *Forecast) fit(sv *solver) {
 			f.leaks = again(&leak, f.play, -1, leakOdds)
 		}
 	}
-	if sv.flags(anySign) {
+	if sv.flags() {
 		closing := f.prior
 		closing.set(kClose, usualClosing, closeSpread)
 		again(&closing, co.unknowns(true), -1, closeOdds)
@@ -122,16 +122,13 @@ func (f *Forecast) fit(sv *solver) {
 	f.keep(sv)
 }
 
-// A wheel by itself is tried for a closing rind at any sign of one; a wheel of
-// many that share a table only at a clear one, as trying costs fifty fits from
-// the table. Our calibration: TestIntervalsHold, and the benchmark of a hundred
-// thousand wheels.
-const anySign, clearSign = 0.1, 0.7
+// closeSign is how many standard deviations a wheel falls behind its curve before a
+// closing rind is tried. Our calibration: TestIntervalsHold.
+const closeSign = 0.35
 
 // flags says whether the weighings look like a rind that closes: three and more
-// after half of closeDays, over which the wheel falls behind its curve by more
-// than clear standard deviations.
-func (s *solver) flags(clear float64) bool {
+// after half of closeDays, over which the wheel falls behind by more than closeSign.
+func (s *solver) flags() bool {
 	n := len(s.y)
 	from := 0
 	for from < n && s.day[from] < closeDays/2 {
@@ -144,7 +141,7 @@ func (s *solver) flags(clear float64) bool {
 	for i := from + 1; i < n; i++ {
 		v += s.q[i]
 	}
-	return s.del[n-1]-s.del[from] < -clear*math.Sqrt(v)
+	return s.del[n-1]-s.del[from] < -closeSign*math.Sqrt(v)
 }
 
 // stepAt is the first of the weighings, two or more up to the last, that the fit

@@ -9,20 +9,23 @@ import "math"
 // How far a wheel strays from its curve beyond what the scale says: the rate
 // wanders by straying, holding for strayLoss of loss before it turns.
 const (
-	straying  = 0.10
+	straying  = 0.062
 	strayLoss = 0.008
-	// toCome is the spread of the rate that air moving otherwise than it did
-	// brings, the same over the whole stretch to come; goesOn and closesOn what
-	// each e-fold of age to come adds to it, mostFolds of them at most, for the
-	// inside may not go on as it did, least of all under a rind that closes.
-	toCome    = 0.07
-	goesOn    = 0.13
-	closesOn  = 0.40
-	mostFolds = 1.8
-	// dampToCome is how far the damp of the air to come is from that of the
-	// last week, and drift how far the air between two weighings is from the
-	// log, both as fractions of RH, one standard deviation.
-	dampToCome = 0.012
+	// What each e-fold of age to come does to the rate, mostFolds of them at most,
+	// as the inside doesn't go on as it did: it slows by slows and may be slower
+	// still by mayFall; toCome is the spread of the rate that air moving otherwise
+	// brings, the same over the whole stretch to come, and goesOn what an e-fold
+	// adds to it, closesOn under a rind that closes (there the fit has the slowing).
+	slows, mayFall = 0.05, 0.083
+	toCome         = 0.02
+	goesOn         = 0.036
+	closesOn       = 0.40
+	mostFolds      = 1.0
+	// dampToCome is how far the damp of the air to come is from that of the last
+	// week, one standard deviation, coming back with a time constant of dampDays;
+	// drift how far the air between two weighings is from the log. Fractions of RH.
+	dampToCome = 0.0128
+	dampDays   = 45
 	drift      = 0.006
 	// unseen is the spread of the loss of a wheel that was never weighed beyond
 	// what the unknowns' prior says: composition, the rind's own way.

@@ -187,14 +187,14 @@ func (f Forecast) lossAt(day float64, weighed bool) (out guess) {
 	case n == 0:
 		known, _ := f.own(f.course.airUntil).at(f.course.airUntil)
 		d := math.Max(0, h-known)
-		s.times = f.rateToCome(f.course.airUntil, day) * d
+		f.toCome(&s, f.course.airUntil, day, d)
 		s.v = strayVar(math.Abs(h)) + unseen*unseen*h*h + f.airToCome(f.course.airUntil, day)
 	case i == n:
 		p := f.points[n-1]
 		s.del, s.tb = p.del, p.tb
 		own, _ := f.own(day).at(day)
 		d := math.Max(0, own-p.h)
-		s.times = f.rateToCome(p.day, day) * d
+		f.toCome(&s, p.day, day, d)
 		s.v = p.inv + strayVar(d) + f.airToCome(p.day, day)
 	default: // the straying is bridged between the neighbours
 		var left fitted
@@ -217,26 +217,39 @@ func (f Forecast) lossAt(day float64, weighed bool) (out guess) {
 }
 
 // airToCome is the variance of the loss on a day that air turning damper or
-// drier after the day from brings.
+// drier after the day from brings: the mean of what comes back to the log with the
+// time constant dampDays.
 func (f Forecast) airToCome(from, day float64) float64 {
 	a, coated := f.course.answers()
 	if f.course.coated && day > f.course.coatAt {
 		a = coated
 	}
 	v := dampToCome * a.after(day-from)
-	return v * v
+	t := math.Max((day-from)/dampDays, 1e-3)
+	return v * v * (2 / t * (1 + math.Expm1(-t)/t))
 }
 
-// rateToCome is the spread of the rate from one day to another that neither
-// weights nor log have seen.
-func (f *Forecast) rateToCome(from, day float64) float64 {
-	on := goesOn
-	if f.theta[kClose] != 0 {
-		on = closesOn
-	}
+// toCome adds to a straying what neither weights nor log have seen of the loss d
+// from one day to another.
+func (f *Forecast) toCome(s *strayed, from, day, d float64) {
+	r := f.rateToCome(from, day)
+	s.del -= r.slower * d
+	s.times, s.falls = r.spread*d, r.falls*d
+}
+
+// onward is how a rate may go on: slower by a share, with a spread of factors both
+// ways and one more of falling.
+type onward struct{ slower, spread, falls float64 }
+
+// rateToCome is how the rate may go on from one day to another.
+func (f *Forecast) rateToCome(from, day float64) onward {
 	age := f.course.age
-	folds := math.Min(math.Log1p((age+day)/closeDays)-math.Log1p((age+from)/closeDays), mostFolds)
-	return math.Hypot(toCome, on*folds)
+	folds := math.Log1p((age+day)/closeDays) - math.Log1p((age+from)/closeDays)
+	folds = math.Min(math.Max(folds, 0), mostFolds)
+	if f.theta[kClose] != 0 {
+		return onward{spread: math.Hypot(toCome, closesOn*folds)}
+	}
+	return onward{slows * folds, math.Hypot(toCome, goesOn*folds), mayFall * folds}
 }
 
 // strayed is how a wheel has strayed from its curve on a day: by del with the
@@ -245,6 +258,7 @@ type strayed struct {
 	j, tb  vec
 	del, v float64
 	times  float64 // a further spread, of factors
+	falls  float64 // and one more, down only
 }
 
 // about is the loss of the own (0) or expected (1) curve, whose value on a day
@@ -266,6 +280,7 @@ func (f Forecast) about(of int, h, day float64, s strayed) (out guess) {
 	}
 	out.best = h + s.del
 	out.sd, out.times = spread(s.j)
+	out.falls = s.falls
 	if !f.course.coated {
 		return out
 	}

@@ -22,6 +22,7 @@ func student95(nu float64) float64 {
 type guess struct {
 	best, sd float64
 	times    float64 // what of sd comes from factors, and so is skew
+	falls    float64 // a further spread, down only
 	ends     int     // 0 or 2
 	end, esd [2]float64
 }
@@ -38,17 +39,18 @@ func (g guess) reaches(z, sd float64) (down, up float64) {
 
 // mostSkew bounds how lopsided an interval may be: our calibration, by
 // TestIntervalsHold.
-const mostSkew = 1.6
+const mostSkew = 0.5
 
 // interval is the 90 % interval, between a least and a most. What is not known
 // of the coat and of the wheel adds in quadrature, each end with the spread that
 // goes with that coat.
 func (g guess) interval(z, least, most float64) quantity.Estimate {
 	down, up := g.reaches(z, g.sd)
+	down = math.Hypot(down, z*g.falls)
 	for i := range g.ends {
 		d, u := g.reaches(z, g.esd[i])
 		if by := g.end[i] - g.best; by < 0 {
-			down = math.Max(down, math.Hypot(by, d))
+			down = math.Max(down, math.Hypot(math.Hypot(by, d), z*g.falls))
 		} else {
 			up = math.Max(up, math.Hypot(by, u))
 		}

@@ -141,7 +141,7 @@ func (f *fleet) fit(subjects []Subject, out []Forecast, sv *solver) {
 				math.Log(co.plant.ratio / lead.plant.ratio),
 			}
 			r := sv.fit(sv.tabled(t, shift), &fc.prior, fc.play, math.Inf(1))
-			if sv.flags(clearSign) || sv.stepAt() >= 0 { // the table knows neither
+			if sv.flags() || sv.stepAt() >= 0 { // the table knows neither
 				fc.fit(sv)
 			} else {
 				fc.theta, fc.cov = r.theta, r.cov

@@ -40,18 +40,22 @@ func (f Forecast) slope(curve func(day float64) trace, day float64) (float64, ve
 // RatePerDay is the own rate on a day, fraction of green weight per day, 90 %.
 func (f Forecast) RatePerDay(day float64) quantity.Estimate {
 	r, g := f.slope(f.own, day)
-	wander, damp, last := straying*straying, 0.0, 0.0
+	wander, damp, last, falls := straying*straying, 0.0, 0.0, 0.0
 	n := len(f.points)
 	if n > 0 {
 		last = f.points[n-1].day
 	}
 	if n == 0 || day > last {
 		from, to := f.stretch(day)
-		r := f.rateToCome(last, max(day, last))
-		wander += r * r
+		on := f.rateToCome(last, max(day, last))
+		r *= 1 - on.slower
+		wander += on.spread * on.spread
+		falls = on.falls * r
 		damp = (math.Sqrt(f.airToCome(last, to)) - math.Sqrt(f.airToCome(last, max(from, last)))) / (to - from)
 	}
-	return f.rateAbout(0, r, g, day, wander, damp).interval(f.z90, 0, math.Inf(1))
+	out := f.rateAbout(0, r, g, day, wander, damp)
+	out.falls = falls
+	return out.interval(f.z90, 0, math.Inf(1))
 }
 
 // ExpectedRatePerDay is the rate before the wheel's own weights, as Expected.
