@@ -99,8 +99,7 @@ var batches = []batch{
 // Small invents the creamery on today's date. All work is done until yesterday,
 // except what the scenario leaves undone.
 func Small(today day.Date, loc *time.Location, seed uint64) (Book, error) {
-	rnd := rand.New(rand.NewPCG(seed, 0x71ee1))
-	ids := &mint{rnd: rnd}
+	ids := &mint{rnd: rand.New(rand.NewPCG(seed, 0x71ee1))}
 	start := (today - 400).Start(loc)
 	b := Book{Rooms: smallRooms(start)}
 	byName := map[string]cave.Room{}
@@ -110,7 +109,11 @@ func Small(today day.Date, loc *time.Location, seed uint64) (Book, error) {
 		byName[b.Rooms[i].Name] = b.Rooms[i]
 	}
 	lotOf := newLots()
-	for _, bt := range slices.Backward(batches) {
+	for i, bt := range slices.Backward(batches) {
+		// Each make and each wheel has its own chances, so that what one does leaves
+		// the others as they were.
+		chances := func(wheel int) *rand.Rand { return rand.New(rand.NewPCG(seed, uint64(1000*i+wheel))) }
+		rnd := chances(0)
 		v, p, err := library(bt.variety)
 		if err != nil {
 			return Book{}, err
@@ -120,7 +123,7 @@ func Small(today day.Date, loc *time.Location, seed uint64) (Book, error) {
 		b.Makes = append(b.Makes, m)
 		lotFactor := math.Exp(0.18*rnd.NormFloat64()) * math.Exp(0.12*rnd.NormFloat64())
 		for k := 1; k <= bt.count; k++ {
-			w := wheelOf(ids, m, v, bt, k, loc)
+			rnd, w := chances(k), wheelOf(ids, m, v, bt, k, loc)
 			b.Wheels = append(b.Wheels, w)
 			h := hand{
 				ids: ids, rnd: rnd, loc: loc, plan: p, variety: v, make: m, wheel: w, batch: bt, odd: bt.odd[k],
