@@ -104,7 +104,7 @@ func TestForecastsLentWithinALotComeNearThoseOfEachWheel(t *testing.T) {
 		t.Fatalf("%d and %d lots, want 6", len(own), len(lent))
 	}
 	for i := range own {
-		if d := math.Abs(lent[i] - own[i]); d > wide[i]/4 || d > own[i]/100 {
+		if d := math.Abs(lent[i] - own[i]); d > wide[i]/4 || d > own[i]/50 {
 			t.Errorf("lot %d: %.0f g with lent forecasts, %.0f with its own, which are good to %.0f",
 				i+1, lent[i], own[i], wide[i])
 		}
