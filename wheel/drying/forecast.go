@@ -187,14 +187,17 @@ func (f Forecast) lossAt(day float64, weighed bool) (out guess) {
 	case n == 0:
 		known, _ := f.own(f.course.airUntil).at(f.course.airUntil)
 		d := math.Max(0, h-known)
-		f.toCome(&s, f.course.airUntil, day, d)
+		on := f.rateToCome(f.course.airUntil, day)
+		s.times, s.falls = on.spread*d, on.falls*d // the prior has the slowing
 		s.v = strayVar(math.Abs(h)) + unseen*unseen*h*h + f.airToCome(f.course.airUntil, day)
 	case i == n:
 		p := f.points[n-1]
 		s.del, s.tb = p.del, p.tb
 		own, _ := f.own(day).at(day)
 		d := math.Max(0, own-p.h)
-		f.toCome(&s, p.day, day, d)
+		on := f.rateToCome(p.day, day)
+		s.del -= on.slower * d
+		s.times, s.falls = on.spread*d, on.falls*d
 		s.v = p.inv + strayVar(d) + f.airToCome(p.day, day)
 	default: // the straying is bridged between the neighbours
 		var left fitted
@@ -227,14 +230,6 @@ func (f Forecast) airToCome(from, day float64) float64 {
 	v := dampToCome * a.after(day-from)
 	t := math.Max((day-from)/dampDays, 1e-3)
 	return v * v * (2 / t * (1 + math.Expm1(-t)/t))
-}
-
-// toCome adds to a straying what neither weights nor log have seen of the loss d
-// from one day to another.
-func (f *Forecast) toCome(s *strayed, from, day, d float64) {
-	r := f.rateToCome(from, day)
-	s.del -= r.slower * d
-	s.times, s.falls = r.spread*d, r.falls*d
 }
 
 // onward is how a rate may go on: slower by a share, with a spread of factors both

@@ -48,7 +48,9 @@ func (f Forecast) RatePerDay(day float64) quantity.Estimate {
 	if n == 0 || day > last {
 		from, to := f.stretch(day)
 		on := f.rateToCome(last, max(day, last))
-		r *= 1 - on.slower
+		if n > 0 { // the prior has the slowing
+			r *= 1 - on.slower
+		}
 		wander += on.spread * on.spread
 		falls = on.falls * r
 		damp = (math.Sqrt(f.airToCome(last, to)) - math.Sqrt(f.airToCome(last, max(from, last)))) / (to - from)
