@@ -198,6 +198,9 @@ func (c *Console) Note(format string, v ...any) {
 	}
 }
 
+// Warn tells of a danger on stderr, with --quiet too.
+func (c *Console) Warn(format string, v ...any) { fmt.Fprintf(c.Env.Err, format+"\n", v...) }
+
 // Print writes data for a person.
 func (c *Console) Print(format string, v ...any) { fmt.Fprintf(c.Env.Out, format, v...) }
 

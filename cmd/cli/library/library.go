@@ -50,7 +50,7 @@ func (k kind) showCmd(c *console.Console) *cobra.Command {
 			}
 			c.Print("%s\n", strings.TrimSuffix(t.TOML, "\n"))
 			if k.Kind == library.Law || k.Kind == library.Limit {
-				c.Note("%s", lawCaution)
+				c.Warn("%s", lawCaution)
 			}
 			return nil
 		})

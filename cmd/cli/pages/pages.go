@@ -138,7 +138,7 @@ func serve(c *console.Console, f served) error {
 		return err
 	}
 	if o.Beyond && certificate == nil && f.proxy == "" {
-		c.Note("CAUTION: without TLS, anybody listening on the network can read passwords; add --tls")
+		c.Warn("CAUTION: without TLS, anybody listening on the network can read passwords; add --tls")
 	}
 	s, err := page.New(o)
 	if err != nil {
@@ -173,7 +173,7 @@ func warnOfReaders(c *console.Console, f served) {
 	}
 	for _, p := range secrets {
 		if access.OpenToOthers(p) {
-			c.Note("CAUTION: others on this machine can read %s; run chmod 600 on it", console.SafePath(p))
+			c.Warn("CAUTION: others on this machine can read %s; run chmod 600 on it", console.SafePath(p))
 		}
 	}
 }
