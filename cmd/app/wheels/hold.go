@@ -70,10 +70,15 @@ func Release(ctx context.Context, a *app.App, c app.Caller, q Holds) (d app.Did[
 	}
 	return each(ctx, a, c, q.What, wheel.Entry{Kind: wheel.Released, Note: q.Why},
 		func(s *app.Session, _ *Recorded, st store.WheelState, e *wheel.Entry) error {
-			l, err := s.Tx.Life(st.Wheel)
+			when, _, err := s.Moment()
 			if err != nil {
 				return err
 			}
+			c, err := s.CaseAt(st, when) // a release from before a hold would end nothing
+			if err != nil {
+				return err
+			}
+			l := c.Life
 			hs := slices.DeleteFunc(slices.Clone(l.Holds), func(h wheel.Hold) bool { return kind != "" && h.Kind != kind })
 			if len(hs) == 0 {
 				return app.Refuse(NotHeld{st.Tag, kind}).Of(st.Tag)

@@ -4,6 +4,7 @@ import (
 	"context"
 	"slices"
 	"strings"
+	"time"
 
 	"rindkeep/cave"
 	"rindkeep/cave/quantity"
@@ -158,14 +159,34 @@ func heldBack(
 			return nil, nil, c, err
 		}
 	}
-	for _, h := range c.Life.Holds {
+	holds, err := withLater(s, st, c.Life.Holds, when)
+	if err != nil {
+		return nil, nil, c, err
+	}
+	for _, h := range holds {
 		why = append(why, h.Reason())
 	}
-	safety = app.SafetyHolds(c.Life.Holds)
+	safety = app.SafetyHolds(holds)
 	for _, h := range c.LawHolds(when) {
 		why, safety = append(why, h.Reason()), append(safety, h.Reason())
 	}
 	return why, safety, c, nil
+}
+
+// withLater adds the safety holds that were set after an instant and still hold the
+// wheel: nobody gets round one by saying that it left before.
+func withLater(s *app.Session, st store.WheelState, hs []wheel.Hold, at time.Time) ([]wheel.Hold, error) {
+	if !at.Before(s.Time) {
+		return hs, nil
+	}
+	now, err := s.Tx.Life(st.Wheel)
+	out := slices.Clone(hs)
+	for _, h := range now.Holds {
+		if h.Kind.Safety() && !slices.ContainsFunc(hs, func(o wheel.Hold) bool { return o.ID == h.ID }) {
+			out = append(out, h)
+		}
+	}
+	return out, err
 }
 
 // NoLaw notes that cheese of milk that may be raw leaves a book that follows no law.
