@@ -437,6 +437,77 @@ func TestThePartsOfTheBookAreAtHandAndBarsAreWhole(t *testing.T) {
 	}
 }
 
+// A make is corrected on its page: only what was changed is sent, an emptied field
+// too, and it can be undone; so can its removal.
+func TestAMakeIsCorrectedAndRemovedOnItsPage(t *testing.T) {
+	bk := lookBook(t)
+	s := bk.serve()
+	lot := bk.lot("drying/A/2")
+	show := func() (d struct {
+		Make struct {
+			Date   string
+			SoldAs string  `json:"sold_as"`
+			Litres float64 `json:"milk_l"`
+			Wheels int
+		}
+		Corrections []struct {
+			Why     string
+			Removed bool
+			Changes []struct{ Field string }
+		}
+	}) {
+		bk.read(&d, "make", "show", lot)
+		return d
+	}
+	was := show()
+	b := open(t, s.addr, desk, "/lot/"+lot)
+	b.expect("status of 422", "status of 400")
+	form := `document.querySelector("form[action='/api/correct']")`
+	correct := func(fields map[string]string) {
+		b.press(`document.querySelector("main")`, "Correct the make")
+		for id, words := range fields {
+			b.fill(`document.getElementById("k-`+id+`")`, words)
+		}
+		b.press(form, "Correct")
+	}
+	correct(map[string]string{"sold": "Fell Cheddar", "why": "misread"})
+	b.until(`document.getElementById("told")?.innerText.includes("corrected")`)
+	d := show()
+	if d.Make.SoldAs != "Fell Cheddar" || len(d.Corrections) != 1 || len(d.Corrections[0].Changes) != 1 {
+		t.Errorf("corrected, it is %+v", d)
+	}
+	if words := b.text(); !strings.Contains(words, "Fell Cheddar") || !strings.Contains(words, "misread") {
+		t.Errorf("the lot's page shows\n%s", words)
+	}
+	b.shoot("desk-lot-corrected")
+	correct(map[string]string{"sold": "", "litres": "31", "why": "no such name"})
+	b.until(`document.getElementById("told")?.innerText.includes("corrected")`)
+	if d := show(); d.Make.SoldAs != "" || d.Make.Litres != 31 || len(d.Corrections) != 2 {
+		t.Errorf("corrected once more, it is %+v", d)
+	}
+	b.press(`document.getElementById("told")`, "Undo")
+	b.until(`document.getElementById("told")?.innerText.includes("undone")`)
+	if d := show(); d.Make.SoldAs != "Fell Cheddar" || d.Make.Litres != was.Make.Litres || len(d.Corrections) != 1 {
+		t.Errorf("undone, it is %+v", d)
+	}
+
+	b.press(`document.querySelector("main")`, "Remove the make")
+	b.fill(`document.getElementById("v-why")`, "entered twice")
+	b.press(`document.querySelector("form[action='/api/void']")`, "Remove lot "+lot)
+	b.until(`document.querySelector("form[action='/api/void'] .came .wrong")?.textContent.includes("looked after")`)
+	b.press(`document.querySelector("form[action='/api/void']")`, "It’s right")
+	b.until(`document.querySelector("main").innerText.includes("This make was removed as a mistake")`)
+	b.shoot("desk-lot-removed")
+	if d := show(); len(d.Corrections) != 2 || !d.Corrections[1].Removed {
+		t.Errorf("removed, it is %+v", d)
+	}
+	b.press(`document.getElementById("told")`, "Undo")
+	b.until(`document.getElementById("told")?.innerText.includes("undone")`)
+	if d := show(); len(d.Corrections) != 1 {
+		t.Errorf("the removal undone, it is %+v", d)
+	}
+}
+
 // A table cut off at the edge of a phone says that it goes on, until its end is
 // in sight; one with room says nothing.
 func TestATableWiderThanThePhoneSaysSo(t *testing.T) {
