@@ -105,7 +105,7 @@ func TestALoadWantsEachRowsDay(t *testing.T) {
 	loadsFrom(t, 3)
 	for _, x := range []struct{ what, flags, rows, says string }{
 		{"no date", "", "big-01,2000,\n",
-			`w.csv line 6, column 13 (date): a table of over 3 rows needs each row's date; give it, or --on or --at for all`},
+			`w.csv line 6, column C (date): a table of over 3 rows needs each row's date; give it, or --on or --at for all`},
 		{"a word for a day", "", "big-01,2000,yesterday\n",
 			`"yesterday" is another day when the table is read again; write the date as 2026-11-25`},
 		{"a day of the week", "", "big-01,2000,wed\n", `"wed" is another day`},

@@ -357,7 +357,7 @@ func TestATableOfAWorkbookIsRefusedWholeByItsCells(t *testing.T) {
 		{"cut.xlsx", "PK\x03\x04rest",
 			`: it is a damaged workbook; open it in a spreadsheet program and save it again as XLSX, or as CSV UTF-8\n$`},
 		{"old.xlsx", "\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1rest", `: it is locked with a password, or in an older format; `},
-		{"text.xlsx", "tag,weight\nA-1,heavy\n", ` line 2, column 5 \(weight\): "heavy" is not a weight`},
+		{"text.xlsx", "tag,weight\nA-1,heavy\n", ` line 2, column B \(weight\): "heavy" is not a weight`},
 		{"empty.xlsx", "", `: it holds no rows`},
 	} {
 		file := w.file(c.name, c.content)

@@ -105,12 +105,12 @@ func TestTablesThatCannotBeRead(t *testing.T) {
 		{"no column for the wheel", "weight,date\n1942,2026-11-25\n", "line 1 (): no-column {Field:tag Heading:}"},
 		{"no column for the weight", "tag,date\na-01,2026-11-25\n", "line 1 (): no-column {Field:weight Heading:}"},
 		{"two weight columns", "tag,weight_g,weight_kg\na-01,1942,1.942\n",
-			"line 1, column 14 (): two-columns {Field:weight Heading:weight_kg Mapped:false}"},
-		{"two wheels", "tag,wheel,weight\n", "line 1, column 5 (): two-columns {Field:tag Heading:wheel Mapped:false}"},
+			"line 1, column C (): two-columns {Field:weight Heading:weight_kg Mapped:false}"},
+		{"two wheels", "tag,wheel,weight\n", "line 1, column B (): two-columns {Field:tag Heading:wheel Mapped:false}"},
 		{"headings nobody knows", "foo,bar\na-01,1942\n", "line 1 (): unreadable {What:heading Word:bar}"},
 		{"one column", "a-01\n", "line 1 (): no-column {Field:tag Heading:}"},
-		{"a quote that does not close", "tag,weight\na-01,\"1942\n", "line 2, column 12 (): bad-quote"},
-		{"a quote inside a cell", "tag,weight\na-01,19\"42\n", "line 2, column 8 (): bad-quote"},
+		{"a quote that does not close", "tag,weight\na-01,\"1942\n", "line 2, character 12 (): bad-quote"},
+		{"a quote inside a cell", "tag,weight\na-01,19\"42\n", "line 2, character 8 (): bad-quote"},
 		{"an escape sequence for a heading", "\x1b[31mfoo,\x1b[2Jbar\n", "line 1 (): unreadable {What:heading Word:·[2Jbar}"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
@@ -158,19 +158,19 @@ func TestEveryBadRowIsListedWithItsPlaceAndRemedy(t *testing.T) {
 		got = append(got, p.Error())
 	}
 	want := []string{
-		"line 3, column 1 (tag): missing {What:wheel}",
-		"line 4, column 6 (weight): missing {What:weight}",
-		`line 5, column 6 (weight): said {Words:"heavy" is not a weight; write 1942, 1942g, 1.942kg, 4lb5oz or 68.5oz}`,
-		`line 6, column 6 (weight): said {Words:"1,942" is unclear: a thousands comma or a decimal comma? write 1942 or ` +
+		"line 3, column A (tag): missing {What:wheel}",
+		"line 4, column B (weight): missing {What:weight}",
+		`line 5, column B (weight): said {Words:"heavy" is not a weight; write 1942, 1942g, 1.942kg, 4lb5oz or 68.5oz}`,
+		`line 6, column B (weight): said {Words:"1,942" is unclear: a thousands comma or a decimal comma? write 1942 or ` +
 			`1.942}`,
-		`line 7, column 6 (weight): said {Words:weight "-5g" must be over 0}`,
-		"line 8 (weight): missing {What:weight}",
-		"line 9, column 11 (date): time-without-date",
-		"line 10, column 11 (date): not-utf8",
-		"line 11, column 6 (weight): too-long {What:cell Has:5000 Most:4096}",
-		"line 12, column 1 (tag): missing {What:wheel}",
-		"line 12, column 2 (weight): missing {What:weight}",
-		`line 13, column 6 (weight): said {Words:"NaNg" is not a weight; write 1942, 1942g, 1.942kg, 4lb5oz or 68.5oz}`,
+		`line 7, column B (weight): said {Words:weight "-5g" must be over 0}`,
+		"line 8, column B (weight): missing {What:weight}",
+		"line 9, column C (date): time-without-date",
+		"line 10, column C (date): not-utf8",
+		"line 11, column B (weight): too-long {What:cell Has:5000 Most:4096}",
+		"line 12, column A (tag): missing {What:wheel}",
+		"line 12, column B (weight): missing {What:weight}",
+		`line 13, column B (weight): said {Words:"NaNg" is not a weight; write 1942, 1942g, 1.942kg, 4lb5oz or 68.5oz}`,
 	}
 	if diff := cmp.Diff(want, got); diff != "" {
 		t.Error(diff)
@@ -187,7 +187,7 @@ func TestADecimalCommaThatSplitsACellIsNotReadAsAnotherFigure(t *testing.T) {
 		t.Fatalf("%+v, %v, %v", rows, bad, err)
 	}
 	if got, want := bad[0].Error(),
-		"line 2, column 8 (): surplus-cells {Cells:3 Belong:2 Word:942 Mark:comma}"; got != want {
+		"line 2, column C (): surplus-cells {Cells:3 Belong:2 Word:942 Mark:comma}"; got != want {
 		t.Errorf("%q, want %q", got, want)
 	}
 }
@@ -197,7 +197,7 @@ func TestTheColumnsOfARowAreRemembered(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for field, want := range map[string]int{"date": 1, "tag": 12, "weight": 17, "id": 22, "note": 0} {
+	for field, want := range map[string]int{"date": 1, "tag": 2, "weight": 3, "id": 4, "note": 0} {
 		if got := rows[0].Column(field); got != want {
 			t.Errorf("%s stands in column %d, want %d", field, got, want)
 		}
@@ -282,10 +282,10 @@ func TestTablesForAFit(t *testing.T) {
 		{"gross weight says no unit", "day,gross_weight\n0,2000\n", []float64{0}, []float64{2000}, nil, ""},
 		{"no headings", "0,2000\n7,1900\n", []float64{0, 7}, []float64{2000, 1900}, nil, ""},
 		{"bad rows", "day,weight_g\nx,2000\n-1,2000\n1\n2,heavy\n3,1950\nNaN,1\n", []float64{3}, []float64{1950}, []string{
-			`line 2, column 1 (day): unreadable {What:day Word:x}`, `line 3, column 1 (day): unreadable {What:day Word:-1}`,
-			"line 4 (weight): missing {What:weight}",
-			`line 5, column 3 (weight): said {Words:"heavy" is not a weight; write 1942, 1942g, 1.942kg, 4lb5oz or 68.5oz}`,
-			`line 7, column 1 (day): unreadable {What:day Word:NaN}`}, ""},
+			`line 2, column A (day): unreadable {What:day Word:x}`, `line 3, column A (day): unreadable {What:day Word:-1}`,
+			"line 4, column B (weight): missing {What:weight}",
+			`line 5, column B (weight): said {Words:"heavy" is not a weight; write 1942, 1942g, 1.942kg, 4lb5oz or 68.5oz}`,
+			`line 7, column A (day): unreadable {What:day Word:NaN}`}, ""},
 		{"nothing", "", nil, nil, nil, " (): no-rows"},
 		{"headings alone", "day,weight_g\n", nil, nil, nil, " (): no-rows"},
 		{"headings nobody knows", "foo,bar\n", nil, nil, nil, "line 1 (): no-column {Field:day Heading:}"},

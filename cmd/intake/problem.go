@@ -9,12 +9,13 @@ import (
 )
 
 // Problem is what is wrong with a cell, a row or a table: an error that is a reason itself. Line and Column count
-// from 1 as an editor shows them, of a sheet they are its row and column; 0 is the whole row, or the whole table.
+// from 1, the columns as a spreadsheet does that opens the file; 0 is the whole row, or the whole table.
 // File is set by the caller that knows it.
 type Problem struct {
 	File   string        `json:"file"`
 	Line   int           `json:"line"`
 	Column int           `json:"column"`
+	Char   int           `json:"character,omitempty"` // of the line, where no columns could be told apart; from 1
 	Field  string        `json:"field"`
 	Sheet  bool          `json:"sheet"` // of a workbook
 	Why    reason.Reason `json:"why"`   // one of the shapes of package reason, or of those below
@@ -23,7 +24,7 @@ type Problem struct {
 // Code is that of what is wrong.
 func (p Problem) Code() string { return p.Why.Code() }
 
-// Where is the place: "line 7, column 12" or, in a sheet, "cell C7"; "" for the whole table.
+// Where is the place: "line 7, column C" or, in a sheet, "cell C7"; "" for the whole table.
 func (p Problem) Where() string {
 	switch {
 	case p.Line == 0:
@@ -32,8 +33,10 @@ func (p Problem) Where() string {
 		return "cell " + workbook.CellName(p.Line, p.Column)
 	case p.Sheet:
 		return fmt.Sprintf("row %d", p.Line)
+	case p.Char > 0:
+		return fmt.Sprintf("line %d, character %d", p.Line, p.Char)
 	case p.Column > 0:
-		return fmt.Sprintf("line %d, column %d", p.Line, p.Column)
+		return fmt.Sprintf("line %d, column %s", p.Line, workbook.ColumnName(p.Column))
 	}
 	return fmt.Sprintf("line %d", p.Line)
 }

@@ -128,7 +128,8 @@ func (t *table) pos(i int) (line, column int) {
 	if t.rows != nil {
 		return t.line, i + 1
 	}
-	return t.r.FieldPos(i)
+	line, _ = t.r.FieldPos(i)
+	return line, i + 1
 }
 
 // next gives the next row that is not empty; io.EOF at the end.
@@ -169,9 +170,9 @@ func (t *table) broken(cells []string, err error) error {
 		}
 		return Problem{Line: line, Why: Endless}
 	case errors.As(err, &p) && (errors.Is(p.Err, csv.ErrBareQuote) || errors.Is(p.Err, csv.ErrQuote)):
-		return Problem{Line: p.Line, Column: p.Column, Why: BadQuote}
+		return Problem{Line: p.Line, Char: p.Column, Why: BadQuote}
 	case errors.As(err, &p):
-		return Problem{Line: p.Line, Column: p.Column, Why: Said{p.Err.Error()}}
+		return Problem{Line: p.Line, Char: p.Column, Why: Said{p.Err.Error()}}
 	}
 	return err
 }
@@ -313,11 +314,10 @@ func (t *table) all() iter.Seq2[*row, error] {
 	}
 }
 
-// column is where a field is on the row's line, 0 where it is not.
+// column is the column of a field, from 1; 0 where the table has none.
 func (r *row) column(field string) int {
-	if c, ok := r.columns[field]; ok && c.index < len(r.cells) {
-		_, col := r.pos(c.index)
-		return col
+	if c, ok := r.columns[field]; ok {
+		return c.index + 1
 	}
 	return 0
 }
@@ -338,7 +338,7 @@ func (r *row) spot(fields []string) Spot {
 	return s
 }
 
-// Column is where a field is on its line, 0 where the table has no such column.
+// Column is the column of a field, from 1; 0 where the table has none.
 func (s Spot) Column(field string) int {
 	if i := slices.Index(s.fields, field); i >= 0 {
 		return int(s.columns[i])
@@ -354,8 +354,8 @@ func (s Spot) Problem(field string, why reason.Reason) Problem {
 // fail records what is wrong with a field.
 func (r *row) fail(field string, why reason.Reason) {
 	p := Problem{Line: r.line, Column: r.column(field), Field: field, Sheet: r.rows != nil, Why: why}
-	if p.Column > 0 {
-		p.Line, _ = r.pos(r.columns[field].index)
+	if p.Column > 0 && p.Column <= len(r.cells) {
+		p.Line, _ = r.pos(p.Column - 1)
 	}
 	r.bad = append(r.bad, p)
 }

@@ -25,7 +25,7 @@ type Weight struct {
 // weightFields are the fields whose columns a Weight remembers.
 var weightFields = []string{"tag", "weight", "date", "id"}
 
-// Columns are where a weighing's tag, weight, date and id are on its line, 0 where the table has none.
+// Columns are those of a weighing's tag, weight, date and id, from 1; 0 where the table has none.
 func (w Weight) Columns() [4]int32 { return [4]int32(w.columns[:4]) }
 
 var weightWords = vocabulary(common, map[string]string{

@@ -50,10 +50,10 @@ func TestATableOfWheelsIsUnderstoodByItsHeadings(t *testing.T) {
 
 func TestATableOfWheelsSaysWhatIsWrongAndWhere(t *testing.T) {
 	for _, c := range []struct{ name, text, want string }{
-		{"a weight that is none", "tag,weight\nA-1,heavy\n", `line 2, column 5 (weight): said `},
-		{"a green weight out of range", "tag,green weight\nA-1,-5\n", `line 2, column 5 (green weight): said `},
-		{"no tag", "tag,weight\n,2000\n", `line 2, column 1 (tag): missing {What:wheel}`},
-		{"a cell too many", "tag,weight\nA-1,2,05\n", `line 2, column 7 (): surplus-cells {Cells:3 Belong:2`},
+		{"a weight that is none", "tag,weight\nA-1,heavy\n", `line 2, column B (weight): said `},
+		{"a green weight out of range", "tag,green weight\nA-1,-5\n", `line 2, column B (green weight): said `},
+		{"no tag", "tag,weight\n,2000\n", `line 2, column A (tag): missing {What:wheel}`},
+		{"a cell too many", "tag,weight\nA-1,2,05\n", `line 2, column C (): surplus-cells {Cells:3 Belong:2`},
 	} {
 		_, bad, err := Wheels(strings.NewReader(c.text), nil)
 		if err != nil || len(bad) != 1 || !strings.HasPrefix(bad[0].Error(), c.want) {
@@ -64,7 +64,7 @@ func TestATableOfWheelsSaysWhatIsWrongAndWhere(t *testing.T) {
 		{"an empty file", "", "", " (): no-rows"},
 		{"no tags", "lot,weight\nA,2000\n", "", "line 1 (): no-column {Field:tag Heading:}"},
 		{"two weights", "tag,weight,gross\nA,2000,2000\n", "",
-			`line 1, column 12 (): two-columns {Field:weight Heading:gross Mapped:true}`},
+			`line 1, column C (): two-columns {Field:weight Heading:gross Mapped:true}`},
 		{"a column that is not there", "tag,weight\nA,2000\n", "weight=Gewicht",
 			`line 1 (): no-column {Field:weight Heading:Gewicht}`},
 		{"a field that is none", "", "colour=Red", `unknown {What:field Word:colour Known:tag, lot, made, variety, place, ` +

@@ -63,7 +63,7 @@ var intakeFlats = map[reason.Flat]string{
 	intake.Before1970: "that is before 1970",
 }
 
-// problem is a problem with its place: `line 7, column 12 (weight): ...`.
+// problem is a problem with its place: `line 7, column C (weight): ...`.
 func (p Printer) problem(w intake.Problem) string {
 	s := p.Sentence(w.Why)
 	switch u := w.Why.(type) {

@@ -44,8 +44,6 @@ type Taken struct {
 	Weights   int                  `json:"new_weights"`
 	Same      int                  `json:"known_weights"`
 	Elsewhere int                  `json:"kept_at_the_books_place"` // known wheels that the table has at another place
-
-	Sheet bool `json:"-"` // of a workbook
 }
 
 // Sample is a row as it was understood.
@@ -100,7 +98,7 @@ func ImportWheels(ctx context.Context, a *app.App, c app.Caller, q Wheels) (app.
 		t = taking{
 			Session: s, bad: slices.Clone(q.Bad), tags: map[string]bool{}, lots: map[string]*lotTaken{},
 			out: Taken{
-				Schema: app.Schema("book-import-table"), Try: q.Try, Rows: len(q.Table.Rows), Sheet: q.Table.Sheet,
+				Schema: app.Schema("book-import-table"), Try: q.Try, Rows: len(q.Table.Rows),
 				Columns: q.Table.Columns, Unused: app.Filled(q.Table.Unused), Sample: []Sample{}, Lots: []string{},
 			},
 		}

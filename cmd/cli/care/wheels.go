@@ -4,7 +4,6 @@ import (
 	"bufio"
 	"errors"
 	"fmt"
-	"strconv"
 	"strings"
 
 	"rindkeep/cave/quantity"
@@ -114,11 +113,7 @@ func takeWheels(c *console.Console, name string, q care.Wheels) error {
 func understood(c *console.Console, d care.Taken) {
 	t := text.Table{Indent: 2, Columns: []text.Column{{}, {Wrap: true}}}
 	for _, m := range d.Columns {
-		column := strconv.Itoa(m.Column)
-		if d.Sheet {
-			column = workbook.ColumnName(m.Column)
-		}
-		column = fmt.Sprintf("column %s, %q", column, text.Safe(m.Heading))
+		column := fmt.Sprintf("column %s, %q", workbook.ColumnName(m.Column), text.Safe(m.Heading))
 		if m.Unit != nil {
 			column += ", in " + *m.Unit
 		}
