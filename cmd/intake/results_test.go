@@ -40,8 +40,8 @@ func TestATableOfResultsSaysWhatIsWrongAndWhere(t *testing.T) {
 		{"no result's column", "sample,test\nA,b\n", "no-column"},
 		{"headings alone", "sample,result\n", "no-rows"},
 		{"nothing", "", "no-rows"},
-		{"a row without a sample", "sample,result\n,1\n", "line 2, column 1 (sample): missing"},
-		{"a row without a result", "sample,result\nL-1,\n", "line 2, column 5 (result): missing"},
+		{"a row without a sample", "sample,result\n,1\n", "line 2, column A (sample): missing"},
+		{"a row without a result", "sample,result\nL-1,\n", "line 2, column B (result): missing"},
 	} {
 		_, bad, err := Results(strings.NewReader(c.table))
 		got := ""

@@ -71,6 +71,8 @@ func removalWords(p Printer, r reason.Reason) (string, bool) {
 			"if that is wrong, cancel it first"), true
 	case makes.CurdLeft:
 		return fmt.Sprintf("lot %s can't be removed: curd of it went into lot %s", r.Lot, r.Into), true
+	case makes.SampleTaken:
+		return fmt.Sprintf("lot %s can't be removed: a sample was taken of it", r.Lot), true
 	case makes.MuchRecorded:
 		tags := strings.Fields(r.Tags)
 		return fmt.Sprintf("lot %s has %s that %s looked after: %s", r.Lot, text.Count(len(tags), "wheel"),

@@ -2,6 +2,7 @@ package makes
 
 import (
 	"context"
+	"slices"
 	"strings"
 
 	"rindkeep/cave/reason"
@@ -38,6 +39,10 @@ type (
 		Lot  string `json:"lot"`
 		Into string `json:"into"`
 	}
+	// SampleTaken: a laboratory has a sample of it.
+	SampleTaken struct {
+		Lot string `json:"lot"`
+	}
 	// MuchRecorded: it has wheels that were looked after.
 	MuchRecorded struct {
 		Lot  string `json:"lot"`
@@ -67,6 +72,7 @@ type (
 
 func (WheelsLeft) Code() string   { return "wheels-left" }
 func (CurdLeft) Code() string     { return "curd-left" }
+func (SampleTaken) Code() string  { return "sample-taken" }
 func (MuchRecorded) Code() string { return "much-recorded" }
 func (WheelNamed) Code() string   { return "wheel-named" }
 func (RecallFirst) Code() string  { return "recall-first" }
@@ -94,14 +100,8 @@ func (q Removal) remove(s *app.Session) (Removed, error) {
 	if m.Removed {
 		return d, app.Refuse(store.LotRemoved{Lot: m.Lot}).Of(m.Lot)
 	}
-	sheet, err := s.Tx.MakeSheet(m.ID)
-	if err != nil {
+	if err := untouched(s, m); err != nil {
 		return d, err
-	}
-	for _, l := range sheet.Lines {
-		if l.Log.ToLot != "" {
-			return d, app.Refuse(CurdLeft{m.Lot, l.Log.ToLot}, StrikeEntry{m.Lot + ":" + l.Entry.Mark()})
-		}
 	}
 	r, err := Correction{}.recount(s, m)
 	if err != nil {
@@ -127,6 +127,28 @@ func (q Removal) remove(s *app.Session) (Removed, error) {
 	_, err = s.Write.Put(fact)
 	d.Lot, d.Wheels = m.Lot, app.Filled(app.Tags(r.left))
 	return d, err
+}
+
+// untouched refuses to remove a make of which curd or a sample is elsewhere.
+func untouched(s *app.Session, m wheel.Make) error {
+	sheet, err := s.Tx.MakeSheet(m.ID)
+	if err != nil {
+		return err
+	}
+	for _, l := range sheet.Lines {
+		if l.Log.ToLot != "" {
+			return app.Refuse(CurdLeft{m.Lot, l.Log.ToLot}, StrikeEntry{m.Lot + ":" + l.Entry.Mark()})
+		}
+	}
+	es, err := s.Tx.History(m.ID)
+	if err != nil {
+		return err
+	}
+	es = wheel.Live(es)
+	if i := slices.IndexFunc(es, func(e wheel.Entry) bool { return e.Kind == wheel.Sampled }); i >= 0 {
+		return app.Refuse(SampleTaken{m.Lot}, StrikeEntry{m.Lot + ":" + es[i].Mark()})
+	}
+	return nil
 }
 
 // stillHere refuses to remove wheels that left, whole or in part.
