@@ -4,6 +4,7 @@ import (
 	"time"
 
 	"rindkeep/cave/day"
+	"rindkeep/cave/reason"
 	"rindkeep/store"
 )
 
@@ -50,6 +51,10 @@ type NameUnprintable struct{}
 type StarInside struct {
 	Word string `json:"word"`
 }
+
+// RowNeedsDate refuses a row of a table without a date where the caller gives none
+// either: it would be another day when the table is read again.
+const RowNeedsDate reason.Flat = "row-needs-date"
 
 // DidYouMean is a remedy: the names that are nearest, separated by ", ".
 type DidYouMean struct {

@@ -15,6 +15,8 @@ import (
 // appWords has the sentences that every use case shares.
 func appWords(p Printer, r reason.Reason) (string, bool) {
 	switch r := r.(type) {
+	case reason.Flat:
+		return "this row has no date; give it" + p.typed(", or give --on for the rows without one", ""), r == app.RowNeedsDate
 	case *app.Refusal:
 		if remedy := p.Remedy(r); remedy != "" {
 			return Sanitize(p.Refusal(r) + "; " + remedy), true

@@ -30,9 +30,6 @@ func weighingWords(p Printer, r reason.Reason) (string, bool) {
 	case app.FitsSister:
 		return fmt.Sprintf("it would fit %s: the wrong wheel?", r.Wheel), true
 	case uc.NeedsDates:
-		if r.Over == 0 {
-			return "this row has no date; give it" + p.typed(", or give --on for the rows without one", ""), true
-		}
 		return fmt.Sprintf("a table of over %d rows needs each row's date; give it%s", r.Over,
 			p.typed(", or --on or --at for all", "")), true
 	case uc.MovingDay:

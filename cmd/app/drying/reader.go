@@ -10,8 +10,7 @@ import (
 	"rindkeep/cmd/intake"
 )
 
-// NeedsDates refuses a row of a table without a date, where the caller gives none
-// either. Over is how long a table is recorded in parts; 0 where this one is shorter.
+// NeedsDates refuses a row without a date in a long table.
 type NeedsDates struct {
 	Over int `json:"over_rows"`
 }
@@ -57,8 +56,10 @@ func (r *reader) read(row intake.Weight) (at time.Time, exact bool, id uuid.UUID
 
 func (r *reader) moment(word string) (time.Time, bool, error) {
 	switch {
-	case word == "" && r.table && r.On == "" && r.At == "":
+	case word == "" && r.over > 0 && r.On == "" && r.At == "":
 		return r.when, false, app.Refuse(NeedsDates{r.over})
+	case word == "" && r.table && r.On == "" && r.At == "":
+		return r.when, false, app.Refuse(app.RowNeedsDate)
 	case word == "":
 		return r.when, r.exact, nil
 	case r.table && clockOnly(word) && r.On == "":

@@ -256,6 +256,9 @@ func EnterResults(ctx context.Context, a *app.App, c app.Caller, q Results) (app
 			if err == nil {
 				x, err = in.one(NewResult{r.Lot, r.Sample, r.Test, r.Found, r.Report, r.Note}, at, exact)
 			}
+			if err == nil && r.When == "" && s.On == "" && s.At == "" && !x.Same {
+				err = app.Refuse(app.RowNeedsDate).In("date")
+			}
 			if err != nil {
 				refusal := app.AsRefusal(err)
 				bad, err = append(bad, r.Problem(columnOf(refusal.At.Field), refusal)), nil
