@@ -397,7 +397,9 @@ func (k *checker) totals() error {
 			k.derived(bookfile.At("place", p), OtherCount{n, got})
 		}
 	}
-	for _, name := range []string{bIDs, bLots, bDates, bCorrected, bMakeWheels, bTags, bPlaces, bShelves, bStandings, bDue} {
+	for _, name := range []string{
+		bIDs, bLots, bDates, bCorrected, bMakeWheels, bTags, bPlaces, bShelves, bStandings, bDue,
+	} {
 		n := 0
 		for range k.t.in(name, nil) {
 			n++

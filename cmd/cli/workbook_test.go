@@ -405,7 +405,8 @@ func TestWeightsComeFromAWorkbook(t *testing.T) {
 		return errors.Join(f.SetSheetRow("Sheet1", "A1", &[]any{"wheel", "note", "weight"}), f.SetSheetRow("Sheet1", "A2",
 			&[]any{"261110A-01", nil, 9000}), f.SetSheetRow("Sheet1", "A3", &[]any{"261110A-09", nil, 2000}))
 	})
-	r := w.want(exitRefused, ` cell C2 \(weight\): 261110A-01 at 9000 g looks wrong`, "weigh", "--from", bad, "--on", "today")
+	r := w.want(exitRefused, ` cell C2 \(weight\): 261110A-01 at 9000 g looks wrong`, "weigh", "--from", bad, "--on",
+		"today")
 	if !strings.Contains(r.Err, ` cell A3 (tag): no wheel tagged "261110A-09"`) {
 		t.Errorf("the wheel that is not there is not named by its cell:\n%s", r.Err)
 	}

@@ -160,8 +160,8 @@ func TestWhatIsSentIsWhatIsRecorded(t *testing.T) {
 				"make.salt_rate_pct": 1.8, "make.set_aside_g": 200.0, "make.set_aside_for": "lab", "make.start_moisture_pct": 41.5,
 				"make.start_measured": true, "make.date": "2026-11-24",
 			}},
-		{"a correction of a make", "correct", `{"lot":"261121A","date":"2026-11-20","sold_as":"Fell","litres":"80","wheels":"3",
-			"why":"misread"}`,
+		{"a correction of a make", "correct", `{"lot":"261121A","date":"2026-11-20","sold_as":"Fell","litres":"80",
+			"wheels":"3","why":"misread"}`,
 			map[string]any{
 				"schema": "rindkeep/make-correct/1", "make.date": "2026-11-20", "make.sold_as": "Fell", "make.milk_l": 80.0,
 				"changes.0.field": "date", "wheels_added.0": "261121A-03",
