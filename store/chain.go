@@ -40,7 +40,7 @@ const bChain = "chain"
 // changed or used again. Of bBook only the settings are history.
 var chainCodes = map[string]byte{
 	bBook: 1, bMakes: 2, bWheels: 3, bRooms: 4, bVarieties: 5, bPlans: 6, bEntries: codeEntry, bAir: 8,
-	bCustomers: 9, bPhotos: 10, bLaws: 11, bFollows: 12, bReleasers: 13, bLimits: 14,
+	bCustomers: 9, bPhotos: 10, bLaws: 11, bFollows: 12, bReleasers: 13, bLimits: 14, bSites: 15,
 }
 
 const codeEntry = 7
@@ -328,8 +328,8 @@ func (t *WriteTx) endLink() error {
 
 // chainOrder is the order in which facts that are there already are chained.
 var chainOrder = []string{
-	bBook, bRooms, bPlans, bVarieties, bLaws, bFollows, bReleasers, bLimits, bCustomers, bMakes, bWheels, bPhotos, bEntries,
-	bAir,
+	bBook, bRooms, bPlans, bVarieties, bLaws, bFollows, bReleasers, bLimits, bSites, bCustomers, bMakes, bWheels, bPhotos,
+	bEntries, bAir,
 }
 
 // chainAll begins the chain over every fact in the book, in links of the kind.

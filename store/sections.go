@@ -35,6 +35,7 @@ var sections = []section{
 	tomlSection("limit", limits, (*WriteTx).PutLimit),
 	jsonSection("follow", bFollows, followKey, Follow.Check, importFollow, nil),
 	jsonSection("releasers", bReleasers, releasersKey, Releasers.Check, importReleasers, nil),
+	jsonSection("site", bSites, siteKey, Site.Check, importSite, nil),
 	jsonSection("customer", bCustomers, Customer.key, Customer.Check, (*WriteTx).PutCustomer, nil),
 	jsonSection("make", bMakes, makeKey, wheel.Make.Check, (*WriteTx).PutMake, (*checker).make),
 	jsonSection("wheel", bWheels, wheelKey, noCheck, importWheel, (*checker).wheel),

@@ -112,8 +112,7 @@ func (l Life) Aged() bool {
 	return len(l.Arrivals) > 0 && (l.Chain.Green == 0 || !l.Chain.Began.Before(l.Arrivals[0].At))
 }
 
-// firstStays are where the wheel was until it was moved for the first time. A place "" is
-// not known: a supplier's cellar, or one from before the book.
+// firstStays are where the wheel was until it was moved for the first time.
 func (l *Life) firstStays(loc *time.Location) []Stay {
 	made := l.Make.Date.Start(loc)
 	if len(l.Arrivals) == 0 {
@@ -135,7 +134,7 @@ func (l *Life) firstStays(loc *time.Location) []Stay {
 	if !from.After(made) {
 		return []Stay{{From: made, Place: l.Place}}
 	}
-	return []Stay{{From: made}, {From: from, Place: l.Place}}
+	return []Stay{{From: made, Away: true}, {From: from, Place: l.Place}}
 }
 
 // Maker is who made the wheel, "" of one of the book's own making.

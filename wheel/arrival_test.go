@@ -20,20 +20,20 @@ func TestWhatIsKnownOfAWheelBeganWithItsArrival(t *testing.T) {
 		since int // age in days
 		stays []Stay
 	}{
-		{"made here", func(d *diary) { d.weigh(1, 2000) }, false, 0, []Stay{{began.Start(time.UTC), "cellar"}}},
+		{"made here", func(d *diary) { d.weigh(1, 2000) }, false, 0, []Stay{{began.Start(time.UTC), "cellar", false}}},
 		{"bought, weighed as it came", func(d *diary) { d.on(30, bought); d.weigh(30, 1900) }, true, 30,
-			[]Stay{{began.Start(time.UTC), ""}, {(began + 30).Noon(time.UTC), "cellar"}}},
+			[]Stay{{began.Start(time.UTC), "", true}, {(began + 30).Noon(time.UTC), "cellar", false}}},
 		{"bought, never weighed", func(d *diary) { d.on(30, bought) }, true, 30,
-			[]Stay{{began.Start(time.UTC), ""}, {(began + 30).Noon(time.UTC), "cellar"}}},
+			[]Stay{{began.Start(time.UTC), "", true}, {(began + 30).Noon(time.UTC), "cellar", false}}},
 		{"bought, and the supplier's coat and green weight are known",
 			func(d *diary) { d.weigh(1, 2000); d.on(9, Entry{Kind: CoatedOn, Coat: "wax"}); d.on(30, bought) }, false, 30,
-			[]Stay{{began.Start(time.UTC), ""}, {(began + 30).Noon(time.UTC), "cellar"}}},
+			[]Stay{{began.Start(time.UTC), "", true}, {(began + 30).Noon(time.UTC), "cellar", false}}},
 		{"the arrival was struck", func(d *diary) { id := d.on(30, bought); d.strike(31, id); d.weigh(32, 1900) }, false, 0,
-			[]Stay{{began.Start(time.UTC), "cellar"}}},
+			[]Stay{{began.Start(time.UTC), "cellar", false}}},
 		{"one's own, at its place since its tenth day", func(d *diary) {
 			here := began + 10
 			d.on(30, Entry{Kind: TakenOver, Detail: Arrival{Here: &here}.Detail()})
-		}, true, 30, []Stay{{began.Start(time.UTC), ""}, {(began + 10).Start(time.UTC), "cellar"}}},
+		}, true, 30, []Stay{{began.Start(time.UTC), "", true}, {(began + 10).Start(time.UTC), "cellar", false}}},
 	} {
 		var d diary
 		c.write(&d)

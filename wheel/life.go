@@ -32,6 +32,7 @@ type CoatOn struct {
 type Stay struct {
 	From  time.Time
 	Place cave.Place
+	Away  bool // elsewhere, before it came: Place is ""
 }
 
 // Wanted is a job that somebody asked for besides the plan, since a day.
@@ -151,7 +152,7 @@ func (l *Life) apply(e Entry, on day.Date) {
 		l.Coats = append(l.Coats, CoatOn{e.At, on, e.Coat})
 	case Moved:
 		l.Place = e.Place
-		l.Stays = append(l.Stays, Stay{e.At, e.Place})
+		l.Stays = append(l.Stays, Stay{From: e.At, Place: e.Place})
 	case Planned:
 		l.Plan = e.Plan
 	case Tagged:

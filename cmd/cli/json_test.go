@@ -148,6 +148,7 @@ func TestEveryJSONDocumentKeepsItsFields(t *testing.T) {
 		{"coat", "coat 261110A-02 wax --before 2026 --after 2080"},
 		{"make-new", "make new --variety edam --wheels 1"},
 		{"make-receive", "make receive --from Fern --lot F1 --document 7 --variety edam --wheels 1 --temp 6C --price 9"},
+		{"book-site", "book site --name Ash --address Hollow"},
 		{"make-note", "make note 261110A more"},
 		{"held", "wheel held"},
 		{"limit-list", "limit list"},

@@ -478,11 +478,11 @@ func TestTheTablesOfATraceGoIntoWorkbooks(t *testing.T) {
 	want := [][]string{
 		trade.FSMAHead,
 		{"transformation", "2026-11-10", "261110A", "4", "wheels", "Cheddar, waxed", "Hollow Ash, Hollow Ash", "", "", "",
-			"Hollow Ash, Hollow Ash", "make sheet 261110A", "milk M1; meso C77"},
+			"Hollow Ash, Hollow Ash", "make sheet 261110A", "milk M1; meso C77", "make sheet"},
 		{"transformation", "2026-11-11", "261111A", "2", "wheels", "Tomme, natural rind", "Hollow Ash, Hollow Ash", "", "",
-			"", "Hollow Ash, Hollow Ash", "make sheet 261111A", "curd 261110A"},
+			"", "Hollow Ash, Hollow Ash", "make sheet 261111A", "curd 261110A", "make sheet"},
 		{"shipping", "2026-11-20", "261110A", "2000", "g", "Cheddar, waxed, whole, wheel 261110A-01",
-			"Hollow Ash, Hollow Ash", "Shop", "555-0100", "Elmfold", "Hollow Ash, Hollow Ash", "DN-1"},
+			"Hollow Ash, Hollow Ash", "Shop", "555-0100", "Elmfold", "Hollow Ash, Hollow Ash", "DN-1", "", "delivery note"},
 		{"shipping", "2026-11-21", "261110A", "300", "g", "Cheddar, waxed, piece, wheel 261110A-02", "Hollow Ash, Hollow Ash",
 			"Lab", "=cmd|x", "+00", "Hollow Ash, Hollow Ash"},
 	}

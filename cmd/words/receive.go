@@ -9,6 +9,7 @@ import (
 	"rindkeep/cave/quantity"
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app/makes"
+	"rindkeep/cmd/app/trade"
 	"rindkeep/cmd/app/wheels"
 	"rindkeep/cmd/text"
 	"rindkeep/wheel"
@@ -79,6 +80,14 @@ func (p Printer) Arrival(a makes.Arrival) string {
 		w += ", " + strings.TrimSpace(fmt.Sprintf("%.2f %s", *a.Price, text.Safe(a.Currency))) + "/kg"
 	}
 	return w
+}
+
+// received says how wheels of a lot came.
+func (p Printer) received(r trade.Receipt) string {
+	w := p.Arrival(makes.Arrival{
+		Supplier: r.Supplier, Maker: r.Maker, MakerLot: r.MakerLot, DocumentType: r.DocumentType, Document: r.Document,
+	})
+	return fmt.Sprintf("%s, %s: %s", r.Date, w, text.Tags(r.Wheels))
 }
 
 // AskMilk asks how the milk of a lot was treated, as a law does.

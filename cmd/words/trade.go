@@ -102,6 +102,12 @@ func (p Printer) LotFacts(l *trade.Lot) [][2]string {
 	if w := viaWords[l.Reach]; w != "" {
 		add("here as", w)
 	}
+	for _, r := range l.Received {
+		add("came", p.received(r))
+	}
+	if len(l.Received) > 0 {
+		add("leaves under", map[bool]string{true: "your own lot code", false: "the maker's lot code"}[l.Transformed])
+	}
 	for _, m := range l.Milk {
 		add("milk", p.tracedMilk(m))
 	}
@@ -205,6 +211,9 @@ func (p Printer) tracedAir(a trade.Air) string {
 	until := a.To.String()
 	if a.Now {
 		until = "now"
+	}
+	if a.Elsewhere {
+		return fmt.Sprintf("before it came, %s to %s: not known", a.From, until)
 	}
 	w := fmt.Sprintf("%s, %s to %s", a.Room, a.From, until)
 	temp := func(x *float64) string { return given(x, p.Temp) }

@@ -231,7 +231,7 @@ func Spans(l wheel.Life, v variety.Variety, began, until time.Time,
 		if !last && !end.After(from) {
 			continue
 		}
-		if st.Place == "" { // before it came
+		if st.Away {
 			lay.put(from, drying.Span{Air: usual, Movement: air.Gentle, Away: true})
 			continue
 		}

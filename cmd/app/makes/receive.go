@@ -23,7 +23,7 @@ import (
 // in, or of one's own and never written down. They come when the caller says.
 type Receive struct {
 	Variety, Note string
-	Lot           string // the book's own code; "": the maker's, where it can be one, else a new one
+	Lot           string // the book's own code; "": the maker's, where it can be one and leaves under it, else a new one
 	Made          string // as typed; "": not known
 	Country       string // whose food law the wheels follow, ISO codes; "": the book's
 	SoldAs        string
@@ -204,6 +204,11 @@ func (q Receive) Make(s *app.Session, when time.Time) (mk wheel.Make, known bool
 		return mk, false, app.Refuse(MadeAfter{made, arrived}).In("made")
 	}
 	lot := cmp.Or(q.Lot, q.Arrival.Lot)
+	if own, err := s.Tx.Transforms(when); err != nil {
+		return mk, false, err
+	} else if own {
+		lot = q.Lot // it leaves under a code of our own
+	}
 	if old, err := s.Tx.MakeByLot(lot); lot != "" && err == nil {
 		if old.Variety == q.Variety && old.MadeBefore == before && (before || old.Date == made) {
 			return old, true, nil

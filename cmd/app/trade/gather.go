@@ -136,6 +136,9 @@ func (t *finder) lotOf(mk uuid.UUID, p *picked) (*Lot, []Delivery, error) {
 	}
 	slices.SortStableFunc(traced, func(a, b tracedWheel) int { return cave.NaturalCompare(a.Tag, b.Tag) })
 	var sent []Delivery
+	if err := t.came(l, traced); err != nil {
+		return nil, nil, err
+	}
 	for _, w := range traced {
 		l.Wheels = append(l.Wheels, wheelDoc(w))
 		sent = append(sent, t.sentOf(l, w)...)
@@ -153,6 +156,7 @@ func (t *finder) lotOf(mk uuid.UUID, p *picked) (*Lot, []Delivery, error) {
 func newLot(m wheel.Make, lines []wheel.MakeLine) *Lot {
 	l := &Lot{
 		Lot: m.Lot, Made: m.Date, Variety: m.Variety, Title: m.Variety, Milk: []Milk{}, Ingredients: []Ingredient{},
+		DateKnown: !m.MadeBefore, Received: []Receipt{}, done: day.None,
 		Salt: []Salt{}, CurdFrom: []Curd{}, CurdInto: []Curd{}, Air: []Air{}, Hands: []Hand{}, Wheels: []Wheel{},
 		Samples: []Tested{},
 	}
@@ -219,12 +223,13 @@ func (t *finder) sentOf(l *Lot, w tracedWheel) []Delivery {
 			continue
 		}
 		part := "whole"
+		code, source := l.outward(w.Tag)
 		if e.Kind == wheel.SentPart {
 			part = "piece"
 		}
 		out = append(out, Delivery{
 			Wheel: w.Tag, Lot: l.Lot, Customer: e.To, Date: day.At(e.At, t.Zone), Weight: app.Grams(e.Weight), Part: part,
-			Document: documentOf(e), By: e.By, Note: e.Note, at: e.At, title: l.Title,
+			Document: documentOf(e), By: e.By, Note: e.Note, Code: code, Source: source, at: e.At, title: l.Title,
 		})
 	}
 	return out
@@ -253,7 +258,11 @@ func (t *finder) hands(l *Lot, made wheel.Make, log []wheel.Entry, traced []trac
 		}
 		h.Did[n].Count++
 	}
-	add(made.By, WroteMake, made.Date)
+	wrote := made.Date
+	if len(l.Received) > 0 { // nobody here made it
+		wrote = day.At(made.Written, t.Zone)
+	}
+	add(made.By, WroteMake, wrote)
 	for _, e := range log {
 		add(e.By, e.Word(), day.At(e.At, t.Zone))
 	}
@@ -273,6 +282,7 @@ type stay struct {
 	room     string
 	from, to day.Date
 	now      bool
+	away     bool // elsewhere, before it came
 }
 
 // stays joins a wheel's places into rooms, until it left or now.
@@ -289,11 +299,14 @@ func (t *finder) stays(w tracedWheel) []stay {
 		}
 		room := st.Place.Room()
 		from, to := day.At(st.From, t.Zone), day.At(until, t.Zone)
+		if room == "" && !st.Away {
+			continue
+		}
 		if n := len(out); n > 0 && out[n-1].room == room {
 			out[n-1].to, out[n-1].now = to, now
 			continue
 		}
-		out = append(out, stay{room, from, max(from, to), now})
+		out = append(out, stay{room, from, max(from, to), now, st.Away})
 	}
 	return out
 }
@@ -308,7 +321,7 @@ func (t *finder) air(l *Lot, traced []tracedWheel) error {
 			if !ok {
 				i = len(l.Air)
 				spells[st] = i
-				l.Air = append(l.Air, Air{Room: st.room, From: st.from, To: st.to, Now: st.now})
+				l.Air = append(l.Air, Air{Room: st.room, From: st.from, To: st.to, Now: st.now, Elsewhere: st.away})
 			}
 			l.Air[i].Wheels = append(l.Air[i].Wheels, w.Tag)
 		}

@@ -26,46 +26,115 @@ func (t Trace) Recall() app.Table {
 	return out
 }
 
-// FSMAHead names the columns of the sheet of key data that FSMA 204 wants at
-// shipping and transformation (FDA, food traceability rule), in our own words. One
-// sheet holds both, so that it can be sorted.
+// FSMAHead names the columns of the sheet of key data that FSMA 204 wants at receiving,
+// transformation and shipping (21 CFR 1.1345, 1.1350 and 1.1340, read 2026-11-28 but for
+// 1.1350, which is from a secondary source), in our own words. One sheet has all three, so
+// that it can be sorted.
 var FSMAHead = []string{
 	"event", "date", "lot_code", "quantity", "unit", "description", "made_at_or_shipped_from", "recipient",
 	"recipient_contact", "recipient_address", "lot_code_given_by", "reference_document", "made_from_lot_codes",
+	"reference_document_type", "received_at", "previous_source", "previous_source_contact", "previous_source_address",
+	"input_description", "input_quantity", "input_unit",
 }
 
-// FSMA is a row for each make with wheels concerned and each delivery; site is
-// where they were made and shipped from.
+// fsmaRow is one event of that sheet.
+type fsmaRow struct {
+	event                              string
+	date                               any // a day.Date
+	code                               string
+	quantity                           any
+	unit, description, from            string
+	recipient, contact, address        string
+	source, document, inputs           string
+	documentType, at                   string
+	previous, prevContact, prevAddress string
+	inputDescription                   string
+	inputQuantity                      any
+	inputUnit                          string
+}
+
+func (r fsmaRow) cells() []any {
+	return []any{
+		r.event, r.date, r.code, r.quantity, r.unit, r.description, r.from, r.recipient, r.contact, r.address, r.source,
+		r.document, r.inputs, r.documentType, r.at, r.previous, r.prevContact, r.prevAddress, r.inputDescription,
+		r.inputQuantity, r.inputUnit,
+	}
+}
+
+// FSMA is a row for each receipt of wheels concerned, each make or transformation and
+// each delivery; site is where they are kept and shipped from. A lot that was bought in
+// wasn't made here: it has no row of its making.
 func (t Trace) FSMA(site string) app.Table {
-	out := app.Table{Name: "FSMA 204", Head: FSMAHead}
+	var rows []fsmaRow
 	for _, l := range t.Lots {
 		if l.Reach == ViaFrom {
 			continue
 		}
-		unit := "wheels"
-		if l.WheelsOfLot == 1 {
-			unit = "wheel"
+		for _, r := range l.Received {
+			rows = append(rows, fsmaRow{
+				event: "receiving", date: r.Date, code: r.code(l.Lot), quantity: len(r.Wheels), unit: unitOf(len(r.Wheels)),
+				description: l.Title, source: cmp.Or(r.source, site), document: r.Document, documentType: r.DocumentType, at: site,
+				previous: r.Supplier, prevContact: OneLine(r.Contact), prevAddress: OneLine(r.Address),
+			})
 		}
-		out.Rows = append(out.Rows, []any{
-			"transformation", l.Made, l.Lot, l.WheelsOfLot, unit, l.Title, site, "", "", "", site,
-			"make sheet " + l.Lot, strings.Join(l.Inputs, "; "),
-		})
+		if r, ok := l.transformation(site); ok {
+			rows = append(rows, r)
+		}
 	}
 	for _, d := range t.Deliveries {
-		n, unit := any(1), "wheel"
+		r := fsmaRow{
+			event: "shipping", date: d.Date, code: d.Code, quantity: 1, unit: "wheel", from: site, recipient: d.Customer,
+			description: fmt.Sprintf("%s, %s, wheel %s", d.title, d.Part, d.Wheel), contact: OneLine(d.Contact),
+			address: OneLine(d.Address), source: cmp.Or(d.Source, site), document: d.Document,
+		}
 		switch {
 		case d.Weight != nil:
-			n, unit = *d.Weight, "g"
+			r.quantity, r.unit = *d.Weight, "g"
 		case d.Part == "piece":
-			unit = "piece"
+			r.unit = "piece"
 		}
-		out.Rows = append(out.Rows, []any{
-			"shipping", d.Date, d.Lot, n, unit, fmt.Sprintf("%s, %s, wheel %s", d.title, d.Part, d.Wheel), site, d.Customer,
-			OneLine(d.Contact), OneLine(d.Address), site, d.Document, "",
-		})
+		if d.Document != "" {
+			r.documentType = "delivery note"
+		}
+		rows = append(rows, r)
+	}
+	out := app.Table{Name: "FSMA 204", Head: FSMAHead}
+	for _, r := range rows {
+		out.Rows = append(out.Rows, r.cells())
 	}
 	slices.SortStableFunc(out.Rows, func(a, b []any) int { return cmp.Compare(a[1].(day.Date), b[1].(day.Date)) })
 	return out
+}
+
+func unitOf(n int) string {
+	if n == 1 {
+		return "wheel"
+	}
+	return "wheels"
+}
+
+// transformation is the row of a lot's making from milk, or of what was done here to cheese
+// that was bought in; ok is false where there was neither.
+func (l *Lot) transformation(site string) (r fsmaRow, ok bool) {
+	r = fsmaRow{
+		event: "transformation", date: l.Made, code: l.Lot, quantity: l.WheelsOfLot, unit: unitOf(l.WheelsOfLot),
+		description: l.Title, from: site, source: site, document: "make sheet " + l.Lot, documentType: "make sheet",
+		inputs: strings.Join(l.Inputs, "; "),
+	}
+	if len(l.Received) == 0 {
+		return r, true
+	}
+	var codes []string
+	n := 0
+	for _, x := range l.Received {
+		n += len(x.Wheels)
+		if c := x.code(l.Lot); !slices.Contains(codes, c) {
+			codes = append(codes, c)
+		}
+	}
+	r.date, r.quantity, r.unit, r.inputs = l.done, n, unitOf(n), strings.Join(codes, "; ")
+	r.inputDescription, r.inputQuantity, r.inputUnit = l.Title, n, unitOf(n)
+	return r, l.Transformed && l.done != day.None
 }
 
 func cellOf(x *float64) any {

@@ -1,6 +1,7 @@
 package trade
 
 import (
+	"cmp"
 	"context"
 	"slices"
 	"strings"
@@ -35,7 +36,7 @@ type Trace struct {
 	app.Cautioned
 
 	Time time.Time `json:"-"` // At, in the book's zone
-	Site string    `json:"-"` // the book's name
+	Site string    `json:"-"` // where the cheese is kept, in a line; else the book's name
 }
 
 // Asked is what a trace is of. Kind is wheels, lots, mixed, ingredient, customer or
@@ -88,6 +89,11 @@ type Lot struct {
 	Hands       []Hand       `json:"hands"`
 	Samples     []Tested     `json:"samples"`
 	Wheels      []Wheel      `json:"wheels"`
+	DateKnown   bool         `json:"made_known"`  // false: it was made on that date or before
+	Received    []Receipt    `json:"received"`    // how its wheels came; empty where it was made here
+	Transformed bool         `json:"transformed"` // they leave under the book's own code, not the maker's
+
+	done day.Date // when it was transformed; None where it isn't yet
 
 	Rooms  []Air    `json:"-"` // Air by room alone, from the first that came to the last that went
 	Inputs []string `json:"-"` // lot codes of what went in, each once
@@ -158,6 +164,8 @@ type Air struct {
 	RH       Range    `json:"rh_pct"`
 	SetPoint bool     `json:"set_point"`
 	Wheels   []string `json:"wheels"`
+
+	Elsewhere bool `json:"elsewhere"` // before they came: nothing is known of that air
 }
 
 // Hand is one person who handled a lot.
@@ -202,6 +210,8 @@ type Delivery struct {
 	Document string   `json:"document"`
 	By       string   `json:"by"`
 	Note     string   `json:"note"`
+	Code     string   `json:"lot_code"`        // it left under: the maker's, of what was bought in
+	Source   string   `json:"lot_code_source"` // who gave it and where they are; "": this site
 
 	at    time.Time
 	title string // of its variety
@@ -240,6 +250,11 @@ func Gather(s *app.Session, q Question) (Trace, error) {
 		Schema: app.Schema("trace"), Asked: asked, At: app.Instant(s.Time, s.Zone),
 		Lots: []*Lot{}, Deliveries: []Delivery{}, Customers: []Reach{}, Time: s.Time.In(s.Zone), Site: s.Tx.Settings().Name,
 	}
+	site, err := s.Tx.Site()
+	if err != nil {
+		return out, err
+	}
+	out.Site = cmp.Or(place(site.Name, site.Address, site.Contact), out.Site)
 	for i, mk := range t.order {
 		if i%64 == 0 && s.Ctx.Err() != nil {
 			return out, s.Ctx.Err()

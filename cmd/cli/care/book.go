@@ -26,11 +26,11 @@ import (
 func Command(c *console.Console) *cobra.Command {
 	return console.Group("book", "Back up, check, export",
 		newCmd(c), infoCmd(c), checkCmd(c), backupCmd(c), restoreCmd(c), rebuildCmd(c), compactCmd(c), exportCmd(c),
-		importCmd(c), releasersCmd(c))
+		importCmd(c), releasersCmd(c), siteCmd(c))
 }
 
 func newCmd(c *console.Console) *cobra.Command {
-	var zone, country string
+	var zone, country, name, address string
 	cmd := c.NowCmd("new", "Begin an empty book", `
 rindkeep book new --book cave.book
 rindkeep book new --book cave.book --zone Europe/Dublin --units imperial
@@ -56,12 +56,25 @@ rindkeep book new --book cave.book --country US,CA          whose food law its w
 			if in.Err != nil || c.Ctx.Err() != nil {
 				return cmp.Or(in.Err, c.Ctx.Err())
 			}
+			if name == "" {
+				name = ask("name of the business, for traceability sheets [none]")
+			}
+			if name != "" && address == "" {
+				address = ask("its address [none]")
+			}
 			if err := c.CreateBook(set); err != nil {
 				return err
+			}
+			if name+address != "" {
+				if _, err := care.WhichSite(c.Ctx, c.App, c.Caller(), care.SiteFacts{Name: &name, Address: &address}); err != nil {
+					return err
+				}
 			}
 			return info(c)
 		})
 	cmd.Flags().StringVar(&zone, "zone", "", "IANA time `ZONE` (default: this machine's)")
+	cmd.Flags().StringVar(&name, "site", "", "`NAME` of the business, for traceability sheets")
+	cmd.Flags().StringVar(&address, "address", "", "its `ADDRESS`")
 	cmd.Flags().StringVar(&country, "country", "", "whose food law its wheels follow, ISO `CODES`: US,CA "+
 		"(default: none named)")
 	return cmd

@@ -41,7 +41,7 @@ rindkeep trace 261120A --fsma sheet.xlsx           the sortable sheet of the US 
 	const form = ": CSV, or a workbook if it ends in .xlsx; - for standard output"
 	f.StringVar(&recall, "recall", "", "write the recall list to `FILE`"+form)
 	f.StringVar(&fsma, "fsma", "", "write the sortable sheet of FSMA 204 to `FILE`"+form)
-	f.StringVar(&site, "site", "", "with --fsma: your `NAME, ADDRESS` (default: the book's name)")
+	f.StringVar(&site, "site", "", "with --fsma: your `NAME, ADDRESS` (default: that of rindkeep book site)")
 	return cmd
 }
 
@@ -96,10 +96,10 @@ func writeTables(c *console.Console, t trade.Trace, recall, fsma, site string) e
 	if err := c.WriteTable(fsma, t.FSMA(site)); err != nil {
 		return err
 	}
-	c.Note("the columns are what FSMA 204 (US) names for making and shipping, in our own words; " +
+	c.Note("the columns are what FSMA 204 (US) names for receiving, making and shipping, in our own words; " +
 		"whether your cheese needs them, your local authority decides")
 	if site == "" {
-		c.Note("its columns of where it was made and shipped from are empty: give --site \"NAME, ADDRESS\"")
+		c.Note("its columns of where it was made and shipped from are empty: rindkeep book site --name NAME --address TEXT")
 	}
 	return nil
 }
@@ -128,7 +128,11 @@ func traceText(c *console.Console, t trade.Trace) {
 		if i > 0 {
 			c.Print("\n")
 		}
-		c.Print("  %s  %s, made %s\n", bold("lot "+l.Lot), l.Title, l.Made)
+		made := "made " + l.Made.String()
+		if !l.DateKnown {
+			made += " or before"
+		}
+		c.Print("  %s  %s, %s\n", bold("lot "+l.Lot), l.Title, made)
 		c.Table(text.Facts(4, c.Words.LotFacts(l)))
 	}
 	c.Print("\n%s\n", bold("FORWARD: who had what"))

@@ -1,0 +1,130 @@
+package store
+
+import (
+	"encoding/binary"
+	"time"
+
+	"github.com/google/uuid"
+
+	"rindkeep/cave"
+	"rindkeep/cave/reason"
+	"rindkeep/wheel"
+)
+
+// bSites holds where the book's cheese is kept: written, ms | site -> JSON. Older books
+// have none.
+const bSites = "sites"
+
+// Whose lot code goes on cheese that was bought in.
+const (
+	OwnCode    = "own"
+	MakersCode = "maker"
+)
+
+// Site says where the book's cheese is kept, and whose lot code goes on what was bought
+// in, from the moment it was written. It is never changed.
+type Site struct {
+	ID      uuid.UUID `json:"id"`
+	Name    string    `json:"name,omitempty"` // of the business
+	Address string    `json:"address,omitempty"`
+	Contact string    `json:"contact,omitempty"` // telephone
+	// LotCode is whose code bought-in cheese leaves under: OwnCode, with the maker's as its
+	// input, or MakersCode; "" where nobody has said, and then it's the maker's.
+	LotCode string    `json:"lot_code,omitempty"`
+	Note    string    `json:"note,omitempty"`
+	Written time.Time `json:"written"`
+	By      string    `json:"by,omitempty"`
+}
+
+// Check says what is wrong with it.
+func (s Site) Check() error {
+	switch {
+	case s.ID == uuid.Nil:
+		return because{reason.Missing{What: "id"}}
+	case s.Written.Before(epoch):
+		return because{Before1970}
+	}
+	if s.LotCode != "" && s.LotCode != OwnCode && s.LotCode != MakersCode {
+		return because{reason.Unknown{What: "lot-code", Word: s.LotCode, Known: OwnCode + ", " + MakersCode}}
+	}
+	for _, n := range []struct {
+		thing reason.Thing
+		name  string
+	}{{"site", s.Name}, {"person", s.By}} {
+		if n.name == "" {
+			continue
+		}
+		if err := cave.CheckName(n.thing, n.name); err != nil {
+			return err
+		}
+	}
+	for _, text := range []string{s.Address, s.Contact, s.Note} {
+		if err := wheel.CheckNote(text); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func siteKey(s Site) []byte {
+	b := binary.BigEndian.AppendUint64(make([]byte, 0, followKeySize), uint64(s.Written.UnixMilli()))
+	return append(b, s.ID[:]...)
+}
+
+// PutSite has another site count from now on. The same again changes nothing: written is
+// false then.
+func (t *WriteTx) PutSite(s Site) (written bool, err error) {
+	s.Written = milli(s.Written)
+	if err := s.Check(); err != nil {
+		return false, Refused{Cause: err}
+	}
+	if late := t.Now().Add(lead); s.Written.After(late) {
+		return false, refuse("", FutureTime{s.Written.In(t.book.zone)})
+	}
+	all, err := t.Sites()
+	if err != nil {
+		return false, err
+	}
+	if n := len(all); n > 0 {
+		was := all[n-1]
+		was.ID, was.Written, was.By, was.Note = s.ID, s.Written, s.By, s.Note
+		if was == s {
+			return false, nil
+		}
+	}
+	return putRecord(t, bSites, siteKey(s), s)
+}
+
+// Sites lists the sites, the earliest first.
+func (t *ReadTx) Sites() ([]Site, error) { return gather(recordsOf[Site](t, bSites, "site")) }
+
+// Site is the site that counts now; the zero one where the book has none.
+func (t *ReadTx) Site() (last Site, err error) {
+	all, err := t.Sites()
+	if n := len(all); n > 0 {
+		last = all[n-1]
+	}
+	return last, err
+}
+
+// Transforms says whether cheese that came at an instant leaves under the book's own code.
+// The first to say so counts from the beginning, a change from when it was written.
+func (t *ReadTx) Transforms(at time.Time) (own bool, err error) {
+	all, err := t.Sites()
+	said := false
+	for _, s := range all {
+		if s.LotCode != "" && (!said || !s.Written.After(at)) {
+			own, said = s.LotCode == OwnCode, true
+		}
+	}
+	return own, err
+}
+
+// importSite takes a site as it was written, whatever the others say.
+func importSite(t *WriteTx, s Site) error {
+	if err := s.Check(); err != nil {
+		return err
+	}
+	_, err := putRecord(t, bSites, siteKey(s), s)
+	return err
+}
