@@ -140,6 +140,11 @@ type UnreadEntry struct {
 	At time.Time `json:"at"`
 }
 
+// LostFact: a fact that a link of the chain speaks of can't be read any more.
+type LostFact struct {
+	Fact Fact `json:"fact"`
+}
+
 // Fact is a record of the history, as a link of the chain tells of it.
 type Fact struct {
 	Of   bookfile.Spot `json:"of"`
@@ -220,6 +225,7 @@ func (OtherIndexed) Code() string  { return "otherwise-in-index" }
 func (OtherTask) Code() string     { return "task-differs" }
 func (OtherCount) Code() string    { return "count-differs" }
 func (UnreadEntry) Code() string   { return Undecodable.Code() }
+func (LostFact) Code() string      { return "lost" }
 func (PutIn) Code() string         { return "put-in" }
 func (a Altered) Code() string     { return map[bool]string{true: "removed", false: "changed"}[a.Removed] }
 func (MovedFact) Code() string     { return "moved" }

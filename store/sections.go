@@ -25,6 +25,7 @@ type section struct {
 	line   func(k, v []byte) (any, error)
 	take   func(l *loader, line []byte) error
 	prove  func(k *checker, key, v []byte) error
+	own    func(key, v []byte) bool // the record is one of these; nil: fits knows
 }
 
 var sections = []section{
@@ -39,10 +40,10 @@ var sections = []section{
 	jsonSection("customer", bCustomers, Customer.key, Customer.Check, (*WriteTx).PutCustomer, nil),
 	jsonSection("make", bMakes, makeKey, wheel.Make.Check, (*WriteTx).PutMake, (*checker).make),
 	jsonSection("wheel", bWheels, wheelKey, noCheck, importWheel, (*checker).wheel),
-	{"photo", bPhotos, photoSectionLine, takePhoto, (*checker).photo},
-	{"entry", bEntries, entryLine, (*loader).entry, (*checker).entry},
-	{"air", bAir, airLine, takeReading, (*checker).reading},
-	{"link", bChain, linkLine, takeLink, nil},
+	{"photo", bPhotos, photoSectionLine, takePhoto, (*checker).photo, isPhoto},
+	{"entry", bEntries, entryLine, (*loader).entry, (*checker).entry, nil},
+	{"air", bAir, airLine, takeReading, (*checker).reading, nil},
+	{"link", bChain, linkLine, takeLink, nil, nil},
 }
 
 func roomKey(r cave.Room) []byte    { return []byte(r.Name) }
@@ -90,6 +91,11 @@ func jsonSection[T any](
 			}
 			return nil
 		},
+		own: func(key, v []byte) bool {
+			var x T
+			body, err := pack.Body(v)
+			return err == nil && strictly(body, &x) == nil && bytes.Equal(keyOf(x), key)
+		},
 	}
 }
 
@@ -133,6 +139,15 @@ func tomlSection[T any](record string, x texts[T], put func(t *WriteTx, file str
 			}
 			return nil
 		},
+		own: func(key, v []byte) bool {
+			body, err := pack.Body(v)
+			if err != nil {
+				return false
+			}
+			parsed, err := x.parse(string(key), slices.Clone(body))
+			name, _ := x.of(parsed)
+			return err == nil && name == string(key)
+		},
 	}
 }
 
@@ -171,6 +186,12 @@ type photoLine struct {
 func photoSectionLine(_, v []byte) (any, error) {
 	body, err := pack.Body(v)
 	return photoLine{body}, err
+}
+
+func isPhoto(key, v []byte) bool {
+	body, err := pack.Body(v)
+	sum := sha256.Sum256(body)
+	return err == nil && bytes.HasPrefix(sum[:], key) && len(key) > 0
 }
 
 func takePhoto(l *loader, line []byte) error {

@@ -168,6 +168,7 @@ func TestEveryJSONDocumentKeepsItsFields(t *testing.T) {
 		{"variety-add", "variety add " + variety},
 		{"book-backup", "book backup " + filepath.Join(w.dir, "copy.book")},
 		{"book-restore", "book restore " + filepath.Join(w.dir, "copy.book") + " --replace"},
+		{"book-salvage", "book salvage " + filepath.Join(w.dir, "saved.book")},
 		{"book-rebuild", "book rebuild"},
 		{"book-compact", "book compact"},
 		{"demo", "demo --book " + big},

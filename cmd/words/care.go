@@ -167,3 +167,40 @@ func (p Printer) TakenWheels(d care.Taken) string {
 	}
 	return s
 }
+
+// FillSaved puts what a salvage lost into words.
+func (p Printer) FillSaved(x *care.Saved) {
+	p.FillFindings(x.Lost)
+	for i := range x.Pages {
+		g := &x.Pages[i]
+		of := ""
+		if g.Bucket != "" {
+			of = " of " + g.Bucket
+		}
+		g.What = fmt.Sprintf("page %d%s", g.Page, of)
+		if why := reason.Of(g.Fault); why != nil {
+			g.What += ": " + p.Sentence(why)
+		}
+	}
+}
+
+// Gap is the note that marks in a history what was lost of it.
+func (p Printer) Gap(lost []store.Fact) string {
+	const shown = 12
+	var parts []string
+	for _, f := range lost[:min(shown, len(lost))] {
+		s := f.What
+		if f.Kind != 0 {
+			s = f.Kind.String()
+		}
+		if !f.At.IsZero() {
+			s += " of " + minute(f.At)
+		}
+		parts = append(parts, s)
+	}
+	s := "lost when the book was damaged: " + strings.Join(parts, ", ")
+	if n := len(lost) - shown; n > 0 {
+		s += fmt.Sprintf(" and %d more", n)
+	}
+	return s
+}

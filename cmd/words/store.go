@@ -286,6 +286,8 @@ func (p Printer) findingWords(r reason.Reason) (string, bool) {
 		return fmt.Sprintf("holds %d, not %d", r.Has, r.Says), true
 	case store.UnreadEntry:
 		return "its entry of " + minute(r.At) + " can't be read", true
+	case store.LostFact:
+		return "its " + fact(r.Fact) + " is lost", true
 	case store.PutIn:
 		return fmt.Sprintf("its %s was put in%s: no link of the chain speaks of it", fact(r.Fact), outside), true
 	case store.Altered:

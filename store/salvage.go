@@ -1,0 +1,434 @@
+package store
+
+import (
+	"bytes"
+	"context"
+	"encoding/binary"
+	"encoding/json"
+	"errors"
+	"maps"
+	"os"
+	"slices"
+	"strings"
+	"time"
+
+	"github.com/google/uuid"
+
+	"rindkeep/cave"
+	"rindkeep/cave/air"
+	"rindkeep/store/bookfile"
+	"rindkeep/store/pack"
+	"rindkeep/wheel"
+)
+
+// Salvaged is what a salvage saved of a damaged book, and what it didn't.
+type Salvaged struct {
+	Path     string
+	Bytes    int64
+	Counts   Counts
+	Pages    []bookfile.LostPage // that can't be read
+	Lost     []Finding           // records that the chain or their page name, and that are lost
+	Unplaced []string            // records that read and that no book can take, as lines of an export
+	Rooms    []string            // made again under their names, as their own records are lost
+	Settings bool                // the settings of the book are lost: those given were taken
+}
+
+// Gap words the note that marks what is lost of a wheel or make in its history.
+type Gap func(lost []Fact) string
+
+// salvage reads a damaged file into a new book.
+type salvage struct {
+	*loader
+	out  Salvaged
+	set  *Settings
+	read map[string]map[string][]byte // bucket -> key -> record
+
+	unread map[string]Finding // records whose seal is wrong, by the key that a link has for them
+	again  []string           // tags of wheels made again from the indexes
+}
+
+// Salvage makes a new book at to of all that can be read of the file at from, page by
+// page. The file isn't changed, and nothing that is there already at to. set is taken
+// where the book's own settings are lost. What is lost of a wheel or make is marked by a
+// note in its history. It holds all records in memory.
+func Salvage(ctx context.Context, from, to string, set Settings, gap Gap, o Options) (Salvaged, error) {
+	o = o.filled()
+	s := &salvage{
+		loader: &loader{ctx: ctx, tally: make([]Tally, len(sections))},
+		out:    Salvaged{Path: to}, read: map[string]map[string][]byte{}, unread: map[string]Finding{},
+	}
+	if err := bookfile.MustBeFree(to); err != nil {
+		return s.out, err
+	}
+	scan, err := bookfile.ScanFile(from, s.record)
+	if err != nil {
+		return s.out, err
+	}
+	s.out.Pages = scan.Lost
+	if s.set == nil {
+		if set.ID, err = uuid.NewV7(); err != nil {
+			return s.out, err
+		}
+		set.Created = milli(o.Now())
+		s.set, s.out.Settings = &set, true
+	}
+	if len(s.read[bEntries])+len(s.read[bMakes])+len(s.read[bWheels])+len(s.read[bRooms]) == 0 && s.out.Settings {
+		return s.out, bookfile.NotABook(from, "")
+	}
+	tmp, err := bookfile.Beside(to)
+	if err != nil {
+		return s.out, err
+	}
+	defer tmp.Drop()
+	if err := writeEmpty(tmp.Name, *s.set, nil); err != nil {
+		return s.out, bookfile.Failed(to, "make", err)
+	}
+	if err := s.fill(tmp.Name, gap, o); err != nil {
+		return s.out, calledAs(err, tmp.Name, to)
+	}
+	if st, err := os.Stat(tmp.Name); err == nil {
+		s.out.Bytes = st.Size()
+	}
+	return s.out, tmp.Place()
+}
+
+// record takes one record of a page. Those of pages that nothing leads to are told by
+// what they are; they never take the place of one that a bucket leads to.
+func (s *salvage) record(bucket string, k, v []byte) {
+	if bucket == bBook || bucket == "" {
+		var set Settings
+		if bytes.Equal(k, settingsKey) && pack.ReadJSON(v, &set) == nil && set.Check() == nil {
+			s.set = &set
+		}
+	}
+	if bucket == bStandings || bucket == bMakeWheels { // they tell of wheels whose records are lost
+		s.keep(bucket, k, v)
+		return
+	}
+	for _, x := range sections {
+		if bucket != x.bucket && (bucket != "" || !x.fits(k, v)) {
+			continue
+		}
+		if s.read[x.bucket][string(k)] == nil || bucket != "" {
+			s.keep(x.bucket, k, v)
+		}
+		return
+	}
+}
+
+func (s *salvage) keep(bucket string, k, v []byte) {
+	m := s.read[bucket]
+	if m == nil {
+		m = map[string][]byte{}
+		s.read[bucket] = m
+	}
+	m[string(k)] = bytes.Clone(v)
+}
+
+// wheelsAgain makes wheels again whose records are lost, from what the indexes say of
+// them: their tag, make, place and plan, and the shape of a sister.
+func (s *salvage) wheelsAgain() {
+	numbers, sisters := map[uuid.UUID]int{}, map[uuid.UUID]wheel.Wheel{}
+	for k := range s.read[bMakeWheels] {
+		if len(k) == 36 {
+			numbers[uuid.UUID([]byte(k[20:]))] = int(binary.BigEndian.Uint32([]byte(k[16:20])))
+		}
+	}
+	for _, v := range s.read[bWheels] {
+		var w wheel.Wheel
+		if pack.ReadJSON(v, &w) == nil {
+			sisters[w.Make] = w
+		}
+	}
+	first := map[uuid.UUID]time.Time{}
+	for k := range s.read[bEntries] {
+		if len(k) == pack.EntryKeySize {
+			id, at := uuid.UUID([]byte(k[:16])), time.UnixMilli(int64(binary.BigEndian.Uint64([]byte(k[16:24])))).UTC()
+			if t, ok := first[id]; !ok || at.Before(t) {
+				first[id] = at
+			}
+		}
+	}
+	for k, v := range s.read[bStandings] {
+		if len(k) != 16 {
+			continue
+		}
+		id := uuid.UUID([]byte(k))
+		st, err := decodeState(id, v)
+		was := s.read[bWheels][k]
+		if err != nil || was != nil && pack.ReadJSON(was, new(wheel.Wheel)) == nil || numbers[id] == 0 || first[id].IsZero() {
+			continue
+		}
+		w := wheel.Wheel{
+			ID: id, Make: st.Make, Number: numbers[id], Tag: st.Tag, Place: st.Place, Plan: st.Plan,
+			Shape: sisters[st.Make].Shape, Since: first[id], Written: first[id],
+		}
+		if rec, err := pack.JSON(w); err == nil {
+			s.keep(bWheels, []byte(k), rec)
+			s.again = append(s.again, st.Tag)
+		}
+	}
+}
+
+// fits says whether a record may be one of the section's, by its key and form.
+func (s section) fits(k, v []byte) bool {
+	switch s.bucket {
+	case bEntries:
+		_, err := pack.ReadEntry(k, v)
+		return len(k) == pack.EntryKeySize && err == nil
+	case bAir:
+		_, err := decodeReading(k, v)
+		return err == nil
+	case bChain:
+		_, err := decodeLink(v)
+		return len(k) == 8 && err == nil
+	}
+	return s.own != nil && s.own(k, v)
+}
+
+// fill puts what was read into the new book as an import does, but leaves out what a
+// book can't take.
+func (s *salvage) fill(path string, gap Gap, o Options) error {
+	far := time.UnixMilli(pack.MaxMilli).Add(-2 * lead)
+	b, err := Open(path, Write, Options{Now: func() time.Time { return far }, alone: true})
+	if err != nil {
+		return err
+	}
+	defer b.Close()
+	b.file.DB.NoSync, b.unchained = true, true
+	s.dropStrikes()
+	s.wheelsAgain()
+	for _, x := range sections {
+		if x.bucket == bChain {
+			continue
+		}
+		if x.bucket == bMakes {
+			if err := b.Update(s.standIns); err != nil {
+				return err
+			}
+		}
+		if err := s.section(b, x); err != nil {
+			return err
+		}
+	}
+	for _, step := range []func() error{
+		func() error { return s.index(b) },
+		func() error { return s.corrections(b) },
+		func() error { return s.chain(b, o.Now()) },
+		func() error { b.opt.Now = o.Now; return s.derive(b) },
+		func() error { return b.View(s.missing) },
+		func() error { b.unchained = false; return s.gaps(b, gap) },
+		func() error {
+			return b.View(func(t *ReadTx) (err error) { s.out.Counts, err = t.Counts(); return err })
+		},
+	} {
+		if err := step(); err != nil {
+			return err
+		}
+	}
+	if err := b.file.DB.Sync(); err != nil {
+		return bookfile.Failed(path, "write", err)
+	}
+	return b.Close()
+}
+
+// section takes the records of one sort.
+func (s *salvage) section(b *Book, x section) error {
+	for part := range slices.Chunk(slices.Sorted(maps.Keys(s.read[x.bucket])), linesTogether) {
+		if err := b.Update(func(t *WriteTx) error {
+			s.t = t
+			for _, key := range part {
+				if err := s.ctx.Err(); err != nil {
+					return err
+				}
+				k, v := []byte(key), s.read[x.bucket][key]
+				line, err := x.line(k, v)
+				if err != nil {
+					f := Finding{At: bookfile.At(things[x.bucket], k), What: Undecodable}
+					if x.bucket == bEntries {
+						f = t.unreadEntry(k)
+					}
+					s.unread[fullKey(chainCodes[x.bucket], k[:findKeyOf(x.bucket, k)])] = f
+					delete(s.read[x.bucket], key)
+					continue
+				}
+				j, err := json.Marshal(line)
+				if err == nil {
+					err = x.take(s.loader, j)
+				}
+				var be *bookfile.Error
+				if errors.As(err, &be) {
+					return err
+				}
+				if err != nil {
+					s.out.Unplaced = append(s.out.Unplaced, `{"record":"`+x.record+`",`+string(j[1:]))
+				}
+			}
+			return nil
+		}); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// findKeyOf is how much of a record's key a link keeps.
+func findKeyOf(bucket string, k []byte) int {
+	if bucket == bEntries {
+		return min(findKeySize, len(k))
+	}
+	return len(k)
+}
+
+// dropStrikes leaves out strikes of entries that are lost: both are gone then.
+func (s *salvage) dropStrikes() {
+	ids, strikes := map[uuid.UUID]bool{}, map[string]wheel.Entry{}
+	for k, v := range s.read[bEntries] {
+		e, err := pack.ReadEntry([]byte(k), v)
+		if err != nil {
+			continue
+		}
+		ids[e.ID] = true
+		if e.Kind == wheel.Struck || e.SameRound() {
+			strikes[k] = e
+		}
+	}
+	for k, e := range strikes {
+		if !ids[e.Target] {
+			if j, err := json.Marshal(lineOf(e)); err == nil {
+				s.out.Unplaced = append(s.out.Unplaced, `{"record":"entry",`+string(j[1:]))
+			}
+			delete(s.read[bEntries], k)
+		}
+	}
+}
+
+// standIns makes the rooms again whose records are lost and where wheels lie.
+func (s *salvage) standIns(t *WriteTx) error {
+	named := map[string]bool{}
+	for _, v := range s.read[bWheels] {
+		var w wheel.Wheel
+		if pack.ReadJSON(v, &w) == nil && w.Place != "" {
+			named[w.Place.Room()] = true
+		}
+	}
+	for k, v := range s.read[bEntries] {
+		if e, err := pack.ReadEntry([]byte(k), v); err == nil && e.Place != "" {
+			named[e.Place.Room()] = true
+		}
+	}
+	for k := range s.read[bAir] {
+		if len(k) > 9 {
+			named[k[:len(k)-9]] = true
+		}
+	}
+	for _, name := range slices.Sorted(maps.Keys(named)) {
+		if _, err := t.Room(name); !isNotFound(err) {
+			continue
+		}
+		id, err := uuid.NewV7()
+		if err != nil {
+			return err
+		}
+		r := cave.Room{
+			ID: id, Name: name, Temp: 12, TempLow: 8, TempHigh: 16, RH: 0.85, RHLow: 0.5, RHHigh: 1,
+			Movement: air.Gentle, Written: s.set.Created,
+		}
+		if t.PutRoom(r) == nil {
+			s.out.Rooms = append(s.out.Rooms, name)
+		}
+	}
+	return nil
+}
+
+// missing names the facts that links of the chain speak of and that weren't read.
+func (s *salvage) missing(t *ReadTx) error {
+	c := &chainCheck{k: &checker{t: t, ctx: s.ctx}}
+	entries := slices.Sorted(maps.Keys(s.read[bEntries]))
+	for _, tag := range s.again {
+		at := bookfile.At("wheel", tag)
+		s.out.Lost = append(s.out.Lost, Finding{At: at, What: LostFact{Fact{Of: at, What: "record"}}})
+	}
+	told := map[string]bool{}
+	for _, v := range s.read[bChain] {
+		l, err := decodeLink(v)
+		if err != nil {
+			continue
+		}
+		for _, f := range l.facts {
+			name := fullKey(f.code, f.key)
+			if told[name] || s.has(f, entries) {
+				continue
+			}
+			told[name] = true
+			delete(s.unread, name) // the link says more
+			fact := c.fact(f.code, f.key, f.kind)
+			s.out.Lost = append(s.out.Lost, Finding{At: fact.Of, What: LostFact{fact}})
+		}
+	}
+	s.out.Lost = slices.AppendSeq(s.out.Lost, maps.Values(s.unread))
+	slices.SortStableFunc(s.out.Lost, func(a, b Finding) int { return strings.Compare(a.At.Name, b.At.Name) })
+	return nil
+}
+
+func (s *salvage) has(f linkFact, entries []string) bool {
+	if f.code != codeEntry {
+		return chainBuckets[f.code] == bBook || s.read[chainBuckets[f.code]][string(f.key)] != nil
+	}
+	for i, _ := slices.BinarySearch(entries, string(f.key)); i < len(entries); i++ {
+		if !bytes.HasPrefix([]byte(entries[i]), f.key) {
+			return false
+		}
+		d := factDigest(f.code, []byte(entries[i]), s.read[bEntries][entries[i]])
+		if bytes.Equal(d[:tagSize], f.tag[:]) {
+			return true
+		}
+	}
+	return false
+}
+
+// gaps marks what is lost of wheels and makes in their histories.
+func (s *salvage) gaps(b *Book, gap Gap) error {
+	lost := map[uuid.UUID][]Fact{}
+	return b.Update(func(t *WriteTx) error {
+		for _, f := range s.out.Lost {
+			id, ok := t.subjectAt(f.At)
+			if !ok {
+				continue
+			}
+			switch what := f.What.(type) {
+			case LostFact:
+				lost[id] = append(lost[id], what.Fact)
+			case UnreadEntry:
+				lost[id] = append(lost[id], Fact{Of: f.At, What: "entry", At: what.At})
+			}
+		}
+		now := milli(t.Now())
+		for _, id := range slices.SortedFunc(maps.Keys(lost), byID) {
+			e := wheel.Entry{Subject: id, Kind: wheel.Noted, At: now, Written: now, Note: gap(lost[id])}
+			var err error
+			if e.ID, err = uuid.NewV7(); err != nil {
+				return err
+			}
+			if _, err := t.Put(e); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+}
+
+// subjectAt is the wheel or make that a spot names.
+func (t *ReadTx) subjectAt(at bookfile.Spot) (uuid.UUID, bool) {
+	switch at.Thing {
+	case "wheel":
+		if w, err := t.WheelByTag(at.Name); err == nil {
+			return w.ID, true
+		}
+	case "lot":
+		if m, err := t.MakeByLot(at.Name); err == nil {
+			return m.ID, true
+		}
+	}
+	return uuid.Nil, false
+}
