@@ -59,6 +59,14 @@ func (t *WriteTx) apply(j *lotUpdate, d *derived) (r retag, err error) {
 			t.put(bDue, k, nil)
 		}
 	}
+	switch {
+	case d.outlook != nil:
+		if v := encodeOutlook(*d.outlook); !bytes.Equal(t.get(bOutlooks, id[:]), v) {
+			t.put(bOutlooks, id[:], v)
+		}
+	case !now.gated && old.gated:
+		t.put(bOutlooks, id[:], nil)
+	}
 	if v := encodeState(now); d.old == nil || !bytes.Equal(t.get(bStandings, id[:]), v) {
 		t.put(bStandings, id[:], v)
 	}

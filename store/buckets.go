@@ -38,18 +38,22 @@ const (
 	bShelves    = "shelves"    // place -> how many wheels lie there
 	bStandings  = "standings"  // wheel -> packed standing
 	bDue        = "due"        // due | place | 0 | job rank | wheel | seq -> packed task
+	bOutlooks   = "outlooks"   // wheel that waits for its coat -> packed outlook
 	bCounts     = "counts"     // counts -> JSON
 )
 
 var factBuckets = []string{bBook, bMakes, bWheels, bRooms, bVarieties, bPlans, bEntries, bAir, bChain}
 
 var derivedBuckets = []string{
-	bIDs, bLots, bDates, bCorrected, bMakeWheels, bTags, bPlaces, bShelves, bStandings, bDue, bCounts,
+	bIDs, bLots, bDates, bCorrected, bMakeWheels, bTags, bPlaces, bShelves, bStandings, bDue, bOutlooks,
+	bCounts,
 }
 
 // mayLack says whether a book from before there was such a bucket is sound without it:
 // one of facts has none yet, and a derived one is made when the book is next written.
-func mayLack(name string) bool { return name == bCorrected || slices.Contains(laterBuckets, name) }
+func mayLack(name string) bool {
+	return name == bCorrected || name == bOutlooks || slices.Contains(laterBuckets, name)
+}
 
 // plain is the value of an index whose key says it all.
 var plain = []byte{pack.Version}

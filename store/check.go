@@ -339,6 +339,9 @@ func (k *checker) compare(j *lotUpdate) error {
 			continue
 		}
 		k.compareTasks(j, d, of)
+		if d.outlook != nil {
+			k.index(bOutlooks, s.Wheel[:], encodeOutlook(*d.outlook), of)
+		}
 	}
 	return nil
 }
@@ -398,7 +401,7 @@ func (k *checker) totals() error {
 		}
 	}
 	for _, name := range []string{
-		bIDs, bLots, bDates, bCorrected, bMakeWheels, bTags, bPlaces, bShelves, bStandings, bDue,
+		bIDs, bLots, bDates, bCorrected, bMakeWheels, bTags, bPlaces, bShelves, bStandings, bDue, bOutlooks,
 	} {
 		n := 0
 		for range k.t.in(name, nil) {

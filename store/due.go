@@ -131,11 +131,7 @@ func (t *ReadTx) dueAsOf(date day.Date, end time.Time, fn func(Task) bool) error
 			if f.life.Since > date {
 				continue
 			}
-			d := derived{file: f, gate: f.gated()}
-			if d.gate && f.leans() {
-				d.sisters = l.sistersOf(f, mostIndex)
-			}
-			j.out = append(j.out, d)
+			j.out = append(j.out, derived{file: f, gate: f.gated()})
 		}
 		j.derive(date)
 		for _, d := range j.out {

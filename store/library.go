@@ -12,6 +12,7 @@ import (
 	"rindkeep/schedule"
 	"rindkeep/store/pack"
 	"rindkeep/wheel"
+	"rindkeep/wheel/drying"
 	"rindkeep/wheel/holdrule"
 	"rindkeep/wheel/limit"
 	"rindkeep/wheel/variety"
@@ -194,12 +195,12 @@ func (t *WriteTx) touchAll(which func(WheelState) (bool, error)) error {
 // otherwise from the same facts.
 const derivationVersion = "10"
 
-// derivation names what the derived records were made by: the rules, the
-// plans and varieties inside the program, and the newest reason the index may
+// derivation names what the derived records were made by: the rules, the drying model,
+// the plans and varieties inside the program, and the newest reason the index may
 // hold. A book made by others gets them made again when it is next opened.
 var derivation = sync.OnceValue(func() string {
 	h := sha256.New()
-	io.WriteString(h, derivationVersion)
+	io.WriteString(h, derivationVersion+"\x00"+drying.Model)
 	for _, j := range wheel.Jobs {
 		io.WriteString(h, "\x00"+string(j))
 	}

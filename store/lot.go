@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"errors"
 	"slices"
+	"sync"
 	"time"
 
 	"github.com/google/uuid"
@@ -13,6 +14,7 @@ import (
 	"rindkeep/schedule"
 	"rindkeep/store/pack"
 	"rindkeep/wheel"
+	"rindkeep/wheel/drying"
 	"rindkeep/wheel/holdrule"
 	"rindkeep/wheel/variety"
 	"rindkeep/wheel/verdict"
@@ -25,6 +27,9 @@ type lotFile struct {
 	variety variety.Variety
 	law     holdrule.Set
 	wheels  []*wheelFile
+	ask     sync.Once
+	said    []drying.Evidence // of the wheels that byWeighings gives, where they say something
+	by      []*wheelFile      // whose they are
 }
 
 // lotKey is a lot as it is read up to an instant: the wheels of one lot are
@@ -101,27 +106,41 @@ func (t *ReadTx) readFile(id uuid.UUID, mk wheel.Make, before time.Time) (*wheel
 	return f, nil
 }
 
+// weighty is the latest entry that tells of the wheel's drying. Others, such as its
+// turning, must not move what is known of its air: they don't make its outlook again.
+func (f *wheelFile) weighty() time.Time {
+	for i := len(f.life.Entries) - 1; i >= 0; i-- {
+		if e := &f.life.Entries[i]; bearsOnSisters(e.Kind) {
+			return e.At
+		}
+	}
+	return f.life.Wheel.Since
+}
+
 // makeCase fills in a wheel's case, its sisters left out.
-func (t *ReadTx) makeCase(f *wheelFile, v variety.Variety, before time.Time) error {
+func (t *ReadTx) makeCase(f *wheelFile, v variety.Variety, law holdrule.Set, before time.Time) error {
 	if f.own != nil {
 		return nil
 	}
-	c := verdict.Case{Life: f.life, Variety: v, Gate: verdict.DefaultGate(), Loc: t.book.zone}
+	c := verdict.Case{Life: f.life, Variety: v, Gate: verdict.DefaultGate(), Loc: t.book.zone, Law: law}
 	if f.plan != nil {
 		c.Gate = f.plan.Gate
 	}
-	until := f.life.Last
+	c.Until = f.weighty()
 	if n := len(f.life.Stays); n > 0 {
 		at, ok, err := t.newestAir(f.life.Stays[n-1].Place.Room(), before)
 		if err != nil {
 			return err
 		}
-		if ok && !at.Before(until) {
-			until = at.Add(time.Millisecond)
+		if ok && !at.Before(c.Until) {
+			c.Until = at.Add(time.Millisecond)
 		}
 	}
 	rooms := &roomsOf{t: t, before: before}
-	c.Air, c.HygrometerSD = c.Spans(until, rooms)
+	c.Air, c.HygrometerSD = c.Spans(c.Until, rooms)
+	if f.life.Last.After(c.Until) && c.CountsWarm() {
+		c.Stayed, _ = c.Spans(f.life.Last, rooms)
+	}
 	if rooms.err == nil {
 		f.own = &c
 	}
@@ -201,28 +220,15 @@ func (t *ReadTx) varietyOf(m wheel.Make) (variety.Variety, error) {
 	return v, err
 }
 
-// most is how many sisters bear on a wheel's case; more add little. The index
-// of what is due asks fewer, and only about a wheel with less than ownEnough
-// weighings of its own: from then on its own curve decides, and a weighing
-// need not have all its sisters judged again.
-const (
-	most      = 12
-	mostIndex = 4
-	ownEnough = 4
-)
-
-// leans says whether the index judges a wheel by its sisters too.
-func (f *wheelFile) leans() bool {
-	n := f.life.Chain.Weighings()
-	return n > 0 && n < ownEnough
-}
+// most is how many sisters bear on a wheel's case; more add little.
+const most = 12
 
 // fill makes the cases of every wheel that says something of its drying, and
 // of those that ask.
 func (t *ReadTx) fill(l *lotFile, before time.Time, asks func(*wheelFile) bool) error {
 	for _, f := range l.wheels {
 		if f.life.Chain.Weighings() > 0 || asks(f) {
-			err := t.harm(f.life.Wheel.ID, t.makeCase(f, l.variety, before))
+			err := t.harm(f.life.Wheel.ID, t.makeCase(f, l.variety, l.law, before))
 			if err != nil && (asks(f) || !t.leftOut(err)) {
 				return err
 			}
@@ -233,11 +239,37 @@ func (t *ReadTx) fill(l *lotFile, before time.Time, asks func(*wheelFile) bool) 
 
 // sistersOf picks the sisters that say most of the lot: those weighed most
 // often.
-func (l *lotFile) sistersOf(f *wheelFile, most int) []verdict.Case {
+func (l *lotFile) sistersOf(f *wheelFile) []verdict.Case {
 	var out []verdict.Case
 	for _, o := range l.byWeighings() {
 		if o != f && len(out) < most {
 			out = append(out, *o.own)
+		}
+	}
+	return out
+}
+
+// caseOf is the case of a wheel of the lot, its sisters with it.
+func (l *lotFile) caseOf(f *wheelFile) verdict.Case {
+	c := *f.own
+	c.Sisters = l.sistersOf(f)
+	c.Said = func() []drying.Evidence { return l.saidTo(f) }
+	return verdict.New(c)
+}
+
+// saidTo is what those sisters say to a wheel; what each says is found once.
+func (l *lotFile) saidTo(f *wheelFile) []drying.Evidence {
+	l.ask.Do(func() {
+		for _, o := range l.byWeighings() {
+			if e, ok := o.own.Says(); ok {
+				l.said, l.by = append(l.said, e), append(l.by, o)
+			}
+		}
+	})
+	out := []drying.Evidence{}
+	for i, e := range l.said {
+		if l.by[i] != f && len(out) < most {
+			out = append(out, e)
 		}
 	}
 	return out
@@ -296,10 +328,7 @@ func (t *ReadTx) CaseBefore(id uuid.UUID, before time.Time) (verdict.Case, error
 		if err := t.fill(l, before, func(o *wheelFile) bool { return o == f }); err != nil {
 			return verdict.Case{}, err
 		}
-		c := *f.own
-		c.Law = l.law
-		c.Sisters = l.sistersOf(f, most)
-		return verdict.New(c), nil
+		return l.caseOf(f), nil
 	}
 	_, err = t.fileOf(id, l.mk, before)
 	return verdict.Case{}, cmp.Or(err, t.damaged(nil, "lot", l.mk.Lot))
@@ -328,10 +357,11 @@ func (t *ReadTx) CaseAlone(id uuid.UUID) (verdict.Case, error) {
 	if err != nil {
 		return verdict.Case{}, err
 	}
-	if err := t.harm(id, t.makeCase(f, v, maxTime)); err != nil {
+	law, err := t.LawOf(m, v, maxTime)
+	if err != nil {
 		return verdict.Case{}, err
 	}
-	if f.own.Law, err = t.LawOf(m, v, maxTime); err != nil {
+	if err := t.harm(id, t.makeCase(f, v, law, maxTime)); err != nil {
 		return verdict.Case{}, err
 	}
 	return f.own.Alone(), nil

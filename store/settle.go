@@ -122,17 +122,17 @@ type lotUpdate struct {
 
 // derived is what comes of one wheel.
 type derived struct {
-	file    *wheelFile
-	old     *WheelState
-	gate    bool // the windows must be found again
-	sisters []verdict.Case
+	file *wheelFile
+	old  *WheelState
+	gate bool // its outlook must be found again, and with it what its gate asks for
 
-	now   WheelState
-	tasks []schedule.Task
+	now     WheelState
+	outlook *verdict.Outlook // nil where it isn't found again, or doesn't wait
+	tasks   []schedule.Task
 }
 
-// lotUpdateOf reads what deriving the wheels of a lot needs. Only a gate's windows
-// need more than the wheel's own entries.
+// lotUpdateOf reads what deriving the wheels of a lot needs. Only an outlook needs more
+// than the wheel's own entries.
 func (t *ReadTx) lotUpdateOf(mk uuid.UUID, ids []uuid.UUID, stale func(uuid.UUID) touch) (*lotUpdate, error) {
 	m, err := t.MakeFromLog(mk)
 	if err = t.harm(mk, err); t.remaking() && t.leftOut(err) {
@@ -162,7 +162,7 @@ func (t *ReadTx) lotUpdateOf(mk uuid.UUID, ids []uuid.UUID, stale func(uuid.UUID
 		}
 		how := stale(id)
 		d.gate = d.file.gated() && (how.gate || d.old == nil || !d.old.gated)
-		gate, sisters = gate || d.gate && d.file.leans(), sisters || how.sisters
+		gate, sisters = gate || d.gate, sisters || how.sisters
 		j.out = append(j.out, d)
 	}
 	if sisters {
@@ -171,13 +171,9 @@ func (t *ReadTx) lotUpdateOf(mk uuid.UUID, ids []uuid.UUID, stale func(uuid.UUID
 		}
 	}
 	if !gate && !sisters {
-		j.lot.wheels = filesOf(j.out)
-		return j, t.fill(j.lot, maxTime, func(*wheelFile) bool { return true })
+		return j, nil
 	}
-	if err := t.wholeLot(j, ids, sisters); err != nil {
-		return nil, err
-	}
-	return j, nil
+	return j, t.wholeLot(j, ids, sisters)
 }
 
 // anyWaits says whether any wheel of a lot waits at a dry gate.
@@ -195,16 +191,6 @@ func (t *ReadTx) anyWaits(mk uuid.UUID) (bool, error) {
 	return false, nil
 }
 
-func filesOf(ds []derived) []*wheelFile {
-	var out []*wheelFile
-	for _, d := range ds {
-		if d.gate {
-			out = append(out, d.file)
-		}
-	}
-	return out
-}
-
 // wholeLot reads the sisters too: to judge by, and, with all, to be judged.
 func (t *ReadTx) wholeLot(j *lotUpdate, ids []uuid.UUID, all bool) error {
 	every, err := t.wheelIDs(j.lot.mk.ID)
@@ -215,7 +201,7 @@ func (t *ReadTx) wholeLot(j *lotUpdate, ids []uuid.UUID, all bool) error {
 		if i := slices.Index(ids, id); i >= 0 {
 			f := j.out[i].file
 			j.lot.wheels = append(j.lot.wheels, f)
-			j.out[i].gate = j.out[i].gate || all && f.gated() && f.leans()
+			j.out[i].gate = j.out[i].gate || all && f.gated()
 			continue
 		}
 		f, err := t.fileOf(id, j.lot.mk, maxTime)
@@ -226,8 +212,7 @@ func (t *ReadTx) wholeLot(j *lotUpdate, ids []uuid.UUID, all bool) error {
 			return err
 		}
 		j.lot.wheels = append(j.lot.wheels, f)
-		// A sister never weighed waits for a weight, whatever the others say.
-		if all && f.gated() && f.leans() {
+		if all && f.gated() {
 			s, ok, err := t.state(id)
 			if err != nil {
 				return err
@@ -241,15 +226,7 @@ func (t *ReadTx) wholeLot(j *lotUpdate, ids []uuid.UUID, all bool) error {
 	for _, d := range j.out {
 		asks[d.file] = d.gate
 	}
-	if err := t.fill(j.lot, maxTime, func(f *wheelFile) bool { return asks[f] }); err != nil {
-		return err
-	}
-	for i := range j.out {
-		if f := j.out[i].file; j.out[i].gate && f.leans() {
-			j.out[i].sisters = j.lot.sistersOf(f, mostIndex)
-		}
-	}
-	return nil
+	return t.fill(j.lot, maxTime, func(f *wheelFile) bool { return asks[f] })
 }
 
 // derive works the records out. It reads nothing but the job.
@@ -264,9 +241,10 @@ func (j *lotUpdate) derive(today day.Date) {
 		if d.file.gated() {
 			s.gated = true
 			if d.gate {
-				c := *d.file.own
-				c.Sisters = d.sisters
-				s.windows = verdict.New(c).Windows()
+				c := j.lot.caseOf(d.file)
+				f := c.Forecast()
+				o := c.Outlook(f).Kept(f)
+				d.outlook, s.windows = &o, o.Windows(c.Terms())
 			} else {
 				s.windows = d.old.windows
 			}

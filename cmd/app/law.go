@@ -62,16 +62,9 @@ func (s *Session) HeldByLaw(l wheel.Life) (bool, error) {
 	if l.GoneOn != day.None {
 		return false, nil
 	}
-	set, ok := s.laws[l.Make.ID]
-	if !ok {
-		var err error
-		if set, err = s.Tx.MakeLaw(l.Make); err != nil {
-			return false, err
-		}
-		if s.laws == nil {
-			s.laws = map[uuid.UUID]holdrule.Set{}
-		}
-		s.laws[l.Make.ID] = set
+	set, err := s.lawOf(l.Make)
+	if err != nil {
+		return false, err
 	}
 	if !slices.ContainsFunc(set.Rules, func(r holdrule.Rule) bool {
 		return r.Holds() && (l.Make.Milk.Treatment == "" || r.Takes(l.Make.Milk.Treatment))
@@ -83,4 +76,18 @@ func (s *Session) HeldByLaw(l wheel.Life) (bool, error) {
 		return false, err
 	}
 	return len(c.LawHolds(s.Time)) > 0, nil
+}
+
+// lawOf is the law that a make follows, found once.
+func (s *Session) lawOf(m wheel.Make) (holdrule.Set, error) {
+	set, ok := s.laws[m.ID]
+	if ok {
+		return set, nil
+	}
+	set, err := s.Tx.MakeLaw(m)
+	if s.laws == nil {
+		s.laws = map[uuid.UUID]holdrule.Set{}
+	}
+	s.laws[m.ID] = set
+	return set, err
 }

@@ -6,6 +6,7 @@ import (
 
 	"github.com/google/uuid"
 
+	"rindkeep/cave/day"
 	"rindkeep/cave/reason"
 	"rindkeep/store"
 	"rindkeep/wheel"
@@ -121,7 +122,8 @@ func (s *Session) GateCoat(plan string) (coat string, ok bool, err error) {
 	return coat, ok, err
 }
 
-// Judged is a wheel's case with its forecast and the answer to "dry enough?".
+// Judged is a wheel's case with its forecast and the answer to "dry enough?". By its
+// kept outlook, the case is only what a list says of the wheel, and Forecast is empty.
 type Judged struct {
 	verdict.Case
 	Forecast drying.Forecast
@@ -138,20 +140,63 @@ func (s *Session) Judge(st store.WheelState, at time.Time) (Judged, error) {
 	if err != nil {
 		return Judged{}, err
 	}
+	return s.JudgeCase(c, at)
+}
+
+// JudgeCase answers for a wheel by its case as it stood at an instant.
+func (s *Session) JudgeCase(c verdict.Case, at time.Time) (Judged, error) {
 	coat, gated, err := s.GateCoat(c.Life.Plan)
 	if err != nil {
 		return Judged{}, err
 	}
 	f := c.Forecast()
-	j := Judged{Case: c, Forecast: f, Dry: c.DryBy(f, at), Gated: gated, Coat: coat}
+	o := c.Outlook(f)
+	j := Judged{Case: c, Forecast: f, Dry: o.By(c.Terms(), f, at), Last: o.Last, Gated: gated, Coat: coat, Held: held(c, at)}
 	if !gated && j.Dry.Answer != verdict.Coated {
 		j.Dry.Advice = reason.List{verdict.NoCoat{Plan: c.Life.Plan, Answer: j.Dry.Answer}}
 	}
+	return j, nil
+}
+
+func held(c verdict.Case, at time.Time) (out reason.List) {
 	for _, h := range c.LawHolds(at) {
-		j.Held = append(j.Held, h.Reason())
+		out = append(out, h.Reason())
 	}
-	if ss := f.Standings(); len(ss) > 1 {
-		j.Last = ss[len(ss)-1].Verdict
+	return out
+}
+
+// JudgeKept answers for one wheel at an instant from now on, by the outlook that is kept
+// of it where there is one that reaches so far.
+func (s *Session) JudgeKept(st store.WheelState, at time.Time) (Judged, error) {
+	k, ok, err := s.Tx.Kept(st)
+	if err != nil {
+		return Judged{}, err
+	}
+	if !ok || !k.Outlook.Knows(at) {
+		return s.Judge(st, at)
+	}
+	coat, gated, err := s.GateCoat(st.Plan)
+	if err != nil {
+		return Judged{}, err
+	}
+	law, err := s.lawOf(k.Make)
+	if err != nil {
+		return Judged{}, err
+	}
+	c := verdict.Case{
+		Life: wheel.Life{
+			Wheel: wheel.Wheel{ID: st.Wheel, Make: k.Make.ID}, Make: k.Make, Tag: st.Tag, Place: st.Place, Plan: st.Plan,
+			GoneOn: day.None,
+		},
+		Variety: k.Terms.Variety, Gate: k.Terms.Gate, Loc: s.Zone, Law: law, Until: k.Outlook.Until,
+	}
+	j := Judged{Case: c, Dry: k.Outlook.Dry(k.Terms, at), Last: k.Outlook.Last, Gated: gated, Coat: coat}
+	if len(c.LawDays(at)) > 0 { // it's the air it lay in that decides
+		whole, err := s.Tx.CaseAlone(st.Wheel)
+		if err != nil {
+			return Judged{}, err
+		}
+		j.Held = held(whole, at)
 	}
 	return j, nil
 }

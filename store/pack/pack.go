@@ -232,6 +232,18 @@ func (p *Form) Octet(x *byte) {
 	}
 }
 
+// Truth is true or false.
+func (p *Form) Truth(x *bool) {
+	b := byte(0)
+	if *x {
+		b = 1
+	}
+	if p.Octet(&b); b > 1 {
+		p.Fail()
+	}
+	*x = b == 1
+}
+
 // Whole is a whole number from 0 to 2^31-1.
 func (p *Form) Whole(x *int) {
 	if p.r != nil {

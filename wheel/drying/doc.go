@@ -16,3 +16,7 @@
 // The package does no input or output, reads no clock and knows no variety by
 // name: what a gate asks for and what is advised is decided elsewhere.
 package drying
+
+// Model is the number of the model: raise it whenever a forecast comes out otherwise from
+// the same subject, so that outlooks that were kept are worked out again.
+const Model = "1"

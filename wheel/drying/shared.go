@@ -49,13 +49,13 @@ func (s Subject) lotPrior() Shared {
 	return out
 }
 
-// Pool learns the lot's effect from its weighed wheels. Subjects without
-// weighings say nothing. For a wheel's own forecast pool its sisters and leave
-// the wheel out, or its weighings count twice: see PoolOthers. Each subject's
-// own Lot is not used.
-func Pool(subjects []Subject) Shared {
-	return pool(evidenceOf(subjects), -1)
-}
+// Pool learns the lot's effect from its weighed wheels. For a wheel's own forecast
+// pool its sisters and leave the wheel out, or its weighings count twice. Each
+// subject's own Lot is not used.
+func Pool(subjects []Subject) Shared { return Pooled(evidenceOf(subjects)) }
+
+// Pooled is Pool of what each wheel says.
+func Pooled(said []Evidence) Shared { return pool(said, -1) }
 
 // PoolOthers gives for every subject the pool of all the others.
 func PoolOthers(subjects []Subject) []Shared {
@@ -67,71 +67,73 @@ func PoolOthers(subjects []Subject) []Shared {
 	return out
 }
 
+func evidenceOf(subjects []Subject) []Evidence {
+	out := make([]Evidence, len(subjects))
+	for i, s := range subjects {
+		out[i] = EvidenceOf(s)
+	}
+	return out
+}
+
 // together are the shared unknowns.
 var together = sparse{kAir, kInside, kDamp}
 
-// evidence is one wheel's likelihood of the lot's shared unknowns in
-// information form, and what was held of them before.
-type evidence struct {
+// Evidence is what one wheel's weights say of its lot: their likelihood of the shared
+// unknowns in information form, and what was held of these before. That of a subject
+// without weighings says nothing.
+type Evidence struct {
 	info mat
 	vec  vec
 	lot  Shared
 	ok   bool
 }
 
-func evidenceOf(subjects []Subject) []evidence {
-	out := make([]evidence, len(subjects))
-	alone := make([]Subject, len(subjects))
-	for i, s := range subjects {
-		s.Lot = nil
-		alone[i] = s
+// EvidenceOf fits a wheel by itself, whatever Lot says.
+func EvidenceOf(s Subject) Evidence {
+	s.Lot = nil
+	out := Evidence{lot: s.lotPrior()}
+	f := Estimate(s)
+	if f.used == 0 {
+		return out
 	}
-	fits := Estimates(alone)
-	for i := range subjects {
-		f := &fits[i]
-		out[i].lot = alone[i].lotPrior()
-		if f.used == 0 {
-			continue
+	out.ok = true
+	// The posterior less the prior is what the weights said of the wheel: a
+	// mean with a covariance, to which the wheel's own spread round the lot
+	// is added.
+	post, _ := together.inverse(&f.cov)
+	prior, _ := together.inverse(&f.prior.cov)
+	var said mat
+	var about vec
+	for _, a := range together {
+		for _, b := range together {
+			said[a][b] = post[a][b] - prior[a][b]
+			about[a] += post[a][b]*f.theta[b] - prior[a][b]*f.prior.mean[b]
 		}
-		out[i].ok = true
-		// The posterior less the prior is what the weights said of the wheel: a
-		// mean with a covariance, to which the wheel's own spread round the lot
-		// is added.
-		post, _ := together.inverse(&f.cov)
-		prior, _ := together.inverse(&f.prior.cov)
-		var said mat
-		var about vec
-		for _, a := range together {
-			for _, b := range together {
-				said[a][b] = post[a][b] - prior[a][b]
-				about[a] += post[a][b]*f.theta[b] - prior[a][b]*f.prior.mean[b]
-			}
+	}
+	for _, a := range together { // never less than next to nothing
+		said[a][a] = math.Max(said[a][a], 0) + 1e-3*prior[a][a]
+		about[a] += 1e-3 * prior[a][a] * f.theta[a]
+	}
+	cov, _ := together.inverse(&said)
+	var mean vec
+	for _, a := range together {
+		for _, b := range together {
+			mean[a] += cov[a][b] * about[b]
 		}
-		for _, a := range together { // never less than next to nothing
-			said[a][a] = math.Max(said[a][a], 0) + 1e-3*prior[a][a]
-			about[a] += 1e-3 * prior[a][a] * f.theta[a]
-		}
-		cov, _ := together.inverse(&said)
-		var mean vec
-		for _, a := range together {
-			for _, b := range together {
-				mean[a] += cov[a][b] * about[b]
-			}
-		}
-		for _, a := range together {
-			cov[a][a] += wheelSD[a] * wheelSD[a]
-		}
-		out[i].info, _ = together.inverse(&cov)
-		for _, a := range together {
-			for _, b := range together {
-				out[i].vec[a] += out[i].info[a][b] * mean[b]
-			}
+	}
+	for _, a := range together {
+		cov[a][a] += wheelSD[a] * wheelSD[a]
+	}
+	out.info, _ = together.inverse(&cov)
+	for _, a := range together {
+		for _, b := range together {
+			out.vec[a] += out.info[a][b] * mean[b]
 		}
 	}
 	return out
 }
 
-func pool(ev []evidence, skip int) Shared {
+func pool(ev []Evidence, skip int) Shared {
 	var before, info mat
 	var sum vec
 	var out Shared

@@ -25,8 +25,12 @@ type Case struct {
 	// deviation; 0 where a hygrometer wasn't tested.
 	HygrometerSD quantity.Fraction
 	Sisters      []Case
+	Said         func() []drying.Evidence // what the sisters say of the lot, found once for all; nil: ask Sisters
 	Loc          *time.Location
 	Law          holdrule.Set // the laws it follows; zero: its variety's file
+	Until        time.Time    // of the latest entry on its drying, or reading of its room, that Air knows
+	// Stayed is Air up to the latest entry of any kind: what laws count days by. nil: Air.
+	Stayed []drying.Span
 
 	aloof bool // its sisters are not asked
 }
@@ -87,23 +91,35 @@ func (c Case) Subject() drying.Subject {
 const maxSisters = 12
 
 func (c Case) lot() *drying.Shared {
-	var subs []drying.Subject
 	if c.aloof {
 		return nil
 	}
+	if c.Said != nil {
+		return pooled(c.Said())
+	}
+	var said []drying.Evidence
 	for _, o := range c.Sisters {
-		if len(o.Life.Chain.Points) >= 2 {
-			subs = append(subs, o.alone())
-			if len(subs) == maxSisters {
-				break
-			}
+		if e, ok := o.Says(); ok && len(said) < maxSisters {
+			said = append(said, e)
 		}
 	}
-	if len(subs) == 0 {
+	return pooled(said)
+}
+
+func pooled(said []drying.Evidence) *drying.Shared {
+	if len(said) == 0 {
 		return nil
 	}
-	p := drying.Pool(subs)
+	p := drying.Pooled(said)
 	return &p
+}
+
+// Says is what the wheel's weights say of its lot; ok is false where they are too few.
+func (c Case) Says() (e drying.Evidence, ok bool) {
+	if len(c.Life.Chain.Points) < 2 {
+		return e, false
+	}
+	return drying.EvidenceOf(c.alone()), true
 }
 
 func (c Case) alone() drying.Subject {

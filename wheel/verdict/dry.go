@@ -2,6 +2,7 @@ package verdict
 
 import (
 	"math"
+	"slices"
 	"time"
 
 	"rindkeep/cave/day"
@@ -70,51 +71,50 @@ type Dry struct {
 	Basis     drying.Basis
 }
 
-// figures are the measured conditions at the last weighing that isn't in doubt.
-type figures struct {
-	at                 time.Time
-	doubtful           reason.List // of a later weighing; empty where there is none in doubt
-	doubtfulOn         day.Date
-	loss               quantity.Fraction
-	moisture           quantity.Estimate
-	rate               quantity.Estimate
-	surface            float64 // rate over the wheel's own wet rate; NaN where the air takes no water
-	target             quantity.Fraction
-	lossOK, surfaceOK  bool
-	moistureOK, dry    bool // dry: over MaxLoss by now
-	weighedOn, daysMet day.Date
-	before             reason.List       // what was lost elsewhere
-	minLoss            quantity.Fraction // the gate's, as the wheel's losses count
+// Figures are the measured conditions at the last weighing that isn't in doubt.
+type Figures struct {
+	At                time.Time
+	Doubtful          reason.List // of a later weighing; empty where there is none in doubt
+	DoubtfulOn        day.Date
+	Loss              quantity.Fraction
+	Moisture          quantity.Estimate
+	Surface           float64 // rate over the wheel's own wet rate; NaN where the air takes no water
+	Target            quantity.Fraction
+	LossOK, SurfaceOK bool
+	MoistureOK, Dry   bool     // Dry: over MaxLoss by now
+	WeighedOn         day.Date // None: never
+	DaysMet           day.Date
+	Before            reason.List       // what was lost elsewhere
+	MinLoss           quantity.Fraction // the gate's, as the wheel's losses count
 }
 
-func (c Case) figures(f drying.Forecast) figures {
-	var g figures
-	g.weighedOn, g.daysMet = day.None, day.At(c.DryingBegan(), c.Loc)+day.Date(c.Gate.MinDays)
-	g.before, g.minLoss = c.lostBefore(f), c.minLoss(f)
+func (c Case) figures(f drying.Forecast) Figures {
+	var g Figures
+	g.WeighedOn, g.DaysMet = day.None, day.At(c.DryingBegan(), c.Loc)+day.Date(c.Gate.MinDays)
+	g.Before, g.MinLoss = c.lostBefore(f), c.minLoss(f)
 	points := c.Life.Chain.Points
 	last, doubtful, why := c.believed(f)
 	if last < 0 {
-		g.surface = math.NaN()
+		g.Surface = math.NaN()
 		return g
 	}
 	if why != nil {
-		g.doubtful, g.doubtfulOn = reason.List{InDoubt{}, why}, day.At(points[doubtful].At, c.Loc)
+		g.Doubtful, g.DoubtfulOn = reason.List{InDoubt{}, why}, day.At(points[doubtful].At, c.Loc)
 	}
 	p := points[last]
-	g.at, g.weighedOn = p.At, day.At(p.At, c.Loc)
-	g.loss = p.Loss()
-	g.moisture = c.Start(f).After(g.loss).Moisture
-	g.rate = f.RatePerDay(p.Day)
-	g.surface = surfaceShare(f, p.Day)
-	g.lossOK = g.loss >= g.minLoss-1e-9
-	g.surfaceOK = g.surface <= float64(c.Gate.MaxSurface)
-	g.target = c.target()
-	g.moistureOK = g.target == 0 || g.moisture.Best <= float64(g.target)+1e-9
-	g.dry = c.Gate.MaxLoss > 0 && g.loss > c.Gate.MaxLoss
+	g.At, g.WeighedOn = p.At, day.At(p.At, c.Loc)
+	g.Loss = p.Loss()
+	g.Moisture = c.Start(f).After(g.Loss).Moisture
+	g.Surface = surfaceShare(f, p.Day)
+	g.LossOK = g.Loss >= g.MinLoss-1e-9
+	g.SurfaceOK = g.Surface <= float64(c.Gate.MaxSurface)
+	g.Target = c.target()
+	g.MoistureOK = g.Target == 0 || g.Moisture.Best <= float64(g.Target)+1e-9
+	g.Dry = c.Gate.MaxLoss > 0 && g.Loss > c.Gate.MaxLoss
 	return g
 }
 
-func (g figures) met() bool { return g.dry || g.lossOK && g.surfaceOK && g.moistureOK }
+func (g Figures) met() bool { return g.Dry || g.LossOK && g.SurfaceOK && g.MoistureOK }
 
 // surfaceShare is the present rate over the wheel's own rate with a wet
 // surface in the same air: near 1 the surface is wet, well below it the inside
@@ -135,101 +135,96 @@ func surfaceShare(f drying.Forecast, d float64) float64 {
 func (c Case) Dry(at time.Time) Dry { return c.DryBy(c.Forecast(), at) }
 
 // DryBy is Dry with a forecast that was made already.
-func (c Case) DryBy(f drying.Forecast, at time.Time) Dry { return c.doubted(c.answer(f, at)) }
+func (c Case) DryBy(f drying.Forecast, at time.Time) Dry {
+	o := c.Outlook(f)
+	return o.By(c.Terms(), f, at)
+}
 
 // doubted is a verdict with what a blown wheel adds to it: whatever its figures,
 // it is not to be coated. Common practice, no source.
-func (c Case) doubted(v Dry) Dry {
-	e, blown := c.Life.Blown()
-	if !blown {
+func (o *Outlook) doubted(v Dry) Dry {
+	if o.BlownOn == day.None {
 		return v
 	}
-	on := day.At(e.At, c.Loc)
 	switch v.Answer {
 	case Coated:
-		v.Advice = append(reason.List{FindGas{on}}, v.Advice...)
+		v.Advice = append(reason.List{FindGas{o.BlownOn}}, v.Advice...)
 	case DryEnough, TooDry:
 		v.Answer = CheckByHand
 		fallthrough
 	default:
-		v.Advice = reason.List{KeepApart{on}}
+		v.Advice = reason.List{KeepApart{o.BlownOn}}
 	}
 	return v
 }
 
-// sound says whether the hand check lets the wheel be coated; a wheel found
+// sound says whether the last hand check lets the wheel be coated; a wheel found
 // blown before it is not.
-func (c Case) sound(check wheel.Entry) bool {
-	_, blown := c.Life.Blown()
-	return check.Found.Sound() && !blown
-}
+func (o *Outlook) sound() bool { return o.Found.Sound() && o.BlownOn == day.None }
 
 // blownBefore is gas that an earlier hand check found; empty where none did.
-func (c Case) blownBefore(check wheel.Entry) reason.List {
-	if e, blown := c.Life.Blown(); blown && e.ID != check.ID {
-		return reason.List{BlownOn{day.At(e.At, c.Loc)}}
+func (o *Outlook) blownBefore() reason.List {
+	if o.BlownBefore {
+		return reason.List{BlownOn{o.BlownOn}}
 	}
 	return nil
 }
 
-func (c Case) answer(f drying.Forecast, at time.Time) Dry {
-	today := day.At(at, c.Loc)
-	now := math.Max(0, c.Day(at))
-	g := c.figures(f)
-	weighed := g.weighedOn != day.None
+// answer is the verdict at an instant.
+func (o *Outlook) answer(t Terms, curve Curve, at time.Time) Dry {
+	today := day.At(at, t.Loc)
+	now := math.Max(0, o.day(at))
+	g := o.Figures
+	weighed := g.WeighedOn != day.None
 	v := Dry{
-		Weighings: c.Life.Chain.Weighings(), WeighedAt: g.at, Loss: g.loss, Moisture: g.moisture,
-		Rate: f.RatePerDay(now), Present: f.Loss(now), Basis: f.Basis(),
+		Weighings: o.Weighings, WeighedAt: g.At, Loss: g.Loss, Moisture: g.Moisture,
+		Rate: curve.RatePerDay(now), Present: curve.Loss(now), Basis: o.Basis,
 	}
 	if !weighed {
-		v.Moisture = f.Moisture(now)
+		v.Moisture = curve.Moisture(now)
 	}
-	check, checked := c.Life.LastCheck()
-	checkAge := 0
-	if checked {
-		checkAge = int(today - day.At(check.At, c.Loc))
-	}
-	fresh := checked && checkAge <= c.Gate.CheckDays
-	days := int(today - day.At(c.DryingBegan(), c.Loc))
-	daysOK := days >= c.Gate.MinDays
+	checkAge := int(today - o.CheckedOn)
+	fresh := o.CheckedOn != day.None && checkAge <= t.Gate.CheckDays
+	days := int(today - day.At(o.DryingBegan, t.Loc))
+	daysOK := days >= t.Gate.MinDays
 
 	if weighed {
-		v.WeightAge = max(0, int(today-g.weighedOn))
+		v.WeightAge = max(0, int(today-g.WeighedOn))
 	}
-	old := c.Gate.WeighDays > 0 && v.WeightAge > c.Gate.WeighDays
-	over := c.Gate.MaxLoss > 0 && f.Used() > 0 && quantity.Fraction(v.Present.Best) > c.Gate.MaxLoss // by the curve
+	old := t.Gate.WeighDays > 0 && v.WeightAge > t.Gate.WeighDays
+	over := t.Gate.MaxLoss > 0 && o.Used && quantity.Fraction(v.Present.Best) > t.Gate.MaxLoss // by the curve
 
-	v.Rules = c.rules(g, v.WeightAge, days, check, checked, fresh)
+	v.Rules = o.rules(t, v.WeightAge, days, fresh)
 	switch {
-	case len(c.Life.Coats) > 0:
-		v.Answer, v.Advice = Coated, reason.List{CoatedOn{c.Life.Coats[0].On}}
-		if leaks, ok := f.Leaking(); ok {
-			v.Leak = reason.List{leaks}
-			v.Advice = reason.List{MendCoat{}, leaks}
+	case o.CoatedOn != day.None:
+		v.Answer, v.Advice = Coated, reason.List{CoatedOn{o.CoatedOn}}
+		if len(o.Leak) > 0 {
+			v.Leak = o.Leak
+			v.Advice = append(reason.List{MendCoat{}}, o.Leak...)
 		}
 	case !weighed:
 		v.Answer, v.Advice = NoWeights, reason.List{WeighFirst{}}
-		v.On = c.expected(f, g)
-	case len(g.doubtful) > 0:
-		v.Answer, v.Advice = WeighAgain, g.doubtful
-	case g.dry || over && !old:
-		v.Answer, v.Advice = TooDry, reason.List{CracksLikely{c.Gate.MaxLoss}}
+		v.On = o.On
+	case len(g.Doubtful) > 0:
+		v.Answer, v.Advice = WeighAgain, slices.Clone(g.Doubtful)
+	case g.Dry || over && !old:
+		v.Answer, v.Advice = TooDry, reason.List{CracksLikely{t.Gate.MaxLoss}}
 	case !over && !(g.met() && daysOK):
 		v.Answer = NotYet
-		v.On = c.expected(f, g)
+		v.On = o.On
 		v.Overdue = v.On != nil && v.On.Best < today
-		v.Advice = reason.List{c.notYet(v, g, at, daysOK)}
+		v.Advice = reason.List{o.notYet(t, v, at, daysOK)}
 		if old && (v.On == nil || v.Overdue) {
-			v.Answer, v.Advice = WeighAgain, reason.List{TooOld{v.WeightAge, c.Gate.WeighDays}}
+			v.Answer, v.Advice = WeighAgain, reason.List{TooOld{v.WeightAge, t.Gate.WeighDays}}
 		}
 	case old:
-		v.Answer, v.Advice, v.Overdue = WeighAgain, reason.List{TooOld{v.WeightAge, c.Gate.WeighDays}}, true
-	case fresh && c.sound(check):
-		v.Answer, v.Advice = DryEnough, reason.List{CoatBy{day.At(check.At, c.Loc) + day.Date(c.Gate.CheckDays)}}
-	case fresh && check.Found.Undecided():
+		v.Answer, v.Advice, v.Overdue = WeighAgain, reason.List{TooOld{v.WeightAge, t.Gate.WeighDays}}, true
+	case fresh && o.sound():
+		v.Answer, v.Advice = DryEnough, reason.List{CoatBy{o.CheckedOn + day.Date(t.Gate.CheckDays)}}
+	case fresh && o.Found.Undecided():
 		v.Answer, v.Advice = CheckByHand, reason.List{FeelAgain{}}
 	case fresh:
-		v.Answer, v.Advice = CheckByHand, reason.List{SeeTo{check.Found}}
+		v.Answer, v.Advice = CheckByHand, reason.List{SeeTo{o.Found}}
 	default:
 		v.Answer, v.Advice = CheckByHand, reason.List{Feel{}}
 	}
@@ -239,19 +234,17 @@ func (c Case) answer(f drying.Forecast, at time.Time) Dry {
 			v.Advice = append(v.Advice, ByWeight{v.WeightAge})
 		}
 	}
-	if k, ok := f.Step(); ok {
-		was, p := c.Life.Chain.Points[k-1], c.Life.Chain.Points[k]
-		v.Advice = append(v.Advice, Jumped{was.Gross, p.Gross, p.At})
-	}
+	v.Advice = append(v.Advice, o.Jump...)
 	return v
 }
 
 // rules are the gate's with what the wheel has of each; a share over 9.99 is shown as
 // that (our choice). What was weighed doesn't
 // meet a rule once it is too old.
-func (c Case) rules(g figures, age, days int, check wheel.Entry, checked, fresh bool) []Rule {
-	weighed := g.weighedOn != day.None
-	old := c.Gate.WeighDays > 0 && age > c.Gate.WeighDays
+func (o *Outlook) rules(t Terms, age, days int, fresh bool) []Rule {
+	g, gate := o.Figures, t.Gate
+	weighed := g.WeighedOn != day.None
+	old := gate.WeighDays > 0 && age > gate.WeighDays
 	have := func(figure ...reason.Reason) reason.List {
 		switch {
 		case !weighed:
@@ -262,27 +255,27 @@ func (c Case) rules(g figures, age, days int, check wheel.Entry, checked, fresh 
 		return figure
 	}
 	rules := []Rule{
-		{DaysRule, days >= c.Gate.MinDays, reason.List{Days{max(0, days)}}, reason.List{LeastDays{c.Gate.MinDays}}},
-		{LossRule, g.lossOK && !old, append(have(Share{apart(g.loss, c.Gate.MinLoss)}, ByWeight{age}), g.before...),
-			reason.List{AtLeast{c.Gate.MinLoss}}},
+		{DaysRule, days >= gate.MinDays, reason.List{Days{max(0, days)}}, reason.List{LeastDays{gate.MinDays}}},
+		{LossRule, g.LossOK && !old, append(have(Share{apart(g.Loss, gate.MinLoss)}, ByWeight{age}), g.Before...),
+			reason.List{AtLeast{gate.MinLoss}}},
 	}
 	surface := reason.Reason(NoDrying{})
-	if !math.IsNaN(g.surface) {
-		surface = OfWetRind{quantity.Fraction(min(9.99, math.Round(100*g.surface)/100))}
+	if !math.IsNaN(g.Surface) {
+		surface = OfWetRind{quantity.Fraction(min(9.99, math.Round(100*g.Surface)/100))}
 	}
-	rules = append(rules, Rule{RateRule, g.surfaceOK && !old, have(surface), reason.List{AtMostOfWet{c.Gate.MaxSurface}}})
-	if g.target > 0 {
-		moisture := About{apart(quantity.Fraction(g.moisture.Best), g.target)}
-		met := weighed && g.moistureOK && !old
-		rules = append(rules, Rule{MoistureRule, met, have(moisture), reason.List{AtMost{g.target}}})
+	rules = append(rules, Rule{RateRule, g.SurfaceOK && !old, have(surface), reason.List{AtMostOfWet{gate.MaxSurface}}})
+	if g.Target > 0 {
+		moisture := About{apart(quantity.Fraction(g.Moisture.Best), g.Target)}
+		met := weighed && g.MoistureOK && !old
+		rules = append(rules, Rule{MoistureRule, met, have(moisture), reason.List{AtMost{g.Target}}})
 	}
-	if c.Gate.MaxLoss > 0 {
-		most := reason.List{AtMost{c.Gate.MaxLoss}}
-		rules = append(rules, Rule{TooDryRule, weighed && !g.dry && !old, have(Share{tenth(g.loss)}), most})
+	if gate.MaxLoss > 0 {
+		most := reason.List{AtMost{gate.MaxLoss}}
+		rules = append(rules, Rule{TooDryRule, weighed && !g.Dry && !old, have(Share{tenth(g.Loss)}), most})
 	}
-	hand := Rule{HandRule, fresh && c.sound(check), reason.List{NoCheck{}}, reason.List{SoundCheck{c.Gate.CheckDays}}}
-	if checked {
-		hand.Have = append(reason.List{Felt{check.Found, day.At(check.At, c.Loc)}}, c.blownBefore(check)...)
+	hand := Rule{HandRule, fresh && o.sound(), reason.List{NoCheck{}}, reason.List{SoundCheck{gate.CheckDays}}}
+	if o.CheckedOn != day.None {
+		hand.Have = append(reason.List{Felt{o.Found, o.CheckedOn}}, o.blownBefore()...)
 		if !fresh {
 			hand.Have = append(hand.Have, Stale{})
 		}
@@ -290,21 +283,17 @@ func (c Case) rules(g figures, age, days int, check wheel.Entry, checked, fresh 
 	return append(rules, hand)
 }
 
-func (c Case) notYet(v Dry, g figures, at time.Time, daysOK bool) reason.Reason {
-	today := day.At(at, c.Loc)
-	rh := quantity.Fraction(0)
-	if n := len(c.Air); n > 0 {
-		rh = c.Air[n-1].Air.RH
-	}
+func (o *Outlook) notYet(t Terms, v Dry, at time.Time, daysOK bool) reason.Reason {
+	today, g := day.At(at, t.Loc), o.Figures
 	switch {
-	case v.On == nil && math.IsNaN(g.surface),
-		rh >= wetAir && v.Rate.Best < flatRate && (v.On == nil || v.On.Best > today && !g.met()):
-		return RoomTooWet{quantity.Fraction(math.Round(100*float64(rh)) / 100), c.wanted(today)}
+	case v.On == nil && math.IsNaN(g.Surface),
+		o.RH >= wetAir && v.Rate.Best < flatRate && (v.On == nil || v.On.Best > today && !g.met()):
+		return RoomTooWet{quantity.Fraction(math.Round(100*float64(o.RH)) / 100), o.wanted(t, today)}
 	case v.On == nil:
 		return RoomSlow{}
 	case g.met() && !daysOK:
-		return WaitUntil{c.Gate.MinDays, g.daysMet}
-	case v.On.Best <= today && g.weighedOn == today:
+		return WaitUntil{t.Gate.MinDays, g.DaysMet}
+	case v.On.Best <= today && g.WeighedOn == today:
 		return WeighTomorrow{}
 	case v.Overdue:
 		return Overdue{v.On.Best}
@@ -321,13 +310,13 @@ const wetAir, flatRate = 0.9, 0.0006
 
 // wanted is when the wheel should be ready for its coat, by its plan or else by how
 // long its variety usually dries; None where that is past or unknown.
-func (c Case) wanted(today day.Date) day.Date {
+func (o *Outlook) wanted(t Terms, today day.Date) day.Date {
 	by := day.None
 	switch {
-	case c.Gate.UntilDay > 0:
-		by = c.Life.Make.Date + day.Date(c.Gate.UntilDay)
-	case c.Variety.DryingDays > 0:
-		by = day.At(c.Began(), c.Loc) + day.Date(c.Variety.DryingDays)
+	case t.Gate.UntilDay > 0:
+		by = t.Made + day.Date(t.Gate.UntilDay)
+	case t.Variety.DryingDays > 0:
+		by = day.At(o.Began, t.Loc) + day.Date(t.Variety.DryingDays)
 	}
 	if by <= today {
 		return day.None
@@ -356,30 +345,30 @@ const horizon = 400.0
 
 // expected is when every figure is met by the curve, with the interval; nil
 // where that is out of sight.
-func (c Case) expected(f drying.Forecast, g figures) *Expected {
+func (c Case) expected(f drying.Forecast, g Figures) *Expected {
 	from := 0.0
-	if g.weighedOn != day.None {
-		from = c.Day(g.at)
+	if g.WeighedOn != day.None {
+		from = c.Day(g.At)
 	}
 	e := quantity.Exactly(0)
 	join := func(o quantity.Estimate) {
 		e = quantity.Estimate{Best: math.Max(e.Best, o.Best), Low: math.Max(e.Low, o.Low), High: math.Max(e.High, o.High)}
 	}
-	if !g.lossOK {
-		o, ok := f.DayOfLoss(g.minLoss)
+	if !g.LossOK {
+		o, ok := f.DayOfLoss(g.MinLoss)
 		if !ok {
 			return nil
 		}
 		join(o)
 	}
-	if target := c.target(); target > 0 && !(g.weighedOn != day.None && g.moistureOK) {
+	if target := c.target(); target > 0 && !(g.WeighedOn != day.None && g.MoistureOK) {
 		o, ok := f.DayOfLoss(wheel.LossForMoisture(c.Start(f).Moisture, target))
 		if !ok {
 			return nil
 		}
 		join(o)
 	}
-	if !g.surfaceOK {
+	if !g.SurfaceOK {
 		o, ok := surfaceDay(f, from, float64(c.Gate.MaxSurface))
 		if !ok {
 			return nil
@@ -398,7 +387,7 @@ func (c Case) expected(f drying.Forecast, g figures) *Expected {
 	x := &Expected{Best: date(e.Best), Low: date(math.Min(e.Low, e.Best)), High: date(math.Max(e.High, e.Best))}
 	// What was not seen yet cannot have happened before the last look, nor, as
 	// the days of the gate are dates, before the last of them.
-	floor := max(g.weighedOn, g.daysMet)
+	floor := max(g.WeighedOn, g.DaysMet)
 	x.Best, x.Low = max(x.Best, floor), max(x.Low, floor)
 	if x.High != day.None {
 		x.High = max(x.High, floor)
@@ -471,7 +460,7 @@ func (c Case) TargetLoss(f drying.Forecast) quantity.Fraction {
 // where it meets them now, or the forecast never does.
 func (c Case) ExpectedBy(f drying.Forecast) *Expected {
 	g := c.figures(f)
-	if g.met() && g.weighedOn != day.None {
+	if g.met() && g.WeighedOn != day.None {
 		return nil
 	}
 	return c.expected(f, g)

@@ -58,58 +58,61 @@ const firstWeight = 7
 // Windows are the dates the gate opens, or wants something first, from what is
 // known now.
 func (c Case) Windows() Windows {
-	w := Shut()
 	if len(c.Life.Coats) > 0 || c.Life.GoneOn != day.None {
-		return w
+		return Shut()
 	}
-	if c.Life.Chain.Weighings() == 0 {
-		w.WeighFrom = day.At(c.Began(), c.Loc)
-		if c.Life.Aged() {
+	o := c.Outlook(c.Forecast())
+	return o.Windows(c.Terms())
+}
+
+// Windows are those of a bare wheel that is here.
+func (o *Outlook) Windows(t Terms) Windows {
+	w, g := Shut(), o.Figures
+	if o.Weighings == 0 {
+		w.WeighFrom = day.At(o.Began, t.Loc)
+		if o.Aged {
 			w.WeighFrom += firstWeight
 		}
 		w.WeighWhy = reason.List{NeverWeighed{}}
 		return w
 	}
-	f := c.Forecast()
-	g := c.figures(f)
-	if len(g.doubtful) > 0 {
-		w.WeighFrom, w.WeighWhy = g.doubtfulOn, g.doubtful[:1]
+	if len(g.Doubtful) > 0 {
+		w.WeighFrom, w.WeighWhy = g.DoubtfulOn, g.Doubtful[:1]
 		return w
 	}
 	if !g.met() {
-		w.WeighFrom = g.weighedOn + 7
+		w.WeighFrom = g.WeighedOn + 7
 		w.WeighWhy = reason.List{NotDryBefore{}}
-		if e := c.expected(f, g); e != nil {
-			w.WeighFrom = max(g.weighedOn+1, e.Best)
+		if o.On != nil {
+			w.WeighFrom = max(g.WeighedOn+1, o.On.Best)
 			w.WeighWhy = reason.List{DryByCurve{}}
 		}
 		return w
 	}
-	from, lasts := max(g.weighedOn, g.daysMet), day.Date(math.MaxInt32)
+	from, lasts := max(g.WeighedOn, g.DaysMet), day.Date(math.MaxInt32)
 	w.CheckFrom, w.CheckWhy = from, reason.List{FiguresMet{}}
-	w.CoatWhy = reason.List{DryAndSound{}, Lost{tenth(g.loss)}}
-	if g.dry {
+	w.CoatWhy = reason.List{DryAndSound{}, Lost{tenth(g.Loss)}}
+	blown := o.BlownOn != day.None
+	if g.Dry {
 		w.CheckWhy = reason.List{PastSafe{}}
-		w.CoatWhy = reason.List{CoatAtOnce{}, Lost{tenth(g.loss)}}
-	} else if _, blown := c.Life.Blown(); !blown && c.Gate.WeighDays > 0 {
-		lasts = g.weighedOn + day.Date(c.Gate.WeighDays)
+		w.CoatWhy = reason.List{CoatAtOnce{}, Lost{tenth(g.Loss)}}
+	} else if !blown && t.Gate.WeighDays > 0 {
+		lasts = g.WeighedOn + day.Date(t.Gate.WeighDays)
 		w.WeighFrom, w.WeighWhy = lasts+1, reason.List{WeightStale{}}
 	}
-	check, ok := c.Life.LastCheck()
-	if !ok {
+	if o.CheckedOn == day.None {
 		return w
 	}
-	on := day.At(check.At, c.Loc)
-	if !c.sound(check) {
-		w.CheckFrom = max(from, on+1)
-		w.CheckWhy = append(reason.List{CheckFound{check.Found}}, c.blownBefore(check)...)
-		if _, blown := c.Life.Blown(); !blown && check.Found.Undecided() {
+	if !o.sound() {
+		w.CheckFrom = max(from, o.CheckedOn+1)
+		w.CheckWhy = append(reason.List{CheckFound{o.Found}}, o.blownBefore()...)
+		if !blown && o.Found.Undecided() {
 			w.CheckWhy = reason.List{CheckSilent{}}
 		}
 		return w
 	}
-	until := on + day.Date(c.Gate.CheckDays)
-	if coat := max(from, on); coat <= min(until, lasts) {
+	until := o.CheckedOn + day.Date(t.Gate.CheckDays)
+	if coat := max(from, o.CheckedOn); coat <= min(until, lasts) {
 		w.CoatFrom, w.CoatUntil = coat, min(until, lasts)
 		w.CheckFrom, w.CheckWhy = until+1, reason.List{CheckStale{}}
 	}

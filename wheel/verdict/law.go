@@ -84,6 +84,14 @@ func (c Case) LawDays(at time.Time) []LawHold {
 	return out
 }
 
+// CountsWarm says whether a law asks how many days the wheel lay warm.
+func (c Case) CountsWarm() bool {
+	milk := c.Life.Make.Milk.Treatment
+	return slices.ContainsFunc(c.Laws().Rules, func(r holdrule.Rule) bool {
+		return r.Warm && r.Holds() && (r.Takes(milk) || milk == "")
+	})
+}
+
 // LawHolds are those of LawDays that are not served yet: the wheel may not leave.
 func (c Case) LawHolds(at time.Time) []LawHold {
 	return slices.DeleteFunc(c.LawDays(at), func(h LawHold) bool { return !h.Open() })
@@ -135,13 +143,17 @@ func (c Case) lawHold(r holdrule.Rule, at time.Time) LawHold {
 // warmDays counts the days at or above a temperature, those of them without a
 // reading, and the days elsewhere, which aren't among them.
 func (c Case) warmDays(begin, now float64, over quantity.Celsius) (days, unread, away float64) {
-	for i, s := range c.Air {
+	air := c.Air
+	if c.Stayed != nil {
+		air = c.Stayed
+	}
+	for i, s := range air {
 		from, to := s.FromDay, now
 		if i == 0 {
 			from = begin
 		}
-		if i+1 < len(c.Air) {
-			to = math.Min(to, c.Air[i+1].FromDay)
+		if i+1 < len(air) {
+			to = math.Min(to, air[i+1].FromDay)
 		}
 		if from = math.Max(from, begin); to <= from {
 			continue

@@ -11,6 +11,7 @@ import (
 	"rindkeep/cave/day"
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
+	"rindkeep/store"
 	"rindkeep/wheel"
 	"rindkeep/wheel/verdict"
 )
@@ -47,6 +48,7 @@ type Wheel struct {
 	LeakWhy   reason.List   `json:"leak_reasons"`
 	Law       []string      `json:"held_by_law"` // in words
 	LawWhy    reason.List   `json:"held_by_law_reasons"`
+	AsOf      string        `json:"as_of"` // of the latest weight, coat, move or reading of its room that counts
 }
 
 // Rule is one rule of the gate: Rule, Have and Need are in words.
@@ -63,7 +65,11 @@ type Rule struct {
 // DryEnough answers for the wheels named, or for every wheel that waits for its
 // coat where none is.
 func DryEnough(ctx context.Context, a *app.App, c app.Caller, what []string) (Verdicts, error) {
-	return asker[Verdicts](what)(ctx, a, c, func(s *app.Session) (Verdicts, error) { return Judge(s, what) })
+	ask := asker[Verdicts](what)
+	if len(what) == 0 && c.On == "" && c.At == "" { // it reads what is kept: no copy is needed
+		ask = app.Ask[Verdicts]
+	}
+	return ask(ctx, a, c, func(s *app.Session) (Verdicts, error) { return Judge(s, what) })
 }
 
 // asker asks about wheels: many take long, and one word is one wheel, mostly.
@@ -116,8 +122,40 @@ func named(s *app.Session, what []string, at time.Time) ([]app.Judged, error) {
 }
 
 // Waiting judges the wheels that wait for their coat at an instant, at most so
-// many of them; 0: all.
+// many of them; 0: all. About an instant from now on it reads what is kept of them.
 func Waiting(s *app.Session, at time.Time, most int) ([]app.Judged, error) {
+	if at.Before(s.Time) {
+		return waited(s, at, most)
+	}
+	ws, err := s.Tx.Waiting()
+	if err != nil {
+		return nil, err
+	}
+	app.SortByTag(ws)
+	var list []app.Judged
+	for i, w := range ws {
+		if i%64 == 0 && s.Ctx.Err() != nil {
+			return nil, s.Ctx.Err()
+		}
+		j, err := s.JudgeKept(w, at)
+		if s.Tx.LeaveOut(err) {
+			continue
+		}
+		if err != nil {
+			return nil, err
+		}
+		if list = append(list, j); len(list) == most {
+			break
+		}
+	}
+	if len(list) == 1 { // it gets a card, which says more than is kept
+		list[0], err = s.Judge(store.WheelState{Wheel: list[0].Life.Wheel.ID}, at)
+	}
+	return list, err
+}
+
+// waited is Waiting in the past.
+func waited(s *app.Session, at time.Time, most int) ([]app.Judged, error) {
 	ws, err := s.Pick([]string{"all"})
 	if err != nil {
 		return nil, err
@@ -134,17 +172,21 @@ func Waiting(s *app.Session, at time.Time, most int) ([]app.Judged, error) {
 		if !gated {
 			continue
 		}
-		j, err := s.Judge(w, at)
+		c, err := s.CaseAt(w, at)
 		if s.Tx.LeaveOut(err) {
 			continue
 		}
 		if err != nil {
 			return nil, err
 		}
-		if j.Dry.Answer != verdict.Coated && !j.Life.Make.Date.Start(s.Zone).After(at) {
-			list = append(list, j)
+		if len(c.Life.Coats) > 0 || c.Life.Make.Date.Start(s.Zone).After(at) {
+			continue
 		}
-		if len(list) == most && most > 0 {
+		j, err := s.JudgeCase(c, at)
+		if err != nil {
+			return nil, err
+		}
+		if list = append(list, j); len(list) == most {
 			break
 		}
 	}
@@ -158,7 +200,7 @@ func WheelOf(j app.Judged) Wheel {
 		Wheel: j.Life.Tag, Verdict: string(v.Answer), Moisture: app.PctEst(v.Moisture), Rate: app.PctEst(v.Rate),
 		Rules: []Rule{}, Expected: app.ExpectedOf(v.On), Reasons: v.Advice, Present: app.PctEst(v.Present),
 		Weighings: v.Weighings, Basis: string(v.Basis), Standing: app.OrNull(string(j.Last)), LeakWhy: v.Leak,
-		LawWhy: j.Held,
+		LawWhy: j.Held, AsOf: app.Instant(j.Until, j.Loc),
 	}
 	if v.Weighings > 0 {
 		w.Loss = app.PctNum(v.Loss)

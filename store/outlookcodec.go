@@ -1,0 +1,128 @@
+package store
+
+import (
+	"encoding/binary"
+	"math"
+
+	"rindkeep/cave/day"
+	"rindkeep/cave/quantity"
+	"rindkeep/store/pack"
+	"rindkeep/wheel"
+	"rindkeep/wheel/drying"
+	"rindkeep/wheel/verdict"
+)
+
+// outlookVersion is the version byte of kept outlooks.
+const outlookVersion = 1
+
+// packOutlook packs the outlook of a wheel that waits for its coat: a bare one.
+func packOutlook(p *pack.Form, o *verdict.Outlook) {
+	p.Instant(&o.Until)
+	p.Instant(&o.Began)
+	p.Instant(&o.DryingBegan)
+	p.Truth(&o.Aged)
+	p.Whole(&o.Weighings)
+	pack.Text(p, &o.Basis)
+	pack.Text(p, &o.Last)
+	p.Truth(&o.Used)
+	pack.Figure(p, &o.RH)
+	packExpected(p, &o.On)
+	p.Date(&o.CheckedOn, 0)
+	for _, s := range []*wheel.Seen{
+		&o.Found.DryToTouch, &o.Found.Weeping, &o.Found.Cracks, &o.Found.Mould, &o.Found.Mites, &o.Found.Gas,
+	} {
+		p.Octet((*byte)(s))
+	}
+	p.Date(&o.BlownOn, 0)
+	p.Truth(&o.BlownBefore)
+	p.Reasons(&o.Jump)
+	packFigures(p, &o.Figures)
+	packTrack(p, &o.Track)
+}
+
+func packExpected(p *pack.Form, on **verdict.Expected) {
+	some := *on != nil
+	if p.Truth(&some); !some {
+		return
+	}
+	x := verdict.Expected{}
+	if !p.Reads() {
+		x = **on
+	}
+	for _, d := range []*day.Date{&x.Best, &x.Low, &x.High} {
+		p.Date(d, 0)
+	}
+	*on = &x
+}
+
+func packFigures(p *pack.Form, g *verdict.Figures) {
+	p.Date(&g.WeighedOn, 0)
+	p.Date(&g.DaysMet, 0)
+	p.Date(&g.DoubtfulOn, 0)
+	p.Reasons(&g.Doubtful)
+	p.Reasons(&g.Before)
+	pack.Figure(p, &g.MinLoss)
+	pack.Figure(p, &g.Surface)
+	if g.WeighedOn == day.None {
+		return
+	}
+	p.Instant(&g.At)
+	for _, x := range []*quantity.Fraction{&g.Loss, &g.Target} {
+		pack.Figure(p, x)
+	}
+	for _, x := range []*float64{&g.Moisture.Best, &g.Moisture.Low, &g.Moisture.High} {
+		pack.Figure(p, x)
+	}
+	for _, x := range []*bool{&g.LossOK, &g.SurfaceOK, &g.MoistureOK, &g.Dry} {
+		p.Truth(x)
+	}
+}
+
+func packTrack(p *pack.Form, t *drying.Track) {
+	pack.Figure(p, &t.From)
+	unweighed := len(t.Wet) > 0
+	p.Truth(&unweighed)
+	packMarks(p, &t.Losses)
+	packMarks(p, &t.Rates)
+	if unweighed {
+		packMarks(p, &t.Wet)
+	}
+}
+
+// packMarks packs a track's figures to seven digits.
+func packMarks(p *pack.Form, marks *[]quantity.Estimate) {
+	if p.Reads() {
+		*marks = make([]quantity.Estimate, drying.TrackMarks)
+	}
+	for i := range *marks {
+		e := &(*marks)[i]
+		for _, x := range []*float64{&e.Best, &e.Low, &e.High} {
+			packShort(p, x)
+		}
+	}
+}
+
+func packShort(p *pack.Form, x *float64) {
+	var b [4]byte
+	binary.BigEndian.PutUint32(b[:], math.Float32bits(float32(*x)))
+	for i := range b {
+		p.Octet(&b[i])
+	}
+	*x = float64(math.Float32frombits(binary.BigEndian.Uint32(b[:])))
+}
+
+func encodeOutlook(o verdict.Outlook) []byte {
+	p := pack.Form{B: append(make([]byte, 0, 768), outlookVersion)}
+	packOutlook(&p, &o)
+	return p.B
+}
+
+func decodeOutlook(value []byte) (verdict.Outlook, error) {
+	r := pack.NewReader(value)
+	if r.Byte() != outlookVersion {
+		return verdict.Outlook{}, pack.ErrForm
+	}
+	o := verdict.Outlook{CoatedOn: day.None}
+	packOutlook(pack.Reading(r), &o)
+	return o, r.Done()
+}

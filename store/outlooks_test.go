@@ -1,0 +1,110 @@
+package store
+
+import (
+	"fmt"
+	"math"
+	"testing"
+	"time"
+
+	"github.com/google/go-cmp/cmp"
+	"pgregory.net/rapid"
+
+	"rindkeep/cave"
+	"rindkeep/cave/quantity"
+	"rindkeep/wheel"
+	"rindkeep/wheel/verdict"
+)
+
+// near says whether what is read from a track is the forecast's own figure, but for a
+// share of it.
+func near(a, b quantity.Estimate, share float64) bool {
+	off := func(x, y float64) bool {
+		return !(math.Abs(x-y) <= 2e-5+share*math.Abs(y)) && !(math.IsNaN(x) && math.IsNaN(y))
+	}
+	return !off(a.Best, b.Best) && !off(a.Low, b.Low) && !off(a.High, b.High)
+}
+
+// TestKeptOutlooksAnswerAsTheHistoryDoes throws acts and readings at a book. Whatever is
+// kept of a wheel that waits must answer, now and later, as its whole history does.
+func TestKeptOutlooksAnswerAsTheHistoryDoes(t *testing.T) {
+	rapid.Check(t, func(r *rapid.T) {
+		f := newFarm(t)
+		defer f.book.Close()
+		_, ws := f.lot("261115A", "2026-11-15", rapid.IntRange(1, 4).Draw(r, "wheels"), "cellar")
+		last := map[int]float64{}
+		var put []wheel.Entry
+		for i := range rapid.IntRange(1, 14).Draw(r, "acts") {
+			k := rapid.IntRange(0, len(ws)-1).Draw(r, "wheel")
+			stamp := fmt.Sprintf("2026-11-%02d %02d:%02d", 16+i*8/14, rapid.IntRange(6, 22).Draw(r, "hour"), i)
+			e := f.entry(ws[k].ID, wheel.Did, stamp)
+			switch rapid.IntRange(0, 9).Draw(r, "kind") {
+			case 0, 1, 2, 3:
+				if last[k] == 0 {
+					last[k] = 2000
+				}
+				last[k] *= rapid.Float64Range(0.97, 1.001).Draw(r, "left")
+				e.Kind, e.Weight = wheel.Weighed, quantity.Grams(math.Round(last[k]))
+			case 4:
+				e.Kind, e.Found = wheel.Checked, wheel.HandCheck{
+					DryToTouch: wheel.Seen(rapid.IntRange(1, 2).Draw(r, "dry")), Gas: wheel.Seen(rapid.IntRange(0, 2).Draw(r, "gas")),
+				}
+			case 5:
+				e.Kind, e.Place = wheel.Moved, cave.Place(fmt.Sprintf("fridge/B/%d", i%3))
+			case 6:
+				f.update(func(tx *WriteTx) error {
+					_, err := tx.PutAir(rapid.SampledFrom([]string{"cellar", "fridge"}).Draw(r, "room"), []cave.Reading{
+						{At: e.At, Temp: 12, RH: quantity.Fraction(rapid.Float64Range(0.6, 0.97).Draw(r, "rh"))},
+					})
+					return err
+				})
+				continue
+			case 7:
+				if len(put) == 0 {
+					continue
+				}
+				o := put[len(put)-1]
+				e.Kind, e.Subject, e.Target, e.At = wheel.Struck, o.Subject, o.ID, at(t, "2026-11-25 08:00")
+				e.Written, put = e.At, put[:len(put)-1]
+			default:
+				e.Job = wheel.Turn
+			}
+			f.put(e)
+			if e.Kind != wheel.Struck {
+				put = append(put, e)
+			}
+		}
+		f.view(func(tx *ReadTx) error {
+			waiting, err := tx.Waiting()
+			if err != nil || len(waiting) != len(ws) {
+				r.Fatalf("%d of %d wait, %v", len(waiting), len(ws), err)
+			}
+			for _, s := range waiting {
+				k, ok, err := tx.Kept(s)
+				if err != nil || !ok {
+					r.Fatal(s.Tag, err)
+				}
+				c, err := tx.Case(s.Wheel)
+				if err != nil {
+					r.Fatal(err)
+				}
+				hours := rapid.IntRange(0, 24*60).Draw(r, "hours")
+				at := f.clock.t.Add(time.Duration(hours) * time.Hour)
+				if !k.Outlook.Knows(at) {
+					r.Fatalf("%s doesn't know %s", s.Tag, at)
+				}
+				got, want := k.Outlook.Dry(k.Terms, at), c.Dry(at)
+				if !near(got.Rate, want.Rate, 0.01) || !near(got.Present, want.Present, 0.001) ||
+					!near(got.Moisture, want.Moisture, 0.001) {
+					r.Errorf("%s in %d h: a day %v, now %v, moist %v; its history says %v, %v, %v", s.Tag, hours,
+						got.Rate, got.Present, got.Moisture, want.Rate, want.Present, want.Moisture)
+				}
+				got.Rate, got.Present, got.Moisture = want.Rate, want.Present, want.Moisture
+				if d := cmp.Diff(want, got, cmp.AllowUnexported(verdict.Dry{})); d != "" {
+					r.Errorf("%s in %d h (-history +kept)\n%s", s.Tag, hours, d)
+				}
+			}
+			return nil
+		})
+		f.clean()
+	})
+}

@@ -1,0 +1,121 @@
+package verdict
+
+import (
+	"math"
+	"time"
+
+	"rindkeep/cave/day"
+	"rindkeep/cave/quantity"
+	"rindkeep/cave/reason"
+	"rindkeep/wheel"
+	"rindkeep/wheel/drying"
+	"rindkeep/wheel/variety"
+)
+
+// Outlook is all that a verdict on one wheel needs, worked out once: its figures, when
+// it should be dry enough, and its curve from then on. It follows from the wheel's
+// entries and its air up to Until and not from today, so that it can be kept.
+type Outlook struct {
+	Until time.Time // of the latest entry or reading that it knows
+	Began time.Time // when its losses begin to count
+	// DryingBegan is Began, or before it where the wheel dried elsewhere.
+	DryingBegan time.Time
+	Aged        bool // it came, or was taken over, when it had dried for some time
+	Weighings   int
+	Basis       drying.Basis
+	Used        bool // the curve rests on weights of its own
+	On          *Expected
+	RH          quantity.Fraction // of the air it lies in
+	Last        drying.Verdict    // how its last weighing looks; "" where it was weighed once or never
+
+	CheckedOn   day.Date // the last hand check; None: never
+	Found       wheel.HandCheck
+	BlownOn     day.Date // found blown, and not sound since; None
+	BlownBefore bool     // by an earlier check than the last
+
+	CoatedOn day.Date // None: bare
+	Leak     reason.List
+	Jump     reason.List // a step in its weights that nobody recorded
+
+	Track drying.Track // from Until on; empty where the outlook isn't kept
+
+	Figures Figures
+}
+
+// Terms are what a verdict asks of a wheel beside its outlook.
+type Terms struct {
+	Made    day.Date
+	Variety variety.Variety
+	Gate    Gate
+	Loc     *time.Location
+}
+
+// Curve is how a wheel loses weight, on days since its drying began: a Forecast, or
+// the Track of one.
+type Curve interface {
+	Loss(day float64) quantity.Estimate
+	RatePerDay(day float64) quantity.Estimate
+	Moisture(day float64) quantity.Estimate
+}
+
+// Terms are the case's own.
+func (c Case) Terms() Terms { return Terms{c.Life.Make.Date, c.Variety, c.Gate, c.Loc} }
+
+// Outlook is the case's by its forecast, without a track.
+func (c Case) Outlook(f drying.Forecast) Outlook {
+	g := c.figures(f)
+	o := Outlook{
+		Until: c.Until, Began: c.Began(), DryingBegan: c.DryingBegan(), Aged: c.Life.Aged(),
+		Weighings: c.Life.Chain.Weighings(), Basis: f.Basis(), Used: f.Used() > 0,
+		CheckedOn: day.None, BlownOn: day.None, CoatedOn: day.None, Figures: g,
+	}
+	if n := len(c.Air); n > 0 {
+		o.RH = c.Air[n-1].Air.RH
+	}
+	check, checked := c.Life.LastCheck()
+	if checked {
+		o.CheckedOn, o.Found = day.At(check.At, c.Loc), check.Found
+	}
+	if e, blown := c.Life.Blown(); blown {
+		o.BlownOn, o.BlownBefore = day.At(e.At, c.Loc), e.ID != check.ID
+	}
+	if len(c.Life.Coats) > 0 {
+		o.CoatedOn = c.Life.Coats[0].On
+		if leaks, ok := f.Leaking(); ok {
+			o.Leak = reason.List{leaks}
+		}
+	} else if len(g.Doubtful) == 0 && !g.Dry {
+		o.On = c.expected(f, g)
+	}
+	if k, ok := f.Step(); ok {
+		was, p := c.Life.Chain.Points[k-1], c.Life.Chain.Points[k]
+		o.Jump = reason.List{Jumped{was.Gross, p.Gross, p.At}}
+	}
+	if n := len(c.Life.Chain.Points); n > 1 {
+		o.Last = f.Standing(n - 1).Verdict
+	}
+	return o
+}
+
+// Kept is the outlook with its track, to be read without its forecast.
+func (o Outlook) Kept(f drying.Forecast) Outlook {
+	o.Track = f.Track(math.Max(0, o.day(o.Until)))
+	return o
+}
+
+// Knows says whether the kept outlook can answer about an instant: one from Until on,
+// and not too far off.
+func (o *Outlook) Knows(at time.Time) bool {
+	return !at.Before(o.Until) && o.Track.Covers(math.Max(0, o.day(at)))
+}
+
+// Dry is the verdict at an instant that it knows.
+func (o *Outlook) Dry(t Terms, at time.Time) Dry { return o.By(t, o.Track, at) }
+
+// By is the verdict at an instant by a curve, the outlook's own.
+func (o *Outlook) By(t Terms, curve Curve, at time.Time) Dry {
+	return o.doubted(o.answer(t, curve, at))
+}
+
+// day is the instant t in days of 24 h since drying began.
+func (o *Outlook) day(t time.Time) float64 { return t.Sub(o.Began).Hours() / 24 }
