@@ -31,8 +31,10 @@ type Chore struct {
 
 // Awaited turns a verdict into the windows of a gate that is taken to open when
 // it is expected to: the coat goes on that day, a last weighing and a hand
-// check before it where they are still wanted. Shut where nothing says when.
-func Awaited(v verdict.Dry, from day.Date) verdict.Windows {
+// check before it where they are still wanted. Now is what the gate asks for as things
+// stand: on the first day only that is asked, as that day's list has nothing else, and
+// what follows from it comes a day later. Shut where nothing says when.
+func Awaited(v verdict.Dry, now verdict.Windows, from day.Date) verdict.Windows {
 	w := verdict.Shut()
 	switch v.Answer {
 	case verdict.DryEnough:
@@ -48,6 +50,24 @@ func Awaited(v verdict.Dry, from day.Date) verdict.Windows {
 			on := max(from, v.On.Best)
 			w.CoatFrom, w.CheckFrom, w.WeighFrom = on, on, on
 		}
+	}
+	for _, x := range []struct {
+		on         *day.Date
+		from, last day.Date
+	}{
+		{&w.CoatFrom, now.CoatFrom, now.CoatUntil}, {&w.CheckFrom, now.CheckFrom, day.None},
+		{&w.WeighFrom, now.WeighFrom, day.None},
+	} {
+		listed := x.from != day.None && x.from <= from && (x.last == day.None || x.last >= from)
+		switch {
+		case listed: // as long as it is on the list, so that it is as late as there
+			*x.on = x.from
+		case *x.on == from:
+			*x.on = from + 1
+		}
+	}
+	if w.CoatFrom != day.None && w.CoatFrom == now.CoatFrom {
+		w.CoatUntil, w.CoatWhy = now.CoatUntil, now.CoatWhy
 	}
 	return w
 }

@@ -342,23 +342,35 @@ func TestAVerdictSaysWhenItsGateIsTakenToOpen(t *testing.T) {
 		w.CoatFrom, w.CheckFrom, w.WeighFrom = coat, check, weigh
 		return w
 	}
+	until := func(w verdict.Windows, last day.Date) verdict.Windows {
+		w.CoatUntil = last
+		return w
+	}
 	none := day.None
 	for _, c := range []struct {
 		name string
 		v    verdict.Dry
+		now  verdict.Windows
 		want verdict.Windows
 	}{
-		{"dry enough: coated today", verdict.Dry{Answer: verdict.DryEnough}, with(mon, none, none)},
-		{"figures met: checked and coated today", verdict.Dry{Answer: verdict.CheckByHand}, with(mon, mon, none)},
-		{"too dry: looked over and coated today", verdict.Dry{Answer: verdict.TooDry}, with(mon, mon, none)},
+		{"dry enough since yesterday: coated today", verdict.Dry{Answer: verdict.DryEnough},
+			until(with(mon-1, mon+2, none), mon+1), until(with(mon-1, none, none), mon+1)},
+		{"figures met: checked today and coated tomorrow", verdict.Dry{Answer: verdict.CheckByHand},
+			with(none, mon-3, none), with(mon+1, mon-3, none)},
+		{"too dry: looked over today and coated tomorrow", verdict.Dry{Answer: verdict.TooDry},
+			with(none, mon, none), with(mon+1, mon, none)},
 		{"not yet: weighed, checked and coated when expected", verdict.Dry{Answer: verdict.NotYet,
-			On: &verdict.Expected{Best: mon + 5, Low: mon + 3, High: mon + 9}}, with(mon+5, mon+5, mon+5)},
-		{"expected days ago: today", verdict.Dry{Answer: verdict.NotYet,
-			On: &verdict.Expected{Best: mon - 5, Low: mon - 8, High: mon}}, with(mon, mon, mon)},
-		{"never expected: nothing", verdict.Dry{Answer: verdict.NotYet}, shut},
-		{"coated: nothing", verdict.Dry{Answer: verdict.Coated}, shut},
+			On: &verdict.Expected{Best: mon + 5, Low: mon + 3, High: mon + 9}},
+			with(none, none, mon+5), with(mon+5, mon+5, mon+5)},
+		{"expected days ago: weighed today", verdict.Dry{Answer: verdict.NotYet,
+			On: &verdict.Expected{Best: mon - 5, Low: mon - 8, High: mon}},
+			with(none, none, mon-5), with(mon+1, mon+1, mon-5)},
+		{"never expected: nothing", verdict.Dry{Answer: verdict.NotYet}, shut, shut},
+		{"never expected, weighed a week ago: weighed", verdict.Dry{Answer: verdict.NotYet},
+			with(none, none, mon), with(none, none, mon)},
+		{"coated: nothing", verdict.Dry{Answer: verdict.Coated}, shut, shut},
 	} {
-		if d := cmp.Diff(c.want, Awaited(c.v, mon)); d != "" {
+		if d := cmp.Diff(c.want, Awaited(c.v, c.now, mon)); d != "" {
 			t.Errorf("%s (-want +got):\n%s", c.name, d)
 		}
 	}

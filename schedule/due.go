@@ -51,12 +51,24 @@ func (t Task) On(date day.Date) (s Listing, listed bool) {
 	if date < t.Due || t.Until != day.None && date > t.Until {
 		return Listing{}, false
 	}
-	s = Listing{Round: 1, LateDays: int(date - t.Due)}
+	s = Listing{Round: 1}
+	if date >= t.lateFrom() {
+		s.LateDays = int(date - t.Due)
+	}
 	if t.RoundOn == date || len(t.Times) > 0 {
 		s.Round = t.Round
 	}
 	s.Left = max(1, t.Rounds) - s.Round + 1
 	return s, true
+}
+
+// lateFrom is the first date on which the task is late: the day after it is due, or, of a
+// coat that may go on while the hand check holds, none.
+func (t Task) lateFrom() day.Date {
+	if t.Job == wheel.Coat && t.Until != day.None && !slices.Contains(t.Why, reason.Reason(verdict.CoatAtOnce{})) {
+		return t.Until + 1
+	}
+	return t.Due + 1
 }
 
 // Subject is one wheel as the schedule sees it.

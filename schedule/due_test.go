@@ -202,7 +202,7 @@ func TestAGateThatIsOpenListsTheCoatUntilTheCheckIsStale(t *testing.T) {
 		k.did(age, 8, wheel.Turn)
 		k.did(age, 18, wheel.Turn)
 	}
-	k.want(t, "4:", "5: coat", "7: coat late 2", "8: check", "10: check late 2, turn 1/2")
+	k.want(t, "4:", "5: coat", "7: coat", "8: check", "10: check late 2, turn 1/2")
 	var coat Task
 	for _, task := range k.tasks() {
 		if task.Job == wheel.Coat {
@@ -236,7 +236,7 @@ func TestWhatTheGateAsksForMayBePassedOverForADay(t *testing.T) {
 	k.want(t, "6:", "7: turn 1/2, check, weigh")
 	k.gate = verdict.Windows{CoatFrom: made + 5, CoatUntil: made + 8, CheckFrom: day.None, WeighFrom: day.None}
 	k.at(6, 10, 0, wheel.Entry{Kind: wheel.Skipped, Job: wheel.Coat, Note: "no wax"})
-	k.want(t, "6:", "7: turn 1/2, coat", "8: turn 1/2 late 1, coat late 1")
+	k.want(t, "6:", "7: turn 1/2, coat", "8: turn 1/2 late 1, coat")
 }
 
 func TestAWheelCoatedBetweenRoundsIsTurnedWeekly(t *testing.T) {
@@ -247,13 +247,16 @@ func TestAWheelCoatedBetweenRoundsIsTurnedWeekly(t *testing.T) {
 		k.did(age, 18, wheel.Turn)
 	}
 	k.did(5, 8, wheel.Turn)
-	k.want(t, "5: coat late 1, turn 2/2")
+	k.want(t, "5: coat, turn 2/2")
 	coat := k.at(5, 10, 0, wheel.Entry{Kind: wheel.CoatedOn, Coat: "wax"})
 	k.gate = verdict.Shut() // as the verdict sets it
 	k.want(t, "5:", "6:", "11:", "12: turn", "13: turn late 1")
 	// Struck, the coat and the second round are back.
 	k.at(5, 11, 0, wheel.Entry{Kind: wheel.Struck, Target: coat})
 	k.gate = verdict.Windows{CoatFrom: made + 4, CoatUntil: made + 6, CheckFrom: day.None, WeighFrom: day.None}
+	k.want(t, "5: coat, turn 2/2", "6: coat, turn 1/2 late 1")
+	// It is late where the wheel is drier than it should be.
+	k.gate.CoatWhy = reason.List{verdict.CoatAtOnce{}}
 	k.want(t, "5: coat late 1, turn 2/2", "6: coat late 2, turn 1/2 late 1")
 }
 

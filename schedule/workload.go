@@ -36,9 +36,30 @@ func (w Work) plus(o Work) Work {
 // RoomDay is a room's work on a day.
 type RoomDay struct {
 	Work
-	Late int                    // wheel-jobs past due
-	Jobs map[wheel.Job]*Work    // each job by itself
-	Tags map[wheel.Job][]string // of the wheels, after levelling
+	Late  int                    // wheel-jobs past due
+	Lines int                    // of the day's list that they are in
+	Jobs  map[wheel.Job]*Work    // each job by itself
+	Tags  map[wheel.Job][]string // of the wheels, after levelling
+
+	lines map[lateLine]bool
+}
+
+// lateLine is what wheels share that are late in one line of a day's list.
+type lateLine struct {
+	place cave.Place
+	job   wheel.Job
+	due   day.Date
+	left  int // rounds
+	coat  string
+	to    string
+}
+
+func (d *RoomDay) late(l lateLine) {
+	if d.lines == nil {
+		d.lines = map[lateLine]bool{}
+	}
+	d.lines[l] = true
+	d.Lines = len(d.lines)
 }
 
 // Timed is a job of a make's day that has its time, for wheels of one lot.
@@ -154,7 +175,10 @@ func (l *Workload) count(b *batch, ws []Handled) {
 	for i, c := range b.chores {
 		r, minutes := b.rooms[i], c.Minutes*float64(n)
 		d := l.at(c.On, r)
-		d.Late += n * min(1, c.Late)
+		if c.Late > 0 {
+			d.Late += n
+			d.late(lateLine{ws[b.wheels[0]].Place, c.Job, c.On - day.Date(c.Late), c.Rounds, c.Coat, c.To})
+		}
 		d.MinutesDue += minutes
 		d.job(c.Job).MinutesDue += minutes
 		d.job(c.Job).WheelsDue += n
@@ -256,6 +280,7 @@ func (l Workload) Day(i int, order []string, shown func(room string) bool) (sum 
 	for _, name := range rooms { // in order, so that sums come out the same to the last digit
 		d := l.Days[i][name]
 		sum.Work, sum.Late = sum.plus(d.Work), sum.Late+d.Late
+		sum.Lines += d.Lines
 		for _, j := range wheel.Jobs {
 			if x := d.Jobs[j]; x != nil {
 				*sum.job(j) = sum.job(j).plus(*x)

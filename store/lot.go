@@ -220,7 +220,7 @@ func (t *ReadTx) varietyOf(m wheel.Make) (variety.Variety, error) {
 	return v, err
 }
 
-// most is how many sisters bear on a wheel's case; more add little.
+// most is how many sisters bear on a wheel's case; more add little. Our choice.
 const most = 12
 
 // fill makes the cases of every wheel that says something of its drying, and

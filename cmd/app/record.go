@@ -151,7 +151,9 @@ func (s *Session) JudgeCase(c verdict.Case, at time.Time) (Judged, error) {
 	}
 	f := c.Forecast()
 	o := c.Outlook(f)
-	j := Judged{Case: c, Forecast: f, Dry: o.By(c.Terms(), f, at), Last: o.Last, Gated: gated, Coat: coat, Held: held(c, at)}
+	j := Judged{
+		Case: c, Forecast: f, Dry: o.By(c.Terms(), f, at), Last: o.Last, Gated: gated, Coat: coat, Held: held(c, at),
+	}
 	if !gated && j.Dry.Answer != verdict.Coated {
 		j.Dry.Advice = reason.List{verdict.NoCoat{Plan: c.Life.Plan, Answer: j.Dry.Answer}}
 	}

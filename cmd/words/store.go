@@ -188,7 +188,7 @@ var spots = map[reason.Thing]string{
 	"follow": "countries followed", "releasers": "people who may lift safety holds", "law": "rule",
 	"bucket": "list of contents:", "standing": "standing of wheel",
 	"task": "tasks of wheel", "last-command": "last command", "zone": "settings: time zone", "count": "count of place",
-	"settings": "settings of the book", "index": "index of", "outlook": "outlook of wheel",
+	"settings": "settings of the book", "index": "index of",
 }
 
 // Spot names a page, record or index of the book.

@@ -8,8 +8,9 @@ import (
 )
 
 // Track is a forecast written down: the loss and its rate on some days from one on,
-// and between them by cubics through the four nearest. Its losses are the forecast's to a
-// thousandth, its rates to a hundredth. The zero value covers nothing.
+// and between them by cubics of the root of time through the four nearest. Its losses are
+// the forecast's to 0.05 points, mostly far less, and so are its rates; the ends of its
+// intervals to some hundredths of their width. The zero value covers nothing.
 type Track struct {
 	From float64 // days since drying began
 	Marks
@@ -20,11 +21,20 @@ type Track struct {
 type Marks struct{ Losses, Rates, Wet []quantity.Estimate }
 
 // trackDays are the days after its beginning that a track is written down for: close
-// together at first, where the rate is taken over parts of a day.
+// together at first, where the rate is taken over parts of a day. Our choice.
 var trackDays = [...]float64{
-	0, 0.125, 0.25, 0.375, 0.5, 0.625, 0.75, 0.875, 1, 1.25, 1.5, 1.75, 2, 2.5, 3, 4, 5, 6.5, 8, 10, 12, 15, 18, 22, 27, 33,
-	40, 48, 58, 70, 85, 100, 120, 150,
+	0, 0.125, 0.25, 0.375, 0.5, 0.625, 0.75, 0.875, 1, 1.25, 1.5, 1.75, 2, 2.5, 3, 4, 5, 6.5, 8, 10, 12, 15, 18, 22, 27,
+	33, 40, 48, 58, 70, 85, 100, 120, 150,
 }
+
+// trackRoots are the square roots of trackDays: what spreads, spreads with the root of
+// time at first.
+var trackRoots = func() (r [len(trackDays)]float64) {
+	for i, d := range trackDays {
+		r[i] = math.Sqrt(d)
+	}
+	return r
+}()
 
 // TrackMarks is how many figures of each kind a track has.
 const TrackMarks = len(trackDays)
@@ -66,11 +76,12 @@ func (t Track) at(marks []quantity.Estimate, day float64) (e quantity.Estimate) 
 		return marks[i]
 	}
 	first := min(max(i-2, 0), TrackMarks-4)
+	x := math.Sqrt(d)
 	for k := first; k < first+4; k++ {
 		w := 1.0
 		for m := first; m < first+4; m++ {
 			if m != k {
-				w *= (d - trackDays[m]) / (trackDays[k] - trackDays[m])
+				w *= (x - trackRoots[m]) / (trackRoots[k] - trackRoots[m])
 			}
 		}
 		e.Best, e.Low, e.High = e.Best+w*marks[k].Best, e.Low+w*marks[k].Low, e.High+w*marks[k].High

@@ -385,9 +385,12 @@ func (c Case) expected(f drying.Forecast, g Figures) *Expected {
 		return day.At(c.Time(d), c.Loc)
 	}
 	x := &Expected{Best: date(e.Best), Low: date(math.Min(e.Low, e.Best)), High: date(math.Max(e.High, e.Best))}
-	// What was not seen yet cannot have happened before the last look, nor, as
-	// the days of the gate are dates, before the last of them.
-	floor := max(g.WeighedOn, g.DaysMet)
+	// What the last weighing didn't show, the next one may, and that is a day later at the
+	// earliest; nor, as the days of the gate are dates, can it be before the last of them.
+	floor := g.DaysMet
+	if g.WeighedOn != day.None {
+		floor = max(floor, g.WeighedOn+1)
+	}
 	x.Best, x.Low = max(x.Best, floor), max(x.Low, floor)
 	if x.High != day.None {
 		x.High = max(x.High, floor)

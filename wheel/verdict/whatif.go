@@ -29,6 +29,18 @@ type Outcome struct {
 	Weep         *drying.Risk // under a tight coat, a wheel's first; nil for others
 }
 
+// from is the date with what is past of it left out.
+func (e *Expected) from(today day.Date) *Expected {
+	if e == nil {
+		return nil
+	}
+	x := Expected{max(e.Best, today), max(e.Low, today), e.High}
+	if x.High != day.None {
+		x.High = max(x.High, today)
+	}
+	return &x
+}
+
 // ahead is how many days of a plan the rind is looked after: our choice.
 const ahead = 180
 
@@ -49,7 +61,7 @@ func (c Case) Under(f drying.Forecast, now float64, p drying.Plan, gated bool) O
 	if len(c.Life.Coats) > 0 {
 		return o
 	}
-	o.Expected = c.ExpectedBy(bare)
+	o.Expected = c.ExpectedBy(bare).from(day.At(c.Time(now), c.Loc))
 	if p.Coat.Tight() {
 		r := c.weep(bare, max(now, p.CoatDay))
 		o.Weep = &r

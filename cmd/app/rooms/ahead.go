@@ -114,7 +114,8 @@ func (p *outlook) day(i int) AheadDay {
 	sum, names := p.Load.Day(i, p.order, p.shown)
 	d := AheadDay{
 		Date: on.String(), Rest: p.RestDays.On(on), Wheels: sum.Wheels, WheelsDue: sum.WheelsDue, Late: sum.Late,
-		Minutes: app.Zeroed(sum.Minutes), MinutesDue: app.Zeroed(sum.MinutesDue), Rooms: []AheadRoomDay{}, On: on,
+		LateJobs: sum.Lines, Minutes: app.Zeroed(sum.Minutes),
+		MinutesDue: app.Zeroed(sum.MinutesDue), Rooms: []AheadRoomDay{}, On: on,
 		Sum: sum.Work,
 	}
 	for _, j := range sum.Jobs {

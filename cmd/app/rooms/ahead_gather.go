@@ -204,8 +204,10 @@ func foresee(s *app.Session, ws []*coming, at time.Time, from, to day.Date, most
 		}
 		gate := verdict.Shut()
 		if w.waits {
-			w.verdict = cases[w.cases].DryBy(forecasts[w.cases], at)
-			gate = schedule.Awaited(w.verdict, from)
+			c, f := cases[w.cases], forecasts[w.cases]
+			o := c.Outlook(f)
+			w.verdict = o.By(c.Terms(), f, at)
+			gate = schedule.Awaited(w.verdict, o.Windows(c.Terms()), from)
 		}
 		if w.plan != nil {
 			k := w.habits(gate, s.Zone)
@@ -237,8 +239,8 @@ func foresee(s *app.Session, ws []*coming, at time.Time, from, to day.Date, most
 func (w *coming) habits(g verdict.Windows, loc *time.Location) string {
 	var b strings.Builder
 	l := w.life
-	fmt.Fprintf(&b, "%s|%s|%d|%d|%t|%d|%d|%d", l.Plan, l.Make.ID, l.Since, day.At(w.began, loc), l.Chain.Green > 0,
-		g.CoatFrom, g.CheckFrom, g.WeighFrom)
+	fmt.Fprintf(&b, "%s|%s|%d|%d|%t|%d|%d|%v|%d|%d", l.Plan, l.Make.ID, l.Since, day.At(w.began, loc), l.Chain.Green > 0,
+		g.CoatFrom, g.CoatUntil, g.CoatWhy, g.CheckFrom, g.WeighFrom)
 	for _, c := range l.Coats {
 		fmt.Fprintf(&b, "|%d", c.On)
 	}

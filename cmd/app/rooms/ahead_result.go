@@ -84,7 +84,8 @@ type AheadDay struct {
 	TasksDue   int            `json:"tasks_due"`
 	Minutes    *float64       `json:"minutes"`
 	MinutesDue *float64       `json:"minutes_due"`
-	Late       int            `json:"late"`
+	Late       int            `json:"late"`      // jobs of a wheel
+	LateJobs   int            `json:"late_jobs"` // as the day's list counts them, wheels of a place together
 	Rooms      []AheadRoomDay `json:"rooms"`
 
 	On  day.Date      `json:"-"`

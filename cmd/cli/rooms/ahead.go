@@ -145,8 +145,8 @@ func showDays(c *console.Console, a rooms.Ahead) {
 		if d.Rest {
 			mark = strings.TrimSpace("rest " + mark)
 		}
-		if d.Late > 0 {
-			mark += fmt.Sprintf("  %d late", d.Late)
+		if d.LateJobs > 0 {
+			mark += fmt.Sprintf("  %d late", d.LateJobs)
 		}
 		t.Add(d.On.Short(), strconv.Itoa(d.Wheels), text.Duration(d.Sum.MinutesDue), text.Duration(d.Sum.Minutes), mark)
 	}
