@@ -166,7 +166,8 @@ func (t *WriteTx) indexEntries(from, to uuid.UUID) (twice uuid.UUID, err error) 
 	var rs []keyValue
 	var last []byte
 	for k := range t.in(bEntries, nil) {
-		if len(k) != pack.EntryKeySize || bytes.Compare(k[24:], from[:]) < 0 || to != uuid.Max && bytes.Compare(k[24:], to[:]) >= 0 {
+		if len(k) != pack.EntryKeySize || bytes.Compare(k[24:], from[:]) < 0 ||
+			to != uuid.Max && bytes.Compare(k[24:], to[:]) >= 0 {
 			continue
 		}
 		key, value := indexOf(k)

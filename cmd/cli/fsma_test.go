@@ -133,8 +133,9 @@ func cellarOf(t *testing.T) *world {
 }
 
 var bought = []string{
-	"make", "receive", "--from", "Wold Cheese Trade", "--maker", "Fern Bank Dairy", "--lot", "FB 12/26", "--document", "5531",
-	"--document-type", "invoice", "--variety", "tomme", "--made", "2026-08-01", "--treatment", "pasteurised", "--wheels", "3",
+	"make", "receive", "--from", "Wold Cheese Trade", "--maker", "Fern Bank Dairy", "--lot", "FB 12/26",
+	"--document", "5531", "--document-type", "invoice", "--variety", "tomme", "--made", "2026-08-01",
+	"--treatment", "pasteurised", "--wheels", "3",
 	"--weight", "1900", "--on", "2026-11-10",
 }
 

@@ -82,7 +82,8 @@ func TestATapSaysWhichRoundItIsFor(t *testing.T) {
 		var doc struct {
 			Same []struct{ Wheel string } `json:"same_round"`
 		}
-		if err := json.Unmarshal([]byte(saidBy(t, r)), &doc); err != nil || r.StatusCode != c.status || len(doc.Same) != c.shared {
+		err := json.Unmarshal([]byte(saidBy(t, r)), &doc)
+		if err != nil || r.StatusCode != c.status || len(doc.Same) != c.shared {
 			t.Errorf("%s: %d, %d shared, %v; want %d, %d", c.more, r.StatusCode, len(doc.Same), err, c.status, c.shared)
 		}
 	}

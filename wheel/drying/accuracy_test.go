@@ -139,7 +139,8 @@ func TestACoatedWheelKeepsToTheFiniteVolumes(t *testing.T) {
 
 func TestHalvingTheStepsMovesNoCurve(t *testing.T) {
 	c := Cheese{Green: 1000, Group: Hard}.filled()
-	w := windows([]Span{{Air: air.State{Temp: 12, RH: 0.82}, Movement: air.Gentle}}, []CoatOn{{Day: 9, Coat: Cloth}}, 366, 0)
+	still := []Span{{Air: air.State{Temp: 12, RH: 0.82}, Movement: air.Gentle}}
+	w := windows(still, []CoatOn{{Day: 9, Coat: Cloth}}, 366, 0)
 	var half []window
 	for _, x := range w {
 		a, b := x, x

@@ -39,7 +39,8 @@ func (g grown) cameAt(day float64, weighings int) (Subject, float64) {
 		case len(out.Points) < weighings:
 			last = p.Day - out.Cheese.Age
 			out.Points = append(out.Points, Point{
-				Day: last, Loss: quantity.Fraction(1 - grams(p.Loss)/arrived), SD: p.SD * quantity.Fraction(float64(s.Cheese.Green)/arrived),
+				Day: last, Loss: quantity.Fraction(1 - grams(p.Loss)/arrived),
+				SD: p.SD * quantity.Fraction(float64(s.Cheese.Green)/arrived),
 			})
 		}
 	}

@@ -3,7 +3,8 @@
 // that a person can read and change; the library is part of the binary.
 //
 // A rule names its source, the edition that was read and when (or that it's from memory), and the countries that it
-// applies in, by ISO 3166-1 code or, for part of a country, by ISO 3166-2 code. It is information, not advice: whatever shows a rule asks its reader to check their own law.
+// applies in, by ISO 3166-1 code or, for part of a country, by ISO 3166-2 code. It is
+// information, not advice: whatever shows a rule asks its reader to check their own law.
 // The package knows nothing about wheels and rooms; package verdict counts the days.
 package holdrule
 

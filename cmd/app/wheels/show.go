@@ -24,16 +24,17 @@ import (
 type Card struct {
 	Schema string `json:"schema"`
 	Row
-	Title       string            `json:"variety_title"`
-	Made        string            `json:"made"`
-	Shape       string            `json:"shape"`          // in words
-	MadeKnown   bool              `json:"made_known"`     // false: it was made on that date or before
-	Green       *float64          `json:"green_weight_g"` // null where it came, or was taken over, unweighed
-	Began       *string           `json:"drying_began"`
-	First       *float64          `json:"first_weight_g"`  // from which its losses count
-	LossSince   *string           `json:"loss_since"`      // when that was
-	Before      app.Est           `json:"lost_before_pct"` // by the drying model alone; null where First is the green weight
-	Arrival     *makes.Arrival    `json:"arrival"`         // null of one kept here from its make
+	Title     string   `json:"variety_title"`
+	Made      string   `json:"made"`
+	Shape     string   `json:"shape"`          // in words
+	MadeKnown bool     `json:"made_known"`     // false: it was made on that date or before
+	Green     *float64 `json:"green_weight_g"` // null where it came, or was taken over, unweighed
+	Began     *string  `json:"drying_began"`
+	First     *float64 `json:"first_weight_g"` // from which its losses count
+	LossSince *string  `json:"loss_since"`     // when that was
+	// Before is by the drying model alone; null where First is the green weight.
+	Before      app.Est           `json:"lost_before_pct"`
+	Arrival     *makes.Arrival    `json:"arrival"` // null of one kept here from its make
 	Tare        *float64          `json:"coat_g"`
 	Composition Composition       `json:"composition"`
 	Limits      []Limit           `json:"limits"`
