@@ -54,6 +54,11 @@ func (c HandCheck) Looks() []Look {
 // Said is false for an empty hand check.
 func (c HandCheck) Said() bool { return c != HandCheck{} }
 
+// SoundRind is the hand check that finds a rind dry to the touch and nothing amiss.
+func SoundRind() HandCheck {
+	return HandCheck{DryToTouch: Yes, Weeping: No, Cracks: No, Mould: No, Mites: No, Gas: No}
+}
+
 // Sound is true where the rind is fit to coat: dry to the touch and without faults.
 // A fault that wasn't answered counts as not seen, and mites are no obstacle.
 func (c HandCheck) Sound() bool {

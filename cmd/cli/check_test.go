@@ -14,6 +14,8 @@ func TestAHandCheckTakesItsAnswersAsThePersonGivesThem(t *testing.T) {
 		{"--gas", "blown with gas"},
 		{"--gas no --dry-to-touch", "dry to the touch, no gas"},
 		{"--dry-to-touch no --gas yes --weeping no", "still damp, no weeping, blown with gas"},
+		{"--sound", "dry to the touch, no weeping, no cracks, no mould, no mites, no gas"},
+		{"--sound --dry-to-touch no --mites few", "still damp, no weeping, no cracks, no mould, mites, no gas"},
 		{"--cracks none --mites few", "no cracks, mites"},
 	} {
 		w := newWorld(t).kept()
@@ -28,7 +30,7 @@ func TestAHandCheckTakesItsAnswersAsThePersonGivesThem(t *testing.T) {
 		same(t, "the wheels of check "+c.line+" TAG TAG", before.Wheels, []string{"261110A-02", "261110A-03"})
 	}
 	w := newWorld(t).kept()
-	w.want(exitUsage, `needs what was found: --dry-to-touch, --cracks, --weeping, --mould, --mites or --gas`, "check",
+	w.want(exitUsage, `needs what was found: --sound, or --dry-to-touch, --cracks, --weeping, --mould, --mites or --gas`, "check",
 		"261110A-01")
 	w.want(exitUsage, `can't read "round" as an answer; give it like yes or no`, "check", "261110A-01", "--gas=round")
 	w.want(exitUsage, `can't read "maybe" as an answer`, "check", "261110A-01", "--cracks=maybe")

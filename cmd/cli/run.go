@@ -103,6 +103,11 @@ rindkeep dry                                     who is dry enough to wax`),
 		root.AddCommand(group...)
 	}
 	root.SetHelpCommand(&cobra.Command{Use: "help", Hidden: true, RunE: func(_ *cobra.Command, args []string) error {
+		if of, _, err := root.Find(args); len(args) == 1 && (err != nil || of == root) {
+			if known, err := c.HelpOn(root, args[0]); known {
+				return err
+			}
+		}
 		of, rest, err := root.Find(args)
 		if err != nil || of == nil || len(rest) > 0 {
 			return console.Usagef("no help on %q", console.SafeWord(strings.Join(args, " ")))

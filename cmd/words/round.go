@@ -14,7 +14,7 @@ var ownCommands = map[wheel.Job]string{
 	wheel.Weigh: "rindkeep weigh TAG WEIGHT",
 	wheel.Coat:  "rindkeep coat WHAT KIND",
 	wheel.Move:  "rindkeep wheel move WHAT PLACE",
-	wheel.Check: "rindkeep check TAG --dry-to-touch yes",
+	wheel.Check: "rindkeep check TAG --sound",
 }
 
 // OwnCommand is the command that records a job, where one does besides did; else "".

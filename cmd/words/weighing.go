@@ -45,7 +45,7 @@ func weighingWords(p Printer, r reason.Reason) (string, bool) {
 			" are of one wheel, and several are named; coat them one by one", true
 	case uc.NothingFound:
 		return "a hand check needs what was found" +
-			p.typed(": --dry-to-touch, --cracks, --weeping, --mould, --mites or --gas, each yes or no", ""), true
+			p.typed(": --sound, or --dry-to-touch, --cracks, --weeping, --mould, --mites or --gas, each yes or no", ""), true
 	case uc.NoteAlone:
 		return "a note alone is no hand check", true
 	case uc.Untouched:

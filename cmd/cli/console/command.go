@@ -12,8 +12,6 @@ import (
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
 	"rindkeep/cmd/words"
-	"rindkeep/wheel"
-	"rindkeep/wheel/drying"
 )
 
 // What is the part of a usage line that stands for a choice of wheels.
@@ -67,36 +65,14 @@ func UnknownCommand(cmd *cobra.Command, args []string) error {
 	}
 	err := Usagef("no command %q in %s", SafeWord(args[0]), cmd.CommandPath())
 	if !cmd.HasParent() {
-		if like := suggestCommand(cmd, args[0]); like != "" {
-			return Hint(err, "give it like: %s", like)
+		if ms := MeantBy(cmd, args[0]); len(ms) > 0 {
+			return Hint(err, "%s", hintOf(ms))
 		}
 	}
 	if near := cmd.SuggestionsFor(args[0]); len(near) > 0 {
 		return Hint(err, "did you mean %s %s?", cmd.CommandPath(), strings.Join(near, " or "))
 	}
 	return err
-}
-
-// suggestCommand is the command that a coat, a job or the name of a wheel's
-// command means when it is typed bare; or "".
-func suggestCommand(root *cobra.Command, word string) string {
-	if k, err := drying.ParseCoat(word); err == nil {
-		return "rindkeep coat WHAT " + string(k)
-	}
-	if j, err := wheel.ParseJob(word); err == nil {
-		if cmd := words.OwnCommand(j); cmd != "" {
-			return cmd
-		}
-		return "rindkeep did " + string(j) + " WHAT"
-	}
-	for _, c := range root.Commands() {
-		for _, sub := range c.Commands() {
-			if c.Name() == "wheel" && sub.Name() == word {
-				return sub.UseLine()
-			}
-		}
-	}
-	return ""
 }
 
 // FlagProblem is the usage error of a flag that can't be read, with what the command takes.

@@ -31,14 +31,19 @@ var seenFlags = []seenFlag{
 // CheckCmd is check.
 func CheckCmd(c *console.Console) *cobra.Command {
 	var q drying.HandCheck
+	var sound bool
 	said := make([]string, len(seenFlags))
 	cmd := c.Cmd("check "+console.What, "Record a hand check of the rind", `
+rindkeep check cellar/B --sound                         dry to the touch and nothing amiss
+rindkeep check cellar/B --sound --dry-to-touch no       nothing amiss, but still damp
 rindkeep check 261120A-03 --dry-to-touch --cracks no --weeping no --mould no
 rindkeep check 261120A --dry-to-touch no
 rindkeep check cellar/B/2 --mites yes --note "brushed off"
 rindkeep check 261120A-03 --gas yes --note "domed, sounds hollow"`, console.AtLeast("TAG"),
 		func(_ *cobra.Command, args []string) error {
-			q.What = args
+			if q.What = args; sound {
+				q.Found = wheel.SoundRind()
+			}
 			for i, x := range seenFlags {
 				if said[i] == "" {
 					continue
@@ -57,6 +62,7 @@ rindkeep check 261120A-03 --gas yes --note "domed, sounds hollow"`, console.AtLe
 		f.StringVar(&said[i], x.name, "", x.about+": `yes|no`")
 		f.Lookup(x.name).NoOptDefVal = "yes"
 	}
+	f.BoolVar(&sound, "sound", false, "dry to the touch and nothing amiss: every answer that isn't given otherwise")
 	f.StringVar(&q.Note, "note", "", "`TEXT` to save with it")
 	return c.CompletesWhat(cmd)
 }
