@@ -217,7 +217,7 @@ func (b *Book) Update(fn func(*WriteTx) error) error {
 		if err := t.finish(); err != nil {
 			return err
 		}
-		if !t.changed {
+		if !t.changed && !t.beside {
 			return nil
 		}
 		done = true

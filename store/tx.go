@@ -48,6 +48,7 @@ type ReadTx struct {
 type WriteTx struct {
 	*ReadTx
 	changed    bool
+	beside     bool // something was put that is no fact: what a phone said
 	rebuilding bool // the derived buckets began empty
 	trial      bool // what is put is checked and never written
 
@@ -247,7 +248,7 @@ func (t *WriteTx) finish() error {
 	if err := t.ready(); err != nil {
 		return err
 	}
-	if !t.changed {
+	if !t.changed && !t.beside {
 		return nil
 	}
 	if err := t.putCounts(); err != nil {

@@ -46,6 +46,8 @@ type Caller struct {
 	At      string        // the time it happened at, as typed; not with On
 	Within  time.Duration // how far back at most it may have happened; 0: however far
 	Clock   time.Time     // what the caller's own clock says of that time, if it's off; zero: it's right
+	Phone   uuid.UUID     // the phone it was entered on; zero: none that numbers its entries
+	Number  int           // the entry's number there
 	Command string        // the act's name, kept so that the last act can be cancelled
 }
 
@@ -105,15 +107,27 @@ func Act[R any](ctx context.Context, a *App, c Caller, fn func(*Session) (R, err
 	err = a.with(ctx, c, store.Write, false, func(s *Session) error {
 		if c.ID != "" {
 			if d.Known, err = s.known(); d.Known != nil || err != nil {
-				return err
+				return errors.Join(err, s.arrived())
 			}
 		}
 		if d.Result, err = fn(s); err != nil {
 			return err
 		}
-		return s.Write.SetLastCommand(store.LastCommand{Command: c.Command, By: s.Who, At: s.Time, Batch: s.batch})
+		last := store.LastCommand{Command: c.Command, By: s.Who, At: s.Time, Batch: s.batch}
+		if err := s.Write.SetLastCommand(last); err != nil {
+			return err
+		}
+		return s.arrived()
 	})
 	return d, err
+}
+
+// arrived notes that the book has what was entered on a phone.
+func (s *Session) arrived() error {
+	if s.Phone == uuid.Nil {
+		return nil
+	}
+	return s.Write.Arrived(s.Phone, s.Number, s.Who)
 }
 
 // Check opens the book and closes it again: an error says why it can't be used.

@@ -139,14 +139,17 @@ func (s *Server) write(w http.ResponseWriter, r *http.Request, a act) {
 		})
 		return
 	}
+	c := s.callOf(r)
 	clock, err := v.clock()
+	if err == nil {
+		c.caller.Phone, c.caller.Number, err = v.entered()
+	}
 	if err != nil {
 		s.refuse(w, r, err)
 		return
 	}
-	c := s.callOf(r)
-	c.caller = app.Caller{By: cmp.Or(here.Name, by), ID: v.text("id"), At: v.text("at"), Within: within, Clock: clock,
-		Command: "rindkeep " + a.command}
+	c.caller.By, c.caller.ID, c.caller.At = cmp.Or(here.Name, by), v.text("id"), v.text("at")
+	c.caller.Within, c.caller.Clock, c.caller.Command = within, clock, "rindkeep "+a.command
 	doc, err := inTurn(c, func(c *call) (any, error) { return a.do(c, v) })
 	s.answer(w, r, doc, err)
 }

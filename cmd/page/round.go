@@ -61,6 +61,7 @@ var recorded = map[wheel.Job]string{wheel.Weigh: "weigh", wheel.Check: "check", 
 func (s *Server) roundRoutes(m *http.ServeMux) {
 	m.HandleFunc("GET /{$}", s.page(roundPage))
 	m.HandleFunc("GET /sw.js", s.worker)
+	m.HandleFunc("POST /phone", s.announced)
 }
 
 // today lists the day's work that a query asks for.

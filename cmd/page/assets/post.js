@@ -1,5 +1,6 @@
 // The one queue of this page, on the browser's database and the network.
 
+import { Ledger } from "./ledger.js";
 import { Clock, DiskStore, MemoryStore, Queue, uuid7 } from "./queue.js";
 
 const heard = new Set();
@@ -89,17 +90,55 @@ function jots() {
 
 async function store() {
   try {
-    const s = await DiskStore.open(globalThis.indexedDB, jots());
-    navigator.storage?.persist?.().catch(() => {});
-    return s;
+    return await DiskStore.open(globalThis.indexedDB, jots());
   } catch {
     keeping = "page";
     return new MemoryStore();
   }
 }
 
+// persists asks the browser to keep what is stored here, and gives its answer; null
+// where it can't be asked.
+export async function persists() {
+  try {
+    return (await navigator.storage.persisted()) || (await navigator.storage.persist());
+  } catch { return null; }
+}
+
+// A cookie belongs to all ports of a host.
+const cookie = `rindkeep-phone-${location.port || "0"}`;
+const writes = document.body.dataset.role === "writer";
+const disk = await store();
+const ledger = new Ledger({
+  keep: { get: () => local.get("rindkeep.phone"), set: (x) => local.set("rindkeep.phone", x) },
+  lost: { get: () => local.get("rindkeep.lost"), set: (x) => local.set("rindkeep.lost", x) },
+  cookie: {
+    get: () => document.cookie.split("; ").find((c) => c.startsWith(`${cookie}=`))?.slice(cookie.length + 1),
+    set(x) { document.cookie = `${cookie}=${x}; path=/; max-age=31536000; samesite=strict${location.protocol === "https:" ? "; secure" : ""}`; },
+  },
+  uuid: uuid7, emptied: disk.fresh,
+});
+
+// announce tells the server which entries are on this phone; it answers what is missing.
+export async function announce(more = {}) {
+  const said = ledger.says(queue.entries);
+  const { res, body } = await ask("/phone", {
+    method: "POST", headers: { "Content-Type": "application/json", Accept: "application/json" }, body: JSON.stringify({ ...said, ...more }), redirect: "manual",
+  });
+  if (!res.ok) return; // logged out, or busy: it's told another time
+  const doc = JSON.parse(body);
+  ledger.heard(said);
+  changed("missing", null, doc.missing);
+}
+
+async function before() {
+  if (!writes || !ledger.needs(queue.entries)) return true;
+  try { await announce(); } catch { return false; }
+  return true;
+}
+
 export const queue = new Queue({
-  store: await store(), post, clock, changed,
+  store: disk, post, clock, changed, ledger, before,
   who: document.body.dataset.who ?? "",
   later: (fn, ms) => setTimeout(fn, ms), cancel: (t) => clearTimeout(t),
   alone: navigator.locks ? (fn) => navigator.locks.request("rindkeep-send", fn) : (fn) => fn(),
@@ -108,6 +147,9 @@ export const queue = new Queue({
 // What was entered before is known before anything is shown or can be tapped. On
 // the log-in page nobody is anybody yet.
 if (document.body.dataset.here !== "login") await queue.open().catch(() => {});
+
+listen(() => ledger.note(queue.entries));
+ledger.note(queue.entries);
 
 // Two pages of one browser share the store; each tells the other to look again.
 if ("BroadcastChannel" in globalThis) {

@@ -9,11 +9,12 @@
 // Nothing here touches the page or the network by itself: the store, the post
 // and the clock are handed in, so that node can try all of it.
 //
-//   entry  { seq, id, act, body, at, who, key, wheels, label,
+//   entry  { seq, n, id, act, body, at, who, key, wheels, label,
 //            state, tried, undone, of, said, doc, doneAt }
 //   state  "kept"   not in the book yet, as far as we know
 //          "sent"   the book has it
 //          "aside"  refused: said holds the sentence
+//   n      its number on this phone
 //   tried  it was sent at least once, so the book may have it
 //   of     of a strike: the id of what it takes back
 
@@ -104,9 +105,13 @@ export class DiskStore {
   static async open(factory = globalThis.indexedDB, jots = null) {
     if (!factory) throw new Error("no database in this browser");
     const s = new DiskStore();
+    s.fresh = false; // made just now: this is the first time, or all was cleared
     s.db = await new Promise((yes, no) => {
       const q = factory.open("rindkeep", 1);
-      q.onupgradeneeded = () => q.result.createObjectStore("entries", { keyPath: "seq", autoIncrement: true });
+      q.onupgradeneeded = () => {
+        q.result.createObjectStore("entries", { keyPath: "seq", autoIncrement: true });
+        s.fresh = true;
+      };
       q.onsuccess = () => yes(q.result);
       q.onerror = () => no(q.error);
       q.onblocked = () => no(new Error("the browser's database is held by another page"));
@@ -185,12 +190,14 @@ export function after(entry, answer) {
 //                    throws where there is no signal
 //   later(fn, ms)    calls fn after a while; gives something cancel() takes
 //   alone(fn)        runs fn while no other tab runs its own
+//   ledger           numbers the entries
+//   before()         is asked before any are sent; false: there is no signal
 //   changed(what, entry, err)  tells the page: "entry" came, went or was taken
 //                    back; "answer" came from the book; "signal" is another;
 //                    "unkept": the store would not take it
 export class Queue {
-  constructor({ store, post, clock, who = "", later, cancel = () => {}, alone = (fn) => fn(), changed = () => {} }) {
-    Object.assign(this, { store, post, clock, who, later, cancel, alone, changed });
+  constructor({ store, post, clock, who = "", later, cancel = () => {}, alone = (fn) => fn(), changed = () => {}, ledger = null, before = async () => true }) {
+    Object.assign(this, { store, post, clock, who, later, cancel, alone, changed, ledger, before });
     this.entries = [];
     this.signal = "unknown"; // "yes", "no", "busy" or "login"
     this.writing = new Set(); // entries on their way into the store: what it holds of them is old
@@ -231,6 +238,7 @@ export class Queue {
     // What is sent again keeps what the clock said when it was tapped.
     if (!about.at && this.clock.off()) body = { ...body, clock: new Date(this.clock.raw()).toISOString() };
     const e = { id: uuid7(), act, body, who: this.who, state: "kept", ...about, at };
+    if (this.ledger) e.n = this.ledger.next();
     this.entries.push(e);
     const kept = this.keep(e).then(() => { this.flush(); });
     Object.defineProperty(e, "kept", { value: kept }); // not stored
@@ -305,7 +313,10 @@ export class Queue {
     try {
       do {
         this.more = false;
-        await this.alone(() => this.run());
+        await this.alone(async () => {
+          if (await this.before()) await this.run();
+          else this.hear("no", false);
+        });
       } while (this.more && this.signal === "yes");
     } finally {
       this.sending = false;
@@ -333,6 +344,7 @@ export class Queue {
   async sendOne(e) {
     const at = Math.min(Date.parse(e.at), this.clock.now()); // its clock may have been put right since
     const body = { ...e.body, id: e.id, at: new Date(at).toISOString() };
+    if (e.n) Object.assign(body, { phone: this.ledger.id, number: e.n });
     if (e.who) body.by = e.who; // another may be logged in by now: then the book says so
     let answer;
     try {

@@ -1,7 +1,7 @@
 // The round: taps become entries, entries paint the list, and the book's own
 // changes come in while it is open.
 
-import { ask as fetched, clock, keeping, listen, queue } from "./post.js";
+import { announce, ask as fetched, clock, keeping, listen, persists, queue } from "./post.js";
 import { ask, el, fill, make, open, picks } from "./dialogs.js";
 import * as day from "./list.js";
 import { clock as timeOf, lasting, roll, wheels as some } from "./tags.js";
@@ -371,6 +371,31 @@ function tellTogether(e) {
   }
 }
 
+// ---- what never came ---------------------------------------------------------------
+
+// missingNews tells of entries that a phone had and the book never got.
+function missingNews(all) {
+  for (const p of document.querySelectorAll(".missing")) p.remove();
+  for (const m of all) {
+    const p = make(["p.notice.missing"]), n = m.entries === 1 ? "1 entry" : `${m.entries} entries`;
+    const on = (t) => new Date(t).toLocaleDateString("en-GB", { weekday: "short", day: "numeric", month: "short" });
+    const where = m.this_phone ? "this phone" : "another phone of yours";
+    const times = m.from ? ` on ${on(m.from)}, ${timeOf(m.from)}${m.to === m.from ? "" : ` to ${timeOf(m.to)}`}` : "";
+    const why = m.cleared ? `${m.entries === 1 ? "It was" : "They were"} entered on ${where}${times}, and its storage was cleared before ${m.entries === 1 ? "it was" : "they were"} sent. Look at what you did then, and enter it again.`
+      : `${m.entries === 1 ? "It was" : "They were"} entered on ${where}${times}. Open the round there to send ${m.entries === 1 ? "it" : "them"}, or enter ${m.entries === 1 ? "it" : "them"} again here.`;
+    fill(p, ["strong", `${n} never reached the book.`], ` ${why} `,
+      ["button", { onclick: () => { p.remove(); queue.alone(() => announce({ seen: [m.phone] })).catch(() => {}); } }, "Done, don’t show this again"]);
+    el("news").prepend(p);
+  }
+}
+
+// keepsWords say, before the round, whether this browser promised to keep what is
+// entered without signal.
+function keepsWords(kept) {
+  if (kept) return "This browser keeps your entries on this phone until they’re sent.";
+  return "This browser may delete unsent entries if the phone runs out of space. To make them safer, add this page to the home screen.";
+}
+
 function clockNews() {
   const off = clock.off();
   if (!off) return news("clock");
@@ -496,7 +521,7 @@ function tagList() {
 day.keep();
 day.setAge(clock.offset);
 
-listen((what, e) => {
+listen((what, e, err) => {
   switch (what) {
     case "entry":
     case "tab":
@@ -519,6 +544,9 @@ listen((what, e) => {
       if (queue.signal === "login") loggedOut();
       else news("login");
       break;
+    case "missing":
+      missingNews(err);
+      break;
     case "clock":
       clockNews();
       break;
@@ -532,6 +560,10 @@ if (keeping === "page") news("keeping", ["strong", "This browser can’t save en
 const made = Number(list.dataset.at);
 if (clock.now() - made > 10 * 60e3) news("old", `List from ${timeOf(made)}, saved on this phone.`);
 
+if (writes) {
+  queue.alone(() => announce()).catch(() => {}); // no signal: it's told before anything is sent
+  if (keeping !== "page") persists().then((kept) => { fill(el("keeps"), keepsWords(kept)); el("keeps").hidden = false; });
+}
 clockNews();
 day.paintAll();
 sift();

@@ -1,0 +1,148 @@
+package round
+
+import (
+	"context"
+	"slices"
+	"strings"
+	"time"
+
+	"github.com/google/uuid"
+
+	"rindkeep/cave/reason"
+	"rindkeep/cmd/app"
+	"rindkeep/store"
+)
+
+// OnPhone is what a phone says of the entries that it has and the book hasn't.
+type OnPhone struct {
+	Phone   uuid.UUID
+	New     bool        // it has just named itself: nothing was there before
+	Cleared bool        // its storage was cleared: Had is from what was left
+	Last    int         // the highest number it gave
+	Open    []store.Tap // what it has now
+	Had     []store.Tap // what it last knew to have
+	Seen    []uuid.UUID // phones whose missing entries the person has read about
+}
+
+// Missing is what phones announced and never sent.
+type Missing struct {
+	Schema  string        `json:"schema"`
+	Missing []MissingTaps `json:"missing"`
+}
+
+// MissingTaps are the missing entries of one phone.
+type MissingTaps struct {
+	Phone   string `json:"phone"`
+	Here    bool   `json:"this_phone"`
+	Cleared bool   `json:"cleared"` // its storage was cleared; else it may still send them
+	By      string `json:"by"`
+	Entries int    `json:"entries"`
+	From    string `json:"from,omitempty"` // when the first was entered, if known
+	To      string `json:"to,omitempty"`
+	Heard   string `json:"heard"` // when the phone last said something new
+}
+
+// longSilent is after how long another phone that has entries is worth a word: a round
+// takes hours, and a cellar may have no signal.
+const longSilent = 12 * time.Hour
+
+// Announce notes what a phone has, and tells what is missing that concerns its user.
+func Announce(ctx context.Context, a *app.App, c app.Caller, q OnPhone) (Missing, error) {
+	if q.Phone == uuid.Nil {
+		return Missing{}, app.Misuse("phone", reason.Missing{What: "phone"})
+	}
+	d, err := app.Act(ctx, a, c, func(s *app.Session) (Missing, error) {
+		out := Missing{Schema: app.Schema("phone"), Missing: []MissingTaps{}}
+		if err := forget(s, q.Seen, q.Phone); err != nil {
+			return out, err
+		}
+		p, err := s.Tx.Phone(q.Phone)
+		if err != nil {
+			return out, err
+		}
+		was := p
+		if q.Cleared {
+			p.Lost = append(slices.Clone(p.Lost), lost(p, q.Had)...)
+		}
+		p.Open, p.Last, p.By = q.Open, max(p.Last, q.Last), s.Who
+		if news := len(p.Lost) != len(was.Lost) || p.Last != was.Last || p.By != was.By || !slices.Equal(p.Open, was.Open); news {
+			p.Heard = s.Time
+			if err := s.Write.PutPhone(p); err != nil {
+				return out, err
+			}
+		}
+		out.Missing, err = concerning(s, q)
+		return out, err
+	})
+	return d.Result, err
+}
+
+// concerning is what is missing of the phone and of its user's other phones.
+func concerning(s *app.Session, q OnPhone) ([]MissingTaps, error) {
+	out := []MissingTaps{}
+	all, err := s.Tx.Phones()
+	for _, o := range all {
+		here := o.ID == q.Phone
+		if !here && !strings.EqualFold(o.By, s.Who) {
+			continue
+		}
+		if len(o.Lost) > 0 {
+			out = append(out, missing(s, o, o.Lost, here, true))
+		}
+		if !here && len(o.Open) > 0 && (q.New || s.Time.Sub(o.Heard) >= longSilent) {
+			out = append(out, missing(s, o, o.Open, false, false))
+		}
+	}
+	return out, err
+}
+
+// forget lets go of the missing entries that a person has read about.
+func forget(s *app.Session, seen []uuid.UUID, here uuid.UUID) error {
+	for _, id := range seen {
+		p, err := s.Tx.Phone(id)
+		if err != nil {
+			return err
+		}
+		p.Lost = nil
+		if id != here {
+			p.Open = nil
+		}
+		if err := s.Write.PutPhone(p); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// lost are the entries that a phone had before its storage was cleared and that never
+// came: those it announced, and those beyond the last number known here.
+func lost(p store.Phone, had []store.Tap) []store.Tap {
+	out := slices.Clone(p.Open)
+	for _, x := range had {
+		if x.Number > p.Last {
+			out = append(out, x)
+		}
+	}
+	return out
+}
+
+func missing(s *app.Session, p store.Phone, taps []store.Tap, here, cleared bool) MissingTaps {
+	m := MissingTaps{Phone: p.ID.String(), Here: here, Cleared: cleared, By: p.By, Entries: len(taps),
+		Heard: app.Instant(p.Heard, s.Zone)}
+	var first, last time.Time
+	for _, x := range taps {
+		if x.At.IsZero() {
+			continue
+		}
+		if first.IsZero() || x.At.Before(first) {
+			first = x.At
+		}
+		if x.At.After(last) {
+			last = x.At
+		}
+	}
+	if !first.IsZero() {
+		m.From, m.To = app.Instant(first, s.Zone), app.Instant(last, s.Zone)
+	}
+	return m
+}
