@@ -68,11 +68,17 @@ func (t *ReadTx) Phones() ([]Phone, error) {
 // a person made: the last command stays the last.
 func (t *WriteTx) PutPhone(p Phone) error {
 	p.Open, p.Lost = p.Open[:min(len(p.Open), MostTaps)], p.Lost[:min(len(p.Lost), MostTaps)]
-	if changed, err := putRecord(t, bBook, phoneKey(p.ID), p); err != nil || !changed {
-		return err
-	}
-	t.beside = true
-	return nil
+	was := t.changed
+	changed, err := putRecord(t, bBook, phoneKey(p.ID), p)
+	t.changed, t.beside = was, t.beside || changed
+	return err
+}
+
+// ForgetPhone lets go of a phone.
+func (t *WriteTx) ForgetPhone(id uuid.UUID) {
+	was := t.changed
+	t.put(bBook, phoneKey(id), nil)
+	t.changed, t.beside = was, true
 }
 
 // Arrived notes that an entry of a phone is in the book.

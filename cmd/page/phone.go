@@ -66,8 +66,8 @@ func (v values) entered() (phone uuid.UUID, number int, err error) {
 	if phone, err = uuid.Parse(word); err != nil {
 		return phone, 0, badRequestf("phone", "phone isn't a UUID (RFC 9562): %s", short(word))
 	}
-	if number, err = strconv.Atoi(v.text("number")); err != nil || number < 1 {
-		return phone, 0, badRequestf("number", "number must be a whole number from 1")
+	if number, err = strconv.Atoi(v.text("tap")); err != nil || number < 1 {
+		return phone, 0, badRequestf("tap", "tap must be a whole number from 1")
 	}
 	return phone, number, nil
 }

@@ -20,6 +20,7 @@ func TestQueueOfThePhone(t *testing.T) {
 	dir := t.TempDir()
 	for from, to := range map[string]string{
 		"assets/queue.js": "queue.mjs", "assets/tags.js": "tags.mjs", "testdata/queue/queue.test.mjs": "queue.test.mjs",
+		"assets/ledger.js": "ledger.mjs", "testdata/queue/ledger.test.mjs": "ledger.test.mjs",
 	} {
 		b, err := os.ReadFile(from)
 		if err != nil {
@@ -29,7 +30,7 @@ func TestQueueOfThePhone(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	c := exec.CommandContext(t.Context(), node, "--test", "--test-reporter=tap", "queue.test.mjs")
+	c := exec.CommandContext(t.Context(), node, "--test", "--test-reporter=tap", "queue.test.mjs", "ledger.test.mjs")
 	c.Dir = dir
 	if out, err := c.CombinedOutput(); err != nil {
 		t.Errorf("%v\n%s", err, out)

@@ -2,6 +2,7 @@ package round
 
 import (
 	"context"
+	"reflect"
 	"slices"
 	"strings"
 	"time"
@@ -46,6 +47,9 @@ type MissingTaps struct {
 // takes hours, and a cellar may have no signal.
 const longSilent = 12 * time.Hour
 
+// forgotten is after how long a phone that nothing is missing of is no longer kept.
+const forgotten = 400 * 24 * time.Hour
+
 // Announce notes what a phone has, and tells what is missing that concerns its user.
 func Announce(ctx context.Context, a *app.App, c app.Caller, q OnPhone) (Missing, error) {
 	if q.Phone == uuid.Nil {
@@ -65,31 +69,41 @@ func Announce(ctx context.Context, a *app.App, c app.Caller, q OnPhone) (Missing
 			p.Lost = append(slices.Clone(p.Lost), lost(p, q.Had)...)
 		}
 		p.Open, p.Last, p.By = q.Open, max(p.Last, q.Last), s.Who
-		if news := len(p.Lost) != len(was.Lost) || p.Last != was.Last || p.By != was.By || !slices.Equal(p.Open, was.Open); news {
+		if !reflect.DeepEqual(p, was) {
 			p.Heard = s.Time
 			if err := s.Write.PutPhone(p); err != nil {
 				return out, err
 			}
 		}
-		out.Missing, err = concerning(s, q)
+		if len(p.Lost) > 0 {
+			out.Missing = append(out.Missing, missing(s, p, p.Lost, true, true))
+		}
+		elsewhere, err := others(s, q)
+		out.Missing = append(out.Missing, elsewhere...)
 		return out, err
 	})
 	return d.Result, err
 }
 
-// concerning is what is missing of the phone and of its user's other phones.
-func concerning(s *app.Session, q OnPhone) ([]MissingTaps, error) {
-	out := []MissingTaps{}
+// others is what is missing of the user's other phones.
+func others(s *app.Session, q OnPhone) ([]MissingTaps, error) {
+	var out []MissingTaps
 	all, err := s.Tx.Phones()
 	for _, o := range all {
-		here := o.ID == q.Phone
-		if !here && !strings.EqualFold(o.By, s.Who) {
+		if o.ID == q.Phone || slices.Contains(q.Seen, o.ID) {
+			continue
+		}
+		silent := s.Time.Sub(o.Heard)
+		if q.New && len(o.Open)+len(o.Lost) == 0 && silent > forgotten {
+			s.Write.ForgetPhone(o.ID)
+		}
+		if !strings.EqualFold(o.By, s.Who) {
 			continue
 		}
 		if len(o.Lost) > 0 {
-			out = append(out, missing(s, o, o.Lost, here, true))
+			out = append(out, missing(s, o, o.Lost, false, true))
 		}
-		if !here && len(o.Open) > 0 && (q.New || s.Time.Sub(o.Heard) >= longSilent) {
+		if len(o.Open) > 0 && (q.New || silent >= longSilent) {
 			out = append(out, missing(s, o, o.Open, false, false))
 		}
 	}

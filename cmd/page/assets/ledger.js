@@ -4,7 +4,8 @@
 // storage has lost never reached the book, and a person is told.
 //
 // As text: ID.LAST.RANGES.FROM.TO, of the entries that are open, with the times of the
-// first and the last in seconds: "0193….42.26-42.1764300000.1764303600".
+// first and the last in seconds: "0193….42.26-42.1764300000.1764303600"; with ".new"
+// behind it until the server knows the phone.
 
 const mostRanges = 60; // a cookie holds 4 kB
 
@@ -20,7 +21,7 @@ function ranges(numbers) {
 
 // read takes a text apart; null where there is none.
 export function read(text) {
-  const m = /^([0-9a-f-]{36})\.(\d+)\.([\d_-]*)\.(\d*)\.(\d*)$/.exec(text ?? "");
+  const m = /^([0-9a-f-]{36})\.(\d+)\.([\d_-]*)\.(\d*)\.(\d*)(\.new)?$/.exec(text ?? "");
   if (!m) return null;
   const numbers = m[3].split("_").filter(Boolean).flatMap((r) => {
     const [a, b = a] = r.split("-").map(Number);
@@ -30,7 +31,7 @@ export function read(text) {
   const at = (s) => new Date(Number(s) * 1000).toISOString();
   if (open.length && m[4]) open[0].at = at(m[4]);
   if (open.length && m[5]) open.at(-1).at = at(m[5]);
-  return { id: m[1], last: Number(m[2]), open };
+  return { id: m[1], last: Number(m[2]), open, fresh: !!m[6] };
 }
 
 // Ledger is this phone's numbers. keep, cookie and lost each hold a text: get(), set(text).
@@ -40,7 +41,7 @@ export class Ledger {
     Object.assign(this, { keep, cookie, lost });
     const stored = read(keep.get()), spare = read(cookie.get()), was = stored ?? spare;
     this.id = was?.id ?? uuid();
-    this.fresh = !was; // nobody knows this phone yet
+    this.fresh = was?.fresh ?? true; // the server doesn't know this phone yet
     this.last = Math.max(stored?.last ?? 0, spare?.last ?? 0);
     if (was && (!stored || (emptied && stored.open.length > 0))) {
       lost.set(stored ? keep.get() : cookie.get()); // until the server has been told
@@ -59,7 +60,7 @@ export class Ledger {
   note(entries) {
     const open = this.open(entries);
     const secs = (e) => (e ? Math.round(Date.parse(e.at) / 1000) : "");
-    const text = `${this.id}.${this.last}.${ranges(open.map((e) => e.n))}.${secs(open[0])}.${secs(open.at(-1))}`;
+    const text = `${this.id}.${this.last}.${ranges(open.map((e) => e.n))}.${secs(open[0])}.${secs(open.at(-1))}${this.fresh ? ".new" : ""}`;
     if (text === this.text) return;
     this.text = text;
     this.keep.set(text);
@@ -89,10 +90,11 @@ export class Ledger {
   }
 
   // heard notes that the server was told so.
-  heard(said) {
+  heard(said, entries) {
     this.told = new Set(said.open.map((e) => e.n));
     this.fresh = false;
     this.had = null;
     this.lost.set("");
+    this.note(entries);
   }
 }

@@ -127,7 +127,7 @@ export async function announce(more = {}) {
   });
   if (!res.ok) return; // logged out, or busy: it's told another time
   const doc = JSON.parse(body);
-  ledger.heard(said);
+  ledger.heard(said, queue.entries);
   changed("missing", null, doc.missing);
 }
 
@@ -146,10 +146,14 @@ export const queue = new Queue({
 
 // What was entered before is known before anything is shown or can be tapped. On
 // the log-in page nobody is anybody yet.
-if (document.body.dataset.here !== "login") await queue.open().catch(() => {});
-
-listen(() => ledger.note(queue.entries));
-ledger.note(queue.entries);
+if (document.body.dataset.here !== "login") {
+  try {
+    await queue.open();
+    // What can't be read isn't noted as gone.
+    listen(() => ledger.note(queue.entries));
+    ledger.note(queue.entries);
+  } catch { /* entries of this page are sent nevertheless */ }
+}
 
 // Two pages of one browser share the store; each tells the other to look again.
 if ("BroadcastChannel" in globalThis) {

@@ -344,7 +344,7 @@ export class Queue {
   async sendOne(e) {
     const at = Math.min(Date.parse(e.at), this.clock.now()); // its clock may have been put right since
     const body = { ...e.body, id: e.id, at: new Date(at).toISOString() };
-    if (e.n) Object.assign(body, { phone: this.ledger.id, number: e.n });
+    if (e.n) Object.assign(body, { phone: this.ledger.id, tap: e.n });
     if (e.who) body.by = e.who; // another may be logged in by now: then the book says so
     let answer;
     try {
