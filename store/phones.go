@@ -60,7 +60,9 @@ func (t *ReadTx) Phones() ([]Phone, error) {
 		}
 		out = append(out, p)
 	}
-	slices.SortFunc(out, func(a, b Phone) int { return cmp.Or(b.Heard.Compare(a.Heard), slices.Compare(a.ID[:], b.ID[:])) })
+	slices.SortFunc(out, func(a, b Phone) int {
+		return cmp.Or(b.Heard.Compare(a.Heard), slices.Compare(a.ID[:], b.ID[:]))
+	})
 	return out, nil
 }
 

@@ -31,7 +31,8 @@ func TestEntriesThatAPhoneAnnouncedAndLostAreMissed(t *testing.T) {
 	nora := with(isJSON, "Cookie", st.person("Nora", access.Writer)["Cookie"])
 	bram := with(isJSON, "Cookie", st.person("Bram", access.Writer)["Cookie"])
 	turned := func(phone string, n int, more string) string {
-		return fmt.Sprintf(`{"job":"turn","wheels":["a"],"at":"2026-11-25T07:0%d:00Z","phone":%q,"tap":%d%s}`, n, phone, n, more)
+		return fmt.Sprintf(`{"job":"turn","wheels":["a"],"at":"2026-11-25T07:0%d:00Z","phone":%q,"tap":%d%s}`,
+			n, phone, n, more)
 	}
 	again := fmt.Sprintf(`,"id":%q`, uuid.Must(uuid.NewV7()))
 	for _, c := range []struct {
@@ -52,9 +53,11 @@ func TestEntriesThatAPhoneAnnouncedAndLostAreMissed(t *testing.T) {
 			`{"phone":"` + phone1 + `","this_phone":false,"cleared":false,"by":"Nora","entries":2,` +
 				`"from":"2026-11-25T07:02:00Z","to":"2026-11-25T07:03:00Z","heard":"2026-11-25T08:00:00Z"}`},
 		{"no business of another's", bram, "/phone", `{"phone":"` + phone2 + `","last":1}`, 0, 200, ""},
-		{"a new phone of hers is told at once", nora, "/phone", `{"phone":"` + phone2 + `","new":true}`, 0, 200, `"entries":2`},
+		{"a new phone of hers is told at once", nora, "/phone", `{"phone":"` + phone2 + `","new":true}`, 0, 200,
+			`"entries":2`},
 		{"cleared, it knows of a fourth", nora, "/phone", `{"phone":"` + phone1 + `","cleared":true,"last":4,"had":` +
-			tapJSON(3, 4) + `}`, 0, 200, `"this_phone":true,"cleared":true,"by":"Nora","entries":3,"from":"2026-11-25T07:02:00Z"`},
+			tapJSON(3, 4) + `}`, 0, 200,
+			`"this_phone":true,"cleared":true,"by":"Nora","entries":3,"from":"2026-11-25T07:02:00Z"`},
 		{"told until she has seen to it", nora, "/phone", `{"phone":"` + phone1 + `","last":4}`, 0, 200, `"entries":3`},
 		{"one turns up", nora, "/api/did", turned(phone1, 3, `,"twice":true`), 0, 200, "rindkeep/did/"},
 		{"two are left", nora, "/phone", `{"phone":"` + phone1 + `","last":4}`, 0, 200, `"entries":2`},
@@ -62,8 +65,10 @@ func TestEntriesThatAPhoneAnnouncedAndLostAreMissed(t *testing.T) {
 
 		{"no phone", nora, "/phone", `{"last":4}`, 0, 400, "phone"},
 		{"no JSON", nora, "/phone", `{"phone":"x"}`, 0, 400, "can't read what the phone has"},
-		{"no number", nora, "/api/did", `{"job":"turn","wheels":["a"],"phone":"` + phone1 + `"}`, 0, 400, "whole number from 1"},
-		{"no name of a phone", nora, "/api/did", `{"job":"turn","wheels":["a"],"phone":"mine","tap":1}`, 0, 400, "isn't a UUID"},
+		{"no number", nora, "/api/did", `{"job":"turn","wheels":["a"],"phone":"` + phone1 + `"}`, 0, 400,
+			"whole number from 1"},
+		{"no name of a phone", nora, "/api/did", `{"job":"turn","wheels":["a"],"phone":"mine","tap":1}`, 0, 400,
+			"isn't a UUID"},
 		{"a reader has nothing", with(isJSON, "Cookie", st.person("Ida", access.Reader)["Cookie"]), "/phone",
 			`{"phone":"` + phone1 + `"}`, 0, 403, "read-only"},
 		{"nor has a stranger", isJSON, "/phone", `{"phone":"` + phone1 + `"}`, 0, 303, ""},

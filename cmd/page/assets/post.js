@@ -124,7 +124,7 @@ export async function announce(more = {}) {
   const said = ledger.says(queue.entries);
   const { res, body } = await ask("/phone", {
     method: "POST", headers: { "Content-Type": "application/json", Accept: "application/json" }, body: JSON.stringify({ ...said, ...more }), redirect: "manual",
-  });
+  }, 3e3);
   if (!res.ok) return; // logged out, or busy: it's told another time
   const doc = JSON.parse(body);
   ledger.heard(said, queue.entries);
@@ -132,9 +132,8 @@ export async function announce(more = {}) {
 }
 
 async function before() {
-  if (!writes || !ledger.needs(queue.entries)) return true;
-  try { await announce(); } catch { return false; }
-  return true;
+  if (!writes || !ledger.needs(queue.entries)) return;
+  await announce().catch(() => {}); // the entries themselves matter more
 }
 
 export const queue = new Queue({

@@ -191,12 +191,12 @@ export function after(entry, answer) {
 //   later(fn, ms)    calls fn after a while; gives something cancel() takes
 //   alone(fn)        runs fn while no other tab runs its own
 //   ledger           numbers the entries
-//   before()         is asked before any are sent; false: there is no signal
+//   before()         is called, and waited for, before any are sent
 //   changed(what, entry, err)  tells the page: "entry" came, went or was taken
 //                    back; "answer" came from the book; "signal" is another;
 //                    "unkept": the store would not take it
 export class Queue {
-  constructor({ store, post, clock, who = "", later, cancel = () => {}, alone = (fn) => fn(), changed = () => {}, ledger = null, before = async () => true }) {
+  constructor({ store, post, clock, who = "", later, cancel = () => {}, alone = (fn) => fn(), changed = () => {}, ledger = null, before = async () => {} }) {
     Object.assign(this, { store, post, clock, who, later, cancel, alone, changed, ledger, before });
     this.entries = [];
     this.signal = "unknown"; // "yes", "no", "busy" or "login"
@@ -314,8 +314,8 @@ export class Queue {
       do {
         this.more = false;
         await this.alone(async () => {
-          if (await this.before()) await this.run();
-          else this.hear("no", false);
+          await this.before();
+          await this.run();
         });
       } while (this.more && this.signal === "yes");
     } finally {

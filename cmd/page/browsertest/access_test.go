@@ -50,7 +50,8 @@ func TestLogInAndOut(t *testing.T) {
 	}
 	b.logIn("Nora", secret)
 	b.isIn("Nora")
-	if c := js[string](b, `document.cookie`); c != "" {
+	// But for the numbers of what was entered on the phone.
+	if c := js[string](b, `document.cookie`); strings.Contains(c, "; ") || c != "" && !strings.HasPrefix(c, "rindkeep-phone-") {
 		t.Errorf("scripts can read the session: %q", c)
 	}
 	b.atHand()
