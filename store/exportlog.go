@@ -27,6 +27,7 @@ type Logged struct {
 type LogQuery struct {
 	Subjects []uuid.UUID       // wheels and makes; nil: all
 	From, To time.Time         // happened in [From, To); zero: no bound
+	Kind     wheel.Kind        // only of this kind; 0: all
 	Match    func(Logged) bool // nil: all
 	Most     int               // only the newest; 0: all
 }
@@ -152,6 +153,9 @@ func (t *ReadTx) matching(ctx context.Context, q LogQuery, from, to int64, fn fu
 		}
 		for i, k := range keys {
 			if at := int64(binary.BigEndian.Uint64(k[16:])); at < from || at >= to {
+				continue
+			}
+			if q.Kind != 0 && wheel.Kind(values[i][1]) != q.Kind {
 				continue
 			}
 			e, err := pack.ReadEntry(k, values[i])

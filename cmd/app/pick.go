@@ -102,11 +102,36 @@ func (s *Session) PickWord(word string) ([]store.WheelState, error) {
 			return nil, err
 		}
 	}
+	if came, err := s.ReceivedAs(word); err != nil || len(came) > 0 {
+		return slices.DeleteFunc(came, func(w store.WheelState) bool { return !w.Here() }), err
+	}
 	if strings.Contains(word, "-") {
 		return nil, About(word, s.NoTag(word, werr))
 	}
 	near := slices.Concat(nearest(lerr), nearest(rerr), nearest(werr))
 	return nil, About(word, store.NotFound{Thing: "wheel, lot or place", Name: word, Near: near[:min(3, len(near))]})
+}
+
+// ReceivedAs lists the wheels that came from a supplier under its own lot code, in any
+// case; none if no such wheel came. It goes through all entries.
+func (s *Session) ReceivedAs(code string) ([]store.WheelState, error) {
+	var ids []uuid.UUID
+	err := s.Tx.EachLogged(s.Ctx, store.LogQuery{Kind: wheel.Received, Match: func(e store.Logged) bool {
+		return !e.Struck && strings.EqualFold(e.Arrival().Lot, code)
+	}}, func(e store.Logged) error {
+		ids = append(ids, e.Subject)
+		return nil
+	})
+	var out []store.WheelState
+	for _, id := range ids {
+		st, serr := s.Tx.State(id)
+		if IsNotFound(serr) { // of a make that was removed
+			continue
+		}
+		out, err = append(out, st), errors.Join(err, serr)
+	}
+	SortByTag(out)
+	return out, err
 }
 
 // Past is what one word names in a question about the past: of a lot, and of tags

@@ -1,6 +1,7 @@
 package words
 
 import (
+	"cmp"
 	"fmt"
 	"strings"
 
@@ -152,14 +153,42 @@ func (p Printer) MakeFacts(d makes.Shown) [][2]string {
 	for _, t := range d.Samples {
 		row("test", p.LabTestOpen(t))
 	}
-	here := d.Here()
-	row("wheels", strings.TrimSuffix(fmt.Sprintf("%d made, %d here: %s", d.Output.Wheels, len(here), p.Tags(here)), ": "))
+	for _, x := range d.Received {
+		row("came", cmp.Or(p.Arrival(x.Arrival), p.takenOver(x.Arrival))+": "+text.Tags(x.Wheels))
+	}
+	row("wheels", p.wheelsOf(d))
 	row("note", m.Note)
 	row("written", fmt.Sprintf("%s by %s", m.Written.In(d.Zone).Format("2006-01-02 15:04"), m.By))
 	for _, s := range d.Corrections {
 		row(map[bool]string{false: "corrected", true: "removed"}[s.Removed], p.Corrected(s)+p.typed(" ["+s.Mark+"]", ""))
 	}
 	return out
+}
+
+// wheelsOf says how many wheels a make had, and which are here.
+func (p Printer) wheelsOf(d makes.Shown) string {
+	if d.Make.Removed {
+		var tags []string
+		for _, w := range d.Wheels {
+			tags = append(tags, w.Tag)
+		}
+		return strings.TrimSuffix("removed with it: "+p.Tags(tags), ": ")
+	}
+	came, how := 0, "taken over"
+	for _, x := range d.Received {
+		if came += len(x.Wheels); x.Supplier != "" {
+			how = "received"
+		}
+	}
+	made := fmt.Sprintf("%d made", d.Output.Wheels)
+	if came > 0 {
+		made = fmt.Sprintf("%d made here, %d %s", max(0, d.Output.Wheels-came), came, how)
+	}
+	if came >= d.Output.Wheels && came > 0 {
+		made = fmt.Sprintf("%d %s", d.Output.Wheels, how)
+	}
+	here := d.Here()
+	return strings.TrimSuffix(fmt.Sprintf("%s, %d here: %s", made, len(here), p.Tags(here)), ": ")
 }
 
 func (p Printer) milk(m wheel.Milk, borrowed bool) string {

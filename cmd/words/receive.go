@@ -1,6 +1,7 @@
 package words
 
 import (
+	"cmp"
 	"fmt"
 	"strings"
 	"time"
@@ -20,6 +21,8 @@ func receiveWords(_ Printer, r reason.Reason) (string, bool) {
 	switch r := r.(type) {
 	case makes.MadeAfter:
 		return fmt.Sprintf("%s is after the wheels came, on %s", r.Made, r.Arrived), true
+	case makes.LotsUnder:
+		return fmt.Sprintf("%s came as several lots: %s; name one of them", r.Word, strings.Join(r.Lots, ", ")), true
 	case makes.LotDiffers:
 		return fmt.Sprintf("lot %s is in the book already: %s, made %s", r.Lot, r.Variety, r.Made), true
 	}
@@ -47,11 +50,15 @@ func MadeAge(d wheels.Card) string {
 
 // Arrived says how wheels came, and what isn't known of them.
 func (p Printer) Arrived(d makes.Arrived) string {
-	w := p.Arrival(d.Arrival)
-	if w == "" {
-		w = "taken over " + *d.On
+	return cmp.Or(p.Arrival(d.Arrival), p.takenOver(d.Arrival)) + "; their loss counts from then: loss before that unknown"
+}
+
+// takenOver says when a wheel that didn't come from a supplier was taken over.
+func (p Printer) takenOver(a makes.Arrival) string {
+	if a.On == nil {
+		return "taken over"
 	}
-	return w + "; their loss counts from then: loss before that unknown"
+	return "taken over " + *a.On
 }
 
 // Arrival says where a wheel came from and with what; "" of one that didn't come from a

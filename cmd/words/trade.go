@@ -213,7 +213,11 @@ func (p Printer) tracedAir(a trade.Air) string {
 		until = "now"
 	}
 	if a.Elsewhere {
-		return fmt.Sprintf("before it came, %s to %s: not known", a.From, until)
+		where := "at the supplier"
+		if a.Own {
+			where = "before it was taken over"
+		}
+		return fmt.Sprintf("%s, %s to %s: not known", where, a.From, until)
 	}
 	w := fmt.Sprintf("%s, %s to %s", a.Room, a.From, until)
 	temp := func(x *float64) string { return given(x, p.Temp) }

@@ -3,6 +3,8 @@
 package makes
 
 import (
+	"cmp"
+	"slices"
 	"strings"
 	"time"
 
@@ -72,7 +74,17 @@ func docOf(m wheel.Make, wheels int, zone *time.Location) Make {
 // NotALot: the word can't be a lot code.
 const NotALot reason.Flat = "not-a-lot"
 
-// Lot finds a make by its lot code, or by the tag of one of its wheels.
+// LotsUnder refuses the lot code of a supplier under which several lots came.
+type LotsUnder struct {
+	Word string   `json:"lot"`
+	Lots []string `json:"lots"`
+}
+
+// Code implements reason.Reason.
+func (LotsUnder) Code() string { return "lots-under-code" }
+
+// Lot finds a make by its lot code, by the tag of one of its wheels, or by the lot code
+// of the supplier that its wheels came from.
 func Lot(s *app.Session, word string) (wheel.Make, error) {
 	if !app.Printable(word) {
 		return wheel.Make{}, app.Refuse(NotALot).In("lot")
@@ -84,7 +96,23 @@ func Lot(s *app.Session, word string) (wheel.Make, error) {
 	if w, werr := s.Tx.WheelByTag(word); werr == nil {
 		return s.Tx.Make(w.Make)
 	}
-	return m, app.About(word, err)
+	came, cerr := s.ReceivedAs(word)
+	if cerr != nil || len(came) == 0 {
+		return m, cmp.Or(cerr, app.About(word, err))
+	}
+	var lots []string
+	for _, w := range came {
+		if m, err = s.Tx.Make(w.Make); err != nil {
+			return m, err
+		}
+		if !slices.Contains(lots, m.Lot) {
+			lots = append(lots, m.Lot)
+		}
+	}
+	if len(lots) > 1 {
+		return m, app.Refuse(LotsUnder{word, lots}).In("lot")
+	}
+	return m, nil
 }
 
 // fromLog is a make as its log and the lots its curd came from tell of it.

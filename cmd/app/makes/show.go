@@ -2,6 +2,7 @@ package makes
 
 import (
 	"context"
+	"reflect"
 	"strings"
 	"time"
 
@@ -24,6 +25,7 @@ type Shown struct {
 	app.Cautioned
 
 	Corrections []Said `json:"corrections"`
+	Received    []Came `json:"received"` // how its wheels came, or were taken over; empty where it was made here
 
 	Title    string          `json:"-"` // of the variety
 	DaysAgo  int             `json:"-"`
@@ -42,6 +44,28 @@ type Wheel struct {
 	Here  bool   `json:"here"`
 
 	Life wheel.Life `json:"-"`
+}
+
+// Came is wheels of a make that came together, or were taken over.
+type Came struct {
+	Arrival
+	Wheels []string `json:"wheels"`
+}
+
+// came adds how a wheel came, if it did.
+func (d *Shown) came(l wheel.Life) {
+	if len(l.Arrivals) == 0 {
+		return
+	}
+	c := Came{Arrival: ArrivalOf(l.Arrivals[0], d.Zone), Wheels: []string{l.Tag}}
+	for i, have := range d.Received {
+		if c.Wheels = have.Wheels; reflect.DeepEqual(have, c) {
+			d.Received[i].Wheels = append(have.Wheels, l.Tag)
+			return
+		}
+	}
+	c.Wheels = []string{l.Tag}
+	d.Received = append(d.Received, c)
 }
 
 // Dose is a make's salting in JSON.
@@ -76,7 +100,7 @@ func Show(ctx context.Context, a *app.App, c app.Caller, lot string) (Shown, err
 
 // Gather is Show in a transaction that is open.
 func Gather(s *app.Session, lot string) (Shown, error) {
-	d := Shown{Schema: app.Schema("make"), Wheels: []Wheel{}, Entries: []app.EntryDoc{}, Zone: s.Zone}
+	d := Shown{Schema: app.Schema("make"), Wheels: []Wheel{}, Entries: []app.EntryDoc{}, Received: []Came{}, Zone: s.Zone}
 	m, err := Lot(s, lot)
 	if err != nil {
 		return d, err
@@ -102,6 +126,7 @@ func Gather(s *app.Session, lot string) (Shown, error) {
 	}
 	for _, l := range lives {
 		d.Wheels = append(d.Wheels, Wheel{l.Tag, string(l.Place), l.GoneOn == day.None, l})
+		d.came(l)
 	}
 	raw, err := s.RawMilk(m, d.Told.Milk.Treatment)
 	if err != nil {

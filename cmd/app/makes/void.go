@@ -94,7 +94,7 @@ func (q Removal) remove(s *app.Session) (Removed, error) {
 	if err != nil {
 		return d, err
 	}
-	if !strings.EqualFold(m.Lot, q.Lot) {
+	if s.Tx.HasTag(q.Lot) {
 		return d, app.Refuse(WheelNamed{q.Lot, m.Lot}, VoidWheel{q.Lot}).In("lot")
 	}
 	if m.Removed {

@@ -80,6 +80,8 @@ type finder struct {
 	picks map[[16]byte]*picked
 	only  string // the customer whose deliveries alone are listed; "": all
 	rooms map[string]*roomDays
+
+	lacking []string // suppliers and makers whose address the book doesn't have
 }
 
 func (t *finder) pick(mk uuid.UUID, via Via, wheels ...uuid.UUID) {
@@ -133,18 +135,14 @@ func (t *finder) byName(groups []string) (Asked, error) {
 				wheels = append(wheels, word)
 				continue
 			}
-			m, lerr := t.Tx.MakeByLot(word)
-			switch {
-			case !app.IsNotFound(err):
+			if !app.IsNotFound(err) {
 				return Asked{}, err
-			case lerr == nil:
-				t.pick(m.ID, ViaAsked)
-				lots = append(lots, m.Lot)
-			case !app.IsNotFound(lerr):
-				return Asked{}, lerr
-			default:
-				return Asked{}, t.unknown(word, err, lerr)
 			}
+			lot, err := t.byLot(word, err)
+			if err != nil {
+				return Asked{}, err
+			}
+			lots = append(lots, lot)
 		}
 	}
 	switch {
@@ -156,6 +154,32 @@ func (t *finder) byName(groups []string) (Asked, error) {
 		return Asked{Kind: "lots", Of: lots}, nil
 	}
 	return Asked{Kind: "mixed", Of: append(lots, wheels...)}, nil
+}
+
+// byLot marks the wheels of a lot, and those that came from a supplier under that code:
+// they may be in the book under another. It gives the code as the book writes it.
+func (t *finder) byLot(word string, noTag error) (string, error) {
+	m, err := t.Tx.MakeByLot(word)
+	if err == nil {
+		t.pick(m.ID, ViaAsked)
+		word = m.Lot
+	} else if !app.IsNotFound(err) {
+		return word, err
+	}
+	came, cerr := t.came(word)
+	if cerr == nil && err != nil && !came {
+		cerr = t.unknown(word, noTag, err)
+	}
+	return word, cerr
+}
+
+// came marks the wheels that came from a supplier under a lot code, if any did.
+func (t *finder) came(code string) (bool, error) {
+	ws, err := t.ReceivedAs(code)
+	for _, w := range ws {
+		t.pick(w.Make, ViaAsked, w.Wheel)
+	}
+	return len(ws) > 0, err
 }
 
 // unknown refuses a word that is neither a tag nor a lot, and says what it may be.
@@ -187,7 +211,7 @@ func (t *finder) pause(n *int) error {
 }
 
 // byIngredient marks the lots whose log names the lot number of an ingredient or of
-// milk. It goes through the logs of all makes.
+// milk, and the wheels that were bought in under it. It goes through the logs of all makes.
 func (t *finder) byIngredient(lot string) error {
 	n := 0
 	named := map[string]bool{}
@@ -210,6 +234,9 @@ func (t *finder) byIngredient(lot string) error {
 		}
 	}
 	slices.Reverse(t.order) // oldest first
+	if _, err := t.came(lot); err != nil {
+		return err
+	}
 	if len(t.order) == 0 {
 		r := app.AsRefusal(store.NotFound{Thing: "ingredient or milk lot", Name: lot}).In("ingredient")
 		r.Remedy = reason.List{LotsLogged{len(named)}}

@@ -136,7 +136,7 @@ func (t *finder) lotOf(mk uuid.UUID, p *picked) (*Lot, []Delivery, error) {
 	}
 	slices.SortStableFunc(traced, func(a, b tracedWheel) int { return cave.NaturalCompare(a.Tag, b.Tag) })
 	var sent []Delivery
-	if err := t.came(l, traced); err != nil {
+	if err := t.arrived(l, traced); err != nil {
 		return nil, nil, err
 	}
 	for _, w := range traced {
@@ -283,6 +283,7 @@ type stay struct {
 	from, to day.Date
 	now      bool
 	away     bool // elsewhere, before it came
+	own      bool // away, and taken over, so not at a supplier
 }
 
 // stays joins a wheel's places into rooms, until it left or now.
@@ -291,6 +292,7 @@ func (t *finder) stays(w tracedWheel) []stay {
 	if here {
 		end = t.Time
 	}
+	_, bought := w.Received()
 	var out []stay
 	for i, st := range w.Stays {
 		until, now := end, here
@@ -306,7 +308,7 @@ func (t *finder) stays(w tracedWheel) []stay {
 			out[n-1].to, out[n-1].now = to, now
 			continue
 		}
-		out = append(out, stay{room, from, max(from, to), now, st.Away})
+		out = append(out, stay{room, from, max(from, to), now, st.Away, st.Away && !bought})
 	}
 	return out
 }
@@ -321,7 +323,9 @@ func (t *finder) air(l *Lot, traced []tracedWheel) error {
 			if !ok {
 				i = len(l.Air)
 				spells[st] = i
-				l.Air = append(l.Air, Air{Room: st.room, From: st.from, To: st.to, Now: st.now, Elsewhere: st.away})
+				l.Air = append(l.Air, Air{
+					Room: st.room, From: st.from, To: st.to, Now: st.now, Elsewhere: st.away, Own: st.own,
+				})
 			}
 			l.Air[i].Wheels = append(l.Air[i].Wheels, w.Tag)
 		}

@@ -52,6 +52,13 @@ func (t *finder) where(name string) (line string, c store.Customer, err error) {
 	return place(name, c.Address, c.Contact), c, err
 }
 
+// noAddress notes a supplier or maker of whom the book has no address.
+func (t *finder) noAddress(name string, c store.Customer) {
+	if c.Address == "" && !slices.Contains(t.lacking, name) {
+		t.lacking = append(t.lacking, name)
+	}
+}
+
 // receipts are how wheels of a lot came; none of a lot that was made here.
 func (t *finder) receipts(traced []tracedWheel) ([]Receipt, error) {
 	var out []Receipt
@@ -75,10 +82,12 @@ func (t *finder) receipts(traced []tracedWheel) ([]Receipt, error) {
 				return nil, err
 			}
 			r.Contact, r.Address = from.Contact, from.Address
+			t.noAddress(r.Supplier, from)
 			if r.MakerLot != "" {
-				if r.source, _, err = t.where(r.Maker); err != nil {
+				if r.source, from, err = t.where(r.Maker); err != nil {
 					return nil, err
 				}
+				t.noAddress(r.Maker, from)
 			}
 			i = len(out)
 			out = append(out, r)
@@ -88,8 +97,8 @@ func (t *finder) receipts(traced []tracedWheel) ([]Receipt, error) {
 	return out, nil
 }
 
-// came fills in how a lot's wheels came, and under whose code they leave.
-func (t *finder) came(l *Lot, traced []tracedWheel) (err error) {
+// arrived fills in how a lot's wheels came, and under whose code they leave.
+func (t *finder) arrived(l *Lot, traced []tracedWheel) (err error) {
 	if l.Received, err = t.receipts(traced); err != nil {
 		return err
 	}

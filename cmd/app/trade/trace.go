@@ -37,6 +37,8 @@ type Trace struct {
 
 	Time time.Time `json:"-"` // At, in the book's zone
 	Site string    `json:"-"` // where the cheese is kept, in a line; else the book's name
+
+	NoAddress []string `json:"-"` // suppliers and makers of it whose address isn't in the book
 }
 
 // Asked is what a trace is of. Kind is wheels, lots, mixed, ingredient, customer or
@@ -166,6 +168,7 @@ type Air struct {
 	Wheels   []string `json:"wheels"`
 
 	Elsewhere bool `json:"elsewhere"` // before they came: nothing is known of that air
+	Own       bool `json:"-"`         // Elsewhere, and taken over: not at a supplier
 }
 
 // Hand is one person who handled a lot.
@@ -265,6 +268,7 @@ func Gather(s *app.Session, q Question) (Trace, error) {
 		}
 		out.Lots, out.Deliveries = append(out.Lots, l), append(out.Deliveries, sent...)
 	}
+	out.NoAddress = t.lacking
 	rank := map[Via]int{ViaAsked: 0, ViaInto: 1, ViaFrom: 2}
 	slices.SortStableFunc(out.Lots, func(a, b *Lot) int { return rank[a.Reach] - rank[b.Reach] })
 	slices.SortStableFunc(out.Deliveries, func(a, b Delivery) int {

@@ -33,7 +33,9 @@ rindkeep book site --lot-code own               bought-in cheese leaves under yo
 The traceability sheet names the site. Cheese that you buy in and sell on leaves under
 its maker's lot code. If you ripen, coat or cut it, and your authority calls that a
 transformation, it leaves under your own, with the maker's as its input: say --lot-code
-own. That counts for what comes from then on; the first time, for all there is.`
+own. What you receive from then on gets a code of yours. The first time you say so, lots
+that came before under a code of yours (--own-lot) leave under it too. A lot that is in
+the book under its maker's code keeps that code, and leaves under it.`
 	f := cmd.Flags()
 	f.StringVar(&name, "name", "", "`NAME` of the business")
 	f.StringVar(&address, "address", "", "`ADDRESS` of the cave")

@@ -98,6 +98,10 @@ func writeTables(c *console.Console, t trade.Trace, recall, fsma, site string) e
 	}
 	c.Note("the columns are what FSMA 204 (US) names for receiving, making and shipping, in our own words; " +
 		"whether your cheese needs them, your local authority decides")
+	for _, name := range t.NoAddress {
+		c.Note("its address of %s, who gave a lot code or sent wheels, is empty: %s", text.Safe(name),
+			c.Words.SaveAddress(name))
+	}
 	if site == "" {
 		c.Note("its columns of where it was made and shipped from are empty: rindkeep book site --name NAME --address TEXT")
 	}
@@ -162,6 +166,11 @@ func traceText(c *console.Console, t trade.Trace) {
 
 func traceNext(c *console.Console, t trade.Trace) {
 	lead := "\n"
+	if len(t.NoAddress) > 0 {
+		c.Next("%swhere %s is, for the traceability sheet: %s", lead, text.Safe(t.NoAddress[0]),
+			c.Words.SaveAddress(t.NoAddress[0]))
+		lead = ""
+	}
 	for _, x := range t.Customers {
 		if !x.Known {
 			c.Next("%ssave their contact details: rindkeep customer new %s --contact TEXT --address TEXT",
