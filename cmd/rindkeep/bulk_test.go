@@ -76,7 +76,7 @@ func (w weighings) make(c *cave) {
 
 func TestALoadThatIsKilledIsGoneOnWithAndDoublesNothing(t *testing.T) {
 	c := newCave(t)
-	w := weighings{wheels: 200, each: 1800, apart: 2 * time.Hour}
+	w := weighings{wheels: 200, each: 600, apart: 6 * time.Hour}
 	w.from = time.Now().UTC().Truncate(24*time.Hour).AddDate(0, 0, -160)
 	w.make(c)
 	table := filepath.Join(c.dir, "w.csv")
