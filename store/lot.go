@@ -138,13 +138,21 @@ func (t *ReadTx) makeCase(f *wheelFile, v variety.Variety, law holdrule.Set, bef
 	}
 	rooms := &roomsOf{t: t, before: before}
 	c.Air, c.HygrometerSD = c.Spans(c.Until, rooms)
-	if f.life.Last.After(c.Until) && c.CountsWarm() {
-		c.Stayed, _ = c.Spans(f.life.Last, rooms)
+	if c.CountsWarm() {
+		c.Kept = verdict.KeptIn(f.life, v, rooms)
 	}
 	if rooms.err == nil {
 		f.own = &c
 	}
 	return rooms.err
+}
+
+// Follow has a case follow other laws, by the air that the book knew of up to an
+// instant.
+func (t *ReadTx) Follow(c verdict.Case, law holdrule.Set, before time.Time) (verdict.Case, error) {
+	rooms := &roomsOf{t: t, before: before}
+	c.Law, c.Kept = law, verdict.KeptIn(c.Life, c.Variety, rooms)
+	return c, rooms.err
 }
 
 // roomsOf lets the verdict ask about rooms as they were before an instant.

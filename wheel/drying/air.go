@@ -17,12 +17,6 @@ type Span struct {
 	FromDay  float64
 	Air      air.State
 	Movement air.Movement
-	Read     bool // somebody read it; false: a set point, or the usual air
-	Away     bool // the wheel was elsewhere: it's the usual air. Laws don't count it
-
-	// Colder is by how much the readings around a stretch that they bridge were colder
-	// than Air. Laws count by it, the model doesn't.
-	Colder quantity.Celsius
 }
 
 // defaultAir is taken where no air is known: 12 C, 85 %, gentle. Common

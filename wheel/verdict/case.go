@@ -29,8 +29,7 @@ type Case struct {
 	Loc          *time.Location
 	Law          holdrule.Set // the laws it follows; zero: its variety's file
 	Until        time.Time    // of the latest entry on its drying, or reading of its room, that Air knows
-	// Stayed is Air up to the latest entry of any kind: what laws count days by. nil: Air.
-	Stayed []drying.Span
+	Kept         []Kept       // what laws count days by, where one asks how warm they were
 
 	aloof bool // its sisters are not asked
 }
@@ -216,11 +215,6 @@ type Rooms interface {
 // taken again: our choice, a daily reading and half a day's grace.
 const maxGap = 36 * time.Hour
 
-// mostApart is how far apart two readings may be for the room to count as read in
-// between: a week, and a day's grace. Our choice, as no law that was read says how
-// often.
-const mostApart = 8 * 24 * time.Hour
-
 // Spans lays out the air a wheel lay in from the day drying began until until:
 // its room's readings where there are any, the room's set point otherwise,
 // and, where it lay in no known room, the middle of its variety's usual room. With
@@ -231,7 +225,7 @@ func Spans(l wheel.Life, v variety.Variety, began, until time.Time,
 	usual := air.State{Temp: (v.Room.TempLow + v.Room.TempHigh) / 2, RH: (v.Room.RHLow + v.Room.RHHigh) / 2}
 	stays := l.Stays
 	if len(stays) == 0 || stays[0].From.After(began) {
-		lay.put(began, drying.Span{Air: usual, Movement: air.Gentle, Away: len(l.Arrivals) > 0})
+		lay.add(began, usual, air.Gentle)
 	}
 	tested := len(stays) > 0
 	for i, st := range stays {
@@ -248,13 +242,13 @@ func Spans(l wheel.Life, v variety.Variety, began, until time.Time,
 			continue
 		}
 		if st.Away {
-			lay.put(from, drying.Span{Air: usual, Movement: air.Gentle, Away: true})
+			lay.add(from, usual, air.Gentle)
 			continue
 		}
 		r, ok := rooms.RoomNamed(st.Place.Room())
 		if !ok {
 			tested = false
-			lay.add(from, usual, air.Gentle, false)
+			lay.add(from, usual, air.Gentle)
 			continue
 		}
 		readings := rooms.AirBetween(r.Name, from.Add(-maxGap), end)
@@ -275,11 +269,8 @@ type lying struct {
 	out   []drying.Span
 }
 
-func (y *lying) add(t time.Time, a air.State, m air.Movement, read bool) {
-	y.put(t, drying.Span{Air: a, Movement: m, Read: read})
-}
-
-func (y *lying) put(t time.Time, s drying.Span) {
+func (y *lying) add(t time.Time, a air.State, m air.Movement) {
+	s := drying.Span{Air: a, Movement: m}
 	d := t.Sub(y.began).Hours() / 24
 	n := len(y.out)
 	if n > 0 {
@@ -310,24 +301,20 @@ func (y *lying) stay(r cave.Room, readings []cave.Reading, from, end time.Time, 
 			if k > 0 && readings[k-1].At.Add(maxGap).After(from) {
 				gap = readings[k-1].At.Add(maxGap)
 			}
-			bridge := drying.Span{Air: set, Movement: r.Movement}
-			if k > 0 && rd.At.Sub(readings[k-1].At) <= mostApart {
-				bridge.Read, bridge.Colder = true, max(0, set.Temp-min(rd.Temp, readings[k-1].Temp))
-			}
-			y.put(gap, bridge)
+			y.add(gap, set, r.Movement)
 		}
 		at = later(rd.At)
-		y.add(at, rd.State(), r.Movement, true)
+		y.add(at, rd.State(), r.Movement)
 	}
 	switch n := len(readings); {
 	case n == 0:
-		y.add(from, set, r.Movement, false)
+		y.add(from, set, r.Movement)
 	case end.Sub(readings[n-1].At) > maxGap:
-		y.add(later(readings[n-1].At.Add(maxGap)), set, r.Movement, false)
+		y.add(later(readings[n-1].At.Add(maxGap)), set, r.Movement)
 	case last:
 		// Beyond the log the room is taken at the mean of its last days, not at
 		// the last hour's whim.
-		y.add(end, mean(readings), r.Movement, true)
+		y.add(end, mean(readings), r.Movement)
 	}
 }
 

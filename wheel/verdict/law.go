@@ -120,53 +120,23 @@ func (c Case) Labels() []holdrule.Rule { return c.Laws().Labels(c.Life.Make.Milk
 func (c Case) lawHold(r holdrule.Rule, at time.Time) LawHold {
 	begin := c.Life.Make.Date
 	h := LawHold{Rule: r, AtOver: r.MinTemp, Source: r.Cite()}
-	now, from := c.Day(at), c.Day(begin.Start(c.Loc))
+	from := begin.Start(c.Loc)
 	if r.From == "drying" {
-		begin, from = day.At(c.Began(), c.Loc), 0
+		begin, from = day.At(c.Began(), c.Loc), c.Began()
 	}
+	span := at.Sub(from).Hours() / 24
 	h.Days = r.DaysFrom(begin)
 	switch {
 	case r.Warm:
-		h.Have, h.Unread, h.Away = c.warmDays(from, now, r.MinTemp)
+		h.Have, h.Unread, h.Away = c.warmDays(from, at, r.MinTemp)
 	case r.Months > 0: // dates, not hours: summer time has no say
 		h.Have = float64(max(0, day.At(at, c.Loc)-begin))
 	default:
-		h.Have = math.Max(0, now-from)
+		h.Have = math.Max(0, span)
 	}
-	if span := now - from; span > 0 {
+	if span > 0 {
 		h.Warm = quantity.Fraction(h.Have / span)
 	}
 	h.Left = float64(h.Days) - h.Have + h.Unread
 	return h
-}
-
-// warmDays counts the days at or above a temperature, those of them without a
-// reading, and the days elsewhere, which aren't among them.
-func (c Case) warmDays(begin, now float64, over quantity.Celsius) (days, unread, away float64) {
-	air := c.Air
-	if c.Stayed != nil {
-		air = c.Stayed
-	}
-	for i, s := range air {
-		from, to := s.FromDay, now
-		if i == 0 {
-			from = begin
-		}
-		if i+1 < len(air) {
-			to = math.Min(to, air[i+1].FromDay)
-		}
-		if from = math.Max(from, begin); to <= from {
-			continue
-		}
-		switch {
-		case s.Away:
-			away += to - from
-		case s.Air.Temp-s.Colder >= over:
-			days += to - from
-			if !s.Read {
-				unread += to - from
-			}
-		}
-	}
-	return days, unread, away
 }

@@ -8,12 +8,10 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 
-	"rindkeep/cave/air"
 	"rindkeep/cave/day"
 	"rindkeep/cave/quantity"
 	"rindkeep/cave/reason"
 	"rindkeep/wheel"
-	"rindkeep/wheel/drying"
 	"rindkeep/wheel/holdrule"
 	"rindkeep/wheel/variety"
 )
@@ -26,35 +24,25 @@ func TestRawMilkDaysCountOnlyWhileTheAirIsWarmEnough(t *testing.T) {
 	at := func(days float64) time.Time {
 		return made.Start(time.UTC).Add(time.Duration(days * 24 * float64(time.Hour)))
 	}
-	span := func(from float64, temp quantity.Celsius) drying.Span {
-		return drying.Span{FromDay: from, Air: air.State{Temp: temp, RH: 0.85}, Movement: air.Gentle, Read: true}
-	}
+	kept := func(from float64, temp quantity.Celsius) Kept { return Kept{From: at(from), Temp: temp, Read: true} }
 	for _, c := range []struct {
 		name string
 		milk wheel.Treatment
-		air  []drying.Span
+		kept []Kept
 		day  float64
 		have float64
 		held bool
 	}{
-		{"pasteurised milk is not held", wheel.Pasteurised, []drying.Span{span(0, 11)}, 5, 0, false},
-		{"raw milk is held for sixty days", wheel.Raw, []drying.Span{span(0, 11)}, 59, 59, true},
-		{"and free after them", wheel.Raw, []drying.Span{span(0, 11)}, 60, 60, false},
-		{"days in a colder room do not count", wheel.Raw, []drying.Span{span(0, 11), span(20, 1), span(30, 11)}, 61, 51,
+		{"pasteurised milk is not held", wheel.Pasteurised, []Kept{kept(0, 11)}, 5, 0, false},
+		{"raw milk is held for sixty days", wheel.Raw, []Kept{kept(0, 11)}, 59, 59, true},
+		{"and free after them", wheel.Raw, []Kept{kept(0, 11)}, 60, 60, false},
+		{"days in a colder room do not count", wheel.Raw, []Kept{kept(0, 11), kept(20, 1), kept(30, 11)}, 61, 51,
 			true},
-		{"exactly the lawful temperature counts", wheel.Raw, []drying.Span{span(0, 1.67)}, 60, 60, false},
+		{"exactly the lawful temperature counts", wheel.Raw, []Kept{kept(0, 1.67)}, 60, 60, false},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			// Unweighed, drying begins at noon of the day after the make: day 0
-			// of the spans is 1.5 days after the make's first hour.
-			air := append([]drying.Span(nil), c.air...)
-			for i := range air {
-				if i > 0 {
-					air[i].FromDay -= 1.5
-				}
-			}
-			k := Case{Life: wheel.Life{Make: wheel.Make{Date: made, Milk: wheel.Milk{Treatment: c.milk}}}, Variety: v, Air: air,
-				Loc: time.UTC}
+			k := Case{Life: wheel.Life{Make: wheel.Make{Date: made, Milk: wheel.Milk{Treatment: c.milk}}}, Variety: v,
+				Kept: c.kept, Loc: time.UTC}
 			h, held := k.RawMilk(at(c.day))
 			if held != c.held || c.milk == wheel.Raw && math.Abs(h.Have-c.have) > 1e-9 {
 				t.Errorf("held %v with %.3f days, want %v with %.3f", held, h.Have, c.held, c.have)
@@ -70,11 +58,7 @@ func TestEveryCountryFollowedHoldsByItsOwnDays(t *testing.T) {
 	}
 	cheddar, _ := variety.Find("cheddar-waxed")
 	emmental, _ := variety.Find("emmental")
-	spans := []drying.Span{
-		{Air: air.State{Temp: 11, RH: 0.85}, Read: true},
-		{FromDay: 10 - 1.5, Air: air.State{Temp: 1.8, RH: 0.85}, Read: true},
-		{FromDay: 20 - 1.5, Air: air.State{Temp: 11, RH: 0.85}, Read: true},
-	}
+	kept := []Kept{{at(0), 11, true, false}, {at(10), 1.8, true, false}, {at(20), 11, true, false}}
 	for _, c := range []struct {
 		name      string
 		v         variety.Variety
@@ -101,7 +85,7 @@ func TestEveryCountryFollowedHoldsByItsOwnDays(t *testing.T) {
 		{"the European Union asks for a label and no days", cheddar, wheel.Raw, []string{"FR"}, 1, nil, 1},
 	} {
 		k := Case{Life: wheel.Life{Make: wheel.Make{Date: made, Milk: wheel.Milk{Treatment: c.milk}}}, Variety: c.v,
-			Air: spans, Loc: time.UTC}
+			Kept: kept, Loc: time.UTC}
 		k.Law = holdrule.Select(holdrule.Builtin(), c.countries, c.v, "")
 		var got []reason.Reason
 		for _, h := range k.LawHolds(at(c.day)) {
@@ -119,7 +103,7 @@ func TestEveryCountryFollowedHoldsByItsOwnDays(t *testing.T) {
 func TestDaysMayCountFromWhenDryingBegan(t *testing.T) {
 	made := day.Of(2026, 9, 1)
 	k := Case{Life: wheel.Life{Make: wheel.Make{Date: made}},
-		Air: []drying.Span{{Air: air.State{Temp: 11, RH: 0.85}, Read: true}}, Loc: time.UTC}
+		Kept: []Kept{{Temp: 11, Read: true}}, Loc: time.UTC}
 	r := holdrule.Rule{Days: 10, Warm: true, MinTemp: 5, From: "drying"}
 	k.Law = holdrule.Set{Countries: []string{"US"}, Rules: []holdrule.Rule{r}, By: [][]string{{"US"}}}
 	// Unweighed, drying begins at noon of the day after the make.
@@ -134,8 +118,8 @@ func TestDaysWithoutAReadingAreShownAndEndNoHold(t *testing.T) {
 	cheddar, _ := variety.Find("cheddar-waxed")
 	k := Case{
 		Life: wheel.Life{Make: wheel.Make{Date: made, Milk: wheel.Milk{Treatment: wheel.Raw}}}, Loc: time.UTC,
-		Air: []drying.Span{{Air: air.State{Temp: 11}, Read: true}, {FromDay: 20 - 1.5, Air: air.State{Temp: 11}},
-			{FromDay: 32 - 1.5, Air: air.State{Temp: 11}, Read: true}},
+		Kept: []Kept{{Temp: 11, Read: true}, {From: (made + 20).Start(time.UTC), Temp: 11},
+			{From: (made + 32).Start(time.UTC), Temp: 11, Read: true}},
 		Law: holdrule.Select(holdrule.Builtin(), []string{"US"}, cheddar, ""),
 	}
 	for _, c := range []struct{ day, counted, unread int }{{10, 10, 0}, {40, 40, 12}, {71, 71, 12}, {72, 0, 0}} {

@@ -155,7 +155,11 @@ func heldBack(
 		return nil, nil, c, err
 	}
 	if len(countries) > 0 {
-		if c.Law, err = s.Tx.MakeLaw(c.Life.Make, countries...); err != nil {
+		law, err := s.Tx.MakeLaw(c.Life.Make, countries...)
+		if err != nil {
+			return nil, nil, c, err
+		}
+		if c, err = s.Tx.Follow(c, law, when.Add(time.Millisecond)); err != nil {
 			return nil, nil, c, err
 		}
 	}
