@@ -153,6 +153,7 @@ func TestEveryJSONDocumentKeepsItsFields(t *testing.T) {
 		{"held", "wheel held"},
 		{"limit-list", "limit list"},
 		{"limit", "limit show eu-listeria"},
+		{"law-follow", "law follow US"},
 		{"make-sample", "make sample 261110A --test listeria --lab North"},
 		{"make-result", "make result 261110A --found <10"},
 		{"make-results", "make results --from " + w.file("results.csv", "sample,result\n261110A-S1,<10\n")},

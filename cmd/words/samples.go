@@ -2,6 +2,7 @@ package words
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"rindkeep/cave/reason"
@@ -128,8 +129,8 @@ func (p Printer) Sampled(d makes.Sampled) string {
 func (p Printer) SampleLimits(d makes.Sampled) (out []string) {
 	for _, t := range d.Tests {
 		if len(t.Limits) == 0 {
-			out = append(out, "no limit on file for "+text.Safe(t.Test)+", so no result of it ends the hold"+
-				p.typed("; rindkeep limit add FILE adds one", ""))
+			out = append(out, p.noLimit(t.Test, d.LimitsOf)+", so no result of it ends the hold"+
+				p.typed("; add one with rindkeep limit add FILE", "; add a limit of your own first"))
 		}
 		for _, l := range t.Limits {
 			out = append(out, fmt.Sprintf("%s: %s (%s, %s); %s", text.Safe(t.Test), mostly(l.Asks), l.Source,
@@ -139,21 +140,38 @@ func (p Printer) SampleLimits(d makes.Sampled) (out []string) {
 	return out
 }
 
+// noLimit says that no limit on file may judge a test of a lot.
+func (p Printer) noLimit(test string, of makes.LimitsOf) string {
+	cheese := ""
+	if of.Milk != "" {
+		cheese = " in cheese of " + string(of.Milk) + " milk"
+	}
+	whose := "of yours"
+	if len(of.Countries) > 0 {
+		whose += " or of " + either(slices.Clone(of.Countries))
+	}
+	return "no limit " + whose + " on file for " + text.Safe(test) + cheese
+}
+
 // Resulted says what a result means for its lot.
 func (p Printer) Resulted(d makes.Resulted) []string {
 	js := make([]wheel.Judged, len(d.Limits))
 	for i, l := range d.Limits {
 		js[i] = wheel.Judged{Asks: l.Asks, Source: l.Source, Edition: l.Edition, Read: l.Read, Inside: *l.Inside}
 	}
-	first := fmt.Sprintf("lot %s, sample %s, %s: %s; %s", d.Lot, text.Safe(d.Sample), text.Safe(d.Test), d.Result,
-		judged(js, d.Inside))
+	said := judged(js, d.Inside)
+	if len(js) == 0 {
+		said = p.noLimit(d.Test, d.LimitsOf) + ", so the hold stays" + p.typed("; add one with rindkeep limit add FILE, "+
+			"then strike the result and enter it again", "; add a limit of your own, strike the result and enter it again")
+	}
+	first := fmt.Sprintf("lot %s, sample %s, %s: %s; %s", d.Lot, text.Safe(d.Sample), text.Safe(d.Test), d.Result, said)
 	if d.Same {
 		first = "no change, entered already: " + first
 	}
 	switch {
 	case d.Open > 0:
-		return []string{first, fmt.Sprintf("OPEN: %s of this lot; it is HELD, but for wheels that were released",
-			count(d.Open, "test"))}
+		return []string{first, "OPEN: " + count(d.Open, "test") + " of this lot. Its wheels are HELD, except those " +
+			"released from it"}
 	default:
 		return []string{first, "no test of this lot is open any more"}
 	}

@@ -112,9 +112,14 @@ func felt(c wheel.HandCheck) string {
 }
 
 func lawHold(p Printer, r verdict.HeldByLaw, unread int) string {
-	days := digits(r.Counted) + " of " + count(r.Days, "day")
+	days := count(r.Days, "day")
 	if r.Warm {
 		days += " at " + p.Temp(r.AtOver) + " or more"
+	}
+	if r.Counted <= r.Days {
+		days = digits(r.Counted) + " of " + days
+	} else {
+		days += " needed, " + digits(r.Counted) + " done"
 	}
 	if unread > 0 {
 		days += fmt.Sprintf(", %d of them without a reading", unread)

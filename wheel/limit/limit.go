@@ -130,8 +130,8 @@ func (l Limit) Judge(f wheel.Finding) wheel.Judged {
 }
 
 // Select picks the limits of a test for a lot: a maker's own, and those of the
-// countries that the lot follows. Where neither is on file, what any country asks
-// counts: a test without a limit would be a test that nothing fails.
+// countries that the lot follows. No other country's ends a hold: where none is on
+// file, nothing does but a person.
 func Select(all []Limit, test string, countries []string, milk wheel.Treatment) (out []Limit) {
 	names := []string{test} // with the other names that limits of it know
 	for _, l := range all {
@@ -139,18 +139,12 @@ func Select(all []Limit, test string, countries []string, milk wheel.Treatment) 
 			names = append(append(names, l.Test), l.Also...)
 		}
 	}
-	var others []Limit
 	for _, l := range all {
 		switch {
 		case !slices.ContainsFunc(names, l.Is) || len(l.Milk) > 0 && milk != "" && !slices.Contains(l.Milk, milk):
 		case len(l.Countries) == 0 || len(l.Of(countries)) > 0:
 			out = append(out, l)
-		default:
-			others = append(others, l)
 		}
-	}
-	if len(out) == 0 {
-		return others
 	}
 	return out
 }

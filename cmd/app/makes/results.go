@@ -34,8 +34,9 @@ type Resulted struct {
 	Result string      `json:"result"`
 	Inside bool        `json:"inside"` // every limit; the test's hold is over
 	Limits []TestLimit `json:"limits"`
-	Open   int         `json:"tests_open"` // of the lot
-	Same   bool        `json:"no_change"`
+	LimitsOf
+	Open int  `json:"tests_open"` // of the lot
+	Same bool `json:"no_change"`
 }
 
 // NoTestAwaited refuses a result that nobody awaits.
@@ -145,7 +146,7 @@ func (s *entering) one(q NewResult, at time.Time, exact bool) (Resulted, error) 
 		Limits: l.judged(t.Test, f),
 	}
 	d.Lot, d.Sample, d.Test, d.Result = l.make.Lot, t.Number, t.Test, r.Found
-	d.Inside, d.Limits = r.Inside(), limitsOf(r.Limits)
+	d.Inside, d.Limits, d.LimitsOf = r.Inside(), limitsOf(r.Limits), l.limitsOf()
 	if t.Result != nil {
 		if d.Same = t.Result.Found == r.Found; !d.Same {
 			return d, app.Refuse(ResultThere{t.Number, t.Test, t.Result.Found},

@@ -30,8 +30,15 @@ type Sampled struct {
 	Lab    string       `json:"lab"`
 	At     string       `json:"at"`
 	Tests  []SampleTest `json:"tests"`
-	Wheels int          `json:"wheels_held"` // those here
-	Same   bool         `json:"no_change"`
+	LimitsOf
+	Wheels int  `json:"wheels_held"` // those here
+	Same   bool `json:"no_change"`
+}
+
+// LimitsOf is whose limits the tests of a lot are held against, besides the maker's own.
+type LimitsOf struct {
+	Countries []string        `json:"countries"`
+	Milk      wheel.Treatment `json:"milk_treatment"` // "": nobody said
 }
 
 // SampleTest is a test with the limits that its result will be held against.
@@ -81,6 +88,7 @@ func takeSample(s *app.Session, q NewSample) (Sampled, error) {
 	if q.Number = strings.TrimSpace(q.Number); q.Number == "" {
 		q.Number = l.next()
 	}
+	d.LimitsOf = l.limitsOf()
 	d.Lot, d.Sample, d.At = l.make.Lot, q.Number, app.Instant(at, s.Zone)
 	var es []wheel.Entry
 	for _, t := range q.Tests {
@@ -158,6 +166,8 @@ func (l lab) next() string {
 		}
 	}
 }
+
+func (l lab) limitsOf() LimitsOf { return LimitsOf{app.Filled(l.countries), l.milk} }
 
 // asked are the limits that a test of the lot is held against.
 func (l lab) asked(test string) []TestLimit {
