@@ -52,7 +52,7 @@ func KeptIn(l wheel.Life, v variety.Variety, rooms Rooms) []Kept {
 func keptInRoom(r cave.Room, rooms Rooms, from, end time.Time) (out []Kept) {
 	to := end
 	if to.IsZero() {
-		to = time.Date(9990, time.January, 1, 0, 0, 0, 0, time.UTC)
+		to = time.Date(9990, time.January, 1, 0, 0, 0, 0, time.UTC) // our choice: after every reading
 	}
 	put := func(t time.Time, temp quantity.Celsius, read bool) {
 		if !end.IsZero() && !t.Before(end) {

@@ -44,7 +44,9 @@ func TestAReadingSpeaksForEightDays(t *testing.T) {
 		{"elsewhere", nil, []wheel.Stay{{From: at(0), Away: true}, {From: at(5), Place: "cave"}}, 20, 15, 15},
 	} {
 		rooms := cellars{
-			rooms:    map[string]cave.Room{"cave": {Name: "cave", Temp: 10, RH: 0.85}, "fridge": {Name: "fridge", Temp: 1, RH: 0.85}},
+			rooms: map[string]cave.Room{
+				"cave": {Name: "cave", Temp: 10, RH: 0.85}, "fridge": {Name: "fridge", Temp: 1, RH: 0.85},
+			},
 			readings: map[string][]cave.Reading{},
 		}
 		for _, r := range c.readings {
