@@ -37,21 +37,26 @@ func (b *Book) Backup(ctx context.Context, path string) (Copied, error) {
 		return out, err
 	}
 	defer tmp.Drop()
-	if out.Bytes, err = b.copyTo(tmp.Name, path); err != nil {
+	if err := b.copyAndProve(ctx, tmp, &out); err != nil {
 		return out, err
+	}
+	return out, tmp.Place()
+}
+
+// copyAndProve copies the book to a draft and proves the copy.
+func (b *Book) copyAndProve(ctx context.Context, tmp *bookfile.Draft, out *Copied) (err error) {
+	if out.Bytes, err = b.copyTo(tmp.Name, out.Path); err != nil {
+		return err
 	}
 	c, err := openAny(tmp.Name, Read, Options{Wait: time.Second, Now: b.opt.Now, alone: true})
 	if err != nil {
-		return out, calledAs(err, tmp.Name, path)
+		return calledAs(err, tmp.Name, out.Path)
 	}
 	defer c.Close()
 	if err = c.viewRaw(c.load); err == nil {
 		out.Findings, out.Counts, err = c.checkFacts(ctx)
 	}
-	if err != nil {
-		return out, calledAs(err, tmp.Name, path)
-	}
-	return out, tmp.Place()
+	return calledAs(err, tmp.Name, out.Path)
 }
 
 // copyTo copies the file as one reading sees it, byte for byte, and syncs it. The

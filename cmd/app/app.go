@@ -35,6 +35,9 @@ type App struct {
 
 	Opened func(store.Settings)  // told of each book that is opened, where set
 	Harmed func([]store.Finding) // told what couldn't be read and was left out, where set
+
+	Backups bool                 // it makes backups of the book by itself
+	Wrote   func(store.Settings) // told of each act that may have changed the book, where set
 }
 
 // Caller is who asks, and when what they record happened. The zero Caller is the
@@ -181,6 +184,9 @@ func (a *App) with(ctx context.Context, c Caller, mode store.Mode, long bool, fn
 	}
 	if err == nil {
 		a.TellHarm(b)
+	}
+	if err == nil && mode == store.Write && a.Wrote != nil {
+		a.Wrote(b.Settings())
 	}
 	return err
 }

@@ -134,6 +134,7 @@ func TestEveryJSONDocumentKeepsItsFields(t *testing.T) {
 		{"version", "version"},
 		{"book-info", "book info"},
 		{"book-check", "book check"},
+		{"book-backups", "book backups"},
 		{"work-salt", "work salt --curd 4.2kg --rate 1.8% --moisture 37%"},
 		{"work-moisture", "work moisture --start 39% --loss 5% --fat 31% --salt 1.7%"},
 		{"work-air", "work air --temp 12 --rh 85"},

@@ -51,6 +51,7 @@ func Run(ctx context.Context, args []string, env Env) int {
 	if werr := out.Err(); err == nil && werr != nil {
 		err = fmt.Errorf("could not write the output: %w", werr)
 	}
+	c.BackUp()
 	asJSON := c.JSON
 	for _, s := range args {
 		asJSON = asJSON || s == "--json"

@@ -27,6 +27,7 @@ type Options struct {
 	Proxy     string                 // IP address of a proxy whose X-Forwarded-For is believed; "": none
 	Beyond    bool                   // it listens beyond this machine: nobody is answered unasked who they are
 	Authority func() []byte          // the made authority, in DER; nil: none
+	Backup    func() string          // says when the book was last backed up; nil: that isn't shown
 	Now       func() time.Time
 	Log       zerolog.Logger
 }

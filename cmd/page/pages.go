@@ -65,6 +65,7 @@ type View struct {
 	Back  string // the page's own address, to come back to
 	Now   int64  // the server's time, Unix ms: a phone's clock may be off
 	Other string // the units that may be chosen instead
+	Saved string // when the book was last backed up
 	Body  any    // what the page's own template shows
 }
 
@@ -85,6 +86,9 @@ func (s *Server) show(w http.ResponseWriter, r *http.Request, status int, name s
 	v.Back, v.Other = r.URL.RequestURI(), string(quantity.Imperial)
 	if units == quantity.Imperial {
 		v.Other = string(quantity.Metric)
+	}
+	if s.opt.Backup != nil && v.Here != "login" && v.Here != "refused" {
+		v.Saved = s.opt.Backup()
 	}
 	var b bytes.Buffer
 	if err := t.Execute(&b, v); err != nil {

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"rindkeep/cave/reason"
+	"rindkeep/cmd/app"
 	"rindkeep/cmd/app/care"
 	"rindkeep/cmd/text"
 	"rindkeep/store"
@@ -19,6 +20,8 @@ var careRemedies = map[reason.Flat]string{
 	care.AnotherName:  "a backup is never written over: give another name, or a folder, where it's named by the day",
 	care.ReplaceBook:  "repeat with --replace to put the backup in its place; the old book is kept beside it",
 	care.ReplaceFile:  "repeat with --replace to write over it",
+	app.CheckBook:     "rindkeep book check lists everything that is damaged",
+	app.AnotherFolder: "have them made in another folder: rindkeep book backups --folder FOLDER",
 	care.AnotherBook:  "give a new one: --book FILE",
 	care.IntoATable:   "add --map to take wheels and weights from it",
 	care.KeepLast:     "keep your last sound backup; this copy is no substitute for it",
@@ -47,6 +50,8 @@ func careWords(p Printer, r reason.Reason) (string, bool) {
 			s = "exported to " + text.Safe(r.Path) + ", but it lacks " + text.Count(r.Count, "record") + " that can't be read"
 		}
 		return s, true
+	case app.NoBackup:
+		return p.noBackup(r), true
 	case care.NotHeld:
 		return fmt.Sprintf("this book does not hold the history noted as %s: "+
 			"it is an older copy or another book, or its history was written again", r.Head), true
@@ -95,6 +100,25 @@ func (p Printer) unsound(r care.Unsound) string {
 		s += fmt.Sprintf("; and %d more", n)
 	}
 	return s
+}
+
+// noBackup says why today's automatic backup is missing, and how old the last one is.
+func (p Printer) noBackup(r app.NoBackup) string {
+	s := "there's no automatic backup of today: "
+	if r.Count > 0 {
+		s += Spot(r.First.At) + ": " + p.Sentence(r.First.What)
+		if r.Count > 1 {
+			s += fmt.Sprintf("; and %d more", r.Count-1)
+		}
+	} else if why := reason.Of(r.Cause); why != nil {
+		s += p.Sentence(why)
+	} else {
+		s += r.Cause.Error()
+	}
+	if r.Last.IsZero() {
+		return s + "; there is none from before either"
+	}
+	return s + "; the last sound one is of " + minute(r.Last)
 }
 
 // FillFindings puts what a check found into words.

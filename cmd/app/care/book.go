@@ -69,6 +69,8 @@ type Info struct {
 	Entries int     `json:"entries"`
 	Rooms   int     `json:"rooms"`
 	Newest  *string `json:"newest_entry"`
+	Backup  *string `json:"last_backup"`   // when the last automatic one was made, and found sound; null: there is none
+	Folder  *string `json:"backup_folder"` // where those are; null: none are made
 	Chain
 }
 
@@ -96,6 +98,13 @@ func About(a *app.App) (out Info, err error) {
 		}
 		return err
 	})
+	if err != nil {
+		return out, err
+	}
+	k, err := a.ListBackups()
+	if out.Folder = k.Folder; len(k.Backups) > 0 {
+		out.Backup = &k.Backups[0].Made
+	}
 	return out, err
 }
 
@@ -201,7 +210,10 @@ type Compacted struct {
 }
 
 // Compact gives back the space that deleted records left.
-func Compact(a *app.App) (Compacted, error) {
+func Compact(ctx context.Context, a *app.App) (Compacted, error) {
+	if err := a.BackupFirst(ctx, true); err != nil {
+		return Compacted{}, err
+	}
 	before, after, err := store.Compact(a.Book, store.Options{Now: a.Now})
 	return Compacted{app.Schema("book-compact"), before, after}, err
 }

@@ -93,6 +93,11 @@ var errTried = errors.New("only tried")
 // ImportWheels takes a table of wheels and weights into the book, all of it or nothing.
 // All that is wrong with its rows is the error: intake.Problems.
 func ImportWheels(ctx context.Context, a *app.App, c app.Caller, q Wheels) (app.Did[Taken], error) {
+	if !q.Try {
+		if err := a.BackupFirst(ctx, false); err != nil {
+			return app.Did[Taken]{}, err
+		}
+	}
 	var t taking
 	d, err := app.Act(ctx, a, c, func(s *app.Session) (Taken, error) {
 		t = taking{

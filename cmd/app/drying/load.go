@@ -87,12 +87,18 @@ func WeighTable(ctx context.Context, a *app.App, c app.Caller, q Weights, from T
 		}
 		switch r, err := t.next(); {
 		case errors.Is(err, io.EOF):
+			if err := a.BackupFirst(ctx, false); err != nil {
+				return app.Did[Weighed]{}, err
+			}
 			return app.Act(ctx, a, c, func(s *app.Session) (Weighed, error) { return weigh(s, q, t) })
 		case err != nil:
 			return app.Did[Weighed]{}, err
 		case r != nil:
 			q.Rows = append(q.Rows, *r)
 		}
+	}
+	if err := a.BackupFirst(ctx, true); err != nil {
+		return app.Did[Weighed]{}, err
 	}
 	l, err := newLoading(ctx, a, c, q, t)
 	if err == nil {

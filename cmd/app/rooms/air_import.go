@@ -75,6 +75,9 @@ func ImportAir(ctx context.Context, a *app.App, c app.Caller, name string, sure 
 	if err != nil {
 		return out, err
 	}
+	if err := a.BackupFirst(ctx, n > 10*airBatch); err != nil {
+		return out, err
+	}
 	var batch []cave.Reading
 	flush := func() error {
 		d, err := app.Act(ctx, a, c, func(s *app.Session) (int, error) { return s.Write.PutAir(f.room.Name, batch) })

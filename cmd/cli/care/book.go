@@ -25,7 +25,7 @@ import (
 // Command is book with its subcommands.
 func Command(c *console.Console) *cobra.Command {
 	return console.Group("book", "Back up, check, export",
-		newCmd(c), infoCmd(c), checkCmd(c), backupCmd(c), restoreCmd(c), salvageCmd(c), rebuildCmd(c), compactCmd(c),
+		newCmd(c), infoCmd(c), checkCmd(c), backupCmd(c), backupsCmd(c), restoreCmd(c), salvageCmd(c), rebuildCmd(c), compactCmd(c),
 		exportCmd(c), importCmd(c), releasersCmd(c), siteCmd(c))
 }
 
@@ -121,6 +121,14 @@ func info(c *console.Console) error {
 	t.Add("head", c.Words.Link(x.Head))
 	t.Add("history", c.Words.Since(x.Chain))
 	t.Add("size", fmt.Sprintf("%s, %s of it free", megabytes(x.Bytes), megabytes(x.Free)))
+	switch {
+	case x.Backup != nil:
+		t.Add("backup", words.Minute(*x.Backup)+", found sound; see rindkeep book backups")
+	case x.Folder != nil:
+		t.Add("backup", "none yet; the next entry makes one")
+	default:
+		t.Add("backup", "none are made; turn them on with rindkeep book backups --folder beside")
+	}
 	c.Lines(t.Lines(c.Env.Columns()))
 	return nil
 }
@@ -153,7 +161,7 @@ func ofTotal(done string) func(n, total int) string {
 }
 
 func backupCmd(c *console.Console) *cobra.Command {
-	return c.NowCmd("backup FILE", "Copy the book, in use or not, and prove the copy", `
+	cmd := c.NowCmd("backup FILE", "Copy the book, in use or not, and prove the copy", `
 rindkeep book backup cave-2026-11-25.book
 rindkeep book backup /media/stick/               a folder: named by the day`, console.Exactly("FILE"),
 		func(_ *cobra.Command, args []string) error {
@@ -164,6 +172,13 @@ rindkeep book backup /media/stick/               a folder: named by the day`, co
 			x, err := care.Backup(c.Ctx, c.App, args[0])
 			return copied(c, "backed up to", x, err)
 		})
+	cmd.Long = cmd.Short + `.
+
+The book makes backups by itself too, on the first entry of each day: rindkeep book
+backups lists them. They are proved in the same way, but are on the same disk unless
+you name another folder, and old ones are removed. A backup that you make is yours:
+it is never written over or removed.`
+	return cmd
 }
 
 func isFolder(path string) bool {
@@ -196,9 +211,13 @@ func copied(c *console.Console, done string, x care.Copy, err error) error {
 func restoreCmd(c *console.Console) *cobra.Command {
 	var replace bool
 	cmd := c.NowCmd("restore BACKUP", "Restore a backup", `
+rindkeep book restore                                    which there are
 rindkeep book restore cave-2026-11-25.book
-rindkeep book restore cave-2026-11-25.book --replace     keeps the old book beside it`, console.Exactly("BACKUP"),
+rindkeep book restore cave-2026-11-25.book --replace     keeps the old book beside it`, console.AtMost(1),
 		func(_ *cobra.Command, args []string) error {
+			if len(args) == 0 {
+				return offerBackups(c)
+			}
 			if dir := filepath.Dir(c.Book); dir != "." {
 				if err := os.MkdirAll(dir, 0o755); err != nil {
 					return fmt.Errorf("no folder for the book at %s: %s", console.SafePath(dir), console.PlainOS(err))
@@ -226,7 +245,7 @@ func rebuildCmd(c *console.Console) *cobra.Command {
 func compactCmd(c *console.Console) *cobra.Command {
 	return c.NowCmd("compact", "Give back the space that deleted records left", "\nrindkeep book compact", console.NoArgs,
 		func(*cobra.Command, []string) error {
-			x, err := care.Compact(c.App)
+			x, err := care.Compact(c.Ctx, c.App)
 			done, err := c.Answered(x, err)
 			if !done {
 				c.Print("%s before, %s now\n", megabytes(x.Before), megabytes(x.After))

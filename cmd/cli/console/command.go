@@ -132,6 +132,16 @@ func Exactly(names ...string) cobra.PositionalArgs {
 	}
 }
 
+// AtMost takes up to n arguments.
+func AtMost(n int) cobra.PositionalArgs {
+	return func(cmd *cobra.Command, args []string) error {
+		if len(args) > n {
+			return Usagef("%s takes at most %d arguments and was given %d", path(cmd), n, len(args))
+		}
+		return nil
+	}
+}
+
 // AtLeast wants the named arguments and takes any number more.
 func AtLeast(names ...string) cobra.PositionalArgs {
 	return func(cmd *cobra.Command, args []string) error {

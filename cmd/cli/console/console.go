@@ -33,6 +33,7 @@ type Console struct {
 	Started   bool            // the command line was understood: what fails from here is no usage error
 	Harm      []store.Finding // what couldn't be read and was left out
 	Committed bool            // a change is saved for good: an interruption doesn't undo it
+	Wrote     *store.Settings // of a book that may have changed; nil: none did
 
 	Book           string
 	JSON           bool
@@ -110,7 +111,8 @@ func (c *Console) ReadFlags(cmd *cobra.Command) error {
 	}
 	c.Command = cmd.CommandPath()
 	*c.App = app.App{Book: c.Book, Now: c.Env.Now, Person: c.Env.Person(), Log: c.Log,
-		Opened: c.bookOpened, Harmed: c.bookHarmed}
+		Opened: c.bookOpened, Harmed: c.bookHarmed, Backups: c.Env.Backups,
+		Wrote: func(set store.Settings) { c.Wrote = &set }}
 	c.Log.Debug().Str("command", c.Command).Str("book", c.Book).Msg("run")
 	return nil
 }

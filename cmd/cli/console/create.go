@@ -1,10 +1,12 @@
 package console
 
 import (
+	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
 
+	"rindkeep/cmd/app"
 	"rindkeep/store"
 )
 
@@ -27,4 +29,19 @@ func (c *Console) CreateBook(set store.Settings) error {
 		c.Note("new book at %s, time zone %s", c.Book, set.Zone)
 	}
 	return err
+}
+
+// BackUp makes the day's automatic backup of a book that may have changed, now that the
+// command has printed all it has to say.
+func (c *Console) BackUp() {
+	if c.Wrote == nil || !c.App.Backups || c.Ctx.Err() != nil {
+		return
+	}
+	var r *app.Refusal
+	if err := c.App.DayBackup(c.Ctx, *c.Wrote); errors.As(err, &r) {
+		c.Warn("rindkeep: %s", c.Words.Refusal(r))
+		if hint := c.Words.Remedy(r); hint != "" {
+			c.Warn("hint: %s", hint)
+		}
+	}
 }

@@ -25,13 +25,15 @@ type Env struct {
 	OutTTY bool // Out is a terminal
 	Width  int  // columns to print in; 0: 80
 
+	Backups bool // backups of the book are made by themselves
+
 	// Secret reads what a person types at In without showing it; nil where nobody can type there.
 	Secret func(context.Context) (string, error)
 }
 
 // System is the real world, with the given clock.
 func System(now func() time.Time) Env {
-	e := Env{In: os.Stdin, Out: os.Stdout, Err: os.Stderr, Now: now, Getenv: os.Getenv}
+	e := Env{In: os.Stdin, Out: os.Stdout, Err: os.Stderr, Now: now, Getenv: os.Getenv, Backups: true}
 	e.InTTY = term.IsTerminal(int(os.Stdin.Fd()))
 	if e.InTTY {
 		e.Secret = typedUnseen

@@ -18,6 +18,7 @@ import (
 	"rindkeep/cmd/cli/console"
 	"rindkeep/cmd/page"
 	"rindkeep/cmd/page/access"
+	"rindkeep/store"
 	"rindkeep/store/bookfile"
 )
 
@@ -116,6 +117,13 @@ func serve(c *console.Console, f served) error {
 		return err
 	}
 	o := Options(c.Book, c.Env)
+	if c.Env.Backups {
+		daily, err := backUpDaily(c, &o)
+		if err != nil {
+			return err
+		}
+		defer daily.Wait()
+	}
 	o.Access, o.Names, o.Proxy, o.Log = accessOf(c), f.names, f.proxy, pageLog(c)
 	has, err := o.Access.HasPeople()
 	if err != nil {
@@ -163,6 +171,24 @@ func serve(c *console.Console, f served) error {
 	}
 	c.Note("stopped; every request was finished")
 	return nil
+}
+
+// backUpDaily has the page make the day's backup in the background, and show when the
+// last one was made.
+func backUpDaily(c *console.Console, o *page.Options) (*app.Daily, error) {
+	set, err := console.Ask(c, func(s *app.Session) (store.Settings, error) { return s.Tx.Settings(), nil })
+	d := &app.Daily{Ctx: c.Ctx, App: o.App, Failed: func(r *app.Refusal) { o.Log.Warn().Msg(c.Words.Refusal(r)) }}
+	o.App.Backups, o.App.Wrote = true, d.Wrote
+	o.Backup = func() string {
+		switch last, on := store.LastBackup(c.Book, set); {
+		case !last.IsZero():
+			return "Last backup, found sound: " + last.Format("2006-01-02 15:04")
+		case on:
+			return "This book has no backup yet."
+		}
+		return "No backups of this book are made by themselves."
+	}
+	return d, err
 }
 
 // warnOfReaders warns of secrets that others on this machine can read.
