@@ -42,8 +42,9 @@ func TestTheDaysBackup(t *testing.T) {
 	if same := backUp(false); same.Path != "" {
 		t.Error("the same history was copied again")
 	}
-	var back Copied
-	if back, err = Restore(ctx, first.Path, filepath.Join(t.TempDir(), "back.book"), false, Options{Now: f.clock.now}); err != nil {
+	to := filepath.Join(t.TempDir(), "back.book")
+	back, err := Restore(ctx, first.Path, to, false, Options{Now: f.clock.now})
+	if err != nil {
 		t.Fatal(err)
 	}
 	if back.Counts != first.Counts {
