@@ -33,10 +33,14 @@ const (
 // after what a command has to say is said: the write and its answer never wait for it,
 // and others use the book while the copy is proved. A command in a terminal waits for it
 // once a day; the page makes it in the background.
-func (a *App) DayBackup(ctx context.Context, set store.Settings) error {
+// Before one that takes longer than a second large is called.
+func (a *App) DayBackup(ctx context.Context, set store.Settings, large func()) error {
 	k, err := bookfile.BackupsOf(a.Book)
 	if err == nil && !store.BackupDue(k, set, a.Now()) {
 		return nil
+	}
+	if bookfile.Size(a.Book) > smallBook {
+		large()
 	}
 	var out store.AutoBackup
 	if err == nil {
@@ -70,7 +74,7 @@ func (d *Daily) Wrote(set store.Settings) {
 	}
 	d.runs.Go(func() {
 		defer d.busy.Unlock()
-		if err := d.App.DayBackup(d.Ctx, set); err != nil {
+		if err := d.App.DayBackup(d.Ctx, set, func() {}); err != nil {
 			d.Failed(AsRefusal(err))
 		}
 	})

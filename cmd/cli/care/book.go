@@ -25,8 +25,8 @@ import (
 // Command is book with its subcommands.
 func Command(c *console.Console) *cobra.Command {
 	return console.Group("book", "Back up, check, export",
-		newCmd(c), infoCmd(c), checkCmd(c), backupCmd(c), backupsCmd(c), restoreCmd(c), salvageCmd(c), rebuildCmd(c), compactCmd(c),
-		exportCmd(c), importCmd(c), releasersCmd(c), siteCmd(c))
+		newCmd(c), infoCmd(c), checkCmd(c), backupCmd(c), backupsCmd(c), restoreCmd(c), salvageCmd(c), rebuildCmd(c),
+		compactCmd(c), exportCmd(c), importCmd(c), releasersCmd(c), siteCmd(c))
 }
 
 func newCmd(c *console.Console) *cobra.Command {

@@ -37,8 +37,13 @@ func (c *Console) BackUp() {
 	if c.Wrote == nil || !c.App.Backups || c.Ctx.Err() != nil {
 		return
 	}
+	large := func() {
+		if c.Env.OutTTY {
+			c.Note("making today's backup; Ctrl-C leaves it to the next command")
+		}
+	}
 	var r *app.Refusal
-	if err := c.App.DayBackup(c.Ctx, *c.Wrote); errors.As(err, &r) {
+	if err := c.App.DayBackup(c.Ctx, *c.Wrote, large); errors.As(err, &r) {
 		c.Warn("rindkeep: %s", c.Words.Refusal(r))
 		if hint := c.Words.Remedy(r); hint != "" {
 			c.Warn("hint: %s", hint)
