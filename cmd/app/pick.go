@@ -2,7 +2,9 @@ package app
 
 import (
 	"errors"
+	"regexp"
 	"slices"
+	"strconv"
 	"strings"
 	"unicode"
 
@@ -16,8 +18,8 @@ import (
 // MaxWord is the longest word that can name wheels, in bytes.
 const MaxWord = 3*cave.MaxName + 3
 
-// Pick finds the wheels that words name: tags, lots, places, all, and beginnings
-// with a trailing *. Each wheel comes once, in the order it was named; wheels that
+// Pick finds the wheels that words name: tags, runs of them (261120A-01..12), lots,
+// places, all, and beginnings with a trailing *. Each wheel comes once, in the order it was named; wheels that
 // are gone are left out unless named by their own tag. Words that name nothing
 // are an error, which names them all.
 func (s *Session) Pick(words []string) ([]store.WheelState, error) {
@@ -83,6 +85,8 @@ func (s *Session) PickWord(word string) ([]store.WheelState, error) {
 		return s.pickPrefix(word, strings.TrimSuffix(word, "*"))
 	case strings.Contains(word, "/"):
 		return s.pickPlace(word)
+	case tagRange.MatchString(word) && !s.Tx.HasTag(word):
+		return s.pickRange(word)
 	}
 	w, werr := s.Tx.WheelByTag(word)
 	if werr == nil {
@@ -110,6 +114,38 @@ func (s *Session) PickWord(word string) ([]store.WheelState, error) {
 	}
 	near := slices.Concat(nearest(lerr), nearest(rerr), nearest(werr))
 	return nil, About(word, store.NotFound{Thing: "wheel, lot or place", Name: word, Near: near[:min(3, len(near))]})
+}
+
+// tagRange is the first tag of a run, and the last or its number.
+var tagRange = regexp.MustCompile(`^(.*-)(\d{1,6})\.\.(?:(.*-))?(\d{1,6})$`)
+
+// pickRange lists the wheels that are here whose tags begin alike and end in the numbers
+// of a run. Its first and its last tag must be wheels', so that a slip isn't a whole lot.
+func (s *Session) pickRange(word string) ([]store.WheelState, error) {
+	m := tagRange.FindStringSubmatch(word)
+	first, _ := strconv.Atoi(m[2])
+	last, _ := strconv.Atoi(m[4])
+	if m[3] != "" && !strings.EqualFold(m[3], m[1]) || last < first {
+		return nil, Refuse(BadRange{Word: word}).Of(word)
+	}
+	ws, err := s.Tx.TagsStarting(m[1])
+	if err != nil {
+		return nil, err
+	}
+	ends := map[int]bool{}
+	out := slices.DeleteFunc(ws, func(w store.WheelState) bool {
+		n, err := strconv.Atoi(w.Tag[len(m[1]):])
+		ends[n] = ends[n] || err == nil
+		return err != nil || n < first || n > last || !w.Here()
+	})
+	for i, n := range []int{first, last} {
+		if !ends[n] {
+			tag := m[1] + []string{m[2], m[4]}[i]
+			return nil, About(tag, s.NoTag(tag, store.NotFound{Thing: "wheel", Name: tag}))
+		}
+	}
+	SortByTag(out)
+	return out, nil
 }
 
 // ReceivedAs lists the wheels that came from a supplier under its own lot code, in any

@@ -52,6 +52,11 @@ type StarInside struct {
 	Word string `json:"word"`
 }
 
+// BadRange: a run of tags is of one lot, the lower number first.
+type BadRange struct {
+	Word string `json:"word"`
+}
+
 // RowNeedsDate refuses a row of a table without a date where the caller gives none
 // either: it would be another day when the table is read again.
 const RowNeedsDate reason.Flat = "row-needs-date"
@@ -75,6 +80,7 @@ func (TooLongAgo) Code() string      { return "too-long-ago" }
 func (ToBeforeFrom) Code() string    { return "to-before-from" }
 func (NameTooLong) Code() string     { return "name-too-long" }
 func (NameUnprintable) Code() string { return "name-unprintable" }
+func (BadRange) Code() string        { return "bad-range-of-tags" }
 func (StarInside) Code() string      { return "star-inside" }
 func (DidYouMean) Code() string      { return "did-you-mean" }
 func (LotHas) Code() string          { return "lot-has" }

@@ -87,11 +87,17 @@ func TestNothingElseAsksOnATerminal(t *testing.T) {
 	}
 }
 
-func TestStrikeLastShowsWhatItStrikesAndAsksOnATerminal(t *testing.T) {
+func TestStrikeLastAsksOnATerminalUnlessItIsTheCommandJustTyped(t *testing.T) {
 	w := newWorld(t).kept()
+	answer := func(s string) { w.env.In, w.env.InTTY = strings.NewReader(s), true }
+	answer("")
+	w.must("weigh 261110A-01 1989 --sure")
+	if r := w.run("strike", "last", "--why", "slip"); r.Code != 0 || strings.Contains(r.Err, "Type yes or no") ||
+		!strings.Contains(r.Out, "cancelled: 261110A-01 weighed 1989 g") {
+		t.Errorf("of the command just typed: %+v", r)
+	}
 	w.must("weigh 261110A-01 1990 --sure")
 	w.want(exitRefused, "", "weigh", "261110A-02", "19900") // what was typed last wrote nothing
-	answer := func(s string) { w.env.In, w.env.InTTY = strings.NewReader(s), true }
 	answer("no\n")
 	r := w.run("strike", "last", "--why", "slip")
 	if r.Code != exitRefused || r.Out != "" || !strings.Contains(r.Err, "(rindkeep weigh, ") ||
@@ -99,7 +105,7 @@ func TestStrikeLastShowsWhatItStrikesAndAsksOnATerminal(t *testing.T) {
 		t.Errorf("%+v", r)
 	}
 	w.env.InTTY = false
-	if strings.Contains(w.must("wheel show 261110A-01 --history 0"), "STRUCK") {
+	if strings.Count(w.must("wheel show 261110A-01 --history 0"), "STRUCK") != 1 {
 		t.Error("it was cancelled nevertheless")
 	}
 	answer("yes\n")
@@ -107,8 +113,11 @@ func TestStrikeLastShowsWhatItStrikesAndAsksOnATerminal(t *testing.T) {
 		!strings.Contains(r.Out, "cancelled: 261110A-01 weighed 1990 g") {
 		t.Errorf("%+v", r)
 	}
-	answer("")
+	answer("no\n")
 	w.must("weigh 261110A-01 1991 --sure")
+	w.from = w.from.Add(6 * time.Minute)
+	w.want(exitRefused, "Cancel it", "strike", "last", "--why", "slip")
+	answer("")
 	if got := w.must("strike last --why slip --sure"); !strings.Contains(got, "cancelled: 261110A-01 weighed 1991 g") {
 		t.Errorf("with --sure: %s", got)
 	}
@@ -117,6 +126,30 @@ func TestStrikeLastShowsWhatItStrikesAndAsksOnATerminal(t *testing.T) {
 	w.from = w.from.Add(6 * time.Minute)
 	w.want(exitRefused, `some time ago \(rindkeep weigh, `, "strike", "last", "--why", "slip")
 	w.must("strike last --why slip --sure")
+}
+
+func TestMovingOrSavingWheelsToAFullPlaceAsksOnATerminal(t *testing.T) {
+	w := newWorld(t).kept()
+	w.must("room new larder --racks A:1x2 --quiet")
+	for _, args := range [][]string{
+		{"wheel", "move", "261110A-01", "261110A-02", "261110A-03", "larder/A/1"},
+		{"make", "new", "--variety", "tomme", "--wheels", "3", "--place", "larder/A/1"},
+		{"make", "wheels", "261110A", "--weights", "2000,2010,2020", "--place", "larder/A/1"},
+		{"make", "receive", "--from", "Alder Farm", "--variety", "tomme", "--wheels", "3", "--place", "larder/A/1"},
+	} {
+		w.env.InTTY = false
+		w.want(exitRefused, "larder/A/1 has room for 2 and would hold .* over capacity", args...)
+		for code, answer := range []string{exitDone: "yes\n", exitRefused: "no\n"} {
+			w.env.In, w.env.InTTY = strings.NewReader(answer), true
+			r := w.run(args...)
+			if args[1] == "move" && code == exitRefused {
+				continue // they are there
+			}
+			if r.Code != code || !strings.Contains(r.Err, "over capacity. Put them there? Type yes or no: ") {
+				t.Errorf("%q answered %q: exit code %d, %s", args, answer, r.Code, r.Err)
+			}
+		}
+	}
 }
 
 func TestColourIsForTerminalsAloneAndNeverTheOnlyMark(t *testing.T) {

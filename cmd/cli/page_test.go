@@ -368,7 +368,7 @@ func TestUnderLoadEveryAcknowledgedEntryIsInTheBook(t *testing.T) {
 	w := newWorld(t).ticking()
 	w.must("room new drying --racks A:8x8")
 	w.must("make new --variety cheddar-waxed --wheels 50 --lot L --weight 2100 --place drying/A/1 --at 2026-11-10T17:00 " +
-		"--quiet")
+		"--quiet --sure")
 	p := w.page()
 	type sent struct{ id, what string }
 	acked := make([][]sent, clients)

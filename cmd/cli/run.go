@@ -41,7 +41,13 @@ func Run(ctx context.Context, args []string, env Env) int {
 	root.SetIn(c.Env.In)
 	root.SetOut(c.Env.Out)
 	root.SetErr(env.Err)
-	err := console.RecoverPanic(func() error { return root.ExecuteContext(ctx) })
+	err := console.RecoverPanic(func() (err error) {
+		c.Running, err = root.ExecuteContextC(ctx)
+		return err
+	})
+	if err == nil {
+		err = c.NoSuchHelp
+	}
 	if err == nil && ctx.Err() != nil && !c.Committed {
 		err = ctx.Err()
 	}
@@ -67,7 +73,8 @@ func rootCmd(c *console.Console) *cobra.Command {
 drying and answers "dry enough to wax?" with a figure, an interval and reasons.
 
 WHAT is any mix of tags, lots, places (room/rack/shelf) or the word all; a
-trailing * matches. Dates: 2026-11-25, today, yesterday, mon..sun, +3d, -2d.
+trailing * matches, and 261120A-01..12 is a run of tags.
+Dates: 2026-11-25, today, yesterday, mon..sun, +3d, -2d.
 Weights: 1942, 1942g, 1.942kg, 4lb5oz, 68.5oz; a bare number is in grams, or in
 ounces with --units imperial. Percent: 1.8% or 1.8.
 
@@ -115,6 +122,14 @@ rindkeep dry                                     who is dry enough to wax`),
 		}
 		return of.Help()
 	}})
+	help := root.HelpFunc()
+	root.SetHelpFunc(func(cmd *cobra.Command, args []string) {
+		if words := cmd.Flags().Args(); cmd.HasParent() && cmd.HasSubCommands() && len(words) > 0 {
+			c.NoSuchHelp = console.UnknownCommand(cmd, words)
+			return
+		}
+		help(cmd, args)
+	})
 	for _, cmd := range allCommands(root) {
 		cmd.SetHelpTemplate(helpTemplate)
 		if cmd.RunE != nil && cmd.HasSubCommands() {

@@ -39,6 +39,8 @@ func appWords(p Printer, r reason.Reason) (string, bool) {
 		return "the name has characters that don't print; no tag, lot or place has any", true
 	case app.StarInside:
 		return fmt.Sprintf("%s has a * inside; it may stand only at the end", quoted(r.Word)), true
+	case app.BadRange:
+		return quoted(r.Word) + " isn't a run of tags; write it like 261120A-01..12, the lower number first", true
 	case app.DidYouMean:
 		return "did you mean " + r.Names + "?", true
 	case app.LotHas:

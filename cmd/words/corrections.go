@@ -59,9 +59,8 @@ func removalWords(p Printer, r reason.Reason) (string, bool) {
 		if how == wheel.SentPart.String() {
 			how = "sent in part"
 		}
-		tags := strings.Fields(r.Tags)
-		return fmt.Sprintf("lot %s can't be removed: %s %s %s", r.Lot, text.Tags(tags), plural(len(tags), "was", "were"),
-			how), true
+		return fmt.Sprintf("lot %s can't be removed: %s", r.Lot, clauses(wereDone(r.Tags, how), wereDone(r.Lost,
+			wheel.Lost.String()))), true
 	case makes.RecallFirst:
 		return p.typed(fmt.Sprintf("see who has them: rindkeep trace %s --recall; if nothing was sent, "+
 			"cancel the sending first: rindkeep strike %s --why TEXT", r.Lot, r.Mark),
@@ -83,6 +82,18 @@ func removalWords(p Printer, r reason.Reason) (string, bool) {
 		return p.typed(fmt.Sprintf("only the wheel: rindkeep wheel void %s --why TEXT", r.Wheel), ""), true
 	}
 	return "", false
+}
+
+// wereDone says what was done to wheels, whose tags are separated by spaces; "" of none.
+func wereDone(tags, how string) string {
+	ts := strings.Fields(tags)
+	if len(ts) == 0 {
+		return ""
+	}
+	if how == wheel.Lost.String() {
+		how = "written off"
+	}
+	return text.Tags(ts) + " " + plural(len(ts), "was", "were") + " " + how
 }
 
 func plural(n int, one, many string) string {

@@ -23,6 +23,9 @@ func makesWords(p Printer, r reason.Reason) (string, bool) {
 	case makes.Overfull:
 		return fmt.Sprintf("%s has room for %d and would hold %d: %d over capacity", r.Place, r.Fits, r.Here+r.Come,
 			r.Here+r.Come-r.Fits), true
+	case makes.PutThere:
+		full, ok := makesWords(p, makes.Overfull(r))
+		return full + ". Put them there?", ok
 	case makes.NotThatDay:
 		return fmt.Sprintf("the make is of %s and can't have begun on %s", r.Made, r.Start), true
 	case makes.RoomFirst:

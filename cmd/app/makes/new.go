@@ -318,6 +318,9 @@ func (b Batch) put(s *app.Session, mk wheel.Make, v variety.Variety, ws []wheel.
 	if why := verdict.OddMake(mk, v, ws, b.Weights); why != nil && !b.Sure {
 		return app.Unsure(why, app.BareUnits).In("weights")
 	}
+	if err := b.fit(s, ws); err != nil {
+		return err
+	}
 	if err := s.Write.AddWheels(ws); err != nil {
 		return err
 	}
@@ -357,8 +360,21 @@ type Overfull struct {
 	Come  int        `json:"come"`
 }
 
-// Code implements reason.Reason.
+// PutThere asks whether wheels go to a place that would hold more than fit.
+type PutThere Overfull
+
+// The codes.
+
 func (Overfull) Code() string { return "place-overfull" }
+func (PutThere) Code() string { return "place-overfull-asked" }
+
+// fit doubts new wheels in a place where they don't fit.
+func (b Batch) fit(s *app.Session, ws []wheel.Wheel) error {
+	if b.Place == "" || len(ws) == 0 {
+		return nil
+	}
+	return RoomFor(s, ws[0].Place, len(ws), b.Sure)
+}
 
 // RoomFor doubts so many more wheels in a place where they don't fit.
 func RoomFor(s *app.Session, p cave.Place, come int, sure bool) error {

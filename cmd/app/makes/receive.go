@@ -255,11 +255,6 @@ func (q Receive) newWheels(
 	if err != nil {
 		return nil, err
 	}
-	if q.Place != "" {
-		if err := RoomFor(s, ws[0].Place, n, q.Sure); err != nil {
-			return nil, err
-		}
-	}
 	have, err := s.Tx.WheelsOf(mk.ID)
 	last := 0
 	for _, w := range have {
@@ -279,6 +274,9 @@ func (q Receive) put(
 ) (last wheel.Entry, err error) {
 	if why := verdict.OddMake(mk, v, ws, q.Weights); why != nil && !q.Sure {
 		return last, app.Unsure(why, app.BareUnits).In("weights")
+	}
+	if err := q.fit(s, ws); err != nil {
+		return last, err
 	}
 	like, err := q.Entries(s, mk, when)
 	if err != nil {

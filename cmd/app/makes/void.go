@@ -1,6 +1,7 @@
 package makes
 
 import (
+	"cmp"
 	"context"
 	"slices"
 	"strings"
@@ -30,9 +31,10 @@ type (
 	// WheelsLeft: wheels of it, or pieces of them, were sent or lost.
 	WheelsLeft struct {
 		Lot  string `json:"lot"`
-		Tags string `json:"tags"` // separated by spaces
+		Tags string `json:"tags"` // separated by spaces: of all, or of those that were sent if any was
 		How  string `json:"how"`  // sent, lost
 		Mark string `json:"mark"` // of the first such entry, behind its wheel's tag
+		Lost string `json:"lost"` // those that were lost, where others were sent
 	}
 	// CurdLeft: curd of it went into another lot.
 	CurdLeft struct {
@@ -153,30 +155,33 @@ func untouched(s *app.Session, m wheel.Make) error {
 
 // stillHere refuses to remove wheels that left, whole or in part.
 func stillHere(s *app.Session, m wheel.Make, ws []store.WheelState) error {
-	why := WheelsLeft{Lot: m.Lot}
-	var tags []string
+	sent, lost := WheelsLeft{Lot: m.Lot}, WheelsLeft{Lot: m.Lot, How: wheel.Lost.String()}
 	for _, st := range ws {
 		es, err := s.Tx.History(st.Wheel)
 		if err != nil {
 			return err
 		}
 		for _, e := range wheel.Live(es) {
-			if e.Kind != wheel.Sent && e.Kind != wheel.SentPart && e.Kind != wheel.Lost {
+			why := &sent
+			switch e.Kind {
+			case wheel.Lost:
+				why = &lost
+			case wheel.Sent, wheel.SentPart:
+				why.How = cmp.Or(why.How, e.Kind.String())
+			default:
 				continue
 			}
-			if why.Mark == "" || why.How == wheel.Lost.String() && e.Kind != wheel.Lost {
-				why.How, why.Mark = e.Kind.String(), st.Tag+":"+e.Mark()
-			}
-			tags = append(tags, st.Tag)
+			why.Mark = cmp.Or(why.Mark, st.Tag+":"+e.Mark())
+			why.Tags = strings.TrimSpace(why.Tags + " " + st.Tag)
 			break
 		}
 	}
-	if len(tags) == 0 {
-		return nil
+	switch {
+	case sent.Tags != "":
+		sent.Lost = lost.Tags
+		return app.Refuse(sent, RecallFirst{m.Lot, sent.Mark})
+	case lost.Tags != "":
+		return app.Refuse(lost, StrikeEntry{lost.Mark})
 	}
-	why.Tags = strings.Join(tags, " ")
-	if why.How == wheel.Lost.String() {
-		return app.Refuse(why, StrikeEntry{why.Mark})
-	}
-	return app.Refuse(why, RecallFirst{m.Lot, why.Mark})
+	return nil
 }

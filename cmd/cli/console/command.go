@@ -11,6 +11,7 @@ import (
 
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
+	"rindkeep/cmd/app/makes"
 	"rindkeep/cmd/words"
 )
 
@@ -28,7 +29,7 @@ func (c *Console) Cmd(use, short, examples string, args cobra.PositionalArgs, ru
 		if err := c.ReadFlags(cmd); err != nil {
 			return err
 		}
-		c.Started, c.running = true, cmd
+		c.Started, c.Running = true, cmd
 		return run(cmd, args)
 	}
 	return cmd
@@ -71,6 +72,13 @@ func UnknownCommand(cmd *cobra.Command, args []string) error {
 	}
 	if near := cmd.SuggestionsFor(args[0]); len(near) > 0 {
 		return Hint(err, "did you mean %s %s?", cmd.CommandPath(), strings.Join(near, " or "))
+	}
+	for _, group := range cmd.Root().Commands() {
+		for _, sub := range group.Commands() {
+			if sub.Name() == args[0] && sub.IsAvailableCommand() {
+				return Hint(err, "did you mean %s?", sub.CommandPath())
+			}
+		}
 	}
 	return err
 }
@@ -176,15 +184,22 @@ func Need[T any](flag, value string, parse func(string) (T, error)) (T, error) {
 	return v, nil
 }
 
-// AskedAgain does an act; where it lifts a safety hold and the person at the terminal
-// answers that they want that, it does it with sure.
+// AskedAgain does an act; where it lifts a safety hold or fills a place too full, and the
+// person at the terminal answers that they want that, it does it with sure.
 func AskedAgain[R any](c *Console, act func(sure bool) (R, error)) (R, error) {
 	r, err := act(false)
-	lifts, ok := app.AsRefusal(err).Why.(app.LiftsSafety)
-	if err == nil || !ok || !c.Env.InTTY || c.JSON {
+	if err == nil || !c.Env.InTTY || c.JSON {
 		return r, err
 	}
-	fmt.Fprintf(c.Env.Err, "%s Type yes or no: ", words.Sanitize(c.Words.Sentence(lifts)))
+	why := app.AsRefusal(err).Why
+	switch why.(type) {
+	case app.LiftsSafety:
+	case makes.Overfull:
+		why = makes.PutThere(why.(makes.Overfull))
+	default:
+		return r, err
+	}
+	fmt.Fprintf(c.Env.Err, "%s Type yes or no: ", words.Sanitize(c.Words.Sentence(why)))
 	line := bufio.NewScanner(c.Env.In)
 	if line.Scan() && strings.EqualFold(strings.TrimSpace(line.Text()), "yes") {
 		return act(true)

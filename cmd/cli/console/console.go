@@ -30,10 +30,12 @@ type Console struct {
 	Command string   // the command's whole name
 	Args    []string // the command line
 
-	Started   bool            // the command line was understood: what fails from here is no usage error
-	Harm      []store.Finding // what couldn't be read and was left out
-	Committed bool            // a change is saved for good: an interruption doesn't undo it
-	Wrote     *store.Settings // of a book that may have changed; nil: none did
+	Started    bool            // the command line was understood: what fails from here is no usage error
+	Harm       []store.Finding // what couldn't be read and was left out
+	Committed  bool            // a change is saved for good: an interruption doesn't undo it
+	Wrote      *store.Settings // of a book that may have changed; nil: none did
+	Running    *cobra.Command  // nil before it was understood
+	NoSuchHelp error           // help was asked on a command that isn't there
 
 	Book           string
 	JSON           bool
@@ -41,7 +43,6 @@ type Console struct {
 	Units          quantity.Units // to print in; ReaderUnits before a book was opened
 	Quiet, Verbose bool
 
-	running              *cobra.Command // nil before it was understood
 	unitsName, logFormat string
 	unitsKnown           bool // the reader chose them, or the book was asked
 }

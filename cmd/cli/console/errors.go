@@ -117,7 +117,7 @@ func (c *Console) whereOf(p app.Place) string {
 	switch {
 	case p.Of != "" || p.Field == "":
 		return p.Of
-	case slices.Contains(positional, p.Field) && (c.running == nil || c.running.Flags().Lookup(flag) == nil):
+	case slices.Contains(positional, p.Field) && (c.Running == nil || c.Running.Flags().Lookup(flag) == nil):
 		return strings.ToUpper(p.Field)
 	}
 	return "--" + flag
@@ -150,6 +150,9 @@ func (c *Console) said(err error) words.Said {
 	if errors.As(err, &l) {
 		d.Where = l.where
 	}
+	if d.Where == "" && c.Running != nil {
+		d.Where = c.Running.CommandPath()
+	}
 	return d.Sanitized()
 }
 
@@ -158,6 +161,9 @@ func (c *Console) Report(w io.Writer, err error, asJSON bool) int {
 	var s Silent
 	if err == nil || errors.As(err, &s) {
 		return ExitCode(err)
+	}
+	if ExitCode(err) != ExitInterrupted {
+		c.Env.noteRefused()
 	}
 	d := c.said(err)
 	if asJSON {

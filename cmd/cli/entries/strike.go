@@ -45,12 +45,13 @@ rindkeep strike 0193a5c0-7b1e-7c3a-9f10-2b7d4e9f3c1a --why "wrong wheel"   by it
 	return cmd
 }
 
-// meansLast shows what the last command recorded, and asks whether that is meant: the
-// one just typed may have been refused. It gives what to strike.
+// meansLast gives what to strike as last. If that isn't the command just typed, because a
+// later one was refused or it was some time ago, it shows it and asks.
 func meansLast(c *console.Console) (string, error) {
 	last, err := entries.Last(c.Ctx, c.App, c.Caller())
-	if err != nil {
-		return "", err
+	just := err == nil && c.Env.Now().Sub(last.At) <= entries.JustNow && !c.Env.RefusedSince(last.At)
+	if err != nil || just {
+		return last.ID, err
 	}
 	fmt.Fprintf(c.Env.Err, "the last command that recorded something (%s, %s):\n", last.Command, c.Words.Instant(last.At))
 	for _, l := range entryLines(c, last.Entries) {

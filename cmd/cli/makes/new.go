@@ -64,7 +64,7 @@ func (m *newFlags) add(c *console.Console, cmd *cobra.Command) {
 	placeFlags(c, cmd, &m.place, &m.plan)
 	m.addRecord(c, cmd)
 	f.StringVar(&m.zone, "zone", "", "IANA time `ZONE` of a new book (default: this machine's)")
-	f.BoolVar(&m.sure, "sure", false, "save it although weights or measures look wrong")
+	f.BoolVar(&m.sure, "sure", false, "save it although weights, measures or the place look wrong")
 	f.SortFlags = false
 }
 
@@ -172,7 +172,10 @@ func create(c *console.Console, m *newFlags) error {
 	if err := c.CreateBook(store.Settings{Zone: m.zone}); err != nil {
 		return err
 	}
-	did, err := makes.Create(c.Ctx, c.App, c.Caller(), q)
+	did, err := console.AskedAgain(c, func(yes bool) (app.Did[makes.Made], error) {
+		q.Sure = m.sure || yes
+		return makes.Create(c.Ctx, c.App, c.Caller(), q)
+	})
 	d, done, err := console.Recorded(c, did, err)
 	if done {
 		return err

@@ -153,7 +153,10 @@ func (m *arrivalFlags) take(c *console.Console, cmd *cobra.Command) error {
 	if err := c.CreateBook(store.Settings{Zone: m.zone}); err != nil {
 		return err
 	}
-	did, err := makes.Take(c.Ctx, c.App, c.Caller(), q)
+	did, err := console.AskedAgain(c, func(yes bool) (app.Did[makes.Arrived], error) {
+		q.Sure = m.q.Sure || yes
+		return makes.Take(c.Ctx, c.App, c.Caller(), q)
+	})
 	return console.Done(c, did, err, arrived)
 }
 

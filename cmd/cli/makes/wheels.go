@@ -28,7 +28,11 @@ rindkeep make wheels 261120A --weights 1.9kg --plan washed-rind       one more, 
 			if in.Err != nil {
 				return in.Err
 			}
-			did, err := makes.Weigh(c.Ctx, c.App, c.Caller(), args[0], b)
+			sure := b.Sure
+			did, err := console.AskedAgain(c, func(yes bool) (app.Did[makes.Weighed], error) {
+				b.Sure = sure || yes
+				return makes.Weigh(c.Ctx, c.App, c.Caller(), args[0], b)
+			})
 			return console.Done(c, did, err, weighed)
 		})
 	cmd.Long = `Weigh a make's wheels out of the press in one go.
@@ -40,7 +44,7 @@ wheels.`
 	f.StringVar(&weights, "weights", "", "green `WEIGHTS`, one for each wheel: 2.1kg,2.05kg or 2100,2050")
 	placeFlags(c, cmd, &b.Place, &b.Plan)
 	shape.Add(cmd)
-	f.BoolVar(&b.Sure, "sure", false, "save it although weights or measures look wrong")
+	f.BoolVar(&b.Sure, "sure", false, "save it although weights, measures or the place look wrong")
 	f.SortFlags = false
 	return c.CompletesArgs(cmd, lots)
 }

@@ -57,7 +57,11 @@ rindkeep wheel move 261120A cellar/B/3
 rindkeep wheel move drying/A/1 cellar/B/1 --on yesterday`, console.AtLeast("WHAT", "PLACE"),
 		func(_ *cobra.Command, args []string) error {
 			q.What, q.Place = lastOf(args)
-			did, err := wheels.Move(c.Ctx, c.App, c.Caller(), q)
+			sure := q.Sure
+			did, err := console.AskedAgain(c, func(yes bool) (app.Did[wheels.Recorded], error) {
+				q.Sure = sure || yes
+				return wheels.Move(c.Ctx, c.App, c.Caller(), q)
+			})
 			return recorded(c, did, err)
 		})
 	noteFlag(cmd, &q.Note)
