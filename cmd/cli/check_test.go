@@ -30,7 +30,8 @@ func TestAHandCheckTakesItsAnswersAsThePersonGivesThem(t *testing.T) {
 		same(t, "the wheels of check "+c.line+" TAG TAG", before.Wheels, []string{"261110A-02", "261110A-03"})
 	}
 	w := newWorld(t).kept()
-	w.want(exitUsage, `needs what was found: --sound, or --dry-to-touch, --cracks, --weeping, --mould, --mites or --gas`, "check",
+	w.want(exitUsage,
+		`needs what was found: --sound, or --dry-to-touch, --cracks, --weeping, --mould, --mites or --gas`, "check",
 		"261110A-01")
 	w.want(exitUsage, `can't read "round" as an answer; give it like yes or no`, "check", "261110A-01", "--gas=round")
 	w.want(exitUsage, `can't read "maybe" as an answer`, "check", "261110A-01", "--cracks=maybe")
