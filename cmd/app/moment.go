@@ -1,6 +1,7 @@
 package app
 
 import (
+	"strings"
 	"time"
 
 	"rindkeep/cave/day"
@@ -29,11 +30,42 @@ func (s *Session) Moment() (t time.Time, exact bool, err error) {
 	return s.MomentOf(word, field)
 }
 
+// DateOrder is how dates in figures are read in a book of countries "CA US": in the
+// US the month is first, elsewhere the day (from memory).
+func DateOrder(countries string) day.Order {
+	order := day.Unclear
+	for _, c := range strings.Fields(countries) {
+		here := day.DayFirst
+		if c == "US" || strings.HasPrefix(c, "US-") {
+			here = day.MonthFirst
+		}
+		if order != day.Unclear && order != here {
+			return day.Unclear
+		}
+		order = here
+	}
+	return order
+}
+
+// Dates reads dates as the book's people write them.
+func (s *Session) Dates() day.Reader {
+	return day.Reader{Today: s.Today, Order: DateOrder(s.Tx.Settings().Countries)}
+}
+
+// TableDates reads the dates of a table that may be from anywhere: one that can be
+// read in two ways is refused.
+func (s *Session) TableDates() day.Reader { return day.Reader{Today: s.Today} }
+
 // MomentOf is Moment for a word of one of the request's fields. A day of the week
 // is the last such day.
 func (s *Session) MomentOf(word, field string) (t time.Time, exact bool, err error) {
+	return s.MomentBy(s.Dates(), word, field)
+}
+
+// MomentBy is MomentOf for a word that dates are read of in their own way.
+func (s *Session) MomentBy(dates day.Reader, word, field string) (t time.Time, exact bool, err error) {
 	latest := s.Time.Add(ClockSlack)
-	t, exact, err = day.ParsePastMoment(word, s.Today, latest, s.Zone)
+	t, exact, err = dates.ParsePastMoment(word, latest, s.Zone)
 	if err != nil {
 		return t, false, Misread(field, err)
 	}
@@ -70,7 +102,7 @@ func (s *Session) AsOf() (time.Time, day.Date, error) {
 	if word == "" {
 		return s.Time, s.Today, nil
 	}
-	t, exact, err := day.ParseMoment(word, s.Today, s.Zone)
+	t, exact, err := s.Dates().ParseMoment(word, s.Zone)
 	if err != nil {
 		return t, 0, Misread(field, err)
 	}
@@ -89,12 +121,12 @@ func (s *Session) AsOf() (time.Time, day.Date, error) {
 func (s *Session) Period(from, to string) (first, last day.Date, err error) {
 	first, last = day.None, day.None
 	if from != "" {
-		if first, err = day.ParsePast(from, s.Today); err != nil {
+		if first, err = s.Dates().ParsePast(from); err != nil {
 			return first, last, Misread("from", err)
 		}
 	}
 	if to != "" {
-		if last, err = day.ParsePast(to, s.Today); err != nil {
+		if last, err = s.Dates().ParsePast(to); err != nil {
 			return first, last, Misread("to", err)
 		}
 		if last < first {

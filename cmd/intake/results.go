@@ -72,7 +72,7 @@ func Results(in io.Reader) (rows []LabRow, bad []Problem, err error) {
 func (r *row) result() LabRow {
 	x := LabRow{
 		Spot: r.spot(labFields), Lot: r.text("lot"), Sample: r.text("sample"), Test: r.text("test"),
-		Found: strings.TrimSpace(r.text("result") + " " + r.text("unit")), When: Moment(r.text("date")),
+		Found: strings.TrimSpace(r.text("result") + " " + r.text("unit")), When: r.text("date"),
 		Report: r.text("report"), Note: r.text("note"),
 	}
 	if g := r.text("examined"); g != "" && !strings.Contains(x.Found, " in ") {

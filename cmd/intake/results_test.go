@@ -21,7 +21,7 @@ func TestATableOfResultsIsUnderstoodByItsHeadings(t *testing.T) {
 			[]LabRow{{Sample: "L-1", Found: "not detected in 25 g"}}},
 		{"all of it",
 			"Specimen,Batch,Parameter,Finding,Reported,Certificate,Remarks\nL-1,261110A,pH,5.2,25.11.2026,R9,late\n",
-			[]LabRow{{Sample: "L-1", Lot: "261110A", Test: "pH", Found: "5.2", When: "2026-11-25", Report: "R9", Note: "late"}}},
+			[]LabRow{{Sample: "L-1", Lot: "261110A", Test: "pH", Found: "5.2", When: "25.11.2026", Report: "R9", Note: "late"}}},
 	} {
 		rows, bad, err := Results(strings.NewReader(c.table))
 		if err != nil || len(bad) > 0 {

@@ -1,9 +1,7 @@
 package intake
 
 import (
-	"fmt"
 	"io"
-	"regexp"
 	"strconv"
 	"strings"
 
@@ -11,8 +9,8 @@ import (
 	"rindkeep/cave/reason"
 )
 
-// Weight is one row of a table of weighings. When is the text of its date or time as
-// ParseMoment reads it, "" where the table has none; ID is the writer's UUID or "".
+// Weight is one row of a table of weighings. When is the text of its date or time, ""
+// where the table has none; ID is the writer's UUID or "".
 type Weight struct {
 	Spot
 	Tag    string
@@ -91,7 +89,7 @@ func (w *WeightTable) Next() (Weight, []Problem, error) {
 		if out.Weight, given = r.weight("weight"); !given && len(r.bad) == n {
 			r.fail("weight", reason.Missing{What: "weight"})
 		}
-		out.When = Moment(date)
+		out.When = date
 		if clock != "" {
 			if out.When == "" {
 				r.fail("date", NoDate)
@@ -114,23 +112,6 @@ func (w *WeightTable) Read() int64 {
 // Problem is one with a row of the table, by its line and column.
 func (w *WeightTable) Problem(line, column int, field string, why reason.Reason) Problem {
 	return Problem{Line: line, Column: column, Field: field, Why: why, Sheet: w.t.rows != nil}
-}
-
-var dotted = regexp.MustCompile(`^(\d{1,2})\.(\d{1,2})\.(\d{4})(.*)$`)
-
-// Moment brings a date as spreadsheets write it into the form the calendar reads: 25.11.2026 becomes 2026-11-25,
-// 2026/11/25 likewise. 11/25/2026 and 25/11/2026 look alike and stay as they are, for the calendar to refuse.
-func Moment(s string) string {
-	s = strings.TrimSpace(s)
-	if strings.IndexByte(s[:min(len(s), 3)], '.') > 0 {
-		if m := dotted.FindStringSubmatch(s); m != nil {
-			return fmt.Sprintf("%s-%02s-%02s%s", m[3], m[2], m[1], m[4])
-		}
-	}
-	if len(s) >= 10 && s[4] == '/' && s[7] == '/' {
-		return s[:4] + "-" + s[5:7] + "-" + s[8:]
-	}
-	return s
 }
 
 var curveWords = vocabulary(map[string]string{"weight": common["weight"], "day": "day days t"})

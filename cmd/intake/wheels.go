@@ -145,7 +145,7 @@ func Wheels(in io.Reader, named map[string]string) (tb WheelTable, bad []Problem
 func (r *row) wheel() WheelRow {
 	w := WheelRow{
 		Spot: r.spot(WheelFields), Tag: r.text("tag"), Lot: r.text("lot"), Variety: r.text("variety"),
-		Place: r.text("place"), Made: Moment(r.text("made")), Weighed: Moment(r.text("date weighed")), Note: r.text("note"),
+		Place: r.text("place"), Made: r.text("made"), Weighed: r.text("date weighed"), Note: r.text("note"),
 	}
 	w.Green, _ = r.weight("green weight")
 	w.Weight, _ = r.weight("weight")

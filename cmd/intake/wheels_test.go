@@ -13,6 +13,8 @@ var noPlaces = cmpopts.IgnoreUnexported(Spot{})
 func TestATableOfWheelsIsUnderstoodByItsHeadings(t *testing.T) {
 	full := WheelRow{Spot: Spot{Line: 2}, Tag: "A-1", Lot: "A", Made: "2026-11-20", Variety: "tomme",
 		Place: "cellar/A/1", Green: 2100, Weight: 2050, Weighed: "2026-11-25", Note: "fine"}
+	dotted := full
+	dotted.Made, dotted.Weighed = "20.11.2026", "25.11.2026"
 	for _, c := range []struct {
 		name, text, spec string
 		want             []WheelRow
@@ -22,7 +24,7 @@ func TestATableOfWheelsIsUnderstoodByItsHeadings(t *testing.T) {
 			"weighed,note\nA-1,A,2026-11-20,tomme,cellar/A/1,2100,2050,2026-11-25,fine\n", "", []WheelRow{full}, nil},
 		{"others', semicolons, decimal commas, kilograms in the heading",
 			"Cheese no;Batch;Date made;Type;Location;Start weight (kg);Weight (kg);Weighed " +
-				"on;Remarks;Colour\nA-1;A;20.11.2026;tomme;cellar/A/1;2,1;2,05;25.11.2026;fine;red\n", "", []WheelRow{full},
+				"on;Remarks;Colour\nA-1;A;20.11.2026;tomme;cellar/A/1;2,1;2,05;25.11.2026;fine;red\n", "", []WheelRow{dotted},
 			[]string{"Colour"}},
 		{"columns named by the maker", "Nr,Poids,Jour\nA-1,2050,2026-11-25\n", "tag=nr, weight=Poids, date-weighed=Jour",
 			[]WheelRow{{Spot: Spot{Line: 2}, Tag: "A-1", Weight: 2050, Weighed: "2026-11-25"}}, nil},

@@ -201,7 +201,10 @@ func (t *taking) read(r intake.WheelRow) (x row, ok bool) {
 	}
 	var err error
 	if r.Made != "" {
-		x.made, err = day.ParsePast(r.Made, t.Today)
+		x.made, err = t.TableDates().ParsePast(r.Made)
+		if err == nil && !t.TableDates().Absolute(r.Made) {
+			err = app.Refuse(drying.MovingDay{Word: r.Made})
+		}
 		if err == nil && x.made > t.Today {
 			err = app.Refuse(app.FutureDate{On: x.made})
 		}
@@ -216,7 +219,7 @@ func (t *taking) read(r intake.WheelRow) (x row, ok bool) {
 		check("place", err)
 	}
 	if r.Weighed != "" && r.Weight == 0 { // else it is read with the weight
-		_, _, err = day.ParseMoment(r.Weighed, t.Today, t.Zone)
+		_, _, err = t.TableDates().ParseMoment(r.Weighed, t.Zone)
 		check("date weighed", err)
 	}
 	return x, ok

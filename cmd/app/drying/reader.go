@@ -62,20 +62,17 @@ func (r *reader) moment(word string) (time.Time, bool, error) {
 		return r.when, false, app.Refuse(app.RowNeedsDate)
 	case word == "":
 		return r.when, r.exact, nil
-	case r.table && clockOnly(word) && r.On == "":
+	case r.table && day.ClockOnly(word) && r.On == "":
 		return r.when, false, app.Refuse(MovingDay{word})
-	case r.table && clockOnly(word):
+	case r.table && day.ClockOnly(word):
 		return r.MomentOf(day.At(r.when, r.Zone).String()+" "+word, "date")
 	}
-	at, exact, err := r.MomentOf(word, "date")
-	if err == nil && r.table && !day.Absolute(word) {
+	if !r.table {
+		return r.MomentOf(word, "date")
+	}
+	at, exact, err := r.MomentBy(r.TableDates(), word, "date")
+	if err == nil && !r.TableDates().Absolute(word) {
 		err = app.Refuse(MovingDay{word})
 	}
 	return at, exact, err
-}
-
-// clockOnly says whether a word is a time of day without its date.
-func clockOnly(word string) bool {
-	_, err := time.Parse("15:04", word)
-	return err == nil
 }

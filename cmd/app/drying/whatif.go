@@ -40,14 +40,14 @@ func (p Plan) over(s drying.Span) drying.Span {
 }
 
 // coatDate is when the coat goes on, of a question about the date on.
-func (p Plan) coatDate(today, on day.Date) (day.Date, error) {
+func (p Plan) coatDate(dates day.Reader, on day.Date) (day.Date, error) {
 	if p.CoatOn == "" {
 		return on, nil
 	}
 	if p.Coat == "" {
 		return on, app.Misuse("if", reason.Needs{What: "date", Other: "coat"})
 	}
-	d, err := day.Parse(p.CoatOn, today)
+	d, err := dates.Parse(p.CoatOn)
 	if err != nil {
 		return d, app.Misread("if", err)
 	}
@@ -153,7 +153,7 @@ func Compare(ctx context.Context, a *app.App, c app.Caller, what []string, plans
 		}
 		dates := make([]day.Date, len(plans))
 		for i, p := range plans {
-			if dates[i], err = p.coatDate(s.Today, on); err != nil {
+			if dates[i], err = p.coatDate(s.Dates(), on); err != nil {
 				return w, err
 			}
 		}

@@ -223,7 +223,7 @@ func (q New) date(s *app.Session) (day.Date, error) {
 	if err != nil || q.Date == "" {
 		return day.At(when, s.Zone), err
 	}
-	d, err := day.ParsePast(q.Date, s.Today)
+	d, err := s.Dates().ParsePast(q.Date)
 	if err != nil {
 		return d, app.Misread("date", err)
 	}
@@ -238,7 +238,9 @@ func (q New) began(s *app.Session, made day.Date) (time.Time, error) {
 	if q.Start == "" {
 		return time.Time{}, nil
 	}
-	t, exact, err := day.ParseMoment(q.Start, made, s.Zone)
+	dates := s.Dates()
+	dates.Today = made
+	t, exact, err := dates.ParseMoment(q.Start, s.Zone)
 	switch {
 	case err != nil:
 		return t, app.Misuse("start", reason.Unreadable{What: "start", Word: q.Start})

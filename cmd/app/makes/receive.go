@@ -194,7 +194,7 @@ func (q Receive) Make(s *app.Session, when time.Time) (mk wheel.Make, known bool
 	arrived := day.At(when, s.Zone)
 	made, before := arrived, q.Made == ""
 	if !before {
-		if made, err = day.ParsePast(q.Made, s.Today); err != nil {
+		if made, err = s.Dates().ParsePast(q.Made); err != nil {
 			return mk, false, app.Misread("made", err)
 		}
 	} else if made, err = q.latest(s, made); err != nil {
@@ -238,7 +238,7 @@ func (q Receive) latest(s *app.Session, made day.Date) (day.Date, error) {
 		if w == "" {
 			continue
 		}
-		d, err := day.ParsePast(w, s.Today)
+		d, err := s.Dates().ParsePast(w)
 		if err != nil {
 			return made, app.Misread("last", err)
 		}
@@ -310,7 +310,7 @@ func (q Receive) Entries(s *app.Session, mk wheel.Make, when time.Time) ([]wheel
 	var out []wheel.Entry
 	arrived := day.At(when, s.Zone)
 	past := func(field, word string) (time.Time, error) {
-		d, err := day.ParsePast(word, s.Today)
+		d, err := s.Dates().ParsePast(word)
 		switch {
 		case err != nil:
 			return when, app.Misread(field, err)

@@ -251,7 +251,7 @@ func EnterResults(ctx context.Context, a *app.App, c app.Caller, q Results) (app
 			}
 			at, exact := now, known
 			if r.When != "" {
-				at, exact, err = s.MomentOf(r.When, "date")
+				at, exact, err = s.MomentBy(s.TableDates(), r.When, "date")
 			}
 			var x Resulted
 			if err == nil {

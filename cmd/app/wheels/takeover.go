@@ -3,7 +3,6 @@ package wheels
 import (
 	"context"
 
-	"rindkeep/cave/day"
 	"rindkeep/cmd/app"
 	"rindkeep/store"
 	"rindkeep/wheel"
@@ -23,7 +22,7 @@ func Take(ctx context.Context, a *app.App, c app.Caller, q TakeOver) (app.Did[Re
 			if q.HereSince == "" {
 				return nil
 			}
-			d, err := day.ParsePast(q.HereSince, s.Today)
+			d, err := s.Dates().ParsePast(q.HereSince)
 			if err != nil {
 				return app.Misread("here", err)
 			}

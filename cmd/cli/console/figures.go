@@ -4,6 +4,7 @@ import (
 	"time"
 
 	"rindkeep/cave/quantity"
+	"rindkeep/cmd/app"
 	"rindkeep/store"
 )
 
@@ -85,6 +86,7 @@ func (c *Console) ReaderUnits() quantity.Units {
 
 // bookOpened takes the zone of the book, and its units where the reader chose none.
 func (c *Console) bookOpened(set store.Settings) {
+	c.Order = app.DateOrder(set.Countries)
 	if zone, err := time.LoadLocation(set.Zone); err == nil {
 		c.Words.Zone = zone
 	}

@@ -74,7 +74,7 @@ func ask(c *console.Console, m *newFlags) error {
 		return fmt.Errorf(how, console.SafeWord(w))
 	})
 	m.date = a.until("made when?", "today", func(w string) error {
-		_, err := day.ParsePast(w, day.At(c.Env.Now(), time.Local))
+		_, err := day.Reader{Today: day.At(c.Env.Now(), time.Local), Order: c.Order}.ParsePast(w)
 		return err
 	})
 	m.wheels, _ = strconv.Atoi(a.until("how many wheels?", "1", func(w string) error {
