@@ -21,6 +21,12 @@ const (
 	MakersCode = "maker"
 )
 
+// What comes first in dates in figures, such as 5/6/2026.
+const (
+	DayFirst   = "day-first"
+	MonthFirst = "month-first"
+)
+
 // Site says where the book's cheese is kept, and whose lot code goes on what was bought
 // in, from the moment it was written. It is never changed.
 type Site struct {
@@ -31,6 +37,7 @@ type Site struct {
 	// LotCode is whose code bought-in cheese leaves under: OwnCode, with the maker's as its
 	// input, or MakersCode; "" where nobody has said, and then it's the maker's.
 	LotCode string    `json:"lot_code,omitempty"`
+	Dates   string    `json:"dates,omitempty"` // DayFirst, MonthFirst; "": as its countries write them
 	Note    string    `json:"note,omitempty"`
 	Written time.Time `json:"written"`
 	By      string    `json:"by,omitempty"`
@@ -46,6 +53,9 @@ func (s Site) Check() error {
 	}
 	if s.LotCode != "" && s.LotCode != OwnCode && s.LotCode != MakersCode {
 		return because{reason.Unknown{What: "lot-code", Word: s.LotCode, Known: OwnCode + ", " + MakersCode}}
+	}
+	if s.Dates != "" && s.Dates != DayFirst && s.Dates != MonthFirst {
+		return because{reason.Unknown{What: "dates", Word: s.Dates, Known: DayFirst + ", " + MonthFirst}}
 	}
 	for _, n := range []struct {
 		thing reason.Thing

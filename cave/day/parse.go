@@ -165,8 +165,7 @@ func (r Reader) figures(w string) (Date, error) {
 	case !isMonth || a == b || order == DayFirst:
 		return dayFirst, nil
 	}
-	return None, fmt.Errorf("%q could be %s or %s; write %s or %s", w,
-		dayFirst.utc().Format("2 January"), monthFirst.utc().Format("2 January 2006"), dayFirst, monthFirst)
+	return None, TwoWays{w, dayFirst, monthFirst}
 }
 
 // month reads the name of a month, in full or as its first three letters; 0 is none.

@@ -180,9 +180,55 @@ func FuzzParseMoment(f *testing.F) {
 			if err == nil && (at.Unix() < 0 || at.Year() > 9999) {
 				t.Errorf("%q in %s is %v, exact %v", s, loc, at, exact)
 			}
-			if at, exact, err := r.ParsePastMoment(s, r.Today.Noon(loc), loc); err == nil && (at.Unix() < 0 || at.Year() > 9999) {
+			at, exact, err = r.ParsePastMoment(s, r.Today.Noon(loc), loc)
+			if err == nil && (at.Unix() < 0 || at.Year() > 9999) {
 				t.Errorf("%q in %s was %v, exact %v", s, loc, at, exact)
 			}
 		}
 	})
+}
+
+func TestTheDatesOfAColumnShowTheirOrder(t *testing.T) {
+	for _, c := range []struct {
+		name  string
+		order Order
+		words []string
+		want  string // of each word, space between; what is refused is "-"
+	}{
+		{"the book's", DayFirst, []string{"5/6/2026", "05/07/2026"}, "2026-06-05 2026-07-05"},
+		{"nobody's", Unclear, []string{"5/6/2026"}, "-"},
+		{"shown by a date to come", Unclear, []string{"5/6/2026", "6/13/2026"}, "2026-05-06 2026-06-13"},
+		{"shown against the book's", DayFirst, []string{"6/13/2026 08:30", "5/6/2026"}, "2026-06-13 2026-05-06"},
+		{"the same either way shows nothing", Unclear, []string{"5/5/2026", "5/6/2026"}, "2026-05-05 -"},
+		{"dots show nothing", Unclear, []string{"21.11.2026", "5/6/2026"}, "2026-11-21 -"},
+		{"both orders", DayFirst, []string{"6/13/2026", "13/6/2026", "5/6/2026"}, "2026-06-13 2026-06-13 -"},
+	} {
+		col := Column{Reader: Reader{Today: wednesday, Order: c.order}}
+		for _, w := range c.words {
+			col.Learn(w)
+		}
+		var got []string
+		for _, w := range c.words {
+			r, err := col.For(w)
+			if err != nil {
+				t.Errorf("%s: %v", c.name, err)
+			}
+			at, _, err := r.ParseMoment(w, time.UTC)
+			if err != nil {
+				got = append(got, "-")
+				continue
+			}
+			got = append(got, at.Format(time.DateOnly))
+		}
+		if s := strings.Join(got, " "); s != c.want {
+			t.Errorf("%s: %q are %s, want %s", c.name, c.words, s, c.want)
+		}
+	}
+	late := Column{Reader: Reader{Today: wednesday, Order: DayFirst}} // of a table that is too long to be read first
+	if _, err := late.For("5/6/2026"); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := late.For("6/13/2026"); err == nil || !strings.Contains(err.Error(), "the other way round") {
+		t.Errorf("a date that shows another order than those before it were read in: %v", err)
+	}
 }

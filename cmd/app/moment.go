@@ -1,10 +1,13 @@
 package app
 
 import (
+	"errors"
 	"strings"
 	"time"
 
 	"rindkeep/cave/day"
+	"rindkeep/cave/reason"
+	"rindkeep/store"
 )
 
 // ClockSlack is how far ahead of the clock an instant may be: clocks differ a little.
@@ -30,16 +33,20 @@ func (s *Session) Moment() (t time.Time, exact bool, err error) {
 	return s.MomentOf(word, field)
 }
 
-// DateOrder is how dates in figures are read in a book of countries "CA US": in the
-// US the month is first, elsewhere the day (from memory).
-func DateOrder(countries string) day.Order {
+// dateOrder is how dates in figures are read in countries (ISO codes): in the US the
+// month is first, in Canada and the Philippines it may be either, elsewhere the day is
+// first (from memory).
+func dateOrder(countries []string) day.Order {
 	order := day.Unclear
-	for _, c := range strings.Fields(countries) {
+	for i, c := range countries {
 		here := day.DayFirst
-		if c == "US" || strings.HasPrefix(c, "US-") {
+		switch c, _, _ := strings.Cut(c, "-"); c {
+		case "US":
 			here = day.MonthFirst
+		case "CA", "PH":
+			return day.Unclear
 		}
-		if order != day.Unclear && order != here {
+		if i > 0 && order != here {
 			return day.Unclear
 		}
 		order = here
@@ -47,14 +54,20 @@ func DateOrder(countries string) day.Order {
 	return order
 }
 
-// Dates reads dates as the book's people write them.
+// Dates reads dates as the book's people write them: in the order that somebody said,
+// else that of the countries whose law the book follows.
 func (s *Session) Dates() day.Reader {
-	return day.Reader{Today: s.Today, Order: DateOrder(s.Tx.Settings().Countries)}
+	r := day.Reader{Today: s.Today}
+	if site, err := s.Tx.Site(); err == nil && site.Dates != "" {
+		r.Order = map[string]day.Order{store.DayFirst: day.DayFirst, store.MonthFirst: day.MonthFirst}[site.Dates]
+	} else if countries, err := s.Tx.Countries(s.Time.Add(time.Millisecond)); err == nil {
+		r.Order = dateOrder(countries)
+	}
+	return r
 }
 
-// TableDates reads the dates of a table that may be from anywhere: one that can be
-// read in two ways is refused.
-func (s *Session) TableDates() day.Reader { return day.Reader{Today: s.Today} }
+// Column reads the dates of a table's column.
+func (s *Session) Column() *day.Column { return &day.Column{Reader: s.Dates()} }
 
 // MomentOf is Moment for a word of one of the request's fields. A day of the week
 // is the last such day.
@@ -136,9 +149,15 @@ func (s *Session) Period(from, to string) (first, last day.Date, err error) {
 	return first, last, nil
 }
 
+// SayOrder is a remedy: say for the whole book whether the day or the month is first.
+const SayOrder reason.Flat = "say-date-order"
+
 // Misread is a word of a field that can't be read, for the error its reader gave.
 func Misread(field string, err error) *Refusal {
 	r := AsRefusal(err)
 	r.Kind, r.At.Field = Misused, field
+	if errors.As(err, new(day.TwoWays)) {
+		r.Remedy = reason.List{SayOrder}
+	}
 	return r
 }

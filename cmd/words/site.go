@@ -15,6 +15,7 @@ func (p Printer) SiteFacts(d care.Site) [][2]string {
 	return [][2]string{
 		{"site", cmp.Or(text.Safe(d.Name), not+"name")}, {"address", cmp.Or(oneLine(d.Address), not+"address")},
 		{"telephone", cmp.Or(oneLine(d.Contact), not+"contact")}, {"bought-in cheese", leavesUnder(d.LotCode)},
+		{"5/6/2026", readAs(d.Dates)},
 	}
 }
 
@@ -26,7 +27,18 @@ func SiteLine(l care.SiteLine) string {
 			w = append(w, oneLine(s))
 		}
 	}
-	return strings.Join(append(w, leavesUnder(l.LotCode)), "; ")
+	return strings.Join(append(w, leavesUnder(l.LotCode), readAs(l.Dates)), "; ")
+}
+
+// readAs says how the date 5/6/2026 is read.
+func readAs(dates string) string {
+	switch dates {
+	case store.DayFirst:
+		return "is 5 June"
+	case store.MonthFirst:
+		return "is May 6"
+	}
+	return "is read as the countries write it whose law the book follows"
 }
 
 func leavesUnder(code string) string {

@@ -54,6 +54,9 @@ func weighingWords(p Printer, r reason.Reason) (string, bool) {
 		return "correct it and run the command again", true
 	case app.ScaleAgain:
 		return "look at the scale again", true
+	case app.SayOrder:
+		return p.typed("rindkeep book site --dates day-first, or month-first, says it once for this book",
+			"where the book is kept, say once whether the day or the month is first"), true
 	case app.BareUnits:
 		return fmt.Sprintf("a bare number is %s or %s", p.Units.BareWeight(), p.Units.BareLength()), true
 	}

@@ -101,7 +101,8 @@ func ImportWheels(ctx context.Context, a *app.App, c app.Caller, q Wheels) (app.
 	var t taking
 	d, err := app.Act(ctx, a, c, func(s *app.Session) (Taken, error) {
 		t = taking{
-			Session: s, bad: slices.Clone(q.Bad), tags: map[string]bool{}, lots: map[string]*lotTaken{},
+			Session: s, made: s.Column(), weighed: s.Column(),
+			bad: slices.Clone(q.Bad), tags: map[string]bool{}, lots: map[string]*lotTaken{},
 			out: Taken{
 				Schema: app.Schema("book-import-table"), Try: q.Try, Rows: len(q.Table.Rows),
 				Columns: q.Table.Columns, Unused: app.Filled(q.Table.Unused), Sample: []Sample{}, Lots: []string{},
@@ -122,6 +123,8 @@ func ImportWheels(ctx context.Context, a *app.App, c app.Caller, q Wheels) (app.
 // taking is a table on its way into the book.
 type taking struct {
 	*app.Session
+	made    *day.Column
+	weighed *day.Column
 	out     Taken
 	bad     []intake.Problem
 	tags    map[string]bool      // of the rows so far, in lower case
@@ -142,6 +145,10 @@ type lotTaken struct {
 // take puts what the rows say into the transaction: makes and wheels that are not
 // known yet, then all weights as weigh takes them.
 func (t *taking) take(q Wheels) error {
+	for _, r := range q.Table.Rows {
+		t.made.Learn(r.Made)
+		t.weighed.Learn(r.Weighed)
+	}
 	for i, r := range q.Table.Rows {
 		if i%256 == 0 && t.Ctx.Err() != nil {
 			return t.Ctx.Err()
@@ -201,8 +208,10 @@ func (t *taking) read(r intake.WheelRow) (x row, ok bool) {
 	}
 	var err error
 	if r.Made != "" {
-		x.made, err = t.TableDates().ParsePast(r.Made)
-		if err == nil && !t.TableDates().Absolute(r.Made) {
+		dates, derr := t.made.For(r.Made)
+		if x.made, err = dates.ParsePast(r.Made); derr != nil {
+			err = derr
+		} else if err == nil && !dates.Absolute(r.Made) {
 			err = app.Refuse(drying.MovingDay{Word: r.Made})
 		}
 		if err == nil && x.made > t.Today {
@@ -218,9 +227,15 @@ func (t *taking) read(r intake.WheelRow) (x row, ok bool) {
 		x.place, err = cave.ParsePlace(r.Place)
 		check("place", err)
 	}
-	if r.Weighed != "" && r.Weight == 0 { // else it is read with the weight
-		_, _, err = t.TableDates().ParseMoment(r.Weighed, t.Zone)
-		check("date weighed", err)
+	if r.Weighed != "" {
+		dates, derr := t.weighed.For(r.Weighed)
+		at, exact, err := dates.ParseMoment(r.Weighed, t.Zone)
+		check("date weighed", cmp.Or(derr, err))
+		if on := day.At(at, t.Zone).String(); !strings.HasPrefix(r.Weighed, on) {
+			if x.Weighed = on; exact {
+				x.Weighed += at.In(t.Zone).Format(" 15:04")
+			}
+		}
 	}
 	return x, ok
 }
@@ -259,6 +274,7 @@ func (t *taking) row(r intake.WheelRow) error {
 	case err != nil:
 		return err
 	}
+	r.Weighed = x.Weighed
 	r.Made = m.Date.String() // a green weight is from then
 	if w, ok := r.GreenWeighing(); ok {
 		t.weights = append(t.weights, w)

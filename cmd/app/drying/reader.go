@@ -28,6 +28,7 @@ func (MovingDay) Code() string  { return "moving-day" }
 // reader reads when rows were weighed, and their identities.
 type reader struct {
 	*app.Session
+	dates *day.Column
 	when  time.Time // of rows without a date
 	exact bool
 	table bool // rows must say the same whenever it is read, or a second run would record them twice
@@ -36,7 +37,7 @@ type reader struct {
 
 func newReader(s *app.Session) (*reader, error) {
 	when, exact, err := s.Moment()
-	return &reader{Session: s, when: when, exact: exact}, err
+	return &reader{Session: s, dates: s.Column(), when: when, exact: exact}, err
 }
 
 // read gives a row's instant, whether that is exact or of its date, and its identity,
@@ -65,13 +66,17 @@ func (r *reader) moment(word string) (time.Time, bool, error) {
 	case r.table && day.ClockOnly(word) && r.On == "":
 		return r.when, false, app.Refuse(MovingDay{word})
 	case r.table && day.ClockOnly(word):
-		return r.MomentOf(day.At(r.when, r.Zone).String()+" "+word, "date")
+		return r.MomentBy(r.dates.Reader, day.At(r.when, r.Zone).String()+" "+word, "date")
 	}
 	if !r.table {
 		return r.MomentOf(word, "date")
 	}
-	at, exact, err := r.MomentBy(r.TableDates(), word, "date")
-	if err == nil && !r.TableDates().Absolute(word) {
+	dates, err := r.dates.For(word)
+	if err != nil {
+		return r.when, false, app.Misread("date", err)
+	}
+	at, exact, err := r.MomentBy(dates, word, "date")
+	if err == nil && !dates.Absolute(word) {
 		err = app.Refuse(MovingDay{word})
 	}
 	return at, exact, err

@@ -117,6 +117,9 @@ func (w *weighing) read() error {
 	}
 	in.table = w.table != nil
 	for i := range w.Rows {
+		in.dates.Learn(w.Rows[i].When)
+	}
+	for i := range w.Rows {
 		if i%4096 == 0 && w.Ctx.Err() != nil {
 			return w.Ctx.Err()
 		}

@@ -245,13 +245,20 @@ func EnterResults(ctx context.Context, a *app.App, c app.Caller, q Results) (app
 			return d, err
 		}
 		bad, in := intake.Problems(slices.Clone(q.Bad)), entering{Session: s}
+		dates := s.Column()
+		for _, r := range q.Rows {
+			dates.Learn(r.When)
+		}
 		for _, r := range q.Rows {
 			if s.Ctx.Err() != nil {
 				return d, s.Ctx.Err()
 			}
 			at, exact := now, known
 			if r.When != "" {
-				at, exact, err = s.MomentBy(s.TableDates(), r.When, "date")
+				var by day.Reader
+				if by, err = dates.For(r.When); err == nil {
+					at, exact, err = s.MomentBy(by, r.When, "date")
+				}
 			}
 			var x Resulted
 			if err == nil {

@@ -30,7 +30,11 @@ func (c *Console) Cmd(use, short, examples string, args cobra.PositionalArgs, ru
 			return err
 		}
 		c.Started, c.Running = true, cmd
-		return run(cmd, args)
+		err := run(cmd, args)
+		if c.toldOrder(err) {
+			return run(cmd, args)
+		}
+		return err
 	}
 	return cmd
 }

@@ -12,7 +12,6 @@ import (
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 
-	"rindkeep/cave/day"
 	"rindkeep/cave/quantity"
 	"rindkeep/cmd/app"
 	"rindkeep/cmd/text"
@@ -42,7 +41,6 @@ type Console struct {
 	JSON           bool
 	By, On, At, ID string
 	Units          quantity.Units // to print in; ReaderUnits before a book was opened
-	Order          day.Order      // of dates in figures; Unclear before a book was opened
 	Quiet, Verbose bool
 
 	unitsName, logFormat string

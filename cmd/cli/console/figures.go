@@ -4,7 +4,6 @@ import (
 	"time"
 
 	"rindkeep/cave/quantity"
-	"rindkeep/cmd/app"
 	"rindkeep/store"
 )
 
@@ -86,7 +85,6 @@ func (c *Console) ReaderUnits() quantity.Units {
 
 // bookOpened takes the zone of the book, and its units where the reader chose none.
 func (c *Console) bookOpened(set store.Settings) {
-	c.Order = app.DateOrder(set.Countries)
 	if zone, err := time.LoadLocation(set.Zone); err == nil {
 		c.Words.Zone = zone
 	}

@@ -58,6 +58,10 @@ func (a *asking) until(question, def string, good func(string) error) string {
 // ask asks for what a make needs.
 func ask(c *console.Console, m *newFlags) error {
 	a := asking{Console: c, in: bufio.NewScanner(c.Env.In)}
+	dates, err := console.Ask(c, func(s *app.Session) (day.Reader, error) { return s.Dates(), nil })
+	if err != nil {
+		dates.Today = day.At(c.Env.Now(), time.Local)
+	}
 	names, err := console.Ask(c, func(s *app.Session) ([]string, error) { return library.VarietyNames(s), nil })
 	if err != nil {
 		names = library.VarietyNames(nil)
@@ -74,7 +78,7 @@ func ask(c *console.Console, m *newFlags) error {
 		return fmt.Errorf(how, console.SafeWord(w))
 	})
 	m.date = a.until("made when?", "today", func(w string) error {
-		_, err := day.Reader{Today: day.At(c.Env.Now(), time.Local), Order: c.Order}.ParsePast(w)
+		_, err := dates.ParsePast(w)
 		return err
 	})
 	m.wheels, _ = strconv.Atoi(a.until("how many wheels?", "1", func(w string) error {
