@@ -13,7 +13,7 @@ import (
 
 func correctedMake(t *testing.T) Make {
 	t.Helper()
-	d, err := day.Parse("2026-11-20", 0)
+	d, err := day.ParseISO("2026-11-20")
 	if err != nil {
 		t.Fatal(err)
 	}
