@@ -1,6 +1,7 @@
 package store
 
 import (
+	"encoding/binary"
 	"errors"
 	"strings"
 	"time"
@@ -72,6 +73,7 @@ func (t *ReadTx) notes() func(*Task) error {
 const (
 	packedVersion  = 1
 	reasonsVersion = 2
+	briefVersion   = 3 // of standings
 )
 
 // packTask packs what the due key does not say.
@@ -149,6 +151,7 @@ type WheelState struct {
 	Plan  string
 	Gone  day.Date  // None while it is here
 	Last  time.Time // its latest entry, or from when the book keeps it
+	Brief wheel.Brief
 
 	gated   bool            // it waits at a dry gate, and windows says how
 	windows verdict.Windows // what the gate asks for
@@ -179,6 +182,7 @@ func packState(p *pack.Form, s *WheelState) {
 		p.Reasons(&w.CheckWhy)
 		p.Reasons(&w.WeighWhy)
 	}
+	packBrief(p, &s.Brief)
 	n := len(s.slots)
 	if p.Whole(&n); p.Reads() {
 		if gated > 1 || n > p.Left() {
@@ -195,15 +199,42 @@ func packState(p *pack.Form, s *WheelState) {
 	}
 }
 
+func packBrief(p *pack.Form, b *wheel.Brief) {
+	for _, d := range []*day.Date{&b.Drying, &b.Coated, &b.Since} {
+		p.Date(d, 0)
+	}
+	p.Whole(&b.Number)
+	if p.Whole(&b.Weighings); b.Weighings > 0 {
+		p.Instant(&b.Began)
+	}
+	pack.Figure(p, &b.Weight)
+	pack.Figure(p, &b.Loss)
+	pack.Figure(p, &b.Net)
+	pack.Figure(p, &b.NetDay)
+	p.Truth(&b.Guessed)
+	p.Truth(&b.Held)
+	packNumber(p, &b.Lay)
+}
+
+// packNumber packs a number of which every bit may be set.
+func packNumber(p *pack.Form, x *uint64) {
+	var b [8]byte
+	binary.BigEndian.PutUint64(b[:], *x)
+	for i := range b {
+		p.Octet(&b[i])
+	}
+	*x = binary.BigEndian.Uint64(b[:])
+}
+
 func encodeState(s WheelState) []byte {
-	p := pack.Form{B: append(make([]byte, 0, 96), reasonsVersion)}
+	p := pack.Form{B: append(make([]byte, 0, 96), briefVersion)}
 	packState(&p, &s)
 	return p.B
 }
 
 func decodeState(w uuid.UUID, value []byte) (WheelState, error) {
 	r := pack.NewReader(value)
-	if r.Byte() != reasonsVersion {
+	if r.Byte() != briefVersion {
 		return WheelState{}, pack.ErrForm
 	}
 	s := WheelState{Wheel: w, windows: verdict.Shut()}

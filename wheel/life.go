@@ -184,54 +184,14 @@ func (e Entry) goneWhy() reason.List {
 // Age is the wheel's age in days on a date, counted from the make date.
 func (l Life) Age(on day.Date) int { return int(on - l.Make.Date) }
 
-// Reached is the date on which the wheel reached or will reach the stage, by its
-// entries and its variety's days, or None if unknown. DryingDays is how long the
-// variety dries uncoated, readyDays the age at which it is ready; 0 means unknown.
+// Reached is Milestones.Reached.
 func (l Life) Reached(s Stage, dryingDays, readyDays int, loc *time.Location) day.Date {
-	drying := l.Make.Date + 1 // without a weighing: out of the press the next day
-	if l.Chain.Green > 0 {
-		drying = min(drying, day.At(l.Chain.Began, loc))
-	}
-	if on := l.TakenOn(loc); on != day.None {
-		drying = min(drying, on)
-	}
-	switch s {
-	case Pressing:
-		return l.Make.Date
-	case Drying:
-		return drying
-	case Coated:
-		if len(l.Coats) > 0 {
-			return l.Coats[0].On
-		}
-	case Ripening:
-		ripe := day.None
-		if dryingDays > 0 {
-			ripe = drying + day.Date(dryingDays)
-		}
-		if len(l.Coats) > 0 && (ripe == day.None || l.Coats[0].On < ripe) {
-			ripe = l.Coats[0].On
-		}
-		return ripe
-	case Ready:
-		if readyDays > 0 {
-			return l.Make.Date + day.Date(readyDays)
-		}
-	case Gone:
-		return l.GoneOn
-	}
-	return day.None
+	return l.Milestones(loc).Reached(s, dryingDays, readyDays)
 }
 
-// StageOn is the wheel's stage on a date. A coated wheel stays coated until it is
-// ready; an uncoated one goes from drying to ripening to ready.
+// StageOn is Milestones.StageOn.
 func (l Life) StageOn(on day.Date, dryingDays, readyDays int, loc *time.Location) Stage {
-	for _, s := range []Stage{Gone, Ready, Coated, Ripening, Drying} {
-		if d := l.Reached(s, dryingDays, readyDays, loc); d != day.None && d <= on {
-			return s
-		}
-	}
-	return Pressing
+	return l.Milestones(loc).StageOn(on, dryingDays, readyDays)
 }
 
 // LastCheck is the latest hand check, if any.

@@ -69,6 +69,7 @@ type Session struct {
 	batch uuid.UUID // what the IDs of this act's entries begin with
 	seq   uint32
 	laws  map[uuid.UUID]holdrule.Set // by make, as they are asked for
+	held  map[lay]bool               // by law, as they are asked for
 }
 
 // Did is what an act came to.

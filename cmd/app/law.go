@@ -1,11 +1,10 @@
 package app
 
 import (
-	"slices"
-
 	"github.com/google/uuid"
 
 	"rindkeep/cave/day"
+	"rindkeep/store"
 	"rindkeep/wheel"
 	"rindkeep/wheel/holdrule"
 )
@@ -56,26 +55,46 @@ func (s *Session) RawMilk(m wheel.Make, milk wheel.Treatment) (*RawMilk, error) 
 	return r, nil
 }
 
-// HeldByLaw says whether a law keeps a wheel from leaving now. Only where a law asks
-// for days does it read the air the wheel lay in.
-func (s *Session) HeldByLaw(l wheel.Life) (bool, error) {
-	if l.GoneOn != day.None {
+// lay is what wheels share that a law treats alike: their make, and where they lay and when.
+type lay struct {
+	mk    uuid.UUID
+	where uint64
+}
+
+// HeldByLaw says whether a law keeps a wheel from leaving now. Only where a law asks for
+// days that the make's date alone doesn't decide is the air read that the wheel lay in,
+// once for all that lay alike.
+func (s *Session) HeldByLaw(m wheel.Make, st store.WheelState) (bool, error) {
+	if !st.Here() {
 		return false, nil
 	}
-	set, err := s.lawOf(l.Make)
+	set, err := s.lawOf(m)
 	if err != nil {
 		return false, err
 	}
-	if !slices.ContainsFunc(set.Rules, func(r holdrule.Rule) bool {
-		return r.Holds() && (l.Make.Milk.Treatment == "" || r.Takes(l.Make.Milk.Treatment))
-	}) {
-		return false, nil
+	asks := false
+	for _, r := range set.Rules {
+		if r.Holds() && (m.Milk.Treatment == "" || r.Takes(m.Milk.Treatment)) {
+			if r.From != "drying" && s.Today-m.Date < day.Date(r.DaysFrom(m.Date))-1 {
+				return true, nil // whatever the hour, and summer time
+			}
+			asks = true
+		}
 	}
-	c, err := s.Tx.CaseAlone(l.Wheel.ID)
+	key := lay{m.ID, st.Brief.Lay}
+	held, known := s.held[key]
+	if !asks || known {
+		return held, nil
+	}
+	c, err := s.Tx.CaseAlone(st.Wheel)
 	if err != nil {
 		return false, err
 	}
-	return len(c.LawHolds(s.Time)) > 0, nil
+	if s.held == nil {
+		s.held = map[lay]bool{}
+	}
+	s.held[key] = len(c.LawHolds(s.Time)) > 0
+	return s.held[key], nil
 }
 
 // lawOf is the law that a make follows, found once.

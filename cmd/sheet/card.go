@@ -36,7 +36,7 @@ func CardOf(p words.Printer, w wheels.Card, curve plot.Chart, most int) Card {
 	}
 	d := Card{Tag: w.Tag, Alert: p.WheelAlerts(w), Facts: p.WheelFacts(w), Chart: &curve, What: []string{
 		w.Title + ", lot " + w.Lot,
-		fmt.Sprintf("made %s, %d days old", w.Life.Make.Date.Long(), w.Age),
+		fmt.Sprintf("made %s, %d days old", w.Of.Life.Make.Date.Long(), w.Age),
 		where, "plan " + w.Plan + ", " + w.Shape,
 	}}
 	if w.Waits() {

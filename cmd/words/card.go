@@ -16,7 +16,7 @@ import (
 // FillWheel puts a wheel's card into words.
 func (p Printer) FillWheel(d *wheels.Card) {
 	p.FillCautions(d)
-	sh, scaled := d.Life.Shape()
+	sh, scaled := d.Of.Life.Shape()
 	if d.Shape = sh.In(p.Units); scaled {
 		d.Shape += ", worked out from its weight"
 	}
@@ -58,7 +58,7 @@ func (p Printer) fillLimit(l *wheels.Limit) {
 // WheelFacts are a wheel's figures, name and value. Its card is filled.
 func (p Printer) WheelFacts(d wheels.Card) (out [][2]string) {
 	add := func(name, format string, a ...any) { out = append(out, [2]string{name, fmt.Sprintf(format, a...)}) }
-	l, v, now := d.Life, d.Of.Dry, d.Now
+	l, v, now := d.Of.Life, d.Of.Dry, d.Now
 	if a := d.Arrival; a != nil && a.Supplier != "" {
 		add("came", "%s", p.Arrival(*a))
 	} else if a != nil {
@@ -113,7 +113,7 @@ func (p Printer) WheelFacts(d wheels.Card) (out [][2]string) {
 // lastWeight is a wheel's last weight, what pieces took off it since, and how much of
 // it is coat.
 func (p Printer) lastWeight(d wheels.Card) string {
-	l := d.Life
+	l := d.Of.Life
 	gross, on := l.LastWeight()
 	w := p.Weight(gross) + " on " + on.In(d.Zone).Format("Mon 2 Jan")
 	if sent := l.PiecesSince(); sent > 0 && sent < gross {
@@ -128,7 +128,7 @@ func (p Printer) lastWeight(d wheels.Card) string {
 // WheelAlerts are what keeps a wheel from leaving or from its coat: gone, held,
 // blown, leaking.
 func (p Printer) WheelAlerts(d wheels.Card) (out []string) {
-	l := d.Life
+	l := d.Of.Life
 	here := l.GoneOn == day.None
 	if !here {
 		out = append(out, fmt.Sprintf("GONE since %s: %s", l.GoneOn, text.Safe(p.Why(l.GoneWhy))))

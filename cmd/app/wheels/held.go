@@ -133,10 +133,19 @@ type heldGroups struct {
 
 // add takes the holds of one wheel.
 func (g heldGroups) add(st store.WheelState) error {
-	l, err := g.s.Tx.Life(st.Wheel)
-	if err != nil || l.GoneOn != day.None {
+	m, err := g.s.Tx.MakeFromLog(st.Make)
+	if err != nil {
 		return err
 	}
+	law, err := g.s.HeldByLaw(m, st)
+	if err != nil || !st.Here() || !law && !st.Brief.Held {
+		return err
+	}
+	l, err := g.s.Tx.Life(st.Wheel)
+	if err != nil {
+		return err
+	}
+	g.list.Wheels++
 	for _, h := range l.Holds {
 		var ends reason.Reason = EndsByRelease{h.Kind.Safety(), g.may}
 		if h.Sample != "" && h.Found == "" {
@@ -145,10 +154,6 @@ func (g heldGroups) add(st store.WheelState) error {
 		g.put(l, heldKey{why: h.Reason(), on: h.On, ends: ends}, Held{
 			Kind: string(h.Kind), Safety: h.Kind.Safety(), By: h.By,
 		})
-	}
-	law, err := g.s.HeldByLaw(l)
-	if err != nil {
-		return err
 	}
 	if law {
 		c, err := g.s.Tx.CaseAlone(st.Wheel)
@@ -160,9 +165,6 @@ func (g heldGroups) add(st store.WheelState) error {
 				Kind: string(ByLaw), Safety: true, By: strings.Join(h.By, ", "),
 			})
 		}
-	}
-	if law || len(l.Holds) > 0 {
-		g.list.Wheels++
 	}
 	return nil
 }

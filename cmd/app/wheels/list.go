@@ -7,6 +7,7 @@ import (
 
 	"github.com/google/uuid"
 
+	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
 	"rindkeep/store"
 	"rindkeep/wheel"
@@ -29,15 +30,16 @@ type Row struct {
 
 	Unreadable bool `json:"unreadable"` // what was recorded of it can't be read: the rest isn't known
 
-	Life wheel.Life `json:"-"`
+	GoneWhy reason.List `json:"-"`
 }
 
+// rowOf is a wheel by its brief, or by its entries where the brief doesn't tell enough.
 func rowOf(s *app.Session, st store.WheelState) (Row, error) {
-	l, err := s.Tx.Life(st.Wheel)
+	m, err := s.Tx.MakeFromLog(st.Make)
 	if err != nil {
 		return Row{}, err
 	}
-	v, err := s.Tx.Variety(l.Make.Variety)
+	v, err := s.Tx.Variety(m.Variety)
 	if err != nil {
 		return Row{}, err
 	}
@@ -45,19 +47,30 @@ func rowOf(s *app.Session, st store.WheelState) (Row, error) {
 	if err != nil {
 		return Row{}, err
 	}
-	drying := v.DryingDays
+	dryingDays := v.DryingDays
 	if gated {
-		drying = 0 // it dries until it is coated
+		dryingDays = 0 // it dries until it is coated
 	}
+	b := st.Brief
 	r := Row{
-		Tag: l.Tag, Lot: l.Make.Lot, Variety: v.Name, Age: l.Age(s.Today),
-		Stage: string(l.StageOn(s.Today, drying, v.ReadyDays, s.Zone)), Place: string(l.Place), Plan: l.Plan,
-		Weight: app.Grams(l.WeightNow()), Held: len(l.Holds) > 0, Gone: app.DateOrNull(l.GoneOn), Life: l,
+		Tag: st.Tag, Lot: m.Lot, Variety: v.Name, Age: int(s.Today - m.Date),
+		Stage: string(b.Milestones(m.Date, st.Gone).StageOn(s.Today, dryingDays, v.ReadyDays)), Place: string(st.Place),
+		Plan: st.Plan, Weight: app.Grams(b.Weight), Held: b.Held, Gone: app.DateOrNull(st.Gone),
 	}
-	if p, ok := l.Chain.Last(); ok {
-		r.Loss = app.PctNum(p.Loss())
+	if b.Weighings > 0 {
+		r.Loss = app.PctNum(b.Loss)
 	}
-	r.Law, err = s.HeldByLaw(l)
+	if b.Guessed || !st.Here() {
+		l, err := s.Tx.Life(st.Wheel)
+		if err != nil {
+			return Row{}, err
+		}
+		if p, ok := l.Chain.Last(); ok {
+			r.Loss = app.PctNum(p.Loss())
+		}
+		r.GoneWhy = l.GoneWhy
+	}
+	r.Law, err = s.HeldByLaw(m, st)
 	return r, err
 }
 
@@ -69,6 +82,26 @@ func harmedRow(s *app.Session, w store.WheelState) Row {
 		r.Lot, r.Variety, r.Age = m.Lot, m.Variety, int(s.Today-m.Date)
 	}
 	return r
+}
+
+// mostProved is of how many wheels at most a list reads the entries too, to say which can't
+// be read: our choice. In longer ones, only a check finds them.
+const mostProved = 1000
+
+// soundRow is rowOf, or harmedRow where damage is found.
+func soundRow(s *app.Session, w store.WheelState, prove bool) (Row, error) {
+	if prove {
+		if ok, err := s.Tx.Usable(w.Wheel); err != nil {
+			return Row{}, err
+		} else if !ok {
+			return harmedRow(s, w), nil
+		}
+	}
+	r, err := rowOf(s, w)
+	if s.Tx.LeaveOut(err) {
+		return harmedRow(s, w), nil
+	}
+	return r, err
 }
 
 // Listed asks which wheels to list.
@@ -109,10 +142,7 @@ func All(ctx context.Context, a *app.App, c app.Caller, q Listed) (List, error) 
 			if i%256 == 0 && s.Ctx.Err() != nil {
 				return d, s.Ctx.Err()
 			}
-			r, err := rowOf(s, w)
-			if s.Tx.LeaveOut(err) {
-				r, err = harmedRow(s, w), nil
-			}
+			r, err := soundRow(s, w, len(ws) <= mostProved)
 			if err != nil {
 				return d, err
 			}

@@ -55,7 +55,7 @@ type Card struct {
 }
 
 // Waits says whether the wheel is here and waits for its coat.
-func (d Card) Waits() bool { return d.Of.Gated && len(d.Life.Coats) == 0 && d.Gone == nil }
+func (d Card) Waits() bool { return d.Of.Gated && len(d.Of.Life.Coats) == 0 && d.Gone == nil }
 
 // Last is the last entries, at most so many; 0: all.
 func (d Card) Last(most int) []app.EntryDoc {
@@ -159,7 +159,7 @@ func cardOf(s *app.Session, st store.WheelState) (Card, error) {
 	if err != nil {
 		return Card{}, err
 	}
-	l, now := row.Life, composition(j)
+	l, now := j.Life, composition(j)
 	d := Card{
 		Schema: app.Schema("wheel"), Row: row, Title: j.Variety.Title, Made: l.Make.Date.String(),
 		MadeKnown: !l.Make.MadeBefore, First: app.Grams(l.Chain.Green), Before: app.EstOf(quantity.Unknown()),
@@ -202,7 +202,7 @@ func cardOf(s *app.Session, st store.WheelState) (Card, error) {
 
 // count says from when the wheel's losses count, and how it came.
 func (d *Card) count(s *app.Session) {
-	l := d.Life
+	l := d.Of.Life
 	if l.Chain.Green > 0 {
 		d.LossSince = app.OrNull(app.Instant(l.Chain.Began, s.Zone))
 	}

@@ -5,7 +5,6 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"rindkeep/cave/day"
 	"rindkeep/cmd/app/wheels"
 	"rindkeep/cmd/cli/console"
 	"rindkeep/cmd/text"
@@ -41,8 +40,8 @@ rindkeep wheel list 261120A --gone`, cobra.ArbitraryArgs, func(_ *cobra.Command,
 			switch {
 			case r.Unreadable:
 				mark = "DAMAGED"
-			case r.Life.GoneOn != day.None:
-				mark = c.Words.Why(r.Life.GoneWhy)
+			case r.Gone != nil:
+				mark = c.Words.Why(r.GoneWhy)
 			case r.Held:
 				mark = "HELD"
 			}
