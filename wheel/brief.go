@@ -3,7 +3,6 @@ package wheel
 import (
 	"encoding/binary"
 	"hash/fnv"
-	"math"
 	"time"
 
 	"rindkeep/cave/day"
@@ -94,13 +93,13 @@ func (l *Life) Brief(loc *time.Location) Brief {
 	m := l.Milestones(loc)
 	b := Brief{
 		Drying: m.Drying, Coated: m.Coated, Since: l.Since, Number: l.Wheel.Number, Weighings: l.Chain.Weighings(),
-		Weight: l.WeightNow(), Guessed: !math.IsNaN(l.Chain.Gap), Held: len(l.Holds) > 0, Lay: l.lay(),
+		Weight: l.WeightNow(), Held: len(l.Holds) > 0, Lay: l.lay(),
 	}
 	if l.Chain.Green > 0 {
 		b.Began = l.Chain.Began
 	}
 	if p, ok := l.Chain.Last(); ok {
-		b.Loss = p.Loss()
+		b.Loss, b.Guessed = p.Loss(), p.Day > l.Chain.Gap // NaN: every weight was taken
 	}
 	b.Net, b.NetDay = l.Chain.Present()
 	return b
