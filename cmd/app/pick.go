@@ -23,6 +23,9 @@ const MaxWord = 3*cave.MaxName + 3
 // are gone are left out unless named by their own tag. Words that name nothing
 // are an error, which names them all.
 func (s *Session) Pick(words []string) ([]store.WheelState, error) {
+	if len(words) == 1 && strings.EqualFold(words[0], "all") && s.Write == nil {
+		return s.everyWheel()
+	}
 	var out []store.WheelState
 	seen := map[uuid.UUID]bool{}
 	done := map[string]bool{} // a repeated word adds nothing, and may cost a scan of the book
@@ -241,7 +244,11 @@ func nearest(err error) []string {
 }
 
 func (s *Session) everyWheel() ([]store.WheelState, error) {
-	var out []store.WheelState
+	n, err := s.Tx.Counts()
+	if err != nil {
+		return nil, err
+	}
+	out := make([]store.WheelState, 0, n.Here)
 	for w, err := range s.Tx.States() {
 		if err != nil {
 			return nil, err
@@ -360,7 +367,9 @@ func (s *Session) WheelsHere(mk uuid.UUID) ([]store.WheelState, error) {
 
 // SortByTag sorts wheels by tag, numbers within tags by their value.
 func SortByTag(ws []store.WheelState) {
-	slices.SortStableFunc(ws, func(a, b store.WheelState) int { return cave.NaturalCompare(a.Tag, b.Tag) })
+	slices.SortFunc(ws, func(a, b store.WheelState) int { // no two have the same tag
+		return cave.NaturalCompare(a.Tag, b.Tag)
+	})
 }
 
 // Tags are the wheels' tags, in order.

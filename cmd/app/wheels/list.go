@@ -129,7 +129,7 @@ func All(ctx context.Context, a *app.App, c app.Caller, q Listed) (List, error) 
 	if len(q.What) == 0 {
 		q.What = []string{"all"}
 	}
-	return app.AskLong(ctx, a, c, func(s *app.Session) (List, error) {
+	return app.Ask(ctx, a, c, func(s *app.Session) (List, error) {
 		d := List{Schema: app.Schema("wheel-list"), Wheels: []Row{}}
 		ws, err := s.Pick(q.What)
 		if err == nil && q.Gone {
@@ -138,6 +138,7 @@ func All(ctx context.Context, a *app.App, c app.Caller, q Listed) (List, error) 
 		if err != nil {
 			return d, err
 		}
+		d.Wheels = make([]Row, 0, len(ws))
 		for i, w := range ws {
 			if i%256 == 0 && s.Ctx.Err() != nil {
 				return d, s.Ctx.Err()

@@ -23,7 +23,15 @@ rindkeep wheel list 261120A --gone`, cobra.ArbitraryArgs, func(_ *cobra.Command,
 		case err != nil:
 			return err
 		case c.JSON:
-			return c.Document(d)
+			rows := d.Wheels
+			d.Wheels = []wheels.Row{}
+			return c.Stream(d, "wheels", func(yield func(any) bool) {
+				for i := range rows {
+					if !yield(&rows[i]) {
+						return
+					}
+				}
+			})
 		case len(d.Wheels) == 0:
 			c.Print("no wheels\n")
 			return nil
