@@ -1,6 +1,7 @@
 package cave
 
 import (
+	"slices"
 	"strings"
 	"unicode"
 	"unicode/utf8"
@@ -86,6 +87,28 @@ func ParsePlace(s string) (Place, error) {
 		}
 	}
 	return Place(strings.Join(parts, "/")), nil
+}
+
+// NamePlace reads a place as ParsePlace does, and makes one of words that it refuses: "in my
+// Fridge" is the place fridge, "Ann's cellar/top shelf" is anns-cellar/top-shelf.
+func NamePlace(s string) (Place, error) {
+	if p, err := ParsePlace(s); err == nil {
+		return p, nil
+	}
+	parts := strings.Split(strings.Trim(strings.TrimSpace(s), "/"), "/")
+	for i, part := range parts {
+		ws := strings.Fields(strings.ToLower(part))
+		for len(ws) > 1 && slices.Contains([]string{"in", "on", "at", "the", "my", "our", "a"}, ws[0]) {
+			ws = ws[1:]
+		}
+		parts[i] = strings.TrimLeft(strings.Map(func(r rune) rune {
+			if strings.ContainsRune(reserved, r) {
+				return -1
+			}
+			return r
+		}, strings.Join(ws, "-")), "-@")
+	}
+	return ParsePlace(strings.Join(parts, "/"))
 }
 
 // Room is the first part of the place.

@@ -348,3 +348,26 @@ func (a *App) Create(set store.Settings) (created bool, err error) {
 	}
 	return true, b.Close()
 }
+
+// Begin lets fill record what a book begins with. Where there is no book it makes one,
+// under another name until fill is done: all of it is there at once, or nothing.
+func (a *App) Begin(set store.Settings, fill func(*App) error) (created bool, err error) {
+	if _, err := os.Lstat(a.Book); err == nil || !errors.Is(err, os.ErrNotExist) {
+		return false, fill(a)
+	}
+	d, err := bookfile.Beside(a.Book)
+	if err != nil {
+		return false, err
+	}
+	defer d.Drop()
+	d.Name += ".book" // Create wants a name that no file has
+	draft := *a
+	draft.Book = d.Name
+	if _, err := draft.Create(set); err != nil {
+		return false, err
+	}
+	if err := fill(&draft); err != nil {
+		return false, err
+	}
+	return true, d.Place()
+}

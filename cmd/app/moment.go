@@ -33,10 +33,10 @@ func (s *Session) Moment() (t time.Time, exact bool, err error) {
 	return s.MomentOf(word, field)
 }
 
-// dateOrder is how dates in figures are read in countries (ISO codes): in the US the
+// DateOrder is how dates in figures are read in countries (ISO codes): in the US the
 // month is first, in Canada and the Philippines it may be either, elsewhere the day is
 // first (from memory).
-func dateOrder(countries []string) day.Order {
+func DateOrder(countries []string) day.Order {
 	order := day.Unclear
 	for i, c := range countries {
 		here := day.DayFirst
@@ -61,7 +61,7 @@ func (s *Session) Dates() day.Reader {
 	if site, err := s.Tx.Site(); err == nil && site.Dates != "" {
 		r.Order = map[string]day.Order{store.DayFirst: day.DayFirst, store.MonthFirst: day.MonthFirst}[site.Dates]
 	} else if countries, err := s.Tx.Countries(s.Time.Add(time.Millisecond)); err == nil {
-		r.Order = dateOrder(countries)
+		r.Order = DateOrder(countries)
 	}
 	return r
 }

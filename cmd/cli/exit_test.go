@@ -161,7 +161,7 @@ func TestErrorsWithJSONAreOneObjectOnStderr(t *testing.T) {
 		{"a room that is not there", "today --room attic", exitNotFound,
 			errorDoc{`no room named "attic"`, "rindkeep today", "", 4, "", nil}},
 		{"a book that is not there", "today --book " + other, exitNoBook, errorDoc{"no book at " + other, "rindkeep today",
-			"start one with: rindkeep make new --book " + other + "   or look around: rindkeep demo", 5, "", nil}},
+			"start one with: rindkeep start --book " + other + "   or look around: rindkeep demo", 5, "", nil}},
 		{"a file that is no book", "today --book " + text, exitRefused,
 			errorDoc{text + " is not a rindkeep book", "rindkeep today", "", 1, "", nil}},
 		{"a table with a bad row", "weigh --from " + bad, exitRefused, errorDoc{"", bad + ":2", "", 1, "", nil}},

@@ -173,6 +173,7 @@ func TestEveryJSONDocumentKeepsItsFields(t *testing.T) {
 		{"book-salvage", "book salvage " + filepath.Join(w.dir, "saved.book")},
 		{"book-rebuild", "book rebuild"},
 		{"book-compact", "book compact"},
+		{"start", "start --place shed --variety edam --wheels 2 --weights 1700,"},
 		{"demo", "demo --book " + big},
 	} {
 		var v map[string]any

@@ -264,7 +264,7 @@ func TestWheelsWrittenDownInTheirMouldsAreWeighedAndNoneIsAdded(t *testing.T) {
 func TestADayBeforeThereAreWheelsSaysHowTheyComeIntoTheBook(t *testing.T) {
 	w := newWorld(t)
 	w.must("book new --quiet")
-	if s := w.must("today"); !strings.Contains(s, "begin with: rindkeep make new") {
+	if s := w.must("today"); !strings.Contains(s, "begin with: rindkeep start") {
 		t.Errorf("an empty book: %s", s)
 	}
 	if s := w.must("make new --variety tomme --lot VAT"); !strings.Contains(s, "its log: rindkeep make log VAT milk") {

@@ -92,7 +92,12 @@ rindkeep dry                                     who is dry enough to wax`),
 		SilenceUsage: true, SilenceErrors: true,
 		SuggestionsMinimumDistance: 2,
 	}
-	root.RunE = console.UnknownCommand
+	root.RunE = func(cmd *cobra.Command, args []string) error {
+		if len(args) == 0 && makescmd.FirstSteps(c, cmd) {
+			return nil
+		}
+		return console.UnknownCommand(cmd, args)
+	}
 	root.Args = cobra.ArbitraryArgs
 	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
 		if len(c.Args) > 0 && !cmd.HasParent() && !strings.HasPrefix(c.Args[0], "-") {
@@ -104,8 +109,8 @@ rindkeep dry                                     who is dry enough to wax`),
 	for _, group := range [][]*cobra.Command{
 		roundcmd.Commands(c), roomscmd.Commands(c), entriescmd.Commands(c), tradecmd.Commands(c), librarycmd.Commands(c), {
 			dryingcmd.WeighCmd(c), dryingcmd.DryCmd(c), dryingcmd.CurveCmd(c), dryingcmd.CheckCmd(c), dryingcmd.CoatCmd(c),
-			carecmd.DemoCmd(c), makescmd.Command(c), wheelscmd.Command(c), tastingcmd.Command(c), workcmd.Command(c),
-			sheets.Command(c), pagescmd.Command(c), carecmd.Command(c), versionCmd(c),
+			carecmd.DemoCmd(c), makescmd.Command(c), makescmd.StartCmd(c), wheelscmd.Command(c), tastingcmd.Command(c),
+			workcmd.Command(c), sheets.Command(c), pagescmd.Command(c), carecmd.Command(c), versionCmd(c),
 		},
 	} {
 		root.AddCommand(group...)

@@ -112,7 +112,7 @@ func (p Printer) usualRemedy(r *app.Refusal) string {
 	case errors.As(r.Cause, &nf) && len(nf.Near) > 0:
 		return "did you mean " + strings.Join(nf.Near, ", ") + "?"
 	case errors.Is(r.Cause, bookfile.ErrNoBook):
-		return p.typed(fmt.Sprintf("start one with: rindkeep make new --book %s   or look around: rindkeep demo", p.Book), "")
+		return p.typed(fmt.Sprintf("start one with: rindkeep start --book %s   or look around: rindkeep demo", p.Book), "")
 	case errors.Is(r.Cause, bookfile.ErrBusy):
 		return "try again in a moment"
 	case errors.Is(r.Cause, bookfile.ErrNewer):

@@ -224,6 +224,9 @@ func (c Case) fits(gross quantity.Grams, at time.Time) string {
 // in order. Our own bounds, wide ones.
 func OddMake(mk wheel.Make, v variety.Variety, ws []wheel.Wheel, weights []quantity.Grams) reason.Reason {
 	for i, g := range weights {
+		if g == 0 { // not weighed
+			continue
+		}
 		if v.Weight > 0 && (g < v.Weight/12 || g > v.Weight*12) {
 			return OddWheel{v.Name, g, v.Weight}
 		}

@@ -43,7 +43,7 @@ type New struct {
 
 // Batch is what wheels are like that come into the book together.
 type Batch struct {
-	Weights []quantity.Grams // green weights, one for each wheel or one for all
+	Weights []quantity.Grams // green weights, one for each wheel or one for all; 0: not weighed
 	Place   string
 	Plan    string // "": the variety's
 	Shape   shape.Shape
@@ -99,10 +99,11 @@ const YoungDays = 31
 
 // Create puts a make and its wheels in the book.
 func Create(ctx context.Context, a *app.App, c app.Caller, q New) (app.Did[Made], error) {
-	return app.Act(ctx, a, c, func(s *app.Session) (Made, error) { return created(s, q) })
+	return app.Act(ctx, a, c, func(s *app.Session) (Made, error) { return CreateIn(s, q) })
 }
 
-func created(s *app.Session, q New) (Made, error) {
+// CreateIn is Create in a transaction that is open.
+func CreateIn(s *app.Session, q New) (Made, error) {
 	d := Made{Schema: app.Schema("make-new"), Wheels: []string{}}
 	mk, v, err := Build(s, q)
 	if err != nil {
@@ -141,7 +142,7 @@ func created(s *app.Session, q New) (Made, error) {
 	for _, w := range ws {
 		d.Wheels, d.Plan = append(d.Wheels, w.Tag), w.Plan
 	}
-	d.Make, d.Title, d.Date, d.Weighed = docOf(mk, len(ws), s.Zone), v.Title, mk.Date, len(q.Weights) > 0
+	d.Make, d.Title, d.Date, d.Weighed = docOf(mk, len(ws), s.Zone), v.Title, mk.Date, q.weighed()
 	raw, err := s.RawMilk(mk, mk.Milk.Treatment)
 	d.WarnRaw(raw)
 	return d, err
@@ -162,6 +163,11 @@ func (q New) wheels() (int, error) {
 		return 0, app.Misuse("wheels", reason.Outside[int]{What: "wheels", Value: n, Low: 0, High: MaxWheels})
 	}
 	return n, nil
+}
+
+// weighed is true where a wheel of the batch was weighed.
+func (b Batch) weighed() bool {
+	return slices.ContainsFunc(b.Weights, func(g quantity.Grams) bool { return g > 0 })
 }
 
 // Each is one weight for each of n wheels: those given, or the one for all. None
@@ -302,7 +308,7 @@ func (b Batch) wheels(s *app.Session, mk wheel.Make, v variety.Variety, n int, s
 		sh := b.Shape
 		switch {
 		case sh.Known():
-		case i < len(b.Weights):
+		case i < len(b.Weights) && b.Weights[i] > 0:
 			sh = v.Shape.ForWeight(b.Weights[i], shape.CheeseDensity)
 		default:
 			sh = v.Shape
@@ -328,7 +334,9 @@ func (b Batch) put(s *app.Session, mk wheel.Make, v variety.Variety, ws []wheel.
 	}
 	var entries []wheel.Entry
 	for i, g := range b.Weights {
-		entries = append(entries, s.Entry(greenWeight(ws[i], g, at, b.Sure)))
+		if g > 0 {
+			entries = append(entries, s.Entry(greenWeight(ws[i], g, at, b.Sure)))
+		}
 	}
 	_, err := s.Write.Put(entries...)
 	return err

@@ -118,10 +118,11 @@ const MostReceived = MaxWheels
 
 // Take puts wheels in the book that come, or are taken over, already ripening.
 func Take(ctx context.Context, a *app.App, c app.Caller, q Receive) (app.Did[Arrived], error) {
-	return app.Act(ctx, a, c, func(s *app.Session) (Arrived, error) { return taken(s, q) })
+	return app.Act(ctx, a, c, func(s *app.Session) (Arrived, error) { return TakeIn(s, q) })
 }
 
-func taken(s *app.Session, q Receive) (Arrived, error) {
+// TakeIn is Take in a transaction that is open.
+func TakeIn(s *app.Session, q Receive) (Arrived, error) {
 	d := Arrived{Schema: app.Schema("make-receive"), Wheels: []string{}}
 	when, _, err := s.Moment()
 	if err != nil {
@@ -162,7 +163,7 @@ func taken(s *app.Session, q Receive) (Arrived, error) {
 		d.Wheels, d.Plan = append(d.Wheels, w.Tag), w.Plan
 	}
 	d.At, d.Make, d.Arrival = app.Instant(when, s.Zone), docOf(mk, len(ws), s.Zone), ArrivalOf(e, s.Zone)
-	d.Title, d.Date, d.Age, d.Weighed = v.Title, mk.Date, int(day.At(when, s.Zone)-mk.Date), len(q.Weights) > 0
+	d.Title, d.Date, d.Age, d.Weighed = v.Title, mk.Date, int(day.At(when, s.Zone)-mk.Date), q.weighed()
 	return d, q.remind(s, &d, mk)
 }
 
@@ -294,7 +295,7 @@ func (q Receive) put(
 			}
 			entries = append(entries, e)
 		}
-		if i < len(q.Weights) {
+		if i < len(q.Weights) && q.Weights[i] > 0 {
 			entries = append(entries, s.Entry(wheel.Entry{
 				Subject: w.ID, Kind: wheel.Weighed, At: when, Weight: q.Weights[i], Note: OnArrival, Sure: q.Sure,
 			}))

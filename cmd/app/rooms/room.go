@@ -5,6 +5,7 @@ package rooms
 import (
 	"context"
 	"slices"
+	"strings"
 
 	"github.com/google/uuid"
 
@@ -89,38 +90,54 @@ type Shown struct {
 	Alarm reason.List   `json:"-"`
 }
 
-// Usual figures of a new room. Common practice, no source.
+// Usual figures of a new room, and of a fridge that is set for cheese. Common practice,
+// no source.
 const (
-	usualTemp quantity.Celsius  = 12
-	usualRH   quantity.Fraction = 0.85
+	usualTemp  quantity.Celsius  = 12
+	usualRH    quantity.Fraction = 0.85
+	fridgeTemp quantity.Celsius  = 10
+	fridgeRH   quantity.Fraction = 0.80
 )
+
+// Usual is the usual air of a new room of that name: a fridge's, or a cellar's.
+func Usual(name string) (temp quantity.Celsius, rh quantity.Fraction, m air.Movement, fridge bool) {
+	for _, w := range []string{"fridge", "cooler", "refrigerator"} {
+		if strings.Contains(strings.ToLower(name), w) {
+			return fridgeTemp, fridgeRH, air.Still, true
+		}
+	}
+	return usualTemp, usualRH, air.Gentle, false
+}
 
 // Put writes a new room or changes one.
 func Put(ctx context.Context, a *app.App, c app.Caller, q Change) (app.Did[Changed], error) {
 	if err := cave.CheckTag("room", q.Name); err != nil {
 		return app.Did[Changed]{}, app.At("name", err)
 	}
-	return app.Act(ctx, a, c, func(s *app.Session) (Changed, error) {
-		r, err := s.Tx.Room(q.Name)
-		fresh := app.IsNotFound(err)
-		if fresh {
-			r, err = newRoom(s, q.Name)
-		}
-		if err != nil {
-			return Changed{}, err
-		}
-		q.apply(&r, fresh)
-		if err := r.Check(); err != nil {
-			return Changed{}, err
-		}
-		if err := s.Write.PutRoom(r); err != nil {
-			return Changed{}, err
-		}
-		d, err := roomOf(s, r)
-		c := Changed{Schema: app.Schema("room-new"), Room: d, New: fresh}
-		c.Warn(app.ClosedRoom)
-		return c, err
-	})
+	return app.Act(ctx, a, c, func(s *app.Session) (Changed, error) { return PutIn(s, q) })
+}
+
+// PutIn is Put in a transaction that is open.
+func PutIn(s *app.Session, q Change) (Changed, error) {
+	r, err := s.Tx.Room(q.Name)
+	fresh := app.IsNotFound(err)
+	if fresh {
+		r, err = newRoom(s, q.Name)
+	}
+	if err != nil {
+		return Changed{}, err
+	}
+	q.apply(&r, fresh)
+	if err := r.Check(); err != nil {
+		return Changed{}, err
+	}
+	if err := s.Write.PutRoom(r); err != nil {
+		return Changed{}, err
+	}
+	d, err := roomOf(s, r)
+	c := Changed{Schema: app.Schema("room-new"), Room: d, New: fresh}
+	c.Warn(app.ClosedRoom)
+	return c, err
 }
 
 func newRoom(s *app.Session, name string) (cave.Room, error) {
@@ -195,20 +212,23 @@ func roomOf(s *app.Session, r cave.Room) (Room, error) {
 // All lists the rooms in walking order.
 func All(ctx context.Context, a *app.App, c app.Caller) (List, error) {
 	return app.Ask(ctx, a, c, func(s *app.Session) (List, error) {
-		l := List{Schema: app.Schema("room-list"), Rooms: []Room{}}
-		all, err := s.Tx.Rooms()
-		if err != nil {
-			return l, err
-		}
-		for _, r := range all {
-			d, err := roomOf(s, r)
-			if err != nil {
-				return l, err
-			}
-			l.Rooms = append(l.Rooms, d)
-		}
-		return l, nil
+		rs, err := Every(s)
+		return List{Schema: app.Schema("room-list"), Rooms: rs}, err
 	})
+}
+
+// Every is every room in walking order, in a transaction that is open.
+func Every(s *app.Session) ([]Room, error) {
+	out := []Room{}
+	all, err := s.Tx.Rooms()
+	for _, r := range all {
+		d, err := roomOf(s, r)
+		if err != nil {
+			return out, err
+		}
+		out = append(out, d)
+	}
+	return out, err
 }
 
 // Show tells of one room as it is now.
@@ -250,4 +270,13 @@ func Show(ctx context.Context, a *app.App, c app.Caller, name string, w WaterAsk
 func room(s *app.Session, name string) (cave.Room, error) {
 	r, err := s.Tx.Room(name)
 	return r, app.About(name, err)
+}
+
+// One is a room by its name, in a transaction that is open.
+func One(s *app.Session, name string) (Room, error) {
+	r, err := room(s, name)
+	if err != nil {
+		return Room{}, err
+	}
+	return roomOf(s, r)
 }

@@ -16,6 +16,18 @@ func (c *Console) CreateBook(set store.Settings) error {
 	if set.Zone == "" {
 		set.Zone = c.Env.ZoneName()
 	}
+	if err := c.BookFolder(); err != nil {
+		return err
+	}
+	created, err := c.App.Create(set)
+	if created {
+		c.Note("new book at %s, time zone %s", c.Book, set.Zone)
+	}
+	return err
+}
+
+// BookFolder makes the folder of the usual book; that of another has to be there.
+func (c *Console) BookFolder() error {
 	if dir := filepath.Dir(c.Book); c.Book == c.Env.DefaultBook() {
 		if err := os.MkdirAll(dir, 0o755); err != nil {
 			return fmt.Errorf("no folder for the book at %s: %s", SafePath(dir), PlainOS(err))
@@ -24,11 +36,7 @@ func (c *Console) CreateBook(set store.Settings) error {
 		missing := fmt.Errorf("no folder %s for the book", SafePath(dir))
 		return At(c.Book, Hint(missing, "is the path right? make the folder first, or leave --book out"))
 	}
-	created, err := c.App.Create(set)
-	if created {
-		c.Note("new book at %s, time zone %s", c.Book, set.Zone)
-	}
-	return err
+	return nil
 }
 
 // BackUp makes the day's automatic backup of a book that may have changed, now that the

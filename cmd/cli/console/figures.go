@@ -83,6 +83,9 @@ func (c *Console) ReaderUnits() quantity.Units {
 	return c.Units
 }
 
+// UseUnits takes the units that the reader has just chosen.
+func (c *Console) UseUnits(u quantity.Units) { c.Units, c.Words.Units, c.unitsKnown = u, u, true }
+
 // bookOpened takes the zone of the book, and its units where the reader chose none.
 func (c *Console) bookOpened(set store.Settings) {
 	if zone, err := time.LoadLocation(set.Zone); err == nil {

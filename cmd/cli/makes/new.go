@@ -21,6 +21,7 @@ type newFlags struct {
 	variety, date, lot, weight, weights, place, plan string
 	wheels                                           int
 	wheelsGiven, sure                                bool
+	asked                                            []quantity.Grams // weights, as they were asked for
 	species, litres, treatment, milkFat, protein     string
 	curd, aside, asideFor, salt, saltRate, saltWhere string
 	moisture, moistureSD, fat, cheeseSalt            string
@@ -116,8 +117,8 @@ func (m *newFlags) request(in *console.Figures) (makes.New, error) {
 	if m.wheelsGiven {
 		q.Wheels = &m.wheels
 	}
-	if w := m.weight + m.weights; w != "" {
-		q.Weights = weightList(in, w)
+	if q.Weights = m.asked; m.weight+m.weights != "" {
+		q.Weights = weightList(in, m.weight+m.weights)
 	}
 	return q, in.Err
 }

@@ -38,7 +38,7 @@ rindkeep today | lp                        on paper, with boxes to tick`, consol
 				c.Print("%s\n", c.Style("1;33")("AIR of "+x.Room+": "+x.What))
 			}
 			ShowDay(c, t)
-			nextOfDay(c, t)
+			NextOfDay(c, t)
 			return nil
 		})
 	DayFlags(c, cmd, &only, &q.Room)
@@ -114,11 +114,11 @@ func ShowDay(c *console.Console, t round.Today) {
 	}
 }
 
-// nextOfDay says what to do once something on the list is done, or where a book
+// NextOfDay says what to do once something on the list is done, or where a book
 // begins.
-func nextOfDay(c *console.Console, t round.Today) {
+func NextOfDay(c *console.Console, t round.Today) {
 	if t.Empty {
-		first := "begin with: rindkeep make new"
+		first := "begin with: rindkeep start"
 		if len(t.Lots) > 0 {
 			first = "what is in the moulds or out of the press: rindkeep make wheels " + t.Lots[0] + " --weights 2.1kg,2.05kg"
 		}

@@ -1,0 +1,270 @@
+package makes
+
+import (
+	"fmt"
+	"strconv"
+	"strings"
+
+	"rindkeep/cave"
+	"rindkeep/cave/day"
+	"rindkeep/cave/quantity"
+	"rindkeep/cmd/app"
+	"rindkeep/cmd/app/library"
+	"rindkeep/cmd/app/makes"
+	"rindkeep/cmd/app/start"
+	"rindkeep/cmd/cli/console"
+	"rindkeep/cmd/text"
+	"rindkeep/wheel"
+	"rindkeep/wheel/variety"
+)
+
+// answers are what was answered, and what there is to ask about.
+type answers struct {
+	*interview
+	start.Ground
+
+	kind      variety.Variety
+	made      day.Date
+	madeKnown bool
+	wheels    int
+	weights   []quantity.Grams // 0: not weighed
+	treatment wheel.Treatment
+	place     cave.Place
+	offered   []variety.Variety // by number, where an answer was not clear
+}
+
+// older is true of wheels that are taken over: their weight is no green weight.
+func (f *answers) older() bool { return !f.madeKnown || f.Today-f.made > start.FreshDays }
+
+// kindQuestion asks for the kind of cheese, by any words of its name.
+func (f *answers) kindQuestion() *question {
+	q := &question{
+		flag: "variety", label: "cheese", must: true,
+		ask: func() (string, string) { return "what kind of cheese?", "" },
+		before: func() {
+			var names []string
+			for _, k := range f.Kinds {
+				names = append(names, k.Name)
+			}
+			fmt.Fprintln(f.Env.Err, "kinds of cheese:")
+			for _, l := range text.Wrap(strings.Join(names, "  "), f.Env.Columns()-2) {
+				fmt.Fprintf(f.Env.Err, "  %s\n", l)
+			}
+		},
+	}
+	q.hear = func(w string) (string, error) {
+		v, err := f.kindOf(w)
+		if err == nil {
+			f.kind, f.offered, q.canon = v, nil, v.Name
+		}
+		return v.Title, err
+	}
+	return q
+}
+
+// kindOf is the one kind that words mean, or the number of one that was offered.
+func (f *answers) kindOf(w string) (v variety.Variety, err error) {
+	if n, err := strconv.Atoi(w); err == nil && n >= 1 && n <= len(f.offered) {
+		return f.offered[n-1], nil
+	}
+	meant, near := library.Match(f.Kinds, w)
+	if len(meant) == 1 {
+		return meant[0], nil
+	}
+	said, like := fmt.Sprintf("%q could be any of these", console.SafeWord(w)), len(meant)
+	if f.offered = meant; like == 0 {
+		f.offered, like = near, len(near)
+		other, _ := library.Match(f.Kinds, library.OtherKind)
+		f.offered = append(f.offered, other...)
+		said = fmt.Sprintf("no kind is called %q; the nearest are these, the last one for any pressed cheese",
+			console.SafeWord(w))
+		if like == 0 {
+			said = fmt.Sprintf("no kind is called %q, and none is like it; for any pressed cheese there is this",
+				console.SafeWord(w))
+		}
+	}
+	return v, f.choice(said)
+}
+
+// choice offers kinds: by number at a terminal.
+func (f *answers) choice(said string) error {
+	var names []string
+	for i, k := range f.offered {
+		name := k.Name + " (" + k.Title + ")"
+		if f.Env.InTTY {
+			name = fmt.Sprintf("%2d  %s", i+1, name)
+		}
+		names = append(names, name)
+	}
+	if f.Env.InTTY {
+		return console.Usagef("%s; type a number or a name:\n%s", said, strings.Join(names, "\n"))
+	}
+	return console.Hint(console.Usagef("%s: %s", said, strings.Join(names, ", ")),
+		"rindkeep variety list shows every kind; rindkeep variety add takes your own")
+}
+
+// unknown are the answers of somebody who doesn't know.
+func unknown(w string) bool {
+	w = strings.ToLower(w)
+	return w == "?" || w == "unknown" || w == "no idea" || strings.HasPrefix(w, "don")
+}
+
+// madeQuestion asks for the make date.
+func (f *answers) madeQuestion(flag, ask string, mayNotKnow bool) *question {
+	return &question{
+		flag: flag, label: "made",
+		ask: func() (string, string) { return ask, "today" },
+		hear: func(w string) (string, error) {
+			if f.madeKnown = !mayNotKnow || !unknown(w); !f.madeKnown {
+				return "nobody knows when", nil
+			}
+			d, err := f.pastDate(w)
+			if f.made = d; err != nil {
+				return "", err
+			}
+			return fmt.Sprintf("%s (%s)", d.Long(), agoWords(int(f.Today-d))), nil
+		},
+	}
+}
+
+func (f *answers) pastDate(w string) (day.Date, error) {
+	d, err := f.Dates.ParsePast(w)
+	switch {
+	case err != nil:
+		return d, console.Misread(err)
+	case d > f.Today:
+		return d, app.Refuse(app.FutureDate{On: d})
+	}
+	return d, nil
+}
+
+func agoWords(days int) string {
+	switch days {
+	case 0:
+		return "today"
+	case 1:
+		return "yesterday"
+	}
+	return fmt.Sprintf("%d days ago", days)
+}
+
+// countQuestion asks how many wheels there are.
+func (f *answers) countQuestion(def string) *question {
+	return &question{
+		flag: "wheels", label: "wheels", must: def == "",
+		ask: func() (string, string) { return "how many wheels?", def },
+		hear: func(w string) (string, error) {
+			n, err := strconv.Atoi(w)
+			if err != nil || n < 1 || n > makes.MaxWheels {
+				return "", console.Usagef("give a number from 1 to %d", makes.MaxWheels)
+			}
+			f.wheels = n
+			return strconv.Itoa(n), nil
+		},
+	}
+}
+
+// weightsQuestion asks for weights: all in a line, or one by one with each.
+func (f *answers) weightsQuestion(ask func() string) *question {
+	return &question{
+		flag: "weights", label: "weights",
+		ask:  func() (string, string) { return ask(), "" },
+		hear: f.hearWeights,
+	}
+}
+
+func (f *answers) hearWeights(w string) (string, error) {
+	in := f.Figures()
+	ws := f.listed(in, w)
+	if in.Err != nil {
+		return "", in.Err
+	}
+	ws, err := makes.Each(ws, f.wheels)
+	if err != nil {
+		return "", err
+	}
+	f.weights = ws
+	var said []string
+	for _, g := range ws {
+		switch {
+		case g == 0:
+			said = append(said, "not weighed")
+		default:
+			said = append(said, f.Words.Weight(g))
+		}
+	}
+	if len(said) == 0 {
+		return "not weighed", nil
+	}
+	const shown = 6
+	if n := len(said) - shown; n > 0 {
+		said = append(said[:shown], fmt.Sprintf("and %d more", n))
+	}
+	return strings.Join(said, ", "), nil
+}
+
+// listed reads weights, one after the other; a blank between two commas or semicolons is a
+// wheel that wasn't weighed. Semicolons leave commas to decimals.
+func (f *answers) listed(in *console.Figures, w string) (ws []quantity.Grams) {
+	sep := ","
+	if strings.Contains(w, ";") {
+		sep = ";"
+	}
+	if strings.Trim(w, sep+" ") == "" {
+		return nil
+	}
+	for part := range strings.SplitSeq(w, sep) {
+		switch part = strings.TrimSpace(part); {
+		case part == "":
+			ws = append(ws, 0)
+		case sep == ";":
+			ws = append(ws, in.Weight("--weights", part))
+		default:
+			ws = append(ws, weightList(in, part)...)
+		}
+	}
+	return ws
+}
+
+// treatmentQuestion asks how the milk was treated.
+func (f *answers) treatmentQuestion() *question {
+	return &question{
+		flag: "treatment", label: "milk",
+		ask: func() (string, string) { return "milk raw, thermised or pasteurised? (Enter: not known)", "" },
+		hear: func(w string) (shown string, err error) {
+			if f.treatment = ""; w == "" || unknown(w) {
+				return "not known how it was treated", nil
+			}
+			f.treatment, err = wheel.ParseTreatment(w)
+			return string(f.treatment), err
+		},
+	}
+}
+
+// ask asks for what make new needs.
+func ask(c *console.Console, m *newFlags) error {
+	f := &answers{interview: newInterview(c)}
+	var err error
+	if f.Ground, err = start.Survey(c.Ctx, c.App, c.Caller(), c.Env.ZoneName()); err != nil {
+		return err
+	}
+	made := f.madeQuestion("date", "made when?", false)
+	f.qs = []*question{f.kindQuestion(), made, f.countQuestion("1"), f.weightsQuestion(func() string {
+		return "green weights, one for each or one for all (Enter: not weighed)"
+	}), f.treatmentQuestion(), {
+		flag: "place", label: "place",
+		ask: func() (string, string) { return "where are they stored? room/rack/shelf (Enter: nowhere yet)", "" },
+		hear: func(w string) (_ string, err error) {
+			if f.place = ""; w != "" {
+				f.place, err = cave.NamePlace(w)
+			}
+			return string(f.place), err
+		},
+	}}
+	if err := f.take(); err != nil {
+		return err
+	}
+	m.variety, m.date, m.wheels, m.asked = f.kind.Name, f.made.String(), f.wheels, f.weights
+	m.treatment, m.place = string(f.treatment), string(f.place)
+	return nil
+}
