@@ -96,6 +96,7 @@ type Entry struct {
 	At      time.Time // when it happened, UTC, to the millisecond
 	Written time.Time // when it was recorded, UTC, to the millisecond
 	Clock   time.Time // what the writer's clock said at At, if it was off; zero: it was right
+	Unsure  bool      // the writer's clock was set meanwhile, so At may be wrong
 	By      string
 
 	Job     Job            // Did, Skipped
@@ -129,7 +130,7 @@ func MarkOf(id uuid.UUID) string { return fmt.Sprintf("%06x", crc32.ChecksumIEEE
 // Same is true where two entries record the same fact, no matter who recorded it,
 // when, by which clock and under which ID.
 func (e Entry) Same(o Entry) bool {
-	e.ID, e.Written, e.Clock, e.By, e.Sure = o.ID, o.Written, o.Clock, o.By, o.Sure
+	e.ID, e.Written, e.Clock, e.Unsure, e.By, e.Sure = o.ID, o.Written, o.Clock, o.Unsure, o.By, o.Sure
 	at := e.At.Equal(o.At)
 	e.At = o.At
 	return at && e == o

@@ -49,6 +49,7 @@ type Caller struct {
 	At      string        // the time it happened at, as typed; not with On
 	Within  time.Duration // how far back at most it may have happened; 0: however far
 	Clock   time.Time     // what the caller's own clock says of that time, if it's off; zero: it's right
+	Unsure  bool          // the caller's clock was set meanwhile, so that time may be wrong
 	Phone   uuid.UUID     // the phone it was entered on; zero: none that numbers its entries
 	Number  int           // the entry's number there
 	Command string        // the act's name, kept so that the last act can be cancelled

@@ -12,6 +12,7 @@ type EntryDoc struct {
 	At      string   `json:"at"`
 	Written string   `json:"written"`
 	Clock   string   `json:"clock,omitempty"` // of a phone that was off: what it said then
+	Unsure  bool     `json:"unsure,omitempty"` // At may be wrong: the phone's clock was set before it was sent
 	By      string   `json:"by"`
 	Weight  *float64 `json:"weight_g,omitempty"`
 	Before  *float64 `json:"before_g,omitempty"`
@@ -32,6 +33,7 @@ func (s *Session) EntryDoc(e wheel.Entry, struck bool) EntryDoc {
 	d := EntryDoc{
 		ID: e.ID.String(), Mark: e.Mark(), What: e.Word(), At: Instant(e.At, s.Zone), Written: Instant(e.Written, s.Zone),
 		By: e.By, Weight: Grams(e.Weight), Before: Grams(e.Before), Removed: Grams(e.Removed), Note: e.Note, Struck: struck,
+		Unsure: e.Unsure,
 	}
 	if !e.Clock.IsZero() {
 		e.Clock = e.Clock.In(s.Zone)

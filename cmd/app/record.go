@@ -16,7 +16,7 @@ import (
 
 // Entry fills in what every entry of this act shares.
 func (s *Session) Entry(e wheel.Entry) wheel.Entry {
-	e.ID, e.Written, e.Clock, e.By = s.NextID(), s.Time, s.Clock, s.Who
+	e.ID, e.Written, e.Clock, e.Unsure, e.By = s.NextID(), s.Time, s.Clock, s.Unsure, s.Who
 	return e
 }
 

@@ -35,6 +35,7 @@ var common = []field{
 	{"id", asText, false, "your own UUID (RFC 9562) for this entry; repeats are ignored"},
 	{"at", asText, false, "when it happened (RFC 3339); default: now"},
 	{"clock", asText, false, "what your own clock said then (RFC 3339), if it's off; kept beside at"},
+	{"unsure", asTruth, false, "your clock was set since then, so at may be wrong; kept beside at"},
 	{"phone", asText, false, "UUID of the phone that the entry was made on, with tap"},
 	{"tap", asNumber, false, "the entry's number on that phone, from 1; so that missing ones show"},
 	{"by", asText, false, "who did it; if you log in, only your own name"},

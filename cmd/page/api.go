@@ -150,6 +150,7 @@ func (s *Server) write(w http.ResponseWriter, r *http.Request, a act) {
 	}
 	c.caller.By, c.caller.ID, c.caller.At = cmp.Or(here.Name, by), v.text("id"), v.text("at")
 	c.caller.Within, c.caller.Clock, c.caller.Command = within, clock, "rindkeep "+a.command
+	c.caller.Unsure = v.truth("unsure")
 	doc, err := inTurn(c, func(c *call) (any, error) { return a.do(c, v) })
 	s.answer(w, r, doc, err)
 }

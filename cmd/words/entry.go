@@ -17,9 +17,15 @@ func (p Printer) FillEntries(es []app.EntryDoc) {
 // EntryDetail is what an entry holds beyond its kind and note.
 func (p Printer) EntryDetail(e wheel.Entry) string {
 	s := p.detail(e)
-	if !e.Clock.IsZero() {
-		s = strings.TrimSpace(s + " (phone's clock: " + p.Instant(e.Clock) + ")")
+	switch {
+	case e.Unsure && e.Clock.IsZero():
+		s += " (time uncertain: the phone's clock was changed)"
+	case e.Unsure:
+		s += " (time uncertain: the phone's clock was changed; it said " + p.Instant(e.Clock) + ")"
+	case !e.Clock.IsZero():
+		s += " (phone's clock: " + p.Instant(e.Clock) + ")"
 	}
+	s = strings.TrimSpace(s)
 	return s
 }
 

@@ -33,6 +33,7 @@ const (
 	hasNote
 	hasDetail
 	hasClock
+	isUnsure
 	allBits = 1<<iota - 1
 )
 
@@ -114,6 +115,9 @@ func (p *Form) entry(e *wheel.Entry) {
 	optText(p, hasDetail, &e.Detail)
 	if p.has(hasClock, !e.Clock.IsZero()) {
 		p.Instant(&e.Clock)
+	}
+	if p.has(isUnsure, e.Unsure) {
+		e.Unsure = true
 	}
 }
 

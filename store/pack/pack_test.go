@@ -96,6 +96,12 @@ var goldenEntries = []struct {
 		"0102828002000180929096d76661ab",
 	},
 	{
+		"a turning whose time is uncertain",
+		wheel.Entry{ID: idA, Subject: idB, Kind: wheel.Did, At: milliAt(1764057600000), Written: milliAt(1764057600000),
+			Job: wheel.Turn, Clock: milliAt(1764046800000), Unsure: true},
+		"0102828006000180929096d7667d57",
+	},
+	{
 		"a strike",
 		wheel.Entry{ID: idA, Subject: idB, Kind: wheel.Struck, At: milliAt(1764057600000), Written: milliAt(1764057600000),
 			Target: idC, Note: "wrong wheel"},

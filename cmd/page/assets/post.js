@@ -22,21 +22,19 @@ export const clock = new Clock({
 
 // The page says when the server made it, and the browser when it came: so the clock
 // is known before the first tap. One that was kept for a reload says nothing.
-// performance counts from a time that is not corrected when the clock is set.
 const came = performance.getEntriesByType("navigation")[0];
 if (came?.responseStart > 0) {
-  const from = Date.now() - performance.now();
-  clock.hear(Number(document.body.dataset.now), from + came.fetchStart, from + came.responseStart);
+  clock.hear(Number(document.body.dataset.now), clock.base + came.fetchStart, clock.base + came.responseStart);
 }
 
 // ask is fetch with an end to its patience, teaching the clock.
 export async function ask(url, init = {}, ms = 20e3) {
   const stop = new AbortController();
   const timer = setTimeout(() => stop.abort(), ms);
-  const t0 = Date.now();
+  const t0 = clock.steady();
   try {
     const res = await fetch(url, { credentials: "same-origin", ...init, signal: stop.signal });
-    clock.learn(res.headers.get("Date"), t0, Date.now());
+    clock.learn(res.headers.get("Date"), t0, clock.steady());
     const body = await res.text();
     return { res, body };
   } finally {
@@ -132,7 +130,7 @@ export async function announce(more = {}) {
 }
 
 async function before() {
-  if (!writes || !ledger.needs(queue.entries)) return;
+  if (!writes || !(ledger.needs(queue.entries) || queue.unsettled())) return;
   await announce().catch(() => {}); // the entries themselves matter more
 }
 

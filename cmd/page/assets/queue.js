@@ -9,12 +9,14 @@
 // Nothing here touches the page or the network by itself: the store, the post
 // and the clock are handed in, so that node can try all of it.
 //
-//   entry  { seq, n, id, act, body, at, who, key, wheels, label,
+//   entry  { seq, n, id, act, body, at, stamp, who, key, wheels, label,
 //            state, tried, undone, of, said, doc, doneAt }
 //   state  "kept"   not in the book yet, as far as we know
 //          "sent"   the book has it
 //          "aside"  refused: said holds the sentence
 //   n      its number on this phone
+//   at     when it happened, as well as it's known; stamp says how well. One whose
+//          time a person gave has no stamp
 //   tried  it was sent at least once, so the book may have it
 //   of     of a strike: the id of what it takes back
 
@@ -42,28 +44,85 @@ export function uuid7(now = Date.now()) {
 // entries keep both times, in ms. The server allows as much.
 const tolerated = 120e3;
 
+// jumped is how far a phone's clock may stray from the steady one, in ms, before that
+// is a jump.
+const jumped = 2000;
+
 // Clock is the server's time as this phone knows it: a phone's clock may be
 // minutes or years off, and the book takes nothing from the future.
+//
+// It counts by the browser's steady clock (mono), which nobody sets, from what the
+// phone's clock (raw) said as the page loaded. Where raw falls back against mono, the
+// phone's clock was set. Where it runs ahead, the phone slept, which may stop mono, or
+// its clock was set: which of the two, the next answer tells.
 export class Clock {
-  constructor(keep = null, raw = () => Date.now()) {
-    this.keep = keep; // { get(): number|null, set(number) }
+  constructor(keep = null, raw = () => Date.now(), mono = () => performance.now(), run = uuid7()) {
+    this.keep = keep; // { get(): number|null, set(number) }: how far off the phone's clock is
     this.raw = raw;
-    this.offset = keep?.get() ?? 0;
+    this.mono = mono;
+    this.run = run; // this page
+    this.part = 0; // of the page's time, between jumps ahead
+    this.base = raw() - mono();
+    this.skew = 0; // by how much the phone's clock was set since
+    this.offset = keep?.get() ?? 0; // from the steady time to the server's
+    this.heard = false; // the server's time is known, and not only what it was once
   }
-  now() { return this.raw() + this.offset; }
+  // steady is the phone's time as if nobody had set its clock.
+  steady() {
+    const d = this.raw() - (this.base + this.mono() + this.skew);
+    if (d < -jumped || (d > jumped && this.skew < 0 && Math.abs(this.skew + d) < 60e3)) { // set, or put right again
+      this.skew += d;
+      this.keep?.set(this.ahead());
+    } else if (d > jumped) {
+      this.base += d;
+      this.part++;
+      this.heard = false;
+    }
+    return this.base + this.mono();
+  }
+  now() { return this.steady() + this.offset; }
+  // ahead is the server's time less the phone's.
+  ahead() { return Math.round(this.offset - this.skew); }
   // off is how many ms the phone's clock is slow, or fast where it is below zero;
   // 0 where it is about right.
-  off() { return Math.abs(this.offset) > tolerated ? this.offset : 0; }
+  off() {
+    this.steady();
+    return Math.abs(this.ahead()) > tolerated ? this.ahead() : 0;
+  }
   // learn takes the Date header of an answer asked for at t0 and had at t1.
   learn(date, t0, t1) { this.hear(Date.parse(date ?? "") + 500, t0, t1); }
-  // hear takes the server's time as it was between t0 and t1 by this phone's clock.
+  // hear takes the server's time as it was between t0 and t1 by the steady clock.
   // A Date header has whole seconds only, so small differences teach nothing.
   hear(time, t0, t1) {
-    if (!(time > 0) || t1 - t0 > 10e3) return;
-    const offset = time - (t0 + t1) / 2;
-    if (Math.abs(offset - this.offset) < 1500 + (t1 - t0) / 2) return;
-    this.offset = Math.round(offset);
-    this.keep?.set(this.offset);
+    const was = this.part;
+    this.steady();
+    if (!(time > 0) || t1 - t0 > 10e3 || was !== this.part) return;
+    const offset = time - (t0 + t1) / 2, before = this.heard;
+    this.heard = true;
+    if (Math.abs(offset - this.offset) >= 1500 + (t1 - t0) / 2) {
+      this.offset = Math.round(offset);
+      this.keep?.set(this.ahead());
+    } else if (before) return;
+    this.onheard?.();
+  }
+
+  // stamp is all that is known of this moment; settle makes the server's time of it.
+  stamp() {
+    const tick = this.steady();
+    return { run: this.run, part: this.part, tick, raw: this.raw(), at: tick + this.offset, sure: this.heard };
+  }
+
+  // settle gives a stamp its time, as well as it's known now: one that is sure stays so.
+  // On this page the steady clock tells. On another, or before a jump ahead, the
+  // phone's own clock does if it's as far off as it was then: else it was set, nobody
+  // knows when, and the time is unsure.
+  settle(s) {
+    const now = this.now();
+    if (s.sure) return s;
+    if (s.run === this.run && s.part === this.part) return { ...s, at: s.tick + this.offset, sure: this.heard };
+    if (!this.heard) return s;
+    if (Math.abs(s.at - s.raw - this.ahead()) <= tolerated) return { ...s, at: s.raw + this.ahead(), sure: true };
+    return { ...s, at: [s.at, s.raw + this.ahead()].find((t) => t <= now) ?? now, unsure: true };
   }
 }
 
@@ -85,6 +144,11 @@ export class MemoryStore {
     if (!e || e.state !== "kept") return null;
     e.tried = true;
     return structuredClone(e);
+  }
+  // amend changes an entry that is still there.
+  async amend(seq, more) {
+    const e = this.rows.get(seq);
+    if (e) Object.assign(e, structuredClone(more));
   }
   // dropUntried takes an entry out unless it was sent, or is being sent.
   async dropUntried(seq) {
@@ -158,6 +222,11 @@ export class DiskStore {
       };
     });
   }
+  amend(seq, more) {
+    return this.tx("readwrite", (s) => {
+      s.get(seq).onsuccess = (ev) => { if (ev.target.result) s.put(Object.assign(ev.target.result, more)); };
+    });
+  }
   dropUntried(seq) {
     return this.tx("readwrite", (s, out) => {
       s.get(seq).onsuccess = (ev) => {
@@ -204,7 +273,25 @@ export class Queue {
     this.dropped = new Set(); // seqs on their way out of it
     this.wait = 0;
     this.sending = false;
+    clock.onheard = () => {
+      for (const e of this.entries) {
+        if (e.state === "sent" || !e.stamp || e.stamp.sure) continue;
+        const { at, stamp } = this.settle(e);
+        if (e.seq !== undefined) this.store.amend(e.seq, { at, stamp }).catch(() => {});
+      }
+    };
   }
+
+  // settle gives an entry the best time that is known.
+  settle(e) {
+    if (!e.stamp) return e;
+    e.stamp = this.clock.settle(e.stamp);
+    e.at = new Date(e.stamp.at).toISOString();
+    return e;
+  }
+
+  // unsettled says whether the server's time is wanted before what waits is sent.
+  unsettled() { return this.waiting().some((e) => e.stamp && !e.stamp.sure && !e.stamp.unsure) && !this.clock.heard; }
 
   // open reads what was kept, and lets go of what was sent long ago.
   async open() {
@@ -234,10 +321,9 @@ export class Queue {
   // add writes an entry down, and sends it as soon as may be. It is on the list
   // at once; its promise kept comes when the store has it.
   add(act, body, about = {}) {
-    const at = about.at ?? new Date(this.clock.now()).toISOString();
-    // What is sent again keeps what the clock said when it was tapped.
-    if (!about.at && this.clock.off()) body = { ...body, clock: new Date(this.clock.raw()).toISOString() };
-    const e = { id: uuid7(), act, body, who: this.who, state: "kept", ...about, at };
+    const e = { id: uuid7(), act, body, who: this.who, state: "kept", ...about };
+    // What is sent again keeps its time.
+    if (!e.at) this.settle(Object.assign(e, { stamp: this.clock.stamp() }));
     if (this.ledger) e.n = this.ledger.next();
     this.entries.push(e);
     const kept = this.keep(e).then(() => { this.flush(); });
@@ -288,8 +374,8 @@ export class Queue {
   // again sends what was put aside once more, changed: as a new entry of the
   // old time, since the old one was refused under its own name.
   async again(e, { body = {}, about = {} } = {}) {
-    const { act, at, who, key, wheels, label } = e;
-    const next = this.add(act, { ...e.body, ...body }, { at, who, key, wheels, label, ...about });
+    const { act, at, stamp, who, key, wheels, label } = e;
+    const next = this.add(act, { ...e.body, ...body }, { at, stamp, who, key, wheels, label, ...about });
     await next.kept;
     await this.forget(e);
     this.changed("entry", next);
@@ -342,8 +428,11 @@ export class Queue {
 
   // sendOne sends an entry; false says that no other will get through either.
   async sendOne(e) {
-    const at = Math.min(Date.parse(e.at), this.clock.now()); // its clock may have been put right since
+    const s = this.settle(e).stamp;
+    const at = Math.min(Date.parse(e.at), this.clock.now()); // the two are known to a second or two
     const body = { ...e.body, id: e.id, at: new Date(at).toISOString() };
+    if (s && (s.unsure || Math.abs(s.at - s.raw) > tolerated)) body.clock = new Date(s.raw).toISOString();
+    if (s?.unsure) body.unsure = true;
     if (e.n) Object.assign(body, { phone: this.ledger.id, tap: e.n });
     if (e.who) body.by = e.who; // another may be logged in by now: then the book says so
     let answer;

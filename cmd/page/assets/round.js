@@ -85,9 +85,9 @@ function after(li) {
 
 // twice records a round that was taken for another's as one more.
 async function twice(e) {
-  const { act, body, at, who, key, job, place, wheels, label } = e;
+  const { act, body, at, stamp, who, key, job, place, wheels, label } = e;
   await queue.undo(e, "done twice: recorded again as a round more");
-  queue.add(act, { ...body, twice: true }, { at, who, key, job, place, wheels, label });
+  queue.add(act, { ...body, twice: true }, { at, stamp, who, key, job, place, wheels, label });
 }
 
 function takeBack(e) {
@@ -231,7 +231,7 @@ listen((what, e) => {
     openCoat(coating, e.body);
     wrong("coat-wrong", e.said.error);
     if (e.said.sure) fill(el("coat-wrong"), `${e.said.error} `, ["button", { type: "button", onclick: () => {
-      queue.add("coat", { ...e.body, sure: true }, { key: e.key, job: "coat", place: e.place, wheels: e.wheels, label: e.label, at: e.at });
+      queue.add("coat", { ...e.body, sure: true }, { key: e.key, job: "coat", place: e.place, wheels: e.wheels, label: e.label, at: e.at, stamp: e.stamp });
       openCoat(coating);
     } }, "It’s right"]);
   });
@@ -291,6 +291,7 @@ function showBook() {
   const es = queue.entries.filter((e) => e.state !== "aside" && e.act !== "strike" && queue.mine(e)).sort((a, b) => (a.at < b.at ? 1 : -1));
   fill(el("book-list"), ...es.map((e) => ["li", e.undone ? { class: "gone" } : null,
     ["span", [e.undone ? "span.struck" : "span", e.label ?? e.act], ["small", `${timeOf(e.at)}, ${e.undone ? "undone" : words[e.state]}${passed(e)}`],
+      e.stamp?.unsure ? ["small", "Time uncertain: this phone’s clock was changed."] : null,
       together(e) ? ["small", `recorded already ${together(e)}: counts once`] : null],
     together(e) && writes ? ["button", { onclick: () => twice(e), "aria-label": `Done twice: ${e.label}` }, "Done twice"] : null,
     !e.undone && writes ? ["button", { onclick: () => takeBack(e), "aria-label": `Undo ${e.label}` }, "Undo"] : null]));
@@ -519,7 +520,7 @@ function tagList() {
 // ---- begin --------------------------------------------------------------------------------
 
 day.keep();
-day.setAge(clock.offset);
+day.setAge(clock.ahead());
 
 listen((what, e, err) => {
   switch (what) {

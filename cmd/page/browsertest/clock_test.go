@@ -2,6 +2,7 @@ package browsertest
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -13,11 +14,12 @@ import (
 func (b *tab) shifted(by time.Duration) {
 	b.t.Helper()
 	call(b, page.AddScriptToEvaluateOnNewDocument, page.AddScriptToEvaluateOnNewDocumentParams{Source: fmt.Sprintf(`{
-		const Right = Date, now = Date.now, by = %d;
-		globalThis.Date = class extends Right {
-			constructor(...a) { super(...(a.length ? a : [now() + by])); }
-			static now() { return now() + by; }
+		const Right = Date, now = Date.now;
+		if (!("clockIs" in globalThis)) globalThis.Date = class extends Right {
+			constructor(...a) { super(...(a.length ? a : [now() + clockIs])); }
+			static now() { return now() + clockIs; }
 		};
+		globalThis.clockIs = %d;
 	}`, by.Milliseconds())})
 }
 
@@ -93,4 +95,90 @@ func TestAWrongClockOnAPhonesFirstRound(t *testing.T) {
 	if words := b.text(); strings.Contains(words, "clock is") {
 		t.Errorf("a clock 90 seconds slow is told of:\n%s", words)
 	}
+}
+
+// A phone finds its time from a mast between two taps without signal, and its clock jumps
+// back two hours. Both entries keep their right times; a reload does not change that.
+func TestAClockThatJumpsBackBetweenTwoTaps(t *testing.T) {
+	for _, c := range []struct {
+		name string
+		by   time.Duration // how far off the clock is until then
+	}{{"from right to slow", 0}, {"from fast to right", 2 * time.Hour}} {
+		t.Run(c.name, func(t *testing.T) {
+			bk := demoBook(t)
+			a := bk.serve().air()
+			before := bk.log()
+			b := open(t, a.url(), phone, "")
+			b.expect(noSignal...)
+			b.shifted(c.by)
+			b.goTo("/")
+			b.atHand()
+			a.goes(b)
+			lines := []card{b.card("turn", "cellar/B/1"), b.card("turn", "cellar/C/2")}
+			var from, to [2]time.Time
+			for i, line := range lines {
+				from[i] = time.Now()
+				b.tapUntil(onCard(line, "all"), folded(line))
+				to[i] = time.Now()
+				js[any](b, fmt.Sprintf(`globalThis.clockIs = %d`, (c.by-2*time.Hour).Milliseconds()))
+			}
+			if c.by == 0 {
+				b.says("This phone’s clock is 2 h slow")
+			} else {
+				b.until(`!document.getElementById("clock")`)
+			}
+			b.shifted(c.by - 2*time.Hour) // nothing puts it right again
+			b.reload()
+			a.comes(b)
+			b.allSent()
+			es := bk.since(before)
+			if len(es) != len(lines[0].Wheels)+len(lines[1].Wheels) {
+				t.Fatalf("the book has %+v", es)
+			}
+			for _, e := range es {
+				i := 0
+				if slices.Contains(lines[1].Wheels, e.Of) {
+					i = 1
+				}
+				at := when(t, e.At)
+				if at.Before(from[i].Add(-2*time.Second)) || at.After(to[i].Add(2*time.Second)) || e.Unsure {
+					t.Errorf("%s was tapped from %v to %v, the book says %v, unsure: %t", e.did(), from[i], to[i], at, e.Unsure)
+				}
+			}
+		})
+	}
+}
+
+// The clock was set while the page was closed and no signal had told the time: nobody
+// can know which time is right, and the entry says so.
+func TestATimeThatNobodyKnowsIsUncertain(t *testing.T) {
+	bk := demoBook(t)
+	a := bk.serve().air()
+	before := bk.log()
+	b := open(t, a.url(), phone, "")
+	b.expect(noSignal...)
+	b.goTo("/")
+	b.atHand()
+	a.goes(b)
+	b.reload()
+	line := b.card("turn", "cellar/B/1")
+	b.tapUntil(onCard(line, "all"), folded(line))
+	b.shifted(-2 * time.Hour)
+	b.reload()
+	a.comes(b)
+	b.allSent()
+	b.tap(`document.getElementById("tally")`)
+	b.until(isOpen("book"))
+	b.until(`document.getElementById("book-list").textContent.includes("Time uncertain: this phone’s clock was changed")`)
+	b.shoot("phone-clock-unsure")
+	es := bk.since(before)
+	for _, e := range es {
+		if !e.Unsure || e.Clock == "" {
+			t.Errorf("the book takes it for certain: %+v", e)
+		}
+	}
+	if card := string(bk.run("wheel", "show", "--", es[0].Of)); !strings.Contains(card, "(time uncertain: the phone's clock") {
+		t.Errorf("the card doesn't say so:\n%s", card)
+	}
+	bk.run("book", "check")
 }

@@ -211,6 +211,7 @@ type entry struct {
 	At      string   `json:"at"`
 	Written string   `json:"written"`
 	Clock   string   `json:"clock"`
+	Unsure  bool     `json:"unsure"`
 	By      string   `json:"by"`
 	Weight  *float64 `json:"weight_g"`
 	Detail  string   `json:"detail"`

@@ -26,10 +26,10 @@ class Book {
 }
 
 // phone is a queue with a clock that is set and timers that are let off by hand.
-function phone(book, { store = new MemoryStore(), who = "", now = { ms: Date.parse("2026-11-25T08:00:00Z") } } = {}) {
+function phone(book, { store = new MemoryStore(), who = "", run = "r1", now = { ms: Date.parse("2026-11-25T08:00:00Z") } } = {}) {
   const timers = [], told = [];
   const q = new Queue({
-    store, who, clock: new Clock(null, () => now.ms), post: (a, b) => book.post(a, b),
+    store, who, clock: new Clock(null, () => now.ms + (now.set ?? 0), () => now.ms, run), post: (a, b) => book.post(a, b),
     later: (fn, ms) => { timers.push({ fn, ms }); return timers.at(-1); },
     cancel: (t) => { if (timers.includes(t)) timers.splice(timers.indexOf(t), 1); },
     changed: (what, e) => told.push(what + (e ? ` ${e.act}` : "")),
@@ -359,19 +359,95 @@ test("what was sent long ago is let go of; what was not, never", async () => {
   assert.deepEqual(states(r.q), ["turn kept"]);
 });
 
-test("a time from a clock that ran ahead is sent as now at the latest", async () => {
+// hears is what the server's time was to the phone, ms ahead of the steady clock.
+const hears = (p, ms = 0) => p.q.clock.hear(p.now.ms + ms, p.now.ms, p.now.ms);
+const sentAs = (book) => book.done.map((d) => [d.at.slice(11, 16), d.clock?.slice(11, 16), d.unsure]);
+const min = 60e3, h = 3600e3;
+
+test("a clock that ran ahead: entries of this page are put right by what is heard", async () => {
   const book = new Book(), p = phone(book);
   book.signal = false;
   turn(p.q);
   await p.settled();
-  p.q.clock.offset = -3600e3; // the server's clock says: an hour earlier
+  hears(p, -h); // the server says: an hour earlier
   book.signal = true;
   await p.q.flush();
-  assert.equal(book.done[0].at, "2026-11-25T07:00:00.000Z");
+  assert.deepEqual(sentAs(book), [["07:00", "08:00", undefined]]);
+});
+
+for (const [name, heard] of [["known before", true], ["not known before", false]]) {
+  test(`the clock is set back two hours between two entries, the server's time ${name}`, async () => {
+    const book = new Book(), p = phone(book);
+    if (heard) hears(p);
+    book.signal = false;
+    turn(p.q);
+    p.now.ms += 10 * min;
+    p.now.set = -2 * h;
+    turn(p.q, "wash");
+    assert.equal(p.q.clock.off(), 2 * h);
+    p.now.ms += 10 * min;
+    await p.settled();
+    if (!heard) hears(p);
+    book.signal = true;
+    await p.q.flush();
+    assert.deepEqual(sentAs(book), [["08:00", undefined, undefined], ["08:10", "06:10", undefined]]);
+  });
+}
+
+test("the clock is set forwards, or the phone slept: the next answer tells which", async () => {
+  for (const [slept, want] of [[true, [["08:00", undefined, undefined], ["11:00", undefined, undefined]]], [false, [["08:00", undefined, undefined], ["08:00", "11:00", undefined]]]]) {
+    const book = new Book(), p = phone(book);
+    hears(p);
+    book.signal = false;
+    turn(p.q);
+    p.now.set = 3 * h; // the steady clock of some browsers stops in sleep
+    turn(p.q, "wash");
+    await p.settled();
+    const steady = p.q.clock.steady();
+    p.q.clock.hear(p.now.ms + (slept ? 3 * h : 0), steady, steady);
+    book.signal = true;
+    await p.q.flush();
+    assert.deepEqual(sentAs(book), want, `slept: ${slept}`);
+  }
+});
+
+test("an entry of a page closed since: its time is sure if the clock is as far off as then", async () => {
+  for (const [set, want] of [[0, ["08:00", undefined, undefined]], [-2 * h, ["08:00", "08:00", true]], [2 * h, ["08:00", "08:00", true]]]) {
+    const book = new Book(), p = phone(book);
+    book.signal = false;
+    turn(p.q);
+    await p.settled();
+    const r = phone(book, { store: p.store, run: "r2", now: { ms: p.now.ms + 3 * h + set } });
+    await r.q.open();
+    assert.equal(r.q.unsettled(), true);
+    hears(r, -set);
+    assert.equal(r.q.unsettled(), false);
+    book.signal = true;
+    await r.q.flush();
+    assert.deepEqual(sentAs(book), [want], `set by ${set}`);
+    assert.equal(!!r.q.entries[0].stamp.unsure, !!set);
+  }
+});
+
+test("what was put right stays so over a reload", async () => {
+  const book = new Book(), p = phone(book);
+  book.say = () => ({ status: 401 });
+  turn(p.q);
+  await p.settled();
+  p.now.set = -2 * h;
+  p.now.ms += 10 * min;
+  hears(p, -5 * min);
+  await p.settled();
+  const r = phone(book, { store: p.store, run: "r2", now: { ms: p.now.ms - 2 * h } });
+  await r.q.open();
+  book.say = null;
+  hears(r, 2 * h - 5 * min);
+  await r.q.flush();
+  assert.deepEqual(sentAs(book), [["07:55", "08:00", undefined]]);
 });
 
 test("the clock learns from the server, and not from a second more or less", () => {
-  const kept = [], c = new Clock({ get: () => null, set: (x) => kept.push(x) }, () => 1000e3);
+  const kept = [], c = new Clock({ get: () => null, set: (x) => kept.push(x) }, () => 1000e3, () => 1000e3);
   c.learn(new Date(1000e3).toUTCString(), 1000e3, 1000e3);
   assert.equal(c.offset, 0);
   c.learn(new Date(1600e3).toUTCString(), 1000e3, 1000e3 + 200);
