@@ -18,6 +18,7 @@ const (
 	HotWax      Hazard = "hot-wax"
 	Smear       Hazard = "smear" // listeria carried from wheel to wheel with brine and smear
 	Brine       Hazard = "brine" // handled in a tank
+	Salting     Hazard = "salting"
 	Smoke       Hazard = "smoke"
 	PressArm    Hazard = "press-arm" // the lever and its weights
 	Lifting     Hazard = "lifting"   // wheels of HeavyWheel or more
@@ -91,8 +92,10 @@ func HazardsOf(job wheel.Job, coat string, heaviest quantity.Grams) []Hazard {
 		if coat == "wax" {
 			out = append(out, HotWax)
 		}
-	case wheel.Wash, wheel.Rub, wheel.Salt:
+	case wheel.Wash, wheel.Rub:
 		out = append(out, Smear)
+	case wheel.Salt:
+		out = append(out, Salting)
 	case wheel.Smoke:
 		out = append(out, Smoke)
 	case wheel.PressOn, wheel.Redress:

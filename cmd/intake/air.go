@@ -41,9 +41,9 @@ type AirReport struct {
 const maxProblems = 200
 
 // Air reads a logger's table row by row and hands each reading over, in the file's order; memory does not grow with
-// the file. Columns are found by what their headings mean (time, or date and time; temperature; humidity), after
+// the file, with its line. Columns are found by what their headings mean (time, or date and time; temperature; humidity), after
 // any lines a logger puts before them. Bad rows are listed; fn's error ends it.
-func Air(in io.Reader, o AirOptions, fn func(cave.Reading) error) (rep AirReport, bad []Problem, err error) {
+func Air(in io.Reader, o AirOptions, fn func(line int, rd cave.Reading) error) (rep AirReport, bad []Problem, err error) {
 	t, err := open(in)
 	if err != nil {
 		return rep, nil, err
@@ -72,7 +72,7 @@ func Air(in io.Reader, o AirOptions, fn func(cave.Reading) error) (rep AirReport
 			continue
 		}
 		rep.add(&steps, rd.At)
-		if err := fn(rd); err != nil {
+		if err := fn(r.line, rd); err != nil {
 			return rep, bad, err
 		}
 	}

@@ -369,7 +369,7 @@ func FuzzAir(f *testing.F) {
 	tables(f)
 	f.Fuzz(func(t *testing.T, in []byte) {
 		for _, o := range []AirOptions{{}, {Form: "dmy"}, {Form: "unix", Unit: "F", Loc: time.UTC}} {
-			_, bad, err := Air(bytes.NewReader(in), o, func(r cave.Reading) error {
+			_, bad, err := Air(bytes.NewReader(in), o, func(_ int, r cave.Reading) error {
 				if !(r.Temp > -40 && r.Temp < 80 && r.RH >= 0 && r.RH <= 1) || r.At.Unix() < 0 || r.At.Year() > 9999 {
 					t.Errorf("%+v is taken", r)
 				}

@@ -86,7 +86,7 @@ func TestASheetIsReadAsTextIsAndNamesItsCells(t *testing.T) {
 
 	n := 0
 	rep, bad, err := Air(sheetOf("Logger 7\n\nTime|Temp °C|Humidity\n2026-11-25 07:40|12.1|84.5%\n2026-11-25 "+
-		"07:45|?|84%\n2026-11-25|12|84%"), AirOptions{Loc: time.UTC}, func(r cave.Reading) error {
+		"07:45|?|84%\n2026-11-25|12|84%"), AirOptions{Loc: time.UTC}, func(_ int, r cave.Reading) error {
 		n++
 		if r.RH.Percent() != 84.5 {
 			t.Errorf("humidity %v", r.RH)

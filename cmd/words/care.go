@@ -65,6 +65,8 @@ func careWords(p Printer, r reason.Reason) (string, bool) {
 	case care.Differs:
 		is := map[reason.Thing]string{"lot": "is of lot ", "made": "was made on ", "variety": "is "}[r.What]
 		return fmt.Sprintf("in the book, %s %s %s%s", r.Thing, cut(r.Name), is, r.Is), true
+	case care.IsTable:
+		return r.File + " is a table, not an export", true
 	case care.IsWorkbook:
 		return r.File + " is a workbook, not an export", true
 	}

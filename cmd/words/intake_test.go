@@ -42,7 +42,7 @@ func TestWhatIsWrongWithATableIsOneSentenceWithItsPlace(t *testing.T) {
 	}
 	air := func(row string) error {
 		in := strings.NewReader("time,temp_c,rh\n" + row)
-		_, bad, err := intake.Air(in, intake.AirOptions{Loc: time.UTC}, func(cave.Reading) error { return nil })
+		_, bad, err := intake.Air(in, intake.AirOptions{Loc: time.UTC}, func(int, cave.Reading) error { return nil })
 		return first(bad, err)
 	}
 	curve := func(text string) error {

@@ -30,9 +30,9 @@ func roomWords(p Printer, r reason.Reason) (string, bool) {
 		return fmt.Sprintf("the humidity %s is outside its own limits, %s to %s",
 			wholePct(r.RH), wholePct(r.Low), wholePct(r.High)), true
 	case rooms.OddReading:
-		return fmt.Sprintf("reading %d: %s", r.Number, p.Sentence(r.Why)), true
+		return p.Sentence(r.Why), true
 	case rooms.FutureReading:
-		return fmt.Sprintf("reading %d is from %s, which is in the future; is the time zone right?%s", r.Number,
+		return fmt.Sprintf("the reading is from %s, which is in the future; is the time zone right?%s",
 			r.At.Format("2006-01-02 15:04"), p.typed(" Set it with --zone", "")), true
 	case rooms.NoReading:
 		return fmt.Sprintf("no reading of %s at that time", r.Room), true

@@ -2,6 +2,7 @@ package words
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -164,20 +165,42 @@ func remarks[T any](list []T, more string, say func(T) string) []string {
 	return out
 }
 
+// alike groups what is said of wheels that differ in nothing but the wheel: the first of
+// each group, and the tags.
+func alike[T any](list []T, same func(a, b T) bool, tag func(T) string) (firsts []T, tags [][]string) {
+	for _, x := range list {
+		i := slices.IndexFunc(firsts, func(f T) bool { return same(f, x) })
+		if i < 0 {
+			i = len(firsts)
+			firsts, tags = append(firsts, x), append(tags, nil)
+		}
+		tags[i] = append(tags[i], tag(x))
+	}
+	return firsts, tags
+}
+
 // FillCoated says what speaks against a coat that was recorded.
 func (p Printer) FillCoated(d *uc.Coated) {
-	out := remarks(d.Again, "with such a coat already", func(x uc.CoatedBefore) string {
-		return fmt.Sprintf("again: %s has had a coat of %s since %s: a second coat, or the wrong wheel?",
-			x.Wheel, x.Coat, x.Since.Short())
-	})
-	out = append(out, remarks(d.Other, "whose plan asks for another coat", func(x uc.CoatOfPlan) string {
+	var out []string
+	again, tags := alike(d.Again, func(a, b uc.CoatedBefore) bool { return a.Since == b.Since },
+		func(x uc.CoatedBefore) string { return x.Wheel })
+	for i, x := range again {
+		out = append(out, fmt.Sprintf("again: %s %s had a coat of %s since %s: a second coat, or the wrong %s?",
+			p.Tags(tags[i]), plural(len(tags[i]), "has", "have"), x.Coat, x.Since.Short(),
+			plural(len(tags[i]), "wheel", "wheels")))
+	}
+	other, tags := alike(d.Other, func(a, b uc.CoatOfPlan) bool { return a.Plan == b.Plan },
+		func(x uc.CoatOfPlan) string { return x.Wheel })
+	for i, x := range other {
 		asks := "no coat"
 		if len(x.Coats) > 0 {
 			asks = strings.Join(x.Coats, " and ")
 		}
-		return fmt.Sprintf("other: %s follows %s, which asks for %s: the wrong wheel or coat, or give it another plan%s",
-			x.Wheel, x.Plan, asks, p.typed(": rindkeep wheel plan "+x.Wheel+" PLAN", ""))
-	})...)
+		n := len(tags[i])
+		out = append(out, fmt.Sprintf("other: %s %s %s, which asks for %s: the wrong %s or coat, or give %s another plan%s",
+			p.Tags(tags[i]), plural(n, "follows", "follow"), x.Plan, asks, plural(n, "wheel", "wheels"),
+			plural(n, "it", "them"), p.typed(": rindkeep wheel plan "+plural(n, x.Wheel, "TAGS")+" PLAN", "")))
+	}
 	out = append(out, remarks(d.Early, "not ready by the gate", func(v uc.Verdict) string {
 		return "early: " + v.Wheel + ", " + p.AnswerShort(v.Dry)
 	})...)

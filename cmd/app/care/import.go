@@ -2,6 +2,7 @@ package care
 
 import (
 	"bufio"
+	"bytes"
 	"context"
 	"io"
 	"os"
@@ -16,15 +17,28 @@ type IsWorkbook struct {
 	File string `json:"file"`
 }
 
+// IsTable refuses a table of text where an export is wanted.
+type IsTable struct {
+	File string `json:"file"`
+}
+
+// The codes.
+
 func (IsWorkbook) Code() string { return "is-a-workbook" }
+func (IsTable) Code() string    { return "is-a-table" }
 
 // Import makes the book from an export, which is called name. What is wrong with a
 // line of it is a *store.ImportError.
 func Import(ctx context.Context, a *app.App, name string, from io.Reader, tell func(lines int)) (Moved, error) {
 	r := bufio.NewReaderSize(from, 64<<10)
 	// A failed read comes again when the export is read.
-	if head, _ := r.Peek(4); workbook.Is(head) {
+	head, _ := r.Peek(1024)
+	if workbook.Is(head) {
 		return Moved{}, app.Refuse(IsWorkbook{name}, IntoATable).Of(name)
+	}
+	line, _, _ := bytes.Cut(bytes.TrimPrefix(head, []byte("\xef\xbb\xbf")), []byte("\n"))
+	if bytes.ContainsAny(line, ",;\t") && line[0] != '{' { // an export is lines of JSON
+		return Moved{}, app.Refuse(IsTable{name}, IntoATable).Of(name)
 	}
 	tally, err := store.Import(ctx, a.Book, r, store.Options{Now: a.Now}, tell)
 	if err != nil {

@@ -35,6 +35,7 @@ type Noted struct {
 	DewPoint *float64 `json:"dew_point_c"`
 	Out      *string  `json:"out_of_limits"` // in words, filled by cmd/words; null: within
 	NoChange bool     `json:"no_change"`
+	app.Cautioned
 
 	Reading, Corrected cave.Reading     `json:"-"`
 	Dew                quantity.Celsius `json:"-"`
@@ -56,17 +57,25 @@ func LogAir(ctx context.Context, a *app.App, c app.Caller, q Read) (app.Did[Note
 		if odd := rd.Odd(); odd != nil && !q.Sure {
 			return Noted{}, app.Unsure(odd).In("rh")
 		}
+		last, before, err := s.Tx.LastReading(r.Name, when)
+		if err != nil {
+			return Noted{}, err
+		}
 		n, err := s.Write.PutAir(r.Name, []cave.Reading{rd})
 		if err != nil {
 			return Noted{}, err
 		}
 		fixed := r.Corrected(rd)
 		p, err := air.Of(fixed.State())
-		return Noted{
+		d := Noted{
 			Schema: app.Schema("air-log"), Room: r.Name, At: app.Instant(when, s.Zone), NoChange: n == 0,
 			Temp: app.Num(float64(rd.Temp)), Read: app.PctNum(rd.RH), RH: app.PctNum(fixed.RH),
 			DewPoint: app.Num(float64(p.DewPoint)), Dew: p.DewPoint, Reading: rd, Corrected: fixed, Beyond: r.Out(fixed.State()),
-		}, err
+		}
+		if !before || day.At(last.At, s.Zone) != day.At(when, s.Zone) { // once a day is enough
+			d.Warn(app.ClosedRoom)
+		}
+		return d, err
 	})
 }
 

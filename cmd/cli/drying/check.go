@@ -38,7 +38,7 @@ rindkeep check cellar/B --sound                         dry to the touch and not
 rindkeep check cellar/B --sound --dry-to-touch no       nothing amiss, but still damp
 rindkeep check 261120A-03 --dry-to-touch --cracks no --weeping no --mould no
 rindkeep check 261120A --dry-to-touch no
-rindkeep check cellar/B/2 --mites yes --note "brushed off"
+rindkeep check cellar/B/2 --mites yes --note "on the undersides"
 rindkeep check 261120A-03 --gas yes --note "domed, sounds hollow"`, console.AtLeast("TAG"),
 		func(_ *cobra.Command, args []string) error {
 			if q.What = args; sound {

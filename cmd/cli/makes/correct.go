@@ -67,7 +67,7 @@ func changed(cmd *cobra.Command) (out []string) {
 
 func corrected(c *console.Console, d makes.Corrected) {
 	if d.Same {
-		c.Print("no change, lot %s says so already\n", d.Lot)
+		c.Print("lot %s says that already; nothing changed\n", d.Lot)
 		return
 	}
 	c.Print("corrected lot %s\n", d.Lot)

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 	"time"
 
@@ -66,6 +67,10 @@ rindkeep page password Nora < secret.txt         one line`, console.Exactly("NAM
 			if err != nil {
 				return err
 			}
+			before, err := a.Known()
+			if err != nil {
+				return err
+			}
 			is, err := a.SetPassword(name, access.Role(role), password, c.Env.Now())
 			if err != nil {
 				return console.At("NAME", err)
@@ -78,7 +83,9 @@ rindkeep page password Nora < secret.txt         one line`, console.Exactly("NAM
 				does = "has read-only access"
 			}
 			c.Print("%s has a password and %s\n", is.Name, does)
-			c.Next("%s is logged out elsewhere, straight away", is.Name)
+			if slices.ContainsFunc(before, func(k access.Known) bool { return k.Name == is.Name }) {
+				c.Next("%s is logged out elsewhere, straight away", is.Name)
+			}
 			return nil
 		})
 	cmd.Flags().StringVar(&role, "role", "", "`writer|reader` (default: unchanged; writer for a new person)")

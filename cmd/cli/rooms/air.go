@@ -37,6 +37,7 @@ rindkeep air log fridge 45F 81% --at 07:30`, console.Exactly("ROOM", "TEMP", "RH
 			if r.Out != nil {
 				c.Print("  OUT OF LIMITS: %s\n", *r.Out)
 			}
+			c.Cautions(r.Cautions)
 			return nil
 		})
 	cmd.Flags().BoolVar(&q.Sure, "sure", false, "record it although it looks wrong")

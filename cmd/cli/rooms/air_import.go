@@ -1,6 +1,7 @@
 package rooms
 
 import (
+	"errors"
 	"fmt"
 	"io"
 	"os"
@@ -83,6 +84,7 @@ func importAir(c *console.Console, room, file string, f importFlags, o intake.Ai
 		path = tmp
 	}
 	var rep intake.AirReport
+	row := 0
 	got, err := rooms.ImportAir(c.Ctx, c.App, c.Caller(), room, f.sure,
 		func(zone *time.Location, each func(cave.Reading) error) error {
 			if o.Loc == nil {
@@ -94,7 +96,13 @@ func importAir(c *console.Console, room, file string, f importFlags, o intake.Ai
 			}
 			defer in.Close()
 			var bad []intake.Problem
-			rep, bad, err = intake.Air(in, o, each)
+			rep, bad, err = intake.Air(in, o, func(line int, rd cave.Reading) error {
+				row = line
+				return each(rd)
+			})
+			if p := new(intake.Problem); errors.As(err, p) {
+				err = intake.In(file, err)
+			}
 			if err != nil {
 				return app.About(file, err)
 			}
@@ -104,6 +112,11 @@ func importAir(c *console.Console, room, file string, f importFlags, o intake.Ai
 			return nil
 		})
 	if err != nil {
+		switch r := app.AsRefusal(err); r.Why.(type) {
+		case rooms.OddReading, rooms.FutureReading:
+			r.Why = intake.Problem{File: file, Line: row, Why: r.Why}
+			return r.Of(fmt.Sprintf("%s:%d", file, row))
+		}
 		return err
 	}
 	c.Committed = true
