@@ -41,9 +41,12 @@ type AirReport struct {
 const maxProblems = 200
 
 // Air reads a logger's table row by row and hands each reading over, in the file's order; memory does not grow with
-// the file, with its line. Columns are found by what their headings mean (time, or date and time; temperature; humidity), after
+// the file, with its line. Columns are found by what their headings mean (time, or date and time; temperature;
+// humidity), after
 // any lines a logger puts before them. Bad rows are listed; fn's error ends it.
-func Air(in io.Reader, o AirOptions, fn func(line int, rd cave.Reading) error) (rep AirReport, bad []Problem, err error) {
+func Air(
+	in io.Reader, o AirOptions, fn func(line int, rd cave.Reading) error,
+) (rep AirReport, bad []Problem, err error) {
 	t, err := open(in)
 	if err != nil {
 		return rep, nil, err

@@ -14,8 +14,8 @@ var cautions = map[app.Hazard]string{
 		"no water on burning wax; read the wax's own safety sheet for its flash point; follow your local rules.",
 	app.Smear: "brine and smear spread listeria: do young wheels first, with clean hands, cloths and brine, and take no " +
 		"smear from old wheels to young; follow your local rules.",
-	app.Salting: "hands and used salt spread listeria, which salt doesn't kill: salt young wheels first, with clean hands " +
-		"and fresh salt; it stings cuts, so wear gloves; follow your local rules.",
+	app.Salting: "hands and used salt spread listeria, which salt doesn't kill: salt young wheels first, with clean " +
+		"hands and fresh salt; it stings cuts, so wear gloves; follow your local rules.",
 	app.Smoke: "smoke poisons the air of a closed room and can start a fire: air the room and stay with it; follow your " +
 		"local rules.",
 	app.PressArm: "a press lever and its weights can crush: stand clear and lower them by hand; " +
