@@ -342,25 +342,39 @@ func (t *ReadTx) CaseBefore(id uuid.UUID, before time.Time) (verdict.Case, error
 	return verdict.Case{}, cmp.Or(err, t.damaged(nil, "lot", l.mk.Lot))
 }
 
+func (t *ReadTx) fileAlone(id uuid.UUID) (*wheelFile, error) {
+	if err := t.ready(); err != nil {
+		return nil, err
+	}
+	w, err := t.Wheel(id)
+	if err != nil {
+		return nil, err
+	}
+	m, err := t.MakeFromLog(w.Make)
+	if err != nil {
+		return nil, err
+	}
+	return t.fileOf(id, m, maxTime)
+}
+
+// LifeAlone is Life with weights that were not taken taken for no loss.
+func (t *ReadTx) LifeAlone(id uuid.UUID) (wheel.Life, error) {
+	f, err := t.fileAlone(id)
+	if err != nil {
+		return wheel.Life{}, err
+	}
+	return f.life, nil
+}
+
 // CaseAlone is Case without sisters, and with weights that were not taken
 // taken for no loss: for loads of many wheels, whose chains are settled only
 // where they have to be.
 func (t *ReadTx) CaseAlone(id uuid.UUID) (verdict.Case, error) {
-	if err := t.ready(); err != nil {
-		return verdict.Case{}, err
-	}
-	w, err := t.Wheel(id)
+	f, err := t.fileAlone(id)
 	if err != nil {
 		return verdict.Case{}, err
 	}
-	m, err := t.MakeFromLog(w.Make)
-	if err != nil {
-		return verdict.Case{}, err
-	}
-	f, err := t.fileOf(id, m, maxTime)
-	if err != nil {
-		return verdict.Case{}, err
-	}
+	m := f.life.Make
 	v, err := t.varietyOf(m)
 	if err != nil {
 		return verdict.Case{}, err

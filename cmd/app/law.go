@@ -1,12 +1,15 @@
 package app
 
 import (
+	"slices"
+
 	"github.com/google/uuid"
 
 	"rindkeep/cave/day"
 	"rindkeep/store"
 	"rindkeep/wheel"
 	"rindkeep/wheel/holdrule"
+	"rindkeep/wheel/verdict"
 )
 
 // Countries reads the ISO codes of countries in a request's field.
@@ -95,6 +98,24 @@ func (s *Session) HeldByLaw(m wheel.Make, st store.WheelState) (bool, error) {
 	}
 	s.held[key] = len(c.LawHolds(s.Time)) > 0
 	return s.held[key], nil
+}
+
+// lawHolds is the holds that laws put on a wheel now.
+func (s *Session) lawHolds(l wheel.Life) ([]verdict.LawHold, error) {
+	if l.GoneOn != day.None {
+		return nil, nil
+	}
+	set, err := s.lawOf(l.Make)
+	if err != nil {
+		return nil, err
+	}
+	if !slices.ContainsFunc(set.Rules, func(r holdrule.Rule) bool {
+		return r.Holds() && (l.Make.Milk.Treatment == "" || r.Takes(l.Make.Milk.Treatment))
+	}) {
+		return nil, nil
+	}
+	c, err := s.Tx.CaseAlone(l.Wheel.ID)
+	return c.LawHolds(s.Time), err
 }
 
 // lawOf is the law that a make follows, found once.

@@ -4,14 +4,19 @@ import (
 	"slices"
 	"strings"
 
+	"github.com/google/uuid"
+
+	"rindkeep/cave/day"
 	"rindkeep/cave/reason"
+	"rindkeep/store"
 	"rindkeep/wheel"
+	"rindkeep/wheel/verdict"
 )
 
-// Lift is what somebody wants to do about the safety holds of one wheel: end them,
-// cancel them, or send the wheel despite them.
+// Lift is what somebody wants to do about safety holds: end them, cancel them, send the
+// wheel despite them, or change what the book says so that they end.
 type Lift struct {
-	Of    string      // the wheel's tag, or the lot
+	Of    string      // the wheel's tag, the lot, or the tags of several wheels
 	Holds reason.List // those for safety; none: nothing is asked
 	Why   string      // as it was typed
 	Field string      // the request's field that Why was in
@@ -21,19 +26,24 @@ type Lift struct {
 
 // NotReleaser refuses somebody whom the book doesn't name.
 type NotReleaser struct {
-	Who string `json:"who"` // "": nobody knows
-	May string `json:"may"` // those who may, separated by ", "
+	Who   string      `json:"who"`   // "": nobody knows
+	May   string      `json:"may"`   // those who may, separated by ", "
+	Holds reason.List `json:"holds"` // that would end
 }
 
 // NobodyReleases refuses where several people use the book and it names nobody.
 type NobodyReleases struct {
 	Who    string `json:"who"`
 	Others string `json:"others"` // separated by ", "
+
+	Holds reason.List `json:"holds"` // that would end
 }
 
 // NoRealReason refuses a reason that says nothing.
 type NoRealReason struct {
-	Words string `json:"words"`
+	Words string      `json:"words"`
+	Field string      `json:"field"` // of the request, where a reason is to be
+	Holds reason.List `json:"holds"` // that would end
 }
 
 // LiftsSafety asks somebody who answers to nobody else whether they mean it.
@@ -72,11 +82,11 @@ func (s *Session) MayLift(l Lift) error {
 	others := s.others(l.Knows)
 	switch {
 	case len(named.Names) > 0 && !named.Has(s.Who):
-		return Refuse(NotReleaser{s.Who, strings.Join(named.Names, ", ")}, AskReleaser).Of(l.Of)
+		return Refuse(NotReleaser{s.Who, strings.Join(named.Names, ", "), l.Holds}, AskReleaser).Of(l.Of)
 	case len(named.Names) == 0 && len(others) > 0:
-		return Refuse(NobodyReleases{s.Who, strings.Join(others, ", ")}, NameReleasers).Of(l.Of)
+		return Refuse(NobodyReleases{s.Who, strings.Join(others, ", "), l.Holds}, NameReleasers).Of(l.Of)
 	case !wheel.SaysWhy(l.Why):
-		r := Refuse(NoRealReason{l.Why}, SayWhy).Of(l.Of)
+		r := Refuse(NoRealReason{l.Why, l.Field, l.Holds}, SayWhy).Of(l.Of)
 		return r.In(l.Field)
 	case len(named.Names) == 0 && !l.Sure:
 		return Unsure(LiftsSafety{l.Of, l.Holds}).Of(l.Of)
@@ -113,4 +123,117 @@ func SafetyHolds(hs []wheel.Hold) (out reason.List) {
 		}
 	}
 	return out
+}
+
+// safety is one safety hold of a wheel. Holds with one key are the same hold.
+type safety struct {
+	tag, key string
+	why      reason.Reason
+	people   []string
+}
+
+// Safety is the safety holds of a wheel that is here, set by hand or by a law, under
+// their keys.
+func (s *Session) Safety(id uuid.UUID) (map[string]reason.Reason, error) {
+	hs, err := s.safety(id)
+	out := map[string]reason.Reason{}
+	for _, h := range hs {
+		out[h.key] = h.why
+	}
+	return out, err
+}
+
+// HoldKey and LawKey are the keys of Safety.
+func HoldKey(h wheel.Hold) string { return h.ID.String() }
+
+// LawKey is HoldKey of a hold by law.
+func LawKey(h verdict.LawHold) string { return "law " + h.Rule.Name }
+
+func (s *Session) safety(id uuid.UUID) (out []safety, err error) {
+	l, err := s.Tx.LifeAlone(id)
+	if err != nil || l.GoneOn != day.None {
+		return nil, err
+	}
+	people := PeopleOf(l)
+	for _, h := range l.Holds {
+		if h.Kind.Safety() {
+			out = append(out, safety{l.Tag, HoldKey(h), h.Reason(), people})
+		}
+	}
+	law, err := s.lawHolds(l)
+	for _, h := range law {
+		out = append(out, safety{l.Tag, LawKey(h), h.Reason(), people})
+	}
+	return out, err
+}
+
+// MayDrop is MayLift for wheels that won't be here any more.
+func (s *Session) MayDrop(l Lift, ws ...store.WheelState) error {
+	var lost []safety
+	for _, st := range ws {
+		hs, err := s.safety(st.Wheel)
+		if err != nil {
+			return err
+		}
+		lost = append(lost, hs...)
+	}
+	return s.mayLose(l, lost)
+}
+
+// Keeping does something that may take some of these wheels out of safety holds, and is
+// refused like MayLift where it does. The caller's transaction is undone then.
+func (s *Session) Keeping(l Lift, ids []uuid.UUID, do func() error) error {
+	before := map[uuid.UUID][]safety{}
+	for _, id := range ids {
+		hs, err := s.safety(id)
+		if err != nil {
+			return err
+		}
+		if len(hs) > 0 {
+			before[id] = hs
+		}
+	}
+	if err := do(); err != nil {
+		return err
+	}
+	s.laws, s.held = nil, nil // what was done may have changed them
+	var lost []safety
+	for _, id := range ids {
+		if len(before[id]) == 0 {
+			continue
+		}
+		still, err := s.Safety(id)
+		if err != nil {
+			return err
+		}
+		for _, h := range before[id] {
+			if still[h.key] == nil {
+				lost = append(lost, h)
+			}
+		}
+	}
+	return s.mayLose(l, lost)
+}
+
+// mostNamed is how many wheels a question about safety holds names: our choice.
+const mostNamed = 4
+
+func (s *Session) mayLose(l Lift, lost []safety) error {
+	var tags []string
+	for _, h := range lost {
+		if !slices.Contains(l.Holds, h.why) {
+			l.Holds = append(l.Holds, h.why)
+		}
+		if !slices.Contains(tags, h.tag) {
+			tags = append(tags, h.tag)
+		}
+		l.Knows = append(l.Knows, h.people...)
+	}
+	if n := len(tags); l.Of == "" && n > mostNamed {
+		tags = append(tags[:mostNamed:mostNamed], "…")
+	}
+	if l.Of == "" {
+		l.Of = strings.Join(tags, ", ")
+	}
+	return s.MayLift(l)
 }

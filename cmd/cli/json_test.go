@@ -162,7 +162,7 @@ func TestEveryJSONDocumentKeepsItsFields(t *testing.T) {
 		{"book-releasers", "book releasers Nora"},
 		{"make-correct", "make correct 261110A --sold-as Fell --wheels 5 --why misread"},
 		{"make-corrected", "make show 261110A"},
-		{"make-void", "make void 261125A --why twice"},
+		{"make-void", "make void 261125A --why entered-twice-here --sure"},
 		{"wheel-recorded", "wheel hold 261110A-02 --why tests --kind quality"},
 		{"strike", "strike last --why wrong"},
 		{"room-new", "room new cellar"},

@@ -12,7 +12,9 @@ import (
 
 func correctMake(c *call, v values) (any, error) {
 	in := c.figures(v.text)
-	q := makes.Correction{Of: v.text("lot"), New: makeOf(v, in), Drop: v.list("void"), Why: v.text("why")}
+	q := makes.Correction{Of: v.text("lot"), New: makeOf(v, in), Drop: v.list("void"), Why: v.text("why"),
+		Lifts: v.truth("sure"),
+	}
 	for name := range v {
 		switch name {
 		case "lot", "why", "void", "place", "id", "at", "by", "sure":

@@ -35,7 +35,9 @@ func because(
 	record func(context.Context, *app.App, app.Caller, wheels.Because) (app.Did[wheels.Recorded], error),
 ) func(*call, values) (any, error) {
 	return func(c *call, v values) (any, error) {
-		return c.recorded(record(c.ctx, c.app, c.caller, wheels.Because{What: v.whom(), Why: v.text("why")}))
+		return c.recorded(record(c.ctx, c.app, c.caller, wheels.Because{
+			What: v.whom(), Why: v.text("why"), Sure: v.truth("sure"),
+		}))
 	}
 }
 
@@ -45,7 +47,7 @@ func holding(
 ) func(*call, values) (any, error) {
 	return func(c *call, v values) (any, error) {
 		q := wheels.Holds{
-			Because: wheels.Because{What: v.whom(), Why: v.text("why")}, Kind: v.text("kind"), Sure: v.truth("sure"),
+			Because: wheels.Because{What: v.whom(), Why: v.text("why"), Sure: v.truth("sure")}, Kind: v.text("kind"),
 		}
 		return c.recorded(record(c.ctx, c.app, c.caller, q))
 	}

@@ -34,18 +34,44 @@ func holdWords(p Printer, r reason.Reason) (string, bool) {
 		return "this counts as a safety hold; for one that anybody may lift, " +
 			p.typed("say --kind reserved or --kind quality", "choose reserved or quality"), true
 	case app.NotReleaser:
-		return fmt.Sprintf("%s may not lift safety holds; in this book %s may", cmp.Or(r.Who, "somebody without a name"),
-			r.May), true
+		return fmt.Sprintf("%s may not lift safety holds; in this book %s may%s", cmp.Or(r.Who, "somebody without a name"),
+			r.May, p.lifted(r.Holds)), true
 	case app.NobodyReleases:
-		return fmt.Sprintf("%s and %s use this book, and it doesn't say who may lift safety holds",
-			cmp.Or(r.Who, "you"), r.Others), true
+		return fmt.Sprintf("%s and %s use this book, and it doesn't say who may lift safety holds%s",
+			cmp.Or(r.Who, "you"), r.Others, p.lifted(r.Holds)), true
 	case app.NoRealReason:
-		return fmt.Sprintf("%s is no reason to lift a safety hold", quoted(r.Words)), true
+		if strings.TrimSpace(r.Words) == "" {
+			return "a safety hold ends only with a reason" + p.typed(": give --"+r.Field, "") + p.lifted(r.Holds), true
+		}
+		return fmt.Sprintf("%s is no reason to lift a safety hold%s", quoted(r.Words), p.lifted(r.Holds)), true
 	case app.LiftsSafety:
-		return fmt.Sprintf("%s is held for safety: %s. Do you want to lift that?", r.Of, strings.Join(p.All(r.Holds), "; ")),
-			true
+		held := "is held"
+		if strings.Contains(r.Of, ",") {
+			held = "are held"
+		}
+		return fmt.Sprintf("%s %s for safety: %s. Do you want to lift that?", r.Of, held,
+			p.firstHolds(r.Holds)), true
 	}
 	return p.ending(r)
+}
+
+// lifted says which holds would end.
+func (p Printer) lifted(hs reason.List) string {
+	if len(hs) == 0 {
+		return ""
+	}
+	return ". This would lift: " + p.firstHolds(hs)
+}
+
+// mostHolds is how many holds a sentence names.
+const mostHolds = 3
+
+func (p Printer) firstHolds(hs reason.List) string {
+	all := p.All(hs[:min(len(hs), mostHolds)])
+	if n := len(hs) - mostHolds; n > 0 {
+		all = append(all, "and "+count(n, "more hold"))
+	}
+	return strings.Join(all, "; ")
 }
 
 func holdFlat(p Printer, r reason.Flat) (string, bool) {

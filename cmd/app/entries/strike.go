@@ -3,6 +3,7 @@
 package entries
 
 import (
+	"bytes"
 	"context"
 	"slices"
 	"strings"
@@ -126,9 +127,6 @@ func strike(s *app.Session, q ToStrike) (Struck, error) {
 			return d, err
 		}
 		for _, e := range es {
-			if err := mayStrike(s, q, e); err != nil {
-				return d, err
-			}
 			more, err := unadded(s, e, q.Why)
 			if err != nil {
 				return d, err
@@ -142,48 +140,44 @@ func strike(s *app.Session, q ToStrike) (Struck, error) {
 	if len(strikes) == 0 {
 		return d, app.Refuse(Nothing)
 	}
-	_, err := s.Write.Put(strikes...)
-	return d, err
+	of, ids, err := d.of(s)
+	if err != nil {
+		return d, err
+	}
+	// Cancelling what holds a wheel, or what a law goes by, may be lifting a hold.
+	return d, s.Keeping(app.Lift{Of: of, Why: q.Why, Field: "why", Sure: q.Sure}, ids, func() error {
+		_, err := s.Write.Put(strikes...)
+		return err
+	})
 }
 
-// mayStrike refuses to cancel a safety hold where it couldn't be released.
-func mayStrike(s *app.Session, q ToStrike, e wheel.Entry) error {
-	switch {
-	case e.Kind == wheel.Sampled:
-		return mayStrikeSample(s, q, e)
-	case e.Kind != wheel.Held || !e.Holding().Kind.Safety():
-		return nil
+// of is the wheels whose holds may end with the entries: with those of a make, all of
+// the make. Where they are of one lot, it comes by name.
+func (d Struck) of(s *app.Session) (name string, ids []uuid.UUID, err error) {
+	var lots []string
+	for _, x := range d.Struck {
+		if _, err := s.Tx.Wheel(x.Entry.Subject); err == nil {
+			ids = append(ids, x.Entry.Subject)
+			continue
+		}
+		ws, err := s.WheelsHere(x.Entry.Subject)
+		if err != nil {
+			return "", nil, err
+		}
+		for _, st := range ws {
+			ids = append(ids, st.Wheel)
+		}
+		lots = append(lots, x.Of)
 	}
-	l, err := s.Tx.Life(e.Subject)
-	if err != nil {
-		return err
+	slices.SortFunc(ids, func(a, b uuid.UUID) int { return bytes.Compare(a[:], b[:]) })
+	if lots = slices.Compact(lots); len(lots) == 1 {
+		name = lots[0]
 	}
-	open := slices.DeleteFunc(slices.Clone(l.Holds), func(h wheel.Hold) bool { return h.ID != e.ID })
-	return s.MayLift(app.Lift{
-		Of: l.Tag, Holds: app.SafetyHolds(open), Why: q.Why, Field: "why", Sure: q.Sure, Knows: app.PeopleOf(l),
-	})
+	return name, slices.Compact(ids), nil
 }
 
 func struckBy(s *app.Session, e wheel.Entry, why string) wheel.Entry {
 	return wheel.Entry{Subject: e.Subject, Kind: wheel.Struck, At: s.Time, Target: e.ID, Note: why}
-}
-
-// mayStrikeSample does the same for a sample, whose test holds a lot.
-func mayStrikeSample(s *app.Session, q ToStrike, e wheel.Entry) error {
-	es, err := s.Tx.History(e.Subject)
-	if err != nil {
-		return err
-	}
-	of := app.Lift{Of: s.SubjectName(e.Subject), Why: q.Why, Field: "why", Sure: q.Sure}
-	for _, o := range es {
-		of.Knows = append(of.Knows, o.By)
-	}
-	for _, t := range wheel.LotTests(es) {
-		if t.Entry.ID == e.ID && t.Open() {
-			of.Holds = reason.List{t.Hold(s.Zone).Reason()}
-		}
-	}
-	return s.MayLift(of)
 }
 
 // Named finds the entries a word names: a mark like 261120A-03:9f3c1a or 9f3c1a, the

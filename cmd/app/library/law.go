@@ -6,6 +6,8 @@ import (
 	"slices"
 	"time"
 
+	"github.com/google/uuid"
+
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
 	"rindkeep/store"
@@ -93,7 +95,8 @@ func allLaws(s *app.Session) ([]holdrule.Rule, error) {
 type Follow struct {
 	Countries string // ISO codes
 	None      bool   // of no country: no law holds anything
-	Note      string
+	Note      string // why; needed where safety holds end with it
+	Sure      bool   // asked again whether they may
 }
 
 // Why a book can't follow what was asked.
@@ -131,7 +134,15 @@ func FollowLaw(ctx context.Context, a *app.App, c app.Caller, q Follow) (d app.D
 	case q.None || len(cs) > 0:
 		return app.Act(ctx, a, c, func(s *app.Session) (Followed, error) {
 			f := store.Follow{ID: s.NextID(), Countries: holdrule.Joined(cs), Note: q.Note, Written: s.Time, By: s.Who}
-			changed, err := s.Write.PutFollow(f)
+			ids, err := freed(s, cs)
+			if err != nil {
+				return Followed{}, err
+			}
+			changed := false
+			err = s.Keeping(app.Lift{Why: q.Note, Field: "note", Sure: q.Sure}, ids, func() (err error) {
+				changed, err = s.Write.PutFollow(f)
+				return err
+			})
 			if err != nil {
 				return Followed{}, err
 			}
@@ -142,6 +153,34 @@ func FollowLaw(ctx context.Context, a *app.App, c app.Caller, q Follow) (d app.D
 	}
 	d.Result, err = app.Ask(ctx, a, c, func(s *app.Session) (Followed, error) { return followed(s, false) })
 	return d, err
+}
+
+// freed are the wheels here that a rule holds which is none of those countries'.
+func freed(s *app.Session, countries []string) (ids []uuid.UUID, err error) {
+	for m, err := range s.Tx.Makes() {
+		if err != nil {
+			return nil, err
+		}
+		set, err := s.Tx.MakeLaw(m)
+		if err != nil {
+			return nil, err
+		}
+		ends := false
+		for i, r := range set.Rules { // that of a variety's own file is of no country
+			ends = ends || r.Holds() && len(set.By[i]) > 0 && len(r.Of(countries)) == 0
+		}
+		if m.Countries != "" || !ends {
+			continue
+		}
+		ws, err := s.WheelsHere(m.ID)
+		if err != nil {
+			return nil, err
+		}
+		for _, st := range ws {
+			ids = append(ids, st.Wheel)
+		}
+	}
+	return ids, nil
 }
 
 func followed(s *app.Session, changed bool) (Followed, error) {

@@ -24,6 +24,7 @@ type Correction struct {
 	Given []string
 	Drop  []string // tags of the wheels that were never made, where there are fewer
 	Why   string
+	Lifts bool // asked again whether safety holds may end with it
 }
 
 func (q Correction) has(field string) bool { return slices.Contains(q.Given, field) }
@@ -101,7 +102,9 @@ func (q Correction) correct(s *app.Session) (Corrected, error) {
 	}
 	d.Lot, d.Same = was.Lot, !changed && n.now == n.was
 	if !d.Same {
-		if err := q.put(s, &d, was, now, n, c); err != nil {
+		// With another milk, date, law or name, or without a wheel, a hold may end.
+		lift := app.Lift{Why: q.Why, Field: "why", Sure: q.Lifts}
+		if err := s.Keeping(lift, ids(n.left), func() error { return q.put(s, &d, was, now, n, c) }); err != nil {
 			return d, err
 		}
 	}

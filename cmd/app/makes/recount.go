@@ -6,6 +6,8 @@ import (
 	"strings"
 	"time"
 
+	"github.com/google/uuid"
+
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
 	"rindkeep/store"
@@ -141,6 +143,13 @@ func unhandled(s *app.Session, m wheel.Make, ws []store.WheelState) error {
 func automatic(s *app.Session, m wheel.Make, w wheel.Wheel, e wheel.Entry) bool {
 	return e.Kind == wheel.Asked || e.Kind == wheel.Planned || e.Kind == wheel.Received || e.Kind == wheel.TakenOver ||
 		isGreen(e) && (e.Written.Equal(w.Written) || e.At.Equal(m.Date.Noon(s.Zone)))
+}
+
+func ids(ws []store.WheelState) (out []uuid.UUID) {
+	for _, st := range ws {
+		out = append(out, st.Wheel)
+	}
+	return out
 }
 
 // remove removes the wheels that were never made.

@@ -16,7 +16,9 @@ import (
 type Removal struct {
 	Lot  string
 	Why  string
-	Sure bool // though more is recorded of its wheels than came with them
+	Sure bool // though more is recorded of its wheels than came with them, or they are held for safety
+
+	Lifts bool // asked again whether it's removed despite safety holds; Sure says so too
 }
 
 // Removed is a make that was removed. Its lot code stays taken.
@@ -110,6 +112,10 @@ func (q Removal) remove(s *app.Session) (Removed, error) {
 		return d, err
 	}
 	if err := stillHere(s, m, r.left); err != nil {
+		return d, err
+	}
+	lift := app.Lift{Why: q.Why, Field: "why", Sure: q.Sure || q.Lifts}
+	if err := s.MayDrop(lift, r.left...); err != nil {
 		return d, err
 	}
 	if err := unhandled(s, m, r.left); err != nil && !q.Sure {

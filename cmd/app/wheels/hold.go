@@ -13,13 +13,13 @@ import (
 type Because struct {
 	What []string // tags, lots, places
 	Why  string
+	Sure bool // of a safety hold that it ends: asked again
 }
 
 // Holds asks to hold wheels, or to release them.
 type Holds struct {
 	Because
 	Kind string // one of wheel.HoldKinds; "": not said; a release of that kind alone, or of any
-	Sure bool   // of a release: asked again
 }
 
 // NotHeld refuses to release a wheel that nobody holds.
@@ -90,12 +90,13 @@ func Release(ctx context.Context, a *app.App, c app.Caller, q Holds) (d app.Did[
 		})
 }
 
-// Lose records that wheels were lost: thrown out, eaten, broken.
+// Lose records that wheels were lost: thrown out, eaten, broken. One that's held for
+// safety isn't lost without somebody who may release it.
 func Lose(ctx context.Context, a *app.App, c app.Caller, q Because) (app.Did[Recorded], error) {
 	return because(ctx, a, c, q, wheel.Lost)
 }
 
-// Void removes wheels that were entered by mistake.
+// Void removes wheels that were entered by mistake, as Lose does those on safety holds.
 func Void(ctx context.Context, a *app.App, c app.Caller, q Because) (app.Did[Recorded], error) {
 	return because(ctx, a, c, q, wheel.Voided)
 }
@@ -104,5 +105,8 @@ func because(ctx context.Context, a *app.App, c app.Caller, q Because, k wheel.K
 	if err := missing("why", q.Why, "why"); err != nil {
 		return d, err
 	}
-	return each(ctx, a, c, q.What, wheel.Entry{Kind: k, Note: q.Why}, nil)
+	return each(ctx, a, c, q.What, wheel.Entry{Kind: k, Note: q.Why},
+		func(s *app.Session, _ *Recorded, st store.WheelState, _ *wheel.Entry) error {
+			return s.MayDrop(app.Lift{Why: q.Why, Field: "why", Sure: q.Sure}, st)
+		})
 }

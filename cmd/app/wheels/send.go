@@ -2,6 +2,7 @@ package wheels
 
 import (
 	"context"
+	"maps"
 	"slices"
 	"strings"
 	"time"
@@ -163,34 +164,25 @@ func heldBack(
 			return nil, nil, c, err
 		}
 	}
-	holds, err := withLater(s, st, c.Life.Holds, when)
-	if err != nil {
-		return nil, nil, c, err
+	at := map[string]bool{}
+	for _, h := range c.Life.Holds {
+		at[app.HoldKey(h)], why = true, append(why, h.Reason())
 	}
-	for _, h := range holds {
-		why = append(why, h.Reason())
-	}
-	safety = app.SafetyHolds(holds)
+	safety = app.SafetyHolds(c.Life.Holds)
 	for _, h := range c.LawHolds(when) {
-		why, safety = append(why, h.Reason()), append(safety, h.Reason())
+		at[app.LawKey(h)], why, safety = true, append(why, h.Reason()), append(safety, h.Reason())
 	}
-	return why, safety, c, nil
-}
-
-// withLater adds the safety holds that were set after an instant and still hold the
-// wheel: nobody gets round one by saying that it left before.
-func withLater(s *app.Session, st store.WheelState, hs []wheel.Hold, at time.Time) ([]wheel.Hold, error) {
-	if !at.Before(s.Time) {
-		return hs, nil
+	if !when.Before(s.Time) {
+		return why, safety, c, nil
 	}
-	now, err := s.Tx.Life(st.Wheel)
-	out := slices.Clone(hs)
-	for _, h := range now.Holds {
-		if h.Kind.Safety() && !slices.ContainsFunc(hs, func(o wheel.Hold) bool { return o.ID == h.ID }) {
-			out = append(out, h)
+	// Nobody gets round a hold by saying that the wheel left before.
+	later, err := s.Safety(st.Wheel)
+	for _, key := range slices.Sorted(maps.Keys(later)) {
+		if !at[key] {
+			why, safety = append(why, later[key]), append(safety, later[key])
 		}
 	}
-	return out, err
+	return why, safety, c, err
 }
 
 // NoLaw notes that cheese of milk that may be raw leaves a book that follows no law.

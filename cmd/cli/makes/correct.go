@@ -1,11 +1,13 @@
 package makes
 
 import (
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 
+	"rindkeep/cmd/app"
 	"rindkeep/cmd/app/makes"
 	"rindkeep/cmd/cli/console"
 	"rindkeep/cmd/text"
@@ -15,6 +17,7 @@ func correctCmd(c *console.Console) *cobra.Command {
 	var m newFlags
 	var drop []string
 	var why string
+	var sure bool
 	cmd := c.NowCmd("correct LOT", "Correct what the book says of a make", `
 rindkeep make correct 261120A --date 2026-11-19 --why "written down a day late"
 rindkeep make correct 261120A --variety tomme --treatment raw --why "wrong line of the list"
@@ -29,7 +32,10 @@ rindkeep make correct 261120A --note "" --why "belongs to another lot"      empt
 			if in.Err != nil {
 				return in.Err
 			}
-			did, err := makes.Correct(c.Ctx, c.App, c.Caller(), q)
+			did, err := console.AskedAgain(c, func(yes bool) (app.Did[makes.Corrected], error) {
+				q.Lifts = sure || yes
+				return makes.Correct(c.Ctx, c.App, c.Caller(), q)
+			})
 			return console.Done(c, did, err, corrected)
 		})
 	cmd.Long = `Correct what the book says of a make.
@@ -45,6 +51,7 @@ wheels get the next numbers; with fewer, the last ones or those of --void
 are removed, if nothing else was recorded of them.`
 	f := cmd.Flags()
 	f.StringVar(&why, "why", "", "the `REASON`")
+	f.BoolVar(&sure, "sure", false, "correct it although that ends a safety hold")
 	f.IntVar(&m.wheels, "wheels", 0, "`N` wheels were made")
 	console.ListFlag(f, &drop, "void", "`TAGS` of the wheels that were never made")
 	f.StringVar(&m.place, "place", "", "`ROOM/RACK/SHELF` of wheels that are added (default: that of the last)")
@@ -55,10 +62,13 @@ are removed, if nothing else was recorded of them.`
 	return c.CompletesArgs(cmd, lots)
 }
 
+// notFields are the flags of correct that are no field of a make.
+var notFields = []string{"why", "void", "place", "sure"}
+
 // changed are the fields of a request whose flags were given.
 func changed(cmd *cobra.Command) (out []string) {
 	cmd.Flags().Visit(func(f *pflag.Flag) {
-		if cmd.InheritedFlags().Lookup(f.Name) == nil && f.Name != "why" && f.Name != "void" && f.Name != "place" {
+		if cmd.InheritedFlags().Lookup(f.Name) == nil && !slices.Contains(notFields, f.Name) {
 			out = append(out, strings.ReplaceAll(f.Name, "-", "_"))
 		}
 	})
@@ -98,7 +108,10 @@ func voidCmd(c *console.Console) *cobra.Command {
 	cmd := c.NowCmd("void LOT", "Remove a make entered by mistake, with its wheels", `
 rindkeep make void 261120A --why "entered twice"`, console.Exactly("LOT"), func(_ *cobra.Command, args []string) error {
 		q.Lot = args[0]
-		did, err := makes.Void(c.Ctx, c.App, c.Caller(), q)
+		did, err := console.AskedAgain(c, func(yes bool) (app.Did[makes.Removed], error) {
+			q.Lifts = yes
+			return makes.Void(c.Ctx, c.App, c.Caller(), q)
+		})
 		return console.Done(c, did, err, func(c *console.Console, d makes.Removed) {
 			c.Print("removed lot %s and %s", d.Lot, text.Count(len(d.Wheels), "wheel"))
 			if len(d.Wheels) > 0 {
@@ -109,6 +122,6 @@ rindkeep make void 261120A --why "entered twice"`, console.Exactly("LOT"), func(
 		})
 	})
 	cmd.Flags().StringVar(&q.Why, "why", "", "the `REASON`")
-	cmd.Flags().BoolVar(&q.Sure, "sure", false, "remove it although its wheels were looked after")
+	cmd.Flags().BoolVar(&q.Sure, "sure", false, "remove it although its wheels were looked after, or are held for safety")
 	return c.CompletesArgs(cmd, lots)
 }

@@ -187,13 +187,18 @@ Don't record a piece for a customer here as well: wheel send --part takes it off
 func becauseCmd(c *console.Console, use, short, example string,
 	act func(context.Context, *app.App, app.Caller, wheels.Because) (app.Did[wheels.Recorded], error)) *cobra.Command {
 	var q wheels.Because
+	var sure bool
 	cmd := c.Cmd(use+" "+console.What, short, example, console.AtLeast("WHAT"),
 		func(_ *cobra.Command, args []string) error {
 			q.What = args
-			did, err := act(c.Ctx, c.App, c.Caller(), q)
+			did, err := console.AskedAgain(c, func(yes bool) (app.Did[wheels.Recorded], error) {
+				q.Sure = sure || yes
+				return act(c.Ctx, c.App, c.Caller(), q)
+			})
 			return recorded(c, did, err)
 		})
 	cmd.Flags().StringVar(&q.Why, "why", "", "the `REASON`")
+	cmd.Flags().BoolVar(&sure, "sure", false, "do it although it ends a safety hold")
 	return c.CompletesWhat(cmd)
 }
 
