@@ -114,6 +114,15 @@ func NamePlace(s string) (Place, error) {
 // Room is the first part of the place.
 func (p Place) Room() string { r, _, _ := strings.Cut(string(p), "/"); return r }
 
+// Rack is the place without its shelf: room/rack, or the room alone.
+func (p Place) Rack() Place {
+	if room, within, ok := strings.Cut(string(p), "/"); ok {
+		rack, _, _ := strings.Cut(within, "/")
+		return Place(room + "/" + rack)
+	}
+	return p
+}
+
 // Within is true where p is the place q or a deeper part of it.
 func (p Place) Within(q Place) bool {
 	return p == q || q != "" && strings.HasPrefix(string(p), string(q)+"/")

@@ -30,7 +30,7 @@ var ofWater = []string{"volume", "air-change", "outside-temp", "outside-rh"}
 
 // documents are all that may be read.
 var documents = []document{
-	{"today", "the day's list in walking order", []string{"on", "only", "room"}, false, showToday},
+	{"today", "the day's list in walking order", []string{"on", "only", "room", "share"}, false, showToday},
 	{"dry", "dry enough? for every wheel waiting for its coat", []string{"on"}, false, showVerdicts},
 	{"dry/{tag}", "dry enough? for one wheel, rule by rule", []string{"on"}, false, showVerdict},
 	{"curve/{tag}", "weights against the expected and the own curve", []string{"days"}, false, showCurve},

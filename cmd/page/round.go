@@ -77,6 +77,12 @@ func today(c *call, together bool) (round.Today, error) {
 		}
 		q.Only = append(q.Only, j)
 	}
+	if s := c.text("share"); s != "" {
+		var err error
+		if q.Share, err = round.ParseShare(s); err != nil {
+			return round.Today{}, app.Misread("share", err)
+		}
+	}
 	t, err := round.ListDay(c.ctx, c.app, c.caller, q)
 	if err == nil {
 		c.words().FillToday(&t)

@@ -47,6 +47,9 @@ func (p Printer) SharedRounds(d round.JobDone) []string {
 // roundWords has the sentences of a day's round.
 func roundWords(p Printer, r reason.Reason) (string, bool) {
 	switch r := r.(type) {
+	case round.BadShare:
+		return fmt.Sprintf("%q is no share: 3 splits the day among three people, 2/3 is the second one's part",
+			r.Text), true
 	case round.OwnCommand:
 		return fmt.Sprintf("%s has its own command, because it records more than the job being done", r.Job), true
 	case round.LikeOwnCommand:

@@ -22,7 +22,11 @@ func (p Printer) FillToday(t *round.Today) {
 
 // DaySum sums a day's list up: "6 wheels to handle, 5 jobs, about 30 min, 2 late".
 func (p Printer) DaySum(t round.Today) string {
-	l := t.List
+	return p.ListSum(t.List)
+}
+
+// ListSum says how much a list is.
+func (Printer) ListSum(l round.List) string {
 	if len(l.Lines) == 0 {
 		return "nothing to do"
 	}

@@ -52,7 +52,7 @@ type List struct {
 // Options narrow and shape a list.
 type Options struct {
 	Only  []wheel.Job // empty: every job
-	Room  string      // "": every room
+	Place cave.Place  // only what is there; "": everywhere
 	ByLot bool        // keep lots apart, for programs
 
 	Zone *time.Location // of the book, for times of day; nil: UTC
@@ -81,17 +81,13 @@ func Make(date day.Date, each func(func(store.Task) bool) error, rooms []cave.Ro
 	if loc == nil {
 		loc = time.UTC
 	}
-	rank := map[string]int{}
-	for i, r := range rooms {
-		rank[r.Name] = i
-	}
+	rank := ranks(rooms)
 	lines := map[key]*Line{}
-	wheels := map[uuid.UUID]struct{}{}
 	list := List{Date: date}
 	var last key // neighbours often share a line
 	var line *Line
 	err := each(func(t store.Task) bool {
-		if len(o.Only) > 0 && !slices.Contains(o.Only, t.Job) || o.Room != "" && t.Place.Room() != o.Room {
+		if len(o.Only) > 0 && !slices.Contains(o.Only, t.Job) || o.Place != "" && !t.Place.Within(o.Place) {
 			return true
 		}
 		st, ok := t.On(date)
@@ -130,16 +126,12 @@ func Make(date day.Date, each func(func(store.Task) bool) error, rooms []cave.Ro
 		if !slices.Contains(l.Varieties, t.Variety) {
 			l.Varieties = append(l.Varieties, t.Variety)
 		}
-		minutes := t.Minutes * float64(st.Left)
-		l.Minutes += minutes
-		list.Minutes += minutes
-		wheels[t.Wheel] = struct{}{}
+		l.Minutes += t.Minutes * float64(st.Left)
 		return true
 	})
 	if err != nil {
 		return List{}, err
 	}
-	list.Wheels = len(wheels)
 	list.Lines = make([]Line, 0, len(lines))
 	for _, l := range lines {
 		l.WholeShelf = l.Place != "" && len(l.Tags) > 1 && len(l.Tags) == shelves[l.Place]
@@ -164,7 +156,17 @@ func Make(date day.Date, each func(func(store.Task) bool) error, rooms []cave.Ro
 		}
 		return cmp.Compare(a.Round, b.Round)
 	})
+	list.total()
 	return list, nil
+}
+
+// ranks are the places of the rooms in walking order.
+func ranks(rooms []cave.Room) map[string]int {
+	rank := make(map[string]int, len(rooms))
+	for i, r := range rooms {
+		rank[r.Name] = i
+	}
+	return rank
 }
 
 // clock is when a line's next round falls: at a place, what has its time of day

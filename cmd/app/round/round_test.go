@@ -197,8 +197,8 @@ func TestWhatTheListLeavesOut(t *testing.T) {
 		{"what is not due yet, or not any more", Options{},
 			[]string{"cellar/A/1 turn a-01", "cellar/A/1 brush a-01", "cellar2 turn b-01"}},
 		{"other jobs", Options{Only: []wheel.Job{wheel.Brush}}, []string{"cellar/A/1 brush a-01"}},
-		{"other rooms", Options{Room: "cellar"}, []string{"cellar/A/1 turn a-01", "cellar/A/1 brush a-01"}},
-		{"everything", Options{Room: "attic"}, []string{}},
+		{"other rooms", Options{Place: "cellar"}, []string{"cellar/A/1 turn a-01", "cellar/A/1 brush a-01"}},
+		{"everything", Options{Place: "attic"}, []string{}},
 	} {
 		l := list(t, tasks, nil, c.o)
 		if diff := cmp.Diff(c.want, lines(l)); diff != "" {

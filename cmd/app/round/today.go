@@ -16,7 +16,8 @@ import (
 // Asked narrows the day's list.
 type Asked struct {
 	Only     []wheel.Job // empty: every job
-	Room     string      // "": every room
+	Room     string      // a room, or a rack or shelf of it; "": every room
+	Share    Share       // the part of it that one person does
 	Together bool        // wheels of several lots in one line, as people read it
 }
 
@@ -27,6 +28,8 @@ type Today struct {
 	Alarms []rooms.Alarm `json:"alarms"`
 	Tasks  []Task        `json:"tasks"`
 	Totals Totals        `json:"totals"`
+	Share  string        `json:"share,omitempty"`  // 2/3, the list then being this part
+	Shares []Part        `json:"shares,omitempty"` // where the day was split and no part named
 
 	app.Cautioned
 
@@ -75,11 +78,14 @@ func ListDay(ctx context.Context, a *app.App, c app.Caller, q Asked) (Today, err
 func Day(s *app.Session, q Asked) (Today, error) {
 	o := Options{Only: q.Only, ByLot: !q.Together, Zone: s.Zone}
 	if q.Room != "" {
-		r, err := s.Tx.Room(q.Room)
+		at, err := cave.ParsePlace(q.Room)
 		if err != nil {
+			return Today{}, app.Misread("room", err)
+		}
+		if _, err := s.Tx.Room(at.Room()); err != nil {
 			return Today{}, err
 		}
-		o.Room = r.Name
+		o.Place = at
 	}
 	until, date, err := s.AsOf()
 	if err != nil {
@@ -95,13 +101,23 @@ func Day(s *app.Session, q Asked) (Today, error) {
 	}
 	shelves := make(map[cave.Place]int, len(counts))
 	for _, c := range counts {
-		shelves[c.Place] = c.Wheels
+		if o.Place == "" || c.Place.Within(o.Place) {
+			shelves[c.Place] = c.Wheels
+		}
 	}
 	l, err := Make(date, func(fn func(store.Task) bool) error { return s.Tx.EachDue(date, fn) }, all, shelves, o)
 	if err != nil {
 		return Today{}, err
 	}
+	var parts []List
+	if q.Share.Of > 0 {
+		parts = l.Split(q.Share.Of, ranks(all), shelves)
+	}
+	if q.Share.Nth > 0 {
+		l = parts[q.Share.Nth-1]
+	}
 	t := todayOf(l)
+	t.share(q.Share, parts)
 	if err = t.caution(s, l); err != nil {
 		return t, err
 	}
@@ -126,6 +142,22 @@ func Day(s *app.Session, q Asked) (Today, error) {
 		t.Lots = append(t.Lots, m.Lot)
 	}
 	return t, nil
+}
+
+// share says which part the list is, or which parts it has.
+func (t *Today) share(q Share, parts []List) {
+	if q.Nth > 0 {
+		t.Share = q.String()
+		return
+	}
+	for i, l := range parts {
+		p := Part{Share: Share{i + 1, q.Of}.String(), Wheels: l.Wheels, Tasks: len(l.Lines),
+			Minutes: app.Zeroed(l.Minutes), List: l}
+		if n := len(l.Lines); n > 0 {
+			p.From, p.To = string(l.Lines[0].Place), string(l.Lines[n-1].Place)
+		}
+		t.Shares = append(t.Shares, p)
+	}
 }
 
 // caution adds the cautions of the list's jobs. A wheel is taken at its variety's usual

@@ -14,15 +14,17 @@ import (
 )
 
 func todayCmd(c *console.Console) *cobra.Command {
-	var only string
+	var f DayFlags
 	var q round.Asked
 	cmd := c.Cmd("today", "The day's list, in walking order", `
 rindkeep today
 rindkeep today --only turn                 the turning list
 rindkeep today --room cellar --on tomorrow
+rindkeep today --share 3                   split among three people: who does which racks
+rindkeep today --share 2/3                 the list of the second of them
 rindkeep today | lp                        on paper, with boxes to tick`, console.NoArgs,
 		func(*cobra.Command, []string) (err error) {
-			if q.Only, err = ReadJobs("--only", only); err != nil {
+			if err = f.Read(&q); err != nil {
 				return err
 			}
 			q.Together = q.Together || !c.JSON
@@ -37,21 +39,58 @@ rindkeep today | lp                        on paper, with boxes to tick`, consol
 			for _, x := range t.Alarms {
 				c.Print("%s\n", c.Style("1;33")("AIR of "+x.Room+": "+x.What))
 			}
+			if len(t.Shares) > 0 {
+				showShares(c, t)
+				return nil
+			}
 			ShowDay(c, t)
 			NextOfDay(c, t)
 			return nil
 		})
-	DayFlags(c, cmd, &only, &q.Room)
+	f.Add(c, cmd)
 	cmd.Flags().BoolVar(&q.Together, "together", false, "with --json: wheels of several lots in one line, as on paper")
 	return cmd
 }
 
-// DayFlags gives a command the flags that narrow the day's list.
-func DayFlags(c *console.Console, cmd *cobra.Command, only, room *string) {
-	cmd.Flags().StringVar(only, "only", "", "only these `JOB,..`")
-	cmd.Flags().StringVar(room, "room", "", "only this `ROOM`")
+// DayFlags are the flags that narrow the day's list.
+type DayFlags struct{ only, room, share string }
+
+// Add gives them to a command.
+func (f *DayFlags) Add(c *console.Console, cmd *cobra.Command) {
+	cmd.Flags().StringVar(&f.only, "only", "", "only these `JOB,..`")
+	cmd.Flags().StringVar(&f.room, "room", "", "only this `ROOM`, or room/rack")
+	cmd.Flags().StringVar(&f.share, "share", "", "split the work among so many `PEOPLE`; 2/3 is the second one's part")
 	c.Completes(cmd, "only", func(*app.Session) []string { return JobNames() })
 	c.Completes(cmd, "room", console.RoomNames)
+}
+
+// Read puts what was given into a request.
+func (f *DayFlags) Read(q *round.Asked) (err error) {
+	if q.Only, err = ReadJobs("--only", f.only); err != nil {
+		return err
+	}
+	q.Room = f.room
+	if f.share != "" {
+		if q.Share, err = round.ParseShare(f.share); err != nil {
+			return console.At("--share", console.Misread(err))
+		}
+	}
+	return nil
+}
+
+// showShares prints who does which racks.
+func showShares(c *console.Console, t round.Today) {
+	c.Print("%s\n%s\n\n", c.Style("1")(t.List.Date.Long()), c.Words.DaySum(t))
+	tb := text.Table{Indent: 2, Columns: []text.Column{{}, {Wrap: true}, {Wrap: true}}}
+	for _, p := range t.Shares {
+		from := p.From
+		if p.To != from {
+			from += " to " + p.To
+		}
+		tb.Add(p.Share, from, c.Words.ListSum(p.List))
+	}
+	c.Lines(tb.Lines(c.Env.Columns()))
+	c.Next("\none person's list: rindkeep today --share %s", t.Shares[0].Share)
 }
 
 // ReadJobs reads a list of jobs given to a flag.
@@ -77,6 +116,9 @@ func ShowDay(c *console.Console, t round.Today) {
 	c.Print("%s\n%s", bold(t.List.Date.Long()), p.DaySum(t))
 	if late := t.Late(); late > 0 {
 		c.Print(", %d late", late)
+	}
+	if t.Share != "" {
+		c.Print(", share %s", t.Share)
 	}
 	c.Print("\n")
 	said := map[string]bool{} // a note is read once, on its first line

@@ -12,15 +12,18 @@ import (
 
 func todayCmd(c *console.Console) *cobra.Command {
 	var f Flags
-	var only string
+	var day roundcmd.DayFlags
 	q := round.Asked{Together: true}
 	cmd := c.Cmd("today", "The day's list for a clipboard, with boxes to tick and room for weights", `
 rindkeep sheet today                         writes today-2026-11-25.pdf
 rindkeep sheet today --on tomorrow --large
 rindkeep sheet today --room cellar --out cellar.pdf --paper letter
 rindkeep sheet today --out - | lp`, console.NoArgs, func(*cobra.Command, []string) (err error) {
-		if q.Only, err = roundcmd.ReadJobs("--only", only); err != nil {
+		if err = day.Read(&q); err != nil {
 			return err
+		}
+		if q.Share.Of > 0 && q.Share.Nth == 0 {
+			return app.Misuse("share", round.BadShare{Text: q.Share.String()})
 		}
 		return Write(c, &f, func(s *app.Session, h sheet.Head) (Printed, error) {
 			t, err := round.Day(s, q)
@@ -34,6 +37,6 @@ rindkeep sheet today --out - | lp`, console.NoArgs, func(*cobra.Command, []strin
 		})
 	})
 	f.Add(cmd)
-	roundcmd.DayFlags(c, cmd, &only, &q.Room)
+	day.Add(c, cmd)
 	return cmd
 }
