@@ -21,9 +21,9 @@ var ownCommands = map[wheel.Job]string{
 func OwnCommand(j wheel.Job) string { return ownCommands[j] }
 
 // SharedRounds says which wheels' round was recorded before, by whom and when.
-func (p Printer) SharedRounds(d round.JobDone) []string {
+func (p Printer) SharedRounds(all []round.Shared) []string {
 	var out []string
-	for rest := d.Shared; len(rest) > 0; {
+	for rest := all; len(rest) > 0; {
 		first, tags := rest[0], []string{}
 		var others []round.Shared
 		for _, s := range rest {

@@ -2,6 +2,7 @@ package round
 
 import (
 	"context"
+	"slices"
 	"time"
 
 	"github.com/google/uuid"
@@ -17,9 +18,10 @@ import (
 // Job asks to record that a job was done, or skipped, for wheels.
 type Job struct {
 	Job     wheel.Job
-	What    []string // tags, lots, places
-	Due     bool     // only the wheels it is due for
-	Skipped bool     // it was passed over; Note is then the reason, and has to be there
+	Then    []wheel.Job // more jobs done at the same wheels
+	What    []string    // tags, lots, places
+	Due     bool        // only the wheels it is due for
+	Skipped bool        // it was passed over; Note is then the reason, and has to be there
 	Note    string
 	Twice   bool // it was done again: never the round that another recorded
 	Round   int  // which of the day's rounds it was, as the list had it; 0: not said
@@ -30,13 +32,22 @@ type JobDone struct {
 	Schema   string   `json:"schema"`
 	Job      string   `json:"job"`
 	At       string   `json:"at"`
-	Wheels   []string `json:"wheels"`     // it was recorded for
-	NoChange []string `json:"no_change"`  // it was in the book for already
-	Shared   []Shared `json:"same_round"` // of wheels, where another recorded the same round; it counts once
+	Wheels   []string `json:"wheels"`         // it was recorded for
+	NoChange []string `json:"no_change"`      // it was in the book for already
+	Shared   []Shared `json:"same_round"`     // of wheels, where another recorded the same round; it counts once
+	Jobs     []OfJob  `json:"jobs,omitempty"` // each apart, where it was several; the lists above join theirs
 	app.Cautioned
 
 	When    time.Time `json:"-"` // in the book's zone; zero: now
 	Skipped bool      `json:"-"`
+}
+
+// OfJob is what was recorded of one job among several.
+type OfJob struct {
+	Job      wheel.Job `json:"job"`
+	Wheels   []string  `json:"wheels"`
+	NoChange []string  `json:"no_change"`
+	Shared   []Shared  `json:"same_round"`
 }
 
 // Shared is a wheel whose round another entry recorded before.
@@ -67,18 +78,30 @@ func Did(ctx context.Context, a *app.App, c app.Caller, q Job) (app.Did[JobDone]
 	if q.Skipped && q.Note == "" {
 		return app.Did[JobDone]{}, app.Misuse("why", reason.Missing{What: "why"})
 	}
-	switch q.Job {
-	case wheel.Weigh, wheel.Coat, wheel.Move, wheel.Check:
-		if !q.Skipped {
-			return app.Did[JobDone]{}, app.Misuse("", OwnCommand{q.Job}, LikeOwnCommand{q.Job})
+	for _, j := range q.jobs() {
+		switch j {
+		case wheel.Weigh, wheel.Coat, wheel.Move, wheel.Check:
+			if !q.Skipped {
+				return app.Did[JobDone]{}, app.Misuse("", OwnCommand{j}, LikeOwnCommand{j})
+			}
 		}
 	}
 	return app.Act(ctx, a, c, func(s *app.Session) (JobDone, error) { return did(s, q) })
 }
 
+// jobs are the jobs that are recorded, each once.
+func (q Job) jobs() (out []wheel.Job) {
+	for _, j := range append([]wheel.Job{q.Job}, q.Then...) {
+		if !slices.Contains(out, j) {
+			out = append(out, j)
+		}
+	}
+	return out
+}
+
 func did(s *app.Session, q Job) (JobDone, error) {
-	out := JobDone{Schema: app.Schema("did"), Job: string(q.Job), Wheels: []string{}, NoChange: []string{},
-		Shared: []Shared{}, Skipped: q.Skipped}
+	out := JobDone{Schema: app.Schema("did"), Wheels: []string{}, NoChange: []string{}, Shared: []Shared{},
+		Skipped: q.Skipped}
 	when, exact, err := s.Moment()
 	if err != nil {
 		return out, err
@@ -89,20 +112,58 @@ func did(s *app.Session, q Job) (JobDone, error) {
 	if err != nil {
 		return out, err
 	}
-	if q.Due {
-		if ws, err = onlyDue(s, ws, q.Job, day.At(when, s.Zone)); err != nil {
+	for _, q.Job = range q.jobs() {
+		part := JobDone{Wheels: []string{}, NoChange: []string{}, Shared: []Shared{}}
+		ws := ws
+		if q.Due {
+			if ws, err = onlyDue(s, ws, q.Job, day.At(when, s.Zone)); err != nil {
+				return out, err
+			}
+		}
+		if !q.Skipped {
+			hs, err := s.Hazards(q.Job, "", ws)
+			if err != nil {
+				return out, err
+			}
+			out.Warn(hs...)
+		}
+		if err := part.record(s, q, ws, when, exact); err != nil {
 			return out, err
 		}
+		out.join(OfJob{q.Job, part.Wheels, part.NoChange, part.Shared})
 	}
-	if !q.Skipped {
-		hs, err := s.Hazards(q.Job, "", ws)
-		if err != nil {
-			return out, err
+	if len(out.Jobs) == 1 {
+		out.Jobs = nil
+	}
+	return out, nil
+}
+
+// join adds what was recorded of one job.
+func (d *JobDone) join(j OfJob) {
+	d.Jobs = append(d.Jobs, j)
+	if d.Job != "" {
+		d.Job += ","
+	}
+	d.Job += string(j.Job)
+	d.Wheels, d.NoChange = union(d.Wheels, j.Wheels), union(d.NoChange, j.NoChange)
+	d.Shared = append(d.Shared, j.Shared...)
+}
+
+// union is both lists without a tag twice.
+func union(to, from []string) []string {
+	if len(to) == 0 {
+		return from
+	}
+	has := make(map[string]bool, len(to))
+	for _, t := range to {
+		has[t] = true
+	}
+	for _, t := range from {
+		if !has[t] {
+			to = append(to, t)
 		}
-		out.Warn(hs...)
 	}
-	err = out.record(s, q, ws, when, exact)
-	return out, err
+	return to
 }
 
 // record writes one entry for every wheel.
@@ -271,7 +332,7 @@ func onlyDue(s *app.Session, ws []store.WheelState, job wheel.Job, on day.Date) 
 			isDue[t.Wheel] = true
 		}
 	}
-	out := ws[:0]
+	var out []store.WheelState
 	for _, w := range ws {
 		if isDue[w.Wheel] {
 			out = append(out, w)

@@ -2,6 +2,7 @@ package round
 
 import (
 	"context"
+	"strings"
 	"time"
 
 	"rindkeep/cave"
@@ -78,12 +79,13 @@ func ListDay(ctx context.Context, a *app.App, c app.Caller, q Asked) (Today, err
 func Day(s *app.Session, q Asked) (Today, error) {
 	o := Options{Only: q.Only, ByLot: !q.Together, Zone: s.Zone}
 	if q.Room != "" {
-		at, err := cave.ParsePlace(q.Room)
+		r, err := s.Tx.Room(cave.Place(q.Room).Room())
+		if err != nil {
+			return Today{}, err
+		}
+		at, err := cave.ParsePlace(r.Name + strings.TrimPrefix(q.Room, cave.Place(q.Room).Room()))
 		if err != nil {
 			return Today{}, app.Misread("room", err)
-		}
-		if _, err := s.Tx.Room(at.Room()); err != nil {
-			return Today{}, err
 		}
 		o.Place = at
 	}

@@ -5,6 +5,7 @@ package round
 import (
 	"github.com/spf13/cobra"
 
+	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
 	"rindkeep/cmd/app/round"
 	"rindkeep/cmd/cli/console"
@@ -19,11 +20,12 @@ func Commands(c *console.Console) []*cobra.Command {
 
 func didCmd(c *console.Console) *cobra.Command {
 	var q round.Job
-	cmd := c.Cmd("did JOB "+console.What, "Record a job as done", `
+	cmd := c.Cmd("did JOB,.. "+console.What, "Record a job as done", `
 rindkeep did turn all
 rindkeep did brush cellar/B --due         only the wheels it was due for
 rindkeep did turn 261120A 261121A-02 --at 07:15
 rindkeep did wash cellar/A/2 --on yesterday --by Orla
+rindkeep did turn,brush cellar/A/2        both jobs at once
 rindkeep did turn all --twice             once more, and not by two people together`, console.AtLeast("JOB", "WHAT"),
 		func(_ *cobra.Command, args []string) error { return handled(c, q, args) })
 	cmd.Flags().StringVar(&q.Note, "note", "", "`TEXT` to save with it")
@@ -32,7 +34,7 @@ rindkeep did turn all --twice             once more, and not by two people toget
 
 func skipCmd(c *console.Console) *cobra.Command {
 	q := round.Job{Skipped: true}
-	cmd := c.Cmd("skip JOB "+console.What, "Skip a job and say why", `
+	cmd := c.Cmd("skip JOB,.. "+console.What, "Skip a job and say why", `
 rindkeep skip brush cellar/B --why "mould still setting"
 rindkeep skip turn 261120A --due --why "too soft to handle"`, console.AtLeast("JOB", "WHAT"),
 		func(_ *cobra.Command, args []string) error { return handled(c, q, args) })
@@ -65,42 +67,58 @@ func JobNames() []string {
 
 // handled records that a job was done, or skipped, for the wheels named.
 func handled(c *console.Console, q round.Job, args []string) error {
-	job, err := wheel.ParseJob(args[0])
-	if err != nil {
-		return console.At("JOB", console.Misread(err))
+	jobs, err := ReadJobs("JOB", args[0])
+	if err == nil && len(jobs) == 0 {
+		err = console.At("JOB", app.Misuse("", reason.Missing{What: "job"}))
 	}
-	q.Job, q.What = job, args[1:]
+	if err != nil {
+		return err
+	}
+	q.Job, q.Then, q.What = jobs[0], jobs[1:], args[1:]
 	d, err := round.Did(c.Ctx, c.App, c.Caller(), q)
 	r, done, err := console.Recorded(c, d, err)
 	if done {
 		return err
 	}
-	word := job.Done() + " "
-	if q.Skipped {
-		word = "skipped: " + string(job) + " of "
+	parts := r.Jobs
+	if parts == nil {
+		parts = []round.OfJob{{Job: q.Job, Wheels: r.Wheels, NoChange: r.NoChange, Shared: r.Shared}}
 	}
-	if len(r.Wheels) > 0 {
-		c.Print("%s%s%s: %s\n", word, text.Count(len(r.Wheels), "wheel"), c.Words.When(r.When), c.Words.Tags(r.Wheels))
-		for _, s := range c.Words.SharedRounds(r) {
+	for _, j := range parts {
+		word := j.Job.Done() + " "
+		if q.Skipped {
+			word = "skipped: " + string(j.Job) + " of "
+		}
+		if len(j.Wheels) > 0 {
+			c.Print("%s%s%s: %s\n", word, text.Count(len(j.Wheels), "wheel"), c.Words.When(r.When), c.Words.Tags(j.Wheels))
+		}
+		for _, s := range c.Words.SharedRounds(j.Shared) {
 			c.Print("%s\n", s)
 		}
-		c.Cautions(r.Cautions)
-		c.Next("wrong? rindkeep strike last --why TEXT")
-		if len(r.Shared) > 0 {
-			c.Next("done twice? strike it, then record it again with --twice")
+		if len(j.NoChange) > 0 {
+			c.Print("no change, %s already then: %s\n", j.Job.Done(), c.Words.Tags(j.NoChange))
+		}
+		if len(j.Wheels)+len(j.NoChange) == 0 && q.Due {
+			c.Note("no wheel there is due to %s", j.Job)
 		}
 	}
-	if len(r.NoChange) > 0 {
-		c.Print("no change, %s already then: %s\n", job.Done(), c.Words.Tags(r.NoChange))
-		if c.On != "" {
-			c.Next("one more round that day? give its time with --at")
-		}
+	c.Cautions(r.Cautions)
+	nextOfJob(c, r)
+	return nil
+}
+
+// nextOfJob says what may have to follow.
+func nextOfJob(c *console.Console, r round.JobDone) {
+	if len(r.Wheels) > 0 {
+		c.Next("wrong? rindkeep strike last --why TEXT")
+	}
+	if len(r.Shared) > 0 {
+		c.Next("done twice? strike it, then record it again with --twice")
+	}
+	if len(r.NoChange) > 0 && c.On != "" {
+		c.Next("one more round that day? give its time with --at")
 	}
 	if len(r.Wheels)+len(r.NoChange) == 0 {
-		if q.Due {
-			c.Note("no wheel there is due to %s", job)
-		}
 		c.Print("no wheels: nothing recorded\n")
 	}
-	return nil
 }
