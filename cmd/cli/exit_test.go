@@ -168,7 +168,7 @@ func TestErrorsWithJSONAreOneObjectOnStderr(t *testing.T) {
 		{"a moment to come", "weigh 261110A-01 2000 --at 2026-11-25T12:00", exitRefused,
 			errorDoc{"2026-11-25 12:00 is in the future: only what has happened can be recorded", "--at", "", 1, "", nil}},
 		{"a flag that is none", "today --fast", exitUsage, errorDoc{"unknown flag: --fast", "rindkeep today",
-			"rindkeep today takes --only, --room, --together; --help says more", 2, "", nil}},
+			"rindkeep today takes --only, --room, --share, --together; --help says more", 2, "", nil}},
 		{"a word where a number belongs", "taste 261110A-01 --flavour good", exitUsage,
 			errorDoc{`--flavour "good" can't be read; give a whole number`, "rindkeep taste",
 				"rindkeep taste --help shows its flags", 2, "", nil}},

@@ -34,7 +34,8 @@ The first entry of a day makes one, once its command has printed its answer, and
 does every compaction and every table that comes in, before it does. It counts only if
 its every record was read back and found sound. The newest three are kept, and the
 newest of each of the last 7 days, 8 weeks and 12 months that have any, up to 30 times
-the book's size in all; the others are removed. Name a folder on another disk: beside the book they are lost with its disk.`
+the book's size in all; the others are removed. Name a folder on another disk: beside the
+book they are lost with its disk.`
 	cmd.Flags().StringVar(&folder, "folder", "", "make them in `FOLDER` from now on; beside: beside the book; "+
 		"off: nowhere")
 	return cmd
