@@ -11,7 +11,7 @@ type EntryDoc struct {
 	What    string   `json:"what"`
 	At      string   `json:"at"`
 	Written string   `json:"written"`
-	Clock   string   `json:"clock,omitempty"` // of a phone that was off: what it said then
+	Clock   string   `json:"clock,omitempty"`  // of a phone that was off: what it said then
 	Unsure  bool     `json:"unsure,omitempty"` // At may be wrong: the phone's clock was set before it was sent
 	By      string   `json:"by"`
 	Weight  *float64 `json:"weight_g,omitempty"`

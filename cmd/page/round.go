@@ -53,6 +53,10 @@ type card struct {
 	Doing string
 	Who   string
 	Why   string
+
+	// Cautions are those of the job, on its first card in a room: but for wax's, which
+	// is on the form that a coat is recorded by.
+	Cautions []string
 }
 
 // recorded are the jobs that are recorded by a form of their own.
@@ -113,6 +117,7 @@ func bodyOf(t round.Today, p words.Printer) roundBody {
 	b := roundBody{Date: t.Date, Sum: p.DaySum(t), Lines: len(t.List.Lines), Cautions: t.Cautions, Alarms: t.Alarms}
 	for _, r := range t.List.ByRoom() {
 		room := roomCards{Name: r.Room}
+		told := map[wheel.Job][]app.Hazard{}
 		for _, sh := range r.Shelves {
 			shelf := shelfCards{Place: string(sh.Place), Name: words.ShelfName(sh.Place)}
 			for _, n := range sh.Lines {
@@ -127,6 +132,12 @@ func bodyOf(t round.Today, p words.Printer) roundBody {
 					c.Key += "x"
 				}
 				keys[c.Key] = true
+				for _, h := range n.Hazards {
+					if h != app.HotWax && !slices.Contains(told[n.Job], h) {
+						c.Cautions = append(c.Cautions, p.CautionOf(h))
+						told[n.Job] = append(told[n.Job], h)
+					}
+				}
 				shelf.Cards = append(shelf.Cards, c)
 			}
 			room.Shelves = append(room.Shelves, shelf)

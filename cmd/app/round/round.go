@@ -15,6 +15,7 @@ import (
 	"rindkeep/cave"
 	"rindkeep/cave/day"
 	"rindkeep/cave/reason"
+	"rindkeep/cmd/app"
 	"rindkeep/store"
 	"rindkeep/wheel"
 )
@@ -38,6 +39,7 @@ type Line struct {
 	Note       string
 	Coat       string
 	To         string
+	Hazards    []app.Hazard
 	Times      []time.Time // of a timed job: when each of the rounds left falls
 }
 

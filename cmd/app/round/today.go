@@ -165,7 +165,7 @@ func (t *Today) share(q Share, parts []List) {
 // caution adds the cautions of the list's jobs. A wheel is taken at its variety's usual
 // weight.
 func (t *Today) caution(s *app.Session, l List) error {
-	for _, n := range l.Lines {
+	for i, n := range l.Lines {
 		var heaviest quantity.Grams
 		for _, name := range n.Varieties {
 			v, err := s.Tx.Variety(name)
@@ -174,7 +174,8 @@ func (t *Today) caution(s *app.Session, l List) error {
 			}
 			heaviest = max(heaviest, v.Weight)
 		}
-		t.Warn(app.HazardsOf(n.Job, n.Coat, heaviest)...)
+		l.Lines[i].Hazards = app.HazardsOf(n.Job, n.Coat, heaviest)
+		t.Warn(l.Lines[i].Hazards...)
 	}
 	return nil
 }

@@ -424,6 +424,12 @@ function sift() {
       s.hidden = !any;
     }
     if (only.job && !r.hidden) r.hidden = [...r.querySelectorAll(".shelf")].every((s) => s.hidden);
+    // Each job's first card has its cautions; what several jobs share is said once.
+    const said = new Set();
+    for (const p of r.querySelectorAll(".card:not(.is-done):not([hidden]) .caution")) {
+      p.hidden = said.has(p.textContent);
+      said.add(p.textContent);
+    }
   }
   el("sifted").textContent = only.room || only.job ? `: ${[only.room, only.job].filter(Boolean).join(", ")}` : "…";
 }
@@ -532,7 +538,7 @@ listen((what, e, err) => {
         day.paint(li);
         day.shelfHead(li.closest(".shelf"));
       } else day.paintAll();
-      if (what === "entry" && e && !e.undone && e.state === "kept") say(e.label ?? e.act);
+      if (what === "entry" && e && !e.undone && e.state === "kept" && e.act !== "strike") say(e.label ?? e.act);
       break;
     case "answer":
       day.index();

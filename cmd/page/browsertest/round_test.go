@@ -184,6 +184,35 @@ func onceEach(t *testing.T, due []string, es []entry) {
 	}
 }
 
+// A job's cautions are on its first card in each room, above the button; what several
+// jobs share is said once, whatever part of the list is shown. One that is done needs
+// none.
+func TestTheRoundCautionsAtThePointOfUse(t *testing.T) {
+	bk := demoBook(t)
+	b := open(t, bk.serve().addr, phone, "/")
+	const shown = `[...document.querySelectorAll("#list .card .caution")].filter((p) => p.checkVisibility()).map((p) => ` +
+		`p.closest(".room").dataset.room + " " + p.closest(".card").dataset.job + ": " + p.textContent)`
+	is := js[[]string](b, shown)
+	if len(is) == 0 || len(is) > 6 || !slices.ContainsFunc(is, func(s string) bool { return strings.HasPrefix(s, "cellar wash: CAUTION: brine and smear ") }) {
+		t.Fatalf("cautions: %q", is)
+	}
+	seen := map[string]bool{}
+	for _, s := range is {
+		room, words, _ := strings.Cut(s, " ")
+		_, words, _ = strings.Cut(words, ": ")
+		if seen[room+words] {
+			t.Errorf("said twice in one room: %s", s)
+		}
+		seen[room+words] = true
+	}
+	b.shoot("phone-cautions")
+	b.tap(`document.querySelector("#sift summary")`)
+	b.tap(`document.querySelector("#by-job a[data-job=wash]")`)
+	if js[int](b, `(`+shown+`).length`) == 0 {
+		t.Error("shown alone, a job has no caution")
+	}
+}
+
 func TestTheWholeRoundByTaps(t *testing.T) {
 	bk := demoBook(t)
 	s := bk.serve()
@@ -202,8 +231,10 @@ func TestTheWholeRoundByTaps(t *testing.T) {
 	b.shoot("phone-round-done")
 	onceEach(t, due, bk.since(before))
 
-	// The last is taken back at once, and once more done.
+	// The last is taken back at once, and once more done. It's said once.
 	n := len(bk.since(before))
+	js[any](b, `(() => { window.said = []; new MutationObserver(() => said.push(document.getElementById("saying").textContent))`+
+		`.observe(document.getElementById("saying"), { childList: true }); })()`)
 	b.tap(`document.getElementById("undo")`)
 	b.until(`document.querySelector("#list .card:not(.is-done):not(.is-covered)")`)
 	var struck []entry
@@ -211,6 +242,10 @@ func TestTheWholeRoundByTaps(t *testing.T) {
 		struck = slices.DeleteFunc(bk.since(before), func(e entry) bool { return !e.Struck })
 		return len(struck) > 0
 	})
+	b.allSent()
+	if said := js[[]string](b, `said`); len(said) != 1 || !strings.HasPrefix(said[0], "undone: ") {
+		t.Errorf("an undo is told as %q", said)
+	}
 	for _, e := range struck {
 		if e.did() != struck[0].did()[:len(struck[0].did())-len(struck[0].Of)]+e.Of {
 			t.Errorf("undo of one tap struck %s and %s", struck[0].did(), e.did())
