@@ -168,12 +168,16 @@ func (r Reader) figures(w string) (Date, error) {
 	return None, TwoWays{w, dayFirst, monthFirst}
 }
 
-// month reads the name of a month, in full or as its first three letters; 0 is none.
+// month reads the name of a month, in full or as its first three letters, or Sept; 0 is
+// none.
 func month(w string) time.Month {
 	for m := time.January; m <= time.December; m++ {
 		if name := m.String(); strings.EqualFold(w, name) || strings.EqualFold(w, name[:3]) {
 			return m
 		}
+	}
+	if strings.EqualFold(w, "sept") {
+		return time.September
 	}
 	return 0
 }

@@ -11,6 +11,7 @@ import (
 
 	"rindkeep/cave"
 	"rindkeep/cave/day"
+	"rindkeep/cave/quantity"
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
 	"rindkeep/cmd/app/makes"
@@ -21,7 +22,9 @@ import (
 	"rindkeep/store/bookfile"
 	"rindkeep/wheel"
 	"rindkeep/wheel/drying"
+	"rindkeep/wheel/shape"
 	"rindkeep/wheel/variety"
+	"rindkeep/wheel/verdict"
 )
 
 // Request asks to put a first, or another, make and its wheels in the book, with the room
@@ -53,8 +56,9 @@ type Begun struct {
 	Today     round.Today `json:"today"`
 	app.Cautioned
 
-	Title     string   `json:"-"` // of the variety
-	Unweighed []string `json:"-"` // tags
+	Title     string      `json:"-"` // of the variety
+	Unweighed []string    `json:"-"` // tags
+	Next      round.Today `json:"-"` // where nothing is due today: the first day with work in the next LookAhead
 }
 
 // FreshDays is up to which age in days wheels count as just made, so that their first weight
@@ -162,6 +166,12 @@ func CoatOf(p schedule.Plan) drying.Coat {
 	return ""
 }
 
+// Odd says why the weight of a wheel of a variety looks like a slip, or nil.
+func Odd(v variety.Variety, g quantity.Grams) reason.Reason {
+	w := wheel.Wheel{Shape: v.Shape.ForWeight(g, shape.CheeseDensity)}
+	return verdict.OddMake(wheel.Make{}, v, []wheel.Wheel{w}, []quantity.Grams{g})
+}
+
 // Begin records all of it, in a new book where there is none, or nothing.
 func Begin(ctx context.Context, a *app.App, c app.Caller, q Request) (app.Did[Begun], error) {
 	var did app.Did[Begun]
@@ -174,9 +184,20 @@ func Begin(ctx context.Context, a *app.App, c app.Caller, q Request) (app.Did[Be
 	}
 	did.Result.Book, did.Result.NewBook = a.Book, created
 	did.Result.Room.Wheels += len(did.Result.Wheels)
-	did.Result.Today, err = round.ListDay(ctx, a, app.Caller{}, round.Asked{Together: true})
+	d := &did.Result
+	d.Today, err = round.ListDay(ctx, a, app.Caller{}, round.Asked{Together: true})
+	for i := range LookAhead {
+		if err != nil || len(d.Today.List.Lines)+len(d.Next.List.Lines) > 0 {
+			break
+		}
+		on := d.Today.List.Date + 1 + day.Date(i)
+		d.Next, err = round.ListDay(ctx, a, app.Caller{On: on.String()}, round.Asked{Together: true})
+	}
 	return did, err
 }
+
+// LookAhead is how many days are looked through for the first work: our choice.
+const LookAhead = 14
 
 func begun(s *app.Session, q Request) (Begun, error) {
 	d := Begun{Schema: app.Schema("start"), TakenOver: q.Older}

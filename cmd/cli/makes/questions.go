@@ -184,23 +184,34 @@ func (f *answers) hearWeights(w string) (string, error) {
 		return "", err
 	}
 	f.weights = ws
+	return f.weightsSaid(), nil
+}
+
+// weightsSaid sums the weights up: each of a few wheels, or the first of many.
+func (f *answers) weightsSaid() string {
+	const shown = 6
 	var said []string
-	for _, g := range ws {
+	blank := 0
+	for _, g := range f.weights {
 		switch {
-		case g == 0:
+		case g == 0 && len(f.weights) <= shown:
 			said = append(said, "not weighed")
+		case g == 0:
+			blank++
 		default:
 			said = append(said, f.Words.Weight(g))
 		}
 	}
-	if len(said) == 0 {
-		return "not weighed", nil
+	if len(said)+blank == 0 {
+		return "not weighed"
 	}
-	const shown = 6
 	if n := len(said) - shown; n > 0 {
 		said = append(said[:shown], fmt.Sprintf("and %d more", n))
 	}
-	return strings.Join(said, ", "), nil
+	if blank > 0 {
+		said = append(said, fmt.Sprintf("%d not weighed", blank))
+	}
+	return strings.Join(said, ", ")
 }
 
 // listed reads weights, one after the other; a blank between two commas or semicolons is a

@@ -56,12 +56,12 @@ rindkeep start --place "farm cellar" --temp 11C --rh 88% --variety cheddar --rin
 Nothing is saved until the end, when you've seen all of it. Each question has a flag,
 so it works without a terminal as well. Run it again for the next make.`
 	for _, x := range []struct{ flag, about string }{
-		{"place", "where the wheels are stored: `PLACE`, a room or room/rack/shelf"},
+		{"place", "`PLACE` where the wheels are stored: a room or room/rack/shelf"},
 		{"temp", "usual `TEMPERATURE` there, of a new room (default: 10C in a fridge, else 12C)"},
 		{"rh", "usual humidity there, `PERCENT`, of a new room (default: 80% in a fridge, else 85%)"},
 		{"variety", "`KIND` of cheese, in any words of its name"},
 		{"made", "make `DATE`, or unknown (default: today)"},
-		{"wheels", "how `MANY` wheels"},
+		{"wheels", "`N` wheels"},
 		{"weights", "`WEIGHTS` today, one for each wheel or one for all; blank if not weighed: 2080,,2095"},
 		{"rind", "what becomes of the rind: `wax|cloth|bare` (default: as usual for the kind)"},
 		{"coated", "`yes|no|DATE`: the wax or cloth is on already (default no)"},
@@ -107,6 +107,9 @@ func (f *beginning) run() error {
 			return err
 		}
 		did, err := f.begin()
+		for err != nil && f.rightAnyway(err) {
+			did, err = f.begin()
+		}
 		if err == nil {
 			return f.show(did)
 		}
@@ -178,23 +181,30 @@ func (f *beginning) confirmed() (bool, error) {
 	return true, nil
 }
 
-// mend asks again about the answer that the book refuses, or whether it's right all the
-// same; false where nobody can say.
-func (f *beginning) mend(err error) bool {
-	r := app.AsRefusal(err)
-	if !f.Env.InTTY || r.At.Field == "" {
+// rightAnyway asks whether what looks wrong to the book is right.
+func (f *beginning) rightAnyway(err error) bool {
+	if !f.Env.InTTY || f.sure || !app.AsRefusal(err).Sure {
 		return false
 	}
 	f.say(err)
-	if r.Sure && f.confirm("is it right nevertheless?", "no") {
-		f.sure = true
-		return f.err == nil
+	f.sure = f.confirm("is it right nevertheless?", "no")
+	return f.sure && f.err == nil
+}
+
+// mend asks again for the answer that the book refuses; false where nobody can say.
+func (f *beginning) mend(err error) bool {
+	r := app.AsRefusal(err)
+	if f.err != nil || !f.Env.InTTY || r.At.Field == "" {
+		return false
+	}
+	if !r.Sure {
+		f.say(err)
 	}
 	field := r.At.Field
 	if field == "date" {
 		field = "made"
 	}
-	return f.err == nil && f.again(field)
+	return f.again(field)
 }
 
 func (f *beginning) begin() (app.Did[start.Begun], error) {
@@ -240,6 +250,9 @@ func (f *beginning) show(did app.Did[start.Begun]) error {
 		c.Cautions(d.Cautions)
 	}
 	round.NextOfDay(c, d.Today)
+	if n := d.Next.List; len(n.Lines) > 0 {
+		c.Next("\nthe first work: %s, %s: rindkeep today --on %s", n.Date.Long(), c.Words.DaySum(d.Next), n.Date)
+	}
 	if n := len(d.Unweighed); n > 0 && !d.TakenOver {
 		c.Next("not weighed yet: %s. Weigh each as drying starts: rindkeep weigh %s WEIGHT", text.Tags(d.Unweighed),
 			d.Unweighed[0])

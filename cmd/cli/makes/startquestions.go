@@ -170,14 +170,18 @@ var rindWords = map[string]string{
 
 // usualRind is what becomes of the rind of a kind without being asked for.
 func (f *beginning) usualRind() string {
-	switch coat := start.CoatOf(f.Plans[f.kind.Plan]); coat {
-	case "":
+	coat := start.CoatOf(f.Plans[f.kind.Plan])
+	if coat == "" {
 		return string(start.Bare)
-	case drying.Breathable:
-		return "breathable coat"
-	default:
-		return string(coat)
 	}
+	return coatName(coat)
+}
+
+func coatName(k drying.Coat) string {
+	if k == drying.Breathable {
+		return "breathable coat"
+	}
+	return string(k)
 }
 
 // coat is what the wheels end in, "" where they stay bare.
@@ -193,7 +197,7 @@ func (f *beginning) coatedQuestion() *question {
 			if f.coat() == "" || !f.older() {
 				return "", ""
 			}
-			return fmt.Sprintf("is the %s on already? (yes, no, or the date it went on)", f.coat()), "no"
+			return fmt.Sprintf("is the %s on already? (yes, no, or the date it went on)", coatName(f.coat())), "no"
 		},
 		hear: func(w string) (string, error) {
 			f.coated, f.coatedOn = false, ""
@@ -233,7 +237,13 @@ func (f *beginning) eachWeight() *question {
 					return nil
 				}
 				in := f.Figures()
-				in.Weight("--weights", w)
+				g := in.Weight("--weights", w)
+				if why := start.Odd(f.kind, g); in.Err == nil && why != nil && !f.sure {
+					f.lines(f.Words.Sentence(why))
+					if f.sure = f.confirm("is it right nevertheless?", "no"); !f.sure {
+						return cmp.Or(f.err, console.Usagef("type its weight again"))
+					}
+				}
 				return in.Err
 			})
 			if strings.EqualFold(w, "stop") {
