@@ -24,15 +24,20 @@ type LabRow struct {
 var labFields = []string{"sample", "lot", "test", "result", "unit", "examined", "date", "report", "note"}
 
 var labWords = vocabulary(map[string]string{
-	"note":     common["note"],
-	"sample":   "sample sample_no sample_number sample_id sample_code specimen",
-	"lot":      "lot lot_code lot_no lot_number batch batch_no batch_number batch_code",
-	"test":     "test analysis parameter analyte determination organism",
-	"result":   "result value found finding outcome",
-	"unit":     "unit units",
-	"examined": "examined portion sample_size test_portion in_g grams_examined",
-	"date":     "date reported result_date date_of_result completed",
-	"report":   "report report_no report_number certificate",
+	"note": common["note"],
+	"sample": "sample sample_no sample_number sample_id sample_code specimen echantillon no_echantillon probe proben_nr " +
+		"probennummer campione n_campione muestra n_muestra",
+	"lot": "lot lot_code lot_no lot_number batch batch_no batch_number batch_code charge los lotto lote no_lot",
+	"test": "test analysis parameter analyte determination organism analyse parametre untersuchung prufung keim analisi " +
+		"parametro analisis determinazione determinacion",
+	"result": "result value found finding outcome resultat ergebnis befund wert messwert valeur risultato valore " +
+		"resultado valor",
+	"unit":     "unit units unite einheit unita unidad",
+	"examined": "examined portion sample_size test_portion in_g grams_examined einwaage prise_d_essai",
+	"date": "date reported result_date date_of_result completed datum berichtsdatum date_du_rapport data fecha " +
+		"data_referto",
+	"report": "report report_no report_number certificate rapport bericht berichtsnummer prufbericht rapporto referto " +
+		"informe certificado certificat",
 })
 
 // Results reads a table of results with a heading line. Columns are found by what
@@ -43,7 +48,7 @@ func Results(in io.Reader) (rows []LabRow, bad []Problem, err error) {
 	if err != nil {
 		return nil, nil, err
 	}
-	if _, _, err = t.headings(labWords, nil); err != nil {
+	if _, _, err = t.headings(labWords, nil, "sample", "result"); err != nil {
 		return nil, nil, err
 	}
 	for _, f := range []string{"sample", "result"} {

@@ -39,12 +39,13 @@ type table struct {
 	r       *csv.Reader
 	bound   *bounded
 	rows    Rows // in the place of r
-	line    int  // of the row of rows read last
+	line    int  // of the row read last, where it isn't r's
 	decimal bool // a comma is a decimal mark: files separated by semicolons or tabs
 
 	columns map[string]column // by field
 	width   int               // how many columns have headings
-	held    []string          // a row that was read and not given yet
+	held    []heldRow         // rows that were read and not given yet
+	replay  bool              // the row given last was one of those
 	any     bool              // a row below the headings was given
 }
 
@@ -125,7 +126,7 @@ func separator(head []byte) rune {
 
 // pos is where a cell of the row read last is.
 func (t *table) pos(i int) (line, column int) {
-	if t.rows != nil {
+	if t.rows != nil || t.replay {
 		return t.line, i + 1
 	}
 	line, _ = t.r.FieldPos(i)
@@ -134,8 +135,8 @@ func (t *table) pos(i int) (line, column int) {
 
 // next gives the next row that is not empty; io.EOF at the end.
 func (t *table) next() (cells []string, err error) {
-	if t.held != nil {
-		cells, t.held = t.held, nil
+	if t.replay = len(t.held) > 0; t.replay {
+		t.line, cells, t.held = t.held[0].line, t.held[0].cells, t.held[1:]
 		return cells, nil
 	}
 	for {
@@ -181,100 +182,6 @@ func (t *table) broken(cells []string, err error) error {
 func (t *table) top(why reason.Reason) Problem {
 	line, _ := t.pos(0)
 	return Problem{Line: max(line, 1), Sheet: t.rows != nil, Why: why}
-}
-
-// key normalises a column heading: lower case, spaces and punctuation to one
-// underscore, the unit in brackets kept as a last part.
-func key(heading string) string {
-	var b strings.Builder
-	gap := false
-	for _, r := range strings.ToLower(heading) {
-		if r >= 'a' && r <= 'z' || r >= '0' && r <= '9' || r > 0x7f {
-			if gap && b.Len() > 0 {
-				b.WriteByte('_')
-			}
-			gap = false
-			b.WriteRune(r)
-			continue
-		}
-		gap = true
-	}
-	return b.String()
-}
-
-// vocabulary is the field that a heading means, from lists of headings by field.
-func vocabulary(lists ...map[string]string) map[string]string {
-	out := map[string]string{}
-	for _, list := range lists {
-		for field, keys := range list {
-			for _, k := range strings.Fields(keys) {
-				out[k] = field
-			}
-		}
-	}
-	return out
-}
-
-// common are the headings that every table of weights may have.
-var common = map[string]string{
-	"tag": "tag wheel wheel_tag cheese label wheel_no wheel_number wheel_id cheese_no",
-	"weight": "weight mass gross gross_weight current_weight weight_now last_weight " +
-		"kg lb oz g grams",
-	"note": "note notes comment comments remark remarks",
-}
-
-// meaning is the field a heading means, and the unit it names for a weight.
-func meaning(words map[string]string, heading string) (field, unit string) {
-	k := key(heading)
-	for _, u := range []string{"kg", "lb", "oz", "g", "grams"} {
-		short, ok := strings.CutSuffix(k, "_"+u)
-		if k == u {
-			short, ok = k, true
-		}
-		if f := words[short]; ok && strings.HasSuffix(f, "weight") {
-			return f, strings.TrimSuffix(u, "rams")
-		}
-	}
-	return words[k], ""
-}
-
-// headings reads the heading row and finds the columns by what it says, or as named
-// says (field to heading). It gives the headings that mean nothing.
-func (t *table) headings(words, named map[string]string) (head, unused []string, err error) {
-	if head, err = t.next(); err != nil {
-		if errors.Is(err, io.EOF) {
-			err = Problem{Why: NoRows}
-		}
-		return nil, nil, err
-	}
-	head = slices.Clone(head)
-	t.columns, t.width = map[string]column{}, len(head)
-	for i, h := range head {
-		field, unit := meaning(words, h)
-		if named[field] != "" {
-			field = "" // another column was named for it
-		}
-		for f, n := range named {
-			if strings.EqualFold(n, h) {
-				field = f
-			}
-		}
-		if !strings.HasSuffix(field, "weight") {
-			unit = ""
-		}
-		if field == "" {
-			if h != "" {
-				unused = append(unused, show(h))
-			}
-			continue
-		}
-		if _, twice := t.columns[field]; twice {
-			line, c := t.pos(i)
-			return nil, nil, Problem{Line: line, Column: c, Sheet: t.rows != nil, Why: TwoColumns{field, show(h), named != nil}}
-		}
-		t.columns[field] = column{i, show(h), unit}
-	}
-	return head, unused, nil
 }
 
 // has says whether the table has a column for a field.

@@ -27,8 +27,9 @@ var weightFields = []string{"tag", "weight", "date", "id"}
 func (w Weight) Columns() [4]int32 { return [4]int32(w.columns[:4]) }
 
 var weightWords = vocabulary(common, map[string]string{
-	"date": "date day when at datetime date_time timestamp weighed weighed_at weighed_on",
-	"time": "time",
+	"date": "date day when at datetime date_time timestamp weighed weighed_at weighed_on datum tag_gewogen gewogen " +
+		"gewogen_am pese_le date_pesee date_de_pesee jour data data_pesata pesato_il fecha dia pesado_el",
+	"time": "time heure uhrzeit zeit ora hora",
 	"id":   "id uuid entry entry_id",
 })
 
@@ -43,14 +44,15 @@ func OpenWeights(r io.Reader) (*WeightTable, error) {
 	if err != nil {
 		return nil, err
 	}
-	head, _, err := t.headings(weightWords, nil)
+	head, _, err := t.headings(weightWords, nil, "tag", "weight")
 	if err != nil {
 		return nil, err
 	}
 	switch {
 	case len(t.columns) == 0 && len(head) >= 2:
 		// No headings: the first row must be a weighing already.
-		t.columns, t.held = map[string]column{"tag": {index: 0}, "weight": {index: 1}}, head
+		t.columns = map[string]column{"tag": {index: 0}, "weight": {index: 1}}
+		t.held = append([]heldRow{t.hold(head)}, t.held...)
 		if len(head) > 2 {
 			t.columns["date"] = column{index: 2}
 		}
@@ -123,13 +125,14 @@ func Curve(in io.Reader) (days, grams []float64, bad []Problem, err error) {
 	if err != nil {
 		return nil, nil, nil, err
 	}
-	head, _, err := t.headings(curveWords, nil)
+	head, _, err := t.headings(curveWords, nil, "day", "weight")
 	if err != nil {
 		return nil, nil, nil, err
 	}
 	switch {
 	case bare(head[0]):
-		t.columns, t.held, t.width = map[string]column{"day": {index: 0}, "weight": {index: 1}}, head, 2
+		t.columns, t.width = map[string]column{"day": {index: 0}, "weight": {index: 1}}, 2
+		t.held = append([]heldRow{t.hold(head)}, t.held...)
 	case !t.has("day"), !t.has("weight"):
 		return nil, nil, nil, t.top(NoColumn{Field: "day"})
 	}

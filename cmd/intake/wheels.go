@@ -63,14 +63,23 @@ type WheelTable struct {
 var WheelFields = []string{"tag", "lot", "made", "variety", "place", "green weight", "weight", "date weighed", "note"}
 
 var wheelWords = vocabulary(common, map[string]string{
-	"tag":     "id",
-	"lot":     "lot lot_code lot_no lot_number batch batch_no batch_number batch_code make vat",
-	"made":    "made made_on make_date date_made produced production_date date_of_make",
-	"variety": "variety kind type cheese_type style recipe",
-	"place":   "place location shelf position room where",
-	"green weight": "green green_weight start_weight starting_weight initial_weight first_weight " +
-		"weight_at_make",
-	"date weighed": "date_weighed weighed weighed_on weighed_at weighing_date weight_date date last_weighed",
+	"tag": "id",
+	"lot": "lot lot_code lot_no lot_number batch batch_no batch_number batch_code make vat no_lot charge chargen_nr " +
+		"chargennummer los losnummer lotto lotto_n lote n_lote no_de_lot",
+	"made": "made made_on make_date date_made produced production_date date_of_make fabrique fabrique_le " +
+		"date_fabrication date_de_fabrication hergestellt hergestellt_am herstelldatum herstellungsdatum produktionsdatum " +
+		"prodotto prodotto_il data_produzione data_di_produzione fecha_elaboracion fecha_de_elaboracion elaborado " +
+		"fecha_de_produccion",
+	"variety": "variety kind type cheese_type style recipe sorte kasesorte kaesesorte art variete sorte_de_fromage tipo " +
+		"varieta tipo_di_formaggio variedad tipo_de_queso",
+	"place": "place location shelf position room where lieu emplacement etagere cave ort lagerort platz regal keller " +
+		"luogo scaffale cantina posizione lugar ubicacion estante cava",
+	"green weight": "green green_weight green_wt start_weight start_wt starting_weight initial_weight first_weight " +
+		"weight_at_make poids_initial poids_depart poids_de_depart anfangsgewicht startgewicht frischgewicht " +
+		"peso_iniziale peso_inicial",
+	"date weighed": "date_weighed weighed weighed_on weighed_at weighing_date weight_date date last_weighed pese_le " +
+		"date_pesee date_de_pesee gewogen gewogen_am wiegedatum datum pesato_il data_pesata data pesado_el fecha_pesada " +
+		"fecha_de_pesada fecha",
 })
 
 // Mapping reads which field is in which column, as a person says it: "tag=Cheese
@@ -111,7 +120,7 @@ func Wheels(in io.Reader, named map[string]string) (tb WheelTable, bad []Problem
 	if err != nil {
 		return tb, nil, err
 	}
-	if _, tb.Unused, err = t.headings(wheelWords, named); err != nil {
+	if _, tb.Unused, err = t.headings(wheelWords, named, "tag"); err != nil {
 		return tb, nil, err
 	}
 	tb.Sheet = t.rows != nil

@@ -65,6 +65,13 @@ func careWords(p Printer, r reason.Reason) (string, bool) {
 	case care.Differs:
 		is := map[reason.Thing]string{"lot": "is of lot ", "made": "was made on ", "variety": "is "}[r.What]
 		return fmt.Sprintf("in the book, %s %s %s%s", r.Thing, cut(r.Name), is, r.Is), true
+	case care.NoKind:
+		near := cmp.Or(r.Near, "VARIETY")
+		w := fmt.Sprintf("no variety %s", quoted(r.Word))
+		if r.Near != "" {
+			w += "; did you mean " + r.Near + "?"
+		}
+		return w + p.typed(" Say --kinds="+Shell(r.Word+"="+near), ""), true
 	case care.IsTable:
 		return r.File + " is a table, not an export", true
 	case care.IsWorkbook:

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"slices"
 	"strings"
+	"unicode"
 
 	"github.com/google/uuid"
 
@@ -25,9 +26,10 @@ import (
 // Wheels asks to take the wheels and weights of a table into the book.
 type Wheels struct {
 	Table intake.WheelTable
-	Bad   []intake.Problem // found while it was read
-	Sure  bool             // weights are right although they look wrong
-	Try   bool             // only say what would come of it
+	Bad   []intake.Problem  // found while it was read
+	Kinds map[string]string // what the table's words for kinds of cheese mean, in lower case
+	Sure  bool              // weights are right although they look wrong
+	Try   bool              // only say what would come of it
 }
 
 // Taken is what a table of wheels came to, or would come to.
@@ -73,6 +75,12 @@ type NewNeeds struct {
 	What  reason.Thing `json:"what"` // variety or made
 }
 
+// NoKind refuses a word for a kind of cheese that no variety goes under.
+type NoKind struct {
+	Word string `json:"word"`
+	Near string `json:"near"` // the variety that may be meant, or ""
+}
+
 // Differs refuses a row that says of a wheel or a lot something else than the book.
 type Differs struct {
 	Thing reason.Thing `json:"thing"` // wheel or lot
@@ -85,6 +93,7 @@ type Differs struct {
 
 func (TwiceInTable) Code() string { return "wheel-twice-in-table" }
 func (NewNeeds) Code() string     { return "new-wheel-needs" }
+func (NoKind) Code() string       { return "no-such-kind" }
 func (Differs) Code() string      { return "differs-from-book" }
 
 // errTried ends a transaction that was only tried.
@@ -101,7 +110,7 @@ func ImportWheels(ctx context.Context, a *app.App, c app.Caller, q Wheels) (app.
 	var t taking
 	d, err := app.Act(ctx, a, c, func(s *app.Session) (Taken, error) {
 		t = taking{
-			Session: s, made: s.Column(), weighed: s.Column(),
+			Session: s, made: s.Column(), weighed: s.Column(), kinds: q.Kinds,
 			bad: slices.Clone(q.Bad), tags: map[string]bool{}, lots: map[string]*lotTaken{},
 			out: Taken{
 				Schema: app.Schema("book-import-table"), Try: q.Try, Rows: len(q.Table.Rows),
@@ -125,6 +134,7 @@ type taking struct {
 	*app.Session
 	made    *day.Column
 	weighed *day.Column
+	kinds   map[string]string
 	out     Taken
 	bad     []intake.Problem
 	tags    map[string]bool      // of the rows so far, in lower case
@@ -243,6 +253,9 @@ func (t *taking) read(r intake.WheelRow) (x row, ok bool) {
 // variety finds a variety by its name or its title, in any case, spaces for dashes.
 func (t *taking) variety(word string) (variety.Variety, error) {
 	word = strings.TrimSpace(word)
+	if name := t.kinds[strings.ToLower(word)]; name != "" {
+		return t.Tx.Variety(name)
+	}
 	v, err := t.Tx.Variety(strings.ReplaceAll(strings.ToLower(word), " ", "-"))
 	if !app.IsNotFound(err) {
 		return v, err
@@ -256,7 +269,32 @@ func (t *taking) variety(word string) (variety.Variety, error) {
 	if verr != nil {
 		return v, verr
 	}
-	return v, err
+	var none store.NotFound
+	near := nearKind(word, vs)
+	if errors.As(err, &none) && len(none.Near) > 0 {
+		near = none.Near[0]
+	}
+	return v, app.Refuse(NoKind{word, near}).In("variety")
+}
+
+// nearKind is the variety whose name or title has the most of a word's parts, a slip in each allowed; "" if none does.
+func nearKind(word string, vs []variety.Variety) string {
+	parts := func(s string) []string {
+		return strings.FieldsFunc(strings.ToLower(s), func(r rune) bool { return !unicode.IsLetter(r) })
+	}
+	best, most := "", 0
+	for _, v := range vs {
+		n, of := 0, parts(v.Name+" "+v.Title)
+		for _, p := range parts(word) {
+			if len(store.Nearest(p, of)) > 0 || slices.Contains(of, p) {
+				n++
+			}
+		}
+		if n > most {
+			best, most = v.Name, n
+		}
+	}
+	return best
 }
 
 // row takes one row. What is wrong with it is a problem; the error is of the book.

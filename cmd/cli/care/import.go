@@ -18,13 +18,14 @@ rindkeep book import cave-2026-11-25.jsonl --book new.book      an equal book
 gunzip -c cave.jsonl.gz | rindkeep book import - --book new.book
 rindkeep book import wheels.csv --map --dry-run                 how a table is understood
 rindkeep book import wheels.xlsx --map --sheet Cellar           a workbook's sheet
-rindkeep book import wheels.csv --map="tag=Cheese no, weight=kg now"`, console.Exactly("FILE"),
+rindkeep book import wheels.csv --map="tag=Cheese no, weight=kg now"
+rindkeep book import wheels.csv --map --kinds="Bergkäse=tomme"  what the table calls a kind`, console.Exactly("FILE"),
 		func(_ *cobra.Command, args []string) error {
 			if f.mapping != "" {
 				return importWheels(c, args[0], f)
 			}
-			if f.try || f.sure || f.sheet != "" {
-				return console.Usagef("--sheet, --dry-run and --sure go with --map, for a table of wheels")
+			if f.try || f.sure || f.sheet != "" || len(f.kinds) > 0 {
+				return console.Usagef("--sheet, --kinds, --dry-run and --sure go with --map, for a table of wheels")
 			}
 			return importExport(c, args[0])
 		})
@@ -32,6 +33,8 @@ rindkeep book import wheels.csv --map="tag=Cheese no, weight=kg now"`, console.E
 	fl.StringVar(&f.mapping, "map", "", "add wheels and weights from a CSV or XLSX to the book; "+
 		"columns by their headings, or `FIELD=HEADING,..`")
 	fl.Lookup("map").NoOptDefVal = byHeading
+	console.ListFlag(fl, &f.kinds, "kinds", "with --map: what the table's words for kinds of cheese mean, "+
+		"`WORD=VARIETY,..`")
 	fl.StringVar(&f.sheet, "sheet", "", "with --map: `NAME` of the workbook's sheet (default: its first)")
 	fl.BoolVar(&f.try, "dry-run", false, "with --map: show what would be recorded, and record nothing")
 	fl.BoolVar(&f.sure, "sure", false, "with --map: record weights that look wrong, and don't ask")

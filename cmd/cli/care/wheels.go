@@ -21,6 +21,7 @@ const byHeading = "by heading"
 // wheelFlags are how a table of wheels is taken.
 type wheelFlags struct {
 	mapping, sheet string
+	kinds          []string
 	try, sure      bool
 }
 
@@ -53,6 +54,15 @@ func readWheels(c *console.Console, name string, f wheelFlags) (care.Wheels, err
 	named, err := intake.Mapping(f.mapping)
 	if err != nil {
 		return q, app.Misread("map", err)
+	}
+	q.Kinds = map[string]string{}
+	for _, k := range f.kinds {
+		word, kind, ok := strings.Cut(k, "=")
+		if !ok || strings.TrimSpace(word) == "" {
+			const how = "can't read --kinds %q; give it like Bergkäse=tomme"
+			return q, console.At("--kinds", console.Usagef(how, console.SafeWord(k)))
+		}
+		q.Kinds[strings.ToLower(strings.TrimSpace(word))] = strings.TrimSpace(kind)
 	}
 	in, err := c.OpenTable(name, name, f.sheet)
 	if err != nil {

@@ -1,0 +1,171 @@
+package intake
+
+import (
+	"errors"
+	"io"
+	"slices"
+	"strings"
+)
+
+// heldRow is a row that was read to see whether it has the headings.
+type heldRow struct {
+	line  int
+	cells []string
+}
+
+// hold keeps the row read last, to be given again.
+func (t *table) hold(cells []string) heldRow {
+	line, _ := t.pos(0)
+	return heldRow{line, slices.Clone(cells)}
+}
+
+// plain writes the letters of French, German, Italian and Spanish without their marks.
+var plain = strings.NewReplacer("n°", "no ", "nº", "no ",
+	"ä", "a", "à", "a", "á", "a", "â", "a", "ç", "c", "é", "e", "è", "e", "ê", "e", "ë", "e",
+	"í", "i", "ì", "i", "î", "i", "ï", "i", "ñ", "n", "ö", "o", "ó", "o", "ò", "o", "ô", "o", "ß", "ss", "ü", "u",
+	"ú", "u", "ù", "u", "û", "u", "º", "", "ª", "", "œ", "oe")
+
+// key normalises a column heading: lower case, without accents, spaces and punctuation to one
+// underscore, the unit in brackets kept as a last part.
+func key(heading string) string {
+	var b strings.Builder
+	gap := false
+	for _, r := range plain.Replace(strings.ToLower(heading)) {
+		if r >= 'a' && r <= 'z' || r >= '0' && r <= '9' || r > 0x7f {
+			if gap && b.Len() > 0 {
+				b.WriteByte('_')
+			}
+			gap = false
+			b.WriteRune(r)
+			continue
+		}
+		gap = true
+	}
+	return b.String()
+}
+
+// vocabulary is the field that a heading means, from lists of headings by field.
+func vocabulary(lists ...map[string]string) map[string]string {
+	out := map[string]string{}
+	for _, list := range lists {
+		for field, keys := range list {
+			for _, k := range strings.Fields(keys) {
+				out[k] = field
+			}
+		}
+	}
+	return out
+}
+
+// common are the headings that every table of weights may have, in English, French, German, Italian and Spanish, as
+// key writes them.
+var common = map[string]string{
+	"tag": "tag wheel wheel_tag cheese label wheel_no wheel_number wheel_id cheese_no cheese_number cheese_id " +
+		"meule no_meule meule_no fromage numero etiquette laib laib_nr laibnr laibnummer kase kase_nr kaese kaese_nr " +
+		"nummer etikett forma forma_n n_forma formaggio etichetta rueda queso n_queso queso_n etiqueta pieza",
+	"weight": "weight wt mass gross gross_weight gross_wt current_weight weight_now wt_now last_weight kg lb oz g grams " +
+		"poids masse poids_actuel gewicht gewicht_aktuell aktuelles_gewicht peso peso_attuale peso_actual",
+	"note": "note notes comment comments remark remarks remarque remarques commentaire bemerkung bemerkungen notiz " +
+		"notizen nota osservazioni observaciones comentario notas",
+}
+
+// weightUnits are the units that a heading of a weight may end in, and how a weight writes them.
+var weightUnits = map[string]string{
+	"kg": "kg", "kgs": "kg", "kilo": "kg", "kilos": "kg", "kilogram": "kg", "kilograms": "kg", "kilogramm": "kg",
+	"kilogrammes": "kg", "chilogrammi": "kg", "kilogramos": "kg", "g": "g", "gr": "g", "grams": "g", "gramm": "g",
+	"grammes": "g", "grammi": "g", "gramos": "g", "lb": "lb", "lbs": "lb", "pounds": "lb", "oz": "oz", "ounces": "oz",
+}
+
+// meaning is the field a heading means, and the unit it names for a weight.
+func meaning(words map[string]string, heading string) (field, unit string) {
+	k := key(heading)
+	i := strings.LastIndexByte(k, '_')
+	if u := weightUnits[k[i+1:]]; u != "" {
+		short := k[:max(i, 0)]
+		if i < 0 {
+			short = k
+		}
+		if f := words[short]; strings.HasSuffix(f, "weight") {
+			return f, u
+		}
+		if strings.HasSuffix(words["kg"], "weight") && (short == "in" || short == k) {
+			return words["kg"], u
+		}
+	}
+	return words[k], ""
+}
+
+// mostAbove is how many rows may be above the headings: a title, who made the table and when.
+const mostAbove = 15
+
+// headingRow finds the row with the headings: the first that has them all, or else, as they may lack one, the first
+// row. The rows above it are left out.
+func (t *table) headingRow(words, named map[string]string, need []string) ([]string, error) {
+	var rows []heldRow
+	for range mostAbove {
+		cells, err := t.next()
+		if err != nil && (!errors.Is(err, io.EOF) || len(rows) == 0) {
+			if errors.Is(err, io.EOF) {
+				err = Problem{Why: NoRows}
+			}
+			return nil, err
+		}
+		if err != nil {
+			break
+		}
+		rows = append(rows, t.hold(cells))
+		has := map[string]bool{}
+		for _, h := range cells {
+			field, _ := meaning(words, h)
+			for f, n := range named {
+				if strings.EqualFold(n, h) {
+					field = f
+				}
+			}
+			has[field] = true
+		}
+		if !slices.ContainsFunc(need, func(f string) bool { return !has[f] }) {
+			return rows[len(rows)-1].cells, nil
+		}
+	}
+	t.held = append(rows, t.held...)
+	return t.next()
+}
+
+// headings finds the row of headings and the columns by what it says, or as named
+// says (field to heading). need are the fields it must have. It gives the headings that mean nothing.
+func (t *table) headings(words, named map[string]string, need ...string) (head, unused []string, err error) {
+	if head, err = t.headingRow(words, named, need); err != nil {
+		return nil, nil, err
+	}
+	head = slices.Clone(head)
+	t.columns, t.width = map[string]column{}, len(head)
+	for i, h := range head {
+		field, unit := meaning(words, h)
+		if named[field] != "" {
+			field = "" // another column was named for it
+		}
+		for f, n := range named {
+			if strings.EqualFold(n, h) {
+				field = f
+			}
+		}
+		if !strings.HasSuffix(field, "weight") {
+			unit = ""
+		} else if unit == "" {
+			unit = weightUnits[key(h)[strings.LastIndexByte(key(h), '_')+1:]]
+		}
+		if field == "" {
+			if h != "" {
+				unused = append(unused, show(h))
+			}
+			continue
+		}
+		if _, twice := t.columns[field]; twice {
+			line, c := t.pos(i)
+			return nil, nil, Problem{Line: line, Column: c, Sheet: t.rows != nil, Why: TwoColumns{field, show(h), named != nil}}
+		}
+		t.columns[field] = column{i, show(h), unit}
+	}
+	return head, unused, nil
+}
