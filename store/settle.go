@@ -18,6 +18,9 @@ import (
 // with those of the sisters that a weighing bears on.
 func (t *WriteTx) settle() error {
 	if len(t.airIn) > 0 {
+		if err := t.flushBucket(bStandings); err != nil {
+			return err
+		}
 		if err := t.touchAir(); err != nil {
 			return err
 		}

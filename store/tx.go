@@ -94,12 +94,14 @@ func (t *ReadTx) ready() error {
 	return t.write.ready()
 }
 
-// current brings tags and states up to date with the entries that were put.
+// current brings tags and states up to date with the entries that were put, for get. It
+// writes nothing that will be written again: a page takes keys out of order slowly until
+// the transaction ends.
 func (t *ReadTx) current() error {
 	if t.write == nil || len(t.write.dirty) == 0 {
 		return nil
 	}
-	return t.write.ready()
+	return t.write.settle()
 }
 
 // written writes what was put in a bucket, so that it can be scanned.

@@ -174,6 +174,7 @@ func (t *taking) take(q Wheels) error {
 		slices.SortStableFunc(t.bad, func(a, b intake.Problem) int { return cmp.Or(a.Line-b.Line, a.Column-b.Column) })
 		return intake.Problems(t.bad)
 	}
+	var wheels []wheel.Wheel
 	for _, l := range t.order {
 		if !l.known {
 			if err := t.Write.PutMake(l.make); err != nil {
@@ -181,10 +182,11 @@ func (t *taking) take(q Wheels) error {
 			}
 			t.out.Lots = append(t.out.Lots, l.make.Lot)
 		}
-		if err := t.Write.AddWheels(l.wheels); err != nil {
-			return err
-		}
-		t.out.Wheels += len(l.wheels)
+		wheels = append(wheels, l.wheels...)
+	}
+	t.out.Wheels = len(wheels)
+	if err := t.Write.AddWheels(wheels); err != nil {
+		return err
 	}
 	if len(t.weights) == 0 {
 		return nil
@@ -332,8 +334,7 @@ func (t *taking) row(r intake.WheelRow) error {
 // wheel finds the wheel of a row, or makes it. A wheel in the book stays where it is:
 // the book knows better, and the row is no move.
 func (t *taking) wheel(x row) (wheel.Make, Sample, error) {
-	w, err := t.Tx.WheelByTag(x.Tag)
-	if app.IsNotFound(err) {
+	if !t.Tx.HasTag(x.Tag) {
 		l, err := t.lotOf(x)
 		if err != nil {
 			return wheel.Make{}, Sample{}, err
@@ -342,6 +343,7 @@ func (t *taking) wheel(x row) (wheel.Make, Sample, error) {
 		l.wheels = append(l.wheels, w)
 		return l.make, Sample{New: true, Place: app.OrNull(string(w.Place))}, err
 	}
+	w, err := t.Tx.WheelByTag(x.Tag)
 	if err != nil {
 		return wheel.Make{}, Sample{}, err
 	}
@@ -383,11 +385,13 @@ func (t *taking) lotOf(x row) (*lotTaken, error) {
 	}
 	l := t.lots[key]
 	if l == nil {
-		m, err := t.Tx.MakeByLot(code)
-		switch {
-		case err == nil:
-			l, err = t.knownLot(m)
-		case app.IsNotFound(err):
+		var err error
+		if t.Tx.HasLot(code) {
+			var m wheel.Make
+			if m, err = t.Tx.MakeByLot(code); err == nil {
+				l, err = t.knownLot(m)
+			}
+		} else {
 			l, err = t.newLot(x, code)
 		}
 		if err != nil {
