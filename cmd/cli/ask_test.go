@@ -1,6 +1,8 @@
 package cli
 
 import (
+	"os"
+	"path/filepath"
 	"regexp"
 	"strings"
 	"testing"
@@ -185,4 +187,36 @@ var (
 // stripped takes ANSI styles out of a text, and the spaces that end a line.
 func stripped(s string) string {
 	return trailing.ReplaceAllString(styles.ReplaceAllString(s, ""), "")
+}
+
+// spoiler is a person at the terminal whose disk goes away behind the last answer.
+type spoiler struct {
+	answers *strings.Reader
+	spoil   func()
+}
+
+func (s spoiler) Read(p []byte) (int, error) {
+	n, err := s.answers.Read(p)
+	if s.answers.Len() == 0 {
+		s.spoil()
+	}
+	return n, err
+}
+
+func TestStartThatCannotSaveGivesTheAnswersBackAsFlags(t *testing.T) {
+	w := newWorld(t)
+	dir := filepath.Join(t.TempDir(), "usb")
+	if err := os.Mkdir(dir, 0o755); err != nil {
+		t.Fatal(err)
+	}
+	book := filepath.Join(dir, "cave.book")
+	w.env.InTTY = true
+	w.env.In = spoiler{strings.NewReader("my fridge\n\n\n\n\nedam\nyesterday\n2\n\n1700\n\nraw\n\n"),
+		func() { os.RemoveAll(dir) }}
+	r := w.run("start", "--book", book)
+	want := "rindkeep start --book " + book +
+		" --place 'my fridge' --variety edam --made yesterday --wheels 2 --weights '1700;' --treatment raw\n"
+	if r.Code == 0 || r.Out != "" || !strings.Contains(r.Err, want) {
+		t.Errorf("%+v\nwant %s", r, want)
+	}
 }

@@ -196,10 +196,10 @@ func AskedAgain[R any](c *Console, act func(sure bool) (R, error)) (R, error) {
 		return r, err
 	}
 	why := app.AsRefusal(err).Why
-	switch why.(type) {
+	switch full := why.(type) {
 	case app.LiftsSafety:
 	case makes.Overfull:
-		why = makes.PutThere(why.(makes.Overfull))
+		why = makes.PutThere(full)
 	default:
 		return r, err
 	}

@@ -18,6 +18,7 @@ import (
 	"rindkeep/cmd/cli/console"
 	"rindkeep/cmd/cli/round"
 	"rindkeep/cmd/text"
+	"rindkeep/cmd/words"
 	"rindkeep/store"
 	"rindkeep/wheel"
 )
@@ -39,7 +40,7 @@ type beginning struct {
 // StartCmd is start.
 func StartCmd(c *console.Console) *cobra.Command {
 	f := &beginning{answers: answers{interview: newInterview(c)}}
-	words := map[string]*string{}
+	flags := map[string]*string{}
 	cmd := c.NowCmd("start", "Start your book: answer a few questions and get today's list", `
 rindkeep start                                    asks; Enter takes what it suggests
 rindkeep start --place fridge --variety tomme --wheels 4 --weights 1880,,1905,1894     an invented example
@@ -47,7 +48,7 @@ rindkeep start --place "farm cellar" --temp 11C --rh 88% --variety cheddar --rin
     --wheels 60 --coated 2026-09-16 --country GB`, console.NoArgs,
 		func(*cobra.Command, []string) error {
 			for _, q := range f.questions() {
-				q.word = *words[q.flag]
+				q.word = *flags[q.flag]
 			}
 			return f.run()
 		})
@@ -68,9 +69,9 @@ so it works without a terminal as well. Run it again for the next make.`
 		{"treatment", "milk `raw|thermised|pasteurised`"},
 		{"country", "whose food law you follow, ISO `CODES` like IE (default: none)"},
 	} {
-		words[x.flag] = cmd.Flags().String(x.flag, "", x.about)
+		flags[x.flag] = cmd.Flags().String(x.flag, "", x.about)
 	}
-	words["units"] = new(string)
+	flags["units"] = new(string)
 	cmd.Flags().StringVar(&f.zone, "zone", "", "IANA time `ZONE` of a new book (default: this machine's)")
 	cmd.Flags().BoolVar(&f.sure, "sure", false, "save it although weights look wrong")
 	cmd.Flags().BoolVar(&f.yes, "yes", false, "at a terminal: save without asking")
@@ -96,6 +97,11 @@ func (f *beginning) run() error {
 	if u, given := c.UnitsFlag(); given && f.New {
 		f.qs[1].word = string(u)
 	}
+	if f.New {
+		if err := c.BookFolder(); err != nil {
+			return err
+		}
+	}
 	if c.Env.InTTY {
 		f.greet()
 	}
@@ -114,6 +120,7 @@ func (f *beginning) run() error {
 			return f.show(did)
 		}
 		if !f.mend(err) {
+			f.keep()
 			return cmp.Or(f.err, err)
 		}
 	}
@@ -207,6 +214,22 @@ func (f *beginning) mend(err error) bool {
 	return f.again(field)
 }
 
+// keep prints the answers as flags, so that nobody has to type them twice.
+func (f *beginning) keep() {
+	line := "rindkeep start"
+	if f.Book != f.Env.DefaultBook() {
+		line += " --book " + words.Shell(f.Book)
+	}
+	for _, q := range f.qs {
+		if q.word != "" {
+			line += " --" + q.flag + " " + words.Shell(q.word)
+		}
+	}
+	if f.Env.InTTY {
+		f.Note("nothing was saved; to try again with the same answers:\n  %s", line)
+	}
+}
+
 func (f *beginning) begin() (app.Did[start.Begun], error) {
 	c := f.Console
 	q := start.Request{
@@ -223,9 +246,6 @@ func (f *beginning) begin() (app.Did[start.Begun], error) {
 	}
 	if f.coated {
 		q.Coat, q.CoatedOn = string(f.coat()), f.coatedOn
-	}
-	if err := c.BookFolder(); err != nil {
-		return app.Did[start.Begun]{}, err
 	}
 	return start.Begin(c.Ctx, c.App, c.Caller(), q)
 }
