@@ -105,6 +105,11 @@ func (f *beginning) run() error {
 	if c.Env.InTTY {
 		f.greet()
 	}
+	return f.save()
+}
+
+// save asks what wasn't answered yet, and records it once the person agrees and the book does.
+func (f *beginning) save() error {
 	for {
 		if err := f.take(); err != nil {
 			return err

@@ -3,6 +3,7 @@ package makes
 import (
 	"cmp"
 	"fmt"
+	"regexp"
 	"slices"
 	"strings"
 
@@ -231,25 +232,19 @@ func (f *beginning) eachWeight() *question {
 			f.Units.BareWeight()))
 		var all []string
 		for i := 1; i <= f.wheels && f.err == nil; i++ {
-			text := fmt.Sprintf("  wheel %d of %d", i, f.wheels)
-			w := f.until(text, "", func(w string) error {
-				if w == "" || strings.EqualFold(w, "stop") {
-					return nil
-				}
-				in := f.Figures()
-				g := in.Weight("--weights", w)
-				if why := start.Odd(f.kind, g); in.Err == nil && why != nil && !f.sure {
-					f.lines(f.Words.Sentence(why))
-					if f.sure = f.confirm("is it right nevertheless?", "no"); !f.sure {
-						return cmp.Or(f.err, console.Usagef("type its weight again"))
-					}
-				}
-				return in.Err
+			listed := false
+			w := f.until(fmt.Sprintf("  wheel %d of %d", i, f.wheels), "", func(w string) (err error) {
+				listed, err = f.hearOne(i, w)
+				return err
 			})
-			if strings.EqualFold(w, "stop") {
-				break
+			switch {
+			case listed:
+				return w
+			case strings.EqualFold(w, "stop"):
+				i = f.wheels
+			default:
+				all = append(all, w)
 			}
-			all = append(all, w)
 		}
 		if strings.Join(all, "") == "" {
 			return ""
@@ -257,6 +252,35 @@ func (f *beginning) eachWeight() *question {
 		return strings.Join(append(all, make([]string, f.wheels-len(all))...), ";")
 	}
 	return q
+}
+
+// severalWeights is a list of weights, where a comma may also be a decimal one: 1,942 kg.
+var severalWeights = regexp.MustCompile(`;|,\s|,.*,|\d{3},\d{3}`)
+
+// hearOne checks the weight of the nth wheel; for the first one people may give all of them,
+// in a list.
+func (f *beginning) hearOne(n int, w string) (listed bool, err error) {
+	if w == "" || strings.EqualFold(w, "stop") {
+		return false, nil
+	}
+	if n == 1 && severalWeights.MatchString(w) {
+		_, err := f.hearWeights(w)
+		return err == nil, err
+	}
+	in := f.Figures()
+	g := in.Weight("--weights", w)
+	if in.Err != nil {
+		return false, in.Err
+	}
+	why := start.Odd(f.kind, g)
+	if why == nil || f.sure {
+		return false, nil
+	}
+	f.lines(f.Words.Sentence(why))
+	if f.sure = f.confirm("is it right nevertheless?", "no"); !f.sure {
+		return false, cmp.Or(f.err, console.Usagef("type its weight again"))
+	}
+	return false, nil
 }
 
 func (f *beginning) countryQuestion() *question {
