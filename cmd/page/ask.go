@@ -91,12 +91,24 @@ func filled[R any](doc R, err error, fill func(*R)) (any, error) {
 
 // inTurn lets a call at the book when it is its turn.
 func inTurn[R any](c *call, fn func(*call) (R, error)) (r R, err error) {
-	leave, err := c.s.gate.enter(c.ctx)
+	leave, err := c.gate().enter(c.ctx)
 	if err != nil {
 		return r, err
 	}
 	defer leave()
 	return fn(c)
+}
+
+// gate is where a call waits for its turn.
+func (c *call) gate() *gate {
+	switch c.r.URL.Path {
+	case "/ahead", "/ahead/cave.ics", "/stock", "/api/ahead", "/api/stock":
+		return c.s.long
+	}
+	if c.r.Method == http.MethodPost {
+		return c.s.writes
+	}
+	return c.s.reads
 }
 
 // answer sends what a call came to as JSON.

@@ -35,7 +35,10 @@ type Options struct {
 // Server serves the page of one book.
 type Server struct {
 	opt       Options
-	gate      *gate
+	reads     *gate
+	long      *gate // of what takes long, which keeps only itself waiting
+	writes    *gate
+	kept      keeper
 	assets    *assets
 	pages     *pages
 	live      *live
@@ -60,9 +63,9 @@ func newServer(o Options, lim limits) (*Server, error) {
 	if err != nil {
 		return nil, err
 	}
-	g := newGate(lim.commands, lim.waiting, lim.wait)
-	return &Server{opt: o, gate: g, assets: a, pages: p, live: newLive(o.Rev), limits: lim, tries: newTries(),
-		guesses: newTurns(mostGuesses, lim.waiting), pause: pauseFor}, nil
+	g := func(at int) *gate { return newGate(at, lim.waiting, lim.wait) }
+	return &Server{opt: o, reads: g(lim.commands), long: g(1), writes: g(lim.commands), assets: a, pages: p,
+		live: newLive(o.Rev), limits: lim, tries: newTries(), guesses: newTurns(mostGuesses, lim.waiting), pause: pauseFor}, nil
 }
 
 // Close lets go of the pages that listen for changes.

@@ -217,7 +217,10 @@ func noteAir(c *call, v values) (any, error) {
 
 func stock(c *call) (rooms.Stock, error) {
 	c.caller.On = c.text("on")
-	return rooms.Count(c.ctx, c.app, c.caller, rooms.StockAsked{Room: c.text("room"), Variety: c.text("variety")})
+	q := rooms.StockAsked{Room: c.text("room"), Variety: c.text("variety")}
+	return kept(c, fmt.Sprintf("stock %q %q %q", q.Room, q.Variety, c.caller.On), func() (rooms.Stock, error) {
+		return rooms.Count(c.ctx, c.app, c.caller, q)
+	})
 }
 
 func showStock(c *call) (any, error) { return stock(c) }
@@ -243,7 +246,9 @@ func ahead(c *call) (a rooms.Ahead, err error) {
 	if q.Rest, err = schedule.ParseRest(c.text("rest")); err != nil {
 		return a, app.Misread("rest", err)
 	}
-	return rooms.LookAhead(c.ctx, c.app, c.caller, q)
+	return kept(c, fmt.Sprintf("ahead %q %d %v", q.Room, q.Days, q.Rest), func() (rooms.Ahead, error) {
+		return rooms.LookAhead(c.ctx, c.app, c.caller, q)
+	})
 }
 
 func showAhead(c *call) (any, error) { return ahead(c) }
