@@ -11,6 +11,7 @@ import (
 
 	"rindkeep/cave"
 	"rindkeep/cave/day"
+	"rindkeep/cave/quantity"
 	"rindkeep/cave/reason"
 )
 
@@ -101,17 +102,20 @@ func parseCount(w string) (f Finding, ok bool) {
 		}
 	}
 	number := w
-	if i := strings.IndexFunc(w, func(r rune) bool { return !strings.ContainsRune("0123456789.e+", r) }); i >= 0 {
+	if i := strings.IndexFunc(w, func(r rune) bool { return !strings.ContainsRune("0123456789.,e+", r) }); i >= 0 {
 		number, f.Unit = w[:i], strings.TrimSpace(w[i:])
 	}
+	read := func(w string) (float64, error) { return strconv.ParseFloat(w, 64) }
+	if strings.Contains(number, ",") { // 1,200 or 1 200: nobody knows what it means
+		read = quantity.Number
+	}
 	var err error
-	if f.Count, err = strconv.ParseFloat(number, 64); err != nil || !(f.Count >= 0 && f.Count <= 1e15) {
+	if f.Count, err = read(number); err != nil || !(f.Count >= 0 && f.Count <= 1e15) {
 		return f, false
 	}
 	if f.Unit == "" {
 		return f, true
 	}
-	// 1,200 or 1 200: nobody knows what it means.
 	letter := f.Unit[0] == '%' || f.Unit[0] >= 'a' && f.Unit[0] <= 'z'
 	return f, letter && cave.CheckName("unit", f.Unit) == nil
 }

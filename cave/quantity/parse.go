@@ -2,6 +2,7 @@ package quantity
 
 import (
 	"fmt"
+	"regexp"
 	"strconv"
 	"strings"
 )
@@ -58,6 +59,9 @@ func ParseLength(s string) (Metres, error) { return Metric.ParseLength(s) }
 // refuses a comma before exactly three digits as unclear. The weight must be over 0
 // and at most 500 kg.
 func (u Units) ParseWeight(s string) (Grams, error) {
+	if err := u.kilograms(s, 10, 100); err != nil {
+		return 0, err
+	}
 	g, err := mass(s, u.bare().weight)
 	if err != nil {
 		return 0, orSpecific(err, fmt.Errorf("%q is not a weight; write 1942, 1942g, 1.942kg, 4lb5oz or 68.5oz", s))
@@ -74,6 +78,9 @@ func (u Units) ParseWeight(s string) (Grams, error) {
 // ParseBulk reads a mass of milk, curd or a whole make's cheese as ParseWeight
 // does, and tonnes too: 1200kg, 2t. It must be over 0 and at most 1000 t.
 func (u Units) ParseBulk(s string) (Grams, error) {
+	if err := u.kilograms(s, 0, 100); err != nil {
+		return 0, err
+	}
 	g, err := mass(s, u.bare().weight)
 	if err != nil {
 		return 0, orSpecific(err, fmt.Errorf("%q is not a weight; write 10200g, 10.2kg, 22lb or 1.2t", s))
@@ -83,6 +90,54 @@ func (u Units) ParseBulk(s string) (Grams, error) {
 			s, u.BareWeight())
 	}
 	return g, nil
+}
+
+// Kilograms is the error of a bare weight that would be a few grams, and looks like
+// kilograms, or like grams with a thousands mark: 2.080.
+type Kilograms struct {
+	Word   string // as typed
+	Figure string // with a decimal point
+}
+
+// Meant is the weight as it was probably meant: 2.080kg.
+func (e Kilograms) Meant() string { return e.Figure + "kg" }
+
+// Error asks whether kilograms are meant, and says how to write either.
+func (e Kilograms) Error() string {
+	return fmt.Sprintf("did you mean %s kg? write %s; a bare %q would be %sg", e.Figure, e.Meant(), e.Word, e.Figure)
+}
+
+// kilograms refuses a bare figure under small that has decimals, or one under long that
+// has three, where a bare number is grams. The bounds are our own: no wheel is that light.
+func (u Units) kilograms(s string, small, long float64) error {
+	w := strings.TrimSpace(s)
+	whole, part, ok := strings.Cut(strings.Replace(w, ",", ".", 1), ".")
+	n, err := Number(whole + "." + part)
+	if ok && u != Imperial && err == nil && n > 0 && (n < long && len(part) == 3 || n < small) {
+		return Kilograms{Word: w, Figure: whole + "." + part}
+	}
+	return nil
+}
+
+// commaWeight is a figure in kilograms or pounds whose comma is a decimal one.
+var commaWeight = regexp.MustCompile(`(?i)(^|,)\s*\d{1,3},\d+\s*(kg|lb)`)
+
+// WeightWords parts a list of weights: by semicolons if it has any, else by commas, but
+// for decimal ones, as in 2,08kg,2,1kg. A blank is a wheel that wasn't weighed.
+func WeightWords(s string) []string {
+	var out []string
+	sep := ";"
+	if !strings.Contains(s, sep) && Metric.kilograms(s, 10, 10) == nil { // 2,08 alone is no list
+		sep = ","
+		s = commaWeight.ReplaceAllStringFunc(s, func(w string) string {
+			i := strings.LastIndexByte(w, ',')
+			return w[:i] + "." + w[i+1:]
+		})
+	}
+	for w := range strings.SplitSeq(s, sep) {
+		out = append(out, strings.TrimSpace(w))
+	}
+	return out
 }
 
 // mass reads a number with a unit of mass, or pounds with ounces; bare is the grams
@@ -109,7 +164,7 @@ func mass(s string, bare float64) (Grams, error) {
 	case !ok || oz < 0: // 5lb-3oz: is the dash a minus?
 		return 0, fmt.Errorf("not pounds and ounces")
 	case oz >= 16:
-		return 0, specific{fmt.Errorf("%q has %g ounces over whole pounds; a pound has 16", s, oz)}
+		return 0, Unclear{fmt.Errorf("%q has %g ounces over whole pounds; a pound has 16", s, oz)}
 	}
 	return Grams(lb*gramsPerPound + oz*gramsPerOunce), nil
 }
@@ -191,12 +246,12 @@ func withUnit(s string, bare float64, units []unit) (float64, error) {
 	return n * factor, err
 }
 
-// specific is an error that says more than "this is not a weight".
-type specific struct{ error }
+// Unclear is the error of a figure that says more than "this is not a weight".
+type Unclear struct{ error }
 
 // orSpecific is err where it says more than the other.
 func orSpecific(err, other error) error {
-	if u, ok := err.(specific); ok {
+	if u, ok := err.(Unclear); ok {
 		return u
 	}
 	return other
@@ -209,10 +264,10 @@ func Number(s string) (float64, error) {
 	w := strings.TrimSpace(s)
 	if i := strings.IndexByte(w, ','); i >= 0 {
 		if strings.ContainsAny(w[i+1:], ",.") {
-			return 0, specific{fmt.Errorf("%q has more than one decimal mark; write it without thousands marks", s)}
+			return 0, Unclear{fmt.Errorf("%q has more than one decimal mark; write it without thousands marks", s)}
 		}
 		if len(w)-i-1 == 3 && strings.TrimLeft(w[:i], "0+-") != "" {
-			return 0, specific{fmt.Errorf("%q is unclear: a thousands comma or a decimal comma? write %s or %s",
+			return 0, Unclear{fmt.Errorf("%q is unclear: a thousands comma or a decimal comma? write %s or %s",
 				s, w[:i]+w[i+1:], w[:i]+"."+w[i+1:])}
 		}
 		w = w[:i] + "." + w[i+1:]

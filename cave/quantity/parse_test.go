@@ -70,8 +70,16 @@ func TestParseWeight(t *testing.T) {
 		{"the heaviest there is", "500kg", 500000, ""},
 		{"a plus sign", "+12", 12, ""},
 
-		{"a comma before three digits may be for thousands", "1,942", 0,
-			"is unclear: a thousands comma or a decimal comma? write 1942 or 1.942"},
+		{"a comma before three digits may be for thousands", "123,942", 0,
+			"is unclear: a thousands comma or a decimal comma? write 123942 or 123.942"},
+		{"a few grams with three decimals", "2.080", 0, "did you mean 2.080 kg? write 2.080kg; a bare \"2.080\" would be 2.080g"},
+		{"with a comma, for thousands or decimals", "1,942", 0, "did you mean 1.942 kg? write 1.942kg"},
+		{"more kilograms", "12.345", 0, "did you mean 12.345 kg?"},
+		{"a few grams", "1,9", 0, "did you mean 1.9 kg?"},
+		{"a few grams with their unit", "2.080g", 2.08, ""},
+		{"a few whole grams", "2", 2, ""},
+		{"a light one", "12.5", 12.5, ""},
+		{"a heavy one", "2104.125", 2104.125, ""},
 		{"the same with a unit", "1,942kg", 0, "is unclear"},
 		{"the same in pounds", "1,942lb", 0, "is unclear"},
 		{"the same in ounces over pounds", "1lb1,942oz", 0, "is unclear"},
@@ -106,6 +114,19 @@ func TestParseWeight(t *testing.T) {
 		{"huge", strings.Repeat("9", 40), 0, "is over 500 kg"},
 		{"longer than any weight", strings.Repeat("9", 41), 0, shape},
 	}, func(s string) (float64, error) { g, err := ParseWeight(s); return float64(g), err })
+}
+
+func TestAListOfWeightsKeepsDecimalCommas(t *testing.T) {
+	for in, want := range map[string]string{
+		"2100,2090": "2100|2090", "2100, 2090 ,": "2100|2090|", "2,08kg": "2.08kg", "2,08kg,2,1kg": "2.08kg|2.1kg",
+		"2,08kg, 2,1 kg,2100": "2.08kg|2.1 kg|2100", "2,08;2,1": "2,08|2,1", "2,08": "2,08", "2,104": "2,104",
+		"95,90": "95|90", "80,120": "80|120", "95g,90g": "95g|90g", "": "", "2.08,2.1": "2.08|2.1", "2100,2kg": "2100|2kg",
+		"2,080kg": "2.080kg", "4lb5oz,4lb": "4lb5oz|4lb",
+	} {
+		if got := strings.Join(WeightWords(in), "|"); got != want {
+			t.Errorf("%q is parted as %q, want %q", in, got, want)
+		}
+	}
 }
 
 func TestParsePercent(t *testing.T) {
@@ -377,6 +398,17 @@ func FuzzParseWeight(f *testing.F) {
 		g, err := ParseWeight(s)
 		if err == nil && !(g > 0 && g <= MaxWeight) || err != nil && g != 0 {
 			t.Errorf("%q is %v, %v", s, float64(g), err)
+		}
+	})
+}
+
+func FuzzWeightWords(f *testing.F) {
+	seeds(f, "2,08kg,2,1kg", "2100,2090", ";", ",,", "2;08")
+	f.Fuzz(func(t *testing.T, s string) {
+		figures := func(s string) string { return strings.NewReplacer(",", "", ";", "", ".", "", " ", "").Replace(s) }
+		all := strings.Join(WeightWords(s), "")
+		if utf8.ValidString(s) && strings.Join(strings.Fields(figures(all)), "") != strings.Join(strings.Fields(figures(s)), "") {
+			t.Errorf("%q is parted as %q", s, WeightWords(s))
 		}
 	})
 }

@@ -112,11 +112,45 @@ func (s *Session) PickWord(word string) ([]store.WheelState, error) {
 	if came, err := s.ReceivedAs(word); err != nil || len(came) > 0 {
 		return slices.DeleteFunc(came, func(w store.WheelState) bool { return !w.Here() }), err
 	}
+	if st, err := s.ByNumber(word); err != nil || st.Tag != "" {
+		return []store.WheelState{st}, err
+	}
 	if strings.Contains(word, "-") {
 		return nil, About(word, s.NoTag(word, werr))
 	}
 	near := slices.Concat(nearest(lerr), nearest(rerr), nearest(werr))
 	return nil, About(word, store.NotFound{Thing: "wheel, lot or place", Name: word, Near: near[:min(3, len(near))]})
+}
+
+// shortTag is a wheel's number alone, as it may stand behind the lot in its tag.
+var shortTag = regexp.MustCompile(`^-?\d{1,3}$`)
+
+// ByNumber finds the wheel that is here and whose tag ends in a number, where no other
+// does: 3 is 261120A-03. The zero state is none; several are refused.
+func (s *Session) ByNumber(word string) (st store.WheelState, err error) {
+	if !shortTag.MatchString(word) {
+		return st, nil
+	}
+	n, _ := strconv.Atoi(strings.TrimPrefix(word, "-"))
+	ws, err := s.everyWheel()
+	ws = slices.DeleteFunc(ws, func(w store.WheelState) bool {
+		end, err := strconv.Atoi(w.Tag[strings.LastIndexByte(w.Tag, '-')+1:])
+		return err != nil || end != n
+	})
+	switch {
+	case err != nil || len(ws) == 0:
+		return st, err
+	case len(ws) == 1:
+		return ws[0], nil
+	}
+	const most = 6
+	why := SharedNumber{Word: word, Wheels: len(ws)}
+	tags := make([]string, min(most, len(ws)))
+	for i := range tags {
+		tags[i] = ws[i].Tag
+	}
+	why.Tags = strings.Join(tags, " ")
+	return st, Misuse("what", why)
 }
 
 // tagRange is the first tag of a run, and the last or its number.

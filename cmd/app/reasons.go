@@ -47,6 +47,13 @@ type NameTooLong struct {
 // NameUnprintable: the name has characters that don't print.
 type NameUnprintable struct{}
 
+// SharedNumber refuses a number for a tag that several wheels' tags end in.
+type SharedNumber struct {
+	Word   string `json:"word"`
+	Tags   string `json:"tags"` // the first of them, separated by spaces
+	Wheels int    `json:"wheels"`
+}
+
 // StarInside: a * may stand only at the end of a word.
 type StarInside struct {
 	Word string `json:"word"`
@@ -81,6 +88,7 @@ func (ToBeforeFrom) Code() string    { return "to-before-from" }
 func (NameTooLong) Code() string     { return "name-too-long" }
 func (NameUnprintable) Code() string { return "name-unprintable" }
 func (BadRange) Code() string        { return "bad-range-of-tags" }
+func (SharedNumber) Code() string    { return "shared-number" }
 func (StarInside) Code() string      { return "star-inside" }
 func (DidYouMean) Code() string      { return "did-you-mean" }
 func (LotHas) Code() string          { return "lot-has" }

@@ -182,5 +182,5 @@ func TestADayOfTheWeekIsTheLastOneWhereSomethingIsRecordedAndTheNextWhereOneLook
 	var ahead struct{ Date string }
 	w.doc(&ahead, "today --on tue")
 	same(t, "the list of Tuesday", ahead.Date, "2026-12-01")
-	w.want(exitUsage, `write .*2026-11-25T08:30, 08:30,`, "did", "turn", "261110A-01", "--at", "8.30")
+	w.want(exitUsage, `write .*2026-11-25T08:30, 08:30,`, "did", "turn", "261110A-01", "--at", "8h30")
 }

@@ -179,11 +179,11 @@ func (r *row) reading(o AirOptions) (rd cave.Reading, blank bool) {
 		return rd, true
 	}
 	at, wrong := parseWhen(when, o)
-	x, notTemp := strconv.ParseFloat(strings.TrimRight(temp, " °CcFf"), 64)
+	x, notTemp := quantity.Number(strings.TrimRight(temp, " °CcFf"))
 	if o.Unit == "F" {
 		x = (x - 32) / 1.8
 	}
-	h, notRH := strconv.ParseFloat(strings.TrimRight(humidity, " %"), 64)
+	h, notRH := quantity.Number(strings.TrimRight(humidity, " %"))
 	switch {
 	case wrong != nil:
 		r.fail("time", wrong)

@@ -161,8 +161,8 @@ func TestEveryBadRowIsListedWithItsPlaceAndRemedy(t *testing.T) {
 		"line 3, column A (tag): missing {What:wheel}",
 		"line 4, column B (weight): missing {What:weight}",
 		`line 5, column B (weight): said {Words:"heavy" is not a weight; write 1942, 1942g, 1.942kg, 4lb5oz or 68.5oz}`,
-		`line 6, column B (weight): said {Words:"1,942" is unclear: a thousands comma or a decimal comma? write 1942 or ` +
-			`1.942}`,
+		`line 6, column B (weight): said {Words:did you mean 1.942 kg? write 1.942kg; a bare "1,942" ` +
+			`would be 1.942g}`,
 		`line 7, column B (weight): said {Words:weight "-5g" must be over 0}`,
 		"line 8, column B (weight): missing {What:weight}",
 		"line 9, column C (date): time-without-date",
@@ -170,7 +170,7 @@ func TestEveryBadRowIsListedWithItsPlaceAndRemedy(t *testing.T) {
 		"line 11, column B (weight): too-long {What:cell Has:5000 Most:4096}",
 		"line 12, column A (tag): missing {What:wheel}",
 		"line 12, column B (weight): missing {What:weight}",
-		`line 13, column B (weight): said {Words:"NaNg" is not a weight; write 1942, 1942g, 1.942kg, 4lb5oz or 68.5oz}`,
+		`line 13, column B (weight): said {Words:"NaN" is not a weight; write 1942, 1942g, 1.942kg, 4lb5oz or 68.5oz}`,
 	}
 	if diff := cmp.Diff(want, got); diff != "" {
 		t.Error(diff)

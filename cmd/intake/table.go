@@ -12,7 +12,6 @@ import (
 	"io"
 	"iter"
 	"slices"
-	"strconv"
 	"strings"
 	"unicode/utf8"
 
@@ -330,7 +329,7 @@ func (r *row) surplus() {
 }
 
 func bare(s string) bool {
-	_, err := strconv.ParseFloat(strings.Replace(s, ",", ".", 1), 64)
+	_, err := quantity.Number(s)
 	return err == nil
 }
 

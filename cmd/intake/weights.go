@@ -2,7 +2,6 @@ package intake
 
 import (
 	"io"
-	"strconv"
 	"strings"
 
 	"rindkeep/cave/quantity"
@@ -141,7 +140,7 @@ func Curve(in io.Reader) (days, grams []float64, bad []Problem, err error) {
 			return nil, nil, nil, err
 		}
 		if r.surplus(); len(r.bad) == 0 {
-			d, err := strconv.ParseFloat(r.figure("day"), 64)
+			d, err := quantity.Number(r.figure("day"))
 			if err != nil || !(d >= 0 && d < 36525) {
 				r.fail("day", reason.Unreadable{What: "day", Word: show(r.text("day"))})
 			}

@@ -3,7 +3,6 @@ package page
 import (
 	"fmt"
 	"strconv"
-	"strings"
 
 	"rindkeep/cave/quantity"
 	"rindkeep/cmd/app"
@@ -80,7 +79,7 @@ func whole(s string) (int, error) {
 
 // decimal reads a number.
 func decimal(s string) (float64, error) {
-	x, err := strconv.ParseFloat(strings.Replace(s, ",", ".", 1), 64)
+	x, err := quantity.Number(s)
 	if err != nil {
 		err = fmt.Errorf("%q isn't a number", short(s))
 	}

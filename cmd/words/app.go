@@ -37,6 +37,12 @@ func appWords(p Printer, r reason.Reason) (string, bool) {
 		return fmt.Sprintf("a name of %d bytes is longer than any tag, lot or place", r.Bytes), true
 	case app.NameUnprintable:
 		return "the name has characters that don't print; no tag, lot or place has any", true
+	case app.SharedNumber:
+		tags := strings.ReplaceAll(r.Tags, " ", ", ")
+		if more := r.Wheels - strings.Count(r.Tags, " ") - 1; more > 0 {
+			tags += fmt.Sprintf(" and %d more", more)
+		}
+		return fmt.Sprintf("%s could be %s; write the whole tag", quoted(r.Word), tags), true
 	case app.StarInside:
 		return fmt.Sprintf("%s has a * inside; it may stand only at the end", quoted(r.Word)), true
 	case app.BadRange:

@@ -178,6 +178,15 @@ func (w *weighing) named(tag string) (*scaled, error) {
 		return g, nil
 	}
 	found, err := w.Tx.WheelByTag(tag)
+	if app.IsNotFound(err) && w.table == nil { // a table's may have been meant for another book
+		st, serr := w.ByNumber(tag)
+		if serr != nil {
+			return &scaled{err: serr}, nil
+		}
+		if st.Tag != "" {
+			found, err = w.Tx.Wheel(st.Wheel)
+		}
+	}
 	if err != nil && !app.IsNotFound(err) {
 		return nil, err
 	}

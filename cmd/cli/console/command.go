@@ -9,6 +9,7 @@ import (
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 
+	"rindkeep/cave/quantity"
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
 	"rindkeep/cmd/app/makes"
@@ -31,8 +32,8 @@ func (c *Console) Cmd(use, short, examples string, args cobra.PositionalArgs, ru
 		}
 		c.Started, c.Running = true, cmd
 		err := run(cmd, args)
-		if c.toldOrder(err) {
-			return run(cmd, args)
+		for c.cleared(cmd, args, err) {
+			err = run(cmd, args)
 		}
 		return err
 	}
@@ -92,14 +93,17 @@ func FlagProblem(cmd *cobra.Command, err error) error {
 	msg := err.Error()
 	if v := new(pflag.InvalidValueError); errors.As(err, &v) {
 		kinds := map[string]string{"int": "a whole number", "float64": "a number", "bool": "true or false"}
-		if want := kinds[v.GetFlag().Value.Type()]; want != "" {
+		var unclear quantity.Unclear
+		if errors.As(err, &unclear) {
+			msg = fmt.Sprintf("--%s %s", v.GetFlag().Name, unclear.Error())
+		} else if want := kinds[v.GetFlag().Value.Type()]; want != "" {
 			msg = fmt.Sprintf("--%s %q can't be read; give %s", v.GetFlag().Name, SafeWord(v.GetValue()), want)
 		}
 	}
 	if none := new(pflag.NotExistError); errors.As(err, &none) {
-		return Hint(Usage{msg}, "%s", flagsOf(cmd))
+		return Hint(Usage{Msg: msg}, "%s", flagsOf(cmd))
 	}
-	return Hint(Usage{msg}, "%s --help shows its flags", cmd.CommandPath())
+	return Hint(Usage{Msg: msg}, "%s --help shows its flags", cmd.CommandPath())
 }
 
 // flagsOf says which flags a command takes where they are few.
@@ -181,7 +185,7 @@ func Need[T any](flag, value string, parse func(string) (T, error)) (T, error) {
 	v, err := parse(value)
 	if err != nil {
 		if reason.Of(err) == nil {
-			err = Usage{flag + " " + err.Error()}
+			err = Usage{flag + " " + err.Error(), err}
 		}
 		return zero, At(flag, Misread(err))
 	}

@@ -31,20 +31,26 @@ const (
 )
 
 // Usage is a command line that can't be understood.
-type Usage struct{ Msg string }
+type Usage struct {
+	Msg   string
+	Cause error // or nil
+}
 
 // Error gives the sentence.
 func (e Usage) Error() string { return e.Msg }
 
+// Unwrap gives the cause.
+func (e Usage) Unwrap() error { return e.Cause }
+
 // Usagef makes a Usage.
-func Usagef(format string, a ...any) error { return Usage{fmt.Sprintf(format, a...)} }
+func Usagef(format string, a ...any) error { return Usage{Msg: fmt.Sprintf(format, a...)} }
 
 // Misread refuses what was typed, for an error of what it was to be read as.
 func Misread(err error) error {
 	if why := reason.Of(err); why != nil {
 		return app.Misuse("", why)
 	}
-	return Usage{err.Error()}
+	return Usage{err.Error(), err}
 }
 
 // hinted is an error of the command line with its remedy.

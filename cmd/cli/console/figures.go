@@ -1,7 +1,12 @@
 package console
 
 import (
+	"math"
+	"strconv"
+	"strings"
 	"time"
+
+	"github.com/spf13/pflag"
 
 	"rindkeep/cave/quantity"
 	"rindkeep/store"
@@ -71,6 +76,33 @@ func (f *Figures) Percent(flag, value string) quantity.Fraction {
 
 func inUnits[T any](f *Figures, flag, value string, parse func(quantity.Units, string) (T, error)) T {
 	return Read(f, flag, value, func(s string) (T, error) { return parse(f.c.ReaderUnits(), s) })
+}
+
+// number is a flag's figure, with a decimal point or a decimal comma.
+type number float64
+
+func (n *number) String() string { return strconv.FormatFloat(float64(*n), 'g', -1, 64) }
+func (n *number) Type() string   { return "float64" }
+
+// Set reads the figure; a very small one may have an exponent.
+func (n *number) Set(s string) error {
+	x, err := quantity.Number(s)
+	if err != nil && strings.ContainsAny(s, "eE") {
+		x, err = strconv.ParseFloat(s, 64)
+	}
+	if err == nil && (math.IsInf(x, 0) || math.IsNaN(x)) {
+		err = strconv.ErrRange
+	}
+	if err == nil {
+		*n = number(x)
+	}
+	return err
+}
+
+// NumberVar adds a flag of a figure.
+func NumberVar(f *pflag.FlagSet, p *float64, name string, def float64, usage string) {
+	*p = def
+	f.Var((*number)(p), name, usage)
 }
 
 // ReaderUnits are the units the reader chose with --units or RINDKEEP_UNITS, else

@@ -4,7 +4,6 @@ import (
 	"errors"
 	"os"
 	"slices"
-	"strconv"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -88,7 +87,7 @@ func unitsJoined(args []string) []string {
 	var out []string
 	for _, w := range args {
 		if n := len(out); n > 1 && n%2 == 0 && slices.Contains([]string{"g", "kg", "lb", "oz"}, strings.ToLower(w)) {
-			if _, err := strconv.ParseFloat(out[n-1], 64); err == nil {
+			if strings.Trim(out[n-1], "0123456789.,") == "" {
 				out[n-1] += w
 				continue
 			}

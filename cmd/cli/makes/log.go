@@ -111,7 +111,7 @@ func (l *lineFlags) add(c *console.Console, cmd *cobra.Command) {
 	f.StringVar(&l.name, "name", "", "ingredient: its `NAME`")
 	f.StringVar(&l.supplier, "supplier", "", "ingredient: `NAME` of the supplier")
 	f.StringVar(&l.amount, "amount", "", "ingredient: `AMOUNT` as measured: \"4 ml\"")
-	f.Float64Var(&l.ph, "ph", 0, "acidity, composition: `PH`")
+	console.NumberVar(f, &l.ph, "ph", 0, "acidity, composition: `PH`")
 	f.StringVar(&l.acid, "acid", "", "acidity: titratable, `PERCENT` lactic acid (1 degree Dornic is 0.01 %)")
 	f.StringVar(&l.temp, "temp", "", "temp: `TEMP`")
 	f.StringVar(&l.stage, "stage", "", "acidity, temp, step and others: the stage, in your `WORDS`")

@@ -90,7 +90,7 @@ func (m *newFlags) addRecord(c *console.Console, cmd *cobra.Command) {
 	f.StringVar(&m.moistureSD, "moisture-sd", "", "its standard deviation, `PERCENT`")
 	f.StringVar(&m.fat, "fat", "", "measured `PERCENT` fat as drying starts")
 	f.StringVar(&m.cheeseSalt, "cheese-salt", "", "measured `PERCENT` salt as drying starts")
-	f.Float64Var(&m.ph, "ph", 0, "`PH` as drying starts")
+	console.NumberVar(f, &m.ph, "ph", 0, "`PH` as drying starts")
 	m.shape.Add(cmd)
 	f.StringVar(&m.soldAs, "sold-as", "", "`NAME` it is sold under; laws have rules for some names")
 	f.StringVar(&m.country, "country", "", "whose food law its wheels follow, ISO `CODES` (default: the book's)")
@@ -159,8 +159,10 @@ func treatment(in *console.Figures, value string) wheel.Treatment {
 // weightList reads weights separated by commas, semicolons or spaces.
 func weightList(in *console.Figures, s string) []quantity.Grams {
 	var out []quantity.Grams
-	for _, w := range strings.FieldsFunc(s, func(r rune) bool { return r == ',' || r == ';' || r == ' ' }) {
-		out = append(out, in.Weight("--weights", w))
+	for _, part := range quantity.WeightWords(s) {
+		for _, w := range strings.Fields(part) {
+			out = append(out, in.Weight("--weights", w))
+		}
 	}
 	return out
 }

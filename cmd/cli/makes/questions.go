@@ -215,23 +215,18 @@ func (f *answers) weightsSaid() string {
 }
 
 // listed reads weights, one after the other; a blank between two commas or semicolons is a
-// wheel that wasn't weighed. Semicolons leave commas to decimals.
+// wheel that wasn't weighed.
 func (f *answers) listed(in *console.Figures, w string) (ws []quantity.Grams) {
-	sep := ","
-	if strings.Contains(w, ";") {
-		sep = ";"
-	}
-	if strings.Trim(w, sep+" ") == "" {
+	if strings.Trim(w, ",; ") == "" {
 		return nil
 	}
-	for part := range strings.SplitSeq(w, sep) {
-		switch part = strings.TrimSpace(part); {
-		case part == "":
+	for _, part := range quantity.WeightWords(w) {
+		if part == "" {
 			ws = append(ws, 0)
-		case sep == ";":
-			ws = append(ws, in.Weight("--weights", part))
-		default:
-			ws = append(ws, weightList(in, part)...)
+			continue
+		}
+		for _, one := range strings.Fields(part) {
+			ws = append(ws, in.Weight("--weights", one))
 		}
 	}
 	return ws

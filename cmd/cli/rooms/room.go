@@ -191,8 +191,8 @@ type waterFlags struct {
 
 func (w *waterFlags) add(cmd *cobra.Command) {
 	f, x := cmd.Flags(), &w.asked.Exchange
-	f.Float64Var(&x.VolumeM3, "volume", 0, "the room's air, `M3`: what its wheels' water does to the humidity")
-	f.Float64Var(&x.ChangesPerHour, "air-change", 0.2, "air changes with outside air, `TIMES` an hour")
+	console.NumberVar(f, &x.VolumeM3, "volume", 0, "the room's air, `M3`: what its wheels' water does to the humidity")
+	console.NumberVar(f, &x.ChangesPerHour, "air-change", 0.2, "air changes with outside air, `TIMES` an hour")
 	f.StringVar(&w.outsideTemp, "outside-temp", "10C", "outside air, `TEMPERATURE`")
 	f.StringVar(&w.outsideRH, "outside-rh", "75%", "outside air's humidity, `PERCENT`")
 	f.BoolVar(&w.asked.Without, "no-water", false, "leave out the water of the wheels, which takes a forecast of each")
