@@ -32,10 +32,12 @@ func TestATableOfWheelsIsShownAsUnderstoodAndThenTaken(t *testing.T) {
   not used      Colour
 
 first rows, as understood; + is a new wheel
-  wheel       lot      made        variety        place        green  weight  weighed
-  +T-01       T        2026-11-01  tomme          drying/A/2  2100 g  2050 g  2026-11-05
-  +T-02       T        2026-11-01  tomme          drying/A/2  2120 g  2070 g  2026-11-05
-  261110A-01  261110A  2026-11-10  cheddar-waxed                      2047 g  2026-11-18
+  +T-01; lot T; made 2026-11-01; variety tomme; place drying/A/2; green 2100 g;
+    weight 2050 g; weighed 2026-11-05
+  +T-02; lot T; made 2026-11-01; variety tomme; place drying/A/2; green 2120 g;
+    weight 2070 g; weighed 2026-11-05
+  261110A-01; lot 261110A; made 2026-11-10; variety cheddar-waxed;
+    weight 2047 g; weighed 2026-11-18
 
 would record from 3 rows: 1 new lot, 2 new wheels, 5 weights; 1 wheel in the
 book already

@@ -69,25 +69,8 @@ func rootCmd(c *console.Console) *cobra.Command {
 	root := &cobra.Command{
 		Use:   "rindkeep",
 		Short: "Keep the book of a cheese-ripening cave",
-		Long: `rindkeep remembers every wheel, says what to do today, follows each wheel's
-drying and answers "dry enough to wax?" with a figure, an interval and reasons.
-
-WHAT is any mix of tags, lots, places (room/rack/shelf) or the word all; a
-trailing * matches, and 261120A-01..12 is a run of tags.
-Dates: 2026-11-25, today, yesterday, mon..sun, +3d, -2d.
-Weights: 1942, 1942g, 1.942kg, 4lb5oz, 68.5oz; a bare number is in grams, or in
-ounces with --units imperial. Percent: 1.8% or 1.8.
-
-Exit codes: 0 done, 1 refused or failed, 2 wrong usage, 3 the book is busy,
-4 not found, 5 no book there or one from a newer program, 70 a bug in
-rindkeep, 130 interrupted.`,
-		Example: console.Indent(`
-rindkeep demo                                    an invented cave to look around in
-rindkeep make new --variety cheddar-waxed --wheels 4 --weight 2.1kg
-rindkeep today                                   what to do today
-rindkeep did turn all                            done: every wheel turned
-rindkeep weigh 261120A-03 1942                   a weight, and what it means
-rindkeep dry                                     who is dry enough to wax`),
+		Long: `rindkeep remembers every wheel, says what to do today, follows each wheel's ` +
+			`drying and answers "dry enough to wax?" with a figure, an interval and reasons.`,
 		Version:      Version,
 		SilenceUsage: true, SilenceErrors: true,
 		SuggestionsMinimumDistance: 2,
@@ -115,52 +98,15 @@ rindkeep dry                                     who is dry enough to wax`),
 	} {
 		root.AddCommand(group...)
 	}
-	root.SetHelpCommand(&cobra.Command{Use: "help", Hidden: true, RunE: func(_ *cobra.Command, args []string) error {
-		if of, _, err := root.Find(args); len(args) == 1 && (err != nil || of == root) {
-			if known, err := c.HelpOn(root, args[0]); known {
-				return err
-			}
-		}
-		of, rest, err := root.Find(args)
-		if err != nil || of == nil || len(rest) > 0 {
-			return console.Usagef("no help on %q", console.SafeWord(strings.Join(args, " ")))
-		}
-		return of.Help()
-	}})
-	help := root.HelpFunc()
-	root.SetHelpFunc(func(cmd *cobra.Command, args []string) {
-		if words := cmd.Flags().Args(); cmd.HasParent() && cmd.HasSubCommands() && len(words) > 0 {
-			c.NoSuchHelp = console.UnknownCommand(cmd, words)
-			return
-		}
-		help(cmd, args)
-	})
+	root.SetHelpCommand(helpCmd(c, root))
+	root.SetHelpFunc(func(cmd *cobra.Command, _ []string) { showHelp(c, cmd) })
 	for _, cmd := range allCommands(root) {
-		cmd.SetHelpTemplate(helpTemplate)
 		if cmd.RunE != nil && cmd.HasSubCommands() {
 			cmd.Args = cobra.ArbitraryArgs
 		}
 	}
 	return root
 }
-
-// helpTemplate puts the examples first: they are what most people came for.
-const helpTemplate = `{{with (or .Long .Short)}}{{. | trimTrailingWhitespaces}}
-{{end}}{{if .HasExample}}
-Examples:
-{{.Example}}
-{{end}}
-Usage: {{.UseLine}}{{if .HasAvailableSubCommands}}
-
-Commands:{{range .Commands}}{{if .IsAvailableCommand}}
-  {{rpad .Name .NamePadding }} {{.Short}}{{end}}{{end}}{{end}}{{if .HasAvailableLocalFlags}}
-
-Flags:
-{{.LocalFlags.FlagUsagesWrapped 80 | trimTrailingWhitespaces}}{{end}}{{if .HasAvailableInheritedFlags}}
-
-Everywhere:
-{{.InheritedFlags.FlagUsagesWrapped 80 | trimTrailingWhitespaces}}{{end}}
-`
 
 func allCommands(c *cobra.Command) []*cobra.Command {
 	out := []*cobra.Command{c}

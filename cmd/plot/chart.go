@@ -60,10 +60,11 @@ type Panel struct {
 
 // Chart is panels under each other on one horizontal axis from 0.
 type Chart struct {
-	Title  string
-	XLabel string
-	Start  time.Time // where set, X counts hours from it and the axis shows its clock
-	Panels []Panel
+	Title   string
+	InWords string // what it shows; "": the figures at its ends
+	XLabel  string
+	Start   time.Time // where set, X counts hours from it and the axis shows its clock
+	Panels  []Panel
 }
 
 // The figures that can be drawn: a span under least is taken as nothing, a figure over most as unknown.

@@ -43,7 +43,7 @@ func Drying(all []drying.Curve) Chart {
 	if j.Life.Aged() {
 		days, loss = "days since it was first weighed here", "loss since, % of that weight"
 	}
-	return Chart{Title: title, XLabel: days, Panels: []Panel{{Label: loss, Series: series}}}
+	return Chart{Title: title, InWords: curveInWords(all), XLabel: days, Panels: []Panel{{Label: loss, Series: series}}}
 }
 
 func weights(d drying.Curve) (at []Span) {

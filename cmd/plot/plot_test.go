@@ -7,6 +7,7 @@ import (
 	"math"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/google/go-cmp/cmp"
 	"pgregory.net/rapid"
@@ -62,6 +63,34 @@ func TestTheLegendNamesWhatIsDrawnAndNothingElse(t *testing.T) {
 		if !strings.Contains(text, mark) {
 			t.Errorf("no %s in\n%s", mark, text)
 		}
+	}
+}
+
+func TestTheSummaryTellsTheChartInWords(t *testing.T) {
+	want := "loss, %: expected, 90 %: 2 to 5; from 0 on day 0 to 4 on day 8."
+	if diff := cmp.Diff(want, curve().Summary()); diff != "" {
+		t.Error(diff)
+	}
+	start := time.Date(2026, 11, 20, 7, 0, 0, 0, time.UTC)
+	at := func(hours int, y float64) Moment {
+		return Moment{At: start.Add(time.Duration(hours) * time.Hour), Y: y}
+	}
+	air := Course{Measured: []Measured{
+		{Name: "humidity, %", Low: 82, High: 90, Gap: time.Hour, Moments: []Moment{at(0, 85.04), at(5, 91), at(30, 84)}},
+		{Name: "pH", Low: math.NaN(), High: math.NaN(), Moments: []Moment{at(3, 6.55)}},
+		{Name: "none"},
+	}}
+	want = "humidity, %: within limits: 82 to 90; 1 out of limits; from 85 on 20 Nov 07:00 to 84 on 21 Nov 13:00. " +
+		"pH: from 6.55 on 20 Nov 10:00 to 6.55 on 20 Nov 10:00."
+	if diff := cmp.Diff(want, air.Chart().Summary()); diff != "" {
+		t.Error(diff)
+	}
+	if got := (Chart{}).Summary(); got != "" {
+		t.Errorf("of nothing: %q", got)
+	}
+	got := svg(t, curve().SVG(400, 300))
+	if got["desc"][0] != curve().Summary() || got["title"][0] != "261120A-01, loss, %" {
+		t.Errorf("the picture says %q and %q", got["title"], got["desc"])
 	}
 }
 

@@ -104,7 +104,8 @@ func (c Chart) SVG(width, height int) string {
 		about = append(about, p.Label)
 	}
 	p.put(`<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 %[1]d %[2]d" width="%[1]d" height="%[2]d" `+
-		`role="img" aria-label="%s">`, width, height, inXML(strings.Join(about, ", ")))
+		`role="img" aria-label="%[3]s"><title>%[3]s</title><desc>%[4]s</desc>`,
+		width, height, inXML(strings.Join(about, ", ")), inXML(c.Summary()))
 	p.put(style)
 	p.put(`<rect class="paper" width="%d" height="%d"/>`, width, height)
 	c.Draw(p, 14, 8, float64(width)-30, float64(height)-16)

@@ -14,6 +14,7 @@ type Sheet struct {
 	Plain, Bold Face
 	Room, Gap   float64 // for the table, and between two columns
 	Least       float64 // width that a wrapping column is left, even if words break
+	Whole       float64 // words of up to this width stay whole, even if the table is too wide then
 	Step        float64 // by which columns are narrowed
 	Tight       bool    // narrows the other columns too where it must
 }
@@ -106,7 +107,7 @@ func (t Table) Fit(s Sheet) Grid {
 		least := make([]float64, n)
 		for i, c := range t.Columns {
 			longest[i] = max(longest[i], t.longest(i, s.face(c)))
-			least[i] = s.Least
+			least[i] = max(s.Least, min(s.Whole, longest[i]))
 		}
 		narrow(longest, wraps)
 		narrow(least, wraps)

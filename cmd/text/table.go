@@ -1,6 +1,7 @@
 package text
 
 import (
+	"math"
 	"slices"
 	"strings"
 )
@@ -19,6 +20,7 @@ type Column struct {
 type Table struct {
 	Columns []Column
 	Rows    [][]string
+	Heads   map[int]string // a line before a row
 	Indent  int
 	Style   func(row, col int, cell string) string
 }
@@ -41,9 +43,23 @@ func (t Table) Titled() bool {
 }
 
 // Lines lays the table out in at most width columns, where its wrapping columns
-// allow. The heading is left out when no column has a title.
+// allow. The heading is left out when no column has a title. If the columns don't
+// fit, each row becomes a sentence.
 func (t *Table) Lines(width int) []string {
-	g := t.Fit(Sheet{Plain: columns{}, Bold: columns{}, Room: float64(width - t.Indent), Gap: 2, Least: 12, Step: 1})
+	s := Sheet{Plain: columns{}, Bold: columns{}, Room: float64(width - t.Indent), Gap: 2, Least: 10, Whole: 24, Step: 1}
+	if !t.Titled() {
+		s.Whole = math.MaxInt32 // a path or an address can be copied
+	}
+	g := t.Fit(s)
+	total := t.Indent - 2
+	for _, w := range g.Widths {
+		if w > 0 {
+			total += int(w) + 2
+		}
+	}
+	if total > width && t.Titled() {
+		return t.sentences(width)
+	}
 	var out []string
 	line := func(row int, cells [][]string) {
 		high := 1
@@ -76,7 +92,48 @@ func (t *Table) Lines(width int) []string {
 		line(-1, g.Head)
 	}
 	for i, r := range g.Rows {
+		if h, ok := t.Heads[i]; ok {
+			out = append(out, h)
+		}
 		line(i, r)
+	}
+	return out
+}
+
+// sentences says of each row what every column has, by its title. What stands in one cell stays on
+// one line where it fits.
+func (t *Table) sentences(width int) (out []string) {
+	for i, r := range t.Rows {
+		if h, ok := t.Heads[i]; ok {
+			out = append(out, h)
+		}
+		line, used := "", 0
+		for k, c := range t.Columns {
+			if k >= len(r) {
+				break
+			}
+			part := strings.Join(strings.Fields(r[k]), " ")
+			if part == "" || part == "-" {
+				continue
+			}
+			if k > 0 && c.Title != "" {
+				part = c.Title + " " + part
+			}
+			wide := Width(part)
+			if t.Style != nil {
+				part = t.Style(i, k, part)
+			}
+			switch {
+			case line == "":
+				line, used = strings.Repeat(" ", t.Indent)+part, t.Indent+wide
+			case used+2+wide < width:
+				line, used = line+"; "+part, used+2+wide
+			default:
+				out = append(out, strings.Split(Fold(line+";", width), "\n")...)
+				line, used = strings.Repeat(" ", t.Indent+2)+part, t.Indent+2+wide
+			}
+		}
+		out = append(out, strings.Split(Fold(line, width), "\n")...)
 	}
 	return out
 }

@@ -334,3 +334,40 @@ func FuzzTable(f *testing.F) {
 		tb.Lines(min(width, 1000))
 	})
 }
+
+func TestFold(t *testing.T) {
+	for _, c := range []struct{ in, want string }{
+		{"fits in\n", "fits in\n"},
+		{"it goes on below\n", "it goes on\n  below\n"},
+		{"  a wheel  of 2 kg each\n", "  a wheel\n    of 2\n    kg\n    each\n"},
+		{"averyveryverylongword\n", "averyveryverylongword\n"},
+		{"a verylongword here", "a\n  verylongword\n  here"},
+		{"\x1b[1mtwo bold\x1b[0m words\n", "\x1b[1mtwo bold\x1b[0m\n  words\n"},
+		{"one\ntwo words more\n\n", "one\ntwo words\n  more\n\n"},
+		{"trailing     \n", "trailing     \n"},
+	} {
+		if got := Fold(c.in, 10); got != c.want {
+			t.Errorf("Fold(%q)\n got %q\nwant %q", c.in, got, c.want)
+		}
+	}
+}
+
+// A table that is too wide even with its cells wrapped says each row in a sentence.
+func TestATooWideTableBecomesSentences(t *testing.T) {
+	table := Table{Indent: 2, Heads: map[int]string{1: "waxed"},
+		Columns: []Column{{Title: "wheel"}, {Title: "place", Wrap: true}, {Title: "weight", Right: true}, {Title: "held"}}}
+	table.Add("261120A-01", "cellar/C/2", "8020 g", "-")
+	table.Add("261120A-02", "cellar/C/3", "801 g", "by law")
+	got := strings.Join(table.Lines(32), "\n")
+	want := `  261120A-01; place cellar/C/2;
+    weight 8020 g
+waxed
+  261120A-02; place cellar/C/3;
+    weight 801 g; held by law`
+	if got != want {
+		t.Errorf("got\n%s\nwant\n%s", got, want)
+	}
+	if n := len(table.Lines(60)); n != 4 {
+		t.Errorf("%d lines in 60 columns, want a heading, two rows and a line between them", n)
+	}
+}

@@ -44,6 +44,47 @@ func Cut(s string, w int) string {
 // Wrap breaks s at spaces into lines of at most w columns; a longer word is broken where it must be.
 func Wrap(s string, w int) []string { return WrapIn(columns{}, s, float64(max(w, 4))) }
 
+// Fold breaks the lines of s that are wider than w columns between words; what
+// doesn't fit goes on below, set in by two more. Styles (ANSI escapes) take no room.
+// A word that is too wide stays whole.
+func Fold(s string, w int) string {
+	var b strings.Builder
+	for _, line := range strings.SplitAfter(s, "\n") {
+		indent := len(line) - len(strings.TrimLeft(line, " "))
+		for from := indent; ; from = indent + 2 {
+			at := foldAt(line, from, w)
+			if at < 0 {
+				break
+			}
+			b.WriteString(strings.TrimRight(line[:at], " ") + "\n")
+			line = strings.Repeat(" ", indent+2) + strings.TrimLeft(line[at:], " ")
+		}
+		b.WriteString(line)
+	}
+	return b.String()
+}
+
+// foldAt is where a line is to be broken: at its last space that fits, or else at its
+// first; -1 if all of it fits or there is no space behind from.
+func foldAt(line string, from, w int) int {
+	line = strings.TrimRight(line, " \r\n")
+	at, wide, styled := -1, 0, false
+	for i, r := range line {
+		switch {
+		case r == '\x1b' || styled:
+			styled = r != 'm'
+			continue
+		case r == ' ' && i > from && (at < 0 || wide <= w):
+			at = i
+		}
+		wide += cond.RuneWidth(r)
+	}
+	if wide <= w {
+		return -1
+	}
+	return at
+}
+
 // columns is the Face of a terminal.
 type columns struct{}
 

@@ -194,23 +194,38 @@ func (c *Console) Answered(r any, err error) (done bool, _ error) {
 	return true, c.Document(r)
 }
 
+// fold breaks lines that a terminal would break inside a word.
+func (c *Console) fold(s string) string {
+	if c.Env.Width <= 0 {
+		return s
+	}
+	return text.Fold(s, max(c.Env.Width, 20))
+}
+
 // Note tells something on stderr that isn't data, unless --quiet.
 func (c *Console) Note(format string, v ...any) {
 	if !c.Quiet {
-		fmt.Fprintf(c.Env.Err, format+"\n", v...)
+		c.Warn(format, v...)
 	}
 }
 
 // Warn tells of a danger on stderr, with --quiet too.
-func (c *Console) Warn(format string, v ...any) { fmt.Fprintf(c.Env.Err, format+"\n", v...) }
+func (c *Console) Warn(format string, v ...any) {
+	fmt.Fprint(c.Env.Err, c.fold(fmt.Sprintf(format+"\n", v...)))
+}
 
 // Print writes data for a person.
-func (c *Console) Print(format string, v ...any) { fmt.Fprintf(c.Env.Out, format, v...) }
+func (c *Console) Print(format string, v ...any) {
+	fmt.Fprint(c.Env.Out, c.fold(fmt.Sprintf(format, v...)))
+}
+
+// Raw writes what another program is to read, or a picture.
+func (c *Console) Raw(s string) { fmt.Fprint(c.Env.Out, s) }
 
 // Lines writes lines of text.
 func (c *Console) Lines(ls []string) {
 	for _, l := range ls {
-		fmt.Fprintln(c.Env.Out, l)
+		c.Print("%s\n", l)
 	}
 }
 

@@ -177,9 +177,9 @@ func (c *Console) Report(w io.Writer, err error, asJSON bool) int {
 		fmt.Fprintln(w, string(b))
 		return d.Exit
 	}
-	fmt.Fprintln(w, "rindkeep:", d.Error)
+	fmt.Fprintln(w, c.fold("rindkeep: "+d.Error))
 	if d.Hint != "" {
-		fmt.Fprintln(w, "hint:", d.Hint)
+		fmt.Fprintln(w, c.fold("hint: "+d.Hint))
 	}
 	return d.Exit
 }
@@ -189,12 +189,12 @@ func (c *Console) bookHarmed(found []store.Finding) {
 	const shown = 5
 	c.Harm = found
 	for _, f := range found[:min(shown, len(found))] {
-		fmt.Fprintln(c.Env.Err, "rindkeep: left out:", text.Safe(words.Spot(f.At)+": "+c.Words.Sentence(f.What)))
+		c.Warn("rindkeep: left out: %s", text.Safe(words.Spot(f.At)+": "+c.Words.Sentence(f.What)))
 	}
 	if n := len(found) - shown; n > 0 {
-		fmt.Fprintln(c.Env.Err, "rindkeep: left out: and", n, "more")
+		c.Warn("rindkeep: left out: and %d more", n)
 	}
-	fmt.Fprintln(c.Env.Err, "hint: rindkeep book check lists everything that is damaged")
+	c.Warn("hint: rindkeep book check lists everything that is damaged")
 }
 
 // WithHint is an error's sentence with its remedy, for a list of bad rows.

@@ -40,7 +40,7 @@ func (p *Picture) Put(c *Console, draw func(w, h int) string) (done bool, err er
 	case "":
 		return false, nil
 	case "-":
-		c.Print("%s", draw(p.w, p.h))
+		c.Raw(draw(p.w, p.h))
 		return true, nil
 	}
 	if err := WriteOver(p.Path, []byte(draw(p.w, p.h)), "<svg", true); err != nil {

@@ -18,7 +18,7 @@ const mostAlike = 5
 func (c *Console) Problems(file string, bad []intake.Problem) error {
 	if !c.JSON {
 		for _, l := range c.alike(bad) {
-			fmt.Fprintf(c.Env.Err, "%s %s\n", SafeWord(file), l)
+			c.Warn("%s %s", SafeWord(file), l)
 		}
 	}
 	rows := text.Count(len(bad), "problem")

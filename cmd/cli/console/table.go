@@ -24,7 +24,7 @@ func (c *Console) WriteTable(path string, t app.Table) error {
 	}
 	b := text.CSV(t)
 	if path == "-" {
-		c.Print("%s", b)
+		c.Raw(string(b))
 		return nil
 	}
 	if err := WriteOver(path, b, strings.Join(t.Head, ","), true); err != nil {
@@ -71,11 +71,11 @@ func (c *Console) writeWorkbook(path string, t app.Table) error {
 func (c *Console) TellCut(w *workbook.Writer) {
 	switch n, first := w.Cut(); {
 	case n == 1:
-		fmt.Fprintf(c.Env.Err, "%s held more than the %d letters of a cell and was cut; "+
-			"all of it is in: rindkeep book export FILE\n", first, workbook.MaxText)
+		c.Warn("%s held more than the %d letters of a cell and was cut; "+
+			"all of it is in: rindkeep book export FILE", first, workbook.MaxText)
 	case n > 1:
-		fmt.Fprintf(c.Env.Err, "%d cells, the first %s, held more than the %d letters of a cell and were cut; "+
-			"all of them are in: rindkeep book export FILE\n", n, first, workbook.MaxText)
+		c.Warn("%d cells, the first %s, held more than the %d letters of a cell and were cut; "+
+			"all of them are in: rindkeep book export FILE", n, first, workbook.MaxText)
 	}
 }
 

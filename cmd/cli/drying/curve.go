@@ -76,6 +76,7 @@ func ShowCurves(c *console.Console, cs drying.Curves) {
 	c.Print("%s  %s\n\n", c.Style("1")(ch.Title), about)
 	c.Lines(ch.Text(columns, 16))
 	c.Lines(ch.Legend(columns))
+	c.Lines(text.Wrap(ch.Summary(), columns))
 	if len(cs.Wheels) > 1 {
 		return
 	}

@@ -19,7 +19,7 @@ func Commands(c *console.Console) []*cobra.Command { return []*cobra.Command{str
 func strikeCmd(c *console.Console) *cobra.Command {
 	var q entries.ToStrike
 	var sure bool
-	cmd := c.Cmd("strike ENTRY...", "Cancel entries. They stay in the history, crossed out, but no longer count", `
+	cmd := c.Cmd("strike ENTRY...", "Cancel entries: they stay in the history, crossed out", `
 rindkeep strike 261120A-03:9f3c1a --why "mis-keyed"      by its code, from wheel show
 rindkeep strike 261120A:3a1e77 --why "wrong vat"         by its code, from make show
 rindkeep strike last --why "wrong shelf"                 everything the last command wrote
@@ -53,7 +53,7 @@ func meansLast(c *console.Console) (string, error) {
 	if err != nil || just {
 		return last.ID, err
 	}
-	fmt.Fprintf(c.Env.Err, "the last command that recorded something (%s, %s):\n", last.Command, c.Words.Instant(last.At))
+	c.Warn("the last command that recorded something (%s, %s):", last.Command, c.Words.Instant(last.At))
 	for _, l := range entryLines(c, last.Entries) {
 		fmt.Fprintf(c.Env.Err, "  %s\n", l)
 	}
@@ -65,7 +65,7 @@ func meansLast(c *console.Console) (string, error) {
 	if err := c.Ctx.Err(); err != nil {
 		return "", err
 	}
-	fmt.Fprintln(c.Env.Err, "nothing was cancelled")
+	c.Warn("nothing was cancelled")
 	return "", console.Silent{Code: console.ExitRefused}
 }
 

@@ -48,7 +48,7 @@ func (k kind) showCmd(c *console.Console) *cobra.Command {
 			if done, err := c.Answered(t, err); done {
 				return err
 			}
-			c.Print("%s\n", strings.TrimSuffix(t.TOML, "\n"))
+			c.Raw(strings.TrimSuffix(t.TOML, "\n") + "\n")
 			if k.Kind == library.Law || k.Kind == library.Limit {
 				c.Warn("%s", lawCaution)
 			}

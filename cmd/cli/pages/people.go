@@ -206,7 +206,7 @@ rindkeep page forget Bram      also logs them out of a page that is running`, co
 func apiCmd(c *console.Console) *cobra.Command {
 	return c.NowCmd("api", "Print what programs may send to the page and read from it", `
 rindkeep page api`, console.NoArgs, func(*cobra.Command, []string) error {
-		c.Print("%s", page.API())
+		c.Raw(page.API())
 		return nil
 	})
 }

@@ -64,7 +64,7 @@ func writeCalendar(c *console.Console, a rooms.Ahead, file string) error {
 		return err
 	}
 	if file == "-" {
-		c.Print("%s", b)
+		c.Raw(string(b))
 		return nil
 	}
 	if err := console.WriteOver(file, b, "BEGIN:VCALENDAR\r\n", true); err != nil {

@@ -42,10 +42,10 @@ func showStock(c *console.Console, s rooms.Stock) {
 	bold, p := c.Style("1"), c.Words
 	c.Print("%s\n\n", bold(fmt.Sprintf("stock %s, %s", where, s.On.Long())))
 	right := func(title string) text.Column { return text.Column{Title: title, Right: true} }
-	t := text.Table{Indent: 2,
+	t := text.Table{Indent: 2, Heads: map[int]string{},
 		Columns: []text.Column{{Title: "lot"}, {Title: "made"}, right("wheels"), right(p.MassUnit()),
-			{Title: "(90 %)"}, right("held"), right("ready"), right("free to send")}}
-	heads := map[int]string{} // before which row of the table
+			{Title: "(90 %)"}, right("held"), right("ready"), right("free")}}
+	head := func(title string) { t.Heads[len(t.Rows)] = bold(text.Cut(title, c.Env.Columns())) }
 	row := func(name, made string, x schedule.Stock) {
 		t.Add(name, made, strconv.Itoa(x.Wheels), p.BareMass(x.Mass.Best),
 			fmt.Sprintf("(%s to %s)",
@@ -53,7 +53,7 @@ func showStock(c *console.Console, s rooms.Stock) {
 	}
 	for i := 0; i < len(s.Lots); {
 		var sum schedule.Stock
-		heads[len(t.Rows)] = s.Lots[i].Title
+		head(s.Lots[i].Title)
 		j := i
 		for ; j < len(s.Lots) && s.Lots[j].Variety == s.Lots[i].Variety; j++ {
 			l := s.Lots[j]
@@ -65,18 +65,12 @@ func showStock(c *console.Console, s rooms.Stock) {
 		}
 		i = j
 	}
-	heads[len(t.Rows)] = "All"
+	head("All")
 	total := s.Total.Stock
 	row("", "", total)
-	for i, l := range t.Lines(c.Env.Columns()) {
-		// The first line is the heading; no cell wraps, so a row is a line.
-		if h := heads[i-1]; h != "" {
-			c.Print("%s\n", bold(text.Cut(h, c.Env.Columns())))
-		}
-		c.Print("%s\n", l)
-	}
+	c.Table(t)
 	c.Next("\nweights are of the cheese without its coats; ready is the age its variety is eaten at; " +
-		"free to send is ready and not held")
+		"free is ready and not held, so free to send")
 	if total.ByLaw > 0 {
 		c.Next("held by law: %s; check your own law", text.Count(total.ByLaw, "wheel"))
 	}

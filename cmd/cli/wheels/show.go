@@ -85,11 +85,12 @@ rindkeep wheel show 261120A-03 --history 100`, console.Exactly("TAG"), func(_ *c
 }
 
 func card(c *console.Console, d wheels.Card) {
-	c.Print("%s  %s, lot %s, %s\n%s", c.Style("1")(d.Tag), d.Title, d.Lot, words.MadeAge(d), d.Stage)
+	place := ""
 	if d.Place != "" {
-		c.Print(", at %s", d.Place)
+		place = ", at " + d.Place
 	}
-	c.Print(", plan %s, %s\n", d.Plan, d.Shape)
+	c.Print("%s  %s, lot %s, %s\n", c.Style("1")(d.Tag), d.Title, d.Lot, words.MadeAge(d))
+	c.Print("%s%s, plan %s, %s\n", d.Stage, place, d.Plan, d.Shape)
 	for _, alert := range c.Words.WheelAlerts(d) {
 		c.Caution(alert)
 	}
