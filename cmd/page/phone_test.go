@@ -92,6 +92,30 @@ func TestEntriesThatAPhoneAnnouncedAndLostAreMissed(t *testing.T) {
 	}
 }
 
+// What is known of wheels before they're weighed; no wheel's tag is an error.
+func TestBeforeAWheelIsWeighed(t *testing.T) {
+	st := newStage(t)
+	weigh := func(w string) {
+		t.Helper()
+		if r := st.do("POST", "/api/weigh", isJSON, `{"wheel":"a","weight":"`+w+`"}`); r.StatusCode != 200 {
+			t.Fatal(saidBy(t, r))
+		}
+		st.now = st.now.Add(72 * time.Hour)
+	}
+	ask := func() string {
+		return strings.Join(strings.Fields(saidBy(t, st.do("GET", "/before?tags=a,nobody", nil, ""))), " ")
+	}
+	if is := ask(); !strings.Contains(is, `"wheel": "a", "last_g": null, "low_g": null, "high_g": null, "said": "never weighed yet"`) ||
+		strings.Contains(is, "nobody") {
+		t.Error(is)
+	}
+	weigh("6000g")
+	if is := ask(); !strings.Contains(is, `"last_g": 6000, "low_g": 5`) || !strings.Contains(is,
+		`"said": "last 6000 g on 25 Nov; now probably 5`) {
+		t.Error(is)
+	}
+}
+
 // A tap with its number costs no more than one without: it's the same transaction.
 func BenchmarkATap(b *testing.B) {
 	for _, more := range []string{"", `,"phone":"` + phone1 + `","tap":`} {

@@ -10,6 +10,7 @@ import (
 	"strings"
 
 	"rindkeep/cmd/app"
+	"rindkeep/cmd/app/drying"
 	"rindkeep/cmd/app/rooms"
 	"rindkeep/cmd/app/round"
 	"rindkeep/cmd/text"
@@ -66,6 +67,19 @@ func (s *Server) roundRoutes(m *http.ServeMux) {
 	m.HandleFunc("GET /{$}", s.page(roundPage))
 	m.HandleFunc("GET /sw.js", s.worker)
 	m.HandleFunc("POST /phone", s.announced)
+	m.HandleFunc("GET /before", s.before)
+}
+
+// before is what the pad shows of wheels before a weight is typed. It's no part of the
+// API.
+func (s *Server) before(w http.ResponseWriter, r *http.Request) {
+	c := s.callOf(r)
+	doc, err := inTurn(c, func(c *call) (any, error) {
+		tags := strings.Split(r.URL.Query().Get("tags"), ",")
+		doc, err := drying.BeforeWeighing(c.ctx, c.app, c.caller, tags)
+		return filled(doc, err, c.words().FillBefore)
+	})
+	s.answer(w, r, doc, err)
 }
 
 // today lists the day's work that a query asks for.

@@ -179,6 +179,19 @@ func alike[T any](list []T, same func(a, b T) bool, tag func(T) string) (firsts 
 	return firsts, tags
 }
 
+// FillBefore says what is known of wheels before they're weighed: "last 1942 g on 21
+// Nov; now probably 1890 to 1912 g".
+func (p Printer) FillBefore(d *uc.Befores) {
+	for i, b := range d.Wheels {
+		if b.Weight == 0 {
+			d.Wheels[i].Said = "never weighed yet"
+			continue
+		}
+		d.Wheels[i].Said = fmt.Sprintf("last %s on %s; now probably %s to %s", p.Weight(b.Weight),
+			p.DayMonth(day.At(b.At, b.At.Location())), p.Weight(b.From), p.Weight(b.To))
+	}
+}
+
 // FillCoated says what speaks against a coat that was recorded.
 func (p Printer) FillCoated(d *uc.Coated) {
 	var out []string

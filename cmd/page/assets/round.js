@@ -5,7 +5,7 @@ import { announce, ask as fetched, clock, keeping, listen, persists, queue } fro
 import { ask, el, fill, make, open, picks } from "./dialogs.js";
 import * as day from "./list.js";
 import { clock as timeOf, lasting, roll, wheels as some } from "./tags.js";
-import { weigh } from "./weigh.js";
+import { lookAhead, weigh } from "./weigh.js";
 
 const { list, together, writes } = day;
 
@@ -580,6 +580,8 @@ el("any")?.addEventListener("click", () => weigh(null, find, todo));
 live();
 addEventListener("online", () => { if (!line) live(); });
 (globalThis.requestIdleCallback ?? setTimeout)(async () => {
-  if (!writes || !navigator.mediaDevices) return;
+  if (!writes) return;
+  await lookAhead(day.cards().filter((c) => c.dataset.kind === "weigh").flatMap(day.tags));
+  if (!navigator.mediaDevices) return;
   try { (await import("./scan.js")).warm(); } catch { /* no signal: it is loaded when it is wanted */ }
 });

@@ -1,7 +1,7 @@
 // Weighing: a pad of large keys of its own, one wheel after the other, and the
 // book's answer on the spot.
 
-import { queue, listen } from "./post.js";
+import { ask as fetched, queue, listen } from "./post.js";
 import { ask, el, fill, open } from "./dialogs.js";
 
 const pad = el("pad");
@@ -27,6 +27,7 @@ export function weigh(l, find, todo) {
   el("pad-answer").hidden = true;
   wrong("");
   setWheel(l?.tags[0] ?? "");
+  if (l) lookAhead(l.tags);
   show();
   open(pad);
   el(l ? "pad-figure" : "pad-tag").focus();
@@ -44,6 +45,27 @@ function wrong(text) {
   p.textContent = text;
 }
 
+// befores are what is known of wheels before they're weighed, by tag: their last weight,
+// and what is expected now. They're kept for a round without signal.
+const befores = new Map(kept());
+function kept() {
+  try { return JSON.parse(localStorage.getItem("rindkeep.before")) ?? []; } catch { return []; }
+}
+
+// lookAhead asks for some wheels what wasn't asked in the last ten minutes.
+export async function lookAhead(tags) {
+  const now = performance.now(), old = tags.filter((t) => !(now - (befores.get(t)?.asked ?? -1e9) < 600e3)).slice(0, 40);
+  if (!old.length) return;
+  try {
+    const { res, body } = await fetched(`/before?tags=${encodeURIComponent(old.join(","))}`, { headers: { Accept: "application/json" }, redirect: "manual" });
+    if (!res.ok) return;
+    for (const b of JSON.parse(body).wheels) befores.set(b.wheel, { said: b.said, asked: now });
+    const keep = [...befores].slice(-500).map(([t, b]) => [t, { said: b.said }]);
+    try { localStorage.setItem("rindkeep.before", JSON.stringify(keep)); } catch { /* it's asked again */ }
+  } catch { /* no signal: what was known before is shown */ }
+  where();
+}
+
 function setWheel(tag) {
   el("pad-tag").value = tag;
   where();
@@ -54,6 +76,7 @@ function where() {
   const tag = el("pad-tag").value.trim();
   const l = line && line.tags.includes(tag) ? line : cardWith(tag);
   const i = l ? l.tags.indexOf(tag) : -1;
+  el("pad-before").textContent = befores.get(tag)?.said ?? "";
   el("pad-where").textContent = l && i >= 0 ? `${i + 1} of ${l.tags.length}, ${l.place || "no place given"}` : tag ? "not on today's list" : "type a tag, or scan it";
 }
 
@@ -94,6 +117,7 @@ function keep() {
   const e = queue.add("weigh", { wheel: tag, weight: said.replace(" ", "") }, {
     key: l?.key, wheels: [tag], job: "weigh", place: l?.place, label: `weighed ${tag}: ${said}`, shown: said,
   });
+  befores.delete(tag);
   figure = "";
   shown = e.id;
   answer(e);
@@ -194,9 +218,12 @@ function attend() {
     ev.preventDefault();
   });
   el("pad-tag").addEventListener("input", where);
+  el("pad-tag").addEventListener("change", () => lookAhead([el("pad-tag").value.trim()].filter(Boolean)));
   el("pad-scan").addEventListener("click", async () => {
     const { scan } = await import("./scan.js");
     const tag = await scan();
-    if (tag) setWheel(tag);
+    if (!tag) return;
+    setWheel(tag);
+    lookAhead([tag]);
   });
 }

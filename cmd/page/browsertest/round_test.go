@@ -5,7 +5,9 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"regexp"
 	"slices"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -330,6 +332,33 @@ func TestAWheelIsWeighedFoundDryAndWaxed(t *testing.T) {
 	}
 	if want := []string{"weighed " + tag, "coated " + tag}; !slices.Equal(kinds, want) {
 		t.Errorf("the book has %v, want %v", kinds, want)
+	}
+}
+
+// Before a weight is typed the pad says what the wheel weighed last and what is expected
+// now, also without signal; what the scale says then is within it.
+func TestThePadSaysWhatIsExpected(t *testing.T) {
+	bk := demoBook(t)
+	a := bk.serve().air()
+	b := open(t, a.url(), phone, "/")
+	b.expect(noSignal...)
+	b.atHand()
+	c := b.card("weigh", "drying/A/1")
+	b.until(`(localStorage.getItem("rindkeep.before") ?? "").includes(` + q(c.Wheels[0]) + `)`)
+	a.goes(b)
+	b.reload()
+	b.begin(c, "all", "pad")
+	says := js[string](b, `document.getElementById("pad-before").textContent`)
+	m := regexp.MustCompile(`^last (\d+) g on \d+ \w+; now probably (\d+) g to (\d+) g$`).FindStringSubmatch(says)
+	if m == nil {
+		t.Fatalf("the pad says %q", says)
+	}
+	b.shoot("phone-pad-before")
+	last, _ := strconv.Atoi(m[1])
+	low, _ := strconv.Atoi(m[2])
+	high, _ := strconv.Atoi(m[3])
+	if is := bk.likely(c.Wheels[0]); low > high || high > last || float64(is) < 0.97*float64(low) || float64(is) > 1.03*float64(high) {
+		t.Errorf("it says %q, the wheel weighs %v", says, is)
 	}
 }
 
