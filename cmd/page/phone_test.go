@@ -105,7 +105,8 @@ func TestBeforeAWheelIsWeighed(t *testing.T) {
 	ask := func() string {
 		return strings.Join(strings.Fields(saidBy(t, st.do("GET", "/before?tags=a,nobody", nil, ""))), " ")
 	}
-	if is := ask(); !strings.Contains(is, `"wheel": "a", "last_g": null, "low_g": null, "high_g": null, "said": "never weighed yet"`) ||
+	const first = `"wheel": "a", "last_g": null, "low_g": null, "high_g": null, "said": "never weighed yet"`
+	if is := ask(); !strings.Contains(is, first) ||
 		strings.Contains(is, "nobody") {
 		t.Error(is)
 	}

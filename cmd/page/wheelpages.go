@@ -17,6 +17,7 @@ import (
 	"rindkeep/cmd/page/access"
 	"rindkeep/cmd/plot"
 	"rindkeep/cmd/sheet"
+	"rindkeep/wheel"
 )
 
 // The pages of wheels, and what the API gives of them.
@@ -132,6 +133,17 @@ type wheelBody struct {
 	Curve     string
 	Wants     string // the coat that its plan has due
 }
+
+// Form is the form of this page that a job is recorded by; "" where one tap will do.
+func (wheelBody) Form(job string) string {
+	if job == string(wheel.Taste) {
+		return job
+	}
+	return recorded[wheel.Job(job)]
+}
+
+// Past is a job once done.
+func (wheelBody) Past(job string) string { return wheel.Job(job).Done() }
 
 func wheelPageOf(c *call) (View, error) {
 	var d wheelBody

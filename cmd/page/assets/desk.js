@@ -5,6 +5,17 @@
 import { ask } from "./post.js";
 import { uuid7 } from "./queue.js";
 
+// A link to a closed form opens it.
+function reveal() {
+  const d = document.getElementById(location.hash.slice(1));
+  if (d?.tagName !== "DETAILS") return;
+  d.open = true;
+  d.scrollIntoView();
+  d.querySelector("summary").focus({ preventScroll: true });
+}
+addEventListener("hashchange", reveal);
+reveal();
+
 function element(name, words, cls) {
   const e = document.createElement(name);
   if (words) e.textContent = words;
