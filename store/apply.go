@@ -70,6 +70,7 @@ func (t *WriteTx) apply(j *lotUpdate, d *derived) (r retag, err error) {
 	if v := encodeState(now); d.old == nil || !bytes.Equal(t.get(bStandings, id[:]), v) {
 		t.put(bStandings, id[:], v)
 	}
+	delete(t.fresh, id)
 	return r, nil
 }
 

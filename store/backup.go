@@ -56,6 +56,9 @@ func (b *Book) copyAndProve(ctx context.Context, tmp *bookfile.Draft, out *Copie
 	if err = c.viewRaw(c.load); err == nil {
 		out.Findings, out.Counts, err = c.checkFacts(ctx)
 	}
+	if b.file.Half { // the copy has both, of what may be the older one
+		out.Findings = append(out.Findings, Finding{At: bookfile.At("page", 0), What: HalfMetadata})
+	}
 	return calledAs(err, tmp.Name, out.Path)
 }
 
@@ -146,7 +149,7 @@ func Restore(ctx context.Context, from, to string, replace bool, o Options) (Cop
 	if !replace {
 		return out, tmp.Place()
 	}
-	if out.Kept, err = bookfile.SetAside(to, o.Now()); err != nil {
+	if out.Kept, err = bookfile.SetAside(to, "restore", o.Now()); err != nil {
 		return out, err
 	}
 	return out, tmp.Replace()

@@ -3,6 +3,7 @@ package store
 import (
 	"errors"
 	"strconv"
+	"strings"
 	"syscall"
 	"time"
 
@@ -51,6 +52,7 @@ type Book struct {
 	opt      Options
 	settings Settings
 	zone     *time.Location
+	sealed   bool // its derived records have seals
 	old      bool // its index is of another version, and this machine may not make it again
 
 	unchained bool // an import, whose chain is made at its end
@@ -151,7 +153,13 @@ func (b *Book) load(tx *bolt.Tx) error {
 	if b.zone, err = time.LoadLocation(b.settings.Zone); err != nil {
 		return b.noZone(err)
 	}
+	version, _, _ := strings.Cut(string(bk.Get([]byte("derivation"))), "-")
+	made, err := strconv.Atoi(version)
+	b.sealed = err == nil && made >= sealedSince
 	b.loadHarm(bk.Get(harmedKey))
+	if b.file.Half {
+		b.noteHarm(Finding{At: bookfile.At("page", 0), What: HalfMetadata})
+	}
 	for _, name := range factBuckets {
 		if tx.Bucket([]byte(name)) == nil {
 			return bookfile.Damaged(b.Path(), nil, bookfile.At("bucket", name))

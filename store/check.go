@@ -96,7 +96,7 @@ func (b *Book) check(k *checker) ([]Finding, error) {
 	k.shelves, k.indexed, k.lots = map[cave.Place]int{}, map[string]int{}, map[uuid.UUID][]uuid.UUID{}
 	k.counts = counts{Closed: day.None}
 	err = b.View(func(t *ReadTx) error {
-		k.t = t
+		k.t, t.checking = t, true
 		return k.run()
 	})
 	if err == nil && len(k.found) == 0 {

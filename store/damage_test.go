@@ -10,20 +10,28 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"strings"
 	"testing"
 
 	bolt "go.etcd.io/bbolt"
 
 	"rindkeep/store/bookfile"
 	"rindkeep/wheel"
+	"rindkeep/wheel/verdict"
 )
 
 // damaged is a book of a few lots, closed, with the bytes of its file.
 func damaged(t *testing.T) (f *farm, good []byte) {
 	f = newFarm(t)
 	for i := range 6 {
-		_, ws := f.lot(fmt.Sprintf("2611%02dA", 10+i), fmt.Sprintf("2026-11-%02d", 10+i), 20,
+		m, ws := lotOf(t, fmt.Sprintf("2611%02dA", 10+i), fmt.Sprintf("2026-11-%02d", 10+i), 20,
 			[]string{"cellar", "fridge"}[i%2])
+		if i > 0 { // a wheel that waits for its coat costs a fit whenever the indexes are made
+			for k := range ws {
+				ws[k].Plan = "tomme"
+			}
+		}
+		f.update(func(tx *WriteTx) error { return errors.Join(tx.PutMake(m), tx.AddWheels(ws)) })
 		var es []wheel.Entry
 		for k, w := range ws {
 			es = append(es, f.did(w.ID, wheel.Turn, fmt.Sprintf("2026-11-2%d 08:%02d", k%5, k)))
@@ -202,5 +210,115 @@ func TestABranchThatGoesAstrayIsRefused(t *testing.T) {
 	}
 	if tried < 8 {
 		t.Errorf("only %d branches were bent", tried)
+	}
+}
+
+// answers are what a book says of its tasks, states, makes and histories: each a question
+// of its own, as a command asks it. An answer is "" where it's refused, or what couldn't
+// be read is named with it.
+func answers(t *testing.T, b *Book, tags []string) (out []string) {
+	ask := func(fn func(tx *ReadTx, say func(...any)) error) {
+		var s strings.Builder
+		b.harm = nil
+		err := b.View(func(tx *ReadTx) error { return fn(tx, func(v ...any) { fmt.Fprintf(&s, "%+v\n", v) }) })
+		if err != nil || len(b.Harm()) > 0 {
+			s.Reset()
+		}
+		out = append(out, s.String())
+	}
+	ask(func(tx *ReadTx, say func(...any)) error {
+		due, err := tx.Due(20782) // 2026-11-25
+		say(due)
+		return err
+	})
+	ask(func(tx *ReadTx, say func(...any)) error {
+		for s, err := range tx.States() {
+			if err != nil {
+				return err
+			}
+			s.windows, s.slots = verdict.Shut(), nil
+			say(s)
+		}
+		return nil
+	})
+	ask(func(tx *ReadTx, say func(...any)) error {
+		for m, err := range tx.Makes() {
+			if err != nil {
+				return err
+			}
+			ws, err := tx.WheelsOf(m.ID)
+			if err != nil {
+				return err
+			}
+			say(m, ws)
+		}
+		return nil
+	})
+	ask(func(tx *ReadTx, say func(...any)) error {
+		n, err := tx.ShelfCounts("")
+		say(n)
+		return err
+	})
+	for _, tag := range tags {
+		ask(func(tx *ReadTx, say func(...any)) error {
+			w, err := tx.WheelByTag(tag)
+			if err != nil {
+				return err
+			}
+			es, err := tx.History(w.ID)
+			say(es)
+			return err
+		})
+	}
+	return out
+}
+
+// TestNoWrongFigureIsShown damages books and asks them what commands ask. An answer may be
+// refused, or say what was left out; else it's that of the sound book.
+func TestNoWrongFigureIsShown(t *testing.T) {
+	f, good := damaged(t)
+	var tags []string
+	f.open(Read)
+	f.view(func(tx *ReadTx) error {
+		for s, err := range tx.States() {
+			if err != nil {
+				return err
+			}
+			if tags = append(tags, s.Tag); len(tags) == 30 {
+				break
+			}
+		}
+		return nil
+	})
+	want := answers(t, f.book, tags)
+	path := filepath.Join(t.TempDir(), "bad.book")
+	tally := map[string]int{}
+	for n := range setting("RINDKEEP_FIGURES", 100, 3000) {
+		bad := append([]byte{}, good...)
+		how := damage(rand.New(rand.NewPCG(uint64(n), 17)), bad)
+		if err := os.WriteFile(path, bad, 0o600); err != nil {
+			t.Fatal(err)
+		}
+		b, err := Open(path, Read, Options{Now: f.clock.now})
+		if err != nil {
+			tally["not opened"]++
+			continue
+		}
+		outcome, half := "as before", len(b.Harm()) > 0 // said with every answer
+		for i, got := range answers(t, b, tags) {
+			switch {
+			case got == want[i]:
+			case got == "", half:
+				outcome = "noticed"
+			default:
+				t.Errorf("book %d, %s: answer %d is another: %s", n, how, i, firstDifference(want[i], got))
+			}
+		}
+		b.Close()
+		tally[outcome]++
+	}
+	t.Logf("%v", tally)
+	if tally["noticed"] == 0 || tally["as before"] == 0 {
+		t.Error("the damage tries too little")
 	}
 }

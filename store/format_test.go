@@ -366,13 +366,14 @@ func TestAnOldIndexIsMadeAgainAndNeverDamaged(t *testing.T) {
 func strange(t *testing.T, b *bolt.Bucket) {
 	t.Helper()
 	k, v := b.Cursor().First()
+	v = unsealed(k, v)
 	task, err := decodeTask(slot{}, "", uuid.Nil, v)
 	if err != nil {
 		t.Fatal(err)
 	}
 	known := reason.Append(nil, task.Why)
 	v = bytes.TrimSuffix(slices.Clone(v), known)
-	if err := b.Put(slices.Clone(k), append(v, 1, 0xff, 0x7f)); err != nil {
+	if err := b.Put(slices.Clone(k), pack.Seal(k, append(v, 1, 0xff, 0x7f))); err != nil {
 		t.Fatal(err)
 	}
 }

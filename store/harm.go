@@ -130,7 +130,7 @@ func (t *ReadTx) partOf(id uuid.UUID, mk wheel.Make) (*wheelFile, error) {
 		}
 	}
 	wheel.Sort(es)
-	return &wheelFile{life: wheel.AddUp(w, mk, es, t.book.zone, nil), zone: t.book.zone}, nil
+	return &wheelFile{life: wheel.AddUp(w, mk, es, t.book.zone, nil), zone: t.book.zone, entries: len(es)}, nil
 }
 
 // putHarm keeps what couldn't be read while the indexes were made, for everybody who

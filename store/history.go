@@ -34,6 +34,9 @@ func (t *ReadTx) history(subject uuid.UUID) ([]wheel.Entry, error) {
 		}
 		out = append(out, e)
 	}
+	if !t.whole(subject, len(out)) {
+		return nil, t.harm(subject, t.damaged(because{EntriesMissing}, "entry", subject))
+	}
 	wheel.Sort(out)
 	return out, nil
 }

@@ -183,7 +183,7 @@ func (t *WriteTx) indexEntries(from, to uuid.UUID) (twice uuid.UUID, err error) 
 		if len(r.key) == len(uuid.Nil) && i > 0 && bytes.Equal(r.key, rs[i-1].key) {
 			twice = uuid.UUID(r.key)
 		}
-		if err := ids.Put(r.key, r.value); err != nil {
+		if err := ids.Put(r.key, pack.Seal(r.key, slices.Clip(r.value))); err != nil {
 			return twice, t.damaged(err, "bucket", bIDs)
 		}
 	}

@@ -45,6 +45,8 @@ type wheelFile struct {
 	plan *schedule.Plan
 	own  *verdict.Case // without sisters; nil until made
 	zone *time.Location
+
+	entries int // how many were read
 }
 
 // gated says whether a dry gate of its plan has a say over the wheel.
@@ -95,6 +97,7 @@ func (t *ReadTx) readFile(id uuid.UUID, mk wheel.Make, before time.Time) (*wheel
 	if err != nil {
 		return nil, err
 	}
+	f.entries = len(es)
 	f.life = wheel.AddUp(w, mk, upTo(es, before), t.book.zone, nil)
 	p, err := t.Plan(f.life.Plan)
 	switch {

@@ -97,7 +97,8 @@ func (t *ReadTx) Makes() iter.Seq2[wheel.Make, error] {
 			return
 		}
 		c := t.bucket(bDates).Cursor()
-		for k, _ := c.Last(); k != nil; k, _ = c.Prev() {
+		for k, v := c.Last(); k != nil; k, v = c.Prev() {
+			t.proveSeal(bDates)(k, v)
 			if len(k) != 20 {
 				yield(wheel.Make{}, t.damaged(pack.ErrForm, "index", bDates))
 				return

@@ -199,6 +199,7 @@ func (t *WriteTx) add(s *subject, e *wheel.Entry) error {
 	}
 	t.changed = true
 	t.newEntries = append(t.newEntries, keyValue{k, pack.Seal(k, pack.EntryBody(e))})
+	t.fresh[e.Subject]++
 	t.putID(k)
 	if s.isWheel {
 		how := t.dirty[e.Subject]

@@ -100,6 +100,7 @@ type (
 
 // What is wrong with a page, record or index.
 const (
+	EntriesMissing  = reason.Flat("entries-missing") // the wheel has more than were found
 	Undecodable     = reason.Flat("does-not-decode")
 	Unlike          = reason.Flat("not-what-it-should-be") // kept under another key than its own
 	OfNothing       = reason.Flat("about-nothing")         // an entry of no wheel or make

@@ -75,7 +75,9 @@ func (t *WriteTx) rebuild() error {
 			return err
 		}
 	}
+	t.book.sealed = true
 	clear(t.shelves)
+	clear(t.fresh)
 	t.counts = nil
 	c, err := t.count()
 	if err != nil {

@@ -23,6 +23,10 @@ func (t *ReadTx) in(bucket string, prefix []byte) iter.Seq2[[]byte, []byte] {
 			return
 		}
 		c := b.Cursor()
+		if t.sealed(bucket) {
+			t.inSealed(bucket, c, prefix, yield)
+			return
+		}
 		for k, v := c.Seek(prefix); k != nil && bytes.HasPrefix(k, prefix) && yield(k, v); k, v = c.Next() {
 		}
 	}

@@ -102,6 +102,9 @@ func (s *salvage) record(bucket string, k, v []byte) {
 		}
 	}
 	if bucket == bStandings || bucket == bMakeWheels { // they tell of wheels whose records are lost
+		if bare, err := pack.Unseal(k, v); err == nil { // else one of before they had seals, or damaged
+			v = bare
+		}
 		s.keep(bucket, k, v)
 		return
 	}

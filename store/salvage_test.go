@@ -2,6 +2,7 @@ package store
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"math/rand/v2"
 	"os"
@@ -95,4 +96,59 @@ func TestASalvageMarksTheGapInTheHistory(t *testing.T) {
 		}
 		return nil
 	})
+}
+
+
+// TestARebuildNeedsNoPageOfTheIndexes empties one page after the other of a book: unless
+// it held facts, a rebuild makes the book whole.
+func TestARebuildNeedsNoPageOfTheIndexes(t *testing.T) {
+	f, good := damaged(t)
+	f.open(Read)
+	whole := f.dump()
+	f.book.Close()
+	bad := filepath.Join(t.TempDir(), "bad.book")
+	mended, lost := 0, 0
+	for id := 2; id < len(good)/4096; id++ {
+		b := slices.Clone(good)
+		clear(b[id*4096 : (id+1)*4096])
+		if err := os.WriteFile(bad, b, 0o600); err != nil {
+			t.Fatal(err)
+		}
+		facts := false
+		scan, err := bookfile.ScanFile(bad, func(string, []byte, []byte) {})
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, g := range scan.Lost {
+			facts = facts || !isDerived[g.Bucket]
+		}
+		if !facts && len(scan.Lost) == 0 || !facts && id%setting("RINDKEEP_REBUILDS", 6, 1) != 0 {
+			continue
+		}
+		_, kept, err := RebuildFile(context.Background(), bad, Options{Now: f.clock.now})
+		if facts {
+			if lost++; !errors.Is(err, bookfile.ErrDamaged) {
+				t.Errorf("page %d held facts, and the rebuild says %v", id, err)
+			}
+			continue
+		}
+		if err != nil || kept == "" {
+			t.Errorf("page %d: kept at %q, %v", id, kept, err)
+			continue
+		}
+		mended++
+		os.Remove(kept)
+		saved, err := Open(bad, Read, Options{Now: f.clock.now})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := dumpBook(t, saved); got != whole {
+			t.Errorf("page %d: %s", id, firstDifference(whole, got))
+		}
+		wantClean(t, saved)
+		saved.Close()
+	}
+	if mended < 3 || lost < 3 {
+		t.Errorf("%d mended, %d lost", mended, lost)
+	}
 }

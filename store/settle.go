@@ -239,7 +239,7 @@ func (j *lotUpdate) derive(today day.Date) {
 		l := d.file.life
 		s := WheelState{
 			Wheel: l.Wheel.ID, Make: j.lot.mk.ID, Tag: l.Tag, Place: l.Place, Plan: l.Plan, Gone: l.GoneOn, Last: l.Last,
-			Brief: l.Brief(d.file.zone), windows: verdict.Shut(), closed: day.None,
+			Brief: l.Brief(d.file.zone), windows: verdict.Shut(), closed: day.None, entries: d.file.entries,
 		}
 		if d.file.gated() {
 			s.gated = true

@@ -74,6 +74,7 @@ const (
 	packedVersion  = 1
 	reasonsVersion = 2
 	briefVersion   = 3 // of standings
+	stateVersion   = 4 // standings say how many entries the wheel has
 )
 
 // packTask packs what the due key does not say.
@@ -155,6 +156,7 @@ type WheelState struct {
 
 	gated   bool            // it waits at a dry gate, and windows says how
 	windows verdict.Windows // what the gate asks for
+	entries int             // how many it has; under 0: an older index, which doesn't say
 	closed  day.Date        // tasks whose last day is this or earlier are not kept
 	slots   []slot          // its tasks in the due index
 }
@@ -227,17 +229,23 @@ func packNumber(p *pack.Form, x *uint64) {
 }
 
 func encodeState(s WheelState) []byte {
-	p := pack.Form{B: append(make([]byte, 0, 96), briefVersion)}
+	p := pack.Form{B: append(make([]byte, 0, 96), stateVersion)}
+	p.Whole(&s.entries)
 	packState(&p, &s)
 	return p.B
 }
 
 func decodeState(w uuid.UUID, value []byte) (WheelState, error) {
 	r := pack.NewReader(value)
-	if r.Byte() != briefVersion {
+	s, p := WheelState{Wheel: w, windows: verdict.Shut()}, pack.Reading(r)
+	switch r.Byte() {
+	case stateVersion:
+		p.Whole(&s.entries)
+	case briefVersion:
+		s.entries = -1
+	default:
 		return WheelState{}, pack.ErrForm
 	}
-	s := WheelState{Wheel: w, windows: verdict.Shut()}
-	packState(pack.Reading(r), &s)
+	packState(p, &s)
 	return s, r.Done()
 }

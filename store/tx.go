@@ -40,6 +40,7 @@ type ReadTx struct {
 	counts    *counts
 	lots      map[lotKey]*lotFile
 	makesTold map[uuid.UUID]wheel.Make // as their logs tell of them
+	checking  bool                     // seals that are wrong are findings
 	laws      []holdrule.Rule          // all of them; nil: not read yet
 	follows   []Follow                 // nil: not read yet
 }
@@ -55,6 +56,7 @@ type WriteTx struct {
 	newEntries []keyValue // apart from pending: they are many, and never looked up there
 
 	dirty   map[uuid.UUID]touch // wheels whose derived records must be made again
+	fresh   map[uuid.UUID]int   // entries that their standings don't count yet
 	airIn   map[string]bool     // rooms whose air changed
 	shelves map[cave.Place]int  // changes of their counts, not yet written
 	link    *openLink           // of what was written so far
@@ -79,7 +81,7 @@ func (b *Book) readTx(tx *bolt.Tx) *ReadTx {
 
 func (b *Book) writeTx(tx *bolt.Tx) *WriteTx {
 	t := &WriteTx{
-		ReadTx: b.readTx(tx), dirty: map[uuid.UUID]touch{}, airIn: map[string]bool{}, shelves: map[cave.Place]int{},
+		ReadTx: b.readTx(tx), dirty: map[uuid.UUID]touch{}, fresh: map[uuid.UUID]int{}, airIn: map[string]bool{}, shelves: map[cave.Place]int{},
 	}
 	t.ReadTx.write = t
 	return t
@@ -142,7 +144,11 @@ func (t *ReadTx) get(bucket string, key []byte) []byte {
 		}
 	}
 	if b := t.bucket(bucket); b != nil {
-		return b.Get(key)
+		v := b.Get(key)
+		if v != nil && t.sealed(bucket) {
+			return unsealed(key, v)
+		}
+		return v
 	}
 	return nil
 }
@@ -219,6 +225,8 @@ func (t *WriteTx) flushBucket(name string) error {
 		var err error
 		if r.value == nil {
 			err = b.Delete(r.key)
+		} else if isDerived[name] {
+			err = b.Put(r.key, pack.Seal(r.key, slices.Clip(r.value)))
 		} else {
 			err = b.Put(r.key, r.value)
 		}
@@ -288,7 +296,7 @@ func (t *ReadTx) count() (*counts, error) {
 		return t.counts, nil
 	}
 	c := &counts{Closed: day.None}
-	if v := t.bucket(bCounts).Get([]byte("counts")); v != nil {
+	if v := t.get(bCounts, []byte("counts")); v != nil {
 		if err := pack.ReadJSON(v, c); err != nil {
 			return nil, t.damaged(err, "counts", nil)
 		}

@@ -3,6 +3,7 @@ package words
 import (
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 
 	"rindkeep/cave/reason"
@@ -117,6 +118,9 @@ func (p Printer) usualRemedy(r *app.Refusal) string {
 		return "try again in a moment"
 	case errors.Is(r.Cause, bookfile.ErrNewer):
 		return "use the newer rindkeep, or a backup from before"
+	case damagedIndex(r.Cause):
+		return "the entries are whole as far as this tells; make the indexes again from them" +
+			p.typed(": rindkeep book rebuild", "")
 	case errors.Is(r.Cause, bookfile.ErrCutOff), errors.Is(r.Cause, bookfile.ErrDamaged):
 		return "keep the file, and put the last backup in its place" +
 			p.typed(": rindkeep book restore BACKUP --replace", "")
@@ -126,6 +130,13 @@ func (p Printer) usualRemedy(r *app.Refusal) string {
 		return machineRemedies[be.Kind]
 	}
 	return ""
+}
+
+// damagedIndex says whether only what follows from the entries is damaged.
+func damagedIndex(err error) bool {
+	var be *bookfile.Error
+	return errors.As(err, &be) && be.Kind == bookfile.ErrDamaged &&
+		slices.Contains([]reason.Thing{"index", "standing", "task", "tag", "count", "counts"}, be.At.Thing)
 }
 
 // machineRemedies are for trouble that isn't the book's.

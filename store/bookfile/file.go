@@ -17,6 +17,7 @@ import (
 type File struct {
 	Path string // as it is called in errors
 	DB   *bolt.DB
+	Half bool // one of the two copies of its metadata is damaged: the other may be the older one
 
 	file   *os.File
 	broken bool
@@ -46,6 +47,7 @@ func Open(path string, how How) (*File, error) {
 		if err != nil {
 			return fail(err)
 		}
+		f.Half = p.half
 		if err := p.skeleton(how.Write); err != nil {
 			return fail(pageError(path, err))
 		}

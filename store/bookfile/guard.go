@@ -27,6 +27,11 @@ func (f *File) Guard(fn func() error) (err error) {
 		f.broken = true
 		at, fault := v.(interface{ Addr() uintptr })
 		m, missing := v.(MissingBucket)
+		if name, bad := v.(BadIndex); bad {
+			f.broken = false // bbolt had no part in it
+			err = Damaged(f.Path, nil, At("index", string(name)))
+			return
+		}
 		if fault {
 			if err = f.readAt(at.Addr()); err != nil {
 				return
@@ -63,6 +68,10 @@ func (f *File) readAt(addr uintptr) error {
 // MissingBucket is what is panicked with within Guard over a bucket that every sound
 // book has, where no error can be returned.
 type MissingBucket string
+
+// BadIndex is what is panicked with within Guard over a derived record whose seal is
+// wrong, where no error can be returned: making the indexes again mends it.
+type BadIndex string
 
 // raisedByBolt says whether the panic being recovered began in bbolt: whether
 // the first function under the runtime's own is one of bbolt's.

@@ -46,15 +46,15 @@ func Write(path string, fill func(io.Writer) error) (int64, error) {
 	return st.Size(), f.Close()
 }
 
-// SetAside gives the old book a second name, so that there is a book under the
-// first at every moment; where the disk knows no second names it is moved. The name
+// SetAside gives the old book a second name, which says before what it was, so that
+// there is a book under the first at every moment; where the disk knows no second names it is moved. The name
 // is "" where there is no book.
-func SetAside(path string, now time.Time) (string, error) {
+func SetAside(path, before string, now time.Time) (string, error) {
 	path = Real(path)
 	if _, err := os.Lstat(path); err != nil {
 		return "", nil
 	}
-	kept := nextFree(path + ".before-restore-" + now.UTC().Format("20060102T150405Z"))
+	kept := nextFree(path + ".before-" + before + "-" + now.UTC().Format("20060102T150405Z"))
 	if os.Link(path, kept) == nil {
 		return kept, nil
 	}

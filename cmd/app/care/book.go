@@ -191,15 +191,16 @@ func Restore(ctx context.Context, a *app.App, backup string, replace bool) (Copy
 type Rebuilt struct {
 	Schema string `json:"schema"`
 	Path   string `json:"path"`
+	Kept   string `json:"old_book_kept_at"` // where pages of its indexes were damaged
 }
 
 // Rebuild works out the indexes again from the entries.
-func Rebuild(a *app.App) (Rebuilt, error) {
-	err := opened(a, store.Write, func(b *store.Book) error {
-		defer a.TellHarm(b)
-		return b.Rebuild()
-	})
-	return Rebuilt{app.Schema("book-rebuild"), a.Book}, err
+func Rebuild(ctx context.Context, a *app.App) (Rebuilt, error) {
+	harm, kept, err := store.RebuildFile(ctx, a.Book, store.Options{Now: a.Now})
+	if len(harm) > 0 && a.Harmed != nil {
+		a.Harmed(harm)
+	}
+	return Rebuilt{app.Schema("book-rebuild"), a.Book, kept}, err
 }
 
 // Compacted is the book's size before and after.

@@ -233,10 +233,13 @@ rindkeep book restore cave-2026-11-25.book --replace     keeps the old book besi
 func rebuildCmd(c *console.Console) *cobra.Command {
 	return c.NowCmd("rebuild", "Make the indexes again from the entries", "\nrindkeep book rebuild", console.NoArgs,
 		func(*cobra.Command, []string) error {
-			x, err := care.Rebuild(c.App)
+			x, err := care.Rebuild(c.Ctx, c.App)
 			done, err := c.Answered(x, err)
 			if !done {
 				c.Print("the indexes are made again from the entries\n")
+				if x.Kept != "" {
+					c.Print("pages of the old ones were damaged; the old book is kept at %s\n", console.SafePath(x.Kept))
+				}
 			}
 			return err
 		})

@@ -1,0 +1,164 @@
+package store
+
+import (
+	"context"
+	"errors"
+	"slices"
+	"time"
+
+	bolt "go.etcd.io/bbolt"
+
+	"rindkeep/store/bookfile"
+)
+
+// RebuildFile makes the indexes of the book at path again. Where its pages are whole that
+// is Rebuild. Else the facts are copied from their pages to a new file, whose indexes are
+// made from them, and the pages of the old indexes are never read; kept is where the
+// damaged file is kept then. A page of facts that can't be read is bookfile.ErrDamaged:
+// that is for Salvage. harm is what couldn't be read and was left out.
+func RebuildFile(ctx context.Context, path string, o Options) (harm []Finding, kept string, err error) {
+	o = o.filled()
+	b, err := openAny(path, Write, o)
+	if err == nil {
+		harm, err = b.rebuildSound(ctx)
+		err = errors.Join(err, b.Close())
+	}
+	if !errors.Is(err, bookfile.ErrDamaged) {
+		return harm, "", err
+	}
+	harm, kept, aerr := rebuildAside(ctx, path, o)
+	if errors.Is(aerr, errFactsLost) {
+		return nil, "", err
+	}
+	return harm, kept, aerr
+}
+
+// rebuildSound is Rebuild of a book whose pages are whole; else its error is damage.
+// Where they aren't, a page may be claimed twice, and bbolt would free what facts are on.
+func (b *Book) rebuildSound(ctx context.Context) ([]Finding, error) {
+	found, err := b.checkPages(ctx, nil)
+	if err == nil && slices.ContainsFunc(found, func(f Finding) bool { return f.What != HalfMetadata }) {
+		err = found[0].damage(b.Path())
+	}
+	if err == nil {
+		err = b.viewRaw(b.load)
+	}
+	if err == nil {
+		err = b.Rebuild()
+	}
+	return b.harm, err
+}
+
+var errFactsLost = errors.New("pages of facts can't be read")
+
+// copiedTogether is how many records are copied in one transaction.
+const copiedTogether = 20_000
+
+func rebuildAside(ctx context.Context, path string, o Options) (harm []Finding, kept string, err error) {
+	tmp, err := bookfile.Beside(path)
+	if err != nil {
+		return nil, "", err
+	}
+	defer tmp.Drop()
+	was, err := bookfile.Revision(path)
+	if err != nil {
+		return nil, "", err
+	}
+	if err := copyFacts(ctx, path, tmp.Name); err != nil {
+		return nil, "", err
+	}
+	quiet := o
+	quiet.alone, quiet.Wait = true, time.Second
+	b, err := openAny(tmp.Name, Write, quiet)
+	if err != nil {
+		return nil, "", calledAs(err, tmp.Name, path)
+	}
+	if err = b.viewRaw(b.load); err == nil {
+		err = b.Rebuild()
+	}
+	harm = b.harm
+	if err = errors.Join(err, b.Close()); err != nil {
+		return harm, "", calledAs(err, tmp.Name, path)
+	}
+	old, err := bookfile.Open(path, bookfile.How{Write: true, Wait: o.Wait})
+	if errors.Is(err, bookfile.ErrBusy) {
+		return harm, "", err
+	}
+	if err == nil { // else it's too broken for anybody to write to it
+		defer old.Close()
+	}
+	if now, err := bookfile.Revision(path); err != nil || now != was {
+		return harm, "", errors.Join(err, &bookfile.Error{Kind: bookfile.ErrBusy, Path: path})
+	}
+	if kept, err = bookfile.SetAside(path, "rebuild", o.Now()); err != nil {
+		return harm, "", err
+	}
+	return harm, kept, tmp.Replace()
+}
+
+// copyFacts copies the records of the buckets of facts from the pages they are on to a
+// new file, byte for byte.
+func copyFacts(ctx context.Context, from, to string) error {
+	db, err := bookfile.Raw(to)
+	if err != nil {
+		return err
+	}
+	defer db.Close()
+	db.NoSync = true
+	if err := db.Update(func(tx *bolt.Tx) error {
+		for _, name := range factBuckets {
+			if _, err := tx.CreateBucket([]byte(name)); err != nil {
+				return err
+			}
+		}
+		return nil
+	}); err != nil {
+		return err
+	}
+	type record struct {
+		bucket string
+		keyValue
+	}
+	var some []record
+	flush := func() error {
+		if err := ctx.Err(); err != nil {
+			return err
+		}
+		err := db.Update(func(tx *bolt.Tx) error {
+			for _, r := range some {
+				b, err := tx.CreateBucketIfNotExists([]byte(r.bucket))
+				if err != nil {
+					return err
+				}
+				b.FillPercent = 0.9 // they come in order
+				if err := b.Put(r.key, r.value); err != nil {
+					return err
+				}
+			}
+			return nil
+		})
+		some = some[:0]
+		return err
+	}
+	scan, err := bookfile.ScanFile(from, func(bucket string, k, v []byte) {
+		if bucket == "" || isDerived[bucket] || err != nil {
+			return
+		}
+		some = append(some, record{bucket, keyValue{slices.Clone(k), slices.Clone(v)}})
+		if len(some) >= copiedTogether {
+			err = flush()
+		}
+	})
+	if err == nil {
+		err = flush()
+	}
+	if err != nil {
+		return err
+	}
+	for _, g := range scan.Lost {
+		if !isDerived[g.Bucket] {
+			return errFactsLost
+		}
+	}
+	return db.Sync()
+}

@@ -1,0 +1,100 @@
+package store
+
+import (
+	"bytes"
+
+	bolt "go.etcd.io/bbolt"
+
+	"rindkeep/store/bookfile"
+	"rindkeep/store/pack"
+)
+
+// Derived records carry a seal too, over their key and value: pages have no checksum,
+// and a figure that a disk changed must not be shown as if it were one. Everything that
+// puts or gets a derived record comes through here. A seal that is wrong is damage that
+// Rebuild mends.
+
+// sealedSince is the first version of the derived records that have seals.
+const sealedSince = 12
+
+var isDerived = func() map[string]bool {
+	m := map[string]bool{}
+	for _, name := range derivedBuckets {
+		m[name] = true
+	}
+	return m
+}()
+
+// sealed says whether the records of a bucket are derived ones with seals.
+func (t *ReadTx) sealed(bucket string) bool { return t.book.sealed && isDerived[bucket] }
+
+// unsealed is the value of a derived record without its seal. Where that is wrong it's
+// empty, which no such record is: whoever decodes it finds that it's damaged.
+func unsealed(key, v []byte) []byte {
+	v, err := pack.Unseal(key, v)
+	if err != nil {
+		return []byte{}
+	}
+	return v
+}
+
+// keysOnly are the indexes whose keys say it all: nobody decodes their values.
+var keysOnly = map[string]bool{
+	bIDs: true, bDates: true, bMakeWheels: true, bPlaces: true, bShelves: true, bOutlooks: true, bDue: true,
+}
+
+// inSealed is in for a derived bucket. A key that a disk changed may leave the range it
+// belongs to: then it's next to where the range was looked for, and its seal is wrong.
+// So the records before and after the range are looked at too.
+func (t *ReadTx) inSealed(bucket string, c *bolt.Cursor, prefix []byte, yield func(k, v []byte) bool) {
+	k, v := c.Seek(prefix)
+	if len(prefix) > 0 && !t.checking {
+		if k == nil {
+			t.proveSeal(bucket)(c.Last())
+		} else {
+			t.proveSeal(bucket)(c.Prev())
+		}
+		k, v = c.Seek(prefix)
+	}
+	for ; k != nil; k, v = c.Next() {
+		if !bytes.HasPrefix(k, prefix) {
+			t.proveSeal(bucket)(k, v)
+			return
+		}
+		if keysOnly[bucket] {
+			t.proveSeal(bucket)(k, v)
+		}
+		if !yield(k, unsealed(k, v)) {
+			return
+		}
+	}
+}
+
+// proveSeal panics over a derived record whose seal is wrong, where no error can be
+// returned. A check names it by other means.
+func (t *ReadTx) proveSeal(bucket string) func(k, v []byte) {
+	return func(k, v []byte) {
+		if t.checking || k == nil {
+			return
+		}
+		if _, err := pack.Unseal(k, v); err != nil {
+			panic(bookfile.BadIndex(bucket))
+		}
+	}
+}
+
+// whole says whether as many entries of a wheel were found as its standing says it has:
+// one whose key a disk changed isn't found among them.
+func (t *ReadTx) whole(subject [16]byte, n int) bool {
+	if !t.book.sealed || t.checking || t.remaking() {
+		return true
+	}
+	s, ok, err := t.state(subject)
+	if err != nil || !ok || s.entries < 0 {
+		return true
+	}
+	if t.write != nil {
+		n -= t.write.fresh[subject]
+	}
+	return s.entries == n
+}
