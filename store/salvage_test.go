@@ -98,7 +98,6 @@ func TestASalvageMarksTheGapInTheHistory(t *testing.T) {
 	})
 }
 
-
 // TestARebuildNeedsNoPageOfTheIndexes empties one page after the other of a book: unless
 // it held facts, a rebuild makes the book whole.
 func TestARebuildNeedsNoPageOfTheIndexes(t *testing.T) {
