@@ -81,7 +81,8 @@ func (b *Book) readTx(tx *bolt.Tx) *ReadTx {
 
 func (b *Book) writeTx(tx *bolt.Tx) *WriteTx {
 	t := &WriteTx{
-		ReadTx: b.readTx(tx), dirty: map[uuid.UUID]touch{}, fresh: map[uuid.UUID]int{}, airIn: map[string]bool{}, shelves: map[cave.Place]int{},
+		ReadTx: b.readTx(tx), dirty: map[uuid.UUID]touch{}, fresh: map[uuid.UUID]int{}, airIn: map[string]bool{},
+		shelves: map[cave.Place]int{},
 	}
 	t.ReadTx.write = t
 	return t
