@@ -12,6 +12,8 @@ import (
 	"strings"
 	"testing"
 
+	"rindkeep/cmd/app"
+	"rindkeep/cmd/app/library"
 	"rindkeep/cmd/page/access"
 
 	"github.com/google/go-cmp/cmp"
@@ -90,6 +92,10 @@ func TestASafetyHoldIsLiftedOnThePageByTheSameRule(t *testing.T) {
 
 func TestASampleAndItsResultAreOnTheLotsPage(t *testing.T) {
 	st := newStage(t)
+	eu := library.Follow{Countries: "EU"}
+	if _, err := library.FollowLaw(t.Context(), st.server.opt.App, app.Caller{By: "Nora"}, eu); err != nil {
+		t.Fatal(err)
+	}
 	nora := with(isJSON, "Cookie", st.person("Nora", access.Writer)["Cookie"])
 	for _, c := range []struct {
 		name, act, body string
