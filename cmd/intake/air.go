@@ -2,14 +2,12 @@ package intake
 
 import (
 	"cmp"
-	"errors"
 	"fmt"
 	"io"
 	"regexp"
 	"strconv"
 	"strings"
 	"time"
-	"unicode/utf8"
 
 	"rindkeep/cave"
 	"rindkeep/cave/quantity"
@@ -21,6 +19,10 @@ type AirOptions struct {
 	Loc  *time.Location // zone of times that name none
 	Form string         // auto, ymd, dmy, mdy or unix
 	Unit string         // C, F, or "" for what the heading says
+
+	Columns map[string]string // heading or letter of a field's column, where people name it
+	Sensor  string            // of several in one table, the one meant; "": there is one
+	taken   bool              // Sensor is that of the first row
 }
 
 // AirReport is what a logger's file came to.
@@ -60,10 +62,14 @@ func Air(
 		if err != nil {
 			return rep, nil, err
 		}
+		if !r.of(&o) {
+			continue
+		}
 		rd, blank := r.reading(o)
 		switch {
 		case len(r.bad) > 0:
-			if _, every := r.bad[0].Why.(Ambiguous); every { // it would be said of every row
+			switch r.bad[0].Why.(type) {
+			case Ambiguous, TwoSensors: // it would be said of every row
 				return rep, nil, r.bad[0]
 			}
 			if bad = append(bad, r.bad...); len(bad) >= maxProblems {
@@ -126,55 +132,12 @@ func (rep *AirReport) add(s *steps, at time.Time) {
 	}
 }
 
-var (
-	whenWord = regexp.MustCompile(`^(date_?_?time|datetime|timestamp|time_?stamp|date_and_time|date|when|at|time)(_|$)`)
-	tempWord = regexp.MustCompile(`(^|_)(temp|temperature|t|c|f|celsius|fahrenheit|°c|°f)(_|$)|temp`)
-	rhWord   = regexp.MustCompile(`(^|_)(rh|humidity|hum|h|relative_humidity)(_|$)|humid`)
-	dewWord  = regexp.MustCompile(`dew|abs`)
-	fahr     = regexp.MustCompile(`fahrenheit|(_|^|°)f$`)
-)
-
-// airHeading finds the heading row and its columns.
-func (t *table) airHeading(o *AirOptions) error {
-	for range 40 {
-		cells, err := t.next()
-		if errors.Is(err, io.EOF) {
-			break
-		}
-		if err != nil {
-			return err
-		}
-		t.columns = map[string]column{}
-		for i, h := range cells {
-			k, field := key(h), ""
-			switch {
-			case !utf8.ValidString(h), len(h) > MaxCell, dewWord.MatchString(k):
-			case !t.has("humidity") && (rhWord.MatchString(k) || strings.Contains(h, "%")):
-				field = "humidity"
-			case whenWord.MatchString(k) && !t.has("time"):
-				field = "time"
-			case k == "time":
-				field = "clock"
-			case !t.has("temperature") && !whenWord.MatchString(k) && tempWord.MatchString(k):
-				field = "temperature"
-			}
-			if field == "" {
-				continue
-			}
-			t.columns[field] = column{index: i, unit: map[bool]string{false: "C", true: "F"}[fahr.MatchString(k)]}
-		}
-		if t.has("time") && t.has("temperature") && t.has("humidity") {
-			o.Unit = cmp.Or(o.Unit, t.columns["temperature"].unit)
-			return nil
-		}
-	}
-	return Problem{Why: NoHeading}
-}
-
 // reading reads one row. Blank is true for a row in which the logger noted nothing.
 func (r *row) reading(o AirOptions) (rd cave.Reading, blank bool) {
 	when := strings.TrimSpace(r.text("time") + " " + r.text("clock"))
-	temp, humidity := r.figure("temperature"), r.figure("humidity")
+	// No thousands are marked here, so a comma in a cell is a decimal one.
+	point := strings.NewReplacer(",", ".")
+	temp, humidity := point.Replace(r.text("temperature")), point.Replace(r.text("humidity"))
 	if len(r.bad) > 0 || nothing(temp) || nothing(humidity) {
 		return rd, true
 	}

@@ -117,7 +117,6 @@ const (
 	Endless    reason.Flat = "endless-row"
 	NotUTF8    reason.Flat = "not-utf8"
 	NoResult   reason.Flat = "formula-without-result"
-	NoHeading  reason.Flat = "no-heading"
 	NoDate     reason.Flat = "time-without-date"
 	NoClock    reason.Flat = "date-without-time"
 	Before1970 reason.Flat = "before-1970"

@@ -84,7 +84,10 @@ var wheelWords = vocabulary(common, map[string]string{
 
 // Mapping reads which field is in which column, as a person says it: "tag=Cheese
 // no, weight=kg now". Fields are those of WheelFields, a space or a dash in them.
-func Mapping(spec string) (map[string]string, error) {
+func Mapping(spec string) (map[string]string, error) { return mapping(spec, WheelFields) }
+
+// mapping is Mapping of some fields.
+func mapping(spec string, fields []string) (map[string]string, error) {
 	out := map[string]string{}
 	for _, part := range strings.Split(spec, ",") {
 		if strings.TrimSpace(part) == "" {
@@ -95,8 +98,8 @@ func Mapping(spec string) (map[string]string, error) {
 		if !ok || strings.TrimSpace(head) == "" {
 			return nil, reason.Err(reason.Unreadable{What: "mapping", Word: show(part)})
 		}
-		if !slices.Contains(WheelFields, field) {
-			known := strings.Join(WheelFields, ", ")
+		if !slices.Contains(fields, field) {
+			known := strings.Join(fields, ", ")
 			return nil, reason.Err(reason.Unknown{What: "field", Word: show(field), Known: known})
 		}
 		if out[field] != "" {

@@ -33,6 +33,19 @@ func intakeWords(p Printer, r reason.Reason) (string, bool) {
 		return fmt.Sprintf("two columns give the %s (%q is the second); %s", w.Field, w.Heading, keep), true
 	case intake.TwoFields:
 		return fmt.Sprintf("column %q is given to both %s and %s", w.Heading, w.Field, w.Other), true
+	case intake.NoAirColumns:
+		f := w.Missing[0]
+		return fmt.Sprintf("no column for the %s; head it %s, or name it with --map=%q",
+			strings.Join(w.Missing, ", nor for the "),
+			map[string]string{"time": "time", "temperature": "temp_c", "humidity": "rh"}[f], f+"=HEADING"), true
+	case intake.NoAirHeading:
+		if w.Proposal == "" {
+			return "no heading row was found; head the columns time, temp_c and rh", true
+		}
+		return "no heading row was found; if the columns are these, say so: --map=" + w.Proposal, true
+	case intake.TwoSensors:
+		return fmt.Sprintf("the rows are of several sensors, %q and %q; say which with --sensor=%s", w.First, w.Second,
+			Shell(w.First)), true
 	case intake.Surplus:
 		if w.Mark == "" {
 			return fmt.Sprintf("%q is in a column without a heading; head the column or clear the cell", w.Word), true
@@ -57,7 +70,6 @@ var intakeFlats = map[reason.Flat]string{
 	intake.NotUTF8:  "this is not UTF-8 text; save the file as CSV UTF-8",
 	intake.NoResult: "the cell holds a formula, and the file has no result of it; " +
 		"open it in a spreadsheet program and save it again",
-	intake.NoHeading:  "no heading row was found; head the columns time, temp_c and rh",
 	intake.NoDate:     "a time without its date; give the date as 2026-11-25",
 	intake.NoClock:    "a date without its time of day; write it like 2026-11-25 08:30",
 	intake.Before1970: "that is before 1970",

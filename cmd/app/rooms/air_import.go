@@ -39,13 +39,16 @@ func (FutureReading) Code() string { return "reading-in-future" }
 type Imported struct {
 	Room  string
 	Added int
+	Try   bool           // nothing was recorded: it was only read
 	Zone  *time.Location // of the book
 }
 
 // ImportAir reads a logger's file twice: once to see that all of it is sound, once
 // to record it, part by part. A run that is cut short can be run again: what is in
 // the book already changes nothing.
-func ImportAir(ctx context.Context, a *app.App, c app.Caller, name string, sure bool, file Logger) (Imported, error) {
+func ImportAir(
+	ctx context.Context, a *app.App, c app.Caller, name string, sure, try bool, file Logger,
+) (Imported, error) {
 	type found struct {
 		room cave.Room
 		zone *time.Location
@@ -55,7 +58,7 @@ func ImportAir(ctx context.Context, a *app.App, c app.Caller, name string, sure 
 		r, err := room(s, name)
 		return found{r, s.Zone, s.Time}, err
 	})
-	out := Imported{Room: f.room.Name, Zone: f.zone}
+	out := Imported{Room: f.room.Name, Zone: f.zone, Try: try}
 	if err != nil {
 		return out, err
 	}
@@ -72,7 +75,7 @@ func ImportAir(ctx context.Context, a *app.App, c app.Caller, name string, sure 
 		}
 		return nil
 	})
-	if err != nil {
+	if err != nil || try {
 		return out, err
 	}
 	if err := a.BackupFirst(ctx, n > 10*airBatch); err != nil {

@@ -1,6 +1,7 @@
 package rooms
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"io"
@@ -19,8 +20,9 @@ import (
 
 // importFlags say how a logger writes its file.
 type importFlags struct {
-	zone, form, unit, sheet string
-	sure                    bool
+	zone, form, unit, sheet, mapping, sensor string
+
+	sure, try bool
 }
 
 func importCmd(c *console.Console) *cobra.Command {
@@ -28,8 +30,10 @@ func importCmd(c *console.Console) *cobra.Command {
 	cmd := c.Cmd("import ROOM FILE", "Load a logger's CSV or XLSX", `
 rindkeep air import cellar logger.csv
 rindkeep air import cellar logger.csv --time-format dmy --zone UTC
-rindkeep air import fridge - --unit F < logger.csv`, console.Exactly("ROOM", "FILE"),
-		func(_ *cobra.Command, args []string) error {
+rindkeep air import fridge - --unit F < logger.csv
+rindkeep air import cellar logger.csv --map="temperature=Probe 2,humidity=RH 2" --dry-run
+rindkeep air import cellar bare.csv --map=time=A,temperature=B,humidity=C   no headings`,
+		console.Exactly("ROOM", "FILE"), func(_ *cobra.Command, args []string) error {
 			o, err := f.options()
 			if err != nil {
 				return err
@@ -40,6 +44,9 @@ rindkeep air import fridge - --unit F < logger.csv`, console.Exactly("ROOM", "FI
 	fl.StringVar(&f.zone, "zone", "", "IANA `ZONE` of the file's times (default: the book's)")
 	fl.StringVar(&f.sheet, "sheet", "", "`NAME` of the workbook's sheet (default: its first)")
 	fl.StringVar(&f.form, "time-format", "auto", "order of its dates: `auto|ymd|dmy|mdy|unix`")
+	fl.StringVar(&f.mapping, "map", "", "its columns, `FIELD=HEADING,..`; a letter where it has no headings")
+	fl.StringVar(&f.sensor, "sensor", "", "`NAME` of the sensor, where its rows are of several")
+	fl.BoolVar(&f.try, "dry-run", false, "show what would be recorded, and record nothing")
 	fl.BoolVar(&f.sure, "sure", false, "load it although readings look wrong")
 	fl.StringVar(&f.unit, "unit", "", "unit of its temperatures: `C|F` (default: as its heading says)")
 	return c.CompletesArgs(cmd, roomNames)
@@ -63,6 +70,11 @@ func (f importFlags) options() (intake.AirOptions, error) {
 	default:
 		return o, console.At("--unit", console.Usagef("no unit %q; give C or F", console.SafeWord(f.unit)))
 	}
+	var err error
+	if o.Columns, err = intake.AirMapping(f.mapping); err != nil {
+		return o, app.Misread("map", err)
+	}
+	o.Sensor = f.sensor
 	if f.zone != "" {
 		loc, err := time.LoadLocation(f.zone)
 		if err != nil || f.zone == "Local" {
@@ -85,10 +97,18 @@ func importAir(c *console.Console, room, file string, f importFlags, o intake.Ai
 	}
 	var rep intake.AirReport
 	row := 0
-	got, err := rooms.ImportAir(c.Ctx, c.App, c.Caller(), room, f.sure,
+	got, err := rooms.ImportAir(c.Ctx, c.App, c.Caller(), room, f.sure, f.try,
 		func(zone *time.Location, each func(cave.Reading) error) error {
 			if o.Loc == nil {
 				o.Loc = zone
+			}
+			if o.Form == "auto" {
+				in, err := c.OpenTable(path, file, f.sheet)
+				if err != nil {
+					return err
+				}
+				o.Form = cmp.Or(intake.AirOrder(in, o), o.Form)
+				in.Close()
 			}
 			in, err := c.OpenTable(path, file, f.sheet)
 			if err != nil {
@@ -119,7 +139,7 @@ func importAir(c *console.Console, room, file string, f importFlags, o intake.Ai
 		}
 		return err
 	}
-	c.Committed = true
+	c.Committed = !f.try
 	return showImported(c, got, rep, o.Loc)
 }
 
@@ -141,6 +161,10 @@ func spooled(c *console.Console) (string, error) {
 }
 
 func showImported(c *console.Console, got rooms.Imported, rep intake.AirReport, zone *time.Location) error {
+	known := rep.Rows - got.Added
+	if got.Try {
+		known = 0 // nobody looked
+	}
 	if c.JSON {
 		return c.Document(struct {
 			Schema  string   `json:"schema"`
@@ -156,13 +180,17 @@ func showImported(c *console.Console, got rooms.Imported, rep intake.AirReport, 
 			First   string   `json:"first"`
 			Last    string   `json:"last"`
 			Unit    string   `json:"unit"`
-		}{app.Schema("air-import"), got.Room, rep.Rows, got.Added, rep.Rows - got.Added, rep.Blank, rep.Twice, rep.Back,
+			Try     bool     `json:"dry_run"`
+		}{app.Schema("air-import"), got.Room, rep.Rows, got.Added, known, rep.Blank, rep.Twice, rep.Back,
 			rep.Gaps,
-			app.Num(rep.Worst.Hours()), app.Instant(rep.First, zone), app.Instant(rep.Last, zone), rep.Suffix})
+			app.Num(rep.Worst.Hours()), app.Instant(rep.First, zone), app.Instant(rep.Last, zone), rep.Suffix, got.Try})
 	}
 	at := func(t time.Time) string { return t.In(zone).Format("2006-01-02 15:04") }
-	c.Print("%s: %s from %s to %s, %d new\n", got.Room, text.Count(rep.Rows, "reading"), at(rep.First), at(rep.Last),
-		got.Added)
+	added := fmt.Sprintf("%d new", got.Added)
+	if got.Try {
+		added = "none recorded: a dry run"
+	}
+	c.Print("%s: %s from %s to %s, %s\n", got.Room, text.Count(rep.Rows, "reading"), at(rep.First), at(rep.Last), added)
 	for _, x := range []struct {
 		n    int
 		what string
