@@ -64,7 +64,8 @@ var common = map[string]string{
 		"meule no_meule meule_no fromage numero etiquette laib laib_nr laibnr laibnummer kase kase_nr kaese kaese_nr " +
 		"nummer etikett forma forma_n n_forma formaggio etichetta rueda queso n_queso queso_n etiqueta pieza",
 	"weight": "weight wt mass gross gross_weight gross_wt current_weight weight_now wt_now last_weight kg lb oz g grams " +
-		"poids masse poids_actuel gewicht gewicht_aktuell aktuelles_gewicht peso peso_attuale peso_actual",
+		"poids masse poids_actuel gewicht gewicht_aktuell aktuelles_gewicht peso peso_attuale peso_actual " +
+		"net netto net_weight nettogewicht poids_net peso_netto neto peso_neto brut brutto lordo bruto",
 	"note": "note notes comment comments remark remarks remarque remarques commentaire bemerkung bemerkungen notiz " +
 		"notizen nota osservazioni observaciones comentario notas",
 }

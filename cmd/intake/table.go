@@ -302,7 +302,11 @@ func (r *row) weight(field string) (g quantity.Grams, ok bool) {
 	if s == "" {
 		return 0, false
 	}
-	if unit := r.columns[field].unit; unit != "" && bare(s) {
+	unit := r.columns[field].unit
+	if unit == "" && r.has("unit") {
+		unit = weightUnits[key(r.text("unit"))]
+	}
+	if unit != "" && bare(s) {
 		s += unit
 	}
 	g, err := quantity.ParseWeight(s)

@@ -30,6 +30,7 @@ var weightWords = vocabulary(common, map[string]string{
 		"gewogen_am pese_le date_pesee date_de_pesee jour data data_pesata pesato_il fecha dia pesado_el",
 	"time": "time heure uhrzeit zeit ora hora",
 	"id":   "id uuid entry entry_id",
+	"unit": "unit units unite einheit unita unidad",
 })
 
 // WeightTable is a table of weighings read row by row, however long.
@@ -46,6 +47,10 @@ func OpenWeights(r io.Reader) (*WeightTable, error) {
 	head, _, err := t.headings(weightWords, nil, "tag", "weight")
 	if err != nil {
 		return nil, err
+	}
+	if id, ok := t.columns["id"]; ok && !t.has("tag") { // a scale's own name for what it weighs
+		t.columns["tag"] = id
+		delete(t.columns, "id")
 	}
 	switch {
 	case len(t.columns) == 0 && len(head) >= 2:
