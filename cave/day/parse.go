@@ -155,10 +155,13 @@ func (r Reader) figures(w string) (Date, error) {
 	a, aok := digits(parts[0], 1, 2)
 	b, bok := digits(parts[1], 1, 2)
 	y, yok := digits(parts[2], 4, 4)
+	if !aok || !bok || !yok {
+		return None, errNoDate
+	}
 	dayFirst, isDay := civil(y, b, a)
 	monthFirst, isMonth := civil(y, a, b)
 	switch {
-	case !aok || !bok || !yok || !isDay && !isMonth:
+	case !isDay && !isMonth:
 		return None, errNoDate
 	case !isDay || isMonth && order == MonthFirst:
 		return monthFirst, nil

@@ -24,7 +24,8 @@ func TestAPersonAtATerminalIsAskedWhatWasMeant(t *testing.T) {
 	if len(list.Wheels) != 2 || list.Wheels[0]["weight_g"] != 2080.0 || list.Wheels[0]["age_days"] != 24.0 {
 		t.Errorf("wheels: %v", list.Wheels)
 	}
-	if r := ask("yes\n", "weigh T-01 1.930", "Did you mean 1.930 kg? Type yes or no:"); !strings.Contains(r.Out, "1930 g") {
+	r := ask("yes\n", "weigh T-01 1.930", "Did you mean 1.930 kg? Type yes or no:")
+	if !strings.Contains(r.Out, "1930 g") {
 		t.Errorf("weighed: %s", r.Out)
 	}
 	if r := ask("", "today --on 5/12/2026", ""); strings.Contains(r.Err, "Is 5/12") || !strings.Contains(r.Out, "5 Dec") {

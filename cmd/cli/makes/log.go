@@ -79,14 +79,26 @@ rindkeep make log 261120A composition --moisture 37.2% --fat 32.5% --salt 1.7% -
 func logCmd(c *console.Console) *cobra.Command {
 	var l lineFlags
 	cmd := c.Cmd("log LOT WHAT", "Write a line of a make's log, as it happens or with --at", logExamples,
-		console.Exactly("LOT", "WHAT"), func(cmd *cobra.Command, args []string) error {
-			m, err := l.line(c.Figures(), cmd, args[1])
+		func(cmd *cobra.Command, args []string) error {
+			if l.asks(c, cmd, args) {
+				return nil
+			}
+			return console.Exactly("LOT", "WHAT")(cmd, args)
+		}, func(cmd *cobra.Command, args []string) (err error) {
+			q := makes.NewLine{Note: l.note}
+			if l.asks(c, cmd, args) {
+				q.Lot, q.Line, err = l.ask(c, cmd, args)
+			} else {
+				q.Lot = args[0]
+				q.Line, err = l.line(c.Figures(), cmd, args[1])
+			}
 			if err != nil {
 				return err
 			}
-			did, err := makes.Log(c.Ctx, c.App, c.Caller(), makes.NewLine{Lot: args[0], Line: m, Note: l.note})
+			did, err := makes.Log(c.Ctx, c.App, c.Caller(), q)
 			return console.Done(c, did, err, logged)
 		})
+	cmd.Long = cmd.Short + ".\n\nWithout flags, a terminal asks for what the line has; Enter leaves a question out."
 	l.add(c, cmd)
 	return c.CompletesArgs(cmd, func(s *app.Session, nth int, word string) []string {
 		if nth == 1 {
@@ -135,18 +147,27 @@ func (l *lineFlags) add(c *console.Console, cmd *cobra.Command) {
 	}
 }
 
+// kindOfLine reads the kind of a line.
+func kindOfLine(word string) (wheel.LogWhat, error) {
+	what := wheel.LogWhat(strings.ToLower(strings.TrimSpace(word)))
+	if takes[what] != nil {
+		return what, nil
+	}
+	err := console.Usagef("no line %q in a make's log; give %s", console.SafeWord(word), strings.Join(subjects(), ", "))
+	if slices.Contains(ingredients, string(what)) {
+		err = console.Hint(console.Usagef("no line %q in a make's log: it is an ingredient", what),
+			"give it like: rindkeep make log LOT ingredient --kind %s --name NAME --lot NUMBER", what)
+	}
+	return what, console.At("WHAT", err)
+}
+
 // line reads the flags of one kind of line and refuses those of another.
 func (l *lineFlags) line(in *console.Figures, cmd *cobra.Command, word string) (wheel.MakeLog, error) {
-	what := wheel.LogWhat(strings.ToLower(strings.TrimSpace(word)))
-	flags := takes[what]
-	if flags == nil {
-		err := console.Usagef("no line %q in a make's log; give %s", console.SafeWord(word), strings.Join(subjects(), ", "))
-		if slices.Contains(ingredients, string(what)) {
-			err = console.Hint(console.Usagef("no line %q in a make's log: it is an ingredient", what),
-				"give it like: rindkeep make log LOT ingredient --kind %s --name NAME --lot NUMBER", what)
-		}
-		return wheel.MakeLog{}, console.At("WHAT", err)
+	what, err := kindOfLine(word)
+	if err != nil {
+		return wheel.MakeLog{}, err
 	}
+	flags := takes[what]
 	stray := ""
 	cmd.Flags().Visit(func(f *pflag.Flag) {
 		own := cmd.InheritedFlags().Lookup(f.Name) == nil && f.Name != "note"
@@ -204,7 +225,7 @@ func (l *lineFlags) read(in *console.Figures) wheel.MakeLog {
 // parseSeconds reads how long: 15s, 30min, 1.5h; a bare number is seconds.
 func parseSeconds(s string) (float64, error) {
 	w := strings.ToLower(strings.ReplaceAll(strings.TrimSpace(s), " ", ""))
-	w = strings.Replace(w, "min", "m", 1)
+	w = strings.Replace(strings.Replace(w, "min", "m", 1), ",", ".", 1)
 	if w != "" && w[len(w)-1] >= '0' && w[len(w)-1] <= '9' {
 		w += "s"
 	}
