@@ -37,7 +37,7 @@ func (b *Book) Snapshot() (*Book, error) {
 		give()
 		return b, nil
 	}
-	c.harm = b.harm
+	c.harm, c.file.Half = b.harm, b.file.Half
 	c.file.Path = b.Path() // what is said of it is said of the book
 	if runtime.GOOS == "windows" {
 		c.discard = give // an open file keeps its name there

@@ -23,7 +23,8 @@ type Copied struct {
 }
 
 // Backup writes the book as it stands to a new file at path: synced, then every page,
-// the seal of every fact and the chain are read back before it gets its name. Others
+// the seal of every fact and the chain are read back before it gets its name. A book
+// that was opened for reading is let go as soon as it's copied: it's closed then. Others
 // may use the book meanwhile; what they write then is not in the backup. A file that
 // is there already is never touched (bookfile.ErrExists). A damaged book is copied
 // too, and Findings say what is wrong with it.
@@ -62,16 +63,22 @@ func (b *Book) copyAndProve(ctx context.Context, tmp *bookfile.Draft, out *Copie
 	return calledAs(err, tmp.Name, out.Path)
 }
 
-// copyTo copies the file as one reading sees it, byte for byte, and syncs it. The
-// errors speak of the file as called.
+// copyTo copies the file as one reading sees it, byte for byte, lets a book that was
+// opened for reading go, and syncs the copy. The errors speak of the file as called.
 func (b *Book) copyTo(tmp, called string) (bytes int64, err error) {
 	err = b.viewRaw(func(tx *bolt.Tx) (err error) {
-		bytes, err = bookfile.Write(tmp, func(w io.Writer) error {
+		bytes, err = bookfile.Fill(tmp, func(w io.Writer) error {
 			_, err := tx.WriteTo(w)
 			return err
 		})
 		return bookfile.Failed(called, "write", err)
 	})
+	if b.mode == Read { // nobody waits while the copy is synced and proved
+		err = errors.Join(err, b.Close())
+	}
+	if err == nil {
+		err = bookfile.Failed(called, "write", bookfile.Sync(tmp))
+	}
 	return bytes, err
 }
 

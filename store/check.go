@@ -109,7 +109,7 @@ func (b *Book) check(k *checker) ([]Finding, error) {
 func (b *Book) checkPages(ctx context.Context, tell Progress) ([]Finding, error) {
 	k := &checker{tell: tell}
 	half, err := b.file.CheckPages(ctx, func(fault error) { k.wrong(bookfile.At("page", nil), fault) }, k.say)
-	if half {
+	if half || b.file.Half { // a copy has both
 		k.found = slices.Insert(k.found, 0, Finding{At: bookfile.At("page", 0), What: HalfMetadata})
 	}
 	if err != nil {

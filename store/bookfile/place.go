@@ -24,6 +24,25 @@ func MustBeFree(path string) error {
 
 // Write fills a file, makes it last, and gives its size.
 func Write(path string, fill func(io.Writer) error) (int64, error) {
+	n, err := Fill(path, fill)
+	if err == nil {
+		err = Sync(path)
+	}
+	return n, err
+}
+
+// Sync makes a file last.
+func Sync(path string) error {
+	f, err := os.OpenFile(path, os.O_RDWR, 0)
+	if err != nil {
+		return err
+	}
+	defer f.Close()
+	return f.Sync()
+}
+
+// Fill is Write without a sync.
+func Fill(path string, fill func(io.Writer) error) (int64, error) {
 	f, err := os.OpenFile(path, os.O_WRONLY|os.O_TRUNC, 0o600)
 	if err != nil {
 		return 0, err
@@ -34,9 +53,6 @@ func Write(path string, fill func(io.Writer) error) (int64, error) {
 		return 0, err
 	}
 	if err := w.Flush(); err != nil {
-		return 0, err
-	}
-	if err := f.Sync(); err != nil {
 		return 0, err
 	}
 	st, err := f.Stat()

@@ -28,6 +28,19 @@ func opened(a *app.App, mode store.Mode, fn func(*store.Book) error) (err error)
 	return fn(b)
 }
 
+// aside runs fn on a copy of the book as it stands, or on the book itself where none can
+// be made: what takes long keeps nobody waiting.
+func aside(a *app.App, fn func(*store.Book) error) error {
+	return opened(a, store.Read, func(b *store.Book) (err error) {
+		c, err := b.Snapshot()
+		if err != nil {
+			return err
+		}
+		defer func() { err = errors.Join(err, c.Close()) }()
+		return fn(c)
+	})
+}
+
 // Chain is what the hashes over a book's history say.
 type Chain struct {
 	Head  Link   `json:"head"`
@@ -262,7 +275,7 @@ func MovedOf(name, path string, bytes int64, tally []store.Tally) Moved {
 
 // Export writes every fact of the book to a file, a JSON line for each.
 func Export(ctx context.Context, a *app.App, path string, replace bool, tell store.Progress) (m Moved, err error) {
-	err = opened(a, store.Read, func(b *store.Book) error {
+	err = aside(a, func(b *store.Book) error {
 		tally, n, err := b.ExportFile(ctx, path, replace, tell)
 		m = MovedOf("book-export", path, n, tally)
 		if err == nil {
@@ -275,7 +288,7 @@ func Export(ctx context.Context, a *app.App, path string, replace bool, tell sto
 
 // ExportTo is Export to a stream.
 func ExportTo(ctx context.Context, a *app.App, to io.Writer) error {
-	return opened(a, store.Read, func(b *store.Book) error {
+	return aside(a, func(b *store.Book) error {
 		_, err := b.Export(ctx, to, nil)
 		if m := (Moved{LeftOut: FindingsOf(b.Harm())}); err == nil {
 			a.TellHarm(b)

@@ -68,7 +68,7 @@ func (AskBackups) Code() string { return "ask-the-backups" }
 // it couldn't be checked; Fault is what's wrong with the book.
 func Check(ctx context.Context, a *app.App, head string, tell store.Progress) (out Checked, err error) {
 	out = Checked{Schema: app.Schema("book-check"), Findings: []Finding{}}
-	err = opened(a, store.Read, func(b *store.Book) error {
+	err = aside(a, func(b *store.Book) error {
 		found, err := b.Check(ctx, tell)
 		if err != nil {
 			return err
