@@ -219,9 +219,9 @@ type OldEnough struct {
 // AgeLimit is when a wheel is old enough by the laws it follows and by its
 // variety's own file; ok is false where they name no age for it.
 func AgeLimit(m wheel.Make, v variety.Variety, law holdrule.Set) (o OldEnough, ok bool) {
-	o.Days = v.Limits.MinDays
+	o.Days = v.LimitsOf(m.SoldAs).MinDays
 	if len(law.Countries) == 0 {
-		law = holdrule.Select(nil, nil, v, "")
+		law = holdrule.Select(nil, nil, v, m.SoldAs)
 	}
 	milk := cmp.Or(m.Milk.Treatment, wheel.Raw)
 	for i, r := range law.Rules {

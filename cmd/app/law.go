@@ -77,7 +77,7 @@ func (s *Session) HeldByLaw(m wheel.Make, st store.WheelState) (bool, error) {
 	}
 	asks := false
 	for _, r := range set.Rules {
-		if r.Holds() && (m.Milk.Treatment == "" || r.Takes(m.Milk.Treatment)) {
+		if r.Binds(m.Milk.Treatment) {
 			if r.From != "drying" && s.Today-m.Date < day.Date(r.DaysFrom(m.Date))-1 {
 				return true, nil // whatever the hour, and summer time
 			}
@@ -109,9 +109,7 @@ func (s *Session) lawHolds(l wheel.Life) ([]verdict.LawHold, error) {
 	if err != nil {
 		return nil, err
 	}
-	if !slices.ContainsFunc(set.Rules, func(r holdrule.Rule) bool {
-		return r.Holds() && (l.Make.Milk.Treatment == "" || r.Takes(l.Make.Milk.Treatment))
-	}) {
+	if !slices.ContainsFunc(set.Rules, func(r holdrule.Rule) bool { return r.Binds(l.Make.Milk.Treatment) }) {
 		return nil, nil
 	}
 	c, err := s.Tx.CaseAlone(l.Wheel.ID)

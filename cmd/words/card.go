@@ -7,10 +7,12 @@ import (
 
 	"rindkeep/cave/day"
 	"rindkeep/cave/quantity"
+	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
 	"rindkeep/cmd/app/wheels"
 	"rindkeep/cmd/text"
 	"rindkeep/wheel"
+	"rindkeep/wheel/verdict"
 )
 
 // FillWheel puts a wheel's card into words.
@@ -52,6 +54,9 @@ func (p Printer) fillLimit(l *wheels.Limit) {
 			l.Source += ", " + RuleRead(l.Rule.Edition, l.Rule.Read)
 		}
 		l.Source += "; " + checkYourOwn
+		if l.Unread > 0 {
+			l.Have += fmt.Sprintf(", %d of them without a reading", l.Unread)
+		}
 	}
 }
 
@@ -139,6 +144,9 @@ func (p Printer) WheelAlerts(d wheels.Card) (out []string) {
 	if here {
 		for _, h := range p.All(d.Of.Held) {
 			out = append(out, "HELD by law: "+h)
+		}
+		if slices.ContainsFunc(d.Of.Held, func(r reason.Reason) bool { _, ok := r.(verdict.MilkUnknown); return ok }) {
+			out = append(out, p.SayMilk(l.Make.Lot))
 		}
 	}
 	if e, ok := l.Blown(); ok && here {

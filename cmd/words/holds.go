@@ -30,6 +30,8 @@ func holdWords(p Printer, r reason.Reason) (string, bool) {
 		return p.typed(fmt.Sprintf("lift a hold set by hand with rindkeep wheel release %s --why TEXT; "+
 			"to send it despite the hold, say why with --override", r.Wheel),
 			"lift a hold set by hand with Release; to send it despite the hold, say why"), true
+	case wheels.SayMilk:
+		return p.SayMilk(r.Lot), true
 	case wheels.KindUnsaid:
 		return "this counts as a safety hold; for one that anybody may lift, " +
 			p.typed("say --kind reserved or --kind quality", "choose reserved or quality"), true
@@ -53,6 +55,16 @@ func holdWords(p Printer, r reason.Reason) (string, bool) {
 			p.firstHolds(r.Holds)), true
 	}
 	return p.ending(r)
+}
+
+// SayMilk says how to say how the milk of a lot was treated.
+func (p Printer) SayMilk(lot string) string {
+	return p.typed("say how the milk was treated: "+treatmentCommand(lot),
+		"correct the make: was its milk raw, thermised or pasteurised?")
+}
+
+func treatmentCommand(lot string) string {
+	return "rindkeep make correct " + Shell(lot) + " --treatment raw|thermised|pasteurised --why TEXT"
 }
 
 // lifted says which holds would end.
@@ -108,7 +120,8 @@ func (p Printer) ending(r reason.Reason) (string, bool) {
 		}
 		return ends, true
 	case wheels.EndsByMilk:
-		return "saying whether the milk of " + r.Lot + " was raw, thermised or pasteurised", true
+		return "saying whether the milk of " + r.Lot + " was raw, thermised or pasteurised" +
+			p.typed(": "+treatmentCommand(r.Lot), ""), true
 	}
 	return "", false
 }

@@ -99,7 +99,8 @@ func (p Printer) received(r trade.Receipt) string {
 
 // AskMilk asks how the milk of a lot was treated, as a law does.
 func (p Printer) AskMilk(lot string) string {
-	return fmt.Sprintf("HELD by law: say whether the milk of lot %s was raw, thermised or pasteurised", lot)
+	return fmt.Sprintf("HELD by law: say whether the milk of lot %s was raw, thermised or pasteurised", lot) +
+		p.typed(": "+treatmentCommand(lot), "")
 }
 
 // SaveAddress is how the address of a supplier or customer is saved.

@@ -11,9 +11,6 @@ package holdrule
 import (
 	"slices"
 	"strings"
-	"unicode"
-
-	"golang.org/x/text/unicode/norm"
 
 	"rindkeep/cave/day"
 	"rindkeep/cave/quantity"
@@ -56,31 +53,30 @@ func (r Rule) Takes(milk wheel.Treatment) bool {
 	return len(r.Milk) == 0 || slices.Contains(r.Milk, milk)
 }
 
-// AsksMilk is true where a hold depends on the milk's treatment, so that it has to
-// be known.
-func (r Rule) AsksMilk() bool { return r.Holds() && len(r.Milk) > 0 }
+// AsksMilk is true where what it asks depends on the milk's treatment, so that it has
+// to be known before the cheese leaves.
+func (r Rule) AsksMilk() bool { return len(r.Milk) > 0 }
+
+// Binds is true where the rule holds cheese from this milk: for days, or until its
+// treatment is known.
+func (r Rule) Binds(milk wheel.Treatment) bool {
+	return r.Holds() && r.Takes(milk) || milk == "" && r.AsksMilk()
+}
 
 // Covers is true where the rule covers the variety, sold under that name. A rule
 // about a name says nothing of a cheese whose name isn't known.
 func (r Rule) Covers(v variety.Variety, soldAs string) bool {
-	if len(r.SoldAs) > 0 && !slices.ContainsFunc(r.SoldAs, func(name string) bool {
-		return slices.ContainsFunc(nameWords(soldAs), func(w string) bool { return strings.EqualFold(w, name) })
-	}) {
-		return false
-	}
-	return len(r.Varieties) == 0 && len(r.Groups) == 0 ||
-		slices.Contains(r.Varieties, v.Name) || slices.Contains(r.Groups, v.Group)
-}
-
-// nameWords are the words of a name, with accents written as one letter or as two.
-func nameWords(name string) []string {
-	return strings.FieldsFunc(norm.NFC.String(name), func(r rune) bool { return !unicode.IsLetter(r) })
+	return variety.Sold(r.SoldAs, soldAs) && (len(r.Varieties) == 0 && len(r.Groups) == 0 ||
+		slices.Contains(r.Varieties, v.Name) || slices.Contains(r.Groups, v.Group))
 }
 
 // Holds is true where the rule asks for days or months.
 func (r Rule) Holds() bool { return r.Days > 0 || r.Months > 0 }
 
-// DaysFrom is how many days the rule asks for, counted from a date.
+// DaysFrom is how many days the rule asks for, counted from a date. Months are the
+// calendar's and end on the same day of the month, or on the last where it has no such
+// day: six months from 31 August end on 28 or 29 February. That is the common reading;
+// no text that was read says it.
 func (r Rule) DaysFrom(begin day.Date) int {
 	if r.Months > 0 {
 		return int(begin.AddMonths(r.Months) - begin)
@@ -112,10 +108,10 @@ type Set struct {
 	By        [][]string // the countries of each rule
 }
 
-// OfVariety is the rule for raw milk in a variety's own file; ok is false if it
-// has none. Only varieties that people write have one.
-func OfVariety(v variety.Variety) (r Rule, ok bool) {
-	l := v.Limits
+// OfVariety is the rule for raw milk in the own file of a variety sold under a name; ok
+// is false if it has none. Only varieties that people write have one.
+func OfVariety(v variety.Variety, soldAs string) (r Rule, ok bool) {
+	l := v.LimitsOf(soldAs)
 	r = Rule{
 		Name: v.Name, Title: v.Title, Varieties: []string{v.Name},
 		Milk: []wheel.Treatment{wheel.Raw, wheel.Thermised}, // thermised milk isn't pasteurised
@@ -128,7 +124,7 @@ func OfVariety(v variety.Variety) (r Rule, ok bool) {
 // ("": not known). What a variety's own file asks it asks in every country.
 func Select(all []Rule, countries []string, v variety.Variety, soldAs string) Set {
 	s := Set{Countries: slices.Clone(countries)}
-	if r, ok := OfVariety(v); ok {
+	if r, ok := OfVariety(v, soldAs); ok {
 		s.Rules, s.By = append(s.Rules, r), append(s.By, nil)
 	}
 	for _, r := range all {
@@ -166,7 +162,9 @@ func (s Set) Labels(milk wheel.Treatment) []Rule {
 func (s Set) Silent(milk wheel.Treatment) []string {
 	var out []string
 	for _, c := range s.Countries {
-		if !slices.ContainsFunc(s.Rules, func(r Rule) bool { return r.Takes(milk) && len(r.Of([]string{c})) > 0 }) {
+		if !slices.ContainsFunc(s.Rules, func(r Rule) bool {
+			return (r.Takes(milk) || milk == "") && len(r.Of([]string{c})) > 0
+		}) {
 			out = append(out, c)
 		}
 	}

@@ -271,3 +271,17 @@ func FuzzParse(f *testing.F) {
 		}
 	})
 }
+
+// Six months from a day that February doesn't have end on February's last day.
+func TestMonthsEndOnTheLastDayOfAShorterMonth(t *testing.T) {
+	six := Rule{Months: 6}
+	for _, c := range []struct{ from, to day.Date }{
+		{day.Of(2026, 8, 31), day.Of(2027, 2, 28)}, {day.Of(2027, 8, 31), day.Of(2028, 2, 29)},
+		{day.Of(2026, 8, 28), day.Of(2027, 2, 28)}, {day.Of(2026, 9, 1), day.Of(2027, 3, 1)},
+		{day.Of(2026, 12, 31), day.Of(2027, 6, 30)}, {day.Of(2026, 2, 28), day.Of(2026, 8, 28)},
+	} {
+		if got := c.from + day.Date(six.DaysFrom(c.from)); got != c.to {
+			t.Errorf("six months from %s end on %s, want %s", c.from, got, c.to)
+		}
+	}
+}

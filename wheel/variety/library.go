@@ -13,7 +13,7 @@ var files embed.FS
 var library = tomlfile.NewLibrary(files, Parse, Variety.clone)
 
 func (v Variety) clone() Variety {
-	v.Species = slices.Clone(v.Species)
+	v.Species, v.Limits.SoldAs = slices.Clone(v.Species), slices.Clone(v.Limits.SoldAs)
 	return v
 }
 

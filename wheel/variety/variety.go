@@ -11,6 +11,12 @@
 package variety
 
 import (
+	"slices"
+	"strings"
+	"unicode"
+
+	"golang.org/x/text/unicode/norm"
+
 	"rindkeep/cave/quantity"
 	"rindkeep/wheel/shape"
 )
@@ -78,6 +84,25 @@ type Limits struct {
 	RawMinDays int              `toml:"raw_min_days" range:"1 3650 days"` // of hold, if the milk was raw
 	RawMinTemp quantity.Celsius `toml:"raw_min_temp" range:"-5 20"`       // only days at or above it count
 	Source     string           `toml:"source" max:"300" need:"true"`
+	SoldAs     []string         `toml:"sold_as" items:"20"` // words of the name that they are of; none: any name
+}
+
+// LimitsOf are the limits of cheese of the variety that is sold under a name ("": not
+// known).
+func (v Variety) LimitsOf(soldAs string) Limits {
+	if !Sold(v.Limits.SoldAs, soldAs) {
+		return Limits{}
+	}
+	return v.Limits
+}
+
+// Sold is true where one of the names is a word of the name that a cheese is sold under,
+// with accents written as one letter or as two. What is of no name is of any.
+func Sold(names []string, soldAs string) bool {
+	words := strings.FieldsFunc(norm.NFC.String(soldAs), func(r rune) bool { return !unicode.IsLetter(r) })
+	return len(names) == 0 || slices.ContainsFunc(names, func(name string) bool {
+		return slices.ContainsFunc(words, func(w string) bool { return strings.EqualFold(w, name) })
+	})
 }
 
 // Room is the room the variety usually ripens in. The bounds are our own.

@@ -128,7 +128,7 @@ func TestVarietyWithoutLimitsOrSpreadIsSound(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if v.Limits != (Limits{}) || v.Composition.MoistureSD != DefaultMoistureSD {
+	if !reflect.DeepEqual(v.Limits, Limits{}) || v.Composition.MoistureSD != DefaultMoistureSD {
 		t.Errorf("limits %+v, spread %v", v.Limits, v.Composition.MoistureSD)
 	}
 }

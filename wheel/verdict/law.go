@@ -41,15 +41,20 @@ func (h LawHold) Reason() reason.Reason {
 	if len(h.By) > 0 {
 		r.By, r.Source = strings.Join(h.By, ", "), h.Rule.Cite()
 	}
-	switch unread := min(r.Counted, int(math.Ceil(h.Unread-whole))); {
+	switch unread := h.UnreadDays(); {
 	case h.MilkUnknown():
 		return MilkUnknown{r.By, r.Source}
 	case h.Away >= 1:
-		return HeldElsewhere{r, max(0, unread), int(h.Away)}
+		return HeldElsewhere{r, unread, int(h.Away)}
 	case unread > 0:
 		return HeldUnread{r, unread}
 	}
 	return r
+}
+
+// UnreadDays is Unread in whole days, as it's said.
+func (h LawHold) UnreadDays() int {
+	return max(0, min(int(math.Floor(h.Have+whole)), int(math.Ceil(h.Unread-whole))))
 }
 
 // whole forgives what is lost in adding up parts of days: our choice.
@@ -63,19 +68,19 @@ func (h LawHold) MilkUnknown() bool { return h.Milk == "" && h.Rule.AsksMilk() }
 // variety's own file.
 func (c Case) Laws() holdrule.Set {
 	if len(c.Law.Rules) == 0 && len(c.Law.Countries) == 0 {
-		return holdrule.Select(nil, nil, c.Variety, "")
+		return holdrule.Select(nil, nil, c.Variety, c.Life.Make.SoldAs)
 	}
 	return c.Law
 }
 
 // LawDays are the days that laws ask of the wheel, those served too, as they
-// stand at an instant.
+// stand at an instant, and the laws that ask how its milk was treated while nobody said.
 func (c Case) LawDays(at time.Time) []LawHold {
 	var out []LawHold
 	milk := c.Life.Make.Milk.Treatment
 	set := c.Laws()
 	for i, r := range set.Rules {
-		if r.Holds() && (r.Takes(milk) || milk == "") {
+		if r.Binds(milk) {
 			h := c.lawHold(r, at)
 			h.By, h.Milk = set.By[i], milk
 			out = append(out, h)
@@ -88,7 +93,7 @@ func (c Case) LawDays(at time.Time) []LawHold {
 func (c Case) CountsWarm() bool {
 	milk := c.Life.Make.Milk.Treatment
 	return slices.ContainsFunc(c.Laws().Rules, func(r holdrule.Rule) bool {
-		return r.Warm && r.Holds() && (r.Takes(milk) || milk == "")
+		return r.Warm && r.Binds(milk)
 	})
 }
 

@@ -79,6 +79,8 @@ func TestEveryCountryFollowedHoldsByItsOwnDays(t *testing.T) {
 			[]reason.Reason{HeldByLaw{"US", "21 CFR 133.113", wheel.Thermised, 9, 60, true, 1.67}}, 0},
 		{"milk nobody spoke of is held until somebody does", cheddar, "", []string{"US"}, 400,
 			[]reason.Reason{MilkUnknown{"US", "21 CFR 133.113"}}, 0},
+		{"nor where the law asks for no days of raw milk", cheddar, "", []string{"FR"}, 400,
+			[]reason.Reason{MilkUnknown{"FR", "Regulation (EC) No 853/2004 Annex III, Section IX, Chapter IV"}}, 0},
 		{"pasteurised milk is free", cheddar, wheel.Pasteurised, []string{"CA", "US"}, 1, nil, 0},
 		{"a standard of any milk", emmental, wheel.Pasteurised, []string{"US"}, 12,
 			[]reason.Reason{HeldByLaw{By: "US", Source: "21 CFR 133.195", Counted: 12, Days: 60}}, 0},

@@ -167,7 +167,7 @@ func freed(s *app.Session, countries []string) (ids []uuid.UUID, err error) {
 		}
 		ends := false
 		for i, r := range set.Rules { // that of a variety's own file is of no country
-			ends = ends || r.Holds() && len(set.By[i]) > 0 && len(r.Of(countries)) == 0
+			ends = ends || r.Binds(m.Milk.Treatment) && len(set.By[i]) > 0 && len(r.Of(countries)) == 0
 		}
 		if m.Countries != "" || !ends {
 			continue

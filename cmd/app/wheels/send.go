@@ -47,6 +47,11 @@ type LiftHold struct {
 	Wheel string `json:"wheel"`
 }
 
+// SayMilk is the remedy where a law asks how the milk of a lot was treated.
+type SayMilk struct {
+	Lot string `json:"lot"`
+}
+
 // NewCustomer notes that a customer isn't in the book.
 type NewCustomer struct {
 	Name string `json:"name"`
@@ -66,6 +71,7 @@ type NoRule struct {
 
 func (HeldBack) Code() string    { return "held-back" }
 func (LiftHold) Code() string    { return "release-or-override" }
+func (SayMilk) Code() string     { return "say-milk-treatment" }
 func (NewCustomer) Code() string { return "customer-not-saved" }
 func (LabelDuty) Code() string   { return "label-duty" }
 func (NoRule) Code() string      { return "no-rule-on-file" }
@@ -128,7 +134,7 @@ func (q Sending) send(s *app.Session, d *Recorded, st store.WheelState, countrie
 	sending := wheel.Sending{Document: q.Document}
 	if len(held) > 0 {
 		if strings.TrimSpace(q.Override) == "" {
-			return app.Refuse(HeldBack{st.Tag, held}, LiftHold{st.Tag}).Of(st.Tag)
+			return app.Refuse(HeldBack{st.Tag, held}, remedies(st.Tag, c.Life.Make.Lot, held)...).Of(st.Tag)
 		}
 		if err := s.MayLift(app.Lift{
 			Of: st.Tag, Holds: safety, Why: q.Override, Field: "override", Sure: q.Sure || q.Lifts, Knows: app.PeopleOf(c.Life),
@@ -140,6 +146,18 @@ func (q Sending) send(s *app.Session, d *Recorded, st store.WheelState, countrie
 	e.Detail = sending.Detail()
 	d.duties(c)
 	return nil
+}
+
+// remedies are what to do about what holds a wheel.
+func remedies(tag, lot string, held reason.List) (out reason.List) {
+	asked := func(r reason.Reason) bool { _, milk := r.(verdict.MilkUnknown); return milk }
+	if slices.ContainsFunc(held, asked) {
+		out = append(out, SayMilk{lot})
+	}
+	if slices.ContainsFunc(held, func(r reason.Reason) bool { return !asked(r) }) {
+		out = append(out, LiftHold{tag})
+	}
+	return out
 }
 
 // heldBack is why a wheel may not leave, empty where it may: holds set by hand, and

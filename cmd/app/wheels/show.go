@@ -108,8 +108,9 @@ type Limit struct {
 	Bound  float64   `json:"bound"`
 	Value  *float64  `json:"value"`
 
-	Rule holdrule.Rule `json:"-"` // of LawDays
-	By   []string      `json:"-"` // the countries that follow it
+	Unread int           `json:"without_a_reading_days"` // of LawDays: those of the value that nobody read the air on
+	Rule   holdrule.Rule `json:"-"`                      // of LawDays
+	By     []string      `json:"-"`                      // the countries that follow it
 }
 
 // Due is a job that is due or will be.
@@ -260,7 +261,7 @@ func composition(j app.Judged) wheel.Now {
 
 // limits compares a wheel with what standards and laws ask of its kind.
 func limits(j app.Judged, now wheel.Now, at time.Time, today day.Date) []Limit {
-	l, age := j.Variety.Limits, j.Life.Age(today)
+	l, age := j.Variety.LimitsOf(j.Life.Make.SoldAs), j.Life.Age(today)
 	out := []Limit{}
 	add := func(x Limit, value float64) {
 		x.Value = app.Num(value)
@@ -282,7 +283,10 @@ func limits(j app.Judged, now wheel.Now, at time.Time, today day.Date) []Limit {
 		add(Limit{Code: UsualAge, Bound: float64(l.UsualDays), Met: true, Source: l.Source}, float64(age))
 	}
 	for _, h := range j.LawDays(at) {
-		add(Limit{Code: LawDays, Bound: float64(h.Days), Met: !h.Open(), Source: h.Rule.Cite(), Rule: h.Rule, By: h.By},
+		if !h.Rule.Holds() { // it asks only for the milk
+			continue
+		}
+		add(Limit{Code: LawDays, Bound: float64(h.Days), Met: !h.Open(), Source: h.Rule.Cite(), Rule: h.Rule, By: h.By, Unread: h.UnreadDays()},
 			math.Floor(h.Have))
 	}
 	return out
