@@ -286,7 +286,10 @@ func limits(j app.Judged, now wheel.Now, at time.Time, today day.Date) []Limit {
 		if !h.Rule.Holds() { // it asks only for the milk
 			continue
 		}
-		add(Limit{Code: LawDays, Bound: float64(h.Days), Met: !h.Open(), Source: h.Rule.Cite(), Rule: h.Rule, By: h.By, Unread: h.UnreadDays()},
+		add(Limit{
+			Code: LawDays, Bound: float64(h.Days), Met: !h.Open(), Source: h.Rule.Cite(), Unread: h.UnreadDays(),
+			Rule: h.Rule, By: h.By,
+		},
 			math.Floor(h.Have))
 	}
 	return out
