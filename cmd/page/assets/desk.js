@@ -225,9 +225,24 @@ function tell() {
 }
 tell();
 
-// A table that is wider than the page says so.
+// A table that is wider than the page says so; on a phone its rows become cards, with
+// the name of each column beside the figure.
+const narrow = matchMedia("(max-width: 30rem)");
+function cards(table) {
+  const heads = [...table.querySelectorAll("thead th")].map((h) => h.textContent.trim());
+  if (table.matches(".cards, .load") || table.querySelector("[colspan]")) return;
+  for (const r of table.querySelectorAll("tbody tr")) [...r.cells].forEach((c, i) => {
+    if (!i || !c.childNodes.length) return;
+    const words = element("span", "");
+    words.append(...c.childNodes);
+    c.append(words);
+    c.dataset.head = heads[i] ?? "";
+  });
+  table.classList.add("cards");
+}
 const sides = new ResizeObserver((es) => { for (const e of es) side(e.target.closest(".wide")); });
 function side(box) {
+  if (narrow.matches && box.scrollWidth > box.clientWidth + 4) cards(box.querySelector("table"));
   const left = box.scrollLeft > 4, more = box.scrollLeft + box.clientWidth < box.scrollWidth - 4;
   box.classList.toggle("is-more", more);
   box.classList.toggle("is-back", left);

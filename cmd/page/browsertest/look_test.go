@@ -510,11 +510,17 @@ func TestAMakeIsCorrectedAndRemovedOnItsPage(t *testing.T) {
 
 // A table cut off at the edge of a phone says that it goes on, until its end is
 // in sight; one with room says nothing.
-func TestATableWiderThanThePhoneSaysSo(t *testing.T) {
+func TestATableBecomesCardsOnAPhoneOrSaysThereIsMore(t *testing.T) {
 	bk := lookBook(t)
 	s := bk.serve()
 	for _, path := range []string{"/stock", "/rooms", "/makes", "/wheel/" + bk.lot("drying/A/2") + "-01"} {
-		b := open(t, s.addr, phone, path)
+		p := open(t, s.addr, phone, path)
+		p.until(`document.querySelector(".cards td")?.checkVisibility() && getComputedStyle(document.querySelector(".cards td[data-head]"), "::before").content.length > 3`)
+		if js[bool](p, `[...document.querySelectorAll(".wide")].some((e) => e.scrollWidth > e.clientWidth + 4)`) {
+			t.Errorf("%s: a table is wider than the phone", path)
+		}
+		p.shoot("phone-cards" + strings.ReplaceAll(path, "/", "-"))
+		b := open(t, s.addr, size{"tablet", 500, 800, true}, path)
 		const box = `[...document.querySelectorAll(".wide")].find((e) => e.scrollWidth > e.clientWidth + 4)`
 		const words = box + `.previousElementSibling`
 		b.until(words + `.checkVisibility() && ` + words + `.textContent.startsWith("more to the right")`)
