@@ -21,7 +21,8 @@ var lineQuestions = map[string]string{
 	"stage": "at what stage, in your words? cutting, scalding", "temp": "what temperature?", "weight": "what weight?",
 	"for": "what is it for?", "into": "into which lot, saved before?", "rate": "rate wanted, % of the curd?",
 	"where": "where does it go? curd, brine or rub", "load": "what weight is on the press?",
-	"lever": "ratio of the lever?", "diameter": "how wide is the mould?", "turned": "turned and redressed before? yes or no",
+	"lever": "ratio of the lever?", "diameter": "how wide is the mould?",
+	"turned":   "turned and redressed before? yes or no",
 	"moisture": "moisture, %?", "sd": "standard deviation of the moisture, %?", "salt": "salt, %?",
 }
 
@@ -37,7 +38,9 @@ func (l *lineFlags) asks(c *console.Console, cmd *cobra.Command, args []string) 
 
 // ask asks for the lot, the kind of line and what it has, and again where that can't be
 // right together.
-func (l *lineFlags) ask(c *console.Console, cmd *cobra.Command, args []string) (lot string, m wheel.MakeLog, err error) {
+func (l *lineFlags) ask(c *console.Console, cmd *cobra.Command, args []string) (
+	lot string, m wheel.MakeLog, err error,
+) {
 	v := newInterview(c)
 	last, err := console.Ask(c, func(s *app.Session) (lot string, err error) {
 		newest := day.None
