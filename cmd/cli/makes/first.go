@@ -30,8 +30,8 @@ Start a book with cheese you've made; it asks, and ends with today's list:
 Take over a cave that's full already:
   rindkeep start                           wheels of your own, make by make
   rindkeep make receive --help             wheels you bought
-  rindkeep book new                        for a spreadsheet of wheels, and then
-  rindkeep book import wheels.csv --map
+  rindkeep room new cellar                 for a spreadsheet of wheels: each of its
+  rindkeep book import wheels.csv --map    rooms first, then the table
 
 All commands: rindkeep --help
 `)
