@@ -215,6 +215,7 @@ func packBrief(p *pack.Form, b *wheel.Brief) {
 	pack.Figure(p, &b.NetDay)
 	p.Truth(&b.Guessed)
 	p.Truth(&b.Held)
+	pack.Text(p, &b.Supplier)
 	packNumber(p, &b.Lay)
 }
 

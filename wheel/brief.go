@@ -85,6 +85,7 @@ type Brief struct {
 	Held           bool              // by hand
 	Net            quantity.Grams    // as of Chain.Present
 	NetDay         float64
+	Supplier       string // who sent it; "": nobody
 	Lay            uint64 // names where it lay, and when
 }
 
@@ -102,6 +103,9 @@ func (l *Life) Brief(loc *time.Location) Brief {
 		b.Loss, b.Guessed = p.Loss(), p.Day > l.Chain.Gap // NaN: every weight was taken
 	}
 	b.Net, b.NetDay = l.Chain.Present()
+	if e, ok := l.Received(); ok {
+		b.Supplier = e.Arrival().Supplier
+	}
 	return b
 }
 

@@ -4,6 +4,7 @@ import (
 	"cmp"
 
 	"rindkeep/cave/quantity"
+	"rindkeep/cmd/app"
 	"rindkeep/cmd/app/drying"
 	"rindkeep/cmd/intake"
 	"rindkeep/cmd/plot"
@@ -14,7 +15,7 @@ import (
 // How wheels dry.
 
 func verdicts(c *call, what ...string) (drying.Verdicts, error) {
-	v, err := drying.DryEnough(c.ctx, c.app, c.caller, what)
+	v, err := drying.DryEnough(c.ctx, c.app, c.caller, what, app.Narrow{})
 	if err == nil {
 		c.words().FillVerdicts(&v)
 	}

@@ -53,7 +53,7 @@ func lotPageOf(c *call) (View, error) {
 	}
 	by := map[string]drying.Wheel{}
 	if d.Forecast = len(list.Wheels) <= mostForecast; d.Forecast {
-		dry, err := drying.DryEnough(c.ctx, c.app, c.caller, []string{lot})
+		dry, err := drying.DryEnough(c.ctx, c.app, c.caller, []string{lot}, app.Narrow{})
 		if err != nil {
 			return View{}, err
 		}

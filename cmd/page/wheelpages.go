@@ -23,7 +23,7 @@ import (
 // The pages of wheels, and what the API gives of them.
 
 func listWheels(c *call) (any, error) {
-	q := wheels.Listed{What: c.q["what"], Stage: c.text("stage")}
+	q := wheels.Listed{What: c.q["what"], Narrow: app.Narrow{Stage: c.text("stage")}}
 	var err error
 	if q.Gone, err = c.truth("gone"); err != nil {
 		return nil, err

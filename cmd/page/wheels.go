@@ -54,7 +54,7 @@ func holding(
 }
 
 func listHeld(c *call) (any, error) {
-	d, err := wheels.WhatIsHeld(c.ctx, c.app, c.caller, c.q["what"])
+	d, err := wheels.WhatIsHeld(c.ctx, c.app, c.caller, c.q["what"], app.Narrow{})
 	return filled(d, err, c.words().FillHeld)
 }
 
@@ -70,7 +70,7 @@ type heldHere struct {
 const mostHeld = 60
 
 func heldPage(c *call) (View, error) {
-	d, err := wheels.WhatIsHeld(c.ctx, c.app, c.caller, nil)
+	d, err := wheels.WhatIsHeld(c.ctx, c.app, c.caller, nil, app.Narrow{})
 	if err != nil {
 		return View{}, err
 	}
@@ -93,7 +93,7 @@ func heldPage(c *call) (View, error) {
 func heldSheet(c *call) ([]byte, error) {
 	p := c.words()
 	return c.sheet(func(s *app.Session, h sheet.Head) (func() (sheet.Doc, error), error) {
-		d, err := wheels.GatherHeld(s, nil)
+		d, err := wheels.GatherHeld(s, nil, app.Narrow{})
 		p.FillHeld(&d)
 		return func() (sheet.Doc, error) { return sheet.HeldSheet(h, sheet.HeldOf(p, d)) }, err
 	})

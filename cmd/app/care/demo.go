@@ -114,7 +114,7 @@ func Look(ctx context.Context, a *app.App, c app.Caller, document bool) (Tour, e
 		if t.Today, err = round.Day(s, asked); err != nil || t.Many && !document {
 			return t, err
 		}
-		if t.Verdicts, err = drying.Waiting(s, s.Time, Few); err != nil {
+		if t.Verdicts, err = drying.Waiting(s, s.Time, app.Narrow{}, Few); err != nil {
 			return t, err
 		}
 		for _, j := range t.Verdicts {

@@ -63,13 +63,13 @@ type Rule struct {
 }
 
 // DryEnough answers for the wheels named, or for every wheel that waits for its
-// coat where none is.
-func DryEnough(ctx context.Context, a *app.App, c app.Caller, what []string) (Verdicts, error) {
+// coat where none is, as far as they fit now.
+func DryEnough(ctx context.Context, a *app.App, c app.Caller, what []string, only app.Narrow) (Verdicts, error) {
 	ask := asker[Verdicts](what)
 	if len(what) == 0 && c.On == "" && c.At == "" { // it reads what is kept: no copy is needed
 		ask = app.Ask[Verdicts]
 	}
-	return ask(ctx, a, c, func(s *app.Session) (Verdicts, error) { return Judge(s, what) })
+	return ask(ctx, a, c, func(s *app.Session) (Verdicts, error) { return judge(s, what, only) })
 }
 
 // asker asks about wheels: many take long, and one word is one wheel, mostly.
@@ -80,17 +80,16 @@ func asker[R any](what []string) func(context.Context, *app.App, app.Caller, fun
 	return app.AskLong[R]
 }
 
-// Judge is DryEnough in a transaction that is open.
-func Judge(s *app.Session, what []string) (Verdicts, error) {
+func judge(s *app.Session, what []string, only app.Narrow) (Verdicts, error) {
 	at, on, err := s.AsOf()
 	if err != nil {
 		return Verdicts{}, err
 	}
 	v := Verdicts{Schema: app.Schema("dry"), At: app.Instant(at, s.Zone), Wheels: []Wheel{}, On: on}
 	if len(what) == 0 {
-		v.List, err = Waiting(s, at, 0)
+		v.List, err = Waiting(s, at, only, 0)
 	} else {
-		v.List, err = named(s, what, at)
+		v.List, err = named(s, what, only, at)
 	}
 	for _, j := range v.List {
 		v.Wheels = append(v.Wheels, WheelOf(j))
@@ -101,8 +100,11 @@ func Judge(s *app.Session, what []string) (Verdicts, error) {
 	return v, err
 }
 
-func named(s *app.Session, what []string, at time.Time) ([]app.Judged, error) {
+func named(s *app.Session, what []string, only app.Narrow, at time.Time) ([]app.Judged, error) {
 	ws, err := s.Pick(what)
+	if err == nil {
+		ws, err = s.Narrowing(ws, only)
+	}
 	if err != nil {
 		return nil, err
 	}
@@ -121,13 +123,16 @@ func named(s *app.Session, what []string, at time.Time) ([]app.Judged, error) {
 	return slices.DeleteFunc(list, func(j app.Judged) bool { return j.Life.Tag == "" }), nil
 }
 
-// Waiting judges the wheels that wait for their coat at an instant, at most so
+// Waiting judges the wheels that fit and wait for their coat at an instant, at most so
 // many of them; 0: all. About an instant from now on it reads what is kept of them.
-func Waiting(s *app.Session, at time.Time, most int) ([]app.Judged, error) {
+func Waiting(s *app.Session, at time.Time, only app.Narrow, most int) ([]app.Judged, error) {
 	if at.Before(s.Time) {
-		return waited(s, at, most)
+		return waited(s, at, only, most)
 	}
 	ws, err := s.Tx.Waiting()
+	if err == nil {
+		ws, err = s.Narrowing(ws, only)
+	}
 	if err != nil {
 		return nil, err
 	}
@@ -155,8 +160,11 @@ func Waiting(s *app.Session, at time.Time, most int) ([]app.Judged, error) {
 }
 
 // waited is Waiting in the past.
-func waited(s *app.Session, at time.Time, most int) ([]app.Judged, error) {
+func waited(s *app.Session, at time.Time, only app.Narrow, most int) ([]app.Judged, error) {
 	ws, err := s.Pick([]string{"all"})
+	if err == nil {
+		ws, err = s.Narrowing(ws, only)
+	}
 	if err != nil {
 		return nil, err
 	}

@@ -76,12 +76,12 @@ func (EndsByDays) Code() string    { return "ends-by-days" }
 func (EndsByMilk) Code() string    { return "ends-by-milk-treatment" }
 
 // WhatIsHeld lists what is held of the wheels named; of all where none is.
-func WhatIsHeld(ctx context.Context, a *app.App, c app.Caller, what []string) (HeldList, error) {
-	return app.AskLong(ctx, a, c, func(s *app.Session) (HeldList, error) { return GatherHeld(s, what) })
+func WhatIsHeld(ctx context.Context, a *app.App, c app.Caller, what []string, only app.Narrow) (HeldList, error) {
+	return app.AskLong(ctx, a, c, func(s *app.Session) (HeldList, error) { return GatherHeld(s, what, only) })
 }
 
 // GatherHeld is WhatIsHeld in a transaction that is open.
-func GatherHeld(s *app.Session, what []string) (HeldList, error) {
+func GatherHeld(s *app.Session, what []string, only app.Narrow) (HeldList, error) {
 	d := HeldList{Schema: app.Schema("held"), Date: s.Today.String(), Holds: []Held{}}
 	named, err := s.Tx.Releasers()
 	if err != nil {
@@ -92,6 +92,9 @@ func GatherHeld(s *app.Session, what []string) (HeldList, error) {
 		what = []string{"all"}
 	}
 	ws, err := s.Pick(what)
+	if err == nil {
+		ws, err = s.Narrowing(ws, only)
+	}
 	if err != nil {
 		return d, err
 	}

@@ -10,7 +10,6 @@ import (
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
 	"rindkeep/store"
-	"rindkeep/wheel"
 )
 
 // Row is a wheel in JSON.
@@ -43,19 +42,15 @@ func rowOf(s *app.Session, st store.WheelState) (Row, error) {
 	if err != nil {
 		return Row{}, err
 	}
-	gated, err := s.Gated(st.Plan)
+	stage, err := s.StageOf(st, m, v)
 	if err != nil {
 		return Row{}, err
-	}
-	dryingDays := v.DryingDays
-	if gated {
-		dryingDays = 0 // it dries until it is coated
 	}
 	b := st.Brief
 	r := Row{
 		Tag: st.Tag, Lot: m.Lot, Variety: v.Name, Age: int(s.Today - m.Date),
-		Stage: string(b.Milestones(m.Date, st.Gone).StageOn(s.Today, dryingDays, v.ReadyDays)), Place: string(st.Place),
-		Plan: st.Plan, Weight: app.Grams(b.Weight), Held: b.Held, Gone: app.DateOrNull(st.Gone),
+		Stage: string(stage), Place: string(st.Place), Plan: st.Plan,
+		Weight: app.Grams(b.Weight), Held: b.Held, Gone: app.DateOrNull(st.Gone),
 	}
 	if b.Weighings > 0 {
 		r.Loss = app.PctNum(b.Loss)
@@ -106,26 +101,21 @@ func soundRow(s *app.Session, w store.WheelState, prove bool) (Row, error) {
 
 // Listed asks which wheels to list.
 type Listed struct {
-	What  []string // tags, lots, places; none: all
-	Stage string   // only those at this stage; "": at any
-	Gone  bool     // those of the lots named that are gone too
+	What []string // tags, lots, places; none: all
+	Gone bool     // those of the lots named that are gone too
+	Most int      // rows at most; 0: all
+	app.Narrow
 }
 
 // List is wheels by tag.
 type List struct {
 	Schema string `json:"schema"`
+	More   int    `json:"more"` // wheels that would have been listed too
 	Wheels []Row  `json:"wheels"`
 }
 
 // All lists wheels.
 func All(ctx context.Context, a *app.App, c app.Caller, q Listed) (List, error) {
-	if q.Stage != "" {
-		only, err := wheel.ParseStage(q.Stage)
-		if err != nil {
-			return List{}, app.Misread("stage", err)
-		}
-		q.Stage = string(only)
-	}
 	if len(q.What) == 0 {
 		q.What = []string{"all"}
 	}
@@ -135,8 +125,14 @@ func All(ctx context.Context, a *app.App, c app.Caller, q Listed) (List, error) 
 		if err == nil && q.Gone {
 			ws, err = withGone(s, q.What, ws)
 		}
+		if err == nil {
+			ws, err = s.Narrowing(ws, q.Narrow)
+		}
 		if err != nil {
 			return d, err
+		}
+		if n := len(ws); q.Most > 0 && n > q.Most {
+			ws, d.More = ws[:q.Most], n-q.Most
 		}
 		d.Wheels = make([]Row, 0, len(ws))
 		for i, w := range ws {
@@ -147,9 +143,7 @@ func All(ctx context.Context, a *app.App, c app.Caller, q Listed) (List, error) 
 			if err != nil {
 				return d, err
 			}
-			if q.Stage == "" || q.Stage == r.Stage {
-				d.Wheels = append(d.Wheels, r)
-			}
+			d.Wheels = append(d.Wheels, r)
 		}
 		return d, nil
 	})

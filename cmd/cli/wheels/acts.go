@@ -254,16 +254,19 @@ func completesKind(cmd *cobra.Command) {
 }
 
 func heldCmd(c *console.Console) *cobra.Command {
+	var only app.Narrow
 	cmd := c.NowCmd("held [WHAT...]", "What is held and why, since when, and what would end it", `
 rindkeep wheel held
-rindkeep wheel held 261120A cellar/B`, cobra.ArbitraryArgs, func(_ *cobra.Command, args []string) error {
-		d, err := wheels.WhatIsHeld(c.Ctx, c.App, c.Caller(), args)
+rindkeep wheel held 261120A cellar/B
+rindkeep wheel held --variety cheddar-waxed`, cobra.ArbitraryArgs, func(_ *cobra.Command, args []string) error {
+		d, err := wheels.WhatIsHeld(c.Ctx, c.App, c.Caller(), args, only)
 		if err != nil {
 			return err
 		}
 		c.Words.FillHeld(&d)
 		return console.Show(c, d, nil, held)
 	})
+	c.NarrowFlags(cmd, &only)
 	return c.CompletesWhat(cmd)
 }
 
