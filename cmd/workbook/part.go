@@ -21,6 +21,9 @@ func (b *Book) open(name string) (*part, error) {
 	if f.Flags&1 != 0 {
 		return nil, errLocked
 	}
+	if f.UncompressedSize64 > uint64(max(0, b.left)) { // as it says itself: no need to unpack it first
+		return nil, errHuge
+	}
 	r, err := f.Open()
 	if err != nil {
 		return nil, errDamaged
