@@ -232,3 +232,24 @@ func TestTheDatesOfAColumnShowTheirOrder(t *testing.T) {
 		t.Errorf("a date that shows another order than those before it were read in: %v", err)
 	}
 }
+
+func TestEveryTimeThatIsPrintedIsReadBackInItsZone(t *testing.T) {
+	for _, name := range []string{"Europe/Dublin", "America/New_York", "Australia/Lord_Howe", "Pacific/Kiritimati"} {
+		loc := zone(t, name)
+		rapid.Check(t, func(t *rapid.T) {
+			sec := rapid.Int64Range(1577836800, 1893456000).Draw(t, "second") // 2020 to 2029
+			at := time.Unix(sec, 0).In(loc).Truncate(time.Minute)
+			r := Reader{Today: At(at, loc) + Date(rapid.IntRange(0, 300).Draw(t, "days later"))}
+			const local = "2006-01-02T15:04" // an hour that comes twice is either of the two
+			for _, form := range []string{
+				local, "2006-01-02 15:04", "Mon 2 Jan 2006 15:04", "Mon 2 Jan 15:04", "2.1.2006 15.04", "2 January 2006 3:04pm",
+			} {
+				s := at.Format(form)
+				back, exact, err := r.ParsePastMoment(s, r.Today.Start(loc).AddDate(0, 0, 2), loc)
+				if err != nil || !exact || back.In(loc).Format(local) != at.Format(local) {
+					t.Fatalf("%q in %s is read as %v, %v", s, name, back, err)
+				}
+			}
+		})
+	}
+}
