@@ -1,8 +1,10 @@
 package cli
 
 import (
+	"cmp"
 	"runtime"
 	"runtime/debug"
+	"time"
 
 	"github.com/spf13/cobra"
 
@@ -11,31 +13,50 @@ import (
 	"rindkeep/store"
 )
 
-// Version is the program's version.
-const Version = "0.1.0"
+// Version is the program's version. A release sets it, the commit and the commit's time (RFC 3339) at the link.
+var (
+	Version = "0.1.0"
+	commit  string
+	date    string
+)
+
+// stamp is what the program was built from: as a release says, or as Go stamped it; "" where neither did.
+func stamp() (of, at string) {
+	of, at = commit, date
+	if bi, ok := debug.ReadBuildInfo(); ok {
+		for _, s := range bi.Settings {
+			switch s.Key {
+			case "vcs.revision":
+				of = cmp.Or(of, s.Value)
+			case "vcs.time":
+				at = cmp.Or(at, s.Value)
+			}
+		}
+	}
+	return of, at
+}
 
 func versionCmd(c *console.Console) *cobra.Command {
 	return c.NowCmd("version", "The program's version", "\nrindkeep version", console.NoArgs,
 		func(*cobra.Command, []string) error {
-			commit := ""
-			if bi, ok := debug.ReadBuildInfo(); ok {
-				for _, s := range bi.Settings {
-					if s.Key == "vcs.revision" {
-						commit = s.Value
-					}
-				}
-			}
+			of, at := stamp()
 			if c.JSON {
 				return c.Document(struct {
 					Schema  string `json:"schema"`
 					Version string `json:"version"`
 					Commit  string `json:"commit"`
+					Date    string `json:"date"`
 					Format  int    `json:"book_format"`
 					Go      string `json:"go"`
-				}{uc.Schema("version"), Version, commit, store.Format, runtime.Version()})
+				}{uc.Schema("version"), Version, of, at, store.Format, runtime.Version()})
 			}
 			c.Print("rindkeep %s, book format %d, %s %s/%s\n",
 				Version, store.Format, runtime.Version(), runtime.GOOS, runtime.GOARCH)
+			if t, err := time.Parse(time.RFC3339, at); err == nil && of != "" {
+				c.Print("commit %.12s of %s\n", of, t.UTC().Format(time.DateOnly))
+			} else {
+				c.Print("commit unknown: built outside its repository, or by go run without -buildvcs=true\n")
+			}
 			return nil
 		})
 }
