@@ -6,6 +6,9 @@ package library
 import (
 	"context"
 	"errors"
+	"slices"
+
+	"github.com/google/uuid"
 
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
@@ -139,24 +142,30 @@ func Check(k Kind, file string, text []byte) (Good, error) {
 	return g, err
 }
 
+// Adding asks to add a text to the book.
+type Adding struct {
+	Kind Kind
+	File string // what its faults call it
+	TOML []byte
+	Why  string // needed where safety holds end with it
+	Sure bool   // asked again whether they may
+}
+
 // Add checks a text and adds it to the book, in place of one of the same name. What
-// is due is worked out again.
-func Add(ctx context.Context, a *app.App, c app.Caller, k Kind, file string, text []byte) (app.Did[Good], error) {
-	g, err := Check(k, file, text)
+// is due is worked out again. It is refused where it ends safety holds that whoever adds
+// it may not lift.
+func Add(ctx context.Context, a *app.App, c app.Caller, q Adding) (app.Did[Good], error) {
+	g, err := Check(q.Kind, q.File, q.TOML)
 	if err != nil {
 		return app.Did[Good]{}, err
 	}
 	return app.Act(ctx, a, c, func(s *app.Session) (Good, error) {
-		var err error
-		switch k {
-		case Plan:
-			_, err = s.Write.PutPlan(file, text)
-		case Variety:
-			_, err = s.Write.PutVariety(file, text)
-		case Limit:
-			_, err = s.Write.PutLimit(file, text)
-		case Law:
-			_, err = s.Write.PutLaw(file, text)
+		ids, err := under(s, q.Kind, g.Name)
+		if err != nil {
+			return g, err
+		}
+		err = s.Keeping(app.Lift{Why: q.Why, Field: "why", Sure: q.Sure}, ids, func() error { return put(s, q) })
+		if q.Kind == Law {
 			for _, v := range g.Rule.Varieties {
 				if _, err := s.Tx.Variety(v); err != nil {
 					g.Strangers = append(g.Strangers, v)
@@ -165,6 +174,52 @@ func Add(ctx context.Context, a *app.App, c app.Caller, k Kind, file string, tex
 		}
 		return g, err
 	})
+}
+
+func put(s *app.Session, q Adding) (err error) {
+	switch q.Kind {
+	case Plan:
+		_, err = s.Write.PutPlan(q.File, q.TOML)
+	case Variety:
+		_, err = s.Write.PutVariety(q.File, q.TOML)
+	case Limit:
+		_, err = s.Write.PutLimit(q.File, q.TOML)
+	case Law:
+		_, err = s.Write.PutLaw(q.File, q.TOML)
+	}
+	return err
+}
+
+// under are the wheels here that a rule or a variety of that name bears on. A plan holds
+// nothing, and a limit counts when a result comes.
+func under(s *app.Session, k Kind, name string) (ids []uuid.UUID, err error) {
+	if k != Law && k != Variety {
+		return nil, nil
+	}
+	for m, err := range s.Tx.Makes() {
+		if err != nil {
+			return nil, err
+		}
+		bears := m.Variety == name
+		if k == Law {
+			set, err := s.Tx.MakeLaw(m)
+			if err != nil {
+				return nil, err
+			}
+			bears = slices.ContainsFunc(set.Rules, func(r holdrule.Rule) bool { return r.Name == name })
+		}
+		if !bears {
+			continue
+		}
+		ws, err := s.WheelsHere(m.ID)
+		if err != nil {
+			return nil, err
+		}
+		for _, st := range ws {
+			ids = append(ids, st.Wheel)
+		}
+	}
+	return ids, nil
 }
 
 // PlanList is every rind plan.

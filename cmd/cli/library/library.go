@@ -82,19 +82,24 @@ func (k kind) checkCmd(c *console.Console) *cobra.Command {
 
 func (k kind) addCmd(c *console.Console) *cobra.Command {
 	like := fmt.Sprintf("\nrindkeep %s add %s", k.Kind, k.file)
-	return c.Cmd("add FILE", "Add your own "+k.noun+", or override one", like, console.Exactly("FILE"),
+	q := library.Adding{Kind: k.Kind}
+	var sure bool
+	cmd := c.Cmd("add FILE", "Add your own "+k.noun+", or override one", like, console.Exactly("FILE"),
 		func(_ *cobra.Command, args []string) error {
-			name, data, err := readText(c, args[0])
-			if err != nil {
+			var err error
+			if q.File, q.TOML, err = readText(c, args[0]); err != nil {
 				return err
 			}
-			if _, err := library.Check(k.Kind, name, data); err != nil {
+			if _, err := library.Check(k.Kind, q.File, q.TOML); err != nil {
 				return app.About(args[0], err)
 			}
 			if err := c.CreateBook(store.Settings{}); err != nil {
 				return err
 			}
-			d, err := library.Add(c.Ctx, c.App, c.Caller(), k.Kind, name, data)
+			d, err := console.AskedAgain(c, func(yes bool) (app.Did[library.Good], error) {
+				q.Sure = sure || yes
+				return library.Add(c.Ctx, c.App, c.Caller(), q)
+			})
 			g, done, err := console.Saved(c, d, app.About(args[0], err))
 			if done || err != nil {
 				return err
@@ -111,6 +116,11 @@ func (k kind) addCmd(c *console.Console) *cobra.Command {
 			}
 			return k.out(c, g, word+"; what is due is up to date with it")
 		})
+	if k.Kind == library.Law || k.Kind == library.Variety {
+		cmd.Flags().StringVar(&q.Why, "why", "", "the `REASON`, if safety holds end with it")
+		cmd.Flags().BoolVar(&sure, "sure", false, "add it although that ends safety holds")
+	}
+	return cmd
 }
 
 func (k kind) out(c *console.Console, g library.Good, word string) error {
