@@ -65,7 +65,8 @@ func newServer(o Options, lim limits) (*Server, error) {
 	}
 	g := func(at int) *gate { return newGate(at, lim.waiting, lim.wait) }
 	return &Server{opt: o, reads: g(lim.commands), long: g(1), writes: g(lim.commands), assets: a, pages: p,
-		live: newLive(o.Rev), limits: lim, tries: newTries(), guesses: newTurns(mostGuesses, lim.waiting), pause: pauseFor}, nil
+		live: newLive(o.Rev), limits: lim, tries: newTries(), guesses: newTurns(mostGuesses, lim.waiting),
+		pause: pauseFor}, nil
 }
 
 // Close lets go of the pages that listen for changes.
