@@ -95,11 +95,12 @@ func (f *File) Close() error {
 	return f.Guard(db.Close)
 }
 
-// Is says whether the file is the one at path.
+// Is says whether the file at path is this one, or the one it's a copy of.
 func (f *File) Is(path string) bool {
 	there, err := os.Stat(path)
 	own, oerr := f.file.Stat()
-	return err == nil && oerr == nil && os.SameFile(there, own)
+	copied, _ := Same(f.Path, path)
+	return copied || err == nil && oerr == nil && os.SameFile(there, own)
 }
 
 func (f *File) size() int64 {
