@@ -1,7 +1,6 @@
 package cli
 
 import (
-	"cmp"
 	"runtime"
 	"runtime/debug"
 	"time"
@@ -13,27 +12,23 @@ import (
 	"rindkeep/store"
 )
 
-// Version is the program's version. A release sets it, the commit and the commit's time (RFC 3339) at the link.
-var (
-	Version = "0.1.0"
-	commit  string
-	date    string
-)
+// Version is the program's version; a release sets it at the link.
+var Version = "0.1.0"
 
-// stamp is what the program was built from: as a release says, or as Go stamped it; "" where neither did.
-func stamp() (of, at string) {
-	of, at = commit, date
+// stamp is the commit that Go stamped the program with, and its time (RFC 3339); "" where it did not, as with go run
+// unless it has -buildvcs=true.
+func stamp() (commit, at string) {
 	if bi, ok := debug.ReadBuildInfo(); ok {
 		for _, s := range bi.Settings {
 			switch s.Key {
 			case "vcs.revision":
-				of = cmp.Or(of, s.Value)
+				commit = s.Value
 			case "vcs.time":
-				at = cmp.Or(at, s.Value)
+				at = s.Value
 			}
 		}
 	}
-	return of, at
+	return commit, at
 }
 
 func versionCmd(c *console.Console) *cobra.Command {
