@@ -129,7 +129,8 @@ func civil(year, month, d int) (date Date, ok bool) {
 	return date, y == year && int(m) == month && dd == d
 }
 
-// digits reads a figure of so many digits, and nothing else.
+// digits reads a figure of so many digits, and nothing else; 16 bits hold every year:
+// our choice.
 func digits(s string, least, most int) (int, bool) {
 	n, err := strconv.ParseUint(s, 10, 16)
 	return int(n), err == nil && len(s) >= least && len(s) <= most
@@ -212,7 +213,7 @@ func (r Reader) named(s string, past bool) (Date, error) {
 			return None, errNoDate
 		}
 	} else if near := r.nearest(year, m, d, func(x Date) bool {
-		if fixed { // the weekday fits one of three years, and others too far away to be meant
+		if fixed { // the weekday fits one of three years, and others too far away to be meant: our choice
 			return x.Weekday() == wd && abs(x-r.Today) < 550
 		}
 		return !past || x <= r.Today
@@ -250,7 +251,8 @@ func (r Reader) Absolute(s string) bool {
 	if _, err := ParseISO(s[:min(len(s), len("2026-11-25"))]); err == nil {
 		return true
 	}
-	// Read on two days, of which no weekday or day of a month is the nearest to both.
+	// Read on two days (our choice), of which no weekday or day of a month is the nearest
+	// to both.
 	a, _, err := Reader{Of(1990, time.July, 1), r.Order}.ParseMoment(s, time.UTC)
 	if err != nil {
 		return false
