@@ -202,6 +202,8 @@ func TestAKillAtAnyMomentLeavesTheBookSoundAndAllThatWasPrintedInIt(t *testing.T
 	for _, x := range left {
 		names = append(names, x.Name())
 	}
+	// The folder of backups has come with the first entry that was followed by no kill.
+	names = slices.DeleteFunc(names, func(n string) bool { return n == "cave.book.backups" })
 	if want := []string{".cave.book.queue", "cave.book", "rows.csv"}; !slices.Equal(names, want) {
 		t.Errorf("the folder holds %q after the kills, want %q", names, want)
 	}
