@@ -180,6 +180,24 @@ func (s *Session) MayDrop(l Lift, ws ...store.WheelState) error {
 	return s.mayLose(l, lost)
 }
 
+// MayLoosen is MayLift for safety holds of these wheels, those whose key is one, that end
+// more easily after what somebody wants to do, though not at once.
+func (s *Session) MayLoosen(l Lift, ids []uuid.UUID, one func(key string) bool) error {
+	var lost []safety
+	for _, id := range ids {
+		hs, err := s.safety(id)
+		if err != nil {
+			return err
+		}
+		for _, h := range hs {
+			if one(h.key) {
+				lost = append(lost, h)
+			}
+		}
+	}
+	return s.mayLose(l, lost)
+}
+
 // Keeping does something that may take some of these wheels out of safety holds, and is
 // refused like MayLift where it does. The caller's transaction is undone then.
 func (s *Session) Keeping(l Lift, ids []uuid.UUID, do func() error) error {

@@ -95,8 +95,17 @@ func (l Limit) Of(countries []string) []string {
 	return holdrule.Rule{Countries: l.Countries}.Of(countries)
 }
 
-// Cite is the source in short.
-func (l Limit) Cite() string { return strings.TrimSpace(l.Source + " " + l.Section) }
+// Cite is the source in short. A limit in the place of a built-in one with another figure
+// is the book's own, whatever text it was copied from.
+func (l Limit) Cite() string {
+	cite := strings.TrimSpace(l.Source + " " + l.Section)
+	if b, ok := Find(l.Name); !ok || b.Asks() == l.Asks() {
+		return cite
+	} else if b.Source == l.Source {
+		return "the book's own, in place of " + cite
+	}
+	return "the book's own: " + cite
+}
 
 // Asks is the worst finding that is inside: "not detected in 25 g", "100 cfu/g".
 func (l Limit) Asks() wheel.Finding {

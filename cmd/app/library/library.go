@@ -160,11 +160,17 @@ func Add(ctx context.Context, a *app.App, c app.Caller, q Adding) (app.Did[Good]
 		return app.Did[Good]{}, err
 	}
 	return app.Act(ctx, a, c, func(s *app.Session) (Good, error) {
+		lift := app.Lift{Why: q.Why, Field: "why", Sure: q.Sure}
+		if q.Kind == Limit {
+			if err := replaces(s, lift, g.Limit); err != nil {
+				return g, err
+			}
+		}
 		ids, err := under(s, q.Kind, g.Name)
 		if err != nil {
 			return g, err
 		}
-		err = s.Keeping(app.Lift{Why: q.Why, Field: "why", Sure: q.Sure}, ids, func() error { return put(s, q) })
+		err = s.Keeping(lift, ids, func() error { return put(s, q) })
 		if q.Kind == Law {
 			for _, v := range g.Rule.Varieties {
 				if _, err := s.Tx.Variety(v); err != nil {

@@ -2,8 +2,12 @@ package library
 
 import (
 	"context"
+	"slices"
+
+	"github.com/google/uuid"
 
 	"rindkeep/cmd/app"
+	"rindkeep/wheel"
 	"rindkeep/wheel/limit"
 )
 
@@ -48,6 +52,48 @@ func Limits(ctx context.Context, a *app.App, c app.Caller, test string) (LimitLi
 		}
 		return d, err
 	})
+}
+
+// replaces refuses another limit in the place of one, like MayLift, where wheels are held
+// for a test of it: the next result would be held against the new one.
+func replaces(s *app.Session, lift app.Lift, now limit.Limit) error {
+	all, err := s.Tx.Limits()
+	if err != nil {
+		return err
+	}
+	i := slices.IndexFunc(all, func(l limit.Limit) bool { return l.Name == now.Name })
+	if i < 0 || all[i].Text == now.Text {
+		return nil
+	}
+	holds := map[string]bool{}
+	var ids []uuid.UUID
+	for m, err := range s.Tx.Makes() {
+		if err != nil {
+			return err
+		}
+		es, err := s.Tx.History(m.ID)
+		if err != nil {
+			return err
+		}
+		tests := slices.DeleteFunc(wheel.LotTests(es), func(t wheel.LotTest) bool {
+			of := limit.Select(all, t.Test, all[i].Countries, "")
+			return !t.Open() || !slices.ContainsFunc(of, func(l limit.Limit) bool { return l.Name == now.Name })
+		})
+		if len(tests) == 0 {
+			continue
+		}
+		for _, t := range tests {
+			holds[t.Entry.ID.String()] = true
+		}
+		ws, err := s.WheelsHere(m.ID)
+		if err != nil {
+			return err
+		}
+		for _, st := range ws {
+			ids = append(ids, st.Wheel)
+		}
+	}
+	return s.MayLoosen(lift, ids, func(key string) bool { return holds[key] })
 }
 
 func allLimits(s *app.Session) ([]limit.Limit, error) {

@@ -116,7 +116,7 @@ func (k kind) addCmd(c *console.Console) *cobra.Command {
 			}
 			return k.out(c, g, word+"; what is due is up to date with it")
 		})
-	if k.Kind == library.Law || k.Kind == library.Variety {
+	if k.Kind != library.Plan {
 		cmd.Flags().StringVar(&q.Why, "why", "", "the `REASON`, if safety holds end with it")
 		cmd.Flags().BoolVar(&sure, "sure", false, "add it although that ends safety holds")
 	}
