@@ -147,7 +147,12 @@ func (s *Session) Safety(id uuid.UUID) (map[string]reason.Reason, error) {
 func HoldKey(h wheel.Hold) string { return h.ID.String() }
 
 // LawKey is HoldKey of a hold by law.
-func LawKey(h verdict.LawHold) string { return "law " + h.Rule.Name }
+func LawKey(h verdict.LawHold) string { return lawKey + h.Rule.Name }
+
+const lawKey = "law "
+
+// ByLaw says whether a key is a LawKey.
+func ByLaw(key string) bool { return strings.HasPrefix(key, lawKey) }
 
 func (s *Session) safety(id uuid.UUID) (out []safety, err error) {
 	l, err := s.Tx.LifeAlone(id)

@@ -7,6 +7,8 @@ import (
 	"strings"
 	"time"
 
+	"github.com/google/uuid"
+
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
 	"rindkeep/store"
@@ -104,6 +106,9 @@ func (q Correction) correct(s *app.Session) (Corrected, error) {
 	if !d.Same {
 		// With another milk, date, law or name, or without a wheel, a hold may end.
 		lift := app.Lift{Why: q.Why, Field: "why", Sure: q.Lifts}
+		if err := loosened(s, lift, was, now, ids(n.left)); err != nil {
+			return d, err
+		}
 		if err := s.Keeping(lift, ids(n.left), func() error { return q.put(s, &d, was, now, n, c) }); err != nil {
 			return d, err
 		}
@@ -111,6 +116,24 @@ func (q Correction) correct(s *app.Session) (Corrected, error) {
 	shown, err := Gather(s, was.Lot)
 	d.Make, d.Changes = shown.Make, ChangesOf(c, s.Zone)
 	return d, err
+}
+
+// loosened refuses, like MayLift, an earlier date for wheels that a law holds, and a country
+// less: the hold ends sooner, though not at once where a room's readings are to come.
+func loosened(s *app.Session, lift app.Lift, was, now wheel.Make, here []uuid.UUID) error {
+	before, err := s.Tx.MakeLaw(was)
+	if err != nil {
+		return err
+	}
+	after, err := s.Tx.MakeLaw(now)
+	if err != nil {
+		return err
+	}
+	left := slices.DeleteFunc(before.Countries, func(c string) bool { return slices.Contains(after.Countries, c) })
+	if now.Date >= was.Date && len(left) == 0 {
+		return nil
+	}
+	return s.MayLoosen(lift, here, app.ByLaw)
 }
 
 // put writes the correction, and what follows from it for the wheels.

@@ -3,10 +3,14 @@
 package wheels
 
 import (
+	"cmp"
 	"context"
 	"strings"
 	"time"
 
+	"github.com/google/uuid"
+
+	"rindkeep/cave/day"
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
 	"rindkeep/store"
@@ -35,14 +39,19 @@ func each(ctx context.Context, a *app.App, c app.Caller, what []string, like whe
 	fill func(*app.Session, *Recorded, store.WheelState, *wheel.Entry) error) (app.Did[Recorded], error) {
 	return app.Act(ctx, a, c, func(s *app.Session) (Recorded, error) {
 		d := Recorded{Schema: app.Schema("recorded"), Entry: like}
-		r, err := s.Record(what, func(st store.WheelState) (wheel.Entry, error) {
-			d.Entry = like
-			if fill == nil {
-				return like, nil
-			}
-			err := fill(s, &d, st, &d.Entry)
-			return d.Entry, err
-		})
+		var r app.Recorded
+		write := func() (err error) {
+			r, err = s.Record(what, func(st store.WheelState) (wheel.Entry, error) {
+				d.Entry = like
+				if fill == nil {
+					return like, nil
+				}
+				err := fill(s, &d, st, &d.Entry)
+				return d.Entry, err
+			})
+			return err
+		}
+		err := backdated(s, what, like, write)
 		d.At, d.When = app.Instant(r.At, s.Zone), s.Earlier(r.At)
 		d.Wheels, d.Same = app.Filled(app.Tags(r.Wheels)), r.Written == 0
 		if err != nil {
@@ -50,6 +59,24 @@ func each(ctx context.Context, a *app.App, c app.Caller, what []string, like whe
 		}
 		return d, d.caution(s, r.Wheels)
 	})
+}
+
+// backdated keeps wheels in their safety holds that were in another room before today: a
+// law may count only the days in a room that was read.
+func backdated(s *app.Session, what []string, like wheel.Entry, write func() error) error {
+	at, _, err := s.Moment()
+	if err == nil && (like.Kind != wheel.Moved || day.At(at, s.Zone) >= s.Today) {
+		return write()
+	}
+	ws, perr := s.Pick(what)
+	if err = cmp.Or(err, perr); err != nil {
+		return err
+	}
+	var ids []uuid.UUID
+	for _, st := range ws {
+		ids = append(ids, st.Wheel)
+	}
+	return s.Keeping(app.Lift{Why: like.Note, Field: "note", Sure: true}, ids, write)
 }
 
 // caution adds what handling these wheels can do to somebody.
