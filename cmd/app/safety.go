@@ -230,12 +230,24 @@ func (s *Session) Keeping(l Lift, ids []uuid.UUID, do func() error) error {
 			return err
 		}
 		for _, h := range before[id] {
-			if still[h.key] == nil {
+			_, missing := h.why.(verdict.RuleMissing)
+			if still[h.key] == nil && !(missing && newLaw(before[id], still)) { // the rule that was missing now holds it
 				lost = append(lost, h)
 			}
 		}
 	}
 	return s.mayLose(l, lost)
+}
+
+// newLaw says whether a law holds a wheel now that didn't before.
+func newLaw(before []safety, now map[string]reason.Reason) bool {
+	for key := range now {
+		was := slices.ContainsFunc(before, func(h safety) bool { return h.key == key })
+		if !was && strings.HasPrefix(key, LawKey(verdict.LawHold{})) {
+			return true
+		}
+	}
+	return false
 }
 
 // mostNamed is how many wheels a question about safety holds names: our choice.

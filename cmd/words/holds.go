@@ -122,6 +122,8 @@ func (p Printer) ending(r reason.Reason) (string, bool) {
 	case wheels.EndsByMilk:
 		return "saying whether the milk of " + r.Lot + " was raw, thermised or pasteurised" +
 			p.typed(": "+treatmentCommand(r.Lot), ""), true
+	case wheels.EndsByRule:
+		return "adding the rule, or pasteurised milk; a releaser may send it despite the hold", true
 	}
 	return "", false
 }

@@ -37,9 +37,9 @@ func lawWords(p Printer, r reason.Reason) (string, bool) {
 func (p Printer) RuleAsks(r holdrule.Rule) string {
 	var w []string
 	if r.Holds() {
-		days := fmt.Sprintf("%d days", r.Days)
+		days := count(r.Days, "day")
 		if r.Months > 0 {
-			days = fmt.Sprintf("%d months", r.Months)
+			days = count(r.Months, "month")
 		}
 		if r.Warm {
 			days += " at " + p.Temp(r.MinTemp) + " or more"
@@ -95,6 +95,11 @@ func (p Printer) RawMilk(r *app.RawMilk) string {
 			p.typed("; rindkeep law follow COUNTRY changes that", "") + "." + p.asked(r) + ")"
 	}
 	for i, rule := range r.Rules {
+		if rule.Missing {
+			c += "\n(" + strings.Join(r.By[i], ", ") + ": no rule on file for its variety, so it is held until there is one" +
+				p.typed(": rindkeep law add FILE", "") + "; check your own law.)"
+			continue
+		}
 		of := strings.Join(append(slices.Clone(r.By[i]), rule.Cite()), ", ")
 		c += "\n(" + of + ", for information: " + p.RuleAsks(rule) + "; check your own law.)"
 	}

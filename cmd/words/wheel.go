@@ -81,6 +81,7 @@ var ofWheel = []sentence{
 		return strings.TrimSuffix(lawHold(p, r.Law, r.Unread), checkYourOwn) + "the " + count(r.Days, "day") +
 			" before it came don't count, as nobody here knows how warm it was; " + checkYourOwn
 	}),
+	say(func(p Printer, r verdict.RuleMissing) string { return p.ruleMissing(r) }),
 	say(func(_ Printer, r verdict.MilkUnknown) string {
 		return r.By + ", " + r.Source + ": say whether the milk was raw, thermised or pasteurised; " + checkYourOwn
 	}),
@@ -109,6 +110,18 @@ func felt(c wheel.HandCheck) string {
 		return "nothing"
 	}
 	return strings.Join(w, ", ")
+}
+
+// ruleMissing says what is missing and what settles it.
+func (p Printer) ruleMissing(r verdict.RuleMissing) string {
+	milk := "milk that nobody spoke of"
+	if r.Milk != "" {
+		milk = string(r.Milk) + " milk"
+	}
+	return r.By + ": no rule on file says how long " + r.Variety + " of " + milk + " is held: add it" +
+		p.typed(" with rindkeep law add FILE", "") + ", or let a releaser send it despite the hold" +
+		p.typed(" with --override TEXT", "") + ", or, if the milk was pasteurised, correct the make" +
+		p.typed(" with rindkeep make correct "+Shell(r.Lot)+" --treatment pasteurised --why TEXT", "") + "; " + checkYourOwn
 }
 
 func lawHold(p Printer, r verdict.HeldByLaw, unread int) string {

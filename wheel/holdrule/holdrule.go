@@ -42,6 +42,10 @@ type Rule struct {
 	Note    string            `toml:"note" max:"500"`
 
 	Text string // the TOML it was read from; "" for one made in code
+
+	// Missing marks a rule that no file has: cheese from this milk is held in these
+	// countries because none of their rules covers its variety. It has no name.
+	Missing bool
 }
 
 // Beginnings are the events from which days can count: the make and the beginning of drying.
@@ -60,7 +64,7 @@ func (r Rule) AsksMilk() bool { return len(r.Milk) > 0 }
 // Binds is true where the rule holds cheese from this milk: for days, or until its
 // treatment is known.
 func (r Rule) Binds(milk wheel.Treatment) bool {
-	return r.Holds() && r.Takes(milk) || milk == "" && r.AsksMilk()
+	return (r.Holds() || r.Missing) && r.Takes(milk) || milk == "" && r.AsksMilk()
 }
 
 // Covers is true where the rule covers the variety, sold under that name. A rule
@@ -132,7 +136,29 @@ func Select(all []Rule, countries []string, v variety.Variety, soldAs string) Se
 			s.Rules, s.By = append(s.Rules, r), append(s.By, by)
 		}
 	}
+	if r := s.missing(all); len(r.Countries) > 0 {
+		s.Rules, s.By = append(s.Rules, r), append(s.By, r.Countries)
+	}
 	return s
+}
+
+// missing is the rule for the countries that hold cheese from raw milk for days, but
+// not the variety of this set: a law that wasn't written down isn't one that asks nothing.
+func (s Set) missing(all []Rule) Rule {
+	r := Rule{Missing: true, Milk: []wheel.Treatment{wheel.Raw, wheel.Thermised}}
+	for i, rule := range s.Rules {
+		if rule.Holds() && rule.Takes(wheel.Raw) && len(s.By[i]) == 0 { // of the variety's own file
+			return r
+		}
+	}
+	for _, c := range s.Countries {
+		holds := func(r Rule) bool { return r.Holds() && r.Takes(wheel.Raw) && len(r.Of([]string{c})) > 0 }
+		if !slices.ContainsFunc(s.Rules, holds) &&
+			slices.ContainsFunc(all, func(r Rule) bool { return r.AsksMilk() && holds(r) }) {
+			r.Countries = append(r.Countries, c)
+		}
+	}
+	return r
 }
 
 // Everywhere is every rule that covers a variety sold under a name, whatever its

@@ -27,6 +27,8 @@ type LawHold struct {
 	Left   float64           // days missing; 0 or less: served
 	Source string            // of the rule
 	Warm   quantity.Fraction // share of its life that counted
+
+	lot, variety string // of the wheel
 }
 
 // Reason is the hold with its figures.
@@ -42,6 +44,8 @@ func (h LawHold) Reason() reason.Reason {
 		r.By, r.Source = strings.Join(h.By, ", "), h.Rule.Cite()
 	}
 	switch unread := h.UnreadDays(); {
+	case h.Rule.Missing:
+		return RuleMissing{r.By, h.variety, h.Milk, h.lot}
 	case h.MilkUnknown():
 		return MilkUnknown{r.By, r.Source}
 	case h.Away >= 1:
@@ -82,7 +86,7 @@ func (c Case) LawDays(at time.Time) []LawHold {
 	for i, r := range set.Rules {
 		if r.Binds(milk) {
 			h := c.lawHold(r, at)
-			h.By, h.Milk = set.By[i], milk
+			h.By, h.Milk, h.lot, h.variety = set.By[i], milk, c.Life.Make.Lot, c.Variety.Name
 			out = append(out, h)
 		}
 	}
@@ -102,14 +106,14 @@ func (c Case) LawHolds(at time.Time) []LawHold {
 	return slices.DeleteFunc(c.LawDays(at), func(h LawHold) bool { return !h.Open() })
 }
 
-// Open says whether days are still missing, or the milk's treatment is.
-func (h LawHold) Open() bool { return h.Left > whole || h.MilkUnknown() }
+// Open says whether days are still missing, or the milk's treatment is, or the rule.
+func (h LawHold) Open() bool { return h.Left > whole || h.MilkUnknown() || h.Rule.Missing }
 
 // RawMilk is the hold by law that lasts longest from an instant on; ok is false
 // where there is none or it is served.
 func (c Case) RawMilk(at time.Time) (h LawHold, ok bool) {
 	for i, x := range c.LawDays(at) {
-		if i == 0 || x.Left > h.Left {
+		if i == 0 || x.Left > h.Left && !h.Rule.Missing || x.Rule.Missing && !h.Open() {
 			h = x
 		}
 	}
@@ -130,6 +134,9 @@ func (c Case) lawHold(r holdrule.Rule, at time.Time) LawHold {
 		begin, from = day.At(c.Began(), c.Loc), c.Began()
 	}
 	span := at.Sub(from).Hours() / 24
+	if r.Missing {
+		return h
+	}
 	h.Days = r.DaysFrom(begin)
 	switch {
 	case r.Warm:

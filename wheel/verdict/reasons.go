@@ -222,6 +222,15 @@ type MilkUnknown struct {
 	Source string `json:"source"`
 }
 
+// RuleMissing is a hold in countries whose law holds cheese from raw milk for days, where
+// no rule on file covers the wheel's variety.
+type RuleMissing struct {
+	By      string          `json:"by"` // those countries, with commas between
+	Variety string          `json:"variety"`
+	Milk    wheel.Treatment `json:"milk"` // "": not known
+	Lot     string          `json:"lot"`
+}
+
 // Why a weight or a make looks wrong.
 type (
 	// BeforeGreen is a weight from before the green weight.
@@ -326,6 +335,7 @@ func (LostByCoat) Code() string    { return "lost-by-coat" }
 func (HeldByLaw) Code() string     { return "held-by-law" }
 func (HeldUnread) Code() string    { return "held-by-law-unread" }
 func (MilkUnknown) Code() string   { return "milk-unknown" }
+func (RuleMissing) Code() string   { return "rule-missing" }
 func (BeforeGreen) Code() string   { return "before-green" }
 func (FasterThanWet) Code() string { return "faster-than-wet-rind" }
 func (Heavier) Code() string       { return "heavier" }
@@ -349,6 +359,6 @@ func init() {
 		150: OddDensity{}, 151: OddCurd{}, 152: AtMostOfWet{}, 153: InDoubt{}, 154: WeightStale{}, 155: ByWeight{},
 		156: TooOld{}, 157: Jumped{}, 158: FasterThanWet{},
 		160: CracksFrom{}, 161: LostByCoat{},
-		190: HeldUnread{}, 191: MilkUnknown{},
+		190: HeldUnread{}, 191: MilkUnknown{}, 530: RuleMissing{},
 	})
 }

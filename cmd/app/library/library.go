@@ -212,7 +212,9 @@ func under(s *app.Session, k Kind, name string) (ids []uuid.UUID, err error) {
 			if err != nil {
 				return nil, err
 			}
-			bears = slices.ContainsFunc(set.Rules, func(r holdrule.Rule) bool { return r.Name == name })
+			bears = slices.ContainsFunc(set.Rules, func(r holdrule.Rule) bool {
+				return r.Name == name || r.Missing // a new rule ends such a hold
+			})
 		}
 		if !bears {
 			continue

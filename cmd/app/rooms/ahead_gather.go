@@ -182,7 +182,7 @@ func foresee(s *app.Session, ws []*coming, at time.Time, from, to day.Date, most
 		}
 		w.life.Chain, w.began = c.Life.Chain, c.Began()
 		for _, h := range c.LawHolds(at) {
-			if h.MilkUnknown() { // it may never be: somebody has to say it
+			if h.MilkUnknown() || h.Rule.Missing { // it may never be: somebody has to say it
 				w.limited = false
 			}
 			if !h.Rule.Warm || !w.limit.RawMilk && len(c.Law.Countries) == 0 {

@@ -68,12 +68,18 @@ type EndsByMilk struct {
 	Lot string `json:"lot"`
 }
 
+// EndsByRule says that a rule has to be added, or the wheel sent despite the hold.
+type EndsByRule struct {
+	Lot string `json:"lot"`
+}
+
 // The codes.
 
 func (EndsByRelease) Code() string { return "ends-by-release" }
 func (EndsByResult) Code() string  { return "ends-by-result" }
 func (EndsByDays) Code() string    { return "ends-by-days" }
 func (EndsByMilk) Code() string    { return "ends-by-milk-treatment" }
+func (EndsByRule) Code() string    { return "ends-by-rule" }
 
 // WhatIsHeld lists what is held of the wheels named; of all where none is.
 func WhatIsHeld(ctx context.Context, a *app.App, c app.Caller, what []string, only app.Narrow) (HeldList, error) {
@@ -174,6 +180,9 @@ func (g heldGroups) add(st store.WheelState) error {
 
 // lawEnds says what would end a hold by law.
 func (g heldGroups) lawEnds(l wheel.Life, h verdict.LawHold) reason.Reason {
+	if h.Rule.Missing {
+		return EndsByRule{l.Make.Lot}
+	}
 	if h.MilkUnknown() {
 		return EndsByMilk{l.Make.Lot}
 	}

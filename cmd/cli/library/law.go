@@ -73,6 +73,10 @@ rindkeep law follow --none                 no law holds anything`, cobra.Arbitra
 			})
 			return console.Done(c, d, err, followed)
 		})
+	cmd.Long = cmd.Short + `.
+
+A law's days count only in warm enough air, and only days with readings of the room end
+a hold. One reading speaks for up to eight days after it; the first, also before it.`
 	cmd.Flags().BoolVar(&q.None, "none", false, "follow no country's rules; your own varieties may still ask for days")
 	cmd.Flags().StringVar(&q.Note, "note", "", "note to save with it: `TEXT`; why, if safety holds end with it")
 	cmd.Flags().BoolVar(&sure, "sure", false, "change it although that ends safety holds")
