@@ -2,10 +2,13 @@ package app
 
 import (
 	"slices"
+	"strings"
+	"time"
 
 	"github.com/google/uuid"
 
 	"rindkeep/cave/day"
+	"rindkeep/cave/reason"
 	"rindkeep/store"
 	"rindkeep/wheel"
 	"rindkeep/wheel/holdrule"
@@ -19,6 +22,21 @@ func Countries(field, words string) ([]string, error) {
 		return nil, Misread(field, err)
 	}
 	return cs, nil
+}
+
+// FollowsBook refuses a make that names countries (none: the book's) without one that the
+// book follows, unless whoever writes it down may lift safety holds: that country's law
+// would hold none of its wheels.
+func (s *Session) FollowsBook(lot string, countries []string) error {
+	book, err := s.Tx.Countries(s.Time.Add(time.Millisecond))
+	if err != nil || len(countries) == 0 {
+		return err
+	}
+	left := slices.DeleteFunc(book, func(c string) bool { return slices.Contains(countries, c) })
+	if len(left) == 0 {
+		return nil
+	}
+	return s.IsReleaser(lot, reason.List{LawLeftOut{strings.Join(left, ", ")}})
 }
 
 // RawMilk is what stands beside raw milk: the rules that its make follows.

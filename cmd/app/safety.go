@@ -52,6 +52,11 @@ type LiftsSafety struct {
 	Holds reason.List `json:"holds"`
 }
 
+// LawLeftOut is the law that the book follows and a make wouldn't.
+type LawLeftOut struct {
+	Countries string `json:"countries"` // separated by ", "
+}
+
 // NameReleasers is a remedy: let the book say who may lift safety holds.
 const NameReleasers reason.Flat = "name-releasers"
 
@@ -63,6 +68,7 @@ const AskReleaser reason.Flat = "ask-a-releaser"
 
 // The codes.
 
+func (LawLeftOut) Code() string     { return "law-left-out" }
 func (NotReleaser) Code() string    { return "may-not-lift-safety-holds" }
 func (NobodyReleases) Code() string { return "nobody-may-lift-safety-holds" }
 func (NoRealReason) Code() string   { return "reason-says-nothing" }
@@ -76,13 +82,14 @@ func (s *Session) MayLift(l Lift) error {
 		return nil
 	}
 	named, err := s.Tx.Releasers()
+	if err == nil {
+		err = s.IsReleaser(l.Of, l.Holds)
+	}
 	if err != nil {
 		return err
 	}
 	others := s.others(l.Knows)
 	switch {
-	case len(named.Names) > 0 && !named.Has(s.Who):
-		return Refuse(NotReleaser{s.Who, strings.Join(named.Names, ", "), l.Holds}, AskReleaser).Of(l.Of)
 	case len(named.Names) == 0 && len(others) > 0:
 		return Refuse(NobodyReleases{s.Who, strings.Join(others, ", "), l.Holds}, NameReleasers).Of(l.Of)
 	case !wheel.SaysWhy(l.Why):
@@ -92,6 +99,15 @@ func (s *Session) MayLift(l Lift) error {
 		return Unsure(LiftsSafety{l.Of, l.Holds}).Of(l.Of)
 	}
 	return nil
+}
+
+// IsReleaser refuses somebody else where the book names who may lift safety holds.
+func (s *Session) IsReleaser(of string, holds reason.List) error {
+	named, err := s.Tx.Releasers()
+	if err != nil || len(named.Names) == 0 || named.Has(s.Who) {
+		return err
+	}
+	return Refuse(NotReleaser{s.Who, strings.Join(named.Names, ", "), holds}, AskReleaser).Of(of)
 }
 
 // others are the people besides the one who acts: those named, and the book's own.

@@ -38,6 +38,8 @@ func holdWords(p Printer, r reason.Reason) (string, bool) {
 	case app.NotReleaser:
 		return fmt.Sprintf("%s may not lift safety holds; in this book %s may%s", cmp.Or(r.Who, "somebody without a name"),
 			r.May, p.lifted(r.Holds)), true
+	case app.LawLeftOut:
+		return "the law of " + r.Countries + ", which this book follows", true
 	case app.NobodyReleases:
 		return fmt.Sprintf("%s and %s use this book, and it doesn't say who may lift safety holds%s",
 			cmp.Or(r.Who, "you"), r.Others, p.lifted(r.Holds)), true

@@ -213,6 +213,9 @@ func Build(s *app.Session, q New) (wheel.Make, variety.Variety, error) {
 	if err := cave.CheckTag("lot", mk.Lot); err != nil {
 		return mk, v, app.At("lot", err)
 	}
+	if err := s.FollowsBook(mk.Lot, cs); err != nil {
+		return mk, v, err
+	}
 	mk.Milk.Species = strings.ToLower(mk.Milk.Species)
 	if mk.Start, err = q.composition(v); err != nil {
 		return mk, v, err

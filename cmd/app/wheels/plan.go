@@ -2,6 +2,8 @@ package wheels
 
 import (
 	"context"
+	"maps"
+	"slices"
 	"strings"
 
 	"rindkeep/cave"
@@ -42,10 +44,24 @@ func Tag(ctx context.Context, a *app.App, c app.Caller, q NewTag) (d app.Did[Rec
 		return d, app.About(q.Tag, err)
 	}
 	return each(ctx, a, c, []string{q.Wheel}, wheel.Entry{Kind: wheel.Tagged, Tag: q.Tag},
-		func(_ *app.Session, _ *Recorded, st store.WheelState, _ *wheel.Entry) error {
+		func(s *app.Session, _ *Recorded, st store.WheelState, _ *wheel.Entry) error {
 			if !strings.EqualFold(st.Tag, q.Wheel) {
 				return app.Misuse("wheel", OneWheel)
 			}
-			return nil
+			return tagHeld(s, st)
 		})
+}
+
+// tagHeld refuses another tag for a wheel on a safety hold, unless whoever gives it may
+// lift the hold: another wheel could leave under the old one, or this one unnoticed.
+func tagHeld(s *app.Session, st store.WheelState) error {
+	held, err := s.Safety(st.Wheel)
+	if err != nil || len(held) == 0 {
+		return err
+	}
+	var why reason.List
+	for _, key := range slices.Sorted(maps.Keys(held)) {
+		why = append(why, held[key])
+	}
+	return s.IsReleaser(st.Tag, why)
 }
