@@ -178,6 +178,9 @@ func (t *WriteTx) putOne(e *wheel.Entry, late time.Time) (written bool, err erro
 	if err := s.check(e, t.book.zone); err != nil {
 		return false, err
 	}
+	if err := s.checkCame(e, t.book.zone); err != nil {
+		return false, err
+	}
 	if err := t.checkCorrected(s, e); err != nil {
 		return false, err
 	}
@@ -226,6 +229,18 @@ func (s *subject) checkTime(e *wheel.Entry, late time.Time, zone *time.Location)
 			at = e.Written
 		}
 		return because{FutureTime{at.In(zone)}}
+	}
+	return nil
+}
+
+// checkCame refuses what would have been done here before the wheel came from its
+// supplier. What it's said to have had done before is put with its arrival.
+func (s *subject) checkCame(e *wheel.Entry, zone *time.Location) error {
+	if s.came.IsZero() || e.Kind == wheel.Noted || e.Kind == wheel.Struck {
+		return nil
+	}
+	if on, came := day.At(e.At, zone), day.At(s.came, zone); on < came {
+		return because{BeforeArrival{on, came}}
 	}
 	return nil
 }

@@ -46,6 +46,11 @@ type (
 		On   day.Date `json:"on"`
 		Made day.Date `json:"made"`
 	}
+	// BeforeArrival: an entry from before the day on which its wheel came from a supplier.
+	BeforeArrival struct {
+		On   day.Date `json:"on"`
+		Came day.Date `json:"came"`
+	}
 	// BeganElse: a make that began on another day than its own.
 	BeganElse BeforeMake
 	// MadeAfter: a make would be of a later date than something recorded of it or its
@@ -210,6 +215,7 @@ func (Different) Code() string     { return "entry-differs" }
 func (FutureTime) Code() string    { return "time-in-future" }
 func (FutureDate) Code() string    { return "date-in-future" }
 func (BeforeMake) Code() string    { return "before-make" }
+func (BeforeArrival) Code() string { return "before-arrival" }
 func (BeganElse) Code() string     { return "began-on-another-day" }
 func (Gone) Code() string          { return "gone" }
 func (MadeAfter) Code() string     { return "made-after" }

@@ -16,6 +16,7 @@ import (
 type subject struct {
 	make    wheel.Make
 	made    time.Time // the beginning of the day of the make
+	came    time.Time // when it came from a supplier; zero of one made here
 	isWheel bool
 	entries []wheel.Entry      // as wheel.Sort has them
 	fresh   []wheel.Entry      // put since, in time order
@@ -62,8 +63,11 @@ func (t *ReadTx) about(id uuid.UUID) (mk wheel.Make, isWheel bool, err error) {
 
 // settle works out which entries count.
 func (s *subject) settle() {
-	s.struck, s.gone = struck(s.history()), nil
+	s.struck, s.gone, s.came = struck(s.history()), nil, time.Time{}
 	for _, e := range s.entries {
+		if e.Kind == wheel.Received && !s.struck[e.ID] && s.came.IsZero() {
+			s.came = e.At
+		}
 		if leaves(e.Kind) && !s.struck[e.ID] {
 			s.gone = append(s.gone, e)
 		}
@@ -93,7 +97,7 @@ func (s *subject) add(e *wheel.Entry) {
 	if s.ids != nil {
 		s.ids[e.ID] = true
 	}
-	if e.Kind == wheel.Struck || leaves(e.Kind) {
+	if e.Kind == wheel.Struck || e.Kind == wheel.Received || leaves(e.Kind) {
 		s.settle()
 	}
 }

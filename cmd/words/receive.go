@@ -17,16 +17,66 @@ import (
 )
 
 // receiveWords has the sentences about wheels that come already ripening.
-func receiveWords(_ Printer, r reason.Reason) (string, bool) {
+func receiveWords(p Printer, r reason.Reason) (string, bool) {
 	switch r := r.(type) {
 	case makes.MadeAfter:
 		return fmt.Sprintf("%s is after the wheels came, on %s", r.Made, r.Arrived), true
 	case makes.LotsUnder:
 		return fmt.Sprintf("%s came as several lots: %s; name one of them", r.Word, strings.Join(r.Lots, ", ")), true
 	case makes.LotDiffers:
-		return fmt.Sprintf("lot %s is in the book already: %s, made %s", r.Lot, r.Variety, r.Made), true
+		return fmt.Sprintf("lot %s is in the book already, and these wheels aren't of it: %s", r.Lot, lotDiffers(r)), true
+	case makes.CodeOfItsOwn:
+		flag := "--lot"
+		if r.Bought {
+			flag = "--own-lot"
+		}
+		own := "give these wheels a lot code of their own"
+		return own + p.typed(": "+flag+" CODE", ""), true
+	case makes.Delivered:
+		w := fmt.Sprintf("this delivery is in the book already: %s of %s on %s", text.Count(r.Wheels, "wheel"), r.Lot, r.On)
+		if r.Document != "" {
+			w += " under document " + text.Safe(r.Document)
+		}
+		return w, true
+	case makes.OneMore:
+		was, ok := receiveWords(p, makes.Delivered(r))
+		return was + ". Did as many come again?", ok
 	}
 	return "", false
+}
+
+// lotDiffers says in what wheels differ from a lot.
+func lotDiffers(r makes.LotDiffers) string {
+	has, given := text.Safe(r.Has), text.Safe(r.Given)
+	switch what := r.What; what {
+	case "supplier":
+		if has == "" {
+			return "it was made here, and they came from " + given
+		}
+		return fmt.Sprintf("it came from %s, they %s", has, cmp.Or(prefixed("from ", given), "are your own"))
+	case "maker":
+		return fmt.Sprintf("%s made it, and %s made them", cmp.Or(has, "nobody named"), cmp.Or(given, "nobody named"))
+	case "maker-lot":
+		return fmt.Sprintf("the maker's lot code is %s, theirs %s", cmp.Or(has, "not given"), cmp.Or(given, "not given"))
+	case "milk-treatment":
+		return fmt.Sprintf("its milk is %s, theirs %s", cmp.Or(has, "not said to be raw or not"), given)
+	case "variety":
+		return fmt.Sprintf("it is %s, they are %s", has, given)
+	}
+	return fmt.Sprintf("it was made %s, they %s", cmp.Or(prefixed("on ", has), "on a day nobody knows"),
+		cmp.Or(prefixed("on ", given), "on a day nobody knows"))
+}
+
+func prefixed(before, s string) string {
+	if s == "" {
+		return ""
+	}
+	return before + s
+}
+
+// AlsoHeld says that wheels came into a lot that is held.
+func (p Printer) AlsoHeld(d makes.Arrived) string {
+	return fmt.Sprintf("HELD too, as the rest of lot %s is: %s", d.Make.Lot, p.Why(d.Held))
 }
 
 // MadeOn says when a make was made and how old that makes it.

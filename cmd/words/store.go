@@ -71,6 +71,8 @@ func storeWords(p Printer, r reason.Reason) (string, bool) {
 		return minute(r.At) + " is in the future: only what has happened can be recorded", true
 	case store.BeforeMake:
 		return fmt.Sprintf("%s is before it was made, %s", r.On, r.Made), true
+	case store.BeforeArrival:
+		return fmt.Sprintf("%s is before it came, %s", r.On, r.Came), true
 	case store.BeganElse:
 		return fmt.Sprintf("it can't have begun on %s, as it was made on %s", r.On, r.Made), true
 	case store.Gone:

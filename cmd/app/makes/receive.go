@@ -46,7 +46,8 @@ type Arrived struct {
 	At     string `json:"at"`
 	Make   Make   `json:"make"`
 	Arrival
-	Wheels []string `json:"wheels"`
+	Wheels []string    `json:"wheels"`
+	Held   reason.List `json:"held"` // by safety holds that the rest of the lot is on
 
 	Title   string   `json:"-"` // of the variety
 	Date    day.Date `json:"-"` // of the make
@@ -101,17 +102,8 @@ type MadeAfter struct {
 	Arrived day.Date `json:"arrived"`
 }
 
-// LotDiffers refuses a lot code that is another make's.
-type LotDiffers struct {
-	Lot     string   `json:"lot"`
-	Variety string   `json:"variety"`
-	Made    day.Date `json:"made"`
-}
-
-// The codes.
-
-func (MadeAfter) Code() string  { return "made-after-arrival" }
-func (LotDiffers) Code() string { return "lot-is-another-make" }
+// Code implements reason.Reason.
+func (MadeAfter) Code() string { return "made-after-arrival" }
 
 // MostReceived is the most wheels of one delivery of one lot.
 const MostReceived = MaxWheels
@@ -123,7 +115,7 @@ func Take(ctx context.Context, a *app.App, c app.Caller, q Receive) (app.Did[Arr
 
 // TakeIn is Take in a transaction that is open.
 func TakeIn(s *app.Session, q Receive) (Arrived, error) {
-	d := Arrived{Schema: app.Schema("make-receive"), Wheels: []string{}}
+	d := Arrived{Schema: app.Schema("make-receive"), Wheels: []string{}, Held: reason.List{}}
 	when, _, err := s.Moment()
 	if err != nil {
 		return d, err
@@ -142,6 +134,9 @@ func TakeIn(s *app.Session, q Receive) (Arrived, error) {
 	if err != nil {
 		return d, err
 	}
+	if err := q.again(s, mk, n, when); err != nil {
+		return d, err
+	}
 	v, err := s.Tx.Variety(mk.Variety)
 	if err != nil {
 		return d, err
@@ -155,7 +150,15 @@ func TakeIn(s *app.Session, q Receive) (Arrived, error) {
 			return d, err
 		}
 	}
-	e, err := q.put(s, mk, v, ws, when)
+	on, err := holds(s, mk, when)
+	if err != nil {
+		return d, err
+	}
+	for _, h := range on {
+		of := wheel.Hold{Why: h.Note, Kind: h.Holding().Kind, On: day.At(when, s.Zone), By: s.Who}
+		d.Held = append(d.Held, of.Reason())
+	}
+	e, err := q.put(s, mk, v, ws, on, when)
 	if err != nil {
 		return d, err
 	}
@@ -211,13 +214,7 @@ func (q Receive) Make(s *app.Session, when time.Time) (mk wheel.Make, known bool
 		lot = q.Lot // it leaves under a code of our own
 	}
 	if old, err := s.Tx.MakeByLot(lot); lot != "" && err == nil {
-		if old.Variety == q.Variety && old.MadeBefore == before && (before || old.Date == made) {
-			return old, true, nil
-		}
-		if q.Lot != "" {
-			return mk, false, app.Refuse(LotDiffers{old.Lot, old.Variety, old.Date}).In("lot")
-		}
-		lot = "" // another maker's code is the same
+		return old, true, q.fits(s, old, made, before)
 	}
 	if q.Lot == "" && cave.CheckTag("lot", lot) != nil {
 		lot = ""
@@ -268,10 +265,10 @@ func (q Receive) newWheels(
 	return ws, err
 }
 
-// put puts the wheels in the book with what is known of them, and gives the entry of the
+// put puts the wheels in the book with what is known of them and the holds they are on, and gives the entry of the
 // last one's arrival.
 func (q Receive) put(
-	s *app.Session, mk wheel.Make, v variety.Variety, ws []wheel.Wheel, when time.Time,
+	s *app.Session, mk wheel.Make, v variety.Variety, ws []wheel.Wheel, on []wheel.Entry, when time.Time,
 ) (last wheel.Entry, err error) {
 	if why := verdict.OddMake(mk, v, ws, q.Weights); why != nil && !q.Sure {
 		return last, app.Unsure(why, app.BareUnits).In("weights")
@@ -286,6 +283,7 @@ func (q Receive) put(
 	if err := s.Write.AddWheels(ws); err != nil {
 		return last, err
 	}
+	like = append(like, on...)
 	var entries []wheel.Entry
 	for i, w := range ws {
 		for _, e := range like {

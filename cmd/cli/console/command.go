@@ -204,6 +204,8 @@ func AskedAgain[R any](c *Console, act func(sure bool) (R, error)) (R, error) {
 	case app.LiftsSafety:
 	case makes.Overfull:
 		why = makes.PutThere(full)
+	case makes.Delivered:
+		why = makes.OneMore(full)
 	default:
 		return r, err
 	}

@@ -164,6 +164,9 @@ func arrived(c *console.Console, d makes.Arrived) {
 	c.Print("lot %s, %s, %s: %s, %s\n", d.Make.Lot, d.Title, c.Words.MadeOn(d.Date, d.Make.DateKnown, d.Age),
 		text.Count(len(d.Wheels), "wheel"), text.Tags(d.Wheels))
 	c.Indented(c.Words.Arrived(d))
+	if len(d.Held) > 0 {
+		c.Caution(c.Words.AlsoHeld(d))
+	}
 	if d.AskMilk {
 		c.Caution(c.Words.AskMilk(d.Make.Lot))
 	}

@@ -1,0 +1,187 @@
+package makes
+
+import (
+	"errors"
+	"slices"
+	"strings"
+	"time"
+
+	"github.com/google/uuid"
+
+	"rindkeep/cave/day"
+	"rindkeep/cave/reason"
+	"rindkeep/cmd/app"
+	"rindkeep/store"
+	"rindkeep/wheel"
+)
+
+// LotDiffers refuses to put wheels in a lot that isn't theirs.
+type LotDiffers struct {
+	Lot     string       `json:"lot"`
+	Variety string       `json:"variety"`
+	Made    day.Date     `json:"made"`
+	What    reason.Thing `json:"what"`  // that differs
+	Has     string       `json:"has"`   // the lot; "": not known, or none
+	Given   string       `json:"given"` // for the wheels
+}
+
+// CodeOfItsOwn is the remedy for LotDiffers.
+type CodeOfItsOwn struct {
+	Bought bool `json:"bought"`
+}
+
+// Delivered doubts a delivery that is in the book already.
+type Delivered struct {
+	Lot      string   `json:"lot"`
+	Wheels   int      `json:"wheels"`
+	On       day.Date `json:"on"`
+	Document string   `json:"document"`
+}
+
+// OneMore asks whether a delivery that is in the book already came again.
+type OneMore Delivered
+
+// The codes.
+
+func (LotDiffers) Code() string   { return "lot-is-another-make" }
+func (CodeOfItsOwn) Code() string { return "code-of-its-own" }
+func (Delivered) Code() string    { return "delivered-already" }
+func (OneMore) Code() string      { return "delivered-already-asked" }
+
+// fits refuses to add the wheels to a lot from which they differ: one lot is held,
+// tested and recalled as one.
+func (q Receive) fits(s *app.Session, old wheel.Make, made day.Date, before bool) error {
+	is, err := cameAs(s, old)
+	if err != nil {
+		return err
+	}
+	milk, err := s.Tx.MilkOf(old.ID)
+	if err != nil {
+		return err
+	}
+	treatment := q.Milk.Treatment
+	if treatment == "" {
+		treatment = milk.Treatment
+	}
+	dated := func(d day.Date, unknown bool) string {
+		if unknown {
+			return ""
+		}
+		return d.String()
+	}
+	for _, x := range []struct {
+		what       reason.Thing
+		has, given string
+	}{
+		{"supplier", is.Supplier, q.Arrival.Supplier}, {"maker", is.From(), q.Arrival.From()},
+		{"maker-lot", is.Lot, q.Arrival.Lot}, {"milk-treatment", string(milk.Treatment), string(treatment)},
+		{"variety", old.Variety, q.Variety}, {"made", dated(old.Date, old.MadeBefore), dated(made, before)},
+	} {
+		if !strings.EqualFold(strings.TrimSpace(x.has), strings.TrimSpace(x.given)) {
+			why := LotDiffers{old.Lot, old.Variety, old.Date, x.what, x.has, x.given}
+			return app.Refuse(why, CodeOfItsOwn{q.Arrival.Supplier != ""}).In("lot")
+		}
+	}
+	return nil
+}
+
+// cameAs is how the wheels of a lot came; the zero arrival where they were made here.
+func cameAs(s *app.Session, mk wheel.Make) (a wheel.Arrival, err error) {
+	lives, err := livesOf(s, mk)
+	for _, l := range lives {
+		if e, ok := l.Received(); ok {
+			return e.Arrival(), err
+		}
+	}
+	return a, err
+}
+
+// livesOf are the lives of a lot's wheels, but for those removed as mistakes.
+func livesOf(s *app.Session, mk wheel.Make) (out []wheel.Life, err error) {
+	ws, err := s.Tx.WheelsOf(mk.ID)
+	if err != nil {
+		return nil, err
+	}
+	for _, w := range ws {
+		es, err := s.Tx.History(w.ID)
+		if err != nil {
+			return nil, err
+		}
+		l := wheel.NewLife(w, mk, es, s.Zone, nil)
+		if !voided(l.Entries) {
+			out = append(out, l)
+		}
+	}
+	return out, nil
+}
+
+func voided(es []wheel.Entry) bool {
+	return slices.ContainsFunc(es, func(e wheel.Entry) bool { return e.Kind == wheel.Voided })
+}
+
+// again doubts a delivery that is in the book already, as the same wheels typed twice are.
+func (q Receive) again(s *app.Session, mk wheel.Make, n int, when time.Time) error {
+	if q.Sure || q.Arrival.Supplier == "" {
+		return nil
+	}
+	on, a := day.At(when, s.Zone), q.Arrival
+	type one struct {
+		lot     uuid.UUID
+		written time.Time
+	}
+	came, lot := map[one]int{}, mk.Lot
+	err := s.Tx.EachLogged(s.Ctx, store.LogQuery{
+		Kind: wheel.Received, From: on.Start(s.Zone), To: (on + 1).Start(s.Zone),
+		Match: func(e store.Logged) bool {
+			was := e.Arrival()
+			return !e.Struck && strings.EqualFold(was.Supplier, a.Supplier) &&
+				strings.EqualFold(was.Document, a.Document) && strings.EqualFold(was.Lot, a.Lot)
+		},
+	}, func(e store.Logged) error {
+		st, err := s.Tx.State(e.Subject)
+		if app.IsNotFound(err) { // of a make that was removed
+			return nil
+		}
+		es, herr := s.Tx.History(e.Subject)
+		old, merr := s.Tx.Make(st.Make)
+		err = errors.Join(err, herr, merr)
+		if err == nil && !voided(wheel.Live(es)) && old.Variety == mk.Variety &&
+			old.MadeBefore == mk.MadeBefore && (mk.MadeBefore || old.Date == mk.Date) &&
+			(q.Lot == "" || strings.EqualFold(q.Lot, old.Lot)) {
+			came[one{old.ID, e.Written}]++
+			lot = old.Lot
+		}
+		return err
+	})
+	if err != nil {
+		return err
+	}
+	for _, k := range came {
+		if k == n {
+			return app.Unsure(Delivered{lot, n, on, a.Document}).In("wheels")
+		}
+	}
+	return nil
+}
+
+// holds are the safety holds set by hand that all the wheels here of a lot are on, as
+// entries that hold others as well. They lack their IDs and wheels.
+func holds(s *app.Session, mk wheel.Make, when time.Time) (out []wheel.Entry, err error) {
+	lives, err := livesOf(s, mk)
+	lives = slices.DeleteFunc(lives, func(l wheel.Life) bool { return l.GoneOn != day.None })
+	if err != nil || len(lives) == 0 {
+		return nil, err
+	}
+	for _, h := range lives[0].Holds {
+		same := func(o wheel.Hold) bool { return o.Sample == "" && o.Kind == h.Kind && o.Why == h.Why }
+		if h.Kind.Safety() && !slices.ContainsFunc(lives, func(l wheel.Life) bool {
+			return !slices.ContainsFunc(l.Holds, same)
+		}) {
+			e := wheel.Entry{Kind: wheel.Held, At: when, Note: h.Why, Detail: wheel.Holding{Kind: h.Kind}.Detail()}
+			if !slices.Contains(out, e) {
+				out = append(out, e)
+			}
+		}
+	}
+	return out, nil
+}
