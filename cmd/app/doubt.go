@@ -36,6 +36,7 @@ type FitsSister struct {
 type TakeOverFirst struct {
 	Wheel string `json:"wheel"`
 	Days  int    `json:"days"`
+	New   bool   `json:"new"` // it isn't in the book yet: the same table brings it
 }
 
 // Remedies for what looks wrong.
@@ -59,7 +60,7 @@ func Doubtful(before wheel.Life, e wheel.Entry, d verdict.Doubt) *Refusal {
 		return Refuse(why, InKilograms{float64(e.Weight)})
 	}
 	if late, ok := d.Why.(verdict.LateFirst); ok {
-		return Unsure(why, TakeOverFirst{before.Tag, late.Days})
+		return Unsure(why, TakeOverFirst{Wheel: before.Tag, Days: late.Days})
 	}
 	if d.Sister != "" {
 		return Unsure(why, FitsSister{d.Sister})

@@ -26,6 +26,11 @@ func weighingWords(p Printer, r reason.Reason) (string, bool) {
 	case app.InKilograms:
 		return fmt.Sprintf("a bare number is grams: %gkg?", r.Kilograms), true
 	case app.TakeOverFirst:
+		if r.New {
+			return "if it had dried before, read the table without its weights first, " +
+				p.typed(fmt.Sprintf("then: rindkeep wheel take-over %s --on DATE, then the whole table", r.Wheel),
+					"take the wheel over, then read the whole table"), true
+		}
 		return p.typed(fmt.Sprintf("if it had dried before, take it over first: rindkeep wheel take-over %s", r.Wheel),
 			"if it had dried before, take it over first"), true
 	case app.FitsSister:

@@ -193,6 +193,26 @@ func (t *taking) take(q Wheels) error {
 	}
 	w, err := drying.TakeRows(t.Session, drying.Weights{Rows: t.weights, Sure: q.Sure, Brief: true})
 	t.out.Weights, t.out.Same = w.Recorded, w.Same
+	return broughtFirst(err, wheels)
+}
+
+// broughtFirst tells the doubts of weights which wheels aren't in the book until the
+// table is taken.
+func broughtFirst(err error, added []wheel.Wheel) error {
+	var bad intake.Problems
+	errors.As(err, &bad)
+	for _, p := range bad {
+		r, ok := p.Why.(*app.Refusal)
+		if !ok {
+			continue
+		}
+		for i, x := range r.Remedy {
+			if first, ok := x.(app.TakeOverFirst); ok {
+				first.New = slices.ContainsFunc(added, func(w wheel.Wheel) bool { return w.Tag == first.Wheel })
+				r.Remedy[i] = first
+			}
+		}
+	}
 	return err
 }
 
