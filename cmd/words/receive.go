@@ -62,6 +62,10 @@ func lotDiffers(r makes.LotDiffers) string {
 		return fmt.Sprintf("its milk is %s, theirs %s", cmp.Or(has, "not said to be raw or not"), given)
 	case "variety":
 		return fmt.Sprintf("it is %s, they are %s", has, given)
+	case "country":
+		return fmt.Sprintf("it follows the law of %s, they that of %s", cmp.Or(has, "the book's countries"), given)
+	case "sold-as":
+		return fmt.Sprintf("it is sold as %s, they as %s", cmp.Or(has, "its variety"), given)
 	}
 	return fmt.Sprintf("it was made %s, they %s", cmp.Or(prefixed("on ", has), "on a day nobody knows"),
 		cmp.Or(prefixed("on ", given), "on a day nobody knows"))

@@ -1,6 +1,7 @@
 package makes
 
 import (
+	"cmp"
 	"errors"
 	"slices"
 	"strings"
@@ -13,6 +14,7 @@ import (
 	"rindkeep/cmd/app"
 	"rindkeep/store"
 	"rindkeep/wheel"
+	"rindkeep/wheel/holdrule"
 )
 
 // LotDiffers refuses to put wheels in a lot that isn't theirs.
@@ -63,6 +65,11 @@ func (q Receive) fits(s *app.Session, old wheel.Make, made day.Date, before bool
 	if treatment == "" {
 		treatment = milk.Treatment
 	}
+	cs, err := app.Countries("country", q.Country)
+	if err != nil {
+		return err
+	}
+	country, soldAs := cmp.Or(holdrule.Joined(cs), old.Countries), cmp.Or(q.SoldAs, old.SoldAs)
 	dated := func(d day.Date, unknown bool) string {
 		if unknown {
 			return ""
@@ -75,6 +82,7 @@ func (q Receive) fits(s *app.Session, old wheel.Make, made day.Date, before bool
 	}{
 		{"supplier", is.Supplier, q.Arrival.Supplier}, {"maker", is.From(), q.Arrival.From()},
 		{"maker-lot", is.Lot, q.Arrival.Lot}, {"milk-treatment", string(milk.Treatment), string(treatment)},
+		{"country", old.Countries, country}, {"sold-as", old.SoldAs, soldAs},
 		{"variety", old.Variety, q.Variety}, {"made", dated(old.Date, old.MadeBefore), dated(made, before)},
 	} {
 		if !strings.EqualFold(strings.TrimSpace(x.has), strings.TrimSpace(x.given)) {
