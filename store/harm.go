@@ -13,8 +13,8 @@ import (
 )
 
 // Harmed is damage to what bears on one wheel or make. The rest of the book can be
-// used: whoever goes through many wheels leaves this one out and notes it, and Harm
-// tells of it.
+// used: a walk through many wheels leaves this one out and notes it, and Harm lists what
+// was left out.
 type Harmed struct {
 	Subject uuid.UUID
 	Damage  *bookfile.Error

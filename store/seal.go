@@ -28,8 +28,8 @@ var isDerived = func() map[string]bool {
 // sealed says whether the records of a bucket are derived ones with seals.
 func (t *ReadTx) sealed(bucket string) bool { return t.book.sealed && isDerived[bucket] }
 
-// unsealed is the value of a derived record without its seal. Where that is wrong it's
-// empty, which no such record is: whoever decodes it finds that it's damaged.
+// unsealed is the value of a derived record without its seal. If the seal is wrong the
+// value is empty; no sound record is, so decoding it reports the damage.
 func unsealed(key, v []byte) []byte {
 	v, err := pack.Unseal(key, v)
 	if err != nil {

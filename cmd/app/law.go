@@ -25,8 +25,8 @@ func Countries(field, words string) ([]string, error) {
 }
 
 // FollowsBook refuses a make that names countries (none: the book's) without one that the
-// book follows, unless whoever writes it down may lift safety holds: that country's law
-// would hold none of its wheels.
+// book follows, as that country's law would hold none of its wheels. Somebody who may
+// lift safety holds can still record it.
 func (s *Session) FollowsBook(lot string, countries []string) error {
 	book, err := s.Tx.Countries(s.Time.Add(time.Millisecond))
 	if err != nil || len(countries) == 0 {

@@ -380,6 +380,28 @@ func (s *Session) pickPlace(word string) ([]store.WheelState, error) {
 	return s.Tx.WheelsAt(cave.Place(r.Name))
 }
 
+// HereOf are the wheels here of the makes that bear says so of.
+func (s *Session) HereOf(bear func(wheel.Make) (bool, error)) (ids []uuid.UUID, err error) {
+	for m, err := range s.Tx.Makes() {
+		if err != nil {
+			return nil, err
+		}
+		if ok, err := bear(m); err != nil {
+			return nil, err
+		} else if !ok {
+			continue
+		}
+		ws, err := s.WheelsHere(m.ID)
+		if err != nil {
+			return nil, err
+		}
+		for _, st := range ws {
+			ids = append(ids, st.Wheel)
+		}
+	}
+	return ids, nil
+}
+
 // WheelsHere lists the wheels of a make that aren't gone.
 func (s *Session) WheelsHere(mk uuid.UUID) ([]store.WheelState, error) {
 	ws, err := s.Tx.WheelsOf(mk)

@@ -190,15 +190,11 @@ func (s *Session) safety(id uuid.UUID) (out []safety, err error) {
 
 // MayDrop is MayLift for wheels that won't be here any more.
 func (s *Session) MayDrop(l Lift, ws ...store.WheelState) error {
-	var lost []safety
+	var ids []uuid.UUID
 	for _, st := range ws {
-		hs, err := s.safety(st.Wheel)
-		if err != nil {
-			return err
-		}
-		lost = append(lost, hs...)
+		ids = append(ids, st.Wheel)
 	}
-	return s.mayLose(l, lost)
+	return s.MayLoosen(l, ids, func(string) bool { return true })
 }
 
 // MayLoosen is MayLift for safety holds of these wheels, those whose key is one, that end
@@ -259,7 +255,7 @@ func (s *Session) Keeping(l Lift, ids []uuid.UUID, do func() error) error {
 func newLaw(before []safety, now map[string]reason.Reason) bool {
 	for key := range now {
 		was := slices.ContainsFunc(before, func(h safety) bool { return h.key == key })
-		if !was && strings.HasPrefix(key, LawKey(verdict.LawHold{})) {
+		if !was && ByLaw(key) {
 			return true
 		}
 	}

@@ -10,7 +10,7 @@ import (
 	"rindkeep/cmd/page/access"
 )
 
-// A token is in a scale's memory, where anybody may read it. So whoever has it can
+// A token is in a scale's memory, where anybody may read it. So its holder can
 // record only as that device, can confirm nothing that looks wrong, and can't rewrite
 // what is long past.
 

@@ -7,8 +7,8 @@ import (
 	"time"
 )
 
-// turns lets a few passwords be looked at at once. The others wait, and whoever tried
-// least just before goes first: a crowd of guesses doesn't hold up somebody who comes once.
+// turns lets a few passwords be looked at at once. The others wait, and those who
+// have tried least lately go first: a crowd of guesses doesn't hold up somebody who comes once.
 type turns struct {
 	mu    sync.Mutex
 	free  int

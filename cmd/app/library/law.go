@@ -11,6 +11,7 @@ import (
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
 	"rindkeep/store"
+	"rindkeep/wheel"
 	"rindkeep/wheel/holdrule"
 	"rindkeep/wheel/verdict"
 )
@@ -156,31 +157,19 @@ func FollowLaw(ctx context.Context, a *app.App, c app.Caller, q Follow) (d app.D
 }
 
 // freed are the wheels here that a rule holds which is none of those countries'.
-func freed(s *app.Session, countries []string) (ids []uuid.UUID, err error) {
-	for m, err := range s.Tx.Makes() {
-		if err != nil {
-			return nil, err
+func freed(s *app.Session, countries []string) ([]uuid.UUID, error) {
+	return s.HereOf(func(m wheel.Make) (bool, error) {
+		if m.Countries != "" {
+			return false, nil
 		}
 		set, err := s.Tx.MakeLaw(m)
-		if err != nil {
-			return nil, err
-		}
-		ends := false
 		for i, r := range set.Rules { // that of a variety's own file is of no country
-			ends = ends || r.Binds(m.Milk.Treatment) && len(set.By[i]) > 0 && len(r.Of(countries)) == 0
+			if r.Binds(m.Milk.Treatment) && len(set.By[i]) > 0 && len(r.Of(countries)) == 0 {
+				return true, err
+			}
 		}
-		if m.Countries != "" || !ends {
-			continue
-		}
-		ws, err := s.WheelsHere(m.ID)
-		if err != nil {
-			return nil, err
-		}
-		for _, st := range ws {
-			ids = append(ids, st.Wheel)
-		}
-	}
-	return ids, nil
+		return false, err
+	})
 }
 
 func followed(s *app.Session, changed bool) (Followed, error) {

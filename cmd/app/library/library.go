@@ -15,6 +15,7 @@ import (
 	"rindkeep/schedule"
 	"rindkeep/store"
 	"rindkeep/store/bookfile"
+	"rindkeep/wheel"
 	"rindkeep/wheel/holdrule"
 	"rindkeep/wheel/limit"
 	"rindkeep/wheel/variety"
@@ -152,8 +153,8 @@ type Adding struct {
 }
 
 // Add checks a text and adds it to the book, in place of one of the same name. What
-// is due is worked out again. It is refused where it ends safety holds that whoever adds
-// it may not lift.
+// is due is worked out again. Where that ends safety holds, only somebody who may lift
+// them can add it.
 func Add(ctx context.Context, a *app.App, c app.Caller, q Adding) (app.Did[Good], error) {
 	g, err := Check(q.Kind, q.File, q.TOML)
 	if err != nil {
@@ -198,36 +199,19 @@ func put(s *app.Session, q Adding) (err error) {
 
 // under are the wheels here that a rule or a variety of that name bears on. A plan holds
 // nothing, and a limit counts when a result comes.
-func under(s *app.Session, k Kind, name string) (ids []uuid.UUID, err error) {
-	if k != Law && k != Variety {
-		return nil, nil
-	}
-	for m, err := range s.Tx.Makes() {
-		if err != nil {
-			return nil, err
-		}
-		bears := m.Variety == name
-		if k == Law {
+func under(s *app.Session, k Kind, name string) ([]uuid.UUID, error) {
+	switch k {
+	case Variety:
+		return s.HereOf(func(m wheel.Make) (bool, error) { return m.Variety == name, nil })
+	case Law:
+		return s.HereOf(func(m wheel.Make) (bool, error) {
 			set, err := s.Tx.MakeLaw(m)
-			if err != nil {
-				return nil, err
-			}
-			bears = slices.ContainsFunc(set.Rules, func(r holdrule.Rule) bool {
+			return slices.ContainsFunc(set.Rules, func(r holdrule.Rule) bool {
 				return r.Name == name || r.Missing // a new rule ends such a hold
-			})
-		}
-		if !bears {
-			continue
-		}
-		ws, err := s.WheelsHere(m.ID)
-		if err != nil {
-			return nil, err
-		}
-		for _, st := range ws {
-			ids = append(ids, st.Wheel)
-		}
+			}), err
+		})
 	}
-	return ids, nil
+	return nil, nil
 }
 
 // PlanList is every rind plan.

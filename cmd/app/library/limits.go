@@ -4,8 +4,6 @@ import (
 	"context"
 	"slices"
 
-	"github.com/google/uuid"
-
 	"rindkeep/cmd/app"
 	"rindkeep/wheel"
 	"rindkeep/wheel/limit"
@@ -66,32 +64,18 @@ func replaces(s *app.Session, lift app.Lift, now limit.Limit) error {
 		return nil
 	}
 	holds := map[string]bool{}
-	var ids []uuid.UUID
-	for m, err := range s.Tx.Makes() {
-		if err != nil {
-			return err
-		}
+	ids, err := s.HereOf(func(m wheel.Make) (open bool, err error) {
 		es, err := s.Tx.History(m.ID)
-		if err != nil {
-			return err
-		}
-		tests := slices.DeleteFunc(wheel.LotTests(es), func(t wheel.LotTest) bool {
+		for _, t := range wheel.LotTests(es) {
 			of := limit.Select(all, t.Test, all[i].Countries, "")
-			return !t.Open() || !slices.ContainsFunc(of, func(l limit.Limit) bool { return l.Name == now.Name })
-		})
-		if len(tests) == 0 {
-			continue
+			if t.Open() && slices.ContainsFunc(of, func(l limit.Limit) bool { return l.Name == now.Name }) {
+				holds[t.Entry.ID.String()], open = true, true
+			}
 		}
-		for _, t := range tests {
-			holds[t.Entry.ID.String()] = true
-		}
-		ws, err := s.WheelsHere(m.ID)
-		if err != nil {
-			return err
-		}
-		for _, st := range ws {
-			ids = append(ids, st.Wheel)
-		}
+		return open, err
+	})
+	if err != nil {
+		return err
 	}
 	return s.MayLoosen(lift, ids, func(key string) bool { return holds[key] })
 }

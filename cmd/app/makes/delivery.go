@@ -7,8 +7,6 @@ import (
 	"strings"
 	"time"
 
-	"github.com/google/uuid"
-
 	"rindkeep/cave/day"
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
@@ -134,10 +132,10 @@ func (q Receive) again(s *app.Session, mk wheel.Make, n int, when time.Time) err
 	}
 	on, a := day.At(when, s.Zone), q.Arrival
 	type one struct {
-		lot     uuid.UUID
+		lot     string
 		written time.Time
 	}
-	came, lot := map[one]int{}, mk.Lot
+	came := map[one]int{}
 	err := s.Tx.EachLogged(s.Ctx, store.LogQuery{
 		Kind: wheel.Received, From: on.Start(s.Zone), To: (on + 1).Start(s.Zone),
 		Match: func(e store.Logged) bool {
@@ -156,17 +154,16 @@ func (q Receive) again(s *app.Session, mk wheel.Make, n int, when time.Time) err
 		if err == nil && !voided(wheel.Live(es)) && old.Variety == mk.Variety &&
 			old.MadeBefore == mk.MadeBefore && (mk.MadeBefore || old.Date == mk.Date) &&
 			(q.Lot == "" || strings.EqualFold(q.Lot, old.Lot)) {
-			came[one{old.ID, e.Written}]++
-			lot = old.Lot
+			came[one{old.Lot, e.Written}]++
 		}
 		return err
 	})
 	if err != nil {
 		return err
 	}
-	for _, k := range came {
-		if k == n {
-			return app.Unsure(Delivered{lot, n, on, a.Document}).In("wheels")
+	for x, wheels := range came {
+		if wheels == n {
+			return app.Unsure(Delivered{x.lot, n, on, a.Document}).In("wheels")
 		}
 	}
 	return nil

@@ -25,7 +25,7 @@ func (s Share) String() string {
 	return strconv.Itoa(s.Nth) + "/" + strconv.Itoa(s.Of)
 }
 
-// mostShares is as many people as a day can be split among.
+// mostShares is as many people as a day can be split among: our choice.
 const mostShares = 99
 
 // BadShare is a share that can't be read.

@@ -52,8 +52,8 @@ func Tag(ctx context.Context, a *app.App, c app.Caller, q NewTag) (d app.Did[Rec
 		})
 }
 
-// tagHeld refuses another tag for a wheel on a safety hold, unless whoever gives it may
-// lift the hold: another wheel could leave under the old one, or this one unnoticed.
+// tagHeld refuses a new tag for a wheel on a safety hold, except from somebody who may
+// lift the hold: another wheel could leave under the old tag, or this one unnoticed.
 func tagHeld(s *app.Session, st store.WheelState) error {
 	held, err := s.Safety(st.Wheel)
 	if err != nil || len(held) == 0 {

@@ -175,7 +175,7 @@ func (v *interview) lacks(missing []string) error {
 	return console.Hint(err, "it also takes %s", strings.Join(others, ", "))
 }
 
-// again forgets the answer to a question, so that it's asked anew.
+// again forgets the answer to a question, so that it's asked again.
 func (v *interview) again(flag string) bool {
 	for _, q := range v.qs {
 		if q.flag == flag {

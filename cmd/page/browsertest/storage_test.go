@@ -77,7 +77,7 @@ func TestClearedStorageIsToldOf(t *testing.T) {
 	}
 
 	// One the book refuses waits on the phone, and the server knows its number. Then all
-	// is cleared, cookies too: whoever logs in is told of the phone that was.
+	// is cleared, cookies too: the next person to log in hears of the old phone's entry.
 	gone := c.Wheels[0]
 	d := b.card("rub", "cellar/C/2")
 	a.goes(b)
