@@ -62,8 +62,13 @@ func DryTable(c *console.Console, list []app.Judged) {
 		return
 	}
 	list = drying.ByUrgency(list)
-	t := text.Table{Columns: []text.Column{{Title: "wheels", Wrap: true}, {Title: "dry enough?"}, {Title: "loss", Right: true},
-		{Title: "a day", Right: true}, {Title: "what next", Wrap: true}}}
+	t := text.Table{Columns: []text.Column{
+		{Title: "wheels", Wrap: true},
+		{Title: "dry enough?"},
+		{Title: "loss", Right: true},
+		{Title: "a day", Right: true},
+		{Title: "what next", Wrap: true},
+	}}
 	rows, tags := c.Words.DryRows(list)
 	for i, r := range rows {
 		t.Add(text.Tags(tags[i]), r.Answer, r.Loss, r.Rate, r.Next)
