@@ -2,6 +2,7 @@ package cli
 
 import (
 	"cmp"
+	"embed"
 	"fmt"
 	"regexp"
 	"strings"
@@ -24,55 +25,47 @@ var groups = [][2]string{
 	{"kinds and rules", "variety, plan, law, limit"},
 	{"who had it", "customer, trace"},
 	{"paper and phone", "sheet, page"},
-	{"book", "book, log, demo"},
-	{"also", "work, version, completion"},
+	{"book and tools", "book, log, work, demo, version, completion"},
 }
 
-// topics are pages of help that belong to no command.
-var topics = []struct{ Name, Text string }{
-	{"typing", `What you can type.
+// topicFiles are pages of help that belong to no command, as text: the first line says what a page is about, and what
+// stands between fences isn't filled. A fence marked console shows what the program prints; the test of README runs it.
+//
+//go:embed topics/*.txt
+var topicFiles embed.FS
 
-WHAT, which wheels: any mix of tags, lots, places (room/rack/shelf) or the
-word all. A trailing * matches: 261120A-* is every wheel of that lot, and
-261120A-01..12 is a run of tags.
-
-Dates: 2026-11-25, today, yesterday, mon..sun, +3d, -2d.
-
-Weights: 1942, 1942g, 1.942kg, 4lb5oz, 68.5oz. A bare number is in grams, or
-in ounces with --units imperial.
-
-Percent: 1.8% or 1.8.`},
-	{"flags", `Flags that every command takes.`},
-	{"exit-codes", `Exit codes, for scripts.
-
-  0    done
-  1    refused or failed
-  2    wrong usage
-  3    the book is busy
-  4    not found
-  5    no book there, or one from a newer program
-  70   a bug in rindkeep
-  130  interrupted`},
+// topics are the names of those pages.
+func topics() (names []string) {
+	files, _ := topicFiles.ReadDir("topics") // it's in the program: a pattern without files doesn't compile
+	for _, f := range files {
+		names = append(names, strings.TrimSuffix(f.Name(), ".txt"))
+	}
+	return names
 }
 
-// helpCmd is help, with the topics.
+// topicText is a page of help; false if there's none of that name.
+func topicText(name string) (string, bool) {
+	b, err := topicFiles.ReadFile("topics/" + name + ".txt")
+	return string(b), err == nil
+}
+
+// helpCmd is help, with the topics. A topic comes before a command of its name.
 func helpCmd(c *console.Console, root *cobra.Command) *cobra.Command {
 	return &cobra.Command{Use: "help", Hidden: true, RunE: func(_ *cobra.Command, args []string) error {
-		for _, t := range topics {
-			if len(args) != 1 || args[0] != t.Name {
-				continue
-			}
-			c.Lines(reflow(t.Text, c.Env.Columns()))
-			if t.Name == "flags" {
-				c.Print("\n")
-				c.Lines(flagLines(root.PersistentFlags(), c.Env.Columns()))
-			}
-			return nil
-		}
 		of, rest, err := root.Find(args)
-		if len(args) == 1 && (err != nil || of == root) {
-			if known, err := c.HelpOn(root, args[0]); known {
-				return err
+		if len(args) == 1 {
+			if s, ok := topicText(args[0]); ok {
+				topicHelp(c, root, args[0], s)
+				return nil
+			}
+			if args[0] == "topics" {
+				c.Table(topicTable())
+				return nil
+			}
+			if err != nil || of == root {
+				if known, err := c.HelpOn(root, args[0]); known {
+					return err
+				}
 			}
 		}
 		if err != nil || of == nil || len(rest) > 0 {
@@ -80,6 +73,57 @@ func helpCmd(c *console.Console, root *cobra.Command) *cobra.Command {
 		}
 		return of.Help()
 	}}
+}
+
+// topicHelp prints a page of help, and where to find the command of that name.
+func topicHelp(c *console.Console, root *cobra.Command, name, s string) {
+	wide := c.Env.Columns()
+	for i, part := range strings.Split(strings.TrimSpace(s), "\n```") {
+		if part == "" {
+			continue // nothing after the last fence
+		}
+		if i > 0 {
+			c.Print("\n")
+		}
+		if i%2 == 0 {
+			c.Lines(reflow(strings.TrimSpace(part), wide))
+			continue
+		}
+		kind, part, _ := strings.Cut(part, "\n")
+		for l := range strings.SplitSeq(part, "\n") {
+			switch {
+			case kind == "" && l != "":
+				c.Lines(exampleLines("  "+l, wide))
+			case strings.HasPrefix(l, "$ "):
+				c.Lines(exampleLines(l, wide))
+			default:
+				c.Lines([]string{l})
+			}
+		}
+	}
+	if name == "flags" {
+		c.Print("\n")
+		c.Lines(flagLines(root.PersistentFlags(), wide))
+	}
+	if of, _, err := root.Find([]string{name}); err == nil && of != root {
+		c.Print("\n")
+		c.Lines(text.Wrap("The command and its flags: rindkeep "+name+" --help.", wide))
+	}
+}
+
+// topicTable lists the pages of help.
+func topicTable() text.Table {
+	t := text.Table{Columns: []text.Column{{}, {Wrap: true}}}
+	for _, name := range topics() {
+		s, _ := topicText(name)
+		title, _, _ := strings.Cut(s, "\n")
+		_, about, named := strings.Cut(title, ": ")
+		if !named {
+			about = title
+		}
+		t.Add("rindkeep help "+name, strings.TrimSuffix(about, "."))
+	}
+	return t
 }
 
 // showHelp prints a command's help in the columns there are: examples before the
@@ -140,12 +184,8 @@ func rootHelp(c *console.Console, root *cobra.Command) {
 	}
 	c.Table(t)
 	c.Print("\n")
-	var names []string
-	for _, t := range topics {
-		names = append(names, t.Name)
-	}
-	c.Lines(text.Wrap("rindkeep COMMAND --help has examples and flags. More help: rindkeep help "+
-		strings.Join(names, "|")+".", c.Env.Columns()))
+	c.Lines(text.Wrap("rindkeep COMMAND --help has examples and flags. rindkeep help TOPIC: "+
+		strings.Join(topics(), ", ")+".", c.Env.Columns()))
 }
 
 // reflow wraps the paragraphs that are too wide. Lines that are set in keep their

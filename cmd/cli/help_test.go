@@ -3,6 +3,8 @@ package cli
 import (
 	"context"
 	"fmt"
+	"os"
+	"regexp"
 	"slices"
 	"strings"
 	"testing"
@@ -34,22 +36,58 @@ func TestTheHelpFitsOneScreen(t *testing.T) {
 	if !slices.Equal(named, have) {
 		t.Errorf("the help names\n%v\nand the commands are\n%v", named, have)
 	}
-	for _, topic := range topics {
-		if !strings.Contains(out, topic.Name) {
-			t.Errorf("the help doesn't name the topic %s", topic.Name)
+	list := w.must("help topics")
+	for _, topic := range topics() {
+		if !regexp.MustCompile(`\b`+topic+`[,.]`).MatchString(out) || !strings.Contains(list, "help "+topic+" ") {
+			t.Errorf("the help doesn't name the topic %s:\n%s\n%s", topic, out, list)
 		}
-		if w.must("help "+topic.Name) == "" {
-			t.Errorf("help %s is empty", topic.Name)
+	}
+}
+
+// The commands that README and the pages of help show to copy are there, with their flags.
+func TestTheCommandsToCopyAreThere(t *testing.T) {
+	root := rootCmd(newWorld(t).console(context.Background()))
+	readme, err := os.ReadFile("../../README.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	docs := map[string]string{"README": string(readme)}
+	for _, name := range topics() {
+		docs[name], _ = topicText(name)
+	}
+	n := 0
+	for name, doc := range docs {
+		copied := ""
+		for _, fence := range regexp.MustCompile("(?s)```.*?\n(.*?)```").FindAllStringSubmatch(doc, -1) {
+			copied += strings.ReplaceAll(fence[1], "\\\n", " ")
 		}
+		command := regexp.MustCompile(`(?m)^(?:\$ |sudo -u rindkeep )?rindkeep ([a-z][^|\n]*)`)
+		for _, l := range command.FindAllStringSubmatch(copied, -1) {
+			line, _, _ := strings.Cut(l[1], "   ")
+			of, _, err := root.Find(strings.Fields(line))
+			if err != nil || of == root {
+				t.Errorf("%s: no such command: rindkeep %s", name, line)
+				continue
+			}
+			n++
+			for _, f := range regexp.MustCompile(`--([a-z-]+)`).FindAllStringSubmatch(line, -1) {
+				if f[1] != "help" && of.Flag(f[1]) == nil {
+					t.Errorf("%s: %s has no --%s: %s", name, of.CommandPath(), f[1], line)
+				}
+			}
+		}
+	}
+	if n < 100 {
+		t.Errorf("only %d commands found", n)
 	}
 }
 
 // Help fits 60 and 80 columns, and wraps between words.
 func TestHelpBreaksNoWord(t *testing.T) {
 	w := newWorld(t)
-	lines := []string{"--help"}
-	for _, topic := range topics {
-		lines = append(lines, "help "+topic.Name)
+	lines := []string{"--help", "help topics"}
+	for _, topic := range topics() {
+		lines = append(lines, "help "+topic)
 	}
 	for _, cmd := range allCommands(rootCmd(w.console(context.Background()))) {
 		if cmd.HasParent() && !cmd.Hidden {

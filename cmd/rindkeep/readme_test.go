@@ -14,19 +14,45 @@ import (
 	"rindkeep/cmd/cli"
 )
 
+// documents are what shows the program's output: README, DEVELOPERS and the pages of help.
+func documents(t *testing.T) []string {
+	pages, err := filepath.Glob(filepath.Join(repo, "cmd/cli/topics/*.txt"))
+	if err != nil || len(pages) == 0 {
+		t.Fatalf("no page of help found: %v", err)
+	}
+	for i, page := range pages {
+		pages[i] = "cmd/cli/topics/" + filepath.Base(page)
+	}
+	return append([]string{"README.md", "DEVELOPERS.md"}, pages...)
+}
+
 // The documents show what the program prints. Each fenced block marked console
 // is a run of commands after "$ " with their output; this test runs them all in
 // order, on one book, at one fixed time, and compares. With -update it writes
-// what was printed.
+// what was printed. A page of help begins with the demo's book, and shows output
+// as it's in the narrowest terminal.
 func TestWhatTheDocumentsShowIsWhatTheProgramPrints(t *testing.T) {
-	for _, name := range []string{"README.md", "DEVELOPERS.md"} {
+	var demo []byte // the demo's book, for each page of help
+	for _, name := range documents(t) {
 		t.Run(name, func(t *testing.T) {
 			path := filepath.Join(repo, name)
 			doc, err := os.ReadFile(path)
 			if err != nil {
 				t.Fatal(err)
 			}
-			run := sessionIn(t)
+			run := sessionIn(t, 80)
+			if strings.HasSuffix(name, ".txt") {
+				run = sessionIn(t, 60)
+				if demo == nil {
+					run("rindkeep demo --quiet --book demo.book")
+					demo, err = os.ReadFile("demo.book")
+				} else {
+					err = os.WriteFile("demo.book", demo, 0o600)
+				}
+				if err != nil {
+					t.Fatal(err)
+				}
+			}
 			fence := regexp.MustCompile("(?s)```console\n(.*?)```")
 			n := 0
 			got := fence.ReplaceAllStringFunc(string(doc), func(block string) string {
@@ -42,6 +68,9 @@ func TestWhatTheDocumentsShowIsWhatTheProgramPrints(t *testing.T) {
 			})
 			if name == "README.md" && n == 0 {
 				t.Fatal("no console block found")
+			}
+			if lines := strings.Count(string(doc), "\n"); name == "README.md" && lines >= 250 {
+				t.Errorf("README has %d lines; a page of help has room for more", lines)
 			}
 			got = withTables(t, got)
 			if got == string(doc) {
@@ -60,10 +89,10 @@ func TestWhatTheDocumentsShowIsWhatTheProgramPrints(t *testing.T) {
 }
 
 // sessionIn gives a function that runs one command line as in the documents, in
-// a folder of its own, and returns what it printed on both outputs. "| head -n
-// N" is the only pipe there is; "    # refused" says that the program is to
+// a folder of its own, and returns what it printed on both outputs in so many
+// columns. "| head -n N" is the only pipe there is; "    # refused" says that the program is to
 // refuse, and any other command must succeed.
-func sessionIn(t *testing.T) func(string) string {
+func sessionIn(t *testing.T, wide int) func(string) string {
 	dir := t.TempDir()
 	t.Chdir(dir)
 	now := time.Date(2026, 11, 25, 8, 10, 0, 0, time.UTC)
@@ -84,7 +113,7 @@ func sessionIn(t *testing.T) func(string) string {
 		var out bytes.Buffer
 		code := cli.Run(context.Background(), args[1:], cli.Env{
 			In: strings.NewReader(""), Out: &out, Err: &out, Now: func() time.Time { return now },
-			Getenv: func(k string) string { return env[k] },
+			Getenv: func(k string) string { return env[k] }, Width: wide,
 		})
 		if refused != (code == 1) || !refused && code != 0 {
 			t.Errorf("%s: exit code %d\n%s", cmd, code, out.String())
