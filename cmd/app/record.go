@@ -203,8 +203,8 @@ func (s *Session) JudgeKept(st store.WheelState, at time.Time) (Judged, error) {
 	return j, nil
 }
 
-// PhotoDetail keeps a photo, a JPEG, and gives the detail of the note it goes with;
-// "" where jpeg is nil.
+// PhotoDetail keeps a photo as photo.Fit gave it, and gives the detail of the note it
+// goes with; "" where jpeg is nil.
 func (s *Session) PhotoDetail(jpeg []byte) (string, error) {
 	if jpeg == nil {
 		return "", nil

@@ -6,6 +6,7 @@ import (
 
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app/library"
+	"rindkeep/cmd/app/photo"
 	"rindkeep/cmd/app/wheels"
 	"rindkeep/cmd/text"
 	"rindkeep/wheel"
@@ -21,11 +22,17 @@ func wheelsWords(p Printer, r reason.Reason) (string, bool) {
 		case wheels.NoLaw:
 			return "this book follows no country's food law, so it held nothing by one; check your own law" +
 				p.typed(" (rindkeep law follow COUNTRY)", ""), true
+		case photo.HEIC:
+			return "that photo is in the HEIC format, which rindkeep can't read: save it as JPEG, or set the phone's camera " +
+				"to JPEG", true
 		case wheels.NoPhoto:
 			return "that entry isn't a note with a photo", true
 		case wheels.NoSemicolon:
 			return "a document's reference has no semicolon", true
 		}
+	case photo.TooManyPixels:
+		return fmt.Sprintf("a photo of %d x %d pixels is too large: make it smaller, at most %d million pixels",
+			r.Width, r.Height, r.Most/1_000_000), true
 	case wheels.WillSweat:
 		return fmt.Sprintf("a wheel at the %s of %s sweats in %s, whose dew point is %s: "+
 			"let it warm up covered, or the rind gets wet", p.Temp(r.Temp), r.From, r.To, p.Temp(r.Dew)), true

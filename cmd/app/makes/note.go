@@ -6,6 +6,7 @@ import (
 
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
+	"rindkeep/cmd/app/photo"
 	"rindkeep/wheel"
 )
 
@@ -13,7 +14,7 @@ import (
 type NewNote struct {
 	Of    string // lot, or the tag of one of its wheels
 	Text  string
-	Photo []byte // a JPEG to go with it; nil: none
+	Photo []byte // a picture to go with it, as it came from the camera; nil: none
 }
 
 // Noted is a note as it was put in the book.
@@ -25,7 +26,10 @@ type Noted struct {
 }
 
 // Note puts a note on a make.
-func Note(ctx context.Context, a *app.App, c app.Caller, q NewNote) (app.Did[Noted], error) {
+func Note(ctx context.Context, a *app.App, c app.Caller, q NewNote) (d app.Did[Noted], err error) {
+	if q.Photo, err = photo.Fit(q.Photo); err != nil {
+		return d, err
+	}
 	return app.Act(ctx, a, c, func(s *app.Session) (Noted, error) {
 		m, err := Lot(s, q.Of)
 		d := Noted{Schema: app.Schema("note"), Of: m.Lot, Note: q.Text}

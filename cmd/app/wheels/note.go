@@ -4,6 +4,7 @@ import (
 	"context"
 
 	"rindkeep/cmd/app"
+	"rindkeep/cmd/app/photo"
 	"rindkeep/store"
 	"rindkeep/wheel"
 )
@@ -12,12 +13,15 @@ import (
 type NewNote struct {
 	What  []string // tags, lots, places
 	Text  string
-	Photo []byte // a JPEG to go with it; nil: none
+	Photo []byte // a picture to go with it, as it came from the camera; nil: none
 }
 
 // Note puts a note on wheels.
 func Note(ctx context.Context, a *app.App, c app.Caller, q NewNote) (d app.Did[Recorded], err error) {
 	if err := missing("text", q.Text, "note"); err != nil {
+		return d, err
+	}
+	if q.Photo, err = photo.Fit(q.Photo); err != nil {
 		return d, err
 	}
 	return each(ctx, a, c, q.What, wheel.Entry{Kind: wheel.Noted, Note: q.Text},

@@ -6,13 +6,14 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"rindkeep/wheel"
+	"rindkeep/cmd/app/photo"
 )
 
 // PhotoFlag adds the flag of a picture that goes with a note.
 func PhotoFlag(cmd *cobra.Command, file *string) {
-	cmd.Flags().StringVar(file, "photo", "", fmt.Sprintf(
-		"a picture to go with it, a JPEG `FILE` of at most %d kB; - for standard input", wheel.MaxPhotoBytes/1000))
+	cmd.Flags().StringVar(file, "photo", "", fmt.Sprintf("a picture to go with it: a JPEG, PNG or WebP `FILE`, "+
+		"- for standard input; it's turned upright, made at most %d pixels long, and kept without place, time and camera",
+		photo.Longest))
 }
 
 // ReadPhoto reads the picture of a file; nil where none is named.
@@ -25,7 +26,7 @@ func (c *Console) ReadPhoto(file string) ([]byte, error) {
 		return nil, err
 	}
 	defer in.Close()
-	picture, err := io.ReadAll(io.LimitReader(in, 8*wheel.MaxPhotoBytes))
+	picture, err := io.ReadAll(io.LimitReader(in, photo.MostBytes+1))
 	if err != nil {
 		return nil, At(file, fmt.Errorf("cannot read %s: %s", SafeWord(file), PlainOS(err)))
 	}
