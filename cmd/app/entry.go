@@ -28,6 +28,30 @@ type EntryDoc struct {
 // Photo says whether a photo goes with the entry.
 func (d EntryDoc) Photo() bool { return d.Of.Kind == wheel.Noted && d.Of.Detail != "" }
 
+// Shot is a photo with the note that it goes with.
+type Shot struct {
+	ID   string `json:"id"` // of the note
+	Mark string `json:"mark"`
+	At   string `json:"at"`
+	By   string `json:"by"`
+	Note string `json:"note"`
+	wheel.Photo
+}
+
+// Shots are the photos of notes that weren't struck, in the order of the entries.
+func Shots(es []EntryDoc) []Shot {
+	out := []Shot{}
+	for _, e := range es {
+		if !e.Photo() || e.Struck {
+			continue
+		}
+		if p, err := wheel.ParsePhoto(e.Of.Detail); err == nil {
+			out = append(out, Shot{e.ID, e.Mark, e.At, e.By, e.Note, p})
+		}
+	}
+	return out
+}
+
 // EntryDoc is an entry in JSON; struck says that it no longer counts.
 func (s *Session) EntryDoc(e wheel.Entry, struck bool) EntryDoc {
 	d := EntryDoc{

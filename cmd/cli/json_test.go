@@ -98,7 +98,7 @@ func jsonWorld(t testing.TB) *world {
 	w.must("weigh 261110A-03 2025 --at 2026-11-24T09:00")
 	w.must("wheel hold 261110A-03 --why tests")
 	w.must("wheel core 261110A-04 --before 2028 --after 2016 --removed 12 --at 2026-11-24T12:00")
-	w.must("make note 261110A slow")
+	w.must("make note 261110A slow --photo " + w.file("curd.jpg", string(jpegOf(t, 8, 8))))
 	w.must("weigh 261110A-02 1900 --sure --at 2026-11-24T09:00")
 	w.must("strike last --why mis-keyed")
 	w.must("wheel send 260920A-02 --to Shop --weight 1.6kg")

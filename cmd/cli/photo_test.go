@@ -10,6 +10,7 @@ import (
 	"strings"
 	"testing"
 
+	"rindkeep/cmd/app/photo"
 	"rindkeep/wheel"
 )
 
@@ -37,6 +38,11 @@ func TestAPhotoGoesWithANoteAndComesOutAsItWentIn(t *testing.T) {
 	w.must("make note 261110A odd-curd --photo " + file)
 	if out := w.must("wheel show 261110A-02"); !strings.Contains(out, "photo; crack") {
 		t.Errorf("the card does not name the photo:\n%s", out)
+	}
+	for _, of := range []string{"wheel show 261110A-02", "make show 261110A"} {
+		if out := w.must(of); !strings.Contains(out, "photos (rindkeep wheel photo 261110A") || !strings.Contains(out, "64 x 48") {
+			t.Errorf("%s does not list the photo:\n%s", of, out)
+		}
 	}
 	var card struct {
 		Entries []struct{ What, Mark, Detail string }
@@ -73,15 +79,35 @@ func TestWhatIsNoPhotoIsRefusedAndNothingKept(t *testing.T) {
 	w := newWorld(t).kept()
 	before := w.must("log --json")
 	for _, c := range []struct{ name, content, want string }{
-		{"text", "not a picture", "that is no photo: a JPEG picture is wanted"},
+		{"text", "not a picture", "that is no photo: send a JPEG, PNG or WebP picture"},
+		{"heic", "\x00\x00\x00\x18ftypheic\x00\x00\x00\x00", "save it as JPEG"},
 		{"nothing", "", "that is no photo"},
 		{"a beginning without an end of its frame", string(jpegOf(t, 64, 48)[:20]), "that is no photo"},
-		{"too large", string(jpegOf(t, 64, 48)) + strings.Repeat("x", wheel.MaxPhotoBytes),
-			"a photo of 30[0-9] kB is too large"},
+		{"too large", strings.Repeat("x", photo.MostBytes+1), "a photo of 33554 kB is too large"},
 	} {
 		w.want(exitRefused, c.want, "wheel", "note", "261110A-02", "crack", "--photo", w.file("p.jpg", c.content))
 	}
 	w.want(exitRefused, "cannot read .*: it is not there", "wheel", "note", "261110A-02", "crack", "--photo",
 		filepath.Join(w.dir, "none.jpg"))
 	same(t, "the log", w.must("log --json"), before)
+}
+
+func TestAPhotoTooLargeForTheBookIsMadeSmaller(t *testing.T) {
+	w := newWorld(t).kept()
+	var b bytes.Buffer
+	if err := jpeg.Encode(&b, image.NewGray(image.Rect(0, 0, 3000, 2000)), nil); err != nil {
+		t.Fatal(err)
+	}
+	w.must("wheel note 261110A-02 crack --photo " + w.file("crack.jpg", b.String()))
+	var card struct {
+		Photos []struct {
+			Mark, Note string
+			wheel.Photo
+		}
+	}
+	w.doc(&card, "wheel show 261110A-02")
+	if len(card.Photos) != 1 || card.Photos[0].Width != 1600 || card.Photos[0].Height != 1066 || card.Photos[0].Note != "crack" {
+		t.Errorf("the card has %+v", card.Photos)
+	}
+	w.sound()
 }

@@ -74,7 +74,7 @@ var acts = []act{
 	}, command: "wheel move", do: saveMove},
 	{name: "note", about: "add a note to a wheel or a lot", fields: []field{
 		{"wheel", asText, false, "its tag"}, {"lot", asText, false, "the lot's code; instead of wheel"},
-		{"text", asText, true, "the note"}, {"photo", asPhoto, false, "a photo to go with it, at most 300 kB"},
+		{"text", asText, true, "the note"}, {"photo", asPhoto, false, "a photo to go with it, at most 700 kB"},
 	}, command: "wheel note", do: saveNote},
 	{name: "taste", about: "record a tasting", fields: []field{
 		{"wheel", asText, false, "its tag"}, wheelsField, whatField,

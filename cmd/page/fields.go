@@ -20,7 +20,7 @@ const (
 	asYesNo  kind = `"yes" or "no"`
 	asList   kind = "list of text"
 	asScores kind = "object of numbers"
-	asPhoto  kind = "JPEG in base64"
+	asPhoto  kind = "JPEG, PNG or WebP picture in base64"
 )
 
 // article is the kind with its article: "a number".
@@ -192,8 +192,8 @@ func plain(name string, n json.Number) (string, error) {
 	return strconv.FormatFloat(f, 'f', -1, 64), nil
 }
 
-// maxPhoto is the largest picture that is kept, in bytes.
-const maxPhoto = 300_000
+// maxPhoto is the largest picture that a request can bring, in bytes.
+const maxPhoto = 700_000
 
 // picture is a photo as it was sent.
 func picture(name, s string) ([]byte, error) {

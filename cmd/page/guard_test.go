@@ -408,7 +408,7 @@ func TestWhatCannotBeUnderstoodIsRefusedByName(t *testing.T) {
 		{"a score unknown", "taste", `{"wheel":"a","scores":{"smell":4}}`, "scores.smell", "no score"},
 		{"the last entry", "strike", `{"entry":"Last","why":"x"}`, "entry", "somebody else's"},
 		{"a photo that is no base64", "note", `{"wheel":"a","text":"x","photo":"*"}`, "photo", "isn't base64"},
-		{"a photo too large", "note", `{"wheel":"a","text":"x","photo":"` + strings.Repeat("AAAA", 100_001) + `"}`, "photo",
+		{"a photo too large", "note", `{"wheel":"a","text":"x","photo":"` + strings.Repeat("AAAA", 233_334) + `"}`, "photo",
 			"too large"},
 		{"nested too deep", "did", `{"job":` + strings.Repeat("[", 50) + strings.Repeat("]", 50) + `}`, "job", "nested"},
 		{"nested beyond all", "did", strings.Repeat("[", 400_000), "", "nested"},

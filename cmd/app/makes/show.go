@@ -21,6 +21,7 @@ type Shown struct {
 	Log     []Line         `json:"log"`
 	Yield   *Yield         `json:"yield"`
 	Samples []LabTest      `json:"samples"`
+	Photos  []app.Shot     `json:"photos"` // of the entries, the oldest first
 	Entries []app.EntryDoc `json:"entries"`
 	app.Cautioned
 
@@ -158,6 +159,7 @@ func (d *Shown) diary(s *app.Session) error {
 			d.Events = append(d.Events, Event{e, l})
 		}
 	}
+	d.Photos = app.Shots(d.Entries)
 	return err
 }
 

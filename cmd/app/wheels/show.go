@@ -46,6 +46,7 @@ type Card struct {
 	Due         []Due             `json:"due"`
 	Notes       []string          `json:"notes"` // in words
 	NotesWhy    reason.List       `json:"notes_reasons"`
+	Photos      []app.Shot        `json:"photos"` // of the entries, the oldest first
 	Entries     []app.EntryDoc    `json:"entries"`
 	app.Cautioned
 
@@ -235,6 +236,7 @@ func (d *Card) history(s *app.Session, st store.WheelState) error {
 		}
 		d.Entries = append(d.Entries, s.EntryDoc(e, e.Kind != wheel.Struck && !counts))
 	}
+	d.Photos = app.Shots(d.Entries)
 	return err
 }
 

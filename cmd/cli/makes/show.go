@@ -88,6 +88,7 @@ func shown(c *console.Console, d makes.Shown) {
 	c.Print("%s  %s, made %s (%s)\n\n", c.Style("1")("lot "+m.Lot), d.Title, m.Date.Long(), words.DaysAgo(d.DaysAgo))
 	c.Table(text.Facts(2, c.Words.MakeFacts(d)))
 	diary(c, d)
+	c.Photos(d.Make.Lot, d.Photos)
 	acidity(c, d)
 	if len(d.Cautions) > 0 {
 		c.Print("\n")

@@ -86,6 +86,7 @@ rindkeep wheel show 261120A-03 --history 100`, console.Exactly("TAG"), func(_ *c
 			return c.Document(d)
 		}
 		card(c, d)
+		c.Photos(d.Tag, d.Photos)
 		history(c, d, most)
 		return nil
 	})

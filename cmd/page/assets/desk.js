@@ -2,7 +2,6 @@
 // with an identity of its own, so that sent twice it is done once. What is
 // refused is said beside the form and nothing typed is lost.
 
-import { ask } from "./post.js";
 import { uuid7 } from "./queue.js";
 
 // A link to a closed form opens it.
@@ -56,6 +55,19 @@ function sent(form) {
   return out;
 }
 
+// photos adds the pictures that were chosen, made small.
+async function photos(form, body) {
+  for (const f of form.querySelectorAll("[data-photo]")) {
+    if (!f.files.length) continue;
+    const { shrink } = await import("./photo.js");
+    try {
+      body[f.dataset.photo] = (await shrink(f.files[0])).base64;
+    } catch (e) {
+      throw { field: f, error: e.message };
+    }
+  }
+}
+
 async function post(act, body) {
   let r;
   // Another may have logged in since this page was opened: then nothing is
@@ -63,7 +75,9 @@ async function post(act, body) {
   const { who } = document.body.dataset;
   if (who) body = { ...body, by: who };
   try {
-    r = await ask(act, { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(body) });
+    // What it waits for must not keep the forms waiting: the browser would send them itself.
+    const { ask } = await import("./post.js");
+    r = await ask(act, { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(body) }, body.photo ? 60e3 : 20e3);
   } catch {
     return { said: { error: "no answer: is rindkeep page running, is there a signal?", hint: "nothing you typed is lost; press again, it’ll only be saved once" } };
   }
@@ -151,7 +165,10 @@ async function send(form, sure) {
   let body;
   try {
     body = sent(form);
+    form.setAttribute("aria-busy", "true");
+    await photos(form, body);
   } catch (e) {
+    form.removeAttribute("aria-busy");
     refuse(form, e);
     return;
   }
@@ -164,7 +181,6 @@ async function send(form, sure) {
   }
   body.id = form.dataset.id;
   if (sure) body.sure = true;
-  form.setAttribute("aria-busy", "true");
   const { doc, said } = await post(form.getAttribute("action"), body);
   form.removeAttribute("aria-busy");
   if (said) {

@@ -1,11 +1,18 @@
-// A picture kept small, on the phone, before it is queued: at most 1024 pixels
-// long and 150 kB, and bare of where and with what it was taken.
+// A picture kept small, on the phone, before it is queued: at most 1600 pixels
+// long and 280 kB, and bare of where and with what it was taken.
 
-const longest = 1024, most = 150e3;
+const longest = 1600, most = 280e3;
 
 // shrink gives a picture as JPEG in base64.
 export async function shrink(file) {
-  const img = await createImageBitmap(file, { imageOrientation: "from-image" });
+  let img;
+  try {
+    img = await createImageBitmap(file, { imageOrientation: "from-image" });
+  } catch {
+    throw new Error(/hei[cf]/i.test(file.type + file.name)
+      ? "this browser can’t read HEIC photos: set the phone’s camera to JPEG, or send a screenshot of it"
+      : "this browser can’t read that picture: send a JPEG, PNG or WebP");
+  }
   let k = Math.min(1, longest / Math.max(img.width, img.height));
   for (; k > 0.05; k *= 0.8) {
     const c = document.createElement("canvas");

@@ -135,7 +135,7 @@ function openPart(li) {
       const { shrink } = await import("./photo.js");
       photo = await shrink(file);
       said.textContent = `photo: ${Math.ceil(photo.bytes / 1000)} kB`;
-    } catch { said.textContent = "this phone can’t read that picture"; }
+    } catch (e) { said.textContent = e.message; }
   };
   note.onclick = some_((c) => {
     const text = el("part-note").value.trim();

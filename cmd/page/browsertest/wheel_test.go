@@ -1,6 +1,14 @@
 package browsertest
 
-import "testing"
+import (
+	"bytes"
+	"fmt"
+	"image"
+	"image/jpeg"
+	"os"
+	"path/filepath"
+	"testing"
+)
 
 // On a wheel's page a job that is due takes one tap, one that needs figures leads to its
 // form, and what was done earlier is recorded with its time.
@@ -28,4 +36,45 @@ func TestAWheelsDueJobsAreRecordedOnItsPage(t *testing.T) {
 			t.Errorf("it was yesterday at 17:45: %+v", e)
 		}
 	}
+}
+
+// A phone stores a picture as its chip lay and notes how it was held, and where.
+func TestAPhotoGoesOntoAWheelsPageUpright(t *testing.T) {
+	bk := demoBook(t)
+	b := open(t, bk.serve().addr, phone, "/")
+	tag := b.card("turn", "drying/A/1").Wheels[0]
+	var jpg bytes.Buffer
+	if err := jpeg.Encode(&jpg, image.NewGray(image.Rect(0, 0, 3000, 2000)), nil); err != nil {
+		t.Fatal(err)
+	}
+	exif := "Exif\x00\x00MM\x00*\x00\x00\x00\x08\x00\x01\x01\x12\x00\x03\x00\x00\x00\x01\x00\x06\x00\x00\x00\x00\x00\x00"
+	taken := jpg.String()[:2] + "\xff\xe1\x00" + string(rune(len(exif)+2)) + exif + jpg.String()[2:]
+	file := filepath.Join(t.TempDir(), "rind.jpg")
+	if err := os.WriteFile(file, []byte(taken), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	for i, note := range []string{"a blue spot", "it has gone"} {
+		b.goTo("/wheel/" + tag)
+		js[any](b, `(() => { document.getElementById("do-note").open = true; })()`)
+		b.upload("#n-photo", file)
+		b.fill(`document.getElementById("n-text")`, note)
+		js[any](b, `document.querySelector("#do-note form").requestSubmit()`)
+		b.until(fmt.Sprintf(`document.querySelectorAll(".shots li").length === %d && document.getElementById("told") !== null`, i+1))
+	}
+	size := js[string](b, `(async () => {
+		const img = new Image(); img.src = document.querySelector(".shots img").src; await img.decode();
+		return img.naturalWidth + " x " + img.naturalHeight; })()`)
+	if size != "1067 x 1600" {
+		t.Errorf("the photo is %s", size)
+	}
+	b.shoot("phone-wheel-photos")
+	b.goTo("/wheel/" + tag + "#do-note")
+	text := filepath.Join(t.TempDir(), "IMG_1.HEIC")
+	if err := os.WriteFile(text, []byte("\x00\x00\x00\x18ftypheic"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	b.upload("#n-photo", text)
+	b.fill(`document.getElementById("n-text")`, "another")
+	js[any](b, `document.querySelector("#do-note form").requestSubmit()`)
+	b.until(`document.querySelector("#do-note .wrong")?.textContent.includes("set the phone’s camera to JPEG")`)
 }
