@@ -40,7 +40,8 @@ func TestAPhotoGoesWithANoteAndComesOutAsItWentIn(t *testing.T) {
 		t.Errorf("the card does not name the photo:\n%s", out)
 	}
 	for _, of := range []string{"wheel show 261110A-02", "make show 261110A"} {
-		if out := w.must(of); !strings.Contains(out, "photos (rindkeep wheel photo 261110A") || !strings.Contains(out, "64 x 48") {
+		out := w.must(of)
+		if !strings.Contains(out, "photos (rindkeep wheel photo 261110A") || !strings.Contains(out, "64 x 48") {
 			t.Errorf("%s does not list the photo:\n%s", of, out)
 		}
 	}
@@ -106,7 +107,7 @@ func TestAPhotoTooLargeForTheBookIsMadeSmaller(t *testing.T) {
 		}
 	}
 	w.doc(&card, "wheel show 261110A-02")
-	if len(card.Photos) != 1 || card.Photos[0].Width != 1600 || card.Photos[0].Height != 1066 || card.Photos[0].Note != "crack" {
+	if p := card.Photos; len(p) != 1 || p[0].Width != 1600 || p[0].Height != 1066 || p[0].Note != "crack" {
 		t.Errorf("the card has %+v", card.Photos)
 	}
 	w.sound()
