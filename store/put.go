@@ -205,6 +205,7 @@ func (t *WriteTx) add(s *subject, e *wheel.Entry) error {
 	t.fresh[e.Subject]++
 	t.putID(k)
 	if s.isWheel {
+		t.retags = t.retags || e.Kind == wheel.Tagged || e.Kind == wheel.Struck
 		how := t.dirty[e.Subject]
 		late := e.Kind == wheel.Did && e.Job.Wets() && s.weighedSince(e.At)
 		t.dirty[e.Subject] = touch{

@@ -66,6 +66,7 @@ func (t *WriteTx) settle() error {
 		return err
 	}
 	clear(t.dirty)
+	t.retags = false
 	return t.retag(tagged)
 }
 

@@ -57,6 +57,7 @@ type WriteTx struct {
 
 	dirty   map[uuid.UUID]touch // wheels whose derived records must be made again
 	fresh   map[uuid.UUID]int   // entries that their standings don't count yet
+	retags  bool                // some of them may have got another tag
 	airIn   map[string]bool     // rooms whose air changed
 	shelves map[cave.Place]int  // changes of their counts, not yet written
 	link    *openLink           // of what was written so far
@@ -97,11 +98,14 @@ func (t *ReadTx) ready() error {
 	return t.write.ready()
 }
 
-// current brings tags and states up to date with the entries that were put, for get. It
-// writes nothing that will be written again: a page takes keys out of order slowly until
-// the transaction ends.
-func (t *ReadTx) current() error {
-	if t.write == nil || len(t.write.dirty) == 0 {
+// current brings tags and, of one wheel, its state up to date with the entries that were
+// put, for get; Nil asks for tags alone. It writes nothing that will be written again: a
+// page takes keys out of order slowly until the transaction ends.
+func (t *ReadTx) current(id uuid.UUID) error {
+	if t.write == nil || t.write.trial {
+		return nil
+	}
+	if _, stale := t.write.dirty[id]; !stale && !t.write.retags {
 		return nil
 	}
 	return t.write.settle()

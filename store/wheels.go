@@ -46,7 +46,7 @@ func (t *ReadTx) Wheel(id uuid.UUID) (wheel.Wheel, error) {
 // WheelByTag gives a wheel by the tag it bears now, in any case. The error may
 // be a NotFound with tags that may have been meant.
 func (t *ReadTx) WheelByTag(tag string) (wheel.Wheel, error) {
-	if err := t.current(); err != nil {
+	if err := t.current(uuid.Nil); err != nil {
 		return wheel.Wheel{}, err
 	}
 	id, err := t.named(bTags, "wheel", tag, func(id uuid.UUID) (string, error) {
@@ -61,7 +61,7 @@ func (t *ReadTx) WheelByTag(tag string) (wheel.Wheel, error) {
 
 // HasTag says whether a tag is borne by a wheel now.
 func (t *ReadTx) HasTag(tag string) bool {
-	if t.current() != nil {
+	if t.current(uuid.Nil) != nil {
 		return true
 	}
 	return t.get(bTags, fold(tag)) != nil
@@ -96,7 +96,7 @@ func (t *ReadTx) EachWheel() iter.Seq2[wheel.Wheel, error] {
 
 // State is where a wheel stands now. The error may be a NotFound.
 func (t *ReadTx) State(id uuid.UUID) (WheelState, error) {
-	if err := t.current(); err != nil {
+	if err := t.current(id); err != nil {
 		return WheelState{}, err
 	}
 	s, ok, err := t.state(id)
@@ -153,7 +153,7 @@ func (t *ReadTx) states() iter.Seq2[WheelState, error] {
 // and their tags free. A wheel sent again as it was changes nothing; another
 // content under the same identity is refused.
 func (t *WriteTx) AddWheels(ws []wheel.Wheel) error {
-	if err := t.current(); err != nil { // so that the tags are true
+	if err := t.current(uuid.Nil); err != nil { // so that the tags are true
 		return err
 	}
 	c, err := t.count()

@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 	"sort"
+	"sync"
 
 	"rindkeep/cave/quantity"
 )
@@ -229,18 +230,33 @@ type trace struct {
 // trace runs the plant over its first n windows at th, with the slopes by the
 // unknowns in play. A share outside leastShare to mostShare goes on in a
 // straight line, so that weighings which ask for less than nothing still pull.
-func (co *course) trace(th *vec, play sparse, n int) trace { return co.traceIn(nil, th, play, n) }
+func (co *course) trace(th *vec, play sparse, n int) trace {
+	room := rooms.Get().(*[]float64)
+	defer rooms.Put(room)
+	if size := co.room(n); cap(*room) < size {
+		*room = make([]float64, size)
+	}
+	return co.traceIn(*room, th, play, n)
+}
+
+// rooms are what runs of the plant work in.
+var rooms = sync.Pool{New: func() any { return new([]float64) }}
+
+// room is how much of it a run over the first n windows takes.
+func (co *course) room(n int) int { return (2*len(co.plant.modes.rate) + 1) * (co.before + n) }
 
 func (co *course) traceIn(room []float64, th *vec, play sparse, n int) trace {
 	ends := co.ends[:n]
 	n += co.before
-	buf := make([]float64, (bends+1)*n)
+	bent := 0
+	for bent < len(play) && play[bent] < bends {
+		bent++
+	}
+	buf := make([]float64, (bent+1)*n)
 	t := trace{ends: ends, loss: buf[:n]}
-	for _, k := range play {
-		if k < bends {
-			buf = buf[n:]
-			t.slope[k] = buf[:n]
-		}
+	for _, k := range play[:bent] {
+		buf = buf[n:]
+		t.slope[k] = buf[:n]
 	}
 	p := co.plant.first(n)
 	if !co.coated {

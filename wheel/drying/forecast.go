@@ -106,6 +106,9 @@ func (c *curves) reach(t *trace, co *course, play sparse, day float64, th func()
 }
 
 func (f *Forecast) own(day float64) trace {
+	if f.used == 0 && !f.course.coated { // the unknowns are as they were expected
+		return f.expected(day)
+	}
 	return f.curves.reach(&f.curves.own, f.course, f.play, day, func() vec { return f.theta })
 }
 
@@ -147,6 +150,10 @@ type fitted struct {
 	q             float64 // variance of the straying since the point before
 }
 
+// Ahead readies the forecast for being asked about any day up to one, which costs less
+// than when each of them goes a little further.
+func (f Forecast) Ahead(day float64) { f.own(day) }
+
 // Basis says what the forecast rests on.
 func (f Forecast) Basis() Basis { return f.basis }
 
@@ -165,7 +172,7 @@ func (f Forecast) Loss(day float64) quantity.Estimate {
 
 // lossAt is the own curve with its straying; weighed, with what the errors of
 // the green weight and of the coat's add as well.
-func (f Forecast) lossAt(day float64, weighed bool) (out guess) {
+func (f *Forecast) lossAt(day float64, weighed bool) (out guess) {
 	if !(day > 0) {
 		return out
 	}
@@ -175,7 +182,7 @@ func (f Forecast) lossAt(day float64, weighed bool) (out guess) {
 	for i < n && f.points[i].day < day {
 		i++
 	}
-	s := strayed{j: j}
+	s, own := strayed{j: j}, h
 	if weighed && n > 0 {
 		tare := f.course.coated && day > f.course.coatAt
 		h += f.shift(tare)
@@ -193,7 +200,6 @@ func (f Forecast) lossAt(day float64, weighed bool) (out guess) {
 	case i == n:
 		p := f.points[n-1]
 		s.del, s.tb = p.del, p.tb
-		own, _ := f.own(day).at(day)
 		d := math.Max(0, own-p.h)
 		on := f.rateToCome(p.day, day)
 		s.del -= on.slower * d
@@ -205,7 +211,6 @@ func (f Forecast) lossAt(day float64, weighed bool) (out guess) {
 			left = f.points[i-1]
 		}
 		right := f.points[i]
-		own, _ := f.own(day).at(day)
 		u := (day - left.day) / (right.day - left.day)
 		if right.h > left.h+1e-6 {
 			u = math.Min(1, math.Max(0, (own-left.h)/(right.h-left.h)))
@@ -222,7 +227,7 @@ func (f Forecast) lossAt(day float64, weighed bool) (out guess) {
 // airToCome is the variance of the loss on a day that air turning damper or
 // drier after the day from brings: the mean of what comes back to the log with the
 // time constant dampDays.
-func (f Forecast) airToCome(from, day float64) float64 {
+func (f *Forecast) airToCome(from, day float64) float64 {
 	a, coated := f.course.answers()
 	if f.course.coated && day > f.course.coatAt {
 		a = coated
@@ -258,23 +263,26 @@ type strayed struct {
 
 // about is the loss of the own (0) or expected (1) curve, whose value on a day
 // is h, and how the wheel has strayed from it.
-func (f Forecast) about(of int, h, day float64, s strayed) (out guess) {
-	th, cov := f.theta, f.cov
+func (f *Forecast) about(of int, h, day float64, s strayed) (out guess) {
+	th, cov := &f.theta, &f.cov
 	if of == 1 {
-		th, cov = f.before()
+		t, c := f.before()
+		th, cov = &t, &c
 	}
-	cov = withoutShare(cov)
-	spread := func(j vec) (sd, times float64) {
-		var g, m vec
+	if f.course.coated {
+		c := withoutShare(*cov)
+		cov = &c
+	}
+	spread := func(j *vec) (sd, times float64) {
+		var g vec
 		for k := range j {
 			g[k] = j[k] - s.tb[k]
 		}
-		m[kAir], m[kInside] = g[kAir], g[kInside]
 		t := s.times * s.times
-		return math.Sqrt(s.v + t + f.play.quad(&cov, &g)), math.Sqrt(t + f.play.quad(&cov, &m))
+		return math.Sqrt(s.v + t + f.play.quad(cov, &g)), math.Sqrt(t + factors.quad(cov, &g))
 	}
 	out.best = h + s.del
-	out.sd, out.times = spread(s.j)
+	out.sd, out.times = spread(&s.j)
 	out.falls = s.falls
 	if !f.course.coated {
 		return out
@@ -292,7 +300,7 @@ func (f Forecast) about(of int, h, day float64, s strayed) (out guess) {
 			l -= s.tb[k] * (at[k] - th[k])
 		}
 		out.end[end] = l
-		out.esd[end], _ = spread(j)
+		out.esd[end], _ = spread(&j)
 	}
 	return out
 }
@@ -325,7 +333,7 @@ func (f Forecast) Expected(day float64) quantity.Estimate {
 	return f.expectedAt(day).interval(z90, 0, f.water())
 }
 
-func (f Forecast) expectedAt(day float64) guess {
+func (f *Forecast) expectedAt(day float64) guess {
 	h, j := f.expected(day).at(day)
 	return f.about(1, h, day, strayed{j: j, v: strayVar(math.Abs(h))})
 }

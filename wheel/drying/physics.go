@@ -161,24 +161,33 @@ func (p *plant) run(la, lb, lc float64, out []float64) {
 func (p *plant) march(th *vec, lc float64, fd fade, out []float64, slope *[bends][]float64) {
 	ka, kc := math.Exp(th[kAir]), math.Exp(lc)
 	n := len(p.modes.rate)
-	gain, edge := p.modes.gain[:n], p.modes.edge[:n]
-	var run [maxModes]float64         // the modes' state
-	var drun [bends][maxModes]float64 // and its derivatives
+	gain, edge, rate := p.modes.gain[:n], p.modes.edge[:n], p.modes.rate[:n]
+	var run, held [maxModes]float64   // the modes' state, and what of each shows at the surface
+	var drun [maxModes][bends]float64 // and the state's derivatives
 	var dmean, deven [bends]float64
 	ln0, _ := p.law.lnActivity(p.x0)
 	aw0 := math.Exp(ln0)
 	xs, mean, even := p.x0, 0.0, edgeShare
-	for i, w := range p.windows {
+	for i := range p.windows {
+		w := &p.windows[i]
 		f := p.face(i, ka, kc)
 		answers := f.dampen(th[kDamp])
-		left, adds := fd.left[i*n:(i+1)*n], fd.adds[i*n:(i+1)*n]
+		left, adds, depth := fd.left[i*n:(i+1)*n], fd.adds[i*n:(i+1)*n], fd.depth[i]
 		// Surface deficit = rest + up dm, dm the mean's rise in the window.
 		rest, up := mean, 1.0
+		var edgeRest, edgeUp, innerRest, innerUp float64 // what the edge's share and the inside do to the two
 		for k, l := range left {
-			g := gain[k] + even*edge[k]
-			up += g * adds[k]
-			rest += g * run[k] * l
+			g, a, r := gain[k]+even*edge[k], adds[k], run[k]
+			h := g * l
+			held[k] = h
+			up += g * a
+			rest += h * r
+			edgeUp += edge[k] * a
+			edgeRest += edge[k] * l * r
+			innerUp += g * (l - a)
+			innerRest += h * r * rate[k]
 		}
+		innerUp, innerRest = 2*innerUp, 2*innerRest*depth
 		m := p.ratio * (w.to - w.from) * 86400
 		var g float64
 		xs, g = p.surface(&f, rest, up, m, xs)
@@ -190,19 +199,21 @@ func (p *plant) march(th *vec, lc float64, fd fade, out []float64, slope *[bends
 		dm := m * g
 		if slope != nil {
 			gx, gr, gc, ge := f.partials(xs, g)
+			shown := shownOf(held[:n], &drun)
+			var adding, inner [bends]float64
 			for s := range slope {
 				if slope[s] == nil {
 					continue
 				}
 				// What the unknown does to the surface with its content held,
 				// and to the log of the inside.
-				var dr, dc, de, inner float64
+				var dr, dc, de float64
 				switch s {
 				case kAir:
 					h := p.sites[i].convection * ka
 					dr, dc = -1/(p.sites[i].transfer*ka), -f.cool*h/(h+p.sites[i].radiance)
 				case kInside:
-					inner = 1
+					inner[s] = 1
 				case kDamp:
 					if answers {
 						de = f.psat
@@ -210,38 +221,14 @@ func (p *plant) march(th *vec, lc float64, fd fade, out []float64, slope *[bends
 				case kShare:
 					dr = kc * w.coat
 				case kClose:
-					inner = -w.closes()
+					inner[s] = -w.closes()
 				}
-				drest, dup := dmean[s], 0.0
-				ds := drun[s][:n]
-				for k, l := range left {
-					h := gain[k] + even*edge[k]
-					drest += h * ds[k] * l
-				}
-				if deven[s] != 0 {
-					for k, l := range left {
-						dup += deven[s] * edge[k] * adds[k]
-						drest += deven[s] * edge[k] * run[k] * l
-					}
-				}
-				if inner != 0 {
-					for k, l := range left {
-						h := 2 * inner * (gain[k] + even*edge[k])
-						drest -= h * run[k] * p.modes.rate[k] * fd.depth[i] * l
-						dup += h * (l - adds[k])
-					}
-				}
+				drest := dmean[s] + shown[s] + deven[s]*edgeRest - inner[s]*innerRest
+				dup := deven[s]*edgeUp + inner[s]*innerUp
 				dg := gr*dr + gc*dc + ge*de
 				dx := -(drest + dup*dm + up*m*dg) / (1 + up*m*gx)
 				dg += gx * dx
-				for k, l := range left {
-					ds[k] = ds[k]*l + m*dg*adds[k]
-				}
-				if inner != 0 {
-					for k, l := range left {
-						ds[k] += 2 * inner * (dm*(l-adds[k]) - p.modes.rate[k]*fd.depth[i]*l*run[k])
-					}
-				}
+				adding[s] = m * dg
 				dmean[s] += m * dg
 				slope[s][i] = dmean[s] * p.dry
 				if wet > 0 {
@@ -251,6 +238,15 @@ func (p *plant) march(th *vec, lc float64, fd fade, out []float64, slope *[bends
 						deven[s] = edgeShare * (dg - share*dwet) / wet
 					}
 				}
+			}
+			for k, l := range left {
+				a, d := adds[k], &drun[k]
+				x := 2 * (dm*(l-a) - rate[k]*depth*l*run[k])
+				d[kAir] = d[kAir]*l + adding[kAir]*a
+				d[kInside] = d[kInside]*l + adding[kInside]*a + inner[kInside]*x
+				d[kDamp] = d[kDamp]*l + adding[kDamp]*a
+				d[kShare] = d[kShare]*l + adding[kShare]*a
+				d[kClose] = d[kClose]*l + adding[kClose]*a + inner[kClose]*x
 			}
 		}
 		if wet > 0 {
@@ -269,6 +265,20 @@ func (p *plant) march(th *vec, lc float64, fd fade, out []float64, slope *[bends
 			}
 		}
 	}
+}
+
+// shownOf is what the derivatives of the modes' state show at the surface.
+func shownOf(held []float64, drun *[maxModes][bends]float64) (out [bends]float64) {
+	var air, inside, damp, share, closing float64
+	for k, h := range held {
+		d := &drun[k]
+		air += h * d[kAir]
+		inside += h * d[kInside]
+		damp += h * d[kDamp]
+		share += h * d[kShare]
+		closing += h * d[kClose]
+	}
+	return [bends]float64{kAir: air, kInside: inside, kDamp: damp, kShare: share, kClose: closing}
 }
 
 // edgeShare is how far a wet surface is taken towards one flux all over. Our

@@ -8,7 +8,7 @@ import (
 
 // stretch is the days a rate is taken over: half a day about the day when
 // young, a twenty-fifth of the age when old; never across a coat. Our choice.
-func (f Forecast) stretch(day float64) (from, to float64) {
+func (f *Forecast) stretch(day float64) (from, to float64) {
 	day = clampTo(day, 0, 3*f.course.ends[len(f.course.ends)-1], 0)
 	half := math.Max(0.25, 0.02*day)
 	from, to = math.Max(0, day-half), day+half
@@ -26,7 +26,7 @@ func (f Forecast) stretch(day float64) (from, to float64) {
 }
 
 // slope is the rate on a day by a curve, with its slopes by the unknowns.
-func (f Forecast) slope(curve func(day float64) trace, day float64) (float64, vec) {
+func (f *Forecast) slope(curve func(day float64) trace, day float64) (float64, vec) {
 	from, to := f.stretch(day)
 	t := curve(to)
 	h0, j0 := t.at(from)
@@ -68,17 +68,20 @@ func (f Forecast) ExpectedRatePerDay(day float64) quantity.Estimate {
 
 // rateAbout is a rate r of the own (0) or expected (1) curve with slopes g; the
 // rate wanders by a variance relative to it, and by damp.
-func (f Forecast) rateAbout(of int, r float64, g vec, day, wander, damp float64) (out guess) {
-	cov := f.cov
+func (f *Forecast) rateAbout(of int, r float64, g vec, day, wander, damp float64) (out guess) {
+	cov := &f.cov
 	if of == 1 {
-		_, cov = f.before()
+		_, c := f.before()
+		cov = &c
 	}
-	cov = withoutShare(cov)
-	spread := func(r float64, g vec) float64 {
-		return math.Sqrt(f.play.quad(&cov, &g) + wander*r*r + damp*damp)
+	if f.course.coated {
+		c := withoutShare(*cov)
+		cov = &c
 	}
-	m := vec{kAir: g[kAir], kInside: g[kInside]}
-	out = guess{best: r, sd: spread(r, g), times: math.Sqrt(f.play.quad(&cov, &m) + wander*r*r)}
+	spread := func(r float64, g *vec) float64 {
+		return math.Sqrt(f.play.quad(cov, g) + wander*r*r + damp*damp)
+	}
+	out = guess{best: r, sd: spread(r, &g), times: math.Sqrt(factors.quad(cov, &g) + wander*r*r)}
 	if !f.course.coated {
 		return out
 	}
@@ -88,7 +91,7 @@ func (f Forecast) rateAbout(of int, r float64, g vec, day, wander, damp float64)
 			c, _ := f.side(of, end, d)
 			return c
 		}, day)
-		out.end[end], out.esd[end] = r, spread(r, g)
+		out.end[end], out.esd[end] = r, spread(r, &g)
 	}
 	return out
 }

@@ -115,7 +115,7 @@ func (s *solver) start(p *prior, play sparse) {
 // exactly sets curve and slopes at the points from the physics.
 func (s *solver) exactly(co *course) func(th *vec) {
 	n := co.upTo(s.day[len(s.day)-1])
-	room := make([]float64, (2*len(co.plant.modes.rate)+1)*(co.before+n))
+	room := make([]float64, co.room(n))
 	return func(th *vec) {
 		t := co.traceIn(room, th, s.play, n)
 		s.last = t

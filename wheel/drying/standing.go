@@ -97,7 +97,7 @@ func (f Forecast) Standing(k int) WeighingStanding {
 }
 
 // fitted is a point of the subject after the fit; nil where it could not be used.
-func (f Forecast) fitted(k int) *fitted {
+func (f *Forecast) fitted(k int) *fitted {
 	for i := range f.points {
 		if q := &f.points[i]; q.of == k {
 			return q
@@ -115,10 +115,12 @@ func (q *fitted) believed() bool { return q.w > 0.5 }
 const refitOver = 0.25 // our calibration, by TestIntervalsHold
 
 // spared is the forecast from all points but one.
-func (f Forecast) spared(without int) Forecast {
+func (f *Forecast) spared(without int) Forecast {
 	s := f.subject
 	s.Points = slices.Delete(slices.Clone(s.Points), without, without+1)
-	return estimate(s, f.cheese, f.course)
+	o := estimate(s, f.cheese, f.course)
+	o.curves.exp = f.expected(f.subject.Points[without].Day) // no weight bears on it
+	return o
 }
 
 // mostGain is how far a weighing may be expected to read over the green weight:
@@ -127,7 +129,7 @@ const mostGain = 0.05
 
 // stand judges a weighing, by the hand that the others show, by what it should
 // read. One that is believed is never unlikely.
-func (f Forecast) stand(p Point, g guess, believed bool) WeighingStanding {
+func (f *Forecast) stand(p Point, g guess, believed bool) WeighingStanding {
 	want := g.interval(f.z90, -mostGain, f.water())
 	noise := f.z90 * math.Hypot(p.sd()*f.hand, float64(p.Shift))
 	s := WeighingStanding{Day: p.Day, Loss: p.Loss, Verdict: OnCurve, Expected: noisy(want, noise, -mostGain, f.water())}

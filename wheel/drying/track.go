@@ -24,7 +24,7 @@ type Marks struct{ Losses, Rates, Wet []quantity.Estimate }
 // together at first, where the rate is taken over parts of a day. Our choice.
 var trackDays = [...]float64{
 	0, 0.125, 0.25, 0.375, 0.5, 0.625, 0.75, 0.875, 1, 1.25, 1.5, 1.75, 2, 2.5, 3, 4, 5, 6.5, 8, 10, 12, 15, 18, 22, 27,
-	33, 40, 48, 58, 70, 85, 100, 120, 150,
+	33, 40, 48, 58, 70, 85, 100, 120, TrackDays,
 }
 
 // trackRoots are the square roots of trackDays: what spreads, spreads with the root of
@@ -38,6 +38,9 @@ var trackRoots = func() (r [len(trackDays)]float64) {
 
 // TrackMarks is how many figures of each kind a track has.
 const TrackMarks = len(trackDays)
+
+// TrackDays is how long a track is, days.
+const TrackDays = 150
 
 // Track writes the forecast down from a day on.
 func (f Forecast) Track(from float64) Track {
@@ -54,7 +57,7 @@ func (f Forecast) Track(from float64) Track {
 // Covers says whether the track reaches a day.
 func (t Track) Covers(day float64) bool {
 	d := day - t.From
-	return len(t.Losses) == TrackMarks && d >= 0 && d <= trackDays[TrackMarks-1]
+	return len(t.Losses) == TrackMarks && d >= 0 && d <= TrackDays
 }
 
 // Loss is the loss on a day, as the forecast's; unknown on a day that isn't covered.

@@ -25,6 +25,9 @@ type (
 // sparse are the unknowns in play, in rising order.
 type sparse []int
 
+// factors are the unknowns that multiply.
+var factors = sparse{kAir, kInside}
+
 var bareUnknowns = sparse{kAir, kInside, kDamp, kGreen}
 
 // inverse of the rows and columns in play, and the log of their determinant.

@@ -63,6 +63,7 @@ func (c Case) Terms() Terms { return Terms{c.Life.Make.Date, c.Variety, c.Gate, 
 
 // Outlook is the case's by its forecast, without a track.
 func (c Case) Outlook(f drying.Forecast) Outlook {
+	f.Ahead(math.Max(0, c.Day(c.Until)) + drying.TrackDays)
 	g := c.figures(f)
 	o := Outlook{
 		Until: c.Until, Began: c.Began(), DryingBegan: c.DryingBegan(), Aged: c.Life.Aged(),

@@ -196,6 +196,7 @@ func (w *weighing) named(tag string) (*scaled, error) {
 		g = &scaled{err: app.About(tag, w.NoTag(tag, err))}
 	case g == nil:
 		g = &scaled{id: found.ID, lot: found.Make, fresh: map[uuid.UUID]bool{}}
+		g.before.Tag = found.Tag
 		w.byID[g.id] = g
 	}
 	w.byTag[tag] = g
@@ -213,15 +214,18 @@ func instant(t time.Time, g quantity.Grams) mark { return mark{t.UnixMilli(), g}
 // known finds the rows that the book has already: the same weight at the same
 // instant, or on the same day where only its date is known.
 func (w *weighing) known(g *scaled) error {
-	st, err := w.Tx.State(g.id)
-	if err != nil {
-		return err
-	}
 	es, err := w.Tx.History(g.id)
 	if err != nil {
 		return err
 	}
-	g.before.Tag, g.before.Entries = st.Tag, wheel.Live(es)
+	if len(es) > 0 { // a new wheel, of which nothing is derived yet, has the tag it came with
+		st, err := w.Tx.State(g.id)
+		if err != nil {
+			return err
+		}
+		g.before.Tag = st.Tag
+	}
+	g.before.Entries = wheel.Live(es)
 	at, on := map[mark]wheel.Entry{}, map[mark]wheel.Entry{}
 	for _, e := range g.before.Entries {
 		if e.Kind == wheel.Weighed {
