@@ -361,8 +361,7 @@ type doubtful struct {
 
 // check puts a batch on trial.
 func (l *Loader) check(t *ReadTx, batch []heldRow) (bad []RowProblem, err error) {
-	trial := t.book.writeTx(t.tx)
-	trial.trial = true
+	trial := t.Trial()
 	var doubts []doubtful
 	if err := l.byWheel(batch, func(w uuid.UUID, rows []heldRow) error {
 		entries, from, err := l.newEntries(trial, w, rows)

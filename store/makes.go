@@ -161,7 +161,20 @@ func (t *ReadTx) wheelIDs(mk uuid.UUID) ([]uuid.UUID, error) {
 		}
 		ids = append(ids, uuid.UUID(k[20:]))
 	}
+	if t.write != nil && t.write.trial {
+		ids = append(ids, t.triedIn(mk)...)
+	}
 	return ids, nil
+}
+
+// triedIn lists the wheels of a make that were put on trial, by number.
+func (t *ReadTx) triedIn(mk uuid.UUID) (ids []uuid.UUID) {
+	for _, k := range slices.Sorted(maps.Keys(t.pending[bMakeWheels])) {
+		if k[:16] == string(mk[:]) {
+			ids = append(ids, uuid.UUID([]byte(k[20:])))
+		}
+	}
+	return ids
 }
 
 // indexRecord is a record of an index that follows from one fact alone.

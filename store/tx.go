@@ -89,10 +89,18 @@ func (b *Book) writeTx(tx *bolt.Tx) *WriteTx {
 	return t
 }
 
+// Trial is a transaction that checks what is put and never writes it. Its reads show the
+// makes and wheels that were put, and the entries of each wheel, but nothing derived.
+func (t *ReadTx) Trial() *WriteTx {
+	w := t.book.writeTx(t.tx)
+	w.trial = true
+	return w
+}
+
 // ready brings everything derived up to date with what was put, so that it can
 // be read.
 func (t *ReadTx) ready() error {
-	if t.write == nil {
+	if t.write == nil || t.write.trial {
 		return nil
 	}
 	return t.write.ready()
@@ -113,7 +121,7 @@ func (t *ReadTx) current(id uuid.UUID) error {
 
 // written writes what was put in a bucket, so that it can be scanned.
 func (t *ReadTx) written(bucket string) error {
-	if t.write == nil {
+	if t.write == nil || t.write.trial {
 		return nil
 	}
 	return t.write.flushBucket(bucket)

@@ -53,6 +53,7 @@ type Caller struct {
 	Phone   uuid.UUID     // the phone it was entered on; zero: none that numbers its entries
 	Number  int           // the entry's number there
 	Command string        // the act's name, kept so that the last act can be cancelled
+	Part    bool          // one of several transactions of an act: a repeat isn't looked for
 }
 
 // Session is one open transaction with the clock, zone and person it runs under.
@@ -110,7 +111,7 @@ func AskLong[R any](ctx context.Context, a *App, c Caller, fn func(*Session) (R,
 // when Act returns, or nothing.
 func Act[R any](ctx context.Context, a *App, c Caller, fn func(*Session) (R, error)) (d Did[R], err error) {
 	err = a.with(ctx, c, store.Write, false, func(s *Session) error {
-		if c.ID != "" {
+		if c.ID != "" && !c.Part {
 			if d.Known, err = s.known(); d.Known != nil || err != nil {
 				return errors.Join(err, s.arrived())
 			}
@@ -277,6 +278,20 @@ func (s *Session) NextID() uuid.UUID {
 	id := s.batch
 	id[12], id[13], id[14], id[15] = byte(s.seq>>24), byte(s.seq>>16), byte(s.seq>>8), byte(s.seq)
 	return id
+}
+
+// Continue has the session go on with an act where another transaction of it ended.
+func (s *Session) Continue(o *Session) {
+	s.batch, s.seq, s.Time, s.Today = o.batch, o.seq, o.Time, o.Today
+}
+
+// Trial is a question's session as an act would have it, that checks what is put and never
+// writes it.
+func (s *Session) Trial() *Session {
+	t := *s
+	t.Write = s.Tx.Trial()
+	t.Tx = t.Write.ReadTx
+	return &t
 }
 
 // Batch is what the IDs of this act's entries begin with.

@@ -136,15 +136,21 @@ const UndoLoad = "strike wrong weights by their codes, from wheel show, or resto
 // LoadStage is what a load has done at a stage.
 func LoadStage(s uc.Stage) string { return [...]string{"read", "checked", "recorded"}[s] }
 
-// LoadProgress is how far a stage of a load has come.
-func LoadProgress(s uc.Stage, done, of int64) string {
+// LoadProgress is how far a stage of a load of what has come.
+func LoadProgress(s uc.Stage, what string, done, of int64) string {
 	switch {
 	case s != uc.Reading:
-		return fmt.Sprintf("%s %d of %d weights", LoadStage(s), done, of)
+		return fmt.Sprintf("%s %d of %d %s", LoadStage(s), done, of, what)
 	case of > 0:
 		return fmt.Sprintf("read %d %% of the table", 100*min(done, of)/of)
 	}
 	return fmt.Sprintf("read %d rows", done)
+}
+
+// InParts is what is said before a long table is recorded in several transactions.
+func InParts(over int, by string) string {
+	return fmt.Sprintf("over %d rows: checked first, then recorded %s by %s;\n"+
+		"if it's interrupted, run the same command again to finish", over, by, by)
 }
 
 // TimeLeft is a time to wait: "40 s left", "3 min left".

@@ -2,7 +2,6 @@ package care
 
 import (
 	"cmp"
-	"context"
 	"errors"
 	"slices"
 	"strings"
@@ -30,6 +29,9 @@ type Wheels struct {
 	Kinds map[string]string // what the table's words for kinds of cheese mean, in lower case
 	Sure  bool              // weights are right although they look wrong
 	Try   bool              // only say what would come of it
+
+	// Tell is told how far it has come, in rows, where set. A stage begins at 0 of 0.
+	Tell func(stage drying.Stage, done, of int64)
 }
 
 // Taken is what a table of wheels came to, or would come to.
@@ -46,6 +48,7 @@ type Taken struct {
 	Weights   int                  `json:"new_weights"`
 	Same      int                  `json:"known_weights"`
 	Elsewhere int                  `json:"kept_at_the_books_place"` // known wheels that the table has at another place
+	Read      int                  `json:"-"`                       // rows
 }
 
 // Sample is a row as it was understood.
@@ -96,39 +99,6 @@ func (NewNeeds) Code() string     { return "new-wheel-needs" }
 func (NoKind) Code() string       { return "no-such-kind" }
 func (Differs) Code() string      { return "differs-from-book" }
 
-// errTried ends a transaction that was only tried.
-var errTried = errors.New("only tried")
-
-// ImportWheels takes a table of wheels and weights into the book, all of it or nothing.
-// All that is wrong with its rows is the error: intake.Problems.
-func ImportWheels(ctx context.Context, a *app.App, c app.Caller, q Wheels) (app.Did[Taken], error) {
-	if !q.Try {
-		if err := a.BackupFirst(ctx, false); err != nil {
-			return app.Did[Taken]{}, err
-		}
-	}
-	var t taking
-	d, err := app.Act(ctx, a, c, func(s *app.Session) (Taken, error) {
-		t = taking{
-			Session: s, made: s.Column(), weighed: s.Column(), kinds: q.Kinds,
-			bad: slices.Clone(q.Bad), tags: map[string]bool{}, lots: map[string]*lotTaken{},
-			out: Taken{
-				Schema: app.Schema("book-import-table"), Try: q.Try, Rows: len(q.Table.Rows),
-				Columns: q.Table.Columns, Unused: app.Filled(q.Table.Unused), Sample: []Sample{}, Lots: []string{},
-			},
-		}
-		err := t.take(q)
-		if err == nil && q.Try {
-			err = errTried
-		}
-		return t.out, err
-	})
-	if errors.Is(err, errTried) {
-		return app.Did[Taken]{Result: t.out}, nil
-	}
-	return d, err
-}
-
 // taking is a table on its way into the book.
 type taking struct {
 	*app.Session
@@ -140,7 +110,9 @@ type taking struct {
 	tags    map[string]bool      // of the rows so far, in lower case
 	lots    map[string]*lotTaken // by code in lower case, or by make date and variety
 	order   []*lotTaken
-	weights []intake.Weight
+	kept    int // rows that bring something
+	sure    bool
+	tell    func(stage drying.Stage, done, of int64)
 }
 
 // lotTaken is a make that a table's wheels belong to.
@@ -149,71 +121,7 @@ type lotTaken struct {
 	variety variety.Variety
 	known   bool
 	number  int // of the last wheel
-	wheels  []wheel.Wheel
-}
-
-// take puts what the rows say into the transaction: makes and wheels that are not
-// known yet, then all weights as weigh takes them.
-func (t *taking) take(q Wheels) error {
-	for _, r := range q.Table.Rows {
-		t.made.Learn(r.Made)
-		t.weighed.Learn(r.Weighed)
-	}
-	for i, r := range q.Table.Rows {
-		if i%256 == 0 && t.Ctx.Err() != nil {
-			return t.Ctx.Err()
-		}
-		if err := t.row(r); err != nil {
-			return err
-		}
-		if len(t.bad) >= store.MostProblems {
-			break
-		}
-	}
-	if len(t.bad) > 0 {
-		slices.SortStableFunc(t.bad, func(a, b intake.Problem) int { return cmp.Or(a.Line-b.Line, a.Column-b.Column) })
-		return intake.Problems(t.bad)
-	}
-	var wheels []wheel.Wheel
-	for _, l := range t.order {
-		if !l.known {
-			if err := t.Write.PutMake(l.make); err != nil {
-				return err
-			}
-			t.out.Lots = append(t.out.Lots, l.make.Lot)
-		}
-		wheels = append(wheels, l.wheels...)
-	}
-	t.out.Wheels = len(wheels)
-	if err := t.Write.AddWheels(wheels); err != nil {
-		return err
-	}
-	if len(t.weights) == 0 {
-		return nil
-	}
-	w, err := drying.TakeRows(t.Session, drying.Weights{Rows: t.weights, Sure: q.Sure, Brief: true})
-	t.out.Weights, t.out.Same = w.Recorded, w.Same
-	return broughtFirst(err, wheels)
-}
-
-// broughtFirst tells the doubts of weights which wheels aren't in the book until the
-// table is taken.
-func broughtFirst(err error, added []wheel.Wheel) error {
-	var bad intake.Problems
-	errors.As(err, &bad)
-	for _, p := range bad {
-		r, ok := p.Why.(*app.Refusal)
-		if !ok {
-			continue
-		}
-		for i, x := range r.Remedy {
-			if first, ok := x.(app.TakeOverFirst); ok {
-				first.New = slices.ContainsFunc(added, func(w wheel.Wheel) bool { return w.Tag == first.Wheel })
-				r.Remedy[i] = first
-			}
-		}
-	}
-	return err
+	rows    []rowTaken
 }
 
 // row is a row with what it says, read.
@@ -325,7 +233,7 @@ func (t *taking) row(r intake.WheelRow) error {
 	if !ok {
 		return nil
 	}
-	m, sample, err := t.wheel(x)
+	l, w, sample, err := t.wheel(x)
 	var ref *app.Refusal
 	switch {
 	case errors.As(err, &ref) && ref.At.Field != "":
@@ -334,14 +242,20 @@ func (t *taking) row(r intake.WheelRow) error {
 	case err != nil:
 		return err
 	}
+	m := l.make
 	r.Weighed = x.Weighed
 	r.Made = m.Date.String() // a green weight is from then
+	brings := rowTaken{wheel: w}
 	if w, ok := r.GreenWeighing(); ok {
-		t.weights = append(t.weights, w)
+		brings.weights = append(brings.weights, w)
 	}
 	if w, ok := r.Weighing(); ok {
-		t.weights = append(t.weights, w)
+		brings.weights = append(brings.weights, w)
 		sample.Weighed = app.OrNull(r.Weighed)
+	}
+	if brings.wheel != nil || len(brings.weights) > 0 {
+		l.rows = append(l.rows, brings)
+		t.kept++
 	}
 	if len(t.out.Sample) < sampled {
 		sample.Tag, sample.Lot, sample.Made, sample.Variety = r.Tag, m.Lot, r.Made, m.Variety
@@ -351,32 +265,49 @@ func (t *taking) row(r intake.WheelRow) error {
 	return nil
 }
 
-// wheel finds the wheel of a row, or makes it. A wheel in the book stays where it is:
-// the book knows better, and the row is no move.
-func (t *taking) wheel(x row) (wheel.Make, Sample, error) {
+// wheel finds the wheel of a row and its lot, or makes it: w is nil where it's known. A
+// wheel in the book stays where it is: the book knows better, and the row is no move.
+func (t *taking) wheel(x row) (l *lotTaken, w *wheel.Wheel, sample Sample, err error) {
 	if !t.Tx.HasTag(x.Tag) {
-		l, err := t.lotOf(x)
-		if err != nil {
-			return wheel.Make{}, Sample{}, err
+		if l, err = t.lotOf(x); err != nil {
+			return nil, nil, sample, err
 		}
-		w, err := t.newWheel(x, l)
-		l.wheels = append(l.wheels, w)
-		return l.make, Sample{New: true, Place: app.OrNull(string(w.Place))}, err
+		made, err := t.newWheel(x, l)
+		t.out.Wheels++
+		return l, &made, Sample{New: true, Place: app.OrNull(string(made.Place))}, err
 	}
-	w, err := t.Tx.WheelByTag(x.Tag)
+	known, err := t.Tx.WheelByTag(x.Tag)
 	if err != nil {
-		return wheel.Make{}, Sample{}, err
+		return nil, nil, sample, err
 	}
 	t.out.Known++
-	m, err := t.Tx.Make(w.Make)
-	if err != nil {
-		return m, Sample{}, err
+	if l, err = t.lotNamed(known.Make); err != nil {
+		return nil, nil, sample, err
 	}
-	st, err := t.Tx.State(w.ID)
+	if x.Lot == "" && x.Made != "" && x.Variety != "" && t.lots[x.keyOf()] == nil {
+		t.lots[x.keyOf()] = l // a lot that was recorded in part goes on
+	}
+	st, err := t.Tx.State(known.ID)
 	if x.place != "" && !strings.EqualFold(string(x.place), string(st.Place)) {
 		t.out.Elsewhere++
 	}
-	return m, Sample{}, errors.Join(err, x.agrees("wheel", x.Tag, m))
+	return l, nil, sample, errors.Join(err, x.agrees("wheel", x.Tag, l.make))
+}
+
+// lotNamed is a make of the book.
+func (t *taking) lotNamed(id uuid.UUID) (*lotTaken, error) {
+	m, err := t.Tx.Make(id)
+	if err != nil {
+		return nil, err
+	}
+	if l := t.lots[strings.ToLower(m.Lot)]; l != nil {
+		return l, nil
+	}
+	l, err := t.knownLot(m)
+	if err == nil {
+		t.lots[strings.ToLower(m.Lot)], t.order = l, append(t.order, l)
+	}
+	return l, err
 }
 
 // agrees refuses a row that says of a wheel or a lot something else than the book.
@@ -401,7 +332,7 @@ func (t *taking) lotOf(x row) (*lotTaken, error) {
 	}
 	key := strings.ToLower(code)
 	if code == "" {
-		key = "\x00" + x.Made + "\x00" + x.variety.Name
+		key = x.keyOf()
 	}
 	l := t.lots[key]
 	if l == nil {
@@ -409,16 +340,16 @@ func (t *taking) lotOf(x row) (*lotTaken, error) {
 		if t.Tx.HasLot(code) {
 			var m wheel.Make
 			if m, err = t.Tx.MakeByLot(code); err == nil {
-				l, err = t.knownLot(m)
+				l, err = t.lotNamed(m.ID)
 			}
-		} else {
-			l, err = t.newLot(x, code)
+		} else if l, err = t.newLot(x, code); err == nil {
+			t.order = append(t.order, l)
+			t.out.Lots = append(t.out.Lots, l.make.Lot)
 		}
 		if err != nil {
 			return nil, err
 		}
 		t.lots[key], t.lots[strings.ToLower(l.make.Lot)] = l, l
-		t.order = append(t.order, l)
 	}
 	return l, x.agrees("lot", l.make.Lot, l.make)
 }

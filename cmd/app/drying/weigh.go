@@ -23,6 +23,8 @@ type Weights struct {
 	Note  string // of rows without one
 	Sure  bool   // weights that look wrong are taken
 	Brief bool   // no figures where the rows are of more than Few wheels
+
+	Judged bool // they were judged on trial: they're recorded without a look, or figures
 }
 
 // Few is how many wheels are judged by all that their sisters tell, and get their
@@ -45,7 +47,11 @@ func weigh(s *app.Session, q Weights, t *table) (Weighed, error) {
 		Session: s, Weights: q, table: t, byTag: map[string]*scaled{}, byID: map[uuid.UUID]*scaled{},
 		usual: map[uuid.UUID]quantity.Grams{},
 	}
-	for _, step := range []func() error{w.read, w.put, w.judge} {
+	steps := []func() error{w.read, w.put, w.judge}
+	if q.Judged {
+		steps = steps[:2]
+	}
+	for _, step := range steps {
 		if err := step(); err != nil {
 			return Weighed{}, err
 		}

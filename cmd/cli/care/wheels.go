@@ -12,6 +12,7 @@ import (
 	"rindkeep/cmd/cli/console"
 	"rindkeep/cmd/intake"
 	"rindkeep/cmd/text"
+	"rindkeep/cmd/words"
 	"rindkeep/cmd/workbook"
 )
 
@@ -92,7 +93,19 @@ func confirmed(c *console.Console) error {
 }
 
 func takeWheels(c *console.Console, name string, q care.Wheels) error {
+	p := console.Pace{C: c, Of: "rows"}
+	if len(q.Table.Rows) > care.AtOnce && !q.Try {
+		p.Note = words.InParts(care.AtOnce, "lot")
+	}
+	q.Tell = p.Tell
 	did, err := care.ImportWheels(c.Ctx, c.App, c.Caller(), q)
+	p.End()
+	var u care.Unfinished
+	if errors.As(err, &u) {
+		c.Committed = true
+		c.Note("%s and %s were recorded before that; run the same command again to go on",
+			text.Count(u.Taken.Wheels, "new wheel"), text.Count(u.Taken.Weights, "weight"))
+	}
 	var bad intake.Problems
 	if errors.As(err, &bad) {
 		return c.Problems(name, bad)

@@ -108,13 +108,13 @@ func weighTable(c *console.Console, q drying.Weights, file, sheet string) error 
 	if err != nil {
 		return app.About(file, intake.In(file, err))
 	}
-	p := pace{c: c}
-	t := drying.Table{Name: file, Rows: rows, Tell: p.tell}
+	p := console.Pace{C: c, Of: "weights", Note: words.InParts(drying.Long, "wheel")}
+	t := drying.Table{Name: file, Rows: rows, Tell: p.Tell}
 	if st, err := os.Stat(file); err == nil && file != "-" && st.Mode().IsRegular() {
 		t.Size = st.Size()
 	}
 	d, err := drying.WeighTable(c.Ctx, c.App, c.Caller(), q, t)
-	p.end()
+	p.End()
 	var u drying.Unfinished
 	if errors.As(err, &u) && u.Loaded.Recorded > 0 {
 		c.Committed = true

@@ -1,4 +1,4 @@
-package drying
+package console
 
 import (
 	"bytes"
@@ -8,17 +8,16 @@ import (
 	"github.com/rs/zerolog"
 
 	"rindkeep/cmd/app/drying"
-	"rindkeep/cmd/cli/console"
 )
 
 func TestTheTimeLeftFollowsThePace(t *testing.T) {
 	var out bytes.Buffer
 	morning := time.Date(2026, 11, 25, 8, 0, 0, 0, time.UTC)
 	now := morning
-	env := console.Env{Err: &out, OutTTY: true, Now: func() time.Time { return now }}
-	c := &console.Console{Env: env, Log: zerolog.Nop()}
-	p := pace{c: c}
-	p.tell(drying.Recording, 0, 0)
+	env := Env{Err: &out, OutTTY: true, Now: func() time.Time { return now }}
+	c := &Console{Env: env, Log: zerolog.Nop()}
+	p := Pace{C: c, Of: "weights"}
+	p.Tell(drying.Recording, 0, 0)
 	for _, x := range []struct {
 		after time.Duration
 		done  int64
@@ -32,7 +31,7 @@ func TestTheTimeLeftFollowsThePace(t *testing.T) {
 	} {
 		out.Reset()
 		now = morning.Add(x.after)
-		p.tell(drying.Recording, x.done, 10000)
+		p.Tell(drying.Recording, x.done, 10000)
 		if out.String() != x.want {
 			t.Errorf("after %v: %q, want %q", x.after, out.String(), x.want)
 		}
