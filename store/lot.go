@@ -27,6 +27,8 @@ type lotFile struct {
 	variety variety.Variety
 	law     holdrule.Set
 	wheels  []*wheelFile
+	rank    sync.Once
+	ranked  []*wheelFile // by weighings
 	ask     sync.Once
 	said    []drying.Evidence // of the wheels that byWeighings gives, where they say something
 	by      []*wheelFile      // whose they are
@@ -286,19 +288,17 @@ func (l *lotFile) saidTo(f *wheelFile) []drying.Evidence {
 	return out
 }
 
-// byWeighings lists the weighed wheels with a case, most weighings first.
+// byWeighings lists the weighed wheels with a case, most weighings first. The cases must
+// have been made.
 func (l *lotFile) byWeighings() []*wheelFile {
-	var fs []*wheelFile
-	for _, f := range l.wheels {
-		if f.own != nil && f.life.Chain.Weighings() > 0 {
-			fs = append(fs, f)
-		}
-	}
-	slices.SortStableFunc(fs, func(a, b *wheelFile) int { return b.life.Chain.Weighings() - a.life.Chain.Weighings() })
-	if len(fs) > most+1 {
-		fs = fs[:most+1]
-	}
-	return fs
+	l.rank.Do(func() {
+		fs := slices.DeleteFunc(slices.Clone(l.wheels), func(f *wheelFile) bool {
+			return f.own == nil || f.life.Chain.Weighings() == 0
+		})
+		slices.SortStableFunc(fs, func(a, b *wheelFile) int { return b.life.Chain.Weighings() - a.life.Chain.Weighings() })
+		l.ranked = fs[:min(len(fs), most+1)]
+	})
+	return l.ranked
 }
 
 // Life adds up a wheel's entries, with missing weights taken from its drying

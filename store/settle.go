@@ -201,8 +201,12 @@ func (t *ReadTx) wholeLot(j *lotUpdate, ids []uuid.UUID, all bool) error {
 	if err != nil {
 		return err
 	}
+	nth := make(map[uuid.UUID]int, len(ids))
+	for i, id := range ids {
+		nth[id] = i
+	}
 	for _, id := range every {
-		if i := slices.Index(ids, id); i >= 0 {
+		if i, ok := nth[id]; ok {
 			f := j.out[i].file
 			j.lot.wheels = append(j.lot.wheels, f)
 			j.out[i].gate = j.out[i].gate || all && f.gated()

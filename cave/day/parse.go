@@ -317,10 +317,15 @@ func splitMoment(w string) (date, clock string) {
 	return "today", w
 }
 
+var clockForms = []string{"15:04", "15.04", "3PM", "3 PM", "3:04PM", "3:04 PM", "3.04PM", "3.04 PM"}
+
 // parseClock reads a time of day: 08:30, 18.30, 6pm, 6:30 pm.
 func parseClock(s string) (t time.Time, err error) {
-	w := strings.ToUpper(s)
-	for _, f := range []string{"15:04", "15.04", "3PM", "3 PM", "3:04PM", "3:04 PM", "3.04PM", "3.04 PM"} {
+	w, forms := strings.ToUpper(s), clockForms
+	if len(w) > len("12:04 PM") { // most of a table's words are dates
+		forms = forms[:1]
+	}
+	for _, f := range forms {
 		if t, err = time.Parse(f, w); err == nil {
 			return t, nil
 		}

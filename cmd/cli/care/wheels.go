@@ -4,6 +4,7 @@ import (
 	"bufio"
 	"errors"
 	"fmt"
+	"runtime/debug"
 	"strings"
 
 	"rindkeep/cave/quantity"
@@ -98,6 +99,7 @@ func takeWheels(c *console.Console, name string, q care.Wheels) error {
 		p.Note = words.InParts(care.AtOnce, "lot")
 	}
 	q.Tell = p.Tell
+	defer debug.SetGCPercent(debug.SetGCPercent(300)) // much is made and little of it kept
 	did, err := care.ImportWheels(c.Ctx, c.App, c.Caller(), q)
 	p.End()
 	var u care.Unfinished
