@@ -4,6 +4,8 @@
 package cave
 
 import (
+	"fmt"
+	"strconv"
 	"strings"
 	"time"
 
@@ -41,6 +43,29 @@ type Rack struct {
 	Name     string `json:"name"`
 	Shelves  int    `json:"shelves"`
 	PerShelf int    `json:"per_shelf,omitempty"`
+}
+
+// ParseRacks reads racks as people write them, A:5x10,B:4x8: five shelves of ten wheels
+// and four of eight. A rack without figures has one shelf.
+func ParseRacks(s string) ([]Rack, error) {
+	var out []Rack
+	for w := range strings.SplitSeq(s, ",") {
+		name, size, ok := strings.Cut(strings.TrimSpace(w), ":")
+		k := Rack{Name: name, Shelves: 1}
+		if ok {
+			shelves, per, deep := strings.Cut(size, "x")
+			var err, perr error
+			k.Shelves, err = strconv.Atoi(shelves)
+			if deep {
+				k.PerShelf, perr = strconv.Atoi(per)
+			}
+			if err != nil || perr != nil {
+				return nil, fmt.Errorf("can't read %q as a rack; write NAME:SHELVESxWHEELS, like A:5x10", w)
+			}
+		}
+		out = append(out, k)
+	}
+	return out, nil
 }
 
 // Capacity is how many wheels fit on the shelves whose PerShelf is known.

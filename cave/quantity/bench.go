@@ -3,6 +3,7 @@ package quantity
 import (
 	"fmt"
 	"strings"
+	"time"
 )
 
 // Units of pressure in pascals, exact by definition: standard gravity (9.80665 m/s2,
@@ -69,3 +70,21 @@ func ParseDegrees(s string) (float64, error) {
 
 // In gives the pressure in another unit of pressure.
 func (p Pascals) In(unit Pascals) float64 { return float64(p / unit) }
+
+// ParseSeconds reads how long something was held, in seconds: 15s, 30min, 1.5h; a bare
+// number is seconds. It must be over 0 and at most a day.
+func ParseSeconds(s string) (float64, error) {
+	w := strings.ToLower(strings.ReplaceAll(strings.TrimSpace(s), " ", ""))
+	w = strings.Replace(strings.Replace(w, "min", "m", 1), ",", ".", 1)
+	if w != "" && w[len(w)-1] >= '0' && w[len(w)-1] <= '9' {
+		w += "s"
+	}
+	d, err := time.ParseDuration(w)
+	if err != nil {
+		return 0, fmt.Errorf("%q is not a time; write 15s or 30min", s)
+	}
+	if d <= 0 || d > 24*time.Hour {
+		return 0, fmt.Errorf("time %q is out of range; a bare number is seconds", s)
+	}
+	return d.Seconds(), nil
+}

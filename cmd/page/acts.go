@@ -110,6 +110,50 @@ var acts = []act{
 		{"weight", asWord, false, "green weight of each"}, {"weights", asList, false, "green weights, one for each wheel"},
 		{"lot", asText, false, "lot code"}, {"place", asText, false, "room/rack/shelf"}, {"plan", asText, false, "rind plan"},
 	}, makeFields), command: "make new", do: saveMake},
+	{name: "start", about: "record a make, or older wheels, with the room they're in", fields: []field{
+		{"place", asText, true, "room, or room/rack/shelf; a new room is added"},
+		{"temp", asWord, false, "usual temperature of a new room"}, {"rh", asWord, false, "its usual humidity, percent"},
+		{"variety", asText, true, "kind of cheese"}, {"made", asText, false, "make date; default: nobody knows"},
+		{"wheels", asWord, true, "how many"}, {"weights", asText, false, "2080,,2095: today's, one for each wheel or for all"},
+		{"rind", asText, false, "wax, cloth, bare; default: as usual"},
+		{"coated", asYesNo, false, "the wax or cloth is on already"}, {"coated_on", asText, false, "since when"},
+		{"treatment", asText, false, "raw, thermised, pasteurised"},
+	}, command: "start", do: saveStart},
+	{name: "receive", about: "record bought-in wheels as they come", fields: slices.Concat([]field{
+		{"from", asText, true, "supplier"}, {"lot", asText, false, "the maker's lot code"},
+		{"own_lot", asText, false, "your own lot code; default: the maker's"}, {"maker", asText, false, "if not the supplier"},
+		{"document", asText, false, "number of the delivery note"}, {"temp", asWord, false, "of the cheese as it comes"},
+		{"price", asWord, false, `of a kilogram: "11.40 EUR"`},
+	}, arrivalFields), command: "make receive", do: saveArrival},
+	{name: "take-over", about: "record older wheels of your own", fields: slices.Concat([]field{
+		{"lot", asText, false, "lot code"}, {"here", asText, false, "date since when they have been at that place"},
+	}, arrivalFields), command: "make take-over", do: saveArrival},
+	{name: "log", about: "write a line of a make's log", fields: []field{
+		{"lot", asText, true, "lot code"},
+		{"what", asText, true, "milk, ingredient, acidity, temp, curd, set-aside, salt, press, step, composition"},
+		{"source", asText, false, "supplier of milk or ingredient"}, {"species", asText, false, "cow, goat, sheep, buffalo"},
+		{"litres", asWord, false, "of milk"}, {"treatment", asText, false, "raw, thermised, pasteurised"},
+		{"heat", asWord, false, "temperature the milk was heated to"}, {"heat_for", asWord, false, "15s, 30min"},
+		{"fat", asWord, false, "percent"}, {"protein", asWord, false, "percent"},
+		{"kind", asText, false, "culture, rennet, salt, colour, calcium, other"},
+		{"name", asText, false, "of the ingredient"}, {"amount", asText, false, "as measured"},
+		{"batch", asText, false, "lot number of milk or ingredient"}, {"ph", asWord, false, "pH"},
+		{"acid", asWord, false, "percent lactic acid"}, {"temp", asWord, false, "temperature"},
+		{"stage", asText, false, "in your words"}, {"weight", asWord, false, "of curd or salt"},
+		{"rate", asWord, false, "salt wanted, percent of the curd"}, {"where", asText, false, "curd, brine, rub"},
+		{"for", asText, false, "purpose of curd set aside"}, {"into", asText, false, "lot it went into"},
+		{"load", asWord, false, "weight on the press"}, {"lever", asWord, false, "its ratio"},
+		{"diameter", asWord, false, "of the mould"}, {"turned", asTruth, false, "turned and redressed before"},
+		{"moisture", asWord, false, "percent"}, {"moisture_sd", asWord, false, "its standard deviation"},
+		{"cheese_salt", asWord, false, "percent"}, noteField,
+	}, command: "make log", do: saveLine},
+	{name: "room", about: "add a room, or change one; what is left out stays", fields: []field{
+		{"name", asText, true, "the room"}, {"title", asText, false, "description"}, {"temp", asWord, false, "set point"},
+		{"rh", asWord, false, "set humidity, percent"}, {"temp_low", asWord, false, "limit"},
+		{"temp_high", asWord, false, "limit"}, {"rh_low", asWord, false, "limit, percent"},
+		{"rh_high", asWord, false, "limit, percent"}, {"air", asText, false, "still, gentle, brisk"},
+		{"racks", asText, false, "A:5x10, B:4x8: name, shelves, wheels on each"}, {"order", asWord, false, "rank in the walk"},
+	}, command: "room new", do: saveRoom},
 	{name: "correct", about: "correct what the book says of a make; an empty field is emptied",
 		fields: slices.Concat([]field{
 			{"lot", asText, true, "lot code"}, whyField, {"variety", asText, false, "kind of cheese"},
@@ -154,6 +198,20 @@ var makeFields = []field{
 	{"height", asWord, false, "length"},
 	{"length", asWord, false, "of a block, or a pyramid's base"}, {"width", asWord, false, "of a block"},
 	{"top", asWord, false, "of a pyramid"}, noteField,
+}
+
+// arrivalFields are the fields of wheels that come already ripening.
+var arrivalFields = []field{
+	{"variety", asText, true, "kind of cheese"}, {"wheels", asWord, true, "how many"},
+	{"made", asText, false, "make date, if it's known"}, {"weights", asList, false, "as they came, one for each wheel or for all"},
+	{"place", asText, false, "room/rack/shelf"}, {"plan", asText, false, "rind plan"},
+	{"milk", asText, false, "cow, goat, sheep, buffalo"}, {"treatment", asText, false, "raw, thermised, pasteurised"},
+	{"coat", asText, false, "wax, cloth, breathable, foil, oil"}, {"coated", asText, false, "date it went on"},
+	{"last", asList, false, "turn=2026-11-20: when jobs were last done"},
+	{"sold_as", asText, false, "name it is sold under"}, {"country", asText, false, "whose food law it follows: ISO codes"},
+	{"shape", asText, false, "cylinder, block, sphere, pyramid"}, {"diameter", asWord, false, "length across"},
+	{"height", asWord, false, "length"}, {"length", asWord, false, "of a block, or a pyramid's base"},
+	{"width", asWord, false, "of a block"}, {"top", asWord, false, "of a pyramid"}, noteField,
 }
 
 // handled records that a job was done, or skipped.

@@ -203,6 +203,34 @@ func TestWhatIsSentIsWhatIsRecorded(t *testing.T) {
 			map[string]any{"what": "sent a piece to Shop", "wheels.0": "a"}},
 		{"a sample", "sample", `{"lot":"261121A","tests":["listeria","Salmonella"],"lab":"North Lab","number":"L-1"}`,
 			map[string]any{"schema": "rindkeep/make-sample/1", "sample": "L-1", "tests.0.test": "Listeria monocytogenes"}},
+		{"the first hour", "start", `{"place":"my fridge/1/2","variety":"gouda","made":"2026-11-24","wheels":"3",
+			"weights":"2,08kg, , 2095","treatment":"raw"}`,
+			map[string]any{
+				"new_room": true, "room.name": "fridge", "room.temp_c": 10.0, "wheels.2": "261124A-03", "taken_over": false,
+				"said.0": "lot 261124A, Gouda, plastic-coated: 3 wheels, 261124A-01 to -03",
+				"said.2": "Not weighed yet: 261124A-02. Weigh each as drying starts.",
+			}},
+		{"older wheels by start", "start", `{"place":"Cellar","variety":"cheddar-waxed","wheels":2,"coated":"yes",
+			"coated_on":"2026-10-01"}`, map[string]any{"new_room": false, "room.name": "cellar", "taken_over": true}},
+		{"a delivery", "receive", `{"from":"Fern Bank Dairy","lot":"FB-0412","document":"5531","variety":"tomme",
+			"made":"2026-09-30","treatment":"raw","wheels":2,"weights":["1.9kg"],"place":"cellar/B","price":"11.40 EUR",
+			"temp":6,"coat":"oil","coated":"2026-10-05","last":["turn=2026-11-20"]}`,
+			map[string]any{
+				"schema": "rindkeep/make-receive/1", "supplier": "Fern Bank Dairy", "maker_lot": "FB-0412", "price_per_kg": 11.4,
+				"arrival_temp_c": 6.0, "document_type": "delivery note", "wheels.1": "FB-0412-02", "make.lot": "FB-0412",
+			}},
+		{"older wheels of one's own", "take-over", `{"lot":"OLD7","variety":"tomme","wheels":"2","here":"2026-10-01"}`,
+			map[string]any{"make.lot": "OLD7", "supplier": "", "arrived_on": "2026-11-25"}},
+		{"milk in a make's log", "log", `{"lot":"261121A","what":"milk","litres":"120","source":"Hill Farm",
+			"treatment":"pasteurised","heat":"72","heat_for":"15s","batch":"H1120","at":"2026-11-21T07:00:00Z"}`,
+			map[string]any{"schema": "rindkeep/make-log/1", "line.source": "Hill Farm", "line.heat_temp_c": 72.0,
+				"line.heat_s": 15.0, "line.lot": "H1120"}},
+		{"a load on the press", "log", `{"lot":"261121A","what":"press","load":"10kg","lever":4,"turned":true,
+			"at":"2026-11-21T08:00:00Z"}`, map[string]any{"line.load_g": 10000.0, "line.lever_ratio": 4.0, "line.turned": true}},
+		{"a new room", "room", `{"name":"shed","temp":"9","rh":80,"racks":"A:5x10, B:4x8","air":"brisk","order":"1"}`,
+			map[string]any{"room.capacity": 82.0, "room.temp_high_c": 11.0, "room.movement": "brisk", "room.order": 1.0}},
+		{"another set point", "room", `{"name":"cellar","temp":"10,5"}`,
+			map[string]any{"room.temp_c": 10.5, "room.temp_high_c": 12.5, "room.rh_pct": 85.0}},
 		{"a make of one weight", "make", `{"variety":"gouda","wheels":"3","weight":"2kg"}`,
 			map[string]any{"make.wheels": 3.0}},
 	} {
@@ -249,6 +277,62 @@ func TestEntriesQueuedByAnOlderPageAreTaken(t *testing.T) {
 			if r := st.do("POST", "/api/"+c.act, isJSON, sent); r.StatusCode != http.StatusOK {
 				t.Errorf("%s %s: %d %s", c.act, c.body, r.StatusCode, saidBy(t, r))
 			}
+		}
+	}
+}
+
+// A form shows a fault at the field it is in, so every refusal has to name one.
+func TestEachFaultIsAtItsField(t *testing.T) {
+	st := newStage(t)
+	for _, c := range []struct{ act, body, where string }{
+		{"start", `"place":"a/b/c/d","variety":"gouda","wheels":"2"`, "place"},
+		{"start", `"place":"fridge","variety":"gouda","wheels":"2","temp":"90C"`, "temp"},
+		{"start", `"place":"fridge","variety":"gouda","wheels":"2","rh":"8"`, "rh"},
+		{"start", `"place":"fridge","variety":"fondue","wheels":"2"`, "variety"},
+		{"start", `"place":"fridge","variety":"gouda","wheels":"two"`, "wheels"},
+		{"start", `"place":"fridge","variety":"gouda","wheels":"0"`, "wheels"},
+		{"start", `"place":"fridge","variety":"gouda","wheels":"4","weights":"480,495"`, "weights"},
+		{"start", `"place":"fridge","variety":"gouda","wheels":"1","weights":"2.080","made":"2026-11-25"`, "weights"},
+		{"start", `"place":"fridge","variety":"gouda","wheels":"1","weights":"40g","made":"2026-11-25"`, "weights"},
+		{"start", `"place":"fridge","variety":"gouda","wheels":"1","made":"2026-12-24"`, "made"},
+		{"start", `"place":"fridge","variety":"gouda","wheels":"1","made":"2026-11-24","coated":"yes"`, "coated"},
+		{"start", `"place":"fridge","variety":"gouda","wheels":"1","rind":"foil"`, "rind"},
+		{"receive", `"from":"Fern Bank","variety":"tomme","wheels":"2","made":"2026-12-01"`, "made"},
+		{"receive", `"from":"Fern Bank","variety":"tomme","wheels":"2","price":"much"`, "price"},
+		{"receive", `"from":"Fern Bank","variety":"tomme","wheels":"2","last":["turn"]`, "last"},
+		{"receive", `"from":"Fern Bank","variety":"tomme","wheels":"2","last":["fly=2026-11-20"]`, "last"},
+		{"receive", `"from":"Fern Bank","variety":"tomme","wheels":"2","coated":"2026-11-20"`, "coated"},
+		{"receive", `"from":"Fern Bank","variety":"tomme","wheels":"2","coat":"mud"`, "coat"},
+		{"receive", `"from":"Fern Bank","variety":"tomme","wheels":"2","place":"attic"`, "place"},
+		{"receive", `"from":"Fern Bank","variety":"tomme","wheels":"2","temp":"hot"`, "temp"},
+		{"take-over", `"variety":"tomme","wheels":"2","here":"2026-12-20"`, "here"},
+		{"log", `"lot":"261121A","what":"milk"`, "litres"},
+		{"log", `"lot":"261121A","what":"milk","litres":"9","treatment":"raw","heat":"70"`, "heat"},
+		{"log", `"lot":"261121A","what":"ingredient","kind":"rennet"`, "name"},
+		{"log", `"lot":"261121A","what":"acidity"`, "ph"},
+		{"log", `"lot":"261121A","what":"acidity","ph":"12"`, "ph"},
+		{"log", `"lot":"261121A","what":"temp"`, "temp"},
+		{"log", `"lot":"261121A","what":"curd"`, "weight"},
+		{"log", `"lot":"261121A","what":"salt","rate":"1.8"`, "weight"},
+		{"log", `"lot":"261121A","what":"set-aside","weight":"4kg","into":"261121A"`, "into"},
+		{"log", `"lot":"261121A","what":"press","load":"10kg","lever":"2000"`, "lever"},
+		{"log", `"lot":"261121A","what":"step"`, "stage"},
+		{"log", `"lot":"261121A","what":"composition","moisture":"5"`, "moisture"},
+		{"log", `"lot":"261121A","what":"curd","weight":"9kg","at":"tomorrow"`, "at"},
+		{"room", `"name":"a/b"`, "name"},
+		{"room", `"name":"cellar","temp":"60"`, "temp"},
+		{"room", `"name":"cellar","rh":"5"`, "rh"},
+		{"room", `"name":"cellar","temp_low":"13"`, "temp_low"},
+		{"room", `"name":"cellar","rh_high":"50"`, "rh_high"},
+		{"room", `"name":"cellar","air":"stormy"`, "air"},
+		{"room", `"name":"cellar","racks":"A:many"`, "racks"},
+		{"room", `"name":"cellar","racks":"A:0x5"`, "racks"},
+		{"room", `"name":"cellar","order":"first"`, "order"},
+	} {
+		r := st.do("POST", "/api/"+c.act, isJSON, "{"+c.body+"}")
+		var said Refusal
+		if err := json.Unmarshal([]byte(saidBy(t, r)), &said); err != nil || r.StatusCode < 400 || said.Where != c.where {
+			t.Errorf("%s %s: %d at %q, want %q: %s", c.act, c.body, r.StatusCode, said.Where, c.where, said.Error)
 		}
 	}
 }

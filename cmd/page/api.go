@@ -152,7 +152,7 @@ func (s *Server) write(w http.ResponseWriter, r *http.Request, a act) {
 	c.caller.Within, c.caller.Clock, c.caller.Command = within, clock, "rindkeep "+a.command
 	c.caller.Unsure = v.truth("unsure")
 	doc, err := inTurn(c, func(c *call) (any, error) { return a.do(c, v) })
-	s.answer(w, r, doc, err)
+	s.answer(w, r, doc, a.placed(err))
 }
 
 // sent reads the fields of an act from a request.

@@ -1,11 +1,11 @@
 package page
 
 import (
-	"time"
+	"strconv"
 
 	"rindkeep/cave/quantity"
-	"rindkeep/cmd/app/library"
 	"rindkeep/cmd/app/makes"
+	"rindkeep/cmd/page/form"
 )
 
 // Correcting and removing makes.
@@ -35,26 +35,12 @@ func voidMake(c *call, v values) (any, error) {
 	return saved(d, err, nil)
 }
 
-// correctForm is what the form shows that corrects a make: what is in it is what the
-// book says, in the reader's units, and only what is changed is sent.
-type correctForm struct {
-	Varieties []library.VarietyLine
-	Today     string
-	Start     string
-	Fields    []correctField
-}
-
-type correctField struct{ Name, Words, Value string }
-
-func correctFormOf(c *call, d makes.Shown) (f correctForm, err error) {
-	v, err := library.Varieties(c.ctx, c.app, c.caller)
-	if err != nil {
-		return f, err
-	}
-	m, u := d.Sheet.Make, c.words().Units
-	f.Varieties, f.Today = v.Varieties, c.s.opt.Now().Format(time.DateOnly)
+// correctFormOf is the form that corrects a make: what is in it is what the book says, in
+// the reader's units, and only what is changed is sent.
+func correctFormOf(c *call, o form.Offer, d makes.Shown) form.Form {
+	m, u, start := d.Sheet.Make, c.words().Units, ""
 	if !m.Began.IsZero() {
-		f.Start = m.Began.In(d.Zone).Format("15:04")
+		start = m.Began.In(d.Zone).Format("15:04")
 	}
 	share := func(x quantity.Fraction) string {
 		if x == 0 {
@@ -72,15 +58,18 @@ func correctFormOf(c *call, d makes.Shown) (f correctForm, err error) {
 	if m.Milk.Litres > 0 {
 		litres = u.Volume(m.Milk.Litres)
 	}
-	f.Fields = []correctField{
-		{"litres", "milk, volume", litres}, {"milk_fat", "fat in the milk, %", share(m.Milk.Fat)},
-		{"milk_protein", "protein in the milk, %", share(m.Milk.Protein)},
-		{"curd", "curd, weight", weight(m.Curd)}, {"set_aside", "set aside, weight", weight(m.SetAside)},
-		{"set_aside_for", "set aside for", m.SetAsideFor}, {"salt", "salt, weight", weight(m.SaltMass)},
-		{"salt_rate", "salt, % of the curd", share(m.SaltRate)},
-		{"country", "follows the law of", m.Countries},
+	is := map[string]string{
+		"lot": m.Lot, "date": m.Date.String(), "start": start, "variety": m.Variety, "sold_as": m.SoldAs,
+		"wheels": strconv.Itoa(d.Output.Wheels), "milk": m.Milk.Species, "treatment": string(m.Milk.Treatment),
+		"litres": litres, "milk_fat": share(m.Milk.Fat), "milk_protein": share(m.Milk.Protein), "curd": weight(m.Curd),
+		"set_aside": weight(m.SetAside), "set_aside_for": m.SetAsideFor, "salt": weight(m.SaltMass),
+		"salt_rate": share(m.SaltRate), "salt_where": m.SaltWhere, "country": m.Countries, "note": m.Note,
 	}
-	return f, nil
+	if x := m.Start; x.Measured {
+		is["moisture"], is["moisture_sd"], is["fat"], is["cheese_salt"] = share(x.Moisture), share(x.MoistureSD),
+			share(x.Fat), share(x.Salt)
+	}
+	return o.Correct(is)
 }
 
 func pct(x quantity.Fraction) *float64 {

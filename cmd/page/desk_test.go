@@ -119,6 +119,10 @@ func TestThePagesOfTheDemoBookAreAsTheyWere(t *testing.T) {
 		{"ahead", "/ahead?days=5"},
 		{"makes", "/makes"},
 		{"makenew", "/makes/new"},
+		{"start", "/start"},
+		{"receive", "/makes/receive"},
+		{"takeover", "/makes/take-over"},
+		{"roomnew", "/rooms/new"},
 		{"trace", "/trace?what=260910A-02"},
 		{"trace-ask", "/trace"},
 		{"stock", "/stock"},
@@ -179,7 +183,7 @@ func TestABookWithoutWheelsOrRoomsSaysWhatToDoNext(t *testing.T) {
 	d.must("book", "new")
 	for _, p := range []struct{ path, says string }{
 		{"/wheels", "Record a make"},
-		{"/rooms", "rindkeep room new"},
+		{"/rooms", "Add the first one"},
 		{"/ahead", "Record a make"},
 		{"/makes", "No makes yet"},
 		{"/makes/new", "Save"},

@@ -45,21 +45,7 @@ var deskFuncs = template.FuncMap{
 	"makeSheet": func(lot string) string { return addressOf("lot", lot, "sheet.pdf") },
 	"senses":    func() []string { return []string{"appearance", "colour", "texture", "flavour"} },
 	"coats":     func() []string { return []string{"wax", "cloth", "breathable", "foil", "oil", "film"} },
-	"lengths":   func() []question { return lengths },
-	"animals":   animals,
-	"treatments": func() []string {
-		return []string{"", string(wheel.Raw), string(wheel.Thermised), string(wheel.Pasteurised)}
-	},
-	"checks": func() []question { return handChecks },
-}
-
-// animals are those whose milk a make may be of, and the one it is of.
-func animals(is string) []string {
-	out := []string{"", "cow", "goat", "sheep", "buffalo"}
-	if !slices.Contains(out, is) {
-		out = append(out, is)
-	}
-	return out
+	"checks":    func() []question { return handChecks },
 }
 
 func deref[T any](p *T) (zero T) {
@@ -199,12 +185,4 @@ func scoreWords(a wheel.AgeScores, of string) string {
 		return fmt.Sprintf("%.1f", x.Mean)
 	}
 	return fmt.Sprintf("%.1f (%d to %d)", x.Mean, x.Low, x.High)
-}
-
-var lengths = []question{
-	{"diameter", "across"},
-	{"height", "height"},
-	{"length", "length of a block, or of a pyramid's base"},
-	{"width", "width of a block"},
-	{"top", "top edge of a pyramid"},
 }

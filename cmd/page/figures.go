@@ -3,6 +3,7 @@ package page
 import (
 	"fmt"
 	"strconv"
+	"strings"
 
 	"rindkeep/cave/quantity"
 	"rindkeep/cmd/app"
@@ -56,14 +57,23 @@ func (in *figures) share(name string) *quantity.Fraction {
 	return optional(in, name, quantity.ParsePercent)
 }
 
-// weights reads a list of weights.
-func (in *figures) weights(name string, words []string) (out []quantity.Grams) {
-	for _, w := range words {
-		g, err := in.units.ParseWeight(w)
-		if err != nil && in.err == nil {
-			in.err = app.Misread(name, err)
+// weights reads lists of weights as they are typed; a blank in one is a wheel that wasn't
+// weighed.
+func (in *figures) weights(name string, lists []string) (out []quantity.Grams) {
+	for _, l := range lists {
+		if strings.Trim(l, ",; ") == "" {
+			continue
 		}
-		out = append(out, g)
+		for _, w := range quantity.WeightWords(l) {
+			g := quantity.Grams(0)
+			if w != "" {
+				var err error
+				if g, err = in.units.ParseWeight(w); err != nil && in.err == nil {
+					in.err = app.Misread(name, err)
+				}
+			}
+			out = append(out, g)
+		}
 	}
 	return out
 }

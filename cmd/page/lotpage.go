@@ -6,6 +6,7 @@ import (
 	"rindkeep/cmd/app/makes"
 	"rindkeep/cmd/app/tasting"
 	"rindkeep/cmd/app/wheels"
+	"rindkeep/cmd/page/form"
 )
 
 // mostForecast is up to how many wheels a lot's page has each wheel's loss of today
@@ -23,7 +24,7 @@ type lotBody struct {
 	Forecast         bool
 	Taste            tasting.Shown
 	Curve, Acidities string
-	Correct          correctForm
+	Correct, Log     form.Form
 	Tests            []labLine
 	TestNames        []string // to choose from
 }
@@ -44,9 +45,11 @@ func lotPageOf(c *call) (View, error) {
 	d := lotBody{Shown: m, Facts: p.MakeFacts(m), Diary: diary(p, m), Taste: tastingsOf(c, lot), Tests: labLines(c, m),
 		TestNames: testNames(c)}
 	p.FillCautions(m)
-	if d.Correct, err = correctFormOf(c, m); err != nil {
+	o, err := c.offer()
+	if err != nil {
 		return View{}, err
 	}
+	d.Correct, d.Log = correctFormOf(c, o, m), o.LogLine(lot)
 	list, err := wheels.All(c.ctx, c.app, c.caller, wheels.Listed{What: []string{lot}, Gone: true})
 	if err != nil {
 		return View{}, err

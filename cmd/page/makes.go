@@ -2,7 +2,6 @@ package page
 
 import (
 	"slices"
-	"time"
 
 	"rindkeep/cmd/app"
 	"rindkeep/cmd/app/library"
@@ -43,23 +42,6 @@ func makesPage(c *call) (View, error) {
 	}
 	d, err := makes.All(c.ctx, c.app, c.caller, q)
 	return View{Template: "makes.html", Title: "Makes", Here: "makes", Body: d}, err
-}
-
-func newMake(c *call) (View, error) {
-	v, err := library.Varieties(c.ctx, c.app, c.caller)
-	if err != nil {
-		return View{}, err
-	}
-	plans, err := library.Plans(c.ctx, c.app, c.caller)
-	if err != nil {
-		return View{}, err
-	}
-	return View{Template: "makenew.html", Title: "A new make", Here: "makes", Body: struct {
-		Varieties []library.VarietyLine
-		Plans     []library.PlanLine
-		Places    []string
-		Today     string
-	}{v.Varieties, plans.Plans, places(c), c.s.opt.Now().Format(time.DateOnly)}}, nil
 }
 
 // diaryLine is a line of a make's log, or a note of it.

@@ -12,6 +12,7 @@ import (
 	"rindkeep/cmd/app"
 	"rindkeep/cmd/app/rooms"
 	"rindkeep/cmd/ical"
+	"rindkeep/cmd/page/form"
 	"rindkeep/cmd/plot"
 	"rindkeep/cmd/words"
 	"rindkeep/schedule"
@@ -98,6 +99,7 @@ type roomBody struct {
 	Days    int
 	Volume  string
 	Changes string
+	Edit    form.Form
 }
 
 // mostWater is up to how many wheels a room's page works out their water.
@@ -130,6 +132,7 @@ func oneRoom(c *call) (View, error) {
 		return View{}, err
 	}
 	c.words().FillAir(&d.Air)
+	d.Edit = editRoom(c, d.Room.Room)
 	d.Places, d.Picture = shelves(d.Shown), addressOf("room", name, "air.svg")
 	return View{Template: "room.html", Title: "Room " + name, Here: "rooms", Body: d}, nil
 }

@@ -5,7 +5,6 @@ import (
 	"html/template"
 	"maps"
 	"math"
-	"strings"
 	"time"
 
 	"rindkeep/cave/quantity"
@@ -23,7 +22,7 @@ func funcs(p words.Printer, a *assets) template.FuncMap {
 		"hourly": func(e app.Est) app.Est {
 			return app.Est{Best: p.Hourly(e.Best), Low: p.Hourly(e.Low), High: p.Hourly(e.High)}
 		},
-		"degrees": func() string { return strings.TrimLeft(p.Temp(0), "0123456789. ") },
+		"degrees": func() string { return degrees(p) },
 		"below0":  func(x *float64) bool { return *x < 0 },
 		"size":    func(x *float64) *float64 { y := math.Abs(*x); return &y },
 		"temp":    func(x *float64) string { return temperature(p, x) },

@@ -10,6 +10,7 @@ import (
 	"rindkeep/cave/quantity"
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app/makes"
+	"rindkeep/cmd/app/start"
 	"rindkeep/cmd/app/trade"
 	"rindkeep/cmd/app/wheels"
 	"rindkeep/cmd/text"
@@ -38,6 +39,9 @@ func receiveWords(p Printer, r reason.Reason) (string, bool) {
 			w += " under document " + text.Safe(r.Document)
 		}
 		return w, true
+	case reason.Flat:
+		return fmt.Sprintf("a coat that's on already is for wheels made more than %d days ago, and not for bare ones; "+
+			"record it "+p.typed("with rindkeep coat", "on the round"), start.FreshDays), r == start.CoatTooEarly
 	case makes.OneMore:
 		was, ok := receiveWords(p, makes.Delivered(r))
 		return was + ". Did as many come again?", ok
@@ -171,4 +175,46 @@ func (p Printer) arrivalDetail(e wheel.Entry) string {
 		w = strings.TrimPrefix(w+", at its place since "+here.String(), ", ")
 	}
 	return w
+}
+
+// Begun says what was put in the book, and what there is to do now.
+func (p Printer) Begun(d start.Begun) []string {
+	out := []string{fmt.Sprintf("lot %s, %s: %s, %s", d.Make.Lot, d.Title, text.Count(len(d.Wheels), "wheel"),
+		text.Tags(d.Wheels))}
+	if d.NewRoom {
+		out = append(out, fmt.Sprintf("new room %s: %s", d.Room.Name, p.SetPoint(d.Room.Room)))
+	}
+	switch n := len(d.Unweighed); {
+	case n > 0 && d.TakenOver:
+		out = append(out, "Loss counts from a wheel's first weight: weigh some of them.")
+	case n > 0:
+		out = append(out, "Not weighed yet: "+text.Tags(d.Unweighed)+". Weigh each as drying starts.")
+	}
+	switch {
+	case len(d.Today.List.Lines) > 0:
+		out = append(out, "Today: "+p.DaySum(d.Today))
+	case len(d.Next.List.Lines) > 0:
+		out = append(out, fmt.Sprintf("The first work: %s, %s", d.Next.List.Date.Long(), p.DaySum(d.Next)))
+	}
+	return out
+}
+
+// Came says what was put in the book of wheels that came, and what isn't known of them.
+func (p Printer) Came(d makes.Arrived) []string {
+	out := []string{
+		fmt.Sprintf("lot %s, %s, %s: %s, %s", d.Make.Lot, d.Title, p.MadeOn(d.Date, d.Make.DateKnown, d.Age),
+			text.Count(len(d.Wheels), "wheel"), text.Tags(d.Wheels)),
+		p.Arrived(d),
+	}
+	if len(d.Held) > 0 {
+		out = append(out, p.AlsoHeld(d))
+	}
+	if d.AskMilk {
+		out = append(out, p.AskMilk(d.Make.Lot))
+	}
+	if d.NoAddr != "" {
+		out = append(out, fmt.Sprintf("where %s is, for the traceability sheet: %s", text.Safe(d.NoAddr),
+			p.SaveAddress(d.NoAddr)))
+	}
+	return out
 }

@@ -129,7 +129,7 @@ func PutIn(s *app.Session, q Change) (Changed, error) {
 	}
 	q.apply(&r, fresh)
 	if err := r.Check(); err != nil {
-		return Changed{}, err
+		return Changed{}, app.At(fieldOf(reason.Of(err)), err)
 	}
 	if err := s.Write.PutRoom(r); err != nil {
 		return Changed{}, err
@@ -138,6 +138,27 @@ func PutIn(s *app.Session, q Change) (Changed, error) {
 	c := Changed{Schema: app.Schema("room-new"), Room: d, New: fresh}
 	c.Warn(app.ClosedRoom)
 	return c, err
+}
+
+// fieldOf is the field of a Change that a room's fault is in.
+func fieldOf(why reason.Reason) string {
+	switch r := why.(type) {
+	case reason.Outside[quantity.Celsius]:
+		return "temp"
+	case reason.Outside[quantity.Fraction]:
+		return "rh"
+	case cave.TempLimits:
+		if r.Temp > r.High {
+			return "temp_high"
+		}
+		return "temp_low"
+	case cave.RHLimits:
+		if r.RH > r.High {
+			return "rh_high"
+		}
+		return "rh_low"
+	}
+	return "racks"
 }
 
 func newRoom(s *app.Session, name string) (cave.Room, error) {

@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"slices"
 	"strings"
-	"time"
 
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
@@ -210,7 +209,7 @@ func (l *lineFlags) read(in *console.Figures) wheel.MakeLog {
 		Diameter: given(in.Length, "--diameter", l.diameter),
 	}
 	if l.heatFor != "" {
-		m.HeatFor = console.Read(in, "--heat-for", l.heatFor, parseSeconds)
+		m.HeatFor = console.Read(in, "--heat-for", l.heatFor, quantity.ParseSeconds)
 	}
 	if l.lever != "" {
 		m.Lever = console.Read(in, "--lever", l.lever, quantity.ParseRatio)
@@ -220,23 +219,6 @@ func (l *lineFlags) read(in *console.Figures) wheel.MakeLog {
 		m.Temp = &x
 	}
 	return m
-}
-
-// parseSeconds reads how long: 15s, 30min, 1.5h; a bare number is seconds.
-func parseSeconds(s string) (float64, error) {
-	w := strings.ToLower(strings.ReplaceAll(strings.TrimSpace(s), " ", ""))
-	w = strings.Replace(strings.Replace(w, "min", "m", 1), ",", ".", 1)
-	if w != "" && w[len(w)-1] >= '0' && w[len(w)-1] <= '9' {
-		w += "s"
-	}
-	d, err := time.ParseDuration(w)
-	if err != nil {
-		return 0, fmt.Errorf("%q is not a time; write 15s or 30min", console.SafeWord(s))
-	}
-	if d <= 0 || d > 24*time.Hour {
-		return 0, fmt.Errorf("time %q is out of range; a bare number is seconds", console.SafeWord(s))
-	}
-	return d.Seconds(), nil
 }
 
 func logged(c *console.Console, d makes.Logged) {

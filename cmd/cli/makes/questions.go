@@ -24,8 +24,7 @@ type answers struct {
 	start.Ground
 
 	kind      variety.Variety
-	made      day.Date
-	madeKnown bool
+	made      day.Date // None: nobody knows
 	wheels    int
 	weights   []quantity.Grams // 0: not weighed
 	treatment wheel.Treatment
@@ -34,7 +33,7 @@ type answers struct {
 }
 
 // older is true of wheels that are taken over: their weight is no green weight.
-func (f *answers) older() bool { return !f.madeKnown || f.Today-f.made > start.FreshDays }
+func (f *answers) older() bool { return f.Older(f.made) }
 
 // kindQuestion asks for the kind of cheese, by any words of its name.
 func (f *answers) kindQuestion() *question {
@@ -115,7 +114,8 @@ func (f *answers) madeQuestion(flag, ask string, mayNotKnow bool) *question {
 		flag: flag, label: "made",
 		ask: func() (string, string) { return ask, "today" },
 		hear: func(w string) (string, error) {
-			if f.madeKnown = !mayNotKnow || !unknown(w); !f.madeKnown {
+			if mayNotKnow && unknown(w) {
+				f.made = day.None
 				return "nobody knows when", nil
 			}
 			d, err := f.pastDate(w)

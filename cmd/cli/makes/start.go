@@ -12,15 +12,12 @@ import (
 	"rindkeep/cave/quantity"
 	"rindkeep/cmd/app"
 	"rindkeep/cmd/app/library"
-	"rindkeep/cmd/app/makes"
-	"rindkeep/cmd/app/rooms"
 	"rindkeep/cmd/app/start"
 	"rindkeep/cmd/cli/console"
 	"rindkeep/cmd/cli/round"
 	"rindkeep/cmd/text"
 	"rindkeep/cmd/words"
 	"rindkeep/store"
-	"rindkeep/wheel"
 )
 
 // beginning is what start asks.
@@ -237,21 +234,15 @@ func (f *beginning) keep() {
 
 func (f *beginning) begin() (app.Did[start.Begun], error) {
 	c := f.Console
-	q := start.Request{
-		Settings: store.Settings{Zone: f.zone, Units: string(c.Units), Countries: f.countries},
-		Rind:     f.rind, Variety: f.kind.Name, Older: f.older(), Milk: wheel.Milk{Treatment: f.treatment}, Wheels: f.wheels,
-		Batch: makes.Batch{Weights: f.weights, Place: string(f.place), Sure: f.sure},
+	a := start.Answers{
+		Place: f.place, Temp: &f.temp, RH: &f.rh, Kind: f.kind, Made: f.made, Wheels: f.wheels, Weights: f.weights,
+		Rind: f.rind, Coated: f.coated, CoatedOn: f.coatedOn, Treatment: f.treatment, Sure: f.sure,
 	}
-	if f.madeKnown {
-		q.Made = f.made.String()
+	q, err := f.Request(a)
+	if err != nil {
+		return app.Did[start.Begun]{}, err
 	}
-	if f.newRoom() {
-		_, _, m, _ := rooms.Usual(f.place.Room())
-		q.Room = &rooms.Change{Name: f.place.Room(), Temp: &f.temp, RH: &f.rh, Movement: m}
-	}
-	if f.coated {
-		q.Coat, q.CoatedOn = string(f.coat()), f.coatedOn
-	}
+	q.Settings = store.Settings{Zone: f.zone, Units: string(c.Units), Countries: f.countries}
 	return start.Begin(c.Ctx, c.App, c.Caller(), q)
 }
 

@@ -186,10 +186,7 @@ func coatName(k drying.Coat) string {
 }
 
 // coat is what the wheels end in, "" where they stay bare.
-func (f *beginning) coat() drying.Coat {
-	_, coat := start.PlanFor(f.kind, f.Plans[f.kind.Plan], f.rind)
-	return coat
-}
+func (f *beginning) coat() drying.Coat { return f.Coat(f.kind, f.rind) }
 
 func (f *beginning) coatedQuestion() *question {
 	return &question{
@@ -207,8 +204,7 @@ func (f *beginning) coatedQuestion() *question {
 				return v.String(), nil
 			}
 			if f.coat() == "" || !f.older() {
-				return "", console.Usagef("a coat that's on already is for wheels made more than %d days ago, and not for "+
-					"bare ones; record it with rindkeep coat", start.FreshDays)
+				return "", app.Misuse("coated", start.CoatTooEarly)
 			}
 			d, err := f.pastDate(w)
 			if err != nil {

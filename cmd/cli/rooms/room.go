@@ -2,9 +2,7 @@
 package rooms
 
 import (
-	"fmt"
 	"strconv"
-	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -60,7 +58,7 @@ rindkeep room new cellar --temp 11C --rh 88% --temp-low 9C --temp-high 13C --rac
 				q.Movement = console.Read(f, "--air", movement, air.ParseMovement)
 			}
 			if racks != "" {
-				q.Racks = console.Read(f, "--racks", racks, parseRacks)
+				q.Racks = console.Read(f, "--racks", racks, cave.ParseRacks)
 			}
 			if cmd.Flags().Changed("order") {
 				q.Order = &order
@@ -95,28 +93,6 @@ rindkeep room new cellar --temp 11C --rh 88% --temp-low 9C --temp-high 13C --rac
 	fl.StringVar(&zone, "zone", "", "IANA time `ZONE` of a new book (default: this machine's)")
 	fl.SortFlags = false
 	return c.CompletesArgs(cmd, roomNames)
-}
-
-// parseRacks reads A:5x10,B:4x8: five shelves of ten wheels, four of eight.
-func parseRacks(s string) ([]cave.Rack, error) {
-	var out []cave.Rack
-	for w := range strings.SplitSeq(s, ",") {
-		name, size, ok := strings.Cut(strings.TrimSpace(w), ":")
-		k := cave.Rack{Name: name, Shelves: 1}
-		if ok {
-			shelves, per, deep := strings.Cut(size, "x")
-			var err, perr error
-			k.Shelves, err = strconv.Atoi(shelves)
-			if deep {
-				k.PerShelf, perr = strconv.Atoi(per)
-			}
-			if err != nil || perr != nil {
-				return nil, fmt.Errorf("can't read %q as a rack; write NAME:SHELVESxWHEELS, like A:5x10", console.SafeWord(w))
-			}
-		}
-		out = append(out, k)
-	}
-	return out, nil
 }
 
 func listCmd(c *console.Console) *cobra.Command {

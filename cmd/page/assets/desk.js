@@ -41,7 +41,8 @@ function sent(form) {
     } else {
       const words = f.value.trim(), corrects = form.dataset.only === "changed" && f.type !== "hidden";
       if (corrects ? words === before(f).trim() : words === "") continue;
-      if (f.dataset.kind === "list") v = f.type === "hidden" ? [words] : words.split(",").map((w) => w.trim()).filter(Boolean);
+      if (f.dataset.kind === "whole") v = [words];
+      else if (f.dataset.kind === "list") v = f.type === "hidden" ? [words] : words.split(",").map((w) => w.trim()).filter(Boolean);
       else if (f.dataset.kind === "number") {
         // 12,1 is how many write 12.1
         v = Number(words.replace(",", ".").replace(/\s*(°?C|%)$/i, ""));
@@ -100,7 +101,7 @@ function fieldOf(form, where) {
 }
 
 // What can be taken back by striking the entries it wrote.
-const entries = ["weigh", "check", "note", "move", "coat", "taste", "hold", "release", "send", "lost", "correct", "void"];
+const entries = ["weigh", "check", "note", "move", "coat", "taste", "hold", "release", "send", "lost", "correct", "void", "log"];
 
 let last = 0;
 
@@ -151,14 +152,32 @@ function cameOf(form) {
   return box;
 }
 
+// The answer to a form's leading question says what else it asks.
+for (const lead of document.querySelectorAll("[data-leads]")) {
+  const follow = () => {
+    for (const box of lead.form.querySelectorAll("[data-for]")) {
+      box.hidden = !box.dataset.for.split(" ").includes(lead.value);
+      for (const f of box.querySelectorAll("input, select, textarea")) f.disabled = box.hidden;
+    }
+  };
+  lead.addEventListener("change", follow);
+  follow();
+}
+
 // What came of it, in a line or two.
 function told(form, act, doc) {
   if (doc.no_change) return ["no change: already recorded"];
   if (doc.said) return doc.said;
-  if (act === "make") return [`lot ${doc.make.lot} saved, ${doc.wheels.length} wheels`];
+  if (act === "make" && doc.make) return [`lot ${doc.make.lot} saved, ${doc.wheels.length} wheels`];
   if (doc.wheels?.length) return [`${form.dataset.said}: ${doc.wheels.join(", ")}`];
   return [form.dataset.said];
 }
+
+// Where the page goes from here, by what was saved.
+const then = {
+  lot: (doc) => doc.make && "/lot/" + encodeURIComponent(doc.make.lot),
+  room: (doc) => doc.room && "/room/" + encodeURIComponent(doc.room.name),
+};
 
 async function send(form, sure) {
   clear(form);
@@ -190,7 +209,8 @@ async function send(form, sure) {
   try {
     sessionStorage.setItem("told", JSON.stringify({ words: told(form, act, doc), remarks: doc.remarks, cautions: doc.cautions?.map((c) => c.words), id: !doc.no_change && entries.includes(act) ? body.id : "", at: Date.now() }));
   } catch { /* no storage: the page itself shows what was written */ }
-  if (form.dataset.then === "lot" && doc.make) location.assign("/lot/" + encodeURIComponent(doc.make.lot));
+  const to = then[form.dataset.then]?.(doc);
+  if (to) location.assign(to);
   else location.reload();
 }
 

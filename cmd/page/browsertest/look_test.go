@@ -44,6 +44,10 @@ func (b *book) places() []place {
 		{"ahead", "/ahead", 0},
 		{"makes", "/makes", 0},
 		{"make-new", "/makes/new", 0},
+		{"start", "/start", 0},
+		{"receive", "/makes/receive", 0},
+		{"take-over", "/makes/take-over", 0},
+		{"room-new", "/rooms/new", 0},
 		{"trace", "/trace", 0},
 		{"trace-lot", "/trace?what=" + b.lot("cellar/C/2"), 0},
 		{"stock", "/stock", 0},
@@ -365,11 +369,11 @@ func TestTheDeskWritesAndRefuses(t *testing.T) {
 	}
 
 	b.goTo("/makes/new")
-	js[any](b, `(() => { document.getElementById("f-variety").value = "edam"; })()`)
-	b.fill(`document.getElementById("f-wheels")`, "3")
-	b.fill(`document.getElementById("f-weights")`, "1801, 1822, 1795")
-	b.fill(`document.getElementById("f-place")`, "drying/C/1")
-	b.press(`document.querySelector("form.writes")`, "Save")
+	js[any](b, `(() => { document.getElementById("make-variety").value = "edam"; })()`)
+	b.fill(`document.getElementById("make-wheels")`, "3")
+	b.fill(`document.getElementById("make-weights")`, "1801, 1822, 1795")
+	b.fill(`document.getElementById("make-place")`, "drying/C/1")
+	b.press(`document.querySelector("main form")`, "Save")
 	b.until(`location.pathname.startsWith("/lot/") && document.getElementById("told")`)
 	b.shoot("desk-lot-new")
 	if words := b.text(); !strings.Contains(words, "1801") || !strings.Contains(words, "drying/C/1") {
@@ -465,12 +469,13 @@ func TestAMakeIsCorrectedAndRemovedOnItsPage(t *testing.T) {
 	form := `document.querySelector("form[action='/api/correct']")`
 	correct := func(fields map[string]string) {
 		b.press(`document.querySelector("main")`, "Correct the make")
+		js[any](b, `(`+form+`.querySelectorAll("details").forEach((d) => { d.open = true; }), 1)`)
 		for id, words := range fields {
-			b.fill(`document.getElementById("k-`+id+`")`, words)
+			b.fill(`document.getElementById("correct-`+id+`")`, words)
 		}
 		b.press(form, "Correct")
 	}
-	correct(map[string]string{"sold": "Fell Cheddar", "why": "misread"})
+	correct(map[string]string{"sold_as": "Fell Cheddar", "why": "misread"})
 	b.until(`document.getElementById("told")?.innerText.includes("corrected")`)
 	d := show()
 	if d.Make.SoldAs != "Fell Cheddar" || len(d.Corrections) != 1 || len(d.Corrections[0].Changes) != 1 {
@@ -480,7 +485,7 @@ func TestAMakeIsCorrectedAndRemovedOnItsPage(t *testing.T) {
 		t.Errorf("the lot's page shows\n%s", words)
 	}
 	b.shoot("desk-lot-corrected")
-	correct(map[string]string{"sold": "", "litres": "31", "why": "no such name"})
+	correct(map[string]string{"sold_as": "", "litres": "31", "why": "no such name"})
 	b.until(`document.querySelector("main").innerText.includes("no such name")`)
 	if d := show(); d.Make.SoldAs != "" || d.Make.Litres != 31 || len(d.Corrections) != 2 {
 		t.Errorf("corrected once more, it is %+v", d)
