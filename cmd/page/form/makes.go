@@ -6,7 +6,7 @@ import "slices"
 type Offer struct {
 	Kinds, Plans []Option
 	Today        string // 2026-11-25
-	Weight, Bulk string // how a bare weight of a wheel, and of curd, is read: grams, kg
+	Weight       string // how a bare weight is read: grams
 	Degrees      string // the same of a temperature: °C
 }
 
@@ -52,9 +52,10 @@ func milk() []Field {
 		as(Number, "milk_fat", "fat in the milk, %"), as(Number, "milk_protein", "protein in the milk, %"))
 }
 
-func (o Offer) curd() []Field {
-	return grouped(curdGroup, as(Number, "curd", "curd, "+o.Bulk), as(Number, "set_aside", "set aside, "+o.Bulk),
-		line("set_aside_for", "set aside for"), as(Number, "salt", "salt, "+o.Bulk),
+func curd() []Field {
+	return grouped(curdGroup, as(Number, "curd", "curd, weight").hint("19.5kg or 43lb"),
+		as(Number, "set_aside", "set aside, weight"),
+		line("set_aside_for", "set aside for"), as(Number, "salt", "salt, weight"),
 		as(Number, "salt_rate", "salt, % of the curd"),
 		choice("salt_where", "salted", []Option{
 			{"", "not given"}, {"curd", "on the curd"}, {"brine", "in brine"}, {"rub", "rubbed on"},
@@ -97,7 +98,7 @@ func (o Offer) Make() Form {
 		as(Whole, "weights", "green weights, one for each wheel, "+o.Weight).
 			hint("when drying starts, separated by commas: 1940, 1952, 1937. Or leave it empty and weigh them later."),
 		place(), as(Date, "date", "date it was made").is(o.Today).needed(),
-	}, milk(), o.curd(), shape(), grouped(moreGroup, slices.Concat([]Field{
+	}, milk(), curd(), shape(), grouped(moreGroup, slices.Concat([]Field{
 		line("lot", "lot").hint("default: the date and a letter"),
 		line("start", "time it began").hint("like 8:30; jobs of the make’s day count from it"), soldAs(), o.plan(), country(),
 	}, measured(), []Field{note()})...))}
@@ -111,7 +112,7 @@ func (o Offer) Correct(values map[string]string) Form {
 		as(Few, "wheels", "number of wheels").
 			hint("More get the next numbers; with fewer, the last ones are removed."),
 		as(List, "void", "wheels never made").hint("their tags, separated by commas, if they aren’t the last ones"),
-	}, milk(), o.curd(), grouped("Measured figures", measured()...), []Field{country(), note(), why()}), values)}
+	}, milk(), curd(), grouped("Measured figures", measured()...), []Field{country(), note(), why()}), values)}
 }
 
 // New wheels that are older: bought in, or one's own.
