@@ -122,8 +122,9 @@ func (o Offer) arrival(more ...Field) []Field {
 		as(Date, "made", "date they were made").hint("leave it empty if you don’t know"), place(),
 		as(Whole, "weights", "weights as they came, "+o.Weight).
 			hint("one for each wheel, separated by commas, or one for all; empty: not weighed"),
-	}, more, grouped("Coat", choice("coat", "coat they have on",
-		Options("none", "wax", "cloth", "breathable", "foil", "oil")), as(Date, "coated", "date it went on").hint("if you know")),
+	}, more, grouped("Coat",
+		choice("coat", "coat they have on", Options("none", "wax", "cloth", "breathable", "foil", "oil")),
+		as(Date, "coated", "date it went on").hint("if you know")),
 		grouped("Milk", animals(), treatment()), shape(),
 		grouped("Lot, name, plan, last jobs, note", as(List, "last", "when jobs were last done").
 			hint("turn=tue, brush=2026-11-20"), soldAs(), o.plan(), country(), note(), Late()))

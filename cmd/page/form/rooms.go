@@ -18,7 +18,8 @@ func (o Offer) Room(values map[string]string) Form {
 	}
 	f.Fields = valued([]Field{
 		name, line("title", "description"),
-		as(Number, "temp", "set to, "+o.Degrees).hint("New rooms: 12 °C, or 10 °C in a fridge. Changed, the limits move along"),
+		as(Number, "temp", "set to, "+o.Degrees).
+			hint("New rooms: 12 °C, or 10 °C in a fridge. If you change it, the limits move along"),
 		as(Number, "rh", "humidity set to, %").hint("New rooms: 85 %, or 80 % in a fridge"),
 		choice("air", "air", append(is, Options("", movements...)...)),
 		line("racks", "racks").hint("A:5x10, B:4x8 is rack A with 5 shelves of 10 wheels each, rack B with 4 of 8; " +
