@@ -19,7 +19,7 @@ type Copied struct {
 	Bytes    int64
 	Counts   Counts
 	Kept     string    // restore: where the old book is kept now; "" where there was none
-	Findings []Finding // backup: what in the copy can't be trusted; none where it is sound
+	Findings []Finding // what in the copy can't be trusted; none where it is sound
 }
 
 // Backup writes the book as it stands to a new file at path: synced, then every page,
@@ -118,7 +118,9 @@ func prove(tmp, called string, want Counts) error {
 // Restore puts a copy of the backup at from in the place of the book at to. The copy
 // is proved first, records, indexes and history; the backup isn't changed. A book
 // that is there already is refused (bookfile.ErrExists) without replace; with it, it
-// is kept beside the new one as <book>.before-restore-<time>.
+// is kept beside the new one as <book>.before-restore-<time>. A backup whose history was
+// altered, or isn't that of the book and its automatic backups, is refused
+// (OtherHistory) unless o.Altered: then the findings say so.
 func Restore(ctx context.Context, from, to string, replace bool, o Options) (Copied, error) {
 	o = o.filled()
 	out := Copied{Path: to}
@@ -147,8 +149,15 @@ func Restore(ctx context.Context, from, to string, replace bool, o Options) (Cop
 	if err = errors.Join(err, src.Close()); err != nil {
 		return out, err
 	}
-	if out.Counts, err = restorable(ctx, tmp.Name, quiet); err != nil {
+	var known *Book
+	if old != nil {
+		known = &Book{file: old, mode: Read, opt: o}
+	}
+	if err = restorable(ctx, tmp.Name, known, &out, from, quiet); err != nil {
 		return out, calledAs(err, tmp.Name, from)
+	}
+	if len(out.Findings) > 0 && !o.Altered {
+		return out, because{&OtherHistory{from, out.Findings}}
 	}
 	if st, err := os.Stat(tmp.Name); err == nil {
 		out.Bytes = st.Size()
@@ -185,32 +194,41 @@ func giveWay(from, to string, replace bool, o Options) (*bookfile.File, error) {
 	return old, nil
 }
 
-// restorable proves a copy of a backup and makes its indexes again where they don't
-// agree with its facts.
-func restorable(ctx context.Context, path string, o Options) (n Counts, err error) {
+// restorable proves a copy of the backup at from and makes its indexes again where they
+// don't agree with its facts. What is wrong with its history goes to out: in itself, or
+// beside that of the old book.
+func restorable(ctx context.Context, path string, old *Book, out *Copied, from string, o Options) (err error) {
 	c, err := Open(path, Write, o)
 	if err != nil {
-		return n, err
+		return err
 	}
 	defer func() { err = errors.Join(err, c.Close()) }()
 	findings, err := c.Check(ctx, nil)
 	if err != nil {
-		return n, err
+		return err
 	}
 	stale := false
 	for _, f := range findings {
-		if !f.Derived && !f.History {
-			return n, f.damage(path)
+		switch {
+		case f.History:
+			out.Findings = append(out.Findings, f)
+		case f.Derived:
+			stale = true
+		default:
+			return f.damage(path)
 		}
-		stale = stale || f.Derived
 	}
 	if stale {
 		if err := c.Rebuild(); err != nil {
-			return n, err
+			return err
 		}
 	}
-	err = c.View(func(t *ReadTx) (err error) { n, err = t.Counts(); return err })
-	return n, err
+	other, err := c.strange(old, out.Path, from)
+	if err != nil {
+		return err
+	}
+	out.Findings = append(out.Findings, other...)
+	return c.View(func(t *ReadTx) (err error) { out.Counts, err = t.Counts(); return err })
 }
 
 // Compact rewrites the book at path without its free pages and puts it in

@@ -31,6 +31,8 @@ type Options struct {
 	Wait time.Duration    // how long to wait for others; 0: DefaultWait; under 0: one try
 	Now  func() time.Time // nil: time.Now
 
+	Altered bool // Restore and Import: take a history that was altered, or isn't the book's
+
 	alone bool // the file is known to nobody else: no queue
 }
 

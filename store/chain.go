@@ -66,6 +66,7 @@ const (
 	linkUpgraded = 2 // what a book held from before there was a chain
 	linkImported = 3 // what came by an import without its own chain
 	linkUnfit    = 4 // what came by an import whose own chain did not fit it
+	linkSalvaged = 5 // what was left of a damaged book
 )
 
 // linkVersion is the version byte of packed links.
@@ -213,7 +214,7 @@ func decodeLink(value []byte) (link, error) {
 	}
 	l.kind = r.Byte()
 	ms, count := r.Uvarint(), r.Uvarint()
-	if l.kind > linkUnfit || ms > pack.MaxMilli || count > uint64(r.Left()) || count == 0 {
+	if l.kind > linkSalvaged || ms > pack.MaxMilli || count > uint64(r.Left()) || count == 0 {
 		return link{}, pack.ErrForm
 	}
 	l.ms = int64(ms)

@@ -288,6 +288,17 @@ type extra struct {
 	key, value []byte
 }
 
+// damaged says whether the fact's seal is wrong. A disk did that, and not a program that
+// altered it; who proves the facts tells of it.
+func (x extra) damaged() (yes bool) {
+	if x.code == codeEntry || chainBuckets[x.code] == bAir {
+		_, err := pack.Unseal(x.key, x.value)
+		return err != nil
+	}
+	_, err := pack.Body(x.value)
+	return err != nil
+}
+
 // added finds the facts of which no link speaks. Where as many stand in the
 // book as links speak of, there are none: each link's facts were found.
 func (c *chainCheck) added() ([]extra, error) {
@@ -343,7 +354,7 @@ func (c *chainCheck) tell(added []extra) {
 		}
 	}
 	for _, x := range left {
-		if !c.tellChanged(x) {
+		if !c.tellChanged(x) && !x.damaged() {
 			f := c.factOf(x)
 			c.bad(f.Of, PutIn{f})
 		}
@@ -395,7 +406,9 @@ func (c *chainCheck) tellMoved(x extra) bool {
 			if d := factDigest(m.code, key, v); !bytes.Equal(d[:tagSize], m.tag[:]) {
 				continue
 			}
-			m.used = true
+			if m.used = true; x.damaged() {
+				return true
+			}
 			f := c.fact(m.code, m.key, m.kind)
 			c.bad(f.Of, MovedFact{Fact: f, To: c.factOf(x), Link: c.writtenBy(m)})
 			return true
@@ -411,8 +424,9 @@ func (c *chainCheck) tellChanged(x extra) bool {
 		if m.used || m.code != x.code || !bytes.HasPrefix(x.key, m.key) || m.code != codeEntry && len(m.key) != len(x.key) {
 			continue
 		}
-		m.used = true
-		c.altered(m, false)
+		if m.used = true; !x.damaged() {
+			c.altered(m, false)
+		}
 		return true
 	}
 	return false

@@ -33,6 +33,7 @@ const (
 	BegunUpgrade  Beginning = "upgrade"  // when the book came to have a chain
 	BegunImport   Beginning = "import"   // with an import of a file without a chain
 	BegunUnfitted Beginning = "unfitted" // with an import of a file whose chain did not fit its records
+	BegunSalvage  Beginning = "salvage"  // with what was left of a damaged book
 )
 
 func headOf(k, v []byte) (h Head, kind byte, err error) {
@@ -57,6 +58,7 @@ func (t *ReadTx) Head() (h Head, begun Beginning, since time.Time, err error) {
 	}
 	begun = map[byte]Beginning{
 		linkBegun: BegunNew, linkUpgraded: BegunUpgrade, linkImported: BegunImport, linkUnfit: BegunUnfitted,
+		linkSalvaged: BegunSalvage,
 	}[kind]
 	return h, begun, first.Written, nil
 }

@@ -23,10 +23,10 @@ import (
 // Derived; for the others there is the last backup. Those of History come
 // first: they say what was altered, and others may follow from that.
 type Finding struct {
-	At      bookfile.Spot
-	What    reason.Reason
-	Derived bool
-	History bool // the record reads, but is not what the program wrote
+	At      bookfile.Spot `json:"at"`
+	What    reason.Reason `json:"what"`
+	Derived bool          `json:"index,omitzero"`
+	History bool          `json:"history,omitzero"` // the record reads, but is not what the program wrote
 }
 
 // String is for logs and tests.

@@ -127,7 +127,7 @@ func exported(t testing.TB, b *Book) string {
 // imported makes a new book from an export and gives it open.
 func imported(t testing.TB, path, text string, now func() time.Time) *Book {
 	t.Helper()
-	if _, err := Import(context.Background(), path, strings.NewReader(text), Options{Now: now}, nil); err != nil {
+	if _, _, err := Import(context.Background(), path, strings.NewReader(text), Options{Now: now, Altered: true}, nil); err != nil {
 		t.Fatal(err)
 	}
 	b, err := Open(path, Write, Options{Now: now})
@@ -378,7 +378,8 @@ func TestAnImportRefusesWhatIsNoWholeExport(t *testing.T) {
 		t.Run(c.name, func(t *testing.T) {
 			dir := t.TempDir()
 			path := filepath.Join(dir, "new.book")
-			_, err := Import(context.Background(), path, strings.NewReader(c.text), Options{Now: f.clock.now}, nil)
+			_, _, err := Import(context.Background(), path, strings.NewReader(c.text),
+				Options{Now: f.clock.now, Altered: true}, nil)
 			var ie *ImportError
 			if !errors.As(err, &ie) || !strings.HasPrefix(err.Error(), c.want) {
 				t.Fatalf("got  %v\nwant %s", err, c.want)
@@ -397,7 +398,7 @@ func TestACutOffExportMakesNoBookWhereverItIsCut(t *testing.T) {
 	r := rand.New(rand.NewPCG(1, 2))
 	for range 60 {
 		n := r.IntN(len(text) - 1)
-		_, err := Import(context.Background(), filepath.Join(dir, "new.book"), strings.NewReader(text[:n]),
+		_, _, err := Import(context.Background(), filepath.Join(dir, "new.book"), strings.NewReader(text[:n]),
 			Options{Now: f.clock.now}, nil)
 		var ie *ImportError
 		if !errors.As(err, &ie) {
@@ -420,7 +421,7 @@ func TestAnImportGoesOnlyWhereNothingIsLost(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	_, err = Import(context.Background(), full.path, strings.NewReader(text), Options{Now: f.clock.now}, nil)
+	_, _, err = Import(context.Background(), full.path, strings.NewReader(text), Options{Now: f.clock.now}, nil)
 	wantIs(t, err, bookfile.ErrExists, "file-exists "+strconv.Quote(full.path)+" records: file already exists")
 	if after, _ := os.ReadFile(full.path); !bytes.Equal(before, after) {
 		t.Error("the book that was there changed")
@@ -429,7 +430,7 @@ func TestAnImportGoesOnlyWhereNothingIsLost(t *testing.T) {
 	if err := os.WriteFile(note, bytes.Repeat([]byte("no book\n"), 2000), 0o644); err != nil {
 		t.Fatal(err)
 	}
-	_, err = Import(context.Background(), note, strings.NewReader(text), Options{Now: f.clock.now}, nil)
+	_, _, err = Import(context.Background(), note, strings.NewReader(text), Options{Now: f.clock.now}, nil)
 	wantIs(t, err, bookfile.ErrNotABook, "not-a-book "+strconv.Quote(note))
 
 	empty := filepath.Join(t.TempDir(), "empty.book")
@@ -451,7 +452,7 @@ func TestAnInterruptedImportOrExportLeavesNothing(t *testing.T) {
 	gone, cancel := context.WithCancel(context.Background())
 	cancel()
 	dir := t.TempDir()
-	if _, err := Import(gone, filepath.Join(dir, "new.book"), strings.NewReader(text), Options{Now: f.clock.now},
+	if _, _, err := Import(gone, filepath.Join(dir, "new.book"), strings.NewReader(text), Options{Now: f.clock.now},
 		nil); !errors.Is(err, context.Canceled) {
 		t.Errorf("an import: %v", err)
 	}
@@ -652,7 +653,7 @@ func TestTheIndexOfEntriesIsMadeInRuns(t *testing.T) {
 	}
 	text := exported(t, f.book)
 	path := filepath.Join(t.TempDir(), "new.book")
-	if _, err := Import(context.Background(), path, strings.NewReader(text), Options{Now: f.clock.now}, nil); err != nil {
+	if _, _, err := Import(context.Background(), path, strings.NewReader(text), Options{Now: f.clock.now}, nil); err != nil {
 		t.Fatal(err)
 	}
 	b, err := Open(path, Write, Options{Now: f.clock.now})
@@ -676,7 +677,7 @@ func TestTheIndexOfEntriesIsMadeInRuns(t *testing.T) {
 		more = changed(t, more, `"record":"end"`, func(string) string {
 			return fmt.Sprintf("{\"record\":\"end\",\"lines\":%d}\n", strings.Count(more, "\n")-1)
 		})
-		_, err := Import(context.Background(), filepath.Join(t.TempDir(), "x.book"), strings.NewReader(more),
+		_, _, err := Import(context.Background(), filepath.Join(t.TempDir(), "x.book"), strings.NewReader(more),
 			Options{Now: f.clock.now}, nil)
 		if err == nil || !strings.HasPrefix(err.Error(), "line-id-twice {Is:id-twice Word:"+c.id.String()) {
 			t.Errorf("%s: %v", c.kind, err)
@@ -697,7 +698,7 @@ func FuzzImport(f *testing.F) {
 	f.Fuzz(func(t *testing.T, text string) {
 		dir := t.TempDir()
 		path := filepath.Join(dir, "new.book")
-		_, err := Import(context.Background(), path, strings.NewReader(text), Options{}, nil)
+		_, _, err := Import(context.Background(), path, strings.NewReader(text), Options{Altered: true}, nil)
 		var ie *ImportError
 		if err != nil {
 			if left, _ := os.ReadDir(dir); len(left) > 0 || !errors.As(err, &ie) {

@@ -57,44 +57,47 @@ const (
 // seen of it before it is whole. What a file says is checked line by line; the
 // first bad one is an *ImportError. Of what bears on a single fact all is asked
 // that the book always asks; that a wheel was not handled after it had gone is
-// not. tell is told the lines read so far.
+// not. A history that was altered or left out, or isn't that of the automatic backups
+// there are of the book at path, is refused (OtherHistory) unless o.Altered: then altered
+// says so. tell is told the lines read so far.
 func Import(ctx context.Context, path string, from io.Reader, o Options, tell func(lines int)) (
-	tally []Tally, err error,
+	tally []Tally, altered []Finding, err error,
 ) {
 	o = o.filled()
 	if err := mayImportTo(path, o); err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
-		return nil, bookfile.Failed(path, "make", err)
+		return nil, nil, bookfile.Failed(path, "make", err)
 	}
-	l := &loader{ctx: ctx, r: bufio.NewReaderSize(from, 1<<20), tell: tell, tally: make([]Tally, len(sections))}
+	l := &loader{ctx: ctx, r: bufio.NewReaderSize(from, 1<<20), tell: tell, tally: make([]Tally, len(sections)), path: path}
 	for i, s := range sections {
 		l.tally[i].Record = s.record
 	}
 	set, err := l.head()
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	tmp, err := bookfile.Beside(path)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	defer tmp.Drop()
 	if err := writeEmpty(tmp.Name, set, nil); err != nil {
-		return nil, bookfile.Failed(path, "make", err)
+		return nil, nil, bookfile.Failed(path, "make", err)
 	}
 	if err := l.load(tmp.Name, o); err != nil {
 		var be *bookfile.Error
 		if errors.As(err, &be) && be.Kind == bookfile.ErrFull {
 			err = bookfile.Failed(path, "make", be.Cause) // not the name it had meanwhile
 		}
-		return nil, err
+		return nil, nil, err
 	}
 	if err := prove(tmp.Name, path, l.want); err != nil {
-		return nil, err
+		return nil, nil, err
 	}
-	return slices.DeleteFunc(l.tally, func(t Tally) bool { return t.Record == "link" }), placeImport(tmp, path, o)
+	tally = slices.DeleteFunc(l.tally, func(t Tally) bool { return t.Record == "link" })
+	return tally, l.altered, placeImport(tmp, path, o)
 }
 
 // mayImportTo says whether nothing is lost by a new book at path.
@@ -157,6 +160,10 @@ type loader struct {
 	last  []byte // key of the last entry
 	early []earlyEntry
 	want  Counts // what the book came to
+
+	path     string    // of the book that is to come of it
+	salvaged bool      // what is read is what was left of a book
+	altered  []Finding // what is wrong with the history that came with the facts
 }
 
 func (l *loader) bad(why LineFault) error { return &ImportError{l.lines, because{why}} }
@@ -322,6 +329,9 @@ func (l *loader) load(tmp string, o Options) error {
 	}
 	if err := l.chain(b, o.Now()); err != nil {
 		return err
+	}
+	if len(l.altered) > 0 && !o.Altered {
+		return because{&OtherHistory{Findings: l.altered}}
 	}
 	b.opt.Now = o.Now
 	if err := l.derive(b); err != nil {

@@ -11,22 +11,30 @@ import (
 	"rindkeep/wheel"
 )
 
-// chain proves that the chain which came with the facts is theirs. One that is
-// not, and a file without one, gives way to a new chain that says so.
+// chain proves that the chain which came with the facts is theirs, and no other than that
+// of the book's backups. One that isn't theirs, and a file without one, gives way to a new
+// chain that says so.
 func (l *loader) chain(b *Book, at time.Time) error {
-	kind := byte(linkImported)
+	kind := byte(linkUnfit)
 	if err := b.View(func(t *ReadTx) error {
 		k := &checker{t: t, ctx: l.ctx}
 		n, err := k.chain()
-		if n > 0 {
-			kind = linkUnfit
-		}
-		if n > 0 && len(k.found) == 0 {
-			kind = linkWritten
+		if l.altered = k.found; n == 0 {
+			kind, l.altered = linkImported, k.found[:1] // NoChain says it all
 		}
 		return err
-	}); err != nil || kind == linkWritten {
+	}); err != nil {
 		return err
+	}
+	if len(l.altered) == 0 {
+		var err error
+		if !l.salvaged {
+			l.altered, err = b.strange(nil, l.path, "")
+		}
+		return err
+	}
+	if l.salvaged {
+		kind = linkSalvaged
 	}
 	return b.Update(func(t *WriteTx) error {
 		t.changed = true

@@ -152,7 +152,7 @@ func TestABookFollowsTheLawOfTheCountriesLastSaid(t *testing.T) {
 		t.Fatal(err)
 	}
 	to := filepath.Join(t.TempDir(), "again.book")
-	if _, err := Import(context.Background(), to, bytes.NewReader(out.Bytes()), Options{Now: f.clock.now},
+	if _, _, err := Import(context.Background(), to, bytes.NewReader(out.Bytes()), Options{Now: f.clock.now},
 		nil); err != nil {
 		t.Fatal(err)
 	}

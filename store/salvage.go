@@ -54,7 +54,7 @@ type salvage struct {
 func Salvage(ctx context.Context, from, to string, set Settings, gap Gap, o Options) (Salvaged, error) {
 	o = o.filled()
 	s := &salvage{
-		loader: &loader{ctx: ctx, tally: make([]Tally, len(sections))},
+		loader: &loader{ctx: ctx, tally: make([]Tally, len(sections)), salvaged: true},
 		out:    Salvaged{Path: to}, read: map[string]map[string][]byte{}, unread: map[string]Finding{},
 	}
 	if err := bookfile.MustBeFree(to); err != nil {

@@ -27,6 +27,7 @@ var careRemedies = map[reason.Flat]string{
 	care.KeepLast:     "keep your last sound backup; this copy is no substitute for it",
 	care.RestoreLast:  "keep this file, and " + restoreLast,
 	care.RebuildIndex: "rindkeep book rebuild makes the indexes again from the entries",
+	care.TakeAltered:  "find out why first; to take it with that history, repeat with --altered",
 	care.FindWho:      "keep this file and find out who changed it; to go back, " + restoreLast,
 }
 
@@ -151,6 +152,8 @@ func (p Printer) Since(c care.Chain) string {
 		return s + "when the book was begun"
 	case store.BegunUpgrade:
 		return s + "when the book was upgraded: what is older was taken as it stood then"
+	case store.BegunSalvage:
+		return s + "when it was salvaged from a damaged book"
 	case store.BegunUnfitted:
 		return s + "when it was imported: the history in that file did not fit its records"
 	}

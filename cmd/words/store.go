@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"strconv"
+	"strings"
 	"time"
 
 	"rindkeep/cave/reason"
@@ -90,6 +91,8 @@ func storeWords(p Printer, r reason.Reason) (string, bool) {
 		return fmt.Sprintf("a photo of %d kB is too large: make it smaller, at most %d kB", r.Bytes/1000, r.Most/1000), true
 	case store.HeadLength:
 		return fmt.Sprintf("a head has %d to %d digits, and this has %d", r.Least, r.Most, r.Digits), true
+	case *store.OtherHistory:
+		return p.otherHistory(r), true
 	case store.SameID:
 		return fmt.Sprintf("line %d gives another weighing that ID", r.Line), true
 	}
@@ -289,6 +292,19 @@ func (p Printer) findingWords(r reason.Reason) (string, bool) {
 		return fmt.Sprintf("holds %d, not %d", r.Has, r.Says), true
 	case store.UnreadEntry:
 		return "its entry of " + minute(r.At) + " can't be read", true
+	case store.AnotherBook:
+		return "isn't that of " + text.Safe(r.Path) + ", which is another book", true
+	case store.Parted:
+		if r.Link == 0 {
+			return "has nothing in common with that of " + text.Safe(r.Path), true
+		}
+		return fmt.Sprintf("is that of %s up to %s (link %d), and then another", text.Safe(r.Path), minute(r.Written), r.Link),
+			true
+	case store.Behind:
+		return fmt.Sprintf("ends at %s, and its backup %s goes on: this is an older copy, or %s taken out",
+			minute(r.Since), text.Safe(r.Path), text.Count(r.Links, "link was", "links were")), true
+	case store.TakenAltered:
+		return "was altered before it was imported on " + minute(r.On) + ", and that was accepted", true
 	case store.LostFact:
 		return "its " + fact(r.Fact) + " is lost", true
 	case store.PutIn:
@@ -323,6 +339,21 @@ func (p Printer) findingWords(r reason.Reason) (string, bool) {
 			linkAbout(r.Link), from, outside), true
 	}
 	return "", false
+}
+
+// otherHistory says why a backup or an export isn't taken as it is.
+func (p Printer) otherHistory(r *store.OtherHistory) string {
+	const shown = 3
+	var named []string
+	for _, f := range r.Findings[:min(shown, len(r.Findings))] {
+		named = append(named, Spot(f.At)+": "+p.Sentence(f.What))
+	}
+	s := fmt.Sprintf("the history in %s isn't what rindkeep wrote in this book: %s", text.Safe(r.Path),
+		strings.Join(named, "; "))
+	if n := len(r.Findings) - shown; n > 0 {
+		s += fmt.Sprintf("; and %d more", n)
+	}
+	return s + "; nothing was written"
 }
 
 func writtenBy(l store.LinkSpot) string {

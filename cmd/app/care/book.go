@@ -45,7 +45,7 @@ func aside(a *app.App, fn func(*store.Book) error) error {
 type Chain struct {
 	Head  Link   `json:"head"`
 	Since string `json:"history_since"`
-	Begun string `json:"history_begun"` // new, upgrade, import, unfitted
+	Begun string `json:"history_begun"` // new, upgrade, import, unfitted, salvage
 }
 
 // Link is one link of the chain.
@@ -132,13 +132,14 @@ type Copy struct {
 	Kept     string    `json:"old_book_kept_at"`
 	Sound    bool      `json:"sound"`
 	Findings []Finding `json:"findings"` // what in the copy can't be trusted
+
+	accepted bool // whatever was found: it was to be taken as it is
 }
 
-func copyOf(name string, c store.Copied) Copy {
+func copyOf(name string, c store.Copied, accepted bool) Copy {
 	n := c.Counts
-	out := Copy{app.Schema(name), c.Path, c.Bytes, n.Makes, n.Wheels, n.Entries, c.Kept, len(c.Findings) == 0,
-		FindingsOf(c.Findings)}
-	return out
+	return Copy{app.Schema(name), c.Path, c.Bytes, n.Makes, n.Wheels, n.Entries, c.Kept, len(c.Findings) == 0,
+		FindingsOf(c.Findings), accepted}
 }
 
 // Unsound refuses to vouch for a copy that was made.
@@ -148,9 +149,9 @@ type Unsound struct {
 
 func (Unsound) Code() string { return "copy-unsound" }
 
-// Fault is what is wrong with the copy, nil where it is sound.
+// Fault is what is wrong with the copy, nil where it is sound, or was to be taken as it is.
 func (c *Copy) Fault() error {
-	if c.Sound {
+	if c.Sound || c.accepted {
 		return nil
 	}
 	return app.Refuse(Unsound{c}, KeepLast)
@@ -167,6 +168,7 @@ const (
 	RestoreLast  = reason.Flat("restore-last")  // put the last backup in the book's place
 	RebuildIndex = reason.Flat("rebuild-index") // make the indexes again
 	FindWho      = reason.Flat("find-who")      // find out who changed it; to go back, restore
+	TakeAltered  = reason.Flat("take-altered")  // find out why; repeat with altered to take it as it is
 )
 
 // inTheWay adds the remedy to an error that a file is there already.
@@ -187,17 +189,31 @@ func Backup(ctx context.Context, a *app.App, path string) (out Copy, err error) 
 			path = filepath.Join(path, "cave-"+a.Now().In(b.Zone()).Format("2006-01-02-1504")+".book")
 		}
 		c, err := b.Backup(ctx, path)
-		out = copyOf("book-backup", c)
+		out = copyOf("book-backup", c, false)
 		return inTheWay(err, AnotherName)
 	})
 	return out, err
 }
 
 // Restore puts a backup in the book's place. With replace, a book that is there is
-// kept beside it.
-func Restore(ctx context.Context, a *app.App, backup string, replace bool) (Copy, error) {
-	c, err := store.Restore(ctx, backup, a.Book, replace, store.Options{Now: a.Now})
-	return copyOf("book-restore", c), inTheWay(err, ReplaceBook)
+// kept beside it. A backup whose history was altered, or isn't the book's, is refused
+// unless altered; then the copy's findings say so.
+func Restore(ctx context.Context, a *app.App, backup string, replace, altered bool) (Copy, error) {
+	c, err := store.Restore(ctx, backup, a.Book, replace, store.Options{Now: a.Now, Altered: altered})
+	if err == nil { // else the book would soon seem to be an older copy of its newest backup
+		err = a.BackupFirst(ctx, true)
+	}
+	return copyOf("book-restore", c, altered), otherHistory(inTheWay(err, ReplaceBook), backup)
+}
+
+// otherHistory completes the refusal of a history that came from a file.
+func otherHistory(err error, from string) error {
+	other, ok := reason.Of(err).(*store.OtherHistory)
+	if !ok {
+		return err
+	}
+	other.Path = from
+	return app.About(from, app.Refuse(other, TakeAltered))
 }
 
 // Rebuilt is what a rebuild came to.
@@ -246,6 +262,7 @@ type Moved struct {
 	Records []Tally `json:"records"`
 
 	LeftOut []Finding `json:"left_out"` // records that can't be read
+	Altered []Finding `json:"altered"`  // an import: what is wrong with the history in the file
 }
 
 // Gaps refuses to vouch for an export that lacks records.
@@ -266,7 +283,7 @@ func (m *Moved) Fault() error {
 
 // MovedOf is what an export or import of a schema came to.
 func MovedOf(name, path string, bytes int64, tally []store.Tally) Moved {
-	m := Moved{app.Schema(name), path, bytes, make([]Tally, len(tally)), []Finding{}}
+	m := Moved{app.Schema(name), path, bytes, make([]Tally, len(tally)), []Finding{}, []Finding{}}
 	for i, t := range tally {
 		m.Records[i] = Tally(t)
 	}

@@ -73,7 +73,11 @@ func Check(ctx context.Context, a *app.App, head string, tell store.Progress) (o
 		if err != nil {
 			return err
 		}
-		out.Findings = FindingsOf(found)
+		past, err := b.CheckHistory()
+		if err != nil {
+			return err
+		}
+		out.Findings = FindingsOf(append(past, found...))
 		return b.View(func(t *store.ReadTx) error { return out.history(t, b, head) })
 	})
 	out.Sound = len(out.Findings) == 0 && (out.Noted == nil || out.Noted.Held)

@@ -28,8 +28,11 @@ func (IsWorkbook) Code() string { return "is-a-workbook" }
 func (IsTable) Code() string    { return "is-a-table" }
 
 // Import makes the book from an export, which is called name. What is wrong with a
-// line of it is a *store.ImportError.
-func Import(ctx context.Context, a *app.App, name string, from io.Reader, tell func(lines int)) (Moved, error) {
+// line of it is a *store.ImportError. A history that was altered or left out is refused
+// unless altered.
+func Import(ctx context.Context, a *app.App, name string, from io.Reader, altered bool, tell func(lines int)) (
+	Moved, error,
+) {
 	r := bufio.NewReaderSize(from, 64<<10)
 	// A failed read comes again when the export is read.
 	head, _ := r.Peek(1024)
@@ -40,13 +43,18 @@ func Import(ctx context.Context, a *app.App, name string, from io.Reader, tell f
 	if bytes.ContainsAny(line, ",;\t") && line[0] != '{' { // an export is lines of JSON
 		return Moved{}, app.Refuse(IsTable{name}, IntoATable).Of(name)
 	}
-	tally, err := store.Import(ctx, a.Book, r, store.Options{Now: a.Now}, tell)
+	tally, found, err := store.Import(ctx, a.Book, r, store.Options{Now: a.Now, Altered: altered}, tell)
 	if err != nil {
-		return Moved{}, inTheWay(err, AnotherBook)
+		return Moved{}, otherHistory(inTheWay(err, AnotherBook), name)
+	}
+	if err := a.BackupFirst(ctx, true); err != nil {
+		return Moved{}, err
 	}
 	st, err := os.Stat(a.Book)
 	if err != nil {
 		return Moved{}, err
 	}
-	return MovedOf("book-import", a.Book, st.Size(), tally), nil
+	m := MovedOf("book-import", a.Book, st.Size(), tally)
+	m.Altered = FindingsOf(found)
+	return m, nil
 }

@@ -191,17 +191,22 @@ func copied(c *console.Console, done string, x care.Copy, err error) error {
 		return err
 	}
 	c.Words.FillFindings(x.Findings)
+	fault := x.Fault()
 	if c.JSON {
-		if err := c.Document(x); err != nil || x.Sound {
+		if err := c.Document(x); err != nil || fault == nil {
 			return err
 		}
 		return console.Silent{Code: console.ExitRefused}
 	}
-	if err := x.Fault(); err != nil {
-		return err
+	if fault != nil {
+		return fault
 	}
-	c.Print("%s %s: %s, %s, %s, read back and found sound\n", done, console.SafePath(x.Path),
-		text.Count(x.Wheels, "wheel"), text.Count(x.Entries, "entry", "entries"), megabytes(x.Bytes))
+	how := "read back and found sound"
+	if !x.Sound {
+		how = "with its history as it is"
+	}
+	c.Print("%s %s: %s, %s, %s, %s\n", done, console.SafePath(x.Path), text.Count(x.Wheels, "wheel"),
+		text.Count(x.Entries, "entry", "entries"), megabytes(x.Bytes), how)
 	if x.Kept != "" {
 		c.Print("the old book is kept at %s\n", console.SafePath(x.Kept))
 	}
@@ -209,7 +214,7 @@ func copied(c *console.Console, done string, x care.Copy, err error) error {
 }
 
 func restoreCmd(c *console.Console) *cobra.Command {
-	var replace bool
+	var replace, altered bool
 	cmd := c.NowCmd("restore BACKUP", "Restore a backup", `
 rindkeep book restore                                    which there are
 rindkeep book restore cave-2026-11-25.book
@@ -223,11 +228,33 @@ rindkeep book restore cave-2026-11-25.book --replace     keeps the old book besi
 					return fmt.Errorf("no folder for the book at %s: %s", console.SafePath(dir), console.PlainOS(err))
 				}
 			}
-			x, err := care.Restore(c.Ctx, c.App, args[0], replace)
+			x, err := care.Restore(c.Ctx, c.App, args[0], replace, altered)
+			if err == nil {
+				warnAltered(c, x.Findings)
+			}
 			return copied(c, "restored to", x, err)
 		})
 	cmd.Flags().BoolVar(&replace, "replace", false, "put it in the place of a book that is there; the old one is kept")
+	cmd.Flags().BoolVar(&altered, "altered", false, "restore it although its history was altered, or isn't this book's")
+	cmd.Flags().SortFlags = false
+	cmd.Long = cmd.Short + `.
+
+The backup is checked first. If a record in it was changed, put in or removed by
+anything but rindkeep, or its history isn't the one of the book that is there and
+of its automatic backups, nothing is restored without --altered. A backup that is
+only older, or newer, has the same history. If there is neither a book nor an
+automatic backup, only the backup itself can be checked: somebody who wrote the
+whole of its history again is found out by a head that was noted, with rindkeep
+book check --book BACKUP --head HASH.`
 	return cmd
+}
+
+// warnAltered says what is wrong with a history that was taken as it is.
+func warnAltered(c *console.Console, found []care.Finding) {
+	c.Words.FillFindings(found)
+	for _, f := range found {
+		c.Warn("rindkeep: taken as it is: %s: %s", text.Safe(f.Where), text.Safe(f.What))
+	}
 }
 
 func rebuildCmd(c *console.Console) *cobra.Command {

@@ -49,14 +49,30 @@ last link, the head, stands for the whole history: note it in a notebook, or sen
 it to somebody who has to be sure later, and ask with --head whether the book
 still holds that history.
 
-What it can't show: somebody who can write the file can also write all of it
-again, the chain included, or put an older copy in its place.
-Only a head that was noted somewhere else shows that.`
+If the history was altered, the first line says so.
+
+What it can't show by itself: somebody who can write the file can also write all
+of it again, the chain included, or put an older copy in its place. So it asks
+the newest automatic backup too: the book must hold all of that one's history.
+That doesn't help against somebody who can write the backups as well. Have them
+made on another disk (rindkeep book backups --folder), or note the head: only a
+copy or a head kept somewhere else shows it for certain.`
 	cmd.Flags().StringVar(&head, "head", "", "the `HASH` of a head noted earlier: its first 16 digits, or more")
 	return cmd
 }
 
 func printChecked(c *console.Console, x care.Checked) {
+	altered := 0
+	for _, f := range x.Findings {
+		if f.History {
+			altered++
+		}
+	}
+	if altered > 0 {
+		c.Print("the history isn't what rindkeep wrote: it differs in %s\n", text.Count(altered, "place"))
+	} else if n := x.Noted; n != nil && n.Link == nil {
+		c.Print("the history isn't the one that was noted\n")
+	}
 	for _, f := range x.Findings {
 		c.Print("%s: %s\n", text.Safe(f.Where), text.Safe(f.What))
 	}

@@ -13,6 +13,7 @@ import (
 
 func importCmd(c *console.Console) *cobra.Command {
 	var f wheelFlags
+	altered := false
 	cmd := c.Cmd("import FILE", "Make a book from an export, or take wheels from a spreadsheet's table", `
 rindkeep book import cave-2026-11-25.jsonl --book new.book      an equal book
 gunzip -c cave.jsonl.gz | rindkeep book import - --book new.book
@@ -22,12 +23,15 @@ rindkeep book import wheels.csv --map="tag=Cheese no, weight=kg now"
 rindkeep book import wheels.csv --map --kinds="Bergkäse=tomme"  what the table calls a kind`, console.Exactly("FILE"),
 		func(_ *cobra.Command, args []string) error {
 			if f.mapping != "" {
+				if altered {
+					return console.Usagef("--altered is for an export, not for a table of wheels")
+				}
 				return importWheels(c, args[0], f)
 			}
 			if f.try || f.sure || f.sheet != "" || len(f.kinds) > 0 {
 				return console.Usagef("--sheet, --kinds, --dry-run and --sure go with --map, for a table of wheels")
 			}
-			return importExport(c, args[0])
+			return importExport(c, args[0], altered)
 		})
 	fl := cmd.Flags()
 	fl.StringVar(&f.mapping, "map", "", "add wheels and weights from a CSV or XLSX to the book; "+
@@ -38,12 +42,21 @@ rindkeep book import wheels.csv --map --kinds="Bergkäse=tomme"  what the table 
 	fl.StringVar(&f.sheet, "sheet", "", "with --map: `NAME` of the workbook's sheet (default: its first)")
 	fl.BoolVar(&f.try, "dry-run", false, "with --map: show what would be recorded, and record nothing")
 	fl.BoolVar(&f.sure, "sure", false, "with --map: record weights that look wrong, and don't ask")
+	fl.BoolVar(&altered, "altered", false, "make the book although the export's history was altered or left out")
 	fl.SortFlags = false
+	cmd.Long = cmd.Short + `.
+
+An export holds the chain of hashes over the book's history. If a record in it was
+changed, put in or removed since, or the chain left out, nothing is imported
+without --altered, and then the book says so for good (rindkeep book check). It's
+also compared with the book's automatic backups, if there are any here. Somebody
+who wrote the whole chain again can only be found out so, or by a head that was
+noted: rindkeep book check --head HASH.`
 	return cmd
 }
 
 // importExport makes the book from an export.
-func importExport(c *console.Console, name string) error {
+func importExport(c *console.Console, name string, altered bool) error {
 	in, err := c.OpenFile(name)
 	if err != nil {
 		return err
@@ -53,7 +66,7 @@ func importExport(c *console.Console, name string) error {
 	if p := progress(c, func(n, _ int) string { return fmt.Sprintf("read %d lines", n) }); p != nil {
 		tell = func(n int) { p(n, -1) }
 	}
-	m, err := care.Import(c.Ctx, c.App, name, in, tell)
+	m, err := care.Import(c.Ctx, c.App, name, in, altered, tell)
 	var ie *store.ImportError
 	if errors.As(err, &ie) {
 		where := name
@@ -63,6 +76,7 @@ func importExport(c *console.Console, name string) error {
 		return console.At(where, fmt.Errorf("%s: %s; nothing was imported", console.SafePath(name), c.WithHint(err)))
 	}
 	c.Committed = c.Committed || err == nil
+	warnAltered(c, m.Altered)
 	if err := moved(c, "imported to", m, err); err != nil {
 		return err
 	}

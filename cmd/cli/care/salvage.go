@@ -12,7 +12,7 @@ func salvageCmd(c *console.Console) *cobra.Command {
 	cmd := c.NowCmd("salvage NEW", "Save what can be read of a damaged book", `
 rindkeep book salvage saved.book
 rindkeep book check --book saved.book
-rindkeep book restore saved.book --replace      puts it in the book's place; the damaged one is kept`,
+rindkeep book restore saved.book --replace --altered    puts it in the book's place; the damaged one is kept`,
 		console.Exactly("NEW"),
 		func(_ *cobra.Command, args []string) error {
 			x, err := care.Salvage(c.Ctx, c.App, args[0], c.Env.ZoneName(), c.Words.Gap)
@@ -31,7 +31,8 @@ rindkeep book restore saved.book --replace      puts it in the book's place; the
 Reads the book page by page, takes every record whose seal is right, and makes a
 new book of them. It names every page and record that is lost, and notes what is
 lost of a wheel in that wheel's history. The damaged book isn't changed. If you
-have a sound backup, restore that instead.`
+have a sound backup, restore that instead. The history of the new book begins
+again: what was before can no longer be proved, so restoring it takes --altered.`
 	return cmd
 }
 

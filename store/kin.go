@@ -1,0 +1,181 @@
+package store
+
+import (
+	"bytes"
+	"crypto/sha256"
+	"errors"
+	"time"
+
+	"rindkeep/store/bookfile"
+)
+
+// Whoever can write a file can write its chain again, so that it's sound in itself. What
+// they can't write is another copy: the history of a book's backups and its own must be
+// one, of which one file may hold more than the other.
+
+// How a history differs from that of another file, at Path.
+type (
+	// AnotherBook: the other file holds another book.
+	AnotherBook struct {
+		Path string `json:"path"`
+	}
+	// Parted: both have the same history up to a link; 0: they share none. Then they differ.
+	Parted struct {
+		Path    string    `json:"path"`
+		Link    int       `json:"link"`
+		Written time.Time `json:"written,omitzero"` // that link, in the book's zone
+	}
+	// Behind: the other file goes on after this one's last link.
+	Behind struct {
+		Path  string    `json:"path"`
+		Links int       `json:"links"`
+		Since time.Time `json:"since"` // when the last link of both was written, in the book's zone
+	}
+	// TakenAltered: the book was imported from a file whose history was altered.
+	TakenAltered struct {
+		On time.Time `json:"on"` // in the book's zone
+	}
+)
+
+func (AnotherBook) Code() string { return "another-book-than" }
+func (Parted) Code() string      { return "history-parted" }
+func (Behind) Code() string      { return "history-behind" }
+
+// Code implements reason.Reason.
+func (TakenAltered) Code() string { return "imported-altered" }
+
+// OtherHistory refuses a backup or an export at Path whose history was altered, or isn't
+// that of the book it's for.
+type OtherHistory struct {
+	Path     string    `json:"path"`
+	Findings []Finding `json:"findings"`
+}
+
+// Code implements reason.Reason.
+func (*OtherHistory) Code() string { return "other-history" }
+
+// besides says how the history of the book differs from that of another copy of it; none
+// where one goes on from where the other ends, and where the other is too damaged to say.
+// latest: the book is to be no older than the copy.
+func (b *Book) besides(o *Book, latest bool) (out []Finding, err error) {
+	add := func(f Finding) { f.At, f.History = bookfile.At("history", nil), true; out = append(out, f) }
+	if b.settings.ID != o.settings.ID {
+		add(Finding{What: AnotherBook{o.Path()}})
+		return out, nil
+	}
+	err = b.View(func(t *ReadTx) error {
+		own, _, _, err := t.Head()
+		if err != nil {
+			return err
+		}
+		err = o.View(func(u *ReadTx) error {
+			other, _, _, err := u.Head()
+			if err != nil {
+				return err
+			}
+			n := t.sharedLinks(u, min(own.Number, other.Number))
+			last := func() (at time.Time) {
+				if h, _, err := headOf(linkKey(uint64(n)), t.get(bChain, linkKey(uint64(n)))); n > 0 && err == nil {
+					at = h.Written.In(b.zone)
+				}
+				return at
+			}
+			switch {
+			case n < min(own.Number, other.Number):
+				add(Finding{What: Parted{o.Path(), n, last()}})
+			case latest && n < other.Number:
+				add(Finding{What: Behind{o.Path(), other.Number - n, last()}})
+			}
+			return nil
+		})
+		if errors.Is(err, bookfile.ErrDamaged) {
+			return nil
+		}
+		return err
+	})
+	return out, err
+}
+
+// sharedLinks is how many links two chains share, at most n. A link's hash covers those
+// before it, so that half of them can be passed over at a time.
+func (t *ReadTx) sharedLinks(u *ReadTx, n int) int {
+	same := func(i int) bool {
+		a, b := t.get(bChain, linkKey(uint64(i))), u.get(bChain, linkKey(uint64(i)))
+		x, y := len(a)-sha256.Size, len(b)-sha256.Size
+		return x >= 0 && y >= 0 && bytes.Equal(a[x:], b[y:])
+	}
+	low, high := 0, n
+	for low < high {
+		if mid := (low + high + 1) / 2; same(mid) {
+			low = mid
+		} else {
+			high = mid - 1
+		}
+	}
+	return low
+}
+
+// newestBackup opens the newest automatic backup that the book at path has, but not the
+// file not; nil where there is none that can be read.
+func (b *Book) newestBackup(path, not string) *Book {
+	k, err := bookfile.BackupsOf(path)
+	if err != nil {
+		return nil
+	}
+	for _, d := range k.List(b.settings.number()) {
+		if same, err := bookfile.Same(d.Path, not); err == nil && same {
+			continue
+		}
+		if o, err := open(d.Path, Read, Options{Wait: -1, Now: b.opt.Now, alone: true}); err == nil {
+			return o
+		}
+	}
+	return nil
+}
+
+// CheckHistory says what Check can't see in the book itself: that an import was told to
+// take an altered history, and that the newest automatic backup holds what the book lacks.
+// Then it's an older copy, or its history was written again.
+func (b *Book) CheckHistory() (out []Finding, err error) {
+	err = b.View(func(t *ReadTx) error {
+		if _, begun, since, err := t.Head(); err == nil && begun == BegunUnfitted {
+			at := bookfile.At("history", nil)
+			out = append(out, Finding{At: at, What: TakenAltered{since.In(b.zone)}, History: true})
+		}
+		return nil
+	})
+	if err != nil {
+		return nil, err
+	}
+	if o := b.newestBackup(b.Path(), ""); o != nil {
+		defer o.Close()
+		var found []Finding
+		found, err = b.besides(o, true)
+		out = append(out, found...)
+	}
+	return out, err
+}
+
+// strange says how the history of a copy that came from a file differs from that of the
+// book that was at a path and from its newest automatic backup; none where it's one with
+// either, or there's neither. old is that book, nil where there is none or it can't be read.
+func (b *Book) strange(old *Book, path, from string) (out []Finding, err error) {
+	if old != nil && (old.viewRaw(old.load) != nil || old.mustBeEmpty() == nil) {
+		old = nil
+	}
+	if old != nil {
+		if out, err = b.besides(old, false); err != nil || len(out) == 0 {
+			return nil, err
+		}
+	}
+	o := b.newestBackup(path, from)
+	if o == nil {
+		return out, nil
+	}
+	defer o.Close()
+	found, err := b.besides(o, false)
+	if len(found) == 0 || len(out) == 0 {
+		out = found
+	}
+	return out, err
+}
