@@ -261,8 +261,8 @@ type Moved struct {
 	Bytes   int64   `json:"bytes"`
 	Records []Tally `json:"records"`
 
-	LeftOut []Finding `json:"left_out"` // records that can't be read
-	Altered []Finding `json:"altered"`  // an import: what is wrong with the history in the file
+	LeftOut []Finding `json:"left_out"`         // records that can't be read
+	Altered []Finding `json:"altered,omitzero"` // an import: what is wrong with the history in the file
 }
 
 // Gaps refuses to vouch for an export that lacks records.
@@ -283,7 +283,7 @@ func (m *Moved) Fault() error {
 
 // MovedOf is what an export or import of a schema came to.
 func MovedOf(name, path string, bytes int64, tally []store.Tally) Moved {
-	m := Moved{app.Schema(name), path, bytes, make([]Tally, len(tally)), []Finding{}, []Finding{}}
+	m := Moved{app.Schema(name), path, bytes, make([]Tally, len(tally)), []Finding{}, nil}
 	for i, t := range tally {
 		m.Records[i] = Tally(t)
 	}
