@@ -3,7 +3,6 @@ package store
 import (
 	"bytes"
 	"context"
-	"encoding/binary"
 	"encoding/json"
 	"errors"
 	"maps"
@@ -16,6 +15,7 @@ import (
 
 	"rindkeep/cave"
 	"rindkeep/cave/air"
+	"rindkeep/cave/day"
 	"rindkeep/store/bookfile"
 	"rindkeep/store/pack"
 	"rindkeep/wheel"
@@ -30,7 +30,16 @@ type Salvaged struct {
 	Lost     []Finding           // records that the chain or their page name, and that are lost
 	Unplaced []string            // records that read and that no book can take, as lines of an export
 	Rooms    []string            // made again under their names, as their own records are lost
+	Lots     []StandInLot        // made again with the variety they're likeliest to be of
 	Settings bool                // the settings of the book are lost: those given were taken
+}
+
+// StandInLot is a lot whose own record is lost.
+type StandInLot struct {
+	Lot     string   `json:"lot"`
+	Variety string   `json:"variety"`
+	Date    day.Date `json:"date"`
+	Guessed bool     `json:"date_guessed"` // Date is the first day of which anything is known
 }
 
 // Gap words the note that marks what is lost of a wheel or make in its history.
@@ -44,7 +53,7 @@ type salvage struct {
 	read map[string]map[string][]byte // bucket -> key -> record
 
 	unread map[string]Finding // records whose seal is wrong, by the key that a link has for them
-	again  []string           // tags of wheels made again from the indexes
+	again  []bookfile.Spot    // wheels and lots made again from the indexes
 }
 
 // Salvage makes a new book at to of all that can be read of the file at from, page by
@@ -101,7 +110,7 @@ func (s *salvage) record(bucket string, k, v []byte) {
 			s.set = &set
 		}
 	}
-	if bucket == bStandings || bucket == bMakeWheels { // they tell of wheels whose records are lost
+	if tellsOfLost[bucket] {
 		if bare, err := pack.Unseal(k, v); err == nil { // else one of before they had seals, or damaged
 			v = bare
 		}
@@ -126,51 +135,6 @@ func (s *salvage) keep(bucket string, k, v []byte) {
 		s.read[bucket] = m
 	}
 	m[string(k)] = bytes.Clone(v)
-}
-
-// wheelsAgain makes wheels again whose records are lost, from what the indexes say of
-// them: their tag, make, place and plan, and the shape of a sister.
-func (s *salvage) wheelsAgain() {
-	numbers, sisters := map[uuid.UUID]int{}, map[uuid.UUID]wheel.Wheel{}
-	for k := range s.read[bMakeWheels] {
-		if len(k) == 36 {
-			numbers[uuid.UUID([]byte(k[20:]))] = int(binary.BigEndian.Uint32([]byte(k[16:20])))
-		}
-	}
-	for _, v := range s.read[bWheels] {
-		var w wheel.Wheel
-		if pack.ReadJSON(v, &w) == nil {
-			sisters[w.Make] = w
-		}
-	}
-	first := map[uuid.UUID]time.Time{}
-	for k := range s.read[bEntries] {
-		if len(k) == pack.EntryKeySize {
-			id, at := uuid.UUID([]byte(k[:16])), time.UnixMilli(int64(binary.BigEndian.Uint64([]byte(k[16:24])))).UTC()
-			if t, ok := first[id]; !ok || at.Before(t) {
-				first[id] = at
-			}
-		}
-	}
-	for k, v := range s.read[bStandings] {
-		if len(k) != 16 {
-			continue
-		}
-		id := uuid.UUID([]byte(k))
-		st, err := decodeState(id, v)
-		was := s.read[bWheels][k]
-		if err != nil || was != nil && pack.ReadJSON(was, new(wheel.Wheel)) == nil || numbers[id] == 0 || first[id].IsZero() {
-			continue
-		}
-		w := wheel.Wheel{
-			ID: id, Make: st.Make, Number: numbers[id], Tag: st.Tag, Place: st.Place, Plan: st.Plan,
-			Shape: sisters[st.Make].Shape, Since: first[id], Written: first[id],
-		}
-		if rec, err := pack.JSON(w); err == nil {
-			s.keep(bWheels, []byte(k), rec)
-			s.again = append(s.again, st.Tag)
-		}
-	}
 }
 
 // fits says whether a record may be one of the section's, by its key and form.
@@ -201,6 +165,7 @@ func (s *salvage) fill(path string, gap Gap, o Options) error {
 	b.file.DB.NoSync, b.unchained = true, true
 	s.dropStrikes()
 	s.wheelsAgain()
+	s.makesAgain()
 	for _, x := range sections {
 		if x.bucket == bChain {
 			continue
@@ -348,8 +313,7 @@ func (s *salvage) standIns(t *WriteTx) error {
 func (s *salvage) missing(t *ReadTx) error {
 	c := &chainCheck{k: &checker{t: t, ctx: s.ctx}}
 	entries := slices.Sorted(maps.Keys(s.read[bEntries]))
-	for _, tag := range s.again {
-		at := bookfile.At("wheel", tag)
+	for _, at := range s.again {
 		s.out.Lost = append(s.out.Lost, Finding{At: at, What: LostFact{Fact{Of: at, What: "record"}}})
 	}
 	told := map[string]bool{}

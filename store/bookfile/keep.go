@@ -1,6 +1,7 @@
 package bookfile
 
 import (
+	"io"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -117,7 +118,7 @@ func PutBackups(book, folder string) error {
 		return err
 	}
 	defer d.Drop()
-	if err := os.WriteFile(d.Name, []byte(folder+"\n"), 0o600); err != nil {
+	if _, err := d.Write(func(w io.Writer) error { _, err := io.WriteString(w, folder+"\n"); return err }); err != nil {
 		return Failed(k.elsewhere(), "write", err)
 	}
 	return d.Replace()

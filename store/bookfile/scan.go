@@ -45,8 +45,14 @@ func ScanFile(path string, each func(bucket string, key, value []byte)) (*Scan, 
 		p.m = metaPage{pageSize: ps, high: uint64(st.Size() / ps), free: noFreelist}
 	}
 	p.m.high = min(p.m.high, uint64(p.size/p.m.pageSize))
+	if p.half { // the copy that is left may be the older one: the last change is on other pages
+		p.m.high = uint64(p.size / p.m.pageSize)
+	}
 	s := &Scan{p: p, seen: make([]bool, p.m.high+1), free: map[uint64]bool{}, each: each}
 	if ids, span, err := p.freePages(); err == nil {
+		if p.half {
+			ids = nil
+		}
 		for _, id := range ids {
 			s.free[id] = true
 		}

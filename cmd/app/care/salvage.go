@@ -2,7 +2,7 @@ package care
 
 import (
 	"context"
-	"os"
+	"io"
 	"strings"
 
 	"rindkeep/cmd/app"
@@ -24,6 +24,8 @@ type Saved struct {
 	Rest     *string    `json:"rest"`      // the file that holds those, a line for each
 	Rooms    []string   `json:"stand_ins"` // rooms made again with usual figures: their own are lost
 	NoBook   bool       `json:"settings_lost"`
+
+	Lots []store.StandInLot `json:"stand_in_lots"` // lots made again with the likeliest variety: their own records are lost
 }
 
 // PageGone is a page of the file that can't be read.
@@ -46,6 +48,7 @@ func Salvage(ctx context.Context, a *app.App, to, zone string, gap store.Gap) (S
 		Schema: app.Schema("book-salvage"), Path: x.Path, Bytes: x.Bytes, Makes: x.Counts.Makes, Wheels: x.Counts.Wheels,
 		Entries: x.Counts.Entries, Pages: []PageGone{}, Lost: FindingsOf(x.Lost), Unplaced: len(x.Unplaced),
 		Rooms: append([]string{}, x.Rooms...), NoBook: x.Settings,
+		Lots: append([]store.StandInLot{}, x.Lots...),
 	}
 	for _, p := range x.Pages {
 		out.Pages = append(out.Pages, PageGone{Page: p.Page, Bucket: p.Bucket, Fault: p.Fault})
@@ -59,7 +62,10 @@ func Salvage(ctx context.Context, a *app.App, to, zone string, gap store.Gap) (S
 		return out, err
 	}
 	defer d.Drop()
-	if err := os.WriteFile(d.Name, []byte(strings.Join(x.Unplaced, "\n")+"\n"), 0o600); err != nil {
+	if _, err := d.Write(func(w io.Writer) error {
+		_, err := io.WriteString(w, strings.Join(x.Unplaced, "\n")+"\n")
+		return err
+	}); err != nil {
 		return out, bookfile.Failed(rest, "write", err)
 	}
 	out.Rest = &rest

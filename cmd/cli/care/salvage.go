@@ -47,6 +47,14 @@ func printSaved(c *console.Console, x care.Saved) {
 		c.Print("room %s: its record is lost; it has 12 °C and 85 %% now until you set it: rindkeep room set %s --help\n",
 			text.Safe(r), text.Safe(r))
 	}
+	for _, l := range x.Lots {
+		date := l.Date.String()
+		if l.Guessed {
+			date += " or before"
+		}
+		c.Print("lot %s: its record is lost; it's %s of %s now, until you set it right: rindkeep make correct %s --help\n",
+			text.Safe(l.Lot), text.Safe(l.Variety), date, text.Safe(l.Lot))
+	}
 	if x.NoBook {
 		c.Print("the settings of the book are lost: it has this machine's time zone now\n")
 	}

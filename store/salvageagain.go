@@ -1,0 +1,203 @@
+package store
+
+import (
+	"encoding/binary"
+	"maps"
+	"slices"
+	"strings"
+	"time"
+
+	"github.com/google/uuid"
+
+	"rindkeep/cave/day"
+	"rindkeep/store/bookfile"
+	"rindkeep/store/pack"
+	"rindkeep/wheel"
+	"rindkeep/wheel/variety"
+)
+
+// tellsOfLost are the indexes that tell of wheels and makes whose records are lost.
+var tellsOfLost = map[string]bool{
+	bStandings: true, bMakeWheels: true, bLots: true, bDates: true, bCorrected: true,
+}
+
+// wheelsAgain makes wheels again whose records are lost, from what the indexes say of
+// them: their tag, make, place and plan, and the shape of a sister.
+func (s *salvage) wheelsAgain() {
+	numbers, sisters := map[uuid.UUID]int{}, map[uuid.UUID]wheel.Wheel{}
+	for k := range s.read[bMakeWheels] {
+		if len(k) == 36 {
+			numbers[uuid.UUID([]byte(k[20:]))] = int(binary.BigEndian.Uint32([]byte(k[16:20])))
+		}
+	}
+	for _, v := range s.read[bWheels] {
+		var w wheel.Wheel
+		if pack.ReadJSON(v, &w) == nil {
+			sisters[w.Make] = w
+		}
+	}
+	first := s.firsts()
+	for k, v := range s.read[bStandings] {
+		if len(k) != 16 {
+			continue
+		}
+		id := uuid.UUID([]byte(k))
+		st, err := decodeState(id, v)
+		was := s.read[bWheels][k]
+		if err != nil || was != nil && pack.ReadJSON(was, new(wheel.Wheel)) == nil || numbers[id] == 0 || first[id].IsZero() {
+			continue
+		}
+		w := wheel.Wheel{
+			ID: id, Make: st.Make, Number: numbers[id], Tag: st.Tag, Place: st.Place, Plan: st.Plan,
+			Shape: sisters[st.Make].Shape, Since: first[id], Written: first[id],
+		}
+		if rec, err := pack.JSON(w); err == nil {
+			s.keep(bWheels, []byte(k), rec)
+			s.again = append(s.again, bookfile.At("wheel", st.Tag))
+		}
+	}
+}
+
+// firsts are when the first entry of each wheel and make happened.
+func (s *salvage) firsts() map[uuid.UUID]time.Time {
+	first := map[uuid.UUID]time.Time{}
+	for k := range s.read[bEntries] {
+		if len(k) == pack.EntryKeySize {
+			id, at := uuid.UUID([]byte(k[:16])), time.UnixMilli(int64(binary.BigEndian.Uint64([]byte(k[16:24])))).UTC()
+			if t, ok := first[id]; !ok || at.Before(t) {
+				first[id] = at
+			}
+		}
+	}
+	return first
+}
+
+// likeliest counts the makes of each variety among those whose wheels have a plan.
+type likeliest map[string]map[string]*sisters
+
+type sisters struct {
+	wheels int
+	of     wheel.Make
+}
+
+// makesAgain makes lots again whose records are lost, so that their wheels come out: from
+// what corrected them, or else from what the indexes and the tags say of them. Their
+// variety is that of most wheels with their plan, or the first of ours with it.
+func (s *salvage) makesAgain() {
+	makes, wheels := map[uuid.UUID]wheel.Make{}, map[uuid.UUID][]wheel.Wheel{}
+	for _, v := range s.read[bMakes] {
+		var m wheel.Make
+		if pack.ReadJSON(v, &m) == nil {
+			makes[m.ID] = m
+		}
+	}
+	plans := likeliest{}
+	for _, k := range slices.Sorted(maps.Keys(s.read[bWheels])) {
+		var w wheel.Wheel
+		if pack.ReadJSON(s.read[bWheels][k], &w) != nil {
+			continue
+		}
+		wheels[w.Make] = append(wheels[w.Make], w)
+		if m, ok := makes[w.Make]; ok {
+			plans.count(w.Plan, m)
+		}
+	}
+	lots, dates := map[uuid.UUID]string{}, map[uuid.UUID]day.Date{}
+	for k, v := range s.read[bLots] {
+		if id, err := decodeID(v); err == nil {
+			lots[id] = k
+		}
+	}
+	for k := range s.read[bDates] {
+		if len(k) == 20 {
+			dates[uuid.UUID([]byte(k[4:]))] = dateOf([]byte(k))
+		}
+	}
+	first := s.firsts()
+	for _, id := range slices.SortedFunc(maps.Keys(wheels), byID) {
+		if _, there := makes[id]; there {
+			continue
+		}
+		var known correctedMake
+		ws := wheels[id]
+		m := wheel.Make{ID: id, Lot: lotOfTags(ws, lots[id]), Written: ws[0].Written}
+		m.Variety, m.Start = plans.variety(ws[0].Plan)
+		on, dated := dates[id]
+		switch {
+		case pack.ReadJSON(s.read[bCorrected][string(id[:])], &known) == nil && known.Make.ID == id:
+			m, dated = known.Make, true
+		case dated:
+			m.Date = on
+		default:
+			m.Date, m.MadeBefore = s.firstDay(ws, first), true
+		}
+		if rec, err := pack.JSON(m); err == nil {
+			s.keep(bMakes, id[:], rec)
+			s.again = append(s.again, bookfile.At("lot", m.Lot))
+			s.out.Lots = append(s.out.Lots, StandInLot{m.Lot, m.Variety, m.Date, !dated})
+		}
+	}
+}
+
+func (p likeliest) count(plan string, m wheel.Make) {
+	if p[plan] == nil {
+		p[plan] = map[string]*sisters{}
+	}
+	x := p[plan][m.Variety]
+	if x == nil {
+		x = &sisters{}
+		p[plan][m.Variety] = x
+	}
+	x.wheels++
+	x.of = m
+}
+
+// variety is the likeliest variety of wheels with a plan, and what it begins with.
+func (p likeliest) variety(plan string) (string, wheel.Composition) {
+	found, most, start := "", 0, wheel.Composition{}
+	for _, name := range slices.Sorted(maps.Keys(p[plan])) {
+		if x := p[plan][name]; x.wheels > most {
+			found, most, start = name, x.wheels, x.of.Start
+		}
+	}
+	if v, ours := variety.Find(found); ours || found == "" {
+		all := variety.Builtin()
+		if i := slices.IndexFunc(all, func(v variety.Variety) bool { return v.Plan == plan }); found == "" {
+			v = all[max(i, 0)]
+		}
+		c := v.Composition
+		return v.Name, wheel.Composition{Moisture: c.Moisture, MoistureSD: c.MoistureSD, Fat: c.Fat, Salt: c.Salt, PH: c.PH}
+	}
+	start.Measured = false
+	return found, start
+}
+
+// lotOfTags is the lot of wheels whose make is lost: the index has it in lower case, and
+// their tags usually begin with it.
+func lotOfTags(ws []wheel.Wheel, folded string) string {
+	for _, w := range ws {
+		lot, _, ok := strings.Cut(w.Tag, "-")
+		if ok && (folded == "" || strings.EqualFold(lot, folded)) {
+			return lot
+		}
+	}
+	if folded == "" {
+		return "lost-" + ws[0].Make.String()[:8]
+	}
+	return folded
+}
+
+// firstDay is the earliest day of which the book knows something of some wheels.
+func (s *salvage) firstDay(ws []wheel.Wheel, first map[uuid.UUID]time.Time) day.Date {
+	zone, err := time.LoadLocation(s.set.Zone)
+	if err != nil {
+		zone = time.UTC
+	}
+	on := day.At(ws[0].Since, zone)
+	for _, w := range ws {
+		if on = min(on, day.At(w.Since, zone)); !first[w.ID].IsZero() {
+			on = min(on, day.At(first[w.ID], zone))
+		}
+	}
+	return on
+}
