@@ -127,7 +127,8 @@ func exported(t testing.TB, b *Book) string {
 // imported makes a new book from an export and gives it open.
 func imported(t testing.TB, path, text string, now func() time.Time) *Book {
 	t.Helper()
-	if _, _, err := Import(context.Background(), path, strings.NewReader(text), Options{Now: now, Altered: true}, nil); err != nil {
+	o := Options{Now: now, Altered: true}
+	if _, _, err := Import(context.Background(), path, strings.NewReader(text), o, nil); err != nil {
 		t.Fatal(err)
 	}
 	b, err := Open(path, Write, Options{Now: now})
@@ -653,7 +654,8 @@ func TestTheIndexOfEntriesIsMadeInRuns(t *testing.T) {
 	}
 	text := exported(t, f.book)
 	path := filepath.Join(t.TempDir(), "new.book")
-	if _, _, err := Import(context.Background(), path, strings.NewReader(text), Options{Now: f.clock.now}, nil); err != nil {
+	o := Options{Now: f.clock.now}
+	if _, _, err := Import(context.Background(), path, strings.NewReader(text), o, nil); err != nil {
 		t.Fatal(err)
 	}
 	b, err := Open(path, Write, Options{Now: f.clock.now})

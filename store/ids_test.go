@@ -78,7 +78,8 @@ func TestEntriesWhoseIdentityBeginsAsTheirWheelsAreFoundLikeAnyOther(t *testing.
 
 	// An export and its import, and a rebuilt index.
 	path, text := filepath.Join(t.TempDir(), "new.book"), exported(t, f.book)
-	if _, _, err := Import(context.Background(), path, strings.NewReader(text), Options{Now: f.clock.now}, nil); err != nil {
+	o := Options{Now: f.clock.now}
+	if _, _, err := Import(context.Background(), path, strings.NewReader(text), o, nil); err != nil {
 		t.Fatal(err)
 	}
 	was := f.dump()

@@ -70,7 +70,8 @@ func Import(ctx context.Context, path string, from io.Reader, o Options, tell fu
 	if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
 		return nil, nil, bookfile.Failed(path, "make", err)
 	}
-	l := &loader{ctx: ctx, r: bufio.NewReaderSize(from, 1<<20), tell: tell, tally: make([]Tally, len(sections)), path: path}
+	l := &loader{ctx: ctx, r: bufio.NewReaderSize(from, 1<<20), tell: tell, path: path}
+	l.tally = make([]Tally, len(sections))
 	for i, s := range sections {
 		l.tally[i].Record = s.record
 	}

@@ -229,7 +229,8 @@ func TestASalvageMakesALotAgainWhoseRecordIsLost(t *testing.T) {
 		want StandInLot
 	}{
 		{"with its indexes", nil, StandInLot{Lot: "261120A", Variety: "cheddar-waxed", Date: 20777}},
-		{"without", []string{bLots, bDates}, StandInLot{Lot: "261120A", Variety: "cheddar-waxed", Date: 20777, Guessed: true}},
+		{"without", []string{bLots, bDates},
+			StandInLot{Lot: "261120A", Variety: "cheddar-waxed", Date: 20777, Guessed: true}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			f := newFarm(t)

@@ -298,8 +298,8 @@ func (p Printer) findingWords(r reason.Reason) (string, bool) {
 		if r.Link == 0 {
 			return "has nothing in common with that of " + text.Safe(r.Path), true
 		}
-		return fmt.Sprintf("is that of %s up to %s (link %d), and then another", text.Safe(r.Path), minute(r.Written), r.Link),
-			true
+		return fmt.Sprintf("is that of %s up to %s (link %d), and then another", text.Safe(r.Path), minute(r.Written),
+			r.Link), true
 	case store.Behind:
 		return fmt.Sprintf("ends at %s, and its backup %s goes on: this is an older copy, or %s taken out",
 			minute(r.Since), text.Safe(r.Path), text.Count(r.Links, "link was", "links were")), true

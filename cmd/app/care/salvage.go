@@ -25,7 +25,8 @@ type Saved struct {
 	Rooms    []string   `json:"stand_ins"` // rooms made again with usual figures: their own are lost
 	NoBook   bool       `json:"settings_lost"`
 
-	Lots []store.StandInLot `json:"stand_in_lots"` // lots made again with the likeliest variety: their own records are lost
+	// Lots made again with the likeliest variety: their own records are lost.
+	Lots []store.StandInLot `json:"stand_in_lots"`
 }
 
 // PageGone is a page of the file that can't be read.
