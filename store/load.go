@@ -99,8 +99,8 @@ const MostProblems = 1000
 // tests.
 var (
 	partRows    = 1_000_000
-	batchRows   = 50_000
-	batchWheels = 2_000
+	batchRows   = 10_000
+	batchWheels = 500
 )
 
 // NewLoader begins a load into the book at path, which Write writes to.

@@ -38,6 +38,8 @@ type App struct {
 
 	Backups bool                 // it makes backups of the book by itself
 	Wrote   func(store.Settings) // told of each act that may have changed the book, where set
+
+	Pace func(recording bool, done, of int) // told how far an act on many wheels has come, where set
 }
 
 // Caller is who asks, and when what they record happened. The zero Caller is the
@@ -68,10 +70,14 @@ type Session struct {
 	Today day.Date
 	Who   string
 
-	batch uuid.UUID // what the IDs of this act's entries begin with
-	seq   uint32
-	laws  map[uuid.UUID]holdrule.Set // by make, as they are asked for
-	held  map[lay]bool               // by law, as they are asked for
+	batch  uuid.UUID // what the IDs of this act's entries begin with
+	seq    uint32
+	most   int                // wheels that may be picked in one transaction; 0: however many
+	picked []store.WheelState // instead of those that words name; nil: those
+	all    []store.WheelState // whom the act is about, where it takes several transactions
+
+	laws map[uuid.UUID]holdrule.Set // by make, as they are asked for
+	held map[lay]bool               // by law, as they are asked for
 }
 
 // Did is what an act came to.
@@ -158,7 +164,11 @@ func (a *App) with(ctx context.Context, c Caller, mode store.Mode, long bool, fn
 	if err := ctx.Err(); err != nil {
 		return err
 	}
-	b, err := store.Open(a.Book, mode, store.Options{Now: a.Now})
+	opt := store.Options{Now: a.Now}
+	if c.Part { // better late than half
+		opt.Wait = time.Minute
+	}
+	b, err := store.Open(a.Book, mode, opt)
 	if err != nil {
 		return err
 	}
@@ -310,6 +320,9 @@ func (s *Session) RecordID() (uuid.UUID, error) {
 // nil where it wasn't. Such an act changes nothing, whatever happened to its
 // wheels since.
 func (s *Session) known() (*Known, error) {
+	if left, err := s.Tx.Left(s.batch); left > 0 || err != nil {
+		return nil, err // it stopped half-way
+	}
 	es, err := s.Tx.EntriesByCommand(s.batch)
 	if err != nil {
 		return nil, err

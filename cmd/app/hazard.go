@@ -63,6 +63,14 @@ type Cautioned struct {
 // Warnings are the cautions of any result that has some.
 func (c Cautioned) Warnings() Cautions { return c.Cautions }
 
+// Hazards are what is cautioned about.
+func (c Cautioned) Hazards() (out []Hazard) {
+	for _, x := range c.Cautions {
+		out = append(out, x.Code)
+	}
+	return out
+}
+
 // Warn adds hazards that aren't there yet.
 func (c *Cautioned) Warn(hs ...Hazard) {
 	for _, h := range hs {

@@ -23,12 +23,15 @@ const MaxWord = 3*cave.MaxName + 3
 // are gone are left out unless named by their own tag. Words that name nothing
 // are an error, which names them all.
 func (s *Session) Pick(words []string) ([]store.WheelState, error) {
+	if s.picked != nil {
+		return s.picked, nil
+	}
 	if len(words) == 1 && strings.EqualFold(words[0], "all") && s.Write == nil {
 		return s.everyWheel()
 	}
 	var out []store.WheelState
-	seen := map[uuid.UUID]bool{}
-	done := map[string]bool{} // a repeated word adds nothing, and may cost a scan of the book
+	seen := map[uuid.UUID]bool{} // by wheel, whether a word named it alone
+	done := map[string]bool{}    // a repeated word adds nothing, and may cost a scan of the book
 	var unknown *Refusal
 	for _, group := range words {
 		for word := range strings.SplitSeq(group, ",") {
@@ -47,24 +50,29 @@ func (s *Session) Pick(words []string) ([]store.WheelState, error) {
 				return nil, err
 			}
 			for _, w := range found {
-				if s.Write != nil && len(found) > 1 { // one harmed wheel doesn't stop the others
-					if ok, err := s.Tx.Usable(w.Wheel); err != nil {
-						return nil, err
-					} else if !ok {
-						continue
-					}
-				}
-				if !seen[w.Wheel] {
-					seen[w.Wheel] = true
+				if alone, ok := seen[w.Wheel]; !ok {
 					out = append(out, w)
+				} else if alone {
+					continue
 				}
+				seen[w.Wheel] = len(found) == 1
 			}
 		}
 	}
 	if unknown != nil {
 		return nil, unknown
 	}
-	return out, nil
+	if s.most > 0 && len(out) > s.most {
+		return nil, tooMany{out}
+	}
+	var err error
+	return slices.DeleteFunc(out, func(w store.WheelState) bool { // one harmed wheel doesn't stop the others
+		ok := true
+		if s.Write != nil && !seen[w.Wheel] && err == nil {
+			ok, err = s.Tx.Usable(w.Wheel)
+		}
+		return !ok
+	}), err
 }
 
 // Printable says whether a word can be shown as it is: short, and without

@@ -148,10 +148,8 @@ func LoadProgress(s uc.Stage, what string, done, of int64) string {
 }
 
 // InParts is what is said before a long table is recorded in several transactions.
-func InParts(over int, by string) string {
-	return fmt.Sprintf("over %d rows: checked first, then recorded %s by %s;\n"+
-		"if it's interrupted, run the same command again to finish", over, by, by)
-}
+const InParts = "a long table: it's checked first, then recorded part by part;\n" +
+	"if it's interrupted, run the same command again to finish"
 
 // TimeLeft is a time to wait: "40 s left", "3 min left".
 func TimeLeft(d time.Duration) string {

@@ -14,11 +14,6 @@ import (
 	"rindkeep/wheel"
 )
 
-// AtOnce is how many rows of a table are recorded in one transaction. A longer table is
-// recorded in several, whole lots at a time, so that nobody waits long for the book; all of
-// it is checked before the first of them. Only tests change it.
-var AtOnce = 1000
-
 // Unfinished is why a table's wheels weren't all recorded. What was stays, and the same
 // table again brings the rest.
 type Unfinished struct {
@@ -34,10 +29,10 @@ func (u Unfinished) Unwrap() error { return u.Err }
 
 // ImportWheels takes a table of wheels and weights into the book. All that is wrong with
 // its rows is the error, intake.Problems, and then nothing was recorded; a table of up to
-// AtOnce rows is recorded whole or not at all, and of a longer one the error may be
+// app.AtOnce rows is recorded whole or not at all, and of a longer one the error may be
 // Unfinished.
 func ImportWheels(ctx context.Context, a *app.App, c app.Caller, q Wheels) (app.Did[Taken], error) {
-	c.Part = len(q.Table.Rows) > AtOnce
+	c.Part = len(q.Table.Rows) > app.AtOnce
 	if c.Part {
 		c.ID = "" // the rows tell what was recorded, whatever the ID
 	}
@@ -74,7 +69,7 @@ func (t *taking) check(ctx context.Context, a *app.App, c app.Caller, q Wheels) 
 		})
 		return err
 	}
-	for rows := range slices.Chunk(q.Table.Rows, AtOnce) {
+	for rows := range slices.Chunk(q.Table.Rows, app.AtOnce) {
 		if err := ask(func() error { return t.rows(rows, q.Table.Rows) }); err != nil {
 			return err
 		}
@@ -217,11 +212,11 @@ func (t *taking) parts() (out []part) {
 		}
 	}
 	for _, l := range t.order {
-		if n+len(l.rows) > AtOnce {
+		if n+len(l.rows) > app.AtOnce {
 			end()
 		}
-		for rows := range slices.Chunk(l.rows, AtOnce) {
-			if n+len(rows) > AtOnce {
+		for rows := range slices.Chunk(l.rows, app.AtOnce) {
+			if n+len(rows) > app.AtOnce {
 				end()
 			}
 			p, n = append(p, bit{l, rows}), n+len(rows)

@@ -86,9 +86,9 @@ func held(t *testing.T, a *app.App) (out []string) {
 
 // inParts has tables recorded so many rows at a time.
 func inParts(t *testing.T, rows int) {
-	was := AtOnce
-	AtOnce = rows
-	t.Cleanup(func() { AtOnce = was })
+	was := app.AtOnce
+	app.AtOnce = rows
+	t.Cleanup(func() { app.AtOnce = was })
 }
 
 func TestATableInPartsComesToWhatItComesToAtOnce(t *testing.T) {

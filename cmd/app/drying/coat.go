@@ -73,7 +73,14 @@ func Coat(ctx context.Context, a *app.App, c app.Caller, q Coating) (app.Did[Coa
 		why := wheel.AfterLess{Event: wheel.CoatedOn, After: q.After, Before: q.Before}
 		return app.Did[Coated]{}, app.Refuse(why).In("after")
 	}
-	return app.Act(ctx, a, c, func(s *app.Session) (Coated, error) { return coat(s, q) })
+	return app.ActOn(ctx, a, c, func(s *app.Session) (Coated, error) { return coat(s, q) }, (*Coated).add)
+}
+
+// add adds what was recorded of more wheels.
+func (d *Coated) add(o Coated) {
+	d.Wheels, d.Same = append(d.Wheels, o.Wheels...), d.Same && o.Same
+	d.Again, d.Other, d.Early = append(d.Again, o.Again...), append(d.Other, o.Other...), append(d.Early, o.Early...)
+	d.Warn(o.Hazards()...)
 }
 
 func coat(s *app.Session, q Coating) (Coated, error) {

@@ -17,8 +17,8 @@ import (
 	"rindkeep/wheel/verdict"
 )
 
-// Long is how many rows of a table are recorded in one transaction; a table with more
-// is loaded in several. Only tests change it.
+// Long is how many rows of a table are held and recorded as one command, in parts of
+// app.AtOnce; a table with more is loaded. Only tests change it.
 var Long = 100_000
 
 // Table is where the rows of a table come from.
@@ -28,7 +28,7 @@ type Table struct {
 	Size int64 // of the file in bytes; 0: not known
 
 	// Tell is told how far a load has come, in rows; in bytes, of the file's, while it is
-	// read and its size is known. It is not called for a table that isn't Long.
+	// read and its size is known. It is not called for a table that is recorded at once.
 	Tell func(stage Stage, done, of int64)
 }
 
@@ -77,8 +77,9 @@ const (
 // Code implements reason.Reason.
 func (ChangedSince) Code() string { return "changed-since-checked" }
 
-// WeighTable records a table of weights: up to Long rows as Weigh does, a longer one
-// part by part. The error may be intake.Problems, and Unfinished.
+// WeighTable records a table of weights: up to app.AtOnce rows as Weigh does, a longer one
+// part by part once all of it was checked. The error may be intake.Problems, and
+// Unfinished.
 func WeighTable(ctx context.Context, a *app.App, c app.Caller, q Weights, from Table) (app.Did[Weighed], error) {
 	t := &table{Table: from}
 	for len(q.Rows) <= Long {
@@ -87,10 +88,7 @@ func WeighTable(ctx context.Context, a *app.App, c app.Caller, q Weights, from T
 		}
 		switch r, err := t.next(); {
 		case errors.Is(err, io.EOF):
-			if err := a.BackupFirst(ctx, false); err != nil {
-				return app.Did[Weighed]{}, err
-			}
-			return app.Act(ctx, a, c, func(s *app.Session) (Weighed, error) { return weigh(s, q, t) })
+			return t.short(ctx, a, c, q)
 		case err != nil:
 			return app.Did[Weighed]{}, err
 		case r != nil:
@@ -112,6 +110,106 @@ func WeighTable(ctx context.Context, a *app.App, c app.Caller, q Weights, from T
 		Schema: app.Schema("weigh"), Results: []Outcome{}, Load: &done, Recorded: done.Recorded, Same: done.NoChange,
 		Wheels: done.Wheels,
 	}}, nil
+}
+
+// short records a table that isn't Long.
+func (t *table) short(ctx context.Context, a *app.App, c app.Caller, q Weights) (app.Did[Weighed], error) {
+	var parts [][]intake.Weight
+	if len(q.Rows) > app.AtOnce {
+		var err error
+		parts, err = app.Ask(ctx, a, c, func(s *app.Session) ([][]intake.Weight, error) { return partsOf(s, q.Rows) })
+		if err != nil {
+			return app.Did[Weighed]{}, err
+		}
+	}
+	if err := a.BackupFirst(ctx, len(parts) > 1); err != nil {
+		return app.Did[Weighed]{}, err
+	}
+	if len(parts) > 1 {
+		return t.byLot(ctx, a, c, q, parts)
+	}
+	return app.Act(ctx, a, c, func(s *app.Session) (Weighed, error) { return weigh(s, q, t) })
+}
+
+// partsOf cuts rows into transactions, between lots where it can; those of few wheels are
+// one.
+func partsOf(s *app.Session, rows []intake.Weight) (parts [][]intake.Weight, err error) {
+	lots, order, wheels := map[uuid.UUID][]intake.Weight{}, []uuid.UUID(nil), map[uuid.UUID]bool{}
+	for _, r := range rows {
+		w, err := s.Tx.WheelByTag(r.Tag)
+		if err != nil && !app.IsNotFound(err) {
+			return nil, err
+		}
+		if len(lots[w.Make]) == 0 {
+			order = append(order, w.Make)
+		}
+		wheels[w.ID] = true
+		lots[w.Make] = append(lots[w.Make], r)
+	}
+	if len(wheels) <= Few {
+		return nil, nil
+	}
+	var part []intake.Weight
+	for _, lot := range order {
+		if len(part) > 0 && len(part)+len(lots[lot]) > app.AtOnce {
+			parts, part = append(parts, part), nil
+		}
+		part = append(part, lots[lot]...)
+	}
+	return append(parts, part), nil
+}
+
+// byLot puts the parts of a table on trial, and then records them one by one.
+func (t *table) byLot(ctx context.Context, a *app.App, c app.Caller, q Weights,
+	parts [][]intake.Weight) (d app.Did[Weighed], err error) {
+	c.ID, c.Part = "", true // the rows tell what was recorded, whatever the ID
+	of := int64(len(q.Rows))
+	tell := func(s Stage, done int64) {
+		if t.Tell != nil {
+			t.Tell(s, done, min(done, 1)*of) // it begins at 0 of 0
+		}
+	}
+	var last *app.Session
+	done := int64(0)
+	tell(Checking, 0)
+	for _, q.Rows = range parts {
+		var bad intake.Problems
+		if _, err := app.Ask(ctx, a, c, func(s *app.Session) (Weighed, error) {
+			last = s.Trial()
+			return weigh(last, q, t)
+		}); err != nil && !errors.As(err, &bad) {
+			return d, err
+		}
+		done += int64(len(q.Rows))
+		tell(Checking, done)
+	}
+	if err := t.problems(); err != nil {
+		return d, err
+	}
+	q.Judged, done = true, 0
+	sum := Loaded{Schema: app.Schema("weigh-load")}
+	tell(Recording, 0)
+	for _, q.Rows = range parts {
+		x, err := app.Act(ctx, a, c, func(s *app.Session) (Weighed, error) {
+			s.Continue(last)
+			last = s
+			return weigh(s, q, t)
+		})
+		if err != nil && sum.Rows > 0 {
+			err = Unfinished{sum, err}
+		}
+		if err != nil {
+			return d, err
+		}
+		sum.Rows, sum.Recorded = sum.Rows+len(q.Rows), sum.Recorded+x.Result.Recorded
+		sum.NoChange, sum.Wheels = sum.NoChange+x.Result.Same, sum.Wheels+x.Result.Wheels
+		d.Result.Warn(x.Result.Hazards()...)
+		done += int64(len(q.Rows))
+		tell(Recording, done)
+	}
+	d.Result.Schema, d.Result.Results = app.Schema("weigh"), []Outcome{}
+	d.Result.Recorded, d.Result.Same, d.Result.Wheels = sum.Recorded, sum.NoChange, sum.Wheels
+	return d, nil
 }
 
 // table is a table with what is wrong with it.

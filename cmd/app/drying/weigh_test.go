@@ -1,7 +1,9 @@
 package drying
 
 import (
+	"context"
 	"errors"
+	"fmt"
 	"path/filepath"
 	"strings"
 	"testing"
@@ -128,5 +130,73 @@ func TestATableGivesAllThatIsWrongWithItsRows(t *testing.T) {
 	}
 	if n := entries(t, a); n != before {
 		t.Errorf("%d entries, want the %d before", n, before)
+	}
+}
+
+// weighsAll is a book with four lots of sixty wheels more, and what records a table of
+// their weights.
+func weighsAll(t *testing.T, more ...string) (*app.App,
+	func(context.Context, func(Stage, int64, int64)) (app.Did[Weighed], error)) {
+	t.Helper()
+	a := weighable(t)
+	lines := []string{"tag,weight g,date"}
+	for _, lot := range []string{"A", "B", "C", "D"} {
+		q := makes.New{Variety: "cheddar-waxed", Lot: lot}
+		for i := range 60 {
+			q.Weights = append(q.Weights, quantity.Grams(2000+i))
+			lines = append(lines, fmt.Sprintf("%s-%02d,%d,2026-11-24", lot, i+1, 1985+i))
+		}
+		if _, err := makes.Create(t.Context(), a, app.Caller{At: "2026-11-23T17:00"}, q); err != nil {
+			t.Fatal(err)
+		}
+	}
+	text := strings.Join(append(lines, more...), "\n")
+	return a, func(ctx context.Context, tell func(Stage, int64, int64)) (app.Did[Weighed], error) {
+		rows, err := intake.OpenWeights(strings.NewReader(text))
+		if err != nil {
+			t.Fatal(err)
+		}
+		return WeighTable(ctx, a, app.Caller{}, Weights{Brief: true}, Table{Name: "w.csv", Rows: rows, Tell: tell})
+	}
+}
+
+func TestALongTableIsRecordedInPartsAndOneCommand(t *testing.T) {
+	app.AtOnce = 50
+	t.Cleanup(func() { app.AtOnce = 1000 })
+	a, weigh := weighsAll(t)
+	before := entries(t, a)
+	ctx, stop := context.WithCancel(t.Context())
+	_, err := weigh(ctx, func(s Stage, done, _ int64) {
+		if s == Recording && done > 100 {
+			stop()
+		}
+	})
+	var u Unfinished
+	if !errors.As(err, &u) || u.Loaded.Recorded != 120 || entries(t, a)-before != 120 {
+		t.Fatalf("stopped: %+v, %v", u.Loaded, err)
+	}
+	for again := range 2 {
+		d, err := weigh(t.Context(), nil)
+		if err != nil || d.Result.Recorded != 120*(1-again) || d.Result.Same != 120*(1+again) {
+			t.Errorf("run %d: %+v, %v", again, d.Result, err)
+		}
+	}
+	if n := entries(t, a) - before; n != 240 {
+		t.Errorf("%d weights are in the book", n)
+	}
+}
+
+func TestABadRowOfALongTableRecordsNothing(t *testing.T) {
+	app.AtOnce = 50
+	t.Cleanup(func() { app.AtOnce = 1000 })
+	a, weigh := weighsAll(t, "L1-01,2600,2026-11-24", "E-01,1900,2026-11-24")
+	before := entries(t, a)
+	_, err := weigh(t.Context(), nil)
+	var bad intake.Problems
+	if !errors.As(err, &bad) || len(bad) != 2 || bad[0].Line != 242 || bad[1].Line != 243 {
+		t.Errorf("%v", err)
+	}
+	if n := entries(t, a); n != before {
+		t.Errorf("%d entries came", n-before)
 	}
 }

@@ -73,7 +73,7 @@ type LikeOwnCommand OwnCommand
 
 func (LikeOwnCommand) Code() string { return "like-own-command" }
 
-// Did records that a job was done or skipped, all of it or nothing.
+// Did records that a job was done or skipped, all of it or nothing up to app.AtOnce wheels.
 func Did(ctx context.Context, a *app.App, c app.Caller, q Job) (app.Did[JobDone], error) {
 	if q.Skipped && q.Note == "" {
 		return app.Did[JobDone]{}, app.Misuse("why", reason.Missing{What: "why"})
@@ -86,7 +86,19 @@ func Did(ctx context.Context, a *app.App, c app.Caller, q Job) (app.Did[JobDone]
 			}
 		}
 	}
-	return app.Act(ctx, a, c, func(s *app.Session) (JobDone, error) { return did(s, q) })
+	return app.ActOn(ctx, a, c, func(s *app.Session) (JobDone, error) { return did(s, q) }, (*JobDone).add)
+}
+
+// add adds what was recorded of more wheels.
+func (d *JobDone) add(o JobDone) {
+	d.Wheels, d.NoChange = append(d.Wheels, o.Wheels...), append(d.NoChange, o.NoChange...)
+	d.Shared = append(d.Shared, o.Shared...)
+	for i := range d.Jobs {
+		j, k := &d.Jobs[i], o.Jobs[i]
+		j.Wheels, j.NoChange = append(j.Wheels, k.Wheels...), append(j.NoChange, k.NoChange...)
+		j.Shared = append(j.Shared, k.Shared...)
+	}
+	d.Warn(o.Hazards()...)
 }
 
 // jobs are the jobs that are recorded, each once.

@@ -56,7 +56,7 @@ func Move(ctx context.Context, a *app.App, c app.Caller, q NewPlace) (d app.Did[
 
 // fit doubts wheels that come to a place where they don't fit.
 func (q NewPlace) fit(s *app.Session, to cave.Place) error {
-	ws, err := s.Pick(q.What)
+	ws, err := s.Named(q.What)
 	if err != nil {
 		return err
 	}

@@ -37,7 +37,7 @@ type Recorded struct {
 // nil leaves it as it is.
 func each(ctx context.Context, a *app.App, c app.Caller, what []string, like wheel.Entry,
 	fill func(*app.Session, *Recorded, store.WheelState, *wheel.Entry) error) (app.Did[Recorded], error) {
-	return app.Act(ctx, a, c, func(s *app.Session) (Recorded, error) {
+	act := func(s *app.Session) (Recorded, error) {
 		d := Recorded{Schema: app.Schema("recorded"), Entry: like}
 		var r app.Recorded
 		write := func() (err error) {
@@ -58,7 +58,24 @@ func each(ctx context.Context, a *app.App, c app.Caller, what []string, like whe
 			return d, err
 		}
 		return d, d.caution(s, r.Wheels)
-	})
+	}
+	switch like.Kind {
+	case wheel.Moved, wheel.Noted, wheel.Planned: // the others hold wheels or let them go: all or none
+		return app.ActOn(ctx, a, c, act, (*Recorded).add)
+	}
+	return app.Act(ctx, a, c, act)
+}
+
+// add adds what was recorded of more wheels.
+func (d *Recorded) add(o Recorded) {
+	d.Wheels, d.Same = append(d.Wheels, o.Wheels...), d.Same && o.Same
+	for _, r := range o.Notes {
+		note(&d.Notes, r)
+	}
+	for _, r := range o.Duties {
+		note(&d.Duties, r)
+	}
+	d.Warn(o.Hazards()...)
 }
 
 // backdated keeps wheels in their safety holds that were in another room before today: a

@@ -33,6 +33,12 @@ rindkeep book import wheels.csv --map --kinds="Bergkäse=tomme"  what the table 
 			}
 			return importExport(c, args[0], altered)
 		})
+	cmd.Long = cmd.Short + `.
+
+All rows of a table are checked before the first is recorded. A table of up to 1000 rows
+is recorded whole or not at all; a longer one lot by lot, so that others can use the book
+in between. If that is interrupted, run the same command again: what is in the book
+already is left as it is.`
 	fl := cmd.Flags()
 	fl.StringVar(&f.mapping, "map", "", "add wheels and weights from a CSV or XLSX to the book; "+
 		"columns by their headings, or `FIELD=HEADING,..`")

@@ -95,11 +95,11 @@ func confirmed(c *console.Console) error {
 
 func takeWheels(c *console.Console, name string, q care.Wheels) error {
 	p := console.Pace{C: c, Of: "rows"}
-	if len(q.Table.Rows) > care.AtOnce && !q.Try {
-		p.Note = words.InParts(care.AtOnce, "lot")
+	if len(q.Table.Rows) > app.AtOnce && !q.Try {
+		p.Note = words.InParts
 	}
 	q.Tell = p.Tell
-	defer debug.SetGCPercent(debug.SetGCPercent(300)) // much is made and little of it kept
+	defer debug.SetGCPercent(debug.SetGCPercent(150)) // much is made and little of it kept
 	did, err := care.ImportWheels(c.Ctx, c.App, c.Caller(), q)
 	p.End()
 	var u care.Unfinished

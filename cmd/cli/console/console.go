@@ -3,6 +3,7 @@ package console
 import (
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"strings"
 	"time"
@@ -29,6 +30,8 @@ type Console struct {
 	Log     zerolog.Logger
 	Command string   // the command's whole name
 	Args    []string // the command line
+
+	wheels Pace // of an act on many
 
 	Started    bool            // the command line was understood: what fails from here is no usage error
 	Harm       []store.Finding // what couldn't be read and was left out
@@ -113,7 +116,7 @@ func (c *Console) ReadFlags(cmd *cobra.Command) error {
 	c.Command = cmd.CommandPath()
 	*c.App = app.App{Book: c.Book, Now: c.Env.Now, Person: c.Env.Person(), Log: c.Log,
 		Opened: c.bookOpened, Harmed: c.bookHarmed, Backups: c.Env.Backups,
-		Wrote: func(set store.Settings) { c.Wrote = &set }}
+		Wrote: func(set store.Settings) { c.Wrote = &set }, Pace: c.paceOfWheels()}
 	c.Log.Debug().Str("command", c.Command).Str("book", c.Book).Msg("run")
 	return nil
 }
@@ -141,6 +144,13 @@ func Ask[R any](c *Console, fn func(*app.Session) (R, error)) (R, error) {
 // Saved notes that an act is in the book for good, and says so where it was there
 // before; done is true then, and nothing is left to print.
 func Saved[R any](c *Console, d app.Did[R], err error) (r R, done bool, _ error) {
+	var x app.Stopped
+	if errors.As(err, &x) {
+		c.wheels.End()
+		c.Committed = true
+		c.Note("recorded for %d of %s before that; to go on, run the same command again with --id %s;\n"+
+			"to undo it: rindkeep strike last --why TEXT", x.Done, text.Count(x.Of, "wheel"), x.ID)
+	}
 	if err != nil {
 		return r, true, err
 	}

@@ -67,3 +67,23 @@ func (p *Pace) End() {
 		fmt.Fprint(p.C.Env.Err, "\r\x1b[K")
 	}
 }
+
+// paceOfWheels tells how far an act on many wheels has come.
+func (c *Console) paceOfWheels() func(recording bool, done, of int) {
+	p := &c.wheels
+	p.C, p.Of = c, "wheels"
+	at := drying.Reading
+	return func(recording bool, done, of int) {
+		stage := drying.Checking
+		if recording {
+			stage = drying.Recording
+		}
+		if stage != at {
+			at = stage
+			p.Tell(stage, 0, 0)
+		}
+		if p.Tell(stage, int64(done), int64(of)); recording && done == of {
+			p.End()
+		}
+	}
+}

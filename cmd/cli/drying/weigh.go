@@ -47,12 +47,11 @@ rindkeep weigh --from - < weights.csv`,
 Each row of a table needs its date, or --on gives it for those without one. Run
 twice, a table changes nothing the second time.
 
-A table of up to 100000 rows is recorded whole or not at all. A longer one is
-checked first, a million rows at a time, then recorded wheel by wheel, and others
-can use the book meanwhile. If it's interrupted, what
-was recorded stays; run the same command again to finish: rows that are there
-already change nothing. strike last can't cancel such a load: make a backup
-first.`
+A table of up to 1000 rows is recorded whole or not at all. A longer one is checked
+first, up to a million rows at a time, and then recorded lot by lot, so that others
+can use the book in between. If it's interrupted, what was recorded stays; run the
+same command again to finish: rows that are there already change nothing. strike last
+can't cancel over 100000 rows: make a backup first.`
 	f := cmd.Flags()
 	f.StringVar(&from, "from", "", "CSV or XLSX `FILE` of weights; - for standard input")
 	f.StringVar(&sheet, "sheet", "", "with --from: `NAME` of the workbook's sheet (default: its first)")
@@ -108,7 +107,7 @@ func weighTable(c *console.Console, q drying.Weights, file, sheet string) error 
 	if err != nil {
 		return app.About(file, intake.In(file, err))
 	}
-	p := console.Pace{C: c, Of: "weights", Note: words.InParts(drying.Long, "wheel")}
+	p := console.Pace{C: c, Of: "weights", Note: words.InParts}
 	t := drying.Table{Name: file, Rows: rows, Tell: p.Tell}
 	if st, err := os.Stat(file); err == nil && file != "-" && st.Mode().IsRegular() {
 		t.Size = st.Size()
@@ -118,7 +117,7 @@ func weighTable(c *console.Console, q drying.Weights, file, sheet string) error 
 	var u drying.Unfinished
 	if errors.As(err, &u) && u.Loaded.Recorded > 0 {
 		c.Committed = true
-		c.Note("%s of %s were recorded before that, wheel by wheel; run the same command again to go on",
+		c.Note("%s of %s were recorded before that; run the same command again to go on",
 			text.Count(u.Loaded.Recorded, "weight"), text.Count(u.Loaded.Wheels, "wheel"))
 	}
 	var bad intake.Problems

@@ -28,6 +28,11 @@ rindkeep did wash cellar/A/2 --on yesterday --by Orla
 rindkeep did turn,brush cellar/A/2        both jobs at once
 rindkeep did turn all --twice             once more, and not by two people together`, console.AtLeast("JOB", "WHAT"),
 		func(_ *cobra.Command, args []string) error { return handled(c, q, args) })
+	cmd.Long = cmd.Short + `.
+
+For up to 1000 wheels it is recorded at once, or not at all; for more of them lot by lot,
+so that others can use the book in between. If that is interrupted, it says how to go on.
+So do wheel move, wheel note, wheel plan, coat and skip.`
 	cmd.Flags().StringVar(&q.Note, "note", "", "`TEXT` to save with it")
 	return finished(c, cmd, &q)
 }
