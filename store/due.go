@@ -33,6 +33,19 @@ func (t *ReadTx) Due(date day.Date) ([]Task, error) {
 // to a person: what Due lists, without holding it all. It stops when fn says
 // false.
 func (t *ReadTx) EachDue(date day.Date, fn func(Task) bool) error {
+	return t.eachDue(date, t.eachTask, fn)
+}
+
+// EachDueAt is EachDue of one place, the deeper parts of it included; "" is of the wheels
+// that have no place. It costs what is due there, and a look at each day on which
+// anything fell due.
+func (t *ReadTx) EachDueAt(date day.Date, at cave.Place, fn func(Task) bool) error {
+	return t.eachDue(date, func(by day.Date, fn func(Task) bool) error { return t.eachTaskAt(by, at, fn) },
+		func(task Task) bool { return task.Place != at && !task.Place.Within(at) || fn(task) })
+}
+
+// eachDue is EachDue with what goes through the index as things stand.
+func (t *ReadTx) eachDue(date day.Date, each func(day.Date, func(Task) bool) error, fn func(Task) bool) error {
 	if err := t.ready(); err != nil {
 		return err
 	}
@@ -48,22 +61,46 @@ func (t *ReadTx) EachDue(date day.Date, fn func(Task) bool) error {
 	if c.Newest >= end.UnixMilli() || c.Closed != day.None && c.Closed >= date {
 		return t.dueAsOf(date, end, listed)
 	}
-	return t.eachTask(date, listed)
+	return each(date, listed)
+}
+
+// eachTaskAt is eachTask of one place. The index is by date first: it's looked at once
+// or twice for each.
+func (t *ReadTx) eachTaskAt(by day.Date, at cave.Place, fn func(Task) bool) error {
+	var dates []day.Date
+	c := t.bucket(bDue).Cursor()
+	for k, _ := c.First(); k != nil && len(k) >= 4 && dateOf(k) <= by; k, _ = c.Seek(dateBytes(nil, dateOf(k)+1)) {
+		dates = append(dates, dateOf(k))
+	}
+	noted, more := t.notes(), true
+	for _, d := range dates {
+		for _, sep := range []string{"\x00", "/"} {
+			err := t.tasksIn(append(dateBytes(nil, d), string(at)+sep...), noted, func(task Task) bool {
+				more = fn(task)
+				return more
+			})
+			if err != nil || !more {
+				return err
+			}
+		}
+	}
+	return nil
 }
 
 // eachTask goes through every task that is due by a date, as things stand, in
 // the order of the day each falls due. Those whose last day is over are among
 // them where no entry came since. It stops when fn says false.
 func (t *ReadTx) eachTask(by day.Date, fn func(Task) bool) error {
-	noted := t.notes()
+	return t.tasksIn(nil, t.notes(), func(task Task) bool { return task.Due <= by && fn(task) })
+}
+
+// tasksIn goes through the tasks whose keys in the index begin so.
+func (t *ReadTx) tasksIn(prefix []byte, noted func(*Task) error, fn func(Task) bool) error {
 	var place cave.Place
-	for k, v := range t.in(bDue, nil) {
+	for k, v := range t.in(bDue, prefix) {
 		s, p, w, ok := splitDueKey(k)
 		if !ok {
 			return t.damaged(pack.ErrForm, "index", bDue)
-		}
-		if s.due > by {
-			return nil
 		}
 		if string(place) != string(p) { // neighbours share their place
 			place = cave.Place(p)

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math/rand/v2"
 	"slices"
+	"strings"
 	"testing"
 	"time"
 
@@ -218,4 +219,54 @@ func TestAnyOrderOfEntriesGivesTheSameBook(t *testing.T) {
 			r.Fatal("sent again in another order it changed the book")
 		}
 	})
+}
+
+func TestWhatIsDueAtAPlaceIsThatPartOfTheDay(t *testing.T) {
+	f := newFarm(t)
+	_, ws := lotOf(t, "261110A", "2026-11-10", 12, "")
+	m, _ := lotOf(t, "261110A", "2026-11-10", 0, "")
+	for i := range ws {
+		ws[i].Make, ws[i].Place = m.ID, []cave.Place{"cellar", "cellar/A", "cellar/A/1", "cellar/AA/1", "fridge/A/1", ""}[i%6]
+	}
+	f.update(func(tx *WriteTx) error {
+		if err := tx.PutMake(m); err != nil {
+			return err
+		}
+		return tx.AddWheels(ws)
+	})
+	f.put(f.did(ws[0].ID, wheel.Turn, "2026-11-24 08:00"), f.did(ws[2].ID, wheel.Turn, "2026-11-21 08:00"))
+	for _, date := range []string{"2026-11-25", "2026-11-23"} { // the second from before the last entry
+		on, _ := day.ParseISO(date)
+		some := 0
+		for _, at := range []cave.Place{"cellar", "cellar/A", "cellar/A/1", "fridge", "attic", ""} {
+			var got, want []Task
+			err := f.book.View(func(tx *ReadTx) error {
+				all := func(task Task) bool {
+					if task.Place == at || task.Place.Within(at) {
+						want = append(want, task)
+					}
+					return true
+				}
+				if err := tx.EachDue(on, all); err != nil {
+					return err
+				}
+				return tx.EachDueAt(on, at, func(task Task) bool { got = append(got, task); return true })
+			})
+			if err != nil {
+				t.Fatal(err)
+			}
+			byTag := func(a, b Task) int {
+				return strings.Compare(fmt.Sprint(a.Tag, a.Job, a.Due), fmt.Sprint(b.Tag, b.Job, b.Due))
+			}
+			slices.SortFunc(got, byTag)
+			slices.SortFunc(want, byTag)
+			if diff := cmp.Diff(want, got); diff != "" {
+				t.Errorf("%s at %s: %s", date, at, diff)
+			}
+			some += len(got)
+		}
+		if some == 0 {
+			t.Error("nothing was due on " + date)
+		}
+	}
 }

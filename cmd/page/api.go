@@ -153,6 +153,7 @@ func (s *Server) write(w http.ResponseWriter, r *http.Request, a act) {
 	c.caller.Unsure = v.truth("unsure")
 	doc, err := inTurn(c, func(c *call) (any, error) { return a.do(c, v) })
 	s.answer(w, r, doc, a.placed(err))
+	s.live.Nudge()
 }
 
 // sent reads the fields of an act from a request.

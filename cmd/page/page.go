@@ -16,6 +16,7 @@ import (
 
 	"rindkeep/cmd/app"
 	"rindkeep/cmd/page/access"
+	"rindkeep/cmd/page/live"
 )
 
 // Options are what a page is served with.
@@ -41,7 +42,9 @@ type Server struct {
 	kept      keeper
 	assets    *assets
 	pages     *pages
-	live      *live
+	live      *live.Hub
+	boards    live.Boards
+	cuts      cuts
 	limits    limits
 	tries     *tries
 	guesses   *turns
@@ -64,13 +67,16 @@ func newServer(o Options, lim limits) (*Server, error) {
 		return nil, err
 	}
 	g := func(at int) *gate { return newGate(at, lim.waiting, lim.wait) }
-	return &Server{opt: o, reads: g(lim.commands), long: g(1), writes: g(lim.commands), assets: a, pages: p,
-		live: newLive(o.Rev), limits: lim, tries: newTries(), guesses: newTurns(mostGuesses, lim.waiting),
-		pause: pauseFor}, nil
+	s := &Server{opt: o, reads: g(lim.commands), long: g(1), writes: g(lim.commands), assets: a, pages: p,
+		live: live.New(o.Rev), limits: lim, tries: newTries(), guesses: newTurns(mostGuesses, lim.waiting),
+		pause: pauseFor}
+	s.boards.Rev, s.boards.Render = o.Rev, s.renderShelf
+	s.live.Version, s.live.StillIn = s.version, s.stillIn
+	return s, nil
 }
 
 // Close lets go of the pages that listen for changes.
-func (s *Server) Close() { s.live.stop() }
+func (s *Server) Close() { s.live.Stop() }
 
 // Handler is everything the server answers.
 func (s *Server) Handler() http.Handler {

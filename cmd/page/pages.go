@@ -2,6 +2,7 @@ package page
 
 import (
 	"bytes"
+	"cmp"
 	"compress/gzip"
 	"fmt"
 	"html/template"
@@ -55,7 +56,8 @@ func templatesIn(p words.Printer, a *assets) (map[string]*template.Template, err
 // View is what the frame of every page is filled with.
 type View struct {
 	Template string
-	Status   int // 0: 200
+	Status   int    // 0: 200
+	Part     string // a template of it, instead of the whole page
 
 	Title string // of the document
 	Here  string // which part of the page this is: round, wheels, rooms, ...
@@ -91,7 +93,7 @@ func (s *Server) show(w http.ResponseWriter, r *http.Request, status int, name s
 		v.Saved = s.opt.Backup()
 	}
 	var b bytes.Buffer
-	if err := t.Execute(&b, v); err != nil {
+	if err := t.ExecuteTemplate(&b, cmp.Or(v.Part, "frame.html"), v); err != nil {
 		s.fail(w, r, err)
 		return
 	}

@@ -5,7 +5,9 @@ import (
 	"encoding/hex"
 	"encoding/json"
 	"fmt"
+	"html/template"
 	"net/http"
+	"net/url"
 	"slices"
 	"strings"
 
@@ -13,6 +15,7 @@ import (
 	"rindkeep/cmd/app/drying"
 	"rindkeep/cmd/app/rooms"
 	"rindkeep/cmd/app/round"
+	"rindkeep/cmd/page/live"
 	"rindkeep/cmd/text"
 	"rindkeep/cmd/words"
 	"rindkeep/wheel"
@@ -31,6 +34,16 @@ type roundBody struct {
 	Jobs     []string // that there are on the list, in the order of a round
 	Room     string   // the one asked for, "" for all
 	Job      string
+
+	List     string // the query of the list's address
+	Have     string // names the state of it
+	Tiles    []tile // instead of the cards, where these are too many
+	Chosen   []string
+	Others   []link
+	Before   string // pages of the same
+	After    string
+	MayShare bool
+	Here     []openPage
 }
 
 type roomCards struct {
@@ -42,6 +55,9 @@ type shelfCards struct {
 	Place string
 	Name  string // within the room, as on paper
 	Cards []card
+
+	HTML template.HTML // of all of it, where it was made before
+	Same bool          // the page that asks has it
 }
 
 // card is one line of the list.
@@ -64,7 +80,7 @@ type card struct {
 var recorded = map[wheel.Job]string{wheel.Weigh: "weigh", wheel.Check: "check", wheel.Coat: "coat", wheel.Move: "move"}
 
 func (s *Server) roundRoutes(m *http.ServeMux) {
-	m.HandleFunc("GET /{$}", s.page(roundPage))
+	m.HandleFunc("GET /{$}", s.roundPage)
 	m.HandleFunc("GET /sw.js", s.worker)
 	m.HandleFunc("POST /phone", s.announced)
 	m.HandleFunc("GET /before", s.before)
@@ -82,46 +98,36 @@ func (s *Server) before(w http.ResponseWriter, r *http.Request) {
 	s.answer(w, r, doc, err)
 }
 
-// today lists the day's work that a query asks for.
-func today(c *call, together bool) (round.Today, error) {
-	q := round.Asked{Room: c.text("room"), Together: together}
-	for w := range strings.SplitSeq(c.text("only"), ",") {
-		if strings.TrimSpace(w) == "" {
-			continue
-		}
-		j, err := wheel.ParseJob(w)
-		if err != nil {
-			return round.Today{}, app.Misread("only", err)
-		}
-		q.Only = append(q.Only, j)
-	}
-	if s := c.text("share"); s != "" {
-		var err error
-		if q.Share, err = round.ParseShare(s); err != nil {
-			return round.Today{}, app.Misread("share", err)
-		}
+func showToday(c *call) (any, error) {
+	q, err := askedFor(c.q)
+	if err != nil {
+		return nil, err
 	}
 	t, err := round.ListDay(c.ctx, c.app, c.caller, q)
-	if err == nil {
-		c.words().FillToday(&t)
-	}
-	return t, err
+	return filled(t, err, c.words().FillToday)
 }
 
-func showToday(c *call) (any, error) { return today(c, false) }
-
-// roundPage is the day's round. ?room= and ?job= narrow it also where no script
-// runs.
-func roundPage(c *call) (View, error) {
-	at := c.s.opt.Now().UnixMilli()
-	c.q.Set("only", c.text("job"))
-	t, err := today(c, true)
-	if err != nil {
-		return View{}, err
+// roundPage is the day's round, or the part of it that this phone shows. A page that has
+// it says as of when, in X-Round, and gets what changed since.
+func (s *Server) roundPage(w http.ResponseWriter, r *http.Request) {
+	c := s.callOf(r)
+	list, chosen := listOf(r)
+	units := c.words().Units
+	shown, err := inTurn(c, func(c *call) (live.Shown, error) { return s.board(c.ctx, units, list) })
+	if err != nil && chosen { // a room that's gone since: choose another
+		list = url.Values{}
+		shown, err = inTurn(c, func(c *call) (live.Shown, error) { return s.board(c.ctx, units, list) })
 	}
-	b := bodyOf(t, c.words())
-	b.At, b.Room, b.Job = at, c.text("room"), c.text("job")
-	return View{Template: "round.html", Title: "The round", Here: "round", Body: b}, nil
+	if err != nil {
+		s.refuse(w, r, err)
+		return
+	}
+	b := bodyFrom(shown, r.Header.Get("X-Round"))
+	v := View{Template: "round.html", Title: "The round", Here: "round", Body: &b}
+	if r.Header.Get("X-Round") != "" {
+		v.Part = "changes"
+	}
+	s.show(w, r, http.StatusOK, v.Template, v)
 }
 
 // bodyOf lays the day's list out by room and shelf.

@@ -31,7 +31,7 @@ func (s *Server) Serve(ctx context.Context, l net.Listener,
 	l = newCrowd(l, s.limits.open, s.limits.openEach, s.opt.Now, func(from string) {
 		s.opt.Log.Warn().Str("from", from).Msg("too many connections: more are turned away")
 	})
-	h.RegisterOnShutdown(s.live.stop)
+	h.RegisterOnShutdown(s.live.Stop)
 	var stopping sync.WaitGroup
 	over := make(chan struct{})
 	stopping.Go(func() {

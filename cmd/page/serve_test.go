@@ -250,9 +250,9 @@ func listen(t testing.TB, c *http.Client, url string, head map[string]string) (n
 
 func TestOpenPagesHearOfChanges(t *testing.T) {
 	st := newStage(t)
-	st.server.live.look = 5 * time.Millisecond
+	st.server.live.Look = 5 * time.Millisecond
 	var looks atomic.Int64
-	st.server.live.rev = func() (uint64, error) {
+	st.server.live.Rev = func() (uint64, error) {
 		looks.Add(1)
 		if st.rev.Load() == 99 {
 			return 0, errors.New("no book just now")
@@ -301,7 +301,7 @@ func TestAnOpenPageOutlivesTheTimeLimitsOfOtherAnswers(t *testing.T) {
 			st := newStage(t, func(_ *Options, l *limits) {
 				l.header, l.read, l.write = 100*time.Millisecond, 150*time.Millisecond, 200*time.Millisecond
 			})
-			st.server.live.look = 5 * time.Millisecond
+			st.server.live.Look = 5 * time.Millisecond
 			cl, scheme := alone(t), "http"
 			certificate := c.For
 			if over {
@@ -324,24 +324,6 @@ func TestAnOpenPageOutlivesTheTimeLimitsOfOtherAnswers(t *testing.T) {
 				t.Errorf("it hears %q", got)
 			}
 		})
-	}
-}
-
-func TestTooManyOpenPagesAreToldSo(t *testing.T) {
-	l := newLive(func() (uint64, error) { return 1, nil })
-	defer l.stop()
-	var last chan uint64
-	for range mostLive {
-		if last, _ = l.join(); last == nil {
-			t.Fatal("sent away too early")
-		}
-	}
-	if c, _ := l.join(); c != nil {
-		t.Error("one more is taken")
-	}
-	l.leave(last)
-	if c, _ := l.join(); c == nil {
-		t.Error("after one left none is taken")
 	}
 }
 

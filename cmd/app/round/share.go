@@ -11,6 +11,7 @@ import (
 
 	"rindkeep/cave"
 	"rindkeep/cave/reason"
+	"rindkeep/store"
 )
 
 // Share is one person's part of a day's work, the Nth of Of. The zero value is all
@@ -70,43 +71,110 @@ const uneven = 1.25
 // quarter more minutes than the average; else cut by the minutes of the day. With fewer
 // racks than people the cuts are between shelves.
 func (l List) Split(n int, rank map[string]int, shelves map[cave.Place]int) []List {
-	at := func(p cave.Place) cave.Place { return p.Rack() }
-	units := inOrder(l, rank, shelves, at)
+	return l.parts(l.cut(n, rank, shelves), n)
+}
+
+// Cut says into which part of a day, from 0, each rack falls, or each shelf.
+type Cut struct {
+	shelves bool
+	of      map[cave.Place]int
+}
+
+// unit is the rack or shelf of a place that a cut keeps together.
+func (c Cut) unit(p cave.Place) cave.Place {
+	if c.shelves {
+		return p
+	}
+	return p.Rack()
+}
+
+// part is the part that a place falls into. One that came after the cut is in the first.
+func (c Cut) part(p cave.Place) int { return c.of[c.unit(p)] }
+
+// each goes through what is due in one part, within a place if one is given, by what does
+// so at one place.
+func (c Cut) each(part int, shelves map[cave.Place]int, in cave.Place,
+	due func(cave.Place, func(store.Task) bool) error, fn func(store.Task) bool) error {
+	units := map[cave.Place]bool{"": true}
+	for u := range c.of {
+		units[u] = true
+	}
+	for p := range shelves {
+		units[c.unit(p)] = true
+	}
+	for u := range units {
+		if c.of[u] != part || in != "" && !u.Within(in) && !in.Within(u) {
+			continue
+		}
+		if err := due(u, func(t store.Task) bool { return c.unit(t.Place) != u || fn(t) }); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (l List) cut(n int, rank map[string]int, shelves map[cave.Place]int) Cut {
+	var c Cut
+	units := inOrder(l, rank, shelves, c.unit)
 	if len(units) < n {
-		at = func(p cave.Place) cave.Place { return p }
-		units = inOrder(l, rank, shelves, at)
+		c.shelves = true
+		units = inOrder(l, rank, shelves, c.unit)
 	}
 	stand, minutes := make(map[cave.Place]float64), make(map[cave.Place]float64)
 	for p, wheels := range shelves {
-		stand[at(p)] += float64(wheels)
+		stand[c.unit(p)] += float64(wheels)
 	}
 	for _, x := range l.Lines {
-		minutes[at(x.Place)] += x.Minutes
+		minutes[c.unit(x.Place)] += x.Minutes
 	}
-	of, longest := cut(units, stand, n), func(of map[cave.Place]int) (most float64) {
+	longest := func(of map[cave.Place]int) (most float64) {
 		sums := make([]float64, n)
 		for u, m := range minutes {
 			sums[of[u]] += m
 		}
 		return slices.Max(sums)
 	}
-	if longest(of) > uneven*l.Minutes/float64(n) {
-		if by := cut(units, minutes, n); longest(by) < longest(of) {
-			of = by
+	c.of = cut(units, stand, n)
+	if longest(c.of) > uneven*l.Minutes/float64(n) {
+		if by := cut(units, minutes, n); longest(by) < longest(c.of) {
+			c.of = by
 		}
 	}
+	return c
+}
+
+func (l List) parts(c Cut, n int) []List {
 	parts := make([]List, n)
 	for i := range parts {
 		parts[i].Date = l.Date
 	}
 	for _, x := range l.Lines {
-		p := &parts[of[at(x.Place)]]
+		p := &parts[c.part(x.Place)]
 		p.Lines = append(p.Lines, x)
 	}
 	for i := range parts {
 		parts[i].total()
 	}
 	return parts
+}
+
+// ListOf is a list of some lines of another.
+func ListOf(lines []Line) List {
+	l := List{Lines: lines}
+	l.total()
+	return l
+}
+
+// at is the part of a list that is at a place.
+func (l List) at(p cave.Place) List {
+	out := List{Date: l.Date}
+	for _, x := range l.Lines {
+		if x.Place.Within(p) {
+			out.Lines = append(out.Lines, x)
+		}
+	}
+	out.total()
+	return out
 }
 
 // inOrder are the racks, or shelves, that have wheels or work, in walking order.

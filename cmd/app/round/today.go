@@ -19,6 +19,8 @@ type Asked struct {
 	Only     []wheel.Job // empty: every job
 	Room     string      // a room, or a rack or shelf of it; "": every room
 	Share    Share       // the part of it that one person does
+	Cut      *Cut        // how the day was split before, which then stays; nil: it's split as it is now
+	At       string      // only what's there of the list or the share: a room, rack or shelf
 	Together bool        // wheels of several lots in one line, as people read it
 }
 
@@ -35,6 +37,7 @@ type Today struct {
 	app.Cautioned
 
 	List  List           `json:"-"`
+	Cut   *Cut           `json:"-"` // how the day was split; nil: it wasn't
 	Now   time.Time      `json:"-"` // of today's list, in the book's zone; zero: it is another day's
 	Zone  *time.Location `json:"-"`
 	Lots  []string       `json:"-"` // the newest lots, where the book has no wheels yet
@@ -78,16 +81,13 @@ func ListDay(ctx context.Context, a *app.App, c app.Caller, q Asked) (Today, err
 // Day is ListDay in a transaction that is open.
 func Day(s *app.Session, q Asked) (Today, error) {
 	o := Options{Only: q.Only, ByLot: !q.Together, Zone: s.Zone}
-	if q.Room != "" {
-		r, err := s.Tx.Room(cave.Place(q.Room).Room())
-		if err != nil {
-			return Today{}, err
-		}
-		at, err := cave.ParsePlace(r.Name + strings.TrimPrefix(q.Room, cave.Place(q.Room).Room()))
-		if err != nil {
-			return Today{}, app.Misread("room", err)
-		}
-		o.Place = at
+	var err error
+	if o.Place, err = placeOf(s, "room", q.Room); err != nil {
+		return Today{}, err
+	}
+	at, err := placeOf(s, "at", q.At)
+	if err != nil {
+		return Today{}, err
 	}
 	until, date, err := s.AsOf()
 	if err != nil {
@@ -97,28 +97,48 @@ func Day(s *app.Session, q Asked) (Today, error) {
 	if err != nil {
 		return Today{}, err
 	}
-	counts, err := s.Tx.ShelfCounts("")
+	counts, err := s.Tx.ShelfCounts(o.Place)
 	if err != nil {
 		return Today{}, err
 	}
 	shelves := make(map[cave.Place]int, len(counts))
 	for _, c := range counts {
-		if o.Place == "" || c.Place.Within(o.Place) {
-			shelves[c.Place] = c.Wheels
-		}
+		shelves[c.Place] = c.Wheels
 	}
-	l, err := Make(date, func(fn func(store.Task) bool) error { return s.Tx.EachDue(date, fn) }, all, shelves, o)
+	cut, place := q.Cut, o.Place
+	part := cut != nil && q.Share.Nth > 0 // it's known what's in it
+	if at != "" && (part || q.Share.Of == 0) {
+		place = at
+	}
+	dueAt := func(p cave.Place, fn func(store.Task) bool) error { return s.Tx.EachDueAt(date, p, fn) }
+	l, err := Make(date, func(fn func(store.Task) bool) error {
+		switch {
+		case part:
+			return cut.each(q.Share.Nth-1, shelves, place, dueAt, fn)
+		case place != "":
+			return dueAt(place, fn)
+		}
+		return s.Tx.EachDue(date, fn)
+	}, all, shelves, o)
 	if err != nil {
 		return Today{}, err
 	}
 	var parts []List
-	if q.Share.Of > 0 {
-		parts = l.Split(q.Share.Of, ranks(all), shelves)
+	if q.Share.Of > 0 && !part {
+		if cut == nil {
+			c := l.cut(q.Share.Of, ranks(all), shelves)
+			cut = &c
+		}
+		parts = l.parts(*cut, q.Share.Of)
+		if q.Share.Nth > 0 {
+			l = parts[q.Share.Nth-1]
+		}
 	}
-	if q.Share.Nth > 0 {
-		l = parts[q.Share.Nth-1]
+	if at != "" {
+		l = l.at(at)
 	}
 	t := todayOf(l)
+	t.Cut = cut
 	t.share(q.Share, parts)
 	if err = t.caution(s, l); err != nil {
 		return t, err
@@ -144,6 +164,23 @@ func Day(s *app.Session, q Asked) (Today, error) {
 		t.Lots = append(t.Lots, m.Lot)
 	}
 	return t, nil
+}
+
+// placeOf reads the place that a field of a request names; its room is in the book.
+func placeOf(s *app.Session, field, word string) (cave.Place, error) {
+	if word == "" {
+		return "", nil
+	}
+	room := cave.Place(word).Room()
+	r, err := s.Tx.Room(room)
+	if err != nil {
+		return "", err
+	}
+	p, err := cave.ParsePlace(r.Name + strings.TrimPrefix(word, room))
+	if err != nil {
+		return "", app.Misread(field, err)
+	}
+	return p, nil
 }
 
 // share says which part the list is, or which parts it has.

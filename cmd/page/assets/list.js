@@ -26,6 +26,7 @@ const folded = new WeakMap(); // card -> when it last folded or opened
 export const justTurned = (li) => performance.now() - (folded.get(li) ?? -1e9) < 350;
 
 const src = new WeakMap(); // card -> as the server sent it
+let whole = new Map(); // place -> its shelf as the server sent it
 const tagsOf = new WeakMap();
 
 export const key = (li) => li.dataset.key;
@@ -186,9 +187,21 @@ function cover() {
   for (const li of list.querySelectorAll(".card")) li.classList.toggle("is-covered", said.has(key(li)) && !!li.dataset.gone && left(li).length === 0);
 }
 
-// keep remembers how the server sent each card; call before the first paint.
+// keep remembers how the server sent each card and shelf; call before the first paint.
 export function keep(root = list) {
+  whole = new Map([...root.querySelectorAll(".shelf")].map((s) => [s.dataset.place, s.outerHTML]));
   for (const li of root.querySelectorAll(".card")) src.set(li, li.outerHTML);
+}
+
+// complete puts the shelves that didn't change into a newer list, which has only their
+// names; false if one isn't at hand.
+export function complete(fresh) {
+  for (const s of [...fresh.querySelectorAll(".shelf[data-same]")]) {
+    const html = whole.get(s.dataset.place);
+    if (html === undefined) return false;
+    s.outerHTML = html;
+  }
+  return true;
 }
 
 // take puts a newer list in the place of the one on the page. Lines that stayed
@@ -239,7 +252,7 @@ export function take(fresh, askedAt) {
     }
   }
   list.replaceChildren(...fresh.children);
-  Object.assign(list.dataset, { at: fresh.dataset.at, date: fresh.dataset.date });
+  Object.assign(list.dataset, { at: fresh.dataset.at, date: fresh.dataset.date, have: fresh.dataset.have });
   paintAll();
   if (seen?.isConnected) scrollBy({ top: seen.getBoundingClientRect().top - top, behavior: "instant" });
   if (focus && !document.activeElement?.closest?.(".card")) {

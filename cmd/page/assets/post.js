@@ -107,7 +107,7 @@ export async function persists() {
 const cookie = `rindkeep-phone-${location.port || "0"}`;
 const writes = document.body.dataset.role === "writer";
 const disk = await store();
-const ledger = new Ledger({
+export const ledger = new Ledger({
   keep: { get: () => local.get("rindkeep.phone"), set: (x) => local.set("rindkeep.phone", x) },
   lost: { get: () => local.get("rindkeep.lost"), set: (x) => local.set("rindkeep.lost", x) },
   cookie: {

@@ -1,7 +1,7 @@
 // The round: taps become entries, entries paint the list, and the book's own
 // changes come in while it is open.
 
-import { announce, ask as fetched, clock, keeping, listen, persists, queue } from "./post.js";
+import { announce, ask as fetched, clock, keeping, ledger, listen, persists, queue } from "./post.js";
 import { ask, el, fill, make, open, picks } from "./dialogs.js";
 import * as day from "./list.js";
 import { clock as timeOf, lasting, roll, wheels as some } from "./tags.js";
@@ -327,7 +327,8 @@ function postWords() {
 
 function foot() {
   const { done, all } = day.tally();
-  el("count").textContent = `${done} of ${all} done`;
+  el("count").textContent = all ? `${done} of ${all} done` : "nothing to do";
+  if (tiled(list)) el("count").textContent = "choose a list";
   el("post").textContent = postWords();
   el("tally").classList.toggle("needs", queue.aside().length > 0 || queue.signal === "login");
   const last = queue.entries.filter((e) => !e.undone && e.state !== "aside" && e.act !== "strike" && queue.mine(e) && clock.now() - Date.parse(e.at) < 15 * 60e3).at(-1);
@@ -446,6 +447,18 @@ document.addEventListener("click", (ev) => {
 
 let rev = document.body.dataset.rev;
 let line = null, soon = null, refreshing = false, again = false, askedLast = Date.now();
+const here = list.dataset.list; // the query of the list on the page
+const tiled = (l) => !!l.querySelector(".tiles");
+
+// fetchList asks for what changed since the list on the page, or for all of it.
+async function fetchList(have) {
+  const { res, body } = await fetched(`/?${here || "rooms"}`, { headers: { "X-Round": have || "none", Accept: "text/html" } });
+  const page = res.ok && !res.redirected ? new DOMParser().parseFromString(body, "text/html") : null;
+  // Another who logged in on this phone has a page of their own.
+  const fresh = page?.body.dataset.who === document.body.dataset.who ? page.getElementById("list") : null;
+  if (!fresh && (res.status === 401 || res.redirected || page)) loggedOut();
+  return { page, fresh };
+}
 
 function refresh() {
   clearTimeout(soon);
@@ -454,28 +467,53 @@ function refresh() {
     refreshing = true;
     const asked = askedLast = Date.now();
     try {
-      const { res, body } = await fetched("/" + location.search, { headers: { "X-Round": "1", Accept: "text/html" } });
-      const page = res.ok && !res.redirected ? new DOMParser().parseFromString(body, "text/html") : null;
-      // Another who logged in on this phone has a page of their own.
-      const fresh = page?.body.dataset.who === document.body.dataset.who ? page.getElementById("list") : null;
-      if (!fresh) {
-        if (res.status === 401 || res.redirected || page) loggedOut();
+      let { page, fresh } = await fetchList(list.dataset.have);
+      if (fresh && !day.complete(fresh)) ({ page, fresh } = await fetchList());
+      if (!fresh) return;
+      rev = page.body.dataset.rev;
+      if (tiled(fresh) && !tiled(list) && day.cards().length) {
+        news("long", "This list has become too long for one page. ", ["a", { href: `/?${here || "rooms"}` }, "Choose a part of it"]);
         return;
       }
-      rev = page.body.dataset.rev;
+      const copy = fresh.outerHTML;
       day.take(document.importNode(fresh, true), asked);
-      el("sum").replaceChildren(...page.getElementById("sum").childNodes);
-      document.querySelector(".day h1").textContent = page.querySelector(".day h1").textContent;
-      for (const p of document.querySelectorAll(".alarm")) p.remove();
-      el("news").after(...page.querySelectorAll(".alarm"));
-      document.querySelector("#sift nav").replaceWith(page.querySelector("#sift nav"));
+      top(document, page);
       sift();
       tagList();
       news("old");
       foot();
+      recopy(copy, page);
     } catch { /* no signal: the list stays as it is */ } finally {
       refreshing = false;
       if (again) { again = false; refresh(); }
+    }
+  }, 100);
+}
+
+// top brings what stands above the list up to date.
+function top(doc, page) {
+  for (const what of [".day h1", "#sum"]) doc.querySelector(what).replaceChildren(...doc.importNode(page.querySelector(what), true).childNodes);
+  for (const p of doc.querySelectorAll(".alarm")) p.remove();
+  doc.getElementById("news").after(...[...page.querySelectorAll(".alarm")].map((p) => doc.importNode(p, true)));
+  doc.getElementById("sift-by")?.replaceWith(doc.importNode(page.getElementById("sift-by"), true));
+}
+
+// recopy brings the copies that open without a signal up to date, once it's quiet.
+let copying;
+function recopy(copy, page) {
+  clearTimeout(copying);
+  copying = setTimeout(async () => {
+    if (!globalThis.caches || !(await caches.has("rindkeep-round"))) return;
+    const kept = await caches.open("rindkeep-round");
+    for (const key of new Set(["/", "/" + location.search])) {
+      const res = await kept.match(key);
+      const doc = res && new DOMParser().parseFromString(await res.text(), "text/html");
+      const old = doc?.getElementById("list");
+      if (old?.dataset.list !== here || doc.body.dataset.who !== document.body.dataset.who) continue;
+      old.outerHTML = copy;
+      top(doc, page);
+      doc.body.dataset.rev = page.body.dataset.rev;
+      await kept.put(key, new Response(`<!doctype html>\n${doc.documentElement.outerHTML}`, { headers: res.headers }));
     }
   }, 300);
 }
@@ -488,7 +526,7 @@ function loggedOut() {
 
 function live() {
   if (line || document.hidden) return;
-  line = new EventSource(`/live?rev=${rev}`);
+  line = new EventSource(`/live?${new URLSearchParams({ rev, list: here, phone: ledger.id })}`);
   line.onopen = () => { off = false; queue.flush(); foot(); };
   line.addEventListener("change", (ev) => {
     const now = String(JSON.parse(ev.data).rev);
@@ -523,8 +561,17 @@ function tagList() {
   box.replaceChildren(...[...all].sort().map((t) => make(["option", { value: t }])));
 }
 
+// choose keeps the list on this phone: / shows it from now on.
+function choose() {
+  const q = new URLSearchParams(location.search), is = new URLSearchParams(here);
+  const part = is.has("room") || is.has("at") || (is.get("share") ?? "").includes("/");
+  if (!part && !q.has("rooms")) return;
+  document.cookie = `rindkeep-round=${part ? encodeURIComponent(here) : ""}; path=/; max-age=${part ? 31536000 : 0}; samesite=lax${location.protocol === "https:" ? "; secure" : ""}`;
+}
+
 // ---- begin --------------------------------------------------------------------------------
 
+choose();
 day.keep();
 day.setAge(clock.ahead());
 

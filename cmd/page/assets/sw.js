@@ -2,12 +2,12 @@
 // reload or when the phone was off. version and files are written above this by
 // the server.
 //
-// It keeps the round's page and the files it loads, and nothing else: what is
-// written goes through the queue of the page itself, and never through here.
+// It keeps the round's lists that were opened and the files they load, and nothing else:
+// what is written goes through the queue of the page itself, and never through here.
 
 const shelf = `rindkeep-${version}`; // files of this binary
-const pages = "rindkeep-round"; // the round as last seen
-const key = "/";
+const pages = "rindkeep-round"; // the round's lists as last seen
+const most = 20; // lists
 let out = 0; // how often somebody logged out: an answer asked for before then is not kept
 const patience = 3000; // ms, then the round as last seen will do
 
@@ -15,9 +15,12 @@ self.addEventListener("install", (ev) => {
   ev.waitUntil((async () => {
     const c = await caches.open(shelf);
     await c.addAll(files);
-    // The page that brought us was loaded without us: keep its round too.
+    // The page that brought us was loaded without us: keep its list too, and the one that
+    // this phone opens with last, as that stays under / then.
     const asked = out;
-    await fetch("/").then((res) => keep(res, asked)).catch(() => {});
+    const open = (await self.clients.matchAll({ includeUncontrolled: true })).map((c) => new URL(c.url));
+    const lists = open.filter((u) => u.pathname === "/" && u.search).map((u) => u.search);
+    for (const search of new Set([...lists, ""])) await fetch("/" + search).then((res) => keep(res, asked, search)).catch(() => {});
     await self.skipWaiting();
   })());
 });
@@ -44,7 +47,7 @@ self.addEventListener("fetch", (ev) => {
   if (q.method !== "GET") return;
   if (at.pathname.startsWith("/a/")) {
     ev.respondWith(file(q));
-  } else if (at.pathname === "/" && (q.mode === "navigate" || q.headers.get("X-Round"))) {
+  } else if (at.pathname === "/" && q.mode === "navigate") {
     ev.respondWith(round(q, ev));
   } else if (q.mode === "navigate") {
     ev.respondWith(fetch(q).catch(() => without()));
@@ -59,28 +62,36 @@ async function file(q) {
   return res;
 }
 
-// keep keeps the round as the book gave it, but for the time it was given, from
-// which a page learns how its phone's clock is off; a log-in page is none.
-async function keep(res, asked) {
+// keysOf are the addresses that open a list from now on: its own, and / where it's what
+// was chosen on this phone. A list that somebody just looks at isn't kept.
+function keysOf(search) {
+  const q = new URLSearchParams(search);
+  const chosen = search === "" || q.has("rooms") || q.has("room") || q.has("at") || (q.get("share") ?? "").includes("/");
+  return chosen ? new Set(["/" + search, "/"]) : [];
+}
+
+// keep keeps a list as the book gave it, but for the time it was given, from which a page
+// learns how its phone's clock is off; a log-in page is none.
+async function keep(res, asked, search) {
   const html = (res.headers.get("Content-Type") ?? "").startsWith("text/html");
   if (!res.ok || res.redirected || res.type !== "basic" || !html) return;
   const old = (await res.text()).replace(/ data-now="\d+"/, "");
-  await (await caches.open(pages)).put(key, new Response(old, { headers: res.headers }));
+  const kept = await caches.open(pages);
+  for (const key of keysOf(search)) await kept.put(key, new Response(old, { headers: res.headers }));
+  for (const q of (await kept.keys()).slice(0, -most)) await kept.delete(q);
   if (asked !== out) await caches.delete(pages);
 }
 
-// round asks the book, and takes the round as last seen where no answer comes
-// soon. A page that asks again for itself, X-Round, wants the book's or none.
+// round asks the book for a list, and takes it as last seen where no answer comes soon.
 async function round(q, ev) {
-  const before = out;
+  const before = out, { search } = new URL(q.url);
   const asked = fetch(q).then((res) => {
-    if (new URL(q.url).search === "") ev.waitUntil(keep(res.clone(), before));
+    ev.waitUntil(keep(res.clone(), before, search));
     return res;
   });
   asked.catch(() => {}); // may come to nothing after we stopped waiting
-  if (q.headers.get("X-Round")) return asked;
-  const kept = await (await caches.open(pages)).match(key);
-  if (!kept) return asked.catch(() => without("The round is not kept on this phone: open it once with a signal, logged in."));
+  const kept = await (await caches.open(pages)).match("/" + search);
+  if (!kept) return asked.catch(() => without("This list is not kept on this phone: open it once with a signal, logged in."));
   const slow = new Promise((yes) => setTimeout(() => yes(kept.clone()), patience));
   return Promise.race([asked.catch(() => kept.clone()), slow]);
 }
