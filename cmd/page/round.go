@@ -38,7 +38,7 @@ type roundBody struct {
 	List     string // the query of the list's address
 	Have     string // names the state of it
 	Tiles    []tile // instead of the cards, where these are too many
-	Chosen   []string
+	Chosen   string // what the list is of; "": everything
 	Others   []link
 	Before   string // pages of the same
 	After    string

@@ -244,8 +244,8 @@ type link struct{ Href, Words string }
 // listBody lays out the list that was asked for: its cards, or where these are too many
 // what it consists of.
 func listBody(t round.Today, p words.Printer, list url.Values) *roundBody {
-	asked := list.Has("room") || list.Has("at") || list.Has("share")
 	whole := t.List
+	asked := list.Has("room") || list.Has("at") || list.Has("share") || oneOf(whole.Lines, room)
 	pages := pagesOf(whole.Lines)
 	page, _ := strconv.Atoi(list.Get("page"))
 	var tiles []tile
@@ -268,10 +268,10 @@ func listBody(t round.Today, p words.Printer, list url.Values) *roundBody {
 	b.Late = lateOf(whole.Lines)
 	b.Room, b.Job = list.Get("room"), list.Get("job")
 	b.List = list.Encode()
-	b.Chosen, b.Others = chosenWords(list), otherLists(list)
+	at := ""
 	if page > 0 && tiles == nil && len(pages) > 1 {
 		page = min(page, len(pages))
-		b.Chosen = append(b.Chosen, fmt.Sprintf("page %d of %d", page, len(pages)))
+		at = fmt.Sprintf("page %d of %d", page, len(pages))
 		if page > 1 {
 			b.Before = address(list, "page", strconv.Itoa(page-1))
 		}
@@ -279,8 +279,15 @@ func listBody(t round.Today, p words.Printer, list url.Values) *roundBody {
 			b.After = address(list, "page", strconv.Itoa(page+1))
 		}
 	}
+	b.Chosen, b.Others = chosenWords(list, at), otherLists(list)
 	b.MayShare = list.Get("share") == "" && len(whole.Lines) > 1
 	return &b
+}
+
+// With is the address of the list with a part of its query changed, or without it.
+func (b roundBody) With(name, value string) string {
+	list, _ := url.ParseQuery(b.List)
+	return address(list, name, value)
 }
 
 func lateOf(lines []round.Line) (late int) {
@@ -339,7 +346,7 @@ func tileOf(lines []round.Line, p words.Printer) tile {
 // placeTiles are the rooms of a list, or the racks of one room; nil if all of it is at one
 // rack.
 func placeTiles(l round.List, p words.Printer, list url.Values) (tiles []tile) {
-	at := func(c cave.Place) cave.Place { return cave.Place(c.Room()) }
+	at := room
 	if oneOf(l.Lines, at) {
 		at = cave.Place.Rack
 	}
@@ -367,6 +374,8 @@ func placeTiles(l round.List, p words.Printer, list url.Values) (tiles []tile) {
 	}
 	return tiles
 }
+
+func room(p cave.Place) cave.Place { return cave.Place(p.Room()) }
 
 func oneOf(lines []round.Line, at func(cave.Place) cave.Place) bool {
 	for _, n := range lines {
@@ -399,7 +408,8 @@ func fromTo(from, to string) string {
 func shareTiles(t round.Today, p words.Printer, list url.Values) (tiles []tile) {
 	for _, part := range t.Shares {
 		x := tileOf(part.List.Lines, p)
-		x.Name = "Part " + part.Share
+		nth, of, _ := strings.Cut(part.Share, "/")
+		x.Name = "Part " + nth + " of " + of
 		if part.Tasks > 0 {
 			x.Name += ": " + fromTo(part.From, part.To)
 		}
@@ -409,14 +419,13 @@ func shareTiles(t round.Today, p words.Printer, list url.Values) (tiles []tile) 
 	return tiles
 }
 
-// chosenWords say what a list is of, if it isn't of everything.
-func chosenWords(list url.Values) (w []string) {
-	if s := list.Get("share"); s != "" {
-		if nth, of, part := strings.Cut(s, "/"); part {
-			w = append(w, "part "+nth+" of "+of)
-		} else {
-			w = append(w, "the day in "+s+" parts")
-		}
+// chosenWords say what a list is of, if it isn't of everything: "Only part 2 of 3, cellar".
+func chosenWords(list url.Values, page string) string {
+	var w []string
+	s := list.Get("share")
+	nth, of, part := strings.Cut(s, "/")
+	if part {
+		w = append(w, "part "+nth+" of "+of)
 	}
 	if at := cmp.Or(list.Get("at"), list.Get("room")); at != "" {
 		w = append(w, at)
@@ -424,7 +433,16 @@ func chosenWords(list url.Values) (w []string) {
 	if job := list.Get("job"); job != "" {
 		w = append(w, job)
 	}
-	return w
+	if page != "" {
+		w = append(w, page)
+	}
+	switch {
+	case s != "" && !part:
+		return strings.Join(append([]string{"Which part is yours?"}, w...), " ")
+	case len(w) > 0:
+		return "Only " + strings.Join(w, ", ")
+	}
+	return ""
 }
 
 // otherLists lead to what a list is a part of.

@@ -410,7 +410,9 @@ el("tally").addEventListener("click", openBook);
 // ---- showing only some ---------------------------------------------------------------
 
 const only = { room: null, job: null };
+const tiled = (l) => !!l.querySelector(".tiles"); // it's no list, but what one can be chosen from
 function sift() {
+  if (tiled(list)) return;
   for (const a of document.querySelectorAll("#sift a")) {
     const on = ("room" in a.dataset ? only.room : only.job) ?? "";
     const mine = "room" in a.dataset ? a.dataset.room : a.dataset.job;
@@ -448,7 +450,6 @@ document.addEventListener("click", (ev) => {
 let rev = document.body.dataset.rev;
 let line = null, soon = null, refreshing = false, again = false, askedLast = Date.now();
 const here = list.dataset.list; // the query of the list on the page
-const tiled = (l) => !!l.querySelector(".tiles");
 
 // fetchList asks for what changed since the list on the page, or for all of it.
 async function fetchList(have) {
@@ -565,7 +566,7 @@ function tagList() {
 function choose() {
   const q = new URLSearchParams(location.search), is = new URLSearchParams(here);
   const part = is.has("room") || is.has("at") || (is.get("share") ?? "").includes("/");
-  if (!part && !q.has("rooms")) return;
+  if (is.has("job") || (!part && !q.has("rooms"))) return; // one job is looked at for a while
   document.cookie = `rindkeep-round=${part ? encodeURIComponent(here) : ""}; path=/; max-age=${part ? 31536000 : 0}; samesite=lax${location.protocol === "https:" ? "; secure" : ""}`;
 }
 

@@ -67,7 +67,7 @@ async function file(q) {
 function keysOf(search) {
   const q = new URLSearchParams(search);
   const chosen = search === "" || q.has("rooms") || q.has("room") || q.has("at") || (q.get("share") ?? "").includes("/");
-  return chosen ? new Set(["/" + search, "/"]) : [];
+  return chosen && !q.has("job") ? new Set(["/" + search, "/"]) : [];
 }
 
 // keep keeps a list as the book gave it, but for the time it was given, from which a page
