@@ -47,7 +47,8 @@ func TestWhatIsTooLongForOnePageIsShownAsWhatItConsistsOf(t *testing.T) {
 		{"a large room", cellar, "room=cellar", 0, "cellar/A:/?room=cellar%2FA cellar/B:/?room=cellar%2FB"},
 		{"its job", cellar, "room=cellar&job=turn", 0,
 			"cellar/A:/?job=turn&room=cellar%2FA cellar/B:/?job=turn&room=cellar%2FB"},
-		{"somebody's part of it", cellar, "share=1/2", 0, "cellar/A:/?at=cellar%2FA&share=1%2F2 cellar/B:/?at=cellar%2FB&share=1%2F2"},
+		{"somebody's part of it", cellar, "share=1/2", 0,
+			"cellar/A:/?at=cellar%2FA&share=1%2F2 cellar/B:/?at=cellar%2FB&share=1%2F2"},
 		{"a large rack", dayOf(map[string]int{"fridge/A": 90}, "fridge/A"), "room=fridge", 0,
 			"fridge/A/1 to fridge/A/66:/?page=1&room=fridge fridge/A/67 to fridge/A/90:/?page=2&room=fridge"},
 		{"a page of it", dayOf(map[string]int{"fridge/A": 90}, "fridge/A"), "room=fridge&page=2", 72, ""},
@@ -84,7 +85,8 @@ func TestAShelfWithMoreJobsThanAPageGoesOnOnTheNext(t *testing.T) {
 	for i := range 450 {
 		lines = append(lines, round.Line{Place: "cellar/A/1", Tags: []string{fmt.Sprint(i)}})
 	}
-	lines = append(lines, round.Line{Place: "cellar/A/2", Tags: make([]string, mostTags+1)}, round.Line{Place: "cellar/A/2"})
+	lines = append(lines, round.Line{Place: "cellar/A/2", Tags: make([]string, mostTags+1)},
+		round.Line{Place: "cellar/A/2"})
 	var got []int
 	for _, p := range pagesOf(lines) {
 		got = append(got, len(p))

@@ -85,9 +85,10 @@ func (bs *Boards) board(list string, now time.Time) *Board {
 	return b
 }
 
-// Show is a list as the book is now. It's read again only where the book is another, and of what was read only the parts that differ become HTML. Who
-// asks meanwhile waits for the same reading. At midnight another day begins, everywhere
-// at a full quarter of an hour.
+// Show is a list as the book is now. It's read again only where the book is another, and
+// of what was read only the parts that differ become HTML. Who asks meanwhile waits for
+// the same reading. At midnight another day begins, everywhere at a full quarter of an
+// hour.
 func (bs *Boards) Show(list string, now func() time.Time, read func() ([]Part, any, error)) (Shown, error) {
 	b := bs.board(list, now())
 	b.mu.Lock()
