@@ -238,9 +238,6 @@ type tile struct {
 	Who               []string // whose pages show it
 }
 
-// link leads from a list to another.
-type link struct{ Href, Words string }
-
 // listBody lays out the list that was asked for: its cards, or where these are too many
 // what it consists of.
 func listBody(t round.Today, p words.Printer, list url.Values) *roundBody {
