@@ -69,7 +69,7 @@ func (t *ReadTx) eachDue(date day.Date, each func(day.Date, func(Task) bool) err
 func (t *ReadTx) eachTaskAt(by day.Date, at cave.Place, fn func(Task) bool) error {
 	var dates []day.Date
 	c := t.bucket(bDue).Cursor()
-	for k, _ := c.First(); k != nil && len(k) >= 4 && dateOf(k) <= by; k, _ = c.Seek(dateBytes(nil, dateOf(k)+1)) {
+	for k, _ := c.First(); len(k) >= 4 && dateOf(k) <= by; k, _ = c.Seek(dateBytes(nil, dateOf(k)+1)) {
 		dates = append(dates, dateOf(k))
 	}
 	noted, more := t.notes(), true
