@@ -102,7 +102,7 @@ func inTurn[R any](c *call, fn func(*call) (R, error)) (r R, err error) {
 // gate is where a call waits for its turn.
 func (c *call) gate() *gate {
 	switch c.r.URL.Path {
-	case "/ahead", "/ahead/cave.ics", "/stock", "/api/ahead", "/api/stock":
+	case "/ahead", "/ahead/cave.ics", "/stock", "/log", "/api/ahead", "/api/stock":
 		return c.s.long
 	}
 	if c.r.Method == http.MethodPost {
@@ -179,11 +179,15 @@ func (s *Server) file(kind, name string, fill func(*call) ([]byte, error)) http.
 	}
 }
 
-// sheet prints a sheet on A4: what it shows is gathered from the book, and laid out
+// sheet prints a sheet, on A4 unless the query has another paper: what it shows is gathered from the book, and laid out
 // once the book is closed. c.words is not for gather: it may open the book.
 func (c *call) sheet(gather func(*app.Session, sheet.Head) (func() (sheet.Doc, error), error)) ([]byte, error) {
+	paper, ok := sheet.FindPaper(cmp.Or(c.text("paper"), sheet.A4.Name))
+	if !ok {
+		return nil, badRequestf("paper", "no paper %q; papers are a4 and letter", short(c.text("paper")))
+	}
 	draw, err := app.Ask(c.ctx, c.app, c.caller, func(s *app.Session) (func() (sheet.Doc, error), error) {
-		return gather(s, sheet.HeadOf(s, sheet.A4, false))
+		return gather(s, sheet.HeadOf(s, paper, c.q.Has("large")))
 	})
 	if err != nil {
 		return nil, err

@@ -1,6 +1,7 @@
 package page_test
 
 import (
+	"bytes"
 	"flag"
 	"io"
 	"net/http"
@@ -128,6 +129,8 @@ func TestThePagesOfTheDemoBookAreAsTheyWere(t *testing.T) {
 		{"stock", "/stock"},
 		{"held", "/held"},
 		{"customers", "/customers"},
+		{"log", "/log?person=nora&from=2026-11-24"},
+		{"print", "/print?what=261121A"},
 	} {
 		t.Run(p.name, func(t *testing.T) {
 			status, got := d.page(p.path)
@@ -450,12 +453,43 @@ func TestPicturesAndTablesComeAsWhatTheyAre(t *testing.T) {
 		{"/trace/recall.pdf?what=260910A-02", "application/pdf", "%PDF-"},
 		{"/wheel/261121A-01/card.pdf", "application/pdf", "%PDF-"},
 		{"/lot/261121A/sheet.pdf", "application/pdf", "%PDF-"},
+		{"/print/today.pdf?room=cellar&paper=letter&large=on", "application/pdf", "%PDF-"},
+		{"/print/labels.pdf?what=261121A&stock=a4-3x7&start=5&cut=on", "application/pdf", "%PDF-"},
 	} {
 		r := d.get(c.path)
 		b, _ := io.ReadAll(r.Body)
 		if r.StatusCode != http.StatusOK || r.Header.Get("Content-Type") != c.kind || len(b) == 0 ||
 			!strings.HasPrefix(string(b), c.begins) {
 			t.Errorf("%s: status %d, %s, %.80q", c.path, r.StatusCode, r.Header.Get("Content-Type"), b)
+		}
+	}
+}
+
+func TestThePagePrintsWhatTheCommandsPrint(t *testing.T) {
+	d := demo(t)
+	for _, c := range []struct {
+		path    string
+		command []string
+	}{
+		{"/print/today.pdf?room=cellar&on=tomorrow", []string{"sheet", "today", "--room=cellar", "--on=tomorrow"}},
+		{"/print/labels.pdf?what=261121A,+drying/A&start=5", []string{"sheet", "labels", "261121A", "drying/A", "--start=5"}},
+	} {
+		file := filepath.Join(t.TempDir(), "sheet.pdf")
+		d.must(append(c.command, "--out="+file)...)
+		want, err := os.ReadFile(file)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got, _ := io.ReadAll(d.get(c.path).Body); !bytes.Equal(got, want) {
+			t.Errorf("%s: %d bytes, and %v prints %d", c.path, len(got), c.command, len(want))
+		}
+	}
+	for _, path := range []string{
+		"/print/labels.pdf?what=261121A&start=25", "/print/labels.pdf?what=261121A&stock=none", "/print/today.pdf?paper=a9",
+		"/print/labels.pdf?what=nothing",
+	} {
+		if r := d.get(path); r.StatusCode < 400 {
+			t.Errorf("%s: status %d", path, r.StatusCode)
 		}
 	}
 }

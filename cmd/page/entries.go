@@ -1,6 +1,7 @@
 package page
 
 import (
+	"slices"
 	"strconv"
 	"strings"
 
@@ -42,6 +43,60 @@ func showLog(c *call) (any, error) {
 	}
 	d, err := entries.Of(c.ctx, c.app, c.caller, q)
 	return filled(d, err, c.words().FillLog)
+}
+
+// mostLogged is how many entries the page of the log shows.
+const mostLogged = 200
+
+// logBody is the page of the log.
+type logBody struct {
+	What, Person, From, To string
+	Log                    entries.Log
+	People                 []string
+	Refused                *Refusal
+}
+
+// logPage is who did what, the newest first; of everything in the last seven days unless
+// the query says otherwise.
+func logPage(c *call) (View, error) {
+	b := logBody{What: c.text("what"), Person: c.text("person"), From: c.text("from"), To: c.text("to")}
+	v := View{Template: "log.html", Title: "Log", Here: "log"}
+	q := entries.Question{From: b.From, To: b.To, Most: mostLogged}
+	switch {
+	case b.What != "":
+		q.What = []string{b.What}
+	case b.From+b.To == "":
+		q.From = "-6d"
+	}
+	if b.Person != "" {
+		q.Person = &b.Person
+	}
+	var err error
+	if b.Log, err = entries.Of(c.ctx, c.app, c.caller, q); err != nil {
+		status, said := c.s.refusal(c.r, err)
+		b.Refused, v.Status = &said, status
+	}
+	c.words().FillLog(&b.Log)
+	slices.Reverse(b.Log.Entries)
+	if c.s.opt.Access != nil {
+		known, err := c.s.opt.Access.Known()
+		if err != nil {
+			return v, err
+		}
+		for _, k := range known {
+			b.People = append(b.People, k.Name)
+		}
+	}
+	v.Body = b
+	return v, nil
+}
+
+// Page is the address of the page of what an entry is about.
+func (logBody) Page(of string) string {
+	if lot, ok := strings.CutPrefix(of, "lot "); ok {
+		return lotPage(lot)
+	}
+	return wheelPage(of)
 }
 
 // truth is a yes or no of the query.

@@ -4,11 +4,25 @@ import (
 	"fmt"
 
 	"rindkeep/cave/quantity"
+	"rindkeep/cmd/app"
 	"rindkeep/cmd/app/round"
 	"rindkeep/cmd/text"
 	"rindkeep/cmd/words"
 	"rindkeep/wheel"
 )
+
+// GatherDay takes the day's list from the book, to be laid out later; on is its date.
+func GatherDay(
+	s *app.Session, p words.Printer, h Head, q round.Asked,
+) (draw func() (Doc, error), on string, err error) {
+	t, err := round.Day(s, q)
+	if err != nil {
+		return nil, "", err
+	}
+	p.FillToday(&t)
+	d := DayOf(p, t, t.List.Date < s.Today)
+	return func() (Doc, error) { return Today(h, d) }, t.Date, nil
+}
 
 // DayOf is a day's list in words, to be laid out. The air of a day gone by is left out.
 func DayOf(p words.Printer, t round.Today, past bool) Day {

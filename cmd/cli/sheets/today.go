@@ -26,14 +26,8 @@ rindkeep sheet today --out - | lp`, console.NoArgs, func(*cobra.Command, []strin
 			return app.Misuse("share", round.BadShare{Text: q.Share.String()})
 		}
 		return Write(c, &f, func(s *app.Session, h sheet.Head) (Printed, error) {
-			t, err := round.Day(s, q)
-			if err != nil {
-				return Printed{}, err
-			}
-			c.Words.FillToday(&t)
-			d := sheet.DayOf(c.Words, t, t.List.Date < s.Today)
-			draw := func() (sheet.Doc, error) { return sheet.Today(h, d) }
-			return Printed{Draw: draw, Name: FileName("today", t.Date)}, nil
+			draw, on, err := sheet.GatherDay(s, c.Words, h, q)
+			return Printed{Draw: draw, Name: FileName("today", on)}, err
 		})
 	})
 	f.Add(cmd)
