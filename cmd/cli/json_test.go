@@ -102,6 +102,7 @@ func jsonWorld(t testing.TB) *world {
 	w.must("weigh 261110A-02 1900 --sure --at 2026-11-24T09:00")
 	w.must("strike last --why mis-keyed")
 	w.must("wheel send 260920A-02 --to Shop --weight 1.6kg")
+	w.must("customer new Dairy --contact 01")
 	return w
 }
 
@@ -117,6 +118,10 @@ func TestEveryJSONDocumentKeepsItsFields(t *testing.T) {
 		{"dry", "dry all"},
 		{"dry-if", "dry 261110A-03 --if coat=cloth,+7d --if rh=95"},
 		{"curve", "curve 261110A-02"},
+		{"find", "find 261110A --most 5"},
+		{"find-notes", "find slow"},
+		{"find-customers", "find dairy"},
+		{"find-wheels", "find 261110A-02"},
 		{"make-list", "make list"},
 		{"make", "make show 260920A"},
 		{"make-with-a-note", "make show 261110A"},

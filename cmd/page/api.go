@@ -49,6 +49,7 @@ var documents = []document{
 	},
 	{"trace/{what}", "one step back and one forward, for a wheel or a lot", nil, false, traced},
 	{"stock", "what is in stock: wheels, kilograms, held, ready", []string{"room", "variety", "on"}, false, showStock},
+	{"find", "makes, wheels, customers and notes by words", []string{"words", "most"}, false, search},
 	{"samples", "samples for laboratories, with their results", []string{"open"}, true, listSamples},
 	{"limits", "the limits that results are held against", []string{"test"}, false, listLimits},
 	{"held", "what is held and why, since when, and what would end it", nil, true, listHeld},

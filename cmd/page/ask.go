@@ -102,7 +102,7 @@ func inTurn[R any](c *call, fn func(*call) (R, error)) (r R, err error) {
 // gate is where a call waits for its turn.
 func (c *call) gate() *gate {
 	switch c.r.URL.Path {
-	case "/ahead", "/ahead/cave.ics", "/stock", "/log", "/api/ahead", "/api/stock":
+	case "/ahead", "/ahead/cave.ics", "/stock", "/log", "/find", "/api/ahead", "/api/stock", "/api/find":
 		return c.s.long
 	}
 	if c.r.Method == http.MethodPost {

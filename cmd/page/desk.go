@@ -44,6 +44,7 @@ func (s *Server) deskRoutes(m *http.ServeMux) {
 	m.HandleFunc("GET /held", patient(s.page(heldPage)))
 	m.HandleFunc("GET /held/held.pdf", patient(s.file(pdf, "held.pdf", heldSheet)))
 	m.HandleFunc("GET /customers", s.page(customersPage))
+	m.HandleFunc("GET /find", patient(s.page(foundPage)))
 	m.HandleFunc("GET /log", patient(s.page(logPage)))
 	m.HandleFunc("GET /print", s.page(printPage))
 	m.HandleFunc("GET /print/today.pdf", s.file(pdf, "today.pdf", daySheet))

@@ -91,8 +91,8 @@ func logPage(c *call) (View, error) {
 	return v, nil
 }
 
-// Page is the address of the page of what an entry is about.
-func (logBody) Page(of string) string {
+// subjectPage is the address of the page of what an entry is about.
+func subjectPage(of string) string {
 	if lot, ok := strings.CutPrefix(of, "lot "); ok {
 		return lotPage(lot)
 	}

@@ -442,8 +442,11 @@ func TestEveryDocumentIsReadAndChangesNothing(t *testing.T) {
 		"{name}", "Shop")
 	for _, d := range documents {
 		path := "/api/" + names.Replace(d.path)
-		if d.path == "trace" {
+		switch d.path {
+		case "trace":
 			path += "?what=261121A"
+		case "find":
+			path += "?words=261121A"
 		}
 		if r := st.do("GET", path, nil, ""); r.StatusCode != 200 {
 			t.Errorf("GET %s: %d %s", path, r.StatusCode, saidBy(t, r))

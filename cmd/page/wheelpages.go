@@ -71,6 +71,8 @@ func findWheels(c *call) (View, error) {
 	if f.Looks && !f.whole(c) {
 		d, err := wheels.All(c.ctx, c.app, c.caller, wheels.Listed{What: []string{f.Find}})
 		switch {
+		case app.IsNotFound(err):
+			return v, elsewhere(searchPage(f.Find))
 		case err != nil:
 			status, said := c.s.refusal(c.r, err)
 			f.Refused, v.Status = &said, status

@@ -13,8 +13,10 @@ import (
 	"rindkeep/cmd/cli/console"
 )
 
-// Commands are log and strike.
-func Commands(c *console.Console) []*cobra.Command { return []*cobra.Command{strikeCmd(c), logCmd(c)} }
+// Commands are strike, log and find.
+func Commands(c *console.Console) []*cobra.Command {
+	return []*cobra.Command{strikeCmd(c), logCmd(c), findCmd(c)}
+}
 
 func strikeCmd(c *console.Console) *cobra.Command {
 	var q entries.ToStrike

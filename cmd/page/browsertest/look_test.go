@@ -52,6 +52,8 @@ func (b *book) places() []place {
 		{"trace-lot", "/trace?what=" + b.lot("cellar/C/2"), 0},
 		{"stock", "/stock", 0},
 		{"customers", "/customers", 0},
+		{"find", "/find?words=word", 0},
+		{"find-kind", "/find?words=edam", 0},
 		{"log", "/log", 0},
 		{"log-none", "/log?person=Nobody&what=" + drying, 0},
 		{"print", "/print?what=" + drying, 0},
