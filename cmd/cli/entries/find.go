@@ -31,7 +31,8 @@ rindkeep find edam cellar/B --most 0      all wheels of a kind at a place`, cons
 			c.Words.FillLog(&entries.Log{Entries: d.Notes})
 			return console.Show(c, d, err, showFound)
 		})
-	cmd.Flags().IntVar(&q.Most, "most", usualFound, "list so many of each sort at most; 0 for all; with --json the default is all")
+	cmd.Flags().IntVar(&q.Most, "most", usualFound,
+		"list so many of each sort at most; 0 for all; with --json the default is all")
 	return cmd
 }
 
