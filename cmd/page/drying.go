@@ -53,6 +53,9 @@ func curvePicture(c *call) ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
+	for i := range d.Wheels {
+		c.words().FillCurve(&d.Wheels[i])
+	}
 	return c.picture(plot.Drying(d.Wheels), size{600, 400}, size{340, 360}), nil
 }
 

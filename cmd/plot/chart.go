@@ -49,6 +49,7 @@ type Series struct {
 	Name  string
 	At    []Span
 	Words []string // to stand beside its points: none, or one for each
+	Said  []string // what a picture tells of a point that is touched: none, or one for each
 }
 
 // Panel is one quantity; its series are drawn in order.
@@ -89,6 +90,9 @@ func (c Chart) sound() Chart {
 				good.At = append(good.At, q)
 				if k < len(s.Words) {
 					good.Words = append(good.Words, s.Words[k])
+				}
+				if k < len(s.Said) {
+					good.Said = append(good.Said, s.Said[k])
 				}
 			}
 			if len(good.At) > 0 {

@@ -64,7 +64,8 @@ func (s Measured) panel(from time.Time, end float64) Panel {
 	name := "" // a line alone needs no key
 	if s.Low <= s.High {
 		name = "read"
-		p.Series = append(p.Series, Series{Expected, "within limits", []Span{{0, s.Low, s.High}, {end, s.Low, s.High}}, nil})
+		within := []Span{{0, s.Low, s.High}, {end, s.Low, s.High}}
+		p.Series = append(p.Series, Series{Look: Expected, Name: "within limits", At: within})
 	}
 	for _, y := range []float64{s.Low, s.High} {
 		p.Series = append(p.Series, Series{Look: Limit, At: []Span{At(0, y), At(end, y)}})

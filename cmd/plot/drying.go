@@ -38,6 +38,11 @@ func Drying(all []drying.Curve) Chart {
 		}
 		add(Own, "own curve", own...)
 		add(Weighed, "weighed", weights(d)...)
+		for _, p := range d.Points {
+			if p.Said != "" {
+				series[len(series)-1].Said = append(series[len(series)-1].Said, p.Said)
+			}
+		}
 	}
 	days, loss := "days since drying began", "loss, % of green weight"
 	if j.Life.Aged() {

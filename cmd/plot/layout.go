@@ -13,7 +13,7 @@ type Canvas interface {
 	Width(words string) float64
 	Area(look Look, edges []Span)
 	Line(look Look, at []XY)
-	Dot(look Look, at XY)
+	Dot(look Look, at XY, said string) // said is what to tell of it when it's touched; "": nothing
 	// Words writes with the middle of the letters at at.Y; of the words' width,
 	// align is the share that goes to the left of at.X.
 	Words(look Look, at XY, align float64, words string)
@@ -156,8 +156,12 @@ func (l *layout) panel(p Panel) {
 			l.to.Line(Upright, []XY{{first.X, l.top}, {first.X, l.bottom}})
 			notes = append(notes, func() { l.beside(first.X, y, s.Name) })
 		case Weighed, Over:
-			for _, q := range at {
-				l.to.Dot(s.Look, q)
+			for i, q := range at {
+				said := ""
+				if i < len(s.Said) {
+					said = s.Said[i]
+				}
+				l.to.Dot(s.Look, q, said)
 			}
 		default:
 			l.to.Line(s.Look, at)
@@ -281,7 +285,7 @@ func (l *layout) key(e entry, y float64) {
 		case Own:
 			l.to.Line(look, []XY{{e.x, y}, {e.x + l.Swatch, y}})
 		default:
-			l.to.Dot(look, XY{e.x + l.Swatch/2, y})
+			l.to.Dot(look, XY{e.x + l.Swatch/2, y}, "")
 		}
 	}
 	l.to.Words(Key, XY{e.x + l.Swatch + l.Gap, y}, 0, e.word)

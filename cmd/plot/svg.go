@@ -74,9 +74,13 @@ func (p *picture) Line(look Look, at []XY) {
 	p.put(`<polyline class="%s" points="%s"/>`, classes[look], points(at))
 }
 
-func (p *picture) Dot(look Look, at XY) {
+func (p *picture) Dot(look Look, at XY, said string) {
 	if look == Over {
 		p.put(`<path class="over" d="M%.1f %.1fl5 5l-5 5l-5 -5z"/>`, at.X, at.Y-5)
+		return
+	}
+	if said != "" {
+		p.put(`<circle class="point" cx="%.1f" cy="%.1f" r="4"><title>%s</title></circle>`, at.X, at.Y, inXML(said))
 		return
 	}
 	p.put(`<circle class="point" cx="%.1f" cy="%.1f" r="4"/>`, at.X, at.Y)

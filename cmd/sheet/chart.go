@@ -82,7 +82,7 @@ func (p paper) Line(look plot.Look, at []plot.XY) {
 	p.pdf.SetDashPattern(nil, 0)
 }
 
-func (p paper) Dot(look plot.Look, at plot.XY) {
+func (p paper) Dot(look plot.Look, at plot.XY, _ string) {
 	const r = 1.2
 	p.pdf.SetDrawColor(0, 0, 0)
 	p.pdf.SetLineWidth(0.5)

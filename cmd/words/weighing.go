@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"rindkeep/cave/day"
+	"rindkeep/cave/quantity"
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
 	uc "rindkeep/cmd/app/drying"
@@ -119,6 +120,17 @@ func (p Printer) Outcome(o uc.Outcome) (head string, more []string) {
 		more = append(more, "LEAK: "+p.Sentence(o.Leak))
 	}
 	return head, more
+}
+
+// FillCurve says of each weighing of a curve what it was.
+func (p Printer) FillCurve(c *uc.Curve) {
+	for i, x := range c.Points {
+		said := fmt.Sprintf("%s: %s, loss %.1f %%", x.On.Short(), p.Weight(quantity.Grams(x.Weight)), x.Loss)
+		if e := x.Expected; e.Low != nil && e.High != nil && i > 0 {
+			said += fmt.Sprintf(", expected %.1f to %.1f", *e.Low, *e.High)
+		}
+		c.Points[i].Said = said
+	}
 }
 
 // WeighedTotal sums up what many weights came to.

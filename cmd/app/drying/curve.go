@@ -48,6 +48,11 @@ type Point struct {
 	Date     string  `json:"date"`
 	Loss     float64 `json:"loss_pct"`
 	Standing string  `json:"standing"`
+	Weight   float64 `json:"weight_g"`
+	Expected app.Est `json:"expected_pct"` // loss on that day, before it was first weighed
+
+	Said string   `json:"-"` // in words, filled by cmd/words for a picture
+	On   day.Date `json:"-"`
 }
 
 // Band is the loss on a day since drying began.
@@ -137,7 +142,8 @@ func CurveOf(s *app.Session, st store.WheelState, days int) (Curve, error) {
 	for i, p := range j.Life.Chain.Points {
 		c.Points = append(c.Points, Point{
 			Day: app.Rounded(p.Day, 6), Date: day.At(p.At, s.Zone).String(), Loss: app.Rounded(p.Loss().Percent(), 10),
-			Standing: string(standings[i].Verdict),
+			Standing: string(standings[i].Verdict), Weight: app.Rounded(float64(p.Gross), 10),
+			Expected: app.PctEst(f.Expected(p.Day)), On: day.At(p.At, s.Zone),
 		})
 	}
 	// Fine enough that the first days show their bend, whole days among them.

@@ -44,6 +44,9 @@ rindkeep curve 261120A-03 --csv > curve.csv`, console.Exactly("TAG"), func(_ *co
 		if asCSV {
 			return c.WriteTable("-", cs.Table())
 		}
+		for i := range cs.Wheels {
+			c.Words.FillCurve(&cs.Wheels[i])
+		}
 		if done, err := pic.Put(c, plot.Drying(cs.Wheels).SVG); err != nil || done {
 			return err
 		}
