@@ -53,6 +53,8 @@ function sent(form) {
     if (tail) (out[head] ??= {})[tail] = v;
     else out[head] = v;
   }
+  const at = document.getElementById(form.dataset.at)?.value.trim();
+  if (at) out.at = at;
   return out;
 }
 
@@ -96,6 +98,7 @@ async function post(act, body) {
 // The field a refusal is about: it is named, or what stands in it is.
 function fieldOf(form, where) {
   if (!where) return null;
+  if (where === "at" && form.dataset.at) return document.getElementById(form.dataset.at);
   const shown = Array.from(form.elements).filter((f) => f.name && f.type !== "hidden" && f.type !== "checkbox");
   return shown.find((f) => f.name === where || f.name === where + "s") ?? shown.find((f) => f.value.trim() === where) ?? null;
 }
@@ -261,6 +264,8 @@ function tell() {
 }
 tell();
 
+for (const f of document.querySelectorAll("figure.touch")) import("./chart.js").then((m) => m.touch(f)).catch(() => {});
+
 // A table that is wider than the page says so; on a phone its rows become cards, with
 // the name of each column beside the figure.
 const narrow = matchMedia("(max-width: 30rem)");
@@ -268,7 +273,7 @@ function cards(table) {
   const heads = [...table.querySelectorAll("thead th")].map((h) => h.textContent.trim());
   if (table.matches(".cards, .load") || table.querySelector("[colspan]")) return;
   for (const r of table.querySelectorAll("tbody tr")) [...r.cells].forEach((c, i) => {
-    if (!i || !c.childNodes.length) return;
+    if (c.tagName === "TH" || !c.childNodes.length) return;
     const words = element("span", "");
     words.append(...c.childNodes);
     c.append(words);

@@ -322,6 +322,10 @@ export class Queue {
   // at once; its promise kept comes when the store has it.
   add(act, body, about = {}) {
     const e = { id: uuid7(), act, body, who: this.who, state: "kept", ...about };
+    if (!e.at && this.earlier && act !== "strike") { // as the person says
+      const at = Math.min(this.earlier, this.clock.now());
+      Object.assign(e, { at: new Date(at).toISOString(), stamp: { at, raw: at, sure: true } });
+    }
     // What is sent again keeps its time.
     if (!e.at) this.settle(Object.assign(e, { stamp: this.clock.stamp() }));
     if (this.ledger) e.n = this.ledger.next();

@@ -3,6 +3,7 @@
 
 import { announce, ask as fetched, clock, keeping, ledger, listen, persists, queue } from "./post.js";
 import { ask, el, fill, make, open, picks } from "./dialogs.js";
+import "./earlier.js";
 import * as day from "./list.js";
 import { clock as timeOf, lasting, roll, wheels as some } from "./tags.js";
 import { lookAhead, weigh } from "./weigh.js";

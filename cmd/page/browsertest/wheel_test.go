@@ -7,7 +7,12 @@ import (
 	"image/jpeg"
 	"os"
 	"path/filepath"
+	"regexp"
+	"slices"
+	"strings"
 	"testing"
+
+	"github.com/chromedp/chromedp/kb"
 )
 
 // On a wheel's page a job that is due takes one tap, one that needs figures leads to its
@@ -77,4 +82,76 @@ func TestAPhotoGoesOntoAWheelsPageUpright(t *testing.T) {
 	b.fill(`document.getElementById("n-text")`, "another")
 	js[any](b, `document.querySelector("#do-note form").requestSubmit()`)
 	b.until(`document.querySelector("#do-note .wrong")?.textContent.includes("set the phone’s camera to JPEG")`)
+}
+
+// A finger on the curve, or the arrow keys on the slider under it, choose a weighing.
+func TestTheCurveAnswersAFinger(t *testing.T) {
+	bk := demoBook(t)
+	b := open(t, bk.serve().addr, phone, "/")
+	tag := b.card("weigh", "drying/A/1").Wheels[0]
+	b.goTo("/wheel/" + tag)
+	said := `document.querySelector(".at output").textContent`
+	b.until(said + ` !== ""`)
+	last := js[string](b, said)
+	if !regexp.MustCompile(`^[A-Z][a-z]{2} \d+ [A-Z][a-z]{2}: \d+ g, loss [\d.]+ %, expected [\d.]+ to [\d.]+$`).MatchString(last) {
+		t.Errorf("the last weighing is said as %q", last)
+	}
+	js[any](b, `(() => {
+		const img = document.querySelector(".touch img"), r = img.getBoundingClientRect();
+		const at = { clientX: r.left + 0.05 * r.width, clientY: r.top + 0.6 * r.height, bubbles: true, pointerType: "touch" };
+		img.dispatchEvent(new PointerEvent("pointerdown", at)); })()`)
+	first := js[string](b, said)
+	if first == last || strings.Contains(first, "expected") || !strings.Contains(first, "loss 0.0 %") {
+		t.Errorf("a finger at the left chose %q", first)
+	}
+	js[any](b, `document.querySelector(".at input").focus()`)
+	b.keys(kb.ArrowRight)
+	if next := js[string](b, said); next == first || next != js[string](b, `document.querySelector(".at input").getAttribute("aria-valuetext")`) {
+		t.Errorf("the arrow chose %q", next)
+	}
+}
+
+// What was done an hour ago is tapped now, on the round and on a wheel's page.
+func TestWhatWasDoneEarlierCarriesItsTime(t *testing.T) {
+	bk := demoBook(t)
+	b := open(t, bk.serve().addr, phone, "/")
+	c, later, w := b.card("turn", "drying/A/1"), b.card("turn", "drying/A/2"), b.card("weigh", "drying/A/1")
+	before := bk.log()
+	b.tap(`document.querySelector("#earlier summary")`)
+	said := js[string](b, `(() => {
+		const at = new Date(Date.now() - 3600e3), local = new Date(at - at.getTimezoneOffset() * 60e3).toISOString().slice(0, 16);
+		document.getElementById("earlier-at").value = local;
+		document.getElementById("earlier-at").dispatchEvent(new Event("change"));
+		return new Date(local).toISOString(); })()`)
+	b.until(`document.querySelector(".earlier strong").checkVisibility()`)
+	b.shoot("phone-earlier")
+	b.do(bk, c)
+	b.begin(w, "all", "pad")
+	b.until(`document.querySelector("#pad [data-earlier]").checkVisibility()`)
+	b.press(`document.getElementById("pad")`, "close")
+	b.tap(`document.getElementById("earlier-now")`)
+	b.until(`!document.querySelector(".earlier").checkVisibility()`)
+	b.do(bk, later)
+	b.allSent()
+	for _, e := range bk.since(before) {
+		early := when(t, e.At).Equal(when(t, said))
+		if slices.Contains(c.Wheels, e.Of) != early || e.What != "turned" {
+			t.Errorf("%s was said for the wheels of %v, and the book has %+v", said, c.Wheels, e)
+		}
+	}
+	before = bk.log()
+	b.goTo("/wheel/" + c.Wheels[0])
+	js[any](b, `(() => { document.getElementById("due-at").closest("details").open = true;
+		document.getElementById("due-at").value = "yesterday 25:00"; })()`)
+	due := `document.querySelector(".rows form button")`
+	b.until(due)
+	b.tap(due)
+	b.until(`document.getElementById("due-at").getAttribute("aria-invalid") === "true"`)
+	js[any](b, `(() => { document.getElementById("due-at").value = "00:05"; })()`)
+	b.expect("status of 400")
+	b.tap(due)
+	comes(t, "the job", func() bool { return len(bk.since(before)) == 1 })
+	if e := bk.since(before)[0]; when(t, e.At).Format("15:04") != "00:05" {
+		t.Errorf("it was done at 00:05, and the book has %+v", e)
+	}
 }
