@@ -117,15 +117,20 @@ func (t *ReadTx) Site() (last Site, err error) {
 	return last, err
 }
 
-// Transforms says whether cheese that came at an instant leaves under the book's own code.
-// The first to say so counts from the beginning, a change from when it was written.
-func (t *ReadTx) Transforms(at time.Time) (own bool, err error) {
+// Transforms says whether cheese leaves under the book's own code by what was said of it at
+// an instant. Before anybody had said, it left under the maker's; but what was written
+// later of that time goes by the first that was said.
+func (t *ReadTx) Transforms(at, written time.Time) (own bool, err error) {
 	all, err := t.Sites()
 	said := false
 	for _, s := range all {
-		if s.LotCode != "" && (!said || !s.Written.After(at)) {
-			own, said = s.LotCode == OwnCode, true
+		if s.LotCode == "" {
+			continue
 		}
+		if first := !said && !s.Written.After(written); first || !s.Written.After(at) {
+			own = s.LotCode == OwnCode
+		}
+		said = true
 	}
 	return own, err
 }

@@ -187,7 +187,7 @@ func TestTheTraceabilitySheetOfAnAffineurWhoKeepsTheMakersCode(t *testing.T) {
 	}
 	rows = sheetOf(t, w, "261111A")
 	holds(t, rows[0], "receiving", receiving, "261111A", "1", "wheel", "Gouda, plastic-coated", "Fern Bank Dairy",
-		"555-0199", "Fern Lane 4", ash, "2026-11-11", ash, "", "")
+		"555-0199", "Fern Lane 4", ash, "2026-11-11", ash, trade.Missing, trade.Missing)
 }
 
 // One who transforms gives a code of their own, with the maker's as input.

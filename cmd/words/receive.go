@@ -161,6 +161,22 @@ func (p Printer) AskMilk(lot string) string {
 		p.typed(": "+treatmentCommand(lot), "")
 }
 
+// NoDocument says that wheels came without a document, and what to do if there was one.
+func (p Printer) NoDocument(tags []string) string {
+	return "no document: the traceability sheet of US law needs one, and will say it's missing" +
+		p.typed(fmt.Sprintf(". If there was one: rindkeep wheel void %s --why TEXT, then receive them again with "+
+			"--document NUMBER", runOf(tags)), "")
+}
+
+// runOf names wheels that were numbered together, for a command.
+func runOf(tags []string) string {
+	first, last := tags[0], tags[len(tags)-1]
+	if first == last {
+		return Shell(first)
+	}
+	return Shell(first + ".." + last[strings.LastIndexByte(last, '-')+1:])
+}
+
 // SaveAddress is how the address of a supplier or customer is saved.
 func (p Printer) SaveAddress(name string) string {
 	return p.typed("rindkeep customer new "+Shell(name)+" --address TEXT", "save it with the customers")

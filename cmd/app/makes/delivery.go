@@ -51,9 +51,12 @@ func (OneMore) Code() string      { return "delivered-already-asked" }
 // fits refuses to add the wheels to a lot from which they differ: one lot is held,
 // tested and recalled as one.
 func (q Receive) fits(s *app.Session, old wheel.Make, made day.Date, before bool) error {
-	is, err := cameAs(s, old)
+	is, some, err := cameAs(s, old)
 	if err != nil {
 		return err
+	}
+	if !some { // all of it was a mistake: nobody knows how it came
+		is = q.Arrival
 	}
 	milk, err := s.Tx.MilkOf(old.ID)
 	if err != nil {
@@ -91,15 +94,16 @@ func (q Receive) fits(s *app.Session, old wheel.Make, made day.Date, before bool
 	return nil
 }
 
-// cameAs is how the wheels of a lot came; the zero arrival where they were made here.
-func cameAs(s *app.Session, mk wheel.Make) (a wheel.Arrival, err error) {
+// cameAs is how the wheels of a lot came; the zero arrival where they were made here. some
+// is false where it has none but those removed as mistakes.
+func cameAs(s *app.Session, mk wheel.Make) (a wheel.Arrival, some bool, err error) {
 	lives, err := livesOf(s, mk)
 	for _, l := range lives {
 		if e, ok := l.Received(); ok {
-			return e.Arrival(), err
+			return e.Arrival(), true, err
 		}
 	}
-	return a, err
+	return a, len(lives) > 0, err
 }
 
 // livesOf are the lives of a lot's wheels, but for those removed as mistakes.

@@ -47,7 +47,8 @@ type Arrived struct {
 	Make   Make   `json:"make"`
 	Arrival
 	Wheels []string    `json:"wheels"`
-	Held   reason.List `json:"held"` // by safety holds that the rest of the lot is on
+	Held   reason.List `json:"held"`             // by safety holds that the rest of the lot is on
+	NoDoc  bool        `json:"document_missing"` // the traceability sheet of a law followed needs it
 
 	Title   string   `json:"-"` // of the variety
 	Date    day.Date `json:"-"` // of the make
@@ -170,6 +171,10 @@ func TakeIn(s *app.Session, q Receive) (Arrived, error) {
 	return d, q.remind(s, &d, mk)
 }
 
+// documentLaw is the country whose traceability sheet needs the document of each delivery: 21
+// CFR 1.1345(a), eCFR current to 5 April 2026, read 2026-11-28.
+const documentLaw = "US"
+
 // remind notes what is still to be said of the wheels.
 func (q Receive) remind(s *app.Session, d *Arrived, mk wheel.Make) error {
 	set, err := s.Tx.MakeLaw(mk)
@@ -177,7 +182,9 @@ func (q Receive) remind(s *app.Session, d *Arrived, mk wheel.Make) error {
 		return err
 	}
 	d.AskMilk = mk.Milk.Treatment == "" && slices.ContainsFunc(set.Rules, holdrule.Rule.AsksMilk)
-	for _, name := range []string{q.Arrival.Maker, q.Arrival.Supplier} {
+	a := q.Arrival
+	d.NoDoc = a.Supplier != "" && a.Document == "" && slices.Contains(set.Countries, documentLaw)
+	for _, name := range []string{a.Maker, a.Supplier} {
 		if name == "" {
 			continue
 		}
@@ -208,7 +215,7 @@ func (q Receive) Make(s *app.Session, when time.Time) (mk wheel.Make, known bool
 		return mk, false, app.Refuse(MadeAfter{made, arrived}).In("made")
 	}
 	lot := cmp.Or(q.Lot, q.Arrival.Lot)
-	if own, err := s.Tx.Transforms(when); err != nil {
+	if own, err := s.Tx.Transforms(when, s.Time); err != nil {
 		return mk, false, err
 	} else if own {
 		lot = q.Lot // it leaves under a code of our own

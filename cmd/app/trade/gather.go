@@ -67,8 +67,9 @@ func (t *finder) walk(ids []uuid.UUID, via Via) error {
 // tracedWheel is a wheel with its life, read from its own entries alone.
 type tracedWheel struct {
 	wheel.Life
-	ended      time.Time // when it left; zero while it is here
-	lost, void bool      // void: it was entered by mistake
+	ended      time.Time   // when it left; zero while it is here
+	left       wheel.Entry // with which it left
+	lost, void bool        // void: it was entered by mistake
 }
 
 func (t *finder) wheelOf(w wheel.Wheel, m wheel.Make) (tracedWheel, error) {
@@ -80,7 +81,7 @@ func (t *finder) wheelOf(w wheel.Wheel, m wheel.Make) (tracedWheel, error) {
 	for _, e := range tw.Entries {
 		switch e.Kind {
 		case wheel.Sent, wheel.Voided, wheel.Lost:
-			tw.ended = e.At
+			tw.ended, tw.left = e.At, e
 			tw.lost, tw.void = tw.lost || e.Kind == wheel.Lost, tw.void || e.Kind == wheel.Voided
 		}
 	}
@@ -118,30 +119,34 @@ func (t *finder) lotOf(mk uuid.UUID, p *picked) (*Lot, []Delivery, error) {
 	if err != nil {
 		return nil, nil, err
 	}
-	l.WheelsOfLot = len(ws)
-	var traced []tracedWheel
+	var all, traced []tracedWheel
 	for _, w := range ws {
-		if !p.all && !p.wheels[w.ID] {
-			continue
-		}
 		tw, err := t.wheelOf(w, made)
 		if err != nil {
 			return nil, nil, err
 		}
-		if tw.void {
-			l.WheelsOfLot--
-			continue
+		if !tw.void {
+			all = append(all, tw)
 		}
-		traced = append(traced, tw)
 	}
-	slices.SortStableFunc(traced, func(a, b tracedWheel) int { return cave.NaturalCompare(a.Tag, b.Tag) })
-	var sent []Delivery
-	if err := t.arrived(l, traced); err != nil {
+	slices.SortStableFunc(all, func(a, b tracedWheel) int { return cave.NaturalCompare(a.Tag, b.Tag) })
+	for _, w := range all {
+		if p.all || p.wheels[w.Wheel.ID] {
+			traced = append(traced, w)
+		}
+	}
+	l.WheelsOfLot = len(all)
+	if err := t.arrived(l, all, traced); err != nil {
 		return nil, nil, err
 	}
+	var sent []Delivery
 	for _, w := range traced {
 		l.Wheels = append(l.Wheels, wheelDoc(w))
-		sent = append(sent, t.sentOf(l, w)...)
+		went, err := t.sentOf(l, w)
+		if err != nil {
+			return nil, nil, err
+		}
+		sent = append(sent, went...)
 	}
 	es, err := t.Tx.History(mk)
 	if err != nil {
@@ -216,14 +221,16 @@ func wheelDoc(w tracedWheel) Wheel {
 	return d
 }
 
-func (t *finder) sentOf(l *Lot, w tracedWheel) []Delivery {
-	var out []Delivery
+func (t *finder) sentOf(l *Lot, w tracedWheel) (out []Delivery, err error) {
 	for _, e := range w.Entries {
 		if !sends(e) || t.only != "" && !strings.EqualFold(e.To, t.only) {
 			continue
 		}
 		part := "whole"
-		code, source := l.outward(w.Tag)
+		code, source, err := t.outward(l, w, e)
+		if err != nil {
+			return nil, err
+		}
 		if e.Kind == wheel.SentPart {
 			part = "piece"
 		}
@@ -232,7 +239,7 @@ func (t *finder) sentOf(l *Lot, w tracedWheel) []Delivery {
 			Document: documentOf(e), By: e.By, Note: e.Note, Code: code, Source: source, at: e.At, title: l.Title,
 		})
 	}
-	return out
+	return out, nil
 }
 
 // WroteMake is what the person did who wrote a make down.

@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"slices"
 	"strings"
-	"time"
 
 	"rindkeep/cave/day"
 	"rindkeep/cmd/app"
@@ -22,10 +21,12 @@ type Receipt struct {
 	DocumentType string   `json:"document_type"`
 	Document     string   `json:"document"`
 	Date         day.Date `json:"date"`
-	Wheels       []string `json:"wheels"`
+	Wheels       []string `json:"wheels"`          // those that the trace concerns
+	Came         int      `json:"wheels_received"` // all of them
 
-	source string    // who gave the lot code, and where they are; "": the site, as there was none
-	at     time.Time // when
+	source string   // who gave the lot code, and where they are; "": the site, as there was none
+	own    int      // how many leave under the book's own code
+	all    []string // tags of all that came
 }
 
 // code is the lot code that wheels came under: the maker's or, of one who gave none, the
@@ -59,10 +60,10 @@ func (t *finder) noAddress(name string, c store.Customer) {
 	}
 }
 
-// receipts are how wheels of a lot came; none of a lot that was made here.
-func (t *finder) receipts(traced []tracedWheel) ([]Receipt, error) {
+// receipts are how a lot's wheels came; none of a lot that was made here.
+func (t *finder) receipts(l *Lot, all []tracedWheel) ([]Receipt, error) {
 	var out []Receipt
-	for _, w := range traced {
+	for _, w := range all {
 		e, ok := w.Received()
 		if !ok {
 			continue
@@ -70,7 +71,7 @@ func (t *finder) receipts(traced []tracedWheel) ([]Receipt, error) {
 		a := e.Arrival()
 		r := Receipt{
 			Supplier: a.Supplier, Maker: a.From(), MakerLot: a.Lot, DocumentType: a.DocumentType, Document: a.Document,
-			Date: day.At(e.At, t.Zone), at: e.At,
+			Date: day.At(e.At, t.Zone), Wheels: []string{},
 		}
 		i := slices.IndexFunc(out, func(o Receipt) bool {
 			return o.Supplier == r.Supplier && o.Maker == r.Maker && o.MakerLot == r.MakerLot && o.Document == r.Document &&
@@ -92,65 +93,104 @@ func (t *finder) receipts(traced []tracedWheel) ([]Receipt, error) {
 			i = len(out)
 			out = append(out, r)
 		}
-		out[i].Wheels = append(out[i].Wheels, w.Tag)
+		own, err := t.own(l, w, w.left)
+		if err != nil {
+			return nil, err
+		}
+		if own {
+			out[i].own++
+			l.Transformed = true
+		}
+		out[i].Came++
+		out[i].all = append(out[i].all, w.Tag)
 	}
 	return out, nil
 }
 
 // arrived fills in how a lot's wheels came, and under whose code they leave.
-func (t *finder) arrived(l *Lot, traced []tracedWheel) (err error) {
-	if l.Received, err = t.receipts(traced); err != nil {
+func (t *finder) arrived(l *Lot, all, traced []tracedWheel) (err error) {
+	if l.came, err = t.receipts(l, all); err != nil {
 		return err
 	}
-	l.Received = app.Filled(l.Received)
-	for _, r := range l.Received {
-		own, err := t.Tx.Transforms(r.at)
-		if err != nil {
-			return err
+	for _, r := range l.came {
+		for _, w := range traced {
+			if slices.Contains(r.all, w.Tag) {
+				r.Wheels = append(r.Wheels, w.Tag)
+			}
 		}
-		l.Transformed = l.Transformed || own && r.MakerLot != l.Lot
+		if len(r.Wheels) > 0 {
+			l.Received = append(l.Received, r)
+		}
 	}
 	if l.Transformed {
-		l.done = completed(traced, t.Zone)
+		l.done, err = t.completed(l, all)
 	}
-	return nil
+	return err
 }
 
-// completed is when the wheels that came were made into what they leave as: when the last
-// of them was coated or cut before any left, else when the first left; None where neither
-// has happened.
-func completed(traced []tracedWheel, zone *time.Location) day.Date {
+// own says whether a wheel that came leaves under the book's own code with an entry, or now
+// with none. A code that the book gave its lot as it came stays, whatever is said later.
+func (t *finder) own(l *Lot, w tracedWheel, left wheel.Entry) (bool, error) {
+	came, ok := w.Received()
+	if !ok || came.Arrival().Lot == l.Lot {
+		return false, nil
+	}
+	at, written := left.At, left.Written
+	if left.Kind == 0 {
+		at, written = t.Time, t.Time
+	}
+	own, err := t.Tx.Transforms(came.At, written)
+	if err != nil || own {
+		return own, err
+	}
+	return t.Tx.Transforms(at, written)
+}
+
+// completed is when wheels that came were made into what they leave as: when the last of
+// them was coated or cut before any left, else when the first left; None where neither has
+// happened.
+func (t *finder) completed(l *Lot, all []tracedWheel) (day.Date, error) {
 	worked, left := day.None, day.None
-	for _, w := range traced {
-		came, ok := w.Received()
-		if !ok {
+	for _, w := range all {
+		own, err := t.own(l, w, w.left)
+		if err != nil {
+			return day.None, err
+		}
+		if !own {
 			continue
 		}
+		came, _ := w.Received()
 		for _, e := range w.Entries {
-			on := day.At(e.At, zone)
+			on := day.At(e.At, t.Zone)
 			switch {
 			case e.At.Before(came.At):
 			case sends(e) && (left == day.None || on < left):
-				left = on
+				if own, err := t.own(l, w, e); err != nil {
+					return day.None, err
+				} else if own {
+					left = on
+				}
 			case e.Kind == wheel.CoatedOn && e.At.After(came.At), e.Kind == wheel.Cut:
 				worked = max(worked, on)
 			}
 		}
 	}
 	if worked != day.None && (left == day.None || worked <= left) {
-		return worked
+		return worked, nil
 	}
-	return left
+	return left, nil
 }
 
-// outward is the lot code a wheel leaves under, and who gave it; source "" is the site.
-func (l *Lot) outward(tag string) (code, source string) {
-	if !l.Transformed {
-		for _, r := range l.Received {
-			if slices.Contains(r.Wheels, tag) {
-				return r.code(l.Lot), r.source
+// outward is the lot code a wheel left under with an entry, and who gave it; source "" is
+// the site.
+func (t *finder) outward(l *Lot, w tracedWheel, left wheel.Entry) (code, source string, err error) {
+	own, err := t.own(l, w, left)
+	if !own {
+		for _, r := range l.came {
+			if slices.Contains(r.all, w.Tag) {
+				return r.code(l.Lot), r.source, err
 			}
 		}
 	}
-	return l.Lot, ""
+	return l.Lot, "", err
 }

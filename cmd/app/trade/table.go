@@ -61,20 +61,25 @@ func (r fsmaRow) cells() []any {
 	}
 }
 
-// FSMA is a row for each receipt of wheels concerned, each make or transformation and
-// each delivery; site is where they are kept and shipped from. A lot that was bought in
-// wasn't made here: it has no row of its making.
+// Missing stands on that sheet where it needs a document and the book has none.
+const Missing = "missing"
+
+// FSMA is a row for each receipt of the lots, each make or transformation and each
+// delivery; site is where they are kept and shipped from. Lots come and are made whole,
+// whichever wheels of them the trace concerns. A lot that was bought in wasn't made here: it
+// has no row of its making.
 func (t Trace) FSMA(site string) app.Table {
 	var rows []fsmaRow
 	for _, l := range t.Lots {
 		if l.Reach == ViaFrom {
 			continue
 		}
-		for _, r := range l.Received {
+		for _, r := range l.came {
 			rows = append(rows, fsmaRow{
-				event: "receiving", date: r.Date, code: r.code(l.Lot), quantity: len(r.Wheels), unit: unitOf(len(r.Wheels)),
-				description: l.Title, source: cmp.Or(r.source, site), document: r.Document, documentType: r.DocumentType, at: site,
-				previous: r.Supplier, prevContact: OneLine(r.Contact), prevAddress: OneLine(r.Address),
+				event: "receiving", date: r.Date, code: r.code(l.Lot), quantity: r.Came, unit: unitOf(r.Came),
+				description: l.Title, source: cmp.Or(r.source, site), at: site, document: cmp.Or(r.Document, Missing),
+				documentType: cmp.Or(r.DocumentType, Missing),
+				previous:     r.Supplier, prevContact: OneLine(r.Contact), prevAddress: OneLine(r.Address),
 			})
 		}
 		if r, ok := l.transformation(site); ok {
@@ -85,7 +90,8 @@ func (t Trace) FSMA(site string) app.Table {
 		r := fsmaRow{
 			event: "shipping", date: d.Date, code: d.Code, quantity: 1, unit: "wheel", from: site, recipient: d.Customer,
 			description: fmt.Sprintf("%s, %s, wheel %s", d.title, d.Part, d.Wheel), contact: OneLine(d.Contact),
-			address: OneLine(d.Address), source: cmp.Or(d.Source, site), document: d.Document,
+			address: OneLine(d.Address), source: cmp.Or(d.Source, site), document: Missing,
+			documentType: Missing,
 		}
 		switch {
 		case d.Weight != nil:
@@ -94,7 +100,7 @@ func (t Trace) FSMA(site string) app.Table {
 			r.unit = "piece"
 		}
 		if d.Document != "" {
-			r.documentType = "delivery note"
+			r.document, r.documentType = d.Document, "delivery note"
 		}
 		rows = append(rows, r)
 	}
@@ -104,6 +110,14 @@ func (t Trace) FSMA(site string) app.Table {
 	}
 	slices.SortStableFunc(out.Rows, func(a, b []any) int { return cmp.Compare(a[1].(day.Date), b[1].(day.Date)) })
 	return out
+}
+
+// NoDocument says whether the sheet lacks the document of a delivery or a sending.
+func (t Trace) NoDocument() bool {
+	return slices.ContainsFunc(t.Deliveries, func(d Delivery) bool { return d.Document == "" }) ||
+		slices.ContainsFunc(t.Lots, func(l *Lot) bool {
+			return slices.ContainsFunc(l.came, func(r Receipt) bool { return r.Document == "" })
+		})
 }
 
 func unitOf(n int) string {
@@ -121,14 +135,14 @@ func (l *Lot) transformation(site string) (r fsmaRow, ok bool) {
 		description: l.Title, from: site, source: site, document: "make sheet " + l.Lot, documentType: "make sheet",
 		inputs: strings.Join(l.Inputs, "; "),
 	}
-	if len(l.Received) == 0 {
-		return r, true
+	if len(l.came) == 0 {
+		return r, l.WheelsOfLot > 0
 	}
 	var codes []string
 	n := 0
-	for _, x := range l.Received {
-		n += len(x.Wheels)
-		if c := x.code(l.Lot); !slices.Contains(codes, c) {
+	for _, x := range l.came {
+		n += x.own
+		if c := x.code(l.Lot); x.own > 0 && !slices.Contains(codes, c) {
 			codes = append(codes, c)
 		}
 	}

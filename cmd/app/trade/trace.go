@@ -93,9 +93,10 @@ type Lot struct {
 	Wheels      []Wheel      `json:"wheels"`
 	DateKnown   bool         `json:"made_known"`  // false: it was made on that date or before
 	Received    []Receipt    `json:"received"`    // how its wheels came; empty where it was made here
-	Transformed bool         `json:"transformed"` // they leave under the book's own code, not the maker's
+	Transformed bool         `json:"transformed"` // some leave under the book's own code, not the maker's
 
-	done day.Date // when it was transformed; None where it isn't yet
+	came []Receipt // how all its wheels came
+	done day.Date  // when it was transformed; None where it isn't yet
 
 	Rooms  []Air    `json:"-"` // Air by room alone, from the first that came to the last that went
 	Inputs []string `json:"-"` // lot codes of what went in, each once

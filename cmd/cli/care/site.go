@@ -34,9 +34,10 @@ rindkeep book site --dates day-first            5/6/2026 is 5 June`, console.NoA
 The traceability sheet names the site. Cheese that you buy in and sell on leaves under
 its maker's lot code. If you ripen, coat or cut it, and your authority calls that a
 transformation, it leaves under your own, with the maker's as its input: say --lot-code
-own. What you receive from then on gets a code of yours. The first time you say so, lots
-that came before under a code of yours (--own-lot) leave under it too. A lot that is in
-the book under its maker's code keeps that code, and leaves under it.
+own. What you receive from then on gets a code of yours and keeps it. What you send from
+then on of lots that came under a code of yours (--own-lot) leaves under that. What was
+sent stays sent under the code it had, and a lot that is in the book under its maker's
+code leaves under it.
 
 Dates such as 5/6/2026 are read as the countries write them whose law the book follows;
 --dates says it where those differ, or where it follows none.`

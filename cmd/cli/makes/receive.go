@@ -170,6 +170,9 @@ func arrived(c *console.Console, d makes.Arrived) {
 	if d.AskMilk {
 		c.Caution(c.Words.AskMilk(d.Make.Lot))
 	}
+	if d.NoDoc {
+		c.Caution(c.Words.NoDocument(d.Wheels))
+	}
 	c.Next("plan %s; it starts now, and nothing is late. What is due: rindkeep today", d.Plan)
 	if !d.Make.DateKnown {
 		c.Next("without a make date, ages count from %s; the supplier can tell it", d.Make.Date)
