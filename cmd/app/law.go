@@ -28,15 +28,24 @@ func Countries(field, words string) ([]string, error) {
 // book follows, as that country's law would hold none of its wheels. Somebody who may
 // lift safety holds can still record it.
 func (s *Session) FollowsBook(lot string, countries []string) error {
-	book, err := s.Tx.Countries(s.Time.Add(time.Millisecond))
-	if err != nil || len(countries) == 0 {
-		return err
-	}
-	left := slices.DeleteFunc(book, func(c string) bool { return slices.Contains(countries, c) })
-	if len(left) == 0 {
+	if len(countries) == 0 {
 		return nil
 	}
-	return s.IsReleaser(lot, reason.List{LawLeftOut{strings.Join(left, ", ")}})
+	left, err := s.LeftOut(countries)
+	if err != nil || len(left) == 0 {
+		return err
+	}
+	return s.IsReleaser(lot, left)
+}
+
+// LeftOut is the law that the book follows and these countries' isn't.
+func (s *Session) LeftOut(countries []string) (reason.List, error) {
+	book, err := s.Tx.Countries(s.Time.Add(time.Millisecond))
+	left := slices.DeleteFunc(book, func(c string) bool { return slices.Contains(countries, c) })
+	if err != nil || len(left) == 0 {
+		return nil, err
+	}
+	return reason.List{LawLeftOut{strings.Join(left, ", ")}}, nil
 }
 
 // RawMilk is what stands beside raw milk: the rules that its make follows.

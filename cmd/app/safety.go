@@ -57,6 +57,12 @@ type LawLeftOut struct {
 	Countries string `json:"countries"` // separated by ", "
 }
 
+// HoldsToCome is holds that a limit of a test, or a rule of a law, would end or never begin.
+type HoldsToCome struct {
+	What reason.Thing `json:"what"` // test or rule
+	Of   string       `json:"of"`
+}
+
 // NameReleasers is a remedy: let the book say who may lift safety holds.
 const NameReleasers reason.Flat = "name-releasers"
 
@@ -69,6 +75,7 @@ const AskReleaser reason.Flat = "ask-a-releaser"
 // The codes.
 
 func (LawLeftOut) Code() string     { return "law-left-out" }
+func (HoldsToCome) Code() string    { return "holds-to-come" }
 func (NotReleaser) Code() string    { return "may-not-lift-safety-holds" }
 func (NobodyReleases) Code() string { return "nobody-may-lift-safety-holds" }
 func (NoRealReason) Code() string   { return "reason-says-nothing" }

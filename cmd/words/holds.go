@@ -40,6 +40,8 @@ func holdWords(p Printer, r reason.Reason) (string, bool) {
 			r.May, p.lifted(r.Holds)), true
 	case app.LawLeftOut:
 		return "the law of " + r.Countries + ", which this book follows", true
+	case app.HoldsToCome:
+		return fmt.Sprintf("holds to come, by the %s %s", r.What, r.Of), true
 	case app.NobodyReleases:
 		return fmt.Sprintf("%s and %s use this book, and it doesn't say who may lift safety holds%s",
 			cmp.Or(r.Who, "you"), r.Others, p.lifted(r.Holds)), true

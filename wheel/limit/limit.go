@@ -158,6 +158,43 @@ func Select(all []Limit, test string, countries []string, milk wheel.Treatment) 
 	return out
 }
 
+// Loosens says whether a result can end a hold with l among all the limits, in the place
+// of the one of its name, that couldn't without: l is the first that judges some lot or
+// test, or its place had a stricter one.
+func (l Limit) Loosens(all []Limit) bool {
+	for _, test := range l.tests() {
+		if !slices.ContainsFunc(all, func(o Limit) bool { return o.judges(test, l) }) {
+			return true
+		}
+	}
+	i := slices.IndexFunc(all, func(o Limit) bool { return o.Name == l.Name })
+	return i >= 0 && (!l.within(all[i]) || slices.ContainsFunc(all[i].tests(), func(test string) bool {
+		return !l.judges(test, all[i])
+	}))
+}
+
+func (l Limit) tests() []string { return append([]string{l.Test}, l.Also...) }
+
+// judges says whether l judges a test of every lot that o is for.
+func (l Limit) judges(test string, o Limit) bool {
+	return l.Is(test) &&
+		(len(l.Countries) == 0 || len(o.Countries) > 0 && len(l.Of(o.Countries)) == len(o.Countries)) &&
+		(len(l.Milk) == 0 || len(o.Milk) > 0 && !slices.ContainsFunc(o.Milk, func(m wheel.Treatment) bool {
+			return !slices.Contains(l.Milk, m)
+		}))
+}
+
+// within says whether whatever is inside l is inside o.
+func (l Limit) within(o Limit) bool {
+	switch {
+	case l.Counts:
+		return o.Counts && strings.EqualFold(l.Unit, o.Unit) && l.AtMost <= o.AtMost
+	case o.Counts:
+		return o.Shows(l.Asks())
+	}
+	return l.AbsentIn >= o.AbsentIn
+}
+
 // Known is the test as limits name it, and whether one of them does.
 func Known(all []Limit, test string) (name string, ok bool) {
 	for _, l := range all {

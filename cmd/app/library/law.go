@@ -139,11 +139,18 @@ func FollowLaw(ctx context.Context, a *app.App, c app.Caller, q Follow) (d app.D
 			if err != nil {
 				return Followed{}, err
 			}
+			left, err := s.LeftOut(cs)
+			if err != nil {
+				return Followed{}, err
+			}
 			changed := false
 			err = s.Keeping(app.Lift{Why: q.Note, Field: "note", Sure: q.Sure}, ids, func() (err error) {
 				changed, err = s.Write.PutFollow(f)
 				return err
 			})
+			if err == nil && len(left) > 0 {
+				err = s.IsReleaser("", left)
+			}
 			if err != nil {
 				return Followed{}, err
 			}
@@ -170,6 +177,20 @@ func freed(s *app.Session, countries []string) ([]uuid.UUID, error) {
 		}
 		return false, err
 	})
+}
+
+// mayFree says whether a rule can leave wheels free that would be held without it: another
+// of its name is on file, or a country that the book follows has none yet.
+func mayFree(s *app.Session, now holdrule.Rule) (bool, error) {
+	all, err := s.Tx.Laws()
+	if err != nil {
+		return false, err
+	}
+	book, err := s.Tx.Countries(s.Time.Add(time.Millisecond))
+	return slices.ContainsFunc(all, func(r holdrule.Rule) bool { return r.Name == now.Name && r.Text != now.Text }) ||
+		slices.ContainsFunc(now.Of(book), func(c string) bool {
+			return !slices.ContainsFunc(all, func(r holdrule.Rule) bool { return len(r.Of([]string{c})) > 0 })
+		}), err
 }
 
 func followed(s *app.Session, changed bool) (Followed, error) {

@@ -163,7 +163,7 @@ func Add(ctx context.Context, a *app.App, c app.Caller, q Adding) (app.Did[Good]
 	return app.Act(ctx, a, c, func(s *app.Session) (Good, error) {
 		lift := app.Lift{Why: q.Why, Field: "why", Sure: q.Sure}
 		if q.Kind == Limit {
-			if err := replaces(s, lift, g.Limit); err != nil {
+			if err := mayJudge(s, lift, g.Limit); err != nil {
 				return g, err
 			}
 		}
@@ -171,7 +171,16 @@ func Add(ctx context.Context, a *app.App, c app.Caller, q Adding) (app.Did[Good]
 		if err != nil {
 			return g, err
 		}
+		frees := false
+		if q.Kind == Law {
+			if frees, err = mayFree(s, g.Rule); err != nil {
+				return g, err
+			}
+		}
 		err = s.Keeping(lift, ids, func() error { return put(s, q) })
+		if err == nil && frees {
+			err = s.IsReleaser(g.Name, reason.List{app.HoldsToCome{What: "rule", Of: g.Name}})
+		}
 		if q.Kind == Law {
 			for _, v := range g.Rule.Varieties {
 				if _, err := s.Tx.Variety(v); err != nil {

@@ -4,6 +4,7 @@ import (
 	"context"
 	"slices"
 
+	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
 	"rindkeep/wheel"
 	"rindkeep/wheel/limit"
@@ -52,32 +53,37 @@ func Limits(ctx context.Context, a *app.App, c app.Caller, test string) (LimitLi
 	})
 }
 
-// replaces refuses another limit in the place of one, like MayLift, where wheels are held
-// for a test of it: the next result would be held against the new one.
-func replaces(s *app.Session, lift app.Lift, now limit.Limit) error {
+// mayJudge refuses a limit by which a result could end a hold that it wouldn't without, like
+// MayLift where wheels are held for such a test. Where none are yet, it is for those to
+// add who may lift safety holds.
+func mayJudge(s *app.Session, lift app.Lift, now limit.Limit) error {
 	all, err := s.Tx.Limits()
-	if err != nil {
+	if err != nil || !now.Loosens(all) {
 		return err
 	}
-	i := slices.IndexFunc(all, func(l limit.Limit) bool { return l.Name == now.Name })
-	if i < 0 || all[i].Text == now.Text {
-		return nil
-	}
+	is := func(l limit.Limit) bool { return l.Name == now.Name }
+	both := append(all, now) // in the place of one or beside it: either judges what may change
 	holds := map[string]bool{}
 	ids, err := s.HereOf(func(m wheel.Make) (open bool, err error) {
+		law, err := s.Tx.MakeLaw(m)
+		if err != nil {
+			return false, err
+		}
 		es, err := s.Tx.History(m.ID)
 		for _, t := range wheel.LotTests(es) {
-			of := limit.Select(all, t.Test, all[i].Countries, "")
-			if t.Open() && slices.ContainsFunc(of, func(l limit.Limit) bool { return l.Name == now.Name }) {
+			if t.Result == nil && slices.ContainsFunc(limit.Select(both, t.Test, law.Countries, ""), is) {
 				holds[t.Entry.ID.String()], open = true, true
 			}
 		}
 		return open, err
 	})
+	if err == nil {
+		err = s.MayLoosen(lift, ids, func(key string) bool { return holds[key] })
+	}
 	if err != nil {
 		return err
 	}
-	return s.MayLoosen(lift, ids, func(key string) bool { return holds[key] })
+	return s.IsReleaser(now.Name, reason.List{app.HoldsToCome{What: "test", Of: now.Test}})
 }
 
 func allLimits(s *app.Session) ([]limit.Limit, error) {

@@ -204,6 +204,11 @@ func (q Correction) record(s *app.Session, was wheel.Make) (wheel.Make, error) {
 			return now, err
 		}
 		now.Countries = holdrule.Joined(cs)
+		if now.Countries != was.Countries {
+			if err := s.FollowsBook(was.Lot, cs); err != nil {
+				return now, err
+			}
+		}
 	}
 	q.texts(&now)
 	q.amounts(&now)
