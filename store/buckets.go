@@ -34,6 +34,7 @@ const (
 	bCorrected  = "corrected"  // make -> JSON, of those that were corrected or removed
 	bMakeWheels = "makewheels" // make | number | wheel
 	bTags       = "tags"       // lower-cased tag -> wheel
+	bHadTags    = "hadtags"    // lower-cased tag | 0 | wheel; every tag of wheels that were given another
 	bPlaces     = "places"     // place | 0 | wheel -> tag
 	bShelves    = "shelves"    // place -> how many wheels lie there
 	bStandings  = "standings"  // wheel -> packed standing
@@ -45,14 +46,14 @@ const (
 var factBuckets = []string{bBook, bMakes, bWheels, bRooms, bVarieties, bPlans, bEntries, bAir, bChain}
 
 var derivedBuckets = []string{
-	bIDs, bLots, bDates, bCorrected, bMakeWheels, bTags, bPlaces, bShelves, bStandings, bDue, bOutlooks,
+	bIDs, bLots, bDates, bCorrected, bMakeWheels, bTags, bHadTags, bPlaces, bShelves, bStandings, bDue, bOutlooks,
 	bCounts,
 }
 
 // mayLack says whether a book from before there was such a bucket is sound without it:
 // one of facts has none yet, and a derived one is made when the book is next written.
 func mayLack(name string) bool {
-	return name == bCorrected || name == bOutlooks || slices.Contains(laterBuckets, name)
+	return name == bCorrected || name == bOutlooks || name == bHadTags || slices.Contains(laterBuckets, name)
 }
 
 // plain is the value of an index whose key says it all.
@@ -84,6 +85,8 @@ func placeKey(p cave.Place, w uuid.UUID) []byte {
 	b = append(b, 0)
 	return append(b, w[:]...)
 }
+
+func hadTagKey(tag string, w uuid.UUID) []byte { return append(append(fold(tag), 0), w[:]...) }
 
 func dateBytes(b []byte, d day.Date) []byte {
 	return binary.BigEndian.AppendUint32(b, uint32(d)^1<<31)

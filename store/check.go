@@ -59,6 +59,7 @@ type checker struct {
 	order   []uuid.UUID               // of the makes
 	newer   error                     // a fact was written by a newer program
 	facts   bool                      // what is derived from them is not looked at
+	had     map[string]bool           // keys of tags that wheels had
 	sharing uuid.UUID                 // the wheel whose record in the index of entries was asked for last
 }
 
@@ -94,6 +95,7 @@ func (b *Book) check(k *checker) ([]Finding, error) {
 		return found, err // nothing above a broken page can be trusted
 	}
 	k.shelves, k.indexed, k.lots = map[cave.Place]int{}, map[string]int{}, map[uuid.UUID][]uuid.UUID{}
+	k.had = map[string]bool{}
 	k.counts = counts{Closed: day.None}
 	err = b.View(func(t *ReadTx) error {
 		k.t, t.checking = t, true
@@ -260,6 +262,12 @@ func (k *checker) entry(key, v []byte) error {
 	}
 	k.counts.Entries++
 	k.counts.Newest = max(k.counts.Newest, e.At.UnixMilli())
+	for _, r := range k.t.hadTags(e) {
+		if !k.had[string(r.key)] {
+			k.had[string(r.key)] = true
+			k.indexes([]indexRecord{r}, of)
+		}
+	}
 	id, value := indexOf(key)
 	if len(id) != len(e.ID) { // one record for all of the wheel's
 		if e.Subject == k.sharing {
@@ -401,7 +409,7 @@ func (k *checker) totals() error {
 		}
 	}
 	for _, name := range []string{
-		bIDs, bLots, bDates, bCorrected, bMakeWheels, bTags, bPlaces, bShelves, bStandings, bDue, bOutlooks,
+		bIDs, bLots, bDates, bCorrected, bMakeWheels, bTags, bHadTags, bPlaces, bShelves, bStandings, bDue, bOutlooks,
 	} {
 		n := 0
 		for range k.t.in(name, nil) {

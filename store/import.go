@@ -464,5 +464,6 @@ func (l *loader) entry(line []byte) error {
 	l.t.changed = true
 	l.t.newEntries = append(l.t.newEntries, keyValue{k, pack.Seal(k, pack.EntryBody(&e))})
 	l.last = k
+	l.t.index(l.t.hadTags(e))
 	return nil
 }

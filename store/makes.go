@@ -187,6 +187,21 @@ func wheelIndex(w wheel.Wheel) []indexRecord {
 	return []indexRecord{{bMakeWheels, makeWheelKey(w.Make, w.Number, w.ID), plain}}
 }
 
+// hadTags are the tags that an entry leaves a wheel known by, if it gives it another:
+// cancelled or not, labels with both may be about. None where its wheel can't be read.
+func (t *ReadTx) hadTags(e wheel.Entry) []indexRecord {
+	if e.Kind != wheel.Tagged {
+		return nil
+	}
+	w, err := t.Wheel(e.Subject)
+	if err != nil {
+		return nil
+	}
+	return []indexRecord{
+		{bHadTags, hadTagKey(w.Tag, w.ID), plain}, {bHadTags, hadTagKey(e.Tag, w.ID), plain},
+	}
+}
+
 func (t *WriteTx) index(rs []indexRecord) {
 	for _, r := range rs {
 		t.put(r.bucket, r.key, r.value)

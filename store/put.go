@@ -204,6 +204,7 @@ func (t *WriteTx) add(s *subject, e *wheel.Entry) error {
 	t.newEntries = append(t.newEntries, keyValue{k, pack.Seal(k, pack.EntryBody(e))})
 	t.fresh[e.Subject]++
 	t.putID(k)
+	t.index(t.hadTags(*e))
 	if s.isWheel {
 		t.retags = t.retags || e.Kind == wheel.Tagged || e.Kind == wheel.Struck
 		how := t.dirty[e.Subject]

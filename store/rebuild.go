@@ -117,6 +117,7 @@ func (t *WriteTx) rebuild() error {
 		}
 		c.Entries++
 		c.Newest = max(c.Newest, e.At.UnixMilli())
+		t.index(t.hadTags(e))
 	}
 	bounds, err := t.idBounds()
 	if err != nil {

@@ -59,6 +59,19 @@ func (t *ReadTx) WheelByTag(tag string) (wheel.Wheel, error) {
 	return t.Wheel(id)
 }
 
+// HadTag lists the wheels that have or had a tag and were at some time given another, in
+// the order of their identities: theirs may be another wheel's now.
+func (t *ReadTx) HadTag(tag string) (out []uuid.UUID, err error) {
+	if err := t.ready(); err != nil {
+		return nil, err
+	}
+	of := append(fold(tag), 0)
+	for k := range t.in(bHadTags, of) {
+		out = append(out, uuid.UUID(k[len(of):]))
+	}
+	return out, nil
+}
+
 // HasTag says whether a tag is borne by a wheel now.
 func (t *ReadTx) HasTag(tag string) bool {
 	if t.current(uuid.Nil) != nil {

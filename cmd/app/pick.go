@@ -1,6 +1,7 @@
 package app
 
 import (
+	"cmp"
 	"errors"
 	"regexp"
 	"slices"
@@ -11,6 +12,7 @@ import (
 	"github.com/google/uuid"
 
 	"rindkeep/cave"
+	"rindkeep/cave/reason"
 	"rindkeep/store"
 	"rindkeep/wheel"
 )
@@ -123,11 +125,32 @@ func (s *Session) PickWord(word string) ([]store.WheelState, error) {
 	if st, err := s.ByNumber(word); err != nil || st.Tag != "" {
 		return []store.WheelState{st}, err
 	}
-	if strings.Contains(word, "-") {
-		return nil, About(word, s.NoTag(word, werr))
+	if had, err := s.Tx.HadTag(word); err != nil || len(had) > 0 || strings.Contains(word, "-") {
+		return nil, cmp.Or(err, About(word, s.NoTag(word, werr)))
 	}
 	near := slices.Concat(nearest(lerr), nearest(rerr), nearest(werr))
 	return nil, About(word, store.NotFound{Thing: "wheel, lot or place", Name: word, Near: near[:min(3, len(near))]})
+}
+
+// NowTagged is a remedy, and a warning: wheels that had a tag have another.
+type NowTagged struct {
+	Was string `json:"was"`
+	Now string `json:"now"` // tags, separated by ", "
+}
+
+// Code implements reason.Reason.
+func (NowTagged) Code() string { return "now-tagged" }
+
+// HadTag lists the wheels that had a tag and have another now. Labels with it may be about.
+func (s *Session) HadTag(tag string) (out []store.WheelState, err error) {
+	ids, err := s.Tx.HadTag(tag)
+	for _, id := range ids {
+		st, serr := s.Tx.State(id)
+		if err = cmp.Or(err, serr); err == nil && !strings.EqualFold(st.Tag, tag) {
+			out = append(out, st)
+		}
+	}
+	return out, err
 }
 
 // shortTag is a wheel's number alone, as it may stand behind the lot in its tag.
@@ -306,6 +329,11 @@ func (s *Session) everyWheel() ([]store.WheelState, error) {
 // NoTag is the refusal of a tag that isn't there. Where its lot is, the remedy
 // names the lot's wheels.
 func (s *Session) NoTag(tag string, err error) error {
+	if had, herr := s.HadTag(tag); herr == nil && len(had) > 0 {
+		r := AsRefusal(err)
+		r.Remedy = reason.List{NowTagged{tag, strings.Join(Tags(had), ", ")}}
+		return r
+	}
 	i := strings.LastIndexByte(tag, '-')
 	if i < 0 || !Printable(tag[:i]) {
 		return err

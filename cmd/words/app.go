@@ -49,6 +49,8 @@ func appWords(p Printer, r reason.Reason) (string, bool) {
 		return quoted(r.Word) + " isn't a run of tags; write it like 261120A-01..12, the lower number first", true
 	case app.DidYouMean:
 		return "did you mean " + r.Names + "?", true
+	case app.NowTagged:
+		return fmt.Sprintf("%s was a tag of %s once", quoted(r.Was), r.Now), true
 	case app.LotHas:
 		tags := strings.Fields(r.Tags)
 		return fmt.Sprintf("lot %s has %s: %s", r.Lot, text.Count(len(tags), "wheel"), p.Tags(tags)), true

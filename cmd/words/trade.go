@@ -142,6 +142,11 @@ func (p Printer) LotFacts(l *trade.Lot) [][2]string {
 		for _, w := range l.Wheels {
 			tags = append(tags, w.Tag)
 		}
+		for _, w := range l.Wheels {
+			if len(w.Before) > 0 {
+				add("tag", fmt.Sprintf("%s had another before: %s", w.Tag, strings.Join(w.Before, ", ")))
+			}
+		}
 		add("wheels", fmt.Sprintf("%d of the lot's %d: %s", len(tags), l.WheelsOfLot, text.Tags(tags)))
 	}
 	for _, a := range l.Rooms {
@@ -286,7 +291,7 @@ func (p Printer) Sent(t trade.Trace) text.Table {
 		{Title: "weight", Right: true}, {Title: "document", Wrap: true},
 	}}
 	for _, d := range t.Deliveries {
-		out.Add(d.Date.String(), d.Customer, d.Wheel, d.Part, p.WeightOrNot(d.Weight), text.Safe(d.Document))
+		out.Add(d.Date.String(), d.Customer, d.Tag(), d.Part, p.WeightOrNot(d.Weight), text.Safe(d.Document))
 	}
 	return out
 }

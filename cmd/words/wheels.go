@@ -36,6 +36,10 @@ func wheelsWords(p Printer, r reason.Reason) (string, bool) {
 	case wheels.WillSweat:
 		return fmt.Sprintf("a wheel at the %s of %s sweats in %s, whose dew point is %s: "+
 			"let it warm up covered, or the rind gets wet", p.Temp(r.Temp), r.From, r.To, p.Temp(r.Dew)), true
+	case wheels.TagHadBefore:
+		return fmt.Sprintf("%s was the tag of %s: a label or a recall may mean that wheel", r.Was, r.Now), true
+	case wheels.MaybeOther:
+		return fmt.Sprintf("%s was once the tag of %s too: hold what the label or the recall means", r.Was, r.Now), true
 	case wheels.SeeWheels:
 		return p.typed("rindkeep wheel list "+text.Safe(r.What)+" lists them", ""), true
 	case wheels.NewCustomer:

@@ -132,6 +132,15 @@ func (t *finder) byName(groups []string) (Asked, error) {
 			w, err := t.Tx.WheelByTag(word)
 			if err == nil {
 				t.pick(w.Make, ViaAsked, w.ID)
+			}
+			had, herr := t.HadTag(word)
+			if herr != nil {
+				return Asked{}, herr
+			}
+			for _, st := range had {
+				t.pick(st.Make, ViaAsked, st.Wheel)
+			}
+			if err == nil || len(had) > 0 && !t.Tx.HasLot(word) {
 				wheels = append(wheels, word)
 				continue
 			}

@@ -70,6 +70,7 @@ type tracedWheel struct {
 	ended      time.Time   // when it left; zero while it is here
 	left       wheel.Entry // with which it left
 	lost, void bool        // void: it was entered by mistake
+	before     []string    // tags that it had
 }
 
 func (t *finder) wheelOf(w wheel.Wheel, m wheel.Make) (tracedWheel, error) {
@@ -77,7 +78,12 @@ func (t *finder) wheelOf(w wheel.Wheel, m wheel.Make) (tracedWheel, error) {
 	if err != nil {
 		return tracedWheel{}, err
 	}
-	tw := tracedWheel{Life: wheel.NewLife(w, m, es, t.Zone, nil)}
+	tw := tracedWheel{Life: wheel.NewLife(w, m, es, t.Zone, nil), before: []string{}}
+	for _, e := range append([]wheel.Entry{{Kind: wheel.Tagged, Tag: w.Tag}}, es...) {
+		if e.Kind == wheel.Tagged && e.Tag != tw.Tag && !slices.Contains(tw.before, e.Tag) {
+			tw.before = append(tw.before, e.Tag)
+		}
+	}
 	for _, e := range tw.Entries {
 		switch e.Kind {
 		case wheel.Sent, wheel.Voided, wheel.Lost:
@@ -207,6 +213,7 @@ func newLot(m wheel.Make, lines []wheel.MakeLine) *Lot {
 func wheelDoc(w tracedWheel) Wheel {
 	d := Wheel{
 		Tag: w.Tag, Here: w.ended.IsZero(), Weight: app.Grams(w.WeightNow()), Held: []string{}, Lost: w.lost,
+		Before:  w.before,
 		Reasons: app.Filled(w.GoneWhy),
 	}
 	if w.GoneOn != day.None {
@@ -222,7 +229,11 @@ func wheelDoc(w tracedWheel) Wheel {
 }
 
 func (t *finder) sentOf(l *Lot, w tracedWheel) (out []Delivery, err error) {
+	then := w.Wheel.Tag
 	for _, e := range w.Entries {
+		if e.Kind == wheel.Tagged {
+			then = e.Tag
+		}
 		if !sends(e) || t.only != "" && !strings.EqualFold(e.To, t.only) {
 			continue
 		}
@@ -236,7 +247,7 @@ func (t *finder) sentOf(l *Lot, w tracedWheel) (out []Delivery, err error) {
 		}
 		out = append(out, Delivery{
 			Wheel: w.Tag, Lot: l.Lot, Customer: e.To, Date: day.At(e.At, t.Zone), Weight: app.Grams(e.Weight), Part: part,
-			Document: documentOf(e), By: e.By, Note: e.Note, Code: code, Source: source, at: e.At, title: l.Title,
+			Document: documentOf(e), By: e.By, Note: e.Note, Code: code, Source: source, Then: then, at: e.At, title: l.Title,
 		})
 	}
 	return out, nil

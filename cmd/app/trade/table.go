@@ -20,7 +20,7 @@ func (t Trace) Recall() app.Table {
 	out := app.Table{Name: "recall", Head: RecallHead}
 	for _, d := range t.Deliveries {
 		out.Rows = append(out.Rows, []any{
-			d.Wheel, d.Lot, d.Customer, OneLine(d.Contact), OneLine(d.Address), d.Date, cellOf(d.Weight), d.Part, d.Document,
+			d.Tag(), d.Lot, d.Customer, OneLine(d.Contact), OneLine(d.Address), d.Date, cellOf(d.Weight), d.Part, d.Document,
 		})
 	}
 	return out
@@ -89,7 +89,7 @@ func (t Trace) FSMA(site string) app.Table {
 	for _, d := range t.Deliveries {
 		r := fsmaRow{
 			event: "shipping", date: d.Date, code: d.Code, quantity: 1, unit: "wheel", from: site, recipient: d.Customer,
-			description: fmt.Sprintf("%s, %s, wheel %s", d.title, d.Part, d.Wheel), contact: OneLine(d.Contact),
+			description: fmt.Sprintf("%s, %s, wheel %s", d.title, d.Part, d.Tag()), contact: OneLine(d.Contact),
 			address: OneLine(d.Address), source: cmp.Or(d.Source, site), document: Missing,
 			documentType: Missing,
 		}

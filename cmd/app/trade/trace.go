@@ -196,7 +196,8 @@ type Wheel struct {
 	Held   []string  `json:"held"` // why, of one that is here and held by hand
 	Gone   *day.Date `json:"gone_on"`
 	Lost   bool      `json:"lost"`
-	Why    string    `json:"why"` // in words, filled by cmd/words
+	Why    string    `json:"why"`         // in words, filled by cmd/words
+	Before []string  `json:"tags_before"` // tags that it had, of entries that were cancelled too
 
 	Reasons reason.List `json:"reasons"`
 }
@@ -216,9 +217,18 @@ type Delivery struct {
 	Note     string   `json:"note"`
 	Code     string   `json:"lot_code"`        // it left under: the maker's, of what was bought in
 	Source   string   `json:"lot_code_source"` // who gave it and where they are; "": this site
+	Then     string   `json:"tag_then"`        // the wheel's as it went, which its label says
 
 	at    time.Time
 	title string // of its variety
+}
+
+// Tag is the tag under which the wheel went, with the one that it has now.
+func (d Delivery) Tag() string {
+	if d.Then == d.Wheel {
+		return d.Wheel
+	}
+	return d.Then + " (now " + d.Wheel + ")"
 }
 
 // Reach is a customer who had something, and how to reach them.
@@ -408,8 +418,8 @@ func (t Trace) Had(customer string) []Had {
 		}
 		h := &out[i]
 		h.Count++
-		if !slices.Contains(h.Tags, d.Wheel) {
-			h.Tags = append(h.Tags, d.Wheel)
+		if !slices.Contains(h.Tags, d.Tag()) {
+			h.Tags = append(h.Tags, d.Tag())
 		}
 		if d.Weight == nil {
 			h.Unweighed++

@@ -3,6 +3,7 @@ package wheels
 import (
 	"context"
 	"slices"
+	"strings"
 
 	"rindkeep/cmd/app"
 	"rindkeep/store"
@@ -31,7 +32,12 @@ type NotHeld struct {
 // KindUnsaid notes that a hold without a kind is taken as one for safety.
 type KindUnsaid struct{}
 
-// Code implements reason.Reason.
+// MaybeOther notes that a wheel which was held has a tag that others had: they may be meant.
+type MaybeOther app.NowTagged
+
+// The codes.
+
+func (MaybeOther) Code() string { return "others-had-tag" }
 func (NotHeld) Code() string    { return "not-held" }
 func (KindUnsaid) Code() string { return "hold-kind-unsaid" }
 
@@ -42,11 +48,15 @@ func Hold(ctx context.Context, a *app.App, c app.Caller, q Holds) (d app.Did[Rec
 		return d, err
 	}
 	e := wheel.Entry{Kind: wheel.Held, Note: q.Why, Detail: wheel.Holding{Kind: kind}.Detail()}
-	return each(ctx, a, c, q.What, e, func(_ *app.Session, d *Recorded, _ store.WheelState, _ *wheel.Entry) error {
+	return each(ctx, a, c, q.What, e, func(s *app.Session, d *Recorded, st store.WheelState, _ *wheel.Entry) error {
 		if kind == "" {
 			note(&d.Notes, KindUnsaid{})
 		}
-		return nil
+		had, err := s.HadTag(st.Tag)
+		if len(had) > 0 {
+			note(&d.Notes, MaybeOther{st.Tag, strings.Join(app.Tags(had), ", ")})
+		}
+		return err
 	})
 }
 

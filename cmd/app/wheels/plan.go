@@ -33,7 +33,14 @@ func Plan(ctx context.Context, a *app.App, c app.Caller, q NewPlan) (app.Did[Rec
 type NewTag struct {
 	Wheel string // its tag until now
 	Tag   string
+	Sure  bool // though another wheel had it
 }
+
+// TagHadBefore doubts a tag that another wheel had: a label or a recall may mean that one.
+type TagHadBefore app.NowTagged
+
+// Code implements reason.Reason.
+func (TagHadBefore) Code() string { return "tag-had-before" }
 
 // OneWheel refuses a choice of wheels where one has to be named by its tag.
 const OneWheel reason.Flat = "one-wheel-by-its-tag"
@@ -48,8 +55,21 @@ func Tag(ctx context.Context, a *app.App, c app.Caller, q NewTag) (d app.Did[Rec
 			if !strings.EqualFold(st.Tag, q.Wheel) {
 				return app.Misuse("wheel", OneWheel)
 			}
+			if err := q.fresh(s, st); err != nil {
+				return err
+			}
 			return tagHeld(s, st)
 		})
+}
+
+// fresh doubts a tag that another wheel had.
+func (q NewTag) fresh(s *app.Session, st store.WheelState) error {
+	had, err := s.HadTag(q.Tag)
+	had = slices.DeleteFunc(had, func(o store.WheelState) bool { return o.Wheel == st.Wheel })
+	if err != nil || len(had) == 0 || q.Sure {
+		return err
+	}
+	return app.Unsure(TagHadBefore{q.Tag, strings.Join(app.Tags(had), ", ")}).Of(st.Tag)
 }
 
 // tagHeld refuses a new tag for a wheel on a safety hold, except from somebody who may

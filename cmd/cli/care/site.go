@@ -36,8 +36,8 @@ its maker's lot code. If you ripen, coat or cut it, and your authority calls tha
 transformation, it leaves under your own, with the maker's as its input: say --lot-code
 own. What you receive from then on gets a code of yours and keeps it. What you send from
 then on of lots that came under a code of yours (--own-lot) leaves under that. What was
-sent stays sent under the code it had, and a lot that is in the book under its maker's
-code leaves under it.
+sent stays sent under the code it had. A lot that is in the book under its maker's code
+keeps that code, and leaves under it.
 
 Dates such as 5/6/2026 are read as the countries write them whose law the book follows;
 --dates says it where those differ, or where it follows none.`

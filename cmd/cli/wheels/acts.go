@@ -110,11 +110,19 @@ isn't a green weight: loss counts from it, and loss before that is unknown.`
 }
 
 func tagCmd(c *console.Console) *cobra.Command {
+	var sure bool
 	cmd := c.Cmd("tag TAG NEWTAG", "Give a wheel another tag", `
 rindkeep wheel tag 261120A-03 pepper-1`, console.Exactly("TAG", "NEWTAG"), func(_ *cobra.Command, args []string) error {
-		did, err := wheels.Tag(c.Ctx, c.App, c.Caller(), wheels.NewTag{Wheel: args[0], Tag: args[1]})
+		did, err := console.AskedAgain(c, func(yes bool) (app.Did[wheels.Recorded], error) {
+			q := wheels.NewTag{Wheel: args[0], Tag: args[1], Sure: sure || yes}
+			return wheels.Tag(c.Ctx, c.App, c.Caller(), q)
+		})
 		return recorded(c, did, err)
 	})
+	cmd.Long = cmd.Short + `.
+
+A trace, and so a recall, finds a wheel by every tag that it had.`
+	cmd.Flags().BoolVar(&sure, "sure", false, "though another wheel had that tag")
 	return c.CompletesTag(cmd)
 }
 
