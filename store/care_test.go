@@ -186,7 +186,9 @@ func TestCheckFindsEveryIndexThatDisagreesAndRebuildMendsIt(t *testing.T) {
 				m, ws := f.lot("261120A", "2026-11-20", 3, "cellar")
 				f.put(f.weighed(ws[0].ID, "2026-11-21 08:00", 2000))
 				f.put(f.corrected(m.ID, "2026-11-21 09:00", func(m *wheel.Make) { m.Date-- }))
-				f.put(with(f.entry(ws[1].ID, wheel.Tagged, "2026-11-21 10:00"), func(e *wheel.Entry) { e.Tag = "gift" }))
+				tagged := f.entry(ws[1].ID, wheel.Tagged, "2026-11-21 10:00")
+				tagged.Tag = "gift"
+				f.put(tagged)
 				before := f.dump()
 				f.spoil(name, change)
 				found, err := f.book.Check(context.Background(), nil)

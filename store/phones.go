@@ -17,7 +17,7 @@ import (
 // agree. It's no fact: it isn't chained or exported.
 type Phone struct {
 	ID    uuid.UUID `json:"id"`
-	By    string    `json:"by,omitempty"` // who last used it
+	By    string    `json:"by,omitempty"` // who uses it now
 	Heard time.Time `json:"heard"`        // when it last said something new
 	Last  int       `json:"last"`         // the highest number it gave
 	Open  []Tap     `json:"open,omitempty"`
@@ -27,7 +27,17 @@ type Phone struct {
 // Tap is an entry on a phone.
 type Tap struct {
 	Number int       `json:"n"`
-	At     time.Time `json:"at,omitzero"` // zero: not known
+	At     time.Time `json:"at,omitzero"`  // zero: not known
+	By     string    `json:"by,omitempty"` // who was on the phone when it said that it had it
+}
+
+// named gives who used a phone to entries that don't say it, as older books' don't.
+func (p *Phone) named() {
+	for _, list := range [][]Tap{p.Open, p.Lost} {
+		for i := range list {
+			list[i].By = cmp.Or(list[i].By, p.By)
+		}
+	}
 }
 
 // MostTaps is how many entries of one phone are kept track of.
@@ -47,6 +57,7 @@ func (t *ReadTx) Phone(id uuid.UUID) (Phone, error) {
 	if err := pack.ReadJSON(v, &p); err != nil {
 		return p, t.damaged(err, "phone", id)
 	}
+	p.named()
 	return p, nil
 }
 
@@ -58,6 +69,7 @@ func (t *ReadTx) Phones() ([]Phone, error) {
 		if err := pack.ReadJSON(v, &p); err != nil {
 			return nil, t.damaged(err, "phone", k)
 		}
+		p.named()
 		out = append(out, p)
 	}
 	slices.SortFunc(out, func(a, b Phone) int {

@@ -23,21 +23,22 @@ func TestWhatAPhoneAnnouncedIsNoFact(t *testing.T) {
 	}
 	var last LastCommand
 	put(func(tx *WriteTx) (err error) { last, _, err = tx.LastCommand(); return err })
-	p := Phone{ID: id, By: "Nora", Heard: now, Last: 3, Open: []Tap{{1, now}, {2, now}, {3, time.Time{}}}}
+	p := Phone{ID: id, By: "Nora", Heard: now, Last: 3, Open: []Tap{{1, now, "Nora"}, {2, now, ""}, {3, time.Time{}, ""}}}
 	put(func(tx *WriteTx) error {
 		if err := tx.PutPhone(p); err != nil {
 			return err
 		}
 		return tx.SetLastCommand(LastCommand{Command: "nobody's"})
 	})
-	put(func(tx *WriteTx) error { return tx.Arrived(id, 2, "Nora") })
+	put(func(tx *WriteTx) error { return tx.Arrived(id, 2, "Bram") })
+	p.Open[2].By = "Nora" // and not who uses it since
 	put(func(tx *WriteTx) error {
 		is, _, err := tx.LastCommand()
 		if diff := cmp.Diff(last, is); diff != "" {
 			t.Errorf("the last command is another:\n%s", diff)
 		}
 		all, err2 := tx.Phones()
-		want := []Phone{{ID: id, By: "Nora", Heard: now, Last: 3, Open: []Tap{p.Open[0], p.Open[2]}}}
+		want := []Phone{{ID: id, By: "Bram", Heard: now, Last: 3, Open: []Tap{p.Open[0], p.Open[2]}}}
 		for i := range all {
 			all[i].Heard = now
 		}

@@ -44,6 +44,24 @@ func (d Date) Clock(h, m int, loc *time.Location) time.Time {
 	return time.Date(y, mo, dd, h, m, 0, 0, loc)
 }
 
+// Twice gives both instants that have the same date and time of day as t in the zone loc;
+// ok is false where there's one: the clock shows it twice only where it goes back.
+func Twice(t time.Time, loc *time.Location) (first, second time.Time, ok bool) {
+	const far = 26 * time.Hour // either side of a change: our choice
+	_, before := t.Add(-far).In(loc).Zone()
+	_, after := t.Add(far).In(loc).Zone()
+	back := time.Duration(before-after) * time.Second
+	for _, u := range []time.Time{t.Add(-back), t.Add(back)} {
+		if back > 0 && u.In(loc).Format(time.DateTime) == t.In(loc).Format(time.DateTime) {
+			if u.Before(t) {
+				return u.In(loc), t.In(loc), true
+			}
+			return t.In(loc), u.In(loc), true
+		}
+	}
+	return t, t, false
+}
+
 // Civil gives year, month and day of the month.
 func (d Date) Civil() (int, time.Month, int) { return d.utc().Date() }
 

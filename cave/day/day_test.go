@@ -349,3 +349,36 @@ func TestAMomentIsAbsoluteWhenItNamesItsDay(t *testing.T) {
 		}
 	}
 }
+
+func TestATimeThatTheClockShowsTwice(t *testing.T) {
+	for _, c := range []struct {
+		zone, at, first, second string // no first: once
+	}{
+		{"Europe/Dublin", "2026-10-25 01:30", "2026-10-25T00:30:00Z", "2026-10-25T01:30:00Z"},
+		{"Europe/Dublin", "2026-10-25 00:59", "", ""},
+		{"Europe/Dublin", "2026-10-25 02:00", "", ""},
+		{"Europe/Dublin", "2026-10-24 01:30", "", ""},
+		{"Europe/Dublin", "2027-03-28 00:30", "", ""},
+		{"America/New_York", "2026-11-01 01:00", "2026-11-01T05:00:00Z", "2026-11-01T06:00:00Z"},
+		{"Australia/Lord_Howe", "2026-04-05 01:45", "2026-04-04T14:45:00Z", "2026-04-04T15:15:00Z"},
+		{"Australia/Lord_Howe", "2026-04-05 01:15", "", ""},
+		{"UTC", "2026-10-25 01:30", "", ""},
+	} {
+		loc, err := time.LoadLocation(c.zone)
+		if err != nil {
+			t.Fatal(err)
+		}
+		at, err := time.ParseInLocation("2006-01-02 15:04", c.at, loc)
+		if err != nil {
+			t.Fatal(err)
+		}
+		first, second, twice := Twice(at, loc)
+		if twice != (c.first != "") {
+			t.Errorf("%s in %s: twice is %v", c.at, c.zone, twice)
+		}
+		if got := [2]string{first.UTC().Format(time.RFC3339), second.UTC().Format(time.RFC3339)}; twice &&
+			got != [2]string{c.first, c.second} {
+			t.Errorf("%s in %s: %v", c.at, c.zone, got)
+		}
+	}
+}

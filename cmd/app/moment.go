@@ -2,6 +2,7 @@ package app
 
 import (
 	"errors"
+	"regexp"
 	"strings"
 	"time"
 
@@ -72,8 +73,27 @@ func (s *Session) Column() *day.Column { return &day.Column{Reader: s.Dates()} }
 // MomentOf is Moment for a word of one of the request's fields. A day of the week
 // is the last such day.
 func (s *Session) MomentOf(word, field string) (t time.Time, exact bool, err error) {
-	return s.MomentBy(s.Dates(), word, field)
+	t, exact, err = s.MomentBy(s.Dates(), word, field)
+	if err == nil && exact && !offset.MatchString(word) {
+		if first, second, twice := day.Twice(t, s.Zone); twice {
+			err = Misuse(field, ClockTwice{word, first, second})
+		}
+	}
+	return t, exact, err
 }
+
+// offset is how a time ends that says how far it is from UTC.
+var offset = regexp.MustCompile(`(?i)\d(z|[+-]\d\d:\d\d)\s*$`)
+
+// ClockTwice refuses a time that the clock shows twice, as it goes back.
+type ClockTwice struct {
+	Word   string    `json:"word"`
+	First  time.Time `json:"first"`
+	Second time.Time `json:"second"`
+}
+
+// Code implements reason.Reason.
+func (ClockTwice) Code() string { return "clock-shows-it-twice" }
 
 // MomentBy is MomentOf for a word that dates are read of in their own way.
 func (s *Session) MomentBy(dates day.Reader, word, field string) (t time.Time, exact bool, err error) {

@@ -3,6 +3,7 @@ package app
 import (
 	"slices"
 	"strings"
+	"time"
 
 	"github.com/google/uuid"
 
@@ -22,6 +23,7 @@ type Lift struct {
 	Field string      // the request's field that Why was in
 	Sure  bool        // asked again, they still want it
 	Knows []string    // everybody else the wheel's history names
+	Alone bool        // where one person uses the book, that person isn't asked
 }
 
 // NotReleaser refuses somebody whom the book doesn't name.
@@ -97,6 +99,8 @@ func (s *Session) MayLift(l Lift) error {
 	}
 	others := s.others(l.Knows)
 	switch {
+	case l.Alone && len(named.Names)+len(others) == 0:
+		return nil
 	case len(named.Names) == 0 && len(others) > 0:
 		return Refuse(NobodyReleases{s.Who, strings.Join(others, ", "), l.Holds}, NameReleasers).Of(l.Of)
 	case !wheel.SaysWhy(l.Why):
@@ -220,6 +224,40 @@ func (s *Session) MayLoosen(l Lift, ids []uuid.UUID, one func(key string) bool) 
 		}
 	}
 	return s.mayLose(l, lost)
+}
+
+// KeepingLaid is Keeping for what says where the wheels lay since an instant. If that was on
+// an earlier day, it's refused too where wheels on holds by law are left where nobody read the
+// air: readings to come of another room would end the holds.
+func (s *Session) KeepingLaid(l Lift, ids []uuid.UUID, since time.Time, do func() error) error {
+	if day.At(since, s.Zone) >= s.Today {
+		return s.Keeping(l, ids, do)
+	}
+	var held []uuid.UUID
+	for _, id := range ids {
+		hs, err := s.safety(id)
+		if err != nil {
+			return err
+		}
+		if slices.ContainsFunc(hs, func(h safety) bool { return ByLaw(h.key) }) {
+			held = append(held, id)
+		}
+	}
+	if err := s.Keeping(l, ids, do); err != nil {
+		return err
+	}
+	var unread []uuid.UUID
+	for _, id := range held {
+		c, err := s.Tx.CaseAlone(id)
+		if err != nil {
+			return err
+		}
+		if c.UnreadBetween(since, s.Time) {
+			unread = append(unread, id)
+		}
+	}
+	l.Alone = true
+	return s.MayLoosen(l, unread, ByLaw)
 }
 
 // Keeping does something that may take some of these wheels out of safety holds, and is

@@ -63,6 +63,16 @@ func TestEntriesThatAPhoneAnnouncedAndLostAreMissed(t *testing.T) {
 		{"two are left", nora, "/phone", `{"phone":"` + phone1 + `","last":4}`, 0, 200, `"entries":2`},
 		{"seen to", nora, "/phone", `{"phone":"` + phone1 + `","last":4,"seen":["` + phone1 + `"]}`, 0, 200, ""},
 
+		{"Nora's next entries", nora, "/phone", `{"phone":"` + phone1 + `","last":6,"open":` + tapJSON(5, 6) + `}`, 0, 200, ""},
+		{"Bram opens her phone", bram, "/phone", `{"phone":"` + phone1 + `","last":7,"open":` + tapJSON(5, 6, 7) + `}`,
+			0, 200, ""},
+		{"it's cleared, and what's missing stays hers", bram, "/phone", `{"phone":"` + phone1 + `","cleared":true,"last":7}`,
+			0, 200, `"by":"Nora","entries":2,"from":"2026-11-25T07:05:00Z","to":"2026-11-25T07:06:00Z"`},
+		{"and his is his", bram, "/phone", `{"phone":"` + phone1 + `","last":7}`, 0, 200, `"by":"Bram","entries":1`},
+		{"she is told elsewhere", nora, "/phone", `{"phone":"` + phone2 + `","last":1}`, 0, 200, `"by":"Nora","entries":2`},
+		{"he sees to his", bram, "/phone", `{"phone":"` + phone1 + `","last":7,"seen":["` + phone1 + `"]}`, 0, 200,
+			`"missing":[{"phone":"` + phone1 + `","this_phone":true,"cleared":true,"by":"Nora"`},
+
 		{"no phone", nora, "/phone", `{"last":4}`, 0, 400, "phone"},
 		{"no JSON", nora, "/phone", `{"phone":"x"}`, 0, 400, "can't read what the phone has"},
 		{"no number", nora, "/api/did", `{"job":"turn","wheels":["a"],"phone":"` + phone1 + `"}`, 0, 400,

@@ -87,7 +87,8 @@ func allRooms(c *call) (View, error) {
 	return View{Template: "rooms.html", Title: "Rooms", Here: "rooms", Body: struct {
 		Rooms  []rooms.Room
 		Alarms []rooms.Alarm
-	}{d.Rooms, alarms}}, err
+		Closed bool
+	}{d.Rooms, alarms, d.Closed}}, err
 }
 
 // roomBody is the page of one room.

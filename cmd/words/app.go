@@ -26,6 +26,10 @@ func appWords(p Printer, r reason.Reason) (string, bool) {
 		return fmt.Sprintf("the book keeps the time zone %s, which this machine doesn't know", quoted(r.Zone)), true
 	case app.NoSuchZone:
 		return fmt.Sprintf("no time zone %s; give an IANA name like Europe/Dublin", quoted(r.Zone)), true
+	case app.ClockTwice:
+		const exact = "2006-01-02T15:04Z07:00"
+		return fmt.Sprintf("the clock shows %s twice, as it goes back: say %s for the first or %s for the second",
+			quoted(r.Word), r.First.Format(exact), r.Second.Format(exact)), true
 	case app.NotUUID:
 		return fmt.Sprintf("%s is not a UUID (RFC 9562)", quoted(r.Word)), true
 	case app.TooLongAgo:

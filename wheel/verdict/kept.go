@@ -87,6 +87,18 @@ func keptInRoom(r cave.Room, rooms Rooms, from, end time.Time) (out []Kept) {
 	return out
 }
 
+// UnreadBetween says whether the wheel was anywhere between two instants that a law may
+// count and nobody read.
+func (c Case) UnreadBetween(from, to time.Time) bool {
+	for i, s := range c.Kept {
+		ended := i+1 < len(c.Kept) && !c.Kept[i+1].From.After(from)
+		if !s.Read && !s.Away && !ended && (i == 0 || s.From.Before(to)) {
+			return true
+		}
+	}
+	return false
+}
+
 // warmDays counts the days between two instants at or above a temperature, those of them
 // without a reading, and the days elsewhere, which aren't among them.
 func (c Case) warmDays(begin, now time.Time, over quantity.Celsius) (days, unread, away float64) {

@@ -145,7 +145,13 @@ func strike(s *app.Session, q ToStrike) (Struck, error) {
 		return d, err
 	}
 	// Cancelling what holds a wheel, or what a law goes by, may be lifting a hold.
-	return d, s.Keeping(app.Lift{Of: of, Why: q.Why, Field: "why", Sure: q.Sure}, ids, func() error {
+	since := s.Time // from when they lay elsewhere
+	for _, x := range d.Struck {
+		if x.Entry.Kind == wheel.Moved && x.Entry.At.Before(since) {
+			since = x.Entry.At
+		}
+	}
+	return d, s.KeepingLaid(app.Lift{Of: of, Why: q.Why, Field: "why", Sure: q.Sure}, ids, since, func() error {
 		_, err := s.Write.Put(strikes...)
 		return err
 	})

@@ -72,7 +72,8 @@ func LogAir(ctx context.Context, a *app.App, c app.Caller, q Read) (app.Did[Note
 			Temp: app.Num(float64(rd.Temp)), Read: app.PctNum(rd.RH), RH: app.PctNum(fixed.RH),
 			DewPoint: app.Num(float64(p.DewPoint)), Dew: p.DewPoint, Reading: rd, Corrected: fixed, Beyond: r.Out(fixed.State()),
 		}
-		if !before || day.At(last.At, s.Zone) != day.At(when, s.Zone) { // once a day is enough
+		once := !before || day.At(last.At, s.Zone) != day.At(when, s.Zone) // a day is enough
+		if once && walkedInto(r) {
 			d.Warn(app.ClosedRoom)
 		}
 		return d, err
@@ -297,7 +298,9 @@ func ShowAir(ctx context.Context, a *app.App, c app.Caller, name string, days in
 			Schema: app.Schema("air"), Room: r.Name, Days: []AirDay{}, Set: r, Zone: s.Zone,
 			Digest: cave.Digest{Room: r, Loc: s.Zone}, Reasons: reason.List{},
 		}
-		out.Warn(app.ClosedRoom)
+		if walkedInto(r) {
+			out.Warn(app.ClosedRoom)
+		}
 		from := (on - day.Date(days-1)).Start(s.Zone)
 		step := time.Duration(days) * 3 * time.Minute
 		err = s.Tx.EachReading(r.Name, from, until.Add(time.Millisecond), func(rd cave.Reading) bool {

@@ -70,6 +70,8 @@ type Changed struct {
 type List struct {
 	Schema string `json:"schema"`
 	Rooms  []Room `json:"rooms"`
+
+	Closed bool `json:"-"` // somebody may stand in one and breathe its air
 }
 
 // Shelf is a place with how many wheels are there.
@@ -109,6 +111,14 @@ func Usual(name string) (temp quantity.Celsius, rh quantity.Fraction, m air.Move
 	return usualTemp, usualRH, air.Gentle, false
 }
 
+// walkedInto says whether somebody may stand in a room, and breathe its air: in all but a
+// fridge, as its name or title says.
+func walkedInto(r cave.Room) bool {
+	_, _, _, named := Usual(r.Name)
+	_, _, _, titled := Usual(r.Title)
+	return !named && !titled || strings.Contains(strings.ToLower(r.Name+r.Title), "walk")
+}
+
 // Put writes a new room or changes one.
 func Put(ctx context.Context, a *app.App, c app.Caller, q Change) (app.Did[Changed], error) {
 	if err := cave.CheckTag("room", q.Name); err != nil {
@@ -136,7 +146,9 @@ func PutIn(s *app.Session, q Change) (Changed, error) {
 	}
 	d, err := roomOf(s, r)
 	c := Changed{Schema: app.Schema("room-new"), Room: d, New: fresh}
-	c.Warn(app.ClosedRoom)
+	if walkedInto(r) {
+		c.Warn(app.ClosedRoom)
+	}
 	return c, err
 }
 
@@ -234,7 +246,8 @@ func roomOf(s *app.Session, r cave.Room) (Room, error) {
 func All(ctx context.Context, a *app.App, c app.Caller) (List, error) {
 	return app.Ask(ctx, a, c, func(s *app.Session) (List, error) {
 		rs, err := Every(s)
-		return List{Schema: app.Schema("room-list"), Rooms: rs}, err
+		closed := slices.ContainsFunc(rs, func(r Room) bool { return walkedInto(r.Room) })
+		return List{Schema: app.Schema("room-list"), Rooms: rs, Closed: closed}, err
 	})
 }
 
@@ -267,7 +280,9 @@ func Show(ctx context.Context, a *app.App, c app.Caller, name string, w WaterAsk
 		if out.Room, err = roomOf(s, r); err != nil {
 			return out, err
 		}
-		out.Warn(app.ClosedRoom)
+		if walkedInto(r) {
+			out.Warn(app.ClosedRoom)
+		}
 		counts, err := s.Tx.ShelfCounts(cave.Place(r.Name))
 		if err != nil {
 			return out, err

@@ -1,6 +1,7 @@
 package round
 
 import (
+	"cmp"
 	"context"
 	"reflect"
 	"slices"
@@ -68,7 +69,7 @@ func Announce(ctx context.Context, a *app.App, c app.Caller, q OnPhone) (Missing
 		if q.Cleared {
 			p.Lost = append(slices.Clone(p.Lost), lost(p, q.Had)...)
 		}
-		p.Open, p.Last, p.By = q.Open, max(p.Last, q.Last), s.Who
+		p.Open, p.Last, p.By = enteredBy(q.Open, p.Open, s.Who), max(p.Last, q.Last), s.Who
 		if !reflect.DeepEqual(p, was) {
 			p.Heard = s.Time
 			if err := s.Write.PutPhone(p); err != nil {
@@ -76,7 +77,7 @@ func Announce(ctx context.Context, a *app.App, c app.Caller, q OnPhone) (Missing
 			}
 		}
 		if len(p.Lost) > 0 {
-			out.Missing = append(out.Missing, missing(s, p, p.Lost, true, true))
+			out.Missing = append(out.Missing, missing(s, p, p.Lost, true, true)...)
 		}
 		elsewhere, err := others(s, q)
 		out.Missing = append(out.Missing, elsewhere...)
@@ -97,14 +98,10 @@ func others(s *app.Session, q OnPhone) ([]MissingTaps, error) {
 		if q.New && len(o.Open)+len(o.Lost) == 0 && silent > forgotten {
 			s.Write.ForgetPhone(o.ID)
 		}
-		if !strings.EqualFold(o.By, s.Who) {
-			continue
-		}
-		if len(o.Lost) > 0 {
-			out = append(out, missing(s, o, o.Lost, false, true))
-		}
-		if len(o.Open) > 0 && (q.New || silent >= longSilent) {
-			out = append(out, missing(s, o, o.Open, false, false))
+		another := func(x store.Tap) bool { return !strings.EqualFold(x.By, s.Who) }
+		out = append(out, missing(s, o, slices.DeleteFunc(o.Lost, another), false, true)...)
+		if q.New || silent >= longSilent {
+			out = append(out, missing(s, o, slices.DeleteFunc(o.Open, another), false, false)...)
 		}
 	}
 	return out, err
@@ -117,9 +114,15 @@ func forget(s *app.Session, seen []uuid.UUID, here uuid.UUID) error {
 		if err != nil {
 			return err
 		}
-		p.Lost = nil
+		own := func(x store.Tap) bool { return strings.EqualFold(x.By, s.Who) }
+		switch {
+		case slices.ContainsFunc(p.Lost, own) || id != here:
+			p.Lost = slices.DeleteFunc(p.Lost, own)
+		default: // somebody else's, on a phone that they share
+			p.Lost = nil
+		}
 		if id != here {
-			p.Open = nil
+			p.Open = slices.DeleteFunc(p.Open, own)
 		}
 		if err := s.Write.PutPhone(p); err != nil {
 			return err
@@ -133,16 +136,47 @@ func forget(s *app.Session, seen []uuid.UUID, here uuid.UUID) error {
 func lost(p store.Phone, had []store.Tap) []store.Tap {
 	out := slices.Clone(p.Open)
 	for _, x := range had {
-		if x.Number > p.Last {
+		if x.By = p.By; x.Number > p.Last {
 			out = append(out, x)
 		}
 	}
 	return out
 }
 
-func missing(s *app.Session, p store.Phone, taps []store.Tap, here, cleared bool) MissingTaps {
-	m := MissingTaps{Phone: p.ID.String(), Here: here, Cleared: cleared, By: p.By, Entries: len(taps),
-		Heard: app.Instant(p.Heard, s.Zone)}
+// enteredBy names who was on a phone as it said for the first time that it had an entry.
+func enteredBy(open, was []store.Tap, who string) []store.Tap {
+	by := map[int]string{}
+	for _, x := range was {
+		by[x.Number] = x.By
+	}
+	for i, x := range open {
+		open[i].By = cmp.Or(by[x.Number], who)
+	}
+	return open
+}
+
+// missing sums up entries of a phone by who entered them.
+func missing(s *app.Session, p store.Phone, taps []store.Tap, here, cleared bool) (out []MissingTaps) {
+	for len(taps) > 0 {
+		who := taps[0].By
+		var own, rest []store.Tap
+		for _, x := range taps {
+			if strings.EqualFold(x.By, who) {
+				own = append(own, x)
+			} else {
+				rest = append(rest, x)
+			}
+		}
+		m := MissingTaps{Phone: p.ID.String(), Here: here, Cleared: cleared, By: who, Entries: len(own),
+			Heard: app.Instant(p.Heard, s.Zone)}
+		m.period(own, s.Zone)
+		out, taps = append(out, m), rest
+	}
+	return out
+}
+
+// period fills in when the first and the last of the entries were entered.
+func (m *MissingTaps) period(taps []store.Tap, zone *time.Location) {
 	var first, last time.Time
 	for _, x := range taps {
 		if x.At.IsZero() {
@@ -156,7 +190,6 @@ func missing(s *app.Session, p store.Phone, taps []store.Tap, here, cleared bool
 		}
 	}
 	if !first.IsZero() {
-		m.From, m.To = app.Instant(first, s.Zone), app.Instant(last, s.Zone)
+		m.From, m.To = app.Instant(first, zone), app.Instant(last, zone)
 	}
-	return m
 }

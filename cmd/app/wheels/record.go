@@ -79,7 +79,7 @@ func (d *Recorded) add(o Recorded) {
 }
 
 // backdated keeps wheels in their safety holds that were in another room before today: a
-// law may count only the days in a room that was read.
+// law counts only the days in a room that was read, or will be.
 func backdated(s *app.Session, what []string, like wheel.Entry, write func() error) error {
 	at, _, err := s.Moment()
 	if err == nil && (like.Kind != wheel.Moved || day.At(at, s.Zone) >= s.Today) {
@@ -93,7 +93,8 @@ func backdated(s *app.Session, what []string, like wheel.Entry, write func() err
 	for _, st := range ws {
 		ids = append(ids, st.Wheel)
 	}
-	return s.Keeping(app.Lift{Why: like.Note, Field: "note", Sure: true}, ids, write)
+	lift := app.Lift{Why: like.Note, Field: "note", Sure: true}
+	return s.KeepingLaid(lift, ids, at, write)
 }
 
 // caution adds what handling these wheels can do to somebody.

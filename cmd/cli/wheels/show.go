@@ -59,6 +59,8 @@ rindkeep wheel list 261120A --gone`, cobra.ArbitraryArgs, func(cmd *cobra.Comman
 				mark = c.Words.Why(r.GoneWhy)
 			case r.Held:
 				mark = "HELD"
+			case r.Law:
+				mark = "HELD by law"
 			}
 			t.Add(r.Tag, r.Variety, fmt.Sprintf("%d d", r.Age), r.Stage, r.Place, c.Words.WeightOrNot(r.Weight), loss, mark)
 		}

@@ -382,10 +382,10 @@ function missingNews(all) {
   for (const m of all) {
     const p = make(["p.notice.missing"]), n = m.entries === 1 ? "1 entry" : `${m.entries} entries`;
     const on = (t) => new Date(t).toLocaleDateString("en-GB", { weekday: "short", day: "numeric", month: "short" });
-    const where = m.this_phone ? "this phone" : "another phone of yours";
+    const where = (m.by ? `by ${m.by} ` : "") + "on " + (m.this_phone ? "this phone" : "another phone of yours");
     const times = m.from ? ` on ${on(m.from)}, ${timeOf(m.from)}${m.to === m.from ? "" : ` to ${timeOf(m.to)}`}` : "";
-    const why = m.cleared ? `${m.entries === 1 ? "It was" : "They were"} entered on ${where}${times}, and its storage was cleared before ${m.entries === 1 ? "it was" : "they were"} sent. Look at what you did then, and enter it again.`
-      : `${m.entries === 1 ? "It was" : "They were"} entered on ${where}${times}. Open the round there to send ${m.entries === 1 ? "it" : "them"}, or enter ${m.entries === 1 ? "it" : "them"} again here.`;
+    const why = m.cleared ? `${m.entries === 1 ? "It was" : "They were"} entered ${where}${times}, and its storage was cleared before ${m.entries === 1 ? "it was" : "they were"} sent. Look at what was done then, and enter it again.`
+      : `${m.entries === 1 ? "It was" : "They were"} entered ${where}${times}. Open the round there to send ${m.entries === 1 ? "it" : "them"}, or enter ${m.entries === 1 ? "it" : "them"} again here.`;
     fill(p, ["strong", `${n} never reached the book.`], ` ${why} `,
       ["button", { onclick: () => { p.remove(); queue.alone(() => announce({ seen: [m.phone] })).catch(() => {}); } }, "Done, don’t show this again"]);
     el("news").prepend(p);

@@ -55,7 +55,7 @@ func TestClearedStorageIsToldOf(t *testing.T) {
 	b.clears("indexeddb,local_storage,cache_storage,service_workers")
 	a.comes(b)
 	b.goTo("/")
-	b.says("4 entries never reached the book. They were entered on this phone on ")
+	b.says("4 entries never reached the book. They were entered by Nora on this phone on ")
 	b.says("its storage was cleared before they were sent")
 	b.shoot("phone-cleared")
 	if es := bk.since(before); len(es) != len(sent.Wheels) {
@@ -91,7 +91,7 @@ func TestClearedStorageIsToldOf(t *testing.T) {
 	b.goTo("/login")
 	b.logIn("Nora", "a long enough secret")
 	b.isIn("Nora")
-	b.says("1 entry never reached the book. It was entered on another phone of yours on ")
+	b.says("1 entry never reached the book. It was entered by Nora on another phone of yours on ")
 	b.shoot("phone-other-phone")
 	bk.run("book", "check")
 }
