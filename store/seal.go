@@ -40,7 +40,8 @@ func unsealed(key, v []byte) []byte {
 
 // keysOnly are the indexes whose keys say it all: nobody decodes their values.
 var keysOnly = map[string]bool{
-	bIDs: true, bDates: true, bMakeWheels: true, bPlaces: true, bHadTags: true, bShelves: true, bOutlooks: true, bDue: true,
+	bIDs: true, bDates: true, bMakeWheels: true, bPlaces: true, bShelves: true, bOutlooks: true, bDue: true,
+	bHadTags: true,
 }
 
 // inSealed is in for a derived bucket. A key that a disk changed may leave the range it

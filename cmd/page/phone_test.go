@@ -63,7 +63,8 @@ func TestEntriesThatAPhoneAnnouncedAndLostAreMissed(t *testing.T) {
 		{"two are left", nora, "/phone", `{"phone":"` + phone1 + `","last":4}`, 0, 200, `"entries":2`},
 		{"seen to", nora, "/phone", `{"phone":"` + phone1 + `","last":4,"seen":["` + phone1 + `"]}`, 0, 200, ""},
 
-		{"Nora's next entries", nora, "/phone", `{"phone":"` + phone1 + `","last":6,"open":` + tapJSON(5, 6) + `}`, 0, 200, ""},
+		{"Nora's next entries", nora, "/phone",
+			`{"phone":"` + phone1 + `","last":6,"open":` + tapJSON(5, 6) + `}`, 0, 200, ""},
 		{"Bram opens her phone", bram, "/phone", `{"phone":"` + phone1 + `","last":7,"open":` + tapJSON(5, 6, 7) + `}`,
 			0, 200, ""},
 		{"it's cleared, and what's missing stays hers", bram, "/phone", `{"phone":"` + phone1 + `","cleared":true,"last":7}`,

@@ -156,10 +156,16 @@ func TestEveryBuiltInLimitHasASourceAndACountry(t *testing.T) {
 }
 
 func TestALimitLoosensWhereAResultCouldEndAHoldThatItCouldNotBefore(t *testing.T) {
-	raw := []wheel.Treatment{wheel.Raw}
+	raw, fr, us := []wheel.Treatment{wheel.Raw}, []string{"FR"}, []string{"US"}
+	salm := []string{"Salm."}
+	coli := func(most float64, unit string) Limit {
+		return Limit{Name: "us", Test: "E. coli", Countries: us, AtMost: most, Counts: true, Unit: unit}
+	}
+	fewer := coli(1, "cfu/g")
+	fewer.Milk = raw
 	all := []Limit{
-		{Name: "fr", Test: "Salmonella", Also: []string{"Salm."}, Countries: []string{"FR"}, Milk: raw, AbsentIn: 25},
-		{Name: "us", Test: "E. coli", Countries: []string{"US"}, AtMost: 100, Counts: true, Unit: "cfu/g"},
+		{Name: "fr", Test: "Salmonella", Also: salm, Countries: fr, Milk: raw, AbsentIn: 25},
+		coli(100, "cfu/g"),
 	}
 	for _, c := range []struct {
 		name  string
@@ -167,28 +173,20 @@ func TestALimitLoosensWhereAResultCouldEndAHoldThatItCouldNotBefore(t *testing.T
 		want  bool
 	}{
 		{"the first of a test", Limit{Name: "x", Test: "Lead", AtMost: 1, Counts: true, Unit: "mg/kg"}, true},
-		{"a second for the same lots", Limit{Name: "x", Test: "Salm.", Countries: []string{"FR"}, Milk: raw, AbsentIn: 1}, false},
-		{"the first of another milk", Limit{Name: "x", Test: "Salmonella", Countries: []string{"FR"}, AbsentIn: 25}, true},
+		{"a second for the same lots", Limit{Name: "x", Test: "Salm.", Countries: fr, Milk: raw, AbsentIn: 1}, false},
+		{"the first of another milk", Limit{Name: "x", Test: "Salmonella", Countries: fr, AbsentIn: 25}, true},
 		{"the first of another country", Limit{Name: "x", Test: "E. coli", Countries: []string{"US", "CA"}, AbsentIn: 1}, true},
 		{"of every country", Limit{Name: "x", Test: "E. coli", AbsentIn: 1}, true},
-		{"of a test besides", Limit{Name: "x", Test: "E. coli", Also: []string{"Lead"}, Countries: []string{"US"}, AbsentIn: 1}, true},
+		{"of a test besides", Limit{Name: "x", Test: "E. coli", Also: []string{"Lead"}, Countries: us, AbsentIn: 1}, true},
 		{"the same again", all[1], false},
-		{"stricter in its place", Limit{
-			Name: "us", Test: "E. coli", Countries: []string{"US"}, AtMost: 10, Counts: true, Unit: "CFU/g",
-		}, false},
-		{"absence in the place of a count", Limit{Name: "us", Test: "E. coli", Countries: []string{"US"}, AbsentIn: 25}, false},
-		{"absence in too little", Limit{Name: "us", Test: "E. coli", Countries: []string{"US"}, AbsentIn: 0.1}, true},
-		{"laxer in its place", Limit{
-			Name: "us", Test: "E. coli", Countries: []string{"US"}, AtMost: 1000, Counts: true, Unit: "cfu/g",
-		}, true},
-		{"another unit in its place", Limit{
-			Name: "us", Test: "E. coli", Countries: []string{"US"}, AtMost: 100, Counts: true, Unit: "cfu/kg",
-		}, true},
-		{"fewer lots in its place", Limit{
-			Name: "us", Test: "E. coli", Countries: []string{"US"}, Milk: raw, AtMost: 1, Counts: true, Unit: "cfu/g",
-		}, true},
+		{"stricter in its place", coli(10, "CFU/g"), false},
+		{"absence in the place of a count", Limit{Name: "us", Test: "E. coli", Countries: us, AbsentIn: 25}, false},
+		{"absence in too little", Limit{Name: "us", Test: "E. coli", Countries: us, AbsentIn: 0.1}, true},
+		{"laxer in its place", coli(1000, "cfu/g"), true},
+		{"another unit in its place", coli(100, "cfu/kg"), true},
+		{"fewer lots in its place", fewer, true},
 		{"a count in the place of absence", Limit{
-			Name: "fr", Test: "Salmonella", Also: []string{"Salm."}, Countries: []string{"FR"}, Milk: raw, Counts: true, Unit: "cfu/g",
+			Name: "fr", Test: "Salmonella", Also: salm, Countries: fr, Milk: raw, Counts: true, Unit: "cfu/g",
 		}, true},
 	} {
 		if got := c.limit.Loosens(all); got != c.want {

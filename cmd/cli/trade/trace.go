@@ -99,7 +99,7 @@ func writeTables(c *console.Console, t trade.Trace, recall, fsma, site string) e
 	c.Note("the columns are what FSMA 204 (US) names for receiving, making and shipping, in our own words; " +
 		"whether your cheese needs them, your local authority decides")
 	if t.NoDocument() {
-		c.Note("where it says missing, a delivery or a sending has no document in the book: give --document as you record one")
+		c.Note("where it says missing, the book has no document of a delivery or a sending: give --document as you record it")
 	}
 	for _, name := range t.NoAddress {
 		c.Note("its address of %s, who gave a lot code or sent wheels, is empty: %s", text.Safe(name),
