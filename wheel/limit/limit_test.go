@@ -175,7 +175,7 @@ func TestALimitLoosensWhereAResultCouldEndAHoldThatItCouldNotBefore(t *testing.T
 		{"the first of a test", Limit{Name: "x", Test: "Lead", AtMost: 1, Counts: true, Unit: "mg/kg"}, true},
 		{"a second for the same lots", Limit{Name: "x", Test: "Salm.", Countries: fr, Milk: raw, AbsentIn: 1}, false},
 		{"the first of another milk", Limit{Name: "x", Test: "Salmonella", Countries: fr, AbsentIn: 25}, true},
-		{"the first of another country", Limit{Name: "x", Test: "E. coli", Countries: []string{"US", "CA"}, AbsentIn: 1}, true},
+		{"the first of another land", Limit{Name: "x", Test: "E. coli", Countries: []string{"US", "CA"}, AbsentIn: 1}, true},
 		{"of every country", Limit{Name: "x", Test: "E. coli", AbsentIn: 1}, true},
 		{"of a test besides", Limit{Name: "x", Test: "E. coli", Also: []string{"Lead"}, Countries: us, AbsentIn: 1}, true},
 		{"the same again", all[1], false},
