@@ -16,7 +16,9 @@ type About struct {
 	Head     Head      // of the chain of its history
 	Begun    Beginning // how the chain began,
 	Since    time.Time // and when
-	Fresh    bool      // its derived records were made by this program's rules, plans and varieties
+	// Unfinished are the acts that stopped half-way.
+	Unfinished []Unfinished
+	Fresh      bool // its derived records were made by this program's rules, plans and varieties
 }
 
 // About looks the book over. Free space is what Compact would give back.
@@ -34,7 +36,10 @@ func (b *Book) About() (About, error) {
 			return err
 		}
 		a.Fresh = string(t.get(bBook, []byte("derivation"))) == derivation()
-		a.Newest, err = t.Newest()
+		if a.Newest, err = t.Newest(); err != nil {
+			return err
+		}
+		a.Unfinished, err = t.Unfinished()
 		return err
 	})
 	return a, err

@@ -1,9 +1,8 @@
 package store
 
 import (
-	"encoding/binary"
+	"bytes"
 	"encoding/json"
-	"math"
 	"time"
 
 	"github.com/google/uuid"
@@ -47,32 +46,74 @@ func (t *ReadTx) LastCommand() (l LastCommand, ok bool, err error) {
 	return l, true, nil
 }
 
-// leftKey is where the wheels are noted that an act has yet to come to.
-func leftKey(batch uuid.UUID) []byte { return append([]byte("left-"), batch[:]...) }
+// Unfinished is an act in several transactions that stopped before the last of them.
+type Unfinished struct {
+	LastCommand
+	Left int `json:"left"` // wheels it has yet to come to
+}
+
+var leftPrefix = []byte("left-")
+
+func leftKey(batch uuid.UUID) []byte { return append(bytes.Clone(leftPrefix), batch[:]...) }
 
 // SetLeft notes how many wheels an act in several transactions has yet to come to; 0: it is
 // done.
-func (t *WriteTx) SetLeft(batch uuid.UUID, wheels int) error {
-	k := leftKey(batch)
-	switch {
-	case wheels > 0 && t.changed:
-		t.put(bBook, k, binary.AppendUvarint(nil, uint64(wheels)))
-	case wheels == 0 && t.get(bBook, k) != nil:
-		t.put(bBook, k, nil)
+func (t *WriteTx) SetLeft(l LastCommand, wheels int) error {
+	k := leftKey(l.Batch)
+	if wheels == 0 {
+		if t.get(bBook, k) != nil {
+			t.put(bBook, k, nil)
+		}
+		return nil
 	}
-	return nil
+	if !t.changed {
+		return nil
+	}
+	b, err := json.Marshal(Unfinished{l, wheels})
+	t.put(bBook, k, b)
+	return err
 }
 
 // Left is how many wheels an act has yet to come to that stopped half-way; 0: it is done, or
 // took one transaction.
 func (t *ReadTx) Left(batch uuid.UUID) (int, error) {
-	v := t.get(bBook, leftKey(batch))
+	u, err := t.unfinished(t.get(bBook, leftKey(batch)))
+	return u.Left, err
+}
+
+func (t *ReadTx) unfinished(v []byte) (u Unfinished, err error) {
 	if v == nil {
-		return 0, nil
+		return u, nil
 	}
-	n, size := binary.Uvarint(v)
-	if size <= 0 || n > math.MaxInt32 {
-		return 0, t.damaged(nil, "last-command", nil)
+	if err := json.Unmarshal(v, &u); err != nil {
+		return u, t.damaged(err, "last-command", nil)
 	}
-	return int(n), nil
+	return u, nil
+}
+
+// Unfinished lists the acts that stopped half-way. One whose entries were cancelled since
+// isn't among them.
+func (t *ReadTx) Unfinished() (out []Unfinished, err error) {
+	for _, v := range t.in(bBook, leftPrefix) {
+		u, err := t.unfinished(v)
+		if err != nil {
+			return nil, err
+		}
+		es, err := t.EntriesByCommand(u.Batch)
+		if err != nil {
+			return nil, err
+		}
+		stands := false
+		for _, e := range es[:min(1, len(es))] { // they're cancelled together
+			s, err := t.subject(e.Subject)
+			if err != nil {
+				return nil, err
+			}
+			stands = !s.struck[e.ID]
+		}
+		if stands {
+			out = append(out, u)
+		}
+	}
+	return out, nil
 }

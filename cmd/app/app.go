@@ -125,13 +125,17 @@ func Act[R any](ctx context.Context, a *App, c Caller, fn func(*Session) (R, err
 		if d.Result, err = fn(s); err != nil {
 			return err
 		}
-		last := store.LastCommand{Command: c.Command, By: s.Who, At: s.Time, Batch: s.batch}
-		if err := s.Write.SetLastCommand(last); err != nil {
+		if err := s.Write.SetLastCommand(s.last()); err != nil {
 			return err
 		}
 		return s.arrived()
 	})
 	return d, err
+}
+
+// last is the act as the book notes it.
+func (s *Session) last() store.LastCommand {
+	return store.LastCommand{Command: s.Command, By: s.Who, At: s.Time, Batch: s.batch}
 }
 
 // arrived notes that the book has what was entered on a phone.

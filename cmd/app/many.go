@@ -33,7 +33,7 @@ func (x Stopped) Error() string { return x.Err.Error() }
 // Unwrap gives the reason.
 func (x Stopped) Unwrap() error { return x.Err }
 
-// tooMany ends a transaction that would be about more than AtOnce wheels.
+// tooMany ends a transaction that would be about more than AtOnce wheels; nil: all there are.
 type tooMany struct{ ws []store.WheelState }
 
 func (tooMany) Error() string { return "too many wheels for one transaction" }
@@ -55,6 +55,12 @@ func ActOn[R any](ctx context.Context, a *App, c Caller, fn func(*Session) (R, e
 		m.tell = func(bool, int, int) {}
 	}
 	c.ID, c.Part = cmp.Or(c.ID, m.at.batch.String()), true
+	if m.all == nil {
+		if m.all, err = Ask(ctx, a, c, (*Session).here); err != nil {
+			return d, err
+		}
+		SortByTag(m.all)
+	}
 	if _, err := Ask(ctx, a, c, m.leave); err != nil {
 		return d, err
 	}
@@ -80,7 +86,7 @@ func ActOn[R any](ctx context.Context, a *App, c Caller, fn func(*Session) (R, e
 				return r, err
 			}
 			m.at.seq = s.seq
-			return r, s.Write.SetLeft(s.batch, len(m.all)-m.done-len(p))
+			return r, s.Write.SetLeft(s.last(), len(m.all)-m.done-len(p))
 		})
 		if err != nil && m.done > 0 {
 			err = Stopped{m.done, len(m.all), c.ID, c.Command, err}

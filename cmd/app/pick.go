@@ -31,6 +31,11 @@ func (s *Session) Pick(words []string) ([]store.WheelState, error) {
 	if len(words) == 1 && strings.EqualFold(words[0], "all") && s.Write == nil {
 		return s.everyWheel()
 	}
+	if len(words) == 1 && strings.EqualFold(words[0], "all") && s.most > 0 {
+		if n, err := s.Tx.Counts(); err != nil || n.Here > s.most {
+			return nil, cmp.Or(err, error(tooMany{})) // they're listed while nobody waits for it
+		}
+	}
 	var out []store.WheelState
 	seen := map[uuid.UUID]bool{} // by wheel, whether a word named it alone
 	done := map[string]bool{}    // a repeated word adds nothing, and may cost a scan of the book
@@ -309,6 +314,13 @@ func nearest(err error) []string {
 }
 
 func (s *Session) everyWheel() ([]store.WheelState, error) {
+	ws, err := s.here()
+	SortByTag(ws)
+	return ws, err
+}
+
+// here lists every wheel that is here.
+func (s *Session) here() ([]store.WheelState, error) {
 	n, err := s.Tx.Counts()
 	if err != nil {
 		return nil, err
@@ -322,7 +334,6 @@ func (s *Session) everyWheel() ([]store.WheelState, error) {
 			out = append(out, w)
 		}
 	}
-	SortByTag(out)
 	return out, nil
 }
 

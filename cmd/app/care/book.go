@@ -85,6 +85,16 @@ type Info struct {
 	Backup  *string `json:"last_backup"`   // when the last automatic one was made, and found sound; null: there is none
 	Folder  *string `json:"backup_folder"` // where those are; null: none are made
 	Chain
+	Stopped []Stopped `json:"stopped"` // acts on many wheels that stopped half-way
+}
+
+// Stopped is an act on many wheels that stopped half-way.
+type Stopped struct {
+	Command string `json:"command"`
+	By      string `json:"by"`
+	At      string `json:"at"`
+	Left    int    `json:"left"` // wheels it has yet to come to
+	ID      string `json:"id"`   // under which it goes on
 }
 
 // About says what the book is and holds.
@@ -100,7 +110,11 @@ func About(a *app.App) (out Info, err error) {
 			Schema: app.Schema("book-info"), Path: x.Path, ID: x.Settings.ID.String(), Name: x.Settings.Name,
 			Format: x.Format, Zone: x.Settings.Zone, Units: x.Settings.Units, Created: app.Instant(x.Settings.Created, zone),
 			Bytes: x.Bytes, Free: x.Free, Makes: n.Makes, Wheels: n.Wheels, Here: n.Here, Entries: n.Entries, Rooms: n.Rooms,
-			Chain: chainOf(x.Head, x.Begun, x.Since, zone),
+			Chain: chainOf(x.Head, x.Begun, x.Since, zone), Stopped: []Stopped{},
+		}
+		for _, u := range x.Unfinished {
+			out.Stopped = append(out.Stopped,
+				Stopped{u.Command, u.By, app.Instant(u.At, zone), u.Left, u.Batch.String()})
 		}
 		if out.Units == "" { // a book from before they were asked for
 			out.Units = "metric"

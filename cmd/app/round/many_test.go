@@ -119,6 +119,19 @@ func TestAJobThatStoppedHalfWayGoesOnUnderItsID(t *testing.T) {
 		t.Fatalf("stopped: %+v, %v", x, err)
 	}
 	a.Pace = nil
+	left := func() (out []store.Unfinished) {
+		_, err := app.Ask(t.Context(), a, app.Caller{}, func(s *app.Session) (_ int, err error) {
+			out, err = s.Tx.Unfinished()
+			return 0, err
+		})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return out
+	}
+	if u := left(); len(u) != 1 || u[0].Left != 5 || u[0].Batch.String() != x.ID {
+		t.Errorf("the book notes as stopped %+v", u)
+	}
 	for again := range 2 {
 		d, err := Did(t.Context(), a, app.Caller{ID: x.ID}, turnAll)
 		if err != nil {
@@ -132,6 +145,9 @@ func TestAJobThatStoppedHalfWayGoesOnUnderItsID(t *testing.T) {
 			if w[len(w)-2:] != " 1" || commands != 1 {
 				t.Errorf("run %d: turned %s times, %d commands", again, w, commands)
 			}
+		}
+		if u := left(); len(u) > 0 {
+			t.Errorf("run %d: the book notes as stopped %+v", again, u)
 		}
 	}
 }

@@ -118,6 +118,10 @@ func info(c *console.Console) error {
 	if x.Newest != nil {
 		t.Add("last entry", words.Minute(*x.Newest))
 	}
+	for _, u := range x.Stopped {
+		t.Add("stopped", fmt.Sprintf("%s by %s, %s, has %s to go; to go on, run it again with --id %s", text.Safe(u.Command),
+			text.Safe(u.By), words.Minute(u.At), text.Count(u.Left, "wheel"), u.ID))
+	}
 	t.Add("head", c.Words.Link(x.Head))
 	t.Add("history", c.Words.Since(x.Chain))
 	t.Add("size", fmt.Sprintf("%s, %s of it free", megabytes(x.Bytes), megabytes(x.Free)))
