@@ -12,6 +12,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 )
 
 //go:embed assets templates
@@ -78,10 +79,20 @@ func newAssets() (*assets, error) {
 	return a, nil
 }
 
+// packers are kept: each has tables of most of a megabyte.
+var packers = sync.Pool{New: func() any { return gzip.NewWriter(nil) }}
+
 // packed is a body gzipped, or nil where that saves little.
 func packed(body []byte, level int) []byte {
 	var b bytes.Buffer
-	z, _ := gzip.NewWriterLevel(&b, level)
+	var z *gzip.Writer
+	if level == gzip.DefaultCompression {
+		z = packers.Get().(*gzip.Writer)
+		defer packers.Put(z)
+		z.Reset(&b)
+	} else {
+		z, _ = gzip.NewWriterLevel(&b, level)
+	}
 	_, _ = z.Write(body)
 	if z.Close() != nil || b.Len() > len(body)*9/10 {
 		return nil

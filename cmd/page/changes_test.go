@@ -42,3 +42,37 @@ func TestAPageThatHasAListGetsWhatChanged(t *testing.T) {
 		t.Error("the list is named as before")
 	}
 }
+
+func TestWhoIsWhereAndHowFarEachRoomIs(t *testing.T) {
+	d := demo(t)
+	row := func(name string) string {
+		t.Helper()
+		status, html := d.page("/who")
+		if status != http.StatusOK {
+			t.Fatalf("status %d: %s", status, html)
+		}
+		for r := range strings.SplitSeq(html, "<tr>") {
+			if strings.Contains(r, ">"+name+"<") {
+				return r
+			}
+		}
+		t.Fatalf("no row of %s:\n%s", name, html)
+		return ""
+	}
+	before := row("cellar")
+	if !strings.Contains(before, `<td class="n">0</td><td class="n">0</td>`) {
+		t.Errorf("nothing was done yet: %s", before)
+	}
+	d.must("did", "turn", "cellar/B/1")
+	if got := row("Nora"); !strings.Contains(got, "<td>turned at cellar/B/1, 08:10</td>") {
+		t.Errorf("Nora: %s", got)
+	}
+	after := row("cellar")
+	if after == before || strings.Contains(after, `<td class="n">0</td>`) {
+		t.Errorf("before %s\nafter %s", before, after)
+	}
+	d.must("strike", "last", "--why=wrong shelf")
+	if again := row("cellar"); again != before {
+		t.Errorf("cancelled: %s\nbefore: %s", again, before)
+	}
+}

@@ -17,6 +17,7 @@ import (
 	"rindkeep/cmd/app"
 	"rindkeep/cmd/page/access"
 	"rindkeep/cmd/page/live"
+	"rindkeep/store"
 )
 
 // Options are what a page is served with.
@@ -45,6 +46,7 @@ type Server struct {
 	live      *live.Hub
 	boards    live.Boards
 	cuts      cuts
+	doneToday doneToday
 	limits    limits
 	tries     *tries
 	guesses   *turns
@@ -70,6 +72,16 @@ func newServer(o Options, lim limits) (*Server, error) {
 	s := &Server{opt: o, reads: g(lim.commands), long: g(1), writes: g(lim.commands), assets: a, pages: p,
 		live: live.New(o.Rev), limits: lim, tries: newTries(), guesses: newTurns(mostGuesses, lim.waiting),
 		pause: pauseFor}
+	if o.Rev != nil {
+		a, was := *o.App, o.App.Opened
+		a.Opened = func(set store.Settings) {
+			s.units.opened(set, o.Rev)
+			if was != nil {
+				was(set)
+			}
+		}
+		s.opt.App = &a
+	}
 	s.boards.Rev, s.boards.Render = o.Rev, s.renderShelf
 	s.live.Version, s.live.StillIn = s.version, s.stillIn
 	return s, nil

@@ -43,7 +43,6 @@ type roundBody struct {
 	Before   string // pages of the same
 	After    string
 	MayShare bool
-	Here     []openPage
 }
 
 type roomCards struct {
@@ -84,6 +83,7 @@ func (s *Server) roundRoutes(m *http.ServeMux) {
 	m.HandleFunc("GET /sw.js", s.worker)
 	m.HandleFunc("POST /phone", s.announced)
 	m.HandleFunc("GET /before", s.before)
+	m.HandleFunc("GET /who", s.page(whoPage))
 }
 
 // before is what the pad shows of wheels before a weight is typed. It's no part of the
@@ -112,17 +112,30 @@ func showToday(c *call) (any, error) {
 func (s *Server) roundPage(w http.ResponseWriter, r *http.Request) {
 	c := s.callOf(r)
 	list, chosen := listOf(r)
-	units := c.words().Units
-	shown, err := inTurn(c, func(c *call) (live.Shown, error) { return s.board(c.ctx, units, list) })
+	ask := func() (shown live.Shown, err error) {
+		units := s.likelyUnits(r)
+		for range 2 { // again if the book's people read other units since
+			shown, err = inTurn(c, func(c *call) (live.Shown, error) { return s.board(c.ctx, units, list) })
+			if now := s.likelyUnits(r); err != nil || now == units {
+				break
+			} else {
+				units = now
+			}
+		}
+		return shown, err
+	}
+	shown, err := ask()
 	if err != nil && chosen { // a room that's gone since: choose another
 		list = url.Values{}
-		shown, err = inTurn(c, func(c *call) (live.Shown, error) { return s.board(c.ctx, units, list) })
+		shown, err = ask()
 	}
 	if err != nil {
 		s.refuse(w, r, err)
 		return
 	}
 	b := bodyFrom(shown, r.Header.Get("X-Round"))
+	b.Tiles = slices.Clone(b.Tiles)
+	s.openHere(b.Tiles)
 	v := View{Template: "round.html", Title: "The round", Here: "round", Body: &b}
 	if r.Header.Get("X-Round") != "" {
 		v.Part = "changes"

@@ -172,7 +172,14 @@ func (s *Server) board(ctx context.Context, units quantity.Units, list url.Value
 		p := words.Printer{For: words.Page, Units: units}
 		p.FillToday(&t)
 		b := listBody(t, p, list)
-		return partsOf(b), b, nil
+		if len(b.Tiles) > 0 && !list.Has("job") {
+			err = s.done(ctx, func(d *round.Done) {
+				for i := range b.Tiles {
+					b.Tiles[i].progress(d)
+				}
+			})
+		}
+		return partsOf(b), b, err
 	})
 }
 
@@ -233,9 +240,30 @@ func bodyFrom(shown live.Shown, have string) roundBody {
 // tile is a part of the day to choose.
 type tile struct {
 	Href, Name, Words string
-	Late              string
-	place             cave.Place
-	Who               []string // whose pages show it
+	Late, Done        string
+	Who               []string // who has it open
+
+	list  url.Values
+	place cave.Place // "" if it isn't one place
+	left  int        // its jobs, counted by wheel
+}
+
+// progress says how much of a place is done.
+func (x *tile) progress(d *round.Done) {
+	if x.place != "" && x.list.Get("share") == "" {
+		x.Done = words.ShareDone(d.At(x.place), x.left)
+	}
+}
+
+// tileOf is the tile of some lines, on a list changed so.
+func tileOf(name string, lines []round.Line, p words.Printer, list url.Values, change ...string) tile {
+	l := round.ListOf(lines)
+	x := tile{Name: name, Words: p.ListSum(l), left: l.WheelJobs(), Href: address(list, change...)}
+	x.list, _ = url.ParseQuery(strings.TrimPrefix(x.Href, "/?"))
+	if late := lateOf(lines); late > 0 {
+		x.Late = text.Count(late, "job") + " late"
+	}
+	return x
 }
 
 // listBody lays out the list that was asked for: its cards, or where these are too many
@@ -330,16 +358,6 @@ func pagesOf(lines []round.Line) (pages [][]round.Line) {
 	return pages
 }
 
-// tileOf is a tile of some lines.
-func tileOf(lines []round.Line, p words.Printer) tile {
-	l := round.ListOf(lines)
-	x := tile{Words: p.ListSum(l)}
-	if late := lateOf(lines); late > 0 {
-		x.Late = text.Count(late, "job") + " late"
-	}
-	return x
-}
-
 // placeTiles are the rooms of a list, or the racks of one room; nil if all of it is at one
 // rack.
 func placeTiles(l round.List, p words.Printer, list url.Values) (tiles []tile) {
@@ -364,9 +382,8 @@ func placeTiles(l round.List, p words.Printer, list url.Values) (tiles []tile) {
 		of[u] = append(of[u], n)
 	}
 	for _, u := range order {
-		x := tileOf(of[u], p)
-		x.Name, x.place = cmp.Or(string(u), words.RoomHeading("")), u
-		x.Href = address(list, name, string(u), "page", "")
+		x := tileOf(cmp.Or(string(u), words.RoomHeading("")), of[u], p, list, name, string(u), "page", "")
+		x.place = u
 		tiles = append(tiles, x)
 	}
 	return tiles
@@ -386,10 +403,8 @@ func oneOf(lines []round.Line, at func(cave.Place) cave.Place) bool {
 // pageTiles are the pages of a rack.
 func pageTiles(pages [][]round.Line, p words.Printer, list url.Values) (tiles []tile) {
 	for i, lines := range pages {
-		x := tileOf(lines, p)
-		x.Name = fromTo(string(lines[0].Place), string(lines[len(lines)-1].Place))
-		x.Href = address(list, "page", strconv.Itoa(i+1))
-		tiles = append(tiles, x)
+		name := fromTo(string(lines[0].Place), string(lines[len(lines)-1].Place))
+		tiles = append(tiles, tileOf(name, lines, p, list, "page", strconv.Itoa(i+1)))
 	}
 	return tiles
 }
@@ -404,14 +419,12 @@ func fromTo(from, to string) string {
 // shareTiles are the parts that a day was split into.
 func shareTiles(t round.Today, p words.Printer, list url.Values) (tiles []tile) {
 	for _, part := range t.Shares {
-		x := tileOf(part.List.Lines, p)
 		nth, of, _ := strings.Cut(part.Share, "/")
-		x.Name = "Part " + nth + " of " + of
+		name := "Part " + nth + " of " + of
 		if part.Tasks > 0 {
-			x.Name += ": " + fromTo(part.From, part.To)
+			name += ": " + fromTo(part.From, part.To)
 		}
-		x.Href = address(list, "share", part.Share, "page", "")
-		tiles = append(tiles, x)
+		tiles = append(tiles, tileOf(name, part.List.Lines, p, list, "share", part.Share, "page", ""))
 	}
 	return tiles
 }
@@ -424,7 +437,7 @@ func chosenWords(list url.Values, page string) string {
 	if part {
 		w = append(w, "part "+nth+" of "+of)
 	}
-	if at := cmp.Or(list.Get("at"), list.Get("room")); at != "" {
+	if at := placeOf(list); at != "" {
 		w = append(w, at)
 	}
 	if job := list.Get("job"); job != "" {

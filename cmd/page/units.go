@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"rindkeep/cave/quantity"
+	"rindkeep/store"
 )
 
 // unitsCookie keeps the units a browser's person chose to read.
@@ -28,19 +29,43 @@ func (s *Server) unitsOf(r *http.Request) quantity.Units {
 	}
 	b := &s.units
 	b.mu.Lock()
-	defer b.mu.Unlock()
+	units, of := b.units, b.rev
+	b.mu.Unlock()
 	rev, err := s.opt.Rev()
 	if err != nil {
 		return quantity.Metric // no book just now: whatever is asked will say so
 	}
-	if b.units == "" || rev != b.rev {
-		u, err := s.opt.App.Units(context.WithoutCancel(r.Context()))
-		if err != nil {
-			return quantity.Metric
-		}
-		b.units, b.rev = u, rev
+	if units != "" && rev == of {
+		return units
 	}
-	return b.units
+	if units, err = s.opt.App.Units(context.WithoutCancel(r.Context())); err != nil {
+		return quantity.Metric
+	}
+	return units
+}
+
+// likelyUnits are unitsOf as the book was when it was last opened, without opening it.
+func (s *Server) likelyUnits(r *http.Request) quantity.Units {
+	s.units.mu.Lock()
+	units := s.units.units
+	s.units.mu.Unlock()
+	if _, err := r.Cookie(unitsCookie); err == nil || units == "" {
+		return s.unitsOf(r)
+	}
+	return units
+}
+
+// opened notes the units of a book that was opened just now, and still is.
+func (b *bookUnits) opened(set store.Settings, rev func() (uint64, error)) {
+	u, err := quantity.ParseUnits(set.Units)
+	if err != nil {
+		u = quantity.Metric
+	}
+	if n, err := rev(); err == nil {
+		b.mu.Lock()
+		defer b.mu.Unlock()
+		b.units, b.rev = u, n
+	}
 }
 
 // chooseUnits keeps the units chosen, and goes back to the page they were chosen on.

@@ -23,12 +23,31 @@ import (
 // The pages of wheels, and what the API gives of them.
 
 func listWheels(c *call) (any, error) {
-	q := wheels.Listed{What: c.q["what"], Narrow: app.Narrow{Stage: c.text("stage")}}
+	q := wheels.Listed{What: c.q["what"]}
 	var err error
+	if q.Narrow, err = c.narrow(); err != nil {
+		return nil, err
+	}
 	if q.Gone, err = c.truth("gone"); err != nil {
 		return nil, err
 	}
+	if q.Most, err = c.number("most", 0); err != nil {
+		return nil, err
+	}
 	return wheels.All(c.ctx, c.app, c.caller, q)
+}
+
+// narrowing are the parts of a query that narrow a list of wheels.
+var narrowing = []string{"room", "rack", "variety", "stage", "plan", "supplier", "person", "ready-by", "held", "doubtful"}
+
+// narrow reads them.
+func (c *call) narrow() (n app.Narrow, err error) {
+	n = app.Narrow{Room: c.text("room"), Rack: c.text("rack"), Variety: c.text("variety"), Stage: c.text("stage"),
+		Plan: c.text("plan"), Supplier: c.text("supplier"), Person: c.text("person"), ReadyBy: c.text("ready-by")}
+	if n.Held, err = c.truth("held"); err == nil {
+		n.Doubtful, err = c.truth("doubtful")
+	}
+	return n, err
 }
 
 func showWheel(c *call) (any, error) {
@@ -53,15 +72,46 @@ type found struct {
 	Rooms   []rooms.Room
 	Makes   []makes.Make
 	Looks   bool // something was asked for
+	Narrow  app.Narrow
+	Stages  []wheel.Stage // but for gone: the list is of what is here
 }
+
+// Narrowed says whether the list is of some wheels only.
+func (f found) Narrowed() bool { return f.Narrow != app.Narrow{} }
+
+// NarrowedTo says of which: "drying, held".
+func (f found) NarrowedTo() string {
+	var w []string
+	n := f.Narrow
+	for _, x := range []string{n.Room, n.Rack, n.Variety, n.Stage, n.Plan, n.Supplier, n.Person} {
+		if x != "" {
+			w = append(w, x)
+		}
+	}
+	if n.ReadyBy != "" {
+		w = append(w, "ready by "+n.ReadyBy)
+	}
+	if n.Held {
+		w = append(w, "held")
+	}
+	if n.Doubtful {
+		w = append(w, "weights look wrong")
+	}
+	return strings.Join(w, ", ")
+}
+
+// Title is what the list is of.
+func (f found) Title() string { return cmp.Or(f.Find, "All wheels") }
 
 // mostLots is how many lots are offered to choose from.
 const mostLots = 60
 
 // findWheels finds wheels by tag, lot or place.
 func findWheels(c *call) (View, error) {
-	f := found{Find: c.text("find")}
-	f.Looks = f.Find != ""
+	f := found{Find: c.text("find"), Stages: wheel.Stages[:len(wheel.Stages)-1]}
+	var wrong error
+	f.Narrow, wrong = c.narrow()
+	f.Looks = f.Find != "" || f.Narrowed() || wrong != nil
 	v := View{Template: "wheels.html", Title: "Wheels", Here: "wheels"}
 	all, err := rooms.All(c.ctx, c.app, c.caller)
 	if err != nil {
@@ -69,7 +119,15 @@ func findWheels(c *call) (View, error) {
 	}
 	f.Rooms = all.Rooms
 	if f.Looks && !f.whole(c) {
-		d, err := wheels.All(c.ctx, c.app, c.caller, wheels.Listed{What: []string{f.Find}})
+		q := wheels.Listed{Narrow: f.Narrow, Most: sheetful}
+		if f.Find != "" {
+			q.What = []string{f.Find}
+		}
+		q.From, _ = strconv.Atoi(c.text("from"))
+		var d wheels.List
+		if err = wrong; err == nil {
+			d, err = wheels.All(c.ctx, c.app, c.caller, q)
+		}
 		switch {
 		case app.IsNotFound(err):
 			return v, elsewhere(searchPage(f.Find))
@@ -79,7 +137,7 @@ func findWheels(c *call) (View, error) {
 		case len(d.Wheels) == 1 && d.Wheels[0].Tag == f.Find:
 			return v, elsewhere(wheelPage(f.Find))
 		default:
-			f.cut(d.Wheels, c.q)
+			f.cut(d, c.q)
 		}
 	}
 	if f.List == nil && f.Shelves == nil {
@@ -97,7 +155,7 @@ func findWheels(c *call) (View, error) {
 // nobody reads a list of a hundred thousand.
 func (f *found) whole(c *call) bool {
 	i := slices.IndexFunc(f.Rooms, func(x rooms.Room) bool { return x.Name == strings.Trim(f.Find, "/") })
-	if i < 0 || f.Rooms[i].Wheels <= 2*sheetful || c.q.Has("from") {
+	if i < 0 || f.Rooms[i].Wheels <= 2*sheetful || c.q.Has("from") || f.Narrowed() {
 		return false
 	}
 	d, err := rooms.Show(c.ctx, c.app, c.caller, f.Rooms[i].Name, rooms.WaterAsked{Without: true})
@@ -108,21 +166,23 @@ func (f *found) whole(c *call) bool {
 	return true
 }
 
-// cut keeps the part of a list that a query asks for.
-func (f *found) cut(all []wheels.Row, q url.Values) {
-	f.All = len(all)
-	f.From, _ = strconv.Atoi(q.Get("from"))
-	f.From = max(0, min(f.From, f.All-1))
-	to := min(f.All, f.From+sheetful)
-	f.List = all[f.From:to]
+// cut notes which part of a list it is, and where the parts before and after are.
+func (f *found) cut(d wheels.List, q url.Values) {
+	f.List, f.From, f.All = d.Wheels, d.From, d.From+len(d.Wheels)+d.More
 	at := func(n int) string {
-		return "/wheels?" + url.Values{"find": {f.Find}, "from": {strconv.Itoa(n)}}.Encode()
+		to := url.Values{"from": {strconv.Itoa(n)}}
+		for _, name := range append([]string{"find"}, narrowing...) {
+			if v := q.Get(name); v != "" {
+				to.Set(name, v)
+			}
+		}
+		return "/wheels?" + to.Encode()
 	}
 	if f.From > 0 {
 		f.Before = at(max(0, f.From-sheetful))
 	}
-	if to < f.All {
-		f.After = at(to)
+	if d.More > 0 {
+		f.After = at(f.From + len(d.Wheels))
 	}
 }
 

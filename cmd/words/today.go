@@ -34,6 +34,30 @@ func (Printer) ListSum(l round.List) string {
 	return fmt.Sprintf("%s to handle, %s, about %s", wheels, jobs, text.Duration(l.Minutes))
 }
 
+// ShareDone is how much of some jobs is done: "35 %"; "" for nothing.
+func ShareDone(done, left int) string {
+	switch percent := done * 100 / max(1, done+left); {
+	case done <= 0:
+		return ""
+	case percent == 0:
+		return "under 1 %"
+	default:
+		return fmt.Sprintf("%d %%", percent)
+	}
+}
+
+// LatestEntry says what a person last recorded: "turned at cellar/B/1, 10:31".
+func LatestEntry(l round.Latest) string {
+	what := "an entry"
+	if l.Job != "" {
+		what = l.Job.Done()
+	}
+	if l.Place != "" {
+		what += " at " + string(l.Place)
+	}
+	return what + ", " + l.At.Format("15:04")
+}
+
 // RoomHeading is a room of the walk, by name.
 func RoomHeading(room string) string {
 	if room == "" {

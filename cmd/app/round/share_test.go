@@ -2,6 +2,8 @@ package round
 
 import (
 	"fmt"
+	"slices"
+	"strings"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
@@ -9,6 +11,7 @@ import (
 
 	"rindkeep/cave"
 	"rindkeep/cave/day"
+	"rindkeep/store"
 	"rindkeep/wheel"
 )
 
@@ -166,4 +169,46 @@ func longest(l List, of map[cave.Place]int, n int) []float64 {
 		sums[of[x.Place.Rack()]] += x.Minutes
 	}
 	return sums
+}
+
+// Whoever is done early doesn't get the others' racks, and what came since is in a part.
+func TestACutStaysWhileTheDayIsWorkedOff(t *testing.T) {
+	shelves := map[cave.Place]int{"cellar/A/1": 10, "cellar/B/1": 10, "cellar/C/1": 10, "cellar/D/1": 10}
+	rooms := map[string]int{"cellar": 0}
+	morning := work(map[cave.Place]float64{"cellar/A/1": 10, "cellar/B/1": 10, "cellar/C/1": 10, "cellar/D/1": 10, "": 1})
+	c := morning.cut(2, rooms, shelves)
+	noon := work(map[cave.Place]float64{"cellar/C/1": 10, "cellar/D/1": 10, "cellar/E/1": 5})
+	again := where(noon.parts(c, 2))
+	want := []map[cave.Place]bool{{"cellar/E/1": true}, {"cellar/C/1": true, "cellar/D/1": true}}
+	if diff := cmp.Diff(want, again); diff != "" {
+		t.Error(diff)
+	}
+	shelves["cellar/E/1"] = 3
+	tasks := []store.Task{due("cellar/A/1", "a-01", wheel.Turn), due("cellar/C/1", "c-01", wheel.Turn),
+		due("cellar/E/1", "e-01", wheel.Turn), due("", "z-01", wheel.Turn)}
+	for part, want := range []string{" cellar/A/1 a-01 cellar/E/1 e-01", " z-01 cellar/C/1 c-01"} {
+		var got []string
+		err := c.each(part, shelves, "", func(p cave.Place, fn func(store.Task) bool) error {
+			for _, x := range tasks {
+				if (x.Place == p || x.Place.Within(p)) && !fn(x) {
+					break
+				}
+			}
+			return nil
+		}, func(x store.Task) bool {
+			got = append(got, " "+strings.TrimSpace(string(x.Place)+" "+x.Tag))
+			return true
+		})
+		slices.Sort(got)
+		if s := strings.Join(got, ""); err != nil || !sameWords(s, want) {
+			t.Errorf("part %d: %q, want %q, %v", part, s, want, err)
+		}
+	}
+}
+
+func sameWords(a, b string) bool {
+	x, y := strings.Fields(a), strings.Fields(b)
+	slices.Sort(x)
+	slices.Sort(y)
+	return slices.Equal(x, y)
 }

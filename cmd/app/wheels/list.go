@@ -104,14 +104,17 @@ type Listed struct {
 	What []string // tags, lots, places; none: all
 	Gone bool     // those of the lots named that are gone too
 	Most int      // rows at most; 0: all
+	From int      // rows left out before the first
 	app.Narrow
 }
 
 // List is wheels by tag.
 type List struct {
 	Schema string `json:"schema"`
-	More   int    `json:"more"` // wheels that would have been listed too
+	More   int    `json:"more"` // wheels that would have been listed after these
 	Wheels []Row  `json:"wheels"`
+
+	From int `json:"-"` // wheels left out before; as many as asked for, but for the last
 }
 
 // All lists wheels.
@@ -131,6 +134,8 @@ func All(ctx context.Context, a *app.App, c app.Caller, q Listed) (List, error) 
 		if err != nil {
 			return d, err
 		}
+		d.From = max(0, min(q.From, len(ws)-1))
+		ws = ws[d.From:]
 		if n := len(ws); q.Most > 0 && n > q.Most {
 			ws, d.More = ws[:q.Most], n-q.Most
 		}

@@ -70,6 +70,13 @@ func TestAPhoneKeepsTheRoomItChose(t *testing.T) {
 	}
 	look("one-room")
 
+	// The desk knows where that phone is.
+	d := open(t, s.addr, desk, "/who")
+	d.until(`[...document.querySelectorAll("tbody tr")].some((r) => r.innerText.includes("Only bay-1"))`)
+	d.shoot("desk-who")
+	d.goTo("/?rooms")
+	d.until(tiles + `.some((a) => a.innerText.startsWith("bay-1") && a.innerText.includes("open: not logged in"))`)
+
 	// It stays: for the address of the round itself, and without signal.
 	b.goTo("/")
 	if got := js[string](b, rooms); got != "bay-1" {
@@ -101,6 +108,9 @@ func TestAPhoneKeepsTheRoomItChose(t *testing.T) {
 	b.press(`document.getElementById("chosen")`, "Everything due today")
 	b.until(tiles + `.length === 2`)
 	b.settled()
+	if words := js[string](b, tiles+`[0].innerText`); !strings.Contains(words, " % done") {
+		t.Errorf("how far the room is isn't said: %q", words)
+	}
 	b.goTo("/")
 	if n := js[int](b, tiles+`.length`); n != 2 {
 		t.Errorf("after it was undone there are %d rooms to choose from", n)

@@ -34,6 +34,8 @@ func (b *book) places() []place {
 		{"wheels", "/wheels", 0},
 		{"wheels-lot", "/wheels?find=" + b.lot("cellar/A/2"), 0},
 		{"wheels-room", "/wheels?find=cellar", 0},
+		{"wheels-some", "/wheels?room=drying&stage=drying", 0},
+		{"who", "/who", 0},
 		{"wheels-none", "/wheels?find=nothing", 404},
 		{"wheel", "/wheel/" + drying + "-01", 0},
 		{"wheel-held", "/wheel/" + spoilt + "-02", 0},

@@ -1,0 +1,56 @@
+package store
+
+import (
+	"encoding/binary"
+	"time"
+
+	"rindkeep/store/pack"
+	"rindkeep/wheel"
+)
+
+// EachWritten goes through the entries that happened and were written since a time, from
+// the newest link of the chain back to one that was gone through before, 0 for none. It
+// gives the newest link, and costs what was written since.
+func (t *ReadTx) EachWritten(since time.Time, after uint64, fn func(wheel.Entry) error) (newest uint64, err error) {
+	if err := t.ready(); err != nil {
+		return 0, err
+	}
+	c := t.bucket(bChain).Cursor()
+	for k, v := c.Last(); k != nil; k, v = c.Prev() {
+		l, err := decodeLink(v)
+		if err != nil || len(k) != 8 {
+			return 0, t.damaged(pack.ErrForm, "chain", k)
+		}
+		n := binary.BigEndian.Uint64(k)
+		newest = max(newest, n)
+		if n <= after || l.written().Before(since) {
+			break
+		}
+		if err := t.linked(l, since.UnixMilli(), fn); err != nil {
+			return 0, err
+		}
+	}
+	return newest, nil
+}
+
+// linked goes through the entries of a link that happened since a time, in milliseconds.
+func (t *ReadTx) linked(l link, since int64, fn func(wheel.Entry) error) error {
+	for _, f := range l.facts {
+		if f.code != codeEntry || int64(binary.BigEndian.Uint64(f.key[16:])) < since {
+			continue
+		}
+		for k, v := range t.in(bEntries, f.key) { // a wheel's entries of one instant
+			if d := factDigest(codeEntry, k, v); [tagSize]byte(d[:tagSize]) != f.tag {
+				continue
+			}
+			e, err := pack.ReadEntry(k, v)
+			if err != nil {
+				return t.damaged(err, "entry", k)
+			}
+			if err := fn(e); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
