@@ -129,7 +129,7 @@ func findWheels(c *call) (View, error) {
 			d, err = wheels.All(c.ctx, c.app, c.caller, q)
 		}
 		switch {
-		case app.IsNotFound(err):
+		case app.IsNotFound(err) && !f.Narrowed():
 			return v, elsewhere(searchPage(f.Find))
 		case err != nil:
 			status, said := c.s.refusal(c.r, err)
