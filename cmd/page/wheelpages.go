@@ -38,7 +38,9 @@ func listWheels(c *call) (any, error) {
 }
 
 // narrowing are the parts of a query that narrow a list of wheels.
-var narrowing = []string{"room", "rack", "variety", "stage", "plan", "supplier", "person", "ready-by", "held", "doubtful"}
+var narrowing = []string{
+	"room", "rack", "variety", "stage", "plan", "supplier", "person", "ready-by", "held", "doubtful",
+}
 
 // narrow reads them.
 func (c *call) narrow() (n app.Narrow, err error) {
