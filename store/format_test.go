@@ -94,6 +94,44 @@ func TestAnUpgradeThatFailsChangesNothing(t *testing.T) {
 	}
 }
 
+// TestAnUpgradeProvesItsCopyFirst has a page of records damaged: the copy would be no
+// backup.
+func TestAnUpgradeProvesItsCopyFirst(t *testing.T) {
+	for format := 1; format < Format; format++ {
+		path := fromFixture(t, format)
+		good, err := os.ReadFile(path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		refused := 0
+		for page := 2; page < len(good)/4096; page++ {
+			bad := slices.Clone(good)
+			clear(bad[page*4096 : (page+1)*4096])
+			if err := os.WriteFile(path, bad, 0o600); err != nil {
+				t.Fatal(err)
+			}
+			b, err := Open(path, Write, Options{})
+			copies, _ := filepath.Glob(path + ".format-*")
+			for _, c := range copies {
+				os.Remove(c)
+			}
+			if err == nil { // the page held nothing
+				b.Close()
+				continue
+			}
+			if refused++; !errors.Is(err, bookfile.ErrDamaged) || len(copies) > 0 {
+				t.Errorf("format %d, page %d: %v, %v", format, page, err, copies)
+			}
+			if now, _ := os.ReadFile(path); !bytes.Equal(now, bad) {
+				t.Errorf("format %d, page %d: the book was changed", format, page)
+			}
+		}
+		if refused == 0 {
+			t.Errorf("format %d: no page mattered", format)
+		}
+	}
+}
+
 // fixture is a book of a format as text: bucket, key and value, a line each,
 // both in hexadecimal. It must open for ever. Only that of the newest format is
 // ever written.

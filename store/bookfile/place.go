@@ -2,6 +2,8 @@ package bookfile
 
 import (
 	"bufio"
+	"cmp"
+	"context"
 	"errors"
 	"fmt"
 	"io"
@@ -136,8 +138,8 @@ func (f *File) Compact(tmp string) error {
 	}))
 }
 
-// Copy copies the whole file, which nobody else is writing, and syncs the copy. A
-// file of that name is kept, and another name found.
+// Copy copies the whole file, which nobody else is writing, syncs the copy and proves its
+// pages before it has its name. A file of that name is kept, and another name found.
 func (f *File) Copy(name string) error {
 	d, err := Beside(name)
 	if err != nil {
@@ -150,10 +152,38 @@ func (f *File) Copy(name string) error {
 	}); err != nil {
 		return Failed(name, "write", err)
 	}
+	if err := f.provePages(d.Name); err != nil {
+		return err
+	}
 	for stem := d.Path; ; {
 		d.Path = nextFree(stem)
 		if err = d.Place(); !errors.Is(err, ErrExists) { // another copy may have taken it
 			return err
 		}
 	}
+}
+
+// provePages proves the pages of a copy of the file.
+func (f *File) provePages(copied string) error {
+	r, err := os.Open(copied)
+	if err != nil {
+		return Failed(copied, "read", err)
+	}
+	defer r.Close()
+	st, err := r.Stat()
+	if err != nil {
+		return Failed(copied, "read", err)
+	}
+	p, err := openPages(f.Path, r, st.Size())
+	if err != nil {
+		return err
+	}
+	var first error
+	if err := p.walkAll(context.Background(), func(fault error) { first = cmp.Or(first, fault) }, nil); err != nil {
+		return err
+	}
+	if first != nil {
+		return pageError(f.Path, first)
+	}
+	return nil
 }
