@@ -131,7 +131,7 @@ func Restore(ctx context.Context, from, to string, replace bool, o Options) (Cop
 	if old != nil {
 		defer old.Close()
 	}
-	if err := os.MkdirAll(filepath.Dir(to), 0o755); err != nil {
+	if err := bookfile.MakeFolders(filepath.Dir(to), 0o755); err != nil {
 		return out, bookfile.Failed(to, "make", err)
 	}
 	tmp, err := bookfile.Beside(to)

@@ -1,7 +1,6 @@
 package store
 
 import (
-	"os"
 	"path/filepath"
 	"strconv"
 	"time"
@@ -34,7 +33,7 @@ func Create(path string, s Settings, o Options) (*Book, error) {
 	}
 	s.Created = time.UnixMilli(s.Created.UnixMilli()).UTC()
 	dir := filepath.Dir(path)
-	if err := os.MkdirAll(dir, 0o755); err != nil {
+	if err := bookfile.MakeFolders(dir, 0o755); err != nil {
 		return nil, bookfile.Failed(path, "make", err)
 	}
 	if err := bookfile.MustBeFree(path); err != nil {

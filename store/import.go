@@ -67,7 +67,7 @@ func Import(ctx context.Context, path string, from io.Reader, o Options, tell fu
 	if err := mayImportTo(path, o); err != nil {
 		return nil, nil, err
 	}
-	if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
+	if err := bookfile.MakeFolders(filepath.Dir(path), 0o755); err != nil {
 		return nil, nil, bookfile.Failed(path, "make", err)
 	}
 	l := &loader{ctx: ctx, r: bufio.NewReaderSize(from, 1<<20), tell: tell, path: path}

@@ -1,6 +1,7 @@
 package bookfile
 
 import (
+	"cmp"
 	"io"
 	"os"
 	"path/filepath"
@@ -210,7 +211,7 @@ func (k Backups) makeFolder(name string) error {
 	}
 	if err == nil {
 		if err = keepOwner(name, Real(k.Book)); err == nil {
-			err = os.Chmod(name, 0o700)
+			err = cmp.Or(os.Chmod(name, 0o700), syncFolder(filepath.Dir(name)))
 		}
 	}
 	return Failed(name, "make", err)

@@ -103,6 +103,23 @@ func Same(a, b string) (bool, error) {
 	return os.SameFile(x, y), nil
 }
 
+// MakeFolders makes a folder and those that it's in, where they're missing, and makes
+// them last.
+func MakeFolders(dir string, mode os.FileMode) error {
+	var missing []string
+	for at := filepath.Clean(dir); at != filepath.Dir(at); at = filepath.Dir(at) {
+		if _, err := os.Stat(at); !os.IsNotExist(err) {
+			break
+		}
+		missing = append(missing, at)
+	}
+	err := os.MkdirAll(dir, mode)
+	for _, made := range missing {
+		err = cmp.Or(err, syncFolder(filepath.Dir(made)))
+	}
+	return err
+}
+
 // HasFolder says whether the folder that path is in is there.
 func HasFolder(path string) error {
 	dir := filepath.Dir(path)

@@ -19,6 +19,7 @@ import (
 	"rindkeep/cmd/text"
 	"rindkeep/cmd/words"
 	"rindkeep/store"
+	"rindkeep/store/bookfile"
 	"rindkeep/wheel/holdrule"
 )
 
@@ -228,7 +229,7 @@ rindkeep book restore cave-2026-11-25.book --replace     keeps the old book besi
 				return offerBackups(c)
 			}
 			if dir := filepath.Dir(c.Book); dir != "." {
-				if err := os.MkdirAll(dir, 0o755); err != nil {
+				if err := bookfile.MakeFolders(dir, 0o755); err != nil {
 					return fmt.Errorf("no folder for the book at %s: %s", console.SafePath(dir), console.PlainOS(err))
 				}
 			}

@@ -13,6 +13,7 @@ import (
 	"rindkeep/cmd/text"
 	"rindkeep/cmd/workbook"
 	"rindkeep/store"
+	"rindkeep/store/bookfile"
 	"rindkeep/wheel"
 )
 
@@ -50,7 +51,7 @@ func (c *csvTables) Row(cells ...any) error {
 // exportCSV writes the tables into a folder, each under another name first, so
 // that no half table is seen.
 func exportCSV(c *console.Console, f exportFlags) (care.Moved, error) {
-	if err := os.MkdirAll(f.dir, 0o755); err != nil {
+	if err := bookfile.MakeFolders(f.dir, 0o755); err != nil {
 		return care.Moved{}, folderError(f.dir, "make the folder", err)
 	}
 	for _, k := range care.TableKinds {

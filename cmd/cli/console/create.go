@@ -8,6 +8,7 @@ import (
 
 	"rindkeep/cmd/app"
 	"rindkeep/store"
+	"rindkeep/store/bookfile"
 )
 
 // CreateBook makes the book where there is none, in this machine's time zone where
@@ -29,7 +30,7 @@ func (c *Console) CreateBook(set store.Settings) error {
 // BookFolder makes the folder of the usual book; that of another has to be there.
 func (c *Console) BookFolder() error {
 	if dir := filepath.Dir(c.Book); c.Book == c.Env.DefaultBook() {
-		if err := os.MkdirAll(dir, 0o755); err != nil {
+		if err := bookfile.MakeFolders(dir, 0o755); err != nil {
 			return fmt.Errorf("no folder for the book at %s: %s", SafePath(dir), PlainOS(err))
 		}
 	} else if _, err := os.Stat(dir); err != nil {
