@@ -20,7 +20,7 @@ import (
 // TestNoDamageOfALargeBookMisleads damages a book of the demo in many ways and asks the
 // program what people ask. A command ends in time and without a trace. What it shows at
 // exit 0 is what the sound book shows, unless it says what it left out. If no wheel can be
-// shown any more, the other pages are salvaged. RINDKEEP_LARGE_WHEELS=36000 makes a book
+// shown any more, the other pages are salvaged. RINDKEEP_LARGE_WHEELS=47000 makes a book
 // of 200 MB, and RINDKEEP_LARGE sets how often it's damaged.
 func TestNoDamageOfALargeBookMisleads(t *testing.T) {
 	c := newCave(t)

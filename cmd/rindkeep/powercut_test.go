@@ -112,8 +112,8 @@ var (
 )
 
 // traced are the calls that may change files.
-const traced = "openat,write,pwrite64,renameat,renameat2,linkat,unlinkat,mkdirat,fsync,fdatasync,ftruncate,close,lseek," +
-	"copy_file_range,fallocate,writev,sendfile,splice,dup,fcntl"
+const traced = "openat,write,pwrite64,renameat,renameat2,linkat,unlinkat,mkdirat,fsync,fdatasync,ftruncate,close," +
+	"lseek,copy_file_range,fallocate,writev,sendfile,splice,dup"
 
 // replay follows the lines of a trace and calls after each change.
 func (d *drive) replay(trace string, after func(step string)) {

@@ -249,6 +249,30 @@ func TestManyProcessesAtOnceOnOneBookAllSucceed(t *testing.T) {
 	}
 }
 
+func TestEightFirstCommandsAtOnceAllUseOneNewBook(t *testing.T) {
+	const rooms = 8
+	c := newCave(t)
+	failed := make(chan string, rooms)
+	var wait sync.WaitGroup
+	for i := range rooms {
+		wait.Go(func() {
+			if out, err := c.command("room", "new", fmt.Sprint("room", i)).CombinedOutput(); err != nil {
+				failed <- fmt.Sprintf("room %d: %v\n%s", i, err, out)
+			}
+		})
+	}
+	wait.Wait()
+	close(failed)
+	for f := range failed {
+		t.Error(f)
+	}
+	c.sound()
+	var info struct{ Rooms int }
+	if err := json.Unmarshal([]byte(c.run("book", "info", "--json")), &info); err != nil || info.Rooms != rooms {
+		t.Errorf("the book holds %d rooms, want %d: %v", info.Rooms, rooms, err)
+	}
+}
+
 func TestAnInterruptEndsAProcessAtOnceWithItsExitCode(t *testing.T) {
 	if !canInterrupt {
 		t.Skip("this system cannot send an interrupt to one process")

@@ -123,7 +123,8 @@ func (p Printer) usualRemedy(r *app.Refusal) string {
 			p.typed(": rindkeep book rebuild", "")
 	case errors.Is(r.Cause, bookfile.ErrCutOff), errors.Is(r.Cause, bookfile.ErrDamaged):
 		return "keep the file, and put the last backup in its place" +
-			p.typed(": rindkeep book restore BACKUP --replace", "")
+			p.typed(": rindkeep book restore BACKUP --replace; without one, "+
+				"rindkeep book salvage NEW saves what can be read", "")
 	}
 	var be *bookfile.Error
 	if errors.As(r.Cause, &be) {
