@@ -1,6 +1,7 @@
 package store
 
 import (
+	"cmp"
 	"errors"
 	"slices"
 
@@ -115,6 +116,15 @@ func (t *ReadTx) Usable(id uuid.UUID) (bool, error) {
 
 // LeaveOut says whether an error is damage to one wheel or make, which is noted in Harm.
 func (t *ReadTx) LeaveOut(err error) bool { return t.leftOut(err) }
+
+// Called is the tag of a wheel, or "lot" and the lot of a make. If where a wheel stands
+// can't be read, that's noted in Harm, and it's called by the tag it came with; what
+// can't be read at all, by its identity.
+func (t *ReadTx) Called(id uuid.UUID) string {
+	_, _, err := t.state(id)
+	t.leftOut(t.harm(id, err))
+	return cmp.Or(t.nameOf(id), id.String())
+}
 
 // partOf is a harmed wheel as far as it can be read, so that it's found by its tag and
 // place: its plan, and with it its tasks, aren't known.

@@ -354,13 +354,7 @@ func (s *Session) known() (*Known, error) {
 
 // SubjectName is the tag of a wheel, or the lot of a make behind "lot ".
 func (s *Session) SubjectName(id uuid.UUID) string {
-	if st, err := s.Tx.State(id); err == nil {
-		return st.Tag
-	}
-	if m, err := s.Tx.Make(id); err == nil {
-		return "lot " + m.Lot
-	}
-	return id.String()
+	return s.Tx.Called(id)
 }
 
 // Create makes the book where there is none, with settings of which only the time
