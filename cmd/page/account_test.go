@@ -79,7 +79,7 @@ func TestPeopleSeeToTheirOwnAccount(t *testing.T) {
 	// The old password isn't guessed here any faster than at the log-in.
 	st.server.pause = func(context.Context, time.Duration) error { return nil }
 	status, guess := 0, url.Values{"old": {"not those words"}, "new": {secret}, "again": {secret}}
-	for range perName + 2 {
+	for range access.PerName + 2 {
 		status, _ = send(one, "/account/password", guess)
 	}
 	if status != http.StatusTooManyRequests {

@@ -4,6 +4,8 @@ import (
 	"net"
 	"sync"
 	"time"
+
+	"rindkeep/cmd/page/access"
 )
 
 // crowd is a listener that lets no more connections in than there is room for:
@@ -33,7 +35,7 @@ func (c *crowd) Accept() (net.Conn, error) {
 		if err != nil {
 			return nil, err
 		}
-		from := network(conn.RemoteAddr().String())
+		from := access.Network(conn.RemoteAddr().String())
 		if c.enter(from, isLoopback(conn.RemoteAddr())) {
 			return &counted{Conn: conn, leave: sync.OnceFunc(func() { c.leave(from) })}, nil
 		}

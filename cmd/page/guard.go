@@ -115,7 +115,7 @@ func (s *Server) watched(next http.Handler) http.Handler {
 			// eyes than a book.
 			e.Str("method", r.Method).Str("route", n.pattern).Int("status", rw.status).Int64("ms",
 				s.opt.Now().Sub(from).Milliseconds()).
-				Str("person", n.person.Name).Str("from", network(s.address(r))).Msg("answered")
+				Str("person", n.person.Name).Str("from", access.Network(s.address(r))).Msg("answered")
 		}()
 		next.ServeHTTP(rw, r)
 	})

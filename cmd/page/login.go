@@ -15,7 +15,7 @@ import (
 // mostGuesses is how many passwords are looked at at once: each takes 64 MiB.
 const mostGuesses = 2
 
-// guessTurn is how long one waits for a turn, at most: with longestWait it's less than a
+// guessTurn is how long one waits for a turn, at most: with access.LongestWait it's less than a
 // connection is given for its answer.
 const guessTurn = 45 * time.Second
 
@@ -112,21 +112,21 @@ func (s *Server) trustName(r *http.Request) string { return s.cookieName(r) + "-
 // turn, or the password isn't right.
 func (s *Server) guess(w http.ResponseWriter, r *http.Request, name, browser string,
 	look func() (right bool, err error), refuse func(status int, why string)) {
-	y, ok := s.tries.take(s.opt.Now(), name, s.address(r), browser)
+	y, ok := s.tries.Take(s.opt.Now(), name, s.address(r), browser)
 	if !ok {
-		w.Header().Set("Retry-After", seconds(y.wait))
+		w.Header().Set("Retry-After", seconds(y.Wait))
 		refuse(http.StatusTooManyRequests,
-			fmt.Sprintf("too many tries from here; wait %s seconds", seconds(y.wait)))
+			fmt.Sprintf("too many tries from here; wait %s seconds", seconds(y.Wait)))
 		return
 	}
-	if s.pause(r.Context(), y.wait) != nil {
+	if s.pause(r.Context(), y.Wait) != nil {
 		return // nobody waits for the answer any more
 	}
-	rank := y.before
+	rank := y.Before
 	if browser != "" {
-		rank -= perName
+		rank -= access.PerName
 	}
-	end := s.guesses.take(r.Context(), rank, guessTurn)
+	end := s.guesses.Take(r.Context(), rank, guessTurn)
 	if end == nil {
 		refuse(http.StatusServiceUnavailable, "too many people are logging in; try again in a moment")
 		return
@@ -138,10 +138,10 @@ func (s *Server) guess(w http.ResponseWriter, r *http.Request, name, browser str
 		s.opt.Log.Error().Err(err).Msg("access")
 		refuse(http.StatusServiceUnavailable, err.Error())
 	case !right:
-		s.opt.Log.Warn().Str("from", network(s.address(r))).Msg("log-in refused")
+		s.opt.Log.Warn().Str("from", access.Network(s.address(r))).Msg("log-in refused")
 		refuse(http.StatusUnauthorized, "the name or the password is wrong")
 	default:
-		s.tries.right(y)
+		s.tries.Right(y)
 	}
 }
 

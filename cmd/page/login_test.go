@@ -9,7 +9,6 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
-	"sync"
 	"testing"
 	"time"
 
@@ -156,82 +155,6 @@ func TestAWrongLogInSaysNoMoreThanThat(t *testing.T) {
 	}
 }
 
-func TestGuessingIsSlowedByNameAndNetworkTogether(t *testing.T) {
-	now := time.Date(2026, 11, 25, 8, 0, 0, 0, time.UTC)
-	n := newTries()
-	take := func(at time.Time, name, address string) time.Duration {
-		y, ok := n.take(at, name, address, "")
-		if ok == (y.wait > longestWait) {
-			t.Fatalf("a wait of %v is taken: %v", y.wait, ok)
-		}
-		return y.wait
-	}
-	for i := range perName {
-		if w := take(now, "Nora", "192.0.2.1:1"); w > 0 {
-			t.Fatalf("try %d waits %v", i, w)
-		}
-	}
-	for _, c := range []struct {
-		after         time.Duration
-		name, address string
-		want          time.Duration
-	}{
-		{0, " nORA ", "192.0.2.1:2", everyName},
-		{0, "Nora", "192.0.2.1:1", 2 * everyName},
-		{0, "Nora", "198.51.100.1:1", 0},
-		{0, "Bram", "192.0.2.1:1", 0},
-		{2 * everyName, "Nora", "192.0.2.1:1", 0},
-	} {
-		if w := take(now.Add(c.after), c.name, c.address); w != c.want {
-			t.Errorf("%s from %s after %v waits %v, want %v", c.name, c.address, c.after, w, c.want)
-		}
-	}
-	n = newTries()
-	for i := range perNetwork {
-		if w := take(now, fmt.Sprint("name", i), fmt.Sprintf("[2001:db8:0:%x::1]:1", i)); w > 0 {
-			t.Fatalf("try %d from one network waits %v", i, w)
-		}
-	}
-	if w := take(now, "another", "[2001:db8::ffff]:9"); w != everyNet {
-		t.Errorf("one more from the network waits %v", w)
-	}
-	if w := take(now, "another", "[2001:db8:1::1]:9"); w > 0 {
-		t.Errorf("from the network beside it: %v", w)
-	}
-	if y, ok := n.take(now, "another", "[2001:db8::ffff]:9", "known"); !ok || y.wait > 0 {
-		t.Errorf("from a browser that's known in that network: %v, %v", y, ok)
-	}
-	y, _ := n.take(now, "Nora", "192.0.2.1:1", "")
-	if z, _ := n.take(now, "Nora", "192.0.2.1:1", ""); y.before != 0 || z.before != 1 {
-		t.Errorf("%d and %d tries came before", y.before, z.before)
-	}
-	n.right(y)
-	if z, _ := n.take(now, "Nora", "192.0.2.1:1", ""); z.before != 0 {
-		t.Errorf("after a right one %d are remembered", z.before)
-	}
-}
-
-func TestWhatIsRememberedOfTriesIsBounded(t *testing.T) {
-	now := time.Date(2026, 11, 25, 8, 0, 0, 0, time.UTC)
-	n := newTries()
-	for range perName + 1 {
-		n.take(now, "Nora", "203.0.113.9:1", "")
-	}
-	for i := range 3 * mostTries {
-		n.take(now.Add(time.Duration(i)*time.Millisecond), strings.Repeat("n", 1000)+fmt.Sprint(i),
-			fmt.Sprintf("10.%d.%d.%d:1", i>>16&255, i>>8&255, i&255), "")
-	}
-	if len(n.full) > mostTries {
-		t.Errorf("%d are remembered, want at most %d", len(n.full), mostTries)
-	}
-	if y, _ := n.take(now.Add(3*mostTries*time.Millisecond), "Nora", "203.0.113.9:1", ""); y.wait <= 0 {
-		t.Error("many addresses make one that guessed most forgotten")
-	}
-	if y, ok := n.take(now.Add(time.Minute), "Nora", "198.51.100.1:1", ""); !ok || y.wait > 0 {
-		t.Errorf("meanwhile somebody elsewhere waits %v", y.wait)
-	}
-}
-
 // logIn tries a password from an address.
 func (st *stage) logIn(from, name, password string, head ...string) *http.Response {
 	st.t.Helper()
@@ -246,12 +169,12 @@ func TestNobodyLocksAnybodyOut(t *testing.T) {
 	st.server.pause = func(_ context.Context, d time.Duration) error { waited += d; return nil }
 	st.now = st.now.Add(time.Hour)
 	known := st.logIn("192.0.2.1:1", "Nora", secret).Cookies()
-	for range perName + 1 {
+	for range access.PerName + 1 {
 		if r := st.logIn("192.0.2.66:1", "Nora", "not those words"); r.StatusCode != 401 {
 			t.Fatal(r.StatusCode)
 		}
 	}
-	if waited != everyName {
+	if waited != access.EveryName {
 		t.Errorf("who guesses is kept waiting for %v", waited)
 	}
 	r := st.logIn("192.0.2.66:1", "Nora", secret)
@@ -287,66 +210,9 @@ func TestNobodyLocksAnybodyOut(t *testing.T) {
 	if waited > 0 {
 		t.Errorf("somebody waits %v for another's guesses", waited)
 	}
-	st.now = st.now.Add(2 * everyName)
+	st.now = st.now.Add(2 * access.EveryName)
 	if r := st.logIn("192.0.2.66:1", "Nora", secret); r.StatusCode != 303 {
 		t.Errorf("after the wait: %d", r.StatusCode)
-	}
-}
-
-// Guesses from many addresses fill the queue; somebody who comes once goes first.
-func TestACrowdOfGuessesDoesNotHoldUpOneWhoComesOnce(t *testing.T) {
-	q := newTurns(1, 8)
-	end := q.take(t.Context(), 0, time.Minute)
-	var first sync.WaitGroup
-	order := make(chan int, 20)
-	line := func(rank int) {
-		first.Go(func() {
-			end := q.take(t.Context(), rank, time.Minute)
-			if end == nil {
-				order <- -rank
-				return
-			}
-			order <- rank
-			end()
-		})
-	}
-	waiting := func(n int) {
-		for {
-			q.mu.Lock()
-			l := len(q.queue)
-			q.mu.Unlock()
-			if l == n {
-				return
-			}
-			time.Sleep(time.Millisecond)
-		}
-	}
-	for i := range 8 {
-		line(5)
-		waiting(i + 1)
-	}
-	line(1) // the queue is full: one that tried more makes room
-	if got := <-order; got != -5 {
-		t.Fatalf("turned away is rank %d", got)
-	}
-	line(7) // and this one finds none
-	if got := <-order; got != -7 {
-		t.Fatalf("turned away is rank %d", got)
-	}
-	if q.take(t.Context(), 2, time.Millisecond) != nil {
-		t.Error("a turn came though none was free")
-	}
-	waiting(7) // it left, and had made another leave
-	end()
-	if got := <-order; got != -5 {
-		t.Fatalf("the one that made room is rank %d", got)
-	}
-	if got := <-order; got != 1 {
-		t.Errorf("first comes rank %d", got)
-	}
-	first.Wait()
-	if q.free != 1 || len(q.queue) != 0 {
-		t.Errorf("in the end %d are free and %d wait", q.free, len(q.queue))
 	}
 }
 

@@ -48,8 +48,8 @@ type Server struct {
 	cuts      cuts
 	doneToday doneToday
 	limits    limits
-	tries     *tries
-	guesses   *turns
+	tries     *access.Tries
+	guesses   *access.Turns
 	pause     func(context.Context, time.Duration) error
 	units     bookUnits
 	health    health
@@ -70,7 +70,7 @@ func newServer(o Options, lim limits) (*Server, error) {
 	}
 	g := func(at int) *gate { return newGate(at, lim.waiting, lim.wait) }
 	s := &Server{opt: o, reads: g(lim.commands), long: g(1), writes: g(lim.commands), assets: a, pages: p,
-		live: live.New(o.Rev), limits: lim, tries: newTries(), guesses: newTurns(mostGuesses, lim.waiting),
+		live: live.New(o.Rev), limits: lim, tries: access.NewTries(), guesses: access.NewTurns(mostGuesses, lim.waiting),
 		pause: pauseFor}
 	if o.Rev != nil {
 		a, was := *o.App, o.App.Opened

@@ -1,4 +1,4 @@
-package page
+package access
 
 import (
 	"crypto/sha256"
@@ -8,56 +8,59 @@ import (
 	"time"
 )
 
-// tries bounds how often a password is guessed: a handful at once, then one in so long.
+// Tries bounds how often a password is guessed: a handful at once, then one in so long.
 // It counts by name and network together, so that one who guesses slows down nobody
 // elsewhere, and by network, for one who tries many names. A browser that its person has
 // logged in with before counts by itself, so that somebody who shares their address slows them
 // down neither. What it remembers is bounded.
-type tries struct {
+type Tries struct {
 	mu   sync.Mutex
 	full map[string]time.Time // when a key has all its tries again
 }
 
-// A handful at once is for fingers in gloves. A whole creamery may share one address.
+// How many tries there are at once, how soon one comes back, and how long one is kept
+// waiting. A handful at once is for fingers in gloves. A whole creamery may share one address.
 const (
-	perName     = 6
+	PerName     = 6
 	perNetwork  = 20
-	everyName   = 10 * time.Second
+	EveryName   = 10 * time.Second
 	everyNet    = 3 * time.Second
-	longestWait = 10 * time.Second // for a try that is kept waiting; one that would wait longer is refused
+	LongestWait = 10 * time.Second // for a try that is kept waiting; one that would wait longer is refused
 	mostTries   = 4096
 )
 
-func newTries() *tries { return &tries{full: map[string]time.Time{}} }
+// NewTries remembers nothing yet.
+func NewTries() *Tries { return &Tries{full: map[string]time.Time{}} }
 
-// try is one at a password: what it counts by, how long it has to wait, and how many
+// Try is one at a password: what it counts by, how long it has to wait, and how many
 // came just before it.
-type try struct {
-	key    string
-	wait   time.Duration
-	before int
+type Try struct {
+	Wait   time.Duration
+	Before int
+
+	key string
 }
 
-// take takes a try at a name's password from an address, or from a browser that is known
+// Take takes a try at a name's password from an address, or from a browser that is known
 // ("": it isn't); ok is false where it would wait too long, and then none is taken.
-func (t *tries) take(now time.Time, name, address, browser string) (y try, ok bool) {
+func (t *Tries) Take(now time.Time, name, address, browser string) (y Try, ok bool) {
 	t.mu.Lock()
 	defer t.mu.Unlock()
-	net := "from " + network(address)
+	net := "from " + Network(address)
 	y.key = net + nameKey(name)
 	if browser != "" {
 		y.key = "browser " + browser
 	} else {
-		y.wait = t.wait(now, net, everyNet, perNetwork)
+		y.Wait = t.wait(now, net, everyNet, perNetwork)
 	}
-	y.wait = max(y.wait, t.wait(now, y.key, everyName, perName), 0)
-	if y.wait > longestWait {
+	y.Wait = max(y.Wait, t.wait(now, y.key, EveryName, PerName), 0)
+	if y.Wait > LongestWait {
 		return y, false
 	}
 	if left := t.full[y.key].Sub(now); left > 0 {
-		y.before = int((left + everyName - 1) / everyName)
+		y.Before = int((left + EveryName - 1) / EveryName)
 	}
-	t.spend(now, y.key, everyName)
+	t.spend(now, y.key, EveryName)
 	if browser == "" {
 		t.spend(now, net, everyNet)
 	}
@@ -66,7 +69,7 @@ func (t *tries) take(now time.Time, name, address, browser string) (y try, ok bo
 
 // wait is how long until there is a try, where most are given at once and one comes
 // back every so often; 0 or less: there is one.
-func (t *tries) wait(now time.Time, key string, every time.Duration, most int) time.Duration {
+func (t *Tries) wait(now time.Time, key string, every time.Duration, most int) time.Duration {
 	at, spent := t.full[key]
 	if !spent {
 		return 0
@@ -74,7 +77,7 @@ func (t *tries) wait(now time.Time, key string, every time.Duration, most int) t
 	return at.Sub(now) - time.Duration(most-1)*every
 }
 
-func (t *tries) spend(now time.Time, key string, every time.Duration) {
+func (t *Tries) spend(now time.Time, key string, every time.Duration) {
 	if _, known := t.full[key]; !known && len(t.full) >= mostTries {
 		t.forget(now)
 	}
@@ -87,7 +90,7 @@ func (t *tries) spend(now time.Time, key string, every time.Duration) {
 
 // forget makes room: all that have their tries again go, else the one that has them
 // soonest.
-func (t *tries) forget(now time.Time) {
+func (t *Tries) forget(now time.Time) {
 	soonest := ""
 	for key, at := range t.full {
 		if !at.After(now) {
@@ -101,8 +104,8 @@ func (t *tries) forget(now time.Time) {
 	}
 }
 
-// right says that a try was no guess: its key has all its tries back.
-func (t *tries) right(y try) {
+// Right says that a try was no guess: its key has all its tries back.
+func (t *Tries) Right(y Try) {
 	t.mu.Lock()
 	defer t.mu.Unlock()
 	delete(t.full, y.key)
@@ -114,9 +117,9 @@ func nameKey(name string) string {
 	return string(sum[:])
 }
 
-// network is the address as far as one person can change it at will: an IPv6 site has
+// Network is the address as far as one person can change it at will: an IPv6 site has
 // up to a /48 to itself (RFC 6177).
-func network(address string) string {
+func Network(address string) string {
 	ip, err := netip.ParseAddr(address)
 	if ap, aperr := netip.ParseAddrPort(address); aperr == nil {
 		ip, err = ap.Addr(), nil

@@ -1,4 +1,4 @@
-package page
+package access
 
 import (
 	"context"
@@ -7,9 +7,9 @@ import (
 	"time"
 )
 
-// turns lets a few passwords be looked at at once. The others wait, and those who
+// Turns lets a few passwords be looked at at once. The others wait, and those who
 // have tried least lately go first: a crowd of guesses doesn't hold up somebody who comes once.
-type turns struct {
+type Turns struct {
 	mu    sync.Mutex
 	free  int
 	most  int // that wait
@@ -21,11 +21,12 @@ type waiter struct {
 	got  chan bool // whether it may begin
 }
 
-func newTurns(at, waiting int) *turns { return &turns{free: at, most: waiting} }
+// NewTurns has so many turns at once, for which so many wait at most.
+func NewTurns(at, waiting int) *Turns { return &Turns{free: at, most: waiting} }
 
-// take waits for a turn, at most so long; end ends it, and is nil where there was none.
+// Take waits for a turn, at most so long; end ends it, and is nil where there was none.
 // The lower the rank, the sooner.
-func (t *turns) take(ctx context.Context, rank int, wait time.Duration) (end func()) {
+func (t *Turns) Take(ctx context.Context, rank int, wait time.Duration) (end func()) {
 	me := &waiter{rank, make(chan bool, 1)}
 	t.mu.Lock()
 	if t.free > 0 {
@@ -50,7 +51,7 @@ func (t *turns) take(ctx context.Context, rank int, wait time.Duration) (end fun
 }
 
 // leave takes one out of the queue; got is true if its turn came meanwhile.
-func (t *turns) leave(me *waiter) (got bool) {
+func (t *Turns) leave(me *waiter) (got bool) {
 	t.mu.Lock()
 	defer t.mu.Unlock()
 	if i := slices.Index(t.queue, me); i >= 0 {
@@ -61,7 +62,7 @@ func (t *turns) leave(me *waiter) (got bool) {
 }
 
 // drop turns away the last of the highest rank.
-func (t *turns) drop() {
+func (t *Turns) drop() {
 	worst := 0
 	for i, w := range t.queue {
 		if w.rank >= t.queue[worst].rank {
@@ -73,7 +74,7 @@ func (t *turns) drop() {
 }
 
 // end gives a turn to the first of the lowest rank.
-func (t *turns) end() {
+func (t *Turns) end() {
 	t.mu.Lock()
 	defer t.mu.Unlock()
 	if len(t.queue) == 0 {
