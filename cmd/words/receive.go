@@ -163,9 +163,9 @@ func (p Printer) AskMilk(lot string) string {
 
 // NoDocument says that wheels came without a document, and what to do if there was one.
 func (p Printer) NoDocument(tags []string) string {
-	return "no document: the traceability sheet of US law needs one, and will say it's missing" +
-		p.typed(fmt.Sprintf(". If there was one: rindkeep wheel void %s --why TEXT, then receive them again with "+
-			"--document NUMBER", runOf(tags)), "")
+	return "no document: the traceability sheet of US law needs one, and will say it's missing. If there was one" +
+		p.typed(fmt.Sprintf(": rindkeep wheel void %s --why TEXT, then receive them again with --document NUMBER",
+			runOf(tags)), ", remove these wheels and receive them again with it")
 }
 
 // runOf names wheels that were numbered together, for a command.
@@ -227,6 +227,9 @@ func (p Printer) Came(d makes.Arrived) []string {
 	}
 	if d.AskMilk {
 		out = append(out, p.AskMilk(d.Make.Lot))
+	}
+	if d.NoDoc {
+		out = append(out, p.NoDocument(d.Wheels))
 	}
 	if d.NoAddr != "" {
 		out = append(out, fmt.Sprintf("where %s is, for the traceability sheet: %s", text.Safe(d.NoAddr),

@@ -170,10 +170,10 @@ func (q Correction) put(s *app.Session, d *Corrected, was, now wheel.Make, n rec
 	if _, err := s.Write.Put(greens...); err != nil {
 		return err
 	}
-	if d.Planned, d.Plan, err = q.replan(s, was, now); err != nil {
+	if err := n.remove(s, q.Why); err != nil {
 		return err
 	}
-	if err := n.remove(s, q.Why); err != nil {
+	if d.Planned, d.Plan, err = q.replan(s, was, now); err != nil {
 		return err
 	}
 	d.Removed = app.Filled(app.Tags(n.drop))
