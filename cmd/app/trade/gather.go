@@ -125,23 +125,26 @@ func (t *finder) lotOf(mk uuid.UUID, p *picked) (*Lot, []Delivery, error) {
 	if err != nil {
 		return nil, nil, err
 	}
-	var all, traced []tracedWheel
+	var traced []tracedWheel
 	for _, w := range ws {
+		if !p.all && !p.wheels[w.ID] {
+			continue
+		}
 		tw, err := t.wheelOf(w, made)
 		if err != nil {
 			return nil, nil, err
 		}
 		if !tw.void {
-			all = append(all, tw)
+			traced = append(traced, tw)
 		}
 	}
-	slices.SortStableFunc(all, func(a, b tracedWheel) int { return cave.NaturalCompare(a.Tag, b.Tag) })
-	for _, w := range all {
-		if p.all || p.wheels[w.Wheel.ID] {
-			traced = append(traced, w)
-		}
+	all, err := t.others(l, p, made, ws, traced)
+	if err != nil {
+		return nil, nil, err
 	}
-	l.WheelsOfLot = len(all)
+	byTag := func(a, b tracedWheel) int { return cave.NaturalCompare(a.Tag, b.Tag) }
+	slices.SortStableFunc(traced, byTag)
+	slices.SortStableFunc(all, byTag)
 	if err := t.arrived(l, all, traced); err != nil {
 		return nil, nil, err
 	}
@@ -160,6 +163,37 @@ func (t *finder) lotOf(mk uuid.UUID, p *picked) (*Lot, []Delivery, error) {
 	}
 	t.hands(l, made, wheel.Live(es), traced)
 	return l, sent, t.air(l, traced)
+}
+
+// others counts the wheels of a lot, and gives all of one that was bought in: it came whole,
+// whichever wheels a trace concerns. traced are those picked.
+func (t *finder) others(
+	l *Lot, p *picked, made wheel.Make, ws []wheel.Wheel, traced []tracedWheel,
+) (all []tracedWheel, err error) {
+	bought := slices.ContainsFunc(traced, func(w tracedWheel) bool { _, ok := w.Received(); return ok })
+	l.WheelsOfLot, all = len(traced), slices.Clone(traced)
+	for _, w := range ws {
+		if p.all || p.wheels[w.ID] {
+			continue
+		}
+		st, err := t.Tx.State(w.ID)
+		if err != nil {
+			return nil, err
+		}
+		if !bought && st.Here() {
+			l.WheelsOfLot++
+			continue
+		}
+		tw, err := t.wheelOf(w, made)
+		if err != nil {
+			return nil, err
+		}
+		if !tw.void {
+			all = append(all, tw)
+			l.WheelsOfLot++
+		}
+	}
+	return all, nil
 }
 
 // newLot is a make as its log tells of it or, where the log says nothing, as it was
