@@ -194,7 +194,8 @@ func TestWhatIsSentIsWhatIsRecorded(t *testing.T) {
 			`{"wheel":"a","scores":{"flavour":4,"texture":"5"},"faults":["bitter","feed"],
 				"faults_own":["a \"soapy\" end"],"core":"12g"}`,
 			map[string]any{
-				"found.flavour": 4.0, "found.texture": 5.0, "found.faults": []any{"bitter", "feed", `a "soapy" end`}, "core_g": 12.0,
+				"found.flavour": 4.0, "found.texture": 5.0, "found.faults": []any{"bitter", "feed", `a "soapy" end`},
+				"core_g":         12.0,
 				"checks_asked.0": "261121A-01",
 			}},
 		{"a hold", "hold", `{"what":["261121A"],"why":"test"}`, map[string]any{"what": "held", "wheels.1": "a"}},
