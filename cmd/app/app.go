@@ -138,6 +138,24 @@ func (s *Session) last() store.LastCommand {
 	return store.LastCommand{Command: s.Command, By: s.Who, At: s.Time, Batch: s.batch}
 }
 
+// errTried ends a transaction that was only tried.
+var errTried = errors.New("only tried")
+
+// Try does what Act would do, and keeps nothing of it.
+func Try[R any](ctx context.Context, a *App, c Caller, fn func(*Session) (R, error)) (r R, err error) {
+	c.ID = ""
+	_, err = Act(ctx, a, c, func(s *Session) (R, error) {
+		if r, err = fn(s); err == nil {
+			err = errTried
+		}
+		return r, err
+	})
+	if errors.Is(err, errTried) {
+		err = nil
+	}
+	return r, err
+}
+
 // arrived notes that the book has what was entered on a phone.
 func (s *Session) arrived() error {
 	if s.Phone == uuid.Nil {

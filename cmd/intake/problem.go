@@ -55,6 +55,45 @@ type Problems []Problem
 // Error is for logs and tests.
 func (l Problems) Error() string { return fmt.Sprintf("%d problems, the first: %v", len(l), l[0]) }
 
+// mostAlike is how many problems of one kind in one column are told: our choice.
+const mostAlike = 5
+
+// Alike is a problem that stands for others: Rows are the lines of those of which the same
+// is said, More is how many others of its kind in its column aren't told.
+type Alike struct {
+	Problem
+	Rows []int
+	More int
+}
+
+// Alike sums problems up: what is said of several rows in the same words, and the first few
+// of each kind in each column. Said says what is wrong without where.
+func (l Problems) Alike(said func(Problem) string) (out []Alike) {
+	type kind struct {
+		column      int
+		field, code string
+	}
+	at := map[string]int{} // place in out, -1: not told
+	last, told := map[kind]int{}, map[kind]int{}
+	for _, p := range l {
+		key, k := fmt.Sprint(p.Column, p.Field, said(p)), kind{p.Column, p.Field, p.Code()}
+		i, known := at[key]
+		switch {
+		case known && i >= 0:
+			out[i].Rows = append(out[i].Rows, p.Line)
+		case known:
+		case told[k] < mostAlike:
+			at[key], last[k] = len(out), len(out)
+			out = append(out, Alike{Problem: p})
+			told[k]++
+		default:
+			at[key] = -1
+			out[last[k]].More++
+		}
+	}
+	return out
+}
+
 // In names the file that an error of this package is about.
 func In(file string, err error) error {
 	var p Problem

@@ -157,6 +157,15 @@ var acts = []act{
 		{"racks", asText, false, "A:5x10, B:4x8: name, shelves, wheels on each"},
 		{"order", asWord, false, "rank in the walk"},
 	}, command: "room new", do: saveRoom},
+	{name: importAct, about: "take a table into the book, or say what would come of it", fields: []field{
+		{"table", asText, true, "wheels, weights, air, results"}, {"file", asFile, true, "at most 8 MB"},
+		{"name", asText, false, "the file's name"}, {"sheet", asText, false, "of a workbook; default: its first"},
+		{"columns", asNames, false, "field: heading of its column"},
+		{"kinds", asNames, false, "word in the table: variety that it means"}, {"room", asText, false, "of the air"},
+		{"dates", asText, false, "order of the air's dates: dmy, mdy"}, {"unit", asText, false, "of its temperatures: C, F"},
+		{"sensor", asText, false, "of several, the one meant"}, {"on", asText, false, "date of rows without one"},
+		{"dry_run", asTruth, false, "only say what would come of it"},
+	}, command: "book import", do: saveTable},
 	{name: "correct", about: "correct what the book says of a make; an empty field is emptied",
 		fields: slices.Concat([]field{
 			{"lot", asText, true, "lot code"}, whyField, {"variety", asText, false, "kind of cheese"},

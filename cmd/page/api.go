@@ -70,7 +70,11 @@ func (s *Server) apiRoutes(m *http.ServeMux) {
 		m.HandleFunc("GET /api/"+d.path, func(w http.ResponseWriter, r *http.Request) { s.read(w, r, d) })
 	}
 	for _, a := range acts {
-		m.HandleFunc("POST /api/"+a.name, func(w http.ResponseWriter, r *http.Request) { s.write(w, r, a) })
+		h := http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) { s.write(w, r, a) })
+		if a.name == importAct {
+			h = patient(h)
+		}
+		m.Handle("POST /api/"+a.name, h)
 	}
 	m.HandleFunc("GET /photo/{name}", s.photo)
 	m.HandleFunc("/api/", s.noSuchAPI)

@@ -35,6 +35,7 @@ func (s *Server) deskRoutes(m *http.ServeMux) {
 	m.HandleFunc("GET /makes/new", s.page(formFor(newMake)))
 	m.HandleFunc("GET /makes/receive", s.page(formFor(receivePage)))
 	m.HandleFunc("GET /makes/take-over", s.page(formFor(takeOverPage)))
+	m.HandleFunc("GET /import", s.page(importPage))
 	m.HandleFunc("GET /rooms/new", s.page(formFor(newRoom)))
 	m.HandleFunc("GET /trace", s.page(tracePageOf))
 	m.HandleFunc("GET /trace/recall.csv", s.file(csv, "recall.csv", traceFile(trade.Trace.Recall)))
@@ -71,6 +72,7 @@ func patient(h http.HandlerFunc) http.HandlerFunc {
 		// Where the server sets no time, there is none to move.
 		end, _ := ctx.Deadline()
 		_ = http.NewResponseController(w).SetWriteDeadline(end.Add(time.Minute))
+		_ = http.NewResponseController(w).SetReadDeadline(end) // a table comes slowly from afar
 		h(w, r.WithContext(ctx))
 	}
 }

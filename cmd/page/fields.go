@@ -20,6 +20,8 @@ const (
 	asYesNo  kind = `"yes" or "no"`
 	asList   kind = "list of text"
 	asScores kind = "object of numbers"
+	asNames  kind = "object of text"
+	asFile   kind = "CSV or XLSX file in base64"
 	asPhoto  kind = "JPEG, PNG or WebP picture in base64"
 )
 
@@ -28,7 +30,7 @@ func (k kind) article() string {
 	switch k {
 	case asText, asWord, asTruth:
 		return string(k)
-	case asScores:
+	case asScores, asNames:
 		return "an " + string(k)
 	}
 	return "a " + string(k)
@@ -161,7 +163,7 @@ func (k kind) read(name string, x any) (any, error) {
 			}
 		}
 		return out, nil
-	case asScores:
+	case asScores, asNames:
 		o, ok := x.(map[string]any)
 		if !ok {
 			return nil, wrong
@@ -177,7 +179,11 @@ func (k kind) read(name string, x any) (any, error) {
 		return out, nil
 	case asPhoto:
 		if isText {
-			return picture(name, s)
+			return bytesOf(name, s, maxPhoto)
+		}
+	case asFile:
+		if isText {
+			return bytesOf(name, s, maxTable)
 		}
 	}
 	return nil, wrong
@@ -195,14 +201,18 @@ func plain(name string, n json.Number) (string, error) {
 // maxPhoto is the largest picture that a request can bring, in bytes.
 const maxPhoto = 700_000
 
-// picture is a photo as it was sent.
-func picture(name, s string) ([]byte, error) {
+// maxTable is the largest table that the page takes, in bytes: that of a cave of 50,000
+// wheels.
+const maxTable = 8_000_000
+
+// bytesOf is a file as it was sent.
+func bytesOf(name, s string, most int) ([]byte, error) {
 	b, err := base64.StdEncoding.DecodeString(s)
 	switch {
 	case err != nil:
 		return nil, badRequestf(name, "%s isn't base64", name)
-	case len(b) > maxPhoto:
-		return nil, badRequestf(name, "%s is too large; send at most %d kB", name, maxPhoto/1000)
+	case len(b) > most:
+		return nil, badRequestf(name, "%s is too large; send at most %d kB", name, most/1000)
 	}
 	return b, nil
 }

@@ -91,13 +91,14 @@ var (
 	toStart    = link{"/start", "Answer a few questions instead"}
 	toNew      = link{"/makes/new", "A make with all its figures"}
 	toReceive  = link{"/makes/receive", "Bought-in wheels"}
+	toImport   = link{"/import", "A table of wheels, CSV or XLSX"}
 	toTakeOver = link{"/makes/take-over", "Older wheels of your own"}
 )
 
 func startPage(c *call, o form.Offer) View {
 	return formPage(c, "Start", "makes", o.Start(),
 		"Put a make and its wheels in the book, and the room they’re in. Answer this again for the next make.").
-		with(toReceive, toTakeOver, toNew)
+		with(toReceive, toTakeOver, toImport, toNew)
 }
 
 func newMake(c *call, o form.Offer) View {
@@ -107,13 +108,13 @@ func newMake(c *call, o form.Offer) View {
 func receivePage(c *call, o form.Offer) View {
 	return formPage(c, "Receive bought-in wheels", "makes", o.Receive(), "Their age counts from the make. Their loss "+
 		"counts from the day they came: what they lost before isn’t known. The plan starts now, and nothing is late.").
-		with(toTakeOver)
+		with(toTakeOver, toImport)
 }
 
 func takeOverPage(c *call, o form.Offer) View {
 	return formPage(c, "Take over older wheels", "makes", o.TakeOver(), "For wheels of your own that aren’t in the book "+
 		"yet. Their age counts from the make. Their loss counts from the first weight you give. The plan starts today, "+
-		"and nothing is late.").with(toReceive)
+		"and nothing is late.").with(toReceive, toImport)
 }
 
 func newRoom(c *call, o form.Offer) View {

@@ -28,6 +28,7 @@ type limits struct {
 	stop     time.Duration // for running requests, once the server stops
 	head     int           // bytes of a request's head
 	body     int64         // bytes of its body
+	table    int64         // the same where it brings a table
 	open     int           // connections at once
 	openEach int           // and from one network; a phone opens half a dozen
 	commands int           // at once
@@ -38,7 +39,7 @@ type limits struct {
 func usualLimits() limits {
 	return limits{
 		header: 10 * time.Second, read: 30 * time.Second, write: time.Minute, idle: 2 * time.Minute, stop: 10 * time.Second,
-		head: 16 << 10, body: 1 << 20, open: 2048, openEach: 256,
+		head: 16 << 10, body: 1 << 20, table: maxTable*4/3 + 1<<16, open: 2048, openEach: 256,
 		commands: max(4, 2*runtime.GOMAXPROCS(0)), waiting: 512, wait: 20 * time.Second,
 	}
 }
@@ -210,7 +211,11 @@ func (s *Server) isOwnSite(next http.Handler) http.Handler {
 // isBounded lets no body be larger than any that is meant.
 func (s *Server) isBounded(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		r.Body = http.MaxBytesReader(w, r.Body, s.limits.body)
+		most := s.limits.body
+		if r.URL.Path == "/api/"+importAct {
+			most = s.limits.table
+		}
+		r.Body = http.MaxBytesReader(w, r.Body, most)
 		next.ServeHTTP(w, r)
 	})
 }

@@ -10,6 +10,7 @@ import (
 	"strings"
 
 	"rindkeep/cmd/app"
+	"rindkeep/cmd/page/tables"
 	"rindkeep/cmd/words"
 )
 
@@ -68,6 +69,14 @@ func (s *Server) refusal(r *http.Request, err error) (status int, said Refusal) 
 
 // refuse answers with the reason in the form that suits the sender of the request.
 func (s *Server) refuse(w http.ResponseWriter, r *http.Request, err error) {
+	var bad tables.Faulty
+	if errors.As(err, &bad) {
+		sendDocument(w, http.StatusUnprocessableEntity, struct {
+			Refusal
+			tables.Faulty
+		}{Refusal{Error: bad.Words, Where: "file", Exit: app.Refused.Exit(), Code: "faulty-table"}, bad}, "")
+		return
+	}
 	status, said := s.refusal(r, err)
 	s.turnAway(w, r, status, said)
 }

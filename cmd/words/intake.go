@@ -75,6 +75,11 @@ var intakeFlats = map[reason.Flat]string{
 	intake.Before1970: "that is before 1970",
 }
 
+// Bare is what is wrong with a cell, without where.
+func (p Printer) Bare(w intake.Problem) string {
+	return p.Sentence(w.Why)
+}
+
 // problem is a problem with its place: `line 7, column C (weight): ...`.
 func (p Printer) problem(w intake.Problem) string {
 	s := p.Sentence(w.Why)

@@ -224,11 +224,13 @@ func (s *entering) awaited(q NewResult) (lot string, t wheel.LotTest, err error)
 type Results struct {
 	Rows []intake.LabRow
 	Bad  []intake.Problem // rows that can't be read
+	Try  bool             // only say what would come of it
 }
 
 // ResultsEntered is what a table of results came to.
 type ResultsEntered struct {
 	Schema  string     `json:"schema"`
+	Try     bool       `json:"dry_run"`
 	Rows    int        `json:"rows"`
 	Entered int        `json:"entered"`
 	Known   int        `json:"known_already"`
@@ -238,8 +240,8 @@ type ResultsEntered struct {
 // EnterResults enters a table of results. What is wrong with its rows is an
 // intake.Problems.
 func EnterResults(ctx context.Context, a *app.App, c app.Caller, q Results) (app.Did[ResultsEntered], error) {
-	return app.Act(ctx, a, c, func(s *app.Session) (ResultsEntered, error) {
-		d := ResultsEntered{Schema: app.Schema("make-results"), Rows: len(q.Rows), Results: []Resulted{}}
+	enter := func(s *app.Session) (ResultsEntered, error) {
+		d := ResultsEntered{Schema: app.Schema("make-results"), Try: q.Try, Rows: len(q.Rows), Results: []Resulted{}}
 		now, known, err := s.Moment()
 		if err != nil {
 			return d, err
@@ -281,7 +283,12 @@ func EnterResults(ctx context.Context, a *app.App, c app.Caller, q Results) (app
 			return d, bad
 		}
 		return d, nil
-	})
+	}
+	if q.Try {
+		d, err := app.Try(ctx, a, c, enter)
+		return app.Did[ResultsEntered]{Result: d}, err
+	}
+	return app.Act(ctx, a, c, enter)
 }
 
 // columnOf is the column of a table that a field of a request comes from.

@@ -10,9 +10,6 @@ import (
 	"rindkeep/store"
 )
 
-// mostAlike is how many problems of one kind in one column are printed.
-const mostAlike = 5
-
 // Problems prints the bad rows of a file, those that are alike in a line, and is the error that nothing of it was
 // recorded, or nothing more.
 func (c *Console) Problems(file string, bad []intake.Problem) error {
@@ -36,39 +33,14 @@ func (c *Console) Problems(file string, bad []intake.Problem) error {
 	return At(fmt.Sprintf("%s:%d", file, bad[0].Line), err)
 }
 
-// alike are the lines that say what is wrong with rows. What is said of several rows in the same words is a line with
-// their number; of problems of one kind in one column, the first few are told.
-func (c *Console) alike(bad []intake.Problem) []string {
-	type kind struct {
-		column      int
-		field, code string
-	}
-	bare := func(p intake.Problem) string { return c.Words.Sentence(intake.Problem{Field: p.Field, Why: p.Why}) }
-	var first []intake.Problem
-	rows := map[string][]int{}
-	kinds := map[kind]int{}
-	for _, p := range bad {
-		said := fmt.Sprint(p.Column, bare(p))
-		if len(rows[said]) == 0 {
-			first = append(first, p)
+// alike are the lines that say what is wrong with rows.
+func (c *Console) alike(bad []intake.Problem) (out []string) {
+	for _, p := range intake.Problems(bad).Alike(c.Words.Bare) {
+		l := c.Words.Sentence(p.Problem) + andRows(p.Rows)
+		if p.More > 0 {
+			l += fmt.Sprintf("\n… and %d more of this kind in column %s", p.More, workbook.ColumnName(max(p.Column, 1)))
 		}
-		rows[said] = append(rows[said], p.Line)
-	}
-	var out []string
-	last := map[kind]int{} // of each kind, the line that tells how many more there are
-	for _, p := range first {
-		k := kind{p.Column, p.Field, p.Code()}
-		more := rows[fmt.Sprint(p.Column, bare(p))][1:]
-		if kinds[k]++; kinds[k] <= mostAlike {
-			last[k] = len(out)
-			out = append(out, c.Words.Sentence(p)+andRows(more))
-		}
-	}
-	for k, n := range kinds {
-		if n > mostAlike {
-			out[last[k]] += fmt.Sprintf("\n… and %d more of this kind in column %s", n-mostAlike,
-				workbook.ColumnName(max(k.column, 1)))
-		}
+		out = append(out, l)
 	}
 	return out
 }

@@ -15,7 +15,7 @@ function reveal() {
 addEventListener("hashchange", reveal);
 reveal();
 
-function element(name, words, cls) {
+export function element(name, words, cls) {
   const e = document.createElement(name);
   if (words) e.textContent = words;
   if (cls) e.className = cls;
@@ -71,7 +71,7 @@ async function photos(form, body) {
   }
 }
 
-async function post(act, body) {
+export async function post(act, body, ms = 20e3) {
   let r;
   // Another may have logged in since this page was opened: then nothing is
   // written under their name.
@@ -80,7 +80,7 @@ async function post(act, body) {
   try {
     // What it waits for must not keep the forms waiting: the browser would send them itself.
     const { ask } = await import("./post.js");
-    r = await ask(act, { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(body) }, body.photo ? 60e3 : 20e3);
+    r = await ask(act, { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(body) }, body.photo ? 60e3 : ms);
   } catch {
     return { said: { error: "no answer: is rindkeep page running, is there a signal?", hint: "nothing you typed is lost; press again, it’ll only be saved once" } };
   }
@@ -108,7 +108,7 @@ const entries = ["weigh", "check", "note", "move", "coat", "taste", "hold", "rel
 
 let last = 0;
 
-function clear(form) {
+export function clear(form) {
   for (const f of form.querySelectorAll("[aria-invalid]")) {
     f.removeAttribute("aria-invalid");
     if (f.dataset.described !== undefined) {
@@ -119,7 +119,7 @@ function clear(form) {
   form.querySelector(".came")?.replaceChildren();
 }
 
-function refuse(form, said, again) {
+export function refuse(form, said, again) {
   const box = cameOf(form);
   const words = element("p", said.error, "wrong");
   words.id = "wrong-" + ++last;

@@ -46,6 +46,7 @@ const (
 	Area   Kind = "area"
 	Code   Kind = "code" // an area of text that a machine reads
 	Choice Kind = "choice"
+	File   Kind = "file"
 	Check  Kind = "check"
 	Hidden Kind = "hidden"
 )

@@ -1,0 +1,89 @@
+package tables
+
+import (
+	"errors"
+	"fmt"
+
+	"rindkeep/cmd/app"
+	"rindkeep/cmd/app/care"
+	"rindkeep/cmd/app/library"
+	"rindkeep/cmd/intake"
+	"rindkeep/store"
+)
+
+// mostWhere is how many rows of a group are named: our choice.
+const mostWhere = 6
+
+// faulty tells what is wrong with the table; another error stays.
+func (t *taking) faulty(err error) error {
+	var bad intake.Problems
+	var one intake.Problem
+	switch {
+	case errors.As(err, &bad):
+	case errors.As(err, &one):
+		bad = intake.Problems{one}
+	default:
+		return err
+	}
+	f := Faulty{Headings: t.out.Headings, Fields: t.out.Fields, Problems: []Group{}, Questions: []Question{}}
+	n := fmt.Sprintf("%d problems", len(bad))
+	switch {
+	case len(bad) == 1:
+		n = "1 problem"
+	case len(bad) >= store.MostProblems:
+		n = "at least " + n
+	}
+	f.Words = fmt.Sprintf("%s has %s; nothing was recorded", t.Name, n)
+	for _, p := range bad.Alike(t.words.Bare) {
+		g := Group{Words: t.words.Bare(p.Problem), Rows: 1 + len(p.Rows), More: p.More, Code: p.Code()}
+		if w := p.Where(); w != "" {
+			g.Where = append(g.Where, w)
+		}
+		for _, l := range p.Rows[:min(len(p.Rows), mostWhere)] {
+			q := p.Problem
+			q.Line = l
+			g.Where = append(g.Where, q.Where())
+		}
+		if r, ok := p.Why.(*app.Refusal); ok {
+			g.Sure = r.Sure
+		}
+		f.Problems = append(f.Problems, g)
+		f.ask(t, p.Problem)
+	}
+	return f
+}
+
+// ask adds the question that would settle a problem, once.
+func (f *Faulty) ask(t *taking, p intake.Problem) {
+	why := p.Why
+	if r, ok := why.(*app.Refusal); ok && r.Why != nil {
+		why = r.Why
+	}
+	var q Question
+	switch w := why.(type) {
+	case care.NoKind:
+		q = Question{Name: "kinds." + w.Word, Words: "“" + w.Word + "” is", Value: w.Near}
+		d, _ := library.Varieties(t.ctx, t.app, t.caller)
+		for _, v := range d.Varieties {
+			q.Options = append(q.Options, [2]string{v.Name, v.Title})
+		}
+	case intake.Ambiguous:
+		q = Question{Name: "dates", Words: w.Word + " is", Options: [][2]string{{"dmy", "day first"}, {"mdy", "month first"}}}
+	case intake.TwoSensors:
+		q = Question{Name: "sensor", Words: "the sensor in this room is", Options: [][2]string{
+			{w.First, w.First}, {w.Second, w.Second},
+		}}
+	case intake.TempOutside:
+		q = Question{Name: "unit", Words: "its temperatures are in", Value: "F", Options: [][2]string{
+			{"F", "°F"}, {"C", "°C"},
+		}}
+	default:
+		return
+	}
+	for _, x := range f.Questions {
+		if x.Name == q.Name {
+			return
+		}
+	}
+	f.Questions = append(f.Questions, q)
+}
