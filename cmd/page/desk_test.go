@@ -126,6 +126,7 @@ func TestThePagesOfTheDemoBookAreAsTheyWere(t *testing.T) {
 		{"receive", "/makes/receive"},
 		{"takeover", "/makes/take-over"},
 		{"roomnew", "/rooms/new"},
+		{"import", "/import"},
 		{"trace", "/trace?what=260910A-02"},
 		{"trace-ask", "/trace"},
 		{"stock", "/stock"},

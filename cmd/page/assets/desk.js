@@ -99,7 +99,7 @@ export async function post(act, body, ms = 20e3) {
 function fieldOf(form, where) {
   if (!where) return null;
   if (where === "at" && form.dataset.at) return document.getElementById(form.dataset.at);
-  const shown = Array.from(form.elements).filter((f) => f.name && f.type !== "hidden" && f.type !== "checkbox");
+  const shown = Array.from(form.elements).filter((f) => f.name && !f.disabled && f.type !== "hidden" && f.type !== "checkbox");
   return shown.find((f) => f.name === where || f.name === where + "s") ?? shown.find((f) => f.value.trim() === where) ?? null;
 }
 
@@ -120,14 +120,14 @@ export function clear(form) {
 }
 
 export function refuse(form, said, again) {
-  const box = cameOf(form);
+  // A wheel that is held goes only with a reason: the field for it opens.
+  const why = said.code === "held-back" && form.elements.namedItem("override");
+  const f = said.field || why || fieldOf(form, said.where) || (again ? form.querySelector("input:not([type=hidden])") : null);
+  const box = cameOf(form, f);
   const words = element("p", said.error, "wrong");
   words.id = "wrong-" + ++last;
   box.append(words);
   if (said.hint) box.append(element("p", said.hint));
-  // A wheel that is held goes only with a reason: the field for it opens.
-  const why = said.code === "held-back" && form.elements.namedItem("override");
-  const f = said.field || why || fieldOf(form, said.where) || (again ? form.querySelector("input:not([type=hidden])") : null);
   if (f) {
     f.dataset.described ??= f.getAttribute("aria-describedby") || "";
     f.setAttribute("aria-invalid", "true");
@@ -143,15 +143,17 @@ export function refuse(form, said, again) {
     box.append(bar);
     right.focus();
   } else f?.focus();
+  box.scrollIntoView({ block: "nearest" });
 }
 
-function cameOf(form) {
+// What came of a form is said at the field that it's about, or else below the form.
+function cameOf(form, field) {
   let box = form.querySelector(".came");
   if (!box) {
     box = element("div", "", "came");
     box.setAttribute("role", "alert");
-    form.append(box);
   }
+  (field?.closest(".field") ?? form).append(box);
   return box;
 }
 
@@ -283,6 +285,7 @@ function cards(table) {
 }
 const sides = new ResizeObserver((es) => { for (const e of es) side(e.target.closest(".wide")); });
 function side(box) {
+  if (!box?.isConnected) return;
   if (narrow.matches && box.scrollWidth > box.clientWidth + 4) cards(box.querySelector("table"));
   const left = box.scrollLeft > 4, more = box.scrollLeft + box.clientWidth < box.scrollWidth - 4;
   box.classList.toggle("is-more", more);
@@ -291,7 +294,7 @@ function side(box) {
   words.textContent = more ? "more to the right →" : "← more to the left";
   words.hidden = !more && !left;
 }
-for (const box of document.querySelectorAll(".wide")) {
+export function wideTable(box) {
   const words = element("p", "", "more act");
   words.setAttribute("aria-hidden", "true"); // it is read out whole
   words.hidden = true;
@@ -300,6 +303,7 @@ for (const box of document.querySelectorAll(".wide")) {
   sides.observe(box);
   sides.observe(box.firstElementChild);
 }
+for (const box of document.querySelectorAll(".wide")) wideTable(box);
 
 // A page left open says when the book has moved on. It is not swapped under
 // anybody's hands: a form may be half filled in.

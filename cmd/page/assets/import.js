@@ -1,6 +1,6 @@
 // A table on its way into the book: looked through first, recorded once a person agrees.
 
-import { clear, element, post, refuse } from "./desk.js";
+import { clear, element, post, refuse, wideTable } from "./desk.js";
 import { uuid7 } from "./queue.js";
 
 const form = document.querySelector("#import form");
@@ -140,9 +140,8 @@ function show(doc) {
     }
   } else {
     for (const s of doc.said) parts.push(element("p", s, "lead"));
-    if (doc.sample.length) parts.push(table("First rows, as they were understood", doc.head, doc.sample));
+    if (doc.sample.length) parts.push(table("First rows", doc.head, doc.sample));
   }
-  parts.push(...columns(doc));
   const again = element("button", "Look through it again");
   again.type = "button";
   again.addEventListener("click", () => { take(); send({ dry_run: true }); });
@@ -151,7 +150,9 @@ function show(doc) {
     yes.type = "button";
     yes.addEventListener("click", () => send(doc.sure ? { sure: true } : {}));
     bar.append(yes);
+    parts.push(bar, ...columns(doc));
   } else {
+    parts.push(...columns(doc));
     parts.push(element("p", "Mend the file, choose it again and look through it again; or answer above."));
     if (doc.problems.every((p) => p.sure)) {
       const right = element("button", "They’re right: record it");
@@ -160,8 +161,10 @@ function show(doc) {
       bar.append(right);
     }
   }
-  if (doc.questions?.length || doc.fields.length) bar.append(again);
-  body.replaceChildren(...parts, bar);
+  const last = faulty ? bar : element("div", "", "bar");
+  if (doc.questions?.length || doc.fields.length) last.append(again);
+  body.replaceChildren(...parts, last);
+  for (const box of body.querySelectorAll(".wide")) wideTable(box);
   look.hidden = false;
   head.textContent = faulty ? "It can’t be recorded like this" : "This would be recorded";
   head.focus();

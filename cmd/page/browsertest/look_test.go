@@ -50,6 +50,7 @@ func (b *book) places() []place {
 		{"receive", "/makes/receive", 0},
 		{"take-over", "/makes/take-over", 0},
 		{"room-new", "/rooms/new", 0},
+		{"import", "/import", 0},
 		{"trace", "/trace", 0},
 		{"trace-lot", "/trace?what=" + b.lot("cellar/C/2"), 0},
 		{"stock", "/stock", 0},
