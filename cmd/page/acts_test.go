@@ -151,7 +151,8 @@ func TestWhatWasSentIsStruckByItsID(t *testing.T) {
 }
 
 func TestWhatIsSentIsWhatIsRecorded(t *testing.T) {
-	tried := map[string]bool{"did": true, "skip": true, "air": true, "customer": true, "strike": true, "release": true, "import": true,
+	tried := map[string]bool{"did": true, "skip": true, "air": true, "customer": true, "strike": true, "release": true,
+		"import": true,
 		"result": true}
 	for _, c := range []struct {
 		name, act, body string

@@ -16,7 +16,8 @@ import (
 // bring sends a table.
 func (st *stage) bring(table, file string, more string) (status int, doc map[string]any) {
 	st.t.Helper()
-	body := fmt.Sprintf(`{"table":%q,"name":"x.csv","file":%q%s}`, table, base64.StdEncoding.EncodeToString([]byte(file)), more)
+	const form = `{"table":%q,"name":"x.csv","file":%q%s}`
+	body := fmt.Sprintf(form, table, base64.StdEncoding.EncodeToString([]byte(file)), more)
 	r := st.do("POST", "/api/import", isJSON, body)
 	if err := json.Unmarshal([]byte(saidBy(st.t, r)), &doc); err != nil {
 		st.t.Fatal(err)
@@ -41,7 +42,8 @@ func TestATableIsLookedThroughThenRecorded(t *testing.T) {
 			"said.0": "would record from 2 rows: 1 new lot, 2 new wheels, 2 weights",
 		}, "/api/wheels/T-1", `"place": "cellar/A/1"`},
 		{"wheels with a column named", "wheels", strings.Replace(tomme, "Lagerort", "Wo", 1),
-			`,"on":"2026-11-24","columns":{"place":"Wo"}`, map[string]any{"headings.4.field": "place"}, "/api/wheels/T-2", "cellar/A/1"},
+			`,"on":"2026-11-24","columns":{"place":"Wo"}`, map[string]any{"headings.4.field": "place"}, "/api/wheels/T-2",
+			"cellar/A/1"},
 		{"weights without dates", "weights", "wheel,weight\na,9020\n", `,"on":"2026-11-25"`, map[string]any{
 			"head.1": "weight", "sample.0.0": "a", "said.0": "would record 1 weight of 1 wheel",
 		}, "/api/wheels/a", "9020"},
@@ -103,7 +105,8 @@ func TestAFaultyTableSaysWhatIsWrongAndWhere(t *testing.T) {
 		{"no file of ours", "wheels", "\xff\xfet\x00", "", map[string]any{"problems.0.code": "not-a-table"}},
 		{"a sample nobody awaits", "results", "sample,result\nS1,<10 cfu/g\n", "", map[string]any{"problems.0.rows": 1.0}},
 		{"no room", "air", "time,temp_c,rh\n2026-11-24 08:00,11.5,86\n", "", map[string]any{"where": "room"}},
-		{"another room", "air", "time,temp_c,rh\n2026-11-24 08:00,11.5,86\n", `,"room":"attic"`, map[string]any{"code": "not-found"}},
+		{"another room", "air", "time,temp_c,rh\n2026-11-24 08:00,11.5,86\n", `,"room":"attic"`,
+			map[string]any{"code": "not-found"}},
 		{"a sheet of a text", "wheels", "tag\nx\n", `,"sheet":"July"`, map[string]any{"where": "sheet"}},
 		{"no such table", "cheeses", "tag\nx\n", "", map[string]any{"where": "table"}},
 	} {
@@ -125,12 +128,15 @@ func TestASheetIsTakenAndALargeFileIsNot(t *testing.T) {
 	st := newStage(t)
 	var b bytes.Buffer
 	w := workbook.NewWriter(&b)
-	for _, err := range []error{w.Sheet("July", "tag", "made", "variety"), w.Row("T-1", "2026-10-01", "tomme"), w.Close()} {
+	for _, err := range []error{
+		w.Sheet("July", "tag", "made", "variety"), w.Row("T-1", "2026-10-01", "tomme"), w.Close(),
+	} {
 		if err != nil {
 			t.Fatal(err)
 		}
 	}
-	if status, doc := st.bring("wheels", b.String(), dry+`,"sheet":"July"`); status != 200 || inside(doc, "sample.0.0") != "T-1" {
+	status, doc := st.bring("wheels", b.String(), dry+`,"sheet":"July"`)
+	if status != 200 || inside(doc, "sample.0.0") != "T-1" {
 		t.Errorf("%d %v", status, doc)
 	}
 	if status, doc := st.bring("wheels", b.String(), dry+`,"sheet":"May"`); status < 400 || doc["where"] != "sheet" {
