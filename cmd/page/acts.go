@@ -5,6 +5,7 @@ import (
 	"strconv"
 
 	"rindkeep/cmd/app"
+	"rindkeep/cmd/app/library"
 	"rindkeep/cmd/app/round"
 	"rindkeep/cmd/app/wheels"
 	"rindkeep/wheel"
@@ -157,6 +158,13 @@ var acts = []act{
 		{"racks", asText, false, "A:5x10, B:4x8: name, shelves, wheels on each"},
 		{"order", asWord, false, "rank in the walk"},
 	}, command: "room new", do: saveRoom},
+	{name: "plan", about: "add a rind plan of your own, or replace one", fields: []field{
+		{"toml", asText, true, "its text, as rindkeep plan show prints one"},
+	}, command: "plan add", do: saveText(library.Plan)},
+	{name: "variety", about: "add a kind of cheese of your own, or replace one", fields: []field{
+		{"toml", asText, true, "its text, as rindkeep variety show prints one"},
+		{"why", asText, false, "the reason, if safety holds end with it"},
+	}, command: "variety add", do: saveText(library.Variety)},
 	{name: importAct, about: "take a table into the book, or say what would come of it", fields: []field{
 		{"table", asText, true, "wheels, weights, air, results"}, {"file", asFile, true, "at most 8 MB"},
 		{"name", asText, false, "the file's name"}, {"sheet", asText, false, "of a workbook; default: its first"},

@@ -15,6 +15,7 @@ import (
 	"rindkeep/cmd/app"
 	"rindkeep/cmd/app/library"
 	"rindkeep/cmd/page/access"
+	"rindkeep/wheel/variety"
 
 	"github.com/google/go-cmp/cmp"
 )
@@ -151,6 +152,11 @@ func TestWhatWasSentIsStruckByItsID(t *testing.T) {
 }
 
 func TestWhatIsSentIsWhatIsRecorded(t *testing.T) {
+	tomme, _ := variety.Find("tomme")
+	own, err := json.Marshal(strings.Replace(tomme.Text, `"tomme"`, `"fell-tomme"`, 1))
+	if err != nil {
+		t.Fatal(err)
+	}
 	tried := map[string]bool{"did": true, "skip": true, "air": true, "customer": true, "strike": true, "release": true,
 		"import": true,
 		"result": true}
@@ -234,6 +240,11 @@ func TestWhatIsSentIsWhatIsRecorded(t *testing.T) {
 			map[string]any{"room.capacity": 82.0, "room.temp_high_c": 11.0, "room.movement": "brisk", "room.order": 1.0}},
 		{"another set point", "room", `{"name":"cellar","temp":"10,5"}`,
 			map[string]any{"room.temp_c": 10.5, "room.temp_high_c": 12.5, "room.rh_pct": 85.0}},
+		{"a plan of one's own", "plan",
+			`{"toml":"name = \"my-plan\"\ntitle = \"Mine\"\n[[step]]\njob = \"turn\"\nevery = \"2d\"\n"}`,
+			map[string]any{"schema": "rindkeep/plan-good/1", "name": "my-plan"}},
+		{"a kind of one's own", "variety", `{"toml":` + string(own) + `}`,
+			map[string]any{"schema": "rindkeep/variety-good/1", "name": "fell-tomme", "title": "Tomme, natural rind"}},
 		{"a make of one weight", "make", `{"variety":"gouda","wheels":"3","weight":"2kg"}`,
 			map[string]any{"make.wheels": 3.0}},
 	} {
@@ -322,6 +333,9 @@ func TestEachFaultIsAtItsField(t *testing.T) {
 		{"log", `"lot":"261121A","what":"step"`, "stage"},
 		{"log", `"lot":"261121A","what":"composition","moisture":"5"`, "moisture"},
 		{"log", `"lot":"261121A","what":"curd","weight":"9kg","at":"tomorrow"`, "at"},
+		{"plan", `"toml":"name = \"my-plan\"\ntitle = \"Mine\"\n[[step]]\njob = \"fly\"\nevery = \"2d\"\n"`, "toml"},
+		{"plan", `"toml":"turn it every day"`, "toml"},
+		{"variety", `"toml":"name = \"x\""`, "toml"},
 		{"room", `"name":"a/b"`, "name"},
 		{"room", `"name":"cellar","temp":"60"`, "temp"},
 		{"room", `"name":"cellar","rh":"5"`, "rh"},

@@ -8,6 +8,7 @@ import (
 	"strings"
 	"time"
 
+	"rindkeep/cmd/app/library"
 	"rindkeep/cmd/app/trade"
 )
 
@@ -35,6 +36,9 @@ func (s *Server) deskRoutes(m *http.ServeMux) {
 	m.HandleFunc("GET /makes/new", s.page(formFor(newMake)))
 	m.HandleFunc("GET /makes/receive", s.page(formFor(receivePage)))
 	m.HandleFunc("GET /makes/take-over", s.page(formFor(takeOverPage)))
+	m.HandleFunc("GET /kinds", s.page(kindsPage))
+	m.HandleFunc("GET /kind/{name}", s.page(textPage(library.Variety, "kind of cheese")))
+	m.HandleFunc("GET /plan/{name}", s.page(textPage(library.Plan, "rind plan")))
 	m.HandleFunc("GET /import", s.page(importPage))
 	m.HandleFunc("GET /rooms/new", s.page(formFor(newRoom)))
 	m.HandleFunc("GET /trace", s.page(tracePageOf))

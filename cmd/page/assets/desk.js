@@ -181,6 +181,8 @@ function told(form, act, doc) {
 // Where the page goes from here, by what was saved.
 const then = {
   lot: (doc) => doc.make && "/lot/" + encodeURIComponent(doc.make.lot),
+  plan: (doc) => doc.name && "/plan/" + doc.name,
+  variety: (doc) => doc.name && "/kind/" + doc.name,
   room: (doc) => doc.room && "/room/" + encodeURIComponent(doc.room.name),
 };
 
