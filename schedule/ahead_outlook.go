@@ -1,16 +1,10 @@
 package schedule
 
 import (
-	"bytes"
 	"cmp"
 	"math"
-	"runtime"
-	"slices"
 	"strings"
-	"sync"
 	"time"
-
-	"github.com/google/uuid"
 
 	"rindkeep/cave/day"
 	"rindkeep/cave/quantity"
@@ -21,161 +15,56 @@ import (
 	"rindkeep/wheel/verdict"
 )
 
-// fewCases are fitted each by itself, so that they say to the last digit what
-// the verdict on one wheel says; more share what they can. Our choice.
-const fewCases = 100
-
-// Forecasts fits many cases, each by its sisters too, as its own Forecast
-// would. Where they are many, what a lot has in common is found once for all
-// its wheels, and wheels of like kind share their physics.
-func Forecasts(cases []verdict.Case) []drying.Forecast {
-	if len(cases) <= fewCases {
-		out := make([]drying.Forecast, len(cases))
-		var wg sync.WaitGroup
-		next := make(chan int)
-		for range max(1, runtime.GOMAXPROCS(0)) {
-			wg.Go(func() {
-				for i := range next {
-					out[i] = cases[i].Forecast()
-				}
-			})
-		}
-		for i := range cases {
-			next <- i
-		}
-		close(next)
-		wg.Wait()
-		return out
-	}
-	return together(cases)
-}
-
-func together(cases []verdict.Case) []drying.Forecast {
-	subs := make([]drying.Subject, len(cases))
-	members := make([][]verdict.Case, len(cases))
-	keys := make([]string, len(cases))
-	shared := map[string]int{}
-	for i, c := range cases {
-		subs[i] = c.Alone().Subject()
-		sisters := weighedSisters(c)
-		if len(sisters) == 0 {
-			continue
-		}
-		members[i] = sisters
-		keys[i] = keyOf(sisters)
-		if len(c.Life.Chain.Points) >= 2 { // it is a sister to the others too
-			members[i] = append([]verdict.Case{c}, sisters...)
-			keys[i] = "with " + keyOf(members[i])
-		}
-		shared[keys[i]]++
-	}
-	pools := map[string]drying.Shared{}
-	for i, c := range cases {
-		if members[i] == nil {
-			continue
-		}
-		own := keys[i]
-		if len(c.Life.Chain.Points) >= 2 {
-			own += string(c.Life.Wheel.ID[:])
-		}
-		p, ok := pools[own]
-		if !ok {
-			p = poolFor(members[i], keys[i], c, shared[keys[i]] > 1, pools)
-			pools[own] = p
-		}
-		subs[i].Lot = &p
-	}
-	return drying.Estimates(subs)
-}
-
-// poolFor is what a case's sisters say. Where several cases have the same
-// wheels about them, the pools of all are found at once and kept.
-func poolFor(members []verdict.Case, key string, c verdict.Case, many bool,
-	pools map[string]drying.Shared) drying.Shared {
-	subjects := func(cs []verdict.Case) []drying.Subject {
-		out := make([]drying.Subject, len(cs))
-		for i, m := range cs {
-			out[i] = m.Alone().Subject()
-		}
-		return out
-	}
-	itself := len(c.Life.Chain.Points) >= 2
-	switch {
-	case !itself:
-		return drying.Pool(subjects(members))
-	case !many:
-		return drying.Pool(subjects(members[1:]))
-	}
-	for i, p := range drying.PoolOthers(subjects(members)) {
-		id := members[i].Life.Wheel.ID
-		pools[key+string(id[:])] = p
-	}
-	return pools[key+string(c.Life.Wheel.ID[:])]
-}
-
-// mostSisters is how many sisters a verdict asks about a lot: our choice, as there.
-const mostSisters = 12
-
-func weighedSisters(c verdict.Case) []verdict.Case {
-	var out []verdict.Case
-	for _, o := range c.Sisters {
-		if len(o.Life.Chain.Points) >= 2 && len(out) < mostSisters {
-			out = append(out, o)
-		}
-	}
-	return out
-}
-
-func keyOf(cs []verdict.Case) string {
-	ids := make([]uuid.UUID, len(cs))
-	for i, c := range cs {
-		ids[i] = c.Life.Wheel.ID
-	}
-	slices.SortFunc(ids, func(a, b uuid.UUID) int { return bytes.Compare(a[:], b[:]) })
-	var b bytes.Buffer
-	for _, id := range ids {
-		b.Write(id[:])
-	}
-	return b.String()
-}
-
-// Outlook is how one wheel's weight goes on. Forecast may be a sister's of the
-// same make, shape, room, coats and weighings: what it says of the days since
-// the wheel's own last weighing is taken for the wheel.
+// Outlook is how one wheel's weight goes on.
 type Outlook struct {
-	Life     wheel.Life
-	Forecast drying.Forecast
-	Began    time.Time
-	Loc      *time.Location
+	Track *drying.Track
+	Began time.Time // when its drying did
 
-	coat     day.Date // a coat to come; None for none
-	sealed   drying.Forecast
-	lastDay  float64
-	retained float64
-	net      quantity.Grams
+	net   quantity.Grams // of the cheese itself, when last known
+	known float64        // the day of that
+	left  float64
+	coat  day.Date // a coat to come; None for none
+	loc   *time.Location
 }
 
-// NewOutlook gives the outlook of a wheel whose drying began then. A coat that
-// its chores put on slows its loss from that day on.
-func NewOutlook(l wheel.Life, f drying.Forecast, began time.Time, chores []Chore, loc *time.Location) Outlook {
-	o := Outlook{Life: l, Forecast: f, Began: began, Loc: loc, coat: day.None, retained: 1, net: f.Start().Green}
-	if net, day := l.Chain.Present(); net > 0 {
-		o.lastDay, o.net = day, net
-		o.retained = 1 - f.Loss(day).Best
+// NewOutlook gives the outlook of a wheel whose drying began then. The track may be a
+// sister's of the same make, shape, room, coats and weighings: what it says of the days since
+// the wheel's own last weighing is taken for the wheel. A coat that its chores put on slows
+// its loss from that day on.
+func NewOutlook(b wheel.Brief, t *drying.Track, began time.Time, chores []Chore, loc *time.Location) Outlook {
+	o := Outlook{Track: t, Began: began, net: t.Green, left: 1, coat: day.None, loc: loc}
+	if b.Net > 0 {
+		o.net, o.known, o.left = b.Net, b.NetDay, t.Left
 	}
 	for _, c := range chores {
-		k, err := drying.ParseCoat(c.Coat)
-		if c.Job != wheel.Coat || err != nil {
-			continue
+		if c.Job == wheel.Coat && c.Coat != "" {
+			o.coat = c.On
+			break
 		}
-		o.coat, o.sealed = c.On, f.WithCoat(drying.CoatOn{Day: o.day(c.On), Coat: k})
-		break
 	}
 	return o
 }
 
+// NextCoat is the coat that tasks have put on next, and when, from a date on; on is None where
+// they have none.
+func NextCoat(ts []Task, from day.Date) (coat string, on day.Date) {
+	on = day.None
+	for _, t := range ts {
+		if t.Job == wheel.Coat && t.Due != day.None && (on == day.None || max(from, t.Due) < on) {
+			coat, on = t.Coat, max(from, t.Due)
+		}
+	}
+	return coat, on
+}
+
+// RatePerDay is how fast it dries on a day since its drying began, fraction of the green weight
+// a day, 90 %.
+func (o Outlook) RatePerDay(day float64) quantity.Estimate {
+	return o.Track.RatePerDay(o.Track.Near(day))
+}
+
 func (o Outlook) day(on day.Date) float64 {
-	return math.Max(0, on.Noon(o.Loc).Sub(o.Began).Hours()/24)
+	return math.Max(0, on.Noon(o.loc).Sub(o.Began).Hours()/24)
 }
 
 // Mass is what the cheese itself will weigh at noon of a date, its coats not
@@ -183,12 +72,12 @@ func (o Outlook) day(on day.Date) float64 {
 // since. A wheel never weighed is taken at its lot's or its variety's usual
 // weight. What tasting and cutting will take is not counted.
 func (o Outlook) Mass(on day.Date) quantity.Estimate {
-	f := o.Forecast
+	d := math.Max(o.known, o.day(on))
+	l := o.Track.Loss(o.Track.Near(d))
 	if o.coat != day.None && on > o.coat {
-		f = o.sealed
+		l = o.Track.Coated(o.day(o.coat), d)
 	}
-	l := f.Loss(math.Max(o.lastDay, o.day(on)))
-	left := func(loss float64) float64 { return float64(o.net) * (1 - loss) / o.retained }
+	left := func(loss float64) float64 { return float64(o.net) * (1 - loss) / o.left }
 	return quantity.Estimate{Best: left(l.Best), Low: left(math.Max(l.High, l.Best)), High: left(math.Min(l.Low, l.Best))}
 }
 

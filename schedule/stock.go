@@ -1,12 +1,8 @@
 package schedule
 
 import (
-	"time"
-
-	"rindkeep/cave/day"
 	"rindkeep/cave/quantity"
 	"rindkeep/wheel"
-	"rindkeep/wheel/verdict"
 )
 
 // Stock is what is here of a make, or of several.
@@ -21,22 +17,19 @@ type Stock struct {
 	Weighed int               // wheels with a weight of their own
 }
 
-// Add counts a wheel that will have that mass (grams) on a date. at is the instant
-// the law is asked about.
-func (s *Stock) Add(c verdict.Case, mass quantity.Estimate, at time.Time, on day.Date) {
+// StockOf is a wheel that will have that mass (grams) on a date. law says whether a law holds
+// it.
+func StockOf(b wheel.Brief, mass quantity.Estimate, ready, law bool) Stock {
 	one := func(yes bool) int {
 		if yes {
 			return 1
 		}
 		return 0
 	}
-	_, law := c.RawMilk(at)
-	hand := len(c.Life.Holds) > 0
-	ready := c.Life.StageOn(on, c.Variety.DryingDays, c.Variety.ReadyDays, c.Loc) == wheel.Ready
-	s.Plus(Stock{
-		Wheels: 1, Mass: mass, Weighed: one(c.Life.WeightNow() > 0), ByHand: one(hand), ByLaw: one(law),
-		Held: one(hand || law), Ready: one(ready), Free: one(ready && !hand && !law),
-	})
+	return Stock{
+		Wheels: 1, Mass: mass, Weighed: one(b.Weight > 0), ByHand: one(b.Held), ByLaw: one(law),
+		Held: one(b.Held || law), Ready: one(ready), Free: one(ready && !b.Held && !law),
+	}
 }
 
 // Plus adds other counts.

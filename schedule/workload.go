@@ -2,7 +2,6 @@ package schedule
 
 import (
 	"cmp"
-	"fmt"
 	"slices"
 	"strings"
 	"time"
@@ -288,18 +287,4 @@ func (l Workload) Day(i int, order []string, shown func(room string) bool) (sum 
 		}
 	}
 	return sum, rooms
-}
-
-// AlikeKey names what wheels have in common that may share a forecast: make, shape,
-// room, coats and weighings.
-func AlikeKey(l wheel.Life, room string) string {
-	var b strings.Builder
-	fmt.Fprintf(&b, "%s|%v|%s|%d", l.Make.ID, l.Wheel.Shape, room, len(l.Chain.Points))
-	if p, ok := l.Chain.Last(); ok {
-		fmt.Fprintf(&b, "|%.0f", p.Day)
-	}
-	for _, c := range l.Coats {
-		fmt.Fprintf(&b, "|%s %d", c.Coat, c.On)
-	}
-	return b.String()
 }

@@ -40,6 +40,7 @@ const (
 	bStandings  = "standings"  // wheel -> packed standing
 	bDue        = "due"        // due | place | 0 | job rank | wheel | seq -> packed task
 	bOutlooks   = "outlooks"   // wheel that waits for its coat -> packed outlook
+	bCurves     = "curves"     // make | alike -> packed curve
 	bCounts     = "counts"     // counts -> JSON
 )
 
@@ -47,13 +48,14 @@ var factBuckets = []string{bBook, bMakes, bWheels, bRooms, bVarieties, bPlans, b
 
 var derivedBuckets = []string{
 	bIDs, bLots, bDates, bCorrected, bMakeWheels, bTags, bHadTags, bPlaces, bShelves, bStandings, bDue, bOutlooks,
-	bCounts,
+	bCurves, bCounts,
 }
 
 // mayLack says whether a book from before there was such a bucket is sound without it:
 // one of facts has none yet, and a derived one is made when the book is next written.
 func mayLack(name string) bool {
-	return name == bCorrected || name == bOutlooks || name == bHadTags || slices.Contains(laterBuckets, name)
+	return name == bCorrected || name == bOutlooks || name == bHadTags || name == bCurves ||
+		slices.Contains(laterBuckets, name)
 }
 
 // plain is the value of an index whose key says it all.

@@ -351,6 +351,11 @@ func (k *checker) compare(j *lotUpdate) error {
 			k.index(bOutlooks, s.Wheel[:], encodeOutlook(*d.outlook), of)
 		}
 	}
+	for i := range j.curves {
+		if key, want := j.curves[i].record(j.lot.mk.ID); want != nil {
+			k.index(bCurves, key, want, bookfile.At("lot", j.lot.mk.Lot))
+		}
+	}
 	return nil
 }
 
@@ -410,6 +415,7 @@ func (k *checker) totals() error {
 	}
 	for _, name := range []string{
 		bIDs, bLots, bDates, bCorrected, bMakeWheels, bTags, bHadTags, bPlaces, bShelves, bStandings, bDue, bOutlooks,
+		bCurves,
 	} {
 		n := 0
 		for range k.t.in(name, nil) {

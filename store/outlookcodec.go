@@ -13,7 +13,7 @@ import (
 )
 
 // outlookVersion is the version byte of kept outlooks.
-const outlookVersion = 1
+const outlookVersion = 2
 
 // packOutlook packs the outlook of a wheel that waits for its coat: a bare one.
 func packOutlook(p *pack.Form, o *verdict.Outlook) {
@@ -86,6 +86,13 @@ func packTrack(p *pack.Form, t *drying.Track) {
 	packMarks(p, &t.Rates)
 	if unweighed {
 		packMarks(p, &t.Wet)
+	}
+	pack.Figure(p, &t.Green)
+	pack.Figure(p, &t.Left)
+	sealed := len(t.Coat.Losses) > 0
+	if p.Truth(&sealed); sealed {
+		pack.Figure(p, &t.Coat.Day)
+		packMarks(p, &t.Coat.Losses)
 	}
 }
 

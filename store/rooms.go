@@ -86,7 +86,7 @@ func (t *WriteTx) PutRoom(r cave.Room) error {
 	case err != nil:
 		return err
 	case old.SetPoint() != r.SetPoint() || old.Movement != r.Movement || !slices.Equal(old.Tests, r.Tests):
-		t.airIn[r.Name] = true
+		t.airIn[r.Name] = time.Time{}
 	}
 	if changed, err := putRecord(t, bRooms, []byte(r.Name), r); err != nil || !changed {
 		delete(t.airIn, r.Name)
@@ -149,7 +149,9 @@ func (t *WriteTx) PutAir(room string, rs []cave.Reading) (int, error) {
 		}
 		n++
 		t.put(bAir, k, v)
-		t.airIn[r.Name] = true
+		if from, known := t.airIn[r.Name]; !known || rd.At.Before(from) {
+			t.airIn[r.Name] = rd.At
+		}
 	}
 	clear(t.lots)
 	return n, nil

@@ -1,6 +1,7 @@
 package store
 
 import (
+	"bytes"
 	"maps"
 	"runtime"
 	"slices"
@@ -11,6 +12,7 @@ import (
 
 	"rindkeep/cave/day"
 	"rindkeep/schedule"
+	"rindkeep/wheel"
 	"rindkeep/wheel/verdict"
 )
 
@@ -18,12 +20,18 @@ import (
 // with those of the sisters that a weighing bears on.
 func (t *WriteTx) settle() error {
 	if len(t.airIn) > 0 {
-		if err := t.flushBucket(bStandings); err != nil {
-			return err
+		for _, name := range []string{bStandings, bCurves, bAir} {
+			if err := t.flushBucket(name); err != nil {
+				return err
+			}
 		}
 		if err := t.touchAir(); err != nil {
 			return err
 		}
+		if err := t.touchCurves(); err != nil {
+			return err
+		}
+		clear(t.airIn)
 	}
 	if len(t.dirty) == 0 {
 		return nil
@@ -60,6 +68,11 @@ func (t *WriteTx) settle() error {
 				tagged = append(tagged, r)
 			}
 		}
+		for i := range j.curves {
+			if k, v := j.curves[i].record(j.lot.mk.ID); !bytes.Equal(t.get(bCurves, k), v) {
+				t.put(bCurves, k, v)
+			}
+		}
 		return nil
 	})
 	if err != nil {
@@ -73,62 +86,47 @@ func (t *WriteTx) settle() error {
 // touchAir marks the wheels that wait at a dry gate and have lain in a room
 // whose air changed, or whose sisters have.
 func (t *WriteTx) touchAir() error {
-	lots := map[uuid.UUID][]uuid.UUID{}
+	lots, lay := map[uuid.UUID][]uuid.UUID{}, map[uuid.UUID]uint64{}
 	for s, err := range t.states() {
 		if err != nil {
 			return err
 		}
+		lay[s.Make] |= s.Brief.Rooms
 		if s.gated {
 			lots[s.Make] = append(lots[s.Make], s.Wheel)
 		}
 	}
+	changed := uint64(0)
+	for room := range t.airIn {
+		changed |= wheel.RoomBit(room)
+	}
 	for mk, waiting := range lots {
-		ids, err := t.wheelIDs(mk)
-		if err != nil {
-			return err
-		}
-		m, err := t.Make(mk)
-		if t.leftOut(t.harm(mk, err)) {
+		if lay[mk]&changed == 0 {
 			continue
 		}
-		if err != nil {
-			return err
-		}
-		hit := false
-		for _, id := range ids {
-			f, err := t.fileOf(id, m, maxTime)
-			if t.leftOut(err) {
-				continue
-			}
-			if err != nil {
-				return err
-			}
-			for _, st := range f.life.Stays {
-				hit = hit || t.airIn[st.Place.Room()]
-			}
-		}
-		if hit {
-			for _, id := range waiting {
-				t.dirty[id] = touch{gate: true}
-			}
+		for _, id := range waiting {
+			how := t.dirty[id]
+			how.gate = true
+			t.dirty[id] = how
 		}
 	}
-	clear(t.airIn)
 	return nil
 }
 
 // lotUpdate is one lot's touched wheels, with all that is needed to derive their
 // records away from the book.
 type lotUpdate struct {
-	lot *lotFile
-	out []derived
+	lot    *lotFile
+	out    []derived
+	curves []curveUpdate
 }
 
 // derived is what comes of one wheel.
 type derived struct {
-	file *wheelFile
-	old  *WheelState
-	gate bool // its outlook must be found again, and with it what its gate asks for
+	file  *wheelFile
+	brief wheel.Brief
+	old   *WheelState
+	gate  bool // its outlook must be found again, and with it what its gate asks for
 
 	now     WheelState
 	outlook *verdict.Outlook // nil where it isn't found again, or doesn't wait
@@ -164,10 +162,14 @@ func (t *ReadTx) lotUpdateOf(mk uuid.UUID, ids []uuid.UUID, stale func(uuid.UUID
 		} else if ok {
 			d.old = &s
 		}
+		d.brief = d.file.life.Brief(d.file.zone)
 		how := stale(id)
 		d.gate = d.file.gated() && (how.gate || d.old == nil || !d.old.gated)
 		gate, sisters = gate || d.gate, sisters || how.sisters
 		j.out = append(j.out, d)
+	}
+	if err := t.curves(j, stale); err != nil {
+		return nil, err
 	}
 	if sisters {
 		if sisters, err = t.anyWaits(mk); err != nil {
@@ -226,7 +228,7 @@ func (t *ReadTx) wholeLot(j *lotUpdate, ids []uuid.UUID, all bool) error {
 				return err
 			}
 			if ok {
-				j.out = append(j.out, derived{file: f, old: &s, gate: true})
+				j.out = append(j.out, derived{file: f, brief: f.life.Brief(f.zone), old: &s, gate: true})
 			}
 		}
 	}
@@ -244,14 +246,15 @@ func (j *lotUpdate) derive(today day.Date) {
 		l := d.file.life
 		s := WheelState{
 			Wheel: l.Wheel.ID, Make: j.lot.mk.ID, Tag: l.Tag, Place: l.Place, Plan: l.Plan, Gone: l.GoneOn, Last: l.Last,
-			Brief: l.Brief(d.file.zone), windows: verdict.Shut(), closed: day.None, entries: d.file.entries,
+			Brief: d.brief, windows: verdict.Shut(), closed: day.None, entries: d.file.entries,
 		}
 		if d.file.gated() {
 			s.gated = true
 			if d.gate {
 				c := j.lot.caseOf(d.file)
 				f := c.Forecast()
-				o := c.Outlook(f).Kept(f)
+				coat, _ := d.file.plan.GateCoat()
+				o := c.Outlook(f).Kept(c, f, coat)
 				d.outlook, s.windows = &o, o.Windows(c.Terms())
 			} else {
 				s.windows = d.old.windows
@@ -272,6 +275,9 @@ func (j *lotUpdate) derive(today day.Date) {
 		d.tasks = kept
 		s.slots = slotsOf(d.tasks)
 		d.now = s
+	}
+	for i := range j.curves {
+		j.curves[i].derive(j.lot)
 	}
 }
 

@@ -74,7 +74,8 @@ const (
 	packedVersion  = 1
 	reasonsVersion = 2
 	briefVersion   = 3 // of standings
-	stateVersion   = 4 // standings say how many entries the wheel has
+	countVersion   = 4 // standings say how many entries the wheel has
+	stateVersion   = 5 // and with what others it stands alike
 )
 
 // packTask packs what the due key does not say.
@@ -165,7 +166,7 @@ type WheelState struct {
 func (s WheelState) Here() bool { return s.Gone == day.None }
 
 // packState packs where a wheel stands.
-func packState(p *pack.Form, s *WheelState) {
+func packState(p *pack.Form, s *WheelState, version byte) {
 	p.ID(&s.Make)
 	pack.Text(p, &s.Tag)
 	pack.Text(p, &s.Place)
@@ -185,6 +186,11 @@ func packState(p *pack.Form, s *WheelState) {
 		p.Reasons(&w.WeighWhy)
 	}
 	packBrief(p, &s.Brief)
+	if version >= stateVersion {
+		for _, n := range []*uint64{&s.Brief.Alike, &s.Brief.Habits, &s.Brief.Rooms} {
+			packNumber(p, n)
+		}
+	}
 	n := len(s.slots)
 	if p.Whole(&n); p.Reads() {
 		if gated > 1 || n > p.Left() {
@@ -232,21 +238,22 @@ func packNumber(p *pack.Form, x *uint64) {
 func encodeState(s WheelState) []byte {
 	p := pack.Form{B: append(make([]byte, 0, 96), stateVersion)}
 	p.Whole(&s.entries)
-	packState(&p, &s)
+	packState(&p, &s, stateVersion)
 	return p.B
 }
 
 func decodeState(w uuid.UUID, value []byte) (WheelState, error) {
 	r := pack.NewReader(value)
 	s, p := WheelState{Wheel: w, windows: verdict.Shut()}, pack.Reading(r)
-	switch r.Byte() {
-	case stateVersion:
+	version := r.Byte()
+	switch version {
+	case countVersion, stateVersion:
 		p.Whole(&s.entries)
 	case briefVersion:
 		s.entries = -1
 	default:
 		return WheelState{}, pack.ErrForm
 	}
-	packState(p, &s)
+	packState(p, &s, version)
 	return s, r.Done()
 }

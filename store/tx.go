@@ -55,12 +55,12 @@ type WriteTx struct {
 
 	newEntries []keyValue // apart from pending: they are many, and never looked up there
 
-	dirty   map[uuid.UUID]touch // wheels whose derived records must be made again
-	fresh   map[uuid.UUID]int   // entries that their standings don't count yet
-	retags  bool                // some of them may have got another tag
-	airIn   map[string]bool     // rooms whose air changed
-	shelves map[cave.Place]int  // changes of their counts, not yet written
-	link    *openLink           // of what was written so far
+	dirty   map[uuid.UUID]touch  // wheels whose derived records must be made again
+	fresh   map[uuid.UUID]int    // entries that their standings don't count yet
+	retags  bool                 // some of them may have got another tag
+	airIn   map[string]time.Time // rooms whose air changed, and from when on
+	shelves map[cave.Place]int   // changes of their counts, not yet written
+	link    *openLink            // of what was written so far
 }
 
 // touch says how much of a wheel's derived record is stale.
@@ -82,7 +82,7 @@ func (b *Book) readTx(tx *bolt.Tx) *ReadTx {
 
 func (b *Book) writeTx(tx *bolt.Tx) *WriteTx {
 	t := &WriteTx{
-		ReadTx: b.readTx(tx), dirty: map[uuid.UUID]touch{}, fresh: map[uuid.UUID]int{}, airIn: map[string]bool{},
+		ReadTx: b.readTx(tx), dirty: map[uuid.UUID]touch{}, fresh: map[uuid.UUID]int{}, airIn: map[string]time.Time{},
 		shelves: map[cave.Place]int{},
 	}
 	t.ReadTx.write = t

@@ -2,7 +2,9 @@ package wheel
 
 import (
 	"encoding/binary"
+	"hash"
 	"hash/fnv"
+	"math"
 	"time"
 
 	"rindkeep/cave/day"
@@ -87,6 +89,9 @@ type Brief struct {
 	NetDay         float64
 	Supplier       string // who sent it; "": nobody
 	Lay            uint64 // names where it lay, and when
+	Alike          uint64 // names the wheels of its make whose curve it may share
+	Habits         uint64 // names the wheels of its make whose coming jobs are the same
+	Rooms          uint64 // a bit for each room it has lain in: see RoomBit
 }
 
 // Brief is the life's, its loss chain not settled.
@@ -94,7 +99,10 @@ func (l *Life) Brief(loc *time.Location) Brief {
 	m := l.Milestones(loc)
 	b := Brief{
 		Drying: m.Drying, Coated: m.Coated, Since: l.Since, Number: l.Wheel.Number, Weighings: l.Chain.Weighings(),
-		Weight: l.WeightNow(), Held: len(l.Holds) > 0, Lay: l.lay(),
+		Weight: l.WeightNow(), Held: len(l.Holds) > 0, Lay: l.lay(), Alike: l.alike(), Habits: l.habits(loc),
+	}
+	for _, s := range l.Stays {
+		b.Rooms |= RoomBit(s.Place.Room())
 	}
 	if l.Chain.Green > 0 {
 		b.Began = l.Chain.Began
@@ -117,16 +125,88 @@ func (b Brief) Milestones(made, gone day.Date) Milestones {
 // lay names where and when the wheel lay, to the millisecond: two wheels of a make with
 // the same lay had the same air, and the same days that a law counts.
 func (l *Life) lay() uint64 {
-	h := fnv.New64a()
-	at := func(t time.Time) { _ = binary.Write(h, binary.BigEndian, t.UnixMilli()) }
-	at(l.Chain.Began)
-	at(l.Last)
+	n := newName()
+	n.add(l.Chain.Began.UnixMilli(), l.Last.UnixMilli())
 	for _, s := range l.Stays {
-		at(s.From)
-		_, _ = h.Write([]byte(s.Place.Room() + "\x00"))
-		if s.Away {
-			_, _ = h.Write([]byte{1})
+		n.add(s.From.UnixMilli())
+		n.text(s.Place.Room())
+		n.truth(s.Away)
+	}
+	return n.Sum64()
+}
+
+// alike names what wheels of a make have in common that may share a curve: shape, room,
+// coats, weighings and plan.
+func (l *Life) alike() uint64 {
+	n := newName()
+	sh := l.Wheel.Shape
+	n.text(string(sh.Form))
+	for _, x := range []float64{
+		float64(sh.Diameter), float64(sh.Length), float64(sh.Width), float64(sh.Height), float64(sh.TopLength),
+	} {
+		n.add(int64(math.Float64bits(x)))
+	}
+	n.text(l.Place.Room())
+	n.text(l.Plan)
+	n.add(int64(len(l.Chain.Points)))
+	if p, ok := l.Chain.Last(); ok {
+		n.add(int64(math.Round(p.Day)))
+	}
+	for _, c := range l.Coats {
+		n.text(c.Coat)
+		n.add(int64(c.On))
+	}
+	return n.Sum64()
+}
+
+// habits names all that a wheel's jobs follow from, its make, plan and gate apart.
+func (l *Life) habits(loc *time.Location) uint64 {
+	n := newName()
+	n.add(int64(l.Since), int64(l.TakenOn(loc)), int64(day.At(l.Wheel.Since, loc)))
+	n.truth(l.Wheel.Since.In(loc).Hour() >= 12)
+	if n.truth(l.Chain.Green > 0); l.Chain.Green > 0 {
+		n.add(int64(day.At(l.Chain.Began, loc)))
+	}
+	for _, c := range l.Coats {
+		n.add(int64(c.On))
+	}
+	for _, j := range Jobs {
+		if d, ok := l.Done[j]; ok {
+			n.text(string(j))
+			n.add(int64(d.First), int64(d.Last), int64(d.Count))
+		}
+		if w, ok := l.Asked[j]; ok {
+			n.text("asked " + string(j))
+			n.add(int64(w.On))
 		}
 	}
-	return h.Sum64()
+	return n.Sum64()
+}
+
+// RoomBit is the bit of Brief.Rooms that stands for a room, and by chance for others too.
+func RoomBit(room string) uint64 {
+	n := newName()
+	n.text(room)
+	return 1 << (n.Sum64() % 64)
+}
+
+// name is a number that stands for what was added to it.
+type name struct{ hash.Hash64 }
+
+func newName() name { return name{fnv.New64a()} }
+
+func (n name) add(xs ...int64) {
+	var b [8]byte
+	for _, x := range xs {
+		binary.BigEndian.PutUint64(b[:], uint64(x))
+		_, _ = n.Write(b[:])
+	}
+}
+
+func (n name) text(s string) { _, _ = n.Write([]byte(s + "\x00")) }
+
+func (n name) truth(is bool) {
+	if is {
+		_, _ = n.Write([]byte{1})
+	}
 }

@@ -221,7 +221,7 @@ func noteAir(c *call, v values) (any, error) {
 
 func stock(c *call) (rooms.Stock, error) {
 	c.caller.On = c.text("on")
-	q := rooms.StockAsked{Room: c.text("room"), Variety: c.text("variety")}
+	q := app.Narrow{Room: c.text("room"), Variety: c.text("variety")}
 	return kept(c, fmt.Sprintf("stock %q %q %q", q.Room, q.Variety, c.caller.On), func() (rooms.Stock, error) {
 		return rooms.Count(c.ctx, c.app, c.caller, q)
 	})

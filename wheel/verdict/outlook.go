@@ -99,9 +99,27 @@ func (c Case) Outlook(f drying.Forecast) Outlook {
 }
 
 // Kept is the outlook with its track, to be read without its forecast.
-func (o Outlook) Kept(f drying.Forecast) Outlook {
-	o.Track = f.Track(math.Max(0, o.day(o.Until)))
+func (o Outlook) Kept(c Case, f drying.Forecast) Outlook {
+	o.Track = f.Track(math.Max(0, o.day(o.Until)), c.known())
 	return o
+}
+
+// LongTrack is the case's forecast f written down from an instant on, with a coat that is to go
+// on on a date; "" for none.
+func (c Case) LongTrack(f drying.Forecast, from time.Time, coat string, on day.Date) drying.LongTrack {
+	var to *drying.CoatOn
+	if k, err := drying.ParseCoat(coat); err == nil && on != day.None {
+		to = &drying.CoatOn{Day: math.Max(0, c.Day(on.Noon(c.Loc))), Coat: k}
+	}
+	return f.LongTrack(math.Max(0, c.Day(from)), c.known(), to)
+}
+
+// known is the day that the wheel's mass was last known on; 0: never weighed.
+func (c Case) known() float64 {
+	if net, day := c.Life.Chain.Present(); net > 0 {
+		return day
+	}
+	return 0
 }
 
 // Knows says whether the kept outlook can answer about an instant: one from Until on,

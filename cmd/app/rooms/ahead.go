@@ -27,6 +27,7 @@ type AheadAsked struct {
 	Days int    // including today
 	Room string // only this room; work is still balanced across all; "": all
 	Rest schedule.Rest
+	Only app.Narrow // of the wheels; work is balanced across these
 }
 
 // outlook is all there is to tell of the days ahead.
@@ -66,10 +67,13 @@ func LookAhead(ctx context.Context, a *app.App, c app.Caller, q AheadAsked) (Ahe
 		if err != nil {
 			return Ahead{}, err
 		}
-		if p.ws, err = gather(s, at, from, rooms); err != nil {
+		if p.ws, err = gather(s, at, from, rooms, q.Only); err != nil {
 			return Ahead{}, err
 		}
-		if err := foresee(s, p.ws, at, p.from, p.to, ownForecasts); err != nil {
+		if p.ws, err = foresee(s, p.ws, at, from, ownForecasts); err != nil {
+			return Ahead{}, err
+		}
+		if err := project(s, p.ws, at, p.from, p.to); err != nil {
 			return Ahead{}, err
 		}
 		walked(p.ws)
@@ -90,7 +94,7 @@ func (p *outlook) work(rooms []cave.Room, s *app.Session) {
 	}
 	hs := make([]schedule.Handled, len(p.ws))
 	for i, w := range p.ws {
-		hs[i] = schedule.Handled{Tag: w.life.Tag, Make: w.life.Make.ID, Place: w.life.Place, Chores: w.chores}
+		hs[i] = schedule.Handled{Tag: w.Tag, Make: w.Make, Place: w.Place, Chores: w.chores}
 	}
 	p.Load = schedule.Spread(hs, p.order, p.from, p.to, p.RestDays, s.Zone)
 	for i := range p.Load.Days {
@@ -146,14 +150,14 @@ func (p *outlook) timed(t schedule.Timed, s *app.Session) AheadTimed {
 	w := p.ws[t.Wheels[0]]
 	tags := make([]string, len(t.Wheels))
 	for i, k := range t.Wheels {
-		tags[i] = p.ws[k].life.Tag
+		tags[i] = p.ws[k].Tag
 	}
 	slices.SortStableFunc(tags, cave.NaturalCompare)
 	at := t.At.In(s.Zone)
 	return AheadTimed{
-		At: app.Instant(at, s.Zone), Time: at.Format("15:04"), Job: string(t.Job), Lot: w.life.Make.Lot,
+		At: app.Instant(at, s.Zone), Time: at.Format("15:04"), Job: string(t.Job), Lot: w.make.Lot,
 		Variety: w.variety.Name,
-		Wheels:  tags, Room: t.Room, Minutes: app.Zeroed(t.Minutes), When: at, Title: w.variety.Title, Make: w.life.Make.ID,
+		Wheels:  tags, Room: t.Room, Minutes: app.Zeroed(t.Minutes), When: at, Title: w.variety.Title, Make: w.Make,
 		Took: t.Minutes,
 	}
 }
@@ -181,7 +185,7 @@ type groups struct {
 }
 
 func (g *groups) add(w *coming, e event) {
-	lot := w.life.Make.Lot
+	lot := w.make.Lot
 	if g.at == nil {
 		g.at = map[string]map[event]*group{}
 	}
@@ -194,7 +198,7 @@ func (g *groups) add(w *coming, e event) {
 		g.at[lot][e], g.list = x, append(g.list, x)
 	}
 	x.wheels = append(x.wheels, w)
-	x.mass = schedule.Sum(x.mass, w.mass(e.on))
+	x.mass = schedule.Sum(x.mass, w.outlook.Mass(e.on))
 }
 
 // sorted gives the groups in the order they come, and their wheels by tag.
@@ -207,10 +211,10 @@ func (g *groups) sorted() []*group {
 	}
 	slices.SortStableFunc(g.list, func(a, b *group) int {
 		return cmp.Or(cmp.Compare(a.on, b.on), nowFirst(a)-nowFirst(b),
-			cave.NaturalCompare(a.wheels[0].life.Make.Lot, b.wheels[0].life.Make.Lot), cmp.Compare(a.low, b.low))
+			cave.NaturalCompare(a.wheels[0].make.Lot, b.wheels[0].make.Lot), cmp.Compare(a.low, b.low))
 	})
 	for _, x := range g.list {
-		slices.SortStableFunc(x.wheels, func(a, b *coming) int { return cave.NaturalCompare(a.life.Tag, b.life.Tag) })
+		slices.SortStableFunc(x.wheels, func(a, b *coming) int { return cave.NaturalCompare(a.Tag, b.Tag) })
 	}
 	return g.list
 }
@@ -228,7 +232,7 @@ func (p *outlook) becomes() {
 			continue
 		}
 		p.Totals.Wheels++
-		if w.life.Chain.Green == 0 {
+		if w.Brief.Weighings == 0 {
 			p.Totals.Unweighed++
 		}
 		if e, ok := p.coat(w); ok {
@@ -281,9 +285,9 @@ func (p *outlook) coat(w *coming) (event, bool) {
 	if !w.waits {
 		return event{}, false
 	}
-	switch on := w.verdict.On; {
-	case w.verdict.Stale(),
-		slices.Contains([]verdict.Answer{verdict.DryEnough, verdict.CheckByHand, verdict.TooDry}, w.verdict.Answer):
+	switch on := w.dry.On; {
+	case w.dry.Stale(),
+		slices.Contains([]verdict.Answer{verdict.DryEnough, verdict.CheckByHand, verdict.TooDry}, w.dry.Answer):
 		return event{on: p.from, low: p.from, high: p.from, now: true}, true
 	case on != nil && on.Best <= p.to:
 		e := event{on: max(p.from, on.Best), low: max(p.from, on.Low), high: on.High}
@@ -299,12 +303,12 @@ func (p *outlook) coat(w *coming) (event, bool) {
 func (p *outlook) tally(s *AheadSum, w *coming, on day.Date) {
 	if on <= p.from {
 		s.Wheels++
-		s.MassG = schedule.Sum(s.MassG, w.mass(p.from))
+		s.MassG = schedule.Sum(s.MassG, w.outlook.Mass(p.from))
 		s.Mass = kilos(s.MassG)
 	}
 	if on <= p.to {
 		s.WheelsEnd++
-		s.MassEndG = schedule.Sum(s.MassEndG, w.mass(p.to))
+		s.MassEndG = schedule.Sum(s.MassEndG, w.outlook.Mass(p.to))
 		s.MassEnd = kilos(s.MassEndG)
 	}
 }
@@ -339,8 +343,9 @@ func (p *outlook) shelves(rooms []cave.Room, at time.Time) {
 			x.ReadyEnd++
 		}
 		if p.shown(w.room) {
-			o := w.outlooks[int(w.life.Wheel.Number)%len(w.outlooks)]
-			x.here = append(x.here, drying.RoomWheel{Forecast: o.Forecast, Day: max(0, at.Sub(w.began).Hours()/24)})
+			x.here = append(x.here, drying.RoomWheel{
+				Forecast: w.outlook, Green: w.track.Green, Day: max(0, at.Sub(w.outlook.Began).Hours()/24),
+			})
 		}
 	}
 	for _, x := range list {

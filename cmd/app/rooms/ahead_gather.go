@@ -4,252 +4,265 @@ import (
 	"errors"
 	"fmt"
 	"slices"
-	"strings"
 	"time"
 
 	"github.com/google/uuid"
 
 	"rindkeep/cave"
 	"rindkeep/cave/day"
-	"rindkeep/cave/quantity"
 	"rindkeep/cmd/app"
 	"rindkeep/schedule"
 	"rindkeep/store"
 	"rindkeep/wheel"
-	"rindkeep/wheel/drying"
 	"rindkeep/wheel/holdrule"
 	"rindkeep/wheel/variety"
 	"rindkeep/wheel/verdict"
 )
 
-// ownForecasts is up to how many wheels each gets a forecast of its own. In
-// larger books wheels of one make that stand alike (same shape, room, coats and
-// weighings) share the mean of perKind of them; those that wait for a coat have
-// their own always.
-const (
-	ownForecasts = 1500
-	perKind      = 2
-)
-
-// coming is one wheel and what its days ahead bring.
+// coming is one wheel as it stands, and what its days ahead bring.
 type coming struct {
-	life     wheel.Life
-	variety  variety.Variety
-	plan     *schedule.Plan // nil: unknown
-	room     string         // where it is now; "": unknown
-	rank     int            // in the walk
-	waits    bool           // for a coat, at a dry gate
-	began    time.Time
-	ready    day.Date // None: nothing says
-	limit    schedule.OldEnough
-	limited  bool
-	verdict  verdict.Dry // of those that wait
-	cases    int         // the case its forecast is from
-	chores   []schedule.Chore
-	outlooks []schedule.Outlook
+	store.WheelState
+	*lotFile
+	*foreseen
+	plan    *schedule.Plan // nil: unknown
+	room    string         // where it is now; "": unknown
+	rank    int            // in the walk
+	waits   bool           // for a coat, at a dry gate
+	limit   schedule.OldEnough
+	limited bool
+	chores  []schedule.Chore
+	outlook schedule.Outlook
 }
 
-// mass is what the wheel will weigh on a date, in grams.
-func (w *coming) mass(on day.Date) quantity.Estimate {
-	var sum quantity.Estimate
-	for _, o := range w.outlooks {
-		sum = schedule.Sum(sum, o.Mass(on))
-	}
-	return sum.Times(1 / float64(len(w.outlooks)))
+// lotFile is what the wheels of a make share.
+type lotFile struct {
+	make    wheel.Make
+	variety variety.Variety
+	law     holdrule.Set
+	ready   day.Date // of the age that its variety is eaten at; None: nothing says
+	limit   schedule.OldEnough
+	limited bool
 }
 
-// gather reads every wheel that is here as it stood, in walking order.
-func gather(s *app.Session, until time.Time, today day.Date, rooms []cave.Room) ([]*coming, error) {
+// gatherer reads the wheels that are here as they stood at an instant.
+type gatherer struct {
+	s     *app.Session
+	until time.Time
+	past  bool
+	today day.Date
+	lots  map[uuid.UUID]*lotFile
+	plans map[string]*schedule.Plan
+}
+
+// gather reads the wheels that were here at an instant and that are asked for.
+func gather(s *app.Session, until time.Time, today day.Date, rooms []cave.Room, only app.Narrow) ([]*coming, error) {
 	rank := map[string]int{"": len(rooms) + 1}
 	for i, r := range rooms {
 		rank[r.Name] = i
 	}
-	makes := map[uuid.UUID]wheel.Make{}
-	varieties := map[string]variety.Variety{}
-	plans := map[string]*schedule.Plan{}
-	laws := map[uuid.UUID]holdrule.Set{}
-	var nf store.NotFound
+	fits, err := s.Narrowed(only)
+	if err != nil {
+		return nil, err
+	}
+	g := gatherer{s, until, until.Before(s.Time), today, map[uuid.UUID]*lotFile{}, map[string]*schedule.Plan{}}
 	var out []*coming
 	n := 0
 	for st, err := range s.Tx.States() {
 		if err != nil {
 			return nil, err
 		}
-		if n++; n%64 == 0 && s.Ctx.Err() != nil {
+		if n++; n%256 == 0 && s.Ctx.Err() != nil {
 			return nil, s.Ctx.Err()
 		}
-		past := until.Before(s.Time)
-		if !past && !st.Here() {
-			continue
-		}
-		m, ok := makes[st.Make]
-		if !ok {
-			if m, err = s.Tx.MakeFromLog(st.Make); err != nil {
-				return nil, err
+		w, err := g.wheel(st)
+		if err == nil && w != nil && fits != nil {
+			var ok bool
+			if ok, err = fits(w.WheelState); !ok {
+				w = nil
 			}
-			makes[st.Make] = m
 		}
-		w, err := s.Tx.Wheel(st.Wheel)
-		if err != nil {
-			return nil, err
-		}
-		es, err := s.Tx.History(st.Wheel)
 		if s.Tx.LeaveOut(err) {
 			continue
 		}
 		if err != nil {
 			return nil, err
 		}
-		if past {
-			es = slices.DeleteFunc(es, func(e wheel.Entry) bool { return e.At.After(until) && e.Kind != wheel.Struck })
-		}
-		c := &coming{life: wheel.NewLife(w, m, es, s.Zone, nil), ready: day.None}
-		if c.life.GoneOn != day.None || m.Date > today || past && c.life.Since > today {
+		if w == nil {
 			continue
 		}
-		v, ok := varieties[m.Variety]
-		if !ok {
-			if v, err = s.Tx.Variety(m.Variety); errors.As(err, &nf) {
-				v = variety.Variety{Name: m.Variety, Title: m.Variety}
-			} else if err != nil {
-				return nil, err
-			}
-			varieties[m.Variety] = v
+		w.room = w.Place.Room()
+		if _, known := rank[w.room]; !known {
+			rank[w.room] = len(rooms)
 		}
-		p, ok := plans[c.life.Plan]
-		if !ok {
-			if found, err := s.Tx.Plan(c.life.Plan); err == nil {
-				p = &found
-			} else if !errors.As(err, &nf) {
-				return nil, err
-			}
-			plans[c.life.Plan] = p
-		}
-		c.variety, c.plan, c.room = v, p, c.life.Place.Room()
-		if _, known := rank[c.room]; !known {
-			rank[c.room] = len(rooms)
-		}
-		c.rank = rank[c.room]
-		if p != nil && len(c.life.Coats) == 0 {
-			_, c.waits = p.GateCoat()
-		}
-		c.began = verdict.Case{Life: c.life, Loc: s.Zone}.Began()
-		if v.ReadyDays > 0 {
-			c.ready = m.Date + day.Date(v.ReadyDays)
-		}
-		set, ok := laws[m.ID]
-		if !ok {
-			if set, err = s.Tx.LawOf(m, v, until.Add(time.Millisecond)); err != nil {
-				return nil, err
-			}
-			laws[m.ID] = set
-		}
-		c.limit, c.limited = schedule.AgeLimit(m, v, set)
-		out = append(out, c)
+		w.rank = rank[w.room]
+		out = append(out, w)
 	}
 	return out, nil
 }
 
-// foresee gives each wheel its forecast and its chores; with more wheels than
-// most, those that stand alike share forecasts.
-func foresee(s *app.Session, ws []*coming, at time.Time, from, to day.Date, most int) error {
-	sparing := len(ws) > most
-	kinds := map[string][]int{}
-	var cases []verdict.Case
+// wheel is nil where the wheel wasn't here.
+func (g *gatherer) wheel(st store.WheelState) (*coming, error) {
+	if !g.past && !st.Here() {
+		return nil, nil
+	}
+	lot, err := g.lot(st.Make)
+	if err != nil || lot.make.Date > g.today {
+		return nil, err
+	}
+	if g.past {
+		l, err := lifeAt(g.s, st, g.until)
+		if err != nil || l.GoneOn != day.None || l.Since > g.today {
+			return nil, err
+		}
+		st = store.WheelState{
+			Wheel: st.Wheel, Make: st.Make, Tag: l.Tag, Place: l.Place, Plan: l.Plan, Gone: l.GoneOn, Last: l.Last,
+			Brief: l.Brief(g.s.Zone),
+		}
+	}
+	w := &coming{WheelState: st, lotFile: lot, limit: lot.limit, limited: lot.limited}
+	var known bool
+	if w.plan, known = g.plans[st.Plan]; !known {
+		found, err := g.s.Tx.Plan(st.Plan)
+		var nf store.NotFound
+		switch {
+		case err == nil:
+			w.plan = &found
+		case !errors.As(err, &nf):
+			return nil, err
+		}
+		g.plans[st.Plan] = w.plan
+	}
+	if w.plan != nil && st.Brief.Coated == day.None {
+		_, w.waits = w.plan.GateCoat()
+	}
+	return w, nil
+}
+
+func (g *gatherer) lot(id uuid.UUID) (*lotFile, error) {
+	if l := g.lots[id]; l != nil {
+		return l, nil
+	}
+	m, err := g.s.Tx.MakeFromLog(id)
+	if err != nil {
+		return nil, err
+	}
+	l := &lotFile{make: m, ready: day.None}
+	var nf store.NotFound
+	if l.variety, err = g.s.Tx.Variety(m.Variety); errors.As(err, &nf) {
+		l.variety = variety.Variety{Name: m.Variety, Title: m.Variety}
+	} else if err != nil {
+		return nil, err
+	}
+	if l.variety.ReadyDays > 0 {
+		l.ready = m.Date + day.Date(l.variety.ReadyDays)
+	}
+	if l.law, err = g.s.Tx.LawOf(m, l.variety, g.until.Add(time.Millisecond)); err != nil {
+		return nil, err
+	}
+	l.limit, l.limited = schedule.AgeLimit(m, l.variety, l.law)
+	g.lots[id] = l
+	return l, nil
+}
+
+// lifeAt is a wheel's life as it stood at an instant.
+func lifeAt(s *app.Session, st store.WheelState, until time.Time) (wheel.Life, error) {
+	if !until.Before(s.Time) {
+		return s.Tx.LifeAlone(st.Wheel)
+	}
+	m, err := s.Tx.MakeFromLog(st.Make)
+	if err != nil {
+		return wheel.Life{}, err
+	}
+	w, err := s.Tx.Wheel(st.Wheel)
+	if err != nil {
+		return wheel.Life{}, err
+	}
+	es, err := s.Tx.History(st.Wheel)
+	if err != nil {
+		return wheel.Life{}, err
+	}
+	es = slices.DeleteFunc(es, func(e wheel.Entry) bool { return e.At.After(until) && e.Kind != wheel.Struck })
+	return wheel.AddUp(w, m, es, s.Zone, nil), nil
+}
+
+func (w *coming) subject(c verdict.Case, gate verdict.Windows) schedule.Subject {
+	return schedule.Subject{
+		Life: c.Life, DryingDays: w.variety.DryingDays, ReadyDays: w.variety.ReadyDays, Gate: gate, Loc: c.Loc,
+	}
+}
+
+// habits names all that a wheel's chores follow from: wheels of a lot that are handled
+// together share them.
+type habits struct {
+	mk   uuid.UUID
+	plan string
+	name uint64
+	gate string
+}
+
+// project gives each wheel its chores from a date to another, as it stood at an instant, its
+// outlook with them, and what laws have it wait for.
+func project(s *app.Session, ws []*coming, at time.Time, from, to day.Date) error {
+	known := map[habits][]schedule.Chore{}
+	laws := heldBy{s: s, at: at}
 	for i, w := range ws {
-		if i%64 == 0 && s.Ctx.Err() != nil {
+		if i%256 == 0 && s.Ctx.Err() != nil {
 			return s.Ctx.Err()
 		}
-		w.cases = len(cases)
-		if sparing && !w.waits {
-			k := schedule.AlikeKey(w.life, w.room)
-			if like := kinds[k]; len(like) == perKind {
-				w.cases = -1
-				continue
-			}
-			kinds[k] = append(kinds[k], i)
-		}
-		var c verdict.Case
-		var err error
-		if sparing && !w.waits && !at.Before(s.Time) {
-			c, err = s.Tx.CaseAlone(w.life.Wheel.ID)
-			c = verdict.New(c)
-		} else {
-			c, err = s.CaseAt(store.WheelState{Wheel: w.life.Wheel.ID}, at)
-		}
-		if err != nil {
+		if err := w.lawful(&laws); err != nil {
 			return err
 		}
-		w.life.Chain, w.began = c.Life.Chain, c.Began()
-		for _, h := range c.LawHolds(at) {
-			if h.MilkUnknown() || h.Rule.Missing { // it may never be: somebody has to say it
-				w.limited = false
-			}
-			if !h.Rule.Warm || !w.limit.RawMilk && len(c.Law.Countries) == 0 {
-				continue
-			}
-			w.limit = w.limit.Counted(h, at, s.Zone)
-			w.limit.Stalled = w.limit.Stalled || len(c.Air) > 0 && c.Air[len(c.Air)-1].Air.Temp < h.AtOver
-		}
-		cases = append(cases, c)
-	}
-	forecasts := schedule.Forecasts(cases)
-	if s.Ctx.Err() != nil {
-		return s.Ctx.Err()
-	}
-	known := map[string][]schedule.Chore{}
-	for i, w := range ws {
-		if i%64 == 0 && s.Ctx.Err() != nil {
-			return s.Ctx.Err()
-		}
-		gate := verdict.Shut()
+		gate, k := verdict.Shut(), habits{w.Make, w.Plan, w.Brief.Habits, ""}
 		if w.waits {
-			c, f := cases[w.cases], forecasts[w.cases]
-			o := c.Outlook(f)
-			w.verdict = o.By(c.Terms(), f, at)
-			gate = schedule.Awaited(w.verdict, o.Windows(c.Terms()), from)
+			gate = schedule.Awaited(w.dry, w.gate, from)
+			k.gate = fmt.Sprint(gate.CoatFrom, gate.CoatUntil, gate.CoatWhy, gate.CheckFrom, gate.WeighFrom)
 		}
-		if w.plan != nil {
-			k := w.habits(gate, s.Zone)
-			cs, ok := known[k]
-			if !ok {
-				cs = schedule.Project(*w.plan, schedule.Subject{Life: w.life, DryingDays: w.variety.DryingDays,
-					ReadyDays: w.variety.ReadyDays, Gate: gate, Loc: s.Zone}, from, to)
+		cs, ok := known[k]
+		if !ok && w.plan != nil {
+			l, err := lifeAt(s, w.WheelState, at)
+			if err != nil && !s.Tx.LeaveOut(err) {
+				return err
+			}
+			if err == nil {
+				cs = schedule.Project(*w.plan, w.subject(verdict.Case{Life: l, Loc: s.Zone}, gate), from, to)
 				known[k] = cs
 			}
-			w.chores = cs
 		}
-		fs := []drying.Forecast{}
-		if w.cases >= 0 {
-			fs = append(fs, forecasts[w.cases])
-		} else {
-			for _, like := range kinds[schedule.AlikeKey(w.life, w.room)] {
-				fs = append(fs, forecasts[ws[like].cases])
-			}
-		}
-		for _, f := range fs {
-			w.outlooks = append(w.outlooks, schedule.NewOutlook(w.life, f, w.began, w.chores, s.Zone))
-		}
+		w.chores = cs
+		w.outlook = w.goesOn(cs, s.Zone)
 	}
 	return nil
 }
 
-// habits names all that a wheel's chores follow from: wheels of a lot that are
-// handled together share them.
-func (w *coming) habits(g verdict.Windows, loc *time.Location) string {
-	var b strings.Builder
-	l := w.life
-	fmt.Fprintf(&b, "%s|%s|%d|%d|%t|%d|%d|%v|%d|%d", l.Plan, l.Make.ID, l.Since, day.At(w.began, loc), l.Chain.Green > 0,
-		g.CoatFrom, g.CoatUntil, g.CoatWhy, g.CheckFrom, g.WeighFrom)
-	for _, c := range l.Coats {
-		fmt.Fprintf(&b, "|%d", c.On)
+// goesOn is how the wheel's mass goes on with those chores.
+func (w *coming) goesOn(chores []schedule.Chore, loc *time.Location) schedule.Outlook {
+	began := w.Brief.Began
+	if w.Brief.Weighings == 0 {
+		began = w.began
 	}
-	for _, j := range wheel.Jobs {
-		if d, ok := l.Done[j]; ok {
-			fmt.Fprintf(&b, "|%s %d %d %d", j, d.First, d.Last, d.Count)
+	return schedule.NewOutlook(w.Brief, &w.track, began, chores, loc)
+}
+
+// lawful counts the days that laws have the wheel wait.
+func (w *coming) lawful(laws *heldBy) error {
+	if !w.limited {
+		return nil
+	}
+	l, err := laws.of(w)
+	if err != nil {
+		return err
+	}
+	for _, h := range l.holds {
+		if h.MilkUnknown() || h.Rule.Missing { // it may never be: somebody has to say it
+			w.limited = false
 		}
+		if !h.Rule.Warm || !w.limit.RawMilk && len(w.law.Countries) == 0 {
+			continue
+		}
+		w.limit = w.limit.Counted(h, laws.at, laws.s.Zone)
+		w.limit.Stalled = w.limit.Stalled || len(l.air) > 0 && l.air[len(l.air)-1].Air.Temp < h.AtOver
 	}
-	return b.String()
+	return nil
 }
 
 // walked sorts wheels as a person walks by them.
@@ -258,9 +271,9 @@ func walked(ws []*coming) {
 		if a.rank != b.rank {
 			return a.rank - b.rank
 		}
-		if a.life.Place != b.life.Place {
-			return cave.NaturalCompare(string(a.life.Place), string(b.life.Place))
+		if a.Place != b.Place {
+			return cave.NaturalCompare(string(a.Place), string(b.Place))
 		}
-		return cave.NaturalCompare(a.life.Tag, b.life.Tag)
+		return cave.NaturalCompare(a.Tag, b.Tag)
 	})
 }

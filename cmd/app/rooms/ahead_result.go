@@ -226,15 +226,15 @@ func newAhead(s *app.Session, q AheadAsked, from, to day.Date) Ahead {
 func lotOf(g *group) AheadLot {
 	w := g.wheels[0]
 	l := AheadLot{
-		Lot: w.life.Make.Lot, Variety: w.variety.Name, Mass: kilos(g.mass), Wheels: make([]string, len(g.wheels)),
-		Title: w.variety.Title, Make: w.life.Make.ID, On: g.on, MassG: g.mass,
+		Lot: w.make.Lot, Variety: w.variety.Name, Mass: kilos(g.mass), Wheels: make([]string, len(g.wheels)),
+		Title: w.variety.Title, Make: w.Make, On: g.on, MassG: g.mass,
 	}
 	for i, w := range g.wheels {
-		l.Wheels[i] = w.life.Tag
-		if len(w.life.Holds) > 0 {
+		l.Wheels[i] = w.Tag
+		if w.Brief.Held {
 			l.Held++
 		}
-		if w.life.Chain.Green == 0 {
+		if w.Brief.Weighings == 0 {
 			l.Unweighed++
 		}
 	}

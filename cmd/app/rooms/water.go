@@ -70,7 +70,8 @@ func waterLoad(s *app.Session, r cave.Room, at time.Time, w WaterAsked) (*Water,
 			return nil, err
 		}
 		if day.At(at, s.Zone) >= c.Life.Make.Date {
-			here = append(here, drying.RoomWheel{Forecast: c.Forecast(), Day: max(0, c.Day(at))})
+			f := c.Forecast()
+			here = append(here, drying.RoomWheel{Forecast: f, Green: f.Start().Green, Day: max(0, c.Day(at))})
 		}
 	}
 	load := drying.WaterLoad(here)

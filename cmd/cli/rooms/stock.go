@@ -6,7 +6,7 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"rindkeep/cmd/app/library"
+	"rindkeep/cmd/app"
 	"rindkeep/cmd/app/rooms"
 	"rindkeep/cmd/cli/console"
 	"rindkeep/cmd/text"
@@ -14,7 +14,7 @@ import (
 )
 
 func stockCmd(c *console.Console) *cobra.Command {
-	var q rooms.StockAsked
+	var q app.Narrow
 	cmd := c.Cmd("stock", "What is here: wheels, kilograms, held, ready", `
 rindkeep stock
 rindkeep stock --room cellar
@@ -23,10 +23,7 @@ rindkeep stock --variety cheddar-waxed --on +30d      what it will weigh then`, 
 			s, err := rooms.Count(c.Ctx, c.App, c.Caller(), q)
 			return console.Show(c, s, err, showStock)
 		})
-	cmd.Flags().StringVar(&q.Room, "room", "", "only this `ROOM`")
-	cmd.Flags().StringVar(&q.Variety, "variety", "", "only this `NAME`")
-	c.Completes(cmd, "room", console.RoomNames)
-	c.Completes(cmd, "variety", library.VarietyNames)
+	c.NarrowFlags(cmd, &q)
 	return cmd
 }
 

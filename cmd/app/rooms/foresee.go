@@ -1,0 +1,202 @@
+package rooms
+
+import (
+	"runtime"
+	"slices"
+	"sync"
+	"sync/atomic"
+	"time"
+
+	"github.com/google/uuid"
+
+	"rindkeep/cave/day"
+	"rindkeep/cmd/app"
+	"rindkeep/schedule"
+	"rindkeep/store"
+	"rindkeep/wheel/drying"
+	"rindkeep/wheel/verdict"
+)
+
+// ownForecasts is up to how many wheels each gets a forecast of its own, found from all that
+// bears on it. Of more, those that wait for a coat have the outlook that the book keeps, and
+// the others the curve that it keeps of those of their make that stand alike. Our choice.
+const ownForecasts = 100
+
+// foreseenTogether is how many forecasts are found at once: each holds some hundred kilobytes
+// until it's written down. Our choice.
+const foreseenTogether = 64
+
+// foreseen is how wheels that stand alike go on.
+type foreseen struct {
+	track drying.Track
+	began time.Time
+	gate  verdict.Windows // of one that waits for its coat
+	dry   verdict.Dry
+
+	by *coming // by whose weights it is to be found
+}
+
+// standing is what wheels share that are foreseen alike: all of it, or the wheel itself.
+type standing struct {
+	mk    uuid.UUID
+	alike uint64
+	wheel uuid.UUID
+}
+
+// foresee says of each wheel how it goes on from an instant, and on a date. With more wheels
+// than most it reads what the book keeps. Wheels whose entries can't be read are left out.
+func foresee(s *app.Session, ws []*coming, at time.Time, on day.Date, most int) ([]*coming, error) {
+	own, past := len(ws) <= most, at.Before(s.Time)
+	known := map[standing]*foreseen{}
+	var open []*foreseen
+	for i, w := range ws {
+		if i%256 == 0 && s.Ctx.Err() != nil {
+			return nil, s.Ctx.Err()
+		}
+		k := standing{mk: w.Make, alike: w.Brief.Alike}
+		if own || w.waits {
+			k = standing{wheel: w.Wheel}
+		}
+		if w.foreseen = known[k]; w.foreseen != nil {
+			continue
+		}
+		w.foreseen = &foreseen{by: w}
+		known[k] = w.foreseen
+		if !own && !past {
+			if ok, err := w.keeps(s, at); err != nil {
+				return nil, err
+			} else if ok {
+				continue
+			}
+		}
+		open = append(open, w.foreseen)
+	}
+	for part := range slices.Chunk(open, foreseenTogether) {
+		if err := find(s, part, at, on); err != nil {
+			return nil, err
+		}
+	}
+	return slices.DeleteFunc(ws, func(w *coming) bool { return w.track.Green == 0 }), nil
+}
+
+// keeps reads what the book keeps of a wheel; ok is false where it's too little.
+func (w *coming) keeps(s *app.Session, at time.Time) (ok bool, err error) {
+	if !w.waits {
+		c, ok, err := s.Tx.CurveOf(w.WheelState)
+		w.track, w.began = c.Track, c.Began
+		return ok, err
+	}
+	k, ok, err := s.Tx.Kept(w.WheelState)
+	if !ok || err != nil || !k.Outlook.Knows(at) {
+		return false, err
+	}
+	o := k.Outlook
+	w.track, w.began, w.gate, w.dry = o.Track, o.Began, o.Windows(k.Terms), o.Dry(k.Terms, at)
+	return true, nil
+}
+
+// find fits curves to the entries of wheels, on all processors.
+func find(s *app.Session, fs []*foreseen, at time.Time, on day.Date) error {
+	if s.Ctx.Err() != nil {
+		return s.Ctx.Err()
+	}
+	cases := make([]*verdict.Case, len(fs))
+	for i, f := range fs {
+		c, err := s.CaseAt(f.by.WheelState, at)
+		if s.Tx.LeaveOut(err) {
+			continue
+		}
+		if err != nil {
+			return err
+		}
+		cases[i] = &c
+	}
+	var next atomic.Int64
+	var wg sync.WaitGroup
+	for range min(len(fs), runtime.GOMAXPROCS(0)) {
+		wg.Go(func() {
+			for i := next.Add(1) - 1; i < int64(len(fs)); i = next.Add(1) - 1 {
+				if cases[i] != nil && s.Ctx.Err() == nil {
+					fs[i].by.find(*cases[i], at, on)
+				}
+			}
+		})
+	}
+	wg.Wait()
+	return s.Ctx.Err()
+}
+
+func (w *coming) find(c verdict.Case, at time.Time, on day.Date) {
+	f := c.Forecast()
+	from := at
+	for _, t := range []time.Time{c.Until, on.Noon(c.Loc)} {
+		if t.Before(from) {
+			from = t
+		}
+	}
+	var coat string
+	next := day.None
+	if w.waits {
+		o := c.Outlook(f)
+		w.gate, w.dry = o.Windows(c.Terms()), o.By(c.Terms(), f, at)
+		coat, _ = w.plan.GateCoat()
+		if next = on; o.On != nil {
+			next = max(on, o.On.Best)
+		}
+	} else if w.plan != nil {
+		coat, next = schedule.NextCoat(schedule.Due(*w.plan, w.subject(c, verdict.Shut())), on)
+	}
+	w.track, w.began = c.Track(f, from, coat, next), c.Began()
+}
+
+// lay is what wheels share that a law treats alike: their make, and where they lay and when.
+type lay struct {
+	mk    uuid.UUID
+	where uint64
+}
+
+// heldBy are the holds by law on wheels at an instant.
+type heldBy struct {
+	s     *app.Session
+	at    time.Time
+	known map[lay]lawful
+}
+
+// lawful is what laws say of a wheel, and whether they say anything at all.
+type lawful struct {
+	holds []verdict.LawHold
+	air   []drying.Span // that it lay in
+}
+
+// of is what laws say of a wheel.
+func (h *heldBy) of(w *coming) (lawful, error) {
+	binds := false
+	for _, r := range w.law.Rules {
+		binds = binds || r.Binds(w.make.Milk.Treatment)
+	}
+	if !binds {
+		return lawful{}, nil
+	}
+	k := lay{w.Make, w.Brief.Lay}
+	l, ok := h.known[k]
+	if ok {
+		return l, nil
+	}
+	find := h.s.CaseAt
+	if !h.at.Before(h.s.Time) {
+		find = func(st store.WheelState, _ time.Time) (verdict.Case, error) { return h.s.Tx.CaseAlone(st.Wheel) }
+	}
+	c, err := find(w.WheelState, h.at)
+	if h.s.Tx.LeaveOut(err) {
+		return l, nil
+	}
+	if err != nil {
+		return l, err
+	}
+	if h.known == nil {
+		h.known = map[lay]lawful{}
+	}
+	l = lawful{c.LawHolds(h.at), c.Air}
+	h.known[k] = l
+	return l, nil
+}
