@@ -67,10 +67,7 @@ func LookAhead(ctx context.Context, a *app.App, c app.Caller, q AheadAsked) (Ahe
 		if err != nil {
 			return Ahead{}, err
 		}
-		if p.ws, err = gather(s, at, from, rooms, q.Only); err != nil {
-			return Ahead{}, err
-		}
-		if p.ws, err = foresee(s, p.ws, at, from, ownForecasts); err != nil {
+		if p.ws, err = everyWheel(s, q.Only, at, from, rooms, ownForecasts); err != nil {
 			return Ahead{}, err
 		}
 		if err := project(s, p.ws, at, p.from, p.to); err != nil {

@@ -54,25 +54,39 @@ type gatherer struct {
 	plans map[string]*schedule.Plan
 }
 
-// gather reads the wheels that were here at an instant and that are asked for.
-func gather(s *app.Session, until time.Time, today day.Date, rooms []cave.Room, only app.Narrow) ([]*coming, error) {
-	rank := map[string]int{"": len(rooms) + 1}
-	for i, r := range rooms {
-		rank[r.Name] = i
-	}
+// together is how many wheels are foreseen at once. Our choice.
+const together = 4096
+
+// gather reads the wheels that were here at an instant and that are asked for, foresees them
+// and passes them on, some at a time; each by itself where they are no more than most.
+func gather(s *app.Session, only app.Narrow, until time.Time, today day.Date, most int, fn func([]*coming) error) error {
 	fits, err := s.Narrowed(only)
 	if err != nil {
-		return nil, err
+		return err
 	}
 	g := gatherer{s, until, until.Before(s.Time), today, map[uuid.UUID]*lotFile{}, map[string]*schedule.Plan{}}
-	var out []*coming
+	f := foresight{s, until, today, false, map[standing]*foreseen{}}
+	pass := func(ws []*coming) error {
+		ws, err := f.foresee(ws)
+		if err != nil {
+			return err
+		}
+		return fn(ws)
+	}
+	var ws []*coming
 	n := 0
 	for st, err := range s.Tx.States() {
 		if err != nil {
-			return nil, err
+			return err
 		}
 		if n++; n%256 == 0 && s.Ctx.Err() != nil {
-			return nil, s.Ctx.Err()
+			return s.Ctx.Err()
+		}
+		if len(ws) == max(together, most+1) {
+			if err := pass(ws); err != nil {
+				return err
+			}
+			ws = nil
 		}
 		w, err := g.wheel(st)
 		if err == nil && w != nil && fits != nil {
@@ -85,19 +99,35 @@ func gather(s *app.Session, until time.Time, today day.Date, rooms []cave.Room, 
 			continue
 		}
 		if err != nil {
-			return nil, err
+			return err
 		}
-		if w == nil {
-			continue
+		if w != nil {
+			ws = append(ws, w)
 		}
-		w.room = w.Place.Room()
-		if _, known := rank[w.room]; !known {
-			rank[w.room] = len(rooms)
-		}
-		w.rank = rank[w.room]
-		out = append(out, w)
 	}
-	return out, nil
+	f.own = len(f.known) == 0 && len(ws) <= most
+	return pass(ws)
+}
+
+// everyWheel are all wheels that gather finds, with the rank of their rooms.
+func everyWheel(s *app.Session, only app.Narrow, until time.Time, today day.Date, rooms []cave.Room,
+	most int) (out []*coming, err error) {
+	rank := map[string]int{"": len(rooms) + 1}
+	for i, r := range rooms {
+		rank[r.Name] = i
+	}
+	err = gather(s, only, until, today, most, func(ws []*coming) error {
+		for _, w := range ws {
+			w.room = w.Place.Room()
+			if _, known := rank[w.room]; !known {
+				rank[w.room] = len(rooms)
+			}
+			w.rank = rank[w.room]
+		}
+		out = append(out, ws...)
+		return nil
+	})
+	return out, err
 }
 
 // wheel is nil where the wheel wasn't here.
@@ -109,7 +139,11 @@ func (g *gatherer) wheel(st store.WheelState) (*coming, error) {
 	if err != nil || lot.make.Date > g.today {
 		return nil, err
 	}
-	if g.past {
+	if !g.past {
+		st = store.WheelState{
+			Wheel: st.Wheel, Make: st.Make, Tag: st.Tag, Place: st.Place, Plan: st.Plan, Gone: st.Gone, Last: st.Last, Brief: st.Brief,
+		}
+	} else {
 		l, err := lifeAt(g.s, st, g.until)
 		if err != nil || l.GoneOn != day.None || l.Since > g.today {
 			return nil, err

@@ -32,8 +32,6 @@ type foreseen struct {
 	began time.Time
 	gate  verdict.Windows // of one that waits for its coat
 	dry   verdict.Dry
-
-	by *coming // by whose weights it is to be found
 }
 
 // standing is what wheels share that are foreseen alike: all of it, or the wheel itself.
@@ -43,36 +41,44 @@ type standing struct {
 	wheel uuid.UUID
 }
 
-// foresee says of each wheel how it goes on from an instant, and on a date. With more wheels
-// than most it reads what the book keeps. Wheels whose entries can't be read are left out.
-func foresee(s *app.Session, ws []*coming, at time.Time, on day.Date, most int) ([]*coming, error) {
-	own, past := len(ws) <= most, at.Before(s.Time)
-	known := map[standing]*foreseen{}
-	var open []*foreseen
+// foresight says how wheels go on from an instant, and on a date.
+type foresight struct {
+	s     *app.Session
+	at    time.Time
+	on    day.Date
+	own   bool // each by a forecast of its own, or else as the book keeps it
+	known map[standing]*foreseen
+}
+
+// foresee says of each wheel how it goes on. Wheels whose entries can't be read are left out.
+func (f *foresight) foresee(ws []*coming) ([]*coming, error) {
+	s, at := f.s, f.at
+	past := at.Before(s.Time)
+	var open []*coming
 	for i, w := range ws {
 		if i%256 == 0 && s.Ctx.Err() != nil {
 			return nil, s.Ctx.Err()
 		}
 		k := standing{mk: w.Make, alike: w.Brief.Alike}
-		if own || w.waits {
+		if f.own || w.waits {
 			k = standing{wheel: w.Wheel}
 		}
-		if w.foreseen = known[k]; w.foreseen != nil {
+		if w.foreseen = f.known[k]; w.foreseen != nil {
 			continue
 		}
-		w.foreseen = &foreseen{by: w}
-		known[k] = w.foreseen
-		if !own && !past {
+		w.foreseen = &foreseen{}
+		f.known[k] = w.foreseen
+		if !f.own && !past {
 			if ok, err := w.keeps(s, at); err != nil {
 				return nil, err
 			} else if ok {
 				continue
 			}
 		}
-		open = append(open, w.foreseen)
+		open = append(open, w)
 	}
 	for part := range slices.Chunk(open, foreseenTogether) {
-		if err := find(s, part, at, on); err != nil {
+		if err := find(s, part, at, f.on); err != nil {
 			return nil, err
 		}
 	}
@@ -96,13 +102,13 @@ func (w *coming) keeps(s *app.Session, at time.Time) (ok bool, err error) {
 }
 
 // find fits curves to the entries of wheels, on all processors.
-func find(s *app.Session, fs []*foreseen, at time.Time, on day.Date) error {
+func find(s *app.Session, ws []*coming, at time.Time, on day.Date) error {
 	if s.Ctx.Err() != nil {
 		return s.Ctx.Err()
 	}
-	cases := make([]*verdict.Case, len(fs))
-	for i, f := range fs {
-		c, err := s.CaseAt(f.by.WheelState, at)
+	cases := make([]*verdict.Case, len(ws))
+	for i, w := range ws {
+		c, err := s.CaseAt(w.WheelState, at)
 		if s.Tx.LeaveOut(err) {
 			continue
 		}
@@ -113,11 +119,11 @@ func find(s *app.Session, fs []*foreseen, at time.Time, on day.Date) error {
 	}
 	var next atomic.Int64
 	var wg sync.WaitGroup
-	for range min(len(fs), runtime.GOMAXPROCS(0)) {
+	for range min(len(ws), runtime.GOMAXPROCS(0)) {
 		wg.Go(func() {
-			for i := next.Add(1) - 1; i < int64(len(fs)); i = next.Add(1) - 1 {
+			for i := next.Add(1) - 1; i < int64(len(ws)); i = next.Add(1) - 1 {
 				if cases[i] != nil && s.Ctx.Err() == nil {
-					fs[i].by.find(*cases[i], at, on)
+					ws[i].find(*cases[i], at, on)
 				}
 			}
 		})

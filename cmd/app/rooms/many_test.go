@@ -71,23 +71,23 @@ func TestForecastsLentWithinALotComeNearThoseOfEachWheel(t *testing.T) {
 			if err != nil {
 				return 0, err
 			}
-			ws, err := gather(s, s.Time, s.Today, all)
+			ws, err := everyWheel(s, app.Narrow{}, s.Time, s.Today, all, limit)
 			if err != nil {
 				return 0, err
 			}
-			if err := foresee(s, ws, s.Time, s.Today, s.Today+59, limit); err != nil {
+			if err := project(s, ws, s.Time, s.Today, s.Today+59); err != nil {
 				return 0, err
 			}
 			walked(ws)
 			byLot := map[string]int{}
 			for _, w := range ws {
-				k, ok := byLot[w.life.Make.Lot]
+				k, ok := byLot[w.make.Lot]
 				if !ok {
 					k = len(best)
-					byLot[w.life.Make.Lot] = k
+					byLot[w.make.Lot] = k
 					best, wide = append(best, 0), append(wide, 0)
 				}
-				m := w.mass(s.Today + 60)
+				m := w.outlook.Mass(s.Today + 60)
 				best[k] += m.Best
 				wide[k] += m.High - m.Low
 			}
@@ -115,7 +115,7 @@ func TestStockOfManyWheelsIsThatOfFewToOnePercent(t *testing.T) {
 	a := bookOf(t, 0)
 	counted := func(many int) Stock {
 		s, err := app.Ask(t.Context(), a, app.Caller{},
-			func(s *app.Session) (Stock, error) { return count(s, StockAsked{}, many) })
+			func(s *app.Session) (Stock, error) { return count(s, app.Narrow{}, many) })
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -61,7 +61,11 @@ func CountsOf(s schedule.Stock) StockCounts {
 // Count tells what is here at an instant. Of a time to come, it is what is here now
 // and what it will weigh then.
 func Count(ctx context.Context, a *app.App, c app.Caller, q app.Narrow) (Stock, error) {
-	return app.AskLong(ctx, a, c, func(s *app.Session) (Stock, error) { return count(s, q, ownForecasts) })
+	ask := app.Ask[Stock]
+	if c.On+c.At != "" { // of a time that's past, every history is read
+		ask = app.AskLong[Stock]
+	}
+	return ask(ctx, a, c, func(s *app.Session) (Stock, error) { return count(s, q, ownForecasts) })
 }
 
 func count(s *app.Session, q app.Narrow, most int) (Stock, error) {
@@ -77,33 +81,32 @@ func count(s *app.Session, q app.Narrow, most int) (Stock, error) {
 		}
 		out.Room = &r.Name
 	}
-	ws, err := gather(s, at, on, nil, q)
-	if err == nil {
-		ws, err = foresee(s, ws, at, on, most)
-	}
-	if err != nil {
-		return out, err
-	}
 	lots := map[uuid.UUID]*StockLot{}
 	laws := heldBy{s: s, at: at}
-	for i, w := range ws {
-		if i%256 == 0 && s.Ctx.Err() != nil {
-			return out, s.Ctx.Err()
-		}
-		law, err := laws.holds(w)
-		if err != nil {
-			return out, err
-		}
-		l := lots[w.Make]
-		if l == nil {
-			l = &StockLot{
-				Lot: w.make.Lot, Variety: w.make.Variety, Made: w.make.Date.String(), On: w.make.Date,
-				Title: cmp.Or(w.variety.Title, w.make.Variety),
+	err = gather(s, q, at, on, most, func(ws []*coming) error {
+		for _, w := range ws {
+			if s.Ctx.Err() != nil {
+				return s.Ctx.Err()
 			}
-			lots[w.Make] = l
+			law, err := laws.holds(w)
+			if err != nil {
+				return err
+			}
+			l := lots[w.Make]
+			if l == nil {
+				l = &StockLot{
+					Lot: w.make.Lot, Variety: w.make.Variety, Made: w.make.Date.String(), On: w.make.Date,
+					Title: cmp.Or(w.variety.Title, w.make.Variety),
+				}
+				lots[w.Make] = l
+			}
+			ready := w.ready != day.None && w.ready <= on
+			l.Stock.Plus(schedule.StockOf(w.Brief, w.goesOn(nil, s.Zone).Mass(on), ready, law))
 		}
-		ready := w.ready != day.None && w.ready <= on
-		l.Stock.Plus(schedule.StockOf(w.Brief, w.goesOn(nil, s.Zone).Mass(on), ready, law))
+		return nil
+	})
+	if err != nil {
+		return out, err
 	}
 	var total schedule.Stock
 	for _, l := range lots {
