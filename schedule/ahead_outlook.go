@@ -17,9 +17,10 @@ import (
 
 // Outlook is how one wheel's weight goes on.
 type Outlook struct {
-	Track *drying.Track
+	Track drying.Track
 	Began time.Time // when its drying did
 
+	long  *drying.LongTrack
 	net   quantity.Grams // of the cheese itself, when last known
 	known float64        // the day of that
 	left  float64
@@ -27,12 +28,13 @@ type Outlook struct {
 	loc   *time.Location
 }
 
-// NewOutlook gives the outlook of a wheel whose drying began then. The track may be a
+// NewOutlook gives the outlook of a wheel whose drying began then. Its track may be a
 // sister's of the same make, shape, room, coats and weighings: what it says of the days since
-// the wheel's own last weighing is taken for the wheel. A coat that its chores put on slows
-// its loss from that day on.
-func NewOutlook(b wheel.Brief, t *drying.Track, began time.Time, chores []Chore, loc *time.Location) Outlook {
-	o := Outlook{Track: t, Began: began, net: t.Green, left: 1, coat: day.None, loc: loc}
+// the wheel's own last weighing is taken for the wheel. The long track, a sister's too, says
+// how it goes on after that, and under a coat that its chores put on.
+func NewOutlook(b wheel.Brief, t drying.Track, long *drying.LongTrack, began time.Time, chores []Chore,
+	loc *time.Location) Outlook {
+	o := Outlook{Track: t, Began: began, long: long, net: t.Green, left: 1, coat: day.None, loc: loc}
 	if b.Net > 0 {
 		o.net, o.known, o.left = b.Net, b.NetDay, t.Left
 	}
@@ -63,6 +65,15 @@ func (o Outlook) RatePerDay(day float64) quantity.Estimate {
 	return o.Track.RatePerDay(o.Track.Near(day))
 }
 
+func (o Outlook) loss(day float64) quantity.Estimate {
+	near := o.Track.Near(day)
+	l := o.Track.Loss(near)
+	if day > near {
+		l = Sum(l, o.long.Between(near, day))
+	}
+	return l
+}
+
 func (o Outlook) day(on day.Date) float64 {
 	return math.Max(0, on.Noon(o.loc).Sub(o.Began).Hours()/24)
 }
@@ -73,9 +84,9 @@ func (o Outlook) day(on day.Date) float64 {
 // weight. What tasting and cutting will take is not counted.
 func (o Outlook) Mass(on day.Date) quantity.Estimate {
 	d := math.Max(o.known, o.day(on))
-	l := o.Track.Loss(o.Track.Near(d))
-	if o.coat != day.None && on > o.coat {
-		l = o.Track.Coated(o.day(o.coat), d)
+	l := o.loss(d)
+	if coat := o.day(o.coat); o.coat != day.None && on > o.coat {
+		l = Sum(o.loss(coat), o.long.Under(coat, d-coat))
 	}
 	left := func(loss float64) float64 { return float64(o.net) * (1 - loss) / o.left }
 	return quantity.Estimate{Best: left(l.Best), Low: left(math.Max(l.High, l.Best)), High: left(math.Min(l.Low, l.Best))}

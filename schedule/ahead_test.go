@@ -478,12 +478,11 @@ func TestTheMassToComeIsTheLastWeightLessWhatTheCurveHasItLose(t *testing.T) {
 	cases := lotOf(4)
 	c := cases[0]
 	f := c.Forecast()
-	track := func(c verdict.Case, f drying.Forecast, coat string, on day.Date) *drying.Track {
-		t := c.Track(f, c.Began(), coat, on)
-		return &t
+	outlook := func(c verdict.Case, f drying.Forecast, coat string, on day.Date, cs ...Chore) Outlook {
+		t := c.LongTrack(f, c.Began(), coat, on)
+		return NewOutlook(c.Life.Brief(time.UTC), t.Track, &t, c.Began(), cs, time.UTC)
 	}
-	brief := func(c verdict.Case) wheel.Brief { return c.Life.Brief(time.UTC) }
-	o := NewOutlook(brief(c), track(c, f, "", 0), c.Began(), nil, time.UTC)
+	o := outlook(c, f, "", 0)
 	last, _ := c.Life.Chain.Last()
 	at := func(on day.Date) quantity.Estimate {
 		d := on.Noon(time.UTC).Sub(c.Began()).Hours() / 24
@@ -505,8 +504,7 @@ func TestTheMassToComeIsTheLastWeightLessWhatTheCurveHasItLose(t *testing.T) {
 		t.Errorf("in 60 days: %v, with no interval", m)
 	}
 
-	waxed := NewOutlook(brief(c), track(c, f, "wax", mon+2), c.Began(),
-		[]Chore{{Job: wheel.Turn, On: mon + 1}, {Job: wheel.Coat, On: mon + 2, Coat: "wax"}}, time.UTC)
+	waxed := outlook(c, f, "wax", mon+2, Chore{Job: wheel.Turn, On: mon + 1}, Chore{Job: wheel.Coat, On: mon + 2, Coat: "wax"})
 	if a, b := waxed.Mass(mon+2), o.Mass(mon+2); a != b {
 		t.Errorf("until the coat goes on: %v, bare %v", a, b)
 	}
@@ -515,7 +513,7 @@ func TestTheMassToComeIsTheLastWeightLessWhatTheCurveHasItLose(t *testing.T) {
 	}
 
 	never := cases[3]
-	n := NewOutlook(brief(never), track(never, never.Forecast(), "", 0), never.Began(), nil, time.UTC)
+	n := outlook(never, never.Forecast(), "", 0)
 	if w := n.Mass(mon - 12).Best; math.Abs(w-float64(never.Variety.Weight)) > 1 {
 		t.Errorf("never weighed: %.0f g at the start, its lot's usual weight is %.0f", w, float64(never.Variety.Weight))
 	}

@@ -15,15 +15,15 @@ import (
 	"rindkeep/wheel/verdict"
 )
 
-// A wheel that waits for its coat has an outlook. The others of a make share a curve where
-// they stand alike (Brief.Alike): that of the first of them by identity, from its own
-// weights alone. It knows its room's air up to a Monday, or up to its latest weight or move
-// if that's later, so that a reading makes a room's curves again once a week at most.
+// The wheels of a make that stand alike (Brief.Alike) share a curve: that of the first of
+// them by identity, from its own weights alone. It knows its room's air up to a Monday, or up
+// to its latest weight or move if that's later, so that readings make a room's curves again
+// once a week at most. What a wheel that waits for its coat is asked beside is in its outlook.
 
 // Curve is how wheels that stand alike lose weight.
 type Curve struct {
 	Began time.Time // when the drying of the wheel it was found by did
-	Track drying.Track
+	Track drying.LongTrack
 
 	by    uuid.UUID
 	until time.Time // of the air that it knows
@@ -35,11 +35,15 @@ func packCurve(p *pack.Form, c *Curve) {
 	p.ID(&c.by)
 	p.Instant(&c.until)
 	p.Instant(&c.Began)
-	packTrack(p, &c.Track)
+	packTrack(p, &c.Track.Track, drying.LongMarks)
+	sealed := len(c.Track.Sealed) > 0
+	if p.Truth(&sealed); sealed {
+		packMarks(p, &c.Track.Sealed, drying.LongMarks)
+	}
 }
 
 func encodeCurve(c Curve) []byte {
-	p := pack.Form{B: append(make([]byte, 0, 1024), curveVersion)}
+	p := pack.Form{B: append(make([]byte, 0, 1536), curveVersion)}
 	packCurve(&p, &c)
 	return p.B
 }
@@ -55,8 +59,7 @@ func decodeCurve(value []byte) (c Curve, err error) {
 
 func curveKey(mk uuid.UUID, alike uint64) []byte { return binary.BigEndian.AppendUint64(mk[:], alike) }
 
-// CurveOf is the curve of a wheel that is here and doesn't wait for its coat; ok is false
-// where none is kept of it.
+// CurveOf is the curve of a wheel that is here; ok is false where none is kept.
 func (t *ReadTx) CurveOf(s WheelState) (c Curve, ok bool, err error) {
 	if err := t.ready(); err != nil {
 		return c, false, err
@@ -75,13 +78,8 @@ type curveUpdate struct {
 	alike uint64
 	file  *wheelFile    // whose weights give it; nil: nobody stands alike now
 	own   *verdict.Case // its case, without sisters
-	coat  string        // what its plan has put on next
-	on    day.Date
 	curve Curve
 }
-
-// standsAlike names with whom a wheel shares its curve; ok is false where it has none.
-func (s WheelState) standsAlike() (alike uint64, ok bool) { return s.Brief.Alike, s.Here() && !s.gated }
 
 // curves finds the curves of a lot that the changes of its wheels bear on.
 func (t *ReadTx) curves(j *lotUpdate, stale func(uuid.UUID) touch) error {
@@ -94,9 +92,9 @@ func (t *ReadTx) curves(j *lotUpdate, stale func(uuid.UUID) touch) error {
 		fresh[id] = d.old == nil || stale(id).gate
 		was, had := uint64(0), false
 		if d.old != nil {
-			was, had = d.old.standsAlike()
+			was, had = d.old.Brief.Alike, d.old.Here()
 		}
-		is, has := d.brief.Alike, d.file.life.GoneOn == day.None && !d.file.gated()
+		is, has := d.brief.Alike, d.file.life.GoneOn == day.None
 		if fresh[id] || had != has || was != is {
 			if had {
 				hit[was] = true
@@ -117,11 +115,11 @@ func (t *ReadTx) curves(j *lotUpdate, stale func(uuid.UUID) touch) error {
 	for _, id := range ids {
 		alike, ok := uint64(0), false
 		if d := now[id]; d != nil {
-			alike, ok = d.brief.Alike, d.file.life.GoneOn == day.None && !d.file.gated()
+			alike, ok = d.brief.Alike, d.file.life.GoneOn == day.None
 		} else if s, is, err := t.state(id); err != nil {
 			return err
 		} else if is {
-			alike, ok = s.standsAlike()
+			alike, ok = s.Brief.Alike, s.Here()
 		}
 		if by, found := first[alike]; ok && hit[alike] && (!found || byID(id, by) < 0) {
 			first[alike] = id
@@ -159,6 +157,9 @@ func (t *ReadTx) curves(j *lotUpdate, stale func(uuid.UUID) touch) error {
 // curveCase is the case that a curve follows from.
 func (t *ReadTx) curveCase(f *wheelFile, j *lotUpdate) (*verdict.Case, error) {
 	c := verdict.Case{Life: f.life, Variety: j.lot.variety, Loc: t.book.zone, Until: f.weighty()}
+	if c.Gate = verdict.DefaultGate(); f.plan != nil {
+		c.Gate = f.plan.Gate
+	}
 	if n := len(f.life.Stays); n > 0 {
 		at, ok, err := t.newestAir(f.life.Stays[n-1].Place.Room(), maxTime)
 		if err != nil {
@@ -183,10 +184,18 @@ func (u *curveUpdate) derive(l *lotFile) {
 		return
 	}
 	c := verdict.New(*u.own)
+	f := c.Forecast()
 	coat, on := schedule.NextCoat(u.file.tasks(l, verdict.Shut()), day.At(c.Until, c.Loc))
+	if u.file.gated() {
+		coat, _ = u.file.plan.GateCoat()
+		on = day.At(c.Until, c.Loc)
+		if o := c.Outlook(f); o.On != nil {
+			on = max(on, o.On.Best)
+		}
+	}
 	u.curve = Curve{by: u.file.life.Wheel.ID, until: c.Until, Began: c.Began()}
 	// Of wheels that stand alike some were weighed a day before others.
-	u.curve.Track = c.Track(c.Forecast(), c.Until.Add(-24*time.Hour), coat, on)
+	u.curve.Track = c.LongTrack(f, c.Until.Add(-24*time.Hour), coat, on)
 }
 
 // record is what the bucket of curves should hold; a nil value is nothing.

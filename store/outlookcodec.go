@@ -37,7 +37,7 @@ func packOutlook(p *pack.Form, o *verdict.Outlook) {
 	p.Truth(&o.BlownBefore)
 	p.Reasons(&o.Jump)
 	packFigures(p, &o.Figures)
-	packTrack(p, &o.Track)
+	packTrack(p, &o.Track, drying.TrackMarks)
 }
 
 func packExpected(p *pack.Form, on **verdict.Expected) {
@@ -78,28 +78,23 @@ func packFigures(p *pack.Form, g *verdict.Figures) {
 	}
 }
 
-func packTrack(p *pack.Form, t *drying.Track) {
+func packTrack(p *pack.Form, t *drying.Track, marks int) {
 	pack.Figure(p, &t.From)
 	unweighed := len(t.Wet) > 0
 	p.Truth(&unweighed)
-	packMarks(p, &t.Losses)
-	packMarks(p, &t.Rates)
+	packMarks(p, &t.Losses, marks)
+	packMarks(p, &t.Rates, marks)
 	if unweighed {
-		packMarks(p, &t.Wet)
+		packMarks(p, &t.Wet, marks)
 	}
 	pack.Figure(p, &t.Green)
 	pack.Figure(p, &t.Left)
-	sealed := len(t.Coat.Losses) > 0
-	if p.Truth(&sealed); sealed {
-		pack.Figure(p, &t.Coat.Day)
-		packMarks(p, &t.Coat.Losses)
-	}
 }
 
 // packMarks packs a track's figures to seven digits.
-func packMarks(p *pack.Form, marks *[]quantity.Estimate) {
+func packMarks(p *pack.Form, marks *[]quantity.Estimate, n int) {
 	if p.Reads() {
-		*marks = make([]quantity.Estimate, drying.TrackMarks)
+		*marks = make([]quantity.Estimate, n)
 	}
 	for i := range *marks {
 		e := &(*marks)[i]

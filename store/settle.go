@@ -253,8 +253,7 @@ func (j *lotUpdate) derive(today day.Date) {
 			if d.gate {
 				c := j.lot.caseOf(d.file)
 				f := c.Forecast()
-				coat, _ := d.file.plan.GateCoat()
-				o := c.Outlook(f).Kept(c, f, coat)
+				o := c.Outlook(f).Kept(c, f)
 				d.outlook, s.windows = &o, o.Windows(c.Terms())
 			} else {
 				s.windows = d.old.windows

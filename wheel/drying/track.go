@@ -51,7 +51,7 @@ const TrackDays, longDays = 150, 1000
 // LongMarks and TrackMarks are how many figures of each kind a long track and a track have.
 const (
 	LongMarks  = len(trackDays)
-	TrackMarks = LongMarks - 6
+	TrackMarks = LongMarks - 6 // up to TrackDays: by definition
 )
 
 // Track writes the forecast down from a day on. The wheel's mass was last known on the day

@@ -274,7 +274,7 @@ func (w *coming) goesOn(chores []schedule.Chore, loc *time.Location) schedule.Ou
 	if w.Brief.Weighings == 0 {
 		began = w.began
 	}
-	return schedule.NewOutlook(w.Brief, &w.track, began, chores, loc)
+	return schedule.NewOutlook(w.Brief, w.track, w.long, began, chores, loc)
 }
 
 // lawful counts the days that laws have the wheel wait.

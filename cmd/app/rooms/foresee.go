@@ -29,6 +29,7 @@ const foreseenTogether = 64
 // foreseen is how wheels that stand alike go on.
 type foreseen struct {
 	track drying.Track
+	long  *drying.LongTrack
 	began time.Time
 	gate  verdict.Windows // of one that waits for its coat
 	dry   verdict.Dry
@@ -67,14 +68,14 @@ func (f *foresight) foresee(ws []*coming) ([]*coming, error) {
 			continue
 		}
 		w.foreseen = &foreseen{}
-		f.known[k] = w.foreseen
 		if !f.own && !past {
-			if ok, err := w.keeps(s, at); err != nil {
+			if ok, err := f.keeps(w); err != nil {
 				return nil, err
 			} else if ok {
 				continue
 			}
 		}
+		f.known[k] = w.foreseen
 		open = append(open, w)
 	}
 	for part := range slices.Chunk(open, foreseenTogether) {
@@ -86,18 +87,29 @@ func (f *foresight) foresee(ws []*coming) ([]*coming, error) {
 }
 
 // keeps reads what the book keeps of a wheel; ok is false where it's too little.
-func (w *coming) keeps(s *app.Session, at time.Time) (ok bool, err error) {
-	if !w.waits {
-		c, ok, err := s.Tx.CurveOf(w.WheelState)
-		w.track, w.began = c.Track, c.Began
-		return ok, err
+func (f *foresight) keeps(w *coming) (ok bool, err error) {
+	k := standing{mk: w.Make, alike: w.Brief.Alike}
+	all := f.known[k]
+	if !w.waits || all == nil {
+		c, ok, err := f.s.Tx.CurveOf(w.WheelState)
+		if !ok || err != nil {
+			return false, err
+		}
+		all = &foreseen{track: c.Track.Track, long: &c.Track, began: c.Began}
+		f.known[k] = all
 	}
-	k, ok, err := s.Tx.Kept(w.WheelState)
-	if !ok || err != nil || !k.Outlook.Knows(at) {
+	if !w.waits {
+		w.foreseen = all
+		return true, nil
+	}
+	o, ok, err := f.s.Tx.Kept(w.WheelState)
+	if !ok || err != nil || !o.Outlook.Knows(f.at) {
 		return false, err
 	}
-	o := k.Outlook
-	w.track, w.began, w.gate, w.dry = o.Track, o.Began, o.Windows(k.Terms), o.Dry(k.Terms, at)
+	*w.foreseen = foreseen{
+		track: o.Outlook.Track, long: all.long, began: o.Outlook.Began, gate: o.Outlook.Windows(o.Terms),
+		dry: o.Outlook.Dry(o.Terms, f.at),
+	}
 	return true, nil
 }
 
@@ -152,7 +164,8 @@ func (w *coming) find(c verdict.Case, at time.Time, on day.Date) {
 	} else if w.plan != nil {
 		coat, next = schedule.NextCoat(schedule.Due(*w.plan, w.subject(c, verdict.Shut())), on)
 	}
-	w.track, w.began = c.Track(f, from, coat, next), c.Began()
+	t := c.LongTrack(f, from, coat, next)
+	w.track, w.long, w.began = t.Track, &t, c.Began()
 }
 
 // lay is what wheels share that a law treats alike: their make, and where they lay and when.

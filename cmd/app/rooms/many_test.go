@@ -1,15 +1,19 @@
 package rooms
 
 import (
+	"errors"
 	"math"
 	"path/filepath"
 	"testing"
 	"time"
 
+	"github.com/google/uuid"
+
 	"rindkeep/cave/day"
 	"rindkeep/cmd/app"
 	"rindkeep/cmd/scenario"
 	"rindkeep/store"
+	"rindkeep/wheel"
 )
 
 // bookOf is a book of the invented creamery: its small form, or as many wheels.
@@ -133,6 +137,63 @@ func TestStockOfManyWheelsIsThatOfFewToOnePercent(t *testing.T) {
 		l.Stock.Mass = o.Stock.Mass
 		if o.Lot != l.Lot || o.Stock != l.Stock {
 			t.Errorf("lot %s: %+v, by its kind %+v", l.Lot, l.Stock, o.Stock)
+		}
+	}
+}
+
+// A job that was asked for of one wheel is that wheel's alone, however alike its sisters are.
+func TestAJobThatWasAskedForIsOnlyTheWheelsOwn(t *testing.T) {
+	a := bookOf(t, 240)
+	jobs := func(most int) map[string]int {
+		out := map[string]int{}
+		_, err := app.Ask(t.Context(), a, app.Caller{}, func(s *app.Session) (int, error) {
+			ws, err := everyWheel(s, app.Narrow{}, s.Time, s.Today, nil, most)
+			if err != nil {
+				return 0, err
+			}
+			if err := project(s, ws, s.Time, s.Today, s.Today+6); err != nil {
+				return 0, err
+			}
+			for _, w := range ws {
+				for _, c := range w.chores {
+					if c.Job == wheel.Smoke {
+						out[w.Tag]++
+					}
+				}
+			}
+			return 0, nil
+		})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return out
+	}
+	if got := jobs(0); len(got) > 0 {
+		t.Fatalf("smoked without being asked: %v", got)
+	}
+	var asked store.WheelState
+	b, err := store.Open(a.Book, store.Write, store.Options{Now: a.Now})
+	if err == nil {
+		err = b.Update(func(tx *store.WriteTx) error {
+			for s, err := range tx.States() {
+				if err != nil {
+					return err
+				}
+				asked = s
+				break
+			}
+			_, err := tx.Put(wheel.Entry{
+				ID: uuid.New(), Subject: asked.Wheel, Kind: wheel.Asked, Job: wheel.Smoke, At: a.Now(), Written: a.Now(),
+			})
+			return err
+		})
+	}
+	if err := errors.Join(err, b.Close()); err != nil {
+		t.Fatal(err)
+	}
+	for _, most := range []int{0, 1000} {
+		if got := jobs(most); len(got) != 1 || got[asked.Tag] != 1 {
+			t.Errorf("%s was to be smoked; to be smoked are %v", asked.Tag, got)
 		}
 	}
 }
