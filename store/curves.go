@@ -2,12 +2,14 @@ package store
 
 import (
 	"encoding/binary"
+	"math"
 	"slices"
 	"time"
 
 	"github.com/google/uuid"
 
 	"rindkeep/cave/day"
+	"rindkeep/cave/quantity"
 	"rindkeep/schedule"
 	"rindkeep/store/pack"
 	"rindkeep/wheel"
@@ -24,6 +26,10 @@ import (
 type Curve struct {
 	Began time.Time // when the drying of the wheel it was found by did
 	Track drying.LongTrack
+	// Net is what the cheese weighed when last known, on the day Known, by the curve itself;
+	// 0 where its weights say so.
+	Net   quantity.Grams
+	Known float64
 
 	by    uuid.UUID
 	until time.Time // of the air that it knows
@@ -35,6 +41,8 @@ func packCurve(p *pack.Form, c *Curve) {
 	p.ID(&c.by)
 	p.Instant(&c.until)
 	p.Instant(&c.Began)
+	pack.Figure(p, &c.Net)
+	pack.Figure(p, &c.Known)
 	packTrack(p, &c.Track.Track, drying.LongMarks)
 	sealed := len(c.Track.Sealed) > 0
 	if p.Truth(&sealed); sealed {
@@ -194,6 +202,9 @@ func (u *curveUpdate) derive(l *lotFile) {
 		}
 	}
 	u.curve = Curve{by: u.file.life.Wheel.ID, until: c.Until, Began: c.Began()}
+	if !math.IsNaN(c.Life.Chain.Gap) {
+		u.curve.Net, u.curve.Known = c.Life.Chain.Present()
+	}
 	// Of wheels that stand alike some were weighed a day before others.
 	u.curve.Track = c.LongTrack(f, c.Until.Add(-24*time.Hour), coat, on)
 }

@@ -136,7 +136,7 @@ func (l *Life) lay() uint64 {
 }
 
 // alike names what wheels of a make have in common that may share a curve: shape, room,
-// coats, weighings and plan.
+// coats, weighings and plan, and its mass where it follows from a weight that wasn't taken.
 func (l *Life) alike() uint64 {
 	n := newName()
 	sh := l.Wheel.Shape
@@ -155,6 +155,10 @@ func (l *Life) alike() uint64 {
 	for _, c := range l.Coats {
 		n.text(c.Coat)
 		n.add(int64(c.On))
+	}
+	if !math.IsNaN(l.Chain.Gap) { // its own curve says what it weighs
+		net, day := l.Chain.Present()
+		n.add(int64(math.Float64bits(float64(net))), int64(math.Float64bits(day)))
 	}
 	return n.Sum64()
 }

@@ -274,7 +274,11 @@ func (w *coming) goesOn(chores []schedule.Chore, loc *time.Location) schedule.Ou
 	if w.Brief.Weighings == 0 {
 		began = w.began
 	}
-	return schedule.NewOutlook(w.Brief, w.track, w.long, began, chores, loc)
+	b := w.Brief
+	if w.net > 0 {
+		b.Net, b.NetDay = w.net, w.known
+	}
+	return schedule.NewOutlook(b, w.track, w.long, began, chores, loc)
 }
 
 // lawful counts the days that laws have the wheel wait.

@@ -1,6 +1,7 @@
 package rooms
 
 import (
+	"math"
 	"runtime"
 	"slices"
 	"sync"
@@ -10,6 +11,7 @@ import (
 	"github.com/google/uuid"
 
 	"rindkeep/cave/day"
+	"rindkeep/cave/quantity"
 	"rindkeep/cmd/app"
 	"rindkeep/schedule"
 	"rindkeep/store"
@@ -31,6 +33,8 @@ type foreseen struct {
 	track drying.Track
 	long  *drying.LongTrack
 	began time.Time
+	net   quantity.Grams  // when last known, by the curve itself; 0 where its weights say so
+	known float64         // the day of that
 	gate  verdict.Windows // of one that waits for its coat
 	dry   verdict.Dry
 }
@@ -95,7 +99,7 @@ func (f *foresight) keeps(w *coming) (ok bool, err error) {
 		if !ok || err != nil {
 			return false, err
 		}
-		all = &foreseen{track: c.Track.Track, long: &c.Track, began: c.Began}
+		all = &foreseen{track: c.Track.Track, long: &c.Track, began: c.Began, net: c.Net, known: c.Known}
 		f.known[k] = all
 	}
 	if !w.waits {
@@ -107,8 +111,8 @@ func (f *foresight) keeps(w *coming) (ok bool, err error) {
 		return false, err
 	}
 	*w.foreseen = foreseen{
-		track: o.Outlook.Track, long: all.long, began: o.Outlook.Began, gate: o.Outlook.Windows(o.Terms),
-		dry: o.Outlook.Dry(o.Terms, f.at),
+		track: o.Outlook.Track, long: all.long, began: o.Outlook.Began, net: all.net, known: all.known,
+		gate: o.Outlook.Windows(o.Terms), dry: o.Outlook.Dry(o.Terms, f.at),
 	}
 	return true, nil
 }
@@ -146,11 +150,11 @@ func find(s *app.Session, ws []*coming, at time.Time, on day.Date) error {
 
 func (w *coming) find(c verdict.Case, at time.Time, on day.Date) {
 	f := c.Forecast()
-	from := at
-	for _, t := range []time.Time{c.Until, on.Noon(c.Loc)} {
-		if t.Before(from) {
-			from = t
-		}
+	// The track has a figure at noon of the date, and begins no later than the instant.
+	const step = 3 * time.Hour
+	from := on.Noon(c.Loc)
+	if late := from.Sub(at); late > 0 {
+		from = from.Add(-((late + step - 1) / step * step))
 	}
 	var coat string
 	next := day.None
@@ -166,6 +170,9 @@ func (w *coming) find(c verdict.Case, at time.Time, on day.Date) {
 	}
 	t := c.LongTrack(f, from, coat, next)
 	w.track, w.long, w.began = t.Track, &t, c.Began()
+	if !math.IsNaN(c.Life.Chain.Gap) {
+		w.net, w.known = c.Life.Chain.Present()
+	}
 }
 
 // lay is what wheels share that a law treats alike: their make, and where they lay and when.
