@@ -504,7 +504,8 @@ func TestTheMassToComeIsTheLastWeightLessWhatTheCurveHasItLose(t *testing.T) {
 		t.Errorf("in 60 days: %v, with no interval", m)
 	}
 
-	waxed := outlook(c, f, "wax", mon+2, Chore{Job: wheel.Turn, On: mon + 1}, Chore{Job: wheel.Coat, On: mon + 2, Coat: "wax"})
+	waxed := outlook(c, f, "wax", mon+2, Chore{Job: wheel.Turn, On: mon + 1},
+		Chore{Job: wheel.Coat, On: mon + 2, Coat: "wax"})
 	if a, b := waxed.Mass(mon+2), o.Mass(mon+2); a != b {
 		t.Errorf("until the coat goes on: %v, bare %v", a, b)
 	}

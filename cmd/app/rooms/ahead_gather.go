@@ -59,7 +59,8 @@ const together = 4096
 
 // gather reads the wheels that were here at an instant and that are asked for, foresees them
 // and passes them on, some at a time; each by itself where they are no more than most.
-func gather(s *app.Session, only app.Narrow, until time.Time, today day.Date, most int, fn func([]*coming) error) error {
+func gather(s *app.Session, only app.Narrow, until time.Time, today day.Date, most int,
+	fn func([]*coming) error) error {
 	fits, err := s.Narrowed(only)
 	if err != nil {
 		return err
@@ -141,7 +142,8 @@ func (g *gatherer) wheel(st store.WheelState) (*coming, error) {
 	}
 	if !g.past {
 		st = store.WheelState{
-			Wheel: st.Wheel, Make: st.Make, Tag: st.Tag, Place: st.Place, Plan: st.Plan, Gone: st.Gone, Last: st.Last, Brief: st.Brief,
+			Wheel: st.Wheel, Make: st.Make, Tag: st.Tag, Place: st.Place, Plan: st.Plan, Gone: st.Gone, Last: st.Last,
+			Brief: st.Brief,
 		}
 	} else {
 		l, err := lifeAt(g.s, st, g.until)
