@@ -58,9 +58,12 @@ type Boards struct {
 // mostBoards bounds what a reader may have kept by asking for lists in many ways.
 const mostBoards = 128
 
-// idle is how much longer than making it a list that's looked at for its pages rests:
-// one that takes long, of a whole book, may keep a twentieth of one core busy.
-const idle = 20
+// A list that takes as long as slow to make, of a whole book, rests idle times as long
+// before it's looked at for its pages again: it may keep a twentieth of one core busy.
+const (
+	slow = 100 * time.Millisecond
+	idle = 20
+)
 
 func (bs *Boards) board(list string, now time.Time) *Board {
 	bs.mu.Lock()
@@ -121,7 +124,7 @@ func (bs *Boards) Rests(list string, now time.Time) bool {
 	b.mu.Lock()
 	defer b.mu.Unlock()
 	since := now.Sub(b.made)
-	return since >= 0 && since < idle*b.cost && since < time.Minute
+	return b.cost >= slow && since >= 0 && since < idle*b.cost && since < time.Minute
 }
 
 // take takes a newer reading.
