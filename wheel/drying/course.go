@@ -19,6 +19,7 @@ type course struct {
 	scale    float64   // from fractions of the green weight to fractions of the weight on day 0
 	coated   bool
 	coatAt   float64    // day of the first coat, +Inf for none
+	sealed   float64    // day of the first tight coat, +Inf for none
 	half     float64    // resistance of the coats that would halve the loss, Pa m2 s/kg
 	coats    float64    // resistance of all the coats as they usually are, Pa m2 s/kg
 	share    [2]float64 // what they pass: mean and sd of the normal that is cut off at 0 and 1
@@ -27,9 +28,12 @@ type course struct {
 }
 
 func newCourse(c Cheese, spans []Span, coats []CoatOn, horizon, diff12, transfer float64) *course {
-	co := &course{coated: len(coats) > 0, coatAt: math.Inf(1), age: c.Age, scale: 1}
+	co := &course{coated: len(coats) > 0, coatAt: math.Inf(1), sealed: math.Inf(1), age: c.Age, scale: 1}
 	for _, k := range coats {
 		co.coatAt = math.Min(co.coatAt, math.Max(0, k.Day))
+		if k.Coat.Tight() {
+			co.sealed = math.Min(co.sealed, math.Max(0, k.Day))
+		}
 	}
 	for _, k := range spans {
 		co.airUntil = math.Max(co.airUntil, k.FromDay)
@@ -95,6 +99,15 @@ func (co *course) lostBefore() float64 {
 
 // answers are how a bare and a coated wheel answer to damper air.
 func (co *course) answers() (bare, coated answer) { return co.toAir[0], co.toAir[1] }
+
+// steadies is the factor on how a wheel strays after a day: under a tight coat the
+// coat and not the room holds the water back, and steadies the rate.
+func (co *course) steadies(day float64) float64 {
+	if day >= co.sealed {
+		return underCoat
+	}
+	return 1
+}
 
 // firstCoat is the first of the coats, nil for none.
 func (co *course) firstCoat(coats []CoatOn) *CoatOn {

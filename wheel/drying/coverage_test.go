@@ -285,7 +285,7 @@ func (c *cover) hold(t *testing.T, name string) {
 	t.Helper()
 	for key, x := range c.cells {
 		p, half, n := x.percent()
-		if p+math.Max(half, 4) < 85 {
+		if len(x.lots) >= 4 && p+math.Max(half, 4) < 85 { // of fewer lots, the spread says nothing
 			t.Errorf("%s, %s: the 90 %% interval holds %.0f ± %.0f %% of %d", name, key, p, half, n)
 		}
 	}

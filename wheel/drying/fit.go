@@ -9,22 +9,27 @@ import "math"
 // How far a wheel strays from its curve beyond what the scale says: the rate
 // wanders by straying, holding for strayLoss of loss before it turns.
 const (
-	straying  = 0.062
+	straying  = 0.058
 	strayLoss = 0.008
+	// underCoat is the factor on straying, and on what the rate to come does, under a
+	// tight coat.
+	underCoat = 0.6
 	// What each e-fold of age to come does to the rate, mostFolds of them at most,
 	// as the inside doesn't go on as it did: it slows by slows and may be slower
 	// still by mayFall; toCome is the spread of the rate that air moving otherwise
 	// brings, the same over the whole stretch to come, and goesOn what an e-fold
 	// adds to it, closesOn under a rind that closes (there the fit has the slowing).
-	slows, mayFall = 0.05, 0.083
+	slows, mayFall = 0.05, 0.075
 	toCome         = 0.02
 	goesOn         = 0.036
 	closesOn       = 0.40
 	mostFolds      = 1.0
 	// dampToCome is how far the damp of the air to come is from that of the last
-	// week, one standard deviation, coming back with a time constant of dampDays;
-	// drift how far the air between two weighings is from the log. Fractions of RH.
-	dampToCome = 0.0128
+	// week, one standard deviation, leaving it with a time constant of turnDays and
+	// coming back with one of dampDays; drift how far the air between two weighings
+	// is from the log. Fractions of RH.
+	dampToCome = 0.0145
+	turnDays   = 5
 	dampDays   = 45
 	drift      = 0.006
 	// unseen is the spread of the loss of a wheel that was never weighed beyond
@@ -36,8 +41,8 @@ const (
 	maxRounds         = 16
 	// The scatter found may take the variance of the weighings this far from
 	// what was stated.
-	scaleFaith          = 6.0
-	scaleLow, scaleHigh = 0.7, 6.0
+	scaleFaith          = 9.0
+	scaleLow, scaleHigh = 0.65, 6.0
 	// outrageous is how many standard deviations of all that is not known a
 	// weighing may lie from the physics.
 	outrageous = 6.0

@@ -204,7 +204,8 @@ func (f *Forecast) lossAt(day float64, weighed bool) (out guess) {
 		on := f.rateToCome(p.day, day)
 		s.del -= on.slower * d
 		s.times, s.falls = on.spread*d, on.falls*d
-		s.v = p.inv + strayVar(d) + f.airToCome(p.day, day)
+		k := f.course.steadies(p.day)
+		s.v = p.inv + k*k*strayVar(d) + f.airToCome(p.day, day)
 	default: // the straying is bridged between the neighbours
 		var left fitted
 		if i > 0 {
@@ -226,15 +227,20 @@ func (f *Forecast) lossAt(day float64, weighed bool) (out guess) {
 
 // airToCome is the variance of the loss on a day that air turning damper or
 // drier after the day from brings: the mean of what comes back to the log with the
-// time constant dampDays.
+// time constant dampDays, having left it with the time constant turnDays. The wheel answers as its weights have it: as fast as its
+// surface and its inside are, and through a coat that passes what this one does.
 func (f *Forecast) airToCome(from, day float64) float64 {
 	a, coated := f.course.answers()
 	if f.course.coated && day > f.course.coatAt {
 		a = coated
+		share := math.Min(math.Max(f.theta[kShare], leastShare), mostShare)
+		a.first *= share / f.course.shareOf(0)
 	}
+	a.first *= math.Exp(f.theta[kAir])
+	a.root *= math.Exp(f.theta[kInside])
 	v := dampToCome * a.after(day-from)
 	t := math.Max((day-from)/dampDays, 1e-3)
-	return v * v * (2 / t * (1 + math.Expm1(-t)/t))
+	return v * v * -math.Expm1(-(day-from)/turnDays) * (2 / t * (1 + math.Expm1(-t)/t))
 }
 
 // onward is how a rate may go on: slower by a share, with a spread of factors both
@@ -246,10 +252,11 @@ func (f *Forecast) rateToCome(from, day float64) onward {
 	age := f.course.age
 	folds := math.Log1p((age+day)/closeDays) - math.Log1p((age+from)/closeDays)
 	folds = math.Min(math.Max(folds, 0), mostFolds)
+	k := f.course.steadies(from)
 	if f.theta[kClose] != 0 {
-		return onward{spread: math.Hypot(toCome, closesOn*folds)}
+		return onward{spread: k * math.Hypot(toCome, closesOn*folds)}
 	}
-	return onward{slows * folds, math.Hypot(toCome, goesOn*folds), mayFall * folds}
+	return onward{k * slows * folds, k * math.Hypot(toCome, goesOn*folds), k * mayFall * folds}
 }
 
 // strayed is how a wheel has strayed from its curve on a day: by del with the

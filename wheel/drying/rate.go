@@ -40,7 +40,8 @@ func (f *Forecast) slope(curve func(day float64) trace, day float64) (float64, v
 // RatePerDay is the own rate on a day, fraction of green weight per day, 90 %.
 func (f Forecast) RatePerDay(day float64) quantity.Estimate {
 	r, g := f.slope(f.own, day)
-	wander, damp, last, falls := straying*straying, 0.0, 0.0, 0.0
+	k := straying * f.course.steadies(day)
+	wander, damp, last, falls := k*k, 0.0, 0.0, 0.0
 	n := len(f.points)
 	if n > 0 {
 		last = f.points[n-1].day

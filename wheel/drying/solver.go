@@ -12,6 +12,7 @@ type solver struct {
 	h    []float64 // curve and shifts
 	j    []vec     // its slopes
 	q    []float64 // variance of the straying between neighbours
+	calm []float64 // factor on it under a tight coat
 	rest []float64 // what of it does not hang on the curve
 	dg   []float64 // tridiagonal factor: diagonal
 	lo   []float64 // and below it
@@ -40,14 +41,15 @@ type solver struct {
 func (s *solver) size(n int) {
 	if cap(s.y) < n {
 		m := max(n, 32)
-		buf := make([]float64, 15*m)
+		buf := make([]float64, 16*m)
 		cut := func() []float64 { b := buf[:m:m]; buf = buf[m:]; return b }
-		s.y, s.day, s.r, s.w, s.h, s.q, s.rest = cut(), cut(), cut(), cut(), cut(), cut(), cut()
+		s.y, s.day, s.r, s.w, s.h, s.q, s.calm, s.rest = cut(), cut(), cut(), cut(), cut(), cut(), cut(), cut()
 		s.dg, s.lo, s.z, s.inv, s.off, s.del, s.said, s.vfit = cut(), cut(), cut(), cut(), cut(), cut(), cut(), cut()
 		s.j, s.tb = make([]vec, m), make([]vec, m)
 		s.rows, s.odd, s.of, s.tare = make([]float64, m*cells), make([]bool, m), make([]int, m), make([]bool, m)
 	}
-	s.y, s.day, s.r, s.w, s.h, s.q, s.rest = s.y[:n], s.day[:n], s.r[:n], s.w[:n], s.h[:n], s.q[:n], s.rest[:n]
+	s.y, s.day, s.r, s.w, s.h, s.q = s.y[:n], s.day[:n], s.r[:n], s.w[:n], s.h[:n], s.q[:n]
+	s.calm, s.rest = s.calm[:n], s.rest[:n]
 	s.dg, s.lo, s.z, s.inv, s.off, s.del = s.dg[:n], s.lo[:n], s.z[:n], s.inv[:n], s.off[:n], s.del[:n]
 	s.said, s.vfit, s.j, s.tb, s.rows = s.said[:n], s.vfit[:n], s.j[:n], s.tb[:n], s.rows[:n*cells]
 	s.odd, s.of, s.tare = s.odd[:n], s.of[:n], s.tare[:n]
@@ -100,6 +102,8 @@ func (s *solver) load(sub *Subject, co *course, order []int) {
 		}
 		v := drift * a.after(d-prev)
 		s.rest[i] += v*v + 1e-14
+		k := co.steadies(prev)
+		s.calm[i] = k * k
 		prev = d
 	}
 }
@@ -148,7 +152,7 @@ func (s *solver) fromTable(t *table, shift [2]float64, th *vec) {
 func (s *solver) stray(th *vec) {
 	prev := 0.0
 	for i, l := range s.h {
-		s.q[i] = strayVar(math.Max(0, l-prev)) + s.rest[i]
+		s.q[i] = s.calm[i]*strayVar(math.Max(0, l-prev)) + s.rest[i]
 		prev = l
 		s.j[i][kGreen] = 1
 		s.h[i] += th[kGreen]
