@@ -48,7 +48,7 @@ func usableByDay(pts []Point) []int {
 // ClearlyOff is how far outside the expected interval, as a loss, a weighing must
 // be before it is unlikely: nearer than this is the scale's and the room's
 // business. Our default, common practice, no source.
-const ClearlyOff = 0.003
+const ClearlyOff = 0.004
 
 // Standings gives one WeighingStanding per point of the subject, in the subject's
 // order.

@@ -147,9 +147,9 @@ func TestATestedHygrometerNarrowsTheForecast(t *testing.T) {
 			}
 			k := (&book{}).weights(2000, 1996, 1993).of(t, DefaultGate())
 			k.Air = []drying.Span{{Air: air.State{Temp: 11, RH: 0.95}, Movement: air.Gentle}}
-			wide := k.Forecast().Loss(30)
+			wide := k.Forecast().Expected(30)
 			k.HygrometerSD = sd
-			if got := k.Forecast().Loss(30); c.sure && !(got.High-got.Low < wide.High-wide.Low) || !c.sure && got != wide {
+			if got := k.Forecast().Expected(30); c.sure && !(got.High-got.Low < wide.High-wide.Low) || !c.sure && got != wide {
 				t.Errorf("%v; unchecked %v", got, wide)
 			}
 		})
