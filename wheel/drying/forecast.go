@@ -226,9 +226,10 @@ func (f *Forecast) lossAt(day float64, weighed bool) (out guess) {
 }
 
 // airToCome is the variance of the loss on a day that air turning damper or
-// drier after the day from brings: the mean of what comes back to the log with the
-// time constant dampDays, having left it with the time constant turnDays. The wheel answers as its weights have it: as fast as its
-// surface and its inside are, and through a coat that passes what this one does.
+// drier after the day from brings: the mean of what leaves the log with the time
+// constant turnDays and comes back to it with dampDays. The wheel answers as its
+// weights have it: as fast as its surface and its inside are, and through a coat that
+// passes what this one does.
 func (f *Forecast) airToCome(from, day float64) float64 {
 	a, coated := f.course.answers()
 	if f.course.coated && day > f.course.coatAt {
