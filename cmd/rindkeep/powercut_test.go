@@ -380,8 +380,9 @@ func (c *cave) traced(now, until string, stdin string, args ...string) string {
 		time.Sleep(200 * time.Millisecond)
 		children, _ := os.ReadFile(fmt.Sprintf("/proc/%d/task/%d/children", cmd.Process.Pid, cmd.Process.Pid))
 		for _, f := range strings.Fields(string(children)) {
-			if pid, err := strconv.Atoi(f); err == nil {
-				_ = syscall.Kill(pid, syscall.SIGTERM)
+			pid, _ := strconv.Atoi(f)
+			if child, err := os.FindProcess(pid); err == nil {
+				_ = child.Signal(syscall.SIGTERM)
 			}
 		}
 	}
