@@ -231,7 +231,7 @@ func (c *cover) row(name string) string {
 	return b.String()
 }
 
-// kept is the family of worlds that no setting was tuned on.
+// kept is the family of worlds that the settings are checked on, not tuned.
 const kept = skinning
 
 // TestIntervalsHold counts how often 90 % intervals hold the truth, on the
