@@ -483,7 +483,7 @@ func TestTheTablesOfATraceGoIntoWorkbooks(t *testing.T) {
 		{"shipping", "2026-11-20", "261110A", "2000", "g", "Cheddar, waxed, whole, wheel 261110A-01",
 			"Hollow Ash, Hollow Ash", "Shop", "555-0100", "Elmfold", "Hollow Ash, Hollow Ash", "DN-1", "", "delivery note"},
 		{"shipping", "2026-11-21", "261110A", "300", "g", "Cheddar, waxed, piece, wheel 261110A-02", "Hollow Ash, Hollow Ash",
-			"Lab", "=cmd|x", "+00", "Hollow Ash, Hollow Ash"},
+			"Lab", "=cmd|x", "+00", "Hollow Ash, Hollow Ash", "missing", "", "missing"},
 	}
 	same(t, "the sheet of FSMA 204", rows["FSMA 204"], want)
 	_, rows = sheetsOf(t, recall)
