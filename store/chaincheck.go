@@ -25,9 +25,9 @@ import (
 type chainCheck struct {
 	k       *checker
 	entries *bolt.Cursor
-	earlier map[string][]byte // key of a fact replaced later -> the record it had
-	matched [16]int           // facts that stand in the book as their link says
-	digests map[byte][]uint64 // of those, the beginnings of their digests; by code
+	earlier map[string][]byte      // key of a fact replaced later -> the record it had
+	matched [len(chainBuckets)]int // facts that stand in the book as their link says
+	digests map[byte][]uint64      // of those, the beginnings of their digests; by code
 	missing []missed
 	links   int
 
@@ -69,7 +69,7 @@ func (c *chainCheck) bad(at bookfile.Spot, what reason.Reason) {
 // walk goes through the links from the last to the first.
 func (c *chainCheck) walk(hashes bool) error {
 	clear(c.earlier)
-	c.matched, c.missing = [16]int{}, nil
+	c.matched, c.missing = [len(chainBuckets)]int{}, nil
 	id := c.k.t.book.settings.ID
 	cur := c.k.t.bucket(bChain).Cursor()
 	key, value := cur.Last()

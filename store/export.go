@@ -29,6 +29,7 @@ import (
 //	{"record":"follow","countries":"CA US",…}           whose law the book followed, from when
 //	{"record":"releasers","names":["Nora"],…}           who might lift safety holds, from when
 //	{"record":"site","name":"Hollow Ash",…}               where it is kept, from when
+//	{"record":"mapping","name":…,"of":"wheels",…}       how tables of one origin are read
 //	{"record":"customer","name":…,"contact":…,"address":…}
 //	{"record":"make",…}
 //	{"record":"wheel",…}       wheels as they came; what changed is in entries

@@ -163,7 +163,9 @@ func TestEveryJSONDocumentKeepsItsFields(t *testing.T) {
 		{"law-follow", "law follow US"},
 		{"make-sample", "make sample 261110A --test listeria --lab North"},
 		{"make-result", "make result 261110A --found <10"},
-		{"make-results", "make results --from " + w.file("results.csv", "sample,result\n261110A-S1,<10\n")},
+		{"make-results", "make results --from " + w.file("results.csv", "ref,result\n261110A-S1,<10\n") +
+			" --map sample=ref --mapping North"},
+		{"book-mappings", "book mappings"},
 		{"make-samples", "make samples"},
 		{"book-releasers", "book releasers Nora"},
 		{"make-correct", "make correct 261110A --sold-as Fell --wheels 5 --why misread"},

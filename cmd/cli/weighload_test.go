@@ -95,10 +95,21 @@ func TestALoadsDocumentKeepsItsFields(t *testing.T) {
 	w.doc(&v, "weigh --from "+w.file("w.csv", weights(3, 4)))
 	golden(t, filepath.Join("json", "weigh-load.txt"), strings.Join(shapeOf(v), "\n")+"\n")
 	want := map[string]any{"schema": "rindkeep/weigh-load/1", "rows": 12.0, "recorded": 12.0, "no_change": 0.0,
-		"wheels": 3.0}
+		"wheels": 3.0, "dry_run": false}
 	if d := cmp.Diff(want, v); d != "" {
 		t.Error(d)
 	}
+}
+
+func TestADryRunOfALoadChecksEveryRowAndRecordsNothing(t *testing.T) {
+	w := shelf(t, 3)
+	loadsFrom(t, 5)
+	before := w.must("book export -")
+	if got := w.must("weigh --dry-run --from " + w.file("w.csv", weights(3, 4))); got != "checked 12 weights: nothing is wrong with them\n" {
+		t.Error(got)
+	}
+	w.want(exitRefused, "line 14", "weigh", "--dry-run", "--from", w.file("w.csv", weights(3, 4)+"big-01,heavy,2026-11-24\n"))
+	same(t, "the book after them", w.must("book export -"), before)
 }
 
 func TestALoadWantsEachRowsDay(t *testing.T) {

@@ -277,14 +277,14 @@ would record from 3 rows: 1 new lot, 2 new wheels, 5 weights; 1 wheel in the
 book already
 `)
 	same(t, "the book after a dry run", w.must("book export -"), before)
-	w.want(exitRefused, `: row 1: no column for the wheel; head it tag\n`, "book", "import", file, "--map")
+	w.want(exitRefused, `: row 1: no column for the wheel.s tag; head it tag, or name it`, "book", "import", file, "--map")
 	w.want(exitRefused, `: it has no sheet named "Attic"; it has "Sheet1", "Cellar"\n`, "book", "import", file, "--map",
 		"--sheet", "Attic")
 	w.want(exitUsage, `--sheet goes with an XLSX workbook, and .* isn't one\n`, "book", "import", w.file("t.csv", "tag\n"),
 		"--map", "--sheet", "Attic")
 	w.want(exitRefused, `is a workbook, not an export\nhint: add --map`, "book", "import", file, "--book",
 		filepath.Join(w.dir, "new.book"))
-	w.want(exitUsage, `--sheet, --kinds, --dry-run and --sure go with --map`, "book", "import", file, "--sheet", "Cellar")
+	w.want(exitUsage, `--sheet, --kinds, --unit, --dry-run and --sure go with --map`, "book", "import", file, "--sheet", "Cellar")
 	w.want(exitRefused, `--map="weight=HEADING"`, "book", "import", w.saved("two.xlsx", func(f *excelize.File) error {
 		return f.SetSheetRow("Sheet1", "A1", &[]any{"tag", "weight", "kg"})
 	}), "--map")

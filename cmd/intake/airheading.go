@@ -49,12 +49,13 @@ func airField(h string) string {
 
 // airHeading finds the heading row and its columns. Where no row has all of them, it says what is missing.
 func (t *table) airHeading(o *AirOptions) error {
-	if t.byLetters(o.Columns) {
+	if t.byLetters(o.Columns, airNeeds) {
 		o.Unit = cmp.Or(o.Unit, "C")
 		return nil
 	}
 	var first []string
 	near, line := map[string]column{}, 0
+	var has []string
 	for range 40 {
 		cells, err := t.next()
 		if errors.Is(err, io.EOF) {
@@ -74,19 +75,22 @@ func (t *table) airHeading(o *AirOptions) error {
 			return nil
 		}
 		if len(t.columns) > len(near) {
-			near = t.columns
+			near, has = t.columns, said(cells)
 			line, _ = t.pos(0)
 		}
 	}
 	if len(near) > 0 {
-		return Problem{Line: line, Sheet: t.rows != nil, Why: NoAirColumns{missing(near)}}
+		return Problem{Line: line, Sheet: t.rows != nil, Why: NoAirColumns{missing(near), has}}
 	}
 	return Problem{Why: NoAirHeading{t.proposal(first, *o)}}
 }
 
+// airNeeds are the fields that every reading has.
+var airNeeds = []string{"time", "temperature", "humidity"}
+
 // missing are the fields of a reading that no column gives.
 func missing(columns map[string]column) (out []string) {
-	for _, f := range []string{"time", "temperature", "humidity"} {
+	for _, f := range airNeeds {
 		if _, ok := columns[f]; !ok {
 			out = append(out, f)
 		}
@@ -116,7 +120,7 @@ func (t *table) airColumns(cells []string, named map[string]string) error {
 		stem := func(s string) string { return unitEnd.ReplaceAllString(key(s), "") }
 		if ok && (field == "temperature" || field == "humidity") && stem(have.heading) != stem(h) && twice == nil {
 			line, c := t.pos(i)
-			twice = Problem{Line: line, Column: c, Sheet: t.rows != nil, Why: TwoColumns{field, show(h), true}}
+			twice = Problem{Line: line, Column: c, Sheet: t.rows != nil, Why: TwoColumns{field, show(h), true, have.heading}}
 		}
 		if !ok {
 			t.columns[field] = column{i, h, map[bool]string{false: "C", true: "F"}[fahr.MatchString(key(h))]}
@@ -130,22 +134,6 @@ func (t *table) airColumns(cells []string, named map[string]string) error {
 		return nil
 	}
 	return twice
-}
-
-// byLetters takes the columns of a table without headings by their letters, where all are given so.
-func (t *table) byLetters(named map[string]string) bool {
-	columns := map[string]column{}
-	for f, n := range named {
-		if len(n) != 1 || n[0] < 'A' || n[0] > 'Z' {
-			return false
-		}
-		columns[f] = column{index: int(n[0] - 'A'), heading: n, unit: "C"}
-	}
-	if len(missing(columns)) > 0 {
-		return false
-	}
-	t.columns = columns
-	return true
 }
 
 // proposal is how the columns of a table without headings may be named, "" where its first row holds no reading.
@@ -199,10 +187,6 @@ func AirOrder(in io.Reader, o AirOptions) string {
 	return ""
 }
 
-// AirMapping reads which field is in which column of a logger's table: "temperature=Probe 2,humidity=RH 2", or by
-// their letters where the table has no headings: "time=A,temperature=B,humidity=C".
-func AirMapping(spec string) (map[string]string, error) { return mapping(spec, AirFields) }
-
 // of says whether a row is of the sensor that was asked for. Rows of several are refused where none was.
 func (r *row) of(o *AirOptions) bool {
 	if !r.has("sensor") {
@@ -225,6 +209,7 @@ type (
 	// NoAirColumns is a heading row of a logger that lacks columns.
 	NoAirColumns struct {
 		Missing []string `json:"missing"`
+		Has     []string `json:"headings"`
 	}
 	// NoAirHeading is a logger's table without headings; Proposal is how its columns may be named.
 	NoAirHeading struct {

@@ -7,6 +7,12 @@ import (
 	"strings"
 )
 
+// How says of a table what its headings don't. The zero How takes what they say.
+type How struct {
+	Columns map[string]string // a field's heading, or its letter in a table without headings
+	Unit    string            // of bare weights that neither heading nor row gives a unit: kg, g, lb, oz
+}
+
 // heldRow is a row that was read to see whether it has the headings.
 type heldRow struct {
 	line  int
@@ -133,14 +139,22 @@ func (t *table) headingRow(words, named map[string]string, need []string) ([]str
 	return t.next()
 }
 
-// headings finds the row of headings and the columns by what it says, or as named
-// says (field to heading). need are the fields it must have. It gives the headings that mean nothing.
-func (t *table) headings(words, named map[string]string, need ...string) (head, unused []string, err error) {
+// headings finds the row of headings and the columns by what it says, or as how
+// says. need are the fields it must have; where how gives those by their letters, there are no headings. It gives the
+// headings that mean nothing.
+func (t *table) headings(words map[string]string, how *How, need ...string) (head, unused []string, err error) {
+	var named map[string]string
+	if how != nil {
+		named, t.unit, t.mapped = how.Columns, how.Unit, true
+	}
+	if t.byLetters(named, need) {
+		return nil, nil, nil
+	}
 	if head, err = t.headingRow(words, named, need); err != nil {
 		return nil, nil, err
 	}
 	head = slices.Clone(head)
-	t.columns, t.width = map[string]column{}, len(head)
+	t.columns, t.width, t.head = map[string]column{}, len(head), said(head)
 	for i, h := range head {
 		field, unit := meaning(words, h)
 		if named[field] != "" {
@@ -162,11 +176,46 @@ func (t *table) headings(words, named map[string]string, need ...string) (head, 
 			}
 			continue
 		}
-		if _, twice := t.columns[field]; twice {
+		if first, twice := t.columns[field]; twice {
 			line, c := t.pos(i)
-			return nil, nil, Problem{Line: line, Column: c, Sheet: t.rows != nil, Why: TwoColumns{field, show(h), named != nil}}
+			why := TwoColumns{field, show(h), t.mapped, first.heading}
+			return nil, nil, Problem{Line: line, Column: c, Sheet: t.rows != nil, Why: why}
 		}
 		t.columns[field] = column{i, show(h), unit}
 	}
+	for f, n := range named {
+		if !t.has(f) {
+			return nil, nil, t.top(NoColumn{f, show(n), t.head})
+		}
+	}
 	return head, unused, nil
+}
+
+// said are the headings that say something.
+func said(head []string) (out []string) {
+	for _, h := range head {
+		if h != "" {
+			out = append(out, show(h))
+		}
+	}
+	return out
+}
+
+// byLetters takes the columns of a table without headings by their letters, where those of all the needed fields are
+// given so.
+func (t *table) byLetters(named map[string]string, need []string) bool {
+	columns := map[string]column{}
+	for f, n := range named {
+		if len(n) != 1 || n[0] < 'A' || n[0] > 'Z' {
+			return false
+		}
+		columns[f] = column{index: int(n[0] - 'A'), heading: n}
+	}
+	for _, f := range need {
+		if _, ok := columns[f]; !ok {
+			return false
+		}
+	}
+	t.columns, t.width = columns, 26
+	return len(need) > 0
 }

@@ -117,6 +117,8 @@ type (
 	NoColumn struct {
 		Field   string `json:"field"`
 		Heading string `json:"heading"` // that was asked for, or "": the usual one
+
+		Has []string `json:"headings"` // of the table
 	}
 	// TwoColumns is a second column for a field; Heading is the second's. With Mapped,
 	// a mapping can say which is meant.
@@ -124,6 +126,12 @@ type (
 		Field   string `json:"field"`
 		Heading string `json:"heading"`
 		Mapped  bool   `json:"mapped"`
+		First   string `json:"first"` // column's heading
+	}
+	// NeedsUnit is a bare weight that is a few grams, or as many kilograms.
+	NeedsUnit struct {
+		Word   string `json:"word"`
+		Figure string `json:"figure"` // with a decimal point
 	}
 	// TwoFields is a column that was named for two fields.
 	TwoFields struct {
@@ -167,6 +175,7 @@ func (Said) Code() string        { return "said" }
 func (NotTable) Code() string    { return "not-a-table" }
 func (NoColumn) Code() string    { return "no-column" }
 func (TwoColumns) Code() string  { return "two-columns" }
+func (NeedsUnit) Code() string   { return "weight-without-unit" }
 func (TwoFields) Code() string   { return "two-fields" }
 func (Surplus) Code() string     { return "surplus-cells" }
 func (Ambiguous) Code() string   { return "ambiguous-date" }

@@ -20,8 +20,8 @@ type LabRow struct {
 	Note   string
 }
 
-// labFields are the fields a table of results may have.
-var labFields = []string{"sample", "lot", "test", "result", "unit", "examined", "date", "report", "note"}
+// LabFields are the fields a table of results may have.
+var LabFields = []string{"sample", "lot", "test", "result", "unit", "examined", "date", "report", "note"}
 
 var labWords = vocabulary(map[string]string{
 	"note": common["note"],
@@ -41,19 +41,19 @@ var labWords = vocabulary(map[string]string{
 })
 
 // Results reads a table of results with a heading line. Columns are found by what
-// their headings mean; sample and result must be there. Every bad row is listed; err
+// their headings mean, or as how says; sample and result must be there. Every bad row is listed; err
 // is why the table can't be read at all.
-func Results(in io.Reader) (rows []LabRow, bad []Problem, err error) {
+func Results(in io.Reader, how How) (rows []LabRow, bad []Problem, err error) {
 	t, err := open(in)
 	if err != nil {
 		return nil, nil, err
 	}
-	if _, _, err = t.headings(labWords, nil, "sample", "result"); err != nil {
+	if _, _, err = t.headings(labWords, &how, "sample", "result"); err != nil {
 		return nil, nil, err
 	}
 	for _, f := range []string{"sample", "result"} {
 		if !t.has(f) {
-			return nil, nil, t.top(NoColumn{Field: f})
+			return nil, nil, t.top(NoColumn{Field: f, Has: t.head})
 		}
 	}
 	for r, err := range t.all() {
@@ -76,7 +76,7 @@ func Results(in io.Reader) (rows []LabRow, bad []Problem, err error) {
 
 func (r *row) result() LabRow {
 	x := LabRow{
-		Spot: r.spot(labFields), Lot: r.text("lot"), Sample: r.text("sample"), Test: r.text("test"),
+		Spot: r.spot(LabFields), Lot: r.text("lot"), Sample: r.text("sample"), Test: r.text("test"),
 		Found: strings.TrimSpace(r.text("result") + " " + r.text("unit")), When: r.text("date"),
 		Report: r.text("report"), Note: r.text("note"),
 	}

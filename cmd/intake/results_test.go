@@ -23,7 +23,7 @@ func TestATableOfResultsIsUnderstoodByItsHeadings(t *testing.T) {
 			"Specimen,Batch,Parameter,Finding,Reported,Certificate,Remarks\nL-1,261110A,pH,5.2,25.11.2026,R9,late\n",
 			[]LabRow{{Sample: "L-1", Lot: "261110A", Test: "pH", Found: "5.2", When: "25.11.2026", Report: "R9", Note: "late"}}},
 	} {
-		rows, bad, err := Results(strings.NewReader(c.table))
+		rows, bad, err := Results(strings.NewReader(c.table), How{})
 		if err != nil || len(bad) > 0 {
 			t.Errorf("%s: %v, %v", c.name, bad, err)
 			continue
@@ -43,7 +43,7 @@ func TestATableOfResultsSaysWhatIsWrongAndWhere(t *testing.T) {
 		{"a row without a sample", "sample,result\n,1\n", "line 2, column A (sample): missing"},
 		{"a row without a result", "sample,result\nL-1,\n", "line 2, column B (result): missing"},
 	} {
-		_, bad, err := Results(strings.NewReader(c.table))
+		_, bad, err := Results(strings.NewReader(c.table), How{})
 		got := ""
 		if err != nil {
 			got = err.Error()
@@ -59,5 +59,5 @@ func TestATableOfResultsSaysWhatIsWrongAndWhere(t *testing.T) {
 func FuzzResults(f *testing.F) {
 	tables(f)
 	f.Add([]byte("sample;result;unit\nL-1;40;cfu/g\n"))
-	f.Fuzz(func(_ *testing.T, b []byte) { _, _, _ = Results(strings.NewReader(string(b))) })
+	f.Fuzz(func(_ *testing.T, b []byte) { _, _, _ = Results(strings.NewReader(string(b)), How{}) })
 }

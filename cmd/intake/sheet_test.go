@@ -65,7 +65,7 @@ func TestASheetIsReadAsTextIsAndNamesItsCells(t *testing.T) {
 		t.Errorf("problems (-want +got):\n%s", d)
 	}
 
-	tb, bad, err := Wheels(sheetOf("tag|made|weight|colour\nA-1|2026-11-20 00:00|2000|red\nA-2|2026-11-20|2000"), nil)
+	tb, bad, err := Wheels(sheetOf("tag|made|weight|colour\nA-1|2026-11-20 00:00|2000|red\nA-2|2026-11-20|2000"), How{})
 	if err != nil || len(bad) > 0 || !tb.Sheet || tb.Rows[0].Made != "2026-11-20" ||
 		tb.Rows[1].Problem("made", Said{"so"}).Error() != "cell B3 (made): said {Words:so}" {
 		t.Errorf("%+v %v %v", tb, bad, err)
@@ -76,10 +76,10 @@ func TestASheetIsReadAsTextIsAndNamesItsCells(t *testing.T) {
 	}
 	for _, c := range []struct{ name, text, want string }{
 		{"no rows", "", " (): no-rows"},
-		{"no tags", "\n\nlot|weight\nA|2000", "row 3 (): no-column {Field:tag Heading:}"},
-		{"two weights", "\ntag|weight|gross", `cell C2 (): two-columns {Field:weight Heading:gross Mapped:false}`},
+		{"no tags", "\n\nlot|weight\nA|2000", "row 3 (): no-column {Field:tag Heading: Has:[lot weight]}"},
+		{"two weights", "\ntag|weight|gross", `cell C2 (): two-columns {Field:weight Heading:gross Mapped:true First:weight}`},
 	} {
-		if _, _, err := Wheels(sheetOf(c.text), nil); err == nil || err.Error() != c.want {
+		if _, _, err := Wheels(sheetOf(c.text), How{}); err == nil || err.Error() != c.want {
 			t.Errorf("%s: %v, want %s", c.name, err, c.want)
 		}
 	}
@@ -130,7 +130,7 @@ func TestASheetThatBreaksOffIsNotTakenForItsBeginning(t *testing.T) {
 	if _, _, err := Weights(&cutSheet{}); !errors.Is(err, errCut) {
 		t.Errorf("weights: %v", err)
 	}
-	if _, _, err := Wheels(&cutSheet{}, nil); !errors.Is(err, errCut) {
+	if _, _, err := Wheels(&cutSheet{}, How{}); !errors.Is(err, errCut) {
 		t.Errorf("wheels: %v", err)
 	}
 	if _, _, err := Air(&cutSheet{}, AirOptions{}, nil); !errors.Is(err, errCut) {

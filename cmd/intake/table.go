@@ -43,6 +43,9 @@ type table struct {
 
 	columns map[string]column // by field
 	width   int               // how many columns have headings
+	head    []string          // the headings
+	unit    string            // of bare weights
+	mapped  bool              // people can name columns and that unit
 	held    []heldRow         // rows that were read and not given yet
 	replay  bool              // the row given last was one of those
 	any     bool              // a row below the headings was given
@@ -306,11 +309,16 @@ func (r *row) weight(field string) (g quantity.Grams, ok bool) {
 	if unit == "" && r.has("unit") {
 		unit = weightUnits[key(r.text("unit"))]
 	}
+	if unit == "" {
+		unit = r.unit
+	}
 	if unit != "" && bare(s) {
 		s += unit
 	}
 	g, err := quantity.ParseWeight(s)
-	if err != nil {
+	if light := (quantity.Kilograms{}); errors.As(err, &light) && r.mapped {
+		r.fail(field, NeedsUnit{show(s), light.Figure})
+	} else if err != nil {
 		r.fail(field, why(err))
 	}
 	return g, true

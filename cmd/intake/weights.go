@@ -19,6 +19,9 @@ type Weight struct {
 	ID     string
 }
 
+// WeightFields are the fields of a table of weighings that people can name.
+var WeightFields = []string{"tag", "weight", "unit", "date", "time", "note", "id"}
+
 // weightFields are the fields whose columns a Weight remembers.
 var weightFields = []string{"tag", "weight", "date", "id"}
 
@@ -38,13 +41,13 @@ type WeightTable struct{ t *table }
 
 // OpenWeights reads the heading of a table of weighings. Columns are found by their
 // heading (tag or wheel; weight, with its unit in the heading or the cell; date, time
-// or both; note; id); a table without headings is read as tag, weight, date.
-func OpenWeights(r io.Reader) (*WeightTable, error) {
+// or both; note; id), or as how says; a table without headings is read as tag, weight, date.
+func OpenWeights(r io.Reader, how How) (*WeightTable, error) {
 	t, err := open(r)
 	if err != nil {
 		return nil, err
 	}
-	head, _, err := t.headings(weightWords, nil, "tag", "weight")
+	head, _, err := t.headings(weightWords, &how, "tag", "weight")
 	if err != nil {
 		return nil, err
 	}
@@ -62,12 +65,12 @@ func OpenWeights(r io.Reader) (*WeightTable, error) {
 		}
 		first := row{table: t, cells: head}
 		if first.weight("weight"); len(first.bad) > 0 {
-			return nil, t.top(reason.Unreadable{What: "heading", Word: show(head[1])})
+			return nil, t.top(NoColumn{Field: "tag", Has: t.head})
 		}
 	case !t.has("tag"):
-		return nil, t.top(NoColumn{Field: "tag"})
+		return nil, t.top(NoColumn{Field: "tag", Has: t.head})
 	case !t.has("weight"):
-		return nil, t.top(NoColumn{Field: "weight"})
+		return nil, t.top(NoColumn{Field: "weight", Has: t.head})
 	}
 	if t.has("time") && !t.has("date") {
 		t.columns["date"] = t.columns["time"]

@@ -29,7 +29,7 @@ func BenchmarkWeightRows(b *testing.B) {
 	}
 	b.Run("weights", func(b *testing.B) {
 		for b.Loop() {
-			t, err := OpenWeights(strings.NewReader(s.String()))
+			t, err := OpenWeights(strings.NewReader(s.String()), How{})
 			if err != nil {
 				b.Fatal(err)
 			}

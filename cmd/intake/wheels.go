@@ -1,6 +1,7 @@
 package intake
 
 import (
+	"cmp"
 	"io"
 	"slices"
 	"strings"
@@ -70,7 +71,7 @@ var wheelWords = vocabulary(common, map[string]string{
 		"date_fabrication date_de_fabrication hergestellt hergestellt_am herstelldatum herstellungsdatum produktionsdatum " +
 		"prodotto prodotto_il data_produzione data_di_produzione fecha_elaboracion fecha_de_elaboracion elaborado " +
 		"fecha_de_produccion",
-	"variety": "variety kind type cheese_type style recipe sorte kasesorte kaesesorte art variete sorte_de_fromage tipo " +
+	"variety": "variety kind type cheese_type style recipe sorte kasesorte kaesesorte kasetyp kaesetyp art variete sorte_de_fromage tipo " +
 		"varieta tipo_di_formaggio variedad tipo_de_queso",
 	"place": "place location shelf position room where lieu emplacement etagere cave ort lagerort platz regal keller " +
 		"luogo scaffale cantina posizione lugar ubicacion estante cava",
@@ -83,11 +84,8 @@ var wheelWords = vocabulary(common, map[string]string{
 })
 
 // Mapping reads which field is in which column, as a person says it: "tag=Cheese
-// no, weight=kg now". Fields are those of WheelFields, a space or a dash in them.
-func Mapping(spec string) (map[string]string, error) { return mapping(spec, WheelFields) }
-
-// mapping is Mapping of some fields.
-func mapping(spec string, fields []string) (map[string]string, error) {
+// no, weight=kg now". The fields are given; people may write a dash for a space in them.
+func Mapping(spec string, fields []string) (map[string]string, error) {
 	out := map[string]string{}
 	for _, part := range strings.Split(spec, ",") {
 		if strings.TrimSpace(part) == "" {
@@ -103,7 +101,7 @@ func mapping(spec string, fields []string) (map[string]string, error) {
 			return nil, reason.Err(reason.Unknown{What: "field", Word: show(field), Known: known})
 		}
 		if out[field] != "" {
-			return nil, reason.Err(TwoColumns{field, show(head), false})
+			return nil, reason.Err(TwoColumns{field, show(head), false, out[field]})
 		}
 		head = strings.TrimSpace(head)
 		for f, h := range out {
@@ -116,30 +114,27 @@ func mapping(spec string, fields []string) (map[string]string, error) {
 	return out, nil
 }
 
-// Wheels reads a table of wheels with a heading line. Columns are found by what their heading means, or as named
-// says (field to heading). Every bad cell is listed; err is why the table can't be read at all.
-func Wheels(in io.Reader, named map[string]string) (tb WheelTable, bad []Problem, err error) {
+// Wheels reads a table of wheels with a heading line. Columns are found by what their heading means, or as how
+// says. Every bad cell is listed; err is why the table can't be read at all.
+func Wheels(in io.Reader, how How) (tb WheelTable, bad []Problem, err error) {
 	t, err := open(in)
 	if err != nil {
 		return tb, nil, err
 	}
-	if _, tb.Unused, err = t.headings(wheelWords, named, "tag"); err != nil {
+	if _, tb.Unused, err = t.headings(wheelWords, &how, "tag"); err != nil {
 		return tb, nil, err
+	}
+	if !t.has("tag") {
+		return tb, nil, t.top(NoColumn{Field: "tag", Has: t.head})
 	}
 	tb.Sheet = t.rows != nil
 	for _, f := range WheelFields {
-		c, ok := t.columns[f]
-		switch {
-		case ok:
+		if c, ok := t.columns[f]; ok {
 			w := WheelColumn{f, c.heading, c.index + 1, nil}
-			if c.unit != "" {
-				w.Unit = &c.unit
+			if unit := cmp.Or(c.unit, how.Unit); unit != "" && strings.HasSuffix(f, "weight") {
+				w.Unit = &unit
 			}
 			tb.Columns = append(tb.Columns, w)
-		case named[f] != "":
-			return tb, nil, t.top(NoColumn{f, show(named[f])})
-		case f == "tag":
-			return tb, nil, t.top(NoColumn{Field: f})
 		}
 	}
 	for r, err := range t.all() {

@@ -33,11 +33,11 @@ func TestATableOfWheelsIsUnderstoodByItsHeadings(t *testing.T) {
 		{"what is not said", "tag,weight\nA-1,\n\nA-2,4lb\n", "", []WheelRow{{Spot: Spot{Line: 2}, Tag: "A-1"},
 			{Spot: Spot{Line: 4}, Tag: "A-2", Weight: 1814.36948}}, nil},
 	} {
-		named, err := Mapping(c.spec)
+		named, err := Mapping(c.spec, WheelFields)
 		if err != nil {
 			t.Fatal(err)
 		}
-		tb, bad, err := Wheels(strings.NewReader(c.text), named)
+		tb, bad, err := Wheels(strings.NewReader(c.text), How{Columns: named})
 		if err != nil || len(bad) > 0 {
 			t.Errorf("%s: %v %v", c.name, err, bad)
 		}
@@ -57,26 +57,26 @@ func TestATableOfWheelsSaysWhatIsWrongAndWhere(t *testing.T) {
 		{"no tag", "tag,weight\n,2000\n", `line 2, column A (tag): missing {What:wheel}`},
 		{"a cell too many", "tag,weight\nA-1,2,05\n", `line 2, column C (): surplus-cells {Cells:3 Belong:2`},
 	} {
-		_, bad, err := Wheels(strings.NewReader(c.text), nil)
+		_, bad, err := Wheels(strings.NewReader(c.text), How{})
 		if err != nil || len(bad) != 1 || !strings.HasPrefix(bad[0].Error(), c.want) {
 			t.Errorf("%s: %v %v, want %s", c.name, bad, err, c.want)
 		}
 	}
 	for _, c := range []struct{ name, text, spec, want string }{
 		{"an empty file", "", "", " (): no-rows"},
-		{"no tags", "lot,weight\nA,2000\n", "", "line 1 (): no-column {Field:tag Heading:}"},
+		{"no tags", "lot,weight\nA,2000\n", "", "line 1 (): no-column {Field:tag Heading: Has:[lot weight]}"},
 		{"two weights", "tag,weight,gross\nA,2000,2000\n", "",
-			`line 1, column C (): two-columns {Field:weight Heading:gross Mapped:true}`},
+			`line 1, column C (): two-columns {Field:weight Heading:gross Mapped:true First:weight}`},
 		{"a column that is not there", "tag,weight\nA,2000\n", "weight=Gewicht",
-			`line 1 (): no-column {Field:weight Heading:Gewicht}`},
+			`line 1 (): no-column {Field:weight Heading:Gewicht Has:[tag weight]}`},
 		{"a field that is none", "", "colour=Red", `unknown {What:field Word:colour Known:tag, lot, made, variety, place, ` +
 			`green weight, weight, date weighed, note}`},
 		{"one column for two", "", "weight=kg,tag=KG", `two-fields {Heading:KG Field:tag Other:weight}`},
 		{"no column", "", "tag", `unreadable {What:mapping Word:tag}`},
 	} {
-		named, err := Mapping(c.spec)
+		named, err := Mapping(c.spec, WheelFields)
 		if err == nil {
-			_, _, err = Wheels(strings.NewReader(c.text), named)
+			_, _, err = Wheels(strings.NewReader(c.text), How{Columns: named})
 		}
 		if err == nil || err.Error() != c.want {
 			t.Errorf("%s:\ngot  %v\nwant %s", c.name, err, c.want)
@@ -88,11 +88,11 @@ func FuzzWheels(f *testing.F) {
 	f.Add("tag,lot,weight (kg),date\nA-1,A,2.05,25.11.2026\n", "tag=tag")
 	f.Add("Nr;kg\n\"a\nb\";2,05\n", "tag=Nr,weight=kg")
 	f.Fuzz(func(t *testing.T, text, spec string) {
-		named, err := Mapping(spec)
+		named, err := Mapping(spec, WheelFields)
 		if err != nil {
 			return
 		}
-		tb, bad, err := Wheels(strings.NewReader(text), named)
+		tb, bad, err := Wheels(strings.NewReader(text), How{Columns: named})
 		for _, r := range tb.Rows {
 			if r.Tag == "" || r.Line < 2 || r.Weight < 0 || r.Green < 0 {
 				t.Errorf("a row that cannot be: %+v", r)

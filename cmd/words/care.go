@@ -1,13 +1,13 @@
 package words
 
 import (
-	"cmp"
 	"fmt"
 	"strings"
 
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
 	"rindkeep/cmd/app/care"
+	"rindkeep/cmd/app/tables"
 	"rindkeep/cmd/text"
 	"rindkeep/store"
 	"rindkeep/store/bookfile"
@@ -28,7 +28,9 @@ var careRemedies = map[reason.Flat]string{
 	care.RestoreLast:  "keep this file, and " + restoreLast,
 	care.RebuildIndex: "rindkeep book rebuild makes the indexes again from the entries",
 	care.TakeAltered:  "find out why first; to take it with that history, repeat with --altered",
-	care.FindWho:      "keep this file and find out who changed it; to go back, " + restoreLast,
+	tables.NothingMapped: "there's nothing to keep under that name yet" +
+		": say with --map what its columns are, or answer at a terminal",
+	care.FindWho: "keep this file and find out who changed it; to go back, " + restoreLast,
 }
 
 // careWords has the sentences about the book itself.
@@ -61,18 +63,18 @@ func careWords(p Printer, r reason.Reason) (string, bool) {
 	case care.TwiceInTable:
 		return "wheel " + cut(r.Wheel) + " is in the table already; record further weights of a wheel with weigh --from", true
 	case care.NewNeeds:
-		what := map[reason.Thing]string{"made": "the date it was made"}[r.What]
-		return fmt.Sprintf("wheel %s is new, and so is its make; give %s", cut(r.Wheel), cmp.Or(what, "the variety")), true
+		return p.newNeeds(r), true
 	case care.Differs:
 		is := map[reason.Thing]string{"lot": "is of lot ", "made": "was made on ", "variety": "is "}[r.What]
 		return fmt.Sprintf("in the book, %s %s %s%s", r.Thing, cut(r.Name), is, r.Is), true
-	case care.NoKind:
-		near := cmp.Or(r.Near, "VARIETY")
+	case tables.NoKind:
 		w := fmt.Sprintf("no variety %s", quoted(r.Word))
 		if r.Near != "" {
-			w += "; did you mean " + r.Near + "?"
+			return w + "; did you mean " + r.Near + "?" + p.typed(" Say --kinds="+Shell(r.Word+"="+r.Near), ""), true
 		}
-		return w + p.typed(" Say --kinds="+Shell(r.Word+"="+near), ""), true
+		return w + p.typed("; say which it is with --kinds="+Shell(r.Word+"=VARIETY"), ""), true
+	case tables.OtherSort:
+		return fmt.Sprintf("mapping %s is for tables of %s, not of %s", cut(r.Name), r.Of, r.Want), true
 	case care.IsTable:
 		return r.File + " is a table, not an export", true
 	case care.IsWorkbook:

@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"rindkeep/cave/reason"
+	"rindkeep/cmd/app/care"
 	"rindkeep/cmd/intake"
 	"rindkeep/cmd/text"
 )
@@ -24,20 +25,22 @@ func intakeWords(p Printer, r reason.Reason) (string, bool) {
 		}
 		return what + "; save it as CSV UTF-8", true
 	case intake.NoColumn:
-		return noColumn(w), true
+		return p.noColumn(w), true
 	case intake.TwoColumns:
 		keep := "keep one"
 		if w.Mapped {
-			keep = fmt.Sprintf("say which with --map=%q", strings.ReplaceAll(w.Field, " ", "-")+"=HEADING")
+			keep = "say which" + p.mapped(w.Field, []string{w.First, w.Heading})
 		}
 		return fmt.Sprintf("two columns give the %s (%q is the second); %s", w.Field, w.Heading, keep), true
+	case intake.NeedsUnit:
+		return fmt.Sprintf("%q looks like %s kg; if it is, say so%s, or head the column weight_kg", w.Word, w.Figure,
+			p.typed(" with --unit kg", "")), true
 	case intake.TwoFields:
 		return fmt.Sprintf("column %q is given to both %s and %s", w.Heading, w.Field, w.Other), true
 	case intake.NoAirColumns:
 		f := w.Missing[0]
-		return fmt.Sprintf("no column for the %s; head it %s, or name it with --map=%q",
-			strings.Join(w.Missing, ", nor for the "),
-			map[string]string{"time": "time", "temperature": "temp_c", "humidity": "rh"}[f], f+"=HEADING"), true
+		return fmt.Sprintf("no column for the %s; head it %s, or name it%s", strings.Join(w.Missing, ", nor for the "),
+			map[string]string{"time": "time", "temperature": "temp_c", "humidity": "rh"}[f], p.mapped(f, w.Has)), true
 	case intake.NoAirHeading:
 		if w.Proposal == "" {
 			return "no heading row was found; head the columns time, temp_c and rh", true
@@ -83,14 +86,8 @@ func (p Printer) Bare(w intake.Problem) string {
 // problem is a problem with its place: `line 7, column C (weight): ...`.
 func (p Printer) problem(w intake.Problem) string {
 	s := p.Sentence(w.Why)
-	switch u := w.Why.(type) {
-	case reason.Unreadable:
-		switch u.What {
-		case "heading":
-			s = fmt.Sprintf("no heading is known and %q isn't a weight; head the columns tag, weight, date", u.Word)
-		case "day":
-			s = fmt.Sprintf("%q isn't a day; give 0 or more", u.Word)
-		}
+	if u, ok := w.Why.(reason.Unreadable); ok && u.What == "day" {
+		s = fmt.Sprintf("%q isn't a day; give 0 or more", u.Word)
 	}
 	where := w.Where()
 	if w.Field != "" {
@@ -105,14 +102,53 @@ func (p Printer) problem(w intake.Problem) string {
 	return s
 }
 
-func noColumn(w intake.NoColumn) string {
+func (p Printer) noColumn(w intake.NoColumn) string {
+	s := "no column for " + TableField(w.Field)
 	switch {
+	case w.Field == "day":
+		return "head the columns day and weight_g"
 	case w.Heading != "":
-		return fmt.Sprintf("no column is headed %q", w.Heading)
-	case w.Field == "tag":
-		return "no column for the wheel; head it tag"
+		s = fmt.Sprintf("no column is headed %q", w.Heading)
+		if len(w.Has) > 0 {
+			s += "; the headings are " + strings.Join(w.Has, ", ")
+		}
+		return s
 	case w.Field == "weight":
-		return "no column for the weight; head it weight, weight_g or weight_kg"
+		s += "; head it weight, weight_g or weight_kg"
+	default:
+		s += "; head it " + w.Field
 	}
-	return "head the columns day and weight_g"
+	return s + ", or name it" + p.mapped(w.Field, w.Has)
+}
+
+// mapped says how a field's column is named, and which there are.
+func (p Printer) mapped(field string, has []string) string {
+	s := p.typed(fmt.Sprintf(" with --map=%q", strings.ReplaceAll(field, " ", "-")+"=HEADING"), "")
+	if len(has) > 0 {
+		s += " (the headings are " + strings.Join(has, ", ") + ")"
+	}
+	return s
+}
+
+// newNeeds says what a table lacks of a new wheel.
+func (p Printer) newNeeds(r care.NewNeeds) string {
+	s := fmt.Sprintf("wheel %s is new, and so is its make; give %s", cut(r.Wheel), TableField(string(r.What)))
+	if len(r.Unused) > 0 {
+		s += ", or name its column" + p.mapped(string(r.What), r.Unused)
+	}
+	if r.What == "variety" {
+		s += p.typed("; if they're all of one kind, say --kinds=VARIETY", "")
+	}
+	return s
+}
+
+// TableField is what people call a field of a table.
+func TableField(field string) string {
+	name, ok := map[string]string{
+		"tag": "the wheel's tag", "made": "the date it was made", "variety": "the variety", "time": "the time",
+	}[field]
+	if !ok {
+		name = "the " + field
+	}
+	return name
 }

@@ -20,7 +20,7 @@ func TestWhatIsWrongWithATableIsOneSentenceWithItsPlace(t *testing.T) {
 		return err
 	}
 	weights := func(text string) error {
-		tb, err := intake.OpenWeights(strings.NewReader(text))
+		tb, err := intake.OpenWeights(strings.NewReader(text), intake.How{})
 		for err == nil {
 			var bad []intake.Problem
 			if _, bad, err = tb.Next(); len(bad) > 0 {
@@ -33,11 +33,11 @@ func TestWhatIsWrongWithATableIsOneSentenceWithItsPlace(t *testing.T) {
 		return err
 	}
 	wheels := func(text, spec string) error {
-		named, err := intake.Mapping(spec)
+		named, err := intake.Mapping(spec, intake.WheelFields)
 		if err != nil {
 			return err
 		}
-		_, bad, err := intake.Wheels(strings.NewReader(text), named)
+		_, bad, err := intake.Wheels(strings.NewReader(text), intake.How{Columns: named})
 		return first(bad, err)
 	}
 	air := func(row string) error {
@@ -57,10 +57,14 @@ func TestWhatIsWrongWithATableIsOneSentenceWithItsPlace(t *testing.T) {
 		{weights("\xff\xfet\x00"), "it is UTF-16 text; save it as CSV UTF-8"},
 		{weights("PK\x03\x04"), "it is a spreadsheet, not text; save it as CSV UTF-8"},
 		{weights("a\x00"), "it isn't text; save it as CSV UTF-8"},
-		{weights("date,weight\n"), "line 1: no column for the wheel; head it tag"},
-		{weights("tag,date\n"), "line 1: no column for the weight; head it weight, weight_g or weight_kg"},
-		{weights("tag,wheel\n"), `line 1, column B: two columns give the tag ("wheel" is the second); keep one`},
-		{weights("foo,bar\n"), `line 1: no heading is known and "bar" isn't a weight; head the columns tag, weight, date`},
+		{weights("date,weight\n"), "line 1: no column for the wheel's tag; head it tag, " +
+			`or name it with --map="tag=HEADING" (the headings are date, weight)`},
+		{weights("tag,date\n"), "line 1: no column for the weight; head it weight, weight_g or weight_kg, " +
+			`or name it with --map="weight=HEADING" (the headings are tag, date)`},
+		{weights("tag,wheel\n"), `line 1, column B: two columns give the tag ("wheel" is the second); ` +
+			`say which with --map="tag=HEADING" (the headings are tag, wheel)`},
+		{weights("foo,bar\n"), "line 1: no column for the wheel's tag; head it tag, " +
+			`or name it with --map="tag=HEADING" (the headings are foo, bar)`},
 		{weights("tag,weight\na,19\"42\n"),
 			"line 2, character 5: a quote mark is where none belongs; put the whole cell in quotes or leave them out"},
 		{weights("tag,weight\n,1942\n"), "line 2, column A (tag): a wheel's tag is missing; give it like 261120A-03"},
@@ -76,9 +80,10 @@ func TestWhatIsWrongWithATableIsOneSentenceWithItsPlace(t *testing.T) {
 			"line 2, column C: the row has 3 cells where 2 belong; put a cell that holds a comma in quotes"},
 		{weights("tag,weight\na," + strings.Repeat("9", 5000)),
 			"line 2, column B (weight): the cell is too long: 5000, and at most 4096"},
-		{wheels("tag\n", "weight=Gewicht"), `line 1: no column is headed "Gewicht"`},
+		{wheels("tag\n", "weight=Gewicht"), `line 1: no column is headed "Gewicht"; the headings are tag`},
 		{wheels("tag,weight,gross\n", ""),
-			`line 1, column C: two columns give the weight ("gross" is the second); say which with --map="weight=HEADING"`},
+			`line 1, column C: two columns give the weight ("gross" is the second); ` +
+				`say which with --map="weight=HEADING" (the headings are weight, gross)`},
 		{wheels("", "tag"), `can't read "tag" as a column; give it like tag=Cheese no`},
 		{wheels("", "tag=a,weight=A"), `column "A" is given to both tag and weight`},
 		{air("11/12/2026 08:30,12,80\n"),

@@ -135,7 +135,13 @@ func (p Printer) FillCurve(c *uc.Curve) {
 
 // WeighedTotal sums up what many weights came to.
 func (p Printer) WeighedTotal(r uc.Weighed) string {
+	if r.Try && r.Load != nil {
+		return fmt.Sprintf("checked %s: nothing is wrong with them", text.Count(r.Load.Rows, "weight"))
+	}
 	s := fmt.Sprintf("recorded %s of %s", text.Count(r.Recorded, "weight"), text.Count(r.Wheels, "wheel"))
+	if r.Try {
+		s = "would have " + s
+	}
 	if r.Same > 0 {
 		s += "; " + text.Count(r.Same, "weight") + " in the book already"
 	}

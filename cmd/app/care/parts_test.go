@@ -47,7 +47,7 @@ func table(t *testing.T, wheels int, more ...string) Wheels {
 				lot, w+1, 14+lot, w%9+1, 2000+w, 1950+w))
 		}
 	}
-	in, bad, err := intake.Wheels(strings.NewReader(strings.Join(append(lines, more...), "\n")), nil)
+	in, bad, err := intake.Wheels(strings.NewReader(strings.Join(append(lines, more...), "\n")), intake.How{})
 	if err != nil || len(bad) > 0 {
 		t.Fatal(err, bad)
 	}

@@ -3,9 +3,7 @@ package care
 import (
 	"cmp"
 	"errors"
-	"slices"
 	"strings"
-	"unicode"
 
 	"github.com/google/uuid"
 
@@ -15,8 +13,8 @@ import (
 	"rindkeep/cmd/app"
 	"rindkeep/cmd/app/drying"
 	"rindkeep/cmd/app/makes"
+	"rindkeep/cmd/app/tables"
 	"rindkeep/cmd/intake"
-	"rindkeep/store"
 	"rindkeep/wheel"
 	"rindkeep/wheel/shape"
 	"rindkeep/wheel/variety"
@@ -26,7 +24,7 @@ import (
 type Wheels struct {
 	Table intake.WheelTable
 	Bad   []intake.Problem  // found while it was read
-	Kinds map[string]string // what the table's words for kinds of cheese mean, in lower case
+	Kinds map[string]string // what the table's words for kinds of cheese mean, in lower case; "": rows without one
 	Sure  bool              // weights are right although they look wrong
 	Try   bool              // only say what would come of it
 
@@ -76,12 +74,8 @@ type TwiceInTable struct {
 type NewNeeds struct {
 	Wheel string       `json:"wheel"`
 	What  reason.Thing `json:"what"` // variety or made
-}
 
-// NoKind refuses a word for a kind of cheese that no variety goes under.
-type NoKind struct {
-	Word string `json:"word"`
-	Near string `json:"near"` // the variety that may be meant, or ""
+	Unused []string `json:"unused_headings"` // one of them may say it, where no column does
 }
 
 // Differs refuses a row that says of a wheel or a lot something else than the book.
@@ -96,7 +90,6 @@ type Differs struct {
 
 func (TwiceInTable) Code() string { return "wheel-twice-in-table" }
 func (NewNeeds) Code() string     { return "new-wheel-needs" }
-func (NoKind) Code() string       { return "no-such-kind" }
 func (Differs) Code() string      { return "differs-from-book" }
 
 // taking is a table on its way into the book.
@@ -105,6 +98,7 @@ type taking struct {
 	made    *day.Column
 	weighed *day.Column
 	kinds   map[string]string
+	unused  []string // headings
 	out     Taken
 	bad     []intake.Problem
 	tags    map[string]bool      // of the rows so far, in lower case
@@ -159,8 +153,8 @@ func (t *taking) read(r intake.WheelRow) (x row, ok bool) {
 		}
 		check("made", err)
 	}
-	if r.Variety != "" {
-		x.variety, err = t.variety(r.Variety)
+	if r.Variety != "" || t.kinds[""] != "" {
+		x.variety, err = tables.Variety(t.Tx, t.kinds, r.Variety)
 		check("variety", err)
 	}
 	if r.Place != "" {
@@ -178,53 +172,6 @@ func (t *taking) read(r intake.WheelRow) (x row, ok bool) {
 		}
 	}
 	return x, ok
-}
-
-// variety finds a variety by its name or its title, in any case, spaces for dashes.
-func (t *taking) variety(word string) (variety.Variety, error) {
-	word = strings.TrimSpace(word)
-	if name := t.kinds[strings.ToLower(word)]; name != "" {
-		return t.Tx.Variety(name)
-	}
-	v, err := t.Tx.Variety(strings.ReplaceAll(strings.ToLower(word), " ", "-"))
-	if !app.IsNotFound(err) {
-		return v, err
-	}
-	vs, verr := t.Tx.Varieties()
-	for _, x := range vs {
-		if strings.EqualFold(x.Title, word) {
-			return x, nil
-		}
-	}
-	if verr != nil {
-		return v, verr
-	}
-	var none store.NotFound
-	near := nearKind(word, vs)
-	if errors.As(err, &none) && len(none.Near) > 0 {
-		near = none.Near[0]
-	}
-	return v, app.Refuse(NoKind{word, near}).In("variety")
-}
-
-// nearKind is the variety whose name or title has the most of a word's parts, a slip in each allowed; "" if none does.
-func nearKind(word string, vs []variety.Variety) string {
-	parts := func(s string) []string {
-		return strings.FieldsFunc(strings.ToLower(s), func(r rune) bool { return !unicode.IsLetter(r) })
-	}
-	best, most := "", 0
-	for _, v := range vs {
-		n, of := 0, parts(v.Name+" "+v.Title)
-		for _, p := range parts(word) {
-			if len(store.Nearest(p, of)) > 0 || slices.Contains(of, p) {
-				n++
-			}
-		}
-		if n > most {
-			best, most = v.Name, n
-		}
-	}
-	return best
 }
 
 // row takes one row. What is wrong with it is a problem; the error is of the book.
@@ -284,7 +231,7 @@ func (t *taking) wheel(x row) (l *lotTaken, w *wheel.Wheel, sample Sample, err e
 	if l, err = t.lotNamed(known.Make); err != nil {
 		return nil, nil, sample, err
 	}
-	if x.Lot == "" && x.Made != "" && x.Variety != "" && t.lots[x.keyOf()] == nil {
+	if x.Lot == "" && x.Made != "" && x.variety.Name != "" && t.lots[x.keyOf()] == nil {
 		t.lots[x.keyOf()] = l // a lot that was recorded in part goes on
 	}
 	st, err := t.Tx.State(known.ID)
@@ -374,10 +321,10 @@ func (t *taking) knownLot(m wheel.Make) (*lotTaken, error) {
 // newLot begins the make of a row.
 func (t *taking) newLot(x row, code string) (*lotTaken, error) {
 	switch {
-	case x.Variety == "":
-		return nil, app.Refuse(NewNeeds{x.Tag, "variety"}).In("variety")
+	case x.variety.Name == "":
+		return nil, app.Refuse(NewNeeds{x.Tag, "variety", t.unused}).In("variety")
 	case x.Made == "":
-		return nil, app.Refuse(NewNeeds{x.Tag, "made"}).In("made")
+		return nil, app.Refuse(NewNeeds{x.Tag, "made", t.unused}).In("made")
 	case code == "":
 		code = wheel.DefaultLot(x.made, t.hasLot)
 	}

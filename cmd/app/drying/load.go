@@ -49,6 +49,7 @@ type Loaded struct {
 	Recorded int    `json:"recorded"`
 	NoChange int    `json:"no_change"`
 	Wheels   int    `json:"wheels"`
+	Try      bool   `json:"dry_run"`
 }
 
 // Unfinished is why a load ended early. What it recorded stays.
@@ -95,8 +96,10 @@ func WeighTable(ctx context.Context, a *app.App, c app.Caller, q Weights, from T
 			q.Rows = append(q.Rows, *r)
 		}
 	}
-	if err := a.BackupFirst(ctx, true); err != nil {
-		return app.Did[Weighed]{}, err
+	if !q.Try {
+		if err := a.BackupFirst(ctx, true); err != nil {
+			return app.Did[Weighed]{}, err
+		}
 	}
 	l, err := newLoading(ctx, a, c, q, t)
 	if err == nil {
@@ -107,13 +110,17 @@ func WeighTable(ctx context.Context, a *app.App, c app.Caller, q Weights, from T
 	}
 	done := l.loaded()
 	return app.Did[Weighed]{Result: Weighed{
-		Schema: app.Schema("weigh"), Results: []Outcome{}, Load: &done, Recorded: done.Recorded, Same: done.NoChange,
-		Wheels: done.Wheels,
+		Schema: app.Schema("weigh"), Try: q.Try, Results: []Outcome{}, Load: &done, Recorded: done.Recorded,
+		Same: done.NoChange, Wheels: done.Wheels,
 	}}, nil
 }
 
 // short records a table that isn't Long.
 func (t *table) short(ctx context.Context, a *app.App, c app.Caller, q Weights) (app.Did[Weighed], error) {
+	if q.Try {
+		w, err := app.Try(ctx, a, c, func(s *app.Session) (Weighed, error) { return weigh(s, q, t) })
+		return app.Did[Weighed]{Result: w}, err
+	}
 	var parts [][]intake.Weight
 	if len(q.Rows) > app.AtOnce {
 		var err error
@@ -254,6 +261,7 @@ type loading struct {
 	to    *store.Loader
 	stage Stage
 	first []intake.Weight // rows that are read already
+	try   bool
 }
 
 func newLoading(ctx context.Context, a *app.App, c app.Caller, q Weights, t *table) (*loading, error) {
@@ -262,9 +270,9 @@ func newLoading(ctx context.Context, a *app.App, c app.Caller, q Weights, t *tab
 		return nil, err
 	}
 	in.table, in.over, in.Tx = true, Long, nil
-	l := &loading{Session: in.Session, table: t, in: in, first: q.Rows}
+	l := &loading{Session: in.Session, table: t, in: in, first: q.Rows, try: q.Try}
 	l.to = store.NewLoader(ctx, a.Book, store.Options{Now: a.Now}, store.LoadOptions{
-		By: l.Who, Written: l.Time, Note: q.Note, Sure: q.Sure, Doubt: doubts,
+		By: l.Who, Written: l.Time, Note: q.Note, Sure: q.Sure, Doubt: doubts, Try: q.Try,
 		Command: store.LastCommand{Command: c.Command + " --from", By: l.Who, At: l.Time, Batch: l.Batch()},
 		Tell:    func(done, all int) { l.Tell(l.stage, int64(done), int64(all)) },
 	})
@@ -273,7 +281,7 @@ func newLoading(ctx context.Context, a *app.App, c app.Caller, q Weights, t *tab
 
 func (l *loading) loaded() Loaded {
 	d := l.to.Done()
-	return Loaded{app.Schema("weigh-load"), d.Rows, d.Written, d.Same, d.Wheels}
+	return Loaded{app.Schema("weigh-load"), d.Rows, d.Written, d.Same, d.Wheels, l.try}
 }
 
 func (l *loading) begin(s Stage) {

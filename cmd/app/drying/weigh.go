@@ -22,6 +22,7 @@ type Weights struct {
 	Rows  []intake.Weight
 	Note  string // of rows without one
 	Sure  bool   // weights that look wrong are taken
+	Try   bool   // of a table: only say what would come of it
 	Brief bool   // no figures where the rows are of more than Few wheels
 
 	Judged bool // they were judged on trial: they're recorded without a look, or figures
@@ -59,7 +60,9 @@ func weigh(s *app.Session, q Weights, t *table) (Weighed, error) {
 	if err := t.problems(); err != nil {
 		return Weighed{}, err
 	}
-	out := Weighed{Schema: app.Schema("weigh"), Results: app.Filled(w.results), ByWheel: w.byWheel, Wheels: len(w.wheels)}
+	out := Weighed{
+		Schema: app.Schema("weigh"), Try: q.Try, Results: app.Filled(w.results), ByWheel: w.byWheel, Wheels: len(w.wheels),
+	}
 	for _, r := range w.rows {
 		if r.entry.Weight >= app.HeavyWheel {
 			out.Warn(app.Lifting)

@@ -105,8 +105,8 @@ func TestSeveralWeightsAreRecordedWithOneNoteOrNoneIs(t *testing.T) {
 func TestATableGivesAllThatIsWrongWithItsRows(t *testing.T) {
 	a := weighable(t)
 	rows, err := intake.OpenWeights(strings.NewReader(
-		"tag,weight,date,id\nL1-01,1985,2026-11-24\nL1-01,heavy,2026-11-24\nL1-02,2320,2026-11-24\nL1-03,2005,soon\n" +
-			"L2-01,1990,2026-11-24\nL1-03,2005,2026-11-01\nL1-03,2005,2026-11-24,x\n"))
+		"tag,weight,date,id\nL1-01,1985,2026-11-24\nL1-01,heavy,2026-11-24\nL1-02,2320,2026-11-24\nL1-03,2005,soon\n"+
+			"L2-01,1990,2026-11-24\nL1-03,2005,2026-11-01\nL1-03,2005,2026-11-24,x\n"), intake.How{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -152,7 +152,7 @@ func weighsAll(t *testing.T, more ...string) (*app.App,
 	}
 	text := strings.Join(append(lines, more...), "\n")
 	return a, func(ctx context.Context, tell func(Stage, int64, int64)) (app.Did[Weighed], error) {
-		rows, err := intake.OpenWeights(strings.NewReader(text))
+		rows, err := intake.OpenWeights(strings.NewReader(text), intake.How{})
 		if err != nil {
 			t.Fatal(err)
 		}

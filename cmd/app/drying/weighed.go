@@ -15,6 +15,7 @@ import (
 // Weighed is what weights came to.
 type Weighed struct {
 	Schema  string    `json:"schema"`
+	Try     bool      `json:"dry_run"`
 	Results []Outcome `json:"results"` // in the order of the rows; none where no figures were wanted
 	app.Cautioned
 

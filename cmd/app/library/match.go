@@ -13,7 +13,8 @@ import (
 const OtherKind = "other-pressed"
 
 // Match gives the varieties that a word or two may mean: the one of that name, or all that
-// have each of the words in their name or title. Where there are none, near has the nearest.
+// have each of the words in their name or title. Where there are none, near has those that
+// have some, or words like them, the most first.
 func Match(all []variety.Variety, word string) (meant, near []variety.Variety) {
 	asked := wordsOf(word)
 	if len(asked) == 0 {
@@ -39,16 +40,20 @@ func Match(all []variety.Variety, word string) (meant, near []variety.Variety) {
 	if len(meant) > 0 {
 		return meant, nil
 	}
-	like := map[string]bool{}
 	for _, w := range asked {
-		for _, n := range store.Nearest(w, names) {
-			like[n] = true
+		like := store.Nearest(w, names)
+		for i, v := range all {
+			has := append(wordsOf(v.Name), wordsOf(v.Title)...)
+			if slices.ContainsFunc(has, func(h string) bool { return slices.Contains(like, h) && !strings.HasPrefix(h, w) }) {
+				hits[i]++
+			}
 		}
 	}
-	for i, v := range all {
-		has := append(wordsOf(v.Name), wordsOf(v.Title)...)
-		if hits[i] > 0 || slices.ContainsFunc(has, func(h string) bool { return like[h] }) {
-			near = append(near, v)
+	for n := len(asked); n > 0; n-- {
+		for i, v := range all {
+			if hits[i] == n {
+				near = append(near, v)
+			}
 		}
 	}
 	return nil, near

@@ -3,12 +3,10 @@
 package care
 
 import (
-	"bufio"
 	"cmp"
 	"fmt"
 	"os"
 	"path/filepath"
-	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -27,7 +25,7 @@ import (
 func Command(c *console.Console) *cobra.Command {
 	return console.Group("book", "Back up, check, export",
 		newCmd(c), infoCmd(c), checkCmd(c), backupCmd(c), backupsCmd(c), restoreCmd(c), salvageCmd(c), rebuildCmd(c),
-		compactCmd(c), exportCmd(c), importCmd(c), releasersCmd(c), siteCmd(c))
+		compactCmd(c), exportCmd(c), importCmd(c), releasersCmd(c), siteCmd(c), mappingsCmd(c))
 }
 
 func newCmd(c *console.Console) *cobra.Command {
@@ -84,14 +82,12 @@ rindkeep book new --book cave.book --country US,CA          whose food law its w
 // question asks a person at a terminal, who may just press Enter; elsewhere the
 // answer is "".
 func question(c *console.Console) func(string) string {
-	line := bufio.NewScanner(c.Env.In)
 	return func(q string) string {
 		if !c.Env.InTTY || !c.Env.OutTTY || c.JSON || c.Quiet {
 			return ""
 		}
-		fmt.Fprint(c.Env.Err, q+": ")
-		line.Scan()
-		return strings.TrimSpace(line.Text())
+		answer, _ := c.Ask(q + ": ")
+		return answer
 	}
 }
 

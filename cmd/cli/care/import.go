@@ -12,7 +12,8 @@ import (
 )
 
 func importCmd(c *console.Console) *cobra.Command {
-	var f wheelFlags
+	var f console.TableFlags
+	var sure bool
 	altered := false
 	cmd := c.Cmd("import FILE", "Make a book from an export, or take wheels from a spreadsheet's table", `
 rindkeep book import cave-2026-11-25.jsonl --book new.book      an equal book
@@ -20,16 +21,18 @@ gunzip -c cave.jsonl.gz | rindkeep book import - --book new.book
 rindkeep book import wheels.csv --map --dry-run                 how a table is understood
 rindkeep book import wheels.xlsx --map --sheet Cellar           a workbook's sheet
 rindkeep book import wheels.csv --map="tag=Cheese no, weight=kg now"
-rindkeep book import wheels.csv --map --kinds="Bergkäse=tomme"  what the table calls a kind`, console.Exactly("FILE"),
-		func(_ *cobra.Command, args []string) error {
-			if f.mapping != "" {
+rindkeep book import wheels.csv --map --kinds="Bergkäse=tomme"  what the table calls a kind
+rindkeep book import wheels.csv --map --kinds=tomme             they're all of one kind
+rindkeep book import march.csv --mapping "Fern Bank"            as a table was read before`,
+		console.Exactly("FILE"), func(_ *cobra.Command, args []string) error {
+			if f.Map != "" || f.Mapping != "" {
 				if altered {
 					return console.Usagef("--altered is for an export, not for a table of wheels")
 				}
-				return importWheels(c, args[0], f)
+				return importWheels(c, args[0], &f, sure)
 			}
-			if f.try || f.sure || f.sheet != "" || len(f.kinds) > 0 {
-				return console.Usagef("--sheet, --kinds, --dry-run and --sure go with --map, for a table of wheels")
+			if f.Try || sure || f.Sheet+f.Unit != "" || len(f.Kinds) > 0 {
+				return console.Usagef("--sheet, --kinds, --unit, --dry-run and --sure go with --map, for a table of wheels")
 			}
 			return importExport(c, args[0], altered)
 		})
@@ -40,14 +43,14 @@ is recorded whole or not at all; a longer one lot by lot, so that others can use
 in between. If that is interrupted, run the same command again: what is in the book
 already is left as it is.`
 	fl := cmd.Flags()
-	fl.StringVar(&f.mapping, "map", "", "add wheels and weights from a CSV or XLSX to the book; "+
+	fl.StringVar(&f.Map, "map", "", "add wheels and weights from a CSV or XLSX to the book; "+
 		"columns by their headings, or `FIELD=HEADING,..`")
-	fl.Lookup("map").NoOptDefVal = byHeading
-	console.ListFlag(fl, &f.kinds, "kinds", "with --map: what the table's words for kinds of cheese mean, "+
-		"`WORD=VARIETY,..`")
-	fl.StringVar(&f.sheet, "sheet", "", "with --map: `NAME` of the workbook's sheet (default: its first)")
-	fl.BoolVar(&f.try, "dry-run", false, "with --map: show what would be recorded, and record nothing")
-	fl.BoolVar(&f.sure, "sure", false, "with --map: record weights that look wrong, and don't ask")
+	fl.Lookup("map").NoOptDefVal = console.ByHeading
+	console.ListFlag(fl, &f.Kinds, "kinds", "with --map: what the table's words for kinds of cheese mean, "+
+		"`WORD=VARIETY,..`; VARIETY alone: all of them")
+	f.UnitFlag(fl, "with --map: ")
+	f.Add(fl, "with --map: ")
+	fl.BoolVar(&sure, "sure", false, "with --map: record weights that look wrong, and don't ask")
 	fl.BoolVar(&altered, "altered", false, "make the book although the export's history was altered or left out")
 	fl.SortFlags = false
 	cmd.Long = cmd.Short + `.

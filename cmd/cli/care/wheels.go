@@ -1,7 +1,6 @@
 package care
 
 import (
-	"bufio"
 	"errors"
 	"fmt"
 	"runtime/debug"
@@ -15,76 +14,63 @@ import (
 	"rindkeep/cmd/text"
 	"rindkeep/cmd/words"
 	"rindkeep/cmd/workbook"
+	"rindkeep/store"
 )
-
-// byHeading is --map without a mapping.
-const byHeading = "by heading"
-
-// wheelFlags are how a table of wheels is taken.
-type wheelFlags struct {
-	mapping, sheet string
-	kinds          []string
-	try, sure      bool
-}
 
 // importWheels takes a table of wheels and weights into the book. On a terminal it shows
 // how the table is understood and asks, since strike can't cancel makes and wheels.
-func importWheels(c *console.Console, name string, f wheelFlags) error {
-	q, err := readWheels(c, name, f)
+func importWheels(c *console.Console, name string, f *console.TableFlags, sure bool) error {
+	given, err := f.Given(store.OfWheels)
 	if err != nil {
 		return err
 	}
-	asks := c.Env.InTTY && c.Env.OutTTY && name != "-" && !c.JSON && !f.sure
-	if q.Try = f.try || asks; q.Try {
-		if err := takeWheels(c, name, q); err != nil || f.try {
-			return err
+	t := console.Table{File: name, Flags: f, Take: func(m store.Mapping, try bool) (func() error, error) {
+		q := care.Wheels{Sure: sure, Try: try, Kinds: m.Kinds}
+		in, err := c.OpenTable(name, name, f.Sheet)
+		if err != nil {
+			return nil, err
 		}
-		if err := confirmed(c); err != nil {
-			return err
+		defer in.Close()
+		if q.Table, q.Bad, err = intake.Wheels(in, intake.How{Columns: m.Columns, Unit: m.Unit}); err != nil {
+			return nil, app.About(name, intake.In(name, err))
 		}
-		q.Try = false
-	}
-	return takeWheels(c, name, q)
-}
-
-// readWheels reads the table.
-func readWheels(c *console.Console, name string, f wheelFlags) (care.Wheels, error) {
-	q := care.Wheels{Sure: f.sure}
-	if f.mapping == byHeading {
-		f.mapping = ""
-	}
-	named, err := intake.Mapping(f.mapping)
-	if err != nil {
-		return q, app.Misread("map", err)
-	}
-	q.Kinds = map[string]string{}
-	for _, k := range f.kinds {
-		word, kind, ok := strings.Cut(k, "=")
-		if !ok || strings.TrimSpace(word) == "" {
-			const how = "can't read --kinds %q; give it like Bergkäse=tomme"
-			return q, console.At("--kinds", console.Usagef(how, console.SafeWord(k)))
+		if len(q.Bad) > 0 && len(q.Table.Rows) == 0 {
+			return nil, intake.Problems(q.Bad)
 		}
-		q.Kinds[strings.ToLower(strings.TrimSpace(word))] = strings.TrimSpace(kind)
+		p := console.Pace{C: c, Of: "rows"}
+		if len(q.Table.Rows) > app.AtOnce && !try {
+			p.Note = words.InParts
+		}
+		q.Tell = p.Tell
+		defer debug.SetGCPercent(debug.SetGCPercent(150)) // much is made and little of it kept
+		d, err := care.ImportWheels(c.Ctx, c.App, c.Caller(), q)
+		p.End()
+		var u care.Unfinished
+		if errors.As(err, &u) {
+			c.Committed = true
+			c.Note("%s and %s were recorded before that; run the same command again to go on",
+				text.Count(u.Taken.Wheels, "new wheel"), text.Count(u.Taken.Weights, "weight"))
+		}
+		if err != nil {
+			return nil, err
+		}
+		return func() error { return tookWheels(c, d, try) }, nil
+	}}
+	if c.Env.InTTY && c.Env.OutTTY && name != "-" && !c.JSON && !sure {
+		t.Confirm = func(show func() error) error {
+			if err := show(); err != nil {
+				return err
+			}
+			return confirmed(c)
+		}
 	}
-	in, err := c.OpenTable(name, name, f.sheet)
-	if err != nil {
-		return q, err
-	}
-	defer in.Close()
-	if q.Table, q.Bad, err = intake.Wheels(in, named); err != nil {
-		return q, app.About(name, intake.In(name, err))
-	}
-	if len(q.Bad) > 0 && len(q.Table.Rows) == 0 {
-		return q, c.Problems(name, q.Bad)
-	}
-	return q, nil
+	return c.Tabled(given, t)
 }
 
 func confirmed(c *console.Console) error {
 	const question = "write this into %s? strike can't cancel makes and wheels [no]: "
-	fmt.Fprintf(c.Env.Err, question, console.SafePath(c.Book))
-	line := bufio.NewScanner(c.Env.In)
-	if line.Scan() && strings.HasPrefix(strings.ToLower(strings.TrimSpace(line.Text())), "y") {
+	answer, _ := c.Ask(fmt.Sprintf(question, console.SafePath(c.Book)))
+	if strings.HasPrefix(strings.ToLower(answer), "y") {
 		return nil
 	}
 	if err := c.Ctx.Err(); err != nil {
@@ -93,29 +79,13 @@ func confirmed(c *console.Console) error {
 	return errors.New("not confirmed; nothing was recorded")
 }
 
-func takeWheels(c *console.Console, name string, q care.Wheels) error {
-	p := console.Pace{C: c, Of: "rows"}
-	if len(q.Table.Rows) > app.AtOnce && !q.Try {
-		p.Note = words.InParts
-	}
-	q.Tell = p.Tell
-	defer debug.SetGCPercent(debug.SetGCPercent(150)) // much is made and little of it kept
-	did, err := care.ImportWheels(c.Ctx, c.App, c.Caller(), q)
-	p.End()
-	var u care.Unfinished
-	if errors.As(err, &u) {
-		c.Committed = true
-		c.Note("%s and %s were recorded before that; run the same command again to go on",
-			text.Count(u.Taken.Wheels, "new wheel"), text.Count(u.Taken.Weights, "weight"))
-	}
-	var bad intake.Problems
-	if errors.As(err, &bad) {
-		return c.Problems(name, bad)
-	}
+// tookWheels shows what came of a table, or would come of it.
+func tookWheels(c *console.Console, did app.Did[care.Taken], try bool) error {
 	d := did.Result
-	if err != nil || !q.Try {
+	if !try {
 		var done bool
-		if d, done, err = console.Saved(c, did, err); done || err != nil {
+		var err error
+		if d, done, err = console.Saved(c, did, nil); done || err != nil {
 			return err
 		}
 	}

@@ -1,7 +1,6 @@
 package console
 
 import (
-	"bufio"
 	"errors"
 	"fmt"
 	"strings"
@@ -209,9 +208,7 @@ func AskedAgain[R any](c *Console, act func(sure bool) (R, error)) (R, error) {
 	default:
 		return r, err
 	}
-	fmt.Fprintf(c.Env.Err, "%s Type yes or no: ", words.Sanitize(c.Words.Sentence(why)))
-	line := bufio.NewScanner(c.Env.In)
-	if line.Scan() && strings.EqualFold(strings.TrimSpace(line.Text()), "yes") {
+	if c.Yes(words.Sanitize(c.Words.Sentence(why))) {
 		return act(true)
 	}
 	return r, err

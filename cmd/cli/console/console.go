@@ -1,6 +1,7 @@
 package console
 
 import (
+	"bufio"
 	"context"
 	"encoding/json"
 	"errors"
@@ -47,7 +48,8 @@ type Console struct {
 	Quiet, Verbose bool
 
 	unitsName, logFormat string
-	unitsKnown           bool // the reader chose them, or the book was asked
+	answers              *bufio.Scanner // of Ask
+	unitsKnown           bool           // the reader chose them, or the book was asked
 }
 
 // New is a console in a world, with its streams guarded: reading ends when ctx

@@ -14,22 +14,26 @@ import (
 	"rindkeep/cmd/intake"
 	"rindkeep/cmd/text"
 	"rindkeep/cmd/words"
+	"rindkeep/store"
 )
 
 // WeighCmd is weigh.
 func WeighCmd(c *console.Console) *cobra.Command {
 	var q drying.Weights
-	var from, sheet string
+	var f console.TableFlags
+	var from string
 	cmd := c.Cmd("weigh TAG WEIGHT [TAG WEIGHT...] | --from FILE", "Record weights, and what they mean", `
 rindkeep weigh 261120A-03 1942
 rindkeep weigh 261120A-03 1.942kg 261120A-04 1.905kg --at 07:40
 rindkeep weigh --from weights.csv               columns tag, weight, date: all or nothing
-rindkeep weigh --from - < weights.csv`,
-		func(_ *cobra.Command, args []string) error { return weighArgs(unitsJoined(args), from, sheet) },
+rindkeep weigh --from - < weights.csv
+rindkeep weigh --from scale.csv --map="tag=Cheese no, weight=Net" --dry-run
+rindkeep weigh --from scale.csv --mapping "platform scale"   as its log was read before`,
+		func(_ *cobra.Command, args []string) error { return weighArgs(unitsJoined(args), from, f) },
 		func(_ *cobra.Command, args []string) error {
 			q.Brief = !c.JSON
 			if from != "" {
-				return weighTable(c, q, from, sheet)
+				return weighTable(c, q, from, &f)
 			}
 			args = unitsJoined(args)
 			for i := 0; i+1 < len(args); i += 2 {
@@ -52,11 +56,13 @@ first, up to a million rows at a time, and then recorded lot by lot, so that oth
 can use the book in between. If it's interrupted, what was recorded stays; run the
 same command again to finish: rows that are there already change nothing. strike last
 can't cancel over 100000 rows: make a backup first.`
-	f := cmd.Flags()
-	f.StringVar(&from, "from", "", "CSV or XLSX `FILE` of weights; - for standard input")
-	f.StringVar(&sheet, "sheet", "", "with --from: `NAME` of the workbook's sheet (default: its first)")
-	f.BoolVar(&q.Sure, "sure", false, "record it although it looks wrong")
-	f.StringVar(&q.Note, "note", "", "`TEXT` to save with it")
+	fl := cmd.Flags()
+	fl.StringVar(&from, "from", "", "CSV or XLSX `FILE` of weights; - for standard input")
+	f.MapFlag(fl, "with --from: ")
+	f.UnitFlag(fl, "with --from: ")
+	f.Add(fl, "with --from: ")
+	fl.BoolVar(&q.Sure, "sure", false, "record it although it looks wrong")
+	fl.StringVar(&q.Note, "note", "", "`TEXT` to save with it")
 	return c.CompletesArgs(cmd, func(s *app.Session, nth int, word string) []string {
 		if nth%2 == 1 {
 			return nil
@@ -66,12 +72,14 @@ can't cancel over 100000 rows: make a backup first.`
 }
 
 // weighArgs refuses a command line that isn't pairs of tag and weight, or a file.
-func weighArgs(args []string, from, sheet string) error {
+func weighArgs(args []string, from string, f console.TableFlags) error {
 	switch {
 	case from != "" && len(args) > 0:
 		return console.Usagef("give weights on the command line or with --from, not both")
-	case from == "" && sheet != "":
+	case from == "" && f.Sheet != "":
 		return console.Usagef("--sheet goes with --from and an XLSX workbook")
+	case from == "" && (f.Map+f.Mapping+f.Unit != "" || f.Try):
+		return console.Usagef("--map, --mapping, --unit and --dry-run go with --from")
 	case from == "" && len(args) < 2:
 		return console.Usagef("weigh needs a tag and a weight, like: rindkeep weigh 261120A-03 1942")
 	case from == "" && len(args)%2 == 1:
@@ -97,39 +105,45 @@ func unitsJoined(args []string) []string {
 }
 
 // weighTable records a table of weights.
-func weighTable(c *console.Console, q drying.Weights, file, sheet string) error {
-	in, err := c.OpenTable(file, file, sheet)
+func weighTable(c *console.Console, q drying.Weights, file string, f *console.TableFlags) error {
+	given, err := f.Given(store.OfWeights)
 	if err != nil {
 		return err
 	}
-	defer in.Close()
-	rows, err := intake.OpenWeights(in)
-	if err != nil {
-		return app.About(file, intake.In(file, err))
-	}
-	p := console.Pace{C: c, Of: "weights", Note: words.InParts}
-	t := drying.Table{Name: file, Rows: rows, Tell: p.Tell}
-	if st, err := os.Stat(file); err == nil && file != "-" && st.Mode().IsRegular() {
-		t.Size = st.Size()
-	}
-	d, err := drying.WeighTable(c.Ctx, c.App, c.Caller(), q, t)
-	p.End()
-	var u drying.Unfinished
-	if errors.As(err, &u) && u.Loaded.Recorded > 0 {
-		c.Committed = true
-		c.Note("%s of %s were recorded before that; run the same command again to go on",
-			text.Count(u.Loaded.Recorded, "weight"), text.Count(u.Loaded.Wheels, "wheel"))
-	}
-	var bad intake.Problems
-	if errors.As(err, &bad) {
-		return c.Problems(file, bad)
-	}
-	return weighed(c, d, err, true)
+	return c.Tabled(given, console.Table{File: file, Flags: f, Take: func(m store.Mapping, try bool) (func() error, error) {
+		in, err := c.OpenTable(file, file, f.Sheet)
+		if err != nil {
+			return nil, err
+		}
+		defer in.Close()
+		rows, err := intake.OpenWeights(in, intake.How{Columns: m.Columns, Unit: m.Unit})
+		if err != nil {
+			return nil, app.About(file, intake.In(file, err))
+		}
+		p := console.Pace{C: c, Of: "weights", Note: words.InParts}
+		t := drying.Table{Name: file, Rows: rows, Tell: p.Tell}
+		if st, err := os.Stat(file); err == nil && file != "-" && st.Mode().IsRegular() {
+			t.Size = st.Size()
+		}
+		q.Try = try
+		d, err := drying.WeighTable(c.Ctx, c.App, c.Caller(), q, t)
+		p.End()
+		var u drying.Unfinished
+		if errors.As(err, &u) && u.Loaded.Recorded > 0 {
+			c.Committed = true
+			c.Note("%s of %s were recorded before that, wheel by wheel; run the same command again to go on",
+				text.Count(u.Loaded.Recorded, "weight"), text.Count(u.Loaded.Wheels, "wheel"))
+		}
+		return func() error { return weighed(c, d, err, true) }, err
+	}})
 }
 
 // weighed prints what weights came to; total sums them up.
 func weighed(c *console.Console, d app.Did[drying.Weighed], err error, total bool) error {
-	r, done, err := console.Saved(c, d, err)
+	r, done := d.Result, false
+	if err != nil || !r.Try {
+		r, done, err = console.Saved(c, d, err)
+	}
 	switch {
 	case done || err != nil:
 		return err
@@ -153,6 +167,8 @@ func weighed(c *console.Console, d app.Did[drying.Weighed], err error, total boo
 	}
 	c.Cautions(r.Cautions)
 	switch {
+	case r.Try:
+		c.Note("nothing was recorded")
 	case r.Recorded == 0:
 	case r.Load != nil:
 		c.Next("wrong? strike last can't cancel a load: %s", words.UndoLoad)

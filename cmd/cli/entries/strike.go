@@ -2,7 +2,6 @@
 package entries
 
 import (
-	"bufio"
 	"fmt"
 	"strings"
 
@@ -59,9 +58,7 @@ func meansLast(c *console.Console) (string, error) {
 	for _, l := range entryLines(c, last.Entries) {
 		fmt.Fprintf(c.Env.Err, "  %s\n", l)
 	}
-	fmt.Fprint(c.Env.Err, "Cancel it? Type yes or no: ")
-	line := bufio.NewScanner(c.Env.In)
-	if line.Scan() && strings.EqualFold(strings.TrimSpace(line.Text()), "yes") {
+	if c.Yes("Cancel it?") {
 		return last.ID, nil
 	}
 	if err := c.Ctx.Err(); err != nil {

@@ -1,8 +1,6 @@
 package makes
 
 import (
-	"errors"
-
 	"github.com/spf13/cobra"
 
 	"rindkeep/cmd/app"
@@ -11,6 +9,7 @@ import (
 	"rindkeep/cmd/cli/console"
 	"rindkeep/cmd/intake"
 	"rindkeep/cmd/text"
+	"rindkeep/store"
 )
 
 func sampleCmd(c *console.Console) *cobra.Command {
@@ -69,49 +68,69 @@ func resulted(c *console.Console, d makes.Resulted) {
 }
 
 func resultsCmd(c *console.Console) *cobra.Command {
-	var from, sheet string
+	var f console.TableFlags
+	var from string
 	cmd := c.Cmd("results", "Enter a laboratory's table of results, CSV or XLSX", `
 rindkeep make results --from results.csv       columns: sample, test, result; lot, date, report, note
-rindkeep make results --from results.xlsx --sheet July`, console.NoArgs, func(*cobra.Command, []string) error {
-		if from == "" {
-			return console.At("--from", console.Usagef("--from is missing: name the table, or - for standard input"))
-		}
-		q, err := readResults(c, from, sheet)
-		if err != nil {
-			return err
-		}
-		did, err := makes.EnterResults(c.Ctx, c.App, c.Caller(), q)
-		var bad intake.Problems
-		if errors.As(err, &bad) {
-			return c.Problems(from, bad)
-		}
-		return console.Done(c, did, err, func(c *console.Console, d makes.ResultsEntered) {
-			for _, r := range d.Results {
-				resulted(c, r)
+rindkeep make results --from results.xlsx --sheet July
+rindkeep make results --from results.csv --map="sample=Ref, result=Value" --dry-run
+rindkeep make results --from results.csv --mapping "North Lab"   as a table was read before`,
+		console.NoArgs, func(*cobra.Command, []string) error {
+			if from == "" {
+				return console.At("--from", console.Usagef("--from is missing: name the table, or - for standard input"))
 			}
-			c.Print("%s: %d entered, %d known already\n", text.Count(d.Rows, "result"), d.Entered, d.Known)
-			if d.Entered > 0 {
-				c.Next("wrong? rindkeep strike last --why TEXT")
+			given, err := f.Given(store.OfResults)
+			if err != nil {
+				return err
 			}
+			return c.Tabled(given, console.Table{File: from, Flags: &f,
+				Take: func(m store.Mapping, try bool) (func() error, error) {
+					q, err := readResults(c, from, f.Sheet, m)
+					if err != nil {
+						return nil, err
+					}
+					q.Try = try
+					d, err := makes.EnterResults(c.Ctx, c.App, c.Caller(), q)
+					return func() error { return console.Done(c, d, err, enteredAll) }, err
+				}})
 		})
-	})
-	cmd.Flags().StringVar(&from, "from", "", "the table: `FILE`, or - for standard input")
-	cmd.Flags().StringVar(&sheet, "sheet", "", "`NAME` of the workbook's sheet (default: its first)")
+	fl := cmd.Flags()
+	fl.StringVar(&from, "from", "", "the table: `FILE`, or - for standard input")
+	f.MapFlag(fl, "")
+	f.Add(fl, "")
 	return cmd
 }
 
+// enteredAll shows what came of a table of results, or would come of it.
+func enteredAll(c *console.Console, d makes.ResultsEntered) {
+	for _, r := range d.Results {
+		resulted(c, r)
+	}
+	entered := "entered"
+	if d.Try {
+		entered = "would be entered"
+	}
+	c.Print("%s: %d %s, %d known already\n", text.Count(d.Rows, "result"), d.Entered, entered, d.Known)
+	switch {
+	case d.Try:
+		c.Note("nothing was recorded")
+	case d.Entered > 0:
+		c.Next("wrong? rindkeep strike last --why TEXT")
+	}
+}
+
 // readResults reads the table; one without a good row is refused as a whole.
-func readResults(c *console.Console, from, sheet string) (q makes.Results, err error) {
+func readResults(c *console.Console, from, sheet string, m store.Mapping) (q makes.Results, err error) {
 	in, err := c.OpenTable(from, from, sheet)
 	if err != nil {
 		return q, err
 	}
 	defer in.Close()
-	if q.Rows, q.Bad, err = intake.Results(in); err != nil {
+	if q.Rows, q.Bad, err = intake.Results(in, intake.How{Columns: m.Columns}); err != nil {
 		return q, app.About(from, intake.In(from, err))
 	}
 	if len(q.Rows) == 0 {
-		return q, c.Problems(from, q.Bad)
+		return q, intake.Problems(q.Bad)
 	}
 	return q, nil
 }

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -16,13 +17,15 @@ import (
 	"rindkeep/cmd/cli/console"
 	"rindkeep/cmd/intake"
 	"rindkeep/cmd/text"
+	"rindkeep/store"
 )
 
 // importFlags say how a logger writes its file.
 type importFlags struct {
-	zone, form, unit, sheet, mapping, sensor string
+	console.TableFlags
 
-	sure, try bool
+	zone, form, sensor string
+	sure               bool
 }
 
 func importCmd(c *console.Console) *cobra.Command {
@@ -32,60 +35,51 @@ rindkeep air import cellar logger.csv
 rindkeep air import cellar logger.csv --time-format dmy --zone UTC
 rindkeep air import fridge - --unit F < logger.csv
 rindkeep air import cellar logger.csv --map="temperature=Probe 2,humidity=RH 2" --dry-run
-rindkeep air import cellar bare.csv --map=time=A,temperature=B,humidity=C   no headings`,
+rindkeep air import cellar bare.csv --map=time=A,temperature=B,humidity=C   no headings
+rindkeep air import cellar march.csv --mapping "cellar logger"     as its file was read before`,
 		console.Exactly("ROOM", "FILE"), func(_ *cobra.Command, args []string) error {
-			o, err := f.options()
-			if err != nil {
-				return err
-			}
-			return importAir(c, args[0], args[1], f, o)
+			return importAir(c, args[0], args[1], &f)
 		})
 	fl := cmd.Flags()
 	fl.StringVar(&f.zone, "zone", "", "IANA `ZONE` of the file's times (default: the book's)")
-	fl.StringVar(&f.sheet, "sheet", "", "`NAME` of the workbook's sheet (default: its first)")
 	fl.StringVar(&f.form, "time-format", "auto", "order of its dates: `auto|ymd|dmy|mdy|unix`")
-	fl.StringVar(&f.mapping, "map", "", "its columns, `FIELD=HEADING,..`; a letter where it has no headings")
+	f.MapFlag(fl, "")
+	f.Add(fl, "")
 	fl.StringVar(&f.sensor, "sensor", "", "`NAME` of the sensor, where its rows are of several")
-	fl.BoolVar(&f.try, "dry-run", false, "show what would be recorded, and record nothing")
 	fl.BoolVar(&f.sure, "sure", false, "load it although readings look wrong")
-	fl.StringVar(&f.unit, "unit", "", "unit of its temperatures: `C|F` (default: as its heading says)")
+	fl.StringVar(&f.Unit, "unit", "", "unit of its temperatures: `C|F` (default: as its heading says)")
 	return c.CompletesArgs(cmd, roomNames)
 }
 
-func (f importFlags) options() (intake.AirOptions, error) {
-	o := intake.AirOptions{Form: f.form}
+// given is what the flags say of the file.
+func (f *importFlags) given() (store.Mapping, error) {
+	unit := strings.ToUpper(f.Unit)
+	if unit != "" && unit != "C" && unit != "F" {
+		return store.Mapping{}, console.At("--unit", console.Usagef("no unit %q; give C or F", console.SafeWord(f.Unit)))
+	}
+	named := f.TableFlags
+	named.Unit = ""
+	m, err := named.Given(store.OfAir)
+	m.Unit, m.Sensor, m.Zone = unit, f.sensor, f.zone
 	switch f.form {
-	case "auto", "ymd", "dmy", "mdy", "unix":
+	case "auto":
+	case "ymd", "dmy", "mdy", "unix":
+		m.Dates = f.form
 	default:
-		return o, console.At("--time-format",
+		return m, console.At("--time-format",
 			console.Usagef("no time format %q; give auto, ymd, dmy, mdy or unix", console.SafeWord(f.form)))
 	}
-	switch f.unit {
-	case "", "C", "F":
-		o.Unit = f.unit
-	case "c":
-		o.Unit = "C"
-	case "f":
-		o.Unit = "F"
-	default:
-		return o, console.At("--unit", console.Usagef("no unit %q; give C or F", console.SafeWord(f.unit)))
+	if _, lerr := time.LoadLocation(f.zone); lerr != nil || f.zone == "Local" {
+		return m, app.Misuse("zone", app.NoSuchZone{Zone: f.zone})
 	}
-	var err error
-	if o.Columns, err = intake.AirMapping(f.mapping); err != nil {
-		return o, app.Misread("map", err)
-	}
-	o.Sensor = f.sensor
-	if f.zone != "" {
-		loc, err := time.LoadLocation(f.zone)
-		if err != nil || f.zone == "Local" {
-			return o, app.Misuse("zone", app.NoSuchZone{Zone: f.zone})
-		}
-		o.Loc = loc
-	}
-	return o, nil
+	return m, err
 }
 
-func importAir(c *console.Console, room, file string, f importFlags, o intake.AirOptions) error {
+func importAir(c *console.Console, room, file string, f *importFlags) error {
+	given, err := f.given()
+	if err != nil {
+		return err
+	}
 	path := file
 	if file == "-" { // it is read twice
 		tmp, err := spooled(c)
@@ -95,22 +89,37 @@ func importAir(c *console.Console, room, file string, f importFlags, o intake.Ai
 		defer os.Remove(tmp)
 		path = tmp
 	}
+	return c.Tabled(given, console.Table{File: file, Flags: &f.TableFlags,
+		Take: func(m store.Mapping, try bool) (func() error, error) { return takeAir(c, room, file, path, f, m, try) }})
+}
+
+// takeAir loads the file as the mapping says.
+func takeAir(
+	c *console.Console, room, file, path string, f *importFlags, m store.Mapping, try bool,
+) (func() error, error) {
+	o := intake.AirOptions{Form: cmp.Or(m.Dates, "auto"), Unit: m.Unit, Columns: m.Columns, Sensor: m.Sensor}
+	if m.Zone != "" {
+		var err error
+		if o.Loc, err = time.LoadLocation(m.Zone); err != nil {
+			return nil, app.Misuse("zone", app.NoSuchZone{Zone: m.Zone})
+		}
+	}
 	var rep intake.AirReport
 	row := 0
-	got, err := rooms.ImportAir(c.Ctx, c.App, c.Caller(), room, f.sure, f.try,
+	got, err := rooms.ImportAir(c.Ctx, c.App, c.Caller(), room, f.sure, try,
 		func(zone *time.Location, each func(cave.Reading) error) error {
 			if o.Loc == nil {
 				o.Loc = zone
 			}
 			if o.Form == "auto" {
-				in, err := c.OpenTable(path, file, f.sheet)
+				in, err := c.OpenTable(path, file, f.Sheet)
 				if err != nil {
 					return err
 				}
 				o.Form = cmp.Or(intake.AirOrder(in, o), o.Form)
 				in.Close()
 			}
-			in, err := c.OpenTable(path, file, f.sheet)
+			in, err := c.OpenTable(path, file, f.Sheet)
 			if err != nil {
 				return err
 			}
@@ -127,7 +136,7 @@ func importAir(c *console.Console, room, file string, f importFlags, o intake.Ai
 				return app.About(file, err)
 			}
 			if len(bad) > 0 {
-				return c.Problems(file, bad)
+				return intake.Problems(bad)
 			}
 			return nil
 		})
@@ -135,12 +144,12 @@ func importAir(c *console.Console, room, file string, f importFlags, o intake.Ai
 		switch r := app.AsRefusal(err); r.Why.(type) {
 		case rooms.OddReading, rooms.FutureReading:
 			r.Why = intake.Problem{File: file, Line: row, Why: r.Why}
-			return r.Of(fmt.Sprintf("%s:%d", file, row))
+			return nil, r.Of(fmt.Sprintf("%s:%d", file, row))
 		}
-		return err
+		return nil, err
 	}
-	c.Committed = !f.try
-	return showImported(c, got, rep, o.Loc)
+	c.Committed = c.Committed || !try
+	return func() error { return showImported(c, got, rep, o.Loc) }, nil
 }
 
 // spooled copies standard input to a file.

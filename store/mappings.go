@@ -1,0 +1,127 @@
+package store
+
+import (
+	"reflect"
+	"slices"
+	"strings"
+	"time"
+
+	"github.com/google/uuid"
+
+	"rindkeep/cave"
+	"rindkeep/cave/reason"
+	"rindkeep/wheel"
+)
+
+// bMappings holds how tables that people bring are read: lower-cased name -> JSON. Older
+// books have none.
+const bMappings = "mappings"
+
+// What a table is about.
+const (
+	OfWheels  = "wheels"
+	OfWeights = "weights"
+	OfAir     = "air"
+	OfResults = "results"
+)
+
+var mappingSorts = []string{OfWheels, OfWeights, OfAir, OfResults}
+
+// Mapping says how tables of one origin are read, where their headings don't say it. What
+// they say, it leaves out.
+type Mapping struct {
+	ID      uuid.UUID         `json:"id"`
+	Name    string            `json:"name"`
+	Of      string            `json:"of"`                // OfWheels, OfWeights, OfAir or OfResults
+	Columns map[string]string `json:"columns,omitempty"` // field -> heading, or the column's letter
+	Kinds   map[string]string `json:"kinds,omitempty"`   // the table's word for a kind, in lower case -> variety
+	Unit    string            `json:"unit,omitempty"`    // of bare weights: g, kg, lb, oz; of temperatures: C, F
+	Dates   string            `json:"dates,omitempty"`   // a logger's: ymd, dmy, mdy, unix
+	Zone    string            `json:"zone,omitempty"`    // IANA, of a logger's times
+	Sensor  string            `json:"sensor,omitempty"`  // of several, the one meant
+	Written time.Time         `json:"written"`
+	By      string            `json:"by,omitempty"`
+}
+
+// Check says what is wrong with the mapping.
+func (m Mapping) Check() error {
+	if err := cave.CheckName("mapping", m.Name); err != nil {
+		return err
+	}
+	if !slices.Contains(mappingSorts, m.Of) {
+		return because{reason.Unknown{What: "sort", Word: short(m.Of), Known: strings.Join(mappingSorts, ", ")}}
+	}
+	words := []string{m.Unit, m.Dates, m.Zone, m.Sensor}
+	for _, list := range []map[string]string{m.Columns, m.Kinds} {
+		for k, v := range list {
+			words = append(words, k, v)
+		}
+	}
+	for _, w := range words {
+		if err := wheel.CheckNote(w); err != nil {
+			return err
+		}
+	}
+	if m.By != "" {
+		return cave.CheckName("person", m.By)
+	}
+	return nil
+}
+
+func (m Mapping) key() []byte { return fold(m.Name) }
+
+// PutMapping adds a mapping, or puts it in the place of the one of that name, in any case.
+// written is false where the book has it so already.
+func (t *WriteTx) PutMapping(m Mapping) (written bool, err error) {
+	m.Written = milli(m.Written)
+	switch err := m.Check(); {
+	case err != nil:
+		return false, Refused{Cause: err}
+	case m.ID == uuid.Nil:
+		return false, refuse(m.Name, reason.Missing{What: "id"})
+	case m.Written.Before(epoch):
+		return false, refuse(m.Name, Before1970)
+	}
+	old, ok, err := recordOf[Mapping](t.ReadTx, bMappings, m.key(), "mapping")
+	if err != nil {
+		return false, err
+	}
+	if ok {
+		m.ID = old.ID
+		same := m
+		same.Written, same.By = old.Written, old.By
+		if reflect.DeepEqual(same, old) {
+			return false, nil
+		}
+	}
+	return putRecord(t, bMappings, m.key(), m)
+}
+
+// Mapping gives a mapping by name, in any case. The error may be a NotFound with names that
+// may have been meant.
+func (t *ReadTx) Mapping(name string) (Mapping, error) {
+	m, ok, err := recordOf[Mapping](t, bMappings, fold(name), "mapping")
+	if ok || err != nil {
+		return m, err
+	}
+	all, err := t.Mappings()
+	names := make([]string, len(all))
+	for i, x := range all {
+		names[i] = x.Name
+	}
+	if err != nil {
+		return m, err
+	}
+	return m, NotFound{Thing: "mapping", Name: name, Near: Nearest(name, names)}
+}
+
+// Mappings lists the mappings by name.
+func (t *ReadTx) Mappings() ([]Mapping, error) {
+	return gather(recordsOf[Mapping](t, bMappings, "mapping"))
+}
+
+// importMapping takes a mapping as it was written.
+func importMapping(t *WriteTx, m Mapping) error {
+	_, err := t.PutMapping(m)
+	return err
+}
