@@ -331,8 +331,8 @@ func (t *WriteTx) endLink() error {
 
 // chainOrder is the order in which facts that are there already are chained.
 var chainOrder = []string{
-	bBook, bRooms, bPlans, bVarieties, bLaws, bFollows, bReleasers, bLimits, bSites, bMappings, bCustomers, bMakes, bWheels,
-	bPhotos, bEntries, bAir,
+	bBook, bRooms, bPlans, bVarieties, bLaws, bFollows, bReleasers, bLimits, bSites, bMappings, bCustomers,
+	bMakes, bWheels, bPhotos, bEntries, bAir,
 }
 
 // chainAll begins the chain over every fact in the book, in links of the kind.

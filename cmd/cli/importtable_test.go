@@ -159,7 +159,8 @@ func TestATableOfWheelsIsRefusedWholeWithEveryReason(t *testing.T) {
 	same(t, "the book after tables that were refused", w.must("book export -"), before)
 	w.want(exitUsage, `go with --map`, "book", "import", table(""), "--dry-run")
 	w.want(exitUsage, `there is no field "colour"; there are tag`, "book", "import", table(""), "--map=colour=red")
-	w.want(exitRefused, `no column for the wheel.s tag; head it tag, or name it with --map="tag=HEADING" \(the headings are lot\)`, "book", "import", w.file("u.csv", "lot\nA\n"), "--map")
+	w.want(exitRefused, `no column for the wheel.s tag; head it tag, or name it with --map="tag=HEADING" \(.* are lot\)`,
+		"book", "import", w.file("u.csv", "lot\nA\n"), "--map")
 	for _, h := range hostile[:13] {
 		quoted := `"` + strings.ReplaceAll(h.word, `"`, `""`) + `"`
 		for i := range 8 {

@@ -105,10 +105,10 @@ func TestADryRunOfALoadChecksEveryRowAndRecordsNothing(t *testing.T) {
 	w := shelf(t, 3)
 	loadsFrom(t, 5)
 	before := w.must("book export -")
-	if got := w.must("weigh --dry-run --from " + w.file("w.csv", weights(3, 4))); got != "checked 12 weights: nothing is wrong with them\n" {
-		t.Error(got)
-	}
-	w.want(exitRefused, "line 14", "weigh", "--dry-run", "--from", w.file("w.csv", weights(3, 4)+"big-01,heavy,2026-11-24\n"))
+	same(t, "a dry run", w.must("weigh --dry-run --from "+w.file("w.csv", weights(3, 4))),
+		"checked 12 weights: nothing is wrong with them\n")
+	w.want(exitRefused, "line 14", "weigh", "--dry-run", "--from",
+		w.file("w.csv", weights(3, 4)+"big-01,heavy,2026-11-24\n"))
 	same(t, "the book after them", w.must("book export -"), before)
 }
 

@@ -284,7 +284,8 @@ book already
 		"--map", "--sheet", "Attic")
 	w.want(exitRefused, `is a workbook, not an export\nhint: add --map`, "book", "import", file, "--book",
 		filepath.Join(w.dir, "new.book"))
-	w.want(exitUsage, `--sheet, --kinds, --unit, --dry-run and --sure go with --map`, "book", "import", file, "--sheet", "Cellar")
+	w.want(exitUsage, `--sheet, --kinds, --unit, --dry-run and --sure go with --map`,
+		"book", "import", file, "--sheet", "Cellar")
 	w.want(exitRefused, `--map="weight=HEADING"`, "book", "import", w.saved("two.xlsx", func(f *excelize.File) error {
 		return f.SetSheetRow("Sheet1", "A1", &[]any{"tag", "weight", "kg"})
 	}), "--map")

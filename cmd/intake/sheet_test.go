@@ -77,7 +77,8 @@ func TestASheetIsReadAsTextIsAndNamesItsCells(t *testing.T) {
 	for _, c := range []struct{ name, text, want string }{
 		{"no rows", "", " (): no-rows"},
 		{"no tags", "\n\nlot|weight\nA|2000", "row 3 (): no-column {Field:tag Heading: Has:[lot weight]}"},
-		{"two weights", "\ntag|weight|gross", `cell C2 (): two-columns {Field:weight Heading:gross Mapped:true First:weight}`},
+		{"two weights", "\ntag|weight|gross",
+			`cell C2 (): two-columns {Field:weight Heading:gross Mapped:true First:weight}`},
 	} {
 		if _, _, err := Wheels(sheetOf(c.text), How{}); err == nil || err.Error() != c.want {
 			t.Errorf("%s: %v, want %s", c.name, err, c.want)

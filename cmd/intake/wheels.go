@@ -71,7 +71,8 @@ var wheelWords = vocabulary(common, map[string]string{
 		"date_fabrication date_de_fabrication hergestellt hergestellt_am herstelldatum herstellungsdatum produktionsdatum " +
 		"prodotto prodotto_il data_produzione data_di_produzione fecha_elaboracion fecha_de_elaboracion elaborado " +
 		"fecha_de_produccion",
-	"variety": "variety kind type cheese_type style recipe sorte kasesorte kaesesorte kasetyp kaesetyp art variete sorte_de_fromage tipo " +
+	"variety": "variety kind type cheese_type style recipe sorte kasesorte kaesesorte kasetyp kaesetyp art" +
+		" variete sorte_de_fromage tipo " +
 		"varieta tipo_di_formaggio variedad tipo_de_queso",
 	"place": "place location shelf position room where lieu emplacement etagere cave ort lagerort platz regal keller " +
 		"luogo scaffale cantina posizione lugar ubicacion estante cava",

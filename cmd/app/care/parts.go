@@ -37,7 +37,8 @@ func ImportWheels(ctx context.Context, a *app.App, c app.Caller, q Wheels) (app.
 		c.ID = "" // the rows tell what was recorded, whatever the ID
 	}
 	t := &taking{
-		kinds: q.Kinds, unused: q.Table.Unused, bad: slices.Clone(q.Bad), tags: map[string]bool{}, lots: map[string]*lotTaken{},
+		kinds: q.Kinds, unused: q.Table.Unused, bad: slices.Clone(q.Bad),
+		tags: map[string]bool{}, lots: map[string]*lotTaken{},
 		tell: q.Tell,
 		out: Taken{
 			Schema: app.Schema("book-import-table"), Try: q.Try, Rows: len(q.Table.Rows),

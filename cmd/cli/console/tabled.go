@@ -32,7 +32,8 @@ const ByHeading = "by heading"
 
 // Add adds the flags that every table has; with says what they go with, like "with --from: ".
 func (f *TableFlags) Add(fl *pflag.FlagSet, with string) {
-	fl.StringVar(&f.Mapping, "mapping", "", with+"`NAME` of a mapping in the book; what --map and answers add is kept in it")
+	fl.StringVar(&f.Mapping, "mapping", "",
+		with+"`NAME` of a mapping in the book; what --map and answers add is kept in it")
 	fl.StringVar(&f.Sheet, "sheet", "", with+"`NAME` of the workbook's sheet (default: its first)")
 	fl.BoolVar(&f.Try, "dry-run", false, with+"show what would be recorded, and record nothing")
 }

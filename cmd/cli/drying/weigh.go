@@ -110,7 +110,7 @@ func weighTable(c *console.Console, q drying.Weights, file string, f *console.Ta
 	if err != nil {
 		return err
 	}
-	return c.Tabled(given, console.Table{File: file, Flags: f, Take: func(m store.Mapping, try bool) (func() error, error) {
+	take := func(m store.Mapping, try bool) (func() error, error) {
 		in, err := c.OpenTable(file, file, f.Sheet)
 		if err != nil {
 			return nil, err
@@ -135,7 +135,8 @@ func weighTable(c *console.Console, q drying.Weights, file string, f *console.Ta
 				text.Count(u.Loaded.Recorded, "weight"), text.Count(u.Loaded.Wheels, "wheel"))
 		}
 		return func() error { return weighed(c, d, err, true) }, err
-	}})
+	}
+	return c.Tabled(given, console.Table{File: file, Flags: f, Take: take})
 }
 
 // weighed prints what weights came to; total sums them up.
