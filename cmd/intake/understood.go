@@ -38,11 +38,11 @@ func Understood(in io.Reader, k Kind, named map[string]string) ([]Heading, error
 	case OfAir:
 		err = t.airHeading(&AirOptions{Columns: named})
 	case OfWheels:
-		head, _, err = t.headings(wheelWords, named, "tag")
+		head, _, err = t.headings(wheelWords, &How{Columns: named}, "tag")
 	case OfWeights:
-		head, _, err = t.headings(weightWords, named, "tag", "weight")
+		head, _, err = t.headings(weightWords, &How{Columns: named}, "tag", "weight")
 	default:
-		head, _, err = t.headings(labWords, named, "sample", "result")
+		head, _, err = t.headings(labWords, &How{Columns: named}, "sample", "result")
 	}
 	if err != nil || len(t.columns) == 0 {
 		return nil, err

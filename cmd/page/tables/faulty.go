@@ -5,8 +5,8 @@ import (
 	"fmt"
 
 	"rindkeep/cmd/app"
-	"rindkeep/cmd/app/care"
 	"rindkeep/cmd/app/library"
+	"rindkeep/cmd/app/tables"
 	"rindkeep/cmd/intake"
 	"rindkeep/store"
 )
@@ -61,7 +61,7 @@ func (f *Faulty) ask(t *taking, p intake.Problem) {
 	}
 	var q Question
 	switch w := why.(type) {
-	case care.NoKind:
+	case tables.NoKind:
 		q = Question{Name: "kinds." + w.Word, Words: "“" + w.Word + "” is", Value: w.Near}
 		d, _ := library.Varieties(t.ctx, t.app, t.caller)
 		for _, v := range d.Varieties {
@@ -72,6 +72,10 @@ func (f *Faulty) ask(t *taking, p intake.Problem) {
 	case intake.TwoSensors:
 		q = Question{Name: "sensor", Words: "the sensor in this room is", Options: [][2]string{
 			{w.First, w.First}, {w.Second, w.Second},
+		}}
+	case intake.NeedsUnit:
+		q = Question{Name: "unit", Words: "its weights are in", Options: [][2]string{
+			{"kg", "kg"}, {"g", "g"}, {"lb", "lb"}, {"oz", "oz"},
 		}}
 	case intake.TempOutside:
 		q = Question{Name: "unit", Words: "its temperatures are in", Value: "F", Options: [][2]string{

@@ -38,7 +38,7 @@ type Request struct {
 	Kinds   map[string]string // what the table's words for kinds of cheese mean
 	Room    string            // of the air
 	Dates   string            // order of the air's dates: dmy, mdy; "": as they show
-	Unit    string            // of the air's temperatures: C, F; "": as the heading says
+	Unit    string            // of weights without one: kg, g, lb, oz; of the air: C, F; "": as the heading says
 	Sensor  string            // of several, the one meant
 	Sure    bool
 	Try     bool // only say what would come of it
@@ -112,6 +112,9 @@ type taking struct {
 	out    Answer
 }
 
+// how is what was said of the table beyond its headings.
+func (t *taking) how() intake.How { return intake.How{Columns: t.Columns, Unit: t.Unit} }
+
 // Take takes a table into the book, or says what would come of it. What is wrong with the
 // table is a Faulty.
 func Take(ctx context.Context, a *app.App, c app.Caller, p words.Printer, q Request) (Answer, error) {
@@ -175,7 +178,7 @@ func (t *taking) wheels() error {
 	for w, k := range t.Kinds {
 		q.Kinds[strings.ToLower(strings.TrimSpace(w))] = k
 	}
-	if q.Table, q.Bad, err = intake.Wheels(in, t.Columns); err != nil {
+	if q.Table, q.Bad, err = intake.Wheels(in, t.how()); err != nil {
 		return err
 	}
 	if len(q.Table.Rows) == 0 && len(q.Bad) > 0 {
@@ -228,7 +231,7 @@ func (t *taking) weights() error {
 	if err != nil {
 		return err
 	}
-	rows, err := intake.OpenWeights(in)
+	rows, err := intake.OpenWeights(in, t.how())
 	if err != nil {
 		return err
 	}
@@ -300,7 +303,7 @@ func (t *taking) results() error {
 		return err
 	}
 	q := makes.Results{Try: t.Try}
-	if q.Rows, q.Bad, err = intake.Results(in); err != nil {
+	if q.Rows, q.Bad, err = intake.Results(in, t.how()); err != nil {
 		return err
 	}
 	if len(q.Rows) == 0 {
