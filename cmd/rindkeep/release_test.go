@@ -23,19 +23,24 @@ import (
 // program with its version, man pages, completions and packages. It needs goreleaser, and is run by
 // go test -tags release.
 func TestARelease(t *testing.T) {
-	config, err := os.ReadFile(filepath.Join(repo, ".goreleaser.yaml"))
-	if err != nil {
-		t.Fatal(err)
-	}
+	clone := filepath.Join(t.TempDir(), "rindkeep")
 	run := func(name string, args ...string) string {
 		t.Helper()
 		cmd := exec.Command(name, args...)
-		cmd.Dir, cmd.Env = repo, append(os.Environ(), "TZ=UTC")
+		cmd.Dir, cmd.Env = clone, append(os.Environ(), "TZ=UTC")
 		out, err := cmd.CombinedOutput()
 		if err != nil {
 			t.Fatalf("%s %s: %v\n%s", name, strings.Join(args, " "), err, out)
 		}
 		return string(out)
+	}
+	// Go stamps no commit in a second working tree of a repository.
+	if out, err := exec.Command("git", "clone", "--quiet", repo, clone).CombinedOutput(); err != nil {
+		t.Fatalf("git clone: %v\n%s", err, out)
+	}
+	config, err := os.ReadFile(filepath.Join(clone, ".goreleaser.yaml"))
+	if err != nil {
+		t.Fatal(err)
 	}
 	run("goreleaser", "check")
 
@@ -48,8 +53,7 @@ func TestARelease(t *testing.T) {
 		}
 		one = line.ReplaceAllString(one, "${1}["+only+"]")
 	}
-	dist := filepath.Join(t.TempDir(), "dist")
-	one = strings.Replace(one, "dist: .release/dist", "dist: "+dist, 1)
+	dist := filepath.Join(clone, ".release", "dist")
 	file := filepath.Join(t.TempDir(), "one.yaml")
 	if err := os.WriteFile(file, []byte(one), 0o600); err != nil {
 		t.Fatal(err)
