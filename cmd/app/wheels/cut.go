@@ -18,6 +18,7 @@ type Taken struct {
 	Removed quantity.Grams // weight of what was taken
 	Note    string
 	Sure    bool
+	Lifts   bool // asked again whether it's cut despite a safety hold; Sure says so too
 }
 
 // Core records a core taken with a trier.
@@ -25,7 +26,8 @@ func Core(ctx context.Context, a *app.App, c app.Caller, q Taken) (app.Did[Recor
 	return take(ctx, a, c, q, wheel.Cored)
 }
 
-// Cut records that a piece was cut off or trimmed, and stays.
+// Cut records that a piece was cut off or trimmed. One is cut off a wheel that's held for
+// safety only by somebody who may release it, as with Lose: nobody knows where it goes.
 func Cut(ctx context.Context, a *app.App, c app.Caller, q Taken) (app.Did[Recorded], error) {
 	return take(ctx, a, c, q, wheel.Cut)
 }
@@ -40,6 +42,9 @@ func take(ctx context.Context, a *app.App, c app.Caller, q Taken, k wheel.Kind) 
 	e := wheel.Entry{Kind: k, Before: q.Before, Weight: q.After, Removed: q.Removed, Note: q.Note}
 	return each(ctx, a, c, []string{q.Wheel}, e,
 		func(s *app.Session, _ *Recorded, st store.WheelState, e *wheel.Entry) error {
-			return s.Reweighed(st, *e, q.Sure)
+			if err := s.Reweighed(st, *e, q.Sure); err != nil || k != wheel.Cut {
+				return err
+			}
+			return s.MayDrop(app.Lift{Why: q.Note, Field: "note", Sure: q.Sure || q.Lifts}, st)
 		})
 }

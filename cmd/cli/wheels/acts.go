@@ -164,7 +164,10 @@ func takeCmd(c *console.Console, use, short, examples, what string,
 		if in.Err != nil {
 			return in.Err
 		}
-		did, err := act(c.Ctx, c.App, c.Caller(), q)
+		did, err := console.AskedAgain(c, func(yes bool) (app.Did[wheels.Recorded], error) {
+			q.Lifts = yes
+			return act(c.Ctx, c.App, c.Caller(), q)
+		})
 		return recorded(c, did, err)
 	})
 	f := cmd.Flags()
@@ -187,7 +190,9 @@ func cutCmd(c *console.Console) *cobra.Command {
 rindkeep wheel cut 261120A-03 --before 1890 --after 940`, "the piece", wheels.Cut)
 	cmd.Long = cmd.Short + `.
 
-Don't record a piece for a customer here as well: wheel send --part takes it off.`
+Don't record a piece for a customer here as well: wheel send --part takes it off. A wheel
+that is held for safety is cut only by somebody who may lift that hold, with a --note that
+says why; a sample for a laboratory is make sample, or wheel core.`
 	return cmd
 }
 
