@@ -24,6 +24,12 @@ func holdWords(p Printer, r reason.Reason) (string, bool) {
 			return fmt.Sprintf("%s has no hold of the kind %s", r.Wheel, r.Kind), true
 		}
 		return r.Wheel + " is not held", true
+	case wheels.OnlyByLaw:
+		return fmt.Sprintf("%s is held by law, and no release ends that: %s. What ends it: %s", r.Wheel,
+			strings.Join(p.All(r.Why), "; "), strings.Join(p.All(r.Ends), "; ")), true
+	case wheels.SendDespite:
+		return p.typed("who may lift safety holds can send it despite the law, once: rindkeep wheel send "+r.Wheel+
+			" --to NAME --override REASON", "who may lift safety holds can send it despite the law, with the reason"), true
 	case wheels.HeldBack:
 		return r.Wheel + " is held: " + strings.Join(p.All(r.Why), "; "), true
 	case wheels.LiftHold:

@@ -170,7 +170,7 @@ func (g heldGroups) add(st store.WheelState) error {
 			return err
 		}
 		for _, h := range c.LawHolds(g.s.Time) {
-			g.put(l, heldKey{why: h.Reason(), lot: l.Make.Lot, on: l.Make.Date, ends: g.lawEnds(l, h)}, Held{
+			g.put(l, heldKey{why: h.Reason(), lot: l.Make.Lot, on: l.Make.Date, ends: lawEnds(g.s.Today, l, h)}, Held{
 				Kind: string(ByLaw), Safety: true, By: strings.Join(h.By, ", "),
 			})
 		}
@@ -179,14 +179,14 @@ func (g heldGroups) add(st store.WheelState) error {
 }
 
 // lawEnds says what would end a hold by law.
-func (g heldGroups) lawEnds(l wheel.Life, h verdict.LawHold) reason.Reason {
+func lawEnds(today day.Date, l wheel.Life, h verdict.LawHold) reason.Reason {
 	if h.Rule.Missing {
 		return EndsByRule{l.Make.Lot}
 	}
 	if h.MilkUnknown() {
 		return EndsByMilk{l.Make.Lot}
 	}
-	return EndsByDays{g.s.Today + day.Date(math.Ceil(h.Left)), h.Unread > 0}
+	return EndsByDays{today + day.Date(math.Ceil(h.Left)), h.Unread > 0}
 }
 
 func (g heldGroups) put(l wheel.Life, key heldKey, h Held) {

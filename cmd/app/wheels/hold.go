@@ -5,9 +5,11 @@ import (
 	"slices"
 	"strings"
 
+	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
 	"rindkeep/store"
 	"rindkeep/wheel"
+	"rindkeep/wheel/verdict"
 )
 
 // Because asks to record something of wheels for a reason.
@@ -29,6 +31,18 @@ type NotHeld struct {
 	Kind  wheel.HoldKind `json:"kind"` // "": by any
 }
 
+// OnlyByLaw refuses to release a wheel that nobody holds but a law.
+type OnlyByLaw struct {
+	Wheel string      `json:"wheel"`
+	Why   reason.List `json:"why"`
+	Ends  reason.List `json:"ends"` // what ends them
+}
+
+// SendDespite is the remedy for OnlyByLaw.
+type SendDespite struct {
+	Wheel string `json:"wheel"`
+}
+
 // KindUnsaid notes that a hold without a kind is taken as one for safety.
 type KindUnsaid struct{}
 
@@ -37,9 +51,11 @@ type MaybeOther app.NowTagged
 
 // The codes.
 
-func (MaybeOther) Code() string { return "others-had-tag" }
-func (NotHeld) Code() string    { return "not-held" }
-func (KindUnsaid) Code() string { return "hold-kind-unsaid" }
+func (MaybeOther) Code() string  { return "others-had-tag" }
+func (NotHeld) Code() string     { return "not-held" }
+func (OnlyByLaw) Code() string   { return "held-only-by-law" }
+func (SendDespite) Code() string { return "send-despite-law" }
+func (KindUnsaid) Code() string  { return "hold-kind-unsaid" }
 
 // Hold holds wheels back: they may not leave.
 func Hold(ctx context.Context, a *app.App, c app.Caller, q Holds) (d app.Did[Recorded], err error) {
@@ -91,13 +107,26 @@ func Release(ctx context.Context, a *app.App, c app.Caller, q Holds) (d app.Did[
 			l := c.Life
 			hs := slices.DeleteFunc(slices.Clone(l.Holds), func(h wheel.Hold) bool { return kind != "" && h.Kind != kind })
 			if len(hs) == 0 {
-				return app.Refuse(NotHeld{st.Tag, kind}).Of(st.Tag)
+				return notHeld(s, c, kind)
 			}
 			e.Detail = wheel.ReleaseOf(hs).Detail()
 			return s.MayLift(app.Lift{
 				Of: st.Tag, Holds: app.SafetyHolds(hs), Why: q.Why, Field: "why", Sure: q.Sure, Knows: app.PeopleOf(l),
 			})
 		})
+}
+
+// notHeld refuses to release a wheel on which nobody put a hold of a kind.
+func notHeld(s *app.Session, c verdict.Case, kind wheel.HoldKind) error {
+	tag, law := c.Life.Tag, OnlyByLaw{Wheel: c.Life.Tag}
+	for _, h := range c.LawHolds(s.Time) {
+		law.Why = append(law.Why, h.Reason())
+		note(&law.Ends, lawEnds(s.Today, c.Life, h))
+	}
+	if kind != "" || len(law.Why) == 0 {
+		return app.Refuse(NotHeld{tag, kind}).Of(tag)
+	}
+	return app.Refuse(law, SendDespite{tag}).Of(tag)
 }
 
 // Lose records that wheels were lost: thrown out, eaten, broken. One that's held for
