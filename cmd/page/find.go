@@ -47,8 +47,8 @@ func foundPage(c *call) (View, error) {
 	if !b.Any() {
 		_, err := wheels.All(c.ctx, c.app, c.caller, wheels.Listed{What: []string{b.Find}})
 		if app.IsNotFound(err) {
-			status, said := c.s.refusal(c.r, err)
-			b.Refused, v.Status = &said, status
+			_, said := c.s.refusal(c.r, err) // a page that found nothing is still a page
+			b.Refused = &said
 		}
 	}
 	v.Body = b

@@ -274,8 +274,8 @@ for (const f of document.querySelectorAll("figure.touch")) import("./chart.js").
 // the name of each column beside the figure.
 const narrow = matchMedia("(max-width: 30rem)");
 function cards(table) {
+  if (!table || table.matches(".cards, .load") || table.querySelector("[colspan]")) return;
   const heads = [...table.querySelectorAll("thead th")].map((h) => h.textContent.trim());
-  if (table.matches(".cards, .load") || table.querySelector("[colspan]")) return;
   for (const r of table.querySelectorAll("tbody tr")) [...r.cells].forEach((c, i) => {
     if (c.tagName === "TH" || !c.childNodes.length) return;
     const words = element("span", "");
@@ -303,7 +303,7 @@ export function wideTable(box) {
   box.before(words);
   box.addEventListener("scroll", () => side(box), { passive: true });
   sides.observe(box);
-  sides.observe(box.firstElementChild);
+  if (box.firstElementChild) sides.observe(box.firstElementChild);
 }
 for (const box of document.querySelectorAll(".wide")) wideTable(box);
 
