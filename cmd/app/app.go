@@ -76,8 +76,10 @@ type Session struct {
 	picked []store.WheelState // instead of those that words name; nil: those
 	all    []store.WheelState // whom the act is about, where it takes several transactions
 
-	laws map[uuid.UUID]holdrule.Set // by make, as they are asked for
-	held map[lay]bool               // by law, as they are asked for
+	laws     map[uuid.UUID]holdrule.Set // by make, as they are asked for
+	held     map[lay]bool               // by law, as they are asked for
+	bought   map[string][]boughtLot     // by supplier and its lot code, as they are asked for
+	received map[string][]uuid.UUID     // makes by supplier and its lot code; nil: not read yet
 }
 
 // Did is what an act came to.

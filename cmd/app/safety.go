@@ -159,8 +159,8 @@ type safety struct {
 	people   []string
 }
 
-// Safety is the safety holds of a wheel that is here, set by hand or by a law, under
-// their keys.
+// Safety is the safety holds of a wheel that is here, set by hand or by a law, or those of
+// HoldsOfLot, under their keys.
 func (s *Session) Safety(id uuid.UUID) (map[string]reason.Reason, error) {
 	hs, err := s.safety(id)
 	out := map[string]reason.Reason{}
@@ -187,7 +187,11 @@ func (s *Session) safety(id uuid.UUID) (out []safety, err error) {
 		return nil, err
 	}
 	people := PeopleOf(l)
-	for _, h := range l.Holds {
+	others, err := s.HoldsOfLot(l)
+	if err != nil {
+		return nil, err
+	}
+	for _, h := range slices.Concat(l.Holds, others) {
 		if h.Kind.Safety() {
 			out = append(out, safety{l.Tag, HoldKey(h), h.Reason(), people})
 		}
@@ -276,7 +280,7 @@ func (s *Session) Keeping(l Lift, ids []uuid.UUID, do func() error) error {
 	if err := do(); err != nil {
 		return err
 	}
-	s.laws, s.held = nil, nil // what was done may have changed them
+	s.laws, s.held, s.bought, s.received = nil, nil, nil, nil // what was done may have changed them
 	var lost []safety
 	for _, id := range ids {
 		if len(before[id]) == 0 {

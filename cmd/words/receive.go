@@ -84,7 +84,7 @@ func prefixed(before, s string) string {
 
 // AlsoHeld says that wheels came into a lot that is held.
 func (p Printer) AlsoHeld(d makes.Arrived) string {
-	return fmt.Sprintf("HELD too, as the rest of lot %s is: %s", d.Make.Lot, p.Why(d.Held))
+	return fmt.Sprintf("HELD too, as the rest of lot %s is: %s", cmp.Or(d.MakerLot, d.Make.Lot), p.Why(d.Held))
 }
 
 // MadeOn says when a make was made and how old that makes it.

@@ -163,6 +163,15 @@ func TakeIn(s *app.Session, q Receive) (Arrived, error) {
 	if err != nil {
 		return d, err
 	}
+	l, err := s.Tx.LifeAlone(ws[0].ID)
+	if err != nil {
+		return d, err
+	}
+	others, err := s.HoldsOfLot(l)
+	if err != nil {
+		return d, err
+	}
+	d.Held = append(d.Held, app.SafetyHolds(others)...)
 	for _, w := range ws {
 		d.Wheels, d.Plan = append(d.Wheels, w.Tag), w.Plan
 	}

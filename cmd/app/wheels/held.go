@@ -147,11 +147,15 @@ func (g heldGroups) add(st store.WheelState) error {
 		return err
 	}
 	law, err := g.s.HeldByLaw(m, st)
-	if err != nil || !st.Here() || !law && !st.Brief.Held {
+	if err != nil || !st.Here() || !law && !st.Brief.Held && st.Brief.Supplier == "" {
 		return err
 	}
 	l, err := g.s.Tx.Life(st.Wheel)
 	if err != nil {
+		return err
+	}
+	others, err := g.s.HoldsOfLot(l)
+	if l.Holds = slices.Concat(l.Holds, others); err != nil || !law && len(l.Holds) == 0 {
 		return err
 	}
 	g.list.Wheels++

@@ -105,6 +105,11 @@ func Release(ctx context.Context, a *app.App, c app.Caller, q Holds) (d app.Did[
 				return err
 			}
 			l := c.Life
+			others, err := s.HoldsOfLot(l)
+			if err != nil {
+				return err
+			}
+			l.Holds = slices.Concat(l.Holds, others)
 			hs := slices.DeleteFunc(slices.Clone(l.Holds), func(h wheel.Hold) bool { return kind != "" && h.Kind != kind })
 			if len(hs) == 0 {
 				return notHeld(s, c, kind)

@@ -182,6 +182,11 @@ func heldBack(
 			return nil, nil, c, err
 		}
 	}
+	others, err := s.HoldsOfLot(c.Life)
+	if err != nil {
+		return nil, nil, c, err
+	}
+	c.Life.Holds = slices.Concat(c.Life.Holds, others)
 	at := map[string]bool{}
 	for _, h := range c.Life.Holds {
 		at[app.HoldKey(h)], why = true, append(why, h.Reason())
