@@ -143,11 +143,13 @@ func (m *bench) asks(args ...string) func(int) []string { return func(int) []str
 // does measures a command a few times, and the peer's statements.
 func (m *bench) does(what string, times int, args func(i int) []string, sql string) {
 	m.out.order = append(m.out.order, what)
+	from := time.Now()
 	own := make([]cost, times)
 	for i := range own {
 		own[i] = m.process(m.command(args(i)...))
 	}
 	m.out.own[what] = middle(own)
+	fmt.Fprintf(os.Stderr, "%d %s: %v, the runs took %s\n", m.out.wheels, what, m.out.own[what], time.Since(from))
 	if sql == "" || !m.sqlite {
 		return
 	}
@@ -302,7 +304,7 @@ func (m *bench) imports(rows int) {
 
 // page measures one room's round and a plain handler with the same lines.
 func (m *bench) page() {
-	what := "page: a room's round"
+	what := "page: a room's round, KiB of HTML"
 	m.out.order = append(m.out.order, what)
 	cmd, url, _ := m.pageOf()
 	const times = 20
@@ -323,7 +325,7 @@ func (m *bench) page() {
 	for range times {
 		get(url + "/?room=bay-1")
 	}
-	m.out.own[what] = cost{(cpuOf(cmd.Process.Pid) - before) / times, float64(length) / (1 << 20)}
+	m.out.own[what] = cost{(cpuOf(cmd.Process.Pid) - before) / times, float64(length) / 1024}
 	_ = cmd.Process.Kill()
 	_ = cmd.Wait()
 	var today struct {
