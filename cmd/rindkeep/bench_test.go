@@ -116,7 +116,9 @@ func measure(b *testing.B, wheels int) *sized {
 		`BEGIN; INSERT INTO entry(wheel, at, kind, weight) VALUES (17, 1e9, 'weigh', 1990);
 		UPDATE wheel SET weight = 1990 WHERE id = 17; COMMIT;`)
 	m.weighings(min(10_000, wheels))
-	m.does("did on a rack", few, func(i int) []string { return []string{"did", "turn", fmt.Sprintf("bay-1/%d", i+1), "--quiet"} },
+	m.does("did on a rack", few, func(i int) []string {
+		return []string{"did", "turn", fmt.Sprintf("bay-1/%d", i+1), "--quiet"}
+	},
 		`BEGIN; INSERT INTO entry(wheel, at, kind, weight) SELECT id, 1e9, 'turn', 0 FROM wheel WHERE place LIKE 'bay-1/1/%';
 		DELETE FROM due WHERE wheel IN (SELECT id FROM wheel WHERE place LIKE 'bay-1/1/%') AND job = 'turn';
 		COMMIT;`)
@@ -130,9 +132,11 @@ func measure(b *testing.B, wheels int) *sized {
 	m.does("trace a lot", often, m.asks("trace", lot), `SELECT * FROM wheel WHERE lot = '`+lot+`';
 		SELECT * FROM entry WHERE wheel IN (SELECT id FROM wheel WHERE lot = '`+lot+`');`)
 	m.does("book check", few, m.asks("book", "check"), "PRAGMA integrity_check;")
-	m.does("book backup", few, func(i int) []string { return []string{"book", "backup", filepath.Join(m.dir, fmt.Sprint("b", i))} },
+	m.does("book backup", few, func(i int) []string {
+		return []string{"book", "backup", filepath.Join(m.dir, fmt.Sprint("b", i))}
+	},
 		".backup "+filepath.Join(m.dir, "peer.backup"))
-	m.does("book export", 1, func(i int) []string { return []string{"book", "export", filepath.Join(m.dir, "x.jsonl")} }, ".dump")
+	m.does("book export", 1, m.asks("book", "export", filepath.Join(m.dir, "x.jsonl")), ".dump")
 	m.imports(min(wheels, 100_000))
 	m.page()
 	return m.out
@@ -164,7 +168,8 @@ func (m *bench) does(what string, times int, args func(i int) []string, sql stri
 func (m *bench) sql(text string) *exec.Cmd {
 	cmd := exec.Command("sqlite3", m.db)
 	cmd.Dir = m.dir
-	cmd.Stdin = strings.NewReader(".output /dev/null\nPRAGMA journal_mode=WAL; PRAGMA synchronous=FULL;\n.output stdout\n" + text)
+	cmd.Stdin = strings.NewReader(".output /dev/null\nPRAGMA journal_mode=WAL; PRAGMA synchronous=FULL;\n.output stdout\n" +
+		text)
 	return cmd
 }
 
@@ -227,7 +232,8 @@ func (m *bench) fill() {
 		}
 	})
 	if m.sqlite {
-		m.process(m.sql(`CREATE TABLE wheel(id INTEGER PRIMARY KEY, tag TEXT UNIQUE, lot TEXT, place TEXT, plan TEXT, weight REAL);
+		m.process(m.sql(`CREATE TABLE wheel(id INTEGER PRIMARY KEY, tag TEXT UNIQUE, lot TEXT, place TEXT,
+			plan TEXT, weight REAL);
 			CREATE TABLE entry(id INTEGER PRIMARY KEY, wheel INT, at INT, kind TEXT, weight REAL);
 			CREATE TABLE due(day INT, wheel INT, job TEXT, PRIMARY KEY(day, wheel, job)) WITHOUT ROWID;
 .mode csv
@@ -337,8 +343,8 @@ func (m *bench) page() {
 	if err := json.Unmarshal([]byte(m.run("today", "--room", "bay-1", "--json")), &today); err != nil {
 		m.t.Fatal(err)
 	}
-	page := template.Must(template.New("").Parse(`<!doctype html><title>today</title>{{range .}}<form method="post" action="did">
-<b>{{.Place}}</b> {{.Job}} {{range .Wheels}}<label><input type="checkbox" name="w" value="{{.}}">{{.}}</label>{{end}}
+	page := template.Must(template.New("").Parse(`<!doctype html><title>today</title>{{range .}}
+<form method="post" action="did"><b>{{.Place}}</b> {{.Job}} {{range .Wheels}}<label><input type="checkbox" name="w" value="{{.}}">{{.}}</label>{{end}}
 <p>{{.Why}}</p><button>done</button></form>{{end}}`))
 	s := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, _ *http.Request) {
 		_ = page.Execute(w, today.Tasks)
