@@ -168,8 +168,8 @@ func (m *bench) does(what string, times int, args func(i int) []string, sql stri
 func (m *bench) sql(text string) *exec.Cmd {
 	cmd := exec.Command("sqlite3", m.db)
 	cmd.Dir = m.dir
-	cmd.Stdin = strings.NewReader(".output /dev/null\nPRAGMA journal_mode=WAL; PRAGMA synchronous=FULL;\n.output stdout\n" +
-		text)
+	cmd.Stdin = strings.NewReader(".output /dev/null\nPRAGMA journal_mode=WAL; PRAGMA synchronous=FULL;\n" +
+		".output stdout\n" + text)
 	return cmd
 }
 
@@ -344,7 +344,8 @@ func (m *bench) page() {
 		m.t.Fatal(err)
 	}
 	page := template.Must(template.New("").Parse(`<!doctype html><title>today</title>{{range .}}
-<form method="post" action="did"><b>{{.Place}}</b> {{.Job}} {{range .Wheels}}<label><input type="checkbox" name="w" value="{{.}}">{{.}}</label>{{end}}
+<form method="post" action="did"><b>{{.Place}}</b> {{.Job}}
+{{range .Wheels}}<label><input type="checkbox" name="w" value="{{.}}">{{.}}</label>{{end}}
 <p>{{.Why}}</p><button>done</button></form>{{end}}`))
 	s := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, _ *http.Request) {
 		_ = page.Execute(w, today.Tasks)
