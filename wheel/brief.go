@@ -135,6 +135,10 @@ func (l *Life) lay() uint64 {
 	return n.Sum64()
 }
 
+// measuresAlike is how many steps of a measure, of equal ratio, make e times of it: wheels that
+// differ by a twentieth or less may share a curve. As drying.Estimates does; our choice.
+const measuresAlike = 10
+
 // alike names what wheels of a make have in common that may share a curve: shape, room,
 // coats, weighings and plan, and its mass where it follows from a weight that wasn't taken.
 func (l *Life) alike() uint64 {
@@ -144,7 +148,11 @@ func (l *Life) alike() uint64 {
 	for _, x := range []float64{
 		float64(sh.Diameter), float64(sh.Length), float64(sh.Width), float64(sh.Height), float64(sh.TopLength),
 	} {
-		n.add(int64(math.Float64bits(x)))
+		step := int64(0)
+		if x > 0 {
+			step = int64(math.Round(math.Log(x)*measuresAlike)) + 1<<32
+		}
+		n.add(step)
 	}
 	n.text(l.Place.Room())
 	n.text(l.Plan)

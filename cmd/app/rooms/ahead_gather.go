@@ -59,14 +59,14 @@ const together = 4096
 
 // gather reads the wheels that were here at an instant and that are asked for, foresees them
 // and passes them on, some at a time; each by itself where they are no more than most.
-func gather(s *app.Session, only app.Narrow, until time.Time, today day.Date, most int,
+func gather(s *app.Session, only app.Narrow, until time.Time, today day.Date, judge bool, most int,
 	fn func([]*coming) error) error {
 	fits, err := s.Narrowed(only)
 	if err != nil {
 		return err
 	}
 	g := gatherer{s, until, until.Before(s.Time), today, map[uuid.UUID]*lotFile{}, map[string]*schedule.Plan{}}
-	f := foresight{s, until, today, false, map[standing]*foreseen{}}
+	f := foresight{s, until, today, judge, false, map[standing]*foreseen{}}
 	pass := func(ws []*coming) error {
 		ws, err := f.foresee(ws)
 		if err != nil {
@@ -117,7 +117,7 @@ func everyWheel(s *app.Session, only app.Narrow, until time.Time, today day.Date
 	for i, r := range rooms {
 		rank[r.Name] = i
 	}
-	err = gather(s, only, until, today, most, func(ws []*coming) error {
+	err = gather(s, only, until, today, true, most, func(ws []*coming) error {
 		for _, w := range ws {
 			w.room = w.Place.Room()
 			if _, known := rank[w.room]; !known {

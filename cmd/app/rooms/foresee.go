@@ -51,6 +51,7 @@ type foresight struct {
 	s     *app.Session
 	at    time.Time
 	on    day.Date
+	judge bool // say too of those that wait for a coat when they get it
 	own   bool // each by a forecast of its own, or else as the book keeps it
 	known map[standing]*foreseen
 }
@@ -107,12 +108,14 @@ func (f *foresight) keeps(w *coming) (ok bool, err error) {
 		return true, nil
 	}
 	o, ok, err := f.s.Tx.Kept(w.WheelState)
-	if !ok || err != nil || !o.Outlook.Knows(f.at) {
+	if !ok || err != nil || f.judge && !o.Outlook.Knows(f.at) {
 		return false, err
 	}
 	*w.foreseen = foreseen{
 		track: o.Outlook.Track, long: all.long, began: o.Outlook.Began, net: all.net, known: all.known,
-		gate: o.Outlook.Windows(o.Terms), dry: o.Outlook.Dry(o.Terms, f.at),
+	}
+	if f.judge {
+		w.gate, w.dry = o.Outlook.Windows(o.Terms), o.Outlook.Dry(o.Terms, f.at)
 	}
 	return true, nil
 }

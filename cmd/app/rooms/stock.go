@@ -83,7 +83,7 @@ func count(s *app.Session, q app.Narrow, most int) (Stock, error) {
 	}
 	lots := map[uuid.UUID]*StockLot{}
 	laws := heldBy{s: s, at: at}
-	err = gather(s, q, at, on, most, func(ws []*coming) error {
+	err = gather(s, q, at, on, false, most, func(ws []*coming) error {
 		for _, w := range ws {
 			if s.Ctx.Err() != nil {
 				return s.Ctx.Err()
