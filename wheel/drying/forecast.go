@@ -152,7 +152,13 @@ type fitted struct {
 
 // Ahead readies the forecast for being asked about any day up to one, which costs less
 // than when each of them goes a little further.
-func (f Forecast) Ahead(day float64) { f.own(day) }
+func (f Forecast) Ahead(day float64) {
+	f.own(day)
+	if f.course.coated {
+		f.side(0, 0, day)
+		f.side(0, 1, day)
+	}
+}
 
 // Basis says what the forecast rests on.
 func (f Forecast) Basis() Basis { return f.basis }
