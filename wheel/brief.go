@@ -150,7 +150,7 @@ func (l *Life) alike() uint64 {
 	} {
 		step := int64(0)
 		if x > 0 {
-			step = int64(math.Round(math.Log(x)*measuresAlike)) + 1<<32
+			step = int64(math.Round(math.Log(x)*measuresAlike)) + 1<<32 // over 0: our choice
 		}
 		n.add(step)
 	}
