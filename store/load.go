@@ -428,7 +428,7 @@ func (l *Loader) plausible(t *WriteTx, w uuid.UUID, entries []wheel.Entry) (bool
 		fresh[entries[i].ID] = true
 	}
 	isFresh := func(id uuid.UUID) bool { return fresh[id] }
-	return verdict.PlausibleRun(wheel.Live(s.history()), isFresh, v.Weight), nil
+	return verdict.PlausibleRun(wheel.Live(s.history()), isFresh, v.Weight, s.make.Date.Noon(t.Zone())), nil
 }
 
 // write puts a batch.

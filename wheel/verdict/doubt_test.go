@@ -138,7 +138,7 @@ func TestTheNextWeightIsJudgedByThoseBelieved(t *testing.T) {
 			k := drying6().sure(6, c.bad)
 			id := k.weigh(7, c.grams)
 			only := func(e uuid.UUID) bool { return e == id }
-			if got := PlausibleRun(k.es, only, 2000); got && c.why != nil {
+			if got := PlausibleRun(k.es, only, 2000, noon(0)); got && c.why != nil {
 				t.Error("passed at a quick look")
 			}
 		})

@@ -28,10 +28,13 @@ const (
 // a coat or cut that was not weighed the scale alone is asked: no gain. The first
 // weighings, which have nothing before them to be carried on from, must fit those
 // after them. live are the wheel's entries that count, the new ones among them, in
-// time order, and usual is what a wheel of the variety weighs, 0 for not known. What
-// it does not pass is for Doubts to judge.
-func PlausibleRun(live []wheel.Entry, fresh func(entry uuid.UUID) bool, usual quantity.Grams) bool {
-	r := run{Case: Case{Life: wheel.Life{Chain: wheel.Link(live, nil)}}, usual: usual}
+// time order; usual is what a wheel of the variety weighs, 0 for not known, and made
+// the noon of its make: a first weight long after that is asked about. What it does not
+// pass is for Doubts to judge.
+func PlausibleRun(
+	live []wheel.Entry, fresh func(entry uuid.UUID) bool, usual quantity.Grams, made time.Time,
+) bool {
+	r := run{Case: Case{Life: wheel.Life{Chain: wheel.Link(live, nil)}}, usual: usual, made: made}
 	for i := range live {
 		if live[i].Kind.Reweighs() {
 			r.again = append(r.again, live[i].At)
@@ -50,6 +53,7 @@ type run struct {
 	fresh []bool      // of the chain's points
 	again []time.Time // coats, cores and cuts
 	usual quantity.Grams
+	made  time.Time
 }
 
 func (r *run) reweighed(from, to time.Time) bool {
@@ -75,7 +79,8 @@ func (r *run) plausible() bool {
 	if last < 0 {
 		return true
 	}
-	if r.fresh[0] && (known > 0 || r.usual > 0 && (points[0].Gross < r.usual/20 || points[0].Gross > r.usual*50)) {
+	if r.fresh[0] && (known > 0 || r.usual > 0 && (points[0].Gross < r.usual/20 || points[0].Gross > r.usual*50) ||
+		points[0].At.Sub(r.made).Hours()/24 >= lateFirst) {
 		return false
 	}
 	if last == 0 {

@@ -40,7 +40,7 @@ func plausible(at []time.Time, weights []quantity.Grams, fresh []bool, usual qua
 		e := wheel.Entry{ID: uuid.UUID{0: 1, 15: byte(i)}, Kind: wheel.Weighed, At: at[i], Weight: weights[i]}
 		es, isFresh[e.ID] = append(es, e), fresh[i]
 	}
-	return PlausibleRun(es, func(id uuid.UUID) bool { return isFresh[id] }, usual)
+	return PlausibleRun(es, func(id uuid.UUID) bool { return isFresh[id] }, usual, at[0])
 }
 
 func TestARunOfWeightsAsDryingGoesOnIsPassedQuickly(t *testing.T) {
@@ -93,7 +93,7 @@ func TestWhatIsPassedQuicklyTheModelPassesToo(t *testing.T) {
 			b.weigh(at[i].Sub(at[0]).Hours()/24, float64(weights[i]))
 		}
 		fresh := func(uuid.UUID) bool { return true }
-		if !PlausibleRun(b.es, fresh, 2000) {
+		if !PlausibleRun(b.es, fresh, 2000, at[0]) {
 			continue
 		}
 		c := b.of(t, open())

@@ -46,7 +46,7 @@ func TakeRows(s *app.Session, q Weights) (Weighed, error) { return weigh(s, q, &
 func weigh(s *app.Session, q Weights, t *table) (Weighed, error) {
 	w := weighing{
 		Session: s, Weights: q, table: t, byTag: map[string]*scaled{}, byID: map[uuid.UUID]*scaled{},
-		usual: map[uuid.UUID]quantity.Grams{},
+		usual: map[uuid.UUID]usualWheel{},
 	}
 	steps := []func() error{w.read, w.put, w.judge}
 	if q.Judged {
@@ -85,7 +85,7 @@ type weighing struct {
 	wheels  []*scaled // in the order they were named
 	byTag   map[string]*scaled
 	byID    map[uuid.UUID]*scaled
-	usual   map[uuid.UUID]quantity.Grams // by make, what a wheel of the variety weighs
+	usual   map[uuid.UUID]usualWheel // by make
 	results []Outcome
 	byWheel [][]int
 }
@@ -329,10 +329,17 @@ func (w *weighing) plain(g *scaled) (bool, error) {
 		if err != nil {
 			return false, err
 		}
-		usual, w.usual[g.lot] = v.Weight, v.Weight
+		usual = usualWheel{v.Weight, mk.Date.Noon(w.Tx.Zone())}
+		w.usual[g.lot] = usual
 	}
 	es, err := w.Tx.History(g.id)
-	return verdict.PlausibleRun(wheel.Live(es), g.isFresh, usual), err
+	return verdict.PlausibleRun(wheel.Live(es), g.isFresh, usual.weight, usual.made), err
+}
+
+// usualWheel is what a wheel of a make's variety weighs, and the noon it was made at.
+type usualWheel struct {
+	weight quantity.Grams
+	made   time.Time
 }
 
 func (g *scaled) isFresh(entry uuid.UUID) bool { return g.fresh[entry] }
