@@ -151,6 +151,14 @@ func (b *Book) CheckHistory() (out []Finding, err error) {
 		defer o.Close()
 		var found []Finding
 		found, err = b.besides(o, true)
+		if len(found) > 0 { // the backup may be of what came since this copy of the book was taken
+			if now, err := open(b.Path(), Read, Options{Now: b.opt.Now, alone: true}); err == nil {
+				defer now.Close()
+				if later, err := now.besides(o, true); err == nil {
+					found = later
+				}
+			}
+		}
 		out = append(out, found...)
 	}
 	return out, err

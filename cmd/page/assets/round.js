@@ -387,7 +387,7 @@ function missingNews(all) {
     const why = m.cleared ? `${m.entries === 1 ? "It was" : "They were"} entered ${where}${times}, and its storage was cleared before ${m.entries === 1 ? "it was" : "they were"} sent. Look at what was done then, and enter it again.`
       : `${m.entries === 1 ? "It was" : "They were"} entered ${where}${times}. Open the round there to send ${m.entries === 1 ? "it" : "them"}, or enter ${m.entries === 1 ? "it" : "them"} again here.`;
     fill(p, ["strong", `${n} never reached the book.`], ` ${why} `,
-      ["button", { onclick: () => { p.remove(); queue.alone(() => announce({ seen: [m.phone] })).catch(() => {}); } }, "Done, don’t show this again"]);
+      ["button", { onclick: () => queue.alone(() => announce({ seen: [m.phone] })).catch(() => {}).finally(() => p.remove()) }, "Done, don’t show this again"]);
     el("news").prepend(p);
   }
 }
