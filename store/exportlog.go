@@ -152,6 +152,10 @@ func (t *ReadTx) matching(ctx context.Context, q LogQuery, from, to int64, fn fu
 			}
 		}
 		for i, k := range keys {
+			if _, err := pack.Unseal(k, values[i]); err != nil { // its time or kind may be the damage
+				_ = t.unread("entry", k, err)
+				continue
+			}
 			if at := int64(binary.BigEndian.Uint64(k[16:])); at < from || at >= to {
 				continue
 			}
