@@ -7,6 +7,7 @@ import (
 
 	"rindkeep/cmd/app"
 	"rindkeep/cmd/page/access"
+	"rindkeep/cmd/page/format"
 )
 
 // accountRoutes are where people see to their own password and sessions.
@@ -66,7 +67,9 @@ func (s *Server) accountPage(w http.ResponseWriter, r *http.Request, status int,
 		return
 	}
 	for _, x := range all {
-		b.Sessions = append(b.Sessions, sessionRow{x, x.Since.In(zone).Format(minute), x.Seen.In(zone).Format(minute)})
+		b.Sessions = append(b.Sessions, sessionRow{
+			x, x.Since.In(zone).Format(format.Minute), x.Seen.In(zone).Format(format.Minute),
+		})
 	}
 	s.show(w, r, status, "account.html", View{Title: "Your account", Here: "account", Body: b})
 }

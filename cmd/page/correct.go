@@ -6,6 +6,7 @@ import (
 	"rindkeep/cave/quantity"
 	"rindkeep/cmd/app/makes"
 	"rindkeep/cmd/page/form"
+	"rindkeep/cmd/page/format"
 )
 
 // Correcting and removing makes.
@@ -46,7 +47,7 @@ func correctFormOf(c *call, o form.Offer, d makes.Shown) form.Form {
 		if x == 0 {
 			return ""
 		}
-		return figure(2, pct(x))
+		return format.Figure(2, pct(x))
 	}
 	weight := func(g quantity.Grams) string {
 		if g == 0 {

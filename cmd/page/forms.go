@@ -10,7 +10,7 @@ import (
 	"rindkeep/cmd/app"
 	"rindkeep/cmd/app/library"
 	"rindkeep/cmd/page/form"
-	"rindkeep/cmd/words"
+	"rindkeep/cmd/page/format"
 )
 
 // The pages that are one form.
@@ -69,12 +69,9 @@ func (c *call) offer() (o form.Offer, err error) {
 	}
 	p := c.words()
 	o.Today, o.Weight = c.s.opt.Now().Format(time.DateOnly), p.Units.BareWeight()
-	o.Degrees = degrees(p)
+	o.Degrees = format.Degrees(p)
 	return o, nil
 }
-
-// degrees is the unit of the reader's temperatures: °C.
-func degrees(p words.Printer) string { return strings.TrimLeft(p.Temp(0), "0123456789. ") }
 
 // formFor makes a page of a form that offers what the book has.
 func formFor(page func(*call, form.Offer) View) func(*call) (View, error) {

@@ -6,6 +6,7 @@ import (
 	"rindkeep/cmd/app"
 	"rindkeep/cmd/app/library"
 	"rindkeep/cmd/app/makes"
+	"rindkeep/cmd/page/format"
 	"rindkeep/cmd/plot"
 	"rindkeep/cmd/sheet"
 	"rindkeep/cmd/words"
@@ -53,7 +54,7 @@ func diary(p words.Printer, d makes.Shown) (out []diaryLine) {
 	for _, e := range d.Events {
 		what, said := p.MakeEvent(e)
 		at := e.Entry.At.In(d.Zone)
-		out = append(out, diaryLine{at.Format(minute), what, said, e.Entry.By, e.Entry.Mark()})
+		out = append(out, diaryLine{at.Format(format.Minute), what, said, e.Entry.By, e.Entry.Mark()})
 	}
 	return out
 }

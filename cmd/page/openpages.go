@@ -13,6 +13,8 @@ import (
 	"rindkeep/cave"
 	"rindkeep/cmd/app"
 	"rindkeep/cmd/app/round"
+	"rindkeep/cmd/page/daylist"
+	"rindkeep/cmd/page/format"
 	"rindkeep/cmd/page/live"
 	"rindkeep/cmd/words"
 )
@@ -27,7 +29,7 @@ func (s *Server) serveLive(w http.ResponseWriter, r *http.Request) {
 			s.refuse(w, r, badRequestf("list", "can't read the list"))
 			return
 		}
-		p.List = string(s.unitsOf(r)) + "?" + partOf(list).Encode()
+		p.List = string(s.unitsOf(r)) + "?" + daylist.Query(list).Encode()
 	}
 	if !s.live.Serve(w, r, p) {
 		s.refuse(w, r, errPages)
@@ -48,24 +50,13 @@ func (s *Server) rounds(each func(p live.Page, list url.Values)) {
 func name(who string) string { return cmp.Or(who, "not logged in") }
 
 // openHere says on each tile who has it open, or a part of it.
-func (s *Server) openHere(tiles []tile) {
+func (s *Server) openHere(tiles []daylist.Tile) {
 	s.rounds(func(p live.Page, list url.Values) {
 		for i := range tiles {
-			x := &tiles[i]
-			if list.Get("share") != x.list.Get("share") {
-				continue
-			}
-			at, here := cave.Place(placeOf(list)), cave.Place(placeOf(x.list))
-			if (here == "" || at == here || at.Within(here)) && !slices.Contains(x.Who, name(p.Who)) &&
-				(x.list.Get("page") == "" || x.list.Get("page") == list.Get("page")) {
-				x.Who = append(x.Who, name(p.Who))
-			}
+			tiles[i].Open(name(p.Who), list)
 		}
 	})
 }
-
-// placeOf is the place that a list is of; "" for every place.
-func placeOf(list url.Values) string { return cmp.Or(list.Get("at"), list.Get("room")) }
 
 // doneToday keeps count of what was done today.
 type doneToday struct {
@@ -129,8 +120,8 @@ func whoPage(c *call) (View, error) {
 		}
 		for _, name := range order {
 			l := round.ListOf(left[name])
-			x := roomNow{Name: words.RoomHeading(name), Href: address(url.Values{}, "room", name), Left: l.WheelJobs(),
-				Minutes: lasting(&l.Minutes)}
+			x := roomNow{Name: words.RoomHeading(name), Href: daylist.Address(url.Values{}, "room", name), Left: l.WheelJobs(),
+				Minutes: format.Lasting(&l.Minutes)}
 			x.Did = d.At(cave.Place(name))
 			x.Percent = percent(x.Did, x.Left)
 			b.Rooms = append(b.Rooms, x)
@@ -139,7 +130,7 @@ func whoPage(c *call) (View, error) {
 	})
 	c.s.rounds(func(p live.Page, list url.Values) {
 		for i := range b.Rooms {
-			if cave.Place(placeOf(list)).Room() == b.Rooms[i].Name && !slices.Contains(b.Rooms[i].Who, name(p.Who)) {
+			if daylist.PlaceOf(list).Room() == b.Rooms[i].Name && !slices.Contains(b.Rooms[i].Who, name(p.Who)) {
 				b.Rooms[i].Who = append(b.Rooms[i].Who, name(p.Who))
 			}
 		}
@@ -156,7 +147,7 @@ func (s *Server) peopleNow(d *round.Done, t round.Today) (all []personNow) {
 	}
 	open := map[string]bool{}
 	s.rounds(func(p live.Page, list url.Values) {
-		x := personNow{Who: name(p.Who), Shows: cmp.Or(chosenWords(list, ""), "Everything due today"),
+		x := personNow{Who: name(p.Who), Shows: cmp.Or(daylist.Chosen(list, ""), "Everything due today"),
 			Since: p.Since.In(t.Zone).Format("15:04")}
 		open[p.Who] = true
 		last(&x, p.Who)

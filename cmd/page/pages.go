@@ -12,6 +12,7 @@ import (
 
 	"rindkeep/cave/quantity"
 	"rindkeep/cmd/page/access"
+	"rindkeep/cmd/page/format"
 	"rindkeep/cmd/words"
 )
 
@@ -35,6 +36,12 @@ func newPages(a *assets) (*pages, error) {
 
 func templatesIn(p words.Printer, a *assets) (map[string]*template.Template, error) {
 	named := map[string]*template.Template{}
+	own := template.FuncMap{
+		"asset": a.url, "wheelPage": wheelPage, "lotPage": lotPage, "roomPage": roomPage, "findPage": findPage,
+		"tracePage": tracePage, "ofPage": subjectPage, "search": searchPage, "keeps": keeps,
+		"card":      func(tag string) string { return addressOf("wheel", tag, "card.pdf") },
+		"makeSheet": func(lot string) string { return addressOf("lot", lot, "sheet.pdf") },
+	}
 	files, err := embedded.ReadDir("templates")
 	if err != nil {
 		return nil, err
@@ -43,7 +50,7 @@ func templatesIn(p words.Printer, a *assets) (map[string]*template.Template, err
 		if f.Name() == "frame.html" || strings.HasPrefix(f.Name(), "part-") {
 			continue
 		}
-		t, err := template.New("frame.html").Funcs(funcs(p, a)).
+		t, err := template.New("frame.html").Funcs(format.Funcs(p)).Funcs(own).
 			ParseFS(embedded, "templates/frame.html", "templates/part-*.html", "templates/"+f.Name())
 		if err != nil {
 			return nil, err

@@ -9,17 +9,18 @@ import (
 	"rindkeep/cave/quantity"
 	"rindkeep/cmd/app/rooms"
 	"rindkeep/cmd/page/form"
+	"rindkeep/cmd/page/format"
 )
 
 // editRoom is the form of a room, with what the book says of it.
 func editRoom(c *call, r cave.Room) form.Form {
 	p := c.words()
-	percent := func(x quantity.Fraction) string { return figure(1, pct(x)) }
+	percent := func(x quantity.Fraction) string { return format.Figure(1, pct(x)) }
 	var racks []string
 	for _, k := range r.Racks {
 		racks = append(racks, fmt.Sprintf("%s:%dx%d", k.Name, k.Shelves, k.PerShelf))
 	}
-	return form.Offer{Degrees: degrees(p)}.Room(map[string]string{
+	return form.Offer{Degrees: format.Degrees(p)}.Room(map[string]string{
 		"name": r.Name, "title": r.Title, "temp": p.Temp(r.Temp), "rh": percent(r.RH), "air": string(r.Movement),
 		"racks": strings.Join(racks, ", "), "order": fmt.Sprint(r.Order), "temp_low": p.Temp(r.TempLow),
 		"temp_high": p.Temp(r.TempHigh), "rh_low": percent(r.RHLow), "rh_high": percent(r.RHHigh),

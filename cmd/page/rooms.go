@@ -13,6 +13,7 @@ import (
 	"rindkeep/cmd/app/rooms"
 	"rindkeep/cmd/ical"
 	"rindkeep/cmd/page/form"
+	"rindkeep/cmd/page/format"
 	"rindkeep/cmd/plot"
 	"rindkeep/cmd/words"
 	"rindkeep/schedule"
@@ -332,14 +333,14 @@ func eventsOf(a rooms.Ahead, p words.Printer) (out []aheadEvents) {
 		dry = append(dry, aheadEvent{x.AheadLot, p.Lot(x.AheadLot), p.CoatExpected(x)})
 	}
 	for _, x := range a.Taste {
-		taste = append(taste, aheadEvent{x.AheadLot, p.Lot(x.AheadLot), shortDate(x.Day)})
+		taste = append(taste, aheadEvent{x.AheadLot, p.Lot(x.AheadLot), format.Date(x.Day)})
 	}
 	for _, x := range a.Lawful {
-		when := fmt.Sprintf("%s, counted by %s", shortDate(x.Day), x.Counted)
+		when := fmt.Sprintf("%s, counted by %s", format.Date(x.Day), x.Counted)
 		lawful = append(lawful, aheadEvent{x.AheadLot, p.Lawful(x), when})
 	}
 	for _, x := range a.Ready {
-		ready = append(ready, aheadEvent{x.AheadLot, p.Lot(x.AheadLot), shortDate(x.Day)})
+		ready = append(ready, aheadEvent{x.AheadLot, p.Lot(x.AheadLot), format.Date(x.Day)})
 	}
 	add("Dry enough to coat, as expected", dry)
 	add("To taste", taste)

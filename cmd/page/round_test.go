@@ -18,6 +18,7 @@ import (
 	"rindkeep/cave/day"
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app/round"
+	"rindkeep/cmd/page/daylist"
 	"rindkeep/cmd/words"
 	"rindkeep/schedule"
 	"rindkeep/store"
@@ -106,7 +107,7 @@ func TestTheFirstPageIsUnder100kB(t *testing.T) {
 		w, r := httptest.NewRecorder(), httptest.NewRequest("GET", "http://localhost/", nil)
 		r.Header.Set("Accept-Encoding", accept)
 		st.server.show(w, r, 200, "round.html",
-			View{Title: "The round", Here: "round", Body: bodyOf(many(500), words.Printer{})})
+			View{Title: "The round", Here: "round", Body: daylist.Cards(many(500), words.Printer{})})
 		return w.Body
 	}
 	html, size := page(""), page("gzip").Len()
@@ -235,35 +236,5 @@ func TestTheServiceWorkerNamesThisBinarysFiles(t *testing.T) {
 	}
 	if strings.Contains(m[2], "jsqr") || strings.Contains(m[2], "desk") {
 		t.Errorf("more is kept than the round needs: %s", m[2])
-	}
-}
-
-func TestALineKeepsItsNameAsItsWheelsAreDone(t *testing.T) {
-	on := day.Of(2026, time.November, 25)
-	a := round.Line{
-		Job: wheel.Turn, Tags: []string{"A-01", "A-02"}, Place: "cellar/A/1", Due: on, Round: 1, Rounds: 2, Left: 2,
-		Why: reason.List{schedule.Every{Days: 1}},
-	}
-	b := a
-	b.Tags, b.Why, b.WholeShelf = []string{"A-02"}, append(a.Why, schedule.LastDone{On: on - 1}), false
-	if keyOf(a) != keyOf(b) {
-		t.Error("another name with a wheel less")
-	}
-	for name, change := range map[string]func(*round.Line){
-		"another round":   func(x *round.Line) { x.Round, x.Left = 2, 1 },
-		"another job":     func(x *round.Line) { x.Job = wheel.Wash },
-		"another place":   func(x *round.Line) { x.Place = "cellar/A/2" },
-		"another day due": func(x *round.Line) { x.Due-- }, "another coat": func(x *round.Line) { x.Coat = "wax" },
-		"another note": func(x *round.Line) { x.Note = "with brine" },
-	} {
-		c := a
-		change(&c)
-		if keyOf(a) == keyOf(c) {
-			t.Errorf("%s: the same name", name)
-		}
-	}
-	twice := bodyOf(round.Today{List: round.List{Lines: []round.Line{a, a}}}, words.Printer{}).Rooms[0].Shelves[0].Cards
-	if twice[0].Key == twice[1].Key {
-		t.Error("two lines of one name on a page")
 	}
 }

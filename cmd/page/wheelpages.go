@@ -15,6 +15,8 @@ import (
 	"rindkeep/cmd/app/tasting"
 	"rindkeep/cmd/app/wheels"
 	"rindkeep/cmd/page/access"
+	"rindkeep/cmd/page/daylist"
+	"rindkeep/cmd/page/format"
 	"rindkeep/cmd/plot"
 	"rindkeep/cmd/sheet"
 	"rindkeep/wheel"
@@ -203,7 +205,7 @@ func (wheelBody) Form(job string) string {
 	if job == string(wheel.Taste) {
 		return job
 	}
-	return recorded[wheel.Job(job)]
+	return daylist.Forms[wheel.Job(job)]
 }
 
 // Past is a job once done.
@@ -277,7 +279,7 @@ func keeps(w wheels.Row) string {
 // Words says which of how many the list shows.
 func (f found) Words() string {
 	if len(f.List) == f.All {
-		return count(f.All, "wheel", "wheels")
+		return format.Count(f.All, "wheel", "wheels")
 	}
 	return fmt.Sprintf("wheels %d to %d of %d", f.From+1, f.From+len(f.List), f.All)
 }

@@ -14,8 +14,8 @@ import (
 	"time"
 )
 
-// Hub tells open pages that the book changed, whoever changed it. One watcher looks for
-// all of them, and only while there are any.
+// Hub tells every open page when the book changes, also when the command line or another
+// program changed it. One watcher looks for all pages, and only while there are any.
 type Hub struct {
 	Rev  func() (uint64, error) // of the book; an error: there's none just now
 	Look time.Duration          // how often it's looked at
