@@ -67,8 +67,8 @@ var detectedWords = map[string]Seen{
 // ParseFinding reads a result as laboratories write it: "not detected in 25 g",
 // "<10 cfu/g", "240".
 func ParseFinding(words string) (Finding, error) {
-	w := strings.Join(strings.Fields(strings.ToLower(words)), " ")
-	f, ok := parseSeen(w)
+	w := strings.Join(strings.Fields(words), " ")
+	f, ok := parseSeen(strings.ToLower(w))
 	if !ok {
 		f, ok = parseCount(w)
 	}
@@ -93,7 +93,7 @@ func parseSeen(w string) (f Finding, ok bool) {
 	return f, f.Seen != 0
 }
 
-// parseCount reads a count with its unit, in lower case.
+// parseCount reads a count with its unit.
 func parseCount(w string) (f Finding, ok bool) {
 	for _, m := range []string{"<", ">"} {
 		if rest, marked := strings.CutPrefix(w, m); marked {
@@ -102,7 +102,7 @@ func parseCount(w string) (f Finding, ok bool) {
 		}
 	}
 	number := w
-	if i := strings.IndexFunc(w, func(r rune) bool { return !strings.ContainsRune("0123456789.,e+", r) }); i >= 0 {
+	if i := strings.IndexFunc(w, func(r rune) bool { return !strings.ContainsRune("0123456789.,eE+", r) }); i >= 0 {
 		number, f.Unit = w[:i], strings.TrimSpace(w[i:])
 	}
 	read := func(w string) (float64, error) { return strconv.ParseFloat(w, 64) }
@@ -116,7 +116,10 @@ func parseCount(w string) (f Finding, ok bool) {
 	if f.Unit == "" {
 		return f, true
 	}
-	letter := f.Unit[0] == '%' || f.Unit[0] >= 'a' && f.Unit[0] <= 'z'
+	if low := strings.ToLower(f.Unit); strings.HasPrefix(low, "cfu") {
+		f.Unit = low // other units stay as the laboratory writes them
+	}
+	letter := f.Unit[0] == '%' || f.Unit[0]|0x20 >= 'a' && f.Unit[0]|0x20 <= 'z'
 	return f, letter && cave.CheckName("unit", f.Unit) == nil
 }
 

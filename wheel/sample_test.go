@@ -35,6 +35,8 @@ func TestFindingsAsLaboratoriesWriteThem(t *testing.T) {
 		"detected in 1e99 g":     "",
 		"\x1b[31m10":             "",
 		"about 10":               "",
+		"<10 KbE/g":              "<10 KbE/g",
+		"1.2E3 KbE/g":            "1200 KbE/g",
 		"<":                      "",
 		"99999999999999999999 g": "",
 	} {

@@ -41,10 +41,10 @@ func TestParseADate(t *testing.T) {
 		{"the first day the book can hold", "1970-01-01", "1970-01-01", ""},
 		{"the last day the book can hold", "9999-12-31", "9999-12-31", ""},
 
-		{"a leap day in a common year", "2027-02-29", "", "is not a date"},
+		{"a leap day in a common year", "2027-02-29", "", `"2027-02-29" is not a date: February 2027 has 28 days`},
 		{"a leap day in a century that has none", "2100-02-29", "", "is not a date"},
 		{"a thirteenth month", "2026-13-01", "", "is not a date"},
-		{"a thirty-first of a short month", "2026-11-31", "", "is not a date"},
+		{"a thirty-first of a short month", "2026-11-31", "", "is not a date: November has 30 days"},
 		{"a day before 1970", "1969-12-31", "", "before 1970"},
 		{"a year of five digits", "10000-01-01", "", "is not a date"},
 		{"day and month the other way round", "25-11-2026", "", "is not a date"},

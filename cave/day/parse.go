@@ -24,8 +24,32 @@ type Reader struct {
 	Order Order
 }
 
-// errNoDate is a text that is no date in any form.
+// errNoDate is a text that isn't a date in any form.
 var errNoDate = errors.New("not a date")
+
+// shortMonth is an errNoDate: a day that the month doesn't have.
+type shortMonth struct {
+	year  int
+	month time.Month
+}
+
+func (shortMonth) Is(err error) bool { return err == errNoDate }
+
+func (e shortMonth) Error() string {
+	name := e.month.String()
+	if e.month == time.February {
+		name = fmt.Sprint(name, " ", e.year)
+	}
+	return fmt.Sprintf("%s has %d days", name, Of(e.year, e.month+1, 1)-Of(e.year, e.month, 1))
+}
+
+// notA says of a text that isn't a date what is wrong with it, or else what to write.
+func notA(thing, s string, err error, write string) error {
+	if short := (shortMonth{}); errors.As(err, &short) {
+		return fmt.Errorf("%q is not %s: %v", s, thing, short)
+	}
+	return fmt.Errorf("%q is not %s; write %s", s, thing, write)
+}
 
 // Parse reads a date: 2026-11-25, 25/11/2026, 25.11.2026, 25 Nov, Wed 25 Nov 2026,
 // today, yesterday, tomorrow, mon to sun (the next such day, today included), last
@@ -42,8 +66,7 @@ func (r Reader) date(s string, past bool) (Date, error) {
 	d, err := r.read(s, past)
 	switch {
 	case errors.Is(err, errNoDate):
-		return None, fmt.Errorf("%q is not a date; write 2026-11-25, 25 Nov, today, yesterday, tomorrow, mon to sun, "+
-			"+3d or -2d", s)
+		return None, notA("a date", s, err, "2026-11-25, 25 Nov, today, yesterday, tomorrow, mon to sun, +3d or -2d")
 	case err == nil && (d < 0 || d > MaxDate):
 		return None, fmt.Errorf("%q falls outside the years 1970 to 9999", s)
 	}
@@ -76,7 +99,7 @@ func (r Reader) read(s string, past bool) (Date, error) {
 	if _, err := time.Parse(time.DateOnly, w); err == nil {
 		return ParseISO(w)
 	}
-	if d, err := r.figures(w); !errors.Is(err, errNoDate) {
+	if d, err := r.figures(w); err != errNoDate {
 		return d, err
 	}
 	return r.named(strings.TrimSpace(s), past)
@@ -129,6 +152,14 @@ func civil(year, month, d int) (date Date, ok bool) {
 	return date, y == year && int(m) == month && dd == d
 }
 
+// noSuchDay is what is wrong with a date that civil doesn't find.
+func noSuchDay(year, month, d int) error {
+	if month < 1 || month > 12 || d < 29 {
+		return errNoDate
+	}
+	return shortMonth{year, time.Month(month)}
+}
+
 // digits reads a figure of so many digits, and nothing else; 16 bits hold every year:
 // our choice.
 func digits(s string, least, most int) (int, bool) {
@@ -138,9 +169,17 @@ func digits(s string, least, most int) (int, bool) {
 
 // figures reads 25/11/2026, 25.11.2026 and 2026/11/25.
 func (r Reader) figures(w string) (Date, error) {
-	if strings.IndexByte(w, '/') == 4 {
-		if d, err := ParseISO(strings.ReplaceAll(w, "/", "-")); err == nil {
+	if iso := strings.ReplaceAll(w, "/", "-"); strings.IndexByte(iso, '-') == 4 {
+		if d, err := ParseISO(iso); err == nil {
 			return d, nil
+		}
+		if parts := strings.Split(iso, "-"); len(parts) == 3 {
+			y, yok := digits(parts[0], 4, 4)
+			m, mok := digits(parts[1], 2, 2)
+			d, dok := digits(parts[2], 2, 2)
+			if yok && mok && dok {
+				return None, noSuchDay(y, m, d)
+			}
 		}
 		return None, errNoDate
 	}
@@ -162,8 +201,10 @@ func (r Reader) figures(w string) (Date, error) {
 	dayFirst, isDay := civil(y, b, a)
 	monthFirst, isMonth := civil(y, a, b)
 	switch {
+	case !isDay && !isMonth && b > 12:
+		return None, noSuchDay(y, a, b)
 	case !isDay && !isMonth:
-		return None, errNoDate
+		return None, noSuchDay(y, b, a)
 	case !isDay || isMonth && order == MonthFirst:
 		return monthFirst, nil
 	case !isMonth || a == b || order == DayFirst:
@@ -223,7 +264,7 @@ func (r Reader) named(s string, past bool) (Date, error) {
 	x, ok := civil(year, int(m), d)
 	switch {
 	case !ok:
-		return None, errNoDate
+		return None, noSuchDay(year, int(m), d)
 	case fixed && x.Weekday() != wd:
 		return None, fmt.Errorf("%q can't be right: %s is a %s", s, x.utc().Format("2 January 2006"), x.Weekday())
 	}
@@ -297,8 +338,8 @@ func (r Reader) moment(s string, loc *time.Location, past bool) (t time.Time, ex
 	d, err := r.read(w, past)
 	switch {
 	case errors.Is(err, errNoDate):
-		return t, false, fmt.Errorf("%q is not a date or time; write 2026-11-25, 2026-11-25T08:30, 08:30, 6pm, "+
-			"tue 18:00, 25 Nov, yesterday or -2d", s)
+		return t, false, notA("a date or time", s, err,
+			"2026-11-25, 2026-11-25T08:30, 08:30, 6pm, tue 18:00, 25 Nov, yesterday or -2d")
 	case err != nil:
 		return t, false, err
 	}

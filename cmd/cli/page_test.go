@@ -208,7 +208,7 @@ func TestEveryActIsInTheBookOnceHoweverOftenItIsSent(t *testing.T) {
 		t.Errorf("strike sent again: %d %v", status, doc)
 	}
 	if status, doc := p.post("note", obj{"wheel": "261110A-01", "text": "x", "photo": "aGFsbG8="}); status != 422 ||
-		doc["where"] != "photo" || doc["error"] != "that is no photo: send a JPEG, PNG or WebP picture" {
+		doc["where"] != "photo" || doc["error"] != "that isn't a photo: send a JPEG, PNG or WebP picture" {
 		t.Errorf("what is no picture: %d %v", status, doc)
 	}
 	// The picture comes back as it was sent.

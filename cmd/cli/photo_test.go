@@ -80,10 +80,10 @@ func TestWhatIsNoPhotoIsRefusedAndNothingKept(t *testing.T) {
 	w := newWorld(t).kept()
 	before := w.must("log --json")
 	for _, c := range []struct{ name, content, want string }{
-		{"text", "not a picture", "that is no photo: send a JPEG, PNG or WebP picture"},
+		{"text", "not a picture", "that isn't a photo: send a JPEG, PNG or WebP picture"},
 		{"heic", "\x00\x00\x00\x18ftypheic\x00\x00\x00\x00", "save it as JPEG"},
-		{"nothing", "", "that is no photo"},
-		{"a beginning without an end of its frame", string(jpegOf(t, 64, 48)[:20]), "that is no photo"},
+		{"nothing", "", "that isn't a photo"},
+		{"a beginning without an end of its frame", string(jpegOf(t, 64, 48)[:20]), "that isn't a photo"},
 		{"too large", strings.Repeat("x", photo.MostBytes+1), "a photo of 33554 kB is too large"},
 	} {
 		w.want(exitRefused, c.want, "wheel", "note", "261110A-02", "crack", "--photo", w.file("p.jpg", c.content))

@@ -1,6 +1,9 @@
 package text
 
-import "strings"
+import (
+	"slices"
+	"strings"
+)
 
 // Face is the letters that words are set in; widths are in its unit.
 type Face interface {
@@ -27,13 +30,33 @@ type Grid struct {
 	Rows   [][][]string
 }
 
+// units stay on the line of their figure.
+var units = []string{"%", "°C", "°F", "g", "kg", "lb", "oz", "l", "ml", "cm", "mm"}
+
+// tied says whether a word is a figure and the one after it is its unit.
+func tied(word, next string) bool {
+	return word != "" && word[len(word)-1]-'0' <= 9 && slices.Contains(units, strings.TrimRight(next, ".,;:)"))
+}
+
+// words are the words of s; a figure and its unit are one.
+func words(s string) (out []string) {
+	for _, w := range strings.Fields(s) {
+		if n := len(out); n > 0 && tied(out[n-1], w) {
+			out[n-1] += " " + w
+		} else {
+			out = append(out, w)
+		}
+	}
+	return out
+}
+
 // WrapIn breaks words at spaces into lines of at most w; a longer word is broken
 // where it must be. Line breaks stay.
 func WrapIn(f Face, s string, w float64) (lines []string) {
 	space := f.Wide(" ")
 	for _, para := range strings.Split(s, "\n") {
 		line, used := "", 0.0
-		for _, word := range strings.Fields(para) {
+		for _, word := range words(para) {
 			wide := f.Wide(word)
 			if line != "" && used+space+wide <= w {
 				line, used = line+" "+word, used+space+wide
@@ -43,11 +66,15 @@ func WrapIn(f Face, s string, w float64) (lines []string) {
 				lines = append(lines, line)
 			}
 			for wide > w {
-				head := f.Head(word, w)
-				if len(head) == 0 || len(head) == len(word) {
+				head, rest, tied := strings.Cut(word, " ")
+				if !tied {
+					head = f.Head(word, w)
+					rest = word[len(head):]
+				}
+				if head == "" || rest == "" {
 					break
 				}
-				word = word[len(head):]
+				word = rest
 				lines, wide = append(lines, head), f.Wide(word)
 			}
 			line, used = word, wide
@@ -158,7 +185,7 @@ func (s Sheet) cell(c Column, f Face, words string, w float64) []string {
 func (t Table) longest(i int, f Face) (w float64) {
 	for _, r := range t.Rows {
 		if i < len(r) {
-			for _, word := range strings.Fields(flat(r[i])) {
+			for _, word := range words(flat(r[i])) {
 				w = max(w, f.Wide(word))
 			}
 		}

@@ -67,6 +67,8 @@ func TestWrap(t *testing.T) {
 		{"line breaks stay", "a b\nc", 10, []string{"a b", "c"}},
 		{"nothing", "", 10, []string{""}},
 		{"spaces", "a   b", 10, []string{"a b"}},
+		{"a figure and its unit", "at least 2.5 %; or 12.5 °C", 12, []string{"at least", "2.5 %; or", "12.5 °C"}},
+		{"a figure and its unit, too wide together", "2.5 % 100 g", 4, []string{"2.5", "%", "100", "g"}},
 	} {
 		if diff := cmp.Diff(c.want, Wrap(c.in, c.w)); diff != "" {
 			t.Errorf("%s:\n%s", c.name, diff)
@@ -339,7 +341,7 @@ func TestFold(t *testing.T) {
 	for _, c := range []struct{ in, want string }{
 		{"fits in\n", "fits in\n"},
 		{"it goes on below\n", "it goes on\n  below\n"},
-		{"  a wheel  of 2 kg each\n", "  a wheel\n    of 2\n    kg\n    each\n"},
+		{"  a wheel  of 2 kg each\n", "  a wheel\n    of\n    2 kg\n    each\n"},
 		{"averyveryverylongword\n", "averyveryverylongword\n"},
 		{"a verylongword here", "a\n  verylongword\n  here"},
 		{"\x1b[1mtwo bold\x1b[0m words\n", "\x1b[1mtwo bold\x1b[0m\n  words\n"},

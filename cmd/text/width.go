@@ -74,7 +74,7 @@ func foldAt(line string, from, w int) int {
 		case r == '\x1b' || styled:
 			styled = r != 'm'
 			continue
-		case r == ' ' && i > from && (at < 0 || wide <= w):
+		case r == ' ' && i > from && (at < 0 || wide <= w) && !tied(line[:i], wordOf(line[i+1:])):
 			at = i
 		}
 		wide += cond.RuneWidth(r)
@@ -83,6 +83,12 @@ func foldAt(line string, from, w int) int {
 		return -1
 	}
 	return at
+}
+
+// wordOf is the first word of a line.
+func wordOf(line string) string {
+	word, _, _ := strings.Cut(line, " ")
+	return word
 }
 
 // columns is the Face of a terminal.

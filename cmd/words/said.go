@@ -2,6 +2,7 @@ package words
 
 import (
 	"encoding/json"
+	"errors"
 	"slices"
 	"strings"
 
@@ -24,6 +25,9 @@ type Said struct {
 	Wheels  []string        `json:"wheels,omitempty"` // all that it's about, where they are several
 }
 
+// Interrupted is what is said of an act that was stopped, and recorded in part.
+const Interrupted = "interrupted"
+
 // Said puts a refusal into words; where is its place as the reader knows it.
 func (p Printer) Said(r *app.Refusal, where string) Said {
 	if refused := store.RefusalsOf(r.Cause); where == "" && len(refused) > 0 {
@@ -35,7 +39,10 @@ func (p Printer) Said(r *app.Refusal, where string) Said {
 		d.Error += "; refused too: " + p.Tags(all[1:])
 	}
 	if r.Kind == app.Interrupted {
-		d.Error = "interrupted; nothing was half-saved"
+		d.Error = Interrupted
+		if x := (app.Stopped{}); !errors.As(r.Cause, &x) {
+			d.Error += "; nothing was half-saved"
+		}
 	}
 	if r.Why != nil {
 		d.Code, d.Figures = r.Why.Code(), figures(r.Why)

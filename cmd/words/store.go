@@ -18,7 +18,7 @@ import (
 var storeFlats = map[reason.Flat]string{
 	store.ForAMake:         "the log of a make is for a make, not for a wheel",
 	store.NoPhoto:          "the note names a photo that the book doesn't hold",
-	store.NotAPhoto:        "that is no photo: send a JPEG, PNG or WebP picture",
+	store.NotAPhoto:        "that isn't a photo: send a JPEG, PNG or WebP picture",
 	store.NoSuchRound:      "it has no such round to share",
 	store.NoSuchEntry:      "it has no such entry to strike",
 	store.StruckTooEarly:   "a strike can only be withdrawn after it was written",

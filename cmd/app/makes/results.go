@@ -148,7 +148,7 @@ func (s *entering) one(q NewResult, at time.Time, exact bool) (Resulted, error) 
 	d.Lot, d.Sample, d.Test, d.Result = l.make.Lot, t.Number, t.Test, r.Found
 	d.Inside, d.Limits, d.LimitsOf = r.Inside(), limitsOf(r.Limits), l.limitsOf()
 	if t.Result != nil {
-		if d.Same = t.Result.Found == r.Found; !d.Same {
+		if d.Same = strings.EqualFold(t.Result.Found, r.Found); !d.Same {
 			return d, app.Refuse(ResultThere{t.Number, t.Test, t.Result.Found},
 				StrikeResult{l.make.Lot + ":" + t.Came.Mark()}).Of(l.make.Lot)
 		}

@@ -171,7 +171,7 @@ func longest(l List, of map[cave.Place]int, n int) []float64 {
 	return sums
 }
 
-// Whoever is done early doesn't get the others' racks, and what came since is in a part.
+// A cut keeps each person's racks as work gets done, and a place that came later is in the first part.
 func TestACutStaysWhileTheDayIsWorkedOff(t *testing.T) {
 	shelves := map[cave.Place]int{"cellar/A/1": 10, "cellar/B/1": 10, "cellar/C/1": 10, "cellar/D/1": 10}
 	rooms := map[string]int{"cellar": 0}

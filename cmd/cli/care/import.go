@@ -36,12 +36,6 @@ rindkeep book import march.csv --mapping "Fern Bank"            as a table was r
 			}
 			return importExport(c, args[0], altered)
 		})
-	cmd.Long = cmd.Short + `.
-
-All rows of a table are checked before the first is recorded. A table of up to 1000 rows
-is recorded whole or not at all; a longer one lot by lot, so that others can use the book
-in between. If that is interrupted, run the same command again: what is in the book
-already is left as it is.`
 	fl := cmd.Flags()
 	fl.StringVar(&f.Map, "map", "", "add wheels and weights from a CSV or XLSX to the book; "+
 		"columns by their headings, or `FIELD=HEADING,..`")
@@ -60,7 +54,12 @@ changed, put in or removed since, or the chain left out, nothing is imported
 without --altered, and then the book says so for good (rindkeep book check). It's
 also compared with the book's automatic backups, if there are any here. Somebody
 who wrote the whole chain again can only be found out so, or by a head that was
-noted: rindkeep book check --head HASH.`
+noted: rindkeep book check --head HASH.
+
+All rows of a table are checked before the first is recorded. A table of up to 1000
+rows is recorded whole or not at all; a longer one lot by lot, so that others can use
+the book in between. If that's interrupted, run the same command again: what is in the
+book already is left as it is.`
 	return cmd
 }
 

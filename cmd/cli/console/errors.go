@@ -135,7 +135,9 @@ func (c *Console) said(err error) words.Said {
 	p := c.Words
 	p.Book = c.Book
 	d := p.Said(r, c.whereOf(r.At))
-	d.Exit = ExitCode(err)
+	if d.Exit = ExitCode(err); d.Exit == ExitInterrupted && c.Committed {
+		d.Error = words.Interrupted
+	}
 	var u Usage
 	var h hinted
 	var l located
