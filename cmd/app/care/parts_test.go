@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"path/filepath"
 	"slices"
 	"strings"
 	"testing"
@@ -14,22 +13,16 @@ import (
 
 	"rindkeep/cave/quantity"
 	"rindkeep/cmd/app"
+	"rindkeep/cmd/app/apptest"
 	"rindkeep/cmd/app/drying"
 	"rindkeep/cmd/app/rooms"
 	"rindkeep/cmd/intake"
-	"rindkeep/store"
 )
 
 // emptyCave is a book with a room and no make on 25 November 2026.
 func emptyCave(t *testing.T) *app.App {
 	t.Helper()
-	a := &app.App{
-		Book: filepath.Join(t.TempDir(), "cave.book"),
-		Now:  func() time.Time { return time.Date(2026, 11, 25, 8, 0, 0, 0, time.UTC) },
-	}
-	if _, err := a.Create(store.Settings{Zone: "Europe/Dublin"}); err != nil {
-		t.Fatal(err)
-	}
+	a := apptest.Book(t)
 	temp, rh := quantity.Celsius(12), quantity.Fraction(0.85)
 	if _, err := rooms.Put(t.Context(), a, app.Caller{}, rooms.Change{Name: "cellar", Temp: &temp, RH: &rh}); err != nil {
 		t.Fatal(err)

@@ -4,30 +4,22 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"path/filepath"
 	"strings"
 	"testing"
-	"time"
 
 	"github.com/google/go-cmp/cmp"
 
 	"rindkeep/cave/quantity"
 	"rindkeep/cmd/app"
+	"rindkeep/cmd/app/apptest"
 	"rindkeep/cmd/app/makes"
 	"rindkeep/cmd/intake"
-	"rindkeep/store"
 )
 
 // weighable is a book with one lot of three wheels of 2 kg, made on 23 November 2026.
 func weighable(t *testing.T) *app.App {
 	t.Helper()
-	a := &app.App{
-		Book: filepath.Join(t.TempDir(), "cave.book"),
-		Now:  func() time.Time { return time.Date(2026, 11, 25, 8, 0, 0, 0, time.UTC) },
-	}
-	if _, err := a.Create(store.Settings{Zone: "Europe/Dublin"}); err != nil {
-		t.Fatal(err)
-	}
+	a := apptest.Book(t)
 	lot := makes.New{Variety: "cheddar-waxed", Lot: "L1", Batch: makes.Batch{Weights: []quantity.Grams{2000, 2010, 2020}}}
 	if _, err := makes.Create(t.Context(), a, app.Caller{At: "2026-11-23T17:00"}, lot); err != nil {
 		t.Fatal(err)

@@ -2,17 +2,15 @@ package entries
 
 import (
 	"errors"
-	"path/filepath"
 	"slices"
 	"testing"
-	"time"
 
 	"rindkeep/cave/quantity"
 	"rindkeep/cmd/app"
+	"rindkeep/cmd/app/apptest"
 	"rindkeep/cmd/app/makes"
 	"rindkeep/cmd/app/round"
 	"rindkeep/cmd/app/tasting"
-	"rindkeep/store"
 	"rindkeep/wheel"
 )
 
@@ -20,11 +18,8 @@ import (
 // after Bram had turned both.
 func tastedBook(t *testing.T) *app.App {
 	t.Helper()
-	a := &app.App{
-		Book: filepath.Join(t.TempDir(), "cave.book"),
-		Now:  func() time.Time { return time.Date(2026, 11, 25, 8, 0, 0, 0, time.UTC) },
-	}
-	_, err := a.Create(store.Settings{Zone: "Europe/Dublin"})
+	a := apptest.Book(t)
+	var err error
 	do := func(next error) { err = errors.Join(err, next) }
 	lot := makes.New{Variety: "tomme", Lot: "L1", Batch: makes.Batch{Weights: []quantity.Grams{1700, 1710}}}
 	_, next := makes.Create(t.Context(), a, app.Caller{By: "Nora", At: "2026-11-10T17:00", Command: "make"}, lot)

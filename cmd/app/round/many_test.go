@@ -4,16 +4,15 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"path/filepath"
 	"slices"
 	"testing"
-	"time"
 
 	"github.com/google/go-cmp/cmp"
 	"github.com/google/uuid"
 
 	"rindkeep/cave/quantity"
 	"rindkeep/cmd/app"
+	"rindkeep/cmd/app/apptest"
 	"rindkeep/cmd/app/makes"
 	"rindkeep/store"
 	"rindkeep/wheel"
@@ -22,13 +21,7 @@ import (
 // threeLots is a book of three lots of five wheels, made on 23 November 2026.
 func threeLots(t *testing.T) *app.App {
 	t.Helper()
-	a := &app.App{
-		Book: filepath.Join(t.TempDir(), "cave.book"),
-		Now:  func() time.Time { return time.Date(2026, 11, 25, 8, 0, 0, 0, time.UTC) },
-	}
-	if _, err := a.Create(store.Settings{Zone: "Europe/Dublin"}); err != nil {
-		t.Fatal(err)
-	}
+	a := apptest.Book(t)
 	for _, lot := range []string{"L1", "L2", "L3"} {
 		q := makes.New{Variety: "cheddar-waxed", Lot: lot,
 			Batch: makes.Batch{Weights: []quantity.Grams{2000, 2010, 2020, 2030, 2040}}}
