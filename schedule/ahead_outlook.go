@@ -59,6 +59,16 @@ func NextCoat(ts []Task, from day.Date) (coat string, on day.Date) {
 	return coat, on
 }
 
+// GateCoatOn is the coat behind a plan's gate and when it goes on, from a date on: as soon as
+// an outlook has the gate met, or at once where that says nothing.
+func (p Plan) GateCoatOn(o verdict.Outlook, from day.Date) (coat string, on day.Date) {
+	coat, _ = p.GateCoat()
+	if o.On == nil {
+		return coat, from
+	}
+	return coat, max(from, o.On.Best)
+}
+
 // RatePerDay is how fast it dries on a day since its drying began, fraction of the green weight
 // a day, 90 %.
 func (o Outlook) RatePerDay(day float64) quantity.Estimate {
@@ -140,6 +150,24 @@ func AgeLimit(m wheel.Make, v variety.Variety, law holdrule.Set) (o OldEnough, o
 // summerTime is how far a change of the clock can move the end of a day of 24 h: our
 // choice, twice the usual hour.
 const summerTime = 2 * time.Hour
+
+// Under is the limit with what holds by law have left to serve at an instant, in the air that
+// the wheel was in. follows says that its make follows a country's law. ok is false where a
+// hold may never end: somebody has to say something first.
+func (o OldEnough) Under(holds []verdict.LawHold, air []drying.Span, follows bool, at time.Time, loc *time.Location) (
+	_ OldEnough, ok bool,
+) {
+	ok = true
+	for _, h := range holds {
+		ok = ok && !h.MilkUnknown() && !h.Rule.Missing
+		if !h.Rule.Warm || !o.RawMilk && !follows {
+			continue
+		}
+		o = o.Counted(h, at, loc)
+		o.Stalled = o.Stalled || len(air) > 0 && air[len(air)-1].Air.Temp < h.AtOver
+	}
+	return o, ok
+}
 
 // Counted is the limit with what a hold by law has left to serve at an instant:
 // days in air too cold to count make it later, never earlier. It is the first

@@ -195,11 +195,7 @@ func (u *curveUpdate) derive(l *lotFile) {
 	f := c.Forecast()
 	coat, on := schedule.NextCoat(u.file.tasks(l, verdict.Shut()), day.At(c.Until, c.Loc))
 	if u.file.gated() {
-		coat, _ = u.file.plan.GateCoat()
-		on = day.At(c.Until, c.Loc)
-		if o := c.Outlook(f); o.On != nil {
-			on = max(on, o.On.Best)
-		}
+		coat, on = u.file.plan.GateCoatOn(c.Outlook(f), day.At(c.Until, c.Loc))
 	}
 	u.curve = Curve{by: u.file.life.Wheel.ID, until: c.Until, Began: c.Began()}
 	if !math.IsNaN(c.Life.Chain.Gap) {

@@ -152,9 +152,9 @@ func civil(year, month, d int) (date Date, ok bool) {
 	return date, y == year && int(m) == month && dd == d
 }
 
-// noSuchDay is what is wrong with a date that civil doesn't find.
+// noSuchDay is what is wrong with a date that civil doesn't find. Every month has 28 days: by definition.
 func noSuchDay(year, month, d int) error {
-	if month < 1 || month > 12 || d < 29 {
+	if month < 1 || month > 12 || d <= 28 {
 		return errNoDate
 	}
 	return shortMonth{year, time.Month(month)}

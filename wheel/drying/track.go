@@ -35,6 +35,9 @@ var trackDays = [...]float64{
 	33, 40, 48, 58, 70, 85, 100, 120, TrackDays, 200, 270, 365, 500, 700, longDays,
 }
 
+// TrackStep is the distance of a track's figures on its first day, days: our choice.
+const TrackStep = 0.125
+
 // trackRoots are the square roots of trackDays: what spreads, spreads with the root of
 // time at first.
 var trackRoots = func() (r [len(trackDays)]float64) {

@@ -114,6 +114,14 @@ func (c Case) LongTrack(f drying.Forecast, from time.Time, coat string, on day.D
 	return f.LongTrack(math.Max(0, c.Day(from)), c.known(), to)
 }
 
+// TrackFrom is where a track begins that covers an instant and has a figure at noon of a date.
+func (c Case) TrackFrom(at time.Time, on day.Date) time.Time {
+	const step = time.Duration(drying.TrackStep * float64(24*time.Hour))
+	noon := on.Noon(c.Loc)
+	late := max(0, noon.Sub(at))
+	return noon.Add(-((late + step - 1) / step * step))
+}
+
 // known is the day that the wheel's mass was last known on; 0: never weighed.
 func (c Case) known() float64 {
 	if net, day := c.Life.Chain.Present(); net > 0 {

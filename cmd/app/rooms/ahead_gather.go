@@ -292,16 +292,7 @@ func (w *coming) lawful(laws *heldBy) error {
 	if err != nil {
 		return err
 	}
-	for _, h := range l.holds {
-		if h.MilkUnknown() || h.Rule.Missing { // it may never be: somebody has to say it
-			w.limited = false
-		}
-		if !h.Rule.Warm || !w.limit.RawMilk && len(w.law.Countries) == 0 {
-			continue
-		}
-		w.limit = w.limit.Counted(h, laws.at, laws.s.Zone)
-		w.limit.Stalled = w.limit.Stalled || len(l.air) > 0 && l.air[len(l.air)-1].Air.Temp < h.AtOver
-	}
+	w.limit, w.limited = w.limit.Under(l.holds, l.air, len(w.law.Countries) > 0, laws.at, laws.s.Zone)
 	return nil
 }
 

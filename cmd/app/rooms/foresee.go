@@ -153,25 +153,16 @@ func find(s *app.Session, ws []*coming, at time.Time, on day.Date) error {
 
 func (w *coming) find(c verdict.Case, at time.Time, on day.Date) {
 	f := c.Forecast()
-	// The track has a figure at noon of the date, and begins no later than the instant.
-	const step = 3 * time.Hour
-	from := on.Noon(c.Loc)
-	if late := from.Sub(at); late > 0 {
-		from = from.Add(-((late + step - 1) / step * step))
-	}
 	var coat string
 	next := day.None
 	if w.waits {
 		o := c.Outlook(f)
 		w.gate, w.dry = o.Windows(c.Terms()), o.By(c.Terms(), f, at)
-		coat, _ = w.plan.GateCoat()
-		if next = on; o.On != nil {
-			next = max(on, o.On.Best)
-		}
+		coat, next = w.plan.GateCoatOn(o, on)
 	} else if w.plan != nil {
 		coat, next = schedule.NextCoat(schedule.Due(*w.plan, w.subject(c, verdict.Shut())), on)
 	}
-	t := c.LongTrack(f, from, coat, next)
+	t := c.LongTrack(f, c.TrackFrom(at, on), coat, next)
 	w.track, w.long, w.began = t.Track, &t, c.Began()
 	if !math.IsNaN(c.Life.Chain.Gap) {
 		w.net, w.known = c.Life.Chain.Present()
