@@ -9,9 +9,10 @@ import (
 	"rindkeep/store/bookfile"
 )
 
-// Whoever can write a file can write its chain again, so that it's sound in itself. What
-// they can't write is another copy: the history of a book's backups and its own must be
-// one, of which one file may hold more than the other.
+// The chain can't show that somebody changed a record and then computed every hash again:
+// a program that can write the file can do both. Only another copy of the book shows it.
+// The histories of a book and of its backups must be the same, except that one of them may
+// go further.
 
 // How a history differs from that of another file, at Path.
 type (
@@ -135,7 +136,8 @@ func (b *Book) newestBackup(path, not string) *Book {
 
 // CheckHistory says what Check can't see in the book itself: that an import was told to
 // take an altered history, and that the newest automatic backup holds what the book lacks.
-// Then it's an older copy, or its history was written again.
+// Then it's an older copy, or its history was written again. Ask the book itself, not a
+// Snapshot: while it's open nobody can make a backup that goes further.
 func (b *Book) CheckHistory() (out []Finding, err error) {
 	err = b.View(func(t *ReadTx) error {
 		if _, begun, since, err := t.Head(); err == nil && begun == BegunUnfitted {
@@ -151,14 +153,6 @@ func (b *Book) CheckHistory() (out []Finding, err error) {
 		defer o.Close()
 		var found []Finding
 		found, err = b.besides(o, true)
-		if len(found) > 0 { // the backup may be of what came since this copy of the book was taken
-			if now, err := open(b.Path(), Read, Options{Now: b.opt.Now, alone: true}); err == nil {
-				defer now.Close()
-				if later, err := now.besides(o, true); err == nil {
-					found = later
-				}
-			}
-		}
 		out = append(out, found...)
 	}
 	return out, err

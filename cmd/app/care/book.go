@@ -31,14 +31,17 @@ func opened(a *app.App, mode store.Mode, fn func(*store.Book) error) (err error)
 // aside runs fn on a copy of the book as it stands, or on the book itself where none can
 // be made: what takes long keeps nobody waiting.
 func aside(a *app.App, fn func(*store.Book) error) error {
-	return opened(a, store.Read, func(b *store.Book) (err error) {
-		c, err := b.Snapshot()
-		if err != nil {
-			return err
-		}
-		defer func() { err = errors.Join(err, c.Close()) }()
-		return fn(c)
-	})
+	return opened(a, store.Read, func(b *store.Book) error { return onSnapshot(b, fn) })
+}
+
+// onSnapshot runs fn on a snapshot of the book, which is closed.
+func onSnapshot(b *store.Book, fn func(*store.Book) error) (err error) {
+	c, err := b.Snapshot()
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, c.Close()) }()
+	return fn(c)
 }
 
 // Chain is what the hashes over a book's history say.

@@ -68,17 +68,19 @@ func (AskBackups) Code() string { return "ask-the-backups" }
 // it couldn't be checked; Fault is what's wrong with the book.
 func Check(ctx context.Context, a *app.App, head string, tell store.Progress) (out Checked, err error) {
 	out = Checked{Schema: app.Schema("book-check"), Findings: []Finding{}}
-	err = aside(a, func(b *store.Book) error {
-		found, err := b.Check(ctx, tell)
-		if err != nil {
-			return err
-		}
+	err = opened(a, store.Read, func(b *store.Book) error {
 		past, err := b.CheckHistory()
 		if err != nil {
 			return err
 		}
-		out.Findings = FindingsOf(append(past, found...))
-		return b.View(func(t *store.ReadTx) error { return out.history(t, b, head) })
+		return onSnapshot(b, func(b *store.Book) error {
+			found, err := b.Check(ctx, tell)
+			if err != nil {
+				return err
+			}
+			out.Findings = FindingsOf(append(past, found...))
+			return b.View(func(t *store.ReadTx) error { return out.history(t, b, head) })
+		})
 	})
 	out.Sound = len(out.Findings) == 0 && (out.Noted == nil || out.Noted.Held)
 	return out, err
