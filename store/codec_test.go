@@ -2,6 +2,7 @@ package store
 
 import (
 	"bytes"
+	"encoding/hex"
 	"math"
 	"testing"
 	"time"
@@ -81,6 +82,22 @@ func TestTasksAndStandingsComeBackWhole(t *testing.T) {
 	got, err := decodeState(s.Wheel, encodeState(s))
 	if d := cmp.Diff(s, got, cmp.AllowUnexported(WheelState{}, slot{})); err != nil || d != "" {
 		t.Fatal(err, d)
+	}
+}
+
+// TestAStandingFromBeforeSuppliersIsRead has one as version 4 wrote it, which a machine that
+// may not make the index again still reads.
+func TestAStandingFromBeforeSuppliersIsRead(t *testing.T) {
+	old, err := hex.DecodeString("040001932e4f8c00700080000000000000bb0a323631313230412d30330a63656c6c61722f412f310a" +
+		"77617865642d686172640080c0b6a0d766e1be020185bf0289bf02008bbf020168016e000101010000000000000000000000000000" +
+		"00000285bf020b0087bf020301")
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := sampleStanding()
+	got, err := decodeState(want.Wheel, old)
+	if d := cmp.Diff(want, got, cmp.AllowUnexported(WheelState{}, slot{})); err != nil || d != "" {
+		t.Error(err, d)
 	}
 }
 

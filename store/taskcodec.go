@@ -75,7 +75,7 @@ const (
 	reasonsVersion = 2
 	briefVersion   = 3 // of standings
 	countVersion   = 4 // standings say how many entries the wheel has
-	stateVersion   = 5 // and with what others it stands alike
+	stateVersion   = 5 // and who sent it, and with what others it stands alike
 )
 
 // packTask packs what the due key does not say.
@@ -185,7 +185,7 @@ func packState(p *pack.Form, s *WheelState, version byte) {
 		p.Reasons(&w.CheckWhy)
 		p.Reasons(&w.WeighWhy)
 	}
-	packBrief(p, &s.Brief)
+	packBrief(p, &s.Brief, version)
 	if version >= stateVersion {
 		for _, n := range []*uint64{&s.Brief.Alike, &s.Brief.Habits, &s.Brief.Rooms} {
 			packNumber(p, n)
@@ -207,7 +207,7 @@ func packState(p *pack.Form, s *WheelState, version byte) {
 	}
 }
 
-func packBrief(p *pack.Form, b *wheel.Brief) {
+func packBrief(p *pack.Form, b *wheel.Brief, version byte) {
 	for _, d := range []*day.Date{&b.Drying, &b.Coated, &b.Since} {
 		p.Date(d, 0)
 	}
@@ -221,7 +221,9 @@ func packBrief(p *pack.Form, b *wheel.Brief) {
 	pack.Figure(p, &b.NetDay)
 	p.Truth(&b.Guessed)
 	p.Truth(&b.Held)
-	pack.Text(p, &b.Supplier)
+	if version >= stateVersion {
+		pack.Text(p, &b.Supplier)
+	}
 	packNumber(p, &b.Lay)
 }
 
