@@ -91,7 +91,7 @@ func (t *WriteTx) lay(old, now WheelState, was, is bool) {
 }
 
 // retag changes the index of tags, all old ones out before the new ones go in,
-// so that two wheels may swap. A tag another wheel bears is refused.
+// so that two wheels may swap. A tag that another wheel has is refused.
 func (t *WriteTx) retag(rs []retag) error {
 	for _, r := range rs {
 		if r.from == "" {

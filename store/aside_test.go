@@ -48,7 +48,7 @@ func TestALookOnACopyKeepsNobodyWaitingAndSeesTheBookAsItWas(t *testing.T) {
 		t.Fatal(err)
 	}
 	if c.Path() != f.path {
-		t.Errorf("the copy goes by %s", c.Path())
+		t.Errorf("the copy calls itself %s", c.Path())
 	}
 	if err := c.Close(); err != nil {
 		t.Fatal(err)

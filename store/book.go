@@ -61,7 +61,7 @@ type Book struct {
 
 	harm []Finding // what couldn't be read and was left out
 
-	discard func() // a copy made by Aside, to be removed after it is closed
+	discard func() // of a Snapshot: removes its file
 }
 
 // Open opens the book at path, which must be there: Open never makes a file.

@@ -670,7 +670,7 @@ func TestABackupWithAHistoryWrittenAgainIsFoundBesideAnotherCopy(t *testing.T) {
 			}
 			f.open(Write)
 			if len(c.want) > 0 && f.dump() != before {
-				t.Error("it was restored all the same")
+				t.Error("it was restored")
 			}
 			f.clean()
 		})

@@ -413,10 +413,10 @@ func (k *checker) totals() error {
 			k.derived(bookfile.At("place", p), OtherCount{n, got})
 		}
 	}
-	for _, name := range []string{
-		bIDs, bLots, bDates, bCorrected, bMakeWheels, bTags, bHadTags, bPlaces, bShelves, bStandings, bDue, bOutlooks,
-		bCurves,
-	} {
+	for _, name := range derivedBuckets {
+		if name == bCounts { // see above
+			continue
+		}
 		n := 0
 		for range k.t.in(name, nil) {
 			n++

@@ -2,6 +2,7 @@ package store
 
 import (
 	"encoding/binary"
+	"maps"
 	"math"
 	"slices"
 	"time"
@@ -20,7 +21,8 @@ import (
 // The wheels of a make that stand alike (Brief.Alike) share a curve: that of the first of
 // them by identity, from its own weights alone. It knows its room's air up to a Monday, or up
 // to its latest weight or move if that's later, so that readings make a room's curves again
-// once a week at most. What a wheel that waits for its coat is asked beside is in its outlook.
+// once a week at most. What else is asked about a wheel that waits for its coat is in its
+// outlook.
 
 // Curve is how wheels that stand alike lose weight.
 type Curve struct {
@@ -89,7 +91,7 @@ type curveUpdate struct {
 	curve Curve
 }
 
-// curves finds the curves of a lot that the changes of its wheels bear on.
+// curves finds the curves of a lot that change with its wheels.
 func (t *ReadTx) curves(j *lotUpdate, stale func(uuid.UUID) touch) error {
 	now := map[uuid.UUID]*derived{}
 	hit, fresh := map[uint64]bool{}, map[uuid.UUID]bool{}
@@ -133,7 +135,7 @@ func (t *ReadTx) curves(j *lotUpdate, stale func(uuid.UUID) touch) error {
 			first[alike] = id
 		}
 	}
-	for _, alike := range sortedKeys(hit) {
+	for _, alike := range slices.Sorted(maps.Keys(hit)) {
 		u := curveUpdate{alike: alike}
 		id, ok := first[alike]
 		if ok && !fresh[id] {
@@ -213,8 +215,8 @@ func (u *curveUpdate) record(mk uuid.UUID) (key, value []byte) {
 	return curveKey(mk, u.alike), value
 }
 
-// touchCurves marks the wheels by which those curves were found that new air bears on: that
-// of a past that they know, or of another week of their own room.
+// touchCurves marks the wheels whose curves new readings change: readings of a time that the
+// curve knows, or of another week in the wheel's own room.
 func (t *WriteTx) touchCurves() error {
 	begun := map[string]time.Time{}
 	for room := range t.airIn {
@@ -241,20 +243,9 @@ func (t *WriteTx) touchCurves() error {
 		for room, from := range t.airIn {
 			lay := s.Brief.Rooms&wheel.RoomBit(room) != 0
 			if lay && from.Before(c.until) || s.Place.Room() == room && begun[room].After(c.until) {
-				how := t.dirty[c.by]
-				how.gate = true
-				t.dirty[c.by] = how
+				t.regate(c.by)
 			}
 		}
 	}
 	return nil
-}
-
-func sortedKeys(set map[uint64]bool) []uint64 {
-	var out []uint64
-	for k := range set {
-		out = append(out, k)
-	}
-	slices.Sort(out)
-	return out
 }

@@ -21,7 +21,7 @@ const bCustomers = "customers"
 var laterBuckets = []string{bCustomers, bPhotos, bLaws, bFollows, bReleasers, bLimits, bSites, bMappings}
 
 // Customer is somebody wheels go to: what it takes to reach them. Entries name
-// a customer by Name; a name that no Customer bears is as good, but nobody
+// a customer by Name; a name that no Customer has is as good, but nobody
 // knows where they are.
 type Customer struct {
 	ID      uuid.UUID `json:"id"`

@@ -13,7 +13,7 @@ import (
 	"rindkeep/wheel"
 )
 
-// Harmed is damage to what bears on one wheel or make. The rest of the book can be
+// Harmed is damage to a record that one wheel or make needs. The rest of the book can be
 // used: a walk through many wheels leaves this one out and notes it, and Harm lists what
 // was left out.
 type Harmed struct {

@@ -55,11 +55,11 @@ const (
 // identity. There must be no file there, or a book without records. It is made
 // under another name beside it, derived, proved and renamed, so that nothing is
 // seen of it before it is whole. What a file says is checked line by line; the
-// first bad one is an *ImportError. Of what bears on a single fact all is asked
-// that the book always asks; that a wheel was not handled after it had gone is
-// not. A history that was altered or left out, or isn't that of the automatic backups
-// there are of the book at path, is refused (OtherHistory) unless o.Altered: then altered
-// says so. tell is told the lines read so far.
+// first bad one is an *ImportError. Each fact by itself is checked as the book always
+// checks it; that a wheel was not handled after it had gone isn't. A history that was
+// altered or left out, or isn't that of the automatic backups of the book at path, is
+// refused (OtherHistory) unless o.Altered: then altered says so. tell is told the lines
+// read so far.
 func Import(ctx context.Context, path string, from io.Reader, o Options, tell func(lines int)) (
 	tally []Tally, altered []Finding, err error,
 ) {

@@ -185,7 +185,7 @@ func (t *WriteTx) touchAll(which func(WheelState) (bool, error)) error {
 		if yes, err := which(s); err != nil {
 			return err
 		} else if yes {
-			t.dirty[s.Wheel] = touch{gate: true}
+			t.regate(s.Wheel)
 		}
 	}
 	return nil

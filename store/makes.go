@@ -56,7 +56,7 @@ func (t *ReadTx) MakeByLot(lot string) (wheel.Make, error) {
 	return t.Make(id)
 }
 
-// named finds what bears a lot or tag.
+// named finds what has a lot code or tag.
 func (t *ReadTx) named(bucket string, thing reason.Thing, name string, nameOf func(uuid.UUID) (string,
 	error)) (uuid.UUID, error) {
 	idOf := func(key []byte) (uuid.UUID, error) {

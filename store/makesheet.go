@@ -100,9 +100,7 @@ func (t *WriteTx) tell(mk uuid.UUID) error {
 	clear(t.lots)
 	ids, err := t.wheelIDs(mk)
 	for _, id := range ids {
-		how := t.dirty[id]
-		how.gate = true
-		t.dirty[id] = how
+		t.regate(id)
 	}
 	return err
 }

@@ -222,7 +222,7 @@ func TestMovesAndTagsAreFollowed(t *testing.T) {
 		}
 		w, err := tx.WheelByTag("261120a-02")
 		if err != nil || w.ID != ws[2].ID {
-			t.Errorf("tag 02 is borne by %v, %v", w.Number, err)
+			t.Errorf("tag 02 is that of %v, %v", w.Number, err)
 		}
 		n, err := tx.ShelfCounts("fridge")
 		if err != nil || !slices.Equal(n, []ShelfCount{{"fridge/B/2", 1}}) {

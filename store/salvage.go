@@ -164,8 +164,9 @@ func (s *salvage) fill(path string, gap Gap, o Options) error {
 	defer b.Close()
 	b.file.DB.NoSync, b.unchained = true, true
 	s.dropStrikes()
-	s.wheelsAgain()
-	s.makesAgain()
+	first := s.firsts()
+	s.wheelsAgain(first)
+	s.makesAgain(first)
 	for _, x := range sections {
 		if x.bucket == bChain {
 			continue

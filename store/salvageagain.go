@@ -1,6 +1,7 @@
 package store
 
 import (
+	"cmp"
 	"encoding/binary"
 	"maps"
 	"slices"
@@ -23,7 +24,7 @@ var tellsOfLost = map[string]bool{
 
 // wheelsAgain makes wheels again whose records are lost, from what the indexes say of
 // them: their tag, make, place and plan, and the shape of a sister.
-func (s *salvage) wheelsAgain() {
+func (s *salvage) wheelsAgain(first map[uuid.UUID]time.Time) {
 	numbers, sisters := map[uuid.UUID]int{}, map[uuid.UUID]wheel.Wheel{}
 	for k := range s.read[bMakeWheels] {
 		if len(k) == 36 {
@@ -36,7 +37,6 @@ func (s *salvage) wheelsAgain() {
 			sisters[w.Make] = w
 		}
 	}
-	first := s.firsts()
 	for k, v := range s.read[bStandings] {
 		if len(k) != 16 {
 			continue
@@ -72,18 +72,18 @@ func (s *salvage) firsts() map[uuid.UUID]time.Time {
 	return first
 }
 
-// likeliest counts the makes of each variety among those whose wheels have a plan.
-type likeliest map[string]map[string]*sisters
+// likeliest counts the wheels that have a plan, by the plan's name and by variety.
+type likeliest map[string]map[string]*counted
 
-type sisters struct {
+type counted struct {
 	wheels int
-	of     wheel.Make
+	start  wheel.Composition // of one of their makes
 }
 
 // makesAgain makes lots again whose records are lost, so that their wheels come out: from
 // what corrected them, or else from what the indexes and the tags say of them. Their
 // variety is that of most wheels with their plan, or the first of ours with it.
-func (s *salvage) makesAgain() {
+func (s *salvage) makesAgain(first map[uuid.UUID]time.Time) {
 	makes, wheels := map[uuid.UUID]wheel.Make{}, map[uuid.UUID][]wheel.Wheel{}
 	for _, v := range s.read[bMakes] {
 		var m wheel.Make
@@ -113,7 +113,6 @@ func (s *salvage) makesAgain() {
 			dates[uuid.UUID([]byte(k[4:]))] = dateOf([]byte(k))
 		}
 	}
-	first := s.firsts()
 	for _, id := range slices.SortedFunc(maps.Keys(wheels), byID) {
 		if _, there := makes[id]; there {
 			continue
@@ -141,15 +140,12 @@ func (s *salvage) makesAgain() {
 
 func (p likeliest) count(plan string, m wheel.Make) {
 	if p[plan] == nil {
-		p[plan] = map[string]*sisters{}
+		p[plan] = map[string]*counted{}
 	}
-	x := p[plan][m.Variety]
-	if x == nil {
-		x = &sisters{}
-		p[plan][m.Variety] = x
-	}
+	x := cmp.Or(p[plan][m.Variety], &counted{})
 	x.wheels++
-	x.of = m
+	x.start = m.Start
+	p[plan][m.Variety] = x
 }
 
 // variety is the likeliest variety of wheels with a plan, and what it begins with.
@@ -157,7 +153,7 @@ func (p likeliest) variety(plan string) (string, wheel.Composition) {
 	found, most, start := "", 0, wheel.Composition{}
 	for _, name := range slices.Sorted(maps.Keys(p[plan])) {
 		if x := p[plan][name]; x.wheels > most {
-			found, most, start = name, x.wheels, x.of.Start
+			found, most, start = name, x.wheels, x.start
 		}
 	}
 	if v, ours := variety.Find(found); ours || found == "" {

@@ -105,9 +105,7 @@ func (t *WriteTx) touchAir() error {
 			continue
 		}
 		for _, id := range waiting {
-			how := t.dirty[id]
-			how.gate = true
-			t.dirty[id] = how
+			t.regate(id)
 		}
 	}
 	return nil

@@ -117,9 +117,9 @@ func (t *ReadTx) Site() (last Site, err error) {
 	return last, err
 }
 
-// Transforms says whether cheese leaves under the book's own code by what was said of it at
-// an instant. Before anybody had said, it left under the maker's; but what was written
-// later of that time goes by the first that was said.
+// Transforms says whether cheese that left at an instant left under the book's own code: what
+// Site said then counts. From before Site said anything, cheese leaves under the maker's code,
+// unless the sending was written later: then the first that Site said counts.
 func (t *ReadTx) Transforms(at, written time.Time) (own bool, err error) {
 	all, err := t.Sites()
 	said := false

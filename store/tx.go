@@ -69,6 +69,13 @@ type touch struct {
 	sisters bool // and what its sisters' gates wait for
 }
 
+// regate marks what a wheel's gate waits for as stale.
+func (t *WriteTx) regate(id uuid.UUID) {
+	how := t.dirty[id]
+	how.gate = true
+	t.dirty[id] = how
+}
+
 func (b *Book) readTx(tx *bolt.Tx) *ReadTx {
 	return &ReadTx{
 		book: b, tx: tx,

@@ -43,7 +43,7 @@ func (t *ReadTx) Wheel(id uuid.UUID) (wheel.Wheel, error) {
 	return remember(t.wheels, id, w), nil
 }
 
-// WheelByTag gives a wheel by the tag it bears now, in any case. The error may
+// WheelByTag gives a wheel by the tag it has now, in any case. The error may
 // be a NotFound with tags that may have been meant.
 func (t *ReadTx) WheelByTag(tag string) (wheel.Wheel, error) {
 	if err := t.current(uuid.Nil); err != nil {
@@ -72,7 +72,7 @@ func (t *ReadTx) HadTag(tag string) (out []uuid.UUID, err error) {
 	return out, nil
 }
 
-// HasTag says whether a tag is borne by a wheel now.
+// HasTag says whether a wheel has the tag now.
 func (t *ReadTx) HasTag(tag string) bool {
 	if t.current(uuid.Nil) != nil {
 		return true

@@ -187,16 +187,10 @@ func (f *File) provePages(copied string) error {
 		return Failed(copied, "read", err)
 	}
 	defer r.Close()
-	st, err := r.Stat()
-	if err != nil {
-		return Failed(copied, "read", err)
-	}
-	p, err := openPages(f.Path, r, st.Size())
-	if err != nil {
-		return err
-	}
 	var first error
-	if err := p.walkAll(context.Background(), func(fault error) { first = cmp.Or(first, fault) }, nil); err != nil {
+	bad := func(fault error) { first = cmp.Or(first, fault) }
+	c := File{Path: f.Path, file: r}
+	if _, err := c.CheckPages(context.Background(), bad, func(int, int) {}); err != nil {
 		return err
 	}
 	if first != nil {

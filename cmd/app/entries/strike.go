@@ -144,7 +144,7 @@ func strike(s *app.Session, q ToStrike) (Struck, error) {
 	if err != nil {
 		return d, err
 	}
-	// Cancelling what holds a wheel, or what a law goes by, may be lifting a hold.
+	// Cancelling what holds a wheel, or what a law counts, may be lifting a hold.
 	since := s.Time // from when they lay elsewhere
 	for _, x := range d.Struck {
 		if x.Entry.Kind == wheel.Moved && x.Entry.At.Before(since) {
