@@ -181,6 +181,11 @@ func (e Entry) goneWhy() reason.List {
 	return nil
 }
 
+// IsVoid says whether a wheel or make was entered by mistake, by its entries that count.
+func IsVoid(live []Entry) bool {
+	return slices.ContainsFunc(live, func(e Entry) bool { return e.Kind == Voided })
+}
+
 // Age is the wheel's age in days on a date, counted from the make date.
 func (l Life) Age(on day.Date) int { return int(on - l.Make.Date) }
 

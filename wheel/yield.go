@@ -90,10 +90,8 @@ type Green struct {
 
 // Add counts a wheel of the lot.
 func (g *Green) Add(l Life) {
-	for _, e := range l.Entries {
-		if e.Kind == Voided {
-			return
-		}
+	if IsVoid(l.Entries) {
+		return
 	}
 	g.Wheels++
 	if w := l.Chain.Green; w > 0 && !l.Aged() {

@@ -90,7 +90,7 @@ func (s *Session) alike(a wheel.Arrival) (out []boughtLot, err error) {
 			return nil, err
 		}
 		lot := boughtLot{make: mk.ID, code: mk.Lot}
-		if lot.holds, err = s.handHolds(mk.ID); err != nil {
+		if lot.holds, _, err = s.HandHolds(mk.ID); err != nil {
 			return nil, err
 		}
 		for _, t := range mk.Tests() {
@@ -107,40 +107,40 @@ func (s *Session) alike(a wheel.Arrival) (out []boughtLot, err error) {
 	return out, nil
 }
 
-// handHolds are the safety holds set by hand that all wheels of a make are on: those here,
-// or all where none is.
-func (s *Session) handHolds(mk uuid.UUID) (out []wheel.Hold, err error) {
+// HandHolds are the safety holds set by hand that all wheels of a make are on, each once: the
+// wheels here, or all of them where none is here.
+func (s *Session) HandHolds(mk uuid.UUID) (out []wheel.Hold, here bool, err error) {
 	ws, err := s.Tx.WheelsOf(mk)
 	if err != nil {
-		return nil, err
+		return nil, false, err
 	}
-	var here, gone []wheel.Life
+	var of, gone []wheel.Life
 	for _, w := range ws {
 		l, err := s.Tx.LifeAlone(w.ID)
 		if err != nil {
-			return nil, err
+			return nil, false, err
 		}
 		switch {
-		case slices.ContainsFunc(l.Entries, func(e wheel.Entry) bool { return e.Kind == wheel.Voided }):
+		case wheel.IsVoid(l.Entries):
 		case l.GoneOn == day.None:
-			here = append(here, l)
+			of = append(of, l)
 		default:
 			gone = append(gone, l)
 		}
 	}
-	if len(here) == 0 {
-		here = gone
+	if here = len(of) > 0; !here {
+		of = gone
 	}
-	if len(here) == 0 {
-		return nil, nil
+	if len(of) == 0 {
+		return nil, false, nil
 	}
-	for _, h := range here[0].Holds {
+	for _, h := range of[0].Holds {
 		same := func(o wheel.Hold) bool { return o.Sample == "" && o.Kind == h.Kind && o.Why == h.Why }
-		if h.Sample == "" && h.Kind.Safety() && !slices.ContainsFunc(here, func(l wheel.Life) bool {
+		if same(h) && h.Kind.Safety() && !slices.ContainsFunc(out, same) && !slices.ContainsFunc(of, func(l wheel.Life) bool {
 			return !slices.ContainsFunc(l.Holds, same)
 		}) {
 			out = append(out, h)
 		}
 	}
-	return out, nil
+	return out, here, nil
 }

@@ -3,7 +3,6 @@ package makes
 import (
 	"cmp"
 	"errors"
-	"slices"
 	"strings"
 	"time"
 
@@ -62,10 +61,7 @@ func (q Receive) fits(s *app.Session, old wheel.Make, made day.Date, before bool
 	if err != nil {
 		return err
 	}
-	treatment := q.Milk.Treatment
-	if treatment == "" {
-		treatment = milk.Treatment
-	}
+	treatment := cmp.Or(q.Milk.Treatment, milk.Treatment)
 	cs, err := app.Countries("country", q.Country)
 	if err != nil {
 		return err
@@ -97,36 +93,21 @@ func (q Receive) fits(s *app.Session, old wheel.Make, made day.Date, before bool
 // cameAs is how the wheels of a lot came; the zero arrival where they were made here. some
 // is false where it has none but those removed as mistakes.
 func cameAs(s *app.Session, mk wheel.Make) (a wheel.Arrival, some bool, err error) {
-	lives, err := livesOf(s, mk)
-	for _, l := range lives {
-		if e, ok := l.Received(); ok {
-			return e.Arrival(), true, err
-		}
-	}
-	return a, len(lives) > 0, err
-}
-
-// livesOf are the lives of a lot's wheels, but for those removed as mistakes.
-func livesOf(s *app.Session, mk wheel.Make) (out []wheel.Life, err error) {
 	ws, err := s.Tx.WheelsOf(mk.ID)
-	if err != nil {
-		return nil, err
-	}
 	for _, w := range ws {
-		es, err := s.Tx.History(w.ID)
+		l, err := s.Tx.LifeAlone(w.ID)
 		if err != nil {
-			return nil, err
+			return a, false, err
 		}
-		l := wheel.NewLife(w, mk, es, s.Zone, nil)
-		if !voided(l.Entries) {
-			out = append(out, l)
+		if wheel.IsVoid(l.Entries) {
+			continue
+		}
+		some = true
+		if e, ok := l.Received(); ok {
+			return e.Arrival(), true, nil
 		}
 	}
-	return out, nil
-}
-
-func voided(es []wheel.Entry) bool {
-	return slices.ContainsFunc(es, func(e wheel.Entry) bool { return e.Kind == wheel.Voided })
+	return a, some, err
 }
 
 // again doubts a delivery that is in the book already, as the same wheels typed twice are.
@@ -155,7 +136,7 @@ func (q Receive) again(s *app.Session, mk wheel.Make, n int, when time.Time) err
 		es, herr := s.Tx.History(e.Subject)
 		old, merr := s.Tx.Make(st.Make)
 		err = errors.Join(err, herr, merr)
-		if err == nil && !voided(wheel.Live(es)) && old.Variety == mk.Variety &&
+		if err == nil && !wheel.IsVoid(wheel.Live(es)) && old.Variety == mk.Variety &&
 			old.MadeBefore == mk.MadeBefore && (mk.MadeBefore || old.Date == mk.Date) &&
 			(q.Lot == "" || strings.EqualFold(q.Lot, old.Lot)) {
 			came[one{old.Lot, e.Written}]++
@@ -176,21 +157,14 @@ func (q Receive) again(s *app.Session, mk wheel.Make, n int, when time.Time) err
 // holds are the safety holds set by hand that all the wheels here of a lot are on, as
 // entries that hold others as well. They lack their IDs and wheels.
 func holds(s *app.Session, mk wheel.Make, when time.Time) (out []wheel.Entry, err error) {
-	lives, err := livesOf(s, mk)
-	lives = slices.DeleteFunc(lives, func(l wheel.Life) bool { return l.GoneOn != day.None })
-	if err != nil || len(lives) == 0 {
+	hs, here, err := s.HandHolds(mk.ID)
+	if !here {
 		return nil, err
 	}
-	for _, h := range lives[0].Holds {
-		same := func(o wheel.Hold) bool { return o.Sample == "" && o.Kind == h.Kind && o.Why == h.Why }
-		if h.Kind.Safety() && !slices.ContainsFunc(lives, func(l wheel.Life) bool {
-			return !slices.ContainsFunc(l.Holds, same)
-		}) {
-			e := wheel.Entry{Kind: wheel.Held, At: when, Note: h.Why, Detail: wheel.Holding{Kind: h.Kind}.Detail()}
-			if !slices.Contains(out, e) {
-				out = append(out, e)
-			}
-		}
+	for _, h := range hs {
+		out = append(out, wheel.Entry{
+			Kind: wheel.Held, At: when, Note: h.Why, Detail: wheel.Holding{Kind: h.Kind}.Detail(),
+		})
 	}
-	return out, nil
+	return out, err
 }

@@ -281,8 +281,8 @@ func (q Receive) newWheels(
 	return ws, err
 }
 
-// put puts the wheels in the book with what is known of them and the holds they are on, and gives the entry of the
-// last one's arrival.
+// put puts the wheels in the book with what is known of them and the holds they are on, and
+// gives the entry of the last one's arrival.
 func (q Receive) put(
 	s *app.Session, mk wheel.Make, v variety.Variety, ws []wheel.Wheel, on []wheel.Entry, when time.Time,
 ) (last wheel.Entry, err error) {

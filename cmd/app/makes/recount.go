@@ -96,7 +96,7 @@ func voidedOf(s *app.Session, w wheel.Wheel) (st store.WheelState, voided bool, 
 		return st, false, err
 	}
 	es, err := s.Tx.History(w.ID)
-	return st, slices.ContainsFunc(wheel.Live(es), func(e wheel.Entry) bool { return e.Kind == wheel.Voided }), err
+	return st, wheel.IsVoid(wheel.Live(es)), err
 }
 
 // dropped are the wheels named, or else the last ones.

@@ -130,7 +130,7 @@ func (g *gathering) add(id uuid.UUID) error {
 		return err
 	}
 	l := wheel.NewLife(w, m, es, g.Zone, nil)
-	if slices.ContainsFunc(l.Entries, func(e wheel.Entry) bool { return e.Kind == wheel.Voided }) {
+	if wheel.IsVoid(l.Entries) {
 		return nil
 	}
 	g.wheels++
