@@ -122,7 +122,7 @@ export async function announce(more = {}) {
   const said = ledger.says(queue.entries);
   const { res, body } = await ask("/phone", {
     method: "POST", headers: { "Content-Type": "application/json", Accept: "application/json" }, body: JSON.stringify({ ...said, ...more }), redirect: "manual",
-  }, 3e3);
+  }, queue.unsettled() ? 9e3 : 3e3); // without the server's time, what waits may get a wrong one
   if (!res.ok) return; // logged out, or busy: it's told another time
   const doc = JSON.parse(body);
   ledger.heard(said, queue.entries);

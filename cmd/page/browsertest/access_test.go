@@ -101,7 +101,7 @@ func TestOnesOwnAccount(t *testing.T) {
 		t.Errorf("the account shows\n%s", words)
 	}
 	b.tap(`document.querySelector(".sessions button")`)
-	b.until(`document.querySelector("[role=status]")?.textContent.includes("That session has ended")`)
+	b.until(`document.querySelector(".answer[role=status]")?.textContent.includes("That session has ended")`)
 	if status := s.status(other); status != http.StatusUnauthorized {
 		t.Errorf("the session that was ended: %d", status)
 	}
@@ -116,7 +116,7 @@ func TestOnesOwnAccount(t *testing.T) {
 	b.until(`document.querySelector("#why-old")?.textContent.includes("that isn't your password")`)
 	b.shoot("phone-account-wrong")
 	change(secret)
-	b.until(`document.querySelector("[role=status]")?.textContent.includes("Your password is changed")`)
+	b.until(`document.querySelector(".answer[role=status]")?.textContent.includes("Your password is changed")`)
 	b.shoot("phone-account-changed")
 	if status := s.status(other); status != http.StatusUnauthorized {
 		t.Errorf("the other session after the password changed: %d", status)

@@ -306,6 +306,9 @@ func TestAWheelIsWeighedFoundDryAndWaxed(t *testing.T) {
 	b.press(`document.getElementById("pad")`, "close")
 
 	b.allSent()
+	// What was weighed makes it a line apart; before that comes, "all" is the others too.
+	b.until(`[...document.querySelectorAll(".card[data-job=coat]")].some((c) => c.dataset.wheels === ` +
+		q(`["`+tag+`"]`) + `)`)
 	b.begin(b.card("coat", place, tag), "all", "coat")
 	b.shoot("phone-coat")
 	if !strings.Contains(js[string](b, `document.getElementById("coat").innerText`), "hot wax burns") {
