@@ -139,24 +139,23 @@ func (t *table) headingRow(words, named map[string]string, need []string) ([]str
 	return t.next()
 }
 
-// headings finds the row of headings and the columns by what it says, or as how
-// says. need are the fields it must have; where how gives those by their letters, there are no headings. It gives the
-// headings that mean nothing.
-func (t *table) headings(words map[string]string, how *How, need ...string) (head, unused []string, err error) {
+// headings finds the row of headings and the columns by what it says, or as how says. Where how gives the fields that
+// the sort needs by their letters, there are no headings. It gives the headings that mean nothing.
+func (t *table) headings(s Sort, how *How) (head, unused []string, err error) {
 	var named map[string]string
 	if how != nil {
 		named, t.unit, t.mapped = how.Columns, how.Unit, true
 	}
-	if t.byLetters(named, need) {
+	if t.byLetters(named, s.need) {
 		return nil, nil, nil
 	}
-	if head, err = t.headingRow(words, named, need); err != nil {
+	if head, err = t.headingRow(s.words, named, s.need); err != nil {
 		return nil, nil, err
 	}
 	head = slices.Clone(head)
 	t.columns, t.width, t.head = map[string]column{}, len(head), said(head)
 	for i, h := range head {
-		field, unit := meaning(words, h)
+		field, unit := meaning(s.words, h)
 		if named[field] != "" {
 			field = "" // another column was named for it
 		}

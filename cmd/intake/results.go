@@ -48,10 +48,10 @@ func Results(in io.Reader, how How) (rows []LabRow, bad []Problem, err error) {
 	if err != nil {
 		return nil, nil, err
 	}
-	if _, _, err = t.headings(labWords, &how, "sample", "result"); err != nil {
+	if _, _, err = t.headings(OfResults, &how); err != nil {
 		return nil, nil, err
 	}
-	for _, f := range []string{"sample", "result"} {
+	for _, f := range OfResults.need {
 		if !t.has(f) {
 			return nil, nil, t.top(NoColumn{Field: f, Has: t.head})
 		}

@@ -7,15 +7,19 @@ import (
 	"rindkeep/cmd/workbook"
 )
 
-// Kind is what a table is of.
-type Kind string
+// Sort is a sort of table: the fields it may have, as people name them, and what its headings mean.
+type Sort struct {
+	Fields []string
+	words  map[string]string // nil: a logger's
+	need   []string
+}
 
-// The kinds of table.
-const (
-	OfWheels  Kind = "wheels"
-	OfWeights Kind = "weights"
-	OfAir     Kind = "air"
-	OfResults Kind = "results"
+// The sorts of table.
+var (
+	OfWheels  = Sort{WheelFields, wheelWords, []string{"tag"}}
+	OfWeights = Sort{WeightFields, weightWords, []string{"tag", "weight"}}
+	OfAir     = Sort{AirFields, nil, airNeeds}
+	OfResults = Sort{LabFields, labWords, []string{"sample", "result"}}
 )
 
 // Heading is a column as it was understood; Field is "" where it isn't used.
@@ -28,21 +32,16 @@ type Heading struct {
 
 // Understood is how the headings of a table are understood, with columns as they are
 // named (field to heading). A table without headings has none.
-func Understood(in io.Reader, k Kind, named map[string]string) ([]Heading, error) {
+func (s Sort) Understood(in io.Reader, named map[string]string) ([]Heading, error) {
 	t, err := open(in)
 	if err != nil {
 		return nil, err
 	}
 	var head []string
-	switch k {
-	case OfAir:
+	if s.words == nil {
 		err = t.airHeading(&AirOptions{Columns: named})
-	case OfWheels:
-		head, _, err = t.headings(wheelWords, &How{Columns: named}, "tag")
-	case OfWeights:
-		head, _, err = t.headings(weightWords, &How{Columns: named}, "tag", "weight")
-	default:
-		head, _, err = t.headings(labWords, &How{Columns: named}, "sample", "result")
+	} else {
+		head, _, err = t.headings(s, &How{Columns: named})
 	}
 	if err != nil || len(t.columns) == 0 {
 		return nil, err
@@ -57,7 +56,7 @@ func Understood(in io.Reader, k Kind, named map[string]string) ([]Heading, error
 		}
 		h := &out[c.index]
 		h.Heading, h.Field = show(c.heading), f
-		if k != OfAir || f == "temperature" {
+		if s.words != nil || f == "temperature" {
 			h.Unit = c.unit
 		}
 	}

@@ -47,7 +47,7 @@ func OpenWeights(r io.Reader, how How) (*WeightTable, error) {
 	if err != nil {
 		return nil, err
 	}
-	head, _, err := t.headings(weightWords, &how, "tag", "weight")
+	head, _, err := t.headings(OfWeights, &how)
 	if err != nil {
 		return nil, err
 	}
@@ -123,7 +123,9 @@ func (w *WeightTable) Problem(line, column int, field string, why reason.Reason)
 	return Problem{Line: line, Column: column, Field: field, Why: why, Sheet: w.t.rows != nil}
 }
 
-var curveWords = vocabulary(map[string]string{"weight": common["weight"], "day": "day days t"})
+var ofCurve = Sort{
+	words: vocabulary(map[string]string{"weight": common["weight"], "day": "day days t"}), need: []string{"day", "weight"},
+}
 
 // Curve reads a table of days and weights for a fit: headings day and weight (or
 // weight_g, weight_kg), or two bare columns.
@@ -132,7 +134,7 @@ func Curve(in io.Reader) (days, grams []float64, bad []Problem, err error) {
 	if err != nil {
 		return nil, nil, nil, err
 	}
-	head, _, err := t.headings(curveWords, nil, "day", "weight")
+	head, _, err := t.headings(ofCurve, nil)
 	if err != nil {
 		return nil, nil, nil, err
 	}

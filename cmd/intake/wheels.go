@@ -122,7 +122,7 @@ func Wheels(in io.Reader, how How) (tb WheelTable, bad []Problem, err error) {
 	if err != nil {
 		return tb, nil, err
 	}
-	if _, tb.Unused, err = t.headings(wheelWords, &how, "tag"); err != nil {
+	if _, tb.Unused, err = t.headings(OfWheels, &how); err != nil {
 		return tb, nil, err
 	}
 	if !t.has("tag") {

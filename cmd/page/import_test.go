@@ -80,6 +80,40 @@ func TestATableIsLookedThroughThenRecorded(t *testing.T) {
 	}
 }
 
+func TestWhatWasSaidOfATableIsKeptForTheNext(t *testing.T) {
+	st := newStage(t)
+	const said = `,"on":"2026-11-24","mapping":"old book","columns":{"tag":"Cheese no","weight":"Scale"},"unit":"kg"`
+	const file = "Cheese no,Scale\na,9.02\n"
+	for _, more := range []string{dry, ""} {
+		if status, doc := st.bring("weights", file, said+more); status != 200 || inside(doc, "sample.0.1") != "9020 g" {
+			t.Fatalf("%d %v", status, doc)
+		}
+	}
+	const next = `,"on":"2026-11-25","mapping":"Old book"`
+	status, doc := st.bring("weights", strings.Replace(file, "9.02", "8.99", 1), next+dry)
+	for path, want := range map[string]any{
+		"headings.0.field": "tag", "headings.1.field": "weight", "sample.0.1": "8990 g", "fields.0": "tag",
+	} {
+		if d := cmp.Diff(want, inside(doc, path)); d != "" {
+			t.Errorf("%d: %s (-want +got):\n%s\n%v", status, path, d, doc)
+		}
+	}
+	for _, c := range []struct{ name, table, more, where string }{
+		{"a table of another sort", "wheels", next, "mapping"},
+		{"a name nobody gave", "weights", `,"mapping":"new book"`, "mapping"},
+		{"a name that can't be one", "weights", `,"mapping":"a\nb","unit":"kg"`, "mapping"},
+		{"a unit of weights", "air", `,"unit":"kg"`, "unit"}, {"a unit of air", "weights", `,"unit":"F"`, "unit"},
+	} {
+		if status, doc := st.bring(c.table, file, c.more); status < 400 || doc["where"] != c.where {
+			t.Errorf("%s: %d %v", c.name, status, doc)
+		}
+	}
+	page := saidBy(t, st.do("GET", "/import", nil, ""))
+	if !strings.Contains(page, `<option value="old book">`) || !strings.Contains(page, `data-for="weights"`) {
+		t.Errorf("the form doesn't offer it:\n%s", page)
+	}
+}
+
 func TestAFaultyTableSaysWhatIsWrongAndWhere(t *testing.T) {
 	st := newStage(t)
 	for _, c := range []struct {
@@ -94,6 +128,14 @@ func TestAFaultyTableSaysWhatIsWrongAndWhere(t *testing.T) {
 			}},
 		{"a cell that is no weight", "weights", "wheel,weight,date\na,heavy,2026-11-24\n", "",
 			map[string]any{"problems.0.where.0": "line 2, column B", "problems.0.sure": false}},
+		{"a bare weight", "weights", "wheel,weight,date\na,9.02,2026-11-24\n", "", map[string]any{
+			"questions.0.name": "unit", "problems.0.words": `"9.02" looks like 9.02 kg; if it is, choose kg, or head the ` +
+				"column weight_kg"}},
+		{"two columns of weights", "weights", "wheel,weight,gross,date\na,9020,9030,2026-11-24\n", "", map[string]any{
+			"questions.0.name": "columns.weight", "questions.0.options.1.0": "gross"}},
+		{"no kind at all", "wheels", "tag,made\nT-1,2026-10-01\n", "", map[string]any{"questions.0.name": "kinds."}},
+		{"air without a time", "air", "temp_c,rh\n11.5,86\n", `,"room":"cellar"`, map[string]any{
+			"questions.0.name": "columns.time", "questions.0.options.1.0": "rh"}},
 		{"a weight without a date", "weights", "wheel,weight\na,9020\n", "", map[string]any{"problems.0.rows": 1.0}},
 		{"a weight that looks wrong", "weights", "wheel,weight,date\na,9020,2026-11-23\na,12lb,2026-11-24\n", "",
 			map[string]any{"problems.0.where.0": "line 3, column B", "problems.0.sure": true}},

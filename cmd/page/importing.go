@@ -3,11 +3,13 @@ package page
 import (
 	"cmp"
 	"slices"
+	"strings"
 
 	"rindkeep/cmd/app/rooms"
-	"rindkeep/cmd/intake"
+	book "rindkeep/cmd/app/tables"
 	"rindkeep/cmd/page/form"
 	"rindkeep/cmd/page/tables"
+	"rindkeep/store"
 )
 
 // importAct is the act that brings a table, the largest that can be sent.
@@ -20,7 +22,15 @@ func importPage(c *call) (View, error) {
 	for _, r := range all.Rooms {
 		names = append(names, r.Name)
 	}
-	return View{Template: "import.html", Title: "Import a table", Here: "makes", Body: form.Import(names)}, err
+	if err != nil {
+		return View{}, err
+	}
+	list, err := book.Mappings(c.ctx, c.app, c.caller)
+	mappings := map[string][]string{}
+	for _, m := range list.Mappings {
+		mappings[m.Of] = append(mappings[m.Of], m.Name)
+	}
+	return View{Template: "import.html", Title: "Import a table", Here: "makes", Body: form.Import(names, mappings)}, err
 }
 
 func saveTable(c *call, v values) (any, error) {
@@ -28,14 +38,24 @@ func saveTable(c *call, v values) (any, error) {
 	names := func(field string) map[string]string { m, _ := v[field].(map[string]string); return m }
 	c.caller.On = v.text("on")
 	q := tables.Request{
-		Kind: intake.Kind(v.text("table")), Name: cmp.Or(v.text("name"), "the table"), File: file, Sheet: v.text("sheet"),
-		Columns: names("columns"), Kinds: names("kinds"), Room: v.text("room"), Dates: v.text("dates"), Unit: v.text("unit"),
-		Sensor: v.text("sensor"), Sure: v.truth("sure"), Try: v.truth("dry_run"),
+		Given: store.Mapping{
+			Name: v.text("mapping"), Of: v.text("table"), Columns: names("columns"), Kinds: map[string]string{},
+			Unit: v.text("unit"), Dates: v.text("dates"), Sensor: v.text("sensor"),
+		},
+		Name: cmp.Or(v.text("name"), "the table"), File: file, Sheet: v.text("sheet"), Room: v.text("room"),
+		Sure: v.truth("sure"), Try: v.truth("dry_run"),
+	}
+	for w, k := range names("kinds") {
+		q.Given.Kinds[strings.ToLower(strings.TrimSpace(w))] = k
+	}
+	units := []string{"", "g", "kg", "lb", "oz"}
+	if q.Given.Of == store.OfAir {
+		units = []string{"", "C", "F"}
 	}
 	for _, x := range []struct {
 		field, is string
 		may       []string
-	}{{"dates", q.Dates, []string{"", "dmy", "mdy"}}, {"unit", q.Unit, []string{"", "C", "F"}}} {
+	}{{"dates", q.Given.Dates, []string{"", "dmy", "mdy"}}, {"unit", q.Given.Unit, units}} {
 		if !slices.Contains(x.may, x.is) {
 			return nil, badRequestf(x.field, "%s can't be %q", x.field, short(x.is))
 		}

@@ -16,7 +16,8 @@ import (
 func appWords(p Printer, r reason.Reason) (string, bool) {
 	switch r := r.(type) {
 	case reason.Flat:
-		return "this row has no date; give it" + p.typed(", or give --on for the rows without one", ""), r == app.RowNeedsDate
+		return "this row has no date; give it, or " + p.typed("give --on for the rows without one",
+			"fill in the date of rows that have none"), r == app.RowNeedsDate
 	case *app.Refusal:
 		if remedy := p.Remedy(r); remedy != "" {
 			return Sanitize(p.Refusal(r) + "; " + remedy), true

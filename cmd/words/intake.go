@@ -1,6 +1,7 @@
 package words
 
 import (
+	"cmp"
 	"fmt"
 	"strings"
 
@@ -18,37 +19,34 @@ func intakeWords(p Printer, r reason.Reason) (string, bool) {
 	case intake.Said:
 		return w.Words, true
 	case intake.NotTable:
-		what := map[string]string{"utf-16": "it is UTF-16 text", "spreadsheet": "it is a spreadsheet, not text",
-			"bare-cr": "its lines end in carriage returns alone"}[w.Kind]
-		if what == "" {
-			what = "it isn't text"
-		}
-		return what + "; save it as CSV UTF-8", true
+		return cmp.Or(map[string]string{"utf-16": "it is UTF-16 text", "spreadsheet": "it is a spreadsheet, not text",
+			"bare-cr": "its lines end in carriage returns alone"}[w.Kind], "it isn't text") + "; save it as CSV UTF-8", true
 	case intake.NoColumn:
 		return p.noColumn(w), true
 	case intake.TwoColumns:
 		keep := "keep one"
 		if w.Mapped {
-			keep = "say which" + p.mapped(w.Field, []string{w.First, w.Heading})
+			keep = p.mapped("say which", "choose one", w.Field, []string{w.First, w.Heading})
 		}
 		return fmt.Sprintf("two columns give the %s (%q is the second); %s", w.Field, w.Heading, keep), true
 	case intake.NeedsUnit:
-		return fmt.Sprintf("%q looks like %s kg; if it is, say so%s, or head the column weight_kg", w.Word, w.Figure,
-			p.typed(" with --unit kg", "")), true
+		return fmt.Sprintf("%q looks like %s kg; if it is, %s, or head the column weight_kg", w.Word, w.Figure,
+			p.typed("say so with --unit kg", "choose kg")), true
 	case intake.TwoFields:
 		return fmt.Sprintf("column %q is given to both %s and %s", w.Heading, w.Field, w.Other), true
 	case intake.NoAirColumns:
 		f := w.Missing[0]
-		return fmt.Sprintf("no column for the %s; head it %s, or name it%s", strings.Join(w.Missing, ", nor for the "),
-			map[string]string{"time": "time", "temperature": "temp_c", "humidity": "rh"}[f], p.mapped(f, w.Has)), true
+		return fmt.Sprintf("no column for the %s; head it %s, or %s", strings.Join(w.Missing, ", nor for the "),
+			map[string]string{"time": "time", "temperature": "temp_c", "humidity": "rh"}[f],
+			p.mapped("name it", "choose it below", f, w.Has)), true
 	case intake.NoAirHeading:
-		if w.Proposal == "" {
+		if w.Proposal == "" || p.For != CommandLine {
 			return "no heading row was found; head the columns time, temp_c and rh", true
 		}
 		return "no heading row was found; if the columns are these, say so: --map=" + w.Proposal, true
 	case intake.TwoSensors:
-		return fmt.Sprintf("the rows are of several sensors, %q and %q; say which with --sensor=%s", w.First, w.Second,
-			Shell(w.First)), true
+		return fmt.Sprintf("the rows are of several sensors, %q and %q; %s", w.First, w.Second,
+			p.typed("say which with --sensor="+Shell(w.First), "choose one")), true
 	case intake.Surplus:
 		if w.Mark == "" {
 			return fmt.Sprintf("%q is in a column without a heading; head the column or clear the cell", w.Word), true
@@ -56,9 +54,11 @@ func intakeWords(p Printer, r reason.Reason) (string, bool) {
 		return fmt.Sprintf("the row has %d cells where %d belong; put a cell that holds a %s in quotes",
 			w.Cells, w.Belong, w.Mark), true
 	case intake.Ambiguous:
-		return fmt.Sprintf("%q may be day/month or month/day; say which with --time-format dmy or mdy", w.Word), true
+		how := p.typed("say which with --time-format dmy or mdy", "choose one")
+		return fmt.Sprintf("%q may be day/month or month/day; %s", w.Word, how), true
 	case intake.TempOutside:
-		return fmt.Sprintf("%.4g °C is out of range; is it in Fahrenheit? say so with --unit F", w.Temp), true
+		return fmt.Sprintf("%.4g °C is out of range; is it in Fahrenheit? %s", w.Temp,
+			p.typed("say so with --unit F", "Choose °F")), true
 	case reason.Flat:
 		s, ok := intakeFlats[w]
 		return s, ok
@@ -79,9 +79,7 @@ var intakeFlats = map[reason.Flat]string{
 }
 
 // Bare is what is wrong with a cell, without where.
-func (p Printer) Bare(w intake.Problem) string {
-	return p.Sentence(w.Why)
-}
+func (p Printer) Bare(w intake.Problem) string { return p.Sentence(w.Why) }
 
 // problem is a problem with its place: `line 7, column C (weight): ...`.
 func (p Printer) problem(w intake.Problem) string {
@@ -118,12 +116,12 @@ func (p Printer) noColumn(w intake.NoColumn) string {
 	default:
 		s += "; head it " + w.Field
 	}
-	return s + ", or name it" + p.mapped(w.Field, w.Has)
+	return s + ", or " + p.mapped("name it", "choose it below", w.Field, w.Has)
 }
 
-// mapped says how a field's column is named, and which there are.
-func (p Printer) mapped(field string, has []string) string {
-	s := p.typed(fmt.Sprintf(" with --map=%q", strings.ReplaceAll(field, " ", "-")+"=HEADING"), "")
+// mapped says how a field is given a column, after what to do on the command line and on the page.
+func (p Printer) mapped(command, page, field string, has []string) string {
+	s := p.typed(fmt.Sprintf("%s with --map=%q", command, strings.ReplaceAll(field, " ", "-")+"=HEADING"), page)
 	if len(has) > 0 {
 		s += " (the headings are " + strings.Join(has, ", ") + ")"
 	}
@@ -134,21 +132,15 @@ func (p Printer) mapped(field string, has []string) string {
 func (p Printer) newNeeds(r care.NewNeeds) string {
 	s := fmt.Sprintf("wheel %s is new, and so is its make; give %s", cut(r.Wheel), TableField(string(r.What)))
 	if len(r.Unused) > 0 {
-		s += ", or name its column" + p.mapped(string(r.What), r.Unused)
+		s += ", or " + p.mapped("name its column", "choose its column below", string(r.What), r.Unused)
 	}
 	if r.What == "variety" {
-		s += p.typed("; if they're all of one kind, say --kinds=VARIETY", "")
+		s += p.typed("; if they're all of one kind, say --kinds=VARIETY", "; if they're all of one kind, choose that")
 	}
 	return s
 }
 
 // TableField is what people call a field of a table.
 func TableField(field string) string {
-	name, ok := map[string]string{
-		"tag": "the wheel's tag", "made": "the date it was made", "variety": "the variety", "time": "the time",
-	}[field]
-	if !ok {
-		name = "the " + field
-	}
-	return name
+	return cmp.Or(map[string]string{"tag": "the wheel's tag", "made": "the date it was made"}[field], "the "+field)
 }

@@ -15,10 +15,10 @@ import (
 	"rindkeep/store"
 )
 
-// Fields are the fields that a table may have, by what it's about: store.OfWheels and so on.
-var Fields = map[string][]string{
-	store.OfWheels: intake.WheelFields, store.OfWeights: intake.WeightFields, store.OfAir: intake.AirFields,
-	store.OfResults: intake.LabFields,
+// Sorts are the sorts of table, by what it's about.
+var Sorts = map[string]intake.Sort{
+	store.OfWheels: intake.OfWheels, store.OfWeights: intake.OfWeights, store.OfAir: intake.OfAir,
+	store.OfResults: intake.OfResults,
 }
 
 // OtherSort refuses a mapping for another sort of table.
@@ -83,7 +83,7 @@ func shown(s *app.Session, m store.Mapping) Mapping {
 		Name: m.Name, Of: m.Of, Columns: []Column{}, Kinds: []Kind{}, Unit: app.OrNull(m.Unit), Dates: app.OrNull(m.Dates),
 		Zone: app.OrNull(m.Zone), Sensor: app.OrNull(m.Sensor), Written: app.Instant(m.Written, s.Zone), By: m.By,
 	}
-	for _, f := range Fields[m.Of] {
+	for _, f := range Sorts[m.Of].Fields {
 		if h := m.Columns[f]; h != "" {
 			d.Columns = append(d.Columns, Column{f, h})
 		}

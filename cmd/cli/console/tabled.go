@@ -52,7 +52,7 @@ func (f *TableFlags) UnitFlag(fl *pflag.FlagSet, with string) {
 func (f *TableFlags) Given(of string) (m store.Mapping, err error) {
 	m = store.Mapping{Name: strings.TrimSpace(f.Mapping), Of: of, Unit: strings.ToLower(f.Unit)}
 	if f.Map != ByHeading {
-		if m.Columns, err = intake.Mapping(f.Map, tables.Fields[of]); err != nil {
+		if m.Columns, err = intake.Mapping(f.Map, tables.Sorts[of].Fields); err != nil {
 			return m, app.Misread("map", err)
 		}
 	}

@@ -1,7 +1,6 @@
 package rooms
 
 import (
-	"cmp"
 	"errors"
 	"fmt"
 	"io"
@@ -14,6 +13,7 @@ import (
 	"rindkeep/cave"
 	"rindkeep/cmd/app"
 	"rindkeep/cmd/app/rooms"
+	"rindkeep/cmd/app/tables"
 	"rindkeep/cmd/cli/console"
 	"rindkeep/cmd/intake"
 	"rindkeep/cmd/text"
@@ -97,59 +97,36 @@ func importAir(c *console.Console, room, file string, f *importFlags) error {
 func takeAir(
 	c *console.Console, room, file, path string, f *importFlags, m store.Mapping, try bool,
 ) (func() error, error) {
-	o := intake.AirOptions{Form: cmp.Or(m.Dates, "auto"), Unit: m.Unit, Columns: m.Columns, Sensor: m.Sensor}
-	if m.Zone != "" {
-		var err error
-		if o.Loc, err = time.LoadLocation(m.Zone); err != nil {
-			return nil, app.Misuse("zone", app.NoSuchZone{Zone: m.Zone})
-		}
+	var unopened error
+	air, err := tables.AirOf(m, func() (in io.ReadCloser, err error) {
+		in, unopened = c.OpenTable(path, file, f.Sheet)
+		return in, unopened
+	})
+	if err != nil {
+		return nil, err
 	}
-	var rep intake.AirReport
-	row := 0
 	got, err := rooms.ImportAir(c.Ctx, c.App, c.Caller(), room, f.sure, try,
 		func(zone *time.Location, each func(cave.Reading) error) error {
-			if o.Loc == nil {
-				o.Loc = zone
-			}
-			if o.Form == "auto" {
-				in, err := c.OpenTable(path, file, f.Sheet)
-				if err != nil {
-					return err
-				}
-				o.Form = cmp.Or(intake.AirOrder(in, o), o.Form)
-				in.Close()
-			}
-			in, err := c.OpenTable(path, file, f.Sheet)
-			if err != nil {
+			err := air.Read(zone, each)
+			var bad intake.Problems
+			if err == nil || unopened != nil || errors.As(err, &bad) {
 				return err
 			}
-			defer in.Close()
-			var bad []intake.Problem
-			rep, bad, err = intake.Air(in, o, func(line int, rd cave.Reading) error {
-				row = line
-				return each(rd)
-			})
 			if p := new(intake.Problem); errors.As(err, p) {
 				err = intake.In(file, err)
 			}
-			if err != nil {
-				return app.About(file, err)
-			}
-			if len(bad) > 0 {
-				return intake.Problems(bad)
-			}
-			return nil
+			return app.About(file, err)
 		})
 	if err != nil {
 		switch r := app.AsRefusal(err); r.Why.(type) {
 		case rooms.OddReading, rooms.FutureReading:
-			r.Why = intake.Problem{File: file, Line: row, Why: r.Why}
-			return nil, r.Of(fmt.Sprintf("%s:%d", file, row))
+			r.Why = intake.Problem{File: file, Line: air.Row, Why: r.Why}
+			return nil, r.Of(fmt.Sprintf("%s:%d", file, air.Row))
 		}
 		return nil, err
 	}
 	c.Committed = c.Committed || !try
-	return func() error { return showImported(c, got, rep, o.Loc) }, nil
+	return func() error { return showImported(c, got, air.Report, air.Loc) }, nil
 }
 
 // spooled copies standard input to a file.

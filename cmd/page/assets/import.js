@@ -29,15 +29,16 @@ async function base64(file) {
 // What is sent: the form, and the answers.
 async function request() {
   const out = { name: form.elements.file.files[0].name };
-  for (const name of ["table", "room", "sheet", "on"]) {
-    const f = form.elements[name];
-    if (!f.disabled && f.value.trim()) out[name] = f.value.trim();
+  for (const f of form.elements) {
+    if (["table", "room", "sheet", "on", "mapping"].includes(f.name) && !f.disabled && f.value.trim()) out[f.name] = f.value.trim();
   }
   for (const [name, v] of Object.entries(answers)) {
     const [to, word] = [name.slice(0, name.indexOf(".")), name.slice(name.indexOf(".") + 1)];
     if (name.includes(".")) (out[to] ??= {})[word] = v;
     else out[name] = v;
   }
+  const keep = document.getElementById("answer-mapping")?.value.trim();
+  if (keep) out.mapping = keep;
   out.file = await base64(form.elements.file.files[0]);
   return out;
 }
@@ -146,6 +147,14 @@ function show(doc) {
   again.type = "button";
   again.addEventListener("click", () => { take(); send({ dry_run: true }); });
   if (!faulty) {
+    // What was chosen can be kept, if it isn't added to a mapping anyway.
+    if (Object.keys(answers).length && ![...form.querySelectorAll("[name=mapping]")].some((f) => !f.disabled && f.value)) {
+      const box = element("div", "", "field"), label = element("label", "keep these choices for the next table like it, under a name"), f = element("input");
+      f.id = label.htmlFor = "answer-mapping";
+      f.autocomplete = "off";
+      box.append(label, f);
+      parts.push(box);
+    }
     const yes = element("button", "Record it", "primary");
     yes.type = "button";
     yes.addEventListener("click", () => send(doc.sure ? { sure: true } : {}));
@@ -196,4 +205,4 @@ form.addEventListener("submit", (e) => {
 });
 // Another table: what was said of the one before doesn't hold.
 form.elements.table.addEventListener("change", () => { answers = {}; look.hidden = true; });
-form.elements.file.addEventListener("change", () => { look.hidden = true; });
+for (const f of form.querySelectorAll("[name=file], [name=mapping]")) f.addEventListener("change", () => { look.hidden = true; });

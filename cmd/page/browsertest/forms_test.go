@@ -169,10 +169,15 @@ func TestABookBeginsOnThePage(t *testing.T) {
 		t.Errorf("the preview: %s", w)
 	}
 	b.rules("import", axeCore(t))
+	b.fill(`document.getElementById("answer-mapping")`, "old shelves")
 	b.press(`document.getElementById("look")`, "Record it")
 	b.told("recorded from 2 rows")
 	var list struct{ Wheels []struct{ Wheel string } }
 	if bk.read(&list, "wheel", "list", "cellar/A/2"); len(list.Wheels) != 2 || list.Wheels[0].Wheel != "T-1" {
 		t.Errorf("the shelf has %+v", list)
+	}
+	b.goTo("/import")
+	if s := js[string](b, `document.querySelector("#import [name=mapping]:enabled").innerText`); !strings.Contains(s, "old shelves") {
+		t.Errorf("what was said of the table isn't kept for the next: %s", s)
 	}
 }

@@ -1,8 +1,14 @@
 package form
 
-// Import is the form of a table: the first step, before it was looked through.
-func Import(rooms []string) Form {
-	return Form{Act: "import", Button: "Look through it", Fields: []Field{
+import (
+	"maps"
+	"slices"
+)
+
+// Import is the form of a table: the first step, before it was looked through. mappings are
+// the names of the book's, by what they're for.
+func Import(rooms []string, mappings map[string][]string) Form {
+	f := Form{Act: "import", Button: "Look through it", Fields: []Field{
 		choice("table", "what’s in the table?", []Option{
 			{"wheels", "wheels, with or without their weights"}, {"weights", "weights of wheels in the book"},
 			{"air", "a logger’s air readings"}, {"results", "laboratory results"},
@@ -13,4 +19,9 @@ func Import(rooms []string) Form {
 		line("sheet", "sheet of the workbook").hint("empty: its first"),
 		line("on", "date of rows that have none").hint("like 2026-11-25, or yesterday").only("wheels weights results"),
 	}}
+	for _, of := range slices.Sorted(maps.Keys(mappings)) {
+		like := choice("mapping", "read it like earlier ones", Options("no, by its headings", mappings[of]...))
+		f.Fields = append(f.Fields, like.hint("what you choose below is added to that").only(of))
+	}
+	return f
 }

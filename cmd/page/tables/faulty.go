@@ -5,9 +5,11 @@ import (
 	"fmt"
 
 	"rindkeep/cmd/app"
+	"rindkeep/cmd/app/care"
 	"rindkeep/cmd/app/library"
 	"rindkeep/cmd/app/tables"
 	"rindkeep/cmd/intake"
+	"rindkeep/cmd/words"
 	"rindkeep/store"
 )
 
@@ -53,6 +55,25 @@ func (t *taking) faulty(err error) error {
 	return f
 }
 
+// kindOf asks what a word for a kind of cheese means; "": rows without one.
+func (t *taking) kindOf(word, words, near string) Question {
+	q := Question{Name: "kinds." + word, Words: words, Value: near}
+	d, _ := library.Varieties(t.ctx, t.app, t.caller) // without them, nothing can be chosen
+	for _, v := range d.Varieties {
+		q.Options = append(q.Options, [2]string{v.Name, v.Title})
+	}
+	return q
+}
+
+// columnOf asks which column has a field.
+func columnOf(field string, from []string) Question {
+	q := Question{Name: "columns." + field, Words: words.TableField(field) + " is in"}
+	for _, h := range from {
+		q.Options = append(q.Options, [2]string{h, h})
+	}
+	return q
+}
+
 // ask adds the question that would settle a problem, once.
 func (f *Faulty) ask(t *taking, p intake.Problem) {
 	why := p.Why
@@ -62,11 +83,21 @@ func (f *Faulty) ask(t *taking, p intake.Problem) {
 	var q Question
 	switch w := why.(type) {
 	case tables.NoKind:
-		q = Question{Name: "kinds." + w.Word, Words: "“" + w.Word + "” is", Value: w.Near}
-		d, _ := library.Varieties(t.ctx, t.app, t.caller)
-		for _, v := range d.Varieties {
-			q.Options = append(q.Options, [2]string{v.Name, v.Title})
+		q = t.kindOf(w.Word, "“"+w.Word+"” is", w.Near)
+	case care.NewNeeds:
+		if p.Column > 0 || w.What != "variety" {
+			return
 		}
+		q = t.kindOf("", "they’re all", "")
+	case intake.NoAirColumns:
+		q = columnOf(w.Missing[0], w.Has)
+	case intake.TwoColumns:
+		q = columnOf(w.Field, []string{w.First, w.Heading})
+	case intake.NoColumn:
+		if len(f.Headings) > 0 || len(w.Has) == 0 {
+			return // a field can be chosen for each column
+		}
+		q = columnOf(w.Field, w.Has)
 	case intake.Ambiguous:
 		q = Question{Name: "dates", Words: w.Word + " is", Options: [][2]string{{"dmy", "day first"}, {"mdy", "month first"}}}
 	case intake.TwoSensors:

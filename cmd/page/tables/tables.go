@@ -22,32 +22,29 @@ import (
 	"rindkeep/cmd/app/drying"
 	"rindkeep/cmd/app/makes"
 	"rindkeep/cmd/app/rooms"
+	"rindkeep/cmd/app/tables"
 	"rindkeep/cmd/intake"
 	"rindkeep/cmd/words"
 	"rindkeep/cmd/workbook"
+	"rindkeep/store"
 	model "rindkeep/wheel/drying"
 )
 
 // Request asks to take a table into the book.
 type Request struct {
-	Kind    intake.Kind
-	Name    string // of the file
-	File    []byte
-	Sheet   string            // of a workbook; "": its first
-	Columns map[string]string // a field's heading, or its letter in a table without headings
-	Kinds   map[string]string // what the table's words for kinds of cheese mean
-	Room    string            // of the air
-	Dates   string            // order of the air's dates: dmy, mdy; "": as they show
-	Unit    string            // of weights without one: kg, g, lb, oz; of the air: C, F; "": as the heading says
-	Sensor  string            // of several, the one meant
-	Sure    bool
-	Try     bool // only say what would come of it
+	Given store.Mapping // what is said of the table; what it says is kept in the mapping that it names
+	Name  string        // of the file
+	File  []byte
+	Sheet string // of a workbook; "": its first
+	Room  string // of the air
+	Sure  bool
+	Try   bool // only say what would come of it
 }
 
 // Answer is what a table came to, or would come to.
 type Answer struct {
 	Schema   string           `json:"schema"`
-	Table    intake.Kind      `json:"table"`
+	Table    string           `json:"table"`
 	Try      bool             `json:"dry_run"`
 	Headings []intake.Heading `json:"headings"`
 	Fields   []string         `json:"fields"` // that a column can be given to
@@ -91,17 +88,6 @@ func (f Faulty) Error() string { return f.Words }
 // which shows how far it has come.
 const MostRows = 100_000
 
-// Fields are those that the columns of a kind of table can be given to.
-func Fields(k intake.Kind) []string {
-	switch k {
-	case intake.OfWheels:
-		return intake.WheelFields
-	case intake.OfAir:
-		return intake.AirFields
-	}
-	return []string{}
-}
-
 // taking is a table on its way.
 type taking struct {
 	Request
@@ -109,48 +95,63 @@ type taking struct {
 	app    *app.App
 	caller app.Caller
 	words  words.Printer
+	as     store.Mapping // how it's read
 	out    Answer
 }
 
 // how is what was said of the table beyond its headings.
-func (t *taking) how() intake.How { return intake.How{Columns: t.Columns, Unit: t.Unit} }
+func (t *taking) how() intake.How { return intake.How{Columns: t.as.Columns, Unit: t.as.Unit} }
 
 // Take takes a table into the book, or says what would come of it. What is wrong with the
 // table is a Faulty.
 func Take(ctx context.Context, a *app.App, c app.Caller, p words.Printer, q Request) (Answer, error) {
 	t := taking{Request: q, ctx: ctx, app: a, caller: c, words: p, out: Answer{
-		Schema: app.Schema("table"), Table: q.Kind, Try: q.Try, Headings: []intake.Heading{}, Fields: Fields(q.Kind),
-		Head: []string{}, Sample: [][]string{}, Room: q.Room,
+		Schema: app.Schema("table"), Table: q.Given.Of, Try: q.Try, Headings: []intake.Heading{},
+		Fields: tables.Sorts[q.Given.Of].Fields, Head: []string{}, Sample: [][]string{}, Room: q.Room,
 	}}
-	take := map[intake.Kind]func() error{
-		intake.OfWheels: t.wheels, intake.OfWeights: t.weights, intake.OfAir: t.air, intake.OfResults: t.results,
-	}[q.Kind]
+	take := map[string]func() error{
+		store.OfWheels: t.wheels, store.OfWeights: t.weights, store.OfAir: t.air, store.OfResults: t.results,
+	}[q.Given.Of]
 	if take == nil {
 		return t.out, app.Misuse("table", reason.Unknown{
-			What: "table", Word: string(q.Kind), Known: "wheels, weights, air, results",
+			What: "table", Word: q.Given.Of, Known: "wheels, weights, air, results",
 		})
+	}
+	news := q.Given.Name != "" && !tables.Empty(q.Given)
+	if news {
+		if err := q.Given.Check(); err != nil {
+			return t.out, app.At("mapping", err)
+		}
+	}
+	var err error
+	if t.as, err = tables.Find(ctx, a, c, q.Given); err != nil {
+		return t.out, err
 	}
 	in, err := t.open()
 	if err != nil {
 		return t.out, err
 	}
-	if heads, err := intake.Understood(in, q.Kind, q.Columns); err == nil && heads != nil {
+	if heads, err := tables.Sorts[q.Given.Of].Understood(in, t.as.Columns); err == nil && heads != nil {
 		t.out.Headings = heads
 	}
 	if err = take(); err != nil {
 		return t.out, t.faulty(err)
 	}
-	return t.out, nil
+	if news && !q.Try {
+		c.ID = "" // the table's
+		_, err = tables.Keep(ctx, a, c, t.as)
+	}
+	return t.out, err
 }
 
 // open opens the table: text, or the sheet of a workbook.
-func (t *taking) open() (io.Reader, error) {
+func (t *taking) open() (io.ReadCloser, error) {
 	r := bytes.NewReader(t.File)
 	if !workbook.Is(t.File[:min(4, len(t.File))]) {
 		if t.Sheet != "" {
 			return nil, app.Misuse("sheet", intake.Said{Words: "only an XLSX workbook has sheets"})
 		}
-		return r, nil
+		return io.NopCloser(r), nil
 	}
 	b, err := workbook.Open(t.ctx, r, r.Size())
 	if err != nil {
@@ -169,15 +170,15 @@ type sheet struct{ *workbook.Sheet }
 // Read is not what a sheet is read by.
 func (sheet) Read([]byte) (int, error) { return 0, errors.New("a sheet is read by its rows") }
 
+// Close has nothing to close.
+func (sheet) Close() error { return nil }
+
 func (t *taking) wheels() error {
 	in, err := t.open()
 	if err != nil {
 		return err
 	}
-	q := care.Wheels{Sure: t.Sure, Try: t.Try, Kinds: map[string]string{}}
-	for w, k := range t.Kinds {
-		q.Kinds[strings.ToLower(strings.TrimSpace(w))] = k
-	}
+	q := care.Wheels{Sure: t.Sure, Try: t.Try, Kinds: t.as.Kinds}
 	if q.Table, q.Bad, err = intake.Wheels(in, t.how()); err != nil {
 		return err
 	}
@@ -332,46 +333,31 @@ func (t *taking) air() error {
 	if t.Room == "" {
 		return app.Misuse("room", reason.Missing{What: "room"})
 	}
-	o := intake.AirOptions{Form: cmp.Or(t.Dates, "auto"), Unit: t.Unit, Columns: t.Columns, Sensor: t.Sensor}
-	var rep intake.AirReport
-	row := 0
+	air, err := tables.AirOf(t.as, t.open)
+	if err != nil {
+		return err
+	}
 	t.out.Head = []string{"time", "temperature", "humidity"}
 	got, err := rooms.ImportAir(t.ctx, t.app, t.caller, t.Room, t.Sure, t.Try,
 		func(zone *time.Location, each func(cave.Reading) error) error {
-			o.Loc = zone
-			if o.Form == "auto" {
-				in, err := t.open()
-				if err != nil {
-					return err
-				}
-				o.Form = cmp.Or(intake.AirOrder(in, o), o.Form)
-			}
-			in, err := t.open()
-			if err != nil {
-				return err
-			}
-			var bad []intake.Problem
 			t.out.Sample = t.out.Sample[:0]
-			rep, bad, err = intake.Air(in, o, func(line int, rd cave.Reading) error {
-				if row = line; len(t.out.Sample) < sampled {
+			return air.Read(zone, func(rd cave.Reading) error {
+				if len(t.out.Sample) < sampled {
 					t.out.Sample = append(t.out.Sample, []string{
 						rd.At.In(zone).Format("2006-01-02 15:04"), t.words.Temp(rd.Temp), t.words.RH(rd.RH),
 					})
 				}
 				return each(rd)
 			})
-			if err == nil && len(bad) > 0 {
-				return intake.Problems(bad)
-			}
-			return err
 		})
 	if err != nil {
 		switch r := app.AsRefusal(err); r.Why.(type) {
 		case rooms.OddReading, rooms.FutureReading:
-			return intake.Problems{{Line: row, Why: r}}
+			return intake.Problems{{Line: air.Row, Why: r}}
 		}
 		return err
 	}
+	rep := air.Report
 	at := func(x time.Time) string { return x.In(got.Zone).Format("2006-01-02 15:04") }
 	s := fmt.Sprintf("recorded %d readings of %s, %s to %s", rep.Rows, got.Room, at(rep.First), at(rep.Last))
 	if !t.Try {
