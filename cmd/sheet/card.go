@@ -149,5 +149,6 @@ func (p *page) events(title string, es [][]string, left string) {
 		p.block("", left)
 		p.skip(0.3)
 	}
-	p.table(text.Table{Rows: es, Columns: []text.Column{{}, {}, {Bold: true}, {Wrap: true}, {}}}, 0, nil)
+	mark := text.Column{Like: "000000"} // no hex digit is wider: an entry's mark doesn't change the lines of the rest
+	p.table(text.Table{Rows: es, Columns: []text.Column{mark, {}, {Bold: true}, {Wrap: true}, {}}}, 0, nil)
 }

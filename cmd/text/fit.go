@@ -95,7 +95,7 @@ func (t Table) Fit(s Sheet) Grid {
 	g := Grid{Widths: make([]float64, n), Head: make([][]string, n)}
 	longest, blank := make([]float64, n), 0
 	for i, c := range t.Columns {
-		g.Widths[i], longest[i] = max(s.Bold.Wide(c.Title), c.Blank), s.Least
+		g.Widths[i], longest[i] = max(s.Bold.Wide(c.Title), s.face(c).Wide(c.Like), c.Blank), s.Least
 		if c.Blank > 0 {
 			blank++
 		}

@@ -13,6 +13,7 @@ type Column struct {
 	Wrap  bool    // may be narrowed and wrapped when the table is too wide
 	Bold  bool    // on paper
 	Blank float64 // on paper: empty, to write in, at least so wide
+	Like  string  // on paper: as wide as this at least, whatever its cells hold
 }
 
 // Table is rows under headings, for a terminal (Lines) or paper (Fit). Style, where
