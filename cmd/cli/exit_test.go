@@ -11,6 +11,9 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"rindkeep/cmd/app"
+	"rindkeep/cmd/cli/console"
 )
 
 // onWrite is an output that does something when it is first written to.
@@ -287,5 +290,23 @@ func TestASlipOfTheCommandLineIsToldWhatWouldDo(t *testing.T) {
 	if out := w.must("weigh 261110A-01 2.02 kg 261110A-02 2.015 kg"); !strings.Contains(out, "261110A-01  2020 g") ||
 		!strings.Contains(out, "261110A-02  2015 g") {
 		t.Errorf("a unit apart:\n%s", out)
+	}
+}
+
+func TestAnActThatStoppedHalfWayIsNotSaidToHaveDoneNothing(t *testing.T) {
+	w := newWorld(t)
+	var errs bytes.Buffer
+	e := w.env
+	e.Out, e.Err = io.Discard, &errs
+	c, _ := console.New(t.Context(), e)
+	stopped := app.Stopped{Done: 2, Of: 5, ID: "ID", Err: context.Canceled}
+	_, done, err := console.Saved(c, app.Did[int]{}, stopped)
+	if code := c.Report(&errs, err, false); !done || code != exitInterrupted {
+		t.Errorf("done %t, exit code %d", done, code)
+	}
+	want := "recorded for 2 of 5 wheels before that; to go on, run the same command again with --id ID;\n" +
+		"to undo it: rindkeep strike last --why TEXT\nrindkeep: interrupted\n"
+	if errs.String() != want {
+		t.Errorf("%q, want %q", errs.String(), want)
 	}
 }
