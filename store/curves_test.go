@@ -2,7 +2,6 @@ package store
 
 import (
 	"fmt"
-	"math"
 	"testing"
 	"time"
 
@@ -21,47 +20,10 @@ func TestKeptCurvesFollowFromTheFactsAlone(t *testing.T) {
 		f := newFarm(t)
 		defer f.book.Close()
 		_, ws := f.lot("261105A", "2026-11-05", rapid.IntRange(1, 5).Draw(r, "wheels"), "cellar")
-		last := map[int]float64{}
-		var put []wheel.Entry
-		for i := range rapid.IntRange(1, 14).Draw(r, "acts") {
-			k := rapid.IntRange(0, len(ws)-1).Draw(r, "wheel")
-			stamp := fmt.Sprintf("2026-11-%02d %02d:%02d", rapid.IntRange(6, 24).Draw(r, "day"),
-				rapid.IntRange(6, 22).Draw(r, "hour"), i)
-			e := f.entry(ws[k].ID, wheel.Did, stamp)
-			switch rapid.IntRange(0, 9).Draw(r, "kind") {
-			case 0, 1, 2, 3:
-				if last[k] == 0 {
-					last[k] = 2000
-				}
-				last[k] *= rapid.Float64Range(0.97, 1.001).Draw(r, "left")
-				e.Kind, e.Weight = wheel.Weighed, quantity.Grams(math.Round(last[k]))
-			case 4:
-				e.Kind, e.Coat = wheel.CoatedOn, "wax"
-			case 5:
-				e.Kind, e.Place = wheel.Moved, cave.Place(fmt.Sprintf("fridge/B/%d", i%3))
-			case 6, 7:
-				f.update(func(tx *WriteTx) error {
-					_, err := tx.PutAir(rapid.SampledFrom([]string{"cellar", "fridge"}).Draw(r, "room"), []cave.Reading{
-						{At: e.At, Temp: 12, RH: quantity.Fraction(rapid.Float64Range(0.6, 0.97).Draw(r, "rh"))},
-					})
-					return err
-				})
-				continue
-			case 8:
-				if len(put) == 0 {
-					continue
-				}
-				o := put[len(put)-1]
-				e.Kind, e.Subject, e.Target, e.At = wheel.Struck, o.Subject, o.ID, at(t, "2026-11-25 08:00")
-				e.Written, put = e.At, put[:len(put)-1]
-			default:
-				e.Job = wheel.Turn
-			}
-			f.put(e)
-			if e.Kind != wheel.Struck {
-				put = append(put, e)
-			}
-		}
+		f.anyActs(r, ws, func(n int) string {
+			return fmt.Sprintf("2026-11-%02d %02d:%02d", rapid.IntRange(6, 24).Draw(r, "day"),
+				rapid.IntRange(6, 22).Draw(r, "hour"), n)
+		}, func(e *wheel.Entry) { e.Kind, e.Coat = wheel.CoatedOn, "wax" })
 		f.view(func(tx *ReadTx) error {
 			for s, err := range tx.States() {
 				if err != nil {

@@ -24,6 +24,50 @@ func near(got, want quantity.Estimate, by float64) bool {
 		!off(got.High, want.High, spread)
 }
 
+// anyActs records up to 14 acts and readings of rooms, and cancels some acts. when stamps the
+// nth, and own makes one of the kind that a test adds.
+func (f *farm) anyActs(r *rapid.T, ws []wheel.Wheel, when func(n int) string, own func(e *wheel.Entry)) {
+	last := map[int]float64{}
+	var put []wheel.Entry
+	for n := range rapid.IntRange(1, 14).Draw(r, "acts") {
+		k := rapid.IntRange(0, len(ws)-1).Draw(r, "wheel")
+		e := f.entry(ws[k].ID, wheel.Did, when(n))
+		switch rapid.IntRange(0, 9).Draw(r, "kind") {
+		case 0, 1, 2, 3:
+			if last[k] == 0 {
+				last[k] = 2000
+			}
+			last[k] *= rapid.Float64Range(0.97, 1.001).Draw(r, "left")
+			e.Kind, e.Weight = wheel.Weighed, quantity.Grams(math.Round(last[k]))
+		case 4:
+			own(&e)
+		case 5:
+			e.Kind, e.Place = wheel.Moved, cave.Place(fmt.Sprintf("fridge/B/%d", n%3))
+		case 6, 7:
+			f.update(func(tx *WriteTx) error {
+				_, err := tx.PutAir(rapid.SampledFrom([]string{"cellar", "fridge"}).Draw(r, "room"), []cave.Reading{
+					{At: e.At, Temp: 12, RH: quantity.Fraction(rapid.Float64Range(0.6, 0.97).Draw(r, "rh"))},
+				})
+				return err
+			})
+			continue
+		case 8:
+			if len(put) == 0 {
+				continue
+			}
+			o := put[len(put)-1]
+			e.Kind, e.Subject, e.Target, e.At = wheel.Struck, o.Subject, o.ID, at(f.t, "2026-11-25 08:00")
+			e.Written, put = e.At, put[:len(put)-1]
+		default:
+			e.Job = wheel.Turn
+		}
+		f.put(e)
+		if e.Kind != wheel.Struck {
+			put = append(put, e)
+		}
+	}
+}
+
 // TestKeptOutlooksAnswerAsTheHistoryDoes throws acts and readings at a book. Whatever is
 // kept of a wheel that waits must answer, now and later, as its whole history does.
 func TestKeptOutlooksAnswerAsTheHistoryDoes(t *testing.T) {
@@ -31,48 +75,13 @@ func TestKeptOutlooksAnswerAsTheHistoryDoes(t *testing.T) {
 		f := newFarm(t)
 		defer f.book.Close()
 		_, ws := f.lot("261115A", "2026-11-15", rapid.IntRange(1, 4).Draw(r, "wheels"), "cellar")
-		last := map[int]float64{}
-		var put []wheel.Entry
-		for i := range rapid.IntRange(1, 14).Draw(r, "acts") {
-			k := rapid.IntRange(0, len(ws)-1).Draw(r, "wheel")
-			stamp := fmt.Sprintf("2026-11-%02d %02d:%02d", 16+i*8/14, rapid.IntRange(6, 22).Draw(r, "hour"), i)
-			e := f.entry(ws[k].ID, wheel.Did, stamp)
-			switch rapid.IntRange(0, 9).Draw(r, "kind") {
-			case 0, 1, 2, 3:
-				if last[k] == 0 {
-					last[k] = 2000
-				}
-				last[k] *= rapid.Float64Range(0.97, 1.001).Draw(r, "left")
-				e.Kind, e.Weight = wheel.Weighed, quantity.Grams(math.Round(last[k]))
-			case 4:
-				e.Kind, e.Found = wheel.Checked, wheel.HandCheck{
-					DryToTouch: wheel.Seen(rapid.IntRange(1, 2).Draw(r, "dry")), Gas: wheel.Seen(rapid.IntRange(0, 2).Draw(r, "gas")),
-				}
-			case 5:
-				e.Kind, e.Place = wheel.Moved, cave.Place(fmt.Sprintf("fridge/B/%d", i%3))
-			case 6:
-				f.update(func(tx *WriteTx) error {
-					_, err := tx.PutAir(rapid.SampledFrom([]string{"cellar", "fridge"}).Draw(r, "room"), []cave.Reading{
-						{At: e.At, Temp: 12, RH: quantity.Fraction(rapid.Float64Range(0.6, 0.97).Draw(r, "rh"))},
-					})
-					return err
-				})
-				continue
-			case 7:
-				if len(put) == 0 {
-					continue
-				}
-				o := put[len(put)-1]
-				e.Kind, e.Subject, e.Target, e.At = wheel.Struck, o.Subject, o.ID, at(t, "2026-11-25 08:00")
-				e.Written, put = e.At, put[:len(put)-1]
-			default:
-				e.Job = wheel.Turn
+		f.anyActs(r, ws, func(n int) string {
+			return fmt.Sprintf("2026-11-%02d %02d:%02d", 16+n*8/14, rapid.IntRange(6, 22).Draw(r, "hour"), n)
+		}, func(e *wheel.Entry) {
+			e.Kind, e.Found = wheel.Checked, wheel.HandCheck{
+				DryToTouch: wheel.Seen(rapid.IntRange(1, 2).Draw(r, "dry")), Gas: wheel.Seen(rapid.IntRange(0, 2).Draw(r, "gas")),
 			}
-			f.put(e)
-			if e.Kind != wheel.Struck {
-				put = append(put, e)
-			}
-		}
+		})
 		f.view(func(tx *ReadTx) error {
 			waiting, err := tx.Waiting()
 			if err != nil || len(waiting) != len(ws) {
