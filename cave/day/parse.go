@@ -323,7 +323,7 @@ func (r Reader) moment(s string, loc *time.Location, past bool) (t time.Time, ex
 		}
 	}
 	datePart, clock := splitMoment(w)
-	if c, err := parseClock(clock); err == nil {
+	if c, ok := parseClock(clock); ok {
 		if d, ok := dotted(w, r.Today); ok {
 			return time.Time{}, false, fmt.Errorf("%q could be a time or %s; write %s or %q", s,
 				d.utc().Format("2 January"), c.Format("15:04"), d.utc().Format("2 Jan"))
@@ -361,23 +361,23 @@ func splitMoment(w string) (date, clock string) {
 var clockForms = []string{"15:04", "15.04", "3PM", "3 PM", "3:04PM", "3:04 PM", "3.04PM", "3.04 PM"}
 
 // parseClock reads a time of day: 08:30, 18.30, 6pm, 6:30 pm.
-func parseClock(s string) (t time.Time, err error) {
-	w, forms := strings.ToUpper(s), clockForms
-	if len(w) > len("12:04 PM") { // most of a table's words are dates
-		forms = forms[:1]
+func parseClock(s string) (t time.Time, ok bool) {
+	if len(s) > len("12:04 PM") { // most of a table's words are dates
+		return t, false
 	}
-	for _, f := range forms {
-		if t, err = time.Parse(f, w); err == nil {
-			return t, nil
+	s = strings.ToUpper(s)
+	for _, f := range clockForms {
+		if t, err := time.Parse(f, s); err == nil {
+			return t, true
 		}
 	}
-	return t, err
+	return t, false
 }
 
 // ClockOnly says whether a word is a time of day without its date.
 func ClockOnly(word string) bool {
-	_, err := parseClock(word)
-	return err == nil
+	_, ok := parseClock(word)
+	return ok
 }
 
 // dotted is the day and month that a time of day with a dot may be meant as: 18.11.
