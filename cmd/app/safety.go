@@ -231,27 +231,18 @@ func (s *Session) MayLoosen(l Lift, ids []uuid.UUID, one func(key string) bool) 
 }
 
 // KeepingLaid is Keeping for what says where the wheels lay since an instant. If that was on
-// an earlier day, it's refused too where wheels on holds by law are left where nobody read the
-// air: readings to come of another room would end the holds.
+// an earlier day, it also refuses to leave wheels on holds by law in a room where nobody read
+// the air: readings entered later for that room would end the holds.
 func (s *Session) KeepingLaid(l Lift, ids []uuid.UUID, since time.Time, do func() error) error {
-	if day.At(since, s.Zone) >= s.Today {
-		return s.Keeping(l, ids, do)
-	}
-	var held []uuid.UUID
-	for _, id := range ids {
-		hs, err := s.safety(id)
-		if err != nil {
-			return err
-		}
-		if slices.ContainsFunc(hs, func(h safety) bool { return ByLaw(h.key) }) {
-			held = append(held, id)
-		}
-	}
-	if err := s.Keeping(l, ids, do); err != nil {
+	before, err := s.keeping(l, ids, do)
+	if err != nil || day.At(since, s.Zone) >= s.Today {
 		return err
 	}
 	var unread []uuid.UUID
-	for _, id := range held {
+	for _, id := range ids {
+		if !slices.ContainsFunc(before[id], func(h safety) bool { return ByLaw(h.key) }) {
+			continue
+		}
 		c, err := s.Tx.CaseAlone(id)
 		if err != nil {
 			return err
@@ -267,18 +258,20 @@ func (s *Session) KeepingLaid(l Lift, ids []uuid.UUID, since time.Time, do func(
 // Keeping does something that may take some of these wheels out of safety holds, and is
 // refused like MayLift where it does. The caller's transaction is undone then.
 func (s *Session) Keeping(l Lift, ids []uuid.UUID, do func() error) error {
-	before := map[uuid.UUID][]safety{}
+	_, err := s.keeping(l, ids, do)
+	return err
+}
+
+// keeping is Keeping, and gives the safety holds that the wheels were on.
+func (s *Session) keeping(l Lift, ids []uuid.UUID, do func() error) (before map[uuid.UUID][]safety, err error) {
+	before = map[uuid.UUID][]safety{}
 	for _, id := range ids {
-		hs, err := s.safety(id)
-		if err != nil {
-			return err
-		}
-		if len(hs) > 0 {
-			before[id] = hs
+		if before[id], err = s.safety(id); err != nil {
+			return nil, err
 		}
 	}
 	if err := do(); err != nil {
-		return err
+		return nil, err
 	}
 	s.laws, s.held, s.bought, s.received = nil, nil, nil, nil // what was done may have changed them
 	var lost []safety
@@ -288,7 +281,7 @@ func (s *Session) Keeping(l Lift, ids []uuid.UUID, do func() error) error {
 		}
 		still, err := s.Safety(id)
 		if err != nil {
-			return err
+			return nil, err
 		}
 		for _, h := range before[id] {
 			_, missing := h.why.(verdict.RuleMissing)
@@ -297,7 +290,7 @@ func (s *Session) Keeping(l Lift, ids []uuid.UUID, do func() error) error {
 			}
 		}
 	}
-	return s.mayLose(l, lost)
+	return before, s.mayLose(l, lost)
 }
 
 // newLaw says whether a law holds a wheel now that didn't before.

@@ -118,8 +118,8 @@ func (q Correction) correct(s *app.Session) (Corrected, error) {
 	return d, err
 }
 
-// loosened refuses, like MayLift, an earlier date for wheels that a law holds, and a country
-// less: the hold ends sooner, though not at once where a room's readings are to come.
+// loosened refuses, like MayLift, an earlier date or a country left out for wheels that a law
+// holds: the hold then ends sooner, even if not at once.
 func loosened(s *app.Session, lift app.Lift, was, now wheel.Make, here []uuid.UUID) error {
 	before, err := s.Tx.MakeLaw(was)
 	if err != nil {
