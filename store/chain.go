@@ -42,12 +42,12 @@ const bChain = "chain"
 var chainCodes = map[string]byte{
 	bBook: 1, bMakes: 2, bWheels: 3, bRooms: 4, bVarieties: 5, bPlans: 6, bEntries: codeEntry, bAir: 8,
 	bCustomers: 9, bPhotos: 10, bLaws: 11, bFollows: 12, bReleasers: 13, bLimits: 14, bSites: 15,
-	bMappings: 0x20,
+	bMappings: 0x20, bLifts: 0x21,
 }
 
 const codeEntry = 7
 
-var chainBuckets = func() (out [0x21]string) {
+var chainBuckets = func() (out [0x22]string) {
 	for b, c := range chainCodes {
 		out[c] = b
 	}
@@ -331,8 +331,8 @@ func (t *WriteTx) endLink() error {
 
 // chainOrder is the order in which facts that are there already are chained.
 var chainOrder = []string{
-	bBook, bRooms, bPlans, bVarieties, bLaws, bFollows, bReleasers, bLimits, bSites, bMappings, bCustomers,
-	bMakes, bWheels, bPhotos, bEntries, bAir,
+	bBook, bRooms, bPlans, bVarieties, bLaws, bFollows, bReleasers, bLimits, bSites, bMappings, bLifts,
+	bCustomers, bMakes, bWheels, bPhotos, bEntries, bAir,
 }
 
 // chainAll begins the chain over every fact in the book, in links of the kind.

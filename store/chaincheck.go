@@ -242,7 +242,7 @@ func (c *chainCheck) fact(code byte, key []byte, kind byte) Fact {
 		return Fact{Of: bookfile.At("settings", nil), What: "record"}
 	case name == bPhotos:
 		return Fact{Of: bookfile.At("photo", fmt.Sprintf("%x", key[:min(6, len(key))])), What: "picture"}
-	case (name == bFollows || name == bReleasers || name == bSites) && len(key) == followKeySize:
+	case (name == bFollows || name == bReleasers || name == bSites || name == bLifts) && len(key) == followKeySize:
 		return Fact{Of: bookfile.At(things[name], at(key).Format("2006-01-02 15:04")), What: "record"}
 	default:
 		return Fact{Of: bookfile.At(things[name], key), What: "record"}

@@ -18,7 +18,7 @@ import (
 const bCustomers = "customers"
 
 // laterBuckets are buckets of facts that a book of this format need not have.
-var laterBuckets = []string{bCustomers, bPhotos, bLaws, bFollows, bReleasers, bLimits, bSites, bMappings}
+var laterBuckets = []string{bCustomers, bPhotos, bLaws, bFollows, bReleasers, bLimits, bSites, bMappings, bLifts}
 
 // Customer is somebody wheels go to: what it takes to reach them. Entries name
 // a customer by Name; a name that no Customer has is as good, but nobody

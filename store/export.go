@@ -29,6 +29,7 @@ import (
 //	{"record":"follow","countries":"CA US",…}           whose law the book followed, from when
 //	{"record":"releasers","names":["Nora"],…}           who might lift safety holds, from when
 //	{"record":"site","name":"Hollow Ash",…}               where it is kept, from when
+//	{"record":"lift","of":"rule us-cheddar",…}            who let safety holds end by a change, and why
 //	{"record":"mapping","name":…,"of":"wheels",…}       how tables of one origin are read
 //	{"record":"customer","name":…,"contact":…,"address":…}
 //	{"record":"make",…}

@@ -37,6 +37,7 @@ var sections = []section{
 	jsonSection("follow", bFollows, followKey, Follow.Check, importFollow, nil),
 	jsonSection("releasers", bReleasers, releasersKey, Releasers.Check, importReleasers, nil),
 	jsonSection("site", bSites, siteKey, Site.Check, importSite, nil),
+	jsonSection("lift", bLifts, liftKey, Lift.Check, (*WriteTx).PutLift, nil),
 	jsonSection("mapping", bMappings, Mapping.key, Mapping.Check, importMapping, nil),
 	jsonSection("customer", bCustomers, Customer.key, Customer.Check, (*WriteTx).PutCustomer, nil),
 	jsonSection("make", bMakes, makeKey, wheel.Make.Check, (*WriteTx).PutMake, (*checker).make),

@@ -50,10 +50,9 @@ func (s *Session) LeftOut(countries []string) (reason.List, error) {
 
 // RawMilk is what stands beside raw milk: the rules that its make follows.
 type RawMilk struct {
-	Rules  []holdrule.Rule
-	By     [][]string // the countries that each rule is the law of
-	Silent []string   // countries followed that no rule on file speaks for
-	Free   bool       // the make follows no country: the rules are what some ask, for information
+	Rules []holdrule.Rule
+	By    [][]string // the countries that each rule is the law of
+	Free  bool       // the make follows no country: the rules are what some ask, for information
 }
 
 // RawMilk is nil where the milk isn't raw.
@@ -65,7 +64,7 @@ func (s *Session) RawMilk(m wheel.Make, milk wheel.Treatment) (*RawMilk, error) 
 	if err != nil {
 		return nil, err
 	}
-	r := &RawMilk{Silent: set.Silent(wheel.Raw), Free: len(set.Countries)+len(set.Rules) == 0}
+	r := &RawMilk{Free: len(set.Countries)+len(set.Rules) == 0}
 	if r.Free {
 		v, err := s.Tx.Variety(m.Variety)
 		if err != nil {

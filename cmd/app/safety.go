@@ -24,6 +24,7 @@ type Lift struct {
 	Sure  bool        // asked again, they still want it
 	Knows []string    // everybody else the wheel's history names
 	Alone bool        // where one person uses the book, that person isn't asked
+	Deed  string      // what is changed, where no entry keeps the reason: the book keeps it as a store.Lift
 }
 
 // NotReleaser refuses somebody whom the book doesn't name.
@@ -83,6 +84,8 @@ func (NobodyReleases) Code() string { return "nobody-may-lift-safety-holds" }
 func (NoRealReason) Code() string   { return "reason-says-nothing" }
 func (LiftsSafety) Code() string    { return "lifts-safety-hold" }
 
+func init() { reason.Register(map[int]reason.Reason{800: LawLeftOut{}, 801: HoldsToCome{}}) }
+
 // MayLift refuses what may not be done about safety holds. They need a real reason
 // from somebody the book authorises. A book of one person authorises nobody else, so
 // that person is asked again.
@@ -109,7 +112,15 @@ func (s *Session) MayLift(l Lift) error {
 	case len(named.Names) == 0 && !l.Sure:
 		return Unsure(LiftsSafety{l.Of, l.Holds}).Of(l.Of)
 	}
-	return nil
+	return s.keepWord(l)
+}
+
+// keepWord has the book keep somebody's word where no entry does.
+func (s *Session) keepWord(l Lift) error {
+	if l.Deed == "" || s.Write == nil {
+		return nil
+	}
+	return s.Write.PutLift(store.Lift{ID: s.NextID(), Of: l.Deed, Ended: l.Holds, Why: l.Why, Written: s.Time, By: s.Who})
 }
 
 // IsReleaser refuses somebody else where the book names who may lift safety holds.

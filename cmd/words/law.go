@@ -103,9 +103,6 @@ func (p Printer) RawMilk(r *app.RawMilk) string {
 		of := strings.Join(append(slices.Clone(r.By[i]), rule.Cite()), ", ")
 		c += "\n(" + of + ", for information: " + p.RuleAsks(rule) + "; check your own law.)"
 	}
-	if len(r.Silent) > 0 {
-		c += "\n(no rule on file for " + strings.Join(r.Silent, ", ") + "; check your own law.)"
-	}
 	return c
 }
 

@@ -47,12 +47,6 @@ func wheelsWords(p Printer, r reason.Reason) (string, bool) {
 			": rindkeep customer new %s --contact TEXT --address TEXT", Shell(r.Name)), "")), true
 	case wheels.LabelDuty:
 		return p.Label(library.Label(r)), true
-	case wheels.NoRule:
-		milk := "milk of unknown treatment"
-		if r.Milk != "" {
-			milk = string(r.Milk) + " milk"
-		}
-		return fmt.Sprintf("no rule on file for %s of %s in %s; %s", r.Variety, milk, r.Countries, checkYourOwn), true
 	}
 	return "", false
 }

@@ -32,8 +32,6 @@ func TestWhatIsSaidOfWheelsFitsTheReader(t *testing.T) {
 		{"a new customer, typed", Printer{}, shop, `no customer "The Shop" is saved: ` +
 			"rindkeep customer new 'The Shop' --contact TEXT --address TEXT"},
 		{"a new customer, on the page", Printer{For: Page}, shop, `no customer "The Shop" is saved`},
-		{"milk nobody spoke of", Printer{}, wheels.NoRule{Variety: "tomme", Countries: "FR, JP"},
-			"no rule on file for tomme of milk of unknown treatment in FR, JP; check your own law"},
 		{"a piece without its weight", Printer{}, reason.Needs{What: "part", Other: "weight"},
 			"a piece needs a weight"},
 	} {

@@ -142,23 +142,65 @@ func Select(all []Rule, countries []string, v variety.Variety, soldAs string) Se
 	return s
 }
 
-// missing is the rule for the countries that hold cheese from raw milk for days, but
-// not the variety of this set: a law that wasn't written down isn't one that asks nothing.
+// missing is the rule for the countries whose rules say nothing of cheese from raw milk
+// of this set's variety, or hold other varieties' for days and not this one's: a law that
+// wasn't written down isn't one that asks nothing.
 func (s Set) missing(all []Rule) Rule {
 	r := Rule{Missing: true, Milk: []wheel.Treatment{wheel.Raw, wheel.Thermised}}
-	for i, rule := range s.Rules {
-		if rule.Holds() && rule.Takes(wheel.Raw) && len(s.By[i]) == 0 { // of the variety's own file
-			return r
-		}
-	}
 	for _, c := range s.Countries {
-		holds := func(r Rule) bool { return r.Holds() && r.Takes(wheel.Raw) && len(r.Of([]string{c})) > 0 }
-		if !slices.ContainsFunc(s.Rules, holds) &&
-			slices.ContainsFunc(all, func(r Rule) bool { return r.AsksMilk() && holds(r) }) {
+		raw := func(r Rule) bool { return r.Takes(wheel.Raw) && len(r.Of([]string{c})) > 0 }
+		holds := func(r Rule) bool { return r.Holds() && raw(r) }
+		if !slices.ContainsFunc(s.Rules, holds) && (!slices.ContainsFunc(s.Rules, raw) ||
+			slices.ContainsFunc(all, func(r Rule) bool { return r.AsksMilk() && holds(r) })) {
 			r.Countries = append(r.Countries, c)
 		}
 	}
 	return r
+}
+
+// The days of the shortest and of a long month, by definition: of two rules, one of them in
+// months, it's certain only then which asks for more.
+const shortMonth, longMonth = 28, 31
+
+// Loosens says whether the rule in the place of another lets anything go that the other
+// holds, or asks for less on its label.
+func (r Rule) Loosens(was Rule) bool {
+	least := func(r Rule, month int) int { return max(r.Days, r.Months*month) }
+	return len(r.Of(was.Countries)) < len(was.Countries) || !spans(r.SoldAs, was.SoldAs) || !spans(r.Milk, was.Milk) ||
+		r.AsksMilk() != was.AsksMilk() || r.narrower(was) || r.Label != was.Label && was.Label != "" ||
+		least(r, shortMonth) < least(was, longMonth) && (r.Months < was.Months || r.Days < was.Days) ||
+		was.Warm && (!r.Warm || r.MinTemp < was.MinTemp) || was.From == "drying" && r.From != was.From
+}
+
+// narrower says whether the rule leaves out a variety that another covers.
+func (r Rule) narrower(was Rule) bool {
+	if len(r.Varieties)+len(r.Groups) == 0 {
+		return false
+	}
+	in := func(of []string) func(string) bool { return func(x string) bool { return !slices.Contains(of, x) } }
+	return len(was.Varieties)+len(was.Groups) == 0 ||
+		slices.ContainsFunc(was.Varieties, in(r.Varieties)) || slices.ContainsFunc(was.Groups, in(r.Groups))
+}
+
+// spans says whether a list that's of all when it's empty has everything of another.
+func spans[T comparable](now, was []T) bool {
+	return len(now) == 0 ||
+		len(was) > 0 && !slices.ContainsFunc(was, func(x T) bool { return !slices.Contains(now, x) })
+}
+
+// Fills says whether cheese of raw milk that is held as long as no rule on file covers it
+// isn't any more with this one.
+func (r Rule) Fills(all []Rule) bool {
+	return r.Takes(wheel.Raw) && slices.ContainsFunc(r.Countries, func(c string) bool {
+		counts, held, said := false, false, false // by the others; counts: some of their varieties
+		for _, o := range all {
+			if o.Takes(wheel.Raw) && len(o.Of([]string{c})) > 0 {
+				covers := spans(o.SoldAs, r.SoldAs) && !o.narrower(r)
+				counts, held, said = counts || o.Holds() && o.AsksMilk(), held || covers && o.Holds(), said || covers
+			}
+		}
+		return !held && (counts || !said) && (r.Holds() || !counts)
+	})
 }
 
 // Everywhere is every rule that covers a variety sold under a name, whatever its
@@ -179,19 +221,6 @@ func (s Set) Labels(milk wheel.Treatment) []Rule {
 	for _, r := range s.Rules {
 		if r.Label != "" && r.Takes(milk) {
 			out = append(out, r)
-		}
-	}
-	return out
-}
-
-// Silent lists the countries that have no rule on file for cheese from this milk.
-func (s Set) Silent(milk wheel.Treatment) []string {
-	var out []string
-	for _, c := range s.Countries {
-		if !slices.ContainsFunc(s.Rules, func(r Rule) bool {
-			return (r.Takes(milk) || milk == "") && len(r.Of([]string{c})) > 0
-		}) {
-			out = append(out, c)
 		}
 	}
 	return out

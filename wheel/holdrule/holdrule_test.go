@@ -183,6 +183,9 @@ func TestRulesAreThoseOfTheCountriesFollowed(t *testing.T) {
 	names := func(s Set) []string {
 		out := []string{}
 		for _, r := range s.Rules {
+			if r.Missing {
+				r.Name = "missing " + Joined(r.Countries)
+			}
 			out = append(out, r.Name)
 		}
 		return out
@@ -191,30 +194,30 @@ func TestRulesAreThoseOfTheCountriesFollowed(t *testing.T) {
 		name      string
 		countries []string
 		want      []string
-		silent    []string
 	}{
-		{"none holds nothing", nil, []string{}, nil},
-		{"the US", []string{"US"}, []string{"us-cheddar"}, nil},
-		{"a state of the US has the law of the US", []string{"US-WI"}, []string{"us-cheddar"}, nil},
-		{"Canada", []string{"CA"}, []string{"ca-raw-milk"}, nil},
-		{"a part of Canada has its own besides", []string{"CA-QC"}, []string{"ca-raw-milk", "part"}, nil},
-		{"two countries", []string{"CA", "US"}, []string{"ca-raw-milk", "us-cheddar"}, nil},
-		{"a member of the European Union", []string{"FR"}, []string{"eu-raw-milk-label"}, nil},
-		{"a country nothing is on file of", []string{"JP"}, []string{}, []string{"JP"}},
+		{"none holds nothing", nil, []string{}},
+		{"the US", []string{"US"}, []string{"us-cheddar"}},
+		{"a state of the US has the law of the US", []string{"US-WI"}, []string{"us-cheddar"}},
+		{"Canada", []string{"CA"}, []string{"ca-raw-milk"}},
+		{"a part of Canada has its own besides", []string{"CA-QC"}, []string{"ca-raw-milk", "part"}},
+		{"two countries", []string{"CA", "US"}, []string{"ca-raw-milk", "us-cheddar"}},
+		{"a member of the European Union", []string{"FR"}, []string{"eu-raw-milk-label"}},
+		{"a country nothing is on file of", []string{"JP"}, []string{"missing JP"}},
+		{"a country of two", []string{"JP", "NZ", "US"}, []string{"us-cheddar", "missing JP NZ"}},
 	} {
 		s := Select(all, c.countries, cheddar, "")
 		if d := cmp.Diff(c.want, names(s)); d != "" {
 			t.Errorf("%s (-want +got):\n%s", c.name, d)
 		}
-		if d := cmp.Diff(c.silent, s.Silent(wheel.Raw)); d != "" {
-			t.Errorf("%s, silent (-want +got):\n%s", c.name, d)
-		}
 	}
 	own := cheddar
 	own.Limits.RawMinDays = 60
-	for _, countries := range [][]string{nil, {"JP"}} {
-		if d := cmp.Diff([]string{"cheddar-waxed"}, names(Select(all, countries, own, ""))); d != "" {
+	for want, countries := range map[string][]string{"": nil, "missing JP": {"JP"}} { // its own file is no country's law
+		if d := cmp.Diff(strings.Fields("cheddar-waxed " + want)[:1], names(Select(all, countries, own, ""))[:1]); d != "" {
 			t.Errorf("what a variety's own file asks (-want +got):\n%s", d)
+		}
+		if got := names(Select(all, countries, own, ""))[1:]; strings.Join(got, "") != want {
+			t.Errorf("besides a variety's own file, %q of %v; want %q", got, countries, want)
 		}
 	}
 	if got := Select(all, []string{"FR"}, cheddar, "").Labels(wheel.Pasteurised); got != nil {
@@ -282,6 +285,81 @@ func TestMonthsEndOnTheLastDayOfAShorterMonth(t *testing.T) {
 	} {
 		if got := c.from + day.Date(six.DaysFrom(c.from)); got != c.to {
 			t.Errorf("six months from %s end on %s, want %s", c.from, got, c.to)
+		}
+	}
+}
+
+func TestARuleInThePlaceOfAnotherMayAskForMoreOnly(t *testing.T) {
+	raw := []wheel.Treatment{wheel.Raw, wheel.Thermised}
+	was := Rule{Countries: []string{"US"}, Varieties: []string{"gouda"}, Milk: raw, Days: 60, Warm: true, MinTemp: 2, From: "make"}
+	label := Rule{Countries: []string{"FR"}, Milk: raw[:1], Label: "raw"}
+	months := Rule{Countries: []string{"US"}, Months: 6, From: "drying"}
+	for _, c := range []struct {
+		name   string
+		was    Rule
+		change func(*Rule)
+		want   bool
+	}{
+		{"the same", was, func(*Rule) {}, false},
+		{"more days", was, func(r *Rule) { r.Days = 61 }, false},
+		{"fewer days", was, func(r *Rule) { r.Days = 59 }, true},
+		{"two months may be fewer", was, func(r *Rule) { r.Days, r.Months = 0, 2 }, true},
+		{"three months", was, func(r *Rule) { r.Days, r.Months = 0, 3 }, false},
+		{"fewer months", months, func(r *Rule) { r.Months = 5 }, true},
+		{"the same months", months, func(*Rule) {}, false},
+		{"days for months", months, func(r *Rule) { r.Days, r.Months = 186, 0 }, false},
+		{"too few days for months", months, func(r *Rule) { r.Days, r.Months = 183, 0 }, true},
+		{"colder days count", was, func(r *Rule) { r.MinTemp = 1 }, true},
+		{"all days count", was, func(r *Rule) { r.Warm = false }, true},
+		{"days from drying", was, func(r *Rule) { r.From = "drying" }, false},
+		{"days from the make", months, func(r *Rule) { r.From = "make" }, true},
+		{"a part of the country", was, func(r *Rule) { r.Countries = []string{"US-WI", "US-VT"} }, true},
+		{"another country too", was, func(r *Rule) { r.Countries = []string{"CA", "US"} }, false},
+		{"another variety", was, func(r *Rule) { r.Varieties = []string{"edam"} }, true},
+		{"another variety too", was, func(r *Rule) { r.Varieties = []string{"edam", "gouda"} }, false},
+		{"every variety", was, func(r *Rule) { r.Varieties = nil }, false},
+		{"some of all", months, func(r *Rule) { r.Groups = []string{"hard"} }, true},
+		{"under some names", was, func(r *Rule) { r.SoldAs = []string{"gouda"} }, true},
+		{"raw milk, not thermised", was, func(r *Rule) { r.Milk = raw[:1] }, true},
+		{"any milk, so that nobody need say which", was, func(r *Rule) { r.Milk = nil }, true},
+		{"another label", label, func(r *Rule) { r.Label = "x" }, true},
+	} {
+		now := c.was
+		c.change(&now)
+		if got := now.Loosens(c.was); got != c.want {
+			t.Errorf("%s: loosens %v, want %v", c.name, got, c.want)
+		}
+	}
+}
+
+func TestARuleMayFillAGap(t *testing.T) {
+	rule := func(country, v string, days int) Rule {
+		r := Rule{Name: "own", Countries: []string{country}, Milk: []wheel.Treatment{wheel.Raw}, Days: days}
+		if v != "" {
+			r.Varieties = []string{v}
+		}
+		if days == 0 {
+			r.Label = "raw"
+		}
+		return r
+	}
+	for _, c := range []struct {
+		name string
+		r    Rule
+		want bool
+	}{
+		{"a country without a rule", rule("NZ", "gouda", 1), true},
+		{"a label of a country without a rule", rule("NZ", "", 0), true},
+		{"a variety that the US has no rule for", rule("US", "hill", 1), true},
+		{"one that it has a rule for", rule("US", "gouda", 1), false},
+		{"all of them", rule("US", "", 1), true},
+		{"a label ends no hold in the US", rule("US", "", 0), false},
+		{"Canada has a rule for all", rule("CA", "hill", 1), false},
+		{"so has a part of it", rule("CA-QC", "hill", 1), false},
+		{"the European Union has a label and holds nothing", rule("FR", "gouda", 10), false},
+	} {
+		if got := c.r.Fills(Builtin()); got != c.want {
+			t.Errorf("%s: fills %v, want %v", c.name, got, c.want)
 		}
 	}
 }

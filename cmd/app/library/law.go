@@ -4,6 +4,7 @@ import (
 	"context"
 	"math"
 	"slices"
+	"strings"
 	"time"
 
 	"github.com/google/uuid"
@@ -13,6 +14,7 @@ import (
 	"rindkeep/store"
 	"rindkeep/wheel"
 	"rindkeep/wheel/holdrule"
+	"rindkeep/wheel/variety"
 	"rindkeep/wheel/verdict"
 )
 
@@ -179,18 +181,47 @@ func freed(s *app.Session, countries []string) ([]uuid.UUID, error) {
 	})
 }
 
-// mayFree says whether a rule can leave wheels free that would be held without it: another
-// of its name is on file, or a country that the book follows has none yet.
-func mayFree(s *app.Session, now holdrule.Rule) (bool, error) {
+// deedOf names the text that is added, as a store.Lift has it.
+func deedOf(k Kind, name string) string {
+	if k == Law {
+		k = "rule"
+	}
+	return string(k) + " " + name
+}
+
+// loosens is a lift of holds to come, where by a rule or a variety wheels are held for less
+// than by the text of that name, or than as long as no rule is on file; else a lift of none.
+// Wheels may be recorded later that nothing holds then.
+func loosens(s *app.Session, l app.Lift, now Good) (app.Lift, error) {
 	all, err := s.Tx.Laws()
 	if err != nil {
-		return false, err
+		return l, err
 	}
-	book, err := s.Tx.Countries(s.Time.Add(time.Millisecond))
-	return slices.ContainsFunc(all, func(r holdrule.Rule) bool { return r.Name == now.Name && r.Text != now.Text }) ||
-		slices.ContainsFunc(now.Of(book), func(c string) bool {
-			return !slices.ContainsFunc(all, func(r holdrule.Rule) bool { return len(r.Of([]string{c})) > 0 })
-		}), err
+	of, r, v := reason.Thing("rule"), now.Rule, now.Variety
+	i := slices.IndexFunc(all, func(o holdrule.Rule) bool { return o.Name == r.Name })
+	yes := r.Name != "" && (r.Fills(all) || i >= 0 && r.Loosens(all[i]))
+	if v.Name != "" {
+		was, err := s.Tx.Variety(v.Name)
+		if err != nil && !app.IsNotFound(err) {
+			return l, err
+		}
+		of, yes = reason.Thing(Variety), err == nil && laxer(all, v, was)
+	}
+	if yes {
+		l.Of, l.Holds = now.Name, reason.List{app.HoldsToCome{What: of, Of: now.Name}}
+		l.Alone = r.Name != "" && i < 0 // the rule that was missing
+	}
+	return l, nil
+}
+
+// laxer says whether a variety's text leaves out a rule that the one of that name has,
+// whatever its cheese is sold as, or asks for fewer days itself.
+func laxer(all []holdrule.Rule, now, was variety.Variety) bool {
+	return slices.ContainsFunc(all, func(r holdrule.Rule) bool {
+		name := strings.Join(r.SoldAs, " ")
+		return r.Covers(was, name) && !r.Covers(now, name)
+	}) || now.Limits.RawMinDays < was.Limits.RawMinDays || was.Limits.RawMinDays > 0 &&
+		(now.Limits.RawMinTemp < was.Limits.RawMinTemp || !slices.Equal(now.Limits.SoldAs, was.Limits.SoldAs))
 }
 
 func followed(s *app.Session, changed bool) (Followed, error) {

@@ -49,10 +49,11 @@ type Good struct {
 	Name   string `json:"name"`
 	Title  string `json:"title"`
 
-	Rule      holdrule.Rule `json:"-"` // of a law
-	Limit     limit.Limit   `json:"-"`
-	Overrides bool          `json:"-"` // a built-in text of that name
-	Strangers []string      `json:"-"` // varieties that a law names and the book doesn't have
+	Rule      holdrule.Rule   `json:"-"` // of a law
+	Variety   variety.Variety `json:"-"`
+	Limit     limit.Limit     `json:"-"`
+	Overrides bool            `json:"-"` // a built-in text of that name
+	Strangers []string        `json:"-"` // varieties that a law names and the book doesn't have
 }
 
 func good(k Kind, name, title string, builtin bool) Good {
@@ -128,7 +129,9 @@ func Check(k Kind, file string, text []byte) (Good, error) {
 	case Variety:
 		v, err := variety.Parse(file, text)
 		_, builtin := variety.Find(v.Name)
-		return good(k, v.Name, v.Title, builtin), err
+		g := good(k, v.Name, v.Title, builtin)
+		g.Variety = v
+		return g, err
 	case Limit:
 		l, err := limit.Parse(file, text)
 		_, builtin := limit.Find(l.Name)
@@ -161,7 +164,7 @@ func Add(ctx context.Context, a *app.App, c app.Caller, q Adding) (app.Did[Good]
 		return app.Did[Good]{}, err
 	}
 	return app.Act(ctx, a, c, func(s *app.Session) (Good, error) {
-		lift := app.Lift{Why: q.Why, Field: "why", Sure: q.Sure}
+		lift := app.Lift{Why: q.Why, Field: "why", Sure: q.Sure, Deed: deedOf(q.Kind, g.Name)}
 		if q.Kind == Limit {
 			if err := mayJudge(s, lift, g.Limit); err != nil {
 				return g, err
@@ -171,15 +174,13 @@ func Add(ctx context.Context, a *app.App, c app.Caller, q Adding) (app.Did[Good]
 		if err != nil {
 			return g, err
 		}
-		frees := false
-		if q.Kind == Law {
-			if frees, err = mayFree(s, g.Rule); err != nil {
-				return g, err
-			}
+		looser, err := loosens(s, lift, g)
+		if err != nil {
+			return g, err
 		}
 		err = s.Keeping(lift, ids, func() error { return put(s, q) })
-		if err == nil && frees {
-			err = s.IsReleaser(g.Name, reason.List{app.HoldsToCome{What: "rule", Of: g.Name}})
+		if err == nil {
+			err = s.MayLift(looser)
 		}
 		if q.Kind == Law {
 			for _, v := range g.Rule.Varieties {

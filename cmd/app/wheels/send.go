@@ -60,13 +60,6 @@ type NewCustomer struct {
 // LabelDuty is what a food law asks of the label of a wheel that leaves.
 type LabelDuty library.Label
 
-// NoRule says that no rule on file speaks for a cheese in countries it goes to.
-type NoRule struct {
-	Variety   string          `json:"variety"`
-	Countries string          `json:"countries"`      // ISO codes, separated by ", "
-	Milk      wheel.Treatment `json:"milk_treatment"` // "": nobody said
-}
-
 // The codes.
 
 func (HeldBack) Code() string    { return "held-back" }
@@ -74,7 +67,6 @@ func (LiftHold) Code() string    { return "release-or-override" }
 func (SayMilk) Code() string     { return "say-milk-treatment" }
 func (NewCustomer) Code() string { return "customer-not-saved" }
 func (LabelDuty) Code() string   { return "label-duty" }
-func (NoRule) Code() string      { return "no-rule-on-file" }
 
 // Send records that wheels left. One that is held goes only with an override.
 func Send(ctx context.Context, a *app.App, c app.Caller, q Sending) (d app.Did[Recorded], err error) {
@@ -211,7 +203,7 @@ func heldBack(
 // NoLaw notes that cheese of milk that may be raw leaves a book that follows no law.
 const NoLaw reason.Flat = "no-law-followed"
 
-// duties notes what laws ask of a wheel's label, and where none on file speaks for it.
+// duties notes what laws ask of a wheel's label, and that the book follows none.
 func (d *Recorded) duties(c verdict.Case) {
 	for _, l := range library.Labels(c.Labels()) {
 		note(&d.Duties, LabelDuty(l))
@@ -219,9 +211,6 @@ func (d *Recorded) duties(c verdict.Case) {
 	milk := c.Life.Make.Milk.Treatment
 	if len(c.Law.Countries) == 0 && milk != wheel.Pasteurised {
 		note(&d.Duties, NoLaw)
-	}
-	if silent := c.Laws().Silent(milk); len(silent) > 0 && milk != wheel.Pasteurised {
-		note(&d.Duties, NoRule{c.Variety.Name, strings.Join(silent, ", "), milk})
 	}
 }
 

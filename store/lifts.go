@@ -1,0 +1,66 @@
+package store
+
+import (
+	"encoding/binary"
+	"time"
+
+	"github.com/google/uuid"
+
+	"rindkeep/cave"
+	"rindkeep/cave/reason"
+	"rindkeep/wheel"
+)
+
+// bLifts holds what ended safety holds, or let them never begin, where no entry says so:
+// written, ms | lift -> JSON. Older books have none.
+const bLifts = "lifts"
+
+// Lift is somebody's word that holds may end, or never begin, by what they changed. It is
+// never changed itself.
+type Lift struct {
+	ID      uuid.UUID   `json:"id"`
+	Of      string      `json:"of"` // what was changed: "rule us-cheddar", "lot 261101A", "air of cellar"
+	Ended   reason.List `json:"ended"`
+	Why     string      `json:"why,omitempty"`
+	Written time.Time   `json:"written"`
+	By      string      `json:"by,omitempty"`
+}
+
+// Check says what is wrong with it.
+func (l Lift) Check() error {
+	switch {
+	case l.ID == uuid.Nil:
+		return because{reason.Missing{What: "id"}}
+	case l.Written.Before(epoch):
+		return because{Before1970}
+	case len(l.Ended) == 0:
+		return because{reason.Missing{What: "holds"}}
+	}
+	if l.By != "" {
+		if err := cave.CheckName("person", l.By); err != nil {
+			return err
+		}
+	}
+	if err := wheel.CheckNote(l.Of); err != nil {
+		return err
+	}
+	return wheel.CheckNote(l.Why)
+}
+
+func liftKey(l Lift) []byte {
+	b := binary.BigEndian.AppendUint64(make([]byte, 0, followKeySize), uint64(l.Written.UnixMilli()))
+	return append(b, l.ID[:]...)
+}
+
+// PutLift writes a lift. An import takes it as it was written.
+func (t *WriteTx) PutLift(l Lift) error {
+	l.Written = milli(l.Written)
+	if err := l.Check(); err != nil {
+		return Refused{Cause: err}
+	}
+	_, err := putRecord(t, bLifts, liftKey(l), l)
+	return err
+}
+
+// Lifts lists the lifts, the earliest first.
+func (t *ReadTx) Lifts() ([]Lift, error) { return gather(recordsOf[Lift](t, bLifts, "lift")) }
