@@ -41,8 +41,8 @@ func (p Printer) CoolMilk() string {
 
 // NoRuleFor is the caution of countries followed that no rule on file is of.
 func NoRuleFor(countries []string) string {
-	return "CAUTION: no rule on file for " + strings.Join(countries, ", ") + ": all cheese but that of pasteurised milk is " +
-		"held until you add one with rindkeep law add FILE."
+	return "CAUTION: no rule on file for " + strings.Join(countries, ", ") + ": all cheese but that of pasteurised " +
+		"milk is held until you add one with rindkeep law add FILE."
 }
 
 // Caution is a caution in words.

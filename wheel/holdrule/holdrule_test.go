@@ -291,7 +291,9 @@ func TestMonthsEndOnTheLastDayOfAShorterMonth(t *testing.T) {
 
 func TestARuleInThePlaceOfAnotherMayAskForMoreOnly(t *testing.T) {
 	raw := []wheel.Treatment{wheel.Raw, wheel.Thermised}
-	was := Rule{Countries: []string{"US"}, Varieties: []string{"gouda"}, Milk: raw, Days: 60, Warm: true, MinTemp: 2, From: "make"}
+	was := Rule{
+		Countries: []string{"US"}, Varieties: []string{"gouda"}, Milk: raw, Days: 60, Warm: true, MinTemp: 2, From: "make",
+	}
 	label := Rule{Countries: []string{"FR"}, Milk: raw[:1], Label: "raw"}
 	months := Rule{Countries: []string{"US"}, Months: 6, From: "drying"}
 	for _, c := range []struct {
