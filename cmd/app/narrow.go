@@ -14,7 +14,7 @@ import (
 
 // Narrow leaves of the wheels named those that fit every field that is set.
 type Narrow struct {
-	Room      string
+	Room      string // a room, or a rack or shelf of it
 	Rack      string // room/rack, or a deeper place
 	Variety   string
 	Stage     string
@@ -32,6 +32,7 @@ type Narrow struct {
 type narrowed struct {
 	Narrow
 	s     *Session
+	in    cave.Place // the room
 	rack  cave.Place
 	stage wheel.Stage
 	ready day.Date
@@ -43,12 +44,12 @@ func (s *Session) Narrowed(q Narrow) (func(store.WheelState) (bool, error), erro
 		return nil, nil
 	}
 	n := narrowed{Narrow: q, s: s}
-	if q.Room != "" {
-		r, err := s.Tx.Room(q.Room)
-		if err != nil {
-			return nil, At("room", err)
-		}
-		n.Room = r.Name
+	var err error
+	if n.in, err = s.PlaceOf("room", q.Room); err != nil {
+		return nil, err
+	}
+	if n.rack, err = s.PlaceOf("rack", q.Rack); err != nil {
+		return nil, err
 	}
 	if q.Variety != "" {
 		v, err := s.Tx.Variety(q.Variety)
@@ -64,15 +65,6 @@ func (s *Session) Narrowed(q Narrow) (func(store.WheelState) (bool, error), erro
 		}
 		n.Plan = p.Name
 	}
-	var err error
-	if q.Rack != "" {
-		if n.rack, err = cave.ParsePlace(q.Rack); err != nil {
-			return nil, Misread("rack", err)
-		}
-		if _, err = s.Tx.Room(n.rack.Room()); err != nil {
-			return nil, At("rack", err)
-		}
-	}
 	if q.Stage != "" {
 		if n.stage, err = wheel.ParseStage(q.Stage); err != nil {
 			return nil, Misread("stage", err)
@@ -87,7 +79,7 @@ func (s *Session) Narrowed(q Narrow) (func(store.WheelState) (bool, error), erro
 }
 
 func (n narrowed) fits(st store.WheelState) (bool, error) {
-	if n.Room != "" && st.Place.Room() != n.Room || n.rack != "" && !st.Place.Within(n.rack) ||
+	if n.in != "" && !st.Place.Within(n.in) || n.rack != "" && !st.Place.Within(n.rack) ||
 		n.Plan != "" && st.Plan != n.Plan || n.Supplier != "" && !strings.EqualFold(st.Brief.Supplier, n.Supplier) {
 		return false, nil
 	}
@@ -144,6 +136,33 @@ func (s *Session) StageOf(st store.WheelState, m wheel.Make, v variety.Variety) 
 		v.DryingDays = 0 // it dries until it is coated
 	}
 	return st.Brief.Milestones(m.Date, st.Gone).StageOn(s.Today, v.DryingDays, v.ReadyDays), nil
+}
+
+// PlaceOf reads the place that a field of a request names, a room that the book has or a place
+// in it; "" stays "".
+func (s *Session) PlaceOf(field, word string) (cave.Place, error) {
+	if word == "" {
+		return "", nil
+	}
+	room := cave.Place(word).Room()
+	r, err := s.Tx.Room(room)
+	if err != nil {
+		return "", At(field, err)
+	}
+	p, err := cave.ParsePlace(r.Name + strings.TrimPrefix(word, room))
+	if err != nil {
+		return "", Misread(field, err)
+	}
+	return p, nil
+}
+
+// First gives the first rows of a list, so many at most, and how many there are after them;
+// most 0: all of them.
+func First[T any](list []T, most int) ([]T, int) {
+	if n := len(list); most > 0 && n > most {
+		return list[:most], n - most
+	}
+	return list, 0
 }
 
 // Narrowing leaves of wheels those that fit, in their order and memory.

@@ -30,8 +30,8 @@ var ofWater = []string{"volume", "air-change", "outside-temp", "outside-rh"}
 
 // documents are all that may be read.
 var documents = []document{
-	{"today", "the day's list in walking order", []string{"on", "only", "room", "share"}, false, showToday},
-	{"dry", "dry enough? for every wheel waiting for its coat", []string{"on"}, false, showVerdicts},
+	{"today", "the day's list in walking order", append([]string{"on", "only", "share", "most"}, narrowing...), false, showToday},
+	{"dry", "dry enough? for every wheel waiting for its coat", append([]string{"on", "most"}, narrowing...), false, showVerdicts},
 	{"dry/{tag}", "dry enough? for one wheel, rule by rule", []string{"on"}, false, showVerdict},
 	{"curve/{tag}", "weights against the expected and the own curve", []string{"days"}, false, showCurve},
 	{"wheels", "the wheels, with age, stage, place and loss", append([]string{"gone", "most"}, narrowing...),
@@ -43,17 +43,17 @@ var documents = []document{
 	{"rooms/{room}", "one room: its air, racks, wheels and their water", ofWater, false, showRoom},
 	{"rooms/{room}/air", "its air by day, hours out of limits, water load", append([]string{"days"}, ofWater...), false,
 		showAir},
-	{"ahead", "the days ahead: work, what becomes ready, shelf space", []string{"days", "room", "rest"}, false, showAhead},
+	{"ahead", "the days ahead: work, what becomes ready, shelf space", append([]string{"days", "rest"}, narrowing...), false, showAhead},
 	{
 		"trace", "one step back and one forward, for what the query names",
 		[]string{"ingredient", "customer", "room", "from", "to"}, true, traced,
 	},
 	{"trace/{what}", "one step back and one forward, for a wheel or a lot", nil, false, traced},
-	{"stock", "what is in stock: wheels, kilograms, held, ready", []string{"room", "variety", "on"}, false, showStock},
+	{"stock", "what is in stock: wheels, kilograms, held, ready", append([]string{"on", "most"}, narrowing...), false, showStock},
 	{"find", "makes, wheels, customers and notes by words", []string{"words", "most"}, false, search},
-	{"samples", "samples for laboratories, with their results", []string{"open"}, true, listSamples},
+	{"samples", "samples for laboratories, with their results", []string{"open", "most"}, true, listSamples},
 	{"limits", "the limits that results are held against", []string{"test"}, false, listLimits},
-	{"held", "what is held and why, since when, and what would end it", nil, true, listHeld},
+	{"held", "what is held and why, since when, and what would end it", append([]string{"most"}, narrowing...), true, listHeld},
 	{"customers", "the customers", nil, false, listCustomers},
 	{"customers/{name}", "one customer", nil, false, showCustomer},
 	{"varieties", "the kinds of cheese", nil, false, listVarieties},

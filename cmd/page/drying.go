@@ -4,7 +4,6 @@ import (
 	"cmp"
 
 	"rindkeep/cave/quantity"
-	"rindkeep/cmd/app"
 	"rindkeep/cmd/app/drying"
 	"rindkeep/cmd/intake"
 	"rindkeep/cmd/plot"
@@ -14,17 +13,23 @@ import (
 
 // How wheels dry.
 
-func verdicts(c *call, what ...string) (drying.Verdicts, error) {
-	v, err := drying.DryEnough(c.ctx, c.app, c.caller, what, app.Narrow{})
+func verdicts(c *call, q drying.Which) (drying.Verdicts, error) {
+	v, err := drying.DryEnough(c.ctx, c.app, c.caller, q)
 	if err == nil {
 		c.words().FillVerdicts(&v)
 	}
 	return v, err
 }
 
-func showVerdicts(c *call) (any, error) { return verdicts(c) }
+func showVerdicts(c *call) (any, error) {
+	var q drying.Which
+	if err := c.listed(&q.Narrow, &q.Most); err != nil {
+		return nil, err
+	}
+	return verdicts(c, q)
+}
 
-func showVerdict(c *call) (any, error) { return verdicts(c, c.name()) }
+func showVerdict(c *call) (any, error) { return verdicts(c, drying.Which{What: []string{c.name()}}) }
 
 // mostDays is how many days of drying a curve shows at most.
 const mostDays = 3650

@@ -56,7 +56,7 @@ func lotPageOf(c *call) (View, error) {
 	}
 	by := map[string]drying.Wheel{}
 	if d.Forecast = len(list.Wheels) <= mostForecast; d.Forecast {
-		dry, err := drying.DryEnough(c.ctx, c.app, c.caller, []string{lot}, app.Narrow{})
+		dry, err := drying.DryEnough(c.ctx, c.app, c.caller, drying.Which{What: []string{lot}})
 		if err != nil {
 			return View{}, err
 		}

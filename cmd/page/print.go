@@ -28,7 +28,7 @@ func printPage(c *call) (View, error) {
 func daySheet(c *call) ([]byte, error) {
 	p := c.words()
 	c.caller.On = c.text("on")
-	q := round.Asked{Together: true, Room: c.text("room")}
+	q := round.Asked{Together: true, Narrow: app.Narrow{Room: c.text("room")}}
 	return c.sheet(func(s *app.Session, h sheet.Head) (func() (sheet.Doc, error), error) {
 		draw, _, err := sheet.GatherDay(s, p, h, q)
 		return draw, err

@@ -222,8 +222,11 @@ func noteAir(c *call, v values) (any, error) {
 
 func stock(c *call) (rooms.Stock, error) {
 	c.caller.On = c.text("on")
-	q := app.Narrow{Room: c.text("room"), Variety: c.text("variety")}
-	return kept(c, fmt.Sprintf("stock %q %q %q", q.Room, q.Variety, c.caller.On), func() (rooms.Stock, error) {
+	var q rooms.InStock
+	if err := c.listed(&q.Narrow, &q.Most); err != nil {
+		return rooms.Stock{}, err
+	}
+	return kept(c, fmt.Sprintf("stock %+v %q", q, c.caller.On), func() (rooms.Stock, error) {
 		return rooms.Count(c.ctx, c.app, c.caller, q)
 	})
 }
@@ -244,14 +247,17 @@ func stockPage(c *call) (View, error) {
 }
 
 func ahead(c *call) (a rooms.Ahead, err error) {
-	q := rooms.AheadAsked{Room: c.text("room")}
+	var q rooms.AheadAsked
+	if q.Narrow, err = c.narrow(); err != nil {
+		return a, err
+	}
 	if q.Days, err = c.number("days", usualDays); err != nil {
 		return a, err
 	}
 	if q.Rest, err = schedule.ParseRest(c.text("rest")); err != nil {
 		return a, app.Misread("rest", err)
 	}
-	return kept(c, fmt.Sprintf("ahead %q %d %v", q.Room, q.Days, q.Rest), func() (rooms.Ahead, error) {
+	return kept(c, fmt.Sprintf("ahead %+v", q), func() (rooms.Ahead, error) {
 		return rooms.LookAhead(c.ctx, c.app, c.caller, q)
 	})
 }

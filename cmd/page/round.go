@@ -33,6 +33,9 @@ func (s *Server) before(w http.ResponseWriter, r *http.Request) {
 
 func showToday(c *call) (any, error) {
 	q, err := daylist.Asked(c.q)
+	if err == nil {
+		err = c.listed(&q.Narrow, &q.Most)
+	}
 	if err != nil {
 		return nil, err
 	}

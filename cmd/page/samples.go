@@ -12,7 +12,11 @@ func listSamples(c *call) (any, error) {
 	if err != nil {
 		return nil, err
 	}
-	return makes.Samples(c.ctx, c.app, c.caller, makes.SamplesAsked{Lots: c.q["what"], Open: open})
+	most, err := c.number("most", 0)
+	if err != nil {
+		return nil, err
+	}
+	return makes.Samples(c.ctx, c.app, c.caller, makes.SamplesAsked{Lots: c.q["what"], Open: open, Most: most})
 }
 
 func listLimits(c *call) (any, error) {

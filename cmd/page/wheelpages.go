@@ -26,14 +26,11 @@ import (
 
 func listWheels(c *call) (any, error) {
 	q := wheels.Listed{What: c.q["what"]}
-	var err error
-	if q.Narrow, err = c.narrow(); err != nil {
+	err := c.listed(&q.Narrow, &q.Most)
+	if err != nil {
 		return nil, err
 	}
 	if q.Gone, err = c.truth("gone"); err != nil {
-		return nil, err
-	}
-	if q.Most, err = c.number("most", 0); err != nil {
 		return nil, err
 	}
 	return wheels.All(c.ctx, c.app, c.caller, q)
@@ -42,12 +39,26 @@ func listWheels(c *call) (any, error) {
 // narrowing are the parts of a query that narrow a list of wheels.
 var narrowing = []string{
 	"room", "rack", "variety", "stage", "plan", "supplier", "person", "ready-by", "held", "doubtful",
+	"older-than", "younger-than",
+}
+
+// listed reads them, and how many rows a list has at most.
+func (c *call) listed(n *app.Narrow, most *int) (err error) {
+	if *most, err = c.number("most", 0); err == nil {
+		*n, err = c.narrow()
+	}
+	return err
 }
 
 // narrow reads them.
 func (c *call) narrow() (n app.Narrow, err error) {
 	n = app.Narrow{Room: c.text("room"), Rack: c.text("rack"), Variety: c.text("variety"), Stage: c.text("stage"),
 		Plan: c.text("plan"), Supplier: c.text("supplier"), Person: c.text("person"), ReadyBy: c.text("ready-by")}
+	for name, days := range map[string]*int{"older-than": &n.OlderThan, "younger-than": &n.YoungerBy} {
+		if *days, err = c.number(name, 0); err != nil {
+			return n, err
+		}
+	}
 	if n.Held, err = c.truth("held"); err == nil {
 		n.Doubtful, err = c.truth("doubtful")
 	}

@@ -54,7 +54,12 @@ func holding(
 }
 
 func listHeld(c *call) (any, error) {
-	d, err := wheels.WhatIsHeld(c.ctx, c.app, c.caller, c.q["what"], app.Narrow{})
+	q := wheels.WhichHeld{What: c.q["what"]}
+	err := c.listed(&q.Narrow, &q.Most)
+	if err != nil {
+		return nil, err
+	}
+	d, err := wheels.WhatIsHeld(c.ctx, c.app, c.caller, q)
 	return filled(d, err, c.words().FillHeld)
 }
 
@@ -70,7 +75,7 @@ type heldHere struct {
 const mostHeld = 60
 
 func heldPage(c *call) (View, error) {
-	d, err := wheels.WhatIsHeld(c.ctx, c.app, c.caller, nil, app.Narrow{})
+	d, err := wheels.WhatIsHeld(c.ctx, c.app, c.caller, wheels.WhichHeld{})
 	if err != nil {
 		return View{}, err
 	}
@@ -93,7 +98,7 @@ func heldPage(c *call) (View, error) {
 func heldSheet(c *call) ([]byte, error) {
 	p := c.words()
 	return c.sheet(func(s *app.Session, h sheet.Head) (func() (sheet.Doc, error), error) {
-		d, err := wheels.GatherHeld(s, nil, app.Narrow{})
+		d, err := wheels.GatherHeld(s, wheels.WhichHeld{})
 		p.FillHeld(&d)
 		return func() (sheet.Doc, error) { return sheet.HeldSheet(h, sheet.HeldOf(p, d)) }, err
 	})

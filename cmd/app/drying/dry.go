@@ -21,6 +21,7 @@ import (
 type Verdicts struct {
 	Schema string  `json:"schema"`
 	At     string  `json:"at"`
+	More   int     `json:"more"` // wheels that would have been listed after these
 	Wheels []Wheel `json:"wheels"`
 	app.Cautioned
 
@@ -62,14 +63,21 @@ type Rule struct {
 	NeedWhy reason.List      `json:"need_reasons"`
 }
 
-// DryEnough answers for the wheels named, or for every wheel that waits for its
-// coat where none is, as far as they fit now.
-func DryEnough(ctx context.Context, a *app.App, c app.Caller, what []string, only app.Narrow) (Verdicts, error) {
-	ask := asker[Verdicts](what)
-	if len(what) == 0 && c.On == "" && c.At == "" { // it reads what is kept: no copy is needed
+// Which asks about the wheels named, or about every wheel that waits for its coat where none
+// is, as far as they fit now.
+type Which struct {
+	What []string
+	Most int // wheels at most, those that have to be seen to first; 0: all, in the order they were named
+	app.Narrow
+}
+
+// DryEnough answers for them.
+func DryEnough(ctx context.Context, a *app.App, c app.Caller, q Which) (Verdicts, error) {
+	ask := asker[Verdicts](q.What)
+	if len(q.What) == 0 && c.On == "" && c.At == "" { // it reads what is kept: no copy is needed
 		ask = app.Ask[Verdicts]
 	}
-	return ask(ctx, a, c, func(s *app.Session) (Verdicts, error) { return judge(s, what, only) })
+	return ask(ctx, a, c, func(s *app.Session) (Verdicts, error) { return judge(s, q) })
 }
 
 // asker asks about wheels: many take long, and one word is one wheel, mostly.
@@ -80,16 +88,19 @@ func asker[R any](what []string) func(context.Context, *app.App, app.Caller, fun
 	return app.AskLong[R]
 }
 
-func judge(s *app.Session, what []string, only app.Narrow) (Verdicts, error) {
+func judge(s *app.Session, q Which) (Verdicts, error) {
 	at, on, err := s.AsOf()
 	if err != nil {
 		return Verdicts{}, err
 	}
 	v := Verdicts{Schema: app.Schema("dry"), At: app.Instant(at, s.Zone), Wheels: []Wheel{}, On: on}
-	if len(what) == 0 {
-		v.List, err = Waiting(s, at, only, 0)
+	if len(q.What) == 0 {
+		v.List, err = Waiting(s, at, q.Narrow, 0)
 	} else {
-		v.List, err = named(s, what, only, at)
+		v.List, err = named(s, q.What, q.Narrow, at)
+	}
+	if q.Most > 0 {
+		v.List, v.More = app.First(ByUrgency(v.List), q.Most)
 	}
 	for _, j := range v.List {
 		v.Wheels = append(v.Wheels, WheelOf(j))

@@ -229,24 +229,27 @@ func LabTestOf(s *app.Session, lot string, t wheel.LotTest) LabTest {
 type SamplesAsked struct {
 	Lots []string
 	Open bool // only those without a result within its limits
+	Most int  // 0: all
 }
 
 // SampleList is samples by lot, those of the newest makes first.
 type SampleList struct {
 	Schema  string    `json:"schema"`
+	More    int       `json:"more"` // that would have been listed after these
 	Samples []LabTest `json:"samples"`
 }
 
 // Samples lists samples with their results.
 func Samples(ctx context.Context, a *app.App, c app.Caller, q SamplesAsked) (SampleList, error) {
 	return app.AskLong(ctx, a, c, func(s *app.Session) (SampleList, error) {
-		d := SampleList{app.Schema("make-samples"), []LabTest{}}
+		d := SampleList{Schema: app.Schema("make-samples"), Samples: []LabTest{}}
 		all, err := tested(s, q.Lots)
 		for _, t := range all {
 			if !q.Open || t.Open {
 				d.Samples = append(d.Samples, t)
 			}
 		}
+		d.Samples, d.More = app.First(d.Samples, q.Most)
 		return d, err
 	})
 }

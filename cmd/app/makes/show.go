@@ -166,8 +166,11 @@ func (d *Shown) diary(s *app.Session) error {
 // Listed asks which makes to list: of one variety, or all, and how many at most; 0
 // lists all.
 type Listed struct {
-	Variety string
-	Most    int
+	Variety   string
+	Person    string // who recorded it
+	OlderThan int    // days; 0: any age
+	YoungerBy int    // under so many days; 0: any age
+	Most      int    // 0: all
 }
 
 // List is makes, the newest first.
@@ -203,7 +206,9 @@ func All(ctx context.Context, a *app.App, c app.Caller, q Listed) (List, error) 
 			if err != nil {
 				return d, err
 			}
-			if q.Variety != "" && m.Variety != q.Variety {
+			age := int(s.Today - m.Date)
+			if q.Variety != "" && m.Variety != q.Variety || q.Person != "" && !strings.EqualFold(m.By, q.Person) ||
+				q.OlderThan > 0 && age <= q.OlderThan || q.YoungerBy > 0 && age >= q.YoungerBy {
 				continue
 			}
 			if q.Most > 0 && len(d.Makes) == q.Most {
@@ -222,7 +227,7 @@ func All(ctx context.Context, a *app.App, c app.Caller, q Listed) (List, error) 
 			if err != nil {
 				return d, err
 			}
-			d.Makes, d.Ages = append(d.Makes, docOf(told, len(here), s.Zone)), append(d.Ages, int(s.Today-m.Date))
+			d.Makes, d.Ages = append(d.Makes, docOf(told, len(here), s.Zone)), append(d.Ages, age)
 		}
 		return d, nil
 	})

@@ -24,10 +24,9 @@ const MaxAhead = 366
 
 // AheadAsked is a question about the days ahead.
 type AheadAsked struct {
-	Days int    // including today
-	Room string // only this room; work is still balanced across all; "": all
-	Rest schedule.Rest
-	Only app.Narrow // of the wheels; work is balanced across these
+	Days       int // including today
+	Rest       schedule.Rest
+	app.Narrow // work is balanced across the wheels of all rooms that fit, though only one is asked for
 }
 
 // outlook is all there is to tell of the days ahead.
@@ -50,13 +49,15 @@ func LookAhead(ctx context.Context, a *app.App, c app.Caller, q AheadAsked) (Ahe
 		if err != nil {
 			return Ahead{}, err
 		}
-		if q.Room != "" {
-			r, err := s.Tx.Room(q.Room)
-			if err != nil {
-				return Ahead{}, err
-			}
-			q.Room = r.Name
+		in, err := s.PlaceOf("room", q.Room)
+		if err != nil {
+			return Ahead{}, err
 		}
+		if q.Room = in.Room(); cave.Place(q.Room) != in {
+			q.Rack = cmp.Or(q.Rack, string(in))
+		}
+		only := q.Narrow
+		only.Room = ""
 		p := &outlook{from: from, to: from + day.Date(q.Days) - 1}
 		if p.to > day.MaxDate {
 			return Ahead{}, app.Misuse("days",
@@ -67,7 +68,7 @@ func LookAhead(ctx context.Context, a *app.App, c app.Caller, q AheadAsked) (Ahe
 		if err != nil {
 			return Ahead{}, err
 		}
-		if p.ws, err = everyWheel(s, q.Only, at, from, rooms, ownForecasts); err != nil {
+		if p.ws, err = everyWheel(s, only, at, from, rooms, ownForecasts); err != nil {
 			return Ahead{}, err
 		}
 		if err := project(s, p.ws, at, p.from, p.to); err != nil {

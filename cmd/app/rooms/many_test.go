@@ -119,7 +119,7 @@ func TestStockOfManyWheelsIsThatOfFewToOnePercent(t *testing.T) {
 	a := bookOf(t, 0)
 	counted := func(many int) Stock {
 		s, err := app.Ask(t.Context(), a, app.Caller{},
-			func(s *app.Session) (Stock, error) { return count(s, app.Narrow{}, many) })
+			func(s *app.Session) (Stock, error) { return count(s, InStock{}, many) })
 		if err != nil {
 			t.Fatal(err)
 		}

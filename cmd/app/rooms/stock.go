@@ -46,8 +46,10 @@ type Stock struct {
 	Room   *string     `json:"room"`
 	Lots   []StockLot  `json:"lots"`
 	Total  StockCounts `json:"total"`
+	More   int         `json:"more"` // lots that would have been listed after these
 
-	On day.Date `json:"-"`
+	On  day.Date   `json:"-"`
+	All []StockLot `json:"-"` // those of Lots and those after them
 }
 
 // CountsOf publishes counts.
@@ -58,9 +60,15 @@ func CountsOf(s schedule.Stock) StockCounts {
 	}
 }
 
+// InStock asks what is here.
+type InStock struct {
+	Most int // lots at most; 0: all
+	app.Narrow
+}
+
 // Count tells what is here at an instant. Of a time to come, it is what is here now
 // and what it will weigh then.
-func Count(ctx context.Context, a *app.App, c app.Caller, q app.Narrow) (Stock, error) {
+func Count(ctx context.Context, a *app.App, c app.Caller, q InStock) (Stock, error) {
 	ask := app.Ask[Stock]
 	if c.On+c.At != "" { // of a time that's past, every history is read
 		ask = app.AskLong[Stock]
@@ -68,22 +76,23 @@ func Count(ctx context.Context, a *app.App, c app.Caller, q app.Narrow) (Stock, 
 	return ask(ctx, a, c, func(s *app.Session) (Stock, error) { return count(s, q, ownForecasts) })
 }
 
-func count(s *app.Session, q app.Narrow, most int) (Stock, error) {
+func count(s *app.Session, q InStock, most int) (Stock, error) {
 	at, on, err := s.AsOf()
 	if err != nil {
 		return Stock{}, err
 	}
 	out := Stock{Schema: app.Schema("stock"), Date: on.String(), Lots: []StockLot{}, On: on}
 	if q.Room != "" {
-		r, err := s.Tx.Room(q.Room)
+		in, err := s.PlaceOf("room", q.Room)
 		if err != nil {
-			return out, app.At("room", err)
+			return out, err
 		}
-		out.Room = &r.Name
+		room := string(in)
+		out.Room = &room
 	}
 	lots := map[uuid.UUID]*StockLot{}
 	laws := heldBy{s: s, at: at}
-	err = gather(s, q, at, on, false, most, func(ws []*coming) error {
+	err = gather(s, q.Narrow, at, on, false, most, func(ws []*coming) error {
 		for _, w := range ws {
 			if s.Ctx.Err() != nil {
 				return s.Ctx.Err()
@@ -119,7 +128,8 @@ func count(s *app.Session, q app.Narrow, most int) (Stock, error) {
 	for _, l := range out.Lots {
 		total.Plus(l.Stock)
 	}
-	out.Total = CountsOf(total)
+	out.Total, out.All = CountsOf(total), out.Lots
+	out.Lots, out.More = app.First(out.All, q.Most)
 	return out, nil
 }
 

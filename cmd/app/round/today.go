@@ -1,9 +1,12 @@
 package round
 
 import (
+	"cmp"
 	"context"
-	"strings"
+	"errors"
 	"time"
+
+	"github.com/google/uuid"
 
 	"rindkeep/cave"
 	"rindkeep/cave/quantity"
@@ -17,11 +20,12 @@ import (
 // Asked narrows the day's list.
 type Asked struct {
 	Only     []wheel.Job // empty: every job
-	Room     string      // a room, or a rack or shelf of it; "": every room
 	Share    Share       // the part of it that one person does
 	Cut      *Cut        // how the day was split before, which then stays; nil: it's split as it is now
 	At       string      // only what's there of the list or the share: a room, rack or shelf
 	Together bool        // wheels of several lots in one line, as people read it
+	Most     int         // lines at most; 0: all
+	app.Narrow
 }
 
 // Today is the list of one day, and what is wrong with the air.
@@ -30,6 +34,7 @@ type Today struct {
 	Date   string        `json:"date"`
 	Alarms []rooms.Alarm `json:"alarms"`
 	Tasks  []Task        `json:"tasks"`
+	More   int           `json:"more"` // tasks that would have been listed after these; Totals has them
 	Totals Totals        `json:"totals"`
 	Share  string        `json:"share,omitempty"`  // 2/3, the list then being this part
 	Shares []Part        `json:"shares,omitempty"` // where the day was split and no part named
@@ -82,10 +87,14 @@ func ListDay(ctx context.Context, a *app.App, c app.Caller, q Asked) (Today, err
 func Day(s *app.Session, q Asked) (Today, error) {
 	o := Options{Only: q.Only, ByLot: !q.Together, Zone: s.Zone}
 	var err error
-	if o.Place, err = placeOf(s, "room", q.Room); err != nil {
+	if o.Place, err = s.PlaceOf("room", cmp.Or(q.Room, q.Rack)); err != nil {
 		return Today{}, err
 	}
-	at, err := placeOf(s, "at", q.At)
+	fits, err := s.Narrowed(q.Narrow)
+	if err != nil {
+		return Today{}, err
+	}
+	at, err := s.PlaceOf("at", q.At)
 	if err != nil {
 		return Today{}, err
 	}
@@ -111,7 +120,7 @@ func Day(s *app.Session, q Asked) (Today, error) {
 		place = at
 	}
 	dueAt := func(p cave.Place, fn func(store.Task) bool) error { return s.Tx.EachDueAt(date, p, fn) }
-	l, err := Make(date, func(fn func(store.Task) bool) error {
+	due := func(fn func(store.Task) bool) error {
 		switch {
 		case part:
 			return cut.each(q.Share.Nth-1, shelves, place, dueAt, fn)
@@ -119,7 +128,11 @@ func Day(s *app.Session, q Asked) (Today, error) {
 			return dueAt(place, fn)
 		}
 		return s.Tx.EachDue(date, fn)
-	}, all, shelves, o)
+	}
+	if q.Narrow != (app.Narrow{Room: q.Room}) { // the index knows the room
+		due = fitting(s, fits, due)
+	}
+	l, err := Make(date, due, all, shelves, o)
 	if err != nil {
 		return Today{}, err
 	}
@@ -137,10 +150,10 @@ func Day(s *app.Session, q Asked) (Today, error) {
 	if at != "" {
 		l = l.at(at)
 	}
-	t := todayOf(l)
+	t := todayOf(l, q.Most)
 	t.Cut = cut
 	t.share(q.Share, parts)
-	if err = t.caution(s, l); err != nil {
+	if err = t.caution(s, t.List); err != nil {
 		return t, err
 	}
 	t.Zone = s.Zone
@@ -166,21 +179,30 @@ func Day(s *app.Session, q Asked) (Today, error) {
 	return t, nil
 }
 
-// placeOf reads the place that a field of a request names; its room is in the book.
-func placeOf(s *app.Session, field, word string) (cave.Place, error) {
-	if word == "" {
-		return "", nil
+// dues goes through tasks until it's stopped.
+type dues = func(func(store.Task) bool) error
+
+// fitting leaves of tasks those of wheels that fit.
+func fitting(s *app.Session, fits func(store.WheelState) (bool, error), due dues) dues {
+	known := map[uuid.UUID]bool{}
+	return func(fn func(store.Task) bool) error {
+		var failed error
+		return errors.Join(due(func(t store.Task) bool {
+			ok, asked := known[t.Wheel]
+			if !asked {
+				st, err := s.Tx.State(t.Wheel)
+				if err == nil {
+					ok, err = fits(st)
+				}
+				if err != nil && !s.Tx.LeaveOut(err) {
+					failed = err
+					return false
+				}
+				known[t.Wheel] = ok
+			}
+			return !ok || fn(t)
+		}), failed)
 	}
-	room := cave.Place(word).Room()
-	r, err := s.Tx.Room(room)
-	if err != nil {
-		return "", err
-	}
-	p, err := cave.ParsePlace(r.Name + strings.TrimPrefix(word, room))
-	if err != nil {
-		return "", app.Misread(field, err)
-	}
-	return p, nil
 }
 
 // share says which part the list is, or which parts it has.
@@ -217,8 +239,11 @@ func (t *Today) caution(s *app.Session, l List) error {
 	return nil
 }
 
-func todayOf(l List) Today {
-	t := Today{Schema: app.Schema("today"), Date: l.Date.String(), Alarms: []rooms.Alarm{}, Tasks: []Task{}, List: l}
+func todayOf(l List, most int) Today {
+	t := Today{Schema: app.Schema("today"), Date: l.Date.String(), Alarms: []rooms.Alarm{}, Tasks: []Task{}}
+	t.Totals = Totals{l.Wheels, len(l.Lines), app.Zeroed(l.Minutes)}
+	l.Lines, t.More = app.First(l.Lines, most)
+	t.List = l
 	for _, n := range l.Lines {
 		x := Task{
 			Job: string(n.Job), Wheels: n.Tags, Lot: n.Lot, Place: string(n.Place), Due: n.Due.String(), LateDays: n.LateDays,
@@ -230,7 +255,6 @@ func todayOf(l List) Today {
 		}
 		t.Tasks = append(t.Tasks, x)
 	}
-	t.Totals = Totals{l.Wheels, len(l.Lines), app.Zeroed(l.Minutes)}
 	return t
 }
 

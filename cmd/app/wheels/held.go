@@ -24,6 +24,7 @@ type HeldList struct {
 	Schema    string   `json:"schema"`
 	Date      string   `json:"date"`
 	Wheels    int      `json:"wheels"` // each counted once
+	More      int      `json:"more"`   // holds that would have been listed after these
 	Releasers []string `json:"releasers"`
 	Holds     []Held   `json:"holds"`
 }
@@ -81,25 +82,32 @@ func (EndsByDays) Code() string    { return "ends-by-days" }
 func (EndsByMilk) Code() string    { return "ends-by-milk-treatment" }
 func (EndsByRule) Code() string    { return "ends-by-rule" }
 
-// WhatIsHeld lists what is held of the wheels named; of all where none is.
-func WhatIsHeld(ctx context.Context, a *app.App, c app.Caller, what []string, only app.Narrow) (HeldList, error) {
-	return app.AskLong(ctx, a, c, func(s *app.Session) (HeldList, error) { return GatherHeld(s, what, only) })
+// WhichHeld asks what is held of the wheels named; of all where none is.
+type WhichHeld struct {
+	What []string
+	Most int // holds at most; 0: all
+	app.Narrow
+}
+
+// WhatIsHeld lists what is held.
+func WhatIsHeld(ctx context.Context, a *app.App, c app.Caller, q WhichHeld) (HeldList, error) {
+	return app.AskLong(ctx, a, c, func(s *app.Session) (HeldList, error) { return GatherHeld(s, q) })
 }
 
 // GatherHeld is WhatIsHeld in a transaction that is open.
-func GatherHeld(s *app.Session, what []string, only app.Narrow) (HeldList, error) {
+func GatherHeld(s *app.Session, q WhichHeld) (HeldList, error) {
 	d := HeldList{Schema: app.Schema("held"), Date: s.Today.String(), Holds: []Held{}}
 	named, err := s.Tx.Releasers()
 	if err != nil {
 		return d, err
 	}
 	d.Releasers = app.Filled(named.Names)
-	if len(what) == 0 {
-		what = []string{"all"}
+	if len(q.What) == 0 {
+		q.What = []string{"all"}
 	}
-	ws, err := s.Pick(what)
+	ws, err := s.Pick(q.What)
 	if err == nil {
-		ws, err = s.Narrowing(ws, only)
+		ws, err = s.Narrowing(ws, q.Narrow)
 	}
 	if err != nil {
 		return d, err
@@ -122,6 +130,7 @@ func GatherHeld(s *app.Session, what []string, only app.Narrow) (HeldList, error
 		}
 		return cmp.Or(cmp.Compare(a.On, b.On), cave.NaturalCompare(a.Lots[0], b.Lots[0]))
 	})
+	d.Holds, d.More = app.First(d.Holds, q.Most)
 	return d, nil
 }
 

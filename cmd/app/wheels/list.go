@@ -135,10 +135,7 @@ func All(ctx context.Context, a *app.App, c app.Caller, q Listed) (List, error) 
 			return d, err
 		}
 		d.From = max(0, min(q.From, len(ws)-1))
-		ws = ws[d.From:]
-		if n := len(ws); q.Most > 0 && n > q.Most {
-			ws, d.More = ws[:q.Most], n-q.Most
-		}
+		ws, d.More = app.First(ws[d.From:], q.Most)
 		d.Wheels = make([]Row, 0, len(ws))
 		for i, w := range ws {
 			if i%256 == 0 && s.Ctx.Err() != nil {

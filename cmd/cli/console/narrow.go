@@ -1,6 +1,8 @@
 package console
 
 import (
+	"fmt"
+
 	"github.com/spf13/cobra"
 
 	"rindkeep/cmd/app"
@@ -11,7 +13,7 @@ import (
 // NarrowFlags adds the flags that narrow a list of wheels, the same for each list.
 func (c *Console) NarrowFlags(cmd *cobra.Command, q *app.Narrow) {
 	f := cmd.Flags()
-	f.StringVar(&q.Room, "room", "", "only wheels in this `ROOM`")
+	f.StringVar(&q.Room, "room", "", "only wheels in this `ROOM`, or room/rack")
 	f.StringVar(&q.Rack, "rack", "", "only wheels on this `ROOM/RACK`")
 	f.StringVar(&q.Variety, "variety", "", "only wheels of this variety, by its `NAME`")
 	f.StringVar(&q.Stage, "stage", "", "only wheels at this `STAGE`: pressing, drying, coated, ripening, ready, gone")
@@ -25,6 +27,19 @@ func (c *Console) NarrowFlags(cmd *cobra.Command, q *app.Narrow) {
 	f.StringVar(&q.Person, "person", "", "only wheels whose make this person recorded, by `NAME`")
 	c.Completes(cmd, "room", RoomNames)
 	c.Completes(cmd, "variety", library.VarietyNames)
+}
+
+// usualRows is how many rows of a list a terminal is shown where nobody says: our choice.
+const usualRows = 200
+
+// MostFlag adds the flag of how many rows a list has at most, the same for each list.
+func (c *Console) MostFlag(cmd *cobra.Command, most *int) {
+	cmd.Flags().IntVar(most, "most", 0, fmt.Sprintf("list so many at most; 0 for all (on a terminal: %d)", usualRows))
+	cmd.PreRun = func(*cobra.Command, []string) {
+		if !cmd.Flags().Changed("most") && !c.JSON && c.Env.OutTTY {
+			*most = usualRows
+		}
+	}
 }
 
 // Rest says how many things a list left out, if any.

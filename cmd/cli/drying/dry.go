@@ -18,7 +18,7 @@ import (
 // DryCmd is dry.
 func DryCmd(c *console.Console) *cobra.Command {
 	var plans []string
-	var only app.Narrow
+	var q drying.Which
 	cmd := c.Cmd("dry [WHAT...]", "Dry enough to wax? The verdict, with figures and reasons", `
 rindkeep dry                     every wheel that waits for its coat
 rindkeep dry --room drying       those of one room
@@ -28,12 +28,13 @@ rindkeep dry 261120A-03 --if rh=88,temp=10      what other air would do
 rindkeep dry 261120A-03 --if coat=wax --if coat=cloth,+7d,rh=88 --if coat=bare`, cobra.ArbitraryArgs,
 		func(_ *cobra.Command, args []string) error {
 			if len(plans) > 0 {
-				if only != (app.Narrow{}) {
+				if q.Narrow != (app.Narrow{}) {
 					return console.Usagef("--if compares the wheels that are named: it goes with no flag that narrows a list")
 				}
 				return whatIf(c, args, plans)
 			}
-			v, err := drying.DryEnough(c.Ctx, c.App, c.Caller(), args, only)
+			q.What = args
+			v, err := drying.DryEnough(c.Ctx, c.App, c.Caller(), q)
 			if err != nil {
 				return err
 			}
@@ -43,14 +44,16 @@ rindkeep dry 261120A-03 --if coat=wax --if coat=cloth,+7d,rh=88 --if coat=bare`,
 			}
 			if len(v.List) == 1 {
 				dryCard(c, v)
-				return nil
+			} else {
+				DryTable(c, v.List)
 			}
-			DryTable(c, v.List)
+			c.Rest(v.More, "wheel")
 			return nil
 		})
 	cmd.Flags().StringArrayVar(&plans, "if", nil, "compare with another `PLAN`: rh=88,temp=10,air=still, "+
 		"coat=wax or bare, from a date: coat=cloth,2026-12-01; give it again, or a / between, for several")
-	c.NarrowFlags(cmd, &only)
+	c.NarrowFlags(cmd, &q.Narrow)
+	c.MostFlag(cmd, &q.Most)
 	return c.CompletesArgs(cmd, func(s *app.Session, _ int, word string) []string { return console.WhatWords(s, word) })
 }
 

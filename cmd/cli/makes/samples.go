@@ -164,8 +164,10 @@ rindkeep make samples --open                   those without a result within its
 					t.Add(x.Lot, x.Sample, x.Taken[:10], x.Test, result, open)
 				}
 				c.Table(t)
+				c.Rest(d.More, "test")
 			})
 		})
+	c.MostFlag(cmd, &q.Most)
 	cmd.Flags().BoolVar(&q.Open, "open", false, "only those without a result within its limits")
 	return c.CompletesArgs(cmd, lots)
 }

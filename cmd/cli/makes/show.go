@@ -49,8 +49,12 @@ rindkeep make list --variety tomme`, console.NoArgs, func(*cobra.Command, []stri
 		c.Lines(t.Lines(c.Env.Columns()))
 		return nil
 	})
-	cmd.Flags().StringVar(&q.Variety, "variety", "", "only this `NAME`")
-	cmd.Flags().IntVar(&q.Most, "most", 200, "at most `N` makes; 0 for all")
+	f := cmd.Flags()
+	f.StringVar(&q.Variety, "variety", "", "only this `NAME`")
+	f.StringVar(&q.Person, "person", "", "only those that this person recorded, by `NAME`")
+	f.IntVar(&q.OlderThan, "older-than", 0, "only makes over so many `DAYS` old")
+	f.IntVar(&q.YoungerBy, "younger-than", 0, "only makes under so many `DAYS` old")
+	f.IntVar(&q.Most, "most", 200, "at most `N` makes; 0 for all")
 	c.Completes(cmd, "variety", library.VarietyNames)
 	return cmd
 }

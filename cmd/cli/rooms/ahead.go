@@ -10,6 +10,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"rindkeep/cave/day"
+	"rindkeep/cmd/app"
 	"rindkeep/cmd/app/rooms"
 	"rindkeep/cmd/cli/console"
 	"rindkeep/cmd/ical"
@@ -19,6 +20,7 @@ import (
 
 func aheadCmd(c *console.Console) *cobra.Command {
 	var q rooms.AheadAsked
+	var most int
 	var rest, file string
 	cmd := c.Cmd("ahead", "The days ahead: work, what becomes ready, room on the shelves", `
 rindkeep ahead                        the next two weeks
@@ -45,16 +47,17 @@ rindkeep ahead --days 90 --ics cave.ics    for the calendar on a phone or desk`,
 			if c.JSON {
 				return c.Document(a)
 			}
-			showAhead(c, a, q, file != "")
+			showAhead(c, a, q, most, file != "")
 			return nil
 		})
 	f := cmd.Flags()
 	f.IntVar(&q.Days, "days", 14, "number of `DAYS`, including today")
-	f.StringVar(&q.Room, "room", "", "only this `ROOM`; work is still balanced across all rooms")
 	f.StringVar(&rest, "rest", "", "`DAYS` off: sat,sun")
 	f.StringVar(&file, "ics", "", "write the work and the coats expected to a calendar `FILE`; - for standard output")
 	f.SortFlags = false
-	c.Completes(cmd, "room", console.RoomNames)
+	c.NarrowFlags(cmd, &q.Narrow)
+	f.Lookup("room").Usage = "only this `ROOM`, its work as balanced across all rooms; or room/rack, by itself"
+	f.IntVar(&most, "most", 20, "list so many of a kind at most; 0 for all (--json has all)")
 	return cmd
 }
 
@@ -74,7 +77,7 @@ func writeCalendar(c *console.Console, a rooms.Ahead, file string) error {
 	return nil
 }
 
-func showAhead(c *console.Console, a rooms.Ahead, q rooms.AheadAsked, filed bool) {
+func showAhead(c *console.Console, a rooms.Ahead, q rooms.AheadAsked, most int, filed bool) {
 	c.Print("%s\n", c.Style("1")(a.First.Long()+" to "+a.Last.Long()))
 	where := ""
 	if a.Room != nil {
@@ -91,14 +94,14 @@ func showAhead(c *console.Console, a rooms.Ahead, q rooms.AheadAsked, filed bool
 	c.Print("\n")
 	showDays(c, a)
 	p := c.Words
-	showTimed(c, a.Timed)
-	showEvents(c, "Dry enough to coat", byDay(a.Dry), func(d rooms.AheadDry) (string, string, rooms.AheadLot) {
+	showTimed(c, a.Timed, most)
+	showEvents(c, "Dry enough to coat", most, byDay(a.Dry), func(d rooms.AheadDry) (string, string, rooms.AheadLot) {
 		return p.CoatExpected(d), p.Lot(d.AheadLot), d.AheadLot
 	})
-	showEvents(c, "To taste", a.Taste, func(d rooms.AheadTaste) (string, string, rooms.AheadLot) {
+	showEvents(c, "To taste", most, a.Taste, func(d rooms.AheadTaste) (string, string, rooms.AheadLot) {
 		return p.DayMonth(d.On), p.Lot(d.AheadLot), d.AheadLot
 	})
-	showEvents(c, "Past its minimum age", a.Lawful, func(d rooms.AheadLawful) (string, string, rooms.AheadLot) {
+	showEvents(c, "Past its minimum age", most, a.Lawful, func(d rooms.AheadLawful) (string, string, rooms.AheadLot) {
 		return p.DayMonth(d.On), p.Lawful(d), d.AheadLot
 	})
 	if len(a.Lawful) > 0 {
@@ -108,7 +111,7 @@ func showAhead(c *console.Console, a rooms.Ahead, q rooms.AheadAsked, filed bool
 		c.Print("\n")
 		c.Caution(p.TooCold(t.TooCold))
 	}
-	showEvents(c, "Ready", a.Ready, func(d rooms.AheadReady) (string, string, rooms.AheadLot) {
+	showEvents(c, "Ready", most, a.Ready, func(d rooms.AheadReady) (string, string, rooms.AheadLot) {
 		return p.DayMonth(d.On), p.Lot(d.AheadLot), d.AheadLot
 	})
 	c.Print("\n")
@@ -153,10 +156,6 @@ func showDays(c *console.Console, a rooms.Ahead) {
 	c.Lines(t.Lines(c.Env.Columns()))
 }
 
-// mostListed is how many lines a list has on a terminal; the rest is in the JSON
-// document.
-const mostListed = 20
-
 // who names wheels, with their number where they are many.
 func who(c *console.Console, tags []string) string {
 	s := text.Tags(tags)
@@ -170,35 +169,39 @@ func who(c *console.Console, tags []string) string {
 }
 
 // showTimed prints the jobs of the makes' days that have their time.
-func showTimed(c *console.Console, list []rooms.AheadTimed) {
+func showTimed(c *console.Console, list []rooms.AheadTimed, most int) {
 	if len(list) == 0 {
 		return
 	}
 	c.Print("\n%s\n", c.Style("1")("At their time"))
 	t := text.Table{Indent: 2, Columns: []text.Column{{}, {}, {}, {Wrap: true}, {Wrap: true}}}
-	for _, a := range list[:min(len(list), mostListed)] {
+	list, more := app.First(list, most)
+	for _, a := range list {
 		t.Add(day.At(a.When, a.When.Location()).Short(), a.Time, a.Job, who(c, a.Wheels), a.Title)
 	}
 	c.Lines(t.Lines(c.Env.Columns()))
-	if n := len(list) - mostListed; n > 0 {
-		c.Print("  and %d more\n", n)
+	if more > 0 {
+		c.Print("  and %d more\n", more)
 	}
 }
 
 // showEvents prints what becomes of the wheels, a lot a line.
-func showEvents[E any](c *console.Console, title string, list []E, of func(E) (when, what string, lot rooms.AheadLot)) {
+func showEvents[E any](
+	c *console.Console, title string, most int, list []E, of func(E) (when, what string, lot rooms.AheadLot),
+) {
 	if len(list) == 0 {
 		return
 	}
 	c.Print("\n%s\n", c.Style("1")(title))
 	t := text.Table{Indent: 2, Columns: []text.Column{{}, {Wrap: true}, {Wrap: true}, {Right: true}}}
-	for _, e := range list[:min(len(list), mostListed)] {
+	list, more := app.First(list, most)
+	for _, e := range list {
 		when, what, lot := of(e)
 		t.Add(when, who(c, lot.Wheels), what, c.Words.Mass(lot.MassG))
 	}
 	c.Lines(t.Lines(c.Env.Columns()))
-	if n := len(list) - mostListed; n > 0 {
-		c.Print("  and %s more\n", text.Count(n, "lot"))
+	if more > 0 {
+		c.Print("  and %s more\n", text.Count(more, "lot"))
 	}
 }
 

@@ -6,7 +6,6 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"rindkeep/cmd/app"
 	"rindkeep/cmd/app/rooms"
 	"rindkeep/cmd/cli/console"
 	"rindkeep/cmd/text"
@@ -14,7 +13,7 @@ import (
 )
 
 func stockCmd(c *console.Console) *cobra.Command {
-	var q app.Narrow
+	var q rooms.InStock
 	cmd := c.Cmd("stock", "What is here: wheels, kilograms, held, ready", `
 rindkeep stock
 rindkeep stock --room cellar
@@ -23,7 +22,8 @@ rindkeep stock --variety cheddar-waxed --on +30d      what it will weigh then`, 
 			s, err := rooms.Count(c.Ctx, c.App, c.Caller(), q)
 			return console.Show(c, s, err, showStock)
 		})
-	c.NarrowFlags(cmd, &q)
+	c.NarrowFlags(cmd, &q.Narrow)
+	c.MostFlag(cmd, &q.Most)
 	return cmd
 }
 
@@ -48,16 +48,18 @@ func showStock(c *console.Console, s rooms.Stock) {
 			fmt.Sprintf("(%s to %s)",
 				p.BareMass(x.Mass.Low), p.BareMass(x.Mass.High)), dashed(x.Held), dashed(x.Ready), dashed(x.Free))
 	}
-	for i := 0; i < len(s.Lots); {
+	for i := 0; i < len(s.All); {
 		var sum schedule.Stock
-		head(s.Lots[i].Title)
+		head(s.All[i].Title)
 		j := i
-		for ; j < len(s.Lots) && s.Lots[j].Variety == s.Lots[i].Variety; j++ {
-			l := s.Lots[j]
+		for ; j < len(s.All) && s.All[j].Variety == s.All[i].Variety; j++ {
+			l := s.All[j]
 			sum.Plus(l.Stock)
-			row(l.Lot, l.Made, l.Stock)
+			if j < len(s.Lots) {
+				row(l.Lot, l.Made, l.Stock)
+			}
 		}
-		if j > i+1 {
+		if j > i+1 || i >= len(s.Lots) {
 			row("together", "", sum)
 		}
 		i = j
@@ -66,6 +68,7 @@ func showStock(c *console.Console, s rooms.Stock) {
 	total := s.Total.Stock
 	row("", "", total)
 	c.Table(t)
+	c.Rest(s.More, "lot")
 	c.Next("\nweights are of the cheese without its coats; ready is the age its variety is eaten at; " +
 		"free is ready and not held, so free to send")
 	if total.ByLaw > 0 {

@@ -48,20 +48,23 @@ rindkeep today | lp                        on paper, with boxes to tick`, consol
 			return nil
 		})
 	f.Add(c, cmd)
+	c.MostFlag(cmd, &q.Most)
 	cmd.Flags().BoolVar(&q.Together, "together", false, "with --json: wheels of several lots in one line, as on paper")
 	return cmd
 }
 
 // DayFlags are the flags that narrow the day's list.
-type DayFlags struct{ only, room, share string }
+type DayFlags struct {
+	only, share string
+	narrow      app.Narrow
+}
 
 // Add gives them to a command.
 func (f *DayFlags) Add(c *console.Console, cmd *cobra.Command) {
 	cmd.Flags().StringVar(&f.only, "only", "", "only these `JOB,..`")
-	cmd.Flags().StringVar(&f.room, "room", "", "only this `ROOM`, or room/rack")
+	c.NarrowFlags(cmd, &f.narrow)
 	cmd.Flags().StringVar(&f.share, "share", "", "split the work among so many `PEOPLE`; 2/3 is the second one's part")
 	c.Completes(cmd, "only", func(*app.Session) []string { return JobNames() })
-	c.Completes(cmd, "room", console.RoomNames)
 }
 
 // Read puts what was given into a request.
@@ -69,7 +72,7 @@ func (f *DayFlags) Read(q *round.Asked) (err error) {
 	if q.Only, err = ReadJobs("--only", f.only); err != nil {
 		return err
 	}
-	q.Room = f.room
+	q.Narrow = f.narrow
 	if f.share != "" {
 		if q.Share, err = round.ParseShare(f.share); err != nil {
 			return console.At("--share", console.Misread(err))
@@ -149,6 +152,10 @@ func ShowDay(c *console.Console, t round.Today) {
 			}
 			c.Lines(tb.Lines(c.Env.Columns()))
 		}
+	}
+	if t.More > 0 {
+		c.Print("\n")
+		c.Rest(t.More, "line")
 	}
 	if len(t.Cautions) > 0 {
 		c.Print("\n")

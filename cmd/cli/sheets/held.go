@@ -15,7 +15,7 @@ func heldCmd(c *console.Console) *cobra.Command {
 rindkeep sheet held
 rindkeep sheet held cellar/B --large`, cobra.ArbitraryArgs, func(_ *cobra.Command, args []string) error {
 		return Write(c, &f, func(s *app.Session, h sheet.Head) (Printed, error) {
-			d, err := wheels.GatherHeld(s, args, app.Narrow{})
+			d, err := wheels.GatherHeld(s, wheels.WhichHeld{What: args})
 			if err != nil {
 				return Printed{}, err
 			}

@@ -267,19 +267,21 @@ func completesKind(cmd *cobra.Command) {
 }
 
 func heldCmd(c *console.Console) *cobra.Command {
-	var only app.Narrow
+	var q wheels.WhichHeld
 	cmd := c.NowCmd("held [WHAT...]", "What is held and why, since when, and what would end it", `
 rindkeep wheel held
 rindkeep wheel held 261120A cellar/B
 rindkeep wheel held --variety cheddar-waxed`, cobra.ArbitraryArgs, func(_ *cobra.Command, args []string) error {
-		d, err := wheels.WhatIsHeld(c.Ctx, c.App, c.Caller(), args, only)
+		q.What = args
+		d, err := wheels.WhatIsHeld(c.Ctx, c.App, c.Caller(), q)
 		if err != nil {
 			return err
 		}
 		c.Words.FillHeld(&d)
 		return console.Show(c, d, nil, held)
 	})
-	c.NarrowFlags(cmd, &only)
+	c.NarrowFlags(cmd, &q.Narrow)
+	c.MostFlag(cmd, &q.Most)
 	return c.CompletesWhat(cmd)
 }
 
@@ -290,6 +292,7 @@ func held(c *console.Console, d wheels.HeldList) {
 		c.Caution(words.HeldTitle(h))
 		c.Table(text.Facts(2, c.Words.HeldFacts(h)))
 	}
+	c.Rest(d.More, "hold")
 	if slices.ContainsFunc(d.Holds, func(h wheels.Held) bool { return h.Safety }) {
 		c.Next("\n%s", words.MayLift(d.Releasers))
 	}

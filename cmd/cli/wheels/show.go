@@ -11,20 +11,14 @@ import (
 	"rindkeep/cmd/words"
 )
 
-// usualRows is how many wheels a terminal is shown where nobody says: our choice.
-const usualRows = 200
-
 func listCmd(c *console.Console) *cobra.Command {
 	var q wheels.Listed
 	cmd := c.NowCmd("list [WHAT...]", "The wheels, with age, stage, place and loss", `
 rindkeep wheel list
 rindkeep wheel list cellar/B --stage coated
 rindkeep wheel list --room cellar --ready-by +30d --most 20
-rindkeep wheel list 261120A --gone`, cobra.ArbitraryArgs, func(cmd *cobra.Command, args []string) error {
+rindkeep wheel list 261120A --gone`, cobra.ArbitraryArgs, func(_ *cobra.Command, args []string) error {
 		q.What = args
-		if !cmd.Flags().Changed("most") && !c.JSON && c.Env.OutTTY {
-			q.Most = usualRows
-		}
 		d, err := wheels.All(c.Ctx, c.App, c.Caller(), q)
 		switch {
 		case err != nil:
@@ -69,7 +63,7 @@ rindkeep wheel list 261120A --gone`, cobra.ArbitraryArgs, func(cmd *cobra.Comman
 		return nil
 	})
 	c.NarrowFlags(cmd, &q.Narrow)
-	cmd.Flags().IntVar(&q.Most, "most", 0, "list so many at most; 0 for all (on a terminal: 200)")
+	c.MostFlag(cmd, &q.Most)
 	cmd.Flags().BoolVar(&q.Gone, "gone", false, "include wheels that are gone")
 	return c.CompletesWhat(cmd)
 }
