@@ -84,15 +84,7 @@ func TestNamesAreOrderedAsOneWalks(t *testing.T) {
 		"b2"}
 	got := slices.Clone(want)
 	slices.Reverse(got)
-	slices.SortFunc(got, func(a, b string) int {
-		switch {
-		case NaturalLess(a, b):
-			return -1
-		case NaturalLess(b, a):
-			return 1
-		}
-		return 0
-	})
+	slices.SortFunc(got, NaturalCompare)
 	// A-02 and A-2 are one number: the text decides, so that the order is total.
 	i, j := slices.Index(got, "A-02"), slices.Index(got, "A-2")
 	if i < 0 || j != i+1 {
@@ -108,13 +100,13 @@ func TestTheOrderOfNamesIsTotal(t *testing.T) {
 	name := rapid.StringMatching(`[a0-9/-]{0,6}`)
 	rapid.Check(t, func(t *rapid.T) {
 		a, b, c := name.Draw(t, "a"), name.Draw(t, "b"), name.Draw(t, "c")
-		if NaturalLess(a, a) {
+		if NaturalCompare(a, a) != 0 {
 			t.Fatalf("%q comes before itself", a)
 		}
-		if a != b && NaturalLess(a, b) == NaturalLess(b, a) {
+		if a != b && NaturalCompare(a, b)*NaturalCompare(b, a) != -1 {
 			t.Fatalf("%q and %q have no order", a, b)
 		}
-		if NaturalLess(a, b) && NaturalLess(b, c) && !NaturalLess(a, c) {
+		if NaturalCompare(a, b) < 0 && NaturalCompare(b, c) < 0 && NaturalCompare(a, c) >= 0 {
 			t.Fatalf("%q, %q, %q go round", a, b, c)
 		}
 	})

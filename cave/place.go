@@ -1,6 +1,7 @@
 package cave
 
 import (
+	"cmp"
 	"slices"
 	"strings"
 	"unicode"
@@ -128,15 +129,12 @@ func (p Place) Within(q Place) bool {
 	return p == q || q != "" && strings.HasPrefix(string(p), string(q)+"/")
 }
 
-// NaturalLess orders names as you walk past them, numbers by their value: shelf
+// NaturalCompare orders names as you walk past them, numbers by their value: shelf
 // 2 comes before shelf 10. It is a strict weak order.
-func NaturalLess(a, b string) bool {
+func NaturalCompare(a, b string) int {
 	for i, j := 0, 0; ; {
 		if i == len(a) || j == len(b) {
-			if len(a)-i != len(b)-j {
-				return len(a)-i < len(b)-j
-			}
-			return a < b
+			return cmp.Or(cmp.Compare(len(a)-i, len(b)-j), strings.Compare(a, b))
 		}
 		if digit(a[i]) && digit(b[j]) {
 			si, sj := i, j
@@ -147,30 +145,16 @@ func NaturalLess(a, b string) bool {
 				j++
 			}
 			na, nb := strings.TrimLeft(a[si:i], "0"), strings.TrimLeft(b[sj:j], "0")
-			if len(na) != len(nb) {
-				return len(na) < len(nb)
-			}
-			if na != nb {
-				return na < nb
+			if c := cmp.Or(cmp.Compare(len(na), len(nb)), strings.Compare(na, nb)); c != 0 {
+				return c
 			}
 			continue
 		}
 		if a[i] != b[j] {
-			return a[i] < b[j]
+			return cmp.Compare(a[i], b[j])
 		}
 		i, j = i+1, j+1
 	}
-}
-
-// NaturalCompare is NaturalLess for the sorts of package slices.
-func NaturalCompare(a, b string) int {
-	switch {
-	case NaturalLess(a, b):
-		return -1
-	case NaturalLess(b, a):
-		return 1
-	}
-	return 0
 }
 
 func digit(c byte) bool { return c >= '0' && c <= '9' }

@@ -121,7 +121,7 @@ func Project(p Plan, s Subject, from, to day.Date) []Chore {
 	}
 	due := make([][]Task, len(parts))
 	ask := func(part int) {
-		due[part] = Due(parts[part], s)
+		due[part] = dueAfter(due[part][:0], parts[part], s)
 		for i := range due[part] {
 			if t := &due[part][i]; t.Step > 0 {
 				t.Step = numbers[part][t.Step-1]
@@ -135,8 +135,8 @@ func Project(p Plan, s Subject, from, to day.Date) []Chore {
 	}
 	all()
 
-	var out []Chore
-	var tasks []Task // of out
+	out := make([]Chore, 0, to-from+1)
+	tasks := make([]slip, 0, to-from+1) // of out
 	seen := map[wheel.Job]day.Date{}
 	for {
 		var next Task
@@ -167,7 +167,7 @@ func Project(p Plan, s Subject, from, to day.Date) []Chore {
 			at, _ := next.Time(r, s.Loc)
 			c.Times = append(c.Times, at)
 		}
-		out, tasks = append(out, c), append(tasks, next)
+		out, tasks = append(out, c), append(tasks, slip{next.Due, next.Slack, next.Step})
 		seen[c.Job] = on
 		d, ever := s.Life.Done[c.Job]
 		if !ever {
@@ -189,20 +189,26 @@ func Project(p Plan, s Subject, from, to day.Date) []Chore {
 	return out
 }
 
+// slip is what a task says of moving its chore.
+type slip struct {
+	due         day.Date
+	slack, step int
+}
+
 // leeway finds between which days each chore may be moved.
-func (s Subject) leeway(p Plan, cs []Chore, ts []Task, from day.Date, anchors map[string]bool) {
+func (s Subject) leeway(p Plan, cs []Chore, ts []slip, from day.Date, anchors map[string]bool) {
 	for i := range cs {
 		c, t := &cs[i], ts[i]
-		if t.Slack == 0 || t.Step == 0 || anchors[string(c.Job)] {
+		if t.slack == 0 || t.step == 0 || anchors[string(c.Job)] {
 			continue
 		}
-		w := s.window(p.Steps[t.Step-1]) // as the days ahead make it
+		w := s.window(p.Steps[t.step-1]) // as the days ahead make it
 		if !w.open || c.On < w.from || w.until != day.None && c.On > w.until {
 			continue
 		}
-		slack := day.Date(t.Slack)
-		c.Low = min(c.On, max(from, w.from, t.Due-slack))
-		c.High = max(c.On, t.Due+slack)
+		slack := day.Date(t.slack)
+		c.Low = min(c.On, max(from, w.from, t.due-slack))
+		c.High = max(c.On, t.due+slack)
 		if w.until != day.None {
 			c.High = min(c.High, w.until)
 		}

@@ -85,11 +85,13 @@ type Subject struct {
 // after it was last done, so a missed one is one late task; nothing is due
 // from before the book kept the wheel; a wheel that is gone is due nothing.
 // Each job appears at most once for any one date.
-func Due(p Plan, s Subject) []Task {
+func Due(p Plan, s Subject) []Task { return dueAfter(nil, p, s) }
+
+// dueAfter is Due in the memory of an empty list.
+func dueAfter(out []Task, p Plan, s Subject) []Task {
 	if s.Life.GoneOn != day.None {
-		return nil
+		return out
 	}
-	var out []Task
 	for i, st := range p.Steps {
 		if st.Timed() {
 			out = append(out, s.timed(st, i+1)...)
@@ -406,6 +408,9 @@ func byDue(a, b Task) int { return cmp.Compare(a.Due, b.Due) }
 // tasks overlap, the one due first has the dates they share. Timed tasks have
 // their own day before any other; being late they make way.
 func once(ts []Task) []Task {
+	if len(ts) == 0 || len(ts) == 1 && ts[0].lasts() {
+		return ts
+	}
 	slices.SortStableFunc(ts, func(a, b Task) int {
 		if x, y := len(a.Times) > 0, len(b.Times) > 0; x != y {
 			if x {

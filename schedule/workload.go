@@ -16,7 +16,7 @@ import (
 // Handled is one wheel with its chores of the days ahead. Wheels of one lot and
 // place that share their chores (one slice) are handled together.
 type Handled struct {
-	Tag    string
+	Tag    string // "": the days don't name it
 	Make   uuid.UUID
 	Place  cave.Place
 	Chores []Chore
@@ -194,7 +194,9 @@ func (l *Workload) count(b *batch, ws []Handled) {
 			d.Wheels += n
 		}
 		for _, w := range b.wheels {
-			d.Tags[c.Job] = append(d.Tags[c.Job], ws[w].Tag)
+			if tag := ws[w].Tag; tag != "" {
+				d.Tags[c.Job] = append(d.Tags[c.Job], tag)
+			}
 		}
 	}
 }

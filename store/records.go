@@ -130,7 +130,7 @@ func naturally[S ~string](a, b S) int {
 	switch x, y := string(a), string(b); {
 	case x == y:
 		return 0
-	case cave.NaturalLess(x, y):
+	case cave.NaturalCompare(x, y) < 0:
 		return -1
 	}
 	return 1

@@ -246,8 +246,8 @@ func stockPage(c *call) (View, error) {
 	}{d, roomNames(c), c.text("room"), c.text("on")}}, nil
 }
 
-func ahead(c *call) (a rooms.Ahead, err error) {
-	var q rooms.AheadAsked
+func ahead(c *call, named bool) (a rooms.Ahead, err error) {
+	q := rooms.AheadAsked{Named: named}
 	if q.Narrow, err = c.narrow(); err != nil {
 		return a, err
 	}
@@ -262,10 +262,10 @@ func ahead(c *call) (a rooms.Ahead, err error) {
 	})
 }
 
-func showAhead(c *call) (any, error) { return ahead(c) }
+func showAhead(c *call) (any, error) { return ahead(c, false) }
 
 func calendar(c *call) ([]byte, error) {
-	a, err := ahead(c)
+	a, err := ahead(c, true)
 	if err != nil {
 		return nil, err
 	}
@@ -300,7 +300,7 @@ type aheadEvent struct {
 }
 
 func aheadPage(c *call) (View, error) {
-	a, err := ahead(c)
+	a, err := ahead(c, false)
 	if err != nil {
 		return View{}, err
 	}

@@ -26,7 +26,8 @@ const MaxAhead = 366
 type AheadAsked struct {
 	Days       int // including today
 	Rest       schedule.Rest
-	app.Narrow // work is balanced across the wheels of all rooms that fit, though only one is asked for
+	Named      bool // the days name their wheels, for a calendar
+	app.Narrow      // work is balanced across the wheels of all rooms that fit, though only one is asked for
 }
 
 // outlook is all there is to tell of the days ahead.
@@ -76,7 +77,7 @@ func LookAhead(ctx context.Context, a *app.App, c app.Caller, q AheadAsked) (Ahe
 		}
 		walked(p.ws)
 		p.Totals.OwnForecast = len(p.ws) <= ownForecasts
-		p.work(rooms, s)
+		p.work(rooms, s, q.Named)
 		p.becomes()
 		p.shelves(rooms, at)
 		return p.Ahead, ctx.Err()
@@ -86,13 +87,16 @@ func LookAhead(ctx context.Context, a *app.App, c app.Caller, q AheadAsked) (Ahe
 func (p *outlook) shown(room string) bool { return p.Room == nil || room == *p.Room }
 
 // work spreads the chores over the days.
-func (p *outlook) work(rooms []cave.Room, s *app.Session) {
+func (p *outlook) work(rooms []cave.Room, s *app.Session, named bool) {
 	for _, r := range rooms {
 		p.order = append(p.order, r.Name)
 	}
 	hs := make([]schedule.Handled, len(p.ws))
 	for i, w := range p.ws {
-		hs[i] = schedule.Handled{Tag: w.Tag, Make: w.Make, Place: w.Place, Chores: w.chores}
+		hs[i] = schedule.Handled{Make: w.Make, Place: w.Place, Chores: w.chores}
+		if named {
+			hs[i].Tag = w.Tag
+		}
 	}
 	p.Load = schedule.Spread(hs, p.order, p.from, p.to, p.RestDays, s.Zone)
 	for i := range p.Load.Days {

@@ -233,7 +233,21 @@ type habits struct {
 	mk   uuid.UUID
 	plan string
 	name uint64
-	gate string
+	gate gateAt
+}
+
+// gateAt are a gate's windows; their reasons in words that only compare.
+type gateAt struct {
+	coat, last, check, weigh day.Date
+	why                      string
+}
+
+func gateOf(w verdict.Windows) gateAt {
+	g := gateAt{coat: w.CoatFrom, last: w.CoatUntil, check: w.CheckFrom, weigh: w.WeighFrom}
+	if len(w.CoatWhy) > 0 {
+		g.why = fmt.Sprint(w.CoatWhy)
+	}
+	return g
 }
 
 // project gives each wheel its chores from a date to another, as it stood at an instant, its
@@ -248,10 +262,10 @@ func project(s *app.Session, ws []*coming, at time.Time, from, to day.Date) erro
 		if err := w.lawful(&laws); err != nil {
 			return err
 		}
-		gate, k := verdict.Shut(), habits{w.Make, w.Plan, w.Brief.Habits, ""}
+		gate, k := verdict.Shut(), habits{mk: w.Make, plan: w.Plan, name: w.Brief.Habits}
 		if w.waits {
 			gate = schedule.Awaited(w.dry, w.gate, from)
-			k.gate = fmt.Sprint(gate.CoatFrom, gate.CoatUntil, gate.CoatWhy, gate.CheckFrom, gate.WeighFrom)
+			k.gate = gateOf(gate)
 		}
 		cs, ok := known[k]
 		if !ok && w.plan != nil {

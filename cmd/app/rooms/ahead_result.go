@@ -71,7 +71,7 @@ type AheadRoomDay struct {
 	Late       int        `json:"late"`
 	Jobs       []AheadJob `json:"jobs"`
 
-	Tags map[wheel.Job][]string `json:"-"`
+	Tags map[wheel.Job][]string `json:"-"` // where they were asked for
 }
 
 // AheadDay is a day's work.

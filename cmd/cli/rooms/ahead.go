@@ -35,6 +35,7 @@ rindkeep ahead --days 90 --ics cave.ics    for the calendar on a phone or desk`,
 			if file == "-" && c.JSON {
 				return console.Usagef("--json and a calendar both want standard output; name a file for the calendar")
 			}
+			q.Named = file != ""
 			a, err := rooms.LookAhead(c.Ctx, c.App, c.Caller(), q)
 			if err != nil {
 				return err
