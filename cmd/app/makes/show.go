@@ -173,6 +173,11 @@ type Listed struct {
 	Most      int    // 0: all
 }
 
+func (q Listed) fits(m wheel.Make, age int) bool {
+	return (q.Variety == "" || m.Variety == q.Variety) && (q.Person == "" || strings.EqualFold(m.By, q.Person)) &&
+		(q.OlderThan == 0 || age > q.OlderThan) && (q.YoungerBy == 0 || age < q.YoungerBy)
+}
+
 // List is makes, the newest first.
 type List struct {
 	Schema string `json:"schema"`
@@ -207,8 +212,7 @@ func All(ctx context.Context, a *app.App, c app.Caller, q Listed) (List, error) 
 				return d, err
 			}
 			age := int(s.Today - m.Date)
-			if q.Variety != "" && m.Variety != q.Variety || q.Person != "" && !strings.EqualFold(m.By, q.Person) ||
-				q.OlderThan > 0 && age <= q.OlderThan || q.YoungerBy > 0 && age >= q.YoungerBy {
+			if !q.fits(m, age) {
 				continue
 			}
 			if q.Most > 0 && len(d.Makes) == q.Most {
