@@ -219,7 +219,7 @@ func restorable(ctx context.Context, path string, old *Book, out *Copied, from s
 		}
 	}
 	if stale {
-		if err := c.Rebuild(); err != nil {
+		if err := c.Rebuild(ctx); err != nil {
 			return err
 		}
 	}

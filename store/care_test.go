@@ -200,7 +200,7 @@ func TestCheckFindsEveryIndexThatDisagreesAndRebuildMendsIt(t *testing.T) {
 						t.Errorf("%s is taken for a damaged fact", x)
 					}
 				}
-				if err := f.book.Rebuild(); err != nil {
+				if err := f.book.Rebuild(t.Context()); err != nil {
 					t.Fatal(err)
 				}
 				f.clean()

@@ -202,12 +202,15 @@ type link struct {
 
 func (l link) written() time.Time { return time.UnixMilli(l.ms).UTC() }
 
+// mostLink is longer than any link, in bytes: what a disk changed isn't copied to be read.
+const mostLink = 64 * linkBytesTogether
+
 // decodeLink takes a packed link apart. What it returns shares nothing with
 // the bytes.
 func decodeLink(value []byte) (link, error) {
 	var l link
 	n := len(value) - sha256.Size
-	if n < 0 {
+	if n < 0 || n > mostLink {
 		return l, pack.ErrForm
 	}
 	r := pack.NewReader(value[:n])
@@ -323,7 +326,11 @@ func (t *WriteTx) endLink() error {
 		return nil
 	}
 	t.link = nil
-	if _, err := putLink(t.bucket(bChain), l); err != nil {
+	chain := t.bucket(bChain)
+	if err := t.prove(chain, linkKey(l.number), false); err != nil {
+		return err
+	}
+	if _, err := putLink(chain, l); err != nil {
 		return t.damaged(err, "chain", nil)
 	}
 	return nil

@@ -241,7 +241,7 @@ func TestOnlyAChangeOfFactsMakesALink(t *testing.T) {
 		return err
 	})
 	same("the same reading again")
-	if err := f.book.Rebuild(); err != nil {
+	if err := f.book.Rebuild(t.Context()); err != nil {
 		t.Fatal(err)
 	}
 	same("a rebuild")

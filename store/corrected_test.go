@@ -91,7 +91,7 @@ func TestACorrectedMakeIsTheMakeEverywhere(t *testing.T) {
 		t.Error("a book made from its export is another")
 	}
 	full := f.dump()
-	if err := f.book.Rebuild(); err != nil {
+	if err := f.book.Rebuild(t.Context()); err != nil {
 		t.Fatal(err)
 	}
 	if f.dump() != full {

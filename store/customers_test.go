@@ -44,7 +44,7 @@ func TestABookWithoutCustomersIsReadAndGetsThemWithTheFirst(t *testing.T) {
 	})
 	f.reopen(Write)
 	f.clean()
-	if err := f.book.Rebuild(); err != nil {
+	if err := f.book.Rebuild(t.Context()); err != nil {
 		t.Fatal(err)
 	}
 	if f.hasBucket(bCustomers) {
@@ -97,7 +97,7 @@ func TestCustomersAreListedByNameAndKeptThroughARebuildAndACompaction(t *testing
 		})
 	}
 	listed("as written")
-	if err := f.book.Rebuild(); err != nil {
+	if err := f.book.Rebuild(t.Context()); err != nil {
 		t.Fatal(err)
 	}
 	listed("rebuilt")

@@ -67,7 +67,7 @@ func TestAListForAPastDayIsWhatItWasThatDay(t *testing.T) {
 			t.Errorf("%s: %s", d, diff)
 		}
 	}
-	if err := f.book.Rebuild(); err != nil {
+	if err := f.book.Rebuild(t.Context()); err != nil {
 		t.Fatal(err)
 	}
 	f.clean()
@@ -208,7 +208,7 @@ func TestAnyOrderOfEntriesGivesTheSameBook(t *testing.T) {
 			r.Fatal("nothing was written")
 		}
 		wantClean(t, f.book)
-		if err := f.book.Rebuild(); err != nil {
+		if err := f.book.Rebuild(t.Context()); err != nil {
 			r.Fatal(err)
 		}
 		if f.dump() != one {

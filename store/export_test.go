@@ -129,7 +129,7 @@ func wantEqual(t testing.TB, a, b *Book) {
 	t.Helper()
 	wantClean(t, b)
 	for _, x := range []*Book{a, b} {
-		if err := x.Rebuild(); err != nil {
+		if err := x.Rebuild(t.Context()); err != nil {
 			t.Fatal(err)
 		}
 	}

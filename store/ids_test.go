@@ -91,7 +91,7 @@ func TestEntriesWhoseIdentityBeginsAsTheirWheelsAreFoundLikeAnyOther(t *testing.
 	if d := cmp.Diff(was, dumpBook(t, n)); d != "" {
 		t.Errorf("imported otherwise:\n%s", d)
 	}
-	if err := f.book.Rebuild(); err != nil {
+	if err := f.book.Rebuild(t.Context()); err != nil {
 		t.Fatal(err)
 	}
 	if d := cmp.Diff(was, f.dump()); d != "" {

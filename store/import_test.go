@@ -304,7 +304,7 @@ func TestTheIndexOfEntriesIsMadeInRuns(t *testing.T) {
 		}
 		return err
 	})
-	if err := f.book.Rebuild(); err != nil {
+	if err := f.book.Rebuild(t.Context()); err != nil {
 		t.Fatal(err)
 	}
 	if now := f.dump(); now != was {

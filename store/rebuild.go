@@ -1,7 +1,9 @@
 package store
 
 import (
+	"context"
 	"errors"
+	"slices"
 
 	bolt "go.etcd.io/bbolt"
 
@@ -28,7 +30,7 @@ func (b *Book) freshen() error {
 	if stale, err := b.stale(); err != nil || !stale {
 		return err
 	}
-	return b.Rebuild()
+	return b.Rebuild(context.Background())
 }
 
 // freshened is a book opened for reading, after its derived records were made
@@ -58,9 +60,17 @@ func (b *Book) freshened() (*Book, error) {
 
 // Rebuild derives every record again from the facts, in one transaction.
 // It is the remedy where Check finds that they disagree. What can't be read is left
-// out, and Harm names it. It holds all derived
+// out, and Harm names it. A broken page is bookfile.ErrDamaged, and nothing is changed:
+// bbolt would free what it says it spans. It holds all derived
 // records in memory while it works: about 1.5 KB a wheel.
-func (b *Book) Rebuild() error {
+func (b *Book) Rebuild(ctx context.Context) error {
+	found, err := b.checkPages(ctx, nil)
+	if err != nil {
+		return err
+	}
+	if i := slices.IndexFunc(found, func(f Finding) bool { return f.What != HalfMetadata }); i >= 0 {
+		return found[i].damage(b.Path())
+	}
 	return b.Update(func(t *WriteTx) error { return t.rebuild() })
 }
 

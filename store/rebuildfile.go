@@ -34,17 +34,10 @@ func RebuildFile(ctx context.Context, path string, o Options) (harm []Finding, k
 }
 
 // rebuildSound is Rebuild of a book whose pages are whole; else its error is damage.
-// Where they aren't, a page may be claimed twice, and bbolt would free what facts are on.
 func (b *Book) rebuildSound(ctx context.Context) ([]Finding, error) {
-	found, err := b.checkPages(ctx, nil)
-	if err == nil && slices.ContainsFunc(found, func(f Finding) bool { return f.What != HalfMetadata }) {
-		err = found[0].damage(b.Path())
-	}
+	err := b.viewRaw(b.load)
 	if err == nil {
-		err = b.viewRaw(b.load)
-	}
-	if err == nil {
-		err = b.Rebuild()
+		err = b.Rebuild(ctx)
 	}
 	return b.harm, err
 }
@@ -74,7 +67,7 @@ func rebuildAside(ctx context.Context, path string, o Options) (harm []Finding, 
 		return nil, "", calledAs(err, tmp.Name, path)
 	}
 	if err = b.viewRaw(b.load); err == nil {
-		err = b.Rebuild()
+		err = b.Rebuild(ctx)
 	}
 	harm = b.harm
 	if err = errors.Join(err, b.Close()); err != nil {

@@ -293,7 +293,7 @@ func TestBeginningAndCompositionGoOutAndComeIn(t *testing.T) {
 		t.Errorf("-want +got:\n%s", d)
 	}
 	before := f.times("2026-11-25", ws[1].Tag)
-	if err := f.book.Rebuild(); err != nil {
+	if err := f.book.Rebuild(t.Context()); err != nil {
 		t.Fatal(err)
 	}
 	if d := cmp.Diff(before, f.times("2026-11-25", ws[1].Tag)); d != "" {

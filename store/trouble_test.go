@@ -360,7 +360,7 @@ func live(t *testing.T, name, path, whole string) (outcome string) {
 		_, err := tx.Put(es...)
 		return err
 	}))
-	note("rebuild", b.Rebuild())
+	note("rebuild", b.Rebuild(t.Context()))
 	b.Close()
 	return outcome
 }

@@ -61,6 +61,7 @@ type WriteTx struct {
 	airIn   map[string]time.Time // rooms whose air changed, and from when on
 	shelves map[cave.Place]int   // changes of their counts, not yet written
 	link    *openLink            // of what was written so far
+	leaves  *bookfile.Leaves     // nil: nothing was written yet
 }
 
 // touch says how much of a wheel's derived record is stale.
@@ -242,6 +243,9 @@ func (t *WriteTx) flushBucket(name string) error {
 				return err
 			}
 		}
+		if err := t.prove(b, r.key, r.value == nil); err != nil {
+			return err
+		}
 		var err error
 		if r.value == nil {
 			err = b.Delete(r.key)
@@ -259,6 +263,16 @@ func (t *WriteTx) flushBucket(name string) error {
 		t.newEntries = t.newEntries[:0]
 	}
 	return nil
+}
+
+// prove proves the page on which a record is about to be written or deleted.
+func (t *WriteTx) prove(b *bolt.Bucket, key []byte, deleted bool) (err error) {
+	if t.leaves == nil {
+		if t.leaves, err = t.book.file.Leaves(); err != nil {
+			return err
+		}
+	}
+	return t.leaves.Prove(uint64(b.Root()), key, deleted)
 }
 
 // ready brings everything derived up to date with what was put, so that it

@@ -260,6 +260,7 @@ var pageFaults = map[string]string{
 	"points-out-of-bounds": "points out of bounds", "bucket-out-of-place": "holds a bucket out of place",
 	"bucket-cut-off": "has a bucket that is cut off", "keys-out-of-order": "has keys out of order",
 	"empty-branch": "is a branch without pages", "keys-outside-branch": "has keys outside its branch",
+	"spans-too-many": "claims more pages than it needs",
 }
 
 func pageFault(r bookfile.PageFault) string {

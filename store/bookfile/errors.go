@@ -67,12 +67,16 @@ type Spot struct {
 	Name  string       `json:"name,omitempty"`
 }
 
+// longestName is how much of a key is told, in bytes.
+const longestName = 100
+
 // At names a thing by its key, or by anything that prints.
 func At(thing reason.Thing, name any) Spot {
 	switch n := name.(type) {
 	case nil:
 		return Spot{Thing: thing}
 	case []byte:
+		n = n[:min(len(n), longestName)] // a disk may have made it longer
 		if strings.ContainsFunc(string(n), func(r rune) bool { return r < ' ' || r > '~' }) {
 			return Spot{thing, fmt.Sprintf("%x", n)}
 		}

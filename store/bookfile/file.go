@@ -81,6 +81,9 @@ func Open(path string, how How) (*File, error) {
 	return fail(Failed(path, "open", err))
 }
 
+// mostClosing is how long bbolt gets to close a broken book.
+const mostClosing = 100 * time.Millisecond
+
 // Close lets go of the file. It may be called twice.
 func (f *File) Close() error {
 	db := f.DB
@@ -88,9 +91,19 @@ func (f *File) Close() error {
 		return nil
 	}
 	if f.broken {
-		// bbolt may hold locks of its own from where it broke off; the file
-		// is let go without it.
-		return letGo(f.file)
+		// bbolt may hold locks of its own from where it broke off, and would wait for
+		// itself. Usually it doesn't; what it mapped into memory stays until it's closed.
+		closed := make(chan struct{})
+		go func() {
+			defer close(closed)
+			_ = db.Close()
+		}()
+		select {
+		case <-closed:
+		case <-time.After(mostClosing):
+		}
+		_ = letGo(f.file)
+		return nil
 	}
 	return f.Guard(db.Close)
 }

@@ -142,14 +142,14 @@ type page struct {
 	data  []byte // header included
 }
 
-// read fetches a page with its overflow.
-func (p *pageFile) read(id uint64) (page, error) {
+// first fetches a page without its overflow.
+func (p *pageFile) first(id uint64) (page, error) {
 	if id < 2 || id >= p.m.high {
 		return page{}, pageFault("out-of-bounds", id)
 	}
-	b := make([]byte, p.m.pageSize)
-	if _, err := p.r.ReadAt(b, int64(id)*p.m.pageSize); err != nil {
-		return page{}, unread{PageFault{Is: "unreadable", Page: id, Message: err.Error()}, err}
+	b, err := p.bytes(id, 1)
+	if err != nil {
+		return page{}, err
 	}
 	g := page{
 		id: id, flags: native.Uint16(b[8:]), count: int(native.Uint16(b[10:])), over: uint64(native.Uint32(b[12:])),
@@ -158,16 +158,27 @@ func (p *pageFile) read(id uint64) (page, error) {
 	if native.Uint64(b) != id {
 		return page{}, PageFault{Is: "another", Page: id, Other: native.Uint64(b)}
 	}
-	if id+g.over >= p.m.high {
-		return page{}, pageFault("past-end", id)
-	}
-	if g.over > 0 {
-		g.data = make([]byte, (int64(g.over)+1)*p.m.pageSize)
-		if _, err := p.r.ReadAt(g.data, int64(id)*p.m.pageSize); err != nil {
-			return page{}, unread{PageFault{Is: "unreadable", Page: id, Message: err.Error()}, err}
-		}
-	}
 	return g, nil
+}
+
+// read fetches a page with its overflow.
+func (p *pageFile) read(id uint64) (page, error) {
+	g, err := p.first(id)
+	if err == nil && id+g.over >= p.m.high {
+		err = pageFault("past-end", id)
+	}
+	if err == nil && g.over > 0 {
+		g.data, err = p.bytes(id, g.over+1)
+	}
+	return g, err
+}
+
+func (p *pageFile) bytes(id, pages uint64) ([]byte, error) {
+	b := make([]byte, int64(pages)*p.m.pageSize)
+	if _, err := p.r.ReadAt(b, int64(id)*p.m.pageSize); err != nil {
+		return nil, unread{PageFault{Is: "unreadable", Page: id, Message: err.Error()}, err}
+	}
+	return b, nil
 }
 
 // element is one entry of a branch or leaf page.
@@ -209,6 +220,25 @@ func (g page) elements() ([]element, error) {
 	return out, nil
 }
 
+// overflow is how many pages beside the first the elements of one need.
+func (p *pageFile) overflow(es []element) uint64 {
+	n := int64(pageHeader)
+	for _, e := range es {
+		n += elemSize + int64(len(e.key)+len(e.value))
+	}
+	return uint64((n - 1) / p.m.pageSize)
+}
+
+// whole is elements of a page that spans as many pages as they need: bbolt never takes
+// more. If it claims more g is made to span what they need.
+func (p *pageFile) whole(g *page) ([]element, error) {
+	es, err := g.elements()
+	if need := p.overflow(es); err == nil && g.over > need {
+		g.over, err = need, pageFault("spans-too-many", g.id)
+	}
+	return es, err
+}
+
 // freePages reads the list of free pages.
 func (p *pageFile) freePages() (ids []uint64, span uint64, err error) {
 	if p.m.free == noFreelist {
@@ -225,8 +255,11 @@ func (p *pageFile) freePages() (ids []uint64, span uint64, err error) {
 	if n == math.MaxUint16 {
 		n, b = native.Uint64(b), b[8:]
 	}
-	if n > uint64(len(b)/8) {
+	switch need := pageHeader + 8*(n+g.over+2); { // what was taken for the list itself was on it before
+	case n > uint64(len(b)/8):
 		return nil, 0, pageFault("freelist-too-long", g.id)
+	case g.over > need/uint64(p.m.pageSize):
+		return nil, 0, pageFault("spans-too-many", g.id)
 	}
 	ids = make([]uint64, n)
 	for i := range ids {

@@ -80,12 +80,17 @@ func (s *Scan) lose(id uint64, bucket string, err error) {
 	s.Lost = append(s.Lost, LostPage{id, bucket, err})
 }
 
-// page reads a page with as much of its overflow as there is.
+// page reads a page, with its overflow where that may be.
 func (s *Scan) page(id uint64) (page, error) {
-	g, err := s.p.read(id)
-	if err == nil && g.flags != flagBranch && g.flags != flagLeaf {
+	g, err := s.p.first(id)
+	switch {
+	case err != nil:
+	case g.flags != flagBranch && g.flags != flagLeaf:
 		err = pageFault("unknown", id)
+	case id+g.over < s.p.m.high:
+		return s.p.read(id)
 	}
+	g.over = 0
 	return g, err
 }
 
@@ -99,9 +104,6 @@ func (s *Scan) tree(bucket string, id uint64, depth int, top bool) {
 	if err != nil {
 		s.lose(id, bucket, err)
 		return
-	}
-	for i := range g.over {
-		s.mark(id + 1 + i)
 	}
 	for _, e := range s.elements(g, bucket) {
 		switch {
@@ -134,10 +136,14 @@ func (s *Scan) bucket(id uint64, e element) {
 	}
 }
 
-// elements are those of a page that can be read.
+// elements are those of a page that can be read. It marks the page's overflow as far as
+// they need it: what the page says it spans may be others.
 func (s *Scan) elements(g page, bucket string) []element {
 	es, err := g.elements()
 	if err == nil {
+		for i := range min(g.over, s.p.overflow(es)) {
+			s.mark(g.id + 1 + i)
+		}
 		return es
 	}
 	s.lose(g.id, bucket, err)
@@ -161,9 +167,6 @@ func (s *Scan) orphans() {
 			continue
 		}
 		s.mark(id)
-		for i := range g.over {
-			s.mark(id + 1 + i)
-		}
 		for _, e := range s.elements(g, "") {
 			if e.bucket {
 				s.bucket(id, e)

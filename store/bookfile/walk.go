@@ -28,8 +28,9 @@ type walker struct {
 // reads about one page in seventy.
 func (p *pageFile) skeleton(write bool) (err error) {
 	var free []uint64
-	if write { // what is written goes to free pages
-		if free, _, err = p.freePages(); err != nil {
+	var span uint64
+	if write { // what is written goes to free pages, and the list of them is freed
+		if free, span, err = p.freePages(); err != nil {
 			return err
 		}
 	}
@@ -41,6 +42,7 @@ func (p *pageFile) skeleton(write bool) (err error) {
 		}
 		stop()
 	}}
+	w.mark(p.m.free, span)
 	w.tree(p.m.root, nil, nil, 0, true)
 	for _, id := range free {
 		if err == nil {
@@ -105,10 +107,10 @@ func (w *walker) tree(id uint64, low, high []byte, depth int, top bool) {
 		w.bad(pageFault("too-deep", id))
 		return
 	}
+	es, err := w.p.whole(&g)
 	if !w.mark(id, g.over+1) {
 		return
 	}
-	es, err := g.elements()
 	if err != nil {
 		w.bad(err)
 		return

@@ -1,0 +1,103 @@
+package store
+
+import (
+	"encoding/binary"
+	"errors"
+	"math/rand/v2"
+	"os"
+	"path/filepath"
+	"slices"
+	"testing"
+
+	"github.com/google/uuid"
+	bolt "go.etcd.io/bbolt"
+
+	"rindkeep/store/bookfile"
+	"rindkeep/wheel"
+)
+
+// TestAPageThatClaimsTooMuchCostsNoOther has leaves claim more pages than they need, or a
+// record of 100 MB, and writes to the book. A write is done, or refused as the page is
+// damaged; no other page is freed, and the file isn't made longer for it.
+func TestAPageThatClaimsTooMuchCostsNoOther(t *testing.T) {
+	f, good := damaged(t)
+	const header, element = 16, 16
+	var leaves []int
+	inBolt(t, f.path, func(tx *bolt.Tx) error {
+		for id := 2; id < len(good)/4096; id++ {
+			g, err := tx.Page(id)
+			if err != nil {
+				return err
+			}
+			if g.Type == "leaf" && g.Count > 2 && g.OverflowCount == 0 {
+				leaves = append(leaves, id)
+			}
+		}
+		return nil
+	})
+	r := rand.New(rand.NewPCG(2, 8))
+	r.Shuffle(len(leaves), func(i, j int) { leaves[i], leaves[j] = leaves[j], leaves[i] })
+	path, refused, done := filepath.Join(t.TempDir(), "bad.book"), 0, 0
+	for n, id := range leaves[:min(len(leaves), 40)] {
+		bad := slices.Clone(good)
+		if page := bad[id*4096:]; n%2 == 0 {
+			binary.NativeEndian.PutUint32(page[12:], 1+uint32(n%3))
+		} else {
+			binary.NativeEndian.PutUint32(page[header+element+12:], 100<<20)
+		}
+		if err := os.WriteFile(path, bad, 0o600); err != nil {
+			t.Fatal(err)
+		}
+		b, err := Open(path, Write, Options{Now: f.clock.now})
+		if err != nil { // the page is needed to open the book
+			if !errors.Is(err, bookfile.ErrDamaged) {
+				t.Errorf("page %d: %v", id, err)
+			}
+			continue
+		}
+		for _, w := range wheelsOf(t, b) {
+			err := b.Update(func(tx *WriteTx) error {
+				_, err := tx.Put(f.did(w, wheel.Turn, "2026-11-25 08:30"))
+				return err
+			})
+			if done++; err != nil {
+				if done, refused = done-1, refused+1; !errors.Is(err, bookfile.ErrDamaged) {
+					t.Errorf("page %d: %v", id, err)
+				}
+				break
+			}
+		}
+		b.Close()
+		if st, err := os.Stat(path); err != nil || st.Size() > 2*int64(len(good))+1<<20 {
+			t.Errorf("page %d: the file has %d bytes of %d, %v", id, st.Size(), len(good), err)
+		}
+		scan, err := bookfile.ScanFile(path, func(string, []byte, []byte) {})
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, lost := range scan.Lost {
+			if lost.Page != uint64(id) {
+				t.Errorf("page %d, and then page %d is lost: %v", id, lost.Page, lost.Fault)
+			}
+		}
+	}
+	if refused < 5 || done < 5 {
+		t.Errorf("%d writes refused, %d done", refused, done)
+	}
+}
+
+// wheelsOf are the wheels of a book that can be read.
+func wheelsOf(t *testing.T, b *Book) (out []uuid.UUID) {
+	_ = b.View(func(tx *ReadTx) error {
+		for s, err := range tx.States() {
+			if err != nil {
+				return err
+			}
+			if out = append(out, s.Wheel); len(out)%7 == 0 {
+				break
+			}
+		}
+		return nil
+	})
+	return out
+}
