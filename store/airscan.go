@@ -5,12 +5,13 @@ import (
 	"time"
 
 	"rindkeep/cave"
+	"rindkeep/store/layout"
 )
 
 // EachReading goes through a room's readings in [from, to) in time order, as
 // they were read, those taken back left out. It stops when fn says false.
 func (t *ReadTx) EachReading(room string, from, to time.Time, fn func(cave.Reading) bool) error {
-	if err := t.written(bAir); err != nil {
+	if err := t.written(layout.Air); err != nil {
 		return err
 	}
 	if from.Before(epoch) {
@@ -22,8 +23,8 @@ func (t *ReadTx) EachReading(room string, from, to time.Time, fn func(cave.Readi
 	}
 	prefix := append([]byte(room), 0)
 	ofRoom := func(k []byte) bool { return len(k) == len(prefix)+8 && bytes.HasPrefix(k, prefix) }
-	c := t.bucket(bAir).Cursor()
-	for k, v := c.Seek(airKey(room, from)); ofRoom(k); k, v = c.Next() {
+	c := t.bucket(layout.Air).Cursor()
+	for k, v := c.Seek(layout.AirKey(room, from)); ofRoom(k); k, v = c.Next() {
 		rd, err := decodeReading(k, v)
 		if err != nil {
 			if err := t.unread("reading", k, err); err != nil {

@@ -5,6 +5,8 @@ import (
 	"errors"
 
 	"github.com/google/uuid"
+
+	"rindkeep/store/layout"
 )
 
 // retag is a wheel that has come to be called something else.
@@ -47,28 +49,28 @@ func (t *WriteTx) apply(j *lotUpdate, d *derived) (r retag, err error) {
 
 	keys := make(map[string]bool, len(now.slots))
 	for i, task := range d.tasksOf(j.lot.mk) {
-		k := dueKey(now.slots[i], now.Place, id)
+		k := layout.DueKey(now.slots[i], now.Place, id)
 		keys[string(k)] = true
 		v := encodeTask(task)
-		if d.old == nil || !bytes.Equal(t.get(bDue, k), v) {
-			t.put(bDue, k, v)
+		if d.old == nil || !bytes.Equal(t.get(layout.Due, k), v) {
+			t.put(layout.Due, k, v)
 		}
 	}
 	for _, s := range old.slots {
-		if k := dueKey(s, old.Place, id); !keys[string(k)] {
-			t.put(bDue, k, nil)
+		if k := layout.DueKey(s, old.Place, id); !keys[string(k)] {
+			t.put(layout.Due, k, nil)
 		}
 	}
 	switch {
 	case d.outlook != nil:
-		if v := encodeOutlook(*d.outlook); !bytes.Equal(t.get(bOutlooks, id[:]), v) {
-			t.put(bOutlooks, id[:], v)
+		if v := encodeOutlook(*d.outlook); !bytes.Equal(t.get(layout.Outlooks, id[:]), v) {
+			t.put(layout.Outlooks, id[:], v)
 		}
 	case !now.gated && old.gated:
-		t.put(bOutlooks, id[:], nil)
+		t.put(layout.Outlooks, id[:], nil)
 	}
-	if v := encodeState(now); d.old == nil || !bytes.Equal(t.get(bStandings, id[:]), v) {
-		t.put(bStandings, id[:], v)
+	if v := encodeState(now); d.old == nil || !bytes.Equal(t.get(layout.Standings, id[:]), v) {
+		t.put(layout.Standings, id[:], v)
 	}
 	delete(t.fresh, id)
 	return r, nil
@@ -79,14 +81,14 @@ func (t *WriteTx) lay(old, now WheelState, was, is bool) {
 	id := now.Wheel
 	was, is = was && old.Place != "", is && now.Place != ""
 	if was && (!is || old.Place != now.Place) {
-		t.put(bPlaces, placeKey(old.Place, id), nil)
+		t.put(layout.Places, layout.PlaceKey(old.Place, id), nil)
 		t.shelves[old.Place]--
 	}
 	if is && (!was || old.Place != now.Place) {
-		t.put(bPlaces, placeKey(now.Place, id), versioned([]byte(now.Tag)))
+		t.put(layout.Places, layout.PlaceKey(now.Place, id), layout.Versioned([]byte(now.Tag)))
 		t.shelves[now.Place]++
 	} else if is && old.Tag != now.Tag {
-		t.put(bPlaces, placeKey(now.Place, id), versioned([]byte(now.Tag)))
+		t.put(layout.Places, layout.PlaceKey(now.Place, id), layout.Versioned([]byte(now.Tag)))
 	}
 }
 
@@ -97,21 +99,21 @@ func (t *WriteTx) retag(rs []retag) error {
 		if r.from == "" {
 			continue
 		}
-		if v := t.get(bTags, fold(r.from)); v != nil {
-			if id, err := decodeID(v); err != nil {
+		if v := t.get(layout.Tags, layout.Fold(r.from)); v != nil {
+			if id, err := layout.DecodeID(v); err != nil {
 				return t.damaged(err, "tag", r.from)
 			} else if id == r.wheel {
-				t.put(bTags, fold(r.from), nil)
+				t.put(layout.Tags, layout.Fold(r.from), nil)
 			}
 		}
 	}
 	for _, r := range rs {
-		if v := t.get(bTags, fold(r.to)); v != nil {
-			if id, err := decodeID(v); err != nil || id != r.wheel {
+		if v := t.get(layout.Tags, layout.Fold(r.to)); v != nil {
+			if id, err := layout.DecodeID(v); err != nil || id != r.wheel {
 				return errors.Join(err, refuse(r.from, Taken{"tag", r.to}))
 			}
 		}
-		t.put(bTags, fold(r.to), idValue(r.wheel))
+		t.put(layout.Tags, layout.Fold(r.to), layout.IDValue(r.wheel))
 	}
 	return nil
 }

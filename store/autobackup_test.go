@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"rindkeep/store/bookfile"
+	"rindkeep/store/layout"
 	"rindkeep/wheel"
 )
 
@@ -54,7 +55,7 @@ func TestTheDaysBackup(t *testing.T) {
 	// Damage: nothing is kept, nothing expires, and it's tried once a day.
 	f.clock.t = f.clock.t.Add(24 * time.Hour)
 	f.put(f.did(ws[1].ID, wheel.Turn, "2026-11-21 09:00"))
-	f.spoilFirst(bEntries)
+	f.spoilFirst(layout.Entries)
 	kept := fmt.Sprint(k.List(""))
 	bad := backUp(true)
 	if bad.Path != "" || len(bad.Findings) == 0 || bad.Last.IsZero() {

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"rindkeep/store/bookfile"
+	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 
 	bolt "go.etcd.io/bbolt"
@@ -136,7 +137,7 @@ func (b *Book) viewRaw(fn func(*bolt.Tx) error) error {
 
 // load reads what the book says of itself.
 func (b *Book) load(tx *bolt.Tx) error {
-	bk := tx.Bucket([]byte(bBook))
+	bk := tx.Bucket([]byte(layout.Book))
 	if bk == nil {
 		return bookfile.NotABook(b.Path(), "")
 	}
@@ -149,7 +150,7 @@ func (b *Book) load(tx *bolt.Tx) error {
 	case format < newest:
 		return needsUpgrade{format}
 	}
-	if err := pack.ReadJSON(bk.Get(settingsKey), &b.settings); err != nil {
+	if err := pack.ReadJSON(bk.Get(layout.SettingsKey), &b.settings); err != nil {
 		return bookfile.Damaged(b.Path(), err, bookfile.At("settings", nil))
 	}
 	if b.zone, err = time.LoadLocation(b.settings.Zone); err != nil {
@@ -162,7 +163,7 @@ func (b *Book) load(tx *bolt.Tx) error {
 	if b.file.Half {
 		b.noteHarm(Finding{At: bookfile.At("page", 0), What: HalfMetadata})
 	}
-	for _, name := range factBuckets {
+	for _, name := range layout.Facts {
 		if tx.Bucket([]byte(name)) == nil {
 			return bookfile.Damaged(b.Path(), nil, bookfile.At("bucket", name))
 		}

@@ -13,6 +13,7 @@ import (
 	bolt "go.etcd.io/bbolt"
 
 	"rindkeep/store/bookfile"
+	"rindkeep/store/layout"
 	"rindkeep/wheel"
 )
 
@@ -161,7 +162,7 @@ func (f *farm) spoilFirst(bucket string) {
 
 func TestCheckFindsEveryIndexThatDisagreesAndRebuildMendsIt(t *testing.T) {
 	drop := func(b *bolt.Bucket) error { k, _ := b.Cursor().First(); return b.Delete(k) }
-	for _, name := range derivedBuckets {
+	for _, name := range layout.Derived {
 		for what, change := range map[string]func(*bolt.Bucket) error{
 			"a record missing": drop,
 			"a record too many": func(b *bolt.Bucket) error {
@@ -178,7 +179,7 @@ func TestCheckFindsEveryIndexThatDisagreesAndRebuildMendsIt(t *testing.T) {
 				return b.Put(append([]byte{}, k...), v)
 			},
 		} {
-			if name == bCounts && what == "a record too many" {
+			if name == layout.Counts && what == "a record too many" {
 				continue // nobody looks there
 			}
 			t.Run(name+" with "+what, func(t *testing.T) {
@@ -213,7 +214,7 @@ func TestCheckFindsEveryIndexThatDisagreesAndRebuildMendsIt(t *testing.T) {
 }
 
 func TestCheckFindsAFactThatWasChanged(t *testing.T) {
-	for _, name := range []string{bMakes, bWheels, bRooms, bEntries} {
+	for _, name := range []string{layout.Makes, layout.Wheels, layout.Rooms, layout.Entries} {
 		f := newFarm(t)
 		_, ws := f.lot("261120A", "2026-11-20", 3, "cellar")
 		f.put(f.weighed(ws[0].ID, "2026-11-21 08:00", 2000))
@@ -229,8 +230,8 @@ func TestABookMadeByOtherRulesIsMadeAnewWhenWrittenTo(t *testing.T) {
 	f := newFarm(t)
 	f.lot("261120A", "2026-11-20", 3, "cellar")
 	before := f.dump()
-	f.spoil(bBook, func(b *bolt.Bucket) error { return b.Put([]byte("derivation"), []byte("0-older")) })
-	f.spoil(bDue, func(b *bolt.Bucket) error { k, _ := b.Cursor().First(); return b.Delete(k) })
+	f.spoil(layout.Book, func(b *bolt.Bucket) error { return b.Put([]byte("derivation"), []byte("0-older")) })
+	f.spoil(layout.Due, func(b *bolt.Bucket) error { k, _ := b.Cursor().First(); return b.Delete(k) })
 	f.reopen(Write)
 	if f.dump() != before {
 		t.Error("the derived records were left as they were")

@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"time"
 
+	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 
 	"github.com/google/uuid"
@@ -32,34 +33,6 @@ import (
 // The last link's hash, the head, stands for the whole history. Who can write
 // the file can rewrite the whole chain: only a head noted elsewhere shows
 // that.
-
-// bChain holds the links: number -> packed link.
-const bChain = "chain"
-
-// chainCodes are the numbers buckets of facts have in links. They are never
-// changed or used again. The bit of hasWas is never in them. Of bBook only the
-// settings are history.
-var chainCodes = map[string]byte{
-	bBook: 1, bMakes: 2, bWheels: 3, bRooms: 4, bVarieties: 5, bPlans: 6, bEntries: codeEntry, bAir: 8,
-	bCustomers: 9, bPhotos: 10, bLaws: 11, bFollows: 12, bReleasers: 13, bLimits: 14, bSites: 15,
-	bMappings: 0x20, bLifts: 0x21,
-}
-
-const codeEntry = 7
-
-var chainBuckets = func() (out [0x22]string) {
-	for b, c := range chainCodes {
-		out[c] = b
-	}
-	return out
-}()
-
-var settingsKey = []byte("settings")
-
-// inChain says whether a record is a fact that the chain covers.
-func inChain(bucket string, key []byte) bool {
-	return chainCodes[bucket] != 0 && (bucket != bBook || bytes.Equal(key, settingsKey))
-}
 
 // Kinds of link.
 const (
@@ -131,7 +104,7 @@ func (l *openLink) add(code byte, key, was, value []byte) {
 func (l *openLink) addDigest(code byte, key, was, value []byte, d [sha256.Size]byte) {
 	l.sum = append(l.sum, d[:]...)
 	f := linkFact{code: code, key: key, tag: [tagSize]byte(d[:tagSize]), was: was}
-	if code == codeEntry {
+	if code == layout.CodeEntry {
 		f.key = key[:min(findKeySize, len(key))]
 		if len(value) > 1 {
 			f.kind = value[1]
@@ -181,7 +154,7 @@ func appendFact(b, last []byte, f linkFact) []byte {
 	b = append(b, head, byte(shared))
 	b = binary.AppendUvarint(b, uint64(len(f.key)-shared))
 	b = append(b, f.key[shared:]...)
-	if f.code == codeEntry {
+	if f.code == layout.CodeEntry {
 		b = append(b, f.kind)
 	}
 	b = append(b, f.tag[:]...)
@@ -230,13 +203,13 @@ func decodeLink(value []byte) (link, error) {
 		head := r.Byte()
 		f.code = head &^ hasWas
 		shared, rest := int(r.Byte()), r.Uvarint()
-		known := int(f.code) < len(chainBuckets) && chainBuckets[f.code] != ""
+		known := int(f.code) < len(layout.OfCode) && layout.OfCode[f.code] != ""
 		if !known || shared > len(last) || rest > uint64(r.Left()) {
 			return link{}, pack.ErrForm
 		}
 		last = last[:shared] + r.Take(rest)
 		f.key = []byte(last)
-		if f.code == codeEntry {
+		if f.code == layout.CodeEntry {
 			f.kind = r.Byte()
 			if len(f.key) != findKeySize {
 				return link{}, pack.ErrForm
@@ -254,8 +227,6 @@ func decodeLink(value []byte) (link, error) {
 	copy(l.hash[:], value[n:])
 	return l, r.Done()
 }
-
-func linkKey(number uint64) []byte { return binary.BigEndian.AppendUint64(nil, number) }
 
 // tipOf gives the last link's number and hash; number 0 and the genesis where
 // there is no link yet.
@@ -276,7 +247,7 @@ func tipOf(chain *bolt.Bucket, book uuid.UUID) (number uint64, sum [sha256.Size]
 func putLink(chain *bolt.Bucket, l *openLink) ([sha256.Size]byte, error) {
 	sum, v := l.seal()
 	chain.FillPercent = 0.95
-	return sum, chain.Put(linkKey(l.number), v)
+	return sum, chain.Put(layout.LinkKey(l.number), v)
 }
 
 // chained takes one fact into the chain: key and record as they are written in
@@ -287,15 +258,15 @@ func putLink(chain *bolt.Bucket, l *openLink) ([sha256.Size]byte, error) {
 // in the order of their keys, which keeps links small. Nothing is kept of the
 // slices.
 func (t *WriteTx) chained(bucket string, key, was, value []byte) error {
-	if !inChain(bucket, key) || t.book.unchained {
+	if !layout.InChain(bucket, key) || t.book.unchained {
 		return nil
 	}
-	return t.chainedAs(bucket, key, was, value, factDigest(chainCodes[bucket], key, value))
+	return t.chainedAs(bucket, key, was, value, factDigest(layout.Codes[bucket], key, value))
 }
 
 // chainedAs is chained where the fact's digest is known.
 func (t *WriteTx) chainedAs(bucket string, key, was, value []byte, d [sha256.Size]byte) error {
-	if !inChain(bucket, key) || t.book.unchained {
+	if !layout.InChain(bucket, key) || t.book.unchained {
 		return nil
 	}
 	if value == nil {
@@ -305,14 +276,14 @@ func (t *WriteTx) chainedAs(bucket string, key, was, value []byte, d [sha256.Siz
 		return nil
 	}
 	if t.link == nil {
-		number, prev, err := tipOf(t.bucket(bChain), t.book.settings.ID)
+		number, prev, err := tipOf(t.bucket(layout.Chain), t.book.settings.ID)
 		if err != nil {
 			return t.damaged(err, "chain", nil)
 		}
 		t.link = newLink(prev, number+1, linkWritten, t.Now().UnixMilli())
 	}
 	t.changed = true
-	t.link.addDigest(chainCodes[bucket], key, was, value, d)
+	t.link.addDigest(layout.Codes[bucket], key, was, value, d)
 	if t.link.full() {
 		return t.endLink()
 	}
@@ -326,8 +297,8 @@ func (t *WriteTx) endLink() error {
 		return nil
 	}
 	t.link = nil
-	chain := t.bucket(bChain)
-	if err := t.prove(chain, linkKey(l.number), false); err != nil {
+	chain := t.bucket(layout.Chain)
+	if err := t.prove(chain, layout.LinkKey(l.number), false); err != nil {
 		return err
 	}
 	if _, err := putLink(chain, l); err != nil {
@@ -336,20 +307,14 @@ func (t *WriteTx) endLink() error {
 	return nil
 }
 
-// chainOrder is the order in which facts that are there already are chained.
-var chainOrder = []string{
-	bBook, bRooms, bPlans, bVarieties, bLaws, bFollows, bReleasers, bLimits, bSites, bMappings, bLifts,
-	bCustomers, bMakes, bWheels, bPhotos, bEntries, bAir,
-}
-
 // chainAll begins the chain over every fact in the book, in links of the kind.
 // The bucket of links must be there and empty.
 func chainAll(tx *bolt.Tx, kind byte, at time.Time) error {
 	var s Settings
-	if err := pack.ReadJSON(tx.Bucket([]byte(bBook)).Get(settingsKey), &s); err != nil {
+	if err := pack.ReadJSON(tx.Bucket([]byte(layout.Book)).Get(layout.SettingsKey), &s); err != nil {
 		return err
 	}
-	chain := tx.Bucket([]byte(bChain))
+	chain := tx.Bucket([]byte(layout.Chain))
 	number, prev, err := tipOf(chain, s.ID)
 	if err != nil || number != 0 {
 		return errors.Join(err, fmt.Errorf("a chain of %d links is there already", number))
@@ -363,21 +328,21 @@ func chainAll(tx *bolt.Tx, kind byte, at time.Time) error {
 		l = nil
 		return err
 	}
-	for _, name := range chainOrder {
+	for _, name := range layout.ChainOrder {
 		b := tx.Bucket([]byte(name))
 		if b == nil {
 			continue
 		}
 		c := b.Cursor()
 		for k, v := c.First(); k != nil; k, v = c.Next() {
-			if !inChain(name, k) {
+			if !layout.InChain(name, k) {
 				continue
 			}
 			if l == nil {
 				number++
 				l = newLink(prev, number, kind, at.UnixMilli())
 			}
-			l.add(chainCodes[name], k, nil, v)
+			l.add(layout.Codes[name], k, nil, v)
 			if l.full() {
 				if err := end(); err != nil {
 					return err

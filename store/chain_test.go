@@ -16,6 +16,7 @@ import (
 	bolt "go.etcd.io/bbolt"
 
 	"rindkeep/cave"
+	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 	"rindkeep/wheel"
 )
@@ -289,8 +290,8 @@ func TestManyFactsOfOneTransactionAreSeveralLinks(t *testing.T) {
 		t.Errorf("%d readings made %d links, want 3", n, got)
 	}
 	f.clean()
-	k := airKey("cellar", at(t, "2026-11-01 00:00").Add(5000*time.Minute))
-	f.spoil(bAir, func(b *bolt.Bucket) error {
+	k := layout.AirKey("cellar", at(t, "2026-11-01 00:00").Add(5000*time.Minute))
+	f.spoil(layout.Air, func(b *bolt.Bucket) error {
 		_, v := b.Cursor().First()
 		x := bytes.Clone(v[:len(v)-2])
 		x[1] ^= 4
@@ -305,17 +306,17 @@ func TestManyFactsOfOneTransactionAreSeveralLinks(t *testing.T) {
 
 func TestEveryBucketOfFactsIsInTheChain(t *testing.T) {
 	var coded []string
-	for name := range chainCodes {
+	for name := range layout.Codes {
 		coded = append(coded, name)
 	}
-	want := slices.Concat(factBuckets, laterBuckets)
-	want = slices.DeleteFunc(want, func(name string) bool { return name == bChain })
-	order := slices.Clone(chainOrder)
+	want := slices.Concat(layout.Facts, layout.LaterFacts)
+	want = slices.DeleteFunc(want, func(name string) bool { return name == layout.Chain })
+	order := slices.Clone(layout.ChainOrder)
 	slices.Sort(want)
 	slices.Sort(coded)
 	slices.Sort(order)
 	if d := cmp.Diff(want, coded); d != "" {
-		t.Errorf("buckets of facts and their codes: see chainCodes (-facts +coded)\n%s", d)
+		t.Errorf("buckets of facts and their codes: see layout.Codes (-facts +coded)\n%s", d)
 	}
 	if d := cmp.Diff(want, order); d != "" {
 		t.Errorf("buckets of facts and the order of a chain begun over them: see chainOrder (-facts +order)\n%s", d)
@@ -325,7 +326,8 @@ func TestEveryBucketOfFactsIsInTheChain(t *testing.T) {
 func TestAFactIsNeverDeleted(t *testing.T) {
 	f, _ := chainedFarm(t)
 	before := f.dump()
-	if err := f.book.Update(func(tx *WriteTx) error { tx.put(bRooms, []byte("fridge"), nil); return nil }); err == nil ||
+	remove := func(tx *WriteTx) error { tx.put(layout.Rooms, []byte("fridge"), nil); return nil }
+	if err := f.book.Update(remove); err == nil ||
 		!strings.Contains(err.Error(), "a fact cannot be deleted: rooms") {
 		t.Errorf("got %v", err)
 	}

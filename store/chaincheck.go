@@ -15,6 +15,7 @@ import (
 
 	"rindkeep/cave/reason"
 	"rindkeep/store/bookfile"
+	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 	"rindkeep/wheel"
 )
@@ -25,9 +26,9 @@ import (
 type chainCheck struct {
 	k       *checker
 	entries *bolt.Cursor
-	earlier map[string][]byte      // key of a fact replaced later -> the record it had
-	matched [len(chainBuckets)]int // facts that stand in the book as their link says
-	digests map[byte][]uint64      // of those, the beginnings of their digests; by code
+	earlier map[string][]byte       // key of a fact replaced later -> the record it had
+	matched [len(layout.OfCode)]int // facts that stand in the book as their link says
+	digests map[byte][]uint64       // of those, the beginnings of their digests; by code
 	missing []missed
 	links   int
 
@@ -50,7 +51,7 @@ func fullKey(code byte, key []byte) string { return string(code) + string(key) }
 
 // chain proves the chain, and gives how many links it has.
 func (k *checker) chain() (int, error) {
-	c := &chainCheck{k: k, entries: k.t.bucket(bEntries).Cursor(), earlier: map[string][]byte{}}
+	c := &chainCheck{k: k, entries: k.t.bucket(layout.Entries).Cursor(), earlier: map[string][]byte{}}
 	if err := c.walk(true); err != nil {
 		return c.links, err
 	}
@@ -69,9 +70,9 @@ func (c *chainCheck) bad(at bookfile.Spot, what reason.Reason) {
 // walk goes through the links from the last to the first.
 func (c *chainCheck) walk(hashes bool) error {
 	clear(c.earlier)
-	c.matched, c.missing = [len(chainBuckets)]int{}, nil
+	c.matched, c.missing = [len(layout.OfCode)]int{}, nil
 	id := c.k.t.book.settings.ID
-	cur := c.k.t.bucket(bChain).Cursor()
+	cur := c.k.t.bucket(layout.Chain).Cursor()
 	key, value := cur.Last()
 	c.links = 0
 	for key != nil {
@@ -150,7 +151,7 @@ const (
 
 // find looks one fact up and gives its digest, or says what is amiss.
 func (c *chainCheck) find(f linkFact) (d [sha256.Size]byte, amiss int) {
-	if f.code == codeEntry {
+	if f.code == layout.CodeEntry {
 		for k, v := c.entries.Seek(f.key); k != nil && bytes.HasPrefix(k, f.key); k, v = c.entries.Next() {
 			if d = factDigest(f.code, k, v); bytes.Equal(d[:tagSize], f.tag[:]) {
 				c.misnamed = c.misnamed || len(v) < 2 || v[1] != f.kind // the link's hash does not cover it
@@ -164,7 +165,7 @@ func (c *chainCheck) find(f linkFact) (d [sha256.Size]byte, amiss int) {
 	v, replaced := c.earlier[name]
 	delete(c.earlier, name)
 	if !replaced {
-		b := c.k.t.tx.Bucket([]byte(chainBuckets[f.code]))
+		b := c.k.t.tx.Bucket([]byte(layout.OfCode[f.code]))
 		if b == nil {
 			return d, absent
 		}
@@ -231,18 +232,18 @@ func (c *chainCheck) moment(at time.Time) time.Time { return at.In(c.k.t.book.zo
 func (c *chainCheck) fact(code byte, key []byte, kind byte) Fact {
 	id := func() uuid.UUID { var u uuid.UUID; copy(u[:], key); return u }
 	at := c.k.t.momentOf
-	switch name := chainBuckets[code]; {
-	case name == bEntries && len(key) >= findKeySize:
+	switch name := layout.OfCode[code]; {
+	case name == layout.Entries && len(key) >= findKeySize:
 		return Fact{Of: c.subject(id()), What: "entry", Kind: wheel.Kind(kind), At: at(key[16:])}
-	case name == bAir && len(key) >= 9:
+	case name == layout.Air && len(key) >= 9:
 		return Fact{Of: bookfile.At("room", key[:len(key)-9]), What: "reading", At: at(key[len(key)-8:])}
-	case name == bMakes || name == bWheels:
+	case name == layout.Makes || name == layout.Wheels:
 		return Fact{Of: c.subject(id()), What: "record"}
-	case name == bBook:
+	case name == layout.Book:
 		return Fact{Of: bookfile.At("settings", nil), What: "record"}
-	case name == bPhotos:
+	case name == layout.Photos:
 		return Fact{Of: bookfile.At("photo", fmt.Sprintf("%x", key[:min(6, len(key))])), What: "picture"}
-	case (name == bFollows || name == bReleasers || name == bSites || name == bLifts) && len(key) == followKeySize:
+	case layout.ByWritten[name] && len(key) == layout.WrittenKeySize:
 		return Fact{Of: bookfile.At(things[name], at(key).Format("2006-01-02 15:04")), What: "record"}
 	default:
 		return Fact{Of: bookfile.At(things[name], key), What: "record"}
@@ -291,7 +292,7 @@ type extra struct {
 // damaged says whether the fact's seal is wrong. A disk did that, and not a program that
 // altered it; who proves the facts tells of it.
 func (x extra) damaged() (yes bool) {
-	if x.code == codeEntry || chainBuckets[x.code] == bAir {
+	if x.code == layout.CodeEntry || layout.OfCode[x.code] == layout.Air {
 		_, err := pack.Unseal(x.key, x.value)
 		return err != nil
 	}
@@ -303,10 +304,10 @@ func (x extra) damaged() (yes bool) {
 // book as links speak of, there are none: each link's facts were found.
 func (c *chainCheck) added() ([]extra, error) {
 	var more []byte
-	for _, name := range chainOrder {
-		n, code := 0, chainCodes[name]
+	for _, name := range layout.ChainOrder {
+		n, code := 0, layout.Codes[name]
 		for key := range c.k.records(name) {
-			if inChain(name, key) {
+			if layout.InChain(name, key) {
 				n++
 			}
 		}
@@ -329,9 +330,9 @@ func (c *chainCheck) added() ([]extra, error) {
 	for _, code := range more {
 		known := again.digests[code]
 		slices.Sort(known)
-		name := chainBuckets[code]
+		name := layout.OfCode[code]
 		for key, v := range c.k.records(name) {
-			if !inChain(name, key) || len(out) >= mostMissed {
+			if !layout.InChain(name, key) || len(out) >= mostMissed {
 				continue
 			}
 			d := factDigest(code, key, v)
@@ -349,7 +350,7 @@ func (c *chainCheck) tell(added []extra) {
 	slices.SortStableFunc(c.missing, func(a, b missed) int { return cmp.Compare(a.number, b.number) })
 	left := added[:0:0]
 	for _, x := range added {
-		if x.code != codeEntry || !c.tellMoved(x) {
+		if x.code != layout.CodeEntry || !c.tellMoved(x) {
 			left = append(left, x)
 		}
 	}
@@ -421,7 +422,8 @@ func (c *chainCheck) tellMoved(x extra) bool {
 func (c *chainCheck) tellChanged(x extra) bool {
 	for i := range c.missing {
 		m := &c.missing[i]
-		if m.used || m.code != x.code || !bytes.HasPrefix(x.key, m.key) || m.code != codeEntry && len(m.key) != len(x.key) {
+		same := bytes.HasPrefix(x.key, m.key) && (m.code == layout.CodeEntry || len(m.key) == len(x.key))
+		if m.used || m.code != x.code || !same {
 			continue
 		}
 		if m.used = true; !x.damaged() {

@@ -13,6 +13,7 @@ import (
 	bolt "go.etcd.io/bbolt"
 	"pgregory.net/rapid"
 
+	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 	"rindkeep/wheel"
 )
@@ -83,37 +84,38 @@ func TestACheckNamesWhatWasAlteredOutsideTheProgram(t *testing.T) {
 		change func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) spoiling
 		want   []string
 	}{
-		{"a weight is another, its seal made again", bEntries,
+		{"a weight is another, its seal made again", layout.Entries,
 			func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) spoiling {
 				return func(t *testing.T, b *bolt.Bucket) {
 					rewrite(t, b, es[1], func(e *wheel.Entry) { e.Weight = 1950 })
 				}
 			}, []string{`wheel 261120A-01: its entry "weighed" of 2026-11-22 08:00 was changed ` + was + " (link 5)"}},
-		{"who did it is another", bEntries, func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) spoiling {
+		{"who did it is another", layout.Entries, func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) spoiling {
 			return func(t *testing.T, b *bolt.Bucket) {
 				rewrite(t, b, es[2], func(e *wheel.Entry) { e.By = "Zoe" })
 			}
 		}, []string{`wheel 261120A-02: its entry "did" of 2026-11-22 09:00 was changed ` + was + " (link 6)"}},
-		{"an entry is removed", bEntries, func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) spoiling {
+		{"an entry is removed", layout.Entries, func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) spoiling {
 			return func(t *testing.T, b *bolt.Bucket) { drop(t, b, pack.EntryKey(es[0])) }
 		}, []string{`wheel 261120A-01: its entry "weighed" of 2026-11-21 08:00 was removed ` + was + " (link 4)"}},
-		{"an entry is put in", bEntries, func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) spoiling {
+		{"an entry is put in", layout.Entries, func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) spoiling {
 			return func(t *testing.T, b *bolt.Bucket) {
 				e := f.weighed(ws[1].ID, "2026-11-23 08:00", 1980)
 				b.Put(pack.EntryKey(e), pack.Entry(e))
 			}
 		}, []string{`wheel 261120A-02: its entry "weighed" of 2026-11-23 08:00 ` + put}},
-		{"one is removed and one put in", bEntries, func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) spoiling {
-			return func(t *testing.T, b *bolt.Bucket) {
-				drop(t, b, pack.EntryKey(es[0]))
-				e := f.weighed(ws[1].ID, "2026-11-23 08:00", 1980)
-				b.Put(pack.EntryKey(e), pack.Entry(e))
-			}
-		}, []string{
-			`wheel 261120A-02: its entry "weighed" of 2026-11-23 08:00 ` + put,
-			`wheel 261120A-01: its entry "weighed" of 2026-11-21 08:00 was removed ` + was + " (link 4)",
-		}},
-		{"the times of two weighings are exchanged", bEntries,
+		{"one is removed and one put in", layout.Entries,
+			func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) spoiling {
+				return func(t *testing.T, b *bolt.Bucket) {
+					drop(t, b, pack.EntryKey(es[0]))
+					e := f.weighed(ws[1].ID, "2026-11-23 08:00", 1980)
+					b.Put(pack.EntryKey(e), pack.Entry(e))
+				}
+			}, []string{
+				`wheel 261120A-02: its entry "weighed" of 2026-11-23 08:00 ` + put,
+				`wheel 261120A-01: its entry "weighed" of 2026-11-21 08:00 was removed ` + was + " (link 4)",
+			}},
+		{"the times of two weighings are exchanged", layout.Entries,
 			func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) spoiling {
 				return func(t *testing.T, b *bolt.Bucket) {
 					rewrite(t, b, es[0], func(e *wheel.Entry) { e.At = es[1].At })
@@ -123,83 +125,88 @@ func TestACheckNamesWhatWasAlteredOutsideTheProgram(t *testing.T) {
 				`wheel 261120A-01: its entry "weighed" of 2026-11-22 08:00 was moved to 2026-11-21 08:00 ` + was + " (link 5)",
 				`wheel 261120A-01: its entry "weighed" of 2026-11-21 08:00 was moved to 2026-11-22 08:00 ` + was + " (link 4)",
 			}},
-		{"the time is another, the lag of its writing kept", bEntries,
+		{"the time is another, the lag of its writing kept", layout.Entries,
 			func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) spoiling {
 				return func(t *testing.T, b *bolt.Bucket) {
 					rewrite(t, b, es[2], func(e *wheel.Entry) { e.At, e.Written = e.At.Add(time.Hour), e.Written.Add(time.Hour) })
 				}
 			}, []string{`wheel 261120A-02: its entry "did" of 2026-11-22 09:00 was moved to 2026-11-22 10:00 ` + was +
 				" (link 6)"}},
-		{"an entry is given to another wheel", bEntries,
+		{"an entry is given to another wheel", layout.Entries,
 			func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) spoiling {
 				return func(t *testing.T, b *bolt.Bucket) {
 					rewrite(t, b, es[0], func(e *wheel.Entry) { e.Subject = ws[1].ID })
 				}
 			}, []string{`wheel 261120A-01: its entry "weighed" of 2026-11-21 08:00 was made over to wheel 261120A-02 (entry ` +
 				`"weighed" of 2026-11-21 08:00) ` + was + " (link 4)"}},
-		{"a make's acidity is another", bMakes, func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) spoiling {
-			return edit(ws[0].Make[:], `"ph":5.3`, `"ph":5.1`)
-		}, []string{"lot 261120A: its record was changed " + was + " (link 3)"}},
-		{"who made a wheel is another", bWheels, func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) spoiling {
-			return edit(ws[0].ID[:], `"by":"Ann"`, `"by":"Zoe"`)
-		}, []string{"wheel 261120A-01: its record was changed " + was + " (link 3)"}},
-		{"a room is removed", bRooms, func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) spoiling {
+		{"a make's acidity is another", layout.Makes,
+			func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) spoiling {
+				return edit(ws[0].Make[:], `"ph":5.3`, `"ph":5.1`)
+			}, []string{"lot 261120A: its record was changed " + was + " (link 3)"}},
+		{"who made a wheel is another", layout.Wheels,
+			func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) spoiling {
+				return edit(ws[0].ID[:], `"by":"Ann"`, `"by":"Zoe"`)
+			}, []string{"wheel 261120A-01: its record was changed " + was + " (link 3)"}},
+		{"a room is removed", layout.Rooms, func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) spoiling {
 			return func(t *testing.T, b *bolt.Bucket) { drop(t, b, []byte("fridge")) }
 		}, []string{"room fridge: its record was removed " + was + " (link 2)"}},
-		{"a reading of the air is another", bAir, func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) spoiling {
-			return func(t *testing.T, b *bolt.Bucket) {
-				k := airKey("cellar", at(t, "2026-11-22 10:00"))
-				body, err := pack.Unseal(k, b.Get(k))
-				if err != nil {
-					t.Fatal(err)
+		{"a reading of the air is another", layout.Air,
+			func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) spoiling {
+				return func(t *testing.T, b *bolt.Bucket) {
+					k := layout.AirKey("cellar", at(t, "2026-11-22 10:00"))
+					body, err := pack.Unseal(k, b.Get(k))
+					if err != nil {
+						t.Fatal(err)
+					}
+					v := bytes.Clone(body)
+					v[1] ^= 2
+					b.Put(k, pack.Seal(k, v))
 				}
-				v := bytes.Clone(body)
-				v[1] ^= 2
-				b.Put(k, pack.Seal(k, v))
-			}
-		}, []string{"room cellar: its reading of its air at 2026-11-22 10:00 was changed " + was + " (link 9)"}},
-		{"a reading is put in", bAir, func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) spoiling {
+			}, []string{"room cellar: its reading of its air at 2026-11-22 10:00 was changed " + was + " (link 9)"}},
+		{"a reading is put in", layout.Air, func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) spoiling {
 			return func(t *testing.T, b *bolt.Bucket) {
 				_, v := b.Cursor().First()
-				body, k := bytes.Clone(v[:len(v)-2]), airKey("cellar", at(t, "2026-11-22 11:00"))
+				body, k := bytes.Clone(v[:len(v)-2]), layout.AirKey("cellar", at(t, "2026-11-22 11:00"))
 				b.Put(k, pack.Seal(k, body))
 			}
 		}, []string{"room cellar: its reading of its air at 2026-11-22 11:00 " + put}},
-		{"the settings are others", bBook, func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) spoiling {
-			return edit(settingsKey, `"name":"Test cave"`, `"name":"Our cave"`)
+		{"the settings are others", layout.Book, func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) spoiling {
+			return edit(layout.SettingsKey, `"name":"Test cave"`, `"name":"Our cave"`)
 		}, []string{"settings of the book: its record was changed outside the program; it was written 2026-11-25 09:00 " +
 			"(link 1)"}},
-		{"a record from before a change is another in its link", bChain,
+		{"a record from before a change is another in its link", layout.Chain,
 			func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) spoiling {
 				return func(t *testing.T, b *bolt.Bucket) {
-					v := bytes.Clone(b.Get(linkKey(8)))
+					v := bytes.Clone(b.Get(layout.LinkKey(8)))
 					i := bytes.Index(v, []byte("Mary"))
 					copy(v[i:], "Jane")
-					b.Put(linkKey(8), v)
+					b.Put(layout.LinkKey(8), v)
 				}
 			}, []string{"customer shop: its record was changed " + was + " (link 7)"}},
-		{"a link is removed", bChain, func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) spoiling {
-			return func(t *testing.T, b *bolt.Bucket) { drop(t, b, linkKey(5)) }
+		{"a link is removed", layout.Chain, func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) spoiling {
+			return func(t *testing.T, b *bolt.Bucket) { drop(t, b, layout.LinkKey(5)) }
 		}, []string{
 			"chain: link 5 is missing: what was written before 2026-11-25 09:00 and after 2026-11-25 09:00 was taken out " +
 				"of the history outside the program",
 			`wheel 261120A-01: its entry "weighed" of 2026-11-22 08:00 ` + put,
 		}},
-		{"the first links are removed", bChain, func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) spoiling {
-			return func(t *testing.T, b *bolt.Bucket) { drop(t, b, linkKey(1)); drop(t, b, linkKey(2)) }
-		}, []string{
-			"chain: links 1 to 2 are missing: what was written before 2026-11-25 09:00 was taken out of the history " +
-				"outside the program",
-			"settings of the book: its record " + put, "room cellar: its record " + put, "room fridge: its record " + put,
-		}},
-		{"the last link is cut off", bChain, func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) spoiling {
-			return func(t *testing.T, b *bolt.Bucket) { drop(t, b, linkKey(9)) }
-		}, []string{"room cellar: its reading of its air at 2026-11-22 10:00 " + put}},
-		{"two links are exchanged", bChain, func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) spoiling {
+		{"the first links are removed", layout.Chain,
+			func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) spoiling {
+				return func(t *testing.T, b *bolt.Bucket) { drop(t, b, layout.LinkKey(1)); drop(t, b, layout.LinkKey(2)) }
+			}, []string{
+				"chain: links 1 to 2 are missing: what was written before 2026-11-25 09:00 was taken out of the history " +
+					"outside the program",
+				"settings of the book: its record " + put, "room cellar: its record " + put, "room fridge: its record " + put,
+			}},
+		{"the last link is cut off", layout.Chain,
+			func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) spoiling {
+				return func(t *testing.T, b *bolt.Bucket) { drop(t, b, layout.LinkKey(9)) }
+			}, []string{"room cellar: its reading of its air at 2026-11-22 10:00 " + put}},
+		{"two links are exchanged", layout.Chain, func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) spoiling {
 			return func(t *testing.T, b *bolt.Bucket) {
-				x, y := bytes.Clone(b.Get(linkKey(4))), bytes.Clone(b.Get(linkKey(5)))
-				b.Put(linkKey(4), y)
-				b.Put(linkKey(5), x)
+				x, y := bytes.Clone(b.Get(layout.LinkKey(4))), bytes.Clone(b.Get(layout.LinkKey(5)))
+				b.Put(layout.LinkKey(4), y)
+				b.Put(layout.LinkKey(5), x)
 			}
 		}, []string{
 			`link 4: written 2026-11-25 09:00 (wheel 261120A-01 entry "weighed" of 2026-11-22 08:00), does not follow from ` +
@@ -209,19 +216,19 @@ func TestACheckNamesWhatWasAlteredOutsideTheProgram(t *testing.T) {
 			`link 6: written 2026-11-25 09:00 (wheel 261120A-02 entry "did" of 2026-11-22 09:00), does not follow from ` +
 				`link 5, written 2026-11-25 09:00 (wheel 261120A-01 entry "weighed" of 2026-11-21 08:00): ` + rewritten,
 		}},
-		{"a link says it was written at another time", bChain,
+		{"a link says it was written at another time", layout.Chain,
 			func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) spoiling {
 				return func(t *testing.T, b *bolt.Bucket) {
-					v := bytes.Clone(b.Get(linkKey(6)))
+					v := bytes.Clone(b.Get(layout.LinkKey(6)))
 					v[6] ^= 1
-					b.Put(linkKey(6), v)
+					b.Put(layout.LinkKey(6), v)
 				}
 			}, []string{
 				`link 6: written 2026-11-22 06:26 (wheel 261120A-02 entry "did" of 2026-11-22 09:00), does not follow from ` +
 					`link 5, written 2026-11-25 09:00 (wheel 261120A-01 entry "weighed" of 2026-11-22 08:00): ` + rewritten,
 			}},
-		{"a link is no link", bChain, func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) spoiling {
-			return func(t *testing.T, b *bolt.Bucket) { b.Put(linkKey(6), []byte("no link")) }
+		{"a link is no link", layout.Chain, func(t *testing.T, f *farm, ws []wheel.Wheel, es []wheel.Entry) spoiling {
+			return func(t *testing.T, b *bolt.Bucket) { b.Put(layout.LinkKey(6), []byte("no link")) }
 		}, []string{
 			"link 6: link-does-not-decode",
 			`wheel 261120A-02: its entry "did" of 2026-11-22 09:00 ` + put,
@@ -253,26 +260,26 @@ func TestACheckNamesWhatWasAlteredOutsideTheProgram(t *testing.T) {
 // another: what somebody does who knows how the chain is made.
 func forge(t *testing.T, f *farm, from, to uint64) {
 	t.Helper()
-	f.spoil(bChain, func(b *bolt.Bucket) error {
+	f.spoil(layout.Chain, func(b *bolt.Bucket) error {
 		c := &chainCheck{k: &checker{t: f.book.readTx(b.Tx()), ctx: t.Context()},
-			entries: b.Tx().Bucket([]byte(bEntries)).Cursor(), earlier: map[string][]byte{}}
+			entries: b.Tx().Bucket([]byte(layout.Entries)).Cursor(), earlier: map[string][]byte{}}
 		for n := from; n <= to; n++ {
-			old, err := decodeLink(b.Get(linkKey(n)))
+			old, err := decodeLink(b.Get(layout.LinkKey(n)))
 			if err != nil {
 				return err
 			}
 			prev := genesis(f.book.settings.ID)
-			if v := b.Get(linkKey(n - 1)); v != nil {
+			if v := b.Get(layout.LinkKey(n - 1)); v != nil {
 				copy(prev[:], v[len(v)-sha256.Size:])
 			}
 			l := newLink(prev, n, old.kind, old.ms)
 			for _, x := range old.facts {
-				bucket := b.Tx().Bucket([]byte(chainBuckets[x.code]))
+				bucket := b.Tx().Bucket([]byte(layout.OfCode[x.code]))
 				key, v := x.key, bucket.Get(x.key)
-				if x.code == codeEntry {
+				if x.code == layout.CodeEntry {
 					key, v = bucket.Cursor().Seek(x.key)
 				}
-				if _, amiss := c.find(x); amiss == otherwise && x.code == chainCodes[bCustomers] {
+				if _, amiss := c.find(x); amiss == otherwise && x.code == layout.Codes[layout.Customers] {
 					v = pack.Sealed([]byte("what it was, nobody knows")) // replaced since
 				}
 				l.add(x.code, bytes.Clone(key), x.was, bytes.Clone(v))
@@ -296,7 +303,7 @@ func TestAForgedLinkIsFoundByTheNextAndAForgedChainByANotedHeadAlone(t *testing.
 	if head.Number != 6 {
 		t.Fatalf("the head is link %d", head.Number)
 	}
-	f.spoil(bEntries, func(b *bolt.Bucket) error {
+	f.spoil(layout.Entries, func(b *bolt.Bucket) error {
 		rewrite(t, b, first, func(e *wheel.Entry) { e.Weight = 1900 })
 		return nil
 	})
@@ -335,9 +342,9 @@ func TestAnyAlterationOfAnyBookIsFound(t *testing.T) {
 		}
 		var facts []fact
 		f.view(func(tx *ReadTx) error {
-			for _, name := range chainOrder {
+			for _, name := range layout.ChainOrder {
 				for k, v := range tx.in(name, nil) {
-					if inChain(name, k) {
+					if layout.InChain(name, k) {
 						facts = append(facts, fact{name, bytes.Clone(k), bytes.Clone(v)})
 					}
 				}
@@ -346,10 +353,10 @@ func TestAnyAlterationOfAnyBookIsFound(t *testing.T) {
 		})
 		x := facts[rapid.IntRange(0, len(facts)-1).Draw(rt, "fact")]
 		how := rapid.SampledFrom([]string{"change", "remove", "put in", "seal"}).Draw(rt, "how")
-		if x.bucket == bBook {
+		if x.bucket == layout.Book {
 			how = "change" // without its settings it is no book
 		}
-		packed := x.bucket == bEntries || x.bucket == bAir
+		packed := x.bucket == layout.Entries || x.bucket == layout.Air
 		f.spoil(x.bucket, func(b *bolt.Bucket) error {
 			v := bytes.Clone(x.v)
 			switch how {
@@ -401,7 +408,7 @@ func TestALinkThatNamesAnEntryByAnotherKindIsFound(t *testing.T) {
 	_, ws := f.lot("261120A", "2026-11-20", 1, "cellar")
 	f.put(f.weighed(ws[0].ID, "2026-11-21 09:00", 2000))
 	wantClean(t, f.book)
-	f.spoil(bChain, func(b *bolt.Bucket) error {
+	f.spoil(layout.Chain, func(b *bolt.Bucket) error {
 		k, v := b.Cursor().Last()
 		v = bytes.Clone(v)
 		v[len(v)-sha256.Size-tagSize-1] ^= 2 // the kind of its last fact, beside the digest

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"rindkeep/cave/reason"
+	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 )
 
@@ -46,7 +47,7 @@ func headOf(k, v []byte) (h Head, kind byte, err error) {
 
 // Head gives the head of the chain, how the chain began, and when.
 func (t *ReadTx) Head() (h Head, begun Beginning, since time.Time, err error) {
-	c := t.bucket(bChain).Cursor()
+	c := t.bucket(layout.Chain).Cursor()
 	k, v := c.First()
 	first, kind, err := headOf(k, v)
 	if err == nil {
@@ -83,7 +84,7 @@ func ParseHead(noted string) (digits string, err error) {
 // FindLink finds the link whose hash begins with the digits ParseHead gave; ok is
 // false where the chain has none. It looks at every link.
 func (t *ReadTx) FindLink(digits string) (h Head, ok bool, err error) {
-	for k, v := range t.in(bChain, nil) {
+	for k, v := range t.in(layout.Chain, nil) {
 		if n := len(v) - sha256.Size; n < 0 || !strings.HasPrefix(fmt.Sprintf("%x", v[n:]), digits) {
 			continue
 		}

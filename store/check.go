@@ -15,6 +15,7 @@ import (
 	"rindkeep/cave/day"
 	"rindkeep/cave/reason"
 	"rindkeep/store/bookfile"
+	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 	"rindkeep/wheel"
 )
@@ -257,7 +258,7 @@ func (k *checker) entry(key, v []byte) error {
 	if err := e.Check(); err != nil {
 		k.wrong(of, err)
 	}
-	if k.t.get(bWheels, e.Subject[:]) == nil && k.t.get(bMakes, e.Subject[:]) == nil {
+	if k.t.get(layout.Wheels, e.Subject[:]) == nil && k.t.get(layout.Makes, e.Subject[:]) == nil {
 		k.add(of, OfNothing)
 	}
 	k.counts.Entries++
@@ -268,14 +269,14 @@ func (k *checker) entry(key, v []byte) error {
 			k.indexes([]indexRecord{r}, of)
 		}
 	}
-	id, value := indexOf(key)
+	id, value := layout.EntryIndex(key)
 	if len(id) != len(e.ID) { // one record for all of the wheel's
 		if e.Subject == k.sharing {
 			return nil
 		}
 		k.sharing = e.Subject
 	}
-	k.index(bIDs, id, value, of)
+	k.index(layout.IDs, id, value, of)
 	return nil
 }
 
@@ -302,7 +303,7 @@ func (k *checker) unread(at bookfile.Spot, err error) error {
 
 // wheel notes a wheel, to be derived again with its lot.
 func (k *checker) wheel(w wheel.Wheel) error {
-	if k.t.get(bMakes, w.Make[:]) == nil {
+	if k.t.get(layout.Makes, w.Make[:]) == nil {
 		k.add(bookfile.At("wheel", w.Tag), OfNoMake)
 		return nil
 	}
@@ -333,27 +334,27 @@ func (k *checker) compare(j *lotUpdate) error {
 		d := &j.out[i]
 		s, of := d.now, bookfile.At("wheel", d.now.Tag)
 		k.tick()
-		k.index(bTags, fold(s.Tag), idValue(s.Wheel), of)
+		k.index(layout.Tags, layout.Fold(s.Tag), layout.IDValue(s.Wheel), of)
 		if s.Here() {
 			k.counts.Here++
 			if s.Place != "" {
 				k.shelves[s.Place]++
-				k.index(bPlaces, placeKey(s.Place, s.Wheel), versioned([]byte(s.Tag)), of)
+				k.index(layout.Places, layout.PlaceKey(s.Place, s.Wheel), layout.Versioned([]byte(s.Tag)), of)
 			}
 		}
-		k.indexed[bStandings]++
+		k.indexed[layout.Standings]++
 		if d.old == nil {
 			k.derived(of, NoState)
 			continue
 		}
 		k.compareTasks(j, d, of)
 		if d.outlook != nil {
-			k.index(bOutlooks, s.Wheel[:], encodeOutlook(*d.outlook), of)
+			k.index(layout.Outlooks, s.Wheel[:], encodeOutlook(*d.outlook), of)
 		}
 	}
 	for i := range j.curves {
 		if key, want := j.curves[i].record(j.lot.mk.ID); want != nil {
-			k.index(bCurves, key, want, bookfile.At("lot", j.lot.mk.Lot))
+			k.index(layout.Curves, key, want, bookfile.At("lot", j.lot.mk.Lot))
 		}
 	}
 	return nil
@@ -366,12 +367,12 @@ func (k *checker) compareTasks(j *lotUpdate, d *derived, of bookfile.Spot) {
 	old := *d.old
 	want := map[string][]byte{}
 	for i, task := range d.tasksOf(j.lot.mk) {
-		want[string(dueKey(d.now.slots[i], d.now.Place, d.now.Wheel))] = encodeTask(task)
+		want[string(layout.DueKey(d.now.slots[i], d.now.Place, d.now.Wheel))] = encodeTask(task)
 	}
 	for _, s := range old.slots {
-		key := dueKey(s, old.Place, old.Wheel)
-		k.indexed[bDue]++
-		got := k.t.get(bDue, key)
+		key := layout.DueKey(s, old.Place, old.Wheel)
+		k.indexed[layout.Due]++
+		got := k.t.get(layout.Due, key)
 		task, err := decodeTask(s, old.Place, old.Wheel, got)
 		switch {
 		case got == nil || err != nil:
@@ -408,13 +409,13 @@ func (k *checker) totals() error {
 		k.derived(bookfile.At("counts", nil), OtherCounts)
 	}
 	for p, n := range k.shelves {
-		k.indexed[bShelves]++
+		k.indexed[layout.Shelves]++
 		if got, err := k.t.onShelf(p); err != nil || got != n {
 			k.derived(bookfile.At("place", p), OtherCount{n, got})
 		}
 	}
-	for _, name := range derivedBuckets {
-		if name == bCounts { // see above
+	for _, name := range layout.Derived {
+		if name == layout.Counts { // see above
 			continue
 		}
 		n := 0

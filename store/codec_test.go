@@ -13,6 +13,7 @@ import (
 	"rindkeep/cave/day"
 	"rindkeep/cave/reason"
 	"rindkeep/schedule"
+	"rindkeep/store/layout"
 	"rindkeep/wheel"
 	"rindkeep/wheel/verdict"
 )
@@ -28,19 +29,19 @@ func milliAt(ms int64) time.Time { return time.UnixMilli(ms).UTC() }
 func FuzzDecodeDerived(f *testing.F) {
 	f.Add(encodeTask(sampleTask()), encodeState(sampleStanding()))
 	f.Fuzz(func(t *testing.T, task, standing []byte) {
-		if x, err := decodeTask(slot{due: 20000, rank: 3}, "cellar", idA, task); err == nil {
-			y, err := decodeTask(slot{due: 20000, rank: 3}, "cellar", idA, encodeTask(x))
+		if x, err := decodeTask(layout.Slot{Due: 20000, Rank: 3}, "cellar", idA, task); err == nil {
+			y, err := decodeTask(layout.Slot{Due: 20000, Rank: 3}, "cellar", idA, encodeTask(x))
 			if err != nil || !cmp.Equal(x, y) && !math.IsNaN(x.Minutes) {
 				t.Fatalf("%+v came back as %+v, %v", x, y, err)
 			}
 		}
 		if x, err := decodeState(idA, standing); err == nil {
 			if y, err := decodeState(idA, encodeState(x)); err != nil || !cmp.Equal(x, y, cmp.AllowUnexported(WheelState{},
-				slot{})) {
+				layout.Slot{})) {
 				t.Fatalf("%+v came back as %+v, %v", x, y, err)
 			}
 		}
-		splitDueKey(task)
+		layout.SplitDueKey(task)
 		decodeReading(task, standing)
 	})
 }
@@ -60,7 +61,7 @@ func sampleStanding() WheelState {
 	return WheelState{
 		Wheel: idA, Make: idB, Tag: "261120A-03", Place: "cellar/A/1", Plan: "waxed-hard", Gone: day.None,
 		Last:  milliAt(1764057600000),
-		gated: true, closed: 20400, slots: []slot{{20418, 11, 0}, {20419, 3, 1}},
+		gated: true, closed: 20400, slots: []layout.Slot{{Due: 20418, Rank: 11}, {Due: 20419, Rank: 3, Seq: 1}},
 		windows: verdict.Windows{CoatFrom: 20418, CoatUntil: 20420, CheckFrom: day.None, WeighFrom: 20421,
 			CoatWhy: reason.List{verdict.DryAndSound{}}, CheckWhy: reason.List{verdict.CheckStale{}}},
 	}
@@ -72,7 +73,7 @@ func TestTasksAndStandingsComeBackWhole(t *testing.T) {
 		want.Lot = lot
 		for _, until := range []day.Date{day.None, 20418, 20419, 20000, -5} {
 			want.Until = until
-			got, err := decodeTask(slot{due: want.Due, rank: 11}, want.Place, want.Wheel, encodeTask(want))
+			got, err := decodeTask(layout.Slot{Due: want.Due, Rank: 11}, want.Place, want.Wheel, encodeTask(want))
 			if err != nil || !cmp.Equal(got, want) {
 				t.Fatalf("got  %+v, %v\nwant %+v", got, err, want)
 			}
@@ -80,7 +81,7 @@ func TestTasksAndStandingsComeBackWhole(t *testing.T) {
 	}
 	s := sampleStanding()
 	got, err := decodeState(s.Wheel, encodeState(s))
-	if d := cmp.Diff(s, got, cmp.AllowUnexported(WheelState{}, slot{})); err != nil || d != "" {
+	if d := cmp.Diff(s, got, cmp.AllowUnexported(WheelState{}, layout.Slot{})); err != nil || d != "" {
 		t.Fatal(err, d)
 	}
 }
@@ -96,29 +97,30 @@ func TestAStandingFromBeforeSuppliersIsRead(t *testing.T) {
 	}
 	want := sampleStanding()
 	got, err := decodeState(want.Wheel, old)
-	if d := cmp.Diff(want, got, cmp.AllowUnexported(WheelState{}, slot{})); err != nil || d != "" {
+	if d := cmp.Diff(want, got, cmp.AllowUnexported(WheelState{}, layout.Slot{})); err != nil || d != "" {
 		t.Error(err, d)
 	}
 }
 
 func TestDueKeysSortByDateThenPlaceThenJob(t *testing.T) {
 	in := []struct {
-		s     slot
+		s     layout.Slot
 		place string
 	}{
-		{slot{due: -3, rank: 9}, "z"}, {slot{due: 0}, "b"}, {slot{due: 20418, rank: 1}, ""},
-		{slot{due: 20418, rank: 5}, "cellar"}, {slot{due: 20418, rank: 2}, "cellar/A/1"}, {slot{due: 20418, rank: 3},
+		{layout.Slot{Due: -3, Rank: 9}, "z"}, {layout.Slot{Due: 0}, "b"}, {layout.Slot{Due: 20418, Rank: 1}, ""},
+		{layout.Slot{Due: 20418, Rank: 5}, "cellar"}, {layout.Slot{Due: 20418, Rank: 2}, "cellar/A/1"},
+		{layout.Slot{Due: 20418, Rank: 3},
 			"cellar/A/1"},
-		{slot{due: 20418}, "fridge"}, {slot{due: 30000}, "a"},
+		{layout.Slot{Due: 20418}, "fridge"}, {layout.Slot{Due: 30000}, "a"},
 	}
 	var last []byte
 	for _, x := range in {
-		k := dueKey(x.s, placeOf(x.place), idA)
+		k := layout.DueKey(x.s, placeOf(x.place), idA)
 		if bytes.Compare(last, k) >= 0 {
 			t.Errorf("%v does not sort after what came before", x)
 		}
 		last = k
-		s, p, w, ok := splitDueKey(k)
+		s, p, w, ok := layout.SplitDueKey(k)
 		if !ok || s != x.s || string(p) != x.place || w != idA {
 			t.Errorf("%v came back as %v %q %v", x, s, p, w)
 		}

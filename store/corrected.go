@@ -7,6 +7,7 @@ import (
 	"github.com/google/uuid"
 
 	"rindkeep/cave/day"
+	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 	"rindkeep/wheel"
 )
@@ -19,15 +20,15 @@ type correctedMake struct {
 
 // makeIndex is what the indexes hold of a make as it is now. first is its record.
 func makeIndex(first, now wheel.Make) ([]indexRecord, error) {
-	rs := []indexRecord{{bLots, fold(now.Lot), idValue(now.ID)}}
+	rs := []indexRecord{{layout.Lots, layout.Fold(now.Lot), layout.IDValue(now.ID)}}
 	if !now.Removed {
-		rs = append(rs, indexRecord{bDates, makeDateKey(now.Date, now.ID), plain})
+		rs = append(rs, indexRecord{layout.Dates, layout.MakeDateKey(now.Date, now.ID), layout.Plain})
 	}
 	if now == first {
 		return rs, nil
 	}
 	rec, err := pack.JSON(correctedMake{now, now.Removed})
-	return append(rs, indexRecord{bCorrected, now.ID[:], rec}), err
+	return append(rs, indexRecord{layout.Corrected, now.ID[:], rec}), err
 }
 
 // corrected is a make as its entries, with one more where it isn't nil, leave it, and
@@ -131,7 +132,7 @@ func (t *WriteTx) correct(id uuid.UUID) error {
 
 // correctAll does so for every make, after an import.
 func (t *WriteTx) correctAll() error {
-	for m, err := range recordsOf[wheel.Make](t.ReadTx, bMakes, "make") {
+	for m, err := range recordsOf[wheel.Make](t.ReadTx, layout.Makes, "make") {
 		if err != nil {
 			return err
 		}

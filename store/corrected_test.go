@@ -10,6 +10,7 @@ import (
 	bolt "go.etcd.io/bbolt"
 
 	"rindkeep/cave/reason"
+	"rindkeep/store/layout"
 	"rindkeep/wheel"
 )
 
@@ -189,7 +190,8 @@ func TestARemovedMakeLeavesTheListsAndTakesNothingMore(t *testing.T) {
 func TestABookFromBeforeMakesCouldBeCorrectedOpens(t *testing.T) {
 	f := newFarm(t)
 	f.lot("261120A", "2026-11-20", 1, "cellar")
-	if err := f.book.file.DB.Update(func(tx *bolt.Tx) error { return tx.DeleteBucket([]byte(bCorrected)) }); err != nil {
+	drop := func(tx *bolt.Tx) error { return tx.DeleteBucket([]byte(layout.Corrected)) }
+	if err := f.book.file.DB.Update(drop); err != nil {
 		t.Fatal(err)
 	}
 	f.reopen(Read)

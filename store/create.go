@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"rindkeep/store/bookfile"
+	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 
 	"github.com/google/uuid"
@@ -61,7 +62,7 @@ func writeEmpty(path string, s Settings, begin func(*bolt.Tx) error) error {
 		return err
 	}
 	err = db.Update(func(tx *bolt.Tx) error {
-		for _, list := range [][]string{factBuckets, derivedBuckets} {
+		for _, list := range [][]string{layout.Facts, layout.Derived} {
 			for _, name := range list {
 				if _, err := tx.CreateBucketIfNotExists([]byte(name)); err != nil {
 					return err
@@ -72,14 +73,14 @@ func writeEmpty(path string, s Settings, begin func(*bolt.Tx) error) error {
 		if err != nil {
 			return err
 		}
-		bk := tx.Bucket([]byte(bBook))
+		bk := tx.Bucket([]byte(layout.Book))
 		if err := bk.Put([]byte("format"), []byte(strconv.Itoa(Format))); err != nil {
 			return err
 		}
 		if err := bk.Put([]byte("derivation"), []byte(derivation())); err != nil {
 			return err
 		}
-		if err := bk.Put(settingsKey, rec); err != nil || begin == nil {
+		if err := bk.Put(layout.SettingsKey, rec); err != nil || begin == nil {
 			return err
 		}
 		return begin(tx)

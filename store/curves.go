@@ -1,7 +1,6 @@
 package store
 
 import (
-	"encoding/binary"
 	"maps"
 	"math"
 	"slices"
@@ -12,6 +11,7 @@ import (
 	"rindkeep/cave/day"
 	"rindkeep/cave/quantity"
 	"rindkeep/schedule"
+	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 	"rindkeep/wheel"
 	"rindkeep/wheel/drying"
@@ -67,16 +67,14 @@ func decodeCurve(value []byte) (c Curve, err error) {
 	return c, r.Done()
 }
 
-func curveKey(mk uuid.UUID, alike uint64) []byte { return binary.BigEndian.AppendUint64(mk[:], alike) }
-
 // CurveOf is the curve of a wheel that is here; ok is false where none is kept.
 func (t *ReadTx) CurveOf(s WheelState) (c Curve, ok bool, err error) {
 	if err := t.ready(); err != nil {
 		return c, false, err
 	}
-	if v := t.get(bCurves, curveKey(s.Make, s.Brief.Alike)); v != nil {
+	if v := t.get(layout.Curves, layout.CurveKey(s.Make, s.Brief.Alike)); v != nil {
 		if c, err = decodeCurve(v); err != nil {
-			return c, false, t.damaged(err, "index", bCurves)
+			return c, false, t.damaged(err, "index", layout.Curves)
 		}
 		return c, true, nil
 	}
@@ -139,7 +137,7 @@ func (t *ReadTx) curves(j *lotUpdate, stale func(uuid.UUID) touch) error {
 		u := curveUpdate{alike: alike}
 		id, ok := first[alike]
 		if ok && !fresh[id] {
-			if v := t.get(bCurves, curveKey(j.lot.mk.ID, alike)); v != nil {
+			if v := t.get(layout.Curves, layout.CurveKey(j.lot.mk.ID, alike)); v != nil {
 				if old, err := decodeCurve(v); err == nil && old.by == id {
 					continue
 				}
@@ -212,7 +210,7 @@ func (u *curveUpdate) record(mk uuid.UUID) (key, value []byte) {
 	if u.file != nil {
 		value = encodeCurve(u.curve)
 	}
-	return curveKey(mk, u.alike), value
+	return layout.CurveKey(mk, u.alike), value
 }
 
 // touchCurves marks the wheels whose curves new readings change: readings of a time that the
@@ -228,10 +226,10 @@ func (t *WriteTx) touchCurves() error {
 			begun[room] = weekOf(at)
 		}
 	}
-	for _, v := range t.in(bCurves, nil) {
+	for _, v := range t.in(layout.Curves, nil) {
 		c, err := decodeCurve(v)
 		if err != nil {
-			return t.damaged(err, "index", bCurves)
+			return t.damaged(err, "index", layout.Curves)
 		}
 		s, ok, err := t.state(c.by)
 		if err != nil {

@@ -9,16 +9,9 @@ import (
 
 	"rindkeep/cave"
 	"rindkeep/cave/reason"
+	"rindkeep/store/layout"
 	"rindkeep/wheel"
 )
-
-// bCustomers holds who wheels go to: lower-cased name -> JSON. Books from
-// before there were customers lack it; it is made when the first one is
-// written.
-const bCustomers = "customers"
-
-// laterBuckets are buckets of facts that a book of this format need not have.
-var laterBuckets = []string{bCustomers, bPhotos, bLaws, bFollows, bReleasers, bLimits, bSites, bMappings, bLifts}
 
 // Customer is somebody wheels go to: what it takes to reach them. Entries name
 // a customer by Name; a name that no Customer has is as good, but nobody
@@ -49,7 +42,7 @@ func (c Customer) Check() error {
 	return nil
 }
 
-func (c Customer) key() []byte { return fold(c.Name) }
+func (c Customer) key() []byte { return layout.Fold(c.Name) }
 
 // PutCustomer adds a customer, or changes the one of that name, in any case.
 // The same facts again change nothing, no matter who writes them.
@@ -75,14 +68,14 @@ func (t *WriteTx) PutCustomer(c Customer) error {
 	} else if !isNotFound(err) {
 		return err
 	}
-	_, err = putRecord(t, bCustomers, fold(c.Name), c)
+	_, err = putRecord(t, layout.Customers, layout.Fold(c.Name), c)
 	return err
 }
 
 // Customer gives a customer by name, in any case. The error may be a NotFound
 // with names that may have been meant.
 func (t *ReadTx) Customer(name string) (Customer, error) {
-	c, ok, err := recordOf[Customer](t, bCustomers, fold(name), "customer")
+	c, ok, err := recordOf[Customer](t, layout.Customers, layout.Fold(name), "customer")
 	if ok || err != nil {
 		return c, err
 	}
@@ -117,7 +110,7 @@ func holding(word string, names []string) []string {
 
 // Customers lists the customers by name.
 func (t *ReadTx) Customers() ([]Customer, error) {
-	out, err := gather(recordsOf[Customer](t, bCustomers, "customer"))
+	out, err := gather(recordsOf[Customer](t, layout.Customers, "customer"))
 	slices.SortFunc(out, func(a, b Customer) int { return naturally(strings.ToLower(a.Name), strings.ToLower(b.Name)) })
 	return out, err
 }

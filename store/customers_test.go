@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"rindkeep/store/bookfile"
+	"rindkeep/store/layout"
 
 	"github.com/google/go-cmp/cmp"
 	bolt "go.etcd.io/bbolt"
@@ -26,7 +27,7 @@ func (f *farm) hasBucket(name string) (yes bool) {
 
 func TestABookWithoutCustomersIsReadAndGetsThemWithTheFirst(t *testing.T) {
 	f := newFarm(t)
-	if f.hasBucket(bCustomers) {
+	if f.hasBucket(layout.Customers) {
 		t.Fatal("a new book should look like one from before there were customers")
 	}
 	f.reopen(Read)
@@ -47,7 +48,7 @@ func TestABookWithoutCustomersIsReadAndGetsThemWithTheFirst(t *testing.T) {
 	if err := f.book.Rebuild(t.Context()); err != nil {
 		t.Fatal(err)
 	}
-	if f.hasBucket(bCustomers) {
+	if f.hasBucket(layout.Customers) {
 		t.Error("a rebuild made the bucket; only the first customer should")
 	}
 	c := customer(t, "The Corner Shop", "ring Mary", "1 Main Street\nHollow Ash")
@@ -186,7 +187,7 @@ func TestWhatIsNoCustomerIsRefusedInASentence(t *testing.T) {
 			t.Errorf("%s: got %v, want %q", c.name, err, c.want)
 		}
 	}
-	if f.hasBucket(bCustomers) {
+	if f.hasBucket(layout.Customers) {
 		t.Error("what was refused left a bucket")
 	}
 }
@@ -219,7 +220,7 @@ func TestACheckFindsACustomerThatIsNotWhole(t *testing.T) {
 		f := newFarm(t)
 		f.update(func(tx *WriteTx) error { return tx.PutCustomer(customer(t, "Shop", "ring Mary", "")) })
 		f.clean()
-		f.spoil(bCustomers, c.change)
+		f.spoil(layout.Customers, c.change)
 		got, err := f.book.Check(t.Context(), nil)
 		if d := cmp.Diff(c.want, got); d != "" || err != nil {
 			t.Errorf("%s: %v %s", c.name, err, d)

@@ -16,6 +16,7 @@ import (
 	bolt "go.etcd.io/bbolt"
 
 	"rindkeep/store/bookfile"
+	"rindkeep/store/layout"
 	"rindkeep/wheel"
 	"rindkeep/wheel/verdict"
 )
@@ -101,7 +102,7 @@ func TestABackupOfADamagedEntryNamesItsWheel(t *testing.T) {
 	f := newFarm(t)
 	_, ws := f.lot("261120A", "2026-11-20", 3, "cellar")
 	f.put(f.weighed(ws[0].ID, "2026-11-21 08:00", 2000))
-	f.spoilFirst(bEntries)
+	f.spoilFirst(layout.Entries)
 	c, err := f.book.Backup(context.Background(), filepath.Join(t.TempDir(), "copy.book"))
 	if err != nil {
 		t.Fatal(err)

@@ -10,6 +10,7 @@ import (
 
 	"rindkeep/cave"
 	"rindkeep/cave/day"
+	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 )
 
@@ -68,14 +69,15 @@ func (t *ReadTx) eachDue(date day.Date, each func(day.Date, func(Task) bool) err
 // or twice for each.
 func (t *ReadTx) eachTaskAt(by day.Date, at cave.Place, fn func(Task) bool) error {
 	var dates []day.Date
-	c := t.bucket(bDue).Cursor()
-	for k, _ := c.First(); len(k) >= 4 && dateOf(k) <= by; k, _ = c.Seek(dateBytes(nil, dateOf(k)+1)) {
-		dates = append(dates, dateOf(k))
+	c := t.bucket(layout.Due).Cursor()
+	for k, _ := c.First(); len(k) >= 4 && layout.DateOf(k) <= by; {
+		dates = append(dates, layout.DateOf(k))
+		k, _ = c.Seek(layout.DateBytes(nil, layout.DateOf(k)+1))
 	}
 	noted, more := t.notes(), true
 	for _, d := range dates {
 		for _, sep := range []string{"\x00", "/"} {
-			err := t.tasksIn(append(dateBytes(nil, d), string(at)+sep...), noted, func(task Task) bool {
+			err := t.tasksIn(append(layout.DateBytes(nil, d), string(at)+sep...), noted, func(task Task) bool {
 				more = fn(task)
 				return more
 			})
@@ -97,10 +99,10 @@ func (t *ReadTx) eachTask(by day.Date, fn func(Task) bool) error {
 // tasksIn goes through the tasks whose keys in the index begin so.
 func (t *ReadTx) tasksIn(prefix []byte, noted func(*Task) error, fn func(Task) bool) error {
 	var place cave.Place
-	for k, v := range t.in(bDue, prefix) {
-		s, p, w, ok := splitDueKey(k)
+	for k, v := range t.in(layout.Due, prefix) {
+		s, p, w, ok := layout.SplitDueKey(k)
 		if !ok {
-			return t.damaged(pack.ErrForm, "index", bDue)
+			return t.damaged(pack.ErrForm, "index", layout.Due)
 		}
 		if string(place) != string(p) { // neighbours share their place
 			place = cave.Place(p)
@@ -125,7 +127,7 @@ func (t *ReadTx) TasksOf(id uuid.UUID) ([]Task, error) {
 	out := make([]Task, 0, len(s.slots))
 	noted := t.notes()
 	for _, k := range s.slots {
-		task, err := decodeTask(k, s.Place, id, t.get(bDue, dueKey(k, s.Place, id)))
+		task, err := decodeTask(k, s.Place, id, t.get(layout.Due, layout.DueKey(k, s.Place, id)))
 		if err != nil {
 			return nil, t.damaged(err, "task", s.Tag)
 		}
@@ -236,7 +238,7 @@ func (t *ReadTx) ShelfCounts(under cave.Place) ([]ShelfCount, error) {
 		return nil, err
 	}
 	var out []ShelfCount
-	for k := range t.in(bShelves, []byte(under)) {
+	for k := range t.in(layout.Shelves, []byte(under)) {
 		p := cave.Place(k)
 		if under != "" && !p.Within(under) {
 			continue

@@ -12,6 +12,7 @@ import (
 
 	"rindkeep/cave/reason"
 	"rindkeep/store/bookfile"
+	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 	"rindkeep/wheel"
 )
@@ -157,7 +158,7 @@ func (t *ReadTx) export(ctx context.Context, to io.Writer, tell Progress) ([]Tal
 		n := 0
 		for k, v := range t.in(s.bucket, nil) {
 			if n++; n%1000 == 0 {
-				if tell != nil && s.bucket == bEntries {
+				if tell != nil && s.bucket == layout.Entries {
 					tell(n, max(n, c.Entries))
 				}
 				if err := ctx.Err(); err != nil {
@@ -176,7 +177,7 @@ func (t *ReadTx) export(ctx context.Context, to io.Writer, tell Progress) ([]Tal
 				return nil, err
 			}
 		}
-		if s.bucket != bChain { // no record of the maker's
+		if s.bucket != layout.Chain { // no record of the maker's
 			out = append(out, Tally{s.record, n})
 		}
 	}

@@ -23,6 +23,7 @@ import (
 	"rindkeep/cave/quantity"
 	"rindkeep/schedule"
 	"rindkeep/store/bookfile"
+	"rindkeep/store/layout"
 	"rindkeep/wheel"
 	"rindkeep/wheel/variety"
 )
@@ -244,8 +245,8 @@ func TestEveryBucketOfFactsIsExported(t *testing.T) {
 	for _, s := range sections {
 		got = append(got, s.bucket)
 	}
-	got = append(got, bBook) // its settings are the second line
-	want := slices.Concat(factBuckets, laterBuckets)
+	got = append(got, layout.Book) // its settings are the second line
+	want := slices.Concat(layout.Facts, layout.LaterFacts)
 	slices.Sort(got)
 	slices.Sort(want)
 	if d := cmp.Diff(want, got); d != "" {

@@ -12,6 +12,7 @@ import (
 
 	"github.com/google/uuid"
 
+	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 	"rindkeep/wheel"
 )
@@ -191,7 +192,7 @@ func (t *ReadTx) matching(ctx context.Context, q LogQuery, from, to int64, fn fu
 	}
 	n := 0
 	for _, prefix := range prefixes {
-		for k, v := range t.in(bEntries, prefix) {
+		for k, v := range t.in(layout.Entries, prefix) {
 			if n++; n%4096 == 0 && ctx.Err() != nil {
 				return ctx.Err()
 			}

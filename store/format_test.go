@@ -23,6 +23,7 @@ import (
 	"rindkeep/cave/reason"
 	"rindkeep/schedule"
 	"rindkeep/store/bookfile"
+	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 	"rindkeep/wheel"
 )
@@ -42,7 +43,7 @@ func TestAnOlderFormatIsCopiedAndThenUpgraded(t *testing.T) {
 	migrations, newest = append(slices.Clone(was), migration{Format, "gives every room a title", func(tx *bolt.Tx,
 		_ time.Time) error {
 		ran++
-		return tx.Bucket([]byte(bRooms)).Put([]byte("annexe"), tx.Bucket([]byte(bRooms)).Get([]byte("cellar")))
+		return tx.Bucket([]byte(layout.Rooms)).Put([]byte("annexe"), tx.Bucket([]byte(layout.Rooms)).Get([]byte("cellar")))
 	}}), Format+1
 	t.Cleanup(func() { migrations, newest = was, Format })
 
@@ -52,7 +53,7 @@ func TestAnOlderFormatIsCopiedAndThenUpgraded(t *testing.T) {
 	}
 	f.view(func(tx *ReadTx) error {
 		c, err := tx.Counts()
-		if c.Rooms != 3 || string(tx.get(bBook, []byte("format"))) != strconv.Itoa(Format+1) {
+		if c.Rooms != 3 || string(tx.get(layout.Book, []byte("format"))) != strconv.Itoa(Format+1) {
 			t.Errorf("the book was not upgraded: %+v", c)
 		}
 		return err
@@ -80,7 +81,7 @@ func TestAnUpgradeThatFailsChangesNothing(t *testing.T) {
 	f.book.Close()
 	was := migrations
 	migrations, newest = append(slices.Clone(was), migration{Format, "fails", func(tx *bolt.Tx, _ time.Time) error {
-		tx.DeleteBucket([]byte(bEntries))
+		tx.DeleteBucket([]byte(layout.Entries))
 		return errors.New("no")
 	}}), Format+1
 	_, err := Open(f.path, Write, Options{Now: f.clock.now})
@@ -310,7 +311,7 @@ func writeFixture(t *testing.T) {
 	var s strings.Builder
 	s.WriteString(fmt.Sprintf("# A book of format %d: bucket, key, value; key and value in hexadecimal.\n", Format) +
 		"# Written by this package's tests with -update; never edited once shipped.\n")
-	s.WriteString(strings.Join(append(slices.Clone(factBuckets), derivedBuckets...), "\n") + "\n")
+	s.WriteString(strings.Join(append(slices.Clone(layout.Facts), layout.Derived...), "\n") + "\n")
 	s.WriteString(dumpOf(t, f.book, true))
 	if err := os.MkdirAll(filepath.Dir(fixture(Format)), 0o755); err != nil {
 		t.Fatal(err)
@@ -345,7 +346,7 @@ func TestAnUpgradedBookIsChainedFromThenOn(t *testing.T) {
 		t.Fatal(err)
 	}
 	if err := db.Update(func(tx *bolt.Tx) error {
-		bk := tx.Bucket([]byte(bEntries))
+		bk := tx.Bucket([]byte(layout.Entries))
 		k, v := bk.Cursor().First()
 		e, err := pack.ReadEntry(k, v)
 		if err != nil {
@@ -405,7 +406,7 @@ func strange(t *testing.T, b *bolt.Bucket) {
 	t.Helper()
 	k, v := b.Cursor().First()
 	v = unsealed(k, v)
-	task, err := decodeTask(slot{}, "", uuid.Nil, v)
+	task, err := decodeTask(layout.Slot{}, "", uuid.Nil, v)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -420,7 +421,7 @@ func TestAnIndexOfAnotherVersionIsMadeAgainForAReader(t *testing.T) {
 	f := newFarm(t)
 	f.lot("261120A", "2026-11-20", 3, "cellar")
 	before := f.dump()
-	f.spoil(bDue, func(b *bolt.Bucket) error { strange(t, b); return nil })
+	f.spoil(layout.Due, func(b *bolt.Bucket) error { strange(t, b); return nil })
 	for old, want := range map[bool]error{true: bookfile.ErrStale,
 		false: bookfile.ErrDamaged} { // as where nobody may write it
 		f.book.old = old
@@ -431,7 +432,7 @@ func TestAnIndexOfAnotherVersionIsMadeAgainForAReader(t *testing.T) {
 			t.Errorf("of an index that is old %v: %v", old, err)
 		}
 	}
-	f.spoil(bBook, func(b *bolt.Bucket) error { return b.Put([]byte("derivation"), []byte("9-newer 1000")) })
+	f.spoil(layout.Book, func(b *bolt.Bucket) error { return b.Put([]byte("derivation"), []byte("9-newer 1000")) })
 	f.reopen(Read)
 	if f.dump() != before {
 		t.Error("the index was left as it was")

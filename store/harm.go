@@ -9,6 +9,7 @@ import (
 
 	"rindkeep/cave/reason"
 	"rindkeep/store/bookfile"
+	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 	"rindkeep/wheel"
 )
@@ -134,7 +135,7 @@ func (t *ReadTx) partOf(id uuid.UUID, mk wheel.Make) (*wheelFile, error) {
 		return nil, err
 	}
 	var es []wheel.Entry
-	for k, v := range t.in(bEntries, id[:]) {
+	for k, v := range t.in(layout.Entries, id[:]) {
 		if e, err := pack.ReadEntry(k, v); err == nil {
 			es = append(es, e)
 		}
@@ -151,8 +152,8 @@ func (t *WriteTx) putHarm() error {
 		keep = append(keep, f.At)
 	}
 	if len(keep) == 0 {
-		if t.get(bBook, harmedKey) != nil {
-			t.put(bBook, harmedKey, nil)
+		if t.get(layout.Book, harmedKey) != nil {
+			t.put(layout.Book, harmedKey, nil)
 		}
 		return nil
 	}
@@ -160,7 +161,7 @@ func (t *WriteTx) putHarm() error {
 	if err != nil {
 		return err
 	}
-	t.put(bBook, harmedKey, v)
+	t.put(layout.Book, harmedKey, v)
 	return nil
 }
 

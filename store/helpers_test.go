@@ -15,6 +15,7 @@ import (
 	"rindkeep/cave/air"
 	"rindkeep/cave/day"
 	"rindkeep/cave/quantity"
+	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 	"rindkeep/wheel"
 )
@@ -252,10 +253,10 @@ func dumpOf(t testing.TB, b *Book, raw bool) string {
 	t.Helper()
 	var s strings.Builder
 	err := b.View(func(tx *ReadTx) error {
-		for _, list := range [][]string{factBuckets, laterBuckets, derivedBuckets} {
+		for _, list := range [][]string{layout.Facts, layout.LaterFacts, layout.Derived} {
 			for _, name := range list {
 				for k, v := range tx.in(name, nil) {
-					if name == bCounts && !raw { // how far back tasks were closed is a bound, not a fact
+					if name == layout.Counts && !raw { // how far back tasks were closed is a bound, not a fact
 						var c counts
 						if err := pack.ReadJSON(v, &c); err != nil {
 							return err
@@ -263,7 +264,7 @@ func dumpOf(t testing.TB, b *Book, raw bool) string {
 						c.Closed = day.None
 						v, _ = pack.JSON(c)
 					}
-					if name == bBook && string(k) == "derivation" && !raw {
+					if name == layout.Book && string(k) == "derivation" && !raw {
 						continue // says who made the derived records, not what they are
 					}
 					fmt.Fprintf(&s, "%s %x %x\n", name, k, v)

@@ -6,6 +6,7 @@ import (
 
 	"github.com/google/uuid"
 
+	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 	"rindkeep/wheel"
 )
@@ -23,7 +24,7 @@ func (t *ReadTx) history(subject uuid.UUID) ([]wheel.Entry, error) {
 		return s.history(), nil
 	}
 	var out []wheel.Entry
-	for k, v := range t.in(bEntries, subject[:]) {
+	for k, v := range t.in(layout.Entries, subject[:]) {
 		e, err := pack.ReadEntry(k, v)
 		if err != nil {
 			if !errors.Is(err, pack.ErrNewer) {
@@ -79,6 +80,6 @@ func (t *ReadTx) Counts() (Counts, error) {
 		return Counts{}, err
 	}
 	out := Counts{Makes: c.Makes, Wheels: c.Wheels, Here: c.Here, Entries: c.Entries}
-	out.Rooms = len(t.keys(bRooms))
+	out.Rooms = len(t.keys(layout.Rooms))
 	return out, nil
 }

@@ -6,46 +6,10 @@ import (
 
 	"github.com/google/uuid"
 
+	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 	"rindkeep/wheel"
 )
-
-// The index of entries leads from an identity to where its entry is kept. An
-// identity that begins as its wheel's, as those of loaded weights do, needs no
-// record of its own: one record a wheel says that there are such, and the entry
-// is looked for among the wheel's. A load of ten million weights would else
-// write as many records of index as of entries.
-//
-//	entry                          -> subject | at
-//	beginning of entry | wheel     -> (nothing)
-
-// idBegins is how much of such an identity is the wheel's, in bytes.
-const idBegins = 8
-
-// sharedIDKeySize is the size of the key of a wheel with such entries.
-const sharedIDKeySize = idBegins + 16
-
-// beginID makes an identity begin as its wheel's does, as one of version 8.
-func beginID(id *uuid.UUID, of uuid.UUID) {
-	copy(id[:idBegins], of[:idBegins])
-	id[6] = 0x80 | id[6]&0x0f
-}
-
-// beginsAs says whether an entry's identity begins as its subject's.
-func beginsAs(id, subject uuid.UUID) bool {
-	var want uuid.UUID
-	beginID(&want, subject)
-	return bytes.Equal(id[:idBegins], want[:idBegins])
-}
-
-// indexOf is the record of an entry in the index of entries, from the entry's
-// key. Entries of one wheel may share it.
-func indexOf(k []byte) (key, value []byte) {
-	if beginsAs(uuid.UUID(k[24:]), uuid.UUID(k[:16])) {
-		return append(append(make([]byte, 0, sharedIDKeySize), k[24:24+idBegins]...), k[:16]...), plain
-	}
-	return bytes.Clone(k[24:]), versioned(k[:24])
-}
 
 // sharers are what the index of entries holds under one beginning.
 type sharers struct {
@@ -55,10 +19,10 @@ type sharers struct {
 
 // putID puts an entry in the index of entries.
 func (t *WriteTx) putID(k []byte) {
-	key, value := indexOf(k)
+	key, value := layout.EntryIndex(k)
 	if uuid.UUID(k[24:]).Version() == 8 {
-		s := t.sharers([idBegins]byte(key))
-		if of := uuid.UUID(k[:16]); len(key) < sharedIDKeySize {
+		s := t.sharers([layout.IDBegins]byte(key))
+		if of := uuid.UUID(k[:16]); len(key) < layout.SharedIDKeySize {
 			s.others = true
 		} else if slices.Contains(s.wheels, of) {
 			return
@@ -66,17 +30,17 @@ func (t *WriteTx) putID(k []byte) {
 			s.wheels = append(s.wheels, of)
 		}
 	}
-	t.put(bIDs, key, value)
+	t.put(layout.IDs, key, value)
 }
 
-func (t *ReadTx) sharers(begins [idBegins]byte) *sharers {
+func (t *ReadTx) sharers(begins [layout.IDBegins]byte) *sharers {
 	if s := t.sharing[begins]; s != nil {
 		return s
 	}
 	s := &sharers{}
-	for k := range t.in(bIDs, begins[:]) {
-		if len(k) == sharedIDKeySize {
-			s.wheels = append(s.wheels, uuid.UUID(k[idBegins:]))
+	for k := range t.in(layout.IDs, begins[:]) {
+		if len(k) == layout.SharedIDKeySize {
+			s.wheels = append(s.wheels, uuid.UUID(k[layout.IDBegins:]))
 		} else {
 			s.others = true
 		}
@@ -89,7 +53,7 @@ func (t *ReadTx) sharers(begins [idBegins]byte) *sharers {
 func (t *ReadTx) entry(id uuid.UUID) (e wheel.Entry, ok bool, err error) {
 	single := true
 	if id.Version() == 8 {
-		s := t.sharers([idBegins]byte(id[:]))
+		s := t.sharers([layout.IDBegins]byte(id[:]))
 		for _, w := range s.wheels {
 			if e, ok, err = t.entryOf(w, id); ok || err != nil {
 				return e, ok, err
@@ -100,19 +64,19 @@ func (t *ReadTx) entry(id uuid.UUID) (e wheel.Entry, ok bool, err error) {
 	if !single {
 		return e, false, nil
 	}
-	v := t.get(bIDs, id[:])
+	v := t.get(layout.IDs, id[:])
 	if v == nil {
 		return e, false, nil
 	}
 	if len(v) != 1+24 || v[0] != pack.Version {
-		return e, false, t.damaged(pack.ErrForm, "index", bIDs)
+		return e, false, t.damaged(pack.ErrForm, "index", layout.IDs)
 	}
 	of := uuid.UUID(v[1:17])
 	if s := t.subjects[of]; s != nil && s.has(id) {
 		return t.entryOf(of, id)
 	}
 	k := append(append(make([]byte, 0, pack.EntryKeySize), v[1:]...), id[:]...)
-	if e, err = pack.ReadEntry(k, t.get(bEntries, k)); err != nil {
+	if e, err = pack.ReadEntry(k, t.get(layout.Entries, k)); err != nil {
 		return e, false, t.damaged(err, "entry", id)
 	}
 	return e, true, nil
@@ -143,7 +107,7 @@ func (t *ReadTx) idBounds() ([]uuid.UUID, error) {
 	const every = 64
 	var some []uuid.UUID
 	n := 0
-	for k := range t.in(bEntries, nil) {
+	for k := range t.in(layout.Entries, nil) {
 		if len(k) != pack.EntryKeySize {
 			continue
 		}
@@ -165,19 +129,19 @@ func (t *ReadTx) idBounds() ([]uuid.UUID, error) {
 func (t *WriteTx) indexEntries(from, to uuid.UUID) (twice uuid.UUID, err error) {
 	var rs []keyValue
 	var last []byte
-	for k := range t.in(bEntries, nil) {
+	for k := range t.in(layout.Entries, nil) {
 		if len(k) != pack.EntryKeySize || bytes.Compare(k[24:], from[:]) < 0 ||
 			to != uuid.Max && bytes.Compare(k[24:], to[:]) >= 0 {
 			continue
 		}
-		key, value := indexOf(k)
-		if len(key) < sharedIDKeySize || !bytes.Equal(key, last) {
+		key, value := layout.EntryIndex(k)
+		if len(key) < layout.SharedIDKeySize || !bytes.Equal(key, last) {
 			rs = append(rs, keyValue{key, value})
 		}
 		last = key
 	}
 	slices.SortFunc(rs, func(a, b keyValue) int { return bytes.Compare(a.key, b.key) })
-	ids := t.bucket(bIDs)
+	ids := t.bucket(layout.IDs)
 	ids.FillPercent = 0.9
 	for i, r := range rs {
 		if len(r.key) == len(uuid.Nil) && i > 0 && bytes.Equal(r.key, rs[i-1].key) {
@@ -187,7 +151,7 @@ func (t *WriteTx) indexEntries(from, to uuid.UUID) (twice uuid.UUID, err error) 
 			return twice, err
 		}
 		if err := ids.Put(r.key, pack.Seal(r.key, slices.Clip(r.value))); err != nil {
-			return twice, t.damaged(err, "bucket", bIDs)
+			return twice, t.damaged(err, "bucket", layout.IDs)
 		}
 	}
 	t.changed = true

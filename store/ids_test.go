@@ -10,6 +10,7 @@ import (
 	"github.com/google/uuid"
 
 	"rindkeep/store/bookfile"
+	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 	"rindkeep/wheel"
 )
@@ -99,10 +100,10 @@ func TestEntriesWhoseIdentityBeginsAsTheirWheelsAreFoundLikeAnyOther(t *testing.
 	}
 
 	// The check misses the one record they share.
-	key, _ := indexOf(pack.EntryKey(c))
-	f.update(func(tx *WriteTx) error { tx.put(bIDs, key, nil); return nil })
+	key, _ := layout.EntryIndex(pack.EntryKey(c))
+	f.update(func(tx *WriteTx) error { tx.put(layout.IDs, key, nil); return nil })
 	found, err := f.book.Check(context.Background(), nil)
-	if err != nil || len(found) != 1 || found[0] != (Finding{At: bookfile.At("entry", c.ID), What: NotIndexed{bIDs},
+	if err != nil || len(found) != 1 || found[0] != (Finding{At: bookfile.At("entry", c.ID), What: NotIndexed{layout.IDs},
 		Derived: true}) {
 		t.Errorf("found %v %v", found, err)
 	}

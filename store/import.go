@@ -17,6 +17,7 @@ import (
 	"unicode/utf8"
 
 	"rindkeep/store/bookfile"
+	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 
 	"github.com/google/uuid"
@@ -116,8 +117,8 @@ func mayImportTo(path string, o Options) error {
 
 func (b *Book) mustBeEmpty() error {
 	return b.View(func(t *ReadTx) error {
-		for _, name := range slices.Concat(factBuckets, laterBuckets) {
-			if name == bBook || name == bChain {
+		for _, name := range slices.Concat(layout.Facts, layout.LaterFacts) {
+			if name == layout.Book || name == layout.Chain {
 				continue
 			}
 			in := t.bucket(name)
@@ -448,10 +449,10 @@ func (l *loader) entry(line []byte) error {
 	}
 	k := pack.EntryKey(e)
 	if bytes.Compare(k, l.last) <= 0 { // an export's entries are in the order of their keys
-		if err := l.t.flushBucket(bEntries); err != nil {
+		if err := l.t.flushBucket(layout.Entries); err != nil {
 			return err
 		}
-		if l.t.get(bEntries, k) != nil {
+		if l.t.get(layout.Entries, k) != nil {
 			return errTwice
 		}
 	}

@@ -18,6 +18,7 @@ import (
 	"github.com/google/uuid"
 
 	"rindkeep/store/bookfile"
+	"rindkeep/store/layout"
 	"rindkeep/wheel"
 )
 
@@ -288,7 +289,7 @@ func TestTheIndexOfEntriesIsMadeInRuns(t *testing.T) {
 		for k, w := range ws {
 			e := f.did(w.ID, wheel.Turn, fmt.Sprintf("2026-11-%02d %02d:%02d", 21+i/20, i%20, k))
 			if (i+k)%3 == 0 {
-				beginID(&e.ID, w.ID)
+				layout.BeginID(&e.ID, w.ID)
 			} else if (i+k)%3 == 1 {
 				e.ID = uuid.New()
 			}
@@ -350,7 +351,7 @@ func FuzzImport(f *testing.F) {
 		",\"created\":\"2026-11-01T08:00:00Z\",\"zone\":\"Europe/Dublin\"}\n{\"record\":\"end\",\"lines\":2}\n")
 	f.Add("{\"record\":\"book\"}\n")
 	_, v := goldenLink().seal()
-	link, _ := linkLine(linkKey(1), v)
+	link, _ := linkLine(layout.LinkKey(1), v)
 	text, _ := json.Marshal(link)
 	f.Add("{\"schema\":\"rindkeep/export/1\"}\n{\"record\":\"book\",\"id\":\"01a20cf0-d700-78d0-a156-eafd9f53c2f4\"" +
 		",\"created\":\"2026-11-01T08:00:00Z\",\"zone\":\"Europe/Dublin\"}\n{\"record\":\"link\"," + string(text[1:]) +

@@ -7,6 +7,7 @@ import (
 
 	"github.com/google/uuid"
 
+	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 	"rindkeep/wheel"
 )
@@ -38,7 +39,7 @@ func (l *loader) chain(b *Book, at time.Time) error {
 	}
 	return b.Update(func(t *WriteTx) error {
 		t.changed = true
-		if err := t.emptyBucket(bChain); err != nil {
+		if err := t.emptyBucket(layout.Chain); err != nil {
 			return err
 		}
 		return chainAll(t.tx, kind, at)
@@ -130,7 +131,7 @@ func (l *loader) strikes(b *Book) error {
 			of = of[:0]
 			return nil
 		}
-		for k, v := range t.in(bEntries, nil) {
+		for k, v := range t.in(layout.Entries, nil) {
 			if !bytes.Equal(subject[:], k[:16]) {
 				copy(subject[:], k)
 				if err := check(); err != nil {
@@ -138,7 +139,7 @@ func (l *loader) strikes(b *Book) error {
 				}
 				clear(seen)
 			}
-			if id := uuid.UUID(k[24:]); beginsAs(id, subject) {
+			if id := uuid.UUID(k[24:]); layout.BeginsAs(id, subject) {
 				if seen[id] {
 					return ofWhole(LineFault{Is: "id-twice", Word: id.String()})
 				}
@@ -166,7 +167,7 @@ func (l *loader) derive(b *Book) error {
 		if err := b.Update(func(t *WriteTx) error {
 			t.rebuilding, t.changed = true, true
 			var mk []byte
-			c := t.bucket(bMakeWheels).Cursor()
+			c := t.bucket(layout.MakeWheels).Cursor()
 			k, _ := c.Seek(from)
 			for ; k != nil; k, _ = c.Next() {
 				if !bytes.Equal(mk, k[:16]) {

@@ -2,6 +2,8 @@ package store
 
 import (
 	"time"
+
+	"rindkeep/store/layout"
 )
 
 // About is what there is to say of a book as a file.
@@ -35,7 +37,7 @@ func (b *Book) About() (About, error) {
 		if a.Head, a.Begun, a.Since, err = t.Head(); err != nil {
 			return err
 		}
-		a.Fresh = string(t.get(bBook, []byte("derivation"))) == derivation()
+		a.Fresh = string(t.get(layout.Book, []byte("derivation"))) == derivation()
 		if a.Newest, err = t.Newest(); err != nil {
 			return err
 		}

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"rindkeep/store/bookfile"
+	"rindkeep/store/layout"
 )
 
 // The chain can't show that somebody changed a record and then computed every hash again:
@@ -76,7 +77,8 @@ func (b *Book) besides(o *Book, latest bool) (out []Finding, err error) {
 			}
 			n := t.sharedLinks(u, min(own.Number, other.Number))
 			last := func() (at time.Time) {
-				if h, _, err := headOf(linkKey(uint64(n)), t.get(bChain, linkKey(uint64(n)))); n > 0 && err == nil {
+				k := layout.LinkKey(uint64(n))
+				if h, _, err := headOf(k, t.get(layout.Chain, k)); n > 0 && err == nil {
 					at = h.Written.In(b.zone)
 				}
 				return at
@@ -101,7 +103,7 @@ func (b *Book) besides(o *Book, latest bool) (out []Finding, err error) {
 // before it, so that half of them can be passed over at a time.
 func (t *ReadTx) sharedLinks(u *ReadTx, n int) int {
 	same := func(i int) bool {
-		a, b := t.get(bChain, linkKey(uint64(i))), u.get(bChain, linkKey(uint64(i)))
+		a, b := t.get(layout.Chain, layout.LinkKey(uint64(i))), u.get(layout.Chain, layout.LinkKey(uint64(i)))
 		x, y := len(a)-sha256.Size, len(b)-sha256.Size
 		return x >= 0 && y >= 0 && bytes.Equal(a[x:], b[y:])
 	}

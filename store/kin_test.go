@@ -14,13 +14,14 @@ import (
 
 	"rindkeep/cave/reason"
 	"rindkeep/store/bookfile"
+	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 	"rindkeep/wheel"
 )
 
 func TestAnAlteredBackupIsPutBackOnlyWhenAskedTo(t *testing.T) {
 	f, _ := chainedFarm(t)
-	f.spoil(bRooms, func(b *bolt.Bucket) error {
+	f.spoil(layout.Rooms, func(b *bolt.Bucket) error {
 		return b.Put([]byte("fridge"), pack.Sealed(bytes.Replace(b.Get([]byte("fridge"))[5:], []byte("12"), []byte("13"), 1)))
 	})
 	want := altered(t, f.book)
@@ -146,7 +147,7 @@ func rechain(t *testing.T, path string, at time.Time) {
 	defer b.Close()
 	if err := b.Update(func(t *WriteTx) error {
 		t.changed = true
-		return errors.Join(t.emptyBucket(bChain), chainAll(t.tx, linkBegun, at))
+		return errors.Join(t.emptyBucket(layout.Chain), chainAll(t.tx, linkBegun, at))
 	}); err != nil {
 		t.Fatal(err)
 	}

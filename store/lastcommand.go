@@ -6,6 +6,8 @@ import (
 	"time"
 
 	"github.com/google/uuid"
+
+	"rindkeep/store/layout"
 )
 
 // LastCommand is the last command that wrote to the book: what it was, whose,
@@ -29,14 +31,14 @@ func (t *WriteTx) SetLastCommand(l LastCommand) error {
 	if err != nil {
 		return err
 	}
-	t.put(bBook, lastKey, b)
+	t.put(layout.Book, lastKey, b)
 	return nil
 }
 
 // LastCommand gives the last command that wrote; ok is false where none was
 // noted.
 func (t *ReadTx) LastCommand() (l LastCommand, ok bool, err error) {
-	v := t.get(bBook, lastKey)
+	v := t.get(layout.Book, lastKey)
 	if v == nil {
 		return l, false, nil
 	}
@@ -61,8 +63,8 @@ func leftKey(batch uuid.UUID) []byte { return append(bytes.Clone(leftPrefix), ba
 func (t *WriteTx) SetLeft(l LastCommand, wheels int) error {
 	k := leftKey(l.Batch)
 	if wheels == 0 {
-		if t.get(bBook, k) != nil {
-			t.put(bBook, k, nil)
+		if t.get(layout.Book, k) != nil {
+			t.put(layout.Book, k, nil)
 		}
 		return nil
 	}
@@ -70,14 +72,14 @@ func (t *WriteTx) SetLeft(l LastCommand, wheels int) error {
 		return nil
 	}
 	b, err := json.Marshal(Unfinished{l, wheels})
-	t.put(bBook, k, b)
+	t.put(layout.Book, k, b)
 	return err
 }
 
 // Left is how many wheels an act has yet to come to that stopped half-way; 0: it is done, or
 // took one transaction.
 func (t *ReadTx) Left(batch uuid.UUID) (int, error) {
-	u, err := t.unfinished(t.get(bBook, leftKey(batch)))
+	u, err := t.unfinished(t.get(layout.Book, leftKey(batch)))
 	return u.Left, err
 }
 
@@ -94,7 +96,7 @@ func (t *ReadTx) unfinished(v []byte) (u Unfinished, err error) {
 // Unfinished lists the acts that stopped half-way. One whose entries were cancelled since
 // isn't among them.
 func (t *ReadTx) Unfinished() (out []Unfinished, err error) {
-	for _, v := range t.in(bBook, leftPrefix) {
+	for _, v := range t.in(layout.Book, leftPrefix) {
 		u, err := t.unfinished(v)
 		if err != nil {
 			return nil, err

@@ -1,7 +1,6 @@
 package store
 
 import (
-	"encoding/binary"
 	"slices"
 	"time"
 
@@ -9,15 +8,10 @@ import (
 
 	"rindkeep/cave"
 	"rindkeep/cave/reason"
+	"rindkeep/store/layout"
 	"rindkeep/wheel"
 	"rindkeep/wheel/holdrule"
 	"rindkeep/wheel/variety"
-)
-
-// Buckets of facts that came later: a book from before has none.
-const (
-	bLaws    = "laws"    // name -> TOML, the user's own rules
-	bFollows = "follows" // written, ms | follow -> JSON
 )
 
 // Follow says whose law the book's wheels follow from the moment it was written.
@@ -50,13 +44,7 @@ func (f Follow) Check() error {
 	return wheel.CheckNote(f.Note)
 }
 
-// followKeySize is a followKey's: when it was written, and its identity.
-const followKeySize = 8 + len(uuid.Nil)
-
-func followKey(f Follow) []byte {
-	b := binary.BigEndian.AppendUint64(make([]byte, 0, followKeySize), uint64(f.Written.UnixMilli()))
-	return append(b, f.ID[:]...)
-}
+func (f Follow) key() []byte { return layout.WrittenKey(f.Written, f.ID) }
 
 // PutFollow has the book follow other countries from now on. The same again, or
 // sent twice under one identity, changes nothing: written is false then.
@@ -89,7 +77,7 @@ func (t *WriteTx) PutFollow(f Follow) (written bool, err error) {
 	}
 	t.follows = nil
 	clear(t.lots)
-	return putRecord(t, bFollows, followKey(f), f)
+	return putRecord(t, layout.Follows, f.key(), f)
 }
 
 // Follows lists whose law the book followed, the earliest first.
@@ -97,7 +85,7 @@ func (t *ReadTx) Follows() ([]Follow, error) {
 	if t.follows != nil {
 		return t.follows, nil
 	}
-	fs, err := gather(recordsOf[Follow](t, bFollows, "follow"))
+	fs, err := gather(recordsOf[Follow](t, layout.Follows, "follow"))
 	if err == nil {
 		t.follows = append([]Follow{}, fs...)
 	}
@@ -133,7 +121,7 @@ func (t *ReadTx) Laws() (all []holdrule.Rule, err error) {
 }
 
 // OwnLaw says whether the user wrote a rule of that name.
-func (t *ReadTx) OwnLaw(name string) bool { return t.get(bLaws, []byte(name)) != nil }
+func (t *ReadTx) OwnLaw(name string) bool { return t.get(layout.Laws, []byte(name)) != nil }
 
 // PutLaw adds a rule of the user's own, or puts it in the place of one of that
 // name. file is the name errors give. Holds are worked out when they are asked

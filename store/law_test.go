@@ -10,6 +10,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 	bolt "go.etcd.io/bbolt"
 
+	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 	"rindkeep/wheel"
 )
@@ -199,10 +200,10 @@ func TestACheckNamesAlteredRulesAndChoicesOfCountries(t *testing.T) {
 		_, err := tx.PutFollow(f.follow("CA", "2026-11-25 08:00"))
 		return err
 	})
-	f.spoil(bLaws, func(b *bolt.Bucket) error {
+	f.spoil(layout.Laws, func(b *bolt.Bucket) error {
 		return b.Put([]byte("my-rule"), pack.Sealed([]byte(strings.Replace(ownRule, "days", "days ", 1))))
 	})
-	f.spoil(bFollows, func(b *bolt.Bucket) error {
+	f.spoil(layout.Follows, func(b *bolt.Bucket) error {
 		k, _ := b.Cursor().First()
 		return b.Delete(k)
 	})
@@ -215,9 +216,9 @@ func TestACheckNamesAlteredRulesAndChoicesOfCountries(t *testing.T) {
 		t.Errorf("-want +got:\n%s", d)
 	}
 	c := &chainCheck{k: &checker{t: &ReadTx{book: f.book}}}
-	for code, name := range chainBuckets {
+	for code, name := range layout.OfCode {
 		switch name {
-		case "", bMakes, bWheels, bEntries: // named by what they are about
+		case "", layout.Makes, layout.Wheels, layout.Entries: // named by what they are about
 			continue
 		}
 		if x := c.fact(byte(code), []byte("key"), 0); x.Of.Thing == "" || x.What == "" {

@@ -10,6 +10,7 @@ import (
 
 	"rindkeep/cave/reason"
 	"rindkeep/schedule"
+	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 	"rindkeep/wheel"
 	"rindkeep/wheel/drying"
@@ -31,22 +32,22 @@ type texts[T any] struct {
 
 var (
 	varieties = texts[variety.Variety]{
-		bVarieties, "variety", variety.Parse, variety.Find, variety.Builtin,
+		layout.Varieties, "variety", variety.Parse, variety.Find, variety.Builtin,
 		func(v variety.Variety) (name, text string) { return v.Name, v.Text },
 	}
 	plans = texts[schedule.Plan]{
-		bPlans, "plan", schedule.ParsePlan, schedule.Find, schedule.Builtin,
+		layout.Plans, "plan", schedule.ParsePlan, schedule.Find, schedule.Builtin,
 		func(p schedule.Plan) (name, text string) { return p.Name, p.Text },
 	}
 	rules = texts[holdrule.Rule]{
-		bLaws, "rule", holdrule.Parse, holdrule.Find, holdrule.Builtin,
+		layout.Laws, "rule", holdrule.Parse, holdrule.Find, holdrule.Builtin,
 		func(r holdrule.Rule) (name, text string) { return r.Name, r.Text },
 	}
 )
 
 // limits are those of laboratory tests.
 var limits = texts[limit.Limit]{
-	bLimits, "limit", limit.Parse, limit.Find, limit.Builtin,
+	layout.Limits, "limit", limit.Parse, limit.Find, limit.Builtin,
 	func(l limit.Limit) (name, text string) { return l.Name, l.Text },
 }
 
@@ -138,10 +139,10 @@ func (t *ReadTx) Plan(name string) (schedule.Plan, error) { return plans.one(t, 
 func (t *ReadTx) Plans() ([]schedule.Plan, error) { return plans.all(t) }
 
 // OwnVariety says whether the user wrote a variety of that name.
-func (t *ReadTx) OwnVariety(name string) bool { return t.get(bVarieties, []byte(name)) != nil }
+func (t *ReadTx) OwnVariety(name string) bool { return t.get(layout.Varieties, []byte(name)) != nil }
 
 // OwnPlan says whether the user wrote a plan of that name.
-func (t *ReadTx) OwnPlan(name string) bool { return t.get(bPlans, []byte(name)) != nil }
+func (t *ReadTx) OwnPlan(name string) bool { return t.get(layout.Plans, []byte(name)) != nil }
 
 // PutVariety adds a variety of the user's own, or puts it in the place of one
 // of that name. file is the name errors give. Wheels of that variety are

@@ -1,19 +1,15 @@
 package store
 
 import (
-	"encoding/binary"
 	"time"
 
 	"github.com/google/uuid"
 
 	"rindkeep/cave"
 	"rindkeep/cave/reason"
+	"rindkeep/store/layout"
 	"rindkeep/wheel"
 )
-
-// bLifts holds what ended safety holds, or let them never begin, where no entry says so:
-// written, ms | lift -> JSON. Older books have none.
-const bLifts = "lifts"
 
 // Lift is somebody's word that holds may end, or never begin, by what they changed. It is
 // never changed itself.
@@ -47,20 +43,17 @@ func (l Lift) Check() error {
 	return wheel.CheckNote(l.Why)
 }
 
-func liftKey(l Lift) []byte {
-	b := binary.BigEndian.AppendUint64(make([]byte, 0, followKeySize), uint64(l.Written.UnixMilli()))
-	return append(b, l.ID[:]...)
-}
+func (l Lift) key() []byte { return layout.WrittenKey(l.Written, l.ID) }
 
-// PutLift writes a lift. An import takes it as it was written.
+// PutLift writes a lift.
 func (t *WriteTx) PutLift(l Lift) error {
 	l.Written = milli(l.Written)
 	if err := l.Check(); err != nil {
 		return Refused{Cause: err}
 	}
-	_, err := putRecord(t, bLifts, liftKey(l), l)
+	_, err := putRecord(t, layout.Lifts, l.key(), l)
 	return err
 }
 
 // Lifts lists the lifts, the earliest first.
-func (t *ReadTx) Lifts() ([]Lift, error) { return gather(recordsOf[Lift](t, bLifts, "lift")) }
+func (t *ReadTx) Lifts() ([]Lift, error) { return gather(recordsOf[Lift](t, layout.Lifts, "lift")) }

@@ -1,10 +1,9 @@
 package store
 
-import "rindkeep/wheel/limit"
-
-// bLimits holds the user's own limits of laboratory tests: name -> TOML. Older books
-// have none.
-const bLimits = "limits"
+import (
+	"rindkeep/store/layout"
+	"rindkeep/wheel/limit"
+)
 
 // Limit gives a limit by name: the user's own where there is one, else the one inside
 // the program. The error may be a NotFound with names that may have been meant.
@@ -14,7 +13,7 @@ func (t *ReadTx) Limit(name string) (limit.Limit, error) { return limits.one(t, 
 func (t *ReadTx) Limits() ([]limit.Limit, error) { return limits.all(t) }
 
 // OwnLimit says whether the user wrote a limit of that name.
-func (t *ReadTx) OwnLimit(name string) bool { return t.get(bLimits, []byte(name)) != nil }
+func (t *ReadTx) OwnLimit(name string) bool { return t.get(layout.Limits, []byte(name)) != nil }
 
 // PutLimit adds a limit of the user's own, or puts it in the place of one of that name.
 // file is the name errors give. Results that were entered keep the limits of their day.

@@ -14,6 +14,7 @@ import (
 
 	"rindkeep/cave/quantity"
 	"rindkeep/store/bookfile"
+	"rindkeep/store/layout"
 	"rindkeep/wheel"
 	"rindkeep/wheel/verdict"
 )
@@ -251,9 +252,9 @@ func (l *Loader) findWheels(t *ReadTx) error {
 	missing := 0
 	for i := range l.tags {
 		g := &l.tags[i]
-		if v := t.get(bTags, fold(g.name)); v != nil {
+		if v := t.get(layout.Tags, layout.Fold(g.name)); v != nil {
 			var err error
-			if g.wheel, err = decodeID(v); err != nil {
+			if g.wheel, err = layout.DecodeID(v); err != nil {
 				return t.damaged(err, "tag", g.name)
 			}
 			continue
@@ -375,7 +376,7 @@ func (l *Loader) check(t *ReadTx, batch []heldRow) (bad []RowProblem, err error)
 		}
 		for i := range entries {
 			if id := &entries[i].ID; *id == uuid.Nil { // until it is written
-				beginID(id, w)
+				layout.BeginID(id, w)
 				binary.BigEndian.PutUint32(id[12:], uint32(i))
 			}
 		}

@@ -14,6 +14,7 @@ import (
 	"pgregory.net/rapid"
 
 	"rindkeep/cave/quantity"
+	"rindkeep/store/layout"
 	"rindkeep/wheel"
 	"rindkeep/wheel/verdict"
 )
@@ -187,7 +188,7 @@ func (f *farm) copied() *farm {
 func (f *farm) facts() []string {
 	var out []string
 	for _, l := range strings.Split(f.dump(), "\n") {
-		if !strings.HasPrefix(l, bChain+" ") && !strings.HasPrefix(l, fmt.Sprintf("%s %x ", bBook, lastKey)) {
+		if !strings.HasPrefix(l, layout.Chain+" ") && !strings.HasPrefix(l, fmt.Sprintf("%s %x ", layout.Book, lastKey)) {
 			out = append(out, l)
 		}
 	}

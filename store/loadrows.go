@@ -10,6 +10,7 @@ import (
 
 	"rindkeep/cave/day"
 	"rindkeep/cave/quantity"
+	"rindkeep/store/layout"
 	"rindkeep/wheel"
 )
 
@@ -139,7 +140,7 @@ func weightID(book, of uuid.UUID, at int64, weight float64) uuid.UUID {
 	b = binary.BigEndian.AppendUint64(b, math.Float64bits(weight))
 	sum := sha256.Sum256(b)
 	var id uuid.UUID
-	beginID(&id, of)
+	layout.BeginID(&id, of)
 	copy(id[8:], sum[:8])
 	id[8] = 0x80 | id[8]&0x3f
 	return id

@@ -12,6 +12,7 @@ import (
 	bolt "go.etcd.io/bbolt"
 
 	"rindkeep/store/bookfile"
+	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 	"rindkeep/wheel"
 )
@@ -102,7 +103,7 @@ func TestARecordOfANewerProgramIsNoDamage(t *testing.T) {
 		f := newFarm(t)
 		_, ws := f.lot("261120A", "2026-11-20", 3, "cellar")
 		f.put(f.weighed(ws[0].ID, "2026-11-21 08:00", 2000))
-		f.spoil(bEntries, func(b *bolt.Bucket) error {
+		f.spoil(layout.Entries, func(b *bolt.Bucket) error {
 			k, v := b.Cursor().First()
 			k = append([]byte{}, k...)
 			return b.Put(k, pack.Seal(k, change(append([]byte{}, v[:len(v)-2]...))))

@@ -12,6 +12,7 @@ import (
 
 	"rindkeep/cave/day"
 	"rindkeep/cave/reason"
+	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 	"rindkeep/wheel"
 	"rindkeep/wheel/holdrule"
@@ -23,7 +24,7 @@ func (t *ReadTx) Make(id uuid.UUID) (wheel.Make, error) {
 	if m, ok := t.makes[id]; ok {
 		return m, nil
 	}
-	if c, ok, err := recordOf[correctedMake](t, bCorrected, id[:], "make"); ok || err != nil {
+	if c, ok, err := recordOf[correctedMake](t, layout.Corrected, id[:], "make"); ok || err != nil {
 		c.Make.Removed = c.Removed
 		return remember(t.makes, id, c.Make), err
 	}
@@ -36,7 +37,7 @@ func (t *ReadTx) Make(id uuid.UUID) (wheel.Make, error) {
 
 // firstMake is a make as it was first written.
 func (t *ReadTx) firstMake(id uuid.UUID) (wheel.Make, error) {
-	m, ok, err := recordOf[wheel.Make](t, bMakes, id[:], "make")
+	m, ok, err := recordOf[wheel.Make](t, layout.Makes, id[:], "make")
 	if !ok || err != nil {
 		return m, cmp.Or[error](err, NotFound{Thing: "make", Name: id.String()})
 	}
@@ -46,7 +47,7 @@ func (t *ReadTx) firstMake(id uuid.UUID) (wheel.Make, error) {
 // MakeByLot gives a make by its lot code, in any case. The error may be a
 // NotFound with lots that may have been meant.
 func (t *ReadTx) MakeByLot(lot string) (wheel.Make, error) {
-	id, err := t.named(bLots, "lot", lot, func(id uuid.UUID) (string, error) {
+	id, err := t.named(layout.Lots, "lot", lot, func(id uuid.UUID) (string, error) {
 		m, err := t.Make(id)
 		return m.Lot, err
 	})
@@ -60,14 +61,14 @@ func (t *ReadTx) MakeByLot(lot string) (wheel.Make, error) {
 func (t *ReadTx) named(bucket string, thing reason.Thing, name string, nameOf func(uuid.UUID) (string,
 	error)) (uuid.UUID, error) {
 	idOf := func(key []byte) (uuid.UUID, error) {
-		id, err := decodeID(t.get(bucket, key))
+		id, err := layout.DecodeID(t.get(bucket, key))
 		if err != nil {
 			err = t.damaged(err, thing, key)
 		}
 		return id, err
 	}
-	if t.get(bucket, fold(name)) != nil {
-		return idOf(fold(name))
+	if t.get(bucket, layout.Fold(name)) != nil {
+		return idOf(layout.Fold(name))
 	}
 	near, err := t.near(bucket, name)
 	if err != nil {
@@ -86,7 +87,7 @@ func (t *ReadTx) named(bucket string, thing reason.Thing, name string, nameOf fu
 }
 
 // HasLot says whether a lot code is taken.
-func (t *ReadTx) HasLot(lot string) bool { return t.get(bLots, fold(lot)) != nil }
+func (t *ReadTx) HasLot(lot string) bool { return t.get(layout.Lots, layout.Fold(lot)) != nil }
 
 // Makes goes through the makes that weren't removed, newest make date first and,
 // within a date, the one written last first. After an error there is nothing more.
@@ -96,11 +97,11 @@ func (t *ReadTx) Makes() iter.Seq2[wheel.Make, error] {
 			yield(wheel.Make{}, err)
 			return
 		}
-		c := t.bucket(bDates).Cursor()
+		c := t.bucket(layout.Dates).Cursor()
 		for k, v := c.Last(); k != nil; k, v = c.Prev() {
-			t.proveSeal(bDates)(k, v)
+			t.proveSeal(layout.Dates)(k, v)
 			if len(k) != 20 {
-				yield(wheel.Make{}, t.damaged(pack.ErrForm, "index", bDates))
+				yield(wheel.Make{}, t.damaged(pack.ErrForm, "index", layout.Dates))
 				return
 			}
 			m, err := t.Make(uuid.UUID(k[4:]))
@@ -122,7 +123,7 @@ func (t *ReadTx) AllMakes() iter.Seq2[wheel.Make, error] {
 				return
 			}
 		}
-		for c, err := range recordsOf[correctedMake](t, bCorrected, "make") {
+		for c, err := range recordsOf[correctedMake](t, layout.Corrected, "make") {
 			if c.Make.Removed = c.Removed; c.Removed || err != nil {
 				if !yield(c.Make, err) || err != nil {
 					return
@@ -155,9 +156,9 @@ func (t *ReadTx) WheelsOf(mk uuid.UUID) ([]wheel.Wheel, error) {
 
 func (t *ReadTx) wheelIDs(mk uuid.UUID) ([]uuid.UUID, error) {
 	var ids []uuid.UUID
-	for k := range t.in(bMakeWheels, mk[:]) {
+	for k := range t.in(layout.MakeWheels, mk[:]) {
 		if len(k) != 36 {
-			return nil, t.damaged(pack.ErrForm, "index", bMakeWheels)
+			return nil, t.damaged(pack.ErrForm, "index", layout.MakeWheels)
 		}
 		ids = append(ids, uuid.UUID(k[20:]))
 	}
@@ -169,7 +170,7 @@ func (t *ReadTx) wheelIDs(mk uuid.UUID) ([]uuid.UUID, error) {
 
 // triedIn lists the wheels of a make that were put on trial, by number.
 func (t *ReadTx) triedIn(mk uuid.UUID) (ids []uuid.UUID) {
-	for _, k := range slices.Sorted(maps.Keys(t.pending[bMakeWheels])) {
+	for _, k := range slices.Sorted(maps.Keys(t.pending[layout.MakeWheels])) {
 		if k[:16] == string(mk[:]) {
 			ids = append(ids, uuid.UUID([]byte(k[20:])))
 		}
@@ -184,7 +185,7 @@ type indexRecord struct {
 }
 
 func wheelIndex(w wheel.Wheel) []indexRecord {
-	return []indexRecord{{bMakeWheels, makeWheelKey(w.Make, w.Number, w.ID), plain}}
+	return []indexRecord{{layout.MakeWheels, layout.MakeWheelKey(w.Make, w.Number, w.ID), layout.Plain}}
 }
 
 // hadTags are the tags that an entry leaves a wheel known by, if it gives it another:
@@ -198,7 +199,8 @@ func (t *ReadTx) hadTags(e wheel.Entry) []indexRecord {
 		return nil
 	}
 	return []indexRecord{
-		{bHadTags, hadTagKey(w.Tag, w.ID), plain}, {bHadTags, hadTagKey(e.Tag, w.ID), plain},
+		{layout.HadTags, layout.HadTagKey(w.Tag, w.ID), layout.Plain},
+		{layout.HadTags, layout.HadTagKey(e.Tag, w.ID), layout.Plain},
 	}
 }
 
@@ -223,7 +225,7 @@ func (t *WriteTx) PutMake(m wheel.Make) error {
 		return err
 	}
 	rec, err := pack.JSON(m)
-	switch old := t.get(bMakes, m.ID[:]); {
+	switch old := t.get(layout.Makes, m.ID[:]); {
 	case err != nil:
 		return err
 	case bytes.Equal(old, rec):
@@ -233,7 +235,7 @@ func (t *WriteTx) PutMake(m wheel.Make) error {
 	case t.HasLot(m.Lot):
 		return refuse("", Taken{"lot", m.Lot})
 	}
-	t.put(bMakes, m.ID[:], rec)
+	t.put(layout.Makes, m.ID[:], rec)
 	c, err := t.count()
 	if err != nil {
 		return err
@@ -289,7 +291,7 @@ func (t *ReadTx) near(bucket, name string) ([]string, error) {
 		return nil, err
 	}
 	const enough, limit = 200, 5000
-	word := string(fold(name))
+	word := string(layout.Fold(name))
 	found := map[string]bool{}
 	looked := 0
 	for n := len(word); n >= 0 && len(found) < enough && looked < limit; n-- {

@@ -10,12 +10,9 @@ import (
 
 	"rindkeep/cave"
 	"rindkeep/cave/reason"
+	"rindkeep/store/layout"
 	"rindkeep/wheel"
 )
-
-// bMappings holds how tables that people bring are read: lower-cased name -> JSON. Older
-// books have none.
-const bMappings = "mappings"
 
 // What a table is about.
 const (
@@ -68,7 +65,7 @@ func (m Mapping) Check() error {
 	return nil
 }
 
-func (m Mapping) key() []byte { return fold(m.Name) }
+func (m Mapping) key() []byte { return layout.Fold(m.Name) }
 
 // PutMapping adds a mapping, or puts it in the place of the one of that name, in any case.
 // written is false where the book has it so already.
@@ -82,7 +79,7 @@ func (t *WriteTx) PutMapping(m Mapping) (written bool, err error) {
 	case m.Written.Before(epoch):
 		return false, refuse(m.Name, Before1970)
 	}
-	old, ok, err := recordOf[Mapping](t.ReadTx, bMappings, m.key(), "mapping")
+	old, ok, err := recordOf[Mapping](t.ReadTx, layout.Mappings, m.key(), "mapping")
 	if err != nil {
 		return false, err
 	}
@@ -94,13 +91,13 @@ func (t *WriteTx) PutMapping(m Mapping) (written bool, err error) {
 			return false, nil
 		}
 	}
-	return putRecord(t, bMappings, m.key(), m)
+	return putRecord(t, layout.Mappings, m.key(), m)
 }
 
 // Mapping gives a mapping by name, in any case. The error may be a NotFound with names that
 // may have been meant.
 func (t *ReadTx) Mapping(name string) (Mapping, error) {
-	m, ok, err := recordOf[Mapping](t, bMappings, fold(name), "mapping")
+	m, ok, err := recordOf[Mapping](t, layout.Mappings, layout.Fold(name), "mapping")
 	if ok || err != nil {
 		return m, err
 	}
@@ -117,7 +114,7 @@ func (t *ReadTx) Mapping(name string) (Mapping, error) {
 
 // Mappings lists the mappings by name.
 func (t *ReadTx) Mappings() ([]Mapping, error) {
-	return gather(recordsOf[Mapping](t, bMappings, "mapping"))
+	return gather(recordsOf[Mapping](t, layout.Mappings, "mapping"))
 }
 
 // importMapping takes a mapping as it was written.

@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"rindkeep/store/bookfile"
+	"rindkeep/store/layout"
 
 	bolt "go.etcd.io/bbolt"
 )
@@ -22,7 +23,7 @@ type migration struct {
 // migrations lists every step from format 1 on, in order.
 var migrations = []migration{
 	{1, "begins the chain of history over what is there", func(tx *bolt.Tx, at time.Time) error {
-		if _, err := tx.CreateBucket([]byte(bChain)); err != nil {
+		if _, err := tx.CreateBucket([]byte(layout.Chain)); err != nil {
 			return err
 		}
 		return chainAll(tx, linkUpgraded, at)
@@ -51,7 +52,7 @@ func upgrade(path string, o Options, from int) error {
 		// Another may have upgraded it while this one waited.
 		now := from
 		if err := b.file.DB.View(func(tx *bolt.Tx) (err error) {
-			bk := tx.Bucket([]byte(bBook))
+			bk := tx.Bucket([]byte(layout.Book))
 			if bk == nil {
 				return bookfile.NotABook(path, "")
 			}
@@ -87,7 +88,7 @@ func migrate(tx *bolt.Tx, from int, moment time.Time) error {
 			return fmt.Errorf("from format %d, which %s: %w", at, migrations[step].name, err)
 		}
 	}
-	bk := tx.Bucket([]byte(bBook))
+	bk := tx.Bucket([]byte(layout.Book))
 	if err := bk.Put([]byte("format"), []byte(strconv.Itoa(newest))); err != nil {
 		return err
 	}

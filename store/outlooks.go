@@ -3,6 +3,7 @@ package store
 import (
 	"github.com/google/uuid"
 
+	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 	"rindkeep/wheel"
 	"rindkeep/wheel/verdict"
@@ -22,7 +23,7 @@ func (t *ReadTx) Waiting() ([]WheelState, error) {
 		return nil, err
 	}
 	var out []WheelState
-	if t.bucket(bOutlooks) == nil { // an old index, on a machine that may not make it again
+	if t.bucket(layout.Outlooks) == nil { // an old index, on a machine that may not make it again
 		for s, err := range t.states() {
 			if err != nil {
 				return nil, err
@@ -33,10 +34,10 @@ func (t *ReadTx) Waiting() ([]WheelState, error) {
 		}
 		return out, nil
 	}
-	for k := range t.in(bOutlooks, nil) {
+	for k := range t.in(layout.Outlooks, nil) {
 		id, err := uuid.FromBytes(k)
 		if err != nil {
-			return nil, t.damaged(pack.ErrForm, "index", bOutlooks)
+			return nil, t.damaged(pack.ErrForm, "index", layout.Outlooks)
 		}
 		s, err := t.State(id)
 		if err != nil {
@@ -53,7 +54,7 @@ func (t *ReadTx) Kept(s WheelState) (k Kept, ok bool, err error) {
 	if err := t.ready(); err != nil {
 		return k, false, err
 	}
-	v := t.get(bOutlooks, s.Wheel[:])
+	v := t.get(layout.Outlooks, s.Wheel[:])
 	if v == nil {
 		return k, false, nil
 	}

@@ -7,6 +7,7 @@ import (
 
 	"github.com/google/uuid"
 
+	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 )
 
@@ -50,7 +51,7 @@ func phoneKey(id uuid.UUID) []byte { return append(slices.Clone(phonePrefix), id
 // Phone is a phone by its ID; a new one where the book doesn't know it.
 func (t *ReadTx) Phone(id uuid.UUID) (Phone, error) {
 	p := Phone{ID: id}
-	v := t.get(bBook, phoneKey(id))
+	v := t.get(layout.Book, phoneKey(id))
 	if v == nil {
 		return p, nil
 	}
@@ -64,7 +65,7 @@ func (t *ReadTx) Phone(id uuid.UUID) (Phone, error) {
 // Phones are all the phones, the one heard last first.
 func (t *ReadTx) Phones() ([]Phone, error) {
 	var out []Phone
-	for k, v := range t.in(bBook, phonePrefix) {
+	for k, v := range t.in(layout.Book, phonePrefix) {
 		var p Phone
 		if err := pack.ReadJSON(v, &p); err != nil {
 			return nil, t.damaged(err, "phone", k)
@@ -83,7 +84,7 @@ func (t *ReadTx) Phones() ([]Phone, error) {
 func (t *WriteTx) PutPhone(p Phone) error {
 	p.Open, p.Lost = p.Open[:min(len(p.Open), MostTaps)], p.Lost[:min(len(p.Lost), MostTaps)]
 	was := t.changed
-	changed, err := putRecord(t, bBook, phoneKey(p.ID), p)
+	changed, err := putRecord(t, layout.Book, phoneKey(p.ID), p)
 	t.changed, t.beside = was, t.beside || changed
 	return err
 }
@@ -91,7 +92,7 @@ func (t *WriteTx) PutPhone(p Phone) error {
 // ForgetPhone lets go of a phone.
 func (t *WriteTx) ForgetPhone(id uuid.UUID) {
 	was := t.changed
-	t.put(bBook, phoneKey(id), nil)
+	t.put(layout.Book, phoneKey(id), nil)
 	t.changed, t.beside = was, true
 }
 

@@ -6,14 +6,10 @@ import (
 	"image/jpeg"
 
 	"rindkeep/store/bookfile"
+	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 	"rindkeep/wheel"
 )
-
-// bPhotos holds the pictures that go with notes: digest of the bytes -> JPEG.
-// Books from before there were any lack it. A note names its picture, so that
-// whatever proves the note proves the picture.
-const bPhotos = "photos"
 
 // PutPhoto keeps a picture, a JPEG of at most wheel.MaxPhotoBytes, and gives the
 // name under which a note carries it. The same picture again changes nothing.
@@ -23,8 +19,8 @@ func (t *WriteTx) PutPhoto(picture []byte) (wheel.Photo, error) {
 		return p, Refused{Cause: err}
 	}
 	key, _ := hex.DecodeString(p.SHA256)
-	if t.get(bPhotos, key) == nil {
-		t.put(bPhotos, key, pack.Sealed(picture))
+	if t.get(layout.Photos, key) == nil {
+		t.put(layout.Photos, key, pack.Sealed(picture))
 	}
 	return p, nil
 }
@@ -47,7 +43,7 @@ func (t *ReadTx) Photo(p wheel.Photo) ([]byte, error) {
 	if err != nil {
 		return nil, NotFound{Thing: "photo", Name: p.SHA256}
 	}
-	v := t.get(bPhotos, key)
+	v := t.get(layout.Photos, key)
 	if v == nil {
 		return nil, NotFound{Thing: "photo", Name: p.SHA256[:min(12, len(p.SHA256))]}
 	}

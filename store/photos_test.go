@@ -6,6 +6,7 @@ import (
 	"image/jpeg"
 	"testing"
 
+	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 
 	bolt "go.etcd.io/bbolt"
@@ -34,7 +35,7 @@ func TestAnAlteredPhotoIsFound(t *testing.T) {
 	// Another picture under the first one's name, with a seal of its own.
 	other := append(bytes.Clone(jpg.Bytes()), 0)
 	if err := f.book.file.DB.Update(func(tx *bolt.Tx) error {
-		bk := tx.Bucket([]byte(bPhotos))
+		bk := tx.Bucket([]byte(layout.Photos))
 		k, _ := bk.Cursor().First()
 		return bk.Put(bytes.Clone(k), pack.Sealed(other))
 	}); err != nil {

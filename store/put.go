@@ -11,6 +11,7 @@ import (
 	"rindkeep/cave/day"
 	"rindkeep/cave/reason"
 	"rindkeep/store/bookfile"
+	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 	"rindkeep/wheel"
 	"rindkeep/wheel/drying"
@@ -281,11 +282,11 @@ func (t *WriteTx) checkNewTag(e *wheel.Entry) error {
 	if err := checkTag(e.Tag); err != nil {
 		return err
 	}
-	v := t.get(bTags, fold(e.Tag))
+	v := t.get(layout.Tags, layout.Fold(e.Tag))
 	if v == nil {
 		return nil
 	}
-	id, err := decodeID(v)
+	id, err := layout.DecodeID(v)
 	if err != nil {
 		return t.damaged(err, "tag", e.Tag)
 	}

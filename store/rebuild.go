@@ -8,6 +8,7 @@ import (
 	bolt "go.etcd.io/bbolt"
 
 	"rindkeep/store/bookfile"
+	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 	"rindkeep/wheel"
 )
@@ -16,8 +17,8 @@ import (
 // plans and varieties inside the program, or are not there.
 func (b *Book) stale() (stale bool, err error) {
 	err = b.viewRaw(func(tx *bolt.Tx) error {
-		stale = string(tx.Bucket([]byte(bBook)).Get([]byte("derivation"))) != derivation()
-		for _, name := range derivedBuckets {
+		stale = string(tx.Bucket([]byte(layout.Book)).Get([]byte("derivation"))) != derivation()
+		for _, name := range layout.Derived {
 			stale = stale || tx.Bucket([]byte(name)) == nil
 		}
 		return nil
@@ -80,7 +81,7 @@ func (t *WriteTx) rebuild() error {
 	}
 	t.rebuilding, t.changed = true, true
 	t.book.harm = nil
-	for _, name := range derivedBuckets {
+	for _, name := range layout.Derived {
 		if err := t.emptyBucket(name); err != nil {
 			return err
 		}
@@ -93,7 +94,7 @@ func (t *WriteTx) rebuild() error {
 	if err != nil {
 		return err
 	}
-	for m, err := range recordsOf[wheel.Make](t.ReadTx, bMakes, "make") {
+	for m, err := range recordsOf[wheel.Make](t.ReadTx, layout.Makes, "make") {
 		if err != nil {
 			return err
 		}
@@ -109,7 +110,7 @@ func (t *WriteTx) rebuild() error {
 		t.index(rs)
 		remember(t.makes, m.ID, now)
 	}
-	for w, err := range recordsOf[wheel.Wheel](t.ReadTx, bWheels, "wheel") {
+	for w, err := range recordsOf[wheel.Wheel](t.ReadTx, layout.Wheels, "wheel") {
 		if err != nil {
 			return err
 		}
@@ -117,7 +118,7 @@ func (t *WriteTx) rebuild() error {
 		t.index(wheelIndex(w))
 		t.dirty[w.ID] = touch{gate: true}
 	}
-	for k, v := range t.in(bEntries, nil) {
+	for k, v := range t.in(layout.Entries, nil) {
 		e, err := pack.ReadEntry(k, v)
 		if err != nil {
 			if err := t.unread("entry", k, err); err != nil {
@@ -138,7 +139,7 @@ func (t *WriteTx) rebuild() error {
 			return err
 		}
 	}
-	t.put(bBook, []byte("derivation"), []byte(derivation()))
+	t.put(layout.Book, []byte("derivation"), []byte(derivation()))
 	if err := t.ready(); err != nil {
 		return err
 	}

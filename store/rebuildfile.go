@@ -9,6 +9,7 @@ import (
 	bolt "go.etcd.io/bbolt"
 
 	"rindkeep/store/bookfile"
+	"rindkeep/store/layout"
 )
 
 // RebuildFile makes the indexes of the book at path again. Where its pages are whole that
@@ -99,7 +100,7 @@ func copyFacts(ctx context.Context, from, to string) error {
 	defer db.Close()
 	db.NoSync = true
 	if err := db.Update(func(tx *bolt.Tx) error {
-		for _, name := range factBuckets {
+		for _, name := range layout.Facts {
 			if _, err := tx.CreateBucket([]byte(name)); err != nil {
 				return err
 			}
@@ -134,7 +135,7 @@ func copyFacts(ctx context.Context, from, to string) error {
 		return err
 	}
 	scan, err := bookfile.ScanFile(from, func(bucket string, k, v []byte) {
-		if bucket == "" || isDerived[bucket] || err != nil {
+		if bucket == "" || layout.IsDerived(bucket) || err != nil {
 			return
 		}
 		some = append(some, record{bucket, keyValue{slices.Clone(k), slices.Clone(v)}})
@@ -149,7 +150,7 @@ func copyFacts(ctx context.Context, from, to string) error {
 		return err
 	}
 	for _, g := range scan.Lost {
-		if !isDerived[g.Bucket] {
+		if !layout.IsDerived(g.Bucket) {
 			return errFactsLost
 		}
 	}

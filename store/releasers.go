@@ -1,7 +1,6 @@
 package store
 
 import (
-	"encoding/binary"
 	"slices"
 	"strings"
 	"time"
@@ -10,12 +9,9 @@ import (
 
 	"rindkeep/cave"
 	"rindkeep/cave/reason"
+	"rindkeep/store/layout"
 	"rindkeep/wheel"
 )
-
-// bReleasers holds who may lift safety holds: written, ms | releasers -> JSON. Older
-// books have none.
-const bReleasers = "releasers"
 
 // Releasers says who may lift safety holds from the moment it was written. It is
 // never changed; the latest counts.
@@ -53,10 +49,7 @@ func (r Releasers) Check() error {
 	return wheel.CheckNote(r.Note)
 }
 
-func releasersKey(r Releasers) []byte {
-	b := binary.BigEndian.AppendUint64(make([]byte, 0, followKeySize), uint64(r.Written.UnixMilli()))
-	return append(b, r.ID[:]...)
-}
+func (r Releasers) key() []byte { return layout.WrittenKey(r.Written, r.ID) }
 
 // PutReleasers has others lift safety holds from now on. The same again changes
 // nothing: written is false then.
@@ -72,7 +65,7 @@ func (t *WriteTx) PutReleasers(r Releasers) (written bool, err error) {
 	if err != nil || slices.Equal(now.Names, r.Names) {
 		return false, err
 	}
-	return putRecord(t, bReleasers, releasersKey(r), r)
+	return putRecord(t, layout.Releasers, r.key(), r)
 }
 
 // Releasers are those who may lift safety holds now; without Names the book names
@@ -87,14 +80,5 @@ func (t *ReadTx) Releasers() (last Releasers, err error) {
 
 // ReleasersOf lists who might lift safety holds from when, the earliest first.
 func (t *ReadTx) ReleasersOf() ([]Releasers, error) {
-	return gather(recordsOf[Releasers](t, bReleasers, "releasers"))
-}
-
-// importReleasers takes a choice of names as it was written, whatever the others say.
-func importReleasers(t *WriteTx, r Releasers) error {
-	if err := r.Check(); err != nil {
-		return err
-	}
-	_, err := putRecord(t, bReleasers, releasersKey(r), r)
-	return err
+	return gather(recordsOf[Releasers](t, layout.Releasers, "releasers"))
 }

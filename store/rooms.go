@@ -14,16 +14,17 @@ import (
 	"rindkeep/cave"
 	"rindkeep/cave/quantity"
 	"rindkeep/cave/reason"
+	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 )
 
 // Rooms lists the rooms in walking order.
 func (t *ReadTx) Rooms() ([]cave.Room, error) {
-	if err := t.written(bRooms); err != nil {
+	if err := t.written(layout.Rooms); err != nil {
 		return nil, err
 	}
 	var out []cave.Room
-	for k, v := range t.in(bRooms, nil) {
+	for k, v := range t.in(layout.Rooms, nil) {
 		var r cave.Room
 		if err := pack.ReadJSON(v, &r); err == nil {
 			out = append(out, r)
@@ -41,7 +42,7 @@ func (t *ReadTx) Room(name string) (cave.Room, error) {
 	if r, ok := t.rooms[name]; ok {
 		return r, nil
 	}
-	r, ok, err := recordOf[cave.Room](t, bRooms, []byte(name), "room")
+	r, ok, err := recordOf[cave.Room](t, layout.Rooms, []byte(name), "room")
 	switch {
 	case err != nil:
 		return r, err
@@ -49,7 +50,7 @@ func (t *ReadTx) Room(name string) (cave.Room, error) {
 		t.rooms[name] = r
 		return r, nil
 	}
-	names := t.keys(bRooms)
+	names := t.keys(layout.Rooms)
 	if i := slices.IndexFunc(names, func(n string) bool { return strings.EqualFold(n, name) }); i >= 0 {
 		return r, NotFound{Thing: "room", Name: name, Near: names[i : i+1]}
 	}
@@ -88,17 +89,13 @@ func (t *WriteTx) PutRoom(r cave.Room) error {
 	case old.SetPoint() != r.SetPoint() || old.Movement != r.Movement || !slices.Equal(old.Tests, r.Tests):
 		t.airIn[r.Name] = time.Time{}
 	}
-	if changed, err := putRecord(t, bRooms, []byte(r.Name), r); err != nil || !changed {
+	if changed, err := putRecord(t, layout.Rooms, []byte(r.Name), r); err != nil || !changed {
 		delete(t.airIn, r.Name)
 		return err
 	}
 	t.rooms[r.Name] = r
 	clear(t.lots)
 	return nil
-}
-
-func airKey(room string, at time.Time) []byte {
-	return binary.BigEndian.AppendUint64(append([]byte(room), 0), uint64(at.UnixMilli()))
 }
 
 func decodeReading(k, v []byte) (cave.Reading, error) {
@@ -141,14 +138,14 @@ func (t *WriteTx) PutAir(room string, rs []cave.Reading) (int, error) {
 		if rd.At.After(late) {
 			return 0, Refused{Subject: r.Name, Index: i, Cause: because{FutureTime{rd.At.In(t.book.zone)}}}
 		}
-		k := airKey(r.Name, rd.At)
+		k := layout.AirKey(r.Name, rd.At)
 		v := binary.AppendVarint([]byte{packedVersion}, int64(math.Round(float64(rd.Temp)*1000)))
 		v = pack.Seal(k, pack.AppendFigure(v, math.Round(float64(rd.RH)*1e6)/1000))
-		if old := t.get(bAir, k); string(old) == string(v) {
+		if old := t.get(layout.Air, k); string(old) == string(v) {
 			continue
 		}
 		n++
-		t.put(bAir, k, v)
+		t.put(layout.Air, k, v)
 		if from, known := t.airIn[r.Name]; !known || rd.At.Before(from) {
 			t.airIn[r.Name] = rd.At
 		}
@@ -184,12 +181,12 @@ func (t *ReadTx) airBetween(room string, from, to time.Time) ([]cave.Reading, er
 
 // newestAir is when a room was last read; ok is false where it never was.
 func (t *ReadTx) newestAir(room string, before time.Time) (at time.Time, ok bool, err error) {
-	if err := t.written(bAir); err != nil {
+	if err := t.written(layout.Air); err != nil {
 		return at, false, err
 	}
 	prefix := append([]byte(room), 0)
-	c := t.bucket(bAir).Cursor()
-	k, _ := c.Seek(airKey(room, before))
+	c := t.bucket(layout.Air).Cursor()
+	k, _ := c.Seek(layout.AirKey(room, before))
 	if k == nil {
 		k, _ = c.Last()
 	} else {

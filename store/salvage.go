@@ -17,6 +17,7 @@ import (
 	"rindkeep/cave/air"
 	"rindkeep/cave/day"
 	"rindkeep/store/bookfile"
+	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 	"rindkeep/wheel"
 )
@@ -81,7 +82,11 @@ func Salvage(ctx context.Context, from, to string, set Settings, gap Gap, o Opti
 		set.Created = milli(o.Now())
 		s.set, s.out.Settings = &set, true
 	}
-	if len(s.read[bEntries])+len(s.read[bMakes])+len(s.read[bWheels])+len(s.read[bRooms]) == 0 && s.out.Settings {
+	facts := 0
+	for _, name := range []string{layout.Entries, layout.Makes, layout.Wheels, layout.Rooms} {
+		facts += len(s.read[name])
+	}
+	if facts == 0 && s.out.Settings {
 		return s.out, bookfile.NotABook(from, "")
 	}
 	tmp, err := bookfile.Beside(to)
@@ -104,9 +109,9 @@ func Salvage(ctx context.Context, from, to string, set Settings, gap Gap, o Opti
 // record takes one record of a page. Those of pages that nothing leads to are told by
 // what they are; they never take the place of one that a bucket leads to.
 func (s *salvage) record(bucket string, k, v []byte) {
-	if bucket == bBook || bucket == "" {
+	if bucket == layout.Book || bucket == "" {
 		var set Settings
-		if bytes.Equal(k, settingsKey) && pack.ReadJSON(v, &set) == nil && set.Check() == nil {
+		if bytes.Equal(k, layout.SettingsKey) && pack.ReadJSON(v, &set) == nil && set.Check() == nil {
 			s.set = &set
 		}
 	}
@@ -140,13 +145,13 @@ func (s *salvage) keep(bucket string, k, v []byte) {
 // fits says whether a record may be one of the section's, by its key and form.
 func (s section) fits(k, v []byte) bool {
 	switch s.bucket {
-	case bEntries:
+	case layout.Entries:
 		_, err := pack.ReadEntry(k, v)
 		return len(k) == pack.EntryKeySize && err == nil
-	case bAir:
+	case layout.Air:
 		_, err := decodeReading(k, v)
 		return err == nil
-	case bChain:
+	case layout.Chain:
 		_, err := decodeLink(v)
 		return len(k) == 8 && err == nil
 	}
@@ -168,10 +173,10 @@ func (s *salvage) fill(path string, gap Gap, o Options) error {
 	s.wheelsAgain(first)
 	s.makesAgain(first)
 	for _, x := range sections {
-		if x.bucket == bChain {
+		if x.bucket == layout.Chain {
 			continue
 		}
-		if x.bucket == bMakes {
+		if x.bucket == layout.Makes {
 			if err := b.Update(s.standIns); err != nil {
 				return err
 			}
@@ -214,10 +219,10 @@ func (s *salvage) section(b *Book, x section) error {
 				line, err := x.line(k, v)
 				if err != nil {
 					f := Finding{At: bookfile.At(things[x.bucket], k), What: Undecodable}
-					if x.bucket == bEntries {
+					if x.bucket == layout.Entries {
 						f = t.unreadEntry(k)
 					}
-					s.unread[fullKey(chainCodes[x.bucket], k[:findKeyOf(x.bucket, k)])] = f
+					s.unread[fullKey(layout.Codes[x.bucket], k[:findKeyOf(x.bucket, k)])] = f
 					delete(s.read[x.bucket], key)
 					continue
 				}
@@ -243,7 +248,7 @@ func (s *salvage) section(b *Book, x section) error {
 
 // findKeyOf is how much of a record's key a link keeps.
 func findKeyOf(bucket string, k []byte) int {
-	if bucket == bEntries {
+	if bucket == layout.Entries {
 		return min(findKeySize, len(k))
 	}
 	return len(k)
@@ -252,7 +257,7 @@ func findKeyOf(bucket string, k []byte) int {
 // dropStrikes leaves out strikes of entries that are lost: both are gone then.
 func (s *salvage) dropStrikes() {
 	ids, strikes := map[uuid.UUID]bool{}, map[string]wheel.Entry{}
-	for k, v := range s.read[bEntries] {
+	for k, v := range s.read[layout.Entries] {
 		e, err := pack.ReadEntry([]byte(k), v)
 		if err != nil {
 			continue
@@ -267,7 +272,7 @@ func (s *salvage) dropStrikes() {
 			if j, err := json.Marshal(lineOf(e)); err == nil {
 				s.out.Unplaced = append(s.out.Unplaced, `{"record":"entry",`+string(j[1:]))
 			}
-			delete(s.read[bEntries], k)
+			delete(s.read[layout.Entries], k)
 		}
 	}
 }
@@ -275,18 +280,18 @@ func (s *salvage) dropStrikes() {
 // standIns makes the rooms again whose records are lost and where wheels lie.
 func (s *salvage) standIns(t *WriteTx) error {
 	named := map[string]bool{}
-	for _, v := range s.read[bWheels] {
+	for _, v := range s.read[layout.Wheels] {
 		var w wheel.Wheel
 		if pack.ReadJSON(v, &w) == nil && w.Place != "" {
 			named[w.Place.Room()] = true
 		}
 	}
-	for k, v := range s.read[bEntries] {
+	for k, v := range s.read[layout.Entries] {
 		if e, err := pack.ReadEntry([]byte(k), v); err == nil && e.Place != "" {
 			named[e.Place.Room()] = true
 		}
 	}
-	for k := range s.read[bAir] {
+	for k := range s.read[layout.Air] {
 		if len(k) > 9 {
 			named[k[:len(k)-9]] = true
 		}
@@ -313,12 +318,12 @@ func (s *salvage) standIns(t *WriteTx) error {
 // missing names the facts that links of the chain speak of and that weren't read.
 func (s *salvage) missing(t *ReadTx) error {
 	c := &chainCheck{k: &checker{t: t, ctx: s.ctx}}
-	entries := slices.Sorted(maps.Keys(s.read[bEntries]))
+	entries := slices.Sorted(maps.Keys(s.read[layout.Entries]))
 	for _, at := range s.again {
 		s.out.Lost = append(s.out.Lost, Finding{At: at, What: LostFact{Fact{Of: at, What: "record"}}})
 	}
 	told := map[string]bool{}
-	for _, v := range s.read[bChain] {
+	for _, v := range s.read[layout.Chain] {
 		l, err := decodeLink(v)
 		if err != nil {
 			continue
@@ -340,14 +345,14 @@ func (s *salvage) missing(t *ReadTx) error {
 }
 
 func (s *salvage) has(f linkFact, entries []string) bool {
-	if f.code != codeEntry {
-		return chainBuckets[f.code] == bBook || s.read[chainBuckets[f.code]][string(f.key)] != nil
+	if f.code != layout.CodeEntry {
+		return layout.OfCode[f.code] == layout.Book || s.read[layout.OfCode[f.code]][string(f.key)] != nil
 	}
 	for i, _ := slices.BinarySearch(entries, string(f.key)); i < len(entries); i++ {
 		if !bytes.HasPrefix([]byte(entries[i]), f.key) {
 			return false
 		}
-		d := factDigest(f.code, []byte(entries[i]), s.read[bEntries][entries[i]])
+		d := factDigest(f.code, []byte(entries[i]), s.read[layout.Entries][entries[i]])
 		if bytes.Equal(d[:tagSize], f.tag[:]) {
 			return true
 		}

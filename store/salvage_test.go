@@ -15,6 +15,7 @@ import (
 	bolt "go.etcd.io/bbolt"
 
 	"rindkeep/store/bookfile"
+	"rindkeep/store/layout"
 )
 
 // TestASalvageSavesWhatTheOtherPagesHold empties one page after the other of a book. Every
@@ -109,7 +110,7 @@ func factsOn(t *testing.T, path string, file []byte) (out []factOn) {
 			}
 			free[id] = g.Type == "free"
 		}
-		for _, name := range []string{bEntries, bWheels, bMakes} {
+		for _, name := range []string{layout.Entries, layout.Wheels, layout.Makes} {
 			if err := tx.Bucket([]byte(name)).ForEach(func(k, v []byte) error {
 				both := slices.Concat(k, v)
 				for at := 0; ; {
@@ -138,7 +139,7 @@ func TestASalvageMarksTheGapInTheHistory(t *testing.T) {
 	_, ws := f.lot("261120A", "2026-11-20", 3, "cellar")
 	f.put(f.weighed(ws[0].ID, "2026-11-21 08:00", 2000))
 	f.put(f.weighed(ws[1].ID, "2026-11-21 08:00", 2000))
-	f.spoilFirst(bEntries)
+	f.spoilFirst(layout.Entries)
 	f.book.Close()
 	to := filepath.Join(t.TempDir(), "saved.book")
 	gap := func(lost []Fact) string {
@@ -187,7 +188,7 @@ func TestARebuildNeedsNoPageOfTheIndexes(t *testing.T) {
 			t.Fatal(err)
 		}
 		for _, g := range scan.Lost {
-			facts = facts || !isDerived[g.Bucket]
+			facts = facts || !layout.IsDerived(g.Bucket)
 		}
 		if !facts && len(scan.Lost) == 0 || !facts && id%setting("RINDKEEP_REBUILDS", 6, 1) != 0 {
 			continue
@@ -229,7 +230,7 @@ func TestASalvageMakesALotAgainWhoseRecordIsLost(t *testing.T) {
 		want StandInLot
 	}{
 		{"with its indexes", nil, StandInLot{Lot: "261120A", Variety: "cheddar-waxed", Date: 20777}},
-		{"without", []string{bLots, bDates},
+		{"without", []string{layout.Lots, layout.Dates},
 			StandInLot{Lot: "261120A", Variety: "cheddar-waxed", Date: 20777, Guessed: true}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
@@ -237,7 +238,7 @@ func TestASalvageMakesALotAgainWhoseRecordIsLost(t *testing.T) {
 			lost, ws := f.lot("261120A", "2026-11-20", 3, "cellar")
 			f.lot("261121A", "2026-11-21", 3, "cellar")
 			f.put(f.weighed(ws[0].ID, "2026-11-21 08:00", 2000))
-			f.spoil(bMakes, func(b *bolt.Bucket) error {
+			f.spoil(layout.Makes, func(b *bolt.Bucket) error {
 				v := bytes.Clone(b.Get(lost.ID[:]))
 				v[10] ^= 1
 				return b.Put(lost.ID[:], v)

@@ -12,6 +12,7 @@ import (
 
 	"rindkeep/cave/day"
 	"rindkeep/store/bookfile"
+	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 	"rindkeep/wheel"
 	"rindkeep/wheel/variety"
@@ -19,31 +20,31 @@ import (
 
 // tellsOfLost are the indexes that tell of wheels and makes whose records are lost.
 var tellsOfLost = map[string]bool{
-	bStandings: true, bMakeWheels: true, bLots: true, bDates: true, bCorrected: true,
+	layout.Standings: true, layout.MakeWheels: true, layout.Lots: true, layout.Dates: true, layout.Corrected: true,
 }
 
 // wheelsAgain makes wheels again whose records are lost, from what the indexes say of
 // them: their tag, make, place and plan, and the shape of a sister.
 func (s *salvage) wheelsAgain(first map[uuid.UUID]time.Time) {
 	numbers, sisters := map[uuid.UUID]int{}, map[uuid.UUID]wheel.Wheel{}
-	for k := range s.read[bMakeWheels] {
+	for k := range s.read[layout.MakeWheels] {
 		if len(k) == 36 {
 			numbers[uuid.UUID([]byte(k[20:]))] = int(binary.BigEndian.Uint32([]byte(k[16:20])))
 		}
 	}
-	for _, v := range s.read[bWheels] {
+	for _, v := range s.read[layout.Wheels] {
 		var w wheel.Wheel
 		if pack.ReadJSON(v, &w) == nil {
 			sisters[w.Make] = w
 		}
 	}
-	for k, v := range s.read[bStandings] {
+	for k, v := range s.read[layout.Standings] {
 		if len(k) != 16 {
 			continue
 		}
 		id := uuid.UUID([]byte(k))
 		st, err := decodeState(id, v)
-		was := s.read[bWheels][k]
+		was := s.read[layout.Wheels][k]
 		if err != nil || was != nil && pack.ReadJSON(was, new(wheel.Wheel)) == nil || numbers[id] == 0 || first[id].IsZero() {
 			continue
 		}
@@ -52,7 +53,7 @@ func (s *salvage) wheelsAgain(first map[uuid.UUID]time.Time) {
 			Shape: sisters[st.Make].Shape, Since: first[id], Written: first[id],
 		}
 		if rec, err := pack.JSON(w); err == nil {
-			s.keep(bWheels, []byte(k), rec)
+			s.keep(layout.Wheels, []byte(k), rec)
 			s.again = append(s.again, bookfile.At("wheel", st.Tag))
 		}
 	}
@@ -61,7 +62,7 @@ func (s *salvage) wheelsAgain(first map[uuid.UUID]time.Time) {
 // firsts are when the first entry of each wheel and make happened.
 func (s *salvage) firsts() map[uuid.UUID]time.Time {
 	first := map[uuid.UUID]time.Time{}
-	for k := range s.read[bEntries] {
+	for k := range s.read[layout.Entries] {
 		if len(k) == pack.EntryKeySize {
 			id, at := uuid.UUID([]byte(k[:16])), time.UnixMilli(int64(binary.BigEndian.Uint64([]byte(k[16:24])))).UTC()
 			if t, ok := first[id]; !ok || at.Before(t) {
@@ -85,16 +86,16 @@ type counted struct {
 // variety is that of most wheels with their plan, or the first of ours with it.
 func (s *salvage) makesAgain(first map[uuid.UUID]time.Time) {
 	makes, wheels := map[uuid.UUID]wheel.Make{}, map[uuid.UUID][]wheel.Wheel{}
-	for _, v := range s.read[bMakes] {
+	for _, v := range s.read[layout.Makes] {
 		var m wheel.Make
 		if pack.ReadJSON(v, &m) == nil {
 			makes[m.ID] = m
 		}
 	}
 	plans := likeliest{}
-	for _, k := range slices.Sorted(maps.Keys(s.read[bWheels])) {
+	for _, k := range slices.Sorted(maps.Keys(s.read[layout.Wheels])) {
 		var w wheel.Wheel
-		if pack.ReadJSON(s.read[bWheels][k], &w) != nil {
+		if pack.ReadJSON(s.read[layout.Wheels][k], &w) != nil {
 			continue
 		}
 		wheels[w.Make] = append(wheels[w.Make], w)
@@ -103,14 +104,14 @@ func (s *salvage) makesAgain(first map[uuid.UUID]time.Time) {
 		}
 	}
 	lots, dates := map[uuid.UUID]string{}, map[uuid.UUID]day.Date{}
-	for k, v := range s.read[bLots] {
-		if id, err := decodeID(v); err == nil {
+	for k, v := range s.read[layout.Lots] {
+		if id, err := layout.DecodeID(v); err == nil {
 			lots[id] = k
 		}
 	}
-	for k := range s.read[bDates] {
+	for k := range s.read[layout.Dates] {
 		if len(k) == 20 {
-			dates[uuid.UUID([]byte(k[4:]))] = dateOf([]byte(k))
+			dates[uuid.UUID([]byte(k[4:]))] = layout.DateOf([]byte(k))
 		}
 	}
 	for _, id := range slices.SortedFunc(maps.Keys(wheels), byID) {
@@ -123,7 +124,7 @@ func (s *salvage) makesAgain(first map[uuid.UUID]time.Time) {
 		m.Variety, m.Start = plans.variety(ws[0].Plan)
 		on, dated := dates[id]
 		switch {
-		case pack.ReadJSON(s.read[bCorrected][string(id[:])], &known) == nil && known.Make.ID == id:
+		case pack.ReadJSON(s.read[layout.Corrected][string(id[:])], &known) == nil && known.Make.ID == id:
 			m, dated = known.Make, true
 		case dated:
 			m.Date = on
@@ -131,7 +132,7 @@ func (s *salvage) makesAgain(first map[uuid.UUID]time.Time) {
 			m.Date, m.MadeBefore = s.firstDay(ws, first), true
 		}
 		if rec, err := pack.JSON(m); err == nil {
-			s.keep(bMakes, id[:], rec)
+			s.keep(layout.Makes, id[:], rec)
 			s.again = append(s.again, bookfile.At("lot", m.Lot))
 			s.out.Lots = append(s.out.Lots, StandInLot{m.Lot, m.Variety, m.Date, !dated})
 		}

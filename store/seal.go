@@ -6,6 +6,7 @@ import (
 	bolt "go.etcd.io/bbolt"
 
 	"rindkeep/store/bookfile"
+	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 )
 
@@ -17,16 +18,8 @@ import (
 // sealedSince is the first version of the derived records that have seals.
 const sealedSince = 12
 
-var isDerived = func() map[string]bool {
-	m := map[string]bool{}
-	for _, name := range derivedBuckets {
-		m[name] = true
-	}
-	return m
-}()
-
 // sealed says whether the records of a bucket are derived ones with seals.
-func (t *ReadTx) sealed(bucket string) bool { return t.book.sealed && isDerived[bucket] }
+func (t *ReadTx) sealed(bucket string) bool { return t.book.sealed && layout.IsDerived(bucket) }
 
 // unsealed is the value of a derived record without its seal. If the seal is wrong the
 // value is empty; no sound record is, so decoding it reports the damage.
@@ -36,12 +29,6 @@ func unsealed(key, v []byte) []byte {
 		return []byte{}
 	}
 	return v
-}
-
-// keysOnly are the indexes whose keys say it all: nobody decodes their values.
-var keysOnly = map[string]bool{
-	bIDs: true, bDates: true, bMakeWheels: true, bPlaces: true, bShelves: true, bOutlooks: true, bDue: true,
-	bHadTags: true,
 }
 
 // inSealed is in for a derived bucket. A key that a disk changed may leave the range it
@@ -62,7 +49,7 @@ func (t *ReadTx) inSealed(bucket string, c *bolt.Cursor, prefix []byte, yield fu
 			t.proveSeal(bucket)(k, v)
 			return
 		}
-		if keysOnly[bucket] {
+		if layout.KeysOnly[bucket] {
 			t.proveSeal(bucket)(k, v)
 		}
 		if !yield(k, unsealed(k, v)) {

@@ -12,6 +12,7 @@ import (
 	"rindkeep/cave/quantity"
 	"rindkeep/cave/reason"
 	"rindkeep/store/bookfile"
+	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 	"rindkeep/wheel"
 )
@@ -29,23 +30,23 @@ type section struct {
 }
 
 var sections = []section{
-	jsonSection("room", bRooms, roomKey, cave.Room.Check, (*WriteTx).PutRoom, nil),
+	jsonSection("room", layout.Rooms, roomKey, cave.Room.Check, (*WriteTx).PutRoom, nil),
 	tomlSection("plan", plans, (*WriteTx).PutPlan),
 	tomlSection("variety", varieties, (*WriteTx).PutVariety),
 	tomlSection("law", rules, (*WriteTx).PutLaw),
 	tomlSection("limit", limits, (*WriteTx).PutLimit),
-	jsonSection("follow", bFollows, followKey, Follow.Check, importFollow, nil),
-	jsonSection("releasers", bReleasers, releasersKey, Releasers.Check, importReleasers, nil),
-	jsonSection("site", bSites, siteKey, Site.Check, importSite, nil),
-	jsonSection("lift", bLifts, liftKey, Lift.Check, (*WriteTx).PutLift, nil),
-	jsonSection("mapping", bMappings, Mapping.key, Mapping.Check, importMapping, nil),
-	jsonSection("customer", bCustomers, Customer.key, Customer.Check, (*WriteTx).PutCustomer, nil),
-	jsonSection("make", bMakes, makeKey, wheel.Make.Check, (*WriteTx).PutMake, (*checker).make),
-	jsonSection("wheel", bWheels, wheelKey, noCheck, importWheel, (*checker).wheel),
-	{"photo", bPhotos, photoSectionLine, takePhoto, (*checker).photo, isPhoto},
-	{"entry", bEntries, entryLine, (*loader).entry, (*checker).entry, nil},
-	{"air", bAir, airLine, takeReading, (*checker).reading, nil},
-	{"link", bChain, linkLine, takeLink, nil, nil},
+	writtenSection("follow", layout.Follows, Follow.key, Follow.Check),
+	writtenSection("releasers", layout.Releasers, Releasers.key, Releasers.Check),
+	writtenSection("site", layout.Sites, Site.key, Site.Check),
+	writtenSection("lift", layout.Lifts, Lift.key, Lift.Check),
+	jsonSection("mapping", layout.Mappings, Mapping.key, Mapping.Check, importMapping, nil),
+	jsonSection("customer", layout.Customers, Customer.key, Customer.Check, (*WriteTx).PutCustomer, nil),
+	jsonSection("make", layout.Makes, makeKey, wheel.Make.Check, (*WriteTx).PutMake, (*checker).make),
+	jsonSection("wheel", layout.Wheels, wheelKey, noCheck, importWheel, (*checker).wheel),
+	{"photo", layout.Photos, photoSectionLine, takePhoto, (*checker).photo, isPhoto},
+	{"entry", layout.Entries, entryLine, (*loader).entry, (*checker).entry, nil},
+	{"air", layout.Air, airLine, takeReading, (*checker).reading, nil},
+	{"link", layout.Chain, linkLine, takeLink, nil, nil},
 }
 
 func roomKey(r cave.Room) []byte    { return []byte(r.Name) }
@@ -101,6 +102,19 @@ func jsonSection[T any](
 	}
 }
 
+// writtenSection is a section of records that count from when they were written. An
+// import takes them as they are, whatever the others say.
+func writtenSection[T any](record, bucket string, keyOf func(T) []byte, check func(T) error) section {
+	put := func(t *WriteTx, x T) error {
+		if err := check(x); err != nil {
+			return err
+		}
+		_, err := putRecord(t, bucket, keyOf(x), x)
+		return err
+	}
+	return jsonSection(record, bucket, keyOf, check, put, nil)
+}
+
 // tomlText is a text of the user's own.
 type tomlText struct {
 	Name string `json:"name"`
@@ -153,22 +167,13 @@ func tomlSection[T any](record string, x texts[T], put func(t *WriteTx, file str
 	}
 }
 
-// importFollow takes a choice of countries as it was written, whatever the others say.
-func importFollow(t *WriteTx, f Follow) error {
-	if err := f.Check(); err != nil {
-		return err
-	}
-	_, err := putRecord(t, bFollows, followKey(f), f)
-	return err
-}
-
 // importWheel takes a wheel, whose tag is not looked at until all are there.
 func importWheel(t *WriteTx, w wheel.Wheel) error {
 	w.Since, w.Written = milli(w.Since), milli(w.Written)
 	if _, err := t.checkWheel(w); err != nil {
 		return err
 	}
-	if _, err := putRecord(t, bWheels, w.ID[:], w); err != nil {
+	if _, err := putRecord(t, layout.Wheels, w.ID[:], w); err != nil {
 		return err
 	}
 	c, err := t.count()
@@ -226,7 +231,7 @@ func takeReading(l *loader, line []byte) error {
 	if err := strictly(line, &r); err != nil {
 		return err
 	}
-	if l.t.get(bAir, airKey(r.Room, r.At)) != nil {
+	if l.t.get(layout.Air, layout.AirKey(r.Room, r.At)) != nil {
 		return errTwice
 	}
 	_, err := l.t.PutAir(r.Room, []cave.Reading{{At: r.At, Temp: r.Temp, RH: r.RH}})
@@ -257,7 +262,7 @@ func takeLink(l *loader, line []byte) error {
 	if x.Number == 0 {
 		return because{LinkUnnumbered}
 	}
-	if l.t.get(bChain, linkKey(x.Number)) != nil {
+	if l.t.get(layout.Chain, layout.LinkKey(x.Number)) != nil {
 		return errTwice
 	}
 	sum, err := hex.DecodeString(x.Hash)
@@ -268,6 +273,6 @@ func takeLink(l *loader, line []byte) error {
 	if _, err := decodeLink(v); err != nil {
 		return because{LinkUndecodable}
 	}
-	l.t.put(bChain, linkKey(x.Number), v)
+	l.t.put(layout.Chain, layout.LinkKey(x.Number), v)
 	return nil
 }

@@ -12,6 +12,7 @@ import (
 
 	"rindkeep/cave/day"
 	"rindkeep/schedule"
+	"rindkeep/store/layout"
 	"rindkeep/wheel"
 	"rindkeep/wheel/verdict"
 )
@@ -20,7 +21,7 @@ import (
 // with those of the sisters that a weighing bears on.
 func (t *WriteTx) settle() error {
 	if len(t.airIn) > 0 {
-		for _, name := range []string{bStandings, bCurves, bAir} {
+		for _, name := range []string{layout.Standings, layout.Curves, layout.Air} {
 			if err := t.flushBucket(name); err != nil {
 				return err
 			}
@@ -49,7 +50,7 @@ func (t *WriteTx) settle() error {
 	}
 	makes := slices.SortedFunc(maps.Keys(byMake), byID)
 	// What the lots are read from must all be in the book by now.
-	for _, name := range []string{bWheels, bMakeWheels, bEntries, bAir} {
+	for _, name := range []string{layout.Wheels, layout.MakeWheels, layout.Entries, layout.Air} {
 		if err := t.flushBucket(name); err != nil {
 			return err
 		}
@@ -69,8 +70,8 @@ func (t *WriteTx) settle() error {
 			}
 		}
 		for i := range j.curves {
-			if k, v := j.curves[i].record(j.lot.mk.ID); !bytes.Equal(t.get(bCurves, k), v) {
-				t.put(bCurves, k, v)
+			if k, v := j.curves[i].record(j.lot.mk.ID); !bytes.Equal(t.get(layout.Curves, k), v) {
+				t.put(layout.Curves, k, v)
 			}
 		}
 		return nil
@@ -289,13 +290,13 @@ func (f *wheelFile) tasks(l *lotFile, w verdict.Windows) []schedule.Task {
 }
 
 // slotsOf numbers the tasks of a wheel within the due index.
-func slotsOf(ts []schedule.Task) []slot {
-	out := make([]slot, len(ts))
+func slotsOf(ts []schedule.Task) []layout.Slot {
+	out := make([]layout.Slot, len(ts))
 	for i, t := range ts {
-		out[i] = slot{due: t.Due, rank: byte(t.Job.Order())}
+		out[i] = layout.Slot{Due: t.Due, Rank: byte(t.Job.Order())}
 		for _, o := range out[:i] {
-			if o.due == out[i].due && o.rank == out[i].rank {
-				out[i].seq = o.seq + 1
+			if o.Due == out[i].Due && o.Rank == out[i].Rank {
+				out[i].Seq = o.Seq + 1
 			}
 		}
 	}

@@ -1,19 +1,15 @@
 package store
 
 import (
-	"encoding/binary"
 	"time"
 
 	"github.com/google/uuid"
 
 	"rindkeep/cave"
 	"rindkeep/cave/reason"
+	"rindkeep/store/layout"
 	"rindkeep/wheel"
 )
-
-// bSites holds where the book's cheese is kept: written, ms | site -> JSON. Older books
-// have none.
-const bSites = "sites"
 
 // Whose lot code goes on cheese that was bought in.
 const (
@@ -76,10 +72,7 @@ func (s Site) Check() error {
 	return nil
 }
 
-func siteKey(s Site) []byte {
-	b := binary.BigEndian.AppendUint64(make([]byte, 0, followKeySize), uint64(s.Written.UnixMilli()))
-	return append(b, s.ID[:]...)
-}
+func (s Site) key() []byte { return layout.WrittenKey(s.Written, s.ID) }
 
 // PutSite has another site count from now on. The same again changes nothing: written is
 // false then.
@@ -102,11 +95,11 @@ func (t *WriteTx) PutSite(s Site) (written bool, err error) {
 			return false, nil
 		}
 	}
-	return putRecord(t, bSites, siteKey(s), s)
+	return putRecord(t, layout.Sites, s.key(), s)
 }
 
 // Sites lists the sites, the earliest first.
-func (t *ReadTx) Sites() ([]Site, error) { return gather(recordsOf[Site](t, bSites, "site")) }
+func (t *ReadTx) Sites() ([]Site, error) { return gather(recordsOf[Site](t, layout.Sites, "site")) }
 
 // Site is the site that counts now; the zero one where the book has none.
 func (t *ReadTx) Site() (last Site, err error) {
@@ -133,13 +126,4 @@ func (t *ReadTx) Transforms(at, written time.Time) (own bool, err error) {
 		said = true
 	}
 	return own, err
-}
-
-// importSite takes a site as it was written, whatever the others say.
-func importSite(t *WriteTx, s Site) error {
-	if err := s.Check(); err != nil {
-		return err
-	}
-	_, err := putRecord(t, bSites, siteKey(s), s)
-	return err
 }

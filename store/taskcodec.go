@@ -11,6 +11,7 @@ import (
 	"rindkeep/cave"
 	"rindkeep/cave/day"
 	"rindkeep/schedule"
+	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 	"rindkeep/wheel"
 	"rindkeep/wheel/verdict"
@@ -132,13 +133,13 @@ func encodeTask(t Task) []byte {
 }
 
 // decodeTask puts a task together from its key, taken apart, and its value.
-func decodeTask(s slot, place cave.Place, w uuid.UUID, value []byte) (Task, error) {
+func decodeTask(s layout.Slot, place cave.Place, w uuid.UUID, value []byte) (Task, error) {
 	r := pack.NewReader(value)
 	if r.Byte() != reasonsVersion {
 		return Task{}, pack.ErrForm
 	}
 	t := Task{Wheel: w, Place: place}
-	t.Due = s.due
+	t.Due = s.Due
 	packTask(pack.Reading(r), &t)
 	return t, r.Done()
 }
@@ -159,7 +160,7 @@ type WheelState struct {
 	windows verdict.Windows // what the gate asks for
 	entries int             // how many it has; under 0: an older index, which doesn't say
 	closed  day.Date        // tasks whose last day is this or earlier are not kept
-	slots   []slot          // its tasks in the due index
+	slots   []layout.Slot   // its tasks in the due index
 }
 
 // Here says whether the wheel is still in the cave.
@@ -197,13 +198,13 @@ func packState(p *pack.Form, s *WheelState, version byte) {
 			p.Fail()
 			return
 		}
-		s.slots = make([]slot, n)
+		s.slots = make([]layout.Slot, n)
 	}
 	for i := range s.slots {
 		k := &s.slots[i]
-		p.Date(&k.due, 0)
-		p.Octet(&k.rank)
-		p.Octet(&k.seq)
+		p.Date(&k.Due, 0)
+		p.Octet(&k.Rank)
+		p.Octet(&k.Seq)
 	}
 }
 

@@ -13,6 +13,7 @@ import (
 	"rindkeep/cave/quantity"
 	"rindkeep/cave/reason"
 	"rindkeep/schedule"
+	"rindkeep/store/layout"
 	"rindkeep/wheel"
 )
 
@@ -305,15 +306,15 @@ func TestATaskWithTimesComesBackWhole(t *testing.T) {
 	want := sampleTask()
 	for _, times := range [][]int{nil, {0}, {540, 660, 1439}, {1500}} {
 		want.Times = times
-		got, err := decodeTask(slot{due: want.Due, rank: 11}, want.Place, want.Wheel, encodeTask(want))
+		got, err := decodeTask(layout.Slot{Due: want.Due, Rank: 11}, want.Place, want.Wheel, encodeTask(want))
 		if d := cmp.Diff(want, got); err != nil || d != "" {
 			t.Errorf("%v (-want +got): %v\n%s", times, err, d)
 		}
 	}
-	if _, err := decodeTask(slot{}, "", idA, append(encodeTask(sampleTask()), 0)); err == nil {
+	if _, err := decodeTask(layout.Slot{}, "", idA, append(encodeTask(sampleTask()), 0)); err == nil {
 		t.Error("a task of no times but their number is read")
 	}
-	if _, err := decodeTask(slot{}, "", idA, append(encodeTask(sampleTask()), 3, 1)); err == nil {
+	if _, err := decodeTask(layout.Slot{}, "", idA, append(encodeTask(sampleTask()), 3, 1)); err == nil {
 		t.Error("a task whose times are cut off is read")
 	}
 }

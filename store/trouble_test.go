@@ -18,6 +18,7 @@ import (
 
 	"rindkeep/cave/day"
 	"rindkeep/store/bookfile"
+	"rindkeep/store/layout"
 	"rindkeep/wheel"
 )
 
@@ -121,7 +122,7 @@ func setFormat(t *testing.T, path, format string) {
 	}
 	defer db.Close()
 	if err := db.Update(
-		func(tx *bolt.Tx) error { return tx.Bucket([]byte(bBook)).Put([]byte("format"), []byte(format)) }); err != nil {
+		func(tx *bolt.Tx) error { return tx.Bucket([]byte(layout.Book)).Put([]byte("format"), []byte(format)) }); err != nil {
 		t.Fatal(err)
 	}
 }

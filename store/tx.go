@@ -15,6 +15,7 @@ import (
 	"rindkeep/cave/day"
 	"rindkeep/cave/reason"
 	"rindkeep/store/bookfile"
+	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 	"rindkeep/wheel"
 	"rindkeep/wheel/holdrule"
@@ -32,7 +33,7 @@ type ReadTx struct {
 	pending map[string]map[string][]byte
 
 	subjects  map[uuid.UUID]*subject // what entries were put to
-	sharing   map[[idBegins]byte]*sharers
+	sharing   map[[layout.IDBegins]byte]*sharers
 	makes     map[uuid.UUID]wheel.Make
 	wheels    map[uuid.UUID]wheel.Wheel
 	rooms     map[string]cave.Room
@@ -81,7 +82,7 @@ func (b *Book) readTx(tx *bolt.Tx) *ReadTx {
 	return &ReadTx{
 		book: b, tx: tx,
 		pending:  map[string]map[string][]byte{},
-		subjects: map[uuid.UUID]*subject{}, sharing: map[[idBegins]byte]*sharers{},
+		subjects: map[uuid.UUID]*subject{}, sharing: map[[layout.IDBegins]byte]*sharers{},
 		makes: map[uuid.UUID]wheel.Make{}, wheels: map[uuid.UUID]wheel.Wheel{},
 		rooms: map[string]cave.Room{}, parsed: map[libraryKey]any{},
 		lots: map[lotKey]*lotFile{}, makesTold: map[uuid.UUID]wheel.Make{},
@@ -150,7 +151,7 @@ func (t *ReadTx) today() day.Date { return day.At(t.Now(), t.book.zone) }
 // it gives nil where the book has none yet.
 func (t *ReadTx) bucket(name string) *bolt.Bucket {
 	b := t.tx.Bucket([]byte(name))
-	if b == nil && !mayLack(name) {
+	if b == nil && !layout.MayLack(name) {
 		panic(bookfile.MissingBucket(name))
 	}
 	return b
@@ -187,7 +188,7 @@ func (t *WriteTx) put(bucket string, key, value []byte) {
 
 // flush writes what was gathered, each bucket in key order.
 func (t *WriteTx) flush() error {
-	for _, list := range [][]string{factBuckets, laterBuckets, derivedBuckets} {
+	for _, list := range [][]string{layout.Facts, layout.LaterFacts, layout.Derived} {
 		for _, name := range list {
 			if err := t.flushBucket(name); err != nil {
 				return err
@@ -206,7 +207,7 @@ const bulk = 1000
 
 func (t *WriteTx) flushBucket(name string) error {
 	rs := t.newEntries
-	if name != bEntries {
+	if name != layout.Entries {
 		rs = make([]keyValue, 0, len(t.pending[name]))
 		for k, v := range t.pending[name] {
 			rs = append(rs, keyValue{[]byte(k), v})
@@ -228,15 +229,15 @@ func (t *WriteTx) flushBucket(name string) error {
 	}
 	if len(rs) >= bulk {
 		last, _ := b.Cursor().Last()
-		if name == bEntries || bytes.Compare(last, rs[0].key) < 0 {
+		if name == layout.Entries || bytes.Compare(last, rs[0].key) < 0 {
 			b.FillPercent = 0.9
 		}
 	}
-	facts := chainCodes[name] != 0
+	facts := layout.Codes[name] != 0
 	for _, r := range rs {
 		if facts {
 			var was []byte
-			if name != bEntries { // an entry never takes another's place
+			if name != layout.Entries { // an entry never takes another's place
 				was = b.Get(r.key)
 			}
 			if err := t.chained(name, r.key, was, r.value); err != nil {
@@ -249,7 +250,7 @@ func (t *WriteTx) flushBucket(name string) error {
 		var err error
 		if r.value == nil {
 			err = b.Delete(r.key)
-		} else if isDerived[name] {
+		} else if layout.IsDerived(name) {
 			err = b.Put(r.key, pack.Seal(r.key, slices.Clip(r.value)))
 		} else {
 			err = b.Put(r.key, r.value)
@@ -259,7 +260,7 @@ func (t *WriteTx) flushBucket(name string) error {
 		}
 	}
 	delete(t.pending, name)
-	if name == bEntries {
+	if name == layout.Entries {
 		t.newEntries = t.newEntries[:0]
 	}
 	return nil
@@ -330,7 +331,7 @@ func (t *ReadTx) count() (*counts, error) {
 		return t.counts, nil
 	}
 	c := &counts{Closed: day.None}
-	if v := t.get(bCounts, []byte("counts")); v != nil {
+	if v := t.get(layout.Counts, []byte("counts")); v != nil {
 		if err := pack.ReadJSON(v, c); err != nil {
 			return nil, t.damaged(err, "counts", nil)
 		}
@@ -345,7 +346,7 @@ func (t *WriteTx) putCounts() error {
 		if err != nil {
 			return err
 		}
-		t.put(bCounts, []byte("counts"), v)
+		t.put(layout.Counts, []byte("counts"), v)
 	}
 	for p, d := range t.shelves {
 		n, err := t.onShelf(p)
@@ -353,9 +354,9 @@ func (t *WriteTx) putCounts() error {
 			return err
 		}
 		if n += d; n > 0 {
-			t.put(bShelves, []byte(p), binary.AppendUvarint([]byte{packedVersion}, uint64(n)))
+			t.put(layout.Shelves, []byte(p), binary.AppendUvarint([]byte{packedVersion}, uint64(n)))
 		} else if d != 0 {
-			t.put(bShelves, []byte(p), nil)
+			t.put(layout.Shelves, []byte(p), nil)
 		}
 	}
 	clear(t.shelves)
@@ -363,7 +364,7 @@ func (t *WriteTx) putCounts() error {
 }
 
 func (t *ReadTx) onShelf(p cave.Place) (int, error) {
-	v := t.get(bShelves, []byte(p))
+	v := t.get(layout.Shelves, []byte(p))
 	if v == nil {
 		return 0, nil
 	}

@@ -12,6 +12,7 @@ import (
 
 	"rindkeep/cave"
 	"rindkeep/cave/reason"
+	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 	"rindkeep/wheel"
 )
@@ -36,7 +37,7 @@ func (t *ReadTx) Wheel(id uuid.UUID) (wheel.Wheel, error) {
 	if w, ok := t.wheels[id]; ok {
 		return w, nil
 	}
-	w, ok, err := recordOf[wheel.Wheel](t, bWheels, id[:], "wheel")
+	w, ok, err := recordOf[wheel.Wheel](t, layout.Wheels, id[:], "wheel")
 	if !ok || err != nil {
 		return w, cmp.Or[error](err, NotFound{Thing: "wheel", Name: id.String()})
 	}
@@ -49,7 +50,7 @@ func (t *ReadTx) WheelByTag(tag string) (wheel.Wheel, error) {
 	if err := t.current(uuid.Nil); err != nil {
 		return wheel.Wheel{}, err
 	}
-	id, err := t.named(bTags, "wheel", tag, func(id uuid.UUID) (string, error) {
+	id, err := t.named(layout.Tags, "wheel", tag, func(id uuid.UUID) (string, error) {
 		s, err := t.State(id)
 		return s.Tag, err
 	})
@@ -65,8 +66,8 @@ func (t *ReadTx) HadTag(tag string) (out []uuid.UUID, err error) {
 	if err := t.ready(); err != nil {
 		return nil, err
 	}
-	of := append(fold(tag), 0)
-	for k := range t.in(bHadTags, of) {
+	of := append(layout.Fold(tag), 0)
+	for k := range t.in(layout.HadTags, of) {
 		out = append(out, uuid.UUID(k[len(of):]))
 	}
 	return out, nil
@@ -77,7 +78,7 @@ func (t *ReadTx) HasTag(tag string) bool {
 	if t.current(uuid.Nil) != nil {
 		return true
 	}
-	return t.get(bTags, fold(tag)) != nil
+	return t.get(layout.Tags, layout.Fold(tag)) != nil
 }
 
 // TagsStarting lists the wheels whose tag begins with prefix, in any case, in
@@ -87,10 +88,10 @@ func (t *ReadTx) TagsStarting(prefix string) ([]WheelState, error) {
 		return nil, err
 	}
 	var out []WheelState
-	for _, v := range t.in(bTags, fold(prefix)) {
-		id, err := decodeID(v)
+	for _, v := range t.in(layout.Tags, layout.Fold(prefix)) {
+		id, err := layout.DecodeID(v)
 		if err != nil {
-			return nil, t.damaged(err, "index", bTags)
+			return nil, t.damaged(err, "index", layout.Tags)
 		}
 		s, err := t.State(id)
 		if err != nil {
@@ -104,7 +105,7 @@ func (t *ReadTx) TagsStarting(prefix string) ([]WheelState, error) {
 // EachWheel goes through all wheels as they came, in the order of their
 // identities. After an error there is nothing more.
 func (t *ReadTx) EachWheel() iter.Seq2[wheel.Wheel, error] {
-	return recordsOf[wheel.Wheel](t, bWheels, "wheel")
+	return recordsOf[wheel.Wheel](t, layout.Wheels, "wheel")
 }
 
 // State is where a wheel stands now. The error may be a NotFound.
@@ -120,7 +121,7 @@ func (t *ReadTx) State(id uuid.UUID) (WheelState, error) {
 }
 
 func (t *ReadTx) state(id uuid.UUID) (WheelState, bool, error) {
-	v := t.get(bStandings, id[:])
+	v := t.get(layout.Standings, id[:])
 	if v == nil {
 		return WheelState{}, false, nil
 	}
@@ -146,7 +147,7 @@ func (t *ReadTx) States() iter.Seq2[WheelState, error] {
 // states is States of what is written.
 func (t *ReadTx) states() iter.Seq2[WheelState, error] {
 	return func(yield func(WheelState, error) bool) {
-		for k, v := range t.in(bStandings, nil) {
+		for k, v := range t.in(layout.Standings, nil) {
 			id, err := uuid.FromBytes(k)
 			var s WheelState
 			if err == nil {
@@ -183,18 +184,18 @@ func (t *WriteTx) AddWheels(ws []wheel.Wheel) error {
 		if err != nil {
 			return err
 		}
-		if old := t.get(bWheels, w.ID[:]); old != nil {
+		if old := t.get(layout.Wheels, w.ID[:]); old != nil {
 			if bytes.Equal(old, rec) {
 				continue
 			}
 			return Refused{Subject: w.Tag, Index: i, Cause: because{DifferentContent}}
 		}
-		if t.get(bTags, fold(w.Tag)) != nil {
+		if t.get(layout.Tags, layout.Fold(w.Tag)) != nil {
 			return Refused{Index: i, Cause: because{Taken{"tag", w.Tag}}}
 		}
 		c.Wheels++
-		t.put(bWheels, w.ID[:], rec)
-		t.put(bTags, fold(w.Tag), idValue(w.ID))
+		t.put(layout.Wheels, w.ID[:], rec)
+		t.put(layout.Tags, layout.Fold(w.Tag), layout.IDValue(w.ID))
 		t.index(wheelIndex(w))
 		t.subjects[w.ID] = &subject{make: m, made: m.Date.Start(t.book.zone), isWheel: true} // nothing can be known of it yet
 		t.dirty[w.ID] = touch{gate: true}
@@ -267,9 +268,9 @@ func (t *ReadTx) WheelsAt(p cave.Place) ([]WheelState, error) {
 	}
 	var out []WheelState
 	for _, sep := range []string{"\x00", "/"} {
-		for k := range t.in(bPlaces, []byte(string(p)+sep)) {
+		for k := range t.in(layout.Places, []byte(string(p)+sep)) {
 			if len(k) < 17 {
-				return nil, t.damaged(pack.ErrForm, "index", bPlaces)
+				return nil, t.damaged(pack.ErrForm, "index", layout.Places)
 			}
 			s, err := t.State(uuid.UUID(k[len(k)-16:]))
 			if err != nil {
@@ -289,7 +290,7 @@ func (t *ReadTx) PlacesStarting(prefix string) ([]cave.Place, error) {
 		return nil, err
 	}
 	var out []cave.Place
-	for k := range t.in(bShelves, []byte(prefix)) {
+	for k := range t.in(layout.Shelves, []byte(prefix)) {
 		out = append(out, cave.Place(k))
 	}
 	slices.SortFunc(out, naturally)

@@ -4,6 +4,7 @@ import (
 	"encoding/binary"
 	"time"
 
+	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 	"rindkeep/wheel"
 )
@@ -15,7 +16,7 @@ func (t *ReadTx) EachWritten(since time.Time, after uint64, fn func(wheel.Entry)
 	if err := t.ready(); err != nil {
 		return 0, err
 	}
-	c := t.bucket(bChain).Cursor()
+	c := t.bucket(layout.Chain).Cursor()
 	for k, v := c.Last(); k != nil; k, v = c.Prev() {
 		l, err := decodeLink(v)
 		if err != nil || len(k) != 8 {
@@ -36,11 +37,11 @@ func (t *ReadTx) EachWritten(since time.Time, after uint64, fn func(wheel.Entry)
 // linked goes through the entries of a link that happened since a time, in milliseconds.
 func (t *ReadTx) linked(l link, since int64, fn func(wheel.Entry) error) error {
 	for _, f := range l.facts {
-		if f.code != codeEntry || int64(binary.BigEndian.Uint64(f.key[16:])) < since {
+		if f.code != layout.CodeEntry || int64(binary.BigEndian.Uint64(f.key[16:])) < since {
 			continue
 		}
-		for k, v := range t.in(bEntries, f.key) { // a wheel's entries of one instant
-			if d := factDigest(codeEntry, k, v); [tagSize]byte(d[:tagSize]) != f.tag {
+		for k, v := range t.in(layout.Entries, f.key) { // a wheel's entries of one instant
+			if d := factDigest(layout.CodeEntry, k, v); [tagSize]byte(d[:tagSize]) != f.tag {
 				continue
 			}
 			e, err := pack.ReadEntry(k, v)

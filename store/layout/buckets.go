@@ -1,0 +1,124 @@
+// Package layout says how a book lies in its file: its buckets, which of them hold facts
+// and which follow from them, their numbers in the chain of history, and their keys.
+//
+// Keys are big-endian, so that their order is that of time or of a walk. A value here is a
+// version byte and an identity or a text; what else a record says is another package's.
+// The package opens no file.
+package layout
+
+import (
+	"bytes"
+	"slices"
+)
+
+// The buckets of facts. Those from Customers on came later: an older book has none of
+// them, and each is made when its first record is written.
+const (
+	Book      = "book"      // format -> number; settings -> JSON; derivation -> number
+	Makes     = "makes"     // make -> JSON
+	Wheels    = "wheels"    // wheel -> JSON, as it came
+	Rooms     = "rooms"     // name -> JSON
+	Varieties = "varieties" // name -> TOML, the user's own
+	Plans     = "plans"     // name -> TOML, the user's own
+	Entries   = "entries"   // subject | at | entry -> packed entry
+	Air       = "air"       // room | 0 | at -> packed reading
+	Chain     = "chain"     // number -> packed link over all of these
+	Customers = "customers" // lower-cased name -> JSON; who wheels go to
+	Photos    = "photos"    // digest of the bytes -> JPEG; a note names its picture
+	Laws      = "laws"      // name -> TOML, the user's own rules
+	Follows   = "follows"   // written, ms | follow -> JSON; whose law the book follows
+	Releasers = "releasers" // written, ms | releasers -> JSON; who may lift safety holds
+	Limits    = "limits"    // name -> TOML, the user's own limits of laboratory tests
+	Sites     = "sites"     // written, ms | site -> JSON; where the book's cheese is kept
+	Mappings  = "mappings"  // lower-cased name -> JSON; how tables that people bring are read
+	Lifts     = "lifts"     // written, ms | lift -> JSON; what ended safety holds where no entry says so
+)
+
+// The derived buckets: all of them follow from the facts.
+const (
+	IDs        = "ids"        // entry -> subject | at; or as EntryIndex says
+	Lots       = "lots"       // lower-cased lot -> make
+	Dates      = "dates"      // make date | make; those that were removed left out
+	Corrected  = "corrected"  // make -> JSON, of those that were corrected or removed
+	MakeWheels = "makewheels" // make | number | wheel
+	Tags       = "tags"       // lower-cased tag -> wheel
+	HadTags    = "hadtags"    // lower-cased tag | 0 | wheel; every tag of wheels that were given another
+	Places     = "places"     // place | 0 | wheel -> tag
+	Shelves    = "shelves"    // place -> how many wheels lie there
+	Standings  = "standings"  // wheel -> packed standing
+	Due        = "due"        // due | place | 0 | job rank | wheel | seq -> packed task
+	Outlooks   = "outlooks"   // wheel that waits for its coat -> packed outlook
+	Curves     = "curves"     // make | alike -> packed curve
+	Counts     = "counts"     // counts -> JSON
+)
+
+var (
+	// Facts are the buckets of facts that every book has.
+	Facts = []string{Book, Makes, Wheels, Rooms, Varieties, Plans, Entries, Air, Chain}
+	// LaterFacts are those that a book of this format need not have.
+	LaterFacts = []string{Customers, Photos, Laws, Follows, Releasers, Limits, Sites, Mappings, Lifts}
+	// Derived are the buckets that follow from them.
+	Derived = []string{
+		IDs, Lots, Dates, Corrected, MakeWheels, Tags, HadTags, Places, Shelves, Standings, Due, Outlooks,
+		Curves, Counts,
+	}
+	// ChainOrder is the order in which facts that are there already are chained.
+	ChainOrder = []string{
+		Book, Rooms, Plans, Varieties, Laws, Follows, Releasers, Limits, Sites, Mappings, Lifts,
+		Customers, Makes, Wheels, Photos, Entries, Air,
+	}
+)
+
+// IsDerived says whether a bucket is one of Derived.
+func IsDerived(bucket string) bool { return derived[bucket] }
+
+var derived = func() map[string]bool {
+	m := map[string]bool{}
+	for _, name := range Derived {
+		m[name] = true
+	}
+	return m
+}()
+
+// KeysOnly are the indexes whose keys say it all: nobody decodes their values.
+var KeysOnly = map[string]bool{
+	IDs: true, Dates: true, MakeWheels: true, Places: true, Shelves: true, Outlooks: true, Due: true,
+	HadTags: true,
+}
+
+// ByWritten are the buckets of facts with a WrittenKey.
+var ByWritten = map[string]bool{Follows: true, Releasers: true, Sites: true, Lifts: true}
+
+// MayLack says whether a book from before there was such a bucket is sound without it:
+// one of facts has none yet, and a derived one is made when the book is next written.
+func MayLack(bucket string) bool {
+	return bucket == Corrected || bucket == Outlooks || bucket == HadTags || bucket == Curves ||
+		slices.Contains(LaterFacts, bucket)
+}
+
+// Codes are the numbers that buckets of facts have in links of the chain. They are never
+// changed or used again. The bit 0x10 is never in them.
+var Codes = map[string]byte{
+	Book: 1, Makes: 2, Wheels: 3, Rooms: 4, Varieties: 5, Plans: 6, Entries: CodeEntry, Air: 8,
+	Customers: 9, Photos: 10, Laws: 11, Follows: 12, Releasers: 13, Limits: 14, Sites: 15,
+	Mappings: 0x20, Lifts: 0x21,
+}
+
+// CodeEntry is the number of Entries.
+const CodeEntry = 7
+
+// OfCode has the bucket of each number; "" where there is none.
+var OfCode = func() (out [0x22]string) {
+	for b, c := range Codes {
+		out[c] = b
+	}
+	return out
+}()
+
+// SettingsKey is the only record of Book that is history.
+var SettingsKey = []byte("settings")
+
+// InChain says whether a record is a fact that the chain covers.
+func InChain(bucket string, key []byte) bool {
+	return Codes[bucket] != 0 && (bucket != Book || bytes.Equal(key, SettingsKey))
+}
