@@ -10,6 +10,7 @@ import (
 
 	bolt "go.etcd.io/bbolt"
 
+	"rindkeep/cave/reason"
 	"rindkeep/store/bookfile"
 )
 
@@ -157,7 +158,7 @@ func Restore(ctx context.Context, from, to string, replace bool, o Options) (Cop
 		return out, calledAs(err, tmp.Name, from)
 	}
 	if len(out.Findings) > 0 && !o.Altered {
-		return out, because{&OtherHistory{from, out.Findings}}
+		return out, reason.Err(&OtherHistory{from, out.Findings})
 	}
 	if st, err := os.Stat(tmp.Name); err == nil {
 		out.Bytes = st.Size()

@@ -7,6 +7,7 @@ import (
 	"syscall"
 	"time"
 
+	"rindkeep/cave/reason"
 	"rindkeep/store/bookfile"
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
@@ -178,7 +179,7 @@ func (b *Book) noZone(err error) error {
 	if errors.As(err, &no) {
 		return bookfile.Failed(b.Path(), "read", err)
 	}
-	return because{ZoneUnknown{b.settings.Zone}}
+	return reason.Err(ZoneUnknown{b.settings.Zone})
 }
 
 // Close lets go of the book. It may be called twice.

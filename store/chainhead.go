@@ -73,10 +73,10 @@ const leastNoted = 16
 func ParseHead(noted string) (digits string, err error) {
 	s := strings.ToLower(strings.NewReplacer("-", "", " ", "", ":", "").Replace(noted))
 	if strings.Trim(s, "0123456789abcdef") != "" {
-		return "", because{reason.Unreadable{What: "head", Word: noted}}
+		return "", reason.Err(reason.Unreadable{What: "head", Word: noted})
 	}
 	if len(s) < leastNoted || len(s) > 2*sha256.Size {
-		return "", because{HeadLength{len(s), leastNoted, 2 * sha256.Size}}
+		return "", reason.Err(HeadLength{len(s), leastNoted, 2 * sha256.Size})
 	}
 	return s, nil
 }

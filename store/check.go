@@ -32,11 +32,11 @@ type Finding struct {
 
 // String is for logs and tests.
 func (f Finding) String() string {
-	return fmt.Sprintf("%s %s: %s", f.At.Thing, f.At.Name, because{f.What})
+	return fmt.Sprintf("%s %s: %s", f.At.Thing, f.At.Name, reason.Err(f.What))
 }
 
 // damage is a finding as an error about the file of that path.
-func (f Finding) damage(path string) error { return bookfile.Damaged(path, because{f.What}, f.At) }
+func (f Finding) damage(path string) error { return bookfile.Damaged(path, reason.Err(f.What), f.At) }
 
 // MaxFindings bounds a report: a book with more is not mended by reading on.
 const MaxFindings = 200

@@ -7,6 +7,7 @@ import (
 	"github.com/google/uuid"
 
 	"rindkeep/cave/day"
+	"rindkeep/cave/reason"
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 	"rindkeep/wheel"
@@ -89,7 +90,7 @@ func (t *WriteTx) checkLater(m wheel.Make) error {
 		}
 		for _, e := range wheel.Live(es) {
 			if e.At.Before(made) {
-				return because{MadeAfter{t.nameOf(id), e.Word(), e.Mark(), day.At(e.At, t.book.zone), m.Date}}
+				return reason.Err(MadeAfter{t.nameOf(id), e.Word(), e.Mark(), day.At(e.At, t.book.zone), m.Date})
 			}
 		}
 	}

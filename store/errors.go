@@ -47,7 +47,7 @@ func (e Refused) Error() string {
 func (e Refused) Unwrap() error { return e.Cause }
 
 func refuse(subject string, why reason.Reason) error {
-	return Refused{Subject: subject, Cause: because{why}}
+	return Refused{Subject: subject, Cause: reason.Err(why)}
 }
 
 // RefusalsOf lists what an error of Put or AddWheels refused, in the order it

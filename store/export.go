@@ -257,7 +257,7 @@ func entryFrom(line []byte) (wheel.Entry, error) {
 		}
 	}
 	if e.Kind == 0 {
-		return e, because{LineFault{Is: "kind-unknown", Word: short(word)}}
+		return e, reason.Err(LineFault{Is: "kind-unknown", Word: short(word)})
 	}
 	to := reflect.ValueOf(&e).Elem()
 	for i := 1; i < lineType.NumField(); i++ {
@@ -299,11 +299,11 @@ func foundFrom(words map[string]string) (h wheel.HandCheck, err error) {
 		case "no":
 			v.Field(i).Set(reflect.ValueOf(wheel.No))
 		default:
-			return h, because{LineFault{Is: "no-answer", Word: short(word)}}
+			return h, reason.Err(LineFault{Is: "no-answer", Word: short(word)})
 		}
 	}
 	if n < len(words) {
-		return h, because{LineFault{Is: "question-unknown"}}
+		return h, reason.Err(LineFault{Is: "question-unknown"})
 	}
 	return h, nil
 }

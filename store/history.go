@@ -6,6 +6,7 @@ import (
 
 	"github.com/google/uuid"
 
+	"rindkeep/cave/reason"
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 	"rindkeep/wheel"
@@ -29,14 +30,14 @@ func (t *ReadTx) history(subject uuid.UUID) ([]wheel.Entry, error) {
 		if err != nil {
 			if !errors.Is(err, pack.ErrNewer) {
 				f := t.unreadEntry(k)
-				err = because{f.What}
+				err = reason.Err(f.What)
 			}
 			return nil, t.harm(subject, t.damaged(err, "entry", k))
 		}
 		out = append(out, e)
 	}
 	if !t.whole(subject, len(out)) {
-		return nil, t.harm(subject, t.damaged(because{EntriesMissing}, "entry", subject))
+		return nil, t.harm(subject, t.damaged(reason.Err(EntriesMissing), "entry", subject))
 	}
 	wheel.Sort(out)
 	return out, nil

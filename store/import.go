@@ -16,6 +16,7 @@ import (
 	"time"
 	"unicode/utf8"
 
+	"rindkeep/cave/reason"
 	"rindkeep/store/bookfile"
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
@@ -168,10 +169,10 @@ type loader struct {
 	altered  []Finding // what is wrong with the history that came with the facts
 }
 
-func (l *loader) bad(why LineFault) error { return &ImportError{l.lines, because{why}} }
+func (l *loader) bad(why LineFault) error { return &ImportError{l.lines, reason.Err(why)} }
 
 // ofWhole is what is wrong with the whole file.
-func ofWhole(why LineFault) error { return &ImportError{0, because{why}} }
+func ofWhole(why LineFault) error { return &ImportError{0, reason.Err(why)} }
 
 // refused is a fact's refusal with its line.
 func (l *loader) refused(err error) error {
@@ -290,17 +291,17 @@ func strictly(b []byte, v any) error {
 		var syn *json.SyntaxError
 		switch {
 		case errors.As(err, &typ) && typ.Field != "":
-			return because{LineFault{Is: "field-type", Word: short(typ.Field), Other: typ.Value}}
+			return reason.Err(LineFault{Is: "field-type", Word: short(typ.Field), Other: typ.Value})
 		case errors.As(err, &syn), errors.Is(err, io.ErrUnexpectedEOF), errors.Is(err, io.EOF):
-			return because{LineFault{Is: "not-json"}}
+			return reason.Err(LineFault{Is: "not-json"})
 		}
 		if name, ok := strings.CutPrefix(err.Error(), "json: unknown field "); ok {
-			return because{LineFault{Is: "field-unknown", Word: short(strings.Trim(name, `"`))}}
+			return reason.Err(LineFault{Is: "field-unknown", Word: short(strings.Trim(name, `"`))})
 		}
-		return because{LineFault{Is: "unreadable", Word: short(strings.TrimPrefix(err.Error(), "json: "))}}
+		return reason.Err(LineFault{Is: "unreadable", Word: short(strings.TrimPrefix(err.Error(), "json: "))})
 	}
 	if _, err := d.Token(); !errors.Is(err, io.EOF) {
-		return because{LineFault{Is: "two-objects"}}
+		return reason.Err(LineFault{Is: "two-objects"})
 	}
 	return nil
 }
@@ -333,7 +334,7 @@ func (l *loader) load(tmp string, o Options) error {
 		return err
 	}
 	if len(l.altered) > 0 && !o.Altered {
-		return because{&OtherHistory{Findings: l.altered}}
+		return reason.Err(&OtherHistory{Findings: l.altered})
 	}
 	b.opt.Now = o.Now
 	if err := l.derive(b); err != nil {

@@ -29,9 +29,9 @@ type Follow struct {
 func (f Follow) Check() error {
 	switch {
 	case f.ID == uuid.Nil:
-		return because{reason.Missing{What: "id"}}
+		return reason.Err(reason.Missing{What: "id"})
 	case f.Written.Before(epoch):
-		return because{Before1970}
+		return reason.Err(Before1970)
 	}
 	if err := holdrule.CheckJoined(f.Countries); err != nil {
 		return err

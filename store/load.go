@@ -13,6 +13,7 @@ import (
 	"github.com/google/uuid"
 
 	"rindkeep/cave/quantity"
+	"rindkeep/cave/reason"
 	"rindkeep/store/bookfile"
 	"rindkeep/store/layout"
 	"rindkeep/wheel"
@@ -284,7 +285,7 @@ func (l *Loader) findTwins() {
 		a, b := &l.rows[l.ids[i-1].row], &l.rows[l.ids[i].row]
 		if l.ids[i].id == l.ids[i-1].id &&
 			(a.at != b.at || a.weight != b.weight || l.tags[a.tag].wheel != l.tags[b.tag].wheel) {
-			l.bad = append(l.bad, b.problem("id", because{SameID{int(a.line)}}))
+			l.bad = append(l.bad, b.problem("id", reason.Err(SameID{int(a.line)})))
 			l.twins[b.id()] = true
 		}
 	}

@@ -251,15 +251,15 @@ func (t *WriteTx) PutMake(m wheel.Make) error {
 func (t *ReadTx) checkMake(m wheel.Make) error {
 	switch on := day.At(m.Began, t.book.zone); {
 	case m.ID == uuid.Nil:
-		return because{reason.Missing{What: "id"}}
+		return reason.Err(reason.Missing{What: "id"})
 	case m.Written.Before(epoch):
-		return because{Before1970}
+		return reason.Err(Before1970)
 	case !m.Began.IsZero() && on != m.Date:
-		return because{BeganElse{on, m.Date}}
+		return reason.Err(BeganElse{on, m.Date})
 	case m.Began.After(t.Now().Add(lead)):
-		return because{FutureTime{m.Began.In(t.book.zone)}}
+		return reason.Err(FutureTime{m.Began.In(t.book.zone)})
 	case m.Date > t.today()+1:
-		return because{FutureDate{m.Date}}
+		return reason.Err(FutureDate{m.Date})
 	}
 	for _, s := range []struct{ thing, text string }{
 		{"person", m.By}, {"milk", m.Milk.Species}, {"use of the curd set aside", m.SetAsideFor},
@@ -278,7 +278,7 @@ func (t *ReadTx) checkMake(m wheel.Make) error {
 		float64(m.Start.SaltSD), m.Start.PH,
 	} {
 		if math.IsNaN(x) || math.IsInf(x, 0) || x < 0 {
-			return because{NotFinite}
+			return reason.Err(NotFinite)
 		}
 	}
 	return holdrule.CheckJoined(m.Countries)

@@ -46,7 +46,7 @@ func (m Mapping) Check() error {
 		return err
 	}
 	if !slices.Contains(mappingSorts, m.Of) {
-		return because{reason.Unknown{What: "sort", Word: short(m.Of), Known: strings.Join(mappingSorts, ", ")}}
+		return reason.Err(reason.Unknown{What: "sort", Word: short(m.Of), Known: strings.Join(mappingSorts, ", ")})
 	}
 	words := []string{m.Unit, m.Dates, m.Zone, m.Sensor}
 	for _, list := range []map[string]string{m.Columns, m.Kinds} {

@@ -5,6 +5,7 @@ import (
 	"encoding/hex"
 	"image/jpeg"
 
+	"rindkeep/cave/reason"
 	"rindkeep/store/bookfile"
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
@@ -28,11 +29,11 @@ func (t *WriteTx) PutPhoto(picture []byte) (wheel.Photo, error) {
 // photoOf looks a picture over; only its frame is read.
 func photoOf(picture []byte) (wheel.Photo, error) {
 	if len(picture) > wheel.MaxPhotoBytes {
-		return wheel.Photo{}, because{PhotoTooLarge{len(picture), wheel.MaxPhotoBytes}}
+		return wheel.Photo{}, reason.Err(PhotoTooLarge{len(picture), wheel.MaxPhotoBytes})
 	}
 	c, err := jpeg.DecodeConfig(bytes.NewReader(picture))
 	if err != nil || c.Width <= 0 || c.Height <= 0 {
-		return wheel.Photo{}, because{NotAPhoto}
+		return wheel.Photo{}, reason.Err(NotAPhoto)
 	}
 	return wheel.PhotoOf(picture, c.Width, c.Height), nil
 }
@@ -61,7 +62,7 @@ func (t *ReadTx) photoNamed(e *wheel.Entry) error {
 		return err
 	}
 	if _, err := t.Photo(p); err != nil {
-		return because{NoPhoto}
+		return reason.Err(NoPhoto)
 	}
 	return nil
 }

@@ -165,7 +165,7 @@ func (t *WriteTx) putOne(e *wheel.Entry, late time.Time) (written bool, err erro
 		if old.Subject == e.Subject && old.Same(*e) {
 			return false, nil
 		}
-		return false, Refused{Field: "id", Cause: because{Different{old.Word()}}}
+		return false, Refused{Field: "id", Cause: reason.Err(Different{old.Word()})}
 	}
 	if err := s.checkTime(e, late, t.book.zone); err != nil {
 		return false, err
@@ -224,14 +224,14 @@ func (t *WriteTx) add(s *subject, e *wheel.Entry) error {
 
 func (s *subject) checkTime(e *wheel.Entry, late time.Time, zone *time.Location) error {
 	if e.At.Before(s.made) {
-		return because{BeforeMake{day.At(e.At, zone), s.make.Date}}
+		return reason.Err(BeforeMake{day.At(e.At, zone), s.make.Date})
 	}
 	if e.At.After(late) || e.Written.After(late) {
 		at := e.At
 		if e.Written.After(at) {
 			at = e.Written
 		}
-		return because{FutureTime{at.In(zone)}}
+		return reason.Err(FutureTime{at.In(zone)})
 	}
 	return nil
 }
@@ -243,7 +243,7 @@ func (s *subject) checkCame(e *wheel.Entry, zone *time.Location) error {
 		return nil
 	}
 	if on, came := day.At(e.At, zone), day.At(s.came, zone); on < came {
-		return because{BeforeArrival{on, came}}
+		return reason.Err(BeforeArrival{on, came})
 	}
 	return nil
 }
@@ -252,9 +252,9 @@ func (s *subject) checkCame(e *wheel.Entry, zone *time.Location) error {
 func (t *WriteTx) checkContent(e *wheel.Entry, isWheel bool) error {
 	switch ofMake := e.Kind.OfMake(); {
 	case isWheel && ofMake:
-		return because{ForAMake}
+		return reason.Err(ForAMake)
 	case !isWheel && !ofMake && e.Kind != wheel.Noted && e.Kind != wheel.Struck && e.Kind != wheel.Voided:
-		return because{ForAWheel{e.Word()}}
+		return reason.Err(ForAWheel{e.Word()})
 	}
 	switch e.Kind {
 	case wheel.Moved:
@@ -269,7 +269,7 @@ func (t *WriteTx) checkContent(e *wheel.Entry, isWheel bool) error {
 		return t.checkNewTag(e)
 	case wheel.Noted:
 		if e.Note == "" {
-			return because{reason.Missing{What: "note"}}
+			return reason.Err(reason.Missing{What: "note"})
 		}
 		if e.Detail != "" {
 			return t.photoNamed(e)
@@ -291,7 +291,7 @@ func (t *WriteTx) checkNewTag(e *wheel.Entry) error {
 		return t.damaged(err, "tag", e.Tag)
 	}
 	if _, moving := t.dirty[id]; id != e.Subject && !moving {
-		return because{Taken{"tag", e.Tag}}
+		return reason.Err(Taken{"tag", e.Tag})
 	}
 	return nil
 }

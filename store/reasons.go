@@ -1,7 +1,6 @@
 package store
 
 import (
-	"fmt"
 	"time"
 
 	"rindkeep/cave/day"
@@ -239,17 +238,3 @@ func (MovedFact) Code() string     { return "moved" }
 func (LinksMissing) Code() string  { return "links-missing" }
 func (LinkUnfit) Code() string     { return "link-does-not-follow" }
 func (f LineFault) Code() string   { return "line-" + f.Is }
-
-// because is a reason as an error that tells its figures too.
-type because struct{ why reason.Reason }
-
-// Error is for logs and tests.
-func (b because) Error() string {
-	if _, flat := b.why.(reason.Flat); flat {
-		return b.why.Code()
-	}
-	return fmt.Sprintf("%s %+v", b.why.Code(), b.why)
-}
-
-// Unwrap lets reason.Of find the reason.
-func (b because) Unwrap() error { return reason.Err(b.why) }

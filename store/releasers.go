@@ -32,9 +32,9 @@ func (r Releasers) Has(name string) bool {
 func (r Releasers) Check() error {
 	switch {
 	case r.ID == uuid.Nil:
-		return because{reason.Missing{What: "id"}}
+		return reason.Err(reason.Missing{What: "id"})
 	case r.Written.Before(epoch):
-		return because{Before1970}
+		return reason.Err(Before1970)
 	}
 	for _, n := range r.Names {
 		if err := cave.CheckName("person", n); err != nil {

@@ -133,10 +133,10 @@ func (t *WriteTx) PutAir(room string, rs []cave.Reading) (int, error) {
 			return 0, Refused{Subject: r.Name, Index: i, Cause: err}
 		}
 		if rd.At.Before(epoch) {
-			return 0, Refused{Subject: r.Name, Index: i, Cause: because{Before1970}}
+			return 0, Refused{Subject: r.Name, Index: i, Cause: reason.Err(Before1970)}
 		}
 		if rd.At.After(late) {
-			return 0, Refused{Subject: r.Name, Index: i, Cause: because{FutureTime{rd.At.In(t.book.zone)}}}
+			return 0, Refused{Subject: r.Name, Index: i, Cause: reason.Err(FutureTime{rd.At.In(t.book.zone)})}
 		}
 		k := layout.AirKey(r.Name, rd.At)
 		v := binary.AppendVarint([]byte{packedVersion}, int64(math.Round(float64(rd.Temp)*1000)))

@@ -55,7 +55,7 @@ func wheelKey(w wheel.Wheel) []byte { return w.ID[:] }
 func noCheck(wheel.Wheel) error     { return nil }
 
 // errTwice is a record that an import has met before.
-var errTwice = because{LineFault{Is: "twice"}}
+var errTwice = reason.Err(LineFault{Is: "twice"})
 
 // jsonSection is a section kept as JSON. A record is written again from the type, so
 // that one from before a field was there looks like any other.
@@ -141,7 +141,7 @@ func tomlSection[T any](record string, x texts[T], put func(t *WriteTx, file str
 				return err
 			}
 			if name, _ := x.of(v); name != own.Name {
-				return because{LineFault{Is: "named-otherwise", Word: short(own.Name), Other: short(name)}}
+				return reason.Err(LineFault{Is: "named-otherwise", Word: short(own.Name), Other: short(name)})
 			}
 			return nil
 		},
@@ -260,18 +260,18 @@ func takeLink(l *loader, line []byte) error {
 		return err
 	}
 	if x.Number == 0 {
-		return because{LinkUnnumbered}
+		return reason.Err(LinkUnnumbered)
 	}
 	if l.t.get(layout.Chain, layout.LinkKey(x.Number)) != nil {
 		return errTwice
 	}
 	sum, err := hex.DecodeString(x.Hash)
 	if err != nil || len(sum) != sha256.Size {
-		return because{LineFault{Is: "no-hash"}}
+		return reason.Err(LineFault{Is: "no-hash"})
 	}
 	v := append(x.Link, sum...)
 	if _, err := decodeLink(v); err != nil {
-		return because{LinkUndecodable}
+		return reason.Err(LinkUndecodable)
 	}
 	l.t.put(layout.Chain, layout.LinkKey(x.Number), v)
 	return nil

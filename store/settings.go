@@ -30,10 +30,10 @@ type Settings struct {
 // another thing on another machine.
 func (s Settings) Check() error {
 	if s.Zone == "" || s.Zone == "Local" {
-		return because{reason.Missing{What: "zone"}}
+		return reason.Err(reason.Missing{What: "zone"})
 	}
 	if _, err := time.LoadLocation(s.Zone); err != nil {
-		return because{reason.Unreadable{What: "zone", Word: s.Zone}}
+		return reason.Err(reason.Unreadable{What: "zone", Word: s.Zone})
 	}
 	if err := holdrule.CheckJoined(s.Countries); err != nil {
 		return err

@@ -43,15 +43,15 @@ type Site struct {
 func (s Site) Check() error {
 	switch {
 	case s.ID == uuid.Nil:
-		return because{reason.Missing{What: "id"}}
+		return reason.Err(reason.Missing{What: "id"})
 	case s.Written.Before(epoch):
-		return because{Before1970}
+		return reason.Err(Before1970)
 	}
 	if s.LotCode != "" && s.LotCode != OwnCode && s.LotCode != MakersCode {
-		return because{reason.Unknown{What: "lot-code", Word: s.LotCode, Known: OwnCode + ", " + MakersCode}}
+		return reason.Err(reason.Unknown{What: "lot-code", Word: s.LotCode, Known: OwnCode + ", " + MakersCode})
 	}
 	if s.Dates != "" && s.Dates != DayFirst && s.Dates != MonthFirst {
-		return because{reason.Unknown{What: "dates", Word: s.Dates, Known: DayFirst + ", " + MonthFirst}}
+		return reason.Err(reason.Unknown{What: "dates", Word: s.Dates, Known: DayFirst + ", " + MonthFirst})
 	}
 	for _, n := range []struct {
 		thing reason.Thing

@@ -8,6 +8,7 @@ import (
 	"github.com/google/uuid"
 
 	"rindkeep/cave/day"
+	"rindkeep/cave/reason"
 	"rindkeep/wheel"
 )
 
@@ -153,7 +154,7 @@ func (s *subject) check(e *wheel.Entry, zone *time.Location) error {
 	}
 	for _, o := range s.gone {
 		if leaves(e.Kind) || !s.isWheel || !e.At.Before(o.At) {
-			return because{Gone{o.Kind, day.At(o.At, zone)}}
+			return reason.Err(Gone{o.Kind, day.At(o.At, zone)})
 		}
 	}
 	return nil
@@ -169,7 +170,7 @@ func (s *subject) checkRound(e *wheel.Entry) error {
 			return nil
 		}
 	}
-	return because{NoSuchRound}
+	return reason.Err(NoSuchRound)
 }
 
 func (s *subject) checkStrike(e *wheel.Entry) error {
@@ -177,13 +178,13 @@ func (s *subject) checkStrike(e *wheel.Entry) error {
 	i := slices.IndexFunc(es, func(o wheel.Entry) bool { return o.ID == e.Target })
 	switch {
 	case i < 0:
-		return because{NoSuchEntry}
+		return reason.Err(NoSuchEntry)
 	case s.struck[e.Target]:
-		return because{StruckAlready{es[i].Word()}}
+		return reason.Err(StruckAlready{es[i].Word()})
 	case es[i].Kind == wheel.Struck && !e.Written.After(es[i].Written):
-		return because{StruckTooEarly}
+		return reason.Err(StruckTooEarly)
 	case s.isWheel && s.make.Removed && es[i].Kind == wheel.Voided:
-		return because{LotRemoved{s.make.Lot}}
+		return reason.Err(LotRemoved{s.make.Lot})
 	}
 	return nil
 }

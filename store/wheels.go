@@ -188,10 +188,10 @@ func (t *WriteTx) AddWheels(ws []wheel.Wheel) error {
 			if bytes.Equal(old, rec) {
 				continue
 			}
-			return Refused{Subject: w.Tag, Index: i, Cause: because{DifferentContent}}
+			return Refused{Subject: w.Tag, Index: i, Cause: reason.Err(DifferentContent)}
 		}
 		if t.get(layout.Tags, layout.Fold(w.Tag)) != nil {
-			return Refused{Index: i, Cause: because{Taken{"tag", w.Tag}}}
+			return Refused{Index: i, Cause: reason.Err(Taken{"tag", w.Tag})}
 		}
 		c.Wheels++
 		t.put(layout.Wheels, w.ID[:], rec)
@@ -211,13 +211,13 @@ func (t *ReadTx) checkWheel(w wheel.Wheel) (wheel.Make, error) {
 	}
 	switch {
 	case w.ID == uuid.Nil:
-		return none, because{reason.Missing{What: "id"}}
+		return none, reason.Err(reason.Missing{What: "id"})
 	case w.Number < 1 || w.Number > math.MaxInt32:
-		return none, because{reason.Outside[int]{What: "number", Value: w.Number, Low: 1, High: math.MaxInt32}}
+		return none, reason.Err(reason.Outside[int]{What: "number", Value: w.Number, Low: 1, High: math.MaxInt32})
 	case w.Since.Before(epoch) || w.Written.Before(epoch):
-		return none, because{Before1970}
+		return none, reason.Err(Before1970)
 	case w.Since.After(t.Now().Add(lead)):
-		return none, because{FutureTime{w.Since.In(t.book.zone)}}
+		return none, reason.Err(FutureTime{w.Since.In(t.book.zone)})
 	}
 	if w.By != "" {
 		if err := checkPerson(w.By); err != nil {
@@ -234,7 +234,7 @@ func (t *ReadTx) checkWheel(w wheel.Wheel) (wheel.Make, error) {
 		return none, err
 	}
 	if m.Removed {
-		return none, because{LotRemoved{m.Lot}}
+		return none, reason.Err(LotRemoved{m.Lot})
 	}
 	if _, err := t.Plan(w.Plan); err != nil {
 		return none, err
@@ -254,7 +254,7 @@ func (t *ReadTx) checkPlace(p cave.Place) error {
 		return err
 	}
 	if q != p {
-		return because{Respell{string(p), string(q)}}
+		return reason.Err(Respell{string(p), string(q)})
 	}
 	_, err = t.Room(p.Room())
 	return err
