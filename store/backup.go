@@ -19,8 +19,8 @@ type Copied struct {
 	Path     string // the file written
 	Bytes    int64
 	Counts   Counts
-	Kept     string    // restore: where the old book is kept now; "" where there was none
-	Findings []Finding // what in the copy can't be trusted; none where it is sound
+	Kept     string             // restore: where the old book is kept now; "" where there was none
+	Findings []bookfile.Finding // what in the copy can't be trusted; none where it is sound
 }
 
 // Backup writes the book as it stands to a new file at path: synced, then every page,
@@ -59,7 +59,7 @@ func (b *Book) copyAndProve(ctx context.Context, tmp *bookfile.Draft, out *Copie
 		out.Findings, out.Counts, err = c.checkFacts(ctx)
 	}
 	if b.file.Half { // the copy has both, of what may be the older one
-		out.Findings = append(out.Findings, Finding{At: bookfile.At("page", 0), What: HalfMetadata})
+		out.Findings = append(out.Findings, bookfile.Finding{At: bookfile.At("page", 0), What: HalfMetadata})
 	}
 	return calledAs(err, tmp.Name, out.Path)
 }
@@ -105,7 +105,7 @@ func prove(tmp, called string, want Counts) error {
 		return err
 	}
 	if len(findings) > 0 {
-		return findings[0].damage(called)
+		return findings[0].Damage(called)
 	}
 	return c.View(func(t *ReadTx) error {
 		got, err := t.Counts()
@@ -216,7 +216,7 @@ func restorable(ctx context.Context, path string, old *Book, out *Copied, from s
 		case f.Derived:
 			stale = true
 		default:
-			return f.damage(path)
+			return f.Damage(path)
 		}
 	}
 	if stale {

@@ -61,7 +61,7 @@ type Book struct {
 
 	unchained bool // an import, whose chain is made at its end
 
-	harm []Finding // what couldn't be read and was left out
+	harm []bookfile.Finding // what couldn't be read and was left out
 
 	discard func() // of a Snapshot: removes its file
 }
@@ -162,7 +162,7 @@ func (b *Book) load(tx *bolt.Tx) error {
 	b.sealed = err == nil && made >= sealedSince
 	b.loadHarm(bk.Get(harmedKey))
 	if b.file.Half {
-		b.noteHarm(Finding{At: bookfile.At("page", 0), What: HalfMetadata})
+		b.noteHarm(bookfile.Finding{At: bookfile.At("page", 0), What: HalfMetadata})
 	}
 	for _, name := range layout.Facts {
 		if tx.Bucket([]byte(name)) == nil {

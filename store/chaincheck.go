@@ -64,7 +64,7 @@ func (k *checker) chain() (int, error) {
 }
 
 func (c *chainCheck) bad(at bookfile.Spot, what reason.Reason) {
-	c.k.find(Finding{At: at, What: what, History: true})
+	c.k.find(bookfile.Finding{At: at, What: what, History: true})
 }
 
 // walk goes through the links from the last to the first.

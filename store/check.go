@@ -5,7 +5,6 @@ import (
 	"cmp"
 	"context"
 	"errors"
-	"fmt"
 	"iter"
 	"slices"
 
@@ -20,27 +19,6 @@ import (
 	"rindkeep/wheel"
 )
 
-// Finding is one thing Check found wrong. Rebuild mends those that are
-// Derived; for the others there is the last backup. Those of History come
-// first: they say what was altered, and others may follow from that.
-type Finding struct {
-	At      bookfile.Spot `json:"at"`
-	What    reason.Reason `json:"what"`
-	Derived bool          `json:"index,omitzero"`
-	History bool          `json:"history,omitzero"` // the record reads, but is not what the program wrote
-}
-
-// String is for logs and tests.
-func (f Finding) String() string {
-	return fmt.Sprintf("%s %s: %s", f.At.Thing, f.At.Name, reason.Err(f.What))
-}
-
-// damage is a finding as an error about the file of that path.
-func (f Finding) damage(path string) error { return bookfile.Damaged(path, reason.Err(f.What), f.At) }
-
-// MaxFindings bounds a report: a book with more is not mended by reading on.
-const MaxFindings = 200
-
 // Progress is told now and then how far a long job has come, in steps of its
 // own; nil is told nothing.
 type Progress func(done, total int)
@@ -50,7 +28,7 @@ type checker struct {
 	t       *ReadTx
 	ctx     context.Context
 	tell    Progress
-	found   []Finding
+	found   []bookfile.Finding
 	done    int
 	total   int
 	shelves map[cave.Place]int
@@ -67,14 +45,14 @@ type checker struct {
 // Check proves the book: every page, every record, and that every index says
 // what the facts say. The error is a context that ended, or a book that cannot
 // be read at all; findings are no error.
-func (b *Book) Check(ctx context.Context, tell Progress) ([]Finding, error) {
+func (b *Book) Check(ctx context.Context, tell Progress) ([]bookfile.Finding, error) {
 	k := &checker{ctx: ctx, tell: tell}
 	return b.check(k)
 }
 
 // checkFacts proves the pages, the facts and the chain, and counts what it read: all
 // that can't be derived again.
-func (b *Book) checkFacts(ctx context.Context) ([]Finding, Counts, error) {
+func (b *Book) checkFacts(ctx context.Context) ([]bookfile.Finding, Counts, error) {
 	k := &checker{ctx: ctx, facts: true}
 	found, err := b.check(k)
 	n := Counts{Makes: k.counts.Makes, Wheels: k.counts.Wheels, Entries: k.counts.Entries}
@@ -90,7 +68,7 @@ func (b *Book) checkFacts(ctx context.Context) ([]Finding, Counts, error) {
 	return found, n, err
 }
 
-func (b *Book) check(k *checker) ([]Finding, error) {
+func (b *Book) check(k *checker) ([]bookfile.Finding, error) {
 	found, err := b.checkPages(k.ctx, k.tell)
 	if err != nil || len(found) > 0 {
 		return found, err // nothing above a broken page can be trusted
@@ -109,11 +87,11 @@ func (b *Book) check(k *checker) ([]Finding, error) {
 }
 
 // checkPages proves the pages alone.
-func (b *Book) checkPages(ctx context.Context, tell Progress) ([]Finding, error) {
+func (b *Book) checkPages(ctx context.Context, tell Progress) ([]bookfile.Finding, error) {
 	k := &checker{tell: tell}
 	half, err := b.file.CheckPages(ctx, func(fault error) { k.wrong(bookfile.At("page", nil), fault) }, k.say)
 	if half || b.file.Half { // a copy has both
-		k.found = slices.Insert(k.found, 0, Finding{At: bookfile.At("page", 0), What: HalfMetadata})
+		k.found = slices.Insert(k.found, 0, bookfile.Finding{At: bookfile.At("page", 0), What: HalfMetadata})
 	}
 	if err != nil {
 		return nil, err
@@ -121,14 +99,16 @@ func (b *Book) checkPages(ctx context.Context, tell Progress) ([]Finding, error)
 	return k.found, nil
 }
 
-func (k *checker) find(f Finding) {
-	if len(k.found) < MaxFindings {
+func (k *checker) find(f bookfile.Finding) {
+	if len(k.found) < bookfile.MaxFindings {
 		k.found = append(k.found, f)
 	}
 }
 
 // add notes what is wrong with a fact,
-func (k *checker) add(at bookfile.Spot, what reason.Reason) { k.find(Finding{At: at, What: what}) }
+func (k *checker) add(at bookfile.Spot, what reason.Reason) {
+	k.find(bookfile.Finding{At: at, What: what})
+}
 
 // wrong does so by the error that tells of it,
 func (k *checker) wrong(at bookfile.Spot, err error) {
@@ -144,7 +124,7 @@ func (k *checker) derived(at bookfile.Spot, what reason.Reason) {
 	if k.facts {
 		return
 	}
-	k.find(Finding{At: at, What: what, Derived: true})
+	k.find(bookfile.Finding{At: at, What: what, Derived: true})
 }
 
 func (k *checker) say(done, total int) {
@@ -189,7 +169,7 @@ func (k *checker) run() error {
 	if _, err := k.chain(); err != nil {
 		return err
 	}
-	k.found = append(k.found, found[:min(len(found), MaxFindings-len(k.found))]...)
+	k.found = append(k.found, found[:min(len(found), bookfile.MaxFindings-len(k.found))]...)
 	return nil
 }
 

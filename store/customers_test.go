@@ -198,20 +198,20 @@ func TestACheckFindsACustomerThatIsNotWhole(t *testing.T) {
 	for _, c := range []struct {
 		name   string
 		change func(b *bolt.Bucket) error
-		want   []Finding
+		want   []bookfile.Finding
 	}{
 		{"a byte is another", func(b *bolt.Bucket) error {
 			v := append([]byte(nil), b.Get([]byte("shop"))...)
 			v[len(v)-3] ^= 1
 			return b.Put([]byte("shop"), v)
-		}, []Finding{
+		}, []bookfile.Finding{
 			{At: shop, What: Undecodable},
 		}},
 		{"it stands under another name", func(b *bolt.Bucket) error {
 			v := append([]byte(nil), b.Get([]byte("shop"))...)
 			b.Delete([]byte("shop"))
 			return b.Put([]byte("lab"), v)
-		}, []Finding{
+		}, []bookfile.Finding{
 			{At: lab, What: PutIn{Fact{Of: lab, What: "record"}}, History: true},
 			{At: shop, What: Altered{Fact: Fact{Of: shop, What: "record"}, Removed: true, Link: third}, History: true},
 			{At: lab, What: Unlike},

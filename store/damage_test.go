@@ -193,9 +193,9 @@ func TestABranchThatGoesAstrayIsRefused(t *testing.T) {
 			for _, m := range []Mode{Read, Write} {
 				b, err := Open(path, m, Options{Now: f.clock.now})
 				if err == nil { // what a leaf says is for Check to find
-					var found []Finding
+					var found []bookfile.Finding
 					if found, err = b.Check(context.Background(), nil); err == nil && len(found) > 0 {
-						err = found[0].damage(path)
+						err = found[0].Damage(path)
 					}
 					b.Close()
 				}

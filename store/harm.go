@@ -34,16 +34,16 @@ var harmedKey = []byte("harmed")
 
 // Harm is what couldn't be read since the book was opened, or when its indexes were
 // made, and was left out.
-func (b *Book) Harm() []Finding { return b.harm }
+func (b *Book) Harm() []bookfile.Finding { return b.harm }
 
-func (b *Book) noteHarm(f Finding) {
-	i := slices.IndexFunc(b.harm, func(o Finding) bool {
+func (b *Book) noteHarm(f bookfile.Finding) {
+	i := slices.IndexFunc(b.harm, func(o bookfile.Finding) bool {
 		return o.At == f.At && (o.What == f.What || o.What == Undecodable || f.What == Undecodable)
 	})
 	switch {
 	case i >= 0 && f.What != Undecodable:
 		b.harm[i] = f // it says more
-	case i < 0 && len(b.harm) < MaxFindings:
+	case i < 0 && len(b.harm) < bookfile.MaxFindings:
 		b.harm = append(b.harm, f)
 	}
 }
@@ -76,7 +76,7 @@ func (t *ReadTx) leftOut(err error) (ok bool) {
 	if what == nil {
 		what = Undecodable
 	}
-	t.book.noteHarm(Finding{At: h.Damage.At, What: what})
+	t.book.noteHarm(bookfile.Finding{At: h.Damage.At, What: what})
 	return true
 }
 
@@ -86,7 +86,7 @@ func (t *ReadTx) unread(thing reason.Thing, key []byte, err error) error {
 	if errors.Is(err, pack.ErrNewer) {
 		return t.damaged(err, thing, key)
 	}
-	f := Finding{At: bookfile.At(thing, key), What: Undecodable}
+	f := bookfile.Finding{At: bookfile.At(thing, key), What: Undecodable}
 	if thing == "entry" {
 		f = t.unreadEntry(key)
 	}
@@ -96,13 +96,13 @@ func (t *ReadTx) unread(thing reason.Thing, key []byte, err error) error {
 
 // unreadEntry names the wheel or make of an entry that can't be read, as far as its key
 // tells.
-func (t *ReadTx) unreadEntry(key []byte) Finding {
+func (t *ReadTx) unreadEntry(key []byte) bookfile.Finding {
 	if len(key) == pack.EntryKeySize {
 		if of := t.spotOf(uuid.UUID(key[:16])); of.Thing != "" {
-			return Finding{At: of, What: UnreadEntry{t.momentOf(key[16:])}}
+			return bookfile.Finding{At: of, What: UnreadEntry{t.momentOf(key[16:])}}
 		}
 	}
-	return Finding{At: bookfile.At("entry", key), What: Undecodable}
+	return bookfile.Finding{At: bookfile.At("entry", key), What: Undecodable}
 }
 
 // Usable says whether all that was recorded of a wheel can be read. One that can't is
@@ -172,6 +172,6 @@ func (b *Book) loadHarm(v []byte) {
 		return
 	}
 	for _, at := range kept {
-		b.noteHarm(Finding{At: at, What: Undecodable})
+		b.noteHarm(bookfile.Finding{At: at, What: Undecodable})
 	}
 }

@@ -63,7 +63,7 @@ const (
 // refused (OtherHistory) unless o.Altered: then altered says so. tell is told the lines
 // read so far.
 func Import(ctx context.Context, path string, from io.Reader, o Options, tell func(lines int)) (
-	tally []Tally, altered []Finding, err error,
+	tally []Tally, altered []bookfile.Finding, err error,
 ) {
 	o = o.filled()
 	if err := mayImportTo(path, o); err != nil {
@@ -164,9 +164,9 @@ type loader struct {
 	early []earlyEntry
 	want  Counts // what the book came to
 
-	path     string    // of the book that is to come of it
-	salvaged bool      // what is read is what was left of a book
-	altered  []Finding // what is wrong with the history that came with the facts
+	path     string             // of the book that is to come of it
+	salvaged bool               // what is read is what was left of a book
+	altered  []bookfile.Finding // what is wrong with the history that came with the facts
 }
 
 func (l *loader) bad(why LineFault) error { return &ImportError{l.lines, reason.Err(why)} }

@@ -49,8 +49,8 @@ func (TakenAltered) Code() string { return "imported-altered" }
 // OtherHistory refuses a backup or an export at Path whose history was altered, or isn't
 // that of the book it's for.
 type OtherHistory struct {
-	Path     string    `json:"path"`
-	Findings []Finding `json:"findings"`
+	Path     string             `json:"path"`
+	Findings []bookfile.Finding `json:"findings"`
 }
 
 // Code implements reason.Reason.
@@ -59,10 +59,10 @@ func (*OtherHistory) Code() string { return "other-history" }
 // besides says how the history of the book differs from that of another copy of it; none
 // where one goes on from where the other ends, and where the other is too damaged to say.
 // latest: the book is to be no older than the copy.
-func (b *Book) besides(o *Book, latest bool) (out []Finding, err error) {
-	add := func(f Finding) { f.At, f.History = bookfile.At("history", nil), true; out = append(out, f) }
+func (b *Book) besides(o *Book, latest bool) (out []bookfile.Finding, err error) {
+	add := func(f bookfile.Finding) { f.At, f.History = bookfile.At("history", nil), true; out = append(out, f) }
 	if b.settings.ID != o.settings.ID {
-		add(Finding{What: AnotherBook{o.Path()}})
+		add(bookfile.Finding{What: AnotherBook{o.Path()}})
 		return out, nil
 	}
 	err = b.View(func(t *ReadTx) error {
@@ -85,9 +85,9 @@ func (b *Book) besides(o *Book, latest bool) (out []Finding, err error) {
 			}
 			switch {
 			case n < min(own.Number, other.Number):
-				add(Finding{What: Parted{o.Path(), n, last()}})
+				add(bookfile.Finding{What: Parted{o.Path(), n, last()}})
 			case latest && n < other.Number:
-				add(Finding{What: Behind{o.Path(), other.Number - n, last()}})
+				add(bookfile.Finding{What: Behind{o.Path(), other.Number - n, last()}})
 			}
 			return nil
 		})
@@ -140,11 +140,11 @@ func (b *Book) newestBackup(path, not string) *Book {
 // take an altered history, and that the newest automatic backup holds what the book lacks.
 // Then it's an older copy, or its history was written again. Ask the book itself, not a
 // Snapshot: while it's open nobody can make a backup that goes further.
-func (b *Book) CheckHistory() (out []Finding, err error) {
+func (b *Book) CheckHistory() (out []bookfile.Finding, err error) {
 	err = b.View(func(t *ReadTx) error {
 		if _, begun, since, err := t.Head(); err == nil && begun == BegunUnfitted {
 			at := bookfile.At("history", nil)
-			out = append(out, Finding{At: at, What: TakenAltered{since.In(b.zone)}, History: true})
+			out = append(out, bookfile.Finding{At: at, What: TakenAltered{since.In(b.zone)}, History: true})
 		}
 		return nil
 	})
@@ -153,7 +153,7 @@ func (b *Book) CheckHistory() (out []Finding, err error) {
 	}
 	if o := b.newestBackup(b.Path(), ""); o != nil {
 		defer o.Close()
-		var found []Finding
+		var found []bookfile.Finding
 		found, err = b.besides(o, true)
 		out = append(out, found...)
 	}
@@ -163,7 +163,7 @@ func (b *Book) CheckHistory() (out []Finding, err error) {
 // strange says how the history of a copy that came from a file differs from that of the
 // book that was at a path and from its newest automatic backup; none where it's one with
 // either, or there's neither. old is that book, nil where there is none or it can't be read.
-func (b *Book) strange(old *Book, path, from string) (out []Finding, err error) {
+func (b *Book) strange(old *Book, path, from string) (out []bookfile.Finding, err error) {
 	if old != nil && (old.viewRaw(old.load) != nil || old.mustBeEmpty() == nil) {
 		old = nil
 	}

@@ -26,11 +26,11 @@ type Lift struct {
 func (l Lift) Check() error {
 	switch {
 	case l.ID == uuid.Nil:
-		return because{reason.Missing{What: "id"}}
+		return reason.Err(reason.Missing{What: "id"})
 	case l.Written.Before(epoch):
-		return because{Before1970}
+		return reason.Err(Before1970)
 	case len(l.Ended) == 0:
-		return because{reason.Missing{What: "holds"}}
+		return reason.Err(reason.Missing{What: "holds"})
 	}
 	if l.By != "" {
 		if err := cave.CheckName("person", l.By); err != nil {

@@ -6,6 +6,7 @@ import (
 	"image/jpeg"
 	"testing"
 
+	"rindkeep/store/bookfile"
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 
@@ -22,7 +23,7 @@ func TestAnAlteredPhotoIsFound(t *testing.T) {
 		_, err := tx.PutPhoto(jpg.Bytes())
 		return err
 	})
-	check := func() []Finding {
+	check := func() []bookfile.Finding {
 		found, err := f.book.Check(t.Context(), nil)
 		if err != nil {
 			t.Fatal(err)

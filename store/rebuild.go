@@ -69,8 +69,8 @@ func (b *Book) Rebuild(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	if i := slices.IndexFunc(found, func(f Finding) bool { return f.What != HalfMetadata }); i >= 0 {
-		return found[i].damage(b.Path())
+	if i := slices.IndexFunc(found, func(f bookfile.Finding) bool { return f.What != HalfMetadata }); i >= 0 {
+		return found[i].Damage(b.Path())
 	}
 	return b.Update(func(t *WriteTx) error { return t.rebuild() })
 }

@@ -17,7 +17,7 @@ import (
 // made from them, and the pages of the old indexes are never read; kept is where the
 // damaged file is kept then. A page of facts that can't be read is bookfile.ErrDamaged:
 // that is for Salvage. harm is what couldn't be read and was left out.
-func RebuildFile(ctx context.Context, path string, o Options) (harm []Finding, kept string, err error) {
+func RebuildFile(ctx context.Context, path string, o Options) (harm []bookfile.Finding, kept string, err error) {
 	o = o.filled()
 	b, err := openAny(path, Write, o)
 	if err == nil {
@@ -35,7 +35,7 @@ func RebuildFile(ctx context.Context, path string, o Options) (harm []Finding, k
 }
 
 // rebuildSound is Rebuild of a book whose pages are whole; else its error is damage.
-func (b *Book) rebuildSound(ctx context.Context) ([]Finding, error) {
+func (b *Book) rebuildSound(ctx context.Context) ([]bookfile.Finding, error) {
 	err := b.viewRaw(b.load)
 	if err == nil {
 		err = b.Rebuild(ctx)
@@ -48,7 +48,7 @@ var errFactsLost = errors.New("pages of facts can't be read")
 // copiedTogether is how many records are copied in one transaction.
 const copiedTogether = 20_000
 
-func rebuildAside(ctx context.Context, path string, o Options) (harm []Finding, kept string, err error) {
+func rebuildAside(ctx context.Context, path string, o Options) (harm []bookfile.Finding, kept string, err error) {
 	tmp, err := bookfile.Beside(path)
 	if err != nil {
 		return nil, "", err

@@ -8,7 +8,7 @@ import (
 )
 
 // said is a finding as a line with every figure it has, for tests to compare.
-func said(f Finding) string {
+func said(f bookfile.Finding) string {
 	minute := func(t time.Time) string { return t.Format("2006-01-02 15:04") }
 	spot := func(s bookfile.Spot) string {
 		thing := string(s.Thing)

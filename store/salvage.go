@@ -28,7 +28,7 @@ type Salvaged struct {
 	Bytes    int64
 	Counts   Counts
 	Pages    []bookfile.LostPage // that can't be read
-	Lost     []Finding           // records that the chain or their page name, and that are lost
+	Lost     []bookfile.Finding  // records that the chain or their page name, and that are lost
 	Unplaced []string            // records that read and that no book can take, as lines of an export
 	Rooms    []string            // made again under their names, as their own records are lost
 	Lots     []StandInLot        // made again with the variety they're likeliest to be of
@@ -53,8 +53,8 @@ type salvage struct {
 	set  *Settings
 	read map[string]map[string][]byte // bucket -> key -> record
 
-	unread map[string]Finding // records whose seal is wrong, by the key that a link has for them
-	again  []bookfile.Spot    // wheels and lots made again from the indexes
+	unread map[string]bookfile.Finding // records whose seal is wrong, by the key that a link has for them
+	again  []bookfile.Spot             // wheels and lots made again from the indexes
 }
 
 // Salvage makes a new book at to of all that can be read of the file at from, page by
@@ -65,7 +65,7 @@ func Salvage(ctx context.Context, from, to string, set Settings, gap Gap, o Opti
 	o = o.filled()
 	s := &salvage{
 		loader: &loader{ctx: ctx, tally: make([]Tally, len(sections)), salvaged: true},
-		out:    Salvaged{Path: to}, read: map[string]map[string][]byte{}, unread: map[string]Finding{},
+		out:    Salvaged{Path: to}, read: map[string]map[string][]byte{}, unread: map[string]bookfile.Finding{},
 	}
 	if err := bookfile.MustBeFree(to); err != nil {
 		return s.out, err
@@ -218,7 +218,7 @@ func (s *salvage) section(b *Book, x section) error {
 				k, v := []byte(key), s.read[x.bucket][key]
 				line, err := x.line(k, v)
 				if err != nil {
-					f := Finding{At: bookfile.At(things[x.bucket], k), What: Undecodable}
+					f := bookfile.Finding{At: bookfile.At(things[x.bucket], k), What: Undecodable}
 					if x.bucket == layout.Entries {
 						f = t.unreadEntry(k)
 					}
@@ -320,7 +320,7 @@ func (s *salvage) missing(t *ReadTx) error {
 	c := &chainCheck{k: &checker{t: t, ctx: s.ctx}}
 	entries := slices.Sorted(maps.Keys(s.read[layout.Entries]))
 	for _, at := range s.again {
-		s.out.Lost = append(s.out.Lost, Finding{At: at, What: LostFact{Fact{Of: at, What: "record"}}})
+		s.out.Lost = append(s.out.Lost, bookfile.Finding{At: at, What: LostFact{Fact{Of: at, What: "record"}}})
 	}
 	told := map[string]bool{}
 	for _, v := range s.read[layout.Chain] {
@@ -336,11 +336,11 @@ func (s *salvage) missing(t *ReadTx) error {
 			told[name] = true
 			delete(s.unread, name) // the link says more
 			fact := c.fact(f.code, f.key, f.kind)
-			s.out.Lost = append(s.out.Lost, Finding{At: fact.Of, What: LostFact{fact}})
+			s.out.Lost = append(s.out.Lost, bookfile.Finding{At: fact.Of, What: LostFact{fact}})
 		}
 	}
 	s.out.Lost = slices.AppendSeq(s.out.Lost, maps.Values(s.unread))
-	slices.SortStableFunc(s.out.Lost, func(a, b Finding) int { return strings.Compare(a.At.Name, b.At.Name) })
+	slices.SortStableFunc(s.out.Lost, func(a, b bookfile.Finding) int { return strings.Compare(a.At.Name, b.At.Name) })
 	return nil
 }
 

@@ -33,8 +33,8 @@ type App struct {
 	Person string           // who acts where neither the caller nor the book says; may be ""
 	Log    zerolog.Logger   // what is being done, for --verbose
 
-	Opened func(store.Settings)  // told of each book that is opened, where set
-	Harmed func([]store.Finding) // told what couldn't be read and was left out, where set
+	Opened func(store.Settings)     // told of each book that is opened, where set
+	Harmed func([]bookfile.Finding) // told what couldn't be read and was left out, where set
 
 	Backups bool                 // it makes backups of the book by itself
 	Wrote   func(store.Settings) // told of each act that may have changed the book, where set

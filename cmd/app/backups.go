@@ -14,9 +14,9 @@ import (
 
 // NoBackup is an automatic backup that wasn't sound, or couldn't be made.
 type NoBackup struct {
-	First store.Finding // the first thing that is wrong with the copy; none where Cause says it
-	Count int           // how much is wrong with it
-	Last  time.Time     // when the last sound one was made, by the clock of the book's zone; zero: there is none
+	First bookfile.Finding // the first thing that is wrong with the copy; none where Cause says it
+	Count int              // how much is wrong with it
+	Last  time.Time        // when the last sound one was made, by the clock of the book's zone; zero: there is none
 	Cause error
 }
 

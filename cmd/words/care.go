@@ -103,7 +103,7 @@ func (p Printer) unsound(r care.Unsound) string {
 		many, first = "its history was altered in "+text.Count(len(altered), "place"), altered
 	}
 	const shown = 3
-	if len(r.Findings) == store.MaxFindings {
+	if len(r.Findings) == bookfile.MaxFindings {
 		many = "at least " + many
 	}
 	named := strings.Join(first[:min(shown, len(first))], "; ")

@@ -6,6 +6,7 @@ import (
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
 	"rindkeep/store"
+	"rindkeep/store/bookfile"
 )
 
 // Finding is one thing that is wrong with a book.
@@ -16,11 +17,11 @@ type Finding struct {
 	Index   bool   `json:"index"`   // a rebuild mends it
 	History bool   `json:"history"` // it was changed by something other than rindkeep
 
-	Figures store.Finding `json:"-"`
+	Figures bookfile.Finding `json:"-"`
 }
 
 // FindingsOf is what was found, for a document.
-func FindingsOf(found []store.Finding) []Finding {
+func FindingsOf(found []bookfile.Finding) []Finding {
 	out := make([]Finding, len(found))
 	for i, f := range found {
 		out[i] = Finding{Code: f.What.Code(), Index: f.Derived, History: f.History, Figures: f}

@@ -19,6 +19,7 @@ import (
 	"rindkeep/cmd/text"
 	"rindkeep/cmd/words"
 	"rindkeep/store"
+	"rindkeep/store/bookfile"
 )
 
 // Console is one run of the command line: the flags that stand everywhere, the
@@ -34,12 +35,12 @@ type Console struct {
 
 	wheels Pace // of an act on many
 
-	Started    bool            // the command line was understood: what fails from here is no usage error
-	Harm       []store.Finding // what couldn't be read and was left out
-	Committed  bool            // a change is saved for good: an interruption doesn't undo it
-	Wrote      *store.Settings // of a book that may have changed; nil: none did
-	Running    *cobra.Command  // nil before it was understood
-	NoSuchHelp error           // help was asked on a command that isn't there
+	Started    bool               // the command line was understood: what fails from here is no usage error
+	Harm       []bookfile.Finding // what couldn't be read and was left out
+	Committed  bool               // a change is saved for good: an interruption doesn't undo it
+	Wrote      *store.Settings    // of a book that may have changed; nil: none did
+	Running    *cobra.Command     // nil before it was understood
+	NoSuchHelp error              // help was asked on a command that isn't there
 
 	Book           string
 	JSON           bool

@@ -16,6 +16,7 @@ import (
 	"rindkeep/cmd/text"
 	"rindkeep/cmd/words"
 	"rindkeep/store"
+	"rindkeep/store/bookfile"
 )
 
 // Exit codes, a contract with scripts.
@@ -187,7 +188,7 @@ func (c *Console) Report(w io.Writer, err error, asJSON bool) int {
 }
 
 // bookHarmed warns of what couldn't be read and was left out.
-func (c *Console) bookHarmed(found []store.Finding) {
+func (c *Console) bookHarmed(found []bookfile.Finding) {
 	const shown = 5
 	c.Harm = found
 	for _, f := range found[:min(shown, len(found))] {
