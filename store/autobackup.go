@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"rindkeep/store/bookfile"
+	"rindkeep/store/chain"
 )
 
 // AutoBackup is what an automatic backup came to.
@@ -75,7 +76,7 @@ func (b *Book) BackUp(ctx context.Context, k bookfile.Backups, daily bool) (out 
 
 // sameHistory says whether the backup at path ends with the link that the book ends with.
 func (b *Book) sameHistory(path string) bool {
-	head := func(b *Book) (h Head, err error) {
+	head := func(b *Book) (h chain.Head, err error) {
 		err = b.View(func(t *ReadTx) error { h, _, _, err = t.Head(); return err })
 		return h, err
 	}

@@ -3,8 +3,6 @@ package store
 import (
 	"bytes"
 	"context"
-	"crypto/sha256"
-	"encoding/binary"
 	"encoding/hex"
 	"path/filepath"
 	"slices"
@@ -16,125 +14,13 @@ import (
 	bolt "go.etcd.io/bbolt"
 
 	"rindkeep/cave"
+	"rindkeep/store/chain"
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 	"rindkeep/wheel"
 )
 
-// goldenLink is a link over three facts: a weighing, another of the same wheel,
-// and a customer that takes the place of an older record.
-func goldenLink() *openLink {
-	l := newLink(genesis(idC), 7, linkWritten, 1764057604000)
-	for i, g := range goldenEntries[:2] {
-		e := g.e
-		e.At = e.At.Add(time.Duration(i) * 24 * time.Hour)
-		l.add(7, pack.EntryKey(e), nil, pack.Entry(e))
-	}
-	l.add(9, []byte("shop"), pack.Sealed([]byte(`{"old":1}`)), pack.Sealed([]byte(`{"new":1}`)))
-	return l
-}
-
-// The bytes and hashes are a promise to every head ever noted.
-const (
-	goldenGenesis = "c7e5629235f391e92d63d6ac9df2a9f9081157f058b194925157fed351d48790"
-	goldenDigest  = "73049079f67cb8ac2bff4a268516284226bdf45f0aad1023114f52d73db3f672"
-	goldenBytes   = "0100a0bf9bd0ab330307001801932e4f8c00700080000000000000bb0000019aba06d0000173049079071404bf2d2c00" +
-		"029f5313b319000473686f70129eb4370e0159c2010a7b226f6c64223a317df3091c80af10d59363bed5845153862adb8f0bf71f4343696" +
-		"6106f42708e4bb0"
-)
-
-// goldenEntries are two entries whose bytes are a promise, as package pack has it.
-var goldenEntries = []struct{ e wheel.Entry }{
-	{wheel.Entry{
-		ID: idA, Subject: idB, Kind: wheel.Weighed, At: milliAt(1764057600000), Written: milliAt(1764057604000),
-		By: "Ann", Weight: 1942,
-	}},
-	{wheel.Entry{
-		ID: idA, Subject: idB, Kind: wheel.Did, At: milliAt(1764057600000), Written: milliAt(1764057600000),
-		Job: wheel.Turn,
-	}},
-}
-
-func TestLinksKeepTheirBytesAndTheirHash(t *testing.T) {
-	g := genesis(idC)
-	e := goldenEntries[0].e
-	d := factDigest(7, pack.EntryKey(e), pack.Entry(e))
-	sum, v := goldenLink().seal()
-	got := map[string]string{"genesis": hex.EncodeToString(g[:]), "digest of a weighing": hex.EncodeToString(d[:]),
-		"link": hex.EncodeToString(v)}
-	want := map[string]string{"genesis": goldenGenesis, "digest of a weighing": goldenDigest, "link": goldenBytes}
-	if diff := cmp.Diff(want, got); diff != "" {
-		t.Errorf("(-want +got)\n%s", diff)
-	}
-	// The same by the words of the documentation, put together by hand.
-	fact := func(code byte, key, rec []byte) []byte {
-		s := sha256.Sum256(bytes.Join([][]byte{{code, byte(len(key))}, key, rec}, nil))
-		return s[:]
-	}
-	a, b := goldenEntries[0].e, goldenEntries[1].e
-	b.At = b.At.Add(24 * time.Hour)
-	start := sha256.Sum256(bytes.Join([][]byte{[]byte("rindkeep chain 1\n"), idC[:]}, nil))
-	hand := sha256.Sum256(bytes.Join([][]byte{
-		start[:], {0, 0, 0, 0, 0, 0, 0, 7}, {0}, binary.BigEndian.AppendUint64(nil, 1764057604000),
-		fact(7, pack.EntryKey(a), pack.Entry(a)), fact(7, pack.EntryKey(b), pack.Entry(b)), fact(9, []byte("shop"),
-			pack.Sealed([]byte(`{"new":1}`))),
-	}, nil))
-	if hand != sum {
-		t.Errorf("by hand %x, the program %x", hand, sum)
-	}
-}
-
-func TestALinkComesBackWhole(t *testing.T) {
-	sum, v := goldenLink().seal()
-	l, err := decodeLink(v)
-	if err != nil {
-		t.Fatal(err)
-	}
-	a, b := goldenEntries[0].e, goldenEntries[1].e
-	b.At = b.At.Add(24 * time.Hour)
-	tag := func(code byte, key, rec []byte) [tagSize]byte {
-		d := factDigest(code, key, rec)
-		return [tagSize]byte(d[:])
-	}
-	want := link{kind: linkWritten, ms: 1764057604000, hash: sum, facts: []linkFact{
-		{code: 7, key: pack.EntryKey(a)[:24], kind: byte(wheel.Weighed), tag: tag(7, pack.EntryKey(a), pack.Entry(a))},
-		{code: 7, key: pack.EntryKey(b)[:24], kind: byte(wheel.Did), tag: tag(7, pack.EntryKey(b), pack.Entry(b))},
-		{code: 9, key: []byte("shop"), tag: tag(9, []byte("shop"), pack.Sealed([]byte(`{"new":1}`))),
-			was: pack.Sealed([]byte(`{"old":1}`))},
-	}}
-	if d := cmp.Diff(want, l, cmp.AllowUnexported(link{}, linkFact{})); d != "" {
-		t.Error(d)
-	}
-	for n := range v {
-		if got, err := decodeLink(v[:n]); err == nil && got.hash == sum {
-			t.Errorf("%d of %d bytes were taken for the link", n, len(v))
-		}
-	}
-}
-
-func FuzzDecodeLink(f *testing.F) {
-	_, v := goldenLink().seal()
-	f.Add(v)
-	f.Add([]byte{})
-	f.Fuzz(func(t *testing.T, v []byte) {
-		l, err := decodeLink(v)
-		if err != nil {
-			return
-		}
-		again := &openLink{kind: l.kind, ms: l.ms, count: len(l.facts)}
-		for _, x := range l.facts {
-			again.body = appendFact(again.body, again.key, x)
-			again.key = append(again.key[:0], x.key...)
-		}
-		_, w := again.seal()
-		back, err := decodeLink(append(w[:len(w)-sha256.Size], l.hash[:]...))
-		if d := cmp.Diff(l, back, cmp.AllowUnexported(link{}, linkFact{})); err != nil || d != "" {
-			t.Fatalf("%v %s", err, d)
-		}
-	})
-}
-
-func (f *farm) head() (h Head) {
+func (f *farm) head() (h chain.Head) {
 	f.t.Helper()
 	f.view(func(tx *ReadTx) (err error) { h, _, _, err = tx.Head(); return err })
 	return h
@@ -175,7 +61,7 @@ func TestAnOlderFileIsKnownByTheHead(t *testing.T) {
 	if now.Number != then.Number+1 || !now.Written.Equal(f.clock.t) {
 		t.Errorf("one change made of %+v the head %+v", then, now)
 	}
-	digits, err := ParseHead(strings.ToUpper(then.Short()))
+	digits, err := chain.ParseHead(strings.ToUpper(then.Short()))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -214,7 +100,7 @@ func TestAHeadIsReadAsAPersonNotedIt(t *testing.T) {
 		{"", "", "head-length {Digits:0 Least:16 Most:64}"},
 		{"9f86-d081-884c-7d6g", "", "unreadable {What:head Word:9f86-d081-884c-7d6g}"},
 	} {
-		got, err := ParseHead(c.in)
+		got, err := chain.ParseHead(c.in)
 		said := ""
 		if err != nil {
 			said = err.Error()
@@ -277,7 +163,7 @@ func TestOnlyAChangeOfFactsMakesALink(t *testing.T) {
 func TestManyFactsOfOneTransactionAreSeveralLinks(t *testing.T) {
 	f := newFarm(t)
 	before := f.head().Number
-	const n = 2*factsTogether + 7
+	const n = 2*4096 + 7
 	f.update(func(tx *WriteTx) error {
 		rs := make([]cave.Reading, n)
 		for i := range rs {
@@ -319,7 +205,7 @@ func TestEveryBucketOfFactsIsInTheChain(t *testing.T) {
 		t.Errorf("buckets of facts and their codes: see layout.Codes (-facts +coded)\n%s", d)
 	}
 	if d := cmp.Diff(want, order); d != "" {
-		t.Errorf("buckets of facts and the order of a chain begun over them: see chainOrder (-facts +order)\n%s", d)
+		t.Errorf("buckets of facts and the order of a chain begun over them: see layout.ChainOrder (-facts +order)\n%s", d)
 	}
 }
 
@@ -336,18 +222,8 @@ func TestAFactIsNeverDeleted(t *testing.T) {
 	}
 }
 
-// BenchmarkChain is what one fact costs in the chain, beside one bare digest of
-// as many bytes, and the bytes a link keeps of it; and what proving the chain of
-// a book costs, beside its whole check.
+// BenchmarkChain is what proving the chain of a book costs, beside its whole check.
 func BenchmarkChain(b *testing.B) {
-	e := goldenEntries[0].e
-	key, v := pack.EntryKey(e), pack.Entry(e)
-	b.Run("one digest", func(b *testing.B) {
-		both := append(bytes.Clone(key), v...)
-		for b.Loop() {
-			sha256.Sum256(both)
-		}
-	})
 	book, _, _ := benchBook(b, 1e4)
 	defer book.Close()
 	for _, c := range []struct {
@@ -356,7 +232,7 @@ func BenchmarkChain(b *testing.B) {
 	}{
 		{"the whole check of 10000 wheels", func() error { _, err := book.Check(context.Background(), nil); return err }},
 		{"the chain of it", func() error {
-			return book.View(func(t *ReadTx) error { _, err := (&checker{t: t, ctx: context.Background()}).chain(); return err })
+			return book.View(func(t *ReadTx) error { _, _, err := t.proveChain(b.Context()); return err })
 		}},
 	} {
 		b.Run(c.name, func(b *testing.B) {
@@ -367,17 +243,4 @@ func BenchmarkChain(b *testing.B) {
 			}
 		})
 	}
-	b.Run("one fact of many", func(b *testing.B) {
-		l := newLink(genesis(idC), 1, linkWritten, 0)
-		for b.Loop() {
-			if l.full() {
-				l.seal()
-				l = newLink(genesis(idC), 1, linkWritten, 0)
-			}
-			key[20]++
-			key[23]++
-			l.add(7, key, nil, v)
-		}
-		b.ReportMetric(float64(len(l.body))/float64(l.count), "B/fact")
-	})
 }

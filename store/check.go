@@ -166,7 +166,7 @@ func (k *checker) run() error {
 	}
 	found := k.found
 	k.found = nil
-	if _, err := k.chain(); err != nil {
+	if k.found, _, err = k.t.proveChain(k.ctx); err != nil {
 		return err
 	}
 	k.found = append(k.found, found[:min(len(found), bookfile.MaxFindings-len(k.found))]...)

@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"rindkeep/store/bookfile"
+	"rindkeep/store/chain"
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 
@@ -45,7 +46,8 @@ func Create(path string, s Settings, o Options) (*Book, error) {
 		return nil, err
 	}
 	defer tmp.Drop()
-	if err := writeEmpty(tmp.Name, s, func(tx *bolt.Tx) error { return chainAll(tx, linkBegun, s.Created) }); err != nil {
+	begin := func(tx *bolt.Tx) error { return chain.Begin(tx, s.ID, chain.Begun, s.Created) }
+	if err := writeEmpty(tmp.Name, s, begin); err != nil {
 		return nil, bookfile.Failed(path, "make", err)
 	}
 	if err := tmp.Place(); err != nil {

@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"rindkeep/store/bookfile"
+	"rindkeep/store/chain"
 	"rindkeep/store/layout"
 
 	"github.com/google/go-cmp/cmp"
@@ -194,7 +195,7 @@ func TestWhatIsNoCustomerIsRefusedInASentence(t *testing.T) {
 
 func TestACheckFindsACustomerThatIsNotWhole(t *testing.T) {
 	shop, lab := bookfile.At("customer", "shop"), bookfile.At("customer", "lab")
-	third := LinkSpot{Number: 3, Written: at(t, "2026-11-25 09:00")}
+	third := chain.LinkSpot{Number: 3, Written: at(t, "2026-11-25 09:00")}
 	for _, c := range []struct {
 		name   string
 		change func(b *bolt.Bucket) error
@@ -212,8 +213,9 @@ func TestACheckFindsACustomerThatIsNotWhole(t *testing.T) {
 			b.Delete([]byte("shop"))
 			return b.Put([]byte("lab"), v)
 		}, []bookfile.Finding{
-			{At: lab, What: PutIn{Fact{Of: lab, What: "record"}}, History: true},
-			{At: shop, What: Altered{Fact: Fact{Of: shop, What: "record"}, Removed: true, Link: third}, History: true},
+			{At: lab, What: chain.PutIn{Fact: chain.Fact{Of: lab, What: "record"}}, History: true},
+			{At: shop, History: true,
+				What: chain.Altered{Fact: chain.Fact{Of: shop, What: "record"}, Removed: true, Link: third}},
 			{At: lab, What: Unlike},
 		}},
 	} {

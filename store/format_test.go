@@ -23,6 +23,7 @@ import (
 	"rindkeep/cave/reason"
 	"rindkeep/schedule"
 	"rindkeep/store/bookfile"
+	"rindkeep/store/chain"
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 	"rindkeep/wheel"
@@ -333,7 +334,7 @@ func TestAnUpgradedBookIsChainedFromThenOn(t *testing.T) {
 	wantClean(t, b)
 	if err := b.View(func(tx *ReadTx) error {
 		h, begun, since, err := tx.Head()
-		if h.Number != 1 || begun != BegunUpgrade || !since.Equal(c.t) || !h.Written.Equal(c.t) {
+		if h.Number != 1 || begun != chain.BegunUpgrade || !since.Equal(c.t) || !h.Written.Equal(c.t) {
 			t.Errorf("the chain began by %s on %v and its head is %+v", begun, since, h)
 		}
 		return err

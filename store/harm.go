@@ -9,6 +9,7 @@ import (
 
 	"rindkeep/cave/reason"
 	"rindkeep/store/bookfile"
+	"rindkeep/store/chain"
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 	"rindkeep/wheel"
@@ -99,7 +100,7 @@ func (t *ReadTx) unread(thing reason.Thing, key []byte, err error) error {
 func (t *ReadTx) unreadEntry(key []byte) bookfile.Finding {
 	if len(key) == pack.EntryKeySize {
 		if of := t.spotOf(uuid.UUID(key[:16])); of.Thing != "" {
-			return bookfile.Finding{At: of, What: UnreadEntry{t.momentOf(key[16:])}}
+			return bookfile.Finding{At: of, What: UnreadEntry{chain.Names{Zone: t.book.zone}.At(key[16:])}}
 		}
 	}
 	return bookfile.Finding{At: bookfile.At("entry", key), What: Undecodable}

@@ -103,8 +103,8 @@ func TestEntriesWhoseIdentityBeginsAsTheirWheelsAreFoundLikeAnyOther(t *testing.
 	key, _ := layout.EntryIndex(pack.EntryKey(c))
 	f.update(func(tx *WriteTx) error { tx.put(layout.IDs, key, nil); return nil })
 	found, err := f.book.Check(context.Background(), nil)
-	if err != nil || len(found) != 1 || found[0] != (bookfile.Finding{At: bookfile.At("entry", c.ID), What: NotIndexed{layout.IDs},
-		Derived: true}) {
+	want := bookfile.Finding{At: bookfile.At("entry", c.ID), What: NotIndexed{layout.IDs}, Derived: true}
+	if err != nil || len(found) != 1 || found[0] != want {
 		t.Errorf("found %v %v", found, err)
 	}
 }

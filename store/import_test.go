@@ -18,6 +18,7 @@ import (
 	"github.com/google/uuid"
 
 	"rindkeep/store/bookfile"
+	"rindkeep/store/chain"
 	"rindkeep/store/layout"
 	"rindkeep/wheel"
 )
@@ -231,21 +232,21 @@ func TestAnImportKeepsAChainThatFitsAndSaysWhereANewOneBegan(t *testing.T) {
 	for _, c := range []struct {
 		name, text string
 		same       bool
-		begun      Beginning
+		begun      chain.Beginning
 		number     int
 	}{
-		{"as it was written", text, true, BegunNew, 9},
-		{"without its chain", links(func(string) bool { return false }), false, BegunImport, 1},
+		{"as it was written", text, true, chain.BegunNew, 9},
+		{"without its chain", links(func(string) bool { return false }), false, chain.BegunImport, 1},
 		{"with a weight changed", strings.Replace(links(all), `"weight_g":1990`, `"weight_g":1890`, 1), false,
-			BegunUnfitted, 1},
+			chain.BegunUnfitted, 1},
 		{"with who did it changed", strings.Replace(links(all), `"written":"2026-11-22T09:00:00Z","by":"Ann"`,
-			`"written":"2026-11-22T09:00:00Z","by":"Zoe"`, 1), false, BegunUnfitted, 1},
+			`"written":"2026-11-22T09:00:00Z","by":"Zoe"`, 1), false, chain.BegunUnfitted, 1},
 		{"with its last link cut off", links(func(l string) bool { return !strings.Contains(l, `"number":9,`) }), false,
-			BegunUnfitted, 1},
+			chain.BegunUnfitted, 1},
 		{"with a link cut out", links(func(l string) bool { return !strings.Contains(l, `"number":5,`) }), false,
-			BegunUnfitted, 1},
+			chain.BegunUnfitted, 1},
 	} {
-		if c.begun == BegunUnfitted && c.text == text {
+		if c.begun == chain.BegunUnfitted && c.text == text {
 			t.Fatalf("%s: nothing was changed", c.name)
 		}
 		b := imported(t, filepath.Join(t.TempDir(), "new.book"), c.text, f.clock.now)
@@ -350,8 +351,11 @@ func FuzzImport(f *testing.F) {
 	f.Add("{\"schema\":\"rindkeep/export/1\"}\n{\"record\":\"book\",\"id\":\"01a20cf0-d700-78d0-a156-eafd9f53c2f4\"" +
 		",\"created\":\"2026-11-01T08:00:00Z\",\"zone\":\"Europe/Dublin\"}\n{\"record\":\"end\",\"lines\":2}\n")
 	f.Add("{\"record\":\"book\"}\n")
-	_, v := goldenLink().seal()
-	link, _ := linkLine(layout.LinkKey(1), v)
+	var link any
+	newFarm(f).view(func(t *ReadTx) (err error) {
+		link, err = linkLine(layout.LinkKey(1), t.get(layout.Chain, layout.LinkKey(1)))
+		return err
+	})
 	text, _ := json.Marshal(link)
 	f.Add("{\"schema\":\"rindkeep/export/1\"}\n{\"record\":\"book\",\"id\":\"01a20cf0-d700-78d0-a156-eafd9f53c2f4\"" +
 		",\"created\":\"2026-11-01T08:00:00Z\",\"zone\":\"Europe/Dublin\"}\n{\"record\":\"link\"," + string(text[1:]) +

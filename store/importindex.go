@@ -7,6 +7,7 @@ import (
 
 	"github.com/google/uuid"
 
+	"rindkeep/store/chain"
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 	"rindkeep/wheel"
@@ -16,12 +17,11 @@ import (
 // of the book's backups. One that isn't theirs, and a file without one, gives way to a new
 // chain that says so.
 func (l *loader) chain(b *Book, at time.Time) error {
-	kind := byte(linkUnfit)
+	kind := chain.Unfit
 	if err := b.View(func(t *ReadTx) error {
-		k := &checker{t: t, ctx: l.ctx}
-		n, err := k.chain()
-		if l.altered = k.found; n == 0 {
-			kind, l.altered = linkImported, k.found[:1] // NoChain says it all
+		found, n, err := t.proveChain(l.ctx)
+		if l.altered = found; n == 0 {
+			kind, l.altered = chain.Imported, found[:1] // NoChain says it all
 		}
 		return err
 	}); err != nil {
@@ -35,14 +35,14 @@ func (l *loader) chain(b *Book, at time.Time) error {
 		return err
 	}
 	if l.salvaged {
-		kind = linkSalvaged
+		kind = chain.Salvaged
 	}
 	return b.Update(func(t *WriteTx) error {
 		t.changed = true
 		if err := t.emptyBucket(layout.Chain); err != nil {
 			return err
 		}
-		return chainAll(t.tx, kind, at)
+		return chain.Begin(t.tx, t.book.settings.ID, kind, at)
 	})
 }
 

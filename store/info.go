@@ -3,6 +3,7 @@ package store
 import (
 	"time"
 
+	"rindkeep/store/chain"
 	"rindkeep/store/layout"
 )
 
@@ -12,12 +13,12 @@ type About struct {
 	Settings Settings
 	Format   int
 	Counts   Counts
-	Newest   time.Time // the latest entry; zero where there is none
-	Bytes    int64     // the file's size
-	Free     int64     // bytes of it that hold nothing
-	Head     Head      // of the chain of its history
-	Begun    Beginning // how the chain began,
-	Since    time.Time // and when
+	Newest   time.Time       // the latest entry; zero where there is none
+	Bytes    int64           // the file's size
+	Free     int64           // bytes of it that hold nothing
+	Head     chain.Head      // of the chain of its history
+	Begun    chain.Beginning // how the chain began,
+	Since    time.Time       // and when
 	// Unfinished are the acts that stopped half-way.
 	Unfinished []Unfinished
 	Fresh      bool // its derived records were made by this program's rules, plans and varieties

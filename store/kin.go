@@ -1,12 +1,11 @@
 package store
 
 import (
-	"bytes"
-	"crypto/sha256"
 	"errors"
 	"time"
 
 	"rindkeep/store/bookfile"
+	"rindkeep/store/chain"
 	"rindkeep/store/layout"
 )
 
@@ -75,10 +74,10 @@ func (b *Book) besides(o *Book, latest bool) (out []bookfile.Finding, err error)
 			if err != nil {
 				return err
 			}
-			n := t.sharedLinks(u, min(own.Number, other.Number))
+			n := chain.Shared(t.bucket(layout.Chain), u.bucket(layout.Chain), min(own.Number, other.Number))
 			last := func() (at time.Time) {
 				k := layout.LinkKey(uint64(n))
-				if h, _, err := headOf(k, t.get(layout.Chain, k)); n > 0 && err == nil {
+				if h, err := chain.HeadAt(k, t.get(layout.Chain, k)); n > 0 && err == nil {
 					at = h.Written.In(b.zone)
 				}
 				return at
@@ -97,25 +96,6 @@ func (b *Book) besides(o *Book, latest bool) (out []bookfile.Finding, err error)
 		return err
 	})
 	return out, err
-}
-
-// sharedLinks is how many links two chains share, at most n. A link's hash covers those
-// before it, so that half of them can be passed over at a time.
-func (t *ReadTx) sharedLinks(u *ReadTx, n int) int {
-	same := func(i int) bool {
-		a, b := t.get(layout.Chain, layout.LinkKey(uint64(i))), u.get(layout.Chain, layout.LinkKey(uint64(i)))
-		x, y := len(a)-sha256.Size, len(b)-sha256.Size
-		return x >= 0 && y >= 0 && bytes.Equal(a[x:], b[y:])
-	}
-	low, high := 0, n
-	for low < high {
-		if mid := (low + high + 1) / 2; same(mid) {
-			low = mid
-		} else {
-			high = mid - 1
-		}
-	}
-	return low
 }
 
 // newestBackup opens the newest automatic backup that the book at path has, but not the
@@ -142,7 +122,7 @@ func (b *Book) newestBackup(path, not string) *Book {
 // Snapshot: while it's open nobody can make a backup that goes further.
 func (b *Book) CheckHistory() (out []bookfile.Finding, err error) {
 	err = b.View(func(t *ReadTx) error {
-		if _, begun, since, err := t.Head(); err == nil && begun == BegunUnfitted {
+		if _, begun, since, err := t.Head(); err == nil && begun == chain.BegunUnfitted {
 			at := bookfile.At("history", nil)
 			out = append(out, bookfile.Finding{At: at, What: TakenAltered{since.In(b.zone)}, History: true})
 		}

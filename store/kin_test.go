@@ -14,6 +14,7 @@ import (
 
 	"rindkeep/cave/reason"
 	"rindkeep/store/bookfile"
+	"rindkeep/store/chain"
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 	"rindkeep/wheel"
@@ -147,7 +148,7 @@ func rechain(t *testing.T, path string, at time.Time) {
 	defer b.Close()
 	if err := b.Update(func(t *WriteTx) error {
 		t.changed = true
-		return errors.Join(t.emptyBucket(layout.Chain), chainAll(t.tx, linkBegun, at))
+		return errors.Join(t.emptyBucket(layout.Chain), chain.Begin(t.tx, t.book.settings.ID, chain.Begun, at))
 	}); err != nil {
 		t.Fatal(err)
 	}

@@ -10,6 +10,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 	bolt "go.etcd.io/bbolt"
 
+	"rindkeep/store/chain"
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 	"rindkeep/wheel"
@@ -215,13 +216,13 @@ func TestACheckNamesAlteredRulesAndChoicesOfCountries(t *testing.T) {
 	if d := cmp.Diff(want, altered(t, f.book)); d != "" {
 		t.Errorf("-want +got:\n%s", d)
 	}
-	c := &chainCheck{k: &checker{t: &ReadTx{book: f.book}}}
+	names := (&ReadTx{book: f.book}).names()
 	for code, name := range layout.OfCode {
 		switch name {
 		case "", layout.Makes, layout.Wheels, layout.Entries: // named by what they are about
 			continue
 		}
-		if x := c.fact(byte(code), []byte("key"), 0); x.Of.Thing == "" || x.What == "" {
+		if x := names.Fact(chain.Trace{Code: byte(code), Key: []byte("key")}); x.Of.Thing == "" || x.What == "" {
 			t.Errorf("a fact of %s is called %+v", name, x)
 		}
 	}

@@ -6,7 +6,9 @@ import (
 	"time"
 
 	"rindkeep/store/bookfile"
+	"rindkeep/store/chain"
 	"rindkeep/store/layout"
+	"rindkeep/store/pack"
 
 	bolt "go.etcd.io/bbolt"
 )
@@ -26,7 +28,11 @@ var migrations = []migration{
 		if _, err := tx.CreateBucket([]byte(layout.Chain)); err != nil {
 			return err
 		}
-		return chainAll(tx, linkUpgraded, at)
+		var s Settings
+		if err := pack.ReadJSON(tx.Bucket([]byte(layout.Book)).Get(layout.SettingsKey), &s); err != nil {
+			return err
+		}
+		return chain.Begin(tx, s.ID, chain.Upgraded, at)
 	}},
 	// The facts stay as they are: sendings and requests of format 3 may have a
 	// detail, those before have all of it in their note. The index is made again.

@@ -5,7 +5,7 @@ import (
 
 	"rindkeep/cave/day"
 	"rindkeep/cave/reason"
-	"rindkeep/store/bookfile"
+	"rindkeep/store/chain"
 	"rindkeep/wheel"
 )
 
@@ -86,12 +86,6 @@ type (
 		Bytes int `json:"bytes"`
 		Most  int `json:"most"`
 	}
-	// HeadLength: a noted head has too few digits to find a link by, or too many.
-	HeadLength struct {
-		Digits int `json:"digits"`
-		Least  int `json:"least"`
-		Most   int `json:"most"`
-	}
 	// ZoneUnknown: this machine doesn't know the book's IANA time zone.
 	ZoneUnknown struct {
 		Zone string `json:"zone"`
@@ -104,22 +98,18 @@ type (
 
 // What is wrong with a page, record or index.
 const (
-	EntriesMissing  = reason.Flat("entries-missing") // the wheel has more than were found
-	Undecodable     = reason.Flat("does-not-decode")
-	Unlike          = reason.Flat("not-what-it-should-be") // kept under another key than its own
-	OfNothing       = reason.Flat("about-nothing")         // an entry of no wheel or make
-	OfNoMake        = reason.Flat("of-no-make")
-	NoState         = reason.Flat("not-in-standings")
-	OtherState      = reason.Flat("stands-otherwise")
-	NoTask          = reason.Flat("task-not-in-index")
-	UnnamedTask     = reason.Flat("task-unnamed") // its standing names no such task
-	ClosedAhead     = reason.Flat("tasks-closed-ahead")
-	OtherCounts     = reason.Flat("counts-differ")
-	HalfMetadata    = reason.Flat("one-copy-of-metadata")
-	LinkUndecodable = reason.Flat("link-does-not-decode")
-	LinkUnnumbered  = reason.Flat("link-without-number")
-	LinkMisnamed    = reason.Flat("link-misnames-entry")
-	NoChain         = reason.Flat("no-chain")
+	EntriesMissing = reason.Flat("entries-missing") // the wheel has more than were found
+	Undecodable    = reason.Flat("does-not-decode")
+	Unlike         = reason.Flat("not-what-it-should-be") // kept under another key than its own
+	OfNothing      = reason.Flat("about-nothing")         // an entry of no wheel or make
+	OfNoMake       = reason.Flat("of-no-make")
+	NoState        = reason.Flat("not-in-standings")
+	OtherState     = reason.Flat("stands-otherwise")
+	NoTask         = reason.Flat("task-not-in-index")
+	UnnamedTask    = reason.Flat("task-unnamed") // its standing names no such task
+	ClosedAhead    = reason.Flat("tasks-closed-ahead")
+	OtherCounts    = reason.Flat("counts-differ")
+	HalfMetadata   = reason.Flat("one-copy-of-metadata")
 )
 
 type (
@@ -147,57 +137,8 @@ type UnreadEntry struct {
 
 // LostFact: a fact that a link of the chain speaks of can't be read any more.
 type LostFact struct {
-	Fact Fact `json:"fact"`
+	Fact chain.Fact `json:"fact"`
 }
-
-// Fact is a record of the history, as a link of the chain tells of it.
-type Fact struct {
-	Of   bookfile.Spot `json:"of"`
-	What string        `json:"what"`          // entry, reading, picture, record
-	Kind wheel.Kind    `json:"kind,omitzero"` // of an entry
-	At   time.Time     `json:"at,omitzero"`   // when an entry or reading happened, in the book's zone
-}
-
-// LinkSpot is a link of the chain and the first fact it is about. Link 0 is the
-// book's beginning.
-type LinkSpot struct {
-	Number  uint64    `json:"number"`
-	Written time.Time `json:"written,omitzero"` // in the book's zone; zero where it is not known
-	First   Fact      `json:"first,omitzero"`
-	More    int       `json:"more,omitempty"` // facts
-}
-
-// What was changed outside the program.
-type (
-	// PutIn: no link speaks of the fact.
-	PutIn struct {
-		Fact Fact `json:"fact"`
-	}
-	// Altered: the fact was removed or changed; Link is where it was written.
-	Altered struct {
-		Fact    Fact     `json:"fact"`
-		Removed bool     `json:"removed"`
-		Link    LinkSpot `json:"link"`
-	}
-	// MovedFact: an entry was moved to another time, or made over to another subject.
-	MovedFact struct {
-		Fact Fact     `json:"fact"`
-		To   Fact     `json:"to"`
-		Link LinkSpot `json:"link"`
-	}
-	// LinksMissing: the links From to To were taken out between two that are there.
-	LinksMissing struct {
-		From   uint64    `json:"from"`
-		To     uint64    `json:"to"`
-		After  time.Time `json:"after,omitzero"`
-		Before time.Time `json:"before"`
-	}
-	// LinkUnfit: a link doesn't follow from the one before it.
-	LinkUnfit struct {
-		Link   LinkSpot `json:"link"`
-		Before LinkSpot `json:"before"`
-	}
-)
 
 // LineFault is what is wrong with a line of an export, or with the whole of it: Is is
 // the code, the rest what it is about.
@@ -223,7 +164,6 @@ func (ForAWheel) Code() string     { return "for-a-wheel" }
 func (StruckAlready) Code() string { return "struck-already" }
 func (Respell) Code() string       { return "place-spelled-otherwise" }
 func (PhotoTooLarge) Code() string { return "photo-too-large" }
-func (HeadLength) Code() string    { return "head-length" }
 func (ZoneUnknown) Code() string   { return "zone-unknown-here" }
 func (SameID) Code() string        { return "id-given-twice" }
 func (NotIndexed) Code() string    { return "not-in-index" }
@@ -232,9 +172,4 @@ func (OtherTask) Code() string     { return "task-differs" }
 func (OtherCount) Code() string    { return "count-differs" }
 func (UnreadEntry) Code() string   { return Undecodable.Code() }
 func (LostFact) Code() string      { return "lost" }
-func (PutIn) Code() string         { return "put-in" }
-func (a Altered) Code() string     { return map[bool]string{true: "removed", false: "changed"}[a.Removed] }
-func (MovedFact) Code() string     { return "moved" }
-func (LinksMissing) Code() string  { return "links-missing" }
-func (LinkUnfit) Code() string     { return "link-does-not-follow" }
 func (f LineFault) Code() string   { return "line-" + f.Is }

@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"rindkeep/store/bookfile"
+	"rindkeep/store/chain"
 )
 
 // said is a finding as a line with every figure it has, for tests to compare.
@@ -25,7 +26,7 @@ func said(f bookfile.Finding) string {
 		}
 		return thing + " " + s.Name
 	}
-	fact := func(f Fact) string {
+	fact := func(f chain.Fact) string {
 		switch f.What {
 		case "entry":
 			return fmt.Sprintf("entry %q of %s", f.Kind, minute(f.At))
@@ -34,10 +35,10 @@ func said(f bookfile.Finding) string {
 		}
 		return f.What
 	}
-	by := func(l LinkSpot) string {
+	by := func(l chain.LinkSpot) string {
 		return fmt.Sprintf("outside the program; it was written %s (link %d)", minute(l.Written), l.Number)
 	}
-	link := func(l LinkSpot) string {
+	link := func(l chain.LinkSpot) string {
 		s := spot(l.First.Of) + " " + fact(l.First)
 		if l.More > 0 {
 			s += fmt.Sprintf(" and %d more", l.More)
@@ -46,17 +47,17 @@ func said(f bookfile.Finding) string {
 	}
 	what := f.What.Code()
 	switch r := f.What.(type) {
-	case PutIn:
+	case chain.PutIn:
 		what = "its " + fact(r.Fact) + " was put in outside the program: no link of the chain speaks of it"
-	case Altered:
+	case chain.Altered:
 		what = "its " + fact(r.Fact) + " was " + what + " " + by(r.Link)
-	case MovedFact:
+	case chain.MovedFact:
 		if r.To.Of == r.Fact.Of {
 			what = "its " + fact(r.Fact) + " was moved to " + minute(r.To.At) + " " + by(r.Link)
 			break
 		}
 		what = "its " + fact(r.Fact) + " was made over to " + spot(r.To.Of) + " (" + fact(r.To) + ") " + by(r.Link)
-	case LinksMissing:
+	case chain.LinksMissing:
 		what = fmt.Sprintf("links %d to %d are missing", r.From, r.To)
 		if r.From == r.To {
 			what = fmt.Sprintf("link %d is missing", r.From)
@@ -66,7 +67,7 @@ func said(f bookfile.Finding) string {
 			what += " and after " + minute(r.After)
 		}
 		what += " was taken out of the history outside the program"
-	case LinkUnfit:
+	case chain.LinkUnfit:
 		from := "the book's beginning"
 		if r.Before.Number > 0 {
 			from = fmt.Sprintf("link %d, written %s", r.Before.Number, link(r.Before))

@@ -17,6 +17,7 @@ import (
 	"rindkeep/cave/air"
 	"rindkeep/cave/day"
 	"rindkeep/store/bookfile"
+	"rindkeep/store/chain"
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 	"rindkeep/wheel"
@@ -44,7 +45,7 @@ type StandInLot struct {
 }
 
 // Gap words the note that marks what is lost of a wheel or make in its history.
-type Gap func(lost []Fact) string
+type Gap func(lost []chain.Fact) string
 
 // salvage reads a damaged file into a new book.
 type salvage struct {
@@ -152,7 +153,7 @@ func (s section) fits(k, v []byte) bool {
 		_, err := decodeReading(k, v)
 		return err == nil
 	case layout.Chain:
-		_, err := decodeLink(v)
+		_, err := chain.Decode(v)
 		return len(k) == 8 && err == nil
 	}
 	return s.own != nil && s.own(k, v)
@@ -222,7 +223,7 @@ func (s *salvage) section(b *Book, x section) error {
 					if x.bucket == layout.Entries {
 						f = t.unreadEntry(k)
 					}
-					s.unread[fullKey(layout.Codes[x.bucket], k[:findKeyOf(x.bucket, k)])] = f
+					s.unread[traced(x.bucket, k).Name()] = f
 					delete(s.read[x.bucket], key)
 					continue
 				}
@@ -246,12 +247,12 @@ func (s *salvage) section(b *Book, x section) error {
 	return nil
 }
 
-// findKeyOf is how much of a record's key a link keeps.
-func findKeyOf(bucket string, k []byte) int {
+// traced is a record as a link names it.
+func traced(bucket string, k []byte) chain.Trace {
 	if bucket == layout.Entries {
-		return min(findKeySize, len(k))
+		k = k[:min(chain.FindKeySize, len(k))]
 	}
-	return len(k)
+	return chain.Trace{Code: layout.Codes[bucket], Key: k}
 }
 
 // dropStrikes leaves out strikes of entries that are lost: both are gone then.
@@ -317,25 +318,25 @@ func (s *salvage) standIns(t *WriteTx) error {
 
 // missing names the facts that links of the chain speak of and that weren't read.
 func (s *salvage) missing(t *ReadTx) error {
-	c := &chainCheck{k: &checker{t: t, ctx: s.ctx}}
+	names := t.names()
 	entries := slices.Sorted(maps.Keys(s.read[layout.Entries]))
 	for _, at := range s.again {
-		s.out.Lost = append(s.out.Lost, bookfile.Finding{At: at, What: LostFact{Fact{Of: at, What: "record"}}})
+		s.out.Lost = append(s.out.Lost, bookfile.Finding{At: at, What: LostFact{chain.Fact{Of: at, What: "record"}}})
 	}
 	told := map[string]bool{}
 	for _, v := range s.read[layout.Chain] {
-		l, err := decodeLink(v)
+		l, err := chain.Decode(v)
 		if err != nil {
 			continue
 		}
-		for _, f := range l.facts {
-			name := fullKey(f.code, f.key)
+		for _, f := range l.Facts {
+			name := f.Name()
 			if told[name] || s.has(f, entries) {
 				continue
 			}
 			told[name] = true
 			delete(s.unread, name) // the link says more
-			fact := c.fact(f.code, f.key, f.kind)
+			fact := names.Fact(f)
 			s.out.Lost = append(s.out.Lost, bookfile.Finding{At: fact.Of, What: LostFact{fact}})
 		}
 	}
@@ -344,16 +345,15 @@ func (s *salvage) missing(t *ReadTx) error {
 	return nil
 }
 
-func (s *salvage) has(f linkFact, entries []string) bool {
-	if f.code != layout.CodeEntry {
-		return layout.OfCode[f.code] == layout.Book || s.read[layout.OfCode[f.code]][string(f.key)] != nil
+func (s *salvage) has(f chain.Trace, entries []string) bool {
+	if f.Code != layout.CodeEntry {
+		return layout.OfCode[f.Code] == layout.Book || s.read[layout.OfCode[f.Code]][string(f.Key)] != nil
 	}
-	for i, _ := slices.BinarySearch(entries, string(f.key)); i < len(entries); i++ {
-		if !bytes.HasPrefix([]byte(entries[i]), f.key) {
+	for i, _ := slices.BinarySearch(entries, string(f.Key)); i < len(entries); i++ {
+		if !bytes.HasPrefix([]byte(entries[i]), f.Key) {
 			return false
 		}
-		d := factDigest(f.code, []byte(entries[i]), s.read[layout.Entries][entries[i]])
-		if bytes.Equal(d[:tagSize], f.tag[:]) {
+		if f.Is(chain.Digest(f.Code, []byte(entries[i]), s.read[layout.Entries][entries[i]])) {
 			return true
 		}
 	}
@@ -362,7 +362,7 @@ func (s *salvage) has(f linkFact, entries []string) bool {
 
 // gaps marks what is lost of wheels and makes in their histories.
 func (s *salvage) gaps(b *Book, gap Gap) error {
-	lost := map[uuid.UUID][]Fact{}
+	lost := map[uuid.UUID][]chain.Fact{}
 	return b.Update(func(t *WriteTx) error {
 		for _, f := range s.out.Lost {
 			id, ok := t.subjectAt(f.At)
@@ -373,7 +373,7 @@ func (s *salvage) gaps(b *Book, gap Gap) error {
 			case LostFact:
 				lost[id] = append(lost[id], what.Fact)
 			case UnreadEntry:
-				lost[id] = append(lost[id], Fact{Of: f.At, What: "entry", At: what.At})
+				lost[id] = append(lost[id], chain.Fact{Of: f.At, What: "entry", At: what.At})
 			}
 		}
 		now := milli(t.Now())

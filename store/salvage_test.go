@@ -15,6 +15,7 @@ import (
 	bolt "go.etcd.io/bbolt"
 
 	"rindkeep/store/bookfile"
+	"rindkeep/store/chain"
 	"rindkeep/store/layout"
 )
 
@@ -30,7 +31,7 @@ func TestASalvageSavesWhatTheOtherPagesHold(t *testing.T) {
 	facts := factsOn(t, f.path, good)
 	dir := t.TempDir()
 	bad, to := filepath.Join(dir, "bad.book"), filepath.Join(dir, "saved.book")
-	gap := func(lost []Fact) string { return fmt.Sprintf("lost: %d", len(lost)) }
+	gap := func(lost []chain.Fact) string { return fmt.Sprintf("lost: %d", len(lost)) }
 	pages := make([]int, 0, len(good)/4096)
 	for id := range len(good) / 4096 {
 		pages = append(pages, id)
@@ -142,7 +143,7 @@ func TestASalvageMarksTheGapInTheHistory(t *testing.T) {
 	f.spoilFirst(layout.Entries)
 	f.book.Close()
 	to := filepath.Join(t.TempDir(), "saved.book")
-	gap := func(lost []Fact) string {
+	gap := func(lost []chain.Fact) string {
 		return fmt.Sprintf("lost: %s of %s", lost[0].What, lost[0].At.Format("02 Jan 15:04"))
 	}
 	x, err := Salvage(context.Background(), f.path, to, Settings{}, gap, Options{Now: f.clock.now})
@@ -250,7 +251,7 @@ func TestASalvageMakesALotAgainWhoseRecordIsLost(t *testing.T) {
 			}
 			f.book.Close()
 			to := filepath.Join(t.TempDir(), "saved.book")
-			gap := func(lost []Fact) string { return "lost: " + lost[0].What }
+			gap := func(lost []chain.Fact) string { return "lost: " + lost[0].What }
 			x, err := Salvage(t.Context(), f.path, to, Settings{}, gap, Options{Now: f.clock.now})
 			if err != nil {
 				t.Fatal(err)

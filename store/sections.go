@@ -12,6 +12,7 @@ import (
 	"rindkeep/cave/quantity"
 	"rindkeep/cave/reason"
 	"rindkeep/store/bookfile"
+	"rindkeep/store/chain"
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 	"rindkeep/wheel"
@@ -246,7 +247,7 @@ type linkText struct {
 }
 
 func linkLine(k, v []byte) (any, error) {
-	if _, err := decodeLink(v); err != nil || len(k) != 8 {
+	if _, err := chain.Decode(v); err != nil || len(k) != 8 {
 		return nil, pack.ErrForm
 	}
 	n := len(v) - sha256.Size
@@ -260,7 +261,7 @@ func takeLink(l *loader, line []byte) error {
 		return err
 	}
 	if x.Number == 0 {
-		return reason.Err(LinkUnnumbered)
+		return reason.Err(chain.LinkUnnumbered)
 	}
 	if l.t.get(layout.Chain, layout.LinkKey(x.Number)) != nil {
 		return errTwice
@@ -270,8 +271,8 @@ func takeLink(l *loader, line []byte) error {
 		return reason.Err(LineFault{Is: "no-hash"})
 	}
 	v := append(x.Link, sum...)
-	if _, err := decodeLink(v); err != nil {
-		return reason.Err(LinkUndecodable)
+	if _, err := chain.Decode(v); err != nil {
+		return reason.Err(chain.LinkUndecodable)
 	}
 	l.t.put(layout.Chain, layout.LinkKey(x.Number), v)
 	return nil

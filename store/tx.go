@@ -15,6 +15,7 @@ import (
 	"rindkeep/cave/day"
 	"rindkeep/cave/reason"
 	"rindkeep/store/bookfile"
+	"rindkeep/store/chain"
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 	"rindkeep/wheel"
@@ -61,7 +62,7 @@ type WriteTx struct {
 	retags  bool                 // some of them may have got another tag
 	airIn   map[string]time.Time // rooms whose air changed, and from when on
 	shelves map[cave.Place]int   // changes of their counts, not yet written
-	link    *openLink            // of what was written so far
+	chain   *chain.Tail          // takes the facts that are written; nil: none so far
 	leaves  *bookfile.Leaves     // nil: nothing was written yet
 }
 
@@ -302,7 +303,10 @@ func (t *WriteTx) finish() error {
 	if err := t.flush(); err != nil {
 		return err
 	}
-	return t.endLink()
+	if t.chain == nil {
+		return nil
+	}
+	return t.chain.End()
 }
 
 func (t *ReadTx) damaged(err error, thing reason.Thing, name any) error {

@@ -4,6 +4,7 @@ import (
 	"encoding/binary"
 	"time"
 
+	"rindkeep/store/chain"
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 	"rindkeep/wheel"
@@ -18,13 +19,13 @@ func (t *ReadTx) EachWritten(since time.Time, after uint64, fn func(wheel.Entry)
 	}
 	c := t.bucket(layout.Chain).Cursor()
 	for k, v := c.Last(); k != nil; k, v = c.Prev() {
-		l, err := decodeLink(v)
+		l, err := chain.Decode(v)
 		if err != nil || len(k) != 8 {
 			return 0, t.damaged(pack.ErrForm, "chain", k)
 		}
 		n := binary.BigEndian.Uint64(k)
 		newest = max(newest, n)
-		if n <= after || l.written().Before(since) {
+		if n <= after || l.Written().Before(since) {
 			break
 		}
 		if err := t.linked(l, since.UnixMilli(), fn); err != nil {
@@ -35,13 +36,13 @@ func (t *ReadTx) EachWritten(since time.Time, after uint64, fn func(wheel.Entry)
 }
 
 // linked goes through the entries of a link that happened since a time, in milliseconds.
-func (t *ReadTx) linked(l link, since int64, fn func(wheel.Entry) error) error {
-	for _, f := range l.facts {
-		if f.code != layout.CodeEntry || int64(binary.BigEndian.Uint64(f.key[16:])) < since {
+func (t *ReadTx) linked(l chain.Link, since int64, fn func(wheel.Entry) error) error {
+	for _, f := range l.Facts {
+		if f.Code != layout.CodeEntry || int64(binary.BigEndian.Uint64(f.Key[16:])) < since {
 			continue
 		}
-		for k, v := range t.in(layout.Entries, f.key) { // a wheel's entries of one instant
-			if d := factDigest(layout.CodeEntry, k, v); [tagSize]byte(d[:tagSize]) != f.tag {
+		for k, v := range t.in(layout.Entries, f.Key) { // a wheel's entries of one instant
+			if !f.Is(chain.Digest(layout.CodeEntry, k, v)) {
 				continue
 			}
 			e, err := pack.ReadEntry(k, v)

@@ -9,8 +9,8 @@ import (
 	"rindkeep/cmd/app/care"
 	"rindkeep/cmd/app/tables"
 	"rindkeep/cmd/text"
-	"rindkeep/store"
 	"rindkeep/store/bookfile"
+	"rindkeep/store/chain"
 )
 
 const restoreLast = "put the last backup in its place: rindkeep book restore BACKUP --replace"
@@ -149,14 +149,14 @@ func (p Printer) Link(l care.Link) string {
 // Since says from when on the chain proves a book's history.
 func (p Printer) Since(c care.Chain) string {
 	s := "chained since " + Minute(c.Since) + ", "
-	switch store.Beginning(c.Begun) {
-	case store.BegunNew:
+	switch chain.Beginning(c.Begun) {
+	case chain.BegunNew:
 		return s + "when the book was begun"
-	case store.BegunUpgrade:
+	case chain.BegunUpgrade:
 		return s + "when the book was upgraded: what is older was taken as it stood then"
-	case store.BegunSalvage:
+	case chain.BegunSalvage:
 		return s + "when it was salvaged from a damaged book"
-	case store.BegunUnfitted:
+	case chain.BegunUnfitted:
 		return s + "when it was imported: the history in that file did not fit its records"
 	}
 	return s + "when it was imported from a file without its history"
@@ -223,7 +223,7 @@ func (p Printer) FillSaved(x *care.Saved) {
 }
 
 // Gap is the note that marks in a history what was lost of it.
-func (p Printer) Gap(lost []store.Fact) string {
+func (p Printer) Gap(lost []chain.Fact) string {
 	const shown = 12
 	var parts []string
 	for _, f := range lost[:min(shown, len(lost))] {

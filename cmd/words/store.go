@@ -11,6 +11,7 @@ import (
 	"rindkeep/cmd/text"
 	"rindkeep/store"
 	"rindkeep/store/bookfile"
+	"rindkeep/store/chain"
 	"rindkeep/wheel"
 )
 
@@ -38,10 +39,10 @@ var storeFlats = map[reason.Flat]string{
 	store.OtherCounts:     "are not what the book holds",
 	store.HalfMetadata:    "one copy of the metadata is damaged: the last change may be missing",
 	bookfile.NoMetadata:   "both copies of its metadata are damaged",
-	store.LinkUndecodable: "can't be read: the history it stood for can't be proved",
-	store.LinkUnnumbered:  "is kept under no number",
-	store.LinkMisnamed:    "names an entry by another kind than its own: the link was altered",
-	store.NoChain:         "is not there: nothing proves the history",
+	chain.LinkUndecodable: "can't be read: the history it stood for can't be proved",
+	chain.LinkUnnumbered:  "is kept under no number",
+	chain.LinkMisnamed:    "names an entry by another kind than its own: the link was altered",
+	chain.NoChain:         "is not there: nothing proves the history",
 }
 
 // storeWords has the sentences about the book: why it refuses a fact or a file, and
@@ -89,7 +90,7 @@ func storeWords(p Printer, r reason.Reason) (string, bool) {
 		return fmt.Sprintf("the place %s should be written %s", quoted(r.Word), quoted(r.As)), true
 	case store.PhotoTooLarge:
 		return fmt.Sprintf("a photo of %d kB is too large: make it smaller, at most %d kB", r.Bytes/1000, r.Most/1000), true
-	case store.HeadLength:
+	case chain.HeadLength:
 		return fmt.Sprintf("a head has %d to %d digits, and this has %d", r.Least, r.Most, r.Digits), true
 	case *store.OtherHistory:
 		return p.otherHistory(r), true
@@ -308,17 +309,17 @@ func (p Printer) findingWords(r reason.Reason) (string, bool) {
 		return "was altered before it was imported on " + minute(r.On) + ", and that was accepted", true
 	case store.LostFact:
 		return "its " + fact(r.Fact) + " is lost", true
-	case store.PutIn:
+	case chain.PutIn:
 		return fmt.Sprintf("its %s was put in%s: no link of the chain speaks of it", fact(r.Fact), outside), true
-	case store.Altered:
+	case chain.Altered:
 		return fmt.Sprintf("its %s was %s%s; %s", fact(r.Fact), r.Code(), outside, writtenBy(r.Link)), true
-	case store.MovedFact:
+	case chain.MovedFact:
 		if r.To.Of == r.Fact.Of {
 			return fmt.Sprintf("its %s was moved to %s%s; %s", fact(r.Fact), minute(r.To.At), outside, writtenBy(r.Link)), true
 		}
 		return fmt.Sprintf("its %s was made over to %s (%s)%s; %s",
 			fact(r.Fact), Spot(r.To.Of), fact(r.To), outside, writtenBy(r.Link)), true
-	case store.LinksMissing:
+	case chain.LinksMissing:
 		which := fmt.Sprintf("links %d to %d are", r.From, r.To)
 		if r.From == r.To {
 			which = fmt.Sprintf("link %d is", r.From)
@@ -328,7 +329,7 @@ func (p Printer) findingWords(r reason.Reason) (string, bool) {
 			s += " and after " + minute(r.After)
 		}
 		return s + " was taken out of the history" + outside, true
-	case store.LinkUnfit:
+	case chain.LinkUnfit:
 		from := "the book's beginning"
 		if r.Before.Number > 0 {
 			from = fmt.Sprintf("link %d", r.Before.Number)
@@ -357,12 +358,12 @@ func (p Printer) otherHistory(r *store.OtherHistory) string {
 	return s + "; nothing was written"
 }
 
-func writtenBy(l store.LinkSpot) string {
+func writtenBy(l chain.LinkSpot) string {
 	return fmt.Sprintf("it was written %s (link %d)", minute(l.Written), l.Number)
 }
 
 // linkAbout is when a link was written, and what about.
-func linkAbout(l store.LinkSpot) string {
+func linkAbout(l chain.LinkSpot) string {
 	s := Spot(l.First.Of) + " " + fact(l.First)
 	if l.More > 0 {
 		s += fmt.Sprintf(" and %d more", l.More)
@@ -370,7 +371,7 @@ func linkAbout(l store.LinkSpot) string {
 	return fmt.Sprintf("%s (%s)", minute(l.Written), s)
 }
 
-func fact(f store.Fact) string {
+func fact(f chain.Fact) string {
 	switch f.What {
 	case "entry":
 		return fmt.Sprintf("entry %q of %s", f.Kind, minute(f.At))

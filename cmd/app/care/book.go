@@ -16,6 +16,7 @@ import (
 	"rindkeep/cmd/app"
 	"rindkeep/store"
 	"rindkeep/store/bookfile"
+	"rindkeep/store/chain"
 )
 
 // opened runs fn on the open book, outside any transaction.
@@ -59,11 +60,11 @@ type Link struct {
 	Written string `json:"written"`
 }
 
-func linkOf(h store.Head, zone *time.Location) Link {
+func linkOf(h chain.Head, zone *time.Location) Link {
 	return Link{hex.EncodeToString(h.Hash[:]), h.Short(), h.Number, app.Instant(h.Written, zone)}
 }
 
-func chainOf(h store.Head, b store.Beginning, since time.Time, zone *time.Location) Chain {
+func chainOf(h chain.Head, b chain.Beginning, since time.Time, zone *time.Location) Chain {
 	return Chain{linkOf(h, zone), app.Instant(since, zone), string(b)}
 }
 

@@ -10,7 +10,7 @@ import (
 	"rindkeep/cmd/cli/console"
 	"rindkeep/cmd/text"
 	"rindkeep/cmd/words"
-	"rindkeep/store"
+	"rindkeep/store/chain"
 )
 
 func checkCmd(c *console.Console) *cobra.Command {
@@ -22,7 +22,7 @@ rindkeep book check --head 9f86-d081-884c-7d65     does it still hold the histor
 			digits := ""
 			if cmd.Flags().Changed("head") {
 				var err error
-				if digits, err = store.ParseHead(head); err != nil {
+				if digits, err = chain.ParseHead(head); err != nil {
 					return console.Usagef("--head: %s", c.Words.Sentence(reason.Of(err)))
 				}
 			}

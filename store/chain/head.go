@@ -1,11 +1,15 @@
-package store
+package chain
 
 import (
+	"bytes"
 	"crypto/sha256"
 	"encoding/binary"
 	"fmt"
+	"sort"
 	"strings"
 	"time"
+
+	bolt "go.etcd.io/bbolt"
 
 	"rindkeep/cave/reason"
 	"rindkeep/store/layout"
@@ -37,31 +41,33 @@ const (
 	BegunSalvage  Beginning = "salvage"  // with what was left of a damaged book
 )
 
-func headOf(k, v []byte) (h Head, kind byte, err error) {
-	l, err := decodeLink(v)
-	if err != nil || len(k) != 8 {
-		return h, 0, pack.ErrForm
-	}
-	return Head{Number: int(binary.BigEndian.Uint64(k)), Hash: l.hash, Written: l.written()}, l.kind, nil
+var beginnings = map[Kind]Beginning{
+	Begun: BegunNew, Upgraded: BegunUpgrade, Imported: BegunImport, Unfit: BegunUnfitted, Salvaged: BegunSalvage,
 }
 
-// Head gives the head of the chain, how the chain began, and when.
-func (t *ReadTx) Head() (h Head, begun Beginning, since time.Time, err error) {
-	c := t.bucket(layout.Chain).Cursor()
-	k, v := c.First()
-	first, kind, err := headOf(k, v)
+// HeadAt is a link as a head, by its record. The error is pack.ErrForm.
+func HeadAt(k, v []byte) (Head, error) {
+	h, _, err := headAt(k, v)
+	return h, err
+}
+
+func headAt(k, v []byte) (Head, Kind, error) {
+	l, err := Decode(v)
+	if err != nil || len(k) != 8 {
+		return Head{}, 0, pack.ErrForm
+	}
+	return Head{Number: int(binary.BigEndian.Uint64(k)), Hash: l.hash, Written: l.Written()}, l.Kind, nil
+}
+
+// HeadOf gives the head of a chain, how the chain began, and when. The error is
+// pack.ErrForm.
+func HeadOf(links *bolt.Bucket) (h Head, begun Beginning, since time.Time, err error) {
+	c := links.Cursor()
+	first, kind, err := headAt(c.First())
 	if err == nil {
-		k, v = c.Last()
-		h, _, err = headOf(k, v)
+		h, _, err = headAt(c.Last())
 	}
-	if err != nil {
-		return h, "", since, t.damaged(err, "chain", nil)
-	}
-	begun = map[byte]Beginning{
-		linkBegun: BegunNew, linkUpgraded: BegunUpgrade, linkImported: BegunImport, linkUnfit: BegunUnfitted,
-		linkSalvaged: BegunSalvage,
-	}[kind]
-	return h, begun, first.Written, nil
+	return h, beginnings[kind], first.Written, err
 }
 
 // leastNoted is how many digits of a hash it takes to find a link: those Short
@@ -81,17 +87,26 @@ func ParseHead(noted string) (digits string, err error) {
 	return s, nil
 }
 
-// FindLink finds the link whose hash begins with the digits ParseHead gave; ok is
-// false where the chain has none. It looks at every link.
-func (t *ReadTx) FindLink(digits string) (h Head, ok bool, err error) {
-	for k, v := range t.in(layout.Chain, nil) {
-		if n := len(v) - sha256.Size; n < 0 || !strings.HasPrefix(fmt.Sprintf("%x", v[n:]), digits) {
-			continue
+// Find finds the link whose hash begins with the digits ParseHead gave; ok is false where
+// the chain has none. It looks at every link.
+func Find(links *bolt.Bucket, digits string) (h Head, ok bool, err error) {
+	c := links.Cursor()
+	for k, v := c.First(); k != nil; k, v = c.Next() {
+		if n := len(v) - sha256.Size; n >= 0 && strings.HasPrefix(fmt.Sprintf("%x", v[n:]), digits) {
+			h, err = HeadAt(k, v)
+			return h, err == nil, err
 		}
-		if h, _, err = headOf(k, v); err != nil {
-			return h, false, t.damaged(err, "chain", nil)
-		}
-		return h, true, nil
 	}
 	return h, false, nil
+}
+
+// Shared is how many links two chains share, at most n. A link's hash covers those before
+// it, so that half of them can be passed over at a time.
+func Shared(a, b *bolt.Bucket, n int) int {
+	return sort.Search(n, func(i int) bool {
+		k := layout.LinkKey(uint64(i + 1))
+		v, w := a.Get(k), b.Get(k)
+		x, y := len(v)-sha256.Size, len(w)-sha256.Size
+		return x < 0 || y < 0 || !bytes.Equal(v[x:], w[y:])
+	})
 }
