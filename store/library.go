@@ -194,7 +194,7 @@ func (t *WriteTx) touchAll(which func(WheelState) (bool, error)) error {
 
 // derivationVersion is raised whenever the derived records would come out
 // otherwise from the same facts.
-const derivationVersion = "14"
+const derivationVersion = "15"
 
 // derivation names what the derived records were made by: the rules, the drying model,
 // the plans and varieties inside the program, and the newest reason the index may

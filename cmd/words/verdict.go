@@ -70,6 +70,8 @@ var ofAdvice = []sentence{
 			": do not coat it; keep it apart and find out why before you coat the other wheels of this make"
 	}).in("BLOWN: keep apart"),
 	fixed(verdict.WeighFirst{}, "weigh it: nothing is known of its loss").in("weigh it"),
+	fixed(verdict.WeighedOnce{}, "weigh it: by the model it should be dry enough, but one weight can't show what it lost").
+		in("weigh it"),
 	say(func(_ Printer, r verdict.TooOld) string {
 		return "the last weight is " + count(r.Days, "day") + " old (" + digits(r.Most) + " at most): weigh it again"
 	}).in("weigh it again"),
@@ -154,6 +156,13 @@ var ofDoubt = []sentence{
 	say(func(p Printer, r verdict.OddWheel) string {
 		return article(r.Variety) + " " + r.Variety + " of " + p.Weight(r.Weight) + " looks wrong: a usual one is about " +
 			p.Weight(r.Usual)
+	}),
+	say(func(p Printer, r verdict.OddAmong) string {
+		s := p.Weight(r.Weight) + " for wheel " + digits(r.Wheel) + " looks wrong: the others weigh about " + p.Weight(r.Others)
+		if r.Meant > 0 {
+			s += "; did you mean " + p.Weight(r.Meant) + "?"
+		}
+		return s
 	}),
 	say(func(p Printer, r verdict.OddDensity) string {
 		return "a " + r.Shape.In(p.Units) + " of " + p.Weight(r.Weight) + " would weigh " + p.amount(density, r.Density) +

@@ -5,6 +5,8 @@ import (
 	"testing"
 	"time"
 
+	"rindkeep/cave/day"
+	"rindkeep/cave/reason"
 	"rindkeep/wheel"
 	"rindkeep/wheel/drying"
 )
@@ -82,5 +84,32 @@ func TestAWheelThatCameHasNoGreenWeight(t *testing.T) {
 	made.MadeBefore = false
 	if r := life(entry(0, wheel.Entry{Kind: wheel.Weighed, Weight: 2000})).late(came); r != (LateFirst{40}) {
 		t.Errorf("a first weight 40 days after the make: %v", r)
+	}
+}
+
+// Whatever the model guesses of the time before a wheel came, it isn't dry enough by one weight: it's weighed again.
+func TestAWheelWeighedOnceIsNeverDryEnough(t *testing.T) {
+	for _, c := range []struct {
+		name    string
+		weights []float64 // a day apart from the day it came
+		want    Answer
+		coat    bool
+	}{
+		{"weighed once", []float64{2000}, WeighAgain, false},
+		{"weighed twice", []float64{2000, 1999}, DryEnough, true},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			b := &book{tag: "a"}
+			b.on(0, wheel.Entry{Kind: wheel.TakenOver})
+			b.weights(c.weights...).check(float64(len(c.weights)), sound)
+			k := b.of(t, Gate{MaxSurface: 100, MaxMoisture: 1, CheckDays: 2, WeighDays: 14})
+			v := k.Dry(noon(len(c.weights)))
+			if v.Answer != c.want || c.want == WeighAgain && !v.Advice.Equal(reason.List{WeighedOnce{}}) {
+				t.Errorf("%s, %s; want %s", v.Answer, said(v.Advice), c.want)
+			}
+			if w := k.Windows(); (w.CoatFrom != day.None) != c.coat || w.CheckFrom != day.None && !c.coat {
+				t.Errorf("to coat from %v, to check from %v, to weigh from %v", w.CoatFrom, w.CheckFrom, w.WeighFrom)
+			}
+		})
 	}
 }

@@ -23,7 +23,7 @@ const (
 	TooDry      Answer = "too-dry" // over the loss where cracking is common
 	Coated      Answer = "coated"
 	NoWeights   Answer = "no-weights"
-	WeighAgain  Answer = "weigh-again" // the last weight is doubtful, or too old
+	WeighAgain  Answer = "weigh-again" // the last weight is doubtful, too old, or the only one
 )
 
 // RuleCode names a rule of the gate.
@@ -207,6 +207,8 @@ func (o *Outlook) answer(t Terms, curve Curve, at time.Time) Dry {
 		v.On = o.On
 	case len(g.Doubtful) > 0:
 		v.Answer, v.Advice = WeighAgain, slices.Clone(g.Doubtful)
+	case o.Weighings == 1 && (g.met() && daysOK || over && !old): // by the model alone
+		v.Answer, v.Advice, v.Overdue = WeighAgain, reason.List{WeighedOnce{}}, true
 	case g.Dry || over && !old:
 		v.Answer, v.Advice = TooDry, reason.List{CracksLikely{t.Gate.MaxLoss}}
 	case !over && !(g.met() && daysOK):
@@ -336,7 +338,7 @@ func (v Dry) Lacks() []Rule {
 	return out
 }
 
-// Stale says whether nothing but the age of its weight keeps a wheel from an answer:
+// Stale says whether nothing but one newer weight keeps a wheel from an answer:
 // by the curve it should be ready for its coat.
 func (v Dry) Stale() bool { return v.Answer == WeighAgain && v.Overdue }
 

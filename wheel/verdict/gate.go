@@ -89,6 +89,10 @@ func (o *Outlook) Windows(t Terms) Windows {
 		}
 		return w
 	}
+	if o.Weighings == 1 {
+		w.WeighFrom, w.WeighWhy = max(g.WeighedOn+1, g.DaysMet), reason.List{DryByCurve{}}
+		return w
+	}
 	from, lasts := max(g.WeighedOn, g.DaysMet), day.Date(math.MaxInt32)
 	w.CheckFrom, w.CheckWhy = from, reason.List{FiguresMet{}}
 	w.CoatWhy = reason.List{DryAndSound{}, Lost{tenth(g.Loss)}}

@@ -125,6 +125,8 @@ type (
 	}
 	// WeighFirst is a wheel of whose loss nothing is known.
 	WeighFirst struct{}
+	// WeighedOnce is a wheel whose figures are met by the model alone.
+	WeighedOnce struct{}
 	// TooOld is a last weight too old for an answer to rest on.
 	TooOld struct {
 		Days int `json:"days_old"`
@@ -267,6 +269,13 @@ type (
 		Weight  quantity.Grams `json:"weight_g"`
 		Usual   quantity.Grams `json:"usual_g"`
 	}
+	// OddAmong is the weight of one wheel of several that is far from the others'.
+	OddAmong struct {
+		Wheel  int            `json:"wheel"` // from 1
+		Weight quantity.Grams `json:"weight_g"`
+		Others quantity.Grams `json:"others_g"`       // their middle
+		Meant  quantity.Grams `json:"may_be_meant_g"` // with a digit more or less; 0: that wouldn't fit either
+	}
 	// OddDensity is a wheel whose measures and weight do not go together.
 	OddDensity struct {
 		Shape   shape.Shape    `json:"shape"`
@@ -296,6 +305,7 @@ func (BlownOn) Code() string       { return "blown" }
 func (InDoubt) Code() string       { return "weight-in-doubt" }
 func (WeightStale) Code() string   { return "weight-stale" }
 func (ByWeight) Code() string      { return "by-weight" }
+func (WeighedOnce) Code() string   { return "weighed-once" }
 func (TooOld) Code() string        { return "weight-too-old" }
 func (Jumped) Code() string        { return "weight-jumped" }
 func (Days) Code() string          { return "days" }
@@ -343,6 +353,7 @@ func (OffCurve) Code() string      { return "off-curve" }
 func (UnlikeSisters) Code() string { return "unlike-sisters" }
 func (UnlikeVariety) Code() string { return "unlike-variety" }
 func (OddWheel) Code() string      { return "odd-wheel" }
+func (OddAmong) Code() string      { return "odd-among-others" }
 func (OddDensity) Code() string    { return "odd-density" }
 func (OddCurd) Code() string       { return "odd-curd" }
 
@@ -359,6 +370,6 @@ func init() {
 		150: OddDensity{}, 151: OddCurd{}, 152: AtMostOfWet{}, 153: InDoubt{}, 154: WeightStale{}, 155: ByWeight{},
 		156: TooOld{}, 157: Jumped{}, 158: FasterThanWet{},
 		160: CracksFrom{}, 161: LostByCoat{},
-		190: HeldUnread{}, 191: MilkUnknown{}, 530: RuleMissing{},
+		190: HeldUnread{}, 191: MilkUnknown{}, 530: RuleMissing{}, 830: WeighedOnce{}, 831: OddAmong{},
 	})
 }

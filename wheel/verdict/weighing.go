@@ -190,7 +190,7 @@ func (c Case) reweighed(from, to time.Time) bool {
 func (c Case) oddSize(gross quantity.Grams) reason.Reason {
 	for _, o := range c.Sisters {
 		if g := o.Life.Chain.Green; g > 0 {
-			if r := float64(gross / g); r < 0.5 || r > 2 {
+			if unlike(gross, g) {
 				return UnlikeSisters{g}
 			}
 			return nil
@@ -218,11 +218,49 @@ func (c Case) fits(gross quantity.Grams, at time.Time) string {
 	return tag
 }
 
+// unlike says whether a weight is far from that of its sisters: our choice.
+func unlike(g, sisters quantity.Grams) bool { return g < sisters/2 || g > sisters*2 }
+
+// oddAmong says which weight is far from all the others, or nil. Of two, it's the one further from the variety's
+// usual.
+func oddAmong(v variety.Variety, weights []quantity.Grams) reason.Reason {
+	var some []quantity.Grams
+	for _, g := range weights {
+		if g > 0 {
+			some = append(some, g)
+		}
+	}
+	if len(some) < 2 {
+		return nil
+	}
+	slices.Sort(some)
+	middle := some[len(some)/2]
+	if len(some) == 2 && v.Weight > 0 && some[1]/v.Weight > v.Weight/some[0] {
+		middle = some[0]
+	}
+	for i, g := range weights {
+		if g == 0 || !unlike(g, middle) {
+			continue
+		}
+		odd := OddAmong{Wheel: i + 1, Weight: g, Others: middle}
+		for _, meant := range []quantity.Grams{g / 10, g * 10} {
+			if !unlike(meant, middle) {
+				odd.Meant = meant
+			}
+		}
+		return odd
+	}
+	return nil
+}
+
 // OddMake says why the weights or measures of a make look like slips, or nil:
-// green weights far from the variety's usual, a wheel far lighter or heavier
-// than cheese of its measures, curd of a few grams. Weights are of the wheels
+// green weights far from the variety's usual or from each other, a wheel far lighter or
+// heavier than cheese of its measures, curd of a few grams. Weights are of the wheels
 // in order. Our own bounds, wide ones.
 func OddMake(mk wheel.Make, v variety.Variety, ws []wheel.Wheel, weights []quantity.Grams) reason.Reason {
+	if why := oddAmong(v, weights); why != nil {
+		return why
+	}
 	for i, g := range weights {
 		if g == 0 { // not weighed
 			continue

@@ -166,10 +166,13 @@ func CoatOf(p schedule.Plan) drying.Coat {
 	return ""
 }
 
-// Odd says why the weight of a wheel of a variety looks like a slip, or nil.
-func Odd(v variety.Variety, g quantity.Grams) reason.Reason {
-	w := wheel.Wheel{Shape: v.Shape.ForWeight(g, shape.CheeseDensity)}
-	return verdict.OddMake(wheel.Make{}, v, []wheel.Wheel{w}, []quantity.Grams{g})
+// Odd says why one of the weights of a make's wheels looks like a slip, or nil.
+func Odd(v variety.Variety, weights []quantity.Grams) reason.Reason {
+	ws := make([]wheel.Wheel, len(weights))
+	for i, g := range weights {
+		ws[i].Shape = v.Shape.ForWeight(g, shape.CheeseDensity)
+	}
+	return verdict.OddMake(wheel.Make{}, v, ws, weights)
 }
 
 // Begin records all of it, in a new book where there is none, or nothing.

@@ -20,6 +20,7 @@ import (
 	"rindkeep/wheel"
 	"rindkeep/wheel/drying"
 	"rindkeep/wheel/holdrule"
+	"rindkeep/wheel/verdict"
 )
 
 // questions are all that start asks, in order.
@@ -227,10 +228,14 @@ func (f *beginning) eachWeight() *question {
 		f.lines(fmt.Sprintf("weights %s, in %s: Enter for a wheel that wasn't weighed, stop to leave out the rest", when,
 			f.Units.BareWeight()))
 		var all []string
+		var heard []quantity.Grams
 		for i := 1; i <= f.wheels && f.err == nil; i++ {
 			listed := false
 			w := f.until(fmt.Sprintf("  wheel %d of %d", i, f.wheels), "", func(w string) (err error) {
-				listed, err = f.hearOne(i, w)
+				var g quantity.Grams
+				if g, listed, err = f.hearOne(heard, w); err == nil {
+					heard = append(heard, g)
+				}
 				return err
 			})
 			switch {
@@ -253,30 +258,31 @@ func (f *beginning) eachWeight() *question {
 // severalWeights is a list of weights, where a comma may also be a decimal one: 1,942 kg.
 var severalWeights = regexp.MustCompile(`;|,\s|,.*,|\d{3},\d{3}`)
 
-// hearOne checks the weight of the nth wheel; for the first one people may give all of them,
+// hearOne checks the weight of the wheel after those before; for the first one people may give all of them,
 // in a list.
-func (f *beginning) hearOne(n int, w string) (listed bool, err error) {
+func (f *beginning) hearOne(before []quantity.Grams, w string) (g quantity.Grams, listed bool, err error) {
 	if w == "" || strings.EqualFold(w, "stop") {
-		return false, nil
+		return 0, false, nil
 	}
-	if n == 1 && severalWeights.MatchString(w) {
+	if len(before) == 0 && severalWeights.MatchString(w) {
 		_, err := f.hearWeights(w)
-		return err == nil, err
+		return 0, err == nil, err
 	}
 	in := f.Figures()
-	g := in.Weight("--weights", w)
+	g = in.Weight("--weights", w)
 	if in.Err != nil {
-		return false, in.Err
+		return 0, false, in.Err
 	}
-	why := start.Odd(f.kind, g)
-	if why == nil || f.sure {
-		return false, nil
+	why := start.Odd(f.kind, append(slices.Clone(before), g))
+	among, ok := why.(verdict.OddAmong)
+	if why == nil || f.sure || ok && among.Wheel <= len(before) { // an earlier one: all are asked about together
+		return g, false, nil
 	}
 	f.lines(f.Words.Sentence(why))
 	if f.sure = f.confirm("is it right nevertheless?", "no"); !f.sure {
-		return false, cmp.Or(f.err, console.Usagef("type its weight again"))
+		return 0, false, cmp.Or(f.err, console.Usagef("type its weight again"))
 	}
-	return false, nil
+	return g, false, nil
 }
 
 func (f *beginning) countryQuestion() *question {
