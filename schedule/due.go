@@ -274,7 +274,7 @@ func (s Subject) every(t *Task, st Step, w window, done wheel.DoneOn, ever bool)
 		coat = s.event(st.After)
 	}
 	switch on := s.taken(); {
-	case !ever && on >= w.from:
+	case (!ever || st.Job == wheel.Weigh && done.Last < on) && on >= w.from: // a delivery's weights aren't the plan's
 		t.Due = on + day.Date(st.Every)
 		t.Why = reason.List{Every{st.Every}, TakenOver{on}}
 		return

@@ -27,12 +27,18 @@ type Column struct {
 	shown Order // by dates that can be read one way
 	taken Order // for dates that could be read two ways
 	mixed bool
+
+	dotted bool // a date with dots showed that the day is first in those
 }
 
 // Learn takes note of the order that a date shows, if it does.
 func (c *Column) Learn(word string) {
 	date, _, _ := strings.Cut(strings.TrimSpace(word), " ")
 	first, _, slashed := strings.Cut(date, "/")
+	if d, _, dotted := strings.Cut(date, "."); dotted && !slashed {
+		n, isDay := digits(d, 1, 2)
+		c.dotted = c.dotted || isDay && n > 12
+	}
 	a, isDay := digits(first, 1, 2)
 	d, err := Reader{Today: c.Today}.figures(date)
 	_, m, n := d.Civil()
@@ -57,6 +63,9 @@ func (c *Column) For(word string) (Reader, error) {
 	}
 	if c.mixed {
 		r.Order = Unclear
+	}
+	if date, _, _ := strings.Cut(word, " "); c.dotted && strings.Count(date, ".") == 2 {
+		r.Order = DayFirst
 	}
 	var both TwoWays
 	if _, _, err := (Reader{Today: r.Today}).ParseMoment(word, time.UTC); errors.As(err, &both) {

@@ -1,8 +1,10 @@
 package intake
 
 import (
+	"cmp"
 	"errors"
 	"io"
+	"maps"
 	"slices"
 	"strings"
 )
@@ -29,7 +31,8 @@ func (t *table) hold(cells []string) heldRow {
 var plain = strings.NewReplacer("n°", "no ", "nº", "no ",
 	"ä", "a", "à", "a", "á", "a", "â", "a", "ç", "c", "é", "e", "è", "e", "ê", "e", "ë", "e",
 	"í", "i", "ì", "i", "î", "i", "ï", "i", "ñ", "n", "ö", "o", "ó", "o", "ò", "o", "ô", "o", "ß", "ss", "ü", "u",
-	"ú", "u", "ù", "u", "û", "u", "º", "", "ª", "", "œ", "oe")
+	"ú", "u", "ù", "u", "û", "u", "º", "", "ª", "", "œ", "oe", "’", "'", "\u00a0", " ",
+	"°", "")
 
 // key normalises a column heading: lower case, without accents, spaces and punctuation to one
 // underscore, the unit in brackets kept as a last part.
@@ -53,22 +56,46 @@ func key(heading string) string {
 // vocabulary is the field that a heading means, from lists of headings by field.
 func vocabulary(lists ...map[string]string) map[string]string {
 	out := map[string]string{}
-	for _, list := range lists {
-		for field, keys := range list {
-			for _, k := range strings.Fields(keys) {
-				out[k] = field
+	each := func(add func(field, k string)) {
+		for _, list := range lists {
+			for _, field := range slices.Sorted(maps.Keys(list)) {
+				for _, k := range strings.Fields(list[field]) {
+					add(field, k)
+				}
 			}
 		}
 	}
+	each(func(field, k string) { out[k] = field })
+	each(func(field, k string) {
+		if out[short(k)] == "" {
+			out[short(k)] = field
+		}
+	})
 	return out
 }
+
+// fillers are the words that a heading may leave out: "date d'arrivée" is "date arrivée".
+var fillers = strings.Fields("of the on at de du des d la le les l a au en di del della dell dello al all alla il el " +
+	"los las am bei vom von der c f € £ eur euro gbp usd chf")
+
+// short is a heading's key without the fillers; as it is, where it has nothing else.
+func short(key string) string {
+	parts := slices.DeleteFunc(strings.Split(key, "_"), func(p string) bool { return slices.Contains(fillers, p) })
+	return cmp.Or(strings.Join(parts, "_"), key)
+}
+
+// cheese is what a heading means that may be the wheel's or its kind's.
+const cheese = "cheese"
 
 // common are the headings that every table of weights may have, in English, French, German, Italian and Spanish, as
 // key writes them.
 var common = map[string]string{
-	"tag": "tag wheel wheel_tag cheese label wheel_no wheel_number wheel_id cheese_no cheese_number cheese_id " +
-		"meule no_meule meule_no fromage numero etiquette laib laib_nr laibnr laibnummer kase kase_nr kaese kaese_nr " +
-		"nummer etikett forma forma_n n_forma formaggio etichetta rueda queso n_queso queso_n etiqueta pieza",
+	"tag": "tag wheel wheel_tag label wheel_no wheel_number wheel_id cheese_no cheese_number cheese_id no number piece " +
+		"piece_no meule no_meule meule_no no_fromage numero numero_fromage etiquette laib laib_nr laibnr laibnummer " +
+		"kase_nr kaese_nr kasenummer nr nummer etikett stuck_nr forma forma_n n_forma n_formaggio etichetta pezzo rueda " +
+		"n_queso queso_n etiqueta pieza n_pieza",
+	// The wheel, or what kind it is: whichever no other column says.
+	cheese: "cheese cheeses fromage fromages kase kaese formaggio formaggi queso quesos",
 	"weight": "weight wt mass gross gross_weight gross_wt current_weight weight_now wt_now last_weight kg lb oz g grams " +
 		"poids masse poids_actuel gewicht gewicht_aktuell aktuelles_gewicht peso peso_attuale peso_actual " +
 		"net netto net_weight nettogewicht poids_net peso_netto neto peso_neto brut brutto lordo bruto",
@@ -88,18 +115,18 @@ func meaning(words map[string]string, heading string) (field, unit string) {
 	k := key(heading)
 	i := strings.LastIndexByte(k, '_')
 	if u := weightUnits[k[i+1:]]; u != "" {
-		short := k[:max(i, 0)]
+		head := k[:max(i, 0)]
 		if i < 0 {
-			short = k
+			head = k
 		}
-		if f := words[short]; strings.HasSuffix(f, "weight") {
+		if f := cmp.Or(words[head], words[short(head)]); strings.HasSuffix(f, "weight") {
 			return f, u
 		}
-		if strings.HasSuffix(words["kg"], "weight") && (short == "in" || short == k) {
+		if strings.HasSuffix(words["kg"], "weight") && (head == "in" || head == k) {
 			return words["kg"], u
 		}
 	}
-	return words[k], ""
+	return cmp.Or(words[k], words[short(k)]), ""
 }
 
 // mostAbove is how many rows may be above the headings: a title, who made the table and when.
@@ -131,6 +158,7 @@ func (t *table) headingRow(words, named map[string]string, need []string) ([]str
 			}
 			has[field] = true
 		}
+		has["tag"] = has["tag"] || has[cheese]
 		if !slices.ContainsFunc(need, func(f string) bool { return !has[f] }) {
 			return rows[len(rows)-1].cells, nil
 		}
@@ -154,21 +182,9 @@ func (t *table) headings(s Sort, how *How) (head, unused []string, err error) {
 	}
 	head = slices.Clone(head)
 	t.columns, t.width, t.head = map[string]column{}, len(head), said(head)
+	of := s.cheeses(head, named)
 	for i, h := range head {
-		field, unit := meaning(s.words, h)
-		if named[field] != "" {
-			field = "" // another column was named for it
-		}
-		for f, n := range named {
-			if strings.EqualFold(n, h) {
-				field = f
-			}
-		}
-		if !strings.HasSuffix(field, "weight") {
-			unit = ""
-		} else if unit == "" {
-			unit = weightUnits[key(h)[strings.LastIndexByte(key(h), '_')+1:]]
-		}
+		field, unit := s.field(h, named, of)
 		if field == "" {
 			if h != "" {
 				unused = append(unused, show(h))
@@ -188,6 +204,46 @@ func (t *table) headings(s Sort, how *How) (head, unused []string, err error) {
 		}
 	}
 	return head, unused, nil
+}
+
+// field is what a column is, with the unit of a weight; "" where it isn't used. Columns may be named for fields, and
+// one that says "cheese" is of the field given.
+func (s Sort) field(heading string, named map[string]string, of string) (field, unit string) {
+	field, unit = meaning(s.words, heading)
+	if field == cheese {
+		field = of
+	}
+	if named[field] != "" {
+		field = "" // another column was named for it
+	}
+	for f, n := range named {
+		if strings.EqualFold(n, heading) {
+			field = f
+		}
+	}
+	if !strings.HasSuffix(field, "weight") {
+		return field, ""
+	}
+	return field, cmp.Or(unit, weightUnits[key(heading)[strings.LastIndexByte(key(heading), '_')+1:]])
+}
+
+// cheeses is what a column "cheese" says: the wheel, where no other column does, else its kind, where the sort has
+// one and no other column says it; else nothing.
+func (s Sort) cheeses(head []string, named map[string]string) string {
+	has := map[string]bool{}
+	for f := range named {
+		has[f] = true
+	}
+	for _, h := range head {
+		f, _ := meaning(s.words, h)
+		has[f] = true
+	}
+	for _, f := range []string{"tag", "variety"} {
+		if !has[f] && slices.Contains(s.Fields, f) {
+			return f
+		}
+	}
+	return ""
 }
 
 // said are the headings that say something.

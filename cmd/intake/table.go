@@ -49,6 +49,7 @@ type table struct {
 	held    []heldRow         // rows that were read and not given yet
 	replay  bool              // the row given last was one of those
 	any     bool              // a row below the headings was given
+	spots   []int32           // columns of the fields of its sort
 }
 
 // column is where a field is.
@@ -236,20 +237,22 @@ type Spot struct {
 	Line    int
 	Sheet   bool // of a workbook
 	fields  []string
-	columns [9]int32
+	columns []int32 // of the fields; all rows of a table share them
 }
 
 func (r *row) spot(fields []string) Spot {
-	s := Spot{Line: r.line, Sheet: r.rows != nil, fields: fields}
-	for i, f := range fields {
-		s.columns[i] = int32(r.column(f))
+	if r.spots == nil {
+		r.spots = make([]int32, len(fields))
+		for i, f := range fields {
+			r.spots[i] = int32(r.column(f))
+		}
 	}
-	return s
+	return Spot{r.line, r.rows != nil, fields, r.spots}
 }
 
 // Column is the column of a field, from 1; 0 where the table has none.
 func (s Spot) Column(field string) int {
-	if i := slices.Index(s.fields, field); i >= 0 {
+	if i := slices.Index(s.fields, field); i >= 0 && i < len(s.columns) {
 		return int(s.columns[i])
 	}
 	return 0

@@ -23,6 +23,15 @@ type WheelRow struct {
 	Weight  quantity.Grams
 	Weighed string
 	Note    string
+
+	// How it came, of one that was bought in, and what was done with it before.
+	Supplier, Maker, SupplierLot, Document string
+	Arrived                                string // the text of a date
+	Arrival                                quantity.Grams
+	Temp, Price                            string
+	Milk, Treatment                        string
+	Coat, Coated                           string // Coated is the text of a date
+	Last                                   []LastDone
 }
 
 // Weighing is the row's weight as a row of a table of weights; ok is false where it has none.
@@ -35,9 +44,16 @@ func (r WheelRow) GreenWeighing() (w Weight, ok bool) {
 	return r.weighing(r.Green, "green weight", r.Made, "made", "green weight")
 }
 
+// ArrivalWeighing is the same for the weight on arrival.
+func (r WheelRow) ArrivalWeighing() (w Weight, ok bool) {
+	return r.weighing(r.Arrival, "arrival weight", r.Arrived, "arrived", "on arrival")
+}
+
 func (r WheelRow) weighing(g quantity.Grams, field, when, date, note string) (Weight, bool) {
-	w := Weight{Spot: Spot{Line: r.Line, Sheet: r.Sheet, fields: weightFields}, Tag: r.Tag, Weight: g, When: when,
-		Note: note}
+	w := Weight{
+		Spot: Spot{r.Line, r.Sheet, weightFields, make([]int32, len(weightFields))}, Tag: r.Tag, Weight: g, When: when,
+		Note: note,
+	}
 	for i, f := range []string{"tag", field, date} {
 		w.columns[i] = int32(r.Column(f))
 	}
@@ -61,28 +77,12 @@ type WheelTable struct {
 }
 
 // WheelFields are the fields a table of wheels may have, as people see them.
-var WheelFields = []string{"tag", "lot", "made", "variety", "place", "green weight", "weight", "date weighed", "note"}
+var WheelFields = []string{"tag", "lot", "made", "variety", "place", "green weight", "weight", "date weighed", "note",
+	"supplier", "maker", "supplier lot", "document", "arrived", "arrival weight", "temperature", "price", "milk",
+	"treatment", "coat", "coated", "last turn", "last brush", "last wash", "last rub"}
 
-var wheelWords = vocabulary(common, map[string]string{
-	"tag": "id",
-	"lot": "lot lot_code lot_no lot_number batch batch_no batch_number batch_code make vat no_lot charge chargen_nr " +
-		"chargennummer los losnummer lotto lotto_n lote n_lote no_de_lot",
-	"made": "made made_on make_date date_made produced production_date date_of_make fabrique fabrique_le " +
-		"date_fabrication date_de_fabrication hergestellt hergestellt_am herstelldatum herstellungsdatum produktionsdatum " +
-		"prodotto prodotto_il data_produzione data_di_produzione fecha_elaboracion fecha_de_elaboracion elaborado " +
-		"fecha_de_produccion",
-	"variety": "variety kind type cheese_type style recipe sorte kasesorte kaesesorte kasetyp kaesetyp art" +
-		" variete sorte_de_fromage tipo " +
-		"varieta tipo_di_formaggio variedad tipo_de_queso",
-	"place": "place location shelf position room where lieu emplacement etagere cave ort lagerort platz regal keller " +
-		"luogo scaffale cantina posizione lugar ubicacion estante cava",
-	"green weight": "green green_weight green_wt start_weight start_wt starting_weight initial_weight first_weight " +
-		"weight_at_make poids_initial poids_depart poids_de_depart anfangsgewicht startgewicht frischgewicht " +
-		"peso_iniziale peso_inicial",
-	"date weighed": "date_weighed weighed weighed_on weighed_at weighing_date weight_date date last_weighed pese_le " +
-		"date_pesee date_de_pesee gewogen gewogen_am wiegedatum datum pesato_il data_pesata data pesado_el fecha_pesada " +
-		"fecha_de_pesada fecha",
-})
+// LastDone says when a job was last done: a date as text.
+type LastDone struct{ Field, Job, On string }
 
 // Mapping reads which field is in which column, as a person says it: "tag=Cheese
 // no, weight=kg now". The fields are given; people may write a dash for a space in them.
@@ -128,6 +128,10 @@ func Wheels(in io.Reader, how How) (tb WheelTable, bad []Problem, err error) {
 	if !t.has("tag") {
 		return tb, nil, t.top(NoColumn{Field: "tag", Has: t.head})
 	}
+	if c, ok := t.columns["maker"]; ok && !t.has("supplier") && how.Columns["maker"] == "" { // who made it sent it
+		t.columns["supplier"] = c
+		delete(t.columns, "maker")
+	}
 	tb.Sheet = t.rows != nil
 	for _, f := range WheelFields {
 		if c, ok := t.columns[f]; ok {
@@ -157,8 +161,24 @@ func (r *row) wheel() WheelRow {
 	}
 	w.Green, _ = r.weight("green weight")
 	w.Weight, _ = r.weight("weight")
+	w.Supplier, w.Maker = r.text("supplier"), r.text("maker")
+	w.SupplierLot, w.Document = r.text("supplier lot"), r.text("document")
+	w.Arrival, _ = r.weight("arrival weight")
+	w.Arrived, w.Temp, w.Price = r.text("arrived"), r.temperature(), r.price()
+	w.Milk, w.Treatment = r.milk()
+	w.Coat, w.Coated = meant(coatWords, r.text("coat")), r.text("coated")
+	for _, j := range []string{"turn", "brush", "wash", "rub"} {
+		if on := r.text("last " + j); on != "" {
+			w.Last = append(w.Last, LastDone{"last " + j, j, on})
+		}
+	}
 	if w.Sheet { // a date in a cell that shows its time too
-		w.Made = strings.TrimSuffix(w.Made, " 00:00")
+		for _, d := range []*string{&w.Made, &w.Arrived, &w.Coated} {
+			*d = strings.TrimSuffix(*d, " 00:00")
+		}
+		for i := range w.Last {
+			w.Last[i].On = strings.TrimSuffix(w.Last[i].On, " 00:00")
+		}
 	}
 	if w.Tag == "" && len(r.bad) == 0 {
 		r.fail("tag", reason.Missing{What: "wheel"})

@@ -70,7 +70,7 @@ func TestATableOfWheelsSaysWhatIsWrongAndWhere(t *testing.T) {
 		{"a column that is not there", "tag,weight\nA,2000\n", "weight=Gewicht",
 			`line 1 (): no-column {Field:weight Heading:Gewicht Has:[tag weight]}`},
 		{"a field that is none", "", "colour=Red", `unknown {What:field Word:colour Known:tag, lot, made, variety, place, ` +
-			`green weight, weight, date weighed, note}`},
+			strings.Join(WheelFields[5:], ", ") + "}"},
 		{"one column for two", "", "weight=kg,tag=KG", `two-fields {Heading:KG Field:tag Other:weight}`},
 		{"no column", "", "tag", `unreadable {What:mapping Word:tag}`},
 	} {

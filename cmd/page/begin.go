@@ -100,7 +100,7 @@ func saveArrival(c *call, v values) (any, error) {
 		x, a.Currency, err = makes.Money(s)
 		return x, err
 	}); a.Document != "" {
-		a.DocumentType = "delivery note"
+		a.DocumentType = makes.DeliveryNote
 	}
 	if a.Supplier == "" { // it's our own code then
 		q.Lot, a.Lot = a.Lot, ""

@@ -85,6 +85,7 @@ func TestScripts(t *testing.T) {
 			e.Setenv("RINDKEEP_BY", "Nora")
 			e.Setenv("RINDKEEP_BOOK", filepath.Join(e.WorkDir, "cave.book"))
 			e.Setenv("PAGE", freeAddress())
+			e.Setenv("AFFINEUR", strconv.Itoa(setting("RINDKEEP_AFFINEUR", 400, 12000)))
 			e.Setenv("TMPDIR", filepath.Join(e.WorkDir, "tmp"))
 			return os.MkdirAll(filepath.Join(e.WorkDir, "tmp"), 0o755)
 		},

@@ -65,7 +65,13 @@ func careWords(p Printer, r reason.Reason) (string, bool) {
 	case care.NewNeeds:
 		return p.newNeeds(r), true
 	case care.Differs:
-		is := map[reason.Thing]string{"lot": "is of lot ", "made": "was made on ", "variety": "is "}[r.What]
+		is := map[reason.Thing]string{
+			"lot": "is of lot ", "made": "was made on ", "variety": "is ", "supplier": "came from ",
+			"milk-treatment": "has milk that was ",
+		}[r.What]
+		if r.What == "supplier" && r.Is == "" {
+			is = "came from no supplier"
+		}
 		return fmt.Sprintf("in the book, %s %s %s%s", r.Thing, cut(r.Name), is, r.Is), true
 	case tables.NoKind:
 		w := fmt.Sprintf("no variety %s", quoted(r.Word))
@@ -194,6 +200,15 @@ func (p Printer) TakenWheels(d care.Taken) string {
 	parts := []string{text.Count(len(d.Lots), "new lot"), text.Count(d.Wheels, "new wheel"),
 		text.Count(d.Weights, "weight")}
 	s := fmt.Sprintf("%s from %s: %s", word, text.Count(d.Rows, "row"), strings.Join(parts, ", "))
+	if d.Received > 0 {
+		s += "; " + text.Count(d.Received, "wheel") + " came from a supplier"
+	}
+	if d.TakenOver > 0 {
+		s += "; " + text.Count(d.TakenOver, "older wheel") + " taken over"
+	}
+	if d.Received+d.TakenOver > 0 {
+		s += ": their plans start now, and nothing is late"
+	}
 	if d.Known > 0 {
 		s += "; " + text.Count(d.Known, "wheel") + " in the book already"
 	}
@@ -204,6 +219,29 @@ func (p Printer) TakenWheels(d care.Taken) string {
 		s += "; " + text.Count(d.Elsewhere, "wheel") + " left where the book has them, not the table"
 	}
 	return s
+}
+
+// TakenLacks are what is still to be said of a table's wheels, each with how.
+func (p Printer) TakenLacks(d care.Taken) (out []string) {
+	first := func(of []string) string {
+		if len(of) == 1 {
+			return of[0]
+		}
+		return of[0] + " and " + digits(len(of)-1) + " more"
+	}
+	if len(d.NoMilk) > 0 {
+		out = append(out, "say whether the milk was raw: lots "+first(d.NoMilk)+
+			p.typed(": "+treatmentCommand("LOT"), ""))
+	}
+	if len(d.NoDoc) > 0 {
+		out = append(out, "no delivery document, which the traceability sheet of US law needs: lots "+first(d.NoDoc)+
+			p.typed(": rindkeep make document LOT NUMBER", ""))
+	}
+	if len(d.NoAddress) > 0 {
+		out = append(out, "no address, for the traceability sheet, of "+first(d.NoAddress)+
+			p.typed(": "+p.SaveAddress(d.NoAddress[0]), ""))
+	}
+	return out
 }
 
 // FillSaved puts what a salvage lost into words.

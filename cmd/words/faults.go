@@ -6,6 +6,7 @@ import (
 	"rindkeep/cave"
 	"rindkeep/cave/air"
 	"rindkeep/cave/reason"
+	"rindkeep/cmd/words/noun"
 	"rindkeep/wheel"
 	"rindkeep/wheel/drying"
 	"rindkeep/wheel/shape"
@@ -38,7 +39,7 @@ var ofFaults = []sentence{
 	}),
 	say(func(p Printer, r air.OverAir) string {
 		return fmt.Sprintf("%s of %s can't be over the air's %s",
-			nounOf(r.What).name, p.Temp(r.Temp), p.Temp(r.Air))
+			noun.Of(r.What), p.Temp(r.Temp), p.Temp(r.Air))
 	}),
 	say(func(p Printer, r air.UnderDry) string {
 		return fmt.Sprintf("a wet bulb of %s is lower than dry air at %s could give",

@@ -4,6 +4,7 @@ import (
 	"strings"
 
 	"rindkeep/cave/day"
+	"rindkeep/cmd/words/noun"
 	"rindkeep/wheel/verdict"
 )
 
@@ -154,11 +155,12 @@ var ofDoubt = []sentence{
 		return "a usual " + r.Variety + " is about " + p.Weight(r.Usual) + "; a bare number is " + p.Units.BareWeight()
 	}),
 	say(func(p Printer, r verdict.OddWheel) string {
-		return article(r.Variety) + " " + r.Variety + " of " + p.Weight(r.Weight) + " looks wrong: a usual one is about " +
-			p.Weight(r.Usual)
+		return noun.Article(r.Variety) + " " + r.Variety + " of " + p.Weight(r.Weight) +
+			" looks wrong: a usual one is about " + p.Weight(r.Usual)
 	}),
 	say(func(p Printer, r verdict.OddAmong) string {
-		s := p.Weight(r.Weight) + " for wheel " + digits(r.Wheel) + " looks wrong: the others weigh about " + p.Weight(r.Others)
+		s := p.Weight(r.Weight) + " for wheel " + digits(r.Wheel) + " looks wrong: the others weigh about " +
+			p.Weight(r.Others)
 		if r.Meant > 0 {
 			s += "; did you mean " + p.Weight(r.Meant) + "?"
 		}

@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 
+	"rindkeep/cave/day"
 	"rindkeep/cmd/app"
 	"rindkeep/cmd/app/drying"
 	"rindkeep/cmd/intake"
@@ -38,11 +39,12 @@ func ImportWheels(ctx context.Context, a *app.App, c app.Caller, q Wheels) (app.
 	}
 	t := &taking{
 		kinds: q.Kinds, unused: q.Table.Unused, bad: slices.Clone(q.Bad),
-		tags: map[string]bool{}, lots: map[string]*lotTaken{},
+		tags: map[string]bool{}, lots: map[string]*lotTaken{}, dates: map[string]*day.Column{},
 		tell: q.Tell,
 		out: Taken{
 			Schema: app.Schema("book-import-table"), Try: q.Try, Rows: len(q.Table.Rows),
 			Columns: q.Table.Columns, Unused: app.Filled(q.Table.Unused), Sample: []Sample{}, Lots: []string{},
+			NoMilk: []string{}, NoDoc: []string{}, NoAddress: []string{},
 		},
 	}
 	if t.tell == nil {
@@ -146,7 +148,9 @@ func (t *taking) begin(s *app.Session) {
 	if t.Session != nil {
 		s.Continue(t.Session)
 	} else {
-		t.made, t.weighed = s.Column(), s.Column()
+		for _, f := range dated {
+			t.dates[f] = s.Column()
+		}
 	}
 	t.Session = s
 }
@@ -155,8 +159,13 @@ func (t *taking) begin(s *app.Session) {
 func (t *taking) rows(rows, all []intake.WheelRow) error {
 	if t.out.Read == 0 {
 		for _, r := range all {
-			t.made.Learn(r.Made)
-			t.weighed.Learn(r.Weighed)
+			t.dates["made"].Learn(r.Made)
+			t.dates["date weighed"].Learn(r.Weighed)
+			t.dates["arrived"].Learn(r.Arrived)
+			t.dates["coated"].Learn(r.Coated)
+			for _, l := range r.Last {
+				t.dates[l.Field].Learn(l.On)
+			}
 		}
 	}
 	for _, r := range rows {
@@ -180,9 +189,10 @@ type bit struct {
 	rows []rowTaken
 }
 
-// rowTaken is what a row brings: a wheel, where it's new, and weights.
+// rowTaken is what a row brings: a wheel with what was done to it, where it's new, and weights.
 type rowTaken struct {
 	wheel   *wheel.Wheel
+	entries []wheel.Entry // of a new wheel, but for its weights; they lack their IDs
 	weights []intake.Weight
 }
 
@@ -231,6 +241,7 @@ func (t *taking) parts() (out []part) {
 // weights as weigh takes them.
 func (t *taking) put(p part, q drying.Weights) (drying.Weighed, error) {
 	var wheels []wheel.Wheel
+	var entries []wheel.Entry
 	for _, b := range p {
 		if !b.lot.known {
 			if err := t.Write.PutMake(b.lot.make); err != nil {
@@ -240,9 +251,15 @@ func (t *taking) put(p part, q drying.Weights) (drying.Weighed, error) {
 		wheels = append(wheels, b.wheels()...)
 		for _, r := range b.rows {
 			q.Rows = append(q.Rows, r.weights...)
+			for _, e := range r.entries {
+				entries = append(entries, t.Entry(e))
+			}
 		}
 	}
-	if err := t.Write.AddWheels(wheels); err != nil || len(q.Rows) == 0 {
+	if err := t.Write.AddWheels(wheels); err != nil {
+		return drying.Weighed{}, err
+	}
+	if _, err := t.Write.Put(entries...); err != nil || len(q.Rows) == 0 {
 		return drying.Weighed{}, err
 	}
 	w, err := drying.TakeRows(t.Session, q)
@@ -269,5 +286,7 @@ func broughtFirst(err error, added []wheel.Wheel) error {
 	return err
 }
 
-// keyOf names the lot of a row that gives no code: by make date and variety.
-func (x row) keyOf() string { return "\x00" + x.Made + "\x00" + strings.ToLower(x.variety.Name) }
+// keyOf names the lot of a row that gives no code: by make date, variety and whose it is.
+func (x row) keyOf() string {
+	return strings.ToLower("\x00" + x.Made + "\x00" + x.variety.Name + "\x00" + x.Supplier + "\x00" + x.SupplierLot)
+}

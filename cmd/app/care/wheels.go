@@ -46,6 +46,11 @@ type Taken struct {
 	Weights   int                  `json:"new_weights"`
 	Same      int                  `json:"known_weights"`
 	Elsewhere int                  `json:"kept_at_the_books_place"` // known wheels that the table has at another place
+	Received  int                  `json:"received"`                // new wheels that came from a supplier
+	TakenOver int                  `json:"taken_over"`              // new wheels of one's own that are older
+	NoMilk    []string             `json:"milk_unknown"`            // new lots whose law asks how the milk was treated
+	NoDoc     []string             `json:"document_missing"`        // new lots whose traceability sheet needs it
+	NoAddress []string             `json:"address_missing"`         // suppliers and makers whose address isn't in the book
 	Read      int                  `json:"-"`                       // rows
 }
 
@@ -60,6 +65,9 @@ type Sample struct {
 	Green   *float64 `json:"green_weight_g"`
 	Weight  *float64 `json:"weight_g"`
 	Weighed *string  `json:"weighed_at"`
+
+	Supplier *string `json:"supplier"`
+	Coat     *string `json:"coat"`
 }
 
 // sampled is how many rows are shown as they were understood.
@@ -95,18 +103,17 @@ func (Differs) Code() string      { return "differs-from-book" }
 // taking is a table on its way into the book.
 type taking struct {
 	*app.Session
-	made    *day.Column
-	weighed *day.Column
-	kinds   map[string]string
-	unused  []string // headings
-	out     Taken
-	bad     []intake.Problem
-	tags    map[string]bool      // of the rows so far, in lower case
-	lots    map[string]*lotTaken // by code in lower case, or by make date and variety
-	order   []*lotTaken
-	kept    int // rows that bring something
-	sure    bool
-	tell    func(stage drying.Stage, done, of int64)
+	dates  map[string]*day.Column // by field
+	kinds  map[string]string
+	unused []string // headings
+	out    Taken
+	bad    []intake.Problem
+	tags   map[string]bool      // of the rows so far, in lower case
+	lots   map[string]*lotTaken // by code in lower case, or by make date and variety
+	order  []*lotTaken
+	kept   int // rows that bring something
+	sure   bool
+	tell   func(stage drying.Stage, done, of int64)
 }
 
 // lotTaken is a make that a table's wheels belong to.
@@ -114,7 +121,9 @@ type lotTaken struct {
 	make    wheel.Make
 	variety variety.Variety
 	known   bool
-	number  int // of the last wheel
+	came    wheel.Arrival // the first of its wheels; zero of one's own
+	number  int           // of the last wheel
+	held    []wheel.Entry // the holds that others of its wheels are on
 	rows    []rowTaken
 }
 
@@ -124,6 +133,7 @@ type row struct {
 	made    day.Date        // None: it doesn't say
 	variety variety.Variety // the zero one: it doesn't say
 	place   cave.Place      // "": it doesn't say
+	bought
 }
 
 // read reads what a row says; ok is false where a cell is wrong.
@@ -142,15 +152,7 @@ func (t *taking) read(r intake.WheelRow) (x row, ok bool) {
 	}
 	var err error
 	if r.Made != "" {
-		dates, derr := t.made.For(r.Made)
-		if x.made, err = dates.ParsePast(r.Made); derr != nil {
-			err = derr
-		} else if err == nil && !dates.Absolute(r.Made) {
-			err = app.Refuse(drying.MovingDay{Word: r.Made})
-		}
-		if err == nil && x.made > t.Today {
-			err = app.Refuse(app.FutureDate{On: x.made})
-		}
+		x.made, err = t.date("made", r.Made)
 		check("made", err)
 	}
 	if r.Variety != "" || t.kinds[""] != "" {
@@ -162,15 +164,17 @@ func (t *taking) read(r intake.WheelRow) (x row, ok bool) {
 		check("place", err)
 	}
 	if r.Weighed != "" {
-		dates, derr := t.weighed.For(r.Weighed)
+		dates, derr := t.dates["date weighed"].For(r.Weighed)
 		at, exact, err := dates.ParseMoment(r.Weighed, t.Zone)
 		check("date weighed", cmp.Or(derr, err))
+		x.weighed, x.timed = at, exact
 		if on := day.At(at, t.Zone).String(); !strings.HasPrefix(r.Weighed, on) {
 			if x.Weighed = on; exact {
 				x.Weighed += at.In(t.Zone).Format(" 15:04")
 			}
 		}
 	}
+	t.readBought(&x, check)
 	return x, ok
 }
 
@@ -181,19 +185,26 @@ func (t *taking) row(r intake.WheelRow) error {
 		return nil
 	}
 	l, w, sample, err := t.wheel(x)
-	var ref *app.Refusal
-	switch {
-	case errors.As(err, &ref) && ref.At.Field != "":
-		t.bad = append(t.bad, r.Problem(ref.At.Field, ref))
-		return nil
-	case err != nil:
-		return err
+	if err != nil {
+		return t.faulty(r, err)
 	}
 	m := l.make
 	r.Weighed = x.Weighed
 	r.Made = m.Date.String() // a green weight is from then
 	brings := rowTaken{wheel: w}
+	if w != nil {
+		brings.entries, err = t.arrive(&x, l, w)
+	} else if x.Arrival > 0 {
+		x.came, err = t.cameBefore(x)
+	}
+	if err != nil {
+		return t.faulty(r, err)
+	}
 	if w, ok := r.GreenWeighing(); ok {
+		brings.weights = append(brings.weights, w)
+	}
+	if w, ok := r.ArrivalWeighing(); ok {
+		w.When = day.At(x.came, t.Zone).String()
 		brings.weights = append(brings.weights, w)
 	}
 	if w, ok := r.Weighing(); ok {
@@ -206,10 +217,24 @@ func (t *taking) row(r intake.WheelRow) error {
 	}
 	if len(t.out.Sample) < sampled {
 		sample.Tag, sample.Lot, sample.Made, sample.Variety = r.Tag, m.Lot, r.Made, m.Variety
-		sample.Green, sample.Weight = app.Grams(r.Green), app.Grams(r.Weight)
+		sample.Supplier, sample.Coat = app.OrNull(r.Supplier), app.OrNull(r.Coat)
+		sample.Green, sample.Weight = app.Grams(r.Green), app.Grams(cmp.Or(r.Weight, r.Arrival))
+		if r.Weight == 0 && r.Arrival > 0 {
+			sample.Weighed = app.OrNull(day.At(x.came, t.Zone).String())
+		}
 		t.out.Sample = append(t.out.Sample, sample)
 	}
 	return nil
+}
+
+// faulty keeps what is wrong with a field of a row, and hands back an error of the book.
+func (t *taking) faulty(r intake.WheelRow, err error) error {
+	var ref *app.Refusal
+	if errors.As(err, &ref) && ref.At.Field != "" {
+		t.bad = append(t.bad, r.Problem(ref.At.Field, ref))
+		return nil
+	}
+	return err
 }
 
 // wheel finds the wheel of a row and its lot, or makes it: w is nil where it's known. A
@@ -238,7 +263,7 @@ func (t *taking) wheel(x row) (l *lotTaken, w *wheel.Wheel, sample Sample, err e
 	if x.place != "" && !strings.EqualFold(string(x.place), string(st.Place)) {
 		t.out.Elsewhere++
 	}
-	return l, nil, sample, errors.Join(err, x.agrees("wheel", x.Tag, l.make))
+	return l, nil, sample, errors.Join(err, x.agrees("wheel", x.Tag, l))
 }
 
 // lotNamed is a make of the book.
@@ -258,8 +283,13 @@ func (t *taking) lotNamed(id uuid.UUID) (*lotTaken, error) {
 }
 
 // agrees refuses a row that says of a wheel or a lot something else than the book.
-func (x row) agrees(thing reason.Thing, name string, m wheel.Make) error {
+func (x row) agrees(thing reason.Thing, name string, l *lotTaken) error {
+	m := l.make
 	switch {
+	case x.Supplier != "" && !strings.EqualFold(x.Supplier, l.came.Supplier):
+		return app.Refuse(Differs{thing, name, "supplier", l.came.Supplier}).In("supplier")
+	case x.Treatment != "" && m.Milk.Treatment != "" && x.milk.Treatment != m.Milk.Treatment:
+		return app.Refuse(Differs{thing, name, "milk-treatment", string(m.Milk.Treatment)}).In("treatment")
 	case x.Lot != "" && !strings.EqualFold(x.Lot, m.Lot):
 		return app.Refuse(Differs{thing, name, "lot", m.Lot}).In("lot")
 	case x.Made != "" && x.made != m.Date:
@@ -274,7 +304,7 @@ func (x row) agrees(thing reason.Thing, name string, m wheel.Make) error {
 // begins with, else by its make date and variety.
 func (t *taking) lotOf(x row) (*lotTaken, error) {
 	code := x.Lot
-	if i := strings.LastIndexByte(x.Tag, '-'); code == "" && i > 0 && t.hasLot(x.Tag[:i]) {
+	if i := strings.LastIndexByte(x.Tag, '-'); code == "" && x.Supplier == "" && i > 0 && t.hasLot(x.Tag[:i]) {
 		code = x.Tag[:i]
 	}
 	key := strings.ToLower(code)
@@ -284,21 +314,22 @@ func (t *taking) lotOf(x row) (*lotTaken, error) {
 	l := t.lots[key]
 	if l == nil {
 		var err error
-		if t.Tx.HasLot(code) {
+		if x.Supplier != "" {
+			l, err = t.boughtLot(x)
+		} else if t.Tx.HasLot(code) {
 			var m wheel.Make
 			if m, err = t.Tx.MakeByLot(code); err == nil {
 				l, err = t.lotNamed(m.ID)
 			}
-		} else if l, err = t.newLot(x, code); err == nil {
-			t.order = append(t.order, l)
-			t.out.Lots = append(t.out.Lots, l.make.Lot)
+		} else {
+			l, err = t.newLot(x, code)
 		}
 		if err != nil {
 			return nil, err
 		}
 		t.lots[key], t.lots[strings.ToLower(l.make.Lot)] = l, l
 	}
-	return l, x.agrees("lot", l.make.Lot, l.make)
+	return l, x.agrees("lot", l.make.Lot, l)
 }
 
 func (t *taking) hasLot(code string) bool {
@@ -311,6 +342,19 @@ func (t *taking) knownLot(m wheel.Make) (*lotTaken, error) {
 		return nil, app.AsRefusal(err).In("lot")
 	}
 	l := &lotTaken{make: m, variety: v, known: true}
+	when, _, err := t.Moment()
+	if err != nil {
+		return nil, err
+	}
+	if l.held, err = makes.HoldsOn(t.Session, m, when); err != nil {
+		return nil, err
+	}
+	if l.came, _, err = makes.CameAs(t.Session, m); err != nil {
+		return nil, err
+	}
+	if l.make.Milk, err = t.Tx.MilkOf(m.ID); err != nil {
+		return nil, err
+	}
 	ws, err := t.Tx.WheelsOf(m.ID)
 	for _, w := range ws {
 		l.number = max(l.number, w.Number)
@@ -328,11 +372,20 @@ func (t *taking) newLot(x row, code string) (*lotTaken, error) {
 	case code == "":
 		code = wheel.DefaultLot(x.made, t.hasLot)
 	}
-	m, v, err := makes.Build(t.Session, makes.New{Variety: x.variety.Name, Date: x.made.String(), Lot: code})
+	m, v, err := makes.Build(t.Session, makes.New{
+		Variety: x.variety.Name, Date: x.made.String(), Lot: code, Milk: x.milk,
+	})
 	if err != nil {
 		return nil, app.AsRefusal(err).In("lot")
 	}
-	return &lotTaken{make: m, variety: v}, nil
+	return t.begun(&lotTaken{make: m, variety: v}), nil
+}
+
+// begun keeps a lot that is new to the book.
+func (t *taking) begun(l *lotTaken) *lotTaken {
+	t.order = append(t.order, l)
+	t.out.Lots = append(t.out.Lots, l.make.Lot)
+	return l
 }
 
 // newWheel makes the wheel of a row. An older wheel is kept from now, a young one from
@@ -350,7 +403,7 @@ func (t *taking) newWheel(x row, l *lotTaken) (wheel.Wheel, error) {
 	if t.Today-l.make.Date <= makes.YoungDays && l.make.Date < t.Today {
 		w.Since = l.make.Date.Noon(t.Zone).UTC()
 	}
-	if g := cmp.Or(x.Green, x.Weight); g > 0 {
+	if g := cmp.Or(x.Green, x.Arrival, x.Weight); g > 0 {
 		w.Shape = w.Shape.ForWeight(g, shape.CheeseDensity)
 	}
 	if x.place != "" {

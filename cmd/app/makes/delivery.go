@@ -50,7 +50,7 @@ func (OneMore) Code() string      { return "delivered-already-asked" }
 // fits refuses to add the wheels to a lot from which they differ: one lot is held,
 // tested and recalled as one.
 func (q Receive) fits(s *app.Session, old wheel.Make, made day.Date, before bool) error {
-	is, some, err := cameAs(s, old)
+	is, some, err := CameAs(s, old)
 	if err != nil {
 		return err
 	}
@@ -90,9 +90,9 @@ func (q Receive) fits(s *app.Session, old wheel.Make, made day.Date, before bool
 	return nil
 }
 
-// cameAs is how the wheels of a lot came; the zero arrival where they were made here. some
+// CameAs is how the wheels of a lot came; the zero arrival where they were made here. some
 // is false where it has none but those removed as mistakes.
-func cameAs(s *app.Session, mk wheel.Make) (a wheel.Arrival, some bool, err error) {
+func CameAs(s *app.Session, mk wheel.Make) (a wheel.Arrival, some bool, err error) {
 	ws, err := s.Tx.WheelsOf(mk.ID)
 	for _, w := range ws {
 		l, err := s.Tx.LifeAlone(w.ID)
@@ -154,9 +154,9 @@ func (q Receive) again(s *app.Session, mk wheel.Make, n int, when time.Time) err
 	return nil
 }
 
-// holds are the safety holds set by hand that all the wheels here of a lot are on, as
+// HoldsOn are the safety holds set by hand that all the wheels here of a lot are on, as
 // entries that hold others as well. They lack their IDs and wheels.
-func holds(s *app.Session, mk wheel.Make, when time.Time) (out []wheel.Entry, err error) {
+func HoldsOn(s *app.Session, mk wheel.Make, when time.Time) (out []wheel.Entry, err error) {
 	hs, here, err := s.HandHolds(mk.ID)
 	if !here {
 		return nil, err

@@ -33,6 +33,7 @@ type Receive struct {
 
 	Coat, CoatedOn string    // CoatedOn "": not known
 	Last           []LastJob // when jobs were last done
+	Known          time.Time // of one's own: until when what was done is given; zero: until they came
 	Wheels         *int      // nil: as many as there are weights
 	Batch
 }
@@ -87,6 +88,9 @@ func ArrivalOf(e wheel.Entry, zone *time.Location) Arrival {
 	}
 	return d
 }
+
+// DeliveryNote is the type of a delivery's document where nobody gives another.
+const DeliveryNote = "delivery note"
 
 // OnArrival is the note of a weight that was taken as the wheel came.
 const OnArrival = "on arrival"
@@ -151,7 +155,7 @@ func TakeIn(s *app.Session, q Receive) (Arrived, error) {
 			return d, err
 		}
 	}
-	on, err := holds(s, mk, when)
+	on, err := HoldsOn(s, mk, when)
 	if err != nil {
 		return d, err
 	}
@@ -177,15 +181,15 @@ func TakeIn(s *app.Session, q Receive) (Arrived, error) {
 	}
 	d.At, d.Make, d.Arrival = app.Instant(when, s.Zone), docOf(mk, len(ws), s.Zone), ArrivalOf(e, s.Zone)
 	d.Title, d.Date, d.Age, d.Weighed = v.Title, mk.Date, int(day.At(when, s.Zone)-mk.Date), q.weighed()
-	return d, q.remind(s, &d, mk)
+	return d, q.Remind(s, &d, mk)
 }
 
 // documentLaw is the country whose traceability sheet needs the document of each delivery: 21
 // CFR 1.1345(a), eCFR current to 5 April 2026, read 2026-11-28.
 const documentLaw = "US"
 
-// remind notes what is still to be said of the wheels.
-func (q Receive) remind(s *app.Session, d *Arrived, mk wheel.Make) error {
+// Remind notes what is still to be said of the wheels.
+func (q Receive) Remind(s *app.Session, d *Arrived, mk wheel.Make) error {
 	set, err := s.Tx.MakeLaw(mk)
 	if err != nil {
 		return err
@@ -329,6 +333,8 @@ func (q Receive) Entries(s *app.Session, mk wheel.Make, when time.Time) ([]wheel
 		switch {
 		case err != nil:
 			return when, app.Misread(field, err)
+		case d > arrived && d <= day.At(q.Known, s.Zone):
+			return d.Noon(s.Zone), nil
 		case d > arrived:
 			return when, app.Refuse(MadeAfter{d, arrived}).In(field)
 		}
@@ -336,6 +342,12 @@ func (q Receive) Entries(s *app.Session, mk wheel.Make, when time.Time) ([]wheel
 			return d.Noon(s.Zone), nil
 		}
 		return when, nil
+	}
+	before := func(at time.Time) string {
+		if at.After(when) {
+			return ""
+		}
+		return BeforeItCame
 	}
 	for _, l := range q.Last {
 		j, err := wheel.ParseJob(strings.TrimSpace(l.Job))
@@ -346,7 +358,7 @@ func (q Receive) Entries(s *app.Session, mk wheel.Make, when time.Time) ([]wheel
 		if err != nil {
 			return nil, err
 		}
-		out = append(out, wheel.Entry{Kind: wheel.Did, Job: j, At: at, Note: BeforeItCame})
+		out = append(out, wheel.Entry{Kind: wheel.Did, Job: j, At: at, Note: before(at)})
 	}
 	if q.Coat != "" {
 		coat, err := drying.ParseCoat(q.Coat)
@@ -358,7 +370,7 @@ func (q Receive) Entries(s *app.Session, mk wheel.Make, when time.Time) ([]wheel
 			if e.At, err = past("coated", q.CoatedOn); err != nil {
 				return nil, err
 			}
-			e.Note = BeforeItCame
+			e.Note = before(e.At)
 		}
 		out = append(out, e)
 	} else if q.CoatedOn != "" {

@@ -40,7 +40,7 @@ rindkeep book import march.csv --mapping "Fern Bank"            as a table was r
 	fl.StringVar(&f.Map, "map", "", "add wheels and weights from a CSV or XLSX to the book; "+
 		"columns by their headings, or `FIELD=HEADING,..`")
 	fl.Lookup("map").NoOptDefVal = console.ByHeading
-	console.ListFlag(fl, &f.Kinds, "kinds", "with --map: what the table's words for kinds of cheese mean, "+
+	fl.StringArrayVar(&f.Kinds, "kinds", nil, "with --map: what the table's words for kinds of cheese mean, "+
 		"`WORD=VARIETY,..`; VARIETY alone: all of them")
 	f.UnitFlag(fl, "with --map: ")
 	f.Add(fl, "with --map: ")

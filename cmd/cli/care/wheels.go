@@ -98,7 +98,16 @@ func tookWheels(c *console.Console, did app.Did[care.Taken], try bool) error {
 	c.Lines(text.Wrap(c.Words.TakenWheels(d), c.Env.Columns()))
 	if d.Try {
 		c.Note("nothing was recorded")
-	} else if d.Weights > 0 {
+		return nil
+	}
+	for _, l := range c.Words.TakenLacks(d) {
+		c.Next("%s", l)
+	}
+	switch {
+	case d.Received+d.TakenOver > 0:
+		c.Next("what is due: rindkeep today")
+		c.Next("wrong? rindkeep strike TAG: for an entry, rindkeep wheel void WHAT --why TEXT for wheels")
+	case d.Weights > 0:
 		c.Next("weights wrong? rindkeep strike last --why TEXT")
 	}
 	return nil
@@ -122,7 +131,8 @@ func understood(c *console.Console, d care.Taken) {
 	c.Print("\nfirst rows, as understood; + is a new wheel\n")
 	t = text.Table{Indent: 2, Columns: []text.Column{
 		{Title: "wheel"}, {Title: "lot"}, {Title: "made"}, {Title: "variety"}, {Title: "place"},
-		{Title: "green", Right: true}, {Title: "weight", Right: true}, {Title: "weighed", Wrap: true},
+		{Title: "green", Right: true}, {Title: "weight", Right: true}, {Title: "weighed"},
+		{Title: "supplier", Wrap: true}, {Title: "coat"},
 	}}
 	weight := func(g *float64) string {
 		if g == nil {
@@ -141,7 +151,8 @@ func understood(c *console.Console, d care.Taken) {
 		if r.New {
 			tag = "+" + tag
 		}
-		t.Add(tag, r.Lot, r.Made, r.Variety, said(r.Place), weight(r.Green), weight(r.Weight), said(r.Weighed))
+		t.Add(tag, r.Lot, r.Made, r.Variety, said(r.Place), weight(r.Green), weight(r.Weight), said(r.Weighed),
+			said(r.Supplier), said(r.Coat))
 	}
 	c.Lines(t.Lines(c.Env.Columns()))
 	c.Print("\n")

@@ -59,7 +59,7 @@ func (f *TableFlags) Given(of string) (m store.Mapping, err error) {
 	if !slices.Contains([]string{"", "g", "kg", "lb", "oz"}, m.Unit) {
 		return m, At("--unit", Usagef("no unit %q; give g, kg, lb or oz", SafeWord(f.Unit)))
 	}
-	for _, k := range f.Kinds {
+	for _, k := range f.kinds() {
 		word, kind, ok := strings.Cut(k, "=")
 		if !ok {
 			word, kind = "", k
@@ -70,6 +70,24 @@ func (f *TableFlags) Given(of string) (m store.Mapping, err error) {
 		add(&m.Kinds, strings.ToLower(strings.TrimSpace(word)), strings.TrimSpace(kind))
 	}
 	return m, nil
+}
+
+// kinds are what the flags say of words for kinds, one by one. A word may have commas: Cheddar, waxed=cheddar-waxed.
+func (f *TableFlags) kinds() (out []string) {
+	for _, v := range f.Kinds {
+		word := ""
+		for k := range strings.SplitSeq(v, ",") {
+			if word += k; strings.Contains(k, "=") {
+				out, word = append(out, word), ""
+			} else {
+				word += ","
+			}
+		}
+		if word = strings.Trim(word, ", "); word != "" {
+			out = append(out, word)
+		}
+	}
+	return out
 }
 
 func add(to *map[string]string, k, v string) {

@@ -118,7 +118,7 @@ func (m *arrivalFlags) request(c *console.Console, cmd *cobra.Command) (makes.Re
 	q.Milk.Species, q.Milk.Treatment = m.species, treatment(in, m.treat)
 	q.Arrival.Temp = console.Optional(in.Temp, "--temp", m.temp)
 	if q.Arrival.Document != "" && q.Arrival.DocumentType == "" {
-		q.Arrival.DocumentType = "delivery note"
+		q.Arrival.DocumentType = makes.DeliveryNote
 	}
 	if m.price != "" {
 		q.Arrival.Price = console.Read(in, "--price", m.price, func(s string) (x float64, err error) {

@@ -189,15 +189,17 @@ func (t *taking) wheels() error {
 	if err != nil || t.known(d.Known) {
 		return err
 	}
-	t.out.Said = []string{t.words.TakenWheels(d.Result)}
-	t.out.Head = []string{"wheel", "", "lot", "made", "variety", "place", "green weight", "weight", "weighed"}
+	t.out.Said = append([]string{t.words.TakenWheels(d.Result)}, t.words.TakenLacks(d.Result)...)
+	t.out.Head = []string{
+		"wheel", "", "lot", "made", "variety", "place", "green weight", "weight", "weighed", "supplier", "coat",
+	}
 	for _, r := range d.Result.Sample {
 		fresh := ""
 		if r.New {
 			fresh = "new"
 		}
 		t.out.Sample = append(t.out.Sample, []string{r.Tag, fresh, r.Lot, r.Made, r.Variety, said(r.Place),
-			t.weight(r.Green), t.weight(r.Weight), said(r.Weighed)})
+			t.weight(r.Green), t.weight(r.Weight), said(r.Weighed), said(r.Supplier), said(r.Coat)})
 	}
 	return nil
 }
