@@ -6,6 +6,7 @@ import (
 	"regexp"
 	"strings"
 	"testing"
+	"unicode/utf8"
 
 	"rindkeep/cmd/app/care"
 )
@@ -39,8 +40,9 @@ first rows, as understood; + is a new wheel
   261110A-01; lot 261110A; made 2026-11-10; variety cheddar-waxed;
     weight 2047 g; weighed 2026-11-18
 
-would record from 3 rows: 1 new lot, 2 new wheels, 5 weights; 1 wheel in the
-book already
+would record from 3 rows: 1 new lot, 2 new wheels, 5 weights; 2 older wheels
+taken over: their plans start now, and nothing is late; 1 wheel in the book
+already
 `)
 	same(t, "the book after a dry run", w.must("book export -"), before)
 
@@ -168,7 +170,8 @@ func TestATableOfWheelsIsRefusedWholeWithEveryReason(t *testing.T) {
 			cells[i] = quoted
 			r := w.run("book", "import", table(strings.Join(cells, ",")+"\n"), "--map")
 			r.plain(t, fmt.Sprintf("%s in column %d", h.what, i+1))
-			if r.Code == 0 || r.Code == exitFault {
+			western := !utf8.ValidString(h.word) // it's read as Windows-1252
+			if r.Code == 0 && !western || r.Code == exitFault {
 				t.Errorf("%s in column %d: exit code %d\n%s", h.what, i+1, r.Code, r.Err)
 			}
 		}

@@ -273,8 +273,9 @@ first rows, as understood; + is a new wheel
   261110A-01; lot 261110A; made 2026-11-10; variety cheddar-waxed;
     weight 2047 g; weighed 2026-11-18 09:00
 
-would record from 3 rows: 1 new lot, 2 new wheels, 5 weights; 1 wheel in the
-book already
+would record from 3 rows: 1 new lot, 2 new wheels, 5 weights; 2 older wheels
+taken over: their plans start now, and nothing is late; 1 wheel in the book
+already
 `)
 	same(t, "the book after a dry run", w.must("book export -"), before)
 	w.want(exitRefused, `: row 1: no column for the wheel.s tag; head it tag, or name it`, "book", "import", file, "--map")

@@ -109,7 +109,7 @@ type (
 	Said struct {
 		Words string `json:"words"`
 	}
-	// NotTable is a file that holds something else: utf-16, spreadsheet or binary.
+	// NotTable is a file that holds something else: spreadsheet, bare-cr or binary.
 	NotTable struct {
 		Kind string `json:"kind"`
 	}

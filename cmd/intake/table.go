@@ -38,7 +38,7 @@ type table struct {
 	r       *csv.Reader
 	bound   *bounded
 	rows    Rows // in the place of r
-	line    int  // of the row read last, where it isn't r's
+	line    int  // of the row read last
 	decimal bool // a comma is a decimal mark: files separated by semicolons or tabs
 
 	columns map[string]column // by field
@@ -81,23 +81,24 @@ func open(r io.Reader) (*table, error) {
 	if rows, ok := r.(Rows); ok {
 		return &table{rows: rows}, nil
 	}
-	br := bufio.NewReaderSize(r, 64<<10)
-	head, err := br.Peek(32 << 10)
-	if err != nil && !errors.Is(err, io.EOF) && !errors.Is(err, bufio.ErrBufferFull) {
+	const look = 32 << 10
+	raw := bufio.NewReaderSize(r, 64<<10)
+	head, err := raw.Peek(look)
+	br := raw
+	if err == nil || errors.Is(err, io.EOF) {
+		br = bufio.NewReaderSize(decoded(raw, head), 64<<10)
+		head, err = br.Peek(look)
+	}
+	if err != nil && !errors.Is(err, io.EOF) {
 		return nil, fmt.Errorf("could not read it: %w", err)
 	}
 	switch {
-	case bytes.HasPrefix(head, []byte("\xff\xfe")), bytes.HasPrefix(head, []byte("\xfe\xff")):
-		return nil, Problem{Why: NotTable{"utf-16"}}
 	case bytes.HasPrefix(head, []byte("PK\x03\x04")):
 		return nil, Problem{Why: NotTable{"spreadsheet"}}
 	case bytes.IndexByte(head, '\r') >= 0 && bytes.IndexByte(head, '\n') < 0:
 		return nil, Problem{Why: NotTable{"bare-cr"}}
 	case bytes.IndexByte(head, 0) >= 0:
 		return nil, Problem{Why: NotTable{"binary"}}
-	case bytes.HasPrefix(head, []byte("\xef\xbb\xbf")):
-		_, _ = br.Discard(3)
-		head = head[3:]
 	}
 	end := &bounded{r: br}
 	t := &table{r: csv.NewReader(end), bound: end}
@@ -147,7 +148,9 @@ func (t *table) next() (cells []string, err error) {
 			t.line, cells, err = t.rows.Row()
 		} else {
 			t.bound.since = 0
-			cells, err = t.r.Read()
+			if cells, err = t.r.Read(); len(cells) > 0 {
+				t.line, _ = t.r.FieldPos(0)
+			}
 		}
 		if err != nil {
 			return nil, t.broken(cells, err)
@@ -168,11 +171,10 @@ func (t *table) broken(cells []string, err error) error {
 	var p *csv.ParseError
 	switch {
 	case errors.Is(err, errEndless):
-		line := 1
-		if len(cells) > 0 {
-			line, _ = t.pos(0)
+		if len(cells) == 0 {
+			t.line++ // the row after the one read last
 		}
-		return Problem{Line: line, Why: Endless}
+		return Problem{Line: t.line, Why: Endless}
 	case errors.As(err, &p) && (errors.Is(p.Err, csv.ErrBareQuote) || errors.Is(p.Err, csv.ErrQuote)):
 		return Problem{Line: p.Line, Char: p.Column, Why: BadQuote}
 	case errors.As(err, &p):

@@ -19,7 +19,7 @@ func intakeWords(p Printer, r reason.Reason) (string, bool) {
 	case intake.Said:
 		return w.Words, true
 	case intake.NotTable:
-		return cmp.Or(map[string]string{"utf-16": "it is UTF-16 text", "spreadsheet": "it is a spreadsheet, not text",
+		return cmp.Or(map[string]string{"spreadsheet": "it is a spreadsheet, not text",
 			"bare-cr": "its lines end in carriage returns alone"}[w.Kind], "it isn't text") + "; save it as CSV UTF-8", true
 	case intake.NoColumn:
 		return p.noColumn(w), true

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"runtime/debug"
+	"slices"
 	"strings"
 
 	"rindkeep/cave/quantity"
@@ -131,9 +132,12 @@ func understood(c *console.Console, d care.Taken) {
 	c.Print("\nfirst rows, as understood; + is a new wheel\n")
 	t = text.Table{Indent: 2, Columns: []text.Column{
 		{Title: "wheel"}, {Title: "lot"}, {Title: "made"}, {Title: "variety"}, {Title: "place"},
-		{Title: "green", Right: true}, {Title: "weight", Right: true}, {Title: "weighed"},
-		{Title: "supplier", Wrap: true}, {Title: "coat"},
+		{Title: "green", Right: true}, {Title: "weight", Right: true}, {Title: "weighed", Wrap: true},
 	}}
+	bought := slices.ContainsFunc(d.Sample, func(r care.Sample) bool { return r.Supplier != nil || r.Coat != nil })
+	if bought {
+		t.Columns = append(t.Columns, text.Column{Title: "supplier", Wrap: true}, text.Column{Title: "coat"})
+	}
 	weight := func(g *float64) string {
 		if g == nil {
 			return ""
@@ -151,8 +155,13 @@ func understood(c *console.Console, d care.Taken) {
 		if r.New {
 			tag = "+" + tag
 		}
-		t.Add(tag, r.Lot, r.Made, r.Variety, said(r.Place), weight(r.Green), weight(r.Weight), said(r.Weighed),
-			said(r.Supplier), said(r.Coat))
+		cells := []string{
+			tag, r.Lot, r.Made, r.Variety, said(r.Place), weight(r.Green), weight(r.Weight), said(r.Weighed),
+		}
+		if bought {
+			cells = append(cells, said(r.Supplier), said(r.Coat))
+		}
+		t.Add(cells...)
 	}
 	c.Lines(t.Lines(c.Env.Columns()))
 	c.Print("\n")
