@@ -41,9 +41,11 @@ type StruckReading struct {
 	Written time.Time `json:"written"`
 }
 
-// Counts is false for a cancelled reading.
+// Counts is false for a cancelled reading. One that was entered again since counts.
 func (r Room) Counts(rd Reading) bool {
-	return !slices.ContainsFunc(r.Struck, func(s StruckReading) bool { return s.At.Equal(rd.At) })
+	return !slices.ContainsFunc(r.Struck, func(s StruckReading) bool {
+		return s.At.Equal(rd.At) && !rd.Written.After(s.Written)
+	})
 }
 
 // Corrected adds the offset of the latest sensor test made before the reading,

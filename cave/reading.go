@@ -13,6 +13,9 @@ type Reading struct {
 	At   time.Time
 	Temp quantity.Celsius
 	RH   quantity.Fraction
+
+	Source  uint64    // number of where the book has it from; 0: the book doesn't say
+	Written time.Time // when it was entered, where the book says so
 }
 
 // State is the reading without its time.

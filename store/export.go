@@ -37,6 +37,7 @@ import (
 //	{"record":"wheel",…}       wheels as they came; what changed is in entries
 //	{"record":"photo","jpeg":…}  pictures that notes name, in base 64
 //	{"record":"entry","kind":"weighed","subject":…,"at":…,"weight_g":1942,…}
+//	{"record":"airsource","number":1,"room":…,"by":…}  who entered readings, as a table or one by one
 //	{"record":"air","room":"cellar","at":…,"temp_c":12.1,"rh_fraction":0.85}
 //	{"record":"link","number":1,"hash":…,"link":…}      the chain over all of these
 //	{"record":"end","lines":10}                         lines before this one

@@ -1,6 +1,7 @@
 package store
 
 import (
+	"bytes"
 	"cmp"
 	"encoding/binary"
 	"errors"
@@ -112,15 +113,50 @@ func decodeReading(k, v []byte) (cave.Reading, error) {
 	}
 	temp := r.Varint()
 	rh := r.Figure()
-	return pack.Newer(cave.Reading{
+	rd := cave.Reading{
 		At:   time.UnixMilli(int64(binary.BigEndian.Uint64(k[len(k)-8:]))).UTC(),
 		Temp: quantity.Celsius(float64(temp) / 1000), RH: quantity.Fraction(rh / 1000),
-	}, r.Done())
+	}
+	if r.Left() > 0 { // not in older books
+		rd.Source, rd.Written = r.Uvarint(), rd.At.Add(time.Duration(r.Varint())*time.Millisecond)
+	}
+	return pack.Newer(rd, r.Done())
 }
 
-// PutAir writes readings of a room's air, temperatures to a thousandth of a
-// degree. A reading at an instant that has one already takes its place, so the
-// same readings sent twice change nothing. It gives how many were new.
+// packReading is a reading as it is kept under its key: temperature to a thousandth of a
+// degree.
+func packReading(k []byte, rd cave.Reading) []byte {
+	v := binary.AppendVarint([]byte{packedVersion}, int64(math.Round(float64(rd.Temp)*1000)))
+	v = pack.AppendFigure(v, math.Round(float64(rd.RH)*1e6)/1000)
+	if rd.Source > 0 {
+		v = binary.AppendUvarint(v, rd.Source)
+		v = binary.AppendVarint(v, milli(rd.Written).Sub(rd.At).Milliseconds())
+	}
+	return pack.Seal(k, v)
+}
+
+// repeats says whether a room has the reading already, whoever entered it.
+func (t *ReadTx) repeats(r cave.Room, rd cave.Reading) bool {
+	k := layout.AirKey(r.Name, rd.At)
+	old, err := decodeReading(k, t.get(layout.Air, k))
+	if err != nil || !r.Counts(old) {
+		return false
+	}
+	old.Source, old.Written, rd.Source, rd.Written = 0, time.Time{}, 0, time.Time{}
+	return bytes.Equal(packReading(k, old), packReading(k, rd))
+}
+
+// NewAir is those of readings that the room doesn't have already, in time order.
+func (t *ReadTx) NewAir(room string, rs []cave.Reading) ([]cave.Reading, error) {
+	r, err := t.Room(room)
+	rs = slices.DeleteFunc(slices.Clone(rs), func(rd cave.Reading) bool { return t.repeats(r, rd) })
+	slices.SortStableFunc(rs, func(a, b cave.Reading) int { return a.At.Compare(b.At) })
+	return rs, err
+}
+
+// PutAir writes readings of a room's air. A reading at an instant that has one already
+// takes its place, so the same readings sent twice change nothing. It gives how many were
+// new.
 func (t *WriteTx) PutAir(room string, rs []cave.Reading) (int, error) {
 	r, err := t.Room(room)
 	if err != nil {
@@ -139,13 +175,14 @@ func (t *WriteTx) PutAir(room string, rs []cave.Reading) (int, error) {
 			return 0, Refused{Subject: r.Name, Index: i, Cause: reason.Err(FutureTime{rd.At.In(t.book.zone)})}
 		}
 		k := layout.AirKey(r.Name, rd.At)
-		v := binary.AppendVarint([]byte{packedVersion}, int64(math.Round(float64(rd.Temp)*1000)))
-		v = pack.Seal(k, pack.AppendFigure(v, math.Round(float64(rd.RH)*1e6)/1000))
-		if old := t.get(layout.Air, k); string(old) == string(v) {
+		if t.repeats(r, rd) {
 			continue
 		}
+		if rd.Source > 0 && rd.Written.IsZero() {
+			rd.Written = t.Now()
+		}
 		n++
-		t.put(layout.Air, k, v)
+		t.put(layout.Air, k, packReading(k, rd))
 		if from, known := t.airIn[r.Name]; !known || rd.At.Before(from) {
 			t.airIn[r.Name] = rd.At
 		}

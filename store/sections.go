@@ -46,6 +46,7 @@ var sections = []section{
 	jsonSection("wheel", layout.Wheels, wheelKey, noCheck, importWheel, (*checker).wheel),
 	{"photo", layout.Photos, photoSectionLine, takePhoto, (*checker).photo, isPhoto},
 	{"entry", layout.Entries, entryLine, (*loader).entry, (*checker).entry, nil},
+	jsonSection("airsource", layout.AirSources, airSourceKey, AirSource.Check, (*WriteTx).putAirSource, nil),
 	{"air", layout.Air, airLine, takeReading, (*checker).reading, nil},
 	{"link", layout.Chain, linkLine, takeLink, nil, nil},
 }
@@ -217,6 +218,9 @@ type airReading struct {
 	At   time.Time         `json:"at"`
 	Temp quantity.Celsius  `json:"temp_c"`
 	RH   quantity.Fraction `json:"rh_fraction"`
+
+	Source  uint64    `json:"source,omitempty"` // number of the airsource
+	Written time.Time `json:"written,omitzero"`
 }
 
 func airLine(k, v []byte) (any, error) {
@@ -224,7 +228,7 @@ func airLine(k, v []byte) (any, error) {
 	if err != nil {
 		return nil, err
 	}
-	return airReading{string(k[:len(k)-9]), r.At, r.Temp, r.RH}, nil
+	return airReading{string(k[:len(k)-9]), r.At, r.Temp, r.RH, r.Source, r.Written}, nil
 }
 
 func takeReading(l *loader, line []byte) error {
@@ -235,7 +239,7 @@ func takeReading(l *loader, line []byte) error {
 	if l.t.get(layout.Air, layout.AirKey(r.Room, r.At)) != nil {
 		return errTwice
 	}
-	_, err := l.t.PutAir(r.Room, []cave.Reading{{At: r.At, Temp: r.Temp, RH: r.RH}})
+	_, err := l.t.PutAir(r.Room, []cave.Reading{{At: r.At, Temp: r.Temp, RH: r.RH, Source: r.Source, Written: r.Written}})
 	return err
 }
 

@@ -284,7 +284,7 @@ func (s *Session) keeping(l Lift, ids []uuid.UUID, do func() error) (before map[
 	if err := do(); err != nil {
 		return nil, err
 	}
-	s.laws, s.held, s.bought, s.received = nil, nil, nil, nil // what was done may have changed them
+	s.forget()
 	var lost []safety
 	for _, id := range ids {
 		if len(before[id]) == 0 {
@@ -303,6 +303,9 @@ func (s *Session) keeping(l Lift, ids []uuid.UUID, do func() error) (before map[
 	}
 	return before, s.mayLose(l, lost)
 }
+
+// forget drops what an act may have changed.
+func (s *Session) forget() { s.laws, s.held, s.bought, s.received = nil, nil, nil, nil }
 
 // newLaw says whether a law holds a wheel now that didn't before.
 func newLaw(before []safety, now map[string]reason.Reason) bool {

@@ -105,6 +105,7 @@ var acts = []act{
 		{"room", asText, true, "the room"}, {"temp_c", asNumber, false, "in degrees Celsius"},
 		{"temp", asWord, false, `as it is read: "12.1", "54F"; instead of temp_c`},
 		{"rh_pct", asNumber, true, "relative humidity in percent"},
+		{"why", asText, false, "reason, if a safety hold ends with it"},
 	}, command: "air log", do: noteAir},
 	{name: "make", about: "record a make and its wheels", fields: slices.Concat([]field{
 		{"variety", asText, true, "kind of cheese"}, {"wheels", asWord, true, "how many"},
@@ -174,7 +175,7 @@ var acts = []act{
 		{"dates", asText, false, "order of the air's dates: dmy, mdy"},
 		{"unit", asText, false, "of temperatures: C, F; of weights without one: g, kg, lb, oz"},
 		{"sensor", asText, false, "of several, the one meant"}, {"room", asText, false, "of the air"},
-		{"on", asText, false, "date of rows without one"},
+		{"on", asText, false, "date of rows without one"}, {"why", asText, false, "reason, if a safety hold ends with it"},
 		{"dry_run", asTruth, false, "only say what would come of it"},
 	}, command: "book import", do: saveTable},
 	{name: "correct", about: "correct what the book says of a make; an empty field is emptied",

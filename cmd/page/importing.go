@@ -43,7 +43,7 @@ func saveTable(c *call, v values) (any, error) {
 			Unit: v.text("unit"), Dates: v.text("dates"), Sensor: v.text("sensor"),
 		},
 		Name: cmp.Or(v.text("name"), "the table"), File: file, Sheet: v.text("sheet"), Room: v.text("room"),
-		Sure: v.truth("sure"), Try: v.truth("dry_run"),
+		Sure: v.truth("sure"), Try: v.truth("dry_run"), Why: v.text("why"),
 	}
 	for w, k := range names("kinds") {
 		q.Given.Kinds[strings.ToLower(strings.TrimSpace(w))] = k

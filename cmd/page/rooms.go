@@ -201,7 +201,7 @@ func places(c *call) (out []string) {
 }
 
 func noteAir(c *call, v values) (any, error) {
-	q := rooms.Read{Room: v.text("room"), Sure: v.truth("sure")}
+	q := rooms.Read{Room: v.text("room"), Sure: v.truth("sure"), Why: v.text("why")}
 	word, celsius := v.text("temp"), v.text("temp_c")
 	switch {
 	case word == "" && celsius == "":

@@ -11,6 +11,7 @@ import (
 	"rindkeep/cmd/app"
 	"rindkeep/cmd/app/wheels"
 	"rindkeep/cmd/text"
+	"rindkeep/cmd/words/entered"
 	"rindkeep/wheel"
 	"rindkeep/wheel/verdict"
 )
@@ -89,6 +90,9 @@ func (p Printer) WheelFacts(d wheels.Card) (out [][2]string) {
 	add("fat in dry matter", "about %.1f %%; moisture on fat-free basis %.1f %% (%s)", 100*now.FDM.Best, 100*now.MFFB.Best,
 		strings.Join(wheel.Firmness(quantity.Fraction(now.MFFB.Best)), " or "))
 	add("salt in moisture", "about %.1f %%", 100*now.SaltInMoisture.Best)
+	if len(d.AirBy) > 0 {
+		add("air entered by", "%s", entered.Readers(d.AirBy))
+	}
 	var sources []string
 	for _, m := range d.Limits {
 		switch {

@@ -185,6 +185,10 @@ func (p Printer) Records(t care.Tally) string {
 		return text.Count(t.Count, "own limit")
 	case "releasers":
 		return text.Count(t.Count, "choice of who may lift safety holds", "choices of who may lift safety holds")
+	case "lift":
+		return text.Count(t.Count, "word that a hold may end", "words that holds may end")
+	case "airsource":
+		return text.Count(t.Count, "source of air readings", "sources of air readings")
 	case "air":
 		return text.Count(t.Count, "reading of the air", "readings of the air")
 	}

@@ -193,6 +193,7 @@ func innermost(err error) error {
 // spots are the parts of a book that have longer names than their codes.
 var spots = map[reason.Thing]string{
 	"follow": "countries followed", "releasers": "people who may lift safety holds", "law": "rule",
+	"lift": "word that a hold may end", "airsource": "source of air readings",
 	"bucket": "list of contents:", "standing": "standing of wheel",
 	"task": "tasks of wheel", "last-command": "last command", "zone": "settings: time zone", "count": "count of place",
 	"settings": "settings of the book", "index": "index of",

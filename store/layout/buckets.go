@@ -14,24 +14,25 @@ import (
 // The buckets of facts. Those from Customers on came later: an older book has none of
 // them, and each is made when its first record is written.
 const (
-	Book      = "book"      // format -> number; settings -> JSON; derivation -> number
-	Makes     = "makes"     // make -> JSON
-	Wheels    = "wheels"    // wheel -> JSON, as it came
-	Rooms     = "rooms"     // name -> JSON
-	Varieties = "varieties" // name -> TOML, the user's own
-	Plans     = "plans"     // name -> TOML, the user's own
-	Entries   = "entries"   // subject | at | entry -> packed entry
-	Air       = "air"       // room | 0 | at -> packed reading
-	Chain     = "chain"     // number -> packed link over all of these
-	Customers = "customers" // lower-cased name -> JSON; who wheels go to
-	Photos    = "photos"    // digest of the bytes -> JPEG; a note names its picture
-	Laws      = "laws"      // name -> TOML, the user's own rules
-	Follows   = "follows"   // written, ms | follow -> JSON; whose law the book follows
-	Releasers = "releasers" // written, ms | releasers -> JSON; who may lift safety holds
-	Limits    = "limits"    // name -> TOML, the user's own limits of laboratory tests
-	Sites     = "sites"     // written, ms | site -> JSON; where the book's cheese is kept
-	Mappings  = "mappings"  // lower-cased name -> JSON; how tables that people bring are read
-	Lifts     = "lifts"     // written, ms | lift -> JSON; what ended safety holds where no entry says so
+	Book       = "book"       // format -> number; settings -> JSON; derivation -> number
+	Makes      = "makes"      // make -> JSON
+	Wheels     = "wheels"     // wheel -> JSON, as it came
+	Rooms      = "rooms"      // name -> JSON
+	Varieties  = "varieties"  // name -> TOML, the user's own
+	Plans      = "plans"      // name -> TOML, the user's own
+	Entries    = "entries"    // subject | at | entry -> packed entry
+	Air        = "air"        // room | 0 | at -> packed reading
+	Chain      = "chain"      // number -> packed link over all of these
+	Customers  = "customers"  // lower-cased name -> JSON; who wheels go to
+	Photos     = "photos"     // digest of the bytes -> JPEG; a note names its picture
+	Laws       = "laws"       // name -> TOML, the user's own rules
+	Follows    = "follows"    // written, ms | follow -> JSON; whose law the book follows
+	Releasers  = "releasers"  // written, ms | releasers -> JSON; who may lift safety holds
+	Limits     = "limits"     // name -> TOML, the user's own limits of laboratory tests
+	Sites      = "sites"      // written, ms | site -> JSON; where the book's cheese is kept
+	Mappings   = "mappings"   // lower-cased name -> JSON; how tables that people bring are read
+	AirSources = "airsources" // number -> JSON; who entered readings of the air
+	Lifts      = "lifts"      // written, ms | lift -> JSON; what ended safety holds where no entry says so
 )
 
 // The derived buckets: all of them follow from the facts.
@@ -56,7 +57,7 @@ var (
 	// Facts are the buckets of facts that every book has.
 	Facts = []string{Book, Makes, Wheels, Rooms, Varieties, Plans, Entries, Air, Chain}
 	// LaterFacts are those that a book of this format need not have.
-	LaterFacts = []string{Customers, Photos, Laws, Follows, Releasers, Limits, Sites, Mappings, Lifts}
+	LaterFacts = []string{Customers, Photos, Laws, Follows, Releasers, Limits, Sites, Mappings, Lifts, AirSources}
 	// Derived are the buckets that follow from them.
 	Derived = []string{
 		IDs, Lots, Dates, Corrected, MakeWheels, Tags, HadTags, Places, Shelves, Standings, Due, Outlooks,
@@ -65,7 +66,7 @@ var (
 	// ChainOrder is the order in which facts that are there already are chained.
 	ChainOrder = []string{
 		Book, Rooms, Plans, Varieties, Laws, Follows, Releasers, Limits, Sites, Mappings, Lifts,
-		Customers, Makes, Wheels, Photos, Entries, Air,
+		Customers, Makes, Wheels, Photos, Entries, AirSources, Air,
 	}
 )
 
@@ -101,14 +102,14 @@ func MayLack(bucket string) bool {
 var Codes = map[string]byte{
 	Book: 1, Makes: 2, Wheels: 3, Rooms: 4, Varieties: 5, Plans: 6, Entries: CodeEntry, Air: 8,
 	Customers: 9, Photos: 10, Laws: 11, Follows: 12, Releasers: 13, Limits: 14, Sites: 15,
-	Mappings: 0x20, Lifts: 0x21,
+	Mappings: 0x20, Lifts: 0x21, AirSources: 0x22,
 }
 
 // CodeEntry is the number of Entries.
 const CodeEntry = 7
 
 // OfCode has the bucket of each number; "" where there is none.
-var OfCode = func() (out [0x22]string) {
+var OfCode = func() (out [0x23]string) {
 	for b, c := range Codes {
 		out[c] = b
 	}

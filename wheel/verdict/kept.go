@@ -19,12 +19,12 @@ type Kept struct {
 	Away bool // the wheel was elsewhere, and nobody here knows
 }
 
-// readFor is how long a reading speaks for its room: a week, and a day's grace. Our
+// ReadFor is how long a reading speaks for its room: a week, and a day's grace. Our
 // choice, as no law that was read says how often.
-const readFor = 8 * 24 * time.Hour
+const ReadFor = 8 * 24 * time.Hour
 
 // KeptIn lays out how warm a wheel was kept. A reading speaks for the days until the next
-// one, by the colder of the two, but for readFor at the most; the first one, also for as
+// one, by the colder of the two, but for ReadFor at the most; the first one, also for as
 // long before it. The room's set point stands for all other days, as one that nobody read.
 func KeptIn(l wheel.Life, v variety.Variety, rooms Rooms) []Kept {
 	usual := Kept{Temp: (v.Room.TempLow + v.Room.TempHigh) / 2, Away: len(l.Arrivals) > 0}
@@ -68,15 +68,15 @@ func keptInRoom(r cave.Room, rooms Rooms, from, end time.Time) (out []Kept) {
 	}
 	set := r.SetPoint().Temp
 	put(from, set, false)
-	readings := rooms.AirBetween(r.Name, from.Add(-readFor), to.Add(readFor))
+	readings := rooms.AirBetween(r.Name, from.Add(-ReadFor), to.Add(ReadFor))
 	for i, rd := range readings {
 		if i == 0 {
-			put(rd.At.Add(-readFor), rd.Temp, true)
+			put(rd.At.Add(-ReadFor), rd.Temp, true)
 		}
 		temp := rd.Temp
-		if i+1 == len(readings) || readings[i+1].At.Sub(rd.At) > readFor {
+		if i+1 == len(readings) || readings[i+1].At.Sub(rd.At) > ReadFor {
 			put(rd.At, temp, true)
-			put(rd.At.Add(readFor), set, false)
+			put(rd.At.Add(ReadFor), set, false)
 			continue
 		}
 		if next := readings[i+1]; next.At.Sub(rd.At) > maxGap {
@@ -122,4 +122,44 @@ func (c Case) warmDays(begin, now time.Time, over quantity.Celsius) (days, unrea
 		}
 	}
 	return days, unread, away
+}
+
+// CountsMore compares how warm the wheel was kept, up to an instant, with what the case said
+// before its air was entered, corrected or cancelled. over: a law that asks for warm days held
+// the wheel for a time that was read as too cold, and doesn't now, or nobody has read it any
+// more. filled: days that nobody had read count now.
+func (c Case) CountsMore(was Case, now time.Time) (over, filled bool) {
+	milk := c.Life.Make.Milk.Treatment
+	for _, r := range c.Laws().Rules {
+		if !r.Warm || !r.Binds(milk) {
+			continue
+		}
+		for _, list := range [][]Kept{was.Kept, c.Kept} {
+			for i, k := range list {
+				at := k.From
+				if i == 0 {
+					at = c.Life.Make.Date.Start(c.Loc)
+				}
+				if !at.Before(now) {
+					break
+				}
+				x, y := keptAt(was.Kept, at), keptAt(c.Kept, at)
+				cold := func(k Kept) bool { return k.Read && k.Temp < r.MinTemp }
+				over = over || cold(x) && !cold(y)
+				filled = filled || !x.Read && !x.Away && y.Read && y.Temp >= r.MinTemp
+			}
+		}
+	}
+	return over, filled
+}
+
+// keptAt is the stretch that an instant is in.
+func keptAt(ks []Kept, at time.Time) (k Kept) {
+	for i, x := range ks {
+		if i > 0 && x.From.After(at) {
+			break
+		}
+		k = x
+	}
+	return k
 }

@@ -22,6 +22,7 @@ type Read struct {
 	Temp quantity.Celsius
 	RH   quantity.Fraction
 	Sure bool
+	Why  string // needed where a safety hold ends with it
 }
 
 // Noted is a reading that was noted.
@@ -35,6 +36,7 @@ type Noted struct {
 	DewPoint *float64 `json:"dew_point_c"`
 	Out      *string  `json:"out_of_limits"` // in words, filled by cmd/words; null: within
 	NoChange bool     `json:"no_change"`
+	By       string   `json:"by"`
 	app.Cautioned
 
 	Reading, Corrected cave.Reading     `json:"-"`
@@ -61,14 +63,14 @@ func LogAir(ctx context.Context, a *app.App, c app.Caller, q Read) (app.Did[Note
 		if err != nil {
 			return Noted{}, err
 		}
-		n, err := s.Write.PutAir(r.Name, []cave.Reading{rd})
+		n, err := q.put(s, r, rd)
 		if err != nil {
 			return Noted{}, err
 		}
 		fixed := r.Corrected(rd)
 		p, err := air.Of(fixed.State())
 		d := Noted{
-			Schema: app.Schema("air-log"), Room: r.Name, At: app.Instant(when, s.Zone), NoChange: n == 0,
+			Schema: app.Schema("air-log"), Room: r.Name, At: app.Instant(when, s.Zone), NoChange: n == 0, By: s.Who,
 			Temp: app.Num(float64(rd.Temp)), Read: app.PctNum(rd.RH), RH: app.PctNum(fixed.RH),
 			DewPoint: app.Num(float64(p.DewPoint)), Dew: p.DewPoint, Reading: rd, Corrected: fixed, Beyond: r.Out(fixed.State()),
 		}
@@ -78,6 +80,48 @@ func LogAir(ctx context.Context, a *app.App, c app.Caller, q Read) (app.Did[Note
 		}
 		return d, err
 	})
+}
+
+// put writes a reading, unless safety holds end by it that its writer may not end.
+func (q Read) put(s *app.Session, r cave.Room, rd cave.Reading) (n int, err error) {
+	fresh, err := s.Tx.NewAir(r.Name, []cave.Reading{rd})
+	if err != nil || len(fresh) == 0 {
+		return 0, err
+	}
+	was, over, err := readAt(s, r.Name, rd.At)
+	if err != nil {
+		return 0, err
+	}
+	if rd.Source, err = s.AirFrom(store.AirSource{Room: r.Name, Over: over}); err != nil {
+		return 0, err
+	}
+	do := func() error {
+		n, err = s.Write.PutAir(r.Name, []cave.Reading{rd})
+		return err
+	}
+	own, err := s.Slip(was)
+	switch {
+	case err != nil:
+	case own:
+		err = do()
+	default:
+		x := app.AirChange{Room: r.Name, From: rd.At, To: rd.At, Late: app.LateTyped}
+		err = s.KeepingAir(lift(r, q.Why, q.Sure), x, do)
+	}
+	return n, err
+}
+
+func lift(r cave.Room, why string, sure bool) app.Lift {
+	return app.Lift{Why: why, Field: "why", Sure: sure, Deed: "air of " + r.Name}
+}
+
+// readAt is the reading of an instant; ok is false where there is none.
+func readAt(s *app.Session, room string, at time.Time) (rd cave.Reading, ok bool, err error) {
+	err = s.Tx.EachReading(room, at, at.Add(time.Millisecond), func(x cave.Reading) bool {
+		rd, ok = x, true
+		return false
+	})
+	return rd, ok, err
 }
 
 // Cancelled is a reading that counts no longer.
@@ -103,7 +147,9 @@ func (NoReading) Code() string { return "no-reading" }
 
 // CancelAir cancels a room's reading of an instant given to the minute, or its
 // last. It stays in the history, but no longer counts.
-func CancelAir(ctx context.Context, a *app.App, c app.Caller, name, word, why string) (app.Did[Cancelled], error) {
+func CancelAir(
+	ctx context.Context, a *app.App, c app.Caller, name, word, why string, sure bool,
+) (app.Did[Cancelled], error) {
 	if strings.TrimSpace(why) == "" {
 		return app.Did[Cancelled]{}, app.Misuse("why", reason.Missing{What: "why"})
 	}
@@ -134,11 +180,21 @@ func CancelAir(ctx context.Context, a *app.App, c app.Caller, name, word, why st
 			return Cancelled{}, app.Refuse(NoReading{r.Name}).Of(word)
 		}
 		r.Struck = append(r.Struck, cave.StruckReading{At: rd.At, Why: why, By: s.Who, Written: s.Time})
+		do := func() error { return s.Write.PutRoom(r) }
+		own, err := s.Slip(rd)
+		switch {
+		case err != nil:
+		case own:
+			err = do()
+		default:
+			x := app.AirChange{Room: r.Name, From: rd.At, To: rd.At, Cancels: true}
+			err = s.KeepingAir(lift(r, why, sure), x, do)
+		}
 		rd.At = rd.At.In(s.Zone)
 		return Cancelled{
 			Schema: app.Schema("air-strike"), Room: r.Name, At: app.Instant(rd.At, s.Zone),
 			Temp: app.Num(float64(rd.Temp)), RH: app.PctNum(rd.RH), Reading: rd,
-		}, s.Write.PutRoom(r)
+		}, err
 	})
 }
 
@@ -270,11 +326,27 @@ type AirShown struct {
 	Water   *Water   `json:"water_load"`
 	app.Cautioned
 
+	Entered   []app.AirEntered `json:"entered"`   // who entered the readings
+	Cancelled []NoLonger       `json:"cancelled"` // readings of these days that don't count
+
 	Set     cave.Room      `json:"-"`
 	Digest  cave.Digest    `json:"-"`
 	Points  []cave.Reading `json:"-"` // to draw: corrected, thinned out over many days
 	Zone    *time.Location `json:"-"`
 	Reasons reason.List    `json:"reasons"`
+}
+
+// NoLonger is a reading that was cancelled.
+type NoLonger struct {
+	Room    string `json:"room"`
+	At      string `json:"at"`
+	Why     string `json:"why"`
+	By      string `json:"by"`
+	Written string `json:"written"`
+}
+
+func noLonger(s *app.Session, r cave.Room, x cave.StruckReading) NoLonger {
+	return NoLonger{r.Name, app.Instant(x.At, s.Zone), x.Why, x.By, app.Instant(x.Written, s.Zone)}
 }
 
 // MaxDays is the longest span of days that ShowAir tells of.
@@ -296,14 +368,16 @@ func ShowAir(ctx context.Context, a *app.App, c app.Caller, name string, days in
 		}
 		out := AirShown{
 			Schema: app.Schema("air"), Room: r.Name, Days: []AirDay{}, Set: r, Zone: s.Zone,
-			Digest: cave.Digest{Room: r, Loc: s.Zone}, Reasons: reason.List{},
+			Digest: cave.Digest{Room: r, Loc: s.Zone}, Reasons: reason.List{}, Cancelled: []NoLonger{},
 		}
 		if walkedInto(r) {
 			out.Warn(app.ClosedRoom)
 		}
 		from := (on - day.Date(days-1)).Start(s.Zone)
 		step := time.Duration(days) * 3 * time.Minute
+		entered := app.AirEntries{Session: s, Room: r.Name}
 		err = s.Tx.EachReading(r.Name, from, until.Add(time.Millisecond), func(rd cave.Reading) bool {
+			entered.Add(rd)
 			rd = r.Corrected(rd)
 			out.Digest.Add(rd)
 			if n := len(out.Points); n == 0 || rd.At.Sub(out.Points[n-1].At) >= step {
@@ -312,6 +386,14 @@ func ShowAir(ctx context.Context, a *app.App, c app.Caller, name string, days in
 			return true
 		})
 		if err != nil {
+			return out, err
+		}
+		for _, x := range r.Struck {
+			if !x.At.Before(from) && !x.At.After(until) {
+				out.Cancelled = append(out.Cancelled, noLonger(s, r, x))
+			}
+		}
+		if out.Entered, err = entered.Done(); err != nil {
 			return out, err
 		}
 		out.Digest.Close(until)

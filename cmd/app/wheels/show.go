@@ -41,6 +41,7 @@ type Card struct {
 	Holds       []string          `json:"holds"`
 	HeldFor     []HeldFor         `json:"held_for"` // the same, with who, when and kind
 	Law         []library.LawHold `json:"law"`
+	AirBy       []app.AirEntered  `json:"air_entered"` // where a law counts warm days
 	Labels      []library.Label   `json:"labels"`
 	Dry         *drying.Wheel     `json:"dry"` // null where its plan has no gate
 	Due         []Due             `json:"due"`
@@ -176,6 +177,11 @@ func cardOf(s *app.Session, st store.WheelState) (Card, error) {
 		Of: j, Now: now, Zone: s.Zone,
 	}
 	d.count(s)
+	if d.AirBy = []app.AirEntered{}; j.CountsWarm() {
+		if d.AirBy, err = s.AirOf(l); err != nil {
+			return d, err
+		}
+	}
 	for _, h := range l.Holds {
 		d.Holds = append(d.Holds, h.Why)
 		d.HeldFor = append(d.HeldFor, HeldFor{string(h.Kind), h.Kind.Safety(), h.Why, h.On.String(), h.By, h})

@@ -16,6 +16,7 @@ import (
 	"rindkeep/cmd/cli/round"
 	"rindkeep/cmd/text"
 	"rindkeep/cmd/words"
+	"rindkeep/cmd/words/entered"
 	"rindkeep/wheel"
 )
 
@@ -88,24 +89,41 @@ func logJSON(c *console.Console, q entries.Question) error {
 			c.Print(",")
 		}
 		e.Detail = c.Words.EntryDetail(e.Of)
-		var b bytes.Buffer
-		enc := json.NewEncoder(&b)
-		enc.SetEscapeHTML(false)
-		enc.SetIndent("    ", "  ")
-		err := enc.Encode(e)
-		c.Print("\n    %s", bytes.TrimRight(b.Bytes(), "\n"))
-		return err
+		return put(c, e)
 	})
 	if err != nil {
 		return err
 	}
 	if n == 0 {
 		begin(matched)
-		c.Print("]\n}\n")
-		return nil
+	} else {
+		c.Print("\n  ")
 	}
-	c.Print("\n  ]\n}\n")
+	air, err := entries.AirOf(c.Ctx, c.App, c.Caller(), q)
+	if err != nil {
+		return err
+	}
+	c.Print("],\n  \"air\": [")
+	for i, x := range air {
+		if i > 0 {
+			c.Print(",")
+		}
+		if err := put(c, x); err != nil {
+			return err
+		}
+	}
+	c.Print("]\n}\n")
 	return nil
+}
+
+func put(c *console.Console, x any) error {
+	var b bytes.Buffer
+	enc := json.NewEncoder(&b)
+	enc.SetEscapeHTML(false)
+	enc.SetIndent("    ", "  ")
+	err := enc.Encode(x)
+	c.Print("\n    %s", bytes.TrimRight(b.Bytes(), "\n"))
+	return err
 }
 
 // rowsTogether is how many rows of a day are laid out in one table.
@@ -144,7 +162,23 @@ func logText(c *console.Console, q entries.Question) error {
 		return err
 	}
 	flush()
+	air, err := entries.AirOf(c.Ctx, c.App, c.Caller(), q)
+	if err != nil {
+		return err
+	}
+	if len(air) > 0 {
+		c.Print("\n%s\n", c.Style("1")("the rooms' air"))
+		for _, x := range air {
+			what := airCancelled(x)
+			if what == "" {
+				what = entered.How(x.Table, x.Over, x.File)
+			}
+			t.Add(words.Minute(x.Written), x.Room, what, text.Safe(x.By), "", "")
+		}
+		flush()
+	}
 	switch {
+	case total == 0 && len(air) > 0:
 	case total == 0:
 		c.Print("no such entries\n")
 	case n < total:
@@ -153,6 +187,14 @@ func logText(c *console.Console, q entries.Question) error {
 		c.Next("\n%s", text.Count(total, "entry", "entries"))
 	}
 	return nil
+}
+
+// airCancelled says which reading was cancelled, and why.
+func airCancelled(x entries.AirLine) string {
+	if x.Cancelled == "" {
+		return ""
+	}
+	return "reading of " + words.Minute(x.Cancelled) + " cancelled: " + text.Safe(x.Why)
 }
 
 // days prints what each person did on each day.

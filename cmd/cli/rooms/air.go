@@ -11,6 +11,7 @@ import (
 
 func logCmd(c *console.Console) *cobra.Command {
 	var q rooms.Read
+	var sure bool
 	cmd := c.Cmd("log ROOM TEMP RH", "Note a room's temperature and humidity", `
 rindkeep air log cellar 12.1C 86%
 rindkeep air log fridge 45F 81% --at 07:30`, console.Exactly("ROOM", "TEMP", "RH"),
@@ -20,7 +21,10 @@ rindkeep air log fridge 45F 81% --at 07:30`, console.Exactly("ROOM", "TEMP", "RH
 			if f.Err != nil {
 				return f.Err
 			}
-			d, err := rooms.LogAir(c.Ctx, c.App, c.Caller(), q)
+			d, err := console.AskedAgain(c, func(yes bool) (app.Did[rooms.Noted], error) {
+				q.Sure = sure || yes
+				return rooms.LogAir(c.Ctx, c.App, c.Caller(), q)
+			})
 			r, done, err := console.Recorded(c, d, err, c.Words.FillNoted)
 			if done {
 				return err
@@ -40,17 +44,21 @@ rindkeep air log fridge 45F 81% --at 07:30`, console.Exactly("ROOM", "TEMP", "RH
 			c.Cautions(r.Cautions)
 			return nil
 		})
-	cmd.Flags().BoolVar(&q.Sure, "sure", false, "record it although it looks wrong")
+	cmd.Flags().BoolVar(&sure, "sure", false, "record it although it looks wrong, or ends a safety hold")
+	whyFlag(cmd, &q.Why)
 	return c.CompletesArgs(cmd, roomNames)
 }
 
 func cancelCmd(c *console.Console) *cobra.Command {
 	var why string
+	var sure bool
 	cmd := c.Cmd("strike ROOM TIME", "Cancel a reading. It stays in the history but no longer counts", `
 rindkeep air strike cellar "2026-11-25 08:10" --why "12 C, not 2 C"
 rindkeep air strike cellar last --why "read the wrong dial"`, console.Exactly("ROOM", "TIME"),
 		func(_ *cobra.Command, args []string) error {
-			d, err := rooms.CancelAir(c.Ctx, c.App, c.Caller(), args[0], args[1], why)
+			d, err := console.AskedAgain(c, func(yes bool) (app.Did[rooms.Cancelled], error) {
+				return rooms.CancelAir(c.Ctx, c.App, c.Caller(), args[0], args[1], why, sure || yes)
+			})
 			r, done, err := console.Recorded(c, d, err)
 			if done {
 				return err
@@ -61,7 +69,12 @@ rindkeep air strike cellar last --why "read the wrong dial"`, console.Exactly("R
 			return nil
 		})
 	cmd.Flags().StringVar(&why, "why", "", "the `REASON`")
+	cmd.Flags().BoolVar(&sure, "sure", false, "cancel it although that ends a safety hold")
 	return c.CompletesArgs(cmd, roomNames)
+}
+
+func whyFlag(cmd *cobra.Command, why *string) {
+	cmd.Flags().StringVar(why, "why", "", "`REASON`, if a safety hold ends with it")
 }
 
 func testCmd(c *console.Console) *cobra.Command {

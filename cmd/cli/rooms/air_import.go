@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"path/filepath"
 	"strings"
 	"time"
 
@@ -26,6 +27,7 @@ type importFlags struct {
 
 	zone, form, sensor string
 	sure               bool
+	why                string
 }
 
 func importCmd(c *console.Console) *cobra.Command {
@@ -46,7 +48,8 @@ rindkeep air import cellar march.csv --mapping "cellar logger"     as its file w
 	f.MapFlag(fl, "")
 	f.Add(fl, "")
 	fl.StringVar(&f.sensor, "sensor", "", "`NAME` of the sensor, where its rows are of several")
-	fl.BoolVar(&f.sure, "sure", false, "load it although readings look wrong")
+	fl.BoolVar(&f.sure, "sure", false, "load it although readings look wrong, or end a safety hold")
+	whyFlag(cmd, &f.why)
 	fl.StringVar(&f.Unit, "unit", "", "unit of its temperatures: `C|F` (default: as its heading says)")
 	return c.CompletesArgs(cmd, roomNames)
 }
@@ -105,8 +108,13 @@ func takeAir(
 	if err != nil {
 		return nil, err
 	}
-	got, err := rooms.ImportAir(c.Ctx, c.App, c.Caller(), room, f.sure, try,
-		func(zone *time.Location, each func(cave.Reading) error) error {
+	named := filepath.Base(file)
+	if file == "-" {
+		named = ""
+	}
+	got, err := console.AskedAgain(c, func(yes bool) (rooms.Imported, error) {
+		q := rooms.Load{Room: room, File: named, Try: try, Sure: f.sure || yes, Why: f.why}
+		return rooms.ImportAir(c.Ctx, c.App, c.Caller(), q, func(zone *time.Location, each func(cave.Reading) error) error {
 			err := air.Read(zone, each)
 			var bad intake.Problems
 			if err == nil || unopened != nil || errors.As(err, &bad) {
@@ -117,6 +125,7 @@ func takeAir(
 			}
 			return app.About(file, err)
 		})
+	})
 	if err != nil {
 		switch r := app.AsRefusal(err); r.Why.(type) {
 		case rooms.OddReading, rooms.FutureReading:

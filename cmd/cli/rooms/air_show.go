@@ -12,6 +12,8 @@ import (
 	"rindkeep/cmd/cli/console"
 	"rindkeep/cmd/plot"
 	"rindkeep/cmd/text"
+	"rindkeep/cmd/words"
+	"rindkeep/cmd/words/entered"
 )
 
 func airShowCmd(c *console.Console) *cobra.Command {
@@ -79,6 +81,14 @@ func showAir(c *console.Console, a rooms.AirShown) {
 		if a.Gaps > 0 {
 			c.Print("%s of over %s, the longest %s\n", text.Count(a.Gaps, "gap"), p.Span(cave.MaxStand), p.Span(a.Digest.Worst))
 		}
+	}
+	if len(a.Entered) > 0 {
+		c.Print("\nentered\n")
+		t := text.Facts(2, entered.Lines(a.Entered))
+		c.Lines(t.Lines(c.Env.Columns()))
+	}
+	for _, x := range a.Cancelled {
+		c.Print("  %s cancelled by %s: %s\n", words.Minute(x.At), text.Safe(x.By), text.Safe(x.Why))
 	}
 	c.Print("\n")
 	printWater(c, a.Water)

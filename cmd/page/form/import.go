@@ -18,6 +18,7 @@ func Import(rooms []string, mappings map[string][]string) Form {
 			"Italian or Spanish. A title above the headings, semicolons and decimal commas are fine"),
 		line("sheet", "sheet of the workbook").hint("empty: its first"),
 		line("on", "date of rows that have none").hint("like 2026-11-25, or yesterday").only("wheels weights results"),
+		line("why", "reason").hint("only if a safety hold ends with it").only("air"),
 	}}
 	for _, of := range slices.Sorted(maps.Keys(mappings)) {
 		like := choice("mapping", "read it like earlier ones", Options("no, by its headings", mappings[of]...))

@@ -15,6 +15,7 @@ import (
 	"rindkeep/cmd/app/makes"
 	"rindkeep/cmd/text"
 	"rindkeep/cmd/words"
+	"rindkeep/cmd/words/entered"
 	"rindkeep/wheel"
 	"rindkeep/wheel/drying"
 	"rindkeep/wheel/verdict"
@@ -37,6 +38,8 @@ func Funcs(p words.Printer) template.FuncMap {
 		"unit":     func() string { return map[bool]string{true: "oz", false: "g"}[p.Units == quantity.Imperial] },
 		"below0":   func(x *float64) bool { return *x < 0 },
 		"size":     func(x *float64) *float64 { y := math.Abs(*x); return &y },
+		"entered":  entered.Lines,
+		"minute":   words.Minute,
 		"long":     longDate,
 		"num":      number,
 		"day":      Date,

@@ -37,6 +37,7 @@ type Request struct {
 	File  []byte
 	Sheet string // of a workbook; "": its first
 	Room  string // of the air
+	Why   string // needed where a safety hold ends with it
 	Sure  bool
 	Try   bool // only say what would come of it
 }
@@ -340,7 +341,8 @@ func (t *taking) air() error {
 		return err
 	}
 	t.out.Head = []string{"time", "temperature", "humidity"}
-	got, err := rooms.ImportAir(t.ctx, t.app, t.caller, t.Room, t.Sure, t.Try,
+	got, err := rooms.ImportAir(t.ctx, t.app, t.caller,
+		rooms.Load{Room: t.Room, File: t.Name, Try: t.Try, Sure: t.Sure, Why: t.Why},
 		func(zone *time.Location, each func(cave.Reading) error) error {
 			t.out.Sample = t.out.Sample[:0]
 			return air.Read(zone, func(rd cave.Reading) error {

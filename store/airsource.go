@@ -1,0 +1,83 @@
+package store
+
+import (
+	"encoding/binary"
+	"slices"
+	"time"
+
+	"rindkeep/cave"
+	"rindkeep/cave/day"
+	"rindkeep/cave/reason"
+	"rindkeep/store/layout"
+	"rindkeep/wheel"
+)
+
+// AirSource is where readings of one room come from that were entered on one day: who
+// entered them, one by one or as a table. It is never changed.
+type AirSource struct {
+	Number  uint64    `json:"number"` // from 1
+	Room    string    `json:"room"`
+	Table   bool      `json:"table,omitempty"`
+	Over    bool      `json:"over,omitempty"` // each took the place of a reading
+	File    string    `json:"file,omitempty"` // of the table
+	Written time.Time `json:"written"`        // the first of them
+	By      string    `json:"by,omitempty"`
+}
+
+// Check says what is wrong with it.
+func (a AirSource) Check() error {
+	switch {
+	case a.Number == 0:
+		return reason.Err(reason.Missing{What: "number"})
+	case a.Written.Before(epoch):
+		return reason.Err(Before1970)
+	}
+	if a.By != "" {
+		if err := cave.CheckName("person", a.By); err != nil {
+			return err
+		}
+	}
+	return wheel.CheckNote(a.File)
+}
+
+func airSourceKey(a AirSource) []byte { return binary.BigEndian.AppendUint64(nil, a.Number) }
+
+// AirSource is the number of a source, a new one where none like it was written today.
+func (t *WriteTx) AirSource(a AirSource) (uint64, error) {
+	a.Number, a.Written = 1, milli(a.Written)
+	today := day.At(a.Written, t.book.zone)
+	for _, k := range slices.Backward(t.keys(layout.AirSources)) {
+		o, _, err := recordOf[AirSource](t.ReadTx, layout.AirSources, []byte(k), "airsource")
+		if err != nil {
+			return 0, err
+		}
+		a.Number = max(a.Number, o.Number+1)
+		if day.At(o.Written, t.book.zone) != today {
+			break
+		}
+		if o.Room == a.Room && o.Table == a.Table && o.Over == a.Over && o.File == a.File && o.By == a.By {
+			return o.Number, nil
+		}
+	}
+	return a.Number, t.putAirSource(a)
+}
+
+// putAirSource is AirSource as it was written, for an import.
+func (t *WriteTx) putAirSource(a AirSource) error {
+	if err := a.Check(); err != nil {
+		return Refused{Cause: err}
+	}
+	_, err := putRecord(t, layout.AirSources, airSourceKey(a), a)
+	return err
+}
+
+// SourceOf is where a reading comes from; the zero one where the book doesn't say.
+func (t *ReadTx) SourceOf(r cave.Reading) (AirSource, error) {
+	a, _, err := recordOf[AirSource](t, layout.AirSources, airSourceKey(AirSource{Number: r.Source}), "airsource")
+	return a, err
+}
+
+// AirSources lists where readings come from, in the order they were entered.
+func (t *ReadTx) AirSources() ([]AirSource, error) {
+	return gather(recordsOf[AirSource](t, layout.AirSources, "airsource"))
+}
