@@ -46,16 +46,7 @@ func (s *Session) KeepingAir(l Lift, x AirChange, do func() error) error {
 	if !late && (!known || last.At.Before(x.From)) {
 		return do()
 	}
-	coldest, err := s.coldest(x)
-	if err != nil {
-		return err
-	}
-	ids, err := s.HereOf(func(m wheel.Make) (bool, error) {
-		set, err := s.lawOf(m)
-		return slices.ContainsFunc(set.Rules, func(r holdrule.Rule) bool {
-			return r.Warm && r.Binds(m.Milk.Treatment) && (late || coldest < r.MinTemp)
-		}), err
-	})
+	ids, err := s.countedBy(x, late)
 	if err != nil {
 		return err
 	}
@@ -67,28 +58,55 @@ func (s *Session) KeepingAir(l Lift, x AirChange, do func() error) error {
 		return err
 	}
 	s.forget()
-	var over, filled []safety
-	for _, was := range before {
-		now, err := s.Tx.CaseAlone(was.Life.Wheel.ID)
-		if err != nil {
-			return err
-		}
-		o, f := now.CountsMore(was, s.Time)
-		if o {
-			over = append(over, holds[was.Life.Wheel.ID]...)
-		}
-		if f && late {
-			filled = append(filled, holds[was.Life.Wheel.ID]...)
-		}
-	}
-	if len(over) > 0 {
+	over, filled, err := s.countMore(before, holds)
+	switch {
+	case err != nil:
+		return err
+	case len(over) > 0:
 		return s.mayLose(l, over)
+	case !late:
+		return nil
 	}
 	l.Alone = true
 	if named, err := s.Tx.Releasers(); err != nil || named.Has(s.Who) {
 		return err // the readings carry their name
 	}
 	return s.mayLose(l, filled)
+}
+
+// countMore is the holds of wheels for which days count now that were read as too cold, or that
+// nobody had read.
+func (s *Session) countMore(before []verdict.Case, holds map[uuid.UUID][]safety) (over, filled []safety, err error) {
+	for _, was := range before {
+		id := was.Life.Wheel.ID
+		now, err := s.Tx.CaseAlone(id)
+		if err != nil {
+			return nil, nil, err
+		}
+		o, f := now.CountsMore(was, s.Time)
+		if o {
+			over = append(over, holds[id]...)
+		}
+		if f {
+			filled = append(filled, holds[id]...)
+		}
+	}
+	return over, filled, nil
+}
+
+// countedBy are the wheels here for which a law counts warm days, some of which a change may
+// bear on.
+func (s *Session) countedBy(x AirChange, late bool) ([]uuid.UUID, error) {
+	coldest, err := s.coldest(x)
+	if err != nil {
+		return nil, err
+	}
+	return s.HereOf(func(m wheel.Make) (bool, error) {
+		set, err := s.lawOf(m)
+		return slices.ContainsFunc(set.Rules, func(r holdrule.Rule) bool {
+			return r.Warm && r.Binds(m.Milk.Treatment) && (late || coldest < r.MinTemp)
+		}), err
+	})
 }
 
 // coldest is the coldest of the readings around a change, which may bear on it.

@@ -36,33 +36,16 @@ func AirOf(ctx context.Context, a *app.App, c app.Caller, q Question) ([]AirLine
 		if err != nil {
 			return nil, err
 		}
-		asked := func(at time.Time, by string) bool {
-			return !at.Before(lq.From) && (lq.To.IsZero() || at.Before(lq.To)) &&
-				(q.Person == nil || strings.EqualFold(by, strings.TrimSpace(*q.Person)))
-		}
 		var out []AirLine
-		from, err := s.Tx.AirSources()
-		for _, x := range from {
-			if !q.Struck && asked(x.Written, x.By) {
-				out = append(out, AirLine{
-					Room: x.Room, Written: app.Instant(x.Written, s.Zone), Table: x.Table, File: x.File, Over: x.Over, By: x.By,
-					at: x.Written,
-				})
+		add := func(at time.Time, x AirLine) {
+			mine := q.Person == nil || strings.EqualFold(x.By, strings.TrimSpace(*q.Person))
+			if mine && !at.Before(lq.From) && (lq.To.IsZero() || at.Before(lq.To)) {
+				x.Written, x.at = app.Instant(at, s.Zone), at
+				out = append(out, x)
 			}
 		}
-		if err != nil {
+		if err := airLines(s, q.Struck, add); err != nil {
 			return nil, err
-		}
-		rooms, err := s.Tx.Rooms()
-		for _, r := range rooms {
-			for _, x := range r.Struck {
-				if asked(x.Written, x.By) {
-					out = append(out, AirLine{
-						Room: r.Name, Written: app.Instant(x.Written, s.Zone), Cancelled: app.Instant(x.At, s.Zone), Why: x.Why, By: x.By,
-						at: x.Written,
-					})
-				}
-			}
 		}
 		slices.SortStableFunc(out, func(a, b AirLine) int { return a.at.Compare(b.at) })
 		if q.Most > 0 {
@@ -70,4 +53,24 @@ func AirOf(ctx context.Context, a *app.App, c app.Caller, q Question) ([]AirLine
 		}
 		return app.Filled(out), err
 	})
+}
+
+// airLines tells of all that was entered, and when, or only of what was cancelled.
+func airLines(s *app.Session, struck bool, tell func(at time.Time, x AirLine)) error {
+	from, err := s.Tx.AirSources()
+	if err != nil {
+		return err
+	}
+	for _, x := range from {
+		if !struck {
+			tell(x.Written, AirLine{Room: x.Room, Table: x.Table, File: x.File, Over: x.Over, By: x.By})
+		}
+	}
+	rooms, err := s.Tx.Rooms()
+	for _, r := range rooms {
+		for _, x := range r.Struck {
+			tell(x.Written, AirLine{Room: r.Name, Cancelled: app.Instant(x.At, s.Zone), Why: x.Why, By: x.By})
+		}
+	}
+	return err
 }

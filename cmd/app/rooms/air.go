@@ -345,8 +345,14 @@ type NoLonger struct {
 	Written string `json:"written"`
 }
 
-func noLonger(s *app.Session, r cave.Room, x cave.StruckReading) NoLonger {
-	return NoLonger{r.Name, app.Instant(x.At, s.Zone), x.Why, x.By, app.Instant(x.Written, s.Zone)}
+func noLonger(s *app.Session, r cave.Room, from, until time.Time) []NoLonger {
+	out := []NoLonger{}
+	for _, x := range r.Struck {
+		if !x.At.Before(from) && !x.At.After(until) {
+			out = append(out, NoLonger{r.Name, app.Instant(x.At, s.Zone), x.Why, x.By, app.Instant(x.Written, s.Zone)})
+		}
+	}
+	return out
 }
 
 // MaxDays is the longest span of days that ShowAir tells of.
@@ -388,11 +394,7 @@ func ShowAir(ctx context.Context, a *app.App, c app.Caller, name string, days in
 		if err != nil {
 			return out, err
 		}
-		for _, x := range r.Struck {
-			if !x.At.Before(from) && !x.At.After(until) {
-				out.Cancelled = append(out.Cancelled, noLonger(s, r, x))
-			}
-		}
+		out.Cancelled = noLonger(s, r, from, until)
 		if out.Entered, err = entered.Done(); err != nil {
 			return out, err
 		}
