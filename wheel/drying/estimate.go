@@ -34,6 +34,7 @@ func estimate(s Subject, c Cheese, co *course) Forecast {
 		sv.load(&s, co, order)
 		f.fit(&sv)
 	}
+	f.settle()
 	return f
 }
 
@@ -124,7 +125,7 @@ func (f *Forecast) fit(sv *solver) {
 
 // closeSign is how many standard deviations a wheel falls behind its curve before a
 // closing rind is tried. Our calibration: TestIntervalsHold.
-const closeSign = 0.35
+const closeSign = 0.1
 
 // flags says whether the weighings look like a rind that closes: three and more
 // after half of closeDays, over which the wheel falls behind by more than closeSign.
@@ -155,6 +156,16 @@ func (s *solver) stepAt() int {
 		return -1
 	}
 	return i
+}
+
+// settle works out how the wheel answers to air that changes, from its unknowns.
+func (f *Forecast) settle() {
+	co := f.course
+	f.toAir[0] = co.plant.answer(co.window(co.airUntil), &f.theta, math.Inf(-1))
+	if co.coated {
+		share := math.Min(math.Max(f.theta[kShare], leastShare), mostShare)
+		f.toAir[1] = co.plant.answer(len(co.plant.windows)-1, &f.theta, co.logOf(share))
+	}
 }
 
 // unfitted is the forecast before any weighing.

@@ -79,6 +79,7 @@ type Forecast struct {
 	hand    float64  // how much surer or less sure the weighings are than was said
 	points  []fitted // by day
 	curves  *curves
+	toAir   [2]answer // how a bare and a coated wheel answer to air that changes
 }
 
 // curves are the runs of the physics a forecast reads from, made when first
@@ -201,7 +202,8 @@ func (f *Forecast) lossAt(day float64, weighed bool) (out guess) {
 		known, _ := f.own(f.course.airUntil).at(f.course.airUntil)
 		d := math.Max(0, h-known)
 		on := f.rateToCome(f.course.airUntil, day)
-		s.times, s.falls = on.spread*d, on.falls*d // the prior has the slowing
+		s.times = on.spread * d // the prior has the slowing
+		s.falls = math.Hypot(on.falls*d, f.bindingToCome(f.course.airUntil, day))
 		s.v = strayVar(math.Abs(h)) + unseen*unseen*h*h + f.airToCome(f.course.airUntil, day)
 	case i == n:
 		p := f.points[n-1]
@@ -209,7 +211,8 @@ func (f *Forecast) lossAt(day float64, weighed bool) (out guess) {
 		d := math.Max(0, own-p.h)
 		on := f.rateToCome(p.day, day)
 		s.del -= on.slower * d
-		s.times, s.falls = on.spread*d, on.falls*d
+		s.times = on.spread * d
+		s.falls = math.Hypot(on.falls*d, f.bindingToCome(p.day, day))
 		k := f.course.steadies(p.day)
 		s.v = p.inv + k*k*strayVar(d) + f.airToCome(p.day, day)
 	default: // the straying is bridged between the neighbours
@@ -237,17 +240,36 @@ func (f *Forecast) lossAt(day float64, weighed bool) (out guess) {
 // weights have it: as fast as its surface and its inside are, and through a coat that
 // passes what this one does.
 func (f *Forecast) airToCome(from, day float64) float64 {
-	a, coated := f.course.answers()
-	if f.course.coated && day > f.course.coatAt {
-		a = coated
-		share := math.Min(math.Max(f.theta[kShare], leastShare), mostShare)
-		a.first *= share / f.course.shareOf(0)
-	}
-	a.first *= math.Exp(f.theta[kAir])
-	a.root *= math.Exp(f.theta[kInside])
-	v := dampToCome * a.after(day-from)
+	v := dampToCome * f.answer(day).after(day-from)
 	t := math.Max((day-from)/dampDays, 1e-3)
 	return v * v * -math.Expm1(-(day-from)/turnDays) * (2 / t * (1 + math.Expm1(-t)/t))
+}
+
+// bindingToCome is by how much less may be lost from one day to another as the rind
+// binds its water more firmly.
+func (f *Forecast) bindingToCome(from, day float64) float64 {
+	return bindsMore * f.folds(from, day) * f.answer(day).after(day-from)
+}
+
+// folds is by how many e-folds a wheel ages from one day to another.
+func (f *Forecast) folds(from, day float64) float64 {
+	age := f.course.age
+	folds := math.Log1p((age+day)/closeDays) - math.Log1p((age+from)/closeDays)
+	return math.Min(math.Max(folds, 0), mostFolds)
+}
+
+// answer is how the wheel answers to air that changes, by its coat on a day.
+func (f *Forecast) answer(day float64) answer {
+	if f.course.coated && day > f.course.coatAt {
+		return f.toAir[1]
+	}
+	return f.toAir[0]
+}
+
+// Sways is how far air that turns damper or drier may move the loss from one day to a
+// later one, one standard deviation, fraction of green weight.
+func (f Forecast) Sways(from, day float64) float64 {
+	return math.Sqrt(f.airToCome(from, math.Max(from, day)))
 }
 
 // onward is how a rate may go on: slower by a share, with a spread of factors both
@@ -256,9 +278,7 @@ type onward struct{ slower, spread, falls float64 }
 
 // rateToCome is how the rate may go on from one day to another.
 func (f *Forecast) rateToCome(from, day float64) onward {
-	age := f.course.age
-	folds := math.Log1p((age+day)/closeDays) - math.Log1p((age+from)/closeDays)
-	folds = math.Min(math.Max(folds, 0), mostFolds)
+	folds := f.folds(from, day)
 	k := f.course.steadies(from)
 	if f.theta[kClose] != 0 {
 		return onward{spread: k * math.Hypot(toCome, closesOn*folds)}

@@ -148,6 +148,7 @@ func (f *fleet) fit(subjects []Subject, out []Forecast, sv *solver) {
 				fc.keep(sv)
 			}
 		}
+		fc.settle()
 		out[m.index] = fc
 	}
 }

@@ -348,8 +348,9 @@ func (p *plant) answer(i int, th *vec, lc float64) answer {
 	holds := p.dry / (aw * dln)
 	return answer{
 		first: f.psat / (f.resist + aw*f.psat*f.cool) * p.area * 86400,
-		root:  holds * p.ratio * 2 * math.Sqrt(p.diffusivity(i)/math.Pi) * math.Exp(th[kInside]),
-		most:  holds,
+		root: holds * p.ratio * 2 * math.Sqrt(p.diffusivity(i)/math.Pi) *
+			math.Exp(th[kInside]-th[kClose]*p.windows[i].closes()),
+		most: holds,
 	}
 }
 

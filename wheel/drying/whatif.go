@@ -53,6 +53,7 @@ func (f Forecast) WithCoat(on CoatOn) Forecast {
 	for i := range f.cov {
 		f.cov[i][kShare] = cov[i][kShare]
 	}
+	f.settle()
 	return f
 }
 
@@ -83,6 +84,7 @@ func (f Forecast) again() Forecast {
 		f.theta[kShare] = f.course.shareOf(was.logOf(f.theta[kShare]) + math.Log(was.coats/f.course.coats))
 		f.prior.set(kShare, f.course.share[0], f.course.share[1])
 	}
+	f.settle()
 	return f
 }
 

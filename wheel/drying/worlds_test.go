@@ -14,9 +14,9 @@ import (
 // model's own is used for them but the heat balance at the surface: rooms with
 // weather, seasons, defrosts and doors; hygrometers that are off, drift and
 // fall silent; diffusivities that depend on the moisture in three ways; rinds
-// whose water activity is not the law's and which close as they harden; a shelf
-// that covers part of the face; kitchen and platform scales; coats weighed on
-// those scales, sound and leaking.
+// whose water activity is not the law's and falls as they ripen, which close as they
+// harden or let ever less water through; a shelf that covers part of the face; kitchen
+// and platform scales; coats weighed on those scales, sound and leaking.
 
 // family is how the inside of a world's cheeses works.
 type family int
@@ -37,6 +37,7 @@ type regime struct {
 	coat         Coat
 	leaks        float64 // share of the coats that leak
 	closing      bool
+	growing      bool    // the rind's resistance grows
 	after, every float64 // weighings after the coat, days apart; 0: spread
 }
 
@@ -48,6 +49,7 @@ func regimes() []regime {
 		{name: "wet, hygrometer off", wet: 0.91, top: 0.96, bias: 0.025, early: 14, late: 120, few: 4, many: 16},
 		{name: "wet, hygrometer right", wet: 0.91, top: 0.96, bias: 0.004, early: 14, late: 120, few: 4, many: 16},
 		{name: "closing rind", wet: 0.76, top: 0.90, bias: 0.02, early: 25, late: 160, few: 4, many: 16, closing: true},
+		{name: "growing rind", wet: 0.78, top: 0.92, bias: 0.02, early: 30, late: 200, few: 4, many: 20, growing: true},
 	}
 }
 
@@ -212,6 +214,11 @@ func (g regime) lot(r *rand.Rand, f family, wheels int) []grown {
 			break
 		}
 	}
+	l.binds, l.ripens = math.Exp(0.1+0.15*r.NormFloat64()), 0.25*r.Float64()
+	if g.growing {
+		l.thick, l.thickens = math.Exp(math.Log(2)+r.Float64()*math.Log(5)), 12+40*r.Float64()
+		l.spent = 0.04 + 0.08*r.Float64()
+	}
 	l.scale.hand = math.Max(0.3, (0.0002+0.0006*r.Float64())*1000*l.kg)
 	out := make([]grown, wheels)
 	for i := range out {
@@ -233,6 +240,10 @@ type litter struct {
 	salt, water     float64 // how far composition is off what the book says
 	ages            float64 // what becomes of any rind's diffusivity by the months, as a factor
 	shuts, shutting float64 // what is left of a closed rind's diffusivity, and days to half of that
+	binds, ripens   float64 // what lowers the water activity over the law's, and how much more when it's old
+	thick           float64 // the resistance of the surface of an old rind over a young one's
+	thickens        float64 // and the days it takes, by the family's law
+	spent           float64 // or the loss by which it has grown
 	last            float64
 	n               int
 	scale           scale
@@ -243,11 +254,14 @@ type litter struct {
 type crust struct {
 	face
 	off float64
+	old float64 // factor on what lowers the water activity
 }
 
 func (c *crust) Flux(x float64) (float64, float64) {
 	f := c.face
 	f.vapour -= c.off * f.psat
+	f.law.molality *= c.old
+	f.law.protein *= c.old
 	return f.Flux(x)
 }
 
@@ -269,6 +283,27 @@ func (l litter) inside(x, x0, day float64) float64 {
 		v *= (1 + l.shuts*s) / (1 + s)
 	}
 	return v
+}
+
+// ripening is how long it takes ripening to lower the water activity, days. An old
+// grating cheese of 30 % water has an activity of about 0.92 (from memory), where the law
+// has 0.95.
+const ripening = 90
+
+// hindered is the surface's resistance over that of a young rind: of one family it
+// grows as an exponential that comes to rest, of one with the loss, of the one kept
+// aside as a power of time.
+func (l litter) hindered(day, loss float64) float64 {
+	switch {
+	case !l.growing:
+		return 1
+	case l.family == power:
+		return 1 + (l.thick-1)*-math.Expm1(-day/l.thickens)
+	case l.family == steep:
+		return 1 + (l.thick-1)*math.Min(1, math.Max(0, loss)/l.spent)
+	}
+	young := l.thickens / 6
+	return math.Pow(1+day/young, math.Log(l.thick)/math.Log(1+100/young))
 }
 
 // diffusivity of the made-up cheeses, m2/s at 12 C: geometric middle of what was
@@ -314,10 +349,11 @@ func (l litter) wheel(r *rand.Rand) grown {
 	for i, x := range w {
 		day = x.from
 		f := crust{p.face(i, math.Exp(la+gust.step(r, x.to-x.from)+spell.step(r, x.to-x.from)), 1),
-			l.rind + 0.002*r.NormFloat64()}
+			l.rind + 0.002*r.NormFloat64(), l.binds * (1 + l.ripens*-math.Expm1(-day/ripening))}
 		if l.family == skinning {
 			f.off -= 0.01 * math.Min(1, day/60)
 		}
+		f.resist *= l.hindered(day, (1-float64(real.Moisture))*(start-body.Mean()))
 		if day >= coatAt-1e-9 { // the coat passes its share of what the wheel would lose bare
 			if bare == 0 {
 				bare = out.bareResistance(&f, p, body)

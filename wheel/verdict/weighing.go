@@ -95,8 +95,12 @@ func (c Case) doubt(f drying.Forecast, i int, was wheel.LossPoint) reason.Reason
 		return nil
 	}
 	s := f.Standing(i)
+	off := float64(s.Loss) - s.Expected.Best
+	if c.sistersShift(p, off*float64(c.Life.Chain.Green)) {
+		return nil
+	}
 	switch {
-	case heavier && float64(s.Loss) < s.Expected.Low: // damp air adds weight, as far as the curve says
+	case heavier && float64(s.Loss) < s.Expected.Low && -off > c.dampGain(f, p, was):
 		return Heavier{quantity.Grams(math.Round(float64(p.Gross - was.Gross))), was.Gross, was.At}
 	case s.Verdict == drying.Unlikely:
 		low := quantity.Fraction(math.Max(0, s.Expected.Low))
@@ -147,6 +151,48 @@ func (c Case) unlikelyBefore(fresh func(entry uuid.UUID) bool) map[uuid.UUID]boo
 func (c Case) heavier(p, was wheel.LossPoint) bool {
 	gain := float64(p.Gross - was.Gross)
 	return gain > 0 && gain > c.allowance(p, was) && !c.reweighed(was.At, p.At)
+}
+
+// dampGain is how far under its expected loss a weighing may be by what the scale and
+// the rind account for and by air that has turned damper since an earlier one, two
+// standard deviations (our choice); a fraction of green weight.
+func (c Case) dampGain(f drying.Forecast, p, was wheel.LossPoint) float64 {
+	return c.allowance(p, was)/float64(c.Life.Chain.Green) + 2*f.Sways(was.Day, p.Day)
+}
+
+// Sisters speak for a weight that looks wrong where two or more of them were weighed
+// within shiftHours of it, and all are off their own curves by as much, half of it or
+// less to either side: a wash that wasn't recorded or another scale, not a slip. More
+// than shiftMost of the green weight is asked about all the same, as where a column is
+// read in the wrong unit. Our choice.
+const (
+	shiftHours = 12
+	shiftMost  = 0.02
+)
+
+// sistersShift says whether the sisters weighed with a wheel are as many grams off
+// their curves as it is.
+func (c Case) sistersShift(p wheel.LossPoint, grams float64) bool {
+	if c.aloof || math.Abs(grams) > shiftMost*float64(c.Life.Chain.Green) {
+		return false
+	}
+	weighed := 0
+	for _, o := range c.Sisters {
+		points := o.Life.Chain.Points
+		i := slices.IndexFunc(points, func(q wheel.LossPoint) bool {
+			return math.Abs(q.At.Sub(p.At).Hours()) <= shiftHours
+		})
+		if i < 1 {
+			continue
+		}
+		s := drying.Estimate(o.alone()).Standing(i)
+		theirs := (float64(s.Loss) - s.Expected.Best) * float64(o.Life.Chain.Green)
+		if math.Abs(theirs-grams) > math.Abs(grams)/2 {
+			return false
+		}
+		weighed++
+	}
+	return weighed >= 2
 }
 
 // mostOfWet is how many times faster than its wet rind a wheel may seem to dry before

@@ -6,8 +6,10 @@ import (
 
 	"github.com/google/uuid"
 
+	"rindkeep/cave/air"
 	"rindkeep/cave/reason"
 	"rindkeep/wheel"
+	"rindkeep/wheel/drying"
 )
 
 // doubts writes a further weighing to a wheel and gives what is thought of it.
@@ -122,5 +124,53 @@ func TestSistersTellAnUnweighedWheelsCurve(t *testing.T) {
 	if with := c.Forecast(); !(with.Loss(5).Best > alone.Loss(5).Best) || with.Basis() != "lot" ||
 		alone.Basis() != "prior" {
 		t.Errorf("with a fast sister %v (%s), alone %v (%s)", with.Loss(5), with.Basis(), alone.Loss(5), alone.Basis())
+	}
+}
+
+func TestSistersThatShowTheSameShiftSpeakForAWeight(t *testing.T) {
+	sister := func(tag string, last float64) *book {
+		return (&book{tag: "261120A-" + tag}).weights(2040, 2022, 2007, 1994, 1984, 1975, last)
+	}
+	for _, c := range []struct {
+		name     string
+		grams    float64
+		sisters  []*book
+		believed bool
+	}{
+		{"alone", 1950, nil, false},
+		{"all of them 20 g over their curves", 1950, []*book{sister("02", 1988), sister("03", 1991)}, true},
+		{"one sister is too few", 1950, []*book{sister("02", 1988)}, false},
+		{"one of them on her curve", 1950, []*book{sister("02", 1988), sister("03", 1968)}, false},
+		{"one of them as far the other way", 1950, []*book{sister("02", 1988), sister("03", 1948)}, false},
+		{"far more than a wash", 2030, []*book{sister("02", 2068), sister("03", 2070)}, false},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			if d, doubted := doubts(t, drying6(), 6, c.grams, c.sisters...); doubted == c.believed {
+				t.Errorf("doubted %v: %+v", doubted, d)
+			}
+		})
+	}
+}
+
+// In damp air a rind takes up a few grams again.
+func TestDampAirMayAddAFewGrams(t *testing.T) {
+	wet := func(gain float64) bool {
+		b := &book{tag: "261120A-01"}
+		for i, g := range []float64{2000, 1993, 1989, 1987, 1985, 1984} {
+			b.weigh(float64(4*i), g)
+		}
+		id := b.weigh(27, 1984+gain)
+		c := b.of(t, DefaultGate())
+		c.Air = []drying.Span{{Air: air.State{Temp: 12, RH: 0.95}, Movement: air.Gentle}}
+		_, doubted := c.Doubts(c.Forecast(), func(e uuid.UUID) bool { return e == id })[id]
+		return doubted
+	}
+	for _, gain := range []float64{2, 8, 15} {
+		if wet(gain) {
+			t.Errorf("%v g more is doubted", gain)
+		}
+	}
+	if !wet(40) {
+		t.Error("40 g more is believed")
 	}
 }
