@@ -53,6 +53,7 @@ type LoadOptions struct {
 	Written time.Time
 	Note    string // for rows without their own
 	Sure    bool   // weights that look wrong are taken
+	SureOf  []int  // or those of these lines
 	Try     bool   // rows are only checked
 	Command LastCommand
 

@@ -4,6 +4,7 @@ import (
 	"crypto/sha256"
 	"encoding/binary"
 	"math"
+	"slices"
 	"time"
 
 	"github.com/google/uuid"
@@ -68,7 +69,8 @@ func (l *Loader) newEntries(t *WriteTx, w uuid.UUID, rows []heldRow) ([]wheel.En
 		}
 		e := wheel.Entry{
 			ID: r.id(), Subject: w, Kind: wheel.Weighed, At: time.UnixMilli(r.at).UTC(), Written: l.how.Written,
-			By: l.how.By, Weight: quantity.Grams(r.weight), Note: l.how.Note, Sure: l.how.Sure,
+			By: l.how.By, Weight: quantity.Grams(r.weight), Note: l.how.Note,
+			Sure: l.how.Sure || slices.Contains(l.how.SureOf, int(r.line)),
 		}
 		if r.own != nil && r.own.note != "" {
 			e.Note = r.own.note

@@ -272,7 +272,8 @@ func newLoading(ctx context.Context, a *app.App, c app.Caller, q Weights, t *tab
 	in.table, in.over, in.Tx = true, Long, nil
 	l := &loading{Session: in.Session, table: t, in: in, first: q.Rows, try: q.Try}
 	l.to = store.NewLoader(ctx, a.Book, store.Options{Now: a.Now}, store.LoadOptions{
-		By: l.Who, Written: l.Time, Note: q.Note, Sure: q.Sure, Doubt: doubts, Try: q.Try,
+		By: l.Who, Written: l.Time, Note: q.Note, Sure: q.Sure, SureOf: q.SureOf,
+		Doubt: doubts, Try: q.Try,
 		Command: store.LastCommand{Command: c.Command + " --from", By: l.Who, At: l.Time, Batch: l.Batch()},
 		Tell:    func(done, all int) { l.Tell(l.stage, int64(done), int64(all)) },
 	})
@@ -389,7 +390,7 @@ func doubts(c verdict.Case, added []wheel.Entry) map[uuid.UUID]error {
 	found := k.Doubts(k.Forecast(), func(id uuid.UUID) bool { return fresh[id] })
 	out := map[uuid.UUID]error{}
 	for _, e := range added {
-		if d, ok := found[e.ID]; ok {
+		if d, ok := found[e.ID]; ok && !e.Sure {
 			out[e.ID] = app.Doubtful(c.Life, e, d)
 		}
 	}

@@ -3,6 +3,7 @@ package drying
 import (
 	"cmp"
 	"context"
+	"slices"
 	"time"
 
 	"github.com/google/uuid"
@@ -19,11 +20,12 @@ import (
 
 // Weights are weights to record, as a person gives them or as a table has them.
 type Weights struct {
-	Rows  []intake.Weight
-	Note  string // of rows without one
-	Sure  bool   // weights that look wrong are taken
-	Try   bool   // of a table: only say what would come of it
-	Brief bool   // no figures where the rows are of more than Few wheels
+	Rows   []intake.Weight
+	Note   string // of rows without one
+	Sure   bool   // weights that look wrong are taken
+	SureOf []int  // or only those of these lines of a table
+	Try    bool   // of a table: only say what would come of it
+	Brief  bool   // no figures where the rows are of more than Few wheels
 
 	Judged bool // they were judged on trial: they're recorded without a look, or figures
 }
@@ -172,7 +174,8 @@ func (w *weighing) readRow(in *reader, n int) (g *scaled, field string, err erro
 		return nil, field, err
 	}
 	e := w.Entry(wheel.Entry{
-		Subject: g.id, Kind: wheel.Weighed, At: at, Weight: row.Weight, Note: cmp.Or(row.Note, w.Note), Sure: w.Sure,
+		Subject: g.id, Kind: wheel.Weighed, At: at, Weight: row.Weight, Note: cmp.Or(row.Note, w.Note),
+		Sure: w.Sure || slices.Contains(w.SureOf, row.Line),
 	})
 	if id != uuid.Nil {
 		e.ID = id
@@ -381,7 +384,7 @@ func (w *weighing) doubt(g *scaled) error {
 	doubts := g.now.Doubts(g.curve, g.isFresh)
 	for _, i := range g.rows {
 		e := w.rows[i].entry
-		if d, ok := doubts[e.ID]; ok && !w.rows[i].same {
+		if d, ok := doubts[e.ID]; ok && !w.rows[i].same && !e.Sure {
 			if err := w.refuse(w.rows[i].of, "weight", app.Doubtful(g.before, e, d).Of(g.before.Tag)); err != nil {
 				return err
 			}

@@ -2,8 +2,10 @@ package drying
 
 import (
 	"errors"
+	"fmt"
 	"os"
 	"slices"
+	"strconv"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -28,12 +30,16 @@ rindkeep weigh 261120A-03 1.942kg 261120A-04 1.905kg --at 07:40
 rindkeep weigh --from weights.csv               columns tag, weight, date: all or nothing
 rindkeep weigh --from - < weights.csv
 rindkeep weigh --from scale.csv --map="tag=Cheese no, weight=Net" --dry-run
-rindkeep weigh --from scale.csv --mapping "platform scale"   as its log was read before`,
+rindkeep weigh --from scale.csv --mapping "platform scale"   as its log was read before
+rindkeep weigh --from weights.csv --sure=12,15   these lines look wrong and are right`,
 		func(_ *cobra.Command, args []string) error { return weighArgs(unitsJoined(args), from, f) },
 		func(_ *cobra.Command, args []string) error {
 			q.Brief = !c.JSON
 			if from != "" {
 				return weighTable(c, q, from, &f)
+			}
+			if len(q.SureOf) > 0 {
+				return console.Usagef("--sure=%s goes with --from; for weights given here it's --sure", (*sure)(&q))
 			}
 			args = unitsJoined(args)
 			for i := 0; i+1 < len(args); i += 2 {
@@ -61,7 +67,8 @@ can't cancel over 100000 rows: make a backup first.`
 	f.MapFlag(fl, "with --from: ")
 	f.UnitFlag(fl, "with --from: ")
 	f.Add(fl, "with --from: ")
-	fl.BoolVar(&q.Sure, "sure", false, "record it although it looks wrong")
+	fl.Var((*sure)(&q), "sure", "record it although it looks wrong; =`LINES`: only these lines of the table")
+	fl.Lookup("sure").NoOptDefVal = "all"
 	fl.StringVar(&q.Note, "note", "", "`TEXT` to save with it")
 	return c.CompletesArgs(cmd, func(s *app.Session, nth int, word string) []string {
 		if nth%2 == 1 {
@@ -104,12 +111,56 @@ func unitsJoined(args []string) []string {
 	return out
 }
 
+// sure is weights with the flag that says which of them are right although they look wrong.
+type sure drying.Weights
+
+// Set implements pflag.Value.
+func (s *sure) Set(v string) error {
+	if s.Sure = v == "all" || v == "true"; s.Sure || v == "false" {
+		return nil
+	}
+	for _, w := range strings.Split(v, ",") {
+		n, err := strconv.Atoi(strings.TrimSpace(w))
+		if err != nil || n < 1 {
+			return fmt.Errorf("want lines of the table, like --sure=12,15")
+		}
+		s.SureOf = append(s.SureOf, n)
+	}
+	return nil
+}
+
+// String implements pflag.Value.
+func (s *sure) String() string {
+	var w []string
+	for _, n := range slices.Compact(slices.Sorted(slices.Values(s.SureOf))) {
+		w = append(w, strconv.Itoa(n))
+	}
+	return strings.Join(w, ",")
+}
+
+// Type implements pflag.Value.
+func (*sure) Type() string { return "lines" }
+
+// doubted are the lines of a table that only look wrong; none where others are wrong.
+func doubted(err error) (lines []int) {
+	var bad intake.Problems
+	errors.As(err, &bad)
+	for _, p := range bad {
+		if r, ok := p.Why.(*app.Refusal); !ok || !r.Sure {
+			return nil
+		}
+		lines = append(lines, p.Line)
+	}
+	return lines
+}
+
 // weighTable records a table of weights.
 func weighTable(c *console.Console, q drying.Weights, file string, f *console.TableFlags) error {
 	given, err := f.Given(store.OfWeights)
 	if err != nil {
 		return err
 	}
+	var wrong error
 	take := func(m store.Mapping, try bool) (func() error, error) {
 		in, err := c.OpenTable(file, file, f.Sheet)
 		if err != nil {
@@ -134,9 +185,15 @@ func weighTable(c *console.Console, q drying.Weights, file string, f *console.Ta
 			c.Note("%s of %s were recorded before that, wheel by wheel; run the same command again to go on",
 				text.Count(u.Loaded.Recorded, "weight"), text.Count(u.Loaded.Wheels, "wheel"))
 		}
+		wrong = err
 		return func() error { return weighed(c, d, err, true) }, err
 	}
-	return c.Tabled(given, console.Table{File: file, Flags: f, Take: take})
+	err = c.Tabled(given, console.Table{File: file, Flags: f, Take: take})
+	if lines := doubted(wrong); err != nil && len(lines) > 0 {
+		all := &sure{SureOf: append(lines, q.SureOf...)}
+		return console.Hint(err, "--sure=%s records these as they are; leave out the lines that are wrong", all)
+	}
+	return err
 }
 
 // weighed prints what weights came to; total sums them up.
