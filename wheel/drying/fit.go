@@ -34,7 +34,7 @@ const (
 	drift      = 0.006
 	// bindsMore is how much damper the air seems to a rind for each e-fold of age to
 	// come, one standard deviation, as ripening lowers its water activity: fraction of RH.
-	bindsMore = 0.01
+	bindsMore = 0.015
 	// unseen is the spread of the loss of a wheel that was never weighed beyond
 	// what the unknowns' prior says: composition, the rind's own way.
 	unseen = 0.10
