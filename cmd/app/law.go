@@ -24,18 +24,69 @@ func Countries(field, words string) ([]string, error) {
 	return cs, nil
 }
 
-// FollowsBook refuses a make that names countries (none: the book's) without one that the
-// book follows, as that country's law would hold none of its wheels. Somebody who may
-// lift safety holds can still record it.
-func (s *Session) FollowsBook(lot string, countries []string) error {
-	if len(countries) == 0 {
-		return nil
-	}
-	left, err := s.LeftOut(countries)
+// LeavesLaw doubts a make that the law of the book wouldn't hold, as it names other countries.
+type LeavesLaw struct {
+	Lot   string `json:"lot"`
+	Names string `json:"names"` // separated by ", "
+	Left  string `json:"left"`
+}
+
+// Code implements reason.Reason.
+func (LeavesLaw) Code() string { return "make-leaves-law" }
+
+// MayLeaveLaw refuses a make that names countries without one that the book follows and
+// whose rules would hold it, unless it was so before: nil for a new one. Who may lift safety
+// holds can record it; where one person uses the book, that person is asked. The book keeps
+// who did it.
+func (s *Session) MayLeaveLaw(now wheel.Make, was *wheel.Make, why string, sure bool) error {
+	left, err := s.leavesLaw(now)
 	if err != nil || len(left) == 0 {
 		return err
 	}
-	return s.IsReleaser(lot, left)
+	if was != nil {
+		if before, err := s.leavesLaw(*was); err != nil || slices.Equal(before, left) {
+			return err
+		}
+	}
+	l := Lift{
+		Of: now.Lot, Holds: reason.List{LawLeftOut{strings.Join(left, ", ")}}, Why: why, Field: "why", Alone: true,
+		Deed: "lot " + now.Lot,
+	}
+	named, err := s.Tx.Releasers()
+	switch {
+	case err != nil:
+		return err
+	case len(named.Names) > 0:
+		err = s.IsReleaser(l.Of, l.Holds)
+	case len(s.others(nil)) > 0:
+		err = s.MayLift(l)
+	case !sure:
+		names := strings.Join(strings.Fields(now.Countries), ", ")
+		err = Unsure(LeavesLaw{now.Lot, names, strings.Join(left, ", ")}).Of(now.Lot)
+	}
+	if err != nil {
+		return err
+	}
+	return s.keepWord(l)
+}
+
+// leavesLaw is the countries that the book follows, that a make leaves out, and whose rules
+// would bind it.
+func (s *Session) leavesLaw(m wheel.Make) (left []string, err error) {
+	countries := strings.Fields(m.Countries)
+	if len(countries) == 0 {
+		return nil, nil
+	}
+	m.Countries = ""
+	set, err := s.Tx.MakeLaw(m)
+	for i, r := range set.Rules {
+		for _, c := range set.By[i] {
+			if r.Binds(m.Milk.Treatment) && !slices.Contains(countries, c) && !slices.Contains(left, c) {
+				left = append(left, c)
+			}
+		}
+	}
+	return left, err
 }
 
 // LeftOut is the law that the book follows and these countries' isn't.

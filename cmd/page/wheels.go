@@ -84,7 +84,7 @@ func heldPage(c *call) (View, error) {
 	b := struct {
 		Sum, MayLift string
 		Holds        []heldHere
-	}{p.HeldSum(d), words.MayLift(d.Releasers), nil}
+	}{p.HeldSum(d), words.MayLift(d.Releasers, d.NamedBy, d.NamedOn), nil}
 	for _, h := range d.Holds {
 		x := heldHere{Held: h, Title: words.HeldTitle(h), Facts: p.HeldFacts(h)}
 		if len(h.Wheels) <= mostHeld {

@@ -19,7 +19,7 @@ type HeldReason struct {
 
 // HeldOf is what is held in words.
 func HeldOf(p words.Printer, d wheels.HeldList) Held {
-	out := Held{Summary: []string{p.HeldSum(d), words.MayLift(d.Releasers)}}
+	out := Held{Summary: []string{p.HeldSum(d), words.MayLift(d.Releasers, d.NamedBy, d.NamedOn)}}
 	for _, h := range d.Holds {
 		out.Holds = append(out.Holds, HeldReason{words.HeldTitle(h), p.HeldFacts(h)})
 	}

@@ -44,6 +44,12 @@ func holdWords(p Printer, r reason.Reason) (string, bool) {
 	case app.NotReleaser:
 		return fmt.Sprintf("%s may not lift safety holds; in this book %s may%s", cmp.Or(r.Who, "somebody without a name"),
 			r.May, p.lifted(r.Holds)), true
+	case app.LeavesLaw:
+		return fmt.Sprintf("lot %s would follow the law of %s, and that of %s, which this book follows, wouldn't hold it. "+
+			"Is that right?", r.Lot, r.Names, r.Left), true
+	case care.NotOwner:
+		return fmt.Sprintf("%s can't name the first who may lift safety holds: this book is %s's", cmp.Or(r.Who,
+			"somebody without a name"), r.Owner), true
 	case app.LawLeftOut:
 		return "the law of " + r.Countries + ", which this book follows", true
 	case app.HoldsToCome:
@@ -249,10 +255,11 @@ func (p Printer) HeldSum(d wheels.HeldList) string {
 		safety)
 }
 
-// MayLift says who may lift safety holds.
-func MayLift(names []string) string {
+// MayLift says who may lift safety holds, and who named them when.
+func MayLift(names []string, by, on string) string {
 	if len(names) == 0 {
 		return "this book names nobody to lift safety holds: where one person uses it, that person is asked again"
 	}
-	return "safety holds are lifted by " + either(slices.Clone(names))
+	return "safety holds are lifted by " + either(slices.Clone(names)) + "; named by " +
+		cmp.Or(text.Safe(by), "somebody without a name") + " on " + on[:len("2026-11-25")]
 }

@@ -89,7 +89,8 @@ type Info struct {
 	Backup  *string `json:"last_backup"`   // when the last automatic one was made, and found sound; null: there is none
 	Folder  *string `json:"backup_folder"` // where those are; null: none are made
 	Chain
-	Stopped []Stopped `json:"stopped"` // acts on many wheels that stopped half-way
+	Releasers MayReleaseLine `json:"releasers"` // who may lift safety holds, and who named them
+	Stopped   []Stopped      `json:"stopped"`   // acts on many wheels that stopped half-way
 }
 
 // Stopped is an act on many wheels that stopped half-way.
@@ -127,7 +128,10 @@ func About(a *app.App) (out Info, err error) {
 			t := app.Instant(x.Newest, zone)
 			out.Newest = &t
 		}
-		return err
+		return errors.Join(err, b.View(func(t *store.ReadTx) (err error) {
+			out.Releasers, err = releasers(t, zone)
+			return err
+		}))
 	})
 	if err != nil {
 		return out, err

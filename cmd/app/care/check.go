@@ -44,6 +44,8 @@ type Checked struct {
 	Findings []Finding `json:"findings"`
 	Chain    *Chain    `json:"chain"` // null where the findings say why
 	Noted    *Noted    `json:"noted"`
+
+	Releasers MayReleaseLine `json:"releasers"` // who may lift safety holds, and who named them
 }
 
 // Faults refuses a book that isn't sound.
@@ -80,7 +82,12 @@ func Check(ctx context.Context, a *app.App, head string, tell store.Progress) (o
 				return err
 			}
 			out.Findings = FindingsOf(append(past, found...))
-			return b.View(func(t *store.ReadTx) error { return out.history(t, b, head) })
+			return b.View(func(t *store.ReadTx) (err error) {
+				if out.Releasers, err = releasers(t, b.Zone()); err != nil && len(out.Findings) == 0 {
+					return err
+				}
+				return out.history(t, b, head)
+			})
 		})
 	})
 	out.Sound = len(out.Findings) == 0 && (out.Noted == nil || out.Noted.Held)

@@ -2,8 +2,10 @@ package care
 
 import (
 	"context"
+	"errors"
 	"slices"
 	"strings"
+	"time"
 
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
@@ -57,7 +59,7 @@ func WhoReleases(ctx context.Context, a *app.App, c app.Caller, q Releasers) (d 
 		return d, app.Misuse("none", NamesAndNone)
 	case q.None || len(names) > 0:
 		return app.Act(ctx, a, c, func(s *app.Session) (MayRelease, error) {
-			if err := s.IsReleaser("", nil); err != nil {
+			if err := mayName(s); err != nil {
 				return MayRelease{}, err
 			}
 			r := store.Releasers{ID: s.NextID(), Names: app.Filled(names), Note: q.Note, Written: s.Time, By: s.Who}
@@ -72,6 +74,67 @@ func WhoReleases(ctx context.Context, a *app.App, c app.Caller, q Releasers) (d 
 	}
 	d.Result, err = app.Ask(ctx, a, c, func(s *app.Session) (MayRelease, error) { return mayRelease(s, false) })
 	return d, err
+}
+
+// NotOwner refuses the first name from somebody else than who began the book.
+type NotOwner struct {
+	Who   string `json:"who"`
+	Owner string `json:"owner"`
+}
+
+// Code implements reason.Reason.
+func (NotOwner) Code() string { return "not-the-books-owner" }
+
+// mayName refuses to have others lift safety holds, except from those who may; as long as
+// the book names nobody, from its owner. That is who made it, else who recorded first; a
+// book that knows nobody by name takes the first one from anybody.
+func mayName(s *app.Session) error {
+	named, err := s.Tx.Releasers()
+	if err != nil || len(named.Names) > 0 {
+		return errors.Join(err, s.IsReleaser("", nil))
+	}
+	owner, err := owner(s.Tx)
+	if err != nil || owner == "" || strings.EqualFold(owner, s.Who) {
+		return err
+	}
+	return app.Refuse(NotOwner{s.Who, owner})
+}
+
+// owner is who made the book, else who recorded the first room or make in it.
+func owner(t *store.ReadTx) (who string, err error) {
+	if who = t.Settings().By; who != "" {
+		return who, nil
+	}
+	var first time.Time
+	is := func(by string, at time.Time) {
+		if by != "" && (who == "" || at.Before(first)) {
+			who, first = by, at
+		}
+	}
+	rooms, err := t.Rooms()
+	for _, r := range rooms {
+		is(r.By, r.Written)
+	}
+	if err != nil {
+		return "", err
+	}
+	for m, err := range t.Makes() {
+		if err != nil {
+			return "", err
+		}
+		is(m.By, m.Written)
+	}
+	return who, nil
+}
+
+// releasers is who may lift safety holds, and who named them, without what was before.
+func releasers(t *store.ReadTx, zone *time.Location) (MayReleaseLine, error) {
+	r, err := t.Releasers()
+	l := MayReleaseLine{Names: app.Filled(r.Names), By: r.By, Note: r.Note}
+	if !r.Written.IsZero() {
+		l.From = app.Instant(r.Written, zone)
+	}
+	return l, err
 }
 
 func mayRelease(s *app.Session, changed bool) (MayRelease, error) {

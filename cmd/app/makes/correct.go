@@ -204,11 +204,6 @@ func (q Correction) record(s *app.Session, was wheel.Make) (wheel.Make, error) {
 			return now, err
 		}
 		now.Countries = holdrule.Joined(cs)
-		if now.Countries != was.Countries {
-			if err := s.FollowsBook(was.Lot, cs); err != nil {
-				return now, err
-			}
-		}
 	}
 	q.texts(&now)
 	q.amounts(&now)
@@ -223,6 +218,9 @@ func (q Correction) record(s *app.Session, was wheel.Make) (wheel.Make, error) {
 		}
 	}
 	if err := now.Check(); err != nil {
+		return now, err
+	}
+	if err := s.MayLeaveLaw(now, &was, q.Why, q.Lifts); err != nil {
 		return now, err
 	}
 	return now, q.unlogged(s, was, now)

@@ -213,9 +213,6 @@ func Build(s *app.Session, q New) (wheel.Make, variety.Variety, error) {
 	if err := cave.CheckTag("lot", mk.Lot); err != nil {
 		return mk, v, app.At("lot", err)
 	}
-	if err := s.FollowsBook(mk.Lot, cs); err != nil {
-		return mk, v, err
-	}
 	mk.Milk.Species = strings.ToLower(mk.Milk.Species)
 	if mk.Start, err = q.composition(v); err != nil {
 		return mk, v, err
@@ -223,7 +220,10 @@ func Build(s *app.Session, q New) (wheel.Make, variety.Variety, error) {
 	if mk.SaltRate > 0 && mk.SaltMass == 0 {
 		mk.SaltMass = wheel.SaltFor(mk.Curd-mk.SetAside, mk.SaltRate)
 	}
-	return mk, v, mk.Check()
+	if err := mk.Check(); err != nil {
+		return mk, v, err
+	}
+	return mk, v, s.MayLeaveLaw(mk, nil, q.Note, q.Sure)
 }
 
 // date is the make date: as given, or that on which the caller says it happened.

@@ -26,6 +26,8 @@ type HeldList struct {
 	Wheels    int      `json:"wheels"` // each counted once
 	More      int      `json:"more"`   // holds that would have been listed after these
 	Releasers []string `json:"releasers"`
+	NamedBy   string   `json:"releasers_named_by"`
+	NamedOn   string   `json:"releasers_named_on"` // ""; the book names nobody
 	Holds     []Held   `json:"holds"`
 }
 
@@ -101,7 +103,10 @@ func GatherHeld(s *app.Session, q WhichHeld) (HeldList, error) {
 	if err != nil {
 		return d, err
 	}
-	d.Releasers = app.Filled(named.Names)
+	d.Releasers, d.NamedBy = app.Filled(named.Names), named.By
+	if !named.Written.IsZero() {
+		d.NamedOn = app.Instant(named.Written, s.Zone)
+	}
 	if len(q.What) == 0 {
 		q.What = []string{"all"}
 	}

@@ -119,6 +119,9 @@ func info(c *console.Console) error {
 		t.Add("stopped", fmt.Sprintf("%s by %s, %s, has %s to go; to go on, run it again with --id %s", text.Safe(u.Command),
 			text.Safe(u.By), words.Minute(u.At), text.Count(u.Left, "wheel"), u.ID))
 	}
+	if r := x.Releasers; r.From != "" {
+		t.Add("releasers", words.MayLift(r.Names, r.By, r.From))
+	}
 	t.Add("head", c.Words.Link(x.Head))
 	t.Add("history", c.Words.Since(x.Chain))
 	t.Add("size", fmt.Sprintf("%s, %s of it free", megabytes(x.Bytes), megabytes(x.Free)))

@@ -81,6 +81,9 @@ func printChecked(c *console.Console, x care.Checked) {
 		history := "the history is as it was written: head " + c.Words.Link(x.Chain.Head) + "; " + c.Words.Since(*x.Chain)
 		c.Lines(text.Wrap(history, c.Env.Columns()))
 	}
+	if r := x.Releasers; r.From != "" {
+		c.Lines(text.Wrap(words.MayLift(r.Names, r.By, r.From), c.Env.Columns()))
+	}
 	if n := x.Noted; n != nil && n.Link != nil {
 		after := "it is the head"
 		if n.After > 0 {

@@ -25,7 +25,8 @@ rindkeep book releasers --none                  nobody is named`, cobra.Arbitrar
 	cmd.Long = cmd.Short + `.
 
 Only they may lift a hold by law, or one for a test, a recall or a contamination, and
-only they may change this list. Give all the names at once. The command line believes
+only they may change this list. The first of them are named by the person who made the book, or
+else recorded in it first. Give all the names at once. The command line believes
 --by; on a page that people log in to, each is who they logged in as.`
 	cmd.Flags().BoolVar(&q.None, "none", false, "name nobody")
 	cmd.Flags().StringVar(&q.Note, "note", "", "note to save with it: `TEXT`")
@@ -37,7 +38,11 @@ func mayRelease(c *console.Console, d care.MayRelease) {
 	if d.Changed {
 		now = "from now on "
 	}
-	c.Caution(now + words.MayLift(d.Names))
+	last := care.MayReleaseLine{}
+	if n := len(d.History); n > 0 {
+		last = d.History[n-1]
+	}
+	c.Caution(now + words.MayLift(d.Names, last.By, last.From))
 	if len(d.History) > 1 {
 		t := text.Table{Indent: 2, Columns: []text.Column{{}, {}, {Wrap: true}, {}}}
 		for _, l := range d.History {

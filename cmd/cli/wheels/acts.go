@@ -294,7 +294,7 @@ func held(c *console.Console, d wheels.HeldList) {
 	}
 	c.Rest(d.More, "hold")
 	if slices.ContainsFunc(d.Holds, func(h wheels.Held) bool { return h.Safety }) {
-		c.Next("\n%s", words.MayLift(d.Releasers))
+		c.Next("\n%s", words.MayLift(d.Releasers, d.NamedBy, d.NamedOn))
 	}
 }
 
