@@ -6,6 +6,7 @@ import (
 
 	"rindkeep/cave"
 	"rindkeep/store/layout"
+	"rindkeep/store/pack"
 )
 
 // EachReading goes through a room's readings in [from, to) in time order, as
@@ -25,7 +26,7 @@ func (t *ReadTx) EachReading(room string, from, to time.Time, fn func(cave.Readi
 	ofRoom := func(k []byte) bool { return len(k) == len(prefix)+8 && bytes.HasPrefix(k, prefix) }
 	c := t.bucket(layout.Air).Cursor()
 	for k, v := c.Seek(layout.AirKey(room, from)); ofRoom(k); k, v = c.Next() {
-		rd, err := decodeReading(k, v)
+		rd, err := pack.ReadAir(k, v)
 		if err != nil {
 			if err := t.unread("reading", k, err); err != nil {
 				return err

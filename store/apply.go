@@ -6,6 +6,7 @@ import (
 
 	"github.com/google/uuid"
 
+	"rindkeep/store/derive"
 	"rindkeep/store/layout"
 )
 
@@ -16,17 +17,17 @@ type retag struct {
 }
 
 // apply writes what came of one wheel where it differs from what was there.
-func (t *WriteTx) apply(j *lotUpdate, d *derived) (r retag, err error) {
+func (t *WriteTx) apply(j *derive.Update, d *derive.Outcome) (r retag, err error) {
 	c, err := t.count()
 	if err != nil {
 		return r, err
 	}
-	now, id := d.now, d.now.Wheel
+	now, id := d.Now, d.Now.Wheel
 	old := WheelState{Gone: 0, Plan: "", Place: ""}
-	if d.old != nil {
-		old = *d.old
+	if d.Old != nil {
+		old = *d.Old
 	}
-	was, is := d.old != nil && old.Here(), now.Here()
+	was, is := d.Old != nil && old.Here(), now.Here()
 	if was != is {
 		if is {
 			c.Here++
@@ -34,42 +35,42 @@ func (t *WriteTx) apply(j *lotUpdate, d *derived) (r retag, err error) {
 			c.Here--
 		}
 	}
-	c.Closed = max(c.Closed, now.closed)
+	c.Closed = max(c.Closed, now.Closed)
 	if t.rebuilding {
 		r = retag{wheel: id, to: now.Tag}
-	} else if d.old == nil {
+	} else if d.Old == nil {
 		// The tag it came with is in the index already.
-		if now.Tag != d.file.life.Wheel.Tag {
-			r = retag{id, d.file.life.Wheel.Tag, now.Tag}
+		if now.Tag != d.File.Life.Wheel.Tag {
+			r = retag{id, d.File.Life.Wheel.Tag, now.Tag}
 		}
 	} else if old.Tag != now.Tag {
 		r = retag{id, old.Tag, now.Tag}
 	}
 	t.lay(old, now, was, is)
 
-	keys := make(map[string]bool, len(now.slots))
-	for i, task := range d.tasksOf(j.lot.mk) {
-		k := layout.DueKey(now.slots[i], now.Place, id)
+	keys := make(map[string]bool, len(now.Slots))
+	for i, task := range d.TasksOf(j.Lot.Make) {
+		k := layout.DueKey(now.Slots[i], now.Place, id)
 		keys[string(k)] = true
-		v := encodeTask(task)
-		if d.old == nil || !bytes.Equal(t.get(layout.Due, k), v) {
+		v := derive.EncodeTask(task)
+		if d.Old == nil || !bytes.Equal(t.get(layout.Due, k), v) {
 			t.put(layout.Due, k, v)
 		}
 	}
-	for _, s := range old.slots {
+	for _, s := range old.Slots {
 		if k := layout.DueKey(s, old.Place, id); !keys[string(k)] {
 			t.put(layout.Due, k, nil)
 		}
 	}
 	switch {
-	case d.outlook != nil:
-		if v := encodeOutlook(*d.outlook); !bytes.Equal(t.get(layout.Outlooks, id[:]), v) {
+	case d.Outlook != nil:
+		if v := derive.EncodeOutlook(*d.Outlook); !bytes.Equal(t.get(layout.Outlooks, id[:]), v) {
 			t.put(layout.Outlooks, id[:], v)
 		}
-	case !now.gated && old.gated:
+	case !now.Gated && old.Gated:
 		t.put(layout.Outlooks, id[:], nil)
 	}
-	if v := encodeState(now); d.old == nil || !bytes.Equal(t.get(layout.Standings, id[:]), v) {
+	if v := derive.EncodeState(now); d.Old == nil || !bytes.Equal(t.get(layout.Standings, id[:]), v) {
 		t.put(layout.Standings, id[:], v)
 	}
 	delete(t.fresh, id)

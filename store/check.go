@@ -14,6 +14,7 @@ import (
 	"rindkeep/cave/day"
 	"rindkeep/cave/reason"
 	"rindkeep/store/bookfile"
+	"rindkeep/store/derive"
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 	"rindkeep/wheel"
@@ -191,7 +192,7 @@ func (k *checker) tick() {
 }
 
 func (k *checker) reading(key, v []byte) error {
-	r, err := decodeReading(key, v)
+	r, err := pack.ReadAir(key, v)
 	if err == nil && r.State().Check() == nil {
 		return nil
 	}
@@ -297,22 +298,22 @@ func (k *checker) wheel(w wheel.Wheel) error {
 }
 
 // lotUpdateOf reads a whole lot, every gate to be judged again.
-func (k *checker) lotUpdateOf(mk uuid.UUID) (*lotUpdate, error) {
+func (k *checker) lotUpdateOf(mk uuid.UUID) (*derive.Update, error) {
 	if err := k.ctx.Err(); err != nil {
 		return nil, err
 	}
 	j, err := k.t.lotUpdateOf(mk, k.lots[mk], func(uuid.UUID) touch { return touch{gate: true} })
 	if errors.Is(err, bookfile.ErrDamaged) {
 		k.derived(bookfile.At("make", mk), reason.Of(err))
-		return &lotUpdate{lot: &lotFile{}}, nil
+		return &derive.Update{Lot: &derive.Lot{}}, nil
 	}
 	return j, err
 }
 
-func (k *checker) compare(j *lotUpdate) error {
-	for i := range j.out {
-		d := &j.out[i]
-		s, of := d.now, bookfile.At("wheel", d.now.Tag)
+func (k *checker) compare(j *derive.Update) error {
+	for i := range j.Out {
+		d := &j.Out[i]
+		s, of := d.Now, bookfile.At("wheel", d.Now.Tag)
 		k.tick()
 		k.index(layout.Tags, layout.Fold(s.Tag), layout.IDValue(s.Wheel), of)
 		if s.Here() {
@@ -323,18 +324,18 @@ func (k *checker) compare(j *lotUpdate) error {
 			}
 		}
 		k.indexed[layout.Standings]++
-		if d.old == nil {
+		if d.Old == nil {
 			k.derived(of, NoState)
 			continue
 		}
 		k.compareTasks(j, d, of)
-		if d.outlook != nil {
-			k.index(layout.Outlooks, s.Wheel[:], encodeOutlook(*d.outlook), of)
+		if d.Outlook != nil {
+			k.index(layout.Outlooks, s.Wheel[:], derive.EncodeOutlook(*d.Outlook), of)
 		}
 	}
-	for i := range j.curves {
-		if key, want := j.curves[i].record(j.lot.mk.ID); want != nil {
-			k.index(layout.Curves, key, want, bookfile.At("lot", j.lot.mk.Lot))
+	for i := range j.Curves {
+		if key, want := j.Curves[i].Record(j.Lot.Make.ID); want != nil {
+			k.index(layout.Curves, key, want, bookfile.At("lot", j.Lot.Make.Lot))
 		}
 	}
 	return nil
@@ -343,21 +344,21 @@ func (k *checker) compare(j *lotUpdate) error {
 // compareTasks compares the due index. What is derived now leaves out tasks
 // whose last day was over by today; what stands in the book, those over by the
 // wheel's last change. Both agree on the rest.
-func (k *checker) compareTasks(j *lotUpdate, d *derived, of bookfile.Spot) {
-	old := *d.old
+func (k *checker) compareTasks(j *derive.Update, d *derive.Outcome, of bookfile.Spot) {
+	old := *d.Old
 	want := map[string][]byte{}
-	for i, task := range d.tasksOf(j.lot.mk) {
-		want[string(layout.DueKey(d.now.slots[i], d.now.Place, d.now.Wheel))] = encodeTask(task)
+	for i, task := range d.TasksOf(j.Lot.Make) {
+		want[string(layout.DueKey(d.Now.Slots[i], d.Now.Place, d.Now.Wheel))] = derive.EncodeTask(task)
 	}
-	for _, s := range old.slots {
+	for _, s := range old.Slots {
 		key := layout.DueKey(s, old.Place, old.Wheel)
 		k.indexed[layout.Due]++
 		got := k.t.get(layout.Due, key)
-		task, err := decodeTask(s, old.Place, old.Wheel, got)
+		task, err := derive.DecodeTask(s, old.Place, old.Wheel, got)
 		switch {
 		case got == nil || err != nil:
 			k.derived(of, NoTask)
-		case task.Until != day.None && task.Until <= d.now.closed && want[string(key)] == nil:
+		case task.Until != day.None && task.Until <= d.Now.Closed && want[string(key)] == nil:
 			// Over by now: it goes with the wheel's next change.
 		case !bytes.Equal(want[string(key)], got):
 			k.derived(of, OtherTask{task.Job})
@@ -368,12 +369,12 @@ func (k *checker) compareTasks(j *lotUpdate, d *derived, of bookfile.Spot) {
 		k.derived(of, UnnamedTask)
 	}
 	// The rest of the standing, its tasks apart.
-	a, b := old, d.now
-	a.slots, b.slots, a.closed, b.closed = nil, nil, day.None, day.None
-	if !bytes.Equal(encodeState(a), encodeState(b)) {
+	a, b := old, d.Now
+	a.Slots, b.Slots, a.Closed, b.Closed = nil, nil, day.None, day.None
+	if !bytes.Equal(derive.EncodeState(a), derive.EncodeState(b)) {
 		k.derived(of, OtherState)
 	}
-	if old.closed > d.now.closed {
+	if old.Closed > d.Now.Closed {
 		k.derived(of, ClosedAhead)
 	}
 }

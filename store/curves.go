@@ -2,19 +2,16 @@ package store
 
 import (
 	"maps"
-	"math"
 	"slices"
 	"time"
 
 	"github.com/google/uuid"
 
 	"rindkeep/cave/day"
-	"rindkeep/cave/quantity"
-	"rindkeep/schedule"
+	"rindkeep/store/derive"
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 	"rindkeep/wheel"
-	"rindkeep/wheel/drying"
 	"rindkeep/wheel/verdict"
 )
 
@@ -24,56 +21,13 @@ import (
 // once a week at most. What else is asked about a wheel that waits for its coat is in its
 // outlook.
 
-// Curve is how wheels that stand alike lose weight.
-type Curve struct {
-	Began time.Time // when the drying of the wheel it was found by did
-	Track drying.LongTrack
-	// Net is what the cheese weighed when last known, on the day Known, by the curve itself;
-	// 0 where its weights say so.
-	Net   quantity.Grams
-	Known float64
-
-	by    uuid.UUID
-	until time.Time // of the air that it knows
-}
-
-const curveVersion = 1
-
-func packCurve(p *pack.Form, c *Curve) {
-	p.ID(&c.by)
-	p.Instant(&c.until)
-	p.Instant(&c.Began)
-	pack.Figure(p, &c.Net)
-	pack.Figure(p, &c.Known)
-	packTrack(p, &c.Track.Track, drying.LongMarks)
-	sealed := len(c.Track.Sealed) > 0
-	if p.Truth(&sealed); sealed {
-		packMarks(p, &c.Track.Sealed, drying.LongMarks)
-	}
-}
-
-func encodeCurve(c Curve) []byte {
-	p := pack.Form{B: append(make([]byte, 0, 1536), curveVersion)}
-	packCurve(&p, &c)
-	return p.B
-}
-
-func decodeCurve(value []byte) (c Curve, err error) {
-	r := pack.NewReader(value)
-	if r.Byte() != curveVersion {
-		return c, pack.ErrForm
-	}
-	packCurve(pack.Reading(r), &c)
-	return c, r.Done()
-}
-
 // CurveOf is the curve of a wheel that is here; ok is false where none is kept.
-func (t *ReadTx) CurveOf(s WheelState) (c Curve, ok bool, err error) {
+func (t *ReadTx) CurveOf(s WheelState) (c derive.Curve, ok bool, err error) {
 	if err := t.ready(); err != nil {
 		return c, false, err
 	}
 	if v := t.get(layout.Curves, layout.CurveKey(s.Make, s.Brief.Alike)); v != nil {
-		if c, err = decodeCurve(v); err != nil {
+		if c, err = derive.DecodeCurve(v); err != nil {
 			return c, false, t.damaged(err, "index", layout.Curves)
 		}
 		return c, true, nil
@@ -81,28 +35,20 @@ func (t *ReadTx) CurveOf(s WheelState) (c Curve, ok bool, err error) {
 	return c, false, nil
 }
 
-// curveUpdate is a curve that is to be found again, or that nobody needs any more.
-type curveUpdate struct {
-	alike uint64
-	file  *wheelFile    // whose weights give it; nil: nobody stands alike now
-	own   *verdict.Case // its case, without sisters
-	curve Curve
-}
-
 // curves finds the curves of a lot that change with its wheels.
-func (t *ReadTx) curves(j *lotUpdate, stale func(uuid.UUID) touch) error {
-	now := map[uuid.UUID]*derived{}
+func (t *ReadTx) curves(j *derive.Update, stale func(uuid.UUID) touch) error {
+	now := map[uuid.UUID]*derive.Outcome{}
 	hit, fresh := map[uint64]bool{}, map[uuid.UUID]bool{}
-	for i := range j.out {
-		d := &j.out[i]
-		id := d.file.life.Wheel.ID
+	for i := range j.Out {
+		d := &j.Out[i]
+		id := d.File.Life.Wheel.ID
 		now[id] = d
-		fresh[id] = d.old == nil || stale(id).gate
+		fresh[id] = d.Old == nil || stale(id).gate
 		was, had := uint64(0), false
-		if d.old != nil {
-			was, had = d.old.Brief.Alike, d.old.Here()
+		if d.Old != nil {
+			was, had = d.Old.Brief.Alike, d.Old.Here()
 		}
-		is, has := d.brief.Alike, d.file.life.GoneOn == day.None
+		is, has := d.Brief.Alike, d.File.Life.GoneOn == day.None
 		if fresh[id] || had != has || was != is {
 			if had {
 				hit[was] = true
@@ -115,7 +61,7 @@ func (t *ReadTx) curves(j *lotUpdate, stale func(uuid.UUID) touch) error {
 	if len(hit) == 0 {
 		return nil
 	}
-	ids, err := t.wheelIDs(j.lot.mk.ID)
+	ids, err := t.wheelIDs(j.Lot.Make.ID)
 	if err != nil {
 		return err
 	}
@@ -123,7 +69,7 @@ func (t *ReadTx) curves(j *lotUpdate, stale func(uuid.UUID) touch) error {
 	for _, id := range ids {
 		alike, ok := uint64(0), false
 		if d := now[id]; d != nil {
-			alike, ok = d.brief.Alike, d.file.life.GoneOn == day.None
+			alike, ok = d.Brief.Alike, d.File.Life.GoneOn == day.None
 		} else if s, is, err := t.state(id); err != nil {
 			return err
 		} else if is {
@@ -134,83 +80,53 @@ func (t *ReadTx) curves(j *lotUpdate, stale func(uuid.UUID) touch) error {
 		}
 	}
 	for _, alike := range slices.Sorted(maps.Keys(hit)) {
-		u := curveUpdate{alike: alike}
+		u := derive.CurveUpdate{Alike: alike}
 		id, ok := first[alike]
 		if ok && !fresh[id] {
-			if v := t.get(layout.Curves, layout.CurveKey(j.lot.mk.ID, alike)); v != nil {
-				if old, err := decodeCurve(v); err == nil && old.by == id {
+			if v := t.get(layout.Curves, layout.CurveKey(j.Lot.Make.ID, alike)); v != nil {
+				if old, err := derive.DecodeCurve(v); err == nil && old.By == id {
 					continue
 				}
 			}
 		}
 		if ok {
 			if d := now[id]; d != nil {
-				u.file = d.file
-			} else if u.file, err = t.fileOf(id, j.lot.mk, maxTime); t.leftOut(err) {
+				u.File = d.File
+			} else if u.File, err = t.fileOf(id, j.Lot.Make, pack.MaxTime); t.leftOut(err) {
 				continue
 			} else if err != nil {
 				return err
 			}
-			if u.own, err = t.curveCase(u.file, j); t.leftOut(t.harm(id, err)) {
+			if u.Own, err = t.curveCase(u.File, j); t.leftOut(t.harm(id, err)) {
 				continue
 			} else if err != nil {
 				return err
 			}
 		}
-		j.curves = append(j.curves, u)
+		j.Curves = append(j.Curves, u)
 	}
 	return nil
 }
 
 // curveCase is the case that a curve follows from.
-func (t *ReadTx) curveCase(f *wheelFile, j *lotUpdate) (*verdict.Case, error) {
-	c := verdict.Case{Life: f.life, Variety: j.lot.variety, Loc: t.book.zone, Until: f.weighty()}
-	if c.Gate = verdict.DefaultGate(); f.plan != nil {
-		c.Gate = f.plan.Gate
+func (t *ReadTx) curveCase(f *derive.Wheel, j *derive.Update) (*verdict.Case, error) {
+	c := verdict.Case{Life: f.Life, Variety: j.Lot.Variety, Loc: t.book.zone, Until: f.Weighty()}
+	if c.Gate = verdict.DefaultGate(); f.Plan != nil {
+		c.Gate = f.Plan.Gate
 	}
-	if n := len(f.life.Stays); n > 0 {
-		at, ok, err := t.newestAir(f.life.Stays[n-1].Place.Room(), maxTime)
+	if n := len(f.Life.Stays); n > 0 {
+		at, ok, err := t.newestAir(f.Life.Stays[n-1].Place.Room(), pack.MaxTime)
 		if err != nil {
 			return nil, err
 		}
-		if monday := weekOf(at); ok && monday.After(c.Until) {
+		if monday := derive.WeekOf(at); ok && monday.After(c.Until) {
 			c.Until = monday
 		}
 	}
-	rooms := &roomsOf{t: t, before: maxTime}
+	rooms := &roomsOf{t: t, before: pack.MaxTime}
 	c.Air, c.HygrometerSD = c.Spans(c.Until, rooms)
 	c = c.Alone()
 	return &c, rooms.err
-}
-
-// weekOf is the beginning of an instant's week, Monday 0:00 in UTC.
-func weekOf(at time.Time) time.Time { return at.UTC().Truncate(7 * 24 * time.Hour) }
-
-// derive finds the curve. It reads nothing but the update.
-func (u *curveUpdate) derive(l *lotFile) {
-	if u.file == nil {
-		return
-	}
-	c := verdict.New(*u.own)
-	f := c.Forecast()
-	coat, on := schedule.NextCoat(u.file.tasks(l, verdict.Shut()), day.At(c.Until, c.Loc))
-	if u.file.gated() {
-		coat, on = u.file.plan.GateCoatOn(c.Outlook(f), day.At(c.Until, c.Loc))
-	}
-	u.curve = Curve{by: u.file.life.Wheel.ID, until: c.Until, Began: c.Began()}
-	if !math.IsNaN(c.Life.Chain.Gap) {
-		u.curve.Net, u.curve.Known = c.Life.Chain.Present()
-	}
-	// Of wheels that stand alike some were weighed a day before others.
-	u.curve.Track = c.LongTrack(f, c.Until.Add(-24*time.Hour), coat, on)
-}
-
-// record is what the bucket of curves should hold; a nil value is nothing.
-func (u *curveUpdate) record(mk uuid.UUID) (key, value []byte) {
-	if u.file != nil {
-		value = encodeCurve(u.curve)
-	}
-	return layout.CurveKey(mk, u.alike), value
 }
 
 // touchCurves marks the wheels whose curves new readings change: readings of a time that the
@@ -218,20 +134,20 @@ func (u *curveUpdate) record(mk uuid.UUID) (key, value []byte) {
 func (t *WriteTx) touchCurves() error {
 	begun := map[string]time.Time{}
 	for room := range t.airIn {
-		at, ok, err := t.newestAir(room, maxTime)
+		at, ok, err := t.newestAir(room, pack.MaxTime)
 		if err != nil {
 			return err
 		}
 		if ok {
-			begun[room] = weekOf(at)
+			begun[room] = derive.WeekOf(at)
 		}
 	}
 	for _, v := range t.in(layout.Curves, nil) {
-		c, err := decodeCurve(v)
+		c, err := derive.DecodeCurve(v)
 		if err != nil {
 			return t.damaged(err, "index", layout.Curves)
 		}
-		s, ok, err := t.state(c.by)
+		s, ok, err := t.state(c.By)
 		if err != nil {
 			return err
 		}
@@ -240,8 +156,8 @@ func (t *WriteTx) touchCurves() error {
 		}
 		for room, from := range t.airIn {
 			lay := s.Brief.Rooms&wheel.RoomBit(room) != 0
-			if lay && from.Before(c.until) || s.Place.Room() == room && begun[room].After(c.until) {
-				t.regate(c.by)
+			if lay && from.Before(c.Until) || s.Place.Room() == room && begun[room].After(c.Until) {
+				t.regate(c.By)
 			}
 		}
 	}

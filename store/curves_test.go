@@ -10,6 +10,7 @@ import (
 
 	"rindkeep/cave"
 	"rindkeep/cave/quantity"
+	"rindkeep/store/derive"
 	"rindkeep/wheel"
 )
 
@@ -48,7 +49,7 @@ func TestReadingsMakeARoomsCurvesAgainOnceAWeek(t *testing.T) {
 	f := newFarm(t)
 	_, ws := f.lot("261105A", "2026-11-05", 2, "cellar")
 	f.put(f.weighed(ws[0].ID, "2026-11-06 08:00", 2000), f.weighed(ws[0].ID, "2026-11-09 08:00", 1970))
-	curve := func(id uuid.UUID) (c Curve) {
+	curve := func(id uuid.UUID) (c derive.Curve) {
 		f.view(func(tx *ReadTx) error {
 			s, err := tx.State(id)
 			if err == nil {
@@ -66,7 +67,7 @@ func TestReadingsMakeARoomsCurvesAgainOnceAWeek(t *testing.T) {
 	}
 	until := func(want string) {
 		t.Helper()
-		if got := curve(ws[0].ID).until; !got.Equal(at(t, want)) {
+		if got := curve(ws[0].ID).Until; !got.Equal(at(t, want)) {
 			t.Errorf("the curve knows the air until %s, want %s", got, want)
 		}
 	}
@@ -75,7 +76,7 @@ func TestReadingsMakeARoomsCurvesAgainOnceAWeek(t *testing.T) {
 	until("2026-11-09 08:00")
 	air("2026-11-17 08:00", 0.8)
 	monday := time.Date(2026, time.November, 16, 0, 0, 0, 0, time.UTC)
-	if got := curve(ws[0].ID).until; !got.Equal(monday) {
+	if got := curve(ws[0].ID).Until; !got.Equal(monday) {
 		t.Errorf("the curve knows the air until %s, want %s", got, monday)
 	}
 	before := curve(ws[0].ID)

@@ -237,7 +237,7 @@ func answers(t *testing.T, b *Book, tags []string) (out []string) {
 			if err != nil {
 				return err
 			}
-			s.windows, s.slots = verdict.Shut(), nil
+			s.Windows, s.Slots = verdict.Shut(), nil
 			say(s)
 		}
 		return nil

@@ -2,6 +2,7 @@ package store
 
 import (
 	"cmp"
+	"errors"
 	"maps"
 	"slices"
 	"time"
@@ -10,8 +11,17 @@ import (
 
 	"rindkeep/cave"
 	"rindkeep/cave/day"
+	"rindkeep/schedule"
+	"rindkeep/store/derive"
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
+)
+
+type (
+	// Task is one task of one wheel, with all that a day's list prints.
+	Task = derive.Task
+	// WheelState is where a wheel stands by its entries.
+	WheelState = derive.WheelState
 )
 
 // Due lists what is due on a date, in walking order: room by room in their
@@ -107,7 +117,7 @@ func (t *ReadTx) tasksIn(prefix []byte, noted func(*Task) error, fn func(Task) b
 		if string(place) != string(p) { // neighbours share their place
 			place = cave.Place(p)
 		}
-		task, err := decodeTask(s, place, w, v)
+		task, err := derive.DecodeTask(s, place, w, v)
 		if err != nil {
 			return t.damaged(err, "task", w)
 		}
@@ -124,10 +134,10 @@ func (t *ReadTx) TasksOf(id uuid.UUID) ([]Task, error) {
 	if err != nil {
 		return nil, err
 	}
-	out := make([]Task, 0, len(s.slots))
+	out := make([]Task, 0, len(s.Slots))
 	noted := t.notes()
-	for _, k := range s.slots {
-		task, err := decodeTask(k, s.Place, id, t.get(layout.Due, layout.DueKey(k, s.Place, id)))
+	for _, k := range s.Slots {
+		task, err := derive.DecodeTask(k, s.Place, id, t.get(layout.Due, layout.DueKey(k, s.Place, id)))
 		if err != nil {
 			return nil, t.damaged(err, "task", s.Tag)
 		}
@@ -147,7 +157,7 @@ func (t *ReadTx) dueAsOf(date day.Date, end time.Time, fn func(Task) bool) error
 		if err != nil {
 			return err
 		}
-		if !s.Last.Before(end) || s.closed != day.None && s.closed >= date {
+		if !s.Last.Before(end) || s.Closed != day.None && s.Closed >= date {
 			again[s.Make] = true
 		}
 	}
@@ -158,23 +168,23 @@ func (t *ReadTx) dueAsOf(date day.Date, end time.Time, fn func(Task) bool) error
 		if err != nil {
 			return err
 		}
-		lotOf[l.mk.Lot] = true
-		if l.mk.Date > date {
+		lotOf[l.Make.Lot] = true
+		if l.Make.Date > date {
 			continue
 		}
-		if err := t.fill(l, end, (*wheelFile).gated); err != nil {
+		if err := t.fill(l, end, (*derive.Wheel).Gated); err != nil {
 			return err
 		}
-		j := &lotUpdate{lot: l}
-		for _, f := range l.wheels {
-			if f.life.Since > date {
+		j := &derive.Update{Lot: l}
+		for _, f := range l.Wheels {
+			if f.Life.Since > date {
 				continue
 			}
-			j.out = append(j.out, derived{file: f, gate: f.gated()})
+			j.Out = append(j.Out, derive.Outcome{File: f, Gate: f.Gated()})
 		}
-		j.derive(date)
-		for _, d := range j.out {
-			for _, task := range d.tasksOf(l.mk) {
+		j.Derive(date)
+		for _, d := range j.Out {
+			for _, task := range d.TasksOf(l.Make) {
 				if err := noted(&task); err != nil || !fn(task) {
 					return err
 				}
@@ -250,4 +260,29 @@ func (t *ReadTx) ShelfCounts(under cave.Place) ([]ShelfCount, error) {
 		out = append(out, ShelfCount{p, n})
 	}
 	return out, nil
+}
+
+// notes gives a function that puts its plan's note to a task, for lists of many
+// tasks of few plans. A plan that is no longer known has no notes.
+func (t *ReadTx) notes() func(*Task) error {
+	plans := map[string][]schedule.Step{}
+	return func(d *Task) error {
+		if d.Step == 0 {
+			return nil
+		}
+		steps, known := plans[d.Plan]
+		if !known {
+			p, err := t.Plan(d.Plan)
+			var nf NotFound
+			if err != nil && !errors.As(err, &nf) {
+				return err
+			}
+			steps = p.Steps
+			plans[d.Plan] = steps
+		}
+		if d.Step <= len(steps) {
+			d.Note = steps[d.Step-1].Note
+		}
+		return nil
+	}
 }

@@ -24,6 +24,7 @@ import (
 	"rindkeep/schedule"
 	"rindkeep/store/bookfile"
 	"rindkeep/store/chain"
+	"rindkeep/store/derive"
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 	"rindkeep/wheel"
@@ -407,7 +408,7 @@ func strange(t *testing.T, b *bolt.Bucket) {
 	t.Helper()
 	k, v := b.Cursor().First()
 	v = unsealed(k, v)
-	task, err := decodeTask(layout.Slot{}, "", uuid.Nil, v)
+	task, err := derive.DecodeTask(layout.Slot{}, "", uuid.Nil, v)
 	if err != nil {
 		t.Fatal(err)
 	}

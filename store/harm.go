@@ -10,6 +10,7 @@ import (
 	"rindkeep/cave/reason"
 	"rindkeep/store/bookfile"
 	"rindkeep/store/chain"
+	"rindkeep/store/derive"
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 	"rindkeep/wheel"
@@ -130,7 +131,7 @@ func (t *ReadTx) Called(id uuid.UUID) string {
 
 // partOf is a harmed wheel as far as it can be read, so that it's found by its tag and
 // place: its plan, and with it its tasks, aren't known.
-func (t *ReadTx) partOf(id uuid.UUID, mk wheel.Make) (*wheelFile, error) {
+func (t *ReadTx) partOf(id uuid.UUID, mk wheel.Make) (*derive.Wheel, error) {
 	w, err := t.Wheel(id)
 	if err != nil {
 		return nil, err
@@ -142,7 +143,7 @@ func (t *ReadTx) partOf(id uuid.UUID, mk wheel.Make) (*wheelFile, error) {
 		}
 	}
 	wheel.Sort(es)
-	return &wheelFile{life: wheel.AddUp(w, mk, es, t.book.zone, nil), zone: t.book.zone, entries: len(es)}, nil
+	return &derive.Wheel{Life: wheel.AddUp(w, mk, es, t.book.zone, nil), Zone: t.book.zone, Entries: len(es)}, nil
 }
 
 // putHarm keeps what couldn't be read while the indexes were made, for everybody who

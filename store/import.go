@@ -310,7 +310,7 @@ func strictly(b []byte, v any) error {
 // follows from it.
 func (l *loader) load(tmp string, o Options) error {
 	// Facts are taken whatever the clock says here: they were true there.
-	far := time.UnixMilli(pack.MaxMilli).Add(-2 * lead)
+	far := pack.MaxTime.Add(-2 * lead)
 	b, err := Open(tmp, Write, Options{Now: func() time.Time { return far }, alone: true})
 	if err != nil {
 		return err
@@ -439,7 +439,7 @@ func (l *loader) entry(line []byte) error {
 		return err
 	}
 	s := subject{make: mk, made: mk.Date.Start(l.t.book.zone)}
-	if err := s.checkTime(&e, maxTime, l.t.book.zone); err != nil {
+	if err := s.checkTime(&e, pack.MaxTime, l.t.book.zone); err != nil {
 		if !e.At.Before(s.made) || len(l.early) == mostEarly {
 			return err
 		}

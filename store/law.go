@@ -9,6 +9,7 @@ import (
 	"rindkeep/cave"
 	"rindkeep/cave/reason"
 	"rindkeep/store/layout"
+	"rindkeep/store/pack"
 	"rindkeep/wheel"
 	"rindkeep/wheel/holdrule"
 	"rindkeep/wheel/variety"
@@ -100,7 +101,7 @@ func (t *ReadTx) Countries(before time.Time) ([]string, error) {
 	}
 	kept := t.Settings().Countries
 	for _, f := range fs {
-		if f.Written.Before(before) || before.Equal(maxTime) {
+		if f.Written.Before(before) || before.Equal(pack.MaxTime) {
 			kept = f.Countries
 		}
 	}
@@ -164,5 +165,5 @@ func (t *ReadTx) MakeLaw(m wheel.Make, also ...string) (holdrule.Set, error) {
 	if err != nil {
 		return holdrule.Set{}, err
 	}
-	return t.LawOf(m, v, maxTime, also...)
+	return t.LawOf(m, v, pack.MaxTime, also...)
 }

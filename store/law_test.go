@@ -243,7 +243,7 @@ func TestABookMayBeBegunForCountries(t *testing.T) {
 	}
 	defer b.Close()
 	if err := b.View(func(tx *ReadTx) error {
-		cs, err := tx.Countries(maxTime)
+		cs, err := tx.Countries(pack.MaxTime)
 		if d := cmp.Diff([]string{"CA", "US"}, cs); d != "" {
 			t.Error(d)
 		}

@@ -7,6 +7,7 @@ import (
 
 	"github.com/google/uuid"
 
+	"rindkeep/store/pack"
 	"rindkeep/wheel"
 )
 
@@ -66,7 +67,7 @@ func (t *ReadTx) makeSheet(m wheel.Make) (wheel.MakeSheet, error) {
 // told is a make as its log tells of it up to an instant: its milk, what it was
 // made of as drying starts, and when it began.
 func (t *ReadTx) told(m wheel.Make, before time.Time) (wheel.Make, error) {
-	if !before.Equal(maxTime) {
+	if !before.Equal(pack.MaxTime) {
 		return t.asLogged(m, before, map[string]bool{})
 	}
 	if told, ok := t.makesTold[m.ID]; ok {
@@ -90,7 +91,7 @@ func (t *ReadTx) MakeFromLog(id uuid.UUID) (wheel.Make, error) {
 	if err != nil {
 		return m, err
 	}
-	return t.told(m, maxTime)
+	return t.told(m, pack.MaxTime)
 }
 
 // tell marks what follows from a make's log as stale: an entry of it, or the
@@ -131,7 +132,7 @@ func (t *ReadTx) asLogged(m wheel.Make, before time.Time, seen map[string]bool) 
 		return m, nil
 	}
 	m.Milk = s.Milk()
-	known := s.Keep(func(l wheel.MakeLine) bool { return before.Equal(maxTime) || l.Entry.At.Before(before) })
+	known := s.Keep(func(l wheel.MakeLine) bool { return before.Equal(pack.MaxTime) || l.Entry.At.Before(before) })
 	m.Start, m.Began = known.Start(), known.Began()
 	seen[m.Lot] = true
 	said := map[wheel.Treatment]bool{}

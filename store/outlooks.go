@@ -3,6 +3,7 @@ package store
 import (
 	"github.com/google/uuid"
 
+	"rindkeep/store/derive"
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 	"rindkeep/wheel"
@@ -28,7 +29,7 @@ func (t *ReadTx) Waiting() ([]WheelState, error) {
 			if err != nil {
 				return nil, err
 			}
-			if s.gated {
+			if s.Gated {
 				out = append(out, s)
 			}
 		}
@@ -59,7 +60,7 @@ func (t *ReadTx) Kept(s WheelState) (k Kept, ok bool, err error) {
 		return k, false, nil
 	}
 	k.WheelState = s
-	if k.Outlook, err = decodeOutlook(v); err != nil {
+	if k.Outlook, err = derive.DecodeOutlook(v); err != nil {
 		return k, false, nil
 	}
 	if k.Make, err = t.MakeFromLog(s.Make); err != nil {

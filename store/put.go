@@ -11,6 +11,7 @@ import (
 	"rindkeep/cave/day"
 	"rindkeep/cave/reason"
 	"rindkeep/store/bookfile"
+	"rindkeep/store/derive"
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 	"rindkeep/wheel"
@@ -211,7 +212,8 @@ func (t *WriteTx) add(s *subject, e *wheel.Entry) error {
 		how := t.dirty[e.Subject]
 		late := e.Kind == wheel.Did && e.Job.Wets() && s.weighedSince(e.At)
 		t.dirty[e.Subject] = touch{
-			gate: how.gate || late || bearsOnGate(e.Kind), sisters: how.sisters || late || bearsOnSisters(e.Kind),
+			gate:    how.gate || late || derive.BearsOnGate(e.Kind),
+			sisters: how.sisters || late || derive.BearsOnSisters(e.Kind),
 		}
 	} else if tells(*e) {
 		if err := t.tell(e.Subject); err != nil || !corrects(e) {
@@ -298,19 +300,3 @@ func (t *WriteTx) checkNewTag(e *wheel.Entry) error {
 
 // leaves says whether a wheel is gone after an entry of that kind.
 func leaves(k wheel.Kind) bool { return k == wheel.Sent || k == wheel.Lost || k == wheel.Voided }
-
-// bearsOnGate says whether an entry of that kind may change what a dry gate
-// asks of its wheel.
-func bearsOnGate(k wheel.Kind) bool {
-	return k == wheel.Checked || k == wheel.Planned || leaves(k) || bearsOnSisters(k)
-}
-
-// bearsOnSisters says whether it may change what the gates ask of its sisters.
-func bearsOnSisters(k wheel.Kind) bool {
-	switch k {
-	case wheel.Weighed, wheel.CoatedOn, wheel.Cored, wheel.Cut, wheel.SentPart, wheel.Moved, wheel.Struck,
-		wheel.Received, wheel.TakenOver:
-		return true
-	}
-	return false
-}

@@ -14,6 +14,9 @@ import (
 	"rindkeep/wheel"
 )
 
+// idC is an identity that no book has.
+var idC = uuid.MustParse("01932e4f-8c00-7000-8000-0000000000cc")
+
 func TestTheBookRefusesWhatCannotBe(t *testing.T) {
 	f := newFarm(t)
 	_, ws := f.lot("261120A", "2026-11-20", 2, "cellar")

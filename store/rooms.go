@@ -5,7 +5,6 @@ import (
 	"cmp"
 	"encoding/binary"
 	"errors"
-	"math"
 	"slices"
 	"strings"
 	"time"
@@ -99,51 +98,15 @@ func (t *WriteTx) PutRoom(r cave.Room) error {
 	return nil
 }
 
-func decodeReading(k, v []byte) (cave.Reading, error) {
-	if len(k) < 9 {
-		return cave.Reading{}, pack.ErrForm
-	}
-	body, err := pack.Unseal(k, v)
-	if err != nil {
-		return cave.Reading{}, err
-	}
-	r := pack.NewReader(body)
-	if r.Byte() != packedVersion {
-		return pack.Newer(cave.Reading{}, pack.ErrForm)
-	}
-	temp := r.Varint()
-	rh := r.Figure()
-	rd := cave.Reading{
-		At:   time.UnixMilli(int64(binary.BigEndian.Uint64(k[len(k)-8:]))).UTC(),
-		Temp: quantity.Celsius(float64(temp) / 1000), RH: quantity.Fraction(rh / 1000),
-	}
-	if r.Left() > 0 { // not in older books
-		rd.Source, rd.Written = r.Uvarint(), rd.At.Add(time.Duration(r.Varint())*time.Millisecond)
-	}
-	return pack.Newer(rd, r.Done())
-}
-
-// packReading is a reading as it is kept under its key: temperature to a thousandth of a
-// degree.
-func packReading(k []byte, rd cave.Reading) []byte {
-	v := binary.AppendVarint([]byte{packedVersion}, int64(math.Round(float64(rd.Temp)*1000)))
-	v = pack.AppendFigure(v, math.Round(float64(rd.RH)*1e6)/1000)
-	if rd.Source > 0 {
-		v = binary.AppendUvarint(v, rd.Source)
-		v = binary.AppendVarint(v, milli(rd.Written).Sub(rd.At).Milliseconds())
-	}
-	return pack.Seal(k, v)
-}
-
 // repeats says whether a room has the reading already, whoever entered it.
 func (t *ReadTx) repeats(r cave.Room, rd cave.Reading) bool {
 	k := layout.AirKey(r.Name, rd.At)
-	old, err := decodeReading(k, t.get(layout.Air, k))
+	old, err := pack.ReadAir(k, t.get(layout.Air, k))
 	if err != nil || !r.Counts(old) {
 		return false
 	}
 	old.Source, old.Written, rd.Source, rd.Written = 0, time.Time{}, 0, time.Time{}
-	return bytes.Equal(packReading(k, old), packReading(k, rd))
+	return bytes.Equal(pack.Air(k, old), pack.Air(k, rd))
 }
 
 // NewAir is those of readings that the room doesn't have already, in time order.
@@ -182,7 +145,7 @@ func (t *WriteTx) PutAir(room string, rs []cave.Reading) (int, error) {
 			rd.Written = t.Now()
 		}
 		n++
-		t.put(layout.Air, k, packReading(k, rd))
+		t.put(layout.Air, k, pack.Air(k, rd))
 		if from, known := t.airIn[r.Name]; !known || rd.At.Before(from) {
 			t.airIn[r.Name] = rd.At
 		}

@@ -150,7 +150,7 @@ func (s section) fits(k, v []byte) bool {
 		_, err := pack.ReadEntry(k, v)
 		return len(k) == pack.EntryKeySize && err == nil
 	case layout.Air:
-		_, err := decodeReading(k, v)
+		_, err := pack.ReadAir(k, v)
 		return err == nil
 	case layout.Chain:
 		_, err := chain.Decode(v)
@@ -162,7 +162,7 @@ func (s section) fits(k, v []byte) bool {
 // fill puts what was read into the new book as an import does, but leaves out what a
 // book can't take.
 func (s *salvage) fill(path string, gap Gap, o Options) error {
-	far := time.UnixMilli(pack.MaxMilli).Add(-2 * lead)
+	far := pack.MaxTime.Add(-2 * lead)
 	b, err := Open(path, Write, Options{Now: func() time.Time { return far }, alone: true})
 	if err != nil {
 		return err

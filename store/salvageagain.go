@@ -12,6 +12,7 @@ import (
 
 	"rindkeep/cave/day"
 	"rindkeep/store/bookfile"
+	"rindkeep/store/derive"
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 	"rindkeep/wheel"
@@ -43,7 +44,7 @@ func (s *salvage) wheelsAgain(first map[uuid.UUID]time.Time) {
 			continue
 		}
 		id := uuid.UUID([]byte(k))
-		st, err := decodeState(id, v)
+		st, err := derive.DecodeState(id, v)
 		was := s.read[layout.Wheels][k]
 		if err != nil || was != nil && pack.ReadJSON(was, new(wheel.Wheel)) == nil || numbers[id] == 0 || first[id].IsZero() {
 			continue

@@ -78,11 +78,11 @@ func (t *ReadTx) whole(subject [16]byte, n int) bool {
 		return true
 	}
 	s, ok, err := t.state(subject)
-	if err != nil || !ok || s.entries < 0 {
+	if err != nil || !ok || s.Entries < 0 {
 		return true
 	}
 	if t.write != nil {
 		n -= t.write.fresh[subject]
 	}
-	return s.entries == n
+	return s.Entries == n
 }

@@ -224,7 +224,7 @@ type airReading struct {
 }
 
 func airLine(k, v []byte) (any, error) {
-	r, err := decodeReading(k, v)
+	r, err := pack.ReadAir(k, v)
 	if err != nil {
 		return nil, err
 	}

@@ -10,11 +10,10 @@ import (
 
 	"github.com/google/uuid"
 
-	"rindkeep/cave/day"
-	"rindkeep/schedule"
+	"rindkeep/store/derive"
 	"rindkeep/store/layout"
+	"rindkeep/store/pack"
 	"rindkeep/wheel"
-	"rindkeep/wheel/verdict"
 )
 
 // settle makes the derived records of every touched wheel again, each once,
@@ -57,11 +56,11 @@ func (t *WriteTx) settle() error {
 	}
 	clear(t.lots)
 	var tagged []retag
-	err := t.inParallel(makes, func(mk uuid.UUID) (*lotUpdate, error) {
+	err := t.inParallel(makes, func(mk uuid.UUID) (*derive.Update, error) {
 		return t.lotUpdateOf(mk, byMake[mk], func(id uuid.UUID) touch { return t.dirty[id] })
-	}, func(j *lotUpdate) error {
-		for i := range j.out {
-			r, err := t.apply(j, &j.out[i])
+	}, func(j *derive.Update) error {
+		for i := range j.Out {
+			r, err := t.apply(j, &j.Out[i])
 			if err != nil {
 				return err
 			}
@@ -69,8 +68,8 @@ func (t *WriteTx) settle() error {
 				tagged = append(tagged, r)
 			}
 		}
-		for i := range j.curves {
-			if k, v := j.curves[i].record(j.lot.mk.ID); !bytes.Equal(t.get(layout.Curves, k), v) {
+		for i := range j.Curves {
+			if k, v := j.Curves[i].Record(j.Lot.Make.ID); !bytes.Equal(t.get(layout.Curves, k), v) {
 				t.put(layout.Curves, k, v)
 			}
 		}
@@ -93,7 +92,7 @@ func (t *WriteTx) touchAir() error {
 			return err
 		}
 		lay[s.Make] |= s.Brief.Rooms
-		if s.gated {
+		if s.Gated {
 			lots[s.Make] = append(lots[s.Make], s.Wheel)
 		}
 	}
@@ -112,46 +111,26 @@ func (t *WriteTx) touchAir() error {
 	return nil
 }
 
-// lotUpdate is one lot's touched wheels, with all that is needed to derive their
-// records away from the book.
-type lotUpdate struct {
-	lot    *lotFile
-	out    []derived
-	curves []curveUpdate
-}
-
-// derived is what comes of one wheel.
-type derived struct {
-	file  *wheelFile
-	brief wheel.Brief
-	old   *WheelState
-	gate  bool // its outlook must be found again, and with it what its gate asks for
-
-	now     WheelState
-	outlook *verdict.Outlook // nil where it isn't found again, or doesn't wait
-	tasks   []schedule.Task
-}
-
 // lotUpdateOf reads what deriving the wheels of a lot needs. Only an outlook needs more
 // than the wheel's own entries.
-func (t *ReadTx) lotUpdateOf(mk uuid.UUID, ids []uuid.UUID, stale func(uuid.UUID) touch) (*lotUpdate, error) {
+func (t *ReadTx) lotUpdateOf(mk uuid.UUID, ids []uuid.UUID, stale func(uuid.UUID) touch) (*derive.Update, error) {
 	m, err := t.MakeFromLog(mk)
 	if err = t.harm(mk, err); t.remaking() && t.leftOut(err) {
-		return &lotUpdate{lot: &lotFile{}}, nil
+		return &derive.Update{Lot: &derive.Lot{}}, nil
 	}
 	if err != nil {
 		return nil, err
 	}
-	j := &lotUpdate{lot: &lotFile{mk: m}}
-	if j.lot.variety, err = t.varietyOf(m); err != nil {
+	j := &derive.Update{Lot: &derive.Lot{Make: m}}
+	if j.Lot.Variety, err = t.varietyOf(m); err != nil {
 		return nil, err
 	}
 	gate, sisters := false, false
 	for _, id := range ids {
-		d := derived{}
-		d.file, err = t.fileOf(id, m, maxTime)
+		d := derive.Outcome{}
+		d.File, err = t.fileOf(id, m, pack.MaxTime)
 		if t.remaking() && t.leftOut(err) {
-			d.file, err = t.partOf(id, m)
+			d.File, err = t.partOf(id, m)
 		}
 		if err != nil {
 			return nil, err
@@ -159,13 +138,13 @@ func (t *ReadTx) lotUpdateOf(mk uuid.UUID, ids []uuid.UUID, stale func(uuid.UUID
 		if s, ok, err := t.state(id); err != nil {
 			return nil, err
 		} else if ok {
-			d.old = &s
+			d.Old = &s
 		}
-		d.brief = d.file.life.Brief(d.file.zone)
+		d.Brief = d.File.Life.Brief(d.File.Zone)
 		how := stale(id)
-		d.gate = d.file.gated() && (how.gate || d.old == nil || !d.old.gated)
-		gate, sisters = gate || d.gate, sisters || how.sisters
-		j.out = append(j.out, d)
+		d.Gate = d.File.Gated() && (how.gate || d.Old == nil || !d.Old.Gated)
+		gate, sisters = gate || d.Gate, sisters || how.sisters
+		j.Out = append(j.Out, d)
 	}
 	if err := t.curves(j, stale); err != nil {
 		return nil, err
@@ -189,7 +168,7 @@ func (t *ReadTx) anyWaits(mk uuid.UUID) (bool, error) {
 	}
 	for _, id := range ids {
 		s, ok, err := t.state(id)
-		if err != nil || ok && s.gated {
+		if err != nil || ok && s.Gated {
 			return true, err
 		}
 	}
@@ -197,8 +176,8 @@ func (t *ReadTx) anyWaits(mk uuid.UUID) (bool, error) {
 }
 
 // wholeLot reads the sisters too: to judge by, and, with all, to be judged.
-func (t *ReadTx) wholeLot(j *lotUpdate, ids []uuid.UUID, all bool) error {
-	every, err := t.wheelIDs(j.lot.mk.ID)
+func (t *ReadTx) wholeLot(j *derive.Update, ids []uuid.UUID, all bool) error {
+	every, err := t.wheelIDs(j.Lot.Make.ID)
 	if err != nil {
 		return err
 	}
@@ -208,116 +187,51 @@ func (t *ReadTx) wholeLot(j *lotUpdate, ids []uuid.UUID, all bool) error {
 	}
 	for _, id := range every {
 		if i, ok := nth[id]; ok {
-			f := j.out[i].file
-			j.lot.wheels = append(j.lot.wheels, f)
-			j.out[i].gate = j.out[i].gate || all && f.gated()
+			f := j.Out[i].File
+			j.Lot.Wheels = append(j.Lot.Wheels, f)
+			j.Out[i].Gate = j.Out[i].Gate || all && f.Gated()
 			continue
 		}
-		f, err := t.fileOf(id, j.lot.mk, maxTime)
+		f, err := t.fileOf(id, j.Lot.Make, pack.MaxTime)
 		if t.leftOut(err) {
 			continue
 		}
 		if err != nil {
 			return err
 		}
-		j.lot.wheels = append(j.lot.wheels, f)
-		if all && f.gated() {
+		j.Lot.Wheels = append(j.Lot.Wheels, f)
+		if all && f.Gated() {
 			s, ok, err := t.state(id)
 			if err != nil {
 				return err
 			}
 			if ok {
-				j.out = append(j.out, derived{file: f, brief: f.life.Brief(f.zone), old: &s, gate: true})
+				j.Out = append(j.Out, derive.Outcome{File: f, Brief: f.Life.Brief(f.Zone), Old: &s, Gate: true})
 			}
 		}
 	}
-	asks := map[*wheelFile]bool{}
-	for _, d := range j.out {
-		asks[d.file] = d.gate
+	asks := map[*derive.Wheel]bool{}
+	for _, d := range j.Out {
+		asks[d.File] = d.Gate
 	}
-	return t.fill(j.lot, maxTime, func(f *wheelFile) bool { return asks[f] })
-}
-
-// derive works the records out. It reads nothing but the job.
-func (j *lotUpdate) derive(today day.Date) {
-	for i := range j.out {
-		d := &j.out[i]
-		l := d.file.life
-		s := WheelState{
-			Wheel: l.Wheel.ID, Make: j.lot.mk.ID, Tag: l.Tag, Place: l.Place, Plan: l.Plan, Gone: l.GoneOn, Last: l.Last,
-			Brief: d.brief, windows: verdict.Shut(), closed: day.None, entries: d.file.entries,
-		}
-		if d.file.gated() {
-			s.gated = true
-			if d.gate {
-				c := j.lot.caseOf(d.file)
-				f := c.Forecast()
-				o := c.Outlook(f).Kept(c, f)
-				d.outlook, s.windows = &o, o.Windows(c.Terms())
-			} else {
-				s.windows = d.old.windows
-			}
-		}
-		d.tasks = d.file.tasks(j.lot, s.windows)
-		kept := d.tasks[:0]
-		for _, t := range d.tasks {
-			if t.Due == day.None {
-				continue
-			}
-			if t.Until != day.None && t.Until < today {
-				s.closed = max(s.closed, t.Until)
-				continue
-			}
-			kept = append(kept, t)
-		}
-		d.tasks = kept
-		s.slots = slotsOf(d.tasks)
-		d.now = s
-	}
-	for i := range j.curves {
-		j.curves[i].derive(j.lot)
-	}
-}
-
-// tasks is what the wheel is due by its plan.
-func (f *wheelFile) tasks(l *lotFile, w verdict.Windows) []schedule.Task {
-	if f.plan == nil {
-		return nil
-	}
-	return schedule.Due(*f.plan, schedule.Subject{
-		Life: f.life, DryingDays: l.variety.DryingDays, ReadyDays: l.variety.ReadyDays, Gate: w, Loc: f.zone,
-	})
-}
-
-// slotsOf numbers the tasks of a wheel within the due index.
-func slotsOf(ts []schedule.Task) []layout.Slot {
-	out := make([]layout.Slot, len(ts))
-	for i, t := range ts {
-		out[i] = layout.Slot{Due: t.Due, Rank: byte(t.Job.Order())}
-		for _, o := range out[:i] {
-			if o.Due == out[i].Due && o.Rank == out[i].Rank {
-				out[i].Seq = o.Seq + 1
-			}
-		}
-	}
-	return out
+	return t.fill(j.Lot, pack.MaxTime, func(f *derive.Wheel) bool { return asks[f] })
 }
 
 // inParallel reads updates here, derives them on the other processors and applies
 // them here again, in order, holding no more than a few hundred at a time.
-func (t *ReadTx) inParallel(makes []uuid.UUID, read func(uuid.UUID) (*lotUpdate, error),
-	apply func(*lotUpdate) error) error {
+func (t *ReadTx) inParallel(makes []uuid.UUID, read func(uuid.UUID) (*derive.Update, error),
+	apply func(*derive.Update) error) error {
 	today := t.today()
 	const batch = 256
 	for part := range slices.Chunk(makes, batch) {
-		updates := make([]*lotUpdate, len(part))
+		updates := make([]*derive.Update, len(part))
 		for i, mk := range part {
 			var err error
 			if updates[i], err = read(mk); err != nil {
 				return err
 			}
 		}
-		parallel(len(updates), func(i int) { updates[i].derive(today) })
+		parallel(len(updates), func(i int) { updates[i].Derive(today) })
 		for _, j := range updates {
 			if err := apply(j); err != nil {
 				return err

@@ -13,7 +13,6 @@ import (
 	"rindkeep/cave/quantity"
 	"rindkeep/cave/reason"
 	"rindkeep/schedule"
-	"rindkeep/store/layout"
 	"rindkeep/wheel"
 )
 
@@ -299,22 +298,5 @@ func TestBeginningAndCompositionGoOutAndComeIn(t *testing.T) {
 	}
 	if d := cmp.Diff(before, f.times("2026-11-25", ws[1].Tag)); d != "" {
 		t.Errorf("rebuilt (-want +got):\n%s", d)
-	}
-}
-
-func TestATaskWithTimesComesBackWhole(t *testing.T) {
-	want := sampleTask()
-	for _, times := range [][]int{nil, {0}, {540, 660, 1439}, {1500}} {
-		want.Times = times
-		got, err := decodeTask(layout.Slot{Due: want.Due, Rank: 11}, want.Place, want.Wheel, encodeTask(want))
-		if d := cmp.Diff(want, got); err != nil || d != "" {
-			t.Errorf("%v (-want +got): %v\n%s", times, err, d)
-		}
-	}
-	if _, err := decodeTask(layout.Slot{}, "", idA, append(encodeTask(sampleTask()), 0)); err == nil {
-		t.Error("a task of no times but their number is read")
-	}
-	if _, err := decodeTask(layout.Slot{}, "", idA, append(encodeTask(sampleTask()), 3, 1)); err == nil {
-		t.Error("a task whose times are cut off is read")
 	}
 }

@@ -16,6 +16,7 @@ import (
 	"rindkeep/cave/reason"
 	"rindkeep/store/bookfile"
 	"rindkeep/store/chain"
+	"rindkeep/store/derive"
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 	"rindkeep/wheel"
@@ -40,7 +41,7 @@ type ReadTx struct {
 	rooms     map[string]cave.Room
 	parsed    map[libraryKey]any // varieties, plans and rules that were read
 	counts    *counts
-	lots      map[lotKey]*lotFile
+	lots      map[lotKey]*derive.Lot
 	makesTold map[uuid.UUID]wheel.Make // as their logs tell of them
 	checking  bool                     // seals that are wrong are findings
 	laws      []holdrule.Rule          // all of them; nil: not read yet
@@ -86,7 +87,7 @@ func (b *Book) readTx(tx *bolt.Tx) *ReadTx {
 		subjects: map[uuid.UUID]*subject{}, sharing: map[[layout.IDBegins]byte]*sharers{},
 		makes: map[uuid.UUID]wheel.Make{}, wheels: map[uuid.UUID]wheel.Wheel{},
 		rooms: map[string]cave.Room{}, parsed: map[libraryKey]any{},
-		lots: map[lotKey]*lotFile{}, makesTold: map[uuid.UUID]wheel.Make{},
+		lots: map[lotKey]*derive.Lot{}, makesTold: map[uuid.UUID]wheel.Make{},
 	}
 }
 
@@ -319,6 +320,9 @@ func (t *ReadTx) damaged(err error, thing reason.Thing, name any) error {
 	}
 	return bookfile.Damaged(t.book.Path(), err, bookfile.At(thing, name))
 }
+
+// packedVersion is the version byte of packed counts.
+const packedVersion = 1
 
 // counts are the book's totals, kept as entries come.
 type counts struct {

@@ -12,6 +12,7 @@ import (
 
 	"rindkeep/cave"
 	"rindkeep/cave/reason"
+	"rindkeep/store/derive"
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 	"rindkeep/wheel"
@@ -125,7 +126,7 @@ func (t *ReadTx) state(id uuid.UUID) (WheelState, bool, error) {
 	if v == nil {
 		return WheelState{}, false, nil
 	}
-	s, err := decodeState(id, v)
+	s, err := derive.DecodeState(id, v)
 	if err != nil {
 		return s, false, t.damaged(err, "standing", id)
 	}
@@ -151,7 +152,7 @@ func (t *ReadTx) states() iter.Seq2[WheelState, error] {
 			id, err := uuid.FromBytes(k)
 			var s WheelState
 			if err == nil {
-				s, err = decodeState(id, v)
+				s, err = derive.DecodeState(id, v)
 			}
 			if err != nil {
 				err = t.damaged(err, "standing", k)

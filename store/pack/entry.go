@@ -187,6 +187,9 @@ func EntryOf(key, value []byte) (wheel.Entry, error) {
 // MaxMilli is the end of the year 9999, ms.
 const MaxMilli = 253402300799999
 
+// MaxTime is that instant: what is read up to it leaves nothing out.
+var MaxTime = time.UnixMilli(MaxMilli).UTC()
+
 // found packs the six answers of a hand check, two bits each. The sixth came
 // later: where it is not said the value is what it was before there was one.
 func (p *Form) found(f *wheel.HandCheck) {

@@ -11,6 +11,7 @@ import (
 	"github.com/google/uuid"
 	"pgregory.net/rapid"
 
+	"rindkeep/cave"
 	"rindkeep/cave/quantity"
 	"rindkeep/store/pack"
 	"rindkeep/wheel"
@@ -244,4 +245,19 @@ func TestFiguresComeBackExactly(t *testing.T) {
 			t.Errorf("%v came back as %v", x, y)
 		}
 	}
+}
+
+func FuzzReadAir(f *testing.F) {
+	key := binary.BigEndian.AppendUint64([]byte("cellar\x00"), 1764057600000)
+	f.Add(pack.Air(key, cave.Reading{Temp: 12.125, RH: 0.8525}))
+	f.Add(pack.Air(key, cave.Reading{Temp: 12.125, RH: 0.8525, Source: 3, Written: milliAt(1764057604000)}))
+	f.Fuzz(func(t *testing.T, v []byte) {
+		r, err := pack.ReadAir(key, v)
+		if err != nil {
+			return
+		}
+		if again, err := pack.ReadAir(key, pack.Air(key, r)); err != nil || again != r && math.Abs(float64(r.RH)) < 1e6 {
+			t.Errorf("%v came back as %v, %v", r, again, err)
+		}
+	})
 }

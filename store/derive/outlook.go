@@ -1,4 +1,4 @@
-package store
+package derive
 
 import (
 	"encoding/binary"
@@ -113,13 +113,15 @@ func packShort(p *pack.Form, x *float64) {
 	*x = float64(math.Float32frombits(binary.BigEndian.Uint32(b[:])))
 }
 
-func encodeOutlook(o verdict.Outlook) []byte {
+// EncodeOutlook packs the outlook of a wheel that waits for its coat.
+func EncodeOutlook(o verdict.Outlook) []byte {
 	p := pack.Form{B: append(make([]byte, 0, 768), outlookVersion)}
 	packOutlook(&p, &o)
 	return p.B
 }
 
-func decodeOutlook(value []byte) (verdict.Outlook, error) {
+// DecodeOutlook reads it. The error is pack.ErrForm.
+func DecodeOutlook(value []byte) (verdict.Outlook, error) {
 	r := pack.NewReader(value)
 	if r.Byte() != outlookVersion {
 		return verdict.Outlook{}, pack.ErrForm

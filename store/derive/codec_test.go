@@ -1,7 +1,6 @@
-package store
+package derive
 
 import (
-	"bytes"
 	"encoding/hex"
 	"math"
 	"testing"
@@ -21,28 +20,24 @@ import (
 var (
 	idA = uuid.MustParse("01932e4f-8c00-7000-8000-0000000000aa")
 	idB = uuid.MustParse("01932e4f-8c00-7000-8000-0000000000bb")
-	idC = uuid.MustParse("01932e4f-8c00-7000-8000-0000000000cc")
 )
 
 func milliAt(ms int64) time.Time { return time.UnixMilli(ms).UTC() }
 
 func FuzzDecodeDerived(f *testing.F) {
-	f.Add(encodeTask(sampleTask()), encodeState(sampleStanding()))
+	f.Add(EncodeTask(sampleTask()), EncodeState(sampleStanding()))
 	f.Fuzz(func(t *testing.T, task, standing []byte) {
-		if x, err := decodeTask(layout.Slot{Due: 20000, Rank: 3}, "cellar", idA, task); err == nil {
-			y, err := decodeTask(layout.Slot{Due: 20000, Rank: 3}, "cellar", idA, encodeTask(x))
+		if x, err := DecodeTask(layout.Slot{Due: 20000, Rank: 3}, "cellar", idA, task); err == nil {
+			y, err := DecodeTask(layout.Slot{Due: 20000, Rank: 3}, "cellar", idA, EncodeTask(x))
 			if err != nil || !cmp.Equal(x, y) && !math.IsNaN(x.Minutes) {
 				t.Fatalf("%+v came back as %+v, %v", x, y, err)
 			}
 		}
-		if x, err := decodeState(idA, standing); err == nil {
-			if y, err := decodeState(idA, encodeState(x)); err != nil || !cmp.Equal(x, y, cmp.AllowUnexported(WheelState{},
-				layout.Slot{})) {
+		if x, err := DecodeState(idA, standing); err == nil {
+			if y, err := DecodeState(idA, EncodeState(x)); err != nil || !cmp.Equal(x, y) {
 				t.Fatalf("%+v came back as %+v, %v", x, y, err)
 			}
 		}
-		layout.SplitDueKey(task)
-		decodeReading(task, standing)
 	})
 }
 
@@ -61,8 +56,8 @@ func sampleStanding() WheelState {
 	return WheelState{
 		Wheel: idA, Make: idB, Tag: "261120A-03", Place: "cellar/A/1", Plan: "waxed-hard", Gone: day.None,
 		Last:  milliAt(1764057600000),
-		gated: true, closed: 20400, slots: []layout.Slot{{Due: 20418, Rank: 11}, {Due: 20419, Rank: 3, Seq: 1}},
-		windows: verdict.Windows{CoatFrom: 20418, CoatUntil: 20420, CheckFrom: day.None, WeighFrom: 20421,
+		Gated: true, Closed: 20400, Slots: []layout.Slot{{Due: 20418, Rank: 11}, {Due: 20419, Rank: 3, Seq: 1}},
+		Windows: verdict.Windows{CoatFrom: 20418, CoatUntil: 20420, CheckFrom: day.None, WeighFrom: 20421,
 			CoatWhy: reason.List{verdict.DryAndSound{}}, CheckWhy: reason.List{verdict.CheckStale{}}},
 	}
 }
@@ -73,15 +68,15 @@ func TestTasksAndStandingsComeBackWhole(t *testing.T) {
 		want.Lot = lot
 		for _, until := range []day.Date{day.None, 20418, 20419, 20000, -5} {
 			want.Until = until
-			got, err := decodeTask(layout.Slot{Due: want.Due, Rank: 11}, want.Place, want.Wheel, encodeTask(want))
+			got, err := DecodeTask(layout.Slot{Due: want.Due, Rank: 11}, want.Place, want.Wheel, EncodeTask(want))
 			if err != nil || !cmp.Equal(got, want) {
 				t.Fatalf("got  %+v, %v\nwant %+v", got, err, want)
 			}
 		}
 	}
 	s := sampleStanding()
-	got, err := decodeState(s.Wheel, encodeState(s))
-	if d := cmp.Diff(s, got, cmp.AllowUnexported(WheelState{}, layout.Slot{})); err != nil || d != "" {
+	got, err := DecodeState(s.Wheel, EncodeState(s))
+	if d := cmp.Diff(s, got); err != nil || d != "" {
 		t.Fatal(err, d)
 	}
 }
@@ -96,33 +91,25 @@ func TestAStandingFromBeforeSuppliersIsRead(t *testing.T) {
 		t.Fatal(err)
 	}
 	want := sampleStanding()
-	got, err := decodeState(want.Wheel, old)
-	if d := cmp.Diff(want, got, cmp.AllowUnexported(WheelState{}, layout.Slot{})); err != nil || d != "" {
+	got, err := DecodeState(want.Wheel, old)
+	if d := cmp.Diff(want, got); err != nil || d != "" {
 		t.Error(err, d)
 	}
 }
 
-func TestDueKeysSortByDateThenPlaceThenJob(t *testing.T) {
-	in := []struct {
-		s     layout.Slot
-		place string
-	}{
-		{layout.Slot{Due: -3, Rank: 9}, "z"}, {layout.Slot{Due: 0}, "b"}, {layout.Slot{Due: 20418, Rank: 1}, ""},
-		{layout.Slot{Due: 20418, Rank: 5}, "cellar"}, {layout.Slot{Due: 20418, Rank: 2}, "cellar/A/1"},
-		{layout.Slot{Due: 20418, Rank: 3},
-			"cellar/A/1"},
-		{layout.Slot{Due: 20418}, "fridge"}, {layout.Slot{Due: 30000}, "a"},
+func TestATaskWithTimesComesBackWhole(t *testing.T) {
+	want := sampleTask()
+	for _, times := range [][]int{nil, {0}, {540, 660, 1439}, {1500}} {
+		want.Times = times
+		got, err := DecodeTask(layout.Slot{Due: want.Due, Rank: 11}, want.Place, want.Wheel, EncodeTask(want))
+		if d := cmp.Diff(want, got); err != nil || d != "" {
+			t.Errorf("%v (-want +got): %v\n%s", times, err, d)
+		}
 	}
-	var last []byte
-	for _, x := range in {
-		k := layout.DueKey(x.s, placeOf(x.place), idA)
-		if bytes.Compare(last, k) >= 0 {
-			t.Errorf("%v does not sort after what came before", x)
-		}
-		last = k
-		s, p, w, ok := layout.SplitDueKey(k)
-		if !ok || s != x.s || string(p) != x.place || w != idA {
-			t.Errorf("%v came back as %v %q %v", x, s, p, w)
-		}
+	if _, err := DecodeTask(layout.Slot{}, "", idA, append(EncodeTask(sampleTask()), 0)); err == nil {
+		t.Error("a task of no times but their number is read")
+	}
+	if _, err := DecodeTask(layout.Slot{}, "", idA, append(EncodeTask(sampleTask()), 3, 1)); err == nil {
+		t.Error("a task whose times are cut off is read")
 	}
 }
