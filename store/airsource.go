@@ -9,6 +9,7 @@ import (
 	"rindkeep/cave/day"
 	"rindkeep/cave/reason"
 	"rindkeep/store/layout"
+	"rindkeep/store/refusal"
 	"rindkeep/wheel"
 )
 
@@ -30,7 +31,7 @@ func (a AirSource) Check() error {
 	case a.Number == 0:
 		return reason.Err(reason.Missing{What: "number"})
 	case a.Written.Before(epoch):
-		return reason.Err(Before1970)
+		return reason.Err(refusal.Before1970)
 	}
 	if a.By != "" {
 		if err := cave.CheckName("person", a.By); err != nil {
@@ -40,7 +41,7 @@ func (a AirSource) Check() error {
 	return wheel.CheckNote(a.File)
 }
 
-func airSourceKey(a AirSource) []byte { return binary.BigEndian.AppendUint64(nil, a.Number) }
+func (a AirSource) key() []byte { return binary.BigEndian.AppendUint64(nil, a.Number) }
 
 // AirSource is the number of a source, a new one where none like it was written today.
 func (t *WriteTx) AirSource(a AirSource) (uint64, error) {
@@ -65,15 +66,15 @@ func (t *WriteTx) AirSource(a AirSource) (uint64, error) {
 // putAirSource is AirSource as it was written, for an import.
 func (t *WriteTx) putAirSource(a AirSource) error {
 	if err := a.Check(); err != nil {
-		return Refused{Cause: err}
+		return refusal.Refused{Cause: err}
 	}
-	_, err := putRecord(t, layout.AirSources, airSourceKey(a), a)
+	_, err := putRecord(t, layout.AirSources, a.key(), a)
 	return err
 }
 
 // SourceOf is where a reading comes from; the zero one where the book doesn't say.
 func (t *ReadTx) SourceOf(r cave.Reading) (AirSource, error) {
-	a, _, err := recordOf[AirSource](t, layout.AirSources, airSourceKey(AirSource{Number: r.Source}), "airsource")
+	a, _, err := recordOf[AirSource](t, layout.AirSources, AirSource{Number: r.Source}.key(), "airsource")
 	return a, err
 }
 

@@ -8,6 +8,7 @@ import (
 
 	"rindkeep/store/derive"
 	"rindkeep/store/layout"
+	"rindkeep/store/refusal"
 )
 
 // retag is a wheel that has come to be called something else.
@@ -111,7 +112,7 @@ func (t *WriteTx) retag(rs []retag) error {
 	for _, r := range rs {
 		if v := t.get(layout.Tags, layout.Fold(r.to)); v != nil {
 			if id, err := layout.DecodeID(v); err != nil || id != r.wheel {
-				return errors.Join(err, refuse(r.from, Taken{"tag", r.to}))
+				return errors.Join(err, refusal.Because(r.from, refusal.Taken{What: "tag", Name: r.to}))
 			}
 		}
 		t.put(layout.Tags, layout.Fold(r.to), layout.IDValue(r.wheel))

@@ -17,6 +17,7 @@ import (
 	"rindkeep/store/chain"
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
+	"rindkeep/store/refusal"
 	"rindkeep/wheel"
 )
 
@@ -136,7 +137,7 @@ func TestOnlyAChangeOfFactsMakesALink(t *testing.T) {
 		if _, err := tx.Put(f.weighed(ws[0].ID, "2026-11-23 08:00", 1970)); err != nil {
 			return err
 		}
-		return refuse("", NoSuchEntry)
+		return refusal.Because("", refusal.NoSuchEntry)
 	}); err == nil {
 		t.Fatal("it was taken")
 	}

@@ -10,6 +10,7 @@ import (
 	"rindkeep/cave/reason"
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
+	"rindkeep/store/refusal"
 	"rindkeep/wheel"
 )
 
@@ -90,7 +91,9 @@ func (t *WriteTx) checkLater(m wheel.Make) error {
 		}
 		for _, e := range wheel.Live(es) {
 			if e.At.Before(made) {
-				return reason.Err(MadeAfter{t.nameOf(id), e.Word(), e.Mark(), day.At(e.At, t.book.zone), m.Date})
+				return reason.Err(refusal.MadeAfter{
+					Of: t.nameOf(id), What: e.Word(), Mark: e.Mark(), On: day.At(e.At, t.book.zone), Made: m.Date,
+				})
 			}
 		}
 	}

@@ -11,6 +11,7 @@ import (
 
 	"rindkeep/cave/reason"
 	"rindkeep/store/layout"
+	"rindkeep/store/refusal"
 	"rindkeep/wheel"
 )
 
@@ -120,7 +121,7 @@ func TestACorrectedMakeIsTheMakeEverywhere(t *testing.T) {
 
 func wantMadeAfter(t *testing.T, err error) {
 	t.Helper()
-	if _, ok := reason.Of(err).(MadeAfter); !ok {
+	if _, ok := reason.Of(err).(refusal.MadeAfter); !ok {
 		t.Errorf("refused with %v, not as made after something that happened", err)
 	}
 }

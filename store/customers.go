@@ -10,6 +10,7 @@ import (
 	"rindkeep/cave"
 	"rindkeep/cave/reason"
 	"rindkeep/store/layout"
+	"rindkeep/store/refusal"
 	"rindkeep/wheel"
 )
 
@@ -49,13 +50,13 @@ func (c Customer) key() []byte { return layout.Fold(c.Name) }
 func (t *WriteTx) PutCustomer(c Customer) error {
 	c.Written = milli(c.Written)
 	if err := c.Check(); err != nil {
-		return Refused{Cause: err}
+		return refusal.Refused{Cause: err}
 	}
 	if c.ID == uuid.Nil {
-		return refuse(c.Name, reason.Missing{What: "id"})
+		return refusal.Because(c.Name, reason.Missing{What: "id"})
 	}
 	if c.Written.Before(epoch) {
-		return refuse(c.Name, Before1970)
+		return refusal.Because(c.Name, refusal.Before1970)
 	}
 	old, err := t.Customer(c.Name)
 	if err == nil {
@@ -65,7 +66,7 @@ func (t *WriteTx) PutCustomer(c Customer) error {
 			return nil
 		}
 		c.ID = old.ID
-	} else if !isNotFound(err) {
+	} else if !refusal.IsNotFound(err) {
 		return err
 	}
 	_, err = putRecord(t, layout.Customers, layout.Fold(c.Name), c)
@@ -87,25 +88,11 @@ func (t *ReadTx) Customer(name string) (Customer, error) {
 	for i, x := range all {
 		names[i] = x.Name
 	}
-	near := Nearest(name, names)
+	near := refusal.Nearest(name, names)
 	if len(near) == 0 {
-		near = holding(name, names)
+		near = refusal.Holding(name, names)
 	}
 	return c, NotFound{Thing: "customer", Name: name, Near: near}
-}
-
-// holding picks the names that hold the word, or that it holds: people leave
-// out the first half of a name as readily as the last.
-func holding(word string, names []string) []string {
-	w := strings.ToLower(word)
-	var out []string
-	for _, n := range names {
-		l := strings.ToLower(n)
-		if len(out) < maxNear && len(w) > 2 && len(l) > 2 && (strings.Contains(l, w) || strings.Contains(w, l)) {
-			out = append(out, n)
-		}
-	}
-	return out
 }
 
 // Customers lists the customers by name.

@@ -7,6 +7,7 @@ import (
 	"rindkeep/store/bookfile"
 	"rindkeep/store/chain"
 	"rindkeep/store/layout"
+	"rindkeep/store/refusal"
 
 	"github.com/google/go-cmp/cmp"
 	bolt "go.etcd.io/bbolt"
@@ -183,7 +184,7 @@ func TestWhatIsNoCustomerIsRefusedInASentence(t *testing.T) {
 		x := customer(t, "Shop", "", "")
 		c.change(&x)
 		err := f.book.Update(func(tx *WriteTx) error { return tx.PutCustomer(x) })
-		var r Refused
+		var r refusal.Refused
 		if !errors.As(err, &r) || r.Error() != c.want {
 			t.Errorf("%s: got %v, want %q", c.name, err, c.want)
 		}

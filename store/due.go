@@ -15,6 +15,7 @@ import (
 	"rindkeep/store/derive"
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
+	"rindkeep/store/refusal"
 )
 
 type (
@@ -22,6 +23,8 @@ type (
 	Task = derive.Task
 	// WheelState is where a wheel stands by its entries.
 	WheelState = derive.WheelState
+	// NotFound says that the book has no such thing.
+	NotFound = refusal.NotFound
 )
 
 // Due lists what is due on a date, in walking order: room by room in their

@@ -10,6 +10,7 @@ import (
 	"rindkeep/store/chain"
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
+	"rindkeep/store/refusal"
 	"rindkeep/wheel"
 )
 
@@ -181,7 +182,7 @@ func (l *loader) derive(b *Book) error {
 			from = bytes.Clone(k)
 			return nil
 		}); err != nil {
-			var r Refused
+			var r refusal.Refused
 			if errors.As(err, &r) {
 				return &ImportError{0, err}
 			}

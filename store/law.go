@@ -10,6 +10,7 @@ import (
 	"rindkeep/cave/reason"
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
+	"rindkeep/store/refusal"
 	"rindkeep/wheel"
 	"rindkeep/wheel/holdrule"
 	"rindkeep/wheel/variety"
@@ -32,7 +33,7 @@ func (f Follow) Check() error {
 	case f.ID == uuid.Nil:
 		return reason.Err(reason.Missing{What: "id"})
 	case f.Written.Before(epoch):
-		return reason.Err(Before1970)
+		return reason.Err(refusal.Before1970)
 	}
 	if err := holdrule.CheckJoined(f.Countries); err != nil {
 		return err
@@ -52,10 +53,10 @@ func (f Follow) key() []byte { return layout.WrittenKey(f.Written, f.ID) }
 func (t *WriteTx) PutFollow(f Follow) (written bool, err error) {
 	f.Written = milli(f.Written)
 	if err := f.Check(); err != nil {
-		return false, Refused{Cause: err}
+		return false, refusal.Refused{Cause: err}
 	}
 	if late := t.Now().Add(lead); f.Written.After(late) {
-		return false, refuse("", FutureTime{f.Written.In(t.book.zone)})
+		return false, refusal.Because("", refusal.FutureTime{At: f.Written.In(t.book.zone)})
 	}
 	fs, err := t.Follows()
 	if err != nil {
@@ -65,7 +66,7 @@ func (t *WriteTx) PutFollow(f Follow) (written bool, err error) {
 		if o := fs[i]; o.Countries == f.Countries && o.Note == f.Note && o.By == f.By {
 			return false, nil
 		}
-		return false, refuse("", DifferentContent)
+		return false, refusal.Because("", refusal.DifferentContent)
 	}
 	now := t.Settings().Countries
 	for _, o := range fs {

@@ -12,6 +12,7 @@ import (
 	"rindkeep/schedule"
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
+	"rindkeep/store/refusal"
 	"rindkeep/wheel"
 	"rindkeep/wheel/drying"
 	"rindkeep/wheel/holdrule"
@@ -77,7 +78,7 @@ func (x texts[T]) one(t *ReadTx, name string) (v T, err error) {
 			n, _ := x.of(b)
 			names = append(names, n)
 		}
-		return v, NotFound{Thing: string(x.thing), Name: name, Near: Nearest(name, names)}
+		return v, NotFound{Thing: string(x.thing), Name: name, Near: refusal.Nearest(name, names)}
 	}
 	t.parsed[key] = v
 	return v, nil
@@ -106,7 +107,7 @@ func (x texts[T]) all(t *ReadTx) ([]T, error) {
 // false where it is there already. file is the name errors give.
 func (x texts[T]) put(t *WriteTx, file string, text []byte, fits func(T) error) (v T, changed bool, err error) {
 	if v, err = x.parse(file, text); err != nil {
-		return v, false, Refused{Cause: err}
+		return v, false, refusal.Refused{Cause: err}
 	}
 	if err := fits(v); err != nil {
 		return v, false, err

@@ -8,6 +8,7 @@ import (
 	"rindkeep/cave"
 	"rindkeep/cave/reason"
 	"rindkeep/store/layout"
+	"rindkeep/store/refusal"
 	"rindkeep/wheel"
 )
 
@@ -28,7 +29,7 @@ func (l Lift) Check() error {
 	case l.ID == uuid.Nil:
 		return reason.Err(reason.Missing{What: "id"})
 	case l.Written.Before(epoch):
-		return reason.Err(Before1970)
+		return reason.Err(refusal.Before1970)
 	case len(l.Ended) == 0:
 		return reason.Err(reason.Missing{What: "holds"})
 	}
@@ -49,7 +50,7 @@ func (l Lift) key() []byte { return layout.WrittenKey(l.Written, l.ID) }
 func (t *WriteTx) PutLift(l Lift) error {
 	l.Written = milli(l.Written)
 	if err := l.Check(); err != nil {
-		return Refused{Cause: err}
+		return refusal.Refused{Cause: err}
 	}
 	_, err := putRecord(t, layout.Lifts, l.key(), l)
 	return err

@@ -16,6 +16,7 @@ import (
 	"rindkeep/cave/reason"
 	"rindkeep/store/bookfile"
 	"rindkeep/store/layout"
+	"rindkeep/store/refusal"
 	"rindkeep/wheel"
 	"rindkeep/wheel/verdict"
 )
@@ -286,7 +287,7 @@ func (l *Loader) findTwins() {
 		a, b := &l.rows[l.ids[i-1].row], &l.rows[l.ids[i].row]
 		if l.ids[i].id == l.ids[i-1].id &&
 			(a.at != b.at || a.weight != b.weight || l.tags[a.tag].wheel != l.tags[b.tag].wheel) {
-			l.bad = append(l.bad, b.problem("id", reason.Err(SameID{int(a.line)})))
+			l.bad = append(l.bad, b.problem("id", reason.Err(refusal.SameID{Line: int(a.line)})))
 			l.twins[b.id()] = true
 		}
 	}
@@ -458,7 +459,7 @@ func (l *Loader) write(t *WriteTx, batch []heldRow) (sum Result, err error) {
 
 // refused gives what Put refused as problems of the entries' rows.
 func (l *Loader) refused(err error, from []*heldRow) (bad []RowProblem, other error) {
-	rs := RefusalsOf(err)
+	rs := refusal.Of(err)
 	if len(rs) == 0 {
 		return nil, err
 	}

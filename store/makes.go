@@ -14,6 +14,7 @@ import (
 	"rindkeep/cave/reason"
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
+	"rindkeep/store/refusal"
 	"rindkeep/wheel"
 	"rindkeep/wheel/holdrule"
 )
@@ -216,10 +217,10 @@ func (t *WriteTx) index(rs []indexRecord) {
 func (t *WriteTx) PutMake(m wheel.Make) error {
 	m.Written, m.Began = milli(m.Written), milli(m.Began)
 	if err := m.Check(); err != nil {
-		return Refused{Cause: err}
+		return refusal.Refused{Cause: err}
 	}
 	if err := t.checkMake(m); err != nil {
-		return Refused{Subject: m.Lot, Cause: err}
+		return refusal.Refused{Subject: m.Lot, Cause: err}
 	}
 	if _, err := t.Variety(m.Variety); err != nil {
 		return err
@@ -231,9 +232,9 @@ func (t *WriteTx) PutMake(m wheel.Make) error {
 	case bytes.Equal(old, rec):
 		return nil
 	case old != nil:
-		return refuse(m.Lot, DifferentContent)
+		return refusal.Because(m.Lot, refusal.DifferentContent)
 	case t.HasLot(m.Lot):
-		return refuse("", Taken{"lot", m.Lot})
+		return refusal.Because("", refusal.Taken{What: "lot", Name: m.Lot})
 	}
 	t.put(layout.Makes, m.ID[:], rec)
 	c, err := t.count()
@@ -253,13 +254,13 @@ func (t *ReadTx) checkMake(m wheel.Make) error {
 	case m.ID == uuid.Nil:
 		return reason.Err(reason.Missing{What: "id"})
 	case m.Written.Before(epoch):
-		return reason.Err(Before1970)
+		return reason.Err(refusal.Before1970)
 	case !m.Began.IsZero() && on != m.Date:
-		return reason.Err(BeganElse{on, m.Date})
+		return reason.Err(refusal.BeganElse{On: on, Made: m.Date})
 	case m.Began.After(t.Now().Add(lead)):
-		return reason.Err(FutureTime{m.Began.In(t.book.zone)})
+		return reason.Err(refusal.FutureTime{At: m.Began.In(t.book.zone)})
 	case m.Date > t.today()+1:
-		return reason.Err(FutureDate{m.Date})
+		return reason.Err(refusal.FutureDate{On: m.Date})
 	}
 	for _, s := range []struct{ thing, text string }{
 		{"person", m.By}, {"milk", m.Milk.Species}, {"use of the curd set aside", m.SetAsideFor},
@@ -278,7 +279,7 @@ func (t *ReadTx) checkMake(m wheel.Make) error {
 		float64(m.Start.SaltSD), m.Start.PH,
 	} {
 		if math.IsNaN(x) || math.IsInf(x, 0) || x < 0 {
-			return reason.Err(NotFinite)
+			return reason.Err(refusal.NotFinite)
 		}
 	}
 	return holdrule.CheckJoined(m.Countries)
@@ -303,5 +304,5 @@ func (t *ReadTx) near(bucket, name string) ([]string, error) {
 			}
 		}
 	}
-	return Nearest(word, slices.Collect(maps.Keys(found))), nil
+	return refusal.Nearest(word, slices.Collect(maps.Keys(found))), nil
 }

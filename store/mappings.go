@@ -11,6 +11,7 @@ import (
 	"rindkeep/cave"
 	"rindkeep/cave/reason"
 	"rindkeep/store/layout"
+	"rindkeep/store/refusal"
 	"rindkeep/wheel"
 )
 
@@ -73,11 +74,11 @@ func (t *WriteTx) PutMapping(m Mapping) (written bool, err error) {
 	m.Written = milli(m.Written)
 	switch err := m.Check(); {
 	case err != nil:
-		return false, Refused{Cause: err}
+		return false, refusal.Refused{Cause: err}
 	case m.ID == uuid.Nil:
-		return false, refuse(m.Name, reason.Missing{What: "id"})
+		return false, refusal.Because(m.Name, reason.Missing{What: "id"})
 	case m.Written.Before(epoch):
-		return false, refuse(m.Name, Before1970)
+		return false, refusal.Because(m.Name, refusal.Before1970)
 	}
 	old, ok, err := recordOf[Mapping](t.ReadTx, layout.Mappings, m.key(), "mapping")
 	if err != nil {
@@ -109,7 +110,7 @@ func (t *ReadTx) Mapping(name string) (Mapping, error) {
 	if err != nil {
 		return m, err
 	}
-	return m, NotFound{Thing: "mapping", Name: name, Near: Nearest(name, names)}
+	return m, NotFound{Thing: "mapping", Name: name, Near: refusal.Nearest(name, names)}
 }
 
 // Mappings lists the mappings by name.

@@ -9,6 +9,7 @@ import (
 	"rindkeep/store/bookfile"
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
+	"rindkeep/store/refusal"
 	"rindkeep/wheel"
 )
 
@@ -17,7 +18,7 @@ import (
 func (t *WriteTx) PutPhoto(picture []byte) (wheel.Photo, error) {
 	p, err := photoOf(picture)
 	if err != nil {
-		return p, Refused{Cause: err}
+		return p, refusal.Refused{Cause: err}
 	}
 	key, _ := hex.DecodeString(p.SHA256)
 	if t.get(layout.Photos, key) == nil {
@@ -29,11 +30,11 @@ func (t *WriteTx) PutPhoto(picture []byte) (wheel.Photo, error) {
 // photoOf looks a picture over; only its frame is read.
 func photoOf(picture []byte) (wheel.Photo, error) {
 	if len(picture) > wheel.MaxPhotoBytes {
-		return wheel.Photo{}, reason.Err(PhotoTooLarge{len(picture), wheel.MaxPhotoBytes})
+		return wheel.Photo{}, reason.Err(refusal.PhotoTooLarge{Bytes: len(picture), Most: wheel.MaxPhotoBytes})
 	}
 	c, err := jpeg.DecodeConfig(bytes.NewReader(picture))
 	if err != nil || c.Width <= 0 || c.Height <= 0 {
-		return wheel.Photo{}, reason.Err(NotAPhoto)
+		return wheel.Photo{}, reason.Err(refusal.NotAPhoto)
 	}
 	return wheel.PhotoOf(picture, c.Width, c.Height), nil
 }
@@ -62,7 +63,7 @@ func (t *ReadTx) photoNamed(e *wheel.Entry) error {
 		return err
 	}
 	if _, err := t.Photo(p); err != nil {
-		return reason.Err(NoPhoto)
+		return reason.Err(refusal.NoPhoto)
 	}
 	return nil
 }

@@ -2,7 +2,6 @@ package store
 
 import (
 	"errors"
-	"fmt"
 	"slices"
 	"time"
 
@@ -10,10 +9,10 @@ import (
 
 	"rindkeep/cave/day"
 	"rindkeep/cave/reason"
-	"rindkeep/store/bookfile"
 	"rindkeep/store/derive"
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
+	"rindkeep/store/refusal"
 	"rindkeep/wheel"
 	"rindkeep/wheel/drying"
 )
@@ -28,54 +27,13 @@ type Result struct {
 	Repeated int
 }
 
-// Refusals are all the entries of one Put that the book will not take, in the
-// order they were given.
-type Refusals []Refused
-
-// Error gives the first sentence and how many more there are.
-func (r Refusals) Error() string {
-	if len(r) == 0 {
-		return "nothing refused"
-	}
-	if len(r) == 1 {
-		return r[0].Error()
-	}
-	return fmt.Sprintf("%s (and %d more)", r[0].Error(), len(r)-1)
-}
-
-// Unwrap gives each refusal.
-func (r Refusals) Unwrap() []error {
-	out := make([]error, len(r))
-	for i := range r {
-		out[i] = r[i]
-	}
-	return out
-}
-
-// indexed puts the place in the list, and the subject, to an error.
-func indexed(err error, subject string, i int) error {
-	var r Refused
-	var be *bookfile.Error
-	switch {
-	case errors.As(err, &be):
-		return err
-	case errors.As(err, &r):
-		r.Index = i
-		if r.Subject == "" {
-			r.Subject = subject
-		}
-		return r
-	}
-	return Refused{Subject: subject, Index: i, Cause: err}
-}
-
 // Put writes entries, all or none: the error is a Refused, or Refusals of
 // several. An entry whose identity is in the book already changes nothing if
 // it says the same, and is refused if it does not; so does one that repeats,
 // under another identity, what stands in the book for the same instant.
 func (t *WriteTx) Put(entries ...wheel.Entry) (Result, error) {
 	var res Result
-	var refused Refusals
+	var refused refusal.Refusals
 	late := t.Now().Add(lead)
 	for _, i := range putOrder(entries) {
 		e := pack.Normal(entries[i])
@@ -86,15 +44,15 @@ func (t *WriteTx) Put(entries ...wheel.Entry) (Result, error) {
 		case err == nil:
 			res.Repeated++
 		default:
-			err = indexed(err, t.nameOf(e.Subject), i)
-			var r Refused
+			err = refusal.At(err, t.nameOf(e.Subject), i)
+			var r refusal.Refused
 			if !errors.As(err, &r) {
 				return Result{}, err
 			}
 			refused = append(refused, r)
 		}
 	}
-	slices.SortFunc(refused, func(a, b Refused) int { return a.Index - b.Index })
+	slices.SortFunc(refused, func(a, b refusal.Refused) int { return a.Index - b.Index })
 	switch len(refused) {
 	case 0:
 		return res, nil
@@ -154,7 +112,7 @@ func (t *WriteTx) putOne(e *wheel.Entry, late time.Time) (written bool, err erro
 		if wheel.CheckNote(e.Note) != nil {
 			field = "note"
 		}
-		return false, Refused{Field: field, Cause: err}
+		return false, refusal.Refused{Field: field, Cause: err}
 	}
 	s, err := t.subject(e.Subject)
 	if err != nil {
@@ -166,7 +124,7 @@ func (t *WriteTx) putOne(e *wheel.Entry, late time.Time) (written bool, err erro
 		if old.Subject == e.Subject && old.Same(*e) {
 			return false, nil
 		}
-		return false, Refused{Field: "id", Cause: reason.Err(Different{old.Word()})}
+		return false, refusal.Refused{Field: "id", Cause: reason.Err(refusal.Different{Was: old.Word()})}
 	}
 	if err := s.checkTime(e, late, t.book.zone); err != nil {
 		return false, err
@@ -226,14 +184,14 @@ func (t *WriteTx) add(s *subject, e *wheel.Entry) error {
 
 func (s *subject) checkTime(e *wheel.Entry, late time.Time, zone *time.Location) error {
 	if e.At.Before(s.made) {
-		return reason.Err(BeforeMake{day.At(e.At, zone), s.make.Date})
+		return reason.Err(refusal.BeforeMake{On: day.At(e.At, zone), Made: s.make.Date})
 	}
 	if e.At.After(late) || e.Written.After(late) {
 		at := e.At
 		if e.Written.After(at) {
 			at = e.Written
 		}
-		return reason.Err(FutureTime{at.In(zone)})
+		return reason.Err(refusal.FutureTime{At: at.In(zone)})
 	}
 	return nil
 }
@@ -245,7 +203,7 @@ func (s *subject) checkCame(e *wheel.Entry, zone *time.Location) error {
 		return nil
 	}
 	if on, came := day.At(e.At, zone), day.At(s.came, zone); on < came {
-		return reason.Err(BeforeArrival{on, came})
+		return reason.Err(refusal.BeforeArrival{On: on, Came: came})
 	}
 	return nil
 }
@@ -254,9 +212,9 @@ func (s *subject) checkCame(e *wheel.Entry, zone *time.Location) error {
 func (t *WriteTx) checkContent(e *wheel.Entry, isWheel bool) error {
 	switch ofMake := e.Kind.OfMake(); {
 	case isWheel && ofMake:
-		return reason.Err(ForAMake)
+		return reason.Err(refusal.ForAMake)
 	case !isWheel && !ofMake && e.Kind != wheel.Noted && e.Kind != wheel.Struck && e.Kind != wheel.Voided:
-		return reason.Err(ForAWheel{e.Word()})
+		return reason.Err(refusal.ForAWheel{What: e.Word()})
 	}
 	switch e.Kind {
 	case wheel.Moved:
@@ -293,7 +251,7 @@ func (t *WriteTx) checkNewTag(e *wheel.Entry) error {
 		return t.damaged(err, "tag", e.Tag)
 	}
 	if _, moving := t.dirty[id]; id != e.Subject && !moving {
-		return reason.Err(Taken{"tag", e.Tag})
+		return reason.Err(refusal.Taken{What: "tag", Name: e.Tag})
 	}
 	return nil
 }

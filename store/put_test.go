@@ -11,6 +11,7 @@ import (
 	"github.com/google/uuid"
 
 	"rindkeep/cave"
+	"rindkeep/store/refusal"
 	"rindkeep/wheel"
 )
 
@@ -78,7 +79,7 @@ func TestTheBookRefusesWhatCannotBe(t *testing.T) {
 			if err.Error() != c.want && !strings.HasSuffix(err.Error(), c.want) {
 				t.Errorf("got  %s\nwant %s", err, c.want)
 			}
-			var r Refused
+			var r refusal.Refused
 			if !errors.As(err, &r) || r.Index != 0 {
 				t.Errorf("%#v is no Refused of the first entry", err)
 			}
@@ -101,7 +102,7 @@ func TestAListOfEntriesIsTakenWholeOrNotAtAll(t *testing.T) {
 		f.weighed(ws[2].ID, "2026-12-21 08:00", 2000),
 	}
 	err := f.putErr(es...)
-	var all Refusals
+	var all refusal.Refusals
 	if !errors.As(err, &all) || len(all) != 2 || all[0].Index != 1 || all[1].Index != 3 {
 		t.Fatalf("want refusals of the second and fourth, got %#v", err)
 	}

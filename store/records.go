@@ -3,7 +3,6 @@ package store
 import (
 	"bytes"
 	"cmp"
-	"errors"
 	"iter"
 	"slices"
 
@@ -115,12 +114,6 @@ func remember[K comparable, V any](in map[K]V, k K, v V) V {
 	}
 	in[k] = v
 	return v
-}
-
-// isNotFound says whether an error is only that there is no such thing.
-func isNotFound(err error) bool {
-	var nf NotFound
-	return errors.As(err, &nf)
 }
 
 func byID(a, b uuid.UUID) int { return bytes.Compare(a[:], b[:]) }

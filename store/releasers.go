@@ -10,6 +10,7 @@ import (
 	"rindkeep/cave"
 	"rindkeep/cave/reason"
 	"rindkeep/store/layout"
+	"rindkeep/store/refusal"
 	"rindkeep/wheel"
 )
 
@@ -34,7 +35,7 @@ func (r Releasers) Check() error {
 	case r.ID == uuid.Nil:
 		return reason.Err(reason.Missing{What: "id"})
 	case r.Written.Before(epoch):
-		return reason.Err(Before1970)
+		return reason.Err(refusal.Before1970)
 	}
 	for _, n := range r.Names {
 		if err := cave.CheckName("person", n); err != nil {
@@ -56,10 +57,10 @@ func (r Releasers) key() []byte { return layout.WrittenKey(r.Written, r.ID) }
 func (t *WriteTx) PutReleasers(r Releasers) (written bool, err error) {
 	r.Written = milli(r.Written)
 	if err := r.Check(); err != nil {
-		return false, Refused{Cause: err}
+		return false, refusal.Refused{Cause: err}
 	}
 	if late := t.Now().Add(lead); r.Written.After(late) {
-		return false, refuse("", FutureTime{r.Written.In(t.book.zone)})
+		return false, refusal.Because("", refusal.FutureTime{At: r.Written.In(t.book.zone)})
 	}
 	now, err := t.Releasers()
 	if err != nil || slices.Equal(now.Names, r.Names) {

@@ -16,6 +16,7 @@ import (
 	"rindkeep/cave/reason"
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
+	"rindkeep/store/refusal"
 )
 
 // Rooms lists the rooms in walking order.
@@ -54,7 +55,7 @@ func (t *ReadTx) Room(name string) (cave.Room, error) {
 	if i := slices.IndexFunc(names, func(n string) bool { return strings.EqualFold(n, name) }); i >= 0 {
 		return r, NotFound{Thing: "room", Name: name, Near: names[i : i+1]}
 	}
-	return r, NotFound{Thing: "room", Name: name, Near: Nearest(name, names)}
+	return r, NotFound{Thing: "room", Name: name, Near: refusal.Nearest(name, names)}
 }
 
 // PutRoom adds a room, or changes the one of that name. A name that differs
@@ -63,15 +64,15 @@ func (t *ReadTx) Room(name string) (cave.Room, error) {
 func (t *WriteTx) PutRoom(r cave.Room) error {
 	r.Written = milli(r.Written)
 	if err := r.Check(); err != nil {
-		return Refused{Cause: err}
+		return refusal.Refused{Cause: err}
 	}
 	if r.ID == uuid.Nil {
-		return refuse(r.Name, reason.Missing{What: "id"})
+		return refusal.Because(r.Name, reason.Missing{What: "id"})
 	}
 	for _, n := range []struct{ thing, name string }{{"title", r.Title}, {"person", r.By}} {
 		if n.name != "" {
 			if err := checkName(n.thing, n.name); err != nil {
-				return Refused{Subject: r.Name, Cause: err}
+				return refusal.Refused{Subject: r.Name, Cause: err}
 			}
 		}
 	}
@@ -81,7 +82,7 @@ func (t *WriteTx) PutRoom(r cave.Room) error {
 	case errors.As(err, &nf):
 		for _, n := range nf.Near {
 			if strings.EqualFold(n, r.Name) {
-				return refuse("", Taken{"room", n})
+				return refusal.Because("", refusal.Taken{What: "room", Name: n})
 			}
 		}
 	case err != nil:
@@ -128,14 +129,16 @@ func (t *WriteTx) PutAir(room string, rs []cave.Reading) (int, error) {
 	n := 0
 	late := t.Now().Add(lead)
 	for i, rd := range rs {
-		if err := rd.State().Check(); err != nil {
-			return 0, Refused{Subject: r.Name, Index: i, Cause: err}
+		err := rd.State().Check()
+		switch {
+		case err != nil:
+		case rd.At.Before(epoch):
+			err = reason.Err(refusal.Before1970)
+		case rd.At.After(late):
+			err = reason.Err(refusal.FutureTime{At: rd.At.In(t.book.zone)})
 		}
-		if rd.At.Before(epoch) {
-			return 0, Refused{Subject: r.Name, Index: i, Cause: reason.Err(Before1970)}
-		}
-		if rd.At.After(late) {
-			return 0, Refused{Subject: r.Name, Index: i, Cause: reason.Err(FutureTime{rd.At.In(t.book.zone)})}
+		if err != nil {
+			return 0, refusal.Refused{Subject: r.Name, Index: i, Cause: err}
 		}
 		k := layout.AirKey(r.Name, rd.At)
 		if t.repeats(r, rd) {

@@ -20,6 +20,7 @@ import (
 	"rindkeep/store/chain"
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
+	"rindkeep/store/refusal"
 	"rindkeep/wheel"
 )
 
@@ -298,7 +299,7 @@ func (s *salvage) standIns(t *WriteTx) error {
 		}
 	}
 	for _, name := range slices.Sorted(maps.Keys(named)) {
-		if _, err := t.Room(name); !isNotFound(err) {
+		if _, err := t.Room(name); !refusal.IsNotFound(err) {
 			continue
 		}
 		id, err := uuid.NewV7()

@@ -46,7 +46,7 @@ var sections = []section{
 	jsonSection("wheel", layout.Wheels, wheelKey, noCheck, importWheel, (*checker).wheel),
 	{"photo", layout.Photos, photoSectionLine, takePhoto, (*checker).photo, isPhoto},
 	{"entry", layout.Entries, entryLine, (*loader).entry, (*checker).entry, nil},
-	jsonSection("airsource", layout.AirSources, airSourceKey, AirSource.Check, (*WriteTx).putAirSource, nil),
+	jsonSection("airsource", layout.AirSources, AirSource.key, AirSource.Check, (*WriteTx).putAirSource, nil),
 	{"air", layout.Air, airLine, takeReading, (*checker).reading, nil},
 	{"link", layout.Chain, linkLine, takeLink, nil, nil},
 }

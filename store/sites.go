@@ -8,6 +8,7 @@ import (
 	"rindkeep/cave"
 	"rindkeep/cave/reason"
 	"rindkeep/store/layout"
+	"rindkeep/store/refusal"
 	"rindkeep/wheel"
 )
 
@@ -45,7 +46,7 @@ func (s Site) Check() error {
 	case s.ID == uuid.Nil:
 		return reason.Err(reason.Missing{What: "id"})
 	case s.Written.Before(epoch):
-		return reason.Err(Before1970)
+		return reason.Err(refusal.Before1970)
 	}
 	if s.LotCode != "" && s.LotCode != OwnCode && s.LotCode != MakersCode {
 		return reason.Err(reason.Unknown{What: "lot-code", Word: s.LotCode, Known: OwnCode + ", " + MakersCode})
@@ -79,10 +80,10 @@ func (s Site) key() []byte { return layout.WrittenKey(s.Written, s.ID) }
 func (t *WriteTx) PutSite(s Site) (written bool, err error) {
 	s.Written = milli(s.Written)
 	if err := s.Check(); err != nil {
-		return false, Refused{Cause: err}
+		return false, refusal.Refused{Cause: err}
 	}
 	if late := t.Now().Add(lead); s.Written.After(late) {
-		return false, refuse("", FutureTime{s.Written.In(t.book.zone)})
+		return false, refusal.Because("", refusal.FutureTime{At: s.Written.In(t.book.zone)})
 	}
 	all, err := t.Sites()
 	if err != nil {

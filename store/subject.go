@@ -9,6 +9,7 @@ import (
 
 	"rindkeep/cave/day"
 	"rindkeep/cave/reason"
+	"rindkeep/store/refusal"
 	"rindkeep/wheel"
 )
 
@@ -154,7 +155,7 @@ func (s *subject) check(e *wheel.Entry, zone *time.Location) error {
 	}
 	for _, o := range s.gone {
 		if leaves(e.Kind) || !s.isWheel || !e.At.Before(o.At) {
-			return reason.Err(Gone{o.Kind, day.At(o.At, zone)})
+			return reason.Err(refusal.Gone{How: o.Kind, On: day.At(o.At, zone)})
 		}
 	}
 	return nil
@@ -170,7 +171,7 @@ func (s *subject) checkRound(e *wheel.Entry) error {
 			return nil
 		}
 	}
-	return reason.Err(NoSuchRound)
+	return reason.Err(refusal.NoSuchRound)
 }
 
 func (s *subject) checkStrike(e *wheel.Entry) error {
@@ -178,13 +179,13 @@ func (s *subject) checkStrike(e *wheel.Entry) error {
 	i := slices.IndexFunc(es, func(o wheel.Entry) bool { return o.ID == e.Target })
 	switch {
 	case i < 0:
-		return reason.Err(NoSuchEntry)
+		return reason.Err(refusal.NoSuchEntry)
 	case s.struck[e.Target]:
-		return reason.Err(StruckAlready{es[i].Word()})
+		return reason.Err(refusal.StruckAlready{What: es[i].Word()})
 	case es[i].Kind == wheel.Struck && !e.Written.After(es[i].Written):
-		return reason.Err(StruckTooEarly)
+		return reason.Err(refusal.StruckTooEarly)
 	case s.isWheel && s.make.Removed && es[i].Kind == wheel.Voided:
-		return reason.Err(LotRemoved{s.make.Lot})
+		return reason.Err(refusal.LotRemoved{Lot: s.make.Lot})
 	}
 	return nil
 }

@@ -19,6 +19,7 @@ import (
 	"rindkeep/cave/day"
 	"rindkeep/store/bookfile"
 	"rindkeep/store/layout"
+	"rindkeep/store/refusal"
 	"rindkeep/wheel"
 )
 
@@ -294,7 +295,7 @@ func live(t *testing.T, name, path, whole string) (outcome string) {
 			return
 		}
 		var nf NotFound
-		var rf Refused
+		var rf refusal.Refused
 		if !known(err) && !errors.As(err, &nf) && !errors.As(err, &rf) {
 			t.Fatalf("%s: %s: %v", name, what, err)
 		}

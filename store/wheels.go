@@ -15,6 +15,7 @@ import (
 	"rindkeep/store/derive"
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
+	"rindkeep/store/refusal"
 	"rindkeep/wheel"
 )
 
@@ -179,7 +180,7 @@ func (t *WriteTx) AddWheels(ws []wheel.Wheel) error {
 		w.Since, w.Written = milli(w.Since), milli(w.Written)
 		m, err := t.checkWheel(w)
 		if err != nil {
-			return indexed(err, w.Tag, i)
+			return refusal.At(err, w.Tag, i)
 		}
 		rec, err := pack.JSON(w)
 		if err != nil {
@@ -189,10 +190,10 @@ func (t *WriteTx) AddWheels(ws []wheel.Wheel) error {
 			if bytes.Equal(old, rec) {
 				continue
 			}
-			return Refused{Subject: w.Tag, Index: i, Cause: reason.Err(DifferentContent)}
+			return refusal.Refused{Subject: w.Tag, Index: i, Cause: reason.Err(refusal.DifferentContent)}
 		}
 		if t.get(layout.Tags, layout.Fold(w.Tag)) != nil {
-			return Refused{Index: i, Cause: reason.Err(Taken{"tag", w.Tag})}
+			return refusal.Refused{Index: i, Cause: reason.Err(refusal.Taken{What: "tag", Name: w.Tag})}
 		}
 		c.Wheels++
 		t.put(layout.Wheels, w.ID[:], rec)
@@ -216,9 +217,9 @@ func (t *ReadTx) checkWheel(w wheel.Wheel) (wheel.Make, error) {
 	case w.Number < 1 || w.Number > math.MaxInt32:
 		return none, reason.Err(reason.Outside[int]{What: "number", Value: w.Number, Low: 1, High: math.MaxInt32})
 	case w.Since.Before(epoch) || w.Written.Before(epoch):
-		return none, reason.Err(Before1970)
+		return none, reason.Err(refusal.Before1970)
 	case w.Since.After(t.Now().Add(lead)):
-		return none, reason.Err(FutureTime{w.Since.In(t.book.zone)})
+		return none, reason.Err(refusal.FutureTime{At: w.Since.In(t.book.zone)})
 	}
 	if w.By != "" {
 		if err := checkPerson(w.By); err != nil {
@@ -235,7 +236,7 @@ func (t *ReadTx) checkWheel(w wheel.Wheel) (wheel.Make, error) {
 		return none, err
 	}
 	if m.Removed {
-		return none, reason.Err(LotRemoved{m.Lot})
+		return none, reason.Err(refusal.LotRemoved{Lot: m.Lot})
 	}
 	if _, err := t.Plan(w.Plan); err != nil {
 		return none, err
@@ -255,7 +256,7 @@ func (t *ReadTx) checkPlace(p cave.Place) error {
 		return err
 	}
 	if q != p {
-		return reason.Err(Respell{string(p), string(q)})
+		return reason.Err(refusal.Respell{Word: string(p), As: string(q)})
 	}
 	_, err = t.Room(p.Room())
 	return err

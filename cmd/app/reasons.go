@@ -5,7 +5,7 @@ import (
 
 	"rindkeep/cave/day"
 	"rindkeep/cave/reason"
-	"rindkeep/store"
+	"rindkeep/store/refusal"
 )
 
 // The reasons and remedies that every use case shares. cmd/words has a sentence
@@ -23,8 +23,8 @@ type NotUUID struct {
 
 // FutureDate and FutureTime: only what has happened can be recorded.
 type (
-	FutureDate = store.FutureDate
-	FutureTime = store.FutureTime
+	FutureDate = refusal.FutureDate
+	FutureTime = refusal.FutureTime
 )
 
 // TooLongAgo: this caller can only record what happened in the last so many hours.

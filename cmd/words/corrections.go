@@ -9,7 +9,7 @@ import (
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app/makes"
 	"rindkeep/cmd/text"
-	"rindkeep/store"
+	"rindkeep/store/refusal"
 	"rindkeep/wheel"
 	"rindkeep/wheel/shape"
 )
@@ -21,11 +21,11 @@ func correctionWords(p Printer, r reason.Reason) (string, bool) {
 		if r == makes.NothingToCorrect {
 			return "say what to correct" + p.typed(", with the flags of make new: --date, --variety, --wheels, …", ""), true
 		}
-	case store.MadeAfter:
+	case refusal.MadeAfter:
 		return fmt.Sprintf("it can't have been made on %s: %s was %s on %s", r.Made, r.Of, r.What, r.On) +
 			p.typed(fmt.Sprintf("; if that is wrong: rindkeep strike %s:%s --why TEXT",
 				strings.TrimPrefix(r.Of, "lot "), r.Mark), ""), true
-	case store.LotRemoved:
+	case refusal.LotRemoved:
 		return fmt.Sprintf("lot %s was removed as a mistake%s", r.Lot,
 			p.typed(fmt.Sprintf("; rindkeep make show %s has the code to strike, to bring it back", r.Lot), "")), true
 	case makes.InTheLog:

@@ -9,7 +9,7 @@ import (
 
 	"rindkeep/cave/reason"
 	"rindkeep/schedule"
-	"rindkeep/store"
+	"rindkeep/store/refusal"
 	"rindkeep/wheel/holdrule"
 	"rindkeep/wheel/limit"
 	"rindkeep/wheel/variety"
@@ -131,7 +131,7 @@ func unknown(w reason.Unknown) string {
 	if w.Word == "" {
 		return kind + " is missing; use one of " + w.Known
 	}
-	if near := store.Nearest(w.Word, strings.Split(w.Known, ", ")); len(near) > 0 {
+	if near := refusal.Nearest(w.Word, strings.Split(w.Known, ", ")); len(near) > 0 {
 		return fmt.Sprintf("no %s %q; did you mean %q?", kind, w.Word, near[0])
 	}
 	return fmt.Sprintf("no %s %q; use one of %s", kind, w.Word, w.Known)

@@ -10,6 +10,7 @@ import (
 	"rindkeep/cmd/app"
 	"rindkeep/store"
 	"rindkeep/store/bookfile"
+	"rindkeep/store/refusal"
 )
 
 // A catalogue has the sentences of one subject; ok is false for a reason of
@@ -71,7 +72,7 @@ func (p Printer) Refusal(r *app.Refusal) string {
 		return r.Cause.Error()
 	}
 	s := p.Sentence(r.Why)
-	var of store.Refused
+	var of refusal.Refused
 	if errors.As(r.Cause, &of) && of.Subject != "" {
 		s = of.Subject + ": " + s
 	}

@@ -9,7 +9,7 @@ import (
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
 	"rindkeep/cmd/text"
-	"rindkeep/store"
+	"rindkeep/store/refusal"
 )
 
 // Said is a refusal in words. Its JSON is a contract: the command line prints it
@@ -30,7 +30,7 @@ const Interrupted = "interrupted"
 
 // Said puts a refusal into words; where is its place as the reader knows it.
 func (p Printer) Said(r *app.Refusal, where string) Said {
-	if refused := store.RefusalsOf(r.Cause); where == "" && len(refused) > 0 {
+	if refused := refusal.Of(r.Cause); where == "" && len(refused) > 0 {
 		where = refused[0].Subject
 	}
 	all := refusedWheels(r)
@@ -54,7 +54,7 @@ func (p Printer) Said(r *app.Refusal, where string) Said {
 // about one.
 func refusedWheels(r *app.Refusal) []string {
 	var all []string
-	for _, x := range store.RefusalsOf(r.Cause) {
+	for _, x := range refusal.Of(r.Cause) {
 		if !slices.Contains(all, x.Subject) {
 			all = append(all, x.Subject)
 		}

@@ -12,19 +12,20 @@ import (
 	"rindkeep/store"
 	"rindkeep/store/bookfile"
 	"rindkeep/store/chain"
+	"rindkeep/store/refusal"
 	"rindkeep/wheel"
 )
 
 // storeFlats are the reasons of the book that need no figures.
 var storeFlats = map[reason.Flat]string{
-	store.ForAMake:         "the log of a make is for a make, not for a wheel",
-	store.NoPhoto:          "the note names a photo that the book doesn't hold",
-	store.NotAPhoto:        "that isn't a photo: send a JPEG, PNG or WebP picture",
-	store.NoSuchRound:      "it has no such round to share",
-	store.NoSuchEntry:      "it has no such entry to strike",
-	store.StruckTooEarly:   "a strike can only be withdrawn after it was written",
-	store.NotFinite:        "a figure of the make is not a number",
-	store.DifferentContent: "another record with that ID is in the book; give this one its own",
+	refusal.ForAMake:         "the log of a make is for a make, not for a wheel",
+	refusal.NoPhoto:          "the note names a photo that the book doesn't hold",
+	refusal.NotAPhoto:        "that isn't a photo: send a JPEG, PNG or WebP picture",
+	refusal.NoSuchRound:      "it has no such round to share",
+	refusal.NoSuchEntry:      "it has no such entry to strike",
+	refusal.StruckTooEarly:   "a strike can only be withdrawn after it was written",
+	refusal.NotFinite:        "a figure of the make is not a number",
+	refusal.DifferentContent: "another record with that ID is in the book; give this one its own",
 
 	store.EntriesMissing:  "has more entries than are found",
 	store.Undecodable:     "can't be read",
@@ -60,41 +61,41 @@ func storeWords(p Printer, r reason.Reason) (string, bool) {
 		return lineFault(r), true
 	case bookfile.PageFault:
 		return pageFault(r), true
-	case store.Taken:
+	case refusal.Taken:
 		if r.What == "tag" {
 			return fmt.Sprintf("there is a wheel tagged %s already", quoted(r.Name)), true
 		}
 		return fmt.Sprintf("there is a %s %s already", r.What, quoted(r.Name)), true
-	case store.Different:
+	case refusal.Different:
 		return fmt.Sprintf("that entry is in the book already and says something else (%s)", r.Was), true
-	case store.FutureDate:
+	case refusal.FutureDate:
 		return fmt.Sprintf("%s is in the future: only what has happened can be recorded", r.On), true
-	case store.FutureTime:
+	case refusal.FutureTime:
 		return minute(r.At) + " is in the future: only what has happened can be recorded", true
-	case store.BeforeMake:
+	case refusal.BeforeMake:
 		return fmt.Sprintf("%s is before it was made, %s", r.On, r.Made), true
-	case store.BeforeArrival:
+	case refusal.BeforeArrival:
 		return fmt.Sprintf("%s is before it came, %s", r.On, r.Came), true
-	case store.BeganElse:
+	case refusal.BeganElse:
 		return fmt.Sprintf("it can't have begun on %s, as it was made on %s", r.On, r.Made), true
-	case store.Gone:
+	case refusal.Gone:
 		if r.How == wheel.Voided {
 			return "it was removed as a mistake, " + r.On.Short(), true
 		}
 		return fmt.Sprintf("it is gone: %s %s", r.How, r.On.Short()), true
-	case store.ForAWheel:
+	case refusal.ForAWheel:
 		return fmt.Sprintf("a make is logged, noted, corrected or removed; %s is for a wheel", r.What), true
-	case store.StruckAlready:
+	case refusal.StruckAlready:
 		return fmt.Sprintf("that entry (%s) was struck already", r.What), true
-	case store.Respell:
+	case refusal.Respell:
 		return fmt.Sprintf("the place %s should be written %s", quoted(r.Word), quoted(r.As)), true
-	case store.PhotoTooLarge:
+	case refusal.PhotoTooLarge:
 		return fmt.Sprintf("a photo of %d kB is too large: make it smaller, at most %d kB", r.Bytes/1000, r.Most/1000), true
 	case chain.HeadLength:
 		return fmt.Sprintf("a head has %d to %d digits, and this has %d", r.Least, r.Most, r.Digits), true
 	case *store.OtherHistory:
 		return p.otherHistory(r), true
-	case store.SameID:
+	case refusal.SameID:
 		return fmt.Sprintf("line %d gives another weighing that ID", r.Line), true
 	}
 	return p.findingWords(r)

@@ -12,7 +12,7 @@ import (
 	"rindkeep/cave/quantity"
 	"rindkeep/cmd/app"
 	"rindkeep/cmd/intake"
-	"rindkeep/store"
+	"rindkeep/store/refusal"
 	"rindkeep/wheel"
 	"rindkeep/wheel/drying"
 	"rindkeep/wheel/verdict"
@@ -271,7 +271,7 @@ func (w *weighing) put() error {
 		}
 	}
 	_, err := w.Write.Put(entries...)
-	refused := store.RefusalsOf(err)
+	refused := refusal.Of(err)
 	if w.table == nil || len(refused) == 0 {
 		return err
 	}

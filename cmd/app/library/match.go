@@ -5,7 +5,7 @@ import (
 	"strings"
 	"unicode"
 
-	"rindkeep/store"
+	"rindkeep/store/refusal"
 	"rindkeep/wheel/variety"
 )
 
@@ -41,7 +41,7 @@ func Match(all []variety.Variety, word string) (meant, near []variety.Variety) {
 		return meant, nil
 	}
 	for _, w := range asked {
-		like := store.Nearest(w, names)
+		like := refusal.Nearest(w, names)
 		for i, v := range all {
 			has := append(wordsOf(v.Name), wordsOf(v.Title)...)
 			if slices.ContainsFunc(has, func(h string) bool { return slices.Contains(like, h) && !strings.HasPrefix(h, w) }) {

@@ -11,7 +11,7 @@ import (
 
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
-	"rindkeep/store"
+	"rindkeep/store/refusal"
 	"rindkeep/wheel"
 	"rindkeep/wheel/holdrule"
 	"rindkeep/wheel/shape"
@@ -85,7 +85,7 @@ func (q Correction) correct(s *app.Session) (Corrected, error) {
 	}
 	was, err := Lot(s, q.Of)
 	if err == nil && was.Removed {
-		err = app.Refuse(store.LotRemoved{Lot: was.Lot}).Of(was.Lot)
+		err = app.Refuse(refusal.LotRemoved{Lot: was.Lot}).Of(was.Lot)
 	}
 	if err != nil {
 		return d, err

@@ -9,6 +9,7 @@ import (
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
 	"rindkeep/store"
+	"rindkeep/store/refusal"
 	"rindkeep/wheel"
 )
 
@@ -102,7 +103,7 @@ func (q Removal) remove(s *app.Session) (Removed, error) {
 		return d, app.Refuse(WheelNamed{q.Lot, m.Lot}, VoidWheel{q.Lot}).In("lot")
 	}
 	if m.Removed {
-		return d, app.Refuse(store.LotRemoved{Lot: m.Lot}).Of(m.Lot)
+		return d, app.Refuse(refusal.LotRemoved{Lot: m.Lot}).Of(m.Lot)
 	}
 	if err := untouched(s, m); err != nil {
 		return d, err

@@ -17,7 +17,7 @@ import (
 
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
-	"rindkeep/store"
+	"rindkeep/store/refusal"
 	"rindkeep/wheel"
 )
 
@@ -57,14 +57,14 @@ func Fit(picture []byte) ([]byte, error) {
 		return nil, nil
 	}
 	if len(picture) > MostBytes {
-		return nil, refuse(store.PhotoTooLarge{Bytes: len(picture), Most: MostBytes})
+		return nil, refuse(refusal.PhotoTooLarge{Bytes: len(picture), Most: MostBytes})
 	}
 	c, format, err := image.DecodeConfig(bytes.NewReader(picture))
 	switch {
 	case err != nil && isHEIC(picture):
 		return nil, refuse(HEIC)
 	case err != nil || c.Width <= 0 || c.Height <= 0:
-		return nil, refuse(store.NotAPhoto)
+		return nil, refuse(refusal.NotAPhoto)
 	}
 	bare, plain := withoutRemarks(picture, format)
 	most := mostOther
@@ -78,7 +78,7 @@ func Fit(picture []byte) ([]byte, error) {
 	defer one.Unlock()
 	m, _, err := image.Decode(bytes.NewReader(picture))
 	if err != nil {
-		return nil, refuse(store.NotAPhoto)
+		return nil, refuse(refusal.NotAPhoto)
 	}
 	turn := orientation(picture, format)
 	if bare != nil && turn == upright && max(c.Width, c.Height) <= Longest && len(bare) <= wheel.MaxPhotoBytes {

@@ -16,7 +16,7 @@ import (
 
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
-	"rindkeep/store"
+	"rindkeep/store/refusal"
 	"rindkeep/wheel"
 )
 
@@ -216,16 +216,16 @@ func TestWhatIsNoPhotoIsRefused(t *testing.T) {
 		file []byte
 		want reason.Reason
 	}{
-		{"nothing", []byte{}, store.NotAPhoto},
-		{"text", []byte("not a picture"), store.NotAPhoto},
-		{"cut off in its frame", whole[:20], store.NotAPhoto},
-		{"cut off in its scan", whole[:len(whole)/2+100], store.NotAPhoto},
+		{"nothing", []byte{}, refusal.NotAPhoto},
+		{"text", []byte("not a picture"), refusal.NotAPhoto},
+		{"cut off in its frame", whole[:20], refusal.NotAPhoto},
+		{"cut off in its scan", whole[:len(whole)/2+100], refusal.NotAPhoto},
 		{"heic", []byte("\x00\x00\x00\x18ftypheic\x00\x00\x00\x00mif1heic"), HEIC},
 		{"avif", []byte("\x00\x00\x00\x18ftypavif\x00\x00\x00\x00"), HEIC},
-		{"a film", []byte("\x00\x00\x00\x18ftypmp42\x00\x00\x00\x00"), store.NotAPhoto},
+		{"a film", []byte("\x00\x00\x00\x18ftypmp42\x00\x00\x00\x00"), refusal.NotAPhoto},
 		{"a bomb", header(60_000, 60_000), TooManyPixels{60_000, 60_000, mostOther}},
-		{"a bomb whose pixels overflow", header(1<<31-1, 1<<31-1), store.NotAPhoto},
-		{"a huge file", make([]byte, MostBytes+1), store.PhotoTooLarge{Bytes: MostBytes + 1, Most: MostBytes}},
+		{"a bomb whose pixels overflow", header(1<<31-1, 1<<31-1), refusal.NotAPhoto},
+		{"a huge file", make([]byte, MostBytes+1), refusal.PhotoTooLarge{Bytes: MostBytes + 1, Most: MostBytes}},
 	} {
 		kept, err := Fit(c.file)
 		var r *app.Refusal

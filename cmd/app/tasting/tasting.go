@@ -9,6 +9,7 @@ import (
 	"rindkeep/cave/quantity"
 	"rindkeep/cmd/app"
 	"rindkeep/store"
+	"rindkeep/store/refusal"
 	"rindkeep/wheel"
 )
 
@@ -118,7 +119,7 @@ func checkFaults(s *app.Session, words []string) error {
 			continue
 		}
 		r := app.Misuse("fault", UnknownFault{w})
-		near := store.Nearest(w, append(wheel.PublishedFaults(), own...))
+		near := refusal.Nearest(w, append(wheel.PublishedFaults(), own...))
 		if len(near) > 0 {
 			r.Remedy = append(r.Remedy, app.DidYouMean{Names: near[0]})
 		}

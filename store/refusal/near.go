@@ -1,4 +1,4 @@
-package store
+package refusal
 
 import (
 	"slices"
@@ -74,4 +74,18 @@ func distance(a, b []rune, limit int) int {
 		before, prev, cur = prev, cur, before
 	}
 	return min(prev[len(b)], limit+1)
+}
+
+// Holding picks the names that hold the word, or that it holds: people leave
+// out the first half of a name as readily as the last.
+func Holding(word string, names []string) []string {
+	w := strings.ToLower(word)
+	var out []string
+	for _, n := range names {
+		l := strings.ToLower(n)
+		if len(out) < maxNear && len(w) > 2 && len(l) > 2 && (strings.Contains(l, w) || strings.Contains(w, l)) {
+			out = append(out, n)
+		}
+	}
+	return out
 }
