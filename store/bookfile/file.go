@@ -7,6 +7,7 @@ import (
 	"context"
 	"errors"
 	"os"
+	"sync/atomic"
 	"time"
 
 	bolt "go.etcd.io/bbolt"
@@ -48,7 +49,7 @@ func Open(path string, how How) (*File, error) {
 			return fail(err)
 		}
 		f.Half = p.half
-		if err := p.skeleton(how.Write); err != nil {
+		if err := f.prove(p, how.Write); err != nil {
 			return fail(pageError(path, err))
 		}
 	}
@@ -83,6 +84,44 @@ func Open(path string, how How) (*File, error) {
 
 // mostClosing is how long bbolt gets to close a broken book.
 const mostClosing = 100 * time.Millisecond
+
+// proof is a file as it was when its skeleton was proved.
+type proof struct {
+	of   os.FileInfo
+	tx   uint64
+	used []uint64 // its pages in use
+}
+
+// lastProof is the newest: who opens a book again and again proves it once for each change.
+var lastProof atomic.Pointer[proof]
+
+// settled is for how long nothing may have been written to a file that is taken as proved:
+// file systems note times only to some milliseconds. Our choice.
+const settled = 100 * time.Millisecond
+
+// prove proves a file's skeleton, unless this process did so before and nobody wrote to it
+// since; for writing, its free pages too.
+func (f *File) prove(p *pageFile, write bool) error {
+	now, err := f.file.Stat()
+	if err != nil {
+		return err
+	}
+	l := lastProof.Load()
+	if l == nil || l.tx != p.m.tx || !os.SameFile(l.of, now) || !l.of.ModTime().Equal(now.ModTime()) ||
+		l.of.Size() != now.Size() {
+		l = &proof{of: now, tx: p.m.tx}
+		if l.used, err = p.skeleton(); err != nil {
+			return err
+		}
+		if time.Since(now.ModTime()) > settled {
+			lastProof.Store(l)
+		}
+	}
+	if write {
+		return p.freeOf(l.used)
+	}
+	return nil
+}
 
 // Close lets go of the file. It may be called twice.
 func (f *File) Close() error {

@@ -147,8 +147,12 @@ func (p *pageFile) first(id uint64) (page, error) {
 	if id < 2 || id >= p.m.high {
 		return page{}, pageFault("out-of-bounds", id)
 	}
-	b, err := p.bytes(id, 1)
-	if err != nil {
+	return p.firstIn(id, make([]byte, p.m.pageSize))
+}
+
+// firstIn is first in the memory of a page, for one that's in bounds.
+func (p *pageFile) firstIn(id uint64, b []byte) (page, error) {
+	if err := p.bytes(id, b); err != nil {
 		return page{}, err
 	}
 	g := page{
@@ -168,17 +172,18 @@ func (p *pageFile) read(id uint64) (page, error) {
 		err = pageFault("past-end", id)
 	}
 	if err == nil && g.over > 0 {
-		g.data, err = p.bytes(id, g.over+1)
+		g.data = make([]byte, int64(g.over+1)*p.m.pageSize)
+		err = p.bytes(id, g.data)
 	}
 	return g, err
 }
 
-func (p *pageFile) bytes(id, pages uint64) ([]byte, error) {
-	b := make([]byte, int64(pages)*p.m.pageSize)
+// bytes reads as many as b has, from the beginning of a page.
+func (p *pageFile) bytes(id uint64, b []byte) error {
 	if _, err := p.r.ReadAt(b, int64(id)*p.m.pageSize); err != nil {
-		return nil, unread{PageFault{Is: "unreadable", Page: id, Message: err.Error()}, err}
+		return unread{PageFault{Is: "unreadable", Page: id, Message: err.Error()}, err}
 	}
-	return b, nil
+	return nil
 }
 
 // element is one entry of a branch or leaf page.
@@ -190,33 +195,44 @@ type element struct {
 
 // elements takes a branch or leaf page apart, all bounds checked.
 func (g page) elements() ([]element, error) {
-	body := g.data[pageHeader:]
-	if g.count*elemSize > len(body) {
+	if g.overfull() {
 		return nil, pageFault("overfull", g.id)
 	}
 	out := make([]element, g.count)
 	for i := range out {
-		e := body[i*elemSize:]
-		var pos, k, v int64
-		switch g.flags {
-		case flagBranch:
-			pos, k = int64(native.Uint32(e)), int64(native.Uint32(e[4:]))
-			out[i].child = native.Uint64(e[8:])
-		case flagLeaf:
-			f := native.Uint32(e)
-			if f > leafBucket {
-				return nil, PageFault{Is: "element-unknown", Page: g.id, Other: uint64(i)}
-			}
-			out[i].bucket = f == leafBucket
-			pos, k, v = int64(native.Uint32(e[4:])), int64(native.Uint32(e[8:])), int64(native.Uint32(e[12:]))
-		default:
-			return nil, pageFault("unknown", g.id)
+		var err error
+		if out[i], err = g.element(i); err != nil {
+			return nil, err
 		}
-		if pos < elemSize || pos+k+v > int64(len(e)) {
-			return nil, PageFault{Is: "element-outside", Page: g.id, Other: uint64(i)}
-		}
-		out[i].key, out[i].value = e[pos:pos+k:pos+k], e[pos+k:pos+k+v:pos+k+v]
 	}
+	return out, nil
+}
+
+// overfull says whether a page counts more elements than it has room for.
+func (g page) overfull() bool { return g.count*elemSize > len(g.data)-pageHeader }
+
+// element is one of a page's elements, of which the page has room for as many as it counts.
+func (g page) element(i int) (out element, err error) {
+	e := g.data[pageHeader+i*elemSize:]
+	var pos, k, v int64
+	switch g.flags {
+	case flagBranch:
+		pos, k = int64(native.Uint32(e)), int64(native.Uint32(e[4:]))
+		out.child = native.Uint64(e[8:])
+	case flagLeaf:
+		f := native.Uint32(e)
+		if f > leafBucket {
+			return out, PageFault{Is: "element-unknown", Page: g.id, Other: uint64(i)}
+		}
+		out.bucket = f == leafBucket
+		pos, k, v = int64(native.Uint32(e[4:])), int64(native.Uint32(e[8:])), int64(native.Uint32(e[12:]))
+	default:
+		return out, pageFault("unknown", g.id)
+	}
+	if pos < elemSize || pos+k+v > int64(len(e)) {
+		return out, PageFault{Is: "element-outside", Page: g.id, Other: uint64(i)}
+	}
+	out.key, out.value = e[pos:pos+k:pos+k], e[pos+k:pos+k+v:pos+k+v]
 	return out, nil
 }
 

@@ -3,6 +3,7 @@ package bookfile
 import (
 	"bytes"
 	"context"
+	"slices"
 )
 
 // bbolt's own Check can't stand in for this walk: a circle of branch pages keeps it
@@ -19,37 +20,46 @@ type walker struct {
 	bad  func(error)
 	tick func(pages int)
 	n    int
-	leaf int // how deep the leaves of the tree lie; 0: not known yet
+	leaf int    // how deep the leaves of the tree lie; 0: not known yet
+	page []byte // memory of one page
 }
 
 // skeleton looks at the root and at the branch pages of every bucket, and gives
 // the first thing wrong with them, whatever the size: a circle of branches sends bbolt
 // round for ever, or until its stack overflows, which nothing can recover from. It
-// reads about one page in seventy.
-func (p *pageFile) skeleton(write bool) (err error) {
-	var free []uint64
-	var span uint64
-	if write { // what is written goes to free pages, and the list of them is freed
-		if free, span, err = p.freePages(); err != nil {
-			return err
-		}
-	}
-	ctx, stop := context.WithCancel(context.Background())
-	defer stop()
-	w := &walker{p: p, ctx: ctx, seen: make([]uint64, p.m.high/64+1), bad: func(fault error) {
-		if err == nil {
-			err = fault
-		}
-		stop()
-	}}
-	w.mark(p.m.free, span)
+// reads about one page in seventy, and gives the pages in use, a bit for each.
+func (p *pageFile) skeleton() (used []uint64, err error) {
+	w := p.untilBad(make([]uint64, p.m.high/64+1), &err)
 	w.tree(p.m.root, nil, nil, 0, true)
+	return w.seen, err
+}
+
+// freeOf looks at the free pages, to which what is written goes, and at the list of them,
+// which is freed then: none is in use.
+func (p *pageFile) freeOf(used []uint64) (err error) {
+	free, span, err := p.freePages()
+	if err != nil {
+		return err
+	}
+	w := p.untilBad(slices.Clone(used), &err)
+	w.mark(p.m.free, span)
 	for _, id := range free {
 		if err == nil {
 			w.mark(id, 1)
 		}
 	}
 	return err
+}
+
+// untilBad is a walker that ends with the first thing wrong.
+func (p *pageFile) untilBad(seen []uint64, first *error) *walker {
+	ctx, stop := context.WithCancel(context.Background())
+	return &walker{p: p, ctx: ctx, seen: seen, page: make([]byte, p.m.pageSize), bad: func(fault error) {
+		if *first == nil {
+			*first = fault
+		}
+		stop()
+	}}
 }
 
 // walkAll reports everything wrong with the pages: beyond what each says of
@@ -98,6 +108,9 @@ func (w *walker) tree(id uint64, low, high []byte, depth int, top bool) {
 	if w.ctx.Err() != nil {
 		return
 	}
+	if !top && w.lowest(id, low, high, depth) {
+		return
+	}
 	g, err := w.p.read(id)
 	if err != nil {
 		w.bad(err)
@@ -137,17 +150,63 @@ func (w *walker) tree(id uint64, low, high []byte, depth int, top bool) {
 	}
 }
 
-// overLeaves says whether a branch's pages are leaves, as the first one tells: all
-// leaves of a tree are equally deep.
+// overLeaves says whether a tree's pages of that depth are branches whose own pages are
+// leaves, as the first such branch tells: all leaves of a tree are equally deep.
 func (w *walker) overLeaves(es []element, depth int) bool {
-	if w.leaf > 0 || len(es) == 0 {
-		return w.leaf == depth+1
+	if w.leaf == 0 && len(es) > 0 {
+		if g, err := w.p.read(es[0].child); err == nil && g.flags == flagLeaf {
+			w.leaf = depth + 1
+		}
 	}
-	g, err := w.p.read(es[0].child)
-	if err == nil && g.flags == flagLeaf {
-		w.leaf = depth + 1
+	return w.leaf == depth+1
+}
+
+// lowest is tree for a branch over leaves, which are only marked. Most pages that a skeleton
+// has are such, so it takes no memory for each. It is false, and did nothing, where the page
+// isn't known to be one.
+func (w *walker) lowest(id uint64, low, high []byte, depth int) bool {
+	if w.all || w.leaf != depth+1 {
+		return false
 	}
-	return w.leaf > 0
+	if id < 2 || id >= w.p.m.high {
+		return false
+	}
+	g, err := w.p.firstIn(id, w.page)
+	if err != nil || g.flags != flagBranch || g.count == 0 || g.over > 0 || g.overfull() {
+		return false
+	}
+	if w.mark(id, 1) {
+		if is := w.leaves(g, low, high); is != "" {
+			w.bad(pageFault(is, id))
+		}
+	}
+	return true
+}
+
+// leaves marks the pages of a branch over leaves, and says what is wrong with it; "": nothing.
+func (w *walker) leaves(g page, low, high []byte) string {
+	last := low
+	for i := range g.count {
+		e, err := g.element(i)
+		if err != nil {
+			w.bad(err)
+			return ""
+		}
+		order := bytes.Compare(last, e.key)
+		switch {
+		case i > 0 && order >= 0:
+			return "keys-out-of-order"
+		case i == 0 && order > 0, high != nil && bytes.Compare(e.key, high) >= 0:
+			return "keys-outside-branch"
+		case e.child < 2 || e.child >= w.p.m.high:
+			return "points-out-of-bounds"
+		}
+		if !w.mark(e.child, 1) {
+			return ""
+		}
+		last = e.key
+	}
+	return ""
 }
 
 func (w *walker) bucket(id uint64, e element, top bool) {
