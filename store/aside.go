@@ -1,7 +1,6 @@
 package store
 
 import (
-	"bufio"
 	"os"
 	"runtime"
 )
@@ -18,15 +17,11 @@ func (b *Book) Snapshot() (*Book, error) {
 	}
 	name := tmp.Name()
 	give := func() { _ = os.Remove(name) }
-	err = b.View(func(t *ReadTx) error {
-		w := bufio.NewWriterSize(tmp, 1<<20)
-		if _, err := t.tx.WriteTo(w); err != nil {
+	if err = tmp.Close(); err == nil {
+		err = b.View(func(t *ReadTx) error {
+			_, err := b.file.CopyAsOf(t.tx, name)
 			return err
-		}
-		return w.Flush()
-	})
-	if cerr := tmp.Close(); err == nil {
-		err = cerr
+		})
 	}
 	if err != nil {
 		give()

@@ -3,7 +3,6 @@ package store
 import (
 	"context"
 	"errors"
-	"io"
 	"os"
 	"path/filepath"
 	"time"
@@ -68,10 +67,7 @@ func (b *Book) copyAndProve(ctx context.Context, tmp *bookfile.Draft, out *Copie
 // opened for reading go, and syncs the copy. The errors speak of the file as called.
 func (b *Book) copyTo(tmp, called string) (bytes int64, err error) {
 	err = b.viewRaw(func(tx *bolt.Tx) (err error) {
-		bytes, err = bookfile.Fill(tmp, func(w io.Writer) error {
-			_, err := tx.WriteTo(w)
-			return err
-		})
+		bytes, err = b.file.CopyAsOf(tx, tmp)
 		return bookfile.Failed(called, "write", err)
 	})
 	if b.mode == Read { // nobody waits while the copy is synced and proved

@@ -26,11 +26,23 @@ func MustBeFree(path string) error {
 
 // Write fills a file, makes it last, and gives its size.
 func Write(path string, fill func(io.Writer) error) (int64, error) {
-	n, err := Fill(path, fill)
-	if err == nil {
-		err = Sync(path)
+	f, err := os.OpenFile(path, os.O_WRONLY|os.O_TRUNC, 0o600)
+	if err != nil {
+		return 0, err
 	}
-	return n, err
+	defer f.Close()
+	w := bufio.NewWriterSize(f, 1<<20)
+	if err := fill(w); err != nil {
+		return 0, err
+	}
+	if err := cmp.Or(w.Flush(), f.Sync()); err != nil {
+		return 0, err
+	}
+	st, err := f.Stat()
+	if err != nil {
+		return 0, err
+	}
+	return st.Size(), f.Close()
 }
 
 // Sync makes a file last.
@@ -43,25 +55,35 @@ func Sync(path string) error {
 	return f.Sync()
 }
 
-// Fill is Write without a sync.
-func Fill(path string, fill func(io.Writer) error) (int64, error) {
-	f, err := os.OpenFile(path, os.O_WRONLY|os.O_TRUNC, 0o600)
+// CopyAsOf puts the file, as a transaction sees it, into the one at path, and gives its size.
+func (f *File) CopyAsOf(tx *bolt.Tx, path string) (bytes int64, err error) {
+	to, err := os.OpenFile(path, os.O_WRONLY|os.O_TRUNC, 0o600)
 	if err != nil {
 		return 0, err
 	}
-	defer f.Close()
-	w := bufio.NewWriterSize(f, 1<<20)
-	if err := fill(w); err != nil {
+	defer to.Close()
+	if bytes, err = tx.WriteTo(copier{to, f.file}); err != nil {
 		return 0, err
 	}
-	if err := w.Flush(); err != nil {
-		return 0, err
-	}
-	st, err := f.Stat()
+	return bytes, to.Close()
+}
+
+// copier has the system copy the pages that bbolt's WriteTo reads after the two of metadata:
+// four times as fast as by way of memory.
+type copier struct{ to, from *os.File }
+
+func (c copier) Write(b []byte) (int, error) { return c.to.Write(b) }
+
+// ReadFrom copies as many bytes as r has, from where the written ones end.
+func (c copier) ReadFrom(r io.Reader) (int64, error) {
+	at, err := c.to.Seek(0, io.SeekCurrent)
 	if err != nil {
 		return 0, err
 	}
-	return st.Size(), f.Close()
+	if _, err := c.from.Seek(at, io.SeekStart); err != nil {
+		return 0, err
+	}
+	return c.to.ReadFrom(&io.LimitedReader{R: c.from, N: r.(*io.LimitedReader).N})
 }
 
 // SetAside gives the old book a second name, which says before what it was, so that
