@@ -135,8 +135,9 @@ func Project(p Plan, s Subject, from, to day.Date) []Chore {
 	}
 	all()
 
-	out := make([]Chore, 0, to-from+1)
-	tasks := make([]slip, 0, to-from+1) // of out
+	const usual = 16 // chores in a month or so: our guess, it only saves memory
+	out := make([]Chore, 0, usual)
+	tasks := make([]slip, 0, usual) // of out
 	seen := map[wheel.Job]day.Date{}
 	for {
 		var next Task

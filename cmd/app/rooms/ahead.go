@@ -346,7 +346,7 @@ func (p *outlook) shelves(rooms []cave.Room, at time.Time) {
 		}
 		if p.shown(w.room) {
 			x.here = append(x.here, drying.RoomWheel{
-				Forecast: w.outlook, Green: w.track.Green, Day: max(0, at.Sub(w.outlook.Began).Hours()/24),
+				Forecast: &w.outlook, Green: w.track.Green, Day: max(0, at.Sub(w.outlook.Began).Hours()/24),
 			})
 		}
 	}

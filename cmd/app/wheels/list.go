@@ -7,9 +7,11 @@ import (
 
 	"github.com/google/uuid"
 
+	"rindkeep/cave/quantity"
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
 	"rindkeep/store"
+	"rindkeep/store/derive"
 )
 
 // Row is a wheel in JSON.
@@ -32,8 +34,9 @@ type Row struct {
 	GoneWhy reason.List `json:"-"`
 }
 
-// rowOf is a wheel by its brief, or by its entries where the brief doesn't tell enough.
-func rowOf(s *app.Session, st store.WheelState) (Row, error) {
+// rowOf is a wheel by its brief, or by its entries where the brief doesn't tell enough. In a
+// long list, a loss that only its curve knows is that of the curve that is kept.
+func rowOf(s *app.Session, st store.WheelState, long bool) (Row, error) {
 	m, err := s.Tx.MakeFromLog(st.Make)
 	if err != nil {
 		return Row{}, err
@@ -55,7 +58,11 @@ func rowOf(s *app.Session, st store.WheelState) (Row, error) {
 	if b.Weighings > 0 {
 		r.Loss = app.PctNum(b.Loss)
 	}
-	if b.Guessed || !st.Here() {
+	if c, kept, err := curveOf(s, st, long); err != nil {
+		return Row{}, err
+	} else if kept {
+		r.Loss = app.PctNum(quantity.Fraction(1 - c.Track.Left))
+	} else if b.Guessed || !st.Here() {
 		l, err := s.Tx.Life(st.Wheel)
 		if err != nil {
 			return Row{}, err
@@ -67,6 +74,14 @@ func rowOf(s *app.Session, st store.WheelState) (Row, error) {
 	}
 	r.Law, err = s.HeldByLaw(m, st)
 	return r, err
+}
+
+// curveOf is the curve that is kept of a wheel in a long list whose loss only its curve knows.
+func curveOf(s *app.Session, st store.WheelState, long bool) (c derive.Curve, kept bool, err error) {
+	if !long || !st.Brief.Guessed || !st.Here() {
+		return c, false, nil
+	}
+	return s.Tx.CurveOf(st)
 }
 
 // harmedRow is a wheel of which not everything can be read: what its make and its place
@@ -92,7 +107,7 @@ func soundRow(s *app.Session, w store.WheelState, prove bool) (Row, error) {
 			return harmedRow(s, w), nil
 		}
 	}
-	r, err := rowOf(s, w)
+	r, err := rowOf(s, w, !prove)
 	if s.Tx.LeaveOut(err) {
 		return harmedRow(s, w), nil
 	}

@@ -154,7 +154,7 @@ func Gather(s *app.Session, tag string) (Card, error) {
 }
 
 func cardOf(s *app.Session, st store.WheelState) (Card, error) {
-	row, err := rowOf(s, st)
+	row, err := rowOf(s, st, false)
 	if err != nil {
 		return Card{}, err
 	}
