@@ -1,50 +1,23 @@
 package store
 
 import (
-	"bufio"
 	"bytes"
 	"context"
-	"encoding/json"
 	"errors"
-	"fmt"
 	"io"
 	"os"
 	"path/filepath"
-	"regexp"
 	"slices"
-	"strings"
 	"time"
-	"unicode/utf8"
 
 	"rindkeep/cave/reason"
 	"rindkeep/store/bookfile"
 	"rindkeep/store/layout"
+	"rindkeep/store/lines"
 	"rindkeep/store/pack"
 
 	"github.com/google/uuid"
 )
-
-// ImportError is a file that is no whole export, or a line of one that the book
-// will not take. Line counts from 1; 0 where the whole file is meant. Cause is why: a
-// LineFault, or why the book refuses the fact.
-type ImportError struct {
-	Line  int
-	Cause error
-}
-
-// Error is for logs and tests.
-func (e *ImportError) Error() string {
-	if e.Line == 0 {
-		return e.Cause.Error()
-	}
-	return fmt.Sprintf("line %d: %s", e.Line, e.Cause)
-}
-
-// Unwrap gives why.
-func (e *ImportError) Unwrap() error { return e.Cause }
-
-// maxLine is the longest line of an export read, in bytes.
-const maxLine = 4 << 20
 
 // linesTogether is how many lines one transaction of an import takes, and
 // wheelsTogether how many wheels are derived in one.
@@ -72,7 +45,7 @@ func Import(ctx context.Context, path string, from io.Reader, o Options, tell fu
 	if err := bookfile.MakeFolders(filepath.Dir(path), 0o755); err != nil {
 		return nil, nil, bookfile.Failed(path, "make", err)
 	}
-	l := &loader{ctx: ctx, r: bufio.NewReaderSize(from, 1<<20), tell: tell, path: path}
+	l := &loader{ctx: ctx, from: lines.NewReader(from), tell: tell, path: path}
 	l.tally = make([]Tally, len(sections))
 	for i, s := range sections {
 		l.tally[i].Record = s.record
@@ -154,9 +127,8 @@ func placeImport(tmp *bookfile.Draft, path string, o Options) error {
 // loader reads an export into a book that nobody knows of yet.
 type loader struct {
 	ctx   context.Context
-	r     *bufio.Reader
+	from  *lines.Reader
 	tell  func(int)
-	lines int // read so far
 	tally []Tally
 
 	t     *WriteTx
@@ -169,141 +141,21 @@ type loader struct {
 	altered  []bookfile.Finding // what is wrong with the history that came with the facts
 }
 
-func (l *loader) bad(why LineFault) error { return &ImportError{l.lines, reason.Err(why)} }
-
-// ofWhole is what is wrong with the whole file.
-func ofWhole(why LineFault) error { return &ImportError{0, reason.Err(why)} }
-
-// refused is a fact's refusal with its line.
-func (l *loader) refused(err error) error {
-	var be *bookfile.Error
-	var ie *ImportError
-	switch {
-	case err == nil, errors.As(err, &be), errors.As(err, &ie), errors.Is(err, context.Canceled):
-		return err
-	}
-	return &ImportError{l.lines, err}
-}
-
-// next reads a line, without its end.
-func (l *loader) next() ([]byte, error) {
-	var line []byte
-	for {
-		part, err := l.r.ReadSlice('\n')
-		if len(line)+len(part) > maxLine {
-			l.lines++
-			return nil, l.bad(LineFault{Is: "too-long", Wants: maxLine})
-		}
-		switch {
-		case err == nil && line == nil:
-			line = part
-		case err == nil, errors.Is(err, bufio.ErrBufferFull), errors.Is(err, io.EOF):
-			line = append(line[:len(line):len(line)], part...)
-		}
-		switch {
-		case errors.Is(err, bufio.ErrBufferFull):
-			continue
-		case errors.Is(err, io.EOF) && len(line) > 0:
-			if !json.Valid(line) {
-				return nil, l.cutOff()
-			}
-		case err != nil:
-			return nil, err
-		}
-		break
-	}
-	l.lines++
-	line = bytes.TrimRight(line, "\r\n")
-	if !utf8.Valid(line) {
-		return nil, l.bad(LineFault{Is: "not-utf-8"})
-	}
-	return line, nil
-}
-
-func (l *loader) cutOff() error {
-	return ofWhole(LineFault{Is: "cut-off", Has: l.lines})
-}
-
-// head reads the first two lines.
+// head reads the settings of the book.
 func (l *loader) head() (Settings, error) {
 	var set Settings
-	line, err := l.next()
-	if errors.Is(err, io.EOF) {
-		return set, ofWhole(LineFault{Is: "no-lines"})
-	}
+	fields, err := l.from.Head()
 	if err != nil {
 		return set, err
 	}
-	var h headLine
-	if err := json.Unmarshal(bytes.TrimPrefix(line, []byte("\xef\xbb\xbf")), &h); err != nil || h.Schema == "" {
-		return set, l.bad(LineFault{Is: "no-schema", Other: ExportSchema})
-	}
-	if h.Schema != ExportSchema {
-		return set, l.bad(LineFault{Is: "other-schema", Word: short(h.Schema), Other: ExportSchema})
-	}
-	line, err = l.next()
-	if errors.Is(err, io.EOF) {
-		return set, l.cutOff()
-	}
-	if err != nil {
-		return set, err
-	}
-	record, rest, err := l.split(line)
-	if err != nil {
-		return set, err
-	}
-	if record != "book" {
-		return set, l.bad(LineFault{Is: "no-book", Word: short(record)})
-	}
-	if err := strictly(rest, &set); err != nil {
-		return set, l.refused(err)
+	if err := lines.Parse(fields, &set); err != nil {
+		return set, l.from.Refused(err)
 	}
 	if set.ID == uuid.Nil || set.Created.Before(epoch) {
-		return set, l.bad(LineFault{Is: "book-without-id"})
+		return set, l.from.Bad(lines.Fault{Is: "book-without-id"})
 	}
 	set.Created = milli(set.Created)
-	return set, l.refused(set.Check())
-}
-
-var recordStart = regexp.MustCompile(`^\s*\{\s*"record"\s*:\s*"([a-z_]+)"\s*(,|\}\s*$)`)
-
-// split takes the record's sort off a line and leaves an object of its fields.
-func (l *loader) split(line []byte) (record string, rest []byte, err error) {
-	m := recordStart.FindSubmatchIndex(line)
-	if m == nil {
-		return "", nil, l.bad(LineFault{Is: "no-record"})
-	}
-	record = string(line[m[2]:m[3]])
-	if line[m[4]] == '}' {
-		return record, []byte("{}"), nil
-	}
-	rest = line[m[4]:]
-	rest[0] = '{'
-	return record, rest, nil
-}
-
-// strictly reads one JSON object and nothing else, every field of it known.
-func strictly(b []byte, v any) error {
-	d := json.NewDecoder(bytes.NewReader(b))
-	d.DisallowUnknownFields()
-	if err := d.Decode(v); err != nil {
-		var typ *json.UnmarshalTypeError
-		var syn *json.SyntaxError
-		switch {
-		case errors.As(err, &typ) && typ.Field != "":
-			return reason.Err(LineFault{Is: "field-type", Word: short(typ.Field), Other: typ.Value})
-		case errors.As(err, &syn), errors.Is(err, io.ErrUnexpectedEOF), errors.Is(err, io.EOF):
-			return reason.Err(LineFault{Is: "not-json"})
-		}
-		if name, ok := strings.CutPrefix(err.Error(), "json: unknown field "); ok {
-			return reason.Err(LineFault{Is: "field-unknown", Word: short(strings.Trim(name, `"`))})
-		}
-		return reason.Err(LineFault{Is: "unreadable", Word: short(strings.TrimPrefix(err.Error(), "json: "))})
-	}
-	if _, err := d.Token(); !errors.Is(err, io.EOF) {
-		return reason.Err(LineFault{Is: "two-objects"})
-	}
-	return nil
+	return set, l.from.Refused(set.Check())
 }
 
 // load reads all that follows the head into the book at tmp and derives what
@@ -359,20 +211,13 @@ func (l *loader) facts(b *Book) error {
 		err := b.Update(func(t *WriteTx) error {
 			l.t = t
 			for range linesTogether {
-				line, err := l.next()
-				if errors.Is(err, io.EOF) {
-					return l.cutOff()
-				}
-				if err != nil {
-					return err
-				}
-				record, rest, err := l.split(line)
+				record, rest, err := l.from.Record()
 				if err != nil {
 					return err
 				}
 				if record == "end" {
 					ended = true
-					return l.end(rest)
+					return l.from.End(rest)
 				}
 				i := at
 				for i < len(sections) && sections[i].record != record {
@@ -381,15 +226,15 @@ func (l *loader) facts(b *Book) error {
 				if i == len(sections) {
 					for _, s := range sections[:at] {
 						if s.record == record {
-							return l.bad(LineFault{Is: "out-of-order", Word: record, Other: sections[at].record})
+							return l.from.Bad(lines.Fault{Is: "out-of-order", Word: record, Other: sections[at].record})
 						}
 					}
-					return l.bad(LineFault{Is: "record-unknown", Word: short(record)})
+					return l.from.Bad(lines.Fault{Is: "record-unknown", Word: lines.Short(record)})
 				}
 				at = i
 				l.tally[i].Count++
 				if err := sections[i].take(l, rest); err != nil {
-					return l.refused(err)
+					return l.from.Refused(err)
 				}
 			}
 			return l.ctx.Err()
@@ -398,36 +243,14 @@ func (l *loader) facts(b *Book) error {
 			return err
 		}
 		if l.tell != nil {
-			l.tell(l.lines)
+			l.tell(l.from.Lines)
 		}
 	}
 	return nil
 }
 
-// end proves that the file is whole.
-func (l *loader) end(rest []byte) error {
-	var e endLine
-	if err := strictly(rest, &e); err != nil {
-		return l.refused(err)
-	}
-	if e.Lines != l.lines-1 {
-		return l.bad(LineFault{Is: "lines-differ", Has: l.lines - 1, Wants: e.Lines})
-	}
-	for {
-		line, err := l.next()
-		switch {
-		case errors.Is(err, io.EOF):
-			return nil
-		case err != nil:
-			return err
-		case len(bytes.TrimSpace(line)) > 0:
-			return l.bad(LineFault{Is: "after-end"})
-		}
-	}
-}
-
 func (l *loader) entry(line []byte) error {
-	e, err := entryFrom(line)
+	e, err := lines.ReadEntry(line)
 	if err != nil {
 		return err
 	}
@@ -443,7 +266,7 @@ func (l *loader) entry(line []byte) error {
 		if !e.At.Before(s.made) || len(l.early) == mostEarly {
 			return err
 		}
-		l.early = append(l.early, earlyEntry{l.lines, e.At, mk.ID, err})
+		l.early = append(l.early, earlyEntry{l.from.Lines, e.At, mk.ID, err})
 	}
 	if err := l.t.checkContent(&e, isWheel); err != nil {
 		return err
@@ -454,7 +277,7 @@ func (l *loader) entry(line []byte) error {
 			return err
 		}
 		if l.t.get(layout.Entries, k) != nil {
-			return errTwice
+			return lines.ErrTwice
 		}
 	}
 	c, err := l.t.count()

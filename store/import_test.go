@@ -20,6 +20,7 @@ import (
 	"rindkeep/store/bookfile"
 	"rindkeep/store/chain"
 	"rindkeep/store/layout"
+	"rindkeep/store/lines"
 	"rindkeep/wheel"
 )
 
@@ -40,11 +41,11 @@ func imported(t testing.TB, path, text string, now func() time.Time) *Book {
 // changed is text with the first line that holds mark put through fn.
 func changed(t *testing.T, text, mark string, fn func(string) string) string {
 	t.Helper()
-	lines := strings.SplitAfter(text, "\n")
-	for i, l := range lines {
+	all := strings.SplitAfter(text, "\n")
+	for i, l := range all {
 		if strings.Contains(l, mark) {
-			lines[i] = fn(l)
-			return strings.Join(lines, "")
+			all[i] = fn(l)
+			return strings.Join(all, "")
 		}
 	}
 	t.Fatalf("no line with %s", mark)
@@ -54,7 +55,7 @@ func changed(t *testing.T, text, mark string, fn func(string) string) string {
 func TestAnImportRefusesWhatIsNoWholeExport(t *testing.T) {
 	f := whole(t)
 	text := exported(t, f.book)
-	lines := strings.SplitAfter(text, "\n")
+	all := strings.SplitAfter(text, "\n")
 	swap := func(mark, from, to string) string {
 		return changed(t, text, mark, func(l string) string {
 			if !strings.Contains(l, from) {
@@ -67,7 +68,7 @@ func TestAnImportRefusesWhatIsNoWholeExport(t *testing.T) {
 		return changed(t, text, mark, func(l string) string { return l + l })
 	}
 	number := func(mark string) int {
-		for i, l := range lines {
+		for i, l := range all {
 			if strings.Contains(l, mark) {
 				return i + 1
 			}
@@ -87,23 +88,23 @@ func TestAnImportRefusesWhatIsNoWholeExport(t *testing.T) {
 		{"a table", "tag,weight\nA,2000\n", "line 1: line-no-schema {Is:no-schema Word: Other:rindkeep/export/1 "},
 		{"another schema", strings.Replace(text, "rindkeep/export/1", "rindkeep/export/2", 1),
 			"line 1: line-other-schema {Is:other-schema Word:rindkeep/export/2 Other:rindkeep/export/1 "},
-		{"nothing after the schema", lines[0], "line-cut-off {Is:cut-off Word: Other: Has:1 "},
-		{"no book", lines[0] + lines[2], "line 2: line-no-book {Is:no-book Word:room "},
+		{"nothing after the schema", all[0], "line-cut-off {Is:cut-off Word: Other: Has:1 "},
+		{"no book", all[0] + all[2], "line 2: line-no-book {Is:no-book Word:room "},
 		{"a book without a zone", swap(`"record":"book"`, "Europe/Dublin", "Europe/Nowhere"),
 			"line 2: unreadable {What:zone Word:Europe/Nowhere}"},
-		{"no end", strings.Join(lines[:len(lines)-2], ""), fmt.Sprintf("line-cut-off {Is:cut-off Word: Other: Has:%d ",
-			len(lines)-2)},
+		{"no end", strings.Join(all[:len(all)-2], ""), fmt.Sprintf("line-cut-off {Is:cut-off Word: Other: Has:%d ",
+			len(all)-2)},
 		{"a line too few", changed(t, text, aReading, func(string) string { return "" }),
 			fmt.Sprintf("line %d: line-lines-differ {Is:lines-differ Word: Other: Has:%d Wants:%d}",
-				len(lines)-2, len(lines)-3, len(lines)-2)},
-		{"a line after the end", text + lines[2], fmt.Sprintf("line %d: line-after-end", len(lines))},
+				len(all)-2, len(all)-3, len(all)-2)},
+		{"a line after the end", text + all[2], fmt.Sprintf("line %d: line-after-end", len(all))},
 		{"a line of another kind", changed(t, text, aMake, func(l string) string {
 			return `{"record":"spaceship"}` + "\n" +
 				l
 		}), fmt.Sprintf("line %d: line-record-unknown {Is:record-unknown Word:spaceship ", number(aMake))},
 		{"a line without its record", changed(t, text, aMake, func(l string) string { return "{}\n" + l }),
 			fmt.Sprintf("line %d: line-no-record", number(aMake))},
-		{"a room after the makes", changed(t, text, aWheel, func(l string) string { return lines[2] + l }),
+		{"a room after the makes", changed(t, text, aWheel, func(l string) string { return all[2] + l }),
 			fmt.Sprintf("line %d: line-out-of-order {Is:out-of-order Word:room Other:make ", number(aWheel))},
 		{"a line cut in its middle", changed(t, text, aMake, func(l string) string { return l[:len(l)/2] + "\n" }),
 			fmt.Sprintf("line %d: line-not-json", number(aMake))},
@@ -111,7 +112,7 @@ func TestAnImportRefusesWhatIsNoWholeExport(t *testing.T) {
 			fmt.Sprintf("line %d: line-two-objects", number(aMake))},
 		{"broken text", changed(t, text, aMake, func(l string) string { return "\xff" + l }),
 			fmt.Sprintf("line %d: line-not-utf-8", number(aMake))},
-		{"a line too long", changed(t, text, aMake, func(l string) string { return strings.Repeat(" ", maxLine) + l }),
+		{"a line too long", changed(t, text, aMake, func(l string) string { return strings.Repeat(" ", 4<<20) + l }),
 			fmt.Sprintf("line %d: line-too-long", number(aMake))},
 		{"a field nobody knows", swap(aMake, `"lot"`, `"lots"`),
 			fmt.Sprintf("line %d: line-field-unknown {Is:field-unknown Word:lots ", number(aMake))},
@@ -150,7 +151,7 @@ func TestAnImportRefusesWhatIsNoWholeExport(t *testing.T) {
 			path := filepath.Join(dir, "new.book")
 			_, _, err := Import(context.Background(), path, strings.NewReader(c.text),
 				Options{Now: f.clock.now, Altered: true}, nil)
-			var ie *ImportError
+			var ie *lines.Error
 			if !errors.As(err, &ie) || !strings.HasPrefix(err.Error(), c.want) {
 				t.Fatalf("got  %v\nwant %s", err, c.want)
 			}
@@ -170,7 +171,7 @@ func TestACutOffExportMakesNoBookWhereverItIsCut(t *testing.T) {
 		n := r.IntN(len(text) - 1)
 		_, _, err := Import(context.Background(), filepath.Join(dir, "new.book"), strings.NewReader(text[:n]),
 			Options{Now: f.clock.now}, nil)
-		var ie *ImportError
+		var ie *lines.Error
 		if !errors.As(err, &ie) {
 			t.Errorf("cut at byte %d of %d: %v", n, len(text), err)
 		}
@@ -364,7 +365,7 @@ func FuzzImport(f *testing.F) {
 		dir := t.TempDir()
 		path := filepath.Join(dir, "new.book")
 		_, _, err := Import(context.Background(), path, strings.NewReader(text), Options{Altered: true}, nil)
-		var ie *ImportError
+		var ie *lines.Error
 		if err != nil {
 			if left, _ := os.ReadDir(dir); len(left) > 0 || !errors.As(err, &ie) {
 				t.Errorf("refused with %v, and left behind %v", err, left)

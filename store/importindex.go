@@ -9,6 +9,7 @@ import (
 
 	"rindkeep/store/chain"
 	"rindkeep/store/layout"
+	"rindkeep/store/lines"
 	"rindkeep/store/pack"
 	"rindkeep/store/refusal"
 	"rindkeep/wheel"
@@ -65,7 +66,7 @@ func (l *loader) index(b *Book) error {
 			return err
 		}
 		if twice != uuid.Nil {
-			return ofWhole(LineFault{Is: "id-twice", Word: twice.String()})
+			return lines.Whole(lines.Fault{Is: "id-twice", Word: twice.String()})
 		}
 	}
 	return nil
@@ -100,7 +101,7 @@ func (l *loader) corrections(b *Book) error {
 				return err
 			}
 			if x.at.Before(first.Earliest(es).Start(t.book.zone)) {
-				return &ImportError{x.line, x.err}
+				return &lines.Error{Line: x.line, Cause: x.err}
 			}
 		}
 		return nil
@@ -126,7 +127,7 @@ func (l *loader) strikes(b *Book) error {
 					return err
 				}
 				if !ok || o.Subject != e.Subject {
-					return ofWhole(LineFault{Is: is, Word: e.ID.String(), Other: e.Target.String()})
+					return lines.Whole(lines.Fault{Is: is, Word: e.ID.String(), Other: e.Target.String()})
 				}
 			}
 			of = of[:0]
@@ -142,7 +143,7 @@ func (l *loader) strikes(b *Book) error {
 			}
 			if id := uuid.UUID(k[24:]); layout.BeginsAs(id, subject) {
 				if seen[id] {
-					return ofWhole(LineFault{Is: "id-twice", Word: id.String()})
+					return lines.Whole(lines.Fault{Is: "id-twice", Word: id.String()})
 				}
 				seen[id] = true
 			}
@@ -184,7 +185,7 @@ func (l *loader) derive(b *Book) error {
 		}); err != nil {
 			var r refusal.Refused
 			if errors.As(err, &r) {
-				return &ImportError{0, err}
+				return &lines.Error{Cause: err}
 			}
 			return err
 		}

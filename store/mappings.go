@@ -11,6 +11,7 @@ import (
 	"rindkeep/cave"
 	"rindkeep/cave/reason"
 	"rindkeep/store/layout"
+	"rindkeep/store/lines"
 	"rindkeep/store/refusal"
 	"rindkeep/wheel"
 )
@@ -47,7 +48,7 @@ func (m Mapping) Check() error {
 		return err
 	}
 	if !slices.Contains(mappingSorts, m.Of) {
-		return reason.Err(reason.Unknown{What: "sort", Word: short(m.Of), Known: strings.Join(mappingSorts, ", ")})
+		return reason.Err(reason.Unknown{What: "sort", Word: lines.Short(m.Of), Known: strings.Join(mappingSorts, ", ")})
 	}
 	words := []string{m.Unit, m.Dates, m.Zone, m.Sensor}
 	for _, list := range []map[string]string{m.Columns, m.Kinds} {

@@ -57,16 +57,6 @@ type LostFact struct {
 	Fact chain.Fact `json:"fact"`
 }
 
-// LineFault is what is wrong with a line of an export, or with the whole of it: Is is
-// the code, the rest what it is about.
-type LineFault struct {
-	Is    string `json:"-"`
-	Word  string `json:"word,omitempty"`
-	Other string `json:"other,omitempty"`
-	Has   int    `json:"has,omitempty"`
-	Wants int    `json:"wants,omitempty"`
-}
-
 func (ZoneUnknown) Code() string  { return "zone-unknown-here" }
 func (NotIndexed) Code() string   { return "not-in-index" }
 func (OtherIndexed) Code() string { return "otherwise-in-index" }
@@ -74,4 +64,3 @@ func (OtherTask) Code() string    { return "task-differs" }
 func (OtherCount) Code() string   { return "count-differs" }
 func (UnreadEntry) Code() string  { return Undecodable.Code() }
 func (LostFact) Code() string     { return "lost" }
-func (f LineFault) Code() string  { return "line-" + f.Is }

@@ -19,6 +19,7 @@ import (
 	"rindkeep/store/bookfile"
 	"rindkeep/store/chain"
 	"rindkeep/store/layout"
+	"rindkeep/store/lines"
 	"rindkeep/store/pack"
 	"rindkeep/store/refusal"
 	"rindkeep/wheel"
@@ -271,7 +272,7 @@ func (s *salvage) dropStrikes() {
 	}
 	for k, e := range strikes {
 		if !ids[e.Target] {
-			if j, err := json.Marshal(lineOf(e)); err == nil {
+			if j, err := json.Marshal(lines.Entry(e)); err == nil {
 				s.out.Unplaced = append(s.out.Unplaced, `{"record":"entry",`+string(j[1:]))
 			}
 			delete(s.read[layout.Entries], k)

@@ -14,6 +14,7 @@ import (
 	"rindkeep/store/bookfile"
 	"rindkeep/store/chain"
 	"rindkeep/store/layout"
+	"rindkeep/store/lines"
 	"rindkeep/store/pack"
 	"rindkeep/wheel"
 )
@@ -56,9 +57,6 @@ func makeKey(m wheel.Make) []byte   { return m.ID[:] }
 func wheelKey(w wheel.Wheel) []byte { return w.ID[:] }
 func noCheck(wheel.Wheel) error     { return nil }
 
-// errTwice is a record that an import has met before.
-var errTwice = reason.Err(LineFault{Is: "twice"})
-
 // jsonSection is a section kept as JSON. A record is written again from the type, so
 // that one from before a field was there looks like any other.
 func jsonSection[T any](
@@ -74,11 +72,11 @@ func jsonSection[T any](
 		},
 		take: func(l *loader, line []byte) error {
 			var x T
-			if err := strictly(line, &x); err != nil {
+			if err := lines.Parse(line, &x); err != nil {
 				return err
 			}
 			if l.t.get(bucket, keyOf(x)) != nil {
-				return errTwice
+				return lines.ErrTwice
 			}
 			return put(l.t, x)
 		},
@@ -99,7 +97,7 @@ func jsonSection[T any](
 		own: func(key, v []byte) bool {
 			var x T
 			body, err := pack.Body(v)
-			return err == nil && strictly(body, &x) == nil && bytes.Equal(keyOf(x), key)
+			return err == nil && lines.Parse(body, &x) == nil && bytes.Equal(keyOf(x), key)
 		},
 	}
 }
@@ -132,18 +130,18 @@ func tomlSection[T any](record string, x texts[T], put func(t *WriteTx, file str
 		},
 		take: func(l *loader, line []byte) error {
 			var own tomlText
-			if err := strictly(line, &own); err != nil {
+			if err := lines.Parse(line, &own); err != nil {
 				return err
 			}
 			if l.t.get(x.bucket, []byte(own.Name)) != nil {
-				return errTwice
+				return lines.ErrTwice
 			}
-			v, err := put(l.t, short(own.Name), []byte(own.TOML))
+			v, err := put(l.t, lines.Short(own.Name), []byte(own.TOML))
 			if err != nil {
 				return err
 			}
 			if name, _ := x.of(v); name != own.Name {
-				return reason.Err(LineFault{Is: "named-otherwise", Word: short(own.Name), Other: short(name)})
+				return reason.Err(lines.Fault{Is: "named-otherwise", Word: lines.Short(own.Name), Other: lines.Short(name)})
 			}
 			return nil
 		},
@@ -205,7 +203,7 @@ func isPhoto(key, v []byte) bool {
 
 func takePhoto(l *loader, line []byte) error {
 	var p photoLine
-	if err := strictly(line, &p); err != nil {
+	if err := lines.Parse(line, &p); err != nil {
 		return err
 	}
 	_, err := l.t.PutPhoto(p.JPEG)
@@ -233,11 +231,11 @@ func airLine(k, v []byte) (any, error) {
 
 func takeReading(l *loader, line []byte) error {
 	var r airReading
-	if err := strictly(line, &r); err != nil {
+	if err := lines.Parse(line, &r); err != nil {
 		return err
 	}
 	if l.t.get(layout.Air, layout.AirKey(r.Room, r.At)) != nil {
-		return errTwice
+		return lines.ErrTwice
 	}
 	_, err := l.t.PutAir(r.Room, []cave.Reading{{At: r.At, Temp: r.Temp, RH: r.RH, Source: r.Source, Written: r.Written}})
 	return err
@@ -261,18 +259,18 @@ func linkLine(k, v []byte) (any, error) {
 // takeLink takes a link of the chain as it is; the loader's chain proves it.
 func takeLink(l *loader, line []byte) error {
 	var x linkText
-	if err := strictly(line, &x); err != nil {
+	if err := lines.Parse(line, &x); err != nil {
 		return err
 	}
 	if x.Number == 0 {
 		return reason.Err(chain.LinkUnnumbered)
 	}
 	if l.t.get(layout.Chain, layout.LinkKey(x.Number)) != nil {
-		return errTwice
+		return lines.ErrTwice
 	}
 	sum, err := hex.DecodeString(x.Hash)
 	if err != nil || len(sum) != sha256.Size {
-		return reason.Err(LineFault{Is: "no-hash"})
+		return reason.Err(lines.Fault{Is: "no-hash"})
 	}
 	v := append(x.Link, sum...)
 	if _, err := chain.Decode(v); err != nil {

@@ -10,6 +10,7 @@ import (
 	"rindkeep/cmd/app"
 	"rindkeep/store"
 	"rindkeep/store/bookfile"
+	"rindkeep/store/lines"
 	"rindkeep/store/refusal"
 )
 
@@ -76,7 +77,7 @@ func (p Printer) Refusal(r *app.Refusal) string {
 	if errors.As(r.Cause, &of) && of.Subject != "" {
 		s = of.Subject + ": " + s
 	}
-	if at := new(store.ImportError); errors.As(r.Cause, &at) && at.Line > 0 {
+	if at := new(lines.Error); errors.As(r.Cause, &at) && at.Line > 0 {
 		return fmt.Sprintf("line %d: %s", at.Line, s)
 	}
 	return s

@@ -12,6 +12,7 @@ import (
 	"rindkeep/store"
 	"rindkeep/store/bookfile"
 	"rindkeep/store/chain"
+	"rindkeep/store/lines"
 	"rindkeep/store/refusal"
 	"rindkeep/wheel"
 )
@@ -57,7 +58,7 @@ func storeWords(p Printer, r reason.Reason) (string, bool) {
 		return p.bookError(r), true
 	case store.NotFound:
 		return notFound(r), true
-	case store.LineFault:
+	case lines.Fault:
 		return lineFault(r), true
 	case bookfile.PageFault:
 		return pageFault(r), true
@@ -244,7 +245,7 @@ var lineFaults = map[string]string{
 	"question-unknown":  "a hand check that answers what this rindkeep doesn't ask",
 }
 
-func lineFault(r store.LineFault) string {
+func lineFault(r lines.Fault) string {
 	form, ok := lineFaults[r.Is]
 	if !ok {
 		return r.Code()

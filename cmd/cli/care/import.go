@@ -8,7 +8,7 @@ import (
 
 	"rindkeep/cmd/app/care"
 	"rindkeep/cmd/cli/console"
-	"rindkeep/store"
+	"rindkeep/store/lines"
 )
 
 func importCmd(c *console.Console) *cobra.Command {
@@ -75,7 +75,7 @@ func importExport(c *console.Console, name string, altered bool) error {
 		tell = func(n int) { p(n, -1) }
 	}
 	m, err := care.Import(c.Ctx, c.App, name, in, altered, tell)
-	var ie *store.ImportError
+	var ie *lines.Error
 	if errors.As(err, &ie) {
 		where := name
 		if ie.Line > 0 {
