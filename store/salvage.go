@@ -220,6 +220,10 @@ func (s *salvage) section(b *Book, x section) error {
 				}
 				k, v := []byte(key), s.read[x.bucket][key]
 				line, err := x.line(k, v)
+				var j []byte
+				if err == nil {
+					j, err = json.Marshal(line)
+				}
 				if err != nil {
 					f := bookfile.Finding{At: bookfile.At(things[x.bucket], k), What: Undecodable}
 					if x.bucket == layout.Entries {
@@ -229,10 +233,7 @@ func (s *salvage) section(b *Book, x section) error {
 					delete(s.read[x.bucket], key)
 					continue
 				}
-				j, err := json.Marshal(line)
-				if err == nil {
-					err = x.take(s.loader, j)
-				}
+				err = x.take(s.loader, j)
 				var be *bookfile.Error
 				if errors.As(err, &be) {
 					return err

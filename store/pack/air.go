@@ -26,7 +26,8 @@ func Air(key []byte, r cave.Reading) []byte {
 
 // ReadAir reads what Air packed. The error is ErrForm, ErrSeal or ErrNewer.
 func ReadAir(key, value []byte) (cave.Reading, error) {
-	if len(key) < 9 {
+	n := len(key) - 8
+	if n < 1 || key[n-1] != 0 || binary.BigEndian.Uint64(key[n:]) > MaxMilli {
 		return cave.Reading{}, ErrForm
 	}
 	body, err := Unseal(key, value)
@@ -40,11 +41,15 @@ func ReadAir(key, value []byte) (cave.Reading, error) {
 	temp := r.Varint()
 	rh := r.Figure()
 	rd := cave.Reading{
-		At:   time.UnixMilli(int64(binary.BigEndian.Uint64(key[len(key)-8:]))).UTC(),
+		At:   time.UnixMilli(int64(binary.BigEndian.Uint64(key[n:]))).UTC(),
 		Temp: quantity.Celsius(float64(temp) / 1000), RH: quantity.Fraction(rh / 1000),
 	}
 	if r.Left() > 0 { // not in older books
-		rd.Source, rd.Written = r.Uvarint(), rd.At.Add(time.Duration(r.Varint())*time.Millisecond)
+		source, written := r.Uvarint(), rd.At.UnixMilli()+r.Varint()
+		if source == 0 || written < 0 || written > MaxMilli {
+			r.Fail()
+		}
+		rd.Source, rd.Written = source, time.UnixMilli(written).UTC()
 	}
 	return Newer(rd, r.Done())
 }
