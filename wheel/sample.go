@@ -59,16 +59,35 @@ type Finding struct {
 	Unit  string // of Count: cfu/g; "": not said
 }
 
-var detectedWords = map[string]Seen{
-	"detected": Yes, "present": Yes, "positive": Yes, "found": Yes,
-	"not detected": No, "absent": No, "negative": No, "not found": No, "none detected": No, "nd": No, "n.d.": No,
+// detectedWords are what laboratories write in English, German, French, Italian and Spanish, without accents. LOD, LD
+// and NWG are the limit of detection; under a limit of quantification something may be there, so it isn't among them.
+var detectedWords = seenWords(map[Seen]string{
+	Yes: "detected, present, positive, found, nachgewiesen, nachweisbar, gefunden, positiv, detecte, detectee, presence, " +
+		"positif, rilevato, presente, presenza, positivo, detectado, presencia",
+	No: "not detected, none detected, not found, absent, negative, nd, n.d., n d, n. d., <lod, < lod, nicht nachweisbar, " +
+		"nicht nachgewiesen, nicht gefunden, n.n., nn, n. n., negativ, <nwg, < nwg, absence, non detecte, non detectee, " +
+		"negatif, <ld, < ld, assente, assenza, non rilevato, non rilevabile, n.r., negativo, ausente, ausencia, " +
+		"no detectado, no detectada, no detectable",
+})
+
+func seenWords(lists map[Seen]string) map[string]Seen {
+	out := map[string]Seen{}
+	for seen, words := range lists {
+		for w := range strings.SplitSeq(words, ", ") {
+			out[w] = seen
+		}
+	}
+	return out
 }
+
+// unaccented are the letters of those words without their accents.
+var unaccented = strings.NewReplacer("é", "e", "è", "e", "à", "a", "ó", "o")
 
 // ParseFinding reads a result as laboratories write it: "not detected in 25 g",
 // "<10 cfu/g", "240".
 func ParseFinding(words string) (Finding, error) {
 	w := strings.Join(strings.Fields(words), " ")
-	f, ok := parseSeen(strings.ToLower(w))
+	f, ok := parseSeen(unaccented.Replace(strings.ToLower(w)))
 	if !ok {
 		f, ok = parseCount(w)
 	}
@@ -80,7 +99,7 @@ func ParseFinding(words string) (Finding, error) {
 
 // parseSeen reads whether something was detected, in words in lower case.
 func parseSeen(w string) (f Finding, ok bool) {
-	for _, in := range []string{" in ", "/"} {
+	for _, in := range []string{" in ", "/", " dans ", " en ", " pro ", " per ", " por "} {
 		if i := strings.LastIndex(w, in); i > 0 && f.Seen == 0 {
 			f.Seen = detectedWords[strings.TrimSpace(w[:i])]
 			f.Grams, _ = strconv.ParseFloat(strings.TrimSpace(strings.TrimSuffix(w[i+len(in):], "g")), 64)

@@ -155,6 +155,32 @@ func TestMovingOrSavingWheelsToAFullPlaceAsksOnATerminal(t *testing.T) {
 	}
 }
 
+func TestSendingAWholeLotAsksOnATerminal(t *testing.T) {
+	w := newWorld(t).kept()
+	w.must("make new --lot L --variety tomme --treatment pasteurised --wheels 3 --quiet")
+	send := func(answer string, what ...string) ran {
+		w.env.In, w.env.InTTY = strings.NewReader(answer), answer != ""
+		return w.run(append(append([]string{"wheel", "send"}, what...), "--to", "Shop")...)
+	}
+	const question = "send all 3 wheels to Shop: L-01 to -03? Type yes or no: "
+	if r := send("no\n", "L"); r.Code != exitRefused || !strings.Contains(r.Err, question) ||
+		!strings.Contains(r.Err, "nothing was sent") {
+		t.Errorf("answered no: %+v", r)
+	}
+	if r := send("no\n", "L-01", "L-02..03"); r.Code != exitDone || strings.Contains(r.Err, "Type yes") {
+		t.Errorf("named one by one: %+v", r)
+	}
+	w.must("strike last --why slip --sure")
+	if r := send("yes\n", "L"); r.Code != exitDone || !strings.Contains(r.Out, "sent 3 wheels to Shop: L-01 to -03") {
+		t.Errorf("answered yes: %+v", r)
+	}
+	w.must("make new --lot M --variety tomme --treatment pasteurised --wheels 2 --quiet")
+	if r := send("", "M"); r.Code != exitDone || !strings.Contains(r.Out, "sent 2 wheels to Shop: M-01, -02\nwrong? rindkeep "+
+		"strike last --why TEXT") {
+		t.Errorf("without a terminal: %+v", r)
+	}
+}
+
 func TestColourIsForTerminalsAloneAndNeverTheOnlyMark(t *testing.T) {
 	w := newWorld(t).kept()
 	w.must("check all --dry-to-touch --cracks no --weeping no --mould no")

@@ -1,6 +1,7 @@
 package words
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strings"
@@ -30,7 +31,8 @@ func sampleWords(p Printer, r reason.Reason) (string, bool) {
 	case makes.NoTestAwaited:
 		return "no sample" + spacedOut(r.Sample) + leading(" of lot", text.Safe(r.Lot)) +
 			leading(" tested for", text.Safe(r.Test)) + " is in the book" +
-			p.typed("; rindkeep make samples lists them", ""), true
+			p.typed("; rindkeep make samples lists them, and rindkeep make sample "+cmp.Or(r.Lot, "LOT")+
+				" --test TEST records one", ""), true
 	case makes.SeveralAwaited:
 		return "several results are awaited: " + text.Safe(r.Tests) + p.typed("; say which with --sample and --test",
 			"; say which sample and which test"), true

@@ -1,13 +1,47 @@
 package wheels
 
 import (
+	"errors"
+	"fmt"
+	"strings"
+
 	"github.com/spf13/cobra"
 
 	"rindkeep/cmd/app"
 	"rindkeep/cmd/app/wheels"
 	"rindkeep/cmd/cli/console"
 	"rindkeep/cmd/cli/trade"
+	"rindkeep/cmd/text"
 )
+
+// askAll asks at a terminal whether all the wheels of a lot or a place go, which one word named.
+func askAll(c *console.Console, q wheels.Sending) error {
+	if !c.Env.InTTY || c.JSON || q.Sure || q.To == "" {
+		return nil
+	}
+	tags, err := app.Ask(c.Ctx, c.App, c.Caller(), func(s *app.Session) (tags []string, err error) {
+		for _, group := range q.What {
+			for w := range strings.SplitSeq(group, ",") {
+				found, err := s.Pick([]string{w})
+				if err != nil || len(found) < 2 || strings.Contains(w, "..") {
+					continue // what is wrong with a word is said when it's sent
+				}
+				for _, st := range found {
+					tags = append(tags, st.Tag)
+				}
+			}
+		}
+		return tags, nil
+	})
+	if err != nil || len(tags) == 0 || c.Yes(fmt.Sprintf("send all %s to %s: %s?", text.Count(len(tags), "wheel"),
+		text.Safe(q.To), text.Tags(tags))) {
+		return err
+	}
+	if err := c.Ctx.Err(); err != nil {
+		return err
+	}
+	return errors.New("nothing was sent; name the wheels that go by their tags, like " + tags[0])
+}
 
 func sendCmd(c *console.Console) *cobra.Command {
 	var q wheels.Sending
@@ -22,6 +56,9 @@ rindkeep wheel send 261120A-03 --to "Lab" --override "sample for the laboratory"
 			q.What, q.Weight = args, weight(in, "--weight", sent)
 			if in.Err != nil {
 				return in.Err
+			}
+			if err := askAll(c, q); err != nil {
+				return err
 			}
 			did, err := console.AskedAgain(c, func(yes bool) (app.Did[wheels.Recorded], error) {
 				q.Lifts = yes
