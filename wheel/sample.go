@@ -62,12 +62,12 @@ type Finding struct {
 // detectedWords are what laboratories write in English, German, French, Italian and Spanish, without accents. LOD, LD
 // and NWG are the limit of detection; under a limit of quantification something may be there, so it isn't among them.
 var detectedWords = seenWords(map[Seen]string{
-	Yes: "detected, present, positive, found, nachgewiesen, nachweisbar, gefunden, positiv, detecte, detectee, presence, " +
-		"positif, rilevato, presente, presenza, positivo, detectado, presencia",
-	No: "not detected, none detected, not found, absent, negative, nd, n.d., n d, n. d., <lod, < lod, nicht nachweisbar, " +
-		"nicht nachgewiesen, nicht gefunden, n.n., nn, n. n., negativ, <nwg, < nwg, absence, non detecte, non detectee, " +
-		"negatif, <ld, < ld, assente, assenza, non rilevato, non rilevabile, n.r., negativo, ausente, ausencia, " +
-		"no detectado, no detectada, no detectable",
+	Yes: "detected, present, positive, found, nachgewiesen, nachweisbar, gefunden, positiv, detecte, detectee, " +
+		"presence, positif, rilevato, presente, presenza, positivo, detectado, presencia",
+	No: "not detected, none detected, not found, absent, negative, nd, n.d., n d, n. d., <lod, < lod, " +
+		"nicht nachweisbar, nicht nachgewiesen, nicht gefunden, n.n., nn, n. n., negativ, <nwg, < nwg, " +
+		"absence, non detecte, non detectee, negatif, <ld, < ld, assente, assenza, non rilevato, non rilevabile, " +
+		"n.r., negativo, ausente, ausencia, no detectado, no detectada, no detectable",
 })
 
 func seenWords(lists map[Seen]string) map[string]Seen {

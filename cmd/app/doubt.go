@@ -1,6 +1,8 @@
 package app
 
 import (
+	"time"
+
 	"rindkeep/cave/quantity"
 	"rindkeep/cave/reason"
 	"rindkeep/store"
@@ -31,6 +33,12 @@ type FitsSister struct {
 	Wheel string `json:"wheel"`
 }
 
+// StrikeEarlier is a remedy for a weight that an earlier one of the same day speaks against: that may be the slip.
+type StrikeEarlier struct {
+	Entry  string         `json:"entry"` // the wheel's tag and the entry's mark
+	Weight quantity.Grams `json:"weight_g"`
+}
+
 // TakeOverFirst is a remedy for a first weight taken long after the make: if it isn't the
 // green weight, the wheel is to be taken over before it is weighed.
 type TakeOverFirst struct {
@@ -51,6 +59,7 @@ func (LooksWrong) Code() string    { return "weight-looks-wrong" }
 func (WeightsClash) Code() string  { return "weights-clash" }
 func (InKilograms) Code() string   { return "in-kilograms" }
 func (FitsSister) Code() string    { return "fits-sister" }
+func (StrikeEarlier) Code() string { return "strike-the-earlier-weight" }
 func (TakeOverFirst) Code() string { return "take-over-first" }
 
 // Doubtful refuses a doubtful weight of a wheel; before is its life without it.
@@ -62,10 +71,23 @@ func Doubtful(before wheel.Life, e wheel.Entry, d verdict.Doubt) *Refusal {
 	if late, ok := d.Why.(verdict.LateFirst); ok {
 		return Unsure(why, TakeOverFirst{Wheel: before.Tag, Days: late.Days})
 	}
+	if was, ok := justBefore(before, e); ok {
+		return Unsure(why, StrikeEarlier{before.Tag + ":" + was.Mark(), was.Weight})
+	}
 	if d.Sister != "" {
 		return Unsure(why, FitsSister{d.Sister})
 	}
 	return Unsure(why, ScaleAgain)
+}
+
+// justBefore is the weighing of a wheel in the twelve hours before an entry, our choice, where it has one.
+func justBefore(l wheel.Life, e wheel.Entry) (was wheel.Entry, ok bool) {
+	for _, x := range l.Entries {
+		if age := e.At.Sub(x.At); x.Kind == wheel.Weighed && x.ID != e.ID && age >= 0 && age < 12*time.Hour {
+			was, ok = x, true
+		}
+	}
+	return was, ok
 }
 
 // Reweighed refuses weights round a coat, core or cut that can't be right by the

@@ -159,10 +159,13 @@ func (s *Session) HadTag(tag string) (out []store.WheelState, err error) {
 }
 
 // shortTag is a wheel's number alone, as it may stand behind the lot in its tag.
-var shortTag = regexp.MustCompile(`^-?\d{1,3}$`)
+var shortTag = regexp.MustCompile(`^-?\d{1,6}$`)
+
+// ShortTag says whether a word may be such a number.
+func ShortTag(word string) bool { return shortTag.MatchString(word) }
 
 // ByNumber finds the wheel that is here and whose tag ends in a number, where no other
-// does: 3 is 261120A-03. The zero state is none; several are refused.
+// does: 3 is 261120A-03, or W3. The zero state is none; several are refused.
 func (s *Session) ByNumber(word string) (st store.WheelState, err error) {
 	if !shortTag.MatchString(word) {
 		return st, nil
@@ -170,7 +173,8 @@ func (s *Session) ByNumber(word string) (st store.WheelState, err error) {
 	n, _ := strconv.Atoi(strings.TrimPrefix(word, "-"))
 	ws, err := s.everyWheel()
 	ws = slices.DeleteFunc(ws, func(w store.WheelState) bool {
-		end, err := strconv.Atoi(w.Tag[strings.LastIndexByte(w.Tag, '-')+1:])
+		digits := strings.TrimLeftFunc(w.Tag[strings.LastIndexByte(w.Tag, '-')+1:], unicode.IsLetter) // W07
+		end, err := strconv.Atoi(digits)
 		return err != nil || end != n
 	})
 	switch {

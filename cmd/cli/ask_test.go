@@ -175,8 +175,8 @@ func TestSendingAWholeLotAsksOnATerminal(t *testing.T) {
 		t.Errorf("answered yes: %+v", r)
 	}
 	w.must("make new --lot M --variety tomme --treatment pasteurised --wheels 2 --quiet")
-	if r := send("", "M"); r.Code != exitDone || !strings.Contains(r.Out, "sent 2 wheels to Shop: M-01, -02\nwrong? rindkeep "+
-		"strike last --why TEXT") {
+	const sent = "sent 2 wheels to Shop: M-01, -02\nwrong? rindkeep strike last --why TEXT"
+	if r := send("", "M"); r.Code != exitDone || !strings.Contains(r.Out, sent) {
 		t.Errorf("without a terminal: %+v", r)
 	}
 }

@@ -33,12 +33,15 @@ type foundBody struct {
 	Refused *Refusal
 }
 
-// foundPage is what a search found; a word that nothing has may be a misspelt tag.
+// foundPage is what a search found, or the box for one; a word that nothing has may be a misspelt tag.
 func foundPage(c *call) (View, error) {
 	b := foundBody{Find: c.text("words")}
-	v := View{Template: "find.html", Title: "Find", Here: "wheels"}
-	if b.Find == "" {
+	v := View{Template: "find.html", Title: "Find", Here: "find"}
+	switch v.Body = b; {
+	case b.Find == "" && c.q.Has("words"):
 		return v, elsewhere("/wheels")
+	case b.Find == "":
+		return v, nil
 	}
 	var err error
 	if b.Found, err = c.search(mostFound); err != nil {

@@ -144,7 +144,7 @@ func TestAFaultyTableSaysWhatIsWrongAndWhere(t *testing.T) {
 			map[string]any{"questions.0.name": "dates", "questions.0.options.0.0": "dmy"}},
 		{"an air that looks wrong", "air", "time,temp_c,rh\n2026-11-24 08:00,11.5,3\n", `,"room":"cellar"`,
 			map[string]any{"problems.0.sure": true, "problems.0.where.0": "line 2"}},
-		{"no file of ours", "wheels", "\xff\xfet\x00", "", map[string]any{"problems.0.code": "not-a-table"}},
+		{"no file of ours", "wheels", "t\x00", "", map[string]any{"problems.0.code": "not-a-table"}},
 		{"a sample nobody awaits", "results", "sample,result\nS1,<10 cfu/g\n", "", map[string]any{"problems.0.rows": 1.0}},
 		{"no room", "air", "time,temp_c,rh\n2026-11-24 08:00,11.5,86\n", "", map[string]any{"where": "room"}},
 		{"another room", "air", "time,temp_c,rh\n2026-11-24 08:00,11.5,86\n", `,"room":"attic"`,

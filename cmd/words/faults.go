@@ -2,6 +2,7 @@ package words
 
 import (
 	"fmt"
+	"strings"
 
 	"rindkeep/cave"
 	"rindkeep/cave/air"
@@ -28,6 +29,9 @@ var ofFaults = []sentence{
 		case cave.Spaced:
 			return of + " begins or ends with a space"
 		case cave.Reserved:
+			if dashed := strings.Join(strings.Fields(r.Name), "-"); dashed != r.Name && cave.CheckTag(r.What, dashed) == nil {
+				return of + " holds a space; did you mean " + dashed + "?"
+			}
 			return of + " holds " + quoted(r.Has) + "; use letters, digits, dash, dot or underscore"
 		case cave.Begins:
 			return of + " begins with " + quoted(r.Has) + "; begin with a letter or digit"

@@ -36,6 +36,9 @@ func weighingWords(p Printer, r reason.Reason) (string, bool) {
 			"if it had dried before, take it over first"), true
 	case app.FitsSister:
 		return fmt.Sprintf("it would fit %s: the wrong wheel?", r.Wheel), true
+	case app.StrikeEarlier:
+		return "if the " + p.Weight(r.Weight) + " before it was the slip, cancel that first" +
+			p.typed(": rindkeep strike "+r.Entry+" --why TEXT", ""), true
 	case uc.NeedsDates:
 		return fmt.Sprintf("a table of over %d rows needs each row's date; give it%s", r.Over,
 			p.typed(", or --on or --at for all", "")), true

@@ -16,6 +16,7 @@ import (
 	"rindkeep/cmd/app"
 	"rindkeep/cmd/app/entries"
 	"rindkeep/store"
+	"rindkeep/store/refusal"
 	"rindkeep/wheel"
 )
 
@@ -35,6 +36,7 @@ type Found struct {
 	Customers []Customer       `json:"customers"` // by name
 	Notes     []entries.Logged `json:"notes"`     // and other entries with words in them, the newest first
 	Matched   Matched          `json:"matched"`   // how many there are of each, given or not
+	Near      []string         `json:"near"`      // where nothing was found: what may be meant
 }
 
 // Matched counts what was found.
@@ -79,6 +81,7 @@ type Customer struct {
 func Words(ctx context.Context, a *app.App, c app.Caller, q Question) (Found, error) {
 	d := Found{
 		Schema: app.Schema("find"), Makes: []Make{}, Wheels: []Wheel{}, Customers: []Customer{}, Notes: []entries.Logged{},
+		Near: []string{},
 	}
 	var f finder
 	for _, w := range q.Words {
@@ -100,7 +103,9 @@ func Words(ctx context.Context, a *app.App, c app.Caller, q Question) (Found, er
 				return d, err
 			}
 		}
-		d.sort(q.Most)
+		if d.sort(q.Most); !d.Any() {
+			d.Near = f.near()
+		}
 		return d, nil
 	})
 }
@@ -255,6 +260,36 @@ func (f *finder) customers(context.Context) error {
 		}
 	}
 	return err
+}
+
+// near are names in the book that may be meant by words that nothing has: of kinds, lots, suppliers and customers.
+func (f *finder) near() (out []string) {
+	var names []string
+	add := func(texts ...string) {
+		for _, t := range texts {
+			for _, n := range strings.FieldsFunc(t, func(r rune) bool { return r == ' ' || r == ',' }) {
+				if !slices.Contains(names, n) {
+					names = append(names, n)
+				}
+			}
+		}
+	}
+	for _, l := range f.lots {
+		add(append([]string{l.Lot, l.Title}, l.known...)...)
+	}
+	cs, _ := f.Tx.Customers() // they were read before
+	for _, c := range cs {
+		add(c.Name)
+	}
+	slices.Sort(names)
+	for _, w := range f.words {
+		for _, n := range refusal.Nearest(w, names) {
+			if fold(n) != w && !slices.Contains(out, n) && len(out) < 3 {
+				out = append(out, n)
+			}
+		}
+	}
+	return out
 }
 
 // sort puts what was found in order and cuts it off.

@@ -147,7 +147,7 @@ func Gather(s *app.Session, tag string) (Card, error) {
 	if err != nil {
 		return Card{}, err
 	}
-	if len(ws) != 1 || !strings.EqualFold(ws[0].Tag, tag) {
+	if len(ws) != 1 || !strings.EqualFold(ws[0].Tag, tag) && !app.ShortTag(tag) {
 		return Card{}, app.Misuse("wheel", OneWheel, SeeWheels{tag})
 	}
 	return cardOf(s, ws[0])

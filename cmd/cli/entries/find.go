@@ -39,6 +39,9 @@ rindkeep find edam cellar/B --most 0      all wheels of a kind at a place`, cons
 func showFound(c *console.Console, d find.Found) {
 	if !d.Any() {
 		c.Print("nothing has all of these words: %s\n", text.Safe(strings.Join(d.Words, " ")))
+		if len(d.Near) > 0 {
+			c.Next("did you mean %s?", text.Safe(strings.Join(d.Near, ", ")))
+		}
 		return
 	}
 	makes := [][]string{}
