@@ -93,7 +93,7 @@ func (c Case) Outlook(f drying.Forecast) Outlook {
 		o.Jump = reason.List{Jumped{was.Gross, p.Gross, p.At}}
 	}
 	if n := len(c.Life.Chain.Points); n > 1 {
-		o.Last = f.Standing(n - 1).Verdict
+		o.Last = c.Standing(f, n-1).Verdict
 	}
 	return o
 }

@@ -96,7 +96,7 @@ func (c Case) doubt(f drying.Forecast, i int, was wheel.LossPoint) reason.Reason
 	}
 	s := f.Standing(i)
 	off := float64(s.Loss) - s.Expected.Best
-	if c.sistersShift(p, off*float64(c.Life.Chain.Green)) {
+	if c.sistersShift(i, s) {
 		return nil
 	}
 	switch {
@@ -170,9 +170,37 @@ const (
 	shiftMost  = 0.02
 )
 
+// Standings is how each weighing of the chain stands to the curve of all others.
+func (c Case) Standings(f drying.Forecast) []drying.WeighingStanding {
+	out := f.Standings()
+	for i := range out {
+		out[i] = c.amongSisters(i, out[i])
+	}
+	return out
+}
+
+// Standing is one of the Standings.
+func (c Case) Standing(f drying.Forecast, i int) drying.WeighingStanding {
+	return c.amongSisters(i, f.Standing(i))
+}
+
+// amongSisters makes an unlikely weighing slow or fast where its sisters are off alike.
+func (c Case) amongSisters(i int, s drying.WeighingStanding) drying.WeighingStanding {
+	if s.Verdict != drying.Unlikely || !c.sistersShift(i, s) {
+		return s
+	}
+	s.Verdict = drying.Fast
+	if float64(s.Loss) < s.Expected.Best {
+		s.Verdict = drying.Slow
+	}
+	return s
+}
+
 // sistersShift says whether the sisters weighed with a wheel are as many grams off
 // their curves as it is.
-func (c Case) sistersShift(p wheel.LossPoint, grams float64) bool {
+func (c Case) sistersShift(i int, s drying.WeighingStanding) bool {
+	p := c.Life.Chain.Points[i]
+	grams := (float64(s.Loss) - s.Expected.Best) * float64(c.Life.Chain.Green)
 	if c.aloof || math.Abs(grams) > shiftMost*float64(c.Life.Chain.Green) {
 		return false
 	}

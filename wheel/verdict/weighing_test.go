@@ -145,8 +145,16 @@ func TestSistersThatShowTheSameShiftSpeakForAWeight(t *testing.T) {
 		{"far more than a wash", 2030, []*book{sister("02", 2068), sister("03", 2070)}, false},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			if d, doubted := doubts(t, drying6(), 6, c.grams, c.sisters...); doubted == c.believed {
+			b := drying6()
+			if d, doubted := doubts(t, b, 6, c.grams, c.sisters...); doubted == c.believed {
 				t.Errorf("doubted %v: %+v", doubted, d)
+			}
+			k := b.of(t, DefaultGate())
+			for _, o := range c.sisters {
+				k.Sisters = append(k.Sisters, o.of(t, DefaultGate()))
+			}
+			if s := k.Standing(k.Forecast(), 6); c.believed != (s.Verdict == drying.Slow) {
+				t.Errorf("stands %s", s.Verdict)
 			}
 		})
 	}

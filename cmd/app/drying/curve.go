@@ -138,7 +138,7 @@ func CurveOf(s *app.Session, st store.WheelState, days int) (Curve, error) {
 	if days > 0 {
 		horizon = float64(days)
 	}
-	standings := f.Standings()
+	standings := j.Standings(f)
 	for i, p := range j.Life.Chain.Points {
 		c.Points = append(c.Points, Point{
 			Day: app.Rounded(p.Day, 6), Date: day.At(p.At, s.Zone).String(), Loss: app.Rounded(p.Loss().Percent(), 10),

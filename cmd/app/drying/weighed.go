@@ -71,7 +71,7 @@ func (w *weighing) outcomes(g *scaled, few bool) error {
 	for i, p := range g.now.Life.Chain.Points {
 		points[instant(p.At, p.Gross)] = i
 	}
-	standings := g.curve.Standings()
+	standings := g.now.Standings(g.curve)
 	for _, n := range g.rows {
 		e := w.rows[n].entry
 		i, ok := points[instant(e.At, e.Weight)]
