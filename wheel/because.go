@@ -9,7 +9,27 @@ type Sending struct {
 	Override string      `json:"override,omitempty"` // why, in a person's words
 }
 
-func init() { reason.Register(map[int]reason.Reason{216: HeldSince{}}) }
+func init() { reason.Register(map[int]reason.Reason{216: HeldSince{}, 802: Destroyed{}}) }
+
+// Disposal is the Detail of a Lost entry of a wheel that was destroyed.
+type Disposal struct {
+	Held reason.List `json:"held"` // for safety, as it was destroyed
+}
+
+// Detail is the disposal as an entry's Detail holds it.
+func (d Disposal) Detail() string { return encodeDetail(d) }
+
+// Disposal is how a Lost entry says that the wheel was destroyed; ok is false if it wasn't.
+func (e Entry) Disposal() (d Disposal, ok bool) {
+	ok = e.Kind == Lost && e.Detail != "" && decodeDetail(e.Detail, &d, "disposal") == nil
+	return d, ok
+}
+
+// Destroyed is why a wheel is gone that nobody is to eat.
+type Destroyed struct{}
+
+// Code is destroyed.
+func (Destroyed) Code() string { return "destroyed" }
 
 func (k Kind) sends() bool { return k == Sent || k == SentPart }
 

@@ -115,7 +115,7 @@ type Entry struct {
 
 	// Detail is the text of a Tasting (Tasted), a MakeLog (Logged), a Correction
 	// (Corrected), a LabSample (Sampled), a LabResult (Resulted), a Photo (Noted), a
-	// reason (Asked), a Sending (Sent, SentPart), an Arrival (Received, TakenOver), a
+	// reason (Asked), a Sending (Sent, SentPart), a Disposal (Lost), an Arrival (Received, TakenOver), a
 	// Holding (Held) or a Release (Released). It may be empty except for the first five.
 	Detail string
 }
@@ -248,6 +248,8 @@ func (e Entry) checkDetail() (err error) {
 		err = checkHolding(e.Detail)
 	case e.Kind == Released:
 		err = decodeDetail(e.Detail, &Release{}, "release")
+	case e.Kind == Lost:
+		err = decodeDetail(e.Detail, &Disposal{}, "disposal")
 	case e.Kind.sends():
 		err = decodeDetail(e.Detail, &Sending{}, "delivery")
 	case e.Kind.arrives():

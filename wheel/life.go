@@ -175,10 +175,13 @@ func (e Entry) goneWhy() reason.List {
 		return reason.List{ByMistake{}, Says{e.Note}}
 	case e.Kind == Sent && e.To != "":
 		return reason.List{SentTo{e.To}}
-	case e.Note != "":
-		return reason.List{Says{e.Note}}
+	case e.Note == "":
+		return nil
 	}
-	return nil
+	if _, ok := e.Disposal(); ok {
+		return reason.List{Destroyed{}, Says{e.Note}}
+	}
+	return reason.List{Says{e.Note}}
 }
 
 // IsVoid says whether a wheel or make was entered by mistake, by its entries that count.

@@ -44,6 +44,20 @@ func (s *Session) HoldsOfLot(l wheel.Life) (out []wheel.Hold, err error) {
 	return out, nil
 }
 
+// Held says whether somebody holds a wheel that is here: by hand, or by what holds another
+// lot of the same code from the same supplier.
+func (s *Session) Held(st store.WheelState) (bool, error) {
+	if st.Brief.Held || st.Brief.Supplier == "" || !st.Here() {
+		return st.Brief.Held, nil
+	}
+	l, err := s.Tx.LifeAlone(st.Wheel)
+	if err != nil {
+		return false, err
+	}
+	others, err := s.HoldsOfLot(l)
+	return len(others) > 0, err
+}
+
 // releasedFrom says whether a wheel was released from a hold of another lot. Each wheel
 // there has its own entry of a hold by hand: any of them stands for it.
 func releasedFrom(l wheel.Life, h wheel.Hold) bool {

@@ -110,13 +110,17 @@ func (n narrowed) stands(st store.WheelState, m wheel.Make, v variety.Variety) (
 			return false, err
 		}
 	}
-	if n.Held && !st.Brief.Held {
+	held, err := st.Brief.Held, error(nil)
+	if n.Held {
+		held, err = n.s.Held(st)
+	}
+	if n.Held && !held && err == nil {
 		if law, err := n.s.HeldByLaw(m, st); err != nil || !law {
 			return false, err
 		}
 	}
-	if !n.Doubtful {
-		return true, nil
+	if !n.Doubtful || err != nil {
+		return true, err
 	}
 	k, ok, err := n.s.Tx.Kept(st)
 	if err != nil || !ok {

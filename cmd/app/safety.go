@@ -168,6 +168,14 @@ type safety struct {
 	tag, key string
 	why      reason.Reason
 	people   []string
+	law      verdict.LawHold // of a hold by law
+}
+
+// asksAsMuch says whether a hold by law keeps the wheel as long as another of the same
+// countries did: the rule for another variety, say.
+func (h safety) asksAsMuch(was safety) bool {
+	settled := func(l verdict.LawHold) bool { return l.Days > 0 && !l.MilkUnknown() }
+	return settled(h.law) && settled(was.law) && slices.Equal(h.law.By, was.law.By) && h.law.Left >= was.law.Left
 }
 
 // Safety is the safety holds of a wheel that is here, set by hand or by a law, or those of
@@ -204,12 +212,12 @@ func (s *Session) safety(id uuid.UUID) (out []safety, err error) {
 	}
 	for _, h := range slices.Concat(l.Holds, others) {
 		if h.Kind.Safety() {
-			out = append(out, safety{l.Tag, HoldKey(h), h.Reason(), people})
+			out = append(out, safety{tag: l.Tag, key: HoldKey(h), why: h.Reason(), people: people})
 		}
 	}
 	law, err := s.lawHolds(l)
 	for _, h := range law {
-		out = append(out, safety{l.Tag, LawKey(h), h.Reason(), people})
+		out = append(out, safety{l.Tag, LawKey(h), h.Reason(), people, h})
 	}
 	return out, err
 }
@@ -290,13 +298,14 @@ func (s *Session) keeping(l Lift, ids []uuid.UUID, do func() error) (before map[
 		if len(before[id]) == 0 {
 			continue
 		}
-		still, err := s.Safety(id)
+		now, err := s.safety(id)
 		if err != nil {
 			return nil, err
 		}
 		for _, h := range before[id] {
 			_, missing := h.why.(verdict.RuleMissing)
-			if still[h.key] == nil && !(missing && newLaw(before[id], still)) { // the rule that was missing now holds it
+			still := func(n safety) bool { return n.key == h.key || n.asksAsMuch(h) }
+			if !slices.ContainsFunc(now, still) && !(missing && newLaw(before[id], now)) { // the missing rule now holds it
 				lost = append(lost, h)
 			}
 		}
@@ -308,14 +317,10 @@ func (s *Session) keeping(l Lift, ids []uuid.UUID, do func() error) (before map[
 func (s *Session) forget() { s.laws, s.held, s.bought, s.received = nil, nil, nil, nil }
 
 // newLaw says whether a law holds a wheel now that didn't before.
-func newLaw(before []safety, now map[string]reason.Reason) bool {
-	for key := range now {
-		was := slices.ContainsFunc(before, func(h safety) bool { return h.key == key })
-		if !was && ByLaw(key) {
-			return true
-		}
-	}
-	return false
+func newLaw(before, now []safety) bool {
+	return slices.ContainsFunc(now, func(n safety) bool {
+		return ByLaw(n.key) && !slices.ContainsFunc(before, func(h safety) bool { return h.key == n.key })
+	})
 }
 
 // mostNamed is how many wheels a question about safety holds names: our choice.

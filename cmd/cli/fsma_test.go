@@ -204,20 +204,23 @@ func TestTheTraceabilitySheetOfAnAffineurWhoTransforms(t *testing.T) {
 	w.must("wheel cut 260801A-02 --removed 100g --on 2026-11-15")
 	w.sends(t, "260801A-01")
 	rows = sheetOf(t, w, "260801A")
-	if len(rows) != 3 {
+	if len(rows) != 4 {
 		t.Fatalf("%d rows: %v", len(rows), rows)
 	}
 	holds(t, rows[0], "receiving", receiving, "FB 12/26", "3", "wheels", "Tomme, natural rind", "Wold Cheese Trade",
 		"555-0177", "Wold Road 1", ash, "2026-11-10", fern, "invoice", "5531")
-	holds(t, rows[1], "transformation", produced, "260801A", ash, ash, "2026-11-15", "Tomme, natural rind", "3", "wheels",
-		"make sheet", "make sheet 260801A")
-	holds(t, rows[1], "transformation", used, "FB 12/26", "Tomme, natural rind", "3", "wheels")
-	holds(t, rows[2], "shipping", shipping, "260801A", "1880", "g", "Tomme, natural rind, whole, wheel 260801A-01",
+	// One was cut, one left as it was, and the third isn't done yet.
+	for i, on := range []string{"2026-11-15", "2026-11-20"} {
+		holds(t, rows[1+i], "transformation", produced, "260801A", ash, ash, on, "Tomme, natural rind", "1", "wheel",
+			"make sheet", "make sheet 260801A")
+		holds(t, rows[1+i], "transformation", used, "FB 12/26", "Tomme, natural rind", "1", "wheel")
+	}
+	holds(t, rows[3], "shipping", shipping, "260801A", "1880", "g", "Tomme, natural rind, whole, wheel 260801A-01",
 		"Shop", "555-0123", "Market 7", ash, "2026-11-20", ash, "delivery note", "DN-1")
 
 	// Back to the maker's code: what came before keeps its own.
 	w.must("book site --lot-code maker")
-	if rows := sheetOf(t, w, "260801A"); len(rows) != 3 || rows[2]["lot_code"] != "260801A" {
+	if rows := sheetOf(t, w, "260801A"); len(rows) != 4 || rows[3]["lot_code"] != "260801A" {
 		t.Errorf("%v", rows)
 	}
 	var d struct {
@@ -238,4 +241,28 @@ func TestTheTraceabilitySheetOfAnAffineurWhoTransforms(t *testing.T) {
 		t.Errorf("as JSON: %+v", d)
 	}
 	w.sound()
+}
+
+// What the book doesn't know is said, and not left blank.
+func TestTheTraceabilitySheetSaysWhatIsMissing(t *testing.T) {
+	w := newWorld(t)
+	w.must("book new --quiet")
+	w.must("book site --lot-code own")
+	if r := w.run("make", "receive", "--from", "Fern Bank Dairy", "--variety", "gouda", "--treatment", "pasteurised",
+		"--wheels", "2", "--on", "2026-11-11"); r.Code != 0 {
+		t.Fatal(r.Err)
+	}
+	w.must("wheel send 261111A-01 --to Shop --on 2026-11-20")
+	rows := sheetOf(t, w, "261111A")
+	if len(rows) != 3 {
+		t.Fatalf("%d rows: %v", len(rows), rows)
+	}
+	const no = trade.Missing
+	holds(t, rows[0], "receiving", receiving, "261111A", "2", "wheels", "Gouda, plastic-coated", "Fern Bank Dairy", no, no,
+		no, "2026-11-11", no, no, no)
+	holds(t, rows[1], "transformation", produced, "261111A", no, no, "2026-11-20", "Gouda, plastic-coated", "1", "wheel",
+		"make sheet", "make sheet 261111A")
+	holds(t, rows[1], "transformation", used, "261111A", "Gouda, plastic-coated", "1", "wheel")
+	holds(t, rows[2], "shipping", shipping, "261111A", "1", "wheel", "Gouda, plastic-coated, whole, wheel 261111A-01",
+		"Shop", no, no, no, "2026-11-20", no, no, no)
 }

@@ -96,8 +96,9 @@ var acts = []act{
 		{"part", asTruth, false, "only a piece; the rest stays"}, {"document", asText, false, "its delivery note"},
 		{"override", asText, false, "reason to send it despite a hold"}, noteField,
 	}, command: "wheel send", do: saveSending},
-	{name: "lost", about: "record wheels as lost", fields: []field{wheelsField, whatField, whyField},
-		command: "wheel lost", do: because(wheels.Lose)},
+	{name: "lost", about: "record wheels as lost", fields: []field{
+		wheelsField, whatField, whyField, {"destroyed", asTruth, false, "so that nobody eats them"},
+	}, command: "wheel lost", do: because(wheels.Lose)},
 	{name: "strike", about: "cancel an entry, or everything sent under one id", fields: []field{
 		{"entry", asText, false, "the entry's UUID, its code (261120A-03:9f3c1a), or the id it was sent under"}, whyField,
 	}, command: "strike", do: saveStrike},

@@ -26,6 +26,7 @@ func listLimits(c *call) (any, error) {
 func saveSample(c *call, v values) (any, error) {
 	q := makes.NewSample{
 		Lot: v.text("lot"), Tests: v.list("tests"), Lab: v.text("lab"), Number: v.text("number"), Note: v.text("note"),
+		Sure: v.truth("sure"),
 	}
 	d, err := makes.TakeSample(c.ctx, c.app, c.caller, q)
 	return saved(d, err, nil)

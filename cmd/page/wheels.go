@@ -36,7 +36,7 @@ func because(
 ) func(*call, values) (any, error) {
 	return func(c *call, v values) (any, error) {
 		return c.recorded(record(c.ctx, c.app, c.caller, wheels.Because{
-			What: v.whom(), Why: v.text("why"), Sure: v.truth("sure"),
+			What: v.whom(), Why: v.text("why"), Sure: v.truth("sure"), Destroyed: v.truth("destroyed"),
 		}))
 	}
 }

@@ -72,6 +72,9 @@ func careWords(p Printer, r reason.Reason) (string, bool) {
 		if r.What == "supplier" && r.Is == "" {
 			is = "came from no supplier"
 		}
+		if r.What == "milk-treatment" && r.Is == "" {
+			is = "doesn't say how its milk was treated: correct its make first, or say it in every row of a new lot"
+		}
 		return fmt.Sprintf("in the book, %s %s %s%s", r.Thing, cut(r.Name), is, r.Is), true
 	case tables.NoKind:
 		w := fmt.Sprintf("no variety %s", quoted(r.Word))

@@ -106,6 +106,9 @@ func holdFlat(p Printer, r reason.Flat) (string, bool) {
 	switch r {
 	case app.NameReleasers:
 		return "name them: rindkeep book releasers NAME...", true
+	case wheels.SayDestroyed:
+		return p.typed("was it destroyed? Then say so with --destroyed: anybody may record that",
+			"was it destroyed? Then tick that: anybody may record it"), true
 	case app.AskReleaser:
 		return p.typed("ask one of them; rindkeep book releasers shows who may", "ask one of them"), true
 	case app.SayWhy:
@@ -179,6 +182,9 @@ func (p Printer) recordDetail(e wheel.Entry) string {
 		if r, err := wheel.ParseLabResult(e.Detail); err == nil {
 			return p.testedEntry(r)
 		}
+	}
+	if d, ok := e.Disposal(); ok {
+		return clauses("destroyed", leading("held:", strings.Join(p.All(d.Held), "; ")))
 	}
 	if r, ok := e.Release(); ok {
 		return "ends: " + strings.Join(p.All(r.Ended), "; ")

@@ -83,7 +83,7 @@ func joint(was, r reason.Reason) string {
 	switch was.(type) {
 	case wheel.Says, wheel.FaultSeen, verdict.FindGas:
 		return "; "
-	case wheel.ByMistake, verdict.MendCoat, verdict.InDoubt:
+	case wheel.ByMistake, wheel.Destroyed, verdict.MendCoat, verdict.InDoubt:
 		return ": "
 	}
 	switch r.(type) {

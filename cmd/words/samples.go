@@ -26,6 +26,9 @@ func sampleWords(p Printer, r reason.Reason) (string, bool) {
 		case makes.BeforeSample:
 			return "the result is from before its sample was taken", true
 		}
+	case makes.TestAwaited:
+		return fmt.Sprintf("the result of %s, sample %s, is awaited. Is this another sample for it?", text.Safe(r.Test),
+			text.Safe(r.Sample)), true
 	case makes.SampleTwice:
 		return fmt.Sprintf("sample %s is tested for %s already", text.Safe(r.Sample), text.Safe(r.Test)), true
 	case makes.NoTestAwaited:

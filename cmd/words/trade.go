@@ -3,6 +3,7 @@ package words
 import (
 	"cmp"
 	"fmt"
+	"slices"
 	"strings"
 
 	"rindkeep/cave/day"
@@ -106,7 +107,7 @@ func (p Printer) LotFacts(l *trade.Lot) [][2]string {
 		add("came", p.received(r))
 	}
 	if len(l.Received) > 0 {
-		add("leaves under", map[bool]string{true: "your own lot code", false: "the maker's lot code"}[l.Transformed])
+		add("leaves under", underWhose(l))
 	}
 	for _, m := range l.Milk {
 		add("milk", p.tracedMilk(m))
@@ -302,6 +303,19 @@ func (p Printer) WeightOrNot(grams *float64) string {
 		return "-"
 	}
 	return p.Weight(quantity.Grams(*grams))
+}
+
+// underWhose says whose code cheese that was bought in leaves under.
+func underWhose(l *trade.Lot) string {
+	switch without := func(r trade.Receipt) bool { return r.MakerLot == "" }; {
+	case l.Transformed:
+		return "your own lot code, " + text.Safe(l.Lot)
+	case !slices.ContainsFunc(l.Received, without):
+		return "the maker's lot code"
+	case slices.ContainsFunc(l.Received, func(r trade.Receipt) bool { return !without(r) }):
+		return "the maker's lot code; what came without one, under your own, " + text.Safe(l.Lot)
+	}
+	return "your own lot code, " + text.Safe(l.Lot) + ", as none came with it"
 }
 
 // Lost has the wheels of a trace that were lost, and why.

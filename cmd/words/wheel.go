@@ -34,6 +34,7 @@ var ofAir = []sentence{
 var ofWheel = []sentence{
 	say(func(_ Printer, r wheel.HandCheck) string { return felt(r) }),
 	say(func(_ Printer, r wheel.Says) string { return r.Words }),
+	fixed(wheel.Destroyed{}, "it was destroyed"),
 	say(func(_ Printer, r wheel.SentTo) string { return "to " + r.Customer }),
 	fixed(wheel.ByMistake{}, "entered by mistake"),
 	say(func(_ Printer, r wheel.FaultSeen) string { return r.Faults + " seen on " + r.Wheels }),

@@ -65,6 +65,9 @@ func deed(e wheel.Entry) (done, how string) {
 	case wheel.TakenOver:
 		return "took over", ""
 	case wheel.Lost:
+		if _, destroyed := e.Disposal(); destroyed {
+			return "wrote off as destroyed", ""
+		}
 		return "wrote off", ""
 	case wheel.Voided:
 		return "removed", ""

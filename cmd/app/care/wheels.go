@@ -288,7 +288,7 @@ func (x row) agrees(thing reason.Thing, name string, l *lotTaken) error {
 	switch {
 	case x.Supplier != "" && !strings.EqualFold(x.Supplier, l.came.Supplier):
 		return app.Refuse(Differs{thing, name, "supplier", l.came.Supplier}).In("supplier")
-	case x.Treatment != "" && m.Milk.Treatment != "" && x.milk.Treatment != m.Milk.Treatment:
+	case x.Treatment != "" && x.milk.Treatment != m.Milk.Treatment:
 		return app.Refuse(Differs{thing, name, "milk-treatment", string(m.Milk.Treatment)}).In("treatment")
 	case x.Lot != "" && !strings.EqualFold(x.Lot, m.Lot):
 		return app.Refuse(Differs{thing, name, "lot", m.Lot}).In("lot")

@@ -20,6 +20,7 @@ type NewSample struct {
 	Lab    string
 	Number string // the sample's; "": the next of the lot
 	Note   string
+	Sure   bool // though a result for the test is awaited
 }
 
 // Sampled is a sample as it was recorded.
@@ -66,6 +67,25 @@ type SampleTwice struct {
 // Code implements reason.Reason.
 func (SampleTwice) Code() string { return "sampled-already" }
 
+// TestAwaited doubts a sample for a test of which the lot awaits a result already.
+type TestAwaited struct {
+	Sample string `json:"sample"`
+	Test   string `json:"test"`
+}
+
+// Code implements reason.Reason.
+func (TestAwaited) Code() string { return "test-awaited" }
+
+// awaits doubts a test whose result the lot awaits, where the sample wasn't given a number.
+func (l lab) awaits(test string) error {
+	for _, t := range l.tests {
+		if strings.EqualFold(t.Test, test) && t.Result == nil {
+			return app.Unsure(TestAwaited{t.Number, t.Test}).Of(l.make.Lot)
+		}
+	}
+	return nil
+}
+
 // TakeSample records a sample, a test for each thing looked for.
 func TakeSample(ctx context.Context, a *app.App, c app.Caller, q NewSample) (d app.Did[Sampled], err error) {
 	q.Tests = slices.DeleteFunc(q.Tests, func(t string) bool { return strings.TrimSpace(t) == "" })
@@ -85,14 +105,20 @@ func takeSample(s *app.Session, q NewSample) (Sampled, error) {
 	if err != nil {
 		return d, err
 	}
+	ask := !q.Sure
 	if q.Number = strings.TrimSpace(q.Number); q.Number == "" {
 		q.Number = l.next()
+	} else {
+		ask = false // a sample of several, by its number
 	}
 	d.LimitsOf = l.limitsOf()
 	d.Lot, d.Sample, d.At = l.make.Lot, q.Number, app.Instant(at, s.Zone)
 	var es []wheel.Entry
 	for _, t := range q.Tests {
 		test, _ := limit.Known(l.limits, strings.TrimSpace(t))
+		if err := l.awaits(test); ask && err != nil {
+			return d, err
+		}
 		x := wheel.LabSample{Number: q.Number, Test: test, Lab: strings.TrimSpace(q.Lab)}
 		if err := x.Check(); err != nil {
 			return d, app.At("test", err)

@@ -201,7 +201,7 @@ func (t *finder) others(
 func newLot(m wheel.Make, lines []wheel.MakeLine) *Lot {
 	l := &Lot{
 		Lot: m.Lot, Made: m.Date, Variety: m.Variety, Title: m.Variety, Milk: []Milk{}, Ingredients: []Ingredient{},
-		DateKnown: !m.MadeBefore, Received: []Receipt{}, done: day.None,
+		DateKnown: !m.MadeBefore, Received: []Receipt{},
 		Salt: []Salt{}, CurdFrom: []Curd{}, CurdInto: []Curd{}, Air: []Air{}, Hands: []Hand{}, Wheels: []Wheel{},
 		Samples: []Tested{},
 	}
@@ -250,6 +250,7 @@ func wheelDoc(w tracedWheel) Wheel {
 		Before:  w.before,
 		Reasons: app.Filled(w.GoneWhy),
 	}
+	_, d.Destroyed = w.left.Disposal()
 	if w.GoneOn != day.None {
 		d.Gone = &w.GoneOn
 	}

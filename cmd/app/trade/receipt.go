@@ -146,39 +146,64 @@ func (t *finder) own(l *Lot, w tracedWheel, left wheel.Entry) (bool, error) {
 	return t.Tx.Transforms(at, written)
 }
 
-// completed is when wheels that came were made into what they leave as: when the last of
-// them was coated or cut before any left, else when the first left; None where neither has
-// happened.
-func (t *finder) completed(l *Lot, all []tracedWheel) (day.Date, error) {
-	worked, left := day.None, day.None
+// made is wheels of a lot that were made into what they leave as on one day.
+type made struct {
+	on     day.Date
+	wheels int
+	codes  []string // lot codes that they came under
+}
+
+// completed are the days on which wheels that came were made into what they leave as: each
+// when it was coated or cut last before any of it left, else when that left.
+func (t *finder) completed(l *Lot, all []tracedWheel) (out []made, err error) {
 	for _, w := range all {
-		own, err := t.own(l, w, w.left)
+		on, err := t.completedOn(l, w)
 		if err != nil {
-			return day.None, err
+			return nil, err
 		}
-		if !own {
+		if on == day.None {
 			continue
 		}
-		came, _ := w.Received()
-		for _, e := range w.Entries {
-			on := day.At(e.At, t.Zone)
-			switch {
-			case e.At.Before(came.At):
-			case sends(e) && (left == day.None || on < left):
-				if own, err := t.own(l, w, e); err != nil {
-					return day.None, err
-				} else if own {
-					left = on
-				}
-			case e.Kind == wheel.CoatedOn && e.At.After(came.At), e.Kind == wheel.Cut:
-				worked = max(worked, on)
+		i := slices.IndexFunc(out, func(m made) bool { return m.on == on })
+		if i < 0 {
+			i = len(out)
+			out = append(out, made{on: on})
+		}
+		out[i].wheels++
+		for _, r := range l.came {
+			if c := r.code(l.Lot); slices.Contains(r.all, w.Tag) && !slices.Contains(out[i].codes, c) {
+				out[i].codes = append(out[i].codes, c)
 			}
 		}
 	}
-	if worked != day.None && (left == day.None || worked <= left) {
-		return worked, nil
+	slices.SortFunc(out, func(a, b made) int { return cmp.Compare(a.on, b.on) })
+	return out, nil
+}
+
+// completedOn is completed of one wheel; None where it keeps the maker's code, or nothing was
+// done to it yet.
+func (t *finder) completedOn(l *Lot, w tracedWheel) (day.Date, error) {
+	own, err := t.own(l, w, w.left)
+	if err != nil || !own {
+		return day.None, err
 	}
-	return left, nil
+	came, _ := w.Received()
+	worked := day.None
+	for _, e := range w.Entries {
+		on := day.At(e.At, t.Zone)
+		switch {
+		case e.At.Before(came.At):
+		case sends(e):
+			if own, err := t.own(l, w, e); err != nil || own && worked == day.None {
+				return on, err
+			} else if own {
+				return worked, nil
+			}
+		case e.Kind == wheel.CoatedOn && e.At.After(came.At), e.Kind == wheel.Cut:
+			worked = on
+		}
+	}
+	return worked, nil
 }
 
 // outward is the lot code a wheel left under with an entry, and who gave it; source "" is

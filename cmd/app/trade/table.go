@@ -61,8 +61,24 @@ func (r fsmaRow) cells() []any {
 	}
 }
 
-// Missing stands on that sheet where it needs a document and the book has none.
+// Missing stands on that sheet where the rule asks for something that the book doesn't have.
 const Missing = "missing"
+
+// complete writes Missing where a key data element of the event is blank.
+func (r *fsmaRow) complete() {
+	needs := []*string{&r.code, &r.unit, &r.description, &r.source, &r.document, &r.documentType}
+	switch r.event {
+	case "receiving":
+		needs = append(needs, &r.at, &r.previous, &r.prevContact, &r.prevAddress)
+	case "shipping":
+		needs = append(needs, &r.from, &r.recipient, &r.contact, &r.address)
+	default:
+		needs = append(needs, &r.from)
+	}
+	for _, cell := range needs {
+		*cell = cmp.Or(*cell, Missing)
+	}
+}
 
 // FSMA is a row for each receipt of the lots, each make or transformation and each
 // delivery; site is where they are kept and shipped from. Lots come and are made whole,
@@ -77,21 +93,18 @@ func (t Trace) FSMA(site string) app.Table {
 		for _, r := range l.came {
 			rows = append(rows, fsmaRow{
 				event: "receiving", date: r.Date, code: r.code(l.Lot), quantity: r.Came, unit: unitOf(r.Came),
-				description: l.Title, source: cmp.Or(r.source, site), at: site, document: cmp.Or(r.Document, Missing),
-				documentType: cmp.Or(r.DocumentType, Missing),
+				description: l.Title, source: cmp.Or(r.source, site), at: site, document: r.Document,
+				documentType: r.DocumentType,
 				previous:     r.Supplier, prevContact: OneLine(r.Contact), prevAddress: OneLine(r.Address),
 			})
 		}
-		if r, ok := l.transformation(site); ok {
-			rows = append(rows, r)
-		}
+		rows = append(rows, l.transformations(site)...)
 	}
 	for _, d := range t.Deliveries {
 		r := fsmaRow{
 			event: "shipping", date: d.Date, code: d.Code, quantity: 1, unit: "wheel", from: site, recipient: d.Customer,
 			description: fmt.Sprintf("%s, %s, wheel %s", d.title, d.Part, d.Tag()), contact: OneLine(d.Contact),
-			address: OneLine(d.Address), source: cmp.Or(d.Source, site), document: Missing,
-			documentType: Missing,
+			address: OneLine(d.Address), source: cmp.Or(d.Source, site),
 		}
 		switch {
 		case d.Weight != nil:
@@ -106,18 +119,16 @@ func (t Trace) FSMA(site string) app.Table {
 	}
 	out := app.Table{Name: "FSMA 204", Head: FSMAHead}
 	for _, r := range rows {
+		r.complete()
 		out.Rows = append(out.Rows, r.cells())
 	}
 	slices.SortStableFunc(out.Rows, func(a, b []any) int { return cmp.Compare(a[1].(day.Date), b[1].(day.Date)) })
 	return out
 }
 
-// NoDocument says whether the sheet lacks the document of a delivery or a sending.
-func (t Trace) NoDocument() bool {
-	return slices.ContainsFunc(t.Deliveries, func(d Delivery) bool { return d.Document == "" }) ||
-		slices.ContainsFunc(t.Lots, func(l *Lot) bool {
-			return slices.ContainsFunc(l.came, func(r Receipt) bool { return r.Document == "" })
-		})
+// Lacks says whether something is missing on the sheet.
+func Lacks(t app.Table) bool {
+	return slices.ContainsFunc(t.Rows, func(r []any) bool { return slices.Contains(r, any(Missing)) })
 }
 
 func unitOf(n int) string {
@@ -127,28 +138,26 @@ func unitOf(n int) string {
 	return "wheels"
 }
 
-// transformation is the row of a lot's making from milk, or of what was done here to cheese
-// that was bought in; ok is false where there was neither.
-func (l *Lot) transformation(site string) (r fsmaRow, ok bool) {
-	r = fsmaRow{
-		event: "transformation", date: l.Made, code: l.Lot, quantity: l.WheelsOfLot, unit: unitOf(l.WheelsOfLot),
-		description: l.Title, from: site, source: site, document: "make sheet " + l.Lot, documentType: "make sheet",
-		inputs: strings.Join(l.Inputs, "; "),
-	}
-	if len(l.came) == 0 {
-		return r, l.WheelsOfLot > 0
-	}
-	var codes []string
-	n := 0
-	for _, x := range l.came {
-		n += x.own
-		if c := x.code(l.Lot); x.own > 0 && !slices.Contains(codes, c) {
-			codes = append(codes, c)
+// transformations are the rows of a lot's making from milk, or of what was done here to cheese
+// that was bought in, one for each day that some of it was ready.
+func (l *Lot) transformations(site string) (out []fsmaRow) {
+	row := func(on day.Date, wheels int) fsmaRow {
+		return fsmaRow{
+			event: "transformation", date: on, code: l.Lot, quantity: wheels, unit: unitOf(wheels),
+			description: l.Title, from: site, source: site, document: "make sheet " + l.Lot, documentType: "make sheet",
+			inputs: strings.Join(l.Inputs, "; "),
 		}
 	}
-	r.date, r.quantity, r.unit, r.inputs = l.done, n, unitOf(n), strings.Join(codes, "; ")
-	r.inputDescription, r.inputQuantity, r.inputUnit = l.Title, n, unitOf(n)
-	return r, l.Transformed && l.done != day.None
+	if len(l.came) == 0 && l.WheelsOfLot > 0 {
+		out = append(out, row(l.Made, l.WheelsOfLot))
+	}
+	for _, m := range l.done {
+		r := row(m.on, m.wheels)
+		r.inputs = strings.Join(m.codes, "; ")
+		r.inputDescription, r.inputQuantity, r.inputUnit = l.Title, m.wheels, unitOf(m.wheels)
+		out = append(out, r)
+	}
+	return out
 }
 
 func cellOf(x *float64) any {

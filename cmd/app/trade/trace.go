@@ -57,6 +57,7 @@ type Totals struct {
 	Here       int `json:"here"`
 	Sent       int `json:"sent"`
 	Lost       int `json:"lost"`
+	Destroyed  int `json:"destroyed"` // of those that were lost
 	Deliveries int `json:"deliveries"`
 	Customers  int `json:"customers"`
 
@@ -96,7 +97,7 @@ type Lot struct {
 	Transformed bool         `json:"transformed"` // some leave under the book's own code, not the maker's
 
 	came []Receipt // how all its wheels came
-	done day.Date  // when it was transformed; None where it isn't yet
+	done []made    // as what it leaves here, of cheese that was bought in
 
 	Rooms  []Air    `json:"-"` // Air by room alone, from the first that came to the last that went
 	Inputs []string `json:"-"` // lot codes of what went in, each once
@@ -189,15 +190,16 @@ type Deed struct {
 
 // Wheel is one wheel of a trace.
 type Wheel struct {
-	Tag    string    `json:"wheel"`
-	Here   bool      `json:"here"`
-	Place  string    `json:"place"`
-	Weight *float64  `json:"weight_g"`
-	Held   []string  `json:"held"` // why, of one that is here and held by hand
-	Gone   *day.Date `json:"gone_on"`
-	Lost   bool      `json:"lost"`
-	Why    string    `json:"why"`         // in words, filled by cmd/words
-	Before []string  `json:"tags_before"` // tags that it had, of entries that were cancelled too
+	Tag       string    `json:"wheel"`
+	Here      bool      `json:"here"`
+	Place     string    `json:"place"`
+	Weight    *float64  `json:"weight_g"`
+	Held      []string  `json:"held"` // why, of one that is here and held by hand
+	Gone      *day.Date `json:"gone_on"`
+	Lost      bool      `json:"lost"`
+	Destroyed bool      `json:"destroyed"`   // so that nobody eats it
+	Why       string    `json:"why"`         // in words, filled by cmd/words
+	Before    []string  `json:"tags_before"` // tags that it had, of entries that were cancelled too
 
 	Reasons reason.List `json:"reasons"`
 }
@@ -342,6 +344,9 @@ func (t *Trace) count() {
 				n.Here++
 			case w.Lost:
 				n.Lost++
+				if w.Destroyed {
+					n.Destroyed++
+				}
 			default:
 				n.Sent++
 			}

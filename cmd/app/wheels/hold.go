@@ -2,6 +2,8 @@ package wheels
 
 import (
 	"context"
+	"errors"
+	"maps"
 	"slices"
 	"strings"
 
@@ -17,6 +19,8 @@ type Because struct {
 	What []string // tags, lots, places
 	Why  string
 	Sure bool // of a safety hold that it ends: asked again
+
+	Destroyed bool // of wheels that are lost: so that nobody eats them
 }
 
 // Holds asks to hold wheels, or to release them.
@@ -134,8 +138,12 @@ func notHeld(s *app.Session, c verdict.Case, kind wheel.HoldKind) error {
 	return app.Refuse(law, SendDespite{tag}).Of(tag)
 }
 
+// SayDestroyed is a remedy: a wheel on hold that was destroyed is recorded as that.
+const SayDestroyed reason.Flat = "say-destroyed"
+
 // Lose records that wheels were lost: thrown out, eaten, broken. One that's held for
-// safety isn't lost without somebody who may release it.
+// safety isn't lost without somebody who may release it, but for one that was destroyed: that
+// anybody may record who says why, and the entry keeps what it was held for.
 func Lose(ctx context.Context, a *app.App, c app.Caller, q Because) (app.Did[Recorded], error) {
 	return because(ctx, a, c, q, wheel.Lost)
 }
@@ -150,7 +158,31 @@ func because(ctx context.Context, a *app.App, c app.Caller, q Because, k wheel.K
 		return d, err
 	}
 	return each(ctx, a, c, q.What, wheel.Entry{Kind: k, Note: q.Why},
-		func(s *app.Session, _ *Recorded, st store.WheelState, _ *wheel.Entry) error {
-			return s.MayDrop(app.Lift{Why: q.Why, Field: "why", Sure: q.Sure}, st)
+		func(s *app.Session, _ *Recorded, st store.WheelState, e *wheel.Entry) error {
+			if q.Destroyed {
+				return q.destroy(s, st, e)
+			}
+			err := s.MayDrop(app.Lift{Why: q.Why, Field: "why", Sure: q.Sure}, st)
+			if r := new(app.Refusal); k == wheel.Lost && errors.As(err, &r) {
+				r.Remedy = append(r.Remedy, SayDestroyed)
+			}
+			return err
 		})
+}
+
+// destroy completes the entry of a wheel that was destroyed.
+func (q Because) destroy(s *app.Session, st store.WheelState, e *wheel.Entry) error {
+	holds, err := s.Safety(st.Wheel)
+	if err != nil {
+		return err
+	}
+	var d wheel.Disposal
+	for _, key := range slices.Sorted(maps.Keys(holds)) {
+		d.Held = append(d.Held, holds[key])
+	}
+	if len(d.Held) > 0 && !wheel.SaysWhy(q.Why) {
+		return app.Refuse(app.NoRealReason{Words: q.Why, Field: "why", Holds: nil}, app.SayWhy).Of(st.Tag).In("why")
+	}
+	e.Detail = d.Detail()
+	return nil
 }

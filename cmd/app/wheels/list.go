@@ -49,11 +49,15 @@ func rowOf(s *app.Session, st store.WheelState, long bool) (Row, error) {
 	if err != nil {
 		return Row{}, err
 	}
+	held, err := s.Held(st)
+	if err != nil {
+		return Row{}, err
+	}
 	b := st.Brief
 	r := Row{
 		Tag: st.Tag, Lot: m.Lot, Variety: v.Name, Age: int(s.Today - m.Date),
 		Stage: string(stage), Place: string(st.Place), Plan: st.Plan,
-		Weight: app.Grams(b.Weight), Held: b.Held, Gone: app.DateOrNull(st.Gone),
+		Weight: app.Grams(b.Weight), Held: held, Gone: app.DateOrNull(st.Gone),
 	}
 	if b.Weighings > 0 {
 		r.Loss = app.PctNum(b.Loss)

@@ -101,6 +101,9 @@ func backdated(s *app.Session, what []string, like wheel.Entry, write func() err
 func (d *Recorded) caution(s *app.Session, ws []store.WheelState) error {
 	switch d.Entry.Kind {
 	case wheel.Sent, wheel.SentPart:
+		if len(ws) == 0 {
+			return nil
+		}
 		d.Warn(app.SellingFood)
 	case wheel.Moved:
 	default:

@@ -3,6 +3,7 @@ package wheels
 import (
 	"context"
 	"math"
+	"slices"
 	"strings"
 	"time"
 
@@ -161,6 +162,13 @@ func cardOf(s *app.Session, st store.WheelState) (Card, error) {
 	j, err := s.Judge(st, s.Time)
 	if err != nil {
 		return Card{}, err
+	}
+	others, err := s.HoldsOfLot(j.Life)
+	if err != nil {
+		return Card{}, err
+	}
+	if j.Life.GoneOn == day.None {
+		j.Life.Holds = slices.Concat(j.Life.Holds, others)
 	}
 	l, now := j.Life, composition(j)
 	d := Card{

@@ -200,7 +200,7 @@ func AskedAgain[R any](c *Console, act func(sure bool) (R, error)) (R, error) {
 	}
 	why := app.AsRefusal(err).Why
 	switch full := why.(type) {
-	case app.LiftsSafety, app.LeavesLaw:
+	case app.LiftsSafety, app.LeavesLaw, makes.TestAwaited:
 	case makes.Overfull:
 		why = makes.PutThere(full)
 	case makes.Delivered:

@@ -93,20 +93,22 @@ func writeTables(c *console.Console, t trade.Trace, recall, fsma, site string) e
 	if site == "" {
 		site = t.Site
 	}
-	if err := c.WriteTable(fsma, t.FSMA(site)); err != nil {
+	table := t.FSMA(site)
+	if err := c.WriteTable(fsma, table); err != nil {
 		return err
 	}
 	c.Note("the columns are what FSMA 204 (US) names for receiving, making and shipping, in our own words; " +
 		"whether your cheese needs them, your local authority decides")
-	if t.NoDocument() {
-		c.Note("where it says missing, the book has no document of a delivery or a sending: give --document as you record it")
+	if trade.Lacks(table) {
+		c.Note("where it says missing, the book doesn't know what the rule asks for: give --document as you record a delivery " +
+			"or a sending; save addresses with rindkeep customer new")
 	}
 	for _, name := range t.NoAddress {
 		c.Note("its address of %s, who gave a lot code or sent wheels, is empty: %s", text.Safe(name),
 			c.Words.SaveAddress(name))
 	}
 	if site == "" {
-		c.Note("its columns of where it was made and shipped from are empty: rindkeep book site --name NAME --address TEXT")
+		c.Note("its columns of where it was made and shipped from say missing: rindkeep book site --name NAME --address TEXT")
 	}
 	return nil
 }

@@ -299,8 +299,16 @@ func held(c *console.Console, d wheels.HeldList) {
 }
 
 func lostCmd(c *console.Console) *cobra.Command {
-	return becauseCmd(c, "lost", "Record wheels as lost: thrown out, eaten, broken", `
-rindkeep wheel lost 261120A-03 --why "blown, thrown out"`, wheels.Lose)
+	destroyed := false
+	cmd := becauseCmd(c, "lost", "Record wheels as lost: thrown out, eaten, broken", `
+rindkeep wheel lost 261120A-03 --why "blown, thrown out"
+rindkeep wheel lost 261120A-04 --destroyed --why "metal in it, burnt with Nora there"`,
+		func(ctx context.Context, a *app.App, by app.Caller, q wheels.Because) (app.Did[wheels.Recorded], error) {
+			q.Destroyed = destroyed
+			return wheels.Lose(ctx, a, by, q)
+		})
+	cmd.Flags().BoolVar(&destroyed, "destroyed", false, "so that nobody eats it: anybody may record that of a wheel on hold")
+	return cmd
 }
 
 func voidCmd(c *console.Console) *cobra.Command {
