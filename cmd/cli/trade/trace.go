@@ -100,8 +100,8 @@ func writeTables(c *console.Console, t trade.Trace, recall, fsma, site string) e
 	c.Note("the columns are what FSMA 204 (US) names for receiving, making and shipping, in our own words; " +
 		"whether your cheese needs them, your local authority decides")
 	if trade.Lacks(table) {
-		c.Note("where it says missing, the book doesn't know what the rule asks for: give --document as you record a delivery " +
-			"or a sending; save addresses with rindkeep customer new")
+		c.Note("where it says missing, the book doesn't know what the rule asks for: give --document as you record a " +
+			"delivery or a sending; save addresses with rindkeep customer new")
 	}
 	for _, name := range t.NoAddress {
 		c.Note("its address of %s, who gave a lot code or sent wheels, is empty: %s", text.Safe(name),

@@ -307,7 +307,7 @@ rindkeep wheel lost 261120A-04 --destroyed --why "metal in it, burnt with Nora t
 			q.Destroyed = destroyed
 			return wheels.Lose(ctx, a, by, q)
 		})
-	cmd.Flags().BoolVar(&destroyed, "destroyed", false, "so that nobody eats it: anybody may record that of a wheel on hold")
+	cmd.Flags().BoolVar(&destroyed, "destroyed", false, "so that nobody eats it; of a wheel on hold too")
 	return cmd
 }
 
