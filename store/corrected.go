@@ -8,6 +8,7 @@ import (
 
 	"rindkeep/cave/day"
 	"rindkeep/cave/reason"
+	"rindkeep/store/history"
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 	"rindkeep/store/refusal"
@@ -53,12 +54,12 @@ func corrects(e *wheel.Entry) bool {
 
 // checkCorrected refuses an entry of a make that would leave it impossible: a date
 // behind what was done with its wheels, say.
-func (t *WriteTx) checkCorrected(s *subject, e *wheel.Entry) error {
-	if s.isWheel || !corrects(e) {
+func (t *WriteTx) checkCorrected(s *history.Subject, e *wheel.Entry) error {
+	if s.IsWheel || !corrects(e) {
 		return nil
 	}
 	_, now, err := t.corrected(e.Subject, e)
-	if err != nil || now == s.make {
+	if err != nil || now == s.Make {
 		return err
 	}
 	if err := now.Check(); err != nil {
@@ -70,7 +71,7 @@ func (t *WriteTx) checkCorrected(s *subject, e *wheel.Entry) error {
 	if _, err := t.Variety(now.Variety); err != nil {
 		return err
 	}
-	if now.Date <= s.make.Date {
+	if now.Date <= s.Make.Date {
 		return nil
 	}
 	return t.checkLater(now)
@@ -127,8 +128,8 @@ func (t *WriteTx) correct(id uuid.UUID) error {
 	t.index(after)
 	t.makes[id] = now
 	for _, s := range t.subjects {
-		if s.make.ID == id {
-			s.make, s.made = now, now.Date.Start(t.book.zone)
+		if s.Make.ID == id {
+			s.Correct(now)
 		}
 	}
 	return nil

@@ -12,6 +12,7 @@ import (
 
 	"github.com/google/uuid"
 
+	"rindkeep/store/history"
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 	"rindkeep/wheel"
@@ -147,7 +148,7 @@ func (t *ReadTx) matching(ctx context.Context, q LogQuery, from, to int64, fn fu
 					continue // noted below
 				}
 			}
-			withdrawn = struck(es)
+			withdrawn = history.Struck(es)
 			for _, e := range wheel.Live(es) {
 				rounds[e.ID] = e.Target
 			}

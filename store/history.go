@@ -22,7 +22,7 @@ func (t *ReadTx) History(subject uuid.UUID) ([]wheel.Entry, error) {
 // history is History without the copy: as the transaction knows it now.
 func (t *ReadTx) history(subject uuid.UUID) ([]wheel.Entry, error) {
 	if s := t.subjects[subject]; s != nil {
-		return s.history(), nil
+		return s.History(), nil
 	}
 	var out []wheel.Entry
 	for k, v := range t.in(layout.Entries, subject[:]) {

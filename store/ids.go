@@ -72,7 +72,7 @@ func (t *ReadTx) entry(id uuid.UUID) (e wheel.Entry, ok bool, err error) {
 		return e, false, t.damaged(pack.ErrForm, "index", layout.IDs)
 	}
 	of := uuid.UUID(v[1:17])
-	if s := t.subjects[of]; s != nil && s.has(id) {
+	if s := t.subjects[of]; s != nil && s.Has(id) {
 		return t.entryOf(of, id)
 	}
 	k := append(append(make([]byte, 0, pack.EntryKeySize), v[1:]...), id[:]...)
@@ -84,7 +84,7 @@ func (t *ReadTx) entry(id uuid.UUID) (e wheel.Entry, ok bool, err error) {
 
 // entryOf finds an entry among those of its subject.
 func (t *ReadTx) entryOf(subject, id uuid.UUID) (wheel.Entry, bool, error) {
-	if s := t.subjects[subject]; s != nil && !s.has(id) {
+	if s := t.subjects[subject]; s != nil && !s.Has(id) {
 		return wheel.Entry{}, false, nil
 	}
 	es, err := t.history(subject)

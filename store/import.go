@@ -12,6 +12,7 @@ import (
 
 	"rindkeep/cave/reason"
 	"rindkeep/store/bookfile"
+	"rindkeep/store/history"
 	"rindkeep/store/layout"
 	"rindkeep/store/lines"
 	"rindkeep/store/pack"
@@ -261,9 +262,9 @@ func (l *loader) entry(line []byte) error {
 	if err != nil {
 		return err
 	}
-	s := subject{make: mk, made: mk.Date.Start(l.t.book.zone)}
-	if err := s.checkTime(&e, pack.MaxTime, l.t.book.zone); err != nil {
-		if !e.At.Before(s.made) || len(l.early) == mostEarly {
+	s := history.Of(mk, isWheel, l.t.book.zone, nil)
+	if err := s.CheckTime(&e, pack.MaxTime); err != nil {
+		if !s.TooEarly(&e) || len(l.early) == mostEarly {
 			return err
 		}
 		l.early = append(l.early, earlyEntry{l.from.Lines, e.At, mk.ID, err})

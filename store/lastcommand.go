@@ -111,7 +111,7 @@ func (t *ReadTx) Unfinished() (out []Unfinished, err error) {
 			if err != nil {
 				return nil, err
 			}
-			stands = !s.struck[e.ID]
+			stands = !s.Struck[e.ID]
 		}
 		if stands {
 			out = append(out, u)

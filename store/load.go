@@ -423,7 +423,7 @@ func (l *Loader) plausible(t *WriteTx, w uuid.UUID, entries []wheel.Entry) (bool
 	if err != nil {
 		return false, err
 	}
-	v, err := t.varietyOf(s.make)
+	v, err := t.varietyOf(s.Make)
 	if err != nil {
 		return false, err
 	}
@@ -432,7 +432,7 @@ func (l *Loader) plausible(t *WriteTx, w uuid.UUID, entries []wheel.Entry) (bool
 		fresh[entries[i].ID] = true
 	}
 	isFresh := func(id uuid.UUID) bool { return fresh[id] }
-	return verdict.PlausibleRun(wheel.Live(s.history()), isFresh, v.Weight, s.make.Date.Noon(t.Zone())), nil
+	return verdict.PlausibleRun(wheel.Live(s.History()), isFresh, v.Weight, s.Make.Date.Noon(t.Zone())), nil
 }
 
 // write puts a batch.

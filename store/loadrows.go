@@ -11,6 +11,7 @@ import (
 
 	"rindkeep/cave/day"
 	"rindkeep/cave/quantity"
+	"rindkeep/store/history"
 	"rindkeep/store/layout"
 	"rindkeep/wheel"
 )
@@ -75,14 +76,14 @@ func (l *Loader) newEntries(t *WriteTx, w uuid.UUID, rows []heldRow) ([]wheel.En
 		if r.own != nil && r.own.note != "" {
 			e.Note = r.own.note
 		}
-		if e.ID == uuid.Nil && (!t.trial || len(s.struck) > 0) {
-			if e.ID = weightID(l.book, w, r.at, r.weight); s.struck[e.ID] {
+		if e.ID == uuid.Nil && (!t.trial || len(s.Struck) > 0) {
+			if e.ID = weightID(l.book, w, r.at, r.weight); s.Struck[e.ID] {
 				continue // written by this table before, and struck since
 			}
 		}
 		entries, from = append(entries, e), append(from, r)
 	}
-	s.grow(len(entries))
+	s.Grow(len(entries))
 	return entries, from, nil
 }
 
@@ -109,11 +110,11 @@ type knownWeights struct {
 }
 
 // knownOf gathers the weighings of a subject.
-func (l *Loader) knownOf(s *subject) knownWeights {
+func (l *Loader) knownOf(s *history.Subject) knownWeights {
 	k := knownWeights{zone: l.zone}
-	es := s.history()
+	es := s.History()
 	for i := range es {
-		if e := &es[i]; e.Kind == wheel.Weighed && !s.struck[e.ID] {
+		if e := &es[i]; e.Kind == wheel.Weighed && !s.Struck[e.ID] {
 			if k.at == nil {
 				k.at, k.on = make(map[weighing]bool, len(es)), make(map[weighing]bool, len(es))
 			}

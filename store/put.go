@@ -7,9 +7,9 @@ import (
 
 	"github.com/google/uuid"
 
-	"rindkeep/cave/day"
 	"rindkeep/cave/reason"
 	"rindkeep/store/derive"
+	"rindkeep/store/history"
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 	"rindkeep/store/refusal"
@@ -126,19 +126,16 @@ func (t *WriteTx) putOne(e *wheel.Entry, late time.Time) (written bool, err erro
 		}
 		return false, refusal.Refused{Field: "id", Cause: reason.Err(refusal.Different{Was: old.Word()})}
 	}
-	if err := s.checkTime(e, late, t.book.zone); err != nil {
+	if err := s.CheckTime(e, late); err != nil {
 		return false, err
 	}
-	if err := t.checkContent(e, s.isWheel); err != nil {
+	if err := t.checkContent(e, s.IsWheel); err != nil {
 		return false, err
 	}
-	if s.repeats(e) {
+	if s.Repeats(e) {
 		return false, nil
 	}
-	if err := s.check(e, t.book.zone); err != nil {
-		return false, err
-	}
-	if err := s.checkCame(e, t.book.zone); err != nil {
+	if err := s.Check(e); err != nil {
 		return false, err
 	}
 	if err := t.checkCorrected(s, e); err != nil {
@@ -148,7 +145,7 @@ func (t *WriteTx) putOne(e *wheel.Entry, late time.Time) (written bool, err erro
 }
 
 // add writes an entry that was checked.
-func (t *WriteTx) add(s *subject, e *wheel.Entry) error {
+func (t *WriteTx) add(s *history.Subject, e *wheel.Entry) error {
 	c, err := t.count()
 	if err != nil {
 		return err
@@ -156,7 +153,7 @@ func (t *WriteTx) add(s *subject, e *wheel.Entry) error {
 	c.Entries++
 	c.Newest = max(c.Newest, e.At.UnixMilli())
 	k := pack.EntryKey(*e)
-	s.add(e)
+	s.Add(e)
 	if t.trial {
 		return nil
 	}
@@ -165,10 +162,10 @@ func (t *WriteTx) add(s *subject, e *wheel.Entry) error {
 	t.fresh[e.Subject]++
 	t.putID(k)
 	t.index(t.hadTags(*e))
-	if s.isWheel {
+	if s.IsWheel {
 		t.retags = t.retags || e.Kind == wheel.Tagged || e.Kind == wheel.Struck
 		how := t.dirty[e.Subject]
-		late := e.Kind == wheel.Did && e.Job.Wets() && s.weighedSince(e.At)
+		late := e.Kind == wheel.Did && e.Job.Wets() && s.WeighedSince(e.At)
 		t.dirty[e.Subject] = touch{
 			gate:    how.gate || late || derive.BearsOnGate(e.Kind),
 			sisters: how.sisters || late || derive.BearsOnSisters(e.Kind),
@@ -178,32 +175,6 @@ func (t *WriteTx) add(s *subject, e *wheel.Entry) error {
 			return err
 		}
 		return t.correct(e.Subject)
-	}
-	return nil
-}
-
-func (s *subject) checkTime(e *wheel.Entry, late time.Time, zone *time.Location) error {
-	if e.At.Before(s.made) {
-		return reason.Err(refusal.BeforeMake{On: day.At(e.At, zone), Made: s.make.Date})
-	}
-	if e.At.After(late) || e.Written.After(late) {
-		at := e.At
-		if e.Written.After(at) {
-			at = e.Written
-		}
-		return reason.Err(refusal.FutureTime{At: at.In(zone)})
-	}
-	return nil
-}
-
-// checkCame refuses what would have been done here before the wheel came from its
-// supplier. What it's said to have had done before is put with its arrival.
-func (s *subject) checkCame(e *wheel.Entry, zone *time.Location) error {
-	if s.came.IsZero() || e.Kind == wheel.Noted || e.Kind == wheel.Struck {
-		return nil
-	}
-	if on, came := day.At(e.At, zone), day.At(s.came, zone); on < came {
-		return reason.Err(refusal.BeforeArrival{On: on, Came: came})
 	}
 	return nil
 }
@@ -255,6 +226,3 @@ func (t *WriteTx) checkNewTag(e *wheel.Entry) error {
 	}
 	return nil
 }
-
-// leaves says whether a wheel is gone after an entry of that kind.
-func leaves(k wheel.Kind) bool { return k == wheel.Sent || k == wheel.Lost || k == wheel.Voided }

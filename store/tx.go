@@ -17,6 +17,7 @@ import (
 	"rindkeep/store/bookfile"
 	"rindkeep/store/chain"
 	"rindkeep/store/derive"
+	"rindkeep/store/history"
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 	"rindkeep/wheel"
@@ -34,7 +35,7 @@ type ReadTx struct {
 	// takes keys in order ten times faster than at random.
 	pending map[string]map[string][]byte
 
-	subjects  map[uuid.UUID]*subject // what entries were put to
+	subjects  map[uuid.UUID]*history.Subject // what entries were put to
 	sharing   map[[layout.IDBegins]byte]*sharers
 	makes     map[uuid.UUID]wheel.Make
 	wheels    map[uuid.UUID]wheel.Wheel
@@ -84,7 +85,7 @@ func (b *Book) readTx(tx *bolt.Tx) *ReadTx {
 	return &ReadTx{
 		book: b, tx: tx,
 		pending:  map[string]map[string][]byte{},
-		subjects: map[uuid.UUID]*subject{}, sharing: map[[layout.IDBegins]byte]*sharers{},
+		subjects: map[uuid.UUID]*history.Subject{}, sharing: map[[layout.IDBegins]byte]*sharers{},
 		makes: map[uuid.UUID]wheel.Make{}, wheels: map[uuid.UUID]wheel.Wheel{},
 		rooms: map[string]cave.Room{}, parsed: map[libraryKey]any{},
 		lots: map[lotKey]*derive.Lot{}, makesTold: map[uuid.UUID]wheel.Make{},

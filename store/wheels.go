@@ -13,6 +13,7 @@ import (
 	"rindkeep/cave"
 	"rindkeep/cave/reason"
 	"rindkeep/store/derive"
+	"rindkeep/store/history"
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 	"rindkeep/store/refusal"
@@ -199,7 +200,7 @@ func (t *WriteTx) AddWheels(ws []wheel.Wheel) error {
 		t.put(layout.Wheels, w.ID[:], rec)
 		t.put(layout.Tags, layout.Fold(w.Tag), layout.IDValue(w.ID))
 		t.index(wheelIndex(w))
-		t.subjects[w.ID] = &subject{make: m, made: m.Date.Start(t.book.zone), isWheel: true} // nothing can be known of it yet
+		t.subjects[w.ID] = history.Of(m, true, t.book.zone, nil) // nothing can be known of it yet
 		t.dirty[w.ID] = touch{gate: true}
 		remember(t.wheels, w.ID, w)
 	}
