@@ -5,6 +5,7 @@ import (
 	"cmp"
 	"encoding/csv"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"html/template"
 	"io"
@@ -26,7 +27,9 @@ import (
 //
 //	RINDKEEP_SIZES=1000,10000,100000 go test ./cmd/rindkeep -run '^$' -bench Sizes -benchtime 1x -timeout 5h
 //
-// These sizes are the usual ones; a million has to be asked for.
+// These sizes are the usual ones; a million has to be asked for. RINDKEEP_ROWS takes some rows of
+// the table, by words of their names with commas between, and RINDKEEP_BOOKS a folder that may have
+// the books already, 100000.book for one: a large one takes long to make.
 func BenchmarkSizes(b *testing.B) {
 	for b.Loop() {
 		sizes := cmp.Or(os.Getenv("RINDKEEP_SIZES"), "1000,10000,100000")
@@ -100,7 +103,7 @@ type bench struct {
 
 func measure(b *testing.B, wheels int) *sized {
 	m := &bench{cave: newCave(b), out: &sized{wheels: wheels, own: map[string]cost{}, peer: map[string]cost{}}}
-	m.run("demo", "--wheels", strconv.Itoa(wheels), "--book", m.book, "--quiet")
+	m.begin(filepath.Join(os.Getenv("RINDKEEP_BOOKS"), fmt.Sprint(wheels, ".book")))
 	m.db = filepath.Join(m.dir, "peer.db")
 	if _, err := exec.LookPath("sqlite3"); err == nil {
 		m.sqlite = true
@@ -142,10 +145,39 @@ func measure(b *testing.B, wheels int) *sized {
 	return m.out
 }
 
+// begin gives it a copy of the book that's made already, or makes one.
+func (m *bench) begin(made string) {
+	m.t.Helper()
+	from, err := os.Open(made)
+	if err != nil {
+		m.run("demo", "--wheels", strconv.Itoa(m.out.wheels), "--book", m.book, "--quiet")
+		return
+	}
+	defer from.Close()
+	to, err := os.Create(m.book)
+	if err == nil {
+		_, err = io.Copy(to, from)
+	}
+	if err = errors.Join(err, to.Close()); err != nil {
+		m.t.Fatal(err)
+	}
+}
+
+// wanted says whether a row of the table was asked for.
+func wanted(what string) bool {
+	rows := os.Getenv("RINDKEEP_ROWS")
+	return rows == "" || slices.ContainsFunc(strings.Split(rows, ","), func(w string) bool {
+		return strings.Contains(what, w)
+	})
+}
+
 func (m *bench) asks(args ...string) func(int) []string { return func(int) []string { return args } }
 
 // does measures a command a few times, and the peer's statements.
 func (m *bench) does(what string, times int, args func(i int) []string, sql string) {
+	if !wanted(what) {
+		return
+	}
 	m.out.order = append(m.out.order, what)
 	from := time.Now()
 	own := make([]cost, times)
@@ -290,10 +322,10 @@ func (m *bench) weighings(rows int) {
 // imports takes a table of as many wheels into a new book.
 func (m *bench) imports(rows int) {
 	path := m.csv("new.csv", func(put func(...any)) {
-		put("tag", "variety", "made", "place", "green weight g", "weight g", "date weighed")
+		put("tag", "lot", "variety", "made", "place", "green weight g", "weight g", "date weighed")
 		made, weighed := time.Now().AddDate(0, 0, -9), time.Now().AddDate(0, 0, -3)
 		for i := range rows {
-			put(fmt.Sprintf("W%04d-%02d", i/40, i%40+1), "cheddar-waxed", made.Format(time.DateOnly),
+			put(fmt.Sprintf("W%04d-%02d", i/40, i%40+1), fmt.Sprintf("W%04d", i/40), "cheddar-waxed", made.Format(time.DateOnly),
 				fmt.Sprintf("cellar/A/%d", i%8+1), 5000+i%40, 4900, weighed.Format(time.DateOnly))
 		}
 	})
@@ -301,7 +333,7 @@ func (m *bench) imports(rows int) {
 	m.book = filepath.Join(m.dir, "new.book")
 	m.run("room", "new", "cellar", "--racks", "A:8x9000", "--quiet")
 	m.does("import of wheels", 1, m.asks("book", "import", path, "--map", "--sure", "--quiet"),
-		`CREATE TABLE taken(tag, variety, made, place, green, weight, weighed);
+		`CREATE TABLE taken(tag, lot, variety, made, place, green, weight, weighed);
 .mode csv
 .import new.csv taken
 		CREATE UNIQUE INDEX tags ON taken(tag);`)
@@ -311,6 +343,9 @@ func (m *bench) imports(rows int) {
 // page measures one room's round and a plain handler with the same lines.
 func (m *bench) page() {
 	what := "page: a room's round, KiB of HTML"
+	if !wanted(what) {
+		return
+	}
 	m.out.order = append(m.out.order, what)
 	cmd, url, _ := m.pageOf()
 	const times = 20
