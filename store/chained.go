@@ -25,7 +25,7 @@ func (t *WriteTx) chained(bucket string, key, was, value []byte) (err error) {
 			return t.damaged(err, "chain", nil)
 		}
 		t.chain.Put = func(links *bolt.Bucket, key, value []byte) error {
-			if err := t.prove(links, key, false); err != nil {
+			if err := t.prove(links, layout.Chain, key, false); err != nil {
 				return err
 			}
 			if err := links.Put(key, value); err != nil {

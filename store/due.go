@@ -82,10 +82,10 @@ func (t *ReadTx) eachDue(date day.Date, each func(day.Date, func(Task) bool) err
 // or twice for each.
 func (t *ReadTx) eachTaskAt(by day.Date, at cave.Place, fn func(Task) bool) error {
 	var dates []day.Date
-	c := t.bucket(layout.Due).Cursor()
-	for k, _ := c.First(); len(k) >= 4 && layout.DateOf(k) <= by; {
+	c := t.walk(layout.Due, t.bucket(layout.Due))
+	for k, _ := c.seek(nil); len(k) >= 4 && layout.DateOf(k) <= by; {
 		dates = append(dates, layout.DateOf(k))
-		k, _ = c.Seek(layout.DateBytes(nil, layout.DateOf(k)+1))
+		k, _ = c.seek(layout.DateBytes(nil, layout.DateOf(k)+1))
 	}
 	noted, more := t.notes(), true
 	for _, d := range dates {

@@ -147,7 +147,7 @@ func (t *WriteTx) indexEntries(from, to uuid.UUID) (twice uuid.UUID, err error) 
 		if len(r.key) == len(uuid.Nil) && i > 0 && bytes.Equal(r.key, rs[i-1].key) {
 			twice = uuid.UUID(r.key)
 		}
-		if err := t.prove(ids, r.key, false); err != nil {
+		if err := t.prove(ids, layout.IDs, r.key, false); err != nil {
 			return twice, err
 		}
 		if err := ids.Put(r.key, pack.Seal(r.key, slices.Clip(r.value))); err != nil {

@@ -101,3 +101,72 @@ func wheelsOf(t *testing.T, b *Book) (out []uuid.UUID) {
 	})
 	return out
 }
+
+// TestAListOfFreePagesThatIsWrongIsRefused has the list break off, claim a page that
+// belongs to another, or span pages that aren't its own.
+func TestAListOfFreePagesThatIsWrongIsRefused(t *testing.T) {
+	f, good := damaged(t)
+	const header = 16
+	list, part := 0, 0 // a page that is part of one before it
+	inBolt(t, f.path, func(tx *bolt.Tx) error {
+		for id := 2; id < len(good)/4096; id++ {
+			g, err := tx.Page(id)
+			if err != nil {
+				return err
+			}
+			switch {
+			case g.Type == "freelist":
+				list = id
+			case g.Type == "leaf" && g.OverflowCount > 0:
+				part = id + 1
+			}
+			id += g.OverflowCount
+		}
+		return nil
+	})
+	word := func(b []byte, i int) []byte { return b[list*4096+header+8*i:] }
+	count := int(binary.NativeEndian.Uint16(good[list*4096+10:]))
+	if part == 0 || count < 3 {
+		t.Fatalf("no page of several, or %d free", count)
+	}
+	near := 0 // the place in the list where the other page keeps the order
+	for near+1 < count && binary.NativeEndian.Uint64(word(good, near+1)) < uint64(part) {
+		near++
+	}
+	path := filepath.Join(t.TempDir(), "bad.book")
+	for what, change := range map[string]func(b []byte){
+		"breaks off":            func(b []byte) { binary.NativeEndian.PutUint16(b[list*4096+10:], uint16(count-1)) },
+		"claims another's page": func(b []byte) { binary.NativeEndian.PutUint64(word(b, near), uint64(part)) },
+		"spans others":          func(b []byte) { binary.NativeEndian.PutUint32(b[list*4096+12:], 3) },
+	} {
+		bad := slices.Clone(good)
+		change(bad)
+		if err := os.WriteFile(path, bad, 0o600); err != nil {
+			t.Fatal(err)
+		}
+		b, err := Open(path, Write, Options{Now: f.clock.now})
+		if err == nil {
+			b.Close()
+		}
+		if !errors.Is(err, bookfile.ErrDamaged) {
+			t.Errorf("one that %s: %v", what, err)
+		}
+	}
+}
+
+// TestOneCopyOfTheMetadataIsNotTakenForTheOther has the older one written over the newer.
+func TestOneCopyOfTheMetadataIsNotTakenForTheOther(t *testing.T) {
+	f, good := damaged(t)
+	for _, from := range []int{0, 1} {
+		bad := slices.Clone(good)
+		copy(bad[(1-from)*4096:], good[from*4096:(from+1)*4096])
+		if err := os.WriteFile(f.path, bad, 0o600); err != nil {
+			t.Fatal(err)
+		}
+		f.open(Read)
+		if harm := f.book.Harm(); len(harm) != 1 || harm[0].What != HalfMetadata {
+			t.Errorf("copy %d twice: %v", from, harm)
+		}
+		f.book.Close()
+	}
+}

@@ -98,7 +98,11 @@ func (t *ReadTx) Makes() iter.Seq2[wheel.Make, error] {
 			yield(wheel.Make{}, err)
 			return
 		}
-		c := t.bucket(layout.Dates).Cursor()
+		b := t.bucket(layout.Dates)
+		for next := t.proveRead(b, layout.Dates, nil); next != nil; {
+			next = t.proveRead(b, layout.Dates, next)
+		}
+		c := b.Cursor()
 		for k, v := c.Last(); k != nil; k, v = c.Prev() {
 			t.proveSeal(layout.Dates)(k, v)
 			if len(k) != 20 {

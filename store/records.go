@@ -21,12 +21,12 @@ func (t *ReadTx) in(bucket string, prefix []byte) iter.Seq2[[]byte, []byte] {
 		if b == nil {
 			return
 		}
-		c := b.Cursor()
+		c := t.walk(bucket, b)
 		if t.sealed(bucket) {
 			t.inSealed(bucket, c, prefix, yield)
 			return
 		}
-		for k, v := c.Seek(prefix); k != nil && bytes.HasPrefix(k, prefix) && yield(k, v); k, v = c.Next() {
+		for k, v := c.seek(prefix); k != nil && bytes.HasPrefix(k, prefix) && yield(k, v); k, v = c.after() {
 		}
 	}
 }

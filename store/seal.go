@@ -3,8 +3,6 @@ package store
 import (
 	"bytes"
 
-	bolt "go.etcd.io/bbolt"
-
 	"rindkeep/store/bookfile"
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
@@ -34,17 +32,17 @@ func unsealed(key, v []byte) []byte {
 // inSealed is in for a derived bucket. A key that a disk changed may leave the range it
 // belongs to: then it's next to where the range was looked for, and its seal is wrong.
 // So the records before and after the range are looked at too.
-func (t *ReadTx) inSealed(bucket string, c *bolt.Cursor, prefix []byte, yield func(k, v []byte) bool) {
-	k, v := c.Seek(prefix)
+func (t *ReadTx) inSealed(bucket string, c *proved, prefix []byte, yield func(k, v []byte) bool) {
+	k, v := c.seek(prefix)
 	if len(prefix) > 0 && !t.checking {
 		if k == nil {
-			t.proveSeal(bucket)(c.Last())
+			t.proveSeal(bucket)(c.c.Last())
 		} else {
-			t.proveSeal(bucket)(c.Prev())
+			t.proveSeal(bucket)(c.c.Prev())
 		}
-		k, v = c.Seek(prefix)
+		k, v = c.seek(prefix)
 	}
-	for ; k != nil; k, v = c.Next() {
+	for ; k != nil; k, v = c.after() {
 		if !bytes.HasPrefix(k, prefix) {
 			t.proveSeal(bucket)(k, v)
 			return

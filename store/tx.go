@@ -47,6 +47,7 @@ type ReadTx struct {
 	checking  bool                     // seals that are wrong are findings
 	laws      []holdrule.Rule          // all of them; nil: not read yet
 	follows   []Follow                 // nil: not read yet
+	leaves    *bookfile.Leaves         // nil: none was proved yet
 }
 
 // WriteTx changes the book. Its reads show what it put.
@@ -65,7 +66,6 @@ type WriteTx struct {
 	airIn   map[string]time.Time // rooms whose air changed, and from when on
 	shelves map[cave.Place]int   // changes of their counts, not yet written
 	chain   *chain.Tail          // takes the facts that are written; nil: none so far
-	leaves  *bookfile.Leaves     // nil: nothing was written yet
 }
 
 // touch says how much of a wheel's derived record is stale.
@@ -168,14 +168,16 @@ func (t *ReadTx) get(bucket string, key []byte) []byte {
 			return v
 		}
 	}
-	if b := t.bucket(bucket); b != nil {
-		v := b.Get(key)
-		if v != nil && t.sealed(bucket) {
-			return unsealed(key, v)
-		}
-		return v
+	b := t.bucket(bucket)
+	if b == nil {
+		return nil
 	}
-	return nil
+	t.proveRead(b, bucket, key)
+	v := b.Get(key)
+	if v != nil && t.sealed(bucket) {
+		return unsealed(key, v)
+	}
+	return v
 }
 
 // put gathers one write; a nil value deletes.
@@ -247,7 +249,7 @@ func (t *WriteTx) flushBucket(name string) error {
 				return err
 			}
 		}
-		if err := t.prove(b, r.key, r.value == nil); err != nil {
+		if err := t.prove(b, name, r.key, r.value == nil); err != nil {
 			return err
 		}
 		var err error
@@ -267,16 +269,6 @@ func (t *WriteTx) flushBucket(name string) error {
 		t.newEntries = t.newEntries[:0]
 	}
 	return nil
-}
-
-// prove proves the page on which a record is about to be written or deleted.
-func (t *WriteTx) prove(b *bolt.Bucket, key []byte, deleted bool) (err error) {
-	if t.leaves == nil {
-		if t.leaves, err = t.book.file.Leaves(); err != nil {
-			return err
-		}
-	}
-	return t.leaves.Prove(uint64(b.Root()), key, deleted)
 }
 
 // ready brings everything derived up to date with what was put, so that it

@@ -36,8 +36,9 @@ type App struct {
 	Opened func(store.Settings)     // told of each book that is opened, where set
 	Harmed func([]bookfile.Finding) // told what couldn't be read and was left out, where set
 
-	Backups bool                 // it makes backups of the book by itself
-	Wrote   func(store.Settings) // told of each act that may have changed the book, where set
+	Backups  bool                 // it makes backups of the book by itself
+	Wrote    func(store.Settings) // told of each act that may have changed the book, where set
+	NoBackup func(*Refusal)       // told of an act that goes on without a backup from before it, where set
 
 	Pace func(recording bool, done, of int) // told how far an act on many wheels has come, where set
 }

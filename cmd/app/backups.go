@@ -14,10 +14,11 @@ import (
 
 // NoBackup is an automatic backup that wasn't sound, or couldn't be made.
 type NoBackup struct {
-	First bookfile.Finding // the first thing that is wrong with the copy; none where Cause says it
-	Count int              // how much is wrong with it
-	Last  time.Time        // when the last sound one was made, by the clock of the book's zone; zero: there is none
-	Cause error
+	Before bool             // it was to be made before an act that went on without it; else it's the day's
+	First  bookfile.Finding // the first thing that is wrong with the copy; none where Cause says it
+	Count  int              // how much is wrong with it
+	Last   time.Time        // when the last sound one was made, by the clock of the book's zone; zero: there is none
+	Cause  error
 }
 
 // Code implements reason.Reason.
@@ -46,15 +47,23 @@ func (a *App) DayBackup(ctx context.Context, set store.Settings, large func()) e
 	if err == nil {
 		out, err = a.backUp(ctx, k, true)
 	}
-	if err != nil && ctx.Err() == nil {
-		r := AsRefusal(err)
-		r.Why, r.Remedy = NoBackup{Last: out.Last, Cause: err}, reason.List{AnotherFolder}
+	if r := noBackup(out, err); r != nil && ctx.Err() == nil {
 		return r
 	}
-	if n := len(out.Findings); n > 0 {
+	return nil
+}
+
+// noBackup is why an automatic backup is missing, nil where it isn't.
+func noBackup(out store.AutoBackup, err error) *Refusal {
+	if n := len(out.Findings); n > 0 && err == nil {
 		return Refuse(NoBackup{First: out.Findings[0], Count: n, Last: out.Last}, CheckBook)
 	}
-	return nil
+	if err == nil {
+		return nil
+	}
+	r := AsRefusal(err)
+	r.Why, r.Remedy = NoBackup{Last: out.Last, Cause: err}, reason.List{AnotherFolder}
+	return r
 }
 
 // Daily makes the day's automatic backups while a program goes on running.
@@ -89,17 +98,25 @@ const smallBook = 32 << 20
 
 // BackupFirst makes an automatic backup before a table comes in, much of one or little,
 // or the book is made smaller. It doesn't keep anybody from going on where none can be
-// made: DayBackup says so later.
+// made: NoBackup is told.
 func (a *App) BackupFirst(ctx context.Context, much bool) error {
 	if !a.Backups || !much && bookfile.Size(a.Book) > smallBook {
 		return nil
 	}
+	var out store.AutoBackup
 	k, err := bookfile.BackupsOf(a.Book)
 	if err == nil {
-		_, err = a.backUp(ctx, k, false)
+		out, err = a.backUp(ctx, k, false)
 	}
 	if cerr := ctx.Err(); cerr != nil || errors.Is(err, bookfile.ErrNoBook) {
 		return cerr
+	}
+	if r := noBackup(out, err); r != nil && a.NoBackup != nil {
+		if why, ok := r.Why.(NoBackup); ok {
+			why.Before = true
+			r.Why = why
+		}
+		a.NoBackup(r)
 	}
 	return nil
 }

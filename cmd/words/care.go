@@ -123,9 +123,12 @@ func (p Printer) unsound(r care.Unsound) string {
 	return s
 }
 
-// noBackup says why today's automatic backup is missing, and how old the last one is.
+// noBackup says why an automatic backup is missing, and how old the last one is.
 func (p Printer) noBackup(r app.NoBackup) string {
 	s := "there's no automatic backup of today: "
+	if r.Before {
+		s = "no backup was made before this: "
+	}
 	if r.Count > 0 {
 		s += Spot(r.First.At) + ": " + p.Sentence(r.First.What)
 		if r.Count > 1 {

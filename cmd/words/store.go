@@ -260,11 +260,12 @@ var pageFaults = map[string]string{
 	"unknown": "is of no known kind", "no-freelist": "should list the free pages",
 	"freelist-too-long":     "has a list of free pages that is too long",
 	"freelist-out-of-order": "lists free pages out of order",
+	"freelist-cut-short":    "has a list of free pages that breaks off",
 	"unused":                "is neither used nor free", "used-twice": "is used twice", "too-deep": "is too deep",
 	"points-out-of-bounds": "points out of bounds", "bucket-out-of-place": "holds a bucket out of place",
 	"bucket-cut-off": "has a bucket that is cut off", "keys-out-of-order": "has keys out of order",
 	"empty-branch": "is a branch without pages", "keys-outside-branch": "has keys outside its branch",
-	"spans-too-many": "claims more pages than it needs",
+	"spans-too-many": "claims more pages than it needs", "miscounted": "holds another number of records than it says",
 }
 
 func pageFault(r bookfile.PageFault) string {

@@ -32,6 +32,11 @@ func (f *File) Guard(fn func() error) (err error) {
 			err = Damaged(f.Path, nil, At("index", string(name)))
 			return
 		}
+		if bad, is := v.(BadPage); is {
+			f.broken = false
+			err = bad.Err
+			return
+		}
 		if fault {
 			if err = f.readAt(at.Addr()); err != nil {
 				return
@@ -68,6 +73,10 @@ func (f *File) readAt(addr uintptr) error {
 // MissingBucket is what is panicked with within Guard over a bucket that every sound
 // book has, where no error can be returned.
 type MissingBucket string
+
+// BadPage is what is panicked with within Guard over a page that was found to be damaged
+// before bbolt read it, where no error can be returned.
+type BadPage struct{ Err error }
 
 // BadIndex is what is panicked with within Guard over a derived record whose seal is
 // wrong, where no error can be returned: making the indexes again mends it.

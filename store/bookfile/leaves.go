@@ -1,21 +1,39 @@
 package bookfile
 
-import "bytes"
+import (
+	"bytes"
+	"slices"
+)
 
-// Leaves proves leaf pages before they're written to: Open doesn't look at them. bbolt
-// trusts what a leaf says of the lengths of its records and of the pages it spans. It
-// makes the file longer by what such a record seems to need, and frees the pages that
-// such a leaf seems to span, whatever they hold.
+// Leaves proves leaf pages before they're read or written to: Open doesn't look at them.
+// bbolt trusts what a leaf says of the lengths of its records and of the pages it spans.
+// It makes the file longer by what such a record seems to need, and frees the pages that
+// such a leaf seems to span, whatever they hold. A key that a disk changed leads its search
+// astray: records that are there aren't found.
 type Leaves struct {
 	p        *pageFile
 	branches map[uint64][]element
 	last     map[uint64]span // by the root of their tree
+	proved   map[uint64]Care // leaves
 }
+
+// Care is what a leaf has to be.
+type Care int
+
+// What a leaf has to be. A key that a disk changed is out of order, and leads a search
+// astray: but where facts lie each is found to be damaged when it's read, and those beside
+// it are to be used.
+const (
+	Counted  Care = iota + 1 // of the records and pages that it says, each within its bounds
+	Writable                 // and it can be written to without harm to other pages
+	Ordered                  // and all its keys are in order
+)
 
 // span is what a proved leaf holds the keys of.
 type span struct {
 	low, high []byte // nil: no bound
-	beside    bool   // its neighbours were proved too
+	care      Care
+	beside    bool // its neighbours were proved too
 }
 
 func (s span) has(key []byte) bool {
@@ -25,64 +43,73 @@ func (s span) has(key []byte) bool {
 // Leaves begins to prove the leaves of the file as it's on the disk.
 func (f *File) Leaves() (*Leaves, error) {
 	p, err := f.pages()
-	return &Leaves{p: p, branches: map[uint64][]element{}, last: map[uint64]span{}}, err
+	return &Leaves{p: p, branches: map[uint64][]element{}, last: map[uint64]span{}, proved: map[uint64]Care{}}, err
 }
 
-// Prove proves the leaf that holds the key in the tree with that root, 0 for none. With
-// beside it proves those beside it too, with which bbolt merges one that a deletion
-// leaves small. The error is an ErrDamaged.
-func (l *Leaves) Prove(root uint64, key []byte, beside bool) error {
+// Prove proves the leaf that holds the key in the tree with that root, 0 for none, and gives
+// the key from which on another leaf does, nil for none. With beside it proves those beside
+// it too, with which bbolt merges one that a deletion leaves small. The error is an
+// ErrDamaged.
+func (l *Leaves) Prove(root uint64, key []byte, care Care, beside bool) (next []byte, err error) {
 	at, met := l.last[root]
-	if root == 0 || met && at.has(key) && (at.beside || !beside) {
-		return nil
+	if root == 0 || met && at.has(key) && at.care >= care && (at.beside || !beside) {
+		return at.high, nil
 	}
-	at = span{beside: beside}
-	leaf, near := edge{id: root}, []edge(nil)
-	for depth := 0; ; depth++ {
-		es, err := l.branch(leaf.id)
-		if err == nil && depth > maxDepth {
-			err = pageFault("too-deep", leaf.id)
-		}
-		if err != nil {
-			return pageError(l.p.path, err)
-		}
-		if es == nil {
-			break
-		}
-		i := 0
-		for i+1 < len(es) && bytes.Compare(es[i+1].key, key) <= 0 {
-			i++
-		}
-		near = near[:0]
-		for k := max(0, i-1); k <= min(i+1, len(es)-1); k++ {
-			e := edge{es[k].child, es[k].key, at.high}
-			if k+1 < len(es) {
-				e.high = es[k+1].key
-			}
-			if near = append(near, e); k == i {
-				leaf = e
-			}
-		}
-		if at.high = leaf.high; i > 0 {
-			at.low = leaf.low
+	at, leaves, err := l.way(root, key)
+	if !beside {
+		leaves = leaves[:min(1, len(leaves))]
+	}
+	for _, e := range leaves {
+		if err == nil && l.proved[e.id] < care {
+			err = l.leaf(e, care)
 		}
 	}
-	if !beside || len(near) == 0 {
-		near = []edge{leaf}
+	if err != nil {
+		return nil, pageError(l.p.path, err)
 	}
-	for _, e := range near {
-		if err := l.leaf(e); err != nil {
-			return pageError(l.p.path, err)
-		}
-	}
+	at.care, at.beside = care, beside
 	l.last[root] = at
-	return nil
+	return at.high, nil
 }
 
 // edge leads to a page whose keys lie in [low, high).
 type edge struct {
 	id        uint64
 	low, high []byte
+}
+
+// way goes down a tree to the leaf for a key: what it may hold, and the way to it and then
+// to those beside it under the same branch.
+func (l *Leaves) way(root uint64, key []byte) (at span, leaves []edge, err error) {
+	leaves = []edge{{id: root}}
+	for range maxDepth {
+		es, err := l.branch(leaves[0].id)
+		if err != nil || es == nil {
+			return at, leaves, err
+		}
+		i, found := slices.BinarySearchFunc(es, key, func(e element, key []byte) int { return bytes.Compare(e.key, key) })
+		if !found && i > 0 {
+			i--
+		}
+		to := func(k int) edge {
+			e := edge{es[k].child, es[k].key, at.high}
+			if k+1 < len(es) {
+				e.high = es[k+1].key
+			}
+			return e
+		}
+		leaves = append(leaves[:0], to(i))
+		if i > 0 {
+			leaves = append(leaves, to(i-1))
+		}
+		if i+1 < len(es) {
+			leaves = append(leaves, to(i+1))
+		}
+		if at.high = leaves[0].high; i > 0 {
+			at.low = leaves[0].low
+		}
+	}
+	return at, nil, pageFault("too-deep", leaves[0].id)
 }
 
 // branch gives the elements of a branch page, nil of a leaf.
@@ -102,7 +129,7 @@ func (l *Leaves) branch(id uint64) ([]element, error) {
 	return es, err
 }
 
-func (l *Leaves) leaf(e edge) (err error) {
+func (l *Leaves) leaf(e edge, care Care) error {
 	g, err := l.p.read(e.id)
 	if err != nil {
 		return err
@@ -111,9 +138,31 @@ func (l *Leaves) leaf(e edge) (err error) {
 		return pageFault("unknown", e.id)
 	}
 	es, err := l.p.whole(&g)
-	if err == nil {
-		w := walker{bad: func(fault error) { err = fault }}
-		w.order(g, es, e.low, e.high)
+	if err != nil {
+		return err
+	}
+	is := Ordered
+	w := walker{bad: func(fault error) { is, err = Counted, fault }}
+	if w.order(g, es, e.low, e.high); is < Ordered && bearable(es, e.low, len(g.data)) {
+		is = Writable
+	}
+	if l.proved[e.id] = is; is >= care {
+		return nil
 	}
 	return err
+}
+
+// bearable says whether a leaf whose keys are out of order can be written to without harm
+// to others: it needn't be split, and its first key, which leads to it, is its lowest.
+func bearable(es []element, low []byte, size int) bool {
+	if len(es) == 0 || bytes.Compare(es[0].key, low) < 0 {
+		return false
+	}
+	used := pageHeader
+	for _, e := range es {
+		if used += elemSize + len(e.key) + len(e.value); bytes.Compare(e.key, es[0].key) < 0 {
+			return false
+		}
+	}
+	return used < size*3/4
 }

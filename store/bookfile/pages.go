@@ -40,9 +40,9 @@ type metaPage struct {
 
 func (m metaPage) bytes() int64 { return int64(m.high) * m.pageSize }
 
-// parseMeta reads one metadata page. magic says whether it is one at all; ok
-// whether it is sound.
-func parseMeta(b []byte) (m metaPage, magic, ok bool) {
+// parseMeta reads one metadata page, the first or second copy (0 or 1). magic says whether
+// it is one at all; ok whether it is sound. One in the place of the other is not.
+func parseMeta(b []byte, copy uint64) (m metaPage, magic, ok bool) {
 	if len(b) < pageHeader+4 {
 		return m, false, false
 	}
@@ -50,6 +50,7 @@ func parseMeta(b []byte) (m metaPage, magic, ok bool) {
 	if !magic || len(b) < pageHeader+metaSize {
 		return m, magic, false
 	}
+	id := native.Uint64(b)
 	b = b[pageHeader:]
 	m = metaPage{
 		pageSize: int64(native.Uint32(b[8:])), root: native.Uint64(b[16:]), free: native.Uint64(b[32:]),
@@ -59,7 +60,7 @@ func parseMeta(b []byte) (m metaPage, magic, ok bool) {
 	h.Write(b[:56])
 	ok = h.Sum64() == native.Uint64(b[56:]) && native.Uint32(b[4:]) == 2 &&
 		m.pageSize >= 1024 && m.pageSize <= 1<<24 && m.pageSize&(m.pageSize-1) == 0 &&
-		m.high >= 2 && m.high < 1<<40
+		m.high >= 2 && m.high < 1<<40 && id == copy
 	return m, true, ok
 }
 
@@ -79,7 +80,7 @@ func openPages(path string, r io.ReaderAt, size int64) (*pageFile, error) {
 	if _, err := r.ReadAt(head, 0); err != nil && err != io.EOF {
 		return nil, Failed(path, "read", err)
 	}
-	first, magic, ok := parseMeta(head)
+	first, magic, ok := parseMeta(head, 0)
 	p := &pageFile{path: path, r: r, size: size}
 	found, copies := magic, 0
 	if ok {
@@ -93,7 +94,7 @@ func openPages(path string, r io.ReaderAt, size int64) (*pageFile, error) {
 		if _, err := r.ReadAt(b, ps); err != nil && err != io.EOF {
 			return nil, Failed(path, "read", err)
 		}
-		m, magic, sound := parseMeta(b)
+		m, magic, sound := parseMeta(b, 1)
 		found = found || magic
 		if sound && m.pageSize == ps {
 			copies++
@@ -236,6 +237,23 @@ func (g page) element(i int) (out element, err error) {
 	return out, nil
 }
 
+// table is how many elements a page has by where the first record begins, which comes right
+// after their table; under 0 where that can't be.
+func (g page) table() int {
+	at := pageHeader
+	if g.flags == flagLeaf {
+		at += 4
+	}
+	if len(g.data) < at+4 {
+		return g.count
+	}
+	n := int(native.Uint32(g.data[at:]))
+	if n%elemSize != 0 || n > len(g.data) {
+		return -1
+	}
+	return n / elemSize
+}
+
 // overflow is how many pages beside the first the elements of one need.
 func (p *pageFile) overflow(es []element) uint64 {
 	n := int64(pageHeader)
@@ -245,11 +263,15 @@ func (p *pageFile) overflow(es []element) uint64 {
 	return uint64((n - 1) / p.m.pageSize)
 }
 
-// whole is elements of a page that spans as many pages as they need: bbolt never takes
-// more. If it claims more g is made to span what they need.
+// whole is elements of a page that has as many as it says, and spans as many pages as
+// they need: bbolt never takes more. If it claims more g is made to span what they need.
 func (p *pageFile) whole(g *page) ([]element, error) {
 	es, err := g.elements()
-	if need := p.overflow(es); err == nil && g.over > need {
+	switch need := p.overflow(es); {
+	case err != nil:
+	case g.table() != g.count:
+		err = pageFault("miscounted", g.id)
+	case g.over > need:
 		g.over, err = need, pageFault("spans-too-many", g.id)
 	}
 	return es, err
@@ -276,6 +298,8 @@ func (p *pageFile) freePages() (ids []uint64, span uint64, err error) {
 		return nil, 0, pageFault("freelist-too-long", g.id)
 	case g.over > need/uint64(p.m.pageSize):
 		return nil, 0, pageFault("spans-too-many", g.id)
+	case n < uint64(len(b)/8) && native.Uint64(b[8*n:]) != 0: // bbolt leaves nothing behind the list
+		return nil, 0, pageFault("freelist-cut-short", g.id)
 	}
 	ids = make([]uint64, n)
 	for i := range ids {

@@ -139,6 +139,12 @@ func (s *Scan) bucket(id uint64, e element) {
 // elements are those of a page that can be read. It marks the page's overflow as far as
 // they need it: what the page says it spans may be others.
 func (s *Scan) elements(g page, bucket string) []element {
+	all := g
+	if all.count = g.table(); all.count >= 0 {
+		if _, err := all.elements(); err == nil { // else its count is right, if anything is
+			g = all
+		}
+	}
 	es, err := g.elements()
 	if err == nil {
 		for i := range min(g.over, s.p.overflow(es)) {

@@ -48,6 +48,11 @@ func (p *pageFile) freeOf(used []uint64) (err error) {
 			w.mark(id, 1)
 		}
 	}
+	for i, id := range free {
+		if err == nil && (i == 0 || free[i-1] != id-1) {
+			err = w.spannedFrom(id)
+		}
+	}
 	return err
 }
 
@@ -60,6 +65,18 @@ func (p *pageFile) untilBad(seen []uint64, first *error) *walker {
 		}
 		stop()
 	}}
+}
+
+// spannedFrom says whether the first of some free pages is part of the page before it.
+func (w *walker) spannedFrom(id uint64) error {
+	before := id - 1
+	for before > 1 && !w.has(before) { // they are part of it
+		before--
+	}
+	if g, err := w.p.first(before); err == nil && before+g.over >= id {
+		return pageFault("used-twice", id)
+	}
+	return nil
 }
 
 // walkAll reports everything wrong with the pages: beyond what each says of
@@ -80,17 +97,19 @@ func (p *pageFile) walkAll(ctx context.Context, bad func(error), tick func(pages
 		w.mark(id, 1)
 	}
 	for id := uint64(0); err == nil && id < p.m.high && ctx.Err() == nil; id++ {
-		if w.seen[id/64]>>(id%64)&1 == 0 {
+		if !w.has(id) {
 			bad(pageFault("unused", id))
 		}
 	}
 	return ctx.Err()
 }
 
+func (w *walker) has(id uint64) bool { return w.seen[id/64]>>(id%64)&1 != 0 }
+
 // mark notes n pages from one on as used; ok is false where one was used before.
 func (w *walker) mark(id, n uint64) (ok bool) {
 	for i := id; i < id+n; i++ {
-		if w.seen[i/64]>>(i%64)&1 != 0 {
+		if w.has(i) {
 			w.bad(pageFault("used-twice", i))
 			return false
 		}
@@ -151,10 +170,14 @@ func (w *walker) tree(id uint64, low, high []byte, depth int, top bool) {
 }
 
 // overLeaves says whether a tree's pages of that depth are branches whose own pages are
-// leaves, as the first such branch tells: all leaves of a tree are equally deep.
+// leaves, as the first page under such a branch that can be read tells: all leaves of a tree
+// are equally deep.
 func (w *walker) overLeaves(es []element, depth int) bool {
-	if w.leaf == 0 && len(es) > 0 {
-		if g, err := w.p.read(es[0].child); err == nil && g.flags == flagLeaf {
+	for _, e := range es[:min(len(es), enoughToTell)] {
+		if w.leaf > 0 {
+			break
+		}
+		if g, err := w.p.first(e.child); err == nil && g.flags == flagLeaf {
 			w.leaf = depth + 1
 		}
 	}
@@ -208,6 +231,9 @@ func (w *walker) leaves(g page, low, high []byte) string {
 	}
 	return ""
 }
+
+// enoughToTell is how many pages of a branch are looked at for a leaf among them.
+const enoughToTell = 4
 
 func (w *walker) bucket(id uint64, e element, top bool) {
 	if !top || len(e.value) < 16 {

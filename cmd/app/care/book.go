@@ -128,6 +128,7 @@ func About(a *app.App) (out Info, err error) {
 			t := app.Instant(x.Newest, zone)
 			out.Newest = &t
 		}
+		a.TellHarm(b)
 		return errors.Join(err, b.View(func(t *store.ReadTx) (err error) {
 			out.Releasers, err = releasers(t, zone)
 			return err

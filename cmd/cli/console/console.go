@@ -118,7 +118,7 @@ func (c *Console) ReadFlags(cmd *cobra.Command) error {
 	}
 	c.Command = cmd.CommandPath()
 	*c.App = app.App{Book: c.Book, Now: c.Env.Now, Person: c.Env.Person(), Log: c.Log,
-		Opened: c.bookOpened, Harmed: c.bookHarmed, Backups: c.Env.Backups,
+		Opened: c.bookOpened, Harmed: c.bookHarmed, Backups: c.Env.Backups, NoBackup: c.noBackup,
 		Wrote: func(set store.Settings) { c.Wrote = &set }, Pace: c.paceOfWheels()}
 	c.Log.Debug().Str("command", c.Command).Str("book", c.Book).Msg("run")
 	return nil

@@ -53,9 +53,15 @@ func (c *Console) BackUp() {
 	}
 	var r *app.Refusal
 	if err := c.App.DayBackup(c.Ctx, *c.Wrote, large); errors.As(err, &r) {
-		c.Warn("rindkeep: %s", c.Words.Refusal(r))
-		if hint := c.Words.Remedy(r); hint != "" {
-			c.Warn("hint: %s", hint)
-		}
+		c.noBackup(r)
+	}
+}
+
+// noBackup says why an automatic backup is missing, once.
+func (c *Console) noBackup(r *app.Refusal) {
+	c.App.Backups = false
+	c.Warn("rindkeep: %s", c.Words.Refusal(r))
+	if hint := c.Words.Remedy(r); hint != "" {
+		c.Warn("hint: %s", hint)
 	}
 }

@@ -177,8 +177,9 @@ func serve(c *console.Console, f served) error {
 // last one was made.
 func backUpDaily(c *console.Console, o *page.Options) (*app.Daily, error) {
 	set, err := console.Ask(c, func(s *app.Session) (store.Settings, error) { return s.Tx.Settings(), nil })
-	d := &app.Daily{Ctx: c.Ctx, App: o.App, Failed: func(r *app.Refusal) { o.Log.Warn().Msg(c.Words.Refusal(r)) }}
-	o.App.Backups, o.App.Wrote = true, d.Wrote
+	failed := func(r *app.Refusal) { o.Log.Warn().Msg(c.Words.Refusal(r)) }
+	d := &app.Daily{Ctx: c.Ctx, App: o.App, Failed: failed}
+	o.App.Backups, o.App.Wrote, o.App.NoBackup = true, d.Wrote, failed
 	o.Backup = func() string {
 		switch last, on := store.LastBackup(c.Book, set); {
 		case !last.IsZero():
