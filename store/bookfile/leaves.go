@@ -114,7 +114,7 @@ func (l *Leaves) way(root uint64, key []byte) (at span, leaves []edge, err error
 
 // branch gives the elements of a branch page, nil of a leaf.
 func (l *Leaves) branch(id uint64) ([]element, error) {
-	if es := l.branches[id]; es != nil {
+	if es := l.branches[id]; es != nil || l.proved[id] > 0 {
 		return es, nil
 	}
 	g, err := l.p.read(id)
