@@ -182,10 +182,16 @@ func (k Backups) triedName() string { return filepath.Join(k.Folder, k.stem()+".
 // TriedOn notes such a date.
 func (k Backups) TriedOn(date string) { _ = os.WriteFile(k.triedName(), []byte(date+"\n"), 0o600) }
 
-// Hold makes the folder where it's missing and keeps other processes from making a
-// backup in it meanwhile; ok is false where another is making one, unless wait.
+// Hold makes the folder beside the book where it's missing, and no other: that may be on
+// a disk that isn't there now. It keeps other processes from making a backup in the folder
+// meanwhile; ok is false where another is making one, unless wait.
 func (k Backups) Hold(wait bool) (release func(), ok bool, err error) {
-	if err := k.makeFolder(k.Folder); err != nil {
+	if k.Folder == k.beside {
+		err = k.makeFolder(k.Folder)
+	} else {
+		err = HasFolder(filepath.Join(k.Folder, "x"))
+	}
+	if err != nil {
 		return nil, false, err
 	}
 	if !locksFolders {

@@ -96,11 +96,6 @@ func WeighTable(ctx context.Context, a *app.App, c app.Caller, q Weights, from T
 			q.Rows = append(q.Rows, *r)
 		}
 	}
-	if !q.Try {
-		if err := a.BackupFirst(ctx, true); err != nil {
-			return app.Did[Weighed]{}, err
-		}
-	}
 	l, err := newLoading(ctx, a, c, q, t)
 	if err == nil {
 		err = l.run()
@@ -129,11 +124,13 @@ func (t *table) short(ctx context.Context, a *app.App, c app.Caller, q Weights) 
 			return app.Did[Weighed]{}, err
 		}
 	}
-	if err := a.BackupFirst(ctx, len(parts) > 1); err != nil {
-		return app.Did[Weighed]{}, err
-	}
 	if len(parts) > 1 {
 		return t.byLot(ctx, a, c, q, parts)
+	}
+	if len(t.bad) == 0 { // else it's refused
+		if err := a.BackupFirst(ctx, false); err != nil {
+			return app.Did[Weighed]{}, err
+		}
 	}
 	return app.Act(ctx, a, c, func(s *app.Session) (Weighed, error) { return weigh(s, q, t) })
 }
@@ -191,6 +188,9 @@ func (t *table) byLot(ctx context.Context, a *app.App, c app.Caller, q Weights,
 		tell(Checking, done)
 	}
 	if err := t.problems(); err != nil {
+		return d, err
+	}
+	if err := a.BackupFirst(ctx, true); err != nil {
 		return d, err
 	}
 	q.Judged, done = true, 0
@@ -368,6 +368,11 @@ func (l *loading) part() error {
 	}
 	if err := l.problems(); err != nil {
 		return err
+	}
+	if !l.try && l.to.Done().Written == 0 {
+		if err := l.BackupFirst(l.Ctx, true); err != nil {
+			return err
+		}
 	}
 	l.begin(Recording)
 	err = l.to.Write()
