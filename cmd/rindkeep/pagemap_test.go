@@ -51,8 +51,8 @@ func mapPages(t *testing.T, path string) *pageMap {
 		file: b, pages: map[int64]*mappedPage{}, size: map[string]int{}, vital: []int64{0, 1}, tags: map[uuid.UUID]string{},
 		lots: map[uuid.UUID]string{}, sample: map[uuid.UUID]uuid.UUID{},
 	}
-	newest := b[pageHeader:]
-	if second := b[pageSize+pageHeader:]; binary.NativeEndian.Uint64(second[48:]) > binary.NativeEndian.Uint64(newest[48:]) {
+	newest, second := b[pageHeader:], b[pageSize+pageHeader:]
+	if binary.NativeEndian.Uint64(second[48:]) > binary.NativeEndian.Uint64(newest[48:]) {
 		newest = second
 	}
 	root, free := int64(binary.NativeEndian.Uint64(newest[16:])), int64(binary.NativeEndian.Uint64(newest[32:]))
