@@ -67,7 +67,7 @@ var detectedWords = seenWords(map[Seen]string{
 	No: "not detected, none detected, not found, absent, negative, nd, n.d., n d, n. d., <lod, < lod, " +
 		"nicht nachweisbar, nicht nachgewiesen, nicht gefunden, n.n., nn, n. n., negativ, <nwg, < nwg, " +
 		"absence, non detecte, non detectee, negatif, <ld, < ld, assente, assenza, non rilevato, non rilevabile, " +
-		"n.r., negativo, ausente, ausencia, no detectado, no detectada, no detectable",
+		"negativo, ausente, ausencia, no detectado, no detectada, no detectable",
 })
 
 func seenWords(lists map[Seen]string) map[string]Seen {

@@ -8,6 +8,7 @@ import (
 	"os"
 	"os/user"
 	"path/filepath"
+	"strconv"
 	"strings"
 	"time"
 
@@ -39,10 +40,10 @@ func System(now func() time.Time) Env {
 		e.Secret = typedUnseen
 	}
 	e.OutTTY = term.IsTerminal(int(os.Stdout.Fd()))
-	if e.OutTTY {
-		if w, _, err := term.GetSize(int(os.Stdout.Fd())); err == nil {
-			e.Width = w
-		}
+	if w, _, err := term.GetSize(int(os.Stdout.Fd())); e.OutTTY && err == nil {
+		e.Width = w
+	} else if w, err := strconv.Atoi(os.Getenv("COLUMNS")); err == nil { // into a file or a pipe, where it's exported
+		e.Width = min(max(w, 60), 140)
 	}
 	return e
 }

@@ -91,11 +91,12 @@ func DryTable(c *console.Console, list []app.Judged) {
 func dryCard(c *console.Console, all drying.Verdicts) {
 	j, p, bold := all.List[0], c.Words, c.Style("1")
 	v := j.Dry
-	c.Print("%s  %s, %d days old", bold(j.Life.Tag), j.Variety.Title, j.Life.Age(all.On))
+	place := ""
 	if j.Life.Place != "" {
-		c.Print(", at %s", j.Life.Place)
+		place = ", at " + string(j.Life.Place)
 	}
-	c.Print("\n\n%s\n", bold("Dry enough to coat?  "+words.DryAnswer(j)))
+	c.Print("%s  %s, %d days old%s\n", bold(j.Life.Tag), j.Variety.Title, j.Life.Age(all.On), place)
+	c.Print("\n%s\n", bold("Dry enough to coat?  "+words.DryAnswer(j)))
 	c.Indented(p.Why(v.Advice))
 	if v.On != nil && j.Gated && !v.Overdue {
 		c.Indented("expected " + p.Expected(*v.On) + ", 9 times in 10 between the dates in brackets")
