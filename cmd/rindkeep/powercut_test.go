@@ -2,6 +2,9 @@ package main
 
 import (
 	"bytes"
+	"encoding/hex"
+	"encoding/json"
+	"errors"
 	"fmt"
 	"maps"
 	"math/rand/v2"
@@ -15,6 +18,8 @@ import (
 	"syscall"
 	"testing"
 	"time"
+
+	bolt "go.etcd.io/bbolt"
 )
 
 // A power cut leaves of a folder what was synced, and any part of the rest. strace writes
@@ -420,11 +425,14 @@ func TestAPowerCutLeavesFilesWholeOrAbsent(t *testing.T) {
 	tomorrow := time.Now().AddDate(0, 0, 1).UTC().Format(time.RFC3339)
 	cuts, tried := setting("RINDKEEP_CUTS", 6, 60), 0
 	for _, c := range []struct {
-		name  string
-		stdin string
-		until string
-		args  []string
+		name   string
+		stdin  string
+		until  string
+		format int // of the book at first; 0: the newest
+		args   []string
 	}{
+		{name: "a migration from format 1", format: 1, args: []string{"book", "info"}},
+		{name: "a migration from format 2", format: 2, args: []string{"book", "info"}},
 		{name: "an entry and the day's backup", args: []string{"wheel", "note", "big-03", "firm"}},
 		{name: "a load", args: []string{"weigh", "--from", "w.csv", "--sure"}},
 		{name: "CSV", args: []string{"book", "export", "--csv", "tables"}},
@@ -445,6 +453,9 @@ func TestAPowerCutLeavesFilesWholeOrAbsent(t *testing.T) {
 		t.Run(c.name, func(t *testing.T) {
 			w := newCave(t)
 			image(filesIn(t, from.dir)).write(t, w.dir)
+			if c.format > 0 {
+				oldBook(t, w.book, c.format)
+			}
 			d := newDrive(t, w.dir)
 			trace := w.traced(tomorrow, w.until(c.until), c.stdin, c.args...)
 			r := rand.New(rand.NewPCG(uint64(len(c.name)), 31))
@@ -482,12 +493,64 @@ func TestAPowerCutLeavesFilesWholeOrAbsent(t *testing.T) {
 				cmd := at.command("book", "check")
 				if out, err := cmd.CombinedOutput(); err != nil {
 					t.Errorf("cut %d, after %s: the book: %s", i, steps[i], out)
+				} else if c.format > 0 && at.held() != w.held() {
+					t.Errorf("cut %d, after %s: the book holds %s of %s", i, steps[i], at.held(), w.held())
 				}
 			}
 			t.Logf("%d images", len(all))
 		})
 	}
 	t.Logf("%d power cuts tried", tried)
+}
+
+// oldBook makes the book of an older format that the store's tests keep as text.
+func oldBook(t *testing.T, path string, format int) {
+	t.Helper()
+	text, err := os.ReadFile(filepath.Join(repo, "store", "testdata", fmt.Sprintf("format-%d.txt", format)))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := os.Remove(path); err != nil {
+		t.Fatal(err)
+	}
+	db, err := bolt.Open(path, 0o600, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer db.Close()
+	if err := db.Update(func(tx *bolt.Tx) error {
+		for _, line := range strings.Split(strings.TrimSpace(string(text)), "\n") {
+			if strings.HasPrefix(line, "#") {
+				continue
+			}
+			bucket, record, _ := strings.Cut(line, " ")
+			b, err := tx.CreateBucketIfNotExists([]byte(bucket))
+			if err != nil {
+				return err
+			}
+			if record == "" {
+				continue
+			}
+			key, value, _ := strings.Cut(record, " ")
+			k, kerr := hex.DecodeString(key)
+			v, verr := hex.DecodeString(value)
+			if err := errors.Join(kerr, verr, b.Put(k, v)); err != nil {
+				return err
+			}
+		}
+		return nil
+	}); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// held is how much a book holds.
+func (c *cave) held() string {
+	var info struct{ Makes, Wheels, Entries, Rooms int }
+	if err := json.Unmarshal([]byte(c.run("book", "info", "--json")), &info); err != nil {
+		c.t.Fatal(err)
+	}
+	return fmt.Sprintf("%+v", info)
 }
 
 // until is a path in the folder.
