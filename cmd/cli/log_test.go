@@ -133,7 +133,7 @@ func TestTheLogsDocumentsKeepTheirFields(t *testing.T) {
 	w = newWorld(t)
 	w.must("book new --quiet")
 	same(t, "the log of an empty book", w.must("log --json"),
-		"{\n  \"schema\": \"rindkeep/log/1\",\n  \"matched\": 0,\n  \"entries\": []\n}\n")
+		"{\n  \"schema\": \"rindkeep/log/1\",\n  \"matched\": 0,\n  \"entries\": [],\n  \"air\": []\n}\n")
 	same(t, "the days of an empty book", w.must("log --by-day --json"),
 		"{\n  \"schema\": \"rindkeep/log-days/1\",\n  \"days\": []\n}\n")
 }
