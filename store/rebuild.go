@@ -100,7 +100,10 @@ func (t *WriteTx) rebuild() error {
 		}
 		c.Makes++
 		_, now, err := t.corrected(m.ID, nil)
-		if err != nil {
+		switch {
+		case t.leftOut(t.harm(m.ID, err)):
+			now = m
+		case err != nil:
 			return err
 		}
 		rs, err := makeIndex(m, now)
