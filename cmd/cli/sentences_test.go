@@ -17,7 +17,7 @@ func TestADemoBookHoldsNoSentenceOfOurs(t *testing.T) {
 	w := demoWorld(t)
 	w.must("law follow US --quiet")
 	w.must("check 261121A-01 --dry-to-touch --gas yes --quiet") // asks for checks of the others
-	w.must("book releasers Nora --quiet")
+	w.must("book releasers Nora --by Orla --quiet")
 	w.want(exitDone, "", "wheel", "send", "261116A-03", "--to", "Shop", "--document", "D-7",
 		"--override", "report 12: not detected", "--quiet")
 	card := w.must("wheel show 261116A-03")

@@ -29,9 +29,10 @@ type Question struct {
 
 // Log is entries in the order they happened.
 type Log struct {
-	Schema  string   `json:"schema"`
-	Matched int      `json:"matched"` // more than the entries given where Most bounds them
-	Entries []Logged `json:"entries"`
+	Schema  string    `json:"schema"`
+	Matched int       `json:"matched"` // more than the entries given where Most bounds them
+	Entries []Logged  `json:"entries"`
+	Air     []AirLine `json:"air"`
 }
 
 // Logged is one entry of the log.
@@ -87,6 +88,9 @@ func Of(ctx context.Context, a *app.App, c app.Caller, q Question) (Log, error) 
 		d.Entries = append(d.Entries, e)
 		return nil
 	})
+	if err == nil {
+		d.Air, err = AirOf(ctx, a, c, q)
+	}
 	return d, err
 }
 
