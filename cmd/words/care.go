@@ -244,8 +244,7 @@ func (p Printer) TakenLacks(d care.Taken) (out []string) {
 			p.typed(": "+treatmentCommand("LOT"), ""))
 	}
 	if len(d.NoDoc) > 0 {
-		out = append(out, "no delivery document, which the traceability sheet of US law needs: lots "+first(d.NoDoc)+
-			p.typed(": rindkeep make document LOT NUMBER", ""))
+		out = append(out, "no delivery document, which the traceability sheet of US law needs: lots "+first(d.NoDoc))
 	}
 	if len(d.NoAddress) > 0 {
 		out = append(out, "no address, for the traceability sheet, of "+first(d.NoAddress)+
