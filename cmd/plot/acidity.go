@@ -11,10 +11,10 @@ import (
 func Acidity(sheet wheel.MakeSheet, times int, loc *time.Location) Course {
 	c := Course{Title: "acidity of lot " + sheet.Make.Lot, Loc: loc}
 	for _, x := range []struct {
-		name string
-		rs   []wheel.Reading
-	}{{"pH", sheet.PH()}, {"titratable acidity, % lactic acid", sheet.Acid()}} {
-		m := Measured{Name: x.name, Low: math.NaN(), High: math.NaN()}
+		name, unit string
+		rs         []wheel.Reading
+	}{{"pH", "", sheet.PH()}, {"titratable acidity", "% lactic acid", sheet.Acid()}} {
+		m := Measured{Name: x.name, Unit: x.unit, Low: math.NaN(), High: math.NaN()}
 		for _, r := range x.rs {
 			m.Moments = append(m.Moments, Moment{At: r.At, Y: r.Value, Word: r.Stage})
 		}

@@ -30,6 +30,7 @@ const (
 	Note
 	AxisName
 	Key
+	Told  // points that nothing draws: a picture tells of them when they're touched
 	Other // a curve of several; Other+1 and on are told from it, each named at its end
 )
 

@@ -16,7 +16,8 @@ type Course struct {
 // Measured is one quantity. Low and High are its limits, NaN where there is none; what is beyond them is marked by
 // shape. Where nothing was measured for longer than Gap the line is broken; 0: never.
 type Measured struct {
-	Name    string // with its unit
+	Name    string
+	Unit    string // "": the name says it
 	Low     float64
 	High    float64
 	Gap     time.Duration
@@ -30,8 +31,12 @@ type Moment struct {
 	Word string
 }
 
-// few is up to how many figures each has its ring.
-const few = 60
+// few is up to how many figures each has its ring, and mostTold how many a picture tells of when they're touched:
+// our choice, for a finger's width.
+const (
+	few      = 60
+	mostTold = 200
+)
 
 // Chart is the course as a chart over the clock.
 func (c Course) Chart() Chart {
@@ -51,13 +56,16 @@ func (c Course) Chart() Chart {
 	}
 	out := Chart{Title: c.Title, Start: from.In(cmp.Or(c.Loc, time.UTC))}
 	for _, s := range c.Measured {
-		out.Panels = append(out.Panels, s.panel(from, to.Sub(from).Hours()))
+		out.Panels = append(out.Panels, s.panel(out.Start, to.Sub(from).Hours()))
 	}
 	return out
 }
 
 func (s Measured) panel(from time.Time, end float64) Panel {
 	p := Panel{Label: s.Name, Tight: true}
+	if s.Unit != "" {
+		p.Label += ", " + s.Unit
+	}
 	if !slices.ContainsFunc(s.Moments, func(m Moment) bool { return drawable(m.Y) }) {
 		return p
 	}
@@ -70,7 +78,8 @@ func (s Measured) panel(from time.Time, end float64) Panel {
 	for _, y := range []float64{s.Low, s.High} {
 		p.Series = append(p.Series, Series{Look: Limit, At: []Span{At(0, y), At(end, y)}})
 	}
-	rings, over := Series{Look: Weighed}, Series{Look: Over, Name: "out of limits"}
+	rings, over, told := Series{Look: Weighed}, Series{Look: Over, Name: "out of limits"}, Series{Look: Told}
+	every := 1 + (len(s.Moments)-1)/mostTold
 	var line Series
 	for i, m := range s.Moments {
 		q := At(m.At.Sub(from).Hours(), m.Y)
@@ -78,16 +87,31 @@ func (s Measured) panel(from time.Time, end float64) Panel {
 			p.Series, line.At = append(p.Series, line), nil
 		}
 		line = Series{Look: Own, Name: name, At: append(line.At, q)}
+		if i%every == 0 {
+			told.At, told.Said = append(told.At, q), append(told.Said, s.told(m, from.Location()))
+		}
 		to := &rings
 		if m.Y < s.Low || m.Y > s.High {
 			to = &over
 		}
 		to.At, to.Words = append(to.At, q), append(to.Words, m.Word)
 	}
-	if p.Series = append(p.Series, line, over); len(s.Moments) <= few {
+	if p.Series = append(p.Series, line, over, told); len(s.Moments) <= few {
 		p.Series = append(p.Series, rings)
 	}
 	return p
+}
+
+// told is what to tell of a figure: "Wed 25 Nov 08:00: humidity 84 %, cutting".
+func (s Measured) told(m Moment, loc *time.Location) string {
+	said := m.At.In(loc).Format("Mon 2 Jan 15:04") + ": " + s.Name + " " + figure(m.Y)
+	if s.Unit != "" {
+		said += " " + s.Unit
+	}
+	if m.Word != "" {
+		said += ", " + m.Word
+	}
+	return said
 }
 
 // clockTicks are at most n moments of a span that fall on the marks of a clock or a

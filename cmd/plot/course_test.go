@@ -42,7 +42,7 @@ func elements(t interface{ Fatal(...any) }, svg string) map[string]int {
 }
 
 func TestACourseMarksWhatLiesBeyondItsLimitsByShape(t *testing.T) {
-	p := Measured{Name: "humidity, %", Low: 82, High: 95}
+	p := Measured{Name: "humidity", Unit: "%", Low: 82, High: 95}
 	for i, y := range []float64{84, 82, 81.9, 95, 96} {
 		p.Moments = append(p.Moments, Moment{At: clock(8+i, 0), Y: y})
 	}
@@ -50,10 +50,12 @@ func TestACourseMarksWhatLiesBeyondItsLimitsByShape(t *testing.T) {
 	got := elements(t, svg)
 	// Two marks and the one of the key, a line and that of the key; the limits
 	// themselves are within.
-	if diff := cmp.Diff([]int{3, 3, 2}, []int{got["path.over"], got["circle.point"], got["polyline.own"]}); diff != "" {
-		t.Errorf("marks, points, lines: %s\n%s", diff, svg)
+	if diff := cmp.Diff([]int{3, 3, 2, 5}, []int{got["path.over"], got["circle.point"], got["polyline.own"],
+		got["circle.told"]}); diff != "" {
+		t.Errorf("marks, points, lines, figures told: %s\n%s", diff, svg)
 	}
-	for _, word := range []string{"within limits", "out of limits", "air: humidity, %", "09:00"} {
+	for _, word := range []string{"within limits", "out of limits", "air: humidity, %", "09:00",
+		"Wed 25 Nov 10:00: humidity 81.9 %"} {
 		if !strings.Contains(svg, ">"+word+"<") {
 			t.Errorf("the picture does not say %q", word)
 		}

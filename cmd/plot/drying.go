@@ -27,6 +27,11 @@ func Drying(all []drying.Curve) Chart {
 		title = "lot " + j.Life.Make.Lot
 		for i, o := range all {
 			add(Other+Look(i), o.Wheel, weights(o)...)
+			add(Told, "", weights(o)...)
+			told := &series[len(series)-1]
+			for _, p := range o.Points {
+				told.Said = append(told.Said, o.Wheel+", "+p.Said)
+			}
 		}
 	} else {
 		if e := j.Dry.On; e != nil {

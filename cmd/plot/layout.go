@@ -155,7 +155,7 @@ func (l *layout) panel(p Panel) {
 			uprights++
 			l.to.Line(Upright, []XY{{first.X, l.top}, {first.X, l.bottom}})
 			notes = append(notes, func() { l.beside(first.X, y, s.Name) })
-		case Weighed, Over:
+		case Weighed, Over, Told:
 			for i, q := range at {
 				said := ""
 				if i < len(s.Said) {

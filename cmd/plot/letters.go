@@ -107,7 +107,11 @@ func (t *letters) Line(look Look, at []XY) {
 	}
 }
 
-func (t *letters) Dot(look Look, at XY, _ string) { t.put(cell(at.X), cell(at.Y), runeOf(look), "") }
+func (t *letters) Dot(look Look, at XY, _ string) {
+	if look != Told {
+		t.put(cell(at.X), cell(at.Y), runeOf(look), "")
+	}
+}
 
 func (t *letters) Words(look Look, at XY, align float64, words string) {
 	x, y := cell(at.X)-int(align*t.Width(words)), cell(at.Y)

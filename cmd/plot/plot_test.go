@@ -76,7 +76,8 @@ func TestTheSummaryTellsTheChartInWords(t *testing.T) {
 		return Moment{At: start.Add(time.Duration(hours) * time.Hour), Y: y}
 	}
 	air := Course{Measured: []Measured{
-		{Name: "humidity, %", Low: 82, High: 90, Gap: time.Hour, Moments: []Moment{at(0, 85.04), at(5, 91), at(30, 84)}},
+		{Name: "humidity", Unit: "%", Low: 82, High: 90, Gap: time.Hour,
+			Moments: []Moment{at(0, 85.04), at(5, 91), at(30, 84)}},
 		{Name: "pH", Low: math.NaN(), High: math.NaN(), Moments: []Moment{at(3, 6.55)}},
 		{Name: "none"},
 	}}

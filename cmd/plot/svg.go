@@ -79,11 +79,14 @@ func (p *picture) Dot(look Look, at XY, said string) {
 		p.put(`<path class="over" d="M%.1f %.1fl5 5l-5 5l-5 -5z"/>`, at.X, at.Y-5)
 		return
 	}
-	if said != "" {
-		p.put(`<circle class="point" cx="%.1f" cy="%.1f" r="4"><title>%s</title></circle>`, at.X, at.Y, inXML(said))
-		return
+	class, r, end := "point", 4, "/>"
+	if look == Told {
+		class, r = "told", 0
 	}
-	p.put(`<circle class="point" cx="%.1f" cy="%.1f" r="4"/>`, at.X, at.Y)
+	if said != "" {
+		end = "><title>" + inXML(said) + "</title></circle>"
+	}
+	p.put(`<circle class="%s" cx="%.1f" cy="%.1f" r="%d"%s`, class, at.X, at.Y, r, end)
 }
 
 func (p *picture) Words(look Look, at XY, align float64, words string) {

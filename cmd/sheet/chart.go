@@ -84,6 +84,9 @@ func (p paper) Line(look plot.Look, at []plot.XY) {
 
 func (p paper) Dot(look plot.Look, at plot.XY, _ string) {
 	const r = 1.2
+	if look == plot.Told {
+		return
+	}
 	p.pdf.SetDrawColor(0, 0, 0)
 	p.pdf.SetLineWidth(0.5)
 	if look == plot.Over {

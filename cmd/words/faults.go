@@ -30,7 +30,7 @@ var ofFaults = []sentence{
 			return of + " begins or ends with a space"
 		case cave.Reserved:
 			if dashed := strings.Join(strings.Fields(r.Name), "-"); dashed != r.Name && cave.CheckTag(r.What, dashed) == nil {
-				return of + " holds a space; did you mean " + dashed + "?"
+				return of + " has a space in it; did you mean " + dashed + "?"
 			}
 			return of + " holds " + quoted(r.Has) + "; use letters, digits, dash, dot or underscore"
 		case cave.Begins:

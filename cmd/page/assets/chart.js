@@ -18,7 +18,7 @@ export function touch(figure) {
   const field = Object.assign(document.createElement("p"), { className: "at", hidden: true });
   const slider = Object.assign(document.createElement("input"), { type: "range", min: 0, step: 1 });
   const said = document.createElement("output");
-  slider.setAttribute("aria-label", "weighing");
+  slider.setAttribute("aria-label", figure.dataset.point);
   picture.append(ring);
   field.append(slider, said);
   picture.after(field);
@@ -35,7 +35,7 @@ export function touch(figure) {
   };
   const nearest = (ev) => {
     const r = img.getBoundingClientRect(), x = (ev.clientX - r.left) / r.width, y = (ev.clientY - r.top) / r.height;
-    // Across counts most: points lie under each other only where a coat was weighed.
+    // Across counts most; under each other lie weights about a coat, sisters, and temperature and humidity.
     const far = (p) => Math.hypot(p.x - x, (p.y - y) / 10);
     choose(points.reduce((best, p, i) => (far(p) < far(points[best]) ? i : best), 0));
   };

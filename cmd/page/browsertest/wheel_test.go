@@ -111,6 +111,35 @@ func TestTheCurveAnswersAFinger(t *testing.T) {
 	}
 }
 
+// So do the curves of a lot, and the air of a room.
+func TestALotsCurvesAndARoomsAirAnswerAFinger(t *testing.T) {
+	bk := demoBook(t)
+	bk.run("air", "log", "drying", "12.1C", "82%", "--at", "yesterday 08:00")
+	bk.run("air", "log", "drying", "12.6C", "79%", "--at", "yesterday 18:00")
+	b := open(t, bk.serve().addr, phone, "/")
+	tag := b.card("weigh", "drying/A/1").Wheels[0]
+	for _, c := range []struct{ path, said string }{
+		{"/lot/" + tag[:strings.LastIndex(tag, "-")], `^[0-9A-Z]+-\d+, [A-Z][a-z]{2} \d+ [A-Z][a-z]{2}: \d+ g, loss [\d.]+ %`},
+		{"/room/drying", `^[A-Z][a-z]{2} \d+ [A-Z][a-z]{2} \d\d:\d\d: (temperature [\d.]+ C|humidity [\d.]+ %)$`},
+	} {
+		b.goTo(c.path)
+		all := `[...document.querySelectorAll(".touch")].at(-1)`
+		said := "(" + all + `.querySelector(".at output")?.textContent ?? "")`
+		b.until(said + ` !== ""`)
+		last := js[string](b, said)
+		if !regexp.MustCompile(c.said).MatchString(last) {
+			t.Errorf("%s says %q", c.path, last)
+		}
+		js[any](b, `(() => {
+			const img = `+all+`.querySelector("img"), r = img.getBoundingClientRect();
+			const at = { clientX: r.left + 0.1 * r.width, clientY: r.top + 0.3 * r.height, bubbles: true, pointerType: "touch" };
+			img.dispatchEvent(new PointerEvent("pointerdown", at)); })()`)
+		if first := js[string](b, said); first == last || !regexp.MustCompile(c.said).MatchString(first) {
+			t.Errorf("%s: a finger at the left chose %q", c.path, first)
+		}
+	}
+}
+
 // What was done an hour ago is tapped now, on the round and on a wheel's page.
 func TestWhatWasDoneEarlierCarriesItsTime(t *testing.T) {
 	bk := demoBook(t)
