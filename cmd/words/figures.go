@@ -45,7 +45,8 @@ func tenths(f quantity.Fraction) string { return fmt.Sprintf("%.1f", f.Percent()
 
 // PctBand is an estimate of a share with its interval: "2.2 % (2.1 to 2.3)".
 func PctBand(e quantity.Estimate) string {
-	return fmt.Sprintf("%.1f %% (%.1f to %.1f)", 100*e.Best, 100*e.Low, 100*e.High)
+	pct := func(x float64) float64 { return math.Round(1000*x)/10 + 0 } // never -0.0
+	return fmt.Sprintf("%.1f %% (%.1f to %.1f)", pct(e.Best), pct(e.Low), pct(e.High))
 }
 
 // scale is a kind of figure that few sentences have, with its unit in metric and

@@ -295,6 +295,9 @@ func (f *beginning) countryQuestion() *question {
 			return "which country's food law do you follow? (like Ireland or US; Enter to skip)", ""
 		},
 		hear: func(w string) (string, error) {
+			if w == "no" || w == "none" { // an answer, not Norway
+				w = ""
+			}
 			cs, err := holdrule.ParseCountries(w)
 			if code, ok := countryNamed(w); err != nil && ok {
 				cs, err = []string{code}, nil
