@@ -62,10 +62,7 @@ func (c Course) Chart() Chart {
 }
 
 func (s Measured) panel(from time.Time, end float64) Panel {
-	p := Panel{Label: s.Name, Tight: true}
-	if s.Unit != "" {
-		p.Label += ", " + s.Unit
-	}
+	p := Panel{Label: s.Label(), Tight: true}
 	if !slices.ContainsFunc(s.Moments, func(m Moment) bool { return drawable(m.Y) }) {
 		return p
 	}
@@ -100,6 +97,14 @@ func (s Measured) panel(from time.Time, end float64) Panel {
 		p.Series = append(p.Series, rings)
 	}
 	return p
+}
+
+// Label is the name with its unit: "humidity, %".
+func (s Measured) Label() string {
+	if s.Unit == "" {
+		return s.Name
+	}
+	return s.Name + ", " + s.Unit
 }
 
 // told is what to tell of a figure: "Wed 25 Nov 08:00: humidity 84 %, cutting".

@@ -134,7 +134,7 @@ func acidity(c *console.Console, d makes.Shown) {
 		for _, x := range m.Moments {
 			w = append(w, strings.TrimSpace(fmt.Sprintf("%.4g %s", x.Y, x.Word)))
 		}
-		c.Indented(m.Name + ": " + strings.Join(w, ", "))
+		c.Indented(m.Label() + ": " + strings.Join(w, ", "))
 	}
 }
 
