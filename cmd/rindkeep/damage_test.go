@@ -17,16 +17,13 @@ import (
 	"strings"
 	"testing"
 	"time"
-
-	"rindkeep/cmd/cli"
 )
 
 // TestNoDamageOfALargeBookMisleads damages a book of the demo in many ways and asks the
 // program what people ask, most of it what the damaged pages tell of. A command ends in
 // time and without a trace. What it shows at exit 0 is what the sound book shows, unless
 // it says what it left out. If only records are damaged, wheels on other pages are shown;
-// if no wheel can be shown any more, the other pages are salvaged. Every twentieth damage
-// meets the real program, the others the same command in this process.
+// if no wheel can be shown any more, the other pages are salvaged.
 // RINDKEEP_LARGE_WHEELS=47000 makes a book of 200 MB, and RINDKEEP_LARGE sets how often
 // it's damaged, from RINDKEEP_LARGE_FROM on.
 func TestNoDamageOfALargeBookMisleads(t *testing.T) {
@@ -78,41 +75,22 @@ type answer struct {
 }
 
 // ask runs a command, which has to end in time.
-func (d *damagedCave) ask(inProcess bool, args ...string) answer {
+func (d *damagedCave) ask(args ...string) answer {
 	d.t.Helper()
-	if !inProcess {
-		ctx, stop := context.WithTimeout(d.t.Context(), mostTime)
-		defer stop()
-		cmd := exec.CommandContext(ctx, d.exe, args...)
-		cmd.Dir = d.dir
-		cmd.Env = append(os.Environ(), "RINDKEEP_BOOK="+d.book, "RINDKEEP_BY=Nora", "TZ=Europe/Dublin",
-			"RINDKEEP_TEST_NOW="+d.now.Format(time.RFC3339Nano), "TMPDIR="+d.dir)
-		var stdout, stderr bytes.Buffer
-		cmd.Stdout, cmd.Stderr = &stdout, &stderr
-		err := cmd.Run()
-		var exit *exec.ExitError
-		if err != nil && !errors.As(err, &exit) || ctx.Err() != nil {
-			d.t.Fatalf("%q: %v, %v", args, err, ctx.Err())
-		}
-		return answer{stdout.String(), stderr.String(), cmd.ProcessState.ExitCode()}
+	ctx, stop := context.WithTimeout(d.t.Context(), mostTime)
+	defer stop()
+	cmd := exec.CommandContext(ctx, d.exe, args...)
+	cmd.Dir = d.dir
+	cmd.Env = append(os.Environ(), "RINDKEEP_BOOK="+d.book, "RINDKEEP_BY=Nora", "TZ=Europe/Dublin",
+		"RINDKEEP_TEST_NOW="+d.now.Format(time.RFC3339Nano), "TMPDIR="+d.dir)
+	var stdout, stderr bytes.Buffer
+	cmd.Stdout, cmd.Stderr = &stdout, &stderr
+	err := cmd.Run()
+	var exit *exec.ExitError
+	if err != nil && !errors.As(err, &exit) || ctx.Err() != nil {
+		d.t.Fatalf("%q: %v, %v", args, err, ctx.Err())
 	}
-	vars := map[string]string{"RINDKEEP_BOOK": d.book, "RINDKEEP_BY": "Nora", "TZ": "Europe/Dublin", "HOME": d.dir}
-	done := make(chan answer, 1)
-	go func() {
-		var out, said bytes.Buffer
-		code := cli.Run(d.t.Context(), args, cli.Env{
-			In: strings.NewReader(""), Out: &out, Err: &said, Now: func() time.Time { return d.now },
-			Getenv: func(k string) string { return vars[k] },
-		})
-		done <- answer{out.String(), said.String(), code}
-	}()
-	select {
-	case a := <-done:
-		return a
-	case <-time.After(mostTime):
-		d.t.Fatalf("%q hangs", args)
-	}
-	return answer{}
+	return answer{stdout.String(), stderr.String(), cmd.ProcessState.ExitCode()}
 }
 
 // mostTime is how long a command may take on a busy machine.
@@ -123,7 +101,7 @@ func (d *damagedCave) expected(args []string) answer {
 	name := strings.Join(args, " ")
 	a, known := d.sound[name]
 	if !known {
-		if a = d.ask(true, args...); a.code != 0 || a.out == "" {
+		if a = d.ask(args...); a.code != 0 || a.out == "" {
 			d.t.Fatalf("%q of the sound book: exit %d, %s", args, a.code, a.said)
 		}
 		if d.sound == nil || len(d.sound) > 200 { // each is a megabyte at most
@@ -163,7 +141,7 @@ func (d *damagedCave) meet(n int) {
 	defer d.mend(spoilt, bad)
 	outcome, shown := "as before", 0
 	for i, args := range asked {
-		a := d.ask(n%20 != 0, args...)
+		a := d.ask(args...)
 		switch {
 		case a.code == 2 || strings.Contains(a.said, "goroutine ") || strings.Contains(a.said, "hit a bug"):
 			d.t.Errorf("damage %d, %s: %q: exit %d, %s", n, how, args, a.code, a.said)
@@ -178,7 +156,7 @@ func (d *damagedCave) meet(n int) {
 	}
 	if least := len(d.far) - len(spoilt.now); harmless && shown < least {
 		d.t.Errorf("damage %d, %s: of records in %s; %d wheels of %d are shown: %s", n, how,
-			d.pages.bucketOf(spoilt.pages()[0]), shown, len(d.far), d.ask(true, d.far[0]...).said)
+			d.pages.bucketOf(spoilt.pages()[0]), shown, len(d.far), d.ask(d.far[0]...).said)
 	}
 	if shown == 0 {
 		outcome = "refused"
@@ -225,12 +203,12 @@ func (d *damagedCave) copy(from, to string) {
 func (d *damagedCave) salvage(n int, how string) {
 	saved := filepath.Join(d.dir, "saved.book")
 	defer os.Remove(saved)
-	if a := d.ask(false, "book", "salvage", saved); a.code != 0 {
+	if a := d.ask("book", "salvage", saved); a.code != 0 {
 		d.t.Errorf("damage %d, %s: salvage: exit %d, %s", n, how, a.code, a.said)
 		return
 	}
 	var info struct{ Wheels, Entries int }
-	if err := json.Unmarshal([]byte(d.ask(false, "book", "info", "--json", "--book", saved).out), &info); err != nil ||
+	if err := json.Unmarshal([]byte(d.ask("book", "info", "--json", "--book", saved).out), &info); err != nil ||
 		info.Wheels < len(d.pages.tags)*99/100 {
 		d.t.Errorf("damage %d, %s: %d wheels of %d were saved, %v", n, how, info.Wheels, len(d.pages.tags), err)
 	}
