@@ -43,12 +43,15 @@ func (b *Book) BackUp(ctx context.Context, k bookfile.Backups, daily bool) (out 
 	if k.Folder == "" || daily && !BackupDue(k, b.settings, b.opt.Now()) {
 		return out, nil
 	}
+	now, number := b.opt.Now().In(b.zone), b.settings.number()
+	if all := k.List(number); len(all) > 0 {
+		out.Last = all[0].At
+	}
 	release, ok, err := k.Hold(!daily)
 	if err != nil || !ok {
 		return out, err
 	}
 	defer release()
-	now, number := b.opt.Now().In(b.zone), b.settings.number()
 	if all := k.List(number); len(all) > 0 {
 		out.Last = all[0].At
 		if daily && !BackupDue(k, b.settings, now) || b.sameHistory(all[0].Path) {

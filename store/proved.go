@@ -23,9 +23,9 @@ func (t *ReadTx) leavesOf() (l *bookfile.Leaves, err error) {
 
 // prove proves the leaf on which a record is about to be written or deleted.
 func (t *WriteTx) prove(b *bolt.Bucket, name string, key []byte, deleted bool) error {
-	care := bookfile.Writable
+	care := bookfile.WriteFacts
 	if layout.IsDerived(name) {
-		care = bookfile.Ordered
+		care = bookfile.WriteIndex
 	}
 	l, err := t.leavesOf()
 	if err == nil {
@@ -41,9 +41,9 @@ func (t *ReadTx) proveRead(b *bolt.Bucket, name string, key []byte) (next []byte
 	if t.checking {
 		return nil
 	}
-	care := bookfile.Counted
+	care := bookfile.ReadFacts
 	if t.sealed(name) {
-		care = bookfile.Ordered
+		care = bookfile.ReadIndex
 	}
 	l, err := t.leavesOf()
 	if err == nil {
@@ -51,7 +51,7 @@ func (t *ReadTx) proveRead(b *bolt.Bucket, name string, key []byte) (next []byte
 	}
 	switch {
 	case err == nil:
-	case care == bookfile.Ordered:
+	case care == bookfile.ReadIndex:
 		panic(bookfile.BadIndex(name))
 	default:
 		panic(bookfile.BadPage{Err: err})

@@ -47,14 +47,17 @@ func (a *App) DayBackup(ctx context.Context, set store.Settings, large func()) e
 	if err == nil {
 		out, err = a.backUp(ctx, k, true)
 	}
-	if r := noBackup(out, err); r != nil && ctx.Err() == nil {
+	if r := noBackup(k, out, err); r != nil && ctx.Err() == nil {
 		return r
 	}
 	return nil
 }
 
 // noBackup is why an automatic backup is missing, nil where it isn't.
-func noBackup(out store.AutoBackup, err error) *Refusal {
+func noBackup(k bookfile.Backups, out store.AutoBackup, err error) *Refusal {
+	if all := k.List(""); out.Last.IsZero() && len(all) > 0 { // where to make them can't be read
+		out.Last = all[0].At
+	}
 	if n := len(out.Findings); n > 0 && err == nil {
 		return Refuse(NoBackup{First: out.Findings[0], Count: n, Last: out.Last}, CheckBook)
 	}
@@ -111,7 +114,7 @@ func (a *App) BackupFirst(ctx context.Context, much bool) error {
 	if cerr := ctx.Err(); cerr != nil || errors.Is(err, bookfile.ErrNoBook) {
 		return cerr
 	}
-	if r := noBackup(out, err); r != nil && a.NoBackup != nil {
+	if r := noBackup(k, out, err); r != nil && a.NoBackup != nil {
 		if why, ok := r.Why.(NoBackup); ok {
 			why.Before = true
 			r.Why = why

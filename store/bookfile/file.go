@@ -144,7 +144,10 @@ func (f *File) Close() error {
 		_ = letGo(f.file)
 		return nil
 	}
-	return f.Guard(db.Close)
+	return f.Guard(func() error {
+		_ = db.Close() // all that was written was synced with its transaction
+		return nil
+	})
 }
 
 // Is says whether the file at path is this one, or the one it's a copy of.

@@ -18,15 +18,23 @@ type Leaves struct {
 }
 
 // Care is what a leaf has to be.
-type Care int
+type Care uint8
 
-// What a leaf has to be. A key that a disk changed is out of order, and leads a search
-// astray: but where facts lie each is found to be damaged when it's read, and those beside
-// it are to be used.
 const (
-	Counted  Care = iota + 1 // of the records and pages that it says, each within its bounds
-	Writable                 // and it can be written to without harm to other pages
-	Ordered                  // and all its keys are in order
+	counted Care = 1 << iota // it holds as many records as it says
+	spans                    // and takes as many pages
+	ordered                  // its keys are in order
+	apart                    // or as far out of it that no other page is harmed
+)
+
+// What a leaf has to be for what is done with it. A key that a disk changed is out of order,
+// and leads a search astray: but where facts lie each is found to be damaged when it's read,
+// and those beside it are to be used.
+const (
+	ReadFacts  = counted
+	ReadIndex  = counted | ordered
+	WriteFacts = counted | spans | apart
+	WriteIndex = counted | spans | ordered
 )
 
 // span is what a proved leaf holds the keys of.
@@ -52,7 +60,7 @@ func (f *File) Leaves() (*Leaves, error) {
 // ErrDamaged.
 func (l *Leaves) Prove(root uint64, key []byte, care Care, beside bool) (next []byte, err error) {
 	at, met := l.last[root]
-	if root == 0 || met && at.has(key) && at.care >= care && (at.beside || !beside) {
+	if root == 0 || met && at.has(key) && at.care&care == care && (at.beside || !beside) {
 		return at.high, nil
 	}
 	at, leaves, err := l.way(root, key)
@@ -60,14 +68,17 @@ func (l *Leaves) Prove(root uint64, key []byte, care Care, beside bool) (next []
 		leaves = leaves[:min(1, len(leaves))]
 	}
 	for _, e := range leaves {
-		if err == nil && l.proved[e.id] < care {
+		if err == nil && l.proved[e.id]&care != care {
 			err = l.leaf(e, care)
 		}
 	}
 	if err != nil {
 		return nil, pageError(l.p.path, err)
 	}
-	at.care, at.beside = care, beside
+	at.care, at.beside = l.proved[leaves[0].id], beside
+	if beside {
+		at.care = care // what all of them are
+	}
 	l.last[root] = at
 	return at.high, nil
 }
@@ -114,7 +125,7 @@ func (l *Leaves) way(root uint64, key []byte) (at span, leaves []edge, err error
 
 // branch gives the elements of a branch page, nil of a leaf.
 func (l *Leaves) branch(id uint64) ([]element, error) {
-	if es := l.branches[id]; es != nil || l.proved[id] > 0 {
+	if es, leaf := l.branches[id], l.proved[id] > 0; es != nil || leaf {
 		return es, nil
 	}
 	g, err := l.p.read(id)
@@ -130,25 +141,40 @@ func (l *Leaves) branch(id uint64) ([]element, error) {
 }
 
 func (l *Leaves) leaf(e edge, care Care) error {
-	g, err := l.p.read(e.id)
-	if err != nil {
+	g, err := l.p.first(e.id)
+	switch {
+	case err != nil:
 		return err
-	}
-	if g.flags != flagLeaf {
+	case g.flags != flagLeaf:
 		return pageFault("unknown", e.id)
+	case g.over > 0 && e.id+g.over < l.p.m.high:
+		if g, err = l.p.read(e.id); err != nil {
+			return err
+		}
 	}
-	es, err := l.p.whole(&g)
+	es, err := g.elements()
 	if err != nil {
 		return err
 	}
-	is := Ordered
-	w := walker{bad: func(fault error) { is, err = Counted, fault }}
-	if w.order(g, es, e.low, e.high); is < Ordered && bearable(es, e.low, len(g.data)) {
-		is = Writable
+	is := counted | spans | ordered | apart
+	lacks := func(what Care, fault error) {
+		if is &^= what; care&what != 0 && err == nil {
+			err = fault
+		}
 	}
-	if l.proved[e.id] = is; is >= care {
-		return nil
+	if g.table() != g.count {
+		lacks(counted, pageFault("miscounted", e.id))
 	}
+	if g.over > l.p.overflow(es) {
+		lacks(spans, pageFault("spans-too-many", e.id))
+	}
+	w := walker{bad: func(fault error) {
+		if lacks(ordered, fault); !bearable(es, e.low, len(g.data)) {
+			lacks(apart, fault)
+		}
+	}}
+	w.order(g, es, e.low, e.high)
+	l.proved[e.id] = is
 	return err
 }
 

@@ -136,9 +136,12 @@ rindkeep page device scale-1      it can send weights and air readings of the la
 				return console.At("NAME", err)
 			}
 			token, err := a.AddDevice(name, c.Env.Now())
-			if err != nil {
-				return console.At("NAME", console.Hint(err,
+			if errors.Is(err, access.ErrTaken) {
+				err = console.At("NAME", console.Hint(err,
 					"use another name, or first run rindkeep page forget %s", words.Shell(name)))
+			}
+			if err != nil {
+				return err
 			}
 			if c.JSON {
 				return c.Document(struct {

@@ -262,15 +262,18 @@ func (a *List) SetPassword(name string, role Role, password string, now time.Tim
 	return is, err
 }
 
+// ErrTaken is a name that a person or a device has already. It has no words of its own.
+var ErrTaken = errors.New("")
+
 // AddDevice lets a device in and gives its token, which is kept nowhere.
 func (a *List) AddDevice(name string, now time.Time) (token string, err error) {
 	token = tokenPrefix + base64.RawURLEncoding.EncodeToString(random(32))
 	err = a.change(func(k *secrets) error {
 		switch {
 		case k.person(name) >= 0:
-			return fmt.Errorf("%s is a person", name)
+			return fmt.Errorf("%s is a person%w", name, ErrTaken)
 		case k.device(name) >= 0:
-			return fmt.Errorf("%s has a token already", name)
+			return fmt.Errorf("%s has a token already%w", name, ErrTaken)
 		}
 		k.Devices = append(k.Devices, keptThing{name, digest(token), now.UTC().Truncate(time.Second)})
 		return nil
