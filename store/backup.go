@@ -240,6 +240,9 @@ func Compact(path string, o Options) (before, after int64, err error) {
 	if before, _, err = b.file.Sizes(); err != nil {
 		return 0, 0, err
 	}
+	if err := b.keepHalf(); err != nil {
+		return before, 0, err
+	}
 	tmp, err := bookfile.Beside(path)
 	if err != nil {
 		return before, 0, err

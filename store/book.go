@@ -232,9 +232,26 @@ func (b *Book) Update(fn func(*WriteTx) error) error {
 		if !t.changed && !t.beside {
 			return nil
 		}
+		if err := b.keepHalf(); err != nil {
+			return err
+		}
 		done = true
 		return b.commit(btx)
 	})
+}
+
+// keepHalf keeps a copy of a file one of whose copies of the metadata is damaged, before it's
+// first written to: the damaged one may be the newer, and what only it led to is free now.
+func (b *Book) keepHalf() error {
+	if !b.file.Half {
+		return nil
+	}
+	kept, err := b.file.Copy(b.Path()+".one-copy-"+b.opt.Now().UTC().Format("20060102")+".bak", false)
+	if err == nil {
+		b.file.Half = false
+		b.noteHarm(bookfile.Finding{At: bookfile.At("page", 0), What: HalfKept{kept}})
+	}
+	return err
 }
 
 // commit writes and syncs. Where the very last sync fails, what was written may well

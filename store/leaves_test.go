@@ -1,8 +1,10 @@
 package store
 
 import (
+	"bytes"
 	"encoding/binary"
 	"errors"
+	"fmt"
 	"math/rand/v2"
 	"os"
 	"path/filepath"
@@ -166,6 +168,17 @@ func TestOneCopyOfTheMetadataIsNotTakenForTheOther(t *testing.T) {
 		f.open(Read)
 		if harm := f.book.Harm(); len(harm) != 1 || harm[0].What != HalfMetadata {
 			t.Errorf("copy %d twice: %v", from, harm)
+		}
+		f.reopen(Write)
+		f.lot(fmt.Sprintf("26112%dA", from), "2026-11-20", 1, "cellar")
+		harm := f.book.Harm()
+		kept, ok := harm[len(harm)-1].What.(HalfKept)
+		if now, err := os.ReadFile(kept.Path); !ok || err != nil || !bytes.Equal(now, bad) {
+			t.Errorf("copy %d twice, and written to: %v, %v", from, harm, err)
+		}
+		f.reopen(Read)
+		if harm := f.book.Harm(); len(harm) > 0 {
+			t.Errorf("both copies are written again: %v", harm)
 		}
 		f.book.Close()
 	}

@@ -71,7 +71,7 @@ func upgrade(path string, o Options, from int) error {
 			return nil
 		}
 		name := fmt.Sprintf("%s.format-%d-%s.bak", path, now, o.Now().UTC().Format("20060102"))
-		if err := b.file.Copy(name); err != nil {
+		if _, err := b.file.Copy(name, true); err != nil {
 			return err
 		}
 		return bookfile.Failed(path, "upgrade",

@@ -52,6 +52,11 @@ type UnreadEntry struct {
 	At time.Time `json:"at"`
 }
 
+// HalfKept: the file is kept at Path as it was when one copy of its metadata was damaged.
+type HalfKept struct {
+	Path string `json:"path"`
+}
+
 // LostFact: a fact that a link of the chain speaks of can't be read any more.
 type LostFact struct {
 	Fact chain.Fact `json:"fact"`
@@ -64,3 +69,4 @@ func (OtherTask) Code() string    { return "task-differs" }
 func (OtherCount) Code() string   { return "count-differs" }
 func (UnreadEntry) Code() string  { return Undecodable.Code() }
 func (LostFact) Code() string     { return "lost" }
+func (HalfKept) Code() string     { return "one-copy-of-metadata-kept" }

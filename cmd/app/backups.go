@@ -66,6 +66,9 @@ func noBackup(k bookfile.Backups, out store.AutoBackup, err error) *Refusal {
 	}
 	r := AsRefusal(err)
 	r.Why, r.Remedy = NoBackup{Last: out.Last, Cause: err}, reason.List{AnotherFolder}
+	if errors.Is(err, bookfile.ErrDamaged) {
+		r.Remedy = reason.List{CheckBook}
+	}
 	return r
 }
 

@@ -296,6 +296,9 @@ func (p Printer) findingWords(r reason.Reason) (string, bool) {
 		return fmt.Sprintf("%s is otherwise in the index of due", r.Job), true
 	case store.OtherCount:
 		return fmt.Sprintf("holds %d, not %d", r.Has, r.Says), true
+	case store.HalfKept:
+		return "before this was written the file was copied to " + text.Safe(r.Path) +
+			"; if something is missing, rindkeep book salvage may find it there", true
 	case store.UnreadEntry:
 		return "its entry of " + minute(r.At) + " can't be read", true
 	case store.AnotherBook:

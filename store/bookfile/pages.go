@@ -5,6 +5,7 @@ import (
 	"hash/fnv"
 	"io"
 	"math"
+	"os"
 
 	"rindkeep/cave/reason"
 )
@@ -114,10 +115,22 @@ func openPages(path string, r io.ReaderAt, size int64) (*pageFile, error) {
 		return p, nil
 	case found && size < 4096:
 		return nil, cutOff(path, size, 4096)
-	case found:
+	case found, p.numbered():
 		return nil, Damaged(path, reason.Err(NoMetadata), At("page", 0))
 	}
 	return nil, NotABook(path, "")
+}
+
+// numbered says whether a page tells its own number, as every page of a book does: then the
+// file is a book, though neither copy of its metadata says so.
+func (p *pageFile) numbered() bool {
+	p.m.pageSize, p.m.high = int64(os.Getpagesize()), 10
+	for id := uint64(2); id < p.m.high; id++ {
+		if g, err := p.first(id); err == nil && (g.flags == flagBranch || g.flags == flagLeaf) && g.count > 0 {
+			return true
+		}
+	}
+	return false
 }
 
 func pageFault(is string, page uint64) error { return PageFault{Is: is, Page: page} }

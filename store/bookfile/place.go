@@ -177,27 +177,30 @@ func (f *File) Compact(tmp string) error {
 	}))
 }
 
-// Copy copies the whole file, which nobody else is writing, syncs the copy and proves its
-// pages before it has its name. A file of that name is kept, and another name found.
-func (f *File) Copy(name string) error {
+// Copy copies the whole file, which nobody else is writing, and syncs the copy; with prove
+// it proves its pages before it has its name. A file of that name is kept, and another name
+// found, which it gives.
+func (f *File) Copy(name string, prove bool) (string, error) {
 	d, err := Beside(name)
 	if err != nil {
-		return err
+		return "", err
 	}
 	defer d.Drop()
 	if _, err = d.Write(func(w io.Writer) error {
 		_, err := io.Copy(w, io.NewSectionReader(f.file, 0, f.size()))
 		return err
 	}); err != nil {
-		return Failed(name, "write", err)
+		return "", Failed(name, "write", err)
 	}
-	if err := f.provePages(d.Name); err != nil {
-		return err
+	if prove {
+		if err := f.provePages(d.Name); err != nil {
+			return "", err
+		}
 	}
 	for stem := d.Path; ; {
 		d.Path = nextFree(stem)
 		if err = d.Place(); !errors.Is(err, ErrExists) { // another copy may have taken it
-			return err
+			return d.Path, err
 		}
 	}
 }

@@ -18,6 +18,8 @@ type Scan struct {
 	free map[uint64]bool
 	each func(bucket string, key, value []byte)
 	Lost []LostPage
+
+	stray bool // on pages that nothing leads to; what they lead to may be met already
 }
 
 // ScanFile gives every record of the file at path that its pages still hold: those that
@@ -97,7 +99,9 @@ func (s *Scan) page(id uint64) (page, error) {
 // tree goes through the pages of a bucket, or of the list of buckets.
 func (s *Scan) tree(bucket string, id uint64, depth int, top bool) {
 	if depth > maxDepth || !s.mark(id) {
-		s.lose(id, bucket, pageFault("used-twice", id))
+		if !s.stray {
+			s.lose(id, bucket, pageFault("used-twice", id))
+		}
 		return
 	}
 	g, err := s.page(id)
@@ -164,6 +168,7 @@ func (s *Scan) elements(g page, bucket string) []element {
 
 // orphans goes through the leaves that nothing leads to.
 func (s *Scan) orphans() {
+	s.stray = true
 	for id := uint64(2); id < s.p.m.high; id++ {
 		if s.seen[id] || s.free[id] {
 			continue
