@@ -20,7 +20,8 @@ import (
 )
 
 // TestACrowdAtOneBookIsServedWhileLongWorkGoesOn has people write and read at once, while
-// tables of wheels come in, the book is checked and the days ahead are worked out. Nobody is
+// tables of wheels come in, the book is checked, the days ahead are worked out and all wheels
+// that wait are judged. Nobody is
 // turned away, and all that was acknowledged is in the book. How long they waited is told,
 // not judged: it's the machine's too. RINDKEEP_CROWD sets the seconds.
 func TestACrowdAtOneBookIsServedWhileLongWorkGoesOn(t *testing.T) {
@@ -100,6 +101,7 @@ func TestACrowdAtOneBookIsServedWhileLongWorkGoesOn(t *testing.T) {
 		return []string{"book", "import", name, "--map", "--quiet"}
 	})
 	work(func(int) []string { return []string{"ahead", "--days", "30"} })
+	work(func(int) []string { return []string{"dry", "all", "--most", "20"} })
 	all.Go(func() {
 		for !over() {
 			c.sound()

@@ -5,6 +5,7 @@ package drying
 
 import (
 	"context"
+	"errors"
 	"slices"
 	"time"
 
@@ -80,13 +81,27 @@ func DryEnough(ctx context.Context, a *app.App, c app.Caller, q Which) (Verdicts
 	return ask(ctx, a, c, func(s *app.Session) (Verdicts, error) { return judge(s, q) })
 }
 
-// asker asks about wheels: many take long, and one word is one wheel, mostly.
+// asker asks about wheels. Many take long, and are asked about on a copy of the book; one
+// word mostly names one wheel or a lot, but may name a room, or all.
 func asker[R any](what []string) func(context.Context, *app.App, app.Caller, func(*app.Session) (R, error)) (R, error) {
-	if len(what) == 1 {
-		return app.Ask[R]
+	if len(what) != 1 {
+		return app.AskLong[R]
 	}
-	return app.AskLong[R]
+	return func(ctx context.Context, a *app.App, c app.Caller, fn func(*app.Session) (R, error)) (R, error) {
+		r, err := app.Ask(ctx, a, c, func(s *app.Session) (r R, err error) {
+			if ws, err := s.Pick(what); err == nil && len(ws) > Few {
+				return r, errMany
+			}
+			return fn(s)
+		})
+		if errors.Is(err, errMany) {
+			return app.AskLong(ctx, a, c, fn)
+		}
+		return r, err
+	}
 }
+
+var errMany = errors.New("it names many wheels")
 
 func judge(s *app.Session, q Which) (Verdicts, error) {
 	at, on, err := s.AsOf()
