@@ -21,9 +21,9 @@ import (
 
 // TestACrowdAtOneBookIsServedWhileLongWorkGoesOn has people write and read at once, while
 // tables of wheels come in, the book is checked, the days ahead are worked out and all wheels
-// that wait are judged. Nobody is
-// turned away, and all that was acknowledged is in the book. How long they waited is told,
-// not judged: it's the machine's too. RINDKEEP_CROWD sets the seconds.
+// that wait are judged. Nobody is turned away, and all that was acknowledged is in the book.
+// How long they waited is told, not judged: it's the machine's too. RINDKEEP_CROWD sets the
+// seconds.
 func TestACrowdAtOneBookIsServedWhileLongWorkGoesOn(t *testing.T) {
 	seconds := setting("RINDKEEP_CROWD", 3, 60)
 	writers, readers, table := 10, 5, 1200
