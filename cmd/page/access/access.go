@@ -18,6 +18,8 @@ import (
 	"strings"
 	"sync"
 	"time"
+
+	"rindkeep/store/bookfile"
 )
 
 // List is who may use the page: a file beside the book, and not in it, so that
@@ -157,35 +159,8 @@ func (a *List) change(fn func(*secrets) error) error {
 		if err != nil {
 			return err
 		}
-		return replace(a.path, append(b, '\n'))
+		return bookfile.Replace(a.path, append(b, '\n'), 0o600)
 	})
-}
-
-// replace writes a file that its owner alone may read, all of it or none.
-func replace(path string, b []byte) error {
-	f, err := os.CreateTemp(filepath.Dir(path), "."+filepath.Base(path)+".*") // mode 0600
-	if err != nil {
-		return err
-	}
-	defer os.Remove(f.Name()) // there only where something failed
-	_, err = f.Write(b)
-	if err == nil {
-		err = f.Sync()
-	}
-	if cerr := f.Close(); err == nil {
-		err = cerr
-	}
-	if err == nil {
-		err = os.Rename(f.Name(), path)
-	}
-	if err != nil {
-		return err
-	}
-	if d, err := os.Open(filepath.Dir(path)); err == nil {
-		_ = d.Sync() // where a folder can be synced
-		d.Close()
-	}
-	return nil
 }
 
 func random(n int) []byte {

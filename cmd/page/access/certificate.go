@@ -19,6 +19,8 @@ import (
 	"strings"
 	"sync"
 	"time"
+
+	"rindkeep/store/bookfile"
 )
 
 // OwnCertificate is a certificate the program made itself, and the authority that
@@ -125,7 +127,7 @@ func (c *OwnCertificate) For(*tls.ClientHelloInfo) (*tls.Certificate, error) {
 		kept = append(kept, pem.EncodeToMemory(&pem.Block{Type: "CERTIFICATE", Bytes: x.Leaf.Raw})...)
 		kept = append(kept, pem.EncodeToMemory(&pem.Block{Type: "PRIVATE KEY", Bytes: key})...)
 	}
-	return c.leaf, replace(c.path, kept)
+	return c.leaf, bookfile.Replace(c.path, kept, 0o600)
 }
 
 // split sorts hosts into names and addresses.
