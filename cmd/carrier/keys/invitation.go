@@ -20,6 +20,7 @@ type Invitation struct {
 	// Root is the first epoch of the founding site and its key: what all other keys follow from.
 	RootSite, RootEpoch uuid.UUID
 	RootKey             [ed25519.PublicKeySize]byte
+	RootName            string                 // the founding site's
 	From                uuid.UUID              // the site that invites
 	Site                uuid.UUID              // the one that's invited
 	Name, Code          string                 // its name, and what its lots begin or end with
@@ -45,7 +46,7 @@ func (i *Invitation) fixed() [][]byte {
 	return [][]byte{i.Group[:], i.RootSite[:], i.RootEpoch[:], i.RootKey[:], i.From[:], i.Site[:], i.Seed[:]}
 }
 
-func (i *Invitation) texts() []*string { return []*string{&i.Name, &i.Code, &i.Address} }
+func (i *Invitation) texts() []*string { return []*string{&i.RootName, &i.Name, &i.Code, &i.Address} }
 
 // ErrInvitation is of a text that isn't an invitation, or not the whole of one.
 var ErrInvitation = errors.New("not a whole invitation")

@@ -117,7 +117,7 @@ func TestADamagedFileOfKeysStaysAsItIs(t *testing.T) {
 func invitation() Invitation {
 	i := Invitation{
 		Group: group, RootSite: north, RootEpoch: first, RootKey: [32]byte{1, 2, 3}, From: north, Site: south,
-		Name: "Süd", Code: "S", Address: "nats://log.example:4222",
+		RootName: "north", Name: "Süd", Code: "S", Address: "nats://log.example:4222",
 	}
 	i.Renew()
 	return i
