@@ -12,11 +12,11 @@ import (
 // EachReading goes through a room's readings in [from, to) in time order, as
 // they were read, those taken back left out. It stops when fn says false.
 func (t *ReadTx) EachReading(room string, from, to time.Time, fn func(cave.Reading) bool) error {
-	if err := t.written(layout.Air); err != nil {
+	if err := t.tab.Flush(layout.Air); err != nil {
 		return err
 	}
-	if from.Before(epoch) {
-		from = epoch
+	if from.Before(pack.Epoch) {
+		from = pack.Epoch
 	}
 	r, err := t.Room(room)
 	if err != nil {
@@ -24,7 +24,7 @@ func (t *ReadTx) EachReading(room string, from, to time.Time, fn func(cave.Readi
 	}
 	prefix := append([]byte(room), 0)
 	ofRoom := func(k []byte) bool { return len(k) == len(prefix)+8 && bytes.HasPrefix(k, prefix) }
-	c := t.bucket(layout.Air).Cursor()
+	c := t.tab.Bucket(layout.Air).Cursor()
 	for k, v := c.Seek(layout.AirKey(room, from)); ofRoom(k); k, v = c.Next() {
 		rd, err := pack.ReadAir(k, v)
 		if err != nil {

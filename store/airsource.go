@@ -9,7 +9,9 @@ import (
 	"rindkeep/cave/day"
 	"rindkeep/cave/reason"
 	"rindkeep/store/layout"
+	"rindkeep/store/pack"
 	"rindkeep/store/refusal"
+	"rindkeep/store/table"
 	"rindkeep/wheel"
 )
 
@@ -30,7 +32,7 @@ func (a AirSource) Check() error {
 	switch {
 	case a.Number == 0:
 		return reason.Err(reason.Missing{What: "number"})
-	case a.Written.Before(epoch):
+	case a.Written.Before(pack.Epoch):
 		return reason.Err(refusal.Before1970)
 	}
 	if a.By != "" {
@@ -45,15 +47,15 @@ func (a AirSource) key() []byte { return binary.BigEndian.AppendUint64(nil, a.Nu
 
 // AirSource is the number of a source, a new one where none like it was written today.
 func (t *WriteTx) AirSource(a AirSource) (uint64, error) {
-	a.Number, a.Written = 1, milli(a.Written)
-	today := day.At(a.Written, t.book.zone)
-	for _, k := range slices.Backward(t.keys(layout.AirSources)) {
-		o, _, err := recordOf[AirSource](t.ReadTx, layout.AirSources, []byte(k), "airsource")
+	a.Number, a.Written = 1, pack.Milli(a.Written)
+	today := day.At(a.Written, t.Zone())
+	for _, k := range slices.Backward(t.tab.Keys(layout.AirSources)) {
+		o, _, err := table.Record[AirSource](t.tab, layout.AirSources, []byte(k), "airsource")
 		if err != nil {
 			return 0, err
 		}
 		a.Number = max(a.Number, o.Number+1)
-		if day.At(o.Written, t.book.zone) != today {
+		if day.At(o.Written, t.Zone()) != today {
 			break
 		}
 		if o.Room == a.Room && o.Table == a.Table && o.Over == a.Over && o.File == a.File && o.By == a.By {
@@ -68,17 +70,17 @@ func (t *WriteTx) putAirSource(a AirSource) error {
 	if err := a.Check(); err != nil {
 		return refusal.Refused{Cause: err}
 	}
-	_, err := putRecord(t, layout.AirSources, a.key(), a)
+	_, err := table.PutRecord(t.tab, layout.AirSources, a.key(), a)
 	return err
 }
 
 // SourceOf is where a reading comes from; the zero one where the book doesn't say.
 func (t *ReadTx) SourceOf(r cave.Reading) (AirSource, error) {
-	a, _, err := recordOf[AirSource](t, layout.AirSources, AirSource{Number: r.Source}.key(), "airsource")
+	a, _, err := table.Record[AirSource](t.tab, layout.AirSources, AirSource{Number: r.Source}.key(), "airsource")
 	return a, err
 }
 
 // AirSources lists where readings come from, in the order they were entered.
 func (t *ReadTx) AirSources() ([]AirSource, error) {
-	return gather(recordsOf[AirSource](t, layout.AirSources, "airsource"))
+	return table.List[AirSource](t.tab, layout.AirSources, "airsource")
 }

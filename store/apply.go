@@ -37,7 +37,7 @@ func (t *WriteTx) apply(j *derive.Update, d *derive.Outcome) (r retag, err error
 		}
 	}
 	c.Closed = max(c.Closed, now.Closed)
-	if t.rebuilding {
+	if t.tab.Remaking {
 		r = retag{wheel: id, to: now.Tag}
 	} else if d.Old == nil {
 		// The tag it came with is in the index already.
@@ -54,25 +54,25 @@ func (t *WriteTx) apply(j *derive.Update, d *derive.Outcome) (r retag, err error
 		k := layout.DueKey(now.Slots[i], now.Place, id)
 		keys[string(k)] = true
 		v := derive.EncodeTask(task)
-		if d.Old == nil || !bytes.Equal(t.get(layout.Due, k), v) {
-			t.put(layout.Due, k, v)
+		if d.Old == nil || !bytes.Equal(t.tab.Get(layout.Due, k), v) {
+			t.tab.Put(layout.Due, k, v)
 		}
 	}
 	for _, s := range old.Slots {
 		if k := layout.DueKey(s, old.Place, id); !keys[string(k)] {
-			t.put(layout.Due, k, nil)
+			t.tab.Put(layout.Due, k, nil)
 		}
 	}
 	switch {
 	case d.Outlook != nil:
-		if v := derive.EncodeOutlook(*d.Outlook); !bytes.Equal(t.get(layout.Outlooks, id[:]), v) {
-			t.put(layout.Outlooks, id[:], v)
+		if v := derive.EncodeOutlook(*d.Outlook); !bytes.Equal(t.tab.Get(layout.Outlooks, id[:]), v) {
+			t.tab.Put(layout.Outlooks, id[:], v)
 		}
 	case !now.Gated && old.Gated:
-		t.put(layout.Outlooks, id[:], nil)
+		t.tab.Put(layout.Outlooks, id[:], nil)
 	}
-	if v := derive.EncodeState(now); d.Old == nil || !bytes.Equal(t.get(layout.Standings, id[:]), v) {
-		t.put(layout.Standings, id[:], v)
+	if v := derive.EncodeState(now); d.Old == nil || !bytes.Equal(t.tab.Get(layout.Standings, id[:]), v) {
+		t.tab.Put(layout.Standings, id[:], v)
 	}
 	delete(t.fresh, id)
 	return r, nil
@@ -83,14 +83,14 @@ func (t *WriteTx) lay(old, now WheelState, was, is bool) {
 	id := now.Wheel
 	was, is = was && old.Place != "", is && now.Place != ""
 	if was && (!is || old.Place != now.Place) {
-		t.put(layout.Places, layout.PlaceKey(old.Place, id), nil)
+		t.tab.Put(layout.Places, layout.PlaceKey(old.Place, id), nil)
 		t.shelves[old.Place]--
 	}
 	if is && (!was || old.Place != now.Place) {
-		t.put(layout.Places, layout.PlaceKey(now.Place, id), layout.Versioned([]byte(now.Tag)))
+		t.tab.Put(layout.Places, layout.PlaceKey(now.Place, id), layout.Versioned([]byte(now.Tag)))
 		t.shelves[now.Place]++
 	} else if is && old.Tag != now.Tag {
-		t.put(layout.Places, layout.PlaceKey(now.Place, id), layout.Versioned([]byte(now.Tag)))
+		t.tab.Put(layout.Places, layout.PlaceKey(now.Place, id), layout.Versioned([]byte(now.Tag)))
 	}
 }
 
@@ -101,21 +101,21 @@ func (t *WriteTx) retag(rs []retag) error {
 		if r.from == "" {
 			continue
 		}
-		if v := t.get(layout.Tags, layout.Fold(r.from)); v != nil {
+		if v := t.tab.Get(layout.Tags, layout.Fold(r.from)); v != nil {
 			if id, err := layout.DecodeID(v); err != nil {
-				return t.damaged(err, "tag", r.from)
+				return t.tab.Damaged(err, "tag", r.from)
 			} else if id == r.wheel {
-				t.put(layout.Tags, layout.Fold(r.from), nil)
+				t.tab.Put(layout.Tags, layout.Fold(r.from), nil)
 			}
 		}
 	}
 	for _, r := range rs {
-		if v := t.get(layout.Tags, layout.Fold(r.to)); v != nil {
+		if v := t.tab.Get(layout.Tags, layout.Fold(r.to)); v != nil {
 			if id, err := layout.DecodeID(v); err != nil || id != r.wheel {
 				return errors.Join(err, refusal.Because(r.from, refusal.Taken{What: "tag", Name: r.to}))
 			}
 		}
-		t.put(layout.Tags, layout.Fold(r.to), layout.IDValue(r.wheel))
+		t.tab.Put(layout.Tags, layout.Fold(r.to), layout.IDValue(r.wheel))
 	}
 	return nil
 }

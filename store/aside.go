@@ -19,7 +19,7 @@ func (b *Book) Snapshot() (*Book, error) {
 	give := func() { _ = os.Remove(name) }
 	if err = tmp.Close(); err == nil {
 		err = b.View(func(t *ReadTx) error {
-			_, err := b.file.CopyAsOf(t.tx, name)
+			_, err := b.file.CopyAsOf(t.tab.Bolt, name)
 			return err
 		})
 	}
@@ -27,12 +27,12 @@ func (b *Book) Snapshot() (*Book, error) {
 		give()
 		return b, nil
 	}
-	c, err := open(name, Read, Options{Wait: b.opt.Wait, Now: b.opt.Now, alone: true})
+	c, err := open(name, Read, Options{Wait: b.opt.Wait, Now: b.file.Now, alone: true})
 	if err != nil {
 		give()
 		return b, nil
 	}
-	c.harm, c.file.Half = b.harm, b.file.Half
+	c.file.Harm, c.file.Half = b.file.Harm, b.file.Half
 	c.file.Path = b.Path() // what is said of it is said of the book
 	if runtime.GOOS == "windows" {
 		c.discard = give // an open file keeps its name there

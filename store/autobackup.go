@@ -40,10 +40,10 @@ func BackupDue(k bookfile.Backups, s Settings, now time.Time) bool {
 // history, or none is to be made. With daily none is made either where there is one of
 // today, or another process is making one.
 func (b *Book) BackUp(ctx context.Context, k bookfile.Backups, daily bool) (out AutoBackup, err error) {
-	if k.Folder == "" || daily && !BackupDue(k, b.settings, b.opt.Now()) {
+	if k.Folder == "" || daily && !BackupDue(k, b.settings, b.file.Now()) {
 		return out, nil
 	}
-	now, number := b.opt.Now().In(b.zone), b.settings.number()
+	now, number := b.file.Now().In(b.file.Zone), b.settings.number()
 	if all := k.List(number); len(all) > 0 {
 		out.Last = all[0].At
 	}
@@ -83,7 +83,7 @@ func (b *Book) sameHistory(path string) bool {
 		err = b.View(func(t *ReadTx) error { h, _, _, err = t.Head(); return err })
 		return h, err
 	}
-	c, err := open(path, Read, Options{Wait: -1, Now: b.opt.Now, alone: true})
+	c, err := open(path, Read, Options{Wait: -1, Now: b.file.Now, alone: true})
 	if err != nil {
 		return false
 	}

@@ -11,6 +11,7 @@ import (
 
 	"rindkeep/cave/reason"
 	"rindkeep/store/bookfile"
+	"rindkeep/store/table"
 )
 
 // Copied is what a backup or restore came to.
@@ -49,7 +50,7 @@ func (b *Book) copyAndProve(ctx context.Context, tmp *bookfile.Draft, out *Copie
 	if out.Bytes, err = b.copyTo(tmp.Name, out.Path); err != nil {
 		return err
 	}
-	c, err := openAny(tmp.Name, Read, Options{Wait: time.Second, Now: b.opt.Now, alone: true})
+	c, err := openAny(tmp.Name, Read, Options{Wait: time.Second, Now: b.file.Now, alone: true})
 	if err != nil {
 		return calledAs(err, tmp.Name, out.Path)
 	}
@@ -148,7 +149,7 @@ func Restore(ctx context.Context, from, to string, replace bool, o Options) (Cop
 	}
 	var known *Book
 	if old != nil {
-		known = &Book{file: old, mode: Read, opt: o}
+		known = &Book{file: &table.File{File: old, Now: o.Now}, mode: Read, opt: o}
 	}
 	if err = restorable(ctx, tmp.Name, known, &out, from, quiet); err != nil {
 		return out, calledAs(err, tmp.Name, from)

@@ -11,6 +11,7 @@ import (
 	"rindkeep/store/bookfile"
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
+	"rindkeep/store/table"
 
 	bolt "go.etcd.io/bbolt"
 )
@@ -51,19 +52,11 @@ func (o Options) filled() Options {
 // Book is an open book. While it is open other processes wait, so it is kept
 // for one command or one request and closed.
 type Book struct {
-	file     *bookfile.File
+	file     *table.File
 	mode     Mode
 	opt      Options
 	settings Settings
-	zone     *time.Location
-	sealed   bool // its derived records have seals
-	old      bool // its index is of another version, and this machine may not make it again
-
-	unchained bool // an import, whose chain is made at its end
-
-	harm []bookfile.Finding // what couldn't be read and was left out
-
-	discard func() // of a Snapshot: removes its file
+	discard  func() // of a Snapshot: removes its file
 }
 
 // Open opens the book at path, which must be there: Open never makes a file.
@@ -114,7 +107,7 @@ func openAny(path string, mode Mode, o Options) (*Book, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &Book{file: f, mode: mode, opt: o}, nil
+	return &Book{file: &table.File{File: f, Now: o.Now}, mode: mode, opt: o}, nil
 }
 
 // guard runs fn on the book's pages; a record that isn't as it was written is damage.
@@ -154,15 +147,16 @@ func (b *Book) load(tx *bolt.Tx) error {
 	if err := pack.ReadJSON(bk.Get(layout.SettingsKey), &b.settings); err != nil {
 		return bookfile.Damaged(b.Path(), err, bookfile.At("settings", nil))
 	}
-	if b.zone, err = time.LoadLocation(b.settings.Zone); err != nil {
+	b.file.Book = b.settings.ID
+	if b.file.Zone, err = time.LoadLocation(b.settings.Zone); err != nil {
 		return b.noZone(err)
 	}
 	version, _, _ := strings.Cut(string(bk.Get([]byte("derivation"))), "-")
 	made, err := strconv.Atoi(version)
-	b.sealed = err == nil && made >= sealedSince
+	b.file.Sealed = err == nil && made >= table.SealedSince
 	b.loadHarm(bk.Get(harmedKey))
 	if b.file.Half {
-		b.noteHarm(bookfile.Finding{At: bookfile.At("page", 0), What: HalfMetadata})
+		b.file.Note(bookfile.Finding{At: bookfile.At("page", 0), What: HalfMetadata})
 	}
 	for _, name := range layout.Facts {
 		if tx.Bucket([]byte(name)) == nil {
@@ -197,7 +191,7 @@ func (b *Book) Path() string { return b.file.Path }
 func (b *Book) Settings() Settings { return b.settings }
 
 // Zone is the book's own time zone.
-func (b *Book) Zone() *time.Location { return b.zone }
+func (b *Book) Zone() *time.Location { return b.file.Zone }
 
 // View runs fn on the book as it is; nothing another writes shows meanwhile.
 func (b *Book) View(fn func(*ReadTx) error) error {
@@ -229,7 +223,7 @@ func (b *Book) Update(fn func(*WriteTx) error) error {
 		if err := t.finish(); err != nil {
 			return err
 		}
-		if !t.changed && !t.beside {
+		if !t.tab.Changed && !t.tab.Beside {
 			return nil
 		}
 		if err := b.keepHalf(); err != nil {
@@ -246,10 +240,10 @@ func (b *Book) keepHalf() error {
 	if !b.file.Half {
 		return nil
 	}
-	kept, err := b.file.Copy(b.Path()+".one-copy-"+b.opt.Now().UTC().Format("20060102")+".bak", false)
+	kept, err := b.file.Copy(b.Path()+".one-copy-"+b.file.Now().UTC().Format("20060102")+".bak", false)
 	if err == nil {
 		b.file.Half = false
-		b.noteHarm(bookfile.Finding{At: bookfile.At("page", 0), What: HalfKept{kept}})
+		b.file.Note(bookfile.Finding{At: bookfile.At("page", 0), What: HalfKept{kept}})
 	}
 	return err
 }

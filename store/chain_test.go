@@ -213,7 +213,7 @@ func TestEveryBucketOfFactsIsInTheChain(t *testing.T) {
 func TestAFactIsNeverDeleted(t *testing.T) {
 	f, _ := chainedFarm(t)
 	before := f.dump()
-	remove := func(tx *WriteTx) error { tx.put(layout.Rooms, []byte("fridge"), nil); return nil }
+	remove := func(tx *WriteTx) error { tx.tab.Put(layout.Rooms, []byte("fridge"), nil); return nil }
 	if err := f.book.Update(remove); err == nil ||
 		!strings.Contains(err.Error(), "a fact cannot be deleted: rooms") {
 		t.Errorf("got %v", err)

@@ -357,7 +357,7 @@ func TestAnyAlterationOfAnyBookIsFound(t *testing.T) {
 		var facts []fact
 		f.view(func(tx *ReadTx) error {
 			for _, name := range layout.ChainOrder {
-				for k, v := range tx.in(name, nil) {
+				for k, v := range tx.tab.In(name, nil) {
 					if layout.InChain(name, k) {
 						facts = append(facts, fact{name, bytes.Clone(k), bytes.Clone(v)})
 					}

@@ -6,7 +6,6 @@ import (
 	"time"
 
 	"github.com/google/uuid"
-	bolt "go.etcd.io/bbolt"
 
 	"rindkeep/cave/reason"
 	"rindkeep/store/bookfile"
@@ -14,36 +13,11 @@ import (
 	"rindkeep/store/layout"
 )
 
-// chained links one fact that is written: was is the record that stood under its key.
-func (t *WriteTx) chained(bucket string, key, was, value []byte) (err error) {
-	if t.book.unchained || !layout.InChain(bucket, key) {
-		return nil
-	}
-	if t.chain == nil {
-		t.chain, err = chain.TailOf(t.bucket(layout.Chain), t.book.settings.ID, chain.Written, t.Now())
-		if err != nil {
-			return t.damaged(err, "chain", nil)
-		}
-		t.chain.Put = func(links *bolt.Bucket, key, value []byte) error {
-			if err := t.prove(links, layout.Chain, key, false); err != nil {
-				return err
-			}
-			if err := links.Put(key, value); err != nil {
-				return t.damaged(err, "chain", nil)
-			}
-			return nil
-		}
-	}
-	added, err := t.chain.Add(bucket, key, was, value)
-	t.changed = t.changed || added
-	return err
-}
-
 // Head gives the head of the chain of history, how the chain began, and when.
 func (t *ReadTx) Head() (h chain.Head, begun chain.Beginning, since time.Time, err error) {
-	h, begun, since, err = chain.HeadOf(t.bucket(layout.Chain))
+	h, begun, since, err = chain.HeadOf(t.tab.Bucket(layout.Chain))
 	if err != nil {
-		err = t.damaged(err, "chain", nil)
+		err = t.tab.Damaged(err, "chain", nil)
 	}
 	return h, begun, since, err
 }
@@ -51,20 +25,20 @@ func (t *ReadTx) Head() (h chain.Head, begun chain.Beginning, since time.Time, e
 // FindLink finds the link whose hash begins with the digits chain.ParseHead gave; ok is
 // false where the chain has none. It looks at every link.
 func (t *ReadTx) FindLink(digits string) (h chain.Head, ok bool, err error) {
-	if h, ok, err = chain.Find(t.bucket(layout.Chain), digits); err != nil {
-		err = t.damaged(err, "chain", nil)
+	if h, ok, err = chain.Find(t.tab.Bucket(layout.Chain), digits); err != nil {
+		err = t.tab.Damaged(err, "chain", nil)
 	}
 	return h, ok, err
 }
 
 // proveChain proves the chain against the facts, and gives how many links it has.
 func (t *ReadTx) proveChain(ctx context.Context) (found []bookfile.Finding, links int, err error) {
-	return chain.Prove(ctx, t.tx, t.book.settings.ID, t.names())
+	return chain.Prove(ctx, t.tab.Bolt, t.book.settings.ID, t.names())
 }
 
 // names name what the chain is over.
 func (t *ReadTx) names() chain.Names {
-	return chain.Names{Zone: t.book.zone, Things: things, Subject: func(id uuid.UUID) bookfile.Spot {
+	return chain.Names{Zone: t.Zone(), Things: things, Subject: func(id uuid.UUID) bookfile.Spot {
 		if s := t.spotOf(id); s.Thing != "" {
 			return s
 		}

@@ -78,7 +78,7 @@ func (b *Book) check(k *checker) ([]bookfile.Finding, error) {
 	k.had = map[string]bool{}
 	k.counts = counts{Closed: day.None}
 	err = b.View(func(t *ReadTx) error {
-		k.t, t.checking = t, true
+		k.t, t.tab.Checking = t, true
 		return k.run()
 	})
 	if err == nil && len(k.found) == 0 {
@@ -137,7 +137,7 @@ func (k *checker) say(done, total int) {
 func (k *checker) run() error {
 	c, err := k.t.count()
 	if err != nil {
-		k.derived(bookfile.At("counts", nil), Undecodable)
+		k.derived(bookfile.At("counts", nil), bookfile.Undecodable)
 		c = &counts{Closed: day.None}
 		k.t.counts = c
 	}
@@ -177,7 +177,7 @@ func (k *checker) run() error {
 // records goes through a bucket until the check is given up.
 func (k *checker) records(bucket string) iter.Seq2[[]byte, []byte] {
 	return func(yield func(key, v []byte) bool) {
-		for key, v := range k.t.in(bucket, nil) {
+		for key, v := range k.t.tab.In(bucket, nil) {
 			if !yield(key, v) || k.done%1000 == 0 && k.ctx.Err() != nil {
 				return
 			}
@@ -222,7 +222,7 @@ func (k *checker) index(bucket string, key, want []byte, of bookfile.Spot) {
 		return
 	}
 	k.indexed[bucket]++
-	if got := k.t.get(bucket, key); got == nil {
+	if got := k.t.tab.Get(bucket, key); got == nil {
 		k.derived(of, NotIndexed{bucket})
 	} else if !bytes.Equal(got, want) {
 		k.derived(of, OtherIndexed{bucket})
@@ -239,7 +239,7 @@ func (k *checker) entry(key, v []byte) error {
 	if err := e.Check(); err != nil {
 		k.wrong(of, err)
 	}
-	if k.t.get(layout.Wheels, e.Subject[:]) == nil && k.t.get(layout.Makes, e.Subject[:]) == nil {
+	if k.t.tab.Get(layout.Wheels, e.Subject[:]) == nil && k.t.tab.Get(layout.Makes, e.Subject[:]) == nil {
 		k.add(of, OfNothing)
 	}
 	k.counts.Entries++
@@ -275,16 +275,16 @@ func (k *checker) unreadEntry(key []byte, err error) error {
 // then the check can't say that all is well.
 func (k *checker) unread(at bookfile.Spot, err error) error {
 	if errors.Is(err, pack.ErrNewer) {
-		k.newer = cmp.Or(k.newer, k.t.damaged(err, at.Thing, at.Name))
+		k.newer = cmp.Or(k.newer, k.t.tab.Damaged(err, at.Thing, at.Name))
 		return nil
 	}
-	k.add(at, Undecodable)
+	k.add(at, bookfile.Undecodable)
 	return nil
 }
 
 // wheel notes a wheel, to be derived again with its lot.
 func (k *checker) wheel(w wheel.Wheel) error {
-	if k.t.get(layout.Makes, w.Make[:]) == nil {
+	if k.t.tab.Get(layout.Makes, w.Make[:]) == nil {
 		k.add(bookfile.At("wheel", w.Tag), OfNoMake)
 		return nil
 	}
@@ -353,7 +353,7 @@ func (k *checker) compareTasks(j *derive.Update, d *derive.Outcome, of bookfile.
 	for _, s := range old.Slots {
 		key := layout.DueKey(s, old.Place, old.Wheel)
 		k.indexed[layout.Due]++
-		got := k.t.get(layout.Due, key)
+		got := k.t.tab.Get(layout.Due, key)
 		task, err := derive.DecodeTask(s, old.Place, old.Wheel, got)
 		switch {
 		case got == nil || err != nil:
@@ -400,7 +400,7 @@ func (k *checker) totals() error {
 			continue
 		}
 		n := 0
-		for range k.t.in(name, nil) {
+		for range k.t.tab.In(name, nil) {
 			n++
 		}
 		if n != k.indexed[name] {

@@ -12,6 +12,7 @@ import (
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 	"rindkeep/store/refusal"
+	"rindkeep/store/table"
 	"rindkeep/wheel"
 )
 
@@ -84,7 +85,7 @@ func (t *WriteTx) checkLater(m wheel.Make) error {
 	if err != nil {
 		return err
 	}
-	made := m.Date.Start(t.book.zone)
+	made := m.Date.Start(t.Zone())
 	for _, id := range append(ids, m.ID) {
 		es, err := t.history(id)
 		if err != nil {
@@ -93,7 +94,7 @@ func (t *WriteTx) checkLater(m wheel.Make) error {
 		for _, e := range wheel.Live(es) {
 			if e.At.Before(made) {
 				return reason.Err(refusal.MadeAfter{
-					Of: t.nameOf(id), What: e.Word(), Mark: e.Mark(), On: day.At(e.At, t.book.zone), Made: m.Date,
+					Of: t.nameOf(id), What: e.Word(), Mark: e.Mark(), On: day.At(e.At, t.Zone()), Made: m.Date,
 				})
 			}
 		}
@@ -122,7 +123,7 @@ func (t *WriteTx) correct(id uuid.UUID) error {
 	for _, r := range before {
 		same := func(o indexRecord) bool { return o.bucket == r.bucket && bytes.Equal(o.key, r.key) }
 		if !slices.ContainsFunc(after, same) {
-			t.put(r.bucket, r.key, nil)
+			t.tab.Put(r.bucket, r.key, nil)
 		}
 	}
 	t.index(after)
@@ -137,7 +138,7 @@ func (t *WriteTx) correct(id uuid.UUID) error {
 
 // correctAll does so for every make, after an import.
 func (t *WriteTx) correctAll() error {
-	for m, err := range recordsOf[wheel.Make](t.ReadTx, layout.Makes, "make") {
+	for m, err := range table.Records[wheel.Make](t.tab, layout.Makes, "make") {
 		if err != nil {
 			return err
 		}

@@ -26,9 +26,9 @@ func (t *ReadTx) CurveOf(s WheelState) (c derive.Curve, ok bool, err error) {
 	if err := t.ready(); err != nil {
 		return c, false, err
 	}
-	if v := t.get(layout.Curves, layout.CurveKey(s.Make, s.Brief.Alike)); v != nil {
+	if v := t.tab.Get(layout.Curves, layout.CurveKey(s.Make, s.Brief.Alike)); v != nil {
 		if c, err = derive.DecodeCurve(v); err != nil {
-			return c, false, t.damaged(err, "index", layout.Curves)
+			return c, false, t.tab.Damaged(err, "index", layout.Curves)
 		}
 		return c, true, nil
 	}
@@ -83,7 +83,7 @@ func (t *ReadTx) curves(j *derive.Update, stale func(uuid.UUID) touch) error {
 		u := derive.CurveUpdate{Alike: alike}
 		id, ok := first[alike]
 		if ok && !fresh[id] {
-			if v := t.get(layout.Curves, layout.CurveKey(j.Lot.Make.ID, alike)); v != nil {
+			if v := t.tab.Get(layout.Curves, layout.CurveKey(j.Lot.Make.ID, alike)); v != nil {
 				if old, err := derive.DecodeCurve(v); err == nil && old.By == id {
 					continue
 				}
@@ -110,7 +110,7 @@ func (t *ReadTx) curves(j *derive.Update, stale func(uuid.UUID) touch) error {
 
 // curveCase is the case that a curve follows from.
 func (t *ReadTx) curveCase(f *derive.Wheel, j *derive.Update) (*verdict.Case, error) {
-	c := verdict.Case{Life: f.Life, Variety: j.Lot.Variety, Loc: t.book.zone, Until: f.Weighty()}
+	c := verdict.Case{Life: f.Life, Variety: j.Lot.Variety, Loc: t.Zone(), Until: f.Weighty()}
 	if c.Gate = verdict.DefaultGate(); f.Plan != nil {
 		c.Gate = f.Plan.Gate
 	}
@@ -142,10 +142,10 @@ func (t *WriteTx) touchCurves() error {
 			begun[room] = derive.WeekOf(at)
 		}
 	}
-	for _, v := range t.in(layout.Curves, nil) {
+	for _, v := range t.tab.In(layout.Curves, nil) {
 		c, err := derive.DecodeCurve(v)
 		if err != nil {
-			return t.damaged(err, "index", layout.Curves)
+			return t.tab.Damaged(err, "index", layout.Curves)
 		}
 		s, ok, err := t.state(c.By)
 		if err != nil {

@@ -10,7 +10,9 @@ import (
 	"rindkeep/cave"
 	"rindkeep/cave/reason"
 	"rindkeep/store/layout"
+	"rindkeep/store/pack"
 	"rindkeep/store/refusal"
+	"rindkeep/store/table"
 	"rindkeep/wheel"
 )
 
@@ -48,14 +50,14 @@ func (c Customer) key() []byte { return layout.Fold(c.Name) }
 // PutCustomer adds a customer, or changes the one of that name, in any case.
 // The same facts again change nothing, no matter who writes them.
 func (t *WriteTx) PutCustomer(c Customer) error {
-	c.Written = milli(c.Written)
+	c.Written = pack.Milli(c.Written)
 	if err := c.Check(); err != nil {
 		return refusal.Refused{Cause: err}
 	}
 	if c.ID == uuid.Nil {
 		return refusal.Because(c.Name, reason.Missing{What: "id"})
 	}
-	if c.Written.Before(epoch) {
+	if c.Written.Before(pack.Epoch) {
 		return refusal.Because(c.Name, refusal.Before1970)
 	}
 	old, err := t.Customer(c.Name)
@@ -69,14 +71,14 @@ func (t *WriteTx) PutCustomer(c Customer) error {
 	} else if !refusal.IsNotFound(err) {
 		return err
 	}
-	_, err = putRecord(t, layout.Customers, layout.Fold(c.Name), c)
+	_, err = table.PutRecord(t.tab, layout.Customers, layout.Fold(c.Name), c)
 	return err
 }
 
 // Customer gives a customer by name, in any case. The error may be a NotFound
 // with names that may have been meant.
 func (t *ReadTx) Customer(name string) (Customer, error) {
-	c, ok, err := recordOf[Customer](t, layout.Customers, layout.Fold(name), "customer")
+	c, ok, err := table.Record[Customer](t.tab, layout.Customers, layout.Fold(name), "customer")
 	if ok || err != nil {
 		return c, err
 	}
@@ -97,7 +99,7 @@ func (t *ReadTx) Customer(name string) (Customer, error) {
 
 // Customers lists the customers by name.
 func (t *ReadTx) Customers() ([]Customer, error) {
-	out, err := gather(recordsOf[Customer](t, layout.Customers, "customer"))
-	slices.SortFunc(out, func(a, b Customer) int { return naturally(strings.ToLower(a.Name), strings.ToLower(b.Name)) })
+	out, err := table.List[Customer](t.tab, layout.Customers, "customer")
+	slices.SortFunc(out, func(a, b Customer) int { return cave.NaturalCompare(strings.ToLower(a.Name), strings.ToLower(b.Name)) })
 	return out, err
 }

@@ -207,7 +207,7 @@ func TestACheckFindsACustomerThatIsNotWhole(t *testing.T) {
 			v[len(v)-3] ^= 1
 			return b.Put([]byte("shop"), v)
 		}, []bookfile.Finding{
-			{At: shop, What: Undecodable},
+			{At: shop, What: bookfile.Undecodable},
 		}},
 		{"it stands under another name", func(b *bolt.Bucket) error {
 			v := append([]byte(nil), b.Get([]byte("shop"))...)

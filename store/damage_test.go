@@ -220,7 +220,7 @@ func TestABranchThatGoesAstrayIsRefused(t *testing.T) {
 func answers(t *testing.T, b *Book, tags []string) (out []string) {
 	ask := func(fn func(tx *ReadTx, say func(...any)) error) {
 		var s strings.Builder
-		b.harm = nil
+		b.file.Harm = nil
 		err := b.View(func(tx *ReadTx) error { return fn(tx, func(v ...any) { fmt.Fprintf(&s, "%+v\n", v) }) })
 		if err != nil || len(b.Harm()) > 0 {
 			s.Reset()

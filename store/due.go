@@ -71,7 +71,7 @@ func (t *ReadTx) eachDue(date day.Date, each func(day.Date, func(Task) bool) err
 		_, on := task.On(date)
 		return !on || fn(task)
 	}
-	end := (date + 1).Start(t.book.zone)
+	end := (date + 1).Start(t.Zone())
 	if c.Newest >= end.UnixMilli() || c.Closed != day.None && c.Closed >= date {
 		return t.dueAsOf(date, end, listed)
 	}
@@ -82,10 +82,10 @@ func (t *ReadTx) eachDue(date day.Date, each func(day.Date, func(Task) bool) err
 // or twice for each.
 func (t *ReadTx) eachTaskAt(by day.Date, at cave.Place, fn func(Task) bool) error {
 	var dates []day.Date
-	c := t.walk(layout.Due, t.bucket(layout.Due))
-	for k, _ := c.seek(nil); len(k) >= 4 && layout.DateOf(k) <= by; {
+	c := t.tab.Walk(layout.Due)
+	for k, _ := c.Seek(nil); len(k) >= 4 && layout.DateOf(k) <= by; {
 		dates = append(dates, layout.DateOf(k))
-		k, _ = c.seek(layout.DateBytes(nil, layout.DateOf(k)+1))
+		k, _ = c.Seek(layout.DateBytes(nil, layout.DateOf(k)+1))
 	}
 	noted, more := t.notes(), true
 	for _, d := range dates {
@@ -112,17 +112,17 @@ func (t *ReadTx) eachTask(by day.Date, fn func(Task) bool) error {
 // tasksIn goes through the tasks whose keys in the index begin so.
 func (t *ReadTx) tasksIn(prefix []byte, noted func(*Task) error, fn func(Task) bool) error {
 	var place cave.Place
-	for k, v := range t.in(layout.Due, prefix) {
+	for k, v := range t.tab.In(layout.Due, prefix) {
 		s, p, w, ok := layout.SplitDueKey(k)
 		if !ok {
-			return t.damaged(pack.ErrForm, "index", layout.Due)
+			return t.tab.Damaged(pack.ErrForm, "index", layout.Due)
 		}
 		if string(place) != string(p) { // neighbours share their place
 			place = cave.Place(p)
 		}
 		task, err := derive.DecodeTask(s, place, w, v)
 		if err != nil {
-			return t.damaged(err, "task", w)
+			return t.tab.Damaged(err, "task", w)
 		}
 		if err := noted(&task); err != nil || !fn(task) {
 			return err
@@ -140,9 +140,9 @@ func (t *ReadTx) TasksOf(id uuid.UUID) ([]Task, error) {
 	out := make([]Task, 0, len(s.Slots))
 	noted := t.notes()
 	for _, k := range s.Slots {
-		task, err := derive.DecodeTask(k, s.Place, id, t.get(layout.Due, layout.DueKey(k, s.Place, id)))
+		task, err := derive.DecodeTask(k, s.Place, id, t.tab.Get(layout.Due, layout.DueKey(k, s.Place, id)))
 		if err != nil {
-			return nil, t.damaged(err, "task", s.Tag)
+			return nil, t.tab.Damaged(err, "task", s.Tag)
 		}
 		if err := noted(&task); err != nil {
 			return nil, err
@@ -213,7 +213,7 @@ func (t *ReadTx) walkOrder(ts []Task) error {
 		at[ts[i].Place] = 0
 	}
 	places := slices.SortedFunc(maps.Keys(at), func(a, b cave.Place) int {
-		return cmp.Or(rank[a.Room()]-rank[b.Room()], naturally(a, b))
+		return cmp.Or(rank[a.Room()]-rank[b.Room()], cave.NaturalCompare(string(a), string(b)))
 	})
 	for i, p := range places {
 		at[p] = i
@@ -228,7 +228,7 @@ func (t *ReadTx) walkOrder(ts []Task) error {
 			return d
 		}
 		x, y := &ts[a.task], &ts[b.task]
-		return cmp.Or(naturally(x.Tag, y.Tag), int(x.Due-y.Due))
+		return cmp.Or(cave.NaturalCompare(x.Tag, y.Tag), int(x.Due-y.Due))
 	})
 	sorted := make([]Task, len(ts))
 	for i, k := range keys {
@@ -251,7 +251,7 @@ func (t *ReadTx) ShelfCounts(under cave.Place) ([]ShelfCount, error) {
 		return nil, err
 	}
 	var out []ShelfCount
-	for k := range t.in(layout.Shelves, []byte(under)) {
+	for k := range t.tab.In(layout.Shelves, []byte(under)) {
 		p := cave.Place(k)
 		if under != "" && !p.Within(under) {
 			continue

@@ -81,7 +81,7 @@ func (t *ReadTx) export(ctx context.Context, to io.Writer, tell Progress) ([]Tal
 	var out []Tally
 	for _, s := range sections {
 		n := 0
-		for k, v := range t.in(s.bucket, nil) {
+		for k, v := range t.tab.In(s.bucket, nil) {
 			if n++; n%1000 == 0 {
 				if tell != nil && s.bucket == layout.Entries {
 					tell(n, max(n, c.Entries))

@@ -106,7 +106,7 @@ func (t *ReadTx) logSlice(ctx context.Context, q LogQuery, from, to int64, n, sk
 		}
 		e, err := pack.ReadEntry(r.k, r.v)
 		if err != nil {
-			return t.damaged(err, "entry", r.k)
+			return t.tab.Damaged(err, "entry", r.k)
 		}
 		e.Target = r.target
 		if err := fn(Logged{e, r.struck}); err != nil {
@@ -193,7 +193,7 @@ func (t *ReadTx) matching(ctx context.Context, q LogQuery, from, to int64, fn fu
 	}
 	n := 0
 	for _, prefix := range prefixes {
-		for k, v := range t.in(layout.Entries, prefix) {
+		for k, v := range t.tab.In(layout.Entries, prefix) {
 			if n++; n%4096 == 0 && ctx.Err() != nil {
 				return ctx.Err()
 			}

@@ -55,7 +55,7 @@ func TestAnOlderFormatIsCopiedAndThenUpgraded(t *testing.T) {
 	}
 	f.view(func(tx *ReadTx) error {
 		c, err := tx.Counts()
-		if c.Rooms != 3 || string(tx.get(layout.Book, []byte("format"))) != strconv.Itoa(Format+1) {
+		if c.Rooms != 3 || string(tx.tab.Get(layout.Book, []byte("format"))) != strconv.Itoa(Format+1) {
 			t.Errorf("the book was not upgraded: %+v", c)
 		}
 		return err
@@ -407,7 +407,10 @@ func TestAnOldIndexIsMadeAgainAndNeverDamaged(t *testing.T) {
 func strange(t *testing.T, b *bolt.Bucket) {
 	t.Helper()
 	k, v := b.Cursor().First()
-	v = unsealed(k, v)
+	v, err := pack.Unseal(k, v)
+	if err != nil {
+		t.Fatal(err)
+	}
 	task, err := derive.DecodeTask(layout.Slot{}, "", uuid.Nil, v)
 	if err != nil {
 		t.Fatal(err)
@@ -426,7 +429,7 @@ func TestAnIndexOfAnotherVersionIsMadeAgainForAReader(t *testing.T) {
 	f.spoil(layout.Due, func(b *bolt.Bucket) error { strange(t, b); return nil })
 	for old, want := range map[bool]error{true: bookfile.ErrStale,
 		false: bookfile.ErrDamaged} { // as where nobody may write it
-		f.book.old = old
+		f.book.file.Old = old
 		if err := f.book.View(func(tx *ReadTx) error {
 			_, err := tx.Due(day.Of(2026, 11, 25))
 			return err

@@ -3,7 +3,6 @@ package store
 import (
 	"cmp"
 	"errors"
-	"slices"
 
 	"github.com/google/uuid"
 
@@ -36,19 +35,7 @@ var harmedKey = []byte("harmed")
 
 // Harm is what couldn't be read since the book was opened, or when its indexes were
 // made, and was left out.
-func (b *Book) Harm() []bookfile.Finding { return b.harm }
-
-func (b *Book) noteHarm(f bookfile.Finding) {
-	i := slices.IndexFunc(b.harm, func(o bookfile.Finding) bool {
-		return o.At == f.At && (o.What == f.What || o.What == Undecodable || f.What == Undecodable)
-	})
-	switch {
-	case i >= 0 && f.What != Undecodable:
-		b.harm[i] = f // it says more
-	case i < 0 && len(b.harm) < bookfile.MaxFindings:
-		b.harm = append(b.harm, f)
-	}
-}
+func (b *Book) Harm() []bookfile.Finding { return b.file.Harm }
 
 // harm says that damage is to one wheel or make; other errors stay as they are.
 func (t *ReadTx) harm(subject uuid.UUID, err error) error {
@@ -76,23 +63,19 @@ func (t *ReadTx) leftOut(err error) (ok bool) {
 	}
 	what := reason.Of(h.Damage.Cause)
 	if what == nil {
-		what = Undecodable
+		what = bookfile.Undecodable
 	}
-	t.book.noteHarm(bookfile.Finding{At: h.Damage.At, What: what})
+	t.book.file.Note(bookfile.Finding{At: h.Damage.At, What: what})
 	return true
 }
 
 // unread notes a record that can't be read, which is then left out. An error is one of
 // a newer program.
 func (t *ReadTx) unread(thing reason.Thing, key []byte, err error) error {
-	if errors.Is(err, pack.ErrNewer) {
-		return t.damaged(err, thing, key)
+	if thing != "entry" || errors.Is(err, pack.ErrNewer) {
+		return t.tab.Unread(thing, key, err)
 	}
-	f := bookfile.Finding{At: bookfile.At(thing, key), What: Undecodable}
-	if thing == "entry" {
-		f = t.unreadEntry(key)
-	}
-	t.book.noteHarm(f)
+	t.book.file.Note(t.unreadEntry(key))
 	return nil
 }
 
@@ -101,10 +84,10 @@ func (t *ReadTx) unread(thing reason.Thing, key []byte, err error) error {
 func (t *ReadTx) unreadEntry(key []byte) bookfile.Finding {
 	if len(key) == pack.EntryKeySize {
 		if of := t.spotOf(uuid.UUID(key[:16])); of.Thing != "" {
-			return bookfile.Finding{At: of, What: UnreadEntry{chain.Names{Zone: t.book.zone}.At(key[16:])}}
+			return bookfile.Finding{At: of, What: UnreadEntry{chain.Names{Zone: t.Zone()}.At(key[16:])}}
 		}
 	}
-	return bookfile.Finding{At: bookfile.At("entry", key), What: Undecodable}
+	return bookfile.Finding{At: bookfile.At("entry", key), What: bookfile.Undecodable}
 }
 
 // Usable says whether all that was recorded of a wheel can be read. One that can't is
@@ -137,25 +120,25 @@ func (t *ReadTx) partOf(id uuid.UUID, mk wheel.Make) (*derive.Wheel, error) {
 		return nil, err
 	}
 	var es []wheel.Entry
-	for k, v := range t.in(layout.Entries, id[:]) {
+	for k, v := range t.tab.In(layout.Entries, id[:]) {
 		if e, err := pack.ReadEntry(k, v); err == nil {
 			es = append(es, e)
 		}
 	}
 	wheel.Sort(es)
-	return &derive.Wheel{Life: wheel.AddUp(w, mk, es, t.book.zone, nil), Zone: t.book.zone, Entries: len(es)}, nil
+	return &derive.Wheel{Life: wheel.AddUp(w, mk, es, t.Zone(), nil), Zone: t.Zone(), Entries: len(es)}, nil
 }
 
 // putHarm keeps what couldn't be read while the indexes were made, for everybody who
 // opens the book.
 func (t *WriteTx) putHarm() error {
 	var keep []bookfile.Spot
-	for _, f := range t.book.harm {
+	for _, f := range t.book.file.Harm {
 		keep = append(keep, f.At)
 	}
 	if len(keep) == 0 {
-		if t.get(layout.Book, harmedKey) != nil {
-			t.put(layout.Book, harmedKey, nil)
+		if t.tab.Get(layout.Book, harmedKey) != nil {
+			t.tab.Put(layout.Book, harmedKey, nil)
 		}
 		return nil
 	}
@@ -163,7 +146,7 @@ func (t *WriteTx) putHarm() error {
 	if err != nil {
 		return err
 	}
-	t.put(layout.Book, harmedKey, v)
+	t.tab.Put(layout.Book, harmedKey, v)
 	return nil
 }
 
@@ -174,6 +157,6 @@ func (b *Book) loadHarm(v []byte) {
 		return
 	}
 	for _, at := range kept {
-		b.noteHarm(bookfile.Finding{At: at, What: Undecodable})
+		b.file.Note(bookfile.Finding{At: at, What: bookfile.Undecodable})
 	}
 }

@@ -255,7 +255,7 @@ func dumpOf(t testing.TB, b *Book, raw bool) string {
 	err := b.View(func(tx *ReadTx) error {
 		for _, list := range [][]string{layout.Facts, layout.LaterFacts, layout.Derived} {
 			for _, name := range list {
-				for k, v := range tx.in(name, nil) {
+				for k, v := range tx.tab.In(name, nil) {
 					if name == layout.Counts && !raw { // how far back tasks were closed is a bound, not a fact
 						var c counts
 						if err := pack.ReadJSON(v, &c); err != nil {

@@ -25,22 +25,38 @@ func (t *ReadTx) history(subject uuid.UUID) ([]wheel.Entry, error) {
 		return s.History(), nil
 	}
 	var out []wheel.Entry
-	for k, v := range t.in(layout.Entries, subject[:]) {
+	for k, v := range t.tab.In(layout.Entries, subject[:]) {
 		e, err := pack.ReadEntry(k, v)
 		if err != nil {
 			if !errors.Is(err, pack.ErrNewer) {
 				f := t.unreadEntry(k)
 				err = reason.Err(f.What)
 			}
-			return nil, t.harm(subject, t.damaged(err, "entry", k))
+			return nil, t.harm(subject, t.tab.Damaged(err, "entry", k))
 		}
 		out = append(out, e)
 	}
 	if !t.whole(subject, len(out)) {
-		return nil, t.harm(subject, t.damaged(reason.Err(EntriesMissing), "entry", subject))
+		return nil, t.harm(subject, t.tab.Damaged(reason.Err(EntriesMissing), "entry", subject))
 	}
 	wheel.Sort(out)
 	return out, nil
+}
+
+// whole says whether as many entries of a wheel were found as its standing says it has:
+// one whose key a disk changed isn't found among them.
+func (t *ReadTx) whole(subject uuid.UUID, n int) bool {
+	if !t.book.file.Sealed || t.tab.Checking || t.tab.Remaking {
+		return true
+	}
+	s, ok, err := t.state(subject)
+	if err != nil || !ok || s.Entries < 0 {
+		return true
+	}
+	if t.write != nil {
+		n -= t.write.fresh[subject]
+	}
+	return s.Entries == n
 }
 
 // EntryByID gives one entry. The error may be a NotFound.
@@ -81,6 +97,6 @@ func (t *ReadTx) Counts() (Counts, error) {
 		return Counts{}, err
 	}
 	out := Counts{Makes: c.Makes, Wheels: c.Wheels, Here: c.Here, Entries: c.Entries}
-	out.Rooms = len(t.keys(layout.Rooms))
+	out.Rooms = len(t.tab.Keys(layout.Rooms))
 	return out, nil
 }

@@ -8,6 +8,7 @@ import (
 
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
+	"rindkeep/store/table"
 	"rindkeep/wheel"
 )
 
@@ -30,7 +31,7 @@ func (t *WriteTx) putID(k []byte) {
 			s.wheels = append(s.wheels, of)
 		}
 	}
-	t.put(layout.IDs, key, value)
+	t.tab.Put(layout.IDs, key, value)
 }
 
 func (t *ReadTx) sharers(begins [layout.IDBegins]byte) *sharers {
@@ -38,7 +39,7 @@ func (t *ReadTx) sharers(begins [layout.IDBegins]byte) *sharers {
 		return s
 	}
 	s := &sharers{}
-	for k := range t.in(layout.IDs, begins[:]) {
+	for k := range t.tab.In(layout.IDs, begins[:]) {
 		if len(k) == layout.SharedIDKeySize {
 			s.wheels = append(s.wheels, uuid.UUID(k[layout.IDBegins:]))
 		} else {
@@ -64,20 +65,20 @@ func (t *ReadTx) entry(id uuid.UUID) (e wheel.Entry, ok bool, err error) {
 	if !single {
 		return e, false, nil
 	}
-	v := t.get(layout.IDs, id[:])
+	v := t.tab.Get(layout.IDs, id[:])
 	if v == nil {
 		return e, false, nil
 	}
 	if len(v) != 1+24 || v[0] != pack.Version {
-		return e, false, t.damaged(pack.ErrForm, "index", layout.IDs)
+		return e, false, t.tab.Damaged(pack.ErrForm, "index", layout.IDs)
 	}
 	of := uuid.UUID(v[1:17])
 	if s := t.subjects[of]; s != nil && s.Has(id) {
 		return t.entryOf(of, id)
 	}
 	k := append(append(make([]byte, 0, pack.EntryKeySize), v[1:]...), id[:]...)
-	if e, err = pack.ReadEntry(k, t.get(layout.Entries, k)); err != nil {
-		return e, false, t.damaged(err, "entry", id)
+	if e, err = pack.ReadEntry(k, t.tab.Get(layout.Entries, k)); err != nil {
+		return e, false, t.tab.Damaged(err, "entry", id)
 	}
 	return e, true, nil
 }
@@ -107,7 +108,7 @@ func (t *ReadTx) idBounds() ([]uuid.UUID, error) {
 	const every = 64
 	var some []uuid.UUID
 	n := 0
-	for k := range t.in(layout.Entries, nil) {
+	for k := range t.tab.In(layout.Entries, nil) {
 		if len(k) != pack.EntryKeySize {
 			continue
 		}
@@ -127,33 +128,30 @@ func (t *ReadTx) idBounds() ([]uuid.UUID, error) {
 // [from, to), in its order; to may be uuid.Max for no end. twice is an identity
 // that two entries have, Nil where there is none.
 func (t *WriteTx) indexEntries(from, to uuid.UUID) (twice uuid.UUID, err error) {
-	var rs []keyValue
+	var rs []table.KeyValue
 	var last []byte
-	for k := range t.in(layout.Entries, nil) {
+	for k := range t.tab.In(layout.Entries, nil) {
 		if len(k) != pack.EntryKeySize || bytes.Compare(k[24:], from[:]) < 0 ||
 			to != uuid.Max && bytes.Compare(k[24:], to[:]) >= 0 {
 			continue
 		}
 		key, value := layout.EntryIndex(k)
 		if len(key) < layout.SharedIDKeySize || !bytes.Equal(key, last) {
-			rs = append(rs, keyValue{key, value})
+			rs = append(rs, table.KeyValue{Key: key, Value: value})
 		}
 		last = key
 	}
-	slices.SortFunc(rs, func(a, b keyValue) int { return bytes.Compare(a.key, b.key) })
-	ids := t.bucket(layout.IDs)
+	slices.SortFunc(rs, func(a, b table.KeyValue) int { return bytes.Compare(a.Key, b.Key) })
+	ids := t.tab.Bucket(layout.IDs)
 	ids.FillPercent = 0.9
 	for i, r := range rs {
-		if len(r.key) == len(uuid.Nil) && i > 0 && bytes.Equal(r.key, rs[i-1].key) {
-			twice = uuid.UUID(r.key)
+		if len(r.Key) == len(uuid.Nil) && i > 0 && bytes.Equal(r.Key, rs[i-1].Key) {
+			twice = uuid.UUID(r.Key)
 		}
-		if err := t.prove(ids, layout.IDs, r.key, false); err != nil {
+		if err := t.tab.PutAt(ids, layout.IDs, r); err != nil {
 			return twice, err
 		}
-		if err := ids.Put(r.key, pack.Seal(r.key, slices.Clip(r.value))); err != nil {
-			return twice, t.damaged(err, "bucket", layout.IDs)
-		}
 	}
-	t.changed = true
+	t.tab.Changed = true
 	return twice, nil
 }

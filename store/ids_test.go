@@ -101,7 +101,7 @@ func TestEntriesWhoseIdentityBeginsAsTheirWheelsAreFoundLikeAnyOther(t *testing.
 
 	// The check misses the one record they share.
 	key, _ := layout.EntryIndex(pack.EntryKey(c))
-	f.update(func(tx *WriteTx) error { tx.put(layout.IDs, key, nil); return nil })
+	f.update(func(tx *WriteTx) error { tx.tab.Put(layout.IDs, key, nil); return nil })
 	found, err := f.book.Check(context.Background(), nil)
 	want := bookfile.Finding{At: bookfile.At("entry", c.ID), What: NotIndexed{layout.IDs}, Derived: true}
 	if err != nil || len(found) != 1 || found[0] != want {

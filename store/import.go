@@ -16,6 +16,7 @@ import (
 	"rindkeep/store/layout"
 	"rindkeep/store/lines"
 	"rindkeep/store/pack"
+	"rindkeep/store/table"
 
 	"github.com/google/uuid"
 )
@@ -96,7 +97,7 @@ func (b *Book) mustBeEmpty() error {
 			if name == layout.Book || name == layout.Chain {
 				continue
 			}
-			in := t.bucket(name)
+			in := t.tab.Bucket(name)
 			if in == nil {
 				continue
 			}
@@ -152,10 +153,10 @@ func (l *loader) head() (Settings, error) {
 	if err := lines.Parse(fields, &set); err != nil {
 		return set, l.from.Refused(err)
 	}
-	if set.ID == uuid.Nil || set.Created.Before(epoch) {
+	if set.ID == uuid.Nil || set.Created.Before(pack.Epoch) {
 		return set, l.from.Bad(lines.Fault{Is: "book-without-id"})
 	}
-	set.Created = milli(set.Created)
+	set.Created = pack.Milli(set.Created)
 	return set, l.from.Refused(set.Check())
 }
 
@@ -163,14 +164,14 @@ func (l *loader) head() (Settings, error) {
 // follows from it.
 func (l *loader) load(tmp string, o Options) error {
 	// Facts are taken whatever the clock says here: they were true there.
-	far := pack.MaxTime.Add(-2 * lead)
+	far := pack.MaxTime.Add(-2 * table.Lead)
 	b, err := Open(tmp, Write, Options{Now: func() time.Time { return far }, alone: true})
 	if err != nil {
 		return err
 	}
 	defer b.Close()
 	b.file.DB.NoSync = true // the whole of it is synced at the end
-	b.unchained = true
+	b.file.Unchained = true
 	if err := l.facts(b); err != nil {
 		return err
 	}
@@ -189,7 +190,7 @@ func (l *loader) load(tmp string, o Options) error {
 	if len(l.altered) > 0 && !o.Altered {
 		return reason.Err(&OtherHistory{Findings: l.altered})
 	}
-	b.opt.Now = o.Now
+	b.file.Now = o.Now
 	if err := l.derive(b); err != nil {
 		return err
 	}
@@ -262,7 +263,7 @@ func (l *loader) entry(line []byte) error {
 	if err != nil {
 		return err
 	}
-	s := history.Of(mk, isWheel, l.t.book.zone, nil)
+	s := history.Of(mk, isWheel, l.t.Zone(), nil)
 	if err := s.CheckTime(&e, pack.MaxTime); err != nil {
 		if !s.TooEarly(&e) || len(l.early) == mostEarly {
 			return err
@@ -274,10 +275,10 @@ func (l *loader) entry(line []byte) error {
 	}
 	k := pack.EntryKey(e)
 	if bytes.Compare(k, l.last) <= 0 { // an export's entries are in the order of their keys
-		if err := l.t.flushBucket(layout.Entries); err != nil {
+		if err := l.t.tab.Flush(layout.Entries); err != nil {
 			return err
 		}
-		if l.t.get(layout.Entries, k) != nil {
+		if l.t.tab.Get(layout.Entries, k) != nil {
 			return lines.ErrTwice
 		}
 	}
@@ -287,8 +288,7 @@ func (l *loader) entry(line []byte) error {
 	}
 	c.Entries++
 	c.Newest = max(c.Newest, e.At.UnixMilli())
-	l.t.changed = true
-	l.t.newEntries = append(l.t.newEntries, keyValue{k, pack.Seal(k, pack.EntryBody(&e))})
+	l.t.tab.PutEntry(k, pack.Seal(k, pack.EntryBody(&e)))
 	l.last = k
 	l.t.index(l.t.hadTags(e))
 	return nil

@@ -40,11 +40,11 @@ func (l *loader) chain(b *Book, at time.Time) error {
 		kind = chain.Salvaged
 	}
 	return b.Update(func(t *WriteTx) error {
-		t.changed = true
-		if err := t.emptyBucket(layout.Chain); err != nil {
+		t.tab.Changed = true
+		if err := t.tab.Empty(layout.Chain); err != nil {
 			return err
 		}
-		return chain.Begin(t.tx, t.book.settings.ID, kind, at)
+		return chain.Begin(t.tab.Bolt, t.book.settings.ID, kind, at)
 	})
 }
 
@@ -100,7 +100,7 @@ func (l *loader) corrections(b *Book) error {
 			if err != nil {
 				return err
 			}
-			if x.at.Before(first.Earliest(es).Start(t.book.zone)) {
+			if x.at.Before(first.Earliest(es).Start(t.Zone())) {
 				return &lines.Error{Line: x.line, Cause: x.err}
 			}
 		}
@@ -133,7 +133,7 @@ func (l *loader) strikes(b *Book) error {
 			of = of[:0]
 			return nil
 		}
-		for k, v := range t.in(layout.Entries, nil) {
+		for k, v := range t.tab.In(layout.Entries, nil) {
 			if !bytes.Equal(subject[:], k[:16]) {
 				copy(subject[:], k)
 				if err := check(); err != nil {
@@ -167,9 +167,9 @@ func (l *loader) derive(b *Book) error {
 			return err
 		}
 		if err := b.Update(func(t *WriteTx) error {
-			t.rebuilding, t.changed = true, true
+			t.tab.Remaking, t.tab.Changed = true, true
 			var mk []byte
-			c := t.bucket(layout.MakeWheels).Cursor()
+			c := t.tab.Bucket(layout.MakeWheels).Cursor()
 			k, _ := c.Seek(from)
 			for ; k != nil; k, _ = c.Next() {
 				if !bytes.Equal(mk, k[:16]) {

@@ -38,7 +38,7 @@ func (b *Book) About() (About, error) {
 		if a.Head, a.Begun, a.Since, err = t.Head(); err != nil {
 			return err
 		}
-		a.Fresh = string(t.get(layout.Book, []byte("derivation"))) == derivation()
+		a.Fresh = string(t.tab.Get(layout.Book, []byte("derivation"))) == derivation()
 		if a.Newest, err = t.Newest(); err != nil {
 			return err
 		}

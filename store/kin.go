@@ -74,11 +74,11 @@ func (b *Book) besides(o *Book, latest bool) (out []bookfile.Finding, err error)
 			if err != nil {
 				return err
 			}
-			n := chain.Shared(t.bucket(layout.Chain), u.bucket(layout.Chain), min(own.Number, other.Number))
+			n := chain.Shared(t.tab.Bucket(layout.Chain), u.tab.Bucket(layout.Chain), min(own.Number, other.Number))
 			last := func() (at time.Time) {
 				k := layout.LinkKey(uint64(n))
-				if h, err := chain.HeadAt(k, t.get(layout.Chain, k)); n > 0 && err == nil {
-					at = h.Written.In(b.zone)
+				if h, err := chain.HeadAt(k, t.tab.Get(layout.Chain, k)); n > 0 && err == nil {
+					at = h.Written.In(b.file.Zone)
 				}
 				return at
 			}
@@ -109,7 +109,7 @@ func (b *Book) newestBackup(path, not string) *Book {
 		if same, err := bookfile.Same(d.Path, not); err == nil && same {
 			continue
 		}
-		if o, err := open(d.Path, Read, Options{Wait: -1, Now: b.opt.Now, alone: true}); err == nil {
+		if o, err := open(d.Path, Read, Options{Wait: -1, Now: b.file.Now, alone: true}); err == nil {
 			return o
 		}
 	}
@@ -124,7 +124,7 @@ func (b *Book) CheckHistory() (out []bookfile.Finding, err error) {
 	err = b.View(func(t *ReadTx) error {
 		if _, begun, since, err := t.Head(); err == nil && begun == chain.BegunUnfitted {
 			at := bookfile.At("history", nil)
-			out = append(out, bookfile.Finding{At: at, What: TakenAltered{since.In(b.zone)}, History: true})
+			out = append(out, bookfile.Finding{At: at, What: TakenAltered{since.In(b.file.Zone)}, History: true})
 		}
 		return nil
 	})

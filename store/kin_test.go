@@ -147,8 +147,8 @@ func rechain(t *testing.T, path string, at time.Time) {
 	}
 	defer b.Close()
 	if err := b.Update(func(t *WriteTx) error {
-		t.changed = true
-		return errors.Join(t.emptyBucket(layout.Chain), chain.Begin(t.tx, t.book.settings.ID, chain.Begun, at))
+		t.tab.Changed = true
+		return errors.Join(t.tab.Empty(layout.Chain), chain.Begin(t.tab.Bolt, t.book.settings.ID, chain.Begun, at))
 	}); err != nil {
 		t.Fatal(err)
 	}

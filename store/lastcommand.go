@@ -24,26 +24,26 @@ var lastKey = []byte("last-command")
 // SetLastCommand notes the command this transaction belongs to. By itself it
 // is no change: a transaction that writes nothing else leaves the book alone.
 func (t *WriteTx) SetLastCommand(l LastCommand) error {
-	if !t.changed {
+	if !t.tab.Changed {
 		return nil
 	}
 	b, err := json.Marshal(l)
 	if err != nil {
 		return err
 	}
-	t.put(layout.Book, lastKey, b)
+	t.tab.Put(layout.Book, lastKey, b)
 	return nil
 }
 
 // LastCommand gives the last command that wrote; ok is false where none was
 // noted.
 func (t *ReadTx) LastCommand() (l LastCommand, ok bool, err error) {
-	v := t.get(layout.Book, lastKey)
+	v := t.tab.Get(layout.Book, lastKey)
 	if v == nil {
 		return l, false, nil
 	}
 	if err := json.Unmarshal(v, &l); err != nil {
-		return l, false, t.damaged(err, "last-command", nil)
+		return l, false, t.tab.Damaged(err, "last-command", nil)
 	}
 	return l, true, nil
 }
@@ -63,23 +63,23 @@ func leftKey(batch uuid.UUID) []byte { return append(bytes.Clone(leftPrefix), ba
 func (t *WriteTx) SetLeft(l LastCommand, wheels int) error {
 	k := leftKey(l.Batch)
 	if wheels == 0 {
-		if t.get(layout.Book, k) != nil {
-			t.put(layout.Book, k, nil)
+		if t.tab.Get(layout.Book, k) != nil {
+			t.tab.Put(layout.Book, k, nil)
 		}
 		return nil
 	}
-	if !t.changed {
+	if !t.tab.Changed {
 		return nil
 	}
 	b, err := json.Marshal(Unfinished{l, wheels})
-	t.put(layout.Book, k, b)
+	t.tab.Put(layout.Book, k, b)
 	return err
 }
 
 // Left is how many wheels an act has yet to come to that stopped half-way; 0: it is done, or
 // took one transaction.
 func (t *ReadTx) Left(batch uuid.UUID) (int, error) {
-	u, err := t.unfinished(t.get(layout.Book, leftKey(batch)))
+	u, err := t.unfinished(t.tab.Get(layout.Book, leftKey(batch)))
 	return u.Left, err
 }
 
@@ -88,7 +88,7 @@ func (t *ReadTx) unfinished(v []byte) (u Unfinished, err error) {
 		return u, nil
 	}
 	if err := json.Unmarshal(v, &u); err != nil {
-		return u, t.damaged(err, "last-command", nil)
+		return u, t.tab.Damaged(err, "last-command", nil)
 	}
 	return u, nil
 }
@@ -96,7 +96,7 @@ func (t *ReadTx) unfinished(v []byte) (u Unfinished, err error) {
 // Unfinished lists the acts that stopped half-way. One whose entries were cancelled since
 // isn't among them.
 func (t *ReadTx) Unfinished() (out []Unfinished, err error) {
-	for _, v := range t.in(layout.Book, leftPrefix) {
+	for _, v := range t.tab.In(layout.Book, leftPrefix) {
 		u, err := t.unfinished(v)
 		if err != nil {
 			return nil, err

@@ -11,6 +11,7 @@ import (
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 	"rindkeep/store/refusal"
+	"rindkeep/store/table"
 	"rindkeep/wheel"
 	"rindkeep/wheel/holdrule"
 	"rindkeep/wheel/variety"
@@ -32,7 +33,7 @@ func (f Follow) Check() error {
 	switch {
 	case f.ID == uuid.Nil:
 		return reason.Err(reason.Missing{What: "id"})
-	case f.Written.Before(epoch):
+	case f.Written.Before(pack.Epoch):
 		return reason.Err(refusal.Before1970)
 	}
 	if err := holdrule.CheckJoined(f.Countries); err != nil {
@@ -51,12 +52,12 @@ func (f Follow) key() []byte { return layout.WrittenKey(f.Written, f.ID) }
 // PutFollow has the book follow other countries from now on. The same again, or
 // sent twice under one identity, changes nothing: written is false then.
 func (t *WriteTx) PutFollow(f Follow) (written bool, err error) {
-	f.Written = milli(f.Written)
+	f.Written = pack.Milli(f.Written)
 	if err := f.Check(); err != nil {
 		return false, refusal.Refused{Cause: err}
 	}
-	if late := t.Now().Add(lead); f.Written.After(late) {
-		return false, refusal.Because("", refusal.FutureTime{At: f.Written.In(t.book.zone)})
+	if late := t.tab.Latest(); f.Written.After(late) {
+		return false, refusal.Because("", refusal.FutureTime{At: f.Written.In(t.Zone())})
 	}
 	fs, err := t.Follows()
 	if err != nil {
@@ -79,7 +80,7 @@ func (t *WriteTx) PutFollow(f Follow) (written bool, err error) {
 	}
 	t.follows = nil
 	clear(t.lots)
-	return putRecord(t, layout.Follows, f.key(), f)
+	return table.PutRecord(t.tab, layout.Follows, f.key(), f)
 }
 
 // Follows lists whose law the book followed, the earliest first.
@@ -87,7 +88,7 @@ func (t *ReadTx) Follows() ([]Follow, error) {
 	if t.follows != nil {
 		return t.follows, nil
 	}
-	fs, err := gather(recordsOf[Follow](t, layout.Follows, "follow"))
+	fs, err := table.List[Follow](t.tab, layout.Follows, "follow")
 	if err == nil {
 		t.follows = append([]Follow{}, fs...)
 	}
@@ -123,7 +124,7 @@ func (t *ReadTx) Laws() (all []holdrule.Rule, err error) {
 }
 
 // OwnLaw says whether the user wrote a rule of that name.
-func (t *ReadTx) OwnLaw(name string) bool { return t.get(layout.Laws, []byte(name)) != nil }
+func (t *ReadTx) OwnLaw(name string) bool { return t.tab.Get(layout.Laws, []byte(name)) != nil }
 
 // PutLaw adds a rule of the user's own, or puts it in the place of one of that
 // name. file is the name errors give. Holds are worked out when they are asked
@@ -138,7 +139,7 @@ func (t *WriteTx) PutLaw(file string, text []byte) (holdrule.Rule, error) {
 func (t *ReadTx) LawOf(m wheel.Make, v variety.Variety, before time.Time, also ...string) (holdrule.Set, error) {
 	countries, err := holdrule.ParseCountries(m.Countries)
 	if err != nil {
-		return holdrule.Set{}, t.damaged(err, "lot", m.Lot)
+		return holdrule.Set{}, t.tab.Damaged(err, "lot", m.Lot)
 	}
 	if m.Countries == "" {
 		if countries, err = t.Countries(before); err != nil {

@@ -62,18 +62,18 @@ func (x texts[T]) one(t *ReadTx, name string) (v T, err error) {
 	if known, ok := t.parsed[key]; ok {
 		return known.(T), nil
 	}
-	if own := t.get(x.bucket, []byte(name)); own != nil {
+	if own := t.tab.Get(x.bucket, []byte(name)); own != nil {
 		body, err := pack.Body(own)
 		if err == nil {
 			v, err = pack.Newer(x.parse(name, slices.Clone(body)))
 		}
 		if err != nil {
-			return v, t.damaged(err, x.thing, name)
+			return v, t.tab.Damaged(err, x.thing, name)
 		}
 	} else if found, ok := x.find(name); ok {
 		v = found
 	} else {
-		names := t.keys(x.bucket)
+		names := t.tab.Keys(x.bucket)
 		for _, b := range x.builtin() {
 			n, _ := x.of(b)
 			names = append(names, n)
@@ -87,7 +87,7 @@ func (x texts[T]) one(t *ReadTx, name string) (v T, err error) {
 // all lists the texts by name.
 func (x texts[T]) all(t *ReadTx) ([]T, error) {
 	out := x.builtin()
-	for _, n := range t.keys(x.bucket) {
+	for _, n := range t.tab.Keys(x.bucket) {
 		v, err := x.one(t, n)
 		if err != nil {
 			return nil, err
@@ -114,10 +114,10 @@ func (x texts[T]) put(t *WriteTx, file string, text []byte, fits func(T) error) 
 	}
 	name, kept := x.of(v)
 	rec := pack.Sealed([]byte(kept))
-	if string(t.get(x.bucket, []byte(name))) == string(rec) {
+	if string(t.tab.Get(x.bucket, []byte(name))) == string(rec) {
 		return v, false, nil
 	}
-	t.put(x.bucket, []byte(name), rec)
+	t.tab.Put(x.bucket, []byte(name), rec)
 	t.parsed[libraryKey{x.bucket, name}] = v
 	t.laws = nil
 	clear(t.lots)
@@ -140,10 +140,12 @@ func (t *ReadTx) Plan(name string) (schedule.Plan, error) { return plans.one(t, 
 func (t *ReadTx) Plans() ([]schedule.Plan, error) { return plans.all(t) }
 
 // OwnVariety says whether the user wrote a variety of that name.
-func (t *ReadTx) OwnVariety(name string) bool { return t.get(layout.Varieties, []byte(name)) != nil }
+func (t *ReadTx) OwnVariety(name string) bool {
+	return t.tab.Get(layout.Varieties, []byte(name)) != nil
+}
 
 // OwnPlan says whether the user wrote a plan of that name.
-func (t *ReadTx) OwnPlan(name string) bool { return t.get(layout.Plans, []byte(name)) != nil }
+func (t *ReadTx) OwnPlan(name string) bool { return t.tab.Get(layout.Plans, []byte(name)) != nil }
 
 // PutVariety adds a variety of the user's own, or puts it in the place of one
 // of that name. file is the name errors give. Wheels of that variety are

@@ -8,7 +8,9 @@ import (
 	"rindkeep/cave"
 	"rindkeep/cave/reason"
 	"rindkeep/store/layout"
+	"rindkeep/store/pack"
 	"rindkeep/store/refusal"
+	"rindkeep/store/table"
 	"rindkeep/wheel"
 )
 
@@ -28,7 +30,7 @@ func (l Lift) Check() error {
 	switch {
 	case l.ID == uuid.Nil:
 		return reason.Err(reason.Missing{What: "id"})
-	case l.Written.Before(epoch):
+	case l.Written.Before(pack.Epoch):
 		return reason.Err(refusal.Before1970)
 	case len(l.Ended) == 0:
 		return reason.Err(reason.Missing{What: "holds"})
@@ -48,13 +50,13 @@ func (l Lift) key() []byte { return layout.WrittenKey(l.Written, l.ID) }
 
 // PutLift writes a lift.
 func (t *WriteTx) PutLift(l Lift) error {
-	l.Written = milli(l.Written)
+	l.Written = pack.Milli(l.Written)
 	if err := l.Check(); err != nil {
 		return refusal.Refused{Cause: err}
 	}
-	_, err := putRecord(t, layout.Lifts, l.key(), l)
+	_, err := table.PutRecord(t.tab, layout.Lifts, l.key(), l)
 	return err
 }
 
 // Lifts lists the lifts, the earliest first.
-func (t *ReadTx) Lifts() ([]Lift, error) { return gather(recordsOf[Lift](t, layout.Lifts, "lift")) }
+func (t *ReadTx) Lifts() ([]Lift, error) { return table.List[Lift](t.tab, layout.Lifts, "lift") }

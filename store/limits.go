@@ -13,7 +13,7 @@ func (t *ReadTx) Limit(name string) (limit.Limit, error) { return limits.one(t, 
 func (t *ReadTx) Limits() ([]limit.Limit, error) { return limits.all(t) }
 
 // OwnLimit says whether the user wrote a limit of that name.
-func (t *ReadTx) OwnLimit(name string) bool { return t.get(layout.Limits, []byte(name)) != nil }
+func (t *ReadTx) OwnLimit(name string) bool { return t.tab.Get(layout.Limits, []byte(name)) != nil }
 
 // PutLimit adds a limit of the user's own, or puts it in the place of one of that name.
 // file is the name errors give. Results that were entered keep the limits of their day.

@@ -16,6 +16,7 @@ import (
 	"rindkeep/cave/reason"
 	"rindkeep/store/bookfile"
 	"rindkeep/store/layout"
+	"rindkeep/store/pack"
 	"rindkeep/store/refusal"
 	"rindkeep/wheel"
 	"rindkeep/wheel/verdict"
@@ -110,7 +111,7 @@ var (
 
 // NewLoader begins a load into the book at path, which Write writes to.
 func NewLoader(ctx context.Context, path string, o Options, how LoadOptions) *Loader {
-	how.Written = milli(how.Written)
+	how.Written = pack.Milli(how.Written)
 	if how.Tell == nil {
 		how.Tell = func(int, int) {}
 	}
@@ -255,10 +256,10 @@ func (l *Loader) findWheels(t *ReadTx) error {
 	missing := 0
 	for i := range l.tags {
 		g := &l.tags[i]
-		if v := t.get(layout.Tags, layout.Fold(g.name)); v != nil {
+		if v := t.tab.Get(layout.Tags, layout.Fold(g.name)); v != nil {
 			var err error
 			if g.wheel, err = layout.DecodeID(v); err != nil {
-				return t.damaged(err, "tag", g.name)
+				return t.tab.Damaged(err, "tag", g.name)
 			}
 			continue
 		}

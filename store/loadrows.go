@@ -76,7 +76,7 @@ func (l *Loader) newEntries(t *WriteTx, w uuid.UUID, rows []heldRow) ([]wheel.En
 		if r.own != nil && r.own.note != "" {
 			e.Note = r.own.note
 		}
-		if e.ID == uuid.Nil && (!t.trial || len(s.Struck) > 0) {
+		if e.ID == uuid.Nil && (!t.tab.Trial || len(s.Struck) > 0) {
 			if e.ID = weightID(l.book, w, r.at, r.weight); s.Struck[e.ID] {
 				continue // written by this table before, and struck since
 			}

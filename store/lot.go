@@ -48,18 +48,18 @@ func (t *ReadTx) readFile(id uuid.UUID, mk wheel.Make, before time.Time) (*deriv
 	w, err := t.Wheel(id)
 	var nf NotFound
 	if errors.As(err, &nf) {
-		return nil, t.damaged(nil, "lot", mk.Lot)
+		return nil, t.tab.Damaged(nil, "lot", mk.Lot)
 	}
 	if err != nil {
 		return nil, err
 	}
-	f := &derive.Wheel{Zone: t.book.zone}
+	f := &derive.Wheel{Zone: t.Zone()}
 	es, err := t.history(id)
 	if err != nil {
 		return nil, err
 	}
 	f.Entries = len(es)
-	f.Life = wheel.AddUp(w, mk, upTo(es, before), t.book.zone, nil)
+	f.Life = wheel.AddUp(w, mk, upTo(es, before), t.Zone(), nil)
 	p, err := t.Plan(f.Life.Plan)
 	switch {
 	case err == nil:
@@ -75,7 +75,7 @@ func (t *ReadTx) makeCase(f *derive.Wheel, v variety.Variety, law holdrule.Set, 
 	if f.Own != nil {
 		return nil
 	}
-	c := verdict.Case{Life: f.Life, Variety: v, Gate: verdict.DefaultGate(), Loc: t.book.zone, Law: law}
+	c := verdict.Case{Life: f.Life, Variety: v, Gate: verdict.DefaultGate(), Loc: t.Zone(), Law: law}
 	if f.Plan != nil {
 		c.Gate = f.Plan.Gate
 	}
@@ -236,7 +236,7 @@ func (t *ReadTx) CaseBefore(id uuid.UUID, before time.Time) (verdict.Case, error
 		return l.CaseOf(f), nil
 	}
 	_, err = t.fileOf(id, l.Make, before)
-	return verdict.Case{}, cmp.Or(err, t.damaged(nil, "lot", l.Make.Lot))
+	return verdict.Case{}, cmp.Or(err, t.tab.Damaged(nil, "lot", l.Make.Lot))
 }
 
 func (t *ReadTx) fileAlone(id uuid.UUID) (*derive.Wheel, error) {

@@ -148,8 +148,7 @@ func TestACheckCannotVouchForWhatANewerProgramWrote(t *testing.T) {
 		e := f.weighed(ws[0].ID, "2026-11-21 08:00", 2000)
 		k, v := pack.EntryKey(e), pack.EntryBody(&e)
 		v[1] = 250
-		tx.newEntries = append(tx.newEntries, keyValue{k, pack.Seal(k, v)})
-		tx.changed = true
+		tx.tab.PutEntry(k, pack.Seal(k, v))
 		return nil
 	})
 	ctx := context.Background()

@@ -15,6 +15,7 @@ import (
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 	"rindkeep/store/refusal"
+	"rindkeep/store/table"
 	"rindkeep/wheel"
 	"rindkeep/wheel/holdrule"
 )
@@ -25,7 +26,7 @@ func (t *ReadTx) Make(id uuid.UUID) (wheel.Make, error) {
 	if m, ok := t.makes[id]; ok {
 		return m, nil
 	}
-	if c, ok, err := recordOf[correctedMake](t, layout.Corrected, id[:], "make"); ok || err != nil {
+	if c, ok, err := table.Record[correctedMake](t.tab, layout.Corrected, id[:], "make"); ok || err != nil {
 		c.Make.Removed = c.Removed
 		return remember(t.makes, id, c.Make), err
 	}
@@ -38,7 +39,7 @@ func (t *ReadTx) Make(id uuid.UUID) (wheel.Make, error) {
 
 // firstMake is a make as it was first written.
 func (t *ReadTx) firstMake(id uuid.UUID) (wheel.Make, error) {
-	m, ok, err := recordOf[wheel.Make](t, layout.Makes, id[:], "make")
+	m, ok, err := table.Record[wheel.Make](t.tab, layout.Makes, id[:], "make")
 	if !ok || err != nil {
 		return m, cmp.Or[error](err, NotFound{Thing: "make", Name: id.String()})
 	}
@@ -62,13 +63,13 @@ func (t *ReadTx) MakeByLot(lot string) (wheel.Make, error) {
 func (t *ReadTx) named(bucket string, thing reason.Thing, name string, nameOf func(uuid.UUID) (string,
 	error)) (uuid.UUID, error) {
 	idOf := func(key []byte) (uuid.UUID, error) {
-		id, err := layout.DecodeID(t.get(bucket, key))
+		id, err := layout.DecodeID(t.tab.Get(bucket, key))
 		if err != nil {
-			err = t.damaged(err, thing, key)
+			err = t.tab.Damaged(err, thing, key)
 		}
 		return id, err
 	}
-	if t.get(bucket, layout.Fold(name)) != nil {
+	if t.tab.Get(bucket, layout.Fold(name)) != nil {
 		return idOf(layout.Fold(name))
 	}
 	near, err := t.near(bucket, name)
@@ -88,7 +89,7 @@ func (t *ReadTx) named(bucket string, thing reason.Thing, name string, nameOf fu
 }
 
 // HasLot says whether a lot code is taken.
-func (t *ReadTx) HasLot(lot string) bool { return t.get(layout.Lots, layout.Fold(lot)) != nil }
+func (t *ReadTx) HasLot(lot string) bool { return t.tab.Get(layout.Lots, layout.Fold(lot)) != nil }
 
 // Makes goes through the makes that weren't removed, newest make date first and,
 // within a date, the one written last first. After an error there is nothing more.
@@ -98,15 +99,9 @@ func (t *ReadTx) Makes() iter.Seq2[wheel.Make, error] {
 			yield(wheel.Make{}, err)
 			return
 		}
-		b := t.bucket(layout.Dates)
-		for next := t.proveRead(b, layout.Dates, nil); next != nil; {
-			next = t.proveRead(b, layout.Dates, next)
-		}
-		c := b.Cursor()
-		for k, v := c.Last(); k != nil; k, v = c.Prev() {
-			t.proveSeal(layout.Dates)(k, v)
+		for k := range t.tab.KeysBackward(layout.Dates) {
 			if len(k) != 20 {
-				yield(wheel.Make{}, t.damaged(pack.ErrForm, "index", layout.Dates))
+				yield(wheel.Make{}, t.tab.Damaged(pack.ErrForm, "index", layout.Dates))
 				return
 			}
 			m, err := t.Make(uuid.UUID(k[4:]))
@@ -128,7 +123,7 @@ func (t *ReadTx) AllMakes() iter.Seq2[wheel.Make, error] {
 				return
 			}
 		}
-		for c, err := range recordsOf[correctedMake](t, layout.Corrected, "make") {
+		for c, err := range table.Records[correctedMake](t.tab, layout.Corrected, "make") {
 			if c.Make.Removed = c.Removed; c.Removed || err != nil {
 				if !yield(c.Make, err) || err != nil {
 					return
@@ -161,26 +156,16 @@ func (t *ReadTx) WheelsOf(mk uuid.UUID) ([]wheel.Wheel, error) {
 
 func (t *ReadTx) wheelIDs(mk uuid.UUID) ([]uuid.UUID, error) {
 	var ids []uuid.UUID
-	for k := range t.in(layout.MakeWheels, mk[:]) {
+	for k := range t.tab.In(layout.MakeWheels, mk[:]) {
 		if len(k) != 36 {
-			return nil, t.damaged(pack.ErrForm, "index", layout.MakeWheels)
+			return nil, t.tab.Damaged(pack.ErrForm, "index", layout.MakeWheels)
 		}
 		ids = append(ids, uuid.UUID(k[20:]))
 	}
-	if t.write != nil && t.write.trial {
-		ids = append(ids, t.triedIn(mk)...)
+	for _, k := range t.tab.Tried(layout.MakeWheels, mk[:]) {
+		ids = append(ids, uuid.UUID(k[20:]))
 	}
 	return ids, nil
-}
-
-// triedIn lists the wheels of a make that were put on trial, by number.
-func (t *ReadTx) triedIn(mk uuid.UUID) (ids []uuid.UUID) {
-	for _, k := range slices.Sorted(maps.Keys(t.pending[layout.MakeWheels])) {
-		if k[:16] == string(mk[:]) {
-			ids = append(ids, uuid.UUID([]byte(k[20:])))
-		}
-	}
-	return ids
 }
 
 // indexRecord is a record of an index that follows from one fact alone.
@@ -211,7 +196,7 @@ func (t *ReadTx) hadTags(e wheel.Entry) []indexRecord {
 
 func (t *WriteTx) index(rs []indexRecord) {
 	for _, r := range rs {
-		t.put(r.bucket, r.key, r.value)
+		t.tab.Put(r.bucket, r.key, r.value)
 	}
 }
 
@@ -219,7 +204,7 @@ func (t *WriteTx) index(rs []indexRecord) {
 // make again changes nothing; another content under the same identity is
 // refused, as nothing in the book is ever edited.
 func (t *WriteTx) PutMake(m wheel.Make) error {
-	m.Written, m.Began = milli(m.Written), milli(m.Began)
+	m.Written, m.Began = pack.Milli(m.Written), pack.Milli(m.Began)
 	if err := m.Check(); err != nil {
 		return refusal.Refused{Cause: err}
 	}
@@ -230,7 +215,7 @@ func (t *WriteTx) PutMake(m wheel.Make) error {
 		return err
 	}
 	rec, err := pack.JSON(m)
-	switch old := t.get(layout.Makes, m.ID[:]); {
+	switch old := t.tab.Get(layout.Makes, m.ID[:]); {
 	case err != nil:
 		return err
 	case bytes.Equal(old, rec):
@@ -240,7 +225,7 @@ func (t *WriteTx) PutMake(m wheel.Make) error {
 	case t.HasLot(m.Lot):
 		return refusal.Because("", refusal.Taken{What: "lot", Name: m.Lot})
 	}
-	t.put(layout.Makes, m.ID[:], rec)
+	t.tab.Put(layout.Makes, m.ID[:], rec)
 	c, err := t.count()
 	if err != nil {
 		return err
@@ -254,16 +239,16 @@ func (t *WriteTx) PutMake(m wheel.Make) error {
 
 // checkMake says what is wrong with a make in this book.
 func (t *ReadTx) checkMake(m wheel.Make) error {
-	switch on := day.At(m.Began, t.book.zone); {
+	switch on := day.At(m.Began, t.Zone()); {
 	case m.ID == uuid.Nil:
 		return reason.Err(reason.Missing{What: "id"})
-	case m.Written.Before(epoch):
+	case m.Written.Before(pack.Epoch):
 		return reason.Err(refusal.Before1970)
 	case !m.Began.IsZero() && on != m.Date:
 		return reason.Err(refusal.BeganElse{On: on, Made: m.Date})
-	case m.Began.After(t.Now().Add(lead)):
-		return reason.Err(refusal.FutureTime{At: m.Began.In(t.book.zone)})
-	case m.Date > t.today()+1:
+	case m.Began.After(t.tab.Latest()):
+		return reason.Err(refusal.FutureTime{At: m.Began.In(t.Zone())})
+	case m.Date > t.tab.Today()+1:
 		return reason.Err(refusal.FutureDate{On: m.Date})
 	}
 	for _, s := range []struct{ thing, text string }{
@@ -300,7 +285,7 @@ func (t *ReadTx) near(bucket, name string) ([]string, error) {
 	found := map[string]bool{}
 	looked := 0
 	for n := len(word); n >= 0 && len(found) < enough && looked < limit; n-- {
-		for k := range t.in(bucket, []byte(word[:n])) {
+		for k := range t.tab.In(bucket, []byte(word[:n])) {
 			looked++
 			found[string(k)] = true
 			if looked == limit || len(found) >= enough && n > 0 {

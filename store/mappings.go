@@ -12,7 +12,9 @@ import (
 	"rindkeep/cave/reason"
 	"rindkeep/store/layout"
 	"rindkeep/store/lines"
+	"rindkeep/store/pack"
 	"rindkeep/store/refusal"
+	"rindkeep/store/table"
 	"rindkeep/wheel"
 )
 
@@ -72,16 +74,16 @@ func (m Mapping) key() []byte { return layout.Fold(m.Name) }
 // PutMapping adds a mapping, or puts it in the place of the one of that name, in any case.
 // written is false where the book has it so already.
 func (t *WriteTx) PutMapping(m Mapping) (written bool, err error) {
-	m.Written = milli(m.Written)
+	m.Written = pack.Milli(m.Written)
 	switch err := m.Check(); {
 	case err != nil:
 		return false, refusal.Refused{Cause: err}
 	case m.ID == uuid.Nil:
 		return false, refusal.Because(m.Name, reason.Missing{What: "id"})
-	case m.Written.Before(epoch):
+	case m.Written.Before(pack.Epoch):
 		return false, refusal.Because(m.Name, refusal.Before1970)
 	}
-	old, ok, err := recordOf[Mapping](t.ReadTx, layout.Mappings, m.key(), "mapping")
+	old, ok, err := table.Record[Mapping](t.tab, layout.Mappings, m.key(), "mapping")
 	if err != nil {
 		return false, err
 	}
@@ -93,13 +95,13 @@ func (t *WriteTx) PutMapping(m Mapping) (written bool, err error) {
 			return false, nil
 		}
 	}
-	return putRecord(t, layout.Mappings, m.key(), m)
+	return table.PutRecord(t.tab, layout.Mappings, m.key(), m)
 }
 
 // Mapping gives a mapping by name, in any case. The error may be a NotFound with names that
 // may have been meant.
 func (t *ReadTx) Mapping(name string) (Mapping, error) {
-	m, ok, err := recordOf[Mapping](t, layout.Mappings, layout.Fold(name), "mapping")
+	m, ok, err := table.Record[Mapping](t.tab, layout.Mappings, layout.Fold(name), "mapping")
 	if ok || err != nil {
 		return m, err
 	}
@@ -116,7 +118,7 @@ func (t *ReadTx) Mapping(name string) (Mapping, error) {
 
 // Mappings lists the mappings by name.
 func (t *ReadTx) Mappings() ([]Mapping, error) {
-	return gather(recordsOf[Mapping](t, layout.Mappings, "mapping"))
+	return table.List[Mapping](t.tab, layout.Mappings, "mapping")
 }
 
 // importMapping takes a mapping as it was written.

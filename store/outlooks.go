@@ -24,7 +24,7 @@ func (t *ReadTx) Waiting() ([]WheelState, error) {
 		return nil, err
 	}
 	var out []WheelState
-	if t.bucket(layout.Outlooks) == nil { // an old index, on a machine that may not make it again
+	if t.tab.Bucket(layout.Outlooks) == nil { // an old index, on a machine that may not make it again
 		for s, err := range t.states() {
 			if err != nil {
 				return nil, err
@@ -35,10 +35,10 @@ func (t *ReadTx) Waiting() ([]WheelState, error) {
 		}
 		return out, nil
 	}
-	for k := range t.in(layout.Outlooks, nil) {
+	for k := range t.tab.In(layout.Outlooks, nil) {
 		id, err := uuid.FromBytes(k)
 		if err != nil {
-			return nil, t.damaged(pack.ErrForm, "index", layout.Outlooks)
+			return nil, t.tab.Damaged(pack.ErrForm, "index", layout.Outlooks)
 		}
 		s, err := t.State(id)
 		if err != nil {
@@ -55,7 +55,7 @@ func (t *ReadTx) Kept(s WheelState) (k Kept, ok bool, err error) {
 	if err := t.ready(); err != nil {
 		return k, false, err
 	}
-	v := t.get(layout.Outlooks, s.Wheel[:])
+	v := t.tab.Get(layout.Outlooks, s.Wheel[:])
 	if v == nil {
 		return k, false, nil
 	}
@@ -70,7 +70,7 @@ func (t *ReadTx) Kept(s WheelState) (k Kept, ok bool, err error) {
 	if err != nil {
 		return k, false, err
 	}
-	k.Terms = verdict.Terms{Made: k.Make.Date, Gate: p.Gate, Loc: t.book.zone}
+	k.Terms = verdict.Terms{Made: k.Make.Date, Gate: p.Gate, Loc: t.Zone()}
 	k.Terms.Variety, err = t.varietyOf(k.Make)
 	return k, err == nil, err
 }

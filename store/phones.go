@@ -9,6 +9,7 @@ import (
 
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
+	"rindkeep/store/table"
 )
 
 // Phone is what the book knows of a phone that entries are made on. A phone numbers
@@ -51,12 +52,12 @@ func phoneKey(id uuid.UUID) []byte { return append(slices.Clone(phonePrefix), id
 // Phone is a phone by its ID; a new one where the book doesn't know it.
 func (t *ReadTx) Phone(id uuid.UUID) (Phone, error) {
 	p := Phone{ID: id}
-	v := t.get(layout.Book, phoneKey(id))
+	v := t.tab.Get(layout.Book, phoneKey(id))
 	if v == nil {
 		return p, nil
 	}
 	if err := pack.ReadJSON(v, &p); err != nil {
-		return p, t.damaged(err, "phone", id)
+		return p, t.tab.Damaged(err, "phone", id)
 	}
 	p.named()
 	return p, nil
@@ -65,10 +66,10 @@ func (t *ReadTx) Phone(id uuid.UUID) (Phone, error) {
 // Phones are all the phones, the one heard last first.
 func (t *ReadTx) Phones() ([]Phone, error) {
 	var out []Phone
-	for k, v := range t.in(layout.Book, phonePrefix) {
+	for k, v := range t.tab.In(layout.Book, phonePrefix) {
 		var p Phone
 		if err := pack.ReadJSON(v, &p); err != nil {
-			return nil, t.damaged(err, "phone", k)
+			return nil, t.tab.Damaged(err, "phone", k)
 		}
 		p.named()
 		out = append(out, p)
@@ -83,17 +84,17 @@ func (t *ReadTx) Phones() ([]Phone, error) {
 // a person made: the last command stays the last.
 func (t *WriteTx) PutPhone(p Phone) error {
 	p.Open, p.Lost = p.Open[:min(len(p.Open), MostTaps)], p.Lost[:min(len(p.Lost), MostTaps)]
-	was := t.changed
-	changed, err := putRecord(t, layout.Book, phoneKey(p.ID), p)
-	t.changed, t.beside = was, t.beside || changed
+	was := t.tab.Changed
+	changed, err := table.PutRecord(t.tab, layout.Book, phoneKey(p.ID), p)
+	t.tab.Changed, t.tab.Beside = was, t.tab.Beside || changed
 	return err
 }
 
 // ForgetPhone lets go of a phone.
 func (t *WriteTx) ForgetPhone(id uuid.UUID) {
-	was := t.changed
-	t.put(layout.Book, phoneKey(id), nil)
-	t.changed, t.beside = was, true
+	was := t.tab.Changed
+	t.tab.Put(layout.Book, phoneKey(id), nil)
+	t.tab.Changed, t.tab.Beside = was, true
 }
 
 // Arrived notes that an entry of a phone is in the book.

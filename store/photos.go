@@ -21,8 +21,8 @@ func (t *WriteTx) PutPhoto(picture []byte) (wheel.Photo, error) {
 		return p, refusal.Refused{Cause: err}
 	}
 	key, _ := hex.DecodeString(p.SHA256)
-	if t.get(layout.Photos, key) == nil {
-		t.put(layout.Photos, key, pack.Sealed(picture))
+	if t.tab.Get(layout.Photos, key) == nil {
+		t.tab.Put(layout.Photos, key, pack.Sealed(picture))
 	}
 	return p, nil
 }
@@ -45,13 +45,13 @@ func (t *ReadTx) Photo(p wheel.Photo) ([]byte, error) {
 	if err != nil {
 		return nil, NotFound{Thing: "photo", Name: p.SHA256}
 	}
-	v := t.get(layout.Photos, key)
+	v := t.tab.Get(layout.Photos, key)
 	if v == nil {
 		return nil, NotFound{Thing: "photo", Name: p.SHA256[:min(12, len(p.SHA256))]}
 	}
 	body, err := pack.Body(v)
 	if err != nil {
-		return nil, t.damaged(err, "photo", p.SHA256)
+		return nil, t.tab.Damaged(err, "photo", p.SHA256)
 	}
 	return bytes.Clone(body), nil
 }
@@ -73,7 +73,7 @@ func (k *checker) photo(key, v []byte) error {
 	at := bookfile.At("photo", hex.EncodeToString(key))
 	body, err := pack.Body(v)
 	if err != nil {
-		k.add(at, Undecodable)
+		k.add(at, bookfile.Undecodable)
 	} else if p, err := photoOf(body); err != nil || p.SHA256 != hex.EncodeToString(key) {
 		k.add(at, Unlike)
 	}

@@ -17,9 +17,6 @@ import (
 	"rindkeep/wheel/drying"
 )
 
-// lead is how far ahead of the book's clock a writer's clock may be.
-const lead = 2 * time.Minute
-
 // Result is what became of entries: those written, and those that were in the
 // book already and changed nothing.
 type Result struct {
@@ -34,7 +31,7 @@ type Result struct {
 func (t *WriteTx) Put(entries ...wheel.Entry) (Result, error) {
 	var res Result
 	var refused refusal.Refusals
-	late := t.Now().Add(lead)
+	late := t.tab.Latest()
 	for _, i := range putOrder(entries) {
 		e := pack.Normal(entries[i])
 		written, err := t.putOne(&e, late)
@@ -154,11 +151,10 @@ func (t *WriteTx) add(s *history.Subject, e *wheel.Entry) error {
 	c.Newest = max(c.Newest, e.At.UnixMilli())
 	k := pack.EntryKey(*e)
 	s.Add(e)
-	if t.trial {
+	if t.tab.Trial {
 		return nil
 	}
-	t.changed = true
-	t.newEntries = append(t.newEntries, keyValue{k, pack.Seal(k, pack.EntryBody(e))})
+	t.tab.PutEntry(k, pack.Seal(k, pack.EntryBody(e)))
 	t.fresh[e.Subject]++
 	t.putID(k)
 	t.index(t.hadTags(*e))
@@ -213,13 +209,13 @@ func (t *WriteTx) checkNewTag(e *wheel.Entry) error {
 	if err := checkTag(e.Tag); err != nil {
 		return err
 	}
-	v := t.get(layout.Tags, layout.Fold(e.Tag))
+	v := t.tab.Get(layout.Tags, layout.Fold(e.Tag))
 	if v == nil {
 		return nil
 	}
 	id, err := layout.DecodeID(v)
 	if err != nil {
-		return t.damaged(err, "tag", e.Tag)
+		return t.tab.Damaged(err, "tag", e.Tag)
 	}
 	if _, moving := t.dirty[id]; id != e.Subject && !moving {
 		return reason.Err(refusal.Taken{What: "tag", Name: e.Tag})

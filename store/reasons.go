@@ -4,6 +4,7 @@ import (
 	"time"
 
 	"rindkeep/cave/reason"
+	"rindkeep/store/bookfile"
 	"rindkeep/store/chain"
 	"rindkeep/wheel"
 )
@@ -15,8 +16,7 @@ type ZoneUnknown struct {
 
 // What is wrong with a page, record or index.
 const (
-	EntriesMissing = reason.Flat("entries-missing") // the wheel has more than were found
-	Undecodable    = reason.Flat("does-not-decode")
+	EntriesMissing = reason.Flat("entries-missing")       // the wheel has more than were found
 	Unlike         = reason.Flat("not-what-it-should-be") // kept under another key than its own
 	OfNothing      = reason.Flat("about-nothing")         // an entry of no wheel or make
 	OfNoMake       = reason.Flat("of-no-make")
@@ -67,6 +67,6 @@ func (NotIndexed) Code() string   { return "not-in-index" }
 func (OtherIndexed) Code() string { return "otherwise-in-index" }
 func (OtherTask) Code() string    { return "task-differs" }
 func (OtherCount) Code() string   { return "count-differs" }
-func (UnreadEntry) Code() string  { return Undecodable.Code() }
+func (UnreadEntry) Code() string  { return bookfile.Undecodable.Code() }
 func (LostFact) Code() string     { return "lost" }
 func (HalfKept) Code() string     { return "one-copy-of-metadata-kept" }

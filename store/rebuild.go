@@ -10,6 +10,7 @@ import (
 	"rindkeep/store/bookfile"
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
+	"rindkeep/store/table"
 	"rindkeep/wheel"
 )
 
@@ -54,7 +55,7 @@ func (b *Book) freshened() (*Book, error) {
 		return nil, err
 	}
 	if b, err = open(b.Path(), Read, b.opt); err == nil {
-		b.old = old
+		b.file.Old = old
 	}
 	return b, err
 }
@@ -79,14 +80,14 @@ func (t *WriteTx) rebuild() error {
 	if err := t.flush(); err != nil {
 		return err
 	}
-	t.rebuilding, t.changed = true, true
-	t.book.harm = nil
+	t.tab.Remaking, t.tab.Changed = true, true
+	t.book.file.Harm = nil
 	for _, name := range layout.Derived {
-		if err := t.emptyBucket(name); err != nil {
+		if err := t.tab.Empty(name); err != nil {
 			return err
 		}
 	}
-	t.book.sealed = true
+	t.book.file.Sealed = true
 	clear(t.shelves)
 	clear(t.fresh)
 	t.counts = nil
@@ -94,7 +95,7 @@ func (t *WriteTx) rebuild() error {
 	if err != nil {
 		return err
 	}
-	for m, err := range recordsOf[wheel.Make](t.ReadTx, layout.Makes, "make") {
+	for m, err := range table.Records[wheel.Make](t.tab, layout.Makes, "make") {
 		if err != nil {
 			return err
 		}
@@ -113,7 +114,7 @@ func (t *WriteTx) rebuild() error {
 		t.index(rs)
 		remember(t.makes, m.ID, now)
 	}
-	for w, err := range recordsOf[wheel.Wheel](t.ReadTx, layout.Wheels, "wheel") {
+	for w, err := range table.Records[wheel.Wheel](t.tab, layout.Wheels, "wheel") {
 		if err != nil {
 			return err
 		}
@@ -121,7 +122,7 @@ func (t *WriteTx) rebuild() error {
 		t.index(wheelIndex(w))
 		t.dirty[w.ID] = touch{gate: true}
 	}
-	for k, v := range t.in(layout.Entries, nil) {
+	for k, v := range t.tab.In(layout.Entries, nil) {
 		e, err := pack.ReadEntry(k, v)
 		if err != nil {
 			if err := t.unread("entry", k, err); err != nil {
@@ -142,26 +143,9 @@ func (t *WriteTx) rebuild() error {
 			return err
 		}
 	}
-	t.put(layout.Book, []byte("derivation"), []byte(derivation()))
+	t.tab.Put(layout.Book, []byte("derivation"), []byte(derivation()))
 	if err := t.ready(); err != nil {
 		return err
 	}
 	return t.putHarm()
-}
-
-// remaking says whether the indexes are being made again, from whatever can be read.
-func (t *ReadTx) remaking() bool { return t.write != nil && t.write.rebuilding }
-
-func (t *WriteTx) emptyBucket(name string) error {
-	var err error
-	if t.tx.Bucket([]byte(name)) != nil {
-		err = t.tx.DeleteBucket([]byte(name))
-	}
-	if err == nil {
-		_, err = t.tx.CreateBucket([]byte(name))
-	}
-	if err != nil {
-		return t.damaged(err, "bucket", name)
-	}
-	return nil
 }

@@ -10,6 +10,7 @@ import (
 
 	"rindkeep/store/bookfile"
 	"rindkeep/store/layout"
+	"rindkeep/store/table"
 )
 
 // RebuildFile makes the indexes of the book at path again. Where its pages are whole that
@@ -40,7 +41,7 @@ func (b *Book) rebuildSound(ctx context.Context) ([]bookfile.Finding, error) {
 	if err == nil {
 		err = b.Rebuild(ctx)
 	}
-	return b.harm, err
+	return b.file.Harm, err
 }
 
 var errFactsLost = errors.New("pages of facts can't be read")
@@ -70,7 +71,7 @@ func rebuildAside(ctx context.Context, path string, o Options) (harm []bookfile.
 	if err = b.viewRaw(b.load); err == nil {
 		err = b.Rebuild(ctx)
 	}
-	harm = b.harm
+	harm = b.file.Harm
 	if err = errors.Join(err, b.Close()); err != nil {
 		return harm, "", calledAs(err, tmp.Name, path)
 	}
@@ -111,7 +112,7 @@ func copyFacts(ctx context.Context, from, to string) error {
 	}
 	type record struct {
 		bucket string
-		keyValue
+		table.KeyValue
 	}
 	var some []record
 	flush := func() error {
@@ -125,7 +126,7 @@ func copyFacts(ctx context.Context, from, to string) error {
 					return err
 				}
 				b.FillPercent = 0.9 // they come in order
-				if err := b.Put(r.key, r.value); err != nil {
+				if err := b.Put(r.Key, r.Value); err != nil {
 					return err
 				}
 			}
@@ -138,7 +139,7 @@ func copyFacts(ctx context.Context, from, to string) error {
 		if bucket == "" || layout.IsDerived(bucket) || err != nil {
 			return
 		}
-		some = append(some, record{bucket, keyValue{slices.Clone(k), slices.Clone(v)}})
+		some = append(some, record{bucket, table.KeyValue{Key: slices.Clone(k), Value: slices.Clone(v)}})
 		if len(some) >= copiedTogether {
 			err = flush()
 		}

@@ -10,7 +10,9 @@ import (
 	"rindkeep/cave"
 	"rindkeep/cave/reason"
 	"rindkeep/store/layout"
+	"rindkeep/store/pack"
 	"rindkeep/store/refusal"
+	"rindkeep/store/table"
 	"rindkeep/wheel"
 )
 
@@ -34,7 +36,7 @@ func (r Releasers) Check() error {
 	switch {
 	case r.ID == uuid.Nil:
 		return reason.Err(reason.Missing{What: "id"})
-	case r.Written.Before(epoch):
+	case r.Written.Before(pack.Epoch):
 		return reason.Err(refusal.Before1970)
 	}
 	for _, n := range r.Names {
@@ -55,18 +57,18 @@ func (r Releasers) key() []byte { return layout.WrittenKey(r.Written, r.ID) }
 // PutReleasers has others lift safety holds from now on. The same again changes
 // nothing: written is false then.
 func (t *WriteTx) PutReleasers(r Releasers) (written bool, err error) {
-	r.Written = milli(r.Written)
+	r.Written = pack.Milli(r.Written)
 	if err := r.Check(); err != nil {
 		return false, refusal.Refused{Cause: err}
 	}
-	if late := t.Now().Add(lead); r.Written.After(late) {
-		return false, refusal.Because("", refusal.FutureTime{At: r.Written.In(t.book.zone)})
+	if late := t.tab.Latest(); r.Written.After(late) {
+		return false, refusal.Because("", refusal.FutureTime{At: r.Written.In(t.Zone())})
 	}
 	now, err := t.Releasers()
 	if err != nil || slices.Equal(now.Names, r.Names) {
 		return false, err
 	}
-	return putRecord(t, layout.Releasers, r.key(), r)
+	return table.PutRecord(t.tab, layout.Releasers, r.key(), r)
 }
 
 // Releasers are those who may lift safety holds now; without Names the book names
@@ -81,5 +83,5 @@ func (t *ReadTx) Releasers() (last Releasers, err error) {
 
 // ReleasersOf lists who might lift safety holds from when, the earliest first.
 func (t *ReadTx) ReleasersOf() ([]Releasers, error) {
-	return gather(recordsOf[Releasers](t, layout.Releasers, "releasers"))
+	return table.List[Releasers](t.tab, layout.Releasers, "releasers")
 }

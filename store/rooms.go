@@ -17,15 +17,16 @@ import (
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 	"rindkeep/store/refusal"
+	"rindkeep/store/table"
 )
 
 // Rooms lists the rooms in walking order.
 func (t *ReadTx) Rooms() ([]cave.Room, error) {
-	if err := t.written(layout.Rooms); err != nil {
+	if err := t.tab.Flush(layout.Rooms); err != nil {
 		return nil, err
 	}
 	var out []cave.Room
-	for k, v := range t.in(layout.Rooms, nil) {
+	for k, v := range t.tab.In(layout.Rooms, nil) {
 		var r cave.Room
 		if err := pack.ReadJSON(v, &r); err == nil {
 			out = append(out, r)
@@ -33,7 +34,7 @@ func (t *ReadTx) Rooms() ([]cave.Room, error) {
 			return nil, err
 		}
 	}
-	slices.SortStableFunc(out, func(a, b cave.Room) int { return cmp.Or(a.Order-b.Order, naturally(a.Name, b.Name)) })
+	slices.SortStableFunc(out, func(a, b cave.Room) int { return cmp.Or(a.Order-b.Order, cave.NaturalCompare(a.Name, b.Name)) })
 	return out, nil
 }
 
@@ -43,7 +44,7 @@ func (t *ReadTx) Room(name string) (cave.Room, error) {
 	if r, ok := t.rooms[name]; ok {
 		return r, nil
 	}
-	r, ok, err := recordOf[cave.Room](t, layout.Rooms, []byte(name), "room")
+	r, ok, err := table.Record[cave.Room](t.tab, layout.Rooms, []byte(name), "room")
 	switch {
 	case err != nil:
 		return r, err
@@ -51,7 +52,7 @@ func (t *ReadTx) Room(name string) (cave.Room, error) {
 		t.rooms[name] = r
 		return r, nil
 	}
-	names := t.keys(layout.Rooms)
+	names := t.tab.Keys(layout.Rooms)
 	if i := slices.IndexFunc(names, func(n string) bool { return strings.EqualFold(n, name) }); i >= 0 {
 		return r, NotFound{Thing: "room", Name: name, Near: names[i : i+1]}
 	}
@@ -62,7 +63,7 @@ func (t *ReadTx) Room(name string) (cave.Room, error) {
 // from another room's in nothing but case is refused. Where the air it is set
 // to changes, the wheels that are drying in it are judged again.
 func (t *WriteTx) PutRoom(r cave.Room) error {
-	r.Written = milli(r.Written)
+	r.Written = pack.Milli(r.Written)
 	if err := r.Check(); err != nil {
 		return refusal.Refused{Cause: err}
 	}
@@ -90,7 +91,7 @@ func (t *WriteTx) PutRoom(r cave.Room) error {
 	case old.SetPoint() != r.SetPoint() || old.Movement != r.Movement || !slices.Equal(old.Tests, r.Tests):
 		t.airIn[r.Name] = time.Time{}
 	}
-	if changed, err := putRecord(t, layout.Rooms, []byte(r.Name), r); err != nil || !changed {
+	if changed, err := table.PutRecord(t.tab, layout.Rooms, []byte(r.Name), r); err != nil || !changed {
 		delete(t.airIn, r.Name)
 		return err
 	}
@@ -102,7 +103,7 @@ func (t *WriteTx) PutRoom(r cave.Room) error {
 // repeats says whether a room has the reading already, whoever entered it.
 func (t *ReadTx) repeats(r cave.Room, rd cave.Reading) bool {
 	k := layout.AirKey(r.Name, rd.At)
-	old, err := pack.ReadAir(k, t.get(layout.Air, k))
+	old, err := pack.ReadAir(k, t.tab.Get(layout.Air, k))
 	if err != nil || !r.Counts(old) {
 		return false
 	}
@@ -127,15 +128,15 @@ func (t *WriteTx) PutAir(room string, rs []cave.Reading) (int, error) {
 		return 0, err
 	}
 	n := 0
-	late := t.Now().Add(lead)
+	late := t.tab.Latest()
 	for i, rd := range rs {
 		err := rd.State().Check()
 		switch {
 		case err != nil:
-		case rd.At.Before(epoch):
+		case rd.At.Before(pack.Epoch):
 			err = reason.Err(refusal.Before1970)
 		case rd.At.After(late):
-			err = reason.Err(refusal.FutureTime{At: rd.At.In(t.book.zone)})
+			err = reason.Err(refusal.FutureTime{At: rd.At.In(t.Zone())})
 		}
 		if err != nil {
 			return 0, refusal.Refused{Subject: r.Name, Index: i, Cause: err}
@@ -148,7 +149,7 @@ func (t *WriteTx) PutAir(room string, rs []cave.Reading) (int, error) {
 			rd.Written = t.Now()
 		}
 		n++
-		t.put(layout.Air, k, pack.Air(k, rd))
+		t.tab.Put(layout.Air, k, pack.Air(k, rd))
 		if from, known := t.airIn[r.Name]; !known || rd.At.Before(from) {
 			t.airIn[r.Name] = rd.At
 		}
@@ -184,11 +185,11 @@ func (t *ReadTx) airBetween(room string, from, to time.Time) ([]cave.Reading, er
 
 // newestAir is when a room was last read; ok is false where it never was.
 func (t *ReadTx) newestAir(room string, before time.Time) (at time.Time, ok bool, err error) {
-	if err := t.written(layout.Air); err != nil {
+	if err := t.tab.Flush(layout.Air); err != nil {
 		return at, false, err
 	}
 	prefix := append([]byte(room), 0)
-	c := t.bucket(layout.Air).Cursor()
+	c := t.tab.Bucket(layout.Air).Cursor()
 	k, _ := c.Seek(layout.AirKey(room, before))
 	if k == nil {
 		k, _ = c.Last()

@@ -22,6 +22,7 @@ import (
 	"rindkeep/store/lines"
 	"rindkeep/store/pack"
 	"rindkeep/store/refusal"
+	"rindkeep/store/table"
 	"rindkeep/wheel"
 )
 
@@ -82,7 +83,7 @@ func Salvage(ctx context.Context, from, to string, set Settings, gap Gap, o Opti
 		if set.ID, err = uuid.NewV7(); err != nil {
 			return s.out, err
 		}
-		set.Created = milli(o.Now())
+		set.Created = pack.Milli(o.Now())
 		s.set, s.out.Settings = &set, true
 	}
 	facts := 0
@@ -164,13 +165,13 @@ func (s section) fits(k, v []byte) bool {
 // fill puts what was read into the new book as an import does, but leaves out what a
 // book can't take.
 func (s *salvage) fill(path string, gap Gap, o Options) error {
-	far := pack.MaxTime.Add(-2 * lead)
+	far := pack.MaxTime.Add(-2 * table.Lead)
 	b, err := Open(path, Write, Options{Now: func() time.Time { return far }, alone: true})
 	if err != nil {
 		return err
 	}
 	defer b.Close()
-	b.file.DB.NoSync, b.unchained = true, true
+	b.file.DB.NoSync, b.file.Unchained = true, true
 	s.dropStrikes()
 	first := s.firsts()
 	s.wheelsAgain(first)
@@ -192,9 +193,9 @@ func (s *salvage) fill(path string, gap Gap, o Options) error {
 		func() error { return s.index(b) },
 		func() error { return s.corrections(b) },
 		func() error { return s.chain(b, o.Now()) },
-		func() error { b.opt.Now = o.Now; return s.derive(b) },
+		func() error { b.file.Now = o.Now; return s.derive(b) },
 		func() error { return b.View(s.missing) },
-		func() error { b.unchained = false; return s.gaps(b, gap) },
+		func() error { b.file.Unchained = false; return s.gaps(b, gap) },
 		func() error {
 			return b.View(func(t *ReadTx) (err error) { s.out.Counts, err = t.Counts(); return err })
 		},
@@ -225,7 +226,7 @@ func (s *salvage) section(b *Book, x section) error {
 					j, err = json.Marshal(line)
 				}
 				if err != nil {
-					f := bookfile.Finding{At: bookfile.At(things[x.bucket], k), What: Undecodable}
+					f := bookfile.Finding{At: bookfile.At(things[x.bucket], k), What: bookfile.Undecodable}
 					if x.bucket == layout.Entries {
 						f = t.unreadEntry(k)
 					}
@@ -379,7 +380,7 @@ func (s *salvage) gaps(b *Book, gap Gap) error {
 				lost[id] = append(lost[id], chain.Fact{Of: f.At, What: "entry", At: what.At})
 			}
 		}
-		now := milli(t.Now())
+		now := pack.Milli(t.Now())
 		for _, id := range slices.SortedFunc(maps.Keys(lost), byID) {
 			e := wheel.Entry{Subject: id, Kind: wheel.Noted, At: now, Written: now, Note: gap(lost[id])}
 			var err error

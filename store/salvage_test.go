@@ -60,7 +60,7 @@ func TestASalvageSavesWhatTheOtherPagesHold(t *testing.T) {
 		missing := map[string]int{}
 		if err := saved.View(func(tx *ReadTx) error {
 			for _, x := range facts {
-				if x.page != id && !bytes.Equal(tx.get(x.bucket, x.key), x.value) {
+				if x.page != id && !bytes.Equal(tx.tab.Get(x.bucket, x.key), x.value) {
 					missing[x.bucket]++
 				}
 			}

@@ -16,6 +16,7 @@ import (
 	"rindkeep/store/layout"
 	"rindkeep/store/lines"
 	"rindkeep/store/pack"
+	"rindkeep/store/table"
 	"rindkeep/wheel"
 )
 
@@ -75,7 +76,7 @@ func jsonSection[T any](
 			if err := lines.Parse(line, &x); err != nil {
 				return err
 			}
-			if l.t.get(bucket, keyOf(x)) != nil {
+			if l.t.tab.Get(bucket, keyOf(x)) != nil {
 				return lines.ErrTwice
 			}
 			return put(l.t, x)
@@ -109,7 +110,7 @@ func writtenSection[T any](record, bucket string, keyOf func(T) []byte, check fu
 		if err := check(x); err != nil {
 			return err
 		}
-		_, err := putRecord(t, bucket, keyOf(x), x)
+		_, err := table.PutRecord(t.tab, bucket, keyOf(x), x)
 		return err
 	}
 	return jsonSection(record, bucket, keyOf, check, put, nil)
@@ -133,7 +134,7 @@ func tomlSection[T any](record string, x texts[T], put func(t *WriteTx, file str
 			if err := lines.Parse(line, &own); err != nil {
 				return err
 			}
-			if l.t.get(x.bucket, []byte(own.Name)) != nil {
+			if l.t.tab.Get(x.bucket, []byte(own.Name)) != nil {
 				return lines.ErrTwice
 			}
 			v, err := put(l.t, lines.Short(own.Name), []byte(own.TOML))
@@ -169,11 +170,11 @@ func tomlSection[T any](record string, x texts[T], put func(t *WriteTx, file str
 
 // importWheel takes a wheel, whose tag is not looked at until all are there.
 func importWheel(t *WriteTx, w wheel.Wheel) error {
-	w.Since, w.Written = milli(w.Since), milli(w.Written)
+	w.Since, w.Written = pack.Milli(w.Since), pack.Milli(w.Written)
 	if _, err := t.checkWheel(w); err != nil {
 		return err
 	}
-	if _, err := putRecord(t, layout.Wheels, w.ID[:], w); err != nil {
+	if _, err := table.PutRecord(t.tab, layout.Wheels, w.ID[:], w); err != nil {
 		return err
 	}
 	c, err := t.count()
@@ -234,7 +235,7 @@ func takeReading(l *loader, line []byte) error {
 	if err := lines.Parse(line, &r); err != nil {
 		return err
 	}
-	if l.t.get(layout.Air, layout.AirKey(r.Room, r.At)) != nil {
+	if l.t.tab.Get(layout.Air, layout.AirKey(r.Room, r.At)) != nil {
 		return lines.ErrTwice
 	}
 	_, err := l.t.PutAir(r.Room, []cave.Reading{{At: r.At, Temp: r.Temp, RH: r.RH, Source: r.Source, Written: r.Written}})
@@ -265,7 +266,7 @@ func takeLink(l *loader, line []byte) error {
 	if x.Number == 0 {
 		return reason.Err(chain.LinkUnnumbered)
 	}
-	if l.t.get(layout.Chain, layout.LinkKey(x.Number)) != nil {
+	if l.t.tab.Get(layout.Chain, layout.LinkKey(x.Number)) != nil {
 		return lines.ErrTwice
 	}
 	sum, err := hex.DecodeString(x.Hash)
@@ -276,6 +277,6 @@ func takeLink(l *loader, line []byte) error {
 	if _, err := chain.Decode(v); err != nil {
 		return reason.Err(chain.LinkUndecodable)
 	}
-	l.t.put(layout.Chain, layout.LinkKey(x.Number), v)
+	l.t.tab.Put(layout.Chain, layout.LinkKey(x.Number), v)
 	return nil
 }

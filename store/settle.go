@@ -21,7 +21,7 @@ import (
 func (t *WriteTx) settle() error {
 	if len(t.airIn) > 0 {
 		for _, name := range []string{layout.Standings, layout.Curves, layout.Air} {
-			if err := t.flushBucket(name); err != nil {
+			if err := t.tab.Flush(name); err != nil {
 				return err
 			}
 		}
@@ -50,7 +50,7 @@ func (t *WriteTx) settle() error {
 	makes := slices.SortedFunc(maps.Keys(byMake), byID)
 	// What the lots are read from must all be in the book by now.
 	for _, name := range []string{layout.Wheels, layout.MakeWheels, layout.Entries, layout.Air} {
-		if err := t.flushBucket(name); err != nil {
+		if err := t.tab.Flush(name); err != nil {
 			return err
 		}
 	}
@@ -69,8 +69,8 @@ func (t *WriteTx) settle() error {
 			}
 		}
 		for i := range j.Curves {
-			if k, v := j.Curves[i].Record(j.Lot.Make.ID); !bytes.Equal(t.get(layout.Curves, k), v) {
-				t.put(layout.Curves, k, v)
+			if k, v := j.Curves[i].Record(j.Lot.Make.ID); !bytes.Equal(t.tab.Get(layout.Curves, k), v) {
+				t.tab.Put(layout.Curves, k, v)
 			}
 		}
 		return nil
@@ -115,7 +115,7 @@ func (t *WriteTx) touchAir() error {
 // than the wheel's own entries.
 func (t *ReadTx) lotUpdateOf(mk uuid.UUID, ids []uuid.UUID, stale func(uuid.UUID) touch) (*derive.Update, error) {
 	m, err := t.MakeFromLog(mk)
-	if err = t.harm(mk, err); t.remaking() && t.leftOut(err) {
+	if err = t.harm(mk, err); t.tab.Remaking && t.leftOut(err) {
 		return &derive.Update{Lot: &derive.Lot{}}, nil
 	}
 	if err != nil {
@@ -129,7 +129,7 @@ func (t *ReadTx) lotUpdateOf(mk uuid.UUID, ids []uuid.UUID, stale func(uuid.UUID
 	for _, id := range ids {
 		d := derive.Outcome{}
 		d.File, err = t.fileOf(id, m, pack.MaxTime)
-		if t.remaking() && t.leftOut(err) {
+		if t.tab.Remaking && t.leftOut(err) {
 			d.File, err = t.partOf(id, m)
 		}
 		if err != nil {
@@ -221,7 +221,7 @@ func (t *ReadTx) wholeLot(j *derive.Update, ids []uuid.UUID, all bool) error {
 // them here again, in order, holding no more than a few hundred at a time.
 func (t *ReadTx) inParallel(makes []uuid.UUID, read func(uuid.UUID) (*derive.Update, error),
 	apply func(*derive.Update) error) error {
-	today := t.today()
+	today := t.tab.Today()
 	const batch = 256
 	for part := range slices.Chunk(makes, batch) {
 		updates := make([]*derive.Update, len(part))

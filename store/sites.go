@@ -8,7 +8,9 @@ import (
 	"rindkeep/cave"
 	"rindkeep/cave/reason"
 	"rindkeep/store/layout"
+	"rindkeep/store/pack"
 	"rindkeep/store/refusal"
+	"rindkeep/store/table"
 	"rindkeep/wheel"
 )
 
@@ -45,7 +47,7 @@ func (s Site) Check() error {
 	switch {
 	case s.ID == uuid.Nil:
 		return reason.Err(reason.Missing{What: "id"})
-	case s.Written.Before(epoch):
+	case s.Written.Before(pack.Epoch):
 		return reason.Err(refusal.Before1970)
 	}
 	if s.LotCode != "" && s.LotCode != OwnCode && s.LotCode != MakersCode {
@@ -78,12 +80,12 @@ func (s Site) key() []byte { return layout.WrittenKey(s.Written, s.ID) }
 // PutSite has another site count from now on. The same again changes nothing: written is
 // false then.
 func (t *WriteTx) PutSite(s Site) (written bool, err error) {
-	s.Written = milli(s.Written)
+	s.Written = pack.Milli(s.Written)
 	if err := s.Check(); err != nil {
 		return false, refusal.Refused{Cause: err}
 	}
-	if late := t.Now().Add(lead); s.Written.After(late) {
-		return false, refusal.Because("", refusal.FutureTime{At: s.Written.In(t.book.zone)})
+	if late := t.tab.Latest(); s.Written.After(late) {
+		return false, refusal.Because("", refusal.FutureTime{At: s.Written.In(t.Zone())})
 	}
 	all, err := t.Sites()
 	if err != nil {
@@ -96,11 +98,11 @@ func (t *WriteTx) PutSite(s Site) (written bool, err error) {
 			return false, nil
 		}
 	}
-	return putRecord(t, layout.Sites, s.key(), s)
+	return table.PutRecord(t.tab, layout.Sites, s.key(), s)
 }
 
 // Sites lists the sites, the earliest first.
-func (t *ReadTx) Sites() ([]Site, error) { return gather(recordsOf[Site](t, layout.Sites, "site")) }
+func (t *ReadTx) Sites() ([]Site, error) { return table.List[Site](t.tab, layout.Sites, "site") }
 
 // Site is the site that counts now; the zero one where the book has none.
 func (t *ReadTx) Site() (last Site, err error) {

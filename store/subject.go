@@ -22,7 +22,7 @@ func (t *ReadTx) subject(id uuid.UUID) (*history.Subject, error) {
 	if err != nil {
 		return nil, err
 	}
-	s := history.Of(mk, isWheel, t.book.zone, es)
+	s := history.Of(mk, isWheel, t.Zone(), es)
 	t.subjects[id] = s
 	return s, nil
 }

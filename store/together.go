@@ -22,13 +22,13 @@ func (t *ReadTx) EntriesByCommand(batch uuid.UUID) ([]wheel.Entry, error) {
 		return nil, err
 	}
 	out := []wheel.Entry{}
-	for k := range t.in(layout.IDs, batch[:togetherPrefix]) {
+	for k := range t.tab.In(layout.IDs, batch[:togetherPrefix]) {
 		if len(k) == layout.SharedIDKeySize { // of loaded weights, which are no command's
 			continue
 		}
 		id, err := uuid.FromBytes(k)
 		if err != nil {
-			return nil, t.damaged(pack.ErrForm, "index", layout.IDs)
+			return nil, t.tab.Damaged(pack.ErrForm, "index", layout.IDs)
 		}
 		e, ok, err := t.entry(id)
 		if err != nil {
@@ -49,16 +49,16 @@ func (t *ReadTx) EntriesMarked(mark string, most int) ([]wheel.Entry, error) {
 	}
 	mark = strings.ToLower(mark)
 	var ids []uuid.UUID
-	for k := range t.in(layout.IDs, nil) {
+	for k := range t.tab.In(layout.IDs, nil) {
 		if len(k) == len(uuid.Nil) {
 			if wheel.MarkOf(uuid.UUID(k)) == mark {
 				ids = append(ids, uuid.UUID(k))
 			}
 		} else if len(k) == layout.SharedIDKeySize {
 			of := uuid.UUID(k[layout.IDBegins:])
-			for k := range t.in(layout.Entries, of[:]) {
+			for k := range t.tab.In(layout.Entries, of[:]) {
 				if len(k) != pack.EntryKeySize {
-					return nil, t.damaged(pack.ErrForm, "entry", k)
+					return nil, t.tab.Damaged(pack.ErrForm, "entry", k)
 				}
 				if id := uuid.UUID(k[24:]); layout.BeginsAs(id, of) && wheel.MarkOf(id) == mark {
 					ids = append(ids, id)

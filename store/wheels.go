@@ -6,7 +6,6 @@ import (
 	"iter"
 	"math"
 	"slices"
-	"time"
 
 	"github.com/google/uuid"
 
@@ -17,18 +16,9 @@ import (
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 	"rindkeep/store/refusal"
+	"rindkeep/store/table"
 	"rindkeep/wheel"
 )
-
-var epoch = time.Unix(0, 0)
-
-// milli brings an instant to the form it is kept in.
-func milli(t time.Time) time.Time {
-	if t.IsZero() {
-		return t
-	}
-	return time.UnixMilli(t.UnixMilli()).UTC()
-}
 
 func checkTag(tag string) error          { return cave.CheckTag("tag", tag) }
 func checkPerson(name string) error      { return cave.CheckName("person", name) }
@@ -40,7 +30,7 @@ func (t *ReadTx) Wheel(id uuid.UUID) (wheel.Wheel, error) {
 	if w, ok := t.wheels[id]; ok {
 		return w, nil
 	}
-	w, ok, err := recordOf[wheel.Wheel](t, layout.Wheels, id[:], "wheel")
+	w, ok, err := table.Record[wheel.Wheel](t.tab, layout.Wheels, id[:], "wheel")
 	if !ok || err != nil {
 		return w, cmp.Or[error](err, NotFound{Thing: "wheel", Name: id.String()})
 	}
@@ -70,7 +60,7 @@ func (t *ReadTx) HadTag(tag string) (out []uuid.UUID, err error) {
 		return nil, err
 	}
 	of := append(layout.Fold(tag), 0)
-	for k := range t.in(layout.HadTags, of) {
+	for k := range t.tab.In(layout.HadTags, of) {
 		out = append(out, uuid.UUID(k[len(of):]))
 	}
 	return out, nil
@@ -81,7 +71,7 @@ func (t *ReadTx) HasTag(tag string) bool {
 	if t.current(uuid.Nil) != nil {
 		return true
 	}
-	return t.get(layout.Tags, layout.Fold(tag)) != nil
+	return t.tab.Get(layout.Tags, layout.Fold(tag)) != nil
 }
 
 // TagsStarting lists the wheels whose tag begins with prefix, in any case, in
@@ -91,10 +81,10 @@ func (t *ReadTx) TagsStarting(prefix string) ([]WheelState, error) {
 		return nil, err
 	}
 	var out []WheelState
-	for _, v := range t.in(layout.Tags, layout.Fold(prefix)) {
+	for _, v := range t.tab.In(layout.Tags, layout.Fold(prefix)) {
 		id, err := layout.DecodeID(v)
 		if err != nil {
-			return nil, t.damaged(err, "index", layout.Tags)
+			return nil, t.tab.Damaged(err, "index", layout.Tags)
 		}
 		s, err := t.State(id)
 		if err != nil {
@@ -108,7 +98,7 @@ func (t *ReadTx) TagsStarting(prefix string) ([]WheelState, error) {
 // EachWheel goes through all wheels as they came, in the order of their
 // identities. After an error there is nothing more.
 func (t *ReadTx) EachWheel() iter.Seq2[wheel.Wheel, error] {
-	return recordsOf[wheel.Wheel](t, layout.Wheels, "wheel")
+	return table.Records[wheel.Wheel](t.tab, layout.Wheels, "wheel")
 }
 
 // State is where a wheel stands now. The error may be a NotFound.
@@ -124,13 +114,13 @@ func (t *ReadTx) State(id uuid.UUID) (WheelState, error) {
 }
 
 func (t *ReadTx) state(id uuid.UUID) (WheelState, bool, error) {
-	v := t.get(layout.Standings, id[:])
+	v := t.tab.Get(layout.Standings, id[:])
 	if v == nil {
 		return WheelState{}, false, nil
 	}
 	s, err := derive.DecodeState(id, v)
 	if err != nil {
-		return s, false, t.damaged(err, "standing", id)
+		return s, false, t.tab.Damaged(err, "standing", id)
 	}
 	return s, true, nil
 }
@@ -150,14 +140,14 @@ func (t *ReadTx) States() iter.Seq2[WheelState, error] {
 // states is States of what is written.
 func (t *ReadTx) states() iter.Seq2[WheelState, error] {
 	return func(yield func(WheelState, error) bool) {
-		for k, v := range t.in(layout.Standings, nil) {
+		for k, v := range t.tab.In(layout.Standings, nil) {
 			id, err := uuid.FromBytes(k)
 			var s WheelState
 			if err == nil {
 				s, err = derive.DecodeState(id, v)
 			}
 			if err != nil {
-				err = t.damaged(err, "standing", k)
+				err = t.tab.Damaged(err, "standing", k)
 			}
 			if !yield(s, err) || err != nil {
 				return
@@ -178,7 +168,7 @@ func (t *WriteTx) AddWheels(ws []wheel.Wheel) error {
 		return err
 	}
 	for i, w := range ws {
-		w.Since, w.Written = milli(w.Since), milli(w.Written)
+		w.Since, w.Written = pack.Milli(w.Since), pack.Milli(w.Written)
 		m, err := t.checkWheel(w)
 		if err != nil {
 			return refusal.At(err, w.Tag, i)
@@ -187,20 +177,20 @@ func (t *WriteTx) AddWheels(ws []wheel.Wheel) error {
 		if err != nil {
 			return err
 		}
-		if old := t.get(layout.Wheels, w.ID[:]); old != nil {
+		if old := t.tab.Get(layout.Wheels, w.ID[:]); old != nil {
 			if bytes.Equal(old, rec) {
 				continue
 			}
 			return refusal.Refused{Subject: w.Tag, Index: i, Cause: reason.Err(refusal.DifferentContent)}
 		}
-		if t.get(layout.Tags, layout.Fold(w.Tag)) != nil {
+		if t.tab.Get(layout.Tags, layout.Fold(w.Tag)) != nil {
 			return refusal.Refused{Index: i, Cause: reason.Err(refusal.Taken{What: "tag", Name: w.Tag})}
 		}
 		c.Wheels++
-		t.put(layout.Wheels, w.ID[:], rec)
-		t.put(layout.Tags, layout.Fold(w.Tag), layout.IDValue(w.ID))
+		t.tab.Put(layout.Wheels, w.ID[:], rec)
+		t.tab.Put(layout.Tags, layout.Fold(w.Tag), layout.IDValue(w.ID))
 		t.index(wheelIndex(w))
-		t.subjects[w.ID] = history.Of(m, true, t.book.zone, nil) // nothing can be known of it yet
+		t.subjects[w.ID] = history.Of(m, true, t.Zone(), nil) // nothing can be known of it yet
 		t.dirty[w.ID] = touch{gate: true}
 		remember(t.wheels, w.ID, w)
 	}
@@ -217,10 +207,10 @@ func (t *ReadTx) checkWheel(w wheel.Wheel) (wheel.Make, error) {
 		return none, reason.Err(reason.Missing{What: "id"})
 	case w.Number < 1 || w.Number > math.MaxInt32:
 		return none, reason.Err(reason.Outside[int]{What: "number", Value: w.Number, Low: 1, High: math.MaxInt32})
-	case w.Since.Before(epoch) || w.Written.Before(epoch):
+	case w.Since.Before(pack.Epoch) || w.Written.Before(pack.Epoch):
 		return none, reason.Err(refusal.Before1970)
-	case w.Since.After(t.Now().Add(lead)):
-		return none, reason.Err(refusal.FutureTime{At: w.Since.In(t.book.zone)})
+	case w.Since.After(t.tab.Latest()):
+		return none, reason.Err(refusal.FutureTime{At: w.Since.In(t.Zone())})
 	}
 	if w.By != "" {
 		if err := checkPerson(w.By); err != nil {
@@ -271,9 +261,9 @@ func (t *ReadTx) WheelsAt(p cave.Place) ([]WheelState, error) {
 	}
 	var out []WheelState
 	for _, sep := range []string{"\x00", "/"} {
-		for k := range t.in(layout.Places, []byte(string(p)+sep)) {
+		for k := range t.tab.In(layout.Places, []byte(string(p)+sep)) {
 			if len(k) < 17 {
-				return nil, t.damaged(pack.ErrForm, "index", layout.Places)
+				return nil, t.tab.Damaged(pack.ErrForm, "index", layout.Places)
 			}
 			s, err := t.State(uuid.UUID(k[len(k)-16:]))
 			if err != nil {
@@ -282,7 +272,9 @@ func (t *ReadTx) WheelsAt(p cave.Place) ([]WheelState, error) {
 			out = append(out, s)
 		}
 	}
-	slices.SortFunc(out, byPlaceAndTag)
+	slices.SortFunc(out, func(a, b WheelState) int {
+		return cmp.Or(cave.NaturalCompare(string(a.Place), string(b.Place)), cave.NaturalCompare(a.Tag, b.Tag))
+	})
 	return out, nil
 }
 
@@ -293,9 +285,9 @@ func (t *ReadTx) PlacesStarting(prefix string) ([]cave.Place, error) {
 		return nil, err
 	}
 	var out []cave.Place
-	for k := range t.in(layout.Shelves, []byte(prefix)) {
+	for k := range t.tab.In(layout.Shelves, []byte(prefix)) {
 		out = append(out, cave.Place(k))
 	}
-	slices.SortFunc(out, naturally)
+	slices.SortFunc(out, func(a, b cave.Place) int { return cave.NaturalCompare(string(a), string(b)) })
 	return out, nil
 }

@@ -17,11 +17,11 @@ func (t *ReadTx) EachWritten(since time.Time, after uint64, fn func(wheel.Entry)
 	if err := t.ready(); err != nil {
 		return 0, err
 	}
-	c := t.bucket(layout.Chain).Cursor()
+	c := t.tab.Bucket(layout.Chain).Cursor()
 	for k, v := c.Last(); k != nil; k, v = c.Prev() {
 		l, err := chain.Decode(v)
 		if err != nil || len(k) != 8 {
-			return 0, t.damaged(pack.ErrForm, "chain", k)
+			return 0, t.tab.Damaged(pack.ErrForm, "chain", k)
 		}
 		n := binary.BigEndian.Uint64(k)
 		newest = max(newest, n)
@@ -41,13 +41,13 @@ func (t *ReadTx) linked(l chain.Link, since int64, fn func(wheel.Entry) error) e
 		if f.Code != layout.CodeEntry || int64(binary.BigEndian.Uint64(f.Key[16:])) < since {
 			continue
 		}
-		for k, v := range t.in(layout.Entries, f.Key) { // a wheel's entries of one instant
+		for k, v := range t.tab.In(layout.Entries, f.Key) { // a wheel's entries of one instant
 			if !f.Is(chain.Digest(layout.CodeEntry, k, v)) {
 				continue
 			}
 			e, err := pack.ReadEntry(k, v)
 			if err != nil {
-				return t.damaged(err, "entry", k)
+				return t.tab.Damaged(err, "entry", k)
 			}
 			if err := fn(e); err != nil {
 				return err

@@ -29,7 +29,7 @@ var storeFlats = map[reason.Flat]string{
 	refusal.DifferentContent: "another record with that ID is in the book; give this one its own",
 
 	store.EntriesMissing:  "has more entries than are found",
-	store.Undecodable:     "can't be read",
+	bookfile.Undecodable:     "can't be read",
 	store.Unlike:          "is not what it should be",
 	store.OfNothing:       "is about nothing in the book",
 	store.OfNoMake:        "belongs to no make in the book",

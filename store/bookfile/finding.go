@@ -16,6 +16,9 @@ type Finding struct {
 	History bool          `json:"history,omitzero"` // the record reads, but is not what the program wrote
 }
 
+// Undecodable is a record that can't be read.
+const Undecodable = reason.Flat("does-not-decode")
+
 // String is for logs and tests.
 func (f Finding) String() string {
 	return fmt.Sprintf("%s %s: %s", f.At.Thing, f.At.Name, reason.Err(f.What))

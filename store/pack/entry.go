@@ -184,6 +184,17 @@ func EntryOf(key, value []byte) (wheel.Entry, error) {
 	return e, nil
 }
 
+// Epoch is the earliest instant that a record may be of.
+var Epoch = time.Unix(0, 0)
+
+// Milli brings an instant to the form it is kept in.
+func Milli(t time.Time) time.Time {
+	if t.IsZero() {
+		return t
+	}
+	return time.UnixMilli(t.UnixMilli()).UTC()
+}
+
 // MaxMilli is the end of the year 9999, ms.
 const MaxMilli = 253402300799999
 
