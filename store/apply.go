@@ -24,7 +24,7 @@ func (t *WriteTx) apply(j *derive.Update, d *derive.Outcome) (r retag, err error
 		return r, err
 	}
 	now, id := d.Now, d.Now.Wheel
-	old := WheelState{Gone: 0, Plan: "", Place: ""}
+	old := derive.WheelState{Gone: 0, Plan: "", Place: ""}
 	if d.Old != nil {
 		old = *d.Old
 	}
@@ -79,7 +79,7 @@ func (t *WriteTx) apply(j *derive.Update, d *derive.Outcome) (r retag, err error
 }
 
 // lay keeps the index of places and the counts of shelves.
-func (t *WriteTx) lay(old, now WheelState, was, is bool) {
+func (t *WriteTx) lay(old, now derive.WheelState, was, is bool) {
 	id := now.Wheel
 	was, is = was && old.Place != "", is && now.Place != ""
 	if was && (!is || old.Place != now.Place) {

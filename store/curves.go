@@ -22,7 +22,7 @@ import (
 // outlook.
 
 // CurveOf is the curve of a wheel that is here; ok is false where none is kept.
-func (t *ReadTx) CurveOf(s WheelState) (c derive.Curve, ok bool, err error) {
+func (t *ReadTx) CurveOf(s derive.WheelState) (c derive.Curve, ok bool, err error) {
 	if err := t.ready(); err != nil {
 		return c, false, err
 	}

@@ -94,12 +94,14 @@ func (t *ReadTx) Customer(name string) (Customer, error) {
 	if len(near) == 0 {
 		near = refusal.Holding(name, names)
 	}
-	return c, NotFound{Thing: "customer", Name: name, Near: near}
+	return c, refusal.NotFound{Thing: "customer", Name: name, Near: near}
 }
 
 // Customers lists the customers by name.
 func (t *ReadTx) Customers() ([]Customer, error) {
 	out, err := table.List[Customer](t.tab, layout.Customers, "customer")
-	slices.SortFunc(out, func(a, b Customer) int { return cave.NaturalCompare(strings.ToLower(a.Name), strings.ToLower(b.Name)) })
+	slices.SortFunc(out, func(a, b Customer) int {
+		return cave.NaturalCompare(strings.ToLower(a.Name), strings.ToLower(b.Name))
+	})
 	return out, err
 }

@@ -39,7 +39,7 @@ func TestABookWithoutCustomersIsReadAndGetsThemWithTheFirst(t *testing.T) {
 			t.Errorf("got %v, %v", all, err)
 		}
 		_, err = tx.Customer("Shop")
-		want := NotFound{Thing: "customer", Name: "Shop"}
+		want := refusal.NotFound{Thing: "customer", Name: "Shop"}
 		if d := cmp.Diff(error(want), err); d != "" {
 			t.Error(d)
 		}
@@ -159,7 +159,7 @@ func TestACustomerThatIsNotFoundSuggestsTheNearest(t *testing.T) {
 			{"nothing like any", "Grocer", nil},
 		} {
 			_, err := tx.Customer(c.name)
-			if d := cmp.Diff(error(NotFound{Thing: "customer", Name: c.name, Near: c.near}), err); d != "" {
+			if d := cmp.Diff(error(refusal.NotFound{Thing: "customer", Name: c.name, Near: c.near}), err); d != "" {
 				t.Errorf("%s: %s", c.why, d)
 			}
 		}

@@ -18,23 +18,14 @@ import (
 	"rindkeep/store/refusal"
 )
 
-type (
-	// Task is one task of one wheel, with all that a day's list prints.
-	Task = derive.Task
-	// WheelState is where a wheel stands by its entries.
-	WheelState = derive.WheelState
-	// NotFound says that the book has no such thing.
-	NotFound = refusal.NotFound
-)
-
 // Due lists what is due on a date, in walking order: room by room in their
 // order, place by place, job by job, wheel by wheel. It costs what is due and
 // not what exists. Where the book holds entries from after the date, the lots
 // they belong to are gone through again as they stood at its end, which costs
 // what exists.
-func (t *ReadTx) Due(date day.Date) ([]Task, error) {
-	var out []Task
-	if err := t.EachDue(date, func(task Task) bool {
+func (t *ReadTx) Due(date day.Date) ([]derive.Task, error) {
+	var out []derive.Task
+	if err := t.EachDue(date, func(task derive.Task) bool {
 		out = append(out, task)
 		return true
 	}); err != nil {
@@ -46,20 +37,22 @@ func (t *ReadTx) Due(date day.Date) ([]Task, error) {
 // EachDue goes through what is due on a date, in no order that means anything
 // to a person: what Due lists, without holding it all. It stops when fn says
 // false.
-func (t *ReadTx) EachDue(date day.Date, fn func(Task) bool) error {
+func (t *ReadTx) EachDue(date day.Date, fn func(derive.Task) bool) error {
 	return t.eachDue(date, t.eachTask, fn)
 }
 
 // EachDueAt is EachDue of one place, the deeper parts of it included; "" is of the wheels
 // that have no place. It costs what is due there, and a look at each day on which
 // anything fell due.
-func (t *ReadTx) EachDueAt(date day.Date, at cave.Place, fn func(Task) bool) error {
-	return t.eachDue(date, func(by day.Date, fn func(Task) bool) error { return t.eachTaskAt(by, at, fn) },
-		func(task Task) bool { return task.Place != at && !task.Place.Within(at) || fn(task) })
+func (t *ReadTx) EachDueAt(date day.Date, at cave.Place, fn func(derive.Task) bool) error {
+	return t.eachDue(date, func(by day.Date, fn func(derive.Task) bool) error { return t.eachTaskAt(by, at, fn) },
+		func(task derive.Task) bool { return task.Place != at && !task.Place.Within(at) || fn(task) })
 }
 
 // eachDue is EachDue with what goes through the index as things stand.
-func (t *ReadTx) eachDue(date day.Date, each func(day.Date, func(Task) bool) error, fn func(Task) bool) error {
+func (t *ReadTx) eachDue(
+	date day.Date, each func(day.Date, func(derive.Task) bool) error, fn func(derive.Task) bool,
+) error {
 	if err := t.ready(); err != nil {
 		return err
 	}
@@ -67,7 +60,7 @@ func (t *ReadTx) eachDue(date day.Date, each func(day.Date, func(Task) bool) err
 	if err != nil {
 		return err
 	}
-	listed := func(task Task) bool {
+	listed := func(task derive.Task) bool {
 		_, on := task.On(date)
 		return !on || fn(task)
 	}
@@ -80,7 +73,7 @@ func (t *ReadTx) eachDue(date day.Date, each func(day.Date, func(Task) bool) err
 
 // eachTaskAt is eachTask of one place. The index is by date first: it's looked at once
 // or twice for each.
-func (t *ReadTx) eachTaskAt(by day.Date, at cave.Place, fn func(Task) bool) error {
+func (t *ReadTx) eachTaskAt(by day.Date, at cave.Place, fn func(derive.Task) bool) error {
 	var dates []day.Date
 	c := t.tab.Walk(layout.Due)
 	for k, _ := c.Seek(nil); len(k) >= 4 && layout.DateOf(k) <= by; {
@@ -90,7 +83,7 @@ func (t *ReadTx) eachTaskAt(by day.Date, at cave.Place, fn func(Task) bool) erro
 	noted, more := t.notes(), true
 	for _, d := range dates {
 		for _, sep := range []string{"\x00", "/"} {
-			err := t.tasksIn(append(layout.DateBytes(nil, d), string(at)+sep...), noted, func(task Task) bool {
+			err := t.tasksIn(append(layout.DateBytes(nil, d), string(at)+sep...), noted, func(task derive.Task) bool {
 				more = fn(task)
 				return more
 			})
@@ -105,12 +98,12 @@ func (t *ReadTx) eachTaskAt(by day.Date, at cave.Place, fn func(Task) bool) erro
 // eachTask goes through every task that is due by a date, as things stand, in
 // the order of the day each falls due. Those whose last day is over are among
 // them where no entry came since. It stops when fn says false.
-func (t *ReadTx) eachTask(by day.Date, fn func(Task) bool) error {
-	return t.tasksIn(nil, t.notes(), func(task Task) bool { return task.Due <= by && fn(task) })
+func (t *ReadTx) eachTask(by day.Date, fn func(derive.Task) bool) error {
+	return t.tasksIn(nil, t.notes(), func(task derive.Task) bool { return task.Due <= by && fn(task) })
 }
 
 // tasksIn goes through the tasks whose keys in the index begin so.
-func (t *ReadTx) tasksIn(prefix []byte, noted func(*Task) error, fn func(Task) bool) error {
+func (t *ReadTx) tasksIn(prefix []byte, noted func(*derive.Task) error, fn func(derive.Task) bool) error {
 	var place cave.Place
 	for k, v := range t.tab.In(layout.Due, prefix) {
 		s, p, w, ok := layout.SplitDueKey(k)
@@ -132,12 +125,12 @@ func (t *ReadTx) tasksIn(prefix []byte, noted func(*Task) error, fn func(Task) b
 }
 
 // TasksOf lists a wheel's tasks as things stand, the first due first.
-func (t *ReadTx) TasksOf(id uuid.UUID) ([]Task, error) {
+func (t *ReadTx) TasksOf(id uuid.UUID) ([]derive.Task, error) {
 	s, err := t.State(id)
 	if err != nil {
 		return nil, err
 	}
-	out := make([]Task, 0, len(s.Slots))
+	out := make([]derive.Task, 0, len(s.Slots))
 	noted := t.notes()
 	for _, k := range s.Slots {
 		task, err := derive.DecodeTask(k, s.Place, id, t.tab.Get(layout.Due, layout.DueKey(k, s.Place, id)))
@@ -154,7 +147,7 @@ func (t *ReadTx) TasksOf(id uuid.UUID) ([]Task, error) {
 
 // dueAsOf goes through what was due on a date from what had happened by its end. A
 // lot without anything later has its tasks in the index.
-func (t *ReadTx) dueAsOf(date day.Date, end time.Time, fn func(Task) bool) error {
+func (t *ReadTx) dueAsOf(date day.Date, end time.Time, fn func(derive.Task) bool) error {
 	again := map[uuid.UUID]bool{}
 	for s, err := range t.States() {
 		if err != nil {
@@ -194,12 +187,12 @@ func (t *ReadTx) dueAsOf(date day.Date, end time.Time, fn func(Task) bool) error
 			}
 		}
 	}
-	return t.eachTask(date, func(task Task) bool { return lotOf[task.Lot] || fn(task) })
+	return t.eachTask(date, func(task derive.Task) bool { return lotOf[task.Lot] || fn(task) })
 }
 
 // walkOrder sorts tasks as a person walks by them. Places without a room come
 // last.
-func (t *ReadTx) walkOrder(ts []Task) error {
+func (t *ReadTx) walkOrder(ts []derive.Task) error {
 	rooms, err := t.Rooms()
 	if err != nil {
 		return err
@@ -230,7 +223,7 @@ func (t *ReadTx) walkOrder(ts []Task) error {
 		x, y := &ts[a.task], &ts[b.task]
 		return cmp.Or(cave.NaturalCompare(x.Tag, y.Tag), int(x.Due-y.Due))
 	})
-	sorted := make([]Task, len(ts))
+	sorted := make([]derive.Task, len(ts))
 	for i, k := range keys {
 		sorted[i] = ts[k.task]
 	}
@@ -267,16 +260,16 @@ func (t *ReadTx) ShelfCounts(under cave.Place) ([]ShelfCount, error) {
 
 // notes gives a function that puts its plan's note to a task, for lists of many
 // tasks of few plans. A plan that is no longer known has no notes.
-func (t *ReadTx) notes() func(*Task) error {
+func (t *ReadTx) notes() func(*derive.Task) error {
 	plans := map[string][]schedule.Step{}
-	return func(d *Task) error {
+	return func(d *derive.Task) error {
 		if d.Step == 0 {
 			return nil
 		}
 		steps, known := plans[d.Plan]
 		if !known {
 			p, err := t.Plan(d.Plan)
-			var nf NotFound
+			var nf refusal.NotFound
 			if err != nil && !errors.As(err, &nf) {
 				return err
 			}

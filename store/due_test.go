@@ -13,6 +13,7 @@ import (
 
 	"rindkeep/cave"
 	"rindkeep/cave/day"
+	"rindkeep/store/derive"
 	"rindkeep/wheel"
 )
 
@@ -24,7 +25,7 @@ func TestAListForAPastDayIsWhatItWasThatDay(t *testing.T) {
 	var wheels []wheel.Wheel
 	_, ws := f.lot("261101A", "2026-11-01", 4, "cellar")
 	wheels = append(wheels, ws...)
-	then := map[day.Date][]Task{}
+	then := map[day.Date][]derive.Task{}
 	r := rand.New(rand.NewPCG(1, 2))
 	first, _ := day.ParseISO("2026-11-01")
 	for d := first; d < first+24; d++ {
@@ -239,9 +240,9 @@ func TestWhatIsDueAtAPlaceIsThatPartOfTheDay(t *testing.T) {
 		on, _ := day.ParseISO(date)
 		some := 0
 		for _, at := range []cave.Place{"cellar", "cellar/A", "cellar/A/1", "fridge", "attic", ""} {
-			var got, want []Task
+			var got, want []derive.Task
 			err := f.book.View(func(tx *ReadTx) error {
-				all := func(task Task) bool {
+				all := func(task derive.Task) bool {
 					if task.Place == at || task.Place.Within(at) {
 						want = append(want, task)
 					}
@@ -250,12 +251,12 @@ func TestWhatIsDueAtAPlaceIsThatPartOfTheDay(t *testing.T) {
 				if err := tx.EachDue(on, all); err != nil {
 					return err
 				}
-				return tx.EachDueAt(on, at, func(task Task) bool { got = append(got, task); return true })
+				return tx.EachDueAt(on, at, func(task derive.Task) bool { got = append(got, task); return true })
 			})
 			if err != nil {
 				t.Fatal(err)
 			}
-			byTag := func(a, b Task) int {
+			byTag := func(a, b derive.Task) int {
 				return strings.Compare(fmt.Sprint(a.Tag, a.Job, a.Due), fmt.Sprint(b.Tag, b.Job, b.Due))
 			}
 			slices.SortFunc(got, byTag)

@@ -15,6 +15,7 @@ import (
 	"rindkeep/cave/air"
 	"rindkeep/cave/day"
 	"rindkeep/cave/quantity"
+	"rindkeep/store/derive"
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 	"rindkeep/wheel"
@@ -187,13 +188,13 @@ func (f *farm) putErr(es ...wheel.Entry) error {
 	return err
 }
 
-func (f *farm) due(date string) []Task {
+func (f *farm) due(date string) []derive.Task {
 	f.t.Helper()
 	d, err := day.ParseISO(date)
 	if err != nil {
 		f.t.Fatal(err)
 	}
-	var out []Task
+	var out []derive.Task
 	f.view(func(tx *ReadTx) (err error) { out, err = tx.Due(d); return err })
 	return out
 }

@@ -9,6 +9,7 @@ import (
 	"rindkeep/cave/reason"
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
+	"rindkeep/store/refusal"
 	"rindkeep/wheel"
 )
 
@@ -63,7 +64,7 @@ func (t *ReadTx) whole(subject uuid.UUID, n int) bool {
 func (t *ReadTx) EntryByID(id uuid.UUID) (wheel.Entry, error) {
 	e, ok, err := t.entry(id)
 	if err == nil && !ok {
-		err = NotFound{Thing: "entry", Name: id.String()}
+		err = refusal.NotFound{Thing: "entry", Name: id.String()}
 	}
 	return e, err
 }

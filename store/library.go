@@ -10,6 +10,7 @@ import (
 
 	"rindkeep/cave/reason"
 	"rindkeep/schedule"
+	"rindkeep/store/derive"
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 	"rindkeep/store/refusal"
@@ -78,7 +79,7 @@ func (x texts[T]) one(t *ReadTx, name string) (v T, err error) {
 			n, _ := x.of(b)
 			names = append(names, n)
 		}
-		return v, NotFound{Thing: string(x.thing), Name: name, Near: refusal.Nearest(name, names)}
+		return v, refusal.NotFound{Thing: string(x.thing), Name: name, Near: refusal.Nearest(name, names)}
 	}
 	t.parsed[key] = v
 	return v, nil
@@ -158,7 +159,7 @@ func (t *WriteTx) PutVariety(file string, text []byte) (variety.Variety, error) 
 	if err != nil || !changed {
 		return v, err
 	}
-	return v, t.touchAll(func(s WheelState) (bool, error) {
+	return v, t.touchAll(func(s derive.WheelState) (bool, error) {
 		m, err := t.Make(s.Make)
 		return m.Variety == v.Name, err
 	})
@@ -171,11 +172,11 @@ func (t *WriteTx) PutPlan(file string, text []byte) (schedule.Plan, error) {
 	if err != nil || !changed {
 		return p, err
 	}
-	return p, t.touchAll(func(s WheelState) (bool, error) { return s.Plan == p.Name, nil })
+	return p, t.touchAll(func(s derive.WheelState) (bool, error) { return s.Plan == p.Name, nil })
 }
 
 // touchAll marks the wheels in the cave that which picks.
-func (t *WriteTx) touchAll(which func(WheelState) (bool, error)) error {
+func (t *WriteTx) touchAll(which func(derive.WheelState) (bool, error)) error {
 	if err := t.flush(); err != nil {
 		return err
 	}

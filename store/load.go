@@ -265,12 +265,12 @@ func (l *Loader) findWheels(t *ReadTx) error {
 		}
 		if missing++; missing <= MostProblems { // names that come near are looked for among all
 			_, err := t.WheelByTag(g.name)
-			if g.err = err; !errors.As(err, &NotFound{}) {
+			if g.err = err; !errors.As(err, &refusal.NotFound{}) {
 				return err
 			}
 			continue
 		}
-		g.err = NotFound{Thing: "wheel", Name: g.name}
+		g.err = refusal.NotFound{Thing: "wheel", Name: g.name}
 	}
 	return nil
 }

@@ -10,6 +10,7 @@ import (
 	"rindkeep/cave"
 	"rindkeep/store/derive"
 	"rindkeep/store/pack"
+	"rindkeep/store/refusal"
 	"rindkeep/wheel"
 	"rindkeep/wheel/holdrule"
 	"rindkeep/wheel/variety"
@@ -46,7 +47,7 @@ func (t *ReadTx) fileOf(id uuid.UUID, mk wheel.Make, before time.Time) (*derive.
 
 func (t *ReadTx) readFile(id uuid.UUID, mk wheel.Make, before time.Time) (*derive.Wheel, error) {
 	w, err := t.Wheel(id)
-	var nf NotFound
+	var nf refusal.NotFound
 	if errors.As(err, &nf) {
 		return nil, t.tab.Damaged(nil, "lot", mk.Lot)
 	}
@@ -118,7 +119,7 @@ type roomsOf struct {
 // RoomNamed finds a room.
 func (r *roomsOf) RoomNamed(name string) (cave.Room, bool) {
 	room, err := r.t.Room(name)
-	var nf NotFound
+	var nf refusal.NotFound
 	if err != nil && !errors.As(err, &nf) {
 		r.err = err
 	}
@@ -174,7 +175,7 @@ func (t *ReadTx) readLot(mk uuid.UUID, before time.Time) (*derive.Lot, error) {
 // variety that says nothing.
 func (t *ReadTx) varietyOf(m wheel.Make) (variety.Variety, error) {
 	v, err := t.Variety(m.Variety)
-	var nf NotFound
+	var nf refusal.NotFound
 	if errors.As(err, &nf) {
 		return variety.Variety{Name: m.Variety}, nil
 	}

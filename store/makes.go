@@ -41,7 +41,7 @@ func (t *ReadTx) Make(id uuid.UUID) (wheel.Make, error) {
 func (t *ReadTx) firstMake(id uuid.UUID) (wheel.Make, error) {
 	m, ok, err := table.Record[wheel.Make](t.tab, layout.Makes, id[:], "make")
 	if !ok || err != nil {
-		return m, cmp.Or[error](err, NotFound{Thing: "make", Name: id.String()})
+		return m, cmp.Or[error](err, refusal.NotFound{Thing: "make", Name: id.String()})
 	}
 	return m, nil
 }
@@ -85,7 +85,7 @@ func (t *ReadTx) named(bucket string, thing reason.Thing, name string, nameOf fu
 			return uuid.Nil, err
 		}
 	}
-	return uuid.Nil, NotFound{Thing: string(thing), Name: name, Near: near}
+	return uuid.Nil, refusal.NotFound{Thing: string(thing), Name: name, Near: near}
 }
 
 // HasLot says whether a lot code is taken.

@@ -8,6 +8,7 @@ import (
 	"github.com/google/uuid"
 
 	"rindkeep/store/pack"
+	"rindkeep/store/refusal"
 	"rindkeep/wheel"
 )
 
@@ -36,7 +37,7 @@ func (t *ReadTx) makeSheet(m wheel.Make) (wheel.MakeSheet, error) {
 		if _, ok := others[lot]; ok {
 			continue
 		}
-		var nf NotFound
+		var nf refusal.NotFound
 		o, err := t.MakeByLot(lot)
 		if errors.As(err, &nf) {
 			others[lot] = wheel.MakeSheet{}

@@ -113,7 +113,7 @@ func (t *ReadTx) Mapping(name string) (Mapping, error) {
 	if err != nil {
 		return m, err
 	}
-	return m, NotFound{Thing: "mapping", Name: name, Near: refusal.Nearest(name, names)}
+	return m, refusal.NotFound{Thing: "mapping", Name: name, Near: refusal.Nearest(name, names)}
 }
 
 // Mappings lists the mappings by name.

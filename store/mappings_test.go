@@ -1,6 +1,7 @@
 package store
 
 import (
+	"rindkeep/store/refusal"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
@@ -33,7 +34,7 @@ func TestAMappingIsKeptAndReplacedUnderItsNameInAnyCase(t *testing.T) {
 			t.Errorf("the mapping (-want +got):\n%s", d)
 		}
 		_, none := tx.Mapping("Fern Bnak")
-		want := NotFound{Thing: "mapping", Name: "Fern Bnak", Near: []string{"fern bank"}}
+		want := refusal.NotFound{Thing: "mapping", Name: "Fern Bnak", Near: []string{"fern bank"}}
 		if d := cmp.Diff(error(want), none); d != "" {
 			t.Errorf("one that isn't there (-want +got):\n%s", d)
 		}

@@ -12,18 +12,18 @@ import (
 
 // Kept is a wheel that waits for its coat, with the outlook that is kept of it.
 type Kept struct {
-	WheelState
+	derive.WheelState
 	Make    wheel.Make // as its log tells of it
 	Outlook verdict.Outlook
 	Terms   verdict.Terms
 }
 
 // Waiting lists the wheels that wait for their coat, in the order of their identities.
-func (t *ReadTx) Waiting() ([]WheelState, error) {
+func (t *ReadTx) Waiting() ([]derive.WheelState, error) {
 	if err := t.ready(); err != nil {
 		return nil, err
 	}
-	var out []WheelState
+	var out []derive.WheelState
 	if t.tab.Bucket(layout.Outlooks) == nil { // an old index, on a machine that may not make it again
 		for s, err := range t.states() {
 			if err != nil {
@@ -51,7 +51,7 @@ func (t *ReadTx) Waiting() ([]WheelState, error) {
 
 // Kept is what is kept of a wheel; ok is false where it doesn't wait for its coat, or the
 // outlook doesn't read: its history says the same, and Check finds the damage.
-func (t *ReadTx) Kept(s WheelState) (k Kept, ok bool, err error) {
+func (t *ReadTx) Kept(s derive.WheelState) (k Kept, ok bool, err error) {
 	if err := t.ready(); err != nil {
 		return k, false, err
 	}

@@ -43,11 +43,11 @@ func photoOf(picture []byte) (wheel.Photo, error) {
 func (t *ReadTx) Photo(p wheel.Photo) ([]byte, error) {
 	key, err := hex.DecodeString(p.SHA256)
 	if err != nil {
-		return nil, NotFound{Thing: "photo", Name: p.SHA256}
+		return nil, refusal.NotFound{Thing: "photo", Name: p.SHA256}
 	}
 	v := t.tab.Get(layout.Photos, key)
 	if v == nil {
-		return nil, NotFound{Thing: "photo", Name: p.SHA256[:min(12, len(p.SHA256))]}
+		return nil, refusal.NotFound{Thing: "photo", Name: p.SHA256[:min(12, len(p.SHA256))]}
 	}
 	body, err := pack.Body(v)
 	if err != nil {

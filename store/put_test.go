@@ -11,6 +11,7 @@ import (
 	"github.com/google/uuid"
 
 	"rindkeep/cave"
+	"rindkeep/store/derive"
 	"rindkeep/store/refusal"
 	"rindkeep/wheel"
 )
@@ -86,7 +87,7 @@ func TestTheBookRefusesWhatCannotBe(t *testing.T) {
 		})
 	}
 	f.clean()
-	var nf NotFound
+	var nf refusal.NotFound
 	if err := f.putErr(cases[7].e); !errors.As(err, &nf) || !slices.Equal(nf.Near, []string{"cellar"}) {
 		t.Errorf("an unknown room should suggest the cellar, got %+v", nf)
 	}
@@ -154,11 +155,11 @@ func TestStrikingACoatBringsBackTheTasks(t *testing.T) {
 	f := newFarm(t)
 	_, ws := f.lot("261110A", "2026-11-10", 2, "cellar")
 	f.put(f.did(ws[0].ID, wheel.Turn, "2026-11-23 08:00"), f.weighed(ws[0].ID, "2026-11-23 08:05", 2000))
-	tasks := func() (out []Task) {
+	tasks := func() (out []derive.Task) {
 		f.view(func(tx *ReadTx) (err error) { out, err = tx.TasksOf(ws[0].ID); return err })
 		return out
 	}
-	rounds := func(ts []Task) int {
+	rounds := func(ts []derive.Task) int {
 		for _, x := range ts {
 			if x.Job == wheel.Turn {
 				return x.Rounds
@@ -269,7 +270,7 @@ func TestNamesNearTheOneAskedForAreSuggested(t *testing.T) {
 			{func() error { _, err := tx.Plan("waxedhard"); return err }, "waxed-hard"},
 		} {
 			err := c.ask()
-			var nf NotFound
+			var nf refusal.NotFound
 			if !errors.As(err, &nf) || !slices.Contains(nf.Near, c.near) {
 				t.Errorf("%v suggests %v, want %s", err, nf.Near, c.near)
 			}
@@ -349,7 +350,7 @@ func TestEntriesAreFoundByTheirMarkAndByTheCommandThatWroteThem(t *testing.T) {
 	f.view(func(tx *ReadTx) error {
 		for mark, want := range map[string]int{first.Mark(): 1, strings.ToUpper(second.Mark()): 1, "zzzzzz": 0, "": 0} {
 			got, err := tx.EntriesMarked(mark, 10)
-			if len(got) != want || (want == 0) != errors.As(err, new(NotFound)) {
+			if len(got) != want || (want == 0) != errors.As(err, new(refusal.NotFound)) {
 				t.Errorf("%q finds %d, %v; want %d", mark, len(got), err, want)
 			}
 		}

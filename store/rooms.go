@@ -34,7 +34,9 @@ func (t *ReadTx) Rooms() ([]cave.Room, error) {
 			return nil, err
 		}
 	}
-	slices.SortStableFunc(out, func(a, b cave.Room) int { return cmp.Or(a.Order-b.Order, cave.NaturalCompare(a.Name, b.Name)) })
+	slices.SortStableFunc(out, func(a, b cave.Room) int {
+		return cmp.Or(a.Order-b.Order, cave.NaturalCompare(a.Name, b.Name))
+	})
 	return out, nil
 }
 
@@ -54,9 +56,9 @@ func (t *ReadTx) Room(name string) (cave.Room, error) {
 	}
 	names := t.tab.Keys(layout.Rooms)
 	if i := slices.IndexFunc(names, func(n string) bool { return strings.EqualFold(n, name) }); i >= 0 {
-		return r, NotFound{Thing: "room", Name: name, Near: names[i : i+1]}
+		return r, refusal.NotFound{Thing: "room", Name: name, Near: names[i : i+1]}
 	}
-	return r, NotFound{Thing: "room", Name: name, Near: refusal.Nearest(name, names)}
+	return r, refusal.NotFound{Thing: "room", Name: name, Near: refusal.Nearest(name, names)}
 }
 
 // PutRoom adds a room, or changes the one of that name. A name that differs
@@ -78,7 +80,7 @@ func (t *WriteTx) PutRoom(r cave.Room) error {
 		}
 	}
 	old, err := t.Room(r.Name)
-	var nf NotFound
+	var nf refusal.NotFound
 	switch {
 	case errors.As(err, &nf):
 		for _, n := range nf.Near {

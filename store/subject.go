@@ -6,6 +6,7 @@ import (
 	"github.com/google/uuid"
 
 	"rindkeep/store/history"
+	"rindkeep/store/refusal"
 	"rindkeep/wheel"
 )
 
@@ -30,7 +31,7 @@ func (t *ReadTx) subject(id uuid.UUID) (*history.Subject, error) {
 // about finds the make an entry is about, itself or through its wheel.
 func (t *ReadTx) about(id uuid.UUID) (mk wheel.Make, isWheel bool, err error) {
 	w, err := t.Wheel(id)
-	var nf NotFound
+	var nf refusal.NotFound
 	switch {
 	case err == nil:
 		mk, err = t.Make(w.Make)

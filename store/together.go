@@ -7,6 +7,7 @@ import (
 
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
+	"rindkeep/store/refusal"
 	"rindkeep/wheel"
 )
 
@@ -70,7 +71,7 @@ func (t *ReadTx) EntriesMarked(mark string, most int) ([]wheel.Entry, error) {
 		}
 	}
 	if len(ids) == 0 {
-		return nil, NotFound{Thing: "entry", Name: mark}
+		return nil, refusal.NotFound{Thing: "entry", Name: mark}
 	}
 	var out []wheel.Entry
 	for _, id := range ids[:min(most, len(ids))] {

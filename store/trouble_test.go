@@ -294,7 +294,7 @@ func live(t *testing.T, name, path, whole string) (outcome string) {
 		if err == nil {
 			return
 		}
-		var nf NotFound
+		var nf refusal.NotFound
 		var rf refusal.Refused
 		if !known(err) && !errors.As(err, &nf) && !errors.As(err, &rf) {
 			t.Fatalf("%s: %s: %v", name, what, err)
@@ -326,7 +326,7 @@ func live(t *testing.T, name, path, whole string) (outcome string) {
 			}
 		}
 		_, err := tx.WheelByTag("261112A-3")
-		var nf NotFound
+		var nf refusal.NotFound
 		if errors.As(err, &nf) && nf.Name == "261112A-3" {
 			return nil
 		}

@@ -32,7 +32,7 @@ func (t *ReadTx) Wheel(id uuid.UUID) (wheel.Wheel, error) {
 	}
 	w, ok, err := table.Record[wheel.Wheel](t.tab, layout.Wheels, id[:], "wheel")
 	if !ok || err != nil {
-		return w, cmp.Or[error](err, NotFound{Thing: "wheel", Name: id.String()})
+		return w, cmp.Or[error](err, refusal.NotFound{Thing: "wheel", Name: id.String()})
 	}
 	return remember(t.wheels, id, w), nil
 }
@@ -76,11 +76,11 @@ func (t *ReadTx) HasTag(tag string) bool {
 
 // TagsStarting lists the wheels whose tag begins with prefix, in any case, in
 // the order of their tags; all of them for "".
-func (t *ReadTx) TagsStarting(prefix string) ([]WheelState, error) {
+func (t *ReadTx) TagsStarting(prefix string) ([]derive.WheelState, error) {
 	if err := t.ready(); err != nil {
 		return nil, err
 	}
-	var out []WheelState
+	var out []derive.WheelState
 	for _, v := range t.tab.In(layout.Tags, layout.Fold(prefix)) {
 		id, err := layout.DecodeID(v)
 		if err != nil {
@@ -102,21 +102,21 @@ func (t *ReadTx) EachWheel() iter.Seq2[wheel.Wheel, error] {
 }
 
 // State is where a wheel stands now. The error may be a NotFound.
-func (t *ReadTx) State(id uuid.UUID) (WheelState, error) {
+func (t *ReadTx) State(id uuid.UUID) (derive.WheelState, error) {
 	if err := t.current(id); err != nil {
-		return WheelState{}, err
+		return derive.WheelState{}, err
 	}
 	s, ok, err := t.state(id)
 	if err == nil && !ok {
-		err = NotFound{Thing: "wheel", Name: id.String()}
+		err = refusal.NotFound{Thing: "wheel", Name: id.String()}
 	}
 	return s, err
 }
 
-func (t *ReadTx) state(id uuid.UUID) (WheelState, bool, error) {
+func (t *ReadTx) state(id uuid.UUID) (derive.WheelState, bool, error) {
 	v := t.tab.Get(layout.Standings, id[:])
 	if v == nil {
-		return WheelState{}, false, nil
+		return derive.WheelState{}, false, nil
 	}
 	s, err := derive.DecodeState(id, v)
 	if err != nil {
@@ -127,10 +127,10 @@ func (t *ReadTx) state(id uuid.UUID) (WheelState, bool, error) {
 
 // States goes through where all wheels stand, gone ones too, in the order
 // of their identities. After an error there is nothing more.
-func (t *ReadTx) States() iter.Seq2[WheelState, error] {
-	return func(yield func(WheelState, error) bool) {
+func (t *ReadTx) States() iter.Seq2[derive.WheelState, error] {
+	return func(yield func(derive.WheelState, error) bool) {
 		if err := t.ready(); err != nil {
-			yield(WheelState{}, err)
+			yield(derive.WheelState{}, err)
 			return
 		}
 		t.states()(yield)
@@ -138,11 +138,11 @@ func (t *ReadTx) States() iter.Seq2[WheelState, error] {
 }
 
 // states is States of what is written.
-func (t *ReadTx) states() iter.Seq2[WheelState, error] {
-	return func(yield func(WheelState, error) bool) {
+func (t *ReadTx) states() iter.Seq2[derive.WheelState, error] {
+	return func(yield func(derive.WheelState, error) bool) {
 		for k, v := range t.tab.In(layout.Standings, nil) {
 			id, err := uuid.FromBytes(k)
-			var s WheelState
+			var s derive.WheelState
 			if err == nil {
 				s, err = derive.DecodeState(id, v)
 			}
@@ -255,11 +255,11 @@ func (t *ReadTx) checkPlace(p cave.Place) error {
 
 // WheelsAt lists the wheels that lie in a place or a deeper part of it, by
 // place as a person walks and then by tag. Wheels that are gone lie nowhere.
-func (t *ReadTx) WheelsAt(p cave.Place) ([]WheelState, error) {
+func (t *ReadTx) WheelsAt(p cave.Place) ([]derive.WheelState, error) {
 	if err := t.ready(); err != nil {
 		return nil, err
 	}
-	var out []WheelState
+	var out []derive.WheelState
 	for _, sep := range []string{"\x00", "/"} {
 		for k := range t.tab.In(layout.Places, []byte(string(p)+sep)) {
 			if len(k) < 17 {
@@ -272,7 +272,7 @@ func (t *ReadTx) WheelsAt(p cave.Place) ([]WheelState, error) {
 			out = append(out, s)
 		}
 	}
-	slices.SortFunc(out, func(a, b WheelState) int {
+	slices.SortFunc(out, func(a, b derive.WheelState) int {
 		return cmp.Or(cave.NaturalCompare(string(a.Place), string(b.Place)), cave.NaturalCompare(a.Tag, b.Tag))
 	})
 	return out, nil

@@ -23,6 +23,7 @@ import (
 	"rindkeep/cave/quantity"
 	"rindkeep/store"
 	"rindkeep/store/bookfile"
+	"rindkeep/store/derive"
 	"rindkeep/wheel/holdrule"
 )
 
@@ -73,9 +74,9 @@ type Session struct {
 
 	batch  uuid.UUID // what the IDs of this act's entries begin with
 	seq    uint32
-	most   int                // wheels that may be picked in one transaction; 0: however many
-	picked []store.WheelState // instead of those that words name; nil: those
-	all    []store.WheelState // whom the act is about, where it takes several transactions
+	most   int                 // wheels that may be picked in one transaction; 0: however many
+	picked []derive.WheelState // instead of those that words name; nil: those
+	all    []derive.WheelState // whom the act is about, where it takes several transactions
 
 	laws     map[uuid.UUID]holdrule.Set // by make, as they are asked for
 	held     map[lay]bool               // by law, as they are asked for

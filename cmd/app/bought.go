@@ -8,6 +8,7 @@ import (
 
 	"rindkeep/cave/day"
 	"rindkeep/store"
+	"rindkeep/store/derive"
 	"rindkeep/wheel"
 )
 
@@ -46,7 +47,7 @@ func (s *Session) HoldsOfLot(l wheel.Life) (out []wheel.Hold, err error) {
 
 // Held says whether somebody holds a wheel that is here: by hand, or by what holds another
 // lot of the same code from the same supplier.
-func (s *Session) Held(st store.WheelState) (bool, error) {
+func (s *Session) Held(st derive.WheelState) (bool, error) {
 	if st.Brief.Held || st.Brief.Supplier == "" || !st.Here() {
 		return st.Brief.Held, nil
 	}

@@ -5,7 +5,7 @@ import (
 
 	"rindkeep/cave/quantity"
 	"rindkeep/cave/reason"
-	"rindkeep/store"
+	"rindkeep/store/derive"
 	"rindkeep/wheel"
 	"rindkeep/wheel/verdict"
 )
@@ -92,7 +92,7 @@ func justBefore(l wheel.Life, e wheel.Entry) (was wheel.Entry, ok bool) {
 
 // Reweighed refuses weights round a coat, core or cut that can't be right by the
 // wheel's last weight, unless the caller is sure.
-func (s *Session) Reweighed(st store.WheelState, e wheel.Entry, sure bool) error {
+func (s *Session) Reweighed(st derive.WheelState, e wheel.Entry, sure bool) error {
 	if sure || e.Before == 0 && e.Weight == 0 && e.Removed == 0 {
 		return nil
 	}

@@ -6,7 +6,7 @@ import (
 	"github.com/google/uuid"
 
 	"rindkeep/cave/quantity"
-	"rindkeep/store"
+	"rindkeep/store/derive"
 	"rindkeep/wheel"
 )
 
@@ -118,7 +118,7 @@ func HazardsOf(job wheel.Job, coat string, heaviest quantity.Grams) []Hazard {
 }
 
 // Hazards are those of a job on wheels, each taken at its variety's usual weight.
-func (s *Session) Hazards(job wheel.Job, coat string, ws []store.WheelState) ([]Hazard, error) {
+func (s *Session) Hazards(job wheel.Job, coat string, ws []derive.WheelState) ([]Hazard, error) {
 	var heaviest quantity.Grams
 	seen := map[uuid.UUID]bool{}
 	for _, w := range ws {

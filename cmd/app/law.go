@@ -9,7 +9,7 @@ import (
 
 	"rindkeep/cave/day"
 	"rindkeep/cave/reason"
-	"rindkeep/store"
+	"rindkeep/store/derive"
 	"rindkeep/wheel"
 	"rindkeep/wheel/holdrule"
 	"rindkeep/wheel/verdict"
@@ -144,7 +144,7 @@ type lay struct {
 // HeldByLaw says whether a law keeps a wheel from leaving now. Only where a law asks for
 // days that the make's date alone doesn't decide is the air read that the wheel lay in,
 // once for all that lay alike.
-func (s *Session) HeldByLaw(m wheel.Make, st store.WheelState) (bool, error) {
+func (s *Session) HeldByLaw(m wheel.Make, st derive.WheelState) (bool, error) {
 	if !st.Here() {
 		return false, nil
 	}

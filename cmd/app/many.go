@@ -5,11 +5,10 @@ import (
 	"context"
 	"encoding/binary"
 	"errors"
+	"rindkeep/store/derive"
 	"slices"
 
 	"github.com/google/uuid"
-
-	"rindkeep/store"
 )
 
 // AtOnce is how many wheels, or rows of a table, an act records in one transaction. One on
@@ -34,7 +33,7 @@ func (x Stopped) Error() string { return x.Err.Error() }
 func (x Stopped) Unwrap() error { return x.Err }
 
 // tooMany ends a transaction that would be about more than AtOnce wheels; nil: all there are.
-type tooMany struct{ ws []store.WheelState }
+type tooMany struct{ ws []derive.WheelState }
 
 func (tooMany) Error() string { return "too many wheels for one transaction" }
 
@@ -107,14 +106,14 @@ func ActOn[R any](ctx context.Context, a *App, c Caller, fn func(*Session) (R, e
 // manyWheels is an act on many wheels on its way.
 type manyWheels struct {
 	at     Session // where it is: what goes on from one transaction to the next
-	all    []store.WheelState
+	all    []derive.WheelState
 	gone   map[uuid.UUID]bool // it was recorded for before it stopped
 	before int                // how many those are
 	done   int
 	tell   func(recording bool, done, of int)
 }
 
-func (m *manyWheels) count(part []store.WheelState) int {
+func (m *manyWheels) count(part []derive.WheelState) int {
 	m.done += len(part)
 	return m.done
 }
@@ -139,9 +138,9 @@ func (m *manyWheels) leave(s *Session) (int, error) {
 
 // begin has a transaction go on with the act for a part of the wheels. One that can't be
 // read doesn't stop the others.
-func (m *manyWheels) begin(s *Session, part []store.WheelState) (*Session, error) {
+func (m *manyWheels) begin(s *Session, part []derive.WheelState) (*Session, error) {
 	s.Continue(&m.at)
-	s.all, s.picked = m.all, []store.WheelState{}
+	s.all, s.picked = m.all, []derive.WheelState{}
 	for _, w := range part {
 		if ok, err := s.Tx.Usable(w.Wheel); err != nil {
 			return nil, err
@@ -154,9 +153,9 @@ func (m *manyWheels) begin(s *Session, part []store.WheelState) (*Session, error
 
 // parts cuts the wheels into transactions, between makes where it can: what follows from
 // a make's entries is found again with each.
-func (m *manyWheels) parts() (parts [][]store.WheelState) {
+func (m *manyWheels) parts() (parts [][]derive.WheelState) {
 	nth := map[uuid.UUID]int{}
-	var ws []store.WheelState
+	var ws []derive.WheelState
 	for _, w := range m.all {
 		if _, ok := nth[w.Make]; !ok {
 			nth[w.Make] = len(nth)
@@ -165,7 +164,7 @@ func (m *manyWheels) parts() (parts [][]store.WheelState) {
 			ws = append(ws, w)
 		}
 	}
-	slices.SortStableFunc(ws, func(a, b store.WheelState) int { return nth[a.Make] - nth[b.Make] })
+	slices.SortStableFunc(ws, func(a, b derive.WheelState) int { return nth[a.Make] - nth[b.Make] })
 	for len(ws) > AtOnce {
 		n := AtOnce
 		for n > 0 && ws[n-1].Make == ws[n].Make {
@@ -183,7 +182,7 @@ func (m *manyWheels) parts() (parts [][]store.WheelState) {
 }
 
 // Named are all wheels that an act's words name, where Pick gives only those of a part.
-func (s *Session) Named(what []string) ([]store.WheelState, error) {
+func (s *Session) Named(what []string) ([]derive.WheelState, error) {
 	if s.all != nil {
 		return s.all, nil
 	}

@@ -6,7 +6,7 @@ import (
 
 	"rindkeep/cave"
 	"rindkeep/cave/day"
-	"rindkeep/store"
+	"rindkeep/store/derive"
 	"rindkeep/wheel"
 	"rindkeep/wheel/drying"
 	"rindkeep/wheel/variety"
@@ -39,7 +39,7 @@ type narrowed struct {
 }
 
 // Narrowed gives what says whether a wheel fits, as the book is now; nil where every wheel does.
-func (s *Session) Narrowed(q Narrow) (func(store.WheelState) (bool, error), error) {
+func (s *Session) Narrowed(q Narrow) (func(derive.WheelState) (bool, error), error) {
 	if q == (Narrow{}) {
 		return nil, nil
 	}
@@ -78,7 +78,7 @@ func (s *Session) Narrowed(q Narrow) (func(store.WheelState) (bool, error), erro
 	return n.fits, nil
 }
 
-func (n narrowed) fits(st store.WheelState) (bool, error) {
+func (n narrowed) fits(st derive.WheelState) (bool, error) {
 	if n.in != "" && !st.Place.Within(n.in) || n.rack != "" && !st.Place.Within(n.rack) ||
 		n.Plan != "" && st.Plan != n.Plan || n.Supplier != "" && !strings.EqualFold(st.Brief.Supplier, n.Supplier) {
 		return false, nil
@@ -103,7 +103,7 @@ func (n narrowed) fits(st store.WheelState) (bool, error) {
 }
 
 // stands looks at what takes more than a glance.
-func (n narrowed) stands(st store.WheelState, m wheel.Make, v variety.Variety) (bool, error) {
+func (n narrowed) stands(st derive.WheelState, m wheel.Make, v variety.Variety) (bool, error) {
 	if n.Stage != "" {
 		is, err := n.s.StageOf(st, m, v)
 		if err != nil || is != n.stage {
@@ -131,7 +131,7 @@ func (n narrowed) stands(st store.WheelState, m wheel.Make, v variety.Variety) (
 }
 
 // StageOf is the stage a wheel is at today.
-func (s *Session) StageOf(st store.WheelState, m wheel.Make, v variety.Variety) (wheel.Stage, error) {
+func (s *Session) StageOf(st derive.WheelState, m wheel.Make, v variety.Variety) (wheel.Stage, error) {
 	gated, err := s.Gated(st.Plan)
 	if err != nil {
 		return "", err
@@ -170,7 +170,7 @@ func First[T any](list []T, most int) ([]T, int) {
 }
 
 // Narrowing leaves of wheels those that fit, in their order and memory.
-func (s *Session) Narrowing(ws []store.WheelState, q Narrow) ([]store.WheelState, error) {
+func (s *Session) Narrowing(ws []derive.WheelState, q Narrow) ([]derive.WheelState, error) {
 	fits, err := s.Narrowed(q)
 	if fits == nil || err != nil {
 		return ws, err

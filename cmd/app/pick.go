@@ -14,6 +14,8 @@ import (
 	"rindkeep/cave"
 	"rindkeep/cave/reason"
 	"rindkeep/store"
+	"rindkeep/store/derive"
+	"rindkeep/store/refusal"
 	"rindkeep/wheel"
 )
 
@@ -24,7 +26,7 @@ const MaxWord = 3*cave.MaxName + 3
 // places, all, and beginnings with a trailing *. Each wheel comes once, in the order it was named; wheels that
 // are gone are left out unless named by their own tag. Words that name nothing
 // are an error, which names them all.
-func (s *Session) Pick(words []string) ([]store.WheelState, error) {
+func (s *Session) Pick(words []string) ([]derive.WheelState, error) {
 	if s.picked != nil {
 		return s.picked, nil
 	}
@@ -36,7 +38,7 @@ func (s *Session) Pick(words []string) ([]store.WheelState, error) {
 			return nil, cmp.Or(err, error(tooMany{})) // they're listed while nobody waits for it
 		}
 	}
-	var out []store.WheelState
+	var out []derive.WheelState
 	seen := map[uuid.UUID]bool{} // by wheel, whether a word named it alone
 	done := map[string]bool{}    // a repeated word adds nothing, and may cost a scan of the book
 	var unknown *Refusal
@@ -73,7 +75,7 @@ func (s *Session) Pick(words []string) ([]store.WheelState, error) {
 		return nil, tooMany{out}
 	}
 	var err error
-	return slices.DeleteFunc(out, func(w store.WheelState) bool { // one harmed wheel doesn't stop the others
+	return slices.DeleteFunc(out, func(w derive.WheelState) bool { // one harmed wheel doesn't stop the others
 		ok := true
 		if s.Write != nil && !seen[w.Wheel] && err == nil {
 			ok, err = s.Tx.Usable(w.Wheel)
@@ -91,7 +93,7 @@ func Printable(word string) bool {
 }
 
 // PickWord is Pick for one word.
-func (s *Session) PickWord(word string) ([]store.WheelState, error) {
+func (s *Session) PickWord(word string) ([]derive.WheelState, error) {
 	switch {
 	case len(word) > MaxWord:
 		return nil, Refuse(NameTooLong{Bytes: len(word)}).In("what")
@@ -109,7 +111,7 @@ func (s *Session) PickWord(word string) ([]store.WheelState, error) {
 	w, werr := s.Tx.WheelByTag(word)
 	if werr == nil {
 		st, err := s.Tx.State(w.ID)
-		return []store.WheelState{st}, err
+		return []derive.WheelState{st}, err
 	}
 	m, lerr := s.Tx.MakeByLot(word)
 	if IsNotFound(werr) && lerr == nil {
@@ -125,16 +127,16 @@ func (s *Session) PickWord(word string) ([]store.WheelState, error) {
 		}
 	}
 	if came, err := s.ReceivedAs(word); err != nil || len(came) > 0 {
-		return slices.DeleteFunc(came, func(w store.WheelState) bool { return !w.Here() }), err
+		return slices.DeleteFunc(came, func(w derive.WheelState) bool { return !w.Here() }), err
 	}
 	if st, err := s.ByNumber(word); err != nil || st.Tag != "" {
-		return []store.WheelState{st}, err
+		return []derive.WheelState{st}, err
 	}
 	if had, err := s.Tx.HadTag(word); err != nil || len(had) > 0 || strings.Contains(word, "-") {
 		return nil, cmp.Or(err, About(word, s.NoTag(word, werr)))
 	}
 	near := slices.Concat(nearest(lerr), nearest(rerr), nearest(werr))
-	return nil, About(word, store.NotFound{Thing: "wheel, lot or place", Name: word, Near: near[:min(3, len(near))]})
+	return nil, About(word, refusal.NotFound{Thing: "wheel, lot or place", Name: word, Near: near[:min(3, len(near))]})
 }
 
 // NowTagged is a remedy, and a warning: wheels that had a tag have another.
@@ -147,7 +149,7 @@ type NowTagged struct {
 func (NowTagged) Code() string { return "now-tagged" }
 
 // HadTag lists the wheels that had a tag and have another now. Labels with it may be about.
-func (s *Session) HadTag(tag string) (out []store.WheelState, err error) {
+func (s *Session) HadTag(tag string) (out []derive.WheelState, err error) {
 	ids, err := s.Tx.HadTag(tag)
 	for _, id := range ids {
 		st, serr := s.Tx.State(id)
@@ -166,13 +168,13 @@ func ShortTag(word string) bool { return shortTag.MatchString(word) }
 
 // ByNumber finds the wheel that is here and whose tag ends in a number, where no other
 // does: 3 is 261120A-03, or W3. The zero state is none; several are refused.
-func (s *Session) ByNumber(word string) (st store.WheelState, err error) {
+func (s *Session) ByNumber(word string) (st derive.WheelState, err error) {
 	if !shortTag.MatchString(word) {
 		return st, nil
 	}
 	n, _ := strconv.Atoi(strings.TrimPrefix(word, "-"))
 	ws, err := s.everyWheel()
-	ws = slices.DeleteFunc(ws, func(w store.WheelState) bool {
+	ws = slices.DeleteFunc(ws, func(w derive.WheelState) bool {
 		digits := strings.TrimLeftFunc(w.Tag[strings.LastIndexByte(w.Tag, '-')+1:], unicode.IsLetter) // W07
 		end, err := strconv.Atoi(digits)
 		return err != nil || end != n
@@ -198,7 +200,7 @@ var tagRange = regexp.MustCompile(`^(.*-)(\d{1,6})\.\.(?:(.*-))?(\d{1,6})$`)
 
 // pickRange lists the wheels that are here whose tags begin alike and end in the numbers
 // of a run. Its first and its last tag must be wheels', so that a slip isn't a whole lot.
-func (s *Session) pickRange(word string) ([]store.WheelState, error) {
+func (s *Session) pickRange(word string) ([]derive.WheelState, error) {
 	m := tagRange.FindStringSubmatch(word)
 	first, _ := strconv.Atoi(m[2])
 	last, _ := strconv.Atoi(m[4])
@@ -210,7 +212,7 @@ func (s *Session) pickRange(word string) ([]store.WheelState, error) {
 		return nil, err
 	}
 	ends := map[int]bool{}
-	out := slices.DeleteFunc(ws, func(w store.WheelState) bool {
+	out := slices.DeleteFunc(ws, func(w derive.WheelState) bool {
 		n, err := strconv.Atoi(w.Tag[len(m[1]):])
 		ends[n] = ends[n] || err == nil
 		return err != nil || n < first || n > last || !w.Here()
@@ -218,7 +220,7 @@ func (s *Session) pickRange(word string) ([]store.WheelState, error) {
 	for i, n := range []int{first, last} {
 		if !ends[n] {
 			tag := m[1] + []string{m[2], m[4]}[i]
-			return nil, About(tag, s.NoTag(tag, store.NotFound{Thing: "wheel", Name: tag}))
+			return nil, About(tag, s.NoTag(tag, refusal.NotFound{Thing: "wheel", Name: tag}))
 		}
 	}
 	SortByTag(out)
@@ -227,7 +229,7 @@ func (s *Session) pickRange(word string) ([]store.WheelState, error) {
 
 // ReceivedAs lists the wheels that came from a supplier under its own lot code, in any
 // case; none if no such wheel came. It goes through all entries.
-func (s *Session) ReceivedAs(code string) ([]store.WheelState, error) {
+func (s *Session) ReceivedAs(code string) ([]derive.WheelState, error) {
 	var ids []uuid.UUID
 	err := s.Tx.EachLogged(s.Ctx, store.LogQuery{Kind: wheel.Received, Match: func(e store.Logged) bool {
 		return !e.Struck && strings.EqualFold(e.Arrival().Lot, code)
@@ -235,7 +237,7 @@ func (s *Session) ReceivedAs(code string) ([]store.WheelState, error) {
 		ids = append(ids, e.Subject)
 		return nil
 	})
-	var out []store.WheelState
+	var out []derive.WheelState
 	for _, id := range ids {
 		st, serr := s.Tx.State(id)
 		if IsNotFound(serr) { // of a make that was removed
@@ -303,7 +305,7 @@ func (s *Session) pickPast(word string) (Past, error) {
 	return p, err
 }
 
-func idsOf(ws []store.WheelState) []uuid.UUID {
+func idsOf(ws []derive.WheelState) []uuid.UUID {
 	out := make([]uuid.UUID, len(ws))
 	for i, w := range ws {
 		out[i] = w.Wheel
@@ -312,24 +314,24 @@ func idsOf(ws []store.WheelState) []uuid.UUID {
 }
 
 func nearest(err error) []string {
-	var nf store.NotFound
+	var nf refusal.NotFound
 	errors.As(err, &nf)
 	return nf.Near
 }
 
-func (s *Session) everyWheel() ([]store.WheelState, error) {
+func (s *Session) everyWheel() ([]derive.WheelState, error) {
 	ws, err := s.here()
 	SortByTag(ws)
 	return ws, err
 }
 
 // here lists every wheel that is here.
-func (s *Session) here() ([]store.WheelState, error) {
+func (s *Session) here() ([]derive.WheelState, error) {
 	n, err := s.Tx.Counts()
 	if err != nil {
 		return nil, err
 	}
-	out := make([]store.WheelState, 0, n.Here)
+	out := make([]derive.WheelState, 0, n.Here)
 	for w, err := range s.Tx.States() {
 		if err != nil {
 			return nil, err
@@ -374,7 +376,7 @@ func (s *Session) NoTag(tag string, err error) error {
 	return r
 }
 
-func (s *Session) pickPrefix(word, prefix string) ([]store.WheelState, error) {
+func (s *Session) pickPrefix(word, prefix string) ([]derive.WheelState, error) {
 	if strings.Contains(prefix, "*") {
 		return nil, Refuse(StarInside{Word: word}).Of(word)
 	}
@@ -385,20 +387,20 @@ func (s *Session) pickPrefix(word, prefix string) ([]store.WheelState, error) {
 	if err != nil {
 		return nil, err
 	}
-	out = slices.DeleteFunc(out, func(w store.WheelState) bool { return !w.Here() })
+	out = slices.DeleteFunc(out, func(w derive.WheelState) bool { return !w.Here() })
 	if len(out) == 0 {
-		return nil, About(word, store.NotFound{Thing: "wheel whose tag begins with", Name: prefix})
+		return nil, About(word, refusal.NotFound{Thing: "wheel whose tag begins with", Name: prefix})
 	}
 	SortByTag(out)
 	return out, nil
 }
 
-func (s *Session) pickPlaces(word, prefix string) ([]store.WheelState, error) {
+func (s *Session) pickPlaces(word, prefix string) ([]derive.WheelState, error) {
 	places, err := s.Tx.PlacesStarting(prefix)
 	if err != nil {
 		return nil, err
 	}
-	var out []store.WheelState
+	var out []derive.WheelState
 	for _, p := range places {
 		ws, err := s.Tx.WheelsAt(p)
 		if err != nil {
@@ -411,12 +413,12 @@ func (s *Session) pickPlaces(word, prefix string) ([]store.WheelState, error) {
 		}
 	}
 	if len(out) == 0 {
-		return nil, About(word, store.NotFound{Thing: "place with wheels that begins with", Name: prefix})
+		return nil, About(word, refusal.NotFound{Thing: "place with wheels that begins with", Name: prefix})
 	}
 	return out, nil
 }
 
-func (s *Session) pickPlace(word string) ([]store.WheelState, error) {
+func (s *Session) pickPlace(word string) ([]derive.WheelState, error) {
 	p, err := cave.ParsePlace(word)
 	if err != nil {
 		return nil, About(word, err)
@@ -454,12 +456,12 @@ func (s *Session) HereOf(bear func(wheel.Make) (bool, error)) (ids []uuid.UUID, 
 }
 
 // WheelsHere lists the wheels of a make that aren't gone.
-func (s *Session) WheelsHere(mk uuid.UUID) ([]store.WheelState, error) {
+func (s *Session) WheelsHere(mk uuid.UUID) ([]derive.WheelState, error) {
 	ws, err := s.Tx.WheelsOf(mk)
 	if err != nil {
 		return nil, err
 	}
-	var out []store.WheelState
+	var out []derive.WheelState
 	for _, w := range ws {
 		st, err := s.Tx.State(w.ID)
 		if err != nil {
@@ -473,14 +475,14 @@ func (s *Session) WheelsHere(mk uuid.UUID) ([]store.WheelState, error) {
 }
 
 // SortByTag sorts wheels by tag, numbers within tags by their value.
-func SortByTag(ws []store.WheelState) {
-	slices.SortFunc(ws, func(a, b store.WheelState) int { // no two have the same tag
+func SortByTag(ws []derive.WheelState) {
+	slices.SortFunc(ws, func(a, b derive.WheelState) int { // no two have the same tag
 		return cave.NaturalCompare(a.Tag, b.Tag)
 	})
 }
 
 // Tags are the wheels' tags, in order.
-func Tags(ws []store.WheelState) []string {
+func Tags(ws []derive.WheelState) []string {
 	out := make([]string, len(ws))
 	for i, w := range ws {
 		out[i] = w.Tag

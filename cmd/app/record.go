@@ -8,7 +8,7 @@ import (
 
 	"rindkeep/cave/day"
 	"rindkeep/cave/reason"
-	"rindkeep/store"
+	"rindkeep/store/derive"
 	"rindkeep/wheel"
 	"rindkeep/wheel/drying"
 	"rindkeep/wheel/verdict"
@@ -23,13 +23,13 @@ func (s *Session) Entry(e wheel.Entry) wheel.Entry {
 // Recorded is what one act wrote: the wheels it named, when it happened, and how
 // many entries were new.
 type Recorded struct {
-	Wheels  []store.WheelState
+	Wheels  []derive.WheelState
 	At      time.Time
 	Written int
 }
 
 // Record writes one entry, made by of, for every wheel named.
-func (s *Session) Record(what []string, of func(store.WheelState) (wheel.Entry, error)) (Recorded, error) {
+func (s *Session) Record(what []string, of func(derive.WheelState) (wheel.Entry, error)) (Recorded, error) {
 	var r Recorded
 	var err error
 	if r.At, _, err = s.Moment(); err != nil {
@@ -72,7 +72,7 @@ func (s *Session) AskSisters(r Recorded, fault string) ([]string, error) {
 		}
 		why := wheel.AskedFor(wheel.FaultSeen{Faults: fault, Wheels: w.Tag})
 		for _, o := range sisters {
-			if slices.ContainsFunc(r.Wheels, func(x store.WheelState) bool { return x.Wheel == o.Wheel }) {
+			if slices.ContainsFunc(r.Wheels, func(x derive.WheelState) bool { return x.Wheel == o.Wheel }) {
 				continue
 			}
 			l, err := s.Tx.Life(o.Wheel)
@@ -91,7 +91,7 @@ func (s *Session) AskSisters(r Recorded, fault string) ([]string, error) {
 }
 
 // CaseAt is a wheel's case as it stood at an instant.
-func (s *Session) CaseAt(st store.WheelState, until time.Time) (verdict.Case, error) {
+func (s *Session) CaseAt(st derive.WheelState, until time.Time) (verdict.Case, error) {
 	if until.Before(s.Time) {
 		return s.Tx.CaseBefore(st.Wheel, until.Add(time.Millisecond))
 	}
@@ -100,7 +100,7 @@ func (s *Session) CaseAt(st store.WheelState, until time.Time) (verdict.Case, er
 
 // GatedCase is a wheel's case as it stood at an instant, and whether its plan has
 // a gate a coat waits at.
-func (s *Session) GatedCase(st store.WheelState, until time.Time) (verdict.Case, bool, error) {
+func (s *Session) GatedCase(st derive.WheelState, until time.Time) (verdict.Case, bool, error) {
 	c, err := s.CaseAt(st, until)
 	if err != nil {
 		return c, false, err
@@ -135,7 +135,7 @@ type Judged struct {
 }
 
 // Judge answers for one wheel as it stood at an instant.
-func (s *Session) Judge(st store.WheelState, at time.Time) (Judged, error) {
+func (s *Session) Judge(st derive.WheelState, at time.Time) (Judged, error) {
 	c, err := s.CaseAt(st, at)
 	if err != nil {
 		return Judged{}, err
@@ -169,7 +169,7 @@ func held(c verdict.Case, at time.Time) (out reason.List) {
 
 // JudgeKept answers for one wheel at an instant from now on, by the outlook that is kept
 // of it where there is one that reaches so far.
-func (s *Session) JudgeKept(st store.WheelState, at time.Time) (Judged, error) {
+func (s *Session) JudgeKept(st derive.WheelState, at time.Time) (Judged, error) {
 	k, ok, err := s.Tx.Kept(st)
 	if err != nil {
 		return Judged{}, err

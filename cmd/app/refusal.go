@@ -5,8 +5,8 @@ import (
 	"errors"
 
 	"rindkeep/cave/reason"
-	"rindkeep/store"
 	"rindkeep/store/bookfile"
+	"rindkeep/store/refusal"
 )
 
 // Kind is how a refusal is answered: the command line has an exit code for each,
@@ -137,6 +137,6 @@ func kindOf(err error) Kind {
 
 // IsNotFound says whether an error is that something named isn't in the book.
 func IsNotFound(err error) bool {
-	var nf store.NotFound
+	var nf refusal.NotFound
 	return errors.As(err, &nf)
 }

@@ -10,6 +10,7 @@ import (
 	"rindkeep/cave/day"
 	"rindkeep/cave/reason"
 	"rindkeep/store"
+	"rindkeep/store/derive"
 	"rindkeep/wheel"
 	"rindkeep/wheel/verdict"
 )
@@ -223,7 +224,7 @@ func (s *Session) safety(id uuid.UUID) (out []safety, err error) {
 }
 
 // MayDrop is MayLift for wheels that won't be here any more.
-func (s *Session) MayDrop(l Lift, ws ...store.WheelState) error {
+func (s *Session) MayDrop(l Lift, ws ...derive.WheelState) error {
 	var ids []uuid.UUID
 	for _, st := range ws {
 		ids = append(ids, st.Wheel)

@@ -12,8 +12,8 @@ import (
 
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
-	"rindkeep/store"
 	"rindkeep/store/bookfile"
+	"rindkeep/store/refusal"
 
 	"github.com/google/go-cmp/cmp"
 )
@@ -85,7 +85,7 @@ func TestEachKindOfRefusalHasItsStatusAndExitCode(t *testing.T) {
 		{"misuse", app.Misuse("job", reason.Flat("odd")), 400, Refusal{Error: "odd", Where: "job", Exit: 2, Code: "odd"}},
 		{"a field badRequest", badRequestf("wheel", "which?"), 400,
 			Refusal{Error: "which?", Where: "wheel", Exit: 2, Hint: listed}},
-		{"what is not there", store.NotFound{Thing: "lot", Name: "x", Near: []string{"y"}}, 404,
+		{"what is not there", refusal.NotFound{Thing: "lot", Name: "x", Near: []string{"y"}}, 404,
 			Refusal{Error: `no lot "x"`, Exit: 4, Hint: "did you mean y?", Code: "not-found",
 				Figures: []byte(`{"thing":"lot","name":"x","near":["y"]}`)}},
 		{"a busy book", bookfile.ErrBusy, 503,

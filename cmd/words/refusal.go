@@ -8,7 +8,6 @@ import (
 
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
-	"rindkeep/store"
 	"rindkeep/store/bookfile"
 	"rindkeep/store/lines"
 	"rindkeep/store/refusal"
@@ -110,7 +109,7 @@ func (p Printer) typed(command, page string) string {
 
 // usualRemedy goes with a kind of refusal that says no more itself.
 func (p Printer) usualRemedy(r *app.Refusal) string {
-	var nf store.NotFound
+	var nf refusal.NotFound
 	switch {
 	case errors.As(r.Cause, &nf) && len(nf.Near) > 0:
 		return "did you mean " + strings.Join(nf.Near, ", ") + "?"

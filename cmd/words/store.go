@@ -29,7 +29,7 @@ var storeFlats = map[reason.Flat]string{
 	refusal.DifferentContent: "another record with that ID is in the book; give this one its own",
 
 	store.EntriesMissing:  "has more entries than are found",
-	bookfile.Undecodable:     "can't be read",
+	bookfile.Undecodable:  "can't be read",
 	store.Unlike:          "is not what it should be",
 	store.OfNothing:       "is about nothing in the book",
 	store.OfNoMake:        "belongs to no make in the book",
@@ -56,7 +56,7 @@ func storeWords(p Printer, r reason.Reason) (string, bool) {
 		return s, ok
 	case *bookfile.Error:
 		return p.bookError(r), true
-	case store.NotFound:
+	case refusal.NotFound:
 		return notFound(r), true
 	case lines.Fault:
 		return lineFault(r), true
@@ -104,7 +104,7 @@ func storeWords(p Printer, r reason.Reason) (string, bool) {
 
 func minute(t time.Time) string { return t.Format("2006-01-02 15:04") }
 
-func notFound(r store.NotFound) string {
+func notFound(r refusal.NotFound) string {
 	switch r.Thing {
 	case "wheel":
 		return "no wheel tagged " + quoted(r.Name)

@@ -6,7 +6,7 @@ import (
 
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
-	"rindkeep/store"
+	"rindkeep/store/derive"
 	"rindkeep/wheel"
 )
 
@@ -65,7 +65,7 @@ func Check(ctx context.Context, a *app.App, c app.Caller, q HandCheck) (app.Did[
 }
 
 func check(s *app.Session, q HandCheck) (Checked, error) {
-	r, err := s.Record(q.What, func(store.WheelState) (wheel.Entry, error) {
+	r, err := s.Record(q.What, func(derive.WheelState) (wheel.Entry, error) {
 		return wheel.Entry{Kind: wheel.Checked, Found: q.Found, Note: q.Note}, nil
 	})
 	if err != nil {

@@ -9,7 +9,7 @@ import (
 	"rindkeep/cave/quantity"
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
-	"rindkeep/store"
+	"rindkeep/store/derive"
 	"rindkeep/wheel"
 	"rindkeep/wheel/drying"
 	"rindkeep/wheel/verdict"
@@ -90,7 +90,7 @@ func coat(s *app.Session, q Coating) (Coated, error) {
 	}
 	e := wheel.Entry{Kind: wheel.CoatedOn, Coat: string(q.Coat), Before: q.Before, Weight: q.After, Note: q.Note}
 	named := 0
-	r, err := s.Record(q.What, func(st store.WheelState) (wheel.Entry, error) {
+	r, err := s.Record(q.What, func(st derive.WheelState) (wheel.Entry, error) {
 		if named++; named > 1 && (q.Before > 0 || q.After > 0) {
 			return e, app.Misuse("before", OneByOne)
 		}
@@ -113,7 +113,7 @@ func coat(s *app.Session, q Coating) (Coated, error) {
 
 // look notes what speaks against a coat on a wheel: that it has one already (oil is
 // rubbed in again and again), that its plan asks for another, that its gate isn't open.
-func (d *Coated) look(s *app.Session, st store.WheelState) error {
+func (d *Coated) look(s *app.Session, st derive.WheelState) error {
 	at, _, err := s.Moment()
 	if err != nil {
 		return err

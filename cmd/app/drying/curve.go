@@ -7,7 +7,7 @@ import (
 	"rindkeep/cave/day"
 	"rindkeep/cave/quantity"
 	"rindkeep/cmd/app"
-	"rindkeep/store"
+	"rindkeep/store/derive"
 )
 
 // CurveQuestion asks for the curves of a wheel or of the wheels of a lot or place.
@@ -109,7 +109,7 @@ func CurvesOf(s *app.Session, q CurveQuestion) (Curves, error) {
 
 // CurveOf is one wheel's curve over some days of drying; 0: as far as the next
 // steps.
-func CurveOf(s *app.Session, st store.WheelState, days int) (Curve, error) {
+func CurveOf(s *app.Session, st derive.WheelState, days int) (Curve, error) {
 	at, on, err := s.AsOf()
 	if err != nil {
 		return Curve{}, err

@@ -12,7 +12,7 @@ import (
 	"rindkeep/cave/day"
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
-	"rindkeep/store"
+	"rindkeep/store/derive"
 	"rindkeep/wheel"
 	"rindkeep/wheel/verdict"
 )
@@ -180,7 +180,7 @@ func Waiting(s *app.Session, at time.Time, only app.Narrow, most int) ([]app.Jud
 		}
 	}
 	if len(list) == 1 { // it gets a card, which says more than is kept
-		list[0], err = s.Judge(store.WheelState{Wheel: list[0].Life.Wheel.ID}, at)
+		list[0], err = s.Judge(derive.WheelState{Wheel: list[0].Life.Wheel.ID}, at)
 	}
 	return list, err
 }

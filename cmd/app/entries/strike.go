@@ -13,7 +13,7 @@ import (
 
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
-	"rindkeep/store"
+	"rindkeep/store/refusal"
 	"rindkeep/wheel"
 )
 
@@ -247,7 +247,7 @@ func markedOf(s *app.Session, word, of, mark string) ([]wheel.Entry, error) {
 
 // unmarked refuses a word that is no entry's mark.
 func unmarked(word string, remedy reason.Reason) error {
-	r := app.AsRefusal(store.NotFound{Thing: "entry", Name: word}).Of(word)
+	r := app.AsRefusal(refusal.NotFound{Thing: "entry", Name: word}).Of(word)
 	r.Remedy = reason.List{remedy}
 	return r
 }

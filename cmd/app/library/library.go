@@ -13,8 +13,8 @@ import (
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
 	"rindkeep/schedule"
-	"rindkeep/store"
 	"rindkeep/store/bookfile"
+	"rindkeep/store/refusal"
 	"rindkeep/wheel"
 	"rindkeep/wheel/holdrule"
 	"rindkeep/wheel/limit"
@@ -111,7 +111,7 @@ func Show(ctx context.Context, a *app.App, c app.Caller, k Kind, name string) (T
 			t.Name, t.Title, t.TOML = l.Name, l.Title, l.Text
 		}
 		if s == nil && !ok {
-			r := app.AsRefusal(store.NotFound{Thing: string(k), Name: name})
+			r := app.AsRefusal(refusal.NotFound{Thing: string(k), Name: name})
 			r.Remedy = reason.List{SeeList{k}}
 			return t, r
 		}

@@ -10,7 +10,7 @@ import (
 
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
-	"rindkeep/store"
+	"rindkeep/store/derive"
 	"rindkeep/wheel"
 )
 
@@ -19,8 +19,8 @@ import (
 type recount struct {
 	was, now int
 	all      []wheel.Wheel
-	left     []store.WheelState // that weren't removed, by number
-	drop     []store.WheelState // that were never made
+	left     []derive.WheelState // that weren't removed, by number
+	drop     []derive.WheelState // that were never made
 }
 
 // OtherCount refuses a number of wheels that isn't what is left without those named.
@@ -91,7 +91,7 @@ func (q Correction) recount(s *app.Session, m wheel.Make) (r recount, err error)
 	return r, unhandled(s, m, r.drop)
 }
 
-func voidedOf(s *app.Session, w wheel.Wheel) (st store.WheelState, voided bool, err error) {
+func voidedOf(s *app.Session, w wheel.Wheel) (st derive.WheelState, voided bool, err error) {
 	if st, err = s.Tx.State(w.ID); err != nil || st.Here() {
 		return st, false, err
 	}
@@ -100,13 +100,13 @@ func voidedOf(s *app.Session, w wheel.Wheel) (st store.WheelState, voided bool, 
 }
 
 // dropped are the wheels named, or else the last ones.
-func (q Correction) dropped(r recount, m wheel.Make) ([]store.WheelState, error) {
+func (q Correction) dropped(r recount, m wheel.Make) ([]derive.WheelState, error) {
 	if len(q.Drop) == 0 {
 		return r.left[r.now:], nil
 	}
-	var out []store.WheelState
+	var out []derive.WheelState
 	for _, tag := range q.Drop {
-		is := func(st store.WheelState) bool { return strings.EqualFold(st.Tag, tag) }
+		is := func(st derive.WheelState) bool { return strings.EqualFold(st.Tag, tag) }
 		i := slices.IndexFunc(r.left, is)
 		if i < 0 || slices.ContainsFunc(out, is) {
 			return nil, app.Refuse(NotOfLot{tag, m.Lot}).In("void")
@@ -117,7 +117,7 @@ func (q Correction) dropped(r recount, m wheel.Make) ([]store.WheelState, error)
 }
 
 // unhandled refuses wheels of which more is recorded than came with them.
-func unhandled(s *app.Session, m wheel.Make, ws []store.WheelState) error {
+func unhandled(s *app.Session, m wheel.Make, ws []derive.WheelState) error {
 	var tags []string
 	for _, st := range ws {
 		w, err := s.Tx.Wheel(st.Wheel)
@@ -145,7 +145,7 @@ func automatic(s *app.Session, m wheel.Make, w wheel.Wheel, e wheel.Entry) bool 
 		isGreen(e) && (e.Written.Equal(w.Written) || e.At.Equal(m.Date.Noon(s.Zone)))
 }
 
-func ids(ws []store.WheelState) (out []uuid.UUID) {
+func ids(ws []derive.WheelState) (out []uuid.UUID) {
 	for _, st := range ws {
 		out = append(out, st.Wheel)
 	}

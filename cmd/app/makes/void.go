@@ -8,7 +8,7 @@ import (
 
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
-	"rindkeep/store"
+	"rindkeep/store/derive"
 	"rindkeep/store/refusal"
 	"rindkeep/wheel"
 )
@@ -161,7 +161,7 @@ func untouched(s *app.Session, m wheel.Make) error {
 }
 
 // stillHere refuses to remove wheels that left, whole or in part.
-func stillHere(s *app.Session, m wheel.Make, ws []store.WheelState) error {
+func stillHere(s *app.Session, m wheel.Make, ws []derive.WheelState) error {
 	sent, lost := WheelsLeft{Lot: m.Lot}, WheelsLeft{Lot: m.Lot, How: wheel.Lost.String()}
 	for _, st := range ws {
 		es, err := s.Tx.History(st.Wheel)

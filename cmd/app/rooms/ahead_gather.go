@@ -12,7 +12,8 @@ import (
 	"rindkeep/cave/day"
 	"rindkeep/cmd/app"
 	"rindkeep/schedule"
-	"rindkeep/store"
+	"rindkeep/store/derive"
+	"rindkeep/store/refusal"
 	"rindkeep/wheel"
 	"rindkeep/wheel/holdrule"
 	"rindkeep/wheel/variety"
@@ -21,7 +22,7 @@ import (
 
 // coming is one wheel as it stands, and what its days ahead bring.
 type coming struct {
-	store.WheelState
+	derive.WheelState
 	*lotFile
 	*foreseen
 	plan    *schedule.Plan // nil: unknown
@@ -132,7 +133,7 @@ func everyWheel(s *app.Session, only app.Narrow, until time.Time, today day.Date
 }
 
 // wheel is nil where the wheel wasn't here.
-func (g *gatherer) wheel(st store.WheelState) (*coming, error) {
+func (g *gatherer) wheel(st derive.WheelState) (*coming, error) {
 	if !g.past && !st.Here() {
 		return nil, nil
 	}
@@ -141,7 +142,7 @@ func (g *gatherer) wheel(st store.WheelState) (*coming, error) {
 		return nil, err
 	}
 	if !g.past {
-		st = store.WheelState{
+		st = derive.WheelState{
 			Wheel: st.Wheel, Make: st.Make, Tag: st.Tag, Place: st.Place, Plan: st.Plan, Gone: st.Gone, Last: st.Last,
 			Brief: st.Brief,
 		}
@@ -150,7 +151,7 @@ func (g *gatherer) wheel(st store.WheelState) (*coming, error) {
 		if err != nil || l.GoneOn != day.None || l.Since > g.today {
 			return nil, err
 		}
-		st = store.WheelState{
+		st = derive.WheelState{
 			Wheel: st.Wheel, Make: st.Make, Tag: l.Tag, Place: l.Place, Plan: l.Plan, Gone: l.GoneOn, Last: l.Last,
 			Brief: l.Brief(g.s.Zone),
 		}
@@ -159,7 +160,7 @@ func (g *gatherer) wheel(st store.WheelState) (*coming, error) {
 	var known bool
 	if w.plan, known = g.plans[st.Plan]; !known {
 		found, err := g.s.Tx.Plan(st.Plan)
-		var nf store.NotFound
+		var nf refusal.NotFound
 		switch {
 		case err == nil:
 			w.plan = &found
@@ -183,7 +184,7 @@ func (g *gatherer) lot(id uuid.UUID) (*lotFile, error) {
 		return nil, err
 	}
 	l := &lotFile{make: m, ready: day.None}
-	var nf store.NotFound
+	var nf refusal.NotFound
 	if l.variety, err = g.s.Tx.Variety(m.Variety); errors.As(err, &nf) {
 		l.variety = variety.Variety{Name: m.Variety, Title: m.Variety}
 	} else if err != nil {
@@ -201,7 +202,7 @@ func (g *gatherer) lot(id uuid.UUID) (*lotFile, error) {
 }
 
 // lifeAt is a wheel's life as it stood at an instant.
-func lifeAt(s *app.Session, st store.WheelState, until time.Time) (wheel.Life, error) {
+func lifeAt(s *app.Session, st derive.WheelState, until time.Time) (wheel.Life, error) {
 	if !until.Before(s.Time) {
 		return s.Tx.LifeAlone(st.Wheel)
 	}

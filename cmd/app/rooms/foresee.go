@@ -14,7 +14,7 @@ import (
 	"rindkeep/cave/quantity"
 	"rindkeep/cmd/app"
 	"rindkeep/schedule"
-	"rindkeep/store"
+	"rindkeep/store/derive"
 	"rindkeep/wheel/drying"
 	"rindkeep/wheel/verdict"
 )
@@ -204,7 +204,7 @@ func (h *heldBy) of(w *coming) (lawful, error) {
 	}
 	find := h.s.CaseAt
 	if !h.at.Before(h.s.Time) {
-		find = func(st store.WheelState, _ time.Time) (verdict.Case, error) { return h.s.Tx.CaseAlone(st.Wheel) }
+		find = func(st derive.WheelState, _ time.Time) (verdict.Case, error) { return h.s.Tx.CaseAlone(st.Wheel) }
 	}
 	c, err := find(w.WheelState, h.at)
 	if h.s.Tx.LeaveOut(err) {

@@ -13,6 +13,7 @@ import (
 	"rindkeep/cmd/app"
 	"rindkeep/cmd/scenario"
 	"rindkeep/store"
+	"rindkeep/store/derive"
 	"rindkeep/wheel"
 )
 
@@ -171,7 +172,7 @@ func TestAJobThatWasAskedForIsOnlyTheWheelsOwn(t *testing.T) {
 	if got := jobs(0); len(got) > 0 {
 		t.Fatalf("smoked without being asked: %v", got)
 	}
-	var asked store.WheelState
+	var asked derive.WheelState
 	b, err := store.Open(a.Book, store.Write, store.Options{Now: a.Now})
 	if err == nil {
 		err = b.Update(func(tx *store.WriteTx) error {

@@ -11,7 +11,7 @@ import (
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
 	"rindkeep/schedule"
-	"rindkeep/store"
+	"rindkeep/store/derive"
 	"rindkeep/wheel"
 )
 
@@ -179,7 +179,7 @@ func union(to, from []string) []string {
 }
 
 // record writes one entry for every wheel.
-func (d *JobDone) record(s *app.Session, q Job, ws []store.WheelState, when time.Time, exact bool) error {
+func (d *JobDone) record(s *app.Session, q Job, ws []derive.WheelState, when time.Time, exact bool) error {
 	kind := wheel.Did
 	if q.Skipped {
 		kind = wheel.Skipped
@@ -244,7 +244,7 @@ func (d *JobDone) put(s *app.Session, entries []wheel.Entry, tags []string, shar
 // joined lets an entry share the round that another records within half the job's
 // interval: most likely two people did it together. Who says that it was done again, or
 // names a later round of the day, records a round more.
-func joined(s *app.Session, w store.WheelState, e *wheel.Entry, q Job) (Shared, error) {
+func joined(s *app.Session, w derive.WheelState, e *wheel.Entry, q Job) (Shared, error) {
 	all, err := s.Tx.History(w.Wheel)
 	if err != nil || q.Twice {
 		return Shared{}, err
@@ -308,7 +308,9 @@ func nearest(live []wheel.Entry, e wheel.Entry, zone *time.Location) (near wheel
 // round of that day gets a minute of its own after noon; once the plan's rounds of
 // the day are all there, again is true and nothing should be written: most likely
 // the same act was sent twice.
-func roundTime(s *app.Session, w store.WheelState, job wheel.Job, noon time.Time) (t time.Time, again bool, err error) {
+func roundTime(s *app.Session, w derive.WheelState, job wheel.Job, noon time.Time) (
+	t time.Time, again bool, err error,
+) {
 	l, err := s.Tx.Life(w.Wheel)
 	if err != nil {
 		return noon, false, err
@@ -333,7 +335,7 @@ func roundTime(s *app.Session, w store.WheelState, job wheel.Job, noon time.Time
 	return noon.Add(time.Duration(n) * time.Minute), n >= rounds, nil
 }
 
-func onlyDue(s *app.Session, ws []store.WheelState, job wheel.Job, on day.Date) ([]store.WheelState, error) {
+func onlyDue(s *app.Session, ws []derive.WheelState, job wheel.Job, on day.Date) ([]derive.WheelState, error) {
 	tasks, err := s.Tx.Due(on)
 	if err != nil {
 		return nil, err
@@ -344,7 +346,7 @@ func onlyDue(s *app.Session, ws []store.WheelState, job wheel.Job, on day.Date) 
 			isDue[t.Wheel] = true
 		}
 	}
-	var out []store.WheelState
+	var out []derive.WheelState
 	for _, w := range ws {
 		if isDue[w.Wheel] {
 			out = append(out, w)

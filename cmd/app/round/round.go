@@ -16,7 +16,7 @@ import (
 	"rindkeep/cave/day"
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
-	"rindkeep/store"
+	"rindkeep/store/derive"
 	"rindkeep/wheel"
 )
 
@@ -77,7 +77,7 @@ type key struct {
 // Make lays out the tasks that stand on date; each gives them one by one, in
 // any order, and no job twice for one wheel. Rooms give the walking order;
 // shelves how many wheels lie at each place.
-func Make(date day.Date, each func(func(store.Task) bool) error, rooms []cave.Room, shelves map[cave.Place]int,
+func Make(date day.Date, each func(func(derive.Task) bool) error, rooms []cave.Room, shelves map[cave.Place]int,
 	o Options) (List, error) {
 	loc := o.Zone
 	if loc == nil {
@@ -88,7 +88,7 @@ func Make(date day.Date, each func(func(store.Task) bool) error, rooms []cave.Ro
 	list := List{Date: date}
 	var last key // neighbours often share a line
 	var line *Line
-	err := each(func(t store.Task) bool {
+	err := each(func(t derive.Task) bool {
 		if len(o.Only) > 0 && !slices.Contains(o.Only, t.Job) || o.Place != "" && !t.Place.Within(o.Place) {
 			return true
 		}

@@ -17,7 +17,7 @@ import (
 	"rindkeep/cave/day"
 	"rindkeep/cave/reason"
 	"rindkeep/schedule"
-	"rindkeep/store"
+	"rindkeep/store/derive"
 	"rindkeep/wheel"
 )
 
@@ -29,9 +29,9 @@ var walked = []cave.Room{{Name: "fridge"}, {Name: "cellar"}, {Name: "attic"}}
 func id(tag string) uuid.UUID { return uuid.NewSHA1(uuid.Nil, []byte(tag)) }
 
 // due is a task of one wheel, due today, of a quarter of a minute.
-func due(place cave.Place, tag string, j wheel.Job, change ...func(*store.Task)) store.Task {
+func due(place cave.Place, tag string, j wheel.Job, change ...func(*derive.Task)) derive.Task {
 	lot, _, _ := strings.Cut(tag, "-")
-	t := store.Task{
+	t := derive.Task{
 		Task: schedule.Task{Job: j, Due: today, Until: day.None, Rounds: 1, Round: 1, RoundOn: day.None, Minutes: 0.25,
 			Why: daily},
 		Wheel: id(tag), Tag: tag, Lot: lot, Place: place,
@@ -43,8 +43,8 @@ func due(place cave.Place, tag string, j wheel.Job, change ...func(*store.Task))
 }
 
 // list lays out tasks handed over one by one.
-func list(t interface{ Fatal(...any) }, tasks []store.Task, shelves map[cave.Place]int, o Options) List {
-	l, err := Make(today, func(yield func(store.Task) bool) error {
+func list(t interface{ Fatal(...any) }, tasks []derive.Task, shelves map[cave.Place]int, o Options) List {
+	l, err := Make(today, func(yield func(derive.Task) bool) error {
 		for _, t := range tasks {
 			if !yield(t) {
 				break
@@ -68,7 +68,7 @@ func lines(l List) []string {
 }
 
 func TestTheListGoesAsOneWalks(t *testing.T) {
-	tasks := []store.Task{
+	tasks := []derive.Task{
 		due("", "z-01", wheel.Turn),
 		due("cellar/A/10", "a-04", wheel.Turn),
 		due("cellar/A/2", "a-03", wheel.Turn),
@@ -100,16 +100,16 @@ func TestTheListGoesAsOneWalks(t *testing.T) {
 }
 
 func TestALineIsForWheelsThatShareEverything(t *testing.T) {
-	tasks := []store.Task{
+	tasks := []derive.Task{
 		due("cellar/A/1", "a-01", wheel.Turn),
 		due("cellar/A/1", "a-02", wheel.Turn),
 		due("cellar/A/1", "b-01", wheel.Turn),
-		due("cellar/A/1", "a-03", wheel.Turn, func(t *store.Task) { t.Due = today - 2 }),
-		due("cellar/A/1", "a-04", wheel.Turn, func(t *store.Task) { t.Rounds = 2 }),
-		due("cellar/A/1", "a-05", wheel.Turn, func(t *store.Task) { t.Rounds, t.Round, t.RoundOn = 2, 2, today }),
-		due("cellar/A/1", "a-06", wheel.Coat, func(t *store.Task) { t.Coat = "wax" }),
-		due("cellar/A/1", "a-07", wheel.Coat, func(t *store.Task) { t.Coat = "cloth" }),
-		due("cellar/A/1", "a-08", wheel.Turn, func(t *store.Task) { t.Note = "gently" }),
+		due("cellar/A/1", "a-03", wheel.Turn, func(t *derive.Task) { t.Due = today - 2 }),
+		due("cellar/A/1", "a-04", wheel.Turn, func(t *derive.Task) { t.Rounds = 2 }),
+		due("cellar/A/1", "a-05", wheel.Turn, func(t *derive.Task) { t.Rounds, t.Round, t.RoundOn = 2, 2, today }),
+		due("cellar/A/1", "a-06", wheel.Coat, func(t *derive.Task) { t.Coat = "wax" }),
+		due("cellar/A/1", "a-07", wheel.Coat, func(t *derive.Task) { t.Coat = "cloth" }),
+		due("cellar/A/1", "a-08", wheel.Turn, func(t *derive.Task) { t.Note = "gently" }),
 	}
 	want := []string{
 		"cellar/A/1 turn a-03",
@@ -131,10 +131,10 @@ func TestALineIsForWheelsThatShareEverything(t *testing.T) {
 }
 
 func TestALineInFull(t *testing.T) {
-	tasks := []store.Task{
-		due("cellar/A/1", "a-02", wheel.Turn, func(t *store.Task) { t.Rounds, t.Due, t.Why = 2, today-1, twice(today-2) }),
-		due("cellar/A/1", "a-01", wheel.Turn, func(t *store.Task) { t.Rounds, t.Due, t.Why = 2, today-1, twice(today-3) }),
-		due("cellar/A/1", "b-01", wheel.Wash, func(t *store.Task) { t.Note = "weak brine" }),
+	tasks := []derive.Task{
+		due("cellar/A/1", "a-02", wheel.Turn, func(t *derive.Task) { t.Rounds, t.Due, t.Why = 2, today-1, twice(today-2) }),
+		due("cellar/A/1", "a-01", wheel.Turn, func(t *derive.Task) { t.Rounds, t.Due, t.Why = 2, today-1, twice(today-3) }),
+		due("cellar/A/1", "b-01", wheel.Wash, func(t *derive.Task) { t.Note = "weak brine" }),
 	}
 	for i, v := range []string{"edam", "edam", "tomme"} {
 		tasks[i].Variety = v
@@ -151,7 +151,7 @@ func TestALineInFull(t *testing.T) {
 	if diff := cmp.Diff(want, got); diff != "" {
 		t.Error(diff)
 	}
-	mixed := list(t, []store.Task{due("cellar", "a-01", wheel.Turn), due("cellar", "b-01", wheel.Turn),
+	mixed := list(t, []derive.Task{due("cellar", "a-01", wheel.Turn), due("cellar", "b-01", wheel.Turn),
 		due("cellar", "a-02", wheel.Turn)}, nil, Options{})
 	if l := mixed.Lines[0]; l.Lot != "" || len(l.Tags) != 3 {
 		t.Errorf("a line over two lots: %+v", l)
@@ -159,10 +159,10 @@ func TestALineInFull(t *testing.T) {
 }
 
 func TestAWholeShelfIsAllOfItsWheels(t *testing.T) {
-	a := []store.Task{due("cellar/A/1", "a-01", wheel.Turn), due("cellar/A/1", "a-02", wheel.Turn)}
+	a := []derive.Task{due("cellar/A/1", "a-01", wheel.Turn), due("cellar/A/1", "a-02", wheel.Turn)}
 	for _, c := range []struct {
 		name   string
-		tasks  []store.Task
+		tasks  []derive.Task
 		shelf  int
 		byLot  bool
 		expect bool
@@ -171,8 +171,8 @@ func TestAWholeShelfIsAllOfItsWheels(t *testing.T) {
 		{"two of three", a, 3, false, false},
 		{"one of one is a wheel, no shelf", a[:1], 1, false, false},
 		{"nobody counted", a, 0, false, false},
-		{"two lots, kept apart", []store.Task{a[0], due("cellar/A/1", "b-01", wheel.Turn)}, 2, true, false},
-		{"wheels that lie nowhere", []store.Task{due("", "a-01", wheel.Turn), due("", "a-02", wheel.Turn)}, 2, false, false},
+		{"two lots, kept apart", []derive.Task{a[0], due("cellar/A/1", "b-01", wheel.Turn)}, 2, true, false},
+		{"wheels that lie nowhere", []derive.Task{due("", "a-01", wheel.Turn), due("", "a-02", wheel.Turn)}, 2, false, false},
 	} {
 		l := list(t, c.tasks, map[cave.Place]int{"cellar/A/1": c.shelf, "": c.shelf}, Options{ByLot: c.byLot})
 		if got := l.Lines[0].WholeShelf; got != c.expect {
@@ -182,12 +182,12 @@ func TestAWholeShelfIsAllOfItsWheels(t *testing.T) {
 }
 
 func TestWhatTheListLeavesOut(t *testing.T) {
-	tasks := []store.Task{
+	tasks := []derive.Task{
 		due("cellar/A/1", "a-01", wheel.Turn),
 		due("cellar/A/1", "a-01", wheel.Brush),
 		due("cellar2", "b-01", wheel.Turn),
-		due("cellar/A/1", "a-02", wheel.Turn, func(t *store.Task) { t.Due = today + 1 }),
-		due("cellar/A/1", "a-03", wheel.Turn, func(t *store.Task) { t.Due, t.Until = today-9, today-1 }),
+		due("cellar/A/1", "a-02", wheel.Turn, func(t *derive.Task) { t.Due = today + 1 }),
+		due("cellar/A/1", "a-03", wheel.Turn, func(t *derive.Task) { t.Due, t.Until = today-9, today-1 }),
 	}
 	for _, c := range []struct {
 		name string
@@ -212,7 +212,7 @@ func TestWhatTheListLeavesOut(t *testing.T) {
 
 func TestWhatKeepsTheTasksFromBeingReadIsSaid(t *testing.T) {
 	torn := errors.New("torn page")
-	l, err := Make(today, func(yield func(store.Task) bool) error {
+	l, err := Make(today, func(yield func(derive.Task) bool) error {
 		yield(due("cellar/A/1", "a-01", wheel.Turn))
 		return torn
 	}, walked, nil, Options{})
@@ -223,7 +223,7 @@ func TestWhatKeepsTheTasksFromBeingReadIsSaid(t *testing.T) {
 
 func TestEveryWheelsJobIsOnTheListOnceWhateverTheOrder(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		var tasks []store.Task
+		var tasks []derive.Task
 		shelves := map[cave.Place]int{}
 		want := map[string]int{}
 		minutes := 0.0
@@ -237,7 +237,7 @@ func TestEveryWheelsJobIsOnTheListOnceWhateverTheOrder(t *testing.T) {
 			place := cave.Place(
 				rapid.SampledFrom([]string{"", "cellar/A/1", "cellar/A/10", "cellar/A/2", "attic", "shed/1"}).Draw(t, "place"))
 			shelves[place]++
-			tasks = append(tasks, due(place, tag, j, func(d *store.Task) {
+			tasks = append(tasks, due(place, tag, j, func(d *derive.Task) {
 				d.Due = today - day.Date(rapid.IntRange(0, 2).Draw(t, "late"))
 				d.Rounds = rapid.IntRange(1, 2).Draw(t, "rounds")
 				minutes += d.Minutes * float64(d.Rounds)

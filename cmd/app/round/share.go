@@ -11,7 +11,7 @@ import (
 
 	"rindkeep/cave"
 	"rindkeep/cave/reason"
-	"rindkeep/store"
+	"rindkeep/store/derive"
 )
 
 // Share is one person's part of a day's work, the Nth of Of. The zero value is all
@@ -94,7 +94,7 @@ func (c Cut) part(p cave.Place) int { return c.of[c.unit(p)] }
 // each goes through what is due in one part, within a place if one is given, by what does
 // so at one place.
 func (c Cut) each(part int, shelves map[cave.Place]int, in cave.Place,
-	due func(cave.Place, func(store.Task) bool) error, fn func(store.Task) bool) error {
+	due func(cave.Place, func(derive.Task) bool) error, fn func(derive.Task) bool) error {
 	units := map[cave.Place]bool{"": true}
 	for u := range c.of {
 		units[u] = true
@@ -106,7 +106,7 @@ func (c Cut) each(part int, shelves map[cave.Place]int, in cave.Place,
 		if c.of[u] != part || in != "" && !u.Within(in) && !in.Within(u) {
 			continue
 		}
-		if err := due(u, func(t store.Task) bool { return c.unit(t.Place) != u || fn(t) }); err != nil {
+		if err := due(u, func(t derive.Task) bool { return c.unit(t.Place) != u || fn(t) }); err != nil {
 			return err
 		}
 	}

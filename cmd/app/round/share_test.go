@@ -11,7 +11,7 @@ import (
 
 	"rindkeep/cave"
 	"rindkeep/cave/day"
-	"rindkeep/store"
+	"rindkeep/store/derive"
 	"rindkeep/wheel"
 )
 
@@ -184,18 +184,18 @@ func TestACutStaysWhileTheDayIsWorkedOff(t *testing.T) {
 		t.Error(diff)
 	}
 	shelves["cellar/E/1"] = 3
-	tasks := []store.Task{due("cellar/A/1", "a-01", wheel.Turn), due("cellar/C/1", "c-01", wheel.Turn),
+	tasks := []derive.Task{due("cellar/A/1", "a-01", wheel.Turn), due("cellar/C/1", "c-01", wheel.Turn),
 		due("cellar/E/1", "e-01", wheel.Turn), due("", "z-01", wheel.Turn)}
 	for part, want := range []string{" cellar/A/1 a-01 cellar/E/1 e-01", " z-01 cellar/C/1 c-01"} {
 		var got []string
-		err := c.each(part, shelves, "", func(p cave.Place, fn func(store.Task) bool) error {
+		err := c.each(part, shelves, "", func(p cave.Place, fn func(derive.Task) bool) error {
 			for _, x := range tasks {
 				if (x.Place == p || x.Place.Within(p)) && !fn(x) {
 					break
 				}
 			}
 			return nil
-		}, func(x store.Task) bool {
+		}, func(x derive.Task) bool {
 			got = append(got, " "+strings.TrimSpace(string(x.Place)+" "+x.Tag))
 			return true
 		})

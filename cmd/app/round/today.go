@@ -13,7 +13,7 @@ import (
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
 	"rindkeep/cmd/app/rooms"
-	"rindkeep/store"
+	"rindkeep/store/derive"
 	"rindkeep/wheel"
 )
 
@@ -119,8 +119,8 @@ func Day(s *app.Session, q Asked) (Today, error) {
 	if at != "" && (part || q.Share.Of == 0) {
 		place = at
 	}
-	dueAt := func(p cave.Place, fn func(store.Task) bool) error { return s.Tx.EachDueAt(date, p, fn) }
-	due := func(fn func(store.Task) bool) error {
+	dueAt := func(p cave.Place, fn func(derive.Task) bool) error { return s.Tx.EachDueAt(date, p, fn) }
+	due := func(fn func(derive.Task) bool) error {
 		switch {
 		case part:
 			return cut.each(q.Share.Nth-1, shelves, place, dueAt, fn)
@@ -180,14 +180,14 @@ func Day(s *app.Session, q Asked) (Today, error) {
 }
 
 // dues goes through tasks until it's stopped.
-type dues = func(func(store.Task) bool) error
+type dues = func(func(derive.Task) bool) error
 
 // fitting leaves of tasks those of wheels that fit.
-func fitting(s *app.Session, fits func(store.WheelState) (bool, error), due dues) dues {
+func fitting(s *app.Session, fits func(derive.WheelState) (bool, error), due dues) dues {
 	known := map[uuid.UUID]bool{}
-	return func(fn func(store.Task) bool) error {
+	return func(fn func(derive.Task) bool) error {
 		var failed error
-		return errors.Join(due(func(t store.Task) bool {
+		return errors.Join(due(func(t derive.Task) bool {
 			ok, asked := known[t.Wheel]
 			if !asked {
 				st, err := s.Tx.State(t.Wheel)

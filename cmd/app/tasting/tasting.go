@@ -9,6 +9,7 @@ import (
 	"rindkeep/cave/quantity"
 	"rindkeep/cmd/app"
 	"rindkeep/store"
+	"rindkeep/store/derive"
 	"rindkeep/store/refusal"
 	"rindkeep/wheel"
 )
@@ -69,7 +70,7 @@ func Record(ctx context.Context, a *app.App, c app.Caller, q New) (app.Did[Taste
 
 func record(s *app.Session, q New) (Tasted, error) {
 	d := Tasted{Schema: app.Schema("taste"), Found: q.Found, Core: app.Grams(q.Core)}
-	r, err := s.Record(q.What, func(store.WheelState) (wheel.Entry, error) {
+	r, err := s.Record(q.What, func(derive.WheelState) (wheel.Entry, error) {
 		return wheel.Entry{Kind: wheel.Tasted, Detail: q.Found.Detail(), Note: q.Note}, nil
 	})
 	if err != nil {
@@ -78,7 +79,7 @@ func record(s *app.Session, q New) (Tasted, error) {
 	d.At, d.Wheels, d.Same = app.Instant(r.At, s.Zone), app.Tags(r.Wheels), r.Written == 0
 	if q.Core > 0 {
 		core := wheel.Entry{Kind: wheel.Cored, Removed: q.Core}
-		if _, err := s.Record(q.What, func(st store.WheelState) (wheel.Entry, error) {
+		if _, err := s.Record(q.What, func(st derive.WheelState) (wheel.Entry, error) {
 			return core, s.Reweighed(st, core, q.Sure)
 		}); err != nil {
 			return d, err

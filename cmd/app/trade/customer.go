@@ -12,6 +12,7 @@ import (
 
 	"rindkeep/cmd/app"
 	"rindkeep/store"
+	"rindkeep/store/refusal"
 )
 
 // Customer is a customer as it is in the book.
@@ -118,7 +119,7 @@ func (NoCustomer) Code() string { return "no-customer" }
 // but one that is near a customer's is a slip, unless the writer is sure.
 func Addressee(s *app.Session, name string, sure bool) (spelling string, known bool, err error) {
 	c, err := s.Tx.Customer(name)
-	var nf store.NotFound
+	var nf refusal.NotFound
 	switch {
 	case err == nil:
 		return c.Name, true, nil

@@ -12,6 +12,7 @@ import (
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
 	"rindkeep/store"
+	"rindkeep/store/refusal"
 	"rindkeep/wheel"
 )
 
@@ -193,14 +194,14 @@ func (t *finder) came(code string) (bool, error) {
 
 // unknown refuses a word that is neither a tag nor a lot, and says what it may be.
 func (t *finder) unknown(word string, noTag, noLot error) error {
-	var tag, lot store.NotFound
+	var tag, lot refusal.NotFound
 	errors.As(noTag, &tag)
 	errors.As(noLot, &lot)
 	near := slices.Concat(lot.Near, tag.Near)
 	if strings.Contains(word, "-") {
 		near = slices.Concat(tag.Near, lot.Near)
 	}
-	r := app.AsRefusal(store.NotFound{Thing: "wheel or lot", Name: word, Near: near[:min(3, len(near))]}).Of(word)
+	r := app.AsRefusal(refusal.NotFound{Thing: "wheel or lot", Name: word, Near: near[:min(3, len(near))]}).Of(word)
 	if _, err := t.Tx.Room(word); err == nil {
 		r.Remedy = reason.List{RoomOverTime{word}}
 	} else if err := t.byIngredient(word); err == nil {
@@ -247,7 +248,7 @@ func (t *finder) byIngredient(lot string) error {
 		return err
 	}
 	if len(t.order) == 0 {
-		r := app.AsRefusal(store.NotFound{Thing: "ingredient or milk lot", Name: lot}).In("ingredient")
+		r := app.AsRefusal(refusal.NotFound{Thing: "ingredient or milk lot", Name: lot}).In("ingredient")
 		r.Remedy = reason.List{LotsLogged{len(named)}}
 		return r
 	}

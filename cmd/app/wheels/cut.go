@@ -5,7 +5,7 @@ import (
 
 	"rindkeep/cave/quantity"
 	"rindkeep/cmd/app"
-	"rindkeep/store"
+	"rindkeep/store/derive"
 	"rindkeep/wheel"
 )
 
@@ -41,7 +41,7 @@ func take(ctx context.Context, a *app.App, c app.Caller, q Taken, k wheel.Kind) 
 	}
 	e := wheel.Entry{Kind: k, Before: q.Before, Weight: q.After, Removed: q.Removed, Note: q.Note}
 	return each(ctx, a, c, []string{q.Wheel}, e,
-		func(s *app.Session, _ *Recorded, st store.WheelState, e *wheel.Entry) error {
+		func(s *app.Session, _ *Recorded, st derive.WheelState, e *wheel.Entry) error {
 			if err := s.Reweighed(st, *e, q.Sure); err != nil || k != wheel.Cut {
 				return err
 			}

@@ -11,7 +11,7 @@ import (
 	"rindkeep/cave/day"
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
-	"rindkeep/store"
+	"rindkeep/store/derive"
 	"rindkeep/wheel"
 	"rindkeep/wheel/verdict"
 )
@@ -155,7 +155,7 @@ type heldGroups struct {
 }
 
 // add takes the holds of one wheel.
-func (g heldGroups) add(st store.WheelState) error {
+func (g heldGroups) add(st derive.WheelState) error {
 	m, err := g.s.Tx.MakeFromLog(st.Make)
 	if err != nil {
 		return err

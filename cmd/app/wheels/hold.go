@@ -9,7 +9,7 @@ import (
 
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
-	"rindkeep/store"
+	"rindkeep/store/derive"
 	"rindkeep/wheel"
 	"rindkeep/wheel/verdict"
 )
@@ -68,7 +68,7 @@ func Hold(ctx context.Context, a *app.App, c app.Caller, q Holds) (d app.Did[Rec
 		return d, err
 	}
 	e := wheel.Entry{Kind: wheel.Held, Note: q.Why, Detail: wheel.Holding{Kind: kind}.Detail()}
-	return each(ctx, a, c, q.What, e, func(s *app.Session, d *Recorded, st store.WheelState, _ *wheel.Entry) error {
+	return each(ctx, a, c, q.What, e, func(s *app.Session, d *Recorded, st derive.WheelState, _ *wheel.Entry) error {
 		if kind == "" {
 			note(&d.Notes, KindUnsaid{})
 		}
@@ -99,7 +99,7 @@ func Release(ctx context.Context, a *app.App, c app.Caller, q Holds) (d app.Did[
 		return d, err
 	}
 	return each(ctx, a, c, q.What, wheel.Entry{Kind: wheel.Released, Note: q.Why},
-		func(s *app.Session, _ *Recorded, st store.WheelState, e *wheel.Entry) error {
+		func(s *app.Session, _ *Recorded, st derive.WheelState, e *wheel.Entry) error {
 			when, _, err := s.Moment()
 			if err != nil {
 				return err
@@ -158,7 +158,7 @@ func because(ctx context.Context, a *app.App, c app.Caller, q Because, k wheel.K
 		return d, err
 	}
 	return each(ctx, a, c, q.What, wheel.Entry{Kind: k, Note: q.Why},
-		func(s *app.Session, _ *Recorded, st store.WheelState, e *wheel.Entry) error {
+		func(s *app.Session, _ *Recorded, st derive.WheelState, e *wheel.Entry) error {
 			if q.Destroyed {
 				return q.destroy(s, st, e)
 			}
@@ -171,7 +171,7 @@ func because(ctx context.Context, a *app.App, c app.Caller, q Because, k wheel.K
 }
 
 // destroy completes the entry of a wheel that was destroyed.
-func (q Because) destroy(s *app.Session, st store.WheelState, e *wheel.Entry) error {
+func (q Because) destroy(s *app.Session, st derive.WheelState, e *wheel.Entry) error {
 	holds, err := s.Safety(st.Wheel)
 	if err != nil {
 		return err

@@ -10,7 +10,6 @@ import (
 	"rindkeep/cave/quantity"
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
-	"rindkeep/store"
 	"rindkeep/store/derive"
 )
 
@@ -36,7 +35,7 @@ type Row struct {
 
 // rowOf is a wheel by its brief, or by its entries where the brief doesn't tell enough. In a
 // long list, a loss that only its curve knows is that of the curve that is kept.
-func rowOf(s *app.Session, st store.WheelState, long bool) (Row, error) {
+func rowOf(s *app.Session, st derive.WheelState, long bool) (Row, error) {
 	m, err := s.Tx.MakeFromLog(st.Make)
 	if err != nil {
 		return Row{}, err
@@ -81,7 +80,7 @@ func rowOf(s *app.Session, st store.WheelState, long bool) (Row, error) {
 }
 
 // curveOf is the curve that is kept of a wheel in a long list whose loss only its curve knows.
-func curveOf(s *app.Session, st store.WheelState, long bool) (c derive.Curve, kept bool, err error) {
+func curveOf(s *app.Session, st derive.WheelState, long bool) (c derive.Curve, kept bool, err error) {
 	if !long || !st.Brief.Guessed || !st.Here() {
 		return c, false, nil
 	}
@@ -90,7 +89,7 @@ func curveOf(s *app.Session, st store.WheelState, long bool) (c derive.Curve, ke
 
 // harmedRow is a wheel of which not everything can be read: what its make and its place
 // in the indexes say.
-func harmedRow(s *app.Session, w store.WheelState) Row {
+func harmedRow(s *app.Session, w derive.WheelState) Row {
 	r := Row{Tag: w.Tag, Place: string(w.Place), Plan: w.Plan, Gone: app.DateOrNull(w.Gone), Unreadable: true}
 	if m, err := s.Tx.Make(w.Make); err == nil {
 		r.Lot, r.Variety, r.Age = m.Lot, m.Variety, int(s.Today-m.Date)
@@ -103,7 +102,7 @@ func harmedRow(s *app.Session, w store.WheelState) Row {
 const mostProved = 1000
 
 // soundRow is rowOf, or harmedRow where damage is found.
-func soundRow(s *app.Session, w store.WheelState, prove bool) (Row, error) {
+func soundRow(s *app.Session, w derive.WheelState, prove bool) (Row, error) {
 	if prove {
 		if ok, err := s.Tx.Usable(w.Wheel); err != nil {
 			return Row{}, err
@@ -172,7 +171,7 @@ func All(ctx context.Context, a *app.App, c app.Caller, q Listed) (List, error) 
 
 // withGone adds the wheels that are gone of the lots that were named, or whose wheels
 // were.
-func withGone(s *app.Session, what []string, ws []store.WheelState) ([]store.WheelState, error) {
+func withGone(s *app.Session, what []string, ws []derive.WheelState) ([]derive.WheelState, error) {
 	lots, listed := map[uuid.UUID]bool{}, map[uuid.UUID]bool{}
 	for _, w := range ws {
 		lots[w.Make], listed[w.Wheel] = true, true

@@ -8,7 +8,7 @@ import (
 	"rindkeep/cave/quantity"
 	"rindkeep/cmd/app"
 	"rindkeep/cmd/app/makes"
-	"rindkeep/store"
+	"rindkeep/store/derive"
 	"rindkeep/wheel"
 )
 
@@ -40,7 +40,7 @@ func Move(ctx context.Context, a *app.App, c app.Caller, q NewPlace) (d app.Did[
 	}
 	fits := false
 	return each(ctx, a, c, q.What, wheel.Entry{Kind: wheel.Moved, Note: q.Note},
-		func(s *app.Session, d *Recorded, st store.WheelState, e *wheel.Entry) (err error) {
+		func(s *app.Session, d *Recorded, st derive.WheelState, e *wheel.Entry) (err error) {
 			if e.Place, err = makes.PlaceIn(s, place); err != nil {
 				return err
 			}

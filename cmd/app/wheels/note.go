@@ -5,7 +5,7 @@ import (
 
 	"rindkeep/cmd/app"
 	"rindkeep/cmd/app/photo"
-	"rindkeep/store"
+	"rindkeep/store/derive"
 	"rindkeep/wheel"
 )
 
@@ -25,7 +25,7 @@ func Note(ctx context.Context, a *app.App, c app.Caller, q NewNote) (d app.Did[R
 		return d, err
 	}
 	return each(ctx, a, c, q.What, wheel.Entry{Kind: wheel.Noted, Note: q.Text},
-		func(s *app.Session, _ *Recorded, _ store.WheelState, e *wheel.Entry) (err error) {
+		func(s *app.Session, _ *Recorded, _ derive.WheelState, e *wheel.Entry) (err error) {
 			e.Detail, err = s.PhotoDetail(q.Photo)
 			return err
 		})

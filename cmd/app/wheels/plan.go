@@ -9,7 +9,7 @@ import (
 	"rindkeep/cave"
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
-	"rindkeep/store"
+	"rindkeep/store/derive"
 	"rindkeep/wheel"
 )
 
@@ -22,7 +22,7 @@ type NewPlan struct {
 // Plan gives wheels another rind plan.
 func Plan(ctx context.Context, a *app.App, c app.Caller, q NewPlan) (app.Did[Recorded], error) {
 	return each(ctx, a, c, q.What, wheel.Entry{Kind: wheel.Planned, Plan: q.Plan},
-		func(s *app.Session, _ *Recorded, _ store.WheelState, e *wheel.Entry) error {
+		func(s *app.Session, _ *Recorded, _ derive.WheelState, e *wheel.Entry) error {
 			p, err := s.Tx.Plan(q.Plan)
 			e.Plan = p.Name
 			return app.About(q.Plan, err)
@@ -51,7 +51,7 @@ func Tag(ctx context.Context, a *app.App, c app.Caller, q NewTag) (d app.Did[Rec
 		return d, app.About(q.Tag, err)
 	}
 	return each(ctx, a, c, []string{q.Wheel}, wheel.Entry{Kind: wheel.Tagged, Tag: q.Tag},
-		func(s *app.Session, _ *Recorded, st store.WheelState, _ *wheel.Entry) error {
+		func(s *app.Session, _ *Recorded, st derive.WheelState, _ *wheel.Entry) error {
 			if !strings.EqualFold(st.Tag, q.Wheel) {
 				return app.Misuse("wheel", OneWheel)
 			}
@@ -63,9 +63,9 @@ func Tag(ctx context.Context, a *app.App, c app.Caller, q NewTag) (d app.Did[Rec
 }
 
 // fresh doubts a tag that another wheel had.
-func (q NewTag) fresh(s *app.Session, st store.WheelState) error {
+func (q NewTag) fresh(s *app.Session, st derive.WheelState) error {
 	had, err := s.HadTag(q.Tag)
-	had = slices.DeleteFunc(had, func(o store.WheelState) bool { return o.Wheel == st.Wheel })
+	had = slices.DeleteFunc(had, func(o derive.WheelState) bool { return o.Wheel == st.Wheel })
 	if err != nil || len(had) == 0 || q.Sure {
 		return err
 	}
@@ -74,7 +74,7 @@ func (q NewTag) fresh(s *app.Session, st store.WheelState) error {
 
 // tagHeld refuses a new tag for a wheel on a safety hold, except from somebody who may
 // lift the hold: another wheel could leave under the old tag, or this one unnoticed.
-func tagHeld(s *app.Session, st store.WheelState) error {
+func tagHeld(s *app.Session, st derive.WheelState) error {
 	held, err := s.Safety(st.Wheel)
 	if err != nil || len(held) == 0 {
 		return err

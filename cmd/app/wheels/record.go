@@ -13,7 +13,7 @@ import (
 	"rindkeep/cave/day"
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
-	"rindkeep/store"
+	"rindkeep/store/derive"
 	"rindkeep/wheel"
 )
 
@@ -36,12 +36,12 @@ type Recorded struct {
 // each records one entry for every wheel named. fill completes the entry of a wheel;
 // nil leaves it as it is.
 func each(ctx context.Context, a *app.App, c app.Caller, what []string, like wheel.Entry,
-	fill func(*app.Session, *Recorded, store.WheelState, *wheel.Entry) error) (app.Did[Recorded], error) {
+	fill func(*app.Session, *Recorded, derive.WheelState, *wheel.Entry) error) (app.Did[Recorded], error) {
 	act := func(s *app.Session) (Recorded, error) {
 		d := Recorded{Schema: app.Schema("recorded"), Entry: like}
 		var r app.Recorded
 		write := func() (err error) {
-			r, err = s.Record(what, func(st store.WheelState) (wheel.Entry, error) {
+			r, err = s.Record(what, func(st derive.WheelState) (wheel.Entry, error) {
 				d.Entry = like
 				if fill == nil {
 					return like, nil
@@ -98,7 +98,7 @@ func backdated(s *app.Session, what []string, like wheel.Entry, write func() err
 }
 
 // caution adds what handling these wheels can do to somebody.
-func (d *Recorded) caution(s *app.Session, ws []store.WheelState) error {
+func (d *Recorded) caution(s *app.Session, ws []derive.WheelState) error {
 	switch d.Entry.Kind {
 	case wheel.Sent, wheel.SentPart:
 		if len(ws) == 0 {

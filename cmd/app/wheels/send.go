@@ -13,7 +13,7 @@ import (
 	"rindkeep/cmd/app"
 	"rindkeep/cmd/app/library"
 	"rindkeep/cmd/app/trade"
-	"rindkeep/store"
+	"rindkeep/store/derive"
 	"rindkeep/wheel"
 	"rindkeep/wheel/verdict"
 )
@@ -79,7 +79,7 @@ func Send(ctx context.Context, a *app.App, c app.Caller, q Sending) (d app.Did[R
 		e.Kind = wheel.SentPart
 	}
 	return each(ctx, a, c, q.What, e,
-		func(s *app.Session, d *Recorded, st store.WheelState, e *wheel.Entry) error {
+		func(s *app.Session, d *Recorded, st derive.WheelState, e *wheel.Entry) error {
 			return q.send(s, d, st, countries, e)
 		})
 }
@@ -108,7 +108,7 @@ func (q Sending) check() ([]string, error) {
 }
 
 // send completes the entry of one wheel.
-func (q Sending) send(s *app.Session, d *Recorded, st store.WheelState, countries []string, e *wheel.Entry) error {
+func (q Sending) send(s *app.Session, d *Recorded, st derive.WheelState, countries []string, e *wheel.Entry) error {
 	held, safety, c, err := heldBack(s, st, countries)
 	if err != nil {
 		return err
@@ -156,7 +156,7 @@ func remedies(tag, lot string, held reason.List) (out reason.List) {
 // the days that laws ask, including those of the countries it goes to. Those for
 // safety, which laws' are, come again in their own list.
 func heldBack(
-	s *app.Session, st store.WheelState, countries []string,
+	s *app.Session, st derive.WheelState, countries []string,
 ) (why, safety reason.List, c verdict.Case, err error) {
 	when, _, err := s.Moment()
 	if err != nil {

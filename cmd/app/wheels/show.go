@@ -15,7 +15,7 @@ import (
 	"rindkeep/cmd/app/library"
 	"rindkeep/cmd/app/makes"
 	"rindkeep/schedule"
-	"rindkeep/store"
+	"rindkeep/store/derive"
 	"rindkeep/wheel"
 	"rindkeep/wheel/holdrule"
 	"rindkeep/wheel/verdict"
@@ -154,7 +154,7 @@ func Gather(s *app.Session, tag string) (Card, error) {
 	return cardOf(s, ws[0])
 }
 
-func cardOf(s *app.Session, st store.WheelState) (Card, error) {
+func cardOf(s *app.Session, st derive.WheelState) (Card, error) {
 	row, err := rowOf(s, st, false)
 	if err != nil {
 		return Card{}, err
@@ -237,7 +237,7 @@ func (d *Card) count(s *app.Session) {
 	}
 }
 
-func (d *Card) history(s *app.Session, st store.WheelState) error {
+func (d *Card) history(s *app.Session, st derive.WheelState) error {
 	all, err := s.Tx.History(st.Wheel)
 	live := map[[16]byte]wheel.Entry{}
 	for _, e := range wheel.Live(all) {

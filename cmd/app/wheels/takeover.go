@@ -4,7 +4,7 @@ import (
 	"context"
 
 	"rindkeep/cmd/app"
-	"rindkeep/store"
+	"rindkeep/store/derive"
 	"rindkeep/wheel"
 )
 
@@ -18,7 +18,7 @@ type TakeOver struct {
 // Take takes wheels over that are in the book: their plan starts when the caller says.
 func Take(ctx context.Context, a *app.App, c app.Caller, q TakeOver) (app.Did[Recorded], error) {
 	return each(ctx, a, c, q.What, wheel.Entry{Kind: wheel.TakenOver, Note: q.Note},
-		func(s *app.Session, _ *Recorded, _ store.WheelState, e *wheel.Entry) error {
+		func(s *app.Session, _ *Recorded, _ derive.WheelState, e *wheel.Entry) error {
 			if q.HereSince == "" {
 				return nil
 			}

@@ -15,8 +15,8 @@ import (
 	"rindkeep/cmd/app"
 	"rindkeep/cmd/text"
 	"rindkeep/cmd/words"
-	"rindkeep/store"
 	"rindkeep/store/bookfile"
+	"rindkeep/store/refusal"
 )
 
 // Exit codes, a contract with scripts.
@@ -234,4 +234,4 @@ func RecoverPanic(fn func() error) (err error) {
 }
 
 // NotFound is the error of a name that isn't there.
-func NotFound(thing, name string) error { return store.NotFound{Thing: thing, Name: name} }
+func NotFound(thing, name string) error { return refusal.NotFound{Thing: thing, Name: name} }
