@@ -11,6 +11,7 @@ import (
 
 	"rindkeep/cave"
 	"rindkeep/cave/quantity"
+	"rindkeep/store/derive"
 	"rindkeep/wheel"
 	"rindkeep/wheel/verdict"
 )
@@ -116,4 +117,44 @@ func TestKeptOutlooksAnswerAsTheHistoryDoes(t *testing.T) {
 		})
 		f.clean()
 	})
+}
+
+// TestManySistersAreJudgedByThoseWeighedMost has more wheels in a lot than one is judged by.
+// Whichever of them changes, what is kept of the others must be as if all had been judged again.
+func TestManySistersAreJudgedByThoseWeighedMost(t *testing.T) {
+	f := newFarm(t)
+	_, ws := f.lot("261115A", "2026-11-15", derive.Tell+2, "cellar")
+	first, last := ws[0].ID, ws[len(ws)-1].ID
+	var again []wheel.Entry
+	for i, w := range ws {
+		f.put(f.weighed(w.ID, "2026-11-16 08:00", 2000+float64(i)))
+		again = append(again, f.weighed(w.ID, "2026-11-19 08:00", 1960+float64(3*i)))
+	}
+	f.put(again...)
+	f.clean()
+	moved := f.entry(ws[1].ID, wheel.Moved, "2026-11-21 08:00")
+	moved.Place = "fridge/B/1"
+	looked := f.entry(first, wheel.Checked, "2026-11-23 08:00")
+	looked.Found.DryToTouch = wheel.Seen(1)
+	strike := func(e wheel.Entry) wheel.Entry {
+		s := f.entry(e.Subject, wheel.Struck, "2026-11-25 08:00")
+		s.Target = e.ID
+		return s
+	}
+	third := f.weighed(last, "2026-11-22 08:00", 1975)
+	for _, step := range []struct {
+		what string
+		e    wheel.Entry
+	}{
+		{"the first of those that tell has a weight less, so that another tells", strike(again[0])},
+		{"one that told nothing yet is weighed most often", third},
+		{"and no longer", strike(third)},
+		{"one that tells is moved", moved},
+		{"one that tells nothing is looked at", looked},
+		{"and weighed", f.weighed(first, "2026-11-20 08:00", 1900)},
+	} {
+		t.Log(step.what)
+		f.put(step.e)
+		f.clean()
+	}
 }

@@ -149,72 +149,10 @@ func (t *ReadTx) lotUpdateOf(mk uuid.UUID, ids []uuid.UUID, stale func(uuid.UUID
 	if err := t.curves(j, stale); err != nil {
 		return nil, err
 	}
-	if sisters {
-		if sisters, err = t.anyWaits(mk); err != nil {
-			return nil, err
-		}
-	}
 	if !gate && !sisters {
 		return j, nil
 	}
-	return j, t.wholeLot(j, ids, sisters)
-}
-
-// anyWaits says whether any wheel of a lot waits at a dry gate.
-func (t *ReadTx) anyWaits(mk uuid.UUID) (bool, error) {
-	ids, err := t.wheelIDs(mk)
-	if err != nil {
-		return false, err
-	}
-	for _, id := range ids {
-		s, ok, err := t.state(id)
-		if err != nil || ok && s.Gated {
-			return true, err
-		}
-	}
-	return false, nil
-}
-
-// wholeLot reads the sisters too: to judge by, and, with all, to be judged.
-func (t *ReadTx) wholeLot(j *derive.Update, ids []uuid.UUID, all bool) error {
-	every, err := t.wheelIDs(j.Lot.Make.ID)
-	if err != nil {
-		return err
-	}
-	nth := make(map[uuid.UUID]int, len(ids))
-	for i, id := range ids {
-		nth[id] = i
-	}
-	for _, id := range every {
-		if i, ok := nth[id]; ok {
-			f := j.Out[i].File
-			j.Lot.Wheels = append(j.Lot.Wheels, f)
-			j.Out[i].Gate = j.Out[i].Gate || all && f.Gated()
-			continue
-		}
-		f, err := t.fileOf(id, j.Lot.Make, pack.MaxTime)
-		if t.leftOut(err) {
-			continue
-		}
-		if err != nil {
-			return err
-		}
-		j.Lot.Wheels = append(j.Lot.Wheels, f)
-		if all && f.Gated() {
-			s, ok, err := t.state(id)
-			if err != nil {
-				return err
-			}
-			if ok {
-				j.Out = append(j.Out, derive.Outcome{File: f, Brief: f.Life.Brief(f.Zone), Old: &s, Gate: true})
-			}
-		}
-	}
-	asks := map[*derive.Wheel]bool{}
-	for _, d := range j.Out {
-		asks[d.File] = d.Gate
-	}
-	return t.fill(j.Lot, pack.MaxTime, func(f *derive.Wheel) bool { return asks[f] })
+	return j, t.sisters(j, stale)
 }
 
 // inParallel reads updates here, derives them on the other processors and applies

@@ -64,6 +64,21 @@ func (f *Wheel) Weighty() time.Time {
 // most is how many sisters bear on a wheel's case; more add little. Our choice.
 const most = 12
 
+// Tell is how many wheels of a lot the others are judged by: one of them has them all but
+// itself for sisters.
+const Tell = most + 1
+
+// Telling lists the places of wheels that were weighed, most often first, by how often each was.
+func Telling(weighings []int) (at []int) {
+	for i, n := range weighings {
+		if n > 0 {
+			at = append(at, i)
+		}
+	}
+	slices.SortStableFunc(at, func(a, b int) int { return weighings[b] - weighings[a] })
+	return at
+}
+
 // sistersOf picks the sisters that say most of the lot: those weighed most
 // often.
 func (l *Lot) sistersOf(f *Wheel) []verdict.Case {
@@ -107,11 +122,17 @@ func (l *Lot) saidTo(f *Wheel) []drying.Evidence {
 // have been made.
 func (l *Lot) byWeighings() []*Wheel {
 	l.rank.Do(func() {
-		fs := slices.DeleteFunc(slices.Clone(l.Wheels), func(f *Wheel) bool {
-			return f.Own == nil || f.Life.Chain.Weighings() == 0
-		})
-		slices.SortStableFunc(fs, func(a, b *Wheel) int { return b.Life.Chain.Weighings() - a.Life.Chain.Weighings() })
-		l.ranked = fs[:min(len(fs), most+1)]
+		weighings := make([]int, len(l.Wheels))
+		for i, f := range l.Wheels {
+			if f.Own != nil {
+				weighings[i] = f.Life.Chain.Weighings()
+			}
+		}
+		for _, i := range Telling(weighings) {
+			if l.ranked = append(l.ranked, l.Wheels[i]); len(l.ranked) == Tell {
+				break
+			}
+		}
 	})
 	return l.ranked
 }
