@@ -17,8 +17,8 @@ type sisters struct {
 	ids     []uuid.UUID
 	files   []*derive.Wheel // nil: not read
 	changed []*derive.Outcome
-	waiting []*WheelState // those among the others that wait at a dry gate
-	was, is []int         // how often each was weighed, before and now
+	waiting []*derive.WheelState // those among the others that wait at a dry gate
+	was, is []int                // how often each was weighed, before and now
 }
 
 // sisters reads what the wheels of an update are judged by. Where that has changed, all of the
@@ -31,7 +31,7 @@ func (t *ReadTx) sisters(j *derive.Update, stale func(uuid.UUID) touch) error {
 	n := len(ids)
 	s := &sisters{
 		t: t, j: j, ids: ids, files: make([]*derive.Wheel, n), changed: make([]*derive.Outcome, n),
-		waiting: make([]*WheelState, n), was: make([]int, n), is: make([]int, n),
+		waiting: make([]*derive.WheelState, n), was: make([]int, n), is: make([]int, n),
 	}
 	if waits, err := s.stand(); err != nil || !waits {
 		return err
