@@ -12,8 +12,11 @@ import (
 	"rindkeep/store/bundle"
 )
 
-// Carrier is one place that bundles of one group go through.
+// Carrier is one place that bundles of one group go through. One goroutine at a time uses it; Wait
+// may run beside.
 type Carrier interface {
+	// Prepare makes the group's place, where it isn't there. The first site does so, once.
+	Prepare(ctx context.Context) error
 	// Put leaves a sealed bundle, and returns when the carrier says that it lasts. The error is
 	// Behind where the carrier's last bundle isn't what comes before this one: read Heads again.
 	Put(ctx context.Context, raw []byte) error

@@ -122,6 +122,7 @@ func TestPackagesOfOthersStayWhereTheyBelong(t *testing.T) {
 		"github.com/rs/zerolog":         "cmd",
 		"golang.org/x/term":             "cmd",
 		"github.com/mattn/go-runewidth": "cmd",
+		"github.com/nats-io/nats.go":    "cmd",
 	}
 	used := map[string]bool{}
 	for _, p := range packages(t) {

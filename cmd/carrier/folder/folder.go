@@ -50,7 +50,7 @@ func Open(path string, group uuid.UUID) *Folder {
 }
 
 // Prepare makes the group's place in the folder, which must be there itself.
-func (f *Folder) Prepare() error {
+func (f *Folder) Prepare(context.Context) error {
 	if err := os.Mkdir(f.root, 0o777); err != nil && !errors.Is(err, fs.ErrExist) {
 		return f.trouble(f.root, err)
 	}

@@ -51,7 +51,7 @@ func sealed(t *testing.T, site uuid.UUID, branch string, first, last uint64) []b
 func prepared(t *testing.T) *Folder {
 	t.Helper()
 	f := Open(t.TempDir(), group)
-	if err := f.Prepare(); err != nil {
+	if err := f.Prepare(t.Context()); err != nil {
 		t.Fatal(err)
 	}
 	return f
@@ -297,7 +297,7 @@ func TestAFolderThatIsNotThere(t *testing.T) {
 			t.Errorf("it wrote %q", got)
 		}
 	}
-	if err := away.Prepare(); !errors.Is(err, carrier.Away) {
+	if err := away.Prepare(t.Context()); !errors.Is(err, carrier.Away) {
 		t.Errorf("prepared: %v", err)
 	}
 	if err := empty.Put(t.Context(), []byte("not a bundle")); !errors.Is(err, bundle.ErrForm) {
