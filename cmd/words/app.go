@@ -6,61 +6,48 @@ import (
 	"strings"
 	"time"
 
-	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
 	"rindkeep/cmd/text"
 	"rindkeep/store"
 )
 
-// appWords has the sentences that every use case shares.
-func appWords(p Printer, r reason.Reason) (string, bool) {
-	switch r := r.(type) {
-	case reason.Flat:
-		return "this row has no date; give it, or " + p.typed("give --on for the rows without one",
-			"fill in the date of rows that have none"), r == app.RowNeedsDate
-	case *app.Refusal:
-		if remedy := p.Remedy(r); remedy != "" {
-			return Sanitize(p.Refusal(r) + "; " + remedy), true
-		}
-		return Sanitize(p.Refusal(r)), true
-	case store.ZoneUnknown:
-		return fmt.Sprintf("the book keeps the time zone %s, which this machine doesn't know", quoted(r.Zone)), true
-	case app.NoSuchZone:
-		return fmt.Sprintf("no time zone %s; give an IANA name like Europe/Dublin", quoted(r.Zone)), true
-	case app.ClockTwice:
-		const exact = "2006-01-02T15:04Z07:00"
-		return fmt.Sprintf("the clock shows %s twice, as it goes back: say %s for the first or %s for the second",
-			quoted(r.Word), r.First.Format(exact), r.Second.Format(exact)), true
-	case app.NotUUID:
-		return fmt.Sprintf("%s is not a UUID (RFC 9562)", quoted(r.Word)), true
-	case app.TooLongAgo:
-		return fmt.Sprintf("%s is more than %d hours ago, which is as far back as it may be", minute(r.At), r.Hours), true
-	case app.ToBeforeFrom:
-		return p.typed(fmt.Sprintf("--to %s is before --from %s", r.To, r.From),
-			fmt.Sprintf("%s is before %s", r.To, r.From)), true
-	case app.NameTooLong:
-		return fmt.Sprintf("a name of %d bytes is longer than any tag, lot or place", r.Bytes), true
-	case app.NameUnprintable:
-		return "the name has characters that don't print; no tag, lot or place has any", true
-	case app.SharedNumber:
-		tags := strings.ReplaceAll(r.Tags, " ", ", ")
-		if more := r.Wheels - strings.Count(r.Tags, " ") - 1; more > 0 {
-			tags += fmt.Sprintf(" and %d more", more)
-		}
-		return fmt.Sprintf("%s could be %s; write the whole tag", quoted(r.Word), tags), true
-	case app.StarInside:
-		return fmt.Sprintf("%s has a * inside; it may stand only at the end", quoted(r.Word)), true
-	case app.BadRange:
-		return quoted(r.Word) + " isn't a run of tags; write it like 261120A-01..12, the lower number first", true
-	case app.DidYouMean:
-		return "did you mean " + r.Names + "?", true
-	case app.NowTagged:
-		return fmt.Sprintf("%s was a tag of %s once", quoted(r.Was), r.Now), true
-	case app.LotHas:
-		tags := strings.Fields(r.Tags)
-		return fmt.Sprintf("lot %s has %s: %s", r.Lot, text.Count(len(tags), "wheel"), p.Tags(tags)), true
-	}
-	return "", false
+// The sentences that every use case shares.
+func init() {
+	learn(
+		say(func(p Printer, r *app.Refusal) string {
+			if remedy := p.Remedy(r); remedy != "" {
+				return Sanitize(p.Refusal(r) + "; " + remedy)
+			}
+			return Sanitize(p.Refusal(r))
+		}),
+		form[store.ZoneUnknown]("the book keeps the time zone {Zone:quoted}, which this machine doesn't know"),
+		form[app.NoSuchZone]("no time zone {Zone:quoted}; give an IANA name like Europe/Dublin"),
+		say(func(_ Printer, r app.ClockTwice) string {
+			const exact = "2006-01-02T15:04Z07:00"
+			return fmt.Sprintf("the clock shows %s twice, as it goes back: say %s for the first or %s for the second",
+				quoted(r.Word), r.First.Format(exact), r.Second.Format(exact))
+		}),
+		form[app.NotUUID]("{Word:quoted} is not a UUID (RFC 9562)"),
+		form[app.TooLongAgo]("{At} is more than {Hours} hours ago, which is as far back as it may be"),
+		form[app.ToBeforeFrom]("[--to {To} is before --from {From}|{To} is before {From}]"),
+		form[app.NameTooLong]("a name of {Bytes} bytes is longer than any tag, lot or place"),
+		form[app.NameUnprintable]("the name has characters that don't print; no tag, lot or place has any"),
+		say(func(_ Printer, r app.SharedNumber) string {
+			tags := strings.ReplaceAll(r.Tags, " ", ", ")
+			if more := r.Wheels - strings.Count(r.Tags, " ") - 1; more > 0 {
+				tags += fmt.Sprintf(" and %d more", more)
+			}
+			return fmt.Sprintf("%s could be %s; write the whole tag", quoted(r.Word), tags)
+		}),
+		form[app.StarInside]("{Word:quoted} has a * inside; it may stand only at the end"),
+		form[app.BadRange]("{Word:quoted} isn't a run of tags; write it like 261120A-01..12, the lower number first"),
+		form[app.DidYouMean]("did you mean {Names}?"),
+		form[app.NowTagged]("{Was:quoted} was a tag of {Now} once"),
+		say(func(p Printer, r app.LotHas) string {
+			tags := strings.Fields(r.Tags)
+			return fmt.Sprintf("lot %s has %s: %s", r.Lot, text.Count(len(tags), "wheel"), p.Tags(tags))
+		}),
+	)
 }
 
 // mostQuoted is how many columns of what a person typed a sentence shows.

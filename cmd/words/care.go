@@ -15,81 +15,61 @@ import (
 
 const restoreLast = "put the last backup in its place: rindkeep book restore BACKUP --replace"
 
-// careRemedies are the remedies for what is wrong with a book or a file.
-var careRemedies = map[reason.Flat]string{
-	care.AnotherName:  "a backup is never written over: give another name, or a folder, where it's named by the day",
-	care.ReplaceBook:  "repeat with --replace to put the backup in its place; the old book is kept beside it",
-	care.ReplaceFile:  "repeat with --replace to write over it",
-	app.CheckBook:     "rindkeep book check lists everything that is damaged",
-	app.AnotherFolder: "have them made in another folder: rindkeep book backups --folder FOLDER",
-	care.AnotherBook:  "give a new one: --book FILE",
-	care.IntoATable:   "add --map to take wheels and weights from it",
-	care.KeepLast:     "keep your last sound backup; this copy is no substitute for it",
-	care.RestoreLast:  "keep this file, and " + restoreLast,
-	care.RebuildIndex: "rindkeep book rebuild makes the indexes again from the entries",
-	care.TakeAltered:  "find out why first; to take it with that history, repeat with --altered",
-	tables.NothingMapped: "there's nothing to keep under that name yet" +
-		": say with --map what its columns are, or answer at a terminal",
-	care.FindWho: "keep this file and find out who changed it; to go back, " + restoreLast,
-}
-
-// careWords has the sentences about the book itself.
-func careWords(p Printer, r reason.Reason) (string, bool) {
-	switch r := r.(type) {
-	case reason.Flat:
-		s, ok := careRemedies[r]
-		return s, ok
-	case care.Faults:
-		s := "the check found " + text.Count(r.Count, "fault")
-		if r.Indexes {
-			s += ", all in indexes"
-		}
-		return s, true
-	case care.Unsound:
-		return p.unsound(r), true
-	case care.Gaps:
-		s := "the export lacks " + text.Count(r.Count, "record") + " that can't be read"
-		if r.Path != "" {
-			s = "exported to " + text.Safe(r.Path) + ", but it lacks " + text.Count(r.Count, "record") + " that can't be read"
-		}
-		return s, true
-	case app.NoBackup:
-		return p.noBackup(r), true
-	case care.NotHeld:
-		return fmt.Sprintf("this book does not hold the history noted as %s: "+
-			"it is an older copy or another book, or its history was written again", r.Head), true
-	case care.AskBackups:
-		return "keep this file, and ask its backups: rindkeep book check --book BACKUP --head " + r.Head, true
-	case care.TwiceInTable:
-		return "wheel " + cut(r.Wheel) + " is in the table already; record further weights of a wheel with weigh --from", true
-	case care.NewNeeds:
-		return p.newNeeds(r), true
-	case care.Differs:
-		is := map[reason.Thing]string{
-			"lot": "is of lot ", "made": "was made on ", "variety": "is ", "supplier": "came from ",
-			"milk-treatment": "has milk that was ",
-		}[r.What]
-		if r.What == "supplier" && r.Is == "" {
-			is = "came from no supplier"
-		}
-		if r.What == "milk-treatment" && r.Is == "" {
-			is = "doesn't say how its milk was treated: correct its make first, or say it in every row of a new lot"
-		}
-		return fmt.Sprintf("in the book, %s %s %s%s", r.Thing, cut(r.Name), is, r.Is), true
-	case tables.NoKind:
-		w := fmt.Sprintf("no variety %s", quoted(r.Word))
-		if r.Near != "" {
-			return w + "; did you mean " + r.Near + "?" + p.typed(" Say --kinds="+Shell(r.Word+"="+r.Near), ""), true
-		}
-		return w + p.typed("; say which it is with --kinds="+Shell(r.Word+"=VARIETY"), ""), true
-	case tables.OtherSort:
-		return fmt.Sprintf("mapping %s is for tables of %s, not of %s", cut(r.Name), r.Of, r.Want), true
-	case care.IsTable:
-		return r.File + " is a table, not an export", true
-	case care.IsWorkbook:
-		return r.File + " is a workbook, not an export", true
-	}
-	return "", false
+// The sentences about the book itself, and the remedies for what is wrong with it.
+func init() {
+	flats(map[reason.Flat]string{
+		care.AnotherName:  "a backup is never written over: give another name, or a folder, where it's named by the day",
+		care.ReplaceBook:  "repeat with --replace to put the backup in its place; the old book is kept beside it",
+		care.ReplaceFile:  "repeat with --replace to write over it",
+		app.CheckBook:     "rindkeep book check lists everything that is damaged",
+		app.AnotherFolder: "have them made in another folder: rindkeep book backups --folder FOLDER",
+		care.AnotherBook:  "give a new one: --book FILE",
+		care.IntoATable:   "add --map to take wheels and weights from it",
+		care.KeepLast:     "keep your last sound backup; this copy is no substitute for it",
+		care.RestoreLast:  "keep this file, and " + restoreLast,
+		care.RebuildIndex: "rindkeep book rebuild makes the indexes again from the entries",
+		care.TakeAltered:  "find out why first; to take it with that history, repeat with --altered",
+		tables.NothingMapped: "there's nothing to keep under that name yet" +
+			": say with --map what its columns are, or answer at a terminal",
+		care.FindWho: "keep this file and find out who changed it; to go back, " + restoreLast,
+	})
+	learn(
+		form[care.Faults]("the check found {Count fault}, all in indexes").
+			without("Indexes", "the check found {Count fault}"),
+		say(func(p Printer, r care.Unsound) string { return p.unsound(r) }),
+		form[care.Gaps]("exported to {Path}, but it lacks {Count record} that can't be read").
+			without("Path", "the export lacks {Count record} that can't be read"),
+		say(func(p Printer, r app.NoBackup) string { return p.noBackup(r) }),
+		form[care.NotHeld]("this book does not hold the history noted as {Head}: it is an older copy or another "+
+			"book, or its history was written again"),
+		form[care.AskBackups]("keep this file, and ask its backups: rindkeep book check --book BACKUP --head {Head}"),
+		form[care.TwiceInTable]("wheel {Wheel:cut} is in the table already; record further weights of a wheel with "+
+			"weigh --from"),
+		say(func(p Printer, r care.NewNeeds) string { return p.newNeeds(r) }),
+		say(func(_ Printer, r care.Differs) string {
+			is := map[reason.Thing]string{
+				"lot": "is of lot ", "made": "was made on ", "variety": "is ", "supplier": "came from ",
+				"milk-treatment": "has milk that was ",
+			}[r.What]
+			if r.What == "supplier" && r.Is == "" {
+				is = "came from no supplier"
+			}
+			if r.What == "milk-treatment" && r.Is == "" {
+				is = "doesn't say how its milk was treated: correct its make first, or say it in every row of a new lot"
+			}
+			return fmt.Sprintf("in the book, %s %s %s%s", r.Thing, cut(r.Name), is, r.Is)
+		}),
+		say(func(p Printer, r tables.NoKind) string {
+			w := "no variety " + quoted(r.Word)
+			if r.Near != "" {
+				return w + "; did you mean " + r.Near + "?" + p.typed(" Say --kinds="+Shell(r.Word+"="+r.Near), "")
+			}
+			return w + p.typed("; say which it is with --kinds="+Shell(r.Word+"=VARIETY"), "")
+		}),
+		form[tables.OtherSort]("mapping {Name:cut} is for tables of {Of}, not of {Want}"),
+		form[care.IsTable]("{File} is a table, not an export"),
+		form[care.IsWorkbook]("{File} is a workbook, not an export"),
+	)
 }
 
 // unsound says what a copy has that can't be trusted, and names the first of it.

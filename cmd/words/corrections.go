@@ -14,74 +14,59 @@ import (
 	"rindkeep/wheel/shape"
 )
 
-// correctionWords has the sentences about correcting and removing makes.
-func correctionWords(p Printer, r reason.Reason) (string, bool) {
-	switch r := r.(type) {
-	case reason.Flat:
-		if r == makes.NothingToCorrect {
-			return "say what to correct" + p.typed(", with the flags of make new: --date, --variety, --wheels, …", ""), true
-		}
-	case refusal.MadeAfter:
-		return fmt.Sprintf("it can't have been made on %s: %s was %s on %s", r.Made, r.Of, r.What, r.On) +
-			p.typed(fmt.Sprintf("; if that is wrong: rindkeep strike %s:%s --why TEXT",
-				strings.TrimPrefix(r.Of, "lot "), r.Mark), ""), true
-	case refusal.LotRemoved:
-		return fmt.Sprintf("lot %s was removed as a mistake%s", r.Lot,
-			p.typed(fmt.Sprintf("; rindkeep make show %s has the code to strike, to bring it back", r.Lot), "")), true
-	case makes.InTheLog:
-		return fmt.Sprintf("the log of lot %s says the %s, and counts for more than the make's record", r.Lot,
-			fieldName(r.Field)), true
-	case makes.StrikeLine:
-		return p.typed(fmt.Sprintf("cancel the line by its code from rindkeep make show %s, then log it again", r.Lot),
-			"cancel that line of the log, then log it again"), true
-	case makes.OtherCount:
-		return fmt.Sprintf("lot %s has %s; without the %d named that is %d, not %d", r.Lot, text.Count(r.Has, "wheel"),
-			r.Named, r.Has-r.Named, r.Given), true
-	case makes.NotOfLot:
-		return fmt.Sprintf("%s isn't a wheel of lot %s, or was removed before", quoted(r.Wheel), r.Lot), true
-	case makes.WereHandled:
-		tags := strings.Fields(r.Tags)
-		return fmt.Sprintf("%s %s looked after since the make was recorded, so %s made", text.Tags(tags),
-			plural(len(tags), "was", "were"), plural(len(tags), "it was", "they were")), true
-	case makes.NameWheels:
-		return p.typed("name the wheels that were never made with --void TAG,TAG; "+
-			"to remove one despite what is recorded: rindkeep wheel void TAG --why TEXT",
-			"name the wheels that were never made"), true
-	}
-	return removalWords(p, r)
-}
-
-// removalWords has the sentences about removing makes.
-func removalWords(p Printer, r reason.Reason) (string, bool) {
-	switch r := r.(type) {
-	case makes.WheelsLeft:
-		how := r.How
-		if how == wheel.SentPart.String() {
-			how = "sent in part"
-		}
-		return fmt.Sprintf("lot %s can't be removed: %s", r.Lot, clauses(wereDone(r.Tags, how), wereDone(r.Lost,
-			wheel.Lost.String()))), true
-	case makes.RecallFirst:
-		return p.typed(fmt.Sprintf("see who has them: rindkeep trace %s --recall; if nothing was sent, "+
-			"cancel the sending first: rindkeep strike %s --why TEXT", r.Lot, r.Mark),
-			"see on the trace page who has them; if nothing was sent, cancel the sending first"), true
-	case makes.StrikeEntry:
-		return p.typed(fmt.Sprintf("if that is wrong, cancel it first: rindkeep strike %s --why TEXT", r.Mark),
-			"if that is wrong, cancel it first"), true
-	case makes.CurdLeft:
-		return fmt.Sprintf("lot %s can't be removed: curd of it went into lot %s", r.Lot, r.Into), true
-	case makes.SampleTaken:
-		return fmt.Sprintf("lot %s can't be removed: a sample was taken of it", r.Lot), true
-	case makes.MuchRecorded:
-		tags := strings.Fields(r.Tags)
-		return fmt.Sprintf("lot %s has %s that %s looked after: %s", r.Lot, text.Count(len(tags), "wheel"),
-			plural(len(tags), "was", "were"), text.Tags(tags)), true
-	case makes.WheelNamed:
-		return fmt.Sprintf("%s is a wheel, and this removes the whole lot %s", r.Wheel, r.Lot), true
-	case makes.VoidWheel:
-		return p.typed(fmt.Sprintf("only the wheel: rindkeep wheel void %s --why TEXT", r.Wheel), ""), true
-	}
-	return "", false
+// The sentences about correcting and removing makes.
+func init() {
+	learn(
+		say(func(p Printer, r refusal.MadeAfter) string {
+			return fmt.Sprintf("it can't have been made on %s: %s was %s on %s", r.Made, r.Of, r.What, r.On) +
+				p.typed(fmt.Sprintf("; if that is wrong: rindkeep strike %s:%s --why TEXT",
+					strings.TrimPrefix(r.Of, "lot "), r.Mark), "")
+		}),
+		form[refusal.LotRemoved]("lot {Lot} was removed as a mistake[; rindkeep make show {Lot} has the code to "+
+			"strike, to bring it back]"),
+		form[makes.InTheLog]("the log of lot {Lot} says the {Field:field}, and counts for more than the make's record"),
+		form[makes.StrikeLine]("[cancel the line by its code from rindkeep make show {Lot}, then log it "+
+			"again|cancel that line of the log, then log it again]"),
+		say(func(_ Printer, r makes.OtherCount) string {
+			return fmt.Sprintf("lot %s has %s; without the %d named that is %d, not %d", r.Lot, text.Count(r.Has, "wheel"),
+				r.Named, r.Has-r.Named, r.Given)
+		}),
+		form[makes.NotOfLot]("{Wheel:quoted} isn't a wheel of lot {Lot}, or was removed before"),
+		say(func(_ Printer, r makes.WereHandled) string {
+			tags := strings.Fields(r.Tags)
+			return fmt.Sprintf("%s %s looked after since the make was recorded, so %s made", text.Tags(tags),
+				plural(len(tags), "was", "were"), plural(len(tags), "it was", "they were"))
+		}),
+		form[makes.NameWheels]("[name the wheels that were never made with --void TAG,TAG; to remove one despite "+
+			"what is recorded: rindkeep wheel void TAG --why TEXT|name the wheels that were never made]"),
+	)
+	flats(map[reason.Flat]string{
+		makes.NothingToCorrect: "say what to correct[, with the flags of make new: --date, --variety, --wheels, …]",
+	})
+	learn(
+		say(func(_ Printer, r makes.WheelsLeft) string {
+			how := r.How
+			if how == wheel.SentPart.String() {
+				how = "sent in part"
+			}
+			return fmt.Sprintf("lot %s can't be removed: %s", r.Lot, clauses(wereDone(r.Tags, how), wereDone(r.Lost,
+				wheel.Lost.String())))
+		}),
+		form[makes.RecallFirst]("[see who has them: rindkeep trace {Lot} --recall; if nothing was sent, cancel the "+
+			"sending first: rindkeep strike {Mark} --why TEXT|see on the trace page who has them; if nothing was "+
+			"sent, cancel the sending first]"),
+		form[makes.StrikeEntry]("[if that is wrong, cancel it first: rindkeep strike {Mark} --why TEXT|if that is "+
+			"wrong, cancel it first]"),
+		form[makes.CurdLeft]("lot {Lot} can't be removed: curd of it went into lot {Into}"),
+		form[makes.SampleTaken]("lot {Lot} can't be removed: a sample was taken of it"),
+		say(func(_ Printer, r makes.MuchRecorded) string {
+			tags := strings.Fields(r.Tags)
+			return fmt.Sprintf("lot %s has %s that %s looked after: %s", r.Lot, text.Count(len(tags), "wheel"),
+				plural(len(tags), "was", "were"), text.Tags(tags))
+		}),
+		form[makes.WheelNamed]("{Wheel} is a wheel, and this removes the whole lot {Lot}"),
+		form[makes.VoidWheel]("[only the wheel: rindkeep wheel void {Wheel} --why TEXT]"),
+	)
 }
 
 // wereDone says what was done to wheels, whose tags are separated by spaces; "" of none.

@@ -4,23 +4,18 @@ import (
 	"fmt"
 	"strings"
 
-	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
 	uc "rindkeep/cmd/app/drying"
 	"rindkeep/wheel/drying"
 	"rindkeep/wheel/verdict"
 )
 
-func dryingWords(_ Printer, r reason.Reason) (string, bool) {
-	switch r := r.(type) {
-	case uc.NoneHere:
-		return "no wheel of " + quoted(r.Word) + " is here any more; name one by its tag", true
-	case uc.CoatPast:
-		return fmt.Sprintf("a coat on %s would be in the past; give a date from %s on", r.On, r.From), true
-	case uc.HasCoat:
-		return fmt.Sprintf("%s was coated with %s on %s, so it can't be left bare", r.Wheel, r.Coat, r.On), true
-	}
-	return "", false
+func init() {
+	learn(
+		form[uc.NoneHere]("no wheel of {Word:quoted} is here any more; name one by its tag"),
+		form[uc.CoatPast]("a coat on {On} would be in the past; give a date from {From} on"),
+		form[uc.HasCoat]("{Wheel} was coated with {Coat} on {On}, so it can't be left bare"),
+	)
 }
 
 // FillWhatIf writes what the plans of a comparison are called and why a rind would go

@@ -14,63 +14,56 @@ import (
 	"rindkeep/wheel"
 )
 
-// holdWords has the sentences about holds: what they are, what ends them, who may.
-func holdWords(p Printer, r reason.Reason) (string, bool) {
-	switch r := r.(type) {
-	case reason.Flat:
-		return holdFlat(p, r)
-	case wheels.NotHeld:
-		if r.Kind != "" {
-			return fmt.Sprintf("%s has no hold of the kind %s", r.Wheel, r.Kind), true
-		}
-		return r.Wheel + " is not held", true
-	case wheels.OnlyByLaw:
-		return fmt.Sprintf("%s is held by law, and no release ends that: %s. What ends it: %s", r.Wheel,
-			strings.Join(p.All(r.Why), "; "), strings.Join(p.All(r.Ends), "; ")), true
-	case wheels.SendDespite:
-		return p.typed("who may lift safety holds can send it despite the law, once: rindkeep wheel send "+r.Wheel+
-			" --to NAME --override REASON", "who may lift safety holds can send it despite the law, with the reason"), true
-	case wheels.HeldBack:
-		return r.Wheel + " is held: " + strings.Join(p.All(r.Why), "; "), true
-	case wheels.LiftHold:
-		return p.typed(fmt.Sprintf("lift a hold set by hand with rindkeep wheel release %s --why TEXT; "+
-			"to send it despite the hold, say why with --override", r.Wheel),
-			"lift a hold set by hand with Release; to send it despite the hold, say why"), true
-	case wheels.SayMilk:
-		return p.SayMilk(r.Lot), true
-	case wheels.KindUnsaid:
-		return "this counts as a safety hold; for one that anybody may lift, " +
-			p.typed("say --kind reserved or --kind quality", "choose reserved or quality"), true
-	case app.NotReleaser:
-		return fmt.Sprintf("%s may not lift safety holds; in this book %s may%s", cmp.Or(r.Who, "somebody without a name"),
-			r.May, p.lifted(r.Holds)), true
-	case app.LeavesLaw:
-		return fmt.Sprintf("lot %s would follow the law of %s, and that of %s, which this book follows, wouldn't hold it. "+
-			"Is that right?", r.Lot, r.Names, r.Left), true
-	case care.NotOwner:
-		return fmt.Sprintf("%s can't name the first who may lift safety holds: this book is %s's", cmp.Or(r.Who,
-			"somebody without a name"), r.Owner), true
-	case app.LawLeftOut:
-		return "the law of " + r.Countries + ", which this book follows", true
-	case app.HoldsToCome:
-		return fmt.Sprintf("holds to come, by the %s %s", r.What, r.Of), true
-	case app.NobodyReleases:
-		return fmt.Sprintf("%s and %s use this book, and it doesn't say who may lift safety holds%s",
-			cmp.Or(r.Who, "you"), r.Others, p.lifted(r.Holds)), true
-	case app.NoRealReason:
-		if strings.TrimSpace(r.Words) == "" {
-			return "a safety hold ends only with a reason" + p.typed(": give --"+r.Field, "") + p.lifted(r.Holds), true
-		}
-		return fmt.Sprintf("%s is no reason to lift a safety hold%s", quoted(r.Words), p.lifted(r.Holds)), true
-	case app.LiftsSafety:
-		held := "is held"
-		if strings.Contains(r.Of, ",") {
-			held = "are held"
-		}
-		return fmt.Sprintf("%s %s for safety: %s. Do you want to lift that?", r.Of, held,
-			p.firstHolds(r.Holds)), true
-	}
-	return p.ending(r)
+// The sentences about holds: what they are, what ends them, who may.
+func init() {
+	learn(
+		form[wheels.NotHeld]("{Wheel} has no hold of the kind {Kind}").without("Kind", "{Wheel} is not held"),
+		form[wheels.OnlyByLaw]("{Wheel} is held by law, and no release ends that: {Why:all}. What ends it: "+
+			"{Ends:all}"),
+		form[wheels.SendDespite]("[who may lift safety holds can send it despite the law, once: rindkeep wheel "+
+			"send {Wheel} --to NAME --override REASON|who may lift safety holds can send it despite the law, with "+
+			"the reason]"),
+		form[wheels.HeldBack]("{Wheel} is held: {Why:all}"),
+		form[wheels.LiftHold]("[lift a hold set by hand with rindkeep wheel release {Wheel} --why TEXT; to send it "+
+			"despite the hold, say why with --override|lift a hold set by hand with Release; to send it despite "+
+			"the hold, say why]"),
+		say(func(p Printer, r wheels.SayMilk) string { return p.SayMilk(r.Lot) }),
+		form[wheels.KindUnsaid]("this counts as a safety hold; for one that anybody may lift, [say --kind reserved "+
+			"or --kind quality|choose reserved or quality]"),
+		form[app.NotReleaser]("{Who:or somebody without a name} may not lift safety holds; in this book {May} may"+
+			"{Holds:lifted}"),
+		form[app.LeavesLaw]("lot {Lot} would follow the law of {Names}, and that of {Left}, which this book "+
+			"follows, wouldn't hold it. Is that right?"),
+		form[care.NotOwner]("{Who:or somebody without a name} can't name the first who may lift safety holds: this book "+
+			"is {Owner}'s"),
+		form[app.LawLeftOut]("the law of {Countries}, which this book follows"),
+		form[app.HoldsToCome]("holds to come, by the {What} {Of}"),
+		form[app.NobodyReleases]("{Who:or you} and {Others} use this book, and it doesn't say who may lift safety holds"+
+			"{Holds:lifted}"),
+		say(func(p Printer, r app.NoRealReason) string {
+			if strings.TrimSpace(r.Words) == "" {
+				return "a safety hold ends only with a reason" + p.typed(": give --"+r.Field, "") + p.lifted(r.Holds)
+			}
+			return fmt.Sprintf("%s is no reason to lift a safety hold%s", quoted(r.Words), p.lifted(r.Holds))
+		}),
+		say(func(p Printer, r app.LiftsSafety) string {
+			held := "is held"
+			if strings.Contains(r.Of, ",") {
+				held = "are held"
+			}
+			return fmt.Sprintf("%s %s for safety: %s. Do you want to lift that?", r.Of, held,
+				p.firstHolds(r.Holds))
+		}),
+	)
+	flats(map[reason.Flat]string{
+		app.NameReleasers: "name them: rindkeep book releasers NAME...",
+		wheels.SayDestroyed: "[was it destroyed? Then say so with --destroyed: anybody may record that|was it " +
+			"destroyed? Then tick that: anybody may record it]",
+		app.AskReleaser:    "[ask one of them; rindkeep book releasers shows who may|ask one of them]",
+		app.SayWhy:         "say in a sentence what was found or decided, like 'report 4417: not detected in 25 g'",
+		care.NamesAndNone:  "--none is for nobody; leave the names or --none out",
+		care.NoteButNoName: "--note is about a change; give the names, or --none",
+	})
 }
 
 // SayMilk says how to say how the milk of a lot was treated.
@@ -102,49 +95,26 @@ func (p Printer) firstHolds(hs reason.List) string {
 	return strings.Join(all, "; ")
 }
 
-func holdFlat(p Printer, r reason.Flat) (string, bool) {
-	switch r {
-	case app.NameReleasers:
-		return "name them: rindkeep book releasers NAME...", true
-	case wheels.SayDestroyed:
-		return p.typed("was it destroyed? Then say so with --destroyed: anybody may record that",
-			"was it destroyed? Then tick that: anybody may record it"), true
-	case app.AskReleaser:
-		return p.typed("ask one of them; rindkeep book releasers shows who may", "ask one of them"), true
-	case app.SayWhy:
-		return "say in a sentence what was found or decided, like 'report 4417: not detected in 25 g'", true
-	case care.NamesAndNone:
-		return "--none is for nobody; leave the names or --none out", true
-	case care.NoteButNoName:
-		return "--note is about a change; give the names, or --none", true
-	}
-	return "", false
-}
-
-// ending says what would end a hold.
-func (p Printer) ending(r reason.Reason) (string, bool) {
-	switch r := r.(type) {
-	case wheels.EndsByRelease:
-		switch {
-		case !r.Safety:
-			return "anybody who records may release it", true
-		case r.May == "":
-			return "a release, with the reason", true
-		}
-		return "a release by " + either(strings.Split(r.May, ", ")) + ", with the reason", true
-	case wheels.EndsByDays:
-		ends := r.On.Long() + " at the earliest"
-		if r.Unread {
-			ends += "; days without a reading of the room end no hold"
-		}
-		return ends, true
-	case wheels.EndsByMilk:
-		return "saying whether the milk of " + r.Lot + " was raw, thermised or pasteurised" +
-			p.typed(": "+treatmentCommand(r.Lot), ""), true
-	case wheels.EndsByRule:
-		return "adding the rule, or pasteurised milk; a releaser may send it despite the hold", true
-	}
-	return "", false
+// What would end a hold.
+func init() {
+	learn(
+		say(func(_ Printer, r wheels.EndsByRelease) string {
+			switch {
+			case !r.Safety:
+				return "anybody who records may release it"
+			case r.May == "":
+				return "a release, with the reason"
+			}
+			return "a release by " + either(strings.Split(r.May, ", ")) + ", with the reason"
+		}),
+		form[wheels.EndsByDays]("{On:long} at the earliest; days without a reading of the room end no hold").
+			without("Unread", "{On:long} at the earliest"),
+		say(func(p Printer, r wheels.EndsByMilk) string {
+			return "saying whether the milk of " + r.Lot + " was raw, thermised or pasteurised" +
+				p.typed(": "+treatmentCommand(r.Lot), "")
+		}),
+		form[wheels.EndsByRule]("adding the rule, or pasteurised milk; a releaser may send it despite the hold"),
+	)
 }
 
 // either joins names with "or".

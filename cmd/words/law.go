@@ -17,20 +17,15 @@ const LawCaution = "Information, not legal advice: check your own law. Rules fro
 // checkYourOwn stands beside every use of a rule.
 const checkYourOwn = "check your own law"
 
-// lawWords has the sentences about the library's texts and food laws.
-func lawWords(p Printer, r reason.Reason) (string, bool) {
-	switch r := r.(type) {
-	case library.SeeList:
-		return p.typed(fmt.Sprintf("rindkeep %s list shows what there is", r.Kind), "look at the list"), true
-	case reason.Flat:
-		switch r {
-		case library.NoneAndSome:
-			return p.typed("--none is for no country; leave the countries or --none out", "name countries, or none"), true
-		case library.NoteOfNoChange:
-			return p.typed("--note is about a change; name the countries, or --none", "a note is about a change"), true
-		}
-	}
-	return "", false
+// The sentences about the library's texts and food laws.
+func init() {
+	learn(
+		form[library.SeeList]("[rindkeep {Kind} list shows what there is|look at the list]"),
+	)
+	flats(map[reason.Flat]string{
+		library.NoneAndSome:    "[--none is for no country; leave the countries or --none out|name countries, or none]",
+		library.NoteOfNoChange: "[--note is about a change; name the countries, or --none|a note is about a change]",
+	})
 }
 
 // RuleAsks says what a rule asks: "raw or thermised milk: 60 days at 1.7 C or more".

@@ -16,18 +16,16 @@ import (
 	"rindkeep/wheel/variety/tomlfile"
 )
 
-// libraryWords has the sentences about the files of plans, varieties and rules:
+// The sentences about the files of plans, varieties and rules:
 // `mine.toml line 7: ph must be from 4 to 7`.
-func libraryWords(_ Printer, r reason.Reason) (string, bool) {
-	f, ok := r.(tomlfile.Fault)
-	if !ok {
-		return "", false
-	}
-	where := cmp.Or(f.File, "the file")
-	if f.Line > 0 {
-		where += fmt.Sprintf(" line %d", f.Line)
-	}
-	return where + ": " + fileReason(f.Key, f.Why), true
+func init() {
+	learn(say(func(_ Printer, f tomlfile.Fault) string {
+		where := cmp.Or(f.File, "the file")
+		if f.Line > 0 {
+			where += fmt.Sprintf(" line %d", f.Line)
+		}
+		return where + ": " + fileReason(f.Key, f.Why)
+	}))
 }
 
 // fileReason is what can be wrong with any file.

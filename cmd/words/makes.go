@@ -12,73 +12,46 @@ import (
 	"rindkeep/wheel"
 )
 
-// makesWords has the sentences about makes and their logs.
-func makesWords(p Printer, r reason.Reason) (string, bool) {
-	switch r := r.(type) {
-	case reason.Flat:
-		return makesFlat(p, r)
-	case makes.WeightsCount:
-		const give = "%d weights for %s; give one for each, or one for all"
-		return fmt.Sprintf(give, r.Weights, text.Count(r.Wheels, "wheel")), true
-	case makes.Overfull:
-		return fmt.Sprintf("%s has room for %d and would hold %d: %d over capacity", r.Place, r.Fits, r.Here+r.Come,
-			r.Here+r.Come-r.Fits), true
-	case makes.PutThere:
-		full, ok := makesWords(p, makes.Overfull(r))
-		return full + ". Put them there?", ok
-	case makes.NotThatDay:
-		return fmt.Sprintf("the make is of %s and can't have begun on %s", r.Made, r.Start), true
-	case makes.RoomFirst:
-		return p.typed(fmt.Sprintf("the book has no rooms yet; start with one: rindkeep room new %s --temp 12C --rh 85%%",
-			text.Safe(r.Room)), "the book has no rooms yet; start with one"), true
-	case makes.MoreMoulds:
-		tags := strings.Fields(r.Tags)
-		return fmt.Sprintf("lot %s has %s not weighed yet, %s, and %s given", r.Lot, text.Count(len(tags), "wheel"),
-			text.Tags(tags), text.Count(r.Weights, "weight is", "weights are")), true
-	case makes.WeighSome:
-		return p.typed(fmt.Sprintf("weigh some of them with rindkeep weigh %s WEIGHT; one that was never made: "+
-			"rindkeep wheel void %s --why TEXT", r.First, r.Last), "weigh some of them one by one"), true
-	case makes.InTheBook:
-		return fmt.Sprintf("%s and measures are for wheels new to the book, and %s is there already%s",
-			p.typed("--plan", "a plan"), text.Tags(strings.Fields(r.Tags)),
-			p.typed("; another plan: rindkeep wheel plan", "")), true
-	}
-	return logWords(p, r)
+// The sentences about makes and their logs.
+func init() {
+	learn(
+		form[makes.WeightsCount]("{Weights} weights for {Wheels wheel}; give one for each, or one for all"),
+		say(func(_ Printer, r makes.Overfull) string {
+			return fmt.Sprintf("%s has room for %d and would hold %d: %d over capacity", r.Place, r.Fits, r.Here+r.Come,
+				r.Here+r.Come-r.Fits)
+		}),
+		say(func(p Printer, r makes.PutThere) string { return p.Sentence(makes.Overfull(r)) + ". Put them there?" }),
+		form[makes.NotThatDay]("the make is of {Made} and can't have begun on {Start}"),
+		form[makes.RoomFirst]("[the book has no rooms yet; start with one: rindkeep room new {Room} --temp 12C "+
+			"--rh 85%|the book has no rooms yet; start with one]"),
+		say(func(_ Printer, r makes.MoreMoulds) string {
+			tags := strings.Fields(r.Tags)
+			return fmt.Sprintf("lot %s has %s not weighed yet, %s, and %s given", r.Lot, text.Count(len(tags), "wheel"),
+				text.Tags(tags), text.Count(r.Weights, "weight is", "weights are"))
+		}),
+		form[makes.WeighSome]("[weigh some of them with rindkeep weigh {First} WEIGHT; one that was never made: "+
+			"rindkeep wheel void {Last} --why TEXT|weigh some of them one by one]"),
+		form[makes.InTheBook]("[--plan|a plan] and measures are for wheels new to the book, and {Tags:tags} is there "+
+			"already[; another plan: rindkeep wheel plan]"),
+	)
+	flats(map[reason.Flat]string{
+		makes.NotALot:        "that isn't a lot code",
+		makes.NeedsTimeOfDay: "[--start|the start] needs a time of day; write it like 8:30",
+		makes.MilkIntoVat:    "log milk with the time it went into the vat; say when it came with [--note|a note]",
+	})
 }
 
-func makesFlat(p Printer, r reason.Flat) (string, bool) {
-	switch r {
-	case makes.NotALot:
-		return "that isn't a lot code", true
-	case makes.NeedsTimeOfDay:
-		return p.typed("--start", "the start") + " needs a time of day; write it like 8:30", true
-	case makes.MilkIntoVat:
-		return "log milk with the time it went into the vat; say when it came with " + p.typed("--note", "a note"), true
-	}
-	return "", false
-}
-
-// logWords has the refusals of a line of a make's log.
-func logWords(p Printer, r reason.Reason) (string, bool) {
-	switch r := r.(type) {
-	case makes.SaltMissing:
-		return p.typed("--weight is missing: the salt that was added", "the weight of the salt is missing"), true
-	case makes.WeighSalt:
-		if r.Computed == 0 {
-			return "weigh the curd and the dose is worked out" +
-				p.typed(fmt.Sprintf(": rindkeep make log %s curd --weight W", r.Lot), ""), true
-		}
-		return fmt.Sprintf("%.2f %% of %s of curd is %s; weigh it out, then record it%s", r.Rate.Percent(), p.Bulk(r.Curd),
-			p.Salt(r.Computed), p.typed(" with --weight", "")), true
-	case makes.IntoItself:
-		return fmt.Sprintf("curd of lot %s can't be set aside into itself", r.Lot), true
-	case makes.IntoEarlier:
-		const why = "lot %s was made %s, before lot %s: no curd of the one can be in the other"
-		return fmt.Sprintf(why, r.Lot, r.Made, r.From), true
-	case makes.MakeFirst:
-		return "save that make first" + p.typed(": rindkeep make new --lot "+text.Safe(r.Lot)+" --variety NAME", ""), true
-	}
-	return "", false
+// The refusals of a line of a make's log.
+func init() {
+	learn(
+		form[makes.SaltMissing]("[--weight is missing: the salt that was added|the weight of the salt is missing]"),
+		form[makes.WeighSalt]("{Rate:%.2f} % of {Curd:bulk} of curd is {Computed:salt}; weigh it out, then record it"+
+			"[ with --weight]").
+			without("Computed", "weigh the curd and the dose is worked out[: rindkeep make log {Lot} curd --weight W]"),
+		form[makes.IntoItself]("curd of lot {Lot} can't be set aside into itself"),
+		form[makes.IntoEarlier]("lot {Lot} was made {Made}, before lot {From}: no curd of the one can be in the other"),
+		form[makes.MakeFirst]("save that make first[: rindkeep make new --lot {Lot} --variety NAME]"),
+	)
 }
 
 // OutOfPress says what a lot's wheels weighed out of the press, and the yield.

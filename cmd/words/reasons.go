@@ -13,57 +13,73 @@ import (
 // sentence is the words of one kind of reason: in full and, where they differ,
 // in brief, for a narrow column.
 type sentence struct {
-	of          reflect.Type
+	of          any // its type, or the reason itself where it's a Flat
 	full, brief func(Printer, reason.Reason) string
 }
 
-// say gives a kind of reason its words.
+// sentences are the words of every reason. Each subject has a file here, whose init adds its own:
+// a sentence may hold another, so a variable couldn't be made of them.
+var sentences = map[any]sentence{}
+
+func learn(list ...sentence) {
+	for _, s := range list {
+		sentences[s.of] = s
+	}
+}
+
+// flats adds the words of reasons without figures.
+func flats(forms map[reason.Flat]string) {
+	for r, s := range forms {
+		sentences[r] = sentence{of: r, full: filled(s)}
+	}
+}
+
+// form gives a kind of reason its words, with its figures in their places: "lot {Lot}, made {Made}".
+// A part in brackets is for the command line alone, or else what is behind the bar: "[--note|a note]".
+func form[R reason.Reason](full string) sentence {
+	return sentence{of: reflect.TypeFor[R](), full: filled(full)}
+}
+
+// say gives a kind of reason words that depend on more than a form can say.
 func say[R reason.Reason](full func(Printer, R) string) sentence {
 	return sentence{of: reflect.TypeFor[R](), full: func(p Printer, r reason.Reason) string { return full(p, r.(R)) }}
 }
 
-// fixed is say for a reason without figures, or whose figures nobody reads.
-func fixed(r reason.Reason, full string) sentence {
-	return sentence{of: reflect.TypeOf(r), full: func(Printer, reason.Reason) string { return full }}
-}
-
 // in adds the brief form.
 func (s sentence) in(brief string) sentence {
-	s.brief = func(Printer, reason.Reason) string { return brief }
+	s.brief = filled(brief)
 	return s
 }
 
-// sayBoth is say with a brief form that has figures.
-func sayBoth[R reason.Reason](full, brief func(Printer, R) string) sentence {
-	s := say(full)
-	s.brief = func(p Printer, r reason.Reason) string { return brief(p, r.(R)) }
+// without gives the words of where a field says nothing: it's zero, empty or false.
+func (s sentence) without(field, form string) sentence {
+	with, none := s.full, filled(form)
+	s.full = func(p Printer, r reason.Reason) string {
+		if reflect.ValueOf(r).FieldByName(field).IsZero() {
+			return none(p, r)
+		}
+		return with(p, r)
+	}
 	return s
 }
 
-// sentences are the words of every reason of the domain.
-var sentences = func() map[reflect.Type]sentence {
-	out := map[reflect.Type]sentence{}
-	for _, list := range [][]sentence{
-		ofFaults, ofAir, ofWheel, ofDrying, ofGate, ofRules, ofAdvice, ofOutcome, ofDoubt, ofSchedule,
-	} {
-		for _, s := range list {
-			out[s.of] = s
+// wordsOf is the entry of a reason; ok is false where there is none.
+func wordsOf(r reason.Reason) (s sentence, ok bool) {
+	if s, ok = sentences[reflect.TypeOf(r)]; !ok {
+		if _, flat := r.(reason.Flat); flat {
+			s, ok = sentences[r]
 		}
 	}
-	return out
-}()
+	return s, ok
+}
 
-// domainWords is the catalogue of the reasons that the domain gives.
-func domainWords(p Printer, r reason.Reason) (string, bool) {
-	if f, flat := r.(reason.Flat); flat {
-		s, ok := flatFaults[f]
-		return s, ok
+// Sentence is a reason in words: a clause without a capital or a full stop. A
+// reason that nothing here knows is shown by its code.
+func (p Printer) Sentence(r reason.Reason) string {
+	if s, ok := wordsOf(r); ok {
+		return s.full(p, r)
 	}
-	s, ok := sentences[reflect.TypeOf(r)]
-	if !ok {
-		return "", false
-	}
-	return s.full(p, r), true
+	return r.Code()
 }
 
 // Why is a list of reasons in a line; "" for none.
@@ -104,7 +120,7 @@ func (p Printer) Brief(l reason.List) string {
 	if len(l) == 0 {
 		return ""
 	}
-	if s := sentences[reflect.TypeOf(l[0])]; s.brief != nil {
+	if s, _ := wordsOf(l[0]); s.brief != nil {
 		return s.brief(p, l[0])
 	}
 	return p.Sentence(l[0])
@@ -119,40 +135,42 @@ func (p Printer) All(l reason.List) []string {
 	return out
 }
 
-var ofSchedule = []sentence{
-	say(func(_ Printer, r schedule.Every) string {
-		switch {
-		case r.Days == 1:
-			return "daily"
-		case r.Days == 7:
-			return "weekly"
-		case r.Days%7 == 0:
-			return "every " + count(r.Days/7, "week")
-		}
-		return "every " + count(r.Days, "day")
-	}),
-	say(func(_ Printer, r schedule.PerDay) string { return times(r.Times) + " a day" }),
-	fixed(schedule.Once{}, "once"),
-	say(func(_ Printer, r schedule.AtAge) string { return "at " + count(r.Days, "day") }),
-	say(func(_ Printer, r schedule.FromDay) string { return "from day " + digits(r.Day) }),
-	say(func(_ Printer, r schedule.After) string { return after(r.Event) }),
-	fixed(schedule.AtStart{}, "at the start"),
-	say(func(_ Printer, r schedule.LastDone) string { return "last " + r.On.Short() }),
-	say(func(_ Printer, r schedule.LastSkipped) string { return "skipped " + r.On.Short() }),
-	say(func(_ Printer, r schedule.TakenOver) string { return "taken over " + r.On.Short() }),
-	say(func(_ Printer, r schedule.DoneOf) string {
-		return strings.TrimSpace(digits(r.Done) + " of " + digits(r.Of) + " done " + r.On.Short())
-	}),
-	say(func(_ Printer, r schedule.MakeDay) string {
-		switch r.DaysAfter {
-		case 0:
-			return "on the make's day"
-		case 1:
-			return "the day after the make's"
-		}
-		return count(r.DaysAfter, "day") + " after the make's"
-	}),
-	say(func(_ Printer, r schedule.Rounds) string { return times(r.Times) }),
+func init() {
+	learn(
+		say(func(_ Printer, r schedule.Every) string {
+			switch {
+			case r.Days == 1:
+				return "daily"
+			case r.Days == 7:
+				return "weekly"
+			case r.Days%7 == 0:
+				return "every " + count(r.Days/7, "week")
+			}
+			return "every " + count(r.Days, "day")
+		}),
+		say(func(_ Printer, r schedule.PerDay) string { return times(r.Times) + " a day" }),
+		form[schedule.Once]("once"),
+		form[schedule.AtAge]("at {Days day}"),
+		form[schedule.FromDay]("from day {Day}"),
+		say(func(_ Printer, r schedule.After) string { return after(r.Event) }),
+		form[schedule.AtStart]("at the start"),
+		form[schedule.LastDone]("last {On:short}"),
+		form[schedule.LastSkipped]("skipped {On:short}"),
+		form[schedule.TakenOver]("taken over {On:short}"),
+		say(func(_ Printer, r schedule.DoneOf) string {
+			return strings.TrimSpace(digits(r.Done) + " of " + digits(r.Of) + " done " + r.On.Short())
+		}),
+		say(func(_ Printer, r schedule.MakeDay) string {
+			switch r.DaysAfter {
+			case 0:
+				return "on the make's day"
+			case 1:
+				return "the day after the make's"
+			}
+			return count(r.DaysAfter, "day") + " after the make's"
+		}),
+		say(func(_ Printer, r schedule.Rounds) string { return times(r.Times) }),
+	)
 }
 
 // after is the opening of a step: "since drying began", "after coating".

@@ -17,36 +17,26 @@ import (
 	"rindkeep/wheel"
 )
 
-// receiveWords has the sentences about wheels that come already ripening.
-func receiveWords(p Printer, r reason.Reason) (string, bool) {
-	switch r := r.(type) {
-	case makes.MadeAfter:
-		return fmt.Sprintf("%s is after the wheels came, on %s", r.Made, r.Arrived), true
-	case makes.LotsUnder:
-		return fmt.Sprintf("%s came as several lots: %s; name one of them", r.Word, strings.Join(r.Lots, ", ")), true
-	case makes.LotDiffers:
-		return fmt.Sprintf("lot %s is in the book already, and these wheels aren't of it: %s", r.Lot, lotDiffers(r)), true
-	case makes.CodeOfItsOwn:
-		flag := "--lot"
-		if r.Bought {
-			flag = "--own-lot"
-		}
-		own := "give these wheels a lot code of their own"
-		return own + p.typed(": "+flag+" CODE", ""), true
-	case makes.Delivered:
-		w := fmt.Sprintf("this delivery is in the book already: %s of %s on %s", text.Count(r.Wheels, "wheel"), r.Lot, r.On)
-		if r.Document != "" {
-			w += " under document " + text.Safe(r.Document)
-		}
-		return w, true
-	case reason.Flat:
-		return fmt.Sprintf("a coat that's on already is for wheels made more than %d days ago, and not for bare ones; "+
-			"record it "+p.typed("with rindkeep coat", "on the round"), start.FreshDays), r == start.CoatTooEarly
-	case makes.OneMore:
-		was, ok := receiveWords(p, makes.Delivered(r))
-		return was + ". Did as many come again?", ok
-	}
-	return "", false
+const delivered = "this delivery is in the book already: {Wheels wheel} of {Lot} on {On}"
+
+// The sentences about wheels that come already ripening.
+func init() {
+	learn(
+		form[makes.MadeAfter]("{Made} is after the wheels came, on {Arrived}"),
+		form[makes.LotsUnder]("{Word} came as several lots: {Lots:list}; name one of them"),
+		say(func(_ Printer, r makes.LotDiffers) string {
+			return fmt.Sprintf("lot %s is in the book already, and these wheels aren't of it: %s", r.Lot, lotDiffers(r))
+		}),
+		form[makes.CodeOfItsOwn]("give these wheels a lot code of their own[: --own-lot CODE]").
+			without("Bought", "give these wheels a lot code of their own[: --lot CODE]"),
+		form[makes.Delivered](delivered+" under document {Document}").without("Document", delivered),
+		form[makes.OneMore](delivered+" under document {Document}. Did as many come again?").
+			without("Document", delivered+". Did as many come again?"),
+	)
+	flats(map[reason.Flat]string{
+		start.CoatTooEarly: fmt.Sprintf("a coat that's on already is for wheels made more than %d days ago, and not for "+
+			"bare ones; record it [with rindkeep coat|on the round]", start.FreshDays),
+	})
 }
 
 // lotDiffers says in what wheels differ from a lot.

@@ -13,51 +13,6 @@ import (
 	"rindkeep/store/refusal"
 )
 
-// A catalogue has the sentences of one subject; ok is false for a reason of
-// another.
-type catalogue func(p Printer, r reason.Reason) (sentence string, ok bool)
-
-// catalogues are all there are. Each subject has a file here. It is a function, as a
-// sentence may hold another.
-func catalogues() []catalogue {
-	return []catalogue{
-		sheetWords,
-		storeWords,
-		domainWords,
-		shapeWords,
-		appWords,
-		intakeWords,
-		libraryWords,
-		roundWords,
-		tradeWords,
-		workWords,
-		roomWords,
-		careWords,
-		lawWords,
-		makesWords,
-		receiveWords,
-		correctionWords,
-		weighingWords,
-		tastingWords,
-		wheelsWords,
-		holdWords,
-		sampleWords,
-		dryingWords,
-		entriesWords,
-	}
-}
-
-// Sentence is a reason in words: a clause without a capital or a full stop. A
-// reason that no catalogue knows is shown by its code.
-func (p Printer) Sentence(r reason.Reason) string {
-	for _, c := range catalogues() {
-		if s, ok := c(p, r); ok {
-			return s
-		}
-	}
-	return r.Code()
-}
-
 // Figures are a reason's figures for JSON; nil where it has none.
 func Figures(r reason.Reason) any {
 	if _, flat := r.(reason.Flat); flat {

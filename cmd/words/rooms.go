@@ -12,36 +12,22 @@ import (
 	"rindkeep/cmd/app/rooms"
 )
 
-// roomWords has the sentences of rooms and their air.
-func roomWords(p Printer, r reason.Reason) (string, bool) {
-	switch r := r.(type) {
-	case cave.OddFraction:
-		return fmt.Sprintf("a humidity of %.2g %% looks like a fraction; write it in percent, like 83%%",
-			r.RH.Percent()), true
-	case cave.OddDry:
-		return fmt.Sprintf("a humidity of %s is drier than any ripening room", wholePct(r.RH)), true
-	case cave.OddHot:
-		return fmt.Sprintf("%s is hotter than any ripening room; in Fahrenheit, write it like %.0fF",
-			p.Temp(r.Temp), float64(r.Temp)), true
-	case cave.TempLimits:
-		return fmt.Sprintf("the set point %s is outside its own limits, %s to %s",
-			p.Temp(r.Temp), p.Temp(r.Low), p.Temp(r.High)), true
-	case cave.RHLimits:
-		return fmt.Sprintf("the humidity %s is outside its own limits, %s to %s",
-			wholePct(r.RH), wholePct(r.Low), wholePct(r.High)), true
-	case rooms.OddReading:
-		return p.Sentence(r.Why), true
-	case rooms.FutureReading:
-		return fmt.Sprintf("the reading is from %s, which is in the future; is the time zone right?%s",
-			r.At.Format("2006-01-02 15:04"), p.typed(" Set it with --zone", "")), true
-	case rooms.NoReading:
-		return fmt.Sprintf("no reading of %s at that time", r.Room), true
-	case reason.Flat:
-		if r == rooms.ClockMissing {
-			return "give the reading's time of day too, as air show or the log has it", true
-		}
-	}
-	return "", false
+// The sentences of rooms and their air.
+func init() {
+	learn(
+		form[cave.OddFraction]("a humidity of {RH:%.2g} % looks like a fraction; write it in percent, like 83%"),
+		form[cave.OddDry]("a humidity of {RH:whole} is drier than any ripening room"),
+		form[cave.OddHot]("{Temp} is hotter than any ripening room; in Fahrenheit, write it like {Temp:%.0f}F"),
+		form[cave.TempLimits]("the set point {Temp} is outside its own limits, {Low} to {High}"),
+		form[cave.RHLimits]("the humidity {RH:whole} is outside its own limits, {Low:whole} to {High:whole}"),
+		form[rooms.OddReading]("{Why}"),
+		form[rooms.FutureReading]("the reading is from {At}, which is in the future; is the time zone right?[ Set it "+
+			"with --zone]"),
+		form[rooms.NoReading]("no reading of {Room} at that time"),
+	)
+	flats(map[reason.Flat]string{
+		rooms.ClockMissing: "give the reading's time of day too, as air show or the log has it",
+	})
 }
 
 // Span is how long something lasted: "40 min", "2.5 hours", "3.0 days".

@@ -3,7 +3,6 @@ package words
 import (
 	"fmt"
 
-	"rindkeep/cave/reason"
 	"rindkeep/cmd/app/round"
 	"rindkeep/cmd/text"
 	"rindkeep/wheel"
@@ -44,16 +43,14 @@ func (p Printer) SharedRounds(all []round.Shared) []string {
 	return out
 }
 
-// roundWords has the sentences of a day's round.
-func roundWords(p Printer, r reason.Reason) (string, bool) {
-	switch r := r.(type) {
-	case round.BadShare:
-		return fmt.Sprintf("%q is no share: 3 splits the day among three people, 2/3 is the second one's part",
-			r.Text), true
-	case round.OwnCommand:
-		return fmt.Sprintf("%s has its own command, because it records more than the job being done", r.Job), true
-	case round.LikeOwnCommand:
-		return p.typed("give it like: "+ownCommands[r.Job], ""), true
-	}
-	return "", false
+// The sentences of a day's round.
+func init() {
+	learn(
+		form[round.BadShare]("{Text:%q} is no share: 3 splits the day among three people, 2/3 is the second one's "+
+			"part"),
+		form[round.OwnCommand]("{Job} has its own command, because it records more than the job being done"),
+		say(func(p Printer, r round.LikeOwnCommand) string {
+			return p.typed("give it like: "+ownCommands[r.Job], "")
+		}),
+	)
 }

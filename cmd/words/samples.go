@@ -16,42 +16,34 @@ import (
 	"rindkeep/wheel/holdrule"
 )
 
-// sampleWords has the sentences about samples for laboratories and their results.
-func sampleWords(p Printer, r reason.Reason) (string, bool) {
-	switch r := r.(type) {
-	case reason.Flat:
-		switch r {
-		case makes.InHowMuch:
-			return "say in how much it wasn't detected: not detected in 25 g", true
-		case makes.BeforeSample:
-			return "the result is from before its sample was taken", true
-		}
-	case makes.TestAwaited:
-		return fmt.Sprintf("the result of %s, sample %s, is awaited. Is this another sample for it?", text.Safe(r.Test),
-			text.Safe(r.Sample)), true
-	case makes.SampleTwice:
-		return fmt.Sprintf("sample %s is tested for %s already", text.Safe(r.Sample), text.Safe(r.Test)), true
-	case makes.NoTestAwaited:
-		return "no sample" + spacedOut(r.Sample) + leading(" of lot", text.Safe(r.Lot)) +
-			leading(" tested for", text.Safe(r.Test)) + " is in the book" +
-			p.typed("; rindkeep make samples lists them, and rindkeep make sample "+cmp.Or(r.Lot, "LOT")+
-				" --test TEST records one", ""), true
-	case makes.SeveralAwaited:
-		return "several results are awaited: " + text.Safe(r.Tests) + p.typed("; say which with --sample and --test",
-			"; say which sample and which test"), true
-	case makes.ResultThere:
-		return fmt.Sprintf("sample %s has a result for %s: %s", text.Safe(r.Sample), text.Safe(r.Test), r.Result), true
-	case makes.StrikeResult:
-		return p.typed("if that is wrong, cancel it first: rindkeep strike "+Shell(r.Entry)+" --why TEXT",
-			"if that is wrong, cancel it first"), true
-	case wheels.EndsByResult:
-		ends := "a result of sample " + text.Safe(r.Sample) + " within its limits"
-		if r.May != "" {
-			return ends + ", or a release by " + either(strings.Split(r.May, ", ")), true
-		}
-		return ends + ", or a release with the reason", true
-	}
-	return "", false
+// The sentences about samples for laboratories and their results.
+func init() {
+	learn(
+		form[makes.TestAwaited]("the result of {Test}, sample {Sample}, is awaited. Is this another sample for it?"),
+		form[makes.SampleTwice]("sample {Sample} is tested for {Test} already"),
+		say(func(p Printer, r makes.NoTestAwaited) string {
+			return "no sample" + spacedOut(r.Sample) + leading(" of lot", text.Safe(r.Lot)) +
+				leading(" tested for", text.Safe(r.Test)) + " is in the book" +
+				p.typed("; rindkeep make samples lists them, and rindkeep make sample "+cmp.Or(r.Lot, "LOT")+
+					" --test TEST records one", "")
+		}),
+		form[makes.SeveralAwaited]("several results are awaited: {Tests}[; say which with --sample and --test|; "+
+			"say which sample and which test]"),
+		form[makes.ResultThere]("sample {Sample} has a result for {Test}: {Result}"),
+		form[makes.StrikeResult]("[if that is wrong, cancel it first: rindkeep strike {Entry:shell} --why TEXT|if "+
+			"that is wrong, cancel it first]"),
+		say(func(_ Printer, r wheels.EndsByResult) string {
+			ends := "a result of sample " + text.Safe(r.Sample) + " within its limits"
+			if r.May != "" {
+				return ends + ", or a release by " + either(strings.Split(r.May, ", "))
+			}
+			return ends + ", or a release with the reason"
+		}),
+	)
+	flats(map[reason.Flat]string{
+		makes.InHowMuch:    "say in how much it wasn't detected: not detected in 25 g",
+		makes.BeforeSample: "the result is from before its sample was taken",
+	})
 }
 
 func spacedOut(s string) string {

@@ -17,89 +17,69 @@ import (
 	"rindkeep/wheel"
 )
 
-// storeFlats are the reasons of the book that need no figures.
-var storeFlats = map[reason.Flat]string{
-	refusal.ForAMake:         "the log of a make is for a make, not for a wheel",
-	refusal.NoPhoto:          "the note names a photo that the book doesn't hold",
-	refusal.NotAPhoto:        "that isn't a photo: send a JPEG, PNG or WebP picture",
-	refusal.NoSuchRound:      "it has no such round to share",
-	refusal.NoSuchEntry:      "it has no such entry to strike",
-	refusal.StruckTooEarly:   "a strike can only be withdrawn after it was written",
-	refusal.NotFinite:        "a figure of the make is not a number",
-	refusal.DifferentContent: "another record with that ID is in the book; give this one its own",
+// The sentences about the book: why it refuses a fact or a file, and what a check finds.
+func init() {
+	flats(map[reason.Flat]string{
+		refusal.ForAMake:         "the log of a make is for a make, not for a wheel",
+		refusal.NoPhoto:          "the note names a photo that the book doesn't hold",
+		refusal.NotAPhoto:        "that isn't a photo: send a JPEG, PNG or WebP picture",
+		refusal.NoSuchRound:      "it has no such round to share",
+		refusal.NoSuchEntry:      "it has no such entry to strike",
+		refusal.StruckTooEarly:   "a strike can only be withdrawn after it was written",
+		refusal.NotFinite:        "a figure of the make is not a number",
+		refusal.DifferentContent: "another record with that ID is in the book; give this one its own",
 
-	store.EntriesMissing:  "has more entries than are found",
-	bookfile.Undecodable:  "can't be read",
-	store.Unlike:          "is not what it should be",
-	store.OfNothing:       "is about nothing in the book",
-	store.OfNoMake:        "belongs to no make in the book",
-	store.NoState:         "is not in the index of standings",
-	store.OtherState:      "stands otherwise in the index of standings",
-	store.NoTask:          "has a task that is not in the index of due",
-	store.UnnamedTask:     "has a task in the index of due that it shouldn't have",
-	store.ClosedAhead:     "had tasks closed by a clock that ran ahead",
-	store.OtherCounts:     "are not what the book holds",
-	store.HalfMetadata:    "one copy of the metadata is damaged: the last change may be missing",
-	bookfile.NoMetadata:   "both copies of its metadata are damaged",
-	chain.LinkUndecodable: "can't be read: the history it stood for can't be proved",
-	chain.LinkUnnumbered:  "is kept under no number",
-	chain.LinkMisnamed:    "names an entry by another kind than its own: the link was altered",
-	chain.NoChain:         "is not there: nothing proves the history",
-}
-
-// storeWords has the sentences about the book: why it refuses a fact or a file, and
-// what a check finds.
-func storeWords(p Printer, r reason.Reason) (string, bool) {
-	switch r := r.(type) {
-	case reason.Flat:
-		s, ok := storeFlats[r]
-		return s, ok
-	case *bookfile.Error:
-		return p.bookError(r), true
-	case refusal.NotFound:
-		return notFound(r), true
-	case lines.Fault:
-		return lineFault(r), true
-	case bookfile.PageFault:
-		return pageFault(r), true
-	case refusal.Taken:
-		if r.What == "tag" {
-			return fmt.Sprintf("there is a wheel tagged %s already", quoted(r.Name)), true
-		}
-		return fmt.Sprintf("there is a %s %s already", r.What, quoted(r.Name)), true
-	case refusal.Different:
-		return fmt.Sprintf("that entry is in the book already and says something else (%s)", r.Was), true
-	case refusal.FutureDate:
-		return fmt.Sprintf("%s is in the future: only what has happened can be recorded", r.On), true
-	case refusal.FutureTime:
-		return minute(r.At) + " is in the future: only what has happened can be recorded", true
-	case refusal.BeforeMake:
-		return fmt.Sprintf("%s is before it was made, %s", r.On, r.Made), true
-	case refusal.BeforeArrival:
-		return fmt.Sprintf("%s is before it came, %s", r.On, r.Came), true
-	case refusal.BeganElse:
-		return fmt.Sprintf("it can't have begun on %s, as it was made on %s", r.On, r.Made), true
-	case refusal.Gone:
-		if r.How == wheel.Voided {
-			return "it was removed as a mistake, " + r.On.Short(), true
-		}
-		return fmt.Sprintf("it is gone: %s %s", r.How, r.On.Short()), true
-	case refusal.ForAWheel:
-		return fmt.Sprintf("a make is logged, noted, corrected or removed; %s is for a wheel", r.What), true
-	case refusal.StruckAlready:
-		return fmt.Sprintf("that entry (%s) was struck already", r.What), true
-	case refusal.Respell:
-		return fmt.Sprintf("the place %s should be written %s", quoted(r.Word), quoted(r.As)), true
-	case refusal.PhotoTooLarge:
-		return fmt.Sprintf("a photo of %d kB is too large: make it smaller, at most %d kB", r.Bytes/1000, r.Most/1000), true
-	case chain.HeadLength:
-		return fmt.Sprintf("a head has %d to %d digits, and this has %d", r.Least, r.Most, r.Digits), true
-	case *store.OtherHistory:
-		return p.otherHistory(r), true
-	case refusal.SameID:
-		return fmt.Sprintf("line %d gives another weighing that ID", r.Line), true
-	}
-	return p.findingWords(r)
+		store.EntriesMissing:  "has more entries than are found",
+		bookfile.Undecodable:  "can't be read",
+		store.Unlike:          "is not what it should be",
+		store.OfNothing:       "is about nothing in the book",
+		store.OfNoMake:        "belongs to no make in the book",
+		store.NoState:         "is not in the index of standings",
+		store.OtherState:      "stands otherwise in the index of standings",
+		store.NoTask:          "has a task that is not in the index of due",
+		store.UnnamedTask:     "has a task in the index of due that it shouldn't have",
+		store.ClosedAhead:     "had tasks closed by a clock that ran ahead",
+		store.OtherCounts:     "are not what the book holds",
+		store.HalfMetadata:    "one copy of the metadata is damaged: the last change may be missing",
+		bookfile.NoMetadata:   "both copies of its metadata are damaged",
+		chain.LinkUndecodable: "can't be read: the history it stood for can't be proved",
+		chain.LinkUnnumbered:  "is kept under no number",
+		chain.LinkMisnamed:    "names an entry by another kind than its own: the link was altered",
+		chain.NoChain:         "is not there: nothing proves the history",
+	})
+	learn(
+		say(func(p Printer, r *bookfile.Error) string { return p.bookError(r) }),
+		say(func(_ Printer, r refusal.NotFound) string { return notFound(r) }),
+		say(func(_ Printer, r lines.Fault) string { return lineFault(r) }),
+		say(func(_ Printer, r bookfile.PageFault) string { return pageFault(r) }),
+		say(func(_ Printer, r refusal.Taken) string {
+			if r.What == "tag" {
+				return fmt.Sprintf("there is a wheel tagged %s already", quoted(r.Name))
+			}
+			return fmt.Sprintf("there is a %s %s already", r.What, quoted(r.Name))
+		}),
+		form[refusal.Different]("that entry is in the book already and says something else ({Was})"),
+		form[refusal.FutureDate]("{On} is in the future: only what has happened can be recorded"),
+		form[refusal.FutureTime]("{At} is in the future: only what has happened can be recorded"),
+		form[refusal.BeforeMake]("{On} is before it was made, {Made}"),
+		form[refusal.BeforeArrival]("{On} is before it came, {Came}"),
+		form[refusal.BeganElse]("it can't have begun on {On}, as it was made on {Made}"),
+		say(func(_ Printer, r refusal.Gone) string {
+			if r.How == wheel.Voided {
+				return "it was removed as a mistake, " + r.On.Short()
+			}
+			return fmt.Sprintf("it is gone: %s %s", r.How, r.On.Short())
+		}),
+		form[refusal.ForAWheel]("a make is logged, noted, corrected or removed; {What} is for a wheel"),
+		form[refusal.StruckAlready]("that entry ({What}) was struck already"),
+		form[refusal.Respell]("the place {Word:quoted} should be written {As:quoted}"),
+		say(func(_ Printer, r refusal.PhotoTooLarge) string {
+			return fmt.Sprintf("a photo of %d kB is too large: make it smaller, at most %d kB", r.Bytes/1000, r.Most/1000)
+		}),
+		form[chain.HeadLength]("a head has {Least} to {Most} digits, and this has {Digits}"),
+		say(func(p Printer, r *store.OtherHistory) string { return p.otherHistory(r) }),
+		form[refusal.SameID]("line {Line} gives another weighing that ID"),
+	)
 }
 
 func minute(t time.Time) string { return t.Format("2006-01-02 15:04") }
@@ -284,70 +264,58 @@ func pageFault(r bookfile.PageFault) string {
 	return fmt.Sprintf("page %d %s", r.Page, pageFaults[r.Is])
 }
 
-// findingWords says what a check found: the end of a sentence that begins with where.
-func (p Printer) findingWords(r reason.Reason) (string, bool) {
-	const outside = " outside the program"
-	switch r := r.(type) {
-	case store.NotIndexed:
-		return "is not in the index of " + r.Index, true
-	case store.OtherIndexed:
-		return "is otherwise in the index of " + r.Index, true
-	case store.OtherTask:
-		return fmt.Sprintf("%s is otherwise in the index of due", r.Job), true
-	case store.OtherCount:
-		return fmt.Sprintf("holds %d, not %d", r.Has, r.Says), true
-	case store.HalfKept:
-		return "before this was written the file was copied to " + text.Safe(r.Path) +
-			"; if something is missing, rindkeep book salvage may find it there", true
-	case store.UnreadEntry:
-		return "its entry of " + minute(r.At) + " can't be read", true
-	case store.AnotherBook:
-		return "isn't that of " + text.Safe(r.Path) + ", which is another book", true
-	case store.Parted:
-		if r.Link == 0 {
-			return "has nothing in common with that of " + text.Safe(r.Path), true
-		}
-		return fmt.Sprintf("is that of %s up to %s (link %d), and then another", text.Safe(r.Path), minute(r.Written),
-			r.Link), true
-	case store.Behind:
-		return fmt.Sprintf("ends at %s, and its backup %s goes on: this is an older copy, or %s taken out",
-			minute(r.Since), text.Safe(r.Path), text.Count(r.Links, "link was", "links were")), true
-	case store.TakenAltered:
-		return "was altered before it was imported on " + minute(r.On) + ", and that was accepted", true
-	case store.LostFact:
-		return "its " + fact(r.Fact) + " is lost", true
-	case chain.PutIn:
-		return fmt.Sprintf("its %s was put in%s: no link of the chain speaks of it", fact(r.Fact), outside), true
-	case chain.Altered:
-		return fmt.Sprintf("its %s was %s%s; %s", fact(r.Fact), r.Code(), outside, writtenBy(r.Link)), true
-	case chain.MovedFact:
-		if r.To.Of == r.Fact.Of {
-			return fmt.Sprintf("its %s was moved to %s%s; %s", fact(r.Fact), minute(r.To.At), outside, writtenBy(r.Link)), true
-		}
-		return fmt.Sprintf("its %s was made over to %s (%s)%s; %s",
-			fact(r.Fact), Spot(r.To.Of), fact(r.To), outside, writtenBy(r.Link)), true
-	case chain.LinksMissing:
-		which := fmt.Sprintf("links %d to %d are", r.From, r.To)
-		if r.From == r.To {
-			which = fmt.Sprintf("link %d is", r.From)
-		}
-		s := which + " missing: what was written before " + minute(r.Before)
-		if !r.After.IsZero() {
-			s += " and after " + minute(r.After)
-		}
-		return s + " was taken out of the history" + outside, true
-	case chain.LinkUnfit:
-		from := "the book's beginning"
-		if r.Before.Number > 0 {
-			from = fmt.Sprintf("link %d", r.Before.Number)
-			if !r.Before.Written.IsZero() {
-				from += ", written " + linkAbout(r.Before)
+// What a check found: the end of a sentence that begins with where.
+func init() {
+	learn(
+		form[store.NotIndexed]("is not in the index of {Index}"),
+		form[store.OtherIndexed]("is otherwise in the index of {Index}"),
+		form[store.OtherTask]("{Job} is otherwise in the index of due"),
+		form[store.OtherCount]("holds {Has}, not {Says}"),
+		form[store.HalfKept]("before this was written the file was copied to {Path}; if something is missing, "+
+			"rindkeep book salvage may find it there"),
+		form[store.UnreadEntry]("its entry of {At} can't be read"),
+		form[store.AnotherBook]("isn't that of {Path}, which is another book"),
+		form[store.Parted]("is that of {Path} up to {Written} (link {Link}), and then another").
+			without("Link", "has nothing in common with that of {Path}"),
+		form[store.Behind]("ends at {Since}, and its backup {Path} goes on: this is an older copy, or {Links link "+
+			"was/links were} taken out"),
+		form[store.TakenAltered]("was altered before it was imported on {On}, and that was accepted"),
+		form[store.LostFact]("its {Fact:fact} is lost"),
+		form[chain.PutIn]("its {Fact} was put in outside the program: no link of the chain speaks of it"),
+		say(func(_ Printer, r chain.Altered) string {
+			return fmt.Sprintf("its %s was %s outside the program; %s", fact(r.Fact), r.Code(), writtenBy(r.Link))
+		}),
+		say(func(_ Printer, r chain.MovedFact) string {
+			if r.To.Of == r.Fact.Of {
+				return fmt.Sprintf("its %s was moved to %s outside the program; %s", fact(r.Fact), minute(r.To.At),
+					writtenBy(r.Link))
 			}
-		}
-		return fmt.Sprintf("written %s, does not follow from %s: one of the two, or what came before, was rewritten%s",
-			linkAbout(r.Link), from, outside), true
-	}
-	return "", false
+			return fmt.Sprintf("its %s was made over to %s (%s) outside the program; %s",
+				fact(r.Fact), Spot(r.To.Of), fact(r.To), writtenBy(r.Link))
+		}),
+		say(func(_ Printer, r chain.LinksMissing) string {
+			which := fmt.Sprintf("links %d to %d are", r.From, r.To)
+			if r.From == r.To {
+				which = fmt.Sprintf("link %d is", r.From)
+			}
+			s := which + " missing: what was written before " + minute(r.Before)
+			if !r.After.IsZero() {
+				s += " and after " + minute(r.After)
+			}
+			return s + " was taken out of the history outside the program"
+		}),
+		say(func(_ Printer, r chain.LinkUnfit) string {
+			from := "the book's beginning"
+			if r.Before.Number > 0 {
+				from = fmt.Sprintf("link %d", r.Before.Number)
+				if !r.Before.Written.IsZero() {
+					from += ", written " + linkAbout(r.Before)
+				}
+			}
+			return fmt.Sprintf("written %s, does not follow from %s: one of the two, or what came before, was rewritten "+
+				"outside the program", linkAbout(r.Link), from)
+		}),
+	)
 }
 
 // otherHistory says why a backup or an export isn't taken as it is.

@@ -4,25 +4,18 @@ import (
 	"fmt"
 	"strings"
 
-	"rindkeep/cave/reason"
 	"rindkeep/cmd/app/tasting"
 	"rindkeep/cmd/text"
 )
 
-// tastingWords has the sentences about tastings.
-func tastingWords(p Printer, r reason.Reason) (string, bool) {
-	switch r := r.(type) {
-	case tasting.UnknownFault:
-		return quoted(r.Word) + " isn't a fault on the list", true
-	case tasting.OwnFault:
-		s := p.typed("if it's a word of your own: --fault-own "+Shell(cut(r.Word)),
-			"if it's a word of your own, add it as one")
-		if !r.Near {
-			s += p.typed("; rindkeep taste --help has the list", "")
-		}
-		return s, true
-	}
-	return "", false
+// The sentences about tastings.
+func init() {
+	learn(
+		form[tasting.UnknownFault]("{Word:quoted} isn't a fault on the list"),
+		form[tasting.OwnFault]("if it's a word of your own[: --fault-own {Word:shell}|, add it as one]").
+			without("Near", "if it's a word of your own[: --fault-own {Word:shell}; rindkeep taste --help has the list|"+
+				", add it as one]"),
+	)
 }
 
 // TastedHead says whose tastings are shown: "261120A: Tomme, made 2026-09-01, 85 days old".

@@ -13,43 +13,28 @@ import (
 	"rindkeep/cmd/text"
 )
 
-var tradeFlat = map[reason.Flat][2]string{ // on the command line, elsewhere
-	trade.NothingAsked: {
-		"trace what? Give a tag, a lot, --ingredient LOT, --customer NAME, or --room ROOM --from DATE --to DATE",
-		"trace what? Give a tag, a lot, an ingredient's lot, a customer, or a room with its dates",
-	},
-	trade.SeveralAsked: {
-		"trace one thing at a time: tags and lots, --ingredient, --customer or --room",
-		"trace one thing at a time: tags and lots, an ingredient's lot, a customer or a room",
-	},
-	trade.RoomNeedsDates: {"--room needs --from DATE and --to DATE", "a room needs a first and a last date"},
-	trade.DatesNeedRoom: {
-		"--from and --to need --room: trace --room ROOM --from DATE --to DATE", "the dates are for a room; name it",
-	},
-	trade.NotATagOrLot: {"that isn't a tag or a lot", "that isn't a tag or a lot"},
-}
-
-// tradeWords has the sentences about customers and traces.
-func tradeWords(p Printer, r reason.Reason) (string, bool) {
-	switch r := r.(type) {
-	case reason.Flat:
-		s, ok := tradeFlat[r]
-		return p.typed(s[0], s[1]), ok
-	case trade.NoCustomer:
-		return fmt.Sprintf("no customer %s is saved", quoted(r.Name)), true
-	case trade.RoomOverTime:
-		return p.typed(fmt.Sprintf("a room is traced over a time: rindkeep trace --room %s --from DATE --to DATE", r.Room),
-			"it is a room: trace it over some days"), true
-	case trade.LotOfIngredient:
-		return p.typed("it is the lot of an ingredient or of milk: rindkeep trace --ingredient "+Shell(r.Lot),
-			"it is the lot of an ingredient or of milk: trace it as one"), true
-	case trade.LotsLogged:
-		if r.Count > 0 {
-			return fmt.Sprintf("lot numbers come from the logs of your makes; they name %d", r.Count), true
-		}
-		return "no make's log names any lot number yet" + p.typed(": rindkeep make log --help", ""), true
-	}
-	return "", false
+// The sentences about customers and traces.
+func init() {
+	learn(
+		form[trade.NoCustomer]("no customer {Name:quoted} is saved"),
+		form[trade.RoomOverTime]("[a room is traced over a time: rindkeep trace --room {Room} --from DATE --to "+
+			"DATE|it is a room: trace it over some days]"),
+		form[trade.LotOfIngredient]("[it is the lot of an ingredient or of milk: rindkeep trace --ingredient "+
+			"{Lot:shell}|it is the lot of an ingredient or of milk: trace it as one]"),
+		form[trade.LotsLogged]("lot numbers come from the logs of your makes; they name {Count}").
+			without("Count", "no make's log names any lot number yet[: rindkeep make log --help]"),
+	)
+	flats(map[reason.Flat]string{
+		trade.NothingAsked: "trace what? Give a tag, a lot, " +
+			"[--ingredient LOT, --customer NAME, or --room ROOM --from DATE --to DATE|" +
+			"an ingredient's lot, a customer, or a room with its dates]",
+		trade.SeveralAsked: "trace one thing at a time: tags and lots, " +
+			"[--ingredient, --customer or --room|an ingredient's lot, a customer or a room]",
+		trade.RoomNeedsDates: "[--room needs --from DATE and --to DATE|a room needs a first and a last date]",
+		trade.DatesNeedRoom: "[--from and --to need --room: trace --room ROOM --from DATE --to DATE|" +
+			"the dates are for a room; name it]",
+		trade.NotATagOrLot: "that isn't a tag or a lot",
+	})
 }
 
 // TraceOf says what a trace is of.

@@ -17,60 +17,38 @@ import (
 	"rindkeep/wheel/verdict"
 )
 
-// weighingWords has the sentences about weights, coats and hand checks.
-func weighingWords(p Printer, r reason.Reason) (string, bool) {
-	switch r := r.(type) {
-	case app.LooksWrong:
-		return fmt.Sprintf("%s at %s looks wrong: %s", r.Wheel, p.Weight(r.Weight), p.Sentence(r.Why)), true
-	case app.WeightsClash:
-		return r.Wheel + ": " + p.Sentence(r.Why), true
-	case app.InKilograms:
-		return fmt.Sprintf("a bare number is grams: %gkg?", r.Kilograms), true
-	case app.TakeOverFirst:
-		if r.New {
-			return "if it had dried before, read the table without its weights first, " +
-				p.typed(fmt.Sprintf("then: rindkeep wheel take-over %s --on DATE, then the whole table", r.Wheel),
-					"take the wheel over, then read the whole table"), true
-		}
-		return p.typed(fmt.Sprintf("if it had dried before, take it over first: rindkeep wheel take-over %s", r.Wheel),
-			"if it had dried before, take it over first"), true
-	case app.FitsSister:
-		return fmt.Sprintf("it would fit %s: the wrong wheel?", r.Wheel), true
-	case app.StrikeEarlier:
-		return "if the " + p.Weight(r.Weight) + " before it was the slip, cancel that first" +
-			p.typed(": rindkeep strike "+r.Entry+" --why TEXT", ""), true
-	case uc.NeedsDates:
-		return fmt.Sprintf("a table of over %d rows needs each row's date; give it%s", r.Over,
-			p.typed(", or --on or --at for all", "")), true
-	case uc.MovingDay:
-		return quoted(r.Word) + " is another day when the table is read again; write the date as 2026-11-25", true
-	case uc.ChangedSince:
-		return p.Sentence(r.Why) + ": somebody else changed the wheel since the table was checked", true
-	case uc.NoteIt:
-		return p.typed("use: rindkeep wheel note "+Shell(r.Wheel)+" TEXT", "add it as a note"), true
-	}
-	switch r {
-	case uc.OneByOne:
-		return p.typed("--before and --after", "the weights before and after") +
-			" are of one wheel, and several are named; coat them one by one", true
-	case uc.NothingFound:
-		return "a hand check needs what was found" +
-			p.typed(": --sound, or --dry-to-touch, --cracks, --weeping, --mould, --mites or --gas, each yes or no", ""), true
-	case uc.NoteAlone:
-		return "a note alone is no hand check", true
-	case uc.Untouched:
-		return "nothing was recorded", true
-	case uc.Again:
-		return "correct it and run the command again", true
-	case app.ScaleAgain:
-		return "look at the scale again", true
-	case app.SayOrder:
-		return p.typed("rindkeep book site --dates day-first, or month-first, says it once for this book",
-			"where the book is kept, say once whether the day or the month is first"), true
-	case app.BareUnits:
-		return fmt.Sprintf("a bare number is %s or %s", p.Units.BareWeight(), p.Units.BareLength()), true
-	}
-	return "", false
+// The sentences about weights, coats and hand checks.
+func init() {
+	learn(
+		sentence{of: app.BareUnits, full: func(p Printer, _ reason.Reason) string {
+			return fmt.Sprintf("a bare number is %s or %s", p.Units.BareWeight(), p.Units.BareLength())
+		}},
+		form[app.LooksWrong]("{Wheel} at {Weight} looks wrong: {Why}"),
+		form[app.WeightsClash]("{Wheel}: {Why}"),
+		form[app.InKilograms]("a bare number is grams: {Kilograms:%g}kg?"),
+		form[app.TakeOverFirst]("if it had dried before, read the table without its weights first, [then: rindkeep wheel "+
+			"take-over {Wheel} --on DATE, then the whole table|take the wheel over, then read the whole table]").
+			without("New", "if it had dried before, take it over first[: rindkeep wheel take-over {Wheel}]"),
+		form[app.FitsSister]("it would fit {Wheel}: the wrong wheel?"),
+		form[app.StrikeEarlier]("if the {Weight} before it was the slip, cancel that first[: rindkeep strike "+
+			"{Entry} --why TEXT]"),
+		form[uc.NeedsDates]("a table of over {Over} rows needs each row's date; give it[, or --on or --at for all]"),
+		form[uc.MovingDay]("{Word:quoted} is another day when the table is read again; write the date as 2026-11-25"),
+		form[uc.ChangedSince]("{Why}: somebody else changed the wheel since the table was checked"),
+		form[uc.NoteIt]("[use: rindkeep wheel note {Wheel:shell} TEXT|add it as a note]"),
+	)
+	flats(map[reason.Flat]string{
+		uc.OneByOne: "[--before and --after|the weights before and after] are of one wheel, and several are named; " +
+			"coat them one by one",
+		uc.NothingFound: "a hand check needs what was found[: --sound, or --dry-to-touch, --cracks, --weeping, " +
+			"--mould, --mites or --gas, each yes or no]",
+		uc.NoteAlone:   "a note alone is no hand check",
+		uc.Untouched:   "nothing was recorded",
+		uc.Again:       "correct it and run the command again",
+		app.ScaleAgain: "look at the scale again",
+		app.SayOrder: "[rindkeep book site --dates day-first, or month-first, says it once for this book|where the " +
+			"book is kept, say once whether the day or the month is first]",
+	})
 }
 
 // standings say what the standing of a weighing means for the rind.

@@ -10,82 +10,58 @@ import (
 	"rindkeep/wheel/verdict"
 )
 
-var ofAir = []sentence{
-	say(func(_ Printer, r cave.NotRead) string {
-		if r.Hours >= 48 {
-			return "not read for " + count(r.Hours/24, "day")
-		}
-		return "not read for " + count(r.Hours, "hour")
-	}),
-	say(func(p Printer, r cave.TooCold) string {
-		return p.Temp(r.Temp) + " is under its limit of " + p.Temp(r.Limit)
-	}),
-	say(func(p Printer, r cave.TooWarm) string {
-		return p.Temp(r.Temp) + " is over its limit of " + p.Temp(r.Limit)
-	}),
-	say(func(p Printer, r cave.TooDry) string {
-		return wholePct(r.RH) + " humidity is under its limit of " + wholePct(r.Limit)
-	}),
-	say(func(p Printer, r cave.TooHumid) string {
-		return wholePct(r.RH) + " humidity is over its limit of " + wholePct(r.Limit)
-	}),
+func init() {
+	learn(
+		say(func(_ Printer, r cave.NotRead) string {
+			if r.Hours >= 48 {
+				return "not read for " + count(r.Hours/24, "day")
+			}
+			return "not read for " + count(r.Hours, "hour")
+		}),
+		form[cave.TooCold]("{Temp} is under its limit of {Limit}"),
+		form[cave.TooWarm]("{Temp} is over its limit of {Limit}"),
+		form[cave.TooDry]("{RH:whole} humidity is under its limit of {Limit:whole}"),
+		form[cave.TooHumid]("{RH:whole} humidity is over its limit of {Limit:whole}"),
+	)
 }
 
-var ofWheel = []sentence{
-	say(func(_ Printer, r wheel.HandCheck) string { return felt(r) }),
-	say(func(_ Printer, r wheel.Says) string { return r.Words }),
-	fixed(wheel.Destroyed{}, "it was destroyed"),
-	say(func(_ Printer, r wheel.SentTo) string { return "to " + r.Customer }),
-	fixed(wheel.ByMistake{}, "entered by mistake"),
-	say(func(_ Printer, r wheel.FaultSeen) string { return r.Faults + " seen on " + r.Wheels }),
-	say(func(p Printer, r wheel.CoatByCurve) string {
-		return "the weight of the coat was not taken; the curve puts it at " + p.Weight(r.Coat)
-	}),
-	say(func(p Printer, r wheel.BeforeByCurve) string {
-		return "the weight before it was " + r.Event.String() + " was not taken; the curve puts it at " + p.Weight(r.Weight)
-	}),
-	fixed(wheel.CutThenCoated{}, "the cut before the coat was not weighed; the coat is taken as cheese"),
-	fixed(wheel.CutByCurve{}, "what a cut or core took away was not weighed, "+
-		"so later losses are estimates from the curve"),
-	say(func(p Printer, r wheel.BeforeOff) string {
-		return "the weight before is " + p.Weight(r.Before) + ", but the last weight was " + p.Weight(r.Last)
-	}),
-	say(func(p Printer, r wheel.CoatHeavy) string {
-		return "a coat of " + p.Weight(r.Coat) + " on a wheel of " + p.Weight(r.Wheel)
-	}),
-	say(func(p Printer, r wheel.CoreHeavy) string {
-		return "a core of " + p.Weight(r.Core) + " out of " + p.Weight(r.Wheel)
-	}),
-	say(func(p Printer, r wheel.AfterLess) string {
-		thing := "core"
-		if r.Event == wheel.CoatedOn {
-			thing = "coat"
-		}
-		return p.Weight(r.After) + " after the " + thing + ", but it weighed " + p.Weight(r.Before) + " before"
-	}),
-	say(func(p Printer, r wheel.MoreThanThere) string {
-		return "more left or taken than the " + p.Weight(r.Before) + " there was"
-	}),
-	say(func(p Printer, r wheel.SentOverLeft) string {
-		return p.Weight(r.Sent) + " sent, but only about " + p.Weight(r.Left) + " of it was left"
-	}),
-	say(func(p Printer, r wheel.SentOverLast) string {
-		if r.Piece {
-			return "a piece of " + p.Weight(r.Sent) + ", but the whole wheel last weighed " + p.Weight(r.Last)
-		}
-		return p.Weight(r.Sent) + " sent, but it last weighed " + p.Weight(r.Last)
-	}),
-	say(func(_ Printer, r wheel.HeldSince) string { return heldSince(r) }),
-	say(func(p Printer, r verdict.HeldByLaw) string { return lawHold(p, r, 0) }),
-	say(func(p Printer, r verdict.HeldUnread) string { return lawHold(p, r.Law, r.Unread) }),
-	say(func(p Printer, r verdict.HeldElsewhere) string {
-		return strings.TrimSuffix(lawHold(p, r.Law, r.Unread), checkYourOwn) + "the " + count(r.Days, "day") +
-			" before it came don't count, as nobody here knows how warm it was; " + checkYourOwn
-	}),
-	say(func(p Printer, r verdict.RuleMissing) string { return p.ruleMissing(r) }),
-	say(func(_ Printer, r verdict.MilkUnknown) string {
-		return r.By + ", " + r.Source + ": say whether the milk was raw, thermised or pasteurised; " + checkYourOwn
-	}),
+func init() {
+	learn(
+		say(func(_ Printer, r wheel.HandCheck) string { return felt(r) }),
+		form[wheel.Says]("{Words}"),
+		form[wheel.Destroyed]("it was destroyed"),
+		form[wheel.SentTo]("to {Customer}"),
+		form[wheel.ByMistake]("entered by mistake"),
+		form[wheel.FaultSeen]("{Faults} seen on {Wheels}"),
+		form[wheel.CoatByCurve]("the weight of the coat was not taken; the curve puts it at {Coat}"),
+		form[wheel.BeforeByCurve]("the weight before it was {Event} was not taken; the curve puts it at {Weight}"),
+		form[wheel.CutThenCoated]("the cut before the coat was not weighed; the coat is taken as cheese"),
+		form[wheel.CutByCurve]("what a cut or core took away was not weighed, so later losses are estimates from "+
+			"the curve"),
+		form[wheel.BeforeOff]("the weight before is {Before}, but the last weight was {Last}"),
+		form[wheel.CoatHeavy]("a coat of {Coat} on a wheel of {Wheel}"),
+		form[wheel.CoreHeavy]("a core of {Core} out of {Wheel}"),
+		say(func(p Printer, r wheel.AfterLess) string {
+			thing := "core"
+			if r.Event == wheel.CoatedOn {
+				thing = "coat"
+			}
+			return p.Weight(r.After) + " after the " + thing + ", but it weighed " + p.Weight(r.Before) + " before"
+		}),
+		form[wheel.MoreThanThere]("more left or taken than the {Before} there was"),
+		form[wheel.SentOverLeft]("{Sent} sent, but only about {Left} of it was left"),
+		form[wheel.SentOverLast]("a piece of {Sent}, but the whole wheel last weighed {Last}").
+			without("Piece", "{Sent} sent, but it last weighed {Last}"),
+		say(func(_ Printer, r wheel.HeldSince) string { return heldSince(r) }),
+		say(func(p Printer, r verdict.HeldByLaw) string { return lawHold(p, r, 0) }),
+		say(func(p Printer, r verdict.HeldUnread) string { return lawHold(p, r.Law, r.Unread) }),
+		say(func(p Printer, r verdict.HeldElsewhere) string {
+			return strings.TrimSuffix(lawHold(p, r.Law, r.Unread), checkYourOwn) + "the " + count(r.Days, "day") +
+				" before it came don't count, as nobody here knows how warm it was; " + checkYourOwn
+		}),
+		say(func(p Printer, r verdict.RuleMissing) string { return p.ruleMissing(r) }),
+		form[verdict.MilkUnknown]("{By}, {Source}: say whether the milk was raw, thermised or pasteurised; "+checkYourOwn),
+	)
 }
 
 // felt is what a hand check found: "dry to the touch, no cracks".
@@ -147,46 +123,43 @@ func lawHold(p Printer, r verdict.HeldByLaw, unread int) string {
 	return days + "; " + checkYourOwn
 }
 
-var ofDrying = []sentence{
-	say(func(_ Printer, r drying.Leaks) string {
-		return "it loses " + wholePct(r.Passes) + " of what it would lose bare (" + bare(r.Low) + " to " + bare(r.High) +
-			"), where this coat usually lets through " + wholePct(r.Usual)
-	}),
-	say(func(_ Printer, r drying.Sealed) string {
-		if r.Coat == drying.Breathable {
-			return "sealed under a breathable coat"
-		}
-		return "sealed under " + string(r.Coat)
-	}),
-	sayBoth(func(p Printer, r drying.RindShrinks) string {
-		return "in air at " + wholePct(r.RH) + " it would lose " + p.amount(flux, r.Flux) + ", and rinds crack over " +
-			p.figures(flux, r.May, r.Does)
-	}, func(p Printer, r drying.RindShrinks) string { return "it would lose " + p.amount(flux, r.Flux) }),
-	say(func(_ Printer, r drying.AirCracks) string {
-		return "the air is at " + wholePct(r.RH) + ", and rinds crack under " + bare(r.Does) + " to " + wholePct(r.May)
-	}),
-	sayBoth(func(_ Printer, r drying.AirNotWet) string {
-		return "the air is at " + wholePct(r.RH) + ", and slime comes from " + wholePct(r.Wet) + " on"
-	}, func(_ Printer, r drying.AirNotWet) string { return "the air is at " + wholePct(r.RH) }),
-	say(func(p Printer, r drying.RindDries) string {
-		would := "lose " + p.amount(flux, r.Flux)
-		if r.Flux < 0 {
-			would = "take up water"
-		}
-		return "in air at " + wholePct(r.RH) + " it would " + would + " over a month, and rinds turn slimy under " +
-			p.figures(flux, r.Does, r.May)
-	}),
-	fixed(drying.NeitherRate{}, "the weights tell neither the first-day nor the root-time rate "+
-		"to better than a factor of two and a half"),
-	fixed(drying.NoFirstDay{}, "the weights don't tell the first-day rate: "+
-		"the air resisted too little, or the first days were not weighed"),
-	fixed(drying.NoRootTime{}, "the weights don't tell the root-time rate: "+
-		"the surface was wet throughout, or the weighings stop too soon"),
-	fixed(drying.NoFall{}, "the weights don't fall: there is no drying in them"),
-	fixed(drying.StraightLine{}, "the weights fall in a straight line, which doesn't tell the root-time rate"),
-	fixed(drying.RootFromStart{}, "the weights fall with the square root of time from the start, "+
-		"which doesn't tell the first-day rate"),
-	fixed(drying.LeansOnPhysics{}, "few weighings: the figures lean on the physics"),
+func init() {
+	learn(
+		form[drying.Leaks]("it loses {Passes:whole} of what it would lose bare ({Low:bare} to {High:bare}), where "+
+			"this coat usually lets through {Usual:whole}"),
+		say(func(_ Printer, r drying.Sealed) string {
+			if r.Coat == drying.Breathable {
+				return "sealed under a breathable coat"
+			}
+			return "sealed under " + string(r.Coat)
+		}),
+		say(func(p Printer, r drying.RindShrinks) string {
+			return "in air at " + wholePct(r.RH) + " it would lose " + p.amount(flux, r.Flux) + ", and rinds crack over " +
+				p.figures(flux, r.May, r.Does)
+		}).in("it would lose {Flux:flux}"),
+		form[drying.AirCracks]("the air is at {RH:whole}, and rinds crack under {Does:bare} to {May:whole}"),
+		form[drying.AirNotWet]("the air is at {RH:whole}, and slime comes from {Wet:whole} "+
+			"on").in("the air is at {RH:whole}"),
+		say(func(p Printer, r drying.RindDries) string {
+			would := "lose " + p.amount(flux, r.Flux)
+			if r.Flux < 0 {
+				would = "take up water"
+			}
+			return "in air at " + wholePct(r.RH) + " it would " + would + " over a month, and rinds turn slimy under " +
+				p.figures(flux, r.Does, r.May)
+		}),
+		form[drying.NeitherRate]("the weights tell neither the first-day nor the root-time rate to better than a "+
+			"factor of two and a half"),
+		form[drying.NoFirstDay]("the weights don't tell the first-day rate: the air resisted too little, or the "+
+			"first days were not weighed"),
+		form[drying.NoRootTime]("the weights don't tell the root-time rate: the surface was wet throughout, or the "+
+			"weighings stop too soon"),
+		form[drying.NoFall]("the weights don't fall: there is no drying in them"),
+		form[drying.StraightLine]("the weights fall in a straight line, which doesn't tell the root-time rate"),
+		form[drying.RootFromStart]("the weights fall with the square root of time from the start, which doesn't "+
+			"tell the first-day rate"),
+		form[drying.LeansOnPhysics]("few weighings: the figures lean on the physics"),
+	)
 }
 
 // Basis says what a forecast from so many weighings rests on.

@@ -8,47 +8,34 @@ import (
 	"rindkeep/cmd/app/library"
 	"rindkeep/cmd/app/photo"
 	"rindkeep/cmd/app/wheels"
-	"rindkeep/cmd/text"
 	"rindkeep/wheel"
 )
 
-// wheelsWords has the sentences about what was done with wheels.
-func wheelsWords(p Printer, r reason.Reason) (string, bool) {
-	switch r := r.(type) {
-	case reason.Flat:
-		switch r {
-		case wheels.OneWheel:
-			return "that may name more than one wheel; name one by its tag", true
-		case wheels.NoLaw:
-			return "this book follows no country's food law, so it held nothing by one; check your own law" +
-				p.typed(" (rindkeep law follow COUNTRY)", ""), true
-		case photo.HEIC:
-			return "that photo is in the HEIC format, which rindkeep can't read: save it as JPEG, or set the phone's camera " +
-				"to JPEG", true
-		case wheels.NoPhoto:
-			return "that entry isn't a note with a photo", true
-		case wheels.NoSemicolon:
-			return "a document's reference has no semicolon", true
-		}
-	case photo.TooManyPixels:
-		return fmt.Sprintf("a photo of %d x %d pixels is too large: make it smaller, at most %d million pixels",
-			r.Width, r.Height, r.Most/1_000_000), true
-	case wheels.WillSweat:
-		return fmt.Sprintf("a wheel at the %s of %s sweats in %s, whose dew point is %s: "+
-			"let it warm up covered, or the rind gets wet", p.Temp(r.Temp), r.From, r.To, p.Temp(r.Dew)), true
-	case wheels.TagHadBefore:
-		return fmt.Sprintf("%s was the tag of %s: a label or a recall may mean that wheel", r.Was, r.Now), true
-	case wheels.MaybeOther:
-		return fmt.Sprintf("%s was once the tag of %s too: hold what the label or the recall means", r.Was, r.Now), true
-	case wheels.SeeWheels:
-		return p.typed("rindkeep wheel list "+text.Safe(r.What)+" lists them", ""), true
-	case wheels.NewCustomer:
-		return fmt.Sprintf("no customer %s is saved%s", quoted(r.Name), p.typed(fmt.Sprintf(
-			": rindkeep customer new %s --contact TEXT --address TEXT", Shell(r.Name)), "")), true
-	case wheels.LabelDuty:
-		return p.Label(library.Label(r)), true
-	}
-	return "", false
+// The sentences about what was done with wheels.
+func init() {
+	learn(
+		say(func(_ Printer, r photo.TooManyPixels) string {
+			return fmt.Sprintf("a photo of %d x %d pixels is too large: make it smaller, at most %d million pixels",
+				r.Width, r.Height, r.Most/1_000_000)
+		}),
+		form[wheels.WillSweat]("a wheel at the {Temp} of {From} sweats in {To}, whose dew point is {Dew}: let it "+
+			"warm up covered, or the rind gets wet"),
+		form[wheels.TagHadBefore]("{Was} was the tag of {Now}: a label or a recall may mean that wheel"),
+		form[wheels.MaybeOther]("{Was} was once the tag of {Now} too: hold what the label or the recall means"),
+		form[wheels.SeeWheels]("[rindkeep wheel list {What} lists them]"),
+		form[wheels.NewCustomer]("no customer {Name:quoted} is saved[: rindkeep customer new {Name:shell} "+
+			"--contact TEXT --address TEXT]"),
+		say(func(p Printer, r wheels.LabelDuty) string { return p.Label(library.Label(r)) }),
+	)
+	flats(map[reason.Flat]string{
+		wheels.OneWheel: "that may name more than one wheel; name one by its tag",
+		wheels.NoLaw: "this book follows no country's food law, so it held nothing by one; check your own law[ " +
+			"(rindkeep law follow COUNTRY)]",
+		photo.HEIC: "that photo is in the HEIC format, which rindkeep can't read: save it as JPEG, or set the " +
+			"phone's camera to JPEG",
+		wheels.NoPhoto:     "that entry isn't a note with a photo",
+		wheels.NoSemicolon: "a document's reference has no semicolon",
+	})
 }
 
 // deed says what an entry records, before and behind the wheels it is of.

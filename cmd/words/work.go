@@ -1,26 +1,18 @@
 package words
 
 import (
-	"fmt"
-
-	"rindkeep/cave/reason"
 	"rindkeep/cmd/app/work"
 )
 
-// workWords has the sentences of the calculators.
-func workWords(p Printer, r reason.Reason) (string, bool) {
-	switch r := r.(type) {
-	case work.MoreLostThanWater:
-		loss, water := exact(r.Loss), exact(r.Water)
-		return fmt.Sprintf("a loss of %s is more water than the %s there is; give a loss under %s", loss, water, water), true
-	case work.MoreThanWhole:
-		return fmt.Sprintf("moisture, fat and salt come to %s; together they are under 100 %%", exact(r.Sum)), true
-	case work.Altitude:
-		return fmt.Sprintf("an altitude of %.4g m is out of range; give -500 to 11000", r.Metres), true
-	case work.MoreCheeseThanMilk:
-		return fmt.Sprintf("%s of cheese can't come from %s of milk", p.Bulk(r.Cheese), p.Bulk(r.Milk)), true
-	}
-	return "", false
+// The sentences of the calculators.
+func init() {
+	learn(
+		form[work.MoreLostThanWater]("a loss of {Loss:exact} is more water than the {Water:exact} there is; give a loss "+
+			"under {Water:exact}"),
+		form[work.MoreThanWhole]("moisture, fat and salt come to {Sum:exact}; together they are under 100 %"),
+		form[work.Altitude]("an altitude of {Metres:%.4g} m is out of range; give -500 to 11000"),
+		form[work.MoreCheeseThanMilk]("{Cheese:bulk} of cheese can't come from {Milk:bulk} of milk"),
+	)
 }
 
 // Explain fills in the formulas that an answer comes from.
