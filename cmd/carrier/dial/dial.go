@@ -4,6 +4,7 @@ package dial
 import (
 	"context"
 	"strings"
+	"time"
 
 	"github.com/google/uuid"
 
@@ -41,4 +42,12 @@ func Public(address string) string {
 		return jetstream.Public(address)
 	}
 	return address
+}
+
+// Rest is the least time between two exchanges over an address: each may leave a file in a folder.
+func Rest(address string) time.Duration {
+	if strings.Contains(address, "://") {
+		return 50 * time.Millisecond
+	}
+	return 10 * time.Second
 }
