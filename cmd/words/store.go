@@ -8,7 +8,9 @@ import (
 	"time"
 
 	"rindkeep/cave/reason"
+	"rindkeep/cmd/carrier"
 	"rindkeep/cmd/text"
+	"rindkeep/cmd/words/carried"
 	"rindkeep/store"
 	"rindkeep/store/bookfile"
 	"rindkeep/store/chain"
@@ -76,6 +78,7 @@ func init() {
 		say(func(_ Printer, r refusal.PhotoTooLarge) string {
 			return fmt.Sprintf("a photo of %d kB is too large: make it smaller, at most %d kB", r.Bytes/1000, r.Most/1000)
 		}),
+		say(func(_ Printer, r carrier.Trouble) string { return carried.Trouble(r) }),
 		form[chain.HeadLength]("a head has {Least} to {Most} digits, and this has {Digits}"),
 		say(func(p Printer, r *store.OtherHistory) string { return p.otherHistory(r) }),
 		form[refusal.SameID]("line {Line} gives another weighing that ID"),
