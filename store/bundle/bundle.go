@@ -163,6 +163,18 @@ func Peek(raw []byte) (Bundle, error) {
 	return b, err
 }
 
+// Cut gives the first of several bundles that were put one after another, and the rest.
+func Cut(raw []byte) (one, rest []byte, err error) {
+	_, _, s, err := head(raw)
+	if err == nil && s.whole() > len(raw) {
+		err = ErrForm
+	}
+	if err != nil {
+		return nil, nil, err
+	}
+	return raw[:s.whole()], raw[s.whole():], nil
+}
+
 // Open proves that a bundle is as it was sealed, and gives it with the key that it was sealed
 // with: the caller knows whose key that must be. The error is ErrForm or ErrSignature, or says
 // more and wraps one of them.

@@ -177,6 +177,21 @@ func TestAPayloadIsWhatItsSizesSay(t *testing.T) {
 	}
 }
 
+func TestBundlesOneAfterAnotherAreCutApart(t *testing.T) {
+	one, two := seal(t, keyOf(1), sample()), seal(t, keyOf(2), sample())
+	all := append(bytes.Clone(one), two...)
+	a, rest, err := Cut(all)
+	b, end, err2 := Cut(rest)
+	if !bytes.Equal(a, one) || !bytes.Equal(b, two) || len(end) != 0 || err != nil || err2 != nil {
+		t.Errorf("%d, %d and %d bytes of %d; %v, %v", len(a), len(b), len(end), len(all), err, err2)
+	}
+	for n := range two {
+		if _, _, err := Cut(two[:n]); !errors.Is(err, ErrForm) {
+			t.Errorf("the first %d bytes: %v", n, err)
+		}
+	}
+}
+
 func TestWhatNoBundleHolds(t *testing.T) {
 	for name, change := range map[string]func(*Bundle){
 		"no group":    func(b *Bundle) { b.Group = uuid.Nil },

@@ -1,10 +1,12 @@
 // Package folder carries bundles in a folder: on a stick that goes from site to site, or on a
-// drive that they share. Each bundle is a file that never changes, at
+// drive that they share. Each file holds one bundle, or some that follow each other, and never
+// changes. It's at
 //
 //	rindkeep-GROUP/SITE/EPOCH/FIRST-LAST-SIZE-BEFORE-AFTER.bundle
 //
 // with decimal numbers, and the first eight bytes of the two hashes in hexadecimal. Several
-// computers may write at once: the same name has the same links. The names suit FAT.
+// computers may write at once: the same name has the same links. The names suit FAT, which takes
+// some 9,000 of them in a folder: so files are joined.
 package folder
 
 import (
@@ -36,6 +38,8 @@ type Folder struct {
 	// Every is how often Wait looks.
 	Every time.Duration
 
+	files int // of an epoch, until they're joined
+
 	mu     sync.Mutex
 	faults []carrier.Trouble
 	seen   string // what was there at the last call of Heads
@@ -46,7 +50,10 @@ const usualEvery = 5 * time.Second
 
 // Open is the folder at path; nothing is read yet.
 func Open(path string, group uuid.UUID) *Folder {
-	return &Folder{place: path, root: filepath.Join(path, "rindkeep-"+group.String()), group: group, Every: usualEvery}
+	return &Folder{
+		place: path, root: filepath.Join(path, "rindkeep-"+group.String()), group: group,
+		Every: usualEvery, files: mostFiles,
+	}
 }
 
 // Prepare makes the group's place in the folder, which must be there itself.
@@ -155,7 +162,7 @@ func (f *Folder) parts(dir string) ([]part, error) {
 		p, ok := parse(strings.ToLower(file.Name()))
 		info, err := file.Info()
 		switch {
-		case !ok || file.IsDir() || p.size > bundle.MostRaw:
+		case !ok || file.IsDir() || p.size > 2*mostJoined:
 			f.fault(carrier.ForeignPart, path, "")
 		case err != nil: // gone meanwhile
 		case info.Size() != p.size: // somebody is copying it, or stopped halfway
@@ -174,27 +181,42 @@ func (f *Folder) dir(site, epoch uuid.UUID) string {
 	return filepath.Join(f.root, site.String(), epoch.String())
 }
 
-// read gives a bundle whose head says what its place and name do. A file that doesn't is named,
-// and nil returned; the error is of the carrier itself.
-func (f *Folder) read(dir string, p part) ([]byte, error) {
+// read gives the bundles of a file whose heads say what its place and name do. A file that doesn't
+// is set aside, and nil returned; the error is of the carrier itself.
+func (f *Folder) read(dir string, p part) (raws [][]byte, err error) {
 	path := filepath.Join(dir, p.name())
-	raw, err := os.ReadFile(path)
+	rest, err := os.ReadFile(path)
 	if errors.Is(err, fs.ErrNotExist) {
-		return nil, nil
+		return nil, nil // it was joined with others
 	}
 	if err != nil {
 		return nil, f.trouble(path, err)
 	}
-	b, err := bundle.Peek(raw)
-	switch {
-	case err != nil:
-		f.setAside(path, err)
-		return nil, nil
-	case b.Group != f.group || f.dir(b.Site, b.Epoch) != dir || partOf(b, len(raw)) != p:
-		f.fault(carrier.ForeignPart, path, "")
+	is := part{size: int64(len(rest))}
+	for len(rest) > 0 {
+		var raw []byte
+		if raw, rest, err = bundle.Cut(rest); err != nil {
+			f.setAside(path, err)
+			return nil, nil
+		}
+		b, _ := bundle.Peek(raw)
+		one := partOf(b, len(raw))
+		if len(raws) == 0 {
+			is.first, is.before = one.first, one.before
+		}
+		follows := len(raws) == 0 || one.first == is.last+1 && one.before == is.after
+		if b.Group != f.group || f.dir(b.Site, b.Epoch) != dir || !follows {
+			is = part{}
+			break
+		}
+		is.last, is.after = one.last, one.after
+		raws = append(raws, raw)
+	}
+	if is != p {
+		f.setAside(path, bundle.ErrForm)
 		return nil, nil
 	}
-	return raw, nil
+	return raws, nil
 }
 
 // setAside renames a damaged bundle, so that Heads doesn't count it and it's put again.
@@ -221,7 +243,10 @@ func (f *Folder) Put(_ context.Context, raw []byte) error {
 	if err := os.MkdirAll(dir, 0o777); err != nil {
 		return f.trouble(dir, err)
 	}
-	return f.trouble(path, bookfile.Replace(path, raw, 0o666))
+	if err := bookfile.Replace(path, raw, 0o666); err != nil {
+		return f.trouble(path, err)
+	}
+	return f.join(dir)
 }
 
 // epochs calls fn for each folder of an epoch, in the order of their names.
@@ -293,17 +318,21 @@ func (f *Folder) headsOf(dir string) ([]bundle.Head, error) {
 		var heads []bundle.Head
 		count := len(parts)
 		for _, p := range tips(parts) {
-			raw, err := f.read(dir, p)
+			raws, err := f.read(dir, p)
 			if err != nil {
 				return nil, err
 			}
-			b, _, err := bundle.Open(raw)
-			if err == nil {
-				heads = append(heads, b.Head())
-				continue
+			var last bundle.Bundle
+			for _, raw := range raws {
+				if last, _, err = bundle.Open(raw); err != nil {
+					f.setAside(filepath.Join(dir, p.name()), err)
+					raws = nil
+					break
+				}
 			}
-			if raw != nil {
-				f.setAside(filepath.Join(dir, p.name()), err)
+			if raws != nil {
+				heads = append(heads, last.Head())
+				continue
 			}
 			parts = slices.DeleteFunc(parts, func(q part) bool { return p == q })
 		}
@@ -356,20 +385,22 @@ func (f *Folder) Fetch(ctx context.Context, site, epoch uuid.UUID, after uint64,
 		if err := ctx.Err(); err != nil {
 			return err
 		}
-		raw, err := f.read(dir, p)
+		raws, err := f.read(dir, p)
 		if err != nil {
 			return err
 		}
-		if raw == nil {
-			continue
-		}
-		err = each(raw)
-		if errors.Is(err, bundle.ErrForm) || errors.Is(err, bundle.ErrSignature) {
-			f.setAside(filepath.Join(dir, p.name()), err)
-			err = nil
-		}
-		if err != nil {
-			return err
+		for _, raw := range raws {
+			if b, _ := bundle.Peek(raw); b.Last <= after {
+				continue
+			}
+			err := each(raw)
+			if errors.Is(err, bundle.ErrForm) || errors.Is(err, bundle.ErrSignature) {
+				f.setAside(filepath.Join(dir, p.name()), err)
+				break
+			}
+			if err != nil {
+				return err
+			}
 		}
 	}
 	return nil
