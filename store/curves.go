@@ -115,7 +115,7 @@ func (t *ReadTx) curveCase(f *derive.Wheel, j *derive.Update) (*verdict.Case, er
 		c.Gate = f.Plan.Gate
 	}
 	if n := len(f.Life.Stays); n > 0 {
-		at, ok, err := t.newestAir(f.Life.Stays[n-1].Place.Room(), pack.MaxTime)
+		at, ok, err := t.NewestAir(f.Life.Stays[n-1].Place.Room(), pack.MaxTime)
 		if err != nil {
 			return nil, err
 		}
@@ -123,10 +123,10 @@ func (t *ReadTx) curveCase(f *derive.Wheel, j *derive.Update) (*verdict.Case, er
 			c.Until = monday
 		}
 	}
-	rooms := &roomsOf{t: t, before: pack.MaxTime}
+	rooms := t.RoomsBefore(pack.MaxTime)
 	c.Air, c.HygrometerSD = c.Spans(c.Until, rooms)
 	c = c.Alone()
-	return &c, rooms.err
+	return &c, rooms.Err
 }
 
 // touchCurves marks the wheels whose curves new readings change: readings of a time that the
@@ -134,7 +134,7 @@ func (t *ReadTx) curveCase(f *derive.Wheel, j *derive.Update) (*verdict.Case, er
 func (t *WriteTx) touchCurves() error {
 	begun := map[string]time.Time{}
 	for room := range t.airIn {
-		at, ok, err := t.newestAir(room, pack.MaxTime)
+		at, ok, err := t.NewestAir(room, pack.MaxTime)
 		if err != nil {
 			return err
 		}

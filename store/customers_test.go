@@ -8,13 +8,15 @@ import (
 	"rindkeep/store/chain"
 	"rindkeep/store/layout"
 	"rindkeep/store/refusal"
+	"rindkeep/store/register"
 
 	"github.com/google/go-cmp/cmp"
 	bolt "go.etcd.io/bbolt"
 )
 
-func customer(t testing.TB, name, contact, address string) Customer {
-	return Customer{ID: newID(t), Name: name, Contact: contact, Address: address, Written: at(t, "2026-11-25 08:00"),
+func customer(t testing.TB, name, contact, address string) register.Customer {
+	return register.Customer{
+		ID: newID(t), Name: name, Contact: contact, Address: address, Written: at(t, "2026-11-25 08:00"),
 		By: "Ann"}
 }
 
@@ -67,7 +69,7 @@ func TestABookWithoutCustomersIsReadAndGetsThemWithTheFirst(t *testing.T) {
 	f.reopen(Read)
 	f.view(func(tx *ReadTx) error {
 		all, err := tx.Customers()
-		if d := cmp.Diff([]Customer{c}, all); d != "" {
+		if d := cmp.Diff([]register.Customer{c}, all); d != "" {
 			t.Error(d)
 		}
 		return err
@@ -76,7 +78,7 @@ func TestABookWithoutCustomersIsReadAndGetsThemWithTheFirst(t *testing.T) {
 
 func TestCustomersAreListedByNameAndKeptThroughARebuildAndACompaction(t *testing.T) {
 	f := newFarm(t)
-	var want []Customer
+	var want []register.Customer
 	for _, n := range []string{"Áine", "market 2", "Market 10", "the Corner Shop"} {
 		want = append(want, customer(t, n, "", ""))
 	}
@@ -88,7 +90,7 @@ func TestCustomersAreListedByNameAndKeptThroughARebuildAndACompaction(t *testing
 		}
 		return nil
 	})
-	want = []Customer{want[1], want[2], want[3], want[0]}
+	want = []register.Customer{want[1], want[2], want[3], want[0]}
 	listed := func(when string) {
 		t.Helper()
 		f.view(func(tx *ReadTx) error {
@@ -116,15 +118,15 @@ func TestCustomersAreListedByNameAndKeptThroughARebuildAndACompaction(t *testing
 func TestACustomerIsOneInAnyCaseAndChangesWithoutLosingItsIdentity(t *testing.T) {
 	f := newFarm(t)
 	first := customer(t, "Corner Shop", "ring Mary", "")
-	put := func(c Customer) {
+	put := func(c register.Customer) {
 		t.Helper()
 		f.update(func(tx *WriteTx) error { return tx.PutCustomer(c) })
 	}
-	is := func(want Customer) {
+	is := func(want register.Customer) {
 		t.Helper()
 		f.view(func(tx *ReadTx) error {
 			got, err := tx.Customers()
-			if d := cmp.Diff([]Customer{want}, got); d != "" {
+			if d := cmp.Diff([]register.Customer{want}, got); d != "" {
 				t.Error(d)
 			}
 			return err
@@ -171,15 +173,15 @@ func TestWhatIsNoCustomerIsRefusedInASentence(t *testing.T) {
 	f := newFarm(t)
 	for _, c := range []struct {
 		name   string
-		change func(*Customer)
+		change func(*register.Customer)
 		want   string
 	}{
-		{"no name", func(c *Customer) { c.Name = "" }, "no-name {What:customer}"},
-		{"an escape sequence in the name", func(c *Customer) { c.Name = "a\x1b[2J" },
+		{"no name", func(c *register.Customer) { c.Name = "" }, "no-name {What:customer}"},
+		{"an escape sequence in the name", func(c *register.Customer) { c.Name = "a\x1b[2J" },
 			"unprintable {What:customer Char:27 Byte:2}"},
-		{"an escape sequence in the address", func(c *Customer) { c.Address = "a\x1b[2J" },
+		{"an escape sequence in the address", func(c *register.Customer) { c.Address = "a\x1b[2J" },
 			"unprintable {What:note Char:27 Byte:2}"},
-		{"no identity", func(c *Customer) { c.ID = [16]byte{} }, "Shop: missing {What:id}"},
+		{"no identity", func(c *register.Customer) { c.ID = [16]byte{} }, "missing {What:id}"},
 	} {
 		x := customer(t, "Shop", "", "")
 		c.change(&x)

@@ -224,8 +224,10 @@ func stillOpens(t *testing.T, format int) {
 		if _, err = tx.Plan("my-plan"); err != nil {
 			return err
 		}
-		rd, err := tx.airBetween("cellar", at(t, "2026-11-20 00:00"), at(t, "2026-11-21 00:00"))
-		if err != nil || len(rd) != 2 || rd[0] != (cave.Reading{At: at(t, "2026-11-20 08:00"), Temp: 12.3, RH: 0.815}) {
+		rooms := tx.RoomsBefore(pack.MaxTime)
+		rd := rooms.AirBetween("cellar", at(t, "2026-11-20 00:00"), at(t, "2026-11-21 00:00"))
+		want := cave.Reading{At: at(t, "2026-11-20 08:00"), Temp: 12.3, RH: 0.815}
+		if err := rooms.Err; err != nil || len(rd) != 2 || rd[0] != want {
 			t.Errorf("the air was %+v, %v", rd, err)
 		}
 		return nil

@@ -13,6 +13,7 @@ import (
 	"rindkeep/store/chain"
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
+	"rindkeep/store/register"
 	"rindkeep/wheel"
 )
 
@@ -39,8 +40,8 @@ func (f *farm) holds(w wheel.Wheel, when string) []string {
 	return out
 }
 
-func (f *farm) follow(countries, when string) Follow {
-	return Follow{ID: newID(f.t), Countries: countries, Written: at(f.t, when), By: "Ann"}
+func (f *farm) follow(countries, when string) register.Follow {
+	return register.Follow{ID: newID(f.t), Countries: countries, Written: at(f.t, when), By: "Ann"}
 }
 
 func TestABookFollowsTheLawOfTheCountriesLastSaid(t *testing.T) {
@@ -60,7 +61,7 @@ func TestABookFollowsTheLawOfTheCountriesLastSaid(t *testing.T) {
 		}
 		f.clean()
 	}
-	put := func(x Follow) (written bool, err error) {
+	put := func(x register.Follow) (written bool, err error) {
 		err = f.book.Update(func(tx *WriteTx) (err error) { written, err = tx.PutFollow(x); return err })
 		return written, err
 	}
@@ -91,13 +92,13 @@ func TestABookFollowsTheLawOfTheCountriesLastSaid(t *testing.T) {
 	}
 	for _, c := range []struct {
 		name, want string
-		x          Follow
+		x          register.Follow
 	}{
 		{"in the future", "time-in-future {At:2026-11-25 10:00:00 +0000 GMT}", f.follow("FR", "2026-11-25 10:00")},
 		{"a country there is not", "unreadable {What:country Word:XX}",
 			f.follow("XX", now)},
 		{"not sorted", "unreadable {What:countries Word:US CA}", f.follow("US CA", now)},
-		{"by nobody's identity", "missing {What:id}", Follow{Countries: "FR", Written: at(t, now)}},
+		{"by nobody's identity", "missing {What:id}", register.Follow{Countries: "FR", Written: at(t, now)}},
 	} {
 		if _, err := put(c.x); err == nil || err.Error() != c.want {
 			t.Errorf("%s: %v, want %s", c.name, err, c.want)
@@ -216,7 +217,7 @@ func TestACheckNamesAlteredRulesAndChoicesOfCountries(t *testing.T) {
 	if d := cmp.Diff(want, altered(t, f.book)); d != "" {
 		t.Errorf("-want +got:\n%s", d)
 	}
-	names := (&ReadTx{book: f.book}).names()
+	names := f.book.readTx(nil).names()
 	for code, name := range layout.OfCode {
 		switch name {
 		case "", layout.Makes, layout.Wheels, layout.Entries: // named by what they are about

@@ -424,7 +424,7 @@ func (l *Loader) plausible(t *WriteTx, w uuid.UUID, entries []wheel.Entry) (bool
 	if err != nil {
 		return false, err
 	}
-	v, err := t.varietyOf(s.Make)
+	v, err := t.VarietyOf(s.Make)
 	if err != nil {
 		return false, err
 	}

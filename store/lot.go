@@ -7,7 +7,6 @@ import (
 
 	"github.com/google/uuid"
 
-	"rindkeep/cave"
 	"rindkeep/store/derive"
 	"rindkeep/store/pack"
 	"rindkeep/store/refusal"
@@ -82,7 +81,7 @@ func (t *ReadTx) makeCase(f *derive.Wheel, v variety.Variety, law holdrule.Set, 
 	}
 	c.Until = f.Weighty()
 	if n := len(f.Life.Stays); n > 0 {
-		at, ok, err := t.newestAir(f.Life.Stays[n-1].Place.Room(), before)
+		at, ok, err := t.NewestAir(f.Life.Stays[n-1].Place.Room(), before)
 		if err != nil {
 			return err
 		}
@@ -90,52 +89,23 @@ func (t *ReadTx) makeCase(f *derive.Wheel, v variety.Variety, law holdrule.Set, 
 			c.Until = at.Add(time.Millisecond)
 		}
 	}
-	rooms := &roomsOf{t: t, before: before}
+	rooms := t.RoomsBefore(before)
 	c.Air, c.HygrometerSD = c.Spans(c.Until, rooms)
 	if c.CountsWarm() {
 		c.Kept = verdict.KeptIn(f.Life, v, rooms)
 	}
-	if rooms.err == nil {
+	if rooms.Err == nil {
 		f.Own = &c
 	}
-	return rooms.err
+	return rooms.Err
 }
 
 // Follow has a case follow other laws, by the air that the book knew of up to an
 // instant.
 func (t *ReadTx) Follow(c verdict.Case, law holdrule.Set, before time.Time) (verdict.Case, error) {
-	rooms := &roomsOf{t: t, before: before}
+	rooms := t.RoomsBefore(before)
 	c.Law, c.Kept = law, verdict.KeptIn(c.Life, c.Variety, rooms)
-	return c, rooms.err
-}
-
-// roomsOf lets the verdict ask about rooms as they were before an instant.
-type roomsOf struct {
-	t      *ReadTx
-	before time.Time
-	err    error
-}
-
-// RoomNamed finds a room.
-func (r *roomsOf) RoomNamed(name string) (cave.Room, bool) {
-	room, err := r.t.Room(name)
-	var nf refusal.NotFound
-	if err != nil && !errors.As(err, &nf) {
-		r.err = err
-	}
-	return room, err == nil
-}
-
-// AirBetween gives the readings of a room in [from, to).
-func (r *roomsOf) AirBetween(room string, from, to time.Time) []cave.Reading {
-	if to.After(r.before) {
-		to = r.before
-	}
-	out, err := r.t.airBetween(room, from, to)
-	if err != nil {
-		r.err = err
-	}
-	return out
+	return c, rooms.Err
 }
 
 // readLot reads a whole lot, without cases.
@@ -148,7 +118,7 @@ func (t *ReadTx) readLot(mk uuid.UUID, before time.Time) (*derive.Lot, error) {
 		return nil, err
 	}
 	l := &derive.Lot{Make: m}
-	if l.Variety, err = t.varietyOf(m); err != nil {
+	if l.Variety, err = t.VarietyOf(m); err != nil {
 		return nil, err
 	}
 	if l.Law, err = t.LawOf(m, l.Variety, before); err != nil {
@@ -169,17 +139,6 @@ func (t *ReadTx) readLot(mk uuid.UUID, before time.Time) (*derive.Lot, error) {
 		l.Wheels = append(l.Wheels, f)
 	}
 	return l, nil
-}
-
-// varietyOf is the variety of a make; one that is no longer known gives a
-// variety that says nothing.
-func (t *ReadTx) varietyOf(m wheel.Make) (variety.Variety, error) {
-	v, err := t.Variety(m.Variety)
-	var nf refusal.NotFound
-	if errors.As(err, &nf) {
-		return variety.Variety{Name: m.Variety}, nil
-	}
-	return v, err
 }
 
 // fill makes the cases of every wheel that says something of its drying, and
@@ -273,7 +232,7 @@ func (t *ReadTx) CaseAlone(id uuid.UUID) (verdict.Case, error) {
 		return verdict.Case{}, err
 	}
 	m := f.Life.Make
-	v, err := t.varietyOf(m)
+	v, err := t.VarietyOf(m)
 	if err != nil {
 		return verdict.Case{}, err
 	}

@@ -10,6 +10,7 @@ import (
 
 	"github.com/google/uuid"
 
+	"rindkeep/cave"
 	"rindkeep/cave/day"
 	"rindkeep/cave/reason"
 	"rindkeep/store/layout"
@@ -251,14 +252,17 @@ func (t *ReadTx) checkMake(m wheel.Make) error {
 	case m.Date > t.tab.Today()+1:
 		return reason.Err(refusal.FutureDate{On: m.Date})
 	}
-	for _, s := range []struct{ thing, text string }{
+	for _, s := range []struct {
+		thing reason.Thing
+		text  string
+	}{
 		{"person", m.By}, {"milk", m.Milk.Species}, {"use of the curd set aside", m.SetAsideFor},
 		{"place of the salt", m.SaltWhere},
 	} {
 		if s.text == "" {
 			continue
 		}
-		if err := checkName(s.thing, s.text); err != nil {
+		if err := cave.CheckName(s.thing, s.text); err != nil {
 			return err
 		}
 	}

@@ -2,6 +2,7 @@ package store
 
 import (
 	"rindkeep/store/refusal"
+	"rindkeep/store/register"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
@@ -9,9 +10,11 @@ import (
 
 func TestAMappingIsKeptAndReplacedUnderItsNameInAnyCase(t *testing.T) {
 	f := newFarm(t)
-	m := Mapping{ID: newID(t), Name: "Fern Bank", Of: OfWheels, Columns: map[string]string{"tag": "Our ref"},
-		Kinds: map[string]string{"bergkäse": "tomme"}, Written: at(t, "2026-11-25 08:00"), By: "Nora"}
-	put := func(m Mapping, want bool) {
+	m := register.Mapping{
+		ID: newID(t), Name: "Fern Bank", Of: register.OfWheels, Columns: map[string]string{"tag": "Our ref"},
+		Kinds: map[string]string{"bergkäse": "tomme"}, Written: at(t, "2026-11-25 08:00"), By: "Nora",
+	}
+	put := func(m register.Mapping, want bool) {
 		t.Helper()
 		f.update(func(tx *WriteTx) error {
 			written, err := tx.PutMapping(m)
@@ -44,11 +47,11 @@ func TestAMappingIsKeptAndReplacedUnderItsNameInAnyCase(t *testing.T) {
 	if found := altered(t, f.book); len(found) > 0 {
 		t.Errorf("the check found %q", found)
 	}
-	for _, bad := range []Mapping{
-		{ID: m.ID, Of: OfWheels, Written: m.Written},
+	for _, bad := range []register.Mapping{
+		{ID: m.ID, Of: register.OfWheels, Written: m.Written},
 		{ID: m.ID, Name: "x", Of: "cheese", Written: m.Written},
-		{Name: "x", Of: OfAir, Written: m.Written},
-		{ID: m.ID, Name: "x", Of: OfAir, Unit: "a\x00b", Written: m.Written},
+		{Name: "x", Of: register.OfAir, Written: m.Written},
+		{ID: m.ID, Name: "x", Of: register.OfAir, Unit: "a\x00b", Written: m.Written},
 	} {
 		if err := f.book.Update(func(tx *WriteTx) error { _, err := tx.PutMapping(bad); return err }); err == nil {
 			t.Errorf("%+v was kept", bad)

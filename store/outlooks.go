@@ -71,6 +71,6 @@ func (t *ReadTx) Kept(s derive.WheelState) (k Kept, ok bool, err error) {
 		return k, false, err
 	}
 	k.Terms = verdict.Terms{Made: k.Make.Date, Gate: p.Gate, Loc: t.Zone()}
-	k.Terms.Variety, err = t.varietyOf(k.Make)
+	k.Terms.Variety, err = t.VarietyOf(k.Make)
 	return k, err == nil, err
 }

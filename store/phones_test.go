@@ -1,9 +1,9 @@
 package store
 
 import (
+	"rindkeep/store/register"
 	"strings"
 	"testing"
-	"time"
 
 	"github.com/google/go-cmp/cmp"
 	"github.com/google/uuid"
@@ -23,7 +23,8 @@ func TestWhatAPhoneAnnouncedIsNoFact(t *testing.T) {
 	}
 	var last LastCommand
 	put(func(tx *WriteTx) (err error) { last, _, err = tx.LastCommand(); return err })
-	p := Phone{ID: id, By: "Nora", Heard: now, Last: 3, Open: []Tap{{1, now, "Nora"}, {2, now, ""}, {3, time.Time{}, ""}}}
+	p := register.Phone{ID: id, By: "Nora", Heard: now, Last: 3}
+	p.Open = []register.Tap{{Number: 1, At: now, By: "Nora"}, {Number: 2, At: now}, {Number: 3}}
 	put(func(tx *WriteTx) error {
 		if err := tx.PutPhone(p); err != nil {
 			return err
@@ -38,7 +39,7 @@ func TestWhatAPhoneAnnouncedIsNoFact(t *testing.T) {
 			t.Errorf("the last command is another:\n%s", diff)
 		}
 		all, err2 := tx.Phones()
-		want := []Phone{{ID: id, By: "Bram", Heard: now, Last: 3, Open: []Tap{p.Open[0], p.Open[2]}}}
+		want := []register.Phone{{ID: id, By: "Bram", Heard: now, Last: 3, Open: []register.Tap{p.Open[0], p.Open[2]}}}
 		for i := range all {
 			all[i].Heard = now
 		}

@@ -7,6 +7,7 @@ import (
 
 	"github.com/google/uuid"
 
+	"rindkeep/cave"
 	"rindkeep/cave/reason"
 	"rindkeep/store/derive"
 	"rindkeep/store/history"
@@ -199,14 +200,26 @@ func (t *WriteTx) checkContent(e *wheel.Entry, isWheel bool) error {
 			return reason.Err(reason.Missing{What: "note"})
 		}
 		if e.Detail != "" {
-			return t.photoNamed(e)
+			return t.checkPhoto(e)
 		}
 	}
 	return nil
 }
 
+// checkPhoto says what is wrong with a note that names a photo the book lacks.
+func (t *ReadTx) checkPhoto(e *wheel.Entry) error {
+	p, err := wheel.ParsePhoto(e.Detail)
+	if err != nil {
+		return err
+	}
+	if _, err := t.Photo(p); err != nil {
+		return reason.Err(refusal.NoPhoto)
+	}
+	return nil
+}
+
 func (t *WriteTx) checkNewTag(e *wheel.Entry) error {
-	if err := checkTag(e.Tag); err != nil {
+	if err := cave.CheckTag("tag", e.Tag); err != nil {
 		return err
 	}
 	v := t.tab.Get(layout.Tags, layout.Fold(e.Tag))

@@ -12,6 +12,7 @@ import (
 
 	"rindkeep/cave"
 	"rindkeep/store/derive"
+	"rindkeep/store/pack"
 	"rindkeep/store/refusal"
 	"rindkeep/wheel"
 )
@@ -425,11 +426,12 @@ func TestARoomSetToOtherAirJudgesItsWheelsAgain(t *testing.T) {
 		if n != 0 || err != nil {
 			t.Errorf("%d readings taken the second time, %v", n, err)
 		}
-		got, err := tx.airBetween("cellar", rs[10].At, rs[20].At)
+		rooms := tx.RoomsBefore(pack.MaxTime)
+		got := rooms.AirBetween("cellar", rs[10].At, rs[20].At)
 		if len(got) != 10 || got[0] != rs[10] {
 			t.Errorf("got %d readings, the first %v", len(got), got)
 		}
-		return err
+		return rooms.Err
 	})
 	f.clean()
 }

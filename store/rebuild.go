@@ -2,17 +2,44 @@ package store
 
 import (
 	"context"
+	"crypto/sha256"
 	"errors"
+	"fmt"
+	"io"
 	"slices"
+	"sync"
 
 	bolt "go.etcd.io/bbolt"
 
+	"rindkeep/cave/reason"
+	"rindkeep/schedule"
 	"rindkeep/store/bookfile"
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 	"rindkeep/store/table"
 	"rindkeep/wheel"
+	"rindkeep/wheel/drying"
+	"rindkeep/wheel/variety"
 )
+
+// derivationVersion is raised whenever the derived records would come out
+// otherwise from the same facts.
+const derivationVersion = "15"
+
+// derivation names what the derived records were made by: the rules, the drying model,
+// the plans and varieties inside the program, and the newest reason the index may
+// hold. A book made by others gets them made again when it is next opened.
+var derivation = sync.OnceValue(func() string {
+	h := sha256.New()
+	io.WriteString(h, derivationVersion+"\x00"+drying.Model)
+	for _, j := range wheel.Jobs {
+		io.WriteString(h, "\x00"+string(j))
+	}
+	for _, text := range slices.Concat(schedule.Texts(), variety.Texts()) {
+		h.Write(append([]byte{0}, text...))
+	}
+	return fmt.Sprintf("%s-%x %d", derivationVersion, h.Sum(nil)[:8], reason.Newest())
+})
 
 // stale says whether the derived records were made by other rules, or by other
 // plans and varieties inside the program, or are not there.

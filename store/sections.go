@@ -16,6 +16,7 @@ import (
 	"rindkeep/store/layout"
 	"rindkeep/store/lines"
 	"rindkeep/store/pack"
+	"rindkeep/store/register"
 	"rindkeep/store/table"
 	"rindkeep/wheel"
 )
@@ -33,22 +34,22 @@ type section struct {
 }
 
 var sections = []section{
-	jsonSection("room", layout.Rooms, roomKey, cave.Room.Check, (*WriteTx).PutRoom, nil),
-	tomlSection("plan", plans, (*WriteTx).PutPlan),
-	tomlSection("variety", varieties, (*WriteTx).PutVariety),
-	tomlSection("law", rules, (*WriteTx).PutLaw),
-	tomlSection("limit", limits, (*WriteTx).PutLimit),
-	writtenSection("follow", layout.Follows, Follow.key, Follow.Check),
-	writtenSection("releasers", layout.Releasers, Releasers.key, Releasers.Check),
-	writtenSection("site", layout.Sites, Site.key, Site.Check),
-	writtenSection("lift", layout.Lifts, Lift.key, Lift.Check),
-	jsonSection("mapping", layout.Mappings, Mapping.key, Mapping.Check, importMapping, nil),
-	jsonSection("customer", layout.Customers, Customer.key, Customer.Check, (*WriteTx).PutCustomer, nil),
+	jsonSection("room", layout.Rooms, roomKey, cave.Room.Check, putRoom, nil),
+	tomlSection("plan", register.Plans),
+	tomlSection("variety", register.Varieties),
+	tomlSection("law", register.Rules),
+	tomlSection("limit", register.Limits),
+	registerSection[register.Follow]("follow", layout.Follows),
+	registerSection[register.Releasers]("releasers", layout.Releasers),
+	registerSection[register.Site]("site", layout.Sites),
+	registerSection[register.Lift]("lift", layout.Lifts),
+	registerSection[register.Mapping]("mapping", layout.Mappings),
+	registerSection[register.Customer]("customer", layout.Customers),
 	jsonSection("make", layout.Makes, makeKey, wheel.Make.Check, (*WriteTx).PutMake, (*checker).make),
 	jsonSection("wheel", layout.Wheels, wheelKey, noCheck, importWheel, (*checker).wheel),
 	{"photo", layout.Photos, photoSectionLine, takePhoto, (*checker).photo, isPhoto},
 	{"entry", layout.Entries, entryLine, (*loader).entry, (*checker).entry, nil},
-	jsonSection("airsource", layout.AirSources, AirSource.key, AirSource.Check, (*WriteTx).putAirSource, nil),
+	registerSection[register.AirSource]("airsource", layout.AirSources),
 	{"air", layout.Air, airLine, takeReading, (*checker).reading, nil},
 	{"link", layout.Chain, linkLine, takeLink, nil, nil},
 }
@@ -57,6 +58,8 @@ func roomKey(r cave.Room) []byte    { return []byte(r.Name) }
 func makeKey(m wheel.Make) []byte   { return m.ID[:] }
 func wheelKey(w wheel.Wheel) []byte { return w.ID[:] }
 func noCheck(wheel.Wheel) error     { return nil }
+
+func putRoom(t *WriteTx, r cave.Room) error { return t.PutRoom(r) }
 
 // jsonSection is a section kept as JSON. A record is written again from the type, so
 // that one from before a field was there looks like any other.
@@ -103,17 +106,20 @@ func jsonSection[T any](
 	}
 }
 
-// writtenSection is a section of records that count from when they were written. An
-// import takes them as they are, whatever the others say.
-func writtenSection[T any](record, bucket string, keyOf func(T) []byte, check func(T) error) section {
+// registerSection is a section of a register. An import takes its records as they are,
+// whatever the others say.
+func registerSection[T interface {
+	Key() []byte
+	Check() error
+}](record, bucket string) section {
 	put := func(t *WriteTx, x T) error {
-		if err := check(x); err != nil {
+		if err := x.Check(); err != nil {
 			return err
 		}
-		_, err := table.PutRecord(t.tab, bucket, keyOf(x), x)
+		_, err := table.PutRecord(t.tab, bucket, x.Key(), x)
 		return err
 	}
-	return jsonSection(record, bucket, keyOf, check, put, nil)
+	return jsonSection(record, bucket, T.Key, T.Check, put, nil)
 }
 
 // tomlText is a text of the user's own.
@@ -122,9 +128,16 @@ type tomlText struct {
 	TOML string `json:"toml"`
 }
 
-func tomlSection[T any](record string, x texts[T], put func(t *WriteTx, file string, text []byte) (T, error)) section {
+func tomlSection[T any](record string, x register.Texts[T]) section {
+	name := func(key, v []byte) (string, error) {
+		body, err := pack.Body(v)
+		if err != nil {
+			return "", err
+		}
+		return x.Name(string(key), slices.Clone(body))
+	}
 	return section{
-		record: record, bucket: x.bucket,
+		record: record, bucket: x.Bucket,
 		line: func(k, v []byte) (any, error) {
 			body, err := pack.Body(v)
 			return tomlText{string(k), string(body)}, err
@@ -134,35 +147,25 @@ func tomlSection[T any](record string, x texts[T], put func(t *WriteTx, file str
 			if err := lines.Parse(line, &own); err != nil {
 				return err
 			}
-			if l.t.tab.Get(x.bucket, []byte(own.Name)) != nil {
+			if l.t.tab.Get(x.Bucket, []byte(own.Name)) != nil {
 				return lines.ErrTwice
 			}
-			v, err := put(l.t, lines.Short(own.Name), []byte(own.TOML))
-			if err != nil {
+			if _, err := x.Put(l.t.Writer, lines.Short(own.Name), []byte(own.TOML)); err != nil {
 				return err
 			}
-			if name, _ := x.of(v); name != own.Name {
+			if name, _ := x.Name(own.Name, []byte(own.TOML)); name != own.Name {
 				return reason.Err(lines.Fault{Is: "named-otherwise", Word: lines.Short(own.Name), Other: lines.Short(name)})
 			}
 			return nil
 		},
 		prove: func(k *checker, key, v []byte) error {
-			body, err := pack.Body(v)
-			if err == nil {
-				_, err = x.parse(string(key), slices.Clone(body))
-			}
-			if err != nil {
+			if _, err := name(key, v); err != nil {
 				k.wrong(bookfile.At(reason.Thing(record), key), err)
 			}
 			return nil
 		},
 		own: func(key, v []byte) bool {
-			body, err := pack.Body(v)
-			if err != nil {
-				return false
-			}
-			parsed, err := x.parse(string(key), slices.Clone(body))
-			name, _ := x.of(parsed)
+			name, err := name(key, v)
 			return err == nil && name == string(key)
 		},
 	}
@@ -198,8 +201,18 @@ func photoSectionLine(_, v []byte) (any, error) {
 
 func isPhoto(key, v []byte) bool {
 	body, err := pack.Body(v)
-	sum := sha256.Sum256(body)
-	return err == nil && bytes.HasPrefix(sum[:], key) && len(key) > 0
+	return err == nil && register.IsPhoto(key, body)
+}
+
+// photo proves a picture.
+func (k *checker) photo(key, v []byte) error {
+	at := bookfile.At("photo", hex.EncodeToString(key))
+	if _, err := pack.Body(v); err != nil {
+		k.add(at, bookfile.Undecodable)
+	} else if !isPhoto(key, v) {
+		k.add(at, Unlike)
+	}
+	return nil
 }
 
 func takePhoto(l *loader, line []byte) error {

@@ -13,6 +13,7 @@ import (
 	"rindkeep/store/derive"
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
+	"rindkeep/store/register"
 	"rindkeep/wheel"
 )
 
@@ -83,6 +84,46 @@ func (t *WriteTx) settle() error {
 	return t.retag(tagged)
 }
 
+// follow marks what follows from a change of a register as stale.
+func (t *WriteTx) follow(c register.Change) error {
+	clear(t.lots)
+	switch c.Thing {
+	case "air":
+		if from, known := t.airIn[c.Name]; !known || c.From.Before(from) {
+			t.airIn[c.Name] = c.From
+		}
+	case "variety":
+		return t.touchAll(func(s derive.WheelState) (bool, error) {
+			m, err := t.Make(s.Make)
+			return m.Variety == c.Name, err
+		})
+	case "plan":
+		return t.touchAll(func(s derive.WheelState) (bool, error) { return s.Plan == c.Name, nil })
+	}
+	return nil
+}
+
+// touchAll marks the wheels in the cave that which picks.
+func (t *WriteTx) touchAll(which func(derive.WheelState) (bool, error)) error {
+	if err := t.flush(); err != nil {
+		return err
+	}
+	for s, err := range t.states() {
+		if err != nil {
+			return err
+		}
+		if !s.Here() {
+			continue
+		}
+		if yes, err := which(s); err != nil {
+			return err
+		} else if yes {
+			t.regate(s.Wheel)
+		}
+	}
+	return nil
+}
+
 // touchAir marks the wheels that wait at a dry gate and have lain in a room
 // whose air changed, or whose sisters have.
 func (t *WriteTx) touchAir() error {
@@ -122,7 +163,7 @@ func (t *ReadTx) lotUpdateOf(mk uuid.UUID, ids []uuid.UUID, stale func(uuid.UUID
 		return nil, err
 	}
 	j := &derive.Update{Lot: &derive.Lot{Make: m}}
-	if j.Lot.Variety, err = t.varietyOf(m); err != nil {
+	if j.Lot.Variety, err = t.VarietyOf(m); err != nil {
 		return nil, err
 	}
 	gate, sisters := false, false

@@ -15,34 +15,32 @@ import (
 	"rindkeep/store/history"
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
+	"rindkeep/store/register"
 	"rindkeep/store/table"
 	"rindkeep/wheel"
-	"rindkeep/wheel/holdrule"
 )
 
 // ReadTx reads the book as it stood when its transaction began. It is good until
 // the function it was given to returns, and for one goroutine.
 type ReadTx struct {
-	book  *Book
-	tab   *table.Tx
+	book *Book
+	tab  *table.Tx
+	*register.Reader
 	write *WriteTx // what these reads belong to; nil in View
 
 	subjects  map[uuid.UUID]*history.Subject // what entries were put to
 	sharing   map[[layout.IDBegins]byte]*sharers
 	makes     map[uuid.UUID]wheel.Make
 	wheels    map[uuid.UUID]wheel.Wheel
-	rooms     map[string]cave.Room
-	parsed    map[libraryKey]any // varieties, plans and rules that were read
 	counts    *counts
 	lots      map[lotKey]*derive.Lot
 	makesTold map[uuid.UUID]wheel.Make // as their logs tell of them
-	laws      []holdrule.Rule          // all of them; nil: not read yet
-	follows   []Follow                 // nil: not read yet
 }
 
 // WriteTx changes the book. Its reads show what it put.
 type WriteTx struct {
 	*ReadTx
+	*register.Writer
 
 	dirty   map[uuid.UUID]touch  // wheels whose derived records must be made again
 	fresh   map[uuid.UUID]int    // entries that their standings don't count yet
@@ -65,11 +63,11 @@ func (t *WriteTx) regate(id uuid.UUID) {
 }
 
 func (b *Book) readTx(tx *bolt.Tx) *ReadTx {
+	tab := b.file.Begin(tx)
 	return &ReadTx{
-		book: b, tab: b.file.Begin(tx),
+		book: b, tab: tab, Reader: register.Read(tab, b.settings.Countries),
 		subjects: map[uuid.UUID]*history.Subject{}, sharing: map[[layout.IDBegins]byte]*sharers{},
 		makes: map[uuid.UUID]wheel.Make{}, wheels: map[uuid.UUID]wheel.Wheel{},
-		rooms: map[string]cave.Room{}, parsed: map[libraryKey]any{},
 		lots: map[lotKey]*derive.Lot{}, makesTold: map[uuid.UUID]wheel.Make{},
 	}
 }
@@ -79,7 +77,7 @@ func (b *Book) writeTx(tx *bolt.Tx) *WriteTx {
 		ReadTx: b.readTx(tx), dirty: map[uuid.UUID]touch{}, fresh: map[uuid.UUID]int{}, airIn: map[string]time.Time{},
 		shelves: map[cave.Place]int{},
 	}
-	t.ReadTx.write = t
+	t.ReadTx.write, t.Writer = t, t.Reader.Write(t.follow)
 	return t
 }
 

@@ -20,10 +20,6 @@ import (
 	"rindkeep/wheel"
 )
 
-func checkTag(tag string) error          { return cave.CheckTag("tag", tag) }
-func checkPerson(name string) error      { return cave.CheckName("person", name) }
-func checkName(thing, name string) error { return cave.CheckName(reason.Thing(thing), name) }
-
 // Wheel gives a wheel as it came into the book; State says where it is now. The
 // error may be a NotFound.
 func (t *ReadTx) Wheel(id uuid.UUID) (wheel.Wheel, error) {
@@ -213,7 +209,7 @@ func (t *ReadTx) checkWheel(w wheel.Wheel) (wheel.Make, error) {
 		return none, reason.Err(refusal.FutureTime{At: w.Since.In(t.Zone())})
 	}
 	if w.By != "" {
-		if err := checkPerson(w.By); err != nil {
+		if err := cave.CheckName("person", w.By); err != nil {
 			return none, err
 		}
 	}

@@ -8,7 +8,7 @@ import (
 
 	"rindkeep/cave"
 	"rindkeep/cave/quantity"
-	"rindkeep/store"
+	"rindkeep/store/register"
 	"rindkeep/wheel"
 	"rindkeep/wheel/holdrule"
 	"rindkeep/wheel/verdict"
@@ -162,7 +162,7 @@ func (s *Session) Slip(rd cave.Reading) (bool, error) {
 }
 
 // AirFrom is the number under which the book keeps that somebody enters readings now.
-func (s *Session) AirFrom(a store.AirSource) (uint64, error) {
+func (s *Session) AirFrom(a register.AirSource) (uint64, error) {
 	a.Written, a.By = s.Time, s.Who
 	return s.Write.AirSource(a)
 }

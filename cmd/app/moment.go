@@ -8,7 +8,7 @@ import (
 
 	"rindkeep/cave/day"
 	"rindkeep/cave/reason"
-	"rindkeep/store"
+	"rindkeep/store/register"
 )
 
 // ClockSlack is how far ahead of the clock an instant may be: clocks differ a little.
@@ -60,7 +60,7 @@ func DateOrder(countries []string) day.Order {
 func (s *Session) Dates() day.Reader {
 	r := day.Reader{Today: s.Today}
 	if site, err := s.Tx.Site(); err == nil && site.Dates != "" {
-		r.Order = map[string]day.Order{store.DayFirst: day.DayFirst, store.MonthFirst: day.MonthFirst}[site.Dates]
+		r.Order = map[string]day.Order{register.DayFirst: day.DayFirst, register.MonthFirst: day.MonthFirst}[site.Dates]
 	} else if countries, err := s.Tx.Countries(s.Time.Add(time.Millisecond)); err == nil {
 		r.Order = DateOrder(countries)
 	}

@@ -9,8 +9,8 @@ import (
 
 	"rindkeep/cave/day"
 	"rindkeep/cave/reason"
-	"rindkeep/store"
 	"rindkeep/store/derive"
+	"rindkeep/store/register"
 	"rindkeep/wheel"
 	"rindkeep/wheel/verdict"
 )
@@ -25,7 +25,7 @@ type Lift struct {
 	Sure  bool        // asked again, they still want it
 	Knows []string    // everybody else the wheel's history names
 	Alone bool        // where one person uses the book, that person isn't asked
-	Deed  string      // what is changed, where no entry keeps the reason: the book keeps it as a store.Lift
+	Deed  string      // what is changed, where no entry keeps the reason: the book keeps it as a register.Lift
 }
 
 // NotReleaser refuses somebody whom the book doesn't name.
@@ -121,7 +121,9 @@ func (s *Session) keepWord(l Lift) error {
 	if l.Deed == "" || s.Write == nil {
 		return nil
 	}
-	return s.Write.PutLift(store.Lift{ID: s.NextID(), Of: l.Deed, Ended: l.Holds, Why: l.Why, Written: s.Time, By: s.Who})
+	return s.Write.PutLift(register.Lift{
+		ID: s.NextID(), Of: l.Deed, Ended: l.Holds, Why: l.Why, Written: s.Time, By: s.Who,
+	})
 }
 
 // IsReleaser refuses somebody else where the book names who may lift safety holds.

@@ -9,7 +9,7 @@ import (
 	book "rindkeep/cmd/app/tables"
 	"rindkeep/cmd/page/form"
 	"rindkeep/cmd/page/tables"
-	"rindkeep/store"
+	"rindkeep/store/register"
 )
 
 // importAct is the act that brings a table, the largest that can be sent.
@@ -38,7 +38,7 @@ func saveTable(c *call, v values) (any, error) {
 	names := func(field string) map[string]string { m, _ := v[field].(map[string]string); return m }
 	c.caller.On = v.text("on")
 	q := tables.Request{
-		Given: store.Mapping{
+		Given: register.Mapping{
 			Name: v.text("mapping"), Of: v.text("table"), Columns: names("columns"), Kinds: map[string]string{},
 			Unit: v.text("unit"), Dates: v.text("dates"), Sensor: v.text("sensor"),
 		},
@@ -49,7 +49,7 @@ func saveTable(c *call, v values) (any, error) {
 		q.Given.Kinds[strings.ToLower(strings.TrimSpace(w))] = k
 	}
 	units := []string{"", "g", "kg", "lb", "oz"}
-	if q.Given.Of == store.OfAir {
+	if q.Given.Of == register.OfAir {
 		units = []string{"", "C", "F"}
 	}
 	for _, x := range []struct {

@@ -10,7 +10,7 @@ import (
 	"github.com/google/uuid"
 
 	"rindkeep/cmd/app/round"
-	"rindkeep/store"
+	"rindkeep/store/register"
 )
 
 // onPhone is what the round's script sends about the entries it has.
@@ -29,10 +29,10 @@ type tap struct {
 	At     time.Time `json:"at"`
 }
 
-func taps(all []tap) []store.Tap {
-	var out []store.Tap
-	for _, t := range all[:min(len(all), store.MostTaps)] {
-		out = append(out, store.Tap{Number: t.Number, At: t.At.UTC().Truncate(time.Millisecond)})
+func taps(all []tap) []register.Tap {
+	var out []register.Tap
+	for _, t := range all[:min(len(all), register.MostTaps)] {
+		out = append(out, register.Tap{Number: t.Number, At: t.At.UTC().Truncate(time.Millisecond)})
 	}
 	return out
 }

@@ -6,7 +6,7 @@ import (
 
 	"rindkeep/cmd/app/care"
 	"rindkeep/cmd/text"
-	"rindkeep/store"
+	"rindkeep/store/register"
 )
 
 // SiteFacts are where the book's cheese is kept, name and value.
@@ -33,16 +33,16 @@ func SiteLine(l care.SiteLine) string {
 // readAs says how the date 5/6/2026 is read.
 func readAs(dates string) string {
 	switch dates {
-	case store.DayFirst:
+	case register.DayFirst:
 		return "is 5 June"
-	case store.MonthFirst:
+	case register.MonthFirst:
 		return "is May 6"
 	}
 	return "is read as the countries write it whose law the book follows"
 }
 
 func leavesUnder(code string) string {
-	if code == store.OwnCode {
+	if code == register.OwnCode {
 		return "leaves under your own lot code, with the maker's as its input"
 	}
 	return "leaves under the maker's lot code"

@@ -10,6 +10,7 @@ import (
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
 	"rindkeep/store"
+	"rindkeep/store/register"
 )
 
 // Releasers asks who may lift safety holds, or sets it. Without names it is a
@@ -62,7 +63,7 @@ func WhoReleases(ctx context.Context, a *app.App, c app.Caller, q Releasers) (d 
 			if err := mayName(s); err != nil {
 				return MayRelease{}, err
 			}
-			r := store.Releasers{ID: s.NextID(), Names: app.Filled(names), Note: q.Note, Written: s.Time, By: s.Who}
+			r := register.Releasers{ID: s.NextID(), Names: app.Filled(names), Note: q.Note, Written: s.Time, By: s.Who}
 			changed, err := s.Write.PutReleasers(r)
 			if err != nil {
 				return MayRelease{}, err

@@ -16,6 +16,7 @@ import (
 	"rindkeep/cave/quantity"
 	"rindkeep/cmd/app"
 	"rindkeep/store"
+	"rindkeep/store/register"
 	"rindkeep/wheel"
 )
 
@@ -69,7 +70,7 @@ func Tables(ctx context.Context, a *app.App, c app.Caller, detail Detail, open f
 			{columns[cave.Room](), x.rooms},
 			{named("name title toml"), x.plans},
 			{named("name title toml"), x.varieties},
-			{columns[store.Customer](), x.customers},
+			{columns[register.Customer](), x.customers},
 			{append(columns[wheel.Make](), named("removed")...), x.makes},
 			{append(named("lot tag_now place_now plan_now gone_on"), columns[wheel.Wheel]()...), x.wheels},
 			{named("id mark of kind what @at @written by struck job weight_g before_g removed_g detail note"), x.entries},

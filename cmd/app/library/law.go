@@ -11,7 +11,7 @@ import (
 
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
-	"rindkeep/store"
+	"rindkeep/store/register"
 	"rindkeep/wheel"
 	"rindkeep/wheel/holdrule"
 	"rindkeep/wheel/variety"
@@ -136,7 +136,7 @@ func FollowLaw(ctx context.Context, a *app.App, c app.Caller, q Follow) (d app.D
 		return d, app.Misuse("none", NoneAndSome)
 	case q.None || len(cs) > 0:
 		return app.Act(ctx, a, c, func(s *app.Session) (Followed, error) {
-			f := store.Follow{ID: s.NextID(), Countries: holdrule.Joined(cs), Note: q.Note, Written: s.Time, By: s.Who}
+			f := register.Follow{ID: s.NextID(), Countries: holdrule.Joined(cs), Note: q.Note, Written: s.Time, By: s.Who}
 			ids, err := freed(s, cs)
 			if err != nil {
 				return Followed{}, err
@@ -181,7 +181,7 @@ func freed(s *app.Session, countries []string) ([]uuid.UUID, error) {
 	})
 }
 
-// deedOf names the text that is added, as a store.Lift has it.
+// deedOf names the text that is added, as a register.Lift has it.
 func deedOf(k Kind, name string) string {
 	if k == Law {
 		k = "rule"
@@ -235,7 +235,7 @@ func followed(s *app.Session, changed bool) (Followed, error) {
 	if err != nil {
 		return d, err
 	}
-	for _, f := range append([]store.Follow{{Countries: set.Countries, Written: set.Created, By: set.By}}, fs...) {
+	for _, f := range append([]register.Follow{{Countries: set.Countries, Written: set.Created, By: set.By}}, fs...) {
 		c, err := holdrule.ParseCountries(f.Countries)
 		if err != nil {
 			return d, err

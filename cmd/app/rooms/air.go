@@ -13,6 +13,7 @@ import (
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
 	"rindkeep/store"
+	"rindkeep/store/register"
 	"rindkeep/wheel"
 )
 
@@ -92,7 +93,7 @@ func (q Read) put(s *app.Session, r cave.Room, rd cave.Reading) (n int, err erro
 	if err != nil {
 		return 0, err
 	}
-	if rd.Source, err = s.AirFrom(store.AirSource{Room: r.Name, Over: over}); err != nil {
+	if rd.Source, err = s.AirFrom(register.AirSource{Room: r.Name, Over: over}); err != nil {
 		return 0, err
 	}
 	do := func() error {

@@ -7,7 +7,7 @@ import (
 	"rindkeep/cave"
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
-	"rindkeep/store"
+	"rindkeep/store/register"
 )
 
 // airBatch is how many readings one transaction takes: enough to be quick, few
@@ -129,7 +129,7 @@ func (q Load) put(s *app.Session, r cave.Room, rs []cave.Reading) (n int, err er
 	if rs, err = s.Tx.NewAir(r.Name, rs); err != nil || len(rs) == 0 {
 		return 0, err
 	}
-	source, err := s.AirFrom(store.AirSource{Room: r.Name, Table: true, File: q.File})
+	source, err := s.AirFrom(register.AirSource{Room: r.Name, Table: true, File: q.File})
 	if err != nil {
 		return 0, err
 	}

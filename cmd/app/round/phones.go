@@ -12,18 +12,18 @@ import (
 
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
-	"rindkeep/store"
+	"rindkeep/store/register"
 )
 
 // OnPhone is what a phone says of the entries that it has and the book hasn't.
 type OnPhone struct {
 	Phone   uuid.UUID
-	New     bool        // it has just named itself: nothing was there before
-	Cleared bool        // its storage was cleared: Had is from what was left
-	Last    int         // the highest number it gave
-	Open    []store.Tap // what it has now
-	Had     []store.Tap // what it last knew to have
-	Seen    []uuid.UUID // phones whose missing entries the person has read about
+	New     bool           // it has just named itself: nothing was there before
+	Cleared bool           // its storage was cleared: Had is from what was left
+	Last    int            // the highest number it gave
+	Open    []register.Tap // what it has now
+	Had     []register.Tap // what it last knew to have
+	Seen    []uuid.UUID    // phones whose missing entries the person has read about
 }
 
 // Missing is what phones announced and never sent.
@@ -98,7 +98,7 @@ func others(s *app.Session, q OnPhone) ([]MissingTaps, error) {
 		if q.New && len(o.Open)+len(o.Lost) == 0 && silent > forgotten {
 			s.Write.ForgetPhone(o.ID)
 		}
-		another := func(x store.Tap) bool { return !strings.EqualFold(x.By, s.Who) }
+		another := func(x register.Tap) bool { return !strings.EqualFold(x.By, s.Who) }
 		out = append(out, missing(s, o, slices.DeleteFunc(o.Lost, another), false, true)...)
 		if q.New || silent >= longSilent {
 			out = append(out, missing(s, o, slices.DeleteFunc(o.Open, another), false, false)...)
@@ -114,7 +114,7 @@ func forget(s *app.Session, seen []uuid.UUID, here uuid.UUID) error {
 		if err != nil {
 			return err
 		}
-		own := func(x store.Tap) bool { return strings.EqualFold(x.By, s.Who) }
+		own := func(x register.Tap) bool { return strings.EqualFold(x.By, s.Who) }
 		switch {
 		case slices.ContainsFunc(p.Lost, own) || id != here:
 			p.Lost = slices.DeleteFunc(p.Lost, own)
@@ -133,7 +133,7 @@ func forget(s *app.Session, seen []uuid.UUID, here uuid.UUID) error {
 
 // lost are the entries that a phone had before its storage was cleared and that never
 // came: those it announced, and those beyond the last number known here.
-func lost(p store.Phone, had []store.Tap) []store.Tap {
+func lost(p register.Phone, had []register.Tap) []register.Tap {
 	out := slices.Clone(p.Open)
 	for _, x := range had {
 		if x.By = p.By; x.Number > p.Last {
@@ -144,7 +144,7 @@ func lost(p store.Phone, had []store.Tap) []store.Tap {
 }
 
 // enteredBy names who was on a phone as it said for the first time that it had an entry.
-func enteredBy(open, was []store.Tap, who string) []store.Tap {
+func enteredBy(open, was []register.Tap, who string) []register.Tap {
 	by := map[int]string{}
 	for _, x := range was {
 		by[x.Number] = x.By
@@ -156,10 +156,10 @@ func enteredBy(open, was []store.Tap, who string) []store.Tap {
 }
 
 // missing sums up entries of a phone by who entered them.
-func missing(s *app.Session, p store.Phone, taps []store.Tap, here, cleared bool) (out []MissingTaps) {
+func missing(s *app.Session, p register.Phone, taps []register.Tap, here, cleared bool) (out []MissingTaps) {
 	for len(taps) > 0 {
 		who := taps[0].By
-		var own, rest []store.Tap
+		var own, rest []register.Tap
 		for _, x := range taps {
 			if strings.EqualFold(x.By, who) {
 				own = append(own, x)
@@ -176,7 +176,7 @@ func missing(s *app.Session, p store.Phone, taps []store.Tap, here, cleared bool
 }
 
 // period fills in when the first and the last of the entries were entered.
-func (m *MissingTaps) period(taps []store.Tap, zone *time.Location) {
+func (m *MissingTaps) period(taps []register.Tap, zone *time.Location) {
 	var first, last time.Time
 	for _, x := range taps {
 		if x.At.IsZero() {

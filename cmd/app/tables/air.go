@@ -8,7 +8,7 @@ import (
 	"rindkeep/cave"
 	"rindkeep/cmd/app"
 	"rindkeep/cmd/intake"
-	"rindkeep/store"
+	"rindkeep/store/register"
 )
 
 // Air reads a logger's table.
@@ -20,7 +20,7 @@ type Air struct {
 }
 
 // AirOf reads a logger's table as a mapping says.
-func AirOf(m store.Mapping, open func() (io.ReadCloser, error)) (*Air, error) {
+func AirOf(m register.Mapping, open func() (io.ReadCloser, error)) (*Air, error) {
 	x := &Air{Open: open, AirOptions: intake.AirOptions{
 		Form: cmp.Or(m.Dates, "auto"), Unit: m.Unit, Columns: m.Columns, Sensor: m.Sensor,
 	}}

@@ -12,13 +12,13 @@ import (
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
 	"rindkeep/cmd/intake"
-	"rindkeep/store"
+	"rindkeep/store/register"
 )
 
 // Sorts are the sorts of table, by what it's about.
 var Sorts = map[string]intake.Sort{
-	store.OfWheels: intake.OfWheels, store.OfWeights: intake.OfWeights, store.OfAir: intake.OfAir,
-	store.OfResults: intake.OfResults,
+	register.OfWheels: intake.OfWheels, register.OfWeights: intake.OfWeights, register.OfAir: intake.OfAir,
+	register.OfResults: intake.OfResults,
 }
 
 // OtherSort refuses a mapping for another sort of table.
@@ -78,7 +78,7 @@ func Mappings(ctx context.Context, a *app.App, c app.Caller) (List, error) {
 	})
 }
 
-func shown(s *app.Session, m store.Mapping) Mapping {
+func shown(s *app.Session, m register.Mapping) Mapping {
 	d := Mapping{
 		Name: m.Name, Of: m.Of, Columns: []Column{}, Kinds: []Kind{}, Unit: app.OrNull(m.Unit), Dates: app.OrNull(m.Dates),
 		Zone: app.OrNull(m.Zone), Sensor: app.OrNull(m.Sensor), Written: app.Instant(m.Written, s.Zone), By: m.By,
@@ -96,11 +96,11 @@ func shown(s *app.Session, m store.Mapping) Mapping {
 
 // Find gives a mapping as the book keeps it, with what is given in place of what it says. given names it and what the
 // table is about; a name that the book doesn't have is refused if given says nothing itself.
-func Find(ctx context.Context, a *app.App, c app.Caller, given store.Mapping) (store.Mapping, error) {
+func Find(ctx context.Context, a *app.App, c app.Caller, given register.Mapping) (register.Mapping, error) {
 	if given.Name == "" {
 		return given, nil
 	}
-	return app.Ask(ctx, a, c, func(s *app.Session) (store.Mapping, error) {
+	return app.Ask(ctx, a, c, func(s *app.Session) (register.Mapping, error) {
 		m, err := s.Tx.Mapping(given.Name)
 		switch {
 		case app.IsNotFound(err) && !Empty(given):
@@ -116,7 +116,7 @@ func Find(ctx context.Context, a *app.App, c app.Caller, given store.Mapping) (s
 
 // over puts what is given in the place of what a mapping says. A column that is given to
 // another field is taken from the first.
-func over(m, given store.Mapping) store.Mapping {
+func over(m, given register.Mapping) register.Mapping {
 	columns := map[string]string{}
 	for f, h := range m.Columns {
 		taken := slices.ContainsFunc(slices.Collect(maps.Values(given.Columns)), func(g string) bool {
@@ -137,7 +137,7 @@ func over(m, given store.Mapping) store.Mapping {
 }
 
 // Empty says whether a mapping says nothing.
-func Empty(m store.Mapping) bool {
+func Empty(m register.Mapping) bool {
 	return len(m.Columns)+len(m.Kinds) == 0 && m.Unit+m.Dates+m.Zone+m.Sensor == ""
 }
 
@@ -149,7 +149,7 @@ type Kept struct {
 }
 
 // Keep keeps a mapping under its name, in the place of the one that had it.
-func Keep(ctx context.Context, a *app.App, c app.Caller, m store.Mapping) (app.Did[Kept], error) {
+func Keep(ctx context.Context, a *app.App, c app.Caller, m register.Mapping) (app.Did[Kept], error) {
 	return app.Act(ctx, a, c, func(s *app.Session) (Kept, error) {
 		if Empty(m) {
 			return Kept{}, app.Refuse(NothingMapped).In("mapping")

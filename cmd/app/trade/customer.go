@@ -11,8 +11,8 @@ import (
 	"github.com/google/uuid"
 
 	"rindkeep/cmd/app"
-	"rindkeep/store"
 	"rindkeep/store/refusal"
+	"rindkeep/store/register"
 )
 
 // Customer is a customer as it is in the book.
@@ -25,7 +25,7 @@ type Customer struct {
 	By      string `json:"by"`
 }
 
-func customerOf(c store.Customer, zone *time.Location) Customer {
+func customerOf(c register.Customer, zone *time.Location) Customer {
 	return Customer{c.Name, c.Contact, c.Address, c.Note, app.Instant(c.Written, zone), c.By}
 }
 

@@ -7,7 +7,7 @@ import (
 
 	"rindkeep/cave/day"
 	"rindkeep/cmd/app"
-	"rindkeep/store"
+	"rindkeep/store/register"
 	"rindkeep/wheel"
 )
 
@@ -45,16 +45,16 @@ func place(name, address, contact string) string {
 }
 
 // where is a supplier, maker or customer with what is known of where they are.
-func (t *finder) where(name string) (line string, c store.Customer, err error) {
+func (t *finder) where(name string) (line string, c register.Customer, err error) {
 	c, err = t.Tx.Customer(name)
 	if app.IsNotFound(err) {
-		return name, store.Customer{}, nil
+		return name, register.Customer{}, nil
 	}
 	return place(name, c.Address, c.Contact), c, err
 }
 
 // noAddress notes a supplier or maker of whom the book has no address.
-func (t *finder) noAddress(name string, c store.Customer) {
+func (t *finder) noAddress(name string, c register.Customer) {
 	if c.Address == "" && !slices.Contains(t.lacking, name) {
 		t.lacking = append(t.lacking, name)
 	}

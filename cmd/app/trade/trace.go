@@ -12,7 +12,7 @@ import (
 	"rindkeep/cave/quantity"
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
-	"rindkeep/store"
+	"rindkeep/store/register"
 	"rindkeep/wheel"
 )
 
@@ -306,8 +306,8 @@ func Gather(s *app.Session, q Question) (Trace, error) {
 }
 
 // reach fills in how to reach those who had something.
-func (t *Trace) reach(known []store.Customer) {
-	by := map[string]*store.Customer{}
+func (t *Trace) reach(known []register.Customer) {
+	by := map[string]*register.Customer{}
 	for i, c := range known {
 		by[strings.ToLower(c.Name)] = &known[i]
 	}

@@ -15,17 +15,17 @@ import (
 	"rindkeep/cmd/text"
 	"rindkeep/cmd/words"
 	"rindkeep/cmd/workbook"
-	"rindkeep/store"
+	"rindkeep/store/register"
 )
 
 // importWheels takes a table of wheels and weights into the book. On a terminal it shows
 // how the table is understood and asks, since strike can't cancel makes and wheels.
 func importWheels(c *console.Console, name string, f *console.TableFlags, sure bool) error {
-	given, err := f.Given(store.OfWheels)
+	given, err := f.Given(register.OfWheels)
 	if err != nil {
 		return err
 	}
-	t := console.Table{File: name, Flags: f, Take: func(m store.Mapping, try bool) (func() error, error) {
+	t := console.Table{File: name, Flags: f, Take: func(m register.Mapping, try bool) (func() error, error) {
 		q := care.Wheels{Sure: sure, Try: try, Kinds: m.Kinds}
 		in, err := c.OpenTable(name, name, f.Sheet)
 		if err != nil {

@@ -14,7 +14,7 @@ import (
 	"rindkeep/cmd/app"
 	"rindkeep/cmd/app/care"
 	"rindkeep/cmd/words"
-	"rindkeep/store"
+	"rindkeep/store/register"
 )
 
 // cleared asks the person at a terminal what was meant, where an argument or a flag can
@@ -78,7 +78,7 @@ func reworded(cmd *cobra.Command, args []string, was, is string) (found bool) {
 func (c *Console) toldOrder(both day.TwoWays) bool {
 	word := c.answer("Is %s %s, or %s? Type day if you write the day first, month if the month: ",
 		SafeWord(both.Word), words.DayMonthYear(both.DayFirst), words.DayMonthYear(both.MonthFirst))
-	answers := map[string]string{"day": store.DayFirst, "month": store.MonthFirst}
+	answers := map[string]string{"day": register.DayFirst, "month": register.MonthFirst}
 	order := answers[word]
 	if order == "" {
 		return false

@@ -16,7 +16,7 @@ import (
 	"rindkeep/cmd/intake"
 	"rindkeep/cmd/text"
 	"rindkeep/cmd/words"
-	"rindkeep/store"
+	"rindkeep/store/register"
 )
 
 // TableFlags say how a table is read.
@@ -49,8 +49,8 @@ func (f *TableFlags) UnitFlag(fl *pflag.FlagSet, with string) {
 }
 
 // Given is what the flags say of a table about something.
-func (f *TableFlags) Given(of string) (m store.Mapping, err error) {
-	m = store.Mapping{Name: strings.TrimSpace(f.Mapping), Of: of, Unit: strings.ToLower(f.Unit)}
+func (f *TableFlags) Given(of string) (m register.Mapping, err error) {
+	m = register.Mapping{Name: strings.TrimSpace(f.Mapping), Of: of, Unit: strings.ToLower(f.Unit)}
 	if f.Map != ByHeading {
 		if m.Columns, err = intake.Mapping(f.Map, tables.Sorts[of].Fields); err != nil {
 			return m, app.Misread("map", err)
@@ -105,12 +105,12 @@ type Table struct {
 
 	// Take reads the table as a mapping says and records it; with try it records nothing. show
 	// prints what came of it.
-	Take func(m store.Mapping, try bool) (show func() error, err error)
+	Take func(m register.Mapping, try bool) (show func() error, err error)
 }
 
 // Tabled takes a table: as given says, and as the mapping that it names has it. At a terminal it asks what neither they
 // nor the headings say. What was said is kept in the mapping before the table is taken.
-func (c *Console) Tabled(given store.Mapping, t Table) error {
+func (c *Console) Tabled(given register.Mapping, t Table) error {
 	m, err := tables.Find(c.Ctx, c.App, c.Caller(), given)
 	if err != nil {
 		return err
@@ -152,7 +152,7 @@ func (c *Console) Tabled(given store.Mapping, t Table) error {
 }
 
 // keepMapping keeps what was said and answered, under the name it was given or asked for.
-func (c *Console) keepMapping(m store.Mapping, asked, news bool) error {
+func (c *Console) keepMapping(m register.Mapping, asked, news bool) error {
 	if asked && m.Name == "" {
 		m.Name, _ = c.Ask("keep these answers for the next table like it? Type a name, or Enter for no: ")
 	}
@@ -167,7 +167,7 @@ func (c *Console) keepMapping(m store.Mapping, asked, news bool) error {
 }
 
 // answered asks about the first thing that a table leaves open; false where there is none, or nobody knew.
-func (c *Console) answered(err error, m *store.Mapping) bool {
+func (c *Console) answered(err error, m *register.Mapping) bool {
 	var all intake.Problems
 	if !errors.As(err, &all) {
 		if p, ok := app.AsRefusal(err).Why.(intake.Problem); ok {
@@ -189,7 +189,7 @@ func (c *Console) answered(err error, m *store.Mapping) bool {
 }
 
 // ask asks about one problem; asked is false where no answer would help.
-func (c *Console) ask(p intake.Problem, why reason.Reason, m *store.Mapping) (asked, ok bool) {
+func (c *Console) ask(p intake.Problem, why reason.Reason, m *register.Mapping) (asked, ok bool) {
 	switch w := why.(type) {
 	case intake.NoColumn:
 		return c.askColumn(m, w.Field, w.Has, "")
@@ -255,7 +255,7 @@ func (c *Console) kind(word string) (string, error) {
 }
 
 // askColumn asks which column gives a field. Where no column says the kind of cheese, one kind may stand for all.
-func (c *Console) askColumn(m *store.Mapping, field string, from []string, missing string) (asked, ok bool) {
+func (c *Console) askColumn(m *register.Mapping, field string, from []string, missing string) (asked, ok bool) {
 	taken := slices.Collect(maps.Values(m.Columns))
 	from = slices.DeleteFunc(slices.Clone(from), func(h string) bool {
 		return slices.ContainsFunc(taken, func(t string) bool { return strings.EqualFold(t, h) })

@@ -16,7 +16,7 @@ import (
 	"rindkeep/cmd/intake"
 	"rindkeep/cmd/text"
 	"rindkeep/cmd/words"
-	"rindkeep/store"
+	"rindkeep/store/register"
 )
 
 // WeighCmd is weigh.
@@ -156,12 +156,12 @@ func doubted(err error) (lines []int) {
 
 // weighTable records a table of weights.
 func weighTable(c *console.Console, q drying.Weights, file string, f *console.TableFlags) error {
-	given, err := f.Given(store.OfWeights)
+	given, err := f.Given(register.OfWeights)
 	if err != nil {
 		return err
 	}
 	var wrong error
-	take := func(m store.Mapping, try bool) (func() error, error) {
+	take := func(m register.Mapping, try bool) (func() error, error) {
 		in, err := c.OpenTable(file, file, f.Sheet)
 		if err != nil {
 			return nil, err

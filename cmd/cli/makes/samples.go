@@ -9,7 +9,7 @@ import (
 	"rindkeep/cmd/cli/console"
 	"rindkeep/cmd/intake"
 	"rindkeep/cmd/text"
-	"rindkeep/store"
+	"rindkeep/store/register"
 )
 
 func sampleCmd(c *console.Console) *cobra.Command {
@@ -84,12 +84,12 @@ rindkeep make results --from results.csv --mapping "North Lab"   as a table was 
 			if from == "" {
 				return console.At("--from", console.Usagef("--from is missing: name the table, or - for standard input"))
 			}
-			given, err := f.Given(store.OfResults)
+			given, err := f.Given(register.OfResults)
 			if err != nil {
 				return err
 			}
 			return c.Tabled(given, console.Table{File: from, Flags: &f,
-				Take: func(m store.Mapping, try bool) (func() error, error) {
+				Take: func(m register.Mapping, try bool) (func() error, error) {
 					q, err := readResults(c, from, f.Sheet, m)
 					if err != nil {
 						return nil, err
@@ -125,7 +125,7 @@ func enteredAll(c *console.Console, d makes.ResultsEntered) {
 }
 
 // readResults reads the table; one without a good row is refused as a whole.
-func readResults(c *console.Console, from, sheet string, m store.Mapping) (q makes.Results, err error) {
+func readResults(c *console.Console, from, sheet string, m register.Mapping) (q makes.Results, err error) {
 	in, err := c.OpenTable(from, from, sheet)
 	if err != nil {
 		return q, err

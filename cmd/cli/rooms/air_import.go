@@ -18,7 +18,7 @@ import (
 	"rindkeep/cmd/cli/console"
 	"rindkeep/cmd/intake"
 	"rindkeep/cmd/text"
-	"rindkeep/store"
+	"rindkeep/store/register"
 )
 
 // importFlags say how a logger writes its file.
@@ -55,14 +55,14 @@ rindkeep air import cellar march.csv --mapping "cellar logger"     as its file w
 }
 
 // given is what the flags say of the file.
-func (f *importFlags) given() (store.Mapping, error) {
+func (f *importFlags) given() (register.Mapping, error) {
 	unit := strings.ToUpper(f.Unit)
 	if unit != "" && unit != "C" && unit != "F" {
-		return store.Mapping{}, console.At("--unit", console.Usagef("no unit %q; give C or F", console.SafeWord(f.Unit)))
+		return register.Mapping{}, console.At("--unit", console.Usagef("no unit %q; give C or F", console.SafeWord(f.Unit)))
 	}
 	named := f.TableFlags
 	named.Unit = ""
-	m, err := named.Given(store.OfAir)
+	m, err := named.Given(register.OfAir)
 	m.Unit, m.Sensor, m.Zone = unit, f.sensor, f.zone
 	switch f.form {
 	case "auto":
@@ -93,12 +93,14 @@ func importAir(c *console.Console, room, file string, f *importFlags) error {
 		path = tmp
 	}
 	return c.Tabled(given, console.Table{File: file, Flags: &f.TableFlags,
-		Take: func(m store.Mapping, try bool) (func() error, error) { return takeAir(c, room, file, path, f, m, try) }})
+		Take: func(m register.Mapping, try bool) (func() error, error) {
+			return takeAir(c, room, file, path, f, m, try)
+		}})
 }
 
 // takeAir loads the file as the mapping says.
 func takeAir(
-	c *console.Console, room, file, path string, f *importFlags, m store.Mapping, try bool,
+	c *console.Console, room, file, path string, f *importFlags, m register.Mapping, try bool,
 ) (func() error, error) {
 	var unopened error
 	air, err := tables.AirOf(m, func() (in io.ReadCloser, err error) {

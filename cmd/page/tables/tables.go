@@ -26,14 +26,14 @@ import (
 	"rindkeep/cmd/intake"
 	"rindkeep/cmd/words"
 	"rindkeep/cmd/workbook"
-	"rindkeep/store"
+	"rindkeep/store/register"
 	model "rindkeep/wheel/drying"
 )
 
 // Request asks to take a table into the book.
 type Request struct {
-	Given store.Mapping // what is said of the table; what it says is kept in the mapping that it names
-	Name  string        // of the file
+	Given register.Mapping // what is said of the table; what it says is kept in the mapping that it names
+	Name  string           // of the file
 	File  []byte
 	Sheet string // of a workbook; "": its first
 	Room  string // of the air
@@ -96,7 +96,7 @@ type taking struct {
 	app    *app.App
 	caller app.Caller
 	words  words.Printer
-	as     store.Mapping // how it's read
+	as     register.Mapping // how it's read
 	out    Answer
 }
 
@@ -111,7 +111,7 @@ func Take(ctx context.Context, a *app.App, c app.Caller, p words.Printer, q Requ
 		Fields: tables.Sorts[q.Given.Of].Fields, Head: []string{}, Sample: [][]string{}, Room: q.Room,
 	}}
 	take := map[string]func() error{
-		store.OfWheels: t.wheels, store.OfWeights: t.weights, store.OfAir: t.air, store.OfResults: t.results,
+		register.OfWheels: t.wheels, register.OfWeights: t.weights, register.OfAir: t.air, register.OfResults: t.results,
 	}[q.Given.Of]
 	if take == nil {
 		return t.out, app.Misuse("table", reason.Unknown{

@@ -1,4 +1,4 @@
-package store
+package register
 
 import (
 	"bytes"
@@ -6,7 +6,6 @@ import (
 	"image/jpeg"
 
 	"rindkeep/cave/reason"
-	"rindkeep/store/bookfile"
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 	"rindkeep/store/refusal"
@@ -15,7 +14,7 @@ import (
 
 // PutPhoto keeps a picture, a JPEG of at most wheel.MaxPhotoBytes, and gives the
 // name under which a note carries it. The same picture again changes nothing.
-func (t *WriteTx) PutPhoto(picture []byte) (wheel.Photo, error) {
+func (t *Writer) PutPhoto(picture []byte) (wheel.Photo, error) {
 	p, err := photoOf(picture)
 	if err != nil {
 		return p, refusal.Refused{Cause: err}
@@ -40,7 +39,7 @@ func photoOf(picture []byte) (wheel.Photo, error) {
 }
 
 // Photo gives the picture a note carries.
-func (t *ReadTx) Photo(p wheel.Photo) ([]byte, error) {
+func (t *Reader) Photo(p wheel.Photo) ([]byte, error) {
 	key, err := hex.DecodeString(p.SHA256)
 	if err != nil {
 		return nil, refusal.NotFound{Thing: "photo", Name: p.SHA256}
@@ -56,26 +55,8 @@ func (t *ReadTx) Photo(p wheel.Photo) ([]byte, error) {
 	return bytes.Clone(body), nil
 }
 
-// photoNamed says what is wrong with a note that names a photo the book lacks.
-func (t *ReadTx) photoNamed(e *wheel.Entry) error {
-	p, err := wheel.ParsePhoto(e.Detail)
-	if err != nil {
-		return err
-	}
-	if _, err := t.Photo(p); err != nil {
-		return reason.Err(refusal.NoPhoto)
-	}
-	return nil
-}
-
-// photo proves a picture.
-func (k *checker) photo(key, v []byte) error {
-	at := bookfile.At("photo", hex.EncodeToString(key))
-	body, err := pack.Body(v)
-	if err != nil {
-		k.add(at, bookfile.Undecodable)
-	} else if p, err := photoOf(body); err != nil || p.SHA256 != hex.EncodeToString(key) {
-		k.add(at, Unlike)
-	}
-	return nil
+// IsPhoto says whether bytes are a picture that is kept under a key.
+func IsPhoto(key, picture []byte) bool {
+	p, err := photoOf(picture)
+	return err == nil && p.SHA256 == hex.EncodeToString(key)
 }

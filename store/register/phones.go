@@ -1,4 +1,4 @@
-package store
+package register
 
 import (
 	"cmp"
@@ -50,7 +50,7 @@ var phonePrefix = []byte("phone/")
 func phoneKey(id uuid.UUID) []byte { return append(slices.Clone(phonePrefix), id[:]...) }
 
 // Phone is a phone by its ID; a new one where the book doesn't know it.
-func (t *ReadTx) Phone(id uuid.UUID) (Phone, error) {
+func (t *Reader) Phone(id uuid.UUID) (Phone, error) {
 	p := Phone{ID: id}
 	v := t.tab.Get(layout.Book, phoneKey(id))
 	if v == nil {
@@ -64,7 +64,7 @@ func (t *ReadTx) Phone(id uuid.UUID) (Phone, error) {
 }
 
 // Phones are all the phones, the one heard last first.
-func (t *ReadTx) Phones() ([]Phone, error) {
+func (t *Reader) Phones() ([]Phone, error) {
 	var out []Phone
 	for k, v := range t.tab.In(layout.Book, phonePrefix) {
 		var p Phone
@@ -82,7 +82,7 @@ func (t *ReadTx) Phones() ([]Phone, error) {
 
 // PutPhone keeps what is known of a phone. By itself that's no change of the book that
 // a person made: the last command stays the last.
-func (t *WriteTx) PutPhone(p Phone) error {
+func (t *Writer) PutPhone(p Phone) error {
 	p.Open, p.Lost = p.Open[:min(len(p.Open), MostTaps)], p.Lost[:min(len(p.Lost), MostTaps)]
 	was := t.tab.Changed
 	changed, err := table.PutRecord(t.tab, layout.Book, phoneKey(p.ID), p)
@@ -91,19 +91,19 @@ func (t *WriteTx) PutPhone(p Phone) error {
 }
 
 // ForgetPhone lets go of a phone.
-func (t *WriteTx) ForgetPhone(id uuid.UUID) {
+func (t *Writer) ForgetPhone(id uuid.UUID) {
 	was := t.tab.Changed
 	t.tab.Put(layout.Book, phoneKey(id), nil)
 	t.tab.Changed, t.tab.Beside = was, true
 }
 
 // Arrived notes that an entry of a phone is in the book.
-func (t *WriteTx) Arrived(phone uuid.UUID, number int, by string) error {
-	p, err := t.Phone(phone)
+func (t *Writer) Arrived(phone uuid.UUID, number int, by string) error {
+	p, err := t.read.Phone(phone)
 	if err != nil {
 		return err
 	}
-	p.By, p.Heard, p.Last = by, t.Now(), max(p.Last, number)
+	p.By, p.Heard, p.Last = by, t.tab.Now(), max(p.Last, number)
 	is := func(x Tap) bool { return x.Number == number }
 	p.Open, p.Lost = slices.DeleteFunc(p.Open, is), slices.DeleteFunc(p.Lost, is)
 	return t.PutPhone(p)

@@ -1,4 +1,4 @@
-package store
+package register
 
 import (
 	"slices"
@@ -8,10 +8,8 @@ import (
 	"github.com/google/uuid"
 
 	"rindkeep/cave"
-	"rindkeep/cave/reason"
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
-	"rindkeep/store/refusal"
 	"rindkeep/store/table"
 	"rindkeep/wheel"
 )
@@ -33,47 +31,37 @@ func (r Releasers) Has(name string) bool {
 
 // Check says what is wrong with it.
 func (r Releasers) Check() error {
-	switch {
-	case r.ID == uuid.Nil:
-		return reason.Err(reason.Missing{What: "id"})
-	case r.Written.Before(pack.Epoch):
-		return reason.Err(refusal.Before1970)
+	if err := checkWritten(r.ID, r.Written, r.By); err != nil {
+		return err
 	}
 	for _, n := range r.Names {
 		if err := cave.CheckName("person", n); err != nil {
 			return err
 		}
 	}
-	if r.By != "" {
-		if err := cave.CheckName("person", r.By); err != nil {
-			return err
-		}
-	}
 	return wheel.CheckNote(r.Note)
 }
 
-func (r Releasers) key() []byte { return layout.WrittenKey(r.Written, r.ID) }
+// Key is the key of its record.
+func (r Releasers) Key() []byte { return layout.WrittenKey(r.Written, r.ID) }
 
 // PutReleasers has others lift safety holds from now on. The same again changes
 // nothing: written is false then.
-func (t *WriteTx) PutReleasers(r Releasers) (written bool, err error) {
+func (t *Writer) PutReleasers(r Releasers) (written bool, err error) {
 	r.Written = pack.Milli(r.Written)
-	if err := r.Check(); err != nil {
-		return false, refusal.Refused{Cause: err}
+	if err := t.mayCount(r.Check(), r.Written); err != nil {
+		return false, err
 	}
-	if late := t.tab.Latest(); r.Written.After(late) {
-		return false, refusal.Because("", refusal.FutureTime{At: r.Written.In(t.Zone())})
-	}
-	now, err := t.Releasers()
+	now, err := t.read.Releasers()
 	if err != nil || slices.Equal(now.Names, r.Names) {
 		return false, err
 	}
-	return table.PutRecord(t.tab, layout.Releasers, r.key(), r)
+	return table.PutRecord(t.tab, layout.Releasers, r.Key(), r)
 }
 
 // Releasers are those who may lift safety holds now; without Names the book names
 // nobody.
-func (t *ReadTx) Releasers() (last Releasers, err error) {
+func (t *Reader) Releasers() (last Releasers, err error) {
 	all, err := t.ReleasersOf()
 	if len(all) > 0 {
 		last = all[len(all)-1]
@@ -82,6 +70,6 @@ func (t *ReadTx) Releasers() (last Releasers, err error) {
 }
 
 // ReleasersOf lists who might lift safety holds from when, the earliest first.
-func (t *ReadTx) ReleasersOf() ([]Releasers, error) {
+func (t *Reader) ReleasersOf() ([]Releasers, error) {
 	return table.List[Releasers](t.tab, layout.Releasers, "releasers")
 }

@@ -1,15 +1,13 @@
-package store
+package register
 
 import (
 	"time"
 
 	"github.com/google/uuid"
 
-	"rindkeep/cave"
 	"rindkeep/cave/reason"
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
-	"rindkeep/store/refusal"
 	"rindkeep/store/table"
 	"rindkeep/wheel"
 )
@@ -44,11 +42,8 @@ type Site struct {
 
 // Check says what is wrong with it.
 func (s Site) Check() error {
-	switch {
-	case s.ID == uuid.Nil:
-		return reason.Err(reason.Missing{What: "id"})
-	case s.Written.Before(pack.Epoch):
-		return reason.Err(refusal.Before1970)
+	if err := checkWritten(s.ID, s.Written, s.By); err != nil {
+		return err
 	}
 	if s.LotCode != "" && s.LotCode != OwnCode && s.LotCode != MakersCode {
 		return reason.Err(reason.Unknown{What: "lot-code", Word: s.LotCode, Known: OwnCode + ", " + MakersCode})
@@ -56,16 +51,8 @@ func (s Site) Check() error {
 	if s.Dates != "" && s.Dates != DayFirst && s.Dates != MonthFirst {
 		return reason.Err(reason.Unknown{What: "dates", Word: s.Dates, Known: DayFirst + ", " + MonthFirst})
 	}
-	for _, n := range []struct {
-		thing reason.Thing
-		name  string
-	}{{"site", s.Name}, {"person", s.By}} {
-		if n.name == "" {
-			continue
-		}
-		if err := cave.CheckName(n.thing, n.name); err != nil {
-			return err
-		}
+	if err := checkName("site", s.Name); err != nil {
+		return err
 	}
 	for _, text := range []string{s.Address, s.Contact, s.Note} {
 		if err := wheel.CheckNote(text); err != nil {
@@ -75,19 +62,17 @@ func (s Site) Check() error {
 	return nil
 }
 
-func (s Site) key() []byte { return layout.WrittenKey(s.Written, s.ID) }
+// Key is the key of its record.
+func (s Site) Key() []byte { return layout.WrittenKey(s.Written, s.ID) }
 
 // PutSite has another site count from now on. The same again changes nothing: written is
 // false then.
-func (t *WriteTx) PutSite(s Site) (written bool, err error) {
+func (t *Writer) PutSite(s Site) (written bool, err error) {
 	s.Written = pack.Milli(s.Written)
-	if err := s.Check(); err != nil {
-		return false, refusal.Refused{Cause: err}
+	if err := t.mayCount(s.Check(), s.Written); err != nil {
+		return false, err
 	}
-	if late := t.tab.Latest(); s.Written.After(late) {
-		return false, refusal.Because("", refusal.FutureTime{At: s.Written.In(t.Zone())})
-	}
-	all, err := t.Sites()
+	all, err := t.read.Sites()
 	if err != nil {
 		return false, err
 	}
@@ -98,14 +83,14 @@ func (t *WriteTx) PutSite(s Site) (written bool, err error) {
 			return false, nil
 		}
 	}
-	return table.PutRecord(t.tab, layout.Sites, s.key(), s)
+	return table.PutRecord(t.tab, layout.Sites, s.Key(), s)
 }
 
 // Sites lists the sites, the earliest first.
-func (t *ReadTx) Sites() ([]Site, error) { return table.List[Site](t.tab, layout.Sites, "site") }
+func (t *Reader) Sites() ([]Site, error) { return table.List[Site](t.tab, layout.Sites, "site") }
 
 // Site is the site that counts now; the zero one where the book has none.
-func (t *ReadTx) Site() (last Site, err error) {
+func (t *Reader) Site() (last Site, err error) {
 	all, err := t.Sites()
 	if n := len(all); n > 0 {
 		last = all[n-1]
@@ -116,7 +101,7 @@ func (t *ReadTx) Site() (last Site, err error) {
 // Transforms says whether cheese that left at an instant left under the book's own code: what
 // Site said then counts. From before Site said anything, cheese leaves under the maker's code,
 // unless the sending was written later: then the first that Site said counts.
-func (t *ReadTx) Transforms(at, written time.Time) (own bool, err error) {
+func (t *Reader) Transforms(at, written time.Time) (own bool, err error) {
 	all, err := t.Sites()
 	said := false
 	for _, s := range all {

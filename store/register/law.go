@@ -1,4 +1,4 @@
-package store
+package register
 
 import (
 	"slices"
@@ -6,8 +6,6 @@ import (
 
 	"github.com/google/uuid"
 
-	"rindkeep/cave"
-	"rindkeep/cave/reason"
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 	"rindkeep/store/refusal"
@@ -30,36 +28,26 @@ type Follow struct {
 
 // Check says what is wrong with it.
 func (f Follow) Check() error {
-	switch {
-	case f.ID == uuid.Nil:
-		return reason.Err(reason.Missing{What: "id"})
-	case f.Written.Before(pack.Epoch):
-		return reason.Err(refusal.Before1970)
+	if err := checkWritten(f.ID, f.Written, f.By); err != nil {
+		return err
 	}
 	if err := holdrule.CheckJoined(f.Countries); err != nil {
 		return err
 	}
-	if f.By != "" {
-		if err := cave.CheckName("person", f.By); err != nil {
-			return err
-		}
-	}
 	return wheel.CheckNote(f.Note)
 }
 
-func (f Follow) key() []byte { return layout.WrittenKey(f.Written, f.ID) }
+// Key is the key of its record.
+func (f Follow) Key() []byte { return layout.WrittenKey(f.Written, f.ID) }
 
 // PutFollow has the book follow other countries from now on. The same again, or
 // sent twice under one identity, changes nothing: written is false then.
-func (t *WriteTx) PutFollow(f Follow) (written bool, err error) {
+func (t *Writer) PutFollow(f Follow) (written bool, err error) {
 	f.Written = pack.Milli(f.Written)
-	if err := f.Check(); err != nil {
-		return false, refusal.Refused{Cause: err}
+	if err := t.mayCount(f.Check(), f.Written); err != nil {
+		return false, err
 	}
-	if late := t.tab.Latest(); f.Written.After(late) {
-		return false, refusal.Because("", refusal.FutureTime{At: f.Written.In(t.Zone())})
-	}
-	fs, err := t.Follows()
+	fs, err := t.read.Follows()
 	if err != nil {
 		return false, err
 	}
@@ -69,7 +57,7 @@ func (t *WriteTx) PutFollow(f Follow) (written bool, err error) {
 		}
 		return false, refusal.Because("", refusal.DifferentContent)
 	}
-	now := t.Settings().Countries
+	now := t.read.created
 	for _, o := range fs {
 		if !o.Written.After(f.Written) {
 			now = o.Countries
@@ -78,13 +66,15 @@ func (t *WriteTx) PutFollow(f Follow) (written bool, err error) {
 	if now == f.Countries {
 		return false, nil
 	}
-	t.follows = nil
-	clear(t.lots)
-	return table.PutRecord(t.tab, layout.Follows, f.key(), f)
+	t.read.follows = nil
+	if err := t.changed(Change{Thing: "follow"}); err != nil {
+		return false, err
+	}
+	return table.PutRecord(t.tab, layout.Follows, f.Key(), f)
 }
 
 // Follows lists whose law the book followed, the earliest first.
-func (t *ReadTx) Follows() ([]Follow, error) {
+func (t *Reader) Follows() ([]Follow, error) {
 	if t.follows != nil {
 		return t.follows, nil
 	}
@@ -96,12 +86,12 @@ func (t *ReadTx) Follows() ([]Follow, error) {
 }
 
 // Countries are those whose law the book followed up to an instant.
-func (t *ReadTx) Countries(before time.Time) ([]string, error) {
+func (t *Reader) Countries(before time.Time) ([]string, error) {
 	fs, err := t.Follows()
 	if err != nil {
 		return nil, err
 	}
-	kept := t.Settings().Countries
+	kept := t.created
 	for _, f := range fs {
 		if f.Written.Before(before) || before.Equal(pack.MaxTime) {
 			kept = f.Countries
@@ -113,30 +103,29 @@ func (t *ReadTx) Countries(before time.Time) ([]string, error) {
 // Law gives a rule by name: the user's own where there is one, else the one
 // inside the program. The error may be a NotFound with names that may have been
 // meant.
-func (t *ReadTx) Law(name string) (holdrule.Rule, error) { return rules.one(t, name) }
+func (t *Reader) Law(name string) (holdrule.Rule, error) { return Rules.one(t, name) }
 
 // Laws lists all rules by name, the user's own in place of the program's.
-func (t *ReadTx) Laws() (all []holdrule.Rule, err error) {
+func (t *Reader) Laws() (all []holdrule.Rule, err error) {
 	if t.laws == nil {
-		t.laws, err = rules.all(t)
+		t.laws, err = Rules.all(t)
 	}
 	return t.laws, err
 }
 
 // OwnLaw says whether the user wrote a rule of that name.
-func (t *ReadTx) OwnLaw(name string) bool { return t.tab.Get(layout.Laws, []byte(name)) != nil }
+func (t *Reader) OwnLaw(name string) bool { return Rules.own(t, name) }
 
 // PutLaw adds a rule of the user's own, or puts it in the place of one of that
 // name. file is the name errors give. Holds are worked out when they are asked
 // about: nothing derived follows from a rule.
-func (t *WriteTx) PutLaw(file string, text []byte) (holdrule.Rule, error) {
-	r, _, err := rules.put(t, file, text, func(holdrule.Rule) error { return nil })
-	return r, err
+func (t *Writer) PutLaw(file string, text []byte) (holdrule.Rule, error) {
+	return Rules.Put(t, file, text)
 }
 
 // LawOf is the rules that bear on a make's wheels: of the countries the make was
 // written down with or else of the book's up to an instant, and of those in also.
-func (t *ReadTx) LawOf(m wheel.Make, v variety.Variety, before time.Time, also ...string) (holdrule.Set, error) {
+func (t *Reader) LawOf(m wheel.Make, v variety.Variety, before time.Time, also ...string) (holdrule.Set, error) {
 	countries, err := holdrule.ParseCountries(m.Countries)
 	if err != nil {
 		return holdrule.Set{}, t.tab.Damaged(err, "lot", m.Lot)
@@ -162,8 +151,8 @@ func (t *ReadTx) LawOf(m wheel.Make, v variety.Variety, before time.Time, also .
 }
 
 // MakeLaw is LawOf as things stand, with the variety looked up.
-func (t *ReadTx) MakeLaw(m wheel.Make, also ...string) (holdrule.Set, error) {
-	v, err := t.varietyOf(m)
+func (t *Reader) MakeLaw(m wheel.Make, also ...string) (holdrule.Set, error) {
+	v, err := t.VarietyOf(m)
 	if err != nil {
 		return holdrule.Set{}, err
 	}

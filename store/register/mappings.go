@@ -1,4 +1,4 @@
-package store
+package register
 
 import (
 	"reflect"
@@ -63,27 +63,20 @@ func (m Mapping) Check() error {
 			return err
 		}
 	}
-	if m.By != "" {
-		return cave.CheckName("person", m.By)
-	}
-	return nil
+	return checkWritten(m.ID, m.Written, m.By)
 }
 
-func (m Mapping) key() []byte { return layout.Fold(m.Name) }
+// Key is the key of its record.
+func (m Mapping) Key() []byte { return layout.Fold(m.Name) }
 
 // PutMapping adds a mapping, or puts it in the place of the one of that name, in any case.
 // written is false where the book has it so already.
-func (t *WriteTx) PutMapping(m Mapping) (written bool, err error) {
+func (t *Writer) PutMapping(m Mapping) (written bool, err error) {
 	m.Written = pack.Milli(m.Written)
-	switch err := m.Check(); {
-	case err != nil:
+	if err := m.Check(); err != nil {
 		return false, refusal.Refused{Cause: err}
-	case m.ID == uuid.Nil:
-		return false, refusal.Because(m.Name, reason.Missing{What: "id"})
-	case m.Written.Before(pack.Epoch):
-		return false, refusal.Because(m.Name, refusal.Before1970)
 	}
-	old, ok, err := table.Record[Mapping](t.tab, layout.Mappings, m.key(), "mapping")
+	old, ok, err := table.Record[Mapping](t.tab, layout.Mappings, m.Key(), "mapping")
 	if err != nil {
 		return false, err
 	}
@@ -95,12 +88,12 @@ func (t *WriteTx) PutMapping(m Mapping) (written bool, err error) {
 			return false, nil
 		}
 	}
-	return table.PutRecord(t.tab, layout.Mappings, m.key(), m)
+	return table.PutRecord(t.tab, layout.Mappings, m.Key(), m)
 }
 
 // Mapping gives a mapping by name, in any case. The error may be a NotFound with names that
 // may have been meant.
-func (t *ReadTx) Mapping(name string) (Mapping, error) {
+func (t *Reader) Mapping(name string) (Mapping, error) {
 	m, ok, err := table.Record[Mapping](t.tab, layout.Mappings, layout.Fold(name), "mapping")
 	if ok || err != nil {
 		return m, err
@@ -117,12 +110,6 @@ func (t *ReadTx) Mapping(name string) (Mapping, error) {
 }
 
 // Mappings lists the mappings by name.
-func (t *ReadTx) Mappings() ([]Mapping, error) {
+func (t *Reader) Mappings() ([]Mapping, error) {
 	return table.List[Mapping](t.tab, layout.Mappings, "mapping")
-}
-
-// importMapping takes a mapping as it was written.
-func importMapping(t *WriteTx, m Mapping) error {
-	_, err := t.PutMapping(m)
-	return err
 }

@@ -1,4 +1,4 @@
-package store
+package register
 
 import (
 	"encoding/binary"
@@ -35,52 +35,46 @@ func (a AirSource) Check() error {
 	case a.Written.Before(pack.Epoch):
 		return reason.Err(refusal.Before1970)
 	}
-	if a.By != "" {
-		if err := cave.CheckName("person", a.By); err != nil {
-			return err
-		}
+	if err := checkName("person", a.By); err != nil {
+		return err
 	}
 	return wheel.CheckNote(a.File)
 }
 
-func (a AirSource) key() []byte { return binary.BigEndian.AppendUint64(nil, a.Number) }
+// Key is the key of its record.
+func (a AirSource) Key() []byte { return binary.BigEndian.AppendUint64(nil, a.Number) }
 
 // AirSource is the number of a source, a new one where none like it was written today.
-func (t *WriteTx) AirSource(a AirSource) (uint64, error) {
+func (t *Writer) AirSource(a AirSource) (uint64, error) {
 	a.Number, a.Written = 1, pack.Milli(a.Written)
-	today := day.At(a.Written, t.Zone())
+	today := day.At(a.Written, t.tab.Zone())
 	for _, k := range slices.Backward(t.tab.Keys(layout.AirSources)) {
 		o, _, err := table.Record[AirSource](t.tab, layout.AirSources, []byte(k), "airsource")
 		if err != nil {
 			return 0, err
 		}
 		a.Number = max(a.Number, o.Number+1)
-		if day.At(o.Written, t.Zone()) != today {
+		if day.At(o.Written, t.tab.Zone()) != today {
 			break
 		}
 		if o.Room == a.Room && o.Table == a.Table && o.Over == a.Over && o.File == a.File && o.By == a.By {
 			return o.Number, nil
 		}
 	}
-	return a.Number, t.putAirSource(a)
-}
-
-// putAirSource is AirSource as it was written, for an import.
-func (t *WriteTx) putAirSource(a AirSource) error {
 	if err := a.Check(); err != nil {
-		return refusal.Refused{Cause: err}
+		return 0, refusal.Refused{Cause: err}
 	}
-	_, err := table.PutRecord(t.tab, layout.AirSources, a.key(), a)
-	return err
+	_, err := table.PutRecord(t.tab, layout.AirSources, a.Key(), a)
+	return a.Number, err
 }
 
 // SourceOf is where a reading comes from; the zero one where the book doesn't say.
-func (t *ReadTx) SourceOf(r cave.Reading) (AirSource, error) {
-	a, _, err := table.Record[AirSource](t.tab, layout.AirSources, AirSource{Number: r.Source}.key(), "airsource")
+func (t *Reader) SourceOf(r cave.Reading) (AirSource, error) {
+	a, _, err := table.Record[AirSource](t.tab, layout.AirSources, AirSource{Number: r.Source}.Key(), "airsource")
 	return a, err
 }
 
 // AirSources lists where readings come from, in the order they were entered.
-func (t *ReadTx) AirSources() ([]AirSource, error) {
+func (t *Reader) AirSources() ([]AirSource, error) {
 	return table.List[AirSource](t.tab, layout.AirSources, "airsource")
 }

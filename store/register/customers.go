@@ -1,4 +1,4 @@
-package store
+package register
 
 import (
 	"slices"
@@ -8,7 +8,6 @@ import (
 	"github.com/google/uuid"
 
 	"rindkeep/cave"
-	"rindkeep/cave/reason"
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 	"rindkeep/store/refusal"
@@ -39,28 +38,20 @@ func (c Customer) Check() error {
 			return err
 		}
 	}
-	if c.By != "" {
-		return cave.CheckName("person", c.By)
-	}
-	return nil
+	return checkWritten(c.ID, c.Written, c.By)
 }
 
-func (c Customer) key() []byte { return layout.Fold(c.Name) }
+// Key is the key of its record.
+func (c Customer) Key() []byte { return layout.Fold(c.Name) }
 
 // PutCustomer adds a customer, or changes the one of that name, in any case.
 // The same facts again change nothing, no matter who writes them.
-func (t *WriteTx) PutCustomer(c Customer) error {
+func (t *Writer) PutCustomer(c Customer) error {
 	c.Written = pack.Milli(c.Written)
 	if err := c.Check(); err != nil {
 		return refusal.Refused{Cause: err}
 	}
-	if c.ID == uuid.Nil {
-		return refusal.Because(c.Name, reason.Missing{What: "id"})
-	}
-	if c.Written.Before(pack.Epoch) {
-		return refusal.Because(c.Name, refusal.Before1970)
-	}
-	old, err := t.Customer(c.Name)
+	old, err := t.read.Customer(c.Name)
 	if err == nil {
 		same := c
 		same.ID, same.Written, same.By = old.ID, old.Written, old.By
@@ -71,13 +62,13 @@ func (t *WriteTx) PutCustomer(c Customer) error {
 	} else if !refusal.IsNotFound(err) {
 		return err
 	}
-	_, err = table.PutRecord(t.tab, layout.Customers, layout.Fold(c.Name), c)
+	_, err = table.PutRecord(t.tab, layout.Customers, c.Key(), c)
 	return err
 }
 
 // Customer gives a customer by name, in any case. The error may be a NotFound
 // with names that may have been meant.
-func (t *ReadTx) Customer(name string) (Customer, error) {
+func (t *Reader) Customer(name string) (Customer, error) {
 	c, ok, err := table.Record[Customer](t.tab, layout.Customers, layout.Fold(name), "customer")
 	if ok || err != nil {
 		return c, err
@@ -98,7 +89,7 @@ func (t *ReadTx) Customer(name string) (Customer, error) {
 }
 
 // Customers lists the customers by name.
-func (t *ReadTx) Customers() ([]Customer, error) {
+func (t *Reader) Customers() ([]Customer, error) {
 	out, err := table.List[Customer](t.tab, layout.Customers, "customer")
 	slices.SortFunc(out, func(a, b Customer) int {
 		return cave.NaturalCompare(strings.ToLower(a.Name), strings.ToLower(b.Name))

@@ -1,15 +1,13 @@
-package store
+package register
 
 import (
 	"time"
 
 	"github.com/google/uuid"
 
-	"rindkeep/cave"
 	"rindkeep/cave/reason"
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
-	"rindkeep/store/refusal"
 	"rindkeep/store/table"
 	"rindkeep/wheel"
 )
@@ -27,18 +25,11 @@ type Lift struct {
 
 // Check says what is wrong with it.
 func (l Lift) Check() error {
-	switch {
-	case l.ID == uuid.Nil:
-		return reason.Err(reason.Missing{What: "id"})
-	case l.Written.Before(pack.Epoch):
-		return reason.Err(refusal.Before1970)
-	case len(l.Ended) == 0:
-		return reason.Err(reason.Missing{What: "holds"})
+	if err := checkWritten(l.ID, l.Written, l.By); err != nil {
+		return err
 	}
-	if l.By != "" {
-		if err := cave.CheckName("person", l.By); err != nil {
-			return err
-		}
+	if len(l.Ended) == 0 {
+		return reason.Err(reason.Missing{What: "holds"})
 	}
 	if err := wheel.CheckNote(l.Of); err != nil {
 		return err
@@ -46,17 +37,18 @@ func (l Lift) Check() error {
 	return wheel.CheckNote(l.Why)
 }
 
-func (l Lift) key() []byte { return layout.WrittenKey(l.Written, l.ID) }
+// Key is the key of its record.
+func (l Lift) Key() []byte { return layout.WrittenKey(l.Written, l.ID) }
 
 // PutLift writes a lift.
-func (t *WriteTx) PutLift(l Lift) error {
+func (t *Writer) PutLift(l Lift) error {
 	l.Written = pack.Milli(l.Written)
-	if err := l.Check(); err != nil {
-		return refusal.Refused{Cause: err}
+	if err := t.mayCount(l.Check(), l.Written); err != nil {
+		return err
 	}
-	_, err := table.PutRecord(t.tab, layout.Lifts, l.key(), l)
+	_, err := table.PutRecord(t.tab, layout.Lifts, l.Key(), l)
 	return err
 }
 
 // Lifts lists the lifts, the earliest first.
-func (t *ReadTx) Lifts() ([]Lift, error) { return table.List[Lift](t.tab, layout.Lifts, "lift") }
+func (t *Reader) Lifts() ([]Lift, error) { return table.List[Lift](t.tab, layout.Lifts, "lift") }

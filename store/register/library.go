@@ -1,0 +1,191 @@
+package register
+
+import (
+	"cmp"
+	"slices"
+
+	"rindkeep/cave/reason"
+	"rindkeep/schedule"
+	"rindkeep/store/layout"
+	"rindkeep/store/pack"
+	"rindkeep/store/refusal"
+	"rindkeep/wheel"
+	"rindkeep/wheel/holdrule"
+	"rindkeep/wheel/limit"
+	"rindkeep/wheel/variety"
+)
+
+// Texts are a library in TOML: what is inside the program, and the
+// user's own beside it and in its place.
+type Texts[T any] struct {
+	Bucket  string // of the user's own
+	thing   reason.Thing
+	parse   func(file string, text []byte) (T, error)
+	find    func(name string) (T, bool)
+	builtin func() []T
+	of      func(T) (name, text string)
+	fits    func(*Reader, T) error // the rest of the book; nil: always
+}
+
+// The libraries.
+var (
+	Varieties = Texts[variety.Variety]{
+		layout.Varieties, "variety", variety.Parse, variety.Find, variety.Builtin,
+		func(v variety.Variety) (name, text string) { return v.Name, v.Text },
+		func(t *Reader, v variety.Variety) error { _, err := t.Plan(v.Plan); return err },
+	}
+	Plans = Texts[schedule.Plan]{
+		layout.Plans, "plan", schedule.ParsePlan, schedule.Find, schedule.Builtin,
+		func(p schedule.Plan) (name, text string) { return p.Name, p.Text }, nil,
+	}
+	Rules = Texts[holdrule.Rule]{
+		layout.Laws, "rule", holdrule.Parse, holdrule.Find, holdrule.Builtin,
+		func(r holdrule.Rule) (name, text string) { return r.Name, r.Text }, nil,
+	}
+	Limits = Texts[limit.Limit]{
+		layout.Limits, "limit", limit.Parse, limit.Find, limit.Builtin,
+		func(l limit.Limit) (name, text string) { return l.Name, l.Text }, nil,
+	}
+)
+
+// textKey is a text that was read.
+type textKey struct{ bucket, name string }
+
+// one gives the text of a name. The error may be a NotFound with names that may
+// have been meant.
+func (x Texts[T]) one(t *Reader, name string) (v T, err error) {
+	key := textKey{x.Bucket, name}
+	if known, ok := t.parsed[key]; ok {
+		return known.(T), nil
+	}
+	if own := t.tab.Get(x.Bucket, []byte(name)); own != nil {
+		body, err := pack.Body(own)
+		if err == nil {
+			v, err = pack.Newer(x.parse(name, slices.Clone(body)))
+		}
+		if err != nil {
+			return v, t.tab.Damaged(err, x.thing, name)
+		}
+	} else if found, ok := x.find(name); ok {
+		v = found
+	} else {
+		names := t.tab.Keys(x.Bucket)
+		for _, b := range x.builtin() {
+			n, _ := x.of(b)
+			names = append(names, n)
+		}
+		return v, refusal.NotFound{Thing: string(x.thing), Name: name, Near: refusal.Nearest(name, names)}
+	}
+	t.parsed[key] = v
+	return v, nil
+}
+
+// all lists the texts by name.
+func (x Texts[T]) all(t *Reader) ([]T, error) {
+	out := x.builtin()
+	for _, n := range t.tab.Keys(x.Bucket) {
+		v, err := x.one(t, n)
+		if err != nil {
+			return nil, err
+		}
+		out = slices.DeleteFunc(out, func(o T) bool { name, _ := x.of(o); return name == n })
+		out = append(out, v)
+	}
+	slices.SortFunc(out, func(a, b T) int {
+		m, _ := x.of(a)
+		n, _ := x.of(b)
+		return cmp.Compare(m, n)
+	})
+	return out, nil
+}
+
+// Name reads a text and gives the name it has in it. file is the name errors give.
+func (x Texts[T]) Name(file string, text []byte) (string, error) {
+	v, err := x.parse(file, text)
+	name, _ := x.of(v)
+	return name, err
+}
+
+// Put adds a text of the user's own that fits the rest of the book, or puts it in the place
+// of the one of that name. file is the name errors give.
+func (x Texts[T]) Put(t *Writer, file string, text []byte) (v T, err error) {
+	if v, err = x.parse(file, text); err != nil {
+		return v, refusal.Refused{Cause: err}
+	}
+	if x.fits != nil {
+		if err := x.fits(t.read, v); err != nil {
+			return v, err
+		}
+	}
+	name, kept := x.of(v)
+	rec := pack.Sealed([]byte(kept))
+	if string(t.tab.Get(x.Bucket, []byte(name))) == string(rec) {
+		return v, nil
+	}
+	t.tab.Put(x.Bucket, []byte(name), rec)
+	t.read.parsed[textKey{x.Bucket, name}] = v
+	t.read.laws = nil
+	return v, t.changed(Change{Thing: x.thing, Name: name})
+}
+
+func (x Texts[T]) own(t *Reader, name string) bool { return t.tab.Get(x.Bucket, []byte(name)) != nil }
+
+// Variety gives a variety by name: the user's own where there is one, else the
+// one inside the program. The error may be a NotFound with names that may have
+// been meant.
+func (t *Reader) Variety(name string) (variety.Variety, error) { return Varieties.one(t, name) }
+
+// Varieties lists all varieties by name, the user's own in place of the
+// program's.
+func (t *Reader) Varieties() ([]variety.Variety, error) { return Varieties.all(t) }
+
+// OwnVariety says whether the user wrote a variety of that name.
+func (t *Reader) OwnVariety(name string) bool { return Varieties.own(t, name) }
+
+// PutVariety adds a variety of the user's own, or puts it in the place of one
+// of that name. file is the name errors give. Wheels of that variety are
+// judged again.
+func (t *Writer) PutVariety(file string, text []byte) (variety.Variety, error) {
+	return Varieties.Put(t, file, text)
+}
+
+// VarietyOf is the variety of a make; one that is no longer known gives a
+// variety that says nothing.
+func (t *Reader) VarietyOf(m wheel.Make) (variety.Variety, error) {
+	v, err := t.Variety(m.Variety)
+	if refusal.IsNotFound(err) {
+		return variety.Variety{Name: m.Variety}, nil
+	}
+	return v, err
+}
+
+// Plan gives a rind plan by name, as Variety does.
+func (t *Reader) Plan(name string) (schedule.Plan, error) { return Plans.one(t, name) }
+
+// Plans lists all rind plans by name, the user's own in place of the program's.
+func (t *Reader) Plans() ([]schedule.Plan, error) { return Plans.all(t) }
+
+// OwnPlan says whether the user wrote a plan of that name.
+func (t *Reader) OwnPlan(name string) bool { return Plans.own(t, name) }
+
+// PutPlan adds a rind plan of the user's own, or replaces the one of that name. file
+// is the name that errors give. Wheels on that plan get their tasks again.
+func (t *Writer) PutPlan(file string, text []byte) (schedule.Plan, error) {
+	return Plans.Put(t, file, text)
+}
+
+// Limit gives a limit by name: the user's own where there is one, else the one inside
+// the program. The error may be a NotFound with names that may have been meant.
+func (t *Reader) Limit(name string) (limit.Limit, error) { return Limits.one(t, name) }
+
+// Limits lists all limits by name, the user's own in place of the program's.
+func (t *Reader) Limits() ([]limit.Limit, error) { return Limits.all(t) }
+
+// OwnLimit says whether the user wrote a limit of that name.
+func (t *Reader) OwnLimit(name string) bool { return Limits.own(t, name) }
+
+// PutLimit adds a limit of the user's own, or puts it in the place of one of that name.
+// file is the name errors give. Results that were entered keep the limits of their day.
+func (t *Writer) PutLimit(file string, text []byte) (limit.Limit, error) {
+	return Limits.Put(t, file, text)
+}
