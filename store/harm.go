@@ -93,7 +93,7 @@ func (t *ReadTx) unreadEntry(key []byte) bookfile.Finding {
 // Usable says whether all that was recorded of a wheel can be read. One that can't is
 // noted in Harm.
 func (t *ReadTx) Usable(id uuid.UUID) (bool, error) {
-	_, err := t.subject(id)
+	_, err := t.Subject(id)
 	if t.leftOut(err) {
 		return false, nil
 	}

@@ -25,10 +25,9 @@ func TestEntriesWhoseIdentityBeginsAsTheirWheelsAreFoundLikeAnyOther(t *testing.
 		}
 		return tx.AddWheels(ws)
 	})
-	book := f.book.Settings().ID
 	weighing := func(w int, when string, g float64) wheel.Entry {
 		e := f.weighed(ws[w].ID, when, g)
-		e.ID = weightID(book, e.Subject, e.At.UnixMilli(), g)
+		layout.BeginID(&e.ID, e.Subject)
 		return e
 	}
 	a, b, c := weighing(0, "2026-11-12 08:00", 2000), weighing(1, "2026-11-12 08:00", 2010), weighing(2,

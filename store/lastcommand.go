@@ -107,7 +107,7 @@ func (t *ReadTx) Unfinished() (out []Unfinished, err error) {
 		}
 		stands := false
 		for _, e := range es[:min(1, len(es))] { // they're cancelled together
-			s, err := t.subject(e.Subject)
+			s, err := t.Subject(e.Subject)
 			if err != nil {
 				return nil, err
 			}

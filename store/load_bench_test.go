@@ -1,4 +1,4 @@
-package store
+package store_test
 
 import (
 	"context"
@@ -9,6 +9,8 @@ import (
 	"time"
 
 	"rindkeep/cave/quantity"
+	"rindkeep/store"
+	"rindkeep/store/load"
 	"rindkeep/wheel"
 )
 
@@ -16,20 +18,20 @@ import (
 // fifty, that are all older than their weights.
 func aged(t testing.TB, n int) (path string, tags []string, now time.Time) {
 	t.Helper()
-	path, now = filepath.Join(t.TempDir(), "aged.book"), at(t, "2026-11-25 09:00")
-	b, err := Create(path, testSettings(), Options{Now: func() time.Time { return now }})
+	path, now = filepath.Join(t.TempDir(), "aged.book"), store.At(t, "2026-11-25 09:00")
+	b, err := store.Create(path, store.TestSettings(), store.Options{Now: func() time.Time { return now }})
 	if err != nil {
 		t.Fatal(err)
 	}
 	defer b.Close()
-	if err := b.Update(func(tx *WriteTx) error { return tx.PutRoom(room(t, "cellar", 0, 0.9)) }); err != nil {
+	if err := b.Update(func(tx *store.WriteTx) error { return tx.PutRoom(store.NewRoom(t, "cellar", 0, 0.9)) }); err != nil {
 		t.Fatal(err)
 	}
 	for len(tags) < n {
-		if err := b.Update(func(tx *WriteTx) error {
+		if err := b.Update(func(tx *store.WriteTx) error {
 			var all []wheel.Wheel
 			for len(all) < 5000 && len(tags) < n {
-				m, ws := lotOf(t, fmt.Sprintf("L%05d", len(tags)/50), "2026-01-08", min(50, n-len(tags)), "cellar")
+				m, ws := store.LotOf(t, fmt.Sprintf("L%05d", len(tags)/50), "2026-01-08", min(50, n-len(tags)), "cellar")
 				m.Variety = "tomme"
 				if err := tx.PutMake(m); err != nil {
 					return err
@@ -49,10 +51,10 @@ func aged(t testing.TB, n int) (path string, tags []string, now time.Time) {
 }
 
 // agedRow is the i-th weighing of a wheel, one every three days.
-func agedRow(tag string, k, i int, from int64) LoadRow {
+func agedRow(tag string, k, i int, from int64) load.Row {
 	d := float64(3 * i)
 	g := math.Round(2000*(1-0.02*(math.Sqrt(1+d)-1))) + float64(k%7)
-	return LoadRow{Tag: tag, At: from + int64(i)*3*86400_000, Weight: quantity.Grams(g), Line: 2 + i,
+	return load.Row{Tag: tag, At: from + int64(i)*3*86400_000, Weight: quantity.Grams(g), Line: 2 + i,
 		Columns: [4]int32{1, 10, 15, 0}}
 }
 
@@ -61,10 +63,10 @@ func agedRow(tag string, k, i int, from int64) LoadRow {
 func BenchmarkLoad(b *testing.B) {
 	const wheels, each = 2000, 100
 	path, tags, now := aged(b, wheels)
-	from := at(b, "2026-01-10 08:00").UnixMilli()
+	from := store.At(b, "2026-01-10 08:00").UnixMilli()
 	for b.Loop() {
-		o := Options{Now: func() time.Time { return now }}
-		l := NewLoader(context.Background(), path, o, LoadOptions{By: "Ann", Written: now})
+		o := store.Options{Now: func() time.Time { return now }}
+		l := load.New(context.Background(), path, o, load.Options{By: "Ann", Written: now})
 		for k, tag := range tags {
 			for i := range each {
 				l.Add(agedRow(tag, k, i, from))

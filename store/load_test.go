@@ -1,10 +1,9 @@
-package store
+package store_test
 
 import (
 	"context"
 	"errors"
 	"fmt"
-	"path/filepath"
 	"strings"
 	"testing"
 	"time"
@@ -13,54 +12,65 @@ import (
 	"github.com/google/uuid"
 	"pgregory.net/rapid"
 
+	"rindkeep/cave"
 	"rindkeep/cave/quantity"
+	"rindkeep/store"
 	"rindkeep/store/layout"
+	"rindkeep/store/load"
 	"rindkeep/wheel"
 	"rindkeep/wheel/verdict"
 )
 
 // loadRows loads rows and gives what is wrong with them, or what they came to.
-func (f *farm) loadRows(how LoadOptions, rows ...LoadRow) (LoadResult, []RowProblem) {
-	f.t.Helper()
-	if err := f.book.Close(); err != nil {
-		f.t.Fatal(err)
-	}
-	defer f.reopened()
-	l := NewLoader(context.Background(), f.path, Options{Now: f.clock.now}, how)
+func loadRows(f *store.Farm, how load.Options, rows ...load.Row) (load.Result, []load.Problem) {
+	t := f.T()
+	t.Helper()
+	defer f.LetGo()()
+	l := load.New(context.Background(), f.Path(), store.Options{Now: f.Now}, how)
 	for _, r := range rows {
 		l.Add(r)
 	}
 	bad, err := l.Check()
 	if err != nil {
-		f.t.Fatal(err)
+		t.Fatal(err)
 	}
 	if len(bad) > 0 {
-		return LoadResult{}, bad
+		return load.Result{}, bad
 	}
 	if err := l.Write(); err != nil {
-		f.t.Fatal(err)
+		t.Fatal(err)
 	}
 	return l.Done(), nil
 }
 
-func (f *farm) reopened() {
-	f.t.Helper()
-	b, err := Open(f.path, Write, Options{Now: f.clock.now})
-	if err != nil {
-		f.t.Fatal(err)
+// idOf is the identity of a weighing in the book; Nil where it has none.
+func idOf(f *store.Farm, w uuid.UUID, at int64, g quantity.Grams) (id uuid.UUID) {
+	f.T().Helper()
+	if err := f.Book().View(func(tx *store.ReadTx) error {
+		es, err := tx.History(w)
+		for _, e := range es {
+			if e.Kind == wheel.Weighed && e.At.UnixMilli() == at && e.Weight == g {
+				id = e.ID
+			}
+		}
+		return err
+	}); err != nil {
+		f.T().Fatal(err)
 	}
-	f.book = b
+	return id
 }
 
-func (f *farm) how() LoadOptions { return LoadOptions{By: "Ann", Written: f.clock.t, Sure: true} }
+func howOf(f *store.Farm) load.Options {
+	return load.Options{By: "Ann", Written: f.Now(), Sure: true}
+}
 
-func row(line int, tag, when string, g float64, f *farm) LoadRow {
-	return LoadRow{Line: line, Tag: tag, At: at(f.t, when).UnixMilli(), Weight: quantity.Grams(g),
+func row(line int, tag, when string, g float64, f *store.Farm) load.Row {
+	return load.Row{Line: line, Tag: tag, At: store.At(f.T(), when).UnixMilli(), Weight: quantity.Grams(g),
 		Columns: [4]int32{1, 12, 17, 40}}
 }
 
 // sentences are problems as lines.
-func sentences(bad []RowProblem) []string {
+func sentences(bad []load.Problem) []string {
 	var out []string
 	for _, p := range bad {
 		out = append(out, fmt.Sprintf("%d:%d %s: %v", p.Line, p.Column, p.Field, p.Err))
@@ -69,13 +79,12 @@ func sentences(bad []RowProblem) []string {
 }
 
 func TestALoadAndPutGiveEqualBooks(t *testing.T) {
-	defer func(r int) { batchRows = r }(batchRows)
 	rapid.Check(t, func(r *rapid.T) {
 		draw := func(what string, lo, hi int) int { return rapid.IntRange(lo, hi).Draw(r, what) }
-		batchRows = draw("rows in one transaction", 1, 40)
-		a := newFarm(t)
-		_, ws := a.lot("A", "2026-10-01", 3, "cellar")
-		_, more := a.lot("B", "2026-10-03", 2, "")
+		batch := draw("rows in one transaction", 1, 40)
+		a := store.NewFarm(t)
+		_, ws := a.Lot("A", "2026-10-01", 3, "cellar")
+		_, more := a.Lot("B", "2026-10-03", 2, "")
 		ws = append(ws, more...)
 		// A history from before.
 		var before []wheel.Entry
@@ -84,34 +93,34 @@ func TestALoadAndPutGiveEqualBooks(t *testing.T) {
 			when := fmt.Sprintf("2026-10-%02d %02d:00", 4+draw("day", 0, 20), 8+i%10)
 			switch draw("kind", 0, 5) {
 			case 0:
-				e := a.entry(w.ID, wheel.CoatedOn, when)
+				e := a.Entry(w.ID, wheel.CoatedOn, when)
 				e.Coat, e.Before, e.Weight = "wax", 1900, 1950
 				before = append(before, e)
 			case 1:
-				before = append(before, a.did(w.ID, wheel.Turn, when))
+				before = append(before, a.Did(w.ID, wheel.Turn, when))
 			case 2:
-				e := a.entry(w.ID, wheel.Moved, when)
-				e.Place = placeOf("fridge/A/1")
+				e := a.Entry(w.ID, wheel.Moved, when)
+				e.Place = cave.Place("fridge/A/1")
 				before = append(before, e)
 			default:
-				before = append(before, a.weighed(w.ID, when, float64(1900+draw("weight", 0, 5))))
+				before = append(before, a.Weighed(w.ID, when, float64(1900+draw("weight", 0, 5))))
 			}
 		}
-		a.put(before...)
+		a.Put(before...)
 		var strikes []wheel.Entry
 		for _, e := range before {
 			if e.Kind == wheel.Weighed && draw("struck", 0, 3) == 0 {
-				s := a.entry(e.Subject, wheel.Struck, "2026-11-01 08:00")
+				s := a.Entry(e.Subject, wheel.Struck, "2026-11-01 08:00")
 				s.Target = e.ID
 				strikes = append(strikes, s)
 			}
 		}
-		a.put(strikes...)
-		b := a.copied()
+		a.Put(strikes...)
+		b := a.Copied()
 
-		how := LoadOptions{By: rapid.SampledFrom([]string{"Ann", "", "Nora"}).Draw(r, "by"), Written: a.clock.t,
-			Sure: rapid.Bool().Draw(r, "sure"), Note: rapid.SampledFrom([]string{"", "a table"}).Draw(r, "note")}
-		var rows []LoadRow
+		how := load.Options{By: rapid.SampledFrom([]string{"Ann", "", "Nora"}).Draw(r, "by"), Written: a.Now(),
+			Batch: batch, Sure: rapid.Bool().Draw(r, "sure"), Note: rapid.SampledFrom([]string{"", "a table"}).Draw(r, "note")}
+		var rows []load.Row
 		var entries []wheel.Entry
 		taken := map[string]bool{}
 		for i := range draw("rows", 1, 40) {
@@ -122,7 +131,7 @@ func TestALoadAndPutGiveEqualBooks(t *testing.T) {
 				x.Note = "by hand"
 			}
 			if draw("named", 0, 4) == 0 {
-				x.ID = newID(t)
+				x.ID = store.NewID(t)
 			}
 			if draw("in another case", 0, 4) == 0 {
 				x.Tag = strings.ToLower(x.Tag)
@@ -139,56 +148,51 @@ func TestALoadAndPutGiveEqualBooks(t *testing.T) {
 			if e.Note == "" {
 				e.Note = how.Note
 			}
-			if e.ID == uuid.Nil {
-				e.ID = weightID(a.book.Settings().ID, w.ID, x.At, float64(x.Weight))
-			}
 			entries = append(entries, e)
 		}
-		got, bad := a.loadRows(how, rows...)
+		got, bad := loadRows(a, how, rows...)
 		if len(bad) > 0 {
 			r.Fatalf("the load found %q", sentences(bad))
 		}
-		put := b.put(entries...)
-		if want := (LoadResult{Rows: len(rows), Written: put.Written, Same: len(rows) - put.Written,
+		for i, e := range entries {
+			if e.ID != uuid.Nil {
+				continue
+			}
+			if entries[i].ID = idOf(a, e.Subject, e.At.UnixMilli(), e.Weight); entries[i].ID == uuid.Nil {
+				r.Fatalf("%+v was not loaded", e)
+			}
+		}
+		put := b.Put(entries...)
+		if want := (load.Result{Rows: len(rows), Written: put.Written, Same: len(rows) - put.Written,
 			Wheels: got.Wheels}); got != want {
 			r.Fatalf("the load came to %+v, want %+v", got, want)
 		}
-		if diff := cmp.Diff(b.facts(), a.facts()); diff != "" {
+		if diff := cmp.Diff(factsOf(b), factsOf(a)); diff != "" {
 			r.Fatalf("after Put and after the load the books differ:\n%s", diff)
 		}
-		a.clean()
+		a.Clean()
 
 		// The same rows again, in another order, change nothing.
-		was := a.dump()
+		was := a.Dump()
 		rows = rapid.Permutation(rows).Draw(r, "again")
-		if again, bad := a.loadRows(how, rows...); len(bad) > 0 || again.Written != 0 || again.Same != len(rows) {
+		if again, bad := loadRows(a, how, rows...); len(bad) > 0 || again.Written != 0 || again.Same != len(rows) {
 			r.Fatalf("loaded again: %+v %q", again, sentences(bad))
 		}
-		if now := a.dump(); now != was {
+		if now := a.Dump(); now != was {
 			r.Fatalf("the second load changed the book:\n%s", cmp.Diff(was, now))
 		}
-		a.book.Close()
-		b.book.Close()
+		a.Book().Close()
+		b.Book().Close()
 	})
 }
 
-// copied is an equal book beside this one.
-func (f *farm) copied() *farm {
-	f.t.Helper()
-	o := &farm{t: f.t, path: filepath.Join(f.t.TempDir(), "copy.book"), clock: f.clock}
-	if _, err := f.book.Backup(context.Background(), o.path); err != nil {
-		f.t.Fatal(err)
-	}
-	o.reopened()
-	return o
-}
-
-// facts is everything in the book but the chain, whose links follow the
+// factsOf is everything in the book but the chain, whose links follow the
 // transactions, and the name of the last command.
-func (f *farm) facts() []string {
+func factsOf(f *store.Farm) []string {
 	var out []string
-	for _, l := range strings.Split(f.dump(), "\n") {
-		if !strings.HasPrefix(l, layout.Chain+" ") && !strings.HasPrefix(l, fmt.Sprintf("%s %x ", layout.Book, lastKey)) {
+	for _, l := range strings.Split(f.Dump(), "\n") {
+		last := fmt.Sprintf("%s %x ", layout.Book, "last-command")
+		if !strings.HasPrefix(l, layout.Chain+" ") && !strings.HasPrefix(l, last) {
 			out = append(out, l)
 		}
 	}
@@ -196,16 +200,16 @@ func (f *farm) facts() []string {
 }
 
 func TestWhatABookDoesNotTakeIsNamedAndNothingIsWritten(t *testing.T) {
-	f := newFarm(t)
-	_, ws := f.lot("A", "2026-11-10", 3, "cellar")
-	known := f.weighed(ws[0].ID, "2026-11-12 08:00", 2000)
-	sent := f.entry(ws[2].ID, wheel.Sent, "2026-11-20 08:00")
-	f.put(known, sent)
-	was := f.dump()
-	named := func(r LoadRow, id uuid.UUID) LoadRow { r.ID = id; return r }
-	noted := func(r LoadRow, note string) LoadRow { r.Note = note; return r }
-	twice := newID(t)
-	_, bad := f.loadRows(f.how(),
+	f := store.NewFarm(t)
+	_, ws := f.Lot("A", "2026-11-10", 3, "cellar")
+	known := f.Weighed(ws[0].ID, "2026-11-12 08:00", 2000)
+	sent := f.Entry(ws[2].ID, wheel.Sent, "2026-11-20 08:00")
+	f.Put(known, sent)
+	was := f.Dump()
+	named := func(r load.Row, id uuid.UUID) load.Row { r.ID = id; return r }
+	noted := func(r load.Row, note string) load.Row { r.Note = note; return r }
+	twice := store.NewID(t)
+	_, bad := loadRows(f, howOf(f),
 		row(2, "A-01", "2026-11-13 08:00", 1990, f), // nothing is wrong with it
 		row(3, "A-09", "2026-11-13 08:00", 1990, f),
 		row(4, "A-01", "2026-11-09 08:00", 1990, f),
@@ -232,54 +236,54 @@ func TestWhatABookDoesNotTakeIsNamedAndNothingIsWritten(t *testing.T) {
 	if diff := cmp.Diff(want, sentences(bad)); diff != "" {
 		t.Error(diff)
 	}
-	if now := f.dump(); now != was {
+	if now := f.Dump(); now != was {
 		t.Errorf("something was written:\n%s", cmp.Diff(was, now))
 	}
 }
 
 func TestAWeightThatWasStruckStaysStruckWhenItsTableIsLoadedAgain(t *testing.T) {
-	f := newFarm(t)
-	_, ws := f.lot("A", "2026-11-10", 1, "cellar")
-	rows := []LoadRow{row(2, "A-01", "2026-11-12 08:00", 2000, f), row(3, "A-01", "2026-11-14 08:00", 1880, f),
+	f := store.NewFarm(t)
+	_, ws := f.Lot("A", "2026-11-10", 1, "cellar")
+	rows := []load.Row{row(2, "A-01", "2026-11-12 08:00", 2000, f), row(3, "A-01", "2026-11-14 08:00", 1880, f),
 		row(4, "A-01", "2026-11-16 08:00", 1975, f)}
-	f.loadRows(f.how(), rows...)
-	s := f.entry(ws[0].ID, wheel.Struck, "2026-11-25 08:30")
-	s.Target = weightID(f.book.Settings().ID, ws[0].ID, rows[1].At, 1880)
-	f.put(s)
-	was := f.dump()
-	if got, bad := f.loadRows(f.how(), rows...); len(bad) > 0 || got != (LoadResult{Rows: 3, Same: 3, Wheels: 1}) {
+	loadRows(f, howOf(f), rows...)
+	s := f.Entry(ws[0].ID, wheel.Struck, "2026-11-25 08:30")
+	s.Target = idOf(f, ws[0].ID, rows[1].At, 1880)
+	f.Put(s)
+	was := f.Dump()
+	if got, bad := loadRows(f, howOf(f), rows...); len(bad) > 0 || got != (load.Result{Rows: 3, Same: 3, Wheels: 1}) {
 		t.Errorf("loaded again: %+v %q", got, sentences(bad))
 	}
-	if now := f.dump(); now != was {
+	if now := f.Dump(); now != was {
 		t.Error(cmp.Diff(was, now))
 	}
 }
 
 func TestADateAloneFindsTheWeighingOfItsDay(t *testing.T) {
-	f := newFarm(t)
-	_, ws := f.lot("A", "2026-11-10", 1, "cellar")
-	f.put(f.weighed(ws[0].ID, "2026-11-12 08:17", 2000))
-	dated := func(r LoadRow) LoadRow { r.Dated = true; return r }
-	got, bad := f.loadRows(f.how(),
+	f := store.NewFarm(t)
+	_, ws := f.Lot("A", "2026-11-10", 1, "cellar")
+	f.Put(f.Weighed(ws[0].ID, "2026-11-12 08:17", 2000))
+	dated := func(r load.Row) load.Row { r.Dated = true; return r }
+	got, bad := loadRows(f, howOf(f),
 		dated(row(2, "A-01", "2026-11-12 12:00", 2000, f)), // known
 		dated(row(3, "A-01", "2026-11-12 12:00", 1999, f)), // another weight
 		row(4, "A-01", "2026-11-12 12:00", 2000, f))        // another time
-	if len(bad) > 0 || got != (LoadResult{Rows: 3, Written: 2, Same: 1, Wheels: 1}) {
+	if len(bad) > 0 || got != (load.Result{Rows: 3, Written: 2, Same: 1, Wheels: 1}) {
 		t.Errorf("%+v %q", got, sentences(bad))
 	}
-	f.clean()
+	f.Clean()
 }
 
 func TestALoadIsWrittenInPartsAndManyTransactions(t *testing.T) {
-	defer func(p, r int) { partRows, batchRows = p, r }(partRows, batchRows)
-	partRows, batchRows = 4000, 700
+	const partRows, batch = 4000, 700
 	path, tags, now := aged(t, 300)
-	o := Options{Now: func() time.Time { return now }}
-	how := LoadOptions{By: "Ann", Written: now, Doubt: func(c verdict.Case, added []wheel.Entry) map[uuid.UUID]error {
+	o := store.Options{Now: func() time.Time { return now }}
+	how := load.Options{By: "Ann", Written: now, Part: partRows, Batch: batch}
+	how.Doubt = func(c verdict.Case, added []wheel.Entry) map[uuid.UUID]error {
 		t.Errorf("%s was left to the model: %d weights", c.Life.Tag, len(added))
 		return nil
-	}}
-	l := NewLoader(context.Background(), path, o, how)
+	}
+	l := load.New(context.Background(), path, o, how)
 	parts := 0
 	part := func() {
 		parts++
@@ -290,7 +294,7 @@ func TestALoadIsWrittenInPartsAndManyTransactions(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	from := at(t, "2026-01-10 08:00").UnixMilli()
+	from := store.At(t, "2026-01-10 08:00").UnixMilli()
 	const each = 100
 	for i := range each { // as weighed: all wheels one day after the other
 		for k, tag := range tags {
@@ -306,16 +310,16 @@ func TestALoadIsWrittenInPartsAndManyTransactions(t *testing.T) {
 	if parts != 300*each/partRows+1 {
 		t.Errorf("%d parts", parts)
 	}
-	if want := (LoadResult{Rows: 300 * each, Written: 300 * each, Wheels: 300}); l.Done() != want {
+	if want := (load.Result{Rows: 300 * each, Written: 300 * each, Wheels: 300}); l.Done() != want {
 		t.Fatalf("%+v, want %+v", l.Done(), want)
 	}
-	b, err := Open(path, Read, o)
+	b, err := store.Open(path, store.Read, o)
 	if err != nil {
 		t.Fatal(err)
 	}
 	defer b.Close()
-	wantClean(t, b)
-	if err := b.View(func(tx *ReadTx) error {
+	store.WantClean(t, b)
+	if err := b.View(func(tx *store.ReadTx) error {
 		w, err := tx.WheelByTag(tags[123])
 		if err != nil {
 			return err
@@ -339,12 +343,10 @@ func TestALoadIsWrittenInPartsAndManyTransactions(t *testing.T) {
 }
 
 func TestAllWeightsOfOneWheelAreLoadedHoweverMany(t *testing.T) {
-	defer func(r int) { batchRows = r }(batchRows)
-	batchRows = 100
 	path, tags, now := aged(t, 2)
-	l := NewLoader(context.Background(), path, Options{Now: func() time.Time { return now }},
-		LoadOptions{Written: now, Sure: true})
-	from := at(t, "2026-01-10 08:00").UnixMilli()
+	l := load.New(context.Background(), path, store.Options{Now: func() time.Time { return now }},
+		load.Options{Written: now, Sure: true, Batch: 100})
+	from := store.At(t, "2026-01-10 08:00").UnixMilli()
 	for i := range 1001 { // the last row first
 		r := agedRow(tags[0], 0, 0, from+int64(1000-i)*1000)
 		r.Line = 2 + i
@@ -353,23 +355,23 @@ func TestAllWeightsOfOneWheelAreLoadedHoweverMany(t *testing.T) {
 	if bad, err := l.Check(); err != nil || len(bad) > 0 {
 		t.Fatal(err, sentences(bad))
 	}
-	if err := l.Write(); err != nil || l.Done() != (LoadResult{Rows: 1001, Written: 1001, Wheels: 1}) {
+	if err := l.Write(); err != nil || l.Done() != (load.Result{Rows: 1001, Written: 1001, Wheels: 1}) {
 		t.Fatal(l.Done(), err)
 	}
-	b, err := Open(path, Read, Options{})
+	b, err := store.Open(path, store.Read, store.Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
 	defer b.Close()
-	wantClean(t, b)
+	store.WantClean(t, b)
 }
 
 func TestAnInterruptedLoadIsSoundAndIsFinishedByTheNext(t *testing.T) {
 	path, tags, now := aged(t, 60)
-	o := Options{Now: func() time.Time { return now }}
-	from := at(t, "2026-01-10 08:00").UnixMilli()
-	load := func(ctx context.Context, tell func(done, total int)) (*Loader, error) {
-		l := NewLoader(ctx, path, o, LoadOptions{By: "Ann", Written: now, Tell: tell})
+	o := store.Options{Now: func() time.Time { return now }}
+	from := store.At(t, "2026-01-10 08:00").UnixMilli()
+	begin := func(ctx context.Context, tell func(done, total int)) (*load.Loader, error) {
+		l := load.New(ctx, path, o, load.Options{By: "Ann", Written: now, Batch: 500, Tell: tell})
 		for k, tag := range tags {
 			for i := range 50 {
 				l.Add(agedRow(tag, k, i, from))
@@ -377,11 +379,9 @@ func TestAnInterruptedLoadIsSoundAndIsFinishedByTheNext(t *testing.T) {
 		}
 		return l, nil
 	}
-	defer func(r, w int) { batchRows, batchWheels = r, w }(batchRows, batchWheels)
-	batchRows = 500
 	ctx, stop := context.WithCancel(context.Background())
 	writing := false
-	l, err := load(ctx, func(done, _ int) {
+	l, err := begin(ctx, func(done, _ int) {
 		if writing && done >= 1000 {
 			stop()
 		}
@@ -398,13 +398,13 @@ func TestAnInterruptedLoadIsSoundAndIsFinishedByTheNext(t *testing.T) {
 		t.Fatalf("interrupted: %+v %v", l.Done(), err)
 	}
 	check := func(entries int) {
-		b, err := Open(path, Read, o)
+		b, err := store.Open(path, store.Read, o)
 		if err != nil {
 			t.Fatal(err)
 		}
 		defer b.Close()
-		wantClean(t, b)
-		if err := b.View(func(tx *ReadTx) error {
+		store.WantClean(t, b)
+		if err := b.View(func(tx *store.ReadTx) error {
 			c, err := tx.Counts()
 			if c.Entries != entries {
 				t.Errorf("%d entries, want %d", c.Entries, entries)
@@ -415,14 +415,14 @@ func TestAnInterruptedLoadIsSoundAndIsFinishedByTheNext(t *testing.T) {
 		}
 	}
 	check(1000)
-	l, err = load(context.Background(), nil)
+	l, err = begin(context.Background(), nil)
 	if err != nil {
 		t.Fatal(err)
 	}
 	if bad, err := l.Check(); err != nil || len(bad) > 0 {
 		t.Fatal(err, sentences(bad))
 	}
-	if err := l.Write(); err != nil || l.Done() != (LoadResult{Rows: 3000, Written: 2000, Same: 1000, Wheels: 60}) {
+	if err := l.Write(); err != nil || l.Done() != (load.Result{Rows: 3000, Written: 2000, Same: 1000, Wheels: 60}) {
 		t.Fatalf("finished: %+v %v", l.Done(), err)
 	}
 	check(3000)
@@ -430,25 +430,23 @@ func TestAnInterruptedLoadIsSoundAndIsFinishedByTheNext(t *testing.T) {
 
 func TestOthersMayWriteBetweenTheTransactionsOfALoad(t *testing.T) {
 	path, tags, now := aged(t, 40)
-	o := Options{Now: func() time.Time { return now }}
-	from := at(t, "2026-01-10 08:00").UnixMilli()
-	defer func(r int) { batchRows = r }(batchRows)
-	batchRows = 200
+	o := store.Options{Now: func() time.Time { return now }}
+	from := store.At(t, "2026-01-10 08:00").UnixMilli()
 	var last wheel.Wheel
-	send := func(b *Book) error {
-		return b.Update(func(tx *WriteTx) error {
-			_, err := tx.Put(wheel.Entry{ID: newID(t), Subject: last.ID, Kind: wheel.Sent, At: at(t, "2026-01-20 08:00"),
+	send := func(b *store.Book) error {
+		return b.Update(func(tx *store.WriteTx) error {
+			_, err := tx.Put(wheel.Entry{ID: store.NewID(t), Subject: last.ID, Kind: wheel.Sent, At: store.At(t, "2026-01-20 08:00"),
 				Written: now, By: "Nora"})
 			return err
 		})
 	}
 	began := false
-	l := NewLoader(context.Background(), path, o, LoadOptions{By: "Ann", Written: now, Tell: func(done, _ int) {
+	l := load.New(context.Background(), path, o, load.Options{By: "Ann", Written: now, Batch: 200, Tell: func(done, _ int) {
 		if !began {
 			return
 		}
 		began = false
-		b, err := Open(path, Write, o)
+		b, err := store.Open(path, store.Write, o)
 		if err != nil {
 			t.Error(err)
 			return
@@ -463,11 +461,11 @@ func TestOthersMayWriteBetweenTheTransactionsOfALoad(t *testing.T) {
 			l.Add(agedRow(tag, k, i, from))
 		}
 	}
-	b, err := Open(path, Read, o)
+	b, err := store.Open(path, store.Read, o)
 	if err != nil {
 		t.Fatal(err)
 	}
-	if err := b.View(func(tx *ReadTx) error {
+	if err := b.View(func(tx *store.ReadTx) error {
 		for w, err := range tx.EachWheel() { // in the order of the load
 			if err != nil {
 				return err
@@ -485,40 +483,16 @@ func TestOthersMayWriteBetweenTheTransactionsOfALoad(t *testing.T) {
 	began = true
 	err = l.Write()
 	got := l.Done()
-	var c RowProblem
+	var c load.Problem
 	if !errors.As(err, &c) || c.Field != "date" || !strings.HasSuffix(err.Error(), "gone {How:sent On:2026-01-20}") {
 		t.Fatalf("%+v: %v", got, err)
 	}
 	if got.Written != 1800 {
 		t.Errorf("%+v were written before, want 1800", got)
 	}
-	if b, err = Open(path, Read, o); err != nil {
+	if b, err = store.Open(path, store.Read, o); err != nil {
 		t.Fatal(err)
 	}
 	defer b.Close()
-	wantClean(t, b)
-}
-
-func TestAnIdentityOfAWeighingFollowsFromWhatItSays(t *testing.T) {
-	book, w := uuid.MustParse("0193a5c0-7b1e-7c3a-9f10-2b7d4e9f3c1a"), uuid.MustParse(
-		"0193a5c0-8000-7d01-8000-000000000001")
-	at := time.Date(2026, 11, 25, 8, 0, 0, 0, time.UTC).UnixMilli()
-	id := weightID(book, w, at, 1942)
-	// Ours, fixed: books hold it.
-	if got, want := id.String(), "0193a5c0-8000-8d01-a339-7c27f8a33f0d"; got != want {
-		t.Errorf("%s, want %s", got, want)
-	}
-	if id.Version() != 8 || id.Variant() != uuid.RFC4122 {
-		t.Errorf("%s is of version %d, variant %d", id, id.Version(), id.Variant())
-	}
-	for what, o := range map[string]uuid.UUID{
-		"another book":    weightID(w, w, at, 1942),
-		"another wheel":   weightID(book, book, at, 1942),
-		"another instant": weightID(book, w, at+1, 1942),
-		"another weight":  weightID(book, w, at, 1942.001),
-	} {
-		if o == id {
-			t.Errorf("%s gives the same identity", what)
-		}
-	}
+	store.WantClean(t, b)
 }

@@ -112,7 +112,7 @@ func (t *WriteTx) putOne(e *wheel.Entry, late time.Time) (written bool, err erro
 		}
 		return false, refusal.Refused{Field: field, Cause: err}
 	}
-	s, err := t.subject(e.Subject)
+	s, err := t.Subject(e.Subject)
 	if err != nil {
 		return false, err
 	}

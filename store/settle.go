@@ -3,10 +3,7 @@ package store
 import (
 	"bytes"
 	"maps"
-	"runtime"
 	"slices"
-	"sync"
-	"sync/atomic"
 
 	"github.com/google/uuid"
 
@@ -210,7 +207,7 @@ func (t *ReadTx) inParallel(makes []uuid.UUID, read func(uuid.UUID) (*derive.Upd
 				return err
 			}
 		}
-		parallel(len(updates), func(i int) { updates[i].Derive(today) })
+		derive.InParallel(len(updates), func(i int) { updates[i].Derive(today) })
 		for _, j := range updates {
 			if err := apply(j); err != nil {
 				return err
@@ -218,29 +215,4 @@ func (t *ReadTx) inParallel(makes []uuid.UUID, read func(uuid.UUID) (*derive.Upd
 		}
 	}
 	return nil
-}
-
-// parallel runs fn for 0 to n-1 on all processors. A panic of one comes out
-// here.
-func parallel(n int, fn func(int)) {
-	var next atomic.Int64
-	var once sync.Once
-	var fault any
-	var wg sync.WaitGroup
-	for range min(n, runtime.GOMAXPROCS(0)) {
-		wg.Go(func() {
-			defer func() {
-				if v := recover(); v != nil {
-					once.Do(func() { fault = v })
-				}
-			}()
-			for i := next.Add(1) - 1; i < int64(n); i = next.Add(1) - 1 {
-				fn(int(i))
-			}
-		})
-	}
-	wg.Wait()
-	if fault != nil {
-		panic(fault)
-	}
 }

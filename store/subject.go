@@ -10,8 +10,8 @@ import (
 	"rindkeep/wheel"
 )
 
-// subject gives what an entry is about. The error may be a NotFound.
-func (t *ReadTx) subject(id uuid.UUID) (*history.Subject, error) {
+// Subject gives what an entry is about. The error may be a NotFound.
+func (t *ReadTx) Subject(id uuid.UUID) (*history.Subject, error) {
 	if s := t.subjects[id]; s != nil {
 		return s, nil
 	}

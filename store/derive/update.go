@@ -5,6 +5,9 @@ import (
 	"rindkeep/schedule"
 	"rindkeep/wheel"
 	"rindkeep/wheel/verdict"
+	"runtime"
+	"sync"
+	"sync/atomic"
 )
 
 // BearsOnGate says whether an entry of that kind may change what a dry gate asks of its
@@ -86,5 +89,30 @@ func (j *Update) Derive(today day.Date) {
 	}
 	for i := range j.Curves {
 		j.Curves[i].derive(j.Lot)
+	}
+}
+
+// InParallel runs fn for 0 to n-1 on all processors. A panic of one comes out
+// here.
+func InParallel(n int, fn func(int)) {
+	var next atomic.Int64
+	var once sync.Once
+	var fault any
+	var wg sync.WaitGroup
+	for range min(n, runtime.GOMAXPROCS(0)) {
+		wg.Go(func() {
+			defer func() {
+				if v := recover(); v != nil {
+					once.Do(func() { fault = v })
+				}
+			}()
+			for i := next.Add(1) - 1; i < int64(n); i = next.Add(1) - 1 {
+				fn(int(i))
+			}
+		})
+	}
+	wg.Wait()
+	if fault != nil {
+		panic(fault)
 	}
 }

@@ -11,7 +11,7 @@ import (
 	"rindkeep/cmd/app"
 	"rindkeep/cmd/app/drying"
 	"rindkeep/cmd/intake"
-	"rindkeep/store"
+	"rindkeep/store/load"
 	"rindkeep/wheel"
 )
 
@@ -96,7 +96,7 @@ func (t *taking) check(ctx context.Context, a *app.App, c app.Caller, q Wheels) 
 			return err
 		}
 		checked += p.size()
-		if t.tell(drying.Checking, int64(checked), int64(t.kept)); len(t.bad) >= store.MostProblems {
+		if t.tell(drying.Checking, int64(checked), int64(t.kept)); len(t.bad) >= load.MostProblems {
 			break
 		}
 	}
@@ -169,7 +169,7 @@ func (t *taking) rows(rows, all []intake.WheelRow) error {
 		}
 	}
 	for _, r := range rows {
-		if len(t.bad) >= store.MostProblems {
+		if len(t.bad) >= load.MostProblems {
 			return nil
 		}
 		if err := t.row(r); err != nil {

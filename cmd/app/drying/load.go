@@ -13,6 +13,7 @@ import (
 	"rindkeep/cmd/app"
 	"rindkeep/cmd/intake"
 	"rindkeep/store"
+	"rindkeep/store/load"
 	"rindkeep/wheel"
 	"rindkeep/wheel/verdict"
 )
@@ -242,7 +243,7 @@ func (t *table) add(r intake.Weight, field string, err error) {
 }
 
 // full says whether enough is wrong for the table to be given up.
-func (t *table) full() bool { return t != nil && len(t.bad) >= store.MostProblems }
+func (t *table) full() bool { return t != nil && len(t.bad) >= load.MostProblems }
 
 // problems is all that is wrong, in the order of the lines, or nil.
 func (t *table) problems() error {
@@ -250,7 +251,7 @@ func (t *table) problems() error {
 		return nil
 	}
 	slices.SortStableFunc(t.bad, func(a, b intake.Problem) int { return cmp.Or(a.Line-b.Line, a.Column-b.Column) })
-	return intake.Problems(t.bad[:min(len(t.bad), store.MostProblems)])
+	return intake.Problems(t.bad[:min(len(t.bad), load.MostProblems)])
 }
 
 // loading is a long table on its way into the book.
@@ -258,7 +259,7 @@ type loading struct {
 	*app.Session // the clock, the zone and the person, without a transaction
 	*table
 	in    *reader
-	to    *store.Loader
+	to    *load.Loader
 	stage Stage
 	first []intake.Weight // rows that are read already
 	try   bool
@@ -271,7 +272,7 @@ func newLoading(ctx context.Context, a *app.App, c app.Caller, q Weights, t *tab
 	}
 	in.table, in.over, in.Tx = true, Long, nil
 	l := &loading{Session: in.Session, table: t, in: in, first: q.Rows, try: q.Try}
-	l.to = store.NewLoader(ctx, a.Book, store.Options{Now: a.Now}, store.LoadOptions{
+	l.to = load.New(ctx, a.Book, store.Options{Now: a.Now}, load.Options{
 		By: l.Who, Written: l.Time, Note: q.Note, Sure: q.Sure, SureOf: q.SureOf,
 		Doubt: doubts, Try: q.Try,
 		Command: store.LastCommand{Command: c.Command + " --from", By: l.Who, At: l.Time, Batch: l.Batch()},
@@ -350,7 +351,7 @@ func (l *loading) row(r intake.Weight) {
 		l.add(r, field, err)
 		return
 	}
-	l.to.Add(store.LoadRow{
+	l.to.Add(load.Row{
 		Tag: r.Tag, At: at.UnixMilli(), Dated: !exact, Weight: r.Weight, Note: r.Note, ID: id, Line: r.Line,
 		Columns: r.Columns(),
 	})
@@ -376,7 +377,7 @@ func (l *loading) part() error {
 	}
 	l.begin(Recording)
 	err = l.to.Write()
-	var p store.RowProblem
+	var p load.Problem
 	if errors.As(err, &p) {
 		bad := l.Rows.Problem(p.Line, p.Column, p.Field, ChangedSince{app.AsRefusal(p.Err)})
 		bad.File = l.Name

@@ -7,7 +7,7 @@ import (
 	"rindkeep/cmd/intake"
 	"rindkeep/cmd/text"
 	"rindkeep/cmd/workbook"
-	"rindkeep/store"
+	"rindkeep/store/load"
 )
 
 // Problems prints the bad rows of a file, those that are alike in a line, and is the error that nothing of it was
@@ -19,7 +19,7 @@ func (c *Console) Problems(file string, bad []intake.Problem) error {
 		}
 	}
 	rows := text.Count(len(bad), "problem")
-	if len(bad) == store.MostProblems { // the rest wasn't read
+	if len(bad) == load.MostProblems { // the rest wasn't read
 		rows = "at least " + rows
 	}
 	if c.JSON {

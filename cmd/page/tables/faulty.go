@@ -10,7 +10,7 @@ import (
 	"rindkeep/cmd/app/tables"
 	"rindkeep/cmd/intake"
 	"rindkeep/cmd/words"
-	"rindkeep/store"
+	"rindkeep/store/load"
 )
 
 // mostWhere is how many rows of a group are named: our choice.
@@ -32,7 +32,7 @@ func (t *taking) faulty(err error) error {
 	switch {
 	case len(bad) == 1:
 		n = "1 problem"
-	case len(bad) >= store.MostProblems:
+	case len(bad) >= load.MostProblems:
 		n = "at least " + n
 	}
 	f.Words = fmt.Sprintf("%s has %s; nothing was recorded", t.Name, n)

@@ -1,4 +1,4 @@
-package store
+package load
 
 import (
 	"crypto/sha256"
@@ -11,12 +11,13 @@ import (
 
 	"rindkeep/cave/day"
 	"rindkeep/cave/quantity"
+	"rindkeep/store"
 	"rindkeep/store/history"
 	"rindkeep/store/layout"
 	"rindkeep/wheel"
 )
 
-// heldRow is a LoadRow that waits, in as little room as will do.
+// heldRow is a Row that waits, in as little room as will do.
 type heldRow struct {
 	at      int64
 	weight  float64
@@ -55,9 +56,11 @@ func (r *heldRow) id() uuid.UUID {
 }
 
 // newEntries are the entries of a wheel's rows that the book does not hold yet,
-// and the row of each.
-func (l *Loader) newEntries(t *WriteTx, w uuid.UUID, rows []heldRow) ([]wheel.Entry, []*heldRow, error) {
-	s, err := t.subject(w)
+// and the row of each. Those on trial need no identity.
+func (l *Loader) newEntries(t *store.WriteTx, w uuid.UUID, rows []heldRow, trial bool) (
+	[]wheel.Entry, []*heldRow, error,
+) {
+	s, err := t.Subject(w)
 	if err != nil {
 		return nil, nil, err
 	}
@@ -76,7 +79,7 @@ func (l *Loader) newEntries(t *WriteTx, w uuid.UUID, rows []heldRow) ([]wheel.En
 		if r.own != nil && r.own.note != "" {
 			e.Note = r.own.note
 		}
-		if e.ID == uuid.Nil && (!t.tab.Trial || len(s.Struck) > 0) {
+		if e.ID == uuid.Nil && (!trial || len(s.Struck) > 0) {
 			if e.ID = weightID(l.book, w, r.at, r.weight); s.Struck[e.ID] {
 				continue // written by this table before, and struck since
 			}

@@ -1,4 +1,6 @@
-package store
+// Package load writes tables of weights to a book, however long they are: each row is
+// checked first, and then they're written wheel by wheel in transactions of their own.
+package load
 
 import (
 	"bytes"
@@ -14,7 +16,9 @@ import (
 
 	"rindkeep/cave/quantity"
 	"rindkeep/cave/reason"
+	"rindkeep/store"
 	"rindkeep/store/bookfile"
+	"rindkeep/store/derive"
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 	"rindkeep/store/refusal"
@@ -22,9 +26,9 @@ import (
 	"rindkeep/wheel/verdict"
 )
 
-// LoadRow is one weighing of a table. Line and Columns (where its tag, weight,
+// Row is one weighing of a table. Line and Columns (where its tag, weight,
 // date and identity stand; 0: nowhere) come back with what is wrong with it.
-type LoadRow struct {
+type Row struct {
 	Tag     string
 	At      int64 // ms since 1970
 	Dated   bool  // only its date is known
@@ -35,41 +39,44 @@ type LoadRow struct {
 	Columns [4]int32
 }
 
-// RowProblem is what is wrong with one row. Field is tag, weight, date, id or
+// Problem is what is wrong with one row. Field is tag, weight, date, id or
 // note; Column is 0 where it is not known.
-type RowProblem struct {
+type Problem struct {
 	Line, Column int
 	Field        string
 	Err          error
 }
 
 // Error is what is wrong, without the place.
-func (p RowProblem) Error() string { return p.Err.Error() }
+func (p Problem) Error() string { return p.Err.Error() }
 
 // Unwrap gives the error itself.
-func (p RowProblem) Unwrap() error { return p.Err }
+func (p Problem) Unwrap() error { return p.Err }
 
-// LoadOptions say how a table of weights is to be written.
-type LoadOptions struct {
+// Options say how a table of weights is to be written.
+type Options struct {
 	By      string
 	Written time.Time
 	Note    string // for rows without their own
 	Sure    bool   // weights that look wrong are taken
 	SureOf  []int  // or those of these lines
 	Try     bool   // rows are only checked
-	Command LastCommand
+	Command store.LastCommand
 
 	// Doubt looks at one wheel's new weights, in time order, with the case as
 	// it was before them, and gives what looks wrong by entry. It is called
 	// from several goroutines at once.
 	Doubt func(c verdict.Case, added []wheel.Entry) map[uuid.UUID]error
 
+	Part  int // how many rows are held at once; 0: a million
+	Batch int // how many one transaction writes; 0: ten thousand
+
 	// Tell is told how far a check or a write has come, in rows.
-	Tell Progress
+	Tell store.Progress
 }
 
-// LoadResult is what a load came to so far.
-type LoadResult struct {
+// Result is what a load came to so far.
+type Result struct {
 	Rows, Written, Same int
 	Wheels              int
 }
@@ -82,8 +89,8 @@ type LoadResult struct {
 type Loader struct {
 	ctx  context.Context
 	path string
-	opt  Options
-	how  LoadOptions
+	opt  store.Options
+	how  Options
 	book uuid.UUID
 	zone *time.Location
 
@@ -92,36 +99,32 @@ type Loader struct {
 	nth   map[string]int32 // by tag, its place in tags
 	ids   []heldID
 	twins map[uuid.UUID]bool // identities given to different weighings
-	bad   []RowProblem
+	bad   []Problem
 
 	seen map[uuid.UUID]bool // wheels written to
-	done LoadResult
+	done Result
 }
 
 // MostProblems is how many bad rows are looked for before a load is given up.
 const MostProblems = 1000
 
-// Bounds of a part of a load, and of one of its transactions. Vars for the
-// tests.
-var (
-	partRows    = 1_000_000
-	batchRows   = 10_000
-	batchWheels = 500
-)
+// batchWheels is how many wheels one transaction writes to at most.
+const batchWheels = 500
 
-// NewLoader begins a load into the book at path, which Write writes to.
-func NewLoader(ctx context.Context, path string, o Options, how LoadOptions) *Loader {
+// New begins a load into the book at path, which Write writes to.
+func New(ctx context.Context, path string, o store.Options, how Options) *Loader {
 	how.Written = pack.Milli(how.Written)
 	if how.Tell == nil {
 		how.Tell = func(int, int) {}
 	}
+	how.Part, how.Batch = cmp.Or(how.Part, 1_000_000), cmp.Or(how.Batch, 10_000)
 	return &Loader{
-		ctx: ctx, path: path, opt: o.filled(), how: how, nth: map[string]int32{}, seen: map[uuid.UUID]bool{},
+		ctx: ctx, path: path, opt: o, how: how, nth: map[string]int32{}, seen: map[uuid.UUID]bool{},
 	}
 }
 
 // Add takes one more row.
-func (l *Loader) Add(r LoadRow) {
+func (l *Loader) Add(r Row) {
 	n, ok := l.nth[r.Tag]
 	if !ok {
 		n = int32(len(l.tags))
@@ -133,23 +136,23 @@ func (l *Loader) Add(r LoadRow) {
 	if r.Note != "" || r.ID != uuid.Nil {
 		h.own = &ownWords{r.Note, r.ID}
 	}
-	if n := len(l.rows); n == cap(l.rows) && n > partRows/8 { // a long table: for good
-		l.rows = slices.Grow(l.rows, partRows-n)
+	if n := len(l.rows); n == cap(l.rows) && n > l.how.Part/8 { // a long table: for good
+		l.rows = slices.Grow(l.rows, l.how.Part-n)
 	}
 	l.rows = append(l.rows, h)
 }
 
 // Full says whether the part is full: it must be checked and written before
 // more rows are added.
-func (l *Loader) Full() bool { return len(l.rows) >= partRows }
+func (l *Loader) Full() bool { return len(l.rows) >= l.how.Part }
 
 // Done is what the load came to so far.
-func (l *Loader) Done() LoadResult { return l.done }
+func (l *Loader) Done() Result { return l.done }
 
 // Check proves the rows of the part against the book and each other. What it
 // finds is in the order of the lines, at most MostProblems of them. Every row
 // stays to be written.
-func (l *Loader) Check() ([]RowProblem, error) {
+func (l *Loader) Check() ([]Problem, error) {
 	l.bad = nil
 	if err := l.view(l.findWheels); err != nil {
 		return nil, err
@@ -159,15 +162,15 @@ func (l *Loader) Check() ([]RowProblem, error) {
 	var mu sync.Mutex
 	var failed error
 	checked, batches := 0, slices.Collect(l.batches())
-	parallel(len(batches), func(i int) {
+	derive.InParallel(len(batches), func(i int) {
 		mu.Lock()
 		enough := failed != nil || len(l.bad) >= MostProblems
 		mu.Unlock()
 		if enough {
 			return
 		}
-		var bad []RowProblem
-		err := l.view(func(t *ReadTx) (err error) { bad, err = l.check(t, batches[i]); return err })
+		var bad []Problem
+		err := l.view(func(t *store.ReadTx) (err error) { bad, err = l.check(t, batches[i]); return err })
 		mu.Lock()
 		defer mu.Unlock()
 		l.bad, failed = append(l.bad, bad...), errors.Join(failed, err)
@@ -177,13 +180,13 @@ func (l *Loader) Check() ([]RowProblem, error) {
 	if failed != nil {
 		return nil, failed
 	}
-	slices.SortStableFunc(l.bad, func(a, b RowProblem) int { return cmp.Or(a.Line-b.Line, a.Column-b.Column) })
+	slices.SortStableFunc(l.bad, func(a, b Problem) int { return cmp.Or(a.Line-b.Line, a.Column-b.Column) })
 	return l.bad[:min(len(l.bad), MostProblems)], nil
 }
 
 // Write writes the part, in which Check found nothing wrong, and makes room for
 // the next. A row that the book has come to refuse meanwhile ends the load with
-// a RowProblem; what was written before it stays.
+// a Problem; what was written before it stays.
 func (l *Loader) Write() error {
 	written := 0
 	for b := range l.batches() {
@@ -191,8 +194,8 @@ func (l *Loader) Write() error {
 			l.done.Rows += len(b)
 			continue
 		}
-		res := Result{}
-		if err := l.update(func(t *WriteTx) (err error) {
+		res := store.Result{}
+		if err := l.update(func(t *store.WriteTx) (err error) {
 			if res, err = l.write(t, b); err != nil || res.Written == 0 {
 				return err
 			}
@@ -213,14 +216,14 @@ func (l *Loader) Write() error {
 }
 
 // view runs fn on the book, opened for it.
-func (l *Loader) view(fn func(*ReadTx) error) error {
-	return l.with(Read, func(b *Book) error { return b.View(fn) })
+func (l *Loader) view(fn func(*store.ReadTx) error) error {
+	return l.with(store.Read, func(b *store.Book) error { return b.View(fn) })
 }
 
 // update runs fn in one transaction, for which the book is opened.
-func (l *Loader) update(fn func(*WriteTx) error) error {
-	return l.with(Write, func(b *Book) error {
-		return b.Update(func(t *WriteTx) error {
+func (l *Loader) update(fn func(*store.WriteTx) error) error {
+	return l.with(store.Write, func(b *store.Book) error {
+		return b.Update(func(t *store.WriteTx) error {
 			if err := fn(t); err != nil {
 				return err
 			}
@@ -229,11 +232,11 @@ func (l *Loader) update(fn func(*WriteTx) error) error {
 	})
 }
 
-func (l *Loader) with(m Mode, fn func(*Book) error) (err error) {
+func (l *Loader) with(m store.Mode, fn func(*store.Book) error) (err error) {
 	if err := l.ctx.Err(); err != nil {
 		return err
 	}
-	b, err := Open(l.path, m, l.opt)
+	b, err := store.Open(l.path, m, l.opt)
 	if err != nil {
 		return err
 	}
@@ -252,25 +255,21 @@ func (l *Loader) with(m Mode, fn func(*Book) error) (err error) {
 }
 
 // findWheels finds the wheels of the part's tags.
-func (l *Loader) findWheels(t *ReadTx) error {
+func (l *Loader) findWheels(t *store.ReadTx) error {
 	missing := 0
 	for i := range l.tags {
 		g := &l.tags[i]
-		if v := t.tab.Get(layout.Tags, layout.Fold(g.name)); v != nil {
-			var err error
-			if g.wheel, err = layout.DecodeID(v); err != nil {
-				return t.tab.Damaged(err, "tag", g.name)
+		if !t.HasTag(g.name) {
+			if missing++; missing > MostProblems { // names that come near are looked for among all
+				g.err = refusal.NotFound{Thing: "wheel", Name: g.name}
+				continue
 			}
-			continue
 		}
-		if missing++; missing <= MostProblems { // names that come near are looked for among all
-			_, err := t.WheelByTag(g.name)
-			if g.err = err; !errors.As(err, &refusal.NotFound{}) {
-				return err
-			}
-			continue
+		w, err := t.WheelByTag(g.name)
+		if err != nil && !refusal.IsNotFound(err) {
+			return err
 		}
-		g.err = refusal.NotFound{Thing: "wheel", Name: g.name}
+		g.wheel, g.err = w.ID, err
 	}
 	return nil
 }
@@ -328,11 +327,11 @@ func (l *Loader) batches() func(yield func([]heldRow) bool) {
 	return func(yield func([]heldRow) bool) {
 		from, wheels := 0, 0
 		for i := range l.rows {
-			if i == from || l.rank(i) == l.rank(i-1) && i-from < 2*batchRows {
+			if i == from || l.rank(i) == l.rank(i-1) && i-from < 2*l.how.Batch {
 				continue
 			}
 			wheels++
-			if i-from >= batchRows || wheels >= batchWheels {
+			if i-from >= l.how.Batch || wheels >= batchWheels {
 				if !yield(l.rows[from:i]) {
 					return
 				}
@@ -370,11 +369,11 @@ type doubtful struct {
 }
 
 // check puts a batch on trial.
-func (l *Loader) check(t *ReadTx, batch []heldRow) (bad []RowProblem, err error) {
+func (l *Loader) check(t *store.ReadTx, batch []heldRow) (bad []Problem, err error) {
 	trial := t.Trial()
 	var doubts []doubtful
 	if err := l.byWheel(batch, func(w uuid.UUID, rows []heldRow) error {
-		entries, from, err := l.newEntries(trial, w, rows)
+		entries, from, err := l.newEntries(trial, w, rows, true)
 		if err != nil || len(entries) == 0 {
 			return err
 		}
@@ -403,7 +402,7 @@ func (l *Loader) check(t *ReadTx, batch []heldRow) (bad []RowProblem, err error)
 		return nil, err
 	}
 	found := make([]map[uuid.UUID]error, len(doubts))
-	parallel(len(doubts), func(i int) {
+	derive.InParallel(len(doubts), func(i int) {
 		if l.ctx.Err() == nil {
 			found[i] = l.how.Doubt(doubts[i].c, doubts[i].entries)
 		}
@@ -419,8 +418,8 @@ func (l *Loader) check(t *ReadTx, batch []heldRow) (bad []RowProblem, err error)
 }
 
 // plausible looks at a wheel's new weights without the drying model.
-func (l *Loader) plausible(t *WriteTx, w uuid.UUID, entries []wheel.Entry) (bool, error) {
-	s, err := t.subject(w)
+func (l *Loader) plausible(t *store.WriteTx, w uuid.UUID, entries []wheel.Entry) (bool, error) {
+	s, err := t.Subject(w)
 	if err != nil {
 		return false, err
 	}
@@ -437,9 +436,9 @@ func (l *Loader) plausible(t *WriteTx, w uuid.UUID, entries []wheel.Entry) (bool
 }
 
 // write puts a batch.
-func (l *Loader) write(t *WriteTx, batch []heldRow) (sum Result, err error) {
+func (l *Loader) write(t *store.WriteTx, batch []heldRow) (sum store.Result, err error) {
 	return sum, l.byWheel(batch, func(w uuid.UUID, rows []heldRow) error {
-		entries, from, err := l.newEntries(t, w, rows)
+		entries, from, err := l.newEntries(t, w, rows, false)
 		if err != nil {
 			return err
 		}
@@ -459,7 +458,7 @@ func (l *Loader) write(t *WriteTx, batch []heldRow) (sum Result, err error) {
 }
 
 // refused gives what Put refused as problems of the entries' rows.
-func (l *Loader) refused(err error, from []*heldRow) (bad []RowProblem, other error) {
+func (l *Loader) refused(err error, from []*heldRow) (bad []Problem, other error) {
 	rs := refusal.Of(err)
 	if len(rs) == 0 {
 		return nil, err
@@ -475,10 +474,10 @@ func (l *Loader) refused(err error, from []*heldRow) (bad []RowProblem, other er
 }
 
 // problem is what is wrong with a field of the row.
-func (r *heldRow) problem(field string, err error) RowProblem {
+func (r *heldRow) problem(field string, err error) Problem {
 	column := int32(0)
 	if i := slices.Index([]string{"tag", "weight", "date", "id"}, field); i >= 0 {
 		column = r.columns[i]
 	}
-	return RowProblem{Line: int(r.line), Column: int(column), Field: field, Err: err}
+	return Problem{Line: int(r.line), Column: int(column), Field: field, Err: err}
 }
