@@ -240,8 +240,6 @@ func wantIs(t testing.TB, err, kind error, sentence string) {
 	}
 }
 
-func placeOf(s string) cave.Place { return cave.Place(s) }
-
 // dump is everything in the book as text, to compare books by.
 func (f *farm) dump() string {
 	f.t.Helper()

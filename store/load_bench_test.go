@@ -24,7 +24,8 @@ func aged(t testing.TB, n int) (path string, tags []string, now time.Time) {
 		t.Fatal(err)
 	}
 	defer b.Close()
-	if err := b.Update(func(tx *store.WriteTx) error { return tx.PutRoom(store.NewRoom(t, "cellar", 0, 0.9)) }); err != nil {
+	cellar := store.NewRoom(t, "cellar", 0, 0.9)
+	if err := b.Update(func(tx *store.WriteTx) error { return tx.PutRoom(cellar) }); err != nil {
 		t.Fatal(err)
 	}
 	for len(tags) < n {

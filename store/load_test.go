@@ -435,13 +435,16 @@ func TestOthersMayWriteBetweenTheTransactionsOfALoad(t *testing.T) {
 	var last wheel.Wheel
 	send := func(b *store.Book) error {
 		return b.Update(func(tx *store.WriteTx) error {
-			_, err := tx.Put(wheel.Entry{ID: store.NewID(t), Subject: last.ID, Kind: wheel.Sent, At: store.At(t, "2026-01-20 08:00"),
-				Written: now, By: "Nora"})
+			_, err := tx.Put(wheel.Entry{
+				ID: store.NewID(t), Subject: last.ID, Kind: wheel.Sent, At: store.At(t, "2026-01-20 08:00"), Written: now,
+				By: "Nora",
+			})
 			return err
 		})
 	}
 	began := false
-	l := load.New(context.Background(), path, o, load.Options{By: "Ann", Written: now, Batch: 200, Tell: func(done, _ int) {
+	how := load.Options{By: "Ann", Written: now, Batch: 200}
+	how.Tell = func(done, _ int) {
 		if !began {
 			return
 		}
@@ -455,7 +458,8 @@ func TestOthersMayWriteBetweenTheTransactionsOfALoad(t *testing.T) {
 		if err := send(b); err != nil {
 			t.Error(err)
 		}
-	}})
+	}
+	l := load.New(context.Background(), path, o, how)
 	for k, tag := range tags {
 		for i := range 50 {
 			l.Add(agedRow(tag, k, i, from))
