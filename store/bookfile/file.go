@@ -21,6 +21,7 @@ type File struct {
 	Half bool // one of the two copies of its metadata is damaged: the other may be the older one
 
 	file   *os.File
+	also   *os.File // locked with it; nil: nothing
 	broken bool
 }
 
@@ -38,12 +39,12 @@ func Open(path string, how How) (*File, error) {
 	if err != nil {
 		return nil, err
 	}
-	f := &File{Path: path, file: h.file}
+	f := &File{Path: path, file: h.file, also: h.also}
 	fail := func(err error) (*File, error) {
 		h.close()
 		return nil, err
 	}
-	if locksBook { // elsewhere another may be writing still
+	if h.mine { // else another may be writing still
 		p, err := f.pages()
 		if err != nil {
 			return fail(err)
@@ -66,7 +67,6 @@ func Open(path string, how How) (*File, error) {
 	var known *Error
 	switch {
 	case err == nil:
-		h.passOn()
 		return f, nil
 	case errors.Is(err, berrors.ErrTimeout):
 		return fail(busy(path, how.Wait))
@@ -74,7 +74,7 @@ func Open(path string, how How) (*File, error) {
 		return fail(err)
 	case errors.Is(err, berrors.ErrInvalid), errors.Is(err, berrors.ErrChecksum),
 		errors.Is(err, berrors.ErrVersionMismatch):
-		if locksBook { // these pages were sound a moment ago: bbolt couldn't read them
+		if h.mine { // these pages were sound a moment ago: bbolt couldn't read them
 			return fail(&Error{Kind: ErrDisk, Path: path, Doing: "read", Cause: err})
 		}
 		return fail(Damaged(path, err, At("page", 0)))
@@ -128,6 +128,9 @@ func (f *File) Close() error {
 	db := f.DB
 	if f.DB = nil; db == nil {
 		return nil
+	}
+	if f.also != nil {
+		defer letGo(f.also)
 	}
 	if f.broken {
 		// bbolt may hold locks of its own from where it broke off, and would wait for

@@ -8,10 +8,6 @@ import (
 	"syscall"
 )
 
-// locksBook says that this system lets one open file be locked twice over, so
-// that the book can be locked here before bbolt tries.
-const locksBook = true
-
 // lock takes an advisory lock on the open file, shared or exclusive. With wait
 // it sleeps in the kernel until it has it; without, got is false where another
 // holds it.
@@ -41,6 +37,13 @@ func lock(f *os.File, exclusive, wait bool) (got bool, err error) {
 func letGo(f *os.File) error {
 	_ = syscall.Flock(int(f.Fd()), syscall.LOCK_UN)
 	return f.Close()
+}
+
+// lockBook locks the book's file before bbolt tries to: this system lets one open file be
+// locked twice over.
+func (h *held) lockBook(_ string, write, wait bool) (got bool, err error) {
+	h.mine, err = lock(h.file, write, wait)
+	return h.mine, err
 }
 
 // spareFiles says whether a few more files may be opened. Go's runtime needs two for

@@ -2,6 +2,7 @@ package bookfile
 
 import (
 	"os"
+	"time"
 )
 
 // LostPage is a page of the file that can't be read as what it should be.
@@ -26,16 +27,12 @@ type Scan struct {
 // the buckets lead to, and then those of pages that nothing leads to, with bucket "".
 // The file isn't changed. What each is given is only lent.
 func ScanFile(path string, each func(bucket string, key, value []byte)) (*Scan, error) {
-	f, err := openBookFile(path, false)
+	h, err := acquire(path, How{Alone: true, Wait: time.Minute})
 	if err != nil {
 		return nil, err
 	}
-	defer letGo(f)
-	if locksBook {
-		if _, err := lock(f, false, true); err != nil {
-			return nil, Failed(path, "lock", err)
-		}
-	}
+	defer h.close()
+	f := h.file
 	st, err := f.Stat()
 	if err != nil {
 		return nil, Failed(path, "read", err)
