@@ -11,11 +11,15 @@ import (
 	"github.com/google/uuid"
 )
 
-// AtOnce is how many wheels, or rows of a table, an act records in one transaction. One on
+// AtOnce is how many wheels, or weights of a table, an act records in one transaction. One on
 // more of them is recorded in several, whole lots at a time, so that nobody waits long for
 // the book; it is put on trial for all of them before the first is recorded. Only tests
 // change it.
 var AtOnce = 1000
+
+// RowsAtOnce is how many rows of a table each of several transactions records: what follows
+// from so many takes a tenth of a second. Only tests change it.
+var RowsAtOnce = 100
 
 // Stopped is why an act wasn't recorded for all its wheels. What was recorded stays; the
 // same act under the same ID goes on, and cancelling it cancels what there is.
@@ -32,7 +36,19 @@ func (x Stopped) Error() string { return x.Err.Error() }
 // Unwrap gives the reason.
 func (x Stopped) Unwrap() error { return x.Err }
 
-// tooMany ends a transaction that would be about more than AtOnce wheels; nil: all there are.
+// AskMany is Ask on wheels that fn has from Pick, and AskLong if there are more than few.
+func AskMany[R any](ctx context.Context, a *App, c Caller, few int, fn func(*Session) (R, error)) (R, error) {
+	r, err := Ask(ctx, a, c, func(s *Session) (R, error) {
+		s.most = few
+		return fn(s)
+	})
+	if errors.As(err, &tooMany{}) {
+		return AskLong(ctx, a, c, fn)
+	}
+	return r, err
+}
+
+// tooMany ends a transaction that would be about too many wheels; nil: all there are.
 type tooMany struct{ ws []derive.WheelState }
 
 func (tooMany) Error() string { return "too many wheels for one transaction" }

@@ -30,13 +30,12 @@ func (s *Session) Pick(words []string) ([]derive.WheelState, error) {
 	if s.picked != nil {
 		return s.picked, nil
 	}
-	if len(words) == 1 && strings.EqualFold(words[0], "all") && s.Write == nil {
-		return s.everyWheel()
-	}
-	if len(words) == 1 && strings.EqualFold(words[0], "all") && s.most > 0 {
+	if all := len(words) == 1 && strings.EqualFold(words[0], "all"); all && s.most > 0 {
 		if n, err := s.Tx.Counts(); err != nil || n.Here > s.most {
 			return nil, cmp.Or(err, error(tooMany{})) // they're listed while nobody waits for it
 		}
+	} else if all && s.Write == nil {
+		return s.everyWheel()
 	}
 	var out []derive.WheelState
 	seen := map[uuid.UUID]bool{} // by wheel, whether a word named it alone

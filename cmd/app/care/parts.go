@@ -30,10 +30,10 @@ func (u Unfinished) Unwrap() error { return u.Err }
 
 // ImportWheels takes a table of wheels and weights into the book. All that is wrong with
 // its rows is the error, intake.Problems, and then nothing was recorded; a table of up to
-// app.AtOnce rows is recorded whole or not at all, and of a longer one the error may be
+// app.RowsAtOnce rows is recorded whole or not at all, and of a longer one the error may be
 // Unfinished.
 func ImportWheels(ctx context.Context, a *app.App, c app.Caller, q Wheels) (app.Did[Taken], error) {
-	c.Part = len(q.Table.Rows) > app.AtOnce
+	c.Part = len(q.Table.Rows) > app.RowsAtOnce
 	if c.Part {
 		c.ID = "" // the rows tell what was recorded, whatever the ID
 	}
@@ -56,7 +56,7 @@ func ImportWheels(ctx context.Context, a *app.App, c app.Caller, q Wheels) (app.
 	if q.Try {
 		return app.Did[Taken]{Result: t.out}, nil
 	}
-	if err := a.BackupFirst(ctx, c.Part); err != nil {
+	if err := a.BackupFirst(ctx, len(q.Table.Rows) > app.AtOnce); err != nil {
 		return app.Did[Taken]{}, err
 	}
 	return t.record(ctx, a, c)
@@ -72,7 +72,7 @@ func (t *taking) check(ctx context.Context, a *app.App, c app.Caller, q Wheels) 
 		})
 		return err
 	}
-	for rows := range slices.Chunk(q.Table.Rows, app.AtOnce) {
+	for rows := range slices.Chunk(q.Table.Rows, app.RowsAtOnce) {
 		if err := ask(func() error { return t.rows(rows, q.Table.Rows) }); err != nil {
 			return err
 		}
@@ -223,11 +223,8 @@ func (t *taking) parts() (out []part) {
 		}
 	}
 	for _, l := range t.order {
-		if n+len(l.rows) > app.AtOnce {
-			end()
-		}
 		for rows := range slices.Chunk(l.rows, app.AtOnce) {
-			if n+len(rows) > app.AtOnce {
+			if n+len(rows) > app.RowsAtOnce {
 				end()
 			}
 			p, n = append(p, bit{l, rows}), n+len(rows)

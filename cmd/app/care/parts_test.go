@@ -79,9 +79,9 @@ func held(t *testing.T, a *app.App) (out []string) {
 
 // inParts has tables recorded so many rows at a time.
 func inParts(t *testing.T, rows int) {
-	was := app.AtOnce
-	app.AtOnce = rows
-	t.Cleanup(func() { app.AtOnce = was })
+	was, wheels := app.RowsAtOnce, app.AtOnce
+	app.RowsAtOnce, app.AtOnce = rows, rows
+	t.Cleanup(func() { app.RowsAtOnce, app.AtOnce = was, wheels })
 }
 
 func TestATableInPartsComesToWhatItComesToAtOnce(t *testing.T) {

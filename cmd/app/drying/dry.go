@@ -5,7 +5,6 @@ package drying
 
 import (
 	"context"
-	"errors"
 	"slices"
 	"time"
 
@@ -88,20 +87,9 @@ func asker[R any](what []string) func(context.Context, *app.App, app.Caller, fun
 		return app.AskLong[R]
 	}
 	return func(ctx context.Context, a *app.App, c app.Caller, fn func(*app.Session) (R, error)) (R, error) {
-		r, err := app.Ask(ctx, a, c, func(s *app.Session) (r R, err error) {
-			if ws, err := s.Pick(what); err == nil && len(ws) > Few {
-				return r, errMany
-			}
-			return fn(s)
-		})
-		if errors.Is(err, errMany) {
-			return app.AskLong(ctx, a, c, fn)
-		}
-		return r, err
+		return app.AskMany(ctx, a, c, Few, fn)
 	}
 }
-
-var errMany = errors.New("it names many wheels")
 
 func judge(s *app.Session, q Which) (Verdicts, error) {
 	at, on, err := s.AsOf()

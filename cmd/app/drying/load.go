@@ -156,7 +156,7 @@ func partsOf(s *app.Session, rows []intake.Weight) (parts [][]intake.Weight, err
 	}
 	var part []intake.Weight
 	for _, lot := range order {
-		if len(part) > 0 && len(part)+len(lots[lot]) > app.AtOnce {
+		if len(part) > 0 && len(part)+len(lots[lot]) > app.RowsAtOnce {
 			parts, part = append(parts, part), nil
 		}
 		part = append(part, lots[lot]...)

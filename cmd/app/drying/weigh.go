@@ -288,7 +288,7 @@ const together = 4096
 // means. A wheel is fitted once; of more than a few wheels only those whose weights
 // don't carry on plainly, where no figures are wanted.
 func (w *weighing) judge() error {
-	few := len(w.wheels) <= Few
+	few := len(w.wheels) <= Few && !w.Part
 	figures := few || !w.Brief
 	if figures {
 		w.results = make([]Outcome, len(w.rows))

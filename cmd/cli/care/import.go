@@ -56,7 +56,7 @@ also compared with the book's automatic backups, if there are any here. Somebody
 who wrote the whole chain again can only be found out so, or by a head that was
 noted: rindkeep book check --head HASH.
 
-All rows of a table are checked before the first is recorded. A table of up to 1000
+All rows of a table are checked before the first is recorded. A table of up to 100
 rows is recorded whole or not at all; a longer one lot by lot, so that others can use
 the book in between. If that's interrupted, run the same command again: what is in the
 book already is left as it is.`

@@ -39,7 +39,7 @@ func importWheels(c *console.Console, name string, f *console.TableFlags, sure b
 			return nil, intake.Problems(q.Bad)
 		}
 		p := console.Pace{C: c, Of: "rows"}
-		if len(q.Table.Rows) > app.AtOnce && !try {
+		if len(q.Table.Rows) > app.RowsAtOnce && !try {
 			p.Note = words.InParts
 		}
 		q.Tell = p.Tell
