@@ -1,12 +1,14 @@
 package store
 
 import (
+	"context"
 	"errors"
 	"time"
 
 	"github.com/google/uuid"
 
 	"rindkeep/cave/reason"
+	"rindkeep/store/history"
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 	"rindkeep/store/refusal"
@@ -67,6 +69,29 @@ func (t *ReadTx) EntryByID(id uuid.UUID) (wheel.Entry, error) {
 		err = refusal.NotFound{Thing: "entry", Name: id.String()}
 	}
 	return e, err
+}
+
+// Log goes through entries in the order they happened, those of one instant as they were
+// written, and gives how many match in all. fn is told how many there will be with the
+// first.
+func (t *ReadTx) Log(ctx context.Context, q history.Query, fn func(e history.Logged, total int) error) (int, error) {
+	if err := t.ready(); err != nil {
+		return 0, err
+	}
+	return t.log(q).Ordered(ctx, fn)
+}
+
+// EachLogged goes through the entries asked for in the order the book keeps
+// them, which is by wheel: for sums, in one reading. Most has no say.
+func (t *ReadTx) EachLogged(ctx context.Context, q history.Query, fn func(history.Logged) error) error {
+	if err := t.ready(); err != nil {
+		return err
+	}
+	return t.log(q).Each(ctx, fn)
+}
+
+func (t *ReadTx) log(q history.Query) *history.Log {
+	return &history.Log{Tab: t.tab, Query: q, Unread: func(k []byte, err error) error { return t.unread("entry", k, err) }}
 }
 
 // Newest is when the latest entry happened; the zero time where there is none.

@@ -5,6 +5,7 @@ import (
 
 	"rindkeep/store/chain"
 	"rindkeep/store/layout"
+	"rindkeep/store/register"
 )
 
 // About is what there is to say of a book as a file.
@@ -20,7 +21,7 @@ type About struct {
 	Begun    chain.Beginning // how the chain began,
 	Since    time.Time       // and when
 	// Unfinished are the acts that stopped half-way.
-	Unfinished []Unfinished
+	Unfinished []register.Unfinished
 	Fresh      bool // its derived records were made by this program's rules, plans and varieties
 }
 

@@ -21,7 +21,7 @@ func TestWhatAPhoneAnnouncedIsNoFact(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	var last LastCommand
+	var last register.LastCommand
 	put(func(tx *WriteTx) (err error) { last, _, err = tx.LastCommand(); return err })
 	p := register.Phone{ID: id, By: "Nora", Heard: now, Last: 3}
 	p.Open = []register.Tap{{Number: 1, At: now, By: "Nora"}, {Number: 2, At: now}, {Number: 3}}
@@ -29,7 +29,7 @@ func TestWhatAPhoneAnnouncedIsNoFact(t *testing.T) {
 		if err := tx.PutPhone(p); err != nil {
 			return err
 		}
-		return tx.SetLastCommand(LastCommand{Command: "nobody's"})
+		return tx.SetLastCommand(register.LastCommand{Command: "nobody's"})
 	})
 	put(func(tx *WriteTx) error { return tx.Arrived(id, 2, "Bram") })
 	p.Open[2].By = "Nora" // and not who uses it since

@@ -8,6 +8,7 @@ import (
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 	"rindkeep/store/refusal"
+	"rindkeep/store/register"
 	"rindkeep/wheel"
 )
 
@@ -82,4 +83,21 @@ func (t *ReadTx) EntriesMarked(mark string, most int) ([]wheel.Entry, error) {
 		out = append(out, e)
 	}
 	return out, nil
+}
+
+// Unfinished lists the acts that stopped half-way. One whose entries were cancelled since
+// isn't among them.
+func (t *ReadTx) Unfinished() (out []register.Unfinished, err error) {
+	err = t.EachUnfinished(func(u register.Unfinished) error {
+		es, err := t.EntriesByCommand(u.Batch)
+		if err != nil || len(es) == 0 {
+			return err
+		}
+		s, err := t.Subject(es[0].Subject) // they're cancelled together
+		if err == nil && !s.Struck[es[0].ID] {
+			out = append(out, u)
+		}
+		return err
+	})
+	return out, err
 }

@@ -24,6 +24,7 @@ import (
 	"rindkeep/store"
 	"rindkeep/store/bookfile"
 	"rindkeep/store/derive"
+	"rindkeep/store/register"
 	"rindkeep/wheel/holdrule"
 )
 
@@ -138,8 +139,8 @@ func Act[R any](ctx context.Context, a *App, c Caller, fn func(*Session) (R, err
 }
 
 // last is the act as the book notes it.
-func (s *Session) last() store.LastCommand {
-	return store.LastCommand{Command: s.Command, By: s.Who, At: s.Time, Batch: s.batch}
+func (s *Session) last() register.LastCommand {
+	return register.LastCommand{Command: s.Command, By: s.Who, At: s.Time, Batch: s.batch}
 }
 
 // errTried ends a transaction that was only tried.

@@ -7,8 +7,8 @@ import (
 	"github.com/google/uuid"
 
 	"rindkeep/cave/day"
-	"rindkeep/store"
 	"rindkeep/store/derive"
+	"rindkeep/store/history"
 	"rindkeep/wheel"
 )
 
@@ -85,8 +85,8 @@ func (s *Session) alike(a wheel.Arrival) (out []boughtLot, err error) {
 	}
 	if s.received == nil {
 		s.received = map[string][]uuid.UUID{} // all in one reading: it goes through all entries
-		match := func(e store.Logged) bool { return !e.Struck && e.Arrival().Lot != "" }
-		if err := s.Tx.EachLogged(s.Ctx, store.LogQuery{Kind: wheel.Received, Match: match}, func(e store.Logged) error {
+		match := func(e history.Logged) bool { return !e.Struck && e.Arrival().Lot != "" }
+		if err := s.Tx.EachLogged(s.Ctx, history.Query{Kind: wheel.Received, Match: match}, func(e history.Logged) error {
 			st, err := s.Tx.State(e.Subject)
 			if IsNotFound(err) { // of a make that was removed
 				return nil

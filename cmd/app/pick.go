@@ -13,8 +13,8 @@ import (
 
 	"rindkeep/cave"
 	"rindkeep/cave/reason"
-	"rindkeep/store"
 	"rindkeep/store/derive"
+	"rindkeep/store/history"
 	"rindkeep/store/refusal"
 	"rindkeep/wheel"
 )
@@ -230,9 +230,9 @@ func (s *Session) pickRange(word string) ([]derive.WheelState, error) {
 // case; none if no such wheel came. It goes through all entries.
 func (s *Session) ReceivedAs(code string) ([]derive.WheelState, error) {
 	var ids []uuid.UUID
-	err := s.Tx.EachLogged(s.Ctx, store.LogQuery{Kind: wheel.Received, Match: func(e store.Logged) bool {
+	err := s.Tx.EachLogged(s.Ctx, history.Query{Kind: wheel.Received, Match: func(e history.Logged) bool {
 		return !e.Struck && strings.EqualFold(e.Arrival().Lot, code)
-	}}, func(e store.Logged) error {
+	}}, func(e history.Logged) error {
 		ids = append(ids, e.Subject)
 		return nil
 	})

@@ -22,6 +22,7 @@ import (
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 	"rindkeep/store/refusal"
+	"rindkeep/store/register"
 	"rindkeep/wheel"
 	"rindkeep/wheel/verdict"
 )
@@ -61,7 +62,7 @@ type Options struct {
 	Sure    bool   // weights that look wrong are taken
 	SureOf  []int  // or those of these lines
 	Try     bool   // rows are only checked
-	Command store.LastCommand
+	Command register.LastCommand
 
 	// Doubt looks at one wheel's new weights, in time order, with the case as
 	// it was before them, and gives what looks wrong by entry. It is called

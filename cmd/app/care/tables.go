@@ -15,7 +15,7 @@ import (
 	"rindkeep/cave/day"
 	"rindkeep/cave/quantity"
 	"rindkeep/cmd/app"
-	"rindkeep/store"
+	"rindkeep/store/history"
 	"rindkeep/store/register"
 	"rindkeep/wheel"
 )
@@ -166,7 +166,7 @@ func (x *exporter) wheels() error {
 }
 
 func (x *exporter) entries() error {
-	_, err := x.Tx.Log(x.Ctx, store.LogQuery{}, func(e store.Logged, _ int) error {
+	_, err := x.Tx.Log(x.Ctx, history.Query{}, func(e history.Logged, _ int) error {
 		struck := ""
 		if e.Struck {
 			struck = "yes"

@@ -14,6 +14,7 @@ import (
 	"rindkeep/cmd/intake"
 	"rindkeep/store"
 	"rindkeep/store/load"
+	"rindkeep/store/register"
 	"rindkeep/wheel"
 	"rindkeep/wheel/verdict"
 )
@@ -275,7 +276,7 @@ func newLoading(ctx context.Context, a *app.App, c app.Caller, q Weights, t *tab
 	l.to = load.New(ctx, a.Book, store.Options{Now: a.Now}, load.Options{
 		By: l.Who, Written: l.Time, Note: q.Note, Sure: q.Sure, SureOf: q.SureOf,
 		Doubt: doubts, Try: q.Try,
-		Command: store.LastCommand{Command: c.Command + " --from", By: l.Who, At: l.Time, Batch: l.Batch()},
+		Command: register.LastCommand{Command: c.Command + " --from", By: l.Who, At: l.Time, Batch: l.Batch()},
 		Tell:    func(done, all int) { l.Tell(l.stage, int64(done), int64(all)) },
 	})
 	return l, nil

@@ -12,7 +12,7 @@ import (
 	"rindkeep/cave/day"
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
-	"rindkeep/store"
+	"rindkeep/store/history"
 	"rindkeep/wheel"
 )
 
@@ -104,7 +104,7 @@ func Each(
 		if err != nil {
 			return 0, err
 		}
-		return s.Tx.Log(ctx, lq, func(e store.Logged, matched int) error {
+		return s.Tx.Log(ctx, lq, func(e history.Logged, matched int) error {
 			return tell(Logged{s.SubjectName(e.Subject), e.Kind.String(), s.EntryDoc(e.Entry, e.Struck)}, matched)
 		})
 	})
@@ -122,7 +122,7 @@ func ByDay(ctx context.Context, a *app.App, c app.Caller, q Question) (Days, err
 			who string
 		}
 		sums := map[key]*PersonDay{}
-		if err := s.Tx.EachLogged(ctx, lq, func(e store.Logged) error {
+		if err := s.Tx.EachLogged(ctx, lq, func(e history.Logged) error {
 			k := key{day.At(e.At, s.Zone), e.By}
 			p := sums[k]
 			if p == nil {
@@ -146,7 +146,7 @@ func ByDay(ctx context.Context, a *app.App, c app.Caller, q Question) (Days, err
 	})
 }
 
-func (p *PersonDay) add(e store.Logged, zone *time.Location) {
+func (p *PersonDay) add(e history.Logged, zone *time.Location) {
 	p.Entries++
 	switch {
 	case e.Struck:
@@ -175,8 +175,8 @@ func (p *PersonDay) summed(zone *time.Location) PersonDay {
 }
 
 // query is what a question asks of the book.
-func query(s *app.Session, q Question) (store.LogQuery, error) {
-	lq := store.LogQuery{Most: q.Most}
+func query(s *app.Session, q Question) (history.Query, error) {
+	lq := history.Query{Most: q.Most}
 	switch {
 	case q.Most < 0:
 		return lq, app.Misuse("most", NotMany{q.Most})
@@ -205,7 +205,7 @@ func query(s *app.Session, q Question) (store.LogQuery, error) {
 }
 
 // matches says whether an entry is asked for, its date and its subject apart.
-func (q Question) matches() (func(store.Logged) bool, error) {
+func (q Question) matches() (func(history.Logged) bool, error) {
 	var jobs []wheel.Job
 	for _, w := range q.Jobs {
 		j, err := wheel.ParseJob(w)
@@ -223,7 +223,7 @@ func (q Question) matches() (func(store.Logged) bool, error) {
 		}
 		kinds = append(kinds, w)
 	}
-	return func(e store.Logged) bool {
+	return func(e history.Logged) bool {
 		return (q.Person == nil || strings.EqualFold(e.By, strings.TrimSpace(*q.Person))) &&
 			(!q.Struck || e.Struck) &&
 			(jobs == nil || slices.Contains(jobs, e.Does())) &&

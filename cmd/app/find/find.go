@@ -15,7 +15,7 @@ import (
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
 	"rindkeep/cmd/app/entries"
-	"rindkeep/store"
+	"rindkeep/store/history"
 	"rindkeep/store/refusal"
 	"rindkeep/wheel"
 )
@@ -150,9 +150,9 @@ func (f *finder) has(text string) bool {
 // entries finds what people wrote, and notes who supplied what.
 func (f *finder) entries(ctx context.Context) error {
 	f.from = map[uuid.UUID]supply{}
-	return f.Tx.EachLogged(ctx, store.LogQuery{Match: func(e store.Logged) bool {
+	return f.Tx.EachLogged(ctx, history.Query{Match: func(e history.Logged) bool {
 		return !e.Struck && (e.Note != "" || e.Kind == wheel.Received || e.Kind == wheel.Logged || e.Kind == wheel.Tasted)
-	}}, func(e store.Logged) error {
+	}}, func(e history.Logged) error {
 		text := []string{e.Note}
 		switch e.Kind {
 		case wheel.Received:

@@ -9,7 +9,7 @@ import (
 	"rindkeep/cave/day"
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
-	"rindkeep/store"
+	"rindkeep/store/history"
 	"rindkeep/wheel"
 	"rindkeep/wheel/holdrule"
 )
@@ -121,14 +121,14 @@ func (q Receive) again(s *app.Session, mk wheel.Make, n int, when time.Time) err
 		written time.Time
 	}
 	came := map[one]int{}
-	err := s.Tx.EachLogged(s.Ctx, store.LogQuery{
+	err := s.Tx.EachLogged(s.Ctx, history.Query{
 		Kind: wheel.Received, From: on.Start(s.Zone), To: (on + 1).Start(s.Zone),
-		Match: func(e store.Logged) bool {
+		Match: func(e history.Logged) bool {
 			was := e.Arrival()
 			return !e.Struck && strings.EqualFold(was.Supplier, a.Supplier) &&
 				strings.EqualFold(was.Document, a.Document) && strings.EqualFold(was.Lot, a.Lot)
 		},
-	}, func(e store.Logged) error {
+	}, func(e history.Logged) error {
 		st, err := s.Tx.State(e.Subject)
 		if app.IsNotFound(err) { // of a make that was removed
 			return nil

@@ -14,7 +14,7 @@ import (
 	"rindkeep/cmd/app"
 	"rindkeep/cmd/app/apptest"
 	"rindkeep/cmd/app/makes"
-	"rindkeep/store"
+	"rindkeep/store/register"
 	"rindkeep/wheel"
 )
 
@@ -112,7 +112,7 @@ func TestAJobThatStoppedHalfWayGoesOnUnderItsID(t *testing.T) {
 		t.Fatalf("stopped: %+v, %v", x, err)
 	}
 	a.Pace = nil
-	left := func() (out []store.Unfinished) {
+	left := func() (out []register.Unfinished) {
 		_, err := app.Ask(t.Context(), a, app.Caller{}, func(s *app.Session) (_ int, err error) {
 			out, err = s.Tx.Unfinished()
 			return 0, err

@@ -8,8 +8,8 @@ import (
 
 	"rindkeep/cave/quantity"
 	"rindkeep/cmd/app"
-	"rindkeep/store"
 	"rindkeep/store/derive"
+	"rindkeep/store/history"
 	"rindkeep/store/refusal"
 	"rindkeep/wheel"
 )
@@ -133,8 +133,8 @@ func checkFaults(s *app.Session, words []string) error {
 // ownFaults are the words of the maker's own that tastings of the book hold.
 func ownFaults(s *app.Session) ([]string, error) {
 	var own []string
-	tastings := store.LogQuery{Match: func(e store.Logged) bool { return e.Kind == wheel.Tasted && !e.Struck }}
-	err := s.Tx.EachLogged(s.Ctx, tastings, func(e store.Logged) error {
+	tastings := history.Query{Match: func(e history.Logged) bool { return e.Kind == wheel.Tasted && !e.Struck }}
+	err := s.Tx.EachLogged(s.Ctx, tastings, func(e history.Logged) error {
 		t, err := wheel.ParseTasting(e.Detail)
 		if err != nil {
 			return nil

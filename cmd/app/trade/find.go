@@ -11,7 +11,7 @@ import (
 	"rindkeep/cave/day"
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
-	"rindkeep/store"
+	"rindkeep/store/history"
 	"rindkeep/store/refusal"
 	"rindkeep/wheel"
 )
@@ -266,9 +266,9 @@ func (t *finder) byCustomer(name string) (string, error) {
 	t.only = name
 	spelt := ""
 	var wheels []uuid.UUID
-	if err := t.Tx.EachLogged(t.Ctx, store.LogQuery{Match: func(e store.Logged) bool {
+	if err := t.Tx.EachLogged(t.Ctx, history.Query{Match: func(e history.Logged) bool {
 		return sends(e.Entry) && !e.Struck && strings.EqualFold(e.To, name)
-	}}, func(e store.Logged) error {
+	}}, func(e history.Logged) error {
 		spelt = e.To
 		wheels = append(wheels, e.Subject)
 		return nil

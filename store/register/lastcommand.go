@@ -1,4 +1,4 @@
-package store
+package register
 
 import (
 	"bytes"
@@ -23,7 +23,7 @@ var lastKey = []byte("last-command")
 
 // SetLastCommand notes the command this transaction belongs to. By itself it
 // is no change: a transaction that writes nothing else leaves the book alone.
-func (t *WriteTx) SetLastCommand(l LastCommand) error {
+func (t *Writer) SetLastCommand(l LastCommand) error {
 	if !t.tab.Changed {
 		return nil
 	}
@@ -37,7 +37,7 @@ func (t *WriteTx) SetLastCommand(l LastCommand) error {
 
 // LastCommand gives the last command that wrote; ok is false where none was
 // noted.
-func (t *ReadTx) LastCommand() (l LastCommand, ok bool, err error) {
+func (t *Reader) LastCommand() (l LastCommand, ok bool, err error) {
 	v := t.tab.Get(layout.Book, lastKey)
 	if v == nil {
 		return l, false, nil
@@ -60,7 +60,7 @@ func leftKey(batch uuid.UUID) []byte { return append(bytes.Clone(leftPrefix), ba
 
 // SetLeft notes how many wheels an act in several transactions has yet to come to; 0: it is
 // done.
-func (t *WriteTx) SetLeft(l LastCommand, wheels int) error {
+func (t *Writer) SetLeft(l LastCommand, wheels int) error {
 	k := leftKey(l.Batch)
 	if wheels == 0 {
 		if t.tab.Get(layout.Book, k) != nil {
@@ -78,12 +78,26 @@ func (t *WriteTx) SetLeft(l LastCommand, wheels int) error {
 
 // Left is how many wheels an act has yet to come to that stopped half-way; 0: it is done, or
 // took one transaction.
-func (t *ReadTx) Left(batch uuid.UUID) (int, error) {
+func (t *Reader) Left(batch uuid.UUID) (int, error) {
 	u, err := t.unfinished(t.tab.Get(layout.Book, leftKey(batch)))
 	return u.Left, err
 }
 
-func (t *ReadTx) unfinished(v []byte) (u Unfinished, err error) {
+// EachUnfinished goes through the acts that were noted as stopped half-way.
+func (t *Reader) EachUnfinished(fn func(Unfinished) error) error {
+	for _, v := range t.tab.In(layout.Book, leftPrefix) {
+		u, err := t.unfinished(v)
+		if err == nil {
+			err = fn(u)
+		}
+		if err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (t *Reader) unfinished(v []byte) (u Unfinished, err error) {
 	if v == nil {
 		return u, nil
 	}
@@ -91,31 +105,4 @@ func (t *ReadTx) unfinished(v []byte) (u Unfinished, err error) {
 		return u, t.tab.Damaged(err, "last-command", nil)
 	}
 	return u, nil
-}
-
-// Unfinished lists the acts that stopped half-way. One whose entries were cancelled since
-// isn't among them.
-func (t *ReadTx) Unfinished() (out []Unfinished, err error) {
-	for _, v := range t.tab.In(layout.Book, leftPrefix) {
-		u, err := t.unfinished(v)
-		if err != nil {
-			return nil, err
-		}
-		es, err := t.EntriesByCommand(u.Batch)
-		if err != nil {
-			return nil, err
-		}
-		stands := false
-		for _, e := range es[:min(1, len(es))] { // they're cancelled together
-			s, err := t.Subject(e.Subject)
-			if err != nil {
-				return nil, err
-			}
-			stands = !s.Struck[e.ID]
-		}
-		if stands {
-			out = append(out, u)
-		}
-	}
-	return out, nil
 }

@@ -10,6 +10,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 	"github.com/google/uuid"
 
+	"rindkeep/store/history"
 	"rindkeep/wheel"
 )
 
@@ -37,10 +38,10 @@ func logFarm(t *testing.T) (f *farm, ws []wheel.Wheel) {
 	return f, ws
 }
 
-func (f *farm) logged(q LogQuery) (out []string, total int) {
+func (f *farm) logged(q history.Query) (out []string, total int) {
 	f.t.Helper()
 	f.view(func(tx *ReadTx) (err error) {
-		total, err = tx.Log(context.Background(), q, func(e Logged, n int) error {
+		total, err = tx.Log(context.Background(), q, func(e history.Logged, n int) error {
 			if out == nil {
 				total = n
 			} else if total != n {
@@ -65,11 +66,9 @@ func TestTheLogIsInTheOrderThingsHappenedHoweverFewAreSortedAtOnce(t *testing.T)
 		"16 20:00 261110A-01 turned",
 		"17 08:00 261111A-02 weighed struck", "17 08:00 261110A-01 weighed", "18 08:00 261111A-02 struck",
 	}
-	was := slice
-	t.Cleanup(func() { slice = was })
 	var whole []string
-	for _, slice = range []int{1, 2, 3, 7, was} {
-		all, total := f.logged(LogQuery{})
+	for _, slice := range []int{1, 2, 3, 7, 0} {
+		all, total := f.logged(history.Query{Together: slice})
 		if total != 23 || len(all) != 23 {
 			t.Fatalf("%d at once: %d entries of %d, want 23", slice, len(all), total)
 		}
@@ -83,7 +82,7 @@ func TestTheLogIsInTheOrderThingsHappenedHoweverFewAreSortedAtOnce(t *testing.T)
 			t.Errorf("%d at once: the last seven (-want +got)\n%s", slice, d)
 		}
 		for most := 1; most <= 24; most++ {
-			got, total := f.logged(LogQuery{Most: most})
+			got, total := f.logged(history.Query{Most: most, Together: slice})
 			if d := cmp.Diff(whole[max(0, 23-most):], got); d != "" || total != 23 {
 				t.Errorf("%d at once, the newest %d of %d (-want +got)\n%s", slice, most, total, d)
 			}
@@ -91,15 +90,15 @@ func TestTheLogIsInTheOrderThingsHappenedHoweverFewAreSortedAtOnce(t *testing.T)
 	}
 	for _, c := range []struct {
 		name string
-		q    LogQuery
+		q    history.Query
 		want []string
 	}{
-		{"of one wheel", LogQuery{Subjects: []uuid.UUID{ws[3].ID}, From: at(t, "2026-11-16 00:00")},
+		{"of one wheel", history.Query{Subjects: []uuid.UUID{ws[3].ID}, From: at(t, "2026-11-16 00:00")},
 			[]string{tail[0], tail[4], tail[6]}},
-		{"of no wheel", LogQuery{Subjects: []uuid.UUID{}}, nil},
+		{"of no wheel", history.Query{Subjects: []uuid.UUID{}}, nil},
 		{"between two instants, the later one left out",
-			LogQuery{From: at(t, "2026-11-16 14:00"), To: at(t, "2026-11-16 20:00")}, tail[1:3]},
-		{"what was withdrawn", LogQuery{Match: func(e Logged) bool { return e.Struck }}, tail[4:5]},
+			history.Query{From: at(t, "2026-11-16 14:00"), To: at(t, "2026-11-16 20:00")}, tail[1:3]},
+		{"what was withdrawn", history.Query{Match: func(e history.Logged) bool { return e.Struck }}, tail[4:5]},
 	} {
 		got, total := f.logged(c.q)
 		if d := cmp.Diff(c.want, got); d != "" || total != len(c.want) {
@@ -113,7 +112,7 @@ func TestTheLogStopsWhenToldTo(t *testing.T) {
 	enough := errors.New("enough")
 	n := 0
 	err := f.book.View(func(tx *ReadTx) error {
-		_, err := tx.Log(context.Background(), LogQuery{}, func(Logged, int) error {
+		_, err := tx.Log(context.Background(), history.Query{}, func(history.Logged, int) error {
 			if n++; n == 3 {
 				return enough
 			}
@@ -127,7 +126,10 @@ func TestTheLogStopsWhenToldTo(t *testing.T) {
 	gone, cancel := context.WithCancel(context.Background())
 	cancel()
 	err = f.book.View(func(tx *ReadTx) error {
-		_, err := tx.Log(gone, LogQuery{}, func(Logged, int) error { t.Error("an entry after the end"); return nil })
+		_, err := tx.Log(gone, history.Query{}, func(history.Logged, int) error {
+			t.Error("an entry after the end")
+			return nil
+		})
 		return err
 	})
 	if !errors.Is(err, context.Canceled) {
