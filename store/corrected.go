@@ -8,6 +8,7 @@ import (
 
 	"rindkeep/cave/day"
 	"rindkeep/cave/reason"
+	"rindkeep/store/derive"
 	"rindkeep/store/history"
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
@@ -15,12 +16,6 @@ import (
 	"rindkeep/store/table"
 	"rindkeep/wheel"
 )
-
-// correctedMake is a make that was corrected or removed, as it is now.
-type correctedMake struct {
-	Make    wheel.Make `json:"make"`
-	Removed bool       `json:"removed,omitempty"`
-}
 
 // makeIndex is what the indexes hold of a make as it is now. first is its record.
 func makeIndex(first, now wheel.Make) ([]indexRecord, error) {
@@ -31,7 +26,7 @@ func makeIndex(first, now wheel.Make) ([]indexRecord, error) {
 	if now == first {
 		return rs, nil
 	}
-	rec, err := pack.JSON(correctedMake{now, now.Removed})
+	rec, err := pack.JSON(derive.CorrectedMake{Make: now, Removed: now.Removed})
 	return append(rs, indexRecord{layout.Corrected, now.ID[:], rec}), err
 }
 

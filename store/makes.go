@@ -13,6 +13,7 @@ import (
 	"rindkeep/cave"
 	"rindkeep/cave/day"
 	"rindkeep/cave/reason"
+	"rindkeep/store/derive"
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 	"rindkeep/store/refusal"
@@ -27,7 +28,7 @@ func (t *ReadTx) Make(id uuid.UUID) (wheel.Make, error) {
 	if m, ok := t.makes[id]; ok {
 		return m, nil
 	}
-	if c, ok, err := table.Record[correctedMake](t.tab, layout.Corrected, id[:], "make"); ok || err != nil {
+	if c, ok, err := table.Record[derive.CorrectedMake](t.tab, layout.Corrected, id[:], "make"); ok || err != nil {
 		c.Make.Removed = c.Removed
 		return remember(t.makes, id, c.Make), err
 	}
@@ -124,7 +125,7 @@ func (t *ReadTx) AllMakes() iter.Seq2[wheel.Make, error] {
 				return
 			}
 		}
-		for c, err := range table.Records[correctedMake](t.tab, layout.Corrected, "make") {
+		for c, err := range table.Records[derive.CorrectedMake](t.tab, layout.Corrected, "make") {
 			if c.Make.Removed = c.Removed; c.Removed || err != nil {
 				if !yield(c.Make, err) || err != nil {
 					return

@@ -1,7 +1,6 @@
 package store
 
 import (
-	"bytes"
 	"context"
 	"encoding/json"
 	"errors"
@@ -15,13 +14,13 @@ import (
 
 	"rindkeep/cave"
 	"rindkeep/cave/air"
-	"rindkeep/cave/day"
 	"rindkeep/store/bookfile"
 	"rindkeep/store/chain"
 	"rindkeep/store/layout"
 	"rindkeep/store/lines"
 	"rindkeep/store/pack"
 	"rindkeep/store/refusal"
+	"rindkeep/store/remains"
 	"rindkeep/store/table"
 	"rindkeep/wheel"
 )
@@ -35,16 +34,8 @@ type Salvaged struct {
 	Lost     []bookfile.Finding  // records that the chain or their page name, and that are lost
 	Unplaced []string            // records that read and that no book can take, as lines of an export
 	Rooms    []string            // made again under their names, as their own records are lost
-	Lots     []StandInLot        // made again with the variety they're likeliest to be of
+	Lots     []remains.Lot       // made again with the variety they're likeliest to be of
 	Settings bool                // the settings of the book are lost: those given were taken
-}
-
-// StandInLot is a lot whose own record is lost.
-type StandInLot struct {
-	Lot     string   `json:"lot"`
-	Variety string   `json:"variety"`
-	Date    day.Date `json:"date"`
-	Guessed bool     `json:"date_guessed"` // Date is the first day of which anything is known
 }
 
 // Gap words the note that marks what is lost of a wheel or make in its history.
@@ -54,11 +45,9 @@ type Gap func(lost []chain.Fact) string
 type salvage struct {
 	*loader
 	out  Salvaged
-	set  *Settings
-	read map[string]map[string][]byte // bucket -> key -> record
+	left *remains.Remains
 
 	unread map[string]bookfile.Finding // records whose seal is wrong, by the key that a link has for them
-	again  []bookfile.Spot             // wheels and lots made again from the indexes
 }
 
 // Salvage makes a new book at to of all that can be read of the file at from, page by
@@ -69,36 +58,41 @@ func Salvage(ctx context.Context, from, to string, set Settings, gap Gap, o Opti
 	o = o.filled()
 	s := &salvage{
 		loader: &loader{ctx: ctx, tally: make([]Tally, len(sections)), salvaged: true},
-		out:    Salvaged{Path: to}, read: map[string]map[string][]byte{}, unread: map[string]bookfile.Finding{},
+		out:    Salvaged{Path: to}, unread: map[string]bookfile.Finding{},
 	}
 	if err := bookfile.MustBeFree(to); err != nil {
 		return s.out, err
 	}
-	scan, err := bookfile.ScanFile(from, s.record)
-	if err != nil {
+	found := false
+	var sorts []remains.Sort
+	for _, x := range sections {
+		sorts = append(sorts, remains.Sort{Bucket: x.bucket, Own: x.own})
+	}
+	var err error
+	if s.left, err = remains.Scan(from, sorts, func(_, v []byte) {
+		var own Settings
+		if pack.ReadJSON(v, &own) == nil && own.Check() == nil {
+			set, found = own, true
+		}
+	}); err != nil {
 		return s.out, err
 	}
-	s.out.Pages = scan.Lost
-	if s.set == nil {
+	s.out.Pages = s.left.Pages
+	if !found {
 		if set.ID, err = uuid.NewV7(); err != nil {
 			return s.out, err
 		}
-		set.Created = pack.Milli(o.Now())
-		s.set, s.out.Settings = &set, true
-	}
-	facts := 0
-	for _, name := range []string{layout.Entries, layout.Makes, layout.Wheels, layout.Rooms} {
-		facts += len(s.read[name])
-	}
-	if facts == 0 && s.out.Settings {
-		return s.out, bookfile.NotABook(from, "")
+		set.Created, s.out.Settings = pack.Milli(o.Now()), true
+		if s.left.Facts() == 0 {
+			return s.out, bookfile.NotABook(from, "")
+		}
 	}
 	tmp, err := bookfile.Beside(to)
 	if err != nil {
 		return s.out, err
 	}
 	defer tmp.Drop()
-	if err := writeEmpty(tmp.Name, *s.set, nil); err != nil {
+	if err := writeEmpty(tmp.Name, set, nil); err != nil {
 		return s.out, bookfile.Failed(to, "make", err)
 	}
 	if err := s.fill(tmp.Name, gap, o); err != nil {
@@ -108,58 +102,6 @@ func Salvage(ctx context.Context, from, to string, set Settings, gap Gap, o Opti
 		s.out.Bytes = st.Size()
 	}
 	return s.out, tmp.Place()
-}
-
-// record takes one record of a page. Those of pages that nothing leads to are told by
-// what they are; they never take the place of one that a bucket leads to.
-func (s *salvage) record(bucket string, k, v []byte) {
-	if bucket == layout.Book || bucket == "" {
-		var set Settings
-		if bytes.Equal(k, layout.SettingsKey) && pack.ReadJSON(v, &set) == nil && set.Check() == nil {
-			s.set = &set
-		}
-	}
-	if tellsOfLost[bucket] {
-		if bare, err := pack.Unseal(k, v); err == nil { // else one of before they had seals, or damaged
-			v = bare
-		}
-		s.keep(bucket, k, v)
-		return
-	}
-	for _, x := range sections {
-		if bucket != x.bucket && (bucket != "" || !x.fits(k, v)) {
-			continue
-		}
-		if s.read[x.bucket][string(k)] == nil || bucket != "" {
-			s.keep(x.bucket, k, v)
-		}
-		return
-	}
-}
-
-func (s *salvage) keep(bucket string, k, v []byte) {
-	m := s.read[bucket]
-	if m == nil {
-		m = map[string][]byte{}
-		s.read[bucket] = m
-	}
-	m[string(k)] = bytes.Clone(v)
-}
-
-// fits says whether a record may be one of the section's, by its key and form.
-func (s section) fits(k, v []byte) bool {
-	switch s.bucket {
-	case layout.Entries:
-		_, err := pack.ReadEntry(k, v)
-		return len(k) == pack.EntryKeySize && err == nil
-	case layout.Air:
-		_, err := pack.ReadAir(k, v)
-		return err == nil
-	case layout.Chain:
-		_, err := chain.Decode(v)
-		return len(k) == 8 && err == nil
-	}
-	return s.own != nil && s.own(k, v)
 }
 
 // fill puts what was read into the new book as an import does, but leaves out what a
@@ -172,10 +114,13 @@ func (s *salvage) fill(path string, gap Gap, o Options) error {
 	}
 	defer b.Close()
 	b.file.DB.NoSync, b.file.Unchained = true, true
-	s.dropStrikes()
-	first := s.firsts()
-	s.wheelsAgain(first)
-	s.makesAgain(first)
+	for _, e := range s.left.DropStrikes() {
+		if j, err := json.Marshal(lines.Entry(e)); err == nil {
+			s.unplaced("entry", j)
+		}
+	}
+	s.left.MakeAgain(b.Zone())
+	s.out.Lots = s.left.Lots
 	for _, x := range sections {
 		if x.bucket == layout.Chain {
 			continue
@@ -212,14 +157,14 @@ func (s *salvage) fill(path string, gap Gap, o Options) error {
 
 // section takes the records of one sort.
 func (s *salvage) section(b *Book, x section) error {
-	for part := range slices.Chunk(slices.Sorted(maps.Keys(s.read[x.bucket])), linesTogether) {
+	for part := range slices.Chunk(s.left.Keys(x.bucket), linesTogether) {
 		if err := b.Update(func(t *WriteTx) error {
 			s.t = t
 			for _, key := range part {
 				if err := s.ctx.Err(); err != nil {
 					return err
 				}
-				k, v := []byte(key), s.read[x.bucket][key]
+				k, v := []byte(key), s.left.Get(x.bucket, key)
 				line, err := x.line(k, v)
 				var j []byte
 				if err == nil {
@@ -230,8 +175,8 @@ func (s *salvage) section(b *Book, x section) error {
 					if x.bucket == layout.Entries {
 						f = t.unreadEntry(k)
 					}
-					s.unread[traced(x.bucket, k).Name()] = f
-					delete(s.read[x.bucket], key)
+					s.unread[remains.Traced(x.bucket, k).Name()] = f
+					s.left.Drop(x.bucket, key)
 					continue
 				}
 				err = x.take(s.loader, j)
@@ -240,7 +185,7 @@ func (s *salvage) section(b *Book, x section) error {
 					return err
 				}
 				if err != nil {
-					s.out.Unplaced = append(s.out.Unplaced, `{"record":"`+x.record+`",`+string(j[1:]))
+					s.unplaced(x.record, j)
 				}
 			}
 			return nil
@@ -251,57 +196,14 @@ func (s *salvage) section(b *Book, x section) error {
 	return nil
 }
 
-// traced is a record as a link names it.
-func traced(bucket string, k []byte) chain.Trace {
-	if bucket == layout.Entries {
-		k = k[:min(chain.FindKeySize, len(k))]
-	}
-	return chain.Trace{Code: layout.Codes[bucket], Key: k}
-}
-
-// dropStrikes leaves out strikes of entries that are lost: both are gone then.
-func (s *salvage) dropStrikes() {
-	ids, strikes := map[uuid.UUID]bool{}, map[string]wheel.Entry{}
-	for k, v := range s.read[layout.Entries] {
-		e, err := pack.ReadEntry([]byte(k), v)
-		if err != nil {
-			continue
-		}
-		ids[e.ID] = true
-		if e.Kind == wheel.Struck || e.SameRound() {
-			strikes[k] = e
-		}
-	}
-	for k, e := range strikes {
-		if !ids[e.Target] {
-			if j, err := json.Marshal(lines.Entry(e)); err == nil {
-				s.out.Unplaced = append(s.out.Unplaced, `{"record":"entry",`+string(j[1:]))
-			}
-			delete(s.read[layout.Entries], k)
-		}
-	}
+// unplaced keeps a record that no book can take, as a line of an export.
+func (s *salvage) unplaced(record string, j []byte) {
+	s.out.Unplaced = append(s.out.Unplaced, `{"record":"`+record+`",`+string(j[1:]))
 }
 
 // standIns makes the rooms again whose records are lost and where wheels lie.
 func (s *salvage) standIns(t *WriteTx) error {
-	named := map[string]bool{}
-	for _, v := range s.read[layout.Wheels] {
-		var w wheel.Wheel
-		if pack.ReadJSON(v, &w) == nil && w.Place != "" {
-			named[w.Place.Room()] = true
-		}
-	}
-	for k, v := range s.read[layout.Entries] {
-		if e, err := pack.ReadEntry([]byte(k), v); err == nil && e.Place != "" {
-			named[e.Place.Room()] = true
-		}
-	}
-	for k := range s.read[layout.Air] {
-		if len(k) > 9 {
-			named[k[:len(k)-9]] = true
-		}
-	}
-	for _, name := range slices.Sorted(maps.Keys(named)) {
+	for _, name := range s.left.Rooms() {
 		if _, err := t.Room(name); !refusal.IsNotFound(err) {
 			continue
 		}
@@ -311,7 +213,7 @@ func (s *salvage) standIns(t *WriteTx) error {
 		}
 		r := cave.Room{
 			ID: id, Name: name, Temp: 12, TempLow: 8, TempHigh: 16, RH: 0.85, RHLow: 0.5, RHHigh: 1,
-			Movement: air.Gentle, Written: s.set.Created,
+			Movement: air.Gentle, Written: t.Settings().Created,
 		}
 		if t.PutRoom(r) == nil {
 			s.out.Rooms = append(s.out.Rooms, name)
@@ -322,46 +224,18 @@ func (s *salvage) standIns(t *WriteTx) error {
 
 // missing names the facts that links of the chain speak of and that weren't read.
 func (s *salvage) missing(t *ReadTx) error {
-	names := t.names()
-	entries := slices.Sorted(maps.Keys(s.read[layout.Entries]))
-	for _, at := range s.again {
+	for _, at := range s.left.Again {
 		s.out.Lost = append(s.out.Lost, bookfile.Finding{At: at, What: LostFact{chain.Fact{Of: at, What: "record"}}})
 	}
-	told := map[string]bool{}
-	for _, v := range s.read[layout.Chain] {
-		l, err := chain.Decode(v)
-		if err != nil {
-			continue
-		}
-		for _, f := range l.Facts {
-			name := f.Name()
-			if told[name] || s.has(f, entries) {
-				continue
-			}
-			told[name] = true
-			delete(s.unread, name) // the link says more
-			fact := names.Fact(f)
-			s.out.Lost = append(s.out.Lost, bookfile.Finding{At: fact.Of, What: LostFact{fact}})
-		}
+	names := t.names()
+	for _, f := range s.left.Missing() {
+		delete(s.unread, f.Name()) // the link says more
+		fact := names.Fact(f)
+		s.out.Lost = append(s.out.Lost, bookfile.Finding{At: fact.Of, What: LostFact{fact}})
 	}
 	s.out.Lost = slices.AppendSeq(s.out.Lost, maps.Values(s.unread))
 	slices.SortStableFunc(s.out.Lost, func(a, b bookfile.Finding) int { return strings.Compare(a.At.Name, b.At.Name) })
 	return nil
-}
-
-func (s *salvage) has(f chain.Trace, entries []string) bool {
-	if f.Code != layout.CodeEntry {
-		return layout.OfCode[f.Code] == layout.Book || s.read[layout.OfCode[f.Code]][string(f.Key)] != nil
-	}
-	for i, _ := slices.BinarySearch(entries, string(f.Key)); i < len(entries); i++ {
-		if !bytes.HasPrefix([]byte(entries[i]), f.Key) {
-			return false
-		}
-		if f.Is(chain.Digest(f.Code, []byte(entries[i]), s.read[layout.Entries][entries[i]])) {
-			return true
-		}
-	}
-	return false
 }
 
 // gaps marks what is lost of wheels and makes in their histories.

@@ -17,6 +17,7 @@ import (
 	"rindkeep/store/bookfile"
 	"rindkeep/store/chain"
 	"rindkeep/store/layout"
+	"rindkeep/store/remains"
 )
 
 // TestASalvageSavesWhatTheOtherPagesHold empties one page after the other of a book. Every
@@ -228,11 +229,11 @@ func TestASalvageMakesALotAgainWhoseRecordIsLost(t *testing.T) {
 	for _, c := range []struct {
 		name string
 		gone []string // indexes
-		want StandInLot
+		want remains.Lot
 	}{
-		{"with its indexes", nil, StandInLot{Lot: "261120A", Variety: "cheddar-waxed", Date: 20777}},
+		{"with its indexes", nil, remains.Lot{Lot: "261120A", Variety: "cheddar-waxed", Date: 20777}},
 		{"without", []string{layout.Lots, layout.Dates},
-			StandInLot{Lot: "261120A", Variety: "cheddar-waxed", Date: 20777, Guessed: true}},
+			remains.Lot{Lot: "261120A", Variety: "cheddar-waxed", Date: 20777, Guessed: true}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			f := newFarm(t)

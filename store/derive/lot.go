@@ -146,3 +146,9 @@ func (f *Wheel) tasks(l *Lot, w verdict.Windows) []schedule.Task {
 		Life: f.Life, DryingDays: l.Variety.DryingDays, ReadyDays: l.Variety.ReadyDays, Gate: w, Loc: f.Zone,
 	})
 }
+
+// CorrectedMake is a make that was corrected or removed, as it is now.
+type CorrectedMake struct {
+	Make    wheel.Make `json:"make"`
+	Removed bool       `json:"removed,omitempty"`
+}

@@ -132,16 +132,9 @@ func (l *Log) match(ctx context.Context, from, to int64, fn func(k, v []byte, e 
 	if !l.Query.To.IsZero() {
 		to = min(to, l.Query.To.UnixMilli())
 	}
-	prefixes := [][]byte{nil}
-	if l.Query.Subjects != nil {
-		prefixes = prefixes[:0]
-		for _, id := range l.Query.Subjects {
-			prefixes = append(prefixes, id[:])
-		}
-	}
 	m := matching{Log: l, from: from, to: to, fn: fn}
 	n := 0
-	for _, prefix := range prefixes {
+	for _, prefix := range l.Query.prefixes() {
 		for k, v := range l.Tab.In(layout.Entries, prefix) {
 			if n++; n%4096 == 0 && ctx.Err() != nil {
 				return ctx.Err()
@@ -163,6 +156,17 @@ func (l *Log) match(ctx context.Context, from, to int64, fn func(k, v []byte, e 
 		}
 	}
 	return nil
+}
+
+// prefixes are what the keys of the entries begin with.
+func (q Query) prefixes() (out [][]byte) {
+	if q.Subjects == nil {
+		return [][]byte{nil}
+	}
+	for _, id := range q.Subjects {
+		out = append(out, id[:])
+	}
+	return out
 }
 
 // matching gathers the entries of one subject.

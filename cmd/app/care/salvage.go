@@ -8,6 +8,7 @@ import (
 	"rindkeep/cmd/app"
 	"rindkeep/store"
 	"rindkeep/store/bookfile"
+	"rindkeep/store/remains"
 )
 
 // Saved is what a salvage saved of a damaged book, and what it didn't.
@@ -26,7 +27,7 @@ type Saved struct {
 	NoBook   bool       `json:"settings_lost"`
 
 	// Lots made again with the likeliest variety: their own records are lost.
-	Lots []store.StandInLot `json:"stand_in_lots"`
+	Lots []remains.Lot `json:"stand_in_lots"`
 }
 
 // PageGone is a page of the file that can't be read.
@@ -49,7 +50,7 @@ func Salvage(ctx context.Context, a *app.App, to, zone string, gap store.Gap) (S
 		Schema: app.Schema("book-salvage"), Path: x.Path, Bytes: x.Bytes, Makes: x.Counts.Makes, Wheels: x.Counts.Wheels,
 		Entries: x.Counts.Entries, Pages: []PageGone{}, Lost: FindingsOf(x.Lost), Unplaced: len(x.Unplaced),
 		Rooms: append([]string{}, x.Rooms...), NoBook: x.Settings,
-		Lots: append([]store.StandInLot{}, x.Lots...),
+		Lots: append([]remains.Lot{}, x.Lots...),
 	}
 	for _, p := range x.Pages {
 		out.Pages = append(out.Pages, PageGone{Page: p.Page, Bucket: p.Bucket, Fault: p.Fault})

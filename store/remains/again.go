@@ -1,6 +1,7 @@
-package store
+package remains
 
 import (
+	"bytes"
 	"cmp"
 	"encoding/binary"
 	"maps"
@@ -24,28 +25,44 @@ var tellsOfLost = map[string]bool{
 	layout.Standings: true, layout.MakeWheels: true, layout.Lots: true, layout.Dates: true, layout.Corrected: true,
 }
 
+// Lot is a lot whose own record is lost.
+type Lot struct {
+	Lot     string   `json:"lot"`
+	Variety string   `json:"variety"`
+	Date    day.Date `json:"date"`
+	Guessed bool     `json:"date_guessed"` // Date is the first day of which anything is known
+}
+
+// MakeAgain makes wheels and lots again whose records are lost, from what the others say of
+// them. Dates are days of the zone.
+func (r *Remains) MakeAgain(zone *time.Location) {
+	first := r.firsts()
+	r.wheelsAgain(first)
+	r.makesAgain(first, zone)
+}
+
 // wheelsAgain makes wheels again whose records are lost, from what the indexes say of
 // them: their tag, make, place and plan, and the shape of a sister.
-func (s *salvage) wheelsAgain(first map[uuid.UUID]time.Time) {
+func (r *Remains) wheelsAgain(first map[uuid.UUID]time.Time) {
 	numbers, sisters := map[uuid.UUID]int{}, map[uuid.UUID]wheel.Wheel{}
-	for k := range s.read[layout.MakeWheels] {
+	for k := range r.read[layout.MakeWheels] {
 		if len(k) == 36 {
 			numbers[uuid.UUID([]byte(k[20:]))] = int(binary.BigEndian.Uint32([]byte(k[16:20])))
 		}
 	}
-	for _, v := range s.read[layout.Wheels] {
+	for _, v := range r.read[layout.Wheels] {
 		var w wheel.Wheel
 		if pack.ReadJSON(v, &w) == nil {
 			sisters[w.Make] = w
 		}
 	}
-	for k, v := range s.read[layout.Standings] {
+	for k, v := range r.read[layout.Standings] {
 		if len(k) != 16 {
 			continue
 		}
 		id := uuid.UUID([]byte(k))
 		st, err := derive.DecodeState(id, v)
-		was := s.read[layout.Wheels][k]
+		was := r.read[layout.Wheels][k]
 		if err != nil || was != nil && pack.ReadJSON(was, new(wheel.Wheel)) == nil || numbers[id] == 0 || first[id].IsZero() {
 			continue
 		}
@@ -54,16 +71,16 @@ func (s *salvage) wheelsAgain(first map[uuid.UUID]time.Time) {
 			Shape: sisters[st.Make].Shape, Since: first[id], Written: first[id],
 		}
 		if rec, err := pack.JSON(w); err == nil {
-			s.keep(layout.Wheels, []byte(k), rec)
-			s.again = append(s.again, bookfile.At("wheel", st.Tag))
+			r.keep(layout.Wheels, []byte(k), rec)
+			r.Again = append(r.Again, bookfile.At("wheel", st.Tag))
 		}
 	}
 }
 
 // firsts are when the first entry of each wheel and make happened.
-func (s *salvage) firsts() map[uuid.UUID]time.Time {
+func (r *Remains) firsts() map[uuid.UUID]time.Time {
 	first := map[uuid.UUID]time.Time{}
-	for k := range s.read[layout.Entries] {
+	for k := range r.read[layout.Entries] {
 		if len(k) == pack.EntryKeySize {
 			id, at := uuid.UUID([]byte(k[:16])), time.UnixMilli(int64(binary.BigEndian.Uint64([]byte(k[16:24])))).UTC()
 			if t, ok := first[id]; !ok || at.Before(t) {
@@ -85,18 +102,18 @@ type counted struct {
 // makesAgain makes lots again whose records are lost, so that their wheels come out: from
 // what corrected them, or else from what the indexes and the tags say of them. Their
 // variety is that of most wheels with their plan, or the first of ours with it.
-func (s *salvage) makesAgain(first map[uuid.UUID]time.Time) {
+func (r *Remains) makesAgain(first map[uuid.UUID]time.Time, zone *time.Location) {
 	makes, wheels := map[uuid.UUID]wheel.Make{}, map[uuid.UUID][]wheel.Wheel{}
-	for _, v := range s.read[layout.Makes] {
+	for _, v := range r.read[layout.Makes] {
 		var m wheel.Make
 		if pack.ReadJSON(v, &m) == nil {
 			makes[m.ID] = m
 		}
 	}
 	plans := likeliest{}
-	for _, k := range slices.Sorted(maps.Keys(s.read[layout.Wheels])) {
+	for _, k := range slices.Sorted(maps.Keys(r.read[layout.Wheels])) {
 		var w wheel.Wheel
-		if pack.ReadJSON(s.read[layout.Wheels][k], &w) != nil {
+		if pack.ReadJSON(r.read[layout.Wheels][k], &w) != nil {
 			continue
 		}
 		wheels[w.Make] = append(wheels[w.Make], w)
@@ -104,40 +121,47 @@ func (s *salvage) makesAgain(first map[uuid.UUID]time.Time) {
 			plans.count(w.Plan, m)
 		}
 	}
-	lots, dates := map[uuid.UUID]string{}, map[uuid.UUID]day.Date{}
-	for k, v := range s.read[layout.Lots] {
-		if id, err := layout.DecodeID(v); err == nil {
-			lots[id] = k
-		}
-	}
-	for k := range s.read[layout.Dates] {
-		if len(k) == 20 {
-			dates[uuid.UUID([]byte(k[4:]))] = layout.DateOf([]byte(k))
-		}
-	}
-	for _, id := range slices.SortedFunc(maps.Keys(wheels), byID) {
+	lots, dates := r.indexed()
+	ids := slices.SortedFunc(maps.Keys(wheels), func(a, b uuid.UUID) int { return bytes.Compare(a[:], b[:]) })
+	for _, id := range ids {
 		if _, there := makes[id]; there {
 			continue
 		}
-		var known correctedMake
+		var known derive.CorrectedMake
 		ws := wheels[id]
 		m := wheel.Make{ID: id, Lot: lotOfTags(ws, lots[id]), Written: ws[0].Written}
 		m.Variety, m.Start = plans.variety(ws[0].Plan)
 		on, dated := dates[id]
 		switch {
-		case pack.ReadJSON(s.read[layout.Corrected][string(id[:])], &known) == nil && known.Make.ID == id:
+		case pack.ReadJSON(r.read[layout.Corrected][string(id[:])], &known) == nil && known.Make.ID == id:
 			m, dated = known.Make, true
 		case dated:
 			m.Date = on
 		default:
-			m.Date, m.MadeBefore = s.firstDay(ws, first), true
+			m.Date, m.MadeBefore = firstDay(ws, first, zone), true
 		}
 		if rec, err := pack.JSON(m); err == nil {
-			s.keep(layout.Makes, id[:], rec)
-			s.again = append(s.again, bookfile.At("lot", m.Lot))
-			s.out.Lots = append(s.out.Lots, StandInLot{m.Lot, m.Variety, m.Date, !dated})
+			r.keep(layout.Makes, id[:], rec)
+			r.Again = append(r.Again, bookfile.At("lot", m.Lot))
+			r.Lots = append(r.Lots, Lot{m.Lot, m.Variety, m.Date, !dated})
 		}
 	}
+}
+
+// indexed is what the indexes say of lots and the days of makes.
+func (r *Remains) indexed() (map[uuid.UUID]string, map[uuid.UUID]day.Date) {
+	lots, dates := map[uuid.UUID]string{}, map[uuid.UUID]day.Date{}
+	for k, v := range r.read[layout.Lots] {
+		if id, err := layout.DecodeID(v); err == nil {
+			lots[id] = k
+		}
+	}
+	for k := range r.read[layout.Dates] {
+		if len(k) == 20 {
+			dates[uuid.UUID([]byte(k[4:]))] = layout.DateOf([]byte(k))
+		}
+	}
+	return lots, dates
 }
 
 func (p likeliest) count(plan string, m wheel.Make) {
@@ -186,11 +210,7 @@ func lotOfTags(ws []wheel.Wheel, folded string) string {
 }
 
 // firstDay is the earliest day of which the book knows something of some wheels.
-func (s *salvage) firstDay(ws []wheel.Wheel, first map[uuid.UUID]time.Time) day.Date {
-	zone, err := time.LoadLocation(s.set.Zone)
-	if err != nil {
-		zone = time.UTC
-	}
+func firstDay(ws []wheel.Wheel, first map[uuid.UUID]time.Time, zone *time.Location) day.Date {
 	on := day.At(ws[0].Since, zone)
 	for _, w := range ws {
 		if on = min(on, day.At(w.Since, zone)); !first[w.ID].IsZero() {
