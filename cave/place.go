@@ -71,8 +71,28 @@ func CheckTag(thing reason.Thing, s string) error {
 	return nil
 }
 
-// ParsePlace reads room, room/rack or room/rack/shelf. The error says which part
-// is wrong.
+// Sited takes a name apart that another site of the business gave: site:name. A name of
+// this site has no site.
+func Sited(name string) (site, rest string) {
+	if site, rest, ok := strings.Cut(name, ":"); ok {
+		return site, rest
+	}
+	return "", name
+}
+
+// CheckSited is CheckTag for a name that may be another site's.
+func CheckSited(thing reason.Thing, s string) error {
+	site, rest := Sited(s)
+	if site != "" {
+		if err := CheckTag("site", site); err != nil {
+			return err
+		}
+	}
+	return CheckTag(thing, rest)
+}
+
+// ParsePlace reads room, room/rack or room/rack/shelf, the room's site before it if it's
+// another: site:room. The error says which part is wrong.
 func ParsePlace(s string) (Place, error) {
 	w := strings.Trim(strings.TrimSpace(s), "/")
 	if w == "" {
@@ -83,7 +103,11 @@ func ParsePlace(s string) (Place, error) {
 		return "", reason.Err(DeepPlace{len(parts)})
 	}
 	for i, p := range parts {
-		if err := CheckTag([]reason.Thing{"room", "rack", "shelf"}[i], p); err != nil {
+		check := CheckTag
+		if i == 0 {
+			check = CheckSited
+		}
+		if err := check([]reason.Thing{"room", "rack", "shelf"}[i], p); err != nil {
 			return "", err
 		}
 	}
@@ -111,6 +135,9 @@ func NamePlace(s string) (Place, error) {
 	}
 	return ParsePlace(strings.Join(parts, "/"))
 }
+
+// Site is the site that the place belongs to; "" is this one.
+func (p Place) Site() string { site, _ := Sited(string(p)); return site }
 
 // Room is the first part of the place.
 func (p Place) Room() string { r, _, _ := strings.Cut(string(p), "/"); return r }

@@ -115,7 +115,7 @@ const (
 
 // Check says what is wrong with the room's figures.
 func (r Room) Check() error {
-	if err := CheckTag("room", r.Name); err != nil {
+	if err := CheckSited("room", r.Name); err != nil {
 		return err
 	}
 	switch {

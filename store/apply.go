@@ -101,21 +101,19 @@ func (t *WriteTx) retag(rs []retag) error {
 		if r.from == "" {
 			continue
 		}
-		if v := t.tab.Get(layout.Tags, layout.Fold(r.from)); v != nil {
-			if id, err := layout.DecodeID(v); err != nil {
-				return t.tab.Damaged(err, "tag", r.from)
-			} else if id == r.wheel {
-				t.tab.Put(layout.Tags, layout.Fold(r.from), nil)
-			}
+		if err := t.unname(layout.Tags, r.from, r.wheel); err != nil {
+			return err
 		}
 	}
 	for _, r := range rs {
-		if v := t.tab.Get(layout.Tags, layout.Fold(r.to)); v != nil {
+		if v := t.tab.Get(layout.Tags, layout.Fold(r.to)); v != nil && !t.tab.TakesAll() {
 			if id, err := layout.DecodeID(v); err != nil || id != r.wheel {
 				return errors.Join(err, refusal.Because(r.from, refusal.Taken{What: "tag", Name: r.to}))
 			}
 		}
-		t.tab.Put(layout.Tags, layout.Fold(r.to), layout.IDValue(r.wheel))
+		if err := t.name(layout.Tags, r.to, r.wheel); err != nil {
+			return err
+		}
 	}
 	return nil
 }

@@ -56,7 +56,8 @@ type Book struct {
 	mode     Mode
 	opt      Options
 	settings Settings
-	discard  func() // of a Snapshot: removes its file
+	site     *OwnSite // nil: no other site shares the book
+	discard  func()   // of a Snapshot: removes its file
 }
 
 // Open opens the book at path, which must be there: Open never makes a file.
@@ -139,7 +140,7 @@ func (b *Book) load(tx *bolt.Tx) error {
 	switch {
 	case err != nil || format < 1:
 		return bookfile.NotABook(b.Path(), "")
-	case format > newest:
+	case format > newest && (format != SharedFormat || !isShared(tx)):
 		return &bookfile.Error{Kind: bookfile.ErrNewer, Path: b.Path(), Format: format, Newest: Format}
 	case format < newest:
 		return needsUpgrade{format}
@@ -148,6 +149,9 @@ func (b *Book) load(tx *bolt.Tx) error {
 		return bookfile.Damaged(b.Path(), err, bookfile.At("settings", nil))
 	}
 	b.file.Book = b.settings.ID
+	if err := b.loadSite(tx); err != nil {
+		return bookfile.Damaged(b.Path(), err, bookfile.At("settings", nil))
+	}
 	if b.file.Zone, err = time.LoadLocation(b.settings.Zone); err != nil {
 		return b.noZone(err)
 	}

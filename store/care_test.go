@@ -163,6 +163,9 @@ func (f *farm) spoilFirst(bucket string) {
 func TestCheckFindsEveryIndexThatDisagreesAndRebuildMendsIt(t *testing.T) {
 	drop := func(b *bolt.Bucket) error { k, _ := b.Cursor().First(); return b.Delete(k) }
 	for _, name := range layout.Derived {
+		if name == layout.Twins { // of shared books alone
+			continue
+		}
 		for what, change := range map[string]func(*bolt.Bucket) error{
 			"a record missing": drop,
 			"a record too many": func(b *bolt.Bucket) error {

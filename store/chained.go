@@ -33,7 +33,11 @@ func (t *ReadTx) FindLink(digits string) (h chain.Head, ok bool, err error) {
 
 // proveChain proves the chain against the facts, and gives how many links it has.
 func (t *ReadTx) proveChain(ctx context.Context) (found []bookfile.Finding, links int, err error) {
-	return chain.Prove(ctx, t.tab.Bolt, t.book.settings.ID, t.names())
+	var others chain.Others
+	if t.shared() {
+		others = t.others
+	}
+	return chain.Prove(ctx, t.tab.Bolt, t.book.settings.ID, t.names(), others)
 }
 
 // names name what the chain is over.

@@ -167,7 +167,8 @@ func (k *checker) run() error {
 	}
 	found := k.found
 	k.found = nil
-	if k.found, _, err = k.t.proveChain(k.ctx); err != nil {
+	k.found, _, err = k.t.proveChain(k.ctx)
+	if err = cmp.Or(err, k.checkShared()); err != nil {
 		return err
 	}
 	k.found = append(k.found, found[:min(len(found), bookfile.MaxFindings-len(k.found))]...)
@@ -220,6 +221,13 @@ func (k *checker) indexes(rs []indexRecord, of bookfile.Spot) {
 func (k *checker) index(bucket string, key, want []byte, of bookfile.Spot) {
 	if k.facts {
 		return
+	}
+	if bucket == layout.Tags || bucket == layout.Lots {
+		if id, err := layout.DecodeID(want); err == nil {
+			if twin := twinKey(bucket, key, id); k.t.tab.Get(layout.Twins, twin) != nil {
+				bucket, key, want = layout.Twins, twin, layout.Plain
+			}
+		}
 	}
 	k.indexed[bucket]++
 	if got := k.t.tab.Get(bucket, key); got == nil {

@@ -66,6 +66,9 @@ func writeEmpty(path string, s Settings, begin func(*bolt.Tx) error) error {
 	err = db.Update(func(tx *bolt.Tx) error {
 		for _, list := range [][]string{layout.Facts, layout.Derived} {
 			for _, name := range list {
+				if name == layout.Twins {
+					continue
+				}
 				if _, err := tx.CreateBucketIfNotExists([]byte(name)); err != nil {
 					return err
 				}

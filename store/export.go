@@ -102,7 +102,7 @@ func (t *ReadTx) export(ctx context.Context, to io.Writer, tell Progress) ([]Tal
 				return nil, err
 			}
 		}
-		if s.bucket != layout.Chain { // no record of the maker's
+		if !s.hidden() {
 			out = append(out, Tally{s.record, n})
 		}
 	}

@@ -197,7 +197,7 @@ func TestEveryBucketOfFactsIsExported(t *testing.T) {
 		got = append(got, s.bucket)
 	}
 	got = append(got, layout.Book) // its settings are the second line
-	want := slices.Concat(layout.Facts, layout.LaterFacts)
+	want := slices.Concat(layout.Facts, layout.LaterFacts, layout.Shared)
 	slices.Sort(got)
 	slices.Sort(want)
 	if d := cmp.Diff(want, got); d != "" {

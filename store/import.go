@@ -74,7 +74,11 @@ func Import(ctx context.Context, path string, from io.Reader, o Options, tell fu
 	if err := prove(tmp.Name, path, l.want); err != nil {
 		return nil, nil, err
 	}
-	tally = slices.DeleteFunc(l.tally, func(t Tally) bool { return t.Record == "link" })
+	for i, s := range sections {
+		if !s.hidden() {
+			tally = append(tally, l.tally[i])
+		}
+	}
 	return tally, l.altered, placeImport(tmp, path, o)
 }
 

@@ -126,6 +126,9 @@ func (l *loader) strikes(b *Book) error {
 				if err != nil {
 					return err
 				}
+				if !ok && t.shared() {
+					continue // it hasn't come yet
+				}
 				if !ok || o.Subject != e.Subject {
 					return lines.Whole(lines.Fault{Is: is, Word: e.ID.String(), Other: e.Target.String()})
 				}

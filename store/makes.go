@@ -71,7 +71,18 @@ func (t *ReadTx) named(bucket string, thing reason.Thing, name string, nameOf fu
 		}
 		return id, err
 	}
-	if t.tab.Get(bucket, layout.Fold(name)) != nil {
+	if t.shared() {
+		ids, err := t.called(bucket, name)
+		if err == nil && bucket == layout.Tags && len(ids) > 1 {
+			ids, err = t.atHand(ids)
+		}
+		if err != nil || len(ids) == 1 {
+			return one(ids), err
+		}
+		if len(ids) > 1 {
+			return t.oneOf(thing, name, ids, nameOf)
+		}
+	} else if t.tab.Get(bucket, layout.Fold(name)) != nil {
 		return idOf(layout.Fold(name))
 	}
 	near, err := t.near(bucket, name)
@@ -88,6 +99,13 @@ func (t *ReadTx) named(bucket string, thing reason.Thing, name string, nameOf fu
 		}
 	}
 	return uuid.Nil, refusal.NotFound{Thing: string(thing), Name: name, Near: near}
+}
+
+func one(ids []uuid.UUID) (id uuid.UUID) {
+	if len(ids) > 0 {
+		id = ids[0]
+	}
+	return id
 }
 
 // HasLot says whether a lot code is taken.
@@ -198,6 +216,12 @@ func (t *ReadTx) hadTags(e wheel.Entry) []indexRecord {
 
 func (t *WriteTx) index(rs []indexRecord) {
 	for _, r := range rs {
+		if r.bucket == layout.Lots && t.shared() {
+			id, err := layout.DecodeID(r.value)
+			if err == nil && t.tab.Get(layout.Twins, twinKey(r.bucket, r.key, id)) != nil {
+				continue
+			}
+		}
 		t.tab.Put(r.bucket, r.key, r.value)
 	}
 }
@@ -208,6 +232,9 @@ func (t *WriteTx) index(rs []indexRecord) {
 func (t *WriteTx) PutMake(m wheel.Make) error {
 	m.Written, m.Began = pack.Milli(m.Written), pack.Milli(m.Began)
 	if err := m.Check(); err != nil {
+		return refusal.Refused{Cause: err}
+	}
+	if err := t.tab.CheckOwn("lot", m.Lot); err != nil {
 		return refusal.Refused{Cause: err}
 	}
 	if err := t.checkMake(m); err != nil {
@@ -224,7 +251,7 @@ func (t *WriteTx) PutMake(m wheel.Make) error {
 		return nil
 	case old != nil:
 		return refusal.Because(m.Lot, refusal.DifferentContent)
-	case t.HasLot(m.Lot):
+	case t.HasLot(m.Lot) && !t.tab.TakesAll():
 		return refusal.Because("", refusal.Taken{What: "lot", Name: m.Lot})
 	}
 	t.tab.Put(layout.Makes, m.ID[:], rec)
@@ -234,9 +261,15 @@ func (t *WriteTx) PutMake(m wheel.Make) error {
 	}
 	c.Makes++
 	rs, err := makeIndex(m, m)
-	t.index(rs)
+	if err == nil {
+		err = t.name(layout.Lots, m.Lot, m.ID)
+	}
+	if err != nil {
+		return err
+	}
+	t.index(rs[1:]) // the first is the lot's
 	t.makes[m.ID] = m
-	return err
+	return nil
 }
 
 // checkMake says what is wrong with a make in this book.

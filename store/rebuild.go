@@ -47,7 +47,7 @@ func (b *Book) stale() (stale bool, err error) {
 	err = b.viewRaw(func(tx *bolt.Tx) error {
 		stale = string(tx.Bucket([]byte(layout.Book)).Get([]byte("derivation"))) != derivation()
 		for _, name := range layout.Derived {
-			stale = stale || tx.Bucket([]byte(name)) == nil
+			stale = stale || name != layout.Twins && tx.Bucket([]byte(name)) == nil
 		}
 		return nil
 	})
@@ -110,6 +110,9 @@ func (t *WriteTx) rebuild() error {
 	t.tab.Remaking, t.tab.Changed = true, true
 	t.book.file.Harm = nil
 	for _, name := range layout.Derived {
+		if name == layout.Twins && t.tab.Bucket(name) == nil {
+			continue
+		}
 		if err := t.tab.Empty(name); err != nil {
 			return err
 		}
@@ -138,7 +141,10 @@ func (t *WriteTx) rebuild() error {
 		if err != nil {
 			return err
 		}
-		t.index(rs)
+		if err := t.name(layout.Lots, now.Lot, m.ID); err != nil {
+			return err
+		}
+		t.index(rs[1:]) // the first is the lot's
 		remember(t.makes, m.ID, now)
 	}
 	for w, err := range table.Records[wheel.Wheel](t.tab, layout.Wheels, "wheel") {

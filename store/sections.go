@@ -34,6 +34,9 @@ type section struct {
 }
 
 var sections = []section{
+	sharedSection("head", layout.Heads), sharedSection("bundle", layout.Bundles),
+	sharedSection("aside", layout.Aside), sharedSection("stood", layout.Stood),
+	sharedSection("waiting", layout.Waiting),
 	jsonSection("room", layout.Rooms, roomKey, cave.Room.Check, putRoom, nil),
 	tomlSection("plan", register.Plans),
 	tomlSection("variety", register.Varieties),
@@ -42,6 +45,7 @@ var sections = []section{
 	registerSection[register.Follow]("follow", layout.Follows),
 	registerSection[register.Releasers]("releasers", layout.Releasers),
 	registerSection[register.Site]("site", layout.Sites),
+	registerSection[register.Pact]("pact", layout.Pacts),
 	registerSection[register.Lift]("lift", layout.Lifts),
 	registerSection[register.Mapping]("mapping", layout.Mappings),
 	registerSection[register.Customer]("customer", layout.Customers),
@@ -52,6 +56,11 @@ var sections = []section{
 	registerSection[register.AirSource]("airsource", layout.AirSources),
 	{"air", layout.Air, airLine, takeReading, (*checker).reading, nil},
 	{"link", layout.Chain, linkLine, takeLink, nil, nil},
+}
+
+// hidden says whether nobody counts its records: they are none of the maker's.
+func (s section) hidden() bool {
+	return s.bucket == layout.Chain || s.bucket == layout.Pacts || slices.Contains(layout.Shared, s.bucket)
 }
 
 func roomKey(r cave.Room) []byte    { return []byte(r.Name) }

@@ -166,7 +166,7 @@ func (t *WriteTx) AddWheels(ws []wheel.Wheel) error {
 	for i, w := range ws {
 		w.Since, w.Written = pack.Milli(w.Since), pack.Milli(w.Written)
 		m, err := t.checkWheel(w)
-		if err != nil {
+		if err = cmp.Or(err, t.tab.CheckOwner("lot", m.Lot)); err != nil {
 			return refusal.At(err, w.Tag, i)
 		}
 		rec, err := pack.JSON(w)
@@ -195,7 +195,7 @@ func (t *WriteTx) AddWheels(ws []wheel.Wheel) error {
 
 func (t *ReadTx) checkWheel(w wheel.Wheel) (wheel.Make, error) {
 	var none wheel.Make
-	if err := cave.CheckTag("tag", w.Tag); err != nil {
+	if err := t.tab.CheckOwn("tag", w.Tag); err != nil {
 		return none, err
 	}
 	switch {
@@ -244,6 +244,9 @@ func (t *ReadTx) checkPlace(p cave.Place) error {
 	}
 	if q != p {
 		return reason.Err(refusal.Respell{Word: string(p), As: string(q)})
+	}
+	if err := t.tab.CheckOwner("room", p.Room()); err != nil || p.Site() != "" {
+		return err // of what's taken the room may not have come yet
 	}
 	_, err = t.Room(p.Room())
 	return err

@@ -145,7 +145,7 @@ func (MoreAside) Code() string { return "more-curd-aside" }
 // Check refuses a make that contradicts itself. The years are our choice, as
 // day.MaxDate.
 func (m Make) Check() error {
-	if err := cave.CheckTag("lot", m.Lot); err != nil {
+	if err := cave.CheckSited("lot", m.Lot); err != nil {
 		return err
 	}
 	if m.Date < 0 || m.Date > day.MaxDate {

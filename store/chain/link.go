@@ -70,7 +70,15 @@ func Digest(code byte, key, value []byte) [sha256.Size]byte {
 	return sha256.Sum256(b)
 }
 
-// genesis is what the first link follows.
+// Genesis is what the first link of a book follows.
+func Genesis(book uuid.UUID) [sha256.Size]byte { return genesis(book) }
+
+// Follow is the hash of a link after another, by when it was written and the digests of its
+// facts, in order.
+func Follow(prev [sha256.Size]byte, number uint64, kind Kind, ms int64, digests []byte) [sha256.Size]byte {
+	return sha256.Sum256(append(linkStart(prev, number, kind, ms), digests...))
+}
+
 func genesis(book uuid.UUID) [sha256.Size]byte {
 	return sha256.Sum256(append([]byte("rindkeep chain 1\n"), book[:]...))
 }
@@ -84,6 +92,7 @@ type openLink struct {
 	body   []byte // packed facts
 	key    []byte // of the last fact
 	count  int
+	bytes  int // of the facts
 }
 
 func newLink(prev [sha256.Size]byte, number uint64, kind Kind, ms int64) *openLink {
@@ -109,6 +118,7 @@ func (l *openLink) add(code byte, key, was, value []byte) {
 	l.body = appendFact(l.body, l.key, f)
 	l.key = append(l.key[:0], f.Key...)
 	l.count++
+	l.bytes += len(key) + len(value)
 }
 
 func (l *openLink) full() bool {
@@ -174,6 +184,9 @@ type Link struct {
 	ms    int64
 	hash  [sha256.Size]byte
 }
+
+// Hash is the link's own.
+func (l Link) Hash() [sha256.Size]byte { return l.hash }
 
 // Written is when the link was written, in UTC.
 func (l Link) Written() time.Time { return time.UnixMilli(l.ms).UTC() }

@@ -71,6 +71,7 @@ type proof struct {
 	digests map[byte][]uint64       // of those, the beginnings of their digests; by code
 	missing []missed
 	links   int
+	others  Others
 
 	misnamed bool // the link looked at last names an entry by another kind
 }
@@ -87,14 +88,18 @@ type missed struct {
 // mostMissed bounds what is compared to say more of a finding.
 const mostMissed = 500
 
+// Others are the facts that other sites wrote, as the book keeps them: more facts that the
+// own chain isn't over. It tells each of one, until that fails; nil: there are none.
+type Others func(each func(code byte, key, value []byte) error) error
+
 // Prove proves the chain of a book against its facts: what was altered outside the
 // program, in findings of History, and how many links there are. The error is a context
-// that ended.
-func Prove(ctx context.Context, tx *bolt.Tx, book uuid.UUID, names Names) (
+// that ended, or what others failed with.
+func Prove(ctx context.Context, tx *bolt.Tx, book uuid.UUID, names Names, others Others) (
 	found []bookfile.Finding, links int, err error,
 ) {
 	c := &proof{
-		ctx: ctx, tx: tx, book: book, names: names,
+		ctx: ctx, tx: tx, book: book, names: names, others: others,
 		entries: tx.Bucket([]byte(layout.Entries)).Cursor(), earlier: map[string][]byte{},
 	}
 	err = c.walk(true)
@@ -223,7 +228,7 @@ func (c *proof) find(f Trace) (d [sha256.Size]byte, amiss int) {
 				return d, 0
 			}
 		}
-		return d, absent
+		return c.aside(f, absent)
 	}
 	name := f.Name()
 	v, replaced := c.earlier[name]
@@ -234,16 +239,34 @@ func (c *proof) find(f Trace) (d [sha256.Size]byte, amiss int) {
 			return d, absent
 		}
 		if v = b.Get(f.Key); v == nil {
-			return d, absent
+			return c.aside(f, absent)
 		}
 	}
 	if d = Digest(f.Code, f.Key, v); !f.Is(d) {
-		return d, otherwise
+		return c.aside(f, otherwise)
 	}
 	if !replaced {
 		c.match(f.Code, d)
 	}
 	return d, 0
+}
+
+// aside looks for a fact among those that gave way to another site's.
+func (c *proof) aside(f Trace, amiss int) (d [sha256.Size]byte, _ int) {
+	b := c.tx.Bucket([]byte(layout.Aside))
+	if b == nil {
+		return d, amiss
+	}
+	of := append([]byte{f.Code}, f.Key...)
+	in := b.Cursor()
+	for k, v := in.Seek(of); k != nil && bytes.HasPrefix(k, of); k, v = in.Next() {
+		if n := len(k) - sha256.Size - 1; n >= len(of) {
+			if d = Digest(f.Code, k[1:n], v); f.Is(d) {
+				return d, 0
+			}
+		}
+	}
+	return d, amiss
 }
 
 func (c *proof) match(code byte, d [sha256.Size]byte) {
@@ -278,7 +301,7 @@ func (c *proof) follows(
 	if !whole {
 		return // its facts tell more
 	}
-	if sha256.Sum256(append(linkStart(prev, number, l.Kind, l.ms), digests...)) != l.hash {
+	if Follow(prev, number, l.Kind, l.ms, digests) != l.hash {
 		c.bad(bookfile.At("link", number), LinkUnfit{Link: c.linkSpot(number, l), Before: from})
 	}
 }
@@ -321,7 +344,7 @@ func (c *proof) added() ([]extra, error) {
 		if err := c.ctx.Err(); err != nil {
 			return nil, err
 		}
-		if n != c.matched[code] {
+		if n != c.matched[code] || c.others != nil && n > 0 {
 			more = append(more, code)
 		}
 	}
@@ -335,6 +358,14 @@ func (c *proof) added() ([]extra, error) {
 	}
 	if err := again.walk(false); err != nil {
 		return nil, err
+	}
+	if c.others != nil {
+		if err := c.others(func(code byte, key, value []byte) error {
+			again.match(code, Digest(code, key, value))
+			return c.ctx.Err()
+		}); err != nil {
+			return nil, err
+		}
 	}
 	var out []extra
 	for _, code := range more {

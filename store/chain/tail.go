@@ -24,6 +24,10 @@ type Tail struct {
 	ms    int64
 	open  *openLink // nil: nothing was added since
 
+	// MostBytes is how many bytes of facts a link holds, if it isn't a single fact: it has to
+	// fit into a bundle for other sites. 0: as many as come.
+	MostBytes int
+
 	// Put writes a link: bbolt's own, unless the caller has more to do.
 	Put func(links *bolt.Bucket, key, value []byte) error
 }
@@ -44,6 +48,9 @@ func TailOf(links *bolt.Bucket, book uuid.UUID, kind Kind, at time.Time) (*Tail,
 	return t, nil
 }
 
+// Ms is when the links that it adds are written.
+func (t *Tail) Ms() int64 { return t.ms }
+
 // Add takes one fact into the chain: key and record as they are written in its bucket, was
 // the record that stood under that key (nil: none). It is to be called once for each fact
 // that is written, in the order of their keys, which keeps links small. Records that the
@@ -55,6 +62,11 @@ func (t *Tail) Add(bucket string, key, was, value []byte) (added bool, err error
 		return false, nil
 	case value == nil:
 		return false, fmt.Errorf("a fact cannot be deleted: %s %x", bucket, key)
+	}
+	if t.MostBytes > 0 && t.open != nil && t.open.bytes+len(key)+len(value) > t.MostBytes {
+		if err := t.End(); err != nil {
+			return false, err
+		}
 	}
 	if t.open == nil {
 		t.open = newLink(t.sum, t.last+1, t.kind, t.ms)

@@ -33,6 +33,17 @@ const (
 	Mappings   = "mappings"   // lower-cased name -> JSON; how tables that people bring are read
 	AirSources = "airsources" // number -> JSON; who entered readings of the air
 	Lifts      = "lifts"      // written, ms | lift -> JSON; what ended safety holds where no entry says so
+	Pacts      = "pacts"      // written, ms | pact -> JSON; which sites share the book
+)
+
+// The buckets that only a book of several sites has. They hold what other sites wrote as it
+// came, and what it takes to tell whose record stands where two sites wrote one.
+const (
+	Bundles = "bundles" // site | epoch | number of its last link -> bundle as it came
+	Heads   = "heads"   // site | epoch -> JSON; how far the book has it. "own" -> JSON; which site it is
+	Aside   = "aside"   // code | key | 0 | digest -> record that gave way to another site's
+	Stood   = "stood"   // code | key -> when the record that stands was written, ms | site
+	Waiting = "waiting" // wheel or make | code | key -> fact about it, which the book hasn't got yet
 )
 
 // The derived buckets: all of them follow from the facts.
@@ -51,24 +62,32 @@ const (
 	Outlooks   = "outlooks"   // wheel that waits for its coat -> packed outlook
 	Curves     = "curves"     // make | alike -> packed curve
 	Counts     = "counts"     // counts -> JSON
+	Twins      = "twins"      // bucket | 0 | name | 0 | make or wheel -> others of a lot code or tag
 )
 
 var (
 	// Facts are the buckets of facts that every book has.
 	Facts = []string{Book, Makes, Wheels, Rooms, Varieties, Plans, Entries, Air, Chain}
 	// LaterFacts are those that a book of this format need not have.
-	LaterFacts = []string{Customers, Photos, Laws, Follows, Releasers, Limits, Sites, Mappings, Lifts, AirSources}
+	LaterFacts = []string{Customers, Photos, Laws, Follows, Releasers, Limits, Sites, Mappings, Lifts, AirSources, Pacts}
+	// Shared are those of a book of several sites.
+	Shared = []string{Bundles, Heads, Aside, Stood, Waiting}
 	// Derived are the buckets that follow from them.
 	Derived = []string{
 		IDs, Lots, Dates, Corrected, MakeWheels, Tags, HadTags, Places, Shelves, Standings, Due, Outlooks,
-		Curves, Counts,
+		Curves, Counts, Twins,
 	}
 	// ChainOrder is the order in which facts that are there already are chained.
 	ChainOrder = []string{
-		Book, Rooms, Plans, Varieties, Laws, Follows, Releasers, Limits, Sites, Mappings, Lifts,
+		Book, Rooms, Plans, Varieties, Laws, Follows, Releasers, Limits, Sites, Mappings, Lifts, Pacts,
 		Customers, Makes, Wheels, Photos, Entries, AirSources, Air,
 	}
 )
+
+// ByClock are the buckets where the record that was written later takes another site's place.
+var ByClock = map[string]bool{
+	Plans: true, Varieties: true, Laws: true, Limits: true, Customers: true, Rooms: true, Mappings: true,
+}
 
 // IsDerived says whether a bucket is one of Derived.
 func IsDerived(bucket string) bool { return derived[bucket] }
@@ -84,17 +103,17 @@ var derived = func() map[string]bool {
 // KeysOnly are the indexes whose keys say it all: nobody decodes their values.
 var KeysOnly = map[string]bool{
 	IDs: true, Dates: true, MakeWheels: true, Places: true, Shelves: true, Outlooks: true, Due: true,
-	HadTags: true,
+	HadTags: true, Twins: true,
 }
 
 // ByWritten are the buckets of facts with a WrittenKey.
-var ByWritten = map[string]bool{Follows: true, Releasers: true, Sites: true, Lifts: true}
+var ByWritten = map[string]bool{Follows: true, Releasers: true, Sites: true, Lifts: true, Pacts: true}
 
 // MayLack says whether a book from before there was such a bucket is sound without it:
 // one of facts has none yet, and a derived one is made when the book is next written.
 func MayLack(bucket string) bool {
 	return bucket == Corrected || bucket == Outlooks || bucket == HadTags || bucket == Curves ||
-		slices.Contains(LaterFacts, bucket)
+		bucket == Twins || slices.Contains(LaterFacts, bucket) || slices.Contains(Shared, bucket)
 }
 
 // Codes are the numbers that buckets of facts have in links of the chain. They are never
@@ -102,14 +121,14 @@ func MayLack(bucket string) bool {
 var Codes = map[string]byte{
 	Book: 1, Makes: 2, Wheels: 3, Rooms: 4, Varieties: 5, Plans: 6, Entries: CodeEntry, Air: 8,
 	Customers: 9, Photos: 10, Laws: 11, Follows: 12, Releasers: 13, Limits: 14, Sites: 15,
-	Mappings: 0x20, Lifts: 0x21, AirSources: 0x22,
+	Mappings: 0x20, Lifts: 0x21, AirSources: 0x22, Pacts: 0x40,
 }
 
 // CodeEntry is the number of Entries.
 const CodeEntry = 7
 
 // OfCode has the bucket of each number; "" where there is none.
-var OfCode = func() (out [0x23]string) {
+var OfCode = func() (out [0x41]string) {
 	for b, c := range Codes {
 		out[c] = b
 	}

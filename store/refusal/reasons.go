@@ -80,6 +80,18 @@ type (
 		Word string `json:"word"`
 		As   string `json:"as"`
 	}
+	// OtherSites: something that only its own site may change.
+	OtherSites struct {
+		What reason.Thing `json:"what"`
+		Name string       `json:"name"`
+		Site string       `json:"site"`
+	}
+	// Several: a name that things of more than one site have; Names tells them apart.
+	Several struct {
+		What  reason.Thing `json:"what"`
+		Name  string       `json:"name"`
+		Names []string     `json:"names"`
+	}
 	// PhotoTooLarge: a photo of more than the book keeps, in bytes.
 	PhotoTooLarge struct {
 		Bytes int `json:"bytes"`
@@ -104,5 +116,7 @@ func (LotRemoved) Code() string    { return "lot-removed" }
 func (ForAWheel) Code() string     { return "for-a-wheel" }
 func (StruckAlready) Code() string { return "struck-already" }
 func (Respell) Code() string       { return "place-spelled-otherwise" }
+func (OtherSites) Code() string    { return "other-sites" }
+func (Several) Code() string       { return "several-of-that-name" }
 func (PhotoTooLarge) Code() string { return "photo-too-large" }
 func (SameID) Code() string        { return "id-given-twice" }

@@ -40,6 +40,9 @@ func (t *Writer) PutAir(room string, rs []cave.Reading) (int, error) {
 	if err != nil {
 		return 0, err
 	}
+	if err := t.tab.CheckOwner("room", room); err != nil {
+		return 0, err
+	}
 	n, from := 0, time.Time{}
 	late := t.tab.Latest()
 	for i, rd := range rs {

@@ -11,6 +11,7 @@ import (
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
 	"rindkeep/store/refusal"
+	"rindkeep/store/sites"
 	"rindkeep/store/table"
 	"rindkeep/wheel"
 )
@@ -52,6 +53,9 @@ func (t *Writer) AirSource(a AirSource) (uint64, error) {
 		o, _, err := table.Record[AirSource](t.tab, layout.AirSources, []byte(k), "airsource")
 		if err != nil {
 			return 0, err
+		}
+		if o.Number > sites.OwnSources {
+			continue // another site's
 		}
 		a.Number = max(a.Number, o.Number+1)
 		if day.At(o.Written, t.tab.Zone()) != today {

@@ -25,6 +25,7 @@ type Reader struct {
 	parsed  map[textKey]any // varieties, plans, rules and limits that were read
 	laws    []holdrule.Rule // all of them; nil: not read yet
 	follows []Follow        // nil: not read yet
+	pacts   []Pact          // nil: not read yet
 }
 
 // Read begins to read the registers of a book that was made for some countries.

@@ -65,6 +65,9 @@ func (t *Writer) PutRoom(r cave.Room) error {
 	if err := r.Check(); err != nil {
 		return refusal.Refused{Cause: err}
 	}
+	if err := t.tab.CheckOwn("room", r.Name); err != nil {
+		return refusal.Refused{Cause: err}
+	}
 	if r.ID == uuid.Nil {
 		return refusal.Because(r.Name, reason.Missing{What: "id"})
 	}

@@ -28,9 +28,10 @@ type File struct {
 	Zone *time.Location
 	Now  func() time.Time
 
-	Sealed    bool // its derived records have seals
-	Old       bool // its index is of another version, and this machine may not make it again
-	Unchained bool // an import, whose chain is made at its end
+	Sealed    bool      // its derived records have seals
+	Old       bool      // its index is of another version, and this machine may not make it again
+	Site      uuid.UUID // which of several the book is; Nil: no other shares it
+	Unchained bool      // an import, whose chain is made at its end
 
 	Harm []bookfile.Finding // what couldn't be read and was left out
 }
@@ -44,6 +45,7 @@ type Tx struct {
 	Changed  bool // something was put
 	Beside   bool // something was put that is no fact: what a phone said
 	Remaking bool // the derived buckets began empty, and are made from whatever can be read
+	Foreign  bool // what is put is other sites': the own chain doesn't take it
 	Trial    bool // what is put is checked and never written
 	Checking bool // seals that are wrong are findings
 
@@ -138,7 +140,7 @@ func (t *Tx) Flush(buckets ...string) error {
 		return nil
 	}
 	if len(buckets) == 0 {
-		buckets = slices.Concat(layout.Facts, layout.LaterFacts, layout.Derived)
+		buckets = slices.Concat(layout.Facts, layout.LaterFacts, layout.Shared, layout.Derived)
 	}
 	for _, name := range buckets {
 		if err := t.flush(name); err != nil {
@@ -232,18 +234,26 @@ func (t *Tx) PutAt(b *bolt.Bucket, name string, r KeyValue) error {
 
 // link links one fact that is written: was is the record that stood under its key.
 func (t *Tx) link(bucket string, key, was, value []byte) (err error) {
-	if t.File.Unchained || !layout.InChain(bucket, key) {
+	if t.File.Unchained || t.Foreign || !layout.InChain(bucket, key) {
 		return nil
 	}
 	if t.chain == nil {
-		t.chain, err = chain.TailOf(t.Bucket(layout.Chain), t.File.Book, chain.Written, t.Now())
+		at, err := t.linkTime()
+		if err != nil {
+			return err
+		}
+		t.chain, err = chain.TailOf(t.Bucket(layout.Chain), t.File.Book, chain.Written, at)
 		if err != nil {
 			return t.Damaged(err, "chain", nil)
+		}
+		if t.File.Site != uuid.Nil {
+			t.chain.MostBytes = MostLinkBytes
 		}
 		t.chain.Put = func(links *bolt.Bucket, key, value []byte) error {
 			return t.PutAt(links, layout.Chain, KeyValue{key, value})
 		}
 	}
+	t.stands(bucket, key, was, value)
 	added, err := t.chain.Add(bucket, key, was, value)
 	t.Changed = t.Changed || added
 	return err

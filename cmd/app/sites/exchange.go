@@ -1,0 +1,402 @@
+// Package sites is the use cases of several sites that share one book: who they are, and the
+// exchange of what each wrote.
+package sites
+
+import (
+	"context"
+	"crypto/ed25519"
+	"errors"
+	"slices"
+
+	"github.com/google/uuid"
+
+	"rindkeep/cave/reason"
+	"rindkeep/cmd/app"
+	"rindkeep/cmd/carrier"
+	"rindkeep/cmd/carrier/keys"
+	"rindkeep/store"
+	"rindkeep/store/bundle"
+	"rindkeep/store/register"
+)
+
+// NotShared is a book that no other site shares.
+const NotShared reason.Flat = "book-not-shared"
+
+// Exchanged is what an exchange of one carrier came to.
+type Exchanged struct {
+	Schema  string            `json:"schema"`
+	Carrier string            `json:"carrier"`
+	Sent    int               `json:"sent_links"`
+	Relayed int               `json:"relayed_bundles"` // of other sites, which the carrier lacked
+	Taken   []TakenFrom       `json:"taken"`
+	Held    []Held            `json:"held"`       // bundles that can't be taken up yet
+	Older   bool              `json:"older_copy"` // this book was an older copy of itself: it goes on as a new one
+	Trouble []carrier.Trouble `json:"trouble"`
+}
+
+// TakenFrom is what came from one site.
+type TakenFrom struct {
+	Site  string `json:"site"`
+	Links int    `json:"links"`
+	Facts int    `json:"facts"`
+}
+
+// Held is what is held back of a site, and why.
+type Held struct {
+	Site string     `json:"site"` // its name, or its identity if nobody named it
+	Why  store.Fate `json:"why"`
+}
+
+// bundleBytes is about how many bytes of facts go into one bundle, and are taken up in one
+// transaction: some 2,000 entries, which hold the book for about 0.2 s.
+const bundleBytes = 128 << 10
+
+// exchange is one exchange in progress.
+type exchange struct {
+	ctx  context.Context
+	a    *app.App
+	ring *keys.Ring
+	c    carrier.Carrier
+	own  store.OwnSite
+	out  Exchanged
+	asks []store.Taken
+}
+
+// Exchange takes up what a carrier has and the book hasn't, and gives it what it lacks.
+func Exchange(ctx context.Context, a *app.App, ring *keys.Ring, c carrier.Carrier) (Exchanged, error) {
+	x := &exchange{ctx: ctx, a: a, ring: ring, c: c, out: Exchanged{
+		Schema: app.Schema("site-exchange"), Taken: []TakenFrom{}, Held: []Held{}, Trouble: []carrier.Trouble{},
+	}}
+	err := x.run()
+	x.out.Trouble = append(x.out.Trouble, c.Faults()...)
+	return x.out, err
+}
+
+func (x *exchange) run() error {
+	if _, err := x.heads(); err != nil {
+		return err
+	}
+	there, err := x.c.Heads(x.ctx)
+	if err != nil {
+		return err
+	}
+	if err := x.older(there); err != nil {
+		return err
+	}
+	for more := true; more; { // what comes may let in what was held
+		if more, err = x.take(there); err != nil {
+			return err
+		}
+		admitted, err := x.admit()
+		if err != nil {
+			return err
+		}
+		more = (more || admitted) && len(x.out.Held) > 0
+	}
+	for range 3 { // others put there meanwhile
+		if err = x.give(there); !errors.Is(err, carrier.Behind) {
+			return err
+		}
+		if there, err = x.c.Heads(x.ctx); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// view reads the book.
+func (x *exchange) view(fn func(*store.ReadTx) error) error {
+	b, err := store.Open(x.a.Book, store.Read, store.Options{Now: x.a.Now})
+	if err != nil {
+		return err
+	}
+	return errors.Join(b.View(fn), b.Close())
+}
+
+// update writes the book.
+func (x *exchange) update(fn func(*store.WriteTx) error) error {
+	b, err := store.Open(x.a.Book, store.Write, store.Options{Now: x.a.Now})
+	if err != nil {
+		return err
+	}
+	return errors.Join(b.Update(fn), b.Close())
+}
+
+// heads reads how far the book has each site.
+func (x *exchange) heads() (heads []store.SiteHead, err error) {
+	err = x.view(func(t *store.ReadTx) error {
+		var ok bool
+		if x.own, ok = t.Own(); !ok {
+			return app.Refuse(NotShared)
+		}
+		heads, err = t.Heads()
+		return err
+	})
+	return heads, err
+}
+
+// older notices that this book is an older copy of itself, or that a copy of it wrote too: the
+// carrier has links of its epoch that it hasn't got. It goes on in a new epoch then, and what
+// the other wrote comes back like another site's.
+func (x *exchange) older(there []bundle.Head) error {
+	strange := false
+	err := x.view(func(t *store.ReadTx) error {
+		for _, h := range there {
+			if h.Site == x.own.Site && h.Epoch == x.own.Epoch {
+				strange = strange || !t.HasLink(h.Number, h.Hash)
+			}
+		}
+		return nil
+	})
+	if err != nil || !strange {
+		return err
+	}
+	old, err := x.ring.Key(x.own.Epoch)
+	if err != nil {
+		return err
+	}
+	epoch, err := uuid.NewV7()
+	if err != nil {
+		return err
+	}
+	if _, err := x.ring.Make(x.own.Group, x.own.Site, epoch, old.Key); err != nil {
+		return err
+	}
+	x.own.Epoch, x.out.Older = epoch, true
+	return x.update(func(t *store.WriteTx) error { return t.Share(x.own) })
+}
+
+// take takes up all that the carrier has beyond the book; more says whether anything was new.
+func (x *exchange) take(there []bundle.Head) (more bool, err error) {
+	heads, err := x.heads()
+	if err != nil {
+		return false, err
+	}
+	x.out.Held, x.asks = []Held{}, nil
+	seen := map[store.SiteKeyOf]bool{}
+	for _, h := range there {
+		of := store.SiteKeyOf{Site: h.Site, Epoch: h.Epoch}
+		if seen[of] || h.Site == x.own.Site && h.Epoch == x.own.Epoch {
+			continue
+		}
+		seen[of] = true
+		after := uint64(0)
+		for _, o := range heads {
+			if o.Site == h.Site && o.Epoch == h.Epoch {
+				after = o.Number
+			}
+		}
+		n, err := x.takeFrom(h, after)
+		if more = more || n; err != nil {
+			return more, err
+		}
+	}
+	return more, nil
+}
+
+// takeFrom takes up what the carrier has of one epoch of a site after a link.
+func (x *exchange) takeFrom(h bundle.Head, after uint64) (more bool, err error) {
+	var batch [][]byte
+	size := 0
+	flush := func() error {
+		n, err := x.takeAll(batch)
+		more, batch, size = more || n, nil, 0
+		return err
+	}
+	if err := x.c.Fetch(x.ctx, h.Site, h.Epoch, after, func(raw []byte) error {
+		if _, _, err := bundle.Open(raw); err != nil {
+			return err
+		}
+		if size > 0 && size+len(raw) > bundleBytes/2 {
+			if err := flush(); err != nil {
+				return err
+			}
+		}
+		batch, size = append(batch, slices.Clone(raw)), size+len(raw)
+		return nil
+	}); err != nil {
+		return more, err
+	}
+	err = flush()
+	return more, err
+}
+
+// takeAll takes up some bundles of one site in one transaction.
+func (x *exchange) takeAll(batch [][]byte) (more bool, err error) {
+	if len(batch) == 0 {
+		return false, nil
+	}
+	var done []store.Taken
+	if err := x.update(func(t *store.WriteTx) error {
+		done = done[:0]
+		for _, raw := range batch {
+			d, err := t.Take(raw)
+			if err != nil {
+				return err
+			}
+			done = append(done, d)
+		}
+		return nil
+	}); err != nil {
+		return false, err
+	}
+	for _, d := range done {
+		switch d.Fate {
+		case store.TakenUp:
+			more = true
+			i := slices.IndexFunc(x.out.Taken, func(f TakenFrom) bool { return f.Site == d.Name })
+			if i < 0 {
+				i, x.out.Taken = len(x.out.Taken), append(x.out.Taken, TakenFrom{Site: d.Name})
+			}
+			x.out.Taken[i].Links += d.Links
+			x.out.Taken[i].Facts += d.Facts
+		case store.Repeated:
+		default:
+			h := Held{Site: d.Name, Why: d.Fate}
+			if h.Site == "" {
+				h.Site = d.Site.String()
+			}
+			if !slices.Contains(x.out.Held, h) {
+				x.out.Held = append(x.out.Held, h)
+			}
+			if d.Asks != nil {
+				x.asks = append(x.asks, d)
+			}
+		}
+	}
+	return more, nil
+}
+
+// admit lets in the sites that use an invitation of this one's.
+func (x *exchange) admit() (any bool, err error) {
+	for _, d := range x.asks {
+		err := x.update(func(t *store.WriteTx) error {
+			all, err := t.Pacts()
+			if err != nil {
+				return err
+			}
+			of := openInvitation(all, x.own.Site, d, t)
+			if of == nil {
+				return nil
+			}
+			any = true
+			id, err := uuid.NewV7()
+			if err != nil {
+				return err
+			}
+			return t.PutPact(register.Pact{
+				ID: id, Kind: register.Admitted, Site: d.Asks.Site, Epoch: d.Asks.Epoch, Public: d.Asks.Key,
+				Name: of.Name, Of: of.ID, Written: t.Now(), By: of.By,
+			})
+		})
+		if err != nil {
+			return any, err
+		}
+	}
+	x.asks = nil
+	return any, nil
+}
+
+// openInvitation is the invitation of this site's that a newcomer uses; nil where it gave
+// none, or it was used before, or it has run out.
+func openInvitation(all []register.Pact, own uuid.UUID, d store.Taken, t *store.WriteTx) *register.Pact {
+	for i := range all {
+		p := &all[i]
+		if p.Kind != register.Invited || p.From != own || p.Site != d.Asks.Site || !p.Public.Equal(ed25519.PublicKey(d.By)) {
+			continue
+		}
+		used := slices.ContainsFunc(all, func(o register.Pact) bool { return o.Kind == register.Admitted && o.Of == p.ID })
+		if used || !p.Until.IsZero() && t.Now().After(p.Until) {
+			return nil
+		}
+		return p
+	}
+	return nil
+}
+
+// give puts what the carrier lacks: the book's own links, and what it has of others.
+func (x *exchange) give(there []bundle.Head) error {
+	key, err := x.ring.Key(x.own.Epoch)
+	if err != nil {
+		return err
+	}
+	upTo := func(site, epoch uuid.UUID) (n uint64) {
+		for _, h := range there {
+			if h.Site == site && h.Epoch == epoch {
+				n = max(n, h.Number)
+			}
+		}
+		return n
+	}
+	after := upTo(x.own.Site, x.own.Epoch)
+	for {
+		var b bundle.Bundle
+		var ok bool
+		if err := x.view(func(t *store.ReadTx) (err error) {
+			b, ok, err = t.Outgoing(after, bundleBytes)
+			return err
+		}); err != nil {
+			return err
+		}
+		if !ok {
+			break
+		}
+		b.Voucher = key.Voucher
+		raw, err := bundle.Seal(key.Key, b)
+		if err != nil {
+			return err
+		}
+		if err := x.c.Put(x.ctx, raw); err != nil {
+			return err
+		}
+		x.out.Sent += int(b.Last - b.First + 1)
+		after = b.Last
+	}
+	heads, err := x.heads()
+	if err != nil {
+		return err
+	}
+	for _, h := range heads[1:] {
+		if err := x.relay(h.Head, upTo(h.Site, h.Epoch)); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// relayBytes is how much of what others wrote is held in memory to be passed on.
+const relayBytes = 4 << 20
+
+// relay puts what the book has of another site and the carrier hasn't.
+func (x *exchange) relay(h bundle.Head, after uint64) error {
+	for after < h.Number {
+		var raws [][]byte
+		if err := x.view(func(t *store.ReadTx) error {
+			size := 0
+			for raw := range t.Bundles(h.Site, h.Epoch, after) {
+				if size += len(raw); len(raws) > 0 && size > relayBytes {
+					break
+				}
+				raws = append(raws, slices.Clone(raw))
+			}
+			return nil
+		}); err != nil {
+			return err
+		}
+		if len(raws) == 0 {
+			return nil
+		}
+		for _, raw := range raws {
+			if err := x.c.Put(x.ctx, raw); err != nil {
+				return err
+			}
+			x.out.Relayed++
+			b, err := bundle.Peek(raw)
+			if err != nil {
+				return err
+			}
+			after = b.Last
+		}
+	}
+	return nil
+}

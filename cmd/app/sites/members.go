@@ -1,0 +1,215 @@
+package sites
+
+import (
+	"context"
+	"crypto/ed25519"
+	"os"
+	"time"
+
+	"github.com/google/uuid"
+
+	"rindkeep/cave/reason"
+	"rindkeep/cmd/app"
+	"rindkeep/cmd/carrier/dial"
+	"rindkeep/cmd/carrier/keys"
+	"rindkeep/store"
+	"rindkeep/store/register"
+)
+
+// Why a site can't be founded, invited or joined.
+type (
+	// SharedAlready is a book that is a site's already.
+	SharedAlready struct {
+		Name string `json:"name"`
+	}
+	// NameTaken is a name that another site has.
+	NameTaken struct {
+		Name string `json:"name"`
+	}
+	// NoSite is a name that no site has.
+	NoSite struct {
+		Name  string   `json:"name"`
+		Known []string `json:"known"`
+	}
+)
+
+// The codes of these reasons.
+func (SharedAlready) Code() string { return "site-founded-already" }
+func (NameTaken) Code() string     { return "site-name-taken" }
+func (NoSite) Code() string        { return "no-such-site" }
+
+// NotInvitation is a text that isn't an invitation, or not the whole of one.
+const NotInvitation reason.Flat = "not-an-invitation"
+
+// ringOf is the ring of the app's book.
+func ringOf(a *app.App) *keys.Ring { return keys.Open(a.Book) }
+
+// FoundQuery makes a book the first site's.
+type FoundQuery struct {
+	Name    string // of the site
+	Address string // where bundles go; "": nowhere yet
+}
+
+// Membership is which site a book has become.
+type Membership struct {
+	Schema  string `json:"schema"`
+	Site    string `json:"site"`
+	First   string `json:"first_site"`
+	Address string `json:"address"`
+}
+
+// Found makes the book that of the first site of several.
+func Found(ctx context.Context, a *app.App, c app.Caller, q FoundQuery) (app.Did[Membership], error) {
+	ring := ringOf(a)
+	return app.Act(ctx, a, c, func(s *app.Session) (d Membership, err error) {
+		if own, ok := s.Tx.Own(); ok {
+			return d, app.Refuse(SharedAlready{own.Name})
+		}
+		if err := register.CheckSiteName(q.Name); err != nil {
+			return d, app.At("name", err)
+		}
+		own := store.OwnSite{Name: q.Name, Epoch: s.Tx.Settings().ID}
+		for _, id := range []*uuid.UUID{&own.Group, &own.Site} {
+			if *id, err = uuid.NewV7(); err != nil {
+				return d, err
+			}
+		}
+		key, err := ring.Make(own.Group, own.Site, own.Epoch, nil)
+		if err != nil {
+			return d, err
+		}
+		if err := prepare(ctx, ring, q.Address, own); err != nil {
+			return d, err
+		}
+		own.Root = store.SiteKey{Site: own.Site, Epoch: own.Epoch, Key: key.Public(), Name: own.Name}
+		if err := s.Write.Share(own); err != nil {
+			return d, err
+		}
+		err = s.Write.PutPact(register.Pact{
+			ID: s.NextID(), Kind: register.Founded, Site: own.Site, Name: own.Name, Epoch: own.Epoch, Public: key.Public(),
+			Written: s.Time, By: s.Who,
+		})
+		return Membership{app.Schema("site-found"), own.Name, own.Name, q.Address}, err
+	})
+}
+
+// prepare makes the place where bundles go, and remembers it.
+func prepare(ctx context.Context, ring *keys.Ring, address string, own store.OwnSite) error {
+	if address == "" {
+		return nil
+	}
+	if err := dial.Prepare(ctx, address, own.Group, own.Site); err != nil {
+		return err
+	}
+	return ring.SetAddresses([]string{address})
+}
+
+// InviteQuery lets another site join.
+type InviteQuery struct {
+	Name string        // of the site: a new one, or one whose book was lost
+	For  time.Duration // how long the invitation is good for
+}
+
+// Invitation is what the other site needs.
+type Invitation struct {
+	Schema string `json:"schema"`
+	Site   string `json:"site"`
+	Text   string `json:"invitation"`
+	Until  string `json:"until"`
+	Again  bool   `json:"again"` // the site was there before: its book is made again
+}
+
+// Invite lets a site join, or join again.
+func Invite(ctx context.Context, a *app.App, c app.Caller, q InviteQuery) (app.Did[Invitation], error) {
+	addresses, err := ringOf(a).Addresses()
+	if err != nil {
+		return app.Did[Invitation]{}, err
+	}
+	return app.Act(ctx, a, c, func(s *app.Session) (d Invitation, err error) {
+		own, ok := s.Tx.Own()
+		if !ok {
+			return d, app.Refuse(NotShared)
+		}
+		if err := register.CheckSiteName(q.Name); err != nil {
+			return d, app.At("name", err)
+		}
+		if q.Name == own.Name {
+			return d, app.Refuse(NameTaken{q.Name})
+		}
+		i := keys.Invitation{
+			Group: own.Group, RootSite: own.Root.Site, RootEpoch: own.Root.Epoch, RootKey: [32]byte(own.Root.Key),
+			RootName: own.Root.Name, From: own.Site, Name: q.Name,
+		}
+		if len(addresses) > 0 {
+			i.Address = addresses[0]
+		}
+		all, err := s.Tx.Pacts()
+		if err != nil {
+			return d, err
+		}
+		if i.Site, err = uuid.NewV7(); err != nil {
+			return d, err
+		}
+		for _, p := range all {
+			if p.Name == q.Name {
+				i.Site, d.Again = p.Site, true
+			}
+		}
+		if q.Name == own.Root.Name {
+			i.Site, d.Again = own.Root.Site, true
+		}
+		i.Renew()
+		until := s.Time.Add(q.For)
+		if err := s.Write.PutPact(register.Pact{
+			ID: s.NextID(), Kind: register.Invited, Site: i.Site, Name: q.Name, From: own.Site,
+			Public: i.Key().Public().(ed25519.PublicKey), Until: until, Written: s.Time, By: s.Who,
+		}); err != nil {
+			return d, err
+		}
+		text, err := i.Text()
+		return Invitation{app.Schema("site-invite"), q.Name, text, app.Instant(until, s.Zone), d.Again}, err
+	})
+}
+
+// JoinQuery makes a book another site's.
+type JoinQuery struct {
+	Invitation string
+	Address    string         // where bundles go, if it isn't where the invitation says
+	Settings   store.Settings // of the book that's made where there is none
+}
+
+// Join makes the app's book the site's that was invited, a new book if there is none.
+func Join(ctx context.Context, a *app.App, c app.Caller, q JoinQuery) (d app.Did[Membership], err error) {
+	i, err := keys.ParseInvitation(q.Invitation)
+	if err != nil {
+		return d, app.At("invitation", reason.Err(NotInvitation))
+	}
+	if q.Address == "" {
+		q.Address = i.Address
+	}
+	made, err := a.Create(q.Settings)
+	if err != nil {
+		return d, err
+	}
+	ring := ringOf(a)
+	d, err = app.Act(ctx, a, c, func(s *app.Session) (d Membership, err error) {
+		if own, ok := s.Tx.Own(); ok {
+			return d, app.Refuse(SharedAlready{own.Name})
+		}
+		own := store.OwnSite{
+			Group: i.Group, Site: i.Site, Epoch: s.Tx.Settings().ID, Name: i.Name,
+			Root: store.SiteKey{Site: i.RootSite, Epoch: i.RootEpoch, Key: i.RootKey[:], Name: i.RootName},
+		}
+		if _, err := ring.Make(own.Group, own.Site, own.Epoch, i.Key()); err != nil {
+			return d, err
+		}
+		if err := prepare(ctx, ring, q.Address, own); err != nil {
+			return d, err
+		}
+		return Membership{app.Schema("site-join"), own.Name, i.RootName, q.Address}, s.Write.Share(own)
+	})
+	if err != nil && made {
+		_ = os.Remove(a.Book) // it holds nothing but its settings
+	}
+	return d, err
+}

@@ -1,0 +1,134 @@
+package sites
+
+import (
+	"encoding/json"
+	"rindkeep/cave"
+	"rindkeep/store"
+	"rindkeep/store/history"
+	"strings"
+	"time"
+
+	"github.com/google/go-cmp/cmp"
+)
+
+// facts are all facts of a book with every site's names spelt out, and what follows from them.
+func (w *world) facts(m *member) map[string]string {
+	w.t.Helper()
+	out := map[string]string{}
+	put := func(key string, v any) {
+		b, err := json.Marshal(v)
+		w.must(err)
+		out[key] = string(b)
+	}
+	full := func(s string) string {
+		if s == "" || strings.Contains(s, ":") {
+			return s
+		}
+		return m.name + ":" + s
+	}
+	b, err := store.Open(m.Book, store.Read, store.Options{Now: m.Now})
+	w.must(err)
+	defer b.Close()
+	w.must(b.View(func(t *store.ReadTx) error {
+		for mk, err := range t.AllMakes() {
+			w.must(err)
+			mk.Lot = full(mk.Lot)
+			put("make "+mk.ID.String(), mk)
+		}
+		for x, err := range t.EachWheel() {
+			w.must(err)
+			x.Tag, x.Place = full(x.Tag), cave.Place(full(string(x.Place)))
+			put("wheel "+x.ID.String(), x)
+		}
+		for s, err := range t.States() {
+			w.must(err)
+			put("state "+s.Wheel.String(), []any{full(s.Tag), full(string(s.Place)), s.Plan, s.Gone, s.Last, s.Entries})
+		}
+		w.must(t.EachLogged(w.t.Context(), history.Query{}, func(l history.Logged) error {
+			l.Tag, l.Place = full(l.Tag), cave.Place(full(string(l.Place)))
+			put("entry "+l.ID.String(), l)
+			return nil
+		}))
+		rooms, err := t.Rooms()
+		w.must(err)
+		for _, r := range rooms {
+			n := 0
+			w.must(t.EachReading(r.Name, start, start.AddDate(1, 0, 0), func(r cave.Reading) bool {
+				n++
+				return true
+			}))
+			r.Name = full(r.Name)
+			put("room "+r.Name, []any{r, n})
+		}
+		customers, err := t.Customers()
+		w.must(err)
+		for _, c := range customers {
+			put("customer "+c.Name, c)
+		}
+		plans, err := t.Plans()
+		w.must(err)
+		for _, p := range plans {
+			if t.OwnPlan(p.Name) {
+				put("plan "+p.Name, p.Text)
+			}
+		}
+		return nil
+	}))
+	return out
+}
+
+func (w *world) check(m *member) {
+	w.t.Helper()
+	b, err := store.Open(m.Book, store.Write, store.Options{Now: m.Now})
+	w.must(err)
+	defer b.Close()
+	found, err := b.Check(w.t.Context(), nil)
+	w.must(err)
+	for _, f := range found {
+		w.t.Errorf("%s: %+v", m.name, f)
+	}
+}
+
+// converge lets everything through, and proves that all books agree.
+func (w *world) converge() {
+	w.t.Helper()
+	w.now = w.now.Add(time.Hour)
+	want := map[string]bool{}
+	for _, m := range w.sites {
+		w.check(m)
+		for k := range w.facts(m) {
+			if strings.HasPrefix(k, "entry") {
+				want[k] = true
+			}
+		}
+	}
+	w.calm(func() {
+		for range 4 {
+			w.exchangeAll(w.sites)
+		}
+	})
+	first := w.facts(w.sites[0])
+	for k := range want {
+		if first[k] == "" {
+			w.t.Errorf("%s was in a book and vanished", k)
+		}
+	}
+	for _, m := range w.sites {
+		if d := cmp.Diff(first, w.facts(m)); d != "" {
+			w.t.Errorf("%s differs from %s:\n%.3000s", m.name, w.sites[0].name, d)
+		}
+		w.check(m)
+	}
+	if w.t.Failed() {
+		return
+	}
+	m := w.sites[w.rnd.IntN(len(w.sites))]
+	b, err := store.Open(m.Book, store.Write, store.Options{Now: m.Now})
+	w.must(err)
+	w.must(b.Rebuild(w.t.Context()))
+	w.must(b.Close())
+	if d := cmp.Diff(first, w.facts(m)); d != "" {
+		w.t.Errorf("%s rebuilt:\n%.3000s", m.name, d)
+	}
+	w.check(m)
+}

@@ -1,0 +1,161 @@
+package store
+
+import (
+	"bytes"
+	"crypto/ed25519"
+	"errors"
+	"fmt"
+
+	"github.com/google/uuid"
+
+	"rindkeep/cave/reason"
+	"rindkeep/store/bookfile"
+	"rindkeep/store/bundle"
+	"rindkeep/store/chain"
+	"rindkeep/store/layout"
+	"rindkeep/store/pack"
+	"rindkeep/store/sites"
+	"rindkeep/wheel"
+)
+
+// What a check finds in what other sites wrote.
+const (
+	BundleUnreadable reason.Flat = "bundle-unreadable"
+	BundleUnfit      reason.Flat = "bundle-unfit" // it doesn't follow from the one before
+	BundlesMissing   reason.Flat = "bundles-missing"
+	FactMissing      reason.Flat = "other-sites-fact-missing"
+)
+
+// eachBundle goes through the bundles that the book keeps, site by site in the order of
+// their links, each opened.
+func (t *ReadTx) eachBundle(each func(b bundle.Bundle, key ed25519.PublicKey, err error) error) error {
+	for k, v := range t.tab.In(layout.Bundles, nil) {
+		body, err := pack.Body(v)
+		var b bundle.Bundle
+		var key ed25519.PublicKey
+		if err == nil {
+			b, key, err = bundle.Open(body)
+		}
+		if err == nil && !bytes.Equal(k, append(headKey(b.Site, b.Epoch), layout.LinkKey(b.Last)...)) {
+			err = pack.ErrForm
+		}
+		if err := each(b, key, err); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// others goes through all facts of other sites as this book keeps them; those in bundles that
+// can't be read are left out.
+func (t *ReadTx) others(each func(code byte, key, value []byte) error) error {
+	own, _ := t.Own()
+	return t.eachBundle(func(b bundle.Bundle, _ ed25519.PublicKey, err error) error {
+		if err != nil {
+			return nil // the check of the bundles tells of it
+		}
+		links, err := sites.Unpack(b.Payload)
+		if err != nil {
+			return nil
+		}
+		from, _, err := t.SiteName(b.Site)
+		if err != nil {
+			return err
+		}
+		w := &writer{names: sites.Names{From: from, Here: own.Name, Site: b.Site}}
+		for _, l := range links {
+			for _, f := range l.Facts {
+				bucket, k, v, ok, err := w.local(f)
+				if err != nil || !ok {
+					continue
+				}
+				if err := each(layout.Codes[bucket], k, v); err != nil {
+					return err
+				}
+			}
+		}
+		return nil
+	})
+}
+
+// checkShared proves what the book keeps of other sites: that each bundle is as it was signed
+// and follows from the one before, and that every fact in it stands, gave way or waits.
+func (k *checker) checkShared() error {
+	t := k.t
+	if !t.shared() {
+		return nil
+	}
+	type spot struct{ site, epoch uuid.UUID }
+	upTo := map[spot]siteHead{}
+	err := t.eachBundle(func(b bundle.Bundle, key ed25519.PublicKey, err error) error {
+		at := bookfile.At("bundle", fmt.Sprintf("%d-%d", b.First, b.Last))
+		links, uerr := sites.Unpack(b.Payload)
+		if err = errors.Join(err, uerr); err != nil {
+			k.history(at, BundleUnreadable)
+			return nil
+		}
+		of := spot{b.Site, b.Epoch}
+		h := upTo[of]
+		_, forked, err := follows(b, links, h)
+		if err != nil || forked || b.First > h.Number+1 || h.Key != nil && !h.Key.Equal(key) {
+			k.history(at, BundleUnfit)
+		}
+		upTo[of] = siteHead{Number: b.Last, Hash: b.After[:], Key: key}
+		return k.ctx.Err()
+	})
+	if err != nil {
+		return err
+	}
+	heads, err := t.Heads()
+	if err != nil {
+		return err
+	}
+	for _, h := range heads[1:] {
+		if got := upTo[spot{h.Site, h.Epoch}]; got.Number != h.Number || !bytes.Equal(got.Hash, h.Hash[:]) {
+			k.history(bookfile.At("site", h.Name), BundlesMissing)
+		}
+	}
+	return t.others(k.standing)
+}
+
+// standing proves that a fact of another site stands, gave way or waits.
+func (k *checker) standing(code byte, key, v []byte) error {
+	t, bucket := k.t, layout.OfCode[code]
+	if t.tab.Get(bucket, key) != nil || t.waits(bucket, key, v) {
+		return k.ctx.Err()
+	}
+	if bucket == layout.Entries { // another of its identity may have taken its place
+		if _, ok, err := t.entry(uuid.UUID(key[24:])); ok || err != nil {
+			return err
+		}
+	}
+	k.history(t.factSpot(bucket, key), FactMissing)
+	return k.ctx.Err()
+}
+
+// history notes what only somebody outside the program can have done.
+func (k *checker) history(at bookfile.Spot, what reason.Reason) {
+	k.find(bookfile.Finding{At: at, What: what, History: true})
+}
+
+// waits says whether a fact waits for its make or wheel.
+func (t *ReadTx) waits(bucket string, key, v []byte) bool {
+	var of []byte
+	switch bucket {
+	case layout.Entries:
+		of = key[:16]
+	case layout.Wheels:
+		var w wheel.Wheel
+		if pack.ReadJSON(v, &w) == nil {
+			of = w.Make[:]
+		}
+	}
+	return of != nil && t.tab.Get(layout.Waiting, append(append(bytes.Clone(of), layout.Codes[bucket]), key...)) != nil
+}
+
+func (t *ReadTx) factSpot(bucket string, key []byte) bookfile.Spot {
+	if bucket == layout.Entries {
+		key = key[:chain.FindKeySize]
+	}
+	return t.names().Fact(chain.Trace{Code: layout.Codes[bucket], Key: key}).Of
+}

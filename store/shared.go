@@ -1,0 +1,264 @@
+package store
+
+import (
+	"bytes"
+	"cmp"
+	"crypto/ed25519"
+	"slices"
+	"strconv"
+	"time"
+
+	"github.com/google/uuid"
+	bolt "go.etcd.io/bbolt"
+
+	"rindkeep/store/bundle"
+	"rindkeep/store/chain"
+	"rindkeep/store/layout"
+	"rindkeep/store/lines"
+	"rindkeep/store/pack"
+	"rindkeep/store/refusal"
+	"rindkeep/store/register"
+	"rindkeep/store/table"
+)
+
+// SharedFormat is the format of a book that several sites share: an older program would read
+// it as one site's.
+const SharedFormat = 4
+
+// ownKey is where Heads keeps which site the book is.
+var ownKey = []byte("own")
+
+// OwnSite is which of several sites a book is.
+type OwnSite struct {
+	Group uuid.UUID `json:"group"` // the book that the sites share
+	Site  uuid.UUID `json:"site"`
+	Epoch uuid.UUID `json:"epoch"` // changes when an older copy of the book takes its place
+	Name  string    `json:"name"`
+	Root  SiteKey   `json:"root"` // of the first site: whose word counts is traced to it
+}
+
+// SiteKey is the key with which a site signs in one epoch.
+type SiteKey struct {
+	Site  uuid.UUID         `json:"site"`
+	Epoch uuid.UUID         `json:"epoch"`
+	Key   ed25519.PublicKey `json:"key"`
+	Name  string            `json:"name"`
+}
+
+// Own is which site the book is; ok is false of a book that no others share.
+func (t *ReadTx) Own() (own OwnSite, ok bool) {
+	if t.book.site == nil {
+		return own, false
+	}
+	return *t.book.site, true
+}
+
+// shared says whether several sites share the book.
+func (t *ReadTx) shared() bool { return t.book.site != nil }
+
+// isShared says whether a book says which of several sites it is.
+func isShared(tx *bolt.Tx) bool {
+	heads := tx.Bucket([]byte(layout.Heads))
+	return heads != nil && heads.Get(ownKey) != nil
+}
+
+// loadSite reads which site the book is.
+func (b *Book) loadSite(tx *bolt.Tx) error {
+	b.site, b.file.Site = nil, uuid.Nil
+	if !isShared(tx) {
+		return nil
+	}
+	own := OwnSite{}
+	if err := pack.ReadJSON(tx.Bucket([]byte(layout.Heads)).Get(ownKey), &own); err != nil {
+		return err
+	}
+	b.site, b.file.Site = &own, own.Site
+	return nil
+}
+
+// Share makes the book one of several sites, or gives it another epoch. Whatever it holds is
+// this site's.
+func (t *WriteTx) Share(own OwnSite) error {
+	if err := register.CheckSiteName(own.Name); err != nil {
+		return refusal.Refused{Cause: err}
+	}
+	v, err := pack.JSON(own)
+	if err != nil {
+		return err
+	}
+	if !t.shared() {
+		if err := t.flush(); err != nil {
+			return err
+		}
+		if err := t.markStood(own.Site); err != nil {
+			return err
+		}
+	}
+	t.tab.Put(layout.Heads, ownKey, v)
+	t.tab.Put(layout.Book, []byte("format"), []byte(strconv.Itoa(SharedFormat)))
+	t.book.site, t.book.file.Site = &own, own.Site
+	return nil
+}
+
+// siteHead is how far the book has what a site wrote in one epoch.
+type siteHead struct {
+	Number uint64            `json:"number"`
+	Hash   []byte            `json:"hash"`
+	Ms     int64             `json:"ms"` // when its newest link was written, by its clock
+	Taken  time.Time         `json:"taken"`
+	Key    ed25519.PublicKey `json:"key"`
+}
+
+func headKey(site, epoch uuid.UUID) []byte { return append(bytes.Clone(site[:]), epoch[:]...) }
+
+func (t *ReadTx) siteHead(site, epoch uuid.UUID) (h siteHead, err error) {
+	h, _, err = table.Record[siteHead](t.tab, layout.Heads, headKey(site, epoch), "head")
+	return h, err
+}
+
+// SiteHead is how far the book has what a site wrote in one epoch.
+type SiteHead struct {
+	bundle.Head
+	Name    string
+	Written time.Time // its newest link, by its clock
+	Taken   time.Time // when the book took that; zero for its own
+	Key     ed25519.PublicKey
+}
+
+// Heads lists how far the book has each site's history, its own first, then by name.
+func (t *ReadTx) Heads() ([]SiteHead, error) {
+	own, ok := t.Own()
+	if !ok {
+		return nil, nil
+	}
+	h, _, _, err := t.Head()
+	if err != nil {
+		return nil, err
+	}
+	first := SiteHead{
+		Head: bundle.Head{Site: own.Site, Epoch: own.Epoch, Number: uint64(h.Number), Hash: h.Hash}, Name: own.Name,
+		Written: h.Written,
+	}
+	if err := t.tab.Flush(layout.Heads); err != nil {
+		return nil, err
+	}
+	var out []SiteHead
+	for k, v := range t.tab.In(layout.Heads, nil) {
+		if bytes.Equal(k, ownKey) {
+			continue
+		}
+		var x siteHead
+		if err := pack.ReadJSON(v, &x); err != nil || len(k) != 32 || len(x.Hash) != 32 {
+			return nil, t.tab.Damaged(cmp.Or(err, pack.ErrForm), "head", k)
+		}
+		site := uuid.UUID(k[:16])
+		name, _, err := t.SiteName(site)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, SiteHead{
+			Head: bundle.Head{Site: site, Epoch: uuid.UUID(k[16:]), Number: x.Number, Hash: [32]byte(x.Hash)},
+			Name: name, Written: time.UnixMilli(x.Ms).UTC(), Taken: x.Taken, Key: x.Key,
+		})
+	}
+	slices.SortFunc(out, func(a, b SiteHead) int {
+		return cmp.Or(cmp.Compare(a.Name, b.Name), byID(a.Epoch, b.Epoch))
+	})
+	return append([]SiteHead{first}, out...), nil
+}
+
+// SiteName is what a site is called; ok is false where no pact names it.
+func (t *ReadTx) SiteName(site uuid.UUID) (name string, ok bool, err error) {
+	own, _ := t.Own()
+	switch site {
+	case own.Site:
+		return own.Name, true, nil
+	case own.Root.Site:
+		return own.Root.Name, true, nil
+	}
+	all, err := t.Pacts()
+	for _, p := range all {
+		if p.Site == site && p.Name != "" {
+			return p.Name, true, err
+		}
+	}
+	return "", false, err
+}
+
+// SiteNames are the names of all other sites.
+func (t *ReadTx) SiteNames() ([]string, error) {
+	own, ok := t.Own()
+	if !ok {
+		return nil, nil
+	}
+	out := []string{own.Root.Name}
+	all, err := t.Pacts()
+	for _, p := range all {
+		if p.Name != "" {
+			out = append(out, p.Name)
+		}
+	}
+	slices.Sort(out)
+	out = slices.Compact(out)
+	return slices.DeleteFunc(out, func(n string) bool { return n == own.Name }), err
+}
+
+// SiteKeyOf is an epoch of a site.
+type SiteKeyOf struct{ Site, Epoch uuid.UUID }
+
+// HasLink says whether the book's own chain has a link of that number and hash.
+func (t *ReadTx) HasLink(number uint64, hash [32]byte) bool {
+	k := layout.LinkKey(number)
+	h, err := chain.HeadAt(k, t.tab.Get(layout.Chain, k))
+	return err == nil && h.Hash == hash
+}
+
+// markStood notes when each record was written that another site's may come to replace, of a
+// book that wasn't shared until now.
+func (t *WriteTx) markStood(site uuid.UUID) error {
+	c := t.tab.Bucket(layout.Chain).Cursor()
+	for k, v := c.First(); k != nil; k, v = c.Next() {
+		l, err := chain.Decode(v)
+		if err != nil {
+			return t.tab.Damaged(err, "chain", nil)
+		}
+		for _, f := range l.Facts {
+			if layout.ByClock[layout.OfCode[f.Code]] {
+				t.tab.Put(layout.Stood, append([]byte{f.Code}, f.Key...), table.Stood(l.Written().UnixMilli(), site))
+			}
+		}
+	}
+	return nil
+}
+
+// sharedRecord is a record of a book of several sites as a line of an export.
+type sharedRecord struct {
+	Key   []byte `json:"key"`
+	Value []byte `json:"value"`
+}
+
+// sharedSection is a section of records that only a shared book has, as they are.
+func sharedSection(record, bucket string) section {
+	return section{
+		record: record, bucket: bucket,
+		line: func(k, v []byte) (any, error) { return sharedRecord{k, v}, nil },
+		take: func(l *loader, line []byte) error {
+			var x sharedRecord
+			if err := lines.Parse(line, &x); err != nil {
+				return err
+			}
+			if len(x.Key) == 0 || l.t.tab.Get(bucket, x.Key) != nil {
+				return lines.ErrTwice
+			}
+			if bucket == layout.Heads && bytes.Equal(x.Key, ownKey) {
+				var own OwnSite
+				if err := pack.ReadJSON(x.Value, &own); err != nil {
+					return err
+				}
+				return l.t.Share(own)
+			}
+			l.t.tab.Put(bucket, x.Key, x.Value)
+			return nil
+		},
+	}
+}

@@ -1,0 +1,355 @@
+package store
+
+import (
+	"bytes"
+	"crypto/ed25519"
+	"errors"
+	"fmt"
+
+	"github.com/google/uuid"
+
+	"rindkeep/store/bundle"
+	"rindkeep/store/chain"
+	"rindkeep/store/layout"
+	"rindkeep/store/pack"
+	"rindkeep/store/register"
+	"rindkeep/store/sites"
+	"rindkeep/store/table"
+)
+
+// Fate is what became of a bundle.
+type Fate string
+
+// The fates of bundles. Only the first two change the book or need nothing more.
+const (
+	TakenUp     Fate = "taken"
+	Repeated    Fate = "repeated"     // the book has it all
+	Early       Fate = "early"        // something before it hasn't come yet
+	UnknownKey  Fate = "unknown-key"  // nobody has said that this key may write as that site
+	BeyondWord  Fate = "revoked"      // its key was revoked before that link
+	Forked      Fate = "forked"       // another copy of that site's book wrote the same link otherwise
+	OtherGroup  Fate = "other-group"  // it's of another shared book
+	NewerSender Fate = "newer-sender" // a newer program wrote it
+	OtherZone   Fate = "other-zone"   // its book has another time zone: dates would differ
+)
+
+// Taken says what became of one bundle.
+type Taken struct {
+	Fate
+	bundle.Head
+	Name  string // of the site, where it's known
+	Links int    // that were new
+	Facts int
+
+	// Asks is whose one-time key vouches for a key that nobody knows: whoever gave that
+	// invitation may admit it.
+	Asks *SiteKey
+	By   ed25519.PublicKey
+}
+
+// ErrBundle is of a bundle that isn't what it says it is.
+var ErrBundle = errors.New("the bundle's links don't follow from each other")
+
+// Take takes up what another site wrote. All of a transaction that takes bundles is other
+// sites': nothing else may be put in it. A bundle that can't be taken up yet changes nothing;
+// the error is of one that is damaged or forged, or of the book.
+func (t *WriteTx) Take(raw []byte) (out Taken, err error) {
+	b, key, err := bundle.Open(raw)
+	if err != nil {
+		return out, err
+	}
+	own, ok := t.Own()
+	if out.Head = b.Head(); !ok || b.Group != own.Group {
+		out.Fate = OtherGroup
+		return out, nil
+	}
+	h, err := t.siteHead(b.Site, b.Epoch)
+	if err == nil {
+		err = t.fate(&out, own, b, key, h)
+	}
+	if out.Fate != "" || err != nil {
+		return out, err
+	}
+	links, err := sites.Unpack(b.Payload)
+	if errors.Is(err, pack.ErrNewer) {
+		out.Fate = NewerSender
+		return out, nil
+	}
+	if err != nil {
+		return out, err
+	}
+	set, forked, err := follows(b, links, h)
+	switch {
+	case err != nil:
+		return out, err
+	case forked:
+		out.Fate = Forked
+	case set.Zone != "" && set.Zone != t.Settings().Zone:
+		out.Fate = OtherZone
+	default:
+		err = t.takeUp(&out, b, links[h.Number+1-b.First:], raw, h, key)
+	}
+	return out, err
+}
+
+// fate says why a bundle can't be taken up, before its links are looked at.
+func (t *ReadTx) fate(out *Taken, own OwnSite, b bundle.Bundle, key ed25519.PublicKey, h siteHead) error {
+	name, named, err := t.SiteName(b.Site)
+	if err != nil {
+		return err
+	}
+	out.Name = name
+	if out.Fate, err = t.mayWrite(own, b, key, h.Key); out.Fate == "" && !named {
+		out.Fate = UnknownKey
+	}
+	switch {
+	case out.Fate == "":
+		out.Fate = h.place(b, own)
+	case out.Fate == UnknownKey && b.Voucher.For(b.Group, b.Site, b.Epoch, key):
+		out.Asks, out.By = &SiteKey{Site: b.Site, Epoch: b.Epoch, Key: key, Name: out.Name}, b.Voucher.By[:]
+	}
+	return err
+}
+
+// place says why a bundle doesn't go on from what the book has; "" where it does.
+func (h siteHead) place(b bundle.Bundle, own OwnSite) Fate {
+	switch {
+	case b.Site == own.Site && b.Epoch == own.Epoch, b.Last < h.Number:
+		return Repeated
+	case b.Last == h.Number && !bytes.Equal(b.After[:], h.Hash):
+		return Forked
+	case b.Last == h.Number:
+		return Repeated
+	case b.First > h.Number+1:
+		return Early
+	}
+	return ""
+}
+
+// follows proves that the links of a bundle follow from each other and from what the book
+// has of that site; forked where they don't follow from that. The first link has the
+// settings of the book that wrote it.
+func follows(b bundle.Bundle, links []sites.Link, h siteHead) (set Settings, forked bool, err error) {
+	if uint64(len(links)) != b.Last-b.First+1 {
+		return set, false, ErrBundle
+	}
+	sum := b.Before
+	if b.First == 1 {
+		f := links[0].Facts[0]
+		if f.Code != layout.Codes[layout.Book] || pack.ReadJSON(f.Value, &set) != nil || chain.Genesis(set.ID) != sum {
+			return set, false, ErrBundle
+		}
+	}
+	for i, l := range links {
+		n := b.First + uint64(i)
+		if h.Number > 0 && n == h.Number+1 && !bytes.Equal(sum[:], h.Hash) {
+			return set, true, nil
+		}
+		sum = l.Follow(sum, n)
+	}
+	if sum != b.After {
+		return set, false, ErrBundle
+	}
+	return set, false, nil
+}
+
+// mayWrite says why a key may not write as the site of a bundle; "" where it may.
+func (t *ReadTx) mayWrite(own OwnSite, b bundle.Bundle, key, known ed25519.PublicKey) (Fate, error) {
+	all, err := t.Pacts()
+	if err != nil {
+		return "", err
+	}
+	heads, err := t.Heads()
+	if err != nil {
+		return "", err
+	}
+	revoked := map[uuid.UUID]bool{}
+	for _, p := range all {
+		if p.Kind == register.Revoked && p.Site == b.Site {
+			if revoked[p.Epoch] = true; p.Epoch == b.Epoch && b.Last > p.Number {
+				return BeyondWord, nil
+			}
+		}
+	}
+	if known != nil && key.Equal(known) {
+		return "", nil
+	}
+	for _, k := range t.siteKeys(own, all, heads) {
+		if k.Site == b.Site && known == nil && k.speaksFor(b, key, !revoked[k.Epoch]) {
+			return "", nil
+		}
+	}
+	return UnknownKey, nil
+}
+
+// siteKeys are the keys that the book has somebody's word for.
+func (t *ReadTx) siteKeys(own OwnSite, all []register.Pact, heads []SiteHead) []SiteKey {
+	out := []SiteKey{own.Root}
+	for _, p := range all {
+		if p.Kind == register.Admitted {
+			out = append(out, SiteKey{Site: p.Site, Epoch: p.Epoch, Key: p.Public})
+		}
+	}
+	for _, h := range heads {
+		out = append(out, SiteKey{Site: h.Site, Epoch: h.Epoch, Key: h.Key})
+	}
+	return out
+}
+
+// speaksFor says whether a bundle's key is this one, or one that it vouches for: the key of
+// an earlier epoch of the site speaks for the next.
+func (k SiteKey) speaksFor(b bundle.Bundle, key ed25519.PublicKey, vouches bool) bool {
+	if len(k.Key) == 0 {
+		return false
+	}
+	vouches = vouches && k.Key.Equal(ed25519.PublicKey(b.Voucher.By[:]))
+	return k.Epoch == b.Epoch && k.Key.Equal(key) || vouches && b.Voucher.For(b.Group, b.Site, b.Epoch, key)
+}
+
+// takeUp writes the facts of links, and keeps the bundle.
+func (t *WriteTx) takeUp(
+	out *Taken, b bundle.Bundle, links []sites.Link, raw []byte, h siteHead, key ed25519.PublicKey,
+) error {
+	if t.tab.Changed && !t.tab.Foreign {
+		return errors.New("bundles are taken in a transaction of their own")
+	}
+	t.tab.Foreign = true
+	own, _ := t.Own()
+	w := &writer{t: t, names: sites.Names{From: out.Name, Here: own.Name, Site: b.Site}, site: b.Site}
+	for _, l := range links {
+		for _, f := range l.Facts {
+			if int(f.Code) >= len(layout.OfCode) || layout.OfCode[f.Code] == "" {
+				return pack.ErrNewer
+			}
+			if err := w.take(l.Ms, f); err != nil {
+				return fmt.Errorf("%s: %w", layout.OfCode[f.Code], err)
+			}
+			out.Facts++
+		}
+		h.Ms = max(h.Ms, l.Ms)
+	}
+	if err := w.end(); err != nil {
+		return err
+	}
+	h.Number, h.Hash, h.Key, h.Taken = b.Last, b.After[:], key, pack.Milli(t.Now())
+	if _, err := table.PutRecord(t.tab, layout.Heads, headKey(b.Site, b.Epoch), h); err != nil {
+		return err
+	}
+	t.tab.Put(layout.Bundles, append(headKey(b.Site, b.Epoch), layout.LinkKey(b.Last)...), pack.Sealed(raw))
+	out.Fate, out.Links = TakenUp, len(links)
+	return nil
+}
+
+// writer writes the facts of one site into the book of another.
+type writer struct {
+	t     *WriteTx
+	names sites.Names
+	site  uuid.UUID
+
+	again bool // every wheel here is to be judged again
+}
+
+// local is a fact as this book keeps it; ok is false of one that stays where it was written.
+func (w *writer) local(f sites.Fact) (bucket string, k, v []byte, ok bool, err error) {
+	bucket = layout.OfCode[f.Code]
+	if bucket == layout.Book || sites.Stays[bucket] && !w.names.Own() {
+		return bucket, nil, nil, false, nil
+	}
+	if bucket == layout.AirSources && !w.names.Own() {
+		var a register.AirSource
+		if err := pack.ReadJSON(f.Value, &a); err != nil {
+			return bucket, nil, nil, false, err
+		}
+		a.Number, a.Room = w.names.Source(a.Number), w.names.Name(a.Room)
+		v, err = pack.JSON(a)
+		return bucket, a.Key(), v, true, err
+	}
+	k, v, err = w.names.Fact(bucket, f.Key, f.Value)
+	return bucket, k, v, true, err
+}
+
+// take writes one fact, whatever the book has of it already.
+func (w *writer) take(ms int64, f sites.Fact) error {
+	bucket, k, v, ok, err := w.local(f)
+	if err != nil || !ok {
+		return err
+	}
+	return w.put(ms, bucket, k, v)
+}
+
+func (w *writer) put(ms int64, bucket string, k, v []byte) error {
+	switch bucket {
+	case layout.Entries:
+		return w.entry(k, v)
+	case layout.Makes:
+		return w.make(k, v)
+	case layout.Wheels:
+		return w.wheel(k, v)
+	}
+	old := w.t.tab.Get(bucket, k)
+	switch {
+	case bytes.Equal(old, v):
+		return nil
+	case old == nil:
+	case layout.ByClock[bucket]:
+		if !w.later(ms, bucket, k) {
+			return nil
+		}
+	case bucket == layout.Air: // only its own site writes it, in order
+	case bytes.Compare(old, v) < 0: // a record that never changes, and did
+		return nil
+	}
+	if layout.ByClock[bucket] {
+		w.t.tab.Put(layout.Stood, table.StoodKey(bucket, k), table.Stood(ms, w.site))
+	}
+	w.aside(bucket, k, old)
+	w.t.tab.Put(bucket, k, v)
+	return w.t.Took(bucket, k)
+}
+
+// later says whether a record was written after the one that stands.
+func (w *writer) later(ms int64, bucket string, k []byte) bool {
+	return bytes.Compare(w.t.tab.Get(layout.Stood, table.StoodKey(bucket, k)), table.Stood(ms, w.site)) < 0
+}
+
+// aside keeps a record that gives way: it may be one that the own chain is over.
+func (w *writer) aside(bucket string, k, old []byte) {
+	room := (bucket == layout.Air || bucket == layout.Rooms) && !w.names.Own()
+	if old != nil && !room {
+		w.t.tab.Put(layout.Aside, asideKey(layout.Codes[bucket], k, old), bytes.Clone(old))
+	}
+}
+
+// base says whether the book has the make or wheel that a fact is about. Without it the fact
+// waits for it.
+func (w *writer) base(of uuid.UUID, bucket string, k, v []byte) bool {
+	t := w.t
+	if t.tab.Get(layout.Makes, of[:]) != nil || t.tab.Get(layout.Wheels, of[:]) != nil {
+		return true
+	}
+	t.tab.Put(layout.Waiting, append(append(bytes.Clone(of[:]), layout.Codes[bucket]), k...), v)
+	return false
+}
+
+// came takes up what waited for a make or wheel.
+func (w *writer) came(of uuid.UUID) error {
+	t := w.t
+	if err := t.tab.Flush(layout.Waiting); err != nil {
+		return err
+	}
+	type fact struct {
+		code byte
+		k, v []byte
+	}
+	var all []fact
+	for k, v := range t.tab.In(layout.Waiting, of[:]) {
+		all = append(all, fact{k[16], bytes.Clone(k[17:]), bytes.Clone(v)})
+	}
+	for _, f := range all {
+		t.tab.Put(layout.Waiting, append(append(bytes.Clone(of[:]), f.code), f.k...), nil)
+		if err := w.put(0, layout.OfCode[f.code], f.k, f.v); err != nil {
+			return err
+		}
+	}
+	return nil
+}

@@ -1,0 +1,173 @@
+package store
+
+import (
+	"bytes"
+	"time"
+
+	"rindkeep/store/derive"
+	"rindkeep/store/layout"
+	"rindkeep/store/pack"
+	"rindkeep/wheel"
+)
+
+// first says whether a record that never changes stands over another under the same
+// identity: the one that was written first does, in every book.
+func first(written time.Time, v []byte, otherWritten time.Time, other []byte) bool {
+	if c := written.Compare(otherWritten); c != 0 {
+		return c < 0
+	}
+	return bytes.Compare(v, other) < 0
+}
+
+func (w *writer) make(k, v []byte) error {
+	t := w.t
+	var m, was wheel.Make
+	if err := pack.ReadJSON(v, &m); err != nil {
+		return err
+	}
+	old := t.tab.Get(layout.Makes, k)
+	if bytes.Equal(old, v) {
+		return nil
+	}
+	c, err := t.count()
+	if err != nil {
+		return err
+	}
+	if old != nil {
+		if err := pack.ReadJSON(old, &was); err != nil {
+			return err
+		}
+		if !first(m.Written, v, was.Written, old) {
+			return nil
+		}
+		w.aside(layout.Makes, k, old)
+		w.again = true
+		if err := t.unname(layout.Lots, was.Lot, m.ID); err != nil {
+			return err
+		}
+		t.tab.Put(layout.Dates, layout.MakeDateKey(was.Date, was.ID), nil)
+	} else {
+		c.Makes++
+	}
+	t.tab.Put(layout.Makes, k, v)
+	rs, err := makeIndex(m, m)
+	if err != nil {
+		return err
+	}
+	if err := t.name(layout.Lots, m.Lot, m.ID); err != nil {
+		return err
+	}
+	t.index(rs[1:]) // the first is the lot's
+	delete(t.makes, m.ID)
+	clear(t.makesTold)
+	delete(t.subjects, m.ID)
+	return w.came(m.ID)
+}
+
+func (w *writer) wheel(k, v []byte) error {
+	t := w.t
+	var x, was wheel.Wheel
+	if err := pack.ReadJSON(v, &x); err != nil {
+		return err
+	}
+	old := t.tab.Get(layout.Wheels, k)
+	if bytes.Equal(old, v) || !w.base(x.Make, layout.Wheels, k, v) {
+		return nil
+	}
+	c, err := t.count()
+	if err != nil {
+		return err
+	}
+	if old != nil {
+		if err := pack.ReadJSON(old, &was); err != nil {
+			return err
+		}
+		if !first(x.Written, v, was.Written, old) {
+			return nil
+		}
+		w.aside(layout.Wheels, k, old)
+		for _, r := range wheelIndex(was) {
+			t.tab.Put(r.bucket, r.key, nil)
+		}
+	} else {
+		c.Wheels++
+		if err := t.name(layout.Tags, x.Tag, x.ID); err != nil {
+			return err
+		}
+	}
+	t.tab.Put(layout.Wheels, k, v)
+	t.index(wheelIndex(x))
+	delete(t.wheels, x.ID)
+	delete(t.subjects, x.ID)
+	t.regate(x.ID)
+	return w.came(x.ID)
+}
+
+func (w *writer) entry(k, v []byte) error {
+	t := w.t
+	e, err := pack.ReadEntry(k, v)
+	if err != nil {
+		return err
+	}
+	if !w.base(e.Subject, layout.Entries, k, v) {
+		return nil
+	}
+	s, err := t.Subject(e.Subject)
+	if err != nil {
+		return err
+	}
+	old, ok, err := t.entry(e.ID)
+	if err != nil {
+		return err
+	}
+	if ok {
+		ok, ov := pack.EntryKey(old), pack.Entry(old)
+		if bytes.Equal(ok, k) && bytes.Equal(ov, v) || !first(e.Written, v, old.Written, ov) {
+			return nil
+		}
+		w.aside(layout.Entries, ok, ov)
+		if err := w.drop(old, ok); err != nil {
+			return err
+		}
+		if s, err = t.Subject(e.Subject); err != nil {
+			return err
+		}
+	}
+	if !s.IsWheel && corrects(&e) {
+		w.again = true // the wheels of the make are told of it
+	}
+	return t.add(s, &e)
+}
+
+// drop takes an entry out whose identity another took earlier.
+func (w *writer) drop(e wheel.Entry, k []byte) error {
+	t := w.t
+	t.tab.PutEntry(k, nil)
+	if err := t.tab.Flush(layout.Entries); err != nil {
+		return err
+	}
+	key, _ := layout.EntryIndex(k)
+	if len(key) < layout.SharedIDKeySize {
+		t.tab.Put(layout.IDs, key, nil)
+	}
+	c, err := t.count()
+	if err != nil {
+		return err
+	}
+	c.Entries--
+	t.fresh[e.Subject]--
+	clear(t.subjects)
+	_, isWheel, err := t.about(e.Subject)
+	if isWheel {
+		t.dirty[e.Subject] = touch{gate: true, sisters: true}
+	}
+	return err
+}
+
+// end marks the wheels that are to be judged again.
+func (w *writer) end() error {
+	if !w.again {
+		return nil
+	}
+	return w.t.touchAll(func(derive.WheelState) (bool, error) { return true, nil })
+}
