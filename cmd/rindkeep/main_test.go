@@ -23,6 +23,7 @@ import (
 
 	"github.com/rogpeppe/go-internal/testscript"
 
+	"rindkeep/cmd/app/drying"
 	"rindkeep/cmd/cli"
 	"rindkeep/store"
 )
@@ -34,7 +35,8 @@ func TestMain(m *testing.M) {
 }
 
 // program is main with a clock that a script can set, and that moves on a
-// second with every command; the program itself knows no such variables.
+// second with every command, and with another limit from which on a table is loaded; the
+// program itself knows no such variables.
 func program() {
 	now := time.Now
 	if s := os.Getenv("RINDKEEP_TEST_NOW"); s != "" {
@@ -50,6 +52,9 @@ func program() {
 			f.Close()
 		}
 		now = func() time.Time { return t }
+	}
+	if n, err := strconv.Atoi(os.Getenv("RINDKEEP_TEST_LONG")); err == nil {
+		drying.Long = n
 	}
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	code := cli.Run(ctx, os.Args[1:], cli.System(now))
