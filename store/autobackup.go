@@ -31,7 +31,7 @@ func BackupDue(k bookfile.Backups, s Settings, now time.Time) bool {
 	if all := k.List(s.number()); len(all) > 0 && all[0].At.Format(time.DateOnly) >= today {
 		return false
 	}
-	return k.Tried() < today
+	return !k.TriedLately(now)
 }
 
 // BackUp makes an automatic backup of the book, proves it as Backup does and removes
@@ -67,7 +67,7 @@ func (b *Book) BackUp(ctx context.Context, k bookfile.Backups, daily bool) (out 
 	err = b.copyAndProve(ctx, tmp, &c)
 	if out.Findings = c.Findings; err != nil || len(c.Findings) > 0 {
 		if daily && (err == nil || errors.Is(err, bookfile.ErrDamaged)) {
-			k.TriedOn(now.Format(time.DateOnly))
+			k.Unsound(now)
 		}
 		return out, err
 	}

@@ -52,7 +52,7 @@ func TestTheDaysBackup(t *testing.T) {
 		t.Errorf("restored %+v of %+v", back.Counts, first.Counts)
 	}
 
-	// Damage: nothing is kept, nothing expires, and it's tried once a day.
+	// Damage: nothing is kept, nothing expires, and it's tried once an hour.
 	f.clock.t = f.clock.t.Add(24 * time.Hour)
 	f.put(f.did(ws[1].ID, wheel.Turn, "2026-11-21 09:00"))
 	f.spoilFirst(layout.Entries)
@@ -62,7 +62,7 @@ func TestTheDaysBackup(t *testing.T) {
 		t.Errorf("%+v", bad)
 	}
 	if again := backUp(true); len(again.Findings) > 0 {
-		t.Error("it was tried twice in a day")
+		t.Error("it was tried twice in an hour")
 	}
 	if bad := backUp(false); len(bad.Findings) == 0 {
 		t.Error("before an import it wasn't tried")
@@ -72,6 +72,19 @@ func TestTheDaysBackup(t *testing.T) {
 	}
 	if es, _ := os.ReadDir(k.Folder); len(es) != 3 { // two backups and the date
 		t.Errorf("left in the folder: %v", es)
+	}
+	f.clock.t = f.clock.t.Add(2 * time.Hour)
+	if bad := backUp(true); len(bad.Findings) == 0 {
+		t.Error("it wasn't tried again after an hour")
+	}
+	f.book.Close()
+	if _, err := Restore(ctx, first.Path, f.path, true, Options{Now: f.clock.now}); err != nil {
+		t.Fatal(err)
+	}
+	f.open(Write)
+	f.put(f.did(ws[2].ID, wheel.Turn, "2026-11-21 10:00"))
+	if repaired := backUp(true); repaired.Path == "" {
+		t.Errorf("none after the book was restored: %+v", repaired)
 	}
 }
 

@@ -166,6 +166,9 @@ func Restore(ctx context.Context, from, to string, replace bool, o Options) (Cop
 	if out.Kept, err = bookfile.SetAside(to, "restore", o.Now()); err != nil {
 		return out, err
 	}
+	if k, err := bookfile.BackupsOf(to); err == nil {
+		k.Repaired()
+	}
 	return out, tmp.Replace()
 }
 

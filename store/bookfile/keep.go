@@ -170,17 +170,26 @@ func (k Backups) next(number string, now time.Time) string {
 	}
 }
 
-// Tried is the date on which the last backup that wasn't sound was tried, "" where
-// none was.
-func (k Backups) Tried() string {
+// tryAgain is how long after a backup that wasn't sound the next is tried: the book may have
+// been repaired meanwhile. Our choice.
+const tryAgain = time.Hour
+
+// TriedLately says whether a backup was tried a short while ago that wasn't sound.
+func (k Backups) TriedLately(now time.Time) bool {
 	b, _ := os.ReadFile(k.triedName())
-	return strings.TrimSpace(string(b))
+	at, err := time.Parse(time.RFC3339, strings.TrimSpace(string(b)))
+	return err == nil && now.Sub(at).Abs() < tryAgain
 }
 
 func (k Backups) triedName() string { return filepath.Join(k.Folder, k.stem()+".not-sound") }
 
-// TriedOn notes such a date.
-func (k Backups) TriedOn(date string) { _ = os.WriteFile(k.triedName(), []byte(date+"\n"), 0o600) }
+// Unsound notes that a backup was tried that wasn't sound; Repaired, that another may be.
+func (k Backups) Unsound(now time.Time) {
+	_ = os.WriteFile(k.triedName(), []byte(now.Format(time.RFC3339)+"\n"), 0o600)
+}
+
+// Repaired has the next backup made with the next entry.
+func (k Backups) Repaired() { _ = os.Remove(k.triedName()) }
 
 // Hold makes the folder beside the book where it's missing, and no other: that may be on
 // a disk that isn't there now. It keeps other processes from making a backup in the folder
@@ -233,7 +242,7 @@ func (k Backups) Add(d *Draft, number string, now time.Time) (string, error) {
 	if err := d.Place(); err != nil {
 		return "", err
 	}
-	_ = os.Remove(k.triedName())
+	k.Repaired()
 	for _, x := range Expired(k.List(number)) {
 		_ = os.Remove(x.Path)
 	}
