@@ -273,6 +273,22 @@ func TestEightFirstCommandsAtOnceAllUseOneNewBook(t *testing.T) {
 	}
 }
 
+func TestFewFilesThatMayBeOpenAreToldInASentence(t *testing.T) {
+	sh, err := exec.LookPath("sh")
+	if err != nil {
+		t.Skip("there is no shell to limit it")
+	}
+	c := newCave(t).filled(2)
+	for n := 4; n <= 12; n++ {
+		cmd := c.command()
+		cmd.Path, cmd.Args = sh, []string{"sh", "-c", fmt.Sprintf("ulimit -n %d && exec %q today", n, c.exe)}
+		out, err := cmd.CombinedOutput()
+		if err != nil && !strings.HasPrefix(string(out), "rindkeep: too many files are open on this machine") {
+			t.Errorf("with %d: %v\n%.300s", n, err, out)
+		}
+	}
+}
+
 func TestAnInterruptEndsAProcessAtOnceWithItsExitCode(t *testing.T) {
 	if !canInterrupt {
 		t.Skip("this system cannot send an interrupt to one process")

@@ -39,6 +39,9 @@ func (h *held) passOn() {
 // lock. A file that was put in the place of the one waited for is taken
 // instead.
 func acquire(path string, how How) (*held, error) {
+	if err := enoughFiles(); err != nil {
+		return nil, Failed(path, "open", err)
+	}
 	if !how.Alone {
 		sweep(filepath.Dir(Real(path)))
 	}
@@ -72,9 +75,6 @@ func acquire(path string, how How) (*held, error) {
 var enoughFiles = sync.OnceValue(spareFiles)
 
 func openBookFile(path string, write bool) (*os.File, error) {
-	if err := enoughFiles(); err != nil {
-		return nil, Failed(path, "open", err)
-	}
 	st, err := os.Stat(path)
 	switch {
 	case err != nil && errors.Is(err, fs.ErrNotExist):
