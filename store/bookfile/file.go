@@ -22,6 +22,7 @@ type File struct {
 
 	file   *os.File
 	also   *os.File // locked with it; nil: nothing
+	mapped uintptr  // bytes of the file that are in memory for sure
 	broken bool
 }
 
@@ -67,6 +68,7 @@ func Open(path string, how How) (*File, error) {
 	var known *Error
 	switch {
 	case err == nil:
+		f.mapped = uintptr(f.size())
 		return f, nil
 	case errors.Is(err, berrors.ErrTimeout):
 		return fail(busy(path, how.Wait))

@@ -15,6 +15,8 @@ type Leaves struct {
 	branches map[uint64][]element
 	last     map[uint64]span // by the root of their tree
 	proved   map[uint64]Care // leaves
+	page     []byte          // of the leaf that is being proved
+	es       []element
 }
 
 // Care is what a leaf has to be.
@@ -51,7 +53,11 @@ func (s span) has(key []byte) bool {
 // Leaves begins to prove the leaves of the file as it's on the disk.
 func (f *File) Leaves() (*Leaves, error) {
 	p, err := f.pages()
-	return &Leaves{p: p, branches: map[uint64][]element{}, last: map[uint64]span{}, proved: map[uint64]Care{}}, err
+	l := &Leaves{p: p, branches: map[uint64][]element{}, last: map[uint64]span{}, proved: map[uint64]Care{}}
+	if err == nil {
+		l.page = make([]byte, p.m.pageSize)
+	}
+	return l, err
 }
 
 // Prove proves the leaf that holds the key in the tree with that root, 0 for none, and gives
@@ -141,7 +147,10 @@ func (l *Leaves) branch(id uint64) ([]element, error) {
 }
 
 func (l *Leaves) leaf(e edge, care Care) error {
-	g, err := l.p.first(e.id)
+	if e.id < 2 || e.id >= l.p.m.high {
+		return pageFault("out-of-bounds", e.id)
+	}
+	g, err := l.p.firstIn(e.id, l.page)
 	switch {
 	case err != nil:
 		return err
@@ -152,10 +161,11 @@ func (l *Leaves) leaf(e edge, care Care) error {
 			return err
 		}
 	}
-	es, err := g.elements()
+	es, err := g.elementsIn(l.es)
 	if err != nil {
 		return err
 	}
+	l.es = es
 	is := counted | spans | ordered | apart
 	lacks := func(what Care, fault error) {
 		if is &^= what; care&what != 0 && err == nil {

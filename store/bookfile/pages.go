@@ -6,6 +6,7 @@ import (
 	"io"
 	"math"
 	"os"
+	"slices"
 
 	"rindkeep/cave/reason"
 )
@@ -208,11 +209,14 @@ type element struct {
 }
 
 // elements takes a branch or leaf page apart, all bounds checked.
-func (g page) elements() ([]element, error) {
+func (g page) elements() ([]element, error) { return g.elementsIn(nil) }
+
+// elementsIn is elements in memory that may be there already.
+func (g page) elementsIn(out []element) ([]element, error) {
 	if g.overfull() {
 		return nil, pageFault("overfull", g.id)
 	}
-	out := make([]element, g.count)
+	out = slices.Grow(out[:0], g.count)[:g.count]
 	for i := range out {
 		var err error
 		if out[i], err = g.element(i); err != nil {

@@ -155,6 +155,21 @@ func (t *Tx) proveRead(b *bolt.Bucket, name string, key []byte) (next []byte) {
 	return next
 }
 
+// Of the pages that were read so much stays in memory, more or less. Our choice.
+const (
+	mostRead = 64 << 20
+	oneGet   = 8 << 10 // of pages that searching for one key reads anew
+)
+
+// took counts what was read of the file, and gives it back now and then: a long walk would
+// have the whole book in memory in the end.
+func (t *Tx) took(bytes int) {
+	if t.read += bytes; t.read > mostRead {
+		t.read = 0
+		t.File.Shed()
+	}
+}
+
 // Walk is a cursor that proves each leaf before it's read.
 type Walk struct {
 	t    *Tx
@@ -180,6 +195,7 @@ func (w *Walk) next() (k, v []byte) { return w.met(w.c.Next()) }
 
 // met proves the leaves up to that of a key; if there is none the rest, which hold nothing.
 func (w *Walk) met(k, v []byte) ([]byte, []byte) {
+	w.t.took(len(k) + len(v))
 	for w.leaf != nil && (k == nil || bytes.Compare(k, w.leaf) >= 0) {
 		w.leaf = w.t.proveRead(w.b, w.name, w.leaf)
 	}

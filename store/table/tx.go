@@ -56,6 +56,7 @@ type Tx struct {
 	newEntries []KeyValue // apart from pending: they are many, and never looked up there
 
 	leaves *bookfile.Leaves // nil: none was proved yet
+	read   int              // bytes since the last were given back
 	chain  *chain.Tail      // takes the facts that are written; nil: none so far
 }
 
@@ -102,6 +103,7 @@ func (t *Tx) Get(bucket string, key []byte) []byte {
 		return nil
 	}
 	t.proveRead(b, bucket, key)
+	t.took(oneGet)
 	v := b.Get(key)
 	if v != nil && t.sealed(bucket) {
 		return unsealed(key, v)
