@@ -193,20 +193,26 @@ func (t *ReadTx) lotUpdateOf(mk uuid.UUID, ids []uuid.UUID, stale func(uuid.UUID
 	return j, t.sisters(j, stale)
 }
 
+// together is how many wheels are derived at once, or a few more where their lot has more.
+// Our choice: a thousand wheels take some 20 MB.
+const together = 1000
+
 // inParallel reads updates here, derives them on the other processors and applies
-// them here again, in order, holding no more than a few hundred at a time.
+// them here again, in order, holding those of a thousand wheels or so at a time.
 func (t *ReadTx) inParallel(makes []uuid.UUID, read func(uuid.UUID) (*derive.Update, error),
 	apply func(*derive.Update) error) error {
 	today := t.tab.Today()
-	const batch = 256
-	for part := range slices.Chunk(makes, batch) {
-		updates := make([]*derive.Update, len(part))
-		for i, mk := range part {
-			var err error
-			if updates[i], err = read(mk); err != nil {
+	for len(makes) > 0 {
+		var updates []*derive.Update
+		for wheels := 0; wheels < together && len(updates) < len(makes); {
+			j, err := read(makes[len(updates)])
+			if err != nil {
 				return err
 			}
+			updates = append(updates, j)
+			wheels += max(1, len(j.Out))
 		}
+		makes = makes[len(updates):]
 		derive.InParallel(len(updates), func(i int) { updates[i].Derive(today) })
 		for _, j := range updates {
 			if err := apply(j); err != nil {

@@ -90,7 +90,7 @@ type Brief struct {
 	Supplier       string // who sent it; "": nobody
 	Lay            uint64 // names where it lay, and when
 	Alike          uint64 // names the wheels of its make whose curve it may share
-	Habits         uint64 // names the wheels of its make whose coming jobs are the same
+	Habits         uint64 // names the wheels of one date, make time, variety and plan whose coming jobs are the same
 	Rooms          uint64 // a bit for each room it has lain in: see RoomBit
 }
 

@@ -15,8 +15,8 @@ type Leaves struct {
 	branches map[uint64][]element
 	last     map[uint64]span // by the root of their tree
 	proved   map[uint64]Care // leaves
-	page     []byte          // of the leaf that is being proved
-	es       []element
+	page     page            // the last one that was looked at, without its overflow
+	es       []element       // of the last leaf
 }
 
 // Care is what a leaf has to be.
@@ -55,7 +55,7 @@ func (f *File) Leaves() (*Leaves, error) {
 	p, err := f.pages()
 	l := &Leaves{p: p, branches: map[uint64][]element{}, last: map[uint64]span{}, proved: map[uint64]Care{}}
 	if err == nil {
-		l.page = make([]byte, p.m.pageSize)
+		l.page.data = make([]byte, p.m.pageSize)
 	}
 	return l, err
 }
@@ -129,13 +129,31 @@ func (l *Leaves) way(root uint64, key []byte) (at span, leaves []edge, err error
 	return at, nil, pageFault("too-deep", leaves[0].id)
 }
 
+// first is a page without its overflow, good until the next.
+func (l *Leaves) first(id uint64) (page, error) {
+	if id < 2 || id >= l.p.m.high {
+		return page{}, pageFault("out-of-bounds", id)
+	}
+	if l.page.id == id {
+		return l.page, nil
+	}
+	g, err := l.p.firstIn(id, l.page.data)
+	if l.page.id = 0; err == nil {
+		l.page = g
+	}
+	return g, err
+}
+
 // branch gives the elements of a branch page, nil of a leaf.
 func (l *Leaves) branch(id uint64) ([]element, error) {
 	if es, leaf := l.branches[id], l.proved[id] > 0; es != nil || leaf {
 		return es, nil
 	}
-	g, err := l.p.read(id)
+	g, err := l.first(id)
 	if err != nil || g.flags != flagBranch {
+		return nil, err
+	}
+	if g, err = l.p.read(id); err != nil {
 		return nil, err
 	}
 	es, err := l.p.whole(&g)
@@ -147,10 +165,7 @@ func (l *Leaves) branch(id uint64) ([]element, error) {
 }
 
 func (l *Leaves) leaf(e edge, care Care) error {
-	if e.id < 2 || e.id >= l.p.m.high {
-		return pageFault("out-of-bounds", e.id)
-	}
-	g, err := l.p.firstIn(e.id, l.page)
+	g, err := l.first(e.id)
 	switch {
 	case err != nil:
 		return err

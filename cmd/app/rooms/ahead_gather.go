@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"strings"
 	"time"
 
 	"github.com/google/uuid"
@@ -53,6 +54,17 @@ type gatherer struct {
 	today day.Date
 	lots  map[uuid.UUID]*lotFile
 	plans map[string]*schedule.Plan
+	texts map[string]string
+}
+
+// shared is a text that many wheels have, kept once and not with all of a wheel's record.
+func (g *gatherer) shared(text string) string {
+	if s, ok := g.texts[text]; ok {
+		return s
+	}
+	s := strings.Clone(text)
+	g.texts[s] = s
+	return s
 }
 
 // together is how many wheels are foreseen at once. Our choice.
@@ -66,7 +78,9 @@ func gather(s *app.Session, only app.Narrow, until time.Time, today day.Date, ju
 	if err != nil {
 		return err
 	}
-	g := gatherer{s, until, until.Before(s.Time), today, map[uuid.UUID]*lotFile{}, map[string]*schedule.Plan{}}
+	g := gatherer{
+		s, until, until.Before(s.Time), today, map[uuid.UUID]*lotFile{}, map[string]*schedule.Plan{}, map[string]string{},
+	}
 	f := foresight{s, until, today, judge, false, map[standing]*foreseen{}}
 	pass := func(ws []*coming) error {
 		ws, err := f.foresee(ws)
@@ -143,9 +157,10 @@ func (g *gatherer) wheel(st derive.WheelState) (*coming, error) {
 	}
 	if !g.past {
 		st = derive.WheelState{
-			Wheel: st.Wheel, Make: st.Make, Tag: st.Tag, Place: st.Place, Plan: st.Plan, Gone: st.Gone, Last: st.Last,
-			Brief: st.Brief,
+			Wheel: st.Wheel, Make: st.Make, Tag: strings.Clone(st.Tag), Place: cave.Place(g.shared(string(st.Place))),
+			Plan: g.shared(st.Plan), Gone: st.Gone, Last: st.Last, Brief: st.Brief,
 		}
+		st.Brief.Supplier = g.shared(st.Brief.Supplier)
 	} else {
 		l, err := lifeAt(g.s, st, g.until)
 		if err != nil || l.GoneOn != day.None || l.Since > g.today {
@@ -228,13 +243,22 @@ func (w *coming) subject(c verdict.Case, gate verdict.Windows) schedule.Subject 
 	}
 }
 
-// habits names all that a wheel's chores follow from: wheels of a lot that are handled
+// habits names all that a wheel's chores follow from: wheels of a day that are handled
 // together share them.
 type habits struct {
-	mk   uuid.UUID
-	plan string
-	name uint64
-	gate gateAt
+	made          day.Date
+	began         int64 // of the make, ms
+	drying, ready int   // days of the variety
+	plan          string
+	name          uint64
+	gate          gateAt
+}
+
+func (w *coming) habits() habits {
+	return habits{
+		made: w.make.Date, began: w.make.Began.UnixMilli(), drying: w.variety.DryingDays, ready: w.variety.ReadyDays,
+		plan: w.Plan, name: w.Brief.Habits,
+	}
 }
 
 // gateAt are a gate's windows; their reasons in words that only compare.
@@ -263,7 +287,7 @@ func project(s *app.Session, ws []*coming, at time.Time, from, to day.Date) erro
 		if err := w.lawful(&laws); err != nil {
 			return err
 		}
-		gate, k := verdict.Shut(), habits{mk: w.Make, plan: w.Plan, name: w.Brief.Habits}
+		gate, k := verdict.Shut(), w.habits()
 		if w.waits {
 			gate = schedule.Awaited(w.dry, w.gate, from)
 			k.gate = gateOf(gate)
