@@ -17,6 +17,7 @@ import (
 
 	"rindkeep/store/bookfile"
 	"rindkeep/store/layout"
+	"rindkeep/store/refusal"
 	"rindkeep/wheel"
 	"rindkeep/wheel/verdict"
 )
@@ -321,5 +322,32 @@ func TestNoWrongFigureIsShown(t *testing.T) {
 	t.Logf("%v", tally)
 	if tally["noticed"] == 0 || tally["as before"] == 0 {
 		t.Error("the damage tries too little")
+	}
+}
+
+// A flipped bit in where a bucket begins leads to the pages of another.
+func TestARecordThatIsNoRoomIsNotTakenForOne(t *testing.T) {
+	f := newFarm(t)
+	f.lot("261120A", "2026-11-20", 3, "cellar")
+	var one []byte
+	f.spoil(layout.Makes, func(b *bolt.Bucket) error {
+		_, v := b.Cursor().First()
+		one = slices.Clone(v)
+		return nil
+	})
+	f.spoil(layout.Rooms, func(b *bolt.Bucket) error {
+		return errors.Join(b.Delete([]byte("cellar")), b.Put([]byte("a make"), one))
+	})
+	for what, ask := range map[string]func(*ReadTx) error{
+		"rooms":  func(tx *ReadTx) error { _, err := tx.Rooms(); return err },
+		"room":   func(tx *ReadTx) error { _, err := tx.Room("cellar"); return err },
+		"counts": func(tx *ReadTx) error { _, err := tx.Counts(); return err },
+	} {
+		f.reopen(Read)
+		err := f.book.View(ask)
+		var nf refusal.NotFound
+		if err != nil && !errors.As(err, &nf) || len(f.book.Harm()) == 0 {
+			t.Errorf("%s: %v, and %v is said of the damage", what, err, f.book.Harm())
+		}
 	}
 }

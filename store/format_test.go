@@ -45,7 +45,12 @@ func TestAnOlderFormatIsCopiedAndThenUpgraded(t *testing.T) {
 	migrations, newest = append(slices.Clone(was), migration{Format, "gives every room a title", func(tx *bolt.Tx,
 		_ time.Time) error {
 		ran++
-		return tx.Bucket([]byte(layout.Rooms)).Put([]byte("annexe"), tx.Bucket([]byte(layout.Rooms)).Get([]byte("cellar")))
+		var r cave.Room
+		rooms := tx.Bucket([]byte(layout.Rooms))
+		err := pack.ReadJSON(rooms.Get([]byte("cellar")), &r)
+		r.Name = "annexe"
+		annexe, err2 := pack.JSON(r)
+		return errors.Join(err, err2, rooms.Put([]byte("annexe"), annexe))
 	}}), Format+1
 	t.Cleanup(func() { migrations, newest = was, Format })
 

@@ -123,6 +123,7 @@ func (t *ReadTx) Counts() (Counts, error) {
 		return Counts{}, err
 	}
 	out := Counts{Makes: c.Makes, Wheels: c.Wheels, Here: c.Here, Entries: c.Entries}
-	out.Rooms = len(t.tab.Keys(layout.Rooms))
-	return out, nil
+	rooms, err := t.Rooms()
+	out.Rooms = len(rooms)
+	return out, err
 }

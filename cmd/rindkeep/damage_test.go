@@ -12,6 +12,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -112,6 +113,9 @@ func (d *damagedCave) expected(args []string) answer {
 	return a
 }
 
+// sizes are the lines that change when the indexes of a damaged book are made again.
+var sizes = regexp.MustCompile(`(?m)^  "(free_)?bytes": .*$`)
+
 // meet damages the book in the nth way, asks it, and mends it.
 func (d *damagedCave) meet(n int) {
 	r := rand.New(rand.NewPCG(uint64(n), 23))
@@ -147,7 +151,7 @@ func (d *damagedCave) meet(n int) {
 			d.t.Errorf("damage %d, %s: %q: exit %d, %s", n, how, args, a.code, a.said)
 		case a.code != 0 || a.said != want[i].said:
 			outcome = "noticed"
-		case a.out != want[i].out:
+		case sizes.ReplaceAllString(a.out, "") != sizes.ReplaceAllString(want[i].out, ""):
 			d.t.Errorf("damage %d, %s: %q shows something else:\n%s", n, how, args, otherLine(want[i].out, a.out))
 		}
 		if i < len(d.far) && a.code == 0 {

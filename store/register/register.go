@@ -22,6 +22,7 @@ type Reader struct {
 	created string // the countries that the book was made for
 
 	rooms   map[string]cave.Room
+	listed  bool            // the records of the rooms are rooms
 	parsed  map[textKey]any // varieties, plans, rules and limits that were read
 	laws    []holdrule.Rule // all of them; nil: not read yet
 	follows []Follow        // nil: not read yet

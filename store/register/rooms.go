@@ -24,7 +24,11 @@ func (t *Reader) Rooms() ([]cave.Room, error) {
 	var out []cave.Room
 	for k, v := range t.tab.In(layout.Rooms, nil) {
 		var r cave.Room
-		if err := pack.ReadJSON(v, &r); err == nil {
+		err := pack.ReadJSON(v, &r)
+		if err == nil && r.Name != string(k) {
+			err = pack.ErrForm // a damaged book may lead to another bucket's records
+		}
+		if err == nil {
 			out = append(out, r)
 		} else if err := t.tab.Unread("room", k, err); err != nil {
 			return nil, err
@@ -44,11 +48,19 @@ func (t *Reader) Room(name string) (cave.Room, error) {
 	}
 	r, ok, err := table.Record[cave.Room](t.tab, layout.Rooms, []byte(name), "room")
 	switch {
+	case ok && r.Name != name:
+		return r, t.tab.Damaged(pack.ErrForm, "room", []byte(name))
 	case err != nil:
 		return r, err
 	case ok:
 		t.rooms[name] = r
 		return r, nil
+	}
+	if !t.listed { // says it if the bucket has other records than rooms
+		if _, err := t.Rooms(); err != nil {
+			return r, err
+		}
+		t.listed = true
 	}
 	names := t.tab.Keys(layout.Rooms)
 	if i := slices.IndexFunc(names, func(n string) bool { return strings.EqualFold(n, name) }); i >= 0 {
