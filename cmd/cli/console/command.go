@@ -1,6 +1,7 @@
 package console
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"strings"
@@ -30,6 +31,9 @@ func (c *Console) Cmd(use, short, examples string, args cobra.PositionalArgs, ru
 			return err
 		}
 		c.Started, c.Running = true, cmd
+		if err := c.ReadFigures(cmd); err != nil {
+			return err
+		}
 		err := run(cmd, args)
 		for c.cleared(cmd, args, err) {
 			err = run(cmd, args)
@@ -212,6 +216,17 @@ func AskedAgain[R any](c *Console, act func(sure bool) (R, error)) (R, error) {
 		return act(true)
 	}
 	return r, err
+}
+
+// Surely is AskedAgain for an act whose request says in a field that the person is sure.
+func Surely[Q, R any](
+	c *Console, act func(context.Context, *app.App, app.Caller, Q) (app.Did[R], error), q *Q, sure *bool,
+) (app.Did[R], error) {
+	given := *sure
+	return AskedAgain(c, func(yes bool) (app.Did[R], error) {
+		*sure = given || yes
+		return act(c.Ctx, c.App, c.Caller(), *q)
+	})
 }
 
 // HistoryFlag adds the flag of how much of a wheel's history to show.

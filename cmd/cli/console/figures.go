@@ -6,6 +6,7 @@ import (
 	"strings"
 	"time"
 
+	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 
 	"rindkeep/cave/quantity"
@@ -28,15 +29,6 @@ func Read[T any](f *Figures, flag, value string, parse func(string) (T, error)) 
 		v, f.Err = Need(flag, value, parse)
 	}
 	return v
-}
-
-// Optional reads a flag that may be left out: nil where it was.
-func Optional[T any](read func(flag, value string) T, flag, value string) *T {
-	if value == "" {
-		return nil
-	}
-	v := read(flag, value)
-	return &v
 }
 
 // Weight reads the weight of a wheel or less.
@@ -72,6 +64,64 @@ func (f *Figures) Pressure(flag, value string) quantity.Pascals {
 // Percent reads a percentage.
 func (f *Figures) Percent(flag, value string) quantity.Fraction {
 	return Read(f, flag, value, quantity.ParsePercent)
+}
+
+// Readers of figures for Figure, Needed and Maybe.
+var (
+	Weight   = (*Figures).Weight
+	Bulk     = (*Figures).Bulk
+	Temp     = (*Figures).Temp
+	Length   = (*Figures).Length
+	Volume   = (*Figures).Volume
+	Pressure = (*Figures).Pressure
+	Percent  = (*Figures).Percent
+)
+
+// As reads a figure without units.
+func As[T any](parse func(string) (T, error)) func(in *Figures, flag, value string) T {
+	return func(in *Figures, flag, value string) T { return Read(in, flag, value, parse) }
+}
+
+// figure is a flag that is read when the command runs, once the reader's units are known.
+type figure struct {
+	word string
+	must bool
+	read func(in *Figures, flag, word string)
+}
+
+func (f *figure) String() string     { return f.word }
+func (f *figure) Set(s string) error { f.word = s; return nil }
+func (f *figure) Type() string       { return "string" }
+
+// Figure adds a flag that is read into p. Left out, it takes def; where that's "", p stays as it is.
+func Figure[T any](f *pflag.FlagSet, p *T, read func(*Figures, string, string) T, name, def, usage string) {
+	f.Var(&figure{def, false, func(in *Figures, flag, word string) { *p = read(in, flag, word) }}, name, usage)
+}
+
+// Needed adds one that has to be given.
+func Needed[T any](f *pflag.FlagSet, p *T, read func(*Figures, string, string) T, name, usage string) {
+	f.Var(&figure{"", true, func(in *Figures, flag, word string) { *p = read(in, flag, word) }}, name, usage)
+}
+
+// Maybe adds one that may be left out; p stays nil then.
+func Maybe[T any](f *pflag.FlagSet, p **T, read func(*Figures, string, string) T, name, usage string) {
+	f.Var(&figure{"", false, func(in *Figures, flag, word string) { *p = new(read(in, flag, word)) }}, name, usage)
+}
+
+// Given says whether a flag of text or a figure was given.
+func Given(cmd *cobra.Command, flag string) bool {
+	return cmd.Flags().Lookup(flag).Value.String() != ""
+}
+
+// ReadFigures reads the flags of figures that were given.
+func (c *Console) ReadFigures(cmd *cobra.Command) error {
+	in := c.Figures()
+	cmd.Flags().VisitAll(func(f *pflag.Flag) {
+		if x, ok := f.Value.(*figure); ok && (x.must || x.word != "") {
+			x.read(in, "--"+f.Name, x.word)
+		}
+	})
+	return in.Err
 }
 
 func inUnits[T any](f *Figures, flag, value string, parse func(quantity.Units, string) (T, error)) T {

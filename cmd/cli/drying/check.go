@@ -32,7 +32,7 @@ var seenFlags = []seenFlag{
 func CheckCmd(c *console.Console) *cobra.Command {
 	var q drying.HandCheck
 	var sound bool
-	said := make([]string, len(seenFlags))
+	said := make([]wheel.Seen, len(seenFlags))
 	cmd := c.Cmd("check "+console.What, "Record a hand check of the rind", `
 rindkeep check cellar/B --sound                         dry to the touch and nothing amiss
 rindkeep check cellar/B --sound --dry-to-touch no       nothing amiss, but still damp
@@ -45,21 +45,16 @@ rindkeep check 261120A-03 --gas yes --note "domed, sounds hollow"`, console.AtLe
 				q.Found = wheel.SoundRind()
 			}
 			for i, x := range seenFlags {
-				if said[i] == "" {
-					continue
+				if said[i] != wheel.NotSaid {
+					*x.of(&q.Found) = said[i]
 				}
-				v, err := console.Need("--"+x.name, said[i], wheel.ParseSeen)
-				if err != nil {
-					return err
-				}
-				*x.of(&q.Found) = v
 			}
 			d, err := drying.Check(c.Ctx, c.App, c.Caller(), q)
 			return checked(c, d, err)
 		})
 	f := cmd.Flags()
 	for i, x := range seenFlags {
-		f.StringVar(&said[i], x.name, "", x.about+": `yes|no`")
+		console.Figure(f, &said[i], console.As(wheel.ParseSeen), x.name, "", x.about+": `yes|no`")
 		f.Lookup(x.name).NoOptDefVal = "yes"
 	}
 	f.BoolVar(&sound, "sound", false, "dry to the touch and nothing amiss: every answer that isn't given otherwise")

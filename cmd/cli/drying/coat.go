@@ -15,7 +15,6 @@ import (
 // CoatCmd is coat.
 func CoatCmd(c *console.Console) *cobra.Command {
 	var q drying.Coating
-	var before, after string
 	cmd := c.Cmd("coat "+console.What+" KIND", "Record a coat: wax, cloth, breathable, foil, oil, film", `
 rindkeep coat 261120A-03 wax --before 1905 --after 1948
 rindkeep coat 261120A cloth                     a whole lot, weights not taken
@@ -26,22 +25,12 @@ rindkeep coat 261120A-03 wax --at "yesterday 16:00"`, console.AtLeast("WHAT", "K
 			if q.Coat, err = coatOf(args); err != nil {
 				return err
 			}
-			in := c.Figures()
-			if before != "" {
-				q.Before = in.Weight("--before", before)
-			}
-			if after != "" {
-				q.After = in.Weight("--after", after)
-			}
-			if in.Err != nil {
-				return in.Err
-			}
 			d, err := drying.Coat(c.Ctx, c.App, c.Caller(), q)
 			return coated(c, d, err)
 		})
 	f := cmd.Flags()
-	f.StringVar(&before, "before", "", "`WEIGHT` of the wheel before the coat")
-	f.StringVar(&after, "after", "", "`WEIGHT` of the wheel with its coat")
+	console.Figure(f, &q.Before, console.Weight, "before", "", "`WEIGHT` of the wheel before the coat")
+	console.Figure(f, &q.After, console.Weight, "after", "", "`WEIGHT` of the wheel with its coat")
 	f.StringVar(&q.Note, "note", "", "`TEXT` to save with it")
 	f.BoolVar(&q.Sure, "sure", false, "record it although a weight looks wrong")
 	return c.CompletesArgs(cmd, func(s *app.Session, nth int, word string) []string {

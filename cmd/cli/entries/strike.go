@@ -7,7 +7,6 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"rindkeep/cmd/app"
 	"rindkeep/cmd/app/entries"
 	"rindkeep/cmd/cli/console"
 )
@@ -19,7 +18,6 @@ func Commands(c *console.Console) []*cobra.Command {
 
 func strikeCmd(c *console.Console) *cobra.Command {
 	var q entries.ToStrike
-	var sure bool
 	cmd := c.Cmd("strike ENTRY...", "Cancel entries: they stay in the history, crossed out", `
 rindkeep strike 261120A-03:9f3c1a --why "mis-keyed"      by its code, from wheel show
 rindkeep strike 261120A:3a1e77 --why "wrong vat"         by its code, from make show
@@ -27,7 +25,7 @@ rindkeep strike last --why "wrong shelf"                 everything the last com
 rindkeep strike 0193a5c0-7b1e-7c3a-9f10-2b7d4e9f3c1a --why "wrong wheel"   by its ID, or the --id it was sent under`,
 		console.AtLeast("ENTRY"), func(_ *cobra.Command, args []string) error {
 			q.Entries = args
-			if len(args) == 1 && strings.EqualFold(args[0], "last") && !sure &&
+			if len(args) == 1 && strings.EqualFold(args[0], "last") && !q.Sure &&
 				strings.TrimSpace(q.Why) != "" && c.Env.InTTY && !c.JSON {
 				id, err := meansLast(c)
 				if err != nil {
@@ -35,14 +33,11 @@ rindkeep strike 0193a5c0-7b1e-7c3a-9f10-2b7d4e9f3c1a --why "wrong wheel"   by it
 				}
 				q.Entries = []string{id}
 			}
-			did, err := console.AskedAgain(c, func(yes bool) (app.Did[entries.Struck], error) {
-				q.Sure = sure || yes
-				return entries.Strike(c.Ctx, c.App, c.Caller(), q)
-			})
+			did, err := console.Surely(c, entries.Strike, &q, &q.Sure)
 			return console.Done(c, did, err, struck)
 		})
 	cmd.Flags().StringVar(&q.Why, "why", "", "the `REASON`")
-	cmd.Flags().BoolVar(&sure, "sure", false, "cancel a safety hold, or last, without being asked")
+	cmd.Flags().BoolVar(&q.Sure, "sure", false, "cancel a safety hold, or last, without being asked")
 	return cmd
 }
 

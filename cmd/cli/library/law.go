@@ -6,7 +6,6 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"rindkeep/cmd/app"
 	"rindkeep/cmd/app/library"
 	"rindkeep/cmd/cli/console"
 	"rindkeep/cmd/text"
@@ -59,7 +58,6 @@ func lawFor(r holdrule.Rule) string {
 
 func followCmd(c *console.Console) *cobra.Command {
 	var q library.Follow
-	var sure bool
 	cmd := c.NowCmd("follow [COUNTRY...]", "Set or show whose food law applies", `
 rindkeep law follow                        show it
 rindkeep law follow US                     by ISO code
@@ -67,10 +65,7 @@ rindkeep law follow CA US FR --note "sold abroad from this spring"
 rindkeep law follow --none                 no law holds anything`, cobra.ArbitraryArgs,
 		func(_ *cobra.Command, args []string) error {
 			q.Countries = strings.Join(args, " ")
-			d, err := console.AskedAgain(c, func(yes bool) (app.Did[library.Followed], error) {
-				q.Sure = sure || yes
-				return library.FollowLaw(c.Ctx, c.App, c.Caller(), q)
-			})
+			d, err := console.Surely(c, library.FollowLaw, &q, &q.Sure)
 			return console.Done(c, d, err, followed)
 		})
 	cmd.Long = cmd.Short + `.
@@ -79,7 +74,7 @@ A law's days count only in warm enough air, and only days with readings of the r
 a hold. One reading speaks for up to eight days after it; the first, also before it.`
 	cmd.Flags().BoolVar(&q.None, "none", false, "follow no country's rules; your own varieties may still ask for days")
 	cmd.Flags().StringVar(&q.Note, "note", "", "note to save with it: `TEXT`; why, if safety holds end with it")
-	cmd.Flags().BoolVar(&sure, "sure", false, "change it although that ends safety holds")
+	cmd.Flags().BoolVar(&q.Sure, "sure", false, "change it although that ends safety holds")
 	return cmd
 }
 

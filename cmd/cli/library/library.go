@@ -83,7 +83,6 @@ func (k kind) checkCmd(c *console.Console) *cobra.Command {
 func (k kind) addCmd(c *console.Console) *cobra.Command {
 	like := fmt.Sprintf("\nrindkeep %s add %s", k.Kind, k.file)
 	q := library.Adding{Kind: k.Kind}
-	var sure bool
 	cmd := c.Cmd("add FILE", "Add your own "+k.noun+", or override one", like, console.Exactly("FILE"),
 		func(_ *cobra.Command, args []string) error {
 			var err error
@@ -96,10 +95,7 @@ func (k kind) addCmd(c *console.Console) *cobra.Command {
 			if err := c.CreateBook(store.Settings{}); err != nil {
 				return err
 			}
-			d, err := console.AskedAgain(c, func(yes bool) (app.Did[library.Good], error) {
-				q.Sure = sure || yes
-				return library.Add(c.Ctx, c.App, c.Caller(), q)
-			})
+			d, err := console.Surely(c, library.Add, &q, &q.Sure)
 			g, done, err := console.Saved(c, d, app.About(args[0], err))
 			if done || err != nil {
 				return err
@@ -118,7 +114,7 @@ func (k kind) addCmd(c *console.Console) *cobra.Command {
 		})
 	if k.Kind != library.Plan {
 		cmd.Flags().StringVar(&q.Why, "why", "", "the `REASON`, if safety holds end with it")
-		cmd.Flags().BoolVar(&sure, "sure", false, "add it although that ends safety holds")
+		cmd.Flags().BoolVar(&q.Sure, "sure", false, "add it although that ends safety holds")
 	}
 	return cmd
 }

@@ -76,12 +76,12 @@ func (l *lineFlags) ask(c *console.Console, cmd *cobra.Command, args []string) (
 	what, err := kindOfLine(word)
 	for err == nil {
 		for _, flag := range takes[what] {
-			v.flag(l, cmd, flag)
+			v.flag(cmd, flag)
 		}
 		if v.err != nil {
 			return lot, m, v.err
 		}
-		if m, err = l.line(c.Figures(), cmd, word); err == nil {
+		if m, err = l.line(cmd, word); err == nil {
 			return lot, m, nil
 		}
 		v.say(err)
@@ -91,7 +91,7 @@ func (l *lineFlags) ask(c *console.Console, cmd *cobra.Command, args []string) (
 }
 
 // flag asks for one flag; Enter leaves it out, or as it was.
-func (v *interview) flag(l *lineFlags, cmd *cobra.Command, name string) {
+func (v *interview) flag(cmd *cobra.Command, name string) {
 	f := cmd.Flags().Lookup(name)
 	def := ""
 	if f.Changed {
@@ -111,11 +111,11 @@ func (v *interview) flag(l *lineFlags, cmd *cobra.Command, name string) {
 		if err := cmd.Flags().Set(name, w); err != nil {
 			return console.FlagProblem(cmd, err)
 		}
-		in := v.Figures()
-		if l.read(in); in.Err != nil {
+		err := v.ReadFigures(cmd)
+		if err != nil {
 			_ = f.Value.Set(f.DefValue)
 			f.Changed = false
 		}
-		return in.Err
+		return err
 	})
 }

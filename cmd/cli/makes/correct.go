@@ -7,7 +7,6 @@ import (
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 
-	"rindkeep/cmd/app"
 	"rindkeep/cmd/app/makes"
 	"rindkeep/cmd/cli/console"
 	"rindkeep/cmd/text"
@@ -15,9 +14,7 @@ import (
 
 func correctCmd(c *console.Console) *cobra.Command {
 	var m newFlags
-	var drop []string
-	var why string
-	var sure bool
+	var q makes.Correction
 	cmd := c.NowCmd("correct LOT", "Correct what the book says of a make", `
 rindkeep make correct 261120A --date 2026-11-19 --why "written down a day late"
 rindkeep make correct 261120A --variety tomme --treatment raw --why "wrong line of the list"
@@ -26,16 +23,12 @@ rindkeep make correct 261120A --wheels 4 --why "four wheels, not five"      the 
 rindkeep make correct 261120A --void 261120A-02 --why "four wheels, not five"
 rindkeep make correct 261120A --note "" --why "belongs to another lot"      empties it`,
 		console.Exactly("LOT"), func(cmd *cobra.Command, args []string) error {
-			in := c.Figures()
-			q := makes.Correction{Of: args[0], New: m.fields(in), Drop: drop, Why: why, Given: changed(cmd)}
-			q.Wheels = &m.wheels
-			if in.Err != nil {
-				return in.Err
+			var err error
+			q.Of, q.New, q.Given, q.Wheels = args[0], m.New, changed(cmd), &m.wheels
+			if q.Shape, err = m.shape.Shape(); err != nil {
+				return err
 			}
-			did, err := console.AskedAgain(c, func(yes bool) (app.Did[makes.Corrected], error) {
-				q.Lifts = sure || yes
-				return makes.Correct(c.Ctx, c.App, c.Caller(), q)
-			})
+			did, err := console.Surely(c, makes.Correct, &q, &q.Lifts)
 			return console.Done(c, did, err, corrected)
 		})
 	cmd.Long = `Correct what the book says of a make.
@@ -50,11 +43,11 @@ was known. With another variety, wheels on its plan go on the new one's. More
 wheels get the next numbers; with fewer, the last ones or those of --void
 are removed, if nothing else was recorded of them.`
 	f := cmd.Flags()
-	f.StringVar(&why, "why", "", "the `REASON`")
-	f.BoolVar(&sure, "sure", false, "correct it although that ends a safety hold")
+	f.StringVar(&q.Why, "why", "", "the `REASON`")
+	f.BoolVar(&q.Lifts, "sure", false, "correct it although that ends a safety hold")
 	f.IntVar(&m.wheels, "wheels", 0, "`N` wheels were made")
-	console.ListFlag(f, &drop, "void", "`TAGS` of the wheels that were never made")
-	f.StringVar(&m.place, "place", "", "`ROOM/RACK/SHELF` of wheels that are added (default: that of the last)")
+	console.ListFlag(f, &q.Drop, "void", "`TAGS` of the wheels that were never made")
+	f.StringVar(&m.Place, "place", "", "`ROOM/RACK/SHELF` of wheels that are added (default: that of the last)")
 	m.addRecord(c, cmd)
 	f.Lookup("date").Usage, f.Lookup("note").Usage = "make `DATE`", "note of the make: `TEXT`"
 	f.SortFlags = false
@@ -108,10 +101,7 @@ func voidCmd(c *console.Console) *cobra.Command {
 	cmd := c.NowCmd("void LOT", "Remove a make entered by mistake, with its wheels", `
 rindkeep make void 261120A --why "entered twice"`, console.Exactly("LOT"), func(_ *cobra.Command, args []string) error {
 		q.Lot = args[0]
-		did, err := console.AskedAgain(c, func(yes bool) (app.Did[makes.Removed], error) {
-			q.Lifts = yes
-			return makes.Void(c.Ctx, c.App, c.Caller(), q)
-		})
+		did, err := console.Surely(c, makes.Void, &q, &q.Lifts)
 		return console.Done(c, did, err, func(c *console.Console, d makes.Removed) {
 			c.Print("removed lot %s and %s", d.Lot, text.Count(len(d.Wheels), "wheel"))
 			if len(d.Wheels) > 0 {

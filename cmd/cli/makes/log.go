@@ -16,16 +16,11 @@ import (
 	"rindkeep/wheel"
 )
 
-// lineFlags are what make log is told, as typed.
+// lineFlags are what make log is told.
 type lineFlags struct {
-	source, species, litres, treatment, heat, heatFor, fat, protein, lot string
-	kind, name, supplier, amount                                         string
-	ph                                                                   float64
-	acid, stage, temp, weight, use, into, rate, where                    string
-	load, lever, diameter                                                string
-	turned                                                               bool
-	moisture, sd, salt                                                   string
-	note                                                                 string
+	wheel.MakeLog
+	supplier, note string
+	temp           *quantity.Celsius
 }
 
 // takes are the flags of each kind of line.
@@ -89,7 +84,7 @@ func logCmd(c *console.Console) *cobra.Command {
 				q.Lot, q.Line, err = l.ask(c, cmd, args)
 			} else {
 				q.Lot = args[0]
-				q.Line, err = l.line(c.Figures(), cmd, args[1])
+				q.Line, err = l.line(cmd, args[1])
 			}
 			if err != nil {
 				return err
@@ -109,35 +104,40 @@ func logCmd(c *console.Console) *cobra.Command {
 
 func (l *lineFlags) add(c *console.Console, cmd *cobra.Command) {
 	f := cmd.Flags()
-	f.StringVar(&l.litres, "litres", "", "milk: `VOLUME`")
-	f.StringVar(&l.source, "source", "", "milk: `NAME` of the supplier")
-	f.StringVar(&l.species, "species", "", "milk: `SPECIES`: cow, goat, sheep, buffalo")
-	f.StringVar(&l.treatment, "treatment", "", "milk: `raw|thermised|pasteurised`")
-	f.StringVar(&l.heat, "heat", "", "milk: `TEMP` it was heated to")
-	f.StringVar(&l.heatFor, "heat-for", "", "milk: `TIME` it was held there: 15s, 30min")
-	f.StringVar(&l.fat, "fat", "", "milk, composition: `PERCENT` fat")
-	f.StringVar(&l.protein, "protein", "", "milk: `PERCENT` protein")
-	f.StringVar(&l.lot, "lot", "", "milk, ingredient: its lot `NUMBER`")
-	f.StringVar(&l.kind, "kind", "", "ingredient: `KIND`: "+strings.Join(ingredients, ", "))
-	f.StringVar(&l.name, "name", "", "ingredient: its `NAME`")
+	console.Figure(f, &l.Litres, console.Volume, "litres", "", "milk: `VOLUME`")
+	f.StringVar(&l.Source, "source", "", "milk: `NAME` of the supplier")
+	f.StringVar(&l.Species, "species", "", "milk: `SPECIES`: cow, goat, sheep, buffalo")
+	console.Figure(f, &l.Treatment, console.As(wheel.ParseTreatment), "treatment", "", "milk: `raw|thermised|pasteurised`")
+	console.Figure(f, &l.HeatTemp, console.Temp, "heat", "", "milk: `TEMP` it was heated to")
+	console.Figure(f, &l.HeatFor, console.As(quantity.ParseSeconds), "heat-for", "",
+		"milk: `TIME` it was held there: 15s, 30min")
+	console.Figure(f, &l.Fat, console.Percent, "fat", "", "milk, composition: `PERCENT` fat")
+	console.Figure(f, &l.Protein, console.Percent, "protein", "", "milk: `PERCENT` protein")
+	f.StringVar(&l.Lot, "lot", "", "milk, ingredient: its lot `NUMBER`")
+	f.StringVar(&l.Kind, "kind", "", "ingredient: `KIND`: "+strings.Join(ingredients, ", "))
+	f.StringVar(&l.Name, "name", "", "ingredient: its `NAME`")
 	f.StringVar(&l.supplier, "supplier", "", "ingredient: `NAME` of the supplier")
-	f.StringVar(&l.amount, "amount", "", "ingredient: `AMOUNT` as measured: \"4 ml\"")
-	console.NumberVar(f, &l.ph, "ph", 0, "acidity, composition: `PH`")
-	f.StringVar(&l.acid, "acid", "", "acidity: titratable, `PERCENT` lactic acid (1 degree Dornic is 0.01 %)")
-	f.StringVar(&l.temp, "temp", "", "temp: `TEMP`")
-	f.StringVar(&l.stage, "stage", "", "acidity, temp, step and others: the stage, in your `WORDS`")
-	f.StringVar(&l.weight, "weight", "", "curd, set-aside, salt: `WEIGHT`")
-	f.StringVar(&l.use, "for", "", "set-aside: its purpose, `TEXT`")
-	f.StringVar(&l.into, "into", "", "set-aside: the `LOT` it went into, saved before")
-	f.StringVar(&l.rate, "rate", "", "salt: the rate wanted, a `PERCENT` of the curd")
-	f.StringVar(&l.where, "where", "", "salt: `curd|brine|rub` (curd)")
-	f.StringVar(&l.load, "load", "", "press: `WEIGHT` on the press")
-	f.StringVar(&l.lever, "lever", "", "press: `RATIO` of the lever (as the line before, or 1)")
-	f.StringVar(&l.diameter, "diameter", "", "press: `LENGTH` across the mould (as the line before)")
-	f.BoolVar(&l.turned, "turned", false, "press: turned and redressed before")
-	f.StringVar(&l.moisture, "moisture", "", "composition, as drying starts: measured `PERCENT` moisture")
-	f.StringVar(&l.sd, "sd", "", "composition: standard deviation of the moisture, `PERCENT` (0.5 %)")
-	f.StringVar(&l.salt, "salt", "", "composition: measured `PERCENT` salt")
+	f.StringVar(&l.Amount, "amount", "", "ingredient: `AMOUNT` as measured: \"4 ml\"")
+	console.NumberVar(f, &l.PH, "ph", 0, "acidity, composition: `PH`")
+	console.Figure(f, &l.Acid, console.Percent, "acid", "",
+		"acidity: titratable, `PERCENT` lactic acid (1 degree Dornic is 0.01 %)")
+	console.Maybe(f, &l.temp, console.Temp, "temp", "temp: `TEMP`")
+	f.StringVar(&l.Stage, "stage", "", "acidity, temp, step and others: the stage, in your `WORDS`")
+	console.Figure(f, &l.Weight, console.Bulk, "weight", "", "curd, set-aside, salt: `WEIGHT`")
+	f.StringVar(&l.For, "for", "", "set-aside: its purpose, `TEXT`")
+	f.StringVar(&l.ToLot, "into", "", "set-aside: the `LOT` it went into, saved before")
+	console.Figure(f, &l.Rate, console.Percent, "rate", "", "salt: the rate wanted, a `PERCENT` of the curd")
+	f.StringVar(&l.Where, "where", "", "salt: `curd|brine|rub` (curd)")
+	console.Figure(f, &l.Load, console.Bulk, "load", "", "press: `WEIGHT` on the press")
+	console.Figure(f, &l.Lever, console.As(quantity.ParseRatio), "lever", "",
+		"press: `RATIO` of the lever (as the line before, or 1)")
+	console.Figure(f, &l.Diameter, console.Length, "diameter", "", "press: `LENGTH` across the mould (as the line before)")
+	f.BoolVar(&l.Turned, "turned", false, "press: turned and redressed before")
+	console.Figure(f, &l.Moisture, console.Percent, "moisture", "",
+		"composition, as drying starts: measured `PERCENT` moisture")
+	console.Figure(f, &l.SD, console.Percent, "sd", "",
+		"composition: standard deviation of the moisture, `PERCENT` (0.5 %)")
+	console.Figure(f, &l.Salt, console.Percent, "salt", "", "composition: measured `PERCENT` salt")
 	f.StringVar(&l.note, "note", "", "note to save with it: `TEXT`")
 	f.SortFlags = false
 	c.Completes(cmd, "into", console.LotNames)
@@ -161,7 +161,7 @@ func kindOfLine(word string) (wheel.LogWhat, error) {
 }
 
 // line reads the flags of one kind of line and refuses those of another.
-func (l *lineFlags) line(in *console.Figures, cmd *cobra.Command, word string) (wheel.MakeLog, error) {
+func (l *lineFlags) line(cmd *cobra.Command, word string) (wheel.MakeLog, error) {
 	what, err := kindOfLine(word)
 	if err != nil {
 		return wheel.MakeLog{}, err
@@ -178,47 +178,24 @@ func (l *lineFlags) line(in *console.Figures, cmd *cobra.Command, word string) (
 		return wheel.MakeLog{}, console.Usagef("--%s is not for %s, which takes --%s and --note",
 			stray, what, strings.Join(flags, ", --"))
 	}
-	m := l.read(in)
-	m.What = what
+	m := l.MakeLog
+	m.What, m.Source = what, m.Source+l.supplier
+	m.Kind, m.Species, m.Where = strings.ToLower(m.Kind), strings.ToLower(m.Species), strings.ToLower(m.Where)
+	m.Temp = (*float64)(l.temp)
 	if what == wheel.LogSalt {
 		m.Where = cmp.Or(m.Where, "curd")
 		if !slices.Contains(saltPlaces, m.Where) {
-			err := console.Usagef("no place %q for salt; give curd, brine or rub", console.SafeWord(l.where))
+			err := console.Usagef("no place %q for salt; give curd, brine or rub", console.SafeWord(l.Where))
 			return m, console.At("--where", err)
 		}
 	}
-	if in.Err != nil || what == wheel.LogSalt && m.Weight == 0 && m.Rate > 0 {
-		return m, in.Err // refused later, with the dose it would be
+	if what == wheel.LogSalt && m.Weight == 0 && m.Rate > 0 {
+		return m, nil // refused later, with the dose it would be
 	}
 	if err := m.Check(); err != nil {
 		return m, console.Hint(console.Misread(err), "%s takes --%s and --note", what, strings.Join(flags, ", --"))
 	}
 	return m, nil
-}
-
-func (l *lineFlags) read(in *console.Figures) wheel.MakeLog {
-	m := wheel.MakeLog{
-		Stage: l.stage, Name: l.name, Kind: strings.ToLower(l.kind), Lot: l.lot, Source: l.source + l.supplier,
-		Species: strings.ToLower(l.species), Amount: l.amount, Where: strings.ToLower(l.where), For: l.use, ToLot: l.into,
-		PH: l.ph, Turned: l.turned, Litres: given(in.Volume, "--litres", l.litres), Treatment: treatment(in, l.treatment),
-		HeatTemp: given(in.Temp, "--heat", l.heat), Fat: given(in.Percent, "--fat", l.fat),
-		Protein: given(in.Percent, "--protein", l.protein), Acid: given(in.Percent, "--acid", l.acid),
-		Rate: given(in.Percent, "--rate", l.rate), Moisture: given(in.Percent, "--moisture", l.moisture),
-		SD: given(in.Percent, "--sd", l.sd), Salt: given(in.Percent, "--salt", l.salt),
-		Weight: given(in.Bulk, "--weight", l.weight), Load: given(in.Bulk, "--load", l.load),
-		Diameter: given(in.Length, "--diameter", l.diameter),
-	}
-	if l.heatFor != "" {
-		m.HeatFor = console.Read(in, "--heat-for", l.heatFor, quantity.ParseSeconds)
-	}
-	if l.lever != "" {
-		m.Lever = console.Read(in, "--lever", l.lever, quantity.ParseRatio)
-	}
-	if t := console.Optional(in.Temp, "--temp", l.temp); t != nil {
-		x := float64(*t)
-		m.Temp = &x
-	}
-	return m
 }
 
 func logged(c *console.Console, d makes.Logged) {

@@ -1,6 +1,7 @@
 package makes
 
 import (
+	"cmp"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -16,18 +17,14 @@ import (
 	"rindkeep/wheel"
 )
 
-// newFlags are what make new is told, as typed.
+// newFlags are what make new is told.
 type newFlags struct {
-	variety, date, lot, weight, weights, place, plan string
-	wheels                                           int
-	wheelsGiven, sure                                bool
-	asked                                            []quantity.Grams // weights, as they were asked for
-	species, litres, treatment, milkFat, protein     string
-	curd, aside, asideFor, salt, saltRate, saltWhere string
-	moisture, moistureSD, fat, cheeseSalt            string
-	ph                                               float64
-	note, zone, start, soldAs, country               string
-	shape                                            console.ShapeFlags
+	makes.New
+	weight, weights string
+	wheels          int
+	wheelsGiven     bool
+	zone            string
+	shape           console.ShapeFlags
 }
 
 func newCmd(c *console.Console) *cobra.Command {
@@ -61,40 +58,40 @@ func (m *newFlags) add(c *console.Console, cmd *cobra.Command) {
 	f.IntVar(&m.wheels, "wheels", 0, "`N` wheels")
 	f.StringVar(&m.weight, "weight", "", "green `WEIGHT` of each wheel, as drying starts")
 	f.StringVar(&m.weights, "weights", "", "green `WEIGHTS`, one for each wheel: 1940,1952,1937")
-	f.StringVar(&m.lot, "lot", "", "lot `CODE` (default: yymmdd and a letter)")
-	placeFlags(c, cmd, &m.place, &m.plan)
+	f.StringVar(&m.Lot, "lot", "", "lot `CODE` (default: yymmdd and a letter)")
+	placeFlags(c, cmd, &m.Place, &m.Plan)
 	m.addRecord(c, cmd)
 	f.StringVar(&m.zone, "zone", "", "IANA time `ZONE` of a new book (default: this machine's)")
-	f.BoolVar(&m.sure, "sure", false, "save it although weights, measures or the place look wrong")
+	f.BoolVar(&m.Sure, "sure", false, "save it although weights, measures or the place look wrong")
 	f.SortFlags = false
 }
 
 // addRecord adds the flags of what the book says of a make as a whole.
 func (m *newFlags) addRecord(c *console.Console, cmd *cobra.Command) {
 	f := cmd.Flags()
-	f.StringVar(&m.variety, "variety", "", "`NAME` of the kind of cheese")
-	f.StringVar(&m.date, "date", "", "make `DATE` (default: --on, --at or today)")
-	f.StringVar(&m.start, "start", "", "`TIME` the make began, like 8:30; jobs of the make's day count from it")
-	f.StringVar(&m.species, "milk", "", "`SPECIES`: cow, goat, sheep, buffalo")
-	f.StringVar(&m.litres, "litres", "", "`VOLUME` of milk")
-	f.StringVar(&m.treatment, "treatment", "", "`raw|thermised|pasteurised`")
-	f.StringVar(&m.milkFat, "milk-fat", "", "`PERCENT` fat in the milk")
-	f.StringVar(&m.protein, "milk-protein", "", "`PERCENT` protein in the milk")
-	f.StringVar(&m.curd, "curd", "", "`WEIGHT` of curd")
-	f.StringVar(&m.aside, "set-aside", "", "`WEIGHT` of curd set aside")
-	f.StringVar(&m.asideFor, "set-aside-for", "", "purpose of the curd set aside: `TEXT`")
-	f.StringVar(&m.salt, "salt", "", "`WEIGHT` of salt added")
-	f.StringVar(&m.saltRate, "salt-rate", "", "salt as a `PERCENT` of the curd")
-	f.StringVar(&m.saltWhere, "salt-where", "", "`curd|brine|rub`")
-	f.StringVar(&m.moisture, "moisture", "", "measured `PERCENT` moisture as drying starts")
-	f.StringVar(&m.moistureSD, "moisture-sd", "", "its standard deviation, `PERCENT`")
-	f.StringVar(&m.fat, "fat", "", "measured `PERCENT` fat as drying starts")
-	f.StringVar(&m.cheeseSalt, "cheese-salt", "", "measured `PERCENT` salt as drying starts")
-	console.NumberVar(f, &m.ph, "ph", 0, "`PH` as drying starts")
+	f.StringVar(&m.Variety, "variety", "", "`NAME` of the kind of cheese")
+	f.StringVar(&m.Date, "date", "", "make `DATE` (default: --on, --at or today)")
+	f.StringVar(&m.Start, "start", "", "`TIME` the make began, like 8:30; jobs of the make's day count from it")
+	f.StringVar(&m.Milk.Species, "milk", "", "`SPECIES`: cow, goat, sheep, buffalo")
+	console.Figure(f, &m.Milk.Litres, console.Volume, "litres", "", "`VOLUME` of milk")
+	console.Figure(f, &m.Milk.Treatment, console.As(wheel.ParseTreatment), "treatment", "", "`raw|thermised|pasteurised`")
+	console.Figure(f, &m.Milk.Fat, console.Percent, "milk-fat", "", "`PERCENT` fat in the milk")
+	console.Figure(f, &m.Milk.Protein, console.Percent, "milk-protein", "", "`PERCENT` protein in the milk")
+	console.Figure(f, &m.Curd, console.Bulk, "curd", "", "`WEIGHT` of curd")
+	console.Figure(f, &m.SetAside, console.Bulk, "set-aside", "", "`WEIGHT` of curd set aside")
+	f.StringVar(&m.SetAsideFor, "set-aside-for", "", "purpose of the curd set aside: `TEXT`")
+	console.Figure(f, &m.Salt, console.Bulk, "salt", "", "`WEIGHT` of salt added")
+	console.Figure(f, &m.SaltRate, console.Percent, "salt-rate", "", "salt as a `PERCENT` of the curd")
+	f.StringVar(&m.SaltWhere, "salt-where", "", "`curd|brine|rub`")
+	console.Maybe(f, &m.Moisture, console.Percent, "moisture", "measured `PERCENT` moisture as drying starts")
+	console.Maybe(f, &m.MoistureSD, console.Percent, "moisture-sd", "its standard deviation, `PERCENT`")
+	console.Maybe(f, &m.Fat, console.Percent, "fat", "measured `PERCENT` fat as drying starts")
+	console.Maybe(f, &m.CheeseSalt, console.Percent, "cheese-salt", "measured `PERCENT` salt as drying starts")
+	console.NumberVar(f, &m.PH, "ph", 0, "`PH` as drying starts")
 	m.shape.Add(cmd)
-	f.StringVar(&m.soldAs, "sold-as", "", "`NAME` it is sold under; laws have rules for some names")
-	f.StringVar(&m.country, "country", "", "whose food law its wheels follow, ISO `CODES` (default: the book's)")
-	f.StringVar(&m.note, "note", "", "note to save with it: `TEXT`")
+	f.StringVar(&m.SoldAs, "sold-as", "", "`NAME` it is sold under; laws have rules for some names")
+	f.StringVar(&m.Country, "country", "", "whose food law its wheels follow, ISO `CODES` (default: the book's)")
+	f.StringVar(&m.Note, "note", "", "note to save with it: `TEXT`")
 	c.Completes(cmd, "variety", library.VarietyNames)
 }
 
@@ -106,54 +103,22 @@ func placeFlags(c *console.Console, cmd *cobra.Command, place, plan *string) {
 	c.Completes(cmd, "place", console.RoomNames)
 }
 
-func (m *newFlags) request(in *console.Figures) (makes.New, error) {
-	if m.variety == "" {
-		return makes.New{}, console.Usagef("--variety is missing; rindkeep variety list shows what there is")
+// request is what was given of a make; what wasn't is zero.
+func (m *newFlags) request(in *console.Figures) (q makes.New, err error) {
+	if q = m.New; q.Variety == "" {
+		return q, console.Usagef("--variety is missing; rindkeep variety list shows what there is")
 	}
 	if m.weight != "" && m.weights != "" {
-		return makes.New{}, console.Usagef("give --weight for all or --weights one by one, not both")
+		return q, console.Usagef("give --weight for all or --weights one by one, not both")
 	}
-	q := m.fields(in)
 	if m.wheelsGiven {
 		q.Wheels = &m.wheels
 	}
-	if q.Weights = m.asked; m.weight+m.weights != "" {
+	if m.weight+m.weights != "" {
 		q.Weights = weightList(in, m.weight+m.weights)
 	}
-	return q, in.Err
-}
-
-// fields reads what was given of a make; what wasn't is zero.
-func (m *newFlags) fields(in *console.Figures) makes.New {
-	return makes.New{
-		Variety: m.variety, Lot: m.lot, Note: m.note, Date: m.date, Start: m.start, SoldAs: m.soldAs,
-		Country: m.country,
-		Milk: wheel.Milk{
-			Species: m.species, Litres: given(in.Volume, "--litres", m.litres), Treatment: treatment(in, m.treatment),
-			Fat: given(in.Percent, "--milk-fat", m.milkFat), Protein: given(in.Percent, "--milk-protein", m.protein),
-		},
-		Curd: given(in.Bulk, "--curd", m.curd), SetAside: given(in.Bulk, "--set-aside", m.aside), SetAsideFor: m.asideFor,
-		Salt: given(in.Bulk, "--salt", m.salt), SaltRate: given(in.Percent, "--salt-rate", m.saltRate),
-		SaltWhere: m.saltWhere, PH: m.ph, Moisture: console.Optional(in.Percent, "--moisture", m.moisture),
-		MoistureSD: console.Optional(in.Percent, "--moisture-sd", m.moistureSD),
-		Fat:        console.Optional(in.Percent, "--fat", m.fat),
-		CheeseSalt: console.Optional(in.Percent, "--cheese-salt", m.cheeseSalt),
-		Batch:      makes.Batch{Place: m.place, Plan: m.plan, Shape: m.shape.Given(in), Sure: m.sure},
-	}
-}
-
-// given reads a flag that may be left out; it is zero then.
-func given[T any](read func(flag, value string) T, flag, value string) (v T) {
-	if value != "" {
-		v = read(flag, value)
-	}
-	return v
-}
-
-func treatment(in *console.Figures, value string) wheel.Treatment {
-	return given(func(flag, value string) wheel.Treatment {
-		return console.Read(in, flag, value, wheel.ParseTreatment)
-	}, "--treatment", value)
+	q.Shape, err = m.shape.Shape()
+	return q, cmp.Or(in.Err, err)
 }
 
 // weightList reads weights separated by commas, semicolons or spaces.
@@ -175,10 +140,7 @@ func create(c *console.Console, m *newFlags) error {
 	if err := c.CreateBook(store.Settings{Zone: m.zone}); err != nil {
 		return err
 	}
-	did, err := console.AskedAgain(c, func(yes bool) (app.Did[makes.Made], error) {
-		q.Sure = m.sure || yes
-		return makes.Create(c.Ctx, c.App, c.Caller(), q)
-	})
+	did, err := console.Surely(c, makes.Create, &q, &q.Sure)
 	d, done, err := console.Recorded(c, did, err)
 	if done {
 		return err

@@ -270,7 +270,7 @@ func ask(c *console.Console, m *newFlags) error {
 	if err := f.take(); err != nil {
 		return err
 	}
-	m.variety, m.date, m.wheels, m.asked = f.kind.Name, f.made.String(), f.wheels, f.weights
-	m.treatment, m.place = string(f.treatment), string(f.place)
+	m.Variety, m.Date, m.wheels, m.Weights = f.kind.Name, f.made.String(), f.wheels, f.weights
+	m.Milk.Treatment, m.Place = f.treatment, string(f.place)
 	return nil
 }

@@ -1,6 +1,7 @@
 package makes
 
 import (
+	"cmp"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -12,6 +13,7 @@ import (
 	"rindkeep/cmd/cli/console"
 	"rindkeep/cmd/text"
 	"rindkeep/store"
+	"rindkeep/wheel"
 	"rindkeep/wheel/drying"
 )
 
@@ -21,8 +23,6 @@ type arrivalFlags struct {
 	zone            string
 	wheels          int
 	weight, weights string
-	species, treat  string
-	temp, price     string
 	last            []string
 	shape           console.ShapeFlags
 }
@@ -53,7 +53,10 @@ lost before isn't known. The plan starts on that day, and nothing is late then.`
 	f.StringVar(&a.Document, "document", "", "`NUMBER` of the delivery document")
 	f.StringVar(&a.DocumentType, "document-type", "", "its `TYPE` (default: delivery note)")
 	m.add(c, cmd)
-	f.StringVar(&m.price, "price", "", "`PRICE` of a kilogram, like \"11.40 EUR\"")
+	console.Figure(f, &a.Price, console.As(func(s string) (x float64, err error) {
+		x, a.Currency, err = makes.Money(s)
+		return x, err
+	}), "price", "", "`PRICE` of a kilogram, like \"11.40 EUR\"")
 	return cmd
 }
 
@@ -84,9 +87,10 @@ func (m *arrivalFlags) add(c *console.Console, cmd *cobra.Command) {
 	f.StringVar(&m.weight, "weight", "", "`WEIGHT` of each wheel as it comes")
 	f.StringVar(&m.weights, "weights", "", "`WEIGHTS` as they come, one for each wheel: 1940,1952,1937")
 	placeFlags(c, cmd, &m.q.Place, &m.q.Plan)
-	f.StringVar(&m.species, "milk", "", "`SPECIES`: cow, goat, sheep, buffalo")
-	f.StringVar(&m.treat, "treatment", "", "`raw|thermised|pasteurised`, if it's known")
-	f.StringVar(&m.temp, "temp", "", "`TEMPERATURE` of the cheese as it comes")
+	f.StringVar(&m.q.Milk.Species, "milk", "", "`SPECIES`: cow, goat, sheep, buffalo")
+	console.Figure(f, &m.q.Milk.Treatment, console.As(wheel.ParseTreatment), "treatment", "",
+		"`raw|thermised|pasteurised`, if it's known")
+	console.Maybe(f, &m.q.Arrival.Temp, console.Temp, "temp", "`TEMPERATURE` of the cheese as it comes")
 	f.StringVar(&m.q.Coat, "coat", "", "`KIND` of coat they have on: wax, cloth, oil, breathable, foil")
 	f.StringVar(&m.q.CoatedOn, "coated-on", "", "`DATE` the coat went on, if it's known")
 	f.StringArrayVar(&m.last, "last", nil, "`JOB=DATE`: when a job was last done; may be repeated")
@@ -107,24 +111,16 @@ func (m *arrivalFlags) add(c *console.Console, cmd *cobra.Command) {
 }
 
 // request reads what was typed.
-func (m *arrivalFlags) request(c *console.Console, cmd *cobra.Command) (makes.Receive, error) {
-	q, in := m.q, c.Figures()
-	if q.Variety == "" {
+func (m *arrivalFlags) request(c *console.Console, cmd *cobra.Command) (q makes.Receive, err error) {
+	in := c.Figures()
+	if q = m.q; q.Variety == "" {
 		return q, console.Usagef("--variety is missing; rindkeep variety list shows what there is")
 	}
 	if m.weight != "" && m.weights != "" {
 		return q, console.Usagef("give --weight for all or --weights one by one, not both")
 	}
-	q.Milk.Species, q.Milk.Treatment = m.species, treatment(in, m.treat)
-	q.Arrival.Temp = console.Optional(in.Temp, "--temp", m.temp)
 	if q.Arrival.Document != "" && q.Arrival.DocumentType == "" {
 		q.Arrival.DocumentType = makes.DeliveryNote
-	}
-	if m.price != "" {
-		q.Arrival.Price = console.Read(in, "--price", m.price, func(s string) (x float64, err error) {
-			x, q.Arrival.Currency, err = makes.Money(s)
-			return x, err
-		})
 	}
 	for _, l := range m.last {
 		job, on, ok := strings.Cut(l, "=")
@@ -141,8 +137,8 @@ func (m *arrivalFlags) request(c *console.Console, cmd *cobra.Command) (makes.Re
 	} else if m.weights != "" {
 		q.Weights = weightList(in, m.weights)
 	}
-	q.Shape = m.shape.Given(in)
-	return q, in.Err
+	q.Shape, err = m.shape.Shape()
+	return q, cmp.Or(in.Err, err)
 }
 
 func (m *arrivalFlags) take(c *console.Console, cmd *cobra.Command) error {
@@ -153,10 +149,7 @@ func (m *arrivalFlags) take(c *console.Console, cmd *cobra.Command) error {
 	if err := c.CreateBook(store.Settings{Zone: m.zone}); err != nil {
 		return err
 	}
-	did, err := console.AskedAgain(c, func(yes bool) (app.Did[makes.Arrived], error) {
-		q.Sure = m.q.Sure || yes
-		return makes.Take(c.Ctx, c.App, c.Caller(), q)
-	})
+	did, err := console.Surely(c, makes.Take, &q, &q.Sure)
 	return console.Done(c, did, err, arrived)
 }
 

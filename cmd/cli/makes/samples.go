@@ -14,16 +14,12 @@ import (
 
 func sampleCmd(c *console.Console) *cobra.Command {
 	var q makes.NewSample
-	var sure bool
 	cmd := c.Cmd("sample LOT", "Record a sample for a laboratory; the lot is held until its result is in", `
 rindkeep make sample 261120A --test "Listeria monocytogenes" --lab "North Lab"
 rindkeep make sample 261120A --test Listeria --test Salmonella --number L-4417`, console.Exactly("LOT"),
 		func(_ *cobra.Command, args []string) error {
 			q.Lot = args[0]
-			did, err := console.AskedAgain(c, func(yes bool) (app.Did[makes.Sampled], error) {
-				q.Sure = sure || yes
-				return makes.TakeSample(c.Ctx, c.App, c.Caller(), q)
-			})
+			did, err := console.Surely(c, makes.TakeSample, &q, &q.Sure)
 			return console.Done(c, did, err, func(c *console.Console, d makes.Sampled) {
 				c.Print("%s\n", c.Words.Sampled(d))
 				for _, l := range c.Words.SampleLimits(d) {
@@ -37,7 +33,7 @@ rindkeep make sample 261120A --test Listeria --test Salmonella --number L-4417`,
 	f.StringVar(&q.Lab, "lab", "", "`NAME` of the laboratory")
 	f.StringVar(&q.Number, "number", "", "the sample's `NUMBER` (default: the lot's next)")
 	noteFlag(cmd, &q.Note)
-	f.BoolVar(&sure, "sure", false, "although a result for the same test is awaited")
+	f.BoolVar(&q.Sure, "sure", false, "although a result for the same test is awaited")
 	c.Completes(cmd, "test", library.Tests)
 	return c.CompletesArgs(cmd, lots)
 }

@@ -24,9 +24,12 @@ rindkeep make wheels 261120A --weights 1.9kg --plan washed-rind       one more, 
 				return console.Usagef("--weights is missing: the green weight of each wheel, like 2.1kg,2.05kg")
 			}
 			in := c.Figures()
-			b.Weights, b.Shape = weightList(in, weights), shape.Given(in)
-			if in.Err != nil {
+			var err error
+			if b.Weights = weightList(in, weights); in.Err != nil {
 				return in.Err
+			}
+			if b.Shape, err = shape.Shape(); err != nil {
+				return err
 			}
 			sure := b.Sure
 			did, err := console.AskedAgain(c, func(yes bool) (app.Did[makes.Weighed], error) {

@@ -11,7 +11,6 @@ import (
 
 func logCmd(c *console.Console) *cobra.Command {
 	var q rooms.Read
-	var sure bool
 	cmd := c.Cmd("log ROOM TEMP RH", "Note a room's temperature and humidity", `
 rindkeep air log cellar 12.1C 86%
 rindkeep air log fridge 45F 81% --at 07:30`, console.Exactly("ROOM", "TEMP", "RH"),
@@ -21,10 +20,7 @@ rindkeep air log fridge 45F 81% --at 07:30`, console.Exactly("ROOM", "TEMP", "RH
 			if f.Err != nil {
 				return f.Err
 			}
-			d, err := console.AskedAgain(c, func(yes bool) (app.Did[rooms.Noted], error) {
-				q.Sure = sure || yes
-				return rooms.LogAir(c.Ctx, c.App, c.Caller(), q)
-			})
+			d, err := console.Surely(c, rooms.LogAir, &q, &q.Sure)
 			r, done, err := console.Recorded(c, d, err, c.Words.FillNoted)
 			if done {
 				return err
@@ -44,7 +40,7 @@ rindkeep air log fridge 45F 81% --at 07:30`, console.Exactly("ROOM", "TEMP", "RH
 			c.Cautions(r.Cautions)
 			return nil
 		})
-	cmd.Flags().BoolVar(&sure, "sure", false, "record it although it looks wrong, or ends a safety hold")
+	cmd.Flags().BoolVar(&q.Sure, "sure", false, "record it although it looks wrong, or ends a safety hold")
 	whyFlag(cmd, &q.Why)
 	return c.CompletesArgs(cmd, roomNames)
 }
@@ -79,14 +75,13 @@ func whyFlag(cmd *cobra.Command, why *string) {
 
 func testCmd(c *console.Console) *cobra.Command {
 	var q rooms.Hygrometer
-	var temp string
 	cmd := c.Cmd("test SALT READING", "Check a hygrometer over a saturated salt, and keep its offset", `
 rindkeep air test NaCl 78% --room cellar --temp 12C
 rindkeep air test KCl 84% --temp 20C                 only calculates`, console.Exactly("SALT", "READING"),
 		func(_ *cobra.Command, args []string) error {
 			f := c.Figures()
 			q.Salt = console.Read(f, "SALT", args[0], air.ParseSalt)
-			q.Read, q.Temp = f.Percent("READING", args[1]), f.Temp("--temp", temp)
+			q.Read = f.Percent("READING", args[1])
 			if f.Err != nil {
 				return f.Err
 			}
@@ -107,7 +102,7 @@ rindkeep air test KCl 84% --temp 20C                 only calculates`, console.E
 			return nil
 		})
 	cmd.Flags().StringVar(&q.Room, "room", "", "`ROOM` of the hygrometer: keep the offset")
-	cmd.Flags().StringVar(&temp, "temp", "20C", "`TEMPERATURE` of the test")
+	console.Figure(cmd.Flags(), &q.Temp, console.Temp, "temp", "20C", "`TEMPERATURE` of the test")
 	c.Completes(cmd, "room", console.RoomNames)
 	return c.CompletesArgs(cmd, func(_ *app.Session, nth int, _ string) []string {
 		if nth > 0 {

@@ -1,6 +1,7 @@
 package rooms
 
 import (
+	"cmp"
 	"fmt"
 	"strconv"
 
@@ -25,11 +26,8 @@ rindkeep air show cellar
 rindkeep air show cellar --days 60 --volume 80 --air-change 0.5
 rindkeep air show cellar --days 30 --svg air.svg`, console.Exactly("ROOM"),
 		func(_ *cobra.Command, args []string) error {
-			asked, err := w.read(c)
-			if err != nil {
-				return err
-			}
-			if err := pic.Check(c); err != nil {
+			asked := w.asked
+			if err := cmp.Or(asked.Check(), pic.Check(c)); err != nil {
 				return err
 			}
 			asked.Without = asked.Without || pic.Path == "-"

@@ -34,7 +34,7 @@ func roomNames(s *app.Session, nth int, _ string) []string {
 
 func newCmd(c *console.Console) *cobra.Command {
 	var q rooms.Change
-	var temp, rh, tempLow, tempHigh, rhLow, rhHigh, movement, racks, zone string
+	var zone string
 	var order int
 	cmd := c.Cmd("new NAME", "Record a new room, or change one", `
 rindkeep room new fridge --temp 7C --rh 82% --air still --racks F:4x8
@@ -47,24 +47,8 @@ rindkeep room new cellar --temp 11C --rh 88% --temp-low 9C --temp-high 13C --rac
 			if err := c.CreateBook(store.Settings{Zone: zone}); err != nil {
 				return err
 			}
-			f := c.Figures()
-			q.Temp = console.Optional(f.Temp, "--temp", temp)
-			q.RH = console.Optional(f.Percent, "--rh", rh)
-			q.TempLow = console.Optional(f.Temp, "--temp-low", tempLow)
-			q.TempHigh = console.Optional(f.Temp, "--temp-high", tempHigh)
-			q.RHLow = console.Optional(f.Percent, "--rh-low", rhLow)
-			q.RHHigh = console.Optional(f.Percent, "--rh-high", rhHigh)
-			if movement != "" {
-				q.Movement = console.Read(f, "--air", movement, air.ParseMovement)
-			}
-			if racks != "" {
-				q.Racks = console.Read(f, "--racks", racks, cave.ParseRacks)
-			}
 			if cmd.Flags().Changed("order") {
 				q.Order = &order
-			}
-			if f.Err != nil {
-				return f.Err
 			}
 			d, err := rooms.Put(c.Ctx, c.App, c.Caller(), q)
 			r, done, err := console.Recorded(c, d, err)
@@ -80,14 +64,14 @@ rindkeep room new cellar --temp 11C --rh 88% --temp-low 9C --temp-high 13C --rac
 			return nil
 		})
 	fl := cmd.Flags()
-	fl.StringVar(&temp, "temp", "", "set point, `TEMPERATURE` (default 12C)")
-	fl.StringVar(&rh, "rh", "", "set humidity, `PERCENT` (default 85%)")
-	fl.StringVar(&tempLow, "temp-low", "", "lower limit, `TEMPERATURE` (default: 2 °C under)")
-	fl.StringVar(&tempHigh, "temp-high", "", "upper limit, `TEMPERATURE` (default: 2 °C over)")
-	fl.StringVar(&rhLow, "rh-low", "", "lower limit, `PERCENT` (default: 7 points under)")
-	fl.StringVar(&rhHigh, "rh-high", "", "upper limit, `PERCENT` (default: 7 points over)")
-	fl.StringVar(&movement, "air", "", "air movement: `still|gentle|brisk`")
-	fl.StringVar(&racks, "racks", "", "racks as `NAME:SHELVESxWHEELS,..`")
+	console.Maybe(fl, &q.Temp, console.Temp, "temp", "set point, `TEMPERATURE` (default 12C)")
+	console.Maybe(fl, &q.RH, console.Percent, "rh", "set humidity, `PERCENT` (default 85%)")
+	console.Maybe(fl, &q.TempLow, console.Temp, "temp-low", "lower limit, `TEMPERATURE` (default: 2 °C under)")
+	console.Maybe(fl, &q.TempHigh, console.Temp, "temp-high", "upper limit, `TEMPERATURE` (default: 2 °C over)")
+	console.Maybe(fl, &q.RHLow, console.Percent, "rh-low", "lower limit, `PERCENT` (default: 7 points under)")
+	console.Maybe(fl, &q.RHHigh, console.Percent, "rh-high", "upper limit, `PERCENT` (default: 7 points over)")
+	console.Figure(fl, &q.Movement, console.As(air.ParseMovement), "air", "", "air movement: `still|gentle|brisk`")
+	console.Figure(fl, &q.Racks, console.As(cave.ParseRacks), "racks", "", "racks as `NAME:SHELVESxWHEELS,..`")
 	fl.IntVar(&order, "order", 0, "`RANK` in the walk (default: last)")
 	fl.StringVar(&q.Title, "title", "", "longer `NAME`")
 	fl.StringVar(&zone, "zone", "", "IANA time `ZONE` of a new book (default: this machine's)")
@@ -128,11 +112,10 @@ func showCmd(c *console.Console) *cobra.Command {
 rindkeep room show cellar
 rindkeep room show cellar --volume 80 --air-change 0.5`, console.Exactly("ROOM"),
 		func(_ *cobra.Command, args []string) error {
-			asked, err := w.read(c)
-			if err != nil {
+			if err := w.asked.Check(); err != nil {
 				return err
 			}
-			r, err := rooms.Show(c.Ctx, c.App, c.Caller(), args[0], asked)
+			r, err := rooms.Show(c.Ctx, c.App, c.Caller(), args[0], w.asked)
 			return console.Show(c, r, err, showRoom)
 		})
 	w.add(cmd)
@@ -160,28 +143,15 @@ func showRoom(c *console.Console, r rooms.Shown) {
 }
 
 // waterFlags are what it takes to tell what the wheels' water does to a room.
-type waterFlags struct {
-	asked                  rooms.WaterAsked
-	outsideTemp, outsideRH string
-}
+type waterFlags struct{ asked rooms.WaterAsked }
 
 func (w *waterFlags) add(cmd *cobra.Command) {
 	f, x := cmd.Flags(), &w.asked.Exchange
 	console.NumberVar(f, &x.VolumeM3, "volume", 0, "the room's air, `M3`: what its wheels' water does to the humidity")
 	console.NumberVar(f, &x.ChangesPerHour, "air-change", 0.2, "air changes with outside air, `TIMES` an hour")
-	f.StringVar(&w.outsideTemp, "outside-temp", "10C", "outside air, `TEMPERATURE`")
-	f.StringVar(&w.outsideRH, "outside-rh", "75%", "outside air's humidity, `PERCENT`")
+	console.Figure(f, &x.Outside.Temp, console.Temp, "outside-temp", "10C", "outside air, `TEMPERATURE`")
+	console.Figure(f, &x.Outside.RH, console.Percent, "outside-rh", "75%", "outside air's humidity, `PERCENT`")
 	f.BoolVar(&w.asked.Without, "no-water", false, "leave out the water of the wheels, which takes a forecast of each")
-}
-
-func (w *waterFlags) read(c *console.Console) (rooms.WaterAsked, error) {
-	f := c.Figures()
-	w.asked.Exchange.Outside.Temp = f.Temp("--outside-temp", w.outsideTemp)
-	w.asked.Exchange.Outside.RH = f.Percent("--outside-rh", w.outsideRH)
-	if f.Err != nil {
-		return w.asked, f.Err
-	}
-	return w.asked, w.asked.Check()
 }
 
 func printWater(c *console.Console, w *rooms.Water) {

@@ -19,7 +19,6 @@ import (
 // Command is taste with its subcommand.
 func Command(c *console.Console) *cobra.Command {
 	var q tasting.New
-	var core string
 	cmd := c.Cmd("taste "+console.What, "Record a tasting: scores, faults, the core taken", `
 rindkeep taste 261120A-03 --flavour 5 --texture 4 --fault crumbly --core 12g
 rindkeep taste 261120A --flavour 3 --fault bitter,feed --note "young still"
@@ -28,13 +27,6 @@ rindkeep taste show 261120A                                     its scores over 
 		func(cmd *cobra.Command, args []string) error {
 			if err := console.AtLeast("TAG")(cmd, args); err != nil {
 				return err
-			}
-			in := c.Figures()
-			if g := console.Optional(in.Weight, "--core", core); g != nil {
-				q.Core = *g
-			}
-			if in.Err != nil {
-				return in.Err
 			}
 			q.What = args
 			did, err := tasting.Record(c.Ctx, c.App, c.Caller(), q)
@@ -47,7 +39,7 @@ rindkeep taste show 261120A                                     its scores over 
 	f.IntVar((*int)(&q.Found.Flavour), "flavour", 0, "`SCORE`")
 	console.ListFlag(f, &q.Found.Faults, "fault", "faults, from the list above: `WORDS` like bitter,crumbly")
 	console.ListFlag(f, &q.Own, "fault-own", "faults in `WORDS` of your own; from then on, --fault knows them")
-	f.StringVar(&core, "core", "", "`WEIGHT` of the core the trier took")
+	console.Figure(f, &q.Core, console.Weight, "core", "", "`WEIGHT` of the core the trier took")
 	f.BoolVar(&q.Sure, "sure", false, "record the core although its weight looks wrong")
 	f.StringVar(&q.Note, "note", "", "`TEXT` to save with it")
 	f.SetNormalizeFunc(func(_ *pflag.FlagSet, name string) pflag.NormalizedName {

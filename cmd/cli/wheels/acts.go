@@ -6,7 +6,6 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"rindkeep/cave/quantity"
 	"rindkeep/cmd/app"
 	"rindkeep/cmd/app/library"
 	"rindkeep/cmd/app/wheels"
@@ -57,11 +56,7 @@ rindkeep wheel move 261120A cellar/B/3
 rindkeep wheel move drying/A/1 cellar/B/1 --on yesterday`, console.AtLeast("WHAT", "PLACE"),
 		func(_ *cobra.Command, args []string) error {
 			q.What, q.Place = lastOf(args)
-			sure := q.Sure
-			did, err := console.AskedAgain(c, func(yes bool) (app.Did[wheels.Recorded], error) {
-				q.Sure = sure || yes
-				return wheels.Move(c.Ctx, c.App, c.Caller(), q)
-			})
+			did, err := console.Surely(c, wheels.Move, &q, &q.Sure)
 			return recorded(c, did, err)
 		})
 	noteFlag(cmd, &q.Note)
@@ -110,19 +105,17 @@ isn't a green weight: loss counts from it, and loss before that is unknown.`
 }
 
 func tagCmd(c *console.Console) *cobra.Command {
-	var sure bool
+	var q wheels.NewTag
 	cmd := c.Cmd("tag TAG NEWTAG", "Give a wheel another tag", `
 rindkeep wheel tag 261120A-03 pepper-1`, console.Exactly("TAG", "NEWTAG"), func(_ *cobra.Command, args []string) error {
-		did, err := console.AskedAgain(c, func(yes bool) (app.Did[wheels.Recorded], error) {
-			q := wheels.NewTag{Wheel: args[0], Tag: args[1], Sure: sure || yes}
-			return wheels.Tag(c.Ctx, c.App, c.Caller(), q)
-		})
+		q.Wheel, q.Tag = args[0], args[1]
+		did, err := console.Surely(c, wheels.Tag, &q, &q.Sure)
 		return recorded(c, did, err)
 	})
 	cmd.Long = cmd.Short + `.
 
 A trace, and so a recall, finds a wheel by every tag that it had.`
-	cmd.Flags().BoolVar(&sure, "sure", false, "though another wheel had that tag")
+	cmd.Flags().BoolVar(&q.Sure, "sure", false, "though another wheel had that tag")
 	return c.CompletesTag(cmd)
 }
 
@@ -144,36 +137,19 @@ rindkeep wheel note 261120A-03 "crack at the edge" --photo crack.jpg`, console.A
 	return c.CompletesWhat(cmd)
 }
 
-// weight reads the weight of a flag; 0 where it isn't given.
-func weight(in *console.Figures, flag, value string) quantity.Grams {
-	if value == "" {
-		return 0
-	}
-	return in.Weight(flag, value)
-}
-
 // takeCmd is a command that records that something was taken off a wheel.
 func takeCmd(c *console.Console, use, short, examples, what string,
 	act func(context.Context, *app.App, app.Caller, wheels.Taken) (app.Did[wheels.Recorded], error)) *cobra.Command {
 	var q wheels.Taken
-	var before, after, removed string
 	cmd := c.Cmd(use+" TAG", short, examples, console.Exactly("TAG"), func(_ *cobra.Command, args []string) error {
-		in := c.Figures()
-		q.Wheel, q.Before = args[0], weight(in, "--before", before)
-		q.After, q.Removed = weight(in, "--after", after), weight(in, "--removed", removed)
-		if in.Err != nil {
-			return in.Err
-		}
-		did, err := console.AskedAgain(c, func(yes bool) (app.Did[wheels.Recorded], error) {
-			q.Lifts = yes
-			return act(c.Ctx, c.App, c.Caller(), q)
-		})
+		q.Wheel = args[0]
+		did, err := console.Surely(c, act, &q, &q.Lifts)
 		return recorded(c, did, err)
 	})
 	f := cmd.Flags()
-	f.StringVar(&before, "before", "", "`WEIGHT` before it")
-	f.StringVar(&after, "after", "", "`WEIGHT` after it")
-	f.StringVar(&removed, "removed", "", "`WEIGHT` of "+what)
+	console.Figure(f, &q.Before, console.Weight, "before", "", "`WEIGHT` before it")
+	console.Figure(f, &q.After, console.Weight, "after", "", "`WEIGHT` after it")
+	console.Figure(f, &q.Removed, console.Weight, "removed", "", "`WEIGHT` of "+what)
 	f.BoolVar(&q.Sure, "sure", false, "record it although a weight looks wrong")
 	noteFlag(cmd, &q.Note)
 	return c.CompletesTag(cmd)
@@ -200,18 +176,14 @@ says why; a sample for a laboratory is make sample, or wheel core.`
 func becauseCmd(c *console.Console, use, short, example string,
 	act func(context.Context, *app.App, app.Caller, wheels.Because) (app.Did[wheels.Recorded], error)) *cobra.Command {
 	var q wheels.Because
-	var sure bool
 	cmd := c.Cmd(use+" "+console.What, short, example, console.AtLeast("WHAT"),
 		func(_ *cobra.Command, args []string) error {
 			q.What = args
-			did, err := console.AskedAgain(c, func(yes bool) (app.Did[wheels.Recorded], error) {
-				q.Sure = sure || yes
-				return act(c.Ctx, c.App, c.Caller(), q)
-			})
+			did, err := console.Surely(c, act, &q, &q.Sure)
 			return recorded(c, did, err)
 		})
 	cmd.Flags().StringVar(&q.Why, "why", "", "the `REASON`")
-	cmd.Flags().BoolVar(&sure, "sure", false, "do it although it ends a safety hold")
+	cmd.Flags().BoolVar(&q.Sure, "sure", false, "do it although it ends a safety hold")
 	return c.CompletesWhat(cmd)
 }
 
@@ -235,16 +207,12 @@ rindkeep wheel hold 261120A-03 --why "for The Corner Shop, Christmas" --kind res
 
 func releaseCmd(c *console.Console) *cobra.Command {
 	var q wheels.Holds
-	var sure bool
 	cmd := c.Cmd("release "+console.What, "Release wheels from their holds", `
 rindkeep wheel release 261120A --why "report 4417: not detected in 25 g"
 rindkeep wheel release 261120A-03 --why "customer cancelled" --kind reserved`, console.AtLeast("WHAT"),
 		func(_ *cobra.Command, args []string) error {
 			q.What = args
-			did, err := console.AskedAgain(c, func(yes bool) (app.Did[wheels.Recorded], error) {
-				q.Sure = sure || yes
-				return wheels.Release(c.Ctx, c.App, c.Caller(), q)
-			})
+			did, err := console.Surely(c, wheels.Release, &q, &q.Sure)
 			return recorded(c, did, err)
 		})
 	cmd.Long = cmd.Short + `.
@@ -253,7 +221,7 @@ A safety hold needs a real reason, from somebody the book authorises (rindkeep b
 releasers). Where one person uses the book, that person is asked again.`
 	cmd.Flags().StringVar(&q.Why, "why", "", "the `REASON`")
 	cmd.Flags().StringVar(&q.Kind, "kind", "", "only holds of this `KIND`: "+kindsOfHold)
-	cmd.Flags().BoolVar(&sure, "sure", false, "lift a safety hold without being asked again")
+	cmd.Flags().BoolVar(&q.Sure, "sure", false, "lift a safety hold without being asked again")
 	completesKind(cmd)
 	return c.CompletesWhat(cmd)
 }

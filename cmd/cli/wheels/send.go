@@ -45,30 +45,22 @@ func askAll(c *console.Console, q wheels.Sending) error {
 
 func sendCmd(c *console.Console) *cobra.Command {
 	var q wheels.Sending
-	var sent string
 	cmd := c.Cmd("send "+console.What, "Record wheels, or a piece of one, as sold or sent away", `
 rindkeep wheel send 261120A-03 --to "The Corner Shop" --weight 1.88kg --document DN-117
 rindkeep wheel send 261120A-03 --to "The Corner Shop" --part --weight 420g
 rindkeep wheel send 261120A-03 --to "The Far Shop" --country FR
 rindkeep wheel send 261120A-03 --to "Lab" --override "sample for the laboratory"`, console.AtLeast("WHAT"),
 		func(_ *cobra.Command, args []string) error {
-			in := c.Figures()
-			q.What, q.Weight = args, weight(in, "--weight", sent)
-			if in.Err != nil {
-				return in.Err
-			}
+			q.What = args
 			if err := askAll(c, q); err != nil {
 				return err
 			}
-			did, err := console.AskedAgain(c, func(yes bool) (app.Did[wheels.Recorded], error) {
-				q.Lifts = yes
-				return wheels.Send(c.Ctx, c.App, c.Caller(), q)
-			})
+			did, err := console.Surely(c, wheels.Send, &q, &q.Lifts)
 			return recorded(c, did, err)
 		})
 	f := cmd.Flags()
 	f.StringVar(&q.To, "to", "", "`NAME` of the customer")
-	f.StringVar(&sent, "weight", "", "`WEIGHT` sent, of each")
+	console.Figure(f, &q.Weight, console.Weight, "weight", "", "`WEIGHT` sent, of each")
 	f.BoolVar(&q.Part, "part", false, "a piece of it; the rest stays")
 	f.StringVar(&q.Document, "document", "", "`NUMBER` of the delivery note")
 	f.StringVar(&q.Country, "country", "", "where they go, ISO `CODES`: the law there counts as well as the book's")

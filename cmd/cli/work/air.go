@@ -12,34 +12,23 @@ import (
 )
 
 func airCmd(c *console.Console) *cobra.Command {
-	var temp, rh, wetBulb, dewPoint, movement, activity string
-	var pressure, altitude float64
+	var q work.AirQuestion
+	var altitude float64
 	calc := calculator{Console: c}
 	cmd := c.Cmd("air", "What a temperature and humidity mean", `
 rindkeep work air --temp 12 --rh 85
 rindkeep work air --temp 12 --wet-bulb 10.6          as a sling psychrometer reads
 rindkeep work air --temp 54F --rh 85 --altitude 900`, console.NoArgs, func(cmd *cobra.Command, _ []string) error {
-		in := c.Figures()
-		q := work.AirQuestion{
-			Temp: in.Temp("--temp", temp), Pressure: quantity.Pascals(pressure),
-			RH:       console.Optional(in.Percent, "--rh", rh),
-			WetBulb:  console.Optional(in.Temp, "--wet-bulb", wetBulb),
-			DewPoint: console.Optional(in.Temp, "--dew-point", dewPoint),
-			Movement: console.Read(in, "--air", movement, air.ParseMovement),
-			Activity: in.Percent("--activity", activity),
-		}
 		if cmd.Flags().Changed("altitude") {
 			q.Altitude = &altitude
 		}
 		given := 0
-		for _, w := range []string{rh, wetBulb, dewPoint} {
-			if w != "" {
+		for _, there := range []bool{q.RH != nil, q.WetBulb != nil, q.DewPoint != nil} {
+			if there {
 				given++
 			}
 		}
 		switch {
-		case in.Err != nil:
-			return in.Err
 		case q.Altitude != nil && cmd.Flags().Changed("pressure"):
 			return console.Usagef("give --pressure or --altitude, not both")
 		case given > 1:
@@ -51,14 +40,15 @@ rindkeep work air --temp 54F --rh 85 --altitude 900`, console.NoArgs, func(cmd *
 		return calc.print(&r, err, func() { printAir(c, q, r) })
 	})
 	f := cmd.Flags()
-	f.StringVar(&temp, "temp", "", "air `TEMPERATURE`")
-	f.StringVar(&rh, "rh", "", "relative humidity, `PERCENT`")
-	f.StringVar(&wetBulb, "wet-bulb", "", "instead of --rh: `TEMPERATURE` of a wet bulb")
-	f.StringVar(&dewPoint, "dew-point", "", "instead of --rh: `TEMPERATURE` of the dew point")
-	console.NumberVar(f, &pressure, "pressure", float64(air.StandardPressure), "air pressure in `PASCALS`")
+	console.Needed(f, &q.Temp, console.Temp, "temp", "air `TEMPERATURE`")
+	console.Maybe(f, &q.RH, console.Percent, "rh", "relative humidity, `PERCENT`")
+	console.Maybe(f, &q.WetBulb, console.Temp, "wet-bulb", "instead of --rh: `TEMPERATURE` of a wet bulb")
+	console.Maybe(f, &q.DewPoint, console.Temp, "dew-point", "instead of --rh: `TEMPERATURE` of the dew point")
+	console.NumberVar(f, (*float64)(&q.Pressure), "pressure", float64(air.StandardPressure), "air pressure in `PASCALS`")
 	console.NumberVar(f, &altitude, "altitude", 0, "instead of --pressure: `METRES` above the sea")
-	f.StringVar(&movement, "air", "gentle", "air movement at the wheel: `still|gentle|brisk`")
-	f.StringVar(&activity, "activity", "95%", "water activity of a wet rind, `PERCENT`")
+	console.Figure(f, &q.Movement, console.As(air.ParseMovement), "air", "gentle",
+		"air movement at the wheel: `still|gentle|brisk`")
+	console.Figure(f, &q.Activity, console.Percent, "activity", "95%", "water activity of a wet rind, `PERCENT`")
 	calc.flag(cmd)
 	return cmd
 }

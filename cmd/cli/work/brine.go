@@ -1,7 +1,9 @@
 package work
 
 import (
+	"cmp"
 	"fmt"
+	"slices"
 
 	"github.com/spf13/cobra"
 
@@ -11,14 +13,9 @@ import (
 	"rindkeep/wheel"
 )
 
-// brineFlags are a brine's strength, in one of five ways, and what is asked of it.
-type brineFlags struct {
-	salt, perWater, baume, salometer, now, to   string
-	volume, weight, thick, cheeseSalt, moisture string
-}
-
 func brineCmd(c *console.Console) *cobra.Command {
-	var f brineFlags
+	var q work.BrineQuestion
+	var soak work.SoakQuestion
 	calc := calculator{Console: c}
 	cmd := c.Cmd("brine", "Strength of a brine, salt to bring it back, time in it", `
 rindkeep work brine --salt 20%                       g per 100 g of brine
@@ -28,95 +25,73 @@ rindkeep work brine --salt 20% --volume 80l          to make a new one
 rindkeep work brine --volume 80l --now 17% --to 20%  to bring one back
 rindkeep work brine --salt 20% --weight 2kg --thickness 8cm
 rindkeep work brine --salt 20% --weight 2kg --thickness 8cm --cheese-salt 1.8% --moisture 42%`, console.NoArgs,
-		func(*cobra.Command, []string) error {
-			q, err := f.question(c.Figures())
-			if err != nil {
+		func(cmd *cobra.Command, _ []string) error {
+			given := func(flag string) bool { return console.Given(cmd, flag) }
+			if err := strengthOnce(given); err != nil {
 				return err
+			}
+			switch {
+			case given("now") && !given("volume"):
+				return console.Usagef("--volume is missing: how much brine there is, like 80l")
+			case given("weight") || given("thickness"):
+				q.Soak = &soak
+				err := cmp.Or(pair(given, "weight", "thickness"), pair(given, "cheese-salt", "moisture"))
+				if err != nil {
+					return err
+				}
+			case given("cheese-salt") || given("moisture"):
+				return console.Usagef("--cheese-salt and --moisture are for the time in the brine; " +
+					"give --weight and --thickness too")
 			}
 			r, err := work.BrineOf(q)
 			return calc.print(&r, err, func() { printBrine(c, q, r) })
 		})
 	fl := cmd.Flags()
-	fl.StringVar(&f.salt, "salt", "", "strength: `PERCENT`, g of salt per 100 g of brine")
-	fl.StringVar(&f.perWater, "salt-per-water", "", "the same as `PERCENT`, g of salt per 100 g of water")
-	fl.StringVar(&f.baume, "baume", "", "the same in `DEGREES` Baume at 60 °F")
-	fl.StringVar(&f.salometer, "salometer", "", "the same in `DEGREES` of the salometer at 60 °F")
-	fl.StringVar(&f.volume, "volume", "", "`VOLUME` of brine, to make or to bring back")
-	fl.StringVar(&f.now, "now", "", "strength it has now, `PERCENT` of the brine")
-	fl.StringVar(&f.to, "to", "", "strength to bring it to, `PERCENT` of the brine")
-	fl.StringVar(&f.weight, "weight", "", "a wheel's `WEIGHT`, for its time in the brine")
-	fl.StringVar(&f.thick, "thickness", "", "the wheel's `LENGTH` through")
-	fl.StringVar(&f.cheeseSalt, "cheese-salt", "", "`PERCENT` salt wanted in the cheese, for an estimate by diffusion")
-	fl.StringVar(&f.moisture, "moisture", "", "`PERCENT` moisture of the cheese, for the same")
+	strength := func(name, usage string, of func(in *console.Figures, flag, word string) quantity.Fraction) {
+		console.Figure(fl, &q.Strength, of, name, "", usage)
+	}
+	strength("salt", "strength: `PERCENT`, g of salt per 100 g of brine", console.Percent)
+	strength("salt-per-water", "the same as `PERCENT`, g of salt per 100 g of water",
+		func(in *console.Figures, flag, word string) quantity.Fraction {
+			return wheel.OfPerWater(in.Percent(flag, word))
+		})
+	degrees := console.As(quantity.ParseDegrees)
+	strength("baume", "the same in `DEGREES` Baume at 60 °F",
+		func(in *console.Figures, flag, word string) quantity.Fraction {
+			return wheel.OfBaume(degrees(in, flag, word))
+		})
+	strength("salometer", "the same in `DEGREES` of the salometer at 60 °F",
+		func(in *console.Figures, flag, word string) quantity.Fraction {
+			return wheel.OfSalometer(degrees(in, flag, word))
+		})
+	console.Figure(fl, &q.Volume, console.Volume, "volume", "", "`VOLUME` of brine, to make or to bring back")
+	console.Maybe(fl, &q.Now, console.Percent, "now", "strength it has now, `PERCENT` of the brine")
+	strength("to", "strength to bring it to, `PERCENT` of the brine", console.Percent)
+	console.Figure(fl, &soak.Weight, console.Weight, "weight", "", "a wheel's `WEIGHT`, for its time in the brine")
+	console.Figure(fl, &soak.Thick, console.Length, "thickness", "", "the wheel's `LENGTH` through")
+	console.Maybe(fl, &soak.Salt, console.Percent, "cheese-salt",
+		"`PERCENT` salt wanted in the cheese, for an estimate by diffusion")
+	console.Maybe(fl, &soak.Moisture, console.Percent, "moisture", "`PERCENT` moisture of the cheese, for the same")
 	calc.flag(cmd)
 	return cmd
 }
 
-// question reads the flags.
-func (f brineFlags) question(in *console.Figures) (work.BrineQuestion, error) {
-	if err := f.strengthOnce(); err != nil {
-		return work.BrineQuestion{}, err
-	}
-	q := work.BrineQuestion{Strength: f.strength(in)}
-	switch {
-	case f.volume != "":
-		q.Volume = in.Volume("--volume", f.volume)
-		q.Now = console.Optional(in.Percent, "--now", f.now)
-	case f.now != "":
-		return q, console.Usagef("--volume is missing: how much brine there is, like 80l")
-	}
-	switch {
-	case f.weight != "" || f.thick != "":
-		q.Soak = &work.SoakQuestion{Weight: in.Weight("--weight", f.weight), Thick: in.Length("--thickness", f.thick)}
-		if f.cheeseSalt != "" || f.moisture != "" {
-			salt, moisture := in.Percent("--cheese-salt", f.cheeseSalt), in.Percent("--moisture", f.moisture)
-			q.Soak.Salt, q.Soak.Moisture = &salt, &moisture
-		}
-	case f.cheeseSalt != "" || f.moisture != "":
-		return q, console.Usagef("--cheese-salt and --moisture are for the time in the brine; " +
-			"give --weight and --thickness too")
-	}
-	return q, in.Err
-}
-
 // strengthOnce refuses a strength that is missing or given twice.
-func (f brineFlags) strengthOnce() error {
-	var given []string
-	for _, x := range []struct{ flag, value string }{
-		{"--salt", f.salt}, {"--salt-per-water", f.perWater}, {"--baume", f.baume},
-		{"--salometer", f.salometer}, {"--to", f.to},
-	} {
-		if x.value != "" {
-			given = append(given, x.flag)
-		}
-	}
-	switch {
-	case len(given) == 0 && f.now != "":
+func strengthOnce(given func(flag string) bool) error {
+	ways := []string{"salt", "salt-per-water", "baume", "salometer", "to"}
+	switch ways = slices.DeleteFunc(ways, func(f string) bool { return !given(f) }); {
+	case len(ways) == 0 && given("now"):
 		return console.Usagef("--to is missing: the strength to bring the brine to, like 20%%")
-	case len(given) == 0:
+	case len(ways) == 0:
 		return console.Usagef("--salt is missing: g of salt per 100 g of brine, like 20%%")
-	case len(given) > 1:
-		return console.Usagef("%s and %s both give a strength; give one", given[0], given[1])
-	case f.to != "" && f.now == "":
+	case len(ways) > 1:
+		return console.Usagef("--%s and --%s both give a strength; give one", ways[0], ways[1])
+	case given("to") && !given("now"):
 		return console.Usagef("--now is missing: the strength the brine has, like 17%%")
-	case f.now != "" && f.to == "":
-		return console.Usagef("--now goes with --to, not with %s", given[0])
+	case given("now") && !given("to"):
+		return console.Usagef("--now goes with --to, not with --%s", ways[0])
 	}
 	return nil
-}
-
-func (f brineFlags) strength(in *console.Figures) quantity.Fraction {
-	switch {
-	case f.perWater != "":
-		return wheel.OfPerWater(in.Percent("--salt-per-water", f.perWater))
-	case f.baume != "":
-		return wheel.OfBaume(console.Read(in, "--baume", f.baume, quantity.ParseDegrees))
-	case f.salometer != "":
-		return wheel.OfSalometer(console.Read(in, "--salometer", f.salometer, quantity.ParseDegrees))
-	case f.to != "":
-		return in.Percent("--to", f.to)
-	}
-	return in.Percent("--salt", f.salt)
 }
 
 func printBrine(c *console.Console, q work.BrineQuestion, r work.Brine) {

@@ -14,7 +14,6 @@ import (
 )
 
 func curveCmd(c *console.Console) *cobra.Command {
-	var weight, moisture, salt, group string
 	var q work.CurveQuestion
 	var sf console.ShapeFlags
 	var af airFlags
@@ -24,20 +23,17 @@ rindkeep work curve --weight 2kg --diameter 15cm --height 10cm --moisture 38% --
 rindkeep work curve --weight 2kg --diameter 15cm --height 10cm --moisture 38% --rh 80,88    side by side
 rindkeep work curve --weight 10kg --diameter 30cm --height 13cm --moisture 38% --air brisk --days 60`, console.NoArgs,
 		func(*cobra.Command, []string) error {
-			in := c.Figures()
-			q.In.Weight = in.Weight("--weight", weight)
-			q.In.Shape = sf.Given(in)
-			if in.Err == nil && !q.In.Shape.Known() {
+			var err error
+			if q.In.Shape, err = sf.Shape(); err != nil {
+				return err
+			}
+			if !q.In.Shape.Known() {
 				return console.Usagef("the wheel's measures are missing: " +
 					"give --diameter and --height, or --length, --width and --height")
 			}
-			q.In.Moisture = in.Percent("--moisture", moisture)
-			if salt != "" {
-				q.In.Salt = in.Percent("--salt", salt)
-			}
-			q.In.Group = console.Read(in, "--group", group, drying.ParseGroup)
-			for _, rh := range strings.Split(af.rh, ",") {
-				q.Airs = append(q.Airs, af.given(in, rh))
+			in := c.Figures()
+			for rh := range strings.SplitSeq(af.rh, ",") {
+				q.Airs = append(q.Airs, af.at(in, rh))
 			}
 			switch {
 			case in.Err != nil:
@@ -50,10 +46,10 @@ rindkeep work curve --weight 10kg --diameter 30cm --height 13cm --moisture 38% -
 			return calc.print(&r, err, func() { printCurve(c, r) })
 		})
 	f := cmd.Flags()
-	f.StringVar(&weight, "weight", "", "green `WEIGHT`")
-	f.StringVar(&moisture, "moisture", "", "`PERCENT` moisture at the start")
-	f.StringVar(&salt, "salt", "", "`PERCENT` salt at the start")
-	f.StringVar(&group, "group", "hard", "`GROUP` of varieties that dry alike")
+	console.Needed(f, &q.In.Weight, console.Weight, "weight", "green `WEIGHT`")
+	console.Needed(f, &q.In.Moisture, console.Percent, "moisture", "`PERCENT` moisture at the start")
+	console.Figure(f, &q.In.Salt, console.Percent, "salt", "", "`PERCENT` salt at the start")
+	console.Figure(f, &q.In.Group, console.As(drying.ParseGroup), "group", "hard", "`GROUP` of varieties that dry alike")
 	f.IntVar(&q.In.Days, "days", 90, "`N` days ahead")
 	console.NumberVar(f, &q.In.Diffusivity, "diffusivity", 0, "water in the cheese, `M2/S`")
 	console.NumberVar(f, &q.In.Transfer, "transfer", 0, "surface to air, `KG/(M2 S PA)`")

@@ -1,6 +1,7 @@
 package work
 
 import (
+	"cmp"
 	"fmt"
 
 	"github.com/spf13/cobra"
@@ -13,7 +14,8 @@ import (
 )
 
 func fitCmd(c *console.Console) *cobra.Command {
-	var from, prior, moisture, group string
+	var q work.FitQuestion
+	var from, prior string
 	var sf console.ShapeFlags
 	var af airFlags
 	calc := calculator{Console: c}
@@ -24,8 +26,7 @@ rindkeep work fit --from - < weights.csv`, console.NoArgs, func(*cobra.Command, 
 		if from == "" {
 			return console.Usagef("--from is missing: a CSV with the columns day,weight_g, or - for standard input")
 		}
-		q := work.FitQuestion{Prior: prior == "physics"}
-		if !q.Prior && prior != "none" {
+		if q.Prior = prior == "physics"; !q.Prior && prior != "none" {
 			return console.At("--prior", console.Usagef("no prior %q; give physics or none", console.SafeWord(prior)))
 		}
 		file, err := c.OpenFile(from)
@@ -42,14 +43,9 @@ rindkeep work fit --from - < weights.csv`, console.NoArgs, func(*cobra.Command, 
 		}
 		if q.Prior {
 			in := c.Figures()
-			q.Cheese.Shape = sf.Given(in)
-			if moisture != "" {
-				q.Cheese.Moisture = in.Percent("--moisture", moisture)
-			}
-			q.Cheese.Group = console.Read(in, "--group", group, drying.ParseGroup)
-			q.Air = af.given(in, af.rh)
-			if in.Err != nil {
-				return in.Err
+			q.Air = af.at(in, af.rh)
+			if q.Cheese.Shape, err = sf.Shape(); err != nil || in.Err != nil {
+				return cmp.Or(err, in.Err)
 			}
 		}
 		r, err := work.FitOf(q)
@@ -62,8 +58,10 @@ rindkeep work fit --from - < weights.csv`, console.NoArgs, func(*cobra.Command, 
 	f := cmd.Flags()
 	f.StringVar(&from, "from", "", "CSV `FILE` with columns day,weight_g; - for standard input")
 	f.StringVar(&prior, "prior", "physics", "what is known beforehand: `physics|none`")
-	f.StringVar(&moisture, "moisture", "", "`PERCENT` moisture at the start, for the physics")
-	f.StringVar(&group, "group", "hard", "`GROUP` of varieties that dry alike, for the physics")
+	console.Figure(f, &q.Cheese.Moisture, console.Percent, "moisture", "",
+		"`PERCENT` moisture at the start, for the physics")
+	console.Figure(f, &q.Cheese.Group, console.As(drying.ParseGroup), "group", "hard",
+		"`GROUP` of varieties that dry alike, for the physics")
 	sf.Add(cmd)
 	af.add(cmd)
 	calc.flag(cmd)

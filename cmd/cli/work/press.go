@@ -13,51 +13,44 @@ import (
 )
 
 func pressCmd(c *console.Console) *cobra.Command {
-	var load, pressure, lever, diameter, length, width string
+	var q work.PressQuestion
 	calc := calculator{Console: c}
 	cmd := c.Cmd("press", "Pressure on a cheese from load and lever, or the load for a pressure", `
 rindkeep work press --load 10kg --lever 4 --diameter 15cm
 rindkeep work press --load 20kg --length 20cm --width 10cm
 rindkeep work press --pressure 25kPa --lever 4 --diameter 15cm     the load for it
 rindkeep work press --pressure 0.25kg/cm2 --diameter 15cm          or 3.5psi`, console.NoArgs,
-		func(*cobra.Command, []string) error {
-			in := c.Figures()
-			q := work.PressQuestion{Lever: console.Read(in, "--lever", lever, quantity.ParseRatio)}
+		func(cmd *cobra.Command, _ []string) error {
+			given := func(flag string) bool { return console.Given(cmd, flag) }
 			switch {
-			case load == "" && pressure == "":
+			case !given("load") && !given("pressure"):
 				return console.Usagef("--load is missing: the weight on the press, like 10kg " +
 					"(or --pressure, for the load it needs)")
-			case load != "" && pressure != "":
+			case given("load") && given("pressure"):
 				return console.Usagef("--load and --pressure follow from each other; give one")
-			case load != "":
-				q.Load = in.Bulk("--load", load)
-			default:
-				q.Pressure = in.Pressure("--pressure", pressure)
 			}
-			switch sides := length != "" || width != ""; {
-			case diameter != "" && sides:
+			switch sides := given("length") || given("width"); {
+			case given("diameter") && sides:
 				return console.Usagef("--diameter is of a round mould, --length and --width of one with sides; " +
 					"give the one or the others")
-			case diameter != "":
-				q.Diameter = in.Length("--diameter", diameter)
-			case sides:
-				q.Length, q.Width = in.Length("--length", length), in.Length("--width", width)
-			default:
+			case !sides && !given("diameter"):
 				return console.Usagef("the mould's measures are missing: give --diameter, or --length and --width")
 			}
-			if in.Err != nil {
-				return in.Err
+			if err := pair(given, "length", "width"); err != nil {
+				return err
 			}
 			r, err := work.PressOf(q)
 			return calc.print(&r, err, func() { printPress(c, q, r) })
 		})
 	f := cmd.Flags()
-	f.StringVar(&load, "load", "", "`WEIGHT` on the press")
-	f.StringVar(&pressure, "pressure", "", "`PRESSURE` wanted at the cheese: 25kPa, 0.25kg/cm2, 3.5psi")
-	f.StringVar(&lever, "lever", "1", "how many `TIMES` the lever multiplies the load: 4 or 4:1")
-	f.StringVar(&diameter, "diameter", "", "`LENGTH` across a round mould")
-	f.StringVar(&length, "length", "", "`LENGTH` of a mould with sides")
-	f.StringVar(&width, "width", "", "`LENGTH` of its other side")
+	console.Figure(f, &q.Load, console.Bulk, "load", "", "`WEIGHT` on the press")
+	console.Figure(f, &q.Pressure, console.Pressure, "pressure", "",
+		"`PRESSURE` wanted at the cheese: 25kPa, 0.25kg/cm2, 3.5psi")
+	console.Figure(f, &q.Lever, console.As(quantity.ParseRatio), "lever", "1",
+		"how many `TIMES` the lever multiplies the load: 4 or 4:1")
+	console.Figure(f, &q.Diameter, console.Length, "diameter", "", "`LENGTH` across a round mould")
+	console.Figure(f, &q.Length, console.Length, "length", "", "`LENGTH` of a mould with sides")
+	console.Figure(f, &q.Width, console.Length, "width", "", "`LENGTH` of its other side")
 	calc.flag(cmd)
 	return cmd
 }
@@ -83,38 +76,26 @@ func printPress(c *console.Console, q work.PressQuestion, r work.Press) {
 }
 
 func yieldCmd(c *console.Console) *cobra.Command {
-	var fat, casein, protein, moisture, milk, got string
+	var q work.YieldQuestion
+	var milk string
 	calc := calculator{Console: c}
 	cmd := c.Cmd("yield", "Cheddar a milk should give, by fat and casein", `
 rindkeep work yield --fat 3.6% --casein 2.5% --moisture 37%
 rindkeep work yield --fat 3.6% --casein 2.5% --moisture 37% --milk 100l --got 10.2kg
 rindkeep work yield --fat 3.9% --protein 3.4% --moisture 38% --milk 1200kg --explain`, console.NoArgs,
-		func(*cobra.Command, []string) error {
-			in := c.Figures()
-			q := work.YieldQuestion{Fat: in.Percent("--fat", fat)}
+		func(cmd *cobra.Command, _ []string) error {
+			in, given := c.Figures(), func(flag string) bool { return console.Given(cmd, flag) }
 			switch {
-			case in.Err != nil:
-				return in.Err
-			case casein != "" && protein != "":
+			case given("casein") && given("protein"):
 				return console.Usagef("--casein and --protein both give the casein; give one")
-			case protein != "":
-				q.Protein = in.Percent("--protein", protein)
-			case casein == "":
+			case !given("casein") && !given("protein"):
 				return console.Usagef("--casein is missing: percent of the milk, like 2.5%% (or --protein)")
-			default:
-				q.Casein = in.Percent("--casein", casein)
-			}
-			q.Moisture = in.Percent("--moisture", moisture)
-			switch {
-			case milk == "" && got != "" && in.Err == nil:
+			case milk == "" && given("got"):
 				return console.Usagef("--milk is missing: how much the cheese came from, like 100l or 103kg")
 			case isWeight(milk):
 				q.Milk = in.Bulk("--milk", milk)
 			case milk != "":
 				q.Volume = in.Volume("--milk", milk)
-			}
-			if got != "" {
-				q.Got = in.Bulk("--got", got)
 			}
 			if in.Err != nil {
 				return in.Err
@@ -123,12 +104,13 @@ rindkeep work yield --fat 3.9% --protein 3.4% --moisture 38% --milk 1200kg --exp
 			return calc.print(&r, err, func() { printYield(c, r) })
 		})
 	fl := cmd.Flags()
-	fl.StringVar(&fat, "fat", "", "`PERCENT` fat of the milk")
-	fl.StringVar(&casein, "casein", "", "`PERCENT` casein of the milk")
-	fl.StringVar(&protein, "protein", "", "`PERCENT` protein of the milk, where casein isn't known")
-	fl.StringVar(&moisture, "moisture", "", "`PERCENT` moisture the cheese will have")
+	console.Needed(fl, &q.Fat, console.Percent, "fat", "`PERCENT` fat of the milk")
+	console.Figure(fl, &q.Casein, console.Percent, "casein", "", "`PERCENT` casein of the milk")
+	console.Figure(fl, &q.Protein, console.Percent, "protein", "",
+		"`PERCENT` protein of the milk, where casein isn't known")
+	console.Needed(fl, &q.Moisture, console.Percent, "moisture", "`PERCENT` moisture the cheese will have")
 	fl.StringVar(&milk, "milk", "", "`VOLUME` or weight of milk: 100l, 103kg")
-	fl.StringVar(&got, "got", "", "`WEIGHT` of cheese that came of it, to compare")
+	console.Figure(fl, &q.Got, console.Bulk, "got", "", "`WEIGHT` of cheese that came of it, to compare")
 	calc.flag(cmd)
 	return cmd
 }

@@ -12,19 +12,11 @@ import (
 )
 
 func saltCmd(c *console.Console) *cobra.Command {
-	var curd, rate, moisture, kept string
+	var q work.SaltQuestion
 	calc := calculator{Console: c}
 	cmd := c.Cmd("salt", "Salt for a weight of curd", `
 rindkeep work salt --curd 4.2kg --rate 1.8%
 rindkeep work salt --curd 4.2kg --rate 1.8% --moisture 37%`, console.NoArgs, func(*cobra.Command, []string) error {
-		in := c.Figures()
-		q := work.SaltQuestion{
-			Curd: in.Weight("--curd", curd), Rate: in.Percent("--rate", rate), Kept: in.Percent("--kept", kept),
-			Moisture: console.Optional(in.Percent, "--moisture", moisture),
-		}
-		if in.Err != nil {
-			return in.Err
-		}
 		r, err := work.SaltFor(q)
 		return calc.print(&r, err, func() {
 			salt := c.Words.Salt(quantity.Grams(*r.Salt))
@@ -37,37 +29,29 @@ rindkeep work salt --curd 4.2kg --rate 1.8% --moisture 37%`, console.NoArgs, fun
 		})
 	})
 	f := cmd.Flags()
-	f.StringVar(&curd, "curd", "", "`WEIGHT` of curd")
-	f.StringVar(&rate, "rate", "", "salt as a `PERCENT` of the curd's weight")
-	f.StringVar(&moisture, "moisture", "", "`PERCENT` moisture of the cheese, for salt in moisture")
-	f.StringVar(&kept, "kept", "100%", "`PERCENT` of the salt the cheese keeps")
+	console.Needed(f, &q.Curd, console.Weight, "curd", "`WEIGHT` of curd")
+	console.Needed(f, &q.Rate, console.Percent, "rate", "salt as a `PERCENT` of the curd's weight")
+	console.Maybe(f, &q.Moisture, console.Percent, "moisture", "`PERCENT` moisture of the cheese, for salt in moisture")
+	console.Figure(f, &q.Kept, console.Percent, "kept", "100%", "`PERCENT` of the salt the cheese keeps")
 	calc.flag(cmd)
 	return cmd
 }
 
 func moistureCmd(c *console.Console) *cobra.Command {
-	var start, loss, fat, salt string
+	var q work.MoistureQuestion
 	calc := calculator{Console: c}
 	cmd := c.Cmd("moisture", "Moisture and its ratios after a loss", `
 rindkeep work moisture --start 39% --loss 5%
 rindkeep work moisture --start 39% --loss 5% --fat 31% --salt 1.7%`, console.NoArgs,
 		func(*cobra.Command, []string) error {
-			in := c.Figures()
-			q := work.MoistureQuestion{
-				Start: in.Percent("--start", start), Loss: in.Percent("--loss", loss),
-				Fat: console.Optional(in.Percent, "--fat", fat), Salt: console.Optional(in.Percent, "--salt", salt),
-			}
-			if in.Err != nil {
-				return in.Err
-			}
 			r, err := work.MoistureAfter(q)
 			return calc.print(&r, err, func() { c.Lines(moistureLines(r, c.Env.Columns())) })
 		})
 	f := cmd.Flags()
-	f.StringVar(&start, "start", "", "`PERCENT` moisture at the start")
-	f.StringVar(&loss, "loss", "", "`PERCENT` of weight lost since")
-	f.StringVar(&fat, "fat", "", "`PERCENT` fat at the start")
-	f.StringVar(&salt, "salt", "", "`PERCENT` salt at the start")
+	console.Needed(f, &q.Start, console.Percent, "start", "`PERCENT` moisture at the start")
+	console.Needed(f, &q.Loss, console.Percent, "loss", "`PERCENT` of weight lost since")
+	console.Maybe(f, &q.Fat, console.Percent, "fat", "`PERCENT` fat at the start")
+	console.Maybe(f, &q.Salt, console.Percent, "salt", "`PERCENT` salt at the start")
 	calc.flag(cmd)
 	return cmd
 }

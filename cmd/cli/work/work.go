@@ -57,25 +57,38 @@ func (c *calculator) print(a answer, err error, show func()) error {
 	return nil
 }
 
+// pair refuses one of two flags without the other.
+func pair(given func(flag string) bool, a, b string) error {
+	switch {
+	case given(a) && !given(b):
+		return console.Usagef("--%s is missing", b)
+	case given(b) && !given(a):
+		return console.Usagef("--%s is missing", a)
+	}
+	return nil
+}
+
 // figures is a table of a name, a figure and what there is to say of it.
 func figures(indent int) text.Table {
 	return text.Table{Indent: indent, Columns: []text.Column{{}, {Right: true}, {Wrap: true}}}
 }
 
 // airFlags are a room's air as flags.
-type airFlags struct{ temp, rh, movement string }
+type airFlags struct {
+	drying.Span
+	rh string // one or several
+}
 
 func (s *airFlags) add(cmd *cobra.Command) {
 	f := cmd.Flags()
-	f.StringVar(&s.temp, "temp", "12C", "air `TEMPERATURE`")
+	console.Figure(f, &s.Air.Temp, console.Temp, "temp", "12C", "air `TEMPERATURE`")
 	f.StringVar(&s.rh, "rh", "85%", "relative humidity, `PERCENT`")
-	f.StringVar(&s.movement, "air", "gentle", "air movement: `still|gentle|brisk`")
+	console.Figure(f, &s.Movement, console.As(air.ParseMovement), "air", "gentle", "air movement: `still|gentle|brisk`")
 }
 
-// given reads the air at one of the humidities.
-func (s *airFlags) given(in *console.Figures, rh string) drying.Span {
-	return drying.Span{
-		Air:      air.State{Temp: in.Temp("--temp", s.temp), RH: in.Percent("--rh", rh)},
-		Movement: console.Read(in, "--air", s.movement, air.ParseMovement),
-	}
+// at is the air at one of the humidities.
+func (s *airFlags) at(in *console.Figures, rh string) drying.Span {
+	at := s.Span
+	at.Air.RH = in.Percent("--rh", rh)
+	return at
 }
