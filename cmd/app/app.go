@@ -91,6 +91,9 @@ type Did[R any] struct {
 	Known  *Known // set where the act was in the book already: nothing was changed, Result is empty
 }
 
+// Deed is an act as the edges know it: what a person gave in, what it came to out.
+type Deed[Q, R any] func(context.Context, *App, Caller, Q) (Did[R], error)
+
 // Known tells of an act that was recorded before under the same ID.
 type Known struct {
 	Schema  string   `json:"schema"`

@@ -253,8 +253,7 @@ func handled(c *call, v values, q round.Job) (any, error) {
 		}
 	}
 	q.What, q.Twice = v.whom(), v.truth("twice")
-	d, err := round.Did(c.ctx, c.app, c.caller, q)
-	return saved(d, err, nil)
+	return record(c, nil, round.Did, q, nil)
 }
 
 // actNamed finds an act.

@@ -78,6 +78,15 @@ func saved[R any](d app.Did[R], err error, fill func(*R)) (any, error) {
 	return filled(d.Result, nil, fill)
 }
 
+// record does an act whose figures are in the request; in is nil where there are none.
+func record[Q, R any](c *call, in *figures, act app.Deed[Q, R], q Q, fill func(*R)) (any, error) {
+	if in != nil && in.err != nil {
+		return nil, in.err
+	}
+	d, err := act(c.ctx, c.app, c.caller, q)
+	return saved(d, err, fill)
+}
+
 // filled is the answer to a question, in words.
 func filled[R any](doc R, err error, fill func(*R)) (any, error) {
 	if err != nil {

@@ -23,17 +23,12 @@ func correctMake(c *call, v values) (any, error) {
 			q.Given = append(q.Given, name)
 		}
 	}
-	if in.err != nil {
-		return nil, in.err
-	}
-	d, err := makes.Correct(c.ctx, c.app, c.caller, q)
-	return saved(d, err, nil)
+	return record(c, in, makes.Correct, q, nil)
 }
 
 func voidMake(c *call, v values) (any, error) {
 	q := makes.Removal{Lot: v.text("lot"), Why: v.text("why"), Sure: v.truth("sure")}
-	d, err := makes.Void(c.ctx, c.app, c.caller, q)
-	return saved(d, err, nil)
+	return record(c, nil, makes.Void, q, nil)
 }
 
 // correctFormOf is the form that corrects a make: what is in it is what the book says, in

@@ -104,11 +104,7 @@ func saveCheck(c *call, v values) (any, error) {
 		DryToTouch: seen("dry_to_touch"), Cracks: seen("cracks"), Weeping: seen("weeping"), Mould: seen("mould"),
 		Mites: seen("mites"), Gas: seen("gas"),
 	}}
-	if in.err != nil {
-		return nil, in.err
-	}
-	d, err := drying.Check(c.ctx, c.app, c.caller, q)
-	return saved(d, err, c.words().FillChecked)
+	return record(c, in, drying.Check, q, c.words().FillChecked)
 }
 
 func saveCoat(c *call, v values) (any, error) {
@@ -117,9 +113,5 @@ func saveCoat(c *call, v values) (any, error) {
 		What: v.whom(), Coat: given(in, "coat", model.ParseCoat), Before: in.weight("before"), After: in.weight("after"),
 		Note: v.text("note"), Sure: v.truth("sure"),
 	}
-	if in.err != nil {
-		return nil, in.err
-	}
-	d, err := drying.Coat(c.ctx, c.app, c.caller, q)
-	return saved(d, err, c.words().FillCoated)
+	return record(c, in, drying.Coat, q, c.words().FillCoated)
 }

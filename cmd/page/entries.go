@@ -128,6 +128,5 @@ func saveStrike(c *call, v values) (any, error) {
 			"name the entry by its code or its id: the last one may be somebody else's by now")
 	}
 	q := entries.ToStrike{Entries: []string{e}, Why: v.text("why"), Sure: v.truth("sure")}
-	d, err := entries.Strike(c.ctx, c.app, c.caller, q)
-	return saved(d, err, nil)
+	return record(c, nil, entries.Strike, q, nil)
 }

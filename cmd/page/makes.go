@@ -91,11 +91,7 @@ func saveMake(c *call, v values) (any, error) {
 	q := makeOf(v, in)
 	q.Lot, q.Plan, q.Sure = v.text("lot"), v.text("plan"), v.truth("sure")
 	q.Weights = in.weights("weights", weights)
-	if in.err != nil {
-		return nil, in.err
-	}
-	d, err := makes.Create(c.ctx, c.app, c.caller, q)
-	return saved(d, err, nil)
+	return record(c, in, makes.Create, q, nil)
 }
 
 // makeOf is what was sent of a make as a whole.

@@ -37,9 +37,5 @@ func saveRoom(c *call, v values) (any, error) {
 		RHLow: optional(in, "rh_low", quantity.ParsePercent), RHHigh: optional(in, "rh_high", quantity.ParsePercent),
 		Movement: given(in, "air", air.ParseMovement), Racks: given(in, "racks", cave.ParseRacks),
 	}
-	if in.err != nil {
-		return nil, in.err
-	}
-	d, err := rooms.Put(c.ctx, c.app, c.caller, q)
-	return saved(d, err, nil)
+	return record(c, in, rooms.Put, q, nil)
 }

@@ -213,11 +213,7 @@ func noteAir(c *call, v values) (any, error) {
 	if q.Temp, q.RH = given(in, "temp", in.units.ParseTemp), in.percent("rh_pct"); celsius != "" {
 		q.Temp = given(in, "temp_c", quantity.ParseTemp)
 	}
-	if in.err != nil {
-		return nil, in.err
-	}
-	d, err := rooms.LogAir(c.ctx, c.app, c.caller, q)
-	return saved(d, err, c.words().FillNoted)
+	return record(c, in, rooms.LogAir, q, c.words().FillNoted)
 }
 
 func stock(c *call) (rooms.Stock, error) {

@@ -28,8 +28,7 @@ func saveSample(c *call, v values) (any, error) {
 		Lot: v.text("lot"), Tests: v.list("tests"), Lab: v.text("lab"), Number: v.text("number"), Note: v.text("note"),
 		Sure: v.truth("sure"),
 	}
-	d, err := makes.TakeSample(c.ctx, c.app, c.caller, q)
-	return saved(d, err, nil)
+	return record(c, nil, makes.TakeSample, q, nil)
 }
 
 func saveResult(c *call, v values) (any, error) {
@@ -37,8 +36,7 @@ func saveResult(c *call, v values) (any, error) {
 		Lot: v.text("lot"), Number: v.text("sample"), Test: v.text("test"), Found: v.text("found"), Report: v.text("report"),
 		Note: v.text("note"),
 	}
-	d, err := makes.EnterResult(c.ctx, c.app, c.caller, q)
-	return saved(d, err, nil)
+	return record(c, nil, makes.EnterResult, q, nil)
 }
 
 // labLine is a test of a lot in words.

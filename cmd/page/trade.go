@@ -136,6 +136,5 @@ func saveCustomer(c *call, v values) (any, error) {
 	q := trade.CustomerFacts{
 		Name: v.text("name"), Contact: given("contact"), Address: given("address"), Note: given("note"),
 	}
-	d, err := trade.SaveCustomer(c.ctx, c.app, c.caller, q)
-	return saved(d, err, nil)
+	return record(c, nil, trade.SaveCustomer, q, nil)
 }

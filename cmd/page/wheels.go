@@ -2,7 +2,6 @@ package page
 
 import (
 	"bytes"
-	"context"
 	"crypto/sha256"
 	"fmt"
 	"net/http"
@@ -21,35 +20,27 @@ import (
 
 // The wheels: what is recorded of them, and what is known.
 
-func (c *call) recorded(d app.Did[wheels.Recorded], err error) (any, error) {
-	return saved(d, err, c.words().FillRecorded)
-}
-
 func saveMove(c *call, v values) (any, error) {
 	q := wheels.NewPlace{What: v.whom(), Place: v.text("place"), Note: v.text("note"), Sure: v.truth("sure")}
-	return c.recorded(wheels.Move(c.ctx, c.app, c.caller, q))
+	return record(c, nil, wheels.Move, q, c.words().FillRecorded)
 }
 
 // because records something of wheels for a reason.
-func because(
-	record func(context.Context, *app.App, app.Caller, wheels.Because) (app.Did[wheels.Recorded], error),
-) func(*call, values) (any, error) {
+func because(act app.Deed[wheels.Because, wheels.Recorded]) func(*call, values) (any, error) {
 	return func(c *call, v values) (any, error) {
-		return c.recorded(record(c.ctx, c.app, c.caller, wheels.Because{
+		return record(c, nil, act, wheels.Because{
 			What: v.whom(), Why: v.text("why"), Sure: v.truth("sure"), Destroyed: v.truth("destroyed"),
-		}))
+		}, c.words().FillRecorded)
 	}
 }
 
 // holding holds wheels, or releases them.
-func holding(
-	record func(context.Context, *app.App, app.Caller, wheels.Holds) (app.Did[wheels.Recorded], error),
-) func(*call, values) (any, error) {
+func holding(act app.Deed[wheels.Holds, wheels.Recorded]) func(*call, values) (any, error) {
 	return func(c *call, v values) (any, error) {
 		q := wheels.Holds{
 			Because: wheels.Because{What: v.whom(), Why: v.text("why"), Sure: v.truth("sure")}, Kind: v.text("kind"),
 		}
-		return c.recorded(record(c.ctx, c.app, c.caller, q))
+		return record(c, nil, act, q, c.words().FillRecorded)
 	}
 }
 
@@ -110,10 +101,7 @@ func saveSending(c *call, v values) (any, error) {
 		What: v.whom(), To: v.text("to"), Weight: in.weight("weight"), Part: v.truth("part"), Document: v.text("document"),
 		Override: v.text("override"), Note: v.text("note"), Sure: v.truth("sure"),
 	}
-	if in.err != nil {
-		return nil, in.err
-	}
-	return c.recorded(wheels.Send(c.ctx, c.app, c.caller, q))
+	return record(c, in, wheels.Send, q, c.words().FillRecorded)
 }
 
 func saveNote(c *call, v values) (any, error) {
@@ -130,7 +118,7 @@ func saveNote(c *call, v values) (any, error) {
 		return saved(d, err, nil)
 	}
 	q := wheels.NewNote{What: []string{tag}, Text: v.text("text"), Photo: photo}
-	return c.recorded(wheels.Note(c.ctx, c.app, c.caller, q))
+	return record(c, nil, wheels.Note, q, c.words().FillRecorded)
 }
 
 func saveTasting(c *call, v values) (any, error) {
@@ -151,11 +139,7 @@ func saveTasting(c *call, v values) (any, error) {
 		Appearance: score(wheel.Appearance), Colour: score(wheel.Colour), Texture: score(wheel.Texture),
 		Flavour: score(wheel.Flavour), Faults: v.list("faults"),
 	}
-	if in.err != nil {
-		return nil, in.err
-	}
-	d, err := tasting.Record(c.ctx, c.app, c.caller, q)
-	return saved(d, err, nil)
+	return record(c, in, tasting.Record, q, nil)
 }
 
 // photo is the picture that goes with a note, named as its entry is.

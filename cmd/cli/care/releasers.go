@@ -19,8 +19,7 @@ rindkeep book releasers Nora "Mary Byrne" --note "quality, from this month"
 rindkeep book releasers --none                  nobody is named`, cobra.ArbitraryArgs,
 		func(_ *cobra.Command, args []string) error {
 			q.Names = args
-			d, err := care.WhoReleases(c.Ctx, c.App, c.Caller(), q)
-			return console.Done(c, d, err, mayRelease)
+			return console.Do(c, care.WhoReleases, q, mayRelease)
 		})
 	cmd.Long = cmd.Short + `.
 

@@ -26,8 +26,7 @@ rindkeep book site --dates day-first            5/6/2026 is 5 June`, console.NoA
 					*x.to = x.value
 				}
 			}
-			d, err := care.WhichSite(c.Ctx, c.App, c.Caller(), q)
-			return console.Done(c, d, err, site)
+			return console.Do(c, care.WhichSite, q, site)
 		})
 	cmd.Long = cmd.Short + `.
 

@@ -1,7 +1,6 @@
 package console
 
 import (
-	"context"
 	"errors"
 	"fmt"
 	"strings"
@@ -219,9 +218,7 @@ func AskedAgain[R any](c *Console, act func(sure bool) (R, error)) (R, error) {
 }
 
 // Surely is AskedAgain for an act whose request says in a field that the person is sure.
-func Surely[Q, R any](
-	c *Console, act func(context.Context, *app.App, app.Caller, Q) (app.Did[R], error), q *Q, sure *bool,
-) (app.Did[R], error) {
+func Surely[Q, R any](c *Console, act app.Deed[Q, R], q *Q, sure *bool) (app.Did[R], error) {
 	given := *sure
 	return AskedAgain(c, func(yes bool) (app.Did[R], error) {
 		*sure = given || yes

@@ -190,6 +190,20 @@ func Done[R any](c *Console, d app.Did[R], err error, show func(*Console, R)) er
 	return err
 }
 
+// Do does an act, and prints what it came to.
+func Do[Q, R any](c *Console, act app.Deed[Q, R], q Q, show func(*Console, R)) error {
+	d, err := act(c.Ctx, c.App, c.Caller(), q)
+	return Done(c, d, err, show)
+}
+
+// Answer asks a question, and prints the answer.
+func Answer[Q, R any](
+	c *Console, ask func(context.Context, *app.App, app.Caller, Q) (R, error), q Q, show func(*Console, R),
+) error {
+	r, err := ask(c.Ctx, c.App, c.Caller(), q)
+	return Show(c, r, err, show)
+}
+
 // Show does the same for the answer to a question.
 func Show[R any](c *Console, r R, err error, show func(*Console, R)) error {
 	done, err := c.Answered(r, err)

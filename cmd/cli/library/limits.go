@@ -14,8 +14,7 @@ func limitListCmd(c *console.Console) *cobra.Command {
 	cmd := c.NowCmd("list", "The limits, with their sources", `
 rindkeep limit list
 rindkeep limit list --test Listeria`, console.NoArgs, func(*cobra.Command, []string) error {
-		d, err := library.Limits(c.Ctx, c.App, c.Caller(), test)
-		return console.Show(c, d, err, limits)
+		return console.Answer(c, library.Limits, test, limits)
 	})
 	cmd.Flags().StringVar(&test, "test", "", "only those of this test: `NAME`")
 	c.Completes(cmd, "test", library.Tests)

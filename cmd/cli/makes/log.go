@@ -89,8 +89,7 @@ func logCmd(c *console.Console) *cobra.Command {
 			if err != nil {
 				return err
 			}
-			did, err := makes.Log(c.Ctx, c.App, c.Caller(), q)
-			return console.Done(c, did, err, logged)
+			return console.Do(c, makes.Log, q, logged)
 		})
 	cmd.Long = cmd.Short + ".\n\nWithout flags, a terminal asks for what the line has; Enter leaves a question out."
 	l.add(c, cmd)

@@ -49,8 +49,7 @@ rindkeep make result 261120A --found "not detected in 25 g" --report 4417
 rindkeep make result 261120A --sample L-4417 --test "E. coli" --found "<10 cfu/g"`, console.Exactly("LOT"),
 		func(_ *cobra.Command, args []string) error {
 			q.Lot = args[0]
-			did, err := makes.EnterResult(c.Ctx, c.App, c.Caller(), q)
-			return console.Done(c, did, err, resulted)
+			return console.Do(c, makes.EnterResult, q, resulted)
 		})
 	f := cmd.Flags()
 	f.StringVar(&q.Found, "found", "", "the `RESULT`: \"not detected in 25 g\", \"detected\", \"<10 cfu/g\", 240")
@@ -144,8 +143,7 @@ rindkeep make samples 261120A
 rindkeep make samples --open                   those without a result within its limits`, cobra.ArbitraryArgs,
 		func(_ *cobra.Command, args []string) error {
 			q.Lots = args
-			d, err := makes.Samples(c.Ctx, c.App, c.Caller(), q)
-			return console.Show(c, d, err, func(c *console.Console, d makes.SampleList) {
+			return console.Answer(c, makes.Samples, q, func(c *console.Console, d makes.SampleList) {
 				if len(d.Samples) == 0 {
 					c.Print("no samples\n")
 					return

@@ -19,8 +19,7 @@ rindkeep stock
 rindkeep stock --room cellar
 rindkeep stock --variety cheddar-waxed --on +30d      what it will weigh then`, console.NoArgs,
 		func(*cobra.Command, []string) error {
-			s, err := rooms.Count(c.Ctx, c.App, c.Caller(), q)
-			return console.Show(c, s, err, showStock)
+			return console.Answer(c, rooms.Count, q, showStock)
 		})
 	c.NarrowFlags(cmd, &q.Narrow)
 	c.MostFlag(cmd, &q.Most)

@@ -18,8 +18,7 @@ rindkeep taste show 261120A               a lot, including wheels sent long ago
 rindkeep taste show 261120A-03 --json
 rindkeep taste show 261120A 261027B       two lots, by age`, console.AtLeast("WHAT"),
 		func(_ *cobra.Command, args []string) error {
-			d, err := tasting.Show(c.Ctx, c.App, c.Caller(), args)
-			return console.Show(c, d, err, shown)
+			return console.Answer(c, tasting.Show, args, shown)
 		}))
 }
 

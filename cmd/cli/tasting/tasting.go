@@ -29,8 +29,7 @@ rindkeep taste show 261120A                                     its scores over 
 				return err
 			}
 			q.What = args
-			did, err := tasting.Record(c.Ctx, c.App, c.Caller(), q)
-			return console.Done(c, did, err, tasted)
+			return console.Do(c, tasting.Record, q, tasted)
 		})
 	f := cmd.Flags()
 	f.IntVar((*int)(&q.Found.Appearance), "appearance", 0, "`SCORE` from 1 to 5; 5 meets your own specification")

@@ -33,8 +33,7 @@ rindkeep customer new "The Corner Shop" --contact "Joe, 000 555 0100"      chang
 					*to = &given
 				}
 			}
-			d, err := trade.SaveCustomer(c.Ctx, c.App, c.Caller(), q)
-			return console.Done(c, d, err, customerSaved)
+			return console.Do(c, trade.SaveCustomer, q, customerSaved)
 		})
 	f := cmd.Flags()
 	f.StringVar(&contact, "contact", "", "telephone, mail or a person: `TEXT`")

@@ -138,8 +138,9 @@ rindkeep wheel note 261120A-03 "crack at the edge" --photo crack.jpg`, console.A
 }
 
 // takeCmd is a command that records that something was taken off a wheel.
-func takeCmd(c *console.Console, use, short, examples, what string,
-	act func(context.Context, *app.App, app.Caller, wheels.Taken) (app.Did[wheels.Recorded], error)) *cobra.Command {
+func takeCmd(
+	c *console.Console, use, short, examples, what string, act app.Deed[wheels.Taken, wheels.Recorded],
+) *cobra.Command {
 	var q wheels.Taken
 	cmd := c.Cmd(use+" TAG", short, examples, console.Exactly("TAG"), func(_ *cobra.Command, args []string) error {
 		q.Wheel = args[0]
@@ -173,8 +174,9 @@ says why; a sample for a laboratory is make sample, or wheel core.`
 }
 
 // becauseCmd is a command that records something of wheels for a reason.
-func becauseCmd(c *console.Console, use, short, example string,
-	act func(context.Context, *app.App, app.Caller, wheels.Because) (app.Did[wheels.Recorded], error)) *cobra.Command {
+func becauseCmd(
+	c *console.Console, use, short, example string, act app.Deed[wheels.Because, wheels.Recorded],
+) *cobra.Command {
 	var q wheels.Because
 	cmd := c.Cmd(use+" "+console.What, short, example, console.AtLeast("WHAT"),
 		func(_ *cobra.Command, args []string) error {
