@@ -30,12 +30,15 @@ func (c *Console) Cmd(use, short, examples string, args cobra.PositionalArgs, ru
 			return err
 		}
 		c.Started, c.Running = true, cmd
-		if err := c.ReadFigures(cmd); err != nil {
-			return err
+		read := func() error {
+			if err := c.ReadFigures(cmd); err != nil {
+				return err
+			}
+			return run(cmd, args)
 		}
-		err := run(cmd, args)
+		err := read()
 		for c.cleared(cmd, args, err) {
-			err = run(cmd, args)
+			err = read()
 		}
 		return err
 	}
