@@ -96,6 +96,15 @@ func Filled[T any](s []T) []T {
 	return s
 }
 
+// Each is what f makes of each of a list; nil of none.
+func Each[T, U any](list []T, f func(T) U) []U {
+	var out []U
+	for _, x := range list {
+		out = append(out, f(x))
+	}
+	return out
+}
+
 // Table is a table for a spreadsheet: the names of its columns, and cells of text,
 // figures, dates or nil. Name is that of a workbook's sheet.
 type Table struct {

@@ -65,10 +65,7 @@ func (c Cautioned) Warnings() Cautions { return c.Cautions }
 
 // Hazards are what is cautioned about.
 func (c Cautioned) Hazards() (out []Hazard) {
-	for _, x := range c.Cautions {
-		out = append(out, x.Code)
-	}
-	return out
+	return Each(c.Cautions, func(x Caution) Hazard { return x.Code })
 }
 
 // Warn adds hazards that aren't there yet.

@@ -186,11 +186,7 @@ func (s *Session) ByNumber(word string) (st derive.WheelState, err error) {
 	}
 	const most = 6
 	why := SharedNumber{Word: word, Wheels: len(ws)}
-	tags := make([]string, min(most, len(ws)))
-	for i := range tags {
-		tags[i] = ws[i].Tag
-	}
-	why.Tags = strings.Join(tags, " ")
+	why.Tags = strings.Join(Tags(ws[:min(most, len(ws))]), " ")
 	return st, Misuse("what", why)
 }
 
@@ -280,9 +276,7 @@ func (s *Session) pickPast(word string) (Past, error) {
 		m, err := s.Tx.MakeByLot(word)
 		if err == nil {
 			ws, err := s.Tx.WheelsOf(m.ID)
-			for _, w := range ws {
-				p.Wheels = append(p.Wheels, w.ID)
-			}
+			p.Wheels = Each(ws, func(w wheel.Wheel) uuid.UUID { return w.ID })
 			p.Word, p.Make = m.Lot, &m
 			return p, err
 		}
@@ -291,7 +285,7 @@ func (s *Session) pickPast(word string) (Past, error) {
 		}
 		if prefix, ok := strings.CutSuffix(word, "*"); ok && !strings.ContainsAny(prefix, "*/") {
 			ws, err := s.Tx.TagsStarting(prefix)
-			if p.Wheels = idsOf(ws); err != nil || len(ws) > 0 {
+			if p.Wheels = IDs(ws); err != nil || len(ws) > 0 {
 				return p, err
 			}
 		}
@@ -300,16 +294,13 @@ func (s *Session) pickPast(word string) (Past, error) {
 	if len(ws) == 1 && strings.EqualFold(ws[0].Tag, word) {
 		p.Word = ws[0].Tag
 	}
-	p.Wheels = idsOf(ws)
+	p.Wheels = IDs(ws)
 	return p, err
 }
 
-func idsOf(ws []derive.WheelState) []uuid.UUID {
-	out := make([]uuid.UUID, len(ws))
-	for i, w := range ws {
-		out[i] = w.Wheel
-	}
-	return out
+// IDs are the wheels' IDs, in order.
+func IDs(ws []derive.WheelState) []uuid.UUID {
+	return Each(ws, func(w derive.WheelState) uuid.UUID { return w.Wheel })
 }
 
 func nearest(err error) []string {
@@ -362,10 +353,7 @@ func (s *Session) NoTag(tag string, err error) error {
 	if werr != nil || len(ws) == 0 {
 		return err
 	}
-	tags := make([]string, len(ws))
-	for i, w := range ws {
-		tags[i] = w.Tag
-	}
+	tags := Each(ws, func(w wheel.Wheel) string { return w.Tag })
 	r := AsRefusal(err)
 	near := nearest(err)
 	if len(near) > 0 && !slices.ContainsFunc(near, func(n string) bool { return !slices.Contains(tags, n) }) {
@@ -447,9 +435,7 @@ func (s *Session) HereOf(bear func(wheel.Make) (bool, error)) (ids []uuid.UUID, 
 		if err != nil {
 			return nil, err
 		}
-		for _, st := range ws {
-			ids = append(ids, st.Wheel)
-		}
+		ids = append(ids, IDs(ws)...)
 	}
 	return ids, nil
 }
@@ -482,9 +468,5 @@ func SortByTag(ws []derive.WheelState) {
 
 // Tags are the wheels' tags, in order.
 func Tags(ws []derive.WheelState) []string {
-	out := make([]string, len(ws))
-	for i, w := range ws {
-		out[i] = w.Tag
-	}
-	return out
+	return Filled(Each(ws, func(w derive.WheelState) string { return w.Tag }))
 }

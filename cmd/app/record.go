@@ -161,10 +161,7 @@ func (s *Session) JudgeCase(c verdict.Case, at time.Time) (Judged, error) {
 }
 
 func held(c verdict.Case, at time.Time) (out reason.List) {
-	for _, h := range c.LawHolds(at) {
-		out = append(out, h.Reason())
-	}
-	return out
+	return Each(c.LawHolds(at), func(h verdict.LawHold) reason.Reason { return h.Reason() })
 }
 
 // JudgeKept answers for one wheel at an instant from now on, by the outlook that is kept

@@ -227,11 +227,7 @@ func (s *Session) safety(id uuid.UUID) (out []safety, err error) {
 
 // MayDrop is MayLift for wheels that won't be here any more.
 func (s *Session) MayDrop(l Lift, ws ...derive.WheelState) error {
-	var ids []uuid.UUID
-	for _, st := range ws {
-		ids = append(ids, st.Wheel)
-	}
-	return s.MayLoosen(l, ids, func(string) bool { return true })
+	return s.MayLoosen(l, IDs(ws), func(string) bool { return true })
 }
 
 // MayLoosen is MayLift for safety holds of these wheels, those whose key is one, that end

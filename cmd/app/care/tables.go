@@ -41,10 +41,9 @@ type Column struct {
 
 // named are columns by their names; those of instants begin with @.
 func named(names string) (out []Column) {
-	for _, n := range strings.Fields(names) {
-		out = append(out, Column{strings.TrimPrefix(n, "@"), strings.HasPrefix(n, "@")})
-	}
-	return out
+	return app.Each(strings.Fields(names), func(n string) Column {
+		return Column{strings.TrimPrefix(n, "@"), strings.HasPrefix(n, "@")}
+	})
 }
 
 // Detail is what an entry says besides its kind, in words.

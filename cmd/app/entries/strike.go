@@ -170,9 +170,7 @@ func (d Struck) of(s *app.Session) (name string, ids []uuid.UUID, err error) {
 		if err != nil {
 			return "", nil, err
 		}
-		for _, st := range ws {
-			ids = append(ids, st.Wheel)
-		}
+		ids = append(ids, app.IDs(ws)...)
 		lots = append(lots, x.Of)
 	}
 	slices.SortFunc(ids, func(a, b uuid.UUID) int { return bytes.Compare(a[:], b[:]) })

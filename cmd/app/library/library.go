@@ -300,30 +300,21 @@ func allVarieties(s *app.Session) ([]variety.Variety, error) {
 
 // Names are the names of a kind, of the book or, without one, built in.
 func Names(s *app.Session, k Kind) []string {
-	var out []string
 	switch k {
 	case Plan:
 		all, _ := allPlans(s)
-		for _, p := range all {
-			out = append(out, p.Name)
-		}
+		return app.Each(all, func(p schedule.Plan) string { return p.Name })
 	case Variety:
 		all, _ := allVarieties(s)
-		for _, v := range all {
-			out = append(out, v.Name)
-		}
+		return app.Each(all, func(v variety.Variety) string { return v.Name })
 	case Limit:
 		all, _ := allLimits(s)
-		for _, l := range all {
-			out = append(out, l.Name)
-		}
+		return app.Each(all, func(l limit.Limit) string { return l.Name })
 	case Law:
 		all, _ := allLaws(s)
-		for _, r := range all {
-			out = append(out, r.Name)
-		}
+		return app.Each(all, func(r holdrule.Rule) string { return r.Name })
 	}
-	return out
+	return nil
 }
 
 // VarietyNames are the names of the varieties.

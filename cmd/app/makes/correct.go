@@ -106,10 +106,10 @@ func (q Correction) correct(s *app.Session) (Corrected, error) {
 	if !d.Same {
 		// With another milk, date, law or name, or without a wheel, a hold may end.
 		lift := app.Lift{Why: q.Why, Field: "why", Sure: q.Lifts}
-		if err := loosened(s, lift, was, now, ids(n.left)); err != nil {
+		if err := loosened(s, lift, was, now, app.IDs(n.left)); err != nil {
 			return d, err
 		}
-		if err := s.Keeping(lift, ids(n.left), func() error { return q.put(s, &d, was, now, n, c) }); err != nil {
+		if err := s.Keeping(lift, app.IDs(n.left), func() error { return q.put(s, &d, was, now, n, c) }); err != nil {
 			return d, err
 		}
 	}
@@ -176,7 +176,7 @@ func (q Correction) put(s *app.Session, d *Corrected, was, now wheel.Make, n rec
 	if d.Planned, d.Plan, err = q.replan(s, was, now); err != nil {
 		return err
 	}
-	d.Removed = app.Filled(app.Tags(n.drop))
+	d.Removed = app.Tags(n.drop)
 	d.Added, err = q.add(s, now, n)
 	return err
 }

@@ -6,8 +6,6 @@ import (
 	"strings"
 	"time"
 
-	"github.com/google/uuid"
-
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
 	"rindkeep/store/derive"
@@ -145,19 +143,11 @@ func automatic(s *app.Session, m wheel.Make, w wheel.Wheel, e wheel.Entry) bool 
 		isGreen(e) && (e.Written.Equal(w.Written) || e.At.Equal(m.Date.Noon(s.Zone)))
 }
 
-func ids(ws []derive.WheelState) (out []uuid.UUID) {
-	for _, st := range ws {
-		out = append(out, st.Wheel)
-	}
-	return out
-}
-
 // remove removes the wheels that were never made.
 func (r recount) remove(s *app.Session, why string) error {
-	var entries []wheel.Entry
-	for _, st := range r.drop {
-		entries = append(entries, s.Entry(wheel.Entry{Subject: st.Wheel, Kind: wheel.Voided, At: s.Time, Note: why}))
-	}
+	entries := app.Each(r.drop, func(st derive.WheelState) wheel.Entry {
+		return s.Entry(wheel.Entry{Subject: st.Wheel, Kind: wheel.Voided, At: s.Time, Note: why})
+	})
 	_, err := s.Write.Put(entries...)
 	return err
 }

@@ -213,10 +213,7 @@ func (s *entering) awaited(q NewResult) (lot string, t wheel.LotTest, err error)
 	case 1:
 		return open[0].Lot, open[0].Of, nil
 	}
-	var names []string
-	for _, x := range open[:min(len(open), 6)] {
-		names = append(names, x.Sample+" "+x.Test)
-	}
+	names := app.Each(open[:min(len(open), 6)], func(x LabTest) string { return x.Sample + " " + x.Test })
 	return "", t, app.Refuse(SeveralAwaited{strings.Join(names, "; ")}).Of(strings.TrimSpace(q.Lot + q.Number))
 }
 

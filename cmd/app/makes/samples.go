@@ -206,10 +206,9 @@ func (l lab) asked(test string) []TestLimit {
 
 // judged holds a finding against them.
 func (l lab) judged(test string, f wheel.Finding) (out []wheel.Judged) {
-	for _, x := range limit.Select(l.limits, test, l.countries, l.milk) {
-		out = append(out, x.Judge(f))
-	}
-	return out
+	return app.Each(limit.Select(l.limits, test, l.countries, l.milk), func(x limit.Limit) wheel.Judged {
+		return x.Judge(f)
+	})
 }
 
 // limitsOf are limits that a result was held against.

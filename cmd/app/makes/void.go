@@ -134,7 +134,7 @@ func (q Removal) remove(s *app.Session) (Removed, error) {
 		return d, err
 	}
 	_, err = s.Write.Put(fact)
-	d.Lot, d.Wheels = m.Lot, app.Filled(app.Tags(r.left))
+	d.Lot, d.Wheels = m.Lot, app.Tags(r.left)
 	return d, err
 }
 

@@ -40,11 +40,7 @@ type WeighedWheel struct {
 
 // Tags are the tags of the wheels weighed.
 func (d Weighed) Tags() []string {
-	var out []string
-	for _, w := range d.Wheels {
-		out = append(out, w.Tag)
-	}
-	return out
+	return app.Each(d.Wheels, func(w WeighedWheel) string { return w.Tag })
 }
 
 // MoreMoulds refuses fewer weights than the lot has wheels that are not weighed yet.

@@ -260,11 +260,7 @@ func todayOf(l List, most int) Today {
 
 // Clocks are the times of day of a line's rounds left.
 func (n Line) Clocks() []string {
-	var out []string
-	for _, t := range n.Times {
-		out = append(out, t.Format("15:04"))
-	}
-	return out
+	return app.Each(n.Times, func(t time.Time) string { return t.Format("15:04") })
 }
 
 // Overdue is how long a line's next round is past its time of day; 0 for one that

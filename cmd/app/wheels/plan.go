@@ -79,9 +79,6 @@ func tagHeld(s *app.Session, st derive.WheelState) error {
 	if err != nil || len(held) == 0 {
 		return err
 	}
-	var why reason.List
-	for _, key := range slices.Sorted(maps.Keys(held)) {
-		why = append(why, held[key])
-	}
+	why := app.Each(slices.Sorted(maps.Keys(held)), func(key string) reason.Reason { return held[key] })
 	return s.IsReleaser(st.Tag, why)
 }

@@ -8,8 +8,6 @@ import (
 	"strings"
 	"time"
 
-	"github.com/google/uuid"
-
 	"rindkeep/cave/day"
 	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
@@ -53,7 +51,7 @@ func each(ctx context.Context, a *app.App, c app.Caller, what []string, like whe
 		}
 		err := backdated(s, what, like, write)
 		d.At, d.When = app.Instant(r.At, s.Zone), s.Earlier(r.At)
-		d.Wheels, d.Same = app.Filled(app.Tags(r.Wheels)), r.Written == 0
+		d.Wheels, d.Same = app.Tags(r.Wheels), r.Written == 0
 		if err != nil {
 			return d, err
 		}
@@ -89,12 +87,8 @@ func backdated(s *app.Session, what []string, like wheel.Entry, write func() err
 	if err = cmp.Or(err, perr); err != nil {
 		return err
 	}
-	var ids []uuid.UUID
-	for _, st := range ws {
-		ids = append(ids, st.Wheel)
-	}
 	lift := app.Lift{Why: like.Note, Field: "note", Sure: true}
-	return s.KeepingLaid(lift, ids, at, write)
+	return s.KeepingLaid(lift, app.IDs(ws), at, write)
 }
 
 // caution adds what handling these wheels can do to somebody.

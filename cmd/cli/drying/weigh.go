@@ -131,10 +131,7 @@ func (s *sure) Set(v string) error {
 
 // String implements pflag.Value.
 func (s *sure) String() string {
-	var w []string
-	for _, n := range slices.Compact(slices.Sorted(slices.Values(s.SureOf))) {
-		w = append(w, strconv.Itoa(n))
-	}
+	w := app.Each(slices.Compact(slices.Sorted(slices.Values(s.SureOf))), func(n int) string { return strconv.Itoa(n) })
 	return strings.Join(w, ",")
 }
 

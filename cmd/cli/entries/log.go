@@ -216,10 +216,7 @@ func days(c *console.Console, q entries.Question) error {
 	}}
 	clock := func(instant string) string { return words.Minute(instant)[len("2026-11-25 "):] }
 	for _, p := range d.Days {
-		var did []string
-		for _, x := range p.Did {
-			did = append(did, fmt.Sprintf("%s %d", x.What, x.Count))
-		}
+		did := app.Each(p.Did, func(x entries.Done) string { return fmt.Sprintf("%s %d", x.What, x.Count) })
 		if p.Struck > 0 {
 			did = append(did, fmt.Sprintf("cancelled since %d", p.Struck))
 		}

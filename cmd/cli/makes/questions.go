@@ -41,10 +41,7 @@ func (f *answers) kindQuestion() *question {
 		flag: "variety", label: "cheese", must: true,
 		ask: func() (string, string) { return "what kind of cheese?", "" },
 		before: func() {
-			var names []string
-			for _, k := range f.Kinds {
-				names = append(names, k.Name)
-			}
+			names := app.Each(f.Kinds, func(k variety.Variety) string { return k.Name })
 			fmt.Fprintln(f.Env.Err, "kinds of cheese:")
 			for _, l := range text.Wrap(strings.Join(names, "  "), f.Env.Columns()-2) {
 				fmt.Fprintf(f.Env.Err, "  %s\n", l)

@@ -103,10 +103,7 @@ func (m *arrivalFlags) add(c *console.Console, cmd *cobra.Command) {
 	f.SortFlags = false
 	c.Completes(cmd, "variety", library.VarietyNames)
 	c.Completes(cmd, "coat", func(*app.Session) (out []string) {
-		for _, k := range drying.Coats() {
-			out = append(out, string(k))
-		}
-		return out
+		return app.Each(drying.Coats(), func(k drying.Coat) string { return string(k) })
 	})
 }
 

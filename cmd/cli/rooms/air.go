@@ -108,10 +108,6 @@ rindkeep air test KCl 84% --temp 20C                 only calculates`, console.E
 		if nth > 0 {
 			return nil
 		}
-		var out []string
-		for _, k := range air.Salts() {
-			out = append(out, k.Formula)
-		}
-		return out
+		return app.Each(air.Salts(), func(k air.Salt) string { return k.Formula })
 	})
 }

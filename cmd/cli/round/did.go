@@ -63,11 +63,7 @@ func jobThenWhat(s *app.Session, nth int, word string) []string {
 
 // JobNames are the names of all jobs.
 func JobNames() []string {
-	var out []string
-	for _, j := range wheel.Jobs {
-		out = append(out, string(j))
-	}
-	return out
+	return app.Each(wheel.Jobs, func(j wheel.Job) string { return string(j) })
 }
 
 // handled records that a job was done, or skipped, for the wheels named.

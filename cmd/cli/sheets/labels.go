@@ -53,19 +53,13 @@ rindkeep sheet labels 261120A-03 --stock roll-62 --out - | lp -d labels`, consol
 	cmd.Flags().StringVar(&stock, "stock", "a4-3x8", "`NAME` of the label stock: "+stockNames())
 	cmd.Flags().IntVar(&start, "start", 1, "begin at the `N`th label of the first sheet, counted along the rows")
 	cmd.Flags().BoolVar(&cut, "cut", false, "draw lines to cut along, for plain paper")
-	var names []string
-	for _, k := range sheet.Stocks {
-		names = append(names, k.Name+"\t"+k.What)
-	}
+	names := app.Each(sheet.Stocks, func(k sheet.Stock) string { return k.Name + "\t" + k.What })
 	_ = cmd.RegisterFlagCompletionFunc("stock", cobra.FixedCompletions(names, cobra.ShellCompDirectiveNoFileComp))
 	return c.CompletesWhat(cmd)
 }
 
 func stockNames() string {
-	var names []string
-	for _, k := range sheet.Stocks {
-		names = append(names, k.Name)
-	}
+	names := app.Each(sheet.Stocks, func(k sheet.Stock) string { return k.Name })
 	return strings.Join(names, ", ")
 }
 

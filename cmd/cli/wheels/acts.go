@@ -229,10 +229,7 @@ releasers). Where one person uses the book, that person is asked again.`
 }
 
 func completesKind(cmd *cobra.Command) {
-	var kinds []string
-	for _, k := range wheel.HoldKinds {
-		kinds = append(kinds, string(k))
-	}
+	kinds := app.Each(wheel.HoldKinds, func(k wheel.HoldKind) string { return string(k) })
 	_ = cmd.RegisterFlagCompletionFunc("kind", cobra.FixedCompletions(kinds, cobra.ShellCompDirectiveNoFileComp))
 }
 
