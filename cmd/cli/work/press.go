@@ -90,6 +90,8 @@ rindkeep work yield --fat 3.9% --protein 3.4% --moisture 38% --milk 1200kg --exp
 				return console.Usagef("--casein and --protein both give the casein; give one")
 			case !given("casein") && !given("protein"):
 				return console.Usagef("--casein is missing: percent of the milk, like 2.5%% (or --protein)")
+			case !given("moisture"):
+				return console.Usagef("--moisture is missing")
 			case milk == "" && given("got"):
 				return console.Usagef("--milk is missing: how much the cheese came from, like 100l or 103kg")
 			case isWeight(milk):
@@ -108,7 +110,7 @@ rindkeep work yield --fat 3.9% --protein 3.4% --moisture 38% --milk 1200kg --exp
 	console.Figure(fl, &q.Casein, console.Percent, "casein", "", "`PERCENT` casein of the milk")
 	console.Figure(fl, &q.Protein, console.Percent, "protein", "",
 		"`PERCENT` protein of the milk, where casein isn't known")
-	console.Needed(fl, &q.Moisture, console.Percent, "moisture", "`PERCENT` moisture the cheese will have")
+	console.Figure(fl, &q.Moisture, console.Percent, "moisture", "", "`PERCENT` moisture the cheese will have")
 	fl.StringVar(&milk, "milk", "", "`VOLUME` or weight of milk: 100l, 103kg")
 	console.Figure(fl, &q.Got, console.Bulk, "got", "", "`WEIGHT` of cheese that came of it, to compare")
 	calc.flag(cmd)
