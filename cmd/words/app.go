@@ -6,6 +6,7 @@ import (
 	"strings"
 	"time"
 
+	"rindkeep/cave/reason"
 	"rindkeep/cmd/app"
 	"rindkeep/cmd/text"
 	"rindkeep/store"
@@ -48,6 +49,10 @@ func init() {
 			return fmt.Sprintf("lot %s has %s: %s", r.Lot, text.Count(len(tags), "wheel"), p.Tags(tags))
 		}),
 	)
+	flats(map[reason.Flat]string{
+		app.RowNeedsDate: "this row has no date; give it, or [give --on for the rows without one|fill in the date of rows " +
+			"that have none]",
+	})
 }
 
 // mostQuoted is how many columns of what a person typed a sentence shows.

@@ -1,7 +1,12 @@
 package words
 
 import (
+	"io/fs"
+	"os"
+	"path/filepath"
 	"reflect"
+	"regexp"
+	"slices"
 	"strings"
 	"testing"
 
@@ -39,5 +44,30 @@ func TestFormsNameFieldsThatTheirReasonsHave(t *testing.T) {
 				}
 			}
 		}
+	}
+}
+
+// A reason without figures is a constant somewhere: each has words, or people would read its code.
+func TestEveryReasonWithoutFiguresHasWords(t *testing.T) {
+	partOfAnother := []string{ // of a cave.BadName or a tomlfile.Fault
+		"space-at-end", "reserved-character", "wrong-beginning", "command-word", "asks-nothing", "limit-either-or", "empty",
+	}
+	declared := regexp.MustCompile(`reason\.Flat(?:\s*=\s*|\()"([^"]+)"`)
+	found := 0
+	err := filepath.WalkDir("../..", func(path string, e fs.DirEntry, err error) error {
+		if err != nil || !strings.HasSuffix(path, ".go") || strings.HasSuffix(path, "_test.go") {
+			return err
+		}
+		b, err := os.ReadFile(path)
+		for _, m := range declared.FindAllStringSubmatch(string(b), -1) {
+			found++
+			if _, ok := sentences[reason.Flat(m[1])]; !ok && !slices.Contains(partOfAnother, m[1]) {
+				t.Errorf("%s: %q has no words", path, m[1])
+			}
+		}
+		return err
+	})
+	if err != nil || found < 100 {
+		t.Fatalf("%d reasons found, %v", found, err)
 	}
 }

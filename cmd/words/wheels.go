@@ -33,6 +33,7 @@ func init() {
 			"(rindkeep law follow COUNTRY)]",
 		photo.HEIC: "that photo is in the HEIC format, which rindkeep can't read: save it as JPEG, or set the " +
 			"phone's camera to JPEG",
+		"broken-photo":     "what the note says of its photo can't be read",
 		wheels.NoPhoto:     "that entry isn't a note with a photo",
 		wheels.NoSemicolon: "a document's reference has no semicolon",
 	})
