@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"fmt"
 	"io"
-	"regexp"
 	"strconv"
 	"strings"
 	"time"
@@ -170,7 +169,7 @@ func nothing(s string) bool {
 	return false
 }
 
-var slashed = regexp.MustCompile(`^(\d{1,4})[./-](\d{1,2})[./-](\d{1,4})(?:[ T]+(.*))?$`)
+var slashed = pattern(`^(\d{1,4})[./-](\d{1,2})[./-](\d{1,4})(?:[ T]+(.*))?$`)
 
 // parseWhen reads a logger's time. Year first is plain, as is day.month.year with
 // dots; with slashes the order must be given.
@@ -188,7 +187,7 @@ func parseWhen(s string, o AirOptions) (time.Time, reason.Reason) {
 			return t, nil
 		}
 	}
-	m := slashed.FindStringSubmatch(s)
+	m := slashed().FindStringSubmatch(s)
 	if m == nil {
 		return time.Time{}, unreadable
 	}

@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"errors"
 	"io"
-	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -16,32 +15,32 @@ var AirFields = []string{"time", "clock", "temperature", "humidity", "sensor"}
 
 // What headings of a logger's columns mean in English, French, German, Italian and Spanish, as key writes them.
 var (
-	whenWord = regexp.MustCompile(`^(date_?_?(time|heure)|datetime|timestamp|time_?stamp|date_and_time|date|when|at|` +
+	whenWord = pattern(`^(date_?_?(time|heure)|datetime|timestamp|time_?stamp|date_and_time|date|when|at|` +
 		`datum|datum_(uhr)?zeit|zeitpunkt|zeitstempel|horodatage|data|data_e?_?ora|fecha|fecha_y?_?hora)(_|$)`)
-	clockWord = regexp.MustCompile(`^(time|heure|uhrzeit|zeit|ora|hora)(_|$)`)
-	tempWord  = regexp.MustCompile(`(^|_)(temp|t|c|f|celsius|fahrenheit|°c|°f)(_|$)|temp`)
-	rhWord    = regexp.MustCompile(`(^|_)(rh|hum|h|hr|rf|ur)(_|$)|humid|feucht|umidita|humedad`)
-	notAir    = regexp.MustCompile(`dew|abs|batt|taupunkt|rosee|rocio|rugiada|wet_bulb|signal|min(_|$)|max(_|$)`)
-	sensorIs  = regexp.MustCompile(`^(sensor|channel|probe|logger|serial|kanal|fuhler|messstelle|capteur|sonde|sensore|` +
+	clockWord = pattern(`^(time|heure|uhrzeit|zeit|ora|hora)(_|$)`)
+	tempWord  = pattern(`(^|_)(temp|t|c|f|celsius|fahrenheit|°c|°f)(_|$)|temp`)
+	rhWord    = pattern(`(^|_)(rh|hum|h|hr|rf|ur)(_|$)|humid|feucht|umidita|humedad`)
+	notAir    = pattern(`dew|abs|batt|taupunkt|rosee|rocio|rugiada|wet_bulb|signal|min(_|$)|max(_|$)`)
+	sensorIs  = pattern(`^(sensor|channel|probe|logger|serial|kanal|fuhler|messstelle|capteur|sonde|sensore|` +
 		`sonda|canal)(_(id|no|nr|name|number))?$`)
-	fahr    = regexp.MustCompile(`fahrenheit|(_|^|°)f$`)
-	unitEnd = regexp.MustCompile(`_?(°?[cf]|celsius|fahrenheit)$`)
+	fahr    = pattern(`fahrenheit|(_|^|°)f$`)
+	unitEnd = pattern(`_?(°?[cf]|celsius|fahrenheit)$`)
 )
 
 // airField is what a heading of a logger's column means, or "".
 func airField(h string) string {
 	k := key(h)
 	switch {
-	case !utf8.ValidString(h), len(h) > MaxCell, notAir.MatchString(k):
-	case sensorIs.MatchString(k):
+	case !utf8.ValidString(h), len(h) > MaxCell, notAir().MatchString(k):
+	case sensorIs().MatchString(k):
 		return "sensor"
-	case whenWord.MatchString(k):
+	case whenWord().MatchString(k):
 		return "time"
-	case clockWord.MatchString(k):
+	case clockWord().MatchString(k):
 		return "clock"
-	case rhWord.MatchString(k), strings.Contains(h, "%"):
+	case rhWord().MatchString(k), strings.Contains(h, "%"):
 		return "humidity"
-	case tempWord.MatchString(k):
+	case tempWord().MatchString(k):
 		return "temperature"
 	}
 	return ""
@@ -117,13 +116,13 @@ func (t *table) airColumns(cells []string, named map[string]string) error {
 			continue
 		}
 		have, ok := t.columns[field]
-		stem := func(s string) string { return unitEnd.ReplaceAllString(key(s), "") }
+		stem := func(s string) string { return unitEnd().ReplaceAllString(key(s), "") }
 		if ok && (field == "temperature" || field == "humidity") && stem(have.heading) != stem(h) && twice == nil {
 			line, c := t.pos(i)
 			twice = Problem{Line: line, Column: c, Sheet: t.rows != nil, Why: TwoColumns{field, show(h), true, have.heading}}
 		}
 		if !ok {
-			t.columns[field] = column{i, h, map[bool]string{false: "C", true: "F"}[fahr.MatchString(key(h))]}
+			t.columns[field] = column{i, h, map[bool]string{false: "C", true: "F"}[fahr().MatchString(key(h))]}
 		}
 	}
 	if clock, ok := t.columns["clock"]; ok && !t.has("time") {
@@ -171,7 +170,7 @@ func AirOrder(in io.Reader, o AirOptions) string {
 		if err != nil {
 			return ""
 		}
-		m := slashed.FindStringSubmatch(r.text("time"))
+		m := slashed().FindStringSubmatch(r.text("time"))
 		if m == nil || len(m[1]) == 4 {
 			continue
 		}

@@ -5,8 +5,10 @@ import (
 	"errors"
 	"io"
 	"maps"
+	"regexp"
 	"slices"
 	"strings"
+	"sync"
 )
 
 // How says of a table what its headings don't. The zero How takes what they say.
@@ -53,8 +55,18 @@ func key(heading string) string {
 	return b.String()
 }
 
-// vocabulary is the field that a heading means, from lists of headings by field.
-func vocabulary(lists ...map[string]string) map[string]string {
+// pattern is compiled when it's first asked for, as most commands read no table.
+func pattern(s string) func() *regexp.Regexp {
+	return sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(s) })
+}
+
+// vocabulary is the field that a heading means, from lists of headings by field; it's made
+// when it's first asked for.
+func vocabulary(lists ...map[string]string) func() map[string]string {
+	return sync.OnceValue(func() map[string]string { return meanings(lists) })
+}
+
+func meanings(lists []map[string]string) map[string]string {
 	out := map[string]string{}
 	each := func(add func(field, k string)) {
 		for _, list := range lists {
@@ -177,7 +189,7 @@ func (t *table) headings(s Sort, how *How) (head, unused []string, err error) {
 	if t.byLetters(named, s.need) {
 		return nil, nil, nil
 	}
-	if head, err = t.headingRow(s.words, named, s.need); err != nil {
+	if head, err = t.headingRow(s.words(), named, s.need); err != nil {
 		return nil, nil, err
 	}
 	head = slices.Clone(head)
@@ -209,7 +221,7 @@ func (t *table) headings(s Sort, how *How) (head, unused []string, err error) {
 // field is what a column is, with the unit of a weight; "" where it isn't used. Columns may be named for fields, and
 // one that says "cheese" is of the field given.
 func (s Sort) field(heading string, named map[string]string, of string) (field, unit string) {
-	field, unit = meaning(s.words, heading)
+	field, unit = meaning(s.words(), heading)
 	if field == cheese {
 		field = of
 	}
@@ -235,7 +247,7 @@ func (s Sort) cheeses(head []string, named map[string]string) string {
 		has[f] = true
 	}
 	for _, h := range head {
-		f, _ := meaning(s.words, h)
+		f, _ := meaning(s.words(), h)
 		has[f] = true
 	}
 	for _, f := range []string{"tag", "variety"} {

@@ -10,7 +10,7 @@ import (
 // Sort is a sort of table: the fields it may have, as people name them, and what its headings mean.
 type Sort struct {
 	Fields []string
-	words  map[string]string // nil: a logger's
+	words  func() map[string]string // nil: a logger's
 	need   []string
 }
 

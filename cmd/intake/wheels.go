@@ -166,7 +166,7 @@ func (r *row) wheel() WheelRow {
 	w.Arrival, _ = r.weight("arrival weight")
 	w.Arrived, w.Temp, w.Price = r.text("arrived"), r.temperature(), r.price()
 	w.Milk, w.Treatment = r.milk()
-	w.Coat, w.Coated = meant(coatWords, r.text("coat")), r.text("coated")
+	w.Coat, w.Coated = meant(coatWords(), r.text("coat")), r.text("coated")
 	for _, j := range []string{"turn", "brush", "wash", "rub"} {
 		if on := r.text("last " + j); on != "" {
 			w.Last = append(w.Last, LastDone{"last " + j, j, on})

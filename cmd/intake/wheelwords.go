@@ -137,13 +137,13 @@ func meant(words map[string]string, cell string) string {
 
 // milk reads whose milk it is and how it was treated, as "Raw cow's milk" says both.
 func (r *row) milk() (species, treatment string) {
-	treatment = meant(treatmentWords, r.text("treatment"))
+	treatment = meant(treatmentWords(), r.text("treatment"))
 	cell := r.text("milk")
 	for _, w := range strings.Split(key(cell), "_") {
-		if s := speciesWords[w]; s != "" {
+		if s := speciesWords()[w]; s != "" {
 			species = s
 		}
-		if t := treatmentWords[w]; t != "" && r.text("treatment") == "" {
+		if t := treatmentWords()[w]; t != "" && r.text("treatment") == "" {
 			treatment = t
 		}
 	}
@@ -164,7 +164,7 @@ func (r *row) price() string {
 		return s
 	}
 	for _, w := range strings.Split(key(plain.Replace(r.columns["price"].heading)), "_") {
-		if c := currencies[w]; c != "" {
+		if c := currencies()[w]; c != "" {
 			return s + " " + c
 		}
 	}
