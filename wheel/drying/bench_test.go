@@ -44,7 +44,7 @@ func BenchmarkFitOfTwentyPointsFromATable(b *testing.B) {
 	lin := sv.tabled(t, [2]float64{})
 	b.ReportAllocs()
 	for b.Loop() {
-		sv.fit(lin, &p, bareUnknowns, math.Inf(1))
+		sv.fit(lin, &p, bareUnknowns, p.mean, math.Inf(1))
 	}
 }
 

@@ -118,13 +118,29 @@ func (g grown) line(day float64) float64 {
 	return sy + ty/tt*(day-st)
 }
 
+func evidenceOf(subjects []Subject) (out []Evidence) {
+	for _, s := range subjects {
+		out = append(out, EvidenceOf(s))
+	}
+	return out
+}
+
+// othersOf gives for every subject the pool of all the others.
+func othersOf(subjects []Subject) (out []Shared) {
+	said := evidenceOf(subjects)
+	for i := range said {
+		out = append(out, Pool(slices.Delete(slices.Clone(said), i, i+1)))
+	}
+	return out
+}
+
 // take counts one lot.
 func (c *cover) take(lot int, sisters []grown) {
 	subjects := make([]Subject, len(sisters))
 	for i, g := range sisters {
 		subjects[i] = g.subject
 	}
-	for i, l := range PoolOthers(subjects) {
+	for i, l := range othersOf(subjects) {
 		g := sisters[i]
 		s := g.subject
 		s.Lot = &l
@@ -315,7 +331,7 @@ func TestCoatsThatLeakAreNamed(t *testing.T) {
 				for i, w := range l {
 					subjects[i] = w.subject
 				}
-				pools := PoolOthers(subjects)
+				pools := othersOf(subjects)
 				for i := range l {
 					subjects[i].Lot = &pools[i]
 					f := Estimate(subjects[i])
@@ -431,7 +447,7 @@ func TestSistersSpeakForAWheelThatWasNeverWeighed(t *testing.T) {
 		s := l[0].subject
 		s.Points = nil
 		alone := Estimate(s).Loss(l[0].now)
-		lot := Pool(sisters)
+		lot := Pool(evidenceOf(sisters))
 		s.Lot = &lot
 		f := Estimate(s)
 		if f.Basis() != FromLot {

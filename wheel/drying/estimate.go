@@ -2,7 +2,6 @@ package drying
 
 import (
 	"math"
-	"slices"
 )
 
 // horizon is how far a course reaches, days: three years, or well past the last
@@ -67,28 +66,26 @@ const stepOdds = 0.02
 // reason enough to try.
 func (f *Forecast) fit(sv *solver) {
 	co := f.course
-	lin := sv.exactly(co)
-	r := sv.fit(lin, &f.prior, f.play, co.coatAt)
-	again := func(p *prior, play sparse, step int, odds float64) bool {
-		was := sv.told(&f.prior, &r)
-		w, v, rest := slices.Clone(sv.w), slices.Clone(sv.r), slices.Clone(sv.rest)
+	lin := co.exactly(sv.day[len(sv.day)-1])
+	from := f.prior.mean
+	if co.coated {
+		from[kShare] = co.usual()
+	}
+	r := sv.fit(lin, &f.prior, f.play, from, co.coatAt)
+	again := func(p *prior, play sparse, k, step int, odds float64) bool {
+		o, from := sv.clone(), r.theta
+		if k >= 0 {
+			from[k], _ = cutNormal(p.mean[k], p.sd(k))
+		}
 		if step >= 0 {
-			sv.rest[step] += slipSD * slipSD
+			o.rest[step] += slipSD * slipSD
 		}
-		o := sv.fit(lin, p, play, co.coatAt)
-		if sv.told(p, &o)+math.Log(odds/(1-odds)) > was {
-			r, f.prior, f.play = o, *p, play
-			return true
+		q := o.fit(lin, p, play, from, co.coatAt)
+		if o.told(p, &q)+math.Log(odds/(1-odds)) <= sv.told(&f.prior, &r) || step >= 0 && !o.agree(step) {
+			return false
 		}
-		copy(sv.w, w)
-		copy(sv.r, v)
-		copy(sv.rest, rest)
-		sv.start(&f.prior, f.play)
-		sv.prec[kGreen][kGreen] /= v[0] / sv.said[0]
-		lin(&r.theta)
-		sv.solve(&f.prior, &r.theta)
-		sv.spread(&vec{}, &r.cov)
-		return false
+		*sv, r, f.prior, f.play = *o, q, *p, play
+		return true
 	}
 	if co.coated && sv.day[len(sv.day)-1] > co.coatAt && co.usual() < openShare {
 		doubtful := r.theta[kShare] > f.prior.mean[kShare]+f.prior.sd(kShare)
@@ -98,15 +95,15 @@ func (f *Forecast) fit(sv *solver) {
 		if doubtful {
 			leak := f.prior
 			leak.set(kShare, leakShare, leakSpread)
-			f.leaks = again(&leak, f.play, -1, leakOdds)
+			f.leaks = again(&leak, f.play, kShare, -1, leakOdds)
 		}
 	}
 	if sv.flags() {
 		closing := f.prior
 		closing.set(kClose, usualClosing, closeSpread)
-		again(&closing, co.unknowns(true), -1, closeOdds)
+		again(&closing, co.unknowns(true), kClose, -1, closeOdds)
 	}
-	if step := sv.stepAt(); step >= 0 && again(&f.prior, f.play, step, stepOdds) {
+	if step := sv.stepAt(); step >= 0 && again(&f.prior, f.play, -1, step, stepOdds) {
 		f.step = sv.of[step]
 	}
 	f.theta, f.cov = r.theta, r.cov
@@ -114,12 +111,13 @@ func (f *Forecast) fit(sv *solver) {
 		f.share = [2]float64{r.theta[kShare], math.Sqrt(r.cov[kShare][kShare])}
 		f.theta, f.cov = cutShare(f.theta, f.cov)
 		if f.theta != r.theta {
-			lin(&f.theta)
-			sv.solve(&f.prior, &f.theta)
+			sv.th = f.theta
+			sv.curve(lin)
+			sv.factor()
+			sv.solve(&f.prior)
 			sv.spread(&vec{}, &f.cov)
 		}
 	}
-	f.curves.own = sv.last
 	f.keep(sv)
 }
 
@@ -156,6 +154,17 @@ func (s *solver) stepAt() int {
 		return -1
 	}
 	return i
+}
+
+// agree says whether two or more weighings from one on are believed.
+func (s *solver) agree(from int) bool {
+	n := 0
+	for _, w := range s.w[from:] {
+		if w > 0.5 {
+			n++
+		}
+	}
+	return n > 1
 }
 
 // settle works out how the wheel answers to air that changes, from its unknowns.

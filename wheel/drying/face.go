@@ -64,25 +64,30 @@ func (f *face) Flux(x float64) (flux, slope float64) {
 	ln, dln := f.law.lnActivity(x)
 	p := math.Exp(ln) * f.psat
 	// Newton on the flux from the linearised balance.
-	g := (p - f.vapour) / (f.resist + p*f.cool)
+	eases := 1 / (f.resist + p*f.cool)
+	g := (p - f.vapour) * eases
 	var pe float64
 	for range 2 {
 		y := f.cool * g // exp(-y), y under 0.3
-		pe = p * (1 - y*(1-y/2*(1-y/3*(1-y/4))))
-		g -= (g*f.resist - pe + f.vapour) / (f.resist + pe*f.cool)
+		pe = p * (1 - y*(1-y*(1.0/2)*(1-y*(1.0/3)*(1-y*(1.0/4)))))
+		eases = 1 / (f.resist + pe*f.cool)
+		g -= (g*f.resist - pe + f.vapour) * eases
 	}
-	return g / f.solids, pe * dln / (f.resist + pe*f.cool) / f.solids
+	eases /= f.solids
+	return g / f.solids, pe * dln * eases
 }
 
-// partials are the derivatives of the flux g at content x by the content, by
-// the resistance, by the cooling and by the vapour in the air, over the dry
-// solids per volume like g.
-func (f *face) partials(x, g float64) (gx, gr, gc, ge float64) {
+// partials are the derivatives of a flux by the content, by the resistance, by the
+// cooling and by the vapour in the air, over the dry solids per volume like the flux.
+type partials struct{ content, resist, cool, vapour float64 }
+
+// partials are those of the flux g at content x.
+func (f *face) partials(x, g float64) partials {
 	_, dln := f.law.lnActivity(x)
 	flow := g * f.solids
 	pe := flow*f.resist + f.vapour // the balance solved
 	d := (f.resist + pe*f.cool) * f.solids
-	return pe * dln / d, -flow / d, -pe * flow / d, -1 / d
+	return partials{pe * dln / d, -flow / d, -pe * flow / d, -1 / d}
 }
 
 // wet is the flux off a surface of a content, kg/(m2 s).

@@ -97,85 +97,75 @@ func (th *vec) bounded() {
 	clip(kClose, 0, mostClosing)
 }
 
-// fit is the maximum of the posterior from the prior's mean: Gauss-Newton with
+// fit is the maximum of the posterior, sought from given unknowns: Gauss-Newton with
 // held steps, weighings weighted by how likely each is no slip; those after the
 // day trust are believed for the first rounds, until the coat's share, of which
-// only they speak, has come near. linearise sets curve and slopes for given
-// unknowns. How far a step may go and when a fit has come to rest are our choice.
-func (s *solver) fit(linearise func(th *vec), p *prior, play sparse, trust float64) result {
+// only they speak, has come near. linearise sets curve and slopes for the
+// solver's unknowns. When a fit has come to rest is our choice.
+func (s *solver) fit(linearise func(*solver), p *prior, play sparse, from vec, trust float64) result {
 	s.start(p, play)
-	s.th = p.mean
-	th := &s.th
+	s.th, s.scale = from, 1
 	for i := range s.w {
 		s.w[i], s.r[i] = 1, s.said[i]
 	}
-	if trust < math.Inf(1) {
-		th[kShare], _ = cutNormal(p.mean[kShare], p.sd(kShare))
-	}
-	scale := 1.0
-	linearise(th)
+	s.curve(linearise)
 	s.screen(p)
-	step, cov := s.solve(p, th)
+	s.factor()
+	step, cov := s.solve(p)
 	for round := range maxRounds {
 		// The weighings get new weights for this step and the next solution.
-		s.spread(&step, &cov)
-		moved, more := s.weigh(&step, &cov)
 		early := round <= trusting && trust < math.Inf(1)
-		for i, d := range s.day {
-			if early && d > trust && !s.odd[i] {
-				s.w[i] = 1
-			}
-		}
-		if !early {
-			scale = math.Min(math.Max(scale*more, scaleLow), scaleHigh)
-		}
-		for i, v := range s.said {
-			s.r[i] = v * scale
-		}
-		s.prec[kGreen][kGreen] = 1 / (s.green * scale)
+		moved := s.weigh(&step, &cov, early, trust)
+		s.factor()
 		if round == 0 {
-			step, cov = s.solve(p, th)
+			step, cov = s.solve(p)
 		}
-		most := 0.0
-		for _, k := range s.play {
-			if k < bends {
-				step[k] = math.Max(math.Min(step[k], 0.7*unit[k]), -0.7*unit[k])
-				most = math.Max(most, math.Abs(step[k])/unit[k])
-			}
-		}
-		if round > 1 && !early && most < 4e-3 && moved < 1e-2 {
+		if most := s.hold(&step); round > 1 && !early && most < 4e-3 && moved < 1e-2 {
 			break
 		}
-		// A step that makes it clearly worse is shortened.
-		s.factor()
-		from, cost := *th, s.cost(p, th)
-		for range 5 {
-			for _, k := range s.play {
-				th[k] = from[k] + step[k]
-			}
-			th.bounded()
-			linearise(th)
-			if s.factor(); s.cost(p, th) < cost+0.5 {
-				break
-			}
-			for k := range step {
-				step[k] *= 0.4
-			}
-		}
-		step, cov = s.solve(p, th)
+		s.advance(linearise, p, step)
+		step, cov = s.solve(p)
 	}
-	// The shifts are linear: their last step is the answer.
-	step, _ = s.solve(p, th)
+	// The shifts are linear, and so is the curve nearby: their last step is the answer.
+	step, _ = s.solve(p)
 	for _, k := range s.play {
-		if k >= bends {
-			th[k] += step[k]
-			for i := range s.h {
-				s.h[i] += s.j[i][k] * step[k]
-			}
-			step[k] = 0
+		if k >= bends || math.Abs(step[k]) < near*unit[k] {
+			s.th[k] += step[k]
 		}
 	}
-	_, cov = s.solve(p, th)
+	s.th.bounded()
+	s.curve(linearise)
+	s.factor()
+	_, cov = s.solve(p)
 	s.spread(&vec{}, &cov)
-	return result{theta: *th, cov: cov}
+	return result{theta: s.th, cov: cov}
+}
+
+// hold shortens a step that goes too far, by our choice, and says how far it goes.
+func (s *solver) hold(step *vec) (most float64) {
+	for _, k := range s.play {
+		if k < bends {
+			step[k] = math.Max(math.Min(step[k], 0.7*unit[k]), -0.7*unit[k])
+			most = math.Max(most, math.Abs(step[k])/unit[k])
+		}
+	}
+	return most
+}
+
+// advance takes a step, shorter where it makes the fit clearly worse: our choice.
+func (s *solver) advance(linearise func(*solver), p *prior, step vec) {
+	from, cost := s.th, s.cost(p)
+	for range 5 {
+		for _, k := range s.play {
+			s.th[k] = from[k] + step[k]
+		}
+		s.th.bounded()
+		s.curve(linearise)
+		if s.factor(); s.cost(p) < cost+0.5 {
+			return
+		}
+		for k := range step {
+			step[k] *= 0.4
+		}
+	}
 }

@@ -140,7 +140,7 @@ func (f *fleet) fit(subjects []Subject, out []Forecast, sv *solver) {
 				math.Log(co.plant.ratio / co.plant.density * lead.plant.density / lead.plant.ratio),
 				math.Log(co.plant.ratio / lead.plant.ratio),
 			}
-			r := sv.fit(sv.tabled(t, shift), &fc.prior, fc.play, math.Inf(1))
+			r := sv.fit(sv.tabled(t, shift), &fc.prior, fc.play, fc.prior.mean, math.Inf(1))
 			if sv.flags() || sv.stepAt() >= 0 { // the table knows neither
 				fc.fit(sv)
 			} else {

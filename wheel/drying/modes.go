@@ -190,8 +190,7 @@ func byRate(rate []float64) []int {
 	return order
 }
 
-// besselZero is the nth zero of J0 or J1, by McMahon's expansion and steps of
-// Newton. Source: Abramowitz and Stegun 9.5.12 (from memory).
+// besselZero is the nth zero of J0 or J1.
 func besselZero(order, n int) float64 { return besselZeros()[order][n-1] }
 
 var besselZeros = sync.OnceValue(func() (z [2][seriesTerms]float64) {
@@ -203,16 +202,21 @@ var besselZeros = sync.OnceValue(func() (z [2][seriesTerms]float64) {
 	return z
 })
 
+// newBesselZero is McMahon's expansion and steps of Newton. Source: Abramowitz and Stegun
+// 9.5.12 (from memory).
 func newBesselZero(order, n int) float64 {
 	nu := float64(order)
 	b := (float64(n) + nu/2 - 0.25) * math.Pi
 	mu := 4 * nu * nu
-	x := b - (mu-1)/(8*b)
+	x := b - (mu-1)/(8*b)*(1+4*(7*mu-31)/(3*64*b*b))
 	for range 4 {
-		if order == 0 {
-			x += math.J0(x) / math.J1(x)
-		} else {
-			x -= math.J1(x) / (math.J0(x) - math.J1(x)/x)
+		j0, j1 := math.J0(x), math.J1(x)
+		step := j0 / j1
+		if order == 1 {
+			step = -j1 / (j0 - j1/x)
+		}
+		if x += step; math.Abs(step) < 1e-8 { // the next is its square
+			break
 		}
 	}
 	return x

@@ -162,24 +162,24 @@ func (p *plant) march(th *vec, lc float64, fd fade, out []float64, slope *[bends
 	ka, kc := math.Exp(th[kAir]), math.Exp(lc)
 	n := len(p.modes.rate)
 	gain, edge, rate := p.modes.gain[:n], p.modes.edge[:n], p.modes.rate[:n]
-	var run, held [maxModes]float64   // the modes' state, and what of each shows at the surface
-	var drun [maxModes][bends]float64 // and the state's derivatives
-	var dmean, deven [bends]float64
-	ln0, _ := p.law.lnActivity(p.x0)
-	aw0 := math.Exp(ln0)
+	var state, shows, deeper [maxModes]float64
+	run := state[:n] // the modes
+	st := stride{aw0: p.law.activity(p.x0), held: shows[:n], deeper: deeper[:n]}
+	var leans [bends]lean
 	xs, mean, even := p.x0, 0.0, edgeShare
 	for i := range p.windows {
 		w := &p.windows[i]
-		f := p.face(i, ka, kc)
-		answers := f.dampen(th[kDamp])
-		left, adds, depth := fd.left[i*n:(i+1)*n], fd.adds[i*n:(i+1)*n], fd.depth[i]
+		st.face = p.face(i, ka, kc)
+		answers := st.dampen(th[kDamp])
+		st.left, st.adds = fd.left[i*n:(i+1)*n], fd.adds[i*n:(i+1)*n]
+		depth := fd.depth[i]
 		// Surface deficit = rest + up dm, dm the mean's rise in the window.
 		rest, up := mean, 1.0
-		var edgeRest, edgeUp, innerRest, innerUp float64 // what the edge's share and the inside do to the two
-		for k, l := range left {
-			g, a, r := gain[k]+even*edge[k], adds[k], run[k]
+		var edgeRest, edgeUp, innerRest, innerUp float64
+		for k, l := range st.left {
+			g, a, r := gain[k]+even*edge[k], st.adds[k], run[k]
 			h := g * l
-			held[k] = h
+			st.held[k] = h
 			up += g * a
 			rest += h * r
 			edgeUp += edge[k] * a
@@ -187,98 +187,125 @@ func (p *plant) march(th *vec, lc float64, fd fade, out []float64, slope *[bends
 			innerUp += g * (l - a)
 			innerRest += h * r * rate[k]
 		}
-		innerUp, innerRest = 2*innerUp, 2*innerRest*depth
-		m := p.ratio * (w.to - w.from) * 86400
-		var g float64
-		xs, g = p.surface(&f, rest, up, m, xs)
-		wet := (aw0*f.psat - f.vapour) / (f.resist + aw0*f.psat*f.cool) / f.solids
-		share := 1.0
-		if wet > 0 {
-			share = g / wet
-		}
-		dm := m * g
+		st.edgeRest, st.edgeUp, st.innerRest, st.innerUp = edgeRest, edgeUp, 2*innerRest*depth, 2*innerUp
+		st.up, st.m = up, p.ratio*(w.to-w.from)*86400
+		xs, st.flux = p.surface(&st.face, rest, up, st.m, xs)
+		st.even()
+		dm := st.m * st.flux
 		if slope != nil {
-			gx, gr, gc, ge := f.partials(xs, g)
-			shown := shownOf(held[:n], &drun)
-			var adding, inner [bends]float64
-			for s := range slope {
-				if slope[s] == nil {
-					continue
-				}
-				// What the unknown does to the surface with its content held,
-				// and to the log of the inside.
-				var dr, dc, de float64
-				switch s {
-				case kAir:
-					h := p.sites[i].convection * ka
-					dr, dc = -1/(p.sites[i].transfer*ka), -f.cool*h/(h+p.sites[i].radiance)
-				case kInside:
-					inner[s] = 1
-				case kDamp:
-					if answers {
-						de = f.psat
-					}
-				case kShare:
-					dr = kc * w.coat
-				case kClose:
-					inner[s] = -w.closes()
-				}
-				drest := dmean[s] + shown[s] + deven[s]*edgeRest - inner[s]*innerRest
-				dup := deven[s]*edgeUp + inner[s]*innerUp
-				dg := gr*dr + gc*dc + ge*de
-				dx := -(drest + dup*dm + up*m*dg) / (1 + up*m*gx)
-				dg += gx * dx
-				adding[s] = m * dg
-				dmean[s] += m * dg
-				slope[s][i] = dmean[s] * p.dry
-				if wet > 0 {
-					deven[s] = 0
-					if share > 0 && share < 1 {
-						dwet := -(wet*(dr+aw0*f.psat*dc) + de/f.solids) / (f.resist + aw0*f.psat*f.cool)
-						deven[s] = edgeShare * (dg - share*dwet) / wet
-					}
+			for k, l := range st.left {
+				st.deeper[k] = 2 * (dm*(l-st.adds[k]) - rate[k]*depth*l*run[k])
+			}
+			st.partial = st.partials(xs, st.flux)
+			for k := range slope {
+				if slope[k] != nil {
+					leans[k].follow(&st, p.pull(k, i, &st, ka, kc, answers))
+					slope[k][i] = leans[k].mean * p.dry
 				}
 			}
-			for k, l := range left {
-				a, d := adds[k], &drun[k]
-				x := 2 * (dm*(l-a) - rate[k]*depth*l*run[k])
-				d[kAir] = d[kAir]*l + adding[kAir]*a
-				d[kInside] = d[kInside]*l + adding[kInside]*a + inner[kInside]*x
-				d[kDamp] = d[kDamp]*l + adding[kDamp]*a
-				d[kShare] = d[kShare]*l + adding[kShare]*a
-				d[kClose] = d[kClose]*l + adding[kClose]*a + inner[kClose]*x
-			}
 		}
-		if wet > 0 {
-			even = edgeShare * math.Max(0, math.Min(1, share))
+		if st.wet > 0 {
+			even = edgeShare * math.Max(0, math.Min(1, st.share))
 		}
-		for k, l := range left {
-			run[k] = run[k]*l + dm*adds[k]
+		for k, l := range st.left {
+			run[k] = run[k]*l + dm*st.adds[k]
 		}
 		mean += dm
 		if out[i] = mean * p.dry; out[i] > 1-p.dry {
 			out[i] = 1 - p.dry
-			for s := range slope {
-				if slope != nil && slope[s] != nil {
-					slope[s][i] = 0
+			for k := range bends {
+				if slope != nil && slope[k] != nil {
+					slope[k][i] = 0
 				}
 			}
 		}
 	}
 }
 
-// shownOf is what the derivatives of the modes' state show at the surface.
-func shownOf(held []float64, drun *[maxModes][bends]float64) (out [bends]float64) {
-	var air, inside, damp, share, closing float64
-	for k, h := range held {
-		d := &drun[k]
-		air += h * d[kAir]
-		inside += h * d[kInside]
-		damp += h * d[kDamp]
-		share += h * d[kShare]
-		closing += h * d[kClose]
+// stride is one window of a run, as its derivatives need it.
+type stride struct {
+	face
+	aw0                float64 // water activity of a fresh surface
+	m, up              float64 // the mean's rise for a unit of flux, the surface's for one of the mean
+	flux, wet, share   float64 // the flux, that of a wet surface, and the share of it
+	partial            partials
+	edgeRest, edgeUp   float64 // what the edge's share does to the surface's deficit
+	innerRest, innerUp float64 // and what a deeper inside does
+	// Of each mode: what is left, what a rise adds, what shows at the surface, what a deeper
+	// inside adds.
+	left, adds, held, deeper []float64
+}
+
+// even sets the flux of a wet surface and the share of it that leaves.
+func (s *stride) even() {
+	s.wet, s.share = (s.aw0*s.psat-s.vapour)/(s.resist+s.aw0*s.psat*s.cool)/s.solids, 1
+	if s.wet > 0 {
+		s.share = s.flux / s.wet
 	}
-	return [bends]float64{kAir: air, kInside: inside, kDamp: damp, kShare: share, kClose: closing}
+}
+
+// pull is what an unknown does to the surface with its content held, and to the log of
+// the inside.
+type pull struct{ resist, cool, vapour, inside float64 }
+
+// pull is that of an unknown in a window.
+func (p *plant) pull(k, window int, s *stride, ka, kc float64, answers bool) (q pull) {
+	w := &p.windows[window]
+	switch k {
+	case kAir:
+		at := &p.sites[window]
+		h := at.convection * ka
+		q.resist, q.cool = -1/(at.transfer*ka), -s.cool*h/(h+at.radiance)
+	case kInside:
+		q.inside = 1
+	case kDamp:
+		if answers {
+			q.vapour = s.psat
+		}
+	case kShare:
+		q.resist = kc * w.coat
+	case kClose:
+		q.inside = -w.closes()
+	}
+	return q
+}
+
+// lean is the derivative of a run by one unknown: of the modes, the mean and the edge's
+// share.
+type lean struct {
+	run        [maxModes]float64
+	mean, even float64
+}
+
+// follow takes it through a window.
+func (b *lean) follow(s *stride, q pull) {
+	run := b.run[:len(s.held)]
+	rest := b.mean + b.even*s.edgeRest - q.inside*s.innerRest
+	for k, h := range s.held {
+		rest += h * run[k]
+	}
+	up := b.even*s.edgeUp + q.inside*s.innerUp
+	by := &s.partial
+	dg := by.resist*q.resist + by.cool*q.cool + by.vapour*q.vapour
+	dg -= by.content * (rest + up*s.m*s.flux + s.up*s.m*dg) / (1 + s.up*s.m*by.content)
+	add := s.m * dg
+	b.mean += add
+	adds := s.adds[:len(run)]
+	for k, l := range s.left[:len(run)] {
+		run[k] = run[k]*l + add*adds[k]
+	}
+	if q.inside != 0 {
+		for k, x := range s.deeper[:len(run)] {
+			run[k] += q.inside * x
+		}
+	}
+	if s.wet > 0 {
+		b.even = 0
+		if s.share > 0 && s.share < 1 {
+			dwet := -(s.wet*(q.resist+s.aw0*s.psat*q.cool) + q.vapour/s.solids) / (s.resist + s.aw0*s.psat*s.cool)
+			b.even = edgeShare * (dg - s.share*dwet) / s.wet
+		}
+	}
 }
 
 // edgeShare is how far a wet surface is taken towards one flux all over. Our
@@ -289,7 +316,8 @@ const edgeShare = 0.75
 const maxModes = 96
 
 // surface solves x = x0 - rest - up m flux(x) for the surface content, and gives
-// the flux there. Its bounds and rounds are our choice.
+// the flux there. Its bounds and rounds are our choice; past its last step, which it
+// follows along the slope, Newton's method is off by the square of that.
 func (p *plant) surface(f *face, rest, up, m, guess float64) (x, flux float64) {
 	lo, hi := 1e-6, 3*p.x0
 	x = math.Min(math.Max(guess, lo*2), hi)
@@ -307,7 +335,7 @@ func (p *plant) surface(f *face, rest, up, m, guess float64) (x, flux float64) {
 			next = (lo + hi) / 2
 			step = next - x
 		}
-		if math.Abs(step) < 1e-7 {
+		if math.Abs(step) < 1e-4 {
 			return next, g + dg*step
 		}
 		x = next

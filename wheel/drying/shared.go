@@ -49,32 +49,6 @@ func (s Subject) lotPrior() Shared {
 	return out
 }
 
-// Pool learns the lot's effect from its weighed wheels. For a wheel's own forecast
-// pool its sisters and leave the wheel out, or its weighings count twice. Each
-// subject's own Lot is not used.
-func Pool(subjects []Subject) Shared { return Pooled(evidenceOf(subjects)) }
-
-// Pooled is Pool of what each wheel says.
-func Pooled(said []Evidence) Shared { return pool(said, -1) }
-
-// PoolOthers gives for every subject the pool of all the others.
-func PoolOthers(subjects []Subject) []Shared {
-	ev := evidenceOf(subjects)
-	out := make([]Shared, len(subjects))
-	for i := range out {
-		out[i] = pool(ev, i)
-	}
-	return out
-}
-
-func evidenceOf(subjects []Subject) []Evidence {
-	out := make([]Evidence, len(subjects))
-	for i, s := range subjects {
-		out[i] = EvidenceOf(s)
-	}
-	return out
-}
-
 // together are the shared unknowns.
 var together = sparse{kAir, kInside, kDamp}
 
@@ -133,20 +107,23 @@ func EvidenceOf(s Subject) Evidence {
 	return out
 }
 
-func pool(ev []Evidence, skip int) Shared {
+// Pool learns the lot's effect from what its weighed wheels say. For a wheel's own
+// forecast leave the wheel out, or its weighings count twice.
+func Pool(said []Evidence) Shared {
 	var before, info mat
 	var sum vec
 	var out Shared
 	lot := Subject{}.lotPrior()
-	for i := range ev {
-		if lot = ev[i].lot; i == skip || !ev[i].ok {
+	for i := range said {
+		e := &said[i]
+		if lot = e.lot; !e.ok {
 			continue
 		}
 		out.Wheels++
 		for _, a := range together {
-			sum[a] += ev[i].vec[a]
+			sum[a] += e.vec[a]
 			for _, b := range together {
-				info[a][b] += ev[i].info[a][b]
+				info[a][b] += e.info[a][b]
 			}
 		}
 	}

@@ -1,6 +1,9 @@
 package drying
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // solver holds the working arrays of a fit, so that a fit of many wheels
 // allocates once.
@@ -26,33 +29,41 @@ type solver struct {
 	rows []float64 // table rows of the points, where a table is used
 	spot spot
 	odd  []bool
-	of   []int  // the subject's point; -1 for the coat's second weight
-	tare []bool // weighed with the coat on
-	last trace  // of the last linearisation from the physics
+	of   []int     // the subject's point; -1 for the coat's second weight
+	tare []bool    // weighed with the coat on
+	flat []float64 // the curve where its slopes were taken
+	buf  []float64 // what all of these but rows are cut from
 
 	th     vec     // where the fit stands
+	from   vec     // where its slopes were taken
 	play   sparse  // unknowns in play
 	green  float64 // stated variance of the green weight
+	scale  float64 // factor on what was stated that the scatter calls for
 	prec   mat     // the prior's precision
 	logDet float64 // log of the determinant of the prior's covariance
 }
 
 // size makes room for n weighings, at least 32 (our choice).
 func (s *solver) size(n int) {
-	if cap(s.y) < n {
-		m := max(n, 32)
-		buf := make([]float64, 16*m)
-		cut := func() []float64 { b := buf[:m:m]; buf = buf[m:]; return b }
-		s.y, s.day, s.r, s.w, s.h, s.q, s.calm, s.rest = cut(), cut(), cut(), cut(), cut(), cut(), cut(), cut()
-		s.dg, s.lo, s.z, s.inv, s.off, s.del, s.said, s.vfit = cut(), cut(), cut(), cut(), cut(), cut(), cut(), cut()
-		s.j, s.tb = make([]vec, m), make([]vec, m)
-		s.rows, s.odd, s.of, s.tare = make([]float64, m*cells), make([]bool, m), make([]int, m), make([]bool, m)
+	if m := max(n, 32); cap(s.y) < n {
+		s.buf, s.j, s.tb = make([]float64, 17*m), make([]vec, m), make([]vec, m)
+		s.odd, s.of, s.tare = make([]bool, m), make([]int, m), make([]bool, m)
 	}
-	s.y, s.day, s.r, s.w, s.h, s.q = s.y[:n], s.day[:n], s.r[:n], s.w[:n], s.h[:n], s.q[:n]
-	s.calm, s.rest = s.calm[:n], s.rest[:n]
-	s.dg, s.lo, s.z, s.inv, s.off, s.del = s.dg[:n], s.lo[:n], s.z[:n], s.inv[:n], s.off[:n], s.del[:n]
-	s.said, s.vfit, s.j, s.tb, s.rows = s.said[:n], s.vfit[:n], s.j[:n], s.tb[:n], s.rows[:n*cells]
-	s.odd, s.of, s.tare = s.odd[:n], s.of[:n], s.tare[:n]
+	m := len(s.buf) / 17
+	buf := s.buf
+	for _, of := range []*[]float64{&s.y, &s.day, &s.r, &s.w, &s.h, &s.q, &s.calm, &s.rest, &s.dg, &s.lo, &s.z, &s.inv,
+		&s.off, &s.del, &s.said, &s.vfit, &s.flat} {
+		*of, buf = buf[:n:m], buf[m:]
+	}
+	s.j, s.tb, s.odd, s.of, s.tare = s.j[:n], s.tb[:n], s.odd[:n], s.of[:n], s.tare[:n]
+}
+
+// clone is another solver of the same points, where the first one stands.
+func (s *solver) clone() *solver {
+	o := *s
+	o.buf, o.j, o.tb, o.odd = slices.Clone(s.buf), slices.Clone(s.j), slices.Clone(s.tb), slices.Clone(s.odd)
+	o.size(len(s.y))
+	return &o
 }
 
 // load takes the usable points, in order of day, and the weight of the first
@@ -114,51 +125,71 @@ func (s *solver) start(p *prior, play sparse) {
 	cov := p.cov
 	cov[kGreen][kGreen] = s.green
 	s.prec, s.logDet = play.inverse(&cov)
+	s.from = never
 }
 
-// exactly sets curve and slopes at the points from the physics.
-func (s *solver) exactly(co *course) func(th *vec) {
-	n := co.upTo(s.day[len(s.day)-1])
+// exactly sets curve and slopes at the points of solvers from the physics.
+func (co *course) exactly(last float64) func(s *solver) {
+	n := co.upTo(last)
 	room := make([]float64, co.room(n))
-	return func(th *vec) {
-		t := co.traceIn(room, th, s.play, n)
-		s.last = t
+	return func(s *solver) {
+		t := co.traceIn(room, &s.th, s.play, n)
 		for i, d := range s.day {
-			s.h[i], s.j[i] = t.at(d)
+			s.flat[i], s.j[i] = t.at(d)
 		}
-		s.stray(th)
 	}
 }
 
 // tabled sets curve and slopes at the points from a table made for a wheel
 // whose multipliers' logs lie shift away from this one's.
-func (s *solver) tabled(t *table, shift [2]float64) func(th *vec) {
+func (s *solver) tabled(t *table, shift [2]float64) func(s *solver) {
+	if n := len(s.y) * cells; cap(s.rows) < n {
+		s.rows = make([]float64, n)
+	}
+	s.rows = s.rows[:len(s.y)*cells]
 	for i, d := range s.day {
 		t.row(d, s.rows[i*cells:(i+1)*cells])
 	}
-	return func(th *vec) { s.fromTable(t, shift, th) }
-}
-
-func (s *solver) fromTable(t *table, shift [2]float64, th *vec) {
-	s.spot.set(th[kAir]+shift[0], th[kInside]+shift[1], th[kDamp])
-	for i := range s.y {
-		s.h[i], s.j[i] = t.loss(&s.spot, s.rows[i*cells:(i+1)*cells], s.day[i])
+	return func(s *solver) {
+		s.spot.set(s.th[kAir]+shift[0], s.th[kInside]+shift[1], s.th[kDamp])
+		for i := range s.y {
+			s.flat[i], s.j[i] = t.loss(&s.spot, s.rows[i*cells:(i+1)*cells], s.day[i])
+		}
 	}
-	s.stray(th)
 }
 
-// stray sets how far the wheel may stray between neighbouring points, and adds
-// the shifts to the curve.
-func (s *solver) stray(th *vec) {
+// near is how far unknowns may be from where the slopes were taken, as shares of their
+// unit, for the curve to follow these: it's off by half the square of that then. Our choice.
+const near = 0.02
+
+// never is nowhere that slopes were taken.
+var never = vec{kAir: math.NaN()}
+
+// curve brings curve and slopes to where the fit stands.
+func (s *solver) curve(linearise func(s *solver)) {
+	for _, k := range s.play {
+		if k < bends && !(math.Abs(s.th[k]-s.from[k]) < near*unit[k]) {
+			linearise(s)
+			s.from = s.th
+			break
+		}
+	}
 	prev := 0.0
-	for i, l := range s.h {
+	for i, l := range s.flat {
+		j := &s.j[i]
+		for _, k := range s.play {
+			if k < bends {
+				l += j[k] * (s.th[k] - s.from[k])
+			}
+		}
+		s.h[i] = l
 		s.q[i] = s.calm[i]*strayVar(math.Max(0, l-prev)) + s.rest[i]
 		prev = l
-		s.j[i][kGreen] = 1
-		s.h[i] += th[kGreen]
+		j[kGreen] = 1
+		s.h[i] += s.th[kGreen]
 		if s.tare[i] {
-			s.j[i][kTare] = 1
-			s.h[i] += th[kTare]
+			j[kTare] = 1
+			s.h[i] += s.th[kTare]
 		}
 	}
 }
@@ -203,11 +234,10 @@ func (s *solver) factor() {
 	}
 }
 
-// solve finds the step of the linearised problem, the straying factored: the
+// solve finds the step of the linearised problem, by the last factor: the
 // unknowns are eliminated by the small system left. It returns the step and the
 // covariance of the unknowns.
-func (s *solver) solve(p *prior, th *vec) (step vec, cov mat) {
-	s.factor()
+func (s *solver) solve(p *prior) (step vec, cov mat) {
 	n := len(s.y)
 	for i := range n {
 		g := s.w[i] / s.r[i]
@@ -239,7 +269,7 @@ func (s *solver) solve(p *prior, th *vec) (step vec, cov mat) {
 	m, v := s.prec, vec{}
 	for _, a := range s.play {
 		for _, b := range s.play {
-			v[a] += s.prec[a][b] * (p.mean[b] - th[b])
+			v[a] += s.prec[a][b] * (p.mean[b] - s.th[b])
 		}
 	}
 	for i := range n {
@@ -280,14 +310,14 @@ func (s *solver) spread(step *vec, cov *mat) {
 
 // cost is minus twice the log of how likely the weighings and the unknowns are,
 // by the last factor; what is the same for all unknowns is left out.
-func (s *solver) cost(p *prior, th *vec) (sum float64) {
+func (s *solver) cost(p *prior) (sum float64) {
 	for i := range s.y {
 		g, res := s.w[i]/s.r[i], s.y[i]-s.h[i]
 		sum += g*res*(res-s.z[i]) + math.Log(s.q[i]*s.dg[i]/g)
 	}
 	var d vec
 	for _, k := range s.play {
-		d[k] = th[k] - p.mean[k]
+		d[k] = s.th[k] - p.mean[k]
 	}
 	return sum + s.play.quad(&s.prec, &d)
 }
@@ -295,7 +325,7 @@ func (s *solver) cost(p *prior, th *vec) (sum float64) {
 // told is the log of how well the last fit tells the weighings, its unknowns
 // and its straying integrated out; a slip counts with the odds of one.
 func (s *solver) told(p *prior, r *result) float64 {
-	sum := -s.cost(p, &r.theta)
+	sum := -s.cost(p)
 	for _, w := range s.w {
 		sum += 2 * (w*math.Log(1-slipShare) + (1-w)*math.Log(slipShare))
 	}
@@ -319,12 +349,13 @@ func (s *solver) screen(p *prior) {
 }
 
 // weigh sets every weighing's weight to the odds that it is no slip, seen from
-// all the others: the share of its mixture that the plain error explains. It
-// gives the most that a weight moved, and the factor by which the scatter calls
-// for another variance than the one in use, leaning on the one in use as
+// all the others: the share of its mixture that the plain error explains; but early
+// on, those after the day trust are believed. It gives the most that a weight moved.
+// The scatter may call for another variance than the one in use, leaning on that as
 // scaleFaith weighings would. One weighing counts in it with at most 9, three standard
 // deviations: our choice.
-func (s *solver) weigh(step *vec, cov *mat) (moved, more float64) {
+func (s *solver) weigh(step *vec, cov *mat, early bool, trust float64) (moved float64) {
+	s.spread(step, cov)
 	sum, n := scaleFaith, scaleFaith
 	for i := range s.y {
 		res := s.y[i] - s.h[i] - s.del[i]
@@ -339,8 +370,18 @@ func (s *solver) weigh(step *vec, cov *mat) (moved, more float64) {
 		s.w[i] = w
 		sum += w * math.Min(out*out/pred, 9)
 		n += w
+		if early && s.day[i] > trust && !s.odd[i] {
+			s.w[i] = 1
+		}
 	}
-	return moved, sum / n
+	if !early {
+		s.scale = math.Min(math.Max(s.scale*sum/n, scaleLow), scaleHigh)
+	}
+	for i, v := range s.said {
+		s.r[i] = v * s.scale
+	}
+	s.prec[kGreen][kGreen] = 1 / (s.green * s.scale)
+	return moved
 }
 
 // without gives, for point i with fitted residual res, the variance of the

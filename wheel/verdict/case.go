@@ -109,7 +109,7 @@ func pooled(said []drying.Evidence) *drying.Shared {
 	if len(said) == 0 {
 		return nil
 	}
-	p := drying.Pooled(said)
+	p := drying.Pool(said)
 	return &p
 }
 

@@ -47,9 +47,6 @@ func Block(length, width, height, x0 float64, g Grid) *Body {
 // Sphere is a ball of a radius in metres at content x0.
 func Sphere(radius, x0 float64, g Grid) *Body { return newBody(x0, newAxis(radius, 2, g)) }
 
-// Slab is an endless plate of a thickness in metres at content x0.
-func Slab(thickness, x0 float64, g Grid) *Body { return newBody(x0, newAxis(thickness/2, 0, g)) }
-
 func newBody(x0 float64, axes ...axis) *Body {
 	b := &Body{axes: axes}
 	n, longest := 1, 0

@@ -39,7 +39,7 @@ func TestSlabsAgreeWithTheSeries(t *testing.T) {
 		{1e6, 0.1, .643177}, {1e6, 0.5, .236050}, {1, 0.1, .919597}, {1, 0.5, .681105}, {10, 0.1, .726118},
 		{10, 0.5, .315016},
 	} {
-		b := Slab(2*half, 1, Fine)
+		b := newBody(1, newAxis(half, 0, Fine))
 		dry(b, 0, c.fo*day, d, Linear{c.bi * d / half, 0})
 		if math.Abs(b.Mean()-c.want) > 2e-4 {
 			t.Errorf("Bi %g Fo %g: %.6f, series %.6f", c.bi, c.fo, b.Mean(), c.want)
@@ -54,7 +54,7 @@ func TestBlocksAndBallsAgreeWithTheSeries(t *testing.T) {
 	s := Linear{1e-9, 0}
 	product := 1.0
 	for _, l := range []float64{0.20, 0.15, 0.10} {
-		b := Slab(l, 1, Fine)
+		b := newBody(1, newAxis(l/2, 0, Fine))
 		dry(b, 0, 60, d, s)
 		product *= b.Mean()
 	}
