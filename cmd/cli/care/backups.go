@@ -56,7 +56,7 @@ func printBackups(c *console.Console, x app.BackupList) {
 	for _, b := range x.Backups {
 		t.Add(words.Minute(b.Made), megabytes(b.Bytes), console.SafePath(b.Path))
 	}
-	c.Lines(t.Lines(c.Env.Columns()))
+	c.Table(t)
 }
 
 // offerBackups says which backups can be restored.

@@ -133,7 +133,7 @@ func info(c *console.Console) error {
 	default:
 		t.Add("backup", "none are made; turn them on with rindkeep book backups --folder beside")
 	}
-	c.Lines(t.Lines(c.Env.Columns()))
+	c.Table(t)
 	return nil
 }
 

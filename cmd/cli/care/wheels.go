@@ -128,7 +128,7 @@ func understood(c *console.Console, d care.Taken) {
 		t.Add("not used", text.Safe(strings.Join(d.Unused, ", ")))
 	}
 	c.Print("columns\n")
-	c.Lines(t.Lines(c.Env.Columns()))
+	c.Table(t)
 	c.Print("\nfirst rows, as understood; + is a new wheel\n")
 	t = text.Table{Indent: 2, Columns: []text.Column{
 		{Title: "wheel"}, {Title: "lot"}, {Title: "made"}, {Title: "variety"}, {Title: "place"},
@@ -163,6 +163,6 @@ func understood(c *console.Console, d care.Taken) {
 		}
 		t.Add(cells...)
 	}
-	c.Lines(t.Lines(c.Env.Columns()))
+	c.Table(t)
 	c.Print("\n")
 }

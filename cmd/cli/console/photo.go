@@ -29,7 +29,7 @@ func (c *Console) Photos(of string, shots []app.Shot) {
 	for _, s := range shots {
 		t.Add(s.Mark, words.Minute(s.At), text.Safe(s.Note), fmt.Sprintf("%d x %d", s.Width, s.Height))
 	}
-	c.Lines(t.Lines(c.Env.Columns()))
+	c.Table(t)
 }
 
 // ReadPhoto reads the picture of a file; nil where none is named.

@@ -83,7 +83,7 @@ func DryTable(c *console.Console, list []app.Judged) {
 		}
 		return bold(cell)
 	}
-	c.Lines(t.Lines(c.Env.Columns()))
+	c.Table(t)
 	c.Next("\none wheel, rule by rule: rindkeep dry %s", list[0].Life.Tag)
 }
 
@@ -110,7 +110,7 @@ func dryCard(c *console.Console, all drying.Verdicts) {
 		}
 		t.Add(mark, words.Rule(r.Code), p.Why(r.Have), "needs "+p.Why(r.Need))
 	}
-	c.Lines(t.Lines(c.Env.Columns()))
+	c.Table(t)
 	c.Print("\n")
 	for _, figure := range p.DryFigures(j) {
 		for i, l := range text.Wrap(figure, c.Env.Columns()-4) {

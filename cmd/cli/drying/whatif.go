@@ -140,6 +140,6 @@ func showCases(c *console.Console, cases []drying.Case) {
 		if i > 0 {
 			c.Print("\n")
 		}
-		c.Lines(t.Lines(c.Env.Columns()))
+		c.Table(t)
 	}
 }

@@ -84,7 +84,7 @@ func part(c *console.Console, title string, all int, rows [][]string) {
 	for _, r := range rows {
 		t.Add(r...)
 	}
-	c.Lines(t.Lines(c.Env.Columns()))
+	c.Table(t)
 	if all > len(rows) {
 		c.Print("  and %d more\n", all-len(rows))
 	}

@@ -132,7 +132,7 @@ const rowsTogether = 500
 func logText(c *console.Console, q entries.Question) error {
 	t := text.Table{Indent: 2, Columns: []text.Column{{}, {}, {Wrap: true}, {}, {}, {}}}
 	flush := func() {
-		c.Lines(t.Lines(c.Env.Columns()))
+		c.Table(t)
 		t.Rows = nil
 	}
 	on, n := day.None, 0
@@ -229,6 +229,6 @@ func days(c *console.Console, q entries.Question) error {
 		}
 		t.Add(p.Date, who, fmt.Sprint(p.Entries), clock(p.First), clock(p.Last), strings.Join(did, ", "))
 	}
-	c.Lines(t.Lines(c.Env.Columns()))
+	c.Table(t)
 	return nil
 }

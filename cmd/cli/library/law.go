@@ -34,7 +34,7 @@ func lawListCmd(c *console.Console) *cobra.Command {
 			source := l.Source + " (" + words.RuleRead(l.Edition, l.Read) + ")"
 			t.Add(l.Name, words.Countries(l.Countries), lawFor(l.Rule), c.Words.RuleAsks(l.Rule), source, ownWord(l.Own))
 		}
-		c.Lines(t.Lines(c.Env.Columns()))
+		c.Table(t)
 		c.Print("\n")
 		c.Caution(lawCaution)
 		return nil
@@ -96,7 +96,7 @@ func followed(c *console.Console, d library.Followed) {
 			}
 			t.Add(words.Minute(l.From), countries, l.Note, l.By)
 		}
-		c.Lines(t.Lines(c.Env.Columns()))
+		c.Table(t)
 	}
 	if len(d.Silent) > 0 {
 		c.Caution(words.NoRuleFor(d.Silent))

@@ -160,7 +160,7 @@ func planListCmd(c *console.Console) *cobra.Command {
 		for _, p := range d.Plans {
 			t.Add(p.Name, p.Title, fmt.Sprint(p.Steps), ownWord(p.Own))
 		}
-		c.Lines(t.Lines(c.Env.Columns()))
+		c.Table(t)
 		return nil
 	}
 	return c.NowCmd("list", "The rind plans", "\nrindkeep plan list", console.NoArgs, run)
@@ -180,7 +180,7 @@ func varietyListCmd(c *console.Console) *cobra.Command {
 			moisture, ready := fmt.Sprintf("%.1f %%", *v.Moisture), fmt.Sprintf("%d d", v.Ready)
 			t.Add(v.Name, v.Title, v.Rind, v.Plan, moisture, ready, ownWord(v.Own))
 		}
-		c.Lines(t.Lines(c.Env.Columns()))
+		c.Table(t)
 		return nil
 	}
 	return c.NowCmd("list", "The varieties", "\nrindkeep variety list", console.NoArgs, run)

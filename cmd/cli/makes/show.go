@@ -46,7 +46,7 @@ rindkeep make list --variety tomme`, console.NoArgs, func(*cobra.Command, []stri
 		for i, m := range d.Makes {
 			t.Add(m.Lot, m.Date, m.Variety, m.Milk(), fmt.Sprint(m.Wheels), fmt.Sprintf("%d d", d.Ages[i]))
 		}
-		c.Lines(t.Lines(c.Env.Columns()))
+		c.Table(t)
 		return nil
 	})
 	f := cmd.Flags()
@@ -114,7 +114,7 @@ func diary(c *console.Console, d makes.Shown) {
 	}
 	if len(t.Rows) > 0 {
 		c.Print("\nlog (the last column is each line's code, for strike)\n")
-		c.Lines(t.Lines(c.Env.Columns()))
+		c.Table(t)
 	}
 }
 

@@ -180,7 +180,7 @@ rindkeep page people`, console.NoArgs, func(a *access.List, _ []string) error {
 			c.Next("let somebody in: rindkeep page password NAME")
 			return nil
 		}
-		c.Lines(t.Lines(c.Env.Columns()))
+		c.Table(t)
 		return nil
 	})
 }

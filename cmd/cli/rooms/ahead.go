@@ -154,7 +154,7 @@ func showDays(c *console.Console, a rooms.Ahead) {
 		}
 		t.Add(d.On.Short(), strconv.Itoa(d.Wheels), text.Duration(d.Sum.MinutesDue), text.Duration(d.Sum.Minutes), mark)
 	}
-	c.Lines(t.Lines(c.Env.Columns()))
+	c.Table(t)
 }
 
 // who names wheels, with their number where they are many.
@@ -180,7 +180,7 @@ func showTimed(c *console.Console, list []rooms.AheadTimed, most int) {
 	for _, a := range list {
 		t.Add(day.At(a.When, a.When.Location()).Short(), a.Time, a.Job, who(c, a.Wheels), a.Title)
 	}
-	c.Lines(t.Lines(c.Env.Columns()))
+	c.Table(t)
 	if more > 0 {
 		c.Print("  and %d more\n", more)
 	}
@@ -200,7 +200,7 @@ func showEvents[E any](
 		when, what, lot := of(e)
 		t.Add(when, who(c, lot.Wheels), what, c.Words.Mass(lot.MassG))
 	}
-	c.Lines(t.Lines(c.Env.Columns()))
+	c.Table(t)
 	if more > 0 {
 		c.Print("  and %s more\n", text.Count(more, "lot"))
 	}
@@ -238,7 +238,7 @@ func showSums(c *console.Console, a rooms.Ahead) {
 		t.Add(x.name, now, text.Count(x.sum.WheelsEnd, "wheel")+", "+c.Words.Mass(x.sum.MassEndG))
 	}
 	if len(t.Rows) > 0 {
-		c.Lines(t.Lines(c.Env.Columns()))
+		c.Table(t)
 		c.Print("\n")
 	}
 }
@@ -267,5 +267,5 @@ func showShelves(c *console.Console, list []rooms.AheadShelves) {
 		t.Add(name, strconv.Itoa(r.Used), n(r.Free), strconv.Itoa(r.Come), strconv.Itoa(r.Leave), n(r.FreeEnd),
 			strconv.Itoa(r.ReadyEnd), water(r.Water.Now.Best), water(r.Water.InAWeek.Best))
 	}
-	c.Lines(t.Lines(c.Env.Columns()))
+	c.Table(t)
 }

@@ -75,7 +75,7 @@ func showAir(c *console.Console, a rooms.AirShown) {
 				rh(x.RH.Max),
 				strconv.FormatFloat(x.HoursOut, 'f', 1, 64))
 		}
-		c.Lines(t.Lines(c.Env.Columns()))
+		c.Table(t)
 		if a.Gaps > 0 {
 			c.Print("%s of over %s, the longest %s\n", text.Count(a.Gaps, "gap"), p.Span(cave.MaxStand), p.Span(a.Digest.Worst))
 		}
@@ -83,7 +83,7 @@ func showAir(c *console.Console, a rooms.AirShown) {
 	if len(a.Entered) > 0 {
 		c.Print("\nentered\n")
 		t := text.Facts(2, entered.Lines(a.Entered))
-		c.Lines(t.Lines(c.Env.Columns()))
+		c.Table(t)
 	}
 	for _, x := range a.Cancelled {
 		c.Print("  %s cancelled by %s: %s\n", words.Minute(x.At), text.Safe(x.By), text.Safe(x.Why))

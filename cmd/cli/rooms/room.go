@@ -101,7 +101,7 @@ rindkeep room list`, console.NoArgs, func(*cobra.Command, []string) error {
 			}
 			t.Add(r.Name, c.Words.Temp(r.Room.Temp), c.Words.RH(r.Room.RH), r.Movement, strconv.Itoa(r.Wheels), space, r.Title)
 		}
-		c.Lines(t.Lines(c.Env.Columns()))
+		c.Table(t)
 		return nil
 	})
 }
@@ -135,7 +135,7 @@ func showRoom(c *console.Console, r rooms.Shown) {
 		for _, s := range r.Shelves {
 			t.Add(s.Place, strconv.Itoa(s.Wheels))
 		}
-		c.Lines(t.Lines(c.Env.Columns()))
+		c.Table(t)
 	}
 	c.Print("\n")
 	printWater(c, r.Water)

@@ -92,7 +92,7 @@ func showShares(c *console.Console, t round.Today) {
 		}
 		tb.Add(p.Share, from, c.Words.ListSum(p.List))
 	}
-	c.Lines(tb.Lines(c.Env.Columns()))
+	c.Table(tb)
 	c.Next("\none person's list: rindkeep today --share %s", t.Shares[0].Share)
 }
 
@@ -150,7 +150,7 @@ func ShowDay(c *console.Console, t round.Today) {
 				}
 				return cell
 			}
-			c.Lines(tb.Lines(c.Env.Columns()))
+			c.Table(tb)
 		}
 	}
 	if t.More > 0 {

@@ -85,7 +85,7 @@ func scores(c *console.Console, d tasting.Shown) (part bool) {
 		}
 		t.Add(row...)
 	}
-	c.Lines(t.Lines(c.Env.Columns()))
+	c.Table(t)
 	return part
 }
 
@@ -102,5 +102,5 @@ func faults(c *console.Console, d tasting.Shown) {
 		}
 		t.Add(f.Fault, text.Count(f.Count, "time")+" on "+text.Count(f.Wheels, "wheel"), age, of)
 	}
-	c.Lines(t.Lines(c.Env.Columns()))
+	c.Table(t)
 }

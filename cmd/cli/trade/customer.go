@@ -75,7 +75,7 @@ rindkeep customer list`, console.NoArgs, func(*cobra.Command, []string) error {
 		for _, x := range d.Customers {
 			t.Add(x.Name, trade.OneLine(x.Contact), trade.OneLine(x.Address))
 		}
-		c.Lines(t.Lines(c.Env.Columns()))
+		c.Table(t)
 		return nil
 	})
 }
@@ -96,7 +96,7 @@ rindkeep customer show "The Corner Shop"`, console.Exactly("NAME"), func(_ *cobr
 			t.Add(r[0], r[1])
 		}
 		t.Add("written", words.Minute(d.Written)+" by "+d.By)
-		c.Lines(t.Lines(c.Env.Columns()))
+		c.Table(t)
 		c.Next("\nwhat they had: rindkeep trace --customer %s", words.Shell(d.Name))
 		return nil
 	})

@@ -58,7 +58,7 @@ rindkeep wheel list 261120A --gone`, cobra.ArbitraryArgs, func(_ *cobra.Command,
 			}
 			t.Add(r.Tag, r.Variety, fmt.Sprintf("%d d", r.Age), r.Stage, r.Place, c.Words.WeightOrNot(r.Weight), loss, mark)
 		}
-		c.Lines(t.Lines(c.Env.Columns()))
+		c.Table(t)
 		c.Rest(d.More, "wheel")
 		return nil
 	})
@@ -105,7 +105,7 @@ func card(c *console.Console, d wheels.Card) {
 	if d.Waits() {
 		t.Add("dry enough?", c.Words.AnswerLine(d.Of.Dry))
 	}
-	c.Lines(t.Lines(c.Env.Columns()))
+	c.Table(t)
 	c.Cautions(d.Cautions)
 	if len(d.Due) > 0 {
 		c.Print("\ndue\n")
@@ -113,7 +113,7 @@ func card(c *console.Console, d wheels.Card) {
 		for _, x := range d.Due {
 			t.Add(x.Job, words.DueWhen(x), x.Why)
 		}
-		c.Lines(t.Lines(c.Env.Columns()))
+		c.Table(t)
 	}
 }
 
@@ -132,5 +132,5 @@ func history(c *console.Console, d wheels.Card, most int) {
 	for _, e := range last {
 		t.Add(e.Mark, e.Of.At.In(d.Zone).Format("2006-01-02 15:04"), e.What, words.EntryWords(e), e.By)
 	}
-	c.Lines(t.Lines(c.Env.Columns()))
+	c.Table(t)
 }

@@ -68,5 +68,5 @@ func printAir(c *console.Console, q work.AirQuestion, r work.Air) {
 	t.Add("absolute humidity", fmt.Sprintf("%.2f g/m3", *r.Absolute), "")
 	t.Add("a wet rind in it", temp(r.SurfaceTemp), fmt.Sprintf("cooled by drying, in %s air", q.Movement))
 	t.Add("and gives off", c.Words.Evaporation(*r.SurfaceFlux), "until it has dried")
-	c.Lines(t.Lines(c.Env.Columns()))
+	c.Table(t)
 }

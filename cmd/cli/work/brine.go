@@ -123,7 +123,7 @@ func printBrine(c *console.Console, q work.BrineQuestion, r work.Brine) {
 		note = "all is frozen; salt drops out before"
 	}
 	t.Add("freezing", units.Temp(quantity.Celsius(*r.Freezing)), note)
-	c.Lines(t.Lines(c.Env.Columns()))
+	c.Table(t)
 	if r.Time != nil {
 		printSoak(c, *q.Soak, *r.Time)
 	}
@@ -140,7 +140,7 @@ func printSoak(c *console.Console, q work.SoakQuestion, r work.Soak) {
 			"at %.1f %% moisture in this brine, over the published range of how fast salt moves",
 			hours(*d.Shortest), hours(*d.Longest), *d.Salt, *d.Moisture))
 	}
-	c.Lines(t.Lines(c.Env.Columns()))
+	c.Table(t)
 	if r.Diffusion == nil {
 		c.Next("for an estimate by diffusion too, add --cheese-salt 1.8%% --moisture 42%%")
 	}

@@ -87,7 +87,7 @@ func printCurve(c *console.Console, r work.Curve) {
 			t.Add(fmt.Sprint(d), fmt.Sprintf("%.2f %%", *l.Best), interval, units.Weight(r.Weights[d]))
 		}
 	}
-	c.Lines(t.Lines(c.Env.Columns()))
+	c.Table(t)
 	c.Print("\n")
 	c.Lines(text.Wrap(fmt.Sprintf("first day %.2f %% a day, then %.2f %% per root day; "+
 		"balance moisture %.1f %% in this air",
@@ -108,5 +108,5 @@ func printCurves(c *console.Console, r work.Curves) {
 		}
 		t.Add(row...)
 	}
-	c.Lines(t.Lines(c.Env.Columns()))
+	c.Table(t)
 }

@@ -86,7 +86,7 @@ func printFit(c *console.Console, r work.Fit) {
 	if r.Residual != nil {
 		t.Add("scatter of the weights", fmt.Sprintf("%.1f g", *r.Residual), "")
 	}
-	c.Lines(t.Lines(c.Env.Columns()))
+	c.Table(t)
 	c.Print("%s, %s", text.Count(r.Points, "weighing"), r.Status)
 	if r.Why != "" {
 		c.Print(": %s", r.Why)

@@ -68,7 +68,7 @@ func printPress(c *console.Console, q work.PressQuestion, r work.Press) {
 	t.Add("", fmt.Sprintf("%.3f kg/cm2", *r.KgPerCm2), "")
 	t.Add("", fmt.Sprintf("%.2f psi", *r.Psi), "")
 	t.Add("force", fmt.Sprintf("%.1f N", *r.Force), fmt.Sprintf("on %.1f cm2", *r.Face))
-	c.Lines(t.Lines(c.Env.Columns()))
+	c.Table(t)
 	c.Cautions(r.Cautions)
 	c.Next("\nthe follower's and the beam's own weight press too: add them to the load. " +
 		"Press lightly first and raise it in steps; usual at the end 5 to 40 kPa for washed-curd kinds, " +
@@ -144,6 +144,6 @@ func printYield(c *console.Console, r work.Yield) {
 		share := fmt.Sprintf("%.2f %% of the milk, %.1f %% of what was expected", *r.GotYield, *r.GotOf)
 		t.Add("got", c.Words.Bulk(r.GotMass), share)
 	}
-	c.Lines(t.Lines(c.Env.Columns()))
+	c.Table(t)
 	c.Next("the formula is for cheddar from cow's milk; for other kinds compare your own makes with each other")
 }
