@@ -213,6 +213,14 @@ func (t *ReadTx) HasLink(number uint64, hash [32]byte) bool {
 	return err == nil && h.Hash == hash
 }
 
+// LinkWritten is when a link of the book's own chain was written; ok is false where it has none
+// of that number.
+func (t *ReadTx) LinkWritten(number uint64) (at time.Time, ok bool) {
+	k := layout.LinkKey(number)
+	h, err := chain.HeadAt(k, t.tab.Get(layout.Chain, k))
+	return h.Written, err == nil
+}
+
 // markStood notes when each record was written that another site's may come to replace, of a
 // book that wasn't shared until now.
 func (t *WriteTx) markStood(site uuid.UUID) error {

@@ -8,6 +8,7 @@ import (
 
 // Loop exchanges over one carrier again and again, for a program that goes on running.
 type Loop struct {
+	Place    string // the carrier, as a person knows it
 	Open     func(context.Context) (Carrier, error)
 	Exchange func(context.Context, Carrier) error
 	// Rev is the book's revision: where it rises, there is something to send.

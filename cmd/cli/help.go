@@ -25,7 +25,7 @@ var groups = [][2]string{
 	{"kinds and rules", "variety, plan, law, limit"},
 	{"who had it", "customer, trace"},
 	{"paper and phone", "sheet, page"},
-	{"book and tools", "book, log, find, work, demo, version, completion"},
+	{"book and tools", "book, sites, log, find, work, demo, version, completion"},
 }
 
 // topicFiles are pages of help that belong to no command, as text: the first line says what a page is about, and what

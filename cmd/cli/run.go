@@ -19,6 +19,7 @@ import (
 	roomscmd "rindkeep/cmd/cli/rooms"
 	roundcmd "rindkeep/cmd/cli/round"
 	"rindkeep/cmd/cli/sheets"
+	sitescmd "rindkeep/cmd/cli/sites"
 	tastingcmd "rindkeep/cmd/cli/tasting"
 	tradecmd "rindkeep/cmd/cli/trade"
 	wheelscmd "rindkeep/cmd/cli/wheels"
@@ -93,7 +94,7 @@ func rootCmd(c *console.Console) *cobra.Command {
 		roundcmd.Commands(c), roomscmd.Commands(c), entriescmd.Commands(c), tradecmd.Commands(c), librarycmd.Commands(c), {
 			dryingcmd.WeighCmd(c), dryingcmd.DryCmd(c), dryingcmd.CurveCmd(c), dryingcmd.CheckCmd(c), dryingcmd.CoatCmd(c),
 			carecmd.DemoCmd(c), makescmd.Command(c), makescmd.StartCmd(c), wheelscmd.Command(c), tastingcmd.Command(c),
-			workcmd.Command(c), sheets.Command(c), pagescmd.Command(c), carecmd.Command(c), versionCmd(c), manCmd(c, root),
+			workcmd.Command(c), sheets.Command(c), pagescmd.Command(c), sitescmd.Command(c), carecmd.Command(c), versionCmd(c), manCmd(c, root),
 		},
 	} {
 		root.AddCommand(group...)

@@ -32,6 +32,8 @@ type Exchanged struct {
 	Held    []Held            `json:"held"`       // bundles that can't be taken up yet
 	Older   bool              `json:"older_copy"` // this book was an older copy of itself: it goes on as a new one
 	Trouble []carrier.Trouble `json:"trouble"`
+
+	upTo uint64 // the last of the book's own links that the carrier has
 }
 
 // TakenFrom is what came from one site.
@@ -352,6 +354,7 @@ func (x *exchange) give(there []bundle.Head) error {
 		x.out.Sent += int(b.Last - b.First + 1)
 		after = b.Last
 	}
+	x.out.upTo = after
 	heads, err := x.heads()
 	if err != nil {
 		return err

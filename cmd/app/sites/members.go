@@ -28,12 +28,19 @@ type (
 	}
 	// NoSite is a name that no site has.
 	NoSite struct {
-		Name  string   `json:"name"`
-		Known []string `json:"known"`
+		Name  string `json:"name"`
+		Known string `json:"known"`
 	}
 )
 
+// OtherZone is a book with another time zone than that of the sites it would join.
+type OtherZone struct {
+	Zone   string `json:"zone"`
+	Theirs string `json:"theirs"`
+}
+
 // The codes of these reasons.
+func (OtherZone) Code() string     { return "site-other-zone" }
 func (SharedAlready) Code() string { return "site-founded-already" }
 func (NameTaken) Code() string     { return "site-name-taken" }
 func (NoSite) Code() string        { return "no-such-site" }
@@ -101,7 +108,7 @@ func prepare(ctx context.Context, ring *keys.Ring, address string, own store.Own
 	if err := dial.Prepare(ctx, address, own.Group, own.Site); err != nil {
 		return err
 	}
-	return ring.SetAddresses([]string{address})
+	return ring.SetWays(address)
 }
 
 // InviteQuery lets another site join.
@@ -121,7 +128,7 @@ type Invitation struct {
 
 // Invite lets a site join, or join again.
 func Invite(ctx context.Context, a *app.App, c app.Caller, q InviteQuery) (app.Did[Invitation], error) {
-	addresses, err := ringOf(a).Addresses()
+	ways, err := ringOf(a).Ways()
 	if err != nil {
 		return app.Did[Invitation]{}, err
 	}
@@ -138,10 +145,10 @@ func Invite(ctx context.Context, a *app.App, c app.Caller, q InviteQuery) (app.D
 		}
 		i := keys.Invitation{
 			Group: own.Group, RootSite: own.Root.Site, RootEpoch: own.Root.Epoch, RootKey: [32]byte(own.Root.Key),
-			RootName: own.Root.Name, From: own.Site, Name: q.Name,
+			RootName: own.Root.Name, From: own.Site, Name: q.Name, Zone: s.Tx.Settings().Zone,
 		}
-		if len(addresses) > 0 {
-			i.Address = addresses[0]
+		if len(ways) > 0 {
+			i.Address = dial.Public(ways[0].Address)
 		}
 		all, err := s.Tx.Pacts()
 		if err != nil {
@@ -175,7 +182,7 @@ func Invite(ctx context.Context, a *app.App, c app.Caller, q InviteQuery) (app.D
 type JoinQuery struct {
 	Invitation string
 	Address    string         // where bundles go, if it isn't where the invitation says
-	Settings   store.Settings // of the book that's made where there is none
+	Settings   store.Settings // of the book that's made where there is none; its zone is the other sites'
 }
 
 // Join makes the app's book the site's that was invited, a new book if there is none.
@@ -187,6 +194,7 @@ func Join(ctx context.Context, a *app.App, c app.Caller, q JoinQuery) (d app.Did
 	if q.Address == "" {
 		q.Address = i.Address
 	}
+	q.Settings.Zone = i.Zone
 	made, err := a.Create(q.Settings)
 	if err != nil {
 		return d, err
@@ -195,6 +203,9 @@ func Join(ctx context.Context, a *app.App, c app.Caller, q JoinQuery) (d app.Did
 	d, err = app.Act(ctx, a, c, func(s *app.Session) (d Membership, err error) {
 		if own, ok := s.Tx.Own(); ok {
 			return d, app.Refuse(SharedAlready{own.Name})
+		}
+		if zone := s.Tx.Settings().Zone; zone != i.Zone {
+			return d, app.Refuse(OtherZone{Zone: zone, Theirs: i.Zone})
 		}
 		own := store.OwnSite{
 			Group: i.Group, Site: i.Site, Epoch: s.Tx.Settings().ID, Name: i.Name,

@@ -24,6 +24,7 @@ type Invitation struct {
 	From                uuid.UUID              // the site that invites
 	Site                uuid.UUID              // the one that's invited
 	Name, Code          string                 // its name, and what its lots begin or end with
+	Zone                string                 // IANA time zone of all their books
 	Address             string                 // of a carrier, without a password; may be ""
 	Seed                [ed25519.SeedSize]byte // of the one-time key
 }
@@ -46,7 +47,9 @@ func (i *Invitation) fixed() [][]byte {
 	return [][]byte{i.Group[:], i.RootSite[:], i.RootEpoch[:], i.RootKey[:], i.From[:], i.Site[:], i.Seed[:]}
 }
 
-func (i *Invitation) texts() []*string { return []*string{&i.RootName, &i.Name, &i.Code, &i.Address} }
+func (i *Invitation) texts() []*string {
+	return []*string{&i.RootName, &i.Name, &i.Code, &i.Zone, &i.Address}
+}
 
 // ErrInvitation is of a text that isn't an invitation, or not the whole of one.
 var ErrInvitation = errors.New("not a whole invitation")

@@ -11,6 +11,7 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"time"
 
 	"github.com/google/uuid"
 
@@ -39,9 +40,16 @@ func (o Own) Public() ed25519.PublicKey { return o.Key.Public().(ed25519.PublicK
 
 // held is what the file holds.
 type held struct {
-	Version   int       `json:"version"`
-	Keys      []heldKey `json:"keys"`
-	Addresses []string  `json:"addresses"` // of carriers; may hold a password
+	Version int       `json:"version"`
+	Keys    []heldKey `json:"keys"`
+	Ways    []Way     `json:"carriers"`
+}
+
+// Way is a carrier that the book exchanges over, and how far it did.
+type Way struct {
+	Address string    `json:"address"` // may hold a password
+	Sent    uint64    `json:"sent"`    // the last of the book's own links that is there
+	Last    time.Time `json:"last"`    // when all was exchanged; zero: not yet
 }
 
 type heldKey struct {
@@ -153,16 +161,36 @@ func (r *Ring) Make(group, site, epoch uuid.UUID, by ed25519.PrivateKey) (own Ow
 	return own, err
 }
 
-// Addresses are the carriers that the book exchanges over.
-func (r *Ring) Addresses() ([]string, error) {
+// Ways are the carriers that the book exchanges over.
+func (r *Ring) Ways() ([]Way, error) {
 	h, err := r.read()
-	return h.Addresses, err
+	return h.Ways, err
 }
 
-// SetAddresses keeps the carriers that the book exchanges over from now on.
-func (r *Ring) SetAddresses(addresses []string) error {
+// SetWays keeps the addresses of the carriers that the book exchanges over from now on.
+func (r *Ring) SetWays(addresses ...string) error {
 	return r.change(func(h *held) error {
-		h.Addresses = addresses
+		var ways []Way
+		for _, a := range addresses {
+			w := Way{Address: a}
+			if i := slices.IndexFunc(h.Ways, func(w Way) bool { return w.Address == a }); i >= 0 {
+				w = h.Ways[i]
+			}
+			ways = append(ways, w)
+		}
+		h.Ways = ways
+		return nil
+	})
+}
+
+// Exchanged notes that all was exchanged over a carrier, up to one of the book's own links.
+func (r *Ring) Exchanged(address string, sent uint64, at time.Time) error {
+	return r.change(func(h *held) error {
+		for i := range h.Ways {
+			if h.Ways[i].Address == address {
+				h.Ways[i].Sent, h.Ways[i].Last = sent, at.UTC()
+			}
+		}
 		return nil
 	})
 }

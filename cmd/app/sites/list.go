@@ -1,0 +1,209 @@
+package sites
+
+import (
+	"cmp"
+	"context"
+	"errors"
+	"slices"
+	"strings"
+	"time"
+
+	"github.com/google/uuid"
+
+	"rindkeep/cave/reason"
+	"rindkeep/cmd/app"
+	"rindkeep/cmd/carrier/dial"
+	"rindkeep/cmd/carrier/keys"
+	"rindkeep/store"
+	"rindkeep/store/register"
+)
+
+// NoWay is a shared book that nothing is exchanged via.
+const NoWay reason.Flat = "no-way-to-exchange"
+
+// Listed are the sites that share a book, as it knows them, and how far what it wrote has gone.
+type Listed struct {
+	Schema string   `json:"schema"`
+	Site   string   `json:"site"` // the book's own
+	Sites  []Member `json:"sites"`
+	Via    []Way    `json:"via"`
+}
+
+// Member is one site.
+type Member struct {
+	Name    string `json:"name"`
+	Own     bool   `json:"own"`
+	State   State  `json:"state"`
+	Links   uint64 `json:"links"`         // of its history that the book has, of all its epochs
+	Newest  string `json:"newest"`        // when it wrote the last of them, by its clock; "": none
+	Taken   string `json:"taken"`         // when the book took that up; "": it's the book's own
+	Until   string `json:"invited_until"` // of one that hasn't joined
+	Revoked string `json:"revoked"`       // when
+}
+
+// State is how a site takes part.
+type State string
+
+// The states.
+const (
+	Joined  State = "joined"
+	Invited State = "invited"
+	Revoked State = "revoked"
+)
+
+// Way is where bundles go, and what of the book's own history isn't there yet.
+type Way struct {
+	Address string `json:"address"` // without a password
+	Last    string `json:"last_exchange"`
+	Waiting uint64 `json:"waiting_links"`
+	Since   string `json:"waiting_since"`
+}
+
+// List lists the sites that share the book.
+func List(ctx context.Context, a *app.App, c app.Caller) (Listed, error) {
+	ways, err := ringOf(a).Ways()
+	if err != nil {
+		return Listed{}, err
+	}
+	return app.Ask(ctx, a, c, func(s *app.Session) (Listed, error) { return list(s, ways) })
+}
+
+func list(s *app.Session, ways []keys.Way) (Listed, error) {
+	own, ok := s.Tx.Own()
+	if !ok {
+		return Listed{}, app.Refuse(NotShared)
+	}
+	heads, err := s.Tx.Heads()
+	if err != nil {
+		return Listed{}, err
+	}
+	all, err := s.Tx.Pacts()
+	if err != nil {
+		return Listed{}, err
+	}
+	out := Listed{Schema: app.Schema("sites"), Site: own.Name, Via: []Way{}}
+	out.Sites = members(s, own, heads, all)
+	for _, w := range ways {
+		out.Via = append(out.Via, way(s, heads[0].Number, w))
+	}
+	return out, nil
+}
+
+// way says what of the book's own links hasn't gone that way yet.
+func way(s *app.Session, number uint64, w keys.Way) Way {
+	out := Way{Address: dial.Public(w.Address), Last: instant(s, w.Last)}
+	if number > w.Sent {
+		out.Waiting = number - w.Sent
+		if at, ok := s.Tx.LinkWritten(w.Sent + 1); ok {
+			out.Since = app.Instant(at, s.Zone)
+		}
+	}
+	return out
+}
+
+// members puts together what the heads and the pacts say of each site, the book's own first.
+func members(s *app.Session, own store.OwnSite, heads []store.SiteHead, all []register.Pact) []Member {
+	byID := map[uuid.UUID]*Member{}
+	var order []uuid.UUID
+	of := func(site uuid.UUID, name string) *Member {
+		if byID[site] == nil {
+			byID[site] = &Member{Name: name, Own: site == own.Site, State: Joined}
+			order = append(order, site)
+		}
+		return byID[site]
+	}
+	newest := map[uuid.UUID]time.Time{}
+	for _, h := range heads {
+		m := of(h.Site, h.Name)
+		if m.Links += h.Number; h.Written.After(newest[h.Site]) {
+			newest[h.Site] = h.Written
+			m.Newest, m.Taken = app.Instant(h.Written, s.Zone), instant(s, h.Taken)
+		}
+	}
+	of(own.Root.Site, own.Root.Name)
+	for _, p := range all {
+		known := byID[p.Site] != nil
+		switch m := of(p.Site, p.Name); {
+		case p.Kind == register.Invited && (!known || m.State == Invited):
+			m.State, m.Until = Invited, app.Instant(p.Until, s.Zone)
+		case p.Kind == register.Admitted:
+			m.State, m.Until = Joined, ""
+		case p.Kind == register.Revoked:
+			m.State, m.Revoked = Revoked, app.Instant(p.Written, s.Zone)
+		}
+	}
+	var out []Member
+	for _, id := range order {
+		out = append(out, *byID[id])
+	}
+	slices.SortStableFunc(out[1:], func(a, b Member) int { return cmp.Compare(a.Name, b.Name) })
+	return out
+}
+
+func instant(s *app.Session, t time.Time) string {
+	if t.IsZero() {
+		return ""
+	}
+	return app.Instant(t, s.Zone)
+}
+
+// RevokeQuery names a site whose word isn't taken any more, and says why.
+type RevokeQuery struct{ Name, Why string }
+
+// Done names the site of an act.
+type Done struct {
+	Schema string `json:"schema"`
+	Site   string `json:"site"`
+}
+
+// Revoke has what a site writes from now on taken by nobody: its computer was lost or stolen.
+func Revoke(ctx context.Context, a *app.App, c app.Caller, q RevokeQuery) (app.Did[Done], error) {
+	return app.Act(ctx, a, c, func(s *app.Session) (d Done, err error) {
+		own, ok := s.Tx.Own()
+		if !ok {
+			return d, app.Refuse(NotShared)
+		}
+		heads, err := s.Tx.Heads()
+		if err != nil {
+			return d, err
+		}
+		all, err := s.Tx.Pacts()
+		if err != nil {
+			return d, err
+		}
+		epochs := epochsOf(q.Name, heads, all)
+		if len(epochs) == 0 || q.Name == own.Name {
+			known, err := s.Tx.SiteNames()
+			return d, errors.Join(err, app.Refuse(NoSite{q.Name, strings.Join(known, ", ")}))
+		}
+		for _, p := range epochs {
+			p.ID, p.Kind, p.Name, p.From, p.Why = s.NextID(), register.Revoked, q.Name, own.Site, q.Why
+			p.Written, p.By = s.Time, s.Who
+			if err := s.Write.PutPact(p); err != nil {
+				return d, err
+			}
+		}
+		return Done{app.Schema("site-revoke"), q.Name}, nil
+	})
+}
+
+// epochsOf are the epochs of a site, each with the last link that the book has of it.
+func epochsOf(name string, heads []store.SiteHead, all []register.Pact) (out []register.Pact) {
+	add := func(site, epoch uuid.UUID, number uint64) {
+		same := func(p register.Pact) bool { return p.Site == site && p.Epoch == epoch }
+		if !slices.ContainsFunc(out, same) {
+			out = append(out, register.Pact{Site: site, Epoch: epoch, Number: number})
+		}
+	}
+	for _, h := range heads {
+		if h.Name == name {
+			add(h.Site, h.Epoch, h.Number)
+		}
+	}
+	for _, p := range all {
+		if p.Name == name && p.Kind == register.Admitted {
+			add(p.Site, p.Epoch, 0)
+		}
+	}
+	return out
+}

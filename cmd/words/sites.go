@@ -1,0 +1,78 @@
+package words
+
+import (
+	"fmt"
+	"strings"
+
+	"rindkeep/cave/reason"
+	"rindkeep/cmd/app/sites"
+	"rindkeep/cmd/text"
+	"rindkeep/store"
+)
+
+// The sentences about the sites that share a book.
+func init() {
+	flats(map[reason.Flat]string{
+		sites.NotShared:     "no other site shares this book; rindkeep sites found NAME makes it the first",
+		sites.NotInvitation: "that isn't a whole invitation: copy all of the line that sites invite printed",
+		sites.NoWay:         "nobody has said what the sites exchange over; rindkeep sites via ADDRESS does",
+	})
+	learn(
+		form[sites.SharedAlready]("this book is that of the site {Name} already"),
+		form[sites.NameTaken]("{Name} is this site itself"),
+		form[sites.NoSite]("there is no other site {Name:quoted}; there are: {Known:or none}"),
+		form[sites.OtherZone]("this book's time zone is {Zone} and the other sites' is {Theirs}: dates would differ"),
+	)
+}
+
+// fates says why a bundle is held back.
+var fates = map[store.Fate]string{
+	store.Early:       "something before it hasn't come yet",
+	store.UnknownKey:  "the site that invited it hasn't let it in yet",
+	store.BeyondWord:  "its key was revoked",
+	store.Forked:      "two books write as this site: a copy of its book is in use",
+	store.OtherGroup:  "it's of another shared book",
+	store.NewerSender: "a newer rindkeep wrote it",
+	store.OtherZone:   "its book has another time zone",
+}
+
+// Exchanged says what an exchange came to.
+func Exchanged(x sites.Exchanged) []string {
+	out := []string{fmt.Sprintf("%s: sent %s, took up %s", text.Safe(x.Carrier), text.Count(x.Sent, "change"),
+		takenFrom(x.Taken))}
+	if x.Relayed > 0 {
+		out = append(out, fmt.Sprintf("  passed on %s of other sites", text.Count(x.Relayed, "bundle")))
+	}
+	for _, h := range x.Held {
+		out = append(out, fmt.Sprintf("  held back what came from %s: %s", text.Safe(h.Site), fates[h.Why]))
+	}
+	if x.Older {
+		out = append(out, "  this book is an older copy: it goes on, and takes up again what it had written since")
+	}
+	return out
+}
+
+func takenFrom(all []sites.TakenFrom) string {
+	if len(all) == 0 {
+		return "nothing new"
+	}
+	var out []string
+	for _, t := range all {
+		out = append(out, fmt.Sprintf("%s from %s", text.Count(t.Links, "change"), text.Safe(t.Site)))
+	}
+	return strings.Join(out, ", ")
+}
+
+// Way says how far the book's own history has gone one way.
+func Way(w sites.Way) string {
+	s := "over " + text.Safe(w.Address) + ": "
+	if w.Last == "" {
+		s += "nothing exchanged yet"
+	} else {
+		s += "last exchange " + Minute(w.Last)
+	}
+	if w.Waiting > 0 {
+		s += fmt.Sprintf("; %s to send since %s", text.Count(int(w.Waiting), "change"), Minute(w.Since))
+	}
+	return s
+}
