@@ -181,6 +181,10 @@ func TestEveryJSONDocumentKeepsItsFields(t *testing.T) {
 		{"book-salvage", "book salvage " + filepath.Join(w.dir, "saved.book")},
 		{"book-rebuild", "book rebuild"},
 		{"book-compact", "book compact"},
+		{"sites-found", "sites found north --via " + w.dir},
+		{"sites-invite", "sites invite south"},
+		{"sites-exchange", "sites exchange"},
+		{"sites", "sites"},
 		{"start", "start --place shed --variety edam --wheels 2 --weights 1700,"},
 		{"demo", "demo --book " + big},
 	} {
@@ -191,6 +195,17 @@ func TestEveryJSONDocumentKeepsItsFields(t *testing.T) {
 		}
 		golden(t, filepath.Join("json", c.name+".txt"), strings.Join(shapeOf(v), "\n")+"\n")
 	}
+	// Another site joins, and is revoked.
+	south := " --book " + filepath.Join(w.dir, "south.book")
+	text := strings.Fields(w.must("sites invite south --quiet"))[0]
+	var joined, revoked map[string]any
+	w.doc(&joined, "sites join "+text+south)
+	golden(t, "json/sites-join.txt", strings.Join(shapeOf(joined), "\n")+"\n")
+	w.must("sites exchange --quiet")
+	w.must("sites exchange --quiet" + south)
+	w.must("sites exchange --quiet")
+	w.doc(&revoked, "sites revoke south --why lost")
+	golden(t, "json/sites-revoke.txt", strings.Join(shapeOf(revoked), "\n")+"\n")
 }
 
 // contract is what the documents must hold whatever the golden files say:

@@ -96,7 +96,7 @@ func Found(ctx context.Context, a *app.App, c app.Caller, q FoundQuery) (app.Did
 			ID: s.NextID(), Kind: register.Founded, Site: own.Site, Name: own.Name, Epoch: own.Epoch, Public: key.Public(),
 			Written: s.Time, By: s.Who,
 		})
-		return Membership{app.Schema("site-found"), own.Name, own.Name, q.Address}, err
+		return Membership{app.Schema("site-found"), own.Name, own.Name, dial.Public(q.Address)}, err
 	})
 }
 
@@ -217,7 +217,7 @@ func Join(ctx context.Context, a *app.App, c app.Caller, q JoinQuery) (d app.Did
 		if err := prepare(ctx, ring, q.Address, own); err != nil {
 			return d, err
 		}
-		return Membership{app.Schema("site-join"), own.Name, i.RootName, q.Address}, s.Write.Share(own)
+		return Membership{app.Schema("site-join"), own.Name, i.RootName, dial.Public(q.Address)}, s.Write.Share(own)
 	})
 	if err != nil && made {
 		_ = os.Remove(a.Book) // it holds nothing but its settings
