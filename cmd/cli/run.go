@@ -94,7 +94,8 @@ func rootCmd(c *console.Console) *cobra.Command {
 		roundcmd.Commands(c), roomscmd.Commands(c), entriescmd.Commands(c), tradecmd.Commands(c), librarycmd.Commands(c), {
 			dryingcmd.WeighCmd(c), dryingcmd.DryCmd(c), dryingcmd.CurveCmd(c), dryingcmd.CheckCmd(c), dryingcmd.CoatCmd(c),
 			carecmd.DemoCmd(c), makescmd.Command(c), makescmd.StartCmd(c), wheelscmd.Command(c), tastingcmd.Command(c),
-			workcmd.Command(c), sheets.Command(c), pagescmd.Command(c), sitescmd.Command(c), carecmd.Command(c), versionCmd(c), manCmd(c, root),
+			workcmd.Command(c), sheets.Command(c), pagescmd.Command(c), sitescmd.Command(c), carecmd.Command(c),
+			versionCmd(c), manCmd(c, root),
 		},
 	} {
 		root.AddCommand(group...)
