@@ -1,10 +1,7 @@
 package store
 
 import (
-	"cmp"
 	"errors"
-	"maps"
-	"slices"
 	"time"
 
 	"github.com/google/uuid"
@@ -31,7 +28,12 @@ func (t *ReadTx) Due(date day.Date) ([]derive.Task, error) {
 	}); err != nil {
 		return nil, err
 	}
-	return out, t.walkOrder(out)
+	rooms, err := t.Rooms()
+	if err != nil {
+		return nil, err
+	}
+	derive.WalkOrder(out, rooms)
+	return out, nil
 }
 
 // EachDue goes through what is due on a date, in no order that means anything
@@ -188,47 +190,6 @@ func (t *ReadTx) dueAsOf(date day.Date, end time.Time, fn func(derive.Task) bool
 		}
 	}
 	return t.eachTask(date, func(task derive.Task) bool { return lotOf[task.Lot] || fn(task) })
-}
-
-// walkOrder sorts tasks as a person walks by them. Places without a room come
-// last.
-func (t *ReadTx) walkOrder(ts []derive.Task) error {
-	rooms, err := t.Rooms()
-	if err != nil {
-		return err
-	}
-	rank := map[string]int{}
-	for i, r := range rooms {
-		rank[r.Name] = i - len(rooms)
-	}
-	at := map[cave.Place]int{}
-	for i := range ts {
-		at[ts[i].Place] = 0
-	}
-	places := slices.SortedFunc(maps.Keys(at), func(a, b cave.Place) int {
-		return cmp.Or(rank[a.Room()]-rank[b.Room()], cave.NaturalCompare(string(a), string(b)))
-	})
-	for i, p := range places {
-		at[p] = i
-	}
-	type key struct{ place, job, task int }
-	keys := make([]key, len(ts))
-	for i := range ts {
-		keys[i] = key{at[ts[i].Place], ts[i].Job.Order(), i}
-	}
-	slices.SortFunc(keys, func(a, b key) int {
-		if d := cmp.Or(a.place-b.place, a.job-b.job); d != 0 {
-			return d
-		}
-		x, y := &ts[a.task], &ts[b.task]
-		return cmp.Or(cave.NaturalCompare(x.Tag, y.Tag), int(x.Due-y.Due))
-	})
-	sorted := make([]derive.Task, len(ts))
-	for i, k := range keys {
-		sorted[i] = ts[k.task]
-	}
-	copy(ts, sorted)
-	return nil
 }
 
 // ShelfCount is how many wheels lie in one place.

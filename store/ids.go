@@ -1,82 +1,41 @@
 package store
 
 import (
-	"bytes"
 	"slices"
+	"strings"
 
 	"github.com/google/uuid"
 
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
-	"rindkeep/store/table"
+	"rindkeep/store/refusal"
+	"rindkeep/store/register"
 	"rindkeep/wheel"
 )
 
-// sharers are what the index of entries holds under one beginning.
-type sharers struct {
-	wheels []uuid.UUID // those with such entries
-	others bool        // records of single entries too
-}
-
-// putID puts an entry in the index of entries.
-func (t *WriteTx) putID(k []byte) {
-	key, value := layout.EntryIndex(k)
-	if uuid.UUID(k[24:]).Version() == 8 {
-		s := t.sharers([layout.IDBegins]byte(key))
-		if of := uuid.UUID(k[:16]); len(key) < layout.SharedIDKeySize {
-			s.others = true
-		} else if slices.Contains(s.wheels, of) {
-			return
-		} else {
-			s.wheels = append(s.wheels, of)
-		}
-	}
-	t.tab.Put(layout.IDs, key, value)
-}
-
-func (t *ReadTx) sharers(begins [layout.IDBegins]byte) *sharers {
-	if s := t.sharing[begins]; s != nil {
-		return s
-	}
-	s := &sharers{}
-	for k := range t.tab.In(layout.IDs, begins[:]) {
-		if len(k) == layout.SharedIDKeySize {
-			s.wheels = append(s.wheels, uuid.UUID(k[layout.IDBegins:]))
-		} else {
-			s.others = true
-		}
-	}
-	t.sharing[begins] = s
-	return s
-}
+// idsTogether is how many records of the index of entries are made at a time. A
+// var for the tests.
+var idsTogether = 1 << 20
 
 // entry finds an entry by its identity.
 func (t *ReadTx) entry(id uuid.UUID) (e wheel.Entry, ok bool, err error) {
-	single := true
-	if id.Version() == 8 {
-		s := t.sharers([layout.IDBegins]byte(id[:]))
-		for _, w := range s.wheels {
-			if e, ok, err = t.entryOf(w, id); ok || err != nil {
-				return e, ok, err
-			}
+	wheels, single := t.ids.Among(id)
+	for _, w := range wheels {
+		if e, ok, err = t.entryOf(w, id); ok || err != nil {
+			return e, ok, err
 		}
-		single = s.others
 	}
 	if !single {
 		return e, false, nil
 	}
-	v := t.tab.Get(layout.IDs, id[:])
-	if v == nil {
-		return e, false, nil
+	k, err := t.ids.Key(id)
+	if k == nil || err != nil {
+		return e, false, err
 	}
-	if len(v) != 1+24 || v[0] != pack.Version {
-		return e, false, t.tab.Damaged(pack.ErrForm, "index", layout.IDs)
-	}
-	of := uuid.UUID(v[1:17])
+	of := uuid.UUID(k[:16])
 	if s := t.subjects[of]; s != nil && s.Has(id) {
 		return t.entryOf(of, id)
 	}
-	k := append(append(make([]byte, 0, pack.EntryKeySize), v[1:]...), id[:]...)
 	if e, err = pack.ReadEntry(k, t.tab.Get(layout.Entries, k)); err != nil {
 		return e, false, t.tab.Damaged(err, "entry", id)
 	}
@@ -99,59 +58,63 @@ func (t *ReadTx) entryOf(subject, id uuid.UUID) (wheel.Entry, bool, error) {
 	return es[i], true, nil
 }
 
-// idsTogether is how many records of the index of entries are made at a time. A
-// var for the tests.
-var idsTogether = 1 << 20
-
-// idBounds cuts the identities of all entries into runs of about idsTogether.
-func (t *ReadTx) idBounds() ([]uuid.UUID, error) {
-	const every = 64
-	var some []uuid.UUID
-	n := 0
-	for k := range t.tab.In(layout.Entries, nil) {
-		if len(k) != pack.EntryKeySize {
-			continue
-		}
-		if n++; n%every == 0 {
-			some = append(some, uuid.UUID(k[24:]))
-		}
+// EntriesByCommand gives the entries written by one command, whose first identity is
+// given: those that share its beginning, in the order they were counted,
+// strikes among them.
+func (t *ReadTx) EntriesByCommand(batch uuid.UUID) ([]wheel.Entry, error) {
+	if err := t.ready(); err != nil {
+		return nil, err
 	}
-	slices.SortFunc(some, byID)
-	bounds := []uuid.UUID{uuid.Nil}
-	for i := idsTogether / every; i < len(some); i += idsTogether / every {
-		bounds = append(bounds, some[i])
+	ids, err := t.ids.Together(batch)
+	if err != nil {
+		return nil, err
 	}
-	return append(bounds, uuid.Max), nil
+	return t.entries(ids)
 }
 
-// indexEntries makes the index of the entries whose identities lie in
-// [from, to), in its order; to may be uuid.Max for no end. twice is an identity
-// that two entries have, Nil where there is none.
-func (t *WriteTx) indexEntries(from, to uuid.UUID) (twice uuid.UUID, err error) {
-	var rs []table.KeyValue
-	var last []byte
-	for k := range t.tab.In(layout.Entries, nil) {
-		if len(k) != pack.EntryKeySize || bytes.Compare(k[24:], from[:]) < 0 ||
-			to != uuid.Max && bytes.Compare(k[24:], to[:]) >= 0 {
-			continue
-		}
-		key, value := layout.EntryIndex(k)
-		if len(key) < layout.SharedIDKeySize || !bytes.Equal(key, last) {
-			rs = append(rs, table.KeyValue{Key: key, Value: value})
-		}
-		last = key
+// EntriesMarked finds the entries anywhere in the book that bear a mark, at
+// most most of them. It looks at every identity: about 40 ms a million.
+func (t *ReadTx) EntriesMarked(mark string, most int) ([]wheel.Entry, error) {
+	if err := t.ready(); err != nil {
+		return nil, err
 	}
-	slices.SortFunc(rs, func(a, b table.KeyValue) int { return bytes.Compare(a.Key, b.Key) })
-	ids := t.tab.Bucket(layout.IDs)
-	ids.FillPercent = 0.9
-	for i, r := range rs {
-		if len(r.Key) == len(uuid.Nil) && i > 0 && bytes.Equal(r.Key, rs[i-1].Key) {
-			twice = uuid.UUID(r.Key)
+	ids, err := t.ids.Marked(mark, most)
+	if err == nil && len(ids) == 0 {
+		err = refusal.NotFound{Thing: "entry", Name: strings.ToLower(mark)}
+	}
+	if err != nil {
+		return nil, err
+	}
+	return t.entries(ids)
+}
+
+func (t *ReadTx) entries(ids []uuid.UUID) ([]wheel.Entry, error) {
+	out := []wheel.Entry{}
+	for _, id := range ids {
+		e, ok, err := t.entry(id)
+		if err != nil {
+			return nil, err
 		}
-		if err := t.tab.PutAt(ids, layout.IDs, r); err != nil {
-			return twice, err
+		if ok {
+			out = append(out, e)
 		}
 	}
-	t.tab.Changed = true
-	return twice, nil
+	return out, nil
+}
+
+// Unfinished lists the acts that stopped half-way. One whose entries were cancelled since
+// isn't among them.
+func (t *ReadTx) Unfinished() (out []register.Unfinished, err error) {
+	err = t.EachUnfinished(func(u register.Unfinished) error {
+		es, err := t.EntriesByCommand(u.Batch)
+		if err != nil || len(es) == 0 {
+			return err
+		}
+		s, err := t.Subject(es[0].Subject) // they're cancelled together
+		if err == nil && !s.Struck[es[0].ID] {
+			out = append(out, u)
+		}
+		return err
+	})
+	return out, err
 }

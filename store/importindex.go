@@ -51,7 +51,7 @@ func (l *loader) chain(b *Book, at time.Time) error {
 // index makes the index of entries.
 func (l *loader) index(b *Book) error {
 	var bounds []uuid.UUID
-	if err := b.View(func(t *ReadTx) (err error) { bounds, err = t.idBounds(); return err }); err != nil {
+	if err := b.View(func(t *ReadTx) error { bounds = t.ids.Bounds(idsTogether); return nil }); err != nil {
 		return err
 	}
 	for i := range bounds[1:] {
@@ -60,7 +60,7 @@ func (l *loader) index(b *Book) error {
 		}
 		twice := uuid.Nil
 		if err := b.Update(func(t *WriteTx) (err error) {
-			twice, err = t.indexEntries(bounds[i], bounds[i+1])
+			twice, err = t.ids.Index(bounds[i], bounds[i+1])
 			return err
 		}); err != nil {
 			return err

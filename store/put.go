@@ -157,7 +157,7 @@ func (t *WriteTx) add(s *history.Subject, e *wheel.Entry) error {
 	}
 	t.tab.PutEntry(k, pack.Seal(k, pack.EntryBody(e)))
 	t.fresh[e.Subject]++
-	t.putID(k)
+	t.ids.Put(k)
 	t.index(t.hadTags(*e))
 	if s.IsWheel {
 		t.retags = t.retags || e.Kind == wheel.Tagged || e.Kind == wheel.Struck

@@ -167,12 +167,9 @@ func (t *WriteTx) rebuild() error {
 		c.Newest = max(c.Newest, e.At.UnixMilli())
 		t.index(t.hadTags(e))
 	}
-	bounds, err := t.idBounds()
-	if err != nil {
-		return err
-	}
+	bounds := t.ids.Bounds(idsTogether)
 	for i := range bounds[1:] {
-		if _, err := t.indexEntries(bounds[i], bounds[i+1]); err != nil {
+		if _, err := t.ids.Index(bounds[i], bounds[i+1]); err != nil {
 			return err
 		}
 	}

@@ -3,14 +3,10 @@ package store
 import (
 	"context"
 	"errors"
-	"slices"
 	"time"
-
-	bolt "go.etcd.io/bbolt"
 
 	"rindkeep/store/bookfile"
 	"rindkeep/store/layout"
-	"rindkeep/store/table"
 )
 
 // RebuildFile makes the indexes of the book at path again. Where its pages are whole that
@@ -46,9 +42,6 @@ func (b *Book) rebuildSound(ctx context.Context) ([]bookfile.Finding, error) {
 
 var errFactsLost = errors.New("pages of facts can't be read")
 
-// copiedTogether is how many records are copied in one transaction.
-const copiedTogether = 20_000
-
 func rebuildAside(ctx context.Context, path string, o Options) (harm []bookfile.Finding, kept string, err error) {
 	tmp, err := bookfile.Beside(path)
 	if err != nil {
@@ -59,7 +52,12 @@ func rebuildAside(ctx context.Context, path string, o Options) (harm []bookfile.
 	if err != nil {
 		return nil, "", err
 	}
-	if err := copyFacts(ctx, path, tmp.Name); err != nil {
+	facts := func(bucket string) bool { return !layout.IsDerived(bucket) }
+	lost, err := bookfile.CopyRecords(ctx, path, tmp.Name, layout.Facts, facts)
+	if err == nil && lost {
+		err = errFactsLost
+	}
+	if err != nil {
 		return nil, "", err
 	}
 	quiet := o
@@ -89,71 +87,4 @@ func rebuildAside(ctx context.Context, path string, o Options) (harm []bookfile.
 		return harm, "", err
 	}
 	return harm, kept, tmp.Replace()
-}
-
-// copyFacts copies the records of the buckets of facts from the pages they are on to a
-// new file, byte for byte.
-func copyFacts(ctx context.Context, from, to string) error {
-	db, err := bookfile.Raw(to)
-	if err != nil {
-		return err
-	}
-	defer db.Close()
-	db.NoSync = true
-	if err := db.Update(func(tx *bolt.Tx) error {
-		for _, name := range layout.Facts {
-			if _, err := tx.CreateBucket([]byte(name)); err != nil {
-				return err
-			}
-		}
-		return nil
-	}); err != nil {
-		return err
-	}
-	type record struct {
-		bucket string
-		table.KeyValue
-	}
-	var some []record
-	flush := func() error {
-		if err := ctx.Err(); err != nil {
-			return err
-		}
-		err := db.Update(func(tx *bolt.Tx) error {
-			for _, r := range some {
-				b, err := tx.CreateBucketIfNotExists([]byte(r.bucket))
-				if err != nil {
-					return err
-				}
-				b.FillPercent = 0.9 // they come in order
-				if err := b.Put(r.Key, r.Value); err != nil {
-					return err
-				}
-			}
-			return nil
-		})
-		some = some[:0]
-		return err
-	}
-	scan, err := bookfile.ScanFile(from, func(bucket string, k, v []byte) {
-		if bucket == "" || layout.IsDerived(bucket) || err != nil {
-			return
-		}
-		some = append(some, record{bucket, table.KeyValue{Key: slices.Clone(k), Value: slices.Clone(v)}})
-		if len(some) >= copiedTogether {
-			err = flush()
-		}
-	})
-	if err == nil {
-		err = flush()
-	}
-	if err != nil {
-		return err
-	}
-	for _, g := range scan.Lost {
-		if !layout.IsDerived(g.Bucket) {
-			return errFactsLost
-		}
-	}
-	return db.Sync()
 }

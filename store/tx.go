@@ -29,7 +29,7 @@ type ReadTx struct {
 	write *WriteTx // what these reads belong to; nil in View
 
 	subjects  map[uuid.UUID]*history.Subject // what entries were put to
-	sharing   map[[layout.IDBegins]byte]*sharers
+	ids       *history.IDs
 	makes     map[uuid.UUID]wheel.Make
 	wheels    map[uuid.UUID]wheel.Wheel
 	counts    *counts
@@ -66,7 +66,7 @@ func (b *Book) readTx(tx *bolt.Tx) *ReadTx {
 	tab := b.file.Begin(tx)
 	return &ReadTx{
 		book: b, tab: tab, Reader: register.Read(tab, b.settings.Countries),
-		subjects: map[uuid.UUID]*history.Subject{}, sharing: map[[layout.IDBegins]byte]*sharers{},
+		subjects: map[uuid.UUID]*history.Subject{}, ids: history.IDsIn(tab),
 		makes: map[uuid.UUID]wheel.Make{}, wheels: map[uuid.UUID]wheel.Wheel{},
 		lots: map[lotKey]*derive.Lot{}, makesTold: map[uuid.UUID]wheel.Make{},
 	}

@@ -1,6 +1,9 @@
 package derive
 
 import (
+	"cmp"
+	"maps"
+	"slices"
 	"strings"
 
 	"github.com/google/uuid"
@@ -121,4 +124,40 @@ func DecodeTask(s layout.Slot, place cave.Place, w uuid.UUID, value []byte) (Tas
 	t.Due = s.Due
 	packTask(pack.Reading(r), &t)
 	return t, r.Done()
+}
+
+// WalkOrder sorts tasks as a person walks by them, through the rooms in their order. Places
+// without a room come last.
+func WalkOrder(ts []Task, rooms []cave.Room) {
+	rank := map[string]int{}
+	for i, r := range rooms {
+		rank[r.Name] = i - len(rooms)
+	}
+	at := map[cave.Place]int{}
+	for i := range ts {
+		at[ts[i].Place] = 0
+	}
+	places := slices.SortedFunc(maps.Keys(at), func(a, b cave.Place) int {
+		return cmp.Or(rank[a.Room()]-rank[b.Room()], cave.NaturalCompare(string(a), string(b)))
+	})
+	for i, p := range places {
+		at[p] = i
+	}
+	type key struct{ place, job, task int }
+	keys := make([]key, len(ts))
+	for i := range ts {
+		keys[i] = key{at[ts[i].Place], ts[i].Job.Order(), i}
+	}
+	slices.SortFunc(keys, func(a, b key) int {
+		if d := cmp.Or(a.place-b.place, a.job-b.job); d != 0 {
+			return d
+		}
+		x, y := &ts[a.task], &ts[b.task]
+		return cmp.Or(cave.NaturalCompare(x.Tag, y.Tag), int(x.Due-y.Due))
+	})
+	sorted := make([]Task, len(ts))
+	for i, k := range keys {
+		sorted[i] = ts[k.task]
+	}
+	copy(ts, sorted)
 }
