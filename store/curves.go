@@ -37,8 +37,37 @@ func (t *ReadTx) CurveOf(s derive.WheelState) (c derive.Curve, ok bool, err erro
 
 // curves finds the curves of a lot that change with its wheels.
 func (t *ReadTx) curves(j *derive.Update, stale func(uuid.UUID) touch) error {
-	now := map[uuid.UUID]*derive.Outcome{}
-	hit, fresh := map[uint64]bool{}, map[uuid.UUID]bool{}
+	now, fresh, hit := changedCurves(j, stale)
+	if len(hit) == 0 {
+		return nil
+	}
+	first, err := t.firstAlike(j.Lot.Make.ID, now, hit)
+	if err != nil {
+		return err
+	}
+	for _, alike := range slices.Sorted(maps.Keys(hit)) {
+		u := derive.CurveUpdate{Alike: alike}
+		if id, ok := first[alike]; ok {
+			if !fresh[id] && t.curveBy(j.Lot.Make.ID, alike) == id {
+				continue
+			}
+			err := t.curveFrom(&u, id, now[id], j)
+			if t.leftOut(err) {
+				continue
+			} else if err != nil {
+				return err
+			}
+		}
+		j.Curves = append(j.Curves, u)
+	}
+	return nil
+}
+
+// changedCurves are the wheels of an update, those of them whose drying changed, and the
+// curves that they leave, come to or change.
+func changedCurves(j *derive.Update, stale func(uuid.UUID) touch) (now map[uuid.UUID]*derive.Outcome,
+	fresh map[uuid.UUID]bool, hit map[uint64]bool) {
+	now, fresh, hit = map[uuid.UUID]*derive.Outcome{}, map[uuid.UUID]bool{}, map[uint64]bool{}
 	for i := range j.Out {
 		d := &j.Out[i]
 		id := d.File.Life.Wheel.ID
@@ -58,12 +87,15 @@ func (t *ReadTx) curves(j *derive.Update, stale func(uuid.UUID) touch) error {
 			}
 		}
 	}
-	if len(hit) == 0 {
-		return nil
-	}
-	ids, err := t.wheelIDs(j.Lot.Make.ID)
+	return now, fresh, hit
+}
+
+// firstAlike is the wheel that each of these curves follows from; none where no wheel is left.
+func (t *ReadTx) firstAlike(mk uuid.UUID, now map[uuid.UUID]*derive.Outcome,
+	hit map[uint64]bool) (map[uint64]uuid.UUID, error) {
+	ids, err := t.wheelIDs(mk)
 	if err != nil {
-		return err
+		return nil, err
 	}
 	first := map[uint64]uuid.UUID{}
 	for _, id := range ids {
@@ -71,7 +103,7 @@ func (t *ReadTx) curves(j *derive.Update, stale func(uuid.UUID) touch) error {
 		if d := now[id]; d != nil {
 			alike, ok = d.Brief.Alike, d.File.Life.GoneOn == day.None
 		} else if s, is, err := t.state(id); err != nil {
-			return err
+			return nil, err
 		} else if is {
 			alike, ok = s.Brief.Alike, s.Here()
 		}
@@ -79,33 +111,28 @@ func (t *ReadTx) curves(j *derive.Update, stale func(uuid.UUID) touch) error {
 			first[alike] = id
 		}
 	}
-	for _, alike := range slices.Sorted(maps.Keys(hit)) {
-		u := derive.CurveUpdate{Alike: alike}
-		id, ok := first[alike]
-		if ok && !fresh[id] {
-			if v := t.tab.Get(layout.Curves, layout.CurveKey(j.Lot.Make.ID, alike)); v != nil {
-				if old, err := derive.DecodeCurve(v); err == nil && old.By == id {
-					continue
-				}
-			}
+	return first, nil
+}
+
+// curveBy is the wheel that the curve kept follows from; uuid.Nil where none can be read.
+func (t *ReadTx) curveBy(mk uuid.UUID, alike uint64) uuid.UUID {
+	if v := t.tab.Get(layout.Curves, layout.CurveKey(mk, alike)); v != nil {
+		if old, err := derive.DecodeCurve(v); err == nil {
+			return old.By
 		}
-		if ok {
-			if d := now[id]; d != nil {
-				u.File = d.File
-			} else if u.File, err = t.fileOf(id, j.Lot.Make, pack.MaxTime); t.leftOut(err) {
-				continue
-			} else if err != nil {
-				return err
-			}
-			if u.Own, err = t.curveCase(u.File, j); t.leftOut(t.harm(id, err)) {
-				continue
-			} else if err != nil {
-				return err
-			}
-		}
-		j.Curves = append(j.Curves, u)
 	}
-	return nil
+	return uuid.Nil
+}
+
+// curveFrom fills in the wheel that a curve is to follow from, d where it's one of the update's.
+func (t *ReadTx) curveFrom(u *derive.CurveUpdate, id uuid.UUID, d *derive.Outcome, j *derive.Update) (err error) {
+	if d != nil {
+		u.File = d.File
+	} else if u.File, err = t.fileOf(id, j.Lot.Make, pack.MaxTime); err != nil {
+		return err
+	}
+	u.Own, err = t.curveCase(u.File, j)
+	return t.harm(id, err)
 }
 
 // curveCase is the case that a curve follows from.
