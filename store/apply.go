@@ -29,13 +29,6 @@ func (t *WriteTx) apply(j *derive.Update, d *derive.Outcome) (r retag, err error
 		old = *d.Old
 	}
 	was, is := d.Old != nil && old.Here(), now.Here()
-	if was != is {
-		if is {
-			c.Here++
-		} else {
-			c.Here--
-		}
-	}
 	c.Closed = max(c.Closed, now.Closed)
 	if t.tab.Remaking {
 		r = retag{wheel: id, to: now.Tag}
@@ -47,22 +40,9 @@ func (t *WriteTx) apply(j *derive.Update, d *derive.Outcome) (r retag, err error
 	} else if old.Tag != now.Tag {
 		r = retag{id, old.Tag, now.Tag}
 	}
-	t.lay(old, now, was, is)
+	t.lay(c, old, now, was, is)
 
-	keys := make(map[string]bool, len(now.Slots))
-	for i, task := range d.TasksOf(j.Lot.Make) {
-		k := layout.DueKey(now.Slots[i], now.Place, id)
-		keys[string(k)] = true
-		v := derive.EncodeTask(task)
-		if d.Old == nil || !bytes.Equal(t.tab.Get(layout.Due, k), v) {
-			t.tab.Put(layout.Due, k, v)
-		}
-	}
-	for _, s := range old.Slots {
-		if k := layout.DueKey(s, old.Place, id); !keys[string(k)] {
-			t.tab.Put(layout.Due, k, nil)
-		}
-	}
+	t.putTasks(j, d, old)
 	switch {
 	case d.Outlook != nil:
 		if v := derive.EncodeOutlook(*d.Outlook); !bytes.Equal(t.tab.Get(layout.Outlooks, id[:]), v) {
@@ -78,9 +58,34 @@ func (t *WriteTx) apply(j *derive.Update, d *derive.Outcome) (r retag, err error
 	return r, nil
 }
 
-// lay keeps the index of places and the counts of shelves.
-func (t *WriteTx) lay(old, now derive.WheelState, was, is bool) {
+// putTasks keeps the index of what is due.
+func (t *WriteTx) putTasks(j *derive.Update, d *derive.Outcome, old derive.WheelState) {
+	now, id := d.Now, d.Now.Wheel
+	keys := make(map[string]bool, len(now.Slots))
+	for i, task := range d.TasksOf(j.Lot.Make) {
+		k := layout.DueKey(now.Slots[i], now.Place, id)
+		keys[string(k)] = true
+		v := derive.EncodeTask(task)
+		if d.Old == nil || !bytes.Equal(t.tab.Get(layout.Due, k), v) {
+			t.tab.Put(layout.Due, k, v)
+		}
+	}
+	for _, s := range old.Slots {
+		if k := layout.DueKey(s, old.Place, id); !keys[string(k)] {
+			t.tab.Put(layout.Due, k, nil)
+		}
+	}
+}
+
+// lay keeps the index of places and the counts of shelves and of wheels that are here.
+func (t *WriteTx) lay(c *counts, old, now derive.WheelState, was, is bool) {
 	id := now.Wheel
+	switch {
+	case is && !was:
+		c.Here++
+	case was && !is:
+		c.Here--
+	}
 	was, is = was && old.Place != "", is && now.Place != ""
 	if was && (!is || old.Place != now.Place) {
 		t.tab.Put(layout.Places, layout.PlaceKey(old.Place, id), nil)

@@ -11,6 +11,7 @@ import (
 
 	"rindkeep/cave/reason"
 	"rindkeep/store/bookfile"
+	"rindkeep/store/chain"
 	"rindkeep/store/table"
 )
 
@@ -118,7 +119,7 @@ func prove(tmp, called string, want Counts) error {
 // that is there already is refused (bookfile.ErrExists) without replace; with it, it
 // is kept beside the new one as <book>.before-restore-<time>. A backup whose history was
 // altered, or isn't that of the book and its automatic backups, is refused
-// (OtherHistory) unless o.Altered: then the findings say so.
+// (chain.OtherHistory) unless o.Altered: then the findings say so.
 func Restore(ctx context.Context, from, to string, replace bool, o Options) (Copied, error) {
 	o = o.filled()
 	out := Copied{Path: to}
@@ -155,7 +156,7 @@ func Restore(ctx context.Context, from, to string, replace bool, o Options) (Cop
 		return out, calledAs(err, tmp.Name, from)
 	}
 	if len(out.Findings) > 0 && !o.Altered {
-		return out, reason.Err(&OtherHistory{from, out.Findings})
+		return out, reason.Err(&chain.OtherHistory{Path: from, Findings: out.Findings})
 	}
 	if st, err := os.Stat(tmp.Name); err == nil {
 		out.Bytes = st.Size()

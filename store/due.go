@@ -1,18 +1,15 @@
 package store
 
 import (
-	"errors"
 	"time"
 
 	"github.com/google/uuid"
 
 	"rindkeep/cave"
 	"rindkeep/cave/day"
-	"rindkeep/schedule"
 	"rindkeep/store/derive"
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
-	"rindkeep/store/refusal"
 )
 
 // Due lists what is due on a date, in walking order: room by room in their
@@ -82,7 +79,7 @@ func (t *ReadTx) eachTaskAt(by day.Date, at cave.Place, fn func(derive.Task) boo
 		dates = append(dates, layout.DateOf(k))
 		k, _ = c.Seek(layout.DateBytes(nil, layout.DateOf(k)+1))
 	}
-	noted, more := t.notes(), true
+	noted, more := derive.Notes(t.Plan), true
 	for _, d := range dates {
 		for _, sep := range []string{"\x00", "/"} {
 			err := t.tasksIn(append(layout.DateBytes(nil, d), string(at)+sep...), noted, func(task derive.Task) bool {
@@ -101,7 +98,7 @@ func (t *ReadTx) eachTaskAt(by day.Date, at cave.Place, fn func(derive.Task) boo
 // the order of the day each falls due. Those whose last day is over are among
 // them where no entry came since. It stops when fn says false.
 func (t *ReadTx) eachTask(by day.Date, fn func(derive.Task) bool) error {
-	return t.tasksIn(nil, t.notes(), func(task derive.Task) bool { return task.Due <= by && fn(task) })
+	return t.tasksIn(nil, derive.Notes(t.Plan), func(task derive.Task) bool { return task.Due <= by && fn(task) })
 }
 
 // tasksIn goes through the tasks whose keys in the index begin so.
@@ -133,7 +130,7 @@ func (t *ReadTx) TasksOf(id uuid.UUID) ([]derive.Task, error) {
 		return nil, err
 	}
 	out := make([]derive.Task, 0, len(s.Slots))
-	noted := t.notes()
+	noted := derive.Notes(t.Plan)
 	for _, k := range s.Slots {
 		task, err := derive.DecodeTask(k, s.Place, id, t.tab.Get(layout.Due, layout.DueKey(k, s.Place, id)))
 		if err != nil {
@@ -147,20 +144,29 @@ func (t *ReadTx) TasksOf(id uuid.UUID) ([]derive.Task, error) {
 	return out, nil
 }
 
+// lotsSince are the makes with wheels of which something is known from a date's end on.
+func (t *ReadTx) lotsSince(date day.Date, end time.Time) (map[uuid.UUID]bool, error) {
+	makes := map[uuid.UUID]bool{}
+	for s, err := range t.States() {
+		if err != nil {
+			return nil, err
+		}
+		if !s.Last.Before(end) || s.Closed != day.None && s.Closed >= date {
+			makes[s.Make] = true
+		}
+	}
+	return makes, nil
+}
+
 // dueAsOf goes through what was due on a date from what had happened by its end. A
 // lot without anything later has its tasks in the index.
 func (t *ReadTx) dueAsOf(date day.Date, end time.Time, fn func(derive.Task) bool) error {
-	again := map[uuid.UUID]bool{}
-	for s, err := range t.States() {
-		if err != nil {
-			return err
-		}
-		if !s.Last.Before(end) || s.Closed != day.None && s.Closed >= date {
-			again[s.Make] = true
-		}
+	again, err := t.lotsSince(date, end)
+	if err != nil {
+		return err
 	}
 	lotOf := map[string]bool{}
-	noted := t.notes()
+	noted := derive.Notes(t.Plan)
 	for mk := range again {
 		l, err := t.readLot(mk, end)
 		if err != nil {
@@ -217,29 +223,4 @@ func (t *ReadTx) ShelfCounts(under cave.Place) ([]ShelfCount, error) {
 		out = append(out, ShelfCount{p, n})
 	}
 	return out, nil
-}
-
-// notes gives a function that puts its plan's note to a task, for lists of many
-// tasks of few plans. A plan that is no longer known has no notes.
-func (t *ReadTx) notes() func(*derive.Task) error {
-	plans := map[string][]schedule.Step{}
-	return func(d *derive.Task) error {
-		if d.Step == 0 {
-			return nil
-		}
-		steps, known := plans[d.Plan]
-		if !known {
-			p, err := t.Plan(d.Plan)
-			var nf refusal.NotFound
-			if err != nil && !errors.As(err, &nf) {
-				return err
-			}
-			steps = p.Steps
-			plans[d.Plan] = steps
-		}
-		if d.Step <= len(steps) {
-			d.Note = steps[d.Step-1].Note
-		}
-		return nil
-	}
 }

@@ -94,6 +94,16 @@ func (t *ReadTx) log(q history.Query) *history.Log {
 	return &history.Log{Tab: t.tab, Query: q, Unread: func(k []byte, err error) error { return t.unread("entry", k, err) }}
 }
 
+// EachWritten goes through the entries that happened and were written since a time, from
+// the newest link of the chain back to one that was gone through before, 0 for none. It
+// gives the newest link, and costs what was written since.
+func (t *ReadTx) EachWritten(since time.Time, after uint64, fn func(wheel.Entry) error) (newest uint64, err error) {
+	if err := t.ready(); err != nil {
+		return 0, err
+	}
+	return history.Written(t.tab, since, after, fn)
+}
+
 // Newest is when the latest entry happened; the zero time where there is none.
 func (t *ReadTx) Newest() (time.Time, error) {
 	c, err := t.count()

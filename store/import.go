@@ -12,6 +12,7 @@ import (
 
 	"rindkeep/cave/reason"
 	"rindkeep/store/bookfile"
+	"rindkeep/store/chain"
 	"rindkeep/store/history"
 	"rindkeep/store/layout"
 	"rindkeep/store/lines"
@@ -35,7 +36,7 @@ const (
 // first bad one is an *ImportError. Each fact by itself is checked as the book always
 // checks it; that a wheel was not handled after it had gone isn't. A history that was
 // altered or left out, or isn't that of the automatic backups of the book at path, is
-// refused (OtherHistory) unless o.Altered: then altered says so. tell is told the lines
+// refused (chain.OtherHistory) unless o.Altered: then altered says so. tell is told the lines
 // read so far.
 func Import(ctx context.Context, path string, from io.Reader, o Options, tell func(lines int)) (
 	tally []Tally, altered []bookfile.Finding, err error,
@@ -192,7 +193,7 @@ func (l *loader) load(tmp string, o Options) error {
 		return err
 	}
 	if len(l.altered) > 0 && !o.Altered {
-		return reason.Err(&OtherHistory{Findings: l.altered})
+		return reason.Err(&chain.OtherHistory{Findings: l.altered})
 	}
 	b.file.Now = o.Now
 	if err := l.derive(b); err != nil {

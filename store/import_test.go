@@ -353,7 +353,7 @@ func FuzzImport(f *testing.F) {
 	f.Add("{\"record\":\"book\"}\n")
 	var link any
 	newFarm(f).view(func(t *ReadTx) (err error) {
-		link, err = linkLine(layout.LinkKey(1), t.tab.Get(layout.Chain, layout.LinkKey(1)))
+		link, err = lines.LinkOf(layout.LinkKey(1), t.tab.Get(layout.Chain, layout.LinkKey(1)))
 		return err
 	})
 	text, _ := json.Marshal(link)

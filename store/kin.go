@@ -14,54 +14,13 @@ import (
 // The histories of a book and of its backups must be the same, except that one of them may
 // go further.
 
-// How a history differs from that of another file, at Path.
-type (
-	// AnotherBook: the other file holds another book.
-	AnotherBook struct {
-		Path string `json:"path"`
-	}
-	// Parted: both have the same history up to a link; 0: they share none. Then they differ.
-	Parted struct {
-		Path    string    `json:"path"`
-		Link    int       `json:"link"`
-		Written time.Time `json:"written,omitzero"` // that link, in the book's zone
-	}
-	// Behind: the other file goes on after this one's last link.
-	Behind struct {
-		Path  string    `json:"path"`
-		Links int       `json:"links"`
-		Since time.Time `json:"since"` // when the last link of both was written, in the book's zone
-	}
-	// TakenAltered: the book was imported from a file whose history was altered.
-	TakenAltered struct {
-		On time.Time `json:"on"` // in the book's zone
-	}
-)
-
-func (AnotherBook) Code() string { return "another-book-than" }
-func (Parted) Code() string      { return "history-parted" }
-func (Behind) Code() string      { return "history-behind" }
-
-// Code implements reason.Reason.
-func (TakenAltered) Code() string { return "imported-altered" }
-
-// OtherHistory refuses a backup or an export at Path whose history was altered, or isn't
-// that of the book it's for.
-type OtherHistory struct {
-	Path     string             `json:"path"`
-	Findings []bookfile.Finding `json:"findings"`
-}
-
-// Code implements reason.Reason.
-func (*OtherHistory) Code() string { return "other-history" }
-
 // besides says how the history of the book differs from that of another copy of it; none
 // where one goes on from where the other ends, and where the other is too damaged to say.
 // latest: the book is to be no older than the copy.
 func (b *Book) besides(o *Book, latest bool) (out []bookfile.Finding, err error) {
 	add := func(f bookfile.Finding) { f.At, f.History = bookfile.At("history", nil), true; out = append(out, f) }
 	if b.settings.ID != o.settings.ID {
-		add(bookfile.Finding{What: AnotherBook{o.Path()}})
+		add(bookfile.Finding{What: chain.AnotherBook{Path: o.Path()}})
 		return out, nil
 	}
 	err = b.View(func(t *ReadTx) error {
@@ -84,9 +43,9 @@ func (b *Book) besides(o *Book, latest bool) (out []bookfile.Finding, err error)
 			}
 			switch {
 			case n < min(own.Number, other.Number):
-				add(bookfile.Finding{What: Parted{o.Path(), n, last()}})
+				add(bookfile.Finding{What: chain.Parted{Path: o.Path(), Link: n, Written: last()}})
 			case latest && n < other.Number:
-				add(bookfile.Finding{What: Behind{o.Path(), other.Number - n, last()}})
+				add(bookfile.Finding{What: chain.Behind{Path: o.Path(), Links: other.Number - n, Since: last()}})
 			}
 			return nil
 		})
@@ -124,7 +83,7 @@ func (b *Book) CheckHistory() (out []bookfile.Finding, err error) {
 	err = b.View(func(t *ReadTx) error {
 		if _, begun, since, err := t.Head(); err == nil && begun == chain.BegunUnfitted {
 			at := bookfile.At("history", nil)
-			out = append(out, bookfile.Finding{At: at, What: TakenAltered{since.In(b.file.Zone)}, History: true})
+			out = append(out, bookfile.Finding{At: at, What: chain.TakenAltered{On: since.In(b.file.Zone)}, History: true})
 		}
 		return nil
 	})

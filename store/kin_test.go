@@ -32,7 +32,7 @@ func TestAnAlteredBackupIsPutBackOnlyWhenAskedTo(t *testing.T) {
 	f.book.Close()
 	to, o := filepath.Join(t.TempDir(), "back.book"), Options{Now: f.clock.now}
 	_, err := Restore(context.Background(), f.path, to, false, o)
-	if r, ok := reason.Of(err).(*OtherHistory); !ok || len(r.Findings) != 1 {
+	if r, ok := reason.Of(err).(*chain.OtherHistory); !ok || len(r.Findings) != 1 {
 		t.Errorf("without being asked to: %v", err)
 	}
 	if left, _ := os.ReadDir(filepath.Dir(to)); len(left) > 0 {
@@ -75,7 +75,7 @@ func TestABackupWithAHistoryWrittenAgainIsFoundBesideAnotherCopy(t *testing.T) {
 		{"written again from its beginning", func(t *testing.T, f *farm, ws []wheel.Wheel, to string) {
 			f.backup(to)
 			rechain(t, to, at(t, "2026-11-25 09:01"))
-		}, []reason.Reason{Parted{Path: "", Link: 0}}},
+		}, []reason.Reason{chain.Parted{Path: "", Link: 0}}},
 		{"gone on from an older one", func(t *testing.T, f *farm, ws []wheel.Wheel, to string) {
 			old := filepath.Join(t.TempDir(), "old.book")
 			f.backup(old)
@@ -86,7 +86,7 @@ func TestABackupWithAHistoryWrittenAgainIsFoundBesideAnotherCopy(t *testing.T) {
 			f.put(f.weighed(ws[0].ID, "2026-11-23 08:00", 1980))
 			f.backup(to)
 			f.swap(now)
-		}, []reason.Reason{Parted{Path: "", Link: 9, Written: at(t, "2026-11-25 09:00")}}},
+		}, []reason.Reason{chain.Parted{Path: "", Link: 9, Written: at(t, "2026-11-25 09:00")}}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			f, ws := chainedFarm(t)
@@ -96,10 +96,10 @@ func TestABackupWithAHistoryWrittenAgainIsFoundBesideAnotherCopy(t *testing.T) {
 			f.book.Close()
 			_, err := Restore(ctx, backup, f.path, true, Options{Now: f.clock.now})
 			var got []reason.Reason
-			if r, ok := reason.Of(err).(*OtherHistory); ok {
+			if r, ok := reason.Of(err).(*chain.OtherHistory); ok {
 				err = nil
 				for _, x := range r.Findings {
-					p, _ := x.What.(Parted)
+					p, _ := x.What.(chain.Parted)
 					p.Path = ""
 					got = append(got, p)
 				}
@@ -185,12 +185,12 @@ func TestACheckAsksTheNewestBackup(t *testing.T) {
 	f.put(f.weighed(ws[0].ID, "2026-11-24 08:00", 1960))
 	history()
 	f.swap(old)
-	history(Behind{Path: auto.Path, Links: 1, Since: nine})
+	history(chain.Behind{Path: auto.Path, Links: 1, Since: nine})
 	f.put(f.weighed(ws[0].ID, "2026-11-24 08:00", 1960))
-	history(Parted{Path: auto.Path, Link: 9, Written: nine})
+	history(chain.Parted{Path: auto.Path, Link: 9, Written: nine})
 	f.book.Close()
 	rechain(t, f.path, nine.Add(time.Minute))
 	f.open(Write)
 	f.clean()
-	history(Parted{Path: auto.Path})
+	history(chain.Parted{Path: auto.Path})
 }

@@ -2,17 +2,12 @@ package store
 
 import (
 	"bytes"
-	"crypto/sha256"
-	"encoding/binary"
 	"encoding/hex"
 	"slices"
-	"time"
 
 	"rindkeep/cave"
-	"rindkeep/cave/quantity"
 	"rindkeep/cave/reason"
 	"rindkeep/store/bookfile"
-	"rindkeep/store/chain"
 	"rindkeep/store/layout"
 	"rindkeep/store/lines"
 	"rindkeep/store/pack"
@@ -54,8 +49,8 @@ var sections = []section{
 	{"photo", layout.Photos, photoSectionLine, takePhoto, (*checker).photo, isPhoto},
 	{"entry", layout.Entries, entryLine, (*loader).entry, (*checker).entry, nil},
 	registerSection[register.AirSource]("airsource", layout.AirSources),
-	{"air", layout.Air, airLine, takeReading, (*checker).reading, nil},
-	{"link", layout.Chain, linkLine, takeLink, nil, nil},
+	{"air", layout.Air, lines.AirOf, takeReading, (*checker).reading, nil},
+	{"link", layout.Chain, lines.LinkOf, takeLink, nil, nil},
 }
 
 // hidden says whether nobody counts its records: they are none of the maker's.
@@ -233,71 +228,30 @@ func takePhoto(l *loader, line []byte) error {
 	return err
 }
 
-// airReading is a reading as a line of an export.
-type airReading struct {
-	Room string            `json:"room"`
-	At   time.Time         `json:"at"`
-	Temp quantity.Celsius  `json:"temp_c"`
-	RH   quantity.Fraction `json:"rh_fraction"`
-
-	Source  uint64    `json:"source,omitempty"` // number of the airsource
-	Written time.Time `json:"written,omitzero"`
-}
-
-func airLine(k, v []byte) (any, error) {
-	r, err := pack.ReadAir(k, v)
-	if err != nil {
-		return nil, err
-	}
-	return airReading{string(k[:len(k)-9]), r.At, r.Temp, r.RH, r.Source, r.Written}, nil
-}
-
 func takeReading(l *loader, line []byte) error {
-	var r airReading
+	var r lines.Air
 	if err := lines.Parse(line, &r); err != nil {
 		return err
 	}
 	if l.t.tab.Get(layout.Air, layout.AirKey(r.Room, r.At)) != nil {
 		return lines.ErrTwice
 	}
-	_, err := l.t.PutAir(r.Room, []cave.Reading{{At: r.At, Temp: r.Temp, RH: r.RH, Source: r.Source, Written: r.Written}})
+	_, err := l.t.PutAir(r.Room, []cave.Reading{r.Reading()})
 	return err
-}
-
-// linkText is a link as it is kept: its hash apart, the rest in base64.
-type linkText struct {
-	Number uint64 `json:"number"`
-	Hash   string `json:"hash"`
-	Link   []byte `json:"link"`
-}
-
-func linkLine(k, v []byte) (any, error) {
-	if _, err := chain.Decode(v); err != nil || len(k) != 8 {
-		return nil, pack.ErrForm
-	}
-	n := len(v) - sha256.Size
-	return linkText{binary.BigEndian.Uint64(k), hex.EncodeToString(v[n:]), v[:n]}, nil
 }
 
 // takeLink takes a link of the chain as it is; the loader's chain proves it.
 func takeLink(l *loader, line []byte) error {
-	var x linkText
+	var x lines.Link
 	if err := lines.Parse(line, &x); err != nil {
 		return err
 	}
-	if x.Number == 0 {
-		return reason.Err(chain.LinkUnnumbered)
-	}
-	if l.t.tab.Get(layout.Chain, layout.LinkKey(x.Number)) != nil {
+	v, err := x.Record()
+	switch {
+	case err != nil:
+		return err
+	case l.t.tab.Get(layout.Chain, layout.LinkKey(x.Number)) != nil:
 		return lines.ErrTwice
-	}
-	sum, err := hex.DecodeString(x.Hash)
-	if err != nil || len(sum) != sha256.Size {
-		return reason.Err(lines.Fault{Is: "no-hash"})
-	}
-	v := append(x.Link, sum...)
-	if _, err := chain.Decode(v); err != nil {
-		return reason.Err(chain.LinkUndecodable)
 	}
 	l.t.tab.Put(layout.Chain, layout.LinkKey(x.Number), v)
 	return nil

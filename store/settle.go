@@ -18,10 +18,8 @@ import (
 // with those of the sisters that a weighing bears on.
 func (t *WriteTx) settle() error {
 	if len(t.airIn) > 0 {
-		for _, name := range []string{layout.Standings, layout.Curves, layout.Air} {
-			if err := t.tab.Flush(name); err != nil {
-				return err
-			}
+		if err := t.tab.Flush(layout.Standings, layout.Curves, layout.Air); err != nil {
+			return err
 		}
 		if err := t.touchAir(); err != nil {
 			return err
@@ -34,27 +32,18 @@ func (t *WriteTx) settle() error {
 	if len(t.dirty) == 0 {
 		return nil
 	}
-	byMake := map[uuid.UUID][]uuid.UUID{}
-	for id := range t.dirty {
-		w, err := t.Wheel(id)
-		if err != nil {
-			return err
-		}
-		byMake[w.Make] = append(byMake[w.Make], id)
-	}
-	for _, ids := range byMake {
-		slices.SortFunc(ids, byID)
+	byMake, err := t.dirtyLots()
+	if err != nil {
+		return err
 	}
 	makes := slices.SortedFunc(maps.Keys(byMake), byID)
 	// What the lots are read from must all be in the book by now.
-	for _, name := range []string{layout.Wheels, layout.MakeWheels, layout.Entries, layout.Air} {
-		if err := t.tab.Flush(name); err != nil {
-			return err
-		}
+	if err := t.tab.Flush(layout.Wheels, layout.MakeWheels, layout.Entries, layout.Air); err != nil {
+		return err
 	}
 	clear(t.lots)
 	var tagged []retag
-	err := t.inParallel(makes, func(mk uuid.UUID) (*derive.Update, error) {
+	err = t.inParallel(makes, func(mk uuid.UUID) (*derive.Update, error) {
 		return t.lotUpdateOf(mk, byMake[mk], func(id uuid.UUID) touch { return t.dirty[id] })
 	}, func(j *derive.Update) error {
 		for i := range j.Out {
@@ -79,6 +68,22 @@ func (t *WriteTx) settle() error {
 	clear(t.dirty)
 	t.retags = false
 	return t.retag(tagged)
+}
+
+// dirtyLots are the touched wheels of each make, in order.
+func (t *WriteTx) dirtyLots() (map[uuid.UUID][]uuid.UUID, error) {
+	byMake := map[uuid.UUID][]uuid.UUID{}
+	for id := range t.dirty {
+		w, err := t.Wheel(id)
+		if err != nil {
+			return nil, err
+		}
+		byMake[w.Make] = append(byMake[w.Make], id)
+	}
+	for _, ids := range byMake {
+		slices.SortFunc(ids, byID)
+	}
+	return byMake, nil
 }
 
 // follow marks what follows from a change of a register as stale.
@@ -165,22 +170,11 @@ func (t *ReadTx) lotUpdateOf(mk uuid.UUID, ids []uuid.UUID, stale func(uuid.UUID
 	}
 	gate, sisters := false, false
 	for _, id := range ids {
-		d := derive.Outcome{}
-		d.File, err = t.fileOf(id, m, pack.MaxTime)
-		if t.tab.Remaking && t.leftOut(err) {
-			d.File, err = t.partOf(id, m)
-		}
+		how := stale(id)
+		d, err := t.outcomeOf(id, m, how.gate)
 		if err != nil {
 			return nil, err
 		}
-		if s, ok, err := t.state(id); err != nil {
-			return nil, err
-		} else if ok {
-			d.Old = &s
-		}
-		d.Brief = d.File.Life.Brief(d.File.Zone)
-		how := stale(id)
-		d.Gate = d.File.Gated() && (how.gate || d.Old == nil || !d.Old.Gated)
 		gate, sisters = gate || d.Gate, sisters || how.sisters
 		j.Out = append(j.Out, d)
 	}
@@ -196,6 +190,24 @@ func (t *ReadTx) lotUpdateOf(mk uuid.UUID, ids []uuid.UUID, stale func(uuid.UUID
 // together is how many wheels are derived at once, or a few more where their lot has more.
 // Our choice: a thousand wheels take some 20 MB.
 const together = 1000
+
+// outcomeOf reads what deriving one wheel needs. gate: what its gate waits for is stale.
+func (t *ReadTx) outcomeOf(id uuid.UUID, m wheel.Make, gate bool) (d derive.Outcome, err error) {
+	d.File, err = t.fileOf(id, m, pack.MaxTime)
+	if t.tab.Remaking && t.leftOut(err) {
+		d.File, err = t.partOf(id, m)
+	}
+	if err != nil {
+		return d, err
+	}
+	s, ok, err := t.state(id)
+	if ok {
+		d.Old = &s
+	}
+	d.Brief = d.File.Life.Brief(d.File.Zone)
+	d.Gate = d.File.Gated() && (gate || d.Old == nil || !d.Old.Gated)
+	return d, err
+}
 
 // inParallel reads updates here, derives them on the other processors and applies
 // them here again, in order, holding those of a thousand wheels or so at a time.

@@ -80,7 +80,7 @@ func init() {
 		}),
 		say(func(_ Printer, r carrier.Trouble) string { return carried.Trouble(r) }),
 		form[chain.HeadLength]("a head has {Least} to {Most} digits, and this has {Digits}"),
-		say(func(p Printer, r *store.OtherHistory) string { return p.otherHistory(r) }),
+		say(func(p Printer, r *chain.OtherHistory) string { return p.otherHistory(r) }),
 		form[refusal.SameID]("line {Line} gives another weighing that ID"),
 	)
 }
@@ -277,12 +277,12 @@ func init() {
 		form[store.HalfKept]("before this was written the file was copied to {Path}; if something is missing, "+
 			"rindkeep book salvage may find it there"),
 		form[store.UnreadEntry]("its entry of {At} can't be read"),
-		form[store.AnotherBook]("isn't that of {Path}, which is another book"),
-		form[store.Parted]("is that of {Path} up to {Written} (link {Link}), and then another").
+		form[chain.AnotherBook]("isn't that of {Path}, which is another book"),
+		form[chain.Parted]("is that of {Path} up to {Written} (link {Link}), and then another").
 			without("Link", "has nothing in common with that of {Path}"),
-		form[store.Behind]("ends at {Since}, and its backup {Path} goes on: this is an older copy, or {Links link "+
+		form[chain.Behind]("ends at {Since}, and its backup {Path} goes on: this is an older copy, or {Links link "+
 			"was/links were} taken out"),
-		form[store.TakenAltered]("was altered before it was imported on {On}, and that was accepted"),
+		form[chain.TakenAltered]("was altered before it was imported on {On}, and that was accepted"),
 		form[store.LostFact]("its {Fact:fact} is lost"),
 		form[chain.PutIn]("its {Fact} was put in outside the program: no link of the chain speaks of it"),
 		say(func(_ Printer, r chain.Altered) string {
@@ -322,7 +322,7 @@ func init() {
 }
 
 // otherHistory says why a backup or an export isn't taken as it is.
-func (p Printer) otherHistory(r *store.OtherHistory) string {
+func (p Printer) otherHistory(r *chain.OtherHistory) string {
 	const shown = 3
 	var named []string
 	for _, f := range r.Findings[:min(shown, len(r.Findings))] {

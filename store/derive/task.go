@@ -2,6 +2,7 @@ package derive
 
 import (
 	"cmp"
+	"errors"
 	"maps"
 	"slices"
 	"strings"
@@ -12,6 +13,7 @@ import (
 	"rindkeep/schedule"
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
+	"rindkeep/store/refusal"
 	"rindkeep/wheel"
 )
 
@@ -160,4 +162,29 @@ func WalkOrder(ts []Task, rooms []cave.Room) {
 		sorted[i] = ts[k.task]
 	}
 	copy(ts, sorted)
+}
+
+// Notes gives a function that puts its plan's note to a task, for lists of many
+// tasks of few plans. A plan that is no longer known has no notes.
+func Notes(plan func(name string) (schedule.Plan, error)) func(*Task) error {
+	plans := map[string][]schedule.Step{}
+	return func(d *Task) error {
+		if d.Step == 0 {
+			return nil
+		}
+		steps, known := plans[d.Plan]
+		if !known {
+			p, err := plan(d.Plan)
+			var nf refusal.NotFound
+			if err != nil && !errors.As(err, &nf) {
+				return err
+			}
+			steps = p.Steps
+			plans[d.Plan] = steps
+		}
+		if d.Step <= len(steps) {
+			d.Note = steps[d.Step-1].Note
+		}
+		return nil
+	}
 }

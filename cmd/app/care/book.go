@@ -231,7 +231,7 @@ func Restore(ctx context.Context, a *app.App, backup string, replace, altered bo
 
 // otherHistory completes the refusal of a history that came from a file.
 func otherHistory(err error, from string) error {
-	other, ok := reason.Of(err).(*store.OtherHistory)
+	other, ok := reason.Of(err).(*chain.OtherHistory)
 	if !ok {
 		return err
 	}

@@ -1,34 +1,31 @@
-package store
+package history
 
 import (
 	"encoding/binary"
-	"time"
-
 	"rindkeep/store/chain"
 	"rindkeep/store/layout"
 	"rindkeep/store/pack"
+	"rindkeep/store/table"
 	"rindkeep/wheel"
+	"time"
 )
 
-// EachWritten goes through the entries that happened and were written since a time, from
+// Written goes through the entries that happened and were written since a time, from
 // the newest link of the chain back to one that was gone through before, 0 for none. It
 // gives the newest link, and costs what was written since.
-func (t *ReadTx) EachWritten(since time.Time, after uint64, fn func(wheel.Entry) error) (newest uint64, err error) {
-	if err := t.ready(); err != nil {
-		return 0, err
-	}
-	c := t.tab.Bucket(layout.Chain).Cursor()
+func Written(t *table.Tx, since time.Time, after uint64, fn func(wheel.Entry) error) (newest uint64, err error) {
+	c := t.Bucket(layout.Chain).Cursor()
 	for k, v := c.Last(); k != nil; k, v = c.Prev() {
 		l, err := chain.Decode(v)
 		if err != nil || len(k) != 8 {
-			return 0, t.tab.Damaged(pack.ErrForm, "chain", k)
+			return 0, t.Damaged(pack.ErrForm, "chain", k)
 		}
 		n := binary.BigEndian.Uint64(k)
 		newest = max(newest, n)
 		if n <= after || l.Written().Before(since) {
 			break
 		}
-		if err := t.linked(l, since.UnixMilli(), fn); err != nil {
+		if err := linked(t, l, since.UnixMilli(), fn); err != nil {
 			return 0, err
 		}
 	}
@@ -36,18 +33,18 @@ func (t *ReadTx) EachWritten(since time.Time, after uint64, fn func(wheel.Entry)
 }
 
 // linked goes through the entries of a link that happened since a time, in milliseconds.
-func (t *ReadTx) linked(l chain.Link, since int64, fn func(wheel.Entry) error) error {
+func linked(t *table.Tx, l chain.Link, since int64, fn func(wheel.Entry) error) error {
 	for _, f := range l.Facts {
 		if f.Code != layout.CodeEntry || int64(binary.BigEndian.Uint64(f.Key[16:])) < since {
 			continue
 		}
-		for k, v := range t.tab.In(layout.Entries, f.Key) { // a wheel's entries of one instant
+		for k, v := range t.In(layout.Entries, f.Key) { // a wheel's entries of one instant
 			if !f.Is(chain.Digest(layout.CodeEntry, k, v)) {
 				continue
 			}
 			e, err := pack.ReadEntry(k, v)
 			if err != nil {
-				return t.tab.Damaged(err, "entry", k)
+				return t.Damaged(err, "entry", k)
 			}
 			if err := fn(e); err != nil {
 				return err
