@@ -3,9 +3,12 @@ package words
 import (
 	"fmt"
 	"strings"
+	"time"
 
 	"rindkeep/cave/reason"
+	"rindkeep/cmd/app"
 	"rindkeep/cmd/app/sites"
+	"rindkeep/cmd/carrier"
 	"rindkeep/cmd/text"
 	"rindkeep/store"
 )
@@ -75,4 +78,35 @@ func Way(w sites.Way) string {
 		s += fmt.Sprintf("; %s to send since %s", text.Count(int(w.Waiting), "change"), Minute(w.Since))
 	}
 	return s
+}
+
+// Exchange says how the exchange over one carrier stands, for the page.
+func (p Printer) Exchange(place string, s carrier.State, now time.Time) string {
+	switch {
+	case s.Err != nil:
+		return fmt.Sprintf("No exchange with other sites for %s: %s", lasting(now.Sub(s.Since)), p.cause(s.Err))
+	case s.Last.IsZero():
+		return "Exchanging with other sites over " + text.Safe(place)
+	}
+	return fmt.Sprintf("All exchanged with other sites over %s, %s ago", text.Safe(place), lasting(now.Sub(s.Last)))
+}
+
+// lasting is about how long something took.
+func lasting(d time.Duration) string {
+	switch {
+	case d < time.Minute:
+		return "less than a minute"
+	case d < 2*time.Hour:
+		return text.Count(int(d.Minutes()), "minute")
+	case d < 48*time.Hour:
+		return text.Count(int(d.Hours()), "hour")
+	}
+	return text.Count(int(d.Hours()/24), "day")
+}
+
+func (p Printer) cause(err error) string {
+	if r := reason.Of(err); r != nil {
+		return p.Sentence(r)
+	}
+	return p.Refusal(app.AsRefusal(err))
 }

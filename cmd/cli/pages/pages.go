@@ -148,6 +148,11 @@ func serve(c *console.Console, f served) error {
 	if o.Beyond && certificate == nil && f.proxy == "" {
 		c.Warn("CAUTION: without TLS, anybody listening on the network can read passwords; add --tls")
 	}
+	stop, err := exchange(c, &o)
+	if err != nil {
+		return err
+	}
+	defer stop()
 	s, err := page.New(o)
 	if err != nil {
 		return err
