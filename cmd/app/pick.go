@@ -309,8 +309,12 @@ func nearest(err error) []string {
 	return nf.Near
 }
 
+// Of several sites that share the book it's this one's.
 func (s *Session) everyWheel() ([]derive.WheelState, error) {
 	ws, err := s.here()
+	if _, shared := s.Tx.Own(); shared {
+		ws = slices.DeleteFunc(ws, func(w derive.WheelState) bool { return w.Place.Site() != "" })
+	}
 	SortByTag(ws)
 	return ws, err
 }

@@ -22,6 +22,10 @@ import (
 // The sentences about the book: why it refuses a fact or a file, and what a check finds.
 func init() {
 	flats(map[reason.Flat]string{
+		store.BundleUnreadable:   "what another site wrote can't be read any more",
+		store.BundleUnfit:        "what another site wrote doesn't follow from what it wrote before",
+		store.BundlesMissing:     "some of what this site wrote is missing",
+		store.FactMissing:        "a record that another site wrote is missing",
 		refusal.ForAMake:         "the log of a make is for a make, not for a wheel",
 		refusal.NoPhoto:          "the note names a photo that the book doesn't hold",
 		refusal.NotAPhoto:        "that isn't a photo: send a JPEG, PNG or WebP picture",
@@ -79,6 +83,11 @@ func init() {
 			return fmt.Sprintf("a photo of %d kB is too large: make it smaller, at most %d kB", r.Bytes/1000, r.Most/1000)
 		}),
 		say(func(_ Printer, r carrier.Trouble) string { return carried.Trouble(r) }),
+		form[refusal.OtherSites]("{What} {Name:quoted} is {Site}'s: only there can it be changed"),
+		say(func(_ Printer, r refusal.Several) string {
+			names := cut(strings.Join(r.Names, ", "))
+			return fmt.Sprintf("%s %s may be any of %d: %s", r.What, quoted(r.Name), len(r.Names), names)
+		}),
 		form[chain.HeadLength]("a head has {Least} to {Most} digits, and this has {Digits}"),
 		say(func(p Printer, r *chain.OtherHistory) string { return p.otherHistory(r) }),
 		form[refusal.SameID]("line {Line} gives another weighing that ID"),

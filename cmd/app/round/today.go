@@ -25,6 +25,7 @@ type Asked struct {
 	At       string      // only what's there of the list or the share: a room, rack or shelf
 	Together bool        // wheels of several lots in one line, as people read it
 	Most     int         // lines at most; 0: all
+	Site     string      // of several: its name, or AllSites; "": this one
 	app.Narrow
 }
 
@@ -132,6 +133,13 @@ func Day(s *app.Session, q Asked) (Today, error) {
 	if q.Narrow != (app.Narrow{Room: q.Room}) { // the index knows the room
 		due = fitting(s, fits, due)
 	}
+	site, any, err := siteOf(s, q.Site, place)
+	if err != nil {
+		return Today{}, err
+	}
+	if !any {
+		due = ofSite(site, due)
+	}
 	l, err := Make(date, due, all, shelves, o)
 	if err != nil {
 		return Today{}, err
@@ -163,8 +171,14 @@ func Day(s *app.Session, q Asked) (Today, error) {
 	if s.Time.Before(until) {
 		until = s.Time
 	}
-	if t.Alarms, err = rooms.Alarms(s, until); err != nil || len(l.Lines) > 0 {
+	if t.Alarms, err = rooms.Alarms(s, until); err != nil {
 		return t, err
+	}
+	if !any {
+		t.Alarms = alarmsOf(site, t.Alarms)
+	}
+	if len(l.Lines) > 0 {
+		return t, nil
 	}
 	n, err := s.Tx.Counts()
 	if t.Empty = n.Wheels == 0; !t.Empty || err != nil {

@@ -138,11 +138,18 @@ func (x *exchange) heads() (heads []store.SiteHead, err error) {
 }
 
 // older notices that this book is an older copy of itself, or that a copy of it wrote too: the
-// carrier has links of its epoch that it hasn't got. It goes on in a new epoch then, and what
+// carrier has links of its epoch that it hasn't got, or it signed some. It goes on in a new epoch then, and what
 // the other wrote comes back like another site's.
 func (x *exchange) older(there []bundle.Head) error {
 	strange := false
-	err := x.view(func(t *store.ReadTx) error {
+	signed, err := x.ring.Signed(x.own.Epoch)
+	if err != nil {
+		return err
+	}
+	if signed.Number > 0 {
+		there = append(slices.Clone(there), signed)
+	}
+	err = x.view(func(t *store.ReadTx) error {
 		for _, h := range there {
 			if h.Site == x.own.Site && h.Epoch == x.own.Epoch {
 				strange = strange || !t.HasLink(h.Number, h.Hash)
@@ -345,6 +352,9 @@ func (x *exchange) give(there []bundle.Head) error {
 		}
 		b.Voucher = key.Voucher
 		raw, err := bundle.Seal(key.Key, b)
+		if err == nil {
+			err = x.ring.Signs(b.Head())
+		}
 		if err != nil {
 			return err
 		}

@@ -59,6 +59,9 @@ type heldKey struct {
 	Seed  []byte    `json:"seed"` // RFC 8032, 5.1.5
 	By    []byte    `json:"voucher_key,omitempty"`
 	Sign  []byte    `json:"voucher_signature,omitempty"`
+
+	Sent uint64 `json:"sent,omitempty"` // number of the last link that was signed with it
+	Hash []byte `json:"sent_hash,omitempty"`
 }
 
 const version = 1
@@ -159,6 +162,30 @@ func (r *Ring) Make(group, site, epoch uuid.UUID, by ed25519.PrivateKey) (own Ow
 		return nil
 	})
 	return own, err
+}
+
+// Signs notes that a link is about to be signed with its epoch's key, the last one so far. An
+// older copy of the book doesn't have it.
+func (r *Ring) Signs(of bundle.Head) error {
+	return r.change(func(h *held) error {
+		for i := range h.Keys {
+			if k := &h.Keys[i]; k.Epoch == of.Epoch && of.Number > k.Sent {
+				k.Sent, k.Hash = of.Number, of.Hash[:]
+			}
+		}
+		return nil
+	})
+}
+
+// Signed is the last link that was signed with an epoch's key; its number is 0 if none was.
+func (r *Ring) Signed(epoch uuid.UUID) (of bundle.Head, err error) {
+	h, err := r.read()
+	for _, k := range h.Keys {
+		if k.Epoch == epoch && len(k.Hash) == len(of.Hash) {
+			of = bundle.Head{Site: k.Site, Epoch: epoch, Number: k.Sent, Hash: [32]byte(k.Hash)}
+		}
+	}
+	return of, err
 }
 
 // Ways are the carriers that the book exchanges over.

@@ -56,6 +56,7 @@ rindkeep today | lp                        on paper, with boxes to tick`, consol
 // DayFlags are the flags that narrow the day's list.
 type DayFlags struct {
 	only, share string
+	site        string
 	narrow      app.Narrow
 }
 
@@ -64,6 +65,7 @@ func (f *DayFlags) Add(c *console.Console, cmd *cobra.Command) {
 	cmd.Flags().StringVar(&f.only, "only", "", "only these `JOB,..`")
 	c.NarrowFlags(cmd, &f.narrow)
 	cmd.Flags().StringVar(&f.share, "share", "", "split the work among so many `PEOPLE`; 2/3 is the second one's part")
+	cmd.Flags().StringVar(&f.site, "site", "", "of several sites: the list of this one, by its `NAME`, or all")
 	c.Completes(cmd, "only", func(*app.Session) []string { return JobNames() })
 }
 
@@ -72,7 +74,7 @@ func (f *DayFlags) Read(q *round.Asked) (err error) {
 	if q.Only, err = ReadJobs("--only", f.only); err != nil {
 		return err
 	}
-	q.Narrow = f.narrow
+	q.Narrow, q.Site = f.narrow, f.site
 	if f.share != "" {
 		if q.Share, err = round.ParseShare(f.share); err != nil {
 			return console.At("--share", console.Misread(err))
