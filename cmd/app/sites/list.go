@@ -24,7 +24,8 @@ const NoWay reason.Flat = "no-way-to-exchange"
 // Listed are the sites that share a book, as it knows them, and how far what it wrote has gone.
 type Listed struct {
 	Schema string   `json:"schema"`
-	Site   string   `json:"site"` // the book's own
+	Group  string   `json:"group"` // the identity of the book that they share
+	Site   string   `json:"site"`  // the book's own
 	Sites  []Member `json:"sites"`
 	Via    []Way    `json:"via"`
 }
@@ -32,6 +33,7 @@ type Listed struct {
 // Member is one site.
 type Member struct {
 	Name    string `json:"name"`
+	ID      string `json:"id"`
 	Own     bool   `json:"own"`
 	State   State  `json:"state"`
 	Links   uint64 `json:"links"`         // of its history that the book has, of all its epochs
@@ -81,7 +83,7 @@ func list(s *app.Session, ways []keys.Way) (Listed, error) {
 	if err != nil {
 		return Listed{}, err
 	}
-	out := Listed{Schema: app.Schema("sites"), Site: own.Name, Via: []Way{}}
+	out := Listed{Schema: app.Schema("sites"), Group: own.Group.String(), Site: own.Name, Via: []Way{}}
 	out.Sites = members(s, own, heads, all)
 	for _, w := range ways {
 		out.Via = append(out.Via, way(s, heads[0].Number, w))
@@ -107,7 +109,7 @@ func members(s *app.Session, own store.OwnSite, heads []store.SiteHead, all []re
 	var order []uuid.UUID
 	of := func(site uuid.UUID, name string) *Member {
 		if byID[site] == nil {
-			byID[site] = &Member{Name: name, Own: site == own.Site, State: Joined}
+			byID[site] = &Member{Name: name, ID: site.String(), Own: site == own.Site, State: Joined}
 			order = append(order, site)
 		}
 		return byID[site]
