@@ -288,11 +288,14 @@ func (w *writer) put(ms int64, bucket string, k, v []byte) error {
 	}
 	old := w.t.tab.Get(bucket, k)
 	switch {
-	case bytes.Equal(old, v):
+	case bytes.Equal(old, v): // written again, it stands from then on
+		if layout.ByClock[bucket] && w.later(ms, bucket, k, nil, v) {
+			w.t.tab.Put(layout.Stood, table.StoodKey(bucket, k), table.Stood(ms, w.site))
+		}
 		return nil
 	case old == nil:
 	case layout.ByClock[bucket]:
-		if !w.later(ms, bucket, k) {
+		if !w.later(ms, bucket, k, old, v) {
 			return nil
 		}
 	case bucket == layout.Air: // only its own site writes it, in order
@@ -307,9 +310,11 @@ func (w *writer) put(ms int64, bucket string, k, v []byte) error {
 	return w.t.Took(bucket, k)
 }
 
-// later says whether a record was written after the one that stands.
-func (w *writer) later(ms int64, bucket string, k []byte) bool {
-	return bytes.Compare(w.t.tab.Get(layout.Stood, table.StoodKey(bucket, k)), table.Stood(ms, w.site)) < 0
+// later says whether a record was written after the one that stands. Two copies of a site's
+// book may have written at the same instant: then the bytes decide, in every book alike.
+func (w *writer) later(ms int64, bucket string, k, old, v []byte) bool {
+	c := bytes.Compare(w.t.tab.Get(layout.Stood, table.StoodKey(bucket, k)), table.Stood(ms, w.site))
+	return c < 0 || c == 0 && bytes.Compare(old, v) < 0
 }
 
 // aside keeps a record that gives way: it may be one that the own chain is over.

@@ -60,7 +60,7 @@ func (t *Tx) linkTime() (time.Time, error) {
 	if err != nil {
 		return at, t.Damaged(err, "chain", nil)
 	}
-	late, seen := at.Add(mostAhead), h.Written
+	late, seen := at.Add(mostAhead), h.Written.Add(time.Millisecond)
 	for _, v := range t.In(layout.Heads, nil) { // of the own site it says nothing of a clock
 		var o SiteClock
 		if err := pack.ReadJSON(v, &o); err != nil {
@@ -68,6 +68,15 @@ func (t *Tx) linkTime() (time.Time, error) {
 		}
 		if next := time.UnixMilli(o.Ms + 1).UTC(); next.After(seen) && next.Before(late) {
 			seen = next
+		}
+	}
+	for bucket := range layout.ByClock { // what takes another's place is later than that, however far its clock is off
+		for key := range t.pending[bucket] {
+			if v := t.Get(layout.Stood, StoodKey(bucket, []byte(key))); len(v) > 8 {
+				if next := time.UnixMilli(int64(binary.BigEndian.Uint64(v)) + 1).UTC(); next.After(seen) {
+					seen = next
+				}
+			}
 		}
 	}
 	if seen.After(at) {
