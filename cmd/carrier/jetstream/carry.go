@@ -77,7 +77,12 @@ func (j *JetStream) learn(subject string, l last) {
 // read gives the last bundle of each subject: as known, or from the servers.
 func (j *JetStream) read(ctx context.Context) (map[string]last, error) {
 	j.mu.Lock()
-	known, old := j.known, time.Since(j.since) > j.Reread
+	known, old := j.known, false
+	select {
+	case <-j.aged:
+		old = true
+	default:
+	}
 	j.mu.Unlock()
 	if known != nil && !old {
 		return known, nil
@@ -116,7 +121,7 @@ func (j *JetStream) read(ctx context.Context) (map[string]last, error) {
 			known[m.subject] = last{m.head.Head(), m.seq}
 		}
 	}
-	j.known, j.since = known, time.Now()
+	j.known, j.aged = known, time.After(j.Reread)
 	return known, nil
 }
 

@@ -45,7 +45,7 @@ type JetStream struct {
 	running map[*context.CancelCauseFunc]bool     // requests that a refusal ends
 	checked bool                                  // the stream's settings, since connecting
 	known   map[string]last                       // by subject; nil: read it again
-	since   time.Time                             // when known was read
+	aged    <-chan time.Time                      // tells that known is to be read again
 	recent  []message                             // came by themselves, the oldest first
 	bytes   int                                   // of recent
 	news    chan struct{}                         // has one where something came
