@@ -62,7 +62,7 @@ func (t *ReadTx) others(each func(code byte, key, value []byte) error) error {
 		if err != nil {
 			return err
 		}
-		w := &writer{names: sites.Names{From: from, Here: own.Name, Site: b.Site}}
+		w := &writer{site: b.Site, names: sites.Names{From: from, Here: own.Name, Site: b.Site}}
 		for _, l := range links {
 			for _, f := range l.Facts {
 				bucket, k, v, ok, err := w.local(f)

@@ -5,6 +5,7 @@ import (
 	"crypto/ed25519"
 	"errors"
 	"fmt"
+	"slices"
 
 	"github.com/google/uuid"
 
@@ -163,30 +164,42 @@ func (t *ReadTx) mayWrite(own OwnSite, b bundle.Bundle, key, known ed25519.Publi
 	if err != nil {
 		return "", err
 	}
-	revoked := map[uuid.UUID]bool{}
-	for _, p := range all {
-		if p.Kind == register.Revoked && p.Site == b.Site {
-			if revoked[p.Epoch] = true; p.Epoch == b.Epoch && b.Last > p.Number {
-				return BeyondWord, nil
-			}
-		}
+	revoked := revokedOf(b.Site, own, all)
+	if upTo, gone := revoked[b.Epoch]; gone && b.Last > upTo {
+		return BeyondWord, nil
 	}
 	if known != nil && key.Equal(known) {
 		return "", nil
 	}
 	for _, k := range t.siteKeys(own, all, heads) {
-		if k.Site == b.Site && known == nil && k.speaksFor(b, key, !revoked[k.Epoch]) {
+		_, gone := revoked[k.Epoch]
+		if k.Site == b.Site && known == nil && k.speaksFor(b, key, !gone) {
 			return "", nil
 		}
 	}
 	return UnknownKey, nil
 }
 
+// revokedOf are the epochs of a site that it or the first site revoked, and up to which link
+// each still counts.
+func revokedOf(site uuid.UUID, own OwnSite, all []register.Pact) map[uuid.UUID]uint64 {
+	out := map[uuid.UUID]uint64{}
+	for _, p := range all {
+		if p.Kind != register.Revoked || p.Site != site || p.From != site && p.From != own.Root.Site {
+			continue
+		}
+		if upTo, twice := out[p.Epoch]; !twice || p.Number < upTo {
+			out[p.Epoch] = p.Number
+		}
+	}
+	return out
+}
+
 // siteKeys are the keys that the book has somebody's word for.
 func (t *ReadTx) siteKeys(own OwnSite, all []register.Pact, heads []SiteHead) []SiteKey {
 	out := []SiteKey{own.Root}
 	for _, p := range all {
-		if p.Kind == register.Admitted {
+		if p.Kind == register.Admitted && mayAdmit(own, all, p) {
 			out = append(out, SiteKey{Site: p.Site, Epoch: p.Epoch, Key: p.Public})
 		}
 	}
@@ -194,6 +207,19 @@ func (t *ReadTx) siteKeys(own OwnSite, all []register.Pact, heads []SiteHead) []
 		out = append(out, SiteKey{Site: h.Site, Epoch: h.Epoch, Key: h.Key})
 	}
 	return out
+}
+
+// mayAdmit says whether a site's word counts that another may write: it invited that one
+// itself, and the other is new. Only the first site can let one in again, so that whoever
+// steals a site's key can't write as another.
+func mayAdmit(own OwnSite, all []register.Pact, p register.Pact) bool {
+	invited := slices.ContainsFunc(all, func(o register.Pact) bool {
+		return o.Kind == register.Invited && o.ID == p.Of && o.From == p.From && o.Site == p.Site
+	})
+	known := p.Site == own.Root.Site || slices.ContainsFunc(all, func(o register.Pact) bool {
+		return o.Kind == register.Admitted && o.Site == p.Site && (o.From != p.From || o.Written.Before(p.Written))
+	})
+	return invited && (p.From == own.Root.Site || !known)
 }
 
 // speaksFor says whether a bundle's key is this one, or one that it vouches for: the key of
@@ -263,6 +289,12 @@ func (w *writer) local(f sites.Fact) (bucket string, k, v []byte, ok bool, err e
 		a.Number, a.Room = w.names.Source(a.Number), w.names.Name(a.Room)
 		v, err = pack.JSON(a)
 		return bucket, a.Key(), v, true, err
+	}
+	if bucket == layout.Pacts { // nobody writes them for another
+		var p register.Pact
+		if err := pack.ReadJSON(f.Value, &p); err != nil || p.From != w.site {
+			return bucket, nil, nil, false, err
+		}
 	}
 	k, v, err = w.names.Fact(bucket, f.Key, f.Value)
 	return bucket, k, v, true, err

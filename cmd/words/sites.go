@@ -22,6 +22,7 @@ func init() {
 	})
 	learn(
 		form[sites.SharedAlready]("this book is that of the site {Name} already"),
+		form[sites.OnlyFirst]("only {First}, the first site, can do that"),
 		form[sites.NameTaken]("{Name} is this site itself"),
 		form[sites.NoSite]("there is no other site {Name:quoted}; there are: {Known:or none}"),
 		form[sites.OtherZone]("this book's time zone is {Zone} and the other sites' is {Theirs}: dates would differ"),

@@ -39,7 +39,7 @@ type Pact struct {
 	Epoch   uuid.UUID         `json:"epoch"` // Nil: none said
 	Public  ed25519.PublicKey `json:"key,omitempty"`
 	Number  uint64            `json:"number,omitempty"`
-	From    uuid.UUID         `json:"from"` // of an invitation: the site that gave it
+	From    uuid.UUID         `json:"from"` // the site that wrote it: another's word for it counts nowhere
 	Of      uuid.UUID         `json:"of"`   // of an admission: the invitation
 	Until   time.Time         `json:"until,omitzero"`
 	Why     string            `json:"why,omitempty"`

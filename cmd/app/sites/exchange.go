@@ -295,7 +295,7 @@ func (x *exchange) admit() (any bool, err error) {
 			}
 			return t.PutPact(register.Pact{
 				ID: id, Kind: register.Admitted, Site: d.Asks.Site, Epoch: d.Asks.Epoch, Public: d.Asks.Key,
-				Name: of.Name, Of: of.ID, Written: t.Now(), By: of.By,
+				Name: of.Name, From: x.own.Site, Of: of.ID, Written: t.Now(), By: of.By,
 			})
 		})
 		if err != nil {

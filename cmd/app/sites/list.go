@@ -178,6 +178,9 @@ func Revoke(ctx context.Context, a *app.App, c app.Caller, q RevokeQuery) (app.D
 			known, err := s.Tx.SiteNames()
 			return d, errors.Join(err, app.Refuse(NoSite{q.Name, strings.Join(known, ", ")}))
 		}
+		if own.Site != own.Root.Site {
+			return d, app.Refuse(OnlyFirst{own.Root.Name})
+		}
 		for _, p := range epochs {
 			p.ID, p.Kind, p.Name, p.From, p.Why = s.NextID(), register.Revoked, q.Name, own.Site, q.Why
 			p.Written, p.By = s.Time, s.Who

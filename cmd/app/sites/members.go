@@ -26,6 +26,10 @@ type (
 	NameTaken struct {
 		Name string `json:"name"`
 	}
+	// OnlyFirst is what only the first site may do.
+	OnlyFirst struct {
+		First string `json:"first"`
+	}
 	// NoSite is a name that no site has.
 	NoSite struct {
 		Name  string `json:"name"`
@@ -43,6 +47,7 @@ type OtherZone struct {
 func (OtherZone) Code() string     { return "site-other-zone" }
 func (SharedAlready) Code() string { return "site-founded-already" }
 func (NameTaken) Code() string     { return "site-name-taken" }
+func (OnlyFirst) Code() string     { return "only-the-first-site" }
 func (NoSite) Code() string        { return "no-such-site" }
 
 // NotInvitation is a text that isn't an invitation, or not the whole of one.
@@ -94,7 +99,7 @@ func Found(ctx context.Context, a *app.App, c app.Caller, q FoundQuery) (app.Did
 		}
 		err = s.Write.PutPact(register.Pact{
 			ID: s.NextID(), Kind: register.Founded, Site: own.Site, Name: own.Name, Epoch: own.Epoch, Public: key.Public(),
-			Written: s.Time, By: s.Who,
+			From: own.Site, Written: s.Time, By: s.Who,
 		})
 		return Membership{app.Schema("site-found"), own.Name, own.Name, dial.Public(q.Address)}, err
 	})
@@ -164,6 +169,9 @@ func Invite(ctx context.Context, a *app.App, c app.Caller, q InviteQuery) (app.D
 		}
 		if q.Name == own.Root.Name {
 			i.Site, d.Again = own.Root.Site, true
+		}
+		if d.Again && own.Site != own.Root.Site {
+			return d, app.Refuse(OnlyFirst{own.Root.Name})
 		}
 		i.Renew()
 		until := s.Time.Add(q.For)
