@@ -1,6 +1,7 @@
 package store
 
 import (
+	"bytes"
 	"context"
 	"encoding/binary"
 	"errors"
@@ -349,5 +350,51 @@ func TestARecordThatIsNoRoomIsNotTakenForOne(t *testing.T) {
 		if err != nil && !errors.As(err, &nf) || len(f.book.Harm()) == 0 {
 			t.Errorf("%s: %v, and %v is said of the damage", what, err, f.book.Harm())
 		}
+	}
+}
+
+// TestABucketThatLeadsToAnothersPageIsRefused has each bucket begin where another does: its
+// records would be taken for what they aren't.
+func TestABucketThatLeadsToAnothersPageIsRefused(t *testing.T) {
+	f, good := damaged(t)
+	size, number := os.Getpagesize(), func(at int) int { return int(binary.NativeEndian.Uint64(good[at:])) }
+	meta := 16
+	if number(size+16+48) > number(16+48) { // its transaction is the newer one
+		meta += size
+	}
+	list := number(meta+16) * size
+	roots := map[string]int{} // where the list of buckets says the number of a first page
+	for _, name := range slices.Concat(layout.Facts, layout.Derived) {
+		for at := list; at < list+size; at += len(name) {
+			i := bytes.Index(good[at:list+size], []byte(name))
+			if i < 0 {
+				break
+			}
+			at += i
+			if page := number(at + len(name)); page > 2 && page < len(good)/size && number(page*size) == page {
+				roots[name] = at + len(name)
+			}
+		}
+	}
+	path, tried := filepath.Join(t.TempDir(), "bad.book"), 0
+	for a, at := range roots {
+		for b, other := range roots {
+			if number(at) == number(other) {
+				continue
+			}
+			bad := slices.Clone(good)
+			copy(bad[at:at+8], good[other:other+8])
+			if err := os.WriteFile(path, bad, 0o600); err != nil {
+				t.Fatal(err)
+			}
+			tried++
+			if c, err := Open(path, Read, Options{Now: f.clock.now}); err == nil {
+				t.Errorf("%s leads to the page of %s, and that goes unnoticed", a, b)
+				c.Close()
+			}
+		}
+	}
+	if tried < 20 {
+		t.Errorf("only %d were tried", tried)
 	}
 }

@@ -244,6 +244,8 @@ func (w *walker) bucket(id uint64, e element, top bool) {
 		if w.all || w.isBranch(root) {
 			w.leaf = 0
 			w.tree(root, nil, nil, 0, false)
+		} else { // it may have been led to another bucket's page
+			w.mark(root, 1)
 		}
 		return
 	}
