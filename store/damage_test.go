@@ -398,3 +398,23 @@ func TestABucketThatLeadsToAnothersPageIsRefused(t *testing.T) {
 		t.Errorf("only %d were tried", tried)
 	}
 }
+
+// TestAWheelWithoutItsStandingHasNoHistoryToShow loses what says how many entries there are.
+func TestAWheelWithoutItsStandingHasNoHistoryToShow(t *testing.T) {
+	f := newFarm(t)
+	_, ws := f.lot("261120A", "2026-11-20", 3, "cellar")
+	id := ws[1].ID
+	f.spoil(layout.Standings, func(b *bolt.Bucket) error { return b.Delete(id[:]) })
+	f.spoil(layout.Entries, func(b *bolt.Bucket) error {
+		k, _ := b.Cursor().Seek(id[:])
+		return b.Delete(slices.Clone(k))
+	})
+	f.reopen(Read)
+	err := f.book.View(func(tx *ReadTx) error {
+		_, err := tx.History(id)
+		return err
+	})
+	if !errors.As(err, &Harmed{}) {
+		t.Errorf("it was read: %v", err)
+	}
+}

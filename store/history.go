@@ -39,27 +39,30 @@ func (t *ReadTx) history(subject uuid.UUID) ([]wheel.Entry, error) {
 		}
 		out = append(out, e)
 	}
-	if !t.whole(subject, len(out)) {
-		return nil, t.harm(subject, t.tab.Damaged(reason.Err(EntriesMissing), "entry", subject))
+	if err := t.whole(subject, len(out)); err != nil {
+		return nil, t.harm(subject, err)
 	}
 	wheel.Sort(out)
 	return out, nil
 }
 
-// whole says whether as many entries of a wheel were found as its standing says it has:
-// one whose key a disk changed isn't found among them.
-func (t *ReadTx) whole(subject uuid.UUID, n int) bool {
+// whole says what is wrong if not as many entries of a wheel were found as its standing says
+// it has: one whose key a disk changed isn't found among them, and nor is such a standing.
+func (t *ReadTx) whole(subject uuid.UUID, n int) error {
 	if !t.book.file.Sealed || t.tab.Checking || t.tab.Remaking {
-		return true
+		return nil
 	}
 	s, ok, err := t.state(subject)
-	if err != nil || !ok || s.Entries < 0 {
-		return true
+	switch {
+	case t.write != nil:
+		n -= t.write.fresh[subject] // and a new wheel has none yet
+	case err == nil && !ok && t.tab.Get(layout.Wheels, subject[:]) != nil:
+		return t.tab.Damaged(nil, "standing", subject)
 	}
-	if t.write != nil {
-		n -= t.write.fresh[subject]
+	if err == nil && ok && s.Entries >= 0 && s.Entries != n {
+		return t.tab.Damaged(reason.Err(EntriesMissing), "entry", subject)
 	}
-	return s.Entries == n
+	return nil
 }
 
 // EntryByID gives one entry. The error may be a NotFound.
