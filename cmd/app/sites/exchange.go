@@ -337,6 +337,9 @@ func (x *exchange) give(there []bundle.Head) error {
 		}
 		return n
 	}
+	if err := x.introduce(key, there); err != nil {
+		return err
+	}
 	after := upTo(x.own.Site, x.own.Epoch)
 	for {
 		var b bundle.Bundle
@@ -375,6 +378,36 @@ func (x *exchange) give(there []bundle.Head) error {
 		}
 	}
 	return nil
+}
+
+// introduce puts the first link of the book's earlier epochs where the carrier has nothing of
+// them: their keys vouch for the later ones, and it may be that nobody heard of them before the
+// book was set back.
+func (x *exchange) introduce(key keys.Own, there []bundle.Head) error {
+	for {
+		old, ok, err := x.ring.Before(key)
+		if err != nil || !ok {
+			return err
+		}
+		if !slices.ContainsFunc(there, func(h bundle.Head) bool { return h.Epoch == old.Epoch }) {
+			var b bundle.Bundle
+			if err := x.view(func(t *store.ReadTx) (err error) {
+				b, ok, err = t.Outgoing(0, 0)
+				return err
+			}); err != nil || !ok {
+				return err
+			}
+			b.Epoch, b.Voucher = old.Epoch, old.Voucher
+			raw, err := bundle.Seal(old.Key, b)
+			if err == nil {
+				err = x.c.Put(x.ctx, raw)
+			}
+			if err != nil {
+				return err
+			}
+		}
+		key = old
+	}
 }
 
 // relayBytes is how much of what others wrote is held in memory to be passed on.

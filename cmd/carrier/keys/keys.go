@@ -164,6 +164,20 @@ func (r *Ring) Make(group, site, epoch uuid.UUID, by ed25519.PrivateKey) (own Ow
 	return own, err
 }
 
+// Before is the key of an earlier epoch that vouches for a key; ok is false where none of the
+// file's does.
+func (r *Ring) Before(later Own) (own Own, ok bool, err error) {
+	h, err := r.read()
+	for _, k := range h.Keys {
+		o := k.own()
+		vouched := o.Public().Equal(ed25519.PublicKey(later.Voucher.By[:]))
+		if vouched && o.Group == later.Group && o.Site == later.Site {
+			return o, true, nil
+		}
+	}
+	return own, false, err
+}
+
 // Signs notes that a link is about to be signed with its epoch's key, the last one so far. An
 // older copy of the book doesn't have it.
 func (r *Ring) Signs(of bundle.Head) error {
