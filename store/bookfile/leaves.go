@@ -15,8 +15,9 @@ type Leaves struct {
 	branches map[uint64][]element
 	last     map[uint64]span // by the root of their tree
 	proved   map[uint64]Care // leaves
-	page     page            // the last one that was looked at, without its overflow
-	es       []element       // of the last leaf
+	ends     map[uint64]ends
+	page     page      // the last one that was looked at, without its overflow
+	es       []element // of the last leaf
 }
 
 // Care is what a leaf has to be.
@@ -44,8 +45,19 @@ type span struct {
 	low, high []byte // nil: no bound
 	care      Care
 	beside    bool // its neighbours were proved too
+	ends      ends
 }
 
+// ends are the first and the last key of a leaf, nil of an empty one.
+type ends struct{ first, last []byte }
+
+// astray says whether a key lies before or behind all keys of its leaf. A branch whose key a
+// disk changed leads there too, and then a leaf beside has keys that it shouldn't.
+func (e ends) astray(key []byte, care Care) bool {
+	return care&ordered != 0 && (e.first == nil || bytes.Compare(key, e.first) < 0 || bytes.Compare(key, e.last) > 0)
+}
+
+// has says whether a key belongs in the leaf.
 func (s span) has(key []byte) bool {
 	return bytes.Compare(key, s.low) >= 0 && (s.high == nil || bytes.Compare(key, s.high) < 0)
 }
@@ -53,7 +65,8 @@ func (s span) has(key []byte) bool {
 // Leaves begins to prove the leaves of the file as it's on the disk.
 func (f *File) Leaves() (*Leaves, error) {
 	p, err := f.pages()
-	l := &Leaves{p: p, branches: map[uint64][]element{}, last: map[uint64]span{}, proved: map[uint64]Care{}}
+	l := &Leaves{p: p, branches: map[uint64][]element{}, last: map[uint64]span{}}
+	l.proved, l.ends = map[uint64]Care{}, map[uint64]ends{}
 	if err == nil {
 		l.page.data = make([]byte, p.m.pageSize)
 	}
@@ -66,14 +79,17 @@ func (f *File) Leaves() (*Leaves, error) {
 // ErrDamaged.
 func (l *Leaves) Prove(root uint64, key []byte, care Care, beside bool) (next []byte, err error) {
 	at, met := l.last[root]
-	if root == 0 || met && at.has(key) && at.care&care == care && (at.beside || !beside) {
+	if root == 0 || met && at.has(key) && at.care&care == care && (at.beside || !beside && !at.ends.astray(key, care)) {
 		return at.high, nil
 	}
 	at, leaves, err := l.way(root, key)
-	if !beside {
-		leaves = leaves[:min(1, len(leaves))]
-	}
-	for _, e := range leaves {
+	for i, e := range leaves {
+		if i == 1 && !beside {
+			if at.ends = l.ends[leaves[0].id]; !at.ends.astray(key, care) {
+				break
+			}
+			beside = true
+		}
 		if err == nil && l.proved[e.id]&care != care {
 			err = l.leaf(e, care)
 		}
@@ -81,7 +97,7 @@ func (l *Leaves) Prove(root uint64, key []byte, care Care, beside bool) (next []
 	if err != nil {
 		return nil, pageError(l.p.path, err)
 	}
-	at.care, at.beside = l.proved[leaves[0].id], beside
+	at.care, at.beside, at.ends = l.proved[leaves[0].id], beside, l.ends[leaves[0].id]
 	if beside {
 		at.care = care // what all of them are
 	}
@@ -181,6 +197,9 @@ func (l *Leaves) leaf(e edge, care Care) error {
 		return err
 	}
 	l.es = es
+	if n := len(es); n > 0 {
+		l.ends[e.id] = ends{bytes.Clone(es[0].key), bytes.Clone(es[n-1].key)}
+	}
 	is := counted | spans | ordered | apart
 	lacks := func(what Care, fault error) {
 		if is &^= what; care&what != 0 && err == nil {
