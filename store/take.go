@@ -42,8 +42,8 @@ type Taken struct {
 	Links int    // that were new
 	Facts int
 
-	// Asks is whose one-time key vouches for a key that nobody knows: whoever gave that
-	// invitation may admit it.
+	// Asks is the key of a newcomer that nobody knows yet. By, the one-time key of an invitation,
+	// vouches for it, and the site that gave the invitation may admit it.
 	Asks *SiteKey
 	By   ed25519.PublicKey
 }
@@ -210,8 +210,8 @@ func (t *ReadTx) siteKeys(own OwnSite, all []register.Pact, heads []SiteHead) []
 }
 
 // mayAdmit says whether a site's word counts that another may write: it invited that one
-// itself, and the other is new. Only the first site can let one in again, so that whoever
-// steals a site's key can't write as another.
+// itself, and the other is new. Only the first site can let one in again, so that a
+// thief of one site's key can't write as another site.
 func mayAdmit(own OwnSite, all []register.Pact, p register.Pact) bool {
 	invited := slices.ContainsFunc(all, func(o register.Pact) bool {
 		return o.Kind == register.Invited && o.ID == p.Of && o.From == p.From && o.Site == p.Site

@@ -5,10 +5,11 @@ import (
 	"context"
 	"encoding/binary"
 	"errors"
-	"rindkeep/store/derive"
 	"slices"
 
 	"github.com/google/uuid"
+
+	"rindkeep/store/derive"
 )
 
 // AtOnce is how many wheels, or weights of a table, an act records in one transaction. One on

@@ -1,11 +1,13 @@
 // Package carrier says what carries bundles between sites: a folder, or NATS JetStream. A carrier
-// keeps bundles as they are and is never trusted: whoever takes a bundle from it proves it. The
-// books are the record. What a carrier has lost, any site puts back.
+// keeps bundles as they are and is never trusted: the receiver of a bundle verifies it. The books
+// are the record. Any site puts back what a carrier has lost.
 package carrier
 
 import (
 	"context"
 	"errors"
+	"slices"
+	"sync"
 
 	"github.com/google/uuid"
 
@@ -30,6 +32,30 @@ type Carrier interface {
 	// Faults are what was left aside, and what should be known of the carrier, since the last call.
 	Faults() []Trouble
 	Close() error
+}
+
+// Aside is what a carrier left aside since it was last asked: its Faults.
+type Aside struct {
+	mu  sync.Mutex
+	all []Trouble
+}
+
+// Note adds a trouble, once.
+func (a *Aside) Note(t Trouble) {
+	a.mu.Lock()
+	defer a.mu.Unlock()
+	if !slices.Contains(a.all, t) {
+		a.all = append(a.all, t)
+	}
+}
+
+// Faults gives what was noted since the last call.
+func (a *Aside) Faults() []Trouble {
+	a.mu.Lock()
+	defer a.mu.Unlock()
+	out := a.all
+	a.all = nil
+	return out
 }
 
 // Kind is a kind of trouble with a carrier, for errors.Is, and its code.

@@ -50,7 +50,7 @@ func (t *turn) come(wait bool) (got bool, err error) {
 			return false, err
 		}
 	}
-	if t.draws && wait { // whoever is just before: so one alone is woken when they go
+	if t.draws && wait { // wait for the one just before: when they go, only this one wakes
 		if _, err = lockBytes(t.file, numbers+t.n-1, 1, false, true); err != nil {
 			return false, err
 		}

@@ -7,7 +7,7 @@
 //
 // Numbers are big-endian: links eight bytes, sizes four. The signature (Ed25519, RFC 8032) is
 // over a name of its purpose and everything before it, by the key in the bundle. So anybody can
-// pass a bundle on, and whoever takes it asks only whose key that is.
+// pass a bundle on, and its receiver only has to know whose key that is.
 package bundle
 
 import (

@@ -13,7 +13,7 @@ import (
 	"time"
 )
 
-// repeats says whether a room has the reading already, whoever entered it.
+// repeats says whether a room has the reading already. Who entered it doesn't matter.
 func (t *Reader) repeats(r cave.Room, rd cave.Reading) bool {
 	k := layout.AirKey(r.Name, rd.At)
 	old, err := pack.ReadAir(k, t.tab.Get(layout.Air, k))

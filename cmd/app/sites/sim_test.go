@@ -173,7 +173,7 @@ func newWorld(t *testing.T, seed uint64, n int) *world {
 			continue
 		}
 		by := w.sites[w.rnd.IntN(i)]
-		if by != w.sites[0] { // whoever invites must be in
+		if by != w.sites[0] { // the site that invites must have joined
 			w.calm(func() { w.exchangeAll(w.sites[:i]) })
 		}
 		inv, err := Invite(t.Context(), by.App, app.Caller{}, InviteQuery{Name: m.name, For: 240 * time.Hour})

@@ -15,8 +15,8 @@ import (
 	"rindkeep/store/register"
 )
 
-// Whoever steals the key of one site writes as that site until it's revoked, and as no other:
-// that site's word for another's key counts nowhere.
+// A thief of one site's key can write as that site until the key is revoked, but never as another:
+// no site may admit a key for a site that others know already.
 func TestAStolenKeyWritesOnlyAsItsOwnSite(t *testing.T) {
 	w := newWorld(t, 3, 3)
 	a, b, c := w.sites[0], w.sites[1], w.sites[2]

@@ -40,9 +40,9 @@ type Folder struct {
 
 	files int // of an epoch, until they're joined
 
-	mu     sync.Mutex
-	faults []carrier.Trouble
-	seen   string // what was there at the last call of Heads
+	mu sync.Mutex
+	carrier.Aside
+	seen string // what was there at the last call of Heads
 }
 
 // usualEvery is often enough for people and seldom enough for a shared drive: our choice.
@@ -92,25 +92,11 @@ func (f *Folder) trouble(path string, err error) error {
 }
 
 func (f *Folder) fault(kind carrier.Kind, path, detail string) {
-	f.mu.Lock()
-	defer f.mu.Unlock()
 	name, err := filepath.Rel(f.place, path)
 	if err != nil {
 		name = path
 	}
-	t := carrier.Trouble{Kind: kind, Place: f.place, What: filepath.ToSlash(name), Detail: detail}
-	if !slices.Contains(f.faults, t) {
-		f.faults = append(f.faults, t)
-	}
-}
-
-// Faults are the files that were left aside since the last call.
-func (f *Folder) Faults() []carrier.Trouble {
-	f.mu.Lock()
-	defer f.mu.Unlock()
-	out := f.faults
-	f.faults = nil
-	return out
+	f.Note(carrier.Trouble{Kind: kind, Place: f.place, What: filepath.ToSlash(name), Detail: detail})
 }
 
 // Close does nothing: no file stays open.

@@ -13,7 +13,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"slices"
 	"strings"
 	"sync"
 	"time"
@@ -39,8 +38,8 @@ type JetStream struct {
 	// Reread is how long what is known of the stream is taken for true, unless the link broke.
 	Reread time.Duration
 
-	mu      sync.Mutex
-	faults  []carrier.Trouble
+	mu sync.Mutex
+	carrier.Aside
 	said    error                                 // by the servers, last
 	running map[*context.CancelCauseFunc]bool     // requests that a refusal ends
 	checked bool                                  // the stream's settings, since connecting
@@ -226,22 +225,7 @@ const (
 )
 
 func (j *JetStream) fault(kind carrier.Kind, what, detail string) {
-	j.mu.Lock()
-	defer j.mu.Unlock()
-	t := carrier.Trouble{Kind: kind, Place: j.addr.place, What: what, Detail: detail}
-	if !slices.Contains(j.faults, t) {
-		j.faults = append(j.faults, t)
-	}
-}
-
-// Faults are the messages that were left aside since the last call, and the settings with which
-// the stream may lose some.
-func (j *JetStream) Faults() []carrier.Trouble {
-	j.mu.Lock()
-	defer j.mu.Unlock()
-	out := j.faults
-	j.faults = nil
-	return out
+	j.Note(carrier.Trouble{Kind: kind, Place: j.addr.place, What: what, Detail: detail})
 }
 
 // Stream is the name of a group's stream.
