@@ -251,6 +251,11 @@ func TestTwoWritersOfOneSite(t *testing.T) {
 	heads(t, one)
 	heads(t, two)
 	put(t, one, sealed(t, north, 1, 5))
+	for came := false; !came; time.Sleep(time.Millisecond) { // or it would come in the middle of what follows
+		two.mu.Lock()
+		came = len(two.recent) > 0
+		two.mu.Unlock()
+	}
 	two.mu.Lock()
 	two.known = map[string]last{} // as if the news of it were on the way
 	two.mu.Unlock()

@@ -86,6 +86,7 @@ func TestABookBeginsOnThePage(t *testing.T) {
 	b.press(`document.querySelector("main")`, "Edit the room")
 	b.fill(field("room-rh"), "88")
 	b.press(`document.querySelector("form[action='/api/room']")`, "Save")
+	b.until(`document.querySelector("main").innerText.includes("88 % humidity")`) // the first save says "room saved" too
 	b.told("room saved")
 	var room struct {
 		Room struct {
