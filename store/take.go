@@ -211,7 +211,8 @@ func (t *ReadTx) siteKeys(own OwnSite, all []register.Pact, heads []SiteHead) []
 
 // mayAdmit says whether a site's word counts that another may write: it invited that one
 // itself, and the other is new. Only the first site can let one in again, so that a
-// thief of one site's key can't write as another site.
+// thief of one site's key can't write as another site; its invitation names the word that let
+// the site in before, which goes on counting.
 func mayAdmit(own OwnSite, all []register.Pact, p register.Pact) bool {
 	invited := slices.ContainsFunc(all, func(o register.Pact) bool {
 		return o.Kind == register.Invited && o.ID == p.Of && o.From == p.From && o.Site == p.Site
@@ -219,7 +220,27 @@ func mayAdmit(own OwnSite, all []register.Pact, p register.Pact) bool {
 	known := p.Site == own.Root.Site || slices.ContainsFunc(all, func(o register.Pact) bool {
 		return o.Kind == register.Admitted && o.Site == p.Site && (o.From != p.From || o.Written.Before(p.Written))
 	})
-	return invited && (p.From == own.Root.Site || !known)
+	upheld := slices.ContainsFunc(all, func(o register.Pact) bool {
+		return o.Kind == register.Invited && o.From == own.Root.Site && (o.Of == p.ID || o.Of == p.Of)
+	})
+	return invited && (p.From == own.Root.Site || !known || upheld)
+}
+
+// LetIn is another site's word that let a site in, or may have: its admission, of those that
+// count, else its invitation. Nil where the first site's did.
+func (t *ReadTx) LetIn(site uuid.UUID) (word uuid.UUID, err error) {
+	own, _ := t.Own()
+	all, err := t.Pacts()
+	for _, p := range all {
+		switch {
+		case p.Site != site || p.From == own.Root.Site:
+		case p.Kind == register.Admitted && mayAdmit(own, all, p):
+			return p.ID, err
+		case p.Kind == register.Invited:
+			word = p.ID
+		}
+	}
+	return word, err
 }
 
 // speaksFor says whether a bundle's key is this one, or one that it vouches for: the key of

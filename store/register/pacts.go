@@ -40,7 +40,7 @@ type Pact struct {
 	Public  ed25519.PublicKey `json:"key,omitempty"`
 	Number  uint64            `json:"number,omitempty"`
 	From    uuid.UUID         `json:"from"` // the site that wrote it: another's word for it counts nowhere
-	Of      uuid.UUID         `json:"of"`   // of an admission: the invitation
+	Of      uuid.UUID         `json:"of"`   // an admission's invitation; of a site invited again, the word that let it in
 	Until   time.Time         `json:"until,omitzero"`
 	Why     string            `json:"why,omitempty"`
 	Written time.Time         `json:"written"`

@@ -174,10 +174,14 @@ func Invite(ctx context.Context, a *app.App, c app.Caller, q InviteQuery) (app.D
 			return d, app.Refuse(OnlyFirst{own.Root.Name})
 		}
 		i.Renew()
+		earlier, err := s.Tx.LetIn(i.Site)
+		if err != nil {
+			return d, err
+		}
 		until := s.Time.Add(q.For)
 		if err := s.Write.PutPact(register.Pact{
 			ID: s.NextID(), Kind: register.Invited, Site: i.Site, Name: q.Name, From: own.Site,
-			Public: i.Key().Public().(ed25519.PublicKey), Until: until, Written: s.Time, By: s.Who,
+			Public: i.Key().Public().(ed25519.PublicKey), Of: earlier, Until: until, Written: s.Time, By: s.Who,
 		}); err != nil {
 			return d, err
 		}
