@@ -7,9 +7,7 @@ import (
 	"math/rand/v2"
 	"os"
 	"path/filepath"
-	"slices"
 	"strconv"
-	"strings"
 	"testing"
 	"time"
 
@@ -17,11 +15,11 @@ import (
 
 	"rindkeep/cave"
 	"rindkeep/cave/day"
+	"rindkeep/cave/quantity"
 	"rindkeep/cmd/app"
 	"rindkeep/cmd/carrier"
 	"rindkeep/cmd/carrier/keys"
 	"rindkeep/store"
-	"rindkeep/store/bundle"
 	"rindkeep/store/history"
 	"rindkeep/store/refusal"
 	"rindkeep/store/register"
@@ -29,141 +27,56 @@ import (
 	"rindkeep/wheel/shape"
 )
 
-// memory is a carrier that can fail in every way a real one can.
-type memory struct {
-	kept   map[store.SiteKeyOf][][]byte
-	before map[store.SiteKeyOf][][]byte // an older state, for stale reads
-	rnd    *rand.Rand
-	away   bool
-	lossy  bool
-}
-
-func (m *memory) Close() error                  { return nil }
-func (m *memory) Faults() []carrier.Trouble     { return nil }
-func (m *memory) Wait(context.Context) error    { return nil }
-func (m *memory) Prepare(context.Context) error { return nil }
-
-func (m *memory) Put(_ context.Context, raw []byte) error {
-	if m.away || m.lossy && m.rnd.IntN(6) == 0 {
-		return carrier.Trouble{Kind: carrier.Away}
-	}
-	b, _, err := bundle.Open(raw)
-	if err != nil {
-		return err
-	}
-	of := store.SiteKeyOf{Site: b.Site, Epoch: b.Epoch}
-	for range 1 + m.rnd.IntN(2) { // kept twice now and then
-		m.kept[of] = append(m.kept[of], slices.Clone(raw))
-	}
-	if m.lossy && m.rnd.IntN(6) == 0 { // it's kept, and nobody hears of it
-		return carrier.Trouble{Kind: carrier.Away}
-	}
-	return nil
-}
-
-func (m *memory) Heads(context.Context) ([]bundle.Head, error) {
-	if m.away {
-		return nil, carrier.Trouble{Kind: carrier.Away}
-	}
-	from := m.kept
-	if m.lossy && m.before != nil && m.rnd.IntN(4) == 0 {
-		from = m.before
-	}
-	var out []bundle.Head
-	for _, raws := range from {
-		n, tips := uint64(0), map[bundle.Head]bool{}
-		for more := true; more; { // without a gap
-			more = false
-			for _, raw := range raws {
-				if b, _ := bundle.Peek(raw); b.First <= n+1 && b.Last > n {
-					n, more = b.Last, true
-				}
-			}
-		}
-		for _, raw := range raws {
-			if b, _ := bundle.Peek(raw); b.Last == n {
-				tips[b.Head()] = true
-			}
-		}
-		for h := range tips {
-			out = append(out, h)
-		}
-	}
-	slices.SortFunc(out, func(a, b bundle.Head) int { return strings.Compare(fmt.Sprint(a), fmt.Sprint(b)) })
-	return out, nil
-}
-
-func (m *memory) Fetch(
-	_ context.Context, site, epoch uuid.UUID, after uint64, each func([]byte) error,
-) error {
-	if m.away {
-		return carrier.Trouble{Kind: carrier.Away}
-	}
-	raws := slices.Clone(m.kept[store.SiteKeyOf{Site: site, Epoch: epoch}])
-	if m.lossy {
-		m.rnd.Shuffle(len(raws), func(i, j int) { raws[i], raws[j] = raws[j], raws[i] })
-	}
-	for _, raw := range raws {
-		if b, _ := bundle.Peek(raw); b.Last <= after {
-			continue
-		}
-		if m.lossy && m.rnd.IntN(10) == 0 {
-			return carrier.Trouble{Kind: carrier.Away}
-		}
-		if err := each(raw); err != nil {
-			return err
-		}
-	}
-	return nil
-}
-
-// rollBack loses what came last of every list, as a server does that was cut off.
-func (m *memory) rollBack() {
-	for of, raws := range m.kept {
-		m.kept[of] = raws[:m.rnd.IntN(len(raws)+1)]
-	}
-}
-
-func (m *memory) remember() {
-	m.before = map[store.SiteKeyOf][][]byte{}
-	for of, raws := range m.kept {
-		m.before[of] = slices.Clone(raws)
-	}
-}
-
 // world is some sites, their clocks and what carries bundles between them.
 type world struct {
 	t     *testing.T
+	dir   string
 	rnd   *rand.Rand
 	now   time.Time
 	sites []*member
 	links []*memory
 	n     int
+	hasty bool // sites begin to work before the others have heard of them
+	twin  bool // two computers are one site: somebody copied its book and its keys
 }
 
 type member struct {
 	*app.App
 	name   string
 	off    time.Duration // of its clock
-	makes  []uuid.UUID
-	wheels []uuid.UUID
-	copies []string // older states of its book
+	copies []string      // older states of its book
+}
+
+// member is a computer with a site's book.
+func (w *world) member(name string) *member {
+	m := &member{name: name, off: w.offset()}
+	book := filepath.Join(w.dir, fmt.Sprintf("%s%d.book", name, len(w.sites)))
+	m.App = &app.App{Book: book, Now: func() time.Time { return w.now.Add(m.off) }}
+	w.sites = append(w.sites, m)
+	return m
+}
+
+// offset is by how much a clock is off: a few minutes, or sometimes many.
+func (w *world) offset() time.Duration {
+	off := time.Duration(w.rnd.IntN(9)-4) * time.Minute
+	if w.rnd.IntN(8) == 0 {
+		off *= 12
+	}
+	return off
 }
 
 var start = time.Date(2026, 3, 2, 8, 0, 0, 0, time.UTC)
 
 func newWorld(t *testing.T, seed uint64, n int) *world {
-	w := &world{t: t, rnd: rand.New(rand.NewPCG(seed, 1)), now: start}
-	dir := t.TempDir()
+	w := &world{t: t, dir: t.TempDir(), rnd: rand.New(rand.NewPCG(seed, 1)), now: start}
+	w.hasty = w.rnd.IntN(2) == 0
 	for i := range 1 + w.rnd.IntN(2) {
 		w.links = append(w.links, &memory{
-			kept: map[store.SiteKeyOf][][]byte{}, rnd: rand.New(rand.NewPCG(seed, uint64(2+i))), lossy: true,
+			rnd: rand.New(rand.NewPCG(seed, uint64(2+i))), lossy: true,
 		})
 	}
 	for i := range n {
-		m := &member{name: string(rune('a' + i)), off: time.Duration(w.rnd.IntN(9)-4) * time.Minute}
-		m.App = &app.App{Book: filepath.Join(dir, m.name+".book"), Now: func() time.Time { return w.now.Add(m.off) }}
-		w.sites = append(w.sites, m)
+		m := w.member(string(rune('a' + i)))
 		if i == 0 {
 			_, err := m.Create(store.Settings{Zone: "Europe/Dublin"})
 			w.must(err)
@@ -172,18 +85,28 @@ func newWorld(t *testing.T, seed uint64, n int) *world {
 			w.must(err)
 			continue
 		}
-		by := w.sites[w.rnd.IntN(i)]
-		if by != w.sites[0] { // the site that invites must have joined
-			w.calm(func() { w.exchangeAll(w.sites[:i]) })
-		}
-		inv, err := Invite(t.Context(), by.App, app.Caller{}, InviteQuery{Name: m.name, For: 240 * time.Hour})
-		w.must(err)
-		_, err = Join(t.Context(), m.App, app.Caller{}, JoinQuery{
-			Invitation: inv.Result.Text, Settings: store.Settings{Zone: "Europe/Dublin"},
-		})
-		w.must(err)
+		w.join(m, w.sites[w.rnd.IntN(i)])
 	}
 	return w
+}
+
+// join makes a new book of a site that another invites.
+func (w *world) join(m, by *member) {
+	w.t.Helper()
+	inv, err := Invite(w.t.Context(), by.App, app.Caller{}, InviteQuery{Name: m.name, For: 240 * time.Hour})
+	w.must(err)
+	_, err = Join(w.t.Context(), m.App, app.Caller{}, JoinQuery{
+		Invitation: inv.Result.Text, Settings: store.Settings{Zone: "Europe/Dublin"},
+	})
+	w.must(err)
+	if w.hasty && by == w.sites[0] {
+		return
+	}
+	w.calm(func() {
+		for range 2 {
+			w.exchangeAll([]*member{w.sites[0], by, m})
+		}
+	})
 }
 
 func (w *world) must(err error) {
@@ -232,21 +155,23 @@ func (w *world) act(m *member, what string) {
 			if err := t.PutMake(mk); err != nil {
 				return err
 			}
-			m.makes = append(m.makes, mk.ID)
+			plan := "brushed-young"
+			if w.rnd.IntN(4) == 0 { // it waits for a coat, and its curve is the most work of all
+				plan = "waxed-semi-hard"
+			}
 			var ws []wheel.Wheel
 			for i := range 1 + w.rnd.IntN(2) {
 				ws = append(ws, wheel.Wheel{
 					ID: w.id(), Make: mk.ID, Number: i + 1, Tag: fmt.Sprintf("%s-%02d", lot, i+1), Place: "cellar",
-					Plan: "waxed-semi-hard", Shape: shape.Shape{}, Since: now, Written: now,
+					Plan: plan, Shape: shape.Shape{}, Since: now, Written: now,
 				})
-				m.wheels = append(m.wheels, ws[i].ID)
 			}
 			return t.AddWheels(ws)
 		case "air":
 			if _, err := t.Room("cellar"); err != nil {
 				return nil
 			}
-			_, err := t.PutAir("cellar", []cave.Reading{{At: now, Temp: 12, RH: 0.8}})
+			_, err := t.PutAir("cellar", []cave.Reading{{At: now, Temp: quantity.Celsius(8 + w.n%5), RH: 0.8}})
 			return err
 		case "customer":
 			return t.PutCustomer(register.Customer{
@@ -300,6 +225,19 @@ func (w *world) entry(t *store.WriteTx, what string, now time.Time) error {
 		e.Kind, e.To = wheel.Sent, "Shop1"
 	case "tag":
 		e.Kind, e.Tag = wheel.Tagged, "X"+strconv.Itoa(w.rnd.IntN(50))
+	case "correct":
+		x, err := t.Wheel(e.Subject)
+		if err != nil {
+			return err
+		}
+		m, err := t.Make(x.Make)
+		if err != nil {
+			return err
+		}
+		other := m
+		other.Note = strconv.Itoa(w.n)
+		c, _ := wheel.CorrectionOf(m, other)
+		e.Subject, e.Kind, e.Detail = m.ID, wheel.Corrected, c.Detail()
 	case "strike":
 		var es []history.Logged
 		if err := t.EachLogged(context.Background(), history.Query{Subjects: []uuid.UUID{e.Subject}},
@@ -314,15 +252,18 @@ func (w *world) entry(t *store.WriteTx, what string, now time.Time) error {
 
 var acts = []string{
 	"room", "make", "make", "turn", "turn", "turn", "weigh", "move", "move", "send", "tag", "strike", "strike", "air",
-	"customer", "plan",
+	"customer", "plan", "correct",
 }
 
-func (w *world) exchange(m *member, l *memory) {
+// exchange lets a computer exchange over one carrier.
+func (w *world) exchange(m *member, l *memory) Exchanged {
 	w.t.Helper()
-	_, err := Exchange(w.t.Context(), m.App, keys.Open(m.Book), l)
+	l.away = l.down || l.cut[m]
+	d, err := Exchange(w.t.Context(), m.App, keys.Open(m.Book), l)
 	if err != nil && !errors.Is(err, carrier.Away) && !errors.Is(err, carrier.Behind) {
 		w.t.Fatalf("%s: %v", m.name, err)
 	}
+	return d
 }
 
 func (w *world) exchangeAll(ms []*member) {
@@ -336,12 +277,10 @@ func (w *world) exchangeAll(ms []*member) {
 // calm runs fn while nothing fails.
 func (w *world) calm(fn func()) {
 	for _, l := range w.links {
-		l.lossy, l.away = false, false
+		defer func(down bool, cut map[*member]bool) { l.lossy, l.down, l.cut = true, down, cut }(l.down, l.cut)
+		l.lossy, l.down, l.cut = false, false, nil
 	}
 	fn()
-	for _, l := range w.links {
-		l.lossy = true
-	}
 }
 
 // step lets something happen.
@@ -349,7 +288,7 @@ func (w *world) step() {
 	w.now = w.now.Add(time.Duration(1+w.rnd.IntN(120)) * time.Minute)
 	m := w.sites[w.rnd.IntN(len(w.sites))]
 	l := w.links[w.rnd.IntN(len(w.links))]
-	switch r := w.rnd.IntN(44); {
+	switch r := w.rnd.IntN(48); {
 	case r < 22:
 		w.act(m, acts[w.rnd.IntN(len(acts))])
 	case r < 34:
@@ -359,26 +298,66 @@ func (w *world) step() {
 	case r == 35:
 		l.remember()
 	case r == 36:
-		l.away = !l.away
-	case r == 37:
-		m.off = time.Duration(w.rnd.IntN(9)-4) * time.Minute
-	case r < 41: // a copy for later
-		raw, err := os.ReadFile(m.Book)
-		w.must(err)
-		name := fmt.Sprintf("%s.%d", m.Book, len(m.copies))
-		w.must(os.WriteFile(name, raw, 0o600))
-		m.copies = append(m.copies, name)
-	case len(m.copies) > 0: // the book is lost, or another copy of it is used
-		other := m.copies[w.rnd.IntN(len(m.copies))]
-		old, err := os.ReadFile(other)
-		w.must(err)
-		raw, err := os.ReadFile(m.Book)
-		w.must(err)
-		w.must(os.WriteFile(m.Book, old, 0o600))
-		if w.rnd.IntN(2) == 0 { // and the one that was used is taken up again later: a fork
-			w.must(os.WriteFile(other, raw, 0o600))
+		l.down = !l.down
+	case r < 40: // some are cut off from it, or have their links back
+		l.cut = map[*member]bool{}
+		for range w.rnd.IntN(len(w.sites)) {
+			l.cut[w.sites[w.rnd.IntN(len(w.sites))]] = true
 		}
+	case r == 40:
+		m.off = w.offset()
+	case r < 44:
+		m.copies = append(m.copies, w.copy(m.Book, fmt.Sprintf("%s.%d", m.Book, len(m.copies))))
+	case r == 44:
+		w.lose(m)
+	case r == 45:
+		w.double(m)
+	default:
+		w.restore(m)
 	}
+}
+
+// copy copies a book.
+func (w *world) copy(from, to string) string {
+	raw, err := os.ReadFile(from)
+	w.must(err)
+	w.must(os.WriteFile(to, raw, 0o600))
+	return to
+}
+
+// restore puts an older copy of a book in its place.
+func (w *world) restore(m *member) {
+	if len(m.copies) == 0 {
+		return
+	}
+	other := m.copies[w.rnd.IntN(len(m.copies))]
+	w.copy(m.Book, other+".now")
+	w.copy(other, m.Book)
+	if w.rnd.IntN(2) == 0 { // and the one that was used is taken up again later: a fork
+		w.copy(other+".now", other)
+	}
+}
+
+// lose has a site begin again with nothing, as the first site invites it again. An invitation that
+// nobody else had heard of would be lost with the book.
+func (w *world) lose(m *member) {
+	if w.hasty || m.name == w.sites[0].name {
+		return
+	}
+	w.must(errors.Join(os.Remove(m.Book), os.Remove(keys.Open(m.Book).Path())))
+	m.copies = nil
+	w.join(m, w.sites[0])
+}
+
+// double has two computers be one site: somebody copied its book and its keys, and uses both.
+func (w *world) double(m *member) {
+	if w.twin {
+		return
+	}
+	w.twin = true
+	d := w.member(m.name)
+	w.copy(m.Book, d.Book)
+	w.copy(keys.Open(m.Book).Path(), keys.Open(d.Book).Path())
 }
 
 // TestSitesConverge lets three to eight sites act, lose their links, their carriers and their
