@@ -109,6 +109,19 @@ func (t *ReadTx) State(id uuid.UUID) (derive.WheelState, error) {
 	return s, err
 }
 
+// TagOf is the tag that a wheel has now. Unlike State it asks nothing of the wheel's drying: while
+// a table is put, each wheel is judged once.
+func (t *ReadTx) TagOf(id uuid.UUID) (string, error) {
+	if err := t.current(uuid.Nil); err != nil {
+		return "", err
+	}
+	if s, ok, err := t.state(id); ok || err != nil {
+		return s.Tag, err
+	}
+	w, err := t.Wheel(id)
+	return w.Tag, err
+}
+
 func (t *ReadTx) state(id uuid.UUID) (derive.WheelState, bool, error) {
 	v := t.tab.Get(layout.Standings, id[:])
 	if v == nil {

@@ -230,13 +230,8 @@ func (w *weighing) known(g *scaled) error {
 	if err != nil {
 		return err
 	}
-	if len(es) > 0 {
-		switch st, err := w.Tx.State(g.id); {
-		case err == nil:
-			g.before.Tag = st.Tag
-		case !app.IsNotFound(err): // a new wheel, of which nothing is derived yet, has the tag it came with
-			return err
-		}
+	if g.before.Tag, err = w.Tx.TagOf(g.id); err != nil {
+		return err
 	}
 	g.before.Entries = wheel.Live(es)
 	at, on := map[mark]wheel.Entry{}, map[mark]wheel.Entry{}
